@@ -1,0 +1,126 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"sensito/fit"
+	"sensito/plot"
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+	"sensito/sensito/report"
+)
+
+// options are the flags that every computing command has.
+type options struct {
+	json       bool
+	plot       string
+	confidence float64
+	keepAll    bool
+	sdFrom     string
+	measure    sensito.MeasureOptions
+}
+
+func (o *options) register(cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.BoolVar(&o.json, "json", false, "write JSON, one object a trial")
+	f.StringVar(&o.plot, "plot", "", "draw into `FILE`, ending in .svg, .png or .pdf")
+	f.Float64Var(&o.confidence, "confidence", report.DefaultConfidence, "level of the intervals, between 0.5 and 0.999")
+	f.BoolVar(&o.keepAll, "keep-all", false, "use every reading, even one that cannot belong to the curve")
+	f.StringVar(&o.sdFrom, "sd-from", "scatter", "standard deviation of a reading: from the scatter about the curve, or the notebook's repeatability")
+}
+
+func (o *options) registerGradient(cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.Float64Var((*float64)(&o.measure.Gradient.From), "gradient-from", 0.10, "net density where the average gradient starts")
+	f.Float64Var((*float64)(&o.measure.Gradient.Span), "gradient-span", 1.50, "log exposure over which the average gradient is taken")
+	f.BoolVar(&o.measure.Gradient.Arc, "gradient-arc", false, "measure the span as the straight distance to the curve")
+}
+
+// check completes the options and returns a usage error for what is outside
+// its limits.
+func (o *options) check() error {
+	if !(o.confidence >= 0.5 && o.confidence <= 0.999) {
+		return usagef("--confidence %g is outside 0.5 to 0.999", o.confidence)
+	}
+	switch o.sdFrom {
+	case "scatter":
+		o.measure.Fit.Noise = fit.NoiseFromResiduals
+	case "repeatability":
+		o.measure.Fit.Noise = fit.NoiseGiven
+	default:
+		return usagef("--sd-from %q is neither scatter nor repeatability", o.sdFrom)
+	}
+	o.measure.Fit.KeepAll = o.keepAll
+	if g := o.measure.Gradient; g != (sensito.Gradient{}) {
+		if !(g.From >= 0.01 && g.From <= 4) {
+			return usagef("--gradient-from %g is outside 0.01 to 4", g.From)
+		}
+		if !(g.Span >= 0.1 && g.Span <= 5) {
+			return usagef("--gradient-span %g is outside 0.1 to 5", g.Span)
+		}
+	}
+	if o.plot != "" {
+		if _, err := plot.FormatOf(o.plot); err != nil {
+			return usageError{err}
+		}
+	}
+	return nil
+}
+
+// oneTrial is the argument check of commands that take a single trial.
+func oneTrial(cmd *cobra.Command, args []string) error {
+	if len(args) != 1 {
+		return usagef("%s takes one trial (a file, or - for standard input); %d given", cmd.CommandPath(), len(args))
+	}
+	return nil
+}
+
+// readTrial reads a trial from a file, or from standard input for "-".
+func (s streams) readTrial(path string) (*sensito.Trial, error) {
+	if path == "-" {
+		return notebook.Read("standard input", s.in)
+	}
+	return notebook.ReadFile(path)
+}
+
+// finish draws the figure if one is wanted and writes the report, once both
+// are complete.
+func (s streams) finish(o *options, r report.Report, figure func() (*plot.Figure, error)) error {
+	var out bytes.Buffer
+	write := r.Text
+	if o.json {
+		if err := report.JSON(&out, r); err != nil {
+			return err
+		}
+	} else if err := write(&out); err != nil {
+		return err
+	}
+	if o.plot != "" {
+		if err := draw(o.plot, figure); err != nil {
+			return err
+		}
+		fmt.Fprintf(s.err, "sensito: drew %s\n", o.plot)
+	}
+	_, err := s.out.Write(out.Bytes())
+	return err
+}
+
+// draw writes a figure to a file, which appears only when it is complete.
+func draw(path string, figure func() (*plot.Figure, error)) error {
+	format, err := plot.FormatOf(path)
+	if err != nil {
+		return err
+	}
+	fig, err := figure()
+	if err != nil {
+		return err
+	}
+	var out bytes.Buffer
+	if err := plot.Write(&out, fig, format); err != nil {
+		return err
+	}
+	return notebook.WriteFile(path, out.Bytes())
+}

@@ -1,0 +1,86 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"sensito/plot"
+	"sensito/sensito"
+	"sensito/sensito/report"
+)
+
+type curveOptions struct {
+	options
+	strip int
+}
+
+func newCurveCmd(s streams) *cobra.Command {
+	o := &curveOptions{}
+	cmd := &cobra.Command{
+		Use:   "curve TRIAL...",
+		Short: "Speed and contrast of each strip",
+		Long: `Fits a characteristic curve to each strip of a trial and prints base plus fog,
+speed point, speed, contrast index, average gradient, gamma, the conditions of
+ISO 6 and the readings set aside, each quantity with its standard deviation.`,
+		Example: `  sensito curve larkfield-brinewater.toml
+  sensito curve larkfield-brinewater.toml --strip 2 --plot curve.svg
+  sensito curve *.toml --json`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return usagef("sensito curve takes one trial or more (files, or - for standard input)")
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error { return s.curve(o, args) },
+	}
+	o.register(cmd)
+	o.registerGradient(cmd)
+	cmd.Flags().IntVar(&o.strip, "strip", 0, "only this strip of the trial, counting from `1`")
+	return cmd
+}
+
+// curve reports trials in the order given. A trial that fails is told, the
+// others are still reported, and the first error is returned.
+func (s streams) curve(o *curveOptions, paths []string) error {
+	if err := o.check(); err != nil {
+		return err
+	}
+	if o.plot != "" && len(paths) > 1 {
+		return usagef("--plot draws one trial; %d given", len(paths))
+	}
+	var failed []error
+	for i, path := range paths {
+		if i > 0 && !o.json {
+			fmt.Fprintln(s.out)
+		}
+		if err := s.curveOf(o, path); err != nil {
+			if len(paths) > 1 {
+				err = fmt.Errorf("%s: %w", path, err)
+			}
+			failed = append(failed, err)
+		}
+	}
+	return errors.Join(failed...)
+}
+
+func (s streams) curveOf(o *curveOptions, path string) error {
+	trial, err := s.readTrial(path)
+	if err != nil {
+		return err
+	}
+	ms, err := sensito.MeasureTrial(trial, o.measure)
+	if err != nil {
+		return err
+	}
+	if o.strip != 0 {
+		if o.strip < 1 || o.strip > len(ms) {
+			return usagef("--strip %d is outside 1 to %d", o.strip, len(ms))
+		}
+		ms = ms[o.strip-1 : o.strip]
+	}
+	return s.finish(&o.options, report.NewCurve(trial, ms, o.confidence), func() (*plot.Figure, error) {
+		return plot.Curves(ms, plot.Options{Confidence: o.confidence})
+	})
+}

@@ -1,0 +1,121 @@
+package main
+
+import (
+	"bytes"
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"sensito/sensito/notebook"
+)
+
+// demoFiles is the invented notebook.
+//
+//go:embed demo/*.toml
+var demoFiles embed.FS
+
+// The trials of the demo.
+const (
+	demoMain     = "larkfield-brinewater.toml"
+	demoCamera   = "larkfield-camera.toml"
+	demoShoulder = "tern-ashlar.toml"
+)
+
+func newDemoCmd(s streams) *cobra.Command {
+	return &cobra.Command{
+		Use:   "demo [DIR]",
+		Short: "Write an invented notebook and do the whole job on it",
+		Long: `Writes a notebook of invented trials to DIR (sensito-demo unless named), then
+runs curve, family, scene and card on it and draws the figures there.`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 1 {
+				return usagef("sensito demo takes one folder at most; %d given", len(args))
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			dir := "sensito-demo"
+			if len(args) == 1 {
+				dir = args[0]
+			}
+			return s.demo(dir)
+		},
+	}
+}
+
+// demo writes the notebook and runs the commands that a photographer would.
+func (s streams) demo(dir string) error {
+	if err := writeDemo(dir); err != nil {
+		return err
+	}
+	fmt.Fprintf(s.out, `The Harrow Quay Lighthouse Trust photographs its lights on sheet film. Its
+notebook, invented for this demo, is now in %s.
+`, dir)
+	at := func(name string) string { return filepath.Join(dir, name) }
+	for _, line := range [][]string{
+		{"curve", at(demoMain), "--plot", at("curves.svg")},
+		{"family", at(demoMain), "--range", "7", "--plot", at("family.svg")},
+		{"scene", at(demoMain), "--range", "7", "--plot", at("scene.svg")},
+		{"card", at(demoMain), "--plot", at("card.pdf")},
+		{"curve", at(demoCamera), "--plot", at("camera.svg")},
+		{"scene", at(demoShoulder), "--range", "8", "--plot", at("shoulder.svg")},
+	} {
+		fmt.Fprintf(s.out, "\n$ sensito %s\n\n", strings.Join(line, " "))
+		quiet := streams{in: s.in, out: s.out, err: new(bytes.Buffer)}
+		root := newRootCmd(quiet)
+		root.SetArgs(line)
+		root.SetOut(s.out)
+		if err := root.Execute(); err != nil {
+			return fmt.Errorf("sensito %s: %w", strings.Join(line, " "), err)
+		}
+	}
+	fmt.Fprintf(s.out, `
+Open:
+  %s   the characteristic curves, with what was read
+  %s   contrast, speed and fog against time, the chosen time marked
+  %s     the card, to print and cut
+  %s   a film that shoulders
+Then:
+  sensito scene %s --range 9
+  sensito curve %s --strip 3 --plot strip.png
+  copy one of the files, replace its readings by yours, and run the same commands
+`, at("curves.svg"), at("family.svg"), at("card.pdf"), at("shoulder.svg"), at(demoMain), at(demoMain))
+	return nil
+}
+
+// writeDemo writes the notebook, but not over a file that somebody changed.
+func writeDemo(dir string) error {
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return err
+	}
+	entries, err := demoFiles.ReadDir("demo")
+	if err != nil {
+		return err
+	}
+	for _, e := range entries {
+		data, err := demoFiles.ReadFile("demo/" + e.Name())
+		if err != nil {
+			return err
+		}
+		path := filepath.Join(dir, e.Name())
+		old, err := os.ReadFile(path)
+		switch {
+		case err == nil && !bytes.Equal(old, data):
+			return fmt.Errorf("%s is there already and differs from the demo: name another folder", path)
+		case err == nil:
+			continue
+		case !errors.Is(err, fs.ErrNotExist):
+			return err
+		}
+		if err := notebook.WriteFile(path, data); err != nil {
+			return err
+		}
+	}
+	return nil
+}

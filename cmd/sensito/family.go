@@ -1,0 +1,68 @@
+package main
+
+import (
+	"github.com/spf13/cobra"
+
+	"sensito/plot"
+	"sensito/sensito"
+	"sensito/sensito/report"
+)
+
+func newFamilyCmd(s streams) *cobra.Command {
+	o := &aimOptions{}
+	cmd := &cobra.Command{
+		Use:   "family TRIAL",
+		Short: "Contrast, speed and fog against development time",
+		Long: `Takes the strips of a trial together: contrast by first-order kinetics, speed
+and fog against development time, and the time that meets the contrast
+condition of ISO 6.`,
+		Example: `  sensito family larkfield-brinewater.toml
+  sensito family larkfield-brinewater.toml --range 7 --plot family.pdf`,
+		Args: oneTrial,
+		RunE: func(cmd *cobra.Command, args []string) error { return s.family(o, args[0]) },
+	}
+	o.register(cmd)
+	o.registerGradient(cmd)
+	cmd.Flags().Float64Var(&o.scene.Stops, "range", 0, "mark the time for a scene of so many `STOPS` in the drawing")
+	return cmd
+}
+
+func (s streams) family(o *aimOptions, path string) error {
+	var scene sensito.Scene
+	marked := o.scene.Stops != 0
+	if marked {
+		var err error
+		if scene, err = o.aim(o.scene.Stops); err != nil {
+			return err
+		}
+	}
+	f, err := s.readFamily(&o.options, path)
+	if err != nil {
+		return err
+	}
+	r, err := report.NewFamily(f, o.confidence)
+	if err != nil {
+		return err
+	}
+	var mark *sensito.Plan
+	if marked {
+		if mark, err = f.For(scene); err != nil {
+			return err
+		}
+	}
+	return s.finish(&o.options, r, func() (*plot.Figure, error) {
+		return plot.Family(f, mark, plot.Options{Confidence: o.confidence})
+	})
+}
+
+// readFamily reads a trial and joins its strips.
+func (s streams) readFamily(o *options, path string) (*sensito.Family, error) {
+	if err := o.check(); err != nil {
+		return nil, err
+	}
+	trial, err := s.readTrial(path)
+	if err != nil {
+		return nil, err
+	}
+	return sensito.NewFamily(trial, o.measure)
+}

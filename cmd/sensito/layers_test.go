@@ -1,0 +1,66 @@
+package main
+
+import (
+	"os/exec"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// allowed says which packages of this module each may import; see "The layers"
+// in DEVELOPERS.md.
+var allowed = map[string][]string{
+	"sensito/fit":              {},
+	"sensito/sensito":          {"sensito/fit"},
+	"sensito/sensito/notebook": {"sensito/sensito"},
+	"sensito/sensito/report":   {"sensito/sensito"},
+	"sensito/plot":             {"sensito/sensito"},
+	"sensito/cmd/sensito":      {"sensito/fit", "sensito/sensito", "sensito/sensito/notebook", "sensito/sensito/report", "sensito/plot"},
+}
+
+// outside says which other modules the numerics and the domain may import.
+var outside = map[string]string{
+	"sensito/fit":     "gonum.org/v1/gonum/",
+	"sensito/sensito": "gonum.org/v1/gonum/",
+}
+
+// TestLayers fails when an import runs against the layers.
+func TestLayers(t *testing.T) {
+	out, err := exec.Command("go", "list", "-f", `{{.ImportPath}} {{join .Imports " "}}`, "sensito/...").Output()
+	require.NoError(t, err)
+	var forbidden []string
+	seen := 0
+	for line := range strings.Lines(string(out)) {
+		words := strings.Fields(line)
+		from := words[0]
+		may, known := allowed[from]
+		if !known {
+			forbidden = append(forbidden, from+" is not one of the layers")
+			continue
+		}
+		seen++
+		for _, to := range words[1:] {
+			if !imports(from, to, may) {
+				forbidden = append(forbidden, from+" imports "+to)
+			}
+		}
+	}
+	require.Equal(t, len(allowed), seen, "packages found")
+	require.Empty(t, forbidden)
+}
+
+func imports(from, to string, may []string) bool {
+	if strings.HasPrefix(to, "sensito/") {
+		for _, m := range may {
+			if to == m {
+				return true
+			}
+		}
+		return false
+	}
+	first, _, _ := strings.Cut(to, "/")
+	standard := !strings.Contains(first, ".")
+	prefix, limited := outside[from]
+	return standard || !limited || strings.HasPrefix(to, prefix)
+}

@@ -1,0 +1,95 @@
+// Command sensito turns densitometer readings of step-wedge exposures into
+// characteristic curves, film speed, contrast, and for one scene an exposure
+// index and a development time.
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"sensito/sensito"
+)
+
+func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
+
+// The exit codes.
+const (
+	exitDone  = 0
+	exitData  = 1 // the data cannot answer, or a file cannot be read
+	exitUsage = 2 // the command was not understood
+)
+
+// streams are what a command reads from and writes to.
+type streams struct {
+	in       io.Reader
+	out, err io.Writer
+}
+
+// run executes one command line and returns its exit code.
+func run(args []string, in io.Reader, out, errOut io.Writer) int {
+	s := streams{in: in, out: out, err: errOut}
+	root := newRootCmd(s)
+	root.SetArgs(args)
+	root.SetIn(in)
+	root.SetOut(out)
+	root.SetErr(errOut)
+	err := root.Execute()
+	if err == nil {
+		return exitDone
+	}
+	s.complain(err)
+	if u := (usageError{}); errors.As(err, &u) {
+		return exitUsage
+	}
+	return exitData
+}
+
+// A usageError is a command line that cannot be carried out as written.
+type usageError struct{ error }
+
+func (u usageError) Unwrap() error { return u.error }
+
+func usagef(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
+
+// complain writes an error, one line for each fault, and the hint that it
+// carries.
+func (s streams) complain(err error) {
+	for line := range strings.Lines(err.Error()) {
+		fmt.Fprintf(s.err, "sensito: %s\n", strings.TrimRight(line, "\n"))
+	}
+	if u := (*sensito.Unanswerable)(nil); errors.As(err, &u) && u.Hint != "" {
+		fmt.Fprintf(s.err, "sensito: hint: %s\n", u.Hint)
+	}
+}
+
+func newRootCmd(s streams) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "sensito",
+		Short: "From densitometer readings to exposure index and development time",
+		Long: `sensito reads densitometer readings of step-wedge exposures from a notebook of
+small TOML files, fits characteristic curves, and gives speed, contrast and, for
+a scene, the exposure index and development time, each with its uncertainty.
+
+Begin with: sensito demo`,
+		Args:          cobra.ArbitraryArgs,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return usagef("%q is not a command; see: sensito --help", args[0])
+			}
+			return cmd.Help()
+		},
+	}
+	root.CompletionOptions.DisableDefaultCmd = true
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		return usagef("%w; see: %s --help", err, cmd.CommandPath())
+	})
+	root.AddCommand(newDemoCmd(s), newCurveCmd(s), newFamilyCmd(s), newSceneCmd(s), newCardCmd(s))
+	return root
+}

@@ -1,0 +1,128 @@
+package fit
+
+import "math"
+
+// Bend is a curve made of a flat base, a line and, where ShoulderWidth is set,
+// a flat top, joined by round corners:
+//
+//	y = Base + Gradient*(bend(x - Toe, ToeWidth)^Power - bend(x - Shoulder, ShoulderWidth))
+//	bend(u, w) = w ln(1 + exp(u/w))
+//
+// The line is straight when Power is 1; it sweeps up when Power is larger and
+// flattens when it is smaller. A curve has a shoulder or a power, not both.
+type Bend struct {
+	Base     float64 // y far to the left
+	Gradient float64 // slope of the straight line, > 0
+	Toe      float64 // x where line and base would meet
+	ToeWidth float64 // roundness of that corner, in x, > 0
+	Power    float64 // > 0
+
+	// Of the upper corner; ShoulderWidth 0 means there is none.
+	Shoulder      float64
+	ShoulderWidth float64
+}
+
+// BendForm names the parts that a Bend has beyond toe and line.
+type BendForm int
+
+const (
+	ToeLine     BendForm = iota // four parameters
+	ToeCurve                    // five: the line has a power
+	ToeShoulder                 // six: the line ends in a shoulder
+)
+
+// The curve is fitted in parameters that keep it a curve: widths, gradient,
+// power and the distance between the corners by their logarithms.
+const (
+	bendBase = iota
+	bendLnGradient
+	bendToe
+	bendLnToeWidth
+	bendLnSpan          // ln(Shoulder - Toe), of ToeShoulder
+	bendLnShoulderWidth // of ToeShoulder
+)
+
+const bendLnPower = 4 // of ToeCurve
+
+// Names returns the names of the parameters of the form, in order.
+func (f BendForm) Names() []string {
+	names := []string{"base", "ln_gradient", "toe", "ln_toe_width"}
+	switch f {
+	case ToeCurve:
+		names = append(names, "ln_power")
+	case ToeShoulder:
+		names = append(names, "ln_toe_to_shoulder", "ln_shoulder_width")
+	}
+	return names
+}
+
+// Params returns the number of parameters of the form.
+func (f BendForm) Params() int { return [...]int{4, 5, 6}[f] }
+
+// Bend returns the curve for a parameter vector in the order of Names. It
+// panics on another length.
+func (f BendForm) Bend(p []float64) Bend {
+	if len(p) != f.Params() {
+		panic("fit: wrong number of parameters for the form of a bend")
+	}
+	b := Bend{Base: p[bendBase], Gradient: math.Exp(p[bendLnGradient]),
+		Toe: p[bendToe], ToeWidth: math.Exp(p[bendLnToeWidth]), Power: 1}
+	switch f {
+	case ToeCurve:
+		b.Power = math.Exp(p[bendLnPower])
+	case ToeShoulder:
+		b.Shoulder = b.Toe + math.Exp(p[bendLnSpan])
+		b.ShoulderWidth = math.Exp(p[bendLnShoulderWidth])
+	}
+	return b
+}
+
+// softplus returns w*ln(1+exp(u/w)), for w > 0, and its derivative by u,
+// without overflow.
+func softplus(u, w float64) (s, slope float64) {
+	e := math.Exp(-math.Abs(u) / w)
+	s = math.Max(u, 0) + w*math.Log1p(e)
+	if u < 0 {
+		return s, e / (1 + e)
+	}
+	return s, 1 / (1 + e)
+}
+
+// line returns what the line contributes for a gradient of 1, and its slope.
+func (b Bend) line(x float64) (y, slope float64) {
+	s, d := softplus(x-b.Toe, b.ToeWidth)
+	if b.Power == 1 {
+		return s, d
+	}
+	y = math.Pow(s, b.Power)
+	return y, b.Power * y * perHeight(s, d, b.ToeWidth)
+}
+
+// perHeight returns the slope of a softplus over its height, which tends to 1/w
+// far to the left where both vanish.
+func perHeight(s, slope, w float64) float64 {
+	if s < 1e-290 {
+		return 1 / w
+	}
+	return slope / s
+}
+
+// At returns the curve's value at x.
+func (b Bend) At(x float64) float64 {
+	y, _ := b.line(x)
+	if b.ShoulderWidth > 0 {
+		s, _ := softplus(x-b.Shoulder, b.ShoulderWidth)
+		y -= s
+	}
+	return b.Base + b.Gradient*y
+}
+
+// SlopeAt returns the derivative of the curve at x.
+func (b Bend) SlopeAt(x float64) float64 {
+	_, slope := b.line(x)
+	if b.ShoulderWidth > 0 {
+		_, s := softplus(x-b.Shoulder, b.ShoulderWidth)
+		slope -= s
+	}
+	return b.Gradient * slope
+}

@@ -1,0 +1,235 @@
+package fit
+
+import "math"
+
+// Prior is what is known of a positive quantity beforehand: its logarithm is
+// about ln Typical, give or take LnSD. The zero Prior is no knowledge.
+type Prior struct {
+	Typical float64
+	LnSD    float64
+}
+
+// BendData are the readings that a bend is fitted to: Y at X, in rising order
+// of X, and readings of the base itself, all with the standard deviation Sigma.
+type BendData struct {
+	X, Y, Base []float64
+	Sigma      float64
+
+	// What is known of the shape beforehand. It decides where the readings do
+	// not reach, and counts for little where they do.
+	ToeWidth, Power, ShoulderWidth Prior
+}
+
+// BendFit is a fitted bend with its parameters in the order of Form.Names. Its
+// residuals are in units of BendData.Sigma: those of Y, of Base, and of the
+// priors of the form.
+type BendFit struct {
+	Bend
+	Form BendForm
+	Solution
+	ReadingRSS float64 // the part of RSS that is not of the priors
+}
+
+// priors returns the priors of a form and the parameters they are of.
+func (d *BendData) priors(f BendForm) (ps [2]Prior, of [2]int, n int) {
+	add := func(p Prior, i int) {
+		if p.LnSD > 0 {
+			ps[n], of[n] = p, i
+			n++
+		}
+	}
+	add(d.ToeWidth, bendLnToeWidth)
+	switch f {
+	case ToeCurve:
+		add(d.Power, bendLnPower)
+	case ToeShoulder:
+		add(d.ShoulderWidth, bendLnShoulderWidth)
+	}
+	return ps, of, n
+}
+
+// residuals stores the residuals at p and, when jac is not nil, their
+// derivatives.
+func (d *BendData) residuals(f BendForm, p, r, jac []float64) {
+	b := f.Bend(p)
+	n := len(p)
+	inv := 1 / d.Sigma
+	g := b.Gradient * inv
+	for i, x := range d.X {
+		u := x - b.Toe
+		s, slope := softplus(u, b.ToeWidth)
+		y, dy := s, 1.0 // of the line, and by the height of its softplus
+		if f == ToeCurve {
+			y = math.Pow(s, b.Power)
+			dy = b.Power * y // times slope/s, below
+		}
+		var v, top, topSlope float64
+		if f == ToeShoulder {
+			v = x - b.Shoulder
+			top, topSlope = softplus(v, b.ShoulderWidth)
+		}
+		r[i] = (b.Base-d.Y[i])*inv + g*(y-top)
+		if jac == nil {
+			continue
+		}
+		row := jac[i*n : (i+1)*n]
+		row[bendBase] = inv
+		row[bendLnGradient] = g * (y - top)
+		switch f {
+		case ToeCurve:
+			per := perHeight(s, slope, b.ToeWidth)
+			row[bendToe] = -g * dy * per
+			row[bendLnToeWidth] = g * dy * (1 - u*per)
+			row[bendLnPower] = 0
+			if y > 0 {
+				row[bendLnPower] = g * dy * math.Log(s)
+			}
+		default:
+			row[bendToe] = -g * (slope - topSlope)
+			row[bendLnToeWidth] = g * (s - u*slope) // w d(softplus)/dw
+		}
+		if f == ToeShoulder {
+			row[bendLnSpan] = g * topSlope * (b.Shoulder - b.Toe)
+			row[bendLnShoulderWidth] = -g * (top - v*topSlope)
+		}
+	}
+	k := len(d.X)
+	for _, y := range d.Base {
+		r[k] = (b.Base - y) * inv
+		if jac != nil {
+			row := jac[k*n : (k+1)*n]
+			clear(row)
+			row[bendBase] = inv
+		}
+		k++
+	}
+	ps, of, m := d.priors(f)
+	for i := range m {
+		r[k] = (p[of[i]] - math.Log(ps[i].Typical)) / ps[i].LnSD
+		if jac != nil {
+			row := jac[k*n : (k+1)*n]
+			clear(row)
+			row[of[i]] = 1 / ps[i].LnSD
+		}
+		k++
+	}
+}
+
+// FitBend fits a bend of the given form to the readings by least squares. It
+// starts from the given parameters, of an earlier fit to nearly the same
+// readings, or, when start is nil, from the readings themselves. It panics
+// when X and Y differ in length, when there are fewer than two readings, or
+// when Sigma is not positive. With fewer readings than parameters
+// Solution.Cov is nil.
+func FitBend(s *Solver, d BendData, f BendForm, start []float64) BendFit {
+	if len(d.X) != len(d.Y) || len(d.X) < 2 || !(d.Sigma > 0) {
+		panic("fit: bend data of unequal or too short lengths, or without sigma")
+	}
+	n := f.Params()
+	reach := d.X[len(d.X)-1] - d.X[0]
+	step := reach / float64(len(d.X)-1)
+	// A corner much sharper than the spacing of the readings cannot be told
+	// from a sharp one, nor one much wider than the strip from a line.
+	narrow, wide := math.Log(0.15*step), math.Log(reach)
+	inf := math.Inf(1)
+	lower := []float64{-inf, math.Log(1e-3), d.X[0] - 2*reach, narrow, math.Log(0.1 * step), narrow}
+	upper := []float64{inf, math.Log(1e3), d.X[len(d.X)-1] + reach, wide, math.Log(4 * reach), wide}
+	if f == ToeCurve {
+		lower[bendLnPower], upper[bendLnPower] = math.Log(0.4), math.Log(2.5)
+	}
+	_, _, priors := d.priors(f)
+	problem := Problem{M: len(d.X) + len(d.Base) + priors, N: n, Lower: lower[:n], Upper: upper[:n],
+		Eval: func(p, r, jac []float64) { d.residuals(f, p, r, jac) }}
+
+	var best Solution
+	if start != nil {
+		best = s.Solve(problem, start, Options{})
+	} else {
+		for i, width := range []float64{step, 3 * step} {
+			if sol := s.Solve(problem, d.start(f, width), Options{}); i == 0 || better(sol, best) {
+				best = sol
+			}
+		}
+	}
+	out := BendFit{Bend: f.Bend(best.Params), Form: f, Solution: best, ReadingRSS: best.RSS}
+	ps, of, m := d.priors(f)
+	for i := range m {
+		z := (best.Params[of[i]] - math.Log(ps[i].Typical)) / ps[i].LnSD
+		out.ReadingRSS -= z * z
+	}
+	out.ReadingRSS = math.Max(out.ReadingRSS, 0)
+	return out
+}
+
+// better says whether a is the better end of a fit than b.
+func better(a, b Solution) bool {
+	if (a.Status == Converged) != (b.Status == Converged) {
+		return a.Status == Converged
+	}
+	return a.RSS < b.RSS
+}
+
+// start returns first parameters read off the data: the base from its
+// readings or the lowest values, the steepest stretch over four intervals as
+// the straight line, the corners where it meets base and top.
+func (d *BendData) start(f BendForm, width float64) []float64 {
+	base, top := math.Inf(1), math.Inf(-1)
+	for _, y := range d.Y {
+		base, top = math.Min(base, y), math.Max(top, y)
+	}
+	if len(d.Base) > 0 {
+		base = 0
+		for _, y := range d.Base {
+			base += y / float64(len(d.Base))
+		}
+	}
+	stretch := min(4, len(d.X)-1)
+	gradient, x, y := 1e-2, d.X[len(d.X)/2], (base+top)/2
+	for i := range len(d.X) - stretch {
+		j := i + stretch
+		if g := (d.Y[j] - d.Y[i]) / (d.X[j] - d.X[i]); g > gradient {
+			gradient, x, y = g, (d.X[i]+d.X[j])/2, (d.Y[i]+d.Y[j])/2
+		}
+	}
+	p := []float64{base, math.Log(gradient), x - (y-base)/gradient, math.Log(width)}
+	switch f {
+	case ToeCurve:
+		p = append(p, 0)
+	case ToeShoulder:
+		p = append(p, math.Log(math.Max(top-base, 0.1)/gradient), math.Log(width))
+	}
+	return p
+}
+
+// Leverage returns the residuals of the readings of the fit, Y then Base, in
+// units of Sigma, and the matrix that tells how much each fitted value follows
+// each reading (the hat matrix), row-major. It returns nil where the
+// covariance is unknown.
+func (b BendFit) Leverage(d BendData) (residuals, hat []float64) {
+	if b.Cov == nil {
+		return nil, nil
+	}
+	n, m := len(b.Params), b.M
+	all := make([]float64, m)
+	jac := make([]float64, m*n)
+	d.residuals(b.Form, b.Params, all, jac)
+	k := len(d.X) + len(d.Base)
+	hat = make([]float64, k*k)
+	side := make([]float64, n)
+	for i := range k {
+		for a := range n {
+			side[a] = 0
+			for c := range n {
+				side[a] += b.Cov.At(a, c) * jac[i*n+c]
+			}
+		}
+		for j := i; j < k; j++ {
+			var h float64
+			for a := range n {
+				h += side[a] * jac[j*n+a]
+			}
+			hat[i*k+j], hat[j*k+i] = h, h
+		}
+	}
+	return all[:k], hat
+}

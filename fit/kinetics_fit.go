@@ -1,0 +1,216 @@
+package fit
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// KineticsFit is first-order growth fitted to values at several times.
+// Params of the solution are Slope, Rate and Induction, in which a family
+// close to a straight line is well conditioned; Cov belongs to them.
+type KineticsFit struct {
+	Kinetics
+	Solution
+	Noise Noise // NoiseGiven when standard deviations were given
+}
+
+// FitKinetics fits first-order growth to the values g at times t by least
+// squares with weights 1/sd^2; a nil sd means equal weights of unknown size.
+// Slope and Rate are not negative; Induction is between zero and the first
+// time above zero, or zero when induction is false. A Rate of zero is a straight line.
+//
+// The error names times, values or standard deviations that are not finite or
+// not positive, fewer distinct times than parameters, and is ErrRateUnknown
+// when the values do not grow or have reached their limit by the first time.
+// It panics when lengths differ.
+func FitKinetics(t, g, sd []float64, induction bool) (KineticsFit, error) {
+	if !induction {
+		return fitKinetics(t, g, sd, 0, 0)
+	}
+	return fitKinetics(t, g, sd, 0, firstAboveZero(t))
+}
+
+// firstAboveZero returns the smallest positive time, or +Inf.
+func firstAboveZero(t []float64) float64 {
+	first := math.Inf(1)
+	for _, v := range t {
+		if v > 0 && v < first {
+			first = v
+		}
+	}
+	return first
+}
+
+// fitKinetics is FitKinetics with the range of Induction given.
+func fitKinetics(t, g, sd []float64, earliest, latest float64) (KineticsFit, error) {
+	if len(g) != len(t) || sd != nil && len(sd) != len(t) {
+		panic("fit: lengths of times, values and standard deviations differ")
+	}
+	need := 2
+	if latest > earliest {
+		need = 3
+	}
+	if err := checkGrowth(t, g, sd, need); err != nil {
+		return KineticsFit{}, err
+	}
+	weight := func(i int) float64 {
+		if sd == nil {
+			return 1
+		}
+		return 1 / sd[i]
+	}
+	first := firstAboveZero(t)
+	fastest := 20 / first // short of the limit by 2e-9 of it at the first time
+	p := Problem{
+		M: len(t), N: 3,
+		Lower: []float64{0, 0, earliest},
+		Upper: []float64{math.Inf(1), fastest, latest},
+		Eval: func(p, r, jac []float64) {
+			for i := range t {
+				v, d := growth(p[0], p[1], t[i]-p[2])
+				r[i] = (v - g[i]) * weight(i)
+				for j := range d {
+					jac[3*i+j] = d[j] * weight(i)
+				}
+			}
+		},
+	}
+	s := Minimize(p, startKinetics(t, g, weight, earliest, latest), Options{})
+	f := KineticsFit{Solution: s, Noise: NoiseFromResiduals}
+	if sd != nil {
+		f.Noise = NoiseGiven
+	}
+	f.Slope, f.Rate, f.Induction = s.Params[0], s.Params[1], s.Params[2]
+	f.Limit = math.Inf(1)
+	if f.Rate > 0 {
+		f.Limit = f.Slope / f.Rate
+	}
+	switch {
+	case f.Slope <= 0:
+		return f, fmt.Errorf("values do not grow: %w", ErrRateUnknown)
+	case f.Rate >= fastest:
+		return f, fmt.Errorf("values do not grow after time %g: %w", first, ErrRateUnknown)
+	}
+	return f, nil
+}
+
+func checkGrowth(t, g, sd []float64, need int) error {
+	distinct := make(map[float64]bool)
+	for i := range t {
+		switch {
+		case !(t[i] >= 0) || math.IsInf(t[i], 0):
+			return fmt.Errorf("time %d: %g is negative or not finite", i+1, t[i])
+		case math.IsNaN(g[i]) || math.IsInf(g[i], 0):
+			return fmt.Errorf("value %d: %g is not finite", i+1, g[i])
+		case sd != nil && (!(sd[i] > 0) || math.IsInf(sd[i], 0)):
+			return fmt.Errorf("standard deviation %d: %g is not positive and finite", i+1, sd[i])
+		}
+		if t[i] > 0 {
+			distinct[t[i]] = true
+		}
+	}
+	if len(distinct) < need {
+		return fmt.Errorf("%d distinct times above zero, %d needed", len(distinct), need)
+	}
+	return nil
+}
+
+// growth returns s (1 - exp(-k u)) / k and its derivatives with respect to s,
+// k and the induction time, where u is the time since; s u where k is 0, and
+// zero where u is negative.
+func growth(s, k, u float64) (v float64, d [3]float64) {
+	if u < 0 {
+		return 0, d
+	}
+	x := k * u
+	e := math.Exp(-x)
+	if math.Abs(x) < 1e-3 { // the closed form of d[1] cancels
+		f := u * (1 - x/2*(1-x/3*(1-x/4*(1-x/5))))
+		d = [3]float64{f, -s * u * u * (1.0/2 - x*(1.0/3-x*(1.0/8-x/30))), -s * e}
+		return s * f, d
+	}
+	f := -math.Expm1(-x) / k
+	return s * f, [3]float64{f, s * (u*e - f) / k, -s * e}
+}
+
+// startKinetics searches a grid of rates and induction times, with the best
+// slope for each, so that the fit starts in the right valley.
+func startKinetics(t, g []float64, weight func(int) float64, earliest, latest float64) []float64 {
+	start := []float64{1, 0, math.Max(earliest, 0)}
+	least := math.Inf(1)
+	longest := slices.Max(t)
+	inductions := []float64{math.Max(earliest, 0)}
+	if latest > earliest {
+		inductions = append(inductions, 0.3*latest, 0.7*latest)
+	}
+	for _, t0 := range inductions {
+		for k := 0.01 / longest; k < 100/longest; k *= 1.5 {
+			var ff, fg, gg float64
+			for i := range t {
+				f, _ := growth(1, k, t[i]-t0)
+				w := weight(i)
+				ff, fg, gg = ff+w*w*f*f, fg+w*w*f*g[i], gg+w*w*g[i]*g[i]
+			}
+			if s := math.Max(fg/ff, 0); gg-s*fg < least {
+				least = gg - s*fg
+				start = []float64{s, k, t0}
+			}
+		}
+	}
+	return start
+}
+
+// LimitCovariance returns the covariance of Limit, Rate and Induction in that
+// order, by the origin in Noise. It is nil where Limit is infinite or the
+// covariance unknown.
+func (f KineticsFit) LimitCovariance() *mat.SymDense {
+	c := f.Covariance(f.Noise)
+	if c == nil || f.Rate == 0 {
+		return nil
+	}
+	// Limit = Slope / Rate
+	turn := mat.NewDense(3, 3, []float64{
+		1 / f.Rate, -f.Slope / (f.Rate * f.Rate), 0,
+		0, 1, 0,
+		0, 0, 1,
+	})
+	var half, full mat.Dense
+	half.Mul(turn, c)
+	full.Mul(&half, turn.T())
+	out := mat.NewSymDense(3, nil)
+	for i := range 3 {
+		for j := i; j < 3; j++ {
+			out.SetSym(i, j, full.At(i, j))
+		}
+	}
+	return out
+}
+
+// AtSD returns the standard deviation of the value at time t, by the origin in
+// Noise; NaN where unknown, zero before Induction.
+func (f KineticsFit) AtSD(t float64) float64 {
+	c := f.Covariance(f.Noise)
+	if c == nil {
+		return math.NaN()
+	}
+	if t <= f.Induction {
+		return 0
+	}
+	_, d := growth(f.Slope, f.Rate, t-f.Induction)
+	v := mat.NewVecDense(3, d[:])
+	return math.Sqrt(mat.Inner(v, c, v))
+}
+
+// TimeSD returns the standard deviation of Time(g): that of the value over the
+// slope of growth there. It is NaN where there is no such time or the
+// covariance is unknown.
+func (f KineticsFit) TimeSD(g float64) float64 {
+	t, err := f.Time(g)
+	if err != nil || t <= f.Induction {
+		return math.NaN()
+	}
+	return f.AtSD(t) * math.Exp(f.Rate*(t-f.Induction)) / f.Slope
+}

@@ -1,0 +1,155 @@
+package fit
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/blas/blas64"
+)
+
+const (
+	epsilon = 0x1p-52
+
+	// A predicted relative reduction of the sum of squares below this is lost
+	// in the rounding of the sum; the length of the step decides from there on.
+	lostInRounding = 1e-13
+	// A Gauss-Newton step this small ends a run as converged when rounding of
+	// the residuals keeps every step from lowering their sum of squares.
+	roundingStep = 1e-6
+	// A longer one, at a point where the sum of squares is flat to rounding, is
+	// the tail of a model that has run off to infinity.
+	flatStep = 1e-3
+)
+
+// run iterates from the trial point until a stopping rule holds. On return
+// w.p, w.r and w.jac belong together.
+func (w *workspace) run(o Options) Status {
+	if !w.evalTrial() {
+		copy(w.p, w.trial)
+		w.rss = math.NaN()
+		return Stalled
+	}
+	w.accept()
+	lastFinal := math.Inf(1) // length of the last step of the final phase
+	for w.trials = 0; w.trials < o.MaxIter; {
+		w.factor()
+		if w.selectFree() <= epsilon {
+			return Converged
+		}
+		if w.trials == 0 {
+			w.radius = o.Reach * w.scaledLength(w.p)
+			if w.radius == 0 {
+				w.radius = o.Reach * math.Sqrt(w.rss)
+			}
+		}
+		w.step(0)
+		newton := w.stepSize()
+		if newton <= o.Tolerance {
+			if w.evalTrial() && w.trialRSS <= w.rss*(1+100*lostInRounding) {
+				w.accept()
+			}
+			return Converged
+		}
+		if gain := w.predicted(); gain <= lostInRounding*w.rss {
+			// The full step, for as long as steps go on shrinking.
+			w.trials++
+			if newton > 0.9*lastFinal || !w.evalTrial() || w.trialRSS > w.rss*(1+100*lostInRounding) {
+				if newton <= flatStep {
+					return Converged
+				}
+				return Stalled
+			}
+			lastFinal = newton
+			w.accept()
+			continue
+		}
+		if status := w.descend(o, newton); status != 0 {
+			return status
+		}
+	}
+	return MaxIterations
+}
+
+// descend tries steps from the current point, the Gauss-Newton step in w.z
+// first, shrinking the trust region until one lowers the sum of squares, and
+// moves there. It returns zero, or the status when the run ends here.
+func (w *workspace) descend(o Options, newton float64) Status {
+	full := true
+	newtonLength := blas64.Nrm2(blas64.Vector{N: w.n, Inc: 1, Data: w.z})
+	for w.trials < o.MaxIter {
+		w.trials++
+		if newtonLength > 1.1*w.radius {
+			full = false
+			w.restrictedStep()
+		}
+		if w.stepSize() <= epsilon {
+			if newton <= roundingStep {
+				return Converged
+			}
+			return Stalled
+		}
+		length := blas64.Nrm2(blas64.Vector{N: w.n, Inc: 1, Data: w.z})
+		if w.trials == 1 {
+			w.radius = math.Min(w.radius, length)
+		}
+		ratio := math.Inf(-1)
+		if gain := w.predicted(); gain > 0 && w.evalTrial() {
+			ratio = (w.rss - w.trialRSS) / gain
+		}
+		switch {
+		case ratio <= 0.25:
+			w.radius = shrink(ratio) * math.Min(w.radius, length)
+			w.damping *= 2
+		case full || ratio >= 0.75:
+			w.radius = 2 * length
+			w.damping /= 2
+		}
+		if ratio > 1e-4 {
+			w.accept()
+			return 0
+		}
+	}
+	return MaxIterations
+}
+
+// shrink returns the factor for the trust region after a step with this ratio
+// of actual to predicted reduction: the minimum along the step of the parabola
+// through the start, its slope there and the end, between 0.1 and 0.5.
+func shrink(ratio float64) float64 {
+	if ratio >= 0 {
+		return 0.5
+	}
+	return math.Max(0.1, 0.5/(1-ratio))
+}
+
+// restrictedStep computes the step whose length is the radius of the trust
+// region to within a tenth, by Newton's method on the inverse of the length,
+// safeguarded (Moré 1978).
+func (w *workspace) restrictedStep() {
+	lo, hi := 0.0, 0.0
+	for _, j := range w.free {
+		hi = math.Hypot(hi, w.gradient(j))
+	}
+	hi /= w.radius
+	lambda := math.Min(w.damping, hi)
+	if lambda == 0 {
+		lambda = 0.001 * hi
+	}
+	for range 10 {
+		length, slope := w.lengthAt(lambda)
+		excess := length - w.radius
+		if math.Abs(excess) <= 0.1*w.radius {
+			break
+		}
+		if excess > 0 {
+			lo = lambda
+		} else {
+			hi = lambda
+		}
+		lambda += excess / w.radius * slope
+		if !(lambda > lo && lambda < hi) {
+			lambda = math.Max(0.001*hi, math.Sqrt(lo*hi))
+		}
+	}
+	w.damping = lambda
+	w.step(lambda)
+}

@@ -1,0 +1,479 @@
+package fit
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
+	"gonum.org/v1/gonum/mat"
+)
+
+// fullRank is the smallest pivot, relative to the largest, of the factor of a
+// Jacobian with columns of unit length that counts towards its rank. About
+// five digits of a covariance are right at this limit.
+const fullRank = 1e-11
+
+// workspace holds one problem and everything computed at its current point.
+// Steps are kept in scaled variables z_j = scale_j * dp_j.
+type workspace struct {
+	problem  Problem
+	m, n     int
+	rows     int // max(m, n): the factored matrix is padded with zero rows
+	evals    int
+	trials   int
+	radius   float64 // of the trust region, in scaled variables
+	damping  float64 // last damping that met the radius
+	rss      float64
+	trialRSS float64
+
+	p, trial           []float64 // parameters
+	r, trialR          []float64 // residuals
+	jac, trialJac      []float64 // row-major m x n
+	scale              []float64
+	a                  []float64 // scaled Jacobian, then its QR; rows x n
+	qr                 []float64 // Q'r; rows
+	tau, lapack        []float64
+	small, rhs         []float64 // damped problem: 2n x n and 2n
+	z                  []float64
+	free, active, perm []int
+}
+
+func grown[T any](s []T, n int) []T {
+	if cap(s) < n {
+		return make([]T, n)
+	}
+	return s[:n]
+}
+
+// reset sizes the workspace for p and puts start, moved inside the bounds, in
+// the trial point.
+func (w *workspace) reset(p Problem, start []float64) {
+	m, n := p.M, p.N
+	w.problem, w.m, w.n, w.rows, w.evals = p, m, n, max(m, n), 0
+	w.damping = 0
+	w.p, w.trial = grown(w.p, n), grown(w.trial, n)
+	w.r, w.trialR = grown(w.r, m), grown(w.trialR, m)
+	w.jac, w.trialJac = grown(w.jac, m*n), grown(w.trialJac, m*n)
+	w.scale, w.z = grown(w.scale, n), grown(w.z, n)
+	w.a, w.qr = grown(w.a, w.rows*n), grown(w.qr, w.rows)
+	w.tau, w.lapack = grown(w.tau, n), grown(w.lapack, 3*n+1)
+	w.small, w.rhs = grown(w.small, 2*n*n), grown(w.rhs, 2*n)
+	w.free, w.active, w.perm = grown(w.free, n)[:0], grown(w.active, n)[:0], grown(w.perm, n)
+	clear(w.scale)
+	for j, v := range start {
+		w.trial[j] = w.clamp(j, v)
+	}
+}
+
+// evalTrial evaluates the trial point and reports whether everything there is
+// finite.
+func (w *workspace) evalTrial() bool {
+	w.evals++
+	w.problem.Eval(w.trial, w.trialR, w.trialJac)
+	w.trialRSS = 0
+	for _, v := range w.trialR {
+		w.trialRSS += v * v
+	}
+	check := w.trialRSS
+	for _, v := range w.trialJac {
+		check += v * 0 // NaN when v is not finite
+	}
+	return !math.IsNaN(check) && !math.IsInf(check, 0)
+}
+
+// accept makes the trial point the current one.
+func (w *workspace) accept() {
+	w.p, w.trial = w.trial, w.p
+	w.r, w.trialR = w.trialR, w.r
+	w.jac, w.trialJac = w.trialJac, w.jac
+	w.rss = w.trialRSS
+}
+
+// factor updates the column scales and computes the QR factorisation of the
+// scaled Jacobian and Q'r.
+func (w *workspace) factor() {
+	n := w.n
+	for j := range n {
+		if v := w.columnNorm(j); v > w.scale[j] {
+			w.scale[j] = v
+		}
+	}
+	clear(w.a)
+	clear(w.qr)
+	copy(w.qr, w.r)
+	for i := range w.m {
+		for j, v := range w.jac[i*n : (i+1)*n] {
+			if w.scale[j] > 0 {
+				w.a[i*n+j] = v / w.scale[j]
+			}
+		}
+	}
+	w.triangularise(blas64.General{Rows: w.rows, Cols: n, Stride: n, Data: w.a}, w.qr)
+}
+
+// columnNorm returns the length of column j of the Jacobian, safe against
+// overflow.
+func (w *workspace) columnNorm(j int) float64 {
+	return blas64.Nrm2(blas64.Vector{N: w.m, Inc: w.n, Data: w.jac[j:]})
+}
+
+// triangularise factors a as QR in place and turns b into Q'b.
+func (w *workspace) triangularise(a blas64.General, b []float64) {
+	tau := w.tau[:min(a.Rows, a.Cols)]
+	lapack64.Geqrf(a, tau, w.lapack, len(w.lapack))
+	c := blas64.General{Rows: a.Rows, Cols: 1, Stride: 1, Data: b}
+	lapack64.Ormqr(blas.Left, blas.Trans, a, tau, c, w.lapack, len(w.lapack))
+}
+
+// selectFree lists the parameters that may move: those not at a bound, or at
+// one with the sum of squares falling inwards. It returns the largest cosine
+// between their columns of the Jacobian and the residuals.
+func (w *workspace) selectFree() float64 {
+	w.free = w.free[:0]
+	largest := 0.0
+	for j := range w.n {
+		g := w.gradient(j)
+		if w.held(j, -g) {
+			continue
+		}
+		w.free = append(w.free, j)
+		column := blas64.Nrm2(blas64.Vector{N: j + 1, Inc: w.n, Data: w.a[j:]})
+		if length := column * math.Sqrt(w.rss); length > 0 {
+			largest = math.Max(largest, math.Abs(g)/length)
+		}
+	}
+	return largest
+}
+
+// gradient returns half the derivative of the sum of squares with respect to
+// scaled parameter j.
+func (w *workspace) gradient(j int) float64 {
+	g := 0.0
+	for i := 0; i <= j; i++ {
+		g += w.a[i*w.n+j] * w.qr[i]
+	}
+	return g
+}
+
+// scaledLength returns the length of p in scaled variables.
+func (w *workspace) scaledLength(p []float64) float64 {
+	l := 0.0
+	for j, v := range p {
+		l = math.Hypot(l, v*w.scale[j])
+	}
+	return l
+}
+
+// held reports whether parameter j cannot move in the given direction.
+func (w *workspace) held(j int, direction float64) bool {
+	lo, hi := w.problem.lower(j), w.problem.upper(j)
+	return lo == hi || direction < 0 && w.p[j] <= lo || direction > 0 && w.p[j] >= hi
+}
+
+// step computes the damped step of the parameters in w.z and the point it leads
+// to in w.trial; lambda 0 gives the Gauss-Newton step. Bounds are kept as P. B.
+// Stark and R. L. Parker do in "Bounded-variable least-squares", Computational
+// Statistics 10, 1995: the step goes towards the minimum of the active
+// parameters until one meets a bound and leaves them; at that minimum, the one
+// whose gradient leads inwards most returns. The linear model falls at each
+// turn, so turns end by themselves; the limit is for rounding only.
+func (w *workspace) step(lambda float64) {
+	clear(w.z)
+	w.activate()
+	for range 10 * w.n {
+		if len(w.active) > 0 {
+			w.solveActive(lambda)
+			if w.advance() {
+				continue
+			}
+		}
+		if !w.release(lambda) {
+			break
+		}
+	}
+	for j, z := range w.z {
+		w.trial[j] = w.p[j]
+		if z != 0 {
+			w.trial[j] = w.clamp(j, w.p[j]+z/w.scale[j])
+		}
+	}
+}
+
+// advance moves the active parameters in w.z towards w.rhs as far as the first
+// bound. It reports whether it met one; the parameter there is no longer active.
+func (w *workspace) advance() bool {
+	share, first, bound := 1.0, -1, 0.0
+	for k, j := range w.active {
+		lo, hi := w.room(j)
+		if b := math.Min(math.Max(w.rhs[k], lo), hi); b != w.rhs[k] {
+			if s := (b - w.z[j]) / (w.rhs[k] - w.z[j]); first < 0 || s < share {
+				share, first, bound = s, k, b
+			}
+		}
+	}
+	for k, j := range w.active {
+		if k == first {
+			w.z[j] = bound
+		} else {
+			w.z[j] += share * (w.rhs[k] - w.z[j])
+		}
+	}
+	if first >= 0 {
+		w.active = slices.Delete(w.active, first, first+1)
+	}
+	return first >= 0
+}
+
+// release makes one parameter active whose step ends at a bound although the
+// linear model falls inwards there, and reports whether there was one.
+func (w *workspace) release(lambda float64) bool {
+	best, most := -1, 0.0
+	for j := range w.n {
+		lo, hi := w.room(j)
+		if w.scale[j] == 0 || lo == hi || lo < w.z[j] && w.z[j] < hi || slices.Contains(w.active, j) {
+			continue
+		}
+		g := lambda * w.z[j]
+		for i := 0; i <= j; i++ {
+			moved := w.qr[i]
+			for l := i; l < w.n; l++ {
+				moved += w.a[i*w.n+l] * w.z[l]
+			}
+			g += w.a[i*w.n+j] * moved
+		}
+		if w.z[j] >= hi {
+			g = -g
+		}
+		if -g > most {
+			best, most = j, -g
+		}
+	}
+	if best < 0 || most <= 1e-14*math.Sqrt(w.rss) {
+		return false
+	}
+	at, _ := slices.BinarySearch(w.active, best) // columns stay triangular
+	w.active = slices.Insert(w.active, at, best)
+	return true
+}
+
+// room returns the range of the scaled step of parameter j.
+func (w *workspace) room(j int) (lo, hi float64) {
+	lo, hi = w.problem.lower(j), w.problem.upper(j)
+	return (lo - w.p[j]) * w.scale[j], (hi - w.p[j]) * w.scale[j]
+}
+
+func (w *workspace) clamp(j int, v float64) float64 {
+	return math.Min(math.Max(v, w.problem.lower(j)), w.problem.upper(j))
+}
+
+// activate makes every free parameter active that the residuals depend on.
+func (w *workspace) activate() {
+	w.active = w.active[:0]
+	for _, j := range w.free {
+		if w.scale[j] > 0 {
+			w.active = append(w.active, j)
+		}
+	}
+}
+
+// solveActive solves the damped problem of the active parameters, the others
+// moving as w.z says, and leaves the scaled step in w.rhs. Without damping,
+// parameters whose columns depend on earlier ones are made inactive first. It
+// returns the triangular factor.
+func (w *workspace) solveActive(lambda float64) blas64.Triangular {
+	upper := w.triangle(lambda)
+	for lambda == 0 {
+		c := dependent(upper)
+		if c < 0 {
+			break
+		}
+		w.active = slices.Delete(w.active, c, c+1)
+		upper = w.triangle(0)
+	}
+	if upper.N > 0 {
+		blas64.Trsv(blas.NoTrans, upper, blas64.Vector{N: upper.N, Inc: 1, Data: w.rhs})
+	}
+	return upper
+}
+
+// triangle brings the damped problem of the active parameters to triangular
+// form: the factor it returns and the right-hand side in w.rhs.
+func (w *workspace) triangle(lambda float64) blas64.Triangular {
+	n, k := w.n, len(w.active)
+	rows := n
+	if lambda > 0 {
+		rows += k
+	}
+	small, rhs := w.small[:rows*k], w.rhs[:rows]
+	clear(small)
+	clear(rhs)
+	for i := range n {
+		rhs[i] = -w.qr[i]
+		for j := i; j < n; j++ {
+			rhs[i] -= w.a[i*n+j] * w.z[j]
+		}
+		for c, j := range w.active {
+			if i <= j {
+				small[i*k+c] = w.a[i*n+j]
+				rhs[i] += w.a[i*n+j] * w.z[j]
+			}
+		}
+	}
+	if lambda > 0 {
+		root := math.Sqrt(lambda)
+		for c := range k {
+			small[(n+c)*k+c] = root
+		}
+	}
+	if k > 0 && (lambda > 0 || k < n) { // otherwise triangular already
+		w.triangularise(blas64.General{Rows: rows, Cols: k, Stride: k, Data: small}, rhs)
+	}
+	return blas64.Triangular{Uplo: blas.Upper, Diag: blas.NonUnit, N: k, Stride: k, Data: small}
+}
+
+// dependent returns the first column that the rank test would not count, by
+// the diagonal of the triangular factor, or -1.
+func dependent(upper blas64.Triangular) int {
+	most := 0.0
+	for c := range upper.N {
+		most = math.Max(most, math.Abs(upper.Data[c*upper.Stride+c]))
+	}
+	for c := range upper.N {
+		if math.Abs(upper.Data[c*upper.Stride+c]) <= fullRank*most {
+			return c
+		}
+	}
+	return -1
+}
+
+// lengthAt returns the length of the damped step, bounds apart, and minus the
+// inverse of its logarithmic derivative with respect to lambda.
+func (w *workspace) lengthAt(lambda float64) (length, slope float64) {
+	clear(w.z)
+	w.activate()
+	upper := w.solveActive(lambda)
+	v := blas64.Vector{N: upper.N, Inc: 1, Data: w.rhs}
+	length = blas64.Nrm2(v)
+	blas64.Scal(1/length, v)
+	blas64.Trsv(blas.Trans, upper, v)
+	d := blas64.Nrm2(v)
+	return length, 1 / (d * d)
+}
+
+// predicted returns the reduction of the sum of squares the linear model
+// promises for the step w.z.
+func (w *workspace) predicted() float64 {
+	gain := 0.0
+	for i := range w.n {
+		moved := 0.0
+		for j := i; j < w.n; j++ {
+			moved += w.a[i*w.n+j] * w.z[j]
+		}
+		gain -= moved * (2*w.qr[i] + moved)
+	}
+	return gain
+}
+
+// stepSize returns the largest component of w.z, each relative to its
+// parameter or to the norm of the residuals, whichever makes it smaller.
+func (w *workspace) stepSize() float64 {
+	norm := math.Sqrt(w.rss)
+	size := 0.0
+	for j, z := range w.z {
+		if z == 0 {
+			continue
+		}
+		z = math.Abs(z)
+		size = math.Max(size, math.Min(z/norm, z/(w.scale[j]*math.Abs(w.p[j]))))
+	}
+	return size
+}
+
+// store fills dst from the current point.
+func (w *workspace) store(dst *Solution, status Status) {
+	n := w.n
+	dst.Params = append(dst.Params[:0], w.p...)
+	dst.RSS, dst.M, dst.Status, dst.Evals, dst.Rank = w.rss, w.m, status, w.evals, 0
+	dst.AtBound = grown(dst.AtBound, n)
+	cov := dst.Cov
+	dst.Cov = nil
+	if math.IsNaN(w.rss) {
+		for j := range n {
+			dst.AtBound[j] = w.problem.lower(j) == w.problem.upper(j)
+		}
+		return
+	}
+	w.factor()
+	w.selectFree()
+	for j := range n {
+		dst.AtBound[j] = true
+	}
+	for _, j := range w.free {
+		dst.AtBound[j] = false
+	}
+	dst.Rank = w.pivot()
+	if status != Converged || dst.Rank < len(w.free) {
+		return
+	}
+	if cov == nil || cov.SymmetricDim() != n {
+		cov = mat.NewSymDense(n, nil)
+	}
+	cov.Zero()
+	w.invert(cov)
+	dst.Cov = cov
+}
+
+// pivot factors the free columns of the Jacobian, scaled to unit length, with
+// column pivoting in w.a and returns their numerical rank. Columns that have
+// all but vanished on the way from the start count as zero, as they do in the
+// Gauss-Newton step.
+func (w *workspace) pivot() int {
+	n, k := w.n, len(w.free)
+	if k == 0 {
+		return 0
+	}
+	clear(w.a)
+	for c, j := range w.free {
+		norm := w.columnNorm(j)
+		lost := norm <= fullRank*w.scale[j]
+		w.scale[j] = norm
+		if lost {
+			continue
+		}
+		for i := range w.m {
+			w.a[i*k+c] = w.jac[i*n+j] / norm
+		}
+	}
+	for c := range k {
+		w.perm[c] = -1 // may be exchanged
+	}
+	a := blas64.General{Rows: w.rows, Cols: k, Stride: k, Data: w.a}
+	lapack64.Geqp3(a, w.perm[:k], w.tau[:k], w.lapack, len(w.lapack))
+	rank := 0
+	for rank < k && math.Abs(w.a[rank*k+rank]) > fullRank*math.Abs(w.a[0]) {
+		rank++
+	}
+	return rank
+}
+
+// invert stores the inverse of J'J of the free parameters in cov from the
+// factor left by pivot: (R'R)^-1 = R^-1 R^-T, permuted and scaled back.
+func (w *workspace) invert(cov *mat.SymDense) {
+	k := len(w.free)
+	if k == 0 {
+		return
+	}
+	lapack64.Trtri(blas64.Triangular{Uplo: blas.Upper, Diag: blas.NonUnit, N: k, Stride: k, Data: w.a})
+	for i := range k {
+		for j := i; j < k; j++ {
+			v := 0.0
+			for l := j; l < k; l++ {
+				v += w.a[i*k+l] * w.a[j*k+l]
+			}
+			pi, pj := w.free[w.perm[i]], w.free[w.perm[j]]
+			cov.SetSym(pi, pj, v/w.scale[pi]/w.scale[pj])
+		}
+	}
+}

@@ -1,0 +1,91 @@
+package fit
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// ErrNoBracket reports that a function has the same sign, or no value, at both
+// ends of an interval.
+var ErrNoBracket = errors.New("no change of sign between the ends")
+
+// Root returns a point between lo and hi where f changes sign, to within tol
+// plus about four units in the last place; tol 0 asks for all digits. An end
+// where f is zero is returned as it is. A jump or a pole where f changes sign
+// counts as a root. The ends may be in either order. The error is ErrNoBracket
+// when f has the same sign at both ends or is NaN there, and another one when f
+// is NaN inside.
+//
+// R. P. Brent, Algorithms for Minimization without Derivatives,
+// Prentice-Hall 1973, chapter 4.
+func Root(f func(float64) float64, lo, hi, tol float64) (float64, error) {
+	// b is the best point so far, a the one before, and the root lies between
+	// b and c.
+	a, b := lo, hi
+	fa, fb := f(a), f(b)
+	switch {
+	case fa == 0:
+		return a, nil
+	case fb == 0:
+		return b, nil
+	case math.IsNaN(fa) || math.IsNaN(fb) || fa > 0 == (fb > 0):
+		return math.NaN(), fmt.Errorf("f(%g) = %g, f(%g) = %g: %w", lo, fa, hi, fb, ErrNoBracket)
+	}
+	c, fc := a, fa
+	step := b - a
+	previous := step
+	for {
+		if math.Abs(fc) < math.Abs(fb) {
+			a, b, c = b, c, b
+			fa, fb, fc = fb, fc, fb
+		}
+		least := 2*epsilon*math.Abs(b) + tol/2
+		middle := (c - b) / 2
+		if fb == 0 || math.Abs(middle) <= least || middle == 0 {
+			return b, nil
+		}
+		if math.Abs(previous) < least || math.Abs(fa) <= math.Abs(fb) {
+			step, previous = middle, middle
+		} else {
+			p, q := interpolated(a, b, c, fa, fb, fc)
+			if 2*p < math.Min(3*middle*q-math.Abs(least*q), math.Abs(previous*q)) {
+				previous, step = step, p/q
+			} else {
+				step, previous = middle, middle
+			}
+		}
+		a, fa = b, fb
+		if math.Abs(step) > least {
+			b += step
+		} else {
+			b += math.Copysign(math.Max(least, math.SmallestNonzeroFloat64), middle)
+		}
+		fb = f(b)
+		if math.IsNaN(fb) {
+			return math.NaN(), fmt.Errorf("f(%g) is not a number", b)
+		}
+		if fb > 0 == (fc > 0) {
+			c, fc = a, fa
+			step = b - a
+			previous = step
+		}
+	}
+}
+
+// interpolated returns the step from b to the root of the secant through b and
+// c, or of the inverse parabola through all three points, as p/q with p >= 0.
+func interpolated(a, b, c, fa, fb, fc float64) (p, q float64) {
+	s := fb / fa
+	if a == c {
+		p, q = (c-b)*s, 1-s
+	} else {
+		r, t := fb/fc, fa/fc
+		p = s * ((c-b)*t*(t-r) - (b-a)*(r-1))
+		q = (t - 1) * (r - 1) * (s - 1)
+	}
+	if p > 0 {
+		return p, -q
+	}
+	return -p, q
+}

@@ -1,0 +1,57 @@
+package plot
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	gplot "gonum.org/v1/plot"
+)
+
+func labels(ticks []gplot.Tick) []string {
+	var out []string
+	for _, t := range ticks {
+		if t.Label != "" {
+			out = append(out, t.Label)
+		}
+	}
+	return out
+}
+
+func TestTicks(t *testing.T) {
+	for _, c := range []struct {
+		ticker gplot.Ticker
+		lo, hi float64
+		want   []string
+	}{
+		{timeTicks{}, 3.3, 12, []string{"4", "5", "6", "8", "10", "12"}},
+		{timeTicks{}, 4.5, 7.8, []string{"4.5", "5", "5.5", "6", "6.5", "7", "7.5"}},
+		{timeTicks{}, 0.9, 70, []string{"1", "2", "5", "10", "20", "50"}},
+		{speedTicks{}, 90, 210, []string{"100", "125", "160", "200"}},
+		{speedTicks{}, 10, 26, []string{"10", "12", "16", "20", "25"}},
+		{speedTicks{}, 45, 420, []string{"50", "100", "200", "400"}},
+		{decimalTicks{5}, 0.33, 0.91, []string{"0.4", "0.6", "0.8"}},
+		{decimalTicks{4}, 0.093, 0.134, []string{"0.10", "0.12"}},
+		{steps{0.5, 5}, -1.1, 0.6, []string{"-1.0", "-0.5", "0.0", "0.5"}},
+		{stopTicks{}, -2.5, 2.5, []string{"-2", "-1", "0", "+1", "+2"}},
+	} {
+		assert.Equal(t, c.want, labels(c.ticker.Ticks(c.lo, c.hi)), "%T %g %g", c.ticker, c.lo, c.hi)
+	}
+}
+
+func TestClock(t *testing.T) {
+	assert.Equal(t, "5:30", clock(5.5))
+	assert.Equal(t, "6:00", clock(5.9999))
+	assert.Equal(t, "0:45", clock(0.75))
+	assert.Equal(t, "6:50", planned(6.81))
+	assert.Equal(t, "7:00", planned(6.98))
+}
+
+// Drawing leaves the defaults of the library to whoever else uses it.
+func TestDefaultsAreLeftAlone(t *testing.T) {
+	before, handler := gplot.DefaultFont, gplot.DefaultTextHandler
+	for _, fig := range figures(t) {
+		texts(t, fig)
+	}
+	assert.Equal(t, before, gplot.DefaultFont)
+	assert.Equal(t, handler, gplot.DefaultTextHandler)
+}

@@ -1,0 +1,139 @@
+package plot
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+
+	"sensito/sensito"
+)
+
+func TestFamilyPlotsWhatWasMeasured(t *testing.T) {
+	f := family(t, demo(t, "larkfield-brinewater"))
+	plan, err := f.For(sceneOf(7))
+	require.NoError(t, err)
+	fig, err := Family(f, plan, Options{Confidence: 0.9})
+	require.NoError(t, err)
+	b := fig.body.(*familyBody)
+	require.Len(t, b.panels, 3)
+
+	type value struct{ y, low, high float64 }
+	strips := make([][3]value, len(f.Strips))
+	for i, m := range f.Strips {
+		set := func(k int, y, low, high float64) { strips[i][k] = value{y, low, high} }
+		lo, hi := m.ContrastIndex.Interval(0.9)
+		set(0, m.ContrastIndex.Value, lo, hi)
+		sl, sh := m.Speed.Interval(0.9)
+		set(1, float64(m.Speed.Value), float64(sl), float64(sh))
+		fl, fh := m.BaseFog.Interval(0.9)
+		set(2, float64(m.BaseFog.Value), float64(fl), float64(fh))
+	}
+	for k, p := range b.panels {
+		require.Len(t, p.points, len(f.Strips))
+		for i, pt := range p.points {
+			want := strips[i][k]
+			assert.Equal(t, point{plotter.XY{X: float64(f.Strips[i].Strip.Minutes()), Y: want.y}, want.low, want.high}, pt)
+			assert.True(t, pt.low >= p.plot.Y.Min && pt.high <= p.plot.Y.Max, "an interval leaves the panel")
+		}
+		require.Len(t, p.law.line, len(b.times()))
+		for i, at := range p.law.line {
+			said, err := f.At(sensito.Minutes(at.X))
+			require.NoError(t, err)
+			var want value
+			switch k {
+			case 0:
+				lo, hi := said.Contrast.Interval(0.9)
+				want = value{said.Contrast.Value, lo, hi}
+			case 1:
+				lo, hi := said.Speed.Interval(0.9)
+				want = value{float64(said.Speed.Value), float64(lo), float64(hi)}
+			case 2:
+				lo, hi := said.BaseFog.Interval(0.9)
+				want = value{float64(said.BaseFog.Value), float64(lo), float64(hi)}
+			}
+			assert.Equal(t, want, value{at.Y, p.law.low[i].Y, p.law.high[i].Y})
+		}
+	}
+
+	lo, hi := f.Times()
+	assert.Equal(t, [2]float64{float64(lo), float64(hi)}, [2]float64{b.from, b.to})
+	assert.Contains(t, b.times(), float64(lo))
+	assert.Contains(t, b.times(), float64(hi))
+	low, high := plan.Minutes.Interval(0.9)
+	assert.Equal(t, &mark{float64(plan.Minutes.Value), float64(low), float64(high), planned(plan.Minutes.Value) + " for 7 stops"}, b.mark)
+}
+
+func TestPanelsShareOneTimeAxis(t *testing.T) {
+	f := family(t, demo(t, "tern-ashlar"))
+	fig, err := Family(f, nil, Options{})
+	require.NoError(t, err)
+	b := fig.body.(*familyBody)
+	plots, areas := b.layout(page(fig.Width, fig.Height))
+	first := plots[0].DataCanvas(areas[0])
+	for i, p := range plots {
+		c := p.DataCanvas(areas[i])
+		assert.InDelta(t, float64(first.Min.X), float64(c.Min.X), 1e-6)
+		assert.InDelta(t, float64(first.Max.X), float64(c.Max.X), 1e-6)
+		assert.Equal(t, [2]float64{plots[0].X.Min, plots[0].X.Max}, [2]float64{p.X.Min, p.X.Max})
+		if i > 0 {
+			assert.Less(t, c.Max.Y, plots[i-1].DataCanvas(areas[i-1]).Min.Y)
+		}
+	}
+}
+
+func TestFamilyOfRelativeExposuresHasNoSpeed(t *testing.T) {
+	fig, err := Family(family(t, madeUp(t, relative, false, 4, 7, 12)), nil, Options{})
+	require.NoError(t, err)
+	assert.Len(t, fig.body.(*familyBody).panels, 2)
+	for _, b := range texts(t, fig) {
+		assert.NotEqual(t, "speed", b.text)
+	}
+}
+
+func TestFamilyRefusesAPageWithoutRoom(t *testing.T) {
+	f := family(t, madeUp(t, contact, false, 5, 10))
+	_, err := Family(f, nil, Options{Height: 70 * vg.Millimeter})
+	assert.EqualError(t, err, "the figure leaves no room for its data: make it wider or higher")
+}
+
+// The curve of tones must run from the foot of the aim's box, the speed point,
+// through its far corner: that is what the development time was chosen for.
+func TestSceneMeetsItsAim(t *testing.T) {
+	for _, name := range []string{"larkfield-brinewater", "tern-ashlar", "larkfield-camera"} {
+		for _, s := range []sensito.Scene{sceneOf(6.5), sceneOf(7), {Stops: 8, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.01}},
+			{Stops: 6, DensityRange: 0.8, ShadowStops: 3, Flare: sensito.Flare{Kind: sensito.FlareNone}}} {
+			p, err := family(t, demo(t, name)).For(s)
+			require.NoError(t, err, name)
+			fig, err := Scene(p, Options{})
+			require.NoError(t, err)
+			tones := fig.body.(*sceneBody).tones
+			require.Equal(t, 0.10, tones.low)
+			require.InDelta(t, float64(p.Scene.DensityRange), tones.high-tones.low, 1e-12)
+			require.InDelta(t, s.Stops, tones.highlight-tones.shadow, 1e-12)
+			require.InDelta(t, float64(p.FilmRange/sensito.Stop), tones.atFilm-tones.shadow, 1e-12)
+			// Between tones a whole stop apart the curve is interpolated.
+			assert.InDelta(t, tones.low, heightAt(tones.curve, tones.shadow), 0.02, "%s %v", name, s)
+			assert.InDelta(t, tones.high, heightAt(tones.curve, tones.atFilm), 0.03, "%s %v", name, s)
+			for i, pt := range tones.points {
+				assert.InDelta(t, pt.Y, heightAt(tones.curve, pt.X), 1e-9)
+				if i > 0 {
+					assert.GreaterOrEqual(t, pt.Y, tones.points[i-1].Y)
+				}
+			}
+			requireReadable(t, fig)
+		}
+	}
+}
+
+// heightAt interpolates a line at x.
+func heightAt(l plotter.XYs, x float64) float64 {
+	for i := 1; i < len(l); i++ {
+		if a, b := l[i-1], l[i]; x >= a.X && x <= b.X {
+			return a.Y + (b.Y-a.Y)*(x-a.X)/(b.X-a.X)
+		}
+	}
+	return -1
+}

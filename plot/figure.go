@@ -1,0 +1,85 @@
+// Package plot draws domain values: characteristic curves, contrast, speed and
+// fog against development time, the tones of a scene, and a pocket card. The
+// builders return a Figure and touch no files; Write turns a figure into bytes.
+//
+// Every figure can be read in black and white: strips differ by symbol and
+// line, and colour only repeats that.
+package plot
+
+import (
+	"errors"
+	"fmt"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// Options say how a figure is drawn. The zero value is the recommended run.
+type Options struct {
+	Title         string    // "" means the title of the trial
+	Width, Height vg.Length // 0 means a size that suits the figure
+	Confidence    float64   // of bands and intervals; 0 means 0.95
+}
+
+// The sizes a figure may have.
+const (
+	minSide = 60 * vg.Millimeter
+	maxSide = 1000 * vg.Millimeter
+)
+
+// withDefaults returns the options with title and confidence filled in, or an
+// error naming the one outside its limits.
+func (o Options) withDefaults(title string) (Options, error) {
+	if o.Title == "" {
+		o.Title = title
+	}
+	if o.Confidence == 0 {
+		o.Confidence = 0.95
+	}
+	if !(o.Confidence > 0 && o.Confidence < 1) {
+		return o, fmt.Errorf("confidence %g is outside 0 to 1", o.Confidence)
+	}
+	for _, side := range []struct {
+		name string
+		of   vg.Length
+	}{{"width", o.Width}, {"height", o.Height}} {
+		if side.of != 0 && !(side.of >= minSide && side.of <= maxSide) {
+			return o, fmt.Errorf("figure %s %.0f mm is outside %.0f to %.0f mm", side.name,
+				side.of/vg.Millimeter, minSide/vg.Millimeter, maxSide/vg.Millimeter)
+		}
+	}
+	return o, nil
+}
+
+// Figure is a drawing of known size, ready for Write. Figures are made by
+// Curves, Family, Scene and Card.
+type Figure struct {
+	Title         string
+	Width, Height vg.Length
+
+	body body
+}
+
+// A body draws the inside of a figure on a white page of the figure's size.
+type body interface{ draw(c draw.Canvas) }
+
+// Draw draws the figure on a canvas of the figure's size.
+func (f *Figure) Draw(c vg.Canvas) {
+	page := draw.Canvas{Canvas: c, Rectangle: vg.Rectangle{Max: vg.Point{X: f.Width, Y: f.Height}}}
+	page.SetColor(paper)
+	page.Fill(page.Rectangle.Path())
+	f.body.draw(page)
+}
+
+// page returns an area to lay out on, which cannot be drawn on.
+func page(w, h vg.Length) draw.Canvas {
+	return draw.Canvas{Rectangle: vg.Rectangle{Max: vg.Point{X: w, Y: h}}}
+}
+
+// room returns an error when a canvas for data is too small to read.
+func room(c draw.Canvas, height vg.Length) error {
+	if s := c.Size(); !(s.X >= 100 && s.Y >= height) {
+		return errors.New("the figure leaves no room for its data: make it wider or higher")
+	}
+	return nil
+}

@@ -1,0 +1,59 @@
+package plot
+
+import (
+	"strings"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/sensito"
+)
+
+// pageMargin is left free on every side of a figure.
+const pageMargin = vg.Length(10)
+
+// heading is the title of a figure with a smaller line below it.
+type heading struct{ title, sub string }
+
+func newHeading(o Options, t *sensito.Trial) heading {
+	h := heading{title: o.Title}
+	film := t.Film().Name
+	if b := t.Film().Batch; b != "" {
+		film = strings.TrimSpace(film + " batch " + b)
+	}
+	h.sub = film
+	if c := conditions(t.Process()); c != "" {
+		h.sub = strings.TrimPrefix(film+", "+c, ", ")
+	}
+	return h
+}
+
+// below returns the page less margins and heading.
+func (h heading) below(page draw.Canvas) draw.Canvas {
+	return draw.Crop(page, pageMargin, -pageMargin, pageMargin, -pageMargin-2*1.4*titleSize)
+}
+
+// draw sets the heading at the top of the page, beginning at x.
+func (h heading) draw(page draw.Canvas, x vg.Length) {
+	room := page.Max.X - pageMargin - x
+	y := page.Max.Y - pageMargin - titleSize
+	size, s := fitted(titleSize, room, h.title)
+	write(page, size, ink, fromLeft, vg.Point{X: x, Y: y}, s)
+	size, s = fitted(bodySize, room, h.sub)
+	write(page, size, faint, fromLeft, vg.Point{X: x, Y: y - 1.3*titleSize}, s)
+}
+
+// fitted returns the size, no larger than the one given, at which s is no
+// wider than room; a text that would become unreadable is cut short instead.
+func fitted(size, room vg.Length, s string) (vg.Length, string) {
+	s = strings.Join(strings.Fields(s), " ")
+	const least = 5.5
+	if w := textWidth(size, s); w > room {
+		size = max(min(size, least), size*room/w*0.999)
+	}
+	for r := []rune(s); textWidth(size, s) > room && len(r) > 0; {
+		r = r[:len(r)-1]
+		s = strings.TrimSpace(string(r)) + "..."
+	}
+	return size, s
+}

@@ -1,0 +1,112 @@
+package plot
+
+import (
+	"slices"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// spread returns heights at least gap apart and within lo to hi, in the order
+// of the wanted heights and as near to them as that allows. When there is no
+// room for all at that gap they are spaced evenly.
+func spread(want []vg.Length, gap, lo, hi vg.Length) []vg.Length {
+	n := len(want)
+	order := make([]int, n)
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int {
+		switch {
+		case want[a] < want[b]:
+			return -1
+		case want[a] > want[b]:
+			return 1
+		}
+		return 0
+	})
+	if n > 1 {
+		gap = min(gap, (hi-lo)/vg.Length(n-1))
+	}
+	// Pool neighbours that would touch into blocks about their common mean
+	// (isotonic regression of want less rank times gap).
+	type block struct {
+		sum vg.Length
+		n   int
+	}
+	mean := func(b block) vg.Length {
+		return min(max(b.sum/vg.Length(b.n), lo), hi-gap*vg.Length(n-1))
+	}
+	var blocks []block
+	for rank, i := range order {
+		b := block{want[i] - vg.Length(rank)*gap, 1}
+		for len(blocks) > 0 && mean(blocks[len(blocks)-1]) > mean(b) {
+			last := blocks[len(blocks)-1]
+			b = block{b.sum + last.sum, b.n + last.n}
+			blocks = blocks[:len(blocks)-1]
+		}
+		blocks = append(blocks, b)
+	}
+	out := make([]vg.Length, n)
+	rank := 0
+	for _, b := range blocks {
+		for range b.n {
+			out[order[rank]] = mean(b) + vg.Length(rank)*gap
+			rank++
+		}
+	}
+	return out
+}
+
+// note is a block of short lines that is set in an empty corner.
+type note []string
+
+const (
+	noteLeading = 1.35 * smallSize
+	noteMargin  = vg.Length(6)
+)
+
+func (n note) size() vg.Point {
+	var w vg.Length
+	for _, s := range n {
+		w = max(w, textWidth(smallSize, s))
+	}
+	return vg.Point{X: w, Y: vg.Length(len(n)-1)*noteLeading + capHeight*smallSize}
+}
+
+// corner returns the corner of the canvas, top left, bottom right, top right
+// or bottom left, where a note hides the fewest of the points, and how many;
+// all of them when it does not fit.
+func (n note) corner(c draw.Canvas, points []vg.Point) (vg.Rectangle, int) {
+	size := n.size()
+	left, right := c.Min.X+noteMargin, c.Max.X-noteMargin-size.X
+	low, high := c.Min.Y+noteMargin, c.Max.Y-noteMargin-size.Y
+	var best vg.Rectangle
+	fewest := len(points) + 1
+	for _, at := range []vg.Point{{X: left, Y: high}, {X: right, Y: low}, {X: right, Y: high}, {X: left, Y: low}} {
+		r := vg.Rectangle{Min: at, Max: at.Add(size)}
+		hidden := within(r, points, noteMargin)
+		if r.Min.X < c.Min.X || r.Max.Y > c.Max.Y || r.Min.Y < c.Min.Y {
+			hidden = len(points) // it does not fit at all
+		}
+		if hidden < fewest {
+			best, fewest = r, hidden
+		}
+	}
+	return best, fewest
+}
+
+// draw sets the note in a rectangle of its size, on paper.
+func (n note) draw(c draw.Canvas, r vg.Rectangle) {
+	if len(n) == 0 {
+		return
+	}
+	c.SetColor(paper)
+	c.Fill(vg.Rectangle{
+		Min: r.Min.Sub(vg.Point{X: noteMargin / 2, Y: noteMargin / 2}),
+		Max: r.Max.Add(vg.Point{X: noteMargin / 2, Y: noteMargin / 2}),
+	}.Path())
+	for i, s := range n {
+		write(c, smallSize, ink, fromLeft, vg.Point{X: r.Min.X, Y: r.Max.Y - capHeight*smallSize - vg.Length(i)*noteLeading}, s)
+	}
+}

@@ -1,0 +1,232 @@
+package plot
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"gonum.org/v1/gonum/interp"
+	gplot "gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/sensito"
+)
+
+const (
+	sceneWidth  = 150 * vg.Millimeter
+	sceneHeight = 190 * vg.Millimeter
+)
+
+// Scene returns the plan for a scene: the chosen time on contrast against
+// development time and, below it, net density against stops from the metered
+// exposure at that time. A box there spans the scene's range at the film and
+// the density range of the aim; where the curve runs through its corners, the
+// aim is met. The error is for options outside their limits.
+func Scene(p *sensito.Plan, o Options) (*Figure, error) {
+	o, err := o.withDefaults(p.Family.Trial.Title())
+	if err != nil {
+		return nil, err
+	}
+	b := &sceneBody{heading: newHeading(o, p.Family.Trial), note: sceneNote(p, o), tones: newTones(p, o)}
+	b.timeline = newTimeline(p.Family, newMark(p, o.Confidence))
+	s, err := followed(p.Family, b.timeline, o.Confidence)
+	if err != nil {
+		return nil, err
+	}
+	b.contrast = b.panel(contrastName(p.Family), s.contrast, contrastPoints(p.Family, o.Confidence)).pad(0.05)
+	fig := &Figure{Title: o.Title, Width: o.Width, Height: o.Height, body: b}
+	if fig.Width == 0 {
+		fig.Width = sceneWidth
+	}
+	if fig.Height == 0 {
+		fig.Height = sceneHeight
+	}
+	if err := roomForAll(b.layout(page(fig.Width, fig.Height))); err != nil {
+		return nil, err
+	}
+	return fig, nil
+}
+
+type sceneBody struct {
+	heading
+	timeline
+	contrast *panel
+	tones    *tones
+	note     note
+}
+
+// sceneNote says what to set and how long to develop.
+func sceneNote(p *sensito.Plan, o Options) note {
+	low, high := p.Minutes.Interval(o.Confidence)
+	n := note{fmt.Sprintf("develop %s (%s to %s)", planned(p.Minutes.Value), planned(low), planned(high))}
+	if e := p.ExposureIndex; e != nil {
+		n = append(n, "set the meter to EI "+interval(*e, o.Confidence, 0))
+	}
+	if e := p.ContrastIndex; e != nil {
+		n = append(n, "contrast index "+interval(*e, o.Confidence, 2))
+	}
+	return append(n, "intervals and bands: "+percent(o.Confidence))
+}
+
+// tones are the densities that the tones of a scene get.
+type tones struct {
+	plot   *gplot.Plot
+	points []point
+	curve  plotter.XYs // through the points, without overshoot
+
+	shadow, highlight float64 // stops from the metered exposure
+	atFilm            float64 // the highlight's place after flare
+	low, high         float64 // net density, the aim
+}
+
+func newTones(p *sensito.Plan, o Options) *tones {
+	s := p.Scene
+	t := &tones{
+		shadow: -s.ShadowStops, highlight: s.Stops - s.ShadowStops, atFilm: p.FilmRange.Stops() - s.ShadowStops,
+		low: float64(sensito.SpeedPointDensity), high: float64(sensito.SpeedPointDensity + s.DensityRange),
+	}
+	top := t.high
+	left, right := t.shadow-0.5, t.highlight
+	for _, tone := range p.Tones {
+		left, right = min(left, tone.Stops), max(right, tone.Stops)
+		if e := tone.NetDensity; e != nil {
+			low, high := e.Interval(o.Confidence)
+			t.points = append(t.points, point{plotter.XY{X: tone.Stops, Y: float64(e.Value)}, float64(low), float64(high)})
+			top = max(top, float64(high))
+		}
+	}
+	t.curve = smooth(t.points)
+
+	t.plot = newAxes("stops from the metered exposure, an even tone", "net density")
+	t.plot.X.Min, t.plot.X.Max = left-0.5, right+0.5
+	t.plot.X.Tick.Marker = stopTicks{}
+	// A quarter of the height stays free above for the ranges.
+	t.plot.Y.Min, t.plot.Y.Max = -0.05, math.Ceil(10*1.3*top)/10
+	for _, pt := range t.points {
+		t.plot.Y.Min = min(t.plot.Y.Min, pt.low-0.02)
+	}
+	t.plot.Y.Tick.Marker = decimalTicks{want: 6}
+	t.plot.Add(t)
+	for _, pt := range t.points {
+		t.plot.Add(pt)
+	}
+	return t
+}
+
+// smooth returns a monotone curve through the points (Fritsch and Butland,
+// SIAM J. Sci. Stat. Comput. 5, 300, 1984).
+func smooth(points []point) plotter.XYs {
+	if len(points) < 2 {
+		return nil
+	}
+	var xs, ys []float64
+	for _, pt := range points {
+		xs, ys = append(xs, pt.X), append(ys, pt.Y)
+	}
+	var f interp.FritschButland
+	if err := f.Fit(xs, ys); err != nil {
+		return nil
+	}
+	const each = 12
+	var out plotter.XYs
+	for i := range len(xs) - 1 {
+		for k := range each {
+			x := xs[i] + (xs[i+1]-xs[i])*float64(k)/each
+			out = append(out, plotter.XY{X: x, Y: f.Predict(x)})
+		}
+	}
+	return append(out, plotter.XY{X: xs[len(xs)-1], Y: ys[len(ys)-1]})
+}
+
+// stopTicks marks whole stops, with their sign.
+type stopTicks struct{}
+
+func (stopTicks) Ticks(lo, hi float64) []gplot.Tick {
+	var ticks []gplot.Tick
+	for n := math.Ceil(lo); n <= hi; n++ {
+		label := strconv.Itoa(int(n))
+		if n > 0 {
+			label = "+" + label
+		}
+		ticks = append(ticks, gplot.Tick{Value: n, Label: label})
+	}
+	return ticks
+}
+
+// Plot draws the box of aim and range, and the curve.
+func (t *tones) Plot(c draw.Canvas, p *gplot.Plot) {
+	min, max := place(c, p, plotter.XY{X: t.shadow, Y: t.low}), place(c, p, plotter.XY{X: t.atFilm, Y: t.high})
+	c.SetColor(markGrey)
+	c.Fill(vg.Rectangle{Min: min, Max: max}.Path())
+	fence := line(0.6, faint, 3, 2)
+	for _, x := range []float64{t.shadow, t.highlight, t.atFilm} {
+		at := place(c, p, plotter.XY{X: x}).X
+		c.StrokeLine2(fence, at, c.Min.Y, at, c.Max.Y)
+	}
+	plotLine(c, p, line(1.1, ink), t.curve)
+}
+
+// drawRanges writes the ranges of scene, film and aim along arrows.
+func (t *tones) drawRanges(c draw.Canvas) {
+	x := func(stops float64) vg.Length { return place(c, t.plot, plotter.XY{X: stops}).X }
+	y := c.Max.Y - 1.6*smallSize
+	across(c, x(t.shadow), x(t.highlight), y, rangeLabel("scene", t.highlight-t.shadow))
+	if math.Abs(t.highlight-t.atFilm) > 0.005 {
+		y -= 2 * smallSize
+		across(c, x(t.shadow), x(t.atFilm), y, rangeLabel("at the film, less flare", t.atFilm-t.shadow))
+	}
+	low, high := place(c, t.plot, plotter.XY{X: t.shadow, Y: t.low}), place(c, t.plot, plotter.XY{X: t.shadow, Y: t.high})
+	at := low.X - 6
+	c.StrokeLines(line(0.6, ink), []vg.Point{{X: at, Y: low.Y}, {X: at, Y: high.Y}})
+	arrowHead(c, vg.Point{X: at, Y: low.Y}, vg.Point{Y: -1})
+	arrowHead(c, vg.Point{X: at, Y: high.Y}, vg.Point{Y: 1})
+	label := fmt.Sprintf("aim %.2f", t.high-t.low)
+	write(c, smallSize, ink, fromLeft, vg.Point{X: low.X + 4, Y: (low.Y+3*high.Y)/4 - capHeight*smallSize/2}, label)
+}
+
+func rangeLabel(name string, stops float64) string {
+	return name + ": " + strconv.FormatFloat(math.Round(10*stops)/10, 'f', -1, 64) + " stops"
+}
+
+// across draws a level arrow with two heads and its label above.
+func across(c draw.Canvas, from, to, y vg.Length, label string) {
+	c.StrokeLine2(line(0.6, ink), from, y, to, y)
+	arrowHead(c, vg.Point{X: from, Y: y}, vg.Point{X: -1})
+	arrowHead(c, vg.Point{X: to, Y: y}, vg.Point{X: 1})
+	write(c, smallSize, ink, centred, vg.Point{X: (from + to) / 2, Y: y + 2.5}, label)
+}
+
+// arrowHead draws a head at a point, in a direction along one axis.
+func arrowHead(c draw.Canvas, tip, direction vg.Point) {
+	const length, half = 4, 1.6
+	back := tip.Sub(direction.Scale(length))
+	side := vg.Point{X: -direction.Y, Y: direction.X}.Scale(half)
+	c.FillPolygon(ink, []vg.Point{tip, back.Add(side), back.Sub(side)})
+}
+
+// layout returns the plots and their areas on a page.
+func (b *sceneBody) layout(page draw.Canvas) ([]*gplot.Plot, []draw.Canvas) {
+	whole := b.below(page)
+	whole.Max.Y -= 1.3 * bodySize
+	plots := []*gplot.Plot{b.contrast.plot, b.tones.plot}
+	return plots, stack(whole, plots, []float64{1, 1.25})
+}
+
+func (b *sceneBody) draw(page draw.Canvas) {
+	_, areas := b.layout(page)
+	b.contrast.plot.Draw(areas[0])
+	c := b.contrast.plot.DataCanvas(areas[0])
+	frame(c)
+	b.heading.draw(page, c.Min.X)
+	b.mark.drawLabel(c, b.contrast.plot)
+	if at, hidden := b.note.corner(c, b.contrast.occupied(c)); hidden == 0 {
+		b.note.draw(c, at)
+	}
+
+	b.tones.plot.Draw(areas[1])
+	c = b.tones.plot.DataCanvas(areas[1])
+	frame(c)
+	b.tones.drawRanges(c)
+}

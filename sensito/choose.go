@@ -1,0 +1,280 @@
+package sensito
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"sensito/fit"
+)
+
+// candidate is one curve fitted to the readings with some left out: a bend, or
+// a spline where that is set.
+type candidate struct {
+	fit.BendFit
+	spline *fit.SplineFit
+	drop   []int   // indices of readings left out
+	rss    float64 // of the readings, in units of Sigma
+	k      float64 // parameters, effective ones of a spline
+	score  float64 // lower is better
+}
+
+// at returns the curve at x.
+func (c candidate) at(x float64) float64 {
+	if c.spline != nil {
+		return c.spline.At(x)
+	}
+	return c.At(x)
+}
+
+// dof returns the degrees of freedom of the readings; priors are not counted.
+func (c candidate) dof(r readings) float64 {
+	free := c.k
+	if c.spline == nil {
+		free = float64(c.Free())
+	}
+	return float64(len(r.X)-len(c.drop)+len(r.Base)) - free
+}
+
+// tailProbability of chi squared.
+func tailProbability(chi2, dof float64) float64 {
+	if dof <= 0 {
+		return 1
+	}
+	return distuv.ChiSquared{K: dof}.Survival(chi2)
+}
+
+// best returns the curve for the readings: a bend, without the readings that
+// cannot belong to it; or a spline, where no bend follows the readings as well.
+func (r *readings) best(keepAll bool) candidate {
+	var s fit.Solver
+	all := r.choose(&s, nil, nil)
+	quiet := r.scale < 0.5
+	if quiet {
+		// The readings are better than stated, so what was known beforehand
+		// counts for less against them.
+		for _, p := range []*fit.Prior{&r.ToeWidth, &r.Power, &r.ShoulderWidth} {
+			p.LnSD /= math.Sqrt(r.scale)
+		}
+		all = r.choose(&s, nil, &all)
+	}
+	c := all
+	scattered := tailProbability(all.rss, all.dof(*r)) < 0.2
+	if !keepAll && scattered {
+		c = r.withoutSlips(&s, all)
+	}
+	// Misfit shows as scatter beyond the repeatability or as neighbouring
+	// residuals of one sign; where the readings are better than stated it may
+	// not.
+	if scattered || quiet || r.waviness(all) > 0.25 {
+		f := r.splined()
+		if quiet && !math.IsInf(f.score, 0) {
+			r.expect(f)
+			c.score, f.score = r.score(c), r.akaike(f.rss, f.k)
+		}
+		if f.score < c.score {
+			return f
+		}
+	}
+	return c
+}
+
+// waviness returns the correlation of neighbouring residuals.
+func (r readings) waviness(c candidate) float64 {
+	var product, square, last float64
+	for i, x := range r.X {
+		e := r.Y[i] - c.at(x)
+		square += e * e
+		product += e * last
+		last = e
+	}
+	return product / math.Max(square, 1e-12)
+}
+
+// splined returns the spline through the readings, with an infinite score when
+// there is none.
+func (r readings) splined() candidate {
+	f, err := fit.FitSpline(r.BendData, priorReadings, r.scale)
+	c := candidate{spline: &f, score: math.Inf(1)}
+	if n := float64(len(r.X) + len(r.Base)); err == nil && f.EDF < n-2 {
+		c.rss, c.k = f.RSS, f.EDF
+		c.score = r.akaike(f.RSS, f.EDF)
+	}
+	return c
+}
+
+// choose fits the readings less drop in every form and returns the best by the
+// corrected Akaike criterion (Hurvich and Tsai, Biometrika 76, 297, 1989).
+// Near, when it is not nil, is a fit to almost the same readings to start from.
+//
+// The first call sets r.scale, the variance that is expected of a reading in
+// units of the stated one: the stated one, or less where a curve follows the
+// readings more closely than that.
+func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate {
+	d := r.without(drop)
+	forms := []fit.BendForm{fit.ToeLine, fit.ToeCurve, fit.ToeShoulder}
+	if len(d.X) < 8 {
+		forms = forms[:1]
+	}
+	cs := make([]candidate, 0, len(forms))
+	for _, form := range forms {
+		var start []float64
+		if near != nil && near.Form == form {
+			start = near.Params
+		}
+		c := candidate{BendFit: fit.FitBend(s, d.BendData, form, start), drop: drop, k: float64(form.Params())}
+		c.rss = c.ReadingRSS
+		if form == fit.ToeLine || c.Status == fit.Converged && c.Cov != nil && d.rising(c.Bend) {
+			cs = append(cs, c)
+		}
+	}
+	if r.scale == 0 {
+		r.scale = 1
+		for _, c := range cs {
+			r.expect(c)
+		}
+	}
+	for i := range cs {
+		cs[i].score = r.score(cs[i])
+	}
+	return slices.MinFunc(cs, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
+}
+
+// expect lowers r.scale to the scatter about a curve, but not below that of
+// rounding.
+func (r *readings) expect(c candidate) {
+	scatter := c.rss / math.Max(c.dof(*r), 1)
+	r.scale = math.Max(math.Min(r.scale, scatter), math.Min(r.scale, roundingVariance/(r.Sigma*r.Sigma)))
+}
+
+// score returns the criterion for a bend. A reading left out counts as a free
+// value with a price of its own, and must lie so far from the curve that its
+// repeatability alone cannot explain it.
+func (r readings) score(c candidate) float64 {
+	limit := r.Sigma * studentT(1-falseAlarms/float64(len(r.X)), math.Inf(1))
+	for _, i := range c.drop {
+		if math.Abs(r.Y[i]-c.at(r.X[i])) < limit {
+			return math.Inf(1)
+		}
+	}
+	return r.akaike(c.rss, c.k) + float64(len(c.drop))*slipPrice(len(r.X)+len(r.Base), c.Form.Params())
+}
+
+// priorReadings is how many readings the stated repeatability is worth: it is
+// trusted to about a third, and outweighed by a long strip that says otherwise.
+const priorReadings = 10
+
+// akaike returns the corrected Akaike criterion for k curve parameters and an
+// unknown variance, of which priorReadings residuals of the expected size are
+// known beforehand. On short strips that keeps a clear misfit from being taken
+// for noise. rss is in units of the stated variance.
+func (r readings) akaike(rss, k float64) float64 {
+	k++ // the variance
+	n := float64(len(r.X) + len(r.Base) + priorReadings)
+	return n*math.Log((rss+priorReadings*r.scale)/n) + 2*k + 2*k*(k+1)/(n-k-1)
+}
+
+// rising says whether the curve rises over all readings; with unequal corners
+// the model can turn down.
+func (r readings) rising(b fit.Bend) bool {
+	for _, x := range r.X {
+		if b.SlopeAt(x) < -1e-3 {
+			return false
+		}
+	}
+	return true
+}
+
+// falseAlarms is the accepted rate of clean strips that lose a reading.
+const falseAlarms = 0.001
+
+// slipPrice returns what one of n readings set aside costs in the criterion for
+// a curve of the given number of parameters: the gain at which its deleted
+// studentised residual is just beyond the Bonferroni limit.
+func slipPrice(n, params int) float64 {
+	dof := float64(n + priorReadings - params - 1)
+	t := studentT(1-falseAlarms/float64(n), dof)
+	return float64(n+priorReadings) * math.Log1p(t*t/dof)
+}
+
+// maxSlips is how many readings of n may be set aside.
+func maxSlips(n int) int { return max(1, n/6) }
+
+// withoutSlips looks for readings that do not belong to the curve: the single
+// one, or when none will do the pair, whose leaving improves the fit by more
+// than its price; and again until nothing does.
+func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
+	for {
+		next := best
+		for _, size := range []int{1, 2} {
+			if len(best.drop)+size > maxSlips(len(r.X)) || len(r.X)-len(best.drop)-size < minReadings {
+				break
+			}
+			for _, drop := range r.suspects(best, size) {
+				if c := r.choose(s, drop, &best); c.score < next.score {
+					next = c
+				}
+			}
+			if len(next.drop) > len(best.drop) {
+				break
+			}
+		}
+		if len(next.drop) == len(best.drop) {
+			return best
+		}
+		best = next
+	}
+}
+
+// suspects returns the sets of readings, size more than c leaves out, whose
+// leaving would lower the sum of squares most. For a straight model a set S
+// lowers it by e' (I - H)^-1 e over S, residuals e and hat matrix H (Cook and
+// Weisberg, Residuals and Influence in Regression, 1982, section 2.2); the few
+// best are then fitted in earnest.
+func (r readings) suspects(c candidate, size int) [][]int {
+	const few = 5
+	d := r.without(c.drop)
+	e, hat := c.Leverage(d.BendData)
+	if e == nil {
+		return nil
+	}
+	var index []int // of d's readings in r
+	for i := range r.X {
+		if !slices.Contains(c.drop, i) {
+			index = append(index, i)
+		}
+	}
+	type set struct {
+		gain float64
+		drop []int
+	}
+	var sets []set
+	add := func(gain float64, more ...int) {
+		drop := slices.Clone(c.drop)
+		for _, i := range more {
+			drop = append(drop, index[i])
+		}
+		slices.Sort(drop)
+		sets = append(sets, set{gain, drop})
+	}
+	k := len(e)
+	for i := range index {
+		a := math.Max(1-hat[i*k+i], 1e-9)
+		if size == 1 {
+			add(e[i]*e[i]/a, i)
+			continue
+		}
+		for j := i + 1; j < len(index); j++ {
+			b, h := math.Max(1-hat[j*k+j], 1e-9), hat[i*k+j]
+			add((e[i]*e[i]*b+e[j]*e[j]*a+2*e[i]*e[j]*h)/math.Max(a*b-h*h, 1e-9), i, j)
+		}
+	}
+	slices.SortStableFunc(sets, func(a, b set) int { return cmp.Compare(b.gain, a.gain) })
+	var out [][]int
+	for _, s := range sets[:min(few, len(sets))] {
+		out = append(out, s.drop)
+	}
+	return out
+}

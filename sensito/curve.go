@@ -1,0 +1,116 @@
+package sensito
+
+import (
+	"fmt"
+	"math"
+
+	"sensito/fit"
+)
+
+// Curve is a characteristic curve: density against log exposure.
+type Curve interface {
+	// Density returns the gross density at h. Outside the domain it follows
+	// the same formula, so that Slope is its derivative everywhere.
+	Density(h LogExposure) Density
+
+	// Slope returns dD/dlogH at h, in density per decade of exposure.
+	Slope(h LogExposure) float64
+
+	// LogExposure returns the exposure that gives density d, on the rising
+	// part of the curve. The error wraps ErrOutOfRange when the curve does not
+	// reach d within reach of its domain.
+	LogExposure(d Density) (LogExposure, error)
+
+	// Domain returns the range of exposures the curve rests on.
+	Domain() (lo, hi LogExposure)
+}
+
+// A based curve knows its base plus fog apart from its lowest reading.
+type based interface{ BaseFog() Density }
+
+// BaseFog returns the density of unexposed, developed film: the curve's own
+// when it has one, otherwise the density at the faint end of its domain.
+func BaseFog(c Curve) Density {
+	if b, ok := c.(based); ok {
+		return b.BaseFog()
+	}
+	lo, _ := c.Domain()
+	return c.Density(lo)
+}
+
+// reach is how far beyond its domain a curve may be followed, one stop. A
+// result that needs more is not given; one that needs less carries a warning.
+const reach = Stop
+
+// bendCurve is the toe-line-shoulder model over the exposures of a strip.
+type bendCurve struct {
+	fit.Bend
+	lo, hi LogExposure
+}
+
+func (c bendCurve) Density(h LogExposure) Density { return Density(c.At(float64(h))) }
+func (c bendCurve) Slope(h LogExposure) float64   { return c.SlopeAt(float64(h)) }
+func (c bendCurve) BaseFog() Density              { return Density(c.Base) }
+func (c bendCurve) Domain() (lo, hi LogExposure)  { return c.lo, c.hi }
+
+func (c bendCurve) LogExposure(d Density) (LogExposure, error) {
+	return inverse(c, d)
+}
+
+// splineCurve is a smooth rising curve over the exposures of a strip.
+type splineCurve struct {
+	fit.Spline
+	lo, hi LogExposure
+}
+
+func (c splineCurve) Density(h LogExposure) Density { return Density(c.At(float64(h))) }
+func (c splineCurve) Slope(h LogExposure) float64   { return c.SlopeAt(float64(h)) }
+func (c splineCurve) BaseFog() Density              { return Density(c.Coef[0]) }
+func (c splineCurve) Domain() (lo, hi LogExposure)  { return c.lo, c.hi }
+
+func (c splineCurve) LogExposure(d Density) (LogExposure, error) {
+	return inverse(c, d)
+}
+
+// inverse solves c.Density(h) = d by bracketing within reach of the domain.
+func inverse(c Curve, d Density) (LogExposure, error) {
+	lo, hi := c.Domain()
+	x, err := fit.Root(func(x float64) float64 { return float64(c.Density(LogExposure(x)) - d) },
+		float64(lo.Add(-reach)), float64(hi.Add(reach)), rootTol)
+	if err != nil {
+		return 0, fmt.Errorf("density %.2f: %w", float64(d), ErrOutOfRange)
+	}
+	return LogExposure(x), nil
+}
+
+// rootTol is the tolerance of solved exposures: far below any reading, yet
+// coarse enough for differences of solved values to be smooth.
+const rootTol = 1e-11
+
+// steepest returns the largest slope within the domain and where it is.
+func steepest(c Curve) (slope float64, at LogExposure) {
+	lo, hi := c.Domain()
+	const n = 64
+	best := math.Inf(-1)
+	step := hi.Sub(lo) / n
+	for i := range n + 1 {
+		if h := lo.Add(LogRange(i) * step); c.Slope(h) > best {
+			best, at = c.Slope(h), h
+		}
+	}
+	// Golden section around the best sample; the slope has one top there.
+	a, b := max(at.Add(-step), lo), min(at.Add(step), hi)
+	const ratio = 0.6180339887498949
+	for b.Sub(a) > 1e-7 {
+		l, r := b.Add(-b.Sub(a)*ratio), a.Add(b.Sub(a)*ratio)
+		if c.Slope(l) > c.Slope(r) {
+			b = r
+		} else {
+			a = l
+		}
+	}
+	if mid := a.Add(b.Sub(a) / 2); c.Slope(mid) >= best {
+		return c.Slope(mid), mid
+	}
+	return best, at
+}

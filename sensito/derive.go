@@ -1,0 +1,98 @@
+package sensito
+
+import (
+	"fmt"
+	"math"
+)
+
+// varyBy is the step of the differences in Derive, in standard errors: small
+// enough for the curve to be straight, large enough to stand above rounding.
+const varyBy = 0.02
+
+// Derive returns the quantity g of the fitted curve with the standard error
+// that follows from the full covariance of the fit (the delta method, JCGM
+// 100:2008, 5.2.2). g must take everything it uses, base plus fog included,
+// from the curve it is handed, so that all errors and their correlations
+// count. The error is g's own, or says that the covariance is unknown.
+func Derive[Q ~float64](f *CurveFit, g func(Curve) (Q, error)) (Estimate[Q], error) {
+	v, err := deriveAll(f, func(c Curve) ([]float64, error) {
+		q, err := g(c)
+		return []float64{float64(q)}, err
+	})
+	if err != nil {
+		return Estimate[Q]{}, err
+	}
+	return Estimate[Q]{Value: Q(v.values[0]), StdErr: Q(v.sd(0)), DoF: f.DoF}, nil
+}
+
+// derived are several quantities and how each moves along the independent
+// directions of the error behind them, one standard deviation each.
+type derived struct {
+	values []float64
+	moves  [][]float64 // moves[k][i]: change of quantity i along direction k
+}
+
+// cov returns the covariance of quantities i and j.
+func (d derived) cov(i, j int) float64 {
+	var s float64
+	for _, m := range d.moves {
+		s += m[i] * m[j]
+	}
+	return s
+}
+
+func (d derived) sd(i int) float64 { return math.Sqrt(d.cov(i, i)) }
+
+// widen multiplies the errors of all quantities.
+func (d derived) widen(by float64) {
+	for _, m := range d.moves {
+		for i := range m {
+			m[i] *= by
+		}
+	}
+}
+
+// deriveAll is Derive for several quantities that keep their correlation.
+func deriveAll(f *CurveFit, g func(Curve) ([]float64, error)) (derived, error) {
+	values, err := g(f.Curve)
+	if err != nil {
+		return derived{}, err
+	}
+	if f.root == nil {
+		return derived{}, fmt.Errorf("%w: the readings do not determine the curve", ErrNoUncertainty)
+	}
+	return differences(f.Params, values, f.root, func(p []float64) ([]float64, error) { return g(f.vary(p)) })
+}
+
+// differences returns how the values of g at center move along each of the
+// directions.
+func differences(center, values []float64, directions [][]float64, g func([]float64) ([]float64, error)) (derived, error) {
+	d := derived{values: values}
+	p := make([]float64, len(center))
+	at := func(direction []float64, by float64) ([]float64, error) {
+		for i := range p {
+			p[i] = center[i] + by*direction[i]
+		}
+		return g(p)
+	}
+	for _, direction := range directions {
+		up, errUp := at(direction, varyBy)
+		down, errDown := at(direction, -varyBy)
+		move := make([]float64, len(values))
+		for i := range move {
+			// At the edge of what can be reached, the inner side alone.
+			switch {
+			case errUp == nil && errDown == nil:
+				move[i] = (up[i] - down[i]) / (2 * varyBy)
+			case errUp == nil:
+				move[i] = (up[i] - values[i]) / varyBy
+			case errDown == nil:
+				move[i] = (values[i] - down[i]) / varyBy
+			default:
+				return derived{}, errUp
+			}
+		}
+		d.moves = append(d.moves, move)
+	}
+	return d, nil
+}

@@ -1,0 +1,53 @@
+package sensito
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Estimate is a value with its standard error. It has no arithmetic on
+// purpose: two estimates from one fit are correlated, and adding them would
+// drop that. Quantities are derived from the fit itself (see Derive).
+type Estimate[Q ~float64] struct {
+	Value, StdErr Q
+
+	// DoF is the number of degrees of freedom behind StdErr; +Inf when the
+	// standard error is known rather than estimated.
+	DoF float64
+
+	// Log says that the error is symmetric in the logarithm of the value, as
+	// it is for speeds and times, so that the interval is multiplicative.
+	Log bool
+}
+
+// Interval returns the two-sided confidence interval at the given level, by
+// Student's t with the estimate's degrees of freedom. It panics unless
+// 0 < level < 1.
+func (e Estimate[Q]) Interval(level float64) (low, high Q) {
+	if !(level > 0 && level < 1) {
+		panic("sensito: confidence level outside (0, 1)")
+	}
+	t := studentT(level, e.DoF)
+	if e.Log {
+		f := math.Exp(t * float64(e.StdErr/e.Value))
+		return e.Value / Q(f), e.Value * Q(f)
+	}
+	return e.Value - Q(t)*e.StdErr, e.Value + Q(t)*e.StdErr
+}
+
+// studentT returns the two-sided quantile of Student's t.
+func studentT(level, dof float64) float64 {
+	p := 0.5 + level/2
+	if math.IsInf(dof, 1) || dof > 1e6 {
+		return distuv.UnitNormal.Quantile(p)
+	}
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(p)
+}
+
+// A Warning is a finding about a result that its reader must know. Code is
+// stable and meant for programs, Message for people.
+type Warning struct {
+	Code    string `json:"code"`
+	Message string `json:"message"`
+}

@@ -1,0 +1,229 @@
+package sensito
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Kind says how the exposures of a trial were made.
+type Kind string
+
+const (
+	Contact  Kind = "contact"  // under a step wedge, at a known illuminance
+	Camera   Kind = "camera"   // an even target, in stops from the metered exposure
+	Relative Kind = "relative" // known only up to a common factor
+)
+
+// MeterConstants hold the two constants that tie a reflected-light meter to
+// the exposure at the film: H = Q * K / S lux seconds at the metered exposure,
+// S being the index set on the meter. Zero fields stand for the defaults
+// K = 12.5 cd s/m2 (ISO 2720:1974 allows 10.6 to 13.4) and Q = 0.65
+// (from memory; restated with H = 8.125/S in readings of the meter standard).
+type MeterConstants struct {
+	K float64 // cd s/m2
+	Q float64
+}
+
+func (m MeterConstants) withDefaults() MeterConstants {
+	if m.K == 0 {
+		m.K = 12.5
+	}
+	if m.Q == 0 {
+		m.Q = 0.65
+	}
+	return m
+}
+
+// LogExposure returns the exposure at the film when the meter is set to index
+// s and the metered exposure is given, log10 lux seconds: log10(Q K / S).
+func (m MeterConstants) LogExposure(s Speed) LogExposure {
+	m = m.withDefaults()
+	return LogExposure(math.Log10(m.Q * m.K / float64(s)))
+}
+
+// Index returns the meter setting for which a tone placed shadowStops below
+// the metered exposure receives the exposure h: Q K / (2^m H).
+func (m MeterConstants) Index(h LogExposure, shadowStops float64) Speed {
+	m = m.withDefaults()
+	return Speed(m.Q * m.K / (math.Exp2(shadowStops) * h.LuxSeconds()))
+}
+
+// Exposures are the exposures of the steps of a trial, in wedge order. They are
+// made by NewContact, NewCamera or NewRelative.
+type Exposures struct {
+	kind     Kind
+	logH     []LogExposure
+	absolute bool
+	meter    MeterConstants
+	commonSD LogRange
+}
+
+// Kind says how the exposures were made.
+func (e Exposures) Kind() Kind { return e.kind }
+
+// Len returns the number of steps.
+func (e Exposures) Len() int { return len(e.logH) }
+
+// LogH returns the exposures in wedge order, log10 lux seconds (relative to an
+// unknown exposure when Absolute is false).
+func (e Exposures) LogH() []LogExposure { return slices.Clone(e.logH) }
+
+// Absolute says whether the exposures are known in lux seconds.
+func (e Exposures) Absolute() bool { return e.absolute }
+
+// CommonSD returns the standard deviation of the error that all steps share,
+// from lamp, shutter or meter.
+func (e Exposures) CommonSD() LogRange { return e.commonSD }
+
+// Meter returns the meter constants, defaults filled in.
+func (e Exposures) Meter() MeterConstants { return e.meter.withDefaults() }
+
+const (
+	minSteps, maxSteps = 3, 1000
+	maxWedgeDensity    = 6.0
+)
+
+// NewContact returns the exposures under a wedge of the given step densities,
+// printed by contact at the illuminance (lux, at the film with nothing in
+// between) for a time in seconds: log H = log10(E t) - D. The wedge may run
+// either way but must not turn. The error joins FieldErrors with keys below
+// "exposure".
+func NewContact(illuminanceLx, seconds float64, wedge []Density) (Exposures, error) {
+	var f faults
+	f.within("exposure.illuminance_lx", illuminanceLx, 1e-6, 1e7, " lx")
+	f.within("exposure.seconds", seconds, 1e-6, 1e6, " s")
+	checkCount(&f, "exposure.wedge", len(wedge))
+	for i, d := range wedge {
+		f.within(fmt.Sprintf("exposure.wedge[%d]", i+1), float64(d), 0, maxWedgeDensity, "")
+	}
+	if i := turn(wedge); i > 0 {
+		f.add(fmt.Sprintf("exposure.wedge[%d]", i+1),
+			"%g after %g breaks the order of the wedge; its densities must rise or fall all the way", wedge[i], wedge[i-1])
+	}
+	if err := f.err(); err != nil {
+		return Exposures{}, err
+	}
+	lamp := math.Log10(illuminanceLx * seconds)
+	logH := make([]LogExposure, len(wedge))
+	for i, d := range wedge {
+		logH[i] = LogExposure(lamp - float64(d))
+	}
+	return Exposures{kind: Contact, logH: logH, absolute: true}, nil
+}
+
+// EvenWedge returns count densities from first in equal steps; step is
+// negative for a wedge read from its dense end.
+func EvenWedge(first, step Density, count int) []Density {
+	w := make([]Density, max(count, 0))
+	for i := range w {
+		// Rounded so that 0.05 + 19*0.15 is 2.90, as printed on the wedge.
+		w[i] = Density(math.Round((float64(first)+float64(i)*float64(step))*1e6) / 1e6)
+	}
+	return w
+}
+
+// NewCamera returns the exposures of an even target, metered at index s and
+// exposed by the given numbers of stops from the metered exposure:
+// H = Q K / S * 2^n (ISO 2720:1974). The error joins FieldErrors with keys
+// below "exposure".
+func NewCamera(index Speed, stops []float64, meter MeterConstants) (Exposures, error) {
+	var f faults
+	f.within("exposure.meter_index", float64(index), 0.01, 1e6, "")
+	checkCount(&f, "exposure.stops", len(stops))
+	for i, n := range stops {
+		f.within(fmt.Sprintf("exposure.stops[%d]", i+1), n, -20, 20, " stops")
+	}
+	checkMeter(&f, meter)
+	if err := f.err(); err != nil {
+		return Exposures{}, err
+	}
+	metered := meter.LogExposure(index)
+	logH := make([]LogExposure, len(stops))
+	for i, n := range stops {
+		logH[i] = metered.Add(LogRange(n) * Stop)
+	}
+	return Exposures{kind: Camera, logH: logH, absolute: true, meter: meter}, nil
+}
+
+// NewRelative returns exposures known only up to a common factor, given as
+// their logarithms. The error joins FieldErrors with keys below "exposure".
+func NewRelative(logH []LogExposure) (Exposures, error) {
+	var f faults
+	checkCount(&f, "exposure.log_h", len(logH))
+	for i, h := range logH {
+		f.within(fmt.Sprintf("exposure.log_h[%d]", i+1), float64(h), -20, 20, "")
+	}
+	if err := f.err(); err != nil {
+		return Exposures{}, err
+	}
+	return Exposures{kind: Relative, logH: slices.Clone(logH)}, nil
+}
+
+// TiedTo returns the exposures made absolute by a reference: a film of known
+// speed s whose speed point was found at reference on the relative scale. Its
+// exposure there is 0.8/s lux seconds (ISO 6:1993).
+func (e Exposures) TiedTo(reference LogExposure, s Speed) (Exposures, error) {
+	var f faults
+	f.within("exposure.reference_speed_point_log_h", float64(reference), -20, 20, "")
+	if !(s > 0) {
+		f.add("film.rated_speed", "is needed to tie relative exposures to reference_speed_point_log_h")
+	}
+	if err := f.err(); err != nil {
+		return e, err
+	}
+	shift := SpeedPointOf(s).Sub(reference)
+	logH := make([]LogExposure, len(e.logH))
+	for i, h := range e.logH {
+		logH[i] = h.Add(shift)
+	}
+	e.logH, e.absolute = logH, true
+	return e, nil
+}
+
+// WithCommonSD returns the exposures with the standard deviation of the error
+// that all steps share, in log10 exposure. It moves speed, never contrast.
+func (e Exposures) WithCommonSD(sd LogRange) (Exposures, error) {
+	var f faults
+	f.within("exposure.log_h_sd", float64(sd), 0, 1, "")
+	if err := f.err(); err != nil {
+		return e, err
+	}
+	e.commonSD = sd
+	return e, nil
+}
+
+// WithMeter returns the exposures with other meter constants, for an exposure
+// index on a meter that differs from the defaults.
+func (e Exposures) WithMeter(m MeterConstants) (Exposures, error) {
+	var f faults
+	checkMeter(&f, m)
+	if err := f.err(); err != nil {
+		return e, err
+	}
+	e.meter = m
+	return e, nil
+}
+
+func checkMeter(f *faults, m MeterConstants) {
+	m = m.withDefaults()
+	f.within("exposure.meter_k", m.K, 5, 30, " cd s/m2")
+	f.within("exposure.meter_q", m.Q, 0.2, 1, "")
+}
+
+func checkCount(f *faults, key string, n int) {
+	if n < minSteps || n > maxSteps {
+		f.add(key, "%d steps is outside %d to %d", n, minSteps, maxSteps)
+	}
+}
+
+// turn returns the index of the first value that breaks a strictly rising or
+// falling order, or 0.
+func turn(w []Density) int {
+	for i := 1; i < len(w); i++ {
+		if (w[i]-w[i-1])*(w[1]-w[0]) <= 0 {
+			return i
+		}
+	}
+	return 0
+}

@@ -1,0 +1,292 @@
+package sensito
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// Family is a trial's strips taken together: contrast, speed and fog against
+// development time.
+type Family struct {
+	Trial  *Trial
+	Strips []*Measured // that belong together, by rising time
+
+	Quantity string // the contrast that Contrast describes: QuantityContrastIndex or QuantityAverageGradient
+	Model    string // "first order", "first order with induction" or "two times"
+
+	// The kinetics of the contrast. Limit is nil when the strips do not bound
+	// it; Induction is nil without one.
+	Limit, Rate, Induction *Estimate[float64]
+
+	ISOMinutes *Estimate[Minutes] // when the ISO density difference is 0.80
+	ISOSpeed   *Estimate[Speed]   // the speed then
+
+	Warnings []Warning
+
+	table    *table
+	contrast int // column of the contrast
+	growth   growth
+	speed    *trend // of the speed point
+	fog      trend
+}
+
+// The contrasts that a family can describe.
+const (
+	QuantityContrastIndex   = "contrast_index"
+	QuantityAverageGradient = "average_gradient"
+)
+
+// The columns of a family's table.
+const (
+	colIndex = iota
+	colGradient
+	colSpeedPoint
+	colFog
+	colISO
+)
+
+// NewFamily measures the strips of a trial and joins those developed under its
+// conditions. The error is Unanswerable when they give no rate of development.
+func NewFamily(t *Trial, o MeasureOptions) (*Family, error) {
+	f := &Family{Trial: t, Warnings: []Warning{}}
+	if err := f.gather(o); err != nil {
+		return nil, err
+	}
+	f.table = newTable(f.Strips, func(m *Measured) func(Curve) ([]float64, error) {
+		return func(c Curve) ([]float64, error) {
+			return []float64{
+				orNaN(ContrastIndex(c)),
+				orNaN(AverageGradient(c, m.Gradient)),
+				orNaN(SpeedPoint(c)),
+				float64(BaseFog(c)),
+				orNaN(ISODifference(c)),
+			}, nil
+		}
+	})
+	if err := f.fitContrast(); err != nil {
+		return nil, err
+	}
+	if t, y, sd := f.table.column(colSpeedPoint, f.table.rows); len(t) > 0 {
+		p := fitTrend(t, y, sd, -1)
+		f.speed = &p
+	}
+	x, y, sd := f.table.column(colFog, f.table.rows)
+	f.fog = fitTrend(x, y, sd, -1)
+	f.iso()
+	return f, nil
+}
+
+// gather measures the strips that belong together.
+func (f *Family) gather(o MeasureOptions) error {
+	var elsewhere []string
+	var failed []error
+	for _, s := range f.Trial.strips {
+		if !sameProcess(s.process, f.Trial.process) {
+			elsewhere = append(elsewhere, fmt.Sprint(s.number))
+			continue
+		}
+		m, err := Measure(s, o)
+		if err != nil {
+			failed = append(failed, err)
+			f.warn("strip_left_out", "%v", err)
+			continue
+		}
+		if m.Fit.Cov == nil {
+			f.warn("strip_left_out", "strip %d: its readings do not determine the curve", s.number)
+			continue
+		}
+		for _, w := range m.Fit.Warnings {
+			f.warn(w.Code, "strip %d: %s", s.number, w.Message)
+		}
+		f.Strips = append(f.Strips, m)
+	}
+	if len(elsewhere) > 0 {
+		f.warn("other_conditions", "left out, developed under other conditions than the trial: strip %s", strings.Join(elsewhere, ", "))
+	}
+	if len(f.Strips) == 0 {
+		if len(failed) > 0 {
+			return failed[0]
+		}
+		return &Unanswerable{Reason: "no strip was developed under the conditions of the trial", Hint: "state the conditions in [process]"}
+	}
+	slices.SortStableFunc(f.Strips, func(a, b *Measured) int {
+		return cmp.Compare(a.Strip.minutes, b.Strip.minutes)
+	})
+	return nil
+}
+
+func sameProcess(a, b Process) bool {
+	sameTemperature := a.TemperatureC == b.TemperatureC || math.IsNaN(a.TemperatureC) && math.IsNaN(b.TemperatureC)
+	return sameTemperature && a.Dilution == b.Dilution && a.Agitation == b.Agitation
+}
+
+func orNaN[Q ~float64](q Q, err error) float64 {
+	if err != nil {
+		return math.NaN()
+	}
+	return float64(q)
+}
+
+// fitContrast fits the kinetics of the contrast index, or of the average
+// gradient where more strips reach far enough for that.
+func (f *Family) fitContrast() error {
+	f.Quantity, f.contrast = QuantityContrastIndex, colIndex
+	index, _, _ := f.table.column(colIndex, f.table.rows)
+	gradient, _, _ := f.table.column(colGradient, f.table.rows)
+	if len(gradient) > len(index) {
+		f.Quantity, f.contrast = QuantityAverageGradient, colGradient
+	}
+	t, y, sd := f.table.column(f.contrast, f.table.rows)
+	if len(t) < len(f.Strips) {
+		f.warn("strip_left_out", "%d of %d strips have no contrast: their exposures do not reach far enough", len(f.Strips)-len(t), len(f.Strips))
+	}
+	g, err := fitGrowth(t, y, sd, "")
+	if err != nil {
+		return err
+	}
+	f.growth, f.Model = g, string(g.model)
+	if g.model == twoTimes {
+		f.warn("two_strips", "the rate rests on two strips and nothing checks it; develop a third")
+	}
+	d, err := f.table.propagate(f.inflation(f.contrast, g.scatter), func(rows [][]float64) ([]float64, error) {
+		t, y, _ := f.table.column(f.contrast, rows)
+		g, err := fitGrowth(t, y, sd, f.growth.model)
+		return []float64{g.Limit, g.Rate, g.Induction}, err
+	})
+	if err != nil {
+		return err
+	}
+	dof := f.dof(g)
+	if !math.IsInf(g.Limit, 0) && !math.IsNaN(d.sd(0)) {
+		f.Limit = &Estimate[float64]{Value: g.Limit, StdErr: d.sd(0), DoF: dof, Log: true}
+	} else {
+		f.warn("no_limit", "contrast still grows in proportion to time: these strips do not show where it ends; develop one for longer")
+	}
+	f.Rate = &Estimate[float64]{Value: g.Rate, StdErr: d.sd(1), DoF: dof, Log: true}
+	if g.model == firstOrderInduction {
+		f.Induction = &Estimate[float64]{Value: g.Induction, StdErr: d.sd(2), DoF: dof}
+	}
+	if g.scatter > 2 {
+		f.warn("strips_scatter", "the strips scatter %.1f times as much about the law of growth as their readings explain; the uncertainties are widened to match", g.scatter)
+	}
+	return nil
+}
+
+// inflation widens the errors of one column by the scatter of the strips, where
+// that is more than their readings explain.
+func (f *Family) inflation(column int, scatter float64) map[int]float64 {
+	if scatter <= 1 {
+		return nil
+	}
+	return map[int]float64{column: scatter}
+}
+
+// dof returns the degrees of freedom behind what is derived from a growth.
+func (f *Family) dof(g growth) float64 {
+	if g.scatter > 1 {
+		return float64(g.dof)
+	}
+	return f.table.dof
+}
+
+// iso finds when the ISO contrast condition is met, if the strips show it.
+func (f *Family) iso() {
+	t, y, sd := f.table.column(colISO, f.table.rows)
+	if len(t) < 2 || f.speed == nil {
+		return
+	}
+	g, err := fitGrowth(t, y, sd, "")
+	if err != nil {
+		return
+	}
+	at := func(rows [][]float64) ([]float64, error) {
+		t, y, _ := f.table.column(colISO, rows)
+		g, err := fitGrowth(t, y, sd, g.model)
+		if err != nil {
+			return nil, err
+		}
+		minutes, err := g.Time(ISODifferenceAim)
+		if err != nil {
+			return nil, err
+		}
+		tm, m, msd := f.table.column(colSpeedPoint, rows)
+		return []float64{math.Log(minutes), fitTrend(tm, m, msd, f.speed.degree()).at(minutes)}, nil
+	}
+	inflate := map[int]float64{colISO: math.Max(1, g.scatter), colSpeedPoint: math.Max(1, f.speed.scatter)}
+	d, err := f.table.propagate(inflate, at)
+	if err != nil {
+		return
+	}
+	minutes := Minutes(math.Exp(d.values[0]))
+	lo, hi := f.Times()
+	if minutes < lo || minutes > hi {
+		f.warn("iso_outside", "the ISO contrast condition would be met at %.1f min, outside the tested times", float64(minutes))
+		return
+	}
+	dof := f.dof(g)
+	f.ISOMinutes = &Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(d.sd(0)), DoF: dof, Log: true}
+	if f.Trial.exposures.absolute {
+		h := Estimate[LogExposure]{Value: LogExposure(d.values[1]), StdErr: LogExposure(d.sd(1)), DoF: dof}
+		h.addCommon(f.Trial.exposures.commonSD)
+		f.ISOSpeed = speedEstimate(h, SpeedAt)
+	}
+}
+
+// Times returns the shortest and the longest development time of the family.
+func (f *Family) Times() (lo, hi Minutes) {
+	return f.Strips[0].Strip.minutes, f.Strips[len(f.Strips)-1].Strip.minutes
+}
+
+// At holds what a family says of one development time. Speed is nil when the
+// exposures are relative or no strip reaches its speed point.
+type At struct {
+	Contrast Estimate[float64]
+	Speed    *Estimate[Speed]
+	BaseFog  Estimate[Density]
+}
+
+// At returns contrast, speed and fog at a development time.
+func (f *Family) At(t Minutes) (At, error) {
+	x := float64(t)
+	inflate := map[int]float64{f.contrast: math.Max(1, f.growth.scatter), colFog: math.Max(1, f.fog.scatter)}
+	if f.speed != nil {
+		inflate[colSpeedPoint] = math.Max(1, f.speed.scatter)
+	}
+	d, err := f.table.propagate(inflate, func(rows [][]float64) ([]float64, error) {
+		out := make([]float64, 3)
+		t, y, sd := f.table.column(f.contrast, rows)
+		g, err := fitGrowth(t, y, sd, f.growth.model)
+		if err != nil {
+			return nil, err
+		}
+		out[0] = g.At(x)
+		t, y, sd = f.table.column(colFog, rows)
+		out[1] = fitTrend(t, y, sd, f.fog.degree()).at(x)
+		if f.speed != nil {
+			t, y, sd = f.table.column(colSpeedPoint, rows)
+			out[2] = fitTrend(t, y, sd, f.speed.degree()).at(x)
+		}
+		return out, nil
+	})
+	if err != nil {
+		return At{}, err
+	}
+	dof := f.dof(f.growth)
+	a := At{
+		Contrast: Estimate[float64]{Value: d.values[0], StdErr: d.sd(0), DoF: dof},
+		BaseFog:  Estimate[Density]{Value: Density(d.values[1]), StdErr: Density(d.sd(1)), DoF: f.table.dof},
+	}
+	if f.speed != nil && f.Trial.exposures.absolute {
+		h := Estimate[LogExposure]{Value: LogExposure(d.values[2]), StdErr: LogExposure(d.sd(2)), DoF: f.table.dof}
+		h.addCommon(f.Trial.exposures.commonSD)
+		a.Speed = speedEstimate(h, SpeedAt)
+	}
+	return a, nil
+}
+
+func (f *Family) warn(code, format string, args ...any) {
+	f.Warnings = append(f.Warnings, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+}

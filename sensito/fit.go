@@ -1,0 +1,258 @@
+package sensito
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"sensito/fit"
+)
+
+// FitOptions say how a curve is fitted to a strip. The zero value is the
+// recommended run.
+type FitOptions struct {
+	// KeepAll uses every reading; otherwise a reading that cannot belong to the
+	// curve, at a false-alarm rate of 0.1 % a strip, is set aside and named.
+	KeepAll bool
+
+	// Noise says where the standard deviation of a reading comes from: from the
+	// scatter about the curve (zero), or from the stated repeatability.
+	Noise fit.Noise
+}
+
+// SetAside is a reading that was not used, with what the curve has there.
+type SetAside struct {
+	Step              int
+	Density, Expected Density
+}
+
+// CurveFit is a characteristic curve fitted to one strip, with all that is
+// known of the fit.
+type CurveFit struct {
+	Curve Curve
+	Model string // "toe and line", "toe and curve" or "toe, line and shoulder"
+
+	Names  []string      // of the parameters
+	Params []float64     // as Names
+	Cov    *mat.SymDense // of Params, scaled as Noise says; nil when unknown
+
+	DoF        float64 // degrees of freedom behind Cov
+	ResidualSD Density // of the readings about the curve
+	Noise      fit.Noise
+	Status     fit.Status
+
+	SetAside []SetAside
+	Warnings []Warning
+
+	residualDoF float64 // behind ResidualSD
+
+	vary func(p []float64) Curve // the curve for other parameters
+	root [][]float64             // directions of the error, columns of a square root of Cov
+}
+
+// formNames name the forms of the curve for people.
+var formNames = map[fit.BendForm]string{
+	fit.ToeLine:     "toe and line",
+	fit.ToeCurve:    "toe and curve",
+	fit.ToeShoulder: "toe, line and shoulder",
+}
+
+// modelSpline names the curve for films that have no such form.
+const modelSpline = "smooth"
+
+// What is known of film before it is read (common practice, no source): most
+// toes are 0.06 to 0.29 log H wide and most shoulders wider, and the part
+// between is nearly straight. It matters where a strip does not reach down to
+// the base, and hardly anywhere else.
+var (
+	toeWidthPrior      = fit.Prior{Typical: 0.13, LnSD: 0.8}
+	powerPrior         = fit.Prior{Typical: 1, LnSD: 0.15}
+	shoulderWidthPrior = fit.Prior{Typical: 0.25, LnSD: 0.8}
+)
+
+// roundingVariance is that of a reading rounded to 0.01.
+const roundingVariance = 0.01 * 0.01 / 12
+
+// FitStrip fits a characteristic curve to a strip. The error is Unanswerable
+// when the readings cannot determine one.
+func FitStrip(strip *Strip, o FitOptions) (*CurveFit, error) {
+	r := newReadings(strip)
+	if err := r.check(strip); err != nil {
+		return nil, err
+	}
+	return r.result(strip, r.best(o.KeepAll), o)
+}
+
+// readings are the usable readings of a strip in rising order of exposure,
+// the form that package fit takes.
+type readings struct {
+	fit.BendData
+	step  []int   // step numbers, as X and Y
+	scale float64 // see choose
+}
+
+func newReadings(strip *Strip) readings {
+	repeatability := float64(strip.trial.reading.Repeatability)
+	r := readings{BendData: fit.BendData{
+		Sigma:    math.Sqrt(repeatability*repeatability + roundingVariance),
+		ToeWidth: toeWidthPrior, Power: powerPrior, ShoulderWidth: shoulderWidthPrior,
+	}}
+	steps := strip.Steps()
+	slices.SortStableFunc(steps, func(a, b Step) int { return cmp.Compare(a.LogH, b.LogH) })
+	for _, s := range steps {
+		if s.Read() {
+			r.X = append(r.X, float64(s.LogH))
+			r.Y = append(r.Y, float64(s.Density))
+			r.step = append(r.step, s.Number)
+		}
+	}
+	for _, d := range strip.baseFog {
+		r.Base = append(r.Base, float64(d))
+	}
+	return r
+}
+
+const minReadings = 6 // two more than the plainest curve has parameters
+
+// check refuses strips that no curve can be fitted to.
+func (r readings) check(strip *Strip) error {
+	if len(r.X) < minReadings {
+		return &Unanswerable{
+			Reason: fmt.Sprintf("strip %d has %d usable readings; a curve needs %d", strip.number, len(r.X), minReadings),
+			Hint:   "read more steps, from the base to the densest",
+		}
+	}
+	low, high := slices.Min(r.Y), slices.Max(r.Y)
+	if high-low < 0.2 {
+		return &Unanswerable{
+			Reason: fmt.Sprintf("strip %d spans a density of only %.2f; a curve needs 0.20", strip.number, high-low),
+			Hint:   "expose so that the steps cover the toe and the straight line",
+		}
+	}
+	n := len(r.Y)
+	third := n / 3
+	if mean(r.Y[:third]) > mean(r.Y[n-third:]) {
+		return &Unanswerable{
+			Reason: fmt.Sprintf("strip %d gets lighter with more exposure: its readings run against the order of the wedge", strip.number),
+			Hint:   "give the wedge or the readings from the other end",
+		}
+	}
+	return nil
+}
+
+func mean(v []float64) float64 {
+	var s float64
+	for _, x := range v {
+		s += x
+	}
+	return s / float64(len(v))
+}
+
+// without returns the readings less those at the given indices, ascending.
+func (r readings) without(drop []int) readings {
+	if len(drop) == 0 {
+		return r
+	}
+	out := r
+	out.X, out.Y, out.step = nil, nil, nil
+	for i := range r.X {
+		if !slices.Contains(drop, i) {
+			out.X = append(out.X, r.X[i])
+			out.Y = append(out.Y, r.Y[i])
+			out.step = append(out.step, r.step[i])
+		}
+	}
+	return out
+}
+
+// result turns the chosen candidate into a CurveFit.
+func (r readings) result(strip *Strip, c candidate, o FitOptions) (*CurveFit, error) {
+	if c.spline == nil && c.Status != fit.Converged {
+		return nil, &Unanswerable{
+			Reason: fmt.Sprintf("strip %d: no curve could be fitted (%v)", strip.number, c.Status),
+			Hint:   "check the readings and the order of the wedge",
+		}
+	}
+	lo, hi := LogExposure(r.X[0]), LogExposure(r.X[len(r.X)-1])
+	dof := c.dof(r)
+	f := &CurveFit{
+		DoF: dof, residualDoF: dof, Noise: o.Noise, Status: fit.Converged,
+		ResidualSD: Density(math.Sqrt(c.rss/dof) * r.Sigma),
+		Warnings:   []Warning{},
+	}
+	cov := c.Cov
+	if c.spline != nil {
+		f.Model, f.Params, cov = modelSpline, c.spline.Params, c.spline.Cov
+		f.vary = func(p []float64) Curve { return splineCurve{Spline: c.spline.SplineOf(p), lo: lo, hi: hi} }
+		f.warn("smooth_curve", "no curve of toe, line and shoulder follows the readings, so a smooth rising curve was drawn through them")
+	} else {
+		f.Model, f.Params, f.Names = formNames[c.Form], c.Params, c.Form.Names()
+		f.vary = func(p []float64) Curve { return bendCurve{Bend: c.Form.Bend(p), lo: lo, hi: hi} }
+	}
+	f.Curve = f.vary(f.Params)
+	variance := c.rss / dof // in units of Sigma
+	if o.Noise == fit.NoiseGiven {
+		variance, f.DoF = 1, math.Inf(1)
+	}
+	if cov != nil && dof > 0 {
+		f.Cov = mat.NewSymDense(len(f.Params), nil)
+		f.Cov.ScaleSym(variance, cov)
+		f.root = squareRoot(f.Cov)
+	}
+	for _, i := range c.drop {
+		f.SetAside = append(f.SetAside, SetAside{Step: r.step[i], Density: Density(r.Y[i]), Expected: f.Curve.Density(LogExposure(r.X[i]))})
+		f.warn("set_aside", "step %d reads %.2f where the curve has %.2f: set aside; read it again", r.step[i], r.Y[i], c.at(r.X[i]))
+	}
+	if p := tailProbability(c.rss, dof); p < 0.001 {
+		f.warn("lack_of_fit", "the readings scatter by %.3f about the curve, more than the repeatability of %.3f explains", float64(f.ResidualSD), float64(strip.trial.reading.Repeatability))
+	}
+	if len(r.Base) == 0 {
+		if steep, _ := steepest(f.Curve); f.Curve.Slope(lo) > 0.1*steep {
+			f.warn("base_not_read", "there is no reading of base plus fog and the faintest step is not down on it: it is extrapolated from the toe; read an unexposed piece")
+		}
+	}
+	return f, nil
+}
+
+func (f *CurveFit) warn(code, format string, args ...any) {
+	f.Warnings = append(f.Warnings, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+}
+
+// squareRoot returns the columns of a matrix L with L L' = cov, leaving out
+// parameters without variance; nil when cov is not positive definite.
+func squareRoot(cov *mat.SymDense) [][]float64 {
+	var free []int
+	for i := range cov.SymmetricDim() {
+		if cov.At(i, i) > 0 {
+			free = append(free, i)
+		}
+	}
+	if len(free) == 0 {
+		return nil
+	}
+	// Scaled to correlations, so that units do not decide what is singular.
+	corr := mat.NewSymDense(len(free), nil)
+	for a, i := range free {
+		for b := a; b < len(free); b++ {
+			j := free[b]
+			corr.SetSym(a, b, cov.At(i, j)/math.Sqrt(cov.At(i, i)*cov.At(j, j)))
+		}
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(corr) {
+		return nil
+	}
+	var l mat.TriDense
+	chol.LTo(&l)
+	root := make([][]float64, len(free))
+	for b := range free {
+		root[b] = make([]float64, cov.SymmetricDim())
+		for a, i := range free {
+			root[b][i] = l.At(a, b) * math.Sqrt(cov.At(i, i))
+		}
+	}
+	return root
+}

@@ -1,0 +1,101 @@
+package sensito
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"sensito/fit"
+)
+
+// growthModel names the law by which a contrast grows with development time.
+type growthModel string
+
+const (
+	firstOrder          growthModel = "first order"
+	firstOrderInduction growthModel = "first order with induction"
+	twoTimes            growthModel = "two times"
+)
+
+// growth is a contrast-like quantity against development time, by first-order
+// kinetics (Hurter and Driffield 1890; Sheppard and Mees 1907):
+// G = Limit (1 - exp(-Rate (t - Induction))).
+type growth struct {
+	fit.Kinetics
+	model   growthModel
+	scatter float64 // root of chi squared per degree of freedom; 0 when there is none
+	dof     int
+}
+
+// fitGrowth fits the law to values g with standard deviations sd at times t.
+// The model is chosen when it is empty: two strips by the two-times method,
+// three without induction, four times or more by Akaike's criterion.
+func fitGrowth(t, g, sd []float64, model growthModel) (growth, error) {
+	times := distinct(t)
+	switch {
+	case len(times) < 2:
+		return growth{}, &Unanswerable{
+			Reason: "the trial has one development time, and a rate needs two or more",
+			Hint:   "develop a second strip for twice or half the time",
+		}
+	case len(times) == 2 && len(t) == 2:
+		i, j := 0, 1
+		if t[i] > t[j] {
+			i, j = j, i
+		}
+		k, err := fit.TwoTimes(t[i], g[i], t[j], g[j])
+		if err != nil {
+			return growth{}, &Unanswerable{
+				Reason: fmt.Sprintf("two times do not give a rate: %v", err),
+				Hint:   "check both strips, or develop a third",
+			}
+		}
+		return growth{Kinetics: k, model: twoTimes}, nil
+	}
+	if model != "" {
+		return growthOf(t, g, sd, model)
+	}
+	plain, err := growthOf(t, g, sd, firstOrder)
+	if err != nil || len(times) < 4 {
+		return plain, err
+	}
+	induced, err := growthOf(t, g, sd, firstOrderInduction)
+	if err != nil || induced.Induction <= 0 {
+		return plain, nil
+	}
+	// The standard deviations are known, so Akaike's criterion is chi squared
+	// plus two for each parameter.
+	if induced.chi2()+2 < plain.chi2() {
+		return induced, nil
+	}
+	return plain, nil
+}
+
+func (g growth) chi2() float64 { return g.scatter * g.scatter * float64(g.dof) }
+
+func growthOf(t, g, sd []float64, model growthModel) (growth, error) {
+	f, err := fit.FitKinetics(t, g, sd, model == firstOrderInduction)
+	if err != nil {
+		return growth{}, err
+	}
+	if f.Status != fit.Converged {
+		return growth{}, &Unanswerable{
+			Reason: fmt.Sprintf("contrast against time could not be fitted (%v)", f.Status),
+			Hint:   "check the strips for one that does not belong",
+		}
+	}
+	out := growth{Kinetics: f.Kinetics, model: model, dof: len(t) - 2}
+	if model == firstOrderInduction {
+		out.dof--
+	}
+	if out.dof > 0 {
+		out.scatter = math.Sqrt(f.RSS / float64(out.dof))
+	}
+	return out, nil
+}
+
+func distinct(t []float64) []float64 {
+	s := slices.Clone(t)
+	slices.Sort(s)
+	return slices.Compact(s)
+}

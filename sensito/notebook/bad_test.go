@@ -1,0 +1,289 @@
+package notebook
+
+import (
+	"errors"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// good is a sound notebook; the bad ones differ from it in one place.
+const good = `title = "T"
+` + film + `[process]
+developer = "Brinewater"
+dilution = "1+19"
+temperature_c = 20.0
+[exposure]
+` + contact + `
+[reading]
+zero = "air"
+` + strips
+
+const (
+	film    = "[film]\nname = \"Larkfield 125\"\nrated_speed = 125\n"
+	contact = "kind = \"contact\"\nilluminance_lx = 2.0\nseconds = 0.5\nwedge = [0.05, 0.20, 0.35]"
+	strips  = "[[strip]]\nminutes = 5.5\nbase_fog = [0.10, 0.11]\n" + density + "\n"
+	density = "density = [\n  1.10,\n  0.80,\n  0.50,\n]"
+)
+
+// badCase is a file and every line of the error it must give, each less the
+// name of the file.
+type badCase struct {
+	name, file string
+	want       []string
+}
+
+const all = good
+
+func bad(name, old, new string, want ...string) badCase {
+	if !strings.Contains(good, old) {
+		panic(name + ": nothing to replace")
+	}
+	return badCase{name, strings.Replace(good, old, new, 1), want}
+}
+
+var badCases = []badCase{
+	bad("empty file", all, "",
+		"1: film.name: is missing", "1: exposure.kind: is missing", "1: strip: is missing: a trial needs at least one developed strip"),
+	bad("not TOML", all, "density 1.0 0.9\n",
+		"1: expected '=' after key"),
+	bad("unclosed string", `"T"`, `"T`,
+		"1: basic strings cannot have new lines"),
+	bad("unclosed list", "0.50,\n]\n", "0.50,\n",
+		"22: array is incomplete"),
+	bad("key twice", "seconds = 0.5", "seconds = 0.5\nseconds = 0.6",
+		"13: key seconds is already defined"),
+	bad("table twice", "[reading]", "[film]\n[reading]",
+		"14: table film already exists"),
+	bad("leading zero", "rated_speed = 125", "rated_speed = 0125",
+		"4: integers cannot have leading zeroes"),
+	bad("decimal comma", "seconds = 0.5", "seconds = 0,5",
+		"12: expected newline but got U+002C ','; a number is written with a decimal point"),
+	bad("time without quotes", "minutes = 5.5", "minutes = 5:30",
+		`17: expected newline but got U+003A ':'; a time is written in quotes, like "5:30"`),
+	bad("impossible date", "minutes = 5.5", "minutes = 5.5\ndeveloped = 2026-02-30",
+		"18: impossible date"),
+	bad("number too large", "seconds = 0.5", "seconds = 1e999",
+		`12: unable to parse float: strconv.ParseFloat: parsing "1e999": value out of range`),
+	bad("not UTF-8", `"T"`, "\"\xff\"",
+		"1: invalid UTF-8 character in basic string"),
+	bad("paper", `title = "T"`, `kind = "paper"`,
+		"1: kind: paper trials are not read here yet"),
+	bad("kind at the top", `title = "T"`, `kind = "contact"`,
+		"1: kind: unknown key"),
+	bad("unknown table", "[reading]", "[readings]",
+		`14: readings: unknown key; did you mean "reading"?`),
+	bad("unknown table, far", "[reading]", "[flash]",
+		"14: flash: unknown key"),
+	bad("unknown key", "minutes = 5.5", "minuts = 5.5",
+		`17: strip[1].minuts: unknown key; did you mean "minutes"?`),
+	bad("unknown key, far", "minutes = 5.5", "minutes = 5.5\ncolour = 1",
+		"18: strip[1].colour: unknown key"),
+	bad("capital", "minutes = 5.5", "Minutes = 5.5",
+		`17: strip[1].Minutes: unknown key; did you mean "minutes"?`),
+	bad("quoted key", `title = "T"`, `"a.b" = 1`,
+		`1: "a.b": unknown key`),
+	bad("key of another kind", "seconds = 0.5", "seconds = 0.5\nstops = [0, 1, 2]",
+		`13: exposure.stops: goes with kind = "camera", but the kind is "contact"`),
+	bad("key of another kind, relative", "seconds = 0.5", "seconds = 0.5\nlog_h = [0, 1, 2]",
+		`13: exposure.log_h: goes with kind = "relative", but the kind is "contact"`),
+	bad("unknown kind", `"contact"`, `"kontakt"`,
+		`10: exposure.kind: "kontakt" is not contact, camera or relative`),
+	bad("no kind", "kind = \"contact\"\n", "",
+		"9: exposure.kind: is missing"),
+	bad("no film", film, "",
+		"1: film.name: is missing"),
+	bad("no film name", "name = \"Larkfield 125\"\n", "",
+		"2: film.name: is missing"),
+	bad("empty film name", `"Larkfield 125"`, `""`,
+		"3: film.name: is missing"),
+	bad("film not a table", film, "film = \"Larkfield 125\"\n",
+		"2: film: must be a table, not text"),
+	bad("name not text", `"Larkfield 125"`, "125",
+		"3: film.name: must be text in quotes, not a number"),
+	bad("speed not a number", "rated_speed = 125", `rated_speed = "125"`,
+		"4: film.rated_speed: must be a number, not text"),
+	bad("speed zero", "rated_speed = 125", "rated_speed = 0",
+		"4: film.rated_speed: must not be 0; leave the key out if it is not known"),
+	bad("speed negative", "rated_speed = 125", "rated_speed = -125",
+		"4: film.rated_speed: -125 is outside 0.01 to 1e+06"),
+	bad("dilution", `"1+19"`, `"1:19"`,
+		`7: process.dilution: "1:19" is not of the form 1+19 (parts concentrate + parts water) or stock`),
+	bad("temperature in Fahrenheit", "temperature_c = 20.0", "temperature_c = 68",
+		"8: process.temperature_c: 68 degrees C is outside 1 to 60 degrees C"),
+	bad("temperature nan", "temperature_c = 20.0", "temperature_c = nan",
+		"8: process.temperature_c: must be a number, not nan"),
+	bad("temperature of strip", "minutes = 5.5", "minutes = 5.5\ntemperature_c = 80",
+		"18: strip[1].temperature_c: 80 degrees C is outside 1 to 60 degrees C"),
+	bad("agitation", "temperature_c = 20.0", `agitation = "rotary"`,
+		`8: process.agitation: "rotary" is not continuous, intermittent or none`),
+	bad("no illuminance", "illuminance_lx = 2.0\n", "",
+		"9: exposure.illuminance_lx: is missing"),
+	bad("illuminance zero", "illuminance_lx = 2.0", "illuminance_lx = 0",
+		"11: exposure.illuminance_lx: 0 lx is outside 1e-06 to 1e+07 lx"),
+	bad("seconds inf", "seconds = 0.5", "seconds = inf",
+		"12: exposure.seconds: must be a finite number, not inf"),
+	bad("no exposure", "[exposure]\nkind = \"contact\"\nilluminance_lx = 2.0\nseconds = 0.5\nwedge = [0.05, 0.20, 0.35]\n", "",
+		"1: exposure.kind: is missing"),
+	bad("no wedge", "wedge = [0.05, 0.20, 0.35]\n", "",
+		"9: exposure.wedge: is missing; list the step densities, or give wedge_first, wedge_step and wedge_count"),
+	bad("wedge turns", "0.20, 0.35]", "0.35, 0.20]",
+		"13: exposure.wedge[3]: 0.2 after 0.35 breaks the order of the wedge; its densities must rise or fall all the way"),
+	bad("wedge too dense", "0.20, 0.35]", "0.20, 6.35]",
+		"13: exposure.wedge[3]: 6.35 is outside 0 to 6"),
+	bad("wedge of two", "0.20, 0.35]", "0.20]",
+		"13: exposure.wedge: 2 steps is outside 3 to 1000"),
+	bad("wedge not numbers", "0.20, 0.35]", `"0.20", 0.35]`,
+		"13: exposure.wedge[2]: must be a number, not text"),
+	bad("wedge both ways", "wedge = [0.05", "wedge_first = 0.05\nwedge = [0.05",
+		"13: exposure.wedge_first: does not go with wedge; list the steps or give wedge_first, wedge_step and wedge_count, not both"),
+	bad("wedge without count", "wedge = [0.05, 0.20, 0.35]", "wedge_first = 0.05\nwedge_step = 0.15",
+		"9: exposure.wedge_count: is missing"),
+	bad("wedge count not whole", "wedge = [0.05, 0.20, 0.35]", "wedge_first = 0.05\nwedge_step = 0.15\nwedge_count = 3.5",
+		"15: exposure.wedge_count: must be a whole number, not 3.5"),
+	bad("wedge count huge", "wedge = [0.05, 0.20, 0.35]", "wedge_first = 0.05\nwedge_step = 0.15\nwedge_count = 1000000000",
+		"15: exposure.wedge_count: 1e+09 steps is outside 3 to 1000"),
+	bad("wedge runs out", "wedge = [0.05, 0.20, 0.35]", "wedge_first = 0.05\nwedge_step = -0.15\nwedge_count = 3",
+		"14: exposure.wedge_step: puts the last step at density -0.25, outside 0 to 6"),
+	bad("wedge level", "wedge = [0.05, 0.20, 0.35]", "wedge_first = 0.05\nwedge_step = 0\nwedge_count = 3",
+		"14: exposure.wedge_step: 0 is too small to tell the steps apart"),
+	bad("wedge first", "wedge = [0.05, 0.20, 0.35]", "wedge_first = 7\nwedge_step = 0.15\nwedge_count = 3",
+		"13: exposure.wedge_first: 7 is outside 0 to 6"),
+	bad("exposure error", "seconds = 0.5", "seconds = 0.5\nlog_h_sd = -0.02",
+		"13: exposure.log_h_sd: -0.02 is outside 0 to 1"),
+	bad("meter constant", "seconds = 0.5", "seconds = 0.5\nmeter_k = 125",
+		"13: exposure.meter_k: 125 cd s/m2 is outside 5 to 30 cd s/m2"),
+	bad("meter constant zero", "seconds = 0.5", "seconds = 0.5\nmeter_q = 0",
+		"13: exposure.meter_q: must not be 0; leave the key out if it is not known"),
+	bad("no stops", contact, "kind = \"camera\"\nmeter_index = 125",
+		"9: exposure.stops: is missing"),
+	bad("stops", contact, "kind = \"camera\"\nmeter_index = 0\nstops = [-30, 0, nan]",
+		"11: exposure.meter_index: 0 is outside 0.01 to 1e+06", "12: exposure.stops[3]: must be a number, not nan", "12: exposure.stops[1]: -30 stops is outside -20 to 20 stops"),
+	bad("camera meter", contact, "kind = \"camera\"\nmeter_index = 125\nmeter_k = 125\nstops = [-1, 0, 1]",
+		"12: exposure.meter_k: 125 cd s/m2 is outside 5 to 30 cd s/m2"),
+	bad("relative", contact, "kind = \"relative\"\nlog_h = [0, 0.3, 60]",
+		"11: exposure.log_h[3]: 60 is outside -20 to 20"),
+	bad("relative without speed", "rated_speed = 125\n[process]\ndeveloper = \"Brinewater\"\ndilution = \"1+19\"\ntemperature_c = 20.0\n[exposure]\nkind = \"contact\"\nilluminance_lx = 2.0\nseconds = 0.5\nwedge = [0.05, 0.20, 0.35]", "[exposure]\nkind = \"relative\"\nlog_h = [0, 0.3, 0.6]\nreference_speed_point_log_h = 0.2",
+		"2: film.rated_speed: is needed to tie relative exposures to reference_speed_point_log_h"),
+	bad("repeatability", `zero = "air"`, "repeatability = 1",
+		"15: reading.repeatability: 1 is outside 0.0001 to 0.5"),
+	bad("repeatability zero", `zero = "air"`, "repeatability = 0",
+		"15: reading.repeatability: must not be 0; leave the key out if it is not known"),
+	bad("zero", `"air"`, `"film"`,
+		`15: reading.zero: "film" is neither "air" nor "base"`),
+	bad("no strip", strips, "",
+		"1: strip: is missing: a trial needs at least one developed strip"),
+	bad("strip in single brackets", "[[strip]]", "[strip]",
+		"16: strip: must be written [[strip]], in double brackets"),
+	bad("strip not a table", strips, "[[reading.x]]\n",
+		"1: strip: is missing: a trial needs at least one developed strip", "14: reading.x: unknown key"),
+	bad("strips not tables", all, "strip = [1, 2]\n",
+		"1: film.name: is missing", "1: strip[1]: must be a table, not a number", "1: strip[2]: must be a table, not a number", "1: exposure.kind: is missing"),
+	bad("no minutes", "minutes = 5.5\n", "",
+		"16: strip[1].minutes: is missing"),
+	bad("minutes zero", "minutes = 5.5", "minutes = 0",
+		"17: strip[1].minutes: 0 min is outside 0.05 to 1440 min"),
+	bad("minutes inf", "minutes = 5.5", "minutes = inf",
+		"17: strip[1].minutes: must be a finite number, not inf"),
+	bad("minutes in words", "minutes = 5.5", `minutes = "5 min"`,
+		`17: strip[1].minutes: "5 min" is not a time like 5:30 or 1:02:30`),
+	bad("seconds of minutes", "minutes = 5.5", `minutes = "5:60"`,
+		`17: strip[1].minutes: "5:60" is not a time like 5:30 or 1:02:30`),
+	bad("one digit of seconds", "minutes = 5.5", `minutes = "5:3"`,
+		`17: strip[1].minutes: "5:3" is not a time like 5:30 or 1:02:30`),
+	bad("minutes of hours", "minutes = 5.5", `minutes = "1:60:00"`,
+		`17: strip[1].minutes: "1:60:00" is not a time like 5:30 or 1:02:30`),
+	bad("minutes as time of day", "minutes = 5.5", "minutes = 05:30:00",
+		`17: strip[1].minutes: must be a number or a time in quotes like "5:30", not a time of day`),
+	bad("no density", density, "",
+		"16: strip[1].density: is missing"),
+	bad("density too long", "0.50,", "0.50, 0.40,",
+		"19: strip[1].density: has 4 readings for 3 steps; write nan where a step was not read"),
+	bad("density too high", "0.80,", "61,",
+		"21: strip[1].density[2]: density 61 is outside 0 to 6"),
+	bad("density inf", "0.80,", "inf,",
+		"21: strip[1].density[2]: must be a finite number, not inf"),
+	bad("density negative", "0.80,", "-0.03,",
+		`21: strip[1].density[2]: density -0.03 is negative (set reading.zero to "base" if the densitometer was zeroed on the base)`),
+	bad("density in quotes", "0.80,", `"0.80",`,
+		"21: strip[1].density[2]: must be a number, not text"),
+	bad("density not a list", density, "density = 1.1",
+		"19: strip[1].density: must be a list of numbers, not a number"),
+	bad("density nested", "0.80,", "[[[[[[[[0.80]]]]]]]],",
+		"19: strip[1].density[2]: must be a number, not a list"),
+	bad("base fog", "0.10, 0.11]", "0.10, 11]",
+		"18: strip[1].base_fog[2]: density 11 is outside 0 to 6"),
+	bad("base fog nan", "0.10, 0.11]", "0.10, nan]",
+		"18: strip[1].base_fog[2]: must be a number, not nan"),
+	bad("base fog single", "[0.10, 0.11]", "9",
+		"18: strip[1].base_fog[1]: density 9 is outside 0 to 6"),
+	bad("base fog text", "[0.10, 0.11]", `"0.10"`,
+		"18: strip[1].base_fog: must be a list of numbers, not text"),
+	bad("ignore", "minutes = 5.5", "minutes = 5.5\nignore = [3, 4]",
+		"18: strip[1].ignore[2]: step 4 is outside 1 to 3"),
+	bad("ignore twice", "minutes = 5.5", "minutes = 5.5\nignore = [3, 3]",
+		"18: strip[1].ignore[2]: step 3 is named twice"),
+	bad("ignore not whole", "minutes = 5.5", "minutes = 5.5\nignore = [1.5]",
+		"18: strip[1].ignore[1]: must be a whole number, not 1.5"),
+	bad("developed", "minutes = 5.5", "minutes = 5.5\ndeveloped = \"2026-02-30\"",
+		`18: strip[1].developed: "2026-02-30" is not a date like 2026-03-01`),
+	bad("developed with hour", "minutes = 5.5", "minutes = 5.5\ndeveloped = 2026-03-01T10:00:00",
+		"18: strip[1].developed: must be a date like 2026-03-01, not a date with a time"),
+	bad("note", "minutes = 5.5", "minutes = 5.5\nnote = true",
+		"18: strip[1].note: must be text in quotes, not true or false"),
+	bad("all at once", `kind = "contact"`, "kind = \"contact\"\nlog_h = 3\nseconds = true\nwedge_step = 1",
+		"15: key seconds is already defined"),
+	bad("two faults in one list", "1.10,\n  0.80,", "11,\n  true,",
+		"20: strip[1].density[1]: density 11 is outside 0 to 6",
+		"21: strip[1].density[2]: must be a number, not true or false"),
+	bad("faults of every part, by line", "0.5\nwedge = [0.05,", "true\nwedge = [9,",
+		"12: exposure.seconds: must be a number, not true or false",
+		"13: exposure.wedge[1]: 9 is outside 0 to 6",
+		"13: exposure.wedge[3]: 0.35 after 0.2 breaks the order of the wedge; its densities must rise or fall all the way"),
+	bad("readings checked though the exposures are faulty", "wedge = [0.05, 0.20, 0.35]\n[reading]\nzero = \"air\"\n[[strip]]\nminutes = 5.5",
+		"[[strip]]\nminutes = 5.5\nignore = [4]",
+		"9: exposure.wedge: is missing; list the step densities, or give wedge_first, wedge_step and wedge_count",
+		"15: strip[1].ignore[1]: step 4 is outside 1 to 3"),
+	bad("dilution under reading", strips, "dilution = 19\n"+strips+strips,
+		"16: reading.dilution: unknown key"),
+	bad("dilution inherited by two strips", `"1+19"`+"\ntemperature_c = 20.0\n[exposure]\n"+contact+"\n[reading]\nzero = \"air\"\n",
+		`"19"`+"\n[exposure]\n"+contact+"\n"+strips,
+		`7: process.dilution: "19" is not of the form 1+19 (parts concentrate + parts water) or stock`),
+	bad("second strip", strips, strips+strings.Replace(strips, "0.50,", "50,", 1),
+		"30: strip[2].density[3]: density 50 is outside 0 to 6"),
+	bad("strips in a list of inline tables", all,
+		"film = {name = \"Tern 400\"}\nexposure = {kind = \"relative\", log_h = [0, 1, 2]}\nstrip = [\n  {minutes = 5, density = [1, 2, 3]},\n  {minutes = 7,\n   density = [1,\n   20, 3]},\n]\n",
+		"7: strip[2].density[2]: density 20 is outside 0 to 6"),
+	bad("dotted keys", all,
+		"film.name = \"Tern 400\"\nexposure.kind = \"relative\"\nexposure.log_h = [0, 1,\n 200]\n[[strip]]\nminutes = 5\ndensity = [1, 2, 3]\n",
+		"4: exposure.log_h[3]: 200 is outside -20 to 20"),
+	bad("missing below a dotted key", all,
+		"title = \"T\"\nfilm.batch = \"0417\"\nexposure.kind = \"relative\"\nexposure.log_h = [0, 1, 2]\n[[strip]]\nminutes = 5\ndensity = [1, 2, 3]\n",
+		"2: film.name: is missing"),
+}
+
+func TestBadNotebooks(t *testing.T) {
+	require.GreaterOrEqual(t, len(badCases), 40)
+	seen := map[string]bool{}
+	for _, c := range badCases {
+		require.False(t, seen[c.name], c.name)
+		seen[c.name] = true
+		for _, variant := range []struct{ name, file string }{
+			{"lf", c.file},
+			{"bom crlf", "\ufeff" + strings.ReplaceAll(c.file, "\n", "\r\n")},
+		} {
+			t.Run(c.name+"/"+variant.name, func(t *testing.T) {
+				trial, err := Read("t.toml", strings.NewReader(variant.file))
+				require.Error(t, err)
+				assert.Nil(t, trial)
+				assert.Equal(t, "t.toml:"+strings.Join(c.want, "\nt.toml:"), err.Error())
+				var one *Error
+				require.True(t, errors.As(err, &one))
+				assert.Equal(t, "t.toml", one.File)
+				assert.Positive(t, one.Line)
+			})
+		}
+	}
+}

@@ -1,0 +1,232 @@
+package notebook
+
+import (
+	"bytes"
+	"cmp"
+	"errors"
+	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2/unstable"
+
+	"sensito/sensito"
+)
+
+// Error is one fault of a file.
+type Error struct {
+	File string
+	Line int    // from 1
+	Key  string // such as "strip[2].density[5]", counting from 1; "" when the fault has no key
+	Msg  string // names the value and the limit
+}
+
+func (e *Error) Error() string {
+	if e.Key == "" {
+		return fmt.Sprintf("%s:%d: %s", e.File, e.Line, e.Msg)
+	}
+	return fmt.Sprintf("%s:%d: %s: %s", e.File, e.Line, e.Key, e.Msg)
+}
+
+// maxShown is how many faults Errors prints.
+const maxShown = 20
+
+// Errors are all faults of one file in the order of its lines, at least one.
+type Errors []*Error
+
+// Error returns one line for each of the first 20 faults, and how many follow.
+func (l Errors) Error() string {
+	var b strings.Builder
+	for i, e := range l[:min(len(l), maxShown)] {
+		if i > 0 {
+			b.WriteByte('\n')
+		}
+		b.WriteString(e.Error())
+	}
+	if more := len(l) - maxShown; more > 0 {
+		fmt.Fprintf(&b, "\nand %d more", more)
+	}
+	return b.String()
+}
+
+// Unwrap lets errors.As find the first fault.
+func (l Errors) Unwrap() []error {
+	errs := make([]error, len(l))
+	for i, e := range l {
+		errs[i] = e
+	}
+	return errs
+}
+
+// faults collects what is wrong with the values of a file, by key.
+type faults struct {
+	found []sensito.FieldError
+	told  map[string]bool // keys that need no further fault
+}
+
+func (f *faults) add(key, format string, args ...any) {
+	f.found = append(f.found, sensito.FieldError{Key: key, Reason: fmt.Sprintf(format, args...)})
+	f.hide(key)
+}
+
+// hide drops later faults of the domain with this key or below it, which would
+// only repeat what has been said.
+func (f *faults) hide(key string) {
+	if f.told == nil {
+		f.told = map[string]bool{}
+	}
+	f.told[key] = true
+}
+
+func (f *faults) hidden(key string) bool {
+	for ; key != ""; key = parent(key) {
+		if f.told[key] {
+			return true
+		}
+	}
+	return false
+}
+
+// absorb adds the field errors of a domain constructor, unless hidden.
+func (f *faults) absorb(err error) {
+	if joined, ok := err.(interface{ Unwrap() []error }); ok {
+		for _, e := range joined.Unwrap() {
+			f.absorb(e)
+		}
+		return
+	}
+	var field *sensito.FieldError
+	switch {
+	case err == nil:
+	case !errors.As(err, &field):
+		f.add("", "%v", err)
+	case !f.hidden(field.Key):
+		f.found = append(f.found, *field)
+	}
+}
+
+// located returns the faults with their lines in data, or nil.
+func (f *faults) located(file string, data []byte) error {
+	if len(f.found) == 0 {
+		return nil
+	}
+	at := lines(data)
+	list := make(Errors, len(f.found))
+	for i, e := range f.found {
+		list[i] = &Error{File: file, Line: lineOf(at, e.Key), Key: e.Key, Msg: e.Reason}
+	}
+	slices.SortStableFunc(list, func(a, b *Error) int { return cmp.Compare(a.Line, b.Line) })
+	return list
+}
+
+// lineOf returns the line of a key or, when the file has no such key, of the
+// closest table or list around it; 1 for the file itself.
+func lineOf(at map[string]int, key string) int {
+	for ; key != ""; key = parent(key) {
+		if line, ok := at[key]; ok {
+			return line
+		}
+	}
+	return 1
+}
+
+// parent cuts the last name or number off a key: a.b[2], a.b, a, "".
+func parent(key string) string { return key[:max(strings.LastIndexAny(key, ".["), 0)] }
+
+var bareKey = regexp.MustCompile(`^[A-Za-z0-9_-]+$`)
+
+// below returns the key of a name in a table.
+func below(table, name string) string {
+	if !bareKey.MatchString(name) {
+		name = strconv.Quote(name)
+	}
+	if table == "" {
+		return name
+	}
+	return table + "." + name
+}
+
+func element(list string, i int) string { return fmt.Sprintf("%s[%d]", list, i+1) }
+
+// maxDepth is how far lines follows lists within lists and names within a dotted
+// key; a notebook needs three.
+const maxDepth = 6
+
+// lines returns the line of every key and list element of a well-formed file.
+func lines(data []byte) map[string]int {
+	var ends []int // offsets of the line ends
+	for i, c := range data {
+		if c == '\n' {
+			ends = append(ends, i)
+		}
+	}
+	lineAt := func(r unstable.Range) int {
+		i, _ := slices.BinarySearch(ends, int(r.Offset))
+		return i + 1
+	}
+
+	at := map[string]int{}
+	var p unstable.Parser
+	// names notes where a dotted key and the tables it opens first appear.
+	names := func(key string, it unstable.Iterator, each func(key string, last bool) string) (string, int) {
+		line := 1
+		for i := 0; i < maxDepth && it.Next(); i++ {
+			key = below(key, string(it.Node().Data))
+			line = lineAt(it.Node().Raw)
+			key = each(key, it.IsLast())
+			if _, ok := at[key]; !ok {
+				at[key] = line
+			}
+		}
+		return key, line
+	}
+	asIs := func(key string, _ bool) string { return key }
+
+	var value func(key string, n *unstable.Node, line, depth int)
+	value = func(key string, n *unstable.Node, line, depth int) {
+		if n.Raw.Length > 0 {
+			line = lineAt(n.Raw)
+			if _, ok := at[key]; !ok {
+				at[key] = line
+			}
+		}
+		if depth == maxDepth || n.Kind != unstable.Array && n.Kind != unstable.InlineTable {
+			return
+		}
+		it := n.Children()
+		for i := 0; i <= maxReadings && it.Next(); i++ {
+			if child := it.Node(); n.Kind == unstable.Array {
+				value(element(key, i), child, line, depth+1)
+			} else {
+				k, at := names(key, child.Key(), asIs)
+				value(k, child.Value(), at, depth+1)
+			}
+		}
+	}
+
+	p.Reset(bytes.Clone(data))
+	table, count := "", map[string]int{}
+	for p.NextExpression() {
+		e := p.Expression()
+		switch e.Kind {
+		case unstable.Table, unstable.ArrayTable:
+			var line int
+			table, line = names("", e.Key(), func(key string, last bool) string {
+				if last && e.Kind == unstable.ArrayTable {
+					count[key]++
+				}
+				if n := count[key]; n > 0 {
+					return element(key, n-1)
+				}
+				return key
+			})
+			at[table] = line // a header counts more than a dotted key above it
+		case unstable.KeyValue:
+			k, line := names(table, e.Key(), asIs)
+			value(k, e.Value(), line, 0)
+		}
+	}
+	return at
+}

@@ -1,0 +1,359 @@
+// Package notebook reads and writes the files a photographer keeps: a folder
+// of small TOML files, one trial each. A file is read whole or not at all; what
+// is wrong with it is told with its line.
+package notebook
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"sensito/sensito"
+)
+
+// No notebook comes near these; a file beyond them is something else.
+const (
+	maxBytes    = 16 << 20
+	maxReadings = 100_000
+	maxSteps    = 1000
+	maxStrips   = 10_000
+)
+
+// ReadFile returns the trial in the file at path. Errors are as for Read.
+func ReadFile(path string) (*sensito.Trial, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return Read(path, f)
+}
+
+// Read returns the trial written in TOML in r; name stands for the file in
+// errors. What a strip does not say of its development it takes from
+// [process]; a temperature that nobody gives is NaN. The error is of type
+// Errors and names every fault of the file, or only the first one when the file
+// is not well-formed TOML; a failure of r itself is wrapped.
+func Read(name string, r io.Reader) (*sensito.Trial, error) {
+	data, err := io.ReadAll(io.LimitReader(r, maxBytes+1))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	if len(data) > maxBytes {
+		return nil, Errors{{File: name, Line: 1, Msg: fmt.Sprintf("the file is larger than %d MiB", maxBytes>>20)}}
+	}
+	data = bytes.TrimPrefix(data, []byte("\ufeff"))
+
+	// Decoded without a struct: a typed decoder would stop at the first value
+	// of a wrong type, and would take "Minutes" for "minutes".
+	root := &table{faults: &faults{}}
+	if err := toml.Unmarshal(data, &root.values); err != nil {
+		return nil, Errors{syntaxError(name, err)}
+	}
+	trial := readTrial(root)
+	if err := root.located(name, data); err != nil {
+		return nil, err
+	}
+	return trial, nil
+}
+
+func syntaxError(file string, err error) *Error {
+	e := &Error{File: file, Line: 1, Msg: strings.TrimPrefix(err.Error(), "toml: ")}
+	var at *toml.DecodeError
+	if errors.As(err, &at) {
+		e.Line, _ = at.Position()
+	}
+	switch {
+	case strings.HasSuffix(e.Msg, "got U+003A ':'"):
+		e.Msg += `; a time is written in quotes, like "5:30"`
+	case strings.HasSuffix(e.Msg, "got U+002C ','"):
+		e.Msg += "; a number is written with a decimal point"
+	}
+	return e
+}
+
+// readTrial returns the trial, which is of use only when no fault was noted.
+func readTrial(root *table) *sensito.Trial {
+	if root.values["kind"] == "paper" {
+		root.add("kind", "paper trials are not read here yet")
+		return nil
+	}
+	root.refuseOthers([]string{"title", "film", "process", "exposure", "reading", "strip"})
+
+	film := root.sub("film", "name", "batch", "format", "rated_speed")
+	film.need("name")
+	process := root.sub("process", append([]string{"developer"}, processKeys...)...)
+	reading := root.sub("reading", "repeatability", "zero")
+	spec := sensito.TrialSpec{
+		Title: root.text("title"),
+		Film: sensito.Film{Name: film.text("name"), Batch: film.text("batch"), Format: film.text("format"),
+			RatedSpeed: sensito.Speed(film.nonzero("rated_speed"))},
+		Process: readProcess(process, sensito.Process{Developer: process.text("developer"), TemperatureC: math.NaN()}),
+		Reading: sensito.Reading{Repeatability: sensito.Density(reading.nonzero("repeatability")),
+			Zero: sensito.Zero(reading.text("zero"))},
+	}
+	spec.Strips = readStrips(root, spec.Process)
+	spec.Exposures = readExposures(root, spec)
+	trial, err := sensito.NewTrial(spec)
+	root.absorb(err)
+	return trial
+}
+
+var processKeys = []string{"dilution", "temperature_c", "agitation"}
+
+// readProcess returns p with what the table says otherwise.
+func readProcess(t *table, p sensito.Process) sensito.Process {
+	if t.has("dilution") {
+		p.Dilution = t.text("dilution")
+	}
+	if t.has("temperature_c") {
+		p.TemperatureC = t.number("temperature_c")
+	}
+	if t.has("agitation") {
+		p.Agitation = sensito.Agitation(t.text("agitation"))
+	}
+	return p
+}
+
+func readStrips(root *table, process sensito.Process) []sensito.StripSpec {
+	if root.has("strip") && kindOf(root.values["strip"]) == "a table" {
+		root.add("strip", "must be written [[strip]], in double brackets")
+		return nil
+	}
+	var strips []sensito.StripSpec
+	readings := 0
+	list := root.list("strip", "a list of tables")
+	if len(list) > maxStrips {
+		root.add(element("strip", maxStrips), "brings the file to more than %d strips", maxStrips)
+		root.hide("strip")
+		return nil
+	}
+	for i, v := range list {
+		t := &table{faults: root.faults, path: element("strip", i)}
+		var ok bool
+		if t.values, ok = v.(map[string]any); !ok {
+			t.wrong(t.path, "a table", v)
+		}
+		t.refuseOthers(append([]string{"minutes", "base_fog", "density", "ignore", "developed", "note"}, processKeys...))
+		t.need("density")
+		for _, name := range []string{"base_fog", "density"} {
+			list, _ := t.values[name].([]any)
+			if readings += len(list); readings > maxReadings {
+				t.add(t.key(name), "brings the file to more than %d readings", maxReadings)
+				root.hide("strip")
+				return nil
+			}
+		}
+		s := sensito.StripSpec{
+			Minutes: readMinutes(t),
+			Density: as[sensito.Density](t.numbers("density", true)),
+			Ignore:  t.integers("ignore"),
+			Note:    t.text("note"),
+			Date:    readDate(t),
+			Process: readProcess(t, process),
+		}
+		if v := t.values["base_fog"]; v != nil && kindOf(v) == "a number" {
+			s.BaseFog = []sensito.Density{sensito.Density(t.number("base_fog"))}
+		} else {
+			s.BaseFog = as[sensito.Density](t.numbers("base_fog", false))
+		}
+		for _, name := range processKeys {
+			if !t.has(name) {
+				t.hide(t.key(name)) // a fault of [process], told there
+			}
+		}
+		strips = append(strips, s)
+	}
+	return strips
+}
+
+var timeForm = regexp.MustCompile(`^(?:(\d{1,2}):(\d{2})|(\d{1,4})):([0-5]\d)$`)
+
+// readMinutes returns a number of minutes as it is, or "m:ss" or "h:mm:ss".
+func readMinutes(t *table) sensito.Minutes {
+	const like = `a number or a time in quotes like "5:30"`
+	if !t.need("minutes") {
+		return 0
+	}
+	switch v := t.values["minutes"].(type) {
+	case int64, float64:
+		return sensito.Minutes(t.number("minutes"))
+	case string:
+		part := timeForm.FindStringSubmatch(v)
+		if part == nil || part[2] > "59" {
+			t.add(t.key("minutes"), "%q is not a time like 5:30 or 1:02:30", v)
+			return 0
+		}
+		var n [5]float64
+		for i, s := range part[1:] {
+			n[i+1], _ = strconv.ParseFloat(s, 64) // digits, or absent and 0
+		}
+		return sensito.Minutes(60*n[1] + n[2] + n[3] + n[4]/60)
+	default:
+		t.wrong(t.key("minutes"), like, v)
+		return 0
+	}
+}
+
+// readDate returns a date as YYYY-MM-DD, or "".
+func readDate(t *table) string {
+	switch v := t.values["developed"].(type) {
+	case nil:
+	case toml.LocalDate:
+		return v.String()
+	case string:
+		if _, err := time.Parse(time.DateOnly, v); err == nil {
+			return v
+		}
+		t.add(t.key("developed"), "%q is not a date like 2026-03-01", v)
+	default:
+		t.wrong(t.key("developed"), "a date like 2026-03-01", v)
+	}
+	return ""
+}
+
+// kinds are the keys that go with each kind of exposure.
+var kinds = []struct {
+	kind sensito.Kind
+	keys []string
+}{
+	{sensito.Contact, []string{"illuminance_lx", "seconds", "wedge", "wedge_first", "wedge_step", "wedge_count"}},
+	{sensito.Camera, []string{"meter_index", "stops"}},
+	{sensito.Relative, []string{"log_h", "reference_speed_point_log_h"}},
+}
+
+// readExposures returns the exposures or, when they are faulty, others as many,
+// so that the readings can still be checked.
+func readExposures(root *table, spec sensito.TrialSpec) sensito.Exposures {
+	known := []string{"kind", "log_h_sd", "meter_k", "meter_q"}
+	for _, k := range kinds {
+		known = append(known, k.keys...)
+	}
+	t := root.sub("exposure", known...)
+	meter := sensito.MeterConstants{K: t.nonzero("meter_k"), Q: t.nonzero("meter_q")}
+	kind := sensito.Kind(t.text("kind"))
+	if t.need("kind") && kindOf(t.values["kind"]) == "text" {
+		refuseOtherKinds(t, kind)
+	}
+
+	var e sensito.Exposures
+	var err error
+	steps := 0
+	switch kind {
+	case sensito.Contact:
+		t.need("illuminance_lx")
+		t.need("seconds")
+		wedge := readWedge(t)
+		steps = len(wedge)
+		e, err = sensito.NewContact(t.number("illuminance_lx"), t.number("seconds"), wedge)
+	case sensito.Camera:
+		t.need("meter_index")
+		t.need("stops")
+		stops := t.numbers("stops", false)
+		steps = len(stops)
+		e, err = sensito.NewCamera(sensito.Speed(t.number("meter_index")), stops, meter)
+	case sensito.Relative:
+		t.need("log_h")
+		logH := as[sensito.LogExposure](t.numbers("log_h", false))
+		steps = len(logH)
+		e, err = sensito.NewRelative(logH)
+	}
+	t.absorb(err)
+
+	if kind == sensito.Relative && t.has("reference_speed_point_log_h") {
+		tied, err := e.TiedTo(sensito.LogExposure(t.number("reference_speed_point_log_h")), spec.Film.RatedSpeed)
+		t.absorb(err)
+		e = tied
+	}
+	if kind != sensito.Camera {
+		e, err = e.WithMeter(meter)
+		t.absorb(err)
+	}
+	if t.has("log_h_sd") {
+		e, err = e.WithCommonSD(sensito.LogRange(t.number("log_h_sd")))
+		t.absorb(err)
+	}
+	if e.Len() > 0 {
+		return e
+	}
+	if steps < 3 && len(spec.Strips) > 0 {
+		steps = len(spec.Strips[0].Density)
+	}
+	standIn, _ := sensito.NewRelative(make([]sensito.LogExposure, min(max(steps, 3), maxSteps)))
+	return standIn
+}
+
+func refuseOtherKinds(t *table, kind sensito.Kind) {
+	if !slices.Contains([]sensito.Kind{sensito.Contact, sensito.Camera, sensito.Relative}, kind) {
+		t.add(t.key("kind"), "%q is not contact, camera or relative", kind)
+		return
+	}
+	for _, k := range kinds {
+		for _, name := range k.keys {
+			if k.kind != kind && t.has(name) {
+				t.add(t.key(name), "goes with kind = %q, but the kind is %q", k.kind, kind)
+			}
+		}
+	}
+}
+
+// readWedge returns the step densities, listed or in equal steps.
+func readWedge(t *table) []sensito.Density {
+	even := []string{"wedge_first", "wedge_step", "wedge_count"}
+	given := slices.DeleteFunc(slices.Clone(even), func(name string) bool { return !t.has(name) })
+	if len(given) == 0 {
+		if !t.has("wedge") && !t.hidden("exposure") {
+			t.add(t.key("wedge"), "is missing; list the step densities, or give wedge_first, wedge_step and wedge_count")
+		}
+		return as[sensito.Density](t.numbers("wedge", false))
+	}
+	if t.has("wedge") {
+		t.hide(t.key("wedge"))
+		t.add(t.key(given[0]), "does not go with wedge; list the steps or give wedge_first, wedge_step and wedge_count, not both")
+		return nil
+	}
+	for _, name := range even {
+		t.need(name)
+	}
+	first, step, count := t.number("wedge_first"), t.number("wedge_step"), t.number("wedge_count")
+	const densest = 6
+	switch {
+	case math.IsNaN(first + step + count): // told above
+	case count != math.Trunc(count):
+		t.add(t.key("wedge_count"), "must be a whole number, not %g", count)
+	case count < 3 || count > maxSteps:
+		t.add(t.key("wedge_count"), "%g steps is outside 3 to %d", count, maxSteps)
+	case first < 0 || first > densest:
+		t.add(t.key("wedge_first"), "%g is outside 0 to %d", first, densest)
+	case math.Abs(step) < 0.001:
+		t.add(t.key("wedge_step"), "%g is too small to tell the steps apart", step)
+	default:
+		last := first + (count-1)*step
+		if last < -1e-9 || last > densest+1e-9 {
+			t.add(t.key("wedge_step"), "puts the last step at density %.4g, outside 0 to %d", last, densest)
+			break
+		}
+		return sensito.EvenWedge(sensito.Density(first), sensito.Density(step), int(count))
+	}
+	t.hide(t.key("wedge"))
+	return nil
+}
+
+// as gives plain numbers their meaning.
+func as[T ~float64](xs []float64) []T {
+	out := make([]T, len(xs))
+	for i, x := range xs {
+		out[i] = T(x)
+	}
+	return out
+}

@@ -1,0 +1,168 @@
+package report
+
+import (
+	"fmt"
+	"io"
+
+	"sensito/sensito"
+)
+
+// Curve is the report of the strips of one trial.
+type Curve struct {
+	Schema string       `json:"schema"`
+	Trial  string       `json:"trial"`
+	Strips []CurveStrip `json:"strips"`
+
+	heading  string
+	gradient string
+	level    float64
+}
+
+// CurveStrip is one strip of a Curve report.
+type CurveStrip struct {
+	Minutes                 float64           `json:"minutes"`
+	Model                   *string           `json:"model"`
+	BaseFog                 *Quantity         `json:"base_fog"`
+	SpeedPoint              *Quantity         `json:"speed_point_log_h_lxs"`
+	Speed                   *Quantity         `json:"speed"`
+	ISOConditionsMet        *bool             `json:"iso_conditions_met"`
+	ContrastIndex           *Quantity         `json:"contrast_index"`
+	AverageGradient         *Quantity         `json:"average_gradient"`
+	Gamma                   *Quantity         `json:"gamma"`
+	ISODensityDifference    *Quantity         `json:"iso_density_difference"`
+	FractionalGradientSpeed *Quantity         `json:"fractional_gradient_speed"`
+	MaxDensity              *Quantity         `json:"max_density"`
+	ResidualSD              *float64          `json:"residual_sd"`
+	SetAside                []SetAside        `json:"set_aside"`
+	Warnings                []sensito.Warning `json:"warnings"`
+
+	deltaX *sensito.Speed
+	number int
+}
+
+// SetAside is a reading that was not used.
+type SetAside struct {
+	Step     int     `json:"step"`
+	Density  float64 `json:"density"`
+	Expected float64 `json:"expected"`
+}
+
+// NewCurve reports measured strips of one trial, with intervals at the given
+// level of confidence.
+func NewCurve(t *sensito.Trial, ms []*sensito.Measured, level float64) *Curve {
+	r := &Curve{Schema: "sensito/curve/1", Trial: name(t), Strips: []CurveStrip{}, heading: heading(t), level: level}
+	for _, m := range ms {
+		r.gradient = gradientName(m.Gradient)
+		unit := unitLogH
+		if !t.Exposures().Absolute() {
+			unit = unitLogRel
+		}
+		s := CurveStrip{
+			Minutes:                 float64(m.Strip.Minutes()),
+			BaseFog:                 quantity(m.BaseFog, level, unitOne),
+			SpeedPoint:              quantity(m.SpeedPoint, level, unit),
+			Speed:                   quantity(m.Speed, level, unitOne),
+			ISOConditionsMet:        m.ISOMet,
+			ContrastIndex:           quantity(m.ContrastIndex, level, unitOne),
+			AverageGradient:         quantity(m.AverageGradient, level, unitOne),
+			Gamma:                   quantity(m.Gamma, level, unitOne),
+			ISODensityDifference:    quantity(m.ISODifference, level, unitOne),
+			FractionalGradientSpeed: quantity(m.FractionalGradientSpeed, level, unitOne),
+			MaxDensity:              quantity(m.MaxDensity, level, unitOne),
+			SetAside:                []SetAside{},
+			Warnings:                m.Warnings,
+			deltaX:                  m.DeltaXSpeed,
+			number:                  m.Strip.Number(),
+		}
+		if m.Fit != nil {
+			scatter := float64(m.Fit.ResidualSD)
+			s.Model, s.ResidualSD = &m.Fit.Model, &scatter
+			for _, a := range m.Fit.SetAside {
+				s.SetAside = append(s.SetAside, SetAside{Step: a.Step, Density: float64(a.Density), Expected: float64(a.Expected)})
+			}
+		}
+		r.Strips = append(r.Strips, s)
+	}
+	return r
+}
+
+func gradientName(g sensito.Gradient) string {
+	run := "run"
+	if g.Arc {
+		run = "arc"
+	}
+	return fmt.Sprintf("average gradient, %.2f over %s %.2f", float64(g.From), run, float64(g.Span))
+}
+
+// Text writes the strips side by side, four at a time.
+func (r *Curve) Text(out io.Writer) error {
+	w := &writer{w: out}
+	w.printf("%s\n%s\n", r.Trial, r.heading)
+	const abreast = 4
+	for at := 0; at < len(r.Strips); at += abreast {
+		strips := r.Strips[at:min(at+abreast, len(r.Strips))]
+		row := func(label string, cell func(CurveStrip) string) []string {
+			cells := []string{label}
+			for _, s := range strips {
+				cells = append(cells, cell(s))
+			}
+			return cells
+		}
+		value := func(label string, q func(CurveStrip) *Quantity) []string {
+			return row(label, func(s CurveStrip) string { return q(s).String() })
+		}
+		w.printf("\n")
+		w.table([][]string{
+			row("developed, min:s", func(s CurveStrip) string { return clock(s.Minutes, 1) }),
+			value("base plus fog", func(s CurveStrip) *Quantity { return s.BaseFog }),
+			value("speed point, log lx s", func(s CurveStrip) *Quantity { return s.SpeedPoint }),
+			value("speed 0.8/H", func(s CurveStrip) *Quantity { return s.Speed }),
+			row("  nearest standard", func(s CurveStrip) string { return standard(s.Speed) }),
+			row("  ISO contrast met", func(s CurveStrip) string { return yesNo(s.ISOConditionsMet) }),
+			value("  ISO difference", func(s CurveStrip) *Quantity { return s.ISODensityDifference }),
+			value("fractional-gradient", func(s CurveStrip) *Quantity { return s.FractionalGradientSpeed }),
+			row("  by Delta-X", func(s CurveStrip) string {
+				if s.deltaX == nil {
+					return "-"
+				}
+				return fixed(float64(*s.deltaX), 0)
+			}),
+			value("contrast index", func(s CurveStrip) *Quantity { return s.ContrastIndex }),
+			value("average gradient", func(s CurveStrip) *Quantity { return s.AverageGradient }),
+			value("gamma", func(s CurveStrip) *Quantity { return s.Gamma }),
+			value("density, last step", func(s CurveStrip) *Quantity { return s.MaxDensity }),
+			row("scatter of readings", func(s CurveStrip) string {
+				if s.ResidualSD == nil {
+					return "-"
+				}
+				return fixed(*s.ResidualSD, 3)
+			}),
+		})
+	}
+	w.printf("\n± one standard deviation; %s.\n", r.gradient)
+	for _, s := range r.Strips {
+		for _, warning := range s.Warnings {
+			w.paragraph("! ", "  ", fmt.Sprintf("%s (strip %d): %s", clock(s.Minutes, 1), s.number, warning.Message))
+		}
+	}
+	return w.err
+}
+
+// standard returns the standard speed nearest to a speed, with its degrees.
+func standard(q *Quantity) string {
+	if q == nil {
+		return "-"
+	}
+	s, degrees := sensito.Speed(q.Value).Standard()
+	return fmt.Sprintf("%g/%d°", float64(s), degrees)
+}
+
+func yesNo(b *bool) string {
+	switch {
+	case b == nil:
+		return "-"
+	case *b:
+		return "yes"
+	}
+	return "no"
+}

@@ -1,0 +1,118 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"sensito/sensito"
+)
+
+// Family is the report of contrast, speed and fog against development time.
+type Family struct {
+	Schema   string            `json:"schema"`
+	Trial    string            `json:"trial"`
+	Contrast Contrast          `json:"contrast"`
+	Points   []Point           `json:"points"`
+	ISO      ISO               `json:"iso"`
+	Warnings []sensito.Warning `json:"warnings"`
+
+	heading string
+	level   float64
+}
+
+// Contrast is the law by which contrast grows with time.
+type Contrast struct {
+	Quantity  string    `json:"quantity"`
+	Model     string    `json:"model"`
+	Limit     *Quantity `json:"limit"`
+	Rate      *Quantity `json:"rate_per_min"`
+	Induction *Quantity `json:"induction_min"`
+}
+
+// Point is one strip of a family, as measured.
+type Point struct {
+	Minutes         float64   `json:"minutes"`
+	ContrastIndex   *Quantity `json:"contrast_index"`
+	AverageGradient *Quantity `json:"average_gradient"`
+	Speed           *Quantity `json:"speed"`
+	BaseFog         *Quantity `json:"base_fog"`
+
+	law *Quantity // the contrast that the law has there
+}
+
+// ISO is the development that meets the contrast condition of ISO 6.
+type ISO struct {
+	Minutes *Quantity `json:"minutes"`
+	Speed   *Quantity `json:"speed"`
+}
+
+// NewFamily reports a family, with intervals at the given level of confidence.
+func NewFamily(f *sensito.Family, level float64) (*Family, error) {
+	r := &Family{
+		Schema: "sensito/family/1", Trial: name(f.Trial),
+		Contrast: Contrast{
+			Quantity: f.Quantity, Model: f.Model,
+			Limit:     quantity(f.Limit, level, unitOne),
+			Rate:      quantity(f.Rate, level, unitRate),
+			Induction: quantity(f.Induction, level, unitMinutes),
+		},
+		Points:   []Point{},
+		ISO:      ISO{Minutes: quantity(f.ISOMinutes, level, unitMinutes), Speed: quantity(f.ISOSpeed, level, unitOne)},
+		Warnings: f.Warnings,
+		heading:  heading(f.Trial), level: level,
+	}
+	for _, m := range f.Strips {
+		at, err := f.At(m.Strip.Minutes())
+		if err != nil {
+			return nil, err
+		}
+		r.Points = append(r.Points, Point{
+			Minutes:         float64(m.Strip.Minutes()),
+			ContrastIndex:   quantity(m.ContrastIndex, level, unitOne),
+			AverageGradient: quantity(m.AverageGradient, level, unitOne),
+			Speed:           quantity(m.Speed, level, unitOne),
+			BaseFog:         quantity(m.BaseFog, level, unitOne),
+			law:             quantity(&at.Contrast, level, unitOne),
+		})
+	}
+	return r, nil
+}
+
+// Text writes the family as a table by time, then its law.
+func (r *Family) Text(out io.Writer) error {
+	w := &writer{w: out}
+	w.printf("%s\n%s\n\n", r.Trial, r.heading)
+	rows := [][]string{{"developed", "contrast index", "av. gradient", "by the law", "speed", "base + fog"}}
+	for _, p := range r.Points {
+		rows = append(rows, []string{clock(p.Minutes, 1), p.ContrastIndex.String(), p.AverageGradient.String(),
+			p.law.String(), p.Speed.String(), p.BaseFog.String()})
+	}
+	w.table(rows)
+
+	quantity := strings.ReplaceAll(r.Contrast.Quantity, "_", " ")
+	w.printf("\nThe %s grows by %s kinetics:\n", quantity, r.Contrast.Model)
+	law := [][]string{
+		{"  limit", r.Contrast.Limit.String()},
+		{"  rate per minute", r.Contrast.Rate.String()},
+	}
+	if r.Contrast.Induction != nil {
+		law = append(law, []string{"  induction, min", r.Contrast.Induction.String()})
+	}
+	w.table(law)
+	if m, s := r.ISO.Minutes, r.ISO.Speed; m != nil {
+		text := fmt.Sprintf("ISO 6 contrast is met at %s (%s min)", clock(m.Value, 5), m)
+		if s != nil {
+			text += fmt.Sprintf("; the speed there is %s, standard %s", s, standard(s))
+		}
+		w.paragraph("", "", text+".")
+	}
+	w.printf("± one standard deviation.\n")
+	w.warnings(r.Warnings)
+	return w.err
+}
+
+// interval returns the ends of a quantity's interval, as text.
+func (q *Quantity) interval(places int) string {
+	return fmt.Sprintf("%s to %s", fixed(q.Low, places), fixed(q.High, places))
+}

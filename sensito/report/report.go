@@ -1,0 +1,204 @@
+// Package report writes results for people and for programs. Each command has
+// one report value, built once from the domain, and every writer works from
+// that value alone.
+package report
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+
+	"sensito/sensito"
+)
+
+// DefaultConfidence is the level of the intervals unless told otherwise.
+const DefaultConfidence = 0.95
+
+// A Report is the result of one command, ready to be written.
+type Report interface {
+	// Text writes the report for people.
+	Text(w io.Writer) error
+}
+
+// JSON writes a report as one JSON object on one line. Keys carry their unit;
+// what is unknown is null.
+func JSON(w io.Writer, r Report) error {
+	return json.NewEncoder(w).Encode(r)
+}
+
+// Quantity is a value with its standard deviation and confidence interval.
+type Quantity struct {
+	Value float64 `json:"value"`
+	SD    float64 `json:"sd"`
+	Low   float64 `json:"low"`
+	High  float64 `json:"high"`
+	Unit  string  `json:"unit"`
+}
+
+// The units of quantities: "1" is the unit of a pure number.
+const (
+	unitOne     = "1"
+	unitMinutes = "min"
+	unitRate    = "1/min"
+	unitLogH    = "log10 lx s"
+	unitLogRel  = "log10 relative"
+)
+
+// quantity returns nil for a nil estimate, and for one that is not finite,
+// which JSON cannot carry.
+func quantity[Q ~float64](e *sensito.Estimate[Q], level float64, unit string) *Quantity {
+	if e == nil {
+		return nil
+	}
+	low, high := e.Interval(level)
+	q := &Quantity{Value: float64(e.Value), SD: float64(e.StdErr), Low: float64(low), High: float64(high), Unit: unit}
+	for _, v := range []float64{q.Value, q.SD, q.Low, q.High} {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return nil
+		}
+	}
+	return q
+}
+
+// String returns the value and its standard deviation, the latter to two
+// digits at most and the value to the same place; "-" for nil.
+func (q *Quantity) String() string {
+	if q == nil {
+		return "-"
+	}
+	p := q.places()
+	return fixed(q.Value, p) + " ±" + fixed(q.SD, p)
+}
+
+// places returns how many decimals the standard deviation deserves: two
+// digits when the first is 1, one otherwise, and never more than four.
+func (q *Quantity) places() int {
+	if !(q.SD > 0) {
+		return 3
+	}
+	p := -int(math.Floor(math.Log10(q.SD)))
+	if q.SD*math.Pow(10, float64(p)) < 1.95 {
+		p++
+	}
+	return min(max(p, 0), 4)
+}
+
+func fixed(v float64, places int) string {
+	s := strconv.FormatFloat(v, 'f', places, 64)
+	if strings.Trim(s, "-0.") == "" {
+		s = strings.TrimPrefix(s, "-") // no minus before a rounded zero
+	}
+	return s
+}
+
+// clock returns minutes as m:ss, to the nearest of the given number of seconds.
+func clock(minutes float64, seconds int) string {
+	s := int(math.Round(minutes*60/float64(seconds))) * seconds
+	return fmt.Sprintf("%d:%02d", s/60, s%60)
+}
+
+// heading returns what the trial is and the conditions it holds for.
+func heading(t *sensito.Trial) string {
+	p := t.Process()
+	parts := []string{t.Film().Name}
+	if b := t.Film().Batch; b != "" {
+		parts[0] += ", batch " + b
+	}
+	developer := strings.TrimSpace(p.Developer + " " + p.Dilution)
+	if developer != "" {
+		parts = append(parts, developer)
+	}
+	if !math.IsNaN(p.TemperatureC) {
+		parts = append(parts, strconv.FormatFloat(p.TemperatureC, 'f', -1, 64)+" °C")
+	}
+	if p.Agitation != "" {
+		agitation := string(p.Agitation) + " agitation"
+		if p.Agitation == sensito.AgitationNone {
+			agitation = "no agitation"
+		}
+		parts = append(parts, agitation)
+	}
+	return strings.Join(parts, "; ")
+}
+
+// name returns the trial's title, or its conditions when it has none.
+func name(t *sensito.Trial) string {
+	if t.Title() != "" {
+		return t.Title()
+	}
+	return heading(t)
+}
+
+// startingPoint is said wherever a development time is.
+const startingPoint = `A computed time is a starting point: verify it on your own process.
+Chemicals are hazardous: gloves, eye protection, ventilation; never mix acids or
+bleach with fixer; read the product's safety sheet and dispose by local rules.`
+
+// writer collects the first error of a run of prints.
+type writer struct {
+	w   io.Writer
+	err error
+}
+
+func (w *writer) printf(format string, args ...any) {
+	if w.err == nil {
+		_, w.err = fmt.Fprintf(w.w, format, args...)
+	}
+}
+
+// table writes rows of cells in columns: the first flush left, the others
+// flush right.
+func (w *writer) table(rows [][]string) {
+	var widths []int
+	for _, row := range rows {
+		for i, cell := range row {
+			if i == len(widths) {
+				widths = append(widths, 0)
+			}
+			widths[i] = max(widths[i], width(cell))
+		}
+	}
+	for _, row := range rows {
+		var b strings.Builder
+		for i, cell := range row {
+			pad := strings.Repeat(" ", widths[i]-width(cell))
+			if i == 0 {
+				b.WriteString(cell + pad)
+			} else {
+				b.WriteString("  " + pad + cell)
+			}
+		}
+		w.printf("%s\n", strings.TrimRight(b.String(), " "))
+	}
+}
+
+// width counts characters, each taken as one column wide.
+func width(s string) int { return len([]rune(s)) }
+
+// warnings writes warnings as a list, wrapped to 80 columns.
+func (w *writer) warnings(list []sensito.Warning) {
+	for _, warning := range list {
+		w.paragraph("! ", "  ", warning.Message)
+	}
+}
+
+// paragraph writes words wrapped to 80 columns behind the given first and
+// following indents.
+func (w *writer) paragraph(first, next, text string) {
+	line := first
+	for i, word := range strings.Fields(text) {
+		if i > 0 && width(line)+1+width(word) > 80 {
+			w.printf("%s\n", line)
+			line = next + word
+			continue
+		}
+		if i > 0 {
+			line += " "
+		}
+		line += word
+	}
+	w.printf("%s\n", line)
+}

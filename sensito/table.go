@@ -1,0 +1,126 @@
+package sensito
+
+import (
+	"math"
+
+	"sensito/fit"
+)
+
+// table holds quantities of several strips, a row for each, with their errors,
+// so that what is computed across strips keeps every correlation. A NaN stands
+// for a quantity that a strip does not give.
+type table struct {
+	minutes []float64
+	rows    [][]float64
+	sd      [][]float64
+	moves   [][]float64 // of all values row by row, along each direction of each strip's error
+	dof     float64     // of all strips together
+}
+
+// newTable derives the quantities that per returns from each strip; strips for
+// which it fails altogether are left out.
+func newTable(strips []*Measured, per func(*Measured) func(Curve) ([]float64, error)) *table {
+	tb := &table{}
+	var all []derived
+	pool := newPool(strips)
+	for _, m := range strips {
+		d, err := deriveAll(m.Fit, per(m))
+		if err != nil {
+			continue
+		}
+		d.widen(pool.factor(m))
+		tb.minutes = append(tb.minutes, float64(m.Strip.minutes))
+		tb.rows = append(tb.rows, d.values)
+		tb.dof += m.Fit.DoF
+		sd := make([]float64, len(d.values))
+		for i := range sd {
+			sd[i] = d.sd(i)
+		}
+		tb.sd = append(tb.sd, sd)
+		all = append(all, d)
+	}
+	for j, d := range all {
+		width := len(d.values)
+		for _, move := range d.moves {
+			direction := make([]float64, width*len(all))
+			for i, v := range move {
+				if !math.IsNaN(v) {
+					direction[j*width+i] = v
+				}
+			}
+			tb.moves = append(tb.moves, direction)
+		}
+	}
+	return tb
+}
+
+// pool is the scatter of the readings of several strips together. One
+// densitometer read them all, and strips weighted by their own scatter would be
+// weighted by chance.
+type pool struct{ squares, dof float64 }
+
+func newPool(strips []*Measured) pool {
+	var p pool
+	for _, m := range strips {
+		p.squares += math.Pow(float64(m.Fit.ResidualSD), 2) * m.Fit.residualDoF
+		p.dof += m.Fit.residualDoF
+	}
+	return p
+}
+
+// factor returns how much larger the pooled scatter is than the strip's own.
+func (p pool) factor(m *Measured) float64 {
+	own := float64(m.Fit.ResidualSD)
+	if m.Fit.Noise == fit.NoiseGiven || own == 0 || p.dof == 0 {
+		return 1
+	}
+	return math.Sqrt(p.squares/p.dof) / own
+}
+
+// column returns the times, values and standard deviations of quantity i for
+// the strips that give it, taking the values from rows.
+func (tb *table) column(i int, rows [][]float64) (t, y, sd []float64) {
+	for j, row := range rows {
+		if math.IsNaN(tb.rows[j][i]) || math.IsNaN(tb.sd[j][i]) || tb.sd[j][i] == 0 {
+			continue
+		}
+		t = append(t, tb.minutes[j])
+		y = append(y, row[i])
+		sd = append(sd, tb.sd[j][i])
+	}
+	return t, y, sd
+}
+
+// propagate returns the values of g with how they move along every direction
+// of the strips' errors. inflate multiplies the errors of single columns.
+func (tb *table) propagate(inflate map[int]float64, g func(rows [][]float64) ([]float64, error)) (derived, error) {
+	if len(tb.rows) == 0 {
+		return derived{}, ErrNoUncertainty
+	}
+	width := len(tb.rows[0])
+	center := make([]float64, 0, width*len(tb.rows))
+	for _, row := range tb.rows {
+		center = append(center, row...)
+	}
+	directions := make([][]float64, len(tb.moves))
+	for k, move := range tb.moves {
+		directions[k] = append([]float64(nil), move...)
+		for i, by := range inflate {
+			for j := range tb.rows {
+				directions[k][j*width+i] *= by
+			}
+		}
+	}
+	rows := make([][]float64, len(tb.rows))
+	split := func(p []float64) [][]float64 {
+		for j := range rows {
+			rows[j] = p[j*width : (j+1)*width]
+		}
+		return rows
+	}
+	values, err := g(split(center))
+	if err != nil {
+		return derived{}, err
+	}
+	return differences(center, values, directions, func(p []float64) ([]float64, error) { return g(split(p)) })
+}

@@ -1,0 +1,272 @@
+package sensito
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+)
+
+// Film names a film and what its box says.
+type Film struct {
+	Name, Batch, Format string
+	RatedSpeed          Speed // as on the box; 0 when not given
+}
+
+// Agitation says how the developer was moved.
+type Agitation string
+
+const (
+	AgitationUnstated     Agitation = ""
+	AgitationContinuous   Agitation = "continuous"
+	AgitationIntermittent Agitation = "intermittent"
+	AgitationNone         Agitation = "none"
+)
+
+// Process is the development that a trial or a strip received.
+type Process struct {
+	Developer    string
+	Dilution     string  // parts concentrate + parts water, as "1+19", or "stock"
+	TemperatureC float64 // degrees Celsius; 0 when not stated
+	Agitation    Agitation
+}
+
+// or returns the process with zero fields taken from another.
+func (p Process) or(other Process) Process {
+	if p.Developer == "" {
+		p.Developer = other.Developer
+	}
+	if p.Dilution == "" {
+		p.Dilution = other.Dilution
+	}
+	if p.TemperatureC == 0 {
+		p.TemperatureC = other.TemperatureC
+	}
+	if p.Agitation == AgitationUnstated {
+		p.Agitation = other.Agitation
+	}
+	return p
+}
+
+// Zero says what the densitometer was set to zero on.
+type Zero string
+
+const (
+	ZeroAir  Zero = "air"  // densities are absolute
+	ZeroBase Zero = "base" // densities are above the film base
+)
+
+// DefaultRepeatability is the standard deviation of one density reading when a
+// notebook does not say: 0.01 (from memory, an ordinary bench densitometer).
+const DefaultRepeatability Density = 0.01
+
+// Reading says how densities were read.
+type Reading struct {
+	Repeatability Density // one standard deviation; 0 means DefaultRepeatability
+	Zero          Zero    // "" means ZeroAir
+}
+
+// StripSpec is what NewTrial needs to know of one strip.
+type StripSpec struct {
+	Minutes Minutes
+	BaseFog []Density // readings of unexposed, developed film; may be empty
+	Density []Density // one per step, in wedge order; NaN where not read
+	Ignore  []int     // step numbers set aside by the photographer, from 1
+	Note    string
+	Date    string // when developed, YYYY-MM-DD; may be empty
+
+	// Process is how this strip was developed; a zero field stands for the
+	// trial's.
+	Process Process
+}
+
+// TrialSpec is what NewTrial needs to know of a trial.
+type TrialSpec struct {
+	Title     string
+	Film      Film
+	Process   Process
+	Exposures Exposures
+	Reading   Reading
+	Strips    []StripSpec
+}
+
+// Trial is one film in one developer under one set of conditions: one or more
+// strips developed for different times. It is made by NewTrial and is immutable.
+type Trial struct {
+	title     string
+	film      Film
+	process   Process
+	exposures Exposures
+	reading   Reading
+	strips    []*Strip
+}
+
+func (t *Trial) Title() string        { return t.title }
+func (t *Trial) Film() Film           { return t.film }
+func (t *Trial) Process() Process     { return t.process }
+func (t *Trial) Exposures() Exposures { return t.exposures }
+func (t *Trial) Reading() Reading     { return t.reading }
+
+// Strips returns the strips in the order of the notebook.
+func (t *Trial) Strips() []*Strip { return slices.Clone(t.strips) }
+
+// Step is one reading of a strip.
+type Step struct {
+	Number  int // from 1, in wedge order
+	LogH    LogExposure
+	Density Density // NaN when not read
+	Ignored bool    // set aside by the photographer
+}
+
+// Read says whether the step has a reading that may be used.
+func (s Step) Read() bool { return !s.Ignored && !math.IsNaN(float64(s.Density)) }
+
+// Strip is one piece of film exposed to a series of known exposures and
+// developed once. It belongs to a Trial and is immutable.
+type Strip struct {
+	number  int
+	minutes Minutes
+	baseFog []Density
+	steps   []Step
+	process Process
+	date    string
+	note    string
+	trial   *Trial
+}
+
+// Number returns the strip's place in its trial, from 1.
+func (s *Strip) Number() int { return s.number }
+
+// Minutes returns the development time.
+func (s *Strip) Minutes() Minutes { return s.minutes }
+
+// BaseFog returns the readings of unexposed, developed film.
+func (s *Strip) BaseFog() []Density { return slices.Clone(s.baseFog) }
+
+// Steps returns every step in wedge order, read or not.
+func (s *Strip) Steps() []Step { return slices.Clone(s.steps) }
+
+// Process returns the development of this strip: the trial's, with what the
+// strip says otherwise.
+func (s *Strip) Process() Process { return s.process }
+
+// Date returns when the strip was developed, or "".
+func (s *Strip) Date() string { return s.date }
+
+// Note returns the photographer's note, or "".
+func (s *Strip) Note() string { return s.note }
+
+// Trial returns the trial that the strip belongs to.
+func (s *Strip) Trial() *Trial { return s.trial }
+
+var (
+	dilutionForm = regexp.MustCompile(`^(stock|\d+(\.\d+)?\+\d+(\.\d+)?)$`)
+	dateForm     = regexp.MustCompile(`^\d{4}-\d{2}-\d{2}$`)
+)
+
+// NewTrial returns the trial after checking what can be checked without a
+// fit. The error joins one FieldError for each fault.
+func NewTrial(spec TrialSpec) (*Trial, error) {
+	var f faults
+	if spec.Film.Name == "" {
+		f.add("film.name", "is missing")
+	}
+	if spec.Film.RatedSpeed != 0 {
+		f.within("film.rated_speed", float64(spec.Film.RatedSpeed), 0.01, 1e6, "")
+	}
+	checkProcess(&f, "process", spec.Process)
+	if spec.Exposures.Len() == 0 {
+		f.add("exposure", "is missing")
+	}
+	if spec.Reading.Repeatability == 0 {
+		spec.Reading.Repeatability = DefaultRepeatability
+	}
+	f.within("reading.repeatability", float64(spec.Reading.Repeatability), 0.0001, 0.5, "")
+	switch spec.Reading.Zero {
+	case "":
+		spec.Reading.Zero = ZeroAir
+	case ZeroAir, ZeroBase:
+	default:
+		f.add("reading.zero", "%q is neither %q nor %q", spec.Reading.Zero, ZeroAir, ZeroBase)
+	}
+	if len(spec.Strips) == 0 {
+		f.add("strip", "is missing: a trial needs at least one developed strip")
+	}
+	t := &Trial{title: spec.Title, film: spec.Film, process: spec.Process,
+		exposures: spec.Exposures, reading: spec.Reading}
+	for i, s := range spec.Strips {
+		t.strips = append(t.strips, newStrip(&f, t, i+1, s))
+	}
+	if err := f.err(); err != nil {
+		return nil, err
+	}
+	return t, nil
+}
+
+// newStrip checks one strip, adding what is wrong to f.
+func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
+	key := func(name string) string { return fmt.Sprintf("strip[%d].%s", number, name) }
+	f.within(key("minutes"), float64(s.Minutes), 0.05, 1440, " min")
+	if s.Date != "" && !dateForm.MatchString(s.Date) {
+		f.add(key("developed"), "%q is not a date like 2026-03-01", s.Date)
+	}
+	checkProcess(f, fmt.Sprintf("strip[%d]", number), s.Process)
+
+	lowest := Density(0)
+	if t.reading.Zero == ZeroBase {
+		lowest = -0.5 // a base a little thinner than the one zeroed on
+	}
+	checkDensity := func(key string, d Density) {
+		switch {
+		case d < 0 && t.reading.Zero == ZeroAir:
+			f.add(key, "density %g is negative (set reading.zero to \"base\" if the densitometer was zeroed on the base)", d)
+		case !(d >= lowest && d <= maxReading):
+			f.add(key, "density %g is outside %g to %g", d, lowest, maxReading)
+		}
+	}
+	for i, d := range s.BaseFog {
+		checkDensity(key(fmt.Sprintf("base_fog[%d]", i+1)), d)
+	}
+	n := t.exposures.Len()
+	if len(s.Density) != n && n > 0 {
+		f.add(key("density"), "has %d readings for %d steps; write nan where a step was not read", len(s.Density), n)
+		return nil
+	}
+	steps := make([]Step, n)
+	for i, h := range t.exposures.logH {
+		steps[i] = Step{Number: i + 1, LogH: h, Density: s.Density[i]}
+		if !math.IsNaN(float64(s.Density[i])) {
+			checkDensity(key(fmt.Sprintf("density[%d]", i+1)), s.Density[i])
+		}
+	}
+	for i, number := range s.Ignore {
+		k := key(fmt.Sprintf("ignore[%d]", i+1))
+		switch {
+		case number < 1 || number > n:
+			f.add(k, "step %d is outside 1 to %d", number, n)
+		case steps[number-1].Ignored:
+			f.add(k, "step %d is named twice", number)
+		default:
+			steps[number-1].Ignored = true
+		}
+	}
+	return &Strip{number: number, minutes: s.Minutes, baseFog: slices.Clone(s.BaseFog), steps: steps,
+		process: s.Process.or(t.process), date: s.Date, note: s.Note, trial: t}
+}
+
+// maxReading is above what any densitometer of the trade reads.
+const maxReading Density = 6
+
+func checkProcess(f *faults, prefix string, p Process) {
+	if p.Dilution != "" && !dilutionForm.MatchString(p.Dilution) {
+		f.add(prefix+".dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
+	}
+	if p.TemperatureC != 0 && !math.IsNaN(p.TemperatureC) {
+		f.within(prefix+".temperature_c", p.TemperatureC, 1, 60, " degrees C")
+	}
+	switch p.Agitation {
+	case AgitationUnstated, AgitationContinuous, AgitationIntermittent, AgitationNone:
+	default:
+		f.add(prefix+".agitation", "%q is not continuous, intermittent or none", p.Agitation)
+	}
+}
