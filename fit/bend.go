@@ -31,30 +31,36 @@ const (
 	ToeShoulder                 // six: the line ends in a shoulder
 )
 
-// The curve is fitted in parameters that keep it a curve: widths, gradient,
-// power and the distance between the corners by their logarithms.
+// The curve is fitted in parameters that keep it a curve: gradient, power and
+// the distance between the corners by their logarithms. The widths are
+// parameters themselves, since the readings near a corner follow them
+// proportionally, which keeps the errors derived from their covariance true.
 const (
 	bendBase = iota
 	bendLnGradient
 	bendToe
-	bendLnToeWidth
-	bendLnSpan          // ln(Shoulder - Toe), of ToeShoulder
-	bendLnShoulderWidth // of ToeShoulder
+	bendToeWidth
+	bendLnSpan        // ln(Shoulder - Toe), of ToeShoulder
+	bendShoulderWidth // of ToeShoulder
 )
 
 const bendLnPower = 4 // of ToeCurve
 
 // Names returns the names of the parameters of the form, in order.
 func (f BendForm) Names() []string {
-	names := []string{"base", "ln_gradient", "toe", "ln_toe_width"}
+	names := []string{"base", "ln_gradient", "toe", "toe_width"}
 	switch f {
 	case ToeCurve:
 		names = append(names, "ln_power")
 	case ToeShoulder:
-		names = append(names, "ln_toe_to_shoulder", "ln_shoulder_width")
+		names = append(names, "ln_toe_to_shoulder", "shoulder_width")
 	}
 	return names
 }
+
+// leastWidth keeps a curve a curve for parameters that a draw from their error
+// has pushed below zero.
+const leastWidth = 1e-6
 
 // Params returns the number of parameters of the form.
 func (f BendForm) Params() int { return [...]int{4, 5, 6}[f] }
@@ -66,13 +72,13 @@ func (f BendForm) Bend(p []float64) Bend {
 		panic("fit: wrong number of parameters for the form of a bend")
 	}
 	b := Bend{Base: p[bendBase], Gradient: math.Exp(p[bendLnGradient]),
-		Toe: p[bendToe], ToeWidth: math.Exp(p[bendLnToeWidth]), Power: 1}
+		Toe: p[bendToe], ToeWidth: math.Max(p[bendToeWidth], leastWidth), Power: 1}
 	switch f {
 	case ToeCurve:
 		b.Power = math.Exp(p[bendLnPower])
 	case ToeShoulder:
 		b.Shoulder = b.Toe + math.Exp(p[bendLnSpan])
-		b.ShoulderWidth = math.Exp(p[bendLnShoulderWidth])
+		b.ShoulderWidth = math.Max(p[bendShoulderWidth], leastWidth)
 	}
 	return b
 }

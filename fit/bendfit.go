@@ -38,14 +38,24 @@ func (d *BendData) priors(f BendForm) (ps [2]Prior, of [2]int, n int) {
 			n++
 		}
 	}
-	add(d.ToeWidth, bendLnToeWidth)
+	add(d.ToeWidth, bendToeWidth)
 	switch f {
 	case ToeCurve:
 		add(d.Power, bendLnPower)
 	case ToeShoulder:
-		add(d.ShoulderWidth, bendLnShoulderWidth)
+		add(d.ShoulderWidth, bendShoulderWidth)
 	}
 	return ps, of, n
+}
+
+// residual returns how many LnSD a parameter lies above its typical value, and
+// the derivative. The power is fitted by its logarithm, the widths are not.
+func (p Prior) residual(f BendForm, of int, value float64) (z, slope float64) {
+	if f == ToeCurve && of == bendLnPower {
+		return (value - math.Log(p.Typical)) / p.LnSD, 1 / p.LnSD
+	}
+	value = math.Max(value, leastWidth)
+	return math.Log(value/p.Typical) / p.LnSD, 1 / (value * p.LnSD)
 }
 
 // residuals stores the residuals at p and, when jac is not nil, their
@@ -79,18 +89,18 @@ func (d *BendData) residuals(f BendForm, p, r, jac []float64) {
 		case ToeCurve:
 			per := perHeight(s, slope, b.ToeWidth)
 			row[bendToe] = -g * dy * per
-			row[bendLnToeWidth] = g * dy * (1 - u*per)
+			row[bendToeWidth] = g * dy * (1 - u*per) / b.ToeWidth
 			row[bendLnPower] = 0
 			if y > 0 {
 				row[bendLnPower] = g * dy * math.Log(s)
 			}
 		default:
 			row[bendToe] = -g * (slope - topSlope)
-			row[bendLnToeWidth] = g * (s - u*slope) // w d(softplus)/dw
+			row[bendToeWidth] = g * (s - u*slope) / b.ToeWidth // d(softplus)/dw
 		}
 		if f == ToeShoulder {
 			row[bendLnSpan] = g * topSlope * (b.Shoulder - b.Toe)
-			row[bendLnShoulderWidth] = -g * (top - v*topSlope)
+			row[bendShoulderWidth] = -g * (top - v*topSlope) / b.ShoulderWidth
 		}
 	}
 	k := len(d.X)
@@ -105,11 +115,12 @@ func (d *BendData) residuals(f BendForm, p, r, jac []float64) {
 	}
 	ps, of, m := d.priors(f)
 	for i := range m {
-		r[k] = (p[of[i]] - math.Log(ps[i].Typical)) / ps[i].LnSD
+		z, slope := ps[i].residual(f, of[i], p[of[i]])
+		r[k] = z
 		if jac != nil {
 			row := jac[k*n : (k+1)*n]
 			clear(row)
-			row[of[i]] = 1 / ps[i].LnSD
+			row[of[i]] = slope
 		}
 		k++
 	}
@@ -130,7 +141,7 @@ func FitBend(s *Solver, d BendData, f BendForm, start []float64) BendFit {
 	step := reach / float64(len(d.X)-1)
 	// A corner much sharper than the spacing of the readings cannot be told
 	// from a sharp one, nor one much wider than the strip from a line.
-	narrow, wide := math.Log(0.15*step), math.Log(reach)
+	narrow, wide := 0.15*step, reach
 	inf := math.Inf(1)
 	lower := []float64{-inf, math.Log(1e-3), d.X[0] - 2*reach, narrow, math.Log(0.1 * step), narrow}
 	upper := []float64{inf, math.Log(1e3), d.X[len(d.X)-1] + reach, wide, math.Log(4 * reach), wide}
@@ -143,10 +154,10 @@ func FitBend(s *Solver, d BendData, f BendForm, start []float64) BendFit {
 
 	var best Solution
 	if start != nil {
-		best = s.Solve(problem, start, Options{})
+		best = s.Solve(problem, start, Options{MaxIter: bendIterations})
 	} else {
 		for i, width := range []float64{step, 3 * step} {
-			if sol := s.Solve(problem, d.start(f, width), Options{}); i == 0 || better(sol, best) {
+			if sol := s.Solve(problem, d.start(f, width), Options{MaxIter: bendIterations}); i == 0 || better(sol, best) {
 				best = sol
 			}
 		}
@@ -154,12 +165,16 @@ func FitBend(s *Solver, d BendData, f BendForm, start []float64) BendFit {
 	out := BendFit{Bend: f.Bend(best.Params), Form: f, Solution: best, ReadingRSS: best.RSS}
 	ps, of, m := d.priors(f)
 	for i := range m {
-		z := (best.Params[of[i]] - math.Log(ps[i].Typical)) / ps[i].LnSD
+		z, _ := ps[i].residual(f, of[i], best.Params[of[i]])
 		out.ReadingRSS -= z * z
 	}
 	out.ReadingRSS = math.Max(out.ReadingRSS, 0)
 	return out
 }
+
+// bendIterations is ten times what a fit to film needs. Readings that are not of
+// film can send the search along a valley without end.
+const bendIterations = 150
 
 // better says whether a is the better end of a fit than b.
 func better(a, b Solution) bool {
@@ -191,12 +206,12 @@ func (d *BendData) start(f BendForm, width float64) []float64 {
 			gradient, x, y = g, (d.X[i]+d.X[j])/2, (d.Y[i]+d.Y[j])/2
 		}
 	}
-	p := []float64{base, math.Log(gradient), x - (y-base)/gradient, math.Log(width)}
+	p := []float64{base, math.Log(gradient), x - (y-base)/gradient, width}
 	switch f {
 	case ToeCurve:
 		p = append(p, 0)
 	case ToeShoulder:
-		p = append(p, math.Log(math.Max(top-base, 0.1)/gradient), math.Log(width))
+		p = append(p, math.Log(math.Max(top-base, 0.1)/gradient), width)
 	}
 	return p
 }

@@ -110,6 +110,7 @@ func FitSpline(d BendData, worth, variance float64) (SplineFit, error) {
 }
 
 const (
+	levelRises   = 2  // zero rises between coefficients that make a start level
 	splineLead   = 3  // intervals to the left of the readings, for the way down to the base
 	minIntervals = 12 // over the readings
 	maxIntervals = 30
@@ -131,20 +132,24 @@ func newSplineProblem(d BendData) *splineProblem {
 	intervals := min(max(len(d.X)-1, minIntervals), maxIntervals)
 	x0, x1 := d.X[0], d.X[len(d.X)-1]
 	step := (x1 - x0) / float64(intervals)
-	p := &splineProblem{
-		knots: Spline{First: x0 - splineLead*step, Step: step, Coef: make([]float64, intervals+splineLead+3)},
-		n:     len(d.X) + len(d.Base),
-	}
-	p.k = len(p.knots.Coef) - 2
+	knots := Spline{First: x0 - splineLead*step, Step: step, Coef: make([]float64, intervals+splineLead+3)}
+	return newSplineProblemOn(knots, d, levelRises)
+}
+
+// newSplineProblemOn sets up the problem on the given knots, with the first
+// level rises between coefficients zero instead of parameters: levelRises for
+// a level start, 0 for a free one.
+func newSplineProblemOn(knots Spline, d BendData, level int) *splineProblem {
+	p := &splineProblem{knots: knots, n: len(d.X) + len(d.Base), k: len(knots.Coef) - level}
 	p.a, p.y = mat.NewDense(p.n, p.k, nil), mat.NewVecDense(p.n, nil)
 	for r, x := range d.X {
 		i, b, _ := p.knots.basis(x)
-		// Parameter 0 adds to every coefficient, parameter j to those from j+2 on.
+		// Parameter 0 adds to every coefficient, parameter j to those from j+level on.
 		p.a.Set(r, 0, 1/d.Sigma)
 		for j := 1; j < p.k; j++ {
 			var v float64
 			for c := range 4 {
-				if i+c >= j+2 {
+				if i+c >= j+level {
 					v += b[c]
 				}
 			}
@@ -166,9 +171,11 @@ func newSplineProblem(d BendData) *splineProblem {
 		}
 	}
 	// A second difference of coefficients is a difference of successive rises;
-	// the first rise follows a level start.
+	// the first rise follows a level start, if there is one.
 	for j := 1; j < p.k; j++ {
-		p.pen.SetSym(j, j, p.pen.At(j, j)+1)
+		if j > 1 || level > 0 {
+			p.pen.SetSym(j, j, p.pen.At(j, j)+1)
+		}
 		if j > 1 {
 			p.pen.SetSym(j-1, j-1, p.pen.At(j-1, j-1)+1)
 			p.pen.SetSym(j-1, j, p.pen.At(j-1, j)-1)
@@ -319,11 +326,12 @@ func (p *splineProblem) solve(penalty float64) (SplineFit, error) {
 	return SplineFit{}, ErrSpline
 }
 
-// pull returns the held rise that the fit would most like to be positive, or
-// -1 when there is none.
+// pull returns the held rise that the fit would most like to be positive, by
+// more than rounding, or -1 when there is none.
 func (p *splineProblem) pull(penalty float64, params []float64, held []bool) int {
-	strongest, at := 1e-7, -1
+	strongest, at, terms := 0.0, -1, 0.0
 	for i := range p.k {
+		terms = math.Max(terms, math.Abs(p.aty.AtVec(i)))
 		if !held[i] {
 			continue
 		}
@@ -334,6 +342,10 @@ func (p *splineProblem) pull(penalty float64, params []float64, held []bool) int
 		if g > strongest {
 			strongest, at = g, i
 		}
+	}
+	const rounding = 1e-12
+	if strongest <= rounding*terms {
+		return -1
 	}
 	return at
 }

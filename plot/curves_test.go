@@ -92,6 +92,24 @@ func TestCurvesOfOneStrip(t *testing.T) {
 	assert.InDelta(t, float64(b.note.size().Y), float64(corner.Size().Y), 1e-9)
 }
 
+// A low curve that rises from the left leaves no corner free; the note gets
+// room above it.
+func TestNoteFindsRoom(t *testing.T) {
+	low := madeUp(t, func(logH []float64) (sensito.Exposures, error) {
+		for i := range logH {
+			logH[i] += 0.85
+		}
+		return relative(logH)
+	}, false, 1.5)
+	fig, err := Curves(measured(t, low), Options{})
+	require.NoError(t, err)
+	b := fig.body.(*curves)
+	c := b.plot.DataCanvas(b.area(page(fig.Width, fig.Height)))
+	corner, hidden := b.note.corner(c, b.occupied(c))
+	assert.Zero(t, hidden, "the note at %v hides data", corner)
+	requireReadable(t, fig)
+}
+
 func TestStepsTheirOwnerSetAsideAreMarked(t *testing.T) {
 	trial := ignoring(t, demo(t, "larkfield-brinewater"), 3, 4)
 	fig, err := Curves(measured(t, trial)[:1], Options{})

@@ -84,6 +84,23 @@ func TestPanelsShareOneTimeAxis(t *testing.T) {
 	}
 }
 
+// The note keeps clear of a mark where it would stand by choice.
+func TestNoteLeavesTheMark(t *testing.T) {
+	f := family(t, demo(t, "larkfield-brinewater"))
+	plan, err := f.For(sensito.Scene{Stops: 3, DensityRange: 0.3, ShadowStops: 2, Flare: sensito.Flare{Kind: sensito.FlareNone}})
+	require.NoError(t, err)
+	fig, err := Family(f, plan, Options{})
+	require.NoError(t, err)
+	b := fig.body.(*familyBody)
+	plots, areas := b.layout(page(fig.Width, fig.Height))
+	c := plots[0].DataCanvas(areas[0])
+	x := place(c, plots[0], plotter.XY{X: b.mark.minutes, Y: plots[0].Y.Min}).X
+	require.Less(t, x, c.Min.X+b.note.size().X, "the mark is not in the way")
+	at, hidden := b.note.corner(c, b.panels[0].occupied(c))
+	assert.Zero(t, hidden)
+	assert.Greater(t, at.Min.X, x)
+}
+
 func TestFamilyOfRelativeExposuresHasNoSpeed(t *testing.T) {
 	fig, err := Family(family(t, madeUp(t, relative, false, 4, 7, 12)), nil, Options{})
 	require.NoError(t, err)

@@ -16,6 +16,7 @@ type panel struct {
 	plot   *gplot.Plot
 	law    law
 	points []point
+	mark   *mark
 }
 
 // point is a value with its interval.
@@ -100,7 +101,7 @@ func (t timeline) axes(quantity string) *gplot.Plot {
 // with their intervals and the law, but not all of a wide band.
 func (t timeline) panel(quantity string, l law, points []point) *panel {
 	l.from, l.to = t.from, t.to
-	p := &panel{plot: t.axes(quantity), law: l, points: points}
+	p := &panel{plot: t.axes(quantity), law: l, points: points, mark: t.mark}
 	lo, hi := math.Inf(1), math.Inf(-1)
 	hold := func(v float64) { lo, hi = min(lo, v), max(hi, v) }
 	for _, pt := range points {
@@ -206,6 +207,13 @@ func (p *panel) occupied(c draw.Canvas) []vg.Point {
 	var out []vg.Point
 	for _, part := range []plotter.XYs{p.law.line, p.law.low, p.law.high} {
 		out = append(out, places(c, p.plot, part)...)
+	}
+	if p.mark != nil {
+		const n = 40
+		x := place(c, p.plot, plotter.XY{X: p.mark.minutes, Y: p.plot.Y.Min}).X
+		for i := range n + 1 {
+			out = append(out, vg.Point{X: x, Y: c.Min.Y + c.Size().Y*vg.Length(i)/n})
+		}
 	}
 	for _, pt := range p.points {
 		out = append(out, places(c, p.plot, plotter.XYs{pt.XY, {X: pt.X, Y: pt.low}, {X: pt.X, Y: pt.high}})...)

@@ -41,7 +41,7 @@ func conditions(p sensito.Process) string {
 	if s := strings.TrimSpace(p.Developer + " " + p.Dilution); s != "" {
 		parts = append(parts, s)
 	}
-	if !math.IsNaN(p.TemperatureC) {
+	if p.TemperatureC != 0 {
 		parts = append(parts, number(p.TemperatureC)+" °C")
 	}
 	switch p.Agitation {

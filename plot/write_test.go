@@ -2,6 +2,7 @@ package plot
 
 import (
 	"bytes"
+	"compress/zlib"
 	"encoding/xml"
 	"errors"
 	"flag"
@@ -132,6 +133,24 @@ func TestWritePDF(t *testing.T) {
 	offset, err := strconv.Atoi(string(at[1]))
 	require.NoError(t, err)
 	assert.True(t, bytes.HasPrefix(out.Bytes()[offset:], []byte("xref")))
+}
+
+// The font in a PDF is in Windows code page 1252: one byte a character.
+func TestPDFTextIsEncoded(t *testing.T) {
+	c, err := family(t, madeUp(t, contact, false, 5, 10)).Card(sceneOf(0))
+	require.NoError(t, err)
+	fig, err := Card(c, Options{Title: "Süd 東"})
+	require.NoError(t, err)
+	var out bytes.Buffer
+	require.NoError(t, Write(&out, fig, PDF))
+	start := bytes.Index(out.Bytes(), []byte("stream\n")) + len("stream\n")
+	z, err := zlib.NewReader(bytes.NewReader(out.Bytes()[start:]))
+	require.NoError(t, err)
+	content, err := io.ReadAll(z)
+	require.NoError(t, err)
+	assert.Contains(t, string(content), "S\xfcd ?")
+	assert.Contains(t, string(content), "20 \xb0C")
+	assert.NotContains(t, string(content), "\xc2")
 }
 
 func TestWriteIsRepeatable(t *testing.T) {

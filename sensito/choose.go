@@ -73,6 +73,8 @@ func (r *readings) best(keepAll bool) candidate {
 		if quiet && !math.IsInf(f.score, 0) {
 			r.expect(f)
 			c.score, f.score = r.score(c), r.akaike(f.rss, f.k)
+		} else {
+			f.score += splinePrice
 		}
 		if f.score < c.score {
 			return f
@@ -162,6 +164,10 @@ func (r readings) score(c candidate) float64 {
 	return r.akaike(c.rss, c.k) + float64(len(c.drop))*slipPrice(len(r.X)+len(r.Base), c.Form.Params())
 }
 
+// splinePrice is what a spline must gain on a bend: films that no bend follows
+// are far rarer than slips at the end of a strip, which a spline follows too.
+const splinePrice = 10
+
 // priorReadings is how many readings the stated repeatability is worth: it is
 // trusted to about a third, and outweighed by a long strip that says otherwise.
 const priorReadings = 10
@@ -199,6 +205,10 @@ func slipPrice(n, params int) float64 {
 	return float64(n+priorReadings) * math.Log1p(t*t/dof)
 }
 
+// warped is the scatter, in units of the stated variance, from which on a slip
+// has so bent the curve that it is no place to start from, nor to judge by.
+const warped = 6
+
 // maxSlips is how many readings of n may be set aside.
 func maxSlips(n int) int { return max(1, n/6) }
 
@@ -212,8 +222,12 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 			if len(best.drop)+size > maxSlips(len(r.X)) || len(r.X)-len(best.drop)-size < minReadings {
 				break
 			}
-			for _, drop := range r.suspects(best, size) {
-				if c := r.choose(s, drop, &best); c.score < next.score {
+			near, few := &best, 5
+			if best.rss > warped*best.dof(*r) {
+				near, few = nil, len(r.X)
+			}
+			for _, drop := range r.suspects(best, size, few) {
+				if c := r.choose(s, drop, near); c.score < next.score {
 					next = c
 				}
 			}
@@ -233,18 +247,20 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 // lowers it by e' (I - H)^-1 e over S, residuals e and hat matrix H (Cook and
 // Weisberg, Residuals and Influence in Regression, 1982, section 2.2); the few
 // best are then fitted in earnest.
-func (r readings) suspects(c candidate, size int) [][]int {
-	const few = 5
+func (r readings) suspects(c candidate, size, few int) [][]int {
 	d := r.without(c.drop)
-	e, hat := c.Leverage(d.BendData)
-	if e == nil {
-		return nil
-	}
 	var index []int // of d's readings in r
 	for i := range r.X {
 		if !slices.Contains(c.drop, i) {
 			index = append(index, i)
 		}
+	}
+	e, hat := c.Leverage(d.BendData)
+	if e == nil { // the fit is no guide at all: try each
+		if size > 1 {
+			return nil
+		}
+		e, hat = make([]float64, len(index)), make([]float64, len(index)*len(index))
 	}
 	type set struct {
 		gain float64

@@ -3,6 +3,7 @@ package sensito
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 )
 
 // varyBy is the step of the differences in Derive, in standard errors: small
@@ -23,6 +24,28 @@ func Derive[Q ~float64](f *CurveFit, g func(Curve) (Q, error)) (Estimate[Q], err
 		return Estimate[Q]{}, err
 	}
 	return Estimate[Q]{Value: Q(v.values[0]), StdErr: Q(v.sd(0)), DoF: f.DoF}, nil
+}
+
+// Draws returns n curves drawn from the error of the fit, taken as normal, for
+// what the delta method is too straight for. The same generator gives the same
+// curves. It returns nil where the covariance is unknown.
+func (f *CurveFit) Draws(r *rand.Rand, n int) []Curve {
+	if f.root == nil {
+		return nil
+	}
+	curves := make([]Curve, n)
+	p := make([]float64, len(f.Params))
+	for i := range curves {
+		copy(p, f.Params)
+		for _, direction := range f.root {
+			z := r.NormFloat64()
+			for j := range p {
+				p[j] += z * direction[j]
+			}
+		}
+		curves[i] = f.vary(p)
+	}
+	return curves
 }
 
 // derived are several quantities and how each moves along the independent

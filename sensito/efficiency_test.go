@@ -84,7 +84,7 @@ func TestEfficiency(t *testing.T) {
 			n := 60 * effort(t)
 			for i := range n {
 				r := rand.New(rand.NewPCG(uint64(i), 3))
-				f, b := newFilm(r, class), newBench(r)
+				f, b := careless.film(r, class), careless.bench(r)
 				b.baseRead = baseRead
 				m, err := sensito.Measure(b.trial(t, b.read(r, f)).Strips()[0], sensito.MeasureOptions{})
 				require.NoError(t, err)
@@ -124,7 +124,7 @@ func TestSlips(t *testing.T) {
 			var far [2]int
 			for i := range n {
 				r := rand.New(rand.NewPCG(uint64(i), 4))
-				f, b := newFilm(r, i%len(classNames)), newBench(r)
+				f, b := careless.film(r, i%len(classNames)), careless.bench(r)
 				spec := b.read(r, f)
 				clean, err := sensito.Measure(b.trial(t, spec).Strips()[0], sensito.MeasureOptions{})
 				require.NoError(t, err)

@@ -48,6 +48,12 @@ const (
 	colISO
 )
 
+// developmentScatter is the least share by which the contrast of strips
+// developed alike differs, whatever their readings: 0.1 degrees C (0.7 % of the
+// rate at a factor of 2 for 10 degrees) or 2 seconds in 6 minutes move contrast
+// by about 0.4 % each.
+const developmentScatter = 0.005
+
 // NewFamily measures the strips of a trial and joins those developed under its
 // conditions. The error is Unanswerable when they give no rate of development.
 func NewFamily(t *Trial, o MeasureOptions) (*Family, error) {
@@ -66,6 +72,9 @@ func NewFamily(t *Trial, o MeasureOptions) (*Family, error) {
 			}, nil
 		}
 	})
+	for _, i := range []int{colIndex, colGradient, colISO} {
+		f.table.unsteady(i, developmentScatter)
+	}
 	if err := f.fitContrast(); err != nil {
 		return nil, err
 	}
@@ -94,7 +103,7 @@ func (f *Family) gather(o MeasureOptions) error {
 			f.warn("strip_left_out", "%v", err)
 			continue
 		}
-		if m.Fit.Cov == nil {
+		if m.Fit.root == nil {
 			f.warn("strip_left_out", "strip %d: its readings do not determine the curve", s.number)
 			continue
 		}
@@ -119,8 +128,7 @@ func (f *Family) gather(o MeasureOptions) error {
 }
 
 func sameProcess(a, b Process) bool {
-	sameTemperature := a.TemperatureC == b.TemperatureC || math.IsNaN(a.TemperatureC) && math.IsNaN(b.TemperatureC)
-	return sameTemperature && a.Dilution == b.Dilution && a.Agitation == b.Agitation
+	return a.TemperatureC == b.TemperatureC && a.Dilution == b.Dilution && a.Agitation == b.Agitation
 }
 
 func orNaN[Q ~float64](q Q, err error) float64 {
@@ -173,6 +181,20 @@ func (f *Family) fitContrast() error {
 		f.warn("strips_scatter", "the strips scatter %.1f times as much about the law of growth as their readings explain; the uncertainties are widened to match", g.scatter)
 	}
 	return nil
+}
+
+// formError is how far the fitted form of the curve misplaces a speed point, in
+// log H, on film of another form: the same for all strips of a trial, so that
+// more strips do not average it out. It is the error common to the strips of
+// blind trials of films of many forms (TestBlindScenes).
+const formError LogRange = 0.005
+
+// speedPointAt adds to a speed point joined from several strips the errors that
+// they share.
+func (f *Family) speedPointAt(value, sd, dof float64) Estimate[LogExposure] {
+	h := Estimate[LogExposure]{Value: LogExposure(value), StdErr: LogExposure(sd), DoF: dof}
+	h.addCommon(LogRange(math.Hypot(float64(f.Trial.exposures.commonSD), float64(formError))))
+	return h
 }
 
 // inflation widens the errors of one column by the scatter of the strips, where
@@ -229,9 +251,7 @@ func (f *Family) iso() {
 	dof := f.dof(g)
 	f.ISOMinutes = &Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(d.sd(0)), DoF: dof, Log: true}
 	if f.Trial.exposures.absolute {
-		h := Estimate[LogExposure]{Value: LogExposure(d.values[1]), StdErr: LogExposure(d.sd(1)), DoF: dof}
-		h.addCommon(f.Trial.exposures.commonSD)
-		f.ISOSpeed = speedEstimate(h, SpeedAt)
+		f.ISOSpeed = speedEstimate(f.speedPointAt(d.values[1], d.sd(1), dof), SpeedAt)
 	}
 }
 
@@ -280,9 +300,7 @@ func (f *Family) At(t Minutes) (At, error) {
 		BaseFog:  Estimate[Density]{Value: Density(d.values[1]), StdErr: Density(d.sd(1)), DoF: f.table.dof},
 	}
 	if f.speed != nil && f.Trial.exposures.absolute {
-		h := Estimate[LogExposure]{Value: LogExposure(d.values[2]), StdErr: LogExposure(d.sd(2)), DoF: f.table.dof}
-		h.addCommon(f.Trial.exposures.commonSD)
-		a.Speed = speedEstimate(h, SpeedAt)
+		a.Speed = speedEstimate(f.speedPointAt(d.values[2], d.sd(2), f.table.dof), SpeedAt)
 	}
 	return a, nil
 }

@@ -116,9 +116,8 @@ func (m *Measured) measure() {
 	}
 	if !exposures.absolute {
 		m.warn("relative_exposure", "%v; give reference_speed_point_log_h to tie them down", ErrRelativeExposure)
-		return
 	}
-	if m.SpeedPoint != nil {
+	if exposures.absolute && m.SpeedPoint != nil {
 		m.Speed = speedEstimate(*m.SpeedPoint, SpeedAt)
 		if m.ISODifference != nil {
 			if s, ok := DeltaXSpeed(m.SpeedPoint.Value, m.ISODifference.Value); ok {
@@ -126,11 +125,14 @@ func (m *Measured) measure() {
 			}
 		}
 	}
-	if fractional != nil {
+	if exposures.absolute && fractional != nil {
 		fractional.addCommon(exposures.commonSD)
 		m.FractionalGradientSpeed = speedEstimate(*fractional, FractionalGradientSpeed)
 	}
-	if f.Cov == nil {
+	if m.Strip.trial.reading.Zero == ZeroBase {
+		m.warn("zero_on_base", "the densitometer was zeroed on the base: densities are above it, and base plus fog is what the fog adds")
+	}
+	if f.root == nil {
 		m.warn("no_uncertainty", "the readings do not determine every part of the curve, so no uncertainty can be given")
 	}
 }

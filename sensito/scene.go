@@ -156,6 +156,8 @@ func (f *Family) For(s Scene) (*Plan, error) {
 	p.Warnings = append(p.Warnings, f.Warnings...)
 
 	tb := newTable(f.Strips, func(*Measured) func(Curve) ([]float64, error) { return p.columns })
+	tb.unsteady(sceneRise, developmentScatter)
+	tb.unsteady(sceneIndex, developmentScatter)
 	t, y, sd := tb.column(sceneRise, tb.rows)
 	if len(t) < len(f.Strips) {
 		p.warn("strip_left_out", "%d of %d strips do not reach from their speed point over the %.2f log H of this scene",
@@ -234,12 +236,12 @@ func (p *Plan) leans() {
 }
 
 // reachable refuses an aim that no development can reach. An aim that is met at
-// a tested time, or hardly beyond, is not refused, however uncertain the limit.
+// a tested time, or not far beyond, is not refused, however uncertain the limit.
 func (p *Plan) reachable(g growth, t []float64) error {
 	aim := float64(p.Scene.DensityRange)
 	most := limitShare * g.Limit
 	longest := t[len(t)-1]
-	if aim < most || aim < g.At(1.1*longest) {
+	if aim < most || aim < g.At(1.3*longest) {
 		return nil
 	}
 	return &Unanswerable{
@@ -297,16 +299,15 @@ func (p *Plan) solve(tb *table, g growth) error {
 	if g.scatter > 1 {
 		dof = float64(g.dof)
 	}
-	minutes := Minutes(math.Exp(d.values[0]))
-	p.Minutes = Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(d.sd(0)), DoF: dof, Log: true}
-	p.BaseFog = Estimate[Density]{Value: Density(d.values[2]), StdErr: Density(d.sd(2)), DoF: tb.dof}
+	minutes := Minutes(math.Exp(d.values[sceneRise])) // where the rise meets the aim
+	p.Minutes = Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(d.sd(sceneRise)), DoF: dof, Log: true}
+	p.BaseFog = Estimate[Density]{Value: Density(d.values[sceneFog]), StdErr: Density(d.sd(sceneFog)), DoF: tb.dof}
 	if v := d.values[sceneIndex]; !math.IsNaN(v) {
 		p.ContrastIndex = &Estimate[float64]{Value: v, StdErr: d.sd(sceneIndex), DoF: dof}
 	}
 	exposures := p.Family.Trial.exposures
 	if exposures.absolute {
-		h := Estimate[LogExposure]{Value: LogExposure(d.values[1]), StdErr: LogExposure(d.sd(1)), DoF: tb.dof}
-		h.addCommon(exposures.commonSD)
+		h := p.Family.speedPointAt(d.values[sceneSpeedPoint], d.sd(sceneSpeedPoint), tb.dof)
 		p.ExposureIndex = speedEstimate(h, func(h LogExposure) Speed { return exposures.meter.Index(h, p.Scene.ShadowStops) })
 	} else {
 		p.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", ErrRelativeExposure)

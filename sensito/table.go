@@ -54,6 +54,21 @@ func newTable(strips []*Measured, per func(*Measured) func(Curve) ([]float64, er
 	return tb
 }
 
+// unsteady adds to quantity i of every strip an error of its own, a share of its
+// value, beside those of its readings.
+func (tb *table) unsteady(i int, share float64) {
+	for j, row := range tb.rows {
+		v := share * row[i]
+		if math.IsNaN(v) {
+			continue
+		}
+		tb.sd[j][i] = math.Hypot(tb.sd[j][i], v)
+		direction := make([]float64, len(row)*len(tb.rows))
+		direction[j*len(row)+i] = v
+		tb.moves = append(tb.moves, direction)
+	}
+}
+
 // pool is the scatter of the readings of several strips together. One
 // densitometer read them all, and strips weighted by their own scatter would be
 // weighted by chance.

@@ -5,6 +5,7 @@ import (
 	"math"
 	"regexp"
 	"slices"
+	"time"
 )
 
 // Film names a film and what its box says.
@@ -159,10 +160,7 @@ func (s *Strip) Note() string { return s.note }
 // Trial returns the trial that the strip belongs to.
 func (s *Strip) Trial() *Trial { return s.trial }
 
-var (
-	dilutionForm = regexp.MustCompile(`^(stock|\d+(\.\d+)?\+\d+(\.\d+)?)$`)
-	dateForm     = regexp.MustCompile(`^\d{4}-\d{2}-\d{2}$`)
-)
+var dilutionForm = regexp.MustCompile(`^(stock|\d+(\.\d+)?\+\d+(\.\d+)?)$`)
 
 // NewTrial returns the trial after checking what can be checked without a
 // fit. The error joins one FieldError for each fault.
@@ -207,8 +205,10 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
 	key := func(name string) string { return fmt.Sprintf("strip[%d].%s", number, name) }
 	f.within(key("minutes"), float64(s.Minutes), 0.05, 1440, " min")
-	if s.Date != "" && !dateForm.MatchString(s.Date) {
-		f.add(key("developed"), "%q is not a date like 2026-03-01", s.Date)
+	if s.Date != "" {
+		if _, err := time.Parse(time.DateOnly, s.Date); err != nil {
+			f.add(key("developed"), "%q is not a date like 2026-03-01", s.Date)
+		}
 	}
 	checkProcess(f, fmt.Sprintf("strip[%d]", number), s.Process)
 
@@ -261,7 +261,7 @@ func checkProcess(f *faults, prefix string, p Process) {
 	if p.Dilution != "" && !dilutionForm.MatchString(p.Dilution) {
 		f.add(prefix+".dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
 	}
-	if p.TemperatureC != 0 && !math.IsNaN(p.TemperatureC) {
+	if p.TemperatureC != 0 {
 		f.within(prefix+".temperature_c", p.TemperatureC, 1, 60, " degrees C")
 	}
 	switch p.Agitation {

@@ -40,8 +40,7 @@ func ReadFile(path string) (*sensito.Trial, error) {
 }
 
 // Read returns the trial written in TOML in r; name stands for the file in
-// errors. What a strip does not say of its development it takes from
-// [process]; a temperature that nobody gives is NaN. The error is of type
+// errors. The error is of type
 // Errors and names every fault of the file, or only the first one when the file
 // is not well-formed TOML; a failure of r itself is wrapped.
 func Read(name string, r io.Reader) (*sensito.Trial, error) {
@@ -98,11 +97,11 @@ func readTrial(root *table) *sensito.Trial {
 		Title: root.text("title"),
 		Film: sensito.Film{Name: film.text("name"), Batch: film.text("batch"), Format: film.text("format"),
 			RatedSpeed: sensito.Speed(film.nonzero("rated_speed"))},
-		Process: readProcess(process, sensito.Process{Developer: process.text("developer"), TemperatureC: math.NaN()}),
+		Process: readProcess(process),
 		Reading: sensito.Reading{Repeatability: sensito.Density(reading.nonzero("repeatability")),
 			Zero: sensito.Zero(reading.text("zero"))},
 	}
-	spec.Strips = readStrips(root, spec.Process)
+	spec.Strips = readStrips(root)
 	spec.Exposures = readExposures(root, spec)
 	trial, err := sensito.NewTrial(spec)
 	root.absorb(err)
@@ -111,21 +110,13 @@ func readTrial(root *table) *sensito.Trial {
 
 var processKeys = []string{"dilution", "temperature_c", "agitation"}
 
-// readProcess returns p with what the table says otherwise.
-func readProcess(t *table, p sensito.Process) sensito.Process {
-	if t.has("dilution") {
-		p.Dilution = t.text("dilution")
-	}
-	if t.has("temperature_c") {
-		p.TemperatureC = t.number("temperature_c")
-	}
-	if t.has("agitation") {
-		p.Agitation = sensito.Agitation(t.text("agitation"))
-	}
-	return p
+// readProcess returns what the table says of the development.
+func readProcess(t *table) sensito.Process {
+	return sensito.Process{Developer: t.text("developer"), Dilution: t.text("dilution"),
+		TemperatureC: t.nonzero("temperature_c"), Agitation: sensito.Agitation(t.text("agitation"))}
 }
 
-func readStrips(root *table, process sensito.Process) []sensito.StripSpec {
+func readStrips(root *table) []sensito.StripSpec {
 	if root.has("strip") && kindOf(root.values["strip"]) == "a table" {
 		root.add("strip", "must be written [[strip]], in double brackets")
 		return nil
@@ -160,17 +151,12 @@ func readStrips(root *table, process sensito.Process) []sensito.StripSpec {
 			Ignore:  t.integers("ignore"),
 			Note:    t.text("note"),
 			Date:    readDate(t),
-			Process: readProcess(t, process),
+			Process: readProcess(t),
 		}
 		if v := t.values["base_fog"]; v != nil && kindOf(v) == "a number" {
 			s.BaseFog = []sensito.Density{sensito.Density(t.number("base_fog"))}
 		} else {
 			s.BaseFog = as[sensito.Density](t.numbers("base_fog", false))
-		}
-		for _, name := range processKeys {
-			if !t.has(name) {
-				t.hide(t.key(name)) // a fault of [process], told there
-			}
 		}
 		strips = append(strips, s)
 	}

@@ -111,7 +111,7 @@ func heading(t *sensito.Trial) string {
 	if developer != "" {
 		parts = append(parts, developer)
 	}
-	if !math.IsNaN(p.TemperatureC) {
+	if p.TemperatureC != 0 {
 		parts = append(parts, strconv.FormatFloat(p.TemperatureC, 'f', -1, 64)+" °C")
 	}
 	if p.Agitation != "" {

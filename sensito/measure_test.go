@@ -1,0 +1,273 @@
+package sensito_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/fit"
+	"sensito/sensito"
+)
+
+// modelFilm is a film in the form of the fitted curve, speed point near log H -2.
+func modelFilm(gamma float64) film {
+	return film{base: 0.12, layers: []layer{{shape: cornered, amplitude: gamma, at: -2.2, width: 0.13}}}
+}
+
+// contact returns exposures under a wedge from log H -3 up, read from either end.
+func contact(t testing.TB, steps int, reversed bool) sensito.Exposures {
+	step := sensito.Density(3.0 / float64(steps-1))
+	first := sensito.Density(0.05)
+	if reversed {
+		first, step = first+step*sensito.Density(steps-1), -step
+	}
+	e, err := sensito.NewContact(math.Pow(10, 0.05), 1, sensito.EvenWedge(first, step, steps))
+	require.NoError(t, err)
+	return e
+}
+
+// readings returns what a densitometer reads of a film on these exposures.
+func readings(r *rand.Rand, e sensito.Exposures, f film, noise float64) []sensito.Density {
+	var out []sensito.Density
+	for _, h := range e.LogH() {
+		d := f.density(float64(h)) + noise*r.NormFloat64()
+		out = append(out, sensito.Density(math.Max(0, math.Round(100*d)/100)))
+	}
+	return out
+}
+
+// Wedges of 21, 31 and 41 steps, from either end, with steps not read, base
+// plus fog read or not: the answer is that of the film.
+func TestEveryWedge(t *testing.T) {
+	f := modelFilm(0.65)
+	for _, steps := range []int{21, 31, 41} {
+		for _, reversed := range []bool{false, true} {
+			for _, base := range [][]sensito.Density{nil, {0.12}, {0.12, 0.12}} {
+				t.Run(fmt.Sprintf("%d steps, reversed %v, %d of the base", steps, reversed, len(base)), func(t *testing.T) {
+					e := contact(t, steps, reversed)
+					d := readings(rand.New(rand.NewPCG(uint64(steps), 3)), e, f, 0.01)
+					d[steps/2], d[4] = sensito.Density(math.NaN()), sensito.Density(math.NaN())
+					m, err := sensito.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, BaseFog: base, Density: d, Ignore: []int{7}}),
+						sensito.MeasureOptions{Fit: sensito.FitOptions{Noise: fit.NoiseGiven}})
+					require.NoError(t, err)
+					assert.InDelta(t, f.speedPoint(), float64(m.SpeedPoint.Value), 3.5*float64(m.SpeedPoint.StdErr))
+					assert.InDelta(t, f.contrastIndex(), m.ContrastIndex.Value, 3.5*m.ContrastIndex.StdErr)
+					assert.InDelta(t, 0.12, float64(m.BaseFog.Value), 3.5*float64(m.BaseFog.StdErr))
+				})
+			}
+		}
+	}
+}
+
+// A densitometer zeroed on the base shifts every density alike: speed and
+// contrast stay, base plus fog becomes the fog alone.
+func TestZeroOnBase(t *testing.T) {
+	e := contact(t, 21, false)
+	d := readings(rand.New(rand.NewPCG(5, 5)), e, modelFilm(0.65), 0.01)
+	measure := func(zero sensito.Zero, shift sensito.Density) *sensito.Measured {
+		s := sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12 - shift}}
+		for _, v := range d {
+			s.Density = append(s.Density, v-shift)
+		}
+		trial, err := sensito.NewTrial(sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e,
+			Reading: sensito.Reading{Zero: zero}, Strips: []sensito.StripSpec{s}})
+		require.NoError(t, err)
+		m, err := sensito.Measure(trial.Strips()[0], sensito.MeasureOptions{})
+		require.NoError(t, err)
+		return m
+	}
+	air, base := measure(sensito.ZeroAir, 0), measure(sensito.ZeroBase, 0.11)
+	assert.InDelta(t, float64(air.SpeedPoint.Value), float64(base.SpeedPoint.Value), 1e-5)
+	assert.InDelta(t, air.ContrastIndex.Value, base.ContrastIndex.Value, 1e-6)
+	assert.InDelta(t, 0.11, float64(air.BaseFog.Value-base.BaseFog.Value), 1e-6)
+	assert.Contains(t, codes(base.Warnings), "zero_on_base")
+	assert.NotContains(t, codes(air.Warnings), "zero_on_base")
+}
+
+// Derive against drawing parameters from the covariance (JCGM 101:2008): the
+// delta method is good to a few percent for every quantity of a strip.
+func TestDeriveAgainstDraws(t *testing.T) {
+	e := contact(t, 21, false)
+	d := readings(rand.New(rand.NewPCG(8, 1)), e, modelFilm(0.65), 0.01)
+	f, err := sensito.FitStrip(oneStrip(t, e, sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12}, Density: d}), sensito.FitOptions{})
+	require.NoError(t, err)
+	for name, g := range map[string]func(sensito.Curve) (float64, error){
+		"speed point":      func(c sensito.Curve) (float64, error) { h, err := sensito.SpeedPoint(c); return float64(h), err },
+		"contrast index":   sensito.ContrastIndex,
+		"average gradient": func(c sensito.Curve) (float64, error) { return sensito.AverageGradient(c, sensito.Gradient{}) },
+		"ISO difference":   sensito.ISODifference,
+		"base plus fog":    func(c sensito.Curve) (float64, error) { return float64(sensito.BaseFog(c)), nil },
+	} {
+		t.Run(name, func(t *testing.T) {
+			got, err := sensito.Derive(f, g)
+			require.NoError(t, err)
+			draws := f.Draws(rand.New(rand.NewPCG(1, 1)), 4000)
+			var sum, squares float64
+			for _, c := range draws {
+				v, err := g(c)
+				require.NoError(t, err)
+				sum += v
+				squares += v * v
+			}
+			n := float64(len(draws))
+			sd := math.Sqrt(squares/n - sum/n*sum/n)
+			assert.InEpsilon(t, sd, got.StdErr, 0.06) // 4 standard errors of a standard deviation from 4000 draws, and 1 % for the delta method
+		})
+	}
+}
+
+// The error that all exposures share moves speed, not contrast.
+func TestCommonLogH(t *testing.T) {
+	e := contact(t, 21, false)
+	d := readings(rand.New(rand.NewPCG(8, 2)), e, modelFilm(0.65), 0.01)
+	shaken, err := e.WithCommonSD(0.05)
+	require.NoError(t, err)
+	measure := func(e sensito.Exposures) *sensito.Measured {
+		m, err := sensito.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d}), sensito.MeasureOptions{})
+		require.NoError(t, err)
+		return m
+	}
+	still, moved := measure(e), measure(shaken)
+	assert.Equal(t, still.ContrastIndex, moved.ContrastIndex)
+	assert.Equal(t, still.Gamma, moved.Gamma)
+	assert.InDelta(t, math.Hypot(float64(still.SpeedPoint.StdErr), 0.05), float64(moved.SpeedPoint.StdErr), 1e-12)
+	assert.InEpsilon(t, float64(moved.SpeedPoint.StdErr)*math.Ln10, float64(moved.Speed.StdErr/moved.Speed.Value), 1e-9)
+	assert.Greater(t, moved.SpeedPoint.DoF, still.SpeedPoint.DoF)
+}
+
+func TestRelativeExposures(t *testing.T) {
+	logH := contact(t, 21, false).LogH()
+	relative, err := sensito.NewRelative(logH)
+	require.NoError(t, err)
+	s := sensito.StripSpec{Minutes: 8, Density: readings(rand.New(rand.NewPCG(8, 3)), relative, modelFilm(0.65), 0.01)}
+	m, err := sensito.Measure(oneStrip(t, relative, s), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	assert.Nil(t, m.Speed)
+	assert.Nil(t, m.FractionalGradientSpeed)
+	assert.NotNil(t, m.ContrastIndex)
+	assert.Contains(t, codes(m.Warnings), "relative_exposure")
+
+	// Tied down by a film of speed 100 that had its speed point at -1.8 there.
+	tied, err := relative.TiedTo(-1.8, 100)
+	require.NoError(t, err)
+	absolute, err := sensito.Measure(oneStrip(t, tied, s), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	want := 100 * math.Pow(10, -1.8-float64(m.SpeedPoint.Value))
+	assert.InEpsilon(t, want, float64(absolute.Speed.Value), 1e-6)
+}
+
+// What the exposures do not reach is null with a reason, what leans on a little
+// extrapolation carries a warning.
+func TestShortWedge(t *testing.T) {
+	f := modelFilm(0.65)
+	measure := func(steps int) *sensito.Measured {
+		var logH []sensito.LogExposure
+		for i := range steps {
+			logH = append(logH, sensito.LogExposure(-3+0.15*float64(i)))
+		}
+		e, err := sensito.NewRelative(logH)
+		require.NoError(t, err)
+		e, err = e.TiedTo(sensito.SpeedPointOf(100), 100)
+		require.NoError(t, err)
+		d := readings(rand.New(rand.NewPCG(8, 4)), e, f, 0.005)
+		m, err := sensito.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d, BaseFog: []sensito.Density{0.12}}), sensito.MeasureOptions{})
+		require.NoError(t, err)
+		return m
+	}
+	long := measure(21)
+	assert.Empty(t, long.Warnings)
+	little := measure(15) // ends at -0.9; the contrast index needs -0.25 or so
+	assert.Nil(t, little.ContrastIndex)
+	assert.Contains(t, codes(little.Warnings), "wedge_too_short")
+	assert.NotNil(t, little.ISODifference)
+	lean := measure(18)
+	require.NotNil(t, lean.ContrastIndex)
+	assert.Contains(t, codes(lean.Warnings), "extrapolated")
+	assert.InDelta(t, f.contrastIndex(), lean.ContrastIndex.Value, 4*lean.ContrastIndex.StdErr)
+}
+
+// Curves that cannot be fitted are refused with what to do.
+func TestUnanswerableStrips(t *testing.T) {
+	e := contact(t, 21, false)
+	good := readings(rand.New(rand.NewPCG(8, 5)), e, modelFilm(0.65), 0.01)
+	for name, c := range map[string]struct {
+		change func([]sensito.Density)
+		reason string
+	}{
+		"too few": {func(d []sensito.Density) {
+			for i := range d[:16] {
+				d[i] = sensito.Density(math.NaN())
+			}
+		}, "strip 1 has 5 usable readings; a curve needs 6"},
+		"flat": {func(d []sensito.Density) {
+			for i := range d {
+				d[i] = 0.15
+			}
+		}, "strip 1 spans a density of only 0.00; a curve needs 0.20"},
+		"against the wedge": {slices.Reverse[[]sensito.Density], "strip 1 gets lighter with more exposure: its readings run against the order of the wedge"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			d := slices.Clone(good)
+			c.change(d)
+			_, err := sensito.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d}), sensito.MeasureOptions{})
+			var u *sensito.Unanswerable
+			require.ErrorAs(t, err, &u)
+			assert.Equal(t, c.reason, u.Reason)
+			assert.NotEmpty(t, u.Hint)
+		})
+	}
+}
+
+// A slip is named and set aside unless everything is to be kept, and the
+// standard deviation can come from the stated repeatability.
+func TestSlipAndNoise(t *testing.T) {
+	e := contact(t, 21, false)
+	d := readings(rand.New(rand.NewPCG(8, 6)), e, modelFilm(0.65), 0.01)
+	strip := func(d []sensito.Density) *sensito.Strip {
+		return oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d, BaseFog: []sensito.Density{0.12}})
+	}
+	clean, err := sensito.Measure(strip(d), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	assert.Empty(t, clean.Fit.SetAside)
+	right := d[5]
+	d[5] += 0.20
+	found, err := sensito.Measure(strip(d), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	require.Len(t, found.Fit.SetAside, 1)
+	assert.Equal(t, 6, found.Fit.SetAside[0].Step)
+	assert.Equal(t, d[5], found.Fit.SetAside[0].Density)
+	assert.InDelta(t, float64(right), float64(found.Fit.SetAside[0].Expected), 0.03)
+	assert.Contains(t, codes(found.Warnings), "set_aside")
+	assert.InDelta(t, clean.ContrastIndex.Value, found.ContrastIndex.Value, clean.ContrastIndex.StdErr)
+	assert.InDelta(t, float64(clean.SpeedPoint.Value), float64(found.SpeedPoint.Value), float64(clean.SpeedPoint.StdErr))
+
+	kept, err := sensito.Measure(strip(d), sensito.MeasureOptions{Fit: sensito.FitOptions{KeepAll: true}})
+	require.NoError(t, err)
+	assert.Empty(t, kept.Fit.SetAside)
+	assert.Greater(t, float64(kept.Fit.ResidualSD), 0.03)
+	assert.Contains(t, codes(kept.Warnings), "lack_of_fit")
+
+	d[5] = right
+	stated, err := sensito.Measure(strip(d), sensito.MeasureOptions{Fit: sensito.FitOptions{Noise: fit.NoiseGiven}})
+	require.NoError(t, err)
+	assert.True(t, math.IsInf(stated.ContrastIndex.DoF, 1))
+	sigma := math.Hypot(0.01, 0.01/math.Sqrt(12))
+	assert.InEpsilon(t, sigma/float64(clean.Fit.ResidualSD), stated.ContrastIndex.StdErr/clean.ContrastIndex.StdErr, 1e-6)
+}
+
+func TestInterval(t *testing.T) {
+	// Student's t at 95 %: 2.776 for 4 degrees of freedom, 1.960 for the normal
+	// (any printed table).
+	lo, hi := sensito.Estimate[float64]{Value: 1, StdErr: 0.1, DoF: 4}.Interval(0.95)
+	assert.InDelta(t, 1-0.2776, lo, 5e-5)
+	assert.InDelta(t, 1+0.2776, hi, 5e-5)
+	lo, hi = sensito.Estimate[float64]{Value: 1, StdErr: 0.1, DoF: math.Inf(1), Log: true}.Interval(0.95)
+	assert.InDelta(t, math.Exp(-0.1960), lo, 5e-5)
+	assert.InDelta(t, math.Exp(0.1960), hi, 5e-5)
+	assert.Panics(t, func() { sensito.Estimate[float64]{}.Interval(95) })
+}
