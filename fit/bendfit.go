@@ -140,10 +140,12 @@ func FitBend(s *Solver, d BendData, f BendForm, start []float64) BendFit {
 	reach := d.X[len(d.X)-1] - d.X[0]
 	step := reach / float64(len(d.X)-1)
 	// A corner much sharper than the spacing of the readings cannot be told
-	// from a sharp one, nor one much wider than the strip from a line.
+	// from a sharp one, nor one much wider than the strip from a line. Corners
+	// closer than the readings make the curve of a logistic whatever their
+	// distance.
 	narrow, wide := 0.15*step, reach
 	inf := math.Inf(1)
-	lower := []float64{-inf, math.Log(1e-3), d.X[0] - 2*reach, narrow, math.Log(0.1 * step), narrow}
+	lower := []float64{-inf, math.Log(1e-3), d.X[0] - 2*reach, narrow, math.Log(0.5 * step), narrow}
 	upper := []float64{inf, math.Log(1e3), d.X[len(d.X)-1] + reach, wide, math.Log(4 * reach), wide}
 	if f == ToeCurve {
 		lower[bendLnPower], upper[bendLnPower] = math.Log(0.4), math.Log(2.5)
@@ -156,7 +158,11 @@ func FitBend(s *Solver, d BendData, f BendForm, start []float64) BendFit {
 	if start != nil {
 		best = s.Solve(problem, start, Options{MaxIter: bendIterations})
 	} else {
-		for i, width := range []float64{step, 3 * step} {
+		// A second start only where the first did not end in a good fit.
+		for i, width := range []float64{1.5 * step, 4 * step} {
+			if i > 0 && best.Status == Converged && best.RSS < 2*float64(problem.M) {
+				break
+			}
 			if sol := s.Solve(problem, d.start(f, width), Options{MaxIter: bendIterations}); i == 0 || better(sol, best) {
 				best = sol
 			}

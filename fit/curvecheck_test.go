@@ -60,7 +60,10 @@ func checkCurve(t require.TestingT, c curve, lo, hi float64) {
 	}
 }
 
-var bendForms = map[string]BendForm{"toe-line": ToeLine, "toe-curve": ToeCurve, "toe-shoulder": ToeShoulder}
+// bendForms ranges over the forms with their names.
+func bendForms(yield func(string, BendForm) bool) {
+	_ = yield("toe-line", ToeLine) && yield("toe-curve", ToeCurve) && yield("toe-shoulder", ToeShoulder)
+}
 
 // drawBend returns parameters of a curve whose corners 21 readings over three
 // decades show: both inside the readings, apart, and neither much sharper than

@@ -89,3 +89,48 @@ func interpolated(a, b, c, fa, fb, fc float64) (p, q float64) {
 	}
 	return -p, q
 }
+
+// Newton is Root for a function that also gives its derivative, from a first
+// guess: Newton's steps, and halving where they leave the bracket or close in
+// too slowly. It takes about half as many calls as Root where the guess is fair.
+func Newton(f func(x float64) (v, slope float64), lo, hi, guess, tol float64) (float64, error) {
+	flo, _ := f(lo)
+	fhi, _ := f(hi)
+	switch {
+	case flo == 0:
+		return lo, nil
+	case fhi == 0:
+		return hi, nil
+	case math.IsNaN(flo) || math.IsNaN(fhi) || flo > 0 == (fhi > 0):
+		return math.NaN(), fmt.Errorf("f(%g) = %g, f(%g) = %g: %w", lo, flo, hi, fhi, ErrNoBracket)
+	}
+	if flo > 0 {
+		lo, hi = hi, lo // f is negative at lo
+	}
+	x := guess
+	if !(x > math.Min(lo, hi) && x < math.Max(lo, hi)) {
+		x = (lo + hi) / 2
+	}
+	for last := math.Inf(1); ; {
+		v, slope := f(x)
+		switch {
+		case math.IsNaN(v):
+			return math.NaN(), fmt.Errorf("f(%g) is not a number", x)
+		case v == 0:
+			return x, nil
+		case v < 0:
+			lo = x
+		default:
+			hi = x
+		}
+		next := x - v/slope
+		if !(next > math.Min(lo, hi) && next < math.Max(lo, hi)) || math.Abs(next-x) > last/2 {
+			next = (lo + hi) / 2
+		}
+		last = math.Abs(next - x)
+		if last <= tol+4*epsilon*math.Abs(next) {
+			return next, nil
+		}
+		x = next
+	}
+}

@@ -265,16 +265,16 @@ func TestFitSplinePenalty(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(16, 18))
 	for name, f := range bendForms {
 		for _, noise := range []float64{0.3, 1, 3} {
-			for _, worth := range []float64{0, 10} {
+			for _, known := range []struct{ worth, variance float64 }{{0, 1}, {10, 1}, {10, 0.3}} {
 				d := strip(usual(f), 21)
 				d.Sigma *= noise
 				d = noisy(d, rnd)
 				d.Sigma /= noise
-				got, err := FitSpline(d, worth, 1)
+				got, err := FitSpline(d, known.worth, known.variance)
 				require.NoError(t, err)
 				p := denseProblem(d, got.Spline)
-				at := func(ln float64) float64 { return p.restricted(got.Penalty*math.Exp(ln), worth, 1) }
-				what := fmt.Sprintf("%s, noise %g, worth %g, ln penalty %.2f", name, noise, worth, math.Log(got.Penalty))
+				at := func(ln float64) float64 { return p.restricted(got.Penalty*math.Exp(ln), known.worth, known.variance) }
+				what := fmt.Sprintf("%s, noise %g, known %v, ln penalty %.2f", name, noise, known, math.Log(got.Penalty))
 				for _, away := range []float64{0.02, 0.1, 0.5, 1} {
 					assert.Greater(t, at(away), at(0), "%s: larger by %g", what, away)
 					assert.Greater(t, at(-away), at(0), "%s: smaller by %g", what, away)

@@ -40,60 +40,53 @@ func (r Ray) Slope() float64 { return float64(r.FarHeight) / float64(r.Far.Sub(r
 // ErrOutOfRange when the curve does not reach the far point.
 func IndexRay(c Curve) (Ray, error) {
 	base := BaseFog(c)
-	net := func(x float64) float64 { return float64(c.Density(LogExposure(x)) - base) }
-	lo, hi := c.Domain()
+	net := func(h LogExposure) float64 { return float64(c.Density(h) - base) }
 
-	// For a start s the near point is where the curve crosses the small circle.
-	// A net density of 0.2 is outside it for every s to the left, so the
-	// crossing lies between s and s + 0.2.
-	near := func(s float64) float64 {
-		x, err := fit.Root(func(x float64) float64 {
-			return math.Hypot(x-s, net(x)) - indexNear
-		}, s, s+indexNear, rootTol)
+	// A ray at the angle a meets the near circle at net density 0.2 sin a, which
+	// fixes where it starts; miss is how far the curve lies above its far end.
+	at := func(a float64) (r Ray, err error) {
+		r.Base = base
+		r.Near, err = c.LogExposure(NetDensity(indexNear * math.Sin(a)).Over(base))
+		r.Start = r.Near.Add(LogRange(-indexNear * math.Cos(a)))
+		r.Far = r.Start.Add(LogRange(indexFar * math.Cos(a)))
+		r.FarHeight = NetDensity(indexFar * math.Sin(a))
+		return r, err
+	}
+	miss := func(a float64) float64 {
+		r, err := at(a)
 		if err != nil {
-			return s + indexNear // base not level to the last digit: the circle's end
+			return math.NaN()
 		}
-		return x
-	}
-	// miss is how far the curve lies above the ray's end, for a ray through
-	// the near point.
-	miss := func(s float64) float64 {
-		x := near(s)
-		k := indexFar / indexNear
-		return net(s+k*(x-s)) - k*net(x)
+		return net(r.Far) - float64(r.FarHeight)
 	}
 
-	// From the left the ray is level and passes under the curve; moving right it
-	// steepens until its end meets the curve.
-	top, err := c.LogExposure(NetDensity(indexNear).Over(base))
+	// The chord of 2.00 from net 0.10 is nearly the ray. A flatter ray passes
+	// under the curve, a steeper one over it.
+	m, err := SpeedPoint(c)
 	if err != nil {
 		return Ray{}, err
 	}
-	from, to := math.Min(float64(top)-indexFar, float64(lo)), float64(top)
-	const steps = 32
-	s, found := 0.0, false
-	prev, prevMiss := from, miss(from)
-	for i := 1; i <= steps; i++ {
-		x := from + (to-from)*float64(i)/steps
-		m := miss(x)
-		if prevMiss > 0 && m <= 0 {
-			if s, err = fit.Root(miss, prev, x, rootTol); err != nil {
-				return Ray{}, err
-			}
-			found = true
-			break
-		}
-		prev, prevMiss = x, m
+	guess := (net(m.Add(indexFar-indexNear)) - float64(SpeedPointDensity)) / (indexFar - indexNear)
+	lo, hi := math.Atan(0.9*guess), math.Atan(1.1*guess)
+	const flattest, steepest = 0.02, 1.55 // radians
+	for !(miss(lo) > 0) && lo > flattest {
+		lo = math.Max(0.7*lo, flattest)
 	}
-	if !found {
+	for !(miss(hi) < 0) && hi < steepest {
+		hi = math.Min(1.3*hi, steepest)
+	}
+	a, err := fit.Root(miss, lo, hi, rootTol)
+	if err != nil {
 		return Ray{}, fmt.Errorf("contrast index: %w", ErrOutOfRange)
 	}
-	x := near(s)
-	far := s + indexFar/indexNear*(x-s)
-	if LogExposure(far) > hi.Add(reach) {
-		return Ray{}, fmt.Errorf("contrast index needs log H %.2f: %w", far, ErrOutOfRange)
+	ray, err := at(a)
+	if err != nil {
+		return Ray{}, err
 	}
-	return Ray{Start: LogExposure(s), Base: base, Near: LogExposure(x), Far: LogExposure(far), FarHeight: NetDensity(net(far))}, nil
+	if _, end := c.Domain(); ray.Far > end.Add(reach) {
+		return Ray{}, fmt.Errorf("contrast index needs log H %.2f: %w", float64(ray.Far), ErrOutOfRange)
+	}
+	return ray, nil
 }
 
 // Gradient says over which part of the curve an average gradient is taken. The

@@ -72,11 +72,17 @@ func (c splineCurve) LogExposure(d Density) (LogExposure, error) {
 	return inverse(c, d)
 }
 
-// inverse solves c.Density(h) = d by bracketing within reach of the domain.
+// inverse solves c.Density(h) = d within reach of the domain.
 func inverse(c Curve, d Density) (LogExposure, error) {
 	lo, hi := c.Domain()
-	x, err := fit.Root(func(x float64) float64 { return float64(c.Density(LogExposure(x)) - d) },
-		float64(lo.Add(-reach)), float64(hi.Add(reach)), rootTol)
+	from, to := float64(lo.Add(-reach)), float64(hi.Add(reach))
+	// The first guess is Newton's step from the dense end, which a toe alone
+	// makes undershoot and never leave the bracket.
+	guess := float64(hi) - float64(c.Density(hi)-d)/c.Slope(hi)
+	x, err := fit.Newton(func(x float64) (float64, float64) {
+		h := LogExposure(x)
+		return float64(c.Density(h) - d), c.Slope(h)
+	}, from, to, guess, rootTol)
 	if err != nil {
 		return 0, fmt.Errorf("density %.2f: %w", float64(d), ErrOutOfRange)
 	}
@@ -90,27 +96,34 @@ const rootTol = 1e-11
 // steepest returns the largest slope within the domain and where it is.
 func steepest(c Curve) (slope float64, at LogExposure) {
 	lo, hi := c.Domain()
-	const n = 64
+	const n = 32
 	best := math.Inf(-1)
 	step := hi.Sub(lo) / n
 	for i := range n + 1 {
-		if h := lo.Add(LogRange(i) * step); c.Slope(h) > best {
-			best, at = c.Slope(h), h
+		h := lo.Add(LogRange(i) * step)
+		if s := c.Slope(h); s > best {
+			best, at = s, h
 		}
 	}
-	// Golden section around the best sample; the slope has one top there.
+	// Golden section around the best sample, near which the slope has one top.
+	// It is level there, so a place good to 1e-4 gives the slope to 1e-8.
+	const ratio, enough = 0.6180339887498949, 1e-4
 	a, b := max(at.Add(-step), lo), min(at.Add(step), hi)
-	const ratio = 0.6180339887498949
-	for b.Sub(a) > 1e-7 {
-		l, r := b.Add(-b.Sub(a)*ratio), a.Add(b.Sub(a)*ratio)
-		if c.Slope(l) > c.Slope(r) {
-			b = r
+	l, r := b.Add(-b.Sub(a)*ratio), a.Add(b.Sub(a)*ratio)
+	sl, sr := c.Slope(l), c.Slope(r)
+	for b.Sub(a) > enough {
+		if sl > sr {
+			b, r, sr = r, l, sl
+			l = b.Add(-b.Sub(a) * ratio)
+			sl = c.Slope(l)
 		} else {
-			a = l
+			a, l, sl = l, r, sr
+			r = a.Add(b.Sub(a) * ratio)
+			sr = c.Slope(r)
 		}
 	}
-	if mid := a.Add(b.Sub(a) / 2); c.Slope(mid) >= best {
-		return c.Slope(mid), mid
+	if sl > best {
+		return sl, l
 	}
 	return best, at
 }

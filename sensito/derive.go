@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 )
 
 // varyBy is the step of the differences in Derive, in standard errors: small
@@ -66,13 +67,26 @@ func (d derived) cov(i, j int) float64 {
 
 func (d derived) sd(i int) float64 { return math.Sqrt(d.cov(i, i)) }
 
-// widen multiplies the errors of all quantities.
-func (d derived) widen(by float64) {
-	for _, m := range d.moves {
-		for i := range m {
-			m[i] *= by
-		}
+// with returns the quantities of d followed by those of e, of the same fit.
+func (d derived) with(e derived) derived {
+	out := derived{values: slices.Concat(d.values, e.values)}
+	for k := range d.moves {
+		out.moves = append(out.moves, slices.Concat(d.moves[k], e.moves[k]))
 	}
+	return out
+}
+
+// widened returns the quantities with all errors multiplied.
+func (d derived) widened(by float64) derived {
+	out := derived{values: d.values}
+	for _, m := range d.moves {
+		move := make([]float64, len(m))
+		for i, v := range m {
+			move[i] = by * v
+		}
+		out.moves = append(out.moves, move)
+	}
+	return out
 }
 
 // deriveAll is Derive for several quantities that keep their correlation.
@@ -88,9 +102,10 @@ func deriveAll(f *CurveFit, g func(Curve) ([]float64, error)) (derived, error) {
 }
 
 // differences returns how the values of g at center move along each of the
-// directions.
+// directions. At the edge of what can be reached, where g fails or a value is
+// NaN on one side, the other side alone counts.
 func differences(center, values []float64, directions [][]float64, g func([]float64) ([]float64, error)) (derived, error) {
-	d := derived{values: values}
+	d := derived{values: values, moves: make([][]float64, 0, len(directions))}
 	p := make([]float64, len(center))
 	at := func(direction []float64, by float64) ([]float64, error) {
 		for i := range p {
@@ -101,18 +116,18 @@ func differences(center, values []float64, directions [][]float64, g func([]floa
 	for _, direction := range directions {
 		up, errUp := at(direction, varyBy)
 		down, errDown := at(direction, -varyBy)
+		if errUp != nil && errDown != nil {
+			return derived{}, errUp
+		}
 		move := make([]float64, len(values))
 		for i := range move {
-			// At the edge of what can be reached, the inner side alone.
 			switch {
-			case errUp == nil && errDown == nil:
-				move[i] = (up[i] - down[i]) / (2 * varyBy)
-			case errUp == nil:
+			case errDown != nil || errUp == nil && math.IsNaN(down[i]):
 				move[i] = (up[i] - values[i]) / varyBy
-			case errDown == nil:
+			case errUp != nil || math.IsNaN(up[i]):
 				move[i] = (values[i] - down[i]) / varyBy
 			default:
-				return derived{}, errUp
+				move[i] = (up[i] - down[i]) / (2 * varyBy)
 			}
 		}
 		d.moves = append(d.moves, move)

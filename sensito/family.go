@@ -39,15 +39,6 @@ const (
 	QuantityAverageGradient = "average_gradient"
 )
 
-// The columns of a family's table.
-const (
-	colIndex = iota
-	colGradient
-	colSpeedPoint
-	colFog
-	colISO
-)
-
 // developmentScatter is the least share by which the contrast of strips
 // developed alike differs, whatever their readings: 0.1 degrees C (0.7 % of the
 // rate at a factor of 2 for 10 degrees) or 2 seconds in 6 minutes move contrast
@@ -61,17 +52,7 @@ func NewFamily(t *Trial, o MeasureOptions) (*Family, error) {
 	if err := f.gather(o); err != nil {
 		return nil, err
 	}
-	f.table = newTable(f.Strips, func(m *Measured) func(Curve) ([]float64, error) {
-		return func(c Curve) ([]float64, error) {
-			return []float64{
-				orNaN(ContrastIndex(c)),
-				orNaN(AverageGradient(c, m.Gradient)),
-				orNaN(SpeedPoint(c)),
-				float64(BaseFog(c)),
-				orNaN(ISODifference(c)),
-			}, nil
-		}
-	})
+	f.table = newTable(f.Strips, func(m *Measured) (derived, error) { return m.derived, nil })
 	for _, i := range []int{colIndex, colGradient, colISO} {
 		f.table.unsteady(i, developmentScatter)
 	}
@@ -131,13 +112,6 @@ func sameProcess(a, b Process) bool {
 	return a.TemperatureC == b.TemperatureC && a.Dilution == b.Dilution && a.Agitation == b.Agitation
 }
 
-func orNaN[Q ~float64](q Q, err error) float64 {
-	if err != nil {
-		return math.NaN()
-	}
-	return float64(q)
-}
-
 // fitContrast fits the kinetics of the contrast index, or of the average
 // gradient where more strips reach far enough for that.
 func (f *Family) fitContrast() error {
@@ -187,7 +161,7 @@ func (f *Family) fitContrast() error {
 // log H, on film of another form: the same for all strips of a trial, so that
 // more strips do not average it out. It is the error common to the strips of
 // blind trials of films of many forms (TestBlindScenes).
-const formError LogRange = 0.005
+const formError LogRange = 0.003
 
 // speedPointAt adds to a speed point joined from several strips the errors that
 // they share.

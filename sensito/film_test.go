@@ -150,7 +150,7 @@ var (
 	// ordinary film, exposed so that the speed point lies four to eight steps
 	// inside the wedge, and its base plus fog read twice.
 	ordinary = practice{toe: [2]float64{0.06, 0.20}, soft: [2]float64{0.4, 0.6}, gradient: [2]float64{0.5, 0.8},
-		inside: [2]float64{0.6, 1.3}, baseRead: []int{2}}
+		inside: [2]float64{0.6, 1.2}, baseRead: []int{2}}
 
 	// careless: long toes, speed points down to two steps inside the wedge, base
 	// plus fog read twice or never.

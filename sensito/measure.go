@@ -1,7 +1,6 @@
 package sensito
 
 import (
-	"errors"
 	"fmt"
 	"math"
 )
@@ -35,7 +34,21 @@ type Measured struct {
 
 	Gradient Gradient // the definition used, defaults filled in
 	Warnings []Warning
+
+	derived derived // the quantities in the order of the columns below
 }
+
+// The quantities of a strip, as columns.
+const (
+	colFog = iota
+	colSpeedPoint
+	colIndex
+	colGradient
+	colISO
+	colGamma
+	colMax
+	colFractional
+)
 
 // Measure fits a curve to the strip and derives its quantities. The error is
 // Unanswerable when no curve can be had.
@@ -74,18 +87,51 @@ func MeasureTrial(t *Trial, o MeasureOptions) ([]*Measured, error) {
 	return ms, nil
 }
 
+// columns returns the quantities of a curve, NaN for those it does not reach.
+func (m *Measured) columns(c Curve) ([]float64, error) {
+	_, hi := c.Domain()
+	gamma, top := steepest(c)
+	point, err := SpeedPoint(c)
+	iso := math.NaN()
+	if err == nil {
+		iso = orNaN(rise(c, point, ISORange))
+	}
+	return []float64{
+		colFog:        float64(BaseFog(c)),
+		colSpeedPoint: orNaN(point, err),
+		colIndex:      orNaN(ContrastIndex(c)),
+		colGradient:   orNaN(AverageGradient(c, m.Gradient)),
+		colISO:        iso,
+		colGamma:      gamma,
+		colMax:        float64(c.Density(hi)),
+		colFractional: orNaN(fractionalGradientPoint(c, top)),
+	}, nil
+}
+
+func orNaN[Q ~float64](q Q, err error) float64 {
+	if err != nil {
+		return math.NaN()
+	}
+	return float64(q)
+}
+
 func (m *Measured) measure() {
 	f, c := m.Fit, m.Fit.Curve
 	lo, hi := c.Domain()
 
-	m.BaseFog = take(m, "base plus fog", func(c Curve) (Density, error) { return BaseFog(c), nil })
-	m.MaxDensity = take(m, "maximum density", func(c Curve) (Density, error) { return c.Density(hi), nil })
-	m.Gamma = take(m, "gamma", Gamma)
-	m.SpeedPoint = take(m, "the speed point", SpeedPoint)
-	m.ContrastIndex = take(m, "the contrast index", ContrastIndex)
-	m.AverageGradient = take(m, "the average gradient", func(c Curve) (float64, error) { return AverageGradient(c, m.Gradient) })
-	m.ISODifference = take(m, "the ISO density difference", ISODifference)
-	fractional := take(m, "the fractional-gradient speed", FractionalGradientPoint)
+	var err error
+	if m.derived, err = deriveAll(f, m.columns); err != nil {
+		m.warn("no_uncertainty", "the readings do not determine every part of the curve, so no quantity can be given with its uncertainty")
+		return
+	}
+	m.BaseFog = column[Density](m, colFog, "", nil)
+	m.MaxDensity = column[Density](m, colMax, "", nil)
+	m.Gamma = column[float64](m, colGamma, "", nil)
+	m.SpeedPoint = column[LogExposure](m, colSpeedPoint, "the speed point", func() error { _, err := SpeedPoint(c); return err })
+	m.ContrastIndex = column[float64](m, colIndex, "the contrast index", func() error { _, err := IndexRay(c); return err })
+	m.AverageGradient = column[float64](m, colGradient, "the average gradient", func() error { _, err := AverageGradient(c, m.Gradient); return err })
+	m.ISODifference = column[float64](m, colISO, "the ISO density difference", func() error { _, err := ISODifference(c); return err })
+	fractional := column[LogExposure](m, colFractional, "the fractional-gradient speed", func() error { _, err := FractionalGradientPoint(c); return err })
 
 	// Which of them lean on the curve beyond the readings.
 	if m.SpeedPoint != nil {
@@ -132,22 +178,16 @@ func (m *Measured) measure() {
 	if m.Strip.trial.reading.Zero == ZeroBase {
 		m.warn("zero_on_base", "the densitometer was zeroed on the base: densities are above it, and base plus fog is what the fog adds")
 	}
-	if f.root == nil {
-		m.warn("no_uncertainty", "the readings do not determine every part of the curve, so no uncertainty can be given")
-	}
 }
 
-// take derives one quantity, or notes why it cannot be had.
-func take[Q ~float64](m *Measured, name string, g func(Curve) (Q, error)) *Estimate[Q] {
-	e, err := Derive(m.Fit, g)
-	switch {
-	case err == nil:
-		return &e
-	case errors.Is(err, ErrOutOfRange):
-		m.warn("wedge_too_short", "the exposures do not reach far enough for %s (%v)", name, err)
-	case !errors.Is(err, ErrNoUncertainty): // that is said once for all
-		m.warn("not_found", "%s could not be found: %v", name, err)
+// column returns one of the derived quantities; where it could not be had, nil
+// and a warning with the reason that why returns.
+func column[Q ~float64](m *Measured, i int, name string, why func() error) *Estimate[Q] {
+	v, sd := m.derived.values[i], m.derived.sd(i)
+	if !math.IsNaN(v) && !math.IsNaN(sd) {
+		return &Estimate[Q]{Value: Q(v), StdErr: Q(sd), DoF: m.Fit.DoF}
 	}
+	m.warn("wedge_too_short", "the exposures do not reach far enough for %s (%v)", name, why())
 	return nil
 }
 

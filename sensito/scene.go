@@ -126,12 +126,10 @@ type Plan struct {
 	Warnings      []Warning
 }
 
-// The columns of a scene's table; the tones follow.
+// The columns of a scene's table after those of the strips: the density rise
+// over the scene, and the tones.
 const (
-	sceneRise = iota
-	sceneSpeedPoint
-	sceneFog
-	sceneIndex
+	sceneRise = colFractional + 1 + iota
 	sceneTones
 )
 
@@ -155,18 +153,24 @@ func (f *Family) For(s Scene) (*Plan, error) {
 	p.AverageGradient = float64(s.DensityRange) / float64(p.FilmRange)
 	p.Warnings = append(p.Warnings, f.Warnings...)
 
-	tb := newTable(f.Strips, func(*Measured) func(Curve) ([]float64, error) { return p.columns })
+	tb := newTable(f.Strips, func(m *Measured) (derived, error) {
+		d, err := deriveAll(m.Fit, p.columns)
+		if err != nil {
+			return derived{}, err
+		}
+		return m.derived.with(d), nil
+	})
 	tb.unsteady(sceneRise, developmentScatter)
-	tb.unsteady(sceneIndex, developmentScatter)
+	tb.unsteady(colIndex, developmentScatter)
 	t, y, sd := tb.column(sceneRise, tb.rows)
 	if len(t) < len(f.Strips) {
 		p.warn("strip_left_out", "%d of %d strips do not reach from their speed point over the %.2f log H of this scene",
 			len(f.Strips)-len(t), len(f.Strips), float64(p.FilmRange))
 	}
-	if len(t) == 0 {
+	if len(t) < 2 && len(t) < len(f.Strips) {
 		return nil, &Unanswerable{
-			Reason: fmt.Sprintf("no strip reaches from its speed point over the %.2f log H of this scene", float64(p.FilmRange)),
-			Hint:   "expose a wedge that reaches further into the dense end",
+			Reason: fmt.Sprintf("%d of %d strips reach from their speed point over the %.2f log H of this scene; a rate needs two", len(t), len(f.Strips), float64(p.FilmRange)),
+			Hint:   "expose more, or a wedge that reaches further into the dense end",
 		}
 	}
 	p.leans()
@@ -201,7 +205,7 @@ func (p *Plan) columns(c Curve) ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	row := []float64{r, float64(m), float64(BaseFog(c)), orNaN(ContrastIndex(c))}
+	row := []float64{r}
 	lo, hi := c.Domain()
 	for n := lowestTone; n <= highestTone; n++ {
 		h := m.Add(p.toneAt(n))
@@ -261,16 +265,20 @@ func (p *Plan) solve(tb *table, g growth) error {
 		return err
 	}
 	_, _, sdRise := tb.column(sceneRise, tb.rows)
-	speed := tb.trend(sceneSpeedPoint, tb.rows, -1)
-	fog := tb.trend(sceneFog, tb.rows, -1)
-	laws := make([]growthModel, sceneTones+highestTone-lowestTone+1)
-	for i := sceneIndex; i < len(laws); i++ {
-		laws[i] = tb.law(i)
+	speed := tb.trend(colSpeedPoint, tb.rows, -1)
+	fog := tb.trend(colFog, tb.rows, -1)
+	grown := []int{colIndex}
+	for n := lowestTone; n <= highestTone; n++ {
+		grown = append(grown, sceneTones+n-lowestTone)
+	}
+	laws := make([]growthModel, len(grown))
+	for k, i := range grown {
+		laws[k] = tb.law(i)
 	}
 	d, err := tb.propagate(map[int]float64{
-		sceneRise:       math.Max(1, g.scatter),
-		sceneSpeedPoint: math.Max(1, speed.scatter),
-		sceneFog:        math.Max(1, fog.scatter),
+		sceneRise:     math.Max(1, g.scatter),
+		colSpeedPoint: math.Max(1, speed.scatter),
+		colFog:        math.Max(1, fog.scatter),
 	}, func(rows [][]float64) ([]float64, error) {
 		t, y, _ := tb.column(sceneRise, rows)
 		g, err := fitGrowth(t, y, sdRise, g.model)
@@ -284,10 +292,10 @@ func (p *Plan) solve(tb *table, g growth) error {
 		// The rest is what the film gives when developed for the time told, so
 		// the error of the time itself does not enter.
 		out := []float64{math.Log(minutes),
-			tb.trend(sceneSpeedPoint, rows, speed.degree()).at(told),
-			tb.trend(sceneFog, rows, fog.degree()).at(told)}
-		for i := sceneIndex; i < len(laws); i++ {
-			out = append(out, tb.along(i, rows, laws[i], told))
+			tb.trend(colSpeedPoint, rows, speed.degree()).at(told),
+			tb.trend(colFog, rows, fog.degree()).at(told)}
+		for k, i := range grown {
+			out = append(out, tb.along(i, rows, laws[k], told))
 		}
 		return out, nil
 	})
@@ -299,22 +307,29 @@ func (p *Plan) solve(tb *table, g growth) error {
 	if g.scatter > 1 {
 		dof = float64(g.dof)
 	}
-	minutes := Minutes(math.Exp(d.values[sceneRise])) // where the rise meets the aim
-	p.Minutes = Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(d.sd(sceneRise)), DoF: dof, Log: true}
-	p.BaseFog = Estimate[Density]{Value: Density(d.values[sceneFog]), StdErr: Density(d.sd(sceneFog)), DoF: tb.dof}
-	if v := d.values[sceneIndex]; !math.IsNaN(v) {
-		p.ContrastIndex = &Estimate[float64]{Value: v, StdErr: d.sd(sceneIndex), DoF: dof}
+	const ( // of the propagated values
+		lnMinutes = iota
+		speedPoint
+		baseFog
+		index
+		tones
+	)
+	minutes := Minutes(math.Exp(d.values[lnMinutes]))
+	p.Minutes = Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(d.sd(lnMinutes)), DoF: dof, Log: true}
+	p.BaseFog = Estimate[Density]{Value: Density(d.values[baseFog]), StdErr: Density(d.sd(baseFog)), DoF: tb.dof}
+	if v := d.values[index]; !math.IsNaN(v) {
+		p.ContrastIndex = &Estimate[float64]{Value: v, StdErr: d.sd(index), DoF: dof}
 	}
 	exposures := p.Family.Trial.exposures
 	if exposures.absolute {
-		h := p.Family.speedPointAt(d.values[sceneSpeedPoint], d.sd(sceneSpeedPoint), tb.dof)
+		h := p.Family.speedPointAt(d.values[speedPoint], d.sd(speedPoint), tb.dof)
 		p.ExposureIndex = speedEstimate(h, func(h LogExposure) Speed { return exposures.meter.Index(h, p.Scene.ShadowStops) })
 	} else {
 		p.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", ErrRelativeExposure)
 	}
 	for n := lowestTone; n <= highestTone; n++ {
 		tone := Tone{Stops: float64(n)}
-		i := sceneTones + n - lowestTone
+		i := tones + n - lowestTone
 		if v := d.values[i]; !math.IsNaN(v) {
 			tone.NetDensity = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(d.sd(i)), DoF: tb.dof}
 		}

@@ -83,16 +83,21 @@ func rise(c Curve, h LogExposure, r LogRange) (float64, error) {
 // Jones, in the American and British standards until 1959; Nelson and Simonds,
 // J. Opt. Soc. Am. 46, 324, 1956).
 func FractionalGradientPoint(c Curve) (LogExposure, error) {
+	_, top := steepest(c)
+	return fractionalGradientPoint(c, top)
+}
+
+// fractionalGradientPoint looks below the steepest place.
+func fractionalGradientPoint(c Curve, top LogExposure) (LogExposure, error) {
 	excess := func(x float64) float64 {
 		h := LogExposure(x)
 		average := float64(c.Density(h.Add(fractionalRange))-c.Density(h)) / float64(fractionalRange)
 		return c.Slope(h) - fractionalGradient*average
 	}
 	lo, hi := c.Domain()
-	_, top := steepest(c)
 	from, to := float64(lo.Add(-reach)), float64(top)
 	// The lowest crossing: walk up until the slope first exceeds its share.
-	const steps = 48
+	const steps = 32
 	for i := 1; i <= steps; i++ {
 		x := from + (to-from)*float64(i)/steps
 		if excess(x) < 0 {

@@ -17,18 +17,18 @@ type table struct {
 	dof     float64     // of all strips together
 }
 
-// newTable derives the quantities that per returns from each strip; strips for
-// which it fails altogether are left out.
-func newTable(strips []*Measured, per func(*Measured) func(Curve) ([]float64, error)) *table {
+// newTable returns the table of the quantities that per gives for each strip;
+// strips for which it fails are left out.
+func newTable(strips []*Measured, per func(*Measured) (derived, error)) *table {
 	tb := &table{}
 	var all []derived
 	pool := newPool(strips)
 	for _, m := range strips {
-		d, err := deriveAll(m.Fit, per(m))
+		d, err := per(m)
 		if err != nil {
 			continue
 		}
-		d.widen(pool.factor(m))
+		d = d.widened(pool.factor(m))
 		tb.minutes = append(tb.minutes, float64(m.Strip.minutes))
 		tb.rows = append(tb.rows, d.values)
 		tb.dof += m.Fit.DoF

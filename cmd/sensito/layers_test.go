@@ -14,7 +14,7 @@ var allowed = map[string][]string{
 	"sensito/fit":              {},
 	"sensito/sensito":          {"sensito/fit"},
 	"sensito/sensito/notebook": {"sensito/sensito"},
-	"sensito/sensito/report":   {"sensito/sensito"},
+	"sensito/sensito/report":   {"sensito/fit", "sensito/sensito"},
 	"sensito/plot":             {"sensito/sensito"},
 	"sensito/cmd/sensito":      {"sensito/fit", "sensito/sensito", "sensito/sensito/notebook", "sensito/sensito/report", "sensito/plot"},
 }

@@ -3,7 +3,9 @@ package report
 import (
 	"fmt"
 	"io"
+	"strings"
 
+	"sensito/fit"
 	"sensito/sensito"
 )
 
@@ -15,7 +17,7 @@ type Curve struct {
 
 	heading  string
 	gradient string
-	level    float64
+	noise    string
 }
 
 // CurveStrip is one strip of a Curve report.
@@ -50,7 +52,7 @@ type SetAside struct {
 // NewCurve reports measured strips of one trial, with intervals at the given
 // level of confidence.
 func NewCurve(t *sensito.Trial, ms []*sensito.Measured, level float64) *Curve {
-	r := &Curve{Schema: "sensito/curve/1", Trial: name(t), Strips: []CurveStrip{}, heading: heading(t), level: level}
+	r := &Curve{Schema: "sensito/curve/1", Trial: name(t), Strips: []CurveStrip{}, heading: heading(t)}
 	for _, m := range ms {
 		r.gradient = gradientName(m.Gradient)
 		unit := unitLogH
@@ -75,6 +77,7 @@ func NewCurve(t *sensito.Trial, ms []*sensito.Measured, level float64) *Curve {
 			number:                  m.Strip.Number(),
 		}
 		if m.Fit != nil {
+			r.noise = noiseName(m.Fit.Noise)
 			scatter := float64(m.Fit.ResidualSD)
 			s.Model, s.ResidualSD = &m.Fit.Model, &scatter
 			for _, a := range m.Fit.SetAside {
@@ -92,6 +95,35 @@ func gradientName(g sensito.Gradient) string {
 		run = "arc"
 	}
 	return fmt.Sprintf("average gradient, %.2f over %s %.2f", float64(g.From), run, float64(g.Span))
+}
+
+func noiseName(n fit.Noise) string {
+	if n == fit.NoiseGiven {
+		return "stated repeatability"
+	}
+	return "scatter of the readings"
+}
+
+// forms says which form of curve was fitted to which strips.
+func (r *Curve) forms() string {
+	var names []string
+	strips := map[string][]string{}
+	for _, s := range r.Strips {
+		if s.Model == nil {
+			continue
+		}
+		if strips[*s.Model] == nil {
+			names = append(names, *s.Model)
+		}
+		strips[*s.Model] = append(strips[*s.Model], clock(s.Minutes, 1))
+	}
+	if len(names) == 1 {
+		return "Curves fitted: " + names[0] + "."
+	}
+	for i, n := range names {
+		names[i] = fmt.Sprintf("%s (%s)", n, strings.Join(strips[n], ", "))
+	}
+	return "Curves fitted: " + strings.Join(names, "; ") + "."
 }
 
 // Text writes the strips side by side, four at a time.
@@ -139,7 +171,8 @@ func (r *Curve) Text(out io.Writer) error {
 			}),
 		})
 	}
-	w.printf("\n± one standard deviation; %s.\n", r.gradient)
+	w.printf("\n")
+	w.paragraph("", "", fmt.Sprintf("± one standard deviation, from the %s; %s. %s", r.noise, r.gradient, r.forms()))
 	for _, s := range r.Strips {
 		for _, warning := range s.Warnings {
 			w.paragraph("! ", "  ", fmt.Sprintf("%s (strip %d): %s", clock(s.Minutes, 1), s.number, warning.Message))

@@ -89,7 +89,7 @@ func (r *Scene) Text(out io.Writer) error {
 	w.printf("\nAn even tone so many stops from the metered exposure, without flare:\n\n")
 	stops, density := []string{"  stops"}, []string{"  net density"}
 	for _, t := range r.Tones {
-		stops = append(stops, fmt.Sprintf("%+g", t.StopsFromMeter))
+		stops = append(stops, signed(t.StopsFromMeter))
 		cell := "-"
 		if t.NetDensity != nil {
 			cell = fixed(t.NetDensity.Value, 2)
