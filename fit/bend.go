@@ -113,22 +113,25 @@ func perHeight(s, slope, w float64) float64 {
 	return slope / s
 }
 
+// AtSlope returns the curve's value and derivative at x.
+func (b Bend) AtSlope(x float64) (y, slope float64) {
+	y, slope = b.line(x)
+	if b.ShoulderWidth > 0 {
+		s, d := softplus(x-b.Shoulder, b.ShoulderWidth)
+		y -= s
+		slope -= d
+	}
+	return b.Base + b.Gradient*y, b.Gradient * slope
+}
+
 // At returns the curve's value at x.
 func (b Bend) At(x float64) float64 {
-	y, _ := b.line(x)
-	if b.ShoulderWidth > 0 {
-		s, _ := softplus(x-b.Shoulder, b.ShoulderWidth)
-		y -= s
-	}
-	return b.Base + b.Gradient*y
+	y, _ := b.AtSlope(x)
+	return y
 }
 
 // SlopeAt returns the derivative of the curve at x.
 func (b Bend) SlopeAt(x float64) float64 {
-	_, slope := b.line(x)
-	if b.ShoulderWidth > 0 {
-		_, s := softplus(x-b.Shoulder, b.ShoulderWidth)
-		slope -= s
-	}
-	return b.Gradient * slope
+	_, slope := b.AtSlope(x)
+	return slope
 }

@@ -156,14 +156,14 @@ func FitBend(s *Solver, d BendData, f BendForm, start []float64) BendFit {
 
 	var best Solution
 	if start != nil {
-		best = s.Solve(problem, start, Options{MaxIter: bendIterations})
+		best = s.Solve(problem, start, Options{MaxIter: bendIterations, Tolerance: bendTolerance})
 	} else {
 		// A second start only where the first did not end in a good fit.
 		for i, width := range []float64{1.5 * step, 4 * step} {
 			if i > 0 && best.Status == Converged && best.RSS < 2*float64(problem.M) {
 				break
 			}
-			if sol := s.Solve(problem, d.start(f, width), Options{MaxIter: bendIterations}); i == 0 || better(sol, best) {
+			if sol := s.Solve(problem, d.start(f, width), Options{MaxIter: bendIterations, Tolerance: bendTolerance}); i == 0 || better(sol, best) {
 				best = sol
 			}
 		}
@@ -181,6 +181,10 @@ func FitBend(s *Solver, d BendData, f BendForm, start []float64) BendFit {
 // bendIterations is ten times what a fit to film needs. Readings that are not of
 // film can send the search along a valley without end.
 const bendIterations = 150
+
+// bendTolerance ends a fit a step after its steps have become this small, which
+// leaves an error of its square.
+const bendTolerance = 1e-6
 
 // better says whether a is the better end of a fit than b.
 func better(a, b Solution) bool {

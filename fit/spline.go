@@ -19,19 +19,25 @@ type Spline struct {
 // Last returns the last knot.
 func (s Spline) Last() float64 { return s.First + float64(len(s.Coef)-3)*s.Step }
 
+// AtSlope returns the curve's value and derivative at x.
+func (s Spline) AtSlope(x float64) (y, slope float64) {
+	last := s.Last()
+	if x <= last {
+		return s.inside(x)
+	}
+	y, slope = s.inside(last)
+	return y + slope*(x-last), slope
+}
+
 // At returns the curve's value at x.
 func (s Spline) At(x float64) float64 {
-	if last := s.Last(); x > last {
-		y, slope := s.inside(last)
-		return y + slope*(x-last)
-	}
-	y, _ := s.inside(x)
+	y, _ := s.AtSlope(x)
 	return y
 }
 
 // SlopeAt returns the derivative of the curve at x.
 func (s Spline) SlopeAt(x float64) float64 {
-	_, slope := s.inside(math.Min(x, s.Last()))
+	_, slope := s.AtSlope(x)
 	return slope
 }
 

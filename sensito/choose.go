@@ -123,8 +123,11 @@ func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate 
 	cs := make([]candidate, 0, len(forms))
 	for _, form := range forms {
 		var start []float64
-		if near != nil && near.Form == form {
+		switch {
+		case near != nil && near.Form == form:
 			start = near.Params
+		case form == fit.ToeCurve && cs[0].Status == fit.Converged:
+			start = append(slices.Clone(cs[0].Params), 0) // the line, not bent
 		}
 		c := candidate{BendFit: fit.FitBend(s, d.BendData, form, start), drop: drop, k: float64(form.Params())}
 		c.rss = c.ReadingRSS

@@ -42,47 +42,37 @@ func IndexRay(c Curve) (Ray, error) {
 	base := BaseFog(c)
 	net := func(h LogExposure) float64 { return float64(c.Density(h) - base) }
 
-	// A ray at the angle a meets the near circle at net density 0.2 sin a, which
-	// fixes where it starts; miss is how far the curve lies above its far end.
-	at := func(a float64) (r Ray, err error) {
-		r.Base = base
-		r.Near, err = c.LogExposure(NetDensity(indexNear * math.Sin(a)).Over(base))
-		r.Start = r.Near.Add(LogRange(-indexNear * math.Cos(a)))
-		r.Far = r.Start.Add(LogRange(indexFar * math.Cos(a)))
-		r.FarHeight = NetDensity(indexFar * math.Sin(a))
-		return r, err
+	// A near point at the height 0.2 sin a fixes the angle a, and so where the
+	// ray starts and ends. A height of 0.2 or more stands for an upright ray.
+	through := func(near LogExposure) Ray {
+		sine := math.Min(net(near)/indexNear, 1)
+		cosine := math.Sqrt(1 - sine*sine)
+		start := near.Add(LogRange(-indexNear * cosine))
+		return Ray{Start: start, Base: base, Near: near,
+			Far: start.Add(LogRange(indexFar * cosine)), FarHeight: NetDensity(indexFar * sine)}
 	}
-	miss := func(a float64) float64 {
-		r, err := at(a)
-		if err != nil {
-			return math.NaN()
-		}
+	// The curve lies above the end of a ray that is too flat and below the end
+	// of one that is too steep, which goes through a higher near point.
+	miss := func(x float64) float64 {
+		r := through(LogExposure(x))
 		return net(r.Far) - float64(r.FarHeight)
 	}
-
-	// The chord of 2.00 from net 0.10 is nearly the ray. A flatter ray passes
-	// under the curve, a steeper one over it.
-	m, err := SpeedPoint(c)
+	m, err := SpeedPoint(c) // at 0.10, the near point is at 0.2 sin a
 	if err != nil {
 		return Ray{}, err
 	}
-	guess := (net(m.Add(indexFar-indexNear)) - float64(SpeedPointDensity)) / (indexFar - indexNear)
-	lo, hi := math.Atan(0.9*guess), math.Atan(1.1*guess)
-	const flattest, steepest = 0.02, 1.55 // radians
-	for !(miss(lo) > 0) && lo > flattest {
-		lo = math.Max(0.7*lo, flattest)
+	lo, hi := float64(m), float64(m)
+	for step := 0.02; miss(lo) <= 0 && step < 2; step *= 2 {
+		lo -= step
 	}
-	for !(miss(hi) < 0) && hi < steepest {
-		hi = math.Min(1.3*hi, steepest)
+	for step := 0.02; miss(hi) >= 0 && step < 2; step *= 2 {
+		hi += step
 	}
-	a, err := fit.Root(miss, lo, hi, rootTol)
+	x, err := fit.Root(miss, lo, hi, rootTol)
 	if err != nil {
 		return Ray{}, fmt.Errorf("contrast index: %w", ErrOutOfRange)
 	}
-	ray, err := at(a)
-	if err != nil {
-		return Ray{}, err
-	}
+	ray := through(LogExposure(x))
 	if _, end := c.Domain(); ray.Far > end.Add(reach) {
 		return Ray{}, fmt.Errorf("contrast index needs log H %.2f: %w", float64(ray.Far), ErrOutOfRange)
 	}

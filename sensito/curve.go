@@ -54,7 +54,7 @@ func (c bendCurve) BaseFog() Density              { return Density(c.Base) }
 func (c bendCurve) Domain() (lo, hi LogExposure)  { return c.lo, c.hi }
 
 func (c bendCurve) LogExposure(d Density) (LogExposure, error) {
-	return inverse(c, d)
+	return inverse(c, c.AtSlope, d)
 }
 
 // splineCurve is a smooth rising curve over the exposures of a strip.
@@ -69,20 +69,21 @@ func (c splineCurve) BaseFog() Density              { return Density(c.Coef[0]) 
 func (c splineCurve) Domain() (lo, hi LogExposure)  { return c.lo, c.hi }
 
 func (c splineCurve) LogExposure(d Density) (LogExposure, error) {
-	return inverse(c, d)
+	return inverse(c, c.AtSlope, d)
 }
 
-// inverse solves c.Density(h) = d within reach of the domain.
-func inverse(c Curve, d Density) (LogExposure, error) {
+// inverse solves c.Density(h) = d within reach of the domain; at returns density
+// and slope.
+func inverse(c Curve, at func(x float64) (y, slope float64), d Density) (LogExposure, error) {
 	lo, hi := c.Domain()
-	from, to := float64(lo.Add(-reach)), float64(hi.Add(reach))
-	// The first guess is Newton's step from the dense end, which a toe alone
-	// makes undershoot and never leave the bracket.
-	guess := float64(hi) - float64(c.Density(hi)-d)/c.Slope(hi)
-	x, err := fit.Newton(func(x float64) (float64, float64) {
-		h := LogExposure(x)
-		return float64(c.Density(h) - d), c.Slope(h)
-	}, from, to, guess, rootTol)
+	short := func(x float64) (float64, float64) {
+		y, slope := at(x)
+		return y - float64(d), slope
+	}
+	// The first guess is Newton's step from the dense end, from where a toe is
+	// approached without overshooting.
+	y, slope := short(float64(hi))
+	x, err := fit.Newton(short, float64(lo.Add(-reach)), float64(hi.Add(reach)), float64(hi)-y/slope, rootTol)
 	if err != nil {
 		return 0, fmt.Errorf("density %.2f: %w", float64(d), ErrOutOfRange)
 	}
@@ -96,7 +97,7 @@ const rootTol = 1e-11
 // steepest returns the largest slope within the domain and where it is.
 func steepest(c Curve) (slope float64, at LogExposure) {
 	lo, hi := c.Domain()
-	const n = 32
+	const n = 16
 	best := math.Inf(-1)
 	step := hi.Sub(lo) / n
 	for i := range n + 1 {
