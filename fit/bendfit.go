@@ -18,6 +18,10 @@ type BendData struct {
 	// What is known of the shape beforehand. It decides where the readings do
 	// not reach, and counts for little where they do.
 	ToeWidth, Power, ShoulderWidth Prior
+
+	// LeastShoulder is the sharpest shoulder to consider, in x; 0 leaves it to
+	// the spacing of the readings.
+	LeastShoulder float64
 }
 
 // BendFit is a fitted bend with its parameters in the order of Form.Names. Its
@@ -145,7 +149,7 @@ func FitBend(s *Solver, d BendData, f BendForm, start []float64) BendFit {
 	// distance.
 	narrow, wide := 0.15*step, reach
 	inf := math.Inf(1)
-	lower := []float64{-inf, math.Log(1e-3), d.X[0] - 2*reach, narrow, math.Log(0.5 * step), narrow}
+	lower := []float64{-inf, math.Log(1e-3), d.X[0] - 2*reach, narrow, math.Log(0.5 * step), math.Max(narrow, d.LeastShoulder)}
 	upper := []float64{inf, math.Log(1e3), d.X[len(d.X)-1] + reach, wide, math.Log(4 * reach), wide}
 	if f == ToeCurve {
 		lower[bendLnPower], upper[bendLnPower] = math.Log(0.4), math.Log(2.5)

@@ -51,8 +51,7 @@ func tailProbability(chi2, dof float64) float64 {
 func (r *readings) best(keepAll bool) candidate {
 	var s fit.Solver
 	all := r.choose(&s, nil, nil)
-	quiet := r.scale < 0.5
-	if quiet {
+	if r.quiet() {
 		// The readings are better than stated, so what was known beforehand
 		// counts for less against them.
 		for _, p := range []*fit.Prior{&r.ToeWidth, &r.Power, &r.ShoulderWidth} {
@@ -68,9 +67,9 @@ func (r *readings) best(keepAll bool) candidate {
 	// Misfit shows as scatter beyond the repeatability or as neighbouring
 	// residuals of one sign; where the readings are better than stated it may
 	// not.
-	if scattered || quiet || r.waviness(all) > 0.25 {
+	if scattered || r.quiet() || r.waviness(all) > 0.25 {
 		f := r.splined()
-		if quiet && !math.IsInf(f.score, 0) {
+		if r.quiet() && !math.IsInf(f.score, 0) {
 			r.expect(f)
 			c.score, f.score = r.score(c), r.akaike(f.rss, f.k)
 		} else {
@@ -147,6 +146,9 @@ func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate 
 	return slices.MinFunc(cs, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
 }
 
+// quiet says that the readings are clearly better than stated.
+func (r readings) quiet() bool { return r.scale != 0 && r.scale < 0.5 }
+
 // expect lowers r.scale to the scatter about a curve, but not below that of
 // rounding.
 func (r *readings) expect(c candidate) {
@@ -164,12 +166,16 @@ func (r readings) score(c candidate) float64 {
 			return math.Inf(1)
 		}
 	}
-	return r.akaike(c.rss, c.k) + float64(len(c.drop))*slipPrice(len(r.X)+len(r.Base), c.Form.Params())
+	rss := c.RSS
+	if r.quiet() {
+		rss = c.rss
+	}
+	return r.akaike(rss, c.k) + float64(len(c.drop))*slipPrice(len(r.X)+len(r.Base), c.Form.Params())
 }
 
 // splinePrice is what a spline must gain on a bend: films that no bend follows
 // are far rarer than slips at the end of a strip, which a spline follows too.
-const splinePrice = 10
+const splinePrice = 15
 
 // priorReadings is how many readings the stated repeatability is worth: it is
 // trusted to about a third, and outweighed by a long strip that says otherwise.

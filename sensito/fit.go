@@ -70,8 +70,12 @@ const modelSpline = "smooth"
 var (
 	toeWidthPrior      = fit.Prior{Typical: 0.13, LnSD: 0.8}
 	powerPrior         = fit.Prior{Typical: 1, LnSD: 0.15}
-	shoulderWidthPrior = fit.Prior{Typical: 0.25, LnSD: 0.8}
+	shoulderWidthPrior = fit.Prior{Typical: 0.30, LnSD: 0.5}
 )
+
+// leastShoulder is the sharpest shoulder of a film, in log H (common practice,
+// no source). A sharper one is a slip at the last step.
+const leastShoulder = 0.15
 
 // roundingVariance is that of a reading rounded to 0.01.
 const roundingVariance = 0.01 * 0.01 / 12
@@ -99,6 +103,7 @@ func newReadings(strip *Strip) readings {
 	r := readings{BendData: fit.BendData{
 		Sigma:    math.Sqrt(repeatability*repeatability + roundingVariance),
 		ToeWidth: toeWidthPrior, Power: powerPrior, ShoulderWidth: shoulderWidthPrior,
+		LeastShoulder: leastShoulder,
 	}}
 	steps := strip.Steps()
 	slices.SortStableFunc(steps, func(a, b Step) int { return cmp.Compare(a.LogH, b.LogH) })
