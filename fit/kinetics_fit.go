@@ -15,6 +15,15 @@ type KineticsFit struct {
 	Kinetics
 	Solution
 	Noise Noise // NoiseGiven when standard deviations were given
+
+	data growthData
+}
+
+// growthData is what a growth is fitted to, with the range of its parameters.
+type growthData struct {
+	t, g, weight     []float64
+	earliest, latest float64 // Induction
+	fastest          float64 // Rate
 }
 
 // FitKinetics fits first-order growth to the values g at times t by least
@@ -56,30 +65,20 @@ func fitKinetics(t, g, sd []float64, earliest, latest float64) (KineticsFit, err
 	if err := checkGrowth(t, g, sd, need); err != nil {
 		return KineticsFit{}, err
 	}
-	weight := func(i int) float64 {
-		if sd == nil {
-			return 1
-		}
-		return 1 / sd[i]
-	}
 	first := firstAboveZero(t)
-	fastest := 20 / first // short of the limit by 2e-9 of it at the first time
-	p := Problem{
-		M: len(t), N: 3,
-		Lower: []float64{0, 0, earliest},
-		Upper: []float64{math.Inf(1), fastest, latest},
-		Eval: func(p, r, jac []float64) {
-			for i := range t {
-				v, d := growth(p[0], p[1], t[i]-p[2])
-				r[i] = (v - g[i]) * weight(i)
-				for j := range d {
-					jac[3*i+j] = d[j] * weight(i)
-				}
-			}
-		},
+	d := growthData{
+		t: slices.Clone(t), g: slices.Clone(g), weight: make([]float64, len(t)),
+		earliest: earliest, latest: latest,
+		fastest: 20 / first, // short of the limit by 2e-9 of it at the first time
 	}
-	s := Minimize(p, startKinetics(t, g, weight, earliest, latest), Options{})
-	f := KineticsFit{Solution: s, Noise: NoiseFromResiduals}
+	for i := range t {
+		d.weight[i] = 1
+		if sd != nil {
+			d.weight[i] = 1 / sd[i]
+		}
+	}
+	s := Minimize(d.problem(), d.start(), Options{})
+	f := KineticsFit{Solution: s, Noise: NoiseFromResiduals, data: d}
 	if sd != nil {
 		f.Noise = NoiseGiven
 	}
@@ -91,11 +90,31 @@ func fitKinetics(t, g, sd []float64, earliest, latest float64) (KineticsFit, err
 	switch {
 	case f.Slope <= 0:
 		return f, fmt.Errorf("values do not grow: %w", ErrRateUnknown)
-	case f.Rate >= fastest:
+	case f.Rate >= d.fastest:
 		return f, fmt.Errorf("values do not grow after time %g: %w", first, ErrRateUnknown)
 	}
 	return f, nil
 }
+
+// problem is the fit in Slope, Rate and Induction.
+func (d *growthData) problem() Problem {
+	return Problem{
+		M: len(d.t), N: 3,
+		Lower: []float64{0, 0, d.earliest},
+		Upper: []float64{math.Inf(1), d.fastest, d.latest},
+		Eval: func(p, r, jac []float64) {
+			for i, t := range d.t {
+				v, dv := growth(p[0], p[1], t-p[2])
+				r[i] = (v - d.g[i]) * d.weight[i]
+				for j := range dv {
+					jac[3*i+j] = dv[j] * d.weight[i]
+				}
+			}
+		},
+	}
+}
+
+func (d *growthData) longest() float64 { return slices.Max(d.t) }
 
 func checkGrowth(t, g, sd []float64, need int) error {
 	distinct := make(map[float64]bool)
@@ -136,12 +155,13 @@ func growth(s, k, u float64) (v float64, d [3]float64) {
 	return s * f, [3]float64{f, s * (u*e - f) / k, -s * e}
 }
 
-// startKinetics searches a grid of rates and induction times, with the best
+// start searches a grid of rates and induction times, with the best
 // slope for each, so that the fit starts in the right valley.
-func startKinetics(t, g []float64, weight func(int) float64, earliest, latest float64) []float64 {
+func (d *growthData) start() []float64 {
+	earliest, latest := d.earliest, d.latest
 	start := []float64{1, 0, math.Max(earliest, 0)}
 	least := math.Inf(1)
-	longest := slices.Max(t)
+	longest := d.longest()
 	inductions := []float64{math.Max(earliest, 0)}
 	if latest > earliest {
 		inductions = append(inductions, 0.3*latest, 0.7*latest)
@@ -149,10 +169,10 @@ func startKinetics(t, g []float64, weight func(int) float64, earliest, latest fl
 	for _, t0 := range inductions {
 		for k := 0.01 / longest; k < 100/longest; k *= 1.5 {
 			var ff, fg, gg float64
-			for i := range t {
-				f, _ := growth(1, k, t[i]-t0)
-				w := weight(i)
-				ff, fg, gg = ff+w*w*f*f, fg+w*w*f*g[i], gg+w*w*g[i]*g[i]
+			for i, t := range d.t {
+				f, _ := growth(1, k, t-t0)
+				f, g := f*d.weight[i], d.g[i]*d.weight[i]
+				ff, fg, gg = ff+f*f, fg+f*g, gg+g*g
 			}
 			if s := math.Max(fg/ff, 0); gg-s*fg < least {
 				least = gg - s*fg

@@ -60,8 +60,8 @@ func (r *readings) best(keepAll bool) candidate {
 		all = r.choose(&s, nil, &all)
 	}
 	c := all
-	scattered := tailProbability(all.rss, all.dof(*r)) < 0.2
-	if !keepAll && scattered {
+	scattered := tailProbability(all.rss, all.dof(*r)) < 0.05
+	if !keepAll && (scattered || r.farthest(all) > 3*r.Sigma) {
 		c = r.withoutSlips(&s, all)
 	}
 	// Misfit shows as scatter beyond the repeatability or as neighbouring
@@ -80,6 +80,15 @@ func (r *readings) best(keepAll bool) candidate {
 		}
 	}
 	return c
+}
+
+// farthest returns the largest distance of a reading from the curve.
+func (r readings) farthest(c candidate) float64 {
+	var far float64
+	for i, x := range r.X {
+		far = math.Max(far, math.Abs(r.Y[i]-c.at(x)))
+	}
+	return far
 }
 
 // waviness returns the correlation of neighbouring residuals.

@@ -2,6 +2,7 @@ package sensito
 
 import (
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -36,13 +37,27 @@ func (e Estimate[Q]) Interval(level float64) (low, high Q) {
 	return e.Value - Q(t)*e.StdErr, e.Value + Q(t)*e.StdErr
 }
 
+// quantiles remembers values of studentT, which are costly and asked for again
+// and again.
+var quantiles sync.Map // [2]float64 -> float64
+
 // studentT returns the two-sided quantile of Student's t.
 func studentT(level, dof float64) float64 {
-	p := 0.5 + level/2
-	if math.IsInf(dof, 1) || dof > 1e6 {
-		return distuv.UnitNormal.Quantile(p)
+	key := [2]float64{level, dof}
+	if t, ok := quantiles.Load(key); ok {
+		return t.(float64)
 	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(p)
+	p := 0.5 + level/2
+	var t float64
+	if math.IsInf(dof, 1) || dof > 1e6 {
+		t = distuv.UnitNormal.Quantile(p)
+	} else {
+		t = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(p)
+	}
+	if dof == math.Trunc(dof) { // whole numbers are few
+		quantiles.Store(key, t)
+	}
+	return t
 }
 
 // A Warning is a finding about a result that its reader must know. Code is

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"io"
 
 	"github.com/spf13/cobra"
 
@@ -86,41 +87,62 @@ func (s streams) readTrial(path string) (*sensito.Trial, error) {
 	return notebook.ReadFile(path)
 }
 
-// finish draws the figure if one is wanted and writes the report, once both
-// are complete.
-func (s streams) finish(o *options, r report.Report, figure func() (*plot.Figure, error)) error {
-	var out bytes.Buffer
-	write := r.Text
-	if o.json {
-		if err := report.JSON(&out, r); err != nil {
-			return err
-		}
-	} else if err := write(&out); err != nil {
-		return err
-	}
-	if o.plot != "" {
-		if err := draw(o.plot, figure); err != nil {
-			return err
-		}
-		fmt.Fprintf(s.err, "sensito: drew %s\n", o.plot)
-	}
-	_, err := s.out.Write(out.Bytes())
-	return err
+// output is the finished result of one trial: bytes for standard output, and a
+// figure if one is wanted.
+type output struct {
+	text   []byte
+	figure []byte
+	path   string // of the figure
 }
 
-// draw writes a figure to a file, which appears only when it is complete.
-func draw(path string, figure func() (*plot.Figure, error)) error {
-	format, err := plot.FormatOf(path)
-	if err != nil {
-		return err
+// render writes a report and draws its figure in memory.
+func (o *options) render(r report.Report, figure func() (*plot.Figure, error)) (*output, error) {
+	var text bytes.Buffer
+	write := r.Text
+	if o.json {
+		write = func(w io.Writer) error { return report.JSON(w, r) }
+	}
+	if err := write(&text); err != nil {
+		return nil, err
+	}
+	out := &output{text: text.Bytes()}
+	if o.plot == "" {
+		return out, nil
 	}
 	fig, err := figure()
 	if err != nil {
+		return nil, err
+	}
+	format, err := plot.FormatOf(o.plot)
+	if err != nil {
+		return nil, err
+	}
+	var drawn bytes.Buffer
+	if err := plot.Write(&drawn, fig, format); err != nil {
+		return nil, err
+	}
+	out.figure, out.path = drawn.Bytes(), o.plot
+	return out, nil
+}
+
+// write puts out what is finished: the figure first, so that a result on
+// standard output means that all of it is there.
+func (s streams) write(out *output) error {
+	if out.path != "" {
+		if err := notebook.WriteFile(out.path, out.figure); err != nil {
+			return err
+		}
+		fmt.Fprintf(s.err, "sensito: drew %s\n", out.path)
+	}
+	_, err := s.out.Write(out.text)
+	return err
+}
+
+// finish renders and writes the result of a command on one trial.
+func (s streams) finish(o *options, r report.Report, figure func() (*plot.Figure, error)) error {
+	out, err := o.render(r, figure)
+	if err != nil {
 		return err
 	}
-	var out bytes.Buffer
-	if err := plot.Write(&out, fig, format); err != nil {
-		return err
-	}
-	return notebook.WriteFile(path, out.Bytes())
+	return s.write(out)
 }

@@ -42,7 +42,7 @@ ISO 6 and the readings set aside, each quantity with its standard deviation.`,
 }
 
 // curve reports trials in the order given. A trial that fails is told, the
-// others are still reported, and the first error is returned.
+// others are still reported, and the errors are returned.
 func (s streams) curve(o *curveOptions, paths []string) error {
 	if err := o.check(); err != nil {
 		return err
@@ -51,36 +51,42 @@ func (s streams) curve(o *curveOptions, paths []string) error {
 		return usagef("--plot draws one trial; %d given", len(paths))
 	}
 	var failed []error
-	for i, path := range paths {
-		if i > 0 && !o.json {
-			fmt.Fprintln(s.out)
-		}
-		if err := s.curveOf(o, path); err != nil {
-			if len(paths) > 1 {
-				err = fmt.Errorf("%s: %w", path, err)
+	progress := newProgress(s.err, len(paths))
+	err := inOrder(paths, func(path string) (*output, error) { return s.curveOf(o, path) }, func(i int, out *output, err error) error {
+		progress.step(i + 1)
+		if err != nil {
+			if u := (*sensito.Unanswerable)(nil); errors.As(err, &u) && len(paths) > 1 {
+				err = fmt.Errorf("%s: %w", paths[i], err) // which the reason does not name
 			}
 			failed = append(failed, err)
+			return nil
 		}
-	}
-	return errors.Join(failed...)
+		if i > 0 && !o.json {
+			out.text = append([]byte{'\n'}, out.text...)
+		}
+		return s.write(out)
+	})
+	progress.end()
+	return errors.Join(append(failed, err)...)
 }
 
-func (s streams) curveOf(o *curveOptions, path string) error {
+// curveOf does the work of one trial, up to the bytes.
+func (s streams) curveOf(o *curveOptions, path string) (*output, error) {
 	trial, err := s.readTrial(path)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	ms, err := sensito.MeasureTrial(trial, o.measure)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	if o.strip != 0 {
 		if o.strip < 1 || o.strip > len(ms) {
-			return usagef("--strip %d is outside 1 to %d", o.strip, len(ms))
+			return nil, usagef("--strip %d is outside 1 to %d", o.strip, len(ms))
 		}
 		ms = ms[o.strip-1 : o.strip]
 	}
-	return s.finish(&o.options, report.NewCurve(trial, ms, o.confidence), func() (*plot.Figure, error) {
+	return o.render(report.NewCurve(trial, ms, o.confidence), func() (*plot.Figure, error) {
 		return plot.Curves(ms, plot.Options{Confidence: o.confidence})
 	})
 }

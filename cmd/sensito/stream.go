@@ -1,0 +1,85 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"runtime"
+	"time"
+)
+
+// inOrder does work on every item, several at a time, and hands the results to
+// take in the order of the items. No more than a few results exist at once, so
+// memory does not grow with the number of items. An error from take ends it.
+func inOrder[R any](items []string, work func(item string) (R, error), take func(i int, r R, err error) error) error {
+	type result struct {
+		r   R
+		err error
+	}
+	workers := runtime.GOMAXPROCS(0)
+	pending := make(chan chan result, 2*workers) // in order, each filled when its work is done
+	slots := make(chan struct{}, workers)
+	stop := make(chan struct{})
+	go func() {
+		defer close(pending)
+		for _, item := range items {
+			done := make(chan result, 1)
+			select {
+			case pending <- done:
+			case <-stop:
+				return
+			}
+			slots <- struct{}{}
+			go func() {
+				r, err := work(item)
+				<-slots
+				done <- result{r, err}
+			}()
+		}
+	}()
+	defer close(stop)
+	i := 0
+	for done := range pending {
+		res := <-done
+		if err := take(i, res.r, res.err); err != nil {
+			return err
+		}
+		i++
+	}
+	return nil
+}
+
+// progress says on a terminal how far a long run has come.
+type progress struct {
+	w     io.Writer
+	total int
+	next  time.Time // when to say something next; zero for never
+	shown bool
+}
+
+const progressAfter, progressEvery = time.Second, 200 * time.Millisecond
+
+func newProgress(w io.Writer, total int) *progress {
+	p := &progress{w: w, total: total}
+	if f, ok := w.(*os.File); ok && total > 1 {
+		if info, err := f.Stat(); err == nil && info.Mode()&os.ModeCharDevice != 0 {
+			p.next = time.Now().Add(progressAfter)
+		}
+	}
+	return p
+}
+
+func (p *progress) step(done int) {
+	if p.next.IsZero() || time.Now().Before(p.next) {
+		return
+	}
+	fmt.Fprintf(p.w, "\rsensito: %d of %d trials", done, p.total)
+	p.shown = true
+	p.next = time.Now().Add(progressEvery)
+}
+
+func (p *progress) end() {
+	if p.shown {
+		fmt.Fprint(p.w, "\r\x1b[K")
+	}
+}

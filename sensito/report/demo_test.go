@@ -1,0 +1,149 @@
+package report
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+)
+
+// The trials of the demo notebook.
+var demoTrials = []string{"larkfield-brinewater", "larkfield-camera", "tern-ashlar"}
+
+func demoTrial(t *testing.T, name string) *sensito.Trial {
+	t.Helper()
+	trial, err := notebook.ReadFile("../../cmd/sensito/demo/" + name + ".toml")
+	require.NoError(t, err)
+	return trial
+}
+
+// relativeTrial has contrast but no speed, and no title.
+func relativeTrial(t *testing.T) *sensito.Trial {
+	t.Helper()
+	trial := demoTrial(t, "larkfield-brinewater")
+	e, err := sensito.NewRelative(trial.Exposures().LogH())
+	require.NoError(t, err)
+	spec := sensito.TrialSpec{Film: trial.Film(), Process: trial.Process(), Exposures: e, Reading: trial.Reading()}
+	for _, s := range trial.Strips() {
+		strip := sensito.StripSpec{Minutes: s.Minutes(), BaseFog: s.BaseFog()}
+		for _, step := range s.Steps() {
+			strip.Density = append(strip.Density, step.Density)
+		}
+		spec.Strips = append(spec.Strips, strip)
+	}
+	trial, err = sensito.NewTrial(spec)
+	require.NoError(t, err)
+	return trial
+}
+
+func curveOf(t *testing.T, trial *sensito.Trial, o sensito.MeasureOptions) *Curve {
+	t.Helper()
+	ms, err := sensito.MeasureTrial(trial, o)
+	require.NoError(t, err)
+	return NewCurve(trial, ms, DefaultConfidence)
+}
+
+func familyOf(t *testing.T, trial *sensito.Trial) *sensito.Family {
+	t.Helper()
+	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	require.NoError(t, err)
+	return f
+}
+
+func familyReport(t *testing.T, trial *sensito.Trial) *Family {
+	t.Helper()
+	r, err := NewFamily(familyOf(t, trial), DefaultConfidence)
+	require.NoError(t, err)
+	return r
+}
+
+func sceneOf(t *testing.T, trial *sensito.Trial, s sensito.Scene) *Scene {
+	t.Helper()
+	p, err := familyOf(t, trial).For(s)
+	require.NoError(t, err)
+	return NewScene(p, DefaultConfidence)
+}
+
+func cardOf(t *testing.T, trial *sensito.Trial, aim sensito.Scene) *Card {
+	t.Helper()
+	c, err := familyOf(t, trial).Card(aim)
+	require.NoError(t, err)
+	return NewCard(c, DefaultConfidence)
+}
+
+// written returns the report as JSON, read back, after checking that it is one
+// object on one line.
+func written(t *testing.T, r Report) map[string]any {
+	t.Helper()
+	var out bytes.Buffer
+	require.NoError(t, JSON(&out, r))
+	require.Equal(t, 1, strings.Count(out.String(), "\n"))
+	require.True(t, strings.HasSuffix(out.String(), "\n"))
+	var object map[string]any
+	require.NoError(t, json.Unmarshal(out.Bytes(), &object))
+	return object
+}
+
+func text(t *testing.T, r Report) string {
+	t.Helper()
+	var out bytes.Buffer
+	require.NoError(t, r.Text(&out))
+	return out.String()
+}
+
+var cached map[string]Report
+
+// allReports returns each kind of report of each demo trial, with some of what
+// makes lines long.
+func allReports(t *testing.T) map[string]Report {
+	t.Helper()
+	if cached != nil {
+		return cached
+	}
+	all := map[string]Report{}
+	trials := map[string]*sensito.Trial{"relative": relativeTrial(t)}
+	for _, name := range demoTrials {
+		trials[name] = demoTrial(t, name)
+	}
+	for name, trial := range trials {
+		all[name+" curve"] = curveOf(t, trial, sensito.MeasureOptions{})
+		all[name+" curve, arc"] = curveOf(t, trial, sensito.MeasureOptions{Gradient: sensito.Gradient{From: 0.25, Span: 1.75, Arc: true}})
+		all[name+" curve, span too long"] = curveOf(t, trial, sensito.MeasureOptions{Gradient: sensito.Gradient{From: 0.10, Span: 4}})
+		all[name+" curve, every reading"] = curveOf(t, trial, sensito.MeasureOptions{Fit: sensito.FitOptions{KeepAll: true}})
+		all[name+" family"] = familyReport(t, trial)
+		for _, stops := range []float64{5.5, 6.67, 7, 8.5, 9} {
+			for _, flare := range []sensito.Flare{{}, {Kind: sensito.FlareNone}, {Kind: sensito.FlareVeil, Value: 0.0125}} {
+				if flare.Kind == sensito.FlareNone && stops > 8 {
+					continue // longer than the camera test
+				}
+				all[fmt.Sprintf("%s scene %g %s", name, stops, flare.Kind)] = sceneOf(t, trial, sensito.Scene{Stops: stops, Flare: flare, ShadowStops: 3.34})
+			}
+		}
+		all[name+" card"] = cardOf(t, trial, sensito.Scene{})
+		all[name+" card, high aim"] = cardOf(t, trial, sensito.Scene{DensityRange: 1.25, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.0125}})
+	}
+	cached = all
+	return all
+}
+
+func TestTextWidth(t *testing.T) {
+	for name, r := range allReports(t) {
+		out := text(t, r)
+		assert.True(t, strings.HasSuffix(out, "\n"), name)
+		for line := range strings.Lines(out) {
+			line = strings.TrimSuffix(line, "\n")
+			assert.LessOrEqual(t, len([]rune(line)), 80, "%s: %s", name, line)
+			assert.Equal(t, strings.TrimRight(line, " "), line, "%s: blanks at the end", name)
+		}
+		assert.NotContains(t, out, "%!", name)
+		assert.NotContains(t, out, "NaN", name)
+		assert.NotContains(t, out, "Inf", name)
+	}
+}

@@ -1,0 +1,284 @@
+package report
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+)
+
+// keys returns the sorted keys of the objects of a JSON value by their place:
+// "" for the value itself, "strips[]" for what a list holds. Objects that share
+// a place must share their keys.
+func keys(t *testing.T, at string, value any, found map[string][]string) map[string][]string {
+	t.Helper()
+	switch v := value.(type) {
+	case map[string]any:
+		names := slices.Sorted(maps.Keys(v))
+		if known, seen := found[at]; seen {
+			assert.Equal(t, known, names, "keys of %s", at)
+		}
+		found[at] = names
+		for name, part := range v {
+			below := name
+			if at != "" {
+				below = at + "." + name
+			}
+			keys(t, below, part, found)
+		}
+	case []any:
+		for _, part := range v {
+			keys(t, at+"[]", part, found)
+		}
+	}
+	return found
+}
+
+var (
+	quantityKeys = []string{"high", "low", "sd", "unit", "value"}
+	warningKeys  = []string{"code", "message"}
+)
+
+func TestCurveKeys(t *testing.T) {
+	got := written(t, curveOf(t, demoTrial(t, "larkfield-brinewater"), sensito.MeasureOptions{}))
+	assert.Equal(t, "sensito/curve/1", got["schema"])
+	assert.Equal(t, map[string][]string{
+		"": {"schema", "strips", "trial"},
+		"strips[]": {"average_gradient", "base_fog", "contrast_index", "fractional_gradient_speed", "gamma",
+			"iso_conditions_met", "iso_density_difference", "max_density", "minutes", "model", "residual_sd",
+			"set_aside", "speed", "speed_point_log_h_lxs", "warnings"},
+		"strips[].average_gradient":          quantityKeys,
+		"strips[].base_fog":                  quantityKeys,
+		"strips[].contrast_index":            quantityKeys,
+		"strips[].fractional_gradient_speed": quantityKeys,
+		"strips[].gamma":                     quantityKeys,
+		"strips[].iso_density_difference":    quantityKeys,
+		"strips[].max_density":               quantityKeys,
+		"strips[].speed":                     quantityKeys,
+		"strips[].speed_point_log_h_lxs":     quantityKeys,
+		"strips[].set_aside[]":               {"density", "expected", "step"},
+		"strips[].warnings[]":                warningKeys,
+	}, keys(t, "", got, map[string][]string{}))
+}
+
+func TestFamilyKeys(t *testing.T) {
+	got := written(t, familyReport(t, demoTrial(t, "larkfield-brinewater")))
+	assert.Equal(t, "sensito/family/1", got["schema"])
+	want := map[string][]string{
+		"":                          {"contrast", "iso", "points", "schema", "trial", "warnings"},
+		"contrast":                  {"induction_min", "limit", "model", "quantity", "rate_per_min"},
+		"contrast.limit":            quantityKeys,
+		"contrast.rate_per_min":     quantityKeys,
+		"points[]":                  {"average_gradient", "base_fog", "contrast_index", "minutes", "speed"},
+		"points[].average_gradient": quantityKeys,
+		"points[].base_fog":         quantityKeys,
+		"points[].contrast_index":   quantityKeys,
+		"points[].speed":            quantityKeys,
+		"iso":                       {"minutes", "speed"},
+		"iso.minutes":               quantityKeys,
+		"iso.speed":                 quantityKeys,
+		"warnings[]":                warningKeys,
+	}
+	found := keys(t, "", got, map[string][]string{})
+	delete(found, "contrast.induction_min") // null where the law has none
+	assert.Equal(t, want, found)
+}
+
+func TestSceneKeys(t *testing.T) {
+	got := written(t, sceneOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7}))
+	assert.Equal(t, "sensito/scene/1", got["schema"])
+	assert.Equal(t, map[string][]string{
+		"": {"average_gradient", "base_fog", "contrast_index", "density_range", "exposure_index", "extrapolated",
+			"film_log_range", "minutes", "n", "scene_range_stops", "schema", "tones", "trial", "warnings"},
+		"base_fog":            quantityKeys,
+		"contrast_index":      quantityKeys,
+		"exposure_index":      quantityKeys,
+		"minutes":             quantityKeys,
+		"tones[]":             {"net_density", "print_density", "stops_from_meter"},
+		"tones[].net_density": quantityKeys,
+		"warnings[]":          warningKeys,
+	}, keys(t, "", got, map[string][]string{}))
+}
+
+func TestCardKeys(t *testing.T) {
+	got := written(t, cardOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{DensityRange: 1.3}))
+	assert.Equal(t, "sensito/card/1", got["schema"])
+	row := []string{"contrast_index", "exposure_index", "extrapolated", "minutes", "n", "scene_range_stops"}
+	rows := got["rows"].([]any)
+	require.Len(t, rows, 9)
+	for _, r := range rows {
+		r := r.(map[string]any)
+		want := row
+		if r["minutes"] == nil { // says why
+			want = []string{"contrast_index", "exposure_index", "extrapolated", "minutes", "n", "reason", "scene_range_stops"}
+			assert.Nil(t, r["exposure_index"])
+			assert.Nil(t, r["contrast_index"])
+			assert.Equal(t, false, r["extrapolated"])
+			assert.NotEmpty(t, r["reason"])
+		}
+		assert.Equal(t, want, slices.Sorted(maps.Keys(r)))
+	}
+	assert.Nil(t, rows[8].(map[string]any)["minutes"], "one row without a time")
+	got["rows"] = rows[:3]
+	assert.Equal(t, map[string][]string{
+		"":                      {"density_range", "rows", "schema", "trial", "warnings"},
+		"rows[]":                row,
+		"rows[].minutes":        quantityKeys,
+		"rows[].exposure_index": quantityKeys,
+		"rows[].contrast_index": quantityKeys,
+		"warnings[]":            warningKeys,
+	}, keys(t, "", got, map[string][]string{}))
+}
+
+// raw returns the JSON text of a value of a report.
+func raw(t *testing.T, r Report, path ...any) string {
+	t.Helper()
+	var value any = written(t, r)
+	for _, p := range path {
+		switch p := p.(type) {
+		case string:
+			object := value.(map[string]any)
+			require.Contains(t, object, p)
+			value = object[p]
+		case int:
+			value = value.([]any)[p]
+		}
+	}
+	out, err := json.Marshal(value)
+	require.NoError(t, err)
+	return string(out)
+}
+
+func TestUnknownIsNull(t *testing.T) {
+	relative := relativeTrial(t)
+	c := curveOf(t, relative, sensito.MeasureOptions{Gradient: sensito.Gradient{From: 0.10, Span: 4}})
+	for _, key := range []string{"speed", "fractional_gradient_speed", "average_gradient"} {
+		assert.Equal(t, "null", raw(t, c, "strips", 0, key), key)
+	}
+	assert.Equal(t, `"log10 relative"`, raw(t, c, "strips", 0, "speed_point_log_h_lxs", "unit"))
+	assert.Contains(t, raw(t, c, "strips", 0, "warnings"), "relative_exposure")
+	assert.Contains(t, raw(t, c, "strips", 0, "warnings"), "wedge_too_short")
+
+	f := familyReport(t, relative)
+	assert.Equal(t, "null", raw(t, f, "iso", "speed"))
+	assert.Equal(t, "null", raw(t, f, "points", 0, "speed"))
+
+	s := sceneOf(t, relative, sensito.Scene{Stops: 7})
+	assert.Equal(t, "null", raw(t, s, "exposure_index"))
+	assert.Contains(t, raw(t, s, "warnings"), "relative_exposure")
+
+	k := cardOf(t, relative, sensito.Scene{})
+	assert.Equal(t, "null", raw(t, k, "rows", 4, "exposure_index"))
+	assert.NotEqual(t, "null", raw(t, k, "rows", 4, "minutes"))
+
+	s = sceneOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7})
+	assert.Equal(t, "null", raw(t, s, "tones", 10, "net_density"))
+	for i := range 11 {
+		assert.Equal(t, "null", raw(t, s, "tones", i, "print_density"), "no paper")
+	}
+}
+
+func TestUnmeasuredStripIsNull(t *testing.T) {
+	trial := demoTrial(t, "larkfield-camera")
+	m := &sensito.Measured{Strip: trial.Strips()[0], Warnings: []sensito.Warning{{Code: "no_curve", Message: "no curve could be fitted"}}}
+	r := NewCurve(trial, []*sensito.Measured{m}, DefaultConfidence)
+	strip := written(t, r)["strips"].([]any)[0].(map[string]any)
+	for key, value := range strip {
+		switch key {
+		case "minutes":
+			assert.InDelta(t, 5, value, 0)
+		case "set_aside":
+			assert.Equal(t, []any{}, value)
+		case "warnings":
+			assert.Len(t, value, 1)
+		default:
+			assert.Nil(t, value, key)
+		}
+	}
+	assert.Contains(t, text(t, r), "no curve could be fitted")
+}
+
+func TestEmptyLists(t *testing.T) {
+	tern := demoTrial(t, "tern-ashlar")
+	camera := demoTrial(t, "larkfield-camera")
+	c := curveOf(t, camera, sensito.MeasureOptions{})
+	assert.Equal(t, "[]", raw(t, c, "strips", 0, "warnings"))
+	assert.Equal(t, "[]", raw(t, c, "strips", 0, "set_aside"))
+	assert.Equal(t, "[]", raw(t, familyReport(t, tern), "warnings"))
+	assert.Equal(t, "[]", raw(t, sceneOf(t, tern, sensito.Scene{Stops: 7}), "warnings"))
+	assert.Equal(t, "[]", raw(t, cardOf(t, tern, sensito.Scene{}), "warnings"))
+	assert.Equal(t, "[]", raw(t, NewCurve(camera, nil, DefaultConfidence), "strips"))
+}
+
+func TestFullDigits(t *testing.T) {
+	trial := demoTrial(t, "larkfield-camera")
+	ms, err := sensito.MeasureTrial(trial, sensito.MeasureOptions{})
+	require.NoError(t, err)
+	var got struct {
+		Strips []struct {
+			Speed Quantity `json:"speed"`
+		} `json:"strips"`
+	}
+	for _, level := range []float64{0.5, 0.95, 0.999} {
+		var out bytes.Buffer
+		require.NoError(t, JSON(&out, NewCurve(trial, ms, level)))
+		require.NoError(t, json.Unmarshal(out.Bytes(), &got))
+		for i, m := range ms {
+			low, high := m.Speed.Interval(level)
+			assert.Equal(t, Quantity{Value: float64(m.Speed.Value), SD: float64(m.Speed.StdErr),
+				Low: float64(low), High: float64(high), Unit: "1"}, got.Strips[i].Speed)
+		}
+	}
+}
+
+// TestNotFinite keeps from the encoder what JSON cannot carry.
+func TestNotFinite(t *testing.T) {
+	nan, inf := math.NaN(), math.Inf(1)
+	for _, e := range []sensito.Estimate[float64]{
+		{Value: nan, StdErr: 1, DoF: 5},
+		{Value: inf, StdErr: 1, DoF: 5},
+		{Value: -inf, StdErr: 1, DoF: 5},
+		{Value: 1, StdErr: nan, DoF: 5},
+		{Value: 1, StdErr: inf, DoF: 5},
+		{Value: 1, StdErr: 0.1, DoF: nan},
+		{Value: 0, StdErr: 0.1, DoF: 5, Log: true},
+		{Value: 1, StdErr: 1e3, DoF: 5, Log: true},
+		{Value: 1e308, StdErr: 1e308, DoF: 5},
+	} {
+		q := quantity(&e, 0.95, unitOne)
+		assert.Nil(t, q, "%+v", e)
+		var out bytes.Buffer
+		require.NoError(t, json.NewEncoder(&out).Encode(q))
+		assert.Equal(t, "null\n", out.String())
+	}
+	assert.Nil(t, quantity[float64](nil, 0.95, unitOne))
+	assert.NotNil(t, quantity(&sensito.Estimate[float64]{Value: 1, StdErr: 0.1, DoF: inf}, 0.95, unitOne), "a known error")
+	assert.NotNil(t, quantity(&sensito.Estimate[float64]{Value: 0, StdErr: 0, DoF: 3}, 0.95, unitOne))
+
+	for name, r := range allReports(t) {
+		var out bytes.Buffer
+		assert.NoError(t, JSON(&out, r), name)
+	}
+}
+
+// TestWriteFails reports the error of the writer.
+func TestWriteFails(t *testing.T) {
+	for name, r := range allReports(t) {
+		assert.ErrorIs(t, r.Text(full{}), errFull, name)
+		assert.ErrorIs(t, JSON(full{}, r), errFull, name)
+	}
+}
+
+var errFull = fmt.Errorf("no space left")
+
+type full struct{}
+
+func (full) Write([]byte) (int, error) { return 0, errFull }

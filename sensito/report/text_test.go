@@ -1,0 +1,153 @@
+package report
+
+import (
+	"bytes"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+
+	"sensito/sensito"
+)
+
+// TestQuantityString holds to the rule that the error has two digits at most,
+// two when the first is 1, and the value the same place.
+func TestQuantityString(t *testing.T) {
+	for _, c := range []struct {
+		value, sd float64
+		want      string
+	}{
+		{0.4210755, 0.0058943, "0.421 ±0.006"},
+		{0.4210755, 0.0108943, "0.421 ±0.011"},
+		{0.4210755, 0.0149, "0.421 ±0.015"},
+		{0.4210755, 0.0194, "0.421 ±0.019"},
+		{0.4210755, 0.0196, "0.42 ±0.02"},
+		{0.4210755, 0.0249, "0.42 ±0.02"},
+		{0.4210755, 0.0251, "0.42 ±0.03"},
+		{0.4210755, 0.0949, "0.42 ±0.09"},
+		{0.4210755, 0.0951, "0.42 ±0.10"},
+		{0.4210755, 0.0999, "0.42 ±0.10"},
+		{0.4210755, 0.1, "0.42 ±0.10"},
+		{0.4210755, 0.01, "0.421 ±0.010"},
+		{-2.1254727, 0.0322383, "-2.13 ±0.03"},
+		{-0.001, 0.03, "0.00 ±0.03"},
+		{106.79789, 7.92775, "107 ±8"},
+		{129.57079, 11.89942, "130 ±12"},
+		{328.82262, 19.81319, "329 ±20"},
+		{12.3456, 1.23, "12.3 ±1.2"},
+		{12.3456, 1.96, "12 ±2"},
+		{12.3456, 9.6, "12 ±10"},
+		{375.4, 23.4, "375 ±23"},
+		{375.4, 99.4, "375 ±99"},
+		{3184, 253, "3180 ±250"},
+		{3184, 147, "3180 ±150"},
+		{0, 0.5, "0.0 ±0.5"},
+		{1.05, 0.00012, "1.0500 ±0.0001"},
+		{1.05, 0, "1.050 ±0.000"},
+	} {
+		q := &Quantity{Value: c.value, SD: c.sd}
+		assert.Equal(t, c.want, q.String(), "%g with sd %g", c.value, c.sd)
+	}
+	assert.Equal(t, "-", (*Quantity)(nil).String())
+}
+
+func TestFixed(t *testing.T) {
+	for _, c := range []struct {
+		v      float64
+		places int
+		want   string
+	}{
+		{1.005, 1, "1.0"}, {-0.04, 1, "0.0"}, {-0.06, 1, "-0.1"}, {-0.4, 0, "0"}, {0, 3, "0.000"},
+		{math.Copysign(0, -1), 2, "0.00"}, {-10, 0, "-10"}, {1234.5678, 2, "1234.57"},
+	} {
+		assert.Equal(t, c.want, fixed(c.v, c.places), "%g", c.v)
+	}
+}
+
+func TestClock(t *testing.T) {
+	for _, c := range []struct {
+		minutes float64
+		seconds int
+		want    string
+	}{
+		{4, 1, "4:00"}, {5.5, 1, "5:30"}, {6 + 20.0/60, 1, "6:20"}, {0.05, 1, "0:03"}, {90, 1, "90:00"}, {1440, 1, "1440:00"},
+		{6.62, 1, "6:37"}, {6.62, 5, "6:35"}, {6.63, 5, "6:40"}, {5.99, 5, "6:00"}, {9.999, 1, "10:00"}, {0.01, 5, "0:00"},
+	} {
+		assert.Equal(t, c.want, clock(c.minutes, c.seconds), "%g min to %d s", c.minutes, c.seconds)
+	}
+}
+
+func TestNames(t *testing.T) {
+	for n, want := range map[float64]string{0: "N", 1: "N+1", -2: "N-2", 0.5: "N+0.5", -1.5: "N-1.5"} {
+		assert.Equal(t, want, developmentName(n))
+	}
+	for f, want := range map[sensito.Flare]string{
+		{}:                                      "flare takes 0.40",
+		{Kind: sensito.FlareFixed, Value: 0.34}: "flare takes 0.34",
+		{Kind: sensito.FlareVeil, Value: 0.01}:  "flare: a veil of 0.01 of the highlights",
+		{Kind: sensito.FlareNone}:               "no flare",
+	} {
+		assert.Equal(t, want, flareName(f))
+	}
+	assert.Equal(t, "yes", yesNo(new(true)))
+	assert.Equal(t, "no", yesNo(new(false)))
+	assert.Equal(t, "-", yesNo(nil))
+	assert.Equal(t, "125/22°", standard(&Quantity{Value: 128}))
+	assert.Equal(t, "400/27°", standard(&Quantity{Value: 367}))
+	assert.Equal(t, "-", standard(nil))
+	assert.Equal(t, "80", setting(79.9))
+}
+
+func TestParagraph(t *testing.T) {
+	words := strings.Repeat("word ", 40)
+	var out bytes.Buffer
+	w := &writer{w: &out}
+	w.paragraph("! ", "  ", words)
+	lines := strings.Split(strings.TrimSuffix(out.String(), "\n"), "\n")
+	assert.Len(t, lines, 3)
+	var got []string
+	for i, line := range lines {
+		assert.LessOrEqual(t, width(line), 80)
+		indent := "  "
+		if i == 0 {
+			indent = "! "
+		}
+		assert.True(t, strings.HasPrefix(line, indent+"word"), line)
+		got = append(got, strings.Fields(line[2:])...)
+	}
+	assert.Equal(t, strings.Fields(words), got, "no word is lost")
+}
+
+func TestTableIsAligned(t *testing.T) {
+	var out bytes.Buffer
+	w := &writer{w: &out}
+	w.table([][]string{{"a", "±1", "10"}, {"long", "2", "3 °"}, {"b", "", ""}})
+	assert.Equal(t, "a     ±1   10\nlong   2  3 °\nb\n", out.String())
+}
+
+// TestTextSays pins what the text must say, not its digits.
+func TestTextSays(t *testing.T) {
+	larkfield := demoTrial(t, "larkfield-brinewater")
+	c := text(t, curveOf(t, larkfield, sensito.MeasureOptions{}))
+	assert.Contains(t, c, "step 9 reads 1.18")
+	assert.Contains(t, c, "scatter of the readings")
+	f := text(t, familyReport(t, larkfield))
+	assert.Contains(t, f, "step 9 reads 1.18")
+
+	s := text(t, sceneOf(t, larkfield, sensito.Scene{Stops: 5.5}))
+	assert.Contains(t, s, "(N+1.5)")
+	assert.Contains(t, s, "outside the tested times")
+	assert.Contains(t, s, startingPoint)
+	s = text(t, sceneOf(t, larkfield, sensito.Scene{Stops: 7}))
+	assert.NotContains(t, s, "outside the tested times")
+	assert.Contains(t, s, "95 % interval")
+
+	k := text(t, cardOf(t, larkfield, sensito.Scene{}))
+	assert.Contains(t, k, startingPoint)
+	assert.Contains(t, k, "* outside the tested times")
+
+	relative := relativeTrial(t)
+	assert.Contains(t, text(t, curveOf(t, relative, sensito.MeasureOptions{})), "the exposures are relative")
+	assert.NotContains(t, text(t, sceneOf(t, relative, sensito.Scene{Stops: 7})), "EI")
+}
