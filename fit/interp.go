@@ -48,7 +48,7 @@ func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 // knotSlopes returns the slopes at the points: inside, the weighted harmonic
 // mean of the two neighbouring secants (Fritsch and Butland, SIAM J. Sci. Stat.
-// Comput. 5, 300, 1984), zero beside a level piece.
+// Comput. 5, 300, 1984), zero beside a level piece, whose weight is infinite.
 func knotSlopes(x, y []float64) []float64 {
 	last := len(x) - 1
 	gap, secant := make([]float64, last), make([]float64, last)
@@ -64,10 +64,8 @@ func knotSlopes(x, y []float64) []float64 {
 	slope[0] = endSlope(gap[0], gap[1], secant[0], secant[1])
 	slope[last] = endSlope(gap[last-1], gap[last-2], secant[last-1], secant[last-2])
 	for i := 1; i < last; i++ {
-		if secant[i-1] > 0 && secant[i] > 0 {
-			before, after := gap[i-1]+2*gap[i], 2*gap[i-1]+gap[i]
-			slope[i] = (before + after) / (before/secant[i-1] + after/secant[i])
-		}
+		before, after := gap[i-1]+2*gap[i], 2*gap[i-1]+gap[i]
+		slope[i] = (before + after) / (before/secant[i-1] + after/secant[i])
 	}
 	return slope
 }

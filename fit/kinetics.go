@@ -66,9 +66,9 @@ func TwoTimes(t1, g1, t2, g2 float64) (Kinetics, error) {
 	ratio, most := g2/g1, t2/t1
 	switch {
 	case g2 <= g1:
-		return Kinetics{}, fmt.Errorf("value %g at time %g is not above %g at %g: %w", g2, t2, g1, t1, ErrRateUnknown)
+		return Kinetics{}, fmt.Errorf("%.4g at %g is not above %.4g at %g: %w", g2, t2, g1, t1, ErrRateUnknown)
 	case ratio >= most:
-		return Kinetics{}, fmt.Errorf("value grows by a factor of %.4g from time %g to %g, as fast as the time or faster (%.4g), so no limit is in sight: %w",
+		return Kinetics{}, fmt.Errorf("a growth by a factor of %.4g from %g to %g, as fast as the time or faster (%.4g), shows no limit: %w",
 			ratio, t1, t2, most, ErrRateUnknown)
 	}
 	if most == 2 { // g2/g1 = 1 + exp(-k t1)

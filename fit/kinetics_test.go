@@ -113,11 +113,11 @@ func TestTwoTimesErrors(t *testing.T) {
 		unknown        bool
 		message        string
 	}{
-		{5, 0.5, 10, 0.5, true, "value 0.5 at time 10 is not above 0.5 at 5"},
-		{5, 0.5, 10, 1.0, true, "no limit is in sight"},
-		{5, 0.5, 10, 1.2, true, "grows by a factor of 2.4 from time 5 to 10"},
+		{5, 0.5, 10, 0.5, true, "0.5 at 10 is not above 0.5 at 5"},
+		{5, 0.5, 10, 1.0, true, "shows no limit"},
+		{5, 0.5, 10, 1.2, true, "a growth by a factor of 2.4 from 5 to 10"},
 		{5, 0.5, 10, 0.4, true, "not above"},
-		{4, 0.5, 10, 1.25, true, "no limit is in sight"},
+		{4, 0.5, 10, 1.25, true, "shows no limit"},
 		{10, 0.5, 5, 0.7, false, "not positive and rising"},
 		{0, 0.5, 5, 0.7, false, "not positive and rising"},
 		{5, 0, 10, 0.7, false, "not positive and finite"},

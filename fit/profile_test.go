@@ -212,8 +212,8 @@ func bruteTime(d *growthData, g, time float64) float64 {
 }
 
 // The limits of time against a dense grid of times with the sum of squares
-// minimised by another method: every time on the grid inside them is allowed and none
-// outside, with and without induction, precise and coarse data.
+// minimised by another method: every time on the grid inside them is allowed and
+// none outside, with and without induction.
 func TestTimeIntervalBruteForce(t *testing.T) {
 	r := rand.New(rand.NewPCG(4, 7))
 	open, cases := 0, 0
@@ -237,7 +237,7 @@ func TestTimeIntervalBruteForce(t *testing.T) {
 			lo, hi := f.TimeInterval(aim, 0.95)
 			rise := f.rise(NoiseGiven, 0.95)
 			allowed := func(at float64) bool { return bruteTime(&f.data, aim, at)-f.RSS <= rise }
-			const slack = 1e-3 // the grid's minimum is that much above the true one at most, and limits are that close
+			const slack = 1e-3 // relative, in the limits, for what the grid misses of the minimum
 			cases++
 			assert.Equal(t, math.IsInf(hi, 1), allowed(math.Inf(1)), "open side")
 			if math.IsInf(lo, 1) {
@@ -345,4 +345,71 @@ func BenchmarkTimeInterval(b *testing.B) {
 			}
 		})
 	}
+}
+
+// Coarse and odd data of all kinds: limits hold the estimate, widen with the
+// level, follow the unit of time, and are open above just where the aim lies
+// above the lower limit of Limit.
+func TestTimeIntervalProperties(t *testing.T) {
+	r := rand.New(rand.NewPCG(21, 2))
+	open, closed, none, stalled := 0, 0, 0, 0
+	for range 600 {
+		n := 2 + r.IntN(5)
+		induction := n > 2 && r.IntN(2) == 0
+		k := Kinetics{Limit: 0.3 + r.Float64(), Rate: math.Pow(10, -2+2*r.Float64()), Induction: 2 * r.Float64()}
+		times, hours := make([]float64, n), make([]float64, n)
+		for i := range times {
+			times[i] = 2 + 15*r.Float64()
+			hours[i] = times[i] / 60
+		}
+		g, sd := trueStrips(k, times, math.Pow(10, -3+2*r.Float64()), r)
+		for i := range g {
+			sd[i] += 0.003
+			g[i] += 0.003 * r.NormFloat64()
+		}
+		f, err := FitKinetics(times, g, sd, induction)
+		if err != nil {
+			continue
+		}
+		if f.Status != Converged {
+			stalled++ // a plateau from the first time on, where rate and induction change places
+			continue
+		}
+		if f.DoF() > 0 && r.IntN(3) == 0 {
+			f.Noise = NoiseFromResiduals
+		}
+		aim := k.Limit * (0.2 + r.Float64())
+		lo, hi := f.TimeInterval(aim, 0.95)
+		if math.IsInf(lo, 1) {
+			none++
+			assert.Greater(t, aim, f.Limit)
+			continue
+		}
+		assert.Less(t, lo, hi)
+		if at, err := f.Time(aim); err == nil {
+			assert.Less(t, lo, at)
+			assert.Greater(t, hi, at)
+		}
+		limitLo, _ := f.LimitInterval(0.95)
+		assert.Equal(t, aim > limitLo, math.IsInf(hi, 1), "aim %g, limit from %g, times %v, values %v", aim, limitLo, times, g)
+		closer, further := f.TimeInterval(aim, 0.8)
+		assert.Less(t, lo, closer)
+		if math.IsInf(hi, 1) {
+			open++
+		} else {
+			closed++
+			assert.Less(t, further, hi)
+		}
+		other, err := FitKinetics(hours, g, sd, induction)
+		require.NoError(t, err)
+		other.Noise = f.Noise
+		shortLo, shortHi := other.TimeInterval(aim, 0.95)
+		assert.InEpsilon(t, lo, 60*shortLo, 1e-6)
+		if !math.IsInf(hi, 1) {
+			assert.InEpsilon(t, hi, 60*shortHi, 1e-5)
+		}
+	}
+	t.Logf("%d open, %d closed, %d without a time", open, closed, none)
+	assert.Greater(t, min(open, closed, none), 20)
+	assert.Less(t, stalled, 10)
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	gplot "gonum.org/v1/plot"
@@ -25,8 +26,10 @@ const curvesWidth = 180 * vg.Millimeter
 // speed point. Both axes have the same scale: one unit of log exposure is as
 // long as one unit of density. A strip alone is drawn with its contrast-index
 // ray and a note of its values. The error is for options outside their limits,
-// no strip, too many, or strips of different trials.
+// no strip with a curve, too many, or strips of different trials. Strips
+// without a curve are left out.
 func Curves(ms []*sensito.Measured, o Options) (*Figure, error) {
+	ms = slices.DeleteFunc(slices.Clone(ms), func(m *sensito.Measured) bool { return m.Fit == nil })
 	if len(ms) == 0 {
 		return nil, errors.New("no strip to draw")
 	}

@@ -1,5 +1,10 @@
 package sensito
 
+import (
+	"fmt"
+	"strings"
+)
+
 // Card is a pocket card: what to set and how long to develop for scenes from a
 // long range (N-2) to a short one (N+2), in half steps.
 type Card struct {
@@ -46,4 +51,38 @@ func (f *Family) Card(aim Scene) (*Card, error) {
 		return nil, last
 	}
 	return c, nil
+}
+
+// Warnings returns the warnings of the rows, each kind once with the rows it
+// holds for, after those that hold for all.
+func (c *Card) Warnings() []Warning {
+	out := append([]Warning{}, c.Family.Warnings...)
+	common := map[string]bool{}
+	for _, w := range out {
+		common[w.Code] = true
+	}
+	first := map[string]int{} // of a code in out
+	rows := map[string][]string{}
+	for _, row := range c.Rows {
+		if row.Plan == nil {
+			continue
+		}
+		for _, w := range row.Plan.Warnings {
+			if common[w.Code] || w.Code == "extrapolated" { // which the rows themselves are marked with
+				continue
+			}
+			if _, ok := first[w.Code]; !ok {
+				first[w.Code] = len(out)
+				out = append(out, w)
+			}
+			name := fmt.Sprintf("%g", row.Stops)
+			if r := rows[w.Code]; len(r) == 0 || r[len(r)-1] != name {
+				rows[w.Code] = append(r, name)
+			}
+		}
+	}
+	for code, i := range first {
+		out[i].Message = fmt.Sprintf("for %s stops: %s", strings.Join(rows[code], ", "), out[i].Message)
+	}
+	return out
 }

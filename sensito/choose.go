@@ -15,7 +15,7 @@ import (
 type candidate struct {
 	fit.BendFit
 	spline *fit.SplineFit
-	drop   []int   // indices of readings left out
+	drop   []int   // readings left out, as readings.index counts them
 	rss    float64 // of the readings, in units of Sigma
 	k      float64 // parameters, effective ones of a spline
 	score  float64 // lower is better
@@ -29,13 +29,33 @@ func (c candidate) at(x float64) float64 {
 	return c.At(x)
 }
 
+// base returns the level of the curve far to the left.
+func (c candidate) base() float64 {
+	if c.spline != nil {
+		return c.spline.Coef[0]
+	}
+	return c.Base
+}
+
 // dof returns the degrees of freedom of the readings; priors are not counted.
 func (c candidate) dof(r readings) float64 {
 	free := c.k
 	if c.spline == nil {
 		free = float64(c.Free())
 	}
-	return float64(len(r.X)-len(c.drop)+len(r.Base)) - free
+	return float64(r.count()-len(c.drop)) - free
+}
+
+// count returns the number of readings. They are counted through: those of the
+// steps first, then those of the base.
+func (r readings) count() int { return len(r.X) + len(r.Base) }
+
+// reading returns reading i and what the curve has there.
+func (r readings) reading(i int, c candidate) (read, expected float64) {
+	if i < len(r.X) {
+		return r.Y[i], c.at(r.X[i])
+	}
+	return r.Base[i-len(r.X)], c.base()
 }
 
 // tailProbability of chi squared.
@@ -71,7 +91,7 @@ func (r *readings) best(keepAll bool) candidate {
 		f := r.splined()
 		if r.quiet() && !math.IsInf(f.score, 0) {
 			r.expect(f)
-			c.score, f.score = r.score(c), r.akaike(f.rss, f.k)
+			c.score, f.score = r.score(c), r.akaike(f.rss, f.k)+quietSplinePrice
 		} else {
 			f.score += splinePrice
 		}
@@ -85,8 +105,9 @@ func (r *readings) best(keepAll bool) candidate {
 // farthest returns the largest distance of a reading from the curve.
 func (r readings) farthest(c candidate) float64 {
 	var far float64
-	for i, x := range r.X {
-		far = math.Max(far, math.Abs(r.Y[i]-c.at(x)))
+	for i := range r.count() {
+		read, expected := r.reading(i, c)
+		far = math.Max(far, math.Abs(read-expected))
 	}
 	return far
 }
@@ -108,7 +129,7 @@ func (r readings) waviness(c candidate) float64 {
 func (r readings) splined() candidate {
 	f, err := fit.FitSpline(r.BendData, priorReadings, r.scale)
 	c := candidate{spline: &f, score: math.Inf(1)}
-	if n := float64(len(r.X) + len(r.Base)); err == nil && f.EDF < n-2 {
+	if err == nil && f.EDF < float64(r.count()-2) {
 		c.rss, c.k = f.RSS, f.EDF
 		c.score = r.akaike(f.RSS, f.EDF)
 	}
@@ -155,8 +176,9 @@ func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate 
 	return slices.MinFunc(cs, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
 }
 
-// quiet says that the readings are clearly better than stated.
-func (r readings) quiet() bool { return r.scale != 0 && r.scale < 0.5 }
+// quiet says that the readings are clearly better than stated, which takes a
+// strip long enough not to look so by chance.
+func (r readings) quiet() bool { return r.scale != 0 && r.scale < 0.42 && r.count() >= 15 }
 
 // expect lowers r.scale to the scatter about a curve, but not below that of
 // rounding.
@@ -169,9 +191,9 @@ func (r *readings) expect(c candidate) {
 // value with a price of its own, and must lie so far from the curve that its
 // repeatability alone cannot explain it.
 func (r readings) score(c candidate) float64 {
-	limit := r.Sigma * studentT(1-falseAlarms/float64(len(r.X)), math.Inf(1))
+	limit := r.Sigma * studentT(1-falseAlarms/float64(r.count()), math.Inf(1))
 	for _, i := range c.drop {
-		if math.Abs(r.Y[i]-c.at(r.X[i])) < limit {
+		if read, expected := r.reading(i, c); math.Abs(read-expected) < limit {
 			return math.Inf(1)
 		}
 	}
@@ -179,12 +201,13 @@ func (r readings) score(c candidate) float64 {
 	if r.quiet() {
 		rss = c.rss
 	}
-	return r.akaike(rss, c.k) + float64(len(c.drop))*slipPrice(len(r.X)+len(r.Base), c.Form.Params())
+	return r.akaike(rss, c.k) + float64(len(c.drop))*slipPrice(r.count(), c.Form.Params())
 }
 
 // splinePrice is what a spline must gain on a bend: films that no bend follows
 // are far rarer than slips at the end of a strip, which a spline follows too.
-const splinePrice = 15
+// Readings better than stated leave less room for a slip to hide.
+const splinePrice, quietSplinePrice = 15, 1
 
 // priorReadings is how many readings the stated repeatability is worth: it is
 // trusted to about a third, and outweighed by a long strip that says otherwise.
@@ -196,7 +219,7 @@ const priorReadings = 10
 // for noise. rss is in units of the stated variance.
 func (r readings) akaike(rss, k float64) float64 {
 	k++ // the variance
-	n := float64(len(r.X) + len(r.Base) + priorReadings)
+	n := float64(r.count() + priorReadings)
 	return n*math.Log((rss+priorReadings*r.scale)/n) + 2*k + 2*k*(k+1)/(n-k-1)
 }
 
@@ -237,12 +260,12 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 	for {
 		next := best
 		for _, size := range []int{1, 2} {
-			if len(best.drop)+size > maxSlips(len(r.X)) || len(r.X)-len(best.drop)-size < minReadings {
+			if len(best.drop)+size > maxSlips(r.count()) || len(r.X)-len(best.drop)-size < minReadings {
 				break
 			}
 			near, few := &best, 5
 			if best.rss > warped*best.dof(*r) {
-				near, few = nil, len(r.X)
+				near, few = nil, r.count()
 			}
 			for _, drop := range r.suspects(best, size, few) {
 				if c := r.choose(s, drop, near); c.score < next.score {
@@ -268,7 +291,7 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 func (r readings) suspects(c candidate, size, few int) [][]int {
 	d := r.without(c.drop)
 	var index []int // of d's readings in r
-	for i := range r.X {
+	for i := range r.count() {
 		if !slices.Contains(c.drop, i) {
 			index = append(index, i)
 		}

@@ -24,6 +24,10 @@ type Family struct {
 	ISOMinutes *Estimate[Minutes] // when the ISO density difference is 0.80
 	ISOSpeed   *Estimate[Speed]   // the speed then
 
+	// NoContrast says why the strips give no law of contrast, in which case the
+	// fields above are empty. A scene may still be planned from them.
+	NoContrast error
+
 	Warnings []Warning
 
 	table    *table
@@ -41,12 +45,13 @@ const (
 
 // developmentScatter is the least share by which the contrast of strips
 // developed alike differs, whatever their readings: 0.1 degrees C (0.7 % of the
-// rate at a factor of 2 for 10 degrees) or 2 seconds in 6 minutes move contrast
-// by about 0.4 % each.
-const developmentScatter = 0.005
+// rate at a factor of 2 for 10 degrees) and 2 seconds in 6 minutes move contrast
+// by about 0.4 % each, agitation and the law of growth itself by as much; with
+// it the intervals of blind trials cover as they should (TestBlindScenes).
+const developmentScatter = 0.008
 
 // NewFamily measures the strips of a trial and joins those developed under its
-// conditions. The error is Unanswerable when they give no rate of development.
+// conditions. The error is Unanswerable when no strip gives a curve.
 func NewFamily(t *Trial, o MeasureOptions) (*Family, error) {
 	f := &Family{Trial: t, Warnings: []Warning{}}
 	if err := f.gather(o); err != nil {
@@ -56,18 +61,29 @@ func NewFamily(t *Trial, o MeasureOptions) (*Family, error) {
 	for _, i := range []int{colIndex, colGradient, colISO} {
 		f.table.unsteady(i, developmentScatter)
 	}
-	if err := f.fitContrast(); err != nil {
-		return nil, err
+	x, y, sd := f.table.column(colFog, f.table.rows)
+	f.fog = fitTrend(logs(x), y, sd, -1)
+	if f.NoContrast = f.fitContrast(); f.NoContrast != nil {
+		return f, nil
 	}
 	if t, y, sd := f.table.column(colSpeedPoint, f.table.rows); len(t) > 0 {
-		p := fitTrend(t, y, sd, -1)
+		p := fitTrend(each(t, f.growth.development), y, sd, -1)
 		f.speed = &p
 	}
-	x, y, sd := f.table.column(colFog, f.table.rows)
-	f.fog = fitTrend(x, y, sd, -1)
 	f.iso()
 	return f, nil
 }
+
+// each returns f of every value.
+func each(x []float64, f func(float64) float64) []float64 {
+	out := make([]float64, len(x))
+	for i, v := range x {
+		out[i] = f(v)
+	}
+	return out
+}
+
+func logs(x []float64) []float64 { return each(x, math.Log) }
 
 // gather measures the strips that belong together.
 func (f *Family) gather(o MeasureOptions) error {
@@ -123,6 +139,12 @@ func (f *Family) fitContrast() error {
 	}
 	t, y, sd := f.table.column(f.contrast, f.table.rows)
 	if len(t) < len(f.Strips) {
+		if len(distinct(t)) < 2 {
+			return &Unanswerable{
+				Reason: fmt.Sprintf("%d of %d strips reach far enough for a contrast, and a rate needs two times", len(t), len(f.Strips)),
+				Hint:   "expose more, or a wedge that reaches further into the dense end",
+			}
+		}
 		f.warn("strip_left_out", "%d of %d strips have no contrast: their exposures do not reach far enough", len(f.Strips)-len(t), len(f.Strips))
 	}
 	g, err := fitGrowth(t, y, sd, "")
@@ -133,7 +155,7 @@ func (f *Family) fitContrast() error {
 	if g.model == twoTimes {
 		f.warn("two_strips", "the rate rests on two strips and nothing checks it; develop a third")
 	}
-	d, err := f.table.propagate(f.inflation(f.contrast, g.scatter), func(rows [][]float64) ([]float64, error) {
+	d, err := f.table.propagate(map[int]float64{f.contrast: g.scatter}, func(rows [][]float64) ([]float64, error) {
 		t, y, _ := f.table.column(f.contrast, rows)
 		g, err := fitGrowth(t, y, sd, f.growth.model)
 		return []float64{g.Limit, g.Rate, g.Induction}, err
@@ -141,7 +163,7 @@ func (f *Family) fitContrast() error {
 	if err != nil {
 		return err
 	}
-	dof := f.dof(g)
+	dof := spread(g.scatter, g.dof, f.table.dof)
 	if !math.IsInf(g.Limit, 0) && !math.IsNaN(d.sd(0)) {
 		f.Limit = &Estimate[float64]{Value: g.Limit, StdErr: d.sd(0), DoF: dof, Log: true}
 	} else {
@@ -157,35 +179,12 @@ func (f *Family) fitContrast() error {
 	return nil
 }
 
-// formError is how far the fitted form of the curve misplaces a speed point, in
-// log H, on film of another form: the same for all strips of a trial, so that
-// more strips do not average it out. It is the error common to the strips of
-// blind trials of films of many forms (TestBlindScenes).
-const formError LogRange = 0.003
-
-// speedPointAt adds to a speed point joined from several strips the errors that
-// they share.
+// speedPointAt adds to a speed point joined from several strips the error that
+// their exposures share.
 func (f *Family) speedPointAt(value, sd, dof float64) Estimate[LogExposure] {
 	h := Estimate[LogExposure]{Value: LogExposure(value), StdErr: LogExposure(sd), DoF: dof}
-	h.addCommon(LogRange(math.Hypot(float64(f.Trial.exposures.commonSD), float64(formError))))
+	h.addCommon(f.Trial.exposures.commonSD)
 	return h
-}
-
-// inflation widens the errors of one column by the scatter of the strips, where
-// that is more than their readings explain.
-func (f *Family) inflation(column int, scatter float64) map[int]float64 {
-	if scatter <= 1 {
-		return nil
-	}
-	return map[int]float64{column: scatter}
-}
-
-// dof returns the degrees of freedom behind what is derived from a growth.
-func (f *Family) dof(g growth) float64 {
-	if g.scatter > 1 {
-		return float64(g.dof)
-	}
-	return f.table.dof
 }
 
 // iso finds when the ISO contrast condition is met, if the strips show it.
@@ -209,9 +208,10 @@ func (f *Family) iso() {
 			return nil, err
 		}
 		tm, m, msd := f.table.column(colSpeedPoint, rows)
-		return []float64{math.Log(minutes), fitTrend(tm, m, msd, f.speed.degree()).at(minutes)}, nil
+		u := f.growth.development
+		return []float64{math.Log(minutes), fitTrend(each(tm, u), m, msd, f.speed.degree()).at(u(minutes))}, nil
 	}
-	inflate := map[int]float64{colISO: math.Max(1, g.scatter), colSpeedPoint: math.Max(1, f.speed.scatter)}
+	inflate := map[int]float64{colISO: g.scatter, colSpeedPoint: f.speed.scatter}
 	d, err := f.table.propagate(inflate, at)
 	if err != nil {
 		return
@@ -222,10 +222,9 @@ func (f *Family) iso() {
 		f.warn("iso_outside", "the ISO contrast condition would be met at %.1f min, outside the tested times", float64(minutes))
 		return
 	}
-	dof := f.dof(g)
-	f.ISOMinutes = &Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(d.sd(0)), DoF: dof, Log: true}
+	f.ISOMinutes = &Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(d.sd(0)), DoF: spread(g.scatter, g.dof, f.table.dof), Log: true}
 	if f.Trial.exposures.absolute {
-		f.ISOSpeed = speedEstimate(f.speedPointAt(d.values[1], d.sd(1), dof), SpeedAt)
+		f.ISOSpeed = speedEstimate(f.speedPointAt(d.values[1], d.sd(1), spread(f.speed.scatter, f.speed.dof, f.table.dof)), SpeedAt)
 	}
 }
 
@@ -242,13 +241,18 @@ type At struct {
 	BaseFog  Estimate[Density]
 }
 
-// At returns contrast, speed and fog at a development time.
+// At returns contrast, speed and fog at a development time. The error is
+// NoContrast where there is no law.
 func (f *Family) At(t Minutes) (At, error) {
 	x := float64(t)
-	inflate := map[int]float64{f.contrast: math.Max(1, f.growth.scatter), colFog: math.Max(1, f.fog.scatter)}
-	if f.speed != nil {
-		inflate[colSpeedPoint] = math.Max(1, f.speed.scatter)
+	if f.NoContrast != nil {
+		return At{}, f.NoContrast
 	}
+	inflate := map[int]float64{f.contrast: f.growth.scatter, colFog: f.fog.scatter}
+	if f.speed != nil {
+		inflate[colSpeedPoint] = f.speed.scatter
+	}
+	u := f.growth.development
 	d, err := f.table.propagate(inflate, func(rows [][]float64) ([]float64, error) {
 		out := make([]float64, 3)
 		t, y, sd := f.table.column(f.contrast, rows)
@@ -258,23 +262,22 @@ func (f *Family) At(t Minutes) (At, error) {
 		}
 		out[0] = g.At(x)
 		t, y, sd = f.table.column(colFog, rows)
-		out[1] = fitTrend(t, y, sd, f.fog.degree()).at(x)
+		out[1] = fitTrend(logs(t), y, sd, f.fog.degree()).at(math.Log(x))
 		if f.speed != nil {
 			t, y, sd = f.table.column(colSpeedPoint, rows)
-			out[2] = fitTrend(t, y, sd, f.speed.degree()).at(x)
+			out[2] = fitTrend(each(t, u), y, sd, f.speed.degree()).at(u(x))
 		}
 		return out, nil
 	})
 	if err != nil {
 		return At{}, err
 	}
-	dof := f.dof(f.growth)
 	a := At{
-		Contrast: Estimate[float64]{Value: d.values[0], StdErr: d.sd(0), DoF: dof},
-		BaseFog:  Estimate[Density]{Value: Density(d.values[1]), StdErr: Density(d.sd(1)), DoF: f.table.dof},
+		Contrast: Estimate[float64]{Value: d.values[0], StdErr: d.sd(0), DoF: spread(f.growth.scatter, f.growth.dof, f.table.dof)},
+		BaseFog:  Estimate[Density]{Value: Density(d.values[1]), StdErr: Density(d.sd(1)), DoF: spread(f.fog.scatter, f.fog.dof, f.table.dof)},
 	}
 	if f.speed != nil && f.Trial.exposures.absolute {
-		a.Speed = speedEstimate(f.speedPointAt(d.values[2], d.sd(2), f.table.dof), SpeedAt)
+		a.Speed = speedEstimate(f.speedPointAt(d.values[2], d.sd(2), spread(f.speed.scatter, f.speed.dof, f.table.dof)), SpeedAt)
 	}
 	return a, nil
 }

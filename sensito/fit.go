@@ -25,7 +25,7 @@ type FitOptions struct {
 
 // SetAside is a reading that was not used, with what the curve has there.
 type SetAside struct {
-	Step              int
+	Step              int // 0 for a reading of base plus fog
 	Density, Expected Density
 }
 
@@ -120,13 +120,23 @@ func newReadings(strip *Strip) readings {
 	return r
 }
 
-const minReadings = 6 // two more than the plainest curve has parameters
+const (
+	minReadings = 6   // two more than the plainest curve has parameters
+	minSpan     = 0.5 // log H, less than which no toe fits into
+)
 
 // check refuses strips that no curve can be fitted to.
 func (r readings) check(strip *Strip) error {
 	if len(r.X) < minReadings {
 		return &Unanswerable{
 			Reason: fmt.Sprintf("strip %d has %d usable readings; a curve needs %d", strip.number, len(r.X), minReadings),
+			Hint:   "read more steps, from the base to the densest",
+		}
+	}
+	places := len(slices.Compact(slices.Clone(r.X)))
+	if span := r.X[len(r.X)-1] - r.X[0]; places < minReadings || span < minSpan {
+		return &Unanswerable{
+			Reason: fmt.Sprintf("strip %d has readings at %d exposures over %.2f log H; a curve needs %d over %.2f", strip.number, places, span, minReadings, minSpan),
 			Hint:   "read more steps, from the base to the densest",
 		}
 	}
@@ -156,18 +166,23 @@ func mean(v []float64) float64 {
 	return s / float64(len(v))
 }
 
-// without returns the readings less those at the given indices, ascending.
+// without returns the readings less those named, the base counted after the steps.
 func (r readings) without(drop []int) readings {
 	if len(drop) == 0 {
 		return r
 	}
 	out := r
-	out.X, out.Y, out.step = nil, nil, nil
+	out.X, out.Y, out.Base, out.step = nil, nil, nil, nil
 	for i := range r.X {
 		if !slices.Contains(drop, i) {
 			out.X = append(out.X, r.X[i])
 			out.Y = append(out.Y, r.Y[i])
 			out.step = append(out.step, r.step[i])
+		}
+	}
+	for i, y := range r.Base {
+		if !slices.Contains(drop, len(r.X)+i) {
+			out.Base = append(out.Base, y)
 		}
 	}
 	return out
@@ -208,8 +223,15 @@ func (r readings) result(strip *Strip, c candidate, o FitOptions) (*CurveFit, er
 		f.root = squareRoot(f.Cov)
 	}
 	for _, i := range c.drop {
-		f.SetAside = append(f.SetAside, SetAside{Step: r.step[i], Density: Density(r.Y[i]), Expected: f.Curve.Density(LogExposure(r.X[i]))})
-		f.warn("set_aside", "step %d reads %.2f where the curve has %.2f: set aside; read it again", r.step[i], r.Y[i], c.at(r.X[i]))
+		read, expected := r.reading(i, c)
+		out := SetAside{Density: Density(read), Expected: Density(expected)}
+		name := "a reading of base plus fog"
+		if i < len(r.X) {
+			out.Step = r.step[i]
+			name = fmt.Sprintf("step %d", out.Step)
+		}
+		f.SetAside = append(f.SetAside, out)
+		f.warn("set_aside", "%s reads %.2f where the curve has %.2f: set aside; read it again", name, read, expected)
 	}
 	if p := tailProbability(c.rss, dof); p < 0.001 {
 		f.warn("lack_of_fit", "the readings scatter by %.3f about the curve, more than the repeatability of %.3f explains", float64(f.ResidualSD), float64(strip.trial.reading.Repeatability))

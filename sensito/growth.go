@@ -23,9 +23,20 @@ const (
 type growth struct {
 	fit.Kinetics
 	model   growthModel
-	scatter float64 // root of chi squared per degree of freedom; 0 when there is none
+	scatter float64 // see scatterOf
 	dof     int
+	chi2    float64
 }
+
+// development measures a development time by the contrast it gives, on which
+// speed depends more simply than on the time: ln G.
+func (g growth) development(minutes float64) float64 {
+	const least = 1e-3 // before the induction time there is none
+	return math.Log(math.Max(g.At(minutes), least))
+}
+
+// uncheckedScatter is taken for two strips, which no third one checks.
+const uncheckedScatter = 1.5
 
 // inductionGain is how much chi squared an induction must gain. Akaike's
 // criterion asks for 2 where the standard deviations are known; but contrast
@@ -57,7 +68,7 @@ func fitGrowth(t, g, sd []float64, model growthModel) (growth, error) {
 				Hint:   "check both strips, or develop a third",
 			}
 		}
-		return growth{Kinetics: k, model: twoTimes}, nil
+		return growth{Kinetics: k, model: twoTimes, scatter: uncheckedScatter}, nil
 	}
 	if model != "" {
 		return growthOf(t, g, sd, model)
@@ -70,13 +81,11 @@ func fitGrowth(t, g, sd []float64, model growthModel) (growth, error) {
 	if err != nil || induced.Induction <= 0 {
 		return plain, nil
 	}
-	if induced.chi2()+inductionGain < plain.chi2() {
+	if induced.chi2+inductionGain < plain.chi2 {
 		return induced, nil
 	}
 	return plain, nil
 }
-
-func (g growth) chi2() float64 { return g.scatter * g.scatter * float64(g.dof) }
 
 func growthOf(t, g, sd []float64, model growthModel) (growth, error) {
 	f, err := fit.FitKinetics(t, g, sd, model == firstOrderInduction)
@@ -93,9 +102,8 @@ func growthOf(t, g, sd []float64, model growthModel) (growth, error) {
 	if model == firstOrderInduction {
 		out.dof--
 	}
-	if out.dof > 0 {
-		out.scatter = math.Sqrt(f.RSS / float64(out.dof))
-	}
+	out.chi2 = f.RSS
+	out.scatter = scatterOf(out.chi2, out.dof)
 	return out, nil
 }
 

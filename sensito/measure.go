@@ -152,6 +152,14 @@ func (m *Measured) measure() {
 		}
 	}
 
+	if fractional != nil {
+		m.leans("the fractional-gradient speed", fractional.Value, lo, hi)
+		m.leans("the fractional-gradient speed", fractional.Value.Add(fractionalRange), lo, hi)
+	}
+	if !sameProcess(m.Strip.process, m.Strip.trial.process) {
+		m.warn("other_conditions", "developed otherwise than the trial: %s", m.Strip.process)
+	}
+
 	if m.ISODifference != nil {
 		met := math.Abs(m.ISODifference.Value-ISODifferenceAim) <= ISODifferenceSlack
 		m.ISOMet = &met

@@ -55,8 +55,8 @@ type Scene struct {
 // range 105, grade 2 (ISO 6846; inner grade limits from memory).
 const (
 	DefaultDensityRange NetDensity = 1.05
-	DefaultShadowStops             = 4
-	normalStops                    = 7 // scene range of N: zones I to VIII
+	DefaultShadowStops  float64    = 4
+	normalStops         float64    = 7 // scene range of N: zones I to VIII
 )
 
 func (s Scene) withDefaults() Scene {
@@ -129,8 +129,9 @@ type Plan struct {
 // The columns of a scene's table after those of the strips: the density rise
 // over the scene, and the tones.
 const (
-	sceneRise = colFractional + 1 + iota
-	sceneTones
+	sceneRise    = colFractional + 1
+	sceneTones   = sceneRise + 1
+	sceneColumns = sceneTones + highestTone - lowestTone + 1
 )
 
 const lowestTone, highestTone = -5, 5 // stops from the metered exposure
@@ -160,8 +161,11 @@ func (f *Family) For(s Scene) (*Plan, error) {
 		}
 		return m.derived.with(d), nil
 	})
-	tb.unsteady(sceneRise, developmentScatter)
-	tb.unsteady(colIndex, developmentScatter)
+	for i := range sceneColumns {
+		if i == colIndex || i >= sceneRise {
+			tb.unsteady(i, developmentScatter)
+		}
+	}
 	t, y, sd := tb.column(sceneRise, tb.rows)
 	if len(t) < len(f.Strips) {
 		p.warn("strip_left_out", "%d of %d strips do not reach from their speed point over the %.2f log H of this scene",
@@ -248,11 +252,12 @@ func (p *Plan) reachable(g growth, t []float64) error {
 	if aim < most || aim < g.At(1.3*longest) {
 		return nil
 	}
+	reached := math.Floor(100*most) / 100 // rounded down, so as not to promise more
 	return &Unanswerable{
 		Reason: fmt.Sprintf("a density range of %.2f over the %.2f log H of this scene cannot be reached: with this developer it ends at %.2f, and beyond %.0f%% of that (%.2f) time does little",
-			aim, float64(p.FilmRange), g.Limit, 100*limitShare, most),
+			aim, float64(p.FilmRange), g.Limit, 100*limitShare, reached),
 		Hint: fmt.Sprintf("aim at a density range of %.2f or less (a paper of shorter range; %g min gives %.2f), or use a more active developer",
-			math.Floor(100*most)/100, longest, g.At(longest)),
+			reached, longest, g.At(longest)),
 	}
 }
 
@@ -260,26 +265,25 @@ func (p *Plan) reachable(g growth, t []float64) error {
 // each count the errors of all they rest on.
 func (p *Plan) solve(tb *table, g growth) error {
 	aim := float64(p.Scene.DensityRange)
+	development := g.development
 	told, err := g.Time(aim)
 	if err != nil {
 		return err
 	}
 	_, _, sdRise := tb.column(sceneRise, tb.rows)
-	speed := tb.trend(colSpeedPoint, tb.rows, -1)
-	fog := tb.trend(colFog, tb.rows, -1)
-	grown := []int{colIndex}
-	for n := lowestTone; n <= highestTone; n++ {
-		grown = append(grown, sceneTones+n-lowestTone)
+	speed := tb.trend(colSpeedPoint, tb.rows, development, -1)
+	fog := tb.trend(colFog, tb.rows, math.Log, -1)
+	inflate := map[int]float64{sceneRise: g.scatter, colSpeedPoint: speed.scatter, colFog: fog.scatter}
+	grown := []int{colIndex} // what follows the contrast, and its scatter
+	for i := sceneTones; i < sceneColumns; i++ {
+		grown = append(grown, i)
 	}
 	laws := make([]growthModel, len(grown))
 	for k, i := range grown {
 		laws[k] = tb.law(i)
+		inflate[i] = g.scatter
 	}
-	d, err := tb.propagate(map[int]float64{
-		sceneRise:     math.Max(1, g.scatter),
-		colSpeedPoint: math.Max(1, speed.scatter),
-		colFog:        math.Max(1, fog.scatter),
-	}, func(rows [][]float64) ([]float64, error) {
+	d, err := tb.propagate(inflate, func(rows [][]float64) ([]float64, error) {
 		t, y, _ := tb.column(sceneRise, rows)
 		g, err := fitGrowth(t, y, sdRise, g.model)
 		if err != nil {
@@ -292,8 +296,8 @@ func (p *Plan) solve(tb *table, g growth) error {
 		// The rest is what the film gives when developed for the time told, so
 		// the error of the time itself does not enter.
 		out := []float64{math.Log(minutes),
-			tb.trend(colSpeedPoint, rows, speed.degree()).at(told),
-			tb.trend(colFog, rows, fog.degree()).at(told)}
+			tb.trend(colSpeedPoint, rows, development, speed.degree()).at(development(told)),
+			tb.trend(colFog, rows, math.Log, fog.degree()).at(math.Log(told))}
 		for k, i := range grown {
 			out = append(out, tb.along(i, rows, laws[k], told))
 		}
@@ -303,10 +307,6 @@ func (p *Plan) solve(tb *table, g growth) error {
 		return err
 	}
 
-	dof := tb.dof
-	if g.scatter > 1 {
-		dof = float64(g.dof)
-	}
 	const ( // of the propagated values
 		lnMinutes = iota
 		speedPoint
@@ -314,15 +314,16 @@ func (p *Plan) solve(tb *table, g growth) error {
 		index
 		tones
 	)
+	dof := spread(g.scatter, g.dof, tb.dof)
 	minutes := Minutes(math.Exp(d.values[lnMinutes]))
 	p.Minutes = Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(d.sd(lnMinutes)), DoF: dof, Log: true}
-	p.BaseFog = Estimate[Density]{Value: Density(d.values[baseFog]), StdErr: Density(d.sd(baseFog)), DoF: tb.dof}
+	p.BaseFog = Estimate[Density]{Value: Density(d.values[baseFog]), StdErr: Density(d.sd(baseFog)), DoF: spread(fog.scatter, fog.dof, tb.dof)}
 	if v := d.values[index]; !math.IsNaN(v) {
 		p.ContrastIndex = &Estimate[float64]{Value: v, StdErr: d.sd(index), DoF: dof}
 	}
 	exposures := p.Family.Trial.exposures
 	if exposures.absolute {
-		h := p.Family.speedPointAt(d.values[speedPoint], d.sd(speedPoint), tb.dof)
+		h := p.Family.speedPointAt(d.values[speedPoint], d.sd(speedPoint), spread(speed.scatter, speed.dof, tb.dof))
 		p.ExposureIndex = speedEstimate(h, func(h LogExposure) Speed { return exposures.meter.Index(h, p.Scene.ShadowStops) })
 	} else {
 		p.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", ErrRelativeExposure)
@@ -331,18 +332,18 @@ func (p *Plan) solve(tb *table, g growth) error {
 		tone := Tone{Stops: float64(n)}
 		i := tones + n - lowestTone
 		if v := d.values[i]; !math.IsNaN(v) {
-			tone.NetDensity = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(d.sd(i)), DoF: tb.dof}
+			tone.NetDensity = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(d.sd(i)), DoF: dof}
 		}
 		p.Tones = append(p.Tones, tone)
 	}
 	return nil
 }
 
-// trend fits a trend to a column; see fitTrend.
-func (tb *table) trend(i int, rows [][]float64, degree int) trend {
-	t, y, _ := tb.column(i, rows)
-	_, _, sd := tb.column(i, tb.rows)
-	return fitTrend(t, y, sd, degree)
+// trend fits a trend to a column, against a measure of the development time;
+// see fitTrend.
+func (tb *table) trend(i int, rows [][]float64, measure func(minutes float64) float64, degree int) trend {
+	t, y, sd := tb.column(i, rows)
+	return fitTrend(each(t, measure), y, sd, degree)
 }
 
 // law returns the law by which a column grows, or "" when it follows a trend
@@ -366,7 +367,7 @@ func (tb *table) along(i int, rows [][]float64, law growthModel, minutes float64
 	case len(t) < len(rows):
 		return math.NaN()
 	case law == "":
-		return fitTrend(t, y, sd, 1).at(minutes)
+		return fitTrend(logs(t), y, sd, 1).at(math.Log(minutes))
 	}
 	g, err := fitGrowth(t, y, sd, law)
 	if err != nil {

@@ -107,8 +107,13 @@ func TestSceneOutsideTimes(t *testing.T) {
 }
 
 func TestSceneNeedsTwoTimes(t *testing.T) {
-	_, err := sensito.NewFamily(family(t, 6), sensito.MeasureOptions{})
+	one, err := sensito.NewFamily(family(t, 6), sensito.MeasureOptions{})
+	require.NoError(t, err)
 	var u *sensito.Unanswerable
+	require.ErrorAs(t, one.NoContrast, &u)
+	_, err = one.At(6)
+	require.ErrorAs(t, err, &u)
+	_, err = one.For(sensito.Scene{Stops: 7})
 	require.ErrorAs(t, err, &u)
 	assert.Equal(t, "the trial has one development time, and a rate needs two or more", u.Reason)
 

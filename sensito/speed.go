@@ -51,7 +51,9 @@ func (s Speed) Standard() (Speed, int) {
 		return n, degrees
 	}
 	decade := int(math.Floor(float64(degrees-1) / 10))
-	return Speed(thirdStops[degrees-1-10*decade] * math.Pow(10, float64(decade))), degrees
+	const figures = 1e6 // so that 3.2 tenths are 0.32
+	n := thirdStops[degrees-1-10*decade] * math.Pow(10, float64(decade))
+	return Speed(math.Round(n*figures) / figures), degrees
 }
 
 // SpeedPoint returns the exposure whose density is 0.10 above base plus fog.

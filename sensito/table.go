@@ -96,15 +96,19 @@ func (p pool) factor(m *Measured) float64 {
 // the strips that give it, taking the values from rows.
 func (tb *table) column(i int, rows [][]float64) (t, y, sd []float64) {
 	for j, row := range rows {
-		if math.IsNaN(tb.rows[j][i]) || math.IsNaN(tb.sd[j][i]) || tb.sd[j][i] == 0 {
+		if math.IsNaN(tb.rows[j][i]) || math.IsNaN(tb.sd[j][i]) {
 			continue
 		}
 		t = append(t, tb.minutes[j])
 		y = append(y, row[i])
-		sd = append(sd, tb.sd[j][i])
+		sd = append(sd, math.Max(tb.sd[j][i], leastSD))
 	}
 	return t, y, sd
 }
+
+// leastSD stands for the error of a value that is exact by definition, such as
+// the density of the tone on the speed point.
+const leastSD = 1e-6
 
 // propagate returns the values of g with how they move along every direction
 // of the strips' errors. inflate multiplies the errors of single columns.

@@ -2,91 +2,123 @@ package sensito
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
 
-// trend is a quantity that changes slowly with development time, such as the
-// speed point or the fog: a polynomial in the logarithm of the time, of the
+// trend is a quantity that changes slowly with development, such as the speed
+// point or the fog: a polynomial in some measure of the development, of the
 // lowest degree the strips ask for, never more than two.
 type trend struct {
-	centre  float64 // ln t at which the powers count from 0
+	centre  float64 // where the powers count from 0
 	coef    []float64
-	scatter float64 // root of chi squared per degree of freedom; 0 when there is none
+	scatter float64 // see spread
 	dof     int
+	chi2    float64
 }
 
-func (p trend) at(t float64) float64 {
-	u, v := math.Log(t)-p.centre, 0.0
+func (p trend) at(u float64) float64 {
+	v := 0.0
 	for i := len(p.coef) - 1; i >= 0; i-- {
-		v = v*u + p.coef[i]
+		v = v*(u-p.centre) + p.coef[i]
 	}
 	return v
 }
 
-// fitTrend fits a trend to values y with standard deviations sd at times t.
-// The degree is chosen when it is negative: linear from two times on, and
-// quadratic from four on when that gains more than it costs and the curve does
-// not turn between the times.
-func fitTrend(t, y, sd []float64, degree int) trend {
-	times := len(distinct(t))
+// fitTrend fits a trend to values y with standard deviations sd at
+// developments u. The degree is chosen when it is negative: linear from two
+// developments on, and quadratic from four on when that gains more than it
+// costs and the curve does not turn between them.
+//
+// A standard deviation below the median counts as the median: a strip whose
+// error is smaller by chance would weigh too much, and the chance goes with
+// the value.
+func fitTrend(u, y, sd []float64, degree int) trend {
+	sd = notBelowMedian(sd)
+	times := len(distinct(u))
 	if degree >= 0 {
-		return trendOf(t, y, sd, degree)
+		return trendOf(u, y, sd, degree)
 	}
 	if times < 2 {
-		return trendOf(t, y, sd, 0)
+		return trendOf(u, y, sd, 0)
 	}
-	line := trendOf(t, y, sd, 1)
+	line := trendOf(u, y, sd, 1)
 	if times < 4 {
 		return line
 	}
-	curve := trendOf(t, y, sd, 2)
-	if curve.chi2()+2 < line.chi2() && !curve.turns(t) {
+	curve := trendOf(u, y, sd, 2)
+	if curve.chi2+2 < line.chi2 && !curve.turns(u) {
 		return curve
 	}
 	return line
 }
 
-func (p trend) chi2() float64 { return p.scatter * p.scatter * float64(p.dof) }
+func notBelowMedian(sd []float64) []float64 {
+	sorted := slices.Sorted(slices.Values(sd))
+	out := make([]float64, len(sd))
+	for i, v := range sd {
+		out[i] = math.Max(v, sorted[(len(sorted)-1)/2])
+	}
+	return out
+}
 
 func (p trend) degree() int { return len(p.coef) - 1 }
 
-// turns says whether a quadratic has its extremum between the times.
-func (p trend) turns(t []float64) bool {
-	times := distinct(t)
+// turns says whether a quadratic has its extremum between the developments.
+func (p trend) turns(u []float64) bool {
+	d := distinct(u)
 	top := p.centre - p.coef[1]/(2*p.coef[2])
-	return top > math.Log(times[0]) && top < math.Log(times[len(times)-1])
+	return top > d[0] && top < d[len(d)-1]
 }
 
 // trendOf fits the polynomial of the given degree by weighted linear least
 // squares.
-func trendOf(t, y, sd []float64, degree int) trend {
-	n := len(t)
+func trendOf(u, y, sd []float64, degree int) trend {
+	n := len(u)
 	p := trend{coef: make([]float64, degree+1), dof: n - degree - 1}
-	for _, v := range t {
-		p.centre += math.Log(v) / float64(n)
+	for _, v := range u {
+		p.centre += v / float64(n)
 	}
 	a, b := mat.NewDense(n, degree+1, nil), mat.NewVecDense(n, nil)
-	for i := range t {
+	for i := range u {
 		w, v := 1/sd[i], 1.0
 		for j := range degree + 1 {
 			a.Set(i, j, w*v)
-			v *= math.Log(t[i]) - p.centre
+			v *= u[i] - p.centre
 		}
 		b.SetVec(i, w*y[i])
 	}
 	var coef mat.VecDense
 	if err := coef.SolveVec(a, b); err != nil {
-		panic("sensito: trend of too high a degree for its times")
+		panic("sensito: trend of too high a degree for its developments")
 	}
 	copy(p.coef, coef.RawVector().Data)
-	if p.dof > 0 {
-		var chi2 float64
-		for i := range t {
-			r := (y[i] - p.at(t[i])) / sd[i]
-			chi2 += r * r
-		}
-		p.scatter = math.Sqrt(chi2 / float64(p.dof))
+	for i := range u {
+		r := (y[i] - p.at(u[i])) / sd[i]
+		p.chi2 += r * r
 	}
+	p.scatter = scatterOf(p.chi2, p.dof)
 	return p
+}
+
+// priorStrips is how many strips' worth of agreement with the readings is
+// expected beforehand of the scatter about a law. Without it, the scatter of
+// three strips about a line would be anything between none and ten times.
+const priorStrips = 3
+
+// scatterOf returns how many times more strips scatter about a law than their
+// errors explain, never less than 1.
+func scatterOf(chi2 float64, dof int) float64 {
+	return math.Max(1, math.Sqrt((chi2+priorStrips)/float64(dof+priorStrips)))
+}
+
+// spread returns the degrees of freedom of what rests on strips that scatter:
+// those of their readings, or, where the scatter is what counts, those of the
+// strips.
+func spread(scatter float64, dof int, readings float64) float64 {
+	if scatter > 1 {
+		return math.Min(readings, float64(dof+priorStrips))
+	}
+	return readings
 }

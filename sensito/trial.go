@@ -5,6 +5,8 @@ import (
 	"math"
 	"regexp"
 	"slices"
+	"strconv"
+	"strings"
 	"time"
 )
 
@@ -30,6 +32,25 @@ type Process struct {
 	Dilution     string  // parts concentrate + parts water, as "1+19", or "stock"
 	TemperatureC float64 // degrees Celsius; 0 when not stated
 	Agitation    Agitation
+}
+
+// String returns the conditions in words, as far as they are stated.
+func (p Process) String() string {
+	var parts []string
+	if d := strings.TrimSpace(p.Developer + " " + p.Dilution); d != "" {
+		parts = append(parts, d)
+	}
+	if p.TemperatureC != 0 {
+		parts = append(parts, strconv.FormatFloat(p.TemperatureC, 'f', -1, 64)+" °C")
+	}
+	switch p.Agitation {
+	case AgitationUnstated:
+	case AgitationNone:
+		parts = append(parts, "no agitation")
+	default:
+		parts = append(parts, string(p.Agitation)+" agitation")
+	}
+	return strings.Join(parts, ", ")
 }
 
 // or returns the process with zero fields taken from another.
@@ -190,6 +211,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	if len(spec.Strips) == 0 {
 		f.add("strip", "is missing: a trial needs at least one developed strip")
 	}
+	spec.Process = spec.Process.or(common(spec.Strips))
 	t := &Trial{title: spec.Title, film: spec.Film, process: spec.Process,
 		exposures: spec.Exposures, reading: spec.Reading}
 	for i, s := range spec.Strips {
@@ -199,6 +221,27 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 		return nil, err
 	}
 	return t, nil
+}
+
+// common returns what all strips say alike of their development, which stands
+// for the trial where it says nothing.
+func common(strips []StripSpec) Process {
+	if len(strips) == 0 {
+		return Process{}
+	}
+	p := strips[0].Process
+	for _, s := range strips[1:] {
+		if s.Process.Dilution != p.Dilution {
+			p.Dilution = ""
+		}
+		if s.Process.TemperatureC != p.TemperatureC {
+			p.TemperatureC = 0
+		}
+		if s.Process.Agitation != p.Agitation {
+			p.Agitation = AgitationUnstated
+		}
+	}
+	return p
 }
 
 // newStrip checks one strip, adding what is wrong to f.
@@ -242,6 +285,7 @@ func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
 	for i, number := range s.Ignore {
 		k := key(fmt.Sprintf("ignore[%d]", i+1))
 		switch {
+		case n == 0: // told above
 		case number < 1 || number > n:
 			f.add(k, "step %d is outside 1 to %d", number, n)
 		case steps[number-1].Ignored:
@@ -262,7 +306,9 @@ func checkProcess(f *faults, prefix string, p Process) {
 		f.add(prefix+".dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
 	}
 	if p.TemperatureC != 0 {
-		f.within(prefix+".temperature_c", p.TemperatureC, 1, 60, " degrees C")
+		if !(p.TemperatureC >= 1 && p.TemperatureC <= 60) {
+			f.add(prefix+".temperature_c", "%g degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20", p.TemperatureC)
+		}
 	}
 	switch p.Agitation {
 	case AgitationUnstated, AgitationContinuous, AgitationIntermittent, AgitationNone:

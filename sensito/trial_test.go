@@ -153,9 +153,9 @@ func TestTrialFaults(t *testing.T) {
 		{"dilution without water", func(s *sensito.TrialSpec) { s.Process.Dilution = "1+" }, []string{
 			`process.dilution: "1+" is not of the form 1+19 (parts concentrate + parts water) or stock`}},
 		{"temperature", func(s *sensito.TrialSpec) { s.Process.TemperatureC = 68 }, []string{
-			"process.temperature_c: 68 degrees C is outside 1 to 60 degrees C"}},
+			"process.temperature_c: 68 degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20"}},
 		{"temperature nan", func(s *sensito.TrialSpec) { s.Process.TemperatureC = nan }, []string{
-			"process.temperature_c: NaN degrees C is outside 1 to 60 degrees C"}},
+			"process.temperature_c: NaN degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20"}},
 		{"agitation", func(s *sensito.TrialSpec) { s.Process.Agitation = "rotary" }, []string{
 			`process.agitation: "rotary" is not continuous, intermittent or none`}},
 		{"repeatability", func(s *sensito.TrialSpec) { s.Reading.Repeatability = 1 }, []string{
@@ -174,7 +174,7 @@ func TestTrialFaults(t *testing.T) {
 		{"strip dilution", func(s *sensito.TrialSpec) { s.Strips[1].Process.Dilution = "strong" }, []string{
 			`strip[2].dilution: "strong" is not of the form 1+19 (parts concentrate + parts water) or stock`}},
 		{"strip temperature", func(s *sensito.TrialSpec) { s.Strips[1].Process.TemperatureC = -4 }, []string{
-			"strip[2].temperature_c: -4 degrees C is outside 1 to 60 degrees C"}},
+			"strip[2].temperature_c: -4 degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20"}},
 		{"strip agitation", func(s *sensito.TrialSpec) { s.Strips[1].Process.Agitation = "some" }, []string{
 			`strip[2].agitation: "some" is not continuous, intermittent or none`}},
 		{"base fog negative", func(s *sensito.TrialSpec) { s.Strips[0].BaseFog = densities{0.1, -0.1} }, []string{
@@ -212,7 +212,7 @@ func TestTrialFaults(t *testing.T) {
 			"film.name: is missing",
 			"film.rated_speed: 1e+07 is outside 0.01 to 1e+06",
 			`process.dilution: "weak" is not of the form 1+19 (parts concentrate + parts water) or stock`,
-			"process.temperature_c: 100 degrees C is outside 1 to 60 degrees C",
+			"process.temperature_c: 100 degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20",
 			`process.agitation: "brisk" is not continuous, intermittent or none`,
 			"reading.repeatability: 2 is outside 0.0001 to 0.5",
 			`reading.zero: "fog" is neither "air" nor "base"`,

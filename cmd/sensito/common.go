@@ -21,6 +21,7 @@ type options struct {
 	confidence float64
 	keepAll    bool
 	sdFrom     string
+	gradient   bool // the command has the flags of a gradient
 	measure    sensito.MeasureOptions
 }
 
@@ -34,8 +35,9 @@ func (o *options) register(cmd *cobra.Command) {
 }
 
 func (o *options) registerGradient(cmd *cobra.Command) {
+	o.gradient = true
 	f := cmd.Flags()
-	f.Float64Var((*float64)(&o.measure.Gradient.From), "gradient-from", 0.10, "net density where the average gradient starts")
+	f.Float64Var((*float64)(&o.measure.Gradient.From), "gradient-from", float64(sensito.SpeedPointDensity), "net density where the average gradient starts")
 	f.Float64Var((*float64)(&o.measure.Gradient.Span), "gradient-span", 1.50, "log exposure over which the average gradient is taken")
 	f.BoolVar(&o.measure.Gradient.Arc, "gradient-arc", false, "measure the span as the straight distance to the curve")
 }
@@ -55,7 +57,7 @@ func (o *options) check() error {
 		return usagef("--sd-from %q is neither scatter nor repeatability", o.sdFrom)
 	}
 	o.measure.Fit.KeepAll = o.keepAll
-	if g := o.measure.Gradient; g != (sensito.Gradient{}) {
+	if g := o.measure.Gradient; o.gradient {
 		if !(g.From >= 0.01 && g.From <= 4) {
 			return usagef("--gradient-from %g is outside 0.01 to 4", g.From)
 		}
@@ -74,7 +76,7 @@ func (o *options) check() error {
 // oneTrial is the argument check of commands that take a single trial.
 func oneTrial(cmd *cobra.Command, args []string) error {
 	if len(args) != 1 {
-		return usagef("%s takes one trial (a file, or - for standard input); %d given", cmd.CommandPath(), len(args))
+		return usagef("%s takes one trial (a file, or - for standard input); %d given", cmd.Name(), len(args))
 	}
 	return nil
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -29,15 +30,20 @@ ISO 6 and the readings set aside, each quantity with its standard deviation.`,
   sensito curve *.toml --json`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return usagef("sensito curve takes one trial or more (files, or - for standard input)")
+				return usagef("curve takes one trial or more (files, or - for standard input)")
 			}
 			return nil
 		},
-		RunE: func(cmd *cobra.Command, args []string) error { return s.curve(o, args) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if cmd.Flags().Changed("strip") && o.strip < 1 {
+				return usagef("--strip %d is below 1", o.strip)
+			}
+			return s.curve(o, args)
+		},
 	}
 	o.register(cmd)
 	o.registerGradient(cmd)
-	cmd.Flags().IntVar(&o.strip, "strip", 0, "only this strip of the trial, counting from `1`")
+	cmd.Flags().IntVar(&o.strip, "strip", 0, "only strip `N` of the trial, counting from 1")
 	return cmd
 }
 
@@ -50,7 +56,11 @@ func (s streams) curve(o *curveOptions, paths []string) error {
 	if o.plot != "" && len(paths) > 1 {
 		return usagef("--plot draws one trial; %d given", len(paths))
 	}
+	if slices.Contains(paths, "-") && len(paths) > 1 {
+		return usagef("standard input is one trial and goes alone")
+	}
 	var failed []error
+	written := false
 	progress := newProgress(s.err, len(paths))
 	err := inOrder(paths, func(path string) (*output, error) { return s.curveOf(o, path) }, func(i int, out *output, err error) error {
 		progress.step(i + 1)
@@ -61,9 +71,10 @@ func (s streams) curve(o *curveOptions, paths []string) error {
 			failed = append(failed, err)
 			return nil
 		}
-		if i > 0 && !o.json {
+		if written && !o.json {
 			out.text = append([]byte{'\n'}, out.text...)
 		}
+		written = true
 		return s.write(out)
 	})
 	progress.end()
@@ -76,17 +87,24 @@ func (s streams) curveOf(o *curveOptions, path string) (*output, error) {
 	if err != nil {
 		return nil, err
 	}
-	ms, err := sensito.MeasureTrial(trial, o.measure)
+	ms, err := o.measureStrips(trial)
 	if err != nil {
 		return nil, err
-	}
-	if o.strip != 0 {
-		if o.strip < 1 || o.strip > len(ms) {
-			return nil, usagef("--strip %d is outside 1 to %d", o.strip, len(ms))
-		}
-		ms = ms[o.strip-1 : o.strip]
 	}
 	return o.render(report.NewCurve(trial, ms, o.confidence), func() (*plot.Figure, error) {
 		return plot.Curves(ms, plot.Options{Confidence: o.confidence})
 	})
+}
+
+// measureStrips measures all strips of a trial, or the one asked for.
+func (o *curveOptions) measureStrips(t *sensito.Trial) ([]*sensito.Measured, error) {
+	if o.strip == 0 {
+		return sensito.MeasureTrial(t, o.measure)
+	}
+	strips := t.Strips()
+	if o.strip > len(strips) {
+		return nil, usagef("--strip %d is outside 1 to %d", o.strip, len(strips))
+	}
+	m, err := sensito.Measure(strips[o.strip-1], o.measure)
+	return []*sensito.Measured{m}, err
 }

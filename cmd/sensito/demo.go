@@ -35,7 +35,7 @@ func newDemoCmd(s streams) *cobra.Command {
 runs curve, family, scene and card on it and draws the figures there.`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
-				return usagef("sensito demo takes one folder at most; %d given", len(args))
+				return usagef("demo takes one folder at most; %d given", len(args))
 			}
 			return nil
 		},

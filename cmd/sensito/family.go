@@ -19,7 +19,12 @@ condition of ISO 6.`,
 		Example: `  sensito family larkfield-brinewater.toml
   sensito family larkfield-brinewater.toml --range 7 --plot family.pdf`,
 		Args: oneTrial,
-		RunE: func(cmd *cobra.Command, args []string) error { return s.family(o, args[0]) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if cmd.Flags().Changed("range") && o.plot == "" {
+				return usagef("--range marks a time in a drawing: give --plot FILE too")
+			}
+			return s.family(o, args[0])
+		},
 	}
 	o.register(cmd)
 	o.registerGradient(cmd)

@@ -88,7 +88,9 @@ Begin with: sensito demo`,
 	}
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return usagef("%w; see: %s --help", err, cmd.CommandPath())
+		text := strings.Replace(err.Error(), "strconv.ParseFloat: parsing ", "not a number: ", 1)
+		text = strings.Replace(text, "strconv.ParseInt: parsing ", "not a whole number: ", 1)
+		return usagef("%s; see: %s --help", strings.Replace(text, ": invalid syntax", "", 1), cmd.CommandPath())
 	})
 	root.AddCommand(newDemoCmd(s), newCurveCmd(s), newFamilyCmd(s), newSceneCmd(s), newCardCmd(s))
 	return root

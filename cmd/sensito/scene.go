@@ -57,7 +57,7 @@ func parseFlare(text string) (sensito.Flare, error) {
 			return f, nil
 		}
 	}
-	return f, usagef("--flare %q is not fixed, fixed=LOSS, veil=FRACTION or none", text)
+	return f, usagef("--flare %q is not fixed, fixed=LOSS or veil=FRACTION, both above 0, or none", text)
 }
 
 func newSceneCmd(s streams) *cobra.Command {
@@ -74,7 +74,7 @@ keep detail.`,
 		Args: oneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if !cmd.Flags().Changed("range") {
-				return usagef("sensito scene needs --range STOPS, the range of the scene")
+				return usagef("scene needs --range STOPS, the range of the scene")
 			}
 			return s.scene(o, args[0])
 		},

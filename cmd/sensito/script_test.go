@@ -19,9 +19,11 @@ func TestMain(m *testing.M) {
 }
 
 // TestScripts runs each script of testdata/script in a folder of its own that
-// holds the demo notebook as demo.
+// holds the demo notebook as demo. With -short it runs only the one in which
+// trials are worked on at the same time, since commands start slowly under the
+// race detector.
 func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{
+	params := testscript.Params{
 		Dir: "testdata/script",
 		Setup: func(env *testscript.Env) error {
 			return writeDemo(filepath.Join(env.WorkDir, "demo"))
@@ -36,7 +38,11 @@ func TestScripts(t *testing.T) {
 		},
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
-	})
+	}
+	if testing.Short() {
+		params.Dir, params.Files = "", []string{"testdata/script/curve_several.txt"}
+	}
+	testscript.Run(t, params)
 }
 
 // cmdObjects checks that a file holds so many lines, each one JSON object with

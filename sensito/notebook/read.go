@@ -75,7 +75,7 @@ func syntaxError(file string, err error) *Error {
 	switch {
 	case strings.HasSuffix(e.Msg, "got U+003A ':'"):
 		e.Msg += `; a time is written in quotes, like "5:30"`
-	case strings.HasSuffix(e.Msg, "got U+002C ','"):
+	case strings.HasSuffix(e.Msg, "got U+002C ','"), strings.Contains(e.Msg, "leading zero"):
 		e.Msg += "; a number is written with a decimal point"
 	}
 	return e
@@ -326,7 +326,11 @@ func readWedge(t *table) []sensito.Density {
 	default:
 		last := first + (count-1)*step
 		if last < -1e-9 || last > densest+1e-9 {
-			t.add(t.key("wedge_step"), "puts the last step at density %.4g, outside 0 to %d", last, densest)
+			hint := ""
+			if step > 0 {
+				hint = "; a wedge read from its dense end has a negative step"
+			}
+			t.add(t.key("wedge_step"), "puts the last step at density %.4g, outside 0 to %d%s", last, densest, hint)
 			break
 		}
 		return sensito.EvenWedge(sensito.Density(first), sensito.Density(step), int(count))

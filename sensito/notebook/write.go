@@ -22,6 +22,10 @@ import (
 // renamed from. On Windows the file is written in place, which a crash can cut
 // short.
 func WriteFile(path string, data []byte) error {
+	// Told here, since the error of a temporary file names that file.
+	if info, err := os.Stat(filepath.Dir(path)); err != nil || !info.IsDir() {
+		return fmt.Errorf("%s: there is no folder %s", path, filepath.Dir(path))
+	}
 	target, err := filepath.EvalSymlinks(path)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):

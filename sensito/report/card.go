@@ -35,7 +35,7 @@ type CardRow struct {
 // confidence.
 func NewCard(c *sensito.Card, level float64) *Card {
 	r := &Card{Schema: "sensito/card/1", Trial: name(c.Family.Trial), DensityRange: float64(c.Scene.DensityRange),
-		Rows: []CardRow{}, Warnings: c.Family.Warnings, heading: heading(c.Family.Trial), scene: c.Scene}
+		Rows: []CardRow{}, Warnings: c.Warnings(), heading: heading(c.Family.Trial), scene: c.Scene}
 	for _, row := range c.Rows {
 		out := CardRow{N: row.N, SceneRangeStops: row.Stops, Reason: row.Reason}
 		if p := row.Plan; p != nil {
@@ -52,35 +52,35 @@ func NewCard(c *sensito.Card, level float64) *Card {
 // Text writes the card as a table by scene range.
 func (r *Card) Text(out io.Writer) error {
 	w := &writer{w: out}
-	w.printf("%s\n%s\n", r.Trial, r.heading)
+	w.printf("%s\n", r.heading)
 	w.printf("Aim: density range %.2f; %s\n\n", r.DensityRange, flareName(r.scene.Flare))
 	rows := [][]string{{"", "scene, stops", "develop", "±, s", "EI", "setting", "contrast index", ""}}
-	var reason string
 	marked := false
 	for _, row := range r.Rows {
 		cells := []string{developmentName(row.N), strconv.FormatFloat(row.SceneRangeStops, 'f', -1, 64)}
 		if row.Minutes == nil {
-			reason = row.Reason
 			rows = append(rows, append(cells, "-", "-", "-", "-", "-", ""))
 			continue
 		}
 		ei, set := "-", "-"
 		if e := row.ExposureIndex; e != nil {
-			ei, set = fixed(e.Value, 0), setting(e.Value)
+			ei, set = e.String(), setting(e.Value)
 		}
 		mark := ""
 		if row.Extrapolated {
 			mark, marked = "*", true
 		}
-		rows = append(rows, append(cells, clock(row.Minutes.Value, 5), fixed(60*row.Minutes.SD, 0), ei, set, row.ContrastIndex.String(), mark))
+		rows = append(rows, append(cells, clock(row.Minutes.Value, 5), (&Quantity{Value: 60 * row.Minutes.SD, SD: 60 * row.Minutes.SD}).value(), ei, set, row.ContrastIndex.String(), mark))
 	}
 	w.table(rows)
 	w.printf("\n± one standard deviation. The darkest tone with detail is placed %g stops below\nthe metered exposure.\n", r.scene.ShadowStops)
 	if marked {
 		w.printf("* outside the tested times: test a strip there before relying on it.\n")
 	}
-	if reason != "" {
-		w.paragraph("- ", "  ", reason)
+	for _, row := range r.Rows {
+		if row.Reason != "" {
+			w.paragraph("- ", "  ", developmentName(row.N)+": "+row.Reason)
+		}
 	}
 	w.warnings(r.Warnings)
 	w.printf("\n%s\n", startingPoint)

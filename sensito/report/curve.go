@@ -15,9 +15,10 @@ type Curve struct {
 	Trial  string       `json:"trial"`
 	Strips []CurveStrip `json:"strips"`
 
-	heading  string
-	gradient string
-	noise    string
+	heading   string
+	gradient  string
+	noise     string
+	pointName string
 }
 
 // CurveStrip is one strip of a Curve report.
@@ -56,8 +57,9 @@ func NewCurve(t *sensito.Trial, ms []*sensito.Measured, level float64) *Curve {
 	for _, m := range ms {
 		r.gradient = gradientName(m.Gradient)
 		unit := unitLogH
+		r.pointName = "speed point, log lx s"
 		if !t.Exposures().Absolute() {
-			unit = unitLogRel
+			unit, r.pointName = unitLogRel, "speed point, relative"
 		}
 		s := CurveStrip{
 			Minutes:                 float64(m.Strip.Minutes()),
@@ -129,7 +131,7 @@ func (r *Curve) forms() string {
 // Text writes the strips side by side, four at a time.
 func (r *Curve) Text(out io.Writer) error {
 	w := &writer{w: out}
-	w.printf("%s\n%s\n", r.Trial, r.heading)
+	w.printf("%s\n", r.heading)
 	const abreast = 4
 	for at := 0; at < len(r.Strips); at += abreast {
 		strips := r.Strips[at:min(at+abreast, len(r.Strips))]
@@ -147,7 +149,7 @@ func (r *Curve) Text(out io.Writer) error {
 		w.table([][]string{
 			row("developed, min:s", func(s CurveStrip) string { return clock(s.Minutes, 1) }),
 			value("base plus fog", func(s CurveStrip) *Quantity { return s.BaseFog }),
-			value("speed point, log lx s", func(s CurveStrip) *Quantity { return s.SpeedPoint }),
+			value(r.pointName, func(s CurveStrip) *Quantity { return s.SpeedPoint }),
 			value("speed 0.8/H", func(s CurveStrip) *Quantity { return s.Speed }),
 			row("  nearest standard", func(s CurveStrip) string { return standard(s.Speed) }),
 			row("  ISO contrast met", func(s CurveStrip) string { return yesNo(s.ISOConditionsMet) }),
@@ -157,7 +159,7 @@ func (r *Curve) Text(out io.Writer) error {
 				if s.deltaX == nil {
 					return "-"
 				}
-				return fixed(float64(*s.deltaX), 0)
+				return figures(float64(*s.deltaX))
 			}),
 			value("contrast index", func(s CurveStrip) *Quantity { return s.ContrastIndex }),
 			value("average gradient", func(s CurveStrip) *Quantity { return s.AverageGradient }),

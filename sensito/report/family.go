@@ -48,7 +48,11 @@ type ISO struct {
 }
 
 // NewFamily reports a family, with intervals at the given level of confidence.
+// The error says why there is no law of contrast.
 func NewFamily(f *sensito.Family, level float64) (*Family, error) {
+	if f.NoContrast != nil {
+		return nil, f.NoContrast
+	}
 	r := &Family{
 		Schema: "sensito/family/1", Trial: name(f.Trial),
 		Contrast: Contrast{
@@ -82,7 +86,7 @@ func NewFamily(f *sensito.Family, level float64) (*Family, error) {
 // Text writes the family as a table by time, then its law.
 func (r *Family) Text(out io.Writer) error {
 	w := &writer{w: out}
-	w.printf("%s\n%s\n\n", r.Trial, r.heading)
+	w.printf("%s\n\n", r.heading)
 	rows := [][]string{{"developed", "contrast index", "av. gradient", "by the law", "speed", "base + fog"}}
 	for _, p := range r.Points {
 		rows = append(rows, []string{clock(p.Minutes, 1), p.ContrastIndex.String(), p.AverageGradient.String(),
@@ -91,7 +95,7 @@ func (r *Family) Text(out io.Writer) error {
 	w.table(rows)
 
 	quantity := strings.ReplaceAll(r.Contrast.Quantity, "_", " ")
-	w.printf("\nThe %s grows by %s kinetics:\n", quantity, r.Contrast.Model)
+	w.printf("\nGrowth of the %s: %s.\n", quantity, r.Contrast.Model)
 	law := [][]string{
 		{"  limit", r.Contrast.Limit.String()},
 		{"  rate per minute", r.Contrast.Rate.String()},
@@ -110,9 +114,4 @@ func (r *Family) Text(out io.Writer) error {
 	w.printf("± one standard deviation.\n")
 	w.warnings(r.Warnings)
 	return w.err
-}
-
-// interval returns the ends of a quantity's interval, as text.
-func (q *Quantity) interval(places int) string {
-	return fmt.Sprintf("%s to %s", fixed(q.Low, places), fixed(q.High, places))
 }

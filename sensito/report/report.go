@@ -70,11 +70,16 @@ func (q *Quantity) String() string {
 		return "-"
 	}
 	p := q.places()
-	return fixed(q.Value, p) + " ±" + fixed(q.SD, p)
+	sd := fixed(q.SD, p)
+	if strings.Trim(sd, "0.") == "" {
+		sd = strings.TrimSuffix(sd, "0") + "1" // below what is shown
+	}
+	return fixed(q.Value, p) + " ±" + sd
 }
 
-// places returns how many decimals the standard deviation deserves: two
-// digits when the first is 1, one otherwise, and never more than four.
+// places returns how many decimals the standard deviation deserves, negative
+// before the point: two digits when the first is 1, one otherwise, and never
+// more than four.
 func (q *Quantity) places() int {
 	if !(q.SD > 0) {
 		return 3
@@ -83,10 +88,20 @@ func (q *Quantity) places() int {
 	if q.SD*math.Pow(10, float64(p)) < 1.95 {
 		p++
 	}
-	return min(max(p, 0), 4)
+	if q.SD >= 10 && p <= 0 {
+		p = -int(math.Floor(math.Log10(q.SD))) + 1 // two digits before the point
+	}
+	return min(p, 4)
 }
 
+// value returns the value alone, to the places that its error deserves.
+func (q *Quantity) value() string { return fixed(q.Value, q.places()) }
+
 func fixed(v float64, places int) string {
+	if places < 0 {
+		unit := math.Pow(10, float64(-places))
+		v, places = math.Round(v/unit)*unit, 0
+	}
 	s := strconv.FormatFloat(v, 'f', places, 64)
 	if strings.Trim(s, "-0.") == "" {
 		s = strings.TrimPrefix(s, "-") // no minus before a rounded zero
@@ -100,36 +115,29 @@ func clock(minutes float64, seconds int) string {
 	return fmt.Sprintf("%d:%02d", s/60, s%60)
 }
 
-// heading returns what the trial is and the conditions it holds for.
+// heading returns the title of the trial and, below it, the conditions it holds
+// for; an untitled trial is called by its film.
 func heading(t *sensito.Trial) string {
-	p := t.Process()
-	parts := []string{t.Film().Name}
+	film := t.Film().Name
 	if b := t.Film().Batch; b != "" {
-		parts[0] += ", batch " + b
+		film += ", batch " + b
 	}
-	developer := strings.TrimSpace(p.Developer + " " + p.Dilution)
-	if developer != "" {
-		parts = append(parts, developer)
+	text := film
+	if p := t.Process().String(); p != "" {
+		text += "; " + p
 	}
-	if p.TemperatureC != 0 {
-		parts = append(parts, strconv.FormatFloat(p.TemperatureC, 'f', -1, 64)+" °C")
+	if t.Title() == "" {
+		return text
 	}
-	if p.Agitation != "" {
-		agitation := string(p.Agitation) + " agitation"
-		if p.Agitation == sensito.AgitationNone {
-			agitation = "no agitation"
-		}
-		parts = append(parts, agitation)
-	}
-	return strings.Join(parts, "; ")
+	return t.Title() + "\n" + text
 }
 
-// name returns the trial's title, or its conditions when it has none.
+// name returns the trial's title, or its film when it has none.
 func name(t *sensito.Trial) string {
 	if t.Title() != "" {
 		return t.Title()
 	}
-	return heading(t)
+	return t.Film().Name
 }
 
 // startingPoint is said wherever a development time is.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"strconv"
+	"strings"
 
 	"sensito/sensito"
 )
@@ -59,7 +60,7 @@ func NewScene(p *sensito.Plan, level float64) *Scene {
 // Text writes the answer first, then what it rests on.
 func (r *Scene) Text(out io.Writer) error {
 	w := &writer{w: out}
-	w.printf("%s\n%s\n\n", r.Trial, r.heading)
+	w.printf("%s\n\n", r.heading)
 	w.printf("A scene of %g stops (%s), for a density range of %.2f:\n\n", r.SceneRangeStops, developmentName(r.N), r.DensityRange)
 
 	note := ""
@@ -73,34 +74,44 @@ func (r *Scene) Text(out io.Writer) error {
 		answer("  develop, min:s", clock(m.Value, 5), clock(m.Low, 5)+" to "+clock(m.High, 5)+note)
 	}
 	if e := r.ExposureIndex; e != nil {
-		answer("  set the meter to EI", fixed(e.Value, 0), e.interval(0))
+		answer("  set the meter to EI", figures(e.Value), figures(e.Low)+" to "+figures(e.High))
 		answer("    nearest setting", setting(e.Value), "")
 	}
 	if c := r.ContrastIndex; c != nil {
-		answer("  contrast index", fixed(c.Value, 3), c.interval(3))
+		answer("  contrast index", fixed(c.Value, 3), fixed(c.Low, 3)+" to "+fixed(c.High, 3))
 	}
 	answer("  average gradient needed", fixed(r.AverageGradient, 3), "")
 	answer("  range at the film, log H", fixed(r.FilmLogRange, 2), flareName(r.plan.Scene.Flare))
 	if b := r.BaseFog; b != nil {
-		answer("  base plus fog", fixed(b.Value, 3), b.interval(3))
+		answer("  base plus fog", fixed(b.Value, 3), fixed(b.Low, 3)+" to "+fixed(b.High, 3))
 	}
 	w.table(rows)
 
 	w.printf("\nAn even tone so many stops from the metered exposure, without flare:\n\n")
-	stops, density := []string{"  stops"}, []string{"  net density"}
+	stops, density, sd := []string{"  stops"}, []string{"  net density"}, []string{"  ±"}
 	for _, t := range r.Tones {
 		stops = append(stops, signed(t.StopsFromMeter))
-		cell := "-"
-		if t.NetDensity != nil {
-			cell = fixed(t.NetDensity.Value, 2)
+		if t.NetDensity == nil {
+			density, sd = append(density, "-"), append(sd, "")
+			continue
 		}
-		density = append(density, cell)
+		density = append(density, fixed(t.NetDensity.Value, 2))
+		sd = append(sd, strings.TrimPrefix(fixed(t.NetDensity.SD, 3), "0"))
 	}
-	w.table([][]string{stops, density})
+	w.table([][]string{stops, density, sd})
 	w.printf("\nThe darkest tone with detail is placed %g stops below the metered exposure.\n", r.plan.Scene.ShadowStops)
 	w.warnings(r.Warnings)
 	w.printf("\n%s\n", startingPoint)
 	return w.err
+}
+
+// figures returns a speed as people set it: whole from ten on, to two figures
+// below.
+func figures(v float64) string {
+	if v >= 10 {
+		return fixed(v, 0)
+	}
+	return strconv.FormatFloat(v, 'g', 2, 64)
 }
 
 // setting returns the third-stop setting nearest to an exposure index. It is

@@ -44,7 +44,7 @@ func TestQuantityString(t *testing.T) {
 		{3184, 147, "3180 ±150"},
 		{0, 0.5, "0.0 ±0.5"},
 		{1.05, 0.00012, "1.0500 ±0.0001"},
-		{1.05, 0, "1.050 ±0.000"},
+		{1.05, 0, "1.050 ±0.001"},
 	} {
 		q := &Quantity{Value: c.value, SD: c.sd}
 		assert.Equal(t, c.want, q.String(), "%g with sd %g", c.value, c.sd)
