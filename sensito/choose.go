@@ -80,14 +80,13 @@ func (r *readings) best(keepAll bool) candidate {
 		all = r.choose(&s, nil, &all)
 	}
 	c := all
-	scattered := tailProbability(all.rss, all.dof(*r)) < 0.05
-	if !keepAll && (scattered || r.farthest(all) > 3*r.Sigma) {
+	if !keepAll {
 		c = r.withoutSlips(&s, all)
 	}
 	// Misfit shows as scatter beyond the repeatability or as neighbouring
 	// residuals of one sign; where the readings are better than stated it may
 	// not.
-	if scattered || r.quiet() || r.waviness(all) > 0.25 {
+	if r.scattered(c) || r.quiet() || r.waviness(c) > 0.25 {
 		f := r.splined()
 		if r.quiet() && !math.IsInf(f.score, 0) {
 			r.expect(f)
@@ -102,10 +101,17 @@ func (r *readings) best(keepAll bool) candidate {
 	return c
 }
 
-// farthest returns the largest distance of a reading from the curve.
+// scattered says that the readings lie farther from the curve than their
+// repeatability explains.
+func (r readings) scattered(c candidate) bool { return tailProbability(c.rss, c.dof(r)) < 0.05 }
+
+// farthest returns the largest distance of a reading in use from the curve.
 func (r readings) farthest(c candidate) float64 {
 	var far float64
 	for i := range r.count() {
+		if slices.Contains(c.drop, i) {
+			continue
+		}
 		read, expected := r.reading(i, c)
 		far = math.Max(far, math.Abs(read-expected))
 	}
@@ -116,6 +122,9 @@ func (r readings) farthest(c candidate) float64 {
 func (r readings) waviness(c candidate) float64 {
 	var product, square, last float64
 	for i, x := range r.X {
+		if slices.Contains(c.drop, i) {
+			continue
+		}
 		e := r.Y[i] - c.at(x)
 		square += e * e
 		product += e * last
@@ -160,6 +169,10 @@ func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate 
 		}
 		c := candidate{BendFit: fit.FitBend(s, d.BendData, form, start), drop: drop, k: float64(form.Params())}
 		c.rss = c.ReadingRSS
+		if form == fit.ToeLine && !r.quiet() && !r.bends(c, d) {
+			cs = append(cs, c)
+			break
+		}
 		if form == fit.ToeLine || c.Status == fit.Converged && c.Cov != nil && d.rising(c.Bend) {
 			cs = append(cs, c)
 		}
@@ -174,6 +187,52 @@ func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate 
 		cs[i].score = r.score(cs[i])
 	}
 	return slices.MinFunc(cs, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
+}
+
+// bends says whether the residuals about toe and line leave room for another
+// form to be chosen. A form that adds a direction z to a straight model lowers
+// its sum of squares by (e z)^2 / z'(I - H)z; the directions tried are those of a
+// line that bends and of shoulders at several places. It spares two fits of
+// three for most strips, and is generous where it is not sure.
+func (r readings) bends(c candidate, d readings) bool {
+	e, hat := c.Leverage(d.BendData)
+	if c.Status != fit.Converged || e == nil {
+		return true
+	}
+	k := len(e)
+	z := make([]float64, k)
+	var most float64
+	try := func(direction func(x float64) float64) {
+		var ez, zz float64
+		for i, x := range d.X {
+			z[i] = direction(x)
+		}
+		for i := range d.X {
+			ez += e[i] * z[i]
+			zz += z[i] * z[i]
+			for j := range d.X {
+				zz -= z[i] * hat[i*k+j] * z[j]
+			}
+		}
+		if zz > 1e-9 {
+			most = math.Max(most, ez*ez/zz)
+		}
+	}
+	corner := func(u, w float64) float64 { return math.Max(u, 0) + w*math.Log1p(math.Exp(-math.Abs(u)/w)) }
+	try(func(x float64) float64 {
+		s := corner(x-c.Toe, c.ToeWidth)
+		return s * math.Log(math.Max(s, 1e-9))
+	})
+	last := d.X[len(d.X)-1]
+	for at := range 6 {
+		from := last - (last-c.Toe)*float64(at)/6
+		try(func(x float64) float64 { return corner(x-from, shoulderWidthPrior.Typical) })
+	}
+	const generous = 1.5 // a gain that one direction promises, two may give
+	n := float64(r.count() + priorReadings)
+	known := priorReadings * math.Max(r.scale, roundingVariance/(r.Sigma*r.Sigma))
+	gain := n * math.Log((c.rss+known)/(math.Max(c.rss-generous*most, 0)+known))
+	return gain > 2
 }
 
 // quiet says that the readings are clearly better than stated, which takes a
@@ -257,7 +316,7 @@ func maxSlips(n int) int { return max(1, n/6) }
 // one, or when none will do the pair, whose leaving improves the fit by more
 // than its price; and again until nothing does.
 func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
-	for {
+	for r.scattered(best) || r.farthest(best) > 3*r.Sigma {
 		next := best
 		for _, size := range []int{1, 2} {
 			if len(best.drop)+size > maxSlips(r.count()) || len(r.X)-len(best.drop)-size < minReadings {
@@ -277,10 +336,11 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 			}
 		}
 		if len(next.drop) == len(best.drop) {
-			return best
+			break
 		}
 		best = next
 	}
+	return best
 }
 
 // suspects returns the sets of readings, size more than c leaves out, whose
