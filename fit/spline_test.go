@@ -230,7 +230,7 @@ func TestFitSplineOptimal(t *testing.T) {
 // by its other form, through the covariance of the readings: the rises are
 // random with covariance (diff'diff)^-1/penalty, so the readings have
 // V = I + a_r (diff'diff)^-1 a_r'/penalty about the level
-// (Patterson and Thompson, Biometrika 58, 545, 1971, equation 8 - from memory).
+// (Harville, J. Am. Stat. Assoc. 72, 320, 1977, from memory).
 func (p dense) restricted(penalty, worth, variance float64) float64 {
 	n, k := p.a.Dims()
 	c, _ := p.diff.Dims()

@@ -54,8 +54,11 @@ type card struct {
 // cardColumns is the head of the table.
 var cardColumns = []string{"", "scene, stops", "develop", "±, s", "EI", "contrast index"}
 
-// caution stands on every card.
-const caution = "Chemicals are hazardous: gloves, eye protection, ventilation; read the product's safety sheet."
+// The cautions stand on every card.
+const (
+	caution        = "Chemicals are hazardous: gloves, eye protection, ventilation; read the product's safety sheet."
+	furtherCaution = "Never mix acids or bleach with fixer. Dispose of used baths by local rules."
+)
 
 func newCard(c *sensito.Card, o Options) *card {
 	t := c.Family.Trial
@@ -90,7 +93,7 @@ func newCard(c *sensito.Card, o Options) *card {
 	if unreachable {
 		b.notes = append(b.notes, "– no development time within reach gives this.")
 	}
-	b.notes = append(b.notes, "A starting point: verify on your own process.", caution)
+	b.notes = append(b.notes, "A starting point: verify on your own process.", caution, furtherCaution)
 	return b
 }
 

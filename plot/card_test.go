@@ -47,7 +47,7 @@ func TestCardSaysWhatThePlansSay(t *testing.T) {
 	}
 	text := strings.Join(all, "\n")
 	for _, want := range []string{"Tern 400", "Ashlar 1+31", "20 °C", "intermittent agitation", "density range 1.05", "flare 0.40 log H",
-		"* outside the tested times", "– no development time within reach", "verify on your own process", caution} {
+		"* outside the tested times", "– no development time within reach", "verify on your own process", caution, furtherCaution} {
 		assert.Contains(t, text, want)
 	}
 }
