@@ -61,6 +61,9 @@ type sceneBody struct {
 func sceneNote(p *sensito.Plan, o Options) note {
 	low, high := p.Minutes.Interval(o.Confidence)
 	n := note{fmt.Sprintf("develop %s (%s to %s)", planned(p.Minutes.Value), planned(low), planned(high))}
+	if math.IsInf(float64(high), 1) {
+		n[0] = fmt.Sprintf("develop %s (%s or longer)", planned(p.Minutes.Value), planned(low))
+	}
 	if e := p.ExposureIndex; e != nil {
 		n = append(n, "set the meter to EI "+interval(*e, o.Confidence, 0))
 	}

@@ -20,14 +20,21 @@ type Estimate[Q ~float64] struct {
 	// Log says that the error is symmetric in the logarithm of the value, as
 	// it is for speeds and times, so that the interval is multiplicative.
 	Log bool
+
+	// Limits, where it is set, gives the interval in place of StdErr, which is
+	// then only its size near the value; an end may be infinite.
+	Limits func(level float64) (low, high Q)
 }
 
 // Interval returns the two-sided confidence interval at the given level, by
-// Student's t with the estimate's degrees of freedom. It panics unless
-// 0 < level < 1.
+// Limits or else by Student's t with the estimate's degrees of freedom. It
+// panics unless 0 < level < 1.
 func (e Estimate[Q]) Interval(level float64) (low, high Q) {
 	if !(level > 0 && level < 1) {
 		panic("sensito: confidence level outside (0, 1)")
+	}
+	if e.Limits != nil {
+		return e.Limits(level)
 	}
 	t := studentT(level, e.DoF)
 	if e.Log {

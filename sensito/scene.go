@@ -317,6 +317,17 @@ func (p *Plan) solve(tb *table, g growth) error {
 	dof := spread(g.scatter, g.dof, tb.dof)
 	minutes := Minutes(math.Exp(d.values[lnMinutes]))
 	p.Minutes = Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(d.sd(lnMinutes)), DoF: dof, Log: true}
+	t, rises, _ := tb.column(sceneRise, tb.rows)
+	symmetric := p.Minutes
+	p.Minutes.Limits = func(level float64) (Minutes, Minutes) {
+		if low, high, ok := g.limits(t, rises, sdRise, aim, dof, level); ok {
+			return Minutes(low), Minutes(high)
+		}
+		return symmetric.Interval(level)
+	}
+	if _, high := p.Minutes.Interval(0.95); math.IsInf(float64(high), 1) {
+		p.warn("open_interval", "the strips do not exclude that the aim is out of reach, so the time has no upper limit: develop a strip for longer")
+	}
 	p.BaseFog = Estimate[Density]{Value: Density(d.values[baseFog]), StdErr: Density(d.sd(baseFog)), DoF: spread(fog.scatter, fog.dof, tb.dof)}
 	if v := d.values[index]; !math.IsNaN(v) {
 		p.ContrastIndex = &Estimate[float64]{Value: v, StdErr: d.sd(index), DoF: dof}

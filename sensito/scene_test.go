@@ -201,3 +201,31 @@ func TestFamilyISO(t *testing.T) {
 	assert.InDelta(t, modelFilm(gammaAt(8)).contrastIndex(), at.Contrast.Value, 4*at.Contrast.StdErr)
 	assert.InDelta(t, 0.12, float64(at.BaseFog.Value), 4*float64(at.BaseFog.StdErr))
 }
+
+// Near the end of development the interval of the time is the profile's: longer
+// above than below, and open where the strips do not exclude that the aim is
+// out of reach.
+func TestTimeNearTheLimit(t *testing.T) {
+	f, err := sensito.NewFamily(family(t, 4, 6, 9, 12), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	widths := func(densityRange sensito.NetDensity) (below, above float64, p *sensito.Plan) {
+		p, err := f.For(sensito.Scene{Stops: 7, DensityRange: densityRange})
+		require.NoError(t, err)
+		low, high := p.Minutes.Interval(0.95)
+		return math.Log(float64(p.Minutes.Value / low)), math.Log(float64(high / p.Minutes.Value)), p
+	}
+	below, above, p := widths(0.80)
+	assert.InEpsilon(t, below, above, 0.1, "far from the limit it is symmetric")
+	assert.InEpsilon(t, 1.96*float64(p.Minutes.StdErr/p.Minutes.Value), (below+above)/2, 0.1, "and that of the standard deviation")
+	below, above, _ = widths(1.40)
+	assert.Greater(t, above, 1.15*below)
+	assert.NotContains(t, codes(p.Warnings), "open_interval")
+
+	few, err := sensito.NewFamily(family(t, 4, 5, 6), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	open, err := few.For(sensito.Scene{Stops: 7, DensityRange: 1.30})
+	require.NoError(t, err)
+	_, high := open.Minutes.Interval(0.95)
+	assert.True(t, math.IsInf(float64(high), 1))
+	assert.Contains(t, codes(open.Warnings), "open_interval")
+}

@@ -234,9 +234,17 @@ func TestFullDigits(t *testing.T) {
 		for i, m := range ms {
 			low, high := m.Speed.Interval(level)
 			assert.Equal(t, Quantity{Value: float64(m.Speed.Value), SD: float64(m.Speed.StdErr),
-				Low: float64(low), High: float64(high), Unit: "1"}, got.Strips[i].Speed)
+				Low: Bound(low), High: Bound(high), Unit: "1"}, got.Strips[i].Speed)
 		}
 	}
+}
+
+// TestOpenInterval writes an end that an interval does not have as null.
+func TestOpenInterval(t *testing.T) {
+	e := sensito.Estimate[float64]{Value: 8, StdErr: 1, DoF: 5, Limits: func(float64) (float64, float64) { return 6, math.Inf(1) }}
+	out, err := json.Marshal(quantity(&e, 0.95, "min"))
+	require.NoError(t, err)
+	assert.JSONEq(t, `{"value": 8, "sd": 1, "low": 6, "high": null, "unit": "min"}`, string(out))
 }
 
 // TestNotFinite keeps from the encoder what JSON cannot carry.

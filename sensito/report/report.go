@@ -33,9 +33,20 @@ func JSON(w io.Writer, r Report) error {
 type Quantity struct {
 	Value float64 `json:"value"`
 	SD    float64 `json:"sd"`
-	Low   float64 `json:"low"`
-	High  float64 `json:"high"`
+	Low   Bound   `json:"low"`
+	High  Bound   `json:"high"`
 	Unit  string  `json:"unit"`
+}
+
+// Bound is an end of an interval, null in JSON where there is none.
+type Bound float64
+
+// MarshalJSON writes the number, or null for an infinite end.
+func (b Bound) MarshalJSON() ([]byte, error) {
+	if math.IsInf(float64(b), 0) {
+		return []byte("null"), nil
+	}
+	return json.Marshal(float64(b))
 }
 
 // The units of quantities: "1" is the unit of a pure number.
@@ -54,11 +65,14 @@ func quantity[Q ~float64](e *sensito.Estimate[Q], level float64, unit string) *Q
 		return nil
 	}
 	low, high := e.Interval(level)
-	q := &Quantity{Value: float64(e.Value), SD: float64(e.StdErr), Low: float64(low), High: float64(high), Unit: unit}
-	for _, v := range []float64{q.Value, q.SD, q.Low, q.High} {
+	q := &Quantity{Value: float64(e.Value), SD: float64(e.StdErr), Low: Bound(low), High: Bound(high), Unit: unit}
+	for _, v := range []float64{q.Value, q.SD} {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			return nil
 		}
+	}
+	if math.IsNaN(float64(low)) || math.IsNaN(float64(high)) {
+		return nil
 	}
 	return q
 }

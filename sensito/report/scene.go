@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"math"
 	"strconv"
 	"strings"
 
@@ -71,19 +72,23 @@ func (r *Scene) Text(out io.Writer) error {
 	rows := [][]string{{"", "", percent + " % interval"}}
 	answer := func(label, value, interval string) { rows = append(rows, []string{label, value, interval}) }
 	if m := r.Minutes; m != nil {
-		answer("  develop, min:s", clock(m.Value, 5), clock(m.Low, 5)+" to "+clock(m.High, 5)+note)
+		interval := clock(float64(m.Low), 5) + " or longer"
+		if !math.IsInf(float64(m.High), 1) {
+			interval = clock(float64(m.Low), 5) + " to " + clock(float64(m.High), 5)
+		}
+		answer("  develop, min:s", clock(m.Value, 5), interval+note)
 	}
 	if e := r.ExposureIndex; e != nil {
-		answer("  set the meter to EI", figures(e.Value), figures(e.Low)+" to "+figures(e.High))
+		answer("  set the meter to EI", figures(e.Value), figures(float64(e.Low))+" to "+figures(float64(e.High)))
 		answer("    nearest setting", setting(e.Value), "")
 	}
 	if c := r.ContrastIndex; c != nil {
-		answer("  contrast index", fixed(c.Value, 3), fixed(c.Low, 3)+" to "+fixed(c.High, 3))
+		answer("  contrast index", fixed(c.Value, 3), fixed(float64(c.Low), 3)+" to "+fixed(float64(c.High), 3))
 	}
 	answer("  average gradient needed", fixed(r.AverageGradient, 3), "")
 	answer("  range at the film, log H", fixed(r.FilmLogRange, 2), flareName(r.plan.Scene.Flare))
 	if b := r.BaseFog; b != nil {
-		answer("  base plus fog", fixed(b.Value, 3), fixed(b.Low, 3)+" to "+fixed(b.High, 3))
+		answer("  base plus fog", fixed(b.Value, 3), fixed(float64(b.Low), 3)+" to "+fixed(float64(b.High), 3))
 	}
 	w.table(rows)
 
