@@ -132,7 +132,7 @@ func (d *BendData) residuals(f BendForm, p, r, jac []float64) {
 
 // FitBend fits a bend of the given form to the readings by least squares. It
 // starts from the given parameters, of an earlier fit to nearly the same
-// readings, or, when start is nil, from the readings themselves. It panics
+// readings, or, when start is nil, from the readings themselves (see Start). It panics
 // when X and Y differ in length, when there are fewer than two readings, or
 // when Sigma is not positive. With fewer readings than parameters
 // Solution.Cov is nil.
@@ -158,20 +158,10 @@ func FitBend(s *Solver, d BendData, f BendForm, start []float64) BendFit {
 	problem := Problem{M: len(d.X) + len(d.Base) + priors, N: n, Lower: lower[:n], Upper: upper[:n],
 		Eval: func(p, r, jac []float64) { d.residuals(f, p, r, jac) }}
 
-	var best Solution
-	if start != nil {
-		best = s.Solve(problem, start, Options{MaxIter: bendIterations, Tolerance: bendTolerance})
-	} else {
-		// A second start only where the first did not end in a good fit.
-		for i, width := range []float64{1.5 * step, 4 * step} {
-			if i > 0 && best.Status == Converged && best.RSS < 2*float64(problem.M) {
-				break
-			}
-			if sol := s.Solve(problem, d.start(f, width), Options{MaxIter: bendIterations, Tolerance: bendTolerance}); i == 0 || better(sol, best) {
-				best = sol
-			}
-		}
+	if start == nil {
+		start = d.Start(f, 1.5*step)
 	}
+	best := s.Solve(problem, start, Options{MaxIter: bendIterations, Tolerance: bendTolerance})
 	out := BendFit{Bend: f.Bend(best.Params), Form: f, Solution: best, ReadingRSS: best.RSS}
 	ps, of, m := d.priors(f)
 	for i := range m {
@@ -190,18 +180,11 @@ const bendIterations = 150
 // leaves an error of its square.
 const bendTolerance = 1e-6
 
-// better says whether a is the better end of a fit than b.
-func better(a, b Solution) bool {
-	if (a.Status == Converged) != (b.Status == Converged) {
-		return a.Status == Converged
-	}
-	return a.RSS < b.RSS
-}
-
-// start returns first parameters read off the data: the base from its
+// Start returns first parameters of a form read off the data: the base from its
 // readings or the lowest values, the steepest stretch over four intervals as
-// the straight line, the corners where it meets base and top.
-func (d *BendData) start(f BendForm, width float64) []float64 {
+// the straight line, the corners where it meets base and top, with the given
+// width.
+func (d *BendData) Start(f BendForm, width float64) []float64 {
 	base, top := math.Inf(1), math.Inf(-1)
 	for _, y := range d.Y {
 		base, top = math.Min(base, y), math.Max(top, y)

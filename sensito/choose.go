@@ -158,7 +158,16 @@ func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate 
 	if len(d.X) < 8 {
 		forms = forms[:1]
 	}
-	cs := make([]candidate, 0, len(forms))
+	cs := make([]candidate, 0, 2*len(forms))
+	attempt := func(form fit.BendForm, start []float64) candidate {
+		c := candidate{BendFit: fit.FitBend(s, d.BendData, form, start), drop: drop, k: float64(form.Params())}
+		c.rss = c.ReadingRSS
+		if form == fit.ToeLine || c.Status == fit.Converged && c.Cov != nil && d.rising(c.Bend) {
+			cs = append(cs, c)
+		}
+		return c
+	}
+	poor := true
 	for _, form := range forms {
 		var start []float64
 		switch {
@@ -167,14 +176,18 @@ func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate 
 		case form == fit.ToeCurve && cs[0].Status == fit.Converged:
 			start = append(slices.Clone(cs[0].Params), 0) // the line, not bent
 		}
-		c := candidate{BendFit: fit.FitBend(s, d.BendData, form, start), drop: drop, k: float64(form.Params())}
-		c.rss = c.ReadingRSS
+		c := attempt(form, start)
+		poor = poor && !(c.Status == fit.Converged && c.rss < 2*float64(d.count()))
 		if form == fit.ToeLine && !r.quiet() && !r.bends(c, d) {
-			cs = append(cs, c)
 			break
 		}
-		if form == fit.ToeLine || c.Status == fit.Converged && c.Cov != nil && d.rising(c.Bend) {
-			cs = append(cs, c)
+	}
+	if poor && near == nil {
+		// The search may have ended beside the minimum: once more from corners
+		// much rounder.
+		rounder := 4 * (d.X[len(d.X)-1] - d.X[0]) / float64(len(d.X)-1)
+		for _, form := range forms {
+			attempt(form, d.Start(form, rounder))
 		}
 	}
 	if r.scale == 0 {
