@@ -335,7 +335,7 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 			if len(best.drop)+size > maxSlips(r.count()) || len(r.X)-len(best.drop)-size < minReadings {
 				break
 			}
-			near, few := &best, 5
+			near, few := &best, 2+size
 			if best.rss > warped*best.dof(*r) {
 				near, few = nil, r.count()
 			}

@@ -85,6 +85,10 @@ type Gradient struct {
 	From NetDensity // 0 means 0.10
 	Span LogRange   // 0 means 1.50
 	Arc  bool       // Span is the straight distance to the curve, equal scales
+
+	// To, where it is set, is the net density at the other end, in place of a
+	// span: 0.25 to 2.00 for medical radiographs (ISO 5799, from memory).
+	To NetDensity
 }
 
 func (g Gradient) withDefaults() Gradient {
@@ -106,7 +110,12 @@ func (g Gradient) Points(c Curve) (from, to LogExposure, err error) {
 		return 0, 0, err
 	}
 	to = from.Add(g.Span)
-	if g.Arc {
+	switch {
+	case g.To != 0:
+		if to, err = c.LogExposure(g.To.Over(BaseFog(c))); err != nil {
+			return 0, 0, err
+		}
+	case g.Arc:
 		x, err := fit.Root(func(x float64) float64 {
 			return math.Hypot(x-float64(from), float64(c.Density(LogExposure(x))-start)) - float64(g.Span)
 		}, float64(from), float64(to), rootTol)
@@ -123,7 +132,7 @@ func (g Gradient) Points(c Curve) (from, to LogExposure, err error) {
 
 // AverageGradient returns the slope of the chord from net density From to a
 // point Span further along log H (or at the distance Span, with Arc; both are
-// in print, and they differ by up to 0.03).
+// in print, and they differ by up to 0.03), or to net density To.
 func AverageGradient(c Curve, g Gradient) (float64, error) {
 	from, to, err := g.Points(c)
 	if err != nil {

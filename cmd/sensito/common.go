@@ -38,9 +38,12 @@ func (o *options) registerGradient(cmd *cobra.Command) {
 	o.gradient = true
 	f := cmd.Flags()
 	f.Float64Var((*float64)(&o.measure.Gradient.From), "gradient-from", float64(sensito.SpeedPointDensity), "net density where the average gradient starts")
-	f.Float64Var((*float64)(&o.measure.Gradient.Span), "gradient-span", 1.50, "log exposure over which the average gradient is taken")
+	f.Float64Var((*float64)(&o.measure.Gradient.Span), "gradient-span", defaultSpan, "log exposure over which the average gradient is taken")
+	f.Float64Var((*float64)(&o.measure.Gradient.To), "gradient-to", 0, "net density where the average gradient ends, in place of a span")
 	f.BoolVar(&o.measure.Gradient.Arc, "gradient-arc", false, "measure the span as the straight distance to the curve")
 }
+
+const defaultSpan = 1.50
 
 // check completes the options and returns a usage error for what is outside
 // its limits.
@@ -60,6 +63,12 @@ func (o *options) check() error {
 	if g := o.measure.Gradient; o.gradient {
 		if !(g.From >= 0.01 && g.From <= 4) {
 			return usagef("--gradient-from %g is outside 0.01 to 4", g.From)
+		}
+		if g.To != 0 && !(g.To >= g.From+0.1 && g.To <= 6) {
+			return usagef("--gradient-to %g is outside %g to 6", g.To, g.From+0.1)
+		}
+		if g.To != 0 && (g.Arc || g.Span != defaultSpan) {
+			return usagef("--gradient-to takes the place of --gradient-span and --gradient-arc: give one of them")
 		}
 		if !(g.Span >= 0.1 && g.Span <= 5) {
 			return usagef("--gradient-span %g is outside 0.1 to 5", g.Span)

@@ -92,6 +92,9 @@ func NewCurve(t *sensito.Trial, ms []*sensito.Measured, level float64) *Curve {
 }
 
 func gradientName(g sensito.Gradient) string {
+	if g.To != 0 {
+		return fmt.Sprintf("average gradient, net %.2f to %.2f", float64(g.From), float64(g.To))
+	}
 	run := "run"
 	if g.Arc {
 		run = "arc"
@@ -175,12 +178,32 @@ func (r *Curve) Text(out io.Writer) error {
 	}
 	w.printf("\n")
 	w.paragraph("", "", fmt.Sprintf("± one standard deviation, from the %s; %s. %s", r.noise, r.gradient, r.forms()))
-	for _, s := range r.Strips {
-		for _, warning := range s.Warnings {
-			w.paragraph("! ", "  ", fmt.Sprintf("%s (strip %d): %s", clock(s.Minutes, 1), s.number, warning.Message))
-		}
+	for _, text := range r.notes() {
+		w.paragraph("! ", "  ", text)
 	}
 	return w.err
+}
+
+// notes returns the warnings of the strips, those that several share once.
+func (r *Curve) notes() []string {
+	var messages []string
+	strips := map[string][]string{}
+	for _, s := range r.Strips {
+		for _, warning := range s.Warnings {
+			if strips[warning.Message] == nil {
+				messages = append(messages, warning.Message)
+			}
+			strips[warning.Message] = append(strips[warning.Message], fmt.Sprintf("%s (strip %d)", clock(s.Minutes, 1), s.number))
+		}
+	}
+	for i, m := range messages {
+		if len(strips[m]) == len(r.Strips) && len(r.Strips) > 1 {
+			messages[i] = "all strips: " + m
+			continue
+		}
+		messages[i] = strings.Join(strips[m], ", ") + ": " + m
+	}
+	return messages
 }
 
 // standard returns the standard speed nearest to a speed, with its degrees.

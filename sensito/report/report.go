@@ -71,8 +71,10 @@ func quantity[Q ~float64](e *sensito.Estimate[Q], level float64, unit string) *Q
 			return nil
 		}
 	}
-	if math.IsNaN(float64(low)) || math.IsNaN(float64(high)) {
-		return nil
+	for _, v := range []float64{float64(low), float64(high)} {
+		if math.IsNaN(v) || math.IsInf(v, 0) && e.Limits == nil {
+			return nil
+		}
 	}
 	return q
 }
