@@ -28,7 +28,14 @@ func number(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
 // interval returns "0.57 (0.55 to 0.59)" to a number of decimal places.
 func interval[Q ~float64](e sensito.Estimate[Q], level float64, places int) string {
 	lo, hi := e.Interval(level)
-	return fmt.Sprintf("%.*f (%.*f to %.*f)", places, float64(e.Value), places, float64(lo), places, float64(hi))
+	return fmt.Sprintf("%s (%s to %s)", fixed(float64(e.Value), places), fixed(float64(lo), places), fixed(float64(hi), places))
+}
+
+// fixed returns v to a number of decimal places, without a minus before a
+// rounded zero.
+func fixed(v float64, places int) string {
+	unit := math.Pow(10, float64(-places))
+	return strconv.FormatFloat(math.Round(v/unit)*unit+0, 'f', places, 64)
 }
 
 // percent returns a confidence as "95 %".

@@ -187,6 +187,8 @@ var badCases = []badCase{
 		"17: strip[1].minutes: 0 min is outside 0.05 to 1440 min"),
 	bad("minutes inf", "minutes = 5.5", "minutes = inf",
 		"17: strip[1].minutes: must be a finite number, not inf"),
+	bad("minutes empty", "minutes = 5.5", `minutes = ""`,
+		`17: strip[1].minutes: "" is not a time like 5:30 or 1:02:30`),
 	bad("minutes in words", "minutes = 5.5", `minutes = "5 min"`,
 		`17: strip[1].minutes: "5 min" is not a time like 5:30 or 1:02:30`),
 	bad("seconds of minutes", "minutes = 5.5", `minutes = "5:60"`,
