@@ -15,10 +15,12 @@ import (
 	"sensito/sensito"
 )
 
-// tally gathers the errors of one quantity.
+// tally gathers the errors of one quantity and, where they are known, their
+// Cramer-Rao bounds.
 type tally struct {
 	n, missing, covered int
 	sum, squares        float64
+	bounds, shares      float64 // sums of squares: of the bounds, of the errors in bounds
 }
 
 func (a *tally) bias() float64     { return a.sum / float64(a.n) }
@@ -26,27 +28,37 @@ func (a *tally) rms() float64      { return math.Sqrt(a.squares / float64(a.n)) 
 func (a *tally) spread() float64   { return math.Sqrt(a.squares/float64(a.n) - a.bias()*a.bias()) }
 func (a *tally) coverage() float64 { return float64(a.covered) / float64(a.n) }
 
+// overBound returns the rms error over the rms bound: 1 for an estimator that
+// makes full use of the readings.
+func (a *tally) overBound() float64 { return math.Sqrt(a.squares / a.bounds) }
+
 // tallies of one quantity, by class and, last, of all.
 type tallies [len(classNames) + 1]tally
 
 func (a *tallies) all() *tally { return &a[len(classNames)] }
 
-// score adds an estimate; nil counts as missing. by gives the error in the unit
-// in which the quantity is judged.
-func score[Q ~float64](a *tallies, class int, e *sensito.Estimate[Q], truth float64, by func(got, want float64) float64) {
-	for _, t := range []*tally{&a[class], &a[len(classNames)]} {
-		if e == nil {
-			t.missing++
-			continue
-		}
-		miss := by(float64(e.Value), truth)
-		t.n++
-		t.sum += miss
-		t.squares += miss * miss
-		if lo, hi := e.Interval(0.95); float64(lo) <= truth && truth <= float64(hi) {
-			t.covered++
-		}
+// judge adds an estimate; nil counts as missing. by gives the error in the unit
+// in which the quantity is judged; bound is in that unit too, NaN when unknown.
+func judge[Q ~float64](a *tally, e *sensito.Estimate[Q], truth float64, by func(got, want float64) float64, bound float64) {
+	if e == nil {
+		a.missing++
+		return
 	}
+	miss := by(float64(e.Value), truth)
+	a.n++
+	a.sum += miss
+	a.squares += miss * miss
+	a.bounds += bound * bound
+	a.shares += miss * miss / (bound * bound)
+	if lo, hi := e.Interval(0.95); float64(lo) <= truth && truth <= float64(hi) {
+		a.covered++
+	}
+}
+
+// score judges an estimate within its class and among all.
+func score[Q ~float64](a *tallies, class int, e *sensito.Estimate[Q], truth float64, by func(got, want float64) float64) {
+	judge(&a[class], e, truth, by, math.NaN())
+	judge(a.all(), e, truth, by, math.NaN())
 }
 
 func apart(got, want float64) float64   { return got - want }
@@ -142,9 +154,7 @@ func blindStrips(t *testing.T, p practice, n int) *strips {
 	for i := range n {
 		r := rand.New(rand.NewPCG(uint64(i), 1))
 		class := i % len(classNames)
-		f, b := p.film(r, class), p.bench(r)
-		m, err := sensito.Measure(b.trial(t, b.read(r, f)).Strips()[0], sensito.MeasureOptions{})
-		require.NoError(t, err, "strip %d", i)
+		f, b, m := p.strip(t, r, class)
 		s.said.add(class, m.Fit)
 		score(&s.base, class, m.BaseFog, f.base, apart)
 		score(&s.speed, class, m.SpeedPoint, f.speedPoint()+b.faint(), apart)
@@ -229,6 +239,31 @@ func (d developing) at(minutes float64) film {
 	return f.moved(d.speed - d.move*gone - f.speedPoint())
 }
 
+// family measures a blind family of five strips of a film of a class.
+func (p practice) family(t testing.TB, r *rand.Rand, class int) (developing, bench, *sensito.Family) {
+	d, b := p.developing(r, class), p.bench(r)
+	var strips []sensito.StripSpec
+	for _, minutes := range d.minutes {
+		s := b.read(r, d.at(minutes))
+		s.Minutes = sensito.Minutes(minutes)
+		strips = append(strips, s)
+	}
+	f, err := sensito.NewFamily(b.trial(t, strips...), sensito.MeasureOptions{})
+	require.NoError(t, err, "%+v on %+v", d, b)
+	return d, b, f
+}
+
+// right returns the right time for a scene and the exposure index at it; ok is
+// false when that time is not among those tested.
+func (d developing) right(b bench, stops float64) (minutes, index float64, ok bool) {
+	short := func(t float64) float64 { return d.at(t).rise(filmRange(stops)) - 1.05 }
+	if short(d.minutes[0]) > 0 || short(d.minutes[4]) < 0 {
+		return 0, 0, false
+	}
+	minutes = bisect(d.minutes[0], d.minutes[4], short)
+	return minutes, 8.125 / (16 * math.Pow(10, d.at(minutes).speedPoint()+b.faint())), true
+}
+
 // blindScenes plans scenes of six to eight stops, whose time lies among those
 // tested, on n families of five strips, and holds coverage and refusals to
 // their limits.
@@ -240,26 +275,16 @@ func blindScenes(t *testing.T, p practice, n int) (times, indices []tallies) {
 	for i := range n {
 		r := rand.New(rand.NewPCG(uint64(i), 2))
 		class := i % len(classNames)
-		d, b := p.developing(r, class), p.bench(r)
-		var strips []sensito.StripSpec
-		for _, minutes := range d.minutes {
-			s := b.read(r, d.at(minutes))
-			s.Minutes = sensito.Minutes(minutes)
-			strips = append(strips, s)
-		}
-		family, err := sensito.NewFamily(b.trial(t, strips...), sensito.MeasureOptions{})
-		require.NoError(t, err, "family %d", i)
+		d, b, family := p.family(t, r, class)
 		laws[family.Model]++
 		for _, m := range family.Strips {
 			said.add(class, m.Fit)
 		}
 		for k, n := range stops {
-			short := func(t float64) float64 { return d.at(t).rise(filmRange(n)) - 1.05 }
-			if short(d.minutes[0]) > 0 || short(d.minutes[4]) < 0 {
-				continue // the right time is not among those tested
+			minutes, index, ok := d.right(b, n)
+			if !ok {
+				continue
 			}
-			minutes := bisect(d.minutes[0], d.minutes[4], short)
-			index := 8.125 / (16 * math.Pow(10, d.at(minutes).speedPoint()+b.faint()))
 			plan, err := family.For(sensito.Scene{Stops: n})
 			if err != nil {
 				refused++

@@ -144,18 +144,32 @@ type practice struct {
 	gradient [2]float64 // mean gradient over 1.50 log H
 	inside   [2]float64 // of the speed point from the faint end of the wedge, log H
 	baseRead []int      // how often base plus fog is read
+	kit
 }
+
+// kit is a step wedge and a densitometer.
+type kit struct {
+	steps int
+	step  float64
+	noise float64 // of one reading, besides rounding
+}
+
+// reach returns how far the steps of the wedge lie apart in all.
+func (k kit) reach() float64 { return float64(k.steps-1) * k.step }
+
+// usual is a wedge of half-stop steps and a fair densitometer.
+var usual = kit{steps: 21, step: 0.15, noise: 0.01}
 
 var (
 	// ordinary film, exposed so that the speed point lies four to eight steps
 	// inside the wedge, and its base plus fog read twice.
 	ordinary = practice{toe: [2]float64{0.06, 0.20}, soft: [2]float64{0.4, 0.6}, gradient: [2]float64{0.5, 0.8},
-		inside: [2]float64{0.6, 1.2}, baseRead: []int{2}}
+		inside: [2]float64{0.6, 1.2}, baseRead: []int{2}, kit: usual}
 
 	// careless: long toes, speed points down to two steps inside the wedge, base
 	// plus fog read twice or never.
 	careless = practice{toe: [2]float64{0.06, 0.25}, soft: [2]float64{0.5, 0.8}, gradient: [2]float64{0.4, 0.9},
-		inside: [2]float64{0.35, 1.0}, baseRead: []int{2, 0}}
+		inside: [2]float64{0.35, 1.0}, baseRead: []int{2, 0}, kit: usual}
 )
 
 func among(r *rand.Rand, ends [2]float64) float64 { return between(r, ends[0], ends[1]) }
@@ -210,32 +224,27 @@ func (p practice) film(r *rand.Rand, class int) film {
 	return f.moved(among(r, p.inside) - f.speedPoint())
 }
 
-const (
-	wedgeSteps   = 21
-	wedgeStep    = 0.15
-	wedgeThin    = 0.05
-	wedgeReach   = (wedgeSteps - 1) * wedgeStep
-	readingNoise = 0.01 // besides rounding
-)
+const wedgeThin = 0.05
 
 // bench is how a film is exposed and read.
 type bench struct {
 	lamp     float64 // log10 lux seconds with nothing in between
 	reversed bool    // the wedge is read from its dense end
 	baseRead int
+	kit
 }
 
 func (p practice) bench(r *rand.Rand) bench {
-	return bench{lamp: between(r, -0.5, 1.5), reversed: r.IntN(2) == 0, baseRead: p.baseRead[r.IntN(len(p.baseRead))]}
+	return bench{lamp: between(r, -0.5, 1.5), reversed: r.IntN(2) == 0, baseRead: p.baseRead[r.IntN(len(p.baseRead))], kit: p.kit}
 }
 
 // faint returns the log exposure of the faint end, where films count from.
-func (b bench) faint() float64 { return b.lamp - wedgeThin - wedgeReach }
+func (b bench) faint() float64 { return b.lamp - wedgeThin - b.reach() }
 
 func (b bench) exposures(t testing.TB) sensito.Exposures {
-	wedge := sensito.EvenWedge(wedgeThin, wedgeStep, wedgeSteps)
+	wedge := sensito.EvenWedge(wedgeThin, sensito.Density(b.step), b.steps)
 	if b.reversed {
-		wedge = sensito.EvenWedge(wedgeThin+wedgeReach, -wedgeStep, wedgeSteps)
+		wedge = sensito.EvenWedge(sensito.Density(wedgeThin+b.reach()), -sensito.Density(b.step), b.steps)
 	}
 	e, err := sensito.NewContact(math.Pow(10, b.lamp), 1, wedge)
 	require.NoError(t, err)
@@ -244,14 +253,14 @@ func (b bench) exposures(t testing.TB) sensito.Exposures {
 
 func (b bench) read(r *rand.Rand, f film) sensito.StripSpec {
 	reading := func(d float64) sensito.Density {
-		return sensito.Density(math.Max(0, math.Round((d+readingNoise*r.NormFloat64())*100)/100))
+		return sensito.Density(math.Max(0, math.Round((d+b.noise*r.NormFloat64())*100)/100))
 	}
 	s := sensito.StripSpec{Minutes: 8, Process: tank}
-	for i := range wedgeSteps {
+	for i := range b.steps {
 		if !b.reversed { // the thin end gives most exposure
-			i = wedgeSteps - 1 - i
+			i = b.steps - 1 - i
 		}
-		s.Density = append(s.Density, reading(f.density(float64(i)*wedgeStep)))
+		s.Density = append(s.Density, reading(f.density(float64(i)*b.step)))
 	}
 	for range b.baseRead {
 		s.BaseFog = append(s.BaseFog, reading(f.base))
@@ -266,4 +275,12 @@ func (b bench) trial(t testing.TB, strips ...sensito.StripSpec) *sensito.Trial {
 		Exposures: b.exposures(t), Strips: strips})
 	require.NoError(t, err)
 	return trial
+}
+
+// strip measures one blind strip of a film of a class.
+func (p practice) strip(t testing.TB, r *rand.Rand, class int) (film, bench, *sensito.Measured) {
+	f, b := p.film(r, class), p.bench(r)
+	m, err := sensito.Measure(b.trial(t, b.read(r, f)).Strips()[0], sensito.MeasureOptions{})
+	require.NoError(t, err, "%+v on %+v", f, b)
+	return f, b, m
 }
