@@ -322,5 +322,5 @@ func TestBlindCarelessScenes(t *testing.T) {
 	if testing.Short() {
 		t.Skip("the ordinary families are enough for a short run")
 	}
-	blindScenes(t, careless, 120*effort(t))
+	blindScenes(t, careless, 72*effort(t))
 }

@@ -70,12 +70,12 @@ const modelSpline = "smooth"
 var (
 	toeWidthPrior      = fit.Prior{Typical: 0.13, LnSD: 0.8}
 	powerPrior         = fit.Prior{Typical: 1, LnSD: 0.15}
-	shoulderWidthPrior = fit.Prior{Typical: 0.30, LnSD: 0.5}
+	shoulderWidthPrior = fit.Prior{Typical: 0.25, LnSD: 0.7}
 )
 
 // leastShoulder is the sharpest shoulder of a film, in log H (common practice,
 // no source). A sharper one is a slip at the last step.
-const leastShoulder = 0.15
+const leastShoulder = 0.10
 
 // roundingVariance is that of a reading rounded to 0.01.
 const roundingVariance = 0.01 * 0.01 / 12
