@@ -22,7 +22,7 @@ func newHeading(o Options, t *sensito.Trial) heading {
 		film = strings.TrimSpace(film + " batch " + b)
 	}
 	h.sub = film
-	if c := conditions(t.Process()); c != "" {
+	if c := t.Process().String(); c != "" {
 		h.sub = strings.TrimPrefix(film+", "+c, ", ")
 	}
 	return h

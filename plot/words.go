@@ -4,23 +4,16 @@ import (
 	"fmt"
 	"math"
 	"strconv"
-	"strings"
 
 	"sensito/sensito"
 )
 
 // clock returns a time as minutes and seconds, 5:30, to the second.
-func clock(m sensito.Minutes) string { return clockTo(m, 1) }
-
-// clockTo returns a time to a multiple of seconds.
-func clockTo(m sensito.Minutes, seconds float64) string {
-	s := int(math.Round(float64(m)*60/seconds) * seconds)
-	return fmt.Sprintf("%d:%02d", s/60, s%60)
-}
+func clock(m sensito.Minutes) string { return m.Clock(1) }
 
 // planned returns a recommended time, to five seconds: finer is not
 // done by hand.
-func planned(m sensito.Minutes) string { return clockTo(m, 5) }
+func planned(m sensito.Minutes) string { return m.Clock(5) }
 
 // number returns v without needless digits.
 func number(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
@@ -40,23 +33,3 @@ func fixed(v float64, places int) string {
 
 // percent returns a confidence as "95 %".
 func percent(level float64) string { return number(100*level) + " %" }
-
-// conditions returns the development in one line: developer, dilution,
-// temperature and agitation, as far as they are known.
-func conditions(p sensito.Process) string {
-	var parts []string
-	if s := strings.TrimSpace(p.Developer + " " + p.Dilution); s != "" {
-		parts = append(parts, s)
-	}
-	if p.TemperatureC != 0 {
-		parts = append(parts, number(p.TemperatureC)+" °C")
-	}
-	switch p.Agitation {
-	case sensito.AgitationUnstated:
-	case sensito.AgitationNone:
-		parts = append(parts, "no agitation")
-	default:
-		parts = append(parts, string(p.Agitation)+" agitation")
-	}
-	return strings.Join(parts, ", ")
-}

@@ -1,6 +1,9 @@
 package sensito
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // LogExposure is a place on the exposure axis: the base-10 logarithm of the
 // exposure H in lux seconds (ISO 6:1993, 3.1). On a strip whose exposures are
@@ -45,3 +48,10 @@ type Speed float64
 
 // Minutes is a development time.
 type Minutes float64
+
+// Clock returns the time as minutes and seconds, such as 5:30, to the nearest
+// multiple of the given number of seconds.
+func (m Minutes) Clock(seconds int) string {
+	s := int(math.Round(float64(m)*60/float64(seconds))) * seconds
+	return fmt.Sprintf("%d:%02d", s/60, s%60)
+}

@@ -126,10 +126,7 @@ func fixed(v float64, places int) string {
 }
 
 // clock returns minutes as m:ss, to the nearest of the given number of seconds.
-func clock(minutes float64, seconds int) string {
-	s := int(math.Round(minutes*60/float64(seconds))) * seconds
-	return fmt.Sprintf("%d:%02d", s/60, s%60)
-}
+func clock(minutes float64, seconds int) string { return sensito.Minutes(minutes).Clock(seconds) }
 
 // heading returns the title of the trial and, below it, the conditions it holds
 // for; an untitled trial is called by its film.
