@@ -25,7 +25,7 @@ type Family struct {
 	ISOSpeed   *Estimate[Speed]   // the speed then
 
 	// NoContrast says why the strips give no law of contrast, in which case the
-	// fields above are empty. A scene may still be planned from them.
+	// fields above mean nothing. A scene may still be planned from the strips.
 	NoContrast error
 
 	Warnings []Warning

@@ -29,7 +29,7 @@ type Measured struct {
 	ISODifference   *Estimate[float64]
 
 	FractionalGradientSpeed *Estimate[Speed] // on the footing of ISO 6
-	DeltaXSpeed             *Speed           // the cross-check on it
+	DeltaXSpeed             *Estimate[Speed] // the cross-check on it; nil outside its range
 	MaxDensity              *Estimate[Density]
 
 	Gradient Gradient // the definition used, defaults filled in
@@ -47,6 +47,7 @@ const (
 	colISO
 	colGamma
 	colMax
+	colDeltaX // the speed point moved to the footing of ISO 6 by Delta-X
 	colFractional
 )
 
@@ -92,9 +93,12 @@ func (m *Measured) columns(c Curve) ([]float64, error) {
 	_, hi := c.Domain()
 	gamma, top := steepest(c)
 	point, err := SpeedPoint(c)
-	iso := math.NaN()
+	iso, deltaX := math.NaN(), math.NaN()
 	if err == nil {
 		iso = orNaN(rise(c, point, ISORange))
+		if h, ok := DeltaXPoint(point, iso); ok {
+			deltaX = float64(h)
+		}
 	}
 	return []float64{
 		colFog:        float64(BaseFog(c)),
@@ -104,6 +108,7 @@ func (m *Measured) columns(c Curve) ([]float64, error) {
 		colISO:        iso,
 		colGamma:      gamma,
 		colMax:        float64(c.Density(hi)),
+		colDeltaX:     deltaX,
 		colFractional: orNaN(fractionalGradientPoint(c, top)),
 	}, nil
 }
@@ -124,9 +129,10 @@ func (m *Measured) measure() {
 		m.warn("no_uncertainty", "the readings do not determine every part of the curve, so no quantity can be given with its uncertainty")
 		return
 	}
-	m.BaseFog = column[Density](m, colFog, "", nil)
-	m.MaxDensity = column[Density](m, colMax, "", nil)
-	m.Gamma = column[float64](m, colGamma, "", nil)
+	always := func() error { return nil } // what every curve has
+	m.BaseFog = column[Density](m, colFog, "base plus fog", always)
+	m.MaxDensity = column[Density](m, colMax, "the maximum density", always)
+	m.Gamma = column[float64](m, colGamma, "gamma", always)
 	m.SpeedPoint = column[LogExposure](m, colSpeedPoint, "the speed point", func() error { _, err := SpeedPoint(c); return err })
 	m.ContrastIndex = column[float64](m, colIndex, "the contrast index", func() error { _, err := IndexRay(c); return err })
 	m.AverageGradient = column[float64](m, colGradient, "the average gradient", func() error { _, err := AverageGradient(c, m.Gradient); return err })
@@ -173,10 +179,10 @@ func (m *Measured) measure() {
 	}
 	if exposures.absolute && m.SpeedPoint != nil {
 		m.Speed = speedEstimate(*m.SpeedPoint, SpeedAt)
-		if m.ISODifference != nil {
-			if s, ok := DeltaXSpeed(m.SpeedPoint.Value, m.ISODifference.Value); ok {
-				m.DeltaXSpeed = &s
-			}
+		if v, sd := m.derived.values[colDeltaX], m.derived.sd(colDeltaX); !math.IsNaN(v) && !math.IsNaN(sd) {
+			h := Estimate[LogExposure]{Value: LogExposure(v), StdErr: LogExposure(sd), DoF: f.DoF}
+			h.addCommon(exposures.commonSD)
+			m.DeltaXSpeed = speedEstimate(h, SpeedAt)
 		}
 	}
 	if exposures.absolute && fractional != nil {
@@ -188,14 +194,19 @@ func (m *Measured) measure() {
 	}
 }
 
-// column returns one of the derived quantities; where it could not be had, nil
-// and a warning with the reason that why returns.
+// column returns one of the derived quantities, the named one. Where it could
+// not be had it returns nil and notes why: why returns what keeps the curve
+// itself from it, if anything does.
 func column[Q ~float64](m *Measured, i int, name string, why func() error) *Estimate[Q] {
 	v, sd := m.derived.values[i], m.derived.sd(i)
 	if !math.IsNaN(v) && !math.IsNaN(sd) {
 		return &Estimate[Q]{Value: Q(v), StdErr: Q(sd), DoF: m.Fit.DoF}
 	}
-	m.warn("wedge_too_short", "the exposures do not reach far enough for %s (%v)", name, why())
+	if err := why(); err != nil {
+		m.warn("wedge_too_short", "the exposures do not reach far enough for %s (%v)", name, err)
+	} else {
+		m.warn("no_uncertainty", "the readings do not determine %s closely enough for an uncertainty", name)
+	}
 	return nil
 }
 

@@ -291,8 +291,8 @@ func TestDeltaX(t *testing.T) {
 		dx, ok := sensito.DeltaX(dd)
 		assert.InDelta(t, number(t, row["DX"]), float64(dx), 5e-5)
 		assert.Equal(t, dd >= 0.5 && dd <= 1.2, ok, "dD %.2f", dd)
-		s, _ := sensito.DeltaXSpeed(-2, dd)
-		assert.InDelta(t, number(t, row["speed_factor"]), float64(s)/80, 1e-4)
+		h, _ := sensito.DeltaXPoint(-2, dd)
+		assert.InDelta(t, number(t, row["speed_factor"]), float64(sensito.SpeedAt(h))/80, 1e-4)
 	}
 }
 

@@ -136,10 +136,11 @@ func DeltaX(dd float64) (x LogRange, ok bool) {
 	return LogRange(0.83 - 0.86*dd + 0.24*dd*dd), dd >= deltaXLow && dd <= deltaXTop
 }
 
-// DeltaXSpeed returns the fractional-gradient speed that the Delta-X relation
-// predicts from the speed point m and the density difference dd, on the
-// footing of ISO 6.
-func DeltaXSpeed(m LogExposure, dd float64) (Speed, bool) {
+// DeltaXPoint returns where a film of standard contrast and the same
+// fractional-gradient speed would have its speed point, as the Delta-X relation
+// predicts from the speed point m and the density difference dd; ok is as for
+// DeltaX.
+func DeltaXPoint(m LogExposure, dd float64) (h LogExposure, ok bool) {
 	x, ok := DeltaX(dd)
-	return SpeedAt(m.Add(deltaXAtStandard - x)), ok
+	return m.Add(deltaXAtStandard - x), ok
 }

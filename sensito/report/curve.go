@@ -39,7 +39,7 @@ type CurveStrip struct {
 	SetAside                []SetAside        `json:"set_aside"`
 	Warnings                []sensito.Warning `json:"warnings"`
 
-	deltaX *sensito.Speed
+	deltaX *Quantity
 	number int
 }
 
@@ -75,7 +75,7 @@ func NewCurve(t *sensito.Trial, ms []*sensito.Measured, level float64) *Curve {
 			MaxDensity:              quantity(m.MaxDensity, level, unitOne),
 			SetAside:                []SetAside{},
 			Warnings:                m.Warnings,
-			deltaX:                  m.DeltaXSpeed,
+			deltaX:                  quantity(m.DeltaXSpeed, level, unitOne),
 			number:                  m.Strip.Number(),
 		}
 		if m.Fit != nil {
@@ -158,12 +158,7 @@ func (r *Curve) Text(out io.Writer) error {
 			row("  ISO contrast met", func(s CurveStrip) string { return yesNo(s.ISOConditionsMet) }),
 			value("  ISO difference", func(s CurveStrip) *Quantity { return s.ISODensityDifference }),
 			value("fractional-gradient", func(s CurveStrip) *Quantity { return s.FractionalGradientSpeed }),
-			row("  by Delta-X", func(s CurveStrip) string {
-				if s.deltaX == nil {
-					return "-"
-				}
-				return figures(float64(*s.deltaX))
-			}),
+			value("  by Delta-X", func(s CurveStrip) *Quantity { return s.deltaX }),
 			value("contrast index", func(s CurveStrip) *Quantity { return s.ContrastIndex }),
 			value("average gradient", func(s CurveStrip) *Quantity { return s.AverageGradient }),
 			value("gamma", func(s CurveStrip) *Quantity { return s.Gamma }),
