@@ -87,12 +87,18 @@ func (f BendForm) Bend(p []float64) Bend {
 // without overflow.
 func softplus(u, w float64) (s, slope float64) {
 	e := math.Exp(-math.Abs(u) / w)
-	s = math.Max(u, 0) + w*math.Log1p(e)
+	y := 1 + e
+	inv := 1 / y
+	// ln(1+e), with what rounding took from e put back to first order.
+	s = w * (math.Log(y) + (e-(y-1))*inv)
 	if u < 0 {
-		return s, e / (1 + e)
+		return s, e * inv
 	}
-	return s, 1 / (1 + e)
+	return u + s, inv
 }
+
+// softplusSlope returns the derivative of softplus alone, at half the cost.
+func softplusSlope(u, w float64) float64 { return 1 / (1 + math.Exp(-u/w)) }
 
 // line returns what the line contributes for a gradient of 1, and its slope.
 func (b Bend) line(x float64) (y, slope float64) {
@@ -100,14 +106,26 @@ func (b Bend) line(x float64) (y, slope float64) {
 	if b.Power == 1 {
 		return s, d
 	}
-	y = math.Pow(s, b.Power)
+	y, _ = power(s, b.Power)
 	return y, b.Power * y * perHeight(s, d, b.ToeWidth)
+}
+
+// leastHeight is that of a softplus that has vanished, far to the left.
+const leastHeight = 1e-290
+
+// power returns s^p, for s >= 0 and p > 0, and ln s, both 0 where s has vanished.
+func power(s, p float64) (y, lnS float64) {
+	if s < leastHeight {
+		return 0, 0
+	}
+	lnS = math.Log(s)
+	return math.Exp(p * lnS), lnS
 }
 
 // perHeight returns the slope of a softplus over its height, which tends to 1/w
 // far to the left where both vanish.
 func perHeight(s, slope, w float64) float64 {
-	if s < 1e-290 {
+	if s < leastHeight {
 		return 1 / w
 	}
 	return slope / s
@@ -132,6 +150,13 @@ func (b Bend) At(x float64) float64 {
 
 // SlopeAt returns the derivative of the curve at x.
 func (b Bend) SlopeAt(x float64) float64 {
-	_, slope := b.AtSlope(x)
-	return slope
+	if b.Power != 1 {
+		_, slope := b.AtSlope(x)
+		return slope
+	}
+	slope := softplusSlope(x-b.Toe, b.ToeWidth)
+	if b.ShoulderWidth > 0 {
+		slope -= softplusSlope(x-b.Shoulder, b.ShoulderWidth)
+	}
+	return b.Gradient * slope
 }

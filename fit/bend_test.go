@@ -441,6 +441,25 @@ func TestFitBendWithoutShoulder(t *testing.T) {
 	}
 }
 
+// A fit ends within a thousandth of a standard deviation of the minimum, which a
+// run to all digits from there shows.
+func TestBendTolerance(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(3, 1))
+	for name, f := range bendForms {
+		for range 100 {
+			d := noisy(strip(usual(f), 21), rnd)
+			d.ToeWidth, d.Power, d.ShoulderWidth = knownShape.ToeWidth, knownShape.Power, knownShape.ShoulderWidth
+			got := FitBend(new(Solver), d, f, nil)
+			require.NotNil(t, got.Cov, name)
+			p := bendProblem(d, f)
+			best := Minimize(p, got.Params, Options{Tolerance: 1e-10})
+			for i, v := range best.Params {
+				assert.InDelta(t, v, got.Params[i], 1e-3*math.Sqrt(got.Cov.At(i, i)), "%s: %s", name, f.Names()[i])
+			}
+		}
+	}
+}
+
 func BenchmarkFitBend(b *testing.B) {
 	rnd := rand.New(rand.NewPCG(5, 8))
 	for name, f := range bendForms {

@@ -32,7 +32,7 @@ type workspace struct {
 	r, trialR          []float64 // residuals
 	jac, trialJac      []float64 // row-major m x n
 	scale              []float64
-	a                  []float64 // scaled Jacobian, then its QR; rows x n
+	a                  []float64 // scaled Jacobian, then its factor R; rows x n
 	qr                 []float64 // Q'r; rows
 	tau, lapack        []float64
 	small, rhs         []float64 // damped problem: 2n x n and 2n
@@ -91,26 +91,30 @@ func (w *workspace) accept() {
 	w.rss = w.trialRSS
 }
 
-// factor updates the column scales and computes the QR factorisation of the
-// scaled Jacobian and Q'r.
+// factor updates the column scales and brings the scaled Jacobian to
+// triangular form, and the residuals with it.
 func (w *workspace) factor() {
 	n := w.n
+	inv := w.tau[:n]
 	for j := range n {
 		if v := w.columnNorm(j); v > w.scale[j] {
 			w.scale[j] = v
 		}
-	}
-	clear(w.a)
-	clear(w.qr)
-	copy(w.qr, w.r)
-	for i := range w.m {
-		for j, v := range w.jac[i*n : (i+1)*n] {
-			if w.scale[j] > 0 {
-				w.a[i*n+j] = v / w.scale[j]
-			}
+		inv[j] = 0
+		if w.scale[j] > 0 {
+			inv[j] = 1 / w.scale[j]
 		}
 	}
-	w.triangularise(blas64.General{Rows: w.rows, Cols: n, Stride: n, Data: w.a}, w.qr)
+	copy(w.qr, w.r)
+	clear(w.qr[w.m:])
+	for i := range w.m {
+		scaled := w.a[i*n : (i+1)*n]
+		for j, v := range w.jac[i*n : (i+1)*n] {
+			scaled[j] = v * inv[j]
+		}
+	}
+	clear(w.a[w.m*n:])
+	triangularise(w.a, w.rows, n, w.qr, w.tau)
 }
 
 // columnNorm returns the length of column j of the Jacobian, safe against
@@ -119,12 +123,42 @@ func (w *workspace) columnNorm(j int) float64 {
 	return norm(w.jac[j:], w.m, w.n)
 }
 
-// triangularise factors a as QR in place and turns b into Q'b.
-func (w *workspace) triangularise(a blas64.General, b []float64) {
-	tau := w.tau[:min(a.Rows, a.Cols)]
-	lapack64.Geqrf(a, tau, w.lapack, len(w.lapack))
-	c := blas64.General{Rows: a.Rows, Cols: 1, Stride: 1, Data: b}
-	lapack64.Ormqr(blas.Left, blas.Trans, a, tau, c, w.lapack, len(w.lapack))
+// triangularise brings a, rows x cols and row-major with columns not much
+// longer than 1, to upper triangular form by Householder reflections (Golub and
+// Van Loan, Matrix Computations, algorithm 5.2.1), and applies them to b. Below
+// the diagonal a is left without meaning. For matrices as small as a strip's it
+// is several times as fast as the blocked routines of a library.
+func triangularise(a []float64, rows, cols int, b, scratch []float64) {
+	for k := range min(rows, cols) {
+		length := norm(a[k*cols+k:], rows-k, cols)
+		if length < 1e-150 { // its square would vanish
+			continue
+		}
+		// The reflection v = x + sign(x_k)|x| e_k takes the column to -sign(x_k)|x|.
+		head := a[k*cols+k]
+		length = math.Copysign(length, head)
+		a[k*cols+k] = head + length
+		tau := 1 / (length * (length + head)) // 2 / v'v
+		sums := scratch[:cols-k]              // v'a, and v'b in the place of column k
+		clear(sums)
+		for i := k; i < rows; i++ {
+			row := a[i*cols+k : (i+1)*cols]
+			v := row[0]
+			sums[0] += v * b[i]
+			for j := 1; j < len(row); j++ {
+				sums[j] += v * row[j]
+			}
+		}
+		for i := k; i < rows; i++ {
+			row := a[i*cols+k : (i+1)*cols]
+			v := tau * row[0]
+			b[i] -= v * sums[0]
+			for j := 1; j < len(row); j++ {
+				row[j] -= v * sums[j]
+			}
+		}
+		a[k*cols+k] = -length
+	}
 }
 
 // selectFree lists the parameters that may move: those not at a bound, or at
@@ -328,7 +362,7 @@ func (w *workspace) triangle(lambda float64) blas64.Triangular {
 		}
 	}
 	if k > 0 && (lambda > 0 || k < n) { // otherwise triangular already
-		w.triangularise(blas64.General{Rows: rows, Cols: k, Stride: k, Data: small}, rhs)
+		triangularise(small, rows, k, rhs, w.tau)
 	}
 	return blas64.Triangular{Uplo: blas.Upper, Diag: blas.NonUnit, N: k, Stride: k, Data: small}
 }

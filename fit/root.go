@@ -73,6 +73,32 @@ func Root(f func(float64) float64, lo, hi, tol float64) (float64, error) {
 	}
 }
 
+// RootFrom is Root where a root is expected near a guess: it walks from there,
+// to the side on which f comes closer to zero, in steps that double from the
+// given one until f changes sign. The error is ErrNoBracket when it does not
+// within far of the guess, or the guess is NaN.
+func RootFrom(f func(float64) float64, guess, step, far, tol float64) (float64, error) {
+	if math.IsNaN(guess) {
+		return guess, fmt.Errorf("no guess: %w", ErrNoBracket)
+	}
+	a, b := guess, guess+step
+	fa, fb := f(a), f(b)
+	if math.Abs(fb) > math.Abs(fa) && fb > 0 == (fa > 0) {
+		a, b, step = guess+step, guess, -step
+		fa, fb = fb, fa
+	}
+	for fa > 0 == (fb > 0) {
+		if math.Abs(b-guess) >= far {
+			return math.NaN(), fmt.Errorf("f(%g) = %g: %w", b, fb, ErrNoBracket)
+		}
+		step *= 2
+		a, fa = b, fb
+		b += step
+		fb = f(b)
+	}
+	return Root(f, a, b, tol)
+}
+
 // interpolated returns the step from b to the root of the secant through b and
 // c, or of the inverse parabola through all three points, as p/q with p >= 0.
 func interpolated(a, b, c, fa, fb, fc float64) (p, q float64) {

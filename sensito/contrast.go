@@ -39,6 +39,15 @@ func (r Ray) Slope() float64 { return float64(r.FarHeight) / float64(r.Far.Sub(r
 // IndexRay returns the contrast-index ray of a curve. The error wraps
 // ErrOutOfRange when the curve does not reach the far point.
 func IndexRay(c Curve) (Ray, error) {
+	m, err := SpeedPoint(c) // at 0.10, and the near point is at 0.2 sin a
+	if err != nil {
+		return Ray{}, err
+	}
+	return indexRay(c, float64(m))
+}
+
+// indexRay looks for the near point around a place close to it.
+func indexRay(c Curve, about float64) (Ray, error) {
 	base := BaseFog(c)
 	net := func(h LogExposure) float64 { return float64(c.Density(h) - base) }
 
@@ -53,22 +62,10 @@ func IndexRay(c Curve) (Ray, error) {
 	}
 	// The curve lies above the end of a ray that is too flat and below the end
 	// of one that is too steep, which goes through a higher near point.
-	miss := func(x float64) float64 {
+	x, err := fit.RootFrom(func(x float64) float64 {
 		r := through(LogExposure(x))
 		return net(r.Far) - float64(r.FarHeight)
-	}
-	m, err := SpeedPoint(c) // at 0.10, the near point is at 0.2 sin a
-	if err != nil {
-		return Ray{}, err
-	}
-	lo, hi := float64(m), float64(m)
-	for step := 0.02; miss(lo) <= 0 && step < 2; step *= 2 {
-		lo -= step
-	}
-	for step := 0.02; miss(hi) >= 0 && step < 2; step *= 2 {
-		hi += step
-	}
-	x, err := fit.Root(miss, lo, hi, rootTol)
+	}, about, 0.01, 2, rootTol)
 	if err != nil {
 		return Ray{}, fmt.Errorf("contrast index: %w", ErrOutOfRange)
 	}

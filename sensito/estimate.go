@@ -48,22 +48,22 @@ func (e Estimate[Q]) Interval(level float64) (low, high Q) {
 // and again.
 var quantiles sync.Map // [2]float64 -> float64
 
-// studentT returns the two-sided quantile of Student's t.
+// studentT returns the two-sided quantile of Student's t. Degrees of freedom
+// that are not whole are taken down to the next that is (JCGM 100:2008, G.4.1).
 func studentT(level, dof float64) float64 {
+	dof = math.Max(1, math.Floor(dof))
 	key := [2]float64{level, dof}
 	if t, ok := quantiles.Load(key); ok {
 		return t.(float64)
 	}
 	p := 0.5 + level/2
 	var t float64
-	if math.IsInf(dof, 1) || dof > 1e6 {
+	if dof > 1e6 {
 		t = distuv.UnitNormal.Quantile(p)
 	} else {
 		t = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(p)
 	}
-	if dof == math.Trunc(dof) { // whole numbers are few
-		quantiles.Store(key, t)
-	}
+	quantiles.Store(key, t)
 	return t
 }
 

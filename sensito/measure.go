@@ -88,10 +88,20 @@ func MeasureTrial(t *Trial, o MeasureOptions) ([]*Measured, error) {
 	return ms, nil
 }
 
-// columns returns the quantities of a curve, NaN for those it does not reach.
-func (m *Measured) columns(c Curve) ([]float64, error) {
+// marks are places of a fitted curve; those of a curve that differs by a small
+// part of an error are looked for close by. NaN stands for one it does not have.
+type marks struct{ steepest, indexNear, fractional float64 }
+
+func marksOf(c Curve) marks {
+	_, top := steepest(c)
+	ray, err := IndexRay(c)
+	return marks{float64(top), orNaN(ray.Near, err), orNaN(fractionalGradientPoint(c, top))}
+}
+
+// columns returns the quantities of a curve with marks close to at, NaN for
+// those it does not reach.
+func (m *Measured) columns(c Curve, at marks) ([]float64, error) {
 	_, hi := c.Domain()
-	gamma, top := steepest(c)
 	point, err := SpeedPoint(c)
 	iso, deltaX := math.NaN(), math.NaN()
 	if err == nil {
@@ -100,16 +110,23 @@ func (m *Measured) columns(c Curve) ([]float64, error) {
 			deltaX = float64(h)
 		}
 	}
+	index, fractional := math.NaN(), math.NaN()
+	if ray, err := indexRay(c, at.indexNear); err == nil {
+		index = ray.Slope()
+	}
+	if h, err := fractionalNear(c, at.fractional); err == nil {
+		fractional = float64(h)
+	}
 	return []float64{
 		colFog:        float64(BaseFog(c)),
 		colSpeedPoint: orNaN(point, err),
-		colIndex:      orNaN(ContrastIndex(c)),
+		colIndex:      index,
 		colGradient:   orNaN(AverageGradient(c, m.Gradient)),
 		colISO:        iso,
-		colGamma:      gamma,
+		colGamma:      c.Slope(LogExposure(at.steepest)), // level there, so the place may stay
 		colMax:        float64(c.Density(hi)),
 		colDeltaX:     deltaX,
-		colFractional: orNaN(fractionalGradientPoint(c, top)),
+		colFractional: fractional,
 	}, nil
 }
 
@@ -125,7 +142,8 @@ func (m *Measured) measure() {
 	lo, hi := c.Domain()
 
 	var err error
-	if m.derived, err = deriveAll(f, m.columns); err != nil {
+	at := marksOf(c)
+	if m.derived, err = deriveAll(f, func(c Curve) ([]float64, error) { return m.columns(c, at) }); err != nil {
 		m.warn("no_uncertainty", "the readings do not determine every part of the curve, so no quantity can be given with its uncertainty")
 		return
 	}

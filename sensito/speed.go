@@ -91,33 +91,50 @@ func FractionalGradientPoint(c Curve) (LogExposure, error) {
 
 // fractionalGradientPoint looks below the steepest place.
 func fractionalGradientPoint(c Curve, top LogExposure) (LogExposure, error) {
-	excess := func(x float64) float64 {
-		h := LogExposure(x)
-		average := float64(c.Density(h.Add(fractionalRange))-c.Density(h)) / float64(fractionalRange)
-		return c.Slope(h) - fractionalGradient*average
-	}
-	lo, hi := c.Domain()
+	lo, _ := c.Domain()
 	from, to := float64(lo.Add(-reach)), float64(top)
+	excess := fractionalExcess(c)
 	// The lowest crossing: walk up until the slope first exceeds its share.
 	const steps = 32
+	step := (to - from) / steps
 	for i := 1; i <= steps; i++ {
-		x := from + (to-from)*float64(i)/steps
+		x := from + float64(i)*step
 		if excess(x) < 0 {
 			continue
 		}
 		if i == 1 {
 			break // above its share all along: the toe lies below the exposures
 		}
-		x, err := fit.Root(excess, x-(to-from)/steps, x, rootTol)
-		if err != nil {
-			return 0, err
-		}
-		if LogExposure(x).Add(fractionalRange) > hi.Add(reach) {
-			break
-		}
-		return LogExposure(x), nil
+		x, err := fit.Root(excess, x-step, x, rootTol)
+		return fractionalWithin(c, x, err)
 	}
 	return 0, fmt.Errorf("fractional gradient: %w", ErrOutOfRange)
+}
+
+// fractionalNear looks for the fractional-gradient point around a place close
+// to it.
+func fractionalNear(c Curve, about float64) (LogExposure, error) {
+	x, err := fit.RootFrom(fractionalExcess(c), about, 0.01, 1, rootTol)
+	return fractionalWithin(c, x, err)
+}
+
+// fractionalExcess returns how far the slope at x exceeds its share of the average.
+func fractionalExcess(c Curve) func(x float64) float64 {
+	return func(x float64) float64 {
+		h := LogExposure(x)
+		average := float64(c.Density(h.Add(fractionalRange))-c.Density(h)) / float64(fractionalRange)
+		return c.Slope(h) - fractionalGradient*average
+	}
+}
+
+// fractionalWithin passes a fractional-gradient point on if the curve reaches
+// as far as its average needs.
+func fractionalWithin(c Curve, x float64, err error) (LogExposure, error) {
+	h := LogExposure(x)
+	if _, hi := c.Domain(); err != nil || h.Add(fractionalRange) > hi.Add(reach) {
+		return 0, fmt.Errorf("fractional gradient: %w", ErrOutOfRange)
+	}
+	return h, nil
 }
 
 // FractionalGradientSpeed returns the speed of a fractional-gradient point on
