@@ -89,8 +89,11 @@ func softplus(u, w float64) (s, slope float64) {
 	e := math.Exp(-math.Abs(u) / w)
 	y := 1 + e
 	inv := 1 / y
-	// ln(1+e), with what rounding took from e put back to first order.
-	s = w * (math.Log(y) + (e-(y-1))*inv)
+	if e < 1e-4 { // a series, right to the last place and faster
+		s = w * e * (1 - e*(1./2-e*(1./3-e/4)))
+	} else { // with what rounding took from e put back to first order
+		s = w * (math.Log(y) + (e-(y-1))*inv)
+	}
 	if u < 0 {
 		return s, e * inv
 	}

@@ -89,7 +89,7 @@ func (w *workspace) descend(o Options, newton float64) Status {
 		}
 		length := blas64.Nrm2(blas64.Vector{N: w.n, Inc: 1, Data: w.z})
 		if w.trials == 1 {
-			w.radius = math.Min(w.radius, length)
+			w.radius = min(w.radius, length)
 		}
 		ratio := math.Inf(-1)
 		if gain := w.predicted(); gain > 0 && w.evalTrial() {
@@ -97,7 +97,7 @@ func (w *workspace) descend(o Options, newton float64) Status {
 		}
 		switch {
 		case ratio <= 0.25:
-			w.radius = shrink(ratio) * math.Min(w.radius, length)
+			w.radius = shrink(ratio) * min(w.radius, length)
 			w.damping *= 2
 		case full || ratio >= 0.75:
 			w.radius = 2 * length
@@ -118,7 +118,7 @@ func shrink(ratio float64) float64 {
 	if ratio >= 0 {
 		return 0.5
 	}
-	return math.Max(0.1, 0.5/(1-ratio))
+	return max(0.1, 0.5/(1-ratio))
 }
 
 // restrictedStep computes the step whose length is the radius of the trust
@@ -130,7 +130,7 @@ func (w *workspace) restrictedStep() {
 		hi = math.Hypot(hi, w.gradient(j))
 	}
 	hi /= w.radius
-	lambda := math.Min(w.damping, hi)
+	lambda := min(w.damping, hi)
 	if lambda == 0 {
 		lambda = 0.001 * hi
 	}
@@ -147,7 +147,7 @@ func (w *workspace) restrictedStep() {
 		}
 		lambda += excess / w.radius * slope
 		if !(lambda > lo && lambda < hi) {
-			lambda = math.Max(0.001*hi, math.Sqrt(lo*hi))
+			lambda = max(0.001*hi, math.Sqrt(lo*hi))
 		}
 	}
 	w.damping = lambda

@@ -175,7 +175,7 @@ func (w *workspace) selectFree() float64 {
 		w.free = append(w.free, j)
 		column := norm(w.a[j:], j+1, w.n)
 		if length := column * math.Sqrt(w.rss); length > 0 {
-			largest = math.Max(largest, math.Abs(g)/length)
+			largest = max(largest, math.Abs(g)/length)
 		}
 	}
 	return largest
@@ -241,7 +241,7 @@ func (w *workspace) advance() bool {
 	share, first, bound := 1.0, -1, 0.0
 	for k, j := range w.active {
 		lo, hi := w.room(j)
-		if b := math.Min(math.Max(w.rhs[k], lo), hi); b != w.rhs[k] {
+		if b := min(max(w.rhs[k], lo), hi); b != w.rhs[k] {
 			if s := (b - w.z[j]) / (w.rhs[k] - w.z[j]); first < 0 || s < share {
 				share, first, bound = s, k, b
 			}
@@ -299,7 +299,7 @@ func (w *workspace) room(j int) (lo, hi float64) {
 }
 
 func (w *workspace) clamp(j int, v float64) float64 {
-	return math.Min(math.Max(v, w.problem.lower(j)), w.problem.upper(j))
+	return min(max(v, w.problem.lower(j)), w.problem.upper(j))
 }
 
 // activate makes every free parameter active that the residuals depend on.
@@ -372,7 +372,7 @@ func (w *workspace) triangle(lambda float64) blas64.Triangular {
 func dependent(upper blas64.Triangular) int {
 	most := 0.0
 	for c := range upper.N {
-		most = math.Max(most, math.Abs(upper.Data[c*upper.Stride+c]))
+		most = max(most, math.Abs(upper.Data[c*upper.Stride+c]))
 	}
 	for c := range upper.N {
 		if math.Abs(upper.Data[c*upper.Stride+c]) <= fullRank*most {
@@ -420,7 +420,7 @@ func (w *workspace) stepSize() float64 {
 			continue
 		}
 		z = math.Abs(z)
-		size = math.Max(size, math.Min(z/norm, z/(w.scale[j]*math.Abs(w.p[j]))))
+		size = max(size, min(z/norm, z/(w.scale[j]*math.Abs(w.p[j]))))
 	}
 	return size
 }
@@ -460,13 +460,19 @@ func (w *workspace) store(dst *Solution, status Status) {
 }
 
 // pivot factors the free columns of the Jacobian, scaled to unit length, with
-// column pivoting in w.a and returns their numerical rank. Columns that have
+// column pivoting in w.a, where that is needed, and returns their numerical rank. Columns that have
 // all but vanished on the way from the start count as zero, as they do in the
 // Gauss-Newton step.
 func (w *workspace) pivot() int {
 	n, k := w.n, len(w.free)
 	if k == 0 {
 		return 0
+	}
+	if k == n && w.plainRank() {
+		for c := range n {
+			w.perm[c] = c
+		}
+		return n
 	}
 	clear(w.a)
 	for c, j := range w.free {
@@ -490,6 +496,18 @@ func (w *workspace) pivot() int {
 		rank++
 	}
 	return rank
+}
+
+// plainRank reports whether the factor without pivoting leaves no doubt of full
+// rank, which spares another factorisation. Its diagonal may hide a dependence,
+// but not one of so many digits among so few columns.
+func (w *workspace) plainRank() bool {
+	most, least := 0.0, math.Inf(1)
+	for c := range w.n {
+		d := math.Abs(w.a[c*w.n+c])
+		most, least = max(most, d), min(least, d)
+	}
+	return least > 1e-5*most
 }
 
 // invert stores the inverse of J'J of the free parameters in cov from the
