@@ -1,13 +1,18 @@
 package plot
 
 import (
+	"bytes"
 	"fmt"
+	"image/png"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/recorder"
 
 	"sensito/sensito"
 )
@@ -15,7 +20,7 @@ import (
 func TestCardSaysWhatThePlansSay(t *testing.T) {
 	c, err := family(t, demo(t, "tern-ashlar")).Card(sceneOf(0))
 	require.NoError(t, err)
-	fig, err := Card(c, Options{})
+	fig, err := Card(c, Options{Date: "2026-03-05"})
 	require.NoError(t, err)
 	b := fig.body.(*card)
 	require.Len(t, b.table, 1+len(c.Rows))
@@ -45,8 +50,9 @@ func TestCardSaysWhatThePlansSay(t *testing.T) {
 	for _, box := range texts(t, fig) {
 		all = append(all, box.text)
 	}
-	text := strings.Join(all, "\n")
-	for _, want := range []string{"Tern 400", "Ashlar 1+31", "20 °C", "intermittent agitation", "density range 1.05", "flare 0.40 log H",
+	text := strings.Join(all, " ")
+	for _, want := range []string{"Tern 400", "Ashlar 1+31", "20 °C", "intermittent agitation", "a density range of 1.05", "flare 0.40 log H",
+		"Made 2026-03-05", "densitometer zero: base",
 		"* outside the tested times", "– no development time within reach", "verify on your own process", caution, furtherCaution} {
 		assert.Contains(t, text, want)
 	}
@@ -60,11 +66,74 @@ func TestDevelopmentNames(t *testing.T) {
 
 func TestAimLine(t *testing.T) {
 	aim := sensito.Scene{DensityRange: 1.2, ShadowStops: 4}
-	assert.Equal(t, "Aim: density range 1.20, flare 0.40 log H; darkest tone 4 stops below the metered exposure", aimLine(aim))
+	assert.Equal(t, "Aim: a density range of 1.20; flare 0.40 log H; darkest tone 4 stops below the metered exposure", aimLine(aim))
 	aim.Flare = sensito.Flare{Kind: sensito.FlareVeil, Value: 0.01}
 	assert.Contains(t, aimLine(aim), "veiling flare 1 %;")
 	aim.Flare = sensito.Flare{Kind: sensito.FlareNone}
 	assert.Contains(t, aimLine(aim), "no flare;")
+	for _, aim := range []sensito.Scene{{ScanMax: 1.8}, {DensityRange: 1.05, Grade: "2", Callier: 1.3}} {
+		assert.Contains(t, aimLine(aim), "Aim: "+aim.AimText()+";")
+	}
+}
+
+// What holds for some trials only.
+func TestCardNotes(t *testing.T) {
+	said := func(trial *sensito.Trial, aim sensito.Scene) string {
+		c, err := family(t, trial).Card(aim)
+		require.NoError(t, err)
+		b := newCard(c, Options{Title: "x"})
+		return strings.Join(append(b.lines, b.notes...), " ") + " SHORT: " + strings.Join(b.short, " ")
+	}
+	larkfield := said(demo(t, "larkfield-brinewater"), sceneOf(0))
+	assert.Contains(t, larkfield, "Strips developed 2026-03-02 to 2026-03-03")
+	assert.NotContains(t, larkfield, "made", "no date was given")
+	assert.Equal(t, 1, strings.Count(larkfield, "Under 5 minutes: easily uneven."))
+	assert.NotContains(t, larkfield, "zero")
+	assert.Equal(t, 2, strings.Count(larkfield, startingPoint))
+	assert.Equal(t, 2, strings.Count(larkfield, caution), "also in few words")
+	assert.Equal(t, 2, strings.Count(larkfield, furtherCaution))
+
+	relative := said(madeUp(t, relative, false, 4, 7, 12), sceneOf(0))
+	assert.Contains(t, relative, "No EI: the exposures of the test are relative.")
+	assert.NotContains(t, relative, "nearest")
+	assert.NotContains(t, relative, "developed")
+
+	onBase := reading(t, demo(t, "larkfield-brinewater"), sensito.Reading{Zero: sensito.ZeroBase})
+	assert.Contains(t, said(onBase, sceneOf(0)), "continuous agitation, densitometer zero: base")
+}
+
+// The sizes are those of ISO 216 and of a common index card.
+func TestPages(t *testing.T) {
+	require.Len(t, Pages(), 2)
+	c, err := family(t, demo(t, "larkfield-brinewater")).Card(sceneOf(0))
+	require.NoError(t, err)
+	for name, want := range map[string]struct {
+		wide, high float64 // mm
+		pxX, pxY   int     // at 300 dots per inch
+	}{"a6": {148, 105, 1748, 1240}, "index": {127, 76.2, 1500, 900}} {
+		p, err := PageNamed(name)
+		require.NoError(t, err)
+		fig, err := Card(c, Options{Width: p.Width, Height: p.Height, Date: "2026-03-05"})
+		require.NoError(t, err)
+
+		var out bytes.Buffer
+		require.NoError(t, Write(&out, fig, PDF))
+		box := regexp.MustCompile(`/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]`).FindSubmatch(out.Bytes())
+		require.NotNil(t, box)
+		for i, mm := range []float64{want.wide, want.high} {
+			points, err := strconv.ParseFloat(string(box[i+1]), 64)
+			require.NoError(t, err)
+			assert.InDelta(t, mm, points*25.4/72, 0.01, "%s in a PDF", name)
+		}
+
+		out.Reset()
+		require.NoError(t, Write(&out, fig, PNG))
+		config, err := png.DecodeConfig(&out)
+		require.NoError(t, err)
+		assert.Equal(t, [2]int{want.pxX, want.pxY}, [2]int{config.Width, config.Height}, "%s in a PNG", name)
+	}
+	_, err = PageNamed("a5")
+	assert.EqualError(t, err, `"a5" is not a page for a card; use a6 or index`)
 }
 
 // Nothing leaves the card, whatever its size and however long the names.
@@ -74,12 +143,85 @@ func TestCardHoldsItsText(t *testing.T) {
 	c, err := family(t, long).Card(sceneOf(0))
 	require.NoError(t, err)
 	for _, title := range []string{"", strings.Repeat("Tern 400 with a very long name ", 12), "Süd, Ærø & <Kø>"} {
-		for _, size := range [][2]vg.Length{{0, 0}, {127, 76}, {105, 148}, {100, 70}, {210, 297}} {
+		for _, size := range [][2]vg.Length{{0, 0}, {127, 76.2}, {105, 148}, {100, 70}, {210, 297}} {
 			fig, err := Card(c, Options{Title: title, Width: size[0] * vg.Millimeter, Height: size[1] * vg.Millimeter})
 			require.NoError(t, err)
 			requireReadable(t, fig)
+			requireNoSmallType(t, fig)
 		}
 	}
 	_, err = Card(c, Options{Width: 60 * vg.Millimeter, Height: 60 * vg.Millimeter})
 	assert.EqualError(t, err, "a card of 60 by 60 mm is too small to read: use 100 by 70 mm or more")
+}
+
+// requireNoSmallType checks that no type is smaller than 5.5 points.
+func requireNoSmallType(t *testing.T, fig *Figure) {
+	t.Helper()
+	var c recorder.Canvas
+	fig.Draw(&c)
+	for _, action := range c.Actions {
+		if a, ok := action.(*recorder.FillString); ok {
+			require.GreaterOrEqual(t, float64(a.Size), 5.5, "%q", a.String)
+		}
+	}
+}
+
+// On an index card every note is still there, with all that a card can have to
+// say: a grade, an enlarger, dates, a base as zero, marks and dashes.
+func TestFullestIndexCard(t *testing.T) {
+	index, err := PageNamed("index")
+	require.NoError(t, err)
+	trial := reading(t, demo(t, "larkfield-brinewater"), sensito.Reading{Zero: sensito.ZeroBase})
+	aim := sensito.Scene{Grade: "0", DensityRange: 1.55, Callier: 1.3, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.04}}
+	c, err := family(t, trial).Card(aim)
+	require.NoError(t, err)
+	fig, err := Card(c, Options{Width: index.Width, Height: index.Height, Date: "2026-03-05"})
+	require.NoError(t, err)
+	requireReadable(t, fig)
+	requireNoSmallType(t, fig)
+	var all []string
+	for _, box := range texts(t, fig) {
+		all = append(all, box.text)
+	}
+	text := strings.Join(all, " ")
+	for _, want := range []string{"Callier coefficient 1.3; veiling flare 4 %; darkest tone 4 stops below the metered exposure", "densitometer zero: base",
+		"Made 2026-03-05; strips developed 2026-03-02 to 2026-03-03", "* outside", "– no time", startingPoint, caution, furtherCaution} {
+		assert.Contains(t, text, want)
+	}
+	assert.NotContains(t, text, "...", "nothing is cut short")
+}
+
+// reading returns a trial read otherwise.
+func reading(t testing.TB, trial *sensito.Trial, r sensito.Reading) *sensito.Trial {
+	t.Helper()
+	spec := sensito.TrialSpec{Title: trial.Title(), Film: trial.Film(), Process: trial.Process(), Exposures: trial.Exposures(), Reading: r}
+	for _, s := range trial.Strips() {
+		out := sensito.StripSpec{Minutes: s.Minutes(), BaseFog: s.BaseFog(), Process: s.Process(), Date: s.Date()}
+		for _, step := range s.Steps() {
+			out.Density = append(out.Density, step.Density)
+		}
+		spec.Strips = append(spec.Strips, out)
+	}
+	out, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	return out
+}
+
+func TestWrapped(t *testing.T) {
+	const size = 8
+	text := "one two three four five six seven eight nine ten"
+	room := textWidth(size, "one two three")
+	lines := wrapped(size, room, text, 9)
+	assert.Equal(t, text, strings.Join(lines, " "))
+	for _, l := range lines {
+		assert.LessOrEqual(t, textWidth(size, l), room)
+	}
+	assert.Equal(t, "one two three", lines[0])
+	few := wrapped(size, room, text, 2)
+	require.Len(t, few, 2)
+	assert.True(t, strings.HasSuffix(few[1], "..."))
+	assert.LessOrEqual(t, textWidth(size, few[1]), room)
+	long := wrapped(size, room, "a "+strings.Repeat("x", 99)+" b", 9)
+	require.Len(t, long, 3)
+	assert.LessOrEqual(t, textWidth(size, long[1]), room)
 }

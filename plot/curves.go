@@ -46,7 +46,12 @@ func Curves(ms []*sensito.Measured, o Options) (*Figure, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := newCurves(ms, o)
+	return newCurves(ms, o).figure(o)
+}
+
+// figure returns the curves on a page of the size asked for, or one that suits
+// them.
+func (b *curves) figure(o Options) (*Figure, error) {
 	w := o.Width
 	if w == 0 {
 		w = curvesWidth
@@ -67,6 +72,7 @@ type curves struct {
 	heading
 	plot   *gplot.Plot
 	strips []*strip
+	ranges []paperRange // of papers
 	note   note
 
 	yLabels []string // long to short
@@ -75,15 +81,11 @@ type curves struct {
 func newCurves(ms []*sensito.Measured, o Options) *curves {
 	trial := ms[0].Strip.Trial()
 	b := &curves{heading: newHeading(o, trial)}
-	xLabel := "log exposure, log10 lx s"
-	if !trial.Exposures().Absolute() {
-		xLabel = "relative log exposure"
-	}
 	b.yLabels = []string{"density (ISO 5 visual diffuse)", "density"}
 	if trial.Reading().Zero == sensito.ZeroBase {
 		b.yLabels = []string{"density above the film base (ISO 5 visual diffuse)", "density above the film base", "density"}
 	}
-	b.plot = newAxes(xLabel, b.yLabels[len(b.yLabels)-1])
+	b.plot = newAxes(exposureLabel(trial), b.yLabels[len(b.yLabels)-1])
 
 	left, right := math.Inf(1), math.Inf(-1)
 	hold := func(h sensito.LogExposure) { left, right = min(left, float64(h)), max(right, float64(h)) }
@@ -122,13 +124,25 @@ func newCurves(ms []*sensito.Measured, o Options) *curves {
 		}
 		b.plot.Add(s)
 	}
+	b.scale(left, right)
+	return b
+}
+
+func exposureLabel(t *sensito.Trial) string {
+	if !t.Exposures().Absolute() {
+		return "relative log exposure"
+	}
+	return "log exposure, log10 lx s"
+}
+
+// scale sets the ends and the ticks of both axes.
+func (b *curves) scale(left, right float64) {
 	b.plot.X.Min, b.plot.X.Max = left, right
 	b.plot.Y.Min = math.Floor(10*min(0, b.plot.Y.Min)) / 10
 	b.plot.Y.Max = math.Ceil(10*(b.plot.Y.Max+0.05)) / 10
 	for _, a := range []*gplot.Axis{&b.plot.X, &b.plot.Y} {
 		a.Tick.Marker = halfTicks(max(right-left, b.plot.Y.Max-b.plot.Y.Min))
 	}
-	return b
 }
 
 // halfTicks gives both axes the same steps, of 0.5 unless the range is long.
@@ -256,6 +270,9 @@ func (b *curves) occupied(c draw.Canvas) []vg.Point {
 			out = append(out, at, vg.Point{X: at.X, Y: (at.Y + c.Min.Y) / 2})
 		}
 	}
+	for _, r := range b.ranges {
+		out = append(out, r.occupied(c, b.plot)...)
+	}
 	for _, l := range b.asideLabels(c) {
 		out = append(out, l.Min, l.Max)
 	}
@@ -274,6 +291,9 @@ func (b *curves) draw(page draw.Canvas) {
 	for _, s := range b.strips {
 		s.plotSpeedPoint(c, b.plot)
 	}
+	for _, r := range b.ranges {
+		r.draw(c, b.plot)
+	}
 	if corner, hidden := b.note.corner(c, b.occupied(c)); hidden == 0 {
 		b.note.draw(c, corner)
 	}
@@ -291,6 +311,9 @@ func (b *curves) drawLabels(page, c draw.Canvas) {
 	for i, s := range b.strips {
 		ends[i] = place(c, b.plot, s.end())
 		want[i] = ends[i].Y
+		if len(b.ranges) > 0 { // papers end at one black: in the order of the grades
+			want[i] = ends[0].Y - vg.Length(i)*1e-3
+		}
 	}
 	label, _ := b.labelColumns()
 	lo := c.Min.Y + bodySize/2

@@ -19,6 +19,7 @@ type Options struct {
 	Title         string    // "" means the title of the trial
 	Width, Height vg.Length // 0 means a size that suits the figure
 	Confidence    float64   // of bands and intervals; 0 means 0.95
+	Date          string    // when a card was made; "" means that it does not say
 }
 
 // The sizes a figure may have.
@@ -57,6 +58,7 @@ type Figure struct {
 	Title         string
 	Width, Height vg.Length
 
+	dpi  int // of a PNG; 0 means pngDPI
 	body body
 }
 

@@ -12,6 +12,10 @@ import (
 // pageMargin is left free on every side of a figure.
 const pageMargin = vg.Length(10)
 
+// leastSize is the smallest type that is set, in points (common practice, no
+// source).
+const leastSize = vg.Length(5.5)
+
 // heading is the title of a figure with a smaller line below it.
 type heading struct{ title, sub string }
 
@@ -47,13 +51,38 @@ func (h heading) draw(page draw.Canvas, x vg.Length) {
 // wider than room; a text that would become unreadable is cut short instead.
 func fitted(size, room vg.Length, s string) (vg.Length, string) {
 	s = strings.Join(strings.Fields(s), " ")
-	const least = 5.5
 	if w := textWidth(size, s); w > room {
-		size = max(min(size, least), size*room/w*0.999)
+		size = max(min(size, leastSize), size*room/w*0.999)
 	}
+	return size, shortened(size, room, s)
+}
+
+// shortened cuts s short where it is wider than room.
+func shortened(size, room vg.Length, s string) string {
 	for r := []rune(s); textWidth(size, s) > room && len(r) > 0; {
 		r = r[:len(r)-1]
 		s = strings.TrimSpace(string(r)) + "..."
 	}
-	return size, s
+	return s
+}
+
+// wrapped returns s in lines no wider than room, at most so many; what is left
+// then is cut short.
+func wrapped(size, room vg.Length, s string, most int) []string {
+	var lines []string
+	at := ""
+	words := strings.Fields(s)
+	for i, word := range words {
+		next := strings.TrimPrefix(at+" "+word, " ")
+		if at != "" && textWidth(size, next) > room {
+			if len(lines) == most-1 {
+				at += " " + strings.Join(words[i:], " ")
+				break
+			}
+			lines = append(lines, shortened(size, room, at))
+			next = word
+		}
+		at = next
+	}
+	return append(lines, shortened(size, room, at))
 }

@@ -7,7 +7,6 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
-	"gonum.org/v1/plot/vg"
 
 	"sensito/sensito"
 	"sensito/sensito/notebook"
@@ -159,10 +158,23 @@ func makeFigures(t testing.TB) map[string]*Figure {
 		add("family-" + kind)(Family(f, nil, Options{}))
 		add("family-mark-" + kind)(Family(f, p, Options{}))
 		add("scene-" + kind)(Scene(p, Options{}))
+		add("roll-" + kind)(Roll(rolled(t, trial, sensito.Scene{}, harbour()), Options{}))
 		add("card-" + kind)(Card(c, Options{}))
-		add("card-small-" + kind)(Card(c, Options{Width: 5 * vg.Inch, Height: 3 * vg.Inch}))
+		index, err := PageNamed("index")
+		require.NoError(t, err)
+		add("card-index-" + kind)(Card(c, Options{Width: index.Width, Height: index.Height, Date: "2026-03-05"}))
 	}
+	for name, strips := range map[string]int{"slate": 7, "foxglove": 1} {
+		p := measuredPaper(t, demo(t, name))
+		require.Len(t, p.Strips, strips)
+		add("paper-" + name)(Paper(p, Options{}))
+	}
+	add("proposal-contact-5")(Proposal(proposal(t, larkfield, 6, sensito.ProposeOptions{Within: 0.02}), Options{}))
 	add("curves-alike")(Curves(measured(t, madeUp(t, contact, false, 6, 6, 6.05, 6.1, 6.1, 6.2, 6.2, 6.2)), Options{}))
+	toneFigures(t, add)
 	add("curves-ignored")(Curves(measured(t, ignoring(t, tern, 4, 5, 6, 7, 12, 13, 25, 26, 27))[2:], Options{}))
+	three := compared(t, developers(t, contact, 3))
+	add("compare-three")(Compare(three, "", Options{}))
+	add("compare-gradient")(Compare(three, CompareGradient, Options{}))
 	return figs
 }

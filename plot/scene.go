@@ -88,7 +88,7 @@ func newTones(p *sensito.Plan, o Options) *tones {
 	s := p.Scene
 	t := &tones{
 		shadow: -s.ShadowStops, highlight: s.Stops - s.ShadowStops, atFilm: p.FilmRange.Stops() - s.ShadowStops,
-		low: float64(sensito.SpeedPointDensity), high: float64(sensito.SpeedPointDensity + s.DensityRange),
+		low: float64(sensito.SpeedPointDensity), high: float64(sensito.SpeedPointDensity + p.DensityRange),
 	}
 	top := t.high
 	left, right := t.shadow-0.5, t.highlight

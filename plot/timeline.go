@@ -29,6 +29,7 @@ type point struct {
 type law struct {
 	line, low, high plotter.XYs
 	from, to        float64
+	width           vg.Length // 0 means 1.1 points
 }
 
 // timeline is the time axis that the panels of a figure share.
@@ -145,7 +146,13 @@ func (p *panel) padLog(least float64) *panel {
 
 // Plot draws the law over its band.
 func (l law) Plot(c draw.Canvas, p *gplot.Plot) {
-	plotBand(c, p, l.low, l.high, bandGrey)
+	if len(l.low) > 0 {
+		plotBand(c, p, l.low, l.high, bandGrey)
+	}
+	width := l.width
+	if width == 0 {
+		width = 1.1
+	}
 	var before, within, after plotter.XYs
 	for _, at := range l.line {
 		if at.X <= l.from {
@@ -158,9 +165,9 @@ func (l law) Plot(c draw.Canvas, p *gplot.Plot) {
 			after = append(after, at)
 		}
 	}
-	outside := line(1, ink, 4, 3)
+	outside := line(width-0.1, ink, 4, 3)
 	plotLine(c, p, outside, before)
-	plotLine(c, p, line(1.1, ink), within)
+	plotLine(c, p, line(width, ink), within)
 	plotLine(c, p, outside, after)
 }
 

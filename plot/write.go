@@ -13,7 +13,6 @@ import (
 	"golang.org/x/text/encoding/charmap"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/vgimg"
 	"gonum.org/v1/plot/vg/vgpdf"
 	"gonum.org/v1/plot/vg/vgsvg"
 )
@@ -24,9 +23,6 @@ const (
 	PNG = "png"
 	PDF = "pdf"
 )
-
-// pngDPI is the resolution of a PNG.
-const pngDPI = 200
 
 // FormatOf returns the format that a file's ending stands for. The error names
 // the endings that are known.
@@ -39,8 +35,9 @@ func FormatOf(path string) (string, error) {
 	return "", fmt.Errorf("%s: %q is not an ending for a figure; use .svg, .png or .pdf", path, ending)
 }
 
-// Write writes a figure as svg, png (200 dots per inch) or pdf. The same figure
-// gives the same bytes. Nothing is written when the error is not of w.
+// Write writes a figure as svg, png (200 dots per inch, 300 for a card) or pdf.
+// The same figure gives the same bytes. Nothing is written when the error is not
+// of w.
 func Write(w io.Writer, fig *Figure, format string) error {
 	var out bytes.Buffer
 	var err error
@@ -48,9 +45,7 @@ func Write(w io.Writer, fig *Figure, format string) error {
 	case SVG:
 		err = writeSVG(&out, fig)
 	case PNG:
-		c := vgimg.NewWith(vgimg.UseWH(fig.Width, fig.Height), vgimg.UseDPI(pngDPI))
-		fig.Draw(c)
-		_, err = vgimg.PngCanvas{Canvas: c}.WriteTo(&out)
+		err = writePNG(&out, fig)
 	case PDF:
 		err = writePDF(&out, fig)
 	default:

@@ -3,6 +3,7 @@ package plot
 import (
 	"bytes"
 	"compress/zlib"
+	"encoding/binary"
 	"encoding/xml"
 	"errors"
 	"flag"
@@ -13,6 +14,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -23,7 +25,7 @@ import (
 var update = flag.Bool("update", false, "rewrite the drawings in testdata/plot")
 
 // golden are the figures whose drawings are kept.
-var golden = []string{"curves-slip", "curves-relative", "family-mark-contact-2", "scene-contact-2", "card-contact-2"}
+var golden = []string{"curves-slip", "curves-relative", "family-mark-contact-2", "scene-contact-2", "roll-contact-2", "card-contact-2", "card-index-contact-2", "paper-foxglove", "tone-seven", "tone-thirds", "compare-three", "compare-gradient", "proposal-contact-5"}
 
 var svgNumber = regexp.MustCompile(`-?\d+(\.\d+)?(e[-+]?\d+)?`)
 
@@ -99,11 +101,22 @@ func TestWritePNG(t *testing.T) {
 		}
 		var out bytes.Buffer
 		require.NoError(t, Write(&out, fig, PNG))
+		dpi := float64(pngDPI)
+		if strings.HasPrefix(name, "card") {
+			dpi = 300
+		}
+		// pHYs (W3C PNG, 11.3.4.3): dots a metre, of 39.37 inches.
+		_, after, found := bytes.Cut(out.Bytes(), []byte("pHYs"))
+		require.True(t, found)
+		for _, at := range []int{0, 4} {
+			assert.InDelta(t, dpi*39.37, float64(binary.BigEndian.Uint32(after[at:])), 0.6)
+		}
+		assert.EqualValues(t, 1, after[8])
 		img, err := png.Decode(&out)
 		require.NoError(t, err)
 		size := img.Bounds().Size()
-		assert.InDelta(t, float64(fig.Width/vg.Inch)*pngDPI, float64(size.X), 1)
-		assert.InDelta(t, float64(fig.Height/vg.Inch)*pngDPI, float64(size.Y), 1)
+		assert.InDelta(t, float64(fig.Width/vg.Inch)*dpi, float64(size.X), 1)
+		assert.InDelta(t, float64(fig.Height/vg.Inch)*dpi, float64(size.Y), 1)
 		dark := 0
 		for y := range size.Y {
 			for x := range size.X {
@@ -114,7 +127,7 @@ func TestWritePNG(t *testing.T) {
 		}
 		share := float64(dark) / float64(size.X*size.Y)
 		assert.True(t, share > 0.005 && share < 0.2, "%s: %.3f of the page is dark", name, share)
-		r, g, b, a := img.At(1, 1).RGBA()
+		r, g, b, a := img.At(9, 9).RGBA()
 		assert.Equal(t, [4]uint32{0xffff, 0xffff, 0xffff, 0xffff}, [4]uint32{r, g, b, a}, "the page is white")
 	}
 }

@@ -53,6 +53,39 @@ func (f *Family) Card(aim Scene) (*Card, error) {
 	return c, nil
 }
 
+// Developed returns the first and the last date on which strips of the card
+// were developed, of those that say so; "" when none does.
+func (c *Card) Developed() (from, to string) {
+	for _, m := range c.Family.Strips {
+		d := m.Strip.Date()
+		if d == "" {
+			continue
+		}
+		if from == "" || d < from { // dates of this form sort as text
+			from = d
+		}
+		to = max(to, d)
+	}
+	return from, to
+}
+
+// Dates returns in words when the card was made and when its strips were
+// developed; "" for made leaves the former out.
+func (c *Card) Dates(made string) string {
+	var parts []string
+	if made != "" {
+		parts = append(parts, "made "+made)
+	}
+	switch from, to := c.Developed(); {
+	case from == "":
+	case from == to:
+		parts = append(parts, "strips developed "+from)
+	default:
+		parts = append(parts, "strips developed "+from+" to "+to)
+	}
+	return strings.Join(parts, "; ")
+}
+
 // Warnings returns the warnings of the rows, each kind once with the rows it
 // holds for, after those that hold for all.
 func (c *Card) Warnings() []Warning {
@@ -61,7 +94,7 @@ func (c *Card) Warnings() []Warning {
 	for _, w := range out {
 		common[w.Code] = true
 	}
-	first := map[string]int{} // of a code in out
+	first := map[string]int{} // of a kind in out
 	rows := map[string][]string{}
 	for _, row := range c.Rows {
 		if row.Plan == nil {
@@ -71,18 +104,22 @@ func (c *Card) Warnings() []Warning {
 			if common[w.Code] || w.Code == "extrapolated" { // which the rows themselves are marked with
 				continue
 			}
-			if _, ok := first[w.Code]; !ok {
-				first[w.Code] = len(out)
+			kind := w.Code
+			if kind == "other_paper" { // advice that differs by row
+				kind += w.Message
+			}
+			if _, ok := first[kind]; !ok {
+				first[kind] = len(out)
 				out = append(out, w)
 			}
 			name := fmt.Sprintf("%g", row.Stops)
-			if r := rows[w.Code]; len(r) == 0 || r[len(r)-1] != name {
-				rows[w.Code] = append(r, name)
+			if r := rows[kind]; len(r) == 0 || r[len(r)-1] != name {
+				rows[kind] = append(r, name)
 			}
 		}
 	}
-	for code, i := range first {
-		out[i].Message = fmt.Sprintf("for %s stops: %s", strings.Join(rows[code], ", "), out[i].Message)
+	for kind, i := range first {
+		out[i].Message = fmt.Sprintf("for %s stops: %s", strings.Join(rows[kind], ", "), out[i].Message)
 	}
 	return out
 }

@@ -98,7 +98,57 @@ func deriveAll(f *CurveFit, g func(Curve) ([]float64, error)) (derived, error) {
 	if f.root == nil {
 		return derived{}, fmt.Errorf("%w: the readings do not determine the curve", ErrNoUncertainty)
 	}
-	return differences(f.Params, values, f.root, func(p []float64) ([]float64, error) { return g(f.vary(p)) })
+	d, err := differences(f.Params, values, f.root, func(p []float64) ([]float64, error) { return g(f.vary(p)) })
+	if err != nil || len(f.rivals) == 0 {
+		return d, err
+	}
+	return d.among(f.rivals, g), nil
+}
+
+// among returns the quantities with the error of not knowing which of several
+// curves is right: the second moment about the chosen one of the mixture of
+// all (Buckland, Burnham and Augustin, Biometrics 53, 603, 1997). Where a rival
+// has no value, the chosen curve stands for it.
+func (d derived) among(rivals []rival, g func(Curve) ([]float64, error)) derived {
+	share := make([]float64, len(d.values)) // of the chosen curve, in each quantity
+	for i := range share {
+		share[i] = 1
+	}
+	var more [][]float64
+	for _, r := range rivals {
+		values, err := g(r.vary(r.params))
+		if err != nil {
+			continue
+		}
+		o, err := differences(r.params, values, r.root, func(p []float64) ([]float64, error) { return g(r.vary(p)) })
+		if err != nil {
+			continue
+		}
+		apart := make([]float64, len(values))
+		for i, v := range values {
+			apart[i] = v - d.values[i]
+		}
+		rows := append(o.moves, apart)
+		for i := range values {
+			known := !math.IsNaN(apart[i]) && !math.IsNaN(o.sd(i))
+			if known {
+				share[i] -= r.weight
+			}
+			for _, row := range rows {
+				if row[i] *= math.Sqrt(r.weight); !known {
+					row[i] = 0
+				}
+			}
+		}
+		more = append(more, rows...)
+	}
+	for _, row := range d.moves {
+		for i := range row {
+			row[i] *= math.Sqrt(share[i])
+		}
+	}
+	d.moves = append(d.moves, more...)
+	return d
 }
 
 // differences returns how the values of g at center move along each of the

@@ -57,10 +57,17 @@ type Exposures struct {
 	absolute bool
 	meter    MeterConstants
 	commonSD LogRange
+
+	illuminanceLx float64 // with seconds, of Contact; 0 for the other kinds
+	seconds       Seconds
 }
 
 // Kind says how the exposures were made.
 func (e Exposures) Kind() Kind { return e.kind }
+
+// Seconds returns how long the steps were exposed by contact, 0 for the other
+// kinds.
+func (e Exposures) Seconds() Seconds { return e.seconds }
 
 // Len returns the number of steps.
 func (e Exposures) Len() int { return len(e.logH) }
@@ -91,8 +98,7 @@ const (
 // "exposure".
 func NewContact(illuminanceLx, seconds float64, wedge []Density) (Exposures, error) {
 	var f faults
-	f.within("exposure.illuminance_lx", illuminanceLx, 1e-6, 1e7, " lx")
-	f.within("exposure.seconds", seconds, 1e-6, 1e6, " s")
+	checkContact(&f, "exposure", illuminanceLx, seconds)
 	checkCount(&f, "exposure.wedge", len(wedge))
 	for i, d := range wedge {
 		f.within(fmt.Sprintf("exposure.wedge[%d]", i+1), float64(d), 0, maxWedgeDensity, "")
@@ -109,7 +115,12 @@ func NewContact(illuminanceLx, seconds float64, wedge []Density) (Exposures, err
 	for i, d := range wedge {
 		logH[i] = LogExposure(lamp - float64(d))
 	}
-	return Exposures{kind: Contact, logH: logH, absolute: true}, nil
+	return Exposures{kind: Contact, logH: logH, absolute: true, illuminanceLx: illuminanceLx, seconds: Seconds(seconds)}, nil
+}
+
+func checkContact(f *faults, prefix string, illuminanceLx, seconds float64) {
+	f.within(prefix+".illuminance_lx", illuminanceLx, 1e-6, 1e7, " lx")
+	f.within(prefix+".seconds", seconds, 1e-6, 1e6, " s")
 }
 
 // EvenWedge returns count densities from first in equal steps; step is

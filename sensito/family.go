@@ -30,6 +30,10 @@ type Family struct {
 
 	Warnings []Warning
 
+	apart  []*Measured  // exposed for other times than the trial's; not among Strips
+	tested *Reciprocity // by these; nil without, and with noTest
+	noTest error        // why they give no law
+
 	table    *table
 	contrast int // column of the contrast
 	growth   growth
@@ -57,6 +61,7 @@ func NewFamily(t *Trial, o MeasureOptions) (*Family, error) {
 	if err := f.gather(o); err != nil {
 		return nil, err
 	}
+	f.testReciprocity()
 	f.table = newTable(f.Strips, func(m *Measured) (derived, error) { return m.derived, nil })
 	for _, i := range []int{colIndex, colGradient, colISO} {
 		f.table.unsteady(i, developmentScatter)
@@ -107,14 +112,25 @@ func (f *Family) gather(o MeasureOptions) error {
 		for _, w := range m.Fit.Warnings {
 			f.warn(w.Code, "strip %d: %s", s.number, w.Message)
 		}
+		if s.exposedApart() {
+			f.apart = append(f.apart, m)
+			continue
+		}
 		f.Strips = append(f.Strips, m)
 	}
+	f.warnApart()
 	if len(elsewhere) > 0 {
 		f.warn("other_conditions", "left out, developed under other conditions than the trial: strip %s", strings.Join(elsewhere, ", "))
 	}
 	if len(f.Strips) == 0 {
 		if len(failed) > 0 {
 			return failed[0]
+		}
+		if len(f.apart) > 0 {
+			return &Unanswerable{
+				Reason: fmt.Sprintf("every strip was exposed for another time than the %v of the trial", f.Trial.exposures.seconds),
+				Hint:   "state in [exposure] how the strips to plan from were exposed, and in a strip only what differs",
+			}
 		}
 		return &Unanswerable{Reason: "no strip was developed under the conditions of the trial", Hint: "state the conditions in [process]"}
 	}

@@ -25,7 +25,7 @@ type FitOptions struct {
 
 // SetAside is a reading that was not used, with what the curve has there.
 type SetAside struct {
-	Step              int // 0 for a reading of base plus fog
+	Step              int // 0 for a reading of base plus fog or paper white
 	Density, Expected Density
 }
 
@@ -51,6 +51,16 @@ type CurveFit struct {
 
 	vary func(p []float64) Curve // the curve for other parameters
 	root [][]float64             // directions of the error, columns of a square root of Cov
+
+	// Other curves that the readings allow, where several forms compete.
+	rivals []rival
+}
+
+// rival is a curve that follows the readings nearly as well as the chosen one.
+type rival struct {
+	chosen
+	weight float64 // its share of the belief in all curves, the chosen one included
+	root   [][]float64
 }
 
 // formNames name the forms of the curve for people.
@@ -77,6 +87,17 @@ var (
 // no source). A sharper one is a slip at the last step.
 const leastShoulder = 0.10
 
+// What is known of paper before it is read (common practice, no source): most
+// toes are 0.02 to 0.15 log H wide and most shoulders 0.03 to 0.3, and wider on
+// papers of long scale; a wedge is meant to reach black, so that a sharp
+// shoulder is no slip.
+var (
+	paperToePrior      = fit.Prior{Typical: 0.08, LnSD: 1.2}
+	paperShoulderPrior = fit.Prior{Typical: 0.12, LnSD: 1.2}
+)
+
+const leastPaperShoulder = 0.02
+
 // roundingVariance is that of a reading rounded to 0.01.
 const roundingVariance = 0.01 * 0.01 / 12
 
@@ -87,7 +108,52 @@ func FitStrip(strip *Strip, o FitOptions) (*CurveFit, error) {
 	if err := r.check(strip); err != nil {
 		return nil, err
 	}
-	return r.result(strip, r.best(o.KeepAll), o)
+	if strip.trial.material == PaperMaterial {
+		return r.result(strip, r.bestPaper(o.KeepAll), o)
+	}
+	lo, hi := LogExposure(r.X[0]), LogExposure(r.X[len(r.X)-1])
+	return r.result(strip, r.best(o.KeepAll).chosen(r, lo, hi), o)
+}
+
+// chosen is the curve that was chosen for the readings of a strip.
+type chosen struct {
+	model    string
+	names    []string // of params; nil for a smooth curve
+	params   []float64
+	cov      *mat.SymDense // of params, for readings of the stated variance
+	status   fit.Status
+	vary     func(params []float64) Curve
+	rss, dof float64 // of the readings, in units of their stated variance
+	least    float64 // variance that the scatter is not below, such as that of rounding
+	drop     []int   // readings left out
+	rivals   []rival
+}
+
+// covariance returns the covariance of the parameters, nil when it is unknown.
+func (c chosen) covariance(n fit.Noise) *mat.SymDense {
+	variance := math.Max(c.rss/c.dof, c.least) // in units of Sigma
+	if n == fit.NoiseGiven {
+		variance = 1
+	}
+	if c.cov == nil || c.dof <= 0 {
+		return nil
+	}
+	cov := mat.NewSymDense(len(c.params), nil)
+	cov.ScaleSym(variance, c.cov)
+	return cov
+}
+
+// chosen returns the candidate as a curve over the exposures from lo to hi.
+func (c candidate) chosen(r readings, lo, hi LogExposure) chosen {
+	out := chosen{rss: c.rss, dof: c.dof(r), drop: c.drop}
+	if c.spline != nil {
+		out.model, out.params, out.cov, out.status = modelSpline, c.spline.Params, c.spline.Cov, fit.Converged
+		out.vary = func(p []float64) Curve { return splineCurve{Spline: c.spline.SplineOf(p), lo: lo, hi: hi} }
+		return out
+	}
+	out.model, out.names, out.params, out.cov, out.status = formNames[c.Form], c.Form.Names(), c.Params, c.Cov, c.Status
+	out.vary = func(p []float64) Curve { return bendCurve{Bend: c.Form.Bend(p), lo: lo, hi: hi} }
+	return out
 }
 
 // readings are the usable readings of a strip in rising order of exposure,
@@ -105,6 +171,9 @@ func newReadings(strip *Strip) readings {
 		ToeWidth: toeWidthPrior, Power: powerPrior, ShoulderWidth: shoulderWidthPrior,
 		LeastShoulder: leastShoulder,
 	}}
+	if strip.trial.material == PaperMaterial {
+		r.ToeWidth, r.ShoulderWidth, r.LeastShoulder = paperToePrior, paperShoulderPrior, leastPaperShoulder
+	}
 	steps := strip.Steps()
 	slices.SortStableFunc(steps, func(a, b Step) int { return cmp.Compare(a.LogH, b.LogH) })
 	for _, s := range steps {
@@ -188,44 +257,44 @@ func (r readings) without(drop []int) readings {
 	return out
 }
 
-// result turns the chosen candidate into a CurveFit.
-func (r readings) result(strip *Strip, c candidate, o FitOptions) (*CurveFit, error) {
-	if c.spline == nil && c.Status != fit.Converged {
+// result turns the chosen curve into a CurveFit.
+func (r readings) result(strip *Strip, c chosen, o FitOptions) (*CurveFit, error) {
+	if c.status != fit.Converged {
 		return nil, &Unanswerable{
-			Reason: fmt.Sprintf("strip %d: no curve could be fitted (%v)", strip.number, c.Status),
+			Reason: fmt.Sprintf("strip %d: no curve could be fitted (%v)", strip.number, c.status),
 			Hint:   "check the readings and the order of the wedge",
 		}
 	}
-	lo, hi := LogExposure(r.X[0]), LogExposure(r.X[len(r.X)-1])
-	dof := c.dof(r)
 	f := &CurveFit{
-		DoF: dof, residualDoF: dof, Noise: o.Noise, Status: fit.Converged,
-		ResidualSD: Density(math.Sqrt(c.rss/dof) * r.Sigma),
+		Model: c.model, Names: c.names, Params: c.params, vary: c.vary,
+		DoF: c.dof, residualDoF: c.dof, Noise: o.Noise, Status: fit.Converged,
+		ResidualSD: Density(math.Sqrt(c.rss/c.dof) * r.Sigma),
 		Warnings:   []Warning{},
 	}
-	cov := c.Cov
-	if c.spline != nil {
-		f.Model, f.Params, cov = modelSpline, c.spline.Params, c.spline.Cov
-		f.vary = func(p []float64) Curve { return splineCurve{Spline: c.spline.SplineOf(p), lo: lo, hi: hi} }
+	if c.model == modelSpline {
 		f.warn("smooth_curve", "no curve of toe, line and shoulder follows the readings, so a smooth rising curve was drawn through them")
-	} else {
-		f.Model, f.Params, f.Names = formNames[c.Form], c.Params, c.Form.Names()
-		f.vary = func(p []float64) Curve { return bendCurve{Bend: c.Form.Bend(p), lo: lo, hi: hi} }
 	}
 	f.Curve = f.vary(f.Params)
-	variance := c.rss / dof // in units of Sigma
 	if o.Noise == fit.NoiseGiven {
-		variance, f.DoF = 1, math.Inf(1)
+		f.DoF = math.Inf(1)
 	}
-	if cov != nil && dof > 0 {
-		f.Cov = mat.NewSymDense(len(f.Params), nil)
-		f.Cov.ScaleSym(variance, cov)
+	if f.Cov = c.covariance(o.Noise); f.Cov != nil {
 		f.root = squareRoot(f.Cov)
 	}
+	for _, other := range c.rivals {
+		if cov := other.covariance(o.Noise); cov != nil {
+			other.root = squareRoot(cov)
+			f.rivals = append(f.rivals, other)
+		}
+	}
+	baseName := "base plus fog"
+	if strip.trial.material == PaperMaterial {
+		baseName = "paper white"
+	}
 	for _, i := range c.drop {
-		read, expected := r.reading(i, c)
+		read, expected := r.pair(i, f.Curve)
 		out := SetAside{Density: Density(read), Expected: Density(expected)}
-		name := "a reading of base plus fog"
+		name := "a reading of " + baseName
 		if i < len(r.X) {
 			out.Step = r.step[i]
 			name = fmt.Sprintf("step %d", out.Step)
@@ -233,12 +302,13 @@ func (r readings) result(strip *Strip, c candidate, o FitOptions) (*CurveFit, er
 		f.SetAside = append(f.SetAside, out)
 		f.warn("set_aside", "%s reads %.2f where the curve has %.2f: set aside; read it again", name, read, expected)
 	}
-	if p := tailProbability(c.rss, dof); p < 0.001 {
+	if p := tailProbability(c.rss, c.dof); p < 0.001 {
 		f.warn("lack_of_fit", "the readings scatter by %.3f about the curve, more than the repeatability of %.3f explains", float64(f.ResidualSD), float64(strip.trial.reading.Repeatability))
 	}
 	if len(r.Base) == 0 {
+		lo, _ := f.Curve.Domain()
 		if steep, _ := steepest(f.Curve); f.Curve.Slope(lo) > 0.1*steep {
-			f.warn("base_not_read", "there is no reading of base plus fog and the faintest step is not down on it: it is extrapolated from the toe; read an unexposed piece")
+			f.warn("base_not_read", "there is no reading of %s and the faintest step is not down on it: it is extrapolated from the toe; read an unexposed piece", baseName)
 		}
 	}
 	return f, nil

@@ -123,6 +123,19 @@ func (g growth) limits(t, y, sd []float64, aim, dof, level float64) (low, high f
 	return low, high, low > 0 && high > low
 }
 
+// perAim returns how far ln t moves with the contrast aimed at, at g: the rate
+// at which an error of the aim becomes one of the time. It is infinite where
+// development has ended.
+func (g growth) perAim(aim float64) float64 {
+	const by = 1e-4
+	low, errLow := g.Time(aim - by)
+	high, errHigh := g.Time(aim + by)
+	if errLow != nil || errHigh != nil {
+		return math.Inf(1)
+	}
+	return math.Log(high/low) / (2 * by)
+}
+
 func distinct(t []float64) []float64 {
 	s := slices.Clone(t)
 	slices.Sort(s)

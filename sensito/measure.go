@@ -52,8 +52,11 @@ const (
 )
 
 // Measure fits a curve to the strip and derives its quantities. The error is
-// Unanswerable when no curve can be had.
+// Unanswerable when no curve can be had, and for a strip of paper.
 func Measure(strip *Strip, o MeasureOptions) (*Measured, error) {
+	if err := notPaper(strip.trial); err != nil {
+		return nil, err
+	}
 	f, err := FitStrip(strip, o.Fit)
 	if err != nil {
 		return nil, err
@@ -182,6 +185,10 @@ func (m *Measured) measure() {
 	}
 	if !sameProcess(m.Strip.process, m.Strip.trial.process) {
 		m.warn("other_conditions", "developed otherwise than the trial: %s", m.Strip.process)
+	}
+
+	if m.Strip.exposedApart() {
+		m.warn("other_exposure", "exposed for %v, the trial for %v: in dim light film loses speed, so the two do not compare", m.Strip.seconds, m.Strip.trial.exposures.seconds)
 	}
 
 	if m.ISODifference != nil {

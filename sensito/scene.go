@@ -6,58 +6,27 @@ import (
 	"math"
 )
 
-// Flare says how stray light in the camera shortens the range that reaches the
-// film. The zero value is a fixed loss of 0.40 log H, Jones and Condit's mean
-// (restated in discussions of their 1941 paper).
-type Flare struct {
-	Kind  FlareKind
-	Value float64 // log H for FlareFixed, a fraction of the highlight luminance for FlareVeil
-}
-
-// FlareKind names a model of flare.
-type FlareKind string
-
-const (
-	FlareFixed FlareKind = "fixed" // a fixed loss in log H; "" means the same
-	FlareVeil  FlareKind = "veil"  // a uniform veil, as a fraction of the highlight luminance
-	FlareNone  FlareKind = "none"
-)
-
-// DefaultFlareLoss is the fixed loss when none is given.
-const DefaultFlareLoss = 0.40
-
-// Range returns the log exposure range at the film for a scene of log
-// luminance range l: l less the loss, or log10((1 + v) / (10^-l + v)) for a veil v.
-func (fl Flare) Range(l LogRange) LogRange {
-	switch fl.Kind {
-	case FlareNone:
-		return l
-	case FlareVeil:
-		return LogRange(math.Log10((1 + fl.Value) / (math.Pow(10, -float64(l)) + fl.Value)))
-	}
-	loss := fl.Value
-	if loss == 0 {
-		loss = DefaultFlareLoss
-	}
-	return l - LogRange(loss)
-}
-
 // Scene is what a scene asks of a negative. Zero fields other than Stops stand
 // for the defaults.
 type Scene struct {
-	Stops        float64    // between the darkest and the lightest tone that must keep detail
-	DensityRange NetDensity // the aim; 0 means DefaultDensityRange
-	Flare        Flare
-	ShadowStops  float64 // how far below the metered exposure the darkest tone is placed; 0 means 4
-}
+	Stops       float64 // between the darkest and the lightest tone that must keep detail
+	Flare       Flare
+	ShadowStops float64 // how far below the metered exposure the speed point is placed; 0 means 4
 
-// The defaults of a Scene. A density range of 1.05 prints on a paper of ISO
-// range 105, grade 2 (ISO 6846; inner grade limits from memory).
-const (
-	DefaultDensityRange NetDensity = 1.05
-	DefaultShadowStops  float64    = 4
-	normalStops         float64    = 7 // scene range of N: zones I to VIII
-)
+	// The aim: the log exposure range of the print material, which is the
+	// density range of a negative printed by diffuse light. 0 means that of
+	// Paper, or DefaultDensityRange.
+	DensityRange NetDensity
+	Paper        *PaperStrip // the print material, where it was tested
+	Grade        string      // of the published table, where DensityRange was taken from it
+	Callier      float64     // printing density over diffuse density; 0 means 1, a diffusion enlarger
+
+	// ScanMax is the gross density that the lightest tone may reach, for a
+	// negative that is scanned; it takes the place of the above.
+	ScanMax Density
+
+	Metering *Metering // the spot readings behind Stops; nil when there are none
+}
 
 func (s Scene) withDefaults() Scene {
 	if s.DensityRange == 0 {
@@ -65,6 +34,9 @@ func (s Scene) withDefaults() Scene {
 	}
 	if s.ShadowStops == 0 {
 		s.ShadowStops = DefaultShadowStops
+	}
+	if s.Callier == 0 {
+		s.Callier = 1
 	}
 	return s
 }
@@ -82,7 +54,14 @@ func (s Scene) Check() error {
 		limit("scene range in stops", s.Stops, 1, 20),
 		limit("density range", float64(s.DensityRange), 0.2, 3),
 		limit("shadow stops", s.ShadowStops, 1, 10),
+		limit("Callier coefficient", s.Callier, 1, 2),
 	)
+	if s.ScanMax != 0 {
+		err = errors.Join(err, limit("greatest density for a scan", float64(s.ScanMax), 0.5, 6))
+	}
+	if s.Paper != nil && s.Paper.LogRange == nil {
+		err = errors.Join(err, fmt.Errorf("%s has no range to aim at", s.Paper.Name()))
+	}
 	switch s.Flare.Kind {
 	case "", FlareFixed:
 		err = errors.Join(err, limit("flare loss", s.Flare.Value, 0, 2))
@@ -114,8 +93,9 @@ type Plan struct {
 	Scene  Scene // defaults filled in
 
 	FilmRange       LogRange
-	AverageGradient float64 // density range over film range
-	N               float64 // 7 less the scene range in stops: 0 is normal, +1 an expansion
+	DensityRange    NetDensity // that the negative must span
+	AverageGradient float64    // DensityRange over FilmRange
+	N               float64    // 7 less the scene range in stops: 0 is normal, +1 an expansion
 
 	Minutes       Estimate[Minutes]
 	ExposureIndex *Estimate[Speed] // nil when the exposures are relative
@@ -124,17 +104,21 @@ type Plan struct {
 	Extrapolated  bool // Minutes lies outside the tested times
 	Tones         []Tone
 	Warnings      []Warning
+
+	growth growth // of the density rise over the scene
 }
 
-// The columns of a scene's table after those of the strips: the density rise
-// over the scene, and the tones.
-const (
-	sceneRise    = colFractional + 1
-	sceneTones   = sceneRise + 1
-	sceneColumns = sceneTones + highestTone - lowestTone + 1
-)
+// sceneRise is the column of a scene's table after those of the strips: the
+// density rise over the scene.
+const sceneRise = colFractional + 1
 
 const lowestTone, highestTone = -5, 5 // stops from the metered exposure
+
+// Under this many minutes a time carries a warning.
+const (
+	shortTime     = 5
+	shortTimeText = "under 5 minutes development is easily uneven (common practice, no source); a higher dilution or lower temperature gives a longer time"
+)
 
 // limitShare is the part of the final contrast beyond which no time is
 // recommended: there time does little, and the law is least certain.
@@ -151,52 +135,66 @@ func (f *Family) For(s Scene) (*Plan, error) {
 	}
 	s = s.withDefaults()
 	p := &Plan{Family: f, Scene: s, FilmRange: s.filmRange(), N: normalStops - s.Stops, Warnings: []Warning{}}
-	p.AverageGradient = float64(s.DensityRange) / float64(p.FilmRange)
 	p.Warnings = append(p.Warnings, f.Warnings...)
 
-	tb := newTable(f.Strips, func(m *Measured) (derived, error) {
-		d, err := deriveAll(m.Fit, p.columns)
-		if err != nil {
-			return derived{}, err
-		}
-		return m.derived.with(d), nil
-	})
-	for i := range sceneColumns {
-		if i == colIndex || i >= sceneRise {
-			tb.unsteady(i, developmentScatter)
-		}
-	}
+	tb := p.table()
 	t, y, sd := tb.column(sceneRise, tb.rows)
 	if len(t) < len(f.Strips) {
 		p.warn("strip_left_out", "%d of %d strips do not reach from their speed point over the %.2f log H of this scene",
 			len(f.Strips)-len(t), len(f.Strips), float64(p.FilmRange))
 	}
 	if len(t) < 2 && len(t) < len(f.Strips) {
-		return nil, &Unanswerable{
-			Reason: fmt.Sprintf("%d of %d strips reach from their speed point over the %.2f log H of this scene; a rate needs two", len(t), len(f.Strips), float64(p.FilmRange)),
-			Hint:   "expose more, or a wedge that reaches further into the dense end",
-		}
+		return nil, p.tooShort(len(t))
 	}
 	p.leans()
 	g, err := fitGrowth(t, y, sd, "")
 	if err != nil {
 		return nil, err
 	}
+	lo, hi := Minutes(t[0]), Minutes(t[len(t)-1])
+	fog := tb.trend(colFog, tb.rows, math.Log, -1)
+	p.DensityRange = s.wanted(Density(fog.at(math.Log(float64(hi)))))
 	if err := p.reachable(g, t); err != nil {
 		return nil, err
 	}
-	if err := p.solve(tb, g); err != nil {
+	if err := p.solve(tb, g, fog); err != nil {
 		return nil, err
 	}
-	lo, hi := Minutes(t[0]), Minutes(t[len(t)-1])
+	p.AverageGradient = float64(p.DensityRange) / float64(p.FilmRange)
 	p.Extrapolated = p.Minutes.Value < lo || p.Minutes.Value > hi
 	if p.Extrapolated {
 		p.warn("extrapolated", "%.1f min lies outside the tested times of %g to %g min: test a strip there before relying on it", float64(p.Minutes.Value), float64(lo), float64(hi))
+		if advice := s.advice(g, p.DensityRange, float64(lo), float64(hi)); advice != "" {
+			p.warn("other_paper", "within the tested times %s", advice)
+		}
 	}
-	if p.Minutes.Value < 5 {
-		p.warn("short_time", "under 5 minutes development is easily uneven (common practice, no source); a higher dilution or lower temperature gives a longer time")
+	if p.Minutes.Value < shortTime {
+		p.warn("short_time", "%s", shortTimeText)
 	}
 	return p, nil
+}
+
+// table returns the quantities of the strips with their density rise over the
+// scene.
+func (p *Plan) table() *table {
+	tb := newTable(p.Family.Strips, func(m *Measured) (derived, error) {
+		d, err := deriveAll(m.Fit, p.columns)
+		if err != nil {
+			return derived{}, err
+		}
+		return m.derived.with(d), nil
+	})
+	tb.unsteady(colIndex, developmentScatter)
+	tb.unsteady(sceneRise, developmentScatter)
+	return tb
+}
+
+// tooShort says that too few strips reach over the scene.
+func (p *Plan) tooShort(reaching int) error {
+	return &Unanswerable{
+		Reason: fmt.Sprintf("%d of %d strips reach from their speed point over the %.2f log H of this scene; a rate needs two", reaching, len(p.Family.Strips), float64(p.FilmRange)),
+		Hint:   "expose more, or a wedge that reaches further into the dense end",
+	}
 }
 
 // columns returns what a strip's curve says of the scene.
@@ -209,17 +207,7 @@ func (p *Plan) columns(c Curve) ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	row := []float64{r}
-	lo, hi := c.Domain()
-	for n := lowestTone; n <= highestTone; n++ {
-		h := m.Add(p.toneAt(n))
-		if h > hi.Add(reach) || h < lo.Add(-reach) {
-			row = append(row, math.NaN())
-			continue
-		}
-		row = append(row, float64(c.Density(h).Above(BaseFog(c))))
-	}
-	return row, nil
+	return []float64{r}, nil
 }
 
 // toneAt returns how far above the speed point a tone n stops from the metered
@@ -246,62 +234,76 @@ func (p *Plan) leans() {
 // reachable refuses an aim that no development can reach. An aim that is met at
 // a tested time, or not far beyond, is not refused, however uncertain the limit.
 func (p *Plan) reachable(g growth, t []float64) error {
-	aim := float64(p.Scene.DensityRange)
+	aim := float64(p.DensityRange)
 	most := limitShare * g.Limit
 	longest := t[len(t)-1]
 	if aim < most || aim < g.At(1.3*longest) {
 		return nil
 	}
 	reached := math.Floor(100*most) / 100 // rounded down, so as not to promise more
+	hint := fmt.Sprintf("aim at a density range of %.2f or less (a paper of shorter range; %g min gives %.2f)", reached, longest, g.At(longest))
+	if advice := p.Scene.advice(g, p.DensityRange, t[0], longest); advice != "" {
+		hint += ": " + advice
+	}
 	return &Unanswerable{
 		Reason: fmt.Sprintf("a density range of %.2f over the %.2f log H of this scene cannot be reached: with this developer it ends at %.2f, and beyond %.0f%% of that (%.2f) time does little",
 			aim, float64(p.FilmRange), g.Limit, 100*limitShare, reached),
-		Hint: fmt.Sprintf("aim at a density range of %.2f or less (a paper of shorter range; %g min gives %.2f), or use a more active developer",
-			reached, longest, g.At(longest)),
+		Hint: hint + "; or use a more active developer",
 	}
+}
+
+// timeFor returns the development time at which the density rises as wanted,
+// and that rise. With a scan it depends on base plus fog, and so on the time,
+// but so little that a few rounds settle it.
+func (s Scene) timeFor(g growth, fog func(minutes float64) float64, about NetDensity) (minutes, wanted float64, err error) {
+	wanted = float64(about)
+	for range 8 {
+		if minutes, err = g.Time(wanted); err != nil {
+			return 0, 0, err
+		}
+		settled := wanted
+		if wanted = float64(s.wanted(Density(fog(minutes)))); math.Abs(wanted-settled) < 1e-9 {
+			break
+		}
+	}
+	return minutes, wanted, nil
 }
 
 // solve finds time, exposure index and tones together, so that the errors of
 // each count the errors of all they rest on.
-func (p *Plan) solve(tb *table, g growth) error {
-	aim := float64(p.Scene.DensityRange)
+func (p *Plan) solve(tb *table, g growth, fog trend) error {
 	development := g.development
-	told, err := g.Time(aim)
+	fogOf := func(rows [][]float64) func(minutes float64) float64 {
+		law := tb.trend(colFog, rows, math.Log, fog.degree())
+		return func(minutes float64) float64 { return law.at(math.Log(minutes)) }
+	}
+	told, aim, err := p.Scene.timeFor(g, fogOf(tb.rows), p.DensityRange)
 	if err != nil {
 		return err
 	}
+	p.DensityRange, p.growth = NetDensity(aim), g
 	_, _, sdRise := tb.column(sceneRise, tb.rows)
 	speed := tb.trend(colSpeedPoint, tb.rows, development, -1)
-	fog := tb.trend(colFog, tb.rows, math.Log, -1)
 	inflate := map[int]float64{sceneRise: g.scatter, colSpeedPoint: speed.scatter, colFog: fog.scatter}
-	grown := []int{colIndex} // what follows the contrast, and its scatter
-	for i := sceneTones; i < sceneColumns; i++ {
-		grown = append(grown, i)
-	}
-	laws := make([]growthModel, len(grown))
-	for k, i := range grown {
-		laws[k] = tb.law(i)
-		inflate[i] = g.scatter
-	}
+	inflate[colIndex] = g.scatter
+	indexLaw := tb.law(colIndex)
 	d, err := tb.propagate(inflate, func(rows [][]float64) ([]float64, error) {
 		t, y, _ := tb.column(sceneRise, rows)
 		g, err := fitGrowth(t, y, sdRise, g.model)
 		if err != nil {
 			return nil, err
 		}
-		minutes, err := g.Time(aim)
+		fogAt := fogOf(rows)
+		minutes, _, err := p.Scene.timeFor(g, fogAt, p.DensityRange)
 		if err != nil {
 			return nil, err
 		}
 		// The rest is what the film gives when developed for the time told, so
 		// the error of the time itself does not enter.
-		out := []float64{math.Log(minutes),
+		return []float64{math.Log(minutes),
 			tb.trend(colSpeedPoint, rows, development, speed.degree()).at(development(told)),
-			tb.trend(colFog, rows, math.Log, fog.degree()).at(math.Log(told))}
-		for k, i := range grown {
-			out = append(out, tb.along(i, rows, laws[k], told))
-		}
-		return out, nil
+			fogAt(told),
+			tb.along(colIndex, rows, indexLaw, told)}, nil
 	})
 	if err != nil {
 		return err
@@ -312,18 +314,26 @@ func (p *Plan) solve(tb *table, g growth) error {
 		speedPoint
 		baseFog
 		index
-		tones
 	)
 	dof := spread(g.scatter, g.dof, tb.dof)
 	minutes := Minutes(math.Exp(d.values[lnMinutes]))
-	p.Minutes = Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(d.sd(lnMinutes)), DoF: dof, Log: true}
+	var ofAim float64 // the aim's own error, in ln t
+	if sd := p.Scene.wantedSD(); sd > 0 {
+		ofAim = sd * g.perAim(aim)
+	}
+	p.Minutes = Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(math.Hypot(d.sd(lnMinutes), ofAim)), DoF: dof, Log: true}
 	t, rises, _ := tb.column(sceneRise, tb.rows)
 	symmetric := p.Minutes
 	p.Minutes.Limits = func(level float64) (Minutes, Minutes) {
-		if low, high, ok := g.limits(t, rises, sdRise, aim, dof, level); ok {
-			return Minutes(low), Minutes(high)
+		low, high, ok := g.limits(t, rises, sdRise, aim, dof, level)
+		if !ok || p.Scene.ScanMax != 0 {
+			return symmetric.Interval(level)
 		}
-		return symmetric.Interval(level)
+		further := func(end float64) Minutes {
+			apart := math.Log(end / float64(minutes))
+			return minutes * Minutes(math.Exp(math.Copysign(math.Hypot(apart, studentT(level, math.Inf(1))*ofAim), apart)))
+		}
+		return further(low), further(high)
 	}
 	if _, high := p.Minutes.Interval(0.95); math.IsInf(float64(high), 1) {
 		p.warn("open_interval", "the strips do not exclude that the aim is out of reach, so the time has no upper limit: develop a strip for longer")
@@ -339,13 +349,28 @@ func (p *Plan) solve(tb *table, g growth) error {
 	} else {
 		p.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", ErrRelativeExposure)
 	}
+	return p.solveTones()
+}
+
+// solveTones finds where the tones of the table fall at the time of the plan.
+func (p *Plan) solveTones() error {
+	var at []LogRange
 	for n := lowestTone; n <= highestTone; n++ {
-		tone := Tone{Stops: float64(n)}
-		i := tones + n - lowestTone
+		p.Tones = append(p.Tones, Tone{Stops: float64(n)})
+		at = append(at, p.toneAt(n))
+	}
+	developed, err := p.Family.developed(p.growth, at)
+	if err != nil {
+		return err
+	}
+	d, dof, err := developed.estimates(p.Minutes.Value)
+	if err != nil {
+		return err
+	}
+	for i := range p.Tones {
 		if v := d.values[i]; !math.IsNaN(v) {
-			tone.NetDensity = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(d.sd(i)), DoF: dof}
+			p.Tones[i].NetDensity = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(d.sd(i)), DoF: dof}
 		}
-		p.Tones = append(p.Tones, tone)
 	}
 	return nil
 }

@@ -1,6 +1,7 @@
 package sensito
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"regexp"
@@ -8,12 +9,21 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 )
 
-// Film names a film and what its box says.
+// Material says what was exposed.
+type Material string
+
+const (
+	FilmMaterial  Material = ""      // a negative, read by transmission
+	PaperMaterial Material = "paper" // a print material, read by reflection
+)
+
+// Film names a film, or a paper, and what its box says.
 type Film struct {
 	Name, Batch, Format string
-	RatedSpeed          Speed // as on the box; 0 when not given
+	RatedSpeed          Speed // as on the box; 0 when not given, and for a paper
 }
 
 // Agitation says how the developer was moved.
@@ -90,12 +100,18 @@ type Reading struct {
 
 // StripSpec is what NewTrial needs to know of one strip.
 type StripSpec struct {
-	Minutes Minutes
-	BaseFog []Density // readings of unexposed, developed film; may be empty
+	Minutes Minutes   // 0 when not stated, which a strip of paper may leave open
+	Grade   string    // grade or contrast filter of a strip of paper; may be empty
+	BaseFog []Density // readings of unexposed, developed film or paper; may be empty
 	Density []Density // one per step, in wedge order; NaN where not read
 	Ignore  []int     // step numbers set aside by the photographer, from 1
 	Note    string
 	Date    string // when developed, YYYY-MM-DD; may be empty
+
+	// Seconds and IlluminanceLx are how this strip was exposed by contact; zero
+	// stands for the trial's.
+	Seconds       Seconds
+	IlluminanceLx float64
 
 	// Process is how this strip was developed; a zero field stands for the
 	// trial's.
@@ -105,29 +121,41 @@ type StripSpec struct {
 // TrialSpec is what NewTrial needs to know of a trial.
 type TrialSpec struct {
 	Title     string
-	Film      Film
+	Material  Material
+	Film      Film // or the paper
 	Process   Process
 	Exposures Exposures
 	Reading   Reading
 	Strips    []StripSpec
+
+	// Reciprocity is what is known of long exposures; nil when nothing is.
+	Reciprocity *Reciprocity
 }
 
 // Trial is one film in one developer under one set of conditions: one or more
-// strips developed for different times. It is made by NewTrial and is immutable.
+// strips developed for different times. Of a paper, the strips differ by grade
+// or contrast filter. It is made by NewTrial and is immutable.
 type Trial struct {
 	title     string
+	material  Material
 	film      Film
 	process   Process
 	exposures Exposures
 	reading   Reading
 	strips    []*Strip
+
+	reciprocity *Reciprocity
 }
 
 func (t *Trial) Title() string        { return t.title }
+func (t *Trial) Material() Material   { return t.material }
 func (t *Trial) Film() Film           { return t.film }
 func (t *Trial) Process() Process     { return t.process }
 func (t *Trial) Exposures() Exposures { return t.exposures }
 func (t *Trial) Reading() Reading     { return t.reading }
+
+// Reciprocity returns what is known of long exposures, nil when nothing is.
+func (t *Trial) Reciprocity() *Reciprocity { return t.reciprocity }
 
 // Strips returns the strips in the order of the notebook.
 func (t *Trial) Strips() []*Strip { return slices.Clone(t.strips) }
@@ -143,14 +171,16 @@ type Step struct {
 // Read says whether the step has a reading that may be used.
 func (s Step) Read() bool { return !s.Ignored && !math.IsNaN(float64(s.Density)) }
 
-// Strip is one piece of film exposed to a series of known exposures and
+// Strip is one piece of film or paper exposed to a series of known exposures and
 // developed once. It belongs to a Trial and is immutable.
 type Strip struct {
 	number  int
 	minutes Minutes
+	grade   string
 	baseFog []Density
 	steps   []Step
 	process Process
+	seconds Seconds
 	date    string
 	note    string
 	trial   *Trial
@@ -159,10 +189,18 @@ type Strip struct {
 // Number returns the strip's place in its trial, from 1.
 func (s *Strip) Number() int { return s.number }
 
-// Minutes returns the development time.
+// Minutes returns the development time, 0 where it is not stated.
 func (s *Strip) Minutes() Minutes { return s.minutes }
 
-// BaseFog returns the readings of unexposed, developed film.
+// Seconds returns how long every step of the strip was exposed by contact; 0
+// for the other kinds of exposure.
+func (s *Strip) Seconds() Seconds { return s.seconds }
+
+// Grade returns the grade or contrast filter of a strip of paper, or "".
+func (s *Strip) Grade() string { return s.grade }
+
+// BaseFog returns the readings of unexposed, developed film; of a paper they
+// are of its white.
 func (s *Strip) BaseFog() []Density { return slices.Clone(s.baseFog) }
 
 // Steps returns every step in wedge order, read or not.
@@ -187,10 +225,22 @@ var dilutionForm = regexp.MustCompile(`^(stock|\d+(\.\d+)?\+\d+(\.\d+)?)$`)
 // fit. The error joins one FieldError for each fault.
 func NewTrial(spec TrialSpec) (*Trial, error) {
 	var f faults
-	if spec.Film.Name == "" {
-		f.add("film.name", "is missing")
+	what := "film"
+	switch spec.Material {
+	case FilmMaterial:
+	case PaperMaterial:
+		what = "paper"
+	default:
+		f.add("kind", "%q is neither film nor paper", spec.Material)
 	}
-	if spec.Film.RatedSpeed != 0 {
+	if spec.Film.Name == "" {
+		f.add(what+".name", "is missing")
+	}
+	switch {
+	case spec.Film.RatedSpeed == 0:
+	case spec.Material == PaperMaterial:
+		f.add("paper.rated_speed", "is of film; the speed of a paper is measured")
+	default:
 		f.within("film.rated_speed", float64(spec.Film.RatedSpeed), 0.01, 1e6, "")
 	}
 	checkProcess(&f, "process", spec.Process)
@@ -212,8 +262,8 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 		f.add("strip", "is missing: a trial needs at least one developed strip")
 	}
 	spec.Process = spec.Process.or(common(spec.Strips))
-	t := &Trial{title: spec.Title, film: spec.Film, process: spec.Process,
-		exposures: spec.Exposures, reading: spec.Reading}
+	t := &Trial{title: spec.Title, material: spec.Material, film: spec.Film, process: spec.Process,
+		exposures: spec.Exposures, reading: spec.Reading, reciprocity: spec.Reciprocity}
 	for i, s := range spec.Strips {
 		t.strips = append(t.strips, newStrip(&f, t, i+1, s))
 	}
@@ -247,13 +297,17 @@ func common(strips []StripSpec) Process {
 // newStrip checks one strip, adding what is wrong to f.
 func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
 	key := func(name string) string { return fmt.Sprintf("strip[%d].%s", number, name) }
-	f.within(key("minutes"), float64(s.Minutes), 0.05, 1440, " min")
+	if s.Minutes != 0 || t.material != PaperMaterial {
+		f.within(key("minutes"), float64(s.Minutes), 0.05, 1440, " min")
+	}
+	checkGrade(f, key("grade"), t.material, s.Grade)
 	if s.Date != "" {
 		if _, err := time.Parse(time.DateOnly, s.Date); err != nil {
 			f.add(key("developed"), "%q is not a date like 2026-03-01", s.Date)
 		}
 	}
 	checkProcess(f, fmt.Sprintf("strip[%d]", number), s.Process)
+	seconds, more := s.exposed(f, fmt.Sprintf("strip[%d]", number), t.exposures)
 
 	lowest := Density(0)
 	if t.reading.Zero == ZeroBase {
@@ -277,7 +331,7 @@ func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
 	}
 	steps := make([]Step, n)
 	for i, h := range t.exposures.logH {
-		steps[i] = Step{Number: i + 1, LogH: h, Density: s.Density[i]}
+		steps[i] = Step{Number: i + 1, LogH: h.Add(more), Density: s.Density[i]}
 		if !math.IsNaN(float64(s.Density[i])) {
 			checkDensity(key(fmt.Sprintf("density[%d]", i+1)), s.Density[i])
 		}
@@ -294,8 +348,45 @@ func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
 			steps[number-1].Ignored = true
 		}
 	}
-	return &Strip{number: number, minutes: s.Minutes, baseFog: slices.Clone(s.BaseFog), steps: steps,
-		process: s.Process.or(t.process), date: s.Date, note: s.Note, trial: t}
+	return &Strip{number: number, minutes: s.Minutes, grade: s.Grade, baseFog: slices.Clone(s.BaseFog), steps: steps,
+		process: s.Process.or(t.process), seconds: seconds, date: s.Date, note: s.Note, trial: t}
+}
+
+// exposed returns how long the strip was exposed, and by how much more than the
+// trial's exposures its own are, noting what is wrong with it in f.
+func (s StripSpec) exposed(f *faults, prefix string, e Exposures) (Seconds, LogRange) {
+	if s.Seconds == 0 && s.IlluminanceLx == 0 {
+		return e.seconds, 0
+	}
+	if e.kind != Contact {
+		for _, given := range []struct {
+			name  string
+			value float64
+		}{{"seconds", float64(s.Seconds)}, {"illuminance_lx", s.IlluminanceLx}} {
+			if given.value != 0 && e.kind != "" { // else the exposure is missing
+				f.add(prefix+"."+given.name, "goes with kind = %q, but the kind is %q", Contact, e.kind)
+			}
+		}
+		return e.seconds, 0
+	}
+	seconds, lx := cmp.Or(s.Seconds, e.seconds), cmp.Or(s.IlluminanceLx, e.illuminanceLx)
+	checkContact(f, prefix, lx, float64(seconds))
+	return seconds, LogRange(math.Log10(lx / e.illuminanceLx * float64(seconds/e.seconds)))
+}
+
+// maxGrade is the length of the longest name of a grade, in characters.
+const maxGrade = 16
+
+func checkGrade(f *faults, key string, m Material, grade string) {
+	switch {
+	case grade == "":
+	case m != PaperMaterial:
+		f.add(key, "is of paper; a film has no grades")
+	case len([]rune(grade)) > maxGrade:
+		f.add(key, "%q is longer than %d characters", grade, maxGrade)
+	case strings.TrimSpace(grade) != grade || strings.ContainsFunc(grade, unicode.IsControl):
+		f.add(key, "%q has blanks at its ends or more than one line", grade)
+	}
 }
 
 // maxReading is above what any densitometer of the trade reads.

@@ -1,6 +1,9 @@
 package main
 
 import (
+	"strings"
+	"time"
+
 	"github.com/spf13/cobra"
 
 	"sensito/plot"
@@ -8,24 +11,49 @@ import (
 	"sensito/sensito/report"
 )
 
+// today returns the date that a card is made on.
+var today = func() string { return time.Now().Format(time.DateOnly) }
+
+// cardOptions are the flags of card.
+type cardOptions struct {
+	aimOptions
+	page string
+}
+
 func newCardCmd(s streams) *cobra.Command {
-	o := &aimOptions{}
+	o := &cardOptions{}
+	var pages []string
+	for _, p := range plot.Pages() {
+		pages = append(pages, p.Name)
+	}
 	cmd := &cobra.Command{
 		Use:   "card TRIAL",
 		Short: "Pocket card: times and indices from N-2 to N+2",
 		Long: `Prints development time, exposure index and contrast index for scenes from nine
-stops (N-2) to five (N+2). With --plot it is a page to print and cut.`,
+stops (N-2) to five (N+2). With --plot it is a page to print, at its true size
+(100 %), and to cut: a6 is 148 by 105 mm, index 5 by 3 inches.`,
 		Example: `  sensito card larkfield-brinewater.toml
-  sensito card larkfield-brinewater.toml --plot card.pdf`,
+  sensito card larkfield-brinewater.toml --plot card.pdf
+  sensito card larkfield-brinewater.toml --plot card.png --page index`,
 		Args: oneTrial,
-		RunE: func(cmd *cobra.Command, args []string) error { return s.card(o, args[0]) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if cmd.Flags().Changed("page") && o.plot == "" {
+				return usagef("--page is the size of the page that --plot FILE draws: give both")
+			}
+			return s.card(o, args[0])
+		},
 	}
 	o.register(cmd)
+	cmd.Flags().StringVar(&o.page, "page", pages[0], "size of the `PAGE` drawn: "+strings.Join(pages, " or "))
 	return cmd
 }
 
-func (s streams) card(o *aimOptions, path string) error {
-	aim, err := o.aim(sensito.CardShortest)
+func (s streams) card(o *cardOptions, path string) error {
+	page, err := plot.PageNamed(o.page)
+	if err != nil {
+		return usagef("--page %w", err)
+	}
+	aim, err := s.aim(&o.aimOptions, path, sensito.CardShortest)
 	if err != nil {
 		return err
 	}
@@ -37,7 +65,8 @@ func (s streams) card(o *aimOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	return s.finish(&o.options, report.NewCard(c, o.confidence), func() (*plot.Figure, error) {
-		return plot.Card(c, plot.Options{Confidence: o.confidence})
+	made := today()
+	return s.finish(&o.options, report.NewCard(c, o.confidence, made), func() (*plot.Figure, error) {
+		return plot.Card(c, plot.Options{Confidence: o.confidence, Date: made, Width: page.Width, Height: page.Height})
 	})
 }

@@ -17,7 +17,7 @@ import (
 
 // demoFiles is the invented notebook.
 //
-//go:embed demo/*.toml
+//go:embed demo/*.toml demo/*.csv
 var demoFiles embed.FS
 
 // The trials of the demo.
@@ -25,6 +25,8 @@ const (
 	demoMain     = "larkfield-brinewater.toml"
 	demoCamera   = "larkfield-camera.toml"
 	demoShoulder = "tern-ashlar.toml"
+	demoPaper    = "slate.toml"
+	demoRoll     = "harbour.csv" // not a trial: the scenes of a roll
 )
 
 func newDemoCmd(s streams) *cobra.Command {
@@ -32,7 +34,8 @@ func newDemoCmd(s streams) *cobra.Command {
 		Use:   "demo [DIR]",
 		Short: "Write an invented notebook and do the whole job on it",
 		Long: `Writes a notebook of invented trials to DIR (sensito-demo unless named), then
-runs curve, family, scene and card on it and draws the figures there.`,
+runs curve, family, scene, card, paper and tone on it and draws the figures
+there.`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return usagef("demo takes one folder at most; %d given", len(args))
@@ -63,6 +66,9 @@ notebook, invented for this demo, is now in %s.
 		{"family", at(demoMain), "--range", "7", "--plot", at("family.svg")},
 		{"scene", at(demoMain), "--range", "7", "--plot", at("scene.svg")},
 		{"card", at(demoMain), "--plot", at("card.pdf")},
+		{"paper", at(demoPaper), "--plot", at("paper.svg")},
+		{"tone", at(demoMain), "--paper", at(demoPaper), "--grade", "2", "--range", "7", "--plot", at("tone.svg")},
+		{"scene", at(demoMain), "--roll", at(demoRoll)},
 		{"curve", at(demoCamera), "--plot", at("camera.svg")},
 		{"scene", at(demoShoulder), "--range", "8", "--plot", at("shoulder.svg")},
 	} {
@@ -80,12 +86,13 @@ Open:
   %s   the characteristic curves, with what was read
   %s   contrast, speed and fog against time, the chosen time marked
   %s     the card, to print and cut
-  %s   a film that shoulders
+  %s     from the scene to the print, in four quadrants
+  %s a film that shoulders
 Then:
   sensito scene %s --range 9
   sensito curve %s --strip 3 --plot strip.png
   copy one of the files, replace its readings by yours, and run the same commands
-`, at("curves.svg"), at("family.svg"), at("card.pdf"), at("shoulder.svg"), at(demoMain), at(demoMain))
+`, at("curves.svg"), at("family.svg"), at("card.pdf"), at("tone.svg"), at("shoulder.svg"), at(demoMain), at(demoMain))
 	return nil
 }
 

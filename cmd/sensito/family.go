@@ -37,7 +37,7 @@ func (s streams) family(o *aimOptions, path string) error {
 	marked := o.scene.Stops != 0
 	if marked {
 		var err error
-		if scene, err = o.aim(o.scene.Stops); err != nil {
+		if scene, err = s.aim(o, path, o.scene.Stops); err != nil {
 			return err
 		}
 	}
@@ -54,6 +54,7 @@ func (s streams) family(o *aimOptions, path string) error {
 		if mark, err = f.For(scene); err != nil {
 			return err
 		}
+		r.Mark(mark)
 	}
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Family(f, mark, plot.Options{Confidence: o.confidence})

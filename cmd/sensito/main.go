@@ -92,6 +92,7 @@ Begin with: sensito demo`,
 		text = strings.Replace(text, "strconv.ParseInt: parsing ", "not a whole number: ", 1)
 		return usagef("%s; see: %s --help", strings.Replace(text, ": invalid syntax", "", 1), cmd.CommandPath())
 	})
-	root.AddCommand(newDemoCmd(s), newCurveCmd(s), newFamilyCmd(s), newSceneCmd(s), newCardCmd(s))
+	root.AddCommand(newDemoCmd(s), newCurveCmd(s), newFamilyCmd(s), newSceneCmd(s), newCardCmd(s), newPaperCmd(s), newToneCmd(s), newControlCmd(s), newCompareCmd(s), newPlanCmd(s))
+	groupFlags(root)
 	return root
 }

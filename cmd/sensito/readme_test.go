@@ -132,7 +132,7 @@ Text with $ sensito curve in it.
 
 ` + "```console\n$ sensito scene harrow-quay/larkfield-camera.toml --range 3\nstale\n```" + `
 
-` + "```console\n$ sensito card harrow-quay/larkfield-camera.toml\n...\nAim: density range 1.05; flare takes 0.40\n...\n```" + `
+` + "```console\n$ sensito card harrow-quay/larkfield-camera.toml\n...\nAim: a density range of 1.05; flare takes 0.40\n...\n```" + `
 
 ` + "```sh\n$ sensito nonsense\n```" + `
 

@@ -1,94 +1,86 @@
 package main
 
 import (
-	"strconv"
-	"strings"
+	"errors"
+	"fmt"
 
 	"github.com/spf13/cobra"
 
 	"sensito/plot"
 	"sensito/sensito"
+	"sensito/sensito/notebook"
 	"sensito/sensito/report"
 )
 
-// aimOptions are the flags of an aim, common to scene and card.
-type aimOptions struct {
-	options
-	flare string
-	scene sensito.Scene
-}
+// sceneOptions are the flags of scene.
+type sceneOptions struct {
+	aimOptions
+	shadow, highlight string
+	meterIndex        float64
+	roll              string
 
-func (o *aimOptions) register(cmd *cobra.Command) {
-	o.options.register(cmd)
-	f := cmd.Flags()
-	f.Float64Var((*float64)(&o.scene.DensityRange), "density-range", float64(sensito.DefaultDensityRange), "net density range the negative must span")
-	f.StringVar(&o.flare, "flare", "fixed", "flare in the camera: fixed, fixed=LOSS in log H, veil=FRACTION of the highlights, or none")
-	f.Float64Var(&o.scene.ShadowStops, "shadow-stops", sensito.DefaultShadowStops, "stops below the metered exposure at which the darkest tone is placed")
-}
-
-// aim returns the scene that the flags describe, for the given range.
-func (o *aimOptions) aim(stops float64) (sensito.Scene, error) {
-	flare, err := parseFlare(o.flare)
-	if err != nil {
-		return sensito.Scene{}, err
-	}
-	if o.scene.DensityRange == 0 || o.scene.ShadowStops == 0 { // zero would mean the default
-		return sensito.Scene{}, usagef("--density-range and --shadow-stops must be above zero")
-	}
-	scene := o.scene
-	scene.Flare, scene.Stops = flare, stops
-	if err := scene.Check(); err != nil {
-		return sensito.Scene{}, usageError{err}
-	}
-	return scene, nil
-}
-
-// parseFlare reads the value of --flare.
-func parseFlare(text string) (sensito.Flare, error) {
-	kind, value, given := strings.Cut(text, "=")
-	f := sensito.Flare{Kind: sensito.FlareKind(kind)}
-	switch {
-	case f.Kind == sensito.FlareNone && !given, f.Kind == sensito.FlareFixed && !given:
-		return f, nil
-	case f.Kind == sensito.FlareFixed, f.Kind == sensito.FlareVeil && given:
-		v, err := strconv.ParseFloat(value, 64)
-		if err == nil && v > 0 {
-			f.Value = v
-			return f, nil
-		}
-	}
-	return f, usagef("--flare %q is not fixed, fixed=LOSS or veil=FRACTION, both above 0, or none", text)
+	aperture, time   string
+	filters          []string
+	extension, focal float64
 }
 
 func newSceneCmd(s streams) *cobra.Command {
-	o := &aimOptions{}
+	o := &sceneOptions{}
 	cmd := &cobra.Command{
-		Use:   "scene TRIAL --range STOPS",
-		Short: "Exposure index and development time for one scene",
+		Use:   "scene TRIAL (--range STOPS | --shadow EV@ZONE --highlight EV@ZONE | --roll FILE)",
+		Short: "Exposure index and development time for one scene, or for a roll of scenes",
 		Long: `Gives the development time at which the tones of a scene span the density range
 of the aim, the exposure index at that time, and where each tone falls on the
-negative. The range is that between the darkest and the lightest tone that must
-keep detail.`,
+negative and, with a tested paper, in the print.
+
+The scene is a range in stops, from the darkest to the lightest tone that must
+keep detail; or two spot readings with the zones they go with, from which the
+camera is set too; or a file of the scenes of a roll, which share one
+development time. That file is a table (CSV) with a header: name, and range_stops
+or shadow and highlight.`,
 		Example: `  sensito scene larkfield-brinewater.toml --range 7
-  sensito scene larkfield-brinewater.toml --range 9 --density-range 1.25 --flare veil=0.01`,
+  sensito scene larkfield-brinewater.toml --range 9 --density-range 1.25 --flare veil=0.01
+  sensito scene larkfield-brinewater.toml --range 7 --paper slate.toml --grade 2
+  sensito scene larkfield-brinewater.toml --shadow 8@III --highlight 13@VIII --aperture 16 --filter 2x
+  sensito scene larkfield-brinewater.toml --roll harbour.csv --plot roll.svg`,
 		Args: oneTrial,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if !cmd.Flags().Changed("range") {
-				return usagef("scene needs --range STOPS, the range of the scene")
-			}
-			return s.scene(o, args[0])
-		},
+		RunE: func(cmd *cobra.Command, args []string) error { return s.scene(o, args[0]) },
 	}
 	o.register(cmd)
-	cmd.Flags().Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
+	f := cmd.Flags()
+	f.Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
+	f.StringVar(&o.shadow, "shadow", "", "spot reading of a shadow and the zone it is placed on, `EV@ZONE`: 8@III, \"10 1/3@2.5\"")
+	f.StringVar(&o.highlight, "highlight", "", "spot reading of a highlight and the zone where it is wanted, `EV@ZONE`")
+	f.Float64Var(&o.meterIndex, "meter-index", float64(sensito.DefaultMeterIndex), "the `INDEX` that was set on the meter")
+	f.StringVar(&o.roll, "roll", "", "the scenes of a roll, a CSV `FILE` or - for standard input")
+	f.StringVar(&o.aperture, "aperture", "", "`N` of f/N: gives the time")
+	f.StringVar(&o.time, "time", "", "time `T` of the shutter, 1/60, 2 or 1:30: gives the aperture")
+	f.StringArrayVar(&o.filters, "filter", nil, "factor of a filter `F`, 2x or +1 stop; may be repeated")
+	f.Float64Var(&o.extension, "extension", 0, "from lens to film, in `MM`, with --focal: bellows factor")
+	f.Float64Var(&o.focal, "focal", 0, "focal length of the lens in `MM`")
 	return cmd
 }
 
-func (s streams) scene(o *aimOptions, path string) error {
-	scene, err := o.aim(o.scene.Stops)
+func (s streams) scene(o *sceneOptions, path string) error {
+	if err := o.sense(path); err != nil {
+		return err
+	}
+	if o.given("roll") {
+		return s.roll(o, path)
+	}
+	metering, stops, err := o.metered()
 	if err != nil {
 		return err
 	}
+	shot, err := o.shot()
+	if err != nil {
+		return err
+	}
+	scene, err := s.aim(&o.aimOptions, path, stops)
+	if err != nil {
+		return err
+	}
+	scene.Metering = metering
 	f, err := s.readFamily(&o.options, path)
 	if err != nil {
 		return err
@@ -97,7 +89,173 @@ func (s streams) scene(o *aimOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	return s.finish(&o.options, report.NewScene(p, o.confidence), func() (*plot.Figure, error) {
+	var setting *sensito.Setting
+	if shot != nil {
+		if setting, err = p.Setting(*shot); err != nil {
+			return err
+		}
+	}
+	r, err := report.NewScene(p, setting, o.confidence)
+	if err != nil {
+		return err
+	}
+	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Scene(p, plot.Options{Confidence: o.confidence})
 	})
+}
+
+// roll finds one development time for the scenes of a file.
+func (s streams) roll(o *sceneOptions, path string) error {
+	const anyRange = 20 // stops; those of the file are checked when it has been read
+	index, err := o.index()
+	if err != nil {
+		return err
+	}
+	scene, err := s.aim(&o.aimOptions, path, anyRange)
+	if err != nil {
+		return err
+	}
+	frames, err := s.readRoll(o.roll, index)
+	if err != nil {
+		return err
+	}
+	f, err := s.readFamily(&o.options, path)
+	if err != nil {
+		return err
+	}
+	r, err := f.ForRoll(scene, frames)
+	if err != nil {
+		return err
+	}
+	return s.finish(&o.options, report.NewRoll(r, o.confidence), func() (*plot.Figure, error) {
+		return plot.Roll(r, plot.Options{Confidence: o.confidence})
+	})
+}
+
+// readRoll reads the scenes of a roll; index was set on the meter that read
+// them.
+func (s streams) readRoll(path string, index sensito.Speed) ([]sensito.Frame, error) {
+	var frames []sensito.Frame
+	var err error
+	if path == "-" {
+		frames, err = notebook.ReadRoll("standard input", s.in)
+	} else {
+		frames, err = notebook.ReadRollFile(path)
+	}
+	for _, frame := range frames {
+		if frame.Metering != nil {
+			frame.Metering.Index = index
+		}
+	}
+	return frames, err
+}
+
+// sense returns a usage error for flags that do not go together.
+func (o *sceneOptions) sense(path string) error {
+	spots := o.given("shadow") || o.given("highlight")
+	scenes := 0
+	for _, given := range []bool{o.given("range"), spots, o.given("roll")} {
+		if given {
+			scenes++
+		}
+	}
+	shot := o.given("aperture") || o.given("time")
+	inTheLight := o.given("filter") || o.given("extension") || o.given("focal")
+	switch {
+	case scenes == 0:
+		return usagef("scene needs --range STOPS, the range of the scene, or --shadow EV@ZONE and --highlight EV@ZONE, or --roll FILE")
+	case scenes > 1:
+		return usagef("--range, --shadow with --highlight, and --roll exclude each other: give one of them")
+	case spots && !(o.given("shadow") && o.given("highlight")):
+		return usagef("--shadow and --highlight go together: give both")
+	case o.given("meter-index") && o.given("range"):
+		return usagef("--meter-index goes with spot readings: --shadow and --highlight, or those of --roll")
+	case (shot || inTheLight) && !spots:
+		return usagef("--aperture, --time, --filter, --extension and --focal go with spot readings: give --shadow and --highlight")
+	case o.given("aperture") && o.given("time"):
+		return usagef("--aperture and --time exclude each other: give one of them")
+	case inTheLight && !shot:
+		return usagef("--filter, --extension and --focal need --aperture or --time")
+	case o.given("extension") != o.given("focal"):
+		return usagef("--extension and --focal go together: give both")
+	case o.given("roll") && o.roll == "":
+		return usagef("--roll must not be empty")
+	case o.roll == "-" && (path == "-" || o.paper == "-"):
+		return usagef("standard input is one file: only one of the trial, --paper and --roll can be -")
+	}
+	return nil
+}
+
+// index returns the index that was set on the meter.
+func (o *sceneOptions) index() (sensito.Speed, error) {
+	if err := sensito.CheckMeterIndex(sensito.Speed(o.meterIndex)); err != nil {
+		return 0, usagef("--meter-index: %w", err)
+	}
+	return sensito.Speed(o.meterIndex), nil
+}
+
+// metered returns the spot readings, if there are any, and the range of the
+// scene.
+func (o *sceneOptions) metered() (*sensito.Metering, float64, error) {
+	if o.given("range") {
+		return nil, o.scene.Stops, nil
+	}
+	index, err := o.index()
+	if err != nil {
+		return nil, 0, err
+	}
+	m := &sensito.Metering{Index: index}
+	var errs []error
+	for _, spot := range []struct {
+		flag, text string
+		to         *sensito.Placement
+	}{{"shadow", o.shadow, &m.Shadow}, {"highlight", o.highlight, &m.Highlight}} {
+		if *spot.to, err = sensito.ParsePlacement(spot.text); err != nil {
+			errs = append(errs, fmt.Errorf("--%s %w", spot.flag, err))
+		}
+	}
+	if len(errs) > 0 {
+		return nil, 0, usageError{errors.Join(errs...)}
+	}
+	stops, err := m.Range()
+	if err != nil {
+		return nil, 0, usageError{err}
+	}
+	return m, stops, nil
+}
+
+// shot returns the aperture or the time and the factors, nil without either.
+func (o *sceneOptions) shot() (*sensito.Shot, error) {
+	if !o.given("aperture") && !o.given("time") {
+		return nil, nil
+	}
+	c := &sensito.Shot{}
+	var errs []error
+	read := func(flag string, err error) {
+		if err != nil {
+			errs = append(errs, fmt.Errorf("--%s %w", flag, err))
+		}
+	}
+	var err error
+	if o.given("aperture") {
+		c.Aperture, err = sensito.ParseFNumber(o.aperture)
+		read("aperture", err)
+	} else {
+		c.Time, err = sensito.ParseSeconds(o.time)
+		read("time", err)
+	}
+	for _, text := range o.filters {
+		f, err := sensito.ParseFactor(text)
+		read("filter", err)
+		c.Filters = append(c.Filters, f)
+	}
+	if o.given("extension") {
+		if c.Bellows, err = sensito.BellowsFactor(o.extension, o.focal); err != nil {
+			errs = append(errs, err)
+		}
+	}
+	if len(errs) > 0 {
+		return nil, usageError{errors.Join(errs...)}
+	}
+	return c, nil
 }

@@ -44,6 +44,27 @@ func bad(name, old, new string, want ...string) badCase {
 	return badCase{name, strings.Replace(good, old, new, 1), want}
 }
 
+// goodPaper is a sound notebook of a paper.
+const goodPaper = `kind = "paper"
+title = "P"
+[paper]
+name = "Slate"
+[exposure]
+kind = "relative"
+log_h = [0.0, 0.3, 0.6]
+[[strip]]
+base_fog = 0.06
+grade = 2
+density = [0.06, 0.80, 1.90]
+`
+
+func badPaper(name, old, new string, want ...string) badCase {
+	if !strings.Contains(goodPaper, old) {
+		panic(name + ": nothing to replace")
+	}
+	return badCase{name, strings.Replace(goodPaper, old, new, 1), want}
+}
+
 var badCases = []badCase{
 	bad("empty file", all, "",
 		"1: film.name: is missing", "1: exposure.kind: is missing", "1: strip: is missing: a trial needs at least one developed strip"),
@@ -69,10 +90,48 @@ var badCases = []badCase{
 		`12: unable to parse float: strconv.ParseFloat: parsing "1e999": value out of range`),
 	bad("not UTF-8", `"T"`, "\"\xff\"",
 		"1: invalid UTF-8 character in basic string"),
-	bad("paper", `title = "T"`, `kind = "paper"`,
-		"1: kind: paper trials are not read here yet"),
 	bad("kind at the top", `title = "T"`, `kind = "contact"`,
-		"1: kind: unknown key"),
+		`1: kind: "contact" is neither film nor paper`),
+	bad("kind not text", `title = "T"`, `kind = 1`,
+		"1: kind: must be text in quotes, not a number"),
+	bad("paper without its kind", film, "[paper]\nname = \"Slate\"\n",
+		"2: paper: goes with kind = \"paper\" at the top of the file"),
+	bad("grade of a film", "minutes = 5.5", "minutes = 5.5\ngrade = 2",
+		"18: strip[1].grade: unknown key"),
+	bad("filter of a film", "minutes = 5.5", "minutes = 5.5\nfilter = 2",
+		"18: strip[1].filter: unknown key"),
+	badPaper("film in a paper trial", "[paper]", "[film]",
+		"1: paper.name: is missing", "3: film: unknown key"),
+	badPaper("no paper", "[paper]\nname = \"Slate\"\n", "",
+		"1: paper.name: is missing"),
+	badPaper("no paper name", "name = \"Slate\"\n", "batch = \"7\"\n",
+		"3: paper.name: is missing"),
+	badPaper("speed of a paper", "name = \"Slate\"", "name = \"Slate\"\nrated_speed = 400",
+		"5: paper.rated_speed: unknown key"),
+	badPaper("grade not a name", "grade = 2", "grade = [2]",
+		"10: strip[1].grade: must be a number or text in quotes, not a list"),
+	badPaper("grade empty", "grade = 2", `grade = ""`,
+		"10: strip[1].grade: is empty; leave the key out if there is none"),
+	badPaper("grade infinite", "grade = 2", "grade = inf",
+		"10: strip[1].grade: must be a finite number, not inf"),
+	badPaper("grade long", "grade = 2", `grade = "between two and three"`,
+		`10: strip[1].grade: "between two and three" is longer than 16 characters`),
+	badPaper("grade with blanks", "grade = 2", `grade = "2 "`,
+		`10: strip[1].grade: "2 " has blanks at its ends or more than one line`),
+	badPaper("grade and filter", "grade = 2", "grade = 2\nfilter = \"00\"",
+		"11: strip[1].filter: does not go with grade; a strip has one or the other"),
+	badPaper("leading zero of a filter", "grade = 2", "filter = 00",
+		"10: integers cannot have leading zeroes; a number is written with a decimal point"),
+	badPaper("minutes of a paper zero", "grade = 2", "minutes = 0",
+		"10: strip[1].minutes: must not be 0; leave the key out if it is not known"),
+	badPaper("minutes of a paper nothing", "grade = 2", `minutes = "0:00"`,
+		"10: strip[1].minutes: must not be 0; leave the key out if it is not known"),
+	badPaper("minutes of a paper negative", "grade = 2", "minutes = -1",
+		"10: strip[1].minutes: -1 min is outside 0.05 to 1440 min"),
+	badPaper("reference of a film", "log_h = [0.0, 0.3, 0.6]", "log_h = [0.0, 0.3, 0.6]\nreference_speed_point_log_h = 0.3",
+		"8: exposure.reference_speed_point_log_h: is of film; with relative exposures a paper has a range but no speed"),
+	badPaper("density of a paper too high", "0.06, 0.80, 1.90", "0.06, 0.80, 6.50",
+		"11: strip[1].density[3]: density 6.5 is outside 0 to 6"),
 	bad("unknown table", "[reading]", "[readings]",
 		`14: readings: unknown key; did you mean "reading"?`),
 	bad("unknown table, far", "[reading]", "[flash]",
@@ -264,6 +323,59 @@ var badCases = []badCase{
 	bad("missing below a dotted key", all,
 		"title = \"T\"\nfilm.batch = \"0417\"\nexposure.kind = \"relative\"\nexposure.log_h = [0, 1, 2]\n[[strip]]\nminutes = 5\ndensity = [1, 2, 3]\n",
 		"2: film.name: is missing"),
+	bad("exposure of a strip", "minutes = 5.5", "minutes = 5.5\nseconds = -100\nilluminance_lx = 1e8",
+		"18: strip[1].seconds: -100 s is outside 1e-06 to 1e+06 s", "19: strip[1].illuminance_lx: 1e+08 lx is outside 1e-06 to 1e+07 lx"),
+	bad("exposure of a strip zero", "minutes = 5.5", "minutes = 5.5\nseconds = 0\nilluminance_lx = 0",
+		"18: strip[1].seconds: must not be 0; leave the key out if it is not known", "19: strip[1].illuminance_lx: must not be 0; leave the key out if it is not known"),
+	bad("exposure of a strip not numbers", "minutes = 5.5", "minutes = 5.5\nseconds = \"1/2\"\nilluminance_lx = nan",
+		"18: strip[1].seconds: must be a number, not text", "19: strip[1].illuminance_lx: must be a number, not nan"),
+	bad("exposure of a strip misspelt", "minutes = 5.5", "minutes = 5.5\nsecond = 100",
+		`18: strip[1].second: unknown key; did you mean "seconds"?`),
+	bad("exposure of a strip under a faulty wedge", "0.20, 0.35]\n[reading]\nzero = \"air\"\n[[strip]]\n", "0.20, 6.35]\n[reading]\nzero = \"air\"\n[[strip]]\nseconds = 1e7\n",
+		"13: exposure.wedge[3]: 6.35 is outside 0 to 6", "17: strip[1].seconds: 1e+07 s is outside 1e-06 to 1e+06 s"),
+	bad("exposure of a strip in a camera test", contact+"\n[reading]\nzero = \"air\"\n[[strip]]\n", "kind = \"camera\"\nmeter_index = 125\nstops = [-1, 0, 1]\n[[strip]]\nseconds = 100\nilluminance_lx = 2\n",
+		`14: strip[1].seconds: goes with kind = "contact", but the kind is "camera"`, `15: strip[1].illuminance_lx: goes with kind = "contact", but the kind is "camera"`),
+	bad("exposure of a strip on relative exposures", contact+"\n[reading]\nzero = \"air\"\n[[strip]]\n", "kind = \"relative\"\nlog_h = [0, 0.3, 0.6]\n[[strip]]\nseconds = 100\n",
+		`13: strip[1].seconds: goes with kind = "contact", but the kind is "relative"`),
+	bad("reciprocity key", strips, strips+"[[reciprocity]]\nmetered = 1\ncorrected_s = 2\n",
+		`25: reciprocity[1].metered: unknown key; did you mean "metered_s"?`),
+	bad("reciprocity half a pair", strips, strips+"[[reciprocity]]\nmetered_s = 1\n",
+		"24: reciprocity[1].corrected_s: is missing"),
+	bad("reciprocity shortens", strips, strips+"[[reciprocity]]\nmetered_s = 80\ncorrected_s = 77.4\n",
+		"26: reciprocity[1].corrected_s: 77.4 s is shorter than the metered 80 s; no film needs less in dim light"),
+	bad("reciprocity turns", strips, strips+"[[reciprocity]]\nmetered_s = 10\ncorrected_s = 50\n[[reciprocity]]\nmetered_s = 10\ncorrected_s = 40\n",
+		"28: reciprocity[2].metered_s: 10 s after 10 s; the times must rise from pair to pair",
+		"29: reciprocity[2].corrected_s: 40 s after 50 s; the times must rise from pair to pair"),
+	bad("reciprocity limits", strips, strips+"[[reciprocity]]\nmetered_s = 0\ncorrected_s = 1e7\n",
+		"25: reciprocity[1].metered_s: 0 s is outside 0.001 to 1e+06 s",
+		"26: reciprocity[1].corrected_s: 1e+07 s is outside 0.001 to 1e+06 s"),
+	bad("reciprocity not numbers", strips, strips+"[[reciprocity]]\nmetered_s = \"1/2\"\ncorrected_s = nan\n",
+		"25: reciprocity[1].metered_s: must be a number, not text",
+		"26: reciprocity[1].corrected_s: must be a number, not nan"),
+	bad("reciprocity of numbers", `title = "T"`, "reciprocity = [1, 2]",
+		"1: reciprocity[1]: must be a table, not a number", "1: reciprocity[2]: must be a table, not a number"),
+	bad("reciprocity empty", `title = "T"`, "reciprocity = []",
+		"1: reciprocity: 0 pairs of times is outside 1 to 100"),
+	bad("reciprocity too long", strips, strips+strings.Repeat("[[reciprocity]]\n", 101),
+		"124: reciprocity[101]: brings the file to more than 100 pairs of times"),
+	bad("reciprocity not a table", `title = "T"`, "reciprocity = 1.31",
+		"1: reciprocity: must be a table, not a number"),
+	bad("reciprocity pair in single brackets", strips, strips+"[reciprocity]\nmetered_s = 1\ncorrected_s = 2\n",
+		"24: reciprocity: pairs of times must be written [[reciprocity]], in double brackets"),
+	bad("reciprocity law unknown", strips, strips+"[reciprocity]\nexponant = 1.31\n",
+		`25: reciprocity.exponant: unknown key; did you mean "exponent"?`),
+	bad("reciprocity without a law", strips, strips+"[reciprocity]\n",
+		"24: reciprocity: needs exponent, schwarzschild_p or extra_at_1_s, or pairs of times in [[reciprocity]]"),
+	bad("reciprocity of two laws", strips, strips+"[reciprocity]\nexponent = 1.31\nschwarzschild_p = 0.86\n",
+		"26: reciprocity.schwarzschild_p: does not go with exponent; one law can hold"),
+	bad("reciprocity law and pairs", strips, strips+"[reciprocity]\nexponent = 1.31\n[[reciprocity]]\nmetered_s = 1\ncorrected_s = 2\n",
+		"26: key reciprocity already exists as a table, but should be an array table"),
+	bad("reciprocity exponent", strips, strips+"[reciprocity]\nexponent = 0.86\n",
+		"25: reciprocity.exponent: 0.86 is outside 1 to 2"),
+	bad("reciprocity p", strips, strips+"[reciprocity]\nschwarzschild_p = 1.31\n",
+		"25: reciprocity.schwarzschild_p: 1.31 is outside 0.5 to 1"),
+	bad("reciprocity extra", strips, strips+"[reciprocity]\nextra_at_1_s = inf\n",
+		"25: reciprocity.extra_at_1_s: must be a finite number, not inf"),
 }
 
 func TestBadNotebooks(t *testing.T) {

@@ -83,25 +83,28 @@ func syntaxError(file string, err error) *Error {
 
 // readTrial returns the trial, which is of use only when no fault was noted.
 func readTrial(root *table) *sensito.Trial {
-	if root.values["kind"] == "paper" {
-		root.add("kind", "paper trials are not read here yet")
-		return nil
-	}
-	root.refuseOthers([]string{"title", "film", "process", "exposure", "reading", "strip"})
+	material, what := readMaterial(root)
+	root.refuseOthers([]string{"kind", "title", what, "process", "exposure", "reading", "strip", "reciprocity"})
 
-	film := root.sub("film", "name", "batch", "format", "rated_speed")
+	names := []string{"name", "batch", "format"}
+	if material == sensito.FilmMaterial {
+		names = append(names, "rated_speed")
+	}
+	film := root.sub(what, names...)
 	film.need("name")
 	process := root.sub("process", append([]string{"developer"}, processKeys...)...)
 	reading := root.sub("reading", "repeatability", "zero")
 	spec := sensito.TrialSpec{
-		Title: root.text("title"),
+		Title:    root.text("title"),
+		Material: material,
 		Film: sensito.Film{Name: film.text("name"), Batch: film.text("batch"), Format: film.text("format"),
 			RatedSpeed: sensito.Speed(film.nonzero("rated_speed"))},
 		Process: readProcess(process),
 		Reading: sensito.Reading{Repeatability: sensito.Density(reading.nonzero("repeatability")),
 			Zero: sensito.Zero(reading.text("zero"))},
 	}
-	spec.Strips = readStrips(root)
+	spec.Reciprocity = readReciprocity(root)
+	spec.Strips = readStrips(root, material)
 	spec.Exposures = readExposures(root, spec)
 	trial, err := sensito.NewTrial(spec)
 	root.absorb(err)
@@ -116,7 +119,7 @@ func readProcess(t *table) sensito.Process {
 		TemperatureC: t.nonzero("temperature_c"), Agitation: sensito.Agitation(t.text("agitation"))}
 }
 
-func readStrips(root *table) []sensito.StripSpec {
+func readStrips(root *table, material sensito.Material) []sensito.StripSpec {
 	if root.has("strip") && kindOf(root.values["strip"]) == "a table" {
 		root.add("strip", "must be written [[strip]], in double brackets")
 		return nil
@@ -135,7 +138,14 @@ func readStrips(root *table) []sensito.StripSpec {
 		if t.values, ok = v.(map[string]any); !ok {
 			t.wrong(t.path, "a table", v)
 		}
-		t.refuseOthers(append([]string{"minutes", "base_fog", "density", "ignore", "developed", "note"}, processKeys...))
+		known := append([]string{"minutes", "base_fog", "density", "ignore", "developed", "note", "seconds", "illuminance_lx"}, processKeys...)
+		if material == sensito.PaperMaterial {
+			known = append(known, gradeKeys...)
+		}
+		t.refuseOthers(known)
+		if material == sensito.FilmMaterial {
+			t.need("minutes")
+		}
 		t.need("density")
 		for _, name := range []string{"base_fog", "density"} {
 			list, _ := t.values[name].([]any)
@@ -152,11 +162,20 @@ func readStrips(root *table) []sensito.StripSpec {
 			Note:    t.text("note"),
 			Date:    readDate(t),
 			Process: readProcess(t),
+
+			Seconds:       sensito.Seconds(t.nonzero("seconds")),
+			IlluminanceLx: t.nonzero("illuminance_lx"),
 		}
 		if v := t.values["base_fog"]; v != nil && kindOf(v) == "a number" {
 			s.BaseFog = []sensito.Density{sensito.Density(t.number("base_fog"))}
 		} else {
 			s.BaseFog = as[sensito.Density](t.numbers("base_fog", false))
+		}
+		if material == sensito.PaperMaterial {
+			s.Grade = readGrade(t)
+			if s.Minutes == 0 && t.has("minutes") && !t.hidden(t.key("minutes")) {
+				t.add(t.key("minutes"), "must not be 0; leave the key out if it is not known")
+			}
 		}
 		strips = append(strips, s)
 	}
@@ -165,13 +184,13 @@ func readStrips(root *table) []sensito.StripSpec {
 
 var timeForm = regexp.MustCompile(`^(?:(\d{1,2}):(\d{2})|(\d{1,4})):([0-5]\d)$`)
 
-// readMinutes returns a number of minutes as it is, or "m:ss" or "h:mm:ss".
+// readMinutes returns a number of minutes as it is, or "m:ss" or "h:mm:ss"; 0
+// when it is missing.
 func readMinutes(t *table) sensito.Minutes {
 	const like = `a number or a time in quotes like "5:30"`
-	if !t.need("minutes") {
-		return 0
-	}
 	switch v := t.values["minutes"].(type) {
+	case nil:
+		return 0
 	case int64, float64:
 		return sensito.Minutes(t.number("minutes"))
 	case string:
@@ -256,7 +275,9 @@ func readExposures(root *table, spec sensito.TrialSpec) sensito.Exposures {
 	}
 	t.absorb(err)
 
-	if kind == sensito.Relative && t.has("reference_speed_point_log_h") {
+	if spec.Material == sensito.PaperMaterial && t.has("reference_speed_point_log_h") {
+		t.add(t.key("reference_speed_point_log_h"), "is of film; with relative exposures a paper has a range but no speed")
+	} else if kind == sensito.Relative && t.has("reference_speed_point_log_h") {
 		tied, err := e.TiedTo(sensito.LogExposure(t.number("reference_speed_point_log_h")), spec.Film.RatedSpeed)
 		t.absorb(err)
 		e = tied
@@ -275,7 +296,8 @@ func readExposures(root *table, spec sensito.TrialSpec) sensito.Exposures {
 	if steps < 3 && len(spec.Strips) > 0 {
 		steps = len(spec.Strips[0].Density)
 	}
-	standIn, _ := sensito.NewRelative(make([]sensito.LogExposure, min(max(steps, 3), maxSteps)))
+	// By contact, so that what a strip says of its exposure is checked as well.
+	standIn, _ := sensito.NewContact(1, 1, sensito.EvenWedge(0, 0.001, min(max(steps, 3), maxSteps)))
 	return standIn
 }
 

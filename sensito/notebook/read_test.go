@@ -82,6 +82,20 @@ ignore        = [3, 1]
 	assert.Equal(t, "2026-03-01", text.Date())
 }
 
+// A strip's own exposure: log H = log10(E t) - D.
+func TestStripExposure(t *testing.T) {
+	trial := read(t, in(strips, strips+strips+"seconds = 100\nilluminance_lx = 0.03\n"+strips+"seconds = 4\n"+strips+"illuminance_lx = 2e-3\n"))
+	for i, want := range []struct {
+		seconds sensito.Seconds
+		lamp    float64
+	}{{0.5, 1}, {100, 3}, {4, 8}, {0.5, 1e-3}} {
+		s := trial.Strips()[i]
+		assert.Equal(t, want.seconds, s.Seconds())
+		assert.InDelta(t, math.Log10(want.lamp)-0.20, float64(s.Steps()[1].LogH), 1e-12)
+	}
+	assert.Zero(t, read(t, in(contact, "kind = \"relative\"\nlog_h = [0, 0.3, 0.6]")).Strips()[0].Seconds())
+}
+
 func TestLeftOut(t *testing.T) {
 	trial := read(t, `
 [film]
@@ -131,6 +145,37 @@ func TestExposureKinds(t *testing.T) {
 	assert.True(t, tied.Absolute())
 	// The speed point of a film of speed 125 is at 0.8/125 lx s (ISO 6:1993).
 	assert.InDelta(t, math.Log10(0.8/125), float64(tied.LogH()[1]), 1e-12)
+}
+
+func TestReciprocity(t *testing.T) {
+	assert.Nil(t, read(t, good).Reciprocity())
+	pairs := []sensito.ReciprocityPair{{Metered: 1, Corrected: 2}, {Metered: 10, Corrected: 50}, {Metered: 100, Corrected: 1200}}
+	for name, file := range map[string]string{
+		"tables": in(strips, strips+"[[reciprocity]]\nmetered_s = 1\ncorrected_s = 2\n[[reciprocity]]\nmetered_s = 10.0\ncorrected_s = 50\n"+
+			"[[reciprocity]]\nmetered_s = 100\ncorrected_s = 1_200\n"),
+		"list": in(`title = "T"`, "reciprocity = [{metered_s = 1, corrected_s = 2}, {metered_s = 10, corrected_s = 50},\n {metered_s = 100, corrected_s = 1200}]"),
+	} {
+		t.Run(name, func(t *testing.T) {
+			r := read(t, file).Reciprocity()
+			assert.Equal(t, pairs, r.Pairs())
+			assert.Equal(t, "published table of 3 pairs", r.String())
+		})
+	}
+	for law, want := range map[string]struct {
+		text string
+		at10 sensito.Seconds
+	}{
+		// RC-7, RC-8 and, as 10 s + a 10^1.62 s, the additive form (Schwarzschild; P. Gainer 2009).
+		"exponent = 1.31":        {"tc = tm^1.31 above 1 s", 20.42},
+		"schwarzschild_p = 0.86": {"tm = tc (tc + 1)^(0.86 - 1)", 14.704},
+		"extra_at_1_s = 0.061":   {"tc = tm + 0.061 tm^1.62", 12.543},
+	} {
+		r := read(t, in(strips, strips+"[reciprocity]\n"+law+"\n")).Reciprocity()
+		assert.Equal(t, want.text, r.String())
+		s, err := r.Correct(10)
+		require.NoError(t, err)
+		assert.InDelta(t, float64(want.at10), float64(s.Corrected), 0.005)
+	}
 }
 
 func TestLimits(t *testing.T) {
@@ -234,9 +279,10 @@ func TestDemo(t *testing.T) {
 // describe returns every value of a trial as text, in which NaN equals NaN.
 func describe(t *sensito.Trial) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%q %#v %#v %#v %#v\n", t.Title(), t.Film(), t.Process(), t.Reading(), t.Exposures())
+	fmt.Fprintf(&b, "%q %q %#v %#v %#v %#v\n", t.Title(), t.Material(), t.Film(), t.Process(), t.Reading(), t.Exposures())
+	fmt.Fprintf(&b, "%v %v\n", t.Reciprocity(), t.Reciprocity().Pairs())
 	for _, s := range t.Strips() {
-		fmt.Fprintf(&b, "%d %v %v %v %#v %q %q\n", s.Number(), s.Minutes(), s.BaseFog(), s.Steps(), s.Process(), s.Date(), s.Note())
+		fmt.Fprintf(&b, "%d %v %v %q %v %v %#v %q %q\n", s.Number(), s.Minutes(), s.Seconds(), s.Grade(), s.BaseFog(), s.Steps(), s.Process(), s.Date(), s.Note())
 	}
 	return b.String()
 }
@@ -345,6 +391,7 @@ func FuzzRead(f *testing.F) {
 		f.Add(string(data))
 	}
 	f.Add(good)
+	f.Add(goodPaper)
 	for _, c := range badCases {
 		f.Add(c.file)
 	}

@@ -11,12 +11,15 @@ import (
 type Card struct {
 	Schema       string    `json:"schema"`
 	Trial        string    `json:"trial"`
-	DensityRange float64   `json:"density_range"`
+	Aim          string    `json:"aim"`
+	DensityRange *float64  `json:"density_range"` // of the negative; nil for a scan, where it differs by row
 	Rows         []CardRow `json:"rows"`
 
 	Warnings []sensito.Warning `json:"warnings"`
 
 	heading string
+	dates   string
+	zero    sensito.Zero
 	scene   sensito.Scene
 }
 
@@ -32,10 +35,11 @@ type CardRow struct {
 }
 
 // NewCard reports a pocket card, with intervals at the given level of
-// confidence.
-func NewCard(c *sensito.Card, level float64) *Card {
-	r := &Card{Schema: "sensito/card/1", Trial: name(c.Family.Trial), DensityRange: float64(c.Scene.DensityRange),
-		Rows: []CardRow{}, Warnings: c.Warnings(), heading: heading(c.Family.Trial), scene: c.Scene}
+// confidence. Made is the date of the card; "" leaves it out.
+func NewCard(c *sensito.Card, level float64, made string) *Card {
+	t := c.Family.Trial
+	r := &Card{Schema: "sensito/card/1", Trial: name(t), Aim: c.Scene.AimText(), Rows: []CardRow{}, Warnings: c.Warnings(),
+		heading: heading(t), dates: c.Dates(made), zero: t.Reading().Zero, scene: c.Scene}
 	for _, row := range c.Rows {
 		out := CardRow{N: row.N, SceneRangeStops: row.Stops, Reason: row.Reason}
 		if p := row.Plan; p != nil {
@@ -43,6 +47,10 @@ func NewCard(c *sensito.Card, level float64) *Card {
 			out.ExposureIndex = quantity(p.ExposureIndex, level, unitOne)
 			out.ContrastIndex = quantity(p.ContrastIndex, level, unitOne)
 			out.Extrapolated = p.Extrapolated
+			if c.Scene.ScanMax == 0 {
+				wanted := float64(p.DensityRange)
+				r.DensityRange = &wanted
+			}
 		}
 		r.Rows = append(r.Rows, out)
 	}
@@ -53,7 +61,14 @@ func NewCard(c *sensito.Card, level float64) *Card {
 func (r *Card) Text(out io.Writer) error {
 	w := &writer{w: out}
 	w.printf("%s\n", r.heading)
-	w.printf("Aim: density range %.2f; %s\n\n", r.DensityRange, flareName(r.scene.Flare))
+	w.paragraph("Aim: ", "  ", r.Aim+"; "+flareName(r.scene.Flare))
+	if r.zero == sensito.ZeroBase {
+		w.printf("The densitometer was set to zero on the film base.\n")
+	}
+	if r.dates != "" {
+		w.printf("%s\n", r.dates)
+	}
+	w.printf("\n")
 	rows := [][]string{{"", "scene, stops", "develop", "±, s", "EI", "setting", "contrast index", ""}}
 	marked := false
 	for _, row := range r.Rows {

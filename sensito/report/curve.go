@@ -19,11 +19,13 @@ type Curve struct {
 	gradient  string
 	noise     string
 	pointName string
+	exposed   bool // for different times
 }
 
 // CurveStrip is one strip of a Curve report.
 type CurveStrip struct {
 	Minutes                 float64           `json:"minutes"`
+	Exposed                 *float64          `json:"exposed_s"` // null unless by contact
 	Model                   *string           `json:"model"`
 	BaseFog                 *Quantity         `json:"base_fog"`
 	SpeedPoint              *Quantity         `json:"speed_point_log_h_lxs"`
@@ -77,6 +79,11 @@ func NewCurve(t *sensito.Trial, ms []*sensito.Measured, level float64) *Curve {
 			Warnings:                m.Warnings,
 			deltaX:                  quantity(m.DeltaXSpeed, level, unitOne),
 			number:                  m.Strip.Number(),
+		}
+		if exposed := m.Strip.Seconds(); exposed != 0 {
+			seconds := float64(exposed)
+			s.Exposed = &seconds
+			r.exposed = r.exposed || exposed != t.Exposures().Seconds()
 		}
 		if m.Fit != nil {
 			r.noise = noiseName(m.Fit.Noise)
@@ -149,8 +156,11 @@ func (r *Curve) Text(out io.Writer) error {
 			return row(label, func(s CurveStrip) string { return q(s).String() })
 		}
 		w.printf("\n")
-		w.table([][]string{
-			row("developed, min:s", func(s CurveStrip) string { return clock(s.Minutes, 1) }),
+		rows := [][]string{row("developed, min:s", func(s CurveStrip) string { return clock(s.Minutes, 1) })}
+		if r.exposed {
+			rows = append(rows, row("exposed", func(s CurveStrip) string { return sensito.Seconds(*s.Exposed).String() }))
+		}
+		w.table(append(rows, [][]string{
 			value("base plus fog", func(s CurveStrip) *Quantity { return s.BaseFog }),
 			value(r.pointName, func(s CurveStrip) *Quantity { return s.SpeedPoint }),
 			value("speed 0.8/H", func(s CurveStrip) *Quantity { return s.Speed }),
@@ -169,7 +179,7 @@ func (r *Curve) Text(out io.Writer) error {
 				}
 				return fixed(*s.ResidualSD, 3)
 			}),
-		})
+		}...))
 	}
 	w.printf("\n")
 	w.paragraph("", "", fmt.Sprintf("± one standard deviation, from the %s; %s. %s", r.noise, r.gradient, r.forms()))

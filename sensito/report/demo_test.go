@@ -68,14 +68,16 @@ func sceneOf(t *testing.T, trial *sensito.Trial, s sensito.Scene) *Scene {
 	t.Helper()
 	p, err := familyOf(t, trial).For(s)
 	require.NoError(t, err)
-	return NewScene(p, DefaultConfidence)
+	r, err := NewScene(p, nil, DefaultConfidence)
+	require.NoError(t, err)
+	return r
 }
 
 func cardOf(t *testing.T, trial *sensito.Trial, aim sensito.Scene) *Card {
 	t.Helper()
 	c, err := familyOf(t, trial).Card(aim)
 	require.NoError(t, err)
-	return NewCard(c, DefaultConfidence)
+	return NewCard(c, DefaultConfidence, "2026-03-05")
 }
 
 // written returns the report as JSON, read back, after checking that it is one
@@ -125,6 +127,11 @@ func allReports(t *testing.T) map[string]Report {
 				}
 				all[fmt.Sprintf("%s scene %g %s", name, stops, flare.Kind)] = sceneOf(t, trial, sensito.Scene{Stops: stops, Flare: flare, ShadowStops: 3.34})
 			}
+		}
+		all[name+" family, marked"] = markedOf(t, trial, sensito.Scene{Stops: 6.67, Callier: 1.3})
+		for aim, s := range aims(t) {
+			all[name+" scene, "+aim] = sceneOf(t, trial, s)
+			all[name+" roll, "+aim] = rollOf(t, trial, s)
 		}
 		all[name+" card"] = cardOf(t, trial, sensito.Scene{})
 		all[name+" card, high aim"] = cardOf(t, trial, sensito.Scene{DensityRange: 1.25, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.0125}})

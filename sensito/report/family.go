@@ -15,10 +15,27 @@ type Family struct {
 	Contrast Contrast          `json:"contrast"`
 	Points   []Point           `json:"points"`
 	ISO      ISO               `json:"iso"`
+	Marked   *Marked           `json:"marked"`      // null unless asked for
+	Law      *string           `json:"reciprocity"` // null when nothing is known of long exposures
 	Warnings []sensito.Warning `json:"warnings"`
 
 	heading string
 	level   float64
+}
+
+// Marked is the development for a scene, marked among the strips.
+type Marked struct {
+	SceneRangeStops float64   `json:"scene_range_stops"`
+	Aim             string    `json:"aim"`
+	Minutes         *Quantity `json:"minutes"`
+	Extrapolated    bool      `json:"extrapolated"`
+}
+
+// Mark adds the development time of a plan.
+func (r *Family) Mark(p *sensito.Plan) {
+	r.Marked = &Marked{SceneRangeStops: p.Scene.Stops, Aim: p.Scene.AimText(),
+		Minutes: quantity(&p.Minutes, r.level, unitMinutes), Extrapolated: p.Extrapolated}
+	r.Warnings = append([]sensito.Warning{}, p.Warnings...) // those of the family among them
 }
 
 // Contrast is the law by which contrast grows with time.
@@ -64,6 +81,7 @@ func NewFamily(f *sensito.Family, level float64) (*Family, error) {
 		Points:   []Point{},
 		ISO:      ISO{Minutes: quantity(f.ISOMinutes, level, unitMinutes), Speed: quantity(f.ISOSpeed, level, unitOne)},
 		Warnings: f.Warnings,
+		Law:      reciprocityText(f),
 		heading:  heading(f.Trial), level: level,
 	}
 	for _, m := range f.Strips {
@@ -111,7 +129,20 @@ func (r *Family) Text(out io.Writer) error {
 		}
 		w.paragraph("", "", text+".")
 	}
+	if m := r.Marked; m != nil && m.Minutes != nil {
+		text := fmt.Sprintf("Marked: %s (%s min) for a scene of %s stops and %s", clock(m.Minutes.Value, 5), m.Minutes, plain(m.SceneRangeStops), m.Aim)
+		if m.Extrapolated {
+			text += "; outside the tested times"
+		}
+		w.paragraph("", "", text+".")
+	}
+	if r.Law != nil {
+		w.paragraph("", "", "Reciprocity: "+*r.Law+".")
+	}
 	w.printf("± one standard deviation.\n")
 	w.warnings(r.Warnings)
+	if r.Marked != nil {
+		w.printf("\n%s\n", startingPoint)
+	}
 	return w.err
 }

@@ -52,7 +52,7 @@ func TestCurveKeys(t *testing.T) {
 	assert.Equal(t, "sensito/curve/1", got["schema"])
 	assert.Equal(t, map[string][]string{
 		"": {"schema", "strips", "trial"},
-		"strips[]": {"average_gradient", "base_fog", "contrast_index", "fractional_gradient_speed", "gamma",
+		"strips[]": {"average_gradient", "base_fog", "contrast_index", "exposed_s", "fractional_gradient_speed", "gamma",
 			"iso_conditions_met", "iso_density_difference", "max_density", "minutes", "model", "residual_sd",
 			"set_aside", "speed", "speed_point_log_h_lxs", "warnings"},
 		"strips[].average_gradient":          quantityKeys,
@@ -73,7 +73,7 @@ func TestFamilyKeys(t *testing.T) {
 	got := written(t, familyReport(t, demoTrial(t, "larkfield-brinewater")))
 	assert.Equal(t, "sensito/family/1", got["schema"])
 	want := map[string][]string{
-		"":                          {"contrast", "iso", "points", "schema", "trial", "warnings"},
+		"":                          {"contrast", "iso", "marked", "points", "reciprocity", "schema", "trial", "warnings"},
 		"contrast":                  {"induction_min", "limit", "model", "quantity", "rate_per_min"},
 		"contrast.limit":            quantityKeys,
 		"contrast.rate_per_min":     quantityKeys,
@@ -92,12 +92,15 @@ func TestFamilyKeys(t *testing.T) {
 	assert.Equal(t, want, found)
 }
 
+var sceneKeys = []string{"aim", "aperture", "average_gradient", "base_fog", "contrast_index", "density_range", "ev", "exposure_index",
+	"extrapolated", "film_log_range", "metering", "minutes", "n", "paper_black_stops", "paper_white_stops", "scene_range_stops",
+	"schema", "shutter", "tones", "trial", "warnings"}
+
 func TestSceneKeys(t *testing.T) {
 	got := written(t, sceneOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7}))
 	assert.Equal(t, "sensito/scene/1", got["schema"])
 	assert.Equal(t, map[string][]string{
-		"": {"average_gradient", "base_fog", "contrast_index", "density_range", "exposure_index", "extrapolated",
-			"film_log_range", "minutes", "n", "scene_range_stops", "schema", "tones", "trial", "warnings"},
+		"":                    sceneKeys,
 		"base_fog":            quantityKeys,
 		"contrast_index":      quantityKeys,
 		"exposure_index":      quantityKeys,
@@ -129,13 +132,24 @@ func TestCardKeys(t *testing.T) {
 	assert.Nil(t, rows[8].(map[string]any)["minutes"], "one row without a time")
 	got["rows"] = rows[:3]
 	assert.Equal(t, map[string][]string{
-		"":                      {"density_range", "rows", "schema", "trial", "warnings"},
+		"":                      {"aim", "density_range", "rows", "schema", "trial", "warnings"},
 		"rows[]":                row,
 		"rows[].minutes":        quantityKeys,
 		"rows[].exposure_index": quantityKeys,
 		"rows[].contrast_index": quantityKeys,
 		"warnings[]":            warningKeys,
 	}, keys(t, "", got, map[string][]string{}))
+}
+
+// A condenser needs less density than the paper's range; a scan takes another
+// range in every row.
+func TestCardDensityRange(t *testing.T) {
+	trial := demoTrial(t, "larkfield-brinewater")
+	condenser := sensito.Scene{DensityRange: 1.05, Grade: "2", Callier: 1.25}
+	assert.InDelta(t, 0.84, written(t, cardOf(t, trial, condenser))["density_range"], 1e-12)
+	scan := cardOf(t, trial, sensito.Scene{ScanMax: 1.4})
+	assert.Equal(t, "null", raw(t, scan, "density_range"))
+	assert.Equal(t, `"`+sensito.Scene{ScanMax: 1.4}.AimText()+`"`, raw(t, scan, "aim"))
 }
 
 // raw returns the JSON text of a value of a report.
@@ -214,7 +228,7 @@ func TestEmptyLists(t *testing.T) {
 	assert.Equal(t, "[]", raw(t, c, "strips", 0, "set_aside"))
 	assert.Equal(t, "[]", raw(t, familyReport(t, tern), "warnings"))
 	assert.Equal(t, "[]", raw(t, sceneOf(t, tern, sensito.Scene{Stops: 7}), "warnings"))
-	assert.Equal(t, "[]", raw(t, cardOf(t, tern, sensito.Scene{}), "warnings"))
+	assert.Equal(t, "[]", raw(t, cardOf(t, tern, sensito.Scene{ScanMax: 1.3}), "warnings"))
 	assert.Equal(t, "[]", raw(t, NewCurve(camera, nil, DefaultConfidence), "strips"))
 }
 
@@ -290,3 +304,21 @@ var errFull = fmt.Errorf("no space left")
 type full struct{}
 
 func (full) Write([]byte) (int, error) { return 0, errFull }
+
+func TestReproductionKeys(t *testing.T) {
+	got := written(t, reproductionOf(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "slate"), "2", sensito.Scene{Stops: 7}))
+	assert.Equal(t, "sensito/tone/1", got["schema"])
+	assert.Equal(t, map[string][]string{
+		"": {"callier", "exposure_index", "extrapolated", "film_log_h_unit", "flare_lift_log_h", "flare_veil", "grade", "mid_gradient",
+			"mid_stops_from_meter", "minutes", "paper", "paper_log_h_unit", "reproduction", "scene_range_stops", "schema", "tones",
+			"trial", "warnings"},
+		"exposure_index": quantityKeys,
+		"minutes":        quantityKeys,
+		"reproduction[]": {"print_density", "scene_log_luminance"},
+		"tones[]": {"film_log_h_lxs", "gradient", "net_density", "paper_log_h_lxs", "print_density", "scene_log_luminance",
+			"stops_from_meter"},
+		"tones[].net_density":   quantityKeys,
+		"tones[].print_density": quantityKeys,
+		"warnings[]":            warningKeys,
+	}, keys(t, "", got, map[string][]string{}))
+}

@@ -56,6 +56,8 @@ const (
 	unitRate    = "1/min"
 	unitLogH    = "log10 lx s"
 	unitLogRel  = "log10 relative"
+	unitStops   = "stop"
+	unitEV      = "EV"
 )
 
 // quantity returns nil for a nil estimate, and for one that is not finite,
@@ -196,6 +198,9 @@ func (w *writer) table(rows [][]string) {
 	}
 }
 
+// textWidth is how wide text is set.
+const textWidth = 80
+
 // width counts characters, each taken as one column wide.
 func width(s string) int { return len([]rune(s)) }
 
@@ -211,7 +216,7 @@ func (w *writer) warnings(list []sensito.Warning) {
 func (w *writer) paragraph(first, next, text string) {
 	line := first
 	for i, word := range strings.Fields(text) {
-		if i > 0 && width(line)+1+width(word) > 80 {
+		if i > 0 && width(line)+1+width(word) > textWidth {
 			w.printf("%s\n", line)
 			line = next + word
 			continue

@@ -14,9 +14,10 @@ import (
 type Scene struct {
 	Schema          string            `json:"schema"`
 	Trial           string            `json:"trial"`
+	Aim             string            `json:"aim"`
 	SceneRangeStops float64           `json:"scene_range_stops"`
 	FilmLogRange    float64           `json:"film_log_range"`
-	DensityRange    float64           `json:"density_range"`
+	DensityRange    float64           `json:"density_range"` // that the negative must span
 	AverageGradient float64           `json:"average_gradient"`
 	N               float64           `json:"n"`
 	Minutes         *Quantity         `json:"minutes"`
@@ -24,15 +25,22 @@ type Scene struct {
 	ContrastIndex   *Quantity         `json:"contrast_index"`
 	BaseFog         *Quantity         `json:"base_fog"`
 	Extrapolated    bool              `json:"extrapolated"`
+	Metering        *Metering         `json:"metering"` // null without spot readings
+	EV              *Quantity         `json:"ev"`       // to set; null without spot readings or index
+	Aperture        *float64          `json:"aperture"` // exact; null unless the exposure was asked for
+	Shutter         *Shutter          `json:"shutter"`  // null likewise
 	Tones           []Tone            `json:"tones"`
+	PaperBlack      *Quantity         `json:"paper_black_stops"` // from the metered exposure; null without a paper
+	PaperWhite      *Quantity         `json:"paper_white_stops"`
 	Warnings        []sensito.Warning `json:"warnings"`
 
 	heading string
 	plan    *sensito.Plan
+	setting *sensito.Setting
 	level   float64
 }
 
-// Tone is where one tone falls on the negative.
+// Tone is where one tone falls on the negative, and in the print.
 type Tone struct {
 	StopsFromMeter float64   `json:"stops_from_meter"`
 	NetDensity     *Quantity `json:"net_density"`
@@ -40,75 +48,146 @@ type Tone struct {
 }
 
 // NewScene reports a plan, with intervals at the given level of confidence.
-func NewScene(p *sensito.Plan, level float64) *Scene {
+// Setting is how the camera is set for it; nil when that was not asked for. The
+// error is that of the print densities.
+func NewScene(p *sensito.Plan, setting *sensito.Setting, level float64) (*Scene, error) {
 	r := &Scene{
-		Schema: "sensito/scene/1", Trial: name(p.Family.Trial),
+		Schema: "sensito/scene/1", Trial: name(p.Family.Trial), Aim: p.Scene.AimText(),
 		SceneRangeStops: p.Scene.Stops, FilmLogRange: float64(p.FilmRange),
-		DensityRange: float64(p.Scene.DensityRange), AverageGradient: p.AverageGradient, N: p.N,
+		DensityRange: float64(p.DensityRange), AverageGradient: p.AverageGradient, N: p.N,
 		Minutes:       quantity(&p.Minutes, level, unitMinutes),
 		ExposureIndex: quantity(p.ExposureIndex, level, unitOne),
 		ContrastIndex: quantity(p.ContrastIndex, level, unitOne),
 		BaseFog:       quantity(&p.BaseFog, level, unitOne),
-		Extrapolated:  p.Extrapolated, Tones: []Tone{}, Warnings: p.Warnings,
-		heading: heading(p.Family.Trial), plan: p, level: level,
+		Extrapolated:  p.Extrapolated, Tones: []Tone{}, Warnings: append([]sensito.Warning{}, p.Warnings...),
+		heading: heading(p.Family.Trial), plan: p, setting: setting, level: level,
 	}
+	r.Warnings = append(r.Warnings, paperWarnings(p.Scene)...)
+	r.expose()
 	for _, t := range p.Tones {
 		r.Tones = append(r.Tones, Tone{StopsFromMeter: t.Stops, NetDensity: quantity(t.NetDensity, level, unitOne)})
 	}
-	return r
+	prints, err := p.Print()
+	if err != nil || prints == nil {
+		return r, err
+	}
+	for i, e := range prints.Tones {
+		r.Tones[i].PrintDensity = quantity(e, level, unitOne)
+	}
+	r.PaperBlack = quantity(prints.Black, level, unitStops)
+	r.PaperWhite = quantity(prints.White, level, unitStops)
+	return r, nil
 }
 
 // Text writes the answer first, then what it rests on.
 func (r *Scene) Text(out io.Writer) error {
 	w := &writer{w: out}
 	w.printf("%s\n\n", r.heading)
-	w.printf("A scene of %g stops (%s), for a density range of %.2f:\n\n", r.SceneRangeStops, developmentName(r.N), r.DensityRange)
+	w.paragraph("", "", fmt.Sprintf("A scene of %s stops (%s), for %s:", plain(r.SceneRangeStops), developmentName(r.N), r.Aim))
+	w.printf("\n")
 
-	note := ""
-	if r.Extrapolated {
-		note = "  outside the tested times"
-	}
-	percent := strconv.FormatFloat(100*r.level, 'g', 4, 64)
-	rows := [][]string{{"", "", percent + " % interval"}}
+	rows := [][]string{{"", "", percent(r.level) + " interval"}}
 	answer := func(label, value, interval string) { rows = append(rows, []string{label, value, interval}) }
-	if m := r.Minutes; m != nil {
-		interval := clock(float64(m.Low), 5) + " or longer"
-		if !math.IsInf(float64(m.High), 1) {
-			interval = clock(float64(m.Low), 5) + " to " + clock(float64(m.High), 5)
-		}
-		answer("  develop, min:s", clock(m.Value, 5), interval+note)
-	}
-	if e := r.ExposureIndex; e != nil {
-		answer("  set the meter to EI", figures(e.Value), figures(float64(e.Low))+" to "+figures(float64(e.High)))
-		answer("    nearest setting", setting(e.Value), "")
+	rows = append(rows, answers(r.Minutes, r.ExposureIndex, r.Extrapolated)...)
+	if e := r.EV; e != nil {
+		answer("  expose at EV", fixed(e.Value, 1), fixed(float64(e.Low), 1)+" to "+fixed(float64(e.High), 1))
 	}
 	if c := r.ContrastIndex; c != nil {
 		answer("  contrast index", fixed(c.Value, 3), fixed(float64(c.Low), 3)+" to "+fixed(float64(c.High), 3))
 	}
 	answer("  average gradient needed", fixed(r.AverageGradient, 3), "")
+	if r.plan.Scene.ScanMax != 0 {
+		answer("  density range", fixed(r.DensityRange, 2), "")
+	}
 	answer("  range at the film, log H", fixed(r.FilmLogRange, 2), flareName(r.plan.Scene.Flare))
 	if b := r.BaseFog; b != nil {
 		answer("  base plus fog", fixed(b.Value, 3), fixed(float64(b.Low), 3)+" to "+fixed(float64(b.High), 3))
 	}
 	w.table(rows)
-
-	w.printf("\nAn even tone so many stops from the metered exposure, without flare:\n\n")
-	stops, density, sd := []string{"  stops"}, []string{"  net density"}, []string{"  ±"}
-	for _, t := range r.Tones {
-		stops = append(stops, signed(t.StopsFromMeter))
-		if t.NetDensity == nil {
-			density, sd = append(density, "-"), append(sd, "")
-			continue
-		}
-		density = append(density, fixed(t.NetDensity.Value, 2))
-		sd = append(sd, strings.TrimPrefix(fixed(t.NetDensity.SD, 3), "0"))
-	}
-	w.table([][]string{stops, density, sd})
-	w.printf("\nThe darkest tone with detail is placed %g stops below the metered exposure.\n", r.plan.Scene.ShadowStops)
+	r.writeExposure(w)
+	r.writeTones(w)
+	w.printf("\nThe darkest tone with detail is placed %s stops below the metered exposure.\n", plain(r.plan.Scene.ShadowStops))
 	w.warnings(r.Warnings)
 	w.printf("\n%s\n", startingPoint)
 	return w.err
 }
+
+// answers are the rows of a development time and an exposure index.
+func answers(minutes, index *Quantity, extrapolated bool) [][]string {
+	var rows [][]string
+	if m := minutes; m != nil {
+		interval := clock(float64(m.Low), 5) + " or longer"
+		if !math.IsInf(float64(m.High), 1) {
+			interval = clock(float64(m.Low), 5) + " to " + clock(float64(m.High), 5)
+		}
+		if extrapolated {
+			interval += "  outside the tested times"
+		}
+		rows = append(rows, []string{"  develop, min:s", clock(m.Value, 5), interval})
+	}
+	if e := index; e != nil {
+		rows = append(rows,
+			[]string{"  set the meter to EI", figures(e.Value), figures(float64(e.Low)) + " to " + figures(float64(e.High))},
+			[]string{"    nearest setting", setting(e.Value), ""})
+	}
+	return rows
+}
+
+// writeTones writes the table of tones.
+func (r *Scene) writeTones(w *writer) {
+	w.printf("\nAn even tone so many stops from the metered exposure, without flare:\n\n")
+	printed := r.PaperWhite != nil || r.PaperBlack != nil
+	indent := "  "
+	if printed { // whose row is as wide as the page
+		indent = ""
+	}
+	stops := []string{indent + "stops"}
+	for _, t := range r.Tones {
+		stops = append(stops, signed(t.StopsFromMeter))
+	}
+	rows := [][]string{stops}
+	add := func(label string, of func(Tone) *Quantity) {
+		density, sd := []string{indent + label}, []string{indent + "±"}
+		for _, t := range r.Tones {
+			q := of(t)
+			if q == nil {
+				density, sd = append(density, "-"), append(sd, "")
+				continue
+			}
+			density = append(density, fixed(q.Value, 2))
+			sd = append(sd, strings.TrimPrefix(fixed(q.SD, 3), "0"))
+		}
+		rows = append(rows, density, sd)
+	}
+	add("net density", func(t Tone) *Quantity { return t.NetDensity })
+	if printed {
+		add("print density", func(t Tone) *Quantity { return t.PrintDensity })
+	}
+	w.table(rows)
+	ends := func(q *Quantity) string { return signedFixed(q.Value, 2) + " ±" + fixed(q.SD, 2) }
+	if b, t := r.PaperBlack, r.PaperWhite; b != nil && t != nil {
+		w.printf("\n")
+		w.paragraph("", "", fmt.Sprintf("On %s, exposed so that net density %.2f just prints white (0.04 above the paper): black is reached at %s stops, white at %s.",
+			r.plan.Scene.Paper.Name(), float64(sensito.SpeedPointDensity)+r.DensityRange, ends(b), ends(t)))
+	}
+}
+
+// paperWarnings are those of the paper that a negative is to suit.
+func paperWarnings(s sensito.Scene) []sensito.Warning {
+	if s.Paper == nil {
+		return nil
+	}
+	var out []sensito.Warning
+	for _, w := range s.Paper.Warnings {
+		out = append(out, sensito.Warning{Code: "paper_" + w.Code, Message: s.Paper.Name() + ": " + w.Message})
+	}
+	return out
+}
+
+// plain returns a number without needless digits.
+func plain(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
+
+func percent(level float64) string { return plain(100*level) + " %" }
 
 // figures returns a speed as people set it: whole from ten on, to two figures
 // below.
@@ -131,12 +210,21 @@ func developmentName(n float64) string {
 	if n == 0 {
 		return "N"
 	}
-	return "N" + signed(n)
+	return "N" + signed(math.Round(100*n)/100)
 }
 
 func signed(n float64) string {
 	s := strconv.FormatFloat(n, 'f', -1, 64)
 	if n > 0 {
+		s = "+" + s
+	}
+	return s
+}
+
+// signedFixed is fixed with a plus before what is above zero.
+func signedFixed(v float64, places int) string {
+	s := fixed(v, places)
+	if v > 0 && strings.Trim(s, "0.") != "" {
 		s = "+" + s
 	}
 	return s

@@ -146,6 +146,9 @@ func TestTextSays(t *testing.T) {
 	k := text(t, cardOf(t, larkfield, sensito.Scene{}))
 	assert.Contains(t, k, startingPoint)
 	assert.Contains(t, k, "* outside the tested times")
+	assert.Contains(t, k, "Aim: a density range of 1.05; flare takes 0.40\nmade 2026-03-05; strips developed 2026-03-02 to 2026-03-03\n\n")
+	assert.NotContains(t, k, "set to zero")
+	assert.Contains(t, text(t, cardOf(t, demoTrial(t, "tern-ashlar"), sensito.Scene{})), "\nThe densitometer was set to zero on the film base.\nmade 2026-03-05\n\n")
 
 	relative := relativeTrial(t)
 	assert.Contains(t, text(t, curveOf(t, relative, sensito.MeasureOptions{})), "the exposures are relative")

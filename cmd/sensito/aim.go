@@ -1,0 +1,177 @@
+package main
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"sensito/sensito"
+)
+
+// aimOptions are the flags that say what a negative is to suit.
+type aimOptions struct {
+	options
+	flare    string
+	paper    string // file of a paper trial
+	grade    string
+	enlarger string
+	callier  float64
+	scan     float64
+	scene    sensito.Scene
+
+	given func(flag string) bool
+}
+
+const (
+	diffusion = "diffusion"
+	condenser = "condenser"
+)
+
+func (o *aimOptions) register(cmd *cobra.Command) {
+	o.options.register(cmd)
+	o.given = cmd.Flags().Changed
+	f := cmd.Flags()
+	f.StringVar(&o.paper, "paper", "", "the paper that a `TRIAL` of paper tests")
+	f.StringVar(&o.grade, "grade", "", "the `GRADE` or filter of that paper; alone, a grade 0 to 5 of the published table")
+	f.Float64Var((*float64)(&o.scene.DensityRange), "density-range", float64(sensito.DefaultDensityRange), "net density range the negative must span, in a diffusion enlarger")
+	f.Float64Var(&o.scan, "scan", 0, "a scan, in which the lightest tone reaches the gross density `MAX`")
+	f.StringVar(&o.enlarger, "enlarger", diffusion, "`LIGHT` of the enlarger, diffusion or condenser; diffusion for a contact print")
+	f.Float64Var(&o.callier, "callier", sensito.DefaultCallier, "Callier coefficient `Q` of the negative in a condenser enlarger")
+	f.StringVar(&o.flare, "flare", "fixed", "flare in the camera: fixed, fixed=LOSS in log H, veil=FRACTION of the highlights, or none")
+	f.Float64Var(&o.scene.ShadowStops, "shadow-stops", sensito.DefaultShadowStops, "stops below the metered exposure at which the darkest tone is placed")
+}
+
+// aim returns the scene that the flags describe, for the given range and the
+// film trial at path. Only when they make sense is the trial of the paper read.
+func (s streams) aim(o *aimOptions, path string, stops float64) (sensito.Scene, error) {
+	scene, err := o.described(stops)
+	if err != nil || o.paper == "" {
+		return scene, err
+	}
+	if o.paper == "-" && path == "-" {
+		return scene, usagef("standard input is one trial: name a file for the film or for --paper")
+	}
+	if scene.Paper, err = s.readPaper(o); err != nil {
+		return scene, err
+	}
+	return scene, nil
+}
+
+// described returns the scene of the flags without a paper.
+func (o *aimOptions) described(stops float64) (sensito.Scene, error) {
+	scene := o.scene
+	var err error
+	if err = o.check(); err != nil {
+		return scene, err
+	}
+	if err = o.agree(); err != nil {
+		return scene, err
+	}
+	if scene.Flare, err = parseFlare(o.flare); err != nil {
+		return scene, err
+	}
+	if scene.DensityRange == 0 || scene.ShadowStops == 0 { // zero would mean the default
+		return scene, usagef("--density-range and --shadow-stops must be above zero")
+	}
+	scene.Stops, scene.ScanMax = stops, sensito.Density(o.scan)
+	if o.grade != "" && o.paper == "" {
+		r, ok := sensito.GradeRange(o.grade)
+		if !ok {
+			return scene, usagef("--grade %q is not a grade from 0 to 5; a filter needs its --paper TRIAL", o.grade)
+		}
+		scene.Grade, scene.DensityRange = o.grade, sensito.NetDensity(r)
+	}
+	if o.enlarger == condenser {
+		scene.Callier = o.callier
+	}
+	if err := scene.Check(); err != nil {
+		return scene, usageError{err}
+	}
+	return scene, nil
+}
+
+// agree returns a usage error for flags that contradict each other.
+func (o *aimOptions) agree() error {
+	if o.given("paper") && o.paper == "" || o.given("grade") && o.grade == "" {
+		return usagef("--paper and --grade must not be empty")
+	}
+	aims := []string{"density-range", "scan"}
+	if o.paper != "" {
+		aims = append([]string{"paper"}, aims...)
+	} else {
+		aims = append([]string{"grade"}, aims...)
+	}
+	if err := exclusive(o.given, aims...); err != nil {
+		return err
+	}
+	switch {
+	case o.given("scan") && (o.given("enlarger") || o.given("callier")):
+		return usagef("--scan does not go with --enlarger and --callier: a scan needs no enlarger")
+	case o.given("scan") && o.scan == 0:
+		return usagef("--scan must be above zero")
+	case o.enlarger != diffusion && o.enlarger != condenser:
+		return usagef("--enlarger %q is neither diffusion nor condenser", o.enlarger)
+	case o.given("callier") && o.enlarger != condenser:
+		return usagef("--callier goes with --enlarger condenser")
+	case o.callier == 0:
+		return usagef("--callier must be above zero")
+	}
+	return nil
+}
+
+// exclusive returns a usage error when more than one of the flags is given.
+func exclusive(given func(string) bool, flags ...string) error {
+	first := ""
+	for _, name := range flags {
+		switch {
+		case !given(name):
+		case first != "":
+			return usagef("--%s and --%s exclude each other: give one of them", first, name)
+		default:
+			first = name
+		}
+	}
+	return nil
+}
+
+// readPaper returns the strip of paper that the flags name.
+func (s streams) readPaper(o *aimOptions) (*sensito.PaperStrip, error) {
+	trial, err := s.readTrial(o.paper)
+	if err != nil {
+		return nil, err
+	}
+	paper, err := sensito.MeasurePaper(trial, o.measure.Fit)
+	if err != nil {
+		return nil, err
+	}
+	strip, err := paper.Grade(o.grade)
+	if err != nil {
+		return nil, fmt.Errorf("%w; give --grade", err)
+	}
+	if strip.LogRange == nil {
+		return nil, &sensito.Unanswerable{
+			Reason: fmt.Sprintf("the strip of %s shows no range from paper white to paper black", strip.Name()),
+			Hint:   "see what sensito paper says of it; expose a wedge that reaches from white to black",
+		}
+	}
+	return strip, nil
+}
+
+// parseFlare reads the value of --flare.
+func parseFlare(text string) (sensito.Flare, error) {
+	kind, value, given := strings.Cut(text, "=")
+	f := sensito.Flare{Kind: sensito.FlareKind(kind)}
+	switch {
+	case f.Kind == sensito.FlareNone && !given, f.Kind == sensito.FlareFixed && !given:
+		return f, nil
+	case f.Kind == sensito.FlareFixed, f.Kind == sensito.FlareVeil && given:
+		v, err := strconv.ParseFloat(value, 64)
+		if err == nil && v > 0 {
+			f.Value = v
+			return f, nil
+		}
+	}
+	return f, usagef("--flare %q is not fixed, fixed=LOSS or veil=FRACTION, both above 0, or none", text)
+}

@@ -1,0 +1,60 @@
+package main
+
+import (
+	"github.com/spf13/cobra"
+
+	"sensito/plot"
+	"sensito/sensito/report"
+)
+
+func newToneCmd(s streams) *cobra.Command {
+	o := &aimOptions{}
+	cmd := &cobra.Command{
+		Use:   "tone TRIAL --paper PAPERTRIAL [--grade G] --range STOPS",
+		Short: "Follow a scene through film and paper to the print",
+		Long: `Gives, for each tone of a scene, the exposure of the film with flare, the density
+of the negative, the exposure of the paper and the density of the print, at the
+development time that suits the paper. With --plot it is the four-quadrant
+diagram of tone reproduction.
+
+The darkest tone lands on the film's speed point, and the print is exposed so
+that the lightest tone gets the paper's white point.`,
+		Example: `  sensito tone larkfield-brinewater.toml --paper slate.toml --grade 2 --range 7
+  sensito tone larkfield-brinewater.toml --paper slate.toml --grade 1 --enlarger condenser --range 7 --plot tone.pdf`,
+		Args: oneTrial,
+		RunE: func(cmd *cobra.Command, args []string) error { return s.tone(o, args[0]) },
+	}
+	o.register(cmd)
+	cmd.Flags().Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
+	return cmd
+}
+
+func (s streams) tone(o *aimOptions, path string) error {
+	switch {
+	case !o.given("range"):
+		return usagef("tone needs --range STOPS, the range of the scene")
+	case o.given("scan"):
+		return usagef("--scan does not go with tone, which follows the scene to a print")
+	case !o.given("paper"):
+		return usagef("tone needs --paper TRIAL, the curve of the paper: a grade of the published table has none")
+	}
+	scene, err := s.aim(o, path, o.scene.Stops)
+	if err != nil {
+		return err
+	}
+	f, err := s.readFamily(&o.options, path)
+	if err != nil {
+		return err
+	}
+	p, err := f.For(scene)
+	if err != nil {
+		return err
+	}
+	r, err := p.Reproduce()
+	if err != nil {
+		return err
+	}
+	return s.finish(&o.options, report.NewReproduction(r, o.confidence), func() (*plot.Figure, error) {
+		return plot.Tone(r, plot.Options{Confidence: o.confidence})
+	})
+}

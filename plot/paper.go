@@ -1,0 +1,170 @@
+package plot
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	gplot "gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/sensito"
+)
+
+// Paper returns the characteristic curves of a paper, one for each grade, drawn
+// as Curves draws those of film, with the ends of the useful range as dots on
+// each curve and the ISO range beside its name. A strip alone is drawn with its
+// log exposure range and a note of its values. The error is for options outside
+// their limits, no strip with a curve, or too many. Strips without a curve are
+// left out.
+func Paper(p *sensito.Paper, o Options) (*Figure, error) {
+	strips := slices.DeleteFunc(slices.Clone(p.Strips), func(m *sensito.PaperStrip) bool { return m.Fit == nil })
+	if len(strips) == 0 {
+		return nil, errors.New("no strip to draw")
+	}
+	if len(strips) > maxCurves {
+		return nil, fmt.Errorf("%d strips are too many for one drawing: at most %d", len(strips), maxCurves)
+	}
+	o, err := o.withDefaults(p.Trial.Title())
+	if err != nil {
+		return nil, err
+	}
+	return newPaper(p.Trial, strips, o).figure(o)
+}
+
+func newPaper(trial *sensito.Trial, ms []*sensito.PaperStrip, o Options) *curves {
+	b := &curves{heading: newHeading(o, trial)}
+	b.yLabels = []string{"reflection density (ISO 5)", "density"}
+	if trial.Reading().Zero == sensito.ZeroBase {
+		b.yLabels = []string{"reflection density above the paper", "density above the paper", "density"}
+	}
+	b.plot = newAxes(exposureLabel(trial), b.yLabels[len(b.yLabels)-1])
+	alone := len(ms) == 1
+	var at []sensito.LogExposure // that the axes must hold
+	for i, m := range ms {
+		s := newStrip(&sensito.Measured{Strip: m.Strip, Fit: m.Fit}, looks[i%len(looks)], o)
+		s.label, s.detail, s.alone = paperLabel(m), "", alone
+		if e := m.ISORange(); e != nil {
+			s.detail = "ISO range " + fixed(e.Value, 0)
+		}
+		if alone {
+			b.note = paperNote(m, o)
+		}
+		lo, hi := m.Fit.Curve.Domain()
+		at = append(at, lo, hi)
+		for _, step := range m.Strip.Steps() {
+			at = append(at, step.LogH)
+		}
+		for _, e := range []*sensito.Estimate[sensito.LogExposure]{m.White, m.Black} {
+			if e != nil {
+				at = append(at, e.Value)
+			}
+		}
+		b.strips = append(b.strips, s)
+	}
+	const beside = 0.1 // log H left free beside the readings
+	left := math.Floor(10*(float64(slices.Min(at))-beside)) / 10
+	right := math.Ceil(10*(float64(slices.Max(at))+beside)) / 10
+	for i, m := range ms {
+		b.strips[i].extend(m.Fit.Curve, sensito.LogExposure(left), sensito.LogExposure(right))
+		b.plot.Add(b.strips[i])
+	}
+	b.scale(left, right)
+	for i, m := range ms {
+		if m.White != nil && m.Black != nil {
+			b.ranges = append(b.ranges, newPaperRange(m, b.strips[i]))
+		}
+	}
+	return b
+}
+
+func paperLabel(m *sensito.PaperStrip) string {
+	if m.Grade == "" {
+		return fmt.Sprintf("strip %d", m.Strip.Number())
+	}
+	return "grade " + m.Grade
+}
+
+// paperNote says in a few lines what a strip drawn alone tells.
+func paperNote(m *sensito.PaperStrip, o Options) note {
+	var n note
+	if e := m.MinDensity; e != nil {
+		n = append(n, "white "+interval(*e, o.Confidence, 2))
+	}
+	if e := m.MaxDensity; e != nil {
+		n = append(n, "black "+interval(*e, o.Confidence, 2))
+	}
+	if e := m.ISORange(); e != nil {
+		n = append(n, "ISO range "+interval(*e, o.Confidence, 0))
+	}
+	if e := m.Speed; e != nil {
+		places := 0
+		if e.Value < 10 {
+			places = 1
+		}
+		n = append(n, "speed "+interval(*e, o.Confidence, places))
+	}
+	if e := m.AverageGradient; e != nil {
+		n = append(n, "average gradient "+interval(*e, o.Confidence, 2))
+	}
+	if len(n) > 0 {
+		n = append(n, "intervals and band: "+percent(o.Confidence))
+	}
+	return n
+}
+
+// paperRange is the useful range of a paper on its curve.
+type paperRange struct {
+	look
+	white, black plotter.XY
+	label        string // only of a strip alone in the drawing
+}
+
+func newPaperRange(m *sensito.PaperStrip, s *strip) paperRange {
+	on := func(h sensito.LogExposure) plotter.XY {
+		return plotter.XY{X: float64(h), Y: float64(m.Fit.Curve.Density(h))}
+	}
+	r := paperRange{look: s.look, white: on(m.White.Value), black: on(m.Black.Value)}
+	if s.alone {
+		r.label = "log range " + fixed(float64(m.LogRange.Value), 2)
+	}
+	return r
+}
+
+// rangeHeight is how far above the axis a range is measured.
+const rangeHeight = vg.Length(18)
+
+// draw marks both ends and, for a strip alone, measures the distance between
+// them below the curve.
+func (r paperRange) draw(c draw.Canvas, p *gplot.Plot) {
+	white, black := place(c, p, r.white), place(c, p, r.black)
+	if r.label != "" {
+		y := c.Min.Y + rangeHeight
+		fence := line(0.5, ink, 3, 2)
+		c.StrokeLine2(fence, white.X, c.Min.Y, white.X, max(white.Y, y+4))
+		c.StrokeLine2(fence, black.X, c.Min.Y, black.X, black.Y)
+		across(c, white.X, black.X, y, r.label)
+	}
+	for _, pt := range []vg.Point{white, black} {
+		fillDot(c, paper, 2.5, pt)
+		fillDot(c, r.Color, 2, pt)
+	}
+}
+
+// occupied returns the points that a note should not hide.
+func (r paperRange) occupied(c draw.Canvas, p *gplot.Plot) []vg.Point {
+	white, black := place(c, p, r.white), place(c, p, r.black)
+	out := []vg.Point{white, black}
+	if r.label != "" {
+		const points = 8
+		for i := range points {
+			part := vg.Length(i) / (points - 1)
+			out = append(out, vg.Point{X: white.X + part*(black.X-white.X), Y: c.Min.Y + rangeHeight},
+				vg.Point{X: black.X, Y: c.Min.Y + part*(black.Y-c.Min.Y)})
+		}
+	}
+	return out
+}

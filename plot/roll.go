@@ -1,0 +1,180 @@
+package plot
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	gplot "gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/sensito"
+)
+
+const (
+	rollWidth  = 160 * vg.Millimeter
+	rollHeight = 120 * vg.Millimeter
+)
+
+// Roll returns the density range of every frame of a roll against development
+// time: a line for each range of scene, dashed outside the tested times and
+// named at its end, the aim as a level line, the chosen time as a vertical with
+// its interval, and the print materials on the right as levels. The frame that
+// suffers most is drawn heavier. The error is for options outside their limits.
+func Roll(r *sensito.Roll, o Options) (*Figure, error) {
+	o, err := o.withDefaults(r.Family.Trial.Title())
+	if err != nil {
+		return nil, err
+	}
+	fig := &Figure{Title: o.Title, Width: o.Width, Height: o.Height}
+	if fig.Width == 0 {
+		fig.Width = rollWidth
+	}
+	if fig.Height == 0 {
+		fig.Height = rollHeight
+	}
+	b := newRoll(r, o)
+	if err := b.makeRoom(page(fig.Width, fig.Height)); err != nil {
+		return nil, err
+	}
+	fig.body = b
+	return fig, nil
+}
+
+// rollBody is the drawing of a roll.
+type rollBody struct {
+	heading
+	timeline
+	plot   *gplot.Plot
+	lines  []rollLine
+	end    float64 // minutes at which the lines end
+	aim    level
+	levels []level // of the print materials
+	note   note
+}
+
+// rollLine is how the frames of one range of scene grow.
+type rollLine struct {
+	law
+	names []string
+	at    plotter.XY // at the chosen time
+	worst bool
+}
+
+// level is a named density range.
+type level struct {
+	y    float64
+	name string
+}
+
+func newRoll(r *sensito.Roll, o Options) *rollBody {
+	b := &rollBody{heading: newHeading(o, r.Family.Trial)}
+	low, high := r.Minutes.Interval(o.Confidence)
+	m := &mark{minutes: float64(r.Minutes.Value), low: float64(low), high: float64(high), label: planned(r.Minutes.Value) + " for all"}
+	if r.Extrapolated {
+		m.label += ", outside the tested times"
+	}
+	b.timeline = newTimeline(r.Family, m)
+	b.end = b.hi
+	b.note = note{fmt.Sprintf("develop %s (%s to %s)", planned(r.Minutes.Value), planned(low), planned(high))}
+	if e := r.ExposureIndex; e != nil {
+		b.note = append(b.note, "set the meter to EI "+interval(*e, o.Confidence, 0))
+	}
+	b.note = append(b.note, "intervals: "+percent(o.Confidence))
+
+	b.aim = level{float64(r.DensityRange), fmt.Sprintf("aim %.2f", float64(r.DensityRange))}
+	bottom, top := b.aim.y, b.aim.y
+	suffers := r.Worst
+	if r.Scene.ScanMax != 0 || math.Abs(float64(r.Frames[r.Worst].Mismatch)) < 0.005 {
+		suffers = -1
+	} else {
+		b.note = append(b.note, "heavy: the scene that suffers most")
+	}
+	for i, f := range r.Frames {
+		if j := slices.IndexFunc(b.lines, func(l rollLine) bool { return l.sameAs(f) }); j >= 0 {
+			b.lines[j].names = append(b.lines[j].names, f.Name)
+			b.lines[j].worst = b.lines[j].worst || i == suffers
+			continue
+		}
+		l := rollLine{law: law{from: b.from, to: b.to}, names: []string{f.Name}, worst: i == suffers,
+			at: plotter.XY{X: m.minutes, Y: float64(f.DensityRange.Value)}}
+		for _, minutes := range b.times() {
+			y := float64(r.DensityRangeAt(i, sensito.Minutes(minutes)))
+			l.line = append(l.line, plotter.XY{X: minutes, Y: y})
+			bottom, top = min(bottom, y), max(top, y)
+		}
+		b.lines = append(b.lines, l)
+	}
+	// From the top, as they stand at the ends.
+	slices.SortStableFunc(b.lines, func(a, b rollLine) int { return cmp.Compare(b.last().Y, a.last().Y) })
+
+	b.plot = b.axes("density range of the negative")
+	b.plot.X.Tick.Marker = until{timeTicks{}, b.end}
+	by := 0.06 * (top - bottom)
+	b.plot.Y.Min, b.plot.Y.Max = bottom-by, top+by
+	b.plot.Y.Tick.Marker = decimalTicks{want: 6}
+	for _, c := range r.Scene.Prints() {
+		if y := float64(c.Negative); y > b.plot.Y.Min && y < b.plot.Y.Max {
+			b.levels = append(b.levels, level{y, c.Name})
+		}
+	}
+	b.plot.Add(levels{b.levels, b.aim.y, b.end}, markLine{m}, aimLevel{b.aim, b.end})
+	for _, l := range b.lines {
+		b.plot.Add(l)
+	}
+	return b
+}
+
+// sameAs says whether a frame would be drawn on the same line.
+func (l rollLine) sameAs(f sensito.RollFrame) bool {
+	const close = 0.0005
+	return math.Abs(l.at.Y-float64(f.DensityRange.Value)) < close
+}
+
+func (l rollLine) last() plotter.XY { return l.line[len(l.line)-1] }
+
+// Plot draws the line and its place at the chosen time.
+func (l rollLine) Plot(c draw.Canvas, p *gplot.Plot) {
+	l.law.width = 0.8
+	if l.worst {
+		l.law.width = 1.6
+	}
+	l.law.Plot(c, p)
+	fillDot(c, ink, 1.7, place(c, p, l.at))
+}
+
+// levels are faint lines across, as far as the frames' lines go.
+type levels struct {
+	at       []level
+	aim, end float64 // at the aim there is a line already
+}
+
+func (l levels) Plot(c draw.Canvas, p *gplot.Plot) {
+	for _, v := range l.at {
+		if math.Abs(v.y-l.aim) < 0.002 {
+			continue
+		}
+		plotLine(c, p, baseLine, plotter.XYs{{X: p.X.Min, Y: v.y}, {X: l.end, Y: v.y}})
+	}
+}
+
+// aimLevel is the line of the aim.
+type aimLevel struct {
+	level
+	end float64
+}
+
+func (a aimLevel) Plot(c draw.Canvas, p *gplot.Plot) {
+	plotLine(c, p, line(0.8, ink, 7, 3), plotter.XYs{{X: p.X.Min, Y: a.y}, {X: a.end, Y: a.y}})
+}
+
+// until marks an axis no further than an end.
+type until struct {
+	gplot.Ticker
+	end float64
+}
+
+func (u until) Ticks(lo, hi float64) []gplot.Tick { return u.Ticker.Ticks(lo, min(hi, u.end)) }

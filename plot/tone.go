@@ -1,0 +1,231 @@
+package plot
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
+
+	"sensito/sensito"
+)
+
+const toneWidth = 170 * vg.Millimeter
+
+// Tone returns the four-quadrant diagram of tone reproduction (L. A. Jones, J.
+// Franklin Inst. 190, 39, 1920, from memory): from the lower right clockwise
+// camera, film, paper and reproduction. Neighbours share an axis, and one unit
+// of log exposure, log luminance or density is as long everywhere, so that each
+// tone is a rectangle with a corner on every curve. With a condenser enlarger
+// the density of the negative is the one that it prints with. The error is for
+// options outside their limits or too small a page.
+func Tone(r *sensito.Reproduction, o Options) (*Figure, error) {
+	trial := r.Plan.Family.Trial
+	o, err := o.withDefaults(trial.Title())
+	if err != nil {
+		return nil, err
+	}
+	b := newTone(r)
+	b.heading = newHeading(o, trial)
+	w := o.Width
+	if w == 0 {
+		w = toneWidth
+	}
+	h := o.Height
+	free := b.clear(w, h)
+	if h == 0 {
+		h = b.height(w)
+	}
+	if !free || b.unit(page(w, h)) < leastToneUnit {
+		return nil, errors.New("the figure leaves no room for its data: make it wider or higher")
+	}
+	return &Figure{Title: o.Title, Width: w, Height: h, body: b}, nil
+}
+
+// The quadrants, from the lower right clockwise.
+const (
+	camera = iota
+	film
+	paperStage
+	reproduced
+	quadrants
+)
+
+// toneScale is an axis that two neighbours share.
+type toneScale struct {
+	from, to float64 // at the left or lower end, and at the other; it may run backwards
+	label    string
+}
+
+func (s toneScale) length() float64 { return math.Abs(s.to - s.from) }
+
+// tone is the diagram. The negative's density counts as it prints: times the
+// Callier coefficient.
+type tone struct {
+	heading
+	scene, film, negative, print toneScale
+
+	// The paper's log exposure lies on the negative's scale; it is paperAt less
+	// the printing density.
+	paperAt    float64
+	paperLabel string
+
+	lines  [quadrants][]toneLine // in the units of the quadrant's axes
+	guides []toneGuide           // from the darkest tone to the lightest
+	notes  [quadrants]note
+
+	speedPoint   plotter.XY // on the film's curve
+	white, black plotter.XY // on the paper's
+}
+
+type toneLine struct {
+	kind lineKind
+	at   plotter.XYs
+}
+
+type lineKind int
+
+const (
+	solidLine    lineKind = iota
+	referredLine          // what would be without flare, or with equal tone
+	beyondLine            // where no readings are
+)
+
+// toneGuide is one tone on its way around.
+type toneGuide struct {
+	stops                        float64
+	scene, film, negative, print float64
+	beyond                       bool
+}
+
+// corner returns where the tone's rectangle has its corner in a quadrant.
+func (g toneGuide) corner(quadrant int) plotter.XY {
+	return [quadrants]plotter.XY{
+		camera: {X: g.scene, Y: g.film}, film: {X: g.negative, Y: g.film},
+		paperStage: {X: g.negative, Y: g.print}, reproduced: {X: g.scene, Y: g.print},
+	}[quadrant]
+}
+
+func newTone(r *sensito.Reproduction) *tone {
+	s := r.Plan.Scene
+	log := func(stops float64) float64 { return stops * float64(sensito.Stop) }
+	darkest, lightest := r.Tones[0], r.Tones[len(r.Tones)-1]
+	curve := s.Paper.Fit.Curve
+	b := &tone{}
+	printing := func(net sensito.NetDensity) float64 { return s.Callier * float64(net) }
+	b.paperAt = float64(lightest.PaperLogH) + printing(lightest.Net)
+
+	const beside = 0.15 // left free beside the tones; more where the lightest is named
+	b.scene = toneScale{log(darkest.Stops) - beside, log(lightest.Stops) + 0.14 + 0.06*float64(len(stopsName(lightest.Stops))), "log luminance of the scene, from the metered tone"}
+	b.film = toneScale{float64(r.SpeedPoint) - max(float64(r.Lift), 0.3) - beside, float64(lightest.Film) + beside, "log exposure of the film, log10 lx s"}
+	if !r.Plan.Family.Trial.Exposures().Absolute() {
+		b.film.label = "relative log exposure of the film"
+	}
+	// Room for the paper's toe on the left and its shoulder on the right.
+	b.negative = toneScale{printing(lightest.Net) + 0.3, -0.4, "net density of the negative"}
+	if s.Callier != 1 {
+		b.negative.label = fmt.Sprintf("printing density of the negative, %s × net", number(s.Callier))
+	}
+	b.paperLabel = "log exposure of the paper, log10 lx s"
+	if !s.Paper.Strip.Trial().Exposures().Absolute() {
+		b.paperLabel = "relative log exposure of the paper"
+	}
+	paperFrom, paperTo := sensito.LogExposure(b.paperAt-b.negative.from), sensito.LogExposure(b.paperAt-b.negative.to)
+	b.print = toneScale{0, float64(curve.Density(paperTo)) + 0.1, "density of the print"}
+	if low := float64(curve.Density(paperFrom)); low < 0.02 {
+		b.print.from = math.Floor(10*(low-0.02)) / 10
+	}
+
+	for _, t := range r.Tones {
+		even := math.Mod(t.Stops, 2) == 0 && t.Stops-darkest.Stops > 0.75 && lightest.Stops-t.Stops > 0.75
+		if even || t.Stops == darkest.Stops || t.Stops == lightest.Stops {
+			b.guides = append(b.guides, toneGuide{t.Stops, log(t.Stops), float64(t.Film), printing(t.Net), float64(t.Print), t.OutOfReach})
+		}
+	}
+	b.follow(r, log)
+	const further = 2 // for scales that are lengthened
+	b.draft(r.Film, sensito.LogExposure(b.film.from-further), sensito.LogExposure(b.film.to+further), film, func(h sensito.LogExposure) plotter.XY {
+		return plotter.XY{X: printing(r.Film.Density(h).Above(sensito.BaseFog(r.Film))), Y: float64(h)}
+	})
+	onPaper := func(h sensito.LogExposure) plotter.XY {
+		return plotter.XY{X: b.paperAt - float64(h), Y: float64(curve.Density(h))}
+	}
+	b.draft(curve, paperFrom.Add(-further), paperTo.Add(further), paperStage, onPaper)
+
+	b.speedPoint = plotter.XY{X: printing(sensito.SpeedPointDensity), Y: float64(r.SpeedPoint)}
+	b.white, b.black = onPaper(s.Paper.White.Value), onPaper(s.Paper.Black.Value)
+	b.note(r)
+	return b
+}
+
+// follow adds the lines through the tones of the scene, with those of no flare
+// and of equal tone to compare them with.
+func (b *tone) follow(r *sensito.Reproduction, log func(float64) float64) {
+	darkest, lightest := r.Tones[0], r.Tones[len(r.Tones)-1]
+	var flared toneLine
+	kinds := map[bool]lineKind{false: solidLine, true: beyondLine}
+	var printed []toneLine
+	for i, t := range r.Line {
+		flared.at = append(flared.at, plotter.XY{X: log(t.Stops), Y: float64(t.Film)})
+		at := plotter.XY{X: log(t.Stops), Y: float64(t.Print)}
+		if i == 0 || t.OutOfReach != r.Line[i-1].OutOfReach {
+			if i > 0 {
+				last := &printed[len(printed)-1]
+				last.at = append(last.at, at)
+			}
+			printed = append(printed, toneLine{kind: kinds[t.OutOfReach]})
+		}
+		last := &printed[len(printed)-1]
+		last.at = append(last.at, at)
+	}
+	from, to := log(darkest.Stops), log(lightest.Stops)
+	if r.Veil > 0 {
+		low := float64(darkest.Film) - float64(r.Lift)
+		b.lines[camera] = append(b.lines[camera], toneLine{referredLine, plotter.XYs{{X: from, Y: low}, {X: to, Y: low + to - from}}})
+	}
+	b.lines[camera] = append(b.lines[camera], flared)
+	white := float64(lightest.Print)
+	b.lines[reproduced] = append(b.lines[reproduced], toneLine{referredLine, plotter.XYs{{X: to, Y: white}, {X: from, Y: white + to - from}}})
+	b.lines[reproduced] = append(b.lines[reproduced], printed...)
+}
+
+// draft adds a characteristic curve between two exposures, in parts on and
+// beyond its domain.
+func (b *tone) draft(c sensito.Curve, from, to sensito.LogExposure, quadrant int, at func(sensito.LogExposure) plotter.XY) {
+	lo, hi := c.Domain()
+	lo, hi = min(max(lo, from), to), max(min(hi, to), from)
+	for _, part := range []struct {
+		kind     lineKind
+		from, to sensito.LogExposure
+	}{{beyondLine, from, lo}, {solidLine, lo, hi}, {beyondLine, hi, to}} {
+		if part.to <= part.from {
+			continue
+		}
+		l := toneLine{kind: part.kind}
+		for i := range curvePlaces + 1 {
+			l.at = append(l.at, at(part.from.Add(part.to.Sub(part.from)*sensito.LogRange(i)/curvePlaces)))
+		}
+		b.lines[quadrant] = append(b.lines[quadrant], l)
+	}
+}
+
+// note says what each quadrant shows.
+func (b *tone) note(r *sensito.Reproduction) {
+	s := r.Plan.Scene
+	b.notes[camera] = note{"I  camera", "no flare", "tones: stops from the metered one"}
+	if r.Veil > 0 {
+		b.notes[camera] = note{"I  camera", "flare: a veil of " + percent(math.Round(1e4*r.Veil)/1e4) + " of the highlights",
+			"lifts the darkest tone by " + fixed(float64(r.Lift), 2), "dashed: without flare", "tones: stops from the metered one"}
+	}
+	b.notes[film] = note{"II  film", r.Plan.Family.Trial.Film().Name, "developed " + planned(r.Plan.Minutes.Value)}
+	b.notes[paperStage] = note{"III  paper", s.Paper.Name(), "white T, black S"}
+	if s.Callier != 1 {
+		b.notes[paperStage] = append(b.notes[paperStage], "condenser enlarger")
+	}
+	where := " at the metered tone"
+	if r.Mid.Stops != 0 {
+		where = " in the middle"
+	}
+	b.notes[reproduced] = note{"IV  reproduction", "gradient " + fixed(r.Mid.Gradient, 2) + where, "dashed: equal tone, 45°"}
+}

@@ -1,0 +1,372 @@
+package plot
+
+import (
+	"math"
+
+	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// What stands around the quadrants.
+const (
+	toneTick  = vg.Length(4)
+	toneTitle = vg.Length(1.5 * bodySize)                          // the name of an axis
+	toneSide  = toneTick + 2 + toneTitle + vg.Length(2.3*bodySize) // and its numbers, on the left
+	toneBelow = toneTick + 2 + toneTitle + bodySize
+	toneAbove = toneBelow + 0.8*bodySize // apart from the heading
+	toneRight = vg.Length(2 * smallSize)
+
+	leastToneUnit = vg.Length(28) // of log exposure
+)
+
+// area returns where quadrants may be drawn.
+func (b *tone) area(page draw.Canvas) draw.Canvas {
+	return draw.Crop(b.below(page), toneSide, -toneRight, toneBelow, -toneAbove)
+}
+
+// unit returns how long one unit of every axis is on a page.
+func (b *tone) unit(page draw.Canvas) vg.Length {
+	size := b.area(page).Size()
+	return min(size.X/vg.Length(b.negative.length()+b.scene.length()), size.Y/vg.Length(b.film.length()+b.print.length()))
+}
+
+// height returns the height at which the quadrants fill a page of a width.
+func (b *tone) height(w vg.Length) vg.Length {
+	tall := page(w, 10*w)
+	need := b.unit(tall)*vg.Length(b.film.length()+b.print.length()) + 10*w - b.area(tall).Size().Y
+	return min(need, 1.4*w)
+}
+
+// toneLayout are the quadrants on a page.
+type toneLayout struct {
+	*tone
+	page   draw.Canvas
+	unit   vg.Length
+	centre vg.Point // where the four meet
+	frame  vg.Rectangle
+}
+
+func (b *tone) layout(page draw.Canvas) toneLayout {
+	area, unit := b.area(page), b.unit(page)
+	l := toneLayout{tone: b, page: page, unit: unit}
+	l.frame.Min.X = area.Min.X
+	l.frame.Max.Y = area.Max.Y
+	l.centre = vg.Point{X: area.Min.X + unit*vg.Length(b.negative.length()), Y: area.Max.Y - unit*vg.Length(b.print.length())}
+	l.frame.Max.X = l.centre.X + unit*vg.Length(b.scene.length())
+	l.frame.Min.Y = l.centre.Y - unit*vg.Length(b.film.length())
+	return l
+}
+
+// The places of values on the page.
+func (l toneLayout) sceneAt(v float64) vg.Length {
+	return l.centre.X + l.unit*vg.Length(v-l.scene.from)
+}
+func (l toneLayout) filmAt(v float64) vg.Length { return l.centre.Y + l.unit*vg.Length(v-l.film.to) }
+func (l toneLayout) printAt(v float64) vg.Length {
+	return l.centre.Y + l.unit*vg.Length(v-l.print.from)
+}
+func (l toneLayout) negativeAt(v float64) vg.Length {
+	return l.centre.X - l.unit*vg.Length(v-l.negative.to)
+}
+
+// at returns where a point of a quadrant is drawn.
+func (l toneLayout) at(quadrant int, p plotter.XY) vg.Point {
+	switch quadrant {
+	case camera:
+		return vg.Point{X: l.sceneAt(p.X), Y: l.filmAt(p.Y)}
+	case film:
+		return vg.Point{X: l.negativeAt(p.X), Y: l.filmAt(p.Y)}
+	case paperStage:
+		return vg.Point{X: l.negativeAt(p.X), Y: l.printAt(p.Y)}
+	}
+	return vg.Point{X: l.sceneAt(p.X), Y: l.printAt(p.Y)}
+}
+
+func (l toneLayout) points(quadrant int, xys plotter.XYs) []vg.Point {
+	out := make([]vg.Point, len(xys))
+	for i, p := range xys {
+		out[i] = l.at(quadrant, p)
+	}
+	return out
+}
+
+// outward is the direction from the centre to the corner of a quadrant.
+var outward = [quadrants]vg.Point{camera: {X: 1, Y: -1}, film: {X: -1, Y: -1}, paperStage: {X: -1, Y: 1}, reproduced: {X: 1, Y: 1}}
+
+// canvas returns the part of the page that a quadrant takes.
+func (l toneLayout) canvas(quadrant int) draw.Canvas {
+	c := l.page
+	c.Rectangle = vg.Rectangle{Min: l.centre, Max: l.frame.Max}
+	if outward[quadrant].X < 0 {
+		c.Min.X, c.Max.X = l.frame.Min.X, l.centre.X
+	}
+	if outward[quadrant].Y < 0 {
+		c.Min.Y, c.Max.Y = l.frame.Min.Y, l.centre.Y
+	}
+	return c
+}
+
+// noteAt returns where the note of a quadrant stands: in the outer corner,
+// which neither curve nor guides reach.
+func (l toneLayout) noteAt(quadrant int) vg.Rectangle {
+	size, c := l.notes[quadrant].size(), l.canvas(quadrant)
+	at := vg.Point{X: c.Max.X - noteMargin - size.X, Y: c.Max.Y - noteMargin - size.Y}
+	if outward[quadrant].X < 0 {
+		at.X = c.Min.X + noteMargin
+	}
+	if outward[quadrant].Y < 0 {
+		at.Y = c.Min.Y + noteMargin
+	}
+	return vg.Rectangle{Min: at, Max: at.Add(size)}
+}
+
+// drawn returns places along the lines of a quadrant, close enough for nothing
+// to slip between.
+func (l toneLayout) drawn(quadrant int) []vg.Point {
+	var out []vg.Point
+	for _, part := range l.lines[quadrant] {
+		pts := l.points(quadrant, part.at)
+		for i := range len(pts) - 1 {
+			const each = 2
+			way := pts[i+1].Sub(pts[i])
+			n := 1 + int(math.Hypot(float64(way.X), float64(way.Y))/each)
+			for k := range n {
+				out = append(out, pts[i].Add(way.Scale(vg.Length(k)/vg.Length(n))))
+			}
+		}
+	}
+	return out
+}
+
+// hidden says whether the note of a quadrant would stand on something.
+func (l toneLayout) hidden(quadrant int) bool {
+	at, c := l.noteAt(quadrant), l.canvas(quadrant)
+	if at.Min.X < c.Min.X || at.Max.X > c.Max.X || at.Min.Y < c.Min.Y || at.Max.Y > c.Max.Y {
+		return true
+	}
+	if within(at, l.drawn(quadrant), noteMargin/2) > 0 || touches(at, l.labels(quadrant), noteMargin/2) {
+		return true
+	}
+	black := l.printAt(l.black.Y)
+	return quadrant == reproduced && black > at.Min.Y-noteMargin/2 && black < at.Max.Y+noteMargin/2
+}
+
+// clear lengthens the scales until the notes stand free: outwards where the page
+// has room beside the quadrants, otherwise up and down. It reports whether they
+// do.
+func (b *tone) clear(w, h vg.Length) bool {
+	const step, rounds = 0.1, 40
+	for range rounds {
+		height := h
+		if height == 0 {
+			height = b.height(w)
+		}
+		l := b.layout(page(w, height))
+		beside := l.area(l.page).Max.X-l.frame.Max.X >= step*l.unit
+		free := true
+		for q, longer := range [quadrants]struct{ across, up *float64 }{
+			camera: {&b.scene.to, &b.film.from}, film: {&b.negative.from, &b.film.from},
+			paperStage: {&b.negative.from, &b.print.to}, reproduced: {&b.scene.to, &b.print.to},
+		} {
+			if !l.hidden(q) {
+				continue
+			}
+			free = false
+			switch {
+			case beside:
+				*longer.across += step
+			case longer.up == &b.film.from:
+				*longer.up -= step
+			default:
+				*longer.up += step
+			}
+			break
+		}
+		if free {
+			return true
+		}
+	}
+	return false
+}
+
+// labels returns the names of the tones in a quadrant, each on the outer side of
+// its corner, where it hides least. One that would touch another is left out,
+// ends last.
+func (l toneLayout) labels(quadrant int) []asideLabel {
+	const off = vg.Length(3)
+	lines, c, side := l.drawn(quadrant), l.canvas(quadrant), outward[quadrant]
+	var out []asideLabel
+	add := func(g toneGuide) {
+		name := stopsName(g.stops)
+		if quadrant == film && g.stops == l.guides[0].stops {
+			name += ", speed point"
+		}
+		at, half := l.at(quadrant, g.corner(quadrant)), vg.Point{X: textWidth(smallSize, name) / 2, Y: capHeight * smallSize / 2}
+		across, up := side.X*(off+half.X), side.Y*(off+half.Y)
+		best, fewest := asideLabel{}, len(lines)+1
+		for _, away := range []vg.Point{{X: across, Y: up}, {X: across + side.X*off/2}, {Y: up + side.Y*off/2}} {
+			middle := at.Add(away)
+			r := vg.Rectangle{Min: middle.Sub(half), Max: middle.Add(half)}
+			inside := r.Min.X >= c.Min.X && r.Max.X <= c.Max.X && r.Min.Y >= c.Min.Y && r.Max.Y <= c.Max.Y
+			if hides := within(r, lines, 1); inside && hides < fewest && !touches(r, out, 2) {
+				best, fewest = asideLabel{r, name}, hides
+			}
+		}
+		if best.name != "" {
+			out = append(out, best)
+		}
+	}
+	last := len(l.guides) - 1
+	add(l.guides[0])
+	add(l.guides[last])
+	for _, g := range l.guides[1:last] {
+		add(g)
+	}
+	return out
+}
+
+func stopsName(stops float64) string {
+	s := number(stops)
+	if stops > 0 {
+		s = "+" + s
+	}
+	return s
+}
+
+// The lines of the diagram.
+var toneStyles = map[lineKind]draw.LineStyle{
+	solidLine: line(1.1, ink), referredLine: line(0.7, ink, 4, 2.5), beyondLine: beyond,
+}
+
+func (b *tone) draw(page draw.Canvas) {
+	l := b.layout(page)
+	b.heading.draw(page, l.frame.Min.X)
+	l.drawAxes()
+	for _, g := range b.guides {
+		style := line(0.5, faint)
+		if g.stops != 0 && g.stops != b.guides[0].stops && g.stops != b.guides[len(b.guides)-1].stops {
+			style = line(0.5, faint, 3, 2)
+		}
+		var corners []vg.Point
+		for q := range quadrants {
+			corners = append(corners, l.at(q, g.corner(q)))
+		}
+		page.StrokeLines(style, append(corners, corners[0]))
+	}
+	l.drawMarks()
+	for q := range quadrants {
+		c := l.canvas(q)
+		for _, part := range b.lines[q] {
+			c.StrokeLines(toneStyles[part.kind], c.ClipLinesXY(l.points(q, part.at))...)
+		}
+		for _, g := range b.guides {
+			at := l.at(q, g.corner(q))
+			fillDot(page, paper, 2.1, at)
+			fillDot(page, ink, 1.5, at)
+		}
+		for _, label := range l.labels(q) {
+			c.SetColor(paper)
+			c.Fill(vg.Rectangle{Min: label.Min.Sub(vg.Point{X: 1, Y: 1}), Max: label.Max.Add(vg.Point{X: 1, Y: 1})}.Path())
+			write(page, smallSize, ink, fromLeft, label.Min, label.name)
+		}
+		b.notes[q].draw(page, l.noteAt(q))
+	}
+}
+
+// drawMarks rings the speed point, and the ends of the paper's range with their
+// levels.
+func (l toneLayout) drawMarks() {
+	ring := func(at vg.Point) {
+		l.page.SetLineStyle(line(0.7, ink))
+		l.page.Stroke(symbol{}.outline(at))
+	}
+	ring(l.at(film, l.speedPoint))
+	for i, at := range []plotter.XY{l.white, l.black} {
+		from := l.at(paperStage, at)
+		ring(from)
+		l.page.StrokeLine2(baseLine, from.X, from.Y, l.frame.Max.X+2, from.Y)
+		write(l.page, smallSize, ink, fromLeft, vg.Point{X: l.frame.Max.X + 4, Y: from.Y - capHeight*smallSize/2}, [...]string{"T", "S"}[i])
+	}
+}
+
+// drawAxes draws the grid, the frames and what stands around them.
+func (l toneLayout) drawAxes() {
+	left, right, low, high := l.frame.Min.X, l.frame.Max.X, l.frame.Min.Y, l.frame.Max.Y
+	b := l.tone
+	l.drawTicks(b.print.from, b.print.to, func(v float64) (edge, far vg.Point) {
+		return vg.Point{X: left, Y: l.printAt(v)}, vg.Point{X: right, Y: l.printAt(v)}
+	})
+	// Near the centre the numbers of print and negative have the room.
+	l.drawTicks(b.film.from, b.film.to-float64(1.2*bodySize/l.unit), func(v float64) (edge, far vg.Point) {
+		return vg.Point{X: left, Y: l.filmAt(v)}, vg.Point{X: right, Y: l.filmAt(v)}
+	})
+	l.drawTicks(b.scene.from+max(0, float64(2.2*bodySize/l.unit)+b.negative.to), b.scene.to, func(v float64) (edge, far vg.Point) {
+		return vg.Point{X: l.sceneAt(v), Y: low}, vg.Point{X: l.sceneAt(v), Y: high}
+	})
+	l.drawTicks(0, b.negative.from, func(v float64) (edge, far vg.Point) {
+		return vg.Point{X: l.negativeAt(v), Y: low}, vg.Point{X: l.negativeAt(v), Y: l.centre.Y}
+	})
+	l.drawTicks(b.paperAt-b.negative.from, b.paperAt-b.negative.to, func(v float64) (edge, far vg.Point) {
+		x := l.negativeAt(b.paperAt - v)
+		return vg.Point{X: x, Y: high}, vg.Point{X: x, Y: l.centre.Y}
+	})
+	for q := range quadrants {
+		l.page.SetLineStyle(line(0.6, ink))
+		l.page.Stroke(l.canvas(q).Path())
+	}
+	l.drawTitles()
+}
+
+// drawTicks marks a scale at the edge of the frame and draws its grid from
+// there to the far side.
+func (l toneLayout) drawTicks(from, to float64, at func(v float64) (edge, far vg.Point)) {
+	marks := steps{major: 0.5, every: 5}
+	if l.unit < 50 {
+		marks = steps{major: 1, every: 5}
+	}
+	for _, t := range marks.Ticks(from, to) {
+		edge, far := at(t.Value)
+		length := toneTick / 2
+		if t.Label != "" {
+			length = toneTick
+			l.page.StrokeLine2(line(0.5, gridGrey), edge.X, edge.Y, far.X, far.Y)
+		}
+		end, label, align := edge, edge, centred
+		switch {
+		case edge.Y == far.Y:
+			end.X -= length
+			label, align = vg.Point{X: edge.X - toneTick - 2, Y: edge.Y - capHeight*bodySize/2}, fromRight
+		case far.Y < edge.Y:
+			end.Y += length
+			label.Y += toneTick + 2
+		default:
+			end.Y -= length
+			label.Y -= toneTick + 2 + capHeight*bodySize
+		}
+		l.page.StrokeLine2(line(0.5, ink), edge.X, edge.Y, end.X, end.Y)
+		write(l.page, bodySize, ink, align, label, t.Label)
+	}
+}
+
+// drawTitles names the axes.
+func (l toneLayout) drawTitles() {
+	c := l.page
+	across := func(from, to, y vg.Length, s string) {
+		size, s := fitted(bodySize, to-from, s)
+		write(c, size, ink, centred, vg.Point{X: (from + to) / 2, Y: y}, s)
+	}
+	below := l.frame.Min.Y - toneBelow + 0.3*bodySize
+	across(l.frame.Min.X, l.centre.X, below, l.negative.label)
+	across(l.centre.X, l.frame.Max.X, below, l.scene.label)
+	across(l.frame.Min.X, l.centre.X, l.frame.Max.Y+toneBelow-capHeight*bodySize, l.paperLabel)
+	beside := func(from, to vg.Length, s string) {
+		size, s := fitted(bodySize, to-from, s)
+		style := textStyle(size, text.XCenter, text.YTop)
+		style.Rotation = math.Pi / 2
+		c.FillText(style, vg.Point{X: l.frame.Min.X - toneSide, Y: (from + to) / 2}, s)
+	}
+	beside(l.frame.Min.Y, l.centre.Y, l.film.label)
+	beside(l.centre.Y, l.frame.Max.Y, l.print.label)
+}

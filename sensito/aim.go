@@ -1,0 +1,145 @@
+package sensito
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+)
+
+// The defaults of a Scene. A density range of 1.05 prints on a paper of ISO
+// range 105, grade 2 (ISO 6846; inner grade limits from memory).
+const (
+	DefaultDensityRange NetDensity = 1.05
+	DefaultShadowStops  float64    = 4
+	normalStops         float64    = 7 // scene range of N: zones I to VIII
+)
+
+// DefaultCallier is the Callier coefficient of a condenser enlarger where none
+// is given. It depends on the film, its density and its development: measured
+// values lie between 1.3 and 1.5 (from memory).
+const DefaultCallier = 1.3
+
+// paperRange returns the log exposure range of the print material.
+func (s Scene) paperRange() LogRange {
+	if s.Paper != nil {
+		return s.Paper.LogRange.Value
+	}
+	return LogRange(s.DensityRange)
+}
+
+// wanted returns the density range that the negative must span. A scan has no
+// print material: there the lightest tone may reach ScanMax, gross, so base
+// plus fog counts.
+func (s Scene) wanted(fog Density) NetDensity {
+	if s.ScanMax != 0 {
+		return s.ScanMax.Above(fog) - SpeedPointDensity
+	}
+	return NegativeRange(s.paperRange(), s.Callier)
+}
+
+// wantedSD returns the standard deviation of the density range that comes from
+// the print material's own test.
+func (s Scene) wantedSD() float64 {
+	if s.Paper == nil {
+		return 0
+	}
+	return float64(NegativeRange(s.Paper.LogRange.StdErr, s.Callier))
+}
+
+// AimText returns in words what the negative is to suit.
+func (s Scene) AimText() string {
+	s = s.withDefaults()
+	if s.ScanMax != 0 {
+		return fmt.Sprintf("a scan, the lightest tone at density %.2f", float64(s.ScanMax))
+	}
+	text := fmt.Sprintf("a density range of %.2f", float64(s.wanted(0)))
+	switch {
+	case s.Paper != nil:
+		text += " to suit " + s.Paper.Name()
+	case s.Grade != "":
+		text += " to suit grade " + s.Grade
+	}
+	if s.Paper != nil || s.Grade != "" || s.Callier != 1 {
+		text += fmt.Sprintf(" (ISO range %.0f)", 100*float64(s.paperRange()))
+	}
+	if s.Callier != 1 {
+		text += ", condenser enlarger, Callier coefficient " + strconv.FormatFloat(s.Callier, 'g', 3, 64)
+	}
+	return text
+}
+
+// Name returns the paper's name with its grade or filter.
+func (p *PaperStrip) Name() string {
+	name := p.Strip.trial.film.Name
+	if p.Grade != "" {
+		name += " grade " + p.Grade
+	}
+	return name
+}
+
+// PrintChoice is a print material that a negative may be printed on.
+type PrintChoice struct {
+	Name      string
+	Range     LogRange   // log exposure range
+	Negative  NetDensity // density range of the negative that fills it
+	low, high LogRange   // what it prints without a loss that matters
+}
+
+// String returns the name with the ISO range.
+func (c PrintChoice) String() string {
+	return fmt.Sprintf("%s (ISO range %.0f)", c.Name, 100*float64(c.Range))
+}
+
+// printSlack is how far a negative's range may miss that of a tested paper: half
+// the width of grade 2 in the published table.
+const printSlack LogRange = 0.10
+
+// Prints returns the print materials to choose from: the grades of the paper
+// tested, or else those of the published table. A scan has none.
+func (s Scene) Prints() []PrintChoice {
+	if s.ScanMax != 0 {
+		return nil
+	}
+	s = s.withDefaults()
+	var out []PrintChoice
+	add := func(name string, r, low, high LogRange) {
+		out = append(out, PrintChoice{name, r, NegativeRange(r, s.Callier), low, high})
+	}
+	if s.Paper != nil {
+		for _, p := range s.Paper.siblings() {
+			if p.LogRange != nil {
+				r := p.LogRange.Value
+				add(p.Name(), r, r-printSlack, r+printSlack)
+			}
+		}
+		return out
+	}
+	for _, g := range GradeTable() {
+		add("grade "+g.Name, g.Middle(), g.Low, g.High)
+	}
+	return out
+}
+
+// serving returns the print material, of those that need a range that the film
+// gives within lo to hi minutes, that comes nearest to the one wanted, and the
+// time for it.
+func (s Scene) serving(g growth, wanted NetDensity, lo, hi float64) (c PrintChoice, minutes float64, ok bool) {
+	nearest := math.Inf(1)
+	for _, candidate := range s.Prints() {
+		t, err := g.Time(float64(candidate.Negative))
+		apart := math.Abs(float64(candidate.Negative - wanted))
+		if err == nil && t >= lo && t <= hi && apart < nearest && float64(candidate.Negative) < limitShare*g.Limit {
+			c, minutes, ok, nearest = candidate, t, true, apart
+		}
+	}
+	return c, minutes, ok
+}
+
+// advice returns what else would serve, as a clause, or "".
+func (s Scene) advice(g growth, wanted NetDensity, lo, hi float64) string {
+	c, minutes, ok := s.serving(g, wanted, lo, hi)
+	if !ok {
+		return ""
+	}
+	return fmt.Sprintf("%v would serve at %s", c, Minutes(minutes).Clock(5))
+}

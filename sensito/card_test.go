@@ -1,0 +1,63 @@
+package sensito
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// dated returns a card whose strips were developed on these dates.
+func dated(dates ...string) *Card {
+	c := &Card{Family: &Family{}}
+	for _, d := range dates {
+		c.Family.Strips = append(c.Family.Strips, &Measured{Strip: &Strip{date: d}})
+	}
+	return c
+}
+
+func TestCardDates(t *testing.T) {
+	for _, c := range []struct {
+		made  string
+		dates []string
+		want  string
+	}{
+		{"", nil, ""},
+		{"", []string{"", ""}, ""},
+		{"2026-03-05", []string{"", ""}, "made 2026-03-05"},
+		{"2026-03-05", []string{"2026-03-02", "2026-03-02"}, "made 2026-03-05; strips developed 2026-03-02"},
+		{"2026-03-05", []string{"2026-03-02", "", "2025-12-31", "2026-01-04"}, "made 2026-03-05; strips developed 2025-12-31 to 2026-03-02"},
+		{"", []string{"2026-03-02", ""}, "strips developed 2026-03-02"},
+	} {
+		assert.Equal(t, c.want, dated(c.dates...).Dates(c.made))
+	}
+}
+
+// A warning of one kind is told once, with the rows that it holds for; what
+// else would serve differs by row.
+func TestCardWarnings(t *testing.T) {
+	row := func(stops float64, ws ...Warning) CardRow {
+		return CardRow{Stops: stops, Plan: &Plan{Warnings: ws}}
+	}
+	all := Warning{"set_aside", "strip 4"}
+	c := &Card{Family: &Family{Warnings: []Warning{all}}, Rows: []CardRow{
+		row(9, all, Warning{"short_time", "short"}),
+		row(8.5, all, Warning{"short_time", "short"}),
+		{Stops: 8},
+		row(6, Warning{"extrapolated", "marked"}, Warning{"other_paper", "grade 3 would serve at 8:15"}),
+		row(5.5, Warning{"other_paper", "grade 3 would serve at 9:45"}),
+		row(5, Warning{"other_paper", "grade 3 would serve at 9:45"}),
+	}}
+	got := c.Warnings()
+	var messages []string
+	for _, w := range got {
+		messages = append(messages, w.Message)
+	}
+	require.Equal(t, strings.Join([]string{
+		"strip 4",
+		"for 9, 8.5 stops: short",
+		"for 6 stops: grade 3 would serve at 8:15",
+		"for 5.5, 5 stops: grade 3 would serve at 9:45",
+	}, "\n"), strings.Join(messages, "\n"))
+}

@@ -1,0 +1,316 @@
+package sensito
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// The points of a paper's curve (ISO 6846:1992). The useful range runs from T,
+// at 0.04 above the minimum density, to S, at 90 % of the net maximum density,
+// maximum less minimum, above the minimum. That the 90 % are of the net density
+// is from memory; a published account says "of the maximum density", which for
+// densities of 0.05 and 2.10 asks for 1.890 in place of 1.895. Speed is judged
+// at 0.60 above the minimum (from memory).
+const (
+	PaperWhiteDensity NetDensity = 0.04
+	PaperBlackShare              = 0.90
+	PaperSpeedDensity NetDensity = 0.60
+
+	paperSpeedConstant = 1000 // lux seconds, P = 1000/H_m (from memory)
+)
+
+// PaperSpeedAt returns the speed 1000/H of a paper whose density is 0.60 above
+// its minimum at h (ISO 6846:1992, from memory).
+func PaperSpeedAt(h LogExposure) Speed { return Speed(paperSpeedConstant / h.LuxSeconds()) }
+
+// Paper holds what the strips of a trial of paper say.
+type Paper struct {
+	Trial    *Trial
+	Strips   []*PaperStrip // in the order of the notebook
+	Warnings []Warning     // of all strips alike
+}
+
+// PaperStrip holds what the curve of one strip of paper says. A nil quantity
+// could not be had; Warnings say why.
+type PaperStrip struct {
+	Strip *Strip
+	Grade string    // grade or contrast filter, "" when not stated
+	Fit   *CurveFit // nil when no curve could be had
+
+	MinDensity *Estimate[Density] // paper white
+
+	// MaxDensity is black: the density the curve tends to, or, where
+	// BlackReached is false, that of the last step.
+	MaxDensity   *Estimate[Density]
+	BlackReached bool
+
+	// The ends of the useful range, T and S, and the distance between them;
+	// White and Black are relative when the exposures are.
+	White, Black *Estimate[LogExposure]
+	LogRange     *Estimate[LogRange]
+
+	SpeedPoint      *Estimate[LogExposure] // 0.60 above MinDensity
+	Speed           *Estimate[Speed]       // 1000/H there; nil when the exposures are relative
+	AverageGradient *Estimate[float64]     // of the chord from White to Black
+
+	Warnings []Warning
+
+	paper   *Paper
+	derived derived // the quantities in the order of the columns below
+}
+
+// MeasurePaper fits a curve to every strip of a trial of paper and derives its
+// quantities. A strip without a curve has a nil Fit and a warning that says
+// why. The error is Unanswerable when the trial is not of paper or no strip has
+// a curve.
+func MeasurePaper(t *Trial, o FitOptions) (*Paper, error) {
+	if t.material != PaperMaterial {
+		return nil, &Unanswerable{
+			Reason: t.film.Name + " is a film, not a paper",
+			Hint:   `use curve, family, scene or card; the file of a paper says kind = "paper" and has a table [paper]`,
+		}
+	}
+	p := &Paper{Trial: t, Warnings: []Warning{}}
+	var first error
+	fitted := false
+	for _, s := range t.strips {
+		m := &PaperStrip{Strip: s, Grade: s.grade, Warnings: []Warning{}, paper: p}
+		p.Strips = append(p.Strips, m)
+		f, err := FitStrip(s, o)
+		if err != nil {
+			m.warn("no_curve", "%v", err)
+			if first == nil {
+				first = err
+			}
+			continue
+		}
+		fitted = true
+		m.Fit = f
+		m.Warnings = append(m.Warnings, f.Warnings...)
+		m.measure()
+	}
+	if !fitted {
+		return nil, first
+	}
+	if !t.exposures.absolute {
+		p.warn("relative_exposure", "the exposures are relative, so there is a range but no speed")
+	}
+	if t.reading.Zero == ZeroBase {
+		p.warn("zero_on_base", "the densitometer was zeroed on the paper: densities are above it")
+	}
+	return p, nil
+}
+
+// notPaper refuses a trial of paper where film is asked for.
+func notPaper(t *Trial) error {
+	if t.material != PaperMaterial {
+		return nil
+	}
+	return &Unanswerable{
+		Reason: t.film.Name + " is a paper: it has a range and a paper speed, and no film speed or development for a scene",
+		Hint:   "use sensito paper",
+	}
+}
+
+// Grade returns the strip of a grade or filter, written as in the notebook. An
+// empty name means the only strip or, of several, grade 2. The error names the
+// grades there are.
+func (p *Paper) Grade(name string) (*PaperStrip, error) {
+	wanted := name
+	if name == "" {
+		if len(p.Strips) == 1 {
+			return p.Strips[0], nil
+		}
+		wanted = "2"
+	}
+	var found []*PaperStrip
+	var grades []string
+	for _, s := range p.Strips {
+		if strings.EqualFold(s.Grade, wanted) {
+			found = append(found, s)
+		}
+		grades = append(grades, s.name())
+	}
+	switch {
+	case len(found) == 1:
+		return found[0], nil
+	case len(found) > 1:
+		return nil, fmt.Errorf("%s has %d strips of grade %s; keep one of them in a trial of its own", p.Trial.film.Name, len(found), wanted)
+	case name == "":
+		return nil, fmt.Errorf("%s has several grades and none is 2: name one of %s", p.Trial.film.Name, strings.Join(grades, ", "))
+	}
+	return nil, fmt.Errorf("%s has no grade %q, only %s", p.Trial.film.Name, name, strings.Join(grades, ", "))
+}
+
+// name returns the grade, or the number of a strip without one.
+func (m *PaperStrip) name() string {
+	if m.Grade == "" {
+		return fmt.Sprintf("strip %d", m.Strip.number)
+	}
+	return m.Grade
+}
+
+// siblings returns all strips of the paper.
+func (m *PaperStrip) siblings() []*PaperStrip { return m.paper.Strips }
+
+// ISORange returns the ISO range, 100 times the log exposure range (ISO
+// 6846:1992); nil when there is none.
+func (m *PaperStrip) ISORange() *Estimate[float64] {
+	if m.LogRange == nil {
+		return nil
+	}
+	e := m.LogRange
+	return &Estimate[float64]{Value: 100 * float64(e.Value), StdErr: 100 * float64(e.StdErr), DoF: e.DoF}
+}
+
+// RoundedRange returns the ISO range as it is printed, to the nearest ten, a
+// five upwards (from memory); 0 when there is none.
+func (m *PaperStrip) RoundedRange() int {
+	if m.LogRange == nil {
+		return 0
+	}
+	return roundedRange(m.LogRange.Value)
+}
+
+func roundedRange(r LogRange) int {
+	const slack = 1e-9 // for 1.05, which is no binary number
+	return 10 * int(math.Floor(10*float64(r)+0.5+slack))
+}
+
+// The quantities of a strip of paper, as columns.
+const (
+	paperMin = iota
+	paperMax
+	paperWhite
+	paperBlack
+	paperRange
+	paperSpeed
+	paperGradient
+)
+
+// A topped curve knows the density that it tends to with more exposure.
+type topped interface{ MaxDensity() Density }
+
+// MaxDensity returns the density that the curve tends to, +Inf without a
+// shoulder.
+func (c bendCurve) MaxDensity() Density {
+	if c.ShoulderWidth == 0 {
+		return Density(math.Inf(1))
+	}
+	return Density(c.Base + c.Gradient*(c.Shoulder-c.Toe))
+}
+
+// blackReached says whether the exposures reach the maximum density of a curve:
+// all but a fiftieth of what it gains over white.
+func blackReached(c Curve) bool {
+	_, hi := c.Domain()
+	last := c.Density(hi)
+	rest := Density(c.Slope(hi) * float64(Stop)) // a smooth curve may go on as it ends
+	if t, ok := c.(topped); ok {
+		rest = t.MaxDensity() - last
+	}
+	return rest <= (last-BaseFog(c))/50
+}
+
+// maxDensity returns black: what a curve tends to, where the exposures reach
+// it, otherwise the density at the last of them.
+func maxDensity(c Curve, reached bool) Density {
+	if t, ok := c.(topped); ok && reached && !math.IsInf(float64(t.MaxDensity()), 1) {
+		return t.MaxDensity()
+	}
+	_, hi := c.Domain()
+	return c.Density(hi)
+}
+
+// columns returns the quantities of a curve, NaN for those it does not reach.
+func (m *PaperStrip) columns(c Curve) ([]float64, error) {
+	low, top := BaseFog(c), maxDensity(c, m.BlackReached)
+	at := func(n NetDensity) float64 { return orNaN(c.LogExposure(n.Over(low))) }
+	useful := PaperBlackShare * top.Above(low)
+	white, black := at(PaperWhiteDensity), at(useful)
+	return []float64{
+		paperMin:      float64(low),
+		paperMax:      float64(top),
+		paperWhite:    white,
+		paperBlack:    black,
+		paperRange:    black - white,
+		paperSpeed:    at(PaperSpeedDensity),
+		paperGradient: float64(useful-PaperWhiteDensity) / (black - white),
+	}, nil
+}
+
+func (m *PaperStrip) measure() {
+	c := m.Fit.Curve
+	m.BlackReached = blackReached(c)
+	var err error
+	if m.derived, err = deriveAll(m.Fit, m.columns); err != nil {
+		m.warn("no_uncertainty", "the readings do not determine every part of the curve, so no quantity can be given with its uncertainty")
+		return
+	}
+	if !m.BlackReached {
+		m.warn("black_not_reached", "the exposures end before the maximum density: density, range and gradient are those of the densest step; expose more")
+	}
+	m.MinDensity = paperColumn[Density](m, paperMin, "paper white")
+	m.MaxDensity = paperColumn[Density](m, paperMax, "the maximum density")
+	m.White = paperColumn[LogExposure](m, paperWhite, "the light end of the range")
+	m.Black = paperColumn[LogExposure](m, paperBlack, "the dark end of the range")
+	if m.White != nil && m.Black != nil {
+		m.LogRange = paperColumn[LogRange](m, paperRange, "the range")
+		m.AverageGradient = paperColumn[float64](m, paperGradient, "the average gradient")
+	}
+	m.SpeedPoint = paperColumn[LogExposure](m, paperSpeed, "the speed point")
+
+	lo, hi := c.Domain()
+	m.leans("the light end of the range", m.White, lo, hi)
+	m.leans("the dark end of the range", m.Black, lo, hi)
+	m.leans("the speed point", m.SpeedPoint, lo, hi)
+	if !sameProcess(m.Strip.process, m.Strip.trial.process) {
+		m.warn("other_conditions", "developed otherwise than the trial: %s", m.Strip.process)
+	}
+
+	e := m.Strip.trial.exposures
+	for _, place := range []*Estimate[LogExposure]{m.White, m.Black, m.SpeedPoint} {
+		if place != nil {
+			place.addCommon(e.commonSD)
+		}
+	}
+	if e.absolute && m.SpeedPoint != nil {
+		m.Speed = speedEstimate(*m.SpeedPoint, PaperSpeedAt)
+	}
+}
+
+// paperColumn returns one of the derived quantities. Where it could not be had
+// it returns nil and notes why.
+func paperColumn[Q ~float64](m *PaperStrip, i int, name string) *Estimate[Q] {
+	v, sd := m.derived.values[i], m.derived.sd(i)
+	switch {
+	case math.IsNaN(v):
+		m.warn("wedge_too_short", "the exposures do not reach far enough for %s", name)
+		return nil
+	case math.IsNaN(sd):
+		m.warn("no_uncertainty", "the readings do not determine %s closely enough for an uncertainty", name)
+		return nil
+	}
+	return &Estimate[Q]{Value: Q(v), StdErr: Q(sd), DoF: m.Fit.DoF}
+}
+
+// leans warns when a place lies outside the readings.
+func (m *PaperStrip) leans(name string, at *Estimate[LogExposure], lo, hi LogExposure) {
+	const slack = 0.005 // log H, below the accuracy of any wedge
+	switch {
+	case at == nil:
+	case at.Value < lo.Add(-slack):
+		m.warn("extrapolated", "%s lies %.2f log H below the faintest step read", name, float64(lo.Sub(at.Value)))
+	case at.Value > hi.Add(slack):
+		m.warn("extrapolated", "%s lies %.2f log H beyond the last step read", name, float64(at.Value.Sub(hi)))
+	}
+}
+
+func (m *PaperStrip) warn(code, format string, args ...any) {
+	m.Warnings = append(m.Warnings, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+}
+
+func (p *Paper) warn(code, message string) {
+	p.Warnings = append(p.Warnings, Warning{Code: code, Message: message})
+}

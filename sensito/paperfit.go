@@ -1,0 +1,207 @@
+package sensito
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"sensito/fit"
+)
+
+// trace is a curve fitted to the readings of a strip of paper.
+type trace struct {
+	chosen
+	free  float64 // parameters, effective ones of a smooth curve
+	score float64 // lower is better
+}
+
+func (t trace) curve() Curve { return t.vary(t.params) }
+
+// bestPaper returns the curve for the readings of a paper, without the readings
+// that cannot belong to it. Papers have more shapes than films, so more forms
+// compete: by the corrected Akaike criterion, as for films (see choose).
+func (r *readings) bestPaper(keepAll bool) chosen {
+	r.scale = 1
+	all := r.traces(nil)
+	for limit := quietPaper; ; limit = r.scale / 2 {
+		least := r.scale
+		for _, t := range all {
+			if t.model != modelSpline || r.quiet() {
+				least = min(least, max(t.rss/max(t.dof, 1), r.leastScale()))
+			}
+		}
+		if least > limit || r.count() < 15 { // see quiet
+			break
+		}
+		for _, p := range []*fit.Prior{&r.ToeWidth, &r.Power, &r.ShoulderWidth} {
+			p.LnSD *= math.Sqrt(r.scale / least) // see best
+		}
+		// The less scatter is expected, the closer a smooth curve follows, which
+		// may leave less.
+		r.scale = least
+		all = r.traces(nil)
+	}
+	best, all := r.pick(all)
+	for !keepAll && len(best.drop) < maxSlips(r.count()) && len(r.X)-len(best.drop) > minReadings {
+		next := best
+		others := all
+		for _, i := range r.strangers(best, all) {
+			drop := append(slices.Clone(best.drop), i)
+			slices.Sort(drop)
+			if t, ts := r.pick(r.traces(drop)); t.score < next.score {
+				next, others = t, ts
+			}
+		}
+		if len(next.drop) == len(best.drop) {
+			break
+		}
+		best, all = next, others
+	}
+	return best.chosen
+}
+
+// quietPaper is the variance of the readings of a paper, in units of the stated
+// one, from which on they are clearly better than stated. It is less than for a
+// film, since the least scatter about one of many forms is small by chance.
+const quietPaper = 0.25
+
+// paperSplinePrice is splinePrice for papers, of which the forms leave fewer out.
+const paperSplinePrice = 25
+
+// leastScale returns the variance that rounding alone gives a reading, in units
+// of the stated one: of the last place that the readings were noted to, 0.01 or
+// finer.
+func (r readings) leastScale() float64 {
+	least := roundingVariance / (r.Sigma * r.Sigma)
+	for _, y := range r.Y {
+		if math.Abs(y-math.Round(100*y)/100) > 1e-9 {
+			return least / 100
+		}
+	}
+	return least
+}
+
+// traces fits every form to the readings less drop.
+func (r *readings) traces(drop []int) []trace {
+	d := r.without(drop)
+	lo, hi := LogExposure(r.X[0]), LogExposure(r.X[len(r.X)-1])
+	var out []trace
+	add := func(c chosen, free float64) {
+		c.drop, c.least = drop, r.leastScale()
+		if c.dof--; c.dof < 1 { // one for the choice of the form
+			return
+		}
+		out = append(out, trace{chosen: c, free: free})
+	}
+	var s fit.Solver
+	for _, form := range []fit.BendForm{fit.ToeLine, fit.ToeCurve, fit.ToeShoulder} {
+		b := fit.FitBend(&s, d.BendData, form, nil)
+		if form == fit.ToeLine || b.Status == fit.Converged && b.Cov != nil && d.rising(b.Bend) {
+			add(candidate{BendFit: b, drop: drop, rss: b.ReadingRSS}.chosen(*r, lo, hi), float64(form.Params()))
+		}
+	}
+	for _, form := range []sForm{longToe, longShoulder, toeFirst, shoulderFirst, evenSweep, twoLayers} {
+		if sol, ok := d.fitS(&s, form); ok {
+			c := chosen{model: form.String(), names: form.names(), params: sol.Params, cov: sol.Cov, status: sol.Status,
+				vary: func(p []float64) Curve { return sCurve{form: form, params: slices.Clone(p), lo: lo, hi: hi} }}
+			c.rss = d.squares(c.vary(c.params))
+			c.dof = float64(d.count() - sol.Free())
+			// A form of fewer parameters is no likelier to be that of a paper.
+			add(c, float64(max(form.params(), toeFirst.params())))
+		}
+	}
+	if f := d.splined(); !math.IsInf(f.score, 0) {
+		f.drop = drop
+		add(f.chosen(*r, lo, hi), f.k)
+	}
+	return out
+}
+
+// squares returns the sum of squares of the readings about a curve, in units of
+// their stated variance.
+func (r readings) squares(c Curve) float64 {
+	var s float64
+	for i := range r.count() {
+		read, expected := r.pair(i, c)
+		s += (read - expected) * (read - expected)
+	}
+	return s / (r.Sigma * r.Sigma)
+}
+
+// pair returns reading i and what a curve has there.
+func (r readings) pair(i int, c Curve) (read, expected float64) {
+	if i < len(r.X) {
+		return r.Y[i], float64(c.Density(LogExposure(r.X[i])))
+	}
+	return r.Base[i-len(r.X)], float64(BaseFog(c))
+}
+
+// pick returns the curve of the best score, with its rivals, and all by score. A reading left out counts as in
+// score; a smooth curve has its price, as in best.
+func (r *readings) pick(ts []trace) (trace, []trace) {
+	limit := r.Sigma * studentT(1-falseAlarms/float64(r.count()), math.Inf(1))
+	for i := range ts {
+		t := &ts[i]
+		t.score = r.akaike(t.rss, t.free) + float64(len(t.drop))*slipPrice(r.count(), int(math.Ceil(t.free)))
+		switch {
+		case t.model != modelSpline:
+		case r.quiet():
+			t.score += quietSplinePrice
+		default:
+			t.score += paperSplinePrice
+		}
+		for _, i := range t.drop {
+			if read, expected := r.pair(i, t.curve()); math.Abs(read-expected) < limit {
+				t.score = math.Inf(1)
+			}
+		}
+	}
+	slices.SortStableFunc(ts, func(a, b trace) int { return cmp.Compare(a.score, b.score) })
+	best, all := ts[0], 0.0
+	weight := func(t trace) float64 { return math.Exp((best.score - t.score) / 2) } // Akaike's
+	for _, t := range ts {
+		all += weight(t)
+	}
+	for _, t := range ts[1:] {
+		const least = 0.01
+		if w := weight(t) / all; w > least && t.cov != nil {
+			best.rivals = append(best.rivals, rival{chosen: t.chosen, weight: w})
+		}
+	}
+	return best, ts
+}
+
+// strangers returns readings in use that may not belong to the curve: those
+// that lie far from the best one, and those that lie farthest from others that
+// are not much worse, which a richer curve may have bent to reach.
+func (r readings) strangers(best trace, all []trace) []int {
+	const far, most, worse = 2.5, 3, 40
+	var out []int
+	for k, t := range all {
+		if k > 0 && t.score > best.score+worse {
+			break
+		}
+		c := t.curve()
+		by := func(i int) float64 {
+			read, expected := r.pair(i, c)
+			return math.Abs(read - expected)
+		}
+		var off []int
+		for i := range r.count() {
+			if !slices.Contains(best.drop, i) && by(i) > far*r.Sigma {
+				off = append(off, i)
+			}
+		}
+		slices.SortStableFunc(off, func(a, b int) int { return cmp.Compare(by(b), by(a)) })
+		take := most
+		if k > 0 {
+			take = 1
+		}
+		for _, i := range off[:min(take, len(off))] {
+			if !slices.Contains(out, i) {
+				out = append(out, i)
+			}
+		}
+	}
+	return out
+}

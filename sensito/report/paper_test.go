@@ -1,0 +1,141 @@
+package report
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+)
+
+func paperOf(t *testing.T, trial *sensito.Trial, callier float64) *Paper {
+	t.Helper()
+	p, err := sensito.MeasurePaper(trial, sensito.FitOptions{})
+	require.NoError(t, err)
+	return NewPaper(p, callier, DefaultConfidence)
+}
+
+// relativePaper is a demo paper with relative exposures and without a title.
+func relativePaper(t *testing.T, name string) *sensito.Trial {
+	t.Helper()
+	trial := demoTrial(t, name)
+	e, err := sensito.NewRelative(trial.Exposures().LogH())
+	require.NoError(t, err)
+	spec := sensito.TrialSpec{Material: trial.Material(), Film: trial.Film(), Exposures: e}
+	for _, s := range trial.Strips() {
+		strip := sensito.StripSpec{Grade: s.Grade(), BaseFog: s.BaseFog()}
+		for _, step := range s.Steps() {
+			strip.Density = append(strip.Density, step.Density)
+		}
+		spec.Strips = append(spec.Strips, strip)
+	}
+	trial, err = sensito.NewTrial(spec)
+	require.NoError(t, err)
+	return trial
+}
+
+func TestPaperKeys(t *testing.T) {
+	got := written(t, paperOf(t, demoTrial(t, "slate"), 0))
+	assert.Equal(t, "sensito/paper/1", got["schema"])
+	assert.Len(t, got["strips"], 7)
+	assert.Equal(t, map[string][]string{
+		"": {"callier", "schema", "strips", "trial", "warnings"},
+		"strips[]": {"average_gradient", "black_log_h_lxs", "black_reached", "density_range", "grade", "iso_range",
+			"iso_range_rounded", "iso_speed", "max_density", "min_density", "minutes", "model", "numbered_grade",
+			"residual_sd", "set_aside", "speed_point_log_h_lxs", "warnings", "white_log_h_lxs"},
+		"strips[].average_gradient":      quantityKeys,
+		"strips[].black_log_h_lxs":       quantityKeys,
+		"strips[].density_range":         quantityKeys,
+		"strips[].iso_range":             quantityKeys,
+		"strips[].iso_speed":             quantityKeys,
+		"strips[].max_density":           quantityKeys,
+		"strips[].min_density":           quantityKeys,
+		"strips[].speed_point_log_h_lxs": quantityKeys,
+		"strips[].white_log_h_lxs":       quantityKeys,
+	}, keys(t, "", got, map[string][]string{}))
+}
+
+func TestPaperValues(t *testing.T) {
+	p, err := sensito.MeasurePaper(demoTrial(t, "slate"), sensito.FitOptions{})
+	require.NoError(t, err)
+	for _, callier := range []float64{0, 1, 1.25} {
+		r := NewPaper(p, callier, 0.9)
+		q := max(callier, 1)
+		assert.Equal(t, q, r.Callier)
+		for i, m := range p.Strips {
+			s := r.Strips[i]
+			assert.Equal(t, m.Grade, s.Grade)
+			assert.InDelta(t, 1.5, *s.Minutes, 0)
+			assert.InDelta(t, 100*float64(m.LogRange.Value), s.ISORange.Value, 1e-9)
+			low, high := m.LogRange.Interval(0.9)
+			assert.InDelta(t, float64(low)/q, float64(s.DensityRange.Low), 1e-9)
+			assert.InDelta(t, float64(high)/q, float64(s.DensityRange.High), 1e-9)
+			assert.Equal(t, m.RoundedRange(), *s.ISORangeRounded)
+			assert.InDelta(t, float64(m.Speed.Value), s.ISOSpeed.Value, 1e-9)
+		}
+		assert.Nil(t, r.Strips[0].NumberedGrade, "softer than grade 0")
+		assert.Equal(t, "2", *r.Strips[3].NumberedGrade)
+	}
+}
+
+func TestPaperText(t *testing.T) {
+	for name, trial := range map[string]*sensito.Trial{"slate": demoTrial(t, "slate"), "foxglove": demoTrial(t, "foxglove"),
+		"relative slate": relativePaper(t, "slate"), "relative foxglove": relativePaper(t, "foxglove")} {
+		for _, callier := range []float64{1, 1.45} {
+			r := paperOf(t, trial, callier)
+			out := text(t, r)
+			for line := range strings.Lines(out) {
+				line = strings.TrimSuffix(line, "\n")
+				assert.LessOrEqual(t, width(line), 80, "%s: %s", name, line)
+				assert.Equal(t, strings.TrimRight(line, " "), line, "%s: blanks at the end", name)
+			}
+			assert.NotRegexp(t, "NaN|Inf|%!", out, name)
+			assert.Contains(t, out, "Chemicals are hazardous", name)
+			assert.Contains(t, out, "starting point", name)
+			assert.NotContains(t, out, "computed time", name)
+			if callier == 1 {
+				assert.Contains(t, out, "condenser, Q 1.3", name)
+				assert.Contains(t, out, "rule of thumb", name)
+			} else {
+				assert.Contains(t, out, "condenser, Q 1.45", name)
+				assert.NotContains(t, out, "rule of thumb", name)
+			}
+			assert.ErrorIs(t, r.Text(full{}), errFull)
+			assert.ErrorIs(t, JSON(full{}, r), errFull)
+		}
+	}
+}
+
+func TestPaperUnknownIsNull(t *testing.T) {
+	relative := paperOf(t, relativePaper(t, "foxglove"), 1)
+	assert.Equal(t, "null", raw(t, relative, "strips", 0, "iso_speed"))
+	assert.Equal(t, "null", raw(t, relative, "strips", 0, "minutes"))
+	assert.Equal(t, `""`, raw(t, relative, "strips", 0, "grade"))
+	assert.Equal(t, `"log10 relative"`, raw(t, relative, "strips", 0, "white_log_h_lxs", "unit"))
+	assert.Contains(t, raw(t, relative, "warnings"), "relative_exposure")
+	assert.Contains(t, text(t, relative), "no speed")
+
+	trial := demoTrial(t, "foxglove")
+	p := &sensito.Paper{Trial: trial, Warnings: []sensito.Warning{},
+		Strips: []*sensito.PaperStrip{{Strip: trial.Strips()[0], Warnings: []sensito.Warning{{Code: "no_curve", Message: "no curve could be fitted"}}}}}
+	r := NewPaper(p, 1, DefaultConfidence)
+	for key, value := range written(t, r)["strips"].([]any)[0].(map[string]any) {
+		switch key {
+		case "grade":
+			assert.Empty(t, value)
+		case "minutes":
+			assert.InDelta(t, 2, value, 0)
+		case "black_reached":
+			assert.Equal(t, false, value)
+		case "set_aside":
+			assert.Equal(t, []any{}, value)
+		case "warnings":
+			assert.Len(t, value, 1)
+		default:
+			assert.Nil(t, value, key)
+		}
+	}
+	assert.Contains(t, text(t, r), "strip 1: no curve could be fitted")
+}

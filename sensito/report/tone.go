@@ -1,0 +1,172 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+
+	"sensito/sensito"
+)
+
+// Reproduction is the report of a scene followed to the print.
+type Reproduction struct {
+	Schema          string            `json:"schema"`
+	Trial           string            `json:"trial"`
+	Paper           string            `json:"paper"`
+	Grade           string            `json:"grade"`   // "" when not stated
+	Callier         float64           `json:"callier"` // 1 with a diffusion enlarger
+	SceneRangeStops float64           `json:"scene_range_stops"`
+	Minutes         *Quantity         `json:"minutes"`
+	Extrapolated    bool              `json:"extrapolated"`
+	ExposureIndex   *Quantity         `json:"exposure_index"`
+	FlareVeil       float64           `json:"flare_veil"`           // of the highlight luminance
+	FlareLift       float64           `json:"flare_lift_log_h"`     // of the darkest tone
+	MidStops        float64           `json:"mid_stops_from_meter"` // where mid_gradient is
+	MidGradient     float64           `json:"mid_gradient"`
+	FilmUnit        string            `json:"film_log_h_unit"` // log10 relative for relative exposures
+	PaperUnit       string            `json:"paper_log_h_unit"`
+	Tones           []ToneStep        `json:"tones"`
+	Reproduction    []TonePlace       `json:"reproduction"` // closely spaced
+	Warnings        []sensito.Warning `json:"warnings"`
+
+	heading, aim string
+	n            float64
+}
+
+// ToneStep is one tone on its way to the print. Densities are null where the
+// film's exposures do not reach.
+type ToneStep struct {
+	StopsFromMeter    float64   `json:"stops_from_meter"`
+	SceneLogLuminance float64   `json:"scene_log_luminance"` // from the metered tone
+	FilmLogH          float64   `json:"film_log_h_lxs"`
+	NetDensity        *Quantity `json:"net_density"`
+	PaperLogH         float64   `json:"paper_log_h_lxs"`
+	PrintDensity      *Quantity `json:"print_density"`
+	Gradient          float64   `json:"gradient"`
+}
+
+// TonePlace is a place on the curve of the reproduction.
+type TonePlace struct {
+	SceneLogLuminance float64 `json:"scene_log_luminance"`
+	PrintDensity      float64 `json:"print_density"`
+}
+
+// NewReproduction reports a reproduction, with intervals at the given level of
+// confidence.
+func NewReproduction(p *sensito.Reproduction, level float64) *Reproduction {
+	trial, scene := p.Plan.Family.Trial, p.Plan.Scene
+	paper := scene.Paper.Strip.Trial()
+	r := &Reproduction{
+		Schema: "sensito/tone/1", Trial: name(trial), Paper: name(paper), Grade: scene.Paper.Grade,
+		Callier: scene.Callier, SceneRangeStops: scene.Stops,
+		Minutes: quantity(&p.Plan.Minutes, level, unitMinutes), Extrapolated: p.Plan.Extrapolated,
+		ExposureIndex: quantity(p.Plan.ExposureIndex, level, unitOne),
+		FlareVeil:     p.Veil, FlareLift: float64(p.Lift), MidStops: p.Mid.Stops, MidGradient: p.Mid.Gradient,
+		FilmUnit: logUnit(trial), PaperUnit: logUnit(paper), Tones: []ToneStep{}, Reproduction: []TonePlace{},
+		Warnings: p.Warnings, heading: heading(trial), aim: scene.AimText(), n: p.Plan.N,
+	}
+	log := func(stops float64) float64 { return stops * float64(sensito.Stop) }
+	for _, t := range p.Tones {
+		r.Tones = append(r.Tones, ToneStep{
+			StopsFromMeter: t.Stops, SceneLogLuminance: log(t.Stops),
+			FilmLogH: float64(t.Film), NetDensity: quantity(t.NetOf, level, unitOne),
+			PaperLogH: float64(t.PaperLogH), PrintDensity: quantity(t.PrintOf, level, unitOne), Gradient: t.Gradient,
+		})
+	}
+	for _, t := range p.Line {
+		r.Reproduction = append(r.Reproduction, TonePlace{log(t.Stops), float64(t.Print)})
+	}
+	return r
+}
+
+// logUnit returns the unit of a trial's log exposures.
+func logUnit(t *sensito.Trial) string {
+	if !t.Exposures().Absolute() {
+		return unitLogRel
+	}
+	return unitLogH
+}
+
+// Text writes the table of the tones under the answer.
+func (r *Reproduction) Text(out io.Writer) error {
+	w := &writer{w: out}
+	w.printf("%s\n\n", r.heading)
+	w.paragraph("", "", fmt.Sprintf("A scene of %g stops (%s) in the print, for %s:", r.SceneRangeStops, developmentName(r.n), r.aim))
+	w.printf("\n")
+	answer := func(label, value, note string) {
+		if note != "" {
+			note = "  " + note
+		}
+		w.printf("  %-16s%8s%s\n", label, value, note)
+	}
+	if m := r.Minutes; m != nil {
+		note := ""
+		if r.Extrapolated {
+			note = "outside the tested times"
+		}
+		answer("develop, min:s", clock(m.Value, 5), note)
+	}
+	if e := r.ExposureIndex; e != nil {
+		answer("exposure index", figures(e.Value), "")
+	}
+	if r.FlareVeil > 0 {
+		answer("flare, %", strconv.FormatFloat(100*r.FlareVeil, 'g', 2, 64), "of the highlights, as an even veil")
+	}
+	answer("gradient", fixed(r.MidGradient, 2), r.middle()+"; 1 is equal tone")
+
+	w.printf("\n")
+	head := [][]string{
+		{"stops", "scene", "film", "net", "", "paper", "print", "", "gradient"},
+		{"", "log L", "log H", "density", "±", "log H", "density", "±", ""},
+	}
+	for _, t := range r.Tones {
+		net, netSD := withSD(t.NetDensity)
+		density, densitySD := withSD(t.PrintDensity)
+		gradient := "-"
+		if t.PrintDensity != nil {
+			gradient = fixed(t.Gradient, 2)
+		}
+		head = append(head, []string{signed(math.Round(100*t.StopsFromMeter) / 100), fixed(t.SceneLogLuminance, 2), fixed(t.FilmLogH, 2),
+			net, netSD, fixed(t.PaperLogH, 2), density, densitySD, gradient})
+	}
+	w.table(head)
+	w.printf("\n")
+	return r.notes(w)
+}
+
+// notes says what the figures rest on.
+func (r *Reproduction) notes(w *writer) error {
+	w.paragraph("", "", "Log L is from the metered tone, log H of film and paper in "+r.units()+
+		"; ± one standard deviation. The print is exposed so that the lightest tone gets the paper's white point.")
+	if r.FlareLift > 0 {
+		w.paragraph("", "", fmt.Sprintf("The darkest tone lands on the speed point with the help of flare, which lifts it by %.2f. "+
+			"The exposure index does not count on flare: set to it, the meter gives the film that much more than shown, as a reserve.", r.FlareLift))
+	}
+	w.warnings(r.Warnings)
+	w.printf("\n%s\n", startingPoint)
+	return w.err
+}
+
+func (r *Reproduction) middle() string {
+	if r.MidStops != 0 {
+		return "in the middle of the scene"
+	}
+	return "at the metered tone"
+}
+
+func (r *Reproduction) units() string {
+	words := map[string]string{unitLogH: "lx s", unitLogRel: "relative units"}
+	if r.FilmUnit == r.PaperUnit {
+		return words[r.FilmUnit]
+	}
+	return words[r.FilmUnit] + " and " + words[r.PaperUnit]
+}
+
+// withSD returns a density and its standard deviation, "-" where there is none.
+func withSD(q *Quantity) (value, sd string) {
+	if q == nil {
+		return "-", ""
+	}
+	return fixed(q.Value, 2), fixed(q.SD, 3)
+}

@@ -1,0 +1,103 @@
+package report
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+)
+
+func reproduced(t *testing.T, film, paper *sensito.Trial, grade string, scene sensito.Scene) *sensito.Reproduction {
+	t.Helper()
+	p, err := sensito.MeasurePaper(paper, sensito.FitOptions{})
+	require.NoError(t, err)
+	scene.Paper, err = p.Grade(grade)
+	require.NoError(t, err)
+	plan, err := familyOf(t, film).For(scene)
+	require.NoError(t, err)
+	r, err := plan.Reproduce()
+	require.NoError(t, err)
+	return r
+}
+
+func reproductionOf(t *testing.T, film, paper *sensito.Trial, grade string, scene sensito.Scene) *Reproduction {
+	t.Helper()
+	return NewReproduction(reproduced(t, film, paper, grade, scene), DefaultConfidence)
+}
+
+func TestReproductionText(t *testing.T) {
+	p := reproduced(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "slate"), "2", sensito.Scene{Stops: 7})
+	r := NewReproduction(p, DefaultConfidence)
+	got := text(t, r)
+	for _, want := range []string{"A scene of 7 stops (N) in the print, for ", "Slate\ngrade 2", "at the metered tone; 1 is equal tone",
+		"of the highlights, as an even veil", "set aside; read it again", startingPoint} {
+		assert.Contains(t, got, want)
+	}
+	assert.Contains(t, got, clock(float64(p.Plan.Minutes.Value), 5))
+	for line := range strings.Lines(got) {
+		assert.LessOrEqual(t, width(strings.TrimSuffix(line, "\n")), 80, line)
+	}
+	// A row of the table is the tone.
+	metered := p.Tones[4]
+	require.Zero(t, metered.Stops)
+	row := ""
+	for line := range strings.Lines(got) {
+		if strings.HasPrefix(line, "0 ") {
+			row = line
+		}
+	}
+	assert.Equal(t, []string{"0", "0.00", fixed(float64(metered.Film), 2), fixed(float64(metered.Net), 2), fixed(float64(metered.NetOf.StdErr), 3),
+		fixed(float64(metered.PaperLogH), 2), fixed(float64(metered.Print), 2), fixed(float64(metered.PrintOf.StdErr), 3),
+		fixed(metered.Gradient, 2)}, strings.Fields(row))
+}
+
+// Without flare nothing is said of it; a condenser is named; a scene below the
+// metered tone has its middle in its middle.
+func TestReproductionTextOfOtherScenes(t *testing.T) {
+	none := sensito.Flare{Kind: sensito.FlareNone}
+	got := text(t, reproductionOf(t, demoTrial(t, "tern-ashlar"), demoTrial(t, "slate"), "1", sensito.Scene{Stops: 7, Callier: 1.4, Flare: none, ShadowStops: 3.34}))
+	assert.NotContains(t, got, "veil")
+	assert.NotContains(t, got, "with the help of flare")
+	assert.Contains(t, got, "Callier coefficient 1.4")
+	assert.Contains(t, got, "\n-3.34 ")
+	assert.Contains(t, got, "\n+3.66 ")
+
+	got = text(t, reproductionOf(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "slate"), "5", sensito.Scene{Stops: 3, Flare: none}))
+	assert.Contains(t, got, "in the middle of the scene")
+}
+
+// Relative exposures are told as such, and give no index.
+func TestReproductionOfRelativeExposures(t *testing.T) {
+	r := reproductionOf(t, relativeTrial(t), demoTrial(t, "slate"), "2", sensito.Scene{Stops: 7})
+	assert.Equal(t, "null", raw(t, r, "exposure_index"))
+	assert.Equal(t, `"log10 relative"`, raw(t, r, "film_log_h_unit"))
+	assert.Equal(t, `"log10 lx s"`, raw(t, r, "paper_log_h_unit"))
+	got := text(t, r)
+	assert.NotContains(t, got, "exposure index  ")
+	assert.Contains(t, got, "relative units")
+}
+
+func TestReproductionJSON(t *testing.T) {
+	p := reproduced(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "foxglove"), "", sensito.Scene{Stops: 9, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.003}})
+	got := written(t, NewReproduction(p, DefaultConfidence))
+	assert.InDelta(t, 0.003, got["flare_veil"], 1e-12)
+	assert.InDelta(t, p.Mid.Gradient, got["mid_gradient"], 1e-12)
+	tones := got["tones"].([]any)
+	require.Len(t, tones, len(p.Tones))
+	for i, tone := range p.Tones {
+		row := tones[i].(map[string]any)
+		assert.InDelta(t, tone.Stops, row["stops_from_meter"], 1e-12)
+		assert.InDelta(t, 0.30103*tone.Stops, row["scene_log_luminance"], 1e-5)
+		assert.InDelta(t, float64(tone.Film), row["film_log_h_lxs"], 1e-12)
+		assert.InDelta(t, float64(tone.PaperLogH), row["paper_log_h_lxs"], 1e-12)
+		assert.InDelta(t, float64(tone.Print), row["print_density"].(map[string]any)["value"], 1e-12)
+		assert.InDelta(t, float64(tone.NetOf.StdErr), row["net_density"].(map[string]any)["sd"], 1e-12)
+	}
+	line := got["reproduction"].([]any)
+	require.Len(t, line, len(p.Line))
+	last := line[len(line)-1].(map[string]any)
+	assert.InDelta(t, float64(p.Tones[len(p.Tones)-1].Print), last["print_density"], 1e-9)
+}

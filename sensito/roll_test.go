@@ -1,0 +1,115 @@
+package sensito_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+)
+
+// sixFrames are scenes of 5 to 10 stops.
+func sixFrames() []sensito.Frame {
+	var frames []sensito.Frame
+	for i, stops := range []float64{7, 5, 8, 10, 6, 9} {
+		frames = append(frames, sensito.Frame{Name: fmt.Sprintf("frame %d", i+1), Stops: stops})
+	}
+	return frames
+}
+
+// longFamily is family with exposures that reach half a decade further.
+func longFamily(t *testing.T) *sensito.Family {
+	e, err := sensito.NewContact(math.Pow(10, 0.65), 1, sensito.EvenWedge(0.05, 0.1, 31))
+	require.NoError(t, err)
+	r := rand.New(rand.NewPCG(4, 9))
+	spec := sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e}
+	for _, m := range []float64{4, 5.5, 7, 9, 12} {
+		spec.Strips = append(spec.Strips, sensito.StripSpec{Minutes: sensito.Minutes(m), BaseFog: []sensito.Density{0.12, 0.12},
+			Density: readings(r, e, modelFilm(gammaAt(m)), 0.01)})
+	}
+	trial, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	require.NoError(t, err)
+	return f
+}
+
+// rollAt returns how far the worst frame of a film developed for a time lies
+// from the aim.
+func rollAt(minutes, aim float64, ranges []float64) float64 {
+	var worst float64
+	for _, r := range ranges {
+		worst = math.Max(worst, math.Abs(modelFilm(gammaAt(minutes)).rise(r)-aim))
+	}
+	return worst
+}
+
+// The one time, and the grade of each frame, as a search over all times and
+// grades finds them on the film that the strips were made from.
+func TestRollAgainstSearch(t *testing.T) {
+	f := longFamily(t)
+	frames := sixFrames()
+	r, err := f.ForRoll(sensito.Scene{}, frames)
+	require.NoError(t, err)
+	require.Len(t, r.Frames, len(frames))
+
+	var ranges []float64
+	for _, frame := range r.Frames {
+		ranges = append(ranges, float64(frame.FilmRange))
+	}
+	best, least := 0.0, math.Inf(1)
+	for minutes := 2.0; minutes < 15; minutes += 0.01 {
+		if worst := rollAt(minutes, 1.05, ranges); worst < least {
+			best, least = minutes, worst
+		}
+	}
+	assert.InDelta(t, best, float64(r.Minutes.Value), 3*float64(r.Minutes.StdErr))
+	assert.Less(t, float64(r.Minutes.StdErr), 0.03*best)
+	assert.InDelta(t, least, math.Abs(float64(r.Frames[r.Worst].Mismatch)), 0.03)
+	assert.Contains(t, []float64{5, 10}, r.Frames[r.Worst].Stops)
+
+	for i, frame := range r.Frames {
+		want := modelFilm(gammaAt(best)).rise(ranges[i])
+		assert.InDelta(t, want, float64(frame.DensityRange.Value), 4*float64(frame.DensityRange.StdErr)+0.01, frame.Name)
+		var grade string
+		nearest := math.Inf(1)
+		for _, g := range sensito.GradeTable() {
+			if apart := math.Abs(float64(g.Middle()) - want); apart < nearest {
+				grade, nearest = g.Name, apart
+			}
+		}
+		assert.Equal(t, "grade "+grade, frame.Print.Name, "%s of %g stops", frame.Name, frame.Stops)
+		assert.InDelta(t, nearest, math.Abs(float64(frame.Rest)), 0.03)
+	}
+}
+
+// One frame alone is a scene; a scan is ruled by its most contrasty frame.
+func TestRollLimits(t *testing.T) {
+	f := longFamily(t)
+	alone, err := f.ForRoll(sensito.Scene{}, []sensito.Frame{{Name: "lamp", Stops: 7}})
+	require.NoError(t, err)
+	p, err := f.For(sensito.Scene{Stops: 7})
+	require.NoError(t, err)
+	assert.InDelta(t, float64(p.Minutes.Value), float64(alone.Minutes.Value), 1e-6)
+	assert.InDelta(t, float64(p.ExposureIndex.Value), float64(alone.ExposureIndex.Value), 1e-6*float64(p.ExposureIndex.Value))
+	assert.InDelta(t, float64(p.Minutes.StdErr), float64(alone.Minutes.StdErr), 0.02*float64(p.Minutes.StdErr))
+
+	scanned, err := f.ForRoll(sensito.Scene{ScanMax: 1.6}, sixFrames())
+	require.NoError(t, err)
+	p, err = f.For(sensito.Scene{Stops: 10, ScanMax: 1.6})
+	require.NoError(t, err)
+	assert.InDelta(t, float64(p.Minutes.Value), float64(scanned.Minutes.Value), 1e-3)
+
+	_, err = f.ForRoll(sensito.Scene{}, nil)
+	assert.ErrorContains(t, err, "0 frames is outside 1 to 500")
+	_, err = f.ForRoll(sensito.Scene{}, []sensito.Frame{{Name: "lens", Stops: 0.5}, {Name: "lamp", Stops: 21}})
+	assert.ErrorContains(t, err, "lens: scene range in stops 0.5 is outside 1 to 20")
+	assert.ErrorContains(t, err, "lamp: scene range in stops 21")
+	var u *sensito.Unanswerable
+	_, err = f.ForRoll(sensito.Scene{DensityRange: 2.5}, sixFrames())
+	require.ErrorAs(t, err, &u)
+}

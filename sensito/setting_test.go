@@ -1,0 +1,113 @@
+package sensito_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+)
+
+// metered returns the plan for a shadow of EV 3 on zone III and a highlight of
+// EV 8 on VIII, of a film with the reciprocity law given.
+func metered(t *testing.T, law *sensito.Reciprocity) *sensito.Plan {
+	t.Helper()
+	trial := family(t, 4, 5.5, 7, 9, 12)
+	spec := sensito.TrialSpec{Film: trial.Film(), Exposures: trial.Exposures(), Reciprocity: law}
+	for _, s := range trial.Strips() {
+		strip := sensito.StripSpec{Minutes: s.Minutes(), BaseFog: s.BaseFog()}
+		for _, step := range s.Steps() {
+			strip.Density = append(strip.Density, step.Density)
+		}
+		spec.Strips = append(spec.Strips, strip)
+	}
+	trial, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	require.NoError(t, err)
+	m := &sensito.Metering{Shadow: sensito.Placement{EV: 3, Zone: 3}, Highlight: sensito.Placement{EV: 8, Zone: 8}}
+	p, err := f.For(sensito.Scene{Stops: 7, Metering: m})
+	require.NoError(t, err)
+	return p
+}
+
+func TestSettingFromAperture(t *testing.T) {
+	table, err := sensito.NewReciprocityTable([]sensito.ReciprocityPair{{Metered: 1, Corrected: 1.25}, {Metered: 10, Corrected: 20}, {Metered: 100, Corrected: 480}})
+	require.NoError(t, err)
+	p := metered(t, table)
+	// Zone V is two stops over the shadow's reading, and the index of the film
+	// stands against 100.
+	ei := float64(p.ExposureIndex.Value)
+	ev := 3 + 2 + math.Log2(ei/100)
+	e := p.EV()
+	assert.InDelta(t, ev, float64(e.Value), 1e-12)
+	low, high := p.ExposureIndex.Interval(0.95)
+	evLow, evHigh := e.Interval(0.95)
+	assert.InDelta(t, math.Log2(float64(high/low)), float64(evHigh-evLow), 1e-9, "the interval of the EV is that of the index in stops")
+
+	shot := sensito.Shot{Aperture: 16, Filters: []sensito.Factor{2, 1.5}, Bellows: 1.25}
+	s, err := p.Setting(shot)
+	require.NoError(t, err)
+	want := 256 / math.Exp2(ev)
+	assert.InEpsilon(t, want, float64(s.Shutter.Metered), 1e-12)
+	assert.InEpsilon(t, 3.75*want, float64(s.Shutter.Factored), 1e-12)
+	corrected, err := table.Correct(sensito.Seconds(3.75 * want))
+	require.NoError(t, err)
+	assert.InEpsilon(t, float64(corrected.Corrected), float64(s.Shutter.Corrected), 1e-12)
+	assert.Equal(t, shot, s.Shot)
+	assert.Equal(t, sensito.FNumber(16), s.Aperture)
+
+	s, err = metered(t, nil).Setting(sensito.Shot{Aperture: 16})
+	require.NoError(t, err)
+	assert.Equal(t, s.Shutter.Metered, s.Shutter.Corrected)
+	assert.Equal(t, []string{"reciprocity_unknown"}, codes(s.Shutter.Warnings))
+}
+
+// The aperture for a time gives that time back.
+func TestSettingFromTime(t *testing.T) {
+	table, err := sensito.NewReciprocityTable([]sensito.ReciprocityPair{{Metered: 1, Corrected: 1.25}, {Metered: 10, Corrected: 20}, {Metered: 100, Corrected: 480}})
+	require.NoError(t, err)
+	power, err := sensito.NewReciprocityPower(1.3)
+	require.NoError(t, err)
+	additive, err := sensito.NewReciprocityAdditive(0.06)
+	require.NoError(t, err)
+	for _, law := range []*sensito.Reciprocity{nil, table, power, additive} {
+		p := metered(t, law)
+		for _, seconds := range []sensito.Seconds{1. / 15, 0.5, 1, 3, 30, 90, 600} {
+			shot := sensito.Shot{Time: seconds, Filters: []sensito.Factor{2}}
+			s, err := p.Setting(shot)
+			require.NoError(t, err, "%v by %v", seconds, law)
+			assert.InEpsilon(t, float64(seconds), float64(s.Shutter.Corrected), 1e-6, "%v", law)
+			back, err := p.Setting(sensito.Shot{Aperture: s.Aperture, Filters: shot.Filters})
+			require.NoError(t, err)
+			if s.Aperture.Exact() == s.Aperture {
+				assert.InEpsilon(t, float64(seconds), float64(back.Shutter.Corrected), 1e-6, "%v", law)
+			}
+		}
+	}
+	// Beyond the pairs nothing is said, not even the time where they end.
+	var u *sensito.Unanswerable
+	_, err = metered(t, table).Setting(sensito.Shot{Time: 3600})
+	require.ErrorAs(t, err, &u)
+	assert.Equal(t, "1 h is longer than what is known of the film's long exposures", u.Reason)
+	_, err = metered(t, table).Setting(sensito.Shot{Time: 1e-5, Filters: []sensito.Factor{4}})
+	require.ErrorAs(t, err, &u)
+	_, err = metered(t, nil).Setting(sensito.Shot{Time: 1. / 8000})
+	require.ErrorAs(t, err, &u)
+	assert.Contains(t, u.Reason, "1/8000 s needs an aperture of f/0.0")
+	_, err = metered(t, table).Setting(sensito.Shot{Aperture: 256})
+	require.ErrorAs(t, err, &u, "longer than the pairs reach")
+}
+
+func TestSettingNeedsReadings(t *testing.T) {
+	f := fiveStrips(t)
+	p, err := f.For(sensito.Scene{Stops: 7})
+	require.NoError(t, err)
+	assert.Nil(t, p.EV())
+	var u *sensito.Unanswerable
+	_, err = p.Setting(sensito.Shot{Aperture: 16})
+	require.ErrorAs(t, err, &u)
+	assert.Contains(t, u.Hint, "--shadow")
+}
