@@ -1,0 +1,117 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"sensito/plot"
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+	"sensito/sensito/report"
+)
+
+type controlOptions struct {
+	options
+	trial    string
+	baseline int
+	rules    string
+	charts   []string
+}
+
+func newControlCmd(s streams) *cobra.Command {
+	o := &controlOptions{}
+	cmd := &cobra.Command{
+		Use:   "control LOG",
+		Short: "Control strips: is the process still where it was",
+		Long: `Reads a log of control strips and charts base plus fog, the low density, which
+follows speed, and the difference of high and low, which follows contrast: single
+strips, moving ranges, EWMA and CUSUM. Prints the first signal, since when, where
+the process is now, and what that usually means.
+
+Centre lines are the aim of the log or the mean of its baseline; limits are those
+of the log or rest on the baseline: the strips marked so, or the first 12. With a
+trial of the same film and developer a change is given in stops of speed and in
+percent of development time too.`,
+		Example: `  sensito control control.toml
+  sensito control control.toml --trial larkfield-brinewater.toml --plot control.svg
+  sensito control control.toml --rules nelson --chart individuals`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) != 1 {
+				return usagef("control takes one log (a file, or - for standard input); %d given", len(args))
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if cmd.Flags().Changed("baseline") && o.baseline < sensito.LeastBaseline {
+				return usagef("--baseline %d is fewer than %d strips, too few for limits", o.baseline, sensito.LeastBaseline)
+			}
+			return s.control(o, args[0])
+		},
+	}
+	o.register(cmd)
+	f := cmd.Flags()
+	f.StringVar(&o.trial, "trial", "", "`TRIAL` of the film and developer, to give a change in stops and in time")
+	f.IntVar(&o.baseline, "baseline", 0, "take limits from the first `N` strips, 8 or more")
+	f.StringVar(&o.rules, "rules", string(sensito.RulesLimits), "tests of single strips: "+names(sensito.RuleSets))
+	f.StringSliceVar(&o.charts, "chart", nil, "only these charts: "+names(sensito.ChartKinds))
+	return cmd
+}
+
+func (s streams) control(o *controlOptions, path string) error {
+	if err := o.check(); err != nil {
+		return err
+	}
+	set := sensito.RuleSet(o.rules)
+	if !slices.Contains(sensito.RuleSets, set) {
+		return usagef("--rules %q is not one of %s", o.rules, names(sensito.RuleSets))
+	}
+	evaluate := sensito.ControlOptions{Baseline: o.baseline, Rules: set}
+	for _, name := range o.charts {
+		kind := sensito.ChartKind(strings.ReplaceAll(name, "-", "_"))
+		if !slices.Contains(sensito.ChartKinds, kind) {
+			return usagef("--chart %q is not one of %s", name, names(sensito.ChartKinds))
+		}
+		if !slices.Contains(evaluate.Kinds, kind) {
+			evaluate.Kinds = append(evaluate.Kinds, kind)
+		}
+	}
+	if path == "-" && o.trial == "-" {
+		return usagef("the log and the trial cannot both come from standard input")
+	}
+	log, err := s.readControl(path)
+	if err != nil {
+		return err
+	}
+	if o.trial != "" {
+		if evaluate.Family, err = s.readFamily(&o.options, o.trial); err != nil {
+			return err
+		}
+	}
+	c, err := log.Evaluate(evaluate)
+	if err != nil {
+		return err
+	}
+	return s.finish(&o.options, report.NewControl(c, o.confidence), func() (*plot.Figure, error) {
+		return plot.Control(c, plot.Options{Confidence: o.confidence})
+	})
+}
+
+// readControl reads a log from a file, or from standard input for "-".
+func (s streams) readControl(path string) (*sensito.ControlLog, error) {
+	if path == "-" {
+		return notebook.ReadControl("standard input", s.in)
+	}
+	return notebook.ReadControlFile(path)
+}
+
+// names returns choices as a list for people.
+func names[T ~string](choices []T) string {
+	var out []string
+	for _, c := range choices {
+		out = append(out, fmt.Sprint(c))
+	}
+	return strings.Join(out, ", ")
+}

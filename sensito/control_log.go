@@ -1,0 +1,275 @@
+package sensito
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"regexp"
+	"slices"
+	"strings"
+	"time"
+)
+
+// ControlPatches are the densities of one control strip, or the aim for them.
+type ControlPatches struct {
+	BaseFog, Low, High Density
+
+	// Others are further patches by name; nil for none.
+	Others map[string]Density
+}
+
+// ControlStrip is one control strip of a log: film exposed always alike,
+// developed as the process was that day.
+type ControlStrip struct {
+	Date string // YYYY-MM-DD
+	ControlPatches
+	Baseline bool // made while the process was known to be right: limits rest on it
+	Fresh    bool // the first after the process was set right, as by fresh solution: charts begin anew
+	Note     string
+}
+
+// ControlTolerances are the limits that a log states for itself, each the
+// distance from the centre; 0 where the limits are to come from the strips.
+type ControlTolerances struct {
+	BaseFog, Low, Difference Density
+	Others                   map[string]Density
+}
+
+// ControlSpec is the content of a control log, not yet checked.
+type ControlSpec struct {
+	Title   string
+	Minutes Minutes // for which the strips are developed; 0 when not stated
+
+	// Aim is where the patches should be; nil when the strips themselves say
+	// where they were. Reference says that it was read from a single strip.
+	Aim       *ControlPatches
+	Reference bool
+
+	// Gradient is the slope of the film's curve at the low patch, in density
+	// per decade; 0 when not stated.
+	Gradient   float64
+	Tolerances ControlTolerances
+	Strips     []ControlStrip
+}
+
+// ControlLog is a log of control strips. It is made by NewControlLog.
+type ControlLog struct {
+	spec   ControlSpec
+	others []string  // names of further patches, sorted
+	days   []float64 // from the first strip
+}
+
+// NewControlLog returns the log. The error joins a FieldError for every fault:
+// no strips, dates that are none or run backwards, densities outside 0 to 6, a
+// low patch that is not below the high one, patches that not all strips have,
+// tolerances, times and gradients outside their limits.
+func NewControlLog(spec ControlSpec) (*ControlLog, error) {
+	var f faults
+	l := &ControlLog{spec: spec}
+	if len(spec.Strips) == 0 {
+		f.add("strip", "is missing: a control log needs at least one strip")
+	} else {
+		l.others = slices.Sorted(maps.Keys(spec.Strips[0].Others))
+	}
+	if spec.Minutes != 0 {
+		f.within("minutes", float64(spec.Minutes), 0.05, 1440, " min")
+	}
+	if spec.Gradient != 0 {
+		f.within("aim.gradient", spec.Gradient, 0.01, 10, "")
+	}
+	if spec.Aim != nil {
+		table := "aim."
+		if spec.Reference {
+			table = "reference."
+		}
+		f.patches(table, *spec.Aim, l.others)
+	}
+	l.days = f.days(spec.Strips)
+	for i, s := range spec.Strips {
+		f.patches(fmt.Sprintf("strip[%d].", i+1), s.ControlPatches, l.others)
+	}
+	f.tolerances(spec.Tolerances, l.others)
+	if len(f) > 0 {
+		return nil, f.err()
+	}
+	return l, nil
+}
+
+// days checks the dates and returns them as days from the first.
+func (f *faults) days(strips []ControlStrip) []float64 {
+	var days []float64
+	var first, last time.Time
+	for i, s := range strips {
+		key := fmt.Sprintf("strip[%d].date", i+1)
+		date, err := time.Parse(time.DateOnly, s.Date)
+		switch {
+		case s.Date == "":
+			f.add(key, "is missing")
+		case err != nil:
+			f.add(key, "%q is not a date like 2026-03-01", s.Date)
+		case date.Before(last):
+			f.add(key, "%s after %s runs backwards; a strip is appended at the end of the log", s.Date, last.Format(time.DateOnly))
+		default:
+			if last = date; first.IsZero() {
+				first = date
+			}
+		}
+		days = append(days, date.Sub(first).Hours()/24)
+	}
+	return days
+}
+
+var patchName = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_-]{0,23}$`)
+
+// patches checks the densities of one strip; names are the patches that it must
+// have beside the three.
+func (f *faults) patches(table string, p ControlPatches, names []string) {
+	f.within(table+"base_fog", float64(p.BaseFog), 0, 6, "")
+	f.within(table+"low", float64(p.Low), 0, 6, "")
+	f.within(table+"high", float64(p.High), 0, 6, "")
+	if p.Low >= p.High {
+		f.add(table+"low", "%g is not below high, %g; were the patches exchanged?", float64(p.Low), float64(p.High))
+	}
+	if p.BaseFog >= p.High {
+		f.add(table+"base_fog", "%g is not below high, %g", float64(p.BaseFog), float64(p.High))
+	}
+	for _, name := range names {
+		if _, ok := p.Others[name]; !ok {
+			f.add(table+"patches", "lacks %s, which the first strip has", name)
+		}
+	}
+	for _, name := range slices.Sorted(maps.Keys(p.Others)) {
+		key := table + "patches." + name
+		switch {
+		case !patchName.MatchString(name):
+			f.add(table+"patches", "%q is not a name for a patch: a letter, then letters, figures, - and _, at most 24", name)
+			continue
+		case slices.Contains([]string{QuantityBaseFog, QuantityLow, "high", QuantityDifference}, strings.ToLower(name)):
+			f.add(key, "is a name that the log uses already")
+		case !slices.Contains(names, name):
+			f.add(key, "is a patch that the first strip does not have")
+		}
+		f.within(key, float64(p.Others[name]), 0, 6, "")
+	}
+}
+
+// tolerances checks the stated limits; one below half a step of the
+// densitometer would be passed by rounding alone.
+func (f *faults) tolerances(t ControlTolerances, names []string) {
+	check := func(key string, v Density) {
+		if v != 0 {
+			f.within(key, float64(v), 0.005, 2, "")
+		}
+	}
+	check("limits.base_fog", t.BaseFog)
+	check("limits.low", t.Low)
+	check("limits.difference", t.Difference)
+	for _, name := range slices.Sorted(maps.Keys(t.Others)) {
+		if !slices.Contains(names, name) {
+			f.add("limits.patches."+name, "is a patch that the strips do not have")
+			continue
+		}
+		check("limits.patches."+name, t.Others[name])
+	}
+}
+
+// Title returns the log's title, or "".
+func (l *ControlLog) Title() string { return l.spec.Title }
+
+// Minutes returns the development time of the strips, 0 when not stated.
+func (l *ControlLog) Minutes() Minutes { return l.spec.Minutes }
+
+// Strips returns the strips in the order of their dates.
+func (l *ControlLog) Strips() []ControlStrip { return slices.Clone(l.spec.Strips) }
+
+// Aim returns the aim and whether it was read from a reference strip; nil when
+// the log states none.
+func (l *ControlLog) Aim() (aim *ControlPatches, reference bool) {
+	if l.spec.Aim == nil {
+		return nil, false
+	}
+	a := *l.spec.Aim
+	return &a, l.spec.Reference
+}
+
+// Tolerances returns the limits that the log states.
+func (l *ControlLog) Tolerances() ControlTolerances { return l.spec.Tolerances }
+
+// Gradient returns the stated slope at the low patch, 0 when there is none.
+func (l *ControlLog) Gradient() float64 { return l.spec.Gradient }
+
+// Days returns the dates of the strips as days from the first.
+func (l *ControlLog) Days() []float64 { return slices.Clone(l.days) }
+
+// The charted quantities, beside further patches by their names.
+const (
+	QuantityBaseFog    = "base_fog"
+	QuantityLow        = "low"        // density of the low patch as read, which follows speed
+	QuantityDifference = "difference" // high less low, which follows contrast
+)
+
+// quantityNetLow is the low patch above base plus fog, not charted: speed is a
+// matter of net density (ISO 6:1993).
+const quantityNetLow = "net low"
+
+// Quantities returns the names of what is charted, in order.
+func (l *ControlLog) Quantities() []string {
+	return append([]string{QuantityBaseFog, QuantityLow, QuantityDifference}, l.others...)
+}
+
+// of returns a quantity of the patches.
+func (p ControlPatches) of(quantity string) float64 {
+	switch quantity {
+	case QuantityBaseFog:
+		return float64(p.BaseFog)
+	case QuantityLow:
+		return float64(p.Low)
+	case QuantityDifference:
+		return settled(float64(p.High - p.Low))
+	case quantityNetLow:
+		return settled(float64(p.Low - p.BaseFog))
+	}
+	return float64(p.Others[quantity])
+}
+
+// of returns the stated limit of a quantity, 0 for none.
+func (t ControlTolerances) of(quantity string) float64 {
+	switch quantity {
+	case QuantityBaseFog:
+		return float64(t.BaseFog)
+	case QuantityLow:
+		return float64(t.Low)
+	case QuantityDifference:
+		return float64(t.Difference)
+	case quantityNetLow:
+		if t.Low == 0 || t.BaseFog == 0 {
+			return 0
+		}
+		return math.Hypot(float64(t.Low), float64(t.BaseFog))
+	}
+	return float64(t.Others[quantity])
+}
+
+// settled rounds away what binary fractions add to readings in hundredths, so
+// that equal readings are equal.
+func settled(v float64) float64 { return math.Round(v*1e9) / 1e9 }
+
+// series returns a quantity of all strips.
+func (l *ControlLog) series(quantity string) []float64 {
+	out := make([]float64, len(l.spec.Strips))
+	for i, s := range l.spec.Strips {
+		out[i] = s.of(quantity)
+	}
+	return out
+}
+
+// runs returns where the runs between fresh starts begin, and the end.
+func (l *ControlLog) runs() []int {
+	at := []int{0}
+	for i, s := range l.spec.Strips {
+		if i > 0 && s.Fresh {
+			at = append(at, i)
+		}
+	}
+	return append(at, len(l.spec.Strips))
+}

@@ -1,0 +1,405 @@
+package sensito
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// controlSpec returns a log of n strips, so many days apart, whose low patch and
+// difference are moved by what the functions say; the readings are exact.
+func controlSpec(n, apart int, low, difference func(i int) float64) ControlSpec {
+	start := time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)
+	var spec ControlSpec
+	for i := range n {
+		l := 0.39 + low(i)
+		spec.Strips = append(spec.Strips, ControlStrip{
+			Date:           start.AddDate(0, 0, i*apart).Format(time.DateOnly),
+			ControlPatches: ControlPatches{BaseFog: 0.11, Low: Density(l), High: Density(l + 0.82 + difference(i))},
+		})
+	}
+	return spec
+}
+
+func nothing(int) float64 { return 0 }
+
+var controlAim = ControlPatches{BaseFog: 0.11, Low: 0.39, High: 1.21}
+
+// aimed returns the spec with an aim and limits of three standard deviations.
+func aimed(spec ControlSpec) ControlSpec {
+	aim := controlAim
+	spec.Aim = &aim
+	spec.Tolerances = ControlTolerances{BaseFog: 0.03, Low: 0.03, Difference: 0.03 * math.Sqrt2}
+	return spec
+}
+
+func evaluated(t testing.TB, spec ControlSpec, o ControlOptions) *Control {
+	t.Helper()
+	l, err := NewControlLog(spec)
+	require.NoError(t, err)
+	c, err := l.Evaluate(o)
+	require.NoError(t, err)
+	return c
+}
+
+func TestBaseline(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 0))
+	noisy := func(int) float64 { return 0.02 * r.NormFloat64() }
+	spec := controlSpec(16, 3, noisy, noisy)
+	first := func(c *Control, n int) {
+		t.Helper()
+		require.Len(t, c.Baseline.Strips, n)
+		x := c.Log.series(QuantityLow)
+		s := RangeSigma(MovingRanges(x[:n]))
+		want := IndividualsLimits(mean(x[:n]), s)
+		assert.Equal(t, want, c.chart(QuantityLow, ChartIndividuals).Limits)
+		assert.Equal(t, s, c.chart(QuantityLow, ChartEWMA).Sigma)
+		assert.Equal(t, ChartLimits{-5 * s, 0, 5 * s}, c.chart(QuantityLow, ChartCUSUM).Limits)
+		assert.Equal(t, MovingRangeLimits(s), c.chart(QuantityLow, ChartMovingRange).Limits)
+	}
+	c := evaluated(t, spec, ControlOptions{})
+	first(c, 12)
+	assert.Equal(t, ControlBaseline{Center: "baseline", Limits: "baseline", From: "first", Strips: []int{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12}}, c.Baseline)
+	first(evaluated(t, spec, ControlOptions{Baseline: 9}), 9)
+
+	// A strip more does not move limits once they stand; before, a warning says so.
+	longer := spec
+	longer.Strips = spec.Strips[:13]
+	assert.Equal(t, c.chart(QuantityLow, ChartIndividuals).Limits, evaluated(t, longer, ControlOptions{}).chart(QuantityLow, ChartIndividuals).Limits)
+	short := spec
+	short.Strips = spec.Strips[:10]
+	moving := evaluated(t, short, ControlOptions{})
+	first(moving, 10)
+	assert.Equal(t, []string{"limits_move"}, codes(moving.Warnings)[:1])
+
+	marked := spec
+	marked.Strips = append([]ControlStrip(nil), spec.Strips...)
+	for i := range 9 {
+		marked.Strips[i+3].Baseline = true
+	}
+	m := evaluated(t, marked, ControlOptions{})
+	assert.Equal(t, []int{4, 5, 6, 7, 8, 9, 10, 11, 12}, m.Baseline.Strips)
+	assert.Equal(t, "marked", m.Baseline.From)
+	x := m.Log.series(QuantityLow)[3:12]
+	assert.Equal(t, IndividualsLimits(mean(x), RangeSigma(MovingRanges(x))), m.chart(QuantityLow, ChartIndividuals).Limits)
+	first(evaluated(t, marked, ControlOptions{Baseline: 8}), 8)
+	// Ranges are of neighbours only, and not across a fresh start.
+	marked.Strips[8].Baseline, marked.Strips[6].Fresh = false, true
+	m = evaluated(t, marked, ControlOptions{})
+	all := m.Log.series(QuantityLow)
+	want := RangeSigma([]float64{math.Abs(all[4] - all[3]), math.Abs(all[5] - all[4]), math.Abs(all[7] - all[6]), math.Abs(all[10] - all[9]), math.Abs(all[11] - all[10])})
+	assert.InDelta(t, want, m.chart(QuantityLow, ChartIndividuals).Sigma, 1e-12)
+
+	// With an aim the strips give only their scatter; with limits too, nothing.
+	withAim := spec
+	withAim.Aim = &controlAim
+	a := evaluated(t, withAim, ControlOptions{})
+	assert.Equal(t, 0.39, a.chart(QuantityLow, ChartIndividuals).Limits.Center)
+	assert.Equal(t, c.chart(QuantityLow, ChartIndividuals).Sigma, a.chart(QuantityLow, ChartIndividuals).Sigma)
+	few := aimed(controlSpec(2, 3, nothing, nothing))
+	g := evaluated(t, few, ControlOptions{})
+	assert.Equal(t, ControlBaseline{Center: "aim", Limits: "given"}, g.Baseline)
+	assert.InDelta(t, 0.01, g.chart(QuantityLow, ChartCUSUM).Sigma, 1e-12)
+	assert.InDelta(t, 0.42, g.chart(QuantityLow, ChartIndividuals).Limits.Upper, 1e-12)
+	few.Reference = true
+	assert.Contains(t, codes(evaluated(t, few, ControlOptions{Baseline: 8}).Warnings), "one_reference_strip")
+	assert.Contains(t, codes(evaluated(t, few, ControlOptions{Baseline: 8}).Warnings), "baseline_not_needed")
+
+	// Readings that do not vary do not make limits of no width.
+	coarse := evaluated(t, controlSpec(12, 3, nothing, nothing), ControlOptions{})
+	assert.Contains(t, codes(coarse.Warnings), "coarse_readings")
+	assert.InDelta(t, 0.02, coarse.chart(QuantityLow, ChartIndividuals).Limits.Upper-0.39, 1e-12)
+	assert.Nil(t, coarse.First)
+	drifting := evaluated(t, controlSpec(14, 3, func(i int) float64 { return -0.01 * float64(i) }, nothing), ControlOptions{})
+	assert.Contains(t, codes(drifting.Warnings), "baseline_drifts")
+	assert.NotContains(t, codes(c.Warnings), "baseline_drifts")
+}
+
+// chart returns one of the charts.
+func (c *Control) chart(quantity string, kind ChartKind) *ControlChart {
+	for i := range c.Charts {
+		if c.Charts[i].Quantity == quantity && c.Charts[i].Kind == kind {
+			return &c.Charts[i]
+		}
+	}
+	panic("no chart " + quantity + " " + string(kind))
+}
+
+func codes(ws []Warning) []string {
+	out := []string{}
+	for _, w := range ws {
+		out = append(out, w.Code)
+	}
+	return out
+}
+
+func TestTooFewStrips(t *testing.T) {
+	refuse := func(spec ControlSpec, o ControlOptions, reason, hint string) {
+		t.Helper()
+		l, err := NewControlLog(spec)
+		require.NoError(t, err)
+		_, err = l.Evaluate(o)
+		var u *Unanswerable
+		require.True(t, errors.As(err, &u), "%v", err)
+		assert.Equal(t, []string{reason, hint}, []string{u.Reason, u.Hint})
+	}
+	spec := controlSpec(5, 3, nothing, nothing)
+	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 5", "develop 3 more, or state [aim] and [limits] in the log")
+	refuse(spec, ControlOptions{Baseline: 9}, "a baseline of 9 strips was asked for, and the log has 5", "develop 4 more, or take a shorter baseline")
+	spec.Aim = &controlAim
+	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 5", "develop 3 more, or state [aim] and [limits] in the log")
+	spec = controlSpec(20, 3, nothing, nothing)
+	spec.Strips[2].Baseline = true
+	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 1", "mark 7 more, or state [aim] and [limits] in the log")
+	l, err := NewControlLog(spec)
+	require.NoError(t, err)
+	_, err = l.Evaluate(ControlOptions{Rules: "own"})
+	assert.EqualError(t, err, `"own" is not a set of rules`)
+}
+
+// A fresh start begins the charts anew, and what went before is no longer the
+// first signal.
+func TestFreshStart(t *testing.T) {
+	spec := aimed(controlSpec(30, 3, func(i int) float64 {
+		if i < 20 {
+			return -0.004 * float64(i)
+		}
+		return 0
+	}, nothing))
+	c := evaluated(t, spec, ControlOptions{})
+	require.NotNil(t, c.First)
+	before := *c.First
+	spec.Strips[20].Fresh = true
+	c = evaluated(t, spec, ControlOptions{})
+	assert.Nil(t, c.First)
+	assert.Equal(t, 21, c.RunFrom())
+	assert.Empty(t, c.Advice)
+	ewma := c.chart(QuantityLow, ChartEWMA)
+	assert.NotEmpty(t, ewma.Signals)
+	assert.InDelta(t, 0.39, ewma.Values[20], 1e-12)
+	assert.Equal(t, c.LimitsAt(ewma, 1), c.LimitsAt(ewma, 21))
+	assert.Equal(t, EWMALimits(ewma.Limits.Center, ewma.Sigma, EWMAWeight, EWMAWidth, 20), c.LimitsAt(ewma, 20))
+	assert.Zero(t, c.chart(QuantityLow, ChartCUSUM).Falling[20])
+	assert.True(t, math.IsNaN(c.chart(QuantityLow, ChartMovingRange).Values[20]))
+	spec.Strips = spec.Strips[:20]
+	assert.Equal(t, before, *evaluated(t, spec, ControlOptions{}).First)
+	// A second fault after the fresh start is found with its numbers in the log.
+	spec = aimed(controlSpec(12, 3, func(i int) float64 { return map[bool]float64{true: 0.04}[i == 9] }, nothing))
+	spec.Strips[6].Fresh = true
+	assert.Equal(t, &ControlSignal{QuantityLow, ChartIndividuals, ChartSignal{BeyondLimit, 10, 10}}, evaluated(t, spec, ControlOptions{}).First)
+}
+
+// Levels of exact readings come out exactly, with the start of the change.
+func TestLevels(t *testing.T) {
+	step := evaluated(t, aimed(controlSpec(30, 3, func(i int) float64 { return map[bool]float64{true: -0.05}[i >= 18] }, nothing)), ControlOptions{})
+	low := step.levelOf(QuantityLow)
+	assert.Equal(t, []any{ChangeStep, 19, -1}, []any{low.Shape, low.Since, low.Direction()})
+	assert.InDelta(t, -0.05, low.Change.Value, 1e-9)
+	assert.InEpsilon(t, 0.01/math.Sqrt(12), low.Change.StdErr, 0.15, "that of the mean, and a little for the start")
+	assert.True(t, math.IsInf(low.Change.DoF, 1))
+	assert.Nil(t, low.PerWeek)
+	assert.Equal(t, []any{ChangeNone, 0, 0}, []any{step.levelOf(QuantityBaseFog).Shape, step.levelOf(QuantityBaseFog).Since, step.levelOf(QuantityBaseFog).Direction()})
+
+	drift := evaluated(t, aimed(controlSpec(30, 3, nothing, func(i int) float64 { return math.Max(0, float64(i-17)) * 3 * 0.02 / 7 })), ControlOptions{})
+	d := drift.levelOf(QuantityDifference)
+	assert.Equal(t, []any{ChangeDrift, 19, 1}, []any{d.Shape, d.Since, d.Direction()})
+	require.NotNil(t, d.PerWeek)
+	assert.InDelta(t, 0.02, d.PerWeek.Value, 1e-9)
+	assert.InDelta(t, 12*3*0.02/7, d.Change.Value, 1e-9)
+}
+
+// What a change means, against the family that the strips would come from: a
+// tank that does in 7 minutes what a fresh one does in 6, and then one whose
+// strips have 0.30103 less log exposure.
+func TestChangeInStopsAndTime(t *testing.T) {
+	f := kineticFamily(t)
+	curve, err := f.CurveAt(7)
+	require.NoError(t, err)
+	fog := BaseFog(curve)
+	at := func(c Curve, h LogExposure) Density { return c.Density(h) }
+	lowH, err := curve.LogExposure(NetDensity(0.30).Over(fog))
+	require.NoError(t, err)
+	highH := lowH.Add(1.2)
+	aim := ControlPatches{BaseFog: fog, Low: at(curve, lowH), High: at(curve, highH)}
+	log := func(now ControlPatches) ControlSpec {
+		spec := aimed(controlSpec(12, 3, nothing, nothing))
+		spec.Minutes, spec.Aim = 7, &aim
+		for i := range spec.Strips {
+			spec.Strips[i].ControlPatches = now
+		}
+		return spec
+	}
+	same := evaluated(t, log(aim), ControlOptions{Family: f})
+	require.NotNil(t, same.SpeedStops)
+	require.NotNil(t, same.TimePercent)
+	assert.Nil(t, same.First)
+	assert.InDelta(t, 0, same.SpeedStops.Value, 1e-9)
+	assert.InDelta(t, 0, same.TimePercent.Value, 1e-6)
+
+	slower, err := f.CurveAt(6)
+	require.NoError(t, err)
+	c := evaluated(t, log(ControlPatches{BaseFog: fog, Low: at(slower, lowH), High: at(slower, highH)}), ControlOptions{Family: f})
+	require.NotNil(t, c.TimePercent)
+	assert.InDelta(t, 100*(7.0/6-1), c.TimePercent.Value, 1, "percent of time")
+	assert.Greater(t, c.TimePercent.StdErr, 0.0)
+	assert.NotContains(t, codes(c.Warnings), "time_extrapolated")
+
+	c = evaluated(t, log(ControlPatches{BaseFog: fog, Low: at(curve, lowH.Add(-Stop)), High: at(curve, highH.Add(-Stop))}), ControlOptions{Family: f})
+	require.NotNil(t, c.SpeedStops)
+	assert.InDelta(t, -1, c.SpeedStops.Value, 1e-6)
+	// Of a mean of 12 strips: the step since the first.
+	per := curve.Slope(lowH.Add(-Stop)) * float64(Stop)
+	assert.InEpsilon(t, 0.01*math.Sqrt2/math.Sqrt(12)/per, c.SpeedStops.StdErr, 0.3)
+
+	// Fog alone moves the low patch but not the speed.
+	c = evaluated(t, log(ControlPatches{BaseFog: fog + 0.05, Low: aim.Low + 0.05, High: aim.High + 0.05}), ControlOptions{Family: f})
+	assert.InDelta(t, 0, c.SpeedStops.Value, 1e-9)
+	assert.Equal(t, "fog and low density up, contrast as it was", c.Advice[1].Pattern)
+
+	// Without a trial a stated gradient gives stops, and no time.
+	spec := log(ControlPatches{BaseFog: fog, Low: aim.Low - 0.06, High: aim.High - 0.06})
+	assert.Contains(t, codes(evaluated(t, spec, ControlOptions{}).Warnings), "no_trial")
+	spec.Gradient = 0.5
+	c = evaluated(t, spec, ControlOptions{})
+	assert.InDelta(t, -0.06/(0.5*math.Log10(2)), c.SpeedStops.Value, 1e-9)
+	assert.Nil(t, c.TimePercent)
+	spec.Minutes = 0
+	c = evaluated(t, spec, ControlOptions{Family: f})
+	assert.Nil(t, c.SpeedStops)
+	assert.Contains(t, codes(c.Warnings), "no_minutes")
+	// A contrast that no time of the trial gives.
+	c = evaluated(t, log(ControlPatches{BaseFog: fog, Low: aim.Low, High: aim.High + 2}), ControlOptions{Family: f})
+	assert.Nil(t, c.TimePercent)
+	assert.Contains(t, codes(c.Warnings), "no_time_change")
+}
+
+// kineticFamily returns a family of exact strips that grow by first-order
+// kinetics about a fixed toe.
+func kineticFamily(t *testing.T) *Family {
+	t.Helper()
+	logH := make([]LogExposure, 21)
+	wedge := EvenWedge(0.05, 0.15, 21)
+	for i := range logH {
+		logH[i] = LogExposure(-wedge[i])
+	}
+	e, err := NewContact(1, 1, wedge)
+	require.NoError(t, err)
+	spec := TrialSpec{Film: Film{Name: "Larkfield 125"}, Exposures: e}
+	for _, minutes := range []float64{4, 5.5, 7, 10} {
+		gamma := 1.1 * (1 - math.Exp(-0.15*minutes))
+		s := StripSpec{Minutes: Minutes(minutes), BaseFog: []Density{0.10}}
+		for _, h := range logH {
+			u := float64(h) + 2.1
+			s.Density = append(s.Density, Density(0.10+gamma*0.13*math.Log1p(math.Exp(u/0.13))))
+		}
+		spec.Strips = append(spec.Strips, s)
+	}
+	trial, err := NewTrial(spec)
+	require.NoError(t, err)
+	f, err := NewFamily(trial, MeasureOptions{})
+	require.NoError(t, err)
+	return f
+}
+
+// Every sure change of the three quantities has advice.
+func TestAdviceForEveryPattern(t *testing.T) {
+	seen := map[string]bool{}
+	for fog := -1; fog <= 1; fog++ {
+		for low := -1; low <= 1; low++ {
+			for difference := -1; difference <= 1; difference++ {
+				spec := aimed(controlSpec(12, 3, func(int) float64 { return 0.1 * float64(low) }, func(int) float64 { return 0.1 * float64(difference) }))
+				for i := range spec.Strips {
+					spec.Strips[i].BaseFog += Density(0.08 * float64(fog))
+				}
+				c := evaluated(t, spec, ControlOptions{})
+				name := fmt.Sprint(fog, low, difference)
+				if fog == 0 && low == 0 && difference == 0 {
+					assert.Empty(t, c.Advice)
+					continue
+				}
+				require.Len(t, c.Advice, 2, name)
+				assert.Equal(t, firstOfAll, c.Advice[0])
+				seen[c.Advice[1].Pattern] = true
+			}
+		}
+	}
+	assert.Len(t, seen, len(controlCauses))
+	// One strip out, and back.
+	c := evaluated(t, aimed(controlSpec(20, 3, func(i int) float64 { return map[bool]float64{true: 0.04}[i == 5] }, nothing)), ControlOptions{})
+	require.NotNil(t, c.First)
+	require.Len(t, c.Advice, 2)
+	assert.Equal(t, "a signal, and a level that is not surely another", c.Advice[1].Pattern)
+}
+
+func TestNotes(t *testing.T) {
+	spec := aimed(controlSpec(20, 3, func(i int) float64 { return map[bool]float64{true: 0.06}[i >= 12] }, nothing))
+	for _, i := range []int{2, 11, 12, 17} {
+		spec.Strips[i].Note = "n"
+	}
+	assert.Equal(t, []int{12, 13, 18}, evaluated(t, spec, ControlOptions{}).Notes())
+	spec.Strips = spec.Strips[:10]
+	assert.Empty(t, evaluated(t, spec, ControlOptions{}).Notes())
+}
+
+func TestFurtherPatches(t *testing.T) {
+	spec := aimed(controlSpec(12, 3, nothing, nothing))
+	for i := range spec.Strips {
+		spec.Strips[i].Others = map[string]Density{"speed_point": 0.21, "middle": Density(0.7 + map[bool]float64{true: 0.1}[i == 7])}
+	}
+	spec.Aim.Others = map[string]Density{"speed_point": 0.21, "middle": 0.7}
+	spec.Tolerances.Others = map[string]Density{"speed_point": 0.02, "middle": 0.03}
+	c := evaluated(t, spec, ControlOptions{Kinds: []ChartKind{ChartIndividuals}})
+	assert.Equal(t, []string{"base_fog", "low", "difference", "middle", "speed_point"}, c.Log.Quantities())
+	assert.Len(t, c.Charts, 5)
+	assert.Equal(t, &ControlSignal{"middle", ChartIndividuals, ChartSignal{BeyondLimit, 8, 8}}, c.First)
+}
+
+func TestControlLogFaults(t *testing.T) {
+	spec := ControlSpec{
+		Minutes: 2000, Gradient: 40,
+		Aim:        &ControlPatches{BaseFog: 0.1, Low: 1.2, High: 0.4, Others: map[string]Density{"other": 1}},
+		Tolerances: ControlTolerances{Low: 0.001, Difference: -0.02, Others: map[string]Density{"x": 1, "middle": 3}},
+		Strips: []ControlStrip{
+			{Date: "2026-03-02", ControlPatches: ControlPatches{BaseFog: 0.1, Low: 0.4, High: 1.2, Others: map[string]Density{"middle": 0.7, "low": 0.3}}},
+			{Date: "2026-03-01", ControlPatches: ControlPatches{BaseFog: 1.3, Low: 0.4, High: 1.2, Others: map[string]Density{"middle": 7, "low": 0.3, "a b": 1}}},
+			{Date: "02.03.2026", ControlPatches: ControlPatches{BaseFog: -0.1, Low: 0.4, High: Density(math.NaN())}},
+			{},
+		},
+	}
+	_, err := NewControlLog(spec)
+	require.Error(t, err)
+	assert.Equal(t, `minutes: 2000 min is outside 0.05 to 1440 min
+aim.gradient: 40 is outside 0.01 to 10
+aim.low: 1.2 is not below high, 0.4; were the patches exchanged?
+aim.patches: lacks low, which the first strip has
+aim.patches: lacks middle, which the first strip has
+aim.patches.other: is a patch that the first strip does not have
+strip[2].date: 2026-03-01 after 2026-03-02 runs backwards; a strip is appended at the end of the log
+strip[3].date: "02.03.2026" is not a date like 2026-03-01
+strip[4].date: is missing
+strip[1].patches.low: is a name that the log uses already
+strip[2].base_fog: 1.3 is not below high, 1.2
+strip[2].patches: "a b" is not a name for a patch: a letter, then letters, figures, - and _, at most 24
+strip[2].patches.low: is a name that the log uses already
+strip[2].patches.middle: 7 is outside 0 to 6
+strip[3].base_fog: -0.1 is outside 0 to 6
+strip[3].high: NaN is outside 0 to 6
+strip[3].patches: lacks low, which the first strip has
+strip[3].patches: lacks middle, which the first strip has
+strip[4].low: 0 is not below high, 0; were the patches exchanged?
+strip[4].base_fog: 0 is not below high, 0
+strip[4].patches: lacks low, which the first strip has
+strip[4].patches: lacks middle, which the first strip has
+limits.low: 0.001 is outside 0.005 to 2
+limits.difference: -0.02 is outside 0.005 to 2
+limits.patches.middle: 3 is outside 0.005 to 2
+limits.patches.x: is a patch that the strips do not have`, err.Error())
+	_, err = NewControlLog(ControlSpec{})
+	assert.EqualError(t, err, "strip: is missing: a control log needs at least one strip")
+}

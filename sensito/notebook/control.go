@@ -1,0 +1,194 @@
+package notebook
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"sensito/sensito"
+)
+
+// ReadControlFile returns the control log in the file at path. Errors are as
+// for ReadControl.
+func ReadControlFile(path string) (*sensito.ControlLog, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return ReadControl(path, f)
+}
+
+// ReadControl returns the control log written in TOML in r; name stands for the
+// file in errors. Errors are as for Read.
+func ReadControl(name string, r io.Reader) (*sensito.ControlLog, error) {
+	data, err := io.ReadAll(io.LimitReader(r, maxBytes+1))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	if len(data) > maxBytes {
+		return nil, Errors{{File: name, Line: 1, Msg: fmt.Sprintf("the file is larger than %d MiB", maxBytes>>20)}}
+	}
+	data = bytes.TrimPrefix(data, []byte("\ufeff"))
+	root := &table{faults: &faults{}}
+	if err := toml.Unmarshal(data, &root.values); err != nil {
+		return nil, Errors{syntaxError(name, err)}
+	}
+	log := readControl(root)
+	if err := root.located(name, data); err != nil {
+		return nil, err
+	}
+	return log, nil
+}
+
+var patchKeys = []string{"base_fog", "low", "high", "patches"}
+
+// readControl returns the log, which is of use only when no fault was noted.
+func readControl(root *table) *sensito.ControlLog {
+	kind := root.text("kind")
+	for _, key := range []string{"film", "paper", "exposure"} {
+		if root.has(key) && kind != "control" {
+			root.add(key, "is of a trial, and a control log was wanted")
+			return nil
+		}
+	}
+	if kind != "control" && root.has("kind") && !root.hidden("kind") {
+		root.add("kind", "%q is not control", kind)
+	}
+	root.refuseOthers([]string{"kind", "title", "minutes", "aim", "reference", "limits", "strip"})
+	spec := sensito.ControlSpec{Title: root.text("title"), Minutes: readMinutes(root)}
+	if root.has("minutes") && spec.Minutes == 0 && !root.hidden("minutes") {
+		root.add("minutes", "must not be 0; leave the key out if it is not known")
+	}
+	readAim(root, &spec)
+	limits := root.sub("limits", "base_fog", "low", "difference", "patches")
+	spec.Tolerances = sensito.ControlTolerances{
+		BaseFog:    sensito.Density(limits.nonzero("base_fog")),
+		Low:        sensito.Density(limits.nonzero("low")),
+		Difference: sensito.Density(limits.nonzero("difference")),
+		Others:     readOthers(limits),
+	}
+	spec.Strips = readControlStrips(root)
+	log, err := sensito.NewControlLog(spec)
+	root.absorb(err)
+	return log
+}
+
+// readAim reads where the patches should be, from [aim] or [reference].
+func readAim(root *table, spec *sensito.ControlSpec) {
+	aim := root.sub("aim", append([]string{"gradient", "note"}, patchKeys...)...)
+	reference := root.sub("reference", append([]string{"date", "note"}, patchKeys...)...)
+	aim.text("note")
+	reference.text("note")
+	readDateOf(reference, "date")
+	spec.Gradient = aim.nonzero("gradient")
+	aimed := aim.has("base_fog") || aim.has("low") || aim.has("high") || aim.has("patches")
+	switch {
+	case root.has("reference") && aimed:
+		root.add("reference", "does not go with an aim of the same patches; give one of them")
+	case root.has("reference"):
+		p := readPatches(reference)
+		spec.Aim, spec.Reference = &p, true
+	case aimed || root.has("aim") && !aim.has("gradient"):
+		p := readPatches(aim)
+		spec.Aim = &p
+	}
+}
+
+func readPatches(t *table) sensito.ControlPatches {
+	for _, name := range patchKeys[:3] {
+		t.need(name)
+	}
+	return sensito.ControlPatches{
+		BaseFog: sensito.Density(t.number("base_fog")),
+		Low:     sensito.Density(t.number("low")),
+		High:    sensito.Density(t.number("high")),
+		Others:  readOthers(t),
+	}
+}
+
+// maxPatches is more than a control strip has.
+const maxPatches = 50
+
+// readOthers returns further patches by their names, nil when there are none.
+func readOthers(t *table) map[string]sensito.Density {
+	if !t.has("patches") {
+		return nil
+	}
+	list, ok := t.values["patches"].(map[string]any)
+	if !ok {
+		t.wrong(t.key("patches"), "a table of densities by name, such as { middle = 0.71 }", t.values["patches"])
+		return nil
+	}
+	if len(list) > maxPatches {
+		t.add(t.key("patches"), "has %d patches, more than %d", len(list), maxPatches)
+		return nil
+	}
+	out := map[string]sensito.Density{}
+	for name, v := range list {
+		out[name] = sensito.Density(t.finite(below(t.key("patches"), name), v, false))
+	}
+	return out
+}
+
+func readControlStrips(root *table) []sensito.ControlStrip {
+	if root.has("strip") && kindOf(root.values["strip"]) == "a table" {
+		root.add("strip", "must be written [[strip]], in double brackets")
+		return nil
+	}
+	list := root.list("strip", "a list of tables")
+	if len(list) > maxStrips {
+		root.add(element("strip", maxStrips), "brings the file to more than %d strips", maxStrips)
+		root.hide("strip")
+		return nil
+	}
+	var strips []sensito.ControlStrip
+	for i, v := range list {
+		t := &table{faults: root.faults, path: element("strip", i)}
+		var ok bool
+		if t.values, ok = v.(map[string]any); !ok {
+			t.wrong(t.path, "a table", v)
+		}
+		t.refuseOthers(append([]string{"date", "baseline", "fresh", "note"}, patchKeys...))
+		t.need("date")
+		strips = append(strips, sensito.ControlStrip{
+			Date:           readDateOf(t, "date"),
+			ControlPatches: readPatches(t),
+			Baseline:       t.yes("baseline"),
+			Fresh:          t.yes("fresh"),
+			Note:           t.text("note"),
+		})
+	}
+	return strips
+}
+
+// readDateOf returns the date at a key as YYYY-MM-DD, or "".
+func readDateOf(t *table, name string) string {
+	const like = "a date like 2026-03-01"
+	switch v := t.values[name].(type) {
+	case nil:
+	case toml.LocalDate:
+		return v.String()
+	case string:
+		if _, err := time.Parse(time.DateOnly, v); err == nil {
+			return v
+		}
+		t.add(t.key(name), "%q is not %s", v, like)
+	default:
+		t.wrong(t.key(name), like, v)
+	}
+	return ""
+}
+
+// yes returns whether the value is true; a missing one is false.
+func (t *table) yes(name string) bool {
+	v, ok := t.values[name].(bool)
+	if !ok && t.has(name) {
+		t.wrong(t.key(name), "true or false", t.values[name])
+	}
+	return v
+}

@@ -1,0 +1,360 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+
+	"sensito/sensito"
+)
+
+// Control is the report of a control log.
+type Control struct {
+	Schema      string            `json:"schema"`
+	Log         string            `json:"log"`
+	Rules       string            `json:"rules"`
+	Baseline    ControlBaseline   `json:"baseline"`
+	Dates       []string          `json:"dates"`
+	RunFrom     int               `json:"run_from_index"` // the strip at which the charts last began anew
+	Charts      []ControlChart    `json:"charts"`
+	FirstSignal *ControlSignal    `json:"first_signal"`
+	FalseShare  float64           `json:"false_signal_share"`
+	Change      ControlChange     `json:"change"`
+	Advice      []ControlAdvice   `json:"advice"`
+	Warnings    []sensito.Warning `json:"warnings"`
+
+	c *sensito.Control
+}
+
+// ControlBaseline says where centre lines and limits come from.
+type ControlBaseline struct {
+	Center string  `json:"center"`
+	Limits string  `json:"limits"`
+	From   *string `json:"from"` // null where no strips are needed
+	Strips []int   `json:"strips"`
+}
+
+// ControlChart is one chart; values have one entry a strip, null where there is
+// none.
+type ControlChart struct {
+	Quantity string        `json:"quantity"`
+	Kind     string        `json:"kind"`
+	Center   float64       `json:"center"`
+	Lower    float64       `json:"lower"`
+	Upper    float64       `json:"upper"`
+	Sigma    float64       `json:"sigma"`
+	Values   []*float64    `json:"values"`
+	Falling  []float64     `json:"falling_values"` // null but for a CUSUM
+	Signals  []ChartSignal `json:"signals"`
+}
+
+// ChartSignal is a point at which a chart speaks.
+type ChartSignal struct {
+	Rule  string `json:"rule"`
+	Index int    `json:"index"`
+	Since int    `json:"since_index"`
+}
+
+// ControlSignal is the first signal of all charts.
+type ControlSignal struct {
+	Quantity  string `json:"quantity"`
+	Kind      string `json:"kind"`
+	Rule      string `json:"rule"`
+	Index     int    `json:"index"`
+	Date      string `json:"date"`
+	Since     int    `json:"since_index"`
+	SinceDate string `json:"since_date"`
+}
+
+// ControlChange is where the process is now, against where it should be.
+type ControlChange struct {
+	SpeedStops  *Quantity      `json:"speed_stops"`
+	TimePercent *Quantity      `json:"time_percent"`
+	Levels      []ControlLevel `json:"levels"`
+}
+
+// ControlLevel is where one quantity is now.
+type ControlLevel struct {
+	Quantity  string    `json:"quantity"`
+	Shape     string    `json:"shape"`
+	Since     *int      `json:"since_index"` // null where there is no change
+	SinceDate *string   `json:"since_date"`
+	Change    *Quantity `json:"change"`
+	PerWeek   *Quantity `json:"change_per_week"` // null but for a drift
+}
+
+// ControlAdvice is a pattern and what it usually means.
+type ControlAdvice struct {
+	Pattern string `json:"pattern"`
+	Usually string `json:"usually"`
+}
+
+// The units of changes.
+const (
+	unitPercent = "%"
+	unitWeekly  = "1/week"
+)
+
+// NewControl reports a control log, with intervals at the given level of
+// confidence.
+func NewControl(c *sensito.Control, level float64) *Control {
+	r := &Control{Schema: "sensito/control/1", Log: c.Log.Title(), Rules: string(c.Rules),
+		Baseline: ControlBaseline{Center: c.Baseline.Center, Limits: c.Baseline.Limits, Strips: append([]int{}, c.Baseline.Strips...)},
+		RunFrom:  c.RunFrom(), Charts: []ControlChart{}, FalseShare: c.FalseShare(), Advice: []ControlAdvice{}, Warnings: c.Warnings, c: c}
+	if c.Baseline.From != "" {
+		r.Baseline.From = &c.Baseline.From
+	}
+	for _, s := range c.Log.Strips() {
+		r.Dates = append(r.Dates, s.Date)
+	}
+	for _, ch := range c.Charts {
+		chart := ControlChart{Quantity: ch.Quantity, Kind: string(ch.Kind), Center: ch.Limits.Center, Lower: ch.Limits.Lower, Upper: ch.Limits.Upper,
+			Sigma: ch.Sigma, Falling: ch.Falling, Signals: []ChartSignal{}}
+		for _, v := range ch.Values {
+			if math.IsNaN(v) {
+				chart.Values = append(chart.Values, nil)
+			} else {
+				chart.Values = append(chart.Values, &v)
+			}
+		}
+		for _, s := range ch.Signals {
+			chart.Signals = append(chart.Signals, ChartSignal{s.Rule, s.Index, s.Since})
+		}
+		r.Charts = append(r.Charts, chart)
+	}
+	if s := c.First; s != nil {
+		r.FirstSignal = &ControlSignal{s.Quantity, string(s.Kind), s.Rule, s.Index, r.Dates[s.Index-1], s.Since, r.Dates[s.Since-1]}
+	}
+	r.Change = ControlChange{SpeedStops: quantity(c.SpeedStops, level, unitStops), TimePercent: quantity(c.TimePercent, level, unitPercent)}
+	for _, l := range c.Levels {
+		lv := ControlLevel{Quantity: l.Quantity, Shape: l.Shape, Change: quantity(&l.Change, level, unitOne), PerWeek: quantity(l.PerWeek, level, unitWeekly)}
+		if l.Since > 0 {
+			lv.Since, lv.SinceDate = &l.Since, &r.Dates[l.Since-1]
+		}
+		r.Change.Levels = append(r.Change.Levels, lv)
+	}
+	for _, a := range c.Advice {
+		r.Advice = append(r.Advice, ControlAdvice(a))
+	}
+	return r
+}
+
+// Text writes the verdict, where each quantity is now, what that means, and the
+// signals of each chart.
+func (r *Control) Text(out io.Writer) error {
+	w := &writer{w: out}
+	if r.Log != "" {
+		w.printf("%s\n", r.Log)
+	}
+	n := len(r.Dates)
+	w.printf("%s, %s to %s\n\n", counted(n, "strip"), r.Dates[0], r.Dates[n-1])
+	w.paragraph("", "", r.verdict())
+	w.printf("\n")
+	r.levels(w)
+	r.meaning(w)
+	r.signals(w)
+	for _, a := range r.Advice {
+		w.paragraph("- ", "  ", a.Pattern+": "+a.Usually+".")
+	}
+	if len(r.Advice) > 0 {
+		w.printf("\n")
+	}
+	if notes := r.c.Notes(); len(notes) > 0 {
+		w.printf("Noted at the time:\n")
+		strips := r.c.Log.Strips()
+		for _, i := range notes {
+			w.paragraph(fmt.Sprintf("  %s  ", r.Dates[i-1]), "              ", strips[i-1].Note)
+		}
+		w.printf("\n")
+	}
+	w.paragraph("", "", r.basis())
+	w.warnings(r.Warnings)
+	return w.err
+}
+
+// verdict says whether the process is where it was.
+func (r *Control) verdict() string {
+	s := r.FirstSignal
+	if s == nil {
+		if r.RunFrom > 1 {
+			return fmt.Sprintf("In control since the fresh start of %s: no chart speaks.", r.Dates[r.RunFrom-1])
+		}
+		return "In control: no chart speaks."
+	}
+	text := fmt.Sprintf("Not where it was. First signal: %s, strip %d, by the %s of the %s", s.Date, s.Index, chartName(s.Kind), spoken(s.Quantity))
+	if meaning := sensito.MeaningOf(s.Rule); s.Kind == string(sensito.ChartIndividuals) {
+		text += " (" + ruleName(s.Rule, meaning) + ")"
+	}
+	if s.Since < s.Index {
+		text += fmt.Sprintf("; on its way since %s, strip %d", s.SinceDate, s.Since)
+	}
+	return text + "."
+}
+
+// levels writes the table of the present levels.
+func (r *Control) levels(w *writer) {
+	rows := [][]string{{"", "should be", "is off by", "the change", "a week", "since"}}
+	for _, l := range r.Change.Levels {
+		row := []string{spoken(l.Quantity), fixed(r.c.Center(l.Quantity), 3), withSign(l.Change), map[string]string{"none": "-", "step": "at once", "drift": "drift"}[l.Shape], "-", "-"}
+		if l.PerWeek != nil {
+			row[4] = withSign(l.PerWeek)
+		}
+		if l.SinceDate != nil {
+			row[5] = *l.SinceDate
+		}
+		rows = append(rows, row)
+	}
+	w.table(rows)
+	w.printf("\n")
+}
+
+// meaning writes what the change comes to.
+func (r *Control) meaning(w *writer) {
+	if s := r.Change.SpeedStops; s != nil {
+		w.paragraph("", "", fmt.Sprintf("Speed: %s stops at this development.", withSign(s)))
+	}
+	if t := r.Change.TimePercent; t != nil {
+		w.paragraph("", "", fmt.Sprintf("Development time to come back to the contrast of the aim: %s %%.", withSign(t)))
+	}
+	if r.Change.SpeedStops != nil || r.Change.TimePercent != nil {
+		w.printf("\n")
+	}
+}
+
+// signals writes a line for each chart that speaks.
+func (r *Control) signals(w *writer) {
+	rows := [][]string{}
+	for _, ch := range r.Charts {
+		if len(ch.Signals) == 0 {
+			continue
+		}
+		first := ch.Signals[0]
+		var rules []string
+		points := map[int]bool{}
+		for _, s := range ch.Signals {
+			points[s.Index] = true
+			if !slices.Contains(rules, s.Rule) {
+				rules = append(rules, s.Rule)
+			}
+		}
+		slices.Sort(rules)
+		by := shortRule(rules[0])
+		for _, rule := range rules[1:] { // of one set, so the number tells
+			by += ", " + rule[strings.LastIndex(rule, "_")+1:]
+		}
+		rows = append(rows, []string{spoken(ch.Quantity) + ", " + chartName(ch.Kind), r.Dates[first.Index-1], fmt.Sprint(first.Index), fmt.Sprint(len(points)), by})
+	}
+	if len(rows) == 0 {
+		return
+	}
+	w.table(append([][]string{{"chart that speaks", "first", "strip", "strips in all", "by"}}, rows...))
+	w.printf("\n")
+}
+
+// basis says where the limits are from and how often they err.
+func (r *Control) basis() string {
+	b := r.Baseline
+	strips := ""
+	if b.From != nil {
+		strips = fmt.Sprintf("the first %d strips", len(b.Strips))
+		if *b.From == "marked" {
+			strips = fmt.Sprintf("the %d strips marked as baseline", len(b.Strips))
+		}
+	}
+	center := map[string]string{"aim": "the aim of the log", "reference": "the reference strip", "baseline": "the mean of " + strips}[b.Center]
+	limits := map[string]string{"given": "as the log states them", "baseline": "three standard deviations, from the moving ranges of " + strips,
+		"given and baseline": "as the log states them, the others three standard deviations, from the moving ranges of " + strips}[b.Limits]
+	text := fmt.Sprintf("Centre: %s. Limits: %s.", center, limits)
+	for _, kind := range sensito.ChartKinds {
+		if !slices.ContainsFunc(r.Charts, func(ch ControlChart) bool { return ch.Kind == string(kind) }) {
+			continue
+		}
+		switch kind {
+		case sensito.ChartIndividuals:
+			text += fmt.Sprintf(" Rules for single strips: %s.", rulesName(r.Rules))
+		case sensito.ChartEWMA:
+			text += fmt.Sprintf(" EWMA: weight %g, %g standard deviations.", sensito.EWMAWeight, sensito.EWMAWidth)
+		case sensito.ChartCUSUM:
+			text += fmt.Sprintf(" CUSUM: k = %g, h = %d standard deviations.", sensito.CUSUMAllow, sensito.CUSUMInterval)
+		}
+	}
+	return text + fmt.Sprintf(" A steady process would give a first signal in %.0f of 100 logs like this one. ± one standard deviation.", 100*r.FalseShare)
+}
+
+// withSign returns a quantity with its sign.
+func withSign(q *Quantity) string {
+	if s := q.String(); q == nil || strings.HasPrefix(s, "-") || q.Value <= 0 {
+		return s
+	}
+	return "+" + q.String()
+}
+
+// spoken returns a quantity in words.
+func spoken(quantity string) string {
+	switch quantity {
+	case sensito.QuantityBaseFog:
+		return "base plus fog"
+	case sensito.QuantityLow:
+		return "low density"
+	case sensito.QuantityDifference:
+		return "density difference"
+	}
+	return "patch " + quantity
+}
+
+func chartName(kind string) string {
+	switch sensito.ChartKind(kind) {
+	case sensito.ChartIndividuals:
+		return "single strips"
+	case sensito.ChartMovingRange:
+		return "moving ranges"
+	}
+	return strings.ToUpper(kind)
+}
+
+func rulesName(set string) string {
+	switch sensito.RuleSet(set) {
+	case sensito.RulesWesternElectric:
+		return "Western Electric 1956"
+	case sensito.RulesNelson:
+		return "Nelson 1984"
+	}
+	return "beyond the limits"
+}
+
+// shortRule returns a rule's set and number.
+func shortRule(rule string) string {
+	set, number, ok := cutLast(rule, "_")
+	switch {
+	case ok && set == "western_electric":
+		return "Western Electric " + number
+	case ok && set == "nelson":
+		return "Nelson " + number
+	}
+	return "limit"
+}
+
+// ruleName returns a rule's set and number with its meaning.
+func ruleName(rule, meaning string) string {
+	if name := shortRule(rule); name != "limit" {
+		return name + ": " + meaning
+	}
+	return meaning
+}
+
+func cutLast(s, sep string) (before, after string, found bool) {
+	if i := strings.LastIndex(s, sep); i >= 0 {
+		return s[:i], s[i+len(sep):], true
+	}
+	return s, "", false
+}
+
+// counted returns a number of things.
+func counted(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
+}

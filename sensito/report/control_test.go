@@ -1,0 +1,152 @@
+package report
+
+import (
+	"encoding/json"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+)
+
+func demoControl(t *testing.T, o sensito.ControlOptions) *Control {
+	t.Helper()
+	log, err := notebook.ReadControlFile("../../cmd/sensito/demo/control.toml")
+	require.NoError(t, err)
+	return controlOf(t, log, o)
+}
+
+func controlOf(t *testing.T, log *sensito.ControlLog, o sensito.ControlOptions) *Control {
+	t.Helper()
+	c, err := log.Evaluate(o)
+	require.NoError(t, err)
+	return NewControl(c, DefaultConfidence)
+}
+
+// steadyLog is a log of strips that all read alike.
+func steadyLog(t *testing.T, n int) *sensito.ControlLog {
+	t.Helper()
+	log, err := notebook.ReadControl("c.toml", strings.NewReader(strings.Repeat("[[strip]]\ndate = 2026-03-02\nbase_fog = 0.1\nlow = 0.4\nhigh = 1.2\n", n)))
+	require.NoError(t, err)
+	return log
+}
+
+func demoFamily(t *testing.T) *sensito.Family {
+	t.Helper()
+	f, err := sensito.NewFamily(demoTrial(t, "larkfield-brinewater"), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	return f
+}
+
+func TestControlKeys(t *testing.T) {
+	got := written(t, demoControl(t, sensito.ControlOptions{Family: demoFamily(t), Baseline: 8}))
+	assert.Equal(t, "sensito/control/1", got["schema"])
+	found := keys(t, "", got, map[string][]string{})
+	assert.Equal(t, map[string][]string{
+		"": {"advice", "baseline", "change", "charts", "dates", "false_signal_share", "first_signal", "log", "rules",
+			"run_from_index", "schema", "warnings"},
+		"advice[]":                        {"pattern", "usually"},
+		"baseline":                        {"center", "from", "limits", "strips"},
+		"change":                          {"levels", "speed_stops", "time_percent"},
+		"change.levels[]":                 {"change", "change_per_week", "quantity", "shape", "since_date", "since_index"},
+		"change.levels[].change":          quantityKeys,
+		"change.levels[].change_per_week": quantityKeys,
+		"change.speed_stops":              quantityKeys,
+		"change.time_percent":             quantityKeys,
+		"charts[]":                        {"center", "falling_values", "kind", "lower", "quantity", "sigma", "signals", "upper", "values"},
+		"charts[].signals[]":              {"index", "rule", "since_index"},
+		"first_signal":                    {"date", "index", "kind", "quantity", "rule", "since_date", "since_index"},
+		"warnings[]":                      warningKeys,
+	}, found)
+	assert.Equal(t, `"stop"`, raw(t, demoControl(t, sensito.ControlOptions{Family: demoFamily(t)}), "change", "speed_stops", "unit"))
+}
+
+func TestControlNulls(t *testing.T) {
+	r := controlOf(t, steadyLog(t, 12), sensito.ControlOptions{})
+	for _, path := range [][]any{{"first_signal"}, {"change", "speed_stops"}, {"change", "time_percent"}, {"change", "levels", 0, "since_index"},
+		{"change", "levels", 0, "since_date"}, {"change", "levels", 0, "change_per_week"}, {"charts", 1, "values", 0}, {"charts", 0, "falling_values"}} {
+		assert.Equal(t, "null", raw(t, r, path...), "%v", path)
+	}
+	assert.Equal(t, "[]", raw(t, r, "advice"))
+	assert.Equal(t, "[]", raw(t, r, "charts", 0, "signals"))
+	assert.Equal(t, `"first"`, raw(t, r, "baseline", "from"))
+	assert.Equal(t, "null", raw(t, demoControl(t, sensito.ControlOptions{}), "baseline", "from"))
+	assert.Equal(t, "[]", raw(t, demoControl(t, sensito.ControlOptions{}), "baseline", "strips"))
+	assert.Equal(t, "[]", raw(t, demoControl(t, sensito.ControlOptions{Family: demoFamily(t)}), "warnings"))
+	assert.Contains(t, text(t, r), "In control: no chart speaks.")
+	for _, r := range []Report{r, demoControl(t, sensito.ControlOptions{})} {
+		assert.ErrorIs(t, r.Text(full{}), errFull)
+		assert.ErrorIs(t, JSON(full{}, r), errFull)
+	}
+}
+
+// TestControlValues holds the JSON to the domain and to the log itself.
+func TestControlValues(t *testing.T) {
+	r := demoControl(t, sensito.ControlOptions{})
+	out, err := json.Marshal(r)
+	require.NoError(t, err)
+	var got struct {
+		Charts []struct {
+			Quantity, Kind              string
+			Center, Lower, Upper, Sigma float64
+			Values                      []*float64
+			Falling                     []float64 `json:"falling_values"`
+		}
+		Dates []string
+	}
+	require.NoError(t, json.Unmarshal(out, &got))
+	require.Len(t, got.Charts, 12)
+	require.Len(t, got.Dates, 28)
+	strips := r.c.Log.Strips()
+	for i, ch := range got.Charts {
+		assert.Equal(t, string(sensito.ChartKinds[i%4]), ch.Kind)
+		require.Len(t, ch.Values, 28)
+		assert.Less(t, ch.Lower, ch.Upper)
+		if ch.Quantity != "low" {
+			continue
+		}
+		assert.InDelta(t, 0.01, ch.Sigma, 1e-12, "a third of the limit")
+		switch ch.Kind {
+		case "individuals":
+			assert.InDelta(t, 0.393, ch.Center, 1e-12)
+			assert.InDelta(t, 0.423, ch.Upper, 1e-12)
+			for k, v := range ch.Values {
+				assert.InDelta(t, float64(strips[k].Low), *v, 1e-12)
+			}
+		case "moving_range":
+			assert.Nil(t, ch.Values[0])
+			assert.InDelta(t, math.Abs(float64(strips[1].Low-strips[0].Low)), *ch.Values[1], 1e-9)
+			assert.InDelta(t, 3.267*1.128*0.01, ch.Upper, 2e-5, "D4 and d2 as handbooks print them")
+		case "cusum":
+			require.Len(t, ch.Falling, 28)
+			assert.InDelta(t, 0.05, ch.Upper, 1e-12)
+		}
+	}
+}
+
+func TestControlText(t *testing.T) {
+	got := text(t, demoControl(t, sensito.ControlOptions{Family: demoFamily(t), Rules: sensito.RulesWesternElectric}))
+	for line := range strings.Lines(got) {
+		assert.LessOrEqual(t, width(strings.TrimRight(line, "\n")), 96)
+	}
+	assert.NotContains(t, got, "\n\n\n")
+	assert.Contains(t, got, "Not where it was. First signal: ")
+	assert.Contains(t, got, "Development time to come back to the contrast of the aim: +2")
+	assert.Contains(t, got, "too little development: exhausted or oxidised")
+	assert.Contains(t, got, "2026-05-11  topped up with working solution\n")
+	assert.Contains(t, got, " Western Electric 1, 2, 3, 4\n")
+	assert.Contains(t, got, "Western Electric 1956.")
+	assert.NotContains(t, got, "NaN")
+
+	for rule, want := range map[string]string{
+		"beyond_limit": "beyond three sigma", "nelson_3": "Nelson 3: six in a row rising or falling",
+		"western_electric_4": "Western Electric 4: eight in a row on one side of the centre",
+	} {
+		assert.Equal(t, want, ruleName(rule, sensito.MeaningOf(rule)))
+	}
+	assert.Equal(t, []string{"patch middle", "1 strip", "2 strips"}, []string{spoken("middle"), counted(1, "strip"), counted(2, "strip")})
+}
