@@ -1,0 +1,107 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"sensito/plot"
+	"sensito/sensito"
+	"sensito/sensito/report"
+)
+
+type compareOptions struct {
+	options
+	figure  string
+	compare sensito.CompareOptions
+}
+
+func newCompareCmd(s streams) *cobra.Command {
+	o := &compareOptions{}
+	cmd := &cobra.Command{
+		Use:   "compare TRIAL TRIAL...",
+		Short: "Several trials side by side at equal contrast",
+		Long: `Brings two or more trials to the same average gradient, that of the aim of a
+normal scene unless told otherwise, and gives speed, base plus fog, the time
+needed, the form of the curve and the density of every tone side by side; then
+the differences, and which of them are larger than chance makes them.`,
+		Example: `  sensito compare larkfield-brinewater.toml larkfield-ashlar.toml
+  sensito compare *.toml --gradient 0.58 --plot compare.pdf
+  sensito compare one.toml other.toml --plot gradient.svg --figure gradient`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) < 2 {
+				return usagef("compare takes two trials or more (files, or - for standard input); %d given", len(args))
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			given := cmd.Flags().Changed
+			switch {
+			case given("figure") && o.plot == "":
+				return usagef("--figure picks a drawing: give --plot FILE too")
+			case given("gradient") && o.compare.Gradient == 0, given("range") && o.compare.Scene.Stops == 0: // zero would mean the default
+				return usagef("--gradient and --range must be above zero")
+			}
+			return s.compare(o, args)
+		},
+	}
+	o.register(cmd)
+	f := cmd.Flags()
+	f.Float64Var(&o.compare.Gradient, "gradient", 0, "average gradient `G` at which the trials are compared; that of the aim unless given")
+	f.Float64Var(&o.compare.Scene.Stops, "range", 7, "range in `STOPS` of the scene over which the gradient is taken")
+	f.BoolVar(&o.compare.SeparateExposures, "separate-exposures", false, "exposures written alike were made under different lamps all the same")
+	f.StringVar(&o.figure, "figure", "", "draw only `NAME`: "+strings.Join(plot.CompareFigures(), ", "))
+	return cmd
+}
+
+func (s streams) compare(o *compareOptions, paths []string) error {
+	if err := o.check(); err != nil {
+		return err
+	}
+	if o.figure != "" && !slices.Contains(plot.CompareFigures(), o.figure) {
+		return usagef("--figure %q is not one of %s", o.figure, strings.Join(plot.CompareFigures(), ", "))
+	}
+	stdin := 0
+	for _, path := range paths {
+		if path == "-" {
+			stdin++
+		}
+	}
+	if stdin > 1 {
+		return usagef("standard input is one trial: name files for the others")
+	}
+	o.compare.Level = o.confidence
+	if err := o.compare.Check(); err != nil {
+		return usageError{err}
+	}
+	var families []*sensito.Family
+	var failed []error
+	read := func(path string) (*sensito.Family, error) {
+		trial, err := s.readTrial(path)
+		if err != nil {
+			return nil, err
+		}
+		f, err := sensito.NewFamily(trial, o.measure)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", path, err) // which the reason does not name
+		}
+		return f, nil
+	}
+	err := inOrder(paths, read, func(_ int, f *sensito.Family, err error) error {
+		families, failed = append(families, f), append(failed, err)
+		return nil
+	})
+	if err = errors.Join(append(failed, err)...); err != nil {
+		return err
+	}
+	c, err := sensito.Compare(families, o.compare)
+	if err != nil {
+		return err
+	}
+	return s.finish(&o.options, report.NewCompare(c), func() (*plot.Figure, error) {
+		return plot.Compare(c, o.figure, plot.Options{Confidence: o.confidence})
+	})
+}

@@ -1,0 +1,199 @@
+package plot
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/vg"
+
+	"sensito/sensito"
+)
+
+// developers returns an invented film in so many developers, which differ in
+// rate, speed, toe, fog and shoulder.
+func developers(t testing.TB, exposures func([]float64) (sensito.Exposures, error), n int) []*sensito.Family {
+	t.Helper()
+	logH := make([]float64, 21)
+	for i := range logH {
+		logH[i] = -0.05 - 0.15*float64(i)
+	}
+	e, err := exposures(logH)
+	require.NoError(t, err)
+	var out []*sensito.Family
+	for k := range n {
+		rng := rand.New(rand.NewPCG(uint64(k), 3))
+		spec := sensito.TrialSpec{
+			Title:     fmt.Sprintf("Larkfield 125 in %s 1+%d", []string{"Brinewater", "Ashlar"}[k%2], 9+5*k),
+			Film:      sensito.Film{Name: "Larkfield 125"},
+			Process:   sensito.Process{Developer: "Ashlar", Dilution: fmt.Sprintf("1+%d", 9+5*k), TemperatureC: 20},
+			Exposures: e,
+		}
+		x := float64(k)
+		rate, at, toe := 0.17*math.Pow(0.92, x), -2.1+0.06*math.Sin(2.3*x), 0.13+0.012*x
+		for _, tm := range []float64{4, 5.5, 7.5, 10, 14} {
+			gamma := 1.15 * (1 - math.Exp(-rate*tm))
+			s := sensito.StripSpec{Minutes: sensito.Minutes(tm), BaseFog: []sensito.Density{0.10, 0.11}, Process: spec.Process}
+			for _, h := range logH {
+				d := 0.10 + (0.001+0.0006*x)*tm + gamma*softplus(h-at, toe)
+				if k%3 == 2 { // shoulders
+					d -= gamma * softplus(h-at-1.7, 0.12)
+				}
+				s.Density = append(s.Density, sensito.Density(math.Round(100*(d+0.008*rng.NormFloat64()))/100))
+			}
+			spec.Strips = append(spec.Strips, s)
+		}
+		trial, err := sensito.NewTrial(spec)
+		require.NoError(t, err)
+		out = append(out, family(t, trial))
+	}
+	return out
+}
+
+func compared(t testing.TB, fs []*sensito.Family) *sensito.Comparison {
+	t.Helper()
+	c, err := sensito.Compare(fs, sensito.CompareOptions{})
+	require.NoError(t, err)
+	return c
+}
+
+func comparison(t testing.TB, c *sensito.Comparison, name string) *comparePanel {
+	t.Helper()
+	fig, err := Compare(c, name, Options{})
+	require.NoError(t, err)
+	b := fig.body.(*compareBody)
+	require.Len(t, b.panels, 1)
+	return b.panels[0]
+}
+
+func TestComparePlotsWhatIsCompared(t *testing.T) {
+	c := compared(t, developers(t, contact, 4))
+	for i, x := range c.Trials {
+		lo, hi := x.Curve.Domain()
+		m, base := x.SpeedPoint.Value, sensito.BaseFog(x.Curve)
+		l := comparison(t, c, CompareCurves).lines[i]
+		require.Len(t, l.along, comparePlaces)
+		assert.Equal(t, i+1, l.number)
+		assert.InDelta(t, float64(lo), l.along[0].X, 1e-12)
+		assert.InDelta(t, float64(hi), l.along[comparePlaces-1].X, 1e-12)
+		aligned, gradient := comparison(t, c, CompareAligned).lines[i], comparison(t, c, CompareGradient).lines[i]
+		for k, at := range l.along {
+			h := sensito.LogExposure(at.X)
+			assert.InDelta(t, float64(x.Curve.Density(h)), at.Y, 1e-12)
+			assert.InDelta(t, at.X-float64(m), aligned.along[k].X, 1e-12)
+			assert.InDelta(t, at.Y-float64(base), aligned.along[k].Y, 1e-12)
+			assert.InDelta(t, at.X-float64(m), gradient.along[k].X, 1e-9)
+			assert.InDelta(t, x.Curve.Slope(h), gradient.along[k].Y, 1e-6)
+		}
+		assert.InDelta(t, 0.10+float64(base), l.dot.Y, 1e-8) // ISO 6:1993, the speed point
+		assert.Equal(t, float64(m), l.dot.X)
+
+		time, speed := comparison(t, c, CompareTime).lines[i], comparison(t, c, CompareSpeed).lines[i]
+		strips := x.Strips()
+		require.Len(t, time.points, len(strips))
+		for k, s := range strips {
+			assert.Equal(t, [2]float64{float64(s.Minutes), s.Gradient}, [2]float64{time.points[k].X, time.points[k].Y})
+			assert.Equal(t, [2]float64{s.Gradient, float64(sensito.SpeedAt(s.SpeedPoint))}, [2]float64{speed.points[k].X, speed.points[k].Y})
+		}
+		assert.Equal(t, [2]float64{float64(x.Minutes.Value), c.Gradient}, [2]float64{time.dot.X, time.dot.Y})
+		assert.InDelta(t, c.Gradient, heightAt(time.along, time.dot.X), 1e-3, "the law runs through the time")
+		assert.InDelta(t, float64(x.Speed.Value), heightAt(speed.along, c.Gradient), 0.1, "and the speed")
+		low, high := x.Minutes.Interval(0.95)
+		assert.Equal(t, [2]float64{float64(low), float64(high)}, [2]float64{time.bar[0].X, time.bar[1].X})
+		slow, fast := x.Speed.Interval(0.95)
+		assert.Equal(t, [2]float64{float64(slow), float64(fast)}, [2]float64{speed.bar[0].Y, speed.bar[1].Y})
+	}
+}
+
+// All lines are within their panels, and every trial is named at each of its
+// lines.
+func TestCompareOfManyTrials(t *testing.T) {
+	nine := developers(t, contact, 9)
+	for _, n := range []int{2, 5, 9} {
+		c := compared(t, nine[:n])
+		for _, name := range append(CompareFigures(), "") {
+			fig, err := Compare(c, name, Options{})
+			require.NoError(t, err, "%d %s", n, name)
+			requireReadable(t, fig)
+			b := fig.body.(*compareBody)
+			areas := b.areas(page(fig.Width, fig.Height))
+			for i, p := range b.panels {
+				require.Len(t, p.lines, n)
+				data := p.plot.DataCanvas(areas[i])
+				for _, l := range p.lines {
+					for _, pt := range append(places(data, p.plot, l.along), places(data, p.plot, l.points)...) {
+						require.True(t, pt.X >= data.Min.X-0.01 && pt.X <= data.Max.X+0.01 && pt.Y >= data.Min.Y-0.01 && pt.Y <= data.Max.Y+0.01, "%s leaves its panel", p.title)
+					}
+				}
+				if p.equal {
+					x, y := data.Size().X/vg.Length(p.plot.X.Max-p.plot.X.Min), data.Size().Y/vg.Length(p.plot.Y.Max-p.plot.Y.Min)
+					assert.InEpsilon(t, float64(x), float64(y), 0.01, "one unit is as long on both axes of %s", p.title)
+				}
+			}
+			named := map[string]int{}
+			for _, box := range texts(t, fig) {
+				named[box.text]++
+			}
+			for i, x := range c.Trials {
+				assert.GreaterOrEqual(t, named[fmt.Sprint(i+1)], len(b.panels), "number of trial %d", i+1)
+				assert.Equal(t, 1, named[x.Name])
+			}
+		}
+	}
+	looks := map[string]bool{}
+	for _, l := range compareLooks {
+		looks[fmt.Sprint(l.Dashes, l.Width, l.symbol)] = true
+	}
+	assert.Len(t, looks, maxCompared, "lines that differ without colour")
+
+	_, err := Compare(compared(t, append(nine, nine[0])), "", Options{})
+	assert.EqualError(t, err, "10 trials are too many for one drawing: at most 9")
+	_, err = Compare(compared(t, nine[:2]), "colour", Options{})
+	assert.EqualError(t, err, `"colour" is not a figure of a comparison; use curves, aligned, gradient, time, speed`)
+}
+
+func TestCompareAtOtherSizes(t *testing.T) {
+	c := compared(t, developers(t, contact, 3))
+	for _, o := range []Options{
+		{Width: 150 * vg.Millimeter},
+		{Width: 297 * vg.Millimeter, Height: 210 * vg.Millimeter},
+		{Width: 210 * vg.Millimeter, Height: 297 * vg.Millimeter},
+		{Title: "A title that is a good deal longer than any page of the usual width can hold on one line, and then goes on: all developers on the shelf"},
+	} {
+		for _, name := range []string{"", CompareCurves, CompareSpeed} {
+			fig, err := Compare(c, name, o)
+			require.NoError(t, err)
+			requireReadable(t, fig)
+		}
+	}
+	_, err := Compare(c, "", Options{Width: 70 * vg.Millimeter})
+	assert.EqualError(t, err, "the figure leaves no room for its data: make it wider or higher")
+}
+
+// Trials on relative exposures are in the panels that need no speed; a trial
+// that does not reach the gradient is in the key alone.
+func TestCompareRelativeExposures(t *testing.T) {
+	fs := developers(t, relative, 2)
+	c := compared(t, fs)
+	fig, err := Compare(c, "", Options{})
+	require.NoError(t, err)
+	requireReadable(t, fig)
+	assert.Len(t, fig.body.(*compareBody).panels, 3)
+	_, err = Compare(c, CompareSpeed, Options{})
+	assert.EqualError(t, err, `the figure "speed" needs exposures in lux seconds, and every trial has relative ones`)
+
+	one := family(t, madeUp(t, contact, false, 7))
+	c = compared(t, append(fs, developers(t, contact, 1)[0], one))
+	fig, err = Compare(c, "", Options{})
+	require.NoError(t, err)
+	requireReadable(t, fig)
+	b := fig.body.(*compareBody)
+	require.Len(t, b.panels, 5)
+	assert.Len(t, b.panels[0].lines, 1)
+	assert.Len(t, b.panels[1].lines, 3)
+	assert.Nil(t, b.key[3].look)
+	assert.Equal(t, "not compared", b.key[3].detail)
+}

@@ -1,0 +1,290 @@
+package sensito
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strings"
+)
+
+// CompareOptions say on what terms trials are compared. The zero value is the
+// recommended run.
+type CompareOptions struct {
+	// Scene sets the run over which the gradient is taken and the gradient that
+	// suits it; 0 stops mean 7, a normal scene.
+	Scene Scene
+
+	// Gradient is the average gradient at which all trials are compared, from
+	// net density 0.10 over the film log range of Scene. 0 means that of the
+	// scene's aim.
+	Gradient float64
+
+	// Level is how surely nothing is called real of a pair of equal trials; 0
+	// means 0.95.
+	Level float64
+
+	// SeparateExposures says that trials whose exposures are written alike were
+	// exposed under different lamps all the same. Otherwise they share the error
+	// of the lamp, which then does not count between them.
+	SeparateExposures bool
+}
+
+// Comparison is what several trials are at one average gradient.
+type Comparison struct {
+	Scene       Scene // defaults filled in
+	FilmRange   LogRange
+	Gradient    float64 // over FilmRange
+	Level       float64
+	Trials      []*Compared
+	Differences []Difference // of every pair, in the order of Trials
+	Warnings    []Warning
+
+	share bool // the error of exposures written alike
+}
+
+// Compared is one trial of a comparison. A nil quantity could not be had;
+// Warnings say why. Reason is set where the trial cannot be brought to the
+// gradient at all, in which case everything after it is empty.
+type Compared struct {
+	Name   string // differs from those of the other trials
+	Family *Family
+	Reason error
+
+	Plan    *Plan // how to develop to the gradient
+	Minutes *Estimate[Minutes]
+	Speed   *Estimate[Speed] // 0.8/H at the speed point; nil when the exposures are relative
+	BaseFog *Estimate[Density]
+
+	// Of the form of the curve. Places are distances from the speed point.
+	ToeLength      *Estimate[LogRange]   // over which the gradient rises from 0.25 to 0.75 of gamma, the largest
+	ShadowGradient *Estimate[float64]    // average between net 0.10 and 0.40
+	Straightness   *Estimate[NetDensity] // largest departure, to either side, from the line between net 0.30 and 1.20
+	ShoulderStart  *Estimate[LogRange]   // where the gradient has fallen to 0.75 of gamma
+	UsableRange    *Estimate[LogRange]   // where it has fallen to half of gamma
+	MaxDensity     *Estimate[NetDensity]
+
+	Tones []Tone // from -5 to +5 stops, the meter set to the trial's own index
+
+	// Curve is the characteristic curve at the gradient, on relative exposures
+	// with its speed point where the trial has it; its strips reach to Reach
+	// above the speed point.
+	Curve      Curve
+	Reach      LogRange
+	SpeedPoint Estimate[LogExposure] // relative when the exposures are
+
+	Warnings []Warning
+
+	speedPoint Estimate[LogExposure] // without the error that the exposures share
+	speedLaw   trend                 // of the speed point, against the growth's measure of development
+}
+
+// Compare brings every trial to the same average gradient and says in what
+// they differ then. Each curve is that of the time which gives the trial this
+// gradient (Family.For). Its form is taken from the strips scaled to the
+// gradient, so that the error of the time, and of the development of any strip,
+// is in Minutes alone and not once more in what the film does there. The error
+// is Unanswerable when fewer than two trials reach the gradient.
+func Compare(fs []*Family, o CompareOptions) (*Comparison, error) {
+	c, err := newComparison(o)
+	if err != nil {
+		return nil, err
+	}
+	names := distinctNames(fs)
+	reached := 0
+	var last error
+	for i, f := range fs {
+		t := &Compared{Name: names[i], Family: f, Warnings: []Warning{}}
+		if t.Reason = t.bring(c); t.Reason == nil {
+			reached++
+		} else {
+			last = t.Reason
+		}
+		c.Trials = append(c.Trials, t)
+	}
+	if reached < 2 {
+		return nil, c.tooFew(reached, last)
+	}
+	for i, a := range c.Trials {
+		for j, b := range c.Trials[i+1:] {
+			if a.Reason == nil && b.Reason == nil {
+				c.Differences = append(c.Differences, c.between(i, i+1+j)...)
+			}
+		}
+	}
+	c.tellPairs()
+	c.gatherWarnings()
+	return c, nil
+}
+
+// Check returns an error naming what in the options is outside its limits.
+func (o CompareOptions) Check() error {
+	_, err := newComparison(o)
+	return err
+}
+
+// newComparison checks the options and settles the gradient.
+func newComparison(o CompareOptions) (*Comparison, error) {
+	c := &Comparison{Scene: o.Scene, Level: o.Level, share: !o.SeparateExposures, Differences: []Difference{}, Warnings: []Warning{}}
+	if c.Scene.Stops == 0 {
+		c.Scene.Stops = normalStops
+	}
+	if c.Level == 0 {
+		c.Level = 0.95
+	}
+	if !(c.Level > 0 && c.Level < 1) {
+		return nil, fmt.Errorf("level %g is outside 0 to 1", c.Level)
+	}
+	if err := c.Scene.Check(); err != nil {
+		return nil, err
+	}
+	c.Scene = c.Scene.withDefaults()
+	c.FilmRange = c.Scene.filmRange()
+	if o.Gradient != 0 {
+		const least, most = 0.2, 2.0
+		if !(o.Gradient >= least && o.Gradient <= most) {
+			return nil, fmt.Errorf("gradient %g is outside %g to %g", o.Gradient, least, most)
+		}
+		aim := Scene{Stops: c.Scene.Stops, Flare: c.Scene.Flare, ShadowStops: c.Scene.ShadowStops, DensityRange: NetDensity(o.Gradient) * NetDensity(c.FilmRange)}
+		c.Scene = aim.withDefaults()
+		if err := c.Scene.Check(); err != nil {
+			return nil, fmt.Errorf("gradient %g over %.2f log H: %w", o.Gradient, float64(c.FilmRange), err)
+		}
+	}
+	if c.Scene.ScanMax != 0 {
+		return nil, errors.New("trials are compared at one gradient, and a greatest density for a scan asks another of each")
+	}
+	c.Gradient = float64(c.Scene.wanted(0)) / float64(c.FilmRange)
+	return c, nil
+}
+
+// distinctNames returns the titles of the trials, numbered where they are the
+// same.
+func distinctNames(fs []*Family) []string {
+	count := map[string]int{}
+	name := func(f *Family) string {
+		if f.Trial.title != "" {
+			return f.Trial.title
+		}
+		return strings.TrimSuffix(f.Trial.film.Name+", "+f.Trial.process.String(), ", ")
+	}
+	for _, f := range fs {
+		count[name(f)]++
+	}
+	seen := map[string]int{}
+	out := make([]string, len(fs))
+	for i, f := range fs {
+		n := name(f)
+		out[i] = n
+		if seen[n]++; count[n] > 1 {
+			out[i] = fmt.Sprintf("%s (%d)", n, seen[n])
+		}
+	}
+	return out
+}
+
+// tooFew says that there is nothing to compare, and why.
+func (c *Comparison) tooFew(reached int, last error) error {
+	u := &Unanswerable{Reason: fmt.Sprintf("%d of %d trials can be brought to an average gradient of %.2f; a comparison needs two", reached, len(c.Trials), c.Gradient)}
+	for _, t := range c.Trials {
+		if t.Reason != nil {
+			u.Reason += fmt.Sprintf("\n%s: %v", t.Name, t.Reason)
+		}
+	}
+	var why *Unanswerable
+	if errors.As(last, &why) {
+		u.Hint = why.Hint
+	}
+	return u
+}
+
+// bring takes the trial to the gradient.
+func (t *Compared) bring(c *Comparison) error {
+	p, err := t.Family.For(c.Scene)
+	if err != nil {
+		return err
+	}
+	t.Plan, t.Minutes, t.BaseFog = p, &p.Minutes, &p.BaseFog
+	for _, w := range p.Warnings {
+		if w.Code != "short_time" && w.Code != "other_paper" { // advice for a session
+			t.Warnings = append(t.Warnings, w)
+		}
+	}
+	if err := t.findSpeed(); err != nil {
+		return err
+	}
+	return t.findShape(c)
+}
+
+// findSpeed takes the speed point at the gradient: the same as that of the plan,
+// with the error of the exposures apart.
+func (t *Compared) findSpeed() error {
+	tb, told := t.Plan.table(), float64(t.Plan.Minutes.Value)
+	u := t.Plan.growth.development
+	t.speedLaw = tb.trend(colSpeedPoint, tb.rows, u, -1)
+	d, err := tb.propagate(map[int]float64{colSpeedPoint: t.speedLaw.scatter}, func(rows [][]float64) ([]float64, error) {
+		return []float64{tb.trend(colSpeedPoint, rows, u, t.speedLaw.degree()).at(u(told))}, nil
+	})
+	if err != nil {
+		return err
+	}
+	t.speedPoint = Estimate[LogExposure]{Value: LogExposure(d.values[0]), StdErr: LogExposure(d.sd(0)), DoF: spread(t.speedLaw.scatter, t.speedLaw.dof, tb.dof)}
+	t.SpeedPoint = t.speedPoint
+	t.SpeedPoint.addCommon(t.Family.Trial.exposures.commonSD)
+	if t.Family.Trial.exposures.absolute {
+		t.Speed = speedEstimate(t.SpeedPoint, SpeedAt)
+	}
+	return nil
+}
+
+// GradientAt returns the average gradient over the comparison's run at a
+// development time.
+func (t *Compared) GradientAt(m Minutes) float64 {
+	return t.Plan.growth.At(float64(m)) / float64(t.Plan.FilmRange)
+}
+
+// SpeedPointAt returns where the speed point lies at an average gradient over
+// the comparison's run.
+func (t *Compared) SpeedPointAt(gradient float64) LogExposure {
+	return LogExposure(t.speedLaw.at(math.Log(gradient * float64(t.Plan.FilmRange))))
+}
+
+// StripAtRun is what one strip of a compared trial shows over the comparison's
+// run.
+type StripAtRun struct {
+	Minutes    Minutes
+	Gradient   float64 // average over the run
+	SpeedPoint LogExposure
+}
+
+// Strips returns the strips that reach over the run, by rising time.
+func (t *Compared) Strips() []StripAtRun {
+	var out []StripAtRun
+	for _, m := range t.Family.Strips {
+		h, err := SpeedPoint(m.Fit.Curve)
+		if err != nil {
+			continue
+		}
+		if r, err := rise(m.Fit.Curve, h, t.Plan.FilmRange); err == nil {
+			out = append(out, StripAtRun{Minutes: m.Strip.minutes, Gradient: r / float64(t.Plan.FilmRange), SpeedPoint: h})
+		}
+	}
+	return out
+}
+
+// gatherWarnings puts together what is said of all trials.
+func (c *Comparison) gatherWarnings() {
+	var all []Warning
+	for _, t := range c.Trials {
+		if t.Reason != nil {
+			all = append(all, Warning{Code: "not_compared", Message: fmt.Sprintf("%s: %v", t.Name, t.Reason)})
+		}
+		for _, w := range t.Warnings {
+			all = append(all, Warning{Code: w.Code, Message: t.Name + ": " + w.Message})
+		}
+	}
+	c.Warnings = append(append([]Warning{}, all...), c.Warnings...)
+}
+
+func (t *Compared) warn(code, format string, args ...any) {
+	t.Warnings = append(t.Warnings, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+}

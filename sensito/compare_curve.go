@@ -1,0 +1,147 @@
+package sensito
+
+import (
+	"fmt"
+	"math"
+
+	"sensito/fit"
+)
+
+// scaled is a strip's curve with its net densities multiplied so that it has a
+// wanted gradient, as though it had been developed for as long as that takes:
+// where all grains develop alike, time multiplies every net density by the same.
+type scaled struct {
+	curve Curve
+	base  Density
+	by    float64
+	point LogExposure // its speed point, after scaling
+}
+
+// scaleTo returns the curve scaled so that density rises by aim over the run
+// from its speed point.
+func scaleTo(c Curve, run LogRange, aim NetDensity) (scaled, error) {
+	s := scaled{curve: c, base: BaseFog(c)}
+	m, err := SpeedPoint(c)
+	if err != nil {
+		return s, err
+	}
+	own, err := rise(c, m, run)
+	if err != nil {
+		return s, err
+	}
+	if !(own > 0) {
+		return s, fmt.Errorf("the density does not rise over %.2f log H: %w", float64(run), ErrOutOfRange)
+	}
+	pointFor := func(lnBy float64) (LogExposure, error) {
+		return c.LogExposure((SpeedPointDensity / NetDensity(math.Exp(lnBy))).Over(s.base))
+	}
+	lnBy, err := fit.RootFrom(func(lnBy float64) float64 {
+		m, err := pointFor(lnBy)
+		if err != nil {
+			return math.NaN()
+		}
+		return math.Exp(lnBy)*float64(c.Density(m.Add(run))-s.base) - float64(SpeedPointDensity+aim)
+	}, math.Log(float64(aim)/own), 0.02, 2, rootTol)
+	if err != nil {
+		return s, fmt.Errorf("the curve cannot be followed to this gradient: %w", ErrOutOfRange)
+	}
+	s.by = math.Exp(lnBy)
+	if s.point, err = pointFor(lnBy); err != nil {
+		return s, err
+	}
+	if _, hi := c.Domain(); s.point.Add(run) > hi.Add(reach) {
+		return s, fmt.Errorf("log H %.2f: %w", float64(s.point.Add(run)), ErrOutOfRange)
+	}
+	return s, nil
+}
+
+// at returns net density and slope at a distance from the speed point.
+func (s scaled) at(r LogRange) (net, slope float64) {
+	h := s.point.Add(r)
+	return s.by * float64(s.curve.Density(h)-s.base), s.by * s.curve.Slope(h)
+}
+
+// reaches returns the exposures of the strip as distances from the speed point.
+func (s scaled) reaches() (lo, hi LogRange) {
+	from, to := s.curve.Domain()
+	return from.Sub(s.point), to.Sub(s.point)
+}
+
+// equalCurve is the characteristic curve of a family at a wanted gradient: the
+// weighted mean of its strips' curves, each scaled to that gradient and laid
+// with its speed point on the others'. Every one of them has the wanted
+// gradient, and so has the mean.
+type equalCurve struct {
+	strips  []scaled
+	weights []float64
+	base    Density
+	point   LogExposure
+	lo, hi  LogRange // that all strips reach, from the speed point
+}
+
+// equalised returns the mean of scaled strips with base plus fog 0 and the
+// speed point at 0. What scaling does not explain changes slowly with
+// development: the mean is that of a straight line against the logarithm of
+// the scale, where the scale is 1, the strips weighted as their scaled readings
+// deserve.
+func equalised(strips []scaled) equalCurve {
+	c := equalCurve{strips: strips, weights: make([]float64, len(strips)), lo: LogRange(math.Inf(-1)), hi: LogRange(math.Inf(1))}
+	var sum, mean, square float64
+	for _, s := range strips {
+		lo, hi := s.reaches()
+		c.lo, c.hi = max(c.lo, lo), min(c.hi, hi)
+		w := 1 / (s.by * s.by)
+		sum += w
+		mean += w * math.Log(s.by)
+	}
+	mean /= sum
+	for _, s := range strips {
+		square += math.Pow(math.Log(s.by)-mean, 2) / (s.by * s.by)
+	}
+	for i, s := range strips {
+		c.weights[i] = 1 / sum
+		if square > 1e-9 { // strips developed alike are averaged
+			c.weights[i] -= mean * (math.Log(s.by) - mean) / square
+		}
+		c.weights[i] /= s.by * s.by
+	}
+	return c
+}
+
+// placed returns the curve with its speed point at h over a base.
+func (c equalCurve) placed(h LogExposure, base Density) equalCurve {
+	c.point, c.base = h, base
+	return c
+}
+
+// net returns net density and slope at a distance from the speed point.
+func (c equalCurve) net(r LogRange) (net, slope float64) {
+	for i, s := range c.strips {
+		n, k := s.at(r)
+		net += c.weights[i] * n
+		slope += c.weights[i] * k
+	}
+	return net, slope
+}
+
+func (c equalCurve) slope(r LogRange) float64 {
+	_, s := c.net(r)
+	return s
+}
+
+func (c equalCurve) Density(h LogExposure) Density {
+	n, _ := c.net(h.Sub(c.point))
+	return NetDensity(n).Over(c.base)
+}
+
+func (c equalCurve) Slope(h LogExposure) float64 { return c.slope(h.Sub(c.point)) }
+func (c equalCurve) BaseFog() Density            { return c.base }
+
+func (c equalCurve) Domain() (lo, hi LogExposure) { return c.point.Add(c.lo), c.point.Add(c.hi) }
+
+func (c equalCurve) LogExposure(d Density) (LogExposure, error) {
+	return inverse(c, func(x float64) (float64, float64) {
+		n, slope := c.net(LogExposure(x).Sub(c.point))
+		return n + float64(c.base), slope
+	}, d)
+}

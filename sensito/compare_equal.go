@@ -1,0 +1,167 @@
+package sensito
+
+import "math"
+
+// findShape takes the curve at the gradient and the quantities of its form. The
+// strips vary one after the other, each along every direction of its own error.
+func (t *Compared) findShape(c *Comparison) error {
+	p := t.Plan
+	run, aim := p.FilmRange, p.DensityRange
+	var strips []*Measured
+	var curves []scaled
+	for _, m := range t.Family.Strips {
+		s, err := scaleTo(m.Fit.Curve, run, aim)
+		if err != nil {
+			continue // which the plan has told
+		}
+		strips, curves = append(strips, m), append(curves, s)
+	}
+	if len(curves) < 2 {
+		return p.tooShort(len(curves))
+	}
+	mean := equalised(curves)
+	t.Curve, t.Reach = mean.placed(t.SpeedPoint.Value, p.BaseFog.Value), mean.hi
+
+	var tones []LogRange
+	for n := lowestTone; n <= highestTone && p.toneAt(n) <= mean.hi+reach; n++ {
+		tones = append(tones, p.toneAt(n))
+	}
+	at := shapeMarksOf(mean)
+	values := shapeOf(mean, at, tones)
+	all := derived{values: values}
+	pool, dof := newPool(strips), 0.0
+	own := make([]derived, len(strips)) // the tones of each strip alone
+	for j, m := range strips {
+		varied := append([]scaled(nil), curves...)
+		d, err := deriveAll(m.Fit, func(c Curve) ([]float64, error) {
+			s, err := scaleTo(c, run, aim)
+			if err != nil {
+				return nil, err
+			}
+			varied[j] = s
+			out := shapeOf(equalised(varied), at, tones)
+			for _, r := range tones {
+				net, _ := s.at(r)
+				out = append(out, net)
+			}
+			return out, nil
+		})
+		if err != nil {
+			return err
+		}
+		d = d.widened(pool.factor(m))
+		for _, move := range d.moves {
+			all.moves = append(all.moves, move[:len(values)])
+		}
+		own[j] = d.from(len(values))
+		dof += m.Fit.DoF
+	}
+	scatter, strands := shapeScatter(mean, own)
+	all, dof = all.widened(scatter), spread(scatter, strands, dof)
+	t.take(all, dof, tones)
+	t.tellShape(mean)
+	return nil
+}
+
+// from returns the quantities from the nth on.
+func (d derived) from(n int) derived {
+	out := derived{values: d.values[n:]}
+	for _, m := range d.moves {
+		out.moves = append(out.moves, m[n:])
+	}
+	return out
+}
+
+// shapeScatter returns how many times more the strips, scaled to one gradient,
+// scatter about their mean than their readings explain (see scatterOf), and the
+// degrees of freedom of that. The densities at the tones stand for the curve;
+// they are of few independent parts, so their mean counts.
+func shapeScatter(c equalCurve, own []derived) (scatter float64, dof int) {
+	x := make([]float64, len(own))
+	for j, s := range c.strips {
+		x[j] = math.Log(s.by)
+	}
+	degree := min(1, len(distinct(x))-1)
+	dof = len(own) - degree - 1
+	sum, n := 0.0, 0.0
+	for i := range own[0].values {
+		y, sd := make([]float64, len(own)), make([]float64, len(own))
+		for j, d := range own {
+			y[j], sd[j] = d.values[i], d.sd(i)
+		}
+		const pinned = 1e-4 // at the speed point all strips agree by definition
+		if v := sd[0]; v > pinned && !math.IsNaN(v) {
+			sum += trendOf(x, y, sd, degree).chi2
+			n++
+		}
+	}
+	if n == 0 {
+		return 1, dof
+	}
+	if dof == 0 {
+		return uncheckedScatter, dof
+	}
+	return scatterOf(sum/n, dof), dof
+}
+
+// By how much the form of a fitted curve errs whatever the readings say, since
+// grains of many speeds round its corners otherwise (TestCompareTruth, by class
+// of film).
+const (
+	formPlace    LogRange   = 0.03 // of toe and shoulder
+	formGradient            = 0.005
+	formDensity  NetDensity = 0.002
+)
+
+// take sets the quantities.
+func (t *Compared) take(d derived, dof float64, tones []LogRange) {
+	t.ToeLength = taken(d, shapeToe, dof, formPlace)
+	t.ShadowGradient = taken(d, shapeShadow, dof, formGradient)
+	t.Straightness = taken(d, shapeStraight, dof, formDensity)
+	t.ShoulderStart = taken(d, shapeShoulder, dof, formPlace)
+	t.UsableRange = taken(d, shapeUsable, dof, formPlace)
+	t.MaxDensity = taken(d, shapeMax, dof, formDensity)
+	for n := lowestTone; n <= highestTone; n++ {
+		tone := Tone{Stops: float64(n)}
+		if i := n - lowestTone; i < len(tones) {
+			form := formDensity
+			if math.Abs(float64(tones[i])) < leastSD { // the speed point's, by definition
+				form = 0
+			}
+			tone.NetDensity = taken(d, shapeTones+i, dof, form)
+		}
+		t.Tones = append(t.Tones, tone)
+	}
+}
+
+// taken returns a quantity with the error of the form added, nil where the
+// curve does not have it.
+func taken[Q ~float64](d derived, i int, dof float64, form Q) *Estimate[Q] {
+	v, sd := d.values[i], d.sd(i)
+	if math.IsNaN(v) || math.IsNaN(sd) {
+		return nil
+	}
+	e := &Estimate[Q]{Value: Q(v), StdErr: Q(sd), DoF: dof}
+	e.addCommon(LogRange(form))
+	return e
+}
+
+// tellShape says why quantities of the form are missing, and which lean on the
+// curve beyond the exposures.
+func (t *Compared) tellShape(c equalCurve) {
+	if l, ok := lineOf(c); !ok {
+		t.warn("wedge_too_short", "the exposures do not reach net density %.2f, so the curve cannot be held against a straight line", float64(lineTo))
+	} else if over := l.to - c.hi; over > 0.005 {
+		t.warn("extrapolated", "straightness needs the curve %.2f log H beyond the last step read", float64(over))
+	}
+	if t.ToeLength == nil {
+		t.warn("toe_not_shown", "the exposures do not show where the toe begins: the curve is steep already at their faint end")
+	}
+	if t.UsableRange == nil {
+		t.warn("no_shoulder", "the wedge does not show the end of the usable range, which is longer than %.2f log H", float64(c.hi))
+	}
+	if t.MaxDensity == nil {
+		n, _ := c.net(c.hi)
+		t.warn("no_max_density", "the density still rises at the last step, from a net %.2f", n)
+	}
+}

@@ -1,0 +1,387 @@
+package sensito_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+)
+
+// trialOf reads five strips of a developing film.
+func (b bench) trialOf(t testing.TB, r *rand.Rand, d developing) *sensito.Family {
+	var strips []sensito.StripSpec
+	for _, minutes := range d.minutes {
+		s := b.read(r, d.at(minutes))
+		s.Minutes = sensito.Minutes(minutes)
+		strips = append(strips, s)
+	}
+	f, err := sensito.NewFamily(b.trial(t, strips...), sensito.MeasureOptions{})
+	require.NoError(t, err, "%+v on %+v", d, b)
+	return f
+}
+
+// verdicts tallies those on pairs of trials.
+type verdicts struct {
+	pairs, refused, called, found int
+	calls                         map[string]int
+	squares, counts               map[string]float64 // of differences in standard deviations, by quantity
+}
+
+func nameOf(d sensito.Difference) string {
+	if d.Stops != nil {
+		return fmt.Sprintf("%s %+g", d.Quantity, *d.Stops)
+	}
+	return d.Quantity
+}
+
+// blindPairs compares pairs of trials of films whose time for a normal scene
+// lies among those tested: the same film twice, read with other noise, and a
+// film against one that is a third of a stop slower, of which the share told is
+// to be called real at least.
+func blindPairs(t *testing.T, p practice, n int, told float64) {
+	v := verdicts{calls: map[string]int{}, squares: map[string]float64{}, counts: map[string]float64{}}
+	for i := range n {
+		r := rand.New(rand.NewPCG(uint64(i), 9))
+		class := i % len(classNames)
+		d, b := p.developing(r, class), p.bench(r)
+		if _, _, ok := d.right(b, 7); !ok {
+			continue
+		}
+		slow := d
+		slow.speed += 0.10034 // a third of a stop
+		c, err := sensito.Compare([]*sensito.Family{b.trialOf(t, r, d), b.trialOf(t, r, d), b.trialOf(t, r, slow)}, sensito.CompareOptions{})
+		if err != nil || slices.ContainsFunc(c.Trials, func(x *sensito.Compared) bool { return x.Reason != nil }) {
+			v.refused++ // a time near the end of development can look out of reach
+			continue
+		}
+		v.pairs++
+		called := false
+		for _, x := range c.Differences {
+			switch {
+			case x.A == 0 && x.B == 2 && x.Quantity == sensito.DiffSpeedStops && x.Real:
+				v.found++
+			case x.A == 0 && x.B == 1:
+				if x.Value != nil && x.Value.StdErr > 1e-6 {
+					v.squares[nameOf(x)] += math.Pow(x.Value.Value/x.Value.StdErr, 2)
+					v.counts[nameOf(x)]++
+				}
+				if x.Real {
+					called = true
+					v.calls[nameOf(x)]++
+				}
+			}
+		}
+		if called {
+			v.called++
+		}
+	}
+	t.Logf("%d pairs, %d refused: of equal trials %d have a difference called real %v; of a third of a stop %d are", v.pairs, v.refused, v.called, v.calls, v.found)
+	for name, s := range v.squares {
+		t.Logf("%-20s %4.0f times, %.2f standard deviations (rms)", name, v.counts[name], math.Sqrt(s/v.counts[name]))
+	}
+	assert.LessOrEqual(t, float64(v.refused), math.Max(1, 0.05*float64(n)), "pairs without a comparison")
+	assert.LessOrEqual(t, float64(v.called), math.Max(1, 0.05*float64(v.pairs)), "pairs of equal trials with a difference called real")
+	assert.GreaterOrEqual(t, float64(v.found), told*float64(v.pairs), "pairs of a third of a stop told apart")
+}
+
+// Between equal trials nothing is called real in 95 of 100 pairs or more, all
+// quantities together, and a third of a stop of speed is in 90 or more.
+func TestBlindPairs(t *testing.T) { blindPairs(t, ordinary, 24*effort(t), 0.90) }
+
+// Careless practice, whose speeds err by twice as much, tells a third of a stop
+// less often, but calls no more between equal trials.
+func TestBlindCarelessPairs(t *testing.T) {
+	if testing.Short() {
+		t.Skip("the ordinary pairs are enough for a short run")
+	}
+	blindPairs(t, careless, 12*effort(t), 0.75)
+}
+
+// The quantities of the form cover the truth about the film.
+func TestCompareTruth(t *testing.T) {
+	var toe, shadow, straightness, shoulder, usable, max tallies
+	var tones [3]tallies
+	at := []int{2, 4, 7} // of the tone table
+	n := 36 * effort(t)
+	for i := range n {
+		r := rand.New(rand.NewPCG(uint64(i), 10))
+		class := i % len(classNames)
+		d, b := ordinary.developing(r, class), ordinary.bench(r)
+		minutes, _, ok := d.right(b, 7)
+		if !ok {
+			continue
+		}
+		c, err := sensito.Compare([]*sensito.Family{b.trialOf(t, r, d), b.trialOf(t, r, d)}, sensito.CompareOptions{})
+		require.NoError(t, err)
+		for _, x := range c.Trials {
+			f := d.at(minutes)
+			m := f.speedPoint()
+			lo, _ := x.Curve.Domain()
+			want := f.form(m+float64(lo.Sub(x.SpeedPoint.Value)), m+float64(x.Reach))
+			score(&toe, class, x.ToeLength, want.toe, apart)
+			score(&shadow, class, x.ShadowGradient, want.shadow, apart)
+			// A form that the wedge hardly shows may be seen or not.
+			if x.Straightness != nil && f.net(m+float64(x.Reach)) > 1.2 {
+				score(&straightness, class, x.Straightness, want.straightness, apart)
+			}
+			if x.ShoulderStart != nil && !math.IsNaN(want.shoulder) {
+				score(&shoulder, class, x.ShoulderStart, want.shoulder, apart)
+			}
+			if x.UsableRange != nil && !math.IsNaN(want.usable) {
+				score(&usable, class, x.UsableRange, want.usable, apart)
+			}
+			if x.MaxDensity != nil {
+				score(&max, class, x.MaxDensity, f.net(m+float64(x.Reach)), apart)
+			}
+			for k, i := range at {
+				score(&tones[k], class, x.Tones[i].NetDensity, f.net(m+(x.Tones[i].Stops+4)*math.Log10(2)), apart)
+			}
+		}
+	}
+	t.Log("\n" + tallyHead + toe.table("toe length") + shadow.table("shadow gradient") + straightness.table("straightness") +
+		shoulder.table("shoulder") + usable.table("usable range") + max.table("maximum density") +
+		tones[0].table("tone -3") + tones[1].table("tone -1") + tones[2].table("tone +2"))
+	assert.LessOrEqual(t, toe.all().rms(), 0.050, "rms error of the toe length, log H")
+	assert.LessOrEqual(t, shadow.all().rms(), 0.013, "rms error of the shadow gradient")
+	assert.LessOrEqual(t, shoulder.all().rms(), 0.045, "rms error of the shoulder, log H")
+	assert.LessOrEqual(t, usable.all().rms(), 0.030, "rms error of the usable range, log H")
+	for name, a := range map[string]*tallies{"toe length": &toe, "shadow gradient": &shadow, "usable range": &usable, "tone -1": &tones[1]} {
+		assert.GreaterOrEqual(t, a.all().coverage(), 0.90, name)
+	}
+}
+
+// exactly returns a family of films as they are, read without noise or
+// rounding.
+func exactly(t testing.TB, title string, e sensito.Exposures, zero sensito.Zero, minutes []float64, at func(minutes float64) film) *sensito.Family {
+	spec := sensito.TrialSpec{Title: title, Film: sensito.Film{Name: "Larkfield 125"}, Process: tank, Exposures: e, Reading: sensito.Reading{Zero: zero}}
+	for _, m := range minutes {
+		f := at(m)
+		s := sensito.StripSpec{Minutes: sensito.Minutes(m), Process: tank, BaseFog: []sensito.Density{sensito.Density(f.base)}}
+		for _, h := range e.LogH() {
+			s.Density = append(s.Density, sensito.Density(f.density(float64(h))))
+		}
+		spec.Strips = append(spec.Strips, s)
+	}
+	trial, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	require.NoError(t, err)
+	return f
+}
+
+// growing is a film of toe and line that develops by first-order kinetics.
+func growing(at, rate, base float64) func(minutes float64) film {
+	return func(minutes float64) film {
+		return film{base: base, layers: []layer{{shape: cornered, amplitude: -1.3 * math.Expm1(-rate*minutes), at: at, width: 0.15}}}
+	}
+}
+
+func wedgeOf(t testing.TB, lamp float64, sd sensito.LogRange) sensito.Exposures {
+	e, err := sensito.NewContact(math.Pow(10, lamp), 1, sensito.EvenWedge(0.05, 0.15, 21))
+	require.NoError(t, err)
+	e, err = e.WithCommonSD(sd)
+	require.NoError(t, err)
+	return e
+}
+
+var fiveTimes = []float64{4, 5.5, 7, 9, 12}
+
+// Exact trials show exactly what was put into them.
+func TestCompareExactTrials(t *testing.T) {
+	e := wedgeOf(t, 0, 0)
+	fs := []*sensito.Family{
+		exactly(t, "as it is", e, "", fiveTimes, growing(-2, 0.12, 0.10)),
+		exactly(t, "slower by a third, more fog", e, "", fiveTimes, growing(-2+0.10034, 0.12, 0.13)),
+		exactly(t, "in half the time", e, "", []float64{2, 3, 4, 5, 6}, growing(-2, 0.24, 0.10)),
+	}
+	for _, o := range []sensito.CompareOptions{{}, {Gradient: 0.5}, {Scene: sensito.Scene{Stops: 8}}, {Scene: sensito.Scene{Stops: 6, Flare: sensito.Flare{Kind: sensito.FlareNone}}, Gradient: 0.7}} {
+		c, err := sensito.Compare(fs, o)
+		require.NoError(t, err)
+		require.Len(t, c.Trials, 3)
+		if o.Gradient != 0 {
+			assert.InDelta(t, o.Gradient, c.Gradient, 1e-12)
+		} else {
+			assert.InDelta(t, 1.05/float64(c.FilmRange), c.Gradient, 1e-12)
+		}
+		for _, x := range c.Trials {
+			require.NoError(t, x.Reason)
+			got, err := sensito.AverageGradient(x.Curve, sensito.Gradient{Span: c.FilmRange})
+			require.NoError(t, err)
+			assert.InDelta(t, c.Gradient, got, 1e-9, "the curve has the gradient")
+			assert.InDelta(t, c.Gradient, x.GradientAt(x.Minutes.Value), 1e-6)
+			m, err := sensito.SpeedPoint(x.Curve)
+			require.NoError(t, err)
+			assert.InDelta(t, float64(x.SpeedPoint.Value), float64(m), 1e-8, "the curve has its speed point")
+			assert.InDelta(t, float64(m), float64(x.SpeedPointAt(c.Gradient)), 1e-6)
+			assert.Equal(t, sensito.SpeedAt(x.SpeedPoint.Value), x.Speed.Value)
+			assert.InDelta(t, float64(x.BaseFog.Value), float64(sensito.BaseFog(x.Curve)), 1e-12)
+		}
+		// The film at the time that gives the gradient, found from itself.
+		at := growing(-2, 0.12, 0.10)
+		minutes := bisect(0.1, 60, func(m float64) float64 { return at(m).rise(float64(c.FilmRange)) - c.Gradient*float64(c.FilmRange) })
+		want, x := at(minutes), c.Trials[0]
+		assert.InEpsilon(t, minutes, float64(x.Minutes.Value), 4e-3)
+		assert.InDelta(t, want.speedPoint(), float64(x.SpeedPoint.Value), 2e-3)
+		form := want.form(-3, -0.05)
+		assert.InDelta(t, form.toe, float64(x.ToeLength.Value), 2e-3)
+		assert.InDelta(t, 2*math.Log(3)*0.15, form.toe, 2e-3, "a softplus rises from a quarter to three quarters over 2 ln 3 widths")
+		assert.InDelta(t, form.shadow, x.ShadowGradient.Value, 1e-3)
+		if x.Straightness != nil { // a flat negative does not reach net 1.20
+			assert.InDelta(t, form.straightness, float64(x.Straightness.Value), 1e-3)
+		}
+		assert.Nil(t, x.UsableRange)
+		assert.Nil(t, x.ShoulderStart)
+		assert.Nil(t, x.MaxDensity)
+		for _, tone := range x.Tones {
+			if tone.NetDensity != nil {
+				assert.InDelta(t, want.net(want.speedPoint()+(tone.Stops+4)*math.Log10(2)), float64(tone.NetDensity.Value), 1e-3, "%+g", tone.Stops)
+			}
+		}
+		assert.InDelta(t, 0.10, float64(x.Tones[1].NetDensity.Value), 1e-9)
+
+		require.Len(t, c.Differences, 3*20)
+		for _, d := range c.Differences {
+			if d.Value == nil {
+				assert.False(t, d.Real)
+				continue
+			}
+			want := 0.0
+			switch {
+			case d.Quantity == sensito.DiffSpeedStops && d.A == 0 && d.B == 1:
+				want = -1.0 / 3
+			case d.Quantity == sensito.DiffSpeedStops && d.A == 1 && d.B == 2:
+				want = 1.0 / 3
+			case d.Quantity == sensito.DiffBaseFog && d.A == 0 && d.B == 1:
+				want = 0.03
+			case d.Quantity == sensito.DiffBaseFog && d.A == 1 && d.B == 2:
+				want = -0.03
+			case d.Quantity == sensito.DiffMinutes && d.B == 2:
+				want = -minutes / 2
+			}
+			within := 0.01
+			if d.Quantity == sensito.DiffMinutes {
+				within = 0.02
+			}
+			assert.InDelta(t, want, d.Value.Value, within, "%s of %d and %d", nameOf(d), d.A, d.B)
+			assert.Equal(t, want != 0, d.Real, "%s of %d and %d: %+v", nameOf(d), d.A, d.B, d.Value)
+		}
+	}
+}
+
+// A film that shoulders shows where.
+func TestCompareShoulder(t *testing.T) {
+	e := wedgeOf(t, 0, 0)
+	shouldering := func(minutes float64) film {
+		return film{base: 0.10, layers: []layer{{shape: shouldered, amplitude: -1.3 * math.Expm1(-0.12*minutes), at: -2, width: 0.12, span: 1.5, spanWidth: 0.12}}}
+	}
+	c, err := sensito.Compare([]*sensito.Family{
+		exactly(t, "shoulder", e, "", fiveTimes, shouldering), exactly(t, "no shoulder", e, "", fiveTimes, growing(-2, 0.12, 0.10)),
+	}, sensito.CompareOptions{})
+	require.NoError(t, err)
+	x := c.Trials[0]
+	minutes := bisect(0.1, 60, func(m float64) float64 { return shouldering(m).rise(float64(c.FilmRange)) - 1.05 })
+	film := shouldering(minutes)
+	want := film.form(-3, -0.05)
+	require.NotNil(t, x.ShoulderStart)
+	assert.InDelta(t, want.shoulder, float64(x.ShoulderStart.Value), 3e-3)
+	assert.InDelta(t, want.usable, float64(x.UsableRange.Value), 3e-3)
+	assert.InDelta(t, film.net(-0.05), float64(x.MaxDensity.Value), 3e-3)
+	for _, d := range c.Differences {
+		switch d.Quantity {
+		case sensito.DiffShoulder, sensito.DiffUsable, sensito.DiffMaxDensity:
+			assert.Nil(t, d.Value, d.Quantity)
+			assert.True(t, math.IsNaN(d.P))
+			assert.False(t, d.Real)
+		}
+	}
+	assert.Contains(t, codes(c.Warnings), "no_shoulder")
+	assert.Contains(t, codes(c.Warnings), "no_max_density")
+}
+
+func differenceOf(t testing.TB, c *sensito.Comparison, quantity string) sensito.Difference {
+	for _, d := range c.Differences {
+		if d.Quantity == quantity {
+			return d
+		}
+	}
+	require.Fail(t, "no such difference", quantity)
+	return sensito.Difference{}
+}
+
+// Exposures written alike share the error of their lamp; others do not.
+func TestCompareSharedLamp(t *testing.T) {
+	e, other := wedgeOf(t, 0, 0.03), wedgeOf(t, 0.1, 0.03)
+	one := exactly(t, "one", e, "", fiveTimes, growing(-2, 0.12, 0.10))
+	two := exactly(t, "two", e, "", fiveTimes, growing(-1.9, 0.12, 0.10))
+	moved := exactly(t, "moved", other, "", fiveTimes, growing(-1.9, 0.12, 0.10))
+	both := math.Sqrt2 * 0.03 / float64(sensito.Stop)
+
+	c, err := sensito.Compare([]*sensito.Family{one, two}, sensito.CompareOptions{})
+	require.NoError(t, err)
+	d := differenceOf(t, c, sensito.DiffSpeedStops)
+	assert.Less(t, d.Value.StdErr, both/2)
+	assert.True(t, d.Real)
+	assert.Contains(t, codes(c.Warnings), "shared_exposure")
+	shared := d.Value.StdErr
+
+	for _, apart := range []struct {
+		fs []*sensito.Family
+		o  sensito.CompareOptions
+	}{{[]*sensito.Family{one, moved}, sensito.CompareOptions{}}, {[]*sensito.Family{one, two}, sensito.CompareOptions{SeparateExposures: true}}} {
+		c, err := sensito.Compare(apart.fs, apart.o)
+		require.NoError(t, err)
+		d := differenceOf(t, c, sensito.DiffSpeedStops)
+		assert.InDelta(t, math.Hypot(both, shared), d.Value.StdErr, 0.02)
+		assert.NotContains(t, codes(c.Warnings), "shared_exposure")
+	}
+}
+
+// What a trial cannot give is missing, and said; the rest is compared.
+func TestCompareWhatIsMissing(t *testing.T) {
+	e := wedgeOf(t, 0, 0)
+	relative, err := sensito.NewRelative(e.LogH())
+	require.NoError(t, err)
+	one := exactly(t, "", e, "", fiveTimes, growing(-2, 0.12, 0.10))
+	again := exactly(t, "", e, sensito.ZeroBase, fiveTimes, growing(-2, 0.12, 0.02))
+	loose := exactly(t, "relative", relative, "", fiveTimes, growing(-2, 0.12, 0.10))
+	lone := exactly(t, "one strip", e, "", []float64{7}, growing(-2, 0.12, 0.10))
+	c, err := sensito.Compare([]*sensito.Family{one, again, loose, lone}, sensito.CompareOptions{})
+	require.NoError(t, err)
+	assert.Equal(t, "Larkfield 125, Brinewater 1+19, 20 °C (1)", c.Trials[0].Name)
+	assert.Equal(t, "Larkfield 125, Brinewater 1+19, 20 °C (2)", c.Trials[1].Name)
+
+	assert.Nil(t, c.Trials[2].Speed)
+	assert.NotNil(t, c.Trials[2].ShadowGradient)
+	assert.ErrorContains(t, c.Trials[3].Reason, "one development time")
+	assert.Nil(t, c.Trials[3].Minutes)
+	require.Len(t, c.Differences, 3*20, "of the three that reach the gradient")
+	for _, d := range c.Differences {
+		switch {
+		case d.Quantity == sensito.DiffSpeedStops && d.B == 2, d.Quantity == sensito.DiffBaseFog && (d.A == 1 || d.B == 1):
+			assert.Nil(t, d.Value)
+		case d.Quantity == sensito.DiffSpeedStops, d.Quantity == sensito.DiffShadowGradient, d.Quantity == sensito.DiffMinutes:
+			assert.NotNil(t, d.Value, "%+v", d)
+			assert.False(t, d.Real)
+		}
+	}
+	said := codes(c.Warnings)
+	assert.Subset(t, said, []string{"not_compared", "relative_exposure", "zeros_differ"})
+
+	_, err = sensito.Compare([]*sensito.Family{one, lone}, sensito.CompareOptions{})
+	var u *sensito.Unanswerable
+	require.ErrorAs(t, err, &u)
+	assert.Contains(t, u.Reason, "1 of 2 trials can be brought to an average gradient of 0.62; a comparison needs two")
+	assert.Contains(t, u.Reason, "one strip: the trial has one development time")
+	assert.Equal(t, "develop a second strip for twice or half the time", u.Hint)
+
+	for _, o := range []sensito.CompareOptions{{Gradient: 0.1}, {Gradient: 3}, {Gradient: math.NaN()}, {Level: 1}, {Level: -1}, {Scene: sensito.Scene{Stops: 40}}, {Scene: sensito.Scene{ScanMax: 1.2}}} {
+		_, err = sensito.Compare([]*sensito.Family{one, loose}, o)
+		assert.Error(t, err, "%+v", o)
+	}
+}

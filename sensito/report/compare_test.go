@@ -1,0 +1,158 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+)
+
+func compared(t *testing.T, o sensito.CompareOptions, trials ...*sensito.Trial) *sensito.Comparison {
+	t.Helper()
+	var fs []*sensito.Family
+	for _, trial := range trials {
+		fs = append(fs, familyOf(t, trial))
+	}
+	c, err := sensito.Compare(fs, o)
+	require.NoError(t, err)
+	return c
+}
+
+func TestCompareKeys(t *testing.T) {
+	got := written(t, NewCompare(compared(t, sensito.CompareOptions{}, demoTrial(t, "tern-ashlar"), demoTrial(t, "larkfield-ashlar"))))
+	assert.Equal(t, "sensito/compare/1", got["schema"])
+	assert.Equal(t, map[string][]string{
+		"": {"confidence", "differences", "film_log_range", "gradient", "scene_range_stops", "schema", "trials", "warnings"},
+		"trials[]": {"base_fog", "extrapolated", "max_net_density", "minutes", "reach_log_range", "reason", "shadow_gradient",
+			"shoulder_log_range", "speed", "speed_point_log_h_lxs", "straightness", "toe_log_range", "tones", "trial", "usable_log_range"},
+		"trials[].base_fog":              quantityKeys,
+		"trials[].max_net_density":       quantityKeys,
+		"trials[].minutes":               quantityKeys,
+		"trials[].shadow_gradient":       quantityKeys,
+		"trials[].shoulder_log_range":    quantityKeys,
+		"trials[].speed":                 quantityKeys,
+		"trials[].speed_point_log_h_lxs": quantityKeys,
+		"trials[].straightness":          quantityKeys,
+		"trials[].toe_log_range":         quantityKeys,
+		"trials[].usable_log_range":      quantityKeys,
+		"trials[].tones[]":               {"net_density", "stops_from_meter"},
+		"trials[].tones[].net_density":   quantityKeys,
+		"differences[]":                  {"a", "b", "difference", "p", "quantity", "significant", "stops_from_meter"},
+		"differences[].difference":       quantityKeys,
+		"warnings[]":                     warningKeys,
+	}, keys(t, "", got, map[string][]string{}))
+
+	var quantities []string
+	for _, d := range got["differences"].([]any) {
+		quantities = append(quantities, d.(map[string]any)["quantity"].(string))
+	}
+	assert.Equal(t, append([]string{"speed_stops", "base_fog", "minutes", "toe_log_range", "shadow_gradient", "straightness",
+		"shoulder_log_range", "usable_log_range", "max_net_density"}, strings.Fields(strings.Repeat("net_density ", 11))...), quantities)
+}
+
+func TestCompareValues(t *testing.T) {
+	c := compared(t, sensito.CompareOptions{Level: 0.9, Gradient: 0.55}, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-ashlar"))
+	r := NewCompare(c)
+	assert.Equal(t, 0.9, r.Confidence)
+	assert.InDelta(t, 0.55, r.Gradient, 1e-12)
+	for i, x := range c.Trials {
+		low, high := x.Speed.Interval(0.9)
+		assert.Equal(t, &Quantity{Value: float64(x.Speed.Value), SD: float64(x.Speed.StdErr), Low: Bound(low), High: Bound(high), Unit: "1"}, r.Trials[i].Speed)
+		assert.Equal(t, x.Name, r.Trials[i].Trial)
+	}
+	for i, d := range c.Differences {
+		got := r.Differences[i]
+		assert.Equal(t, []string{c.Trials[0].Name, c.Trials[1].Name, d.Quantity}, []string{got.A, got.B, got.Quantity})
+		if d.Value == nil {
+			assert.Nil(t, got.Difference)
+			assert.Nil(t, got.P)
+			assert.Nil(t, got.Significant)
+			continue
+		}
+		low, high := d.Value.Interval(0.9)
+		unit := "1"
+		switch d.Quantity {
+		case "speed_stops":
+			unit = "stop"
+		case "minutes":
+			unit = "min"
+		}
+		assert.Equal(t, &Quantity{Value: d.Value.Value, SD: d.Value.StdErr, Low: Bound(low), High: Bound(high), Unit: unit}, got.Difference)
+		assert.Equal(t, d.Real, *got.Significant)
+		assert.False(t, math.IsNaN(*got.P))
+	}
+}
+
+// The demo's film is a third of a stop slower in Ashlar, and foggier, and has
+// the same form; the trial in the camera is the film of the wedge.
+func TestCompareText(t *testing.T) {
+	out := text(t, NewCompare(compared(t, sensito.CompareOptions{}, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-ashlar"))))
+	assert.Contains(t, out, "the aim of a scene of 7 stops")
+	assert.Regexp(t, `(?m)^speed, stops +-0\.3\d ±0\.05 .* real$`, out)
+	assert.Regexp(t, `(?m)^base plus fog +\+0\.0\d+ ±\S+ .* real$`, out)
+	assert.Regexp(t, `(?m)^gradient of shadows .* not shown$`, out)
+	assert.Regexp(t, `(?m)^usable range, log H +> 2\.\d\d +> 2\.\d\d$`, out)
+	assert.Regexp(t, `(?m)^  -4 stops +0\.100 +0\.100$`, out)
+	assert.Contains(t, out, "without a difference: shoulder begins, usable range, maximum net density")
+	assert.Contains(t, oneLine(out), "exposures written alike")
+	assert.NotContains(t, out, "the wedge does not show", "the table shows that")
+	assert.Contains(t, oneLine(out), "of 100 pairs of equal trials no more than 5")
+	assert.Contains(t, out, startingPoint)
+
+	out = text(t, NewCompare(compared(t, sensito.CompareOptions{Gradient: 0.5, Level: 0.99}, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-camera"))))
+	assert.NotRegexp(t, `(?m) real$`, out)
+	assert.Contains(t, oneLine(out), "an average gradient of 0.500")
+	assert.Contains(t, oneLine(out), "no more than 1 have")
+}
+
+// Many trials are written three side by side, and held against the first.
+func TestCompareManyTrials(t *testing.T) {
+	var trials []*sensito.Trial
+	for range 2 {
+		trials = append(trials, demoTrial(t, "larkfield-brinewater"), relativeTrial(t), demoTrial(t, "tern-ashlar"), demoTrial(t, "larkfield-ashlar"))
+	}
+	trials = append(trials, one(t))
+	r := NewCompare(compared(t, sensito.CompareOptions{}, trials...))
+	require.Len(t, r.Differences, 8*7/2*20)
+	require.NotNil(t, r.Trials[8].Reason)
+	assert.Contains(t, *r.Trials[8].Reason, "one development time")
+	assert.Nil(t, r.Trials[8].Minutes)
+	assert.Equal(t, "[]", raw(t, r, "trials", 8, "tones"))
+	assert.Equal(t, "null", raw(t, r, "trials", 1, "speed"))
+	assert.Equal(t, `"log10 relative"`, raw(t, r, "trials", 1, "speed_point_log_h_lxs", "unit"))
+	assert.NotEqual(t, r.Trials[0].Trial, r.Trials[4].Trial, "trials of one title are numbered")
+	out := text(t, r)
+	for k := 2; k <= 8; k++ {
+		assert.Contains(t, out, fmt.Sprintf("\n%d less 1 ", k))
+	}
+	assert.NotContains(t, out, "3 less 2")
+	assert.Contains(t, out, "held against the first")
+	assert.Contains(t, out, ": not compared")
+	for line := range strings.Lines(out) {
+		assert.LessOrEqual(t, width(strings.TrimSuffix(line, "\n")), 80, line)
+		assert.Equal(t, strings.TrimRight(line, " \n"), strings.TrimSuffix(line, "\n"))
+	}
+	for _, bad := range []string{"NaN", "Inf", "%!"} {
+		assert.NotContains(t, out, bad)
+	}
+	assert.ErrorIs(t, r.Text(full{}), errFull)
+}
+
+// one is a trial of one strip.
+func one(t *testing.T) *sensito.Trial {
+	t.Helper()
+	trial := demoTrial(t, "larkfield-brinewater")
+	s := trial.Strips()[0]
+	strip := sensito.StripSpec{Minutes: s.Minutes(), BaseFog: s.BaseFog()}
+	for _, step := range s.Steps() {
+		strip.Density = append(strip.Density, step.Density)
+	}
+	out, err := sensito.NewTrial(sensito.TrialSpec{Title: "One strip", Film: trial.Film(), Process: trial.Process(), Exposures: trial.Exposures(), Strips: []sensito.StripSpec{strip}})
+	require.NoError(t, err)
+	return out
+}

@@ -1,0 +1,130 @@
+package report
+
+import (
+	"fmt"
+	"strings"
+
+	"sensito/sensito"
+)
+
+// namesOfDifference are the quantities in words, in the order they are written.
+var namesOfDifference = []struct{ key, name string }{
+	{sensito.DiffSpeedStops, "speed, stops"},
+	{sensito.DiffBaseFog, "base plus fog"},
+	{sensito.DiffMinutes, "time needed, min"},
+	{sensito.DiffToe, "toe length, log H"},
+	{sensito.DiffShadowGradient, "gradient of shadows"},
+	{sensito.DiffStraightness, "off the straight line"},
+	{sensito.DiffShoulder, "shoulder begins, log H"},
+	{sensito.DiffUsable, "usable range, log H"},
+	{sensito.DiffMaxDensity, "maximum net density"},
+}
+
+// allPairs is up to how many trials every pair is written; of more, each is
+// held against the first.
+const allPairs = 3
+
+// writeDifferences writes the differences pair by pair.
+func (r *Compare) writeDifferences(w *writer) {
+	var pair []Difference
+	for i, d := range r.Differences {
+		pair = append(pair, d)
+		if i+1 < len(r.Differences) && r.Differences[i+1].a == d.a && r.Differences[i+1].b == d.b {
+			continue
+		}
+		if len(r.Trials) <= allPairs || d.a == r.first() {
+			r.writePair(w, pair)
+		}
+		pair = nil
+	}
+}
+
+// first returns the first trial that is compared.
+func (r *Compare) first() int {
+	for i, t := range r.Trials {
+		if t.Reason == nil {
+			return i
+		}
+	}
+	return 0
+}
+
+const (
+	verdictReal = "real"
+	verdictNot  = "not shown"
+)
+
+func (r *Compare) writePair(w *writer, pair []Difference) {
+	w.printf("\n")
+	rows := [][]string{{fmt.Sprintf("%d less %d", pair[0].b+1, pair[0].a+1), "", percent(r.Confidence) + " interval", ""}}
+	var missing []string
+	add := func(label string, d Difference) {
+		verdict := verdictNot
+		if *d.Significant {
+			verdict = verdictReal
+		}
+		q, p := d.Difference, d.Difference.places()
+		ends := signedFixed(float64(q.Low), p) + " to " + signedFixed(float64(q.High), p)
+		value := q.String()
+		if !strings.HasPrefix(value, "-") && strings.Trim(q.value(), "0.") != "" {
+			value = "+" + value
+		}
+		rows = append(rows, []string{label, value, ends, verdict + strings.Repeat(" ", width(verdictNot)-width(verdict))})
+	}
+	for _, n := range namesOfDifference {
+		for _, d := range pair {
+			switch {
+			case d.Quantity != n.key:
+			case d.Difference == nil:
+				missing = append(missing, strings.SplitN(n.name, ",", 2)[0])
+			default:
+				add(n.name, d)
+			}
+		}
+	}
+	label := "net density at "
+	for _, d := range pair {
+		if d.Quantity != sensito.DiffTone || d.Difference == nil || d.Difference.SD < exactSD {
+			continue
+		}
+		add(label+signed(*d.StopsFromMeter)+" stops", d)
+		label = "  "
+	}
+	w.table(rows)
+	if len(missing) > 0 {
+		w.paragraph("", "  ", "without a difference: "+strings.Join(missing, ", "))
+	}
+}
+
+// exactSD is below the error of anything measured: the densities of the speed
+// point are the same by definition.
+const exactSD = 1e-6
+
+// toldInCells are warnings that the table of the trials shows by itself.
+var toldInCells = map[string]bool{"no_shoulder": true, "no_max_density": true}
+
+func (r *Compare) writeNotes(w *writer) {
+	w.printf("\n")
+	if len(r.Trials) > allPairs {
+		w.paragraph("", "", "Each trial is held against the first; --json has every pair.")
+	}
+	w.paragraph("", "", fmt.Sprintf("Real: of 100 pairs of equal trials no more than %s have any difference called so, all quantities of a pair taken together "+
+		"(Holm 1979; the tones count as one quantity). Not shown: no larger than chance makes it.", plain(100*(1-r.Confidence))))
+	w.paragraph("", "", "Speed is 0.8/H at net density 0.10. Toe: where the gradient rises from 0.25 to 0.75 of gamma. Shadows: net density 0.10 to 0.40. "+
+		"Off the straight line: largest departure from that between net 0.30 and 1.20. Shoulder and usable range: from the speed point to where the gradient has "+
+		"fallen to 0.75 and 0.5 of gamma; > where the wedge ends before. Tones: stops from the metered exposure, at each trial's own index. ± one standard deviation.")
+	for _, t := range r.Trials {
+		if t.Extrapolated {
+			w.paragraph("* ", "  ", "outside the tested times: test a strip there before relying on it")
+			break
+		}
+	}
+	var told []sensito.Warning
+	for _, warning := range r.Warnings {
+		if !toldInCells[warning.Code] {
+			told = append(told, warning)
+		}
+	}
+	w.warnings(told)
+	w.printf("\n%s\n", startingPoint)
+}
