@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"sync"
 )
 
 // The points of a paper's curve (ISO 6846:1992). The useful range runs from T,
@@ -56,8 +57,9 @@ type PaperStrip struct {
 
 	Warnings []Warning
 
-	paper   *Paper
-	derived derived // the quantities in the order of the columns below
+	paper    *Paper
+	measured func() error // measures the strip once
+	derived  derived      // the quantities in the order of the columns below
 }
 
 // MeasurePaper fits a curve to every strip of a trial of paper and derives its
@@ -65,6 +67,41 @@ type PaperStrip struct {
 // why. The error is Unanswerable when the trial is not of paper or no strip has
 // a curve.
 func MeasurePaper(t *Trial, o FitOptions) (*Paper, error) {
+	p, err := newPaper(t, o)
+	if err != nil {
+		return nil, err
+	}
+	var first error
+	fitted := false
+	for _, m := range p.Strips {
+		if err := m.measured(); err != nil && first == nil {
+			first = err
+		}
+		fitted = fitted || m.Fit != nil
+	}
+	if !fitted {
+		return nil, first
+	}
+	return p, nil
+}
+
+// MeasureGrade returns the strip of one grade or filter, named as for
+// Paper.Grade; the others are measured when they are asked for. The errors are
+// those of MeasurePaper and Paper.Grade.
+func MeasureGrade(t *Trial, name string, o FitOptions) (*PaperStrip, error) {
+	p, err := newPaper(t, o)
+	if err != nil {
+		return nil, err
+	}
+	m, err := p.Grade(name)
+	if err != nil {
+		return nil, err
+	}
+	return m, m.measured()
+}
+
+// newPaper returns the paper with its strips not yet measured.
+func newPaper(t *Trial, o FitOptions) (*Paper, error) {
 	if t.material != PaperMaterial {
 		return nil, &Unanswerable{
 			Reason: t.film.Name + " is a film, not a paper",
@@ -72,26 +109,10 @@ func MeasurePaper(t *Trial, o FitOptions) (*Paper, error) {
 		}
 	}
 	p := &Paper{Trial: t, Warnings: []Warning{}}
-	var first error
-	fitted := false
 	for _, s := range t.strips {
 		m := &PaperStrip{Strip: s, Grade: s.grade, Warnings: []Warning{}, paper: p}
+		m.measured = sync.OnceValue(func() error { return m.measure(o) })
 		p.Strips = append(p.Strips, m)
-		f, err := FitStrip(s, o)
-		if err != nil {
-			m.warn("no_curve", "%v", err)
-			if first == nil {
-				first = err
-			}
-			continue
-		}
-		fitted = true
-		m.Fit = f
-		m.Warnings = append(m.Warnings, f.Warnings...)
-		m.measure()
-	}
-	if !fitted {
-		return nil, first
 	}
 	if !t.exposures.absolute {
 		p.warn("relative_exposure", "the exposures are relative, so there is a range but no speed")
@@ -151,8 +172,13 @@ func (m *PaperStrip) name() string {
 	return m.Grade
 }
 
-// siblings returns all strips of the paper.
-func (m *PaperStrip) siblings() []*PaperStrip { return m.paper.Strips }
+// siblings returns all strips of the paper, measured.
+func (m *PaperStrip) siblings() []*PaperStrip {
+	for _, s := range m.paper.Strips {
+		_ = s.measured() // one without a curve has a nil Fit
+	}
+	return m.paper.Strips
+}
 
 // ISORange returns the ISO range, 100 times the log exposure range (ISO
 // 6846:1992); nil when there is none.
@@ -240,7 +266,19 @@ func (m *PaperStrip) columns(c Curve) ([]float64, error) {
 	}, nil
 }
 
-func (m *PaperStrip) measure() {
+func (m *PaperStrip) measure(o FitOptions) error {
+	f, err := FitStrip(m.Strip, o)
+	if err != nil {
+		m.warn("no_curve", "%v", err)
+		return err
+	}
+	m.Fit = f
+	m.Warnings = append(m.Warnings, f.Warnings...)
+	m.derive()
+	return nil
+}
+
+func (m *PaperStrip) derive() {
 	c := m.Fit.Curve
 	m.BlackReached = blackReached(c)
 	var err error

@@ -142,13 +142,9 @@ func (s streams) readPaper(o *aimOptions) (*sensito.PaperStrip, error) {
 	if err != nil {
 		return nil, err
 	}
-	paper, err := sensito.MeasurePaper(trial, o.measure.Fit)
+	strip, err := sensito.MeasureGrade(trial, o.grade, o.measure.Fit)
 	if err != nil {
 		return nil, err
-	}
-	strip, err := paper.Grade(o.grade)
-	if err != nil {
-		return nil, fmt.Errorf("%w; give --grade", err)
 	}
 	if strip.LogRange == nil {
 		return nil, &sensito.Unanswerable{
