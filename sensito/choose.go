@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	vec "gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"sensito/fit"
@@ -15,10 +16,12 @@ import (
 type candidate struct {
 	fit.BendFit
 	spline *fit.SplineFit
-	drop   []int   // readings left out, as readings.index counts them
+	drop   []int   // readings left out, counted as readings.count does
 	rss    float64 // of the readings, in units of Sigma
 	k      float64 // parameters, effective ones of a spline
 	score  float64 // lower is better
+
+	starts [3][]float64 // of all forms fitted beside it, their parameters
 }
 
 // at returns the curve at x.
@@ -94,6 +97,9 @@ func (r *readings) best(keepAll bool) candidate {
 		} else {
 			f.score += splinePrice
 		}
+		if slices.Contains(c.drop, len(r.X)-1) { // judged by surprise, not by price
+			c.score -= slipPrice(r.count(), c.Form.Params())
+		}
 		if f.score < c.score {
 			return f
 		}
@@ -109,11 +115,9 @@ func (r readings) scattered(c candidate) bool { return tailProbability(c.rss, c.
 func (r readings) farthest(c candidate) float64 {
 	var far float64
 	for i := range r.count() {
-		if slices.Contains(c.drop, i) {
-			continue
+		if read, expected := r.reading(i, c); !slices.Contains(c.drop, i) {
+			far = math.Max(far, math.Abs(read-expected))
 		}
-		read, expected := r.reading(i, c)
-		far = math.Max(far, math.Abs(read-expected))
 	}
 	return far
 }
@@ -126,9 +130,7 @@ func (r readings) waviness(c candidate) float64 {
 			continue
 		}
 		e := r.Y[i] - c.at(x)
-		square += e * e
-		product += e * last
-		last = e
+		square, product, last = square+e*e, product+e*last, e
 	}
 	return product / math.Max(square, 1e-12)
 }
@@ -159,9 +161,13 @@ func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate 
 		forms = forms[:1]
 	}
 	cs := make([]candidate, 0, 2*len(forms))
+	var starts [3][]float64
 	attempt := func(form fit.BendForm, start []float64) candidate {
 		c := candidate{BendFit: fit.FitBend(s, d.BendData, form, start), drop: drop, k: float64(form.Params())}
 		c.rss = c.ReadingRSS
+		if c.Status == fit.Converged {
+			starts[form] = c.Params
+		}
 		if form == fit.ToeLine || c.Status == fit.Converged && c.Cov != nil && d.rising(c.Bend) {
 			cs = append(cs, c)
 		}
@@ -171,8 +177,8 @@ func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate 
 	for _, form := range forms {
 		var start []float64
 		switch {
-		case near != nil && near.Form == form:
-			start = near.Params
+		case near != nil && near.starts[form] != nil:
+			start = near.starts[form]
 		case form == fit.ToeCurve && cs[0].Status == fit.Converged:
 			start = append(slices.Clone(cs[0].Params), 0) // the line, not bent
 		}
@@ -199,35 +205,42 @@ func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate 
 	for i := range cs {
 		cs[i].score = r.score(cs[i])
 	}
-	return slices.MinFunc(cs, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
+	best := slices.MinFunc(cs, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
+	best.starts = starts
+	return best
 }
 
 // bends says whether the residuals about toe and line leave room for another
-// form to be chosen. A form that adds a direction z to a straight model lowers
-// its sum of squares by (e z)^2 / z'(I - H)z; the directions tried are those of a
-// line that bends and of shoulders at several places. It spares two fits of
-// three for most strips, and is generous where it is not sure.
+// form to be chosen. It spares two fits of three for most strips.
 func (r readings) bends(c candidate, d readings) bool {
+	n := float64(r.count() + priorReadings)
+	known := priorReadings * math.Max(r.scale, roundingVariance/(r.Sigma*r.Sigma))
+	return n*math.Log((c.rss+known)/(math.Max(c.rss-c.promise(d, false), 0)+known)) > 2
+}
+
+// promise returns how much less the sum of squares of the readings d may be for
+// another form than for c, and with the densest reading free if so told. A form
+// that adds a direction z to a straight model lowers it by (e z)^2 / z'(I - H)z,
+// residuals e and hat matrix H; the directions tried are those of a line that
+// bends and of shoulders at several places. A fit that is no guide promises all.
+func (c candidate) promise(d readings, free bool) float64 {
 	e, hat := c.Leverage(d.BendData)
 	if c.Status != fit.Converged || e == nil {
-		return true
+		return math.Inf(1)
 	}
-	k := len(e)
-	z := make([]float64, k)
-	var most float64
+	k, last := len(e), len(d.X)-1
+	var most, freed float64
+	if free {
+		freed = 1 / math.Max(1-hat[last*k+last], 1e-9)
+	}
+	z := make([]float64, last+1)
 	try := func(direction func(x float64) float64) {
-		var ez, zz float64
 		for i, x := range d.X {
 			z[i] = direction(x)
 		}
-		for i := range d.X {
-			ez += e[i] * z[i]
-			zz += z[i] * z[i]
-			for j := range d.X {
-				zz -= z[i] * hat[i*k+j] * z[j]
-			}
-		}
-		if zz > 1e-9 {
+		rest := unfitted(z, hat, k, last+1)
+		ez := vec.Dot(e[:last+1], z) - e[last]*rest[last]*freed
+		if zz := vec.Dot(z, rest) - rest[last]*rest[last]*freed; zz > 1e-9 {
 			most = math.Max(most, ez*ez/zz)
 		}
 	}
@@ -236,16 +249,21 @@ func (r readings) bends(c candidate, d readings) bool {
 		s := corner(x-c.Toe, c.ToeWidth)
 		return s * math.Log(math.Max(s, 1e-9))
 	})
-	last := d.X[len(d.X)-1]
 	for at := range 6 {
-		from := last - (last-c.Toe)*float64(at)/6
+		from := d.X[last] - (d.X[last]-c.Toe)*float64(at)/6
 		try(func(x float64) float64 { return corner(x-from, shoulderWidthPrior.Typical) })
 	}
-	const generous = 1.5 // a gain that one direction promises, two may give
-	n := float64(r.count() + priorReadings)
-	known := priorReadings * math.Max(r.scale, roundingVariance/(r.Sigma*r.Sigma))
-	gain := n * math.Log((c.rss+known)/(math.Max(c.rss-generous*most, 0)+known))
-	return gain > 2
+	return 1.5 * (most + e[last]*e[last]*freed) // what one direction promises, two may exceed
+}
+
+// unfitted returns what is left of z when a straight model, with a hat matrix of
+// k columns, has followed its first n values.
+func unfitted(z, hat []float64, k, n int) []float64 {
+	rest := slices.Clone(z)
+	for i := range rest {
+		rest[i] -= vec.Dot(hat[i*k:i*k+n], z[:n])
+	}
+	return rest
 }
 
 // quiet says that the readings are clearly better than stated, which takes a
@@ -295,15 +313,10 @@ func (r readings) akaike(rss, k float64) float64 {
 	return n*math.Log((rss+priorReadings*r.scale)/n) + 2*k + 2*k*(k+1)/(n-k-1)
 }
 
-// rising says whether the curve rises over all readings; with unequal corners
-// the model can turn down.
+// rising says whether the curve rises over all readings, but for what no
+// densitometer shows; with unequal corners the model can turn down.
 func (r readings) rising(b fit.Bend) bool {
-	for _, x := range r.X {
-		if b.SlopeAt(x) < -1e-3 {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(r.X, func(x float64) bool { return b.SlopeAt(x) < -0.01 })
 }
 
 // falseAlarms is the accepted rate of clean strips that lose a reading.
@@ -326,21 +339,28 @@ const warped = 6
 func maxSlips(n int) int { return max(1, n/6) }
 
 // withoutSlips looks for readings that do not belong to the curve: the single
-// one, or when none will do the pair, whose leaving improves the fit by more
-// than its price; and again until nothing does.
+// one, or else the pair, whose leaving improves the fit by more than its price,
+// or else the densest where it is surprising; and again until nothing does.
 func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
-	for r.scattered(best) || r.farthest(best) > 3*r.Sigma {
-		next := best
+	spare := func(more int) bool {
+		return len(best.drop)+more <= maxSlips(r.count()) && len(r.X)-len(best.drop)-more >= minReadings
+	}
+	also := func(i int) []int { return slices.Sorted(slices.Values(append([]int{i}, best.drop...))) }
+	for {
+		next, last := best, len(r.X)-1
+		used := !slices.Contains(best.drop, last)
 		for _, size := range []int{1, 2} {
-			if len(best.drop)+size > maxSlips(r.count()) || len(r.X)-len(best.drop)-size < minReadings {
+			if !spare(size) || !r.scattered(best) && r.farthest(best) <= 3*r.Sigma {
 				break
 			}
 			near, few := &best, 2+size
 			if best.rss > warped*best.dof(*r) {
 				near, few = nil, r.count()
 			}
-			for _, drop := range r.suspects(best, size, few) {
-				if c := r.choose(s, drop, near); c.score < next.score {
+			for _, set := range r.suspects(best, size, few) {
+				c := r.choose(s, set.drop, near)
+				densest := size == 1 && used && slices.Contains(set.drop, last)
+				if c.score < next.score && (!densest || r.surprise(s, c, best) > surprising) {
 					next = c
 				}
 			}
@@ -348,12 +368,99 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 				break
 			}
 		}
+		if len(next.drop) == len(best.drop) && used && spare(1) && r.leansOnDensest(best) {
+			c := r.choose(s, also(last), &best)
+			if !math.IsInf(c.score, 0) && r.surprise(s, c, best) > surprising {
+				next = c
+				if beside := r.choose(s, also(last-1), &best); beside.score < c.score && beside.RSS < c.RSS {
+					next = beside
+				}
+			}
+		}
 		if len(next.drop) == len(best.drop) {
-			break
+			return best
 		}
 		best = next
 	}
-	return best
+}
+
+// surprising is the square of the distance, in standard deviations, at which the
+// densest reading is a slip. It has half of the false alarms for itself: slips
+// hide there, where a shoulder can follow them or straighten unseen.
+var surprising = math.Pow(studentT(1-falseAlarms/2, math.Inf(1)), 2)
+
+// noShoulder is the weight of films without a shoulder near the densest reading
+// where those with one weigh 60: of the latter one in a thousand then loses it.
+const noShoulder = 12
+
+// leansOnDensest says whether the densest reading may be surprising.
+func (r readings) leansOnDensest(c candidate) bool {
+	return c.Form == fit.ToeShoulder && c.Shoulder > r.X[len(r.X)-4] ||
+		c.Status == fit.Converged && c.RSS > surprising && c.promise(r.without(c.drop), true) > surprising
+}
+
+// surprise returns how far the densest reading lies from what the others lead to
+// expect, as the square of a distance in standard deviations; c is the curve
+// without it and all the one with it. The form of c must do for all, but where
+// that reading alone asks for a shoulder. Then it is -2 ln of the density that
+// the others give it, over the top of a normal one: a mixture of what c predicts
+// and of a line that ends in a shoulder, anywhere that they allow. A shoulder that
+// follows one reading and touches no other is a coincidence, and priced so.
+func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
+	variance := 1.0 // the stated one, unless the others scatter more
+	if r.scattered(c) {
+		variance = c.rss / c.dof(r)
+	}
+	d, line := r.without(all.drop), c.BendFit
+	if c.Form == fit.ToeShoulder || all.Form != fit.ToeShoulder {
+		if c.Form != all.Form {
+			all.RSS = math.Min(all.RSS, fit.FitBend(s, d.BendData, c.Form, c.Params).RSS)
+		}
+		return (all.RSS - c.RSS) / variance
+	}
+	if c.Form != fit.ToeLine {
+		line = fit.FitBend(s, r.without(c.drop).BendData, fit.ToeLine, nil)
+	}
+	if c.Cov == nil || line.Cov == nil {
+		return 0
+	}
+	last := len(d.X) - 1
+	var e, hat []float64
+	about := func(b fit.BendFit) {
+		b.M++ // the densest reading, which b has not seen
+		e, hat = b.Leverage(d.BendData)
+	}
+	var weights, density float64
+	add := func(weight, off float64) {
+		spread := variance * (1 + hat[last*len(e)+last])
+		weights += weight
+		density += weight * math.Exp(-off*off/(2*spread)) / math.Sqrt(spread)
+	}
+	about(c.BendFit)
+	add(noShoulder, e[last])
+	about(line)
+	behind := line.RSS - c.RSS - 2*(c.k-4) // with Akaike's price of a power
+	z := make([]float64, last+1)           // what a shoulder takes off
+	for _, w := range []float64{0.10, 0.14, 0.20, 0.28, 0.40} {
+		typical := math.Log(w/r.ShoulderWidth.Typical) / r.ShoulderWidth.LnSD
+		for place := -0.60; place < 0.16; place += 0.05 { // from the densest reading
+			bent := line.Bend
+			bent.Shoulder, bent.ShoulderWidth = d.X[last]+place, w
+			for i, x := range d.X {
+				z[i] = (bent.At(x) - line.At(x)) / r.Sigma
+			}
+			rest := unfitted(z, hat, len(e), last) // the line moves to fit the others again
+			misfit := behind + vec.Dot(z[:last], rest[:last]) + 2*vec.Dot(z[:last], e[:last])
+			add(math.Exp(-typical*typical/2-misfit/(2*variance)), e[last]+rest[last])
+		}
+	}
+	return -2 * math.Log(density/weights)
+}
+
+// suspect is a set of readings to leave out, and what that promises.
+type suspect struct {
+	gain float64
+	drop []int
 }
 
 // suspects returns the sets of readings, size more than c leaves out, whose
@@ -361,7 +468,7 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 // lowers it by e' (I - H)^-1 e over S, residuals e and hat matrix H (Cook and
 // Weisberg, Residuals and Influence in Regression, 1982, section 2.2); the few
 // best are then fitted in earnest.
-func (r readings) suspects(c candidate, size, few int) [][]int {
+func (r readings) suspects(c candidate, size, few int) []suspect {
 	d := r.without(c.drop)
 	var index []int // of d's readings in r
 	for i := range r.count() {
@@ -376,18 +483,14 @@ func (r readings) suspects(c candidate, size, few int) [][]int {
 		}
 		e, hat = make([]float64, len(index)), make([]float64, len(index)*len(index))
 	}
-	type set struct {
-		gain float64
-		drop []int
-	}
-	var sets []set
+	var sets []suspect
 	add := func(gain float64, more ...int) {
 		drop := slices.Clone(c.drop)
 		for _, i := range more {
 			drop = append(drop, index[i])
 		}
 		slices.Sort(drop)
-		sets = append(sets, set{gain, drop})
+		sets = append(sets, suspect{gain, drop})
 	}
 	k := len(e)
 	for i := range index {
@@ -401,10 +504,6 @@ func (r readings) suspects(c candidate, size, few int) [][]int {
 			add((e[i]*e[i]*b+e[j]*e[j]*a+2*e[i]*e[j]*h)/math.Max(a*b-h*h, 1e-9), i, j)
 		}
 	}
-	slices.SortStableFunc(sets, func(a, b set) int { return cmp.Compare(b.gain, a.gain) })
-	var out [][]int
-	for _, s := range sets[:min(few, len(sets))] {
-		out = append(out, s.drop)
-	}
-	return out
+	slices.SortStableFunc(sets, func(a, b suspect) int { return cmp.Compare(b.gain, a.gain) })
+	return sets[:min(few, len(sets))]
 }
