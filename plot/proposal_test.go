@@ -1,0 +1,74 @@
+package plot
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/vg"
+
+	"sensito/sensito"
+)
+
+func proposal(t testing.TB, trial *sensito.Trial, stops float64, o sensito.ProposeOptions) *sensito.Proposal {
+	t.Helper()
+	p, err := family(t, trial).Propose(sceneOf(stops), o)
+	require.NoError(t, err)
+	return p
+}
+
+func TestProposalPlotsWhatWasProposed(t *testing.T) {
+	p := proposal(t, demo(t, "larkfield-brinewater"), 6, sensito.ProposeOptions{Within: 0.02})
+	fig, err := Proposal(p, Options{})
+	require.NoError(t, err)
+	b := fig.body.(*proposalBody)
+	at := map[float64]float64{}
+	for _, c := range p.Candidates {
+		if c.Action == nil {
+			at[float64(c.Minutes)] = 100 * c.Half
+		}
+	}
+	require.Len(t, b.alone, len(at))
+	for i, pt := range b.alone {
+		assert.Equal(t, at[pt.X], pt.Y)
+		if i > 0 {
+			assert.Greater(t, pt.X, b.alone[i-1].X)
+		}
+		assert.True(t, pt.Y <= b.plot.Y.Max && pt.Y >= b.plot.Y.Min)
+	}
+	require.NotEmpty(t, b.chosen)
+	assert.Equal(t, at[b.chosen[0].X], b.chosen[0].Y, "the first is one by itself")
+	require.Len(t, b.levels, 2)
+	assert.Equal(t, 2.0, b.levels[0].percent)
+	assert.Equal(t, 100*sensito.HalfWidth(*p.Before, 0.95), b.levels[1].percent)
+	assert.Len(t, b.tested, 5)
+}
+
+func TestProposalIsReadable(t *testing.T) {
+	for name, p := range map[string]*sensito.Proposal{
+		"several":      proposal(t, demo(t, "larkfield-brinewater"), 6, sensito.ProposeOptions{Within: 0.02, MaxStrips: 6}),
+		"nothing":      proposal(t, demo(t, "tern-ashlar"), 7, sensito.ProposeOptions{}),
+		"close levels": proposal(t, demo(t, "larkfield-brinewater"), 6, sensito.ProposeOptions{Within: 0.0575}),
+		"index":        proposal(t, demo(t, "larkfield-camera"), 7, sensito.ProposeOptions{Wanted: sensito.WantedIndex}),
+		"one strip":    proposal(t, madeUp(t, contact, false, 7), 7, sensito.ProposeOptions{}),
+		"open":         proposal(t, madeUp(t, contact, false, 4, 5, 6), 5.2, sensito.ProposeOptions{}),
+	} {
+		t.Run(name, func(t *testing.T) {
+			if name == "open" {
+				require.True(t, math.IsInf(sensito.HalfWidth(*p.Before, 0.95), 1))
+			}
+			fig, err := Proposal(p, Options{})
+			require.NoError(t, err)
+			for _, part := range fig.body.(*proposalBody).closed() {
+				for _, at := range part {
+					assert.False(t, math.IsInf(at.Y, 1))
+				}
+			}
+			requireReadable(t, fig)
+		})
+	}
+	p := proposal(t, demo(t, "tern-ashlar"), 7, sensito.ProposeOptions{})
+	_, err := Proposal(p, Options{Width: 60 * vg.Millimeter, Height: 1500 * vg.Millimeter})
+	assert.ErrorContains(t, err, "height")
+}

@@ -1,0 +1,383 @@
+package sensito_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+)
+
+// started is a blind film of which some strips have been developed.
+type started struct {
+	developing
+	bench
+	strips []sensito.StripSpec
+	r      *rand.Rand
+}
+
+func newStarted(i int, strips ...int) *started {
+	s := &started{r: rand.New(rand.NewPCG(uint64(i), 3))}
+	s.developing, s.bench = ordinary.developing(s.r, i%len(classNames)), ordinary.bench(s.r)
+	for _, k := range strips {
+		s.develop(sensito.Minutes(s.minutes[k]))
+	}
+	return s
+}
+
+func (s *started) develop(minutes sensito.Minutes) {
+	strip := s.read(s.r, s.at(float64(minutes)))
+	strip.Minutes = minutes
+	s.strips = append(s.strips, strip)
+}
+
+func (s *started) family(t testing.TB) *sensito.Family {
+	f, err := sensito.NewFamily(s.trial(t, s.strips...), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	return f
+}
+
+// answered returns the answer that a plan gives.
+func answered(p *sensito.Plan, w sensito.Wanted) sensito.Estimate[float64] {
+	e := sensito.Estimate[float64]{Value: float64(p.Minutes.Value), Limits: func(level float64) (float64, float64) {
+		low, high := p.Minutes.Interval(level)
+		return float64(low), float64(high)
+	}}
+	if w == sensito.WantedIndex {
+		e = sensito.Estimate[float64]{Value: float64(p.ExposureIndex.Value), StdErr: float64(p.ExposureIndex.StdErr), DoF: p.ExposureIndex.DoF, Log: true}
+	}
+	return e
+}
+
+func width(e sensito.Estimate[float64]) float64 {
+	low, high := e.Interval(0.95)
+	return math.Log(high / low)
+}
+
+// The intervals predicted, against those that come of it when the strips
+// proposed are developed: blind films of which three strips are tested, two more
+// proposed for a scene between N and N+1.
+func TestProposalsCarriedOut(t *testing.T) {
+	scene := sensito.Scene{Stops: 6.5}
+	for _, wanted := range []sensito.Wanted{sensito.WantedMinutes, sensito.WantedIndex} {
+		var ratios []float64
+		likely, judged, covered, refused, open := 0, 0, 0, 0, 0
+		films := 50
+		if wanted == sensito.WantedIndex {
+			films = 24
+		}
+		for i := range films * effort(t) {
+			s := newStarted(i, 0, 2, 4)
+			p, err := s.family(t).Propose(scene, sensito.ProposeOptions{Wanted: wanted, Within: 0.005, MaxStrips: 2})
+			if err != nil || p.Before == nil {
+				refused++ // the aim is, or looks, out of reach
+				continue
+			}
+			if len(p.Strips()) == 0 {
+				continue // none is worth it
+			}
+			for _, minutes := range p.Strips() {
+				s.develop(minutes)
+			}
+			plan, err := s.family(t).For(scene)
+			if err != nil {
+				refused++
+				continue
+			}
+			got := answered(plan, wanted)
+			low, high := plan.Minutes.Interval(0.95)
+			right := sensito.Minutes(bisect(0.5, 100, func(minutes float64) float64 { return s.at(minutes).rise(filmRange(scene.Stops)) - 1.05 }))
+			judged++
+			if wanted != sensito.WantedMinutes || low <= right && right <= high {
+				covered++
+			}
+			if half := sensito.HalfWidth(got, 0.95); p.Likely[0] <= half && half <= p.Likely[1] {
+				likely++
+			}
+			if math.IsInf(width(got), 1) || math.IsInf(width(*p.After()), 1) {
+				open++
+				continue
+			}
+			ratios = append(ratios, width(*p.After())/width(got))
+		}
+		slices.Sort(ratios)
+		part := func(of float64) float64 { return ratios[int(of*float64(len(ratios)-1))] }
+		t.Logf("%s: %d films, %d refused, %d open; predicted over achieved %.2f, quartiles %.2f and %.2f, 5 and 95 %% %.2f and %.2f; within what was likely %d of %d; the right time covered %d",
+			wanted, len(ratios), refused, open, part(0.5), part(0.25), part(0.75), part(0.05), part(0.95), likely, judged, covered)
+		assert.InDelta(t, 1, part(0.5), 0.15, "median of predicted over achieved width, %s", wanted)
+		assert.Greater(t, part(0.25), 0.75)
+		assert.Less(t, part(0.75), 1.25)
+		assert.GreaterOrEqual(t, float64(likely), 0.55*float64(judged), "within what was likely")
+		assert.GreaterOrEqual(t, float64(covered), 0.88*float64(judged), "times covered after the strips proposed")
+		assert.LessOrEqual(t, float64(refused), 0.15*float64(films*effort(t)))
+	}
+}
+
+// A strip more never widens what is predicted, and more strips leave less.
+func TestStripsNeverWiden(t *testing.T) {
+	for i := range 12 * effort(t) {
+		for _, wanted := range []sensito.Wanted{sensito.WantedMinutes, sensito.WantedIndex} {
+			f := newStarted(i, [][]int{{0, 2, 4}, {1, 3}, {0, 1, 2, 3, 4}}[i%3]...).family(t)
+			p, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Wanted: wanted, Within: 0.002})
+			require.NoError(t, err)
+			require.NotNil(t, p.Before)
+			now := sensito.HalfWidth(*p.Before, 0.95)
+			require.NotEmpty(t, p.Candidates)
+			for k, c := range p.Candidates {
+				assert.LessOrEqual(t, c.Half, now*(1+1e-9), "film %d, %s, %g min", i, wanted, c.Minutes)
+				assert.Equal(t, sensito.HalfWidth(c.After, 0.95), c.Half)
+				if k > 0 {
+					assert.GreaterOrEqual(t, c.Half, p.Candidates[k-1].Half, "ranked")
+				}
+			}
+			for _, c := range p.Chosen {
+				assert.Less(t, c.Half, now)
+				now = c.Half
+			}
+			assert.LessOrEqual(t, len(p.Strips()), sensito.DefaultMaxStrips)
+			assert.True(t, slices.IsSorted(p.Strips()))
+			lo, hi := f.Times()
+			for _, m := range p.Strips() {
+				assert.True(t, m >= lo/2-0.2 && m <= 2*hi+0.2, "%g min of %g to %g", m, lo, hi)
+				assert.InDelta(t, math.Round(4*float64(m)), 4*float64(m), 1e-9, "to 15 seconds")
+			}
+		}
+	}
+}
+
+// What is known now is what the plan for the scene says, for every kind of aim.
+func TestProposalBefore(t *testing.T) {
+	for _, minutes := range [][]float64{{4, 5.5, 7, 9, 12}, {5, 9}} {
+		f, err := sensito.NewFamily(family(t, minutes...), sensito.MeasureOptions{})
+		require.NoError(t, err)
+		for _, scene := range []sensito.Scene{{Stops: 7}, {Stops: 8, ShadowStops: 3.34}, {Stops: 7, ScanMax: 1.3}, {Stops: 7.5, DensityRange: 1.3, Callier: 1.3}} {
+			plan, err := f.For(scene)
+			require.NoError(t, err)
+			for _, wanted := range []sensito.Wanted{sensito.WantedMinutes, sensito.WantedIndex} {
+				p, err := f.Propose(scene, sensito.ProposeOptions{Wanted: wanted})
+				require.NoError(t, err)
+				want := answered(plan, wanted)
+				for _, level := range []float64{0.8, 0.95} {
+					low, high := p.Before.Interval(level)
+					wantLow, wantHigh := want.Interval(level)
+					assert.InEpsilon(t, want.Value, p.Before.Value, 1e-6, "%+v %s", scene, wanted)
+					assert.InEpsilon(t, wantLow, low, 1e-4, "%+v %s", scene, wanted)
+					assert.InEpsilon(t, wantHigh, high, 1e-4, "%+v %s", scene, wanted)
+				}
+				if wanted == sensito.WantedMinutes {
+					assert.InEpsilon(t, float64(plan.Minutes.StdErr), p.Before.StdErr, 5e-3, "by differences there, by the covariance of the fit here")
+				}
+			}
+		}
+	}
+}
+
+// edited returns a trial with its strips changed.
+func edited(t *testing.T, trial *sensito.Trial, change func(i int, s *sensito.StripSpec)) *sensito.Trial {
+	spec := sensito.TrialSpec{Film: trial.Film(), Process: trial.Process(), Exposures: trial.Exposures(), Reading: trial.Reading()}
+	for i, strip := range trial.Strips() {
+		s := sensito.StripSpec{Minutes: strip.Minutes(), BaseFog: strip.BaseFog()}
+		for _, step := range strip.Steps() {
+			s.Density = append(s.Density, step.Density)
+		}
+		change(i, &s)
+		spec.Strips = append(spec.Strips, s)
+	}
+	out, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	return out
+}
+
+func actionsOf(p *sensito.Proposal) map[string]sensito.Candidate {
+	out := map[string]sensito.Candidate{}
+	for _, c := range p.Candidates {
+		if c.Action != nil {
+			out[c.Action.Code] = c
+		}
+	}
+	return out
+}
+
+// Readings that are missing are named and weighed; where none is, nothing is.
+func TestProposalNamesMissingReadings(t *testing.T) {
+	propose := func(trial *sensito.Trial, stops float64, wanted sensito.Wanted) *sensito.Proposal {
+		f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+		require.NoError(t, err)
+		p, err := f.Propose(sensito.Scene{Stops: stops}, sensito.ProposeOptions{Wanted: wanted, Within: 0.002, MaxStrips: 1})
+		require.NoError(t, err)
+		return p
+	}
+	whole := edited(t, family(t, 5, 7, 10), func(_ int, s *sensito.StripSpec) { s.BaseFog = []sensito.Density{0.12, 0.12} })
+	assert.Empty(t, actionsOf(propose(whole, 7, sensito.WantedMinutes)))
+
+	unread := edited(t, whole, func(i int, s *sensito.StripSpec) {
+		if i != 1 {
+			s.BaseFog = nil
+		}
+	})
+	p := propose(unread, 7, sensito.WantedIndex)
+	base, ok := actionsOf(p)[sensito.ActionReadBase]
+	require.True(t, ok)
+	assert.Equal(t, "read base plus fog twice on strip 1, 3", base.Action.Text)
+	assert.Greater(t, base.Gain, 0.0, "the speed point hangs on the base")
+
+	var slip sensito.Density
+	gaps := edited(t, whole, func(i int, s *sensito.StripSpec) {
+		switch i {
+		case 0: // every other step from the toe up
+			for k := 0; k < 24; k += 2 {
+				s.Density[k] = sensito.Density(math.NaN())
+			}
+		case 2:
+			s.Density[9] += 0.25
+			slip = s.Density[9]
+		}
+	})
+	p = propose(gaps, 7, sensito.WantedMinutes)
+	steps, ok := actionsOf(p)[sensito.ActionReadSteps]
+	require.True(t, ok, "slip %g", slip)
+	assert.Equal(t, "read step 1, 3, 5, 7, 9, 11, 13, 15, 17, 19, 21, 23 of strip 1, and step 10 of strip 3", steps.Action.Text)
+	assert.Less(t, steps.Half, sensito.HalfWidth(*p.Before, 0.95))
+
+	// Carried out, the readings bring about what was foretold of them.
+	read := propose(edited(t, gaps, func(i int, s *sensito.StripSpec) {
+		for k, step := range whole.Strips()[i].Steps() {
+			s.Density[k] = step.Density
+		}
+	}), 7, sensito.WantedMinutes)
+	assert.InEpsilon(t, sensito.HalfWidth(*read.Before, 0.95), steps.Half, 0.15)
+}
+
+// Strips whose exposures end before the scene does are better made again with
+// more light.
+func TestProposalReachesFurther(t *testing.T) {
+	f, err := sensito.NewFamily(family(t, 5, 7, 10), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	p, err := f.Propose(sensito.Scene{Stops: 8}, sensito.ProposeOptions{})
+	require.NoError(t, err)
+	further, ok := actionsOf(p)[sensito.ActionReachFurther]
+	assert.False(t, ok, "the wedge of 31 steps reaches: %+v", further)
+
+	f, err = sensito.NewFamily(cut(t, family(t, 5, 7, 10), 5), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	p, err = f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Within: 0.002, MaxStrips: 1})
+	require.NoError(t, err)
+	further, ok = actionsOf(p)[sensito.ActionReachFurther]
+	require.True(t, ok)
+	assert.Regexp(t, `^expose all strips anew with 0\.\d log H \(\d\.\d stops\) more at the strong end, which strip 1, 2, 3 lacks$`, further.Action.Text)
+	assert.Less(t, further.Half, sensito.HalfWidth(*p.Before, 0.95))
+}
+
+// cut returns a trial without its first steps, exposures and all.
+func cut(t *testing.T, trial *sensito.Trial, steps int) *sensito.Trial {
+	e, err := sensito.NewRelative(trial.Exposures().LogH()[steps:])
+	require.NoError(t, err)
+	spec := sensito.TrialSpec{Film: trial.Film(), Exposures: e}
+	for _, strip := range trial.Strips() {
+		s := sensito.StripSpec{Minutes: strip.Minutes(), BaseFog: strip.BaseFog()}
+		for _, step := range strip.Steps()[steps:] {
+			s.Density = append(s.Density, step.Density)
+		}
+		spec.Strips = append(spec.Strips, s)
+	}
+	out, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	return out
+}
+
+// One strip gives no rate; the proposal says that it guesses one.
+func TestProposalFromOneStrip(t *testing.T) {
+	f, err := sensito.NewFamily(family(t, 7), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	p, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{})
+	require.NoError(t, err)
+	assert.True(t, p.Guessed)
+	assert.Nil(t, p.Before)
+	assert.Nil(t, p.Likely)
+	require.NotEmpty(t, p.Strips())
+	assert.True(t, p.Met)
+	assert.Contains(t, codes(p.Warnings), "rate_guessed")
+	for _, c := range p.Candidates {
+		assert.NotEqual(t, sensito.Minutes(7), c.Minutes, "the same time again gives no rate")
+	}
+}
+
+func TestProposalRefuses(t *testing.T) {
+	f, err := sensito.NewFamily(family(t, 4, 5.5, 7, 9, 12), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	var u *sensito.Unanswerable
+	_, err = f.Propose(sensito.Scene{Stops: 5, DensityRange: 1.3}, sensito.ProposeOptions{})
+	require.ErrorAs(t, err, &u)
+	assert.Contains(t, u.Reason, "cannot be reached")
+	_, err = f.Propose(sensito.Scene{Stops: 0.5}, sensito.ProposeOptions{})
+	assert.EqualError(t, err, "scene range in stops 0.5 is outside 1 to 20")
+	_, err = f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Wanted: "speed"})
+	assert.EqualError(t, err, `wanted answer "speed" is neither minutes nor exposure_index`)
+	_, err = f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Within: 2})
+	assert.EqualError(t, err, "an interval within 200 % is outside 0.2 to 100 %")
+	_, err = f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{MaxStrips: 13})
+	assert.EqualError(t, err, "13 strips are outside 1 to 12")
+
+	f, err = sensito.NewFamily(cut(t, family(t, 4, 5.5, 7, 9, 12), 0), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	_, err = f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Wanted: sensito.WantedIndex})
+	require.ErrorAs(t, err, &u)
+	p, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{})
+	require.NoError(t, err, "a time can be had of relative exposures")
+	assert.NotNil(t, p.Before)
+}
+
+// A proposal that is asked for no more than there is proposes nothing; an error
+// common to all exposures is named as what no strip narrows.
+func TestProposalKnowsItsLimits(t *testing.T) {
+	trial := family(t, 4, 5.5, 7, 9, 12)
+	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	require.NoError(t, err)
+	p, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Within: 0.5})
+	require.NoError(t, err)
+	assert.True(t, p.Met)
+	assert.Empty(t, p.Chosen)
+	assert.Equal(t, p.Before, p.After())
+	assert.Empty(t, p.Steps)
+
+	e, err := trial.Exposures().WithCommonSD(0.05)
+	require.NoError(t, err)
+	spec := sensito.TrialSpec{Film: trial.Film(), Exposures: e}
+	for _, strip := range trial.Strips() {
+		s := sensito.StripSpec{Minutes: strip.Minutes(), BaseFog: strip.BaseFog()}
+		for _, step := range strip.Steps() {
+			s.Density = append(s.Density, step.Density)
+		}
+		spec.Strips = append(spec.Strips, s)
+	}
+	common, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	f, err = sensito.NewFamily(common, sensito.MeasureOptions{})
+	require.NoError(t, err)
+	p, err = f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Wanted: sensito.WantedIndex, Within: 0.1})
+	require.NoError(t, err)
+	assert.False(t, p.Met)
+	floor := math.Pow(10, 1.96*0.05) - 1
+	assert.Greater(t, sensito.HalfWidth(*p.After(), 0.95), floor*0.999)
+	assert.Contains(t, codes(p.Warnings), "common_error")
+	assert.Contains(t, codes(p.Warnings), "not_met")
+}
+
+// The steps that matter hold the speed point and the end of the scene.
+func TestStepsThatMatter(t *testing.T) {
+	f, err := sensito.NewFamily(family(t, 5, 7, 10), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	p, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Within: 0.002, MaxStrips: 2})
+	require.NoError(t, err)
+	require.NotEmpty(t, p.Steps)
+	logH := f.Trial.Exposures().LogH()
+	lo, hi := logH[p.Steps[len(p.Steps)-1]-1], logH[p.Steps[0]-1] // the wedge begins at its strong end
+	point := modelFilm(gammaAt(float64(p.Strips()[0]))).speedPoint()
+	assert.InDelta(t, point-0.3, float64(lo), 0.15)
+	assert.InDelta(t, point+filmRange(7), float64(hi), 0.15)
+	assert.Equal(t, "1 to 3, 5, 7 to 8", sensito.StepList([]int{1, 2, 3, 5, 7, 8}))
+}

@@ -1,0 +1,267 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+
+	"sensito/sensito"
+)
+
+// Plan is the report of what to test next, or first.
+type Plan struct {
+	Schema     string            `json:"schema"`
+	Trial      string            `json:"trial"`
+	Wanted     *Wanted           `json:"wanted"` // null for a first test
+	Before     *Quantity         `json:"before"` // the answer now; null when there is none
+	Candidates []Candidate       `json:"candidates"`
+	Proposal   Proposed          `json:"proposal"`
+	Bench      Bench             `json:"bench"`
+	Warnings   []sensito.Warning `json:"warnings"`
+
+	heading string
+	next    *sensito.Proposal      // nil for a first test
+	first   *sensito.FirstProposal // nil for the next one
+}
+
+// Wanted is the answer that a test is to sharpen.
+type Wanted struct {
+	Quantity        sensito.Wanted `json:"quantity"`
+	SceneRangeStops float64        `json:"scene_range_stops"`
+	Aim             string         `json:"aim"`
+	DensityRange    float64        `json:"density_range"`
+	WithinPercent   float64        `json:"within_percent"`
+	Confidence      float64        `json:"confidence"`
+}
+
+// Candidate is one thing that could be done, and the answer then. Minutes is
+// null for an action, Action for a strip.
+type Candidate struct {
+	Minutes       *float64  `json:"minutes"`
+	Action        *string   `json:"action"`
+	Text          string    `json:"text"`
+	Far           bool      `json:"far"` // a strip so far from the answer's time that it is not proposed
+	After         *Quantity `json:"after"`
+	WithinPercent Bound     `json:"within_percent"` // null for an open interval
+	Gain          *float64  `json:"gain"`           // share by which that shrinks; null when it was open or unknown
+}
+
+// Proposed is what is to be done together.
+type Proposed struct {
+	Minutes       []float64   `json:"minutes"`        // strips to develop, rising
+	Steps         []Candidate `json:"steps"`          // in the order chosen, each on top of those before
+	After         *Quantity   `json:"after"`          // null for a first test
+	WithinPercent *Bound      `json:"within_percent"` // null for an open interval and for a first test
+	LikelyPercent *[2]Bound   `json:"likely_percent"` // where the half width may come to lie by chance
+	Met           *bool       `json:"met"`            // null for a first test
+}
+
+// NewPlan reports what to test next.
+func NewPlan(p *sensito.Proposal, s Solution) *Plan {
+	o := p.Options
+	r := &Plan{Schema: "sensito/plan/1", Trial: name(p.Family.Trial), Candidates: []Candidate{}, Warnings: p.Warnings,
+		Wanted: &Wanted{Quantity: o.Wanted, SceneRangeStops: p.Scene.Stops, Aim: p.Scene.AimText(), DensityRange: float64(p.DensityRange),
+			WithinPercent: 100 * o.Within, Confidence: o.Level},
+		heading: heading(p.Family.Trial), next: p}
+	unit := unitMinutes
+	if o.Wanted == sensito.WantedIndex {
+		unit = unitOne
+	}
+	r.Before = quantity(p.Before, o.Level, unit)
+	candidate := func(c sensito.Candidate) Candidate {
+		out := Candidate{Far: c.Far, After: quantity(&c.After, o.Level, unit), WithinPercent: Bound(100 * c.Half)}
+		if c.Action != nil {
+			out.Action, out.Text = &c.Action.Code, c.Action.Text
+		} else {
+			minutes := float64(c.Minutes)
+			out.Minutes, out.Text = &minutes, "develop a strip for "+c.Minutes.Clock(1)
+		}
+		if !math.IsNaN(c.Gain) {
+			out.Gain = &c.Gain
+		}
+		return out
+	}
+	for _, c := range p.Candidates {
+		r.Candidates = append(r.Candidates, candidate(c))
+	}
+	r.Proposal = Proposed{Minutes: []float64{}, Steps: []Candidate{}, Met: &p.Met}
+	if after := p.After(); after != nil {
+		half := Bound(100 * sensito.HalfWidth(*after, o.Level))
+		r.Proposal.After, r.Proposal.WithinPercent = quantity(after, o.Level, unit), &half
+	}
+	for _, c := range p.Chosen {
+		r.Proposal.Steps = append(r.Proposal.Steps, candidate(c))
+	}
+	for _, t := range p.Strips() {
+		r.Proposal.Minutes = append(r.Proposal.Minutes, float64(t))
+	}
+	if l := p.Likely; l != nil {
+		r.Proposal.LikelyPercent = &[2]Bound{Bound(100 * l[0]), Bound(100 * l[1])}
+	}
+	r.Bench = nextBench(p, s)
+	return r
+}
+
+// NewFirstTest reports a first test.
+func NewFirstTest(p *sensito.FirstProposal, s Solution) *Plan {
+	r := &Plan{Schema: "sensito/plan/1", Trial: p.Spec.Film.Name, Candidates: []Candidate{}, Warnings: p.Warnings,
+		Proposal: Proposed{Minutes: []float64{}, Steps: []Candidate{}}, Bench: firstBench(p, s), first: p}
+	r.heading = "A first test of " + p.Spec.Film.Name
+	if conditions := p.Spec.Process.String(); conditions != "" {
+		r.heading += " in " + conditions
+	}
+	for _, t := range p.Minutes {
+		r.Proposal.Minutes = append(r.Proposal.Minutes, float64(t))
+	}
+	return r
+}
+
+// listed is how many candidates the text shows.
+const listed = 10
+
+// Text writes what is known now, what each candidate would add, what to do
+// together, and the sheet for the bench.
+func (r *Plan) Text(out io.Writer) error {
+	w := &writer{w: out}
+	w.printf("%s\n\n", r.heading)
+	if r.next != nil {
+		r.question(w)
+		r.ranked(w)
+		r.together(w)
+	} else {
+		r.assumed(w)
+	}
+	w.warnings(r.Warnings)
+	r.Bench.text(w)
+	w.printf("\n%s\n", startingPoint)
+	return w.err
+}
+
+// assumed says what a first test takes for granted.
+func (r *Plan) assumed(w *writer) {
+	s := r.first.Spec
+	w.paragraph("", "", fmt.Sprintf("Nothing is known yet but the box: speed %s, %s for a normal negative. Times in a geometric row about that show how contrast grows; the speed point is expected at %s log lx s, 0.8/S, and may lie a stop to either side.",
+		figures(float64(s.Film.RatedSpeed)), s.Minutes.Clock(1), fixed(float64(r.first.SpeedPoint), 2)))
+}
+
+// question says which answer is wanted, and how sharp it is now.
+func (r *Plan) question(w *writer) {
+	what := "development time"
+	if r.Wanted.Quantity == sensito.WantedIndex {
+		what = "exposure index"
+	}
+	w.paragraph("", "  ", fmt.Sprintf("What to test next for the %s of a scene of %g stops (%s), for %s:",
+		what, r.Wanted.SceneRangeStops, developmentName(7-r.Wanted.SceneRangeStops), r.Wanted.Aim))
+	percent := strconv.FormatFloat(100*r.Wanted.Confidence, 'g', 4, 64)
+	rows := [][]string{{"", "", percent + " % interval", "within"}}
+	rows = append(rows, r.answer("  now", r.Before, nil))
+	rows = append(rows, []string{"  wanted", "", "", share(r.Wanted.WithinPercent)})
+	w.printf("\n")
+	w.table(rows)
+}
+
+// answer returns a row for an answer.
+func (r *Plan) answer(label string, q *Quantity, gain *float64) []string {
+	if q == nil {
+		return []string{label, "none yet", "", ""}
+	}
+	value := func(v Bound) string { return clock(float64(v), 5) }
+	if r.Wanted.Quantity == sensito.WantedIndex {
+		value = func(v Bound) string { return figures(float64(v)) }
+	}
+	row := []string{label, value(Bound(q.Value)), value(q.Low) + " or more", "open"}
+	if !math.IsInf(float64(q.High), 1) {
+		half := math.Max(float64(q.High)/q.Value, q.Value/float64(q.Low)) - 1
+		row[2], row[3] = value(q.Low)+" to "+value(q.High), share(100*half)
+	}
+	if gain != nil {
+		row = append(row, share(100**gain))
+	}
+	return row
+}
+
+func share(percent float64) string {
+	if percent >= 99.5 {
+		return fixed(percent, 0) + " %"
+	}
+	return fixed(percent, 1) + " %"
+}
+
+// ranked lists what each candidate would do by itself.
+func (r *Plan) ranked(w *writer) {
+	if len(r.Candidates) == 0 {
+		return
+	}
+	w.printf("\nOne thing by itself, the most useful first:\n\n")
+	rows := [][]string{{"", "", "interval then", "within", "narrower by"}}
+	strips, left, far := 0, 0, false
+	var actions []Candidate
+	for _, c := range r.Candidates {
+		label := "  " + c.Text
+		if c.Action != nil {
+			actions = append(actions, c)
+			label = "  " + actionName(*c.Action)
+		} else if strips++; strips > listed {
+			left++
+			continue
+		}
+		if c.Far {
+			label, far = label+" *", true
+		}
+		rows = append(rows, r.answer(label, c.After, c.Gain))
+	}
+	w.table(rows)
+	if far {
+		w.paragraph("  * ", "    ", "more than 1.5 times from the answer: not proposed, since film follows the law least surely there")
+	}
+	if left > 0 {
+		w.printf("  and %d times more, which help less\n", left)
+	}
+	for _, c := range actions {
+		w.paragraph("  ", "    ", actionName(*c.Action)+": "+c.Text)
+	}
+}
+
+func actionName(code string) string {
+	switch code {
+	case sensito.ActionReadBase:
+		return "more readings of the base"
+	case sensito.ActionReadSteps:
+		return "missing readings of steps"
+	}
+	return "all strips with more light"
+}
+
+// together lists what is proposed.
+func (r *Plan) together(w *writer) {
+	p := r.Proposal
+	switch {
+	case len(p.Steps) == 0 && *p.Met:
+		w.printf("\nThe answer is as sharp as wanted: nothing needs to be tested.\n")
+		return
+	case len(p.Steps) == 0:
+		w.printf("\nNothing here narrows the interval by as much as a strip is worth.\n")
+		return
+	}
+	w.printf("\nTogether, each on top of the one before:\n\n")
+	rows := [][]string{{"", "", "interval then", "within"}}
+	for _, c := range p.Steps {
+		label := "  " + c.Text
+		if c.Action != nil {
+			label = "  " + actionName(*c.Action)
+		}
+		rows = append(rows, r.answer(label, c.After, nil))
+	}
+	w.table(rows)
+	if l := p.LikelyPercent; l != nil {
+		text := fmt.Sprintf("Strips lie about the law, not on it: once developed, these will most likely leave %s to %s.", share(float64(l[0])), share(float64(l[1])))
+		if math.IsInf(float64(l[1]), 1) {
+			text = fmt.Sprintf("Strips lie about the law, not on it: once developed, these may leave %s, or by chance still no upper limit.", share(float64(l[0])))
+			if math.IsInf(float64(l[0]), 1) {
+				text = "Strips lie about the law, not on it: even with these the interval will most likely stay open."
+			}
+		}
+		w.paragraph("", "", text)
+	}
+}

@@ -1,0 +1,139 @@
+package report
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+)
+
+func planOf(t *testing.T, trial *sensito.Trial, stops float64, o sensito.ProposeOptions) *Plan {
+	t.Helper()
+	p, err := familyOf(t, trial).Propose(sensito.Scene{Stops: stops}, o)
+	require.NoError(t, err)
+	return NewPlan(p, Solution{MLPerRoll: 250, StripCm2: 50})
+}
+
+func firstTestOf(t *testing.T, way sensito.Kind) *Plan {
+	t.Helper()
+	p, err := sensito.FirstTest(sensito.FirstTestSpec{Film: sensito.Film{Name: "Tern 400", RatedSpeed: 400}, Minutes: 9, Way: way,
+		Process: sensito.Process{Developer: "Ashlar", Dilution: "1+4", TemperatureC: 20, Agitation: sensito.AgitationContinuous}})
+	require.NoError(t, err)
+	return NewFirstTest(p, Solution{})
+}
+
+var (
+	candidateKeys = []string{"action", "after", "far", "gain", "minutes", "text", "within_percent"}
+	exposureKeys  = []string{"illuminance_lx", "kind", "lux_seconds", "meter_index", "seconds", "stops", "wedge_count", "wedge_first", "wedge_step"}
+	planKeys      = []string{"before", "bench", "candidates", "proposal", "schema", "trial", "wanted", "warnings"}
+	proposedKeys  = []string{"after", "likely_percent", "met", "minutes", "steps", "within_percent"}
+	benchKeys     = []string{"expose", "exposure", "read", "steps", "strips", "write_down"}
+)
+
+func TestPlanKeys(t *testing.T) {
+	got := written(t, planOf(t, demoTrial(t, "larkfield-brinewater"), 6, sensito.ProposeOptions{Within: 0.02}))
+	assert.Equal(t, "sensito/plan/1", got["schema"])
+	assert.Equal(t, map[string][]string{
+		"":                       planKeys,
+		"wanted":                 {"aim", "confidence", "density_range", "quantity", "scene_range_stops", "within_percent"},
+		"before":                 quantityKeys,
+		"candidates[]":           candidateKeys,
+		"candidates[].after":     quantityKeys,
+		"proposal":               proposedKeys,
+		"proposal.after":         quantityKeys,
+		"proposal.steps[]":       candidateKeys,
+		"proposal.steps[].after": quantityKeys,
+		"bench":                  benchKeys,
+		"bench.strips[]":         {"developer_ml", "minutes"},
+		"warnings[]":             warningKeys,
+	}, keys(t, "", got, map[string][]string{}))
+}
+
+func TestFirstTestKeys(t *testing.T) {
+	for _, way := range []sensito.Kind{sensito.Contact, sensito.Camera} {
+		r := firstTestOf(t, way)
+		assert.Equal(t, map[string][]string{
+			"":               planKeys,
+			"proposal":       proposedKeys,
+			"bench":          benchKeys,
+			"bench.exposure": exposureKeys,
+			"bench.strips[]": {"developer_ml", "minutes"},
+		}, keys(t, "", written(t, r), map[string][]string{}))
+		for _, key := range []string{"wanted", "before"} {
+			assert.Equal(t, "null", raw(t, r, key))
+		}
+		assert.Equal(t, "[]", raw(t, r, "candidates"))
+		assert.Equal(t, "[]", raw(t, r, "warnings"))
+		assert.Equal(t, "[5.75,7,9,11.5,14.5]", raw(t, r, "proposal", "minutes"))
+	}
+	r := firstTestOf(t, sensito.Camera)
+	assert.Equal(t, "null", raw(t, r, "bench", "exposure", "lux_seconds"))
+	assert.Equal(t, "400", raw(t, r, "bench", "exposure", "meter_index"))
+	r = firstTestOf(t, sensito.Contact)
+	assert.Equal(t, "0.794", raw(t, r, "bench", "exposure", "lux_seconds"))
+	assert.Equal(t, "null", raw(t, r, "bench", "exposure", "stops"))
+}
+
+// allPlans are plans of every kind.
+func allPlans(t *testing.T) map[string]*Plan {
+	larkfield, camera := demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-camera")
+	index := sensito.ProposeOptions{Wanted: sensito.WantedIndex, Within: 0.07}
+	return map[string]*Plan{
+		"next":           planOf(t, larkfield, 6, sensito.ProposeOptions{Within: 0.02}),
+		"sharp enough":   planOf(t, larkfield, 7, sensito.ProposeOptions{}),
+		"near the limit": planOf(t, stripsOf(t, larkfield, 0, 1, 2), 5.8, sensito.ProposeOptions{MaxStrips: 1}),
+		"index":          planOf(t, camera, 7, index),
+		"relative":       planOf(t, relativeTrial(t), 7, sensito.ProposeOptions{Within: 0.02}),
+		"one strip":      planOf(t, stripsOf(t, larkfield, 2), 7, sensito.ProposeOptions{}),
+		"first, contact": firstTestOf(t, sensito.Contact),
+		"first, camera":  firstTestOf(t, sensito.Camera),
+	}
+}
+
+// stripsOf returns a trial with some of its strips, counted from 0.
+func stripsOf(t *testing.T, trial *sensito.Trial, which ...int) *sensito.Trial {
+	t.Helper()
+	spec := sensito.TrialSpec{Film: trial.Film(), Process: trial.Process(), Exposures: trial.Exposures()}
+	for _, i := range which {
+		strip := trial.Strips()[i]
+		s := sensito.StripSpec{Minutes: strip.Minutes(), BaseFog: strip.BaseFog()}
+		for _, step := range strip.Steps() {
+			s.Density = append(s.Density, step.Density)
+		}
+		spec.Strips = append(spec.Strips, s)
+	}
+	out, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	return out
+}
+
+func TestPlanText(t *testing.T) {
+	for name, r := range allPlans(t) {
+		out := text(t, r)
+		for line := range strings.Lines(out) {
+			line = strings.TrimSuffix(line, "\n")
+			assert.LessOrEqual(t, len([]rune(line)), 80, "%s: %s", name, line)
+			assert.Equal(t, strings.TrimRight(line, " "), line, "%s: blanks at the end", name)
+		}
+		for _, never := range []string{"%!", "NaN", "Inf", "333333"} {
+			assert.NotContains(t, out, never, name)
+		}
+		for _, caution := range []string{"gloves", "eye protection", "ventilation", "never mix acids", "safety sheet", "dispose by local rules"} {
+			assert.Contains(t, out, caution, name)
+		}
+		assert.ErrorIs(t, r.Text(full{}), errFull, name)
+		written(t, r)
+	}
+	plans := allPlans(t)
+	assert.Contains(t, text(t, plans["sharp enough"]), "nothing needs to be tested")
+	assert.NotContains(t, text(t, plans["sharp enough"]), "At the bench")
+	assert.Contains(t, text(t, plans["one strip"]), "none yet")
+	assert.Contains(t, text(t, plans["next"]), "developer, ml")
+	assert.Contains(t, text(t, plans["near the limit"]), "or more")
+	assert.Equal(t, "null", raw(t, plans["near the limit"], "before", "high"))
+	assert.Equal(t, "null", raw(t, plans["one strip"], "before"))
+	assert.Equal(t, "null", raw(t, plans["one strip"], "proposal", "likely_percent"))
+}
