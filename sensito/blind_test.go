@@ -185,7 +185,7 @@ func TestBlindStrips(t *testing.T) {
 // Careless practice leaves larger errors, a speed point to 0.04 log H, but the
 // intervals must say so.
 func TestBlindCarelessStrips(t *testing.T) {
-	blindStrips(t, careless, 720*effort(t))
+	blindStrips(t, careless, 480*effort(t))
 }
 
 // developing is a film against development time: each layer grows at its own
@@ -313,7 +313,7 @@ func blindScenes(t *testing.T, p practice, n int) (times, indices []tallies) {
 // ask for times near the end of development, where the time is less certain
 // and the intervals say so.
 func TestBlindScenes(t *testing.T) {
-	times, indices := blindScenes(t, ordinary, 120*effort(t))
+	times, indices := blindScenes(t, ordinary, 72*effort(t))
 	assert.LessOrEqual(t, times[0].all().rms(), 0.022, "rms relative error of the time")
 	assert.LessOrEqual(t, indices[0].all().rms(), 0.08, "rms error of the exposure index in stops")
 }

@@ -17,8 +17,8 @@ type Card struct {
 // checked for it can be checked for every row.
 const CardShortest = normalStops - 2
 
-// CardRow is one line of a pocket card. Plan is nil where no time can serve,
-// and Reason says why.
+// CardRow is one line of a pocket card. Plan, without its tones, is nil where no
+// time can serve, and Reason says why.
 type CardRow struct {
 	N, Stops float64
 	Plan     *Plan
@@ -39,7 +39,7 @@ func (f *Family) Card(aim Scene) (*Card, error) {
 		if err := s.Check(); err != nil {
 			return nil, err
 		}
-		p, err := f.For(s)
+		p, err := f.plan(s)
 		if err != nil {
 			row.Reason, last = err.Error(), err
 		} else {

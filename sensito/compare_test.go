@@ -92,7 +92,7 @@ func blindPairs(t *testing.T, p practice, n int, told float64) {
 
 // Between equal trials nothing is called real in 95 of 100 pairs or more, all
 // quantities together, and a third of a stop of speed is in 90 or more.
-func TestBlindPairs(t *testing.T) { blindPairs(t, ordinary, 24*effort(t), 0.90) }
+func TestBlindPairs(t *testing.T) { blindPairs(t, ordinary, 18*effort(t), 0.90) }
 
 // Careless practice, whose speeds err by twice as much, tells a third of a stop
 // less often, but calls no more between equal trials.

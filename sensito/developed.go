@@ -3,6 +3,7 @@ package sensito
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // developed are the curves of a family at every development time: density rises
@@ -89,10 +90,14 @@ func (d *developed) at(rows [][]float64, minutes float64) []float64 {
 		d.table.trend(colFog, rows, math.Log, d.fog.degree()).at(math.Log(minutes)),
 	}
 	for i := range d.grid {
-		rise := d.table.along(d.column(i), rows, d.laws[i], minutes)
-		out = append(out, rise+float64(SpeedPointDensity))
+		out = append(out, d.net(rows, i, minutes))
 	}
 	return out
+}
+
+// net returns the net density at one place of the grid.
+func (d *developed) net(rows [][]float64, i int, minutes float64) float64 {
+	return d.table.along(d.column(i), rows, d.laws[i], minutes) + float64(SpeedPointDensity)
 }
 
 // curve returns the characteristic curve at a development time: a smooth curve
@@ -140,13 +145,32 @@ func (f *Family) CurveAt(t Minutes) (Curve, error) {
 // together, so that what is computed from several keeps their correlation.
 // Values are NaN where a strip does not reach. The error of the time itself is
 // not in them.
-func (d *developed) estimates(t Minutes) (nets derived, dof float64, err error) {
-	inflate := map[int]float64{}
+func (d *developed) estimates(t Minutes) (nets derived, dof float64) {
 	for i := range d.grid {
-		inflate[d.column(i)] = d.grown.scatter
+		nets.values = append(nets.values, d.net(d.table.rows, i, float64(t)))
 	}
-	nets, err = d.table.propagate(inflate, func(rows [][]float64) ([]float64, error) {
-		return d.at(rows, float64(t))[2:], nil
-	})
-	return nets, spread(d.grown.scatter, d.grown.dof, d.table.dof), err
+	// Each place rests on its own column alone, so only the directions that move
+	// that column need following.
+	rows := make([][]float64, len(d.table.rows))
+	for j, row := range d.table.rows {
+		rows[j] = slices.Clone(row)
+	}
+	for _, direction := range d.table.moves {
+		move := make([]float64, len(d.grid))
+		for i := range d.grid {
+			col := d.column(i)
+			at := func(by float64) float64 {
+				for j, row := range d.table.rows {
+					rows[j][col] = row[col] + by*d.grown.scatter*direction[j*len(row)+col]
+				}
+				return d.net(rows, i, float64(t))
+			}
+			if d.table.moved(direction, col) {
+				move[i] = (at(varyBy) - at(-varyBy)) / (2 * varyBy)
+				at(0)
+			}
+		}
+		nets.moves = append(nets.moves, move)
+	}
+	return nets, spread(d.grown.scatter, d.grown.dof, d.table.dof)
 }

@@ -179,7 +179,7 @@ func TestBlindPapers(t *testing.T) {
 		{0, 0.010, 0.003, 1},
 		{0.01, 0.045, 0.007, 0.98},
 	} {
-		logRange, speed, aside := blindPapers(t, 3*effort(t), c.noise)
+		logRange, speed, aside := blindPapers(t, 2*effort(t), c.noise)
 		assert.LessOrEqual(t, logRange.rms(), c.logRange, "rms error of the range with noise of %g", c.noise)
 		assert.LessOrEqual(t, speed.rms(), c.speed, "rms error of the speed point with noise of %g", c.noise)
 		for name, a := range map[string]*tally{"the range": &logRange, "the speed point": &speed} {

@@ -47,10 +47,7 @@ func (p *Plan) Print() (*Print, error) {
 	if err != nil {
 		return nil, err
 	}
-	net, dof, err := developed.estimates(p.Minutes.Value)
-	if err != nil {
-		return nil, err
-	}
+	net, dof := developed.estimates(p.Minutes.Value)
 	v := net.values
 	place := func(at LogRange, sd, slope, dof float64) *Estimate[float64] {
 		if !(slope > 0) || math.IsNaN(sd) {

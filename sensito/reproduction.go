@@ -163,10 +163,7 @@ func (r *Reproduction) estimate() error {
 	if err != nil {
 		return err
 	}
-	nets, dof, err := all.estimates(r.Plan.Minutes.Value)
-	if err != nil {
-		return err
-	}
+	nets, dof := all.estimates(r.Plan.Minutes.Value)
 	last := len(at) - 1
 	for i := range r.Tones {
 		t := &r.Tones[i]

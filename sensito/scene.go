@@ -130,6 +130,15 @@ const limitShare = 0.95
 // own speed point, and first-order kinetics give the time between the strips.
 // The error is Unanswerable when no time can serve, and says what would.
 func (f *Family) For(s Scene) (*Plan, error) {
+	p, err := f.plan(s)
+	if err != nil {
+		return nil, err
+	}
+	return p, p.solveTones()
+}
+
+// plan is For without the table of tones.
+func (f *Family) plan(s Scene) (*Plan, error) {
 	if err := s.Check(); err != nil {
 		return nil, err
 	}
@@ -349,7 +358,7 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 	} else {
 		p.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", ErrRelativeExposure)
 	}
-	return p.solveTones()
+	return nil
 }
 
 // solveTones finds where the tones of the table fall at the time of the plan.
@@ -363,10 +372,7 @@ func (p *Plan) solveTones() error {
 	if err != nil {
 		return err
 	}
-	d, dof, err := developed.estimates(p.Minutes.Value)
-	if err != nil {
-		return err
-	}
+	d, dof := developed.estimates(p.Minutes.Value)
 	for i := range p.Tones {
 		if v := d.values[i]; !math.IsNaN(v) {
 			p.Tones[i].NetDensity = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(d.sd(i)), DoF: dof}
