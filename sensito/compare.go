@@ -27,6 +27,10 @@ type CompareOptions struct {
 	// exposed under different lamps all the same. Otherwise they share the error
 	// of the lamp, which then does not count between them.
 	SeparateExposures bool
+
+	// Today corrects time and speed of the first trial for its process of today;
+	// nil corrects nothing. See Family.Ageing.
+	Today *Ageing
 }
 
 // Comparison is what several trials are at one average gradient.
@@ -72,6 +76,10 @@ type Compared struct {
 	Reach      LogRange
 	SpeedPoint Estimate[LogExposure] // relative when the exposures are
 
+	// Uncorrected are time and speed of the trial itself where they are corrected
+	// for today's process; nil where they are not.
+	Uncorrected *Uncorrected
+
 	Warnings []Warning
 
 	speedPoint Estimate[LogExposure] // without the error that the exposures share
@@ -89,6 +97,11 @@ func Compare(fs []*Family, o CompareOptions) (*Comparison, error) {
 	if err != nil {
 		return nil, err
 	}
+	if o.Today != nil {
+		if err := o.Today.Correctable(); err != nil {
+			return nil, err
+		}
+	}
 	names := distinctNames(fs)
 	reached := 0
 	var last error
@@ -96,6 +109,9 @@ func Compare(fs []*Family, o CompareOptions) (*Comparison, error) {
 		t := &Compared{Name: names[i], Family: f, Warnings: []Warning{}}
 		if t.Reason = t.bring(c); t.Reason == nil {
 			reached++
+			if i == 0 {
+				t.correct(o.Today)
+			}
 		} else {
 			last = t.Reason
 		}

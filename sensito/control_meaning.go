@@ -7,7 +7,7 @@ import (
 
 // meaning turns the change into stops of speed and percent of time.
 func (c *Control) meaning(f *Family) {
-	net := c.level(quantityNetLow, c.signalled(QuantityBaseFog) || c.signalled(QuantityLow))
+	net := c.netLow()
 	diff := c.levelOf(QuantityDifference)
 	low, difference := c.standard(quantityNetLow).center, c.standard(QuantityDifference).center
 	minutes := c.Log.spec.Minutes
@@ -15,7 +15,7 @@ func (c *Control) meaning(f *Family) {
 	case f != nil && minutes == 0:
 		c.warn("no_minutes", "the log does not say for how long its strips are developed, so the trial cannot say what a change means: add minutes")
 	case f != nil:
-		speed, err := f.speedChange(minutes, low, net.Change)
+		speed, err := f.speedChange(minutes, minutes, low, net.Change)
 		if err != nil {
 			c.warn("no_speed_change", "what the change means in speed: %v", err)
 		}
@@ -36,6 +36,11 @@ func (c *Control) meaning(f *Family) {
 	c.warn("no_trial", "what a change means in %s needs a trial of the same film and developer: give --trial TRIAL", map[bool]string{true: "time", false: "stops and in time"}[c.SpeedStops != nil])
 }
 
+// netLow is the level of the low patch above base plus fog.
+func (c *Control) netLow() ControlLevel {
+	return c.level(quantityNetLow, c.signalled(QuantityBaseFog) || c.signalled(QuantityLow))
+}
+
 func (c *Control) levelOf(quantity string) ControlLevel {
 	for _, lv := range c.Levels {
 		if lv.Quantity == quantity {
@@ -46,10 +51,12 @@ func (c *Control) levelOf(quantity string) ControlLevel {
 }
 
 // speedChange returns the stops by which a change of the low patch, whose net
-// density should be low, moves the speed: as the difference of the exposures
-// that give the two densities when developed for t. The error of the curve
-// itself is not in it.
-func (f *Family) speedChange(t Minutes, low float64, change Estimate[float64]) (*Estimate[float64], error) {
+// density should be low when developed for t, moves the speed: as the difference
+// of the exposures that give the two densities, the changed one on the curve of
+// the time now. With t for now it is the whole change; with the time whose work
+// the process now does in t it is what the contrast does not explain. The error
+// of the curves themselves is not in it.
+func (f *Family) speedChange(t, now Minutes, low float64, change Estimate[float64]) (*Estimate[float64], error) {
 	curve, err := f.CurveAt(t)
 	if err != nil {
 		return nil, err
@@ -58,6 +65,12 @@ func (f *Family) speedChange(t Minutes, low float64, change Estimate[float64]) (
 	was, err := curve.LogExposure(NetDensity(low).Over(base))
 	if err != nil {
 		return nil, fmt.Errorf("the low patch is not on the trial's curve: %w", err)
+	}
+	if now != t {
+		if curve, err = f.CurveAt(now); err != nil {
+			return nil, err
+		}
+		base = BaseFog(curve)
 	}
 	is, err := curve.LogExposure(NetDensity(low + change.Value).Over(base))
 	if err != nil {

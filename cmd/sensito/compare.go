@@ -17,6 +17,7 @@ type compareOptions struct {
 	options
 	figure  string
 	compare sensito.CompareOptions
+	today   ageingOptions
 }
 
 func newCompareCmd(s streams) *cobra.Command {
@@ -27,10 +28,14 @@ func newCompareCmd(s streams) *cobra.Command {
 		Long: `Brings two or more trials to the same average gradient, that of the aim of a
 normal scene unless told otherwise, and gives speed, base plus fog, the time
 needed, the form of the curve and the density of every tone side by side; then
-the differences, and which of them are larger than chance makes them.`,
+the differences, and which of them are larger than chance makes them.
+
+A control log is one of the first trial: it says how far that process is today
+from the trial's, and --correct compares the first trial as it is today.`,
 		Example: `  sensito compare larkfield-brinewater.toml larkfield-ashlar.toml
   sensito compare *.toml --gradient 0.58 --plot compare.pdf
-  sensito compare one.toml other.toml --plot gradient.svg --figure gradient`,
+  sensito compare one.toml other.toml --plot gradient.svg --figure gradient
+  sensito compare larkfield-brinewater.toml larkfield-ashlar.toml --control control.toml --correct`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) < 2 {
 				return usagef("compare takes two trials or more (files, or - for standard input); %d given", len(args))
@@ -45,10 +50,17 @@ the differences, and which of them are larger than chance makes them.`,
 			case given("gradient") && o.compare.Gradient == 0, given("range") && o.compare.Scene.Stops == 0: // zero would mean the default
 				return usagef("--gradient and --range must be above zero")
 			}
+			if err := o.today.undrawn(o.plot); err != nil {
+				return err
+			}
+			if err := o.today.sense(args...); err != nil {
+				return err
+			}
 			return s.compare(o, args)
 		},
 	}
 	o.register(cmd)
+	o.today.register(cmd)
 	f := cmd.Flags()
 	f.Float64Var(&o.compare.Gradient, "gradient", 0, "average gradient `G` at which the trials are compared; that of the aim unless given")
 	f.Float64Var(&o.compare.Scene.Stops, "range", 7, "range in `STOPS` of the scene over which the gradient is taken")
@@ -97,11 +109,22 @@ func (s streams) compare(o *compareOptions, paths []string) error {
 	if err = errors.Join(append(failed, err)...); err != nil {
 		return err
 	}
+	a, err := s.ageing(&o.today, families[0])
+	if err != nil {
+		return err
+	}
+	if o.today.correct {
+		o.compare.Today = a
+	}
 	c, err := sensito.Compare(families, o.compare)
 	if err != nil {
 		return err
 	}
-	return s.finish(&o.options, report.NewCompare(c), func() (*plot.Figure, error) {
+	r := report.NewCompare(c)
+	if a != nil {
+		r.Aged(a, o.today.correct)
+	}
+	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Compare(c, o.figure, plot.Options{Confidence: o.confidence})
 	})
 }

@@ -8,36 +8,51 @@ import (
 	"sensito/sensito/report"
 )
 
+// familyOptions are the flags of family.
+type familyOptions struct {
+	aimOptions
+	today ageingOptions
+}
+
 func newFamilyCmd(s streams) *cobra.Command {
-	o := &aimOptions{}
+	o := &familyOptions{}
 	cmd := &cobra.Command{
 		Use:   "family TRIAL",
 		Short: "Contrast, speed and fog against development time",
 		Long: `Takes the strips of a trial together: contrast by first-order kinetics, speed
 and fog against development time, and the time that meets the contrast
-condition of ISO 6.`,
+condition of ISO 6. With a control log it says how far the process of today is
+from the trial's, and with --correct gives the ISO time and a marked one for it.`,
 		Example: `  sensito family larkfield-brinewater.toml
-  sensito family larkfield-brinewater.toml --range 7 --plot family.pdf`,
+  sensito family larkfield-brinewater.toml --range 7 --plot family.pdf
+  sensito family larkfield-brinewater.toml --control control.toml --correct`,
 		Args: oneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if cmd.Flags().Changed("range") && o.plot == "" {
 				return usagef("--range marks a time in a drawing: give --plot FILE too")
+			}
+			if err := o.today.undrawn(o.plot); err != nil {
+				return err
+			}
+			if err := o.today.sense(args[0], o.paper); err != nil {
+				return err
 			}
 			return s.family(o, args[0])
 		},
 	}
 	o.register(cmd)
 	o.registerGradient(cmd)
+	o.today.register(cmd)
 	cmd.Flags().Float64Var(&o.scene.Stops, "range", 0, "mark the time for a scene of so many `STOPS` in the drawing")
 	return cmd
 }
 
-func (s streams) family(o *aimOptions, path string) error {
+func (s streams) family(o *familyOptions, path string) error {
 	var scene sensito.Scene
 	marked := o.scene.Stops != 0
 	if marked {
 		var err error
-		if scene, err = s.aim(o, path, o.scene.Stops); err != nil {
+		if scene, err = s.aim(&o.aimOptions, path, o.scene.Stops); err != nil {
 			return err
 		}
 	}
@@ -55,6 +70,13 @@ func (s streams) family(o *aimOptions, path string) error {
 			return err
 		}
 		r.Mark(mark)
+	}
+	a, err := s.ageing(&o.today, f)
+	if err != nil {
+		return err
+	}
+	if a != nil {
+		r.Aged(a, o.today.correct, mark)
 	}
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Family(f, mark, plot.Options{Confidence: o.confidence})

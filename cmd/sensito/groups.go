@@ -12,11 +12,18 @@ var flagGroups = []struct {
 	title string
 	names []string
 }{
+	{"The answer wanted", []string{"wanted", "within", "strips"}},
+	{"A first test", []string{"film", "speed", "minutes", "developer", "temperature", "agitation", "skeleton"}},
+	{"How it is exposed", []string{"way", "wedge-count", "wedge-step", "wedge-first", "seconds", "lux", "step-stops"}},
+	{"The bench", []string{"developer-ml", "strip-cm2"}},
+	{"The comparison", []string{"gradient", "separate-exposures", "figure"}},
+	{"The charts", []string{"trial", "baseline", "rules", "chart"}},
 	{"The scene", []string{"range", "shadow", "highlight", "meter-index", "roll"}},
 	{"The exposure of a spot-metered scene", []string{"aperture", "time", "filter", "extension", "focal"}},
 	{"What the negative is to suit", []string{"paper", "grade", "density-range", "scan", "enlarger", "callier"}},
 	{"Flare and placement", []string{"flare", "shadow-stops"}},
 	{"Gradient", []string{"gradient-from", "gradient-span", "gradient-to", "gradient-arc"}},
+	{"The process of today", []string{"control", "correct"}},
 	{"Evaluation", []string{"strip", "keep-all", "sd-from", "confidence"}},
 	{"Output", []string{"json", "plot", "page", "help"}},
 }

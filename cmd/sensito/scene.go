@@ -18,6 +18,7 @@ type sceneOptions struct {
 	shadow, highlight string
 	meterIndex        float64
 	roll              string
+	today             ageingOptions
 
 	aperture, time   string
 	filters          []string
@@ -37,16 +38,21 @@ The scene is a range in stops, from the darkest to the lightest tone that must
 keep detail; or two spot readings with the zones they go with, from which the
 camera is set too; or a file of the scenes of a roll, which share one
 development time. That file is a table (CSV) with a header: name, and range_stops
-or shadow and highlight.`,
+or shadow and highlight.
+
+With a control log it says how far the process of today is from the trial's, and
+with --correct gives time and index for that process.`,
 		Example: `  sensito scene larkfield-brinewater.toml --range 7
   sensito scene larkfield-brinewater.toml --range 9 --density-range 1.25 --flare veil=0.01
   sensito scene larkfield-brinewater.toml --range 7 --paper slate.toml --grade 2
   sensito scene larkfield-brinewater.toml --shadow 8@III --highlight 13@VIII --aperture 16 --filter 2x
-  sensito scene larkfield-brinewater.toml --roll harbour.csv --plot roll.svg`,
+  sensito scene larkfield-brinewater.toml --roll harbour.csv --plot roll.svg
+  sensito scene larkfield-brinewater.toml --range 7 --control control.toml --correct`,
 		Args: oneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error { return s.scene(o, args[0]) },
 	}
 	o.register(cmd)
+	o.today.register(cmd)
 	f := cmd.Flags()
 	f.Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
 	f.StringVar(&o.shadow, "shadow", "", "spot reading of a shadow and the zone it is placed on, `EV@ZONE`: 8@III, \"10 1/3@2.5\"")
@@ -63,6 +69,12 @@ or shadow and highlight.`,
 
 func (s streams) scene(o *sceneOptions, path string) error {
 	if err := o.sense(path); err != nil {
+		return err
+	}
+	if err := o.today.undrawn(o.plot); err != nil {
+		return err
+	}
+	if err := o.today.sense(path, o.paper, o.roll); err != nil {
 		return err
 	}
 	if o.given("roll") {
@@ -89,6 +101,14 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	if err != nil {
 		return err
 	}
+	a, err := s.ageing(&o.today, f)
+	if err != nil {
+		return err
+	}
+	var was *sensito.Plan
+	if o.today.correct {
+		was, p = p, a.Plan(p)
+	}
 	var setting *sensito.Setting
 	if shot != nil {
 		if setting, err = p.Setting(*shot); err != nil {
@@ -98,6 +118,9 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	r, err := report.NewScene(p, setting, o.confidence)
 	if err != nil {
 		return err
+	}
+	if a != nil {
+		r.Aged(a, was)
 	}
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Scene(p, plot.Options{Confidence: o.confidence})
@@ -127,7 +150,19 @@ func (s streams) roll(o *sceneOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	return s.finish(&o.options, report.NewRoll(r, o.confidence), func() (*plot.Figure, error) {
+	a, err := s.ageing(&o.today, f)
+	if err != nil {
+		return err
+	}
+	var was *sensito.Roll
+	if o.today.correct {
+		was, r = r, a.Roll(r)
+	}
+	told := report.NewRoll(r, o.confidence)
+	if a != nil {
+		told.Aged(a, was)
+	}
+	return s.finish(&o.options, told, func() (*plot.Figure, error) {
 		return plot.Roll(r, plot.Options{Confidence: o.confidence})
 	})
 }

@@ -14,6 +14,7 @@ type Card struct {
 	Aim          string    `json:"aim"`
 	DensityRange *float64  `json:"density_range"` // of the negative; nil for a scan, where it differs by row
 	Rows         []CardRow `json:"rows"`
+	Today        *Today    `json:"today"` // null without a control log
 
 	Warnings []sensito.Warning `json:"warnings"`
 
@@ -21,6 +22,7 @@ type Card struct {
 	dates   string
 	zero    sensito.Zero
 	scene   sensito.Scene
+	level   float64
 }
 
 // CardRow is one line of a pocket card; Reason says why there is no time.
@@ -32,6 +34,8 @@ type CardRow struct {
 	ContrastIndex   *Quantity `json:"contrast_index"`
 	Extrapolated    bool      `json:"extrapolated"`
 	Reason          string    `json:"reason,omitempty"`
+
+	Uncorrected *Uncorrected `json:"uncorrected"` // null where nothing is corrected
 }
 
 // NewCard reports a pocket card, with intervals at the given level of
@@ -39,7 +43,7 @@ type CardRow struct {
 func NewCard(c *sensito.Card, level float64, made string) *Card {
 	t := c.Family.Trial
 	r := &Card{Schema: "sensito/card/1", Trial: name(t), Aim: c.Scene.AimText(), Rows: []CardRow{}, Warnings: c.Warnings(),
-		heading: heading(t), dates: c.Dates(made), zero: t.Reading().Zero, scene: c.Scene}
+		heading: heading(t), dates: c.Dates(made), zero: t.Reading().Zero, scene: c.Scene, level: level}
 	for _, row := range c.Rows {
 		out := CardRow{N: row.N, SceneRangeStops: row.Stops, Reason: row.Reason}
 		if p := row.Plan; p != nil {
@@ -88,6 +92,7 @@ func (r *Card) Text(out io.Writer) error {
 		rows = append(rows, append(cells, clock(row.Minutes.Value, 5), (&Quantity{Value: 60 * row.Minutes.SD, SD: 60 * row.Minutes.SD}).value(), ei, set, row.ContrastIndex.String(), mark))
 	}
 	w.table(rows)
+	r.Today.write(w, r.uncorrected())
 	w.printf("\n± one standard deviation. The darkest tone with detail is placed %g stops below\nthe metered exposure.\n", r.scene.ShadowStops)
 	if marked {
 		w.printf("* outside the tested times: test a strip there before relying on it.\n")

@@ -17,6 +17,7 @@ type Compare struct {
 	Confidence      float64           `json:"confidence"`
 	Trials          []ComparedTrial   `json:"trials"`
 	Differences     []Difference      `json:"differences"`
+	Today           *Today            `json:"today"` // of the first trial; null without a control log
 	Warnings        []sensito.Warning `json:"warnings"`
 
 	comparison *sensito.Comparison
@@ -40,6 +41,8 @@ type ComparedTrial struct {
 	Reach          *float64  `json:"reach_log_range"` // of the wedge, from the speed point
 	MaxDensity     *Quantity `json:"max_net_density"`
 	Tones          []NetTone `json:"tones"`
+
+	Uncorrected *Uncorrected `json:"uncorrected"` // null where nothing is corrected
 
 	lastNet float64 // at the reach
 }
@@ -90,6 +93,9 @@ func NewCompare(c *sensito.Comparison) *Compare {
 		out.Shoulder = quantity(t.ShoulderStart, level, unitOne)
 		out.UsableRange = quantity(t.UsableRange, level, unitOne)
 		out.MaxDensity = quantity(t.MaxDensity, level, unitOne)
+		if u := t.Uncorrected; u != nil {
+			out.Uncorrected = &Uncorrected{Minutes: quantity(u.Minutes, level, unitMinutes), Speed: quantity(u.Speed, level, unitOne)}
+		}
 		for _, tone := range t.Tones {
 			out.Tones = append(out.Tones, NetTone{StopsFromMeter: tone.Stops, NetDensity: quantity(tone.NetDensity, level, unitOne)})
 		}
@@ -133,6 +139,7 @@ func (r *Compare) Text(out io.Writer) error {
 		w.printf("\n")
 		r.writeTrials(w, from, min(from+together, len(r.Trials)))
 	}
+	r.Today.write(w, r.Trials[0].Uncorrected.answers())
 	r.writeDifferences(w)
 	r.writeNotes(w)
 	return w.err

@@ -27,9 +27,9 @@ func TestCompareKeys(t *testing.T) {
 	got := written(t, NewCompare(compared(t, sensito.CompareOptions{}, demoTrial(t, "tern-ashlar"), demoTrial(t, "larkfield-ashlar"))))
 	assert.Equal(t, "sensito/compare/1", got["schema"])
 	assert.Equal(t, map[string][]string{
-		"": {"confidence", "differences", "film_log_range", "gradient", "scene_range_stops", "schema", "trials", "warnings"},
+		"": {"confidence", "differences", "film_log_range", "gradient", "scene_range_stops", "schema", "today", "trials", "warnings"},
 		"trials[]": {"base_fog", "extrapolated", "max_net_density", "minutes", "reach_log_range", "reason", "shadow_gradient",
-			"shoulder_log_range", "speed", "speed_point_log_h_lxs", "straightness", "toe_log_range", "tones", "trial", "usable_log_range"},
+			"shoulder_log_range", "speed", "speed_point_log_h_lxs", "straightness", "toe_log_range", "tones", "trial", "uncorrected", "usable_log_range"},
 		"trials[].base_fog":              quantityKeys,
 		"trials[].max_net_density":       quantityKeys,
 		"trials[].minutes":               quantityKeys,

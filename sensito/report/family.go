@@ -17,8 +17,10 @@ type Family struct {
 	ISO      ISO               `json:"iso"`
 	Marked   *Marked           `json:"marked"`      // null unless asked for
 	Law      *string           `json:"reciprocity"` // null when nothing is known of long exposures
+	Today    *Today            `json:"today"`       // null without a control log
 	Warnings []sensito.Warning `json:"warnings"`
 
+	family  *sensito.Family
 	heading string
 	level   float64
 }
@@ -29,6 +31,8 @@ type Marked struct {
 	Aim             string    `json:"aim"`
 	Minutes         *Quantity `json:"minutes"`
 	Extrapolated    bool      `json:"extrapolated"`
+
+	Uncorrected *Uncorrected `json:"uncorrected"` // null where nothing is corrected
 }
 
 // Mark adds the development time of a plan.
@@ -60,8 +64,9 @@ type Point struct {
 
 // ISO is the development that meets the contrast condition of ISO 6.
 type ISO struct {
-	Minutes *Quantity `json:"minutes"`
-	Speed   *Quantity `json:"speed"`
+	Minutes     *Quantity    `json:"minutes"`
+	Speed       *Quantity    `json:"speed"`
+	Uncorrected *Uncorrected `json:"uncorrected"` // null where nothing is corrected
 }
 
 // NewFamily reports a family, with intervals at the given level of confidence.
@@ -82,7 +87,7 @@ func NewFamily(f *sensito.Family, level float64) (*Family, error) {
 		ISO:      ISO{Minutes: quantity(f.ISOMinutes, level, unitMinutes), Speed: quantity(f.ISOSpeed, level, unitOne)},
 		Warnings: f.Warnings,
 		Law:      reciprocityText(f),
-		heading:  heading(f.Trial), level: level,
+		family:   f, heading: heading(f.Trial), level: level,
 	}
 	for _, m := range f.Strips {
 		at, err := f.At(m.Strip.Minutes())
@@ -140,6 +145,7 @@ func (r *Family) Text(out io.Writer) error {
 		w.paragraph("", "", "Reciprocity: "+*r.Law+".")
 	}
 	w.printf("± one standard deviation.\n")
+	r.Today.write(w, r.uncorrected())
 	w.warnings(r.Warnings)
 	if r.Marked != nil {
 		w.printf("\n%s\n", startingPoint)

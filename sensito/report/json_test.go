@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/notebook"
 )
 
 // keys returns the sorted keys of the objects of a JSON value by their place:
@@ -73,7 +74,7 @@ func TestFamilyKeys(t *testing.T) {
 	got := written(t, familyReport(t, demoTrial(t, "larkfield-brinewater")))
 	assert.Equal(t, "sensito/family/1", got["schema"])
 	want := map[string][]string{
-		"":                          {"contrast", "iso", "marked", "points", "reciprocity", "schema", "trial", "warnings"},
+		"":                          {"contrast", "iso", "marked", "points", "reciprocity", "schema", "today", "trial", "warnings"},
 		"contrast":                  {"induction_min", "limit", "model", "quantity", "rate_per_min"},
 		"contrast.limit":            quantityKeys,
 		"contrast.rate_per_min":     quantityKeys,
@@ -82,7 +83,7 @@ func TestFamilyKeys(t *testing.T) {
 		"points[].base_fog":         quantityKeys,
 		"points[].contrast_index":   quantityKeys,
 		"points[].speed":            quantityKeys,
-		"iso":                       {"minutes", "speed"},
+		"iso":                       {"minutes", "speed", "uncorrected"},
 		"iso.minutes":               quantityKeys,
 		"iso.speed":                 quantityKeys,
 		"warnings[]":                warningKeys,
@@ -94,7 +95,7 @@ func TestFamilyKeys(t *testing.T) {
 
 var sceneKeys = []string{"aim", "aperture", "average_gradient", "base_fog", "contrast_index", "density_range", "ev", "exposure_index",
 	"extrapolated", "film_log_range", "metering", "minutes", "n", "paper_black_stops", "paper_white_stops", "scene_range_stops",
-	"schema", "shutter", "tones", "trial", "warnings"}
+	"schema", "shutter", "today", "tones", "trial", "uncorrected", "warnings"}
 
 func TestSceneKeys(t *testing.T) {
 	got := written(t, sceneOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7}))
@@ -114,14 +115,14 @@ func TestSceneKeys(t *testing.T) {
 func TestCardKeys(t *testing.T) {
 	got := written(t, cardOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{DensityRange: 1.3}))
 	assert.Equal(t, "sensito/card/1", got["schema"])
-	row := []string{"contrast_index", "exposure_index", "extrapolated", "minutes", "n", "scene_range_stops"}
+	row := []string{"contrast_index", "exposure_index", "extrapolated", "minutes", "n", "scene_range_stops", "uncorrected"}
 	rows := got["rows"].([]any)
 	require.Len(t, rows, 9)
 	for _, r := range rows {
 		r := r.(map[string]any)
 		want := row
 		if r["minutes"] == nil { // says why
-			want = []string{"contrast_index", "exposure_index", "extrapolated", "minutes", "n", "reason", "scene_range_stops"}
+			want = []string{"contrast_index", "exposure_index", "extrapolated", "minutes", "n", "reason", "scene_range_stops", "uncorrected"}
 			assert.Nil(t, r["exposure_index"])
 			assert.Nil(t, r["contrast_index"])
 			assert.Equal(t, false, r["extrapolated"])
@@ -132,7 +133,7 @@ func TestCardKeys(t *testing.T) {
 	assert.Nil(t, rows[8].(map[string]any)["minutes"], "one row without a time")
 	got["rows"] = rows[:3]
 	assert.Equal(t, map[string][]string{
-		"":                      {"aim", "density_range", "rows", "schema", "trial", "warnings"},
+		"":                      {"aim", "density_range", "rows", "schema", "today", "trial", "warnings"},
 		"rows[]":                row,
 		"rows[].minutes":        quantityKeys,
 		"rows[].exposure_index": quantityKeys,
@@ -321,4 +322,21 @@ func TestReproductionKeys(t *testing.T) {
 		"tones[].print_density": quantityKeys,
 		"warnings[]":            warningKeys,
 	}, keys(t, "", got, map[string][]string{}))
+}
+
+// The process of today is pinned for a corrected scene.
+func TestTodayKeys(t *testing.T) {
+	log, err := notebook.ReadControlFile("../../cmd/sensito/demo/control.toml")
+	require.NoError(t, err)
+	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
+	a, err := f.Ageing(log)
+	require.NoError(t, err)
+	p, err := f.For(sensito.Scene{Stops: 7})
+	require.NoError(t, err)
+	r, err := NewScene(a.Plan(p), nil, DefaultConfidence)
+	require.NoError(t, err)
+	r.Aged(a, p)
+	found := keys(t, "", written(t, r), map[string][]string{})
+	assert.Equal(t, []string{"as_of", "corrected", "first_signal", "in_control", "log", "since", "speed_left_stops", "speed_stops", "time_percent"}, found["today"])
+	assert.Equal(t, []string{"minutes", "speed"}, found["uncorrected"])
 }

@@ -22,6 +22,9 @@ type Roll struct {
 	WorstFrame    string      `json:"worst_frame"`
 	Frames        []RollFrame `json:"frames"`
 
+	Today       *Today       `json:"today"`       // null without a control log
+	Uncorrected *Uncorrected `json:"uncorrected"` // null where nothing is corrected
+
 	Warnings []sensito.Warning `json:"warnings"`
 
 	heading string
@@ -77,6 +80,7 @@ func (r *Roll) Text(out io.Writer) error {
 	w.paragraph("", "", r.what()+":")
 	w.printf("\n")
 	w.table(append([][]string{{"", "", percent(r.level) + " interval"}}, answers(r.Minutes, r.ExposureIndex, r.Extrapolated)...))
+	r.Today.write(w, r.Uncorrected.answers())
 	w.printf("\n")
 	r.writeFrames(w)
 	w.printf("\n")

@@ -25,10 +25,12 @@ type Scene struct {
 	ContrastIndex   *Quantity         `json:"contrast_index"`
 	BaseFog         *Quantity         `json:"base_fog"`
 	Extrapolated    bool              `json:"extrapolated"`
-	Metering        *Metering         `json:"metering"` // null without spot readings
-	EV              *Quantity         `json:"ev"`       // to set; null without spot readings or index
-	Aperture        *float64          `json:"aperture"` // exact; null unless the exposure was asked for
-	Shutter         *Shutter          `json:"shutter"`  // null likewise
+	Today           *Today            `json:"today"`       // null without a control log
+	Uncorrected     *Uncorrected      `json:"uncorrected"` // null where nothing is corrected
+	Metering        *Metering         `json:"metering"`    // null without spot readings
+	EV              *Quantity         `json:"ev"`          // to set; null without spot readings or index
+	Aperture        *float64          `json:"aperture"`    // exact; null unless the exposure was asked for
+	Shutter         *Shutter          `json:"shutter"`     // null likewise
 	Tones           []Tone            `json:"tones"`
 	PaperBlack      *Quantity         `json:"paper_black_stops"` // from the metered exposure; null without a paper
 	PaperWhite      *Quantity         `json:"paper_white_stops"`
@@ -104,6 +106,7 @@ func (r *Scene) Text(out io.Writer) error {
 		answer("  base plus fog", fixed(b.Value, 3), fixed(float64(b.Low), 3)+" to "+fixed(float64(b.High), 3))
 	}
 	w.table(rows)
+	r.Today.write(w, r.Uncorrected.answers())
 	r.writeExposure(w)
 	r.writeTones(w)
 	w.printf("\nThe darkest tone with detail is placed %s stops below the metered exposure.\n", plain(r.plan.Scene.ShadowStops))

@@ -134,7 +134,7 @@ func TestRollKeys(t *testing.T) {
 	got := written(t, r)
 	assert.Equal(t, "sensito/roll/1", got["schema"])
 	assert.Equal(t, map[string][]string{
-		"": {"aim", "density_range", "exposure_index", "extrapolated", "frames", "minutes", "schema", "trial", "warnings", "worst_frame"},
+		"": {"aim", "density_range", "exposure_index", "extrapolated", "frames", "minutes", "schema", "today", "trial", "uncorrected", "warnings", "worst_frame"},
 		"frames[]": {"density_range", "ev", "film_log_range", "fits", "mismatch_log_range", "name", "paper_log_range", "print",
 			"rest_log_range", "scene_range_stops"},
 		"frames[].density_range": quantityKeys,
@@ -157,7 +157,7 @@ func TestRollKeys(t *testing.T) {
 func TestMarkedFamily(t *testing.T) {
 	r := markedOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7})
 	found := keys(t, "", written(t, r), map[string][]string{})
-	assert.Equal(t, []string{"aim", "extrapolated", "minutes", "scene_range_stops"}, found["marked"])
+	assert.Equal(t, []string{"aim", "extrapolated", "minutes", "scene_range_stops", "uncorrected"}, found["marked"])
 	out := text(t, r)
 	assert.Contains(t, oneLine(out), "for a scene of 7 stops and a density range of 1.05.")
 	assert.Contains(t, out, startingPoint)

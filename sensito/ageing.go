@@ -1,0 +1,228 @@
+package sensito
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Ageing is how far the process of today is from that of a trial, by a log of
+// control strips of the same film and developer. The log's centre is taken to be
+// where the process was when the strips of the trial were developed.
+type Ageing struct {
+	Control *Control // the log, evaluated against the family
+	AsOf    string   // date of the last control strip, YYYY-MM-DD
+
+	// InControl says that no chart speaks; then nothing is corrected, and
+	// FirstSignal and Since, dates otherwise, are "".
+	InControl          bool
+	FirstSignal, Since string
+
+	// As of Control; nil when that cannot be told.
+	SpeedStops  *Estimate[float64] // at an unchanged time; negative is a loss
+	TimePercent *Estimate[float64] // by which to develop longer
+
+	// SpeedLeft is the stops of speed by which the film differs once it is
+	// developed for the longer time: most of a loss that comes with lost contrast
+	// comes back with it. Nil when it cannot be told.
+	SpeedLeft *Estimate[float64]
+
+	Warnings []Warning // those of Control, and why something cannot be told
+}
+
+// Uncorrected is what a trial says where something corrected stands in its
+// place.
+type Uncorrected struct {
+	Minutes *Estimate[Minutes]
+	Speed   *Estimate[Speed] // or exposure index; nil without absolute exposures
+}
+
+// Ageing evaluates a control log against the family. The error is that of
+// ControlLog.Evaluate.
+func (f *Family) Ageing(l *ControlLog) (*Ageing, error) {
+	c, err := l.Evaluate(ControlOptions{Family: f})
+	if err != nil {
+		return nil, err
+	}
+	strips := l.spec.Strips
+	a := &Ageing{Control: c, AsOf: strips[len(strips)-1].Date, InControl: c.First == nil,
+		SpeedStops: c.SpeedStops, TimePercent: c.TimePercent, Warnings: slices.Clone(c.Warnings)}
+	if s := c.First; s != nil {
+		a.FirstSignal, a.Since = strips[s.Index-1].Date, strips[s.Since-1].Date
+	}
+	if a.SpeedStops != nil && a.TimePercent != nil {
+		if a.SpeedLeft, err = f.speedLeft(c); err != nil {
+			a.Warnings = append(a.Warnings, Warning{Code: "no_speed_left", Message: fmt.Sprintf("what of the change of speed is left at a corrected time: %v", err)})
+		}
+	}
+	return a, nil
+}
+
+// speedLeft returns the change of speed that the change of contrast does not
+// explain: the process now does in the time of the strips what the trial's did
+// in another. The parts of its error both rest on the low patch, so they add.
+func (f *Family) speedLeft(c *Control) (*Estimate[float64], error) {
+	low, change, t := c.standard(quantityNetLow).center, c.netLow().Change, c.Log.spec.Minutes
+	left := func(lnFactor float64) (*Estimate[float64], error) {
+		return f.speedChange(t, t/Minutes(math.Exp(lnFactor)), low, change)
+	}
+	factor, sd := lnFactor(c.TimePercent)
+	e, err := left(factor)
+	if err != nil {
+		return nil, err
+	}
+	const by = 1e-3
+	more, err := left(factor + by)
+	if err != nil {
+		return nil, err
+	}
+	e.StdErr += sd * math.Abs(more.Value-e.Value) / by
+	return e, nil
+}
+
+// lnFactor returns the logarithm of the factor that percent stand for, and its
+// standard error.
+func lnFactor(percent *Estimate[float64]) (ln, sd float64) {
+	return math.Log1p(percent.Value / 100), percent.StdErr / (100 + percent.Value)
+}
+
+// Correctable returns an error, Unanswerable, when the process has changed and
+// the log does not tell what that means in time. Only what is correctable may be
+// corrected.
+func (a *Ageing) Correctable() error {
+	if a.InControl || a.TimePercent != nil {
+		return nil
+	}
+	u := &Unanswerable{
+		Reason: "the process has changed, and the log does not tell by how much to develop longer",
+		Hint:   "leave out --correct, and set the process right or test it anew",
+	}
+	for _, w := range a.Warnings {
+		switch w.Code {
+		case "no_minutes":
+			u.Reason += ": " + w.Message
+			u.Hint = "state in the log for how long its strips are developed, minutes"
+		case "no_time_change":
+			u.Reason += ": " + w.Message
+		}
+	}
+	return u
+}
+
+// Minutes returns a development time of the trial corrected for the process of
+// today: longer by TimePercent, with its error added as independent, in the
+// logarithm. Nil stays nil; in control the time is returned as it is.
+func (a *Ageing) Minutes(e *Estimate[Minutes]) *Estimate[Minutes] {
+	if e == nil || a.InControl {
+		return e
+	}
+	ln, sd := lnFactor(a.TimePercent)
+	out := corrected(e, ln, sd, a.TimePercent.DoF)
+	if e.Limits != nil {
+		out.Limits = func(level float64) (Minutes, Minutes) {
+			low, high := e.Limits(level)
+			further := func(end Minutes) Minutes {
+				apart := math.Log(float64(end / e.Value))
+				return out.Value * Minutes(math.Exp(math.Copysign(math.Hypot(apart, studentT(level, a.TimePercent.DoF)*sd), apart)))
+			}
+			return further(low), further(high)
+		}
+	}
+	return out
+}
+
+// Speed returns a speed or an exposure index at a time of the trial as it is
+// at the corrected time today, by SpeedLeft with its error added. Nil stays nil;
+// in control, and where SpeedLeft is nil, it is returned as it is.
+func (a *Ageing) Speed(e *Estimate[Speed]) *Estimate[Speed] {
+	if e == nil || a.InControl || a.SpeedLeft == nil {
+		return e
+	}
+	return corrected(e, a.SpeedLeft.Value*math.Ln2, a.SpeedLeft.StdErr*math.Ln2, a.SpeedLeft.DoF)
+}
+
+// corrected returns e times exp(ln), with the error sd of ln added.
+func corrected[Q ~float64](e *Estimate[Q], ln, sd, dof float64) *Estimate[Q] {
+	was := float64(e.StdErr / e.Value)
+	value := e.Value * Q(math.Exp(ln))
+	return &Estimate[Q]{Value: value, StdErr: value * Q(math.Hypot(was, sd)), DoF: joinedDoF(was, e.DoF, sd, dof), Log: true}
+}
+
+// joinedDoF returns the degrees of freedom of a sum of independent parts, by
+// their standard errors (JCGM 100:2008, G.4.1).
+func joinedDoF(a, dofA, b, dofB float64) float64 {
+	below := math.Pow(a, 4)/dofA + math.Pow(b, 4)/dofB
+	if !(below > 0) {
+		return math.Inf(1)
+	}
+	return math.Pow(a*a+b*b, 2) / below
+}
+
+// Plan returns a plan with time and exposure index corrected, p itself in
+// control. What else it holds is as in the trial: the film is brought to the
+// same contrast. Extrapolated tells of the time of the trial.
+func (a *Ageing) Plan(p *Plan) *Plan {
+	if p == nil || a.InControl {
+		return p
+	}
+	out := *p
+	out.Minutes, out.ExposureIndex = *a.Minutes(&p.Minutes), a.Speed(p.ExposureIndex)
+	out.Warnings = stillShort(p.Warnings, out.Minutes.Value)
+	return &out
+}
+
+// Card returns a card whose plans are corrected.
+func (a *Ageing) Card(c *Card) *Card {
+	out := *c
+	out.Rows = slices.Clone(c.Rows)
+	for i := range out.Rows {
+		out.Rows[i].Plan = a.Plan(c.Rows[i].Plan)
+	}
+	return &out
+}
+
+// Roll returns a roll with time, exposure index and settings corrected, r itself
+// in control.
+func (a *Ageing) Roll(r *Roll) *Roll {
+	if a.InControl {
+		return r
+	}
+	out := *r
+	out.Minutes, out.ExposureIndex = *a.Minutes(&r.Minutes), a.Speed(r.ExposureIndex)
+	out.Warnings = stillShort(r.Warnings, out.Minutes.Value)
+	out.Frames = slices.Clone(r.Frames)
+	for i := range out.Frames {
+		if f := &out.Frames[i]; f.EV != nil {
+			f.EV = new(f.Metering.Exposure(out.ExposureIndex.Value))
+		}
+	}
+	return &out
+}
+
+// stillShort returns the warnings with that of a short time as it holds for the
+// corrected time.
+func stillShort(all []Warning, t Minutes) []Warning {
+	out := slices.DeleteFunc(slices.Clone(all), func(w Warning) bool { return w.Code == "short_time" })
+	if t < shortTime {
+		out = append(out, Warning{Code: "short_time", Message: shortTimeText})
+	}
+	return out
+}
+
+// correct brings time and speed to the process of today.
+func (t *Compared) correct(a *Ageing) {
+	if a == nil || a.InControl {
+		return
+	}
+	t.Uncorrected = &Uncorrected{Minutes: t.Minutes, Speed: t.Speed}
+	t.Minutes, t.Speed = a.Minutes(t.Minutes), a.Speed(t.Speed)
+	if a.SpeedLeft == nil {
+		return
+	}
+	by := LogRange(a.SpeedLeft.Value) * Stop
+	sd := a.SpeedLeft.StdErr * float64(Stop)
+	for _, h := range []*Estimate[LogExposure]{&t.SpeedPoint, &t.speedPoint} {
+		was := float64(h.StdErr)
+		h.Value, h.StdErr, h.DoF = h.Value.Add(-by), LogExposure(math.Hypot(was, sd)), joinedDoF(was, h.DoF, sd, a.SpeedLeft.DoF)
+	}
+}
