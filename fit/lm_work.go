@@ -123,44 +123,6 @@ func (w *workspace) columnNorm(j int) float64 {
 	return norm(w.jac[j:], w.m, w.n)
 }
 
-// triangularise brings a, rows x cols and row-major with columns not much
-// longer than 1, to upper triangular form by Householder reflections (Golub and
-// Van Loan, Matrix Computations, algorithm 5.2.1), and applies them to b. Below
-// the diagonal a is left without meaning. For matrices as small as a strip's it
-// is several times as fast as the blocked routines of a library.
-func triangularise(a []float64, rows, cols int, b, scratch []float64) {
-	for k := range min(rows, cols) {
-		length := norm(a[k*cols+k:], rows-k, cols)
-		if length < 1e-150 { // its square would vanish
-			continue
-		}
-		// The reflection v = x + sign(x_k)|x| e_k takes the column to -sign(x_k)|x|.
-		head := a[k*cols+k]
-		length = math.Copysign(length, head)
-		a[k*cols+k] = head + length
-		tau := 1 / (length * (length + head)) // 2 / v'v
-		sums := scratch[:cols-k]              // v'a, and v'b in the place of column k
-		clear(sums)
-		for i := k; i < rows; i++ {
-			row := a[i*cols+k : (i+1)*cols]
-			v := row[0]
-			sums[0] += v * b[i]
-			for j := 1; j < len(row); j++ {
-				sums[j] += v * row[j]
-			}
-		}
-		for i := k; i < rows; i++ {
-			row := a[i*cols+k : (i+1)*cols]
-			v := tau * row[0]
-			b[i] -= v * sums[0]
-			for j := 1; j < len(row); j++ {
-				row[j] -= v * sums[j]
-			}
-		}
-		a[k*cols+k] = -length
-	}
-}
-
 // selectFree lists the parameters that may move: those not at a bound, or at
 // one with the sum of squares falling inwards. It returns the largest cosine
 // between their columns of the Jacobian and the residuals.
@@ -528,18 +490,4 @@ func (w *workspace) invert(cov *mat.SymDense) {
 			cov.SetSym(pi, pj, v/w.scale[pi]/w.scale[pj])
 		}
 	}
-}
-
-// norm returns the Euclidean length of n values every inc apart: by plain sums,
-// several times as fast as with guards against overflow, which take over where
-// the sum leaves the range.
-func norm(x []float64, n, inc int) float64 {
-	var sum float64
-	for i := range n {
-		sum += x[i*inc] * x[i*inc]
-	}
-	if sum > 1e-280 && sum < 1e280 {
-		return math.Sqrt(sum)
-	}
-	return blas64.Nrm2(blas64.Vector{N: n, Inc: inc, Data: x})
 }
