@@ -158,7 +158,7 @@ func (f *Family) fitContrast() error {
 		if len(distinct(t)) < 2 {
 			return &Unanswerable{
 				Reason: fmt.Sprintf("%d of %d strips reach far enough for a contrast, and a rate needs two times", len(t), len(f.Strips)),
-				Hint:   "expose more, or a wedge that reaches further into the dense end",
+				Hint:   "expose more; where the toe is then lost, use a longer wedge",
 			}
 		}
 		f.warn("strip_left_out", "%d of %d strips have no contrast: their exposures do not reach far enough", len(f.Strips)-len(t), len(f.Strips))

@@ -80,7 +80,7 @@ func BellowsFactor(extensionMM, focalMM float64) (Factor, error) {
 		}
 	}
 	if extensionMM < focalMM {
-		return 0, fmt.Errorf("extension %g mm is below the focal length, %g mm; measure from the lens to the film, or state the magnification for a telephoto lens", extensionMM, focalMM)
+		return 0, fmt.Errorf("extension %g mm is below the focal length, %g mm; measure from the lens to the film", extensionMM, focalMM)
 	}
 	return Factor((extensionMM / focalMM) * (extensionMM / focalMM)), nil
 }

@@ -61,7 +61,7 @@ func TestBellows(t *testing.T) {
 		extension, focal float64
 		want             string
 	}{
-		{140, 150, "extension 140 mm is below the focal length, 150 mm; measure from the lens to the film, or state the magnification for a telephoto lens"},
+		{140, 150, "extension 140 mm is below the focal length, 150 mm; measure from the lens to the film"},
 		{150, 0, "focal length 0 mm is outside 5 to 5000 mm"},
 		{nan, 150, "extension NaN mm is outside 5 to 5000 mm"},
 	} {

@@ -170,7 +170,7 @@ func (r *Reciprocity) Coefficients() (a, b float64, ok bool) {
 	return l.level * math.Pow(l.at, 1-l.exponent), l.exponent, true
 }
 
-// String returns the law in words: "published table of 6 pairs",
+// String returns the law in words: "table of 6 pairs",
 // "tc = tm + 0.061 tm^1.62", "nothing known" for nil.
 func (r *Reciprocity) String() string {
 	if r == nil {
@@ -242,7 +242,7 @@ type tableLaw struct {
 }
 
 func (l tableLaw) oneExponent() bool { return false }
-func (l tableLaw) String() string    { return fmt.Sprintf("published table of %d pairs", l.count) }
+func (l tableLaw) String() string    { return fmt.Sprintf("table of %d pairs", l.count) }
 
 func (l tableLaw) factor(t float64) float64 {
 	if t < l.start {

@@ -188,7 +188,7 @@ func (f *Family) ForRoll(s Scene, frames []Frame) (*Roll, error) {
 	}
 	r.Extrapolated = told < t[0] || told > t[len(t)-1]
 	if r.Extrapolated {
-		r.warn("extrapolated", "%.1f min lies outside the tested times of %g to %g min: test a strip there before relying on it", told, t[0], t[len(t)-1])
+		r.warn("extrapolated", "%.1f min lies outside the tested times of %.4g to %.4g min: test a strip there before relying on it", told, t[0], t[len(t)-1])
 	}
 	if told < shortTime {
 		r.warn("short_time", "%s", shortTimeText)

@@ -1,9 +1,11 @@
 package sensito
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Scene is what a scene asks of a negative. Zero fields other than Stops stand
@@ -172,13 +174,17 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 	p.AverageGradient = float64(p.DensityRange) / float64(p.FilmRange)
 	p.Extrapolated = p.Minutes.Value < lo || p.Minutes.Value > hi
 	if p.Extrapolated {
-		p.warn("extrapolated", "%.1f min lies outside the tested times of %g to %g min: test a strip there before relying on it", float64(p.Minutes.Value), float64(lo), float64(hi))
+		p.warn("extrapolated", "%.1f min lies outside the tested times of %.4g to %.4g min: test a strip there before relying on it", float64(p.Minutes.Value), float64(lo), float64(hi))
 		if advice := s.advice(g, p.DensityRange, float64(lo), float64(hi)); advice != "" {
 			p.warn("other_paper", "within the tested times %s", advice)
 		}
 	}
 	if p.Minutes.Value < shortTime {
 		p.warn("short_time", "%s", shortTimeText)
+	}
+	p.onShoulder()
+	if s.ScanMax != 0 && f.Trial.reading.Zero == ZeroBase {
+		p.warn("zero_on_base", "the densitometer was zeroed on the base, so the density for the scan is above it: take the density of the base off what the scanner bears")
 	}
 	return p, nil
 }
@@ -202,7 +208,7 @@ func (p *Plan) table() *table {
 func (p *Plan) tooShort(reaching int) error {
 	return &Unanswerable{
 		Reason: fmt.Sprintf("%d of %d strips reach from their speed point over the %.2f log H of this scene; a rate needs two", reaching, len(p.Family.Strips), float64(p.FilmRange)),
-		Hint:   "expose more, or a wedge that reaches further into the dense end",
+		Hint:   "expose more; where the toe is then lost, use a longer wedge",
 	}
 }
 
@@ -237,6 +243,24 @@ func (p *Plan) leans() {
 		if under := lo.Sub(h); under > 0.005 {
 			p.warn("strip_extrapolated", "strip %d: its speed point lies %.2f log H below its faintest step", m.Strip.number, float64(under))
 		}
+	}
+}
+
+// onShoulder warns where the lightest tones lie on the shoulder, which then does
+// what a shorter development seems to: on the strip developed for the time
+// nearest to the plan's the slope at the lightest tone is under half of gamma.
+func (p *Plan) onShoulder() {
+	nearest := slices.MinFunc(p.Family.Strips, func(a, b *Measured) int {
+		apart := func(m *Measured) float64 { return math.Abs(math.Log(float64(m.Strip.minutes / p.Minutes.Value))) }
+		return cmp.Compare(apart(a), apart(b))
+	})
+	c := nearest.Fit.Curve
+	m, err := SpeedPoint(c)
+	if err != nil {
+		return
+	}
+	if gamma, _ := steepest(c); c.Slope(m.Add(p.FilmRange)) < gamma/2 {
+		p.warn("on_shoulder", "the lightest tones lie on the shoulder of the film, where they are hardly told apart; it shortens the range, not the development")
 	}
 }
 

@@ -158,7 +158,7 @@ func TestReciprocity(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			r := read(t, file).Reciprocity()
 			assert.Equal(t, pairs, r.Pairs())
-			assert.Equal(t, "published table of 3 pairs", r.String())
+			assert.Equal(t, "table of 3 pairs", r.String())
 		})
 	}
 	for law, want := range map[string]struct {

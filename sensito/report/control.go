@@ -171,6 +171,9 @@ func (r *Control) Text(out io.Writer) error {
 	}
 	w.paragraph("", "", r.basis())
 	w.warnings(r.Warnings)
+	if r.Change.TimePercent != nil {
+		w.printf("\n%s\n", startingPoint)
+	}
 	return w.err
 }
 

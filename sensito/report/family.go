@@ -147,8 +147,6 @@ func (r *Family) Text(out io.Writer) error {
 	w.printf("± one standard deviation.\n")
 	r.Today.write(w, r.uncorrected())
 	w.warnings(r.Warnings)
-	if r.Marked != nil {
-		w.printf("\n%s\n", startingPoint)
-	}
+	w.printf("\n%s\n", startingPoint)
 	return w.err
 }

@@ -229,7 +229,7 @@ func TestEmptyLists(t *testing.T) {
 	assert.Equal(t, "[]", raw(t, c, "strips", 0, "set_aside"))
 	assert.Equal(t, "[]", raw(t, familyReport(t, tern), "warnings"))
 	assert.Equal(t, "[]", raw(t, sceneOf(t, tern, sensito.Scene{Stops: 7}), "warnings"))
-	assert.Equal(t, "[]", raw(t, cardOf(t, tern, sensito.Scene{ScanMax: 1.3}), "warnings"))
+	assert.Equal(t, "[]", raw(t, cardOf(t, camera, sensito.Scene{ScanMax: 1.5}), "warnings"))
 	assert.Equal(t, "[]", raw(t, NewCurve(camera, nil, DefaultConfidence), "strips"))
 }
 

@@ -193,6 +193,14 @@ func (r *Roll) worst() string {
 	if f.Mismatch < 0 {
 		than = "less"
 	}
-	return fmt.Sprintf("%s suffers most: its negative asks for a paper of ISO range %.0f, %.0f %s than the aim. %s",
-		f.Name, 100*f.PaperLogRange, 100*math.Abs(f.Mismatch), than, leftOver)
+	// One time leaves the two extremes equally far from the aim.
+	also := ""
+	for i, other := range r.Frames {
+		if i != r.roll.Worst && math.Abs(math.Abs(other.Mismatch)-math.Abs(f.Mismatch)) < 0.005 && other.Mismatch*f.Mismatch < 0 {
+			also = fmt.Sprintf(" %s is as far off on the other side.", other.Name)
+			break
+		}
+	}
+	return fmt.Sprintf("%s suffers most: its negative asks for a paper of ISO range %.0f, %.0f %s than the aim.%s %s",
+		f.Name, 100*f.PaperLogRange, 100*math.Abs(f.Mismatch), than, also, leftOver)
 }

@@ -106,7 +106,7 @@ func TestExposedSceneKeys(t *testing.T) {
 	shutter := got["shutter"].(map[string]any)
 	assert.InEpsilon(t, 2.6, shutter["factored_s"].(float64)/shutter["metered_s"].(float64), 1e-12)
 	assert.Greater(t, shutter["corrected_s"], shutter["factored_s"])
-	assert.Equal(t, "published table of 3 pairs", shutter["reciprocity"])
+	assert.Equal(t, "table of 3 pairs", shutter["reciprocity"])
 	assert.InDelta(t, 100, got["metering"].(map[string]any)["meter_index"], 0)
 	assert.InDelta(t, 8.5, got["metering"].(map[string]any)["highlight_falls_zone"], 1e-12)
 }
@@ -163,7 +163,7 @@ func TestMarkedFamily(t *testing.T) {
 	assert.Contains(t, out, startingPoint)
 	plain := familyReport(t, demoTrial(t, "larkfield-brinewater"))
 	assert.Equal(t, "null", raw(t, plain, "marked"))
-	assert.NotContains(t, text(t, plain), startingPoint)
+	assert.Contains(t, text(t, plain), startingPoint)
 }
 
 // oneLine joins the lines of a text, which may be broken anywhere.
@@ -172,7 +172,7 @@ func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
 func TestExposureText(t *testing.T) {
 	out := oneLine(text(t, exposed(t, sensito.Shot{Aperture: 16, Filters: []sensito.Factor{2}, Bellows: 1.3})))
 	assert.Contains(t, out, "Shadow: EV 3 1/3, placed on zone III.5. Highlight: EV 8 1/3, falls on zone VIII.5, wanted on zone VIII.5. The meter read at index 100.")
-	assert.Regexp(t, `f/16: metered [\d.]+ s; filter 2x, bellows 1\.3x: [\d.]+ s; for reciprocity: [\dmins. ]+, set [\dmins ]+\. Reciprocity: published table of 3 pairs\.`, out)
+	assert.Regexp(t, `f/16: metered [\d.]+ s; filter 2x, bellows 1\.3x: [\d.]+ s; for reciprocity: [\dmins. ]+, set [\dmins ]+\. Reciprocity: table of 3 pairs\.`, out)
 	assert.Contains(t, out, "expose at EV")
 	assert.Contains(t, out, "contrast rises")
 
