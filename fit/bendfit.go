@@ -175,7 +175,7 @@ const bendIterations = 150
 
 // bendTolerance ends a fit a step after its steps have become this small, which
 // leaves less than a thousandth of a standard deviation (TestBendTolerance).
-const bendTolerance = 1e-4
+const bendTolerance = 3e-5
 
 // Start returns first parameters of a form read off the data: the base from its
 // readings or the lowest values, the steepest stretch over four intervals as
