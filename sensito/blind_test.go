@@ -79,6 +79,9 @@ const tallyHead = "quantity           cls     n miss      bias   spread      rms
 
 // effort multiplies the number of blind trials; SENSITO_BLIND sets it.
 func effort(t testing.TB) int {
+	if testing.Short() {
+		t.Skip("statistics are for the full run")
+	}
 	v := os.Getenv("SENSITO_BLIND")
 	if v == "" {
 		return 1
