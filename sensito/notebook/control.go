@@ -1,8 +1,6 @@
 package notebook
 
 import (
-	"bytes"
-	"fmt"
 	"io"
 	"os"
 	"time"
@@ -26,23 +24,7 @@ func ReadControlFile(path string) (*sensito.ControlLog, error) {
 // ReadControl returns the control log written in TOML in r; name stands for the
 // file in errors. Errors are as for Read.
 func ReadControl(name string, r io.Reader) (*sensito.ControlLog, error) {
-	data, err := io.ReadAll(io.LimitReader(r, maxBytes+1))
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	if len(data) > maxBytes {
-		return nil, Errors{{File: name, Line: 1, Msg: fmt.Sprintf("the file is larger than %d MiB", maxBytes>>20)}}
-	}
-	data = bytes.TrimPrefix(data, []byte("\ufeff"))
-	root := &table{faults: &faults{}}
-	if err := toml.Unmarshal(data, &root.values); err != nil {
-		return nil, Errors{syntaxError(name, err)}
-	}
-	log := readControl(root)
-	if err := root.located(name, data); err != nil {
-		return nil, err
-	}
-	return log, nil
+	return decode(name, r, readControl)
 }
 
 var patchKeys = []string{"base_fog", "low", "high", "patches"}

@@ -44,6 +44,12 @@ func ReadFile(path string) (*sensito.Trial, error) {
 // Errors and names every fault of the file, or only the first one when the file
 // is not well-formed TOML; a failure of r itself is wrapped.
 func Read(name string, r io.Reader) (*sensito.Trial, error) {
+	return decode(name, r, readTrial)
+}
+
+// decode reads a file of TOML whole and hands it to read, whose result counts
+// only when it noted no fault.
+func decode[T any](name string, r io.Reader, read func(root *table) *T) (*T, error) {
 	data, err := io.ReadAll(io.LimitReader(r, maxBytes+1))
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
@@ -59,11 +65,11 @@ func Read(name string, r io.Reader) (*sensito.Trial, error) {
 	if err := toml.Unmarshal(data, &root.values); err != nil {
 		return nil, Errors{syntaxError(name, err)}
 	}
-	trial := readTrial(root)
+	out := read(root)
 	if err := root.located(name, data); err != nil {
 		return nil, err
 	}
-	return trial, nil
+	return out, nil
 }
 
 func syntaxError(file string, err error) *Error {
