@@ -165,7 +165,7 @@ type readings struct {
 }
 
 func newReadings(strip *Strip) readings {
-	repeatability := float64(strip.trial.reading.Repeatability)
+	repeatability := float64(strip.trial.repeatability)
 	r := readings{BendData: fit.BendData{
 		Sigma:    math.Sqrt(repeatability*repeatability + roundingVariance),
 		ToeWidth: toeWidthPrior, Power: powerPrior, ShoulderWidth: shoulderWidthPrior,
@@ -302,8 +302,12 @@ func (r readings) result(strip *Strip, c chosen, o FitOptions) (*CurveFit, error
 		f.SetAside = append(f.SetAside, out)
 		f.warn("set_aside", "%s reads %.2f where the curve has %.2f: set aside; read it again", name, read, expected)
 	}
+	f.Warnings = append(f.Warnings, repeatWarnings(strip)...)
+	if strip.next > 0 {
+		f.warn("not_complete", "the strip is still being keyed in: step %d comes next", strip.next)
+	}
 	if p := tailProbability(c.rss, c.dof); p < 0.001 {
-		f.warn("lack_of_fit", "the readings scatter by %.3f about the curve, more than the repeatability of %.3f explains", float64(f.ResidualSD), float64(strip.trial.reading.Repeatability))
+		f.warn("lack_of_fit", "the readings scatter by %.3f about the curve, more than the repeatability of %.3f explains", float64(f.ResidualSD), float64(strip.trial.repeatability))
 	}
 	if len(r.Base) == 0 {
 		lo, _ := f.Curve.Domain()

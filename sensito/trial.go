@@ -3,6 +3,7 @@ package sensito
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"regexp"
 	"slices"
@@ -106,7 +107,16 @@ type StripSpec struct {
 	Density []Density // one per step, in wedge order; NaN where not read
 	Ignore  []int     // step numbers set aside by the photographer, from 1
 	Note    string
-	Date    string // when developed, YYYY-MM-DD; may be empty
+
+	// Repeats holds the readings of steps that were read more than once, by step
+	// number from 1. Their mean takes the place of the step's Density.
+	Repeats map[int][]Density
+
+	// NextStep is where keying in the strip goes on, from 1; 0 when the strip is
+	// complete.
+	NextStep int
+
+	Date string // when developed, YYYY-MM-DD; may be empty
 
 	// Seconds and IlluminanceLx are how this strip was exposed by contact; zero
 	// stands for the trial's.
@@ -144,6 +154,8 @@ type Trial struct {
 	reading   Reading
 	strips    []*Strip
 
+	repeatability Density // see Repeatability
+
 	reciprocity *Reciprocity
 }
 
@@ -166,6 +178,9 @@ type Step struct {
 	LogH    LogExposure
 	Density Density // NaN when not read
 	Ignored bool    // set aside by the photographer
+
+	// Repeats are the readings whose mean Density is, where there are several.
+	Repeats []Density
 }
 
 // Read says whether the step has a reading that may be used.
@@ -183,6 +198,7 @@ type Strip struct {
 	seconds Seconds
 	date    string
 	note    string
+	next    int
 	trial   *Trial
 }
 
@@ -215,6 +231,10 @@ func (s *Strip) Date() string { return s.date }
 
 // Note returns the photographer's note, or "".
 func (s *Strip) Note() string { return s.note }
+
+// NextStep returns the step at which keying in the strip was interrupted, 0
+// when the strip is complete.
+func (s *Strip) NextStep() int { return s.next }
 
 // Trial returns the trial that the strip belongs to.
 func (s *Strip) Trial() *Trial { return s.trial }
@@ -267,6 +287,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	for i, s := range spec.Strips {
 		t.strips = append(t.strips, newStrip(&f, t, i+1, s))
 	}
+	t.repeatability = pooled(t.reading.Repeatability, t.strips)
 	if err := f.err(); err != nil {
 		return nil, err
 	}
@@ -336,6 +357,23 @@ func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
 			checkDensity(key(fmt.Sprintf("density[%d]", i+1)), s.Density[i])
 		}
 	}
+	for _, number := range slices.Sorted(maps.Keys(s.Repeats)) {
+		readings := s.Repeats[number]
+		if k := key(fmt.Sprintf("density[%d]", number)); number < 1 || number > n || len(readings) == 0 {
+			f.add(k, "%d readings for step %d of %d", len(readings), number, n)
+			continue
+		}
+		for i, d := range readings {
+			checkDensity(key(fmt.Sprintf("density[%d][%d]", number, i+1)), d)
+		}
+		steps[number-1].Density = averageDensity(readings)
+		if len(readings) > 1 {
+			steps[number-1].Repeats = slices.Clone(readings)
+		}
+	}
+	if s.NextStep < 0 || s.NextStep > n {
+		f.add(key("next_step"), "step %d is outside 1 to %d", s.NextStep, n)
+	}
 	for i, number := range s.Ignore {
 		k := key(fmt.Sprintf("ignore[%d]", i+1))
 		switch {
@@ -349,7 +387,7 @@ func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
 		}
 	}
 	return &Strip{number: number, minutes: s.Minutes, grade: s.Grade, baseFog: slices.Clone(s.BaseFog), steps: steps,
-		process: s.Process.or(t.process), seconds: seconds, date: s.Date, note: s.Note, trial: t}
+		process: s.Process.or(t.process), seconds: seconds, date: s.Date, note: s.Note, next: s.NextStep, trial: t}
 }
 
 // exposed returns how long the strip was exposed, and by how much more than the

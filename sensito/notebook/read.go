@@ -144,7 +144,7 @@ func readStrips(root *table, material sensito.Material) []sensito.StripSpec {
 		if t.values, ok = v.(map[string]any); !ok {
 			t.wrong(t.path, "a table", v)
 		}
-		known := append([]string{"minutes", "base_fog", "density", "ignore", "developed", "note", "seconds", "illuminance_lx"}, processKeys...)
+		known := append([]string{"minutes", "base_fog", "density", "ignore", "developed", "note", "seconds", "illuminance_lx", "next_step"}, processKeys...)
 		if material == sensito.PaperMaterial {
 			known = append(known, gradeKeys...)
 		}
@@ -154,8 +154,7 @@ func readStrips(root *table, material sensito.Material) []sensito.StripSpec {
 		}
 		t.need("density")
 		for _, name := range []string{"base_fog", "density"} {
-			list, _ := t.values[name].([]any)
-			if readings += len(list); readings > maxReadings {
+			if readings += count(t.values[name]); readings > maxReadings {
 				t.add(t.key(name), "brings the file to more than %d readings", maxReadings)
 				root.hide("strip")
 				return nil
@@ -163,7 +162,6 @@ func readStrips(root *table, material sensito.Material) []sensito.StripSpec {
 		}
 		s := sensito.StripSpec{
 			Minutes: readMinutes(t),
-			Density: as[sensito.Density](t.numbers("density", true)),
 			Ignore:  t.integers("ignore"),
 			Note:    t.text("note"),
 			Date:    readDate(t),
@@ -171,6 +169,10 @@ func readStrips(root *table, material sensito.Material) []sensito.StripSpec {
 
 			Seconds:       sensito.Seconds(t.nonzero("seconds")),
 			IlluminanceLx: t.nonzero("illuminance_lx"),
+		}
+		s.Density, s.Repeats = readDensities(t)
+		if t.has("next_step") {
+			s.NextStep = t.integer("next_step", 1, maxSteps)
 		}
 		if v := t.values["base_fog"]; v != nil && kindOf(v) == "a number" {
 			s.BaseFog = []sensito.Density{sensito.Density(t.number("base_fog"))}
@@ -186,6 +188,45 @@ func readStrips(root *table, material sensito.Material) []sensito.StripSpec {
 		strips = append(strips, s)
 	}
 	return strips
+}
+
+// count returns how many readings a list holds, those of repeated steps too.
+func count(v any) int {
+	list, _ := v.([]any)
+	n := len(list)
+	for _, v := range list {
+		repeats, _ := v.([]any)
+		n += len(repeats)
+	}
+	return n
+}
+
+// readDensities returns one density a step; a list in place of one holds the
+// readings of a step that was read more than once.
+func readDensities(t *table) ([]sensito.Density, map[int][]sensito.Density) {
+	list := t.list("density", "a list of numbers")
+	densities := make([]sensito.Density, len(list))
+	var repeats map[int][]sensito.Density
+	for i, v := range list {
+		key := element(t.key("density"), i)
+		again, ok := v.([]any)
+		if !ok {
+			densities[i] = sensito.Density(t.finite(key, v, true))
+			continue
+		}
+		densities[i] = sensito.Density(math.NaN())
+		if len(again) == 0 {
+			t.add(key, "has no reading; write nan where a step was not read")
+			continue
+		}
+		if repeats == nil {
+			repeats = map[int][]sensito.Density{}
+		}
+		for j, v := range again {
+			repeats[i+1] = append(repeats[i+1], sensito.Density(t.finite(element(key, j), v, false)))
+		}
+	}
+	return densities, repeats
 }
 
 var timeForm = regexp.MustCompile(`^(?:(\d{1,2}):(\d{2})|(\d{1,4})):([0-5]\d)$`)

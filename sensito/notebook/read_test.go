@@ -50,6 +50,17 @@ func TestReadGood(t *testing.T) {
 	}
 }
 
+func TestReadRepeats(t *testing.T) {
+	trial := read(t, in("  0.80,\n", "  [0.79, 0.82],\n  # above: read twice\n"))
+	steps := trial.Strips()[0].Steps()
+	assert.InDelta(t, 0.805, float64(steps[1].Density), 1e-12)
+	assert.Equal(t, []sensito.Density{0.79, 0.82}, steps[1].Repeats)
+	assert.Nil(t, steps[0].Repeats)
+
+	trial = read(t, in("minutes = 5.5", "minutes = 5.5\nnext_step = 2"))
+	assert.Equal(t, 2, trial.Strips()[0].NextStep())
+}
+
 func TestMinutes(t *testing.T) {
 	for text, want := range map[string]float64{
 		`5`: 5, `5.5`: 5.5, `"5:30"`: 5.5, `"0:45"`: 0.75, `"12:00"`: 12, `"1:02:30"`: 62.5, `"75:15"`: 75.25, `'5:06'`: 5.1,

@@ -119,6 +119,21 @@ func (t *table) integers(name string) []int {
 	return ns
 }
 
+// integer returns a whole number from lo to hi, or lo where it is not one.
+func (t *table) integer(name string, lo, hi int) int {
+	n := t.number(name)
+	switch {
+	case math.IsNaN(n): // told by number
+	case n != math.Trunc(n):
+		t.add(t.key(name), "must be a whole number, not %g", n)
+	case n < float64(lo) || n > float64(hi):
+		t.add(t.key(name), "%g is outside %d to %d", n, lo, hi)
+	default:
+		return int(n)
+	}
+	return lo
+}
+
 func (t *table) list(name, want string) []any {
 	list, ok := t.values[name].([]any)
 	if !ok && t.has(name) {

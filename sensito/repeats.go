@@ -1,0 +1,76 @@
+package sensito
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// Repeatability returns the standard deviation of one reading: what the trial
+// states, which counts as ten readings, together with the spread of the steps
+// that were read more than once.
+func (t *Trial) Repeatability() Density { return t.repeatability }
+
+// pooled joins the stated repeatability with the spread of repeated readings.
+// Readings too far apart to be of the same step are left out: one of them is a
+// slip.
+func pooled(stated Density, strips []*Strip) Density {
+	sum, dof := priorReadings*float64(stated*stated), float64(priorReadings)
+	for _, s := range strips {
+		if s == nil {
+			continue
+		}
+		for _, step := range s.steps {
+			if len(step.Repeats) == 0 || apart(step.Repeats, stated) {
+				continue
+			}
+			for _, d := range step.Repeats {
+				sum += float64((d - step.Density) * (d - step.Density))
+			}
+			dof += float64(len(step.Repeats) - 1)
+		}
+	}
+	return Density(math.Sqrt(sum / dof))
+}
+
+// repeatLimit is how many standard deviations of a difference two readings of
+// one step may differ by. One pair in 4,000 does.
+const repeatLimit = 3.7
+
+// apart says whether the readings of a step differ by more than the
+// repeatability and the rounding to 0.01 explain.
+func apart(readings []Density, repeatability Density) bool {
+	lo, hi := readings[0], readings[0]
+	for _, d := range readings {
+		lo, hi = min(lo, d), max(hi, d)
+	}
+	one := float64(repeatability*repeatability) + roundingVariance
+	return float64(hi-lo) > repeatLimit*math.Sqrt(2*one)
+}
+
+// repeatWarnings names the steps whose readings are too far apart.
+func repeatWarnings(s *Strip) []Warning {
+	var out []Warning
+	for _, step := range s.steps {
+		if len(step.Repeats) == 0 || !apart(step.Repeats, s.trial.repeatability) {
+			continue
+		}
+		read := make([]string, len(step.Repeats))
+		for i, d := range step.Repeats {
+			read[i] = fmt.Sprintf("%.2f", float64(d))
+		}
+		out = append(out, Warning{Code: "repeats_differ", Message: fmt.Sprintf(
+			"step %d was read as %s, further apart than the repeatability of %.3f explains: read it again",
+			step.Number, strings.Join(read, " and "), float64(s.trial.repeatability))})
+	}
+	return out
+}
+
+// averageDensity returns the mean of the readings of one step.
+func averageDensity(readings []Density) Density {
+	var sum Density
+	for _, d := range readings {
+		sum += d
+	}
+	return sum / Density(len(readings))
+}
