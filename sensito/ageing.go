@@ -167,7 +167,7 @@ func (a *Ageing) Plan(p *Plan) *Plan {
 	}
 	out := *p
 	out.Minutes, out.ExposureIndex = *a.Minutes(&p.Minutes), a.Speed(p.ExposureIndex)
-	out.Warnings = stillShort(p.Warnings, out.Minutes.Value)
+	out.Warnings = out.stillShort(p.Warnings)
 	return &out
 }
 
@@ -197,16 +197,6 @@ func (a *Ageing) Roll(r *Roll) *Roll {
 		}
 	}
 	return &out
-}
-
-// stillShort returns the warnings with that of a short time as it holds for the
-// corrected time.
-func stillShort(all []Warning, t Minutes) []Warning {
-	out := slices.DeleteFunc(slices.Clone(all), func(w Warning) bool { return w.Code == "short_time" })
-	if t < shortTime {
-		out = append(out, Warning{Code: "short_time", Message: shortTimeText})
-	}
-	return out
 }
 
 // correct brings time and speed to the process of today.

@@ -134,7 +134,7 @@ func (n *notes) checkClean(t *testing.T) {
 }
 
 // checkCoverage holds the share of 95 % intervals that cover to 92 to 98 %, over
-// all that the tallies hold together; of few intervals, to 2.5 standard
+// all that the tallies hold together; of few intervals, to three standard
 // deviations of the count.
 func checkCoverage(t *testing.T, name string, as ...*tallies) {
 	n, covered := 0, 0
@@ -142,7 +142,7 @@ func checkCoverage(t *testing.T, name string, as ...*tallies) {
 		n += a.all().n
 		covered += a.all().covered
 	}
-	allow := math.Max(0.03, 2.5*math.Sqrt(0.95*0.05/float64(n)))
+	allow := math.Max(0.03, 3*math.Sqrt(0.95*0.05/float64(n)))
 	assert.InDelta(t, 0.95, float64(covered)/float64(n), allow, "coverage of %s, %d intervals", name, n)
 }
 

@@ -11,6 +11,7 @@ type Card struct {
 	Family *Family
 	Scene  Scene // aim, flare and placement common to all rows; Stops unused
 	Rows   []CardRow
+	Under  *Change // nil under the conditions of the trial
 }
 
 // CardShortest is the shortest scene of a card, in stops: an aim that can be
@@ -111,6 +112,9 @@ func (c *Card) Warnings() []Warning {
 			if _, ok := first[kind]; !ok {
 				first[kind] = len(out)
 				out = append(out, w)
+			}
+			if w.Code == "longer_time" && len(rows[kind]) > 0 {
+				continue // told for the shortest, the longest scene
 			}
 			name := fmt.Sprintf("%g", row.Stops)
 			if r := rows[kind]; len(r) == 0 || r[len(r)-1] != name {

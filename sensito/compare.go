@@ -281,7 +281,7 @@ func (t *Compared) Strips() []StripAtRun {
 			continue
 		}
 		if r, err := rise(m.Fit.Curve, h, t.Plan.FilmRange); err == nil {
-			out = append(out, StripAtRun{Minutes: m.Strip.minutes, Gradient: r / float64(t.Plan.FilmRange), SpeedPoint: h})
+			out = append(out, StripAtRun{Minutes: m.Minutes(), Gradient: r / float64(t.Plan.FilmRange), SpeedPoint: h})
 		}
 	}
 	return out

@@ -109,8 +109,7 @@ func (f *Family) timeChange(t Minutes, difference float64, change Estimate[float
 		return nil, false, err
 	}
 	d, err := f.table.propagate(map[int]float64{f.contrast: f.growth.scatter}, func(rows [][]float64) ([]float64, error) {
-		t, y, sd := f.table.column(f.contrast, rows)
-		g, err := fitGrowth(t, y, sd, f.growth.model)
+		g, err := f.table.grow(f.contrast, rows, f.growth.model)
 		if err != nil {
 			return nil, err
 		}

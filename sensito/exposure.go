@@ -60,6 +60,13 @@ type Exposures struct {
 
 	illuminanceLx float64 // with seconds, of Contact; 0 for the other kinds
 	seconds       Seconds
+
+	// given are the wedge densities, the stops or the relative logarithms that
+	// the exposures were made from; index is that of Camera.
+	given     []float64
+	index     Speed
+	reference LogExposure // of TiedTo
+	tied      bool
 }
 
 // Kind says how the exposures were made.
@@ -68,6 +75,42 @@ func (e Exposures) Kind() Kind { return e.kind }
 // Seconds returns how long the steps were exposed by contact, 0 for the other
 // kinds.
 func (e Exposures) Seconds() Seconds { return e.seconds }
+
+// IlluminanceLx returns the illuminance by contact in lux, at the film with
+// nothing in between; 0 for the other kinds.
+func (e Exposures) IlluminanceLx() float64 { return e.illuminanceLx }
+
+// Wedge returns the densities of the wedge as given, nil for the kinds other
+// than Contact.
+func (e Exposures) Wedge() []Density { return givenAs[Density](e, Contact) }
+
+// MeterIndex returns the index that was set on the meter, 0 for the kinds other
+// than Camera.
+func (e Exposures) MeterIndex() Speed { return e.index }
+
+// Stops returns the exposures in stops from the metered one as given, nil for
+// the kinds other than Camera.
+func (e Exposures) Stops() []float64 { return givenAs[float64](e, Camera) }
+
+// RelativeLogH returns relative exposures as given, log10, not moved by TiedTo;
+// nil for the kinds other than Relative.
+func (e Exposures) RelativeLogH() []LogExposure { return givenAs[LogExposure](e, Relative) }
+
+// ReferenceSpeedPoint returns the place on the relative scale that ties it to a
+// film of known speed; ok is false where nothing does. See TiedTo.
+func (e Exposures) ReferenceSpeedPoint() (h LogExposure, ok bool) { return e.reference, e.tied }
+
+// givenAs returns what exposures of the kind were made from, nil for others.
+func givenAs[T ~float64](e Exposures, k Kind) []T {
+	if e.kind != k {
+		return nil
+	}
+	out := make([]T, len(e.given))
+	for i, v := range e.given {
+		out[i] = T(v)
+	}
+	return out
+}
 
 // Len returns the number of steps.
 func (e Exposures) Len() int { return len(e.logH) }
@@ -111,11 +154,11 @@ func NewContact(illuminanceLx, seconds float64, wedge []Density) (Exposures, err
 		return Exposures{}, err
 	}
 	lamp := math.Log10(illuminanceLx * seconds)
-	logH := make([]LogExposure, len(wedge))
+	logH, given := make([]LogExposure, len(wedge)), make([]float64, len(wedge))
 	for i, d := range wedge {
-		logH[i] = LogExposure(lamp - float64(d))
+		logH[i], given[i] = LogExposure(lamp-float64(d)), float64(d)
 	}
-	return Exposures{kind: Contact, logH: logH, absolute: true, illuminanceLx: illuminanceLx, seconds: Seconds(seconds)}, nil
+	return Exposures{kind: Contact, logH: logH, absolute: true, illuminanceLx: illuminanceLx, seconds: Seconds(seconds), given: given}, nil
 }
 
 func checkContact(f *faults, prefix string, illuminanceLx, seconds float64) {
@@ -154,7 +197,7 @@ func NewCamera(index Speed, stops []float64, meter MeterConstants) (Exposures, e
 	for i, n := range stops {
 		logH[i] = metered.Add(LogRange(n) * Stop)
 	}
-	return Exposures{kind: Camera, logH: logH, absolute: true, meter: meter}, nil
+	return Exposures{kind: Camera, logH: logH, absolute: true, meter: meter, given: slices.Clone(stops), index: index}, nil
 }
 
 // NewRelative returns exposures known only up to a common factor, given as
@@ -168,7 +211,11 @@ func NewRelative(logH []LogExposure) (Exposures, error) {
 	if err := f.err(); err != nil {
 		return Exposures{}, err
 	}
-	return Exposures{kind: Relative, logH: slices.Clone(logH)}, nil
+	given := make([]float64, len(logH))
+	for i, h := range logH {
+		given[i] = float64(h)
+	}
+	return Exposures{kind: Relative, logH: slices.Clone(logH), given: given}, nil
 }
 
 // TiedTo returns the exposures made absolute by a reference: a film of known
@@ -188,7 +235,7 @@ func (e Exposures) TiedTo(reference LogExposure, s Speed) (Exposures, error) {
 	for i, h := range e.logH {
 		logH[i] = h.Add(shift)
 	}
-	e.logH, e.absolute = logH, true
+	e.logH, e.absolute, e.reference, e.tied = logH, true, reference, true
 	return e, nil
 }
 

@@ -1,7 +1,6 @@
 package sensito
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -21,6 +20,10 @@ type Family struct {
 	// it; Induction is nil without one.
 	Limit, Rate, Induction *Estimate[float64]
 
+	// Temperature is how the rate follows the temperature, where strips at several
+	// were developed and tell it; nil otherwise.
+	Temperature *TemperatureLaw
+
 	ISOMinutes *Estimate[Minutes] // when the ISO density difference is 0.80
 	ISOSpeed   *Estimate[Speed]   // the speed then
 
@@ -33,6 +36,11 @@ type Family struct {
 	apart  []*Measured  // exposed for other times than the trial's; not among Strips
 	tested *Reciprocity // by these; nil without, and with noTest
 	noTest error        // why they give no law
+
+	options  MeasureOptions
+	compared []*Measured // developed otherwise, which measure what that does; see measureFactor
+	parts    measuredParts
+	lnQ10    float64 // by which the times of strips at other temperatures count
 
 	table    *table
 	contrast int // column of the contrast
@@ -57,14 +65,13 @@ const developmentScatter = 0.008
 // NewFamily measures the strips of a trial and joins those developed under its
 // conditions. The error is Unanswerable when no strip gives a curve.
 func NewFamily(t *Trial, o MeasureOptions) (*Family, error) {
-	f := &Family{Trial: t, Warnings: []Warning{}}
+	f := &Family{Trial: t, Warnings: []Warning{}, options: o, parts: measuredParts{}}
 	if err := f.gather(o); err != nil {
 		return nil, err
 	}
 	f.testReciprocity()
-	f.table = newTable(f.Strips, func(m *Measured) (derived, error) { return m.derived, nil })
-	for _, i := range []int{colIndex, colGradient, colISO} {
-		f.table.unsteady(i, developmentScatter)
+	if f.table == nil {
+		f.tabulate()
 	}
 	x, y, sd := f.table.column(colFog, f.table.rows)
 	f.fog = fitTrend(logs(x), y, sd, -1)
@@ -77,6 +84,19 @@ func NewFamily(t *Trial, o MeasureOptions) (*Family, error) {
 	}
 	f.iso()
 	return f, nil
+}
+
+// tabulate joins the quantities of the strips.
+func (f *Family) tabulate() {
+	f.table = tableOf(f.Strips)
+}
+
+func tableOf(strips []*Measured) *table {
+	tb := newTable(strips, func(m *Measured) (derived, error) { return m.derived, nil })
+	for _, i := range []int{colIndex, colGradient, colISO} {
+		tb.unsteady(i, developmentScatter)
+	}
+	return tb
 }
 
 // each returns f of every value.
@@ -93,9 +113,11 @@ func logs(x []float64) []float64 { return each(x, math.Log) }
 // gather measures the strips that belong together.
 func (f *Family) gather(o MeasureOptions) error {
 	var elsewhere []string
+	var others []*Measured // at other temperatures
 	var failed []error
 	for _, s := range f.Trial.strips {
-		if !sameProcess(s.process, f.Trial.process) {
+		warmer := s.onlyIn(temperature) && !s.exposedApart()
+		if !warmer && !sameProcess(s.process, f.Trial.process) {
 			elsewhere = append(elsewhere, fmt.Sprint(s.number))
 			continue
 		}
@@ -116,13 +138,17 @@ func (f *Family) gather(o MeasureOptions) error {
 			f.apart = append(f.apart, m)
 			continue
 		}
+		if warmer {
+			others = append(others, m)
+			continue
+		}
 		f.Strips = append(f.Strips, m)
 	}
 	f.warnApart()
 	if len(elsewhere) > 0 {
 		f.warn("other_conditions", "left out, developed under other conditions than the trial: strip %s", strings.Join(elsewhere, ", "))
 	}
-	if len(f.Strips) == 0 {
+	if len(f.Strips) == 0 && len(others) == 0 {
 		if len(failed) > 0 {
 			return failed[0]
 		}
@@ -134,26 +160,32 @@ func (f *Family) gather(o MeasureOptions) error {
 		}
 		return &Unanswerable{Reason: "no strip was developed under the conditions of the trial", Hint: "state the conditions in [process]"}
 	}
-	slices.SortStableFunc(f.Strips, func(a, b *Measured) int {
-		return cmp.Compare(a.Strip.minutes, b.Strip.minutes)
-	})
-	return nil
+	f.sort()
+	return f.joinTemperatures(others)
 }
 
 func sameProcess(a, b Process) bool {
 	return a.TemperatureC == b.TemperatureC && a.Dilution == b.Dilution && a.Agitation == b.Agitation
 }
 
-// fitContrast fits the kinetics of the contrast index, or of the average
-// gradient where more strips reach far enough for that.
-func (f *Family) fitContrast() error {
-	f.Quantity, f.contrast = QuantityContrastIndex, colIndex
+// contrastColumn returns the column of the contrast that the family describes.
+func (f *Family) contrastColumn() int {
 	index, _, _ := f.table.column(colIndex, f.table.rows)
 	gradient, _, _ := f.table.column(colGradient, f.table.rows)
 	if len(gradient) > len(index) {
-		f.Quantity, f.contrast = QuantityAverageGradient, colGradient
+		return colGradient
 	}
-	t, y, sd := f.table.column(f.contrast, f.table.rows)
+	return colIndex
+}
+
+// fitContrast fits the kinetics of the contrast index, or of the average
+// gradient where more strips reach far enough for that.
+func (f *Family) fitContrast() error {
+	f.Quantity, f.contrast = QuantityContrastIndex, f.contrastColumn()
+	if f.contrast == colGradient {
+		f.Quantity = QuantityAverageGradient
+	}
+	t, _, _ := f.table.column(f.contrast, f.table.rows)
 	if len(t) < len(f.Strips) {
 		if len(distinct(t)) < 2 {
 			return &Unanswerable{
@@ -163,18 +195,20 @@ func (f *Family) fitContrast() error {
 		}
 		f.warn("strip_left_out", "%d of %d strips have no contrast: their exposures do not reach far enough", len(f.Strips)-len(t), len(f.Strips))
 	}
-	g, err := fitGrowth(t, y, sd, "")
+	g, err := f.table.grow(f.contrast, f.table.rows, "")
 	if err != nil {
 		return err
 	}
 	f.growth, f.Model = g, string(g.model)
-	if g.model == twoTimes {
+	switch {
+	case g.model == twoTimes:
 		f.warn("two_strips", "the rate rests on two strips and nothing checks it; develop a third")
+	case g.dof == 0:
+		f.warn("two_strips", "the rate and what temperature does to it rest on as few strips as can be, and nothing checks them; develop another")
 	}
 	d, err := f.table.propagate(map[int]float64{f.contrast: g.scatter}, func(rows [][]float64) ([]float64, error) {
-		t, y, _ := f.table.column(f.contrast, rows)
-		g, err := fitGrowth(t, y, sd, f.growth.model)
-		return []float64{g.Limit, g.Rate, g.Induction}, err
+		g, err := f.table.grow(f.contrast, rows, f.growth.model)
+		return []float64{g.Limit, g.Rate, g.Induction, g.warp}, err
 	})
 	if err != nil {
 		return err
@@ -189,33 +223,46 @@ func (f *Family) fitContrast() error {
 	if g.model == firstOrderInduction {
 		f.Induction = &Estimate[float64]{Value: g.Induction, StdErr: d.sd(2), DoF: dof}
 	}
+	if f.table.warp != nil {
+		f.Temperature = f.temperatureLaw(d, 3, dof)
+		f.warnVagueQ10()
+	}
 	if g.scatter > 2 {
 		f.warn("strips_scatter", "the strips scatter %.1f times as much about the law of growth as their readings explain; the uncertainties are widened to match", g.scatter)
 	}
 	return nil
 }
 
-// speedPointAt adds to a speed point joined from several strips the error that
-// their exposures share.
+// formShare is the part of the error of a strip's speed point that all strips of
+// a film share, beside its standard deviation: what is known of toes beforehand
+// pulls them the same way. It brings the intervals of exposure indices of films
+// with a plain toe from 91 to 93 of 100 (BenchmarkSceneCoverage).
+const formShare = 0.2
+
+// speedPointAt adds to a speed point joined from several strips the errors that
+// they share: of their exposures, and of the form of the curve.
 func (f *Family) speedPointAt(value, sd, dof float64) Estimate[LogExposure] {
 	h := Estimate[LogExposure]{Value: LogExposure(value), StdErr: LogExposure(sd), DoF: dof}
+	if _, _, own := f.table.column(colSpeedPoint, f.table.rows); len(own) > 0 {
+		slices.Sort(own)
+		h.addCommon(LogRange(formShare * own[(len(own)-1)/2]))
+	}
 	h.addCommon(f.Trial.exposures.commonSD)
 	return h
 }
 
 // iso finds when the ISO contrast condition is met, if the strips show it.
 func (f *Family) iso() {
-	t, y, sd := f.table.column(colISO, f.table.rows)
+	t, _, _ := f.table.column(colISO, f.table.rows)
 	if len(t) < 2 || f.speed == nil {
 		return
 	}
-	g, err := fitGrowth(t, y, sd, "")
+	g, err := f.table.grow(colISO, f.table.rows, "")
 	if err != nil {
 		return
 	}
 	at := func(rows [][]float64) ([]float64, error) {
-		t, y, _ := f.table.column(colISO, rows)
-		g, err := fitGrowth(t, y, sd, g.model)
+		g, err := f.table.grow(colISO, rows, g.model)
 		if err != nil {
 			return nil, err
 		}
@@ -244,9 +291,10 @@ func (f *Family) iso() {
 	}
 }
 
-// Times returns the shortest and the longest development time of the family.
+// Times returns the shortest and the longest development time of the family, at
+// the temperature of the trial.
 func (f *Family) Times() (lo, hi Minutes) {
-	return f.Strips[0].Strip.minutes, f.Strips[len(f.Strips)-1].Strip.minutes
+	return f.Strips[0].Minutes(), f.Strips[len(f.Strips)-1].Minutes()
 }
 
 // At holds what a family says of one development time. Speed is nil when the
@@ -271,13 +319,12 @@ func (f *Family) At(t Minutes) (At, error) {
 	u := f.growth.development
 	d, err := f.table.propagate(inflate, func(rows [][]float64) ([]float64, error) {
 		out := make([]float64, 3)
-		t, y, sd := f.table.column(f.contrast, rows)
-		g, err := fitGrowth(t, y, sd, f.growth.model)
+		g, err := f.table.grow(f.contrast, rows, f.growth.model)
 		if err != nil {
 			return nil, err
 		}
 		out[0] = g.At(x)
-		t, y, sd = f.table.column(colFog, rows)
+		t, y, sd := f.table.column(colFog, rows)
 		out[1] = fitTrend(logs(t), y, sd, f.fog.degree()).at(math.Log(x))
 		if f.speed != nil {
 			t, y, sd = f.table.column(colSpeedPoint, rows)

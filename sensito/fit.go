@@ -146,6 +146,9 @@ func (c chosen) covariance(n fit.Noise) *mat.SymDense {
 // chosen returns the candidate as a curve over the exposures from lo to hi.
 func (c candidate) chosen(r readings, lo, hi LogExposure) chosen {
 	out := chosen{rss: c.rss, dof: c.dof(r), drop: c.drop}
+	if out.dof > 1 {
+		out.dof-- // for the choice of the form
+	}
 	if c.spline != nil {
 		out.model, out.params, out.cov, out.status = modelSpline, c.spline.Params, c.spline.Cov, fit.Converged
 		out.vary = func(p []float64) Curve { return splineCurve{Spline: c.spline.SplineOf(p), lo: lo, hi: hi} }

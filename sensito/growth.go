@@ -24,6 +24,7 @@ type growth struct {
 	fit.Kinetics
 	model   growthModel
 	scatter float64 // see scatterOf
+	warp    float64 // ln q10 beyond that of the times; 0 unless fitted
 	dof     int
 	chi2    float64
 }
@@ -104,6 +105,44 @@ func growthOf(t, g, sd []float64, model growthModel) (growth, error) {
 	}
 	out.chi2 = f.RSS
 	out.scatter = scatterOf(out.chi2, out.dof)
+	return out, nil
+}
+
+// fitWarpedGrowth is fitGrowth with times that count as t exp(warp u), the warp
+// fitted as well; the search for it begins at each of the starts.
+func fitWarpedGrowth(t, g, sd, u []float64, model growthModel, starts ...float64) (growth, error) {
+	if model != "" {
+		return warpedGrowthOf(t, g, sd, u, model, starts)
+	}
+	plain, err := warpedGrowthOf(t, g, sd, u, firstOrder, starts)
+	if err != nil || len(distinct(t)) < 4 || plain.dof < 2 {
+		return plain, err
+	}
+	induced, err := warpedGrowthOf(t, g, sd, u, firstOrderInduction, []float64{plain.warp})
+	if err == nil && induced.Induction > 0 && induced.chi2+inductionGain < plain.chi2 {
+		return induced, nil
+	}
+	return plain, nil
+}
+
+func warpedGrowthOf(t, g, sd, u []float64, model growthModel, starts []float64) (growth, error) {
+	f, err := fit.FitWarped(t, g, sd, u, model == firstOrderInduction, starts...)
+	if err != nil {
+		return growth{}, err
+	}
+	if f.Status != fit.Converged || f.Cov == nil || f.AtBound[3] {
+		return growth{}, &Unanswerable{
+			Reason: "contrast against time and temperature could not be fitted together",
+			Hint:   "develop two strips or more for different times at one temperature",
+		}
+	}
+	out := growth{Kinetics: f.Kinetics, model: model, dof: len(t) - 3, chi2: f.RSS, warp: f.Warp}
+	if model == firstOrderInduction {
+		out.dof--
+	}
+	if out.scatter = scatterOf(out.chi2, out.dof); out.dof == 0 {
+		out.scatter = uncheckedScatter
+	}
 	return out, nil
 }
 

@@ -36,6 +36,22 @@ type Measured struct {
 	Warnings []Warning
 
 	derived derived // the quantities in the order of the columns below
+
+	// Within a family: how far the strip's temperature is from the family's, in
+	// tens of degrees, how much longer its development would have taken at that,
+	// and the one condition in which it differs otherwise.
+	warp, lnLonger float64
+	apart          condition
+}
+
+// Minutes returns the development time that, at the temperature of the trial,
+// does what that of the strip did: its own unless the strip belongs to a family
+// and was developed at another temperature.
+func (m *Measured) Minutes() Minutes {
+	if m.lnLonger == 0 {
+		return m.Strip.minutes
+	}
+	return m.Strip.minutes * Minutes(math.Exp(m.lnLonger))
 }
 
 // The quantities of a strip, as columns.

@@ -88,7 +88,7 @@ func (r *readings) traces(drop []int) []trace {
 	var out []trace
 	add := func(c chosen, free float64) {
 		c.drop, c.least = drop, r.leastScale()
-		if c.dof--; c.dof < 1 { // one for the choice of the form
+		if c.dof < 1 {
 			return
 		}
 		out = append(out, trace{chosen: c, free: free})
@@ -105,7 +105,7 @@ func (r *readings) traces(drop []int) []trace {
 			c := chosen{model: form.String(), names: form.names(), params: sol.Params, cov: sol.Cov, status: sol.Status,
 				vary: func(p []float64) Curve { return sCurve{form: form, params: slices.Clone(p), lo: lo, hi: hi} }}
 			c.rss = d.squares(c.vary(c.params))
-			c.dof = float64(d.count() - sol.Free())
+			c.dof = float64(d.count() - sol.Free() - 1) // one for the choice of the form
 			// A form of fewer parameters is no likelier to be that of a paper.
 			add(c, float64(max(form.params(), toeFirst.params())))
 		}

@@ -157,6 +157,25 @@ func (r *Reciprocity) Pairs() []ReciprocityPair {
 	return slices.Clone(r.pairs)
 }
 
+// Stated returns the constant of a law that was stated as one, and its key:
+// "exponent" for NewReciprocityPower, "schwarzschild_p" for
+// NewReciprocitySchwarzschild, "extra_at_1_s" for NewReciprocityAdditive. The
+// key is "" for other laws and for nil.
+func (r *Reciprocity) Stated() (key string, constant float64) {
+	if r == nil || len(r.pairs) > 0 || len(r.fits) > 0 {
+		return "", 0
+	}
+	switch l := r.law.(type) {
+	case powerLaw:
+		return "exponent", float64(l)
+	case schwarzschildLaw:
+		return "schwarzschild_p", float64(l)
+	case additiveLaw:
+		return "extra_at_1_s", l.level
+	}
+	return "", 0
+}
+
 // Coefficients returns a and b of a law tc = tm + a tm^b, times in seconds; ok is
 // false for other laws.
 func (r *Reciprocity) Coefficients() (a, b float64, ok bool) {

@@ -72,7 +72,7 @@ func developedAlike(strips []*Measured) []int {
 	groups := map[int][]int{} // by development in whole seconds
 	var order []int
 	for i, m := range strips {
-		at := int(math.Round(60 * float64(m.Strip.minutes)))
+		at := int(math.Round(60 * float64(m.Minutes())))
 		if groups[at] == nil {
 			order = append(order, at)
 		}

@@ -105,8 +105,7 @@ func (f *Family) ForRoll(s Scene, frames []Frame) (*Roll, error) {
 	grown := func(rows [][]float64) ([]growth, error) {
 		out := make([]growth, len(frames))
 		for i := range frames {
-			t, y, sd := d.table.column(d.column(i), rows)
-			g, err := fitGrowth(t, y, sd, models[i])
+			g, err := d.table.grow(d.column(i), rows, models[i])
 			if err != nil {
 				return nil, fmt.Errorf("%s: %w", frames[i].Name, err)
 			}
@@ -182,7 +181,8 @@ func (f *Family) ForRoll(s Scene, frames []Frame) (*Roll, error) {
 	for i := range r.Frames {
 		r.Frames[i].DensityRange = Estimate[NetDensity]{Value: NetDensity(all.values[before+i]), StdErr: NetDensity(all.sd(before + i)), DoF: dof}
 		r.suit(&r.Frames[i])
-		if math.Abs(float64(r.Frames[i].Mismatch)) > math.Abs(float64(r.Frames[r.Worst].Mismatch)) {
+		// The two extremes suffer alike; the first is named.
+		if math.Abs(float64(r.Frames[i].Mismatch)) > math.Abs(float64(r.Frames[r.Worst].Mismatch))+1e-4 {
 			r.Worst = i
 		}
 	}
@@ -201,11 +201,11 @@ func (f *Family) ForRoll(s Scene, frames []Frame) (*Roll, error) {
 func (f *Family) rising(r LogRange) (growth, []float64, error) {
 	p := &Plan{Family: f, FilmRange: r}
 	tb := p.table()
-	t, y, sd := tb.column(sceneRise, tb.rows)
+	t, _, _ := tb.column(sceneRise, tb.rows)
 	if len(t) < 2 {
 		return growth{}, nil, p.tooShort(len(t))
 	}
-	g, err := fitGrowth(t, y, sd, "")
+	g, err := tb.grow(sceneRise, tb.rows, "")
 	return g, t, err
 }
 

@@ -108,6 +108,9 @@ type Plan struct {
 	Warnings      []Warning
 
 	growth growth // of the density rise over the scene
+	base   timeBase
+	parts  measuredParts
+	under  *Change // nil under the conditions of the trial
 }
 
 // sceneRise is the column of a scene's table after those of the strips: the
@@ -115,12 +118,6 @@ type Plan struct {
 const sceneRise = colFractional + 1
 
 const lowestTone, highestTone = -5, 5 // stops from the metered exposure
-
-// Under this many minutes a time carries a warning.
-const (
-	shortTime     = 5
-	shortTimeText = "under 5 minutes development is easily uneven (common practice, no source); a higher dilution or lower temperature gives a longer time"
-)
 
 // limitShare is the part of the final contrast beyond which no time is
 // recommended: there time does little, and the law is least certain.
@@ -149,7 +146,7 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 	p.Warnings = append(p.Warnings, f.Warnings...)
 
 	tb := p.table()
-	t, y, sd := tb.column(sceneRise, tb.rows)
+	t, _, _ := tb.column(sceneRise, tb.rows)
 	if len(t) < len(f.Strips) {
 		p.warn("strip_left_out", "%d of %d strips do not reach from their speed point over the %.2f log H of this scene",
 			len(f.Strips)-len(t), len(f.Strips), float64(p.FilmRange))
@@ -158,7 +155,7 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 		return nil, p.tooShort(len(t))
 	}
 	p.leans()
-	g, err := fitGrowth(t, y, sd, "")
+	g, err := tb.grow(sceneRise, tb.rows, "")
 	if err != nil {
 		return nil, err
 	}
@@ -179,9 +176,7 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 			p.warn("other_paper", "within the tested times %s", advice)
 		}
 	}
-	if p.Minutes.Value < shortTime {
-		p.warn("short_time", "%s", shortTimeText)
-	}
+	p.Warnings = append(p.Warnings, p.short()...)
 	p.onShoulder()
 	if s.ScanMax != 0 && f.Trial.reading.Zero == ZeroBase {
 		p.warn("zero_on_base", "the densitometer was zeroed on the base, so the density for the scan is above it: take the density of the base off what the scanner bears")
@@ -192,7 +187,12 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 // table returns the quantities of the strips with their density rise over the
 // scene.
 func (p *Plan) table() *table {
-	tb := newTable(p.Family.Strips, func(m *Measured) (derived, error) {
+	return p.tableOf(p.Family.Strips)
+}
+
+// tableOf is table for other strips beside those of the family.
+func (p *Plan) tableOf(strips []*Measured) *table {
+	tb := newTable(strips, func(m *Measured) (derived, error) {
 		d, err := deriveAll(m.Fit, p.columns)
 		if err != nil {
 			return derived{}, err
@@ -251,7 +251,7 @@ func (p *Plan) leans() {
 // nearest to the plan's the slope at the lightest tone is under half of gamma.
 func (p *Plan) onShoulder() {
 	nearest := slices.MinFunc(p.Family.Strips, func(a, b *Measured) int {
-		apart := func(m *Measured) float64 { return math.Abs(math.Log(float64(m.Strip.minutes / p.Minutes.Value))) }
+		apart := func(m *Measured) float64 { return math.Abs(math.Log(float64(m.Minutes() / p.Minutes.Value))) }
 		return cmp.Compare(apart(a), apart(b))
 	})
 	c := nearest.Fit.Curve
@@ -315,14 +315,12 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 		return err
 	}
 	p.DensityRange, p.growth = NetDensity(aim), g
-	_, _, sdRise := tb.column(sceneRise, tb.rows)
 	speed := tb.trend(colSpeedPoint, tb.rows, development, -1)
 	inflate := map[int]float64{sceneRise: g.scatter, colSpeedPoint: speed.scatter, colFog: fog.scatter}
 	inflate[colIndex] = g.scatter
 	indexLaw := tb.law(colIndex)
 	d, err := tb.propagate(inflate, func(rows [][]float64) ([]float64, error) {
-		t, y, _ := tb.column(sceneRise, rows)
-		g, err := fitGrowth(t, y, sdRise, g.model)
+		g, err := tb.grow(sceneRise, rows, g.model)
 		if err != nil {
 			return nil, err
 		}
@@ -349,25 +347,25 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 		index
 	)
 	dof := spread(g.scatter, g.dof, tb.dof)
-	minutes := Minutes(math.Exp(d.values[lnMinutes]))
 	var ofAim float64 // the aim's own error, in ln t
 	if sd := p.Scene.wantedSD(); sd > 0 {
 		ofAim = sd * g.perAim(aim)
 	}
-	p.Minutes = Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(math.Hypot(d.sd(lnMinutes), ofAim)), DoF: dof, Log: true}
-	t, rises, _ := tb.column(sceneRise, tb.rows)
-	symmetric := p.Minutes
-	p.Minutes.Limits = func(level float64) (Minutes, Minutes) {
-		low, high, ok := g.limits(t, rises, sdRise, aim, dof, level)
-		if !ok || p.Scene.ScanMax != 0 {
-			return symmetric.Interval(level)
+	p.parts = measuredParts{}
+	p.base = timeBase{minutes: math.Exp(d.values[lnMinutes]), total: d.sd(lnMinutes), sd: d.sd(lnMinutes), ofAim: ofAim, dof: dof}
+	t, rises, sdRise := tb.column(sceneRise, tb.rows)
+	if tb.warp != nil {
+		if p.base.sd, err = p.heldSD(tb, g); err != nil {
+			return err
 		}
-		further := func(end float64) Minutes {
-			apart := math.Log(end / float64(minutes))
-			return minutes * Minutes(math.Exp(math.Copysign(math.Hypot(apart, studentT(level, math.Inf(1))*ofAim), apart)))
-		}
-		return further(low), further(high)
 	}
+	p.base.limits = func(level float64) (low, high float64, ok bool) {
+		if p.Scene.ScanMax != 0 {
+			return 0, 0, false
+		}
+		return g.limits(t, rises, sdRise, aim, dof, level)
+	}
+	p.Minutes = p.base.estimate(p.base.minutes, p.base.total, 0, math.Inf(1))
 	if _, high := p.Minutes.Interval(0.95); math.IsInf(float64(high), 1) {
 		p.warn("open_interval", "the strips do not exclude that the aim is out of reach, so the time has no upper limit: develop a strip for longer")
 	}

@@ -146,15 +146,19 @@ func TestSceneCheck(t *testing.T) {
 	assert.NoError(t, sensito.Scene{Stops: 7}.Check())
 }
 
-// Strips developed otherwise than the trial do not join it.
+// Strips developed otherwise than the trial do not join it: diluted otherwise, or
+// warmer without a rate that shows it.
 func TestOtherConditions(t *testing.T) {
 	e := contact(t, 31, false)
 	r := rand.New(rand.NewPCG(4, 4))
-	spec := sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Process: sensito.Process{TemperatureC: 20}, Exposures: e}
-	for i, m := range []float64{5, 7, 9, 7} {
+	spec := sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Process: sensito.Process{TemperatureC: 20, Dilution: "1+19"}, Exposures: e}
+	for i, m := range []float64{5, 7, 9, 7, 7} {
 		s := sensito.StripSpec{Minutes: sensito.Minutes(m), Density: readings(r, e, modelFilm(gammaAt(m)), 0.01)}
-		if i == 3 {
+		switch i {
+		case 3:
 			s.Process.TemperatureC = 24
+		case 4:
+			s.Process.Dilution = "1+31"
 		}
 		spec.Strips = append(spec.Strips, s)
 	}
@@ -165,6 +169,7 @@ func TestOtherConditions(t *testing.T) {
 	require.NoError(t, err)
 	assert.Len(t, f.Strips, 3)
 	assert.Contains(t, codes(f.Warnings), "other_conditions")
+	assert.Contains(t, codes(f.Warnings), "other_temperature")
 }
 
 func TestCard(t *testing.T) {

@@ -2,6 +2,7 @@ package sensito
 
 import (
 	"math"
+	"slices"
 
 	"sensito/fit"
 )
@@ -10,11 +11,19 @@ import (
 // so that what is computed across strips keeps every correlation. A NaN stands
 // for a quantity that a strip does not give.
 type table struct {
-	minutes []float64
+	minutes []float64 // at the temperature of the family; see Measured.Minutes
 	rows    [][]float64
 	sd      [][]float64
 	moves   [][]float64 // of all values row by row, along each direction of each strip's error
 	dof     float64     // of all strips together
+
+	// warp is how far the temperature of each strip is from the family's, in tens
+	// of degrees (fit.TensOfDegrees); nil when all were developed at it.
+	warp []float64
+
+	// apart names the condition in which a strip differs from the family, which
+	// leaves it out of every column; "" for those that belong.
+	apart []condition
 }
 
 // newTable returns the table of the quantities that per gives for each strip;
@@ -29,7 +38,9 @@ func newTable(strips []*Measured, per func(*Measured) (derived, error)) *table {
 			continue
 		}
 		d = d.widened(pool.factor(m))
-		tb.minutes = append(tb.minutes, float64(m.Strip.minutes))
+		tb.minutes = append(tb.minutes, float64(m.Minutes()))
+		tb.apart = append(tb.apart, m.apart)
+		tb.warp = append(tb.warp, m.warp)
 		tb.rows = append(tb.rows, d.values)
 		tb.dof += m.Fit.DoF
 		sd := make([]float64, len(d.values))
@@ -38,6 +49,9 @@ func newTable(strips []*Measured, per func(*Measured) (derived, error)) *table {
 		}
 		tb.sd = append(tb.sd, sd)
 		all = append(all, d)
+	}
+	if !slices.ContainsFunc(tb.warp, func(u float64) bool { return u != 0 }) {
+		tb.warp = nil
 	}
 	for j, d := range all {
 		width := len(d.values)
@@ -54,11 +68,19 @@ func newTable(strips []*Measured, per func(*Measured) (derived, error)) *table {
 	return tb
 }
 
+// comparedShare is the part of the scatter of development that counts for a strip
+// that is compared with the law of the others at its own contrast: all but the
+// law's own.
+const comparedShare = 0.7
+
 // unsteady adds to quantity i of every strip an error of its own, a share of its
 // value, beside those of its readings.
 func (tb *table) unsteady(i int, share float64) {
 	for j, row := range tb.rows {
 		v := share * row[i]
+		if tb.apart != nil && tb.apart[j] != "" {
+			v *= comparedShare
+		}
 		if math.IsNaN(v) {
 			continue
 		}
@@ -96,7 +118,7 @@ func (p pool) factor(m *Measured) float64 {
 // the strips that give it, taking the values from rows.
 func (tb *table) column(i int, rows [][]float64) (t, y, sd []float64) {
 	for j, row := range rows {
-		if math.IsNaN(tb.rows[j][i]) || math.IsNaN(tb.sd[j][i]) {
+		if !tb.gives(j, i) {
 			continue
 		}
 		t = append(t, tb.minutes[j])
@@ -104,6 +126,28 @@ func (tb *table) column(i int, rows [][]float64) (t, y, sd []float64) {
 		sd = append(sd, math.Max(tb.sd[j][i], leastSD))
 	}
 	return t, y, sd
+}
+
+// gives says whether strip j gives quantity i to the family.
+func (tb *table) gives(j, i int) bool {
+	return (tb.apart == nil || tb.apart[j] == "") && !math.IsNaN(tb.rows[j][i]) && !math.IsNaN(tb.sd[j][i])
+}
+
+// grow fits the law of growth to column i, with the values taken from rows. Of
+// strips developed at several temperatures the law is joined with that of the
+// rate against temperature.
+func (tb *table) grow(i int, rows [][]float64, model growthModel) (growth, error) {
+	t, y, sd := tb.column(i, rows)
+	var u []float64
+	for j, w := range tb.warp {
+		if tb.gives(j, i) {
+			u = append(u, w)
+		}
+	}
+	if len(distinct(u)) < 2 {
+		return fitGrowth(t, y, sd, model)
+	}
+	return fitWarpedGrowth(t, y, sd, u, model, 0)
 }
 
 // leastSD stands for the error of a value that is exact by definition, such as

@@ -140,6 +140,13 @@ type TrialSpec struct {
 
 	// Reciprocity is what is known of long exposures; nil when nothing is.
 	Reciprocity *Reciprocity
+
+	// Q10 is the rate of development at 30 over that at 20 degrees Celsius as the
+	// photographer knows it, and Q10SD its standard deviation; 0 when not stated.
+	Q10, Q10SD float64
+
+	// Done are the developments that were carried out by the trial; nil for none.
+	Done []Done
 }
 
 // Trial is one film in one developer under one set of conditions: one or more
@@ -157,6 +164,8 @@ type Trial struct {
 	repeatability Density // see Repeatability
 
 	reciprocity *Reciprocity
+	q10, q10SD  float64
+	done        []Done
 }
 
 func (t *Trial) Title() string        { return t.title }
@@ -168,6 +177,11 @@ func (t *Trial) Reading() Reading     { return t.reading }
 
 // Reciprocity returns what is known of long exposures, nil when nothing is.
 func (t *Trial) Reciprocity() *Reciprocity { return t.reciprocity }
+
+// Q10 returns the temperature coefficient that the photographer states, the rate
+// of development at 30 over that at 20 degrees Celsius, and its standard
+// deviation; 0 when not stated.
+func (t *Trial) Q10() (q10, sd float64) { return t.q10, t.q10SD }
 
 // Strips returns the strips in the order of the notebook.
 func (t *Trial) Strips() []*Strip { return slices.Clone(t.strips) }
@@ -196,6 +210,7 @@ type Strip struct {
 	steps   []Step
 	process Process
 	seconds Seconds
+	lx      float64
 	date    string
 	note    string
 	next    int
@@ -211,6 +226,10 @@ func (s *Strip) Minutes() Minutes { return s.minutes }
 // Seconds returns how long every step of the strip was exposed by contact; 0
 // for the other kinds of exposure.
 func (s *Strip) Seconds() Seconds { return s.seconds }
+
+// IlluminanceLx returns the illuminance at which the strip was exposed by
+// contact, in lux; 0 for the other kinds of exposure.
+func (s *Strip) IlluminanceLx() float64 { return s.lx }
 
 // Grade returns the grade or contrast filter of a strip of paper, or "".
 func (s *Strip) Grade() string { return s.grade }
@@ -264,6 +283,8 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 		f.within("film.rated_speed", float64(spec.Film.RatedSpeed), 0.01, 1e6, "")
 	}
 	checkProcess(&f, "process", spec.Process)
+	checkQ10(&f, "process.", spec.Q10, spec.Q10SD)
+	checkDone(&f, spec.Material, spec.Done)
 	if spec.Exposures.Len() == 0 {
 		f.add("exposure", "is missing")
 	}
@@ -283,7 +304,8 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	}
 	spec.Process = spec.Process.or(common(spec.Strips))
 	t := &Trial{title: spec.Title, material: spec.Material, film: spec.Film, process: spec.Process,
-		exposures: spec.Exposures, reading: spec.Reading, reciprocity: spec.Reciprocity}
+		exposures: spec.Exposures, reading: spec.Reading, reciprocity: spec.Reciprocity,
+		q10: spec.Q10, q10SD: spec.Q10SD, done: slices.Clone(spec.Done)}
 	for i, s := range spec.Strips {
 		t.strips = append(t.strips, newStrip(&f, t, i+1, s))
 	}
@@ -328,7 +350,7 @@ func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
 		}
 	}
 	checkProcess(f, fmt.Sprintf("strip[%d]", number), s.Process)
-	seconds, more := s.exposed(f, fmt.Sprintf("strip[%d]", number), t.exposures)
+	seconds, lx, more := s.exposed(f, fmt.Sprintf("strip[%d]", number), t.exposures)
 
 	lowest := Density(0)
 	if t.reading.Zero == ZeroBase {
@@ -387,14 +409,15 @@ func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
 		}
 	}
 	return &Strip{number: number, minutes: s.Minutes, grade: s.Grade, baseFog: slices.Clone(s.BaseFog), steps: steps,
-		process: s.Process.or(t.process), seconds: seconds, date: s.Date, note: s.Note, next: s.NextStep, trial: t}
+		process: s.Process.or(t.process), seconds: seconds, lx: lx, date: s.Date, note: s.Note, next: s.NextStep, trial: t}
 }
 
-// exposed returns how long the strip was exposed, and by how much more than the
-// trial's exposures its own are, noting what is wrong with it in f.
-func (s StripSpec) exposed(f *faults, prefix string, e Exposures) (Seconds, LogRange) {
+// exposed returns how long and in how many lux the strip was exposed, and by how
+// much more than the trial's exposures its own are, noting what is wrong with it
+// in f.
+func (s StripSpec) exposed(f *faults, prefix string, e Exposures) (seconds Seconds, lx float64, more LogRange) {
 	if s.Seconds == 0 && s.IlluminanceLx == 0 {
-		return e.seconds, 0
+		return e.seconds, e.illuminanceLx, 0
 	}
 	if e.kind != Contact {
 		for _, given := range []struct {
@@ -405,11 +428,11 @@ func (s StripSpec) exposed(f *faults, prefix string, e Exposures) (Seconds, LogR
 				f.add(prefix+"."+given.name, "goes with kind = %q, but the kind is %q", Contact, e.kind)
 			}
 		}
-		return e.seconds, 0
+		return e.seconds, e.illuminanceLx, 0
 	}
-	seconds, lx := cmp.Or(s.Seconds, e.seconds), cmp.Or(s.IlluminanceLx, e.illuminanceLx)
+	seconds, lx = cmp.Or(s.Seconds, e.seconds), cmp.Or(s.IlluminanceLx, e.illuminanceLx)
 	checkContact(f, prefix, lx, float64(seconds))
-	return seconds, LogRange(math.Log10(lx / e.illuminanceLx * float64(seconds/e.seconds)))
+	return seconds, lx, LogRange(math.Log10(lx / e.illuminanceLx * float64(seconds/e.seconds)))
 }
 
 // maxGrade is the length of the longest name of a grade, in characters.

@@ -1,0 +1,216 @@
+package sensito
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// The usual factors where no strip measured one.
+const (
+	// Continuous agitation takes 0.80 to 0.90 of the time of intermittent
+	// (common practice, no source).
+	usualContinuous   = 0.85
+	usualContinuousSD = 0.03 // of the logarithm
+
+	// Time grows as this power of the volume that one part of concentrate is
+	// made into. Of one liquid concentrate and one replenished developer, at 1+4
+	// to 1+15, it is 0.26 to 1.27 from one dilution to the next and 0.75 over all
+	// (data sheet F-32, rotary tubes; one source).
+	dilutionPower   = 0.75
+	dilutionPowerSD = 0.3
+	mostDilution    = 3.2 // of the volumes compared there
+)
+
+// named returns the words for a way to agitate.
+func (a Agitation) named() string {
+	if a == AgitationNone {
+		return "no agitation"
+	}
+	return string(a) + " agitation"
+}
+
+// agitationFactor returns how many times longer development takes with another
+// agitation than the trial's.
+func (f *Family) agitationFactor(to Agitation) (*TimeFactor, error) {
+	from := f.Trial.process.Agitation
+	if from == AgitationUnstated {
+		return nil, &Unanswerable{
+			Reason: "the trial does not say how its strips were agitated",
+			Hint:   `state agitation in [process]: "continuous", "intermittent" or "none"`,
+		}
+	}
+	t := &TimeFactor{Condition: to.named(), Was: from.named(), condition: agitation + " " + condition(to)}
+	if ok, err := f.measureFactor(t, agitation, func(p Process) bool { return p.Agitation == to }); ok || err != nil {
+		return t, err
+	}
+	ln := math.Log(usualContinuous)
+	switch {
+	case from == AgitationContinuous && to == AgitationIntermittent:
+		ln = -ln
+	case from == AgitationIntermittent && to == AgitationContinuous:
+	default:
+		return nil, &Unanswerable{
+			Reason: fmt.Sprintf("nothing is known of the time with %s in place of %s", t.Condition, t.Was),
+			Hint:   fmt.Sprintf("develop a strip with %s, its time among those of the others, and add it to the trial with agitation = %q", t.Condition, to),
+		}
+	}
+	value := math.Exp(ln)
+	t.Factor = Estimate[float64]{Value: value, StdErr: value * usualContinuousSD, DoF: math.Inf(1), Log: true}
+	t.Source = "continuous agitation is taken to need 0.80 to 0.90 of the time of intermittent (common practice, no source)"
+	return t, nil
+}
+
+// parts returns the volume that one part of concentrate is made into; 0 for a
+// dilution that does not say.
+func parts(dilution string) float64 {
+	a, b, ok := strings.Cut(dilution, "+")
+	if !ok {
+		return 0
+	}
+	concentrate, errA := strconv.ParseFloat(a, 64)
+	water, errB := strconv.ParseFloat(b, 64)
+	if errA != nil || errB != nil || !(concentrate > 0) {
+		return 0
+	}
+	return (concentrate + water) / concentrate
+}
+
+// dilutionFactor returns how many times longer development takes at another
+// dilution than the trial's.
+func (f *Family) dilutionFactor(to string) (*TimeFactor, error) {
+	from := f.Trial.process.Dilution
+	if from == "" {
+		return nil, &Unanswerable{Reason: "the trial does not say how its developer was diluted", Hint: `state dilution in [process], like "1+19"`}
+	}
+	t := &TimeFactor{Condition: to, Was: from, condition: dilution + " " + condition(to)}
+	if ok, err := f.measureFactor(t, dilution, func(p Process) bool { return p.Dilution == to }); ok || err != nil {
+		return t, err
+	}
+	a, b := parts(from), parts(to)
+	if ratio := b / a; a == 0 || b == 0 || ratio > mostDilution+1e-9 || ratio < 1/mostDilution-1e-9 {
+		return nil, &Unanswerable{
+			Reason: fmt.Sprintf("nothing is known of the time at %s from that at %s", to, from),
+			Hint:   fmt.Sprintf("develop a strip at %s, its contrast among those of the others, and add it to the trial with dilution = %q", to, to),
+		}
+	}
+	ln := math.Log(b / a)
+	value := math.Exp(dilutionPower * ln)
+	t.Factor = Estimate[float64]{Value: value, StdErr: value * dilutionPowerSD * math.Abs(ln), DoF: math.Inf(1), Log: true}
+	t.Source = fmt.Sprintf("the time is taken to grow as the power %.2f ±%.1f of the volume (two developers of one data sheet)", dilutionPower, dilutionPowerSD)
+	return t, nil
+}
+
+// measureFactor fills in a factor that strips of the trial measure; ok is false
+// where there are none.
+func (f *Family) measureFactor(t *TimeFactor, in condition, is func(Process) bool) (ok bool, err error) {
+	var names []string
+	for _, s := range f.Trial.strips {
+		if !is(s.process) || !s.onlyIn(in) || s.exposedApart() {
+			continue
+		}
+		if !slices.ContainsFunc(f.compared, func(m *Measured) bool { return m.Strip == s }) {
+			m, err := Measure(s, f.options)
+			if err != nil || m.Fit.root == nil {
+				continue
+			}
+			m.apart = t.condition
+			f.compared = append(f.compared, m)
+		}
+		names = append(names, strconv.Itoa(s.number))
+	}
+	if len(names) == 0 {
+		return false, nil
+	}
+	t.Measured = true
+	t.Source = "measured by strip " + strings.Join(names, ", ")
+	d, dof, err := f.atContrast([]condition{t.condition})
+	if err != nil {
+		return false, &Unanswerable{
+			Reason: fmt.Sprintf("strip %s with %s does not compare with the others: %v", strings.Join(names, ", "), t.Condition, err),
+			Hint:   "develop one whose contrast lies among those of the others",
+		}
+	}
+	const factor = 2 // of parts
+	value := math.Exp(d.values[factor])
+	t.Factor = Estimate[float64]{Value: value, StdErr: value * d.sd(factor), DoF: dof, Log: true}
+	return true, nil
+}
+
+// with returns the strips of the family and those that measure what other
+// conditions do.
+func (f *Family) with(conditions ...condition) []*Measured {
+	out := append([]*Measured(nil), f.Strips...)
+	for _, m := range f.compared {
+		for _, c := range conditions {
+			if m.apart == c {
+				out = append(out, m)
+			}
+		}
+	}
+	return out
+}
+
+// lnFactor returns how many times longer the strips of a condition took than the
+// law g of column i has it, as a logarithm: the mean over the strips, each
+// weighted as its own error deserves. The error is for strips that the law does
+// not reach.
+func (tb *table) lnFactor(c condition, rows [][]float64, i int, g growth) (float64, error) {
+	var sum, weights float64
+	var last error
+	for j, row := range rows {
+		if tb.apart[j] != c || math.IsNaN(tb.rows[j][i]) || math.IsNaN(tb.sd[j][i]) {
+			continue
+		}
+		if tb.rows[j][i] > limitShare*g.Limit { // where time does little
+			last = fmt.Errorf("its contrast is too near the end of development")
+			continue
+		}
+		t, err := g.Time(row[i])
+		if err != nil || !(t > 0) {
+			last = err
+			continue
+		}
+		w := 1 / math.Pow(tb.sd[j][i]*g.perAim(tb.rows[j][i]), 2)
+		sum += w * math.Log(tb.minutes[j]/t)
+		weights += w
+	}
+	if weights == 0 {
+		if last == nil {
+			last = fmt.Errorf("it has no contrast")
+		}
+		return 0, last
+	}
+	return sum / weights, nil
+}
+
+// Factors returns what the strips that differ from the trial in agitation alone,
+// or in dilution alone, measure: how many times longer development takes. Those
+// that do not compare with the others are left out.
+func (f *Family) Factors() []*TimeFactor {
+	var out []*TimeFactor
+	seen := map[Process]bool{}
+	for _, s := range f.Trial.strips {
+		p := Process{Agitation: s.process.Agitation, Dilution: s.process.Dilution}
+		if seen[p] {
+			continue
+		}
+		var t *TimeFactor
+		var err error
+		switch {
+		case s.onlyIn(agitation):
+			t, err = f.agitationFactor(p.Agitation)
+		case s.onlyIn(dilution):
+			t, err = f.dilutionFactor(p.Dilution)
+		default:
+			continue
+		}
+		seen[p] = true
+		if err == nil && t.Measured {
+			out = append(out, t)
+		}
+	}
+	return out
+}

@@ -1,0 +1,126 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"slices"
+
+	"sensito/sensito"
+)
+
+// Temperatures is the report of the times of a card over temperature.
+type Temperatures struct {
+	Schema    string           `json:"schema"`
+	Trial     string           `json:"trial"`
+	Aim       string           `json:"aim"`
+	TrialC    float64          `json:"trial_temperature_c"`
+	Q10       *Quantity        `json:"q10"`
+	Q10Source string           `json:"q10_source"`
+	Agitation string           `json:"agitation"` // "" where it is the trial's
+	Dilution  string           `json:"dilution"`
+	Rows      []TemperatureRow `json:"rows"`
+
+	Warnings []sensito.Warning `json:"warnings"`
+
+	heading string
+	table   *sensito.TemperatureTable
+	level   float64
+}
+
+// TemperatureRow holds the times at one temperature.
+type TemperatureRow struct {
+	TemperatureC float64           `json:"temperature_c"`
+	Times        []TemperatureTime `json:"times"`
+}
+
+// TemperatureTime is the time for one scene range; null where none can serve.
+type TemperatureTime struct {
+	N               float64   `json:"n"`
+	SceneRangeStops float64   `json:"scene_range_stops"`
+	Minutes         *Quantity `json:"minutes"`
+	Short           bool      `json:"short"` // under 5 minutes, easily uneven
+}
+
+// NewTemperatures reports times over temperature, with intervals at the given
+// level of confidence.
+func NewTemperatures(t *sensito.TemperatureTable, level float64) *Temperatures {
+	trial := t.Card.Family.Trial
+	r := &Temperatures{Schema: "sensito/temperatures/1", Trial: name(trial), Aim: t.Card.Scene.AimText(), TrialC: trial.Process().TemperatureC,
+		Q10: quantity(&t.Coefficient.Q10, level, unitOne), Q10Source: t.Coefficient.Source,
+		Agitation: string(t.Conditions.Agitation), Dilution: t.Conditions.Dilution,
+		Rows: []TemperatureRow{}, Warnings: t.Warnings, heading: heading(trial), table: t, level: level}
+	for i, c := range t.Celsius {
+		row := TemperatureRow{TemperatureC: c, Times: []TemperatureTime{}}
+		for j, e := range t.Minutes[i] {
+			row.Times = append(row.Times, TemperatureTime{N: t.Card.Rows[j].N, SceneRangeStops: t.Card.Rows[j].Stops,
+				Minutes: quantity(e, level, unitMinutes), Short: t.Short(e)})
+		}
+		r.Rows = append(r.Rows, row)
+	}
+	return r
+}
+
+// Text writes the table by temperature and N.
+func (r *Temperatures) Text(out io.Writer) error {
+	w := &writer{w: out}
+	w.printf("%s\n", r.heading)
+	w.paragraph("Aim: ", "  ", r.Aim+"; "+flareName(r.table.Card.Scene.Flare))
+	w.paragraph("", "", fmt.Sprintf("Temperature: the rate at 30 °C is %s times that at 20 (%s).", r.Q10, r.Q10Source))
+	if r.Dilution != "" {
+		w.printf("Diluted %s.\n", r.Dilution)
+	}
+	if r.Agitation != "" {
+		w.printf("Agitation: %s.\n", r.Agitation)
+	}
+	w.printf("\n")
+	const normal = 0
+	head := []string{"°C"}
+	for _, row := range r.table.Card.Rows {
+		head = append(head, developmentName(row.N))
+	}
+	rows := [][]string{append(head, "± at N")}
+	short, extrapolated := false, false
+	for _, row := range r.Rows {
+		cells := []string{trimmed(row.TemperatureC, 1)}
+		if row.TemperatureC == r.TrialC {
+			cells[0] += " tested"
+		}
+		sd := ""
+		for j, t := range row.Times {
+			cell := "-"
+			if m := t.Minutes; m != nil {
+				cell = clock(m.Value, 5)
+				short = short || t.Short
+				if t.Short {
+					cell += "!"
+				}
+				if t.N == normal {
+					sd = clock(math.Max(m.SD, 1.0/60), 1)
+				}
+				if r.table.Card.Rows[j].Plan.Extrapolated {
+					cell += "*"
+					extrapolated = true
+				}
+			}
+			cells = append(cells, cell)
+		}
+		rows = append(rows, append(cells, sd))
+	}
+	w.table(rows)
+	w.printf("\nTimes in min:s; ± one standard deviation, that of the coefficient included.\n")
+	if short {
+		w.printf("! under 5 minutes: development is easily uneven (common practice, no source).\n")
+	}
+	if extrapolated {
+		w.printf("* outside the tested times: test a strip there before relying on it.\n")
+	}
+	for _, row := range r.table.Card.Rows {
+		if row.Reason != "" {
+			w.paragraph("- ", "  ", developmentName(row.N)+": "+row.Reason)
+		}
+	}
+	w.warnings(slices.Clone(r.Warnings))
+	w.printf("\n%s\n", startingPoint)
+	return w.err
+}

@@ -1,0 +1,296 @@
+package sensito
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"sensito/fit"
+)
+
+// TemperatureLaw is how the rate of development follows the temperature, as the
+// strips of a trial show it: the law of Arrhenius, fitted together with the
+// growth of the contrast.
+type TemperatureLaw struct {
+	Q10              Estimate[float64] // rate at 30 over that at 20 degrees Celsius
+	ActivationEnergy Estimate[float64] // kJ/mol
+	Temperatures     []float64         // degrees Celsius, rising
+}
+
+// The coefficient where neither strips nor photographer give one. Of nine
+// developers with published times at several temperatures the geometric mean is
+// 2.07 and the standard deviation of the logarithm 0.19 (32 pairs of a data
+// sheet, median 2.14; the rotary tables of data sheet F-32, five developers; US
+// Air Force T.O. 33B-1-1, table 6-16, 1.92; H. E. Ives, Airplane Photography,
+// 1920, 1.62 and 2.69).
+const (
+	DefaultQ10       = 2.1
+	defaultQ10SD     = 0.2 // of the logarithm
+	defaultQ10Source = "mean of nine published developers, which differ from 1.6 to 2.7"
+)
+
+// unstatedQ10SD is the standard deviation of a coefficient that is given without
+// one: two times printed to half a minute, 4 degrees apart, tell it to 0.3 either
+// way at best.
+const unstatedQ10SD = 0.15
+
+// The limits of a coefficient that a photographer states.
+const leastQ10, mostQ10 = 1.1, 6
+
+// CheckQ10 returns an error for a stated coefficient, or its standard deviation,
+// outside its limits. Zero means that none is stated.
+func CheckQ10(q10, sd float64) error {
+	var f faults
+	checkQ10(&f, "", q10, sd)
+	return f.err()
+}
+
+func checkQ10(f *faults, prefix string, q10, sd float64) {
+	switch {
+	case q10 == 0 && sd != 0:
+		f.add(prefix+"q10_sd", "goes with q10, the coefficient it is of")
+	case q10 != 0 && !(q10 >= leastQ10 && q10 <= mostQ10):
+		f.add(prefix+"q10", "%g is outside %g to %g; it is the rate at 30 over that at 20 degrees C", q10, leastQ10, float64(mostQ10))
+	case sd != 0 && !(sd > 0 && sd <= q10/2):
+		f.add(prefix+"q10_sd", "%g is outside 0 to half of q10, %g", sd, q10/2)
+	}
+}
+
+// Coefficient is how much faster development goes in a warmer bath.
+type Coefficient struct {
+	Q10      Estimate[float64] // rate at 30 over that at 20 degrees Celsius
+	Measured bool              // by strips of the trial
+	Source   string            // in words
+}
+
+func stated(q10, sd float64, source string) Coefficient {
+	if sd == 0 {
+		sd = unstatedQ10SD
+		source += fmt.Sprintf(", taken to ±%.2f", sd)
+	}
+	return Coefficient{Q10: Estimate[float64]{Value: q10, StdErr: sd, DoF: math.Inf(1), Log: true}, Source: source}
+}
+
+// Coefficient returns what is known of how the rate of development follows the
+// temperature: measured by strips, or stated in the notebook, or usual.
+func (f *Family) Coefficient() Coefficient {
+	t := f.Trial
+	switch {
+	case f.Temperature != nil:
+		var at []string
+		for _, c := range f.Temperature.Temperatures {
+			at = append(at, strconv.FormatFloat(c, 'g', 4, 64))
+		}
+		return Coefficient{Q10: f.Temperature.Q10, Measured: true, Source: "measured by strips at " + strings.Join(at, ", ") + " °C"}
+	case t.q10 != 0:
+		return stated(t.q10, t.q10SD, "stated in the notebook")
+	}
+	return Coefficient{Q10: Estimate[float64]{Value: DefaultQ10, StdErr: DefaultQ10 * defaultQ10SD, DoF: math.Inf(1), Log: true}, Source: defaultQ10Source}
+}
+
+// coefficientFor is Coefficient, or the photographer's own where the conditions
+// give one.
+func (f *Family) coefficientFor(c Conditions) Coefficient {
+	if c.Q10 != 0 {
+		return stated(c.Q10, c.Q10SD, "your own")
+	}
+	return f.Coefficient()
+}
+
+// lnQ10 returns the logarithm of the coefficient and its standard deviation.
+func (c Coefficient) lnQ10() (ln, sd float64) {
+	return math.Log(c.Q10.Value), c.Q10.StdErr / c.Q10.Value
+}
+
+// condition is one in which strips may be developed otherwise, with what it was
+// in place of the trial's where that matters.
+type condition string
+
+const (
+	temperature condition = "temperature"
+	agitation   condition = "agitation"
+	dilution    condition = "dilution"
+)
+
+// differingIn returns the conditions in which two developments differ.
+func differingIn(a, b Process) []condition {
+	var out []condition
+	if a.TemperatureC != b.TemperatureC {
+		out = append(out, temperature)
+	}
+	if a.Agitation != b.Agitation {
+		out = append(out, agitation)
+	}
+	if a.Dilution != b.Dilution {
+		out = append(out, dilution)
+	}
+	return out
+}
+
+// onlyIn says whether a strip differs from its trial in one condition alone, and
+// both say which it was.
+func (s *Strip) onlyIn(c condition) bool {
+	p, t := s.process, s.trial.process
+	if d := differingIn(p, t); len(d) != 1 || d[0] != c {
+		return false
+	}
+	switch c {
+	case temperature:
+		return p.TemperatureC != 0 && t.TemperatureC != 0
+	case agitation:
+		return p.Agitation != AgitationUnstated && t.Agitation != AgitationUnstated
+	}
+	return p.Dilution != "" && t.Dilution != ""
+}
+
+// join takes strips into the family that were developed at other temperatures,
+// at the times that do the same at the temperature of the trial. Both laws, of
+// the growth and of the temperature, are fitted at once. Where the strips do
+// not tell them apart the error says why, and the family stays as it was.
+func (f *Family) join(others []*Measured) error {
+	own := f.Strips
+	for _, m := range others {
+		m.warp = fit.TensOfDegrees(f.Trial.process.TemperatureC, m.Strip.process.TemperatureC)
+	}
+	all := slices.Concat(own, others)
+	undo := func(err error) error {
+		for _, m := range others {
+			m.warp, m.lnLonger = 0, 0
+		}
+		f.Strips, f.table = own, nil
+		return err
+	}
+	lnQ10 := math.Log(DefaultQ10)
+	starts := []float64{0, -0.4, 0.4}
+	// The second round begins where the first ended, so that the times of the
+	// table are those of the fitted law.
+	for range 2 {
+		for _, m := range others {
+			m.lnLonger = m.warp * lnQ10
+		}
+		f.Strips = slices.Clone(all)
+		f.sort()
+		f.tabulate()
+		col := f.contrastColumn()
+		if err := f.tellApart(col); err != nil {
+			return undo(err)
+		}
+		t, y, sd := f.table.column(col, f.table.rows)
+		var u []float64
+		for j, w := range f.table.warp {
+			if f.table.gives(j, col) {
+				u = append(u, w)
+			}
+		}
+		g, err := fitWarpedGrowth(t, y, sd, u, "", starts...)
+		if err != nil {
+			return undo(err)
+		}
+		lnQ10 += g.warp
+		starts = []float64{0}
+	}
+	if lnQ10 <= 0 {
+		return undo(&Unanswerable{Reason: "their contrast is no higher in the warmer bath"})
+	}
+	for _, m := range others {
+		m.lnLonger = m.warp * lnQ10
+	}
+	f.sort()
+	f.tabulate()
+	f.lnQ10 = lnQ10
+	return nil
+}
+
+// tellApart returns an error where the strips that give a contrast cannot tell
+// the growth with time from that with temperature.
+func (f *Family) tellApart(col int) error {
+	times := map[float64]map[Minutes]bool{} // by temperature
+	most := 0
+	j := 0
+	for _, m := range f.Strips {
+		if m.derived.values == nil || math.IsNaN(m.derived.values[col]) {
+			continue
+		}
+		j++
+		c := m.Strip.process.TemperatureC
+		if times[c] == nil {
+			times[c] = map[Minutes]bool{}
+		}
+		times[c][m.Strip.minutes] = true
+		most = max(most, len(times[c]))
+	}
+	switch {
+	case len(times) < 2:
+		return &Unanswerable{Reason: "only those at one temperature have a contrast"}
+	case most < 2:
+		return &Unanswerable{Reason: "no temperature has strips of two times"}
+	case j < 3:
+		return &Unanswerable{Reason: "three strips with a contrast are the least"}
+	}
+	return nil
+}
+
+// temperatureLaw returns the law of the temperature with its error, after the
+// contrast has been fitted: d holds the propagated logarithm of the coefficient,
+// less that of the times, as value i.
+func (f *Family) temperatureLaw(d derived, i int, dof float64) *TemperatureLaw {
+	ln, sd := f.lnQ10+d.values[i], d.sd(i)
+	q10 := math.Exp(ln)
+	perLn := fit.ActivationEnergy(math.E) / 1000
+	l := &TemperatureLaw{
+		Q10:              Estimate[float64]{Value: q10, StdErr: q10 * sd, DoF: dof, Log: true},
+		ActivationEnergy: Estimate[float64]{Value: ln * perLn, StdErr: sd * perLn, DoF: dof},
+	}
+	for _, m := range f.Strips {
+		l.Temperatures = append(l.Temperatures, m.Strip.process.TemperatureC)
+	}
+	l.Temperatures = distinct(l.Temperatures)
+	return l
+}
+
+// joinTemperatures takes the strips into the family that differ in temperature
+// alone, or says why they are left out. The error is Unanswerable where nothing
+// is left.
+func (f *Family) joinTemperatures(others []*Measured) error {
+	if len(others) == 0 {
+		return nil
+	}
+	err := f.join(others)
+	switch {
+	case err == nil:
+		return nil
+	case len(f.Strips) > 0:
+		f.leaveOut(others, err)
+		return nil
+	}
+	return &Unanswerable{
+		Reason: fmt.Sprintf("no strip was developed at the %g °C of the trial, and those at other temperatures cannot stand for it: %v", f.Trial.process.TemperatureC, err),
+		Hint:   "state in [process] the temperature of most strips, or develop two at one temperature for different times",
+	}
+}
+
+// warnVagueQ10 warns of a measured coefficient that is known less well than that
+// of developers at large.
+func (f *Family) warnVagueQ10() {
+	q := f.Temperature.Q10
+	if sd := q.StdErr / q.Value; sd > defaultQ10SD {
+		f.warn("vague_q10", "the strips tell the temperature coefficient to %.0f %% only, less well than the %.0f %% by which developers differ: develop some further apart in temperature", 100*sd, 100*defaultQ10SD)
+	}
+}
+
+// leaveOut notes strips at other temperatures that the family does without.
+func (f *Family) leaveOut(others []*Measured, err error) {
+	var names []string
+	for _, m := range others {
+		names = append(names, strconv.Itoa(m.Strip.number))
+	}
+	f.warn("other_temperature", "left out, developed at another temperature than the trial: strip %s; %v", strings.Join(names, ", "), err)
+}
+
+// sort puts the strips in the order of their times.
+func (f *Family) sort() {
+	slices.SortStableFunc(f.Strips, func(a, b *Measured) int { return cmp.Compare(a.Minutes(), b.Minutes()) })
+}

@@ -1,0 +1,94 @@
+package sensito
+
+import (
+	"math"
+	"slices"
+)
+
+// TemperatureTable is the times of a card over temperature.
+type TemperatureTable struct {
+	Card        *Card
+	Conditions  Conditions // those that hold at every temperature
+	Coefficient Coefficient
+	Celsius     []float64              // the usual whole degrees and that of the trial, rising
+	Minutes     [][]*Estimate[Minutes] // by temperature, then by row of the card; nil where a row has no time
+	Warnings    []Warning
+}
+
+// Temperatures returns the times of the card at 18 to 24 degrees Celsius and at
+// the temperature of the trial, under the conditions otherwise. The error is
+// Unanswerable where the trial does not say its temperature, and that of Under.
+func (c *Card) Temperatures(other Conditions) (*TemperatureTable, error) {
+	at := c.Family.Trial.process.TemperatureC
+	t := &TemperatureTable{Card: c, Conditions: other, Warnings: c.Warnings()}
+	t.Coefficient = c.Family.coefficientFor(other)
+	for d := coolest; d <= warmest; d++ {
+		t.Celsius = append(t.Celsius, float64(d))
+	}
+	if at != 0 {
+		t.Celsius = append(t.Celsius, at)
+	}
+	t.Celsius = distinct(t.Celsius)
+	for _, d := range t.Celsius {
+		row, err := t.At(d)
+		if err != nil {
+			return nil, err
+		}
+		t.Minutes = append(t.Minutes, row)
+	}
+	ch, err := c.Family.Under(other)
+	if err != nil {
+		return nil, err
+	}
+	t.Warnings = append(withoutShort(t.Warnings), ch.Warnings...)
+	return t, nil
+}
+
+// At returns the times of the rows of the card at a temperature in degrees
+// Celsius, whether it is within the limits of hand processing or not.
+func (t *TemperatureTable) At(celsius float64) ([]*Estimate[Minutes], error) {
+	other := t.Conditions
+	other.TemperatureC, other.Forced = celsius, true
+	ch, err := t.Card.Family.Under(other)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]*Estimate[Minutes], len(t.Card.Rows))
+	for i, row := range t.Card.Rows {
+		if row.Plan == nil {
+			continue
+		}
+		p, err := ch.Plan(row.Plan)
+		if err != nil {
+			return nil, err
+		}
+		out[i] = &p.Minutes
+	}
+	return out, nil
+}
+
+// Short says whether a time is short enough for development to be uneven.
+func (t *TemperatureTable) Short(e *Estimate[Minutes]) bool {
+	return e != nil && e.Value < shortTime
+}
+
+// Tested says whether a temperature is the trial's.
+func (t *TemperatureTable) Tested(celsius float64) bool {
+	return celsius == t.Card.Family.Trial.process.TemperatureC
+}
+
+// Usual returns the temperatures of hand processing, in degrees Celsius.
+func Usual() (low, high float64) { return coolest, warmest }
+
+// Process returns the development under the conditions: the trial's, with what
+// the conditions say otherwise, the temperature to a tenth of a degree.
+func (ch *Change) Process() Process {
+	c := ch.Conditions
+	p := Process{TemperatureC: math.Round(10*c.TemperatureC) / 10, Agitation: c.Agitation, Dilution: c.Dilution}
+	return p.or(ch.Family.Trial.process)
+}
+
+// Parts returns what of the change is a factor of its own.
+func (ch *Change) Parts() []*TimeFactor {
+	return slices.DeleteFunc([]*TimeFactor{ch.Agitation, ch.Dilution}, func(t *TimeFactor) bool { return t == nil })
+}

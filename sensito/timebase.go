@@ -1,0 +1,75 @@
+package sensito
+
+import (
+	"math"
+	"slices"
+)
+
+// timeBase is what the error of a development time rests on, as standard
+// deviations of its logarithm.
+type timeBase struct {
+	minutes float64
+	total   float64 // of the strips, the temperature coefficient they measured included
+	sd      float64 // the same with that coefficient held
+	ofAim   float64 // of the range that the negative must span
+	dof     float64
+
+	// limits is the interval by profile likelihood with the coefficient held; ok
+	// is false where there is none.
+	limits func(level float64) (low, high float64, ok bool)
+}
+
+// estimate returns a time that stands for the one solved for, under conditions
+// that leave it with the error sd by the strips and sdKnown by what is known
+// from elsewhere.
+func (b timeBase) estimate(minutes, sd, sdKnown, dofKnown float64) Estimate[Minutes] {
+	own := math.Hypot(sd, b.ofAim)
+	e := Estimate[Minutes]{Value: Minutes(minutes), StdErr: Minutes(minutes * math.Hypot(own, sdKnown)), DoF: b.dof, Log: true}
+	if sdKnown > 0 {
+		e.DoF = joinedDoF(own, b.dof, sdKnown, dofKnown)
+	}
+	symmetric := e
+	e.Limits = func(level float64) (Minutes, Minutes) {
+		low, high, ok := b.limits(level)
+		if !ok {
+			return symmetric.Interval(level)
+		}
+		more := studentT(level, math.Inf(1)) * b.ofAim
+		scale := 1.0
+		if sd >= b.sd {
+			more = math.Hypot(more, studentT(level, b.dof)*math.Sqrt(sd*sd-b.sd*b.sd))
+		} else if b.sd > 0 { // the strips of the condition compare at the aim itself
+			scale = sd / b.sd
+		}
+		more = math.Hypot(more, studentT(level, dofKnown)*sdKnown)
+		further := func(end float64) Minutes {
+			apart := scale * math.Log(end/b.minutes)
+			return Minutes(minutes * math.Exp(math.Copysign(math.Hypot(apart, more), apart)))
+		}
+		return further(low), further(high)
+	}
+	return e
+}
+
+// heldSD returns the standard deviation of the logarithm of the time with the
+// temperature coefficient held as it was fitted.
+func (p *Plan) heldSD(tb *table, g growth) (float64, error) {
+	held := *tb
+	held.warp = nil
+	held.minutes = slices.Clone(tb.minutes)
+	for j, u := range tb.warp {
+		held.minutes[j] *= math.Exp(g.warp * u)
+	}
+	d, err := held.propagate(map[int]float64{sceneRise: g.scatter}, func(rows [][]float64) ([]float64, error) {
+		g, err := held.grow(sceneRise, rows, g.model)
+		if err != nil {
+			return nil, err
+		}
+		t, err := g.Time(float64(p.DensityRange))
+		return []float64{math.Log(t)}, err
+	})
+	if err != nil {
+		return 0, err
+	}
+	return d.sd(0), nil
+}
