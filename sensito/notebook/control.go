@@ -2,7 +2,6 @@ package notebook
 
 import (
 	"io"
-	"os"
 	"time"
 
 	"github.com/pelletier/go-toml/v2"
@@ -13,7 +12,7 @@ import (
 // ReadControlFile returns the control log in the file at path. Errors are as
 // for ReadControl.
 func ReadControlFile(path string) (*sensito.ControlLog, error) {
-	f, err := os.Open(path)
+	f, err := Open(path)
 	if err != nil {
 		return nil, err
 	}
@@ -24,7 +23,7 @@ func ReadControlFile(path string) (*sensito.ControlLog, error) {
 // ReadControl returns the control log written in TOML in r; name stands for the
 // file in errors. Errors are as for Read.
 func ReadControl(name string, r io.Reader) (*sensito.ControlLog, error) {
-	return decode(name, r, readControl)
+	return decode(name, r, readControl, "a control log", ControlKind)
 }
 
 var patchKeys = []string{"base_fog", "low", "high", "patches"}
@@ -32,12 +31,6 @@ var patchKeys = []string{"base_fog", "low", "high", "patches"}
 // readControl returns the log, which is of use only when no fault was noted.
 func readControl(root *table) *sensito.ControlLog {
 	kind := root.text("kind")
-	for _, key := range []string{"film", "paper", "exposure"} {
-		if root.has(key) && kind != "control" {
-			root.add(key, "is of a trial, and a control log was wanted")
-			return nil
-		}
-	}
 	if kind != "control" && root.has("kind") && !root.hidden("kind") {
 		root.add("kind", "%q is not control", kind)
 	}
@@ -129,6 +122,7 @@ func readControlStrips(root *table) []sensito.ControlStrip {
 		return nil
 	}
 	var strips []sensito.ControlStrip
+	readings := 0
 	for i, v := range list {
 		t := &table{faults: root.faults, path: element("strip", i)}
 		var ok bool
@@ -137,6 +131,12 @@ func readControlStrips(root *table) []sensito.ControlStrip {
 		}
 		t.refuseOthers(append([]string{"date", "baseline", "fresh", "note"}, patchKeys...))
 		t.need("date")
+		others, _ := t.values["patches"].(map[string]any)
+		if readings += len(patchKeys) - 1 + len(others); readings > maxReadings {
+			t.add(t.path, "brings the file to more than %d readings", maxReadings)
+			root.hide("strip")
+			return nil
+		}
 		strips = append(strips, sensito.ControlStrip{
 			Date:           readDateOf(t, "date"),
 			ControlPatches: readPatches(t),

@@ -94,10 +94,12 @@ func badLog(name, old, new string, want ...string) badCase {
 
 var badLogs = []badCase{
 	badLog("empty", goodControl, "", "1: strip: is missing: a control log needs at least one strip"),
-	badLog("not TOML", goodControl, "low 0.4\n", "1: expected '=' after key"),
+	badLog("not TOML", goodControl, "low 0.4\n", "1: a line is KEY = VALUE, and = is missing"),
 	badLog("kind", `"control"`, `"film"`, `1: kind: "film" is not control`),
 	badLog("kind not text", `"control"`, `1`, `1: kind: must be text in quotes, not a number`),
-	badLog("a trial", goodControl, good, "2: film: is of a trial, and a control log was wanted"),
+	badLog("a trial", goodControl, good, "1: is a trial of film (for sensito curve, family, scene or card), and a control log was wanted"),
+	badLog("a paper", goodControl, goodPaper, "1: is a trial of paper (for sensito paper or --paper), and a control log was wanted"),
+	badLog("a roll", goodControl, "name;range_stops\nLamp;9\n", "1: is a roll of scenes (for sensito scene --roll), and a control log was wanted"),
 	badLog("unknown key", "title", "titl", `2: titl: unknown key; did you mean "title"?`),
 	badLog("unknown key of a strip", "note = \"new", "notes = \"new", `21: strip[1].notes: unknown key; did you mean "note"?`),
 	badLog("unknown key of the aim", "gradient", "slope", "9: aim.slope: unknown key"),
@@ -143,6 +145,7 @@ func manyPatches(n int) string {
 }
 
 func TestBadControlLogs(t *testing.T) {
+	require.GreaterOrEqual(t, len(badLogs), 34)
 	for _, c := range badLogs {
 		for _, variant := range []struct{ name, file string }{
 			{"lf", c.file},

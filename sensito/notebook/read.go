@@ -5,15 +5,10 @@ package notebook
 
 import (
 	"bytes"
-	"errors"
-	"fmt"
 	"io"
 	"math"
-	"os"
 	"regexp"
 	"slices"
-	"strconv"
-	"strings"
 	"time"
 
 	"github.com/pelletier/go-toml/v2"
@@ -31,7 +26,7 @@ const (
 
 // ReadFile returns the trial in the file at path. Errors are as for Read.
 func ReadFile(path string) (*sensito.Trial, error) {
-	f, err := os.Open(path)
+	f, err := Open(path)
 	if err != nil {
 		return nil, err
 	}
@@ -44,20 +39,24 @@ func ReadFile(path string) (*sensito.Trial, error) {
 // Errors and names every fault of the file, or only the first one when the file
 // is not well-formed TOML; a failure of r itself is wrapped.
 func Read(name string, r io.Reader) (*sensito.Trial, error) {
-	return decode(name, r, readTrial)
+	return decode(name, r, readTrial, "a trial", FilmKind, PaperKind)
 }
 
 // decode reads a file of TOML whole and hands it to read, whose result counts
-// only when it noted no fault.
-func decode[T any](name string, r io.Reader, read func(root *table) *T) (*T, error) {
-	data, err := io.ReadAll(io.LimitReader(r, maxBytes+1))
+// only when it noted no fault. A file that is clearly of another kind than the
+// ones wanted is refused as such.
+func decode[T any](name string, r io.Reader, read func(root *table) *T, wanted string, kinds ...Kind) (*T, error) {
+	data, err := readAll(name, r)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	if len(data) > maxBytes {
-		return nil, Errors{{File: name, Line: 1, Msg: fmt.Sprintf("the file is larger than %d MiB", maxBytes>>20)}}
+		return nil, err
 	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
+	if k := KindOf(data); k != UnknownKind && !slices.Contains(kinds, k) {
+		return nil, Errors{{File: name, Line: 1, Msg: k.Instead(wanted)}}
+	}
+	if line := crowded(data); line > 0 {
+		return nil, Errors{{File: name, Line: line, Msg: tooManyKeys}}
+	}
 
 	// Decoded without a struct: a typed decoder would stop at the first value
 	// of a wrong type, and would take "Minutes" for "minutes".
@@ -72,25 +71,10 @@ func decode[T any](name string, r io.Reader, read func(root *table) *T) (*T, err
 	return out, nil
 }
 
-func syntaxError(file string, err error) *Error {
-	e := &Error{File: file, Line: 1, Msg: strings.TrimPrefix(err.Error(), "toml: ")}
-	var at *toml.DecodeError
-	if errors.As(err, &at) {
-		e.Line, _ = at.Position()
-	}
-	switch {
-	case strings.HasSuffix(e.Msg, "got U+003A ':'"):
-		e.Msg += `; a time is written in quotes, like "5:30"`
-	case strings.HasSuffix(e.Msg, "got U+002C ','"), strings.Contains(e.Msg, "leading zero"):
-		e.Msg += "; a number is written with a decimal point"
-	}
-	return e
-}
-
 // readTrial returns the trial, which is of use only when no fault was noted.
 func readTrial(root *table) *sensito.Trial {
 	material, what := readMaterial(root)
-	root.refuseOthers([]string{"kind", "title", what, "process", "exposure", "reading", "strip", "reciprocity"})
+	root.refuseOthers([]string{"kind", "title", what, "process", "exposure", "reading", "strip", "reciprocity", "done"})
 
 	names := []string{"name", "batch", "format"}
 	if material == sensito.FilmMaterial {
@@ -98,7 +82,7 @@ func readTrial(root *table) *sensito.Trial {
 	}
 	film := root.sub(what, names...)
 	film.need("name")
-	process := root.sub("process", append([]string{"developer"}, processKeys...)...)
+	process := root.sub("process", append([]string{"developer", "q10", "q10_sd"}, processKeys...)...)
 	reading := root.sub("reading", "repeatability", "zero")
 	spec := sensito.TrialSpec{
 		Title:    root.text("title"),
@@ -106,10 +90,13 @@ func readTrial(root *table) *sensito.Trial {
 		Film: sensito.Film{Name: film.text("name"), Batch: film.text("batch"), Format: film.text("format"),
 			RatedSpeed: sensito.Speed(film.nonzero("rated_speed"))},
 		Process: readProcess(process),
+		Q10:     process.nonzero("q10"),
+		Q10SD:   process.nonzero("q10_sd"),
 		Reading: sensito.Reading{Repeatability: sensito.Density(reading.nonzero("repeatability")),
 			Zero: sensito.Zero(reading.text("zero"))},
 	}
 	spec.Reciprocity = readReciprocity(root)
+	spec.Done = readDone(root)
 	spec.Strips = readStrips(root, material)
 	spec.Exposures = readExposures(root, spec)
 	trial, err := sensito.NewTrial(spec)
@@ -231,28 +218,26 @@ func readDensities(t *table) ([]sensito.Density, map[int][]sensito.Density) {
 
 var timeForm = regexp.MustCompile(`^(?:(\d{1,2}):(\d{2})|(\d{1,4})):([0-5]\d)$`)
 
-// readMinutes returns a number of minutes as it is, or "m:ss" or "h:mm:ss"; 0
+// readMinutes returns the minutes of a strip; see readMinutesOf.
+func readMinutes(t *table) sensito.Minutes { return readMinutesOf(t, "minutes") }
+
+// readMinutesOf returns a number of minutes as it is, or "m:ss" or "h:mm:ss"; 0
 // when it is missing.
-func readMinutes(t *table) sensito.Minutes {
+func readMinutesOf(t *table, name string) sensito.Minutes {
 	const like = `a number or a time in quotes like "5:30"`
-	switch v := t.values["minutes"].(type) {
+	switch v := t.values[name].(type) {
 	case nil:
 		return 0
 	case int64, float64:
-		return sensito.Minutes(t.number("minutes"))
+		return sensito.Minutes(t.number(name))
 	case string:
-		part := timeForm.FindStringSubmatch(v)
-		if part == nil || part[2] > "59" {
-			t.add(t.key("minutes"), "%q is not a time like 5:30 or 1:02:30", v)
-			return 0
+		minutes, ok := clockMinutes(v)
+		if !ok {
+			t.add(t.key(name), "%q is not a time like 5:30 or 1:02:30", v)
 		}
-		var n [5]float64
-		for i, s := range part[1:] {
-			n[i+1], _ = strconv.ParseFloat(s, 64) // digits, or absent and 0
-		}
-		return sensito.Minutes(60*n[1] + n[2] + n[3] + n[4]/60)
+		return sensito.Minutes(minutes)
 	default:
-		t.wrong(t.key("minutes"), like, v)
+		t.wrong(t.key(name), like, v)
 		return 0
 	}
 }

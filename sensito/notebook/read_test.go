@@ -17,6 +17,7 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
+	"sensito/sensito/notebook/notebooktest"
 )
 
 func read(t require.TestingT, file string) *sensito.Trial {
@@ -287,17 +288,6 @@ func TestDemo(t *testing.T) {
 	}
 }
 
-// describe returns every value of a trial as text, in which NaN equals NaN.
-func describe(t *sensito.Trial) string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%q %q %#v %#v %#v %#v\n", t.Title(), t.Material(), t.Film(), t.Process(), t.Reading(), t.Exposures())
-	fmt.Fprintf(&b, "%v %v\n", t.Reciprocity(), t.Reciprocity().Pairs())
-	for _, s := range t.Strips() {
-		fmt.Fprintf(&b, "%d %v %v %q %v %v %#v %q %q\n", s.Number(), s.Minutes(), s.Seconds(), s.Grade(), s.BaseFog(), s.Steps(), s.Process(), s.Date(), s.Note())
-	}
-	return b.String()
-}
-
 // TestGeneratedTrials writes trials of any values and layout as a person might
 // and checks that the values come back.
 func TestGeneratedTrials(t *testing.T) {
@@ -391,7 +381,7 @@ func tomlQuote(s string) string {
 }
 
 // FuzzRead: an error has a line and no trial; what is read once is read again
-// the same; nothing panics.
+// the same, and from its canonical form as well; nothing panics.
 func FuzzRead(f *testing.F) {
 	paths, err := filepath.Glob(demo + "/*.toml")
 	require.NoError(f, err)
@@ -420,7 +410,9 @@ func FuzzRead(f *testing.F) {
 			return
 		}
 		require.NotNil(t, trial)
-		require.Equal(t, describe(trial), describe(read(t, file)))
+		want := notebooktest.Describe(trial)
+		require.Equal(t, want, notebooktest.Describe(read(t, file)))
+		require.Equal(t, want, notebooktest.Describe(read(t, string(Format(trial)))))
 	})
 }
 

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -36,7 +35,7 @@ const (
 // ReadRollFile returns the scenes in the file at path. Errors are as for
 // ReadRoll.
 func ReadRollFile(path string) ([]sensito.Frame, error) {
-	f, err := os.Open(path)
+	f, err := Open(path)
 	if err != nil {
 		return nil, err
 	}
@@ -52,15 +51,15 @@ func ReadRollFile(path string) ([]sensito.Frame, error) {
 // The error is of type Errors and names every fault of the file, or only the
 // first one where a quote is not closed; a failure of r itself is wrapped.
 func ReadRoll(name string, r io.Reader) ([]sensito.Frame, error) {
-	data, err := io.ReadAll(io.LimitReader(r, maxBytes+1))
+	data, err := readAll(name, r)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
+		return nil, err
 	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	t := &rollTable{file: name, named: map[string]int{}}
-	switch {
-	case len(data) > maxBytes:
-		t.fault(1, "", "the file is larger than %d MiB", maxBytes>>20)
+	switch kind := KindOf(data); {
+	case kind != UnknownKind && kind != RollKind:
+		t.fault(1, "", "%s", kind.Instead(RollKind.String()))
 	case !utf8.Valid(data):
 		t.fault(1+bytes.Count(data[:firstInvalid(data)], []byte("\n")), "", "is not text in UTF-8")
 	default:

@@ -61,6 +61,8 @@ func (failing) Read([]byte) (int, error) { return 0, errors.New("torn") }
 // name of the file.
 var badRolls = []badCase{
 	{"empty", "", []string{"1: is empty; the first line names the columns: name, and range_stops or shadow and highlight"}},
+	{"a trial", good, []string{"1: is a trial of film (for sensito curve, family, scene or card), and a roll of scenes was wanted"}},
+	{"a table of readings", "step,density\n1,1.1\n", []string{"1: is a table of readings (for sensito import), and a roll of scenes was wanted"}},
 	{"header alone", "name,range_stops\n", []string{"1: has no scene"}},
 	{"blank rows alone", "name,range_stops\n,\n", []string{"1: has no scene"}},
 	{"no header", "Lamp room,9\n", []string{
@@ -103,6 +105,7 @@ var badRolls = []badCase{
 }
 
 func TestBadRolls(t *testing.T) {
+	require.GreaterOrEqual(t, len(badRolls), 31)
 	for _, c := range badRolls {
 		t.Run(c.name, func(t *testing.T) {
 			frames, err := ReadRoll("r.csv", strings.NewReader(c.file))

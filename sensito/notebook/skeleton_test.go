@@ -3,8 +3,6 @@ package notebook
 import (
 	"bytes"
 	"math"
-	"os"
-	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -54,25 +52,4 @@ func floats(h []sensito.LogExposure) []float64 {
 		out[i] = float64(v)
 	}
 	return out
-}
-
-func TestCreateFile(t *testing.T) {
-	dir := t.TempDir()
-	path := filepath.Join(dir, "tern.toml")
-	require.NoError(t, CreateFile(path, []byte("one")))
-	data, err := os.ReadFile(path)
-	require.NoError(t, err)
-	assert.Equal(t, "one", string(data))
-
-	assert.EqualError(t, CreateFile(path, []byte("two")), path+" is there already: name another file")
-	data, err = os.ReadFile(path)
-	require.NoError(t, err)
-	assert.Equal(t, "one", string(data))
-	assert.EqualError(t, Free(path), path+" is there already: name another file")
-
-	missing := filepath.Join(dir, "missing")
-	assert.EqualError(t, CreateFile(filepath.Join(missing, "a.toml"), nil), filepath.Join(missing, "a.toml")+": there is no folder "+missing)
-	entries, err := os.ReadDir(dir)
-	require.NoError(t, err)
-	assert.Len(t, entries, 1, "nothing is left behind")
 }

@@ -1,0 +1,356 @@
+package notebook
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"sensito/sensito"
+)
+
+// Format returns the trial as a notebook file in its canonical form, from which
+// Read gives an equal trial: every number in full, keys in one order and
+// aligned, strips in their order. What no file can hold is lost: a reciprocity
+// law that was fitted, the developer of a single strip, text that is not UTF-8.
+func Format(t *sensito.Trial) []byte { return format(t.Spec(), nil) }
+
+// format prints a trial with remarks behind its values, by keys such as
+// "exposure.seconds"; those of "strip" are repeated in every strip.
+func format(s sensito.TrialSpec, remarks map[string]string) []byte {
+	p := &printer{remarks: remarks}
+	if s.Material != sensito.FilmMaterial {
+		p.write("", false, []field{{"kind", quotedValue(string(s.Material))}, {"title", quotedValue(s.Title)}})
+	} else {
+		p.write("", false, []field{{"title", quotedValue(s.Title)}})
+	}
+	p.film(s)
+	p.table("process", true, append(processFields(s.Process), field{"q10", known(s.Q10)}, field{"q10_sd", known(s.Q10SD)}))
+	p.table("exposure", false, exposureFields(s.Exposures))
+	p.table("reading", true, []field{
+		{"repeatability", plain(number(float64(s.Reading.Repeatability)))},
+		{"zero", quotedValue(string(s.Reading.Zero))},
+	})
+	for _, strip := range s.Strips {
+		p.list("strip", stripFields(strip))
+	}
+	p.reciprocity(s.Reciprocity)
+	for _, d := range s.Done {
+		p.list("done", doneFields(d))
+	}
+	return p.Bytes()
+}
+
+func (p *printer) film(s sensito.TrialSpec) {
+	f := []field{{"name", quotedValue(s.Film.Name)}, {"batch", quotedValue(s.Film.Batch)}, {"format", quotedValue(s.Film.Format)}}
+	if s.Material == sensito.PaperMaterial {
+		p.table("paper", true, f)
+		return
+	}
+	p.table("film", true, append(f, field{"rated_speed", known(float64(s.Film.RatedSpeed))}))
+}
+
+func processFields(p sensito.Process) []field {
+	return []field{
+		{"developer", quotedValue(p.Developer)},
+		{"dilution", quotedValue(p.Dilution)},
+		{"temperature_c", known(p.TemperatureC)},
+		{"agitation", quotedValue(string(p.Agitation))},
+	}
+}
+
+func exposureFields(e sensito.Exposures) []field {
+	f := []field{{"kind", quotedValue(string(e.Kind()))}}
+	switch e.Kind() {
+	case sensito.Contact:
+		f = append(f, field{"illuminance_lx", known(e.IlluminanceLx())}, field{"seconds", known(float64(e.Seconds()))})
+		f = append(f, wedgeFields(e.Wedge())...)
+	case sensito.Camera:
+		f = append(f, field{"meter_index", known(float64(e.MeterIndex()))}, field{"stops", row(e.Stops(), number)})
+	case sensito.Relative:
+		f = append(f, field{"log_h", row(e.RelativeLogH(), number)})
+		if h, ok := e.ReferenceSpeedPoint(); ok {
+			f = append(f, field{"reference_speed_point_log_h", plain(number(float64(h)))})
+		}
+	}
+	meter, usual := e.Meter(), sensito.Exposures{}.Meter()
+	if meter.K != usual.K {
+		f = append(f, field{"meter_k", known(meter.K)})
+	}
+	if meter.Q != usual.Q {
+		f = append(f, field{"meter_q", known(meter.Q)})
+	}
+	return append(f, field{"log_h_sd", known(float64(e.CommonSD()))})
+}
+
+// wedgeFields gives a wedge by its first step, its step and their number where
+// that says exactly the same as the list.
+func wedgeFields(wedge []sensito.Density) []field {
+	n := len(wedge)
+	first, last := float64(wedge[0]), float64(wedge[n-1])
+	for digits := 1; digits <= 9; digits++ {
+		unit := math.Pow10(digits)
+		step := math.Round((last-first)/float64(n-1)*unit) / unit
+		t := &table{faults: &faults{}, path: "exposure",
+			values: map[string]any{"wedge_first": first, "wedge_step": step, "wedge_count": int64(n)}}
+		if slices.Equal(readWedge(t), wedge) {
+			return []field{{"wedge_first", plain(number(first))}, {"wedge_step", plain(number(step))}, {"wedge_count", plain(strconv.Itoa(n))}}
+		}
+	}
+	return []field{{"wedge", block(row(wedge, hundredths))}}
+}
+
+// stripFields gives a strip in the order of a notebook, with every key that a
+// strip can have.
+func stripFields(s sensito.StripSpec) []field {
+	f := []field{{"grade", quotedValue(s.Grade)}, {"minutes", clock(s.Minutes)}}
+	f = append(f, processFields(s.Process)[1:]...) // the developer is the trial's
+	f = append(f,
+		field{"illuminance_lx", known(s.IlluminanceLx)},
+		field{"seconds", known(float64(s.Seconds))},
+		field{"developed", plain(s.Date)},
+		field{"note", quotedValue(s.Note)},
+		field{"base_fog", row(s.BaseFog, hundredths)},
+		field{"ignore", value{}},
+		field{"next_step", known(float64(s.NextStep))},
+	)
+	if len(s.Ignore) > 0 {
+		f[len(f)-2].value = row(slices.Sorted(slices.Values(s.Ignore)), strconv.Itoa)
+	}
+	density := row(s.Density, hundredths)
+	for step, readings := range s.Repeats {
+		if len(readings) > 1 {
+			density.list[step-1] = row(readings, hundredths)
+		} else {
+			density.list[step-1] = plain(hundredths(readings[0]))
+		}
+	}
+	return append(f, field{"density", block(density)})
+}
+
+// controlFields gives a strip of a control log.
+func controlFields(s sensito.ControlStrip) []field {
+	f := []field{
+		{"date", plain(s.Date)},
+		{"base_fog", plain(hundredths(s.BaseFog))},
+		{"low", plain(hundredths(s.Low))},
+		{"high", plain(hundredths(s.High))},
+	}
+	if len(s.Others) > 0 {
+		var patches []string
+		for _, name := range slices.Sorted(maps.Keys(s.Others)) {
+			patches = append(patches, name+" = "+hundredths(s.Others[name]))
+		}
+		f = append(f, field{"patches", plain("{ " + strings.Join(patches, ", ") + " }")})
+	}
+	if s.Baseline {
+		f = append(f, field{"baseline", plain("true")})
+	}
+	if s.Fresh {
+		f = append(f, field{"fresh", plain("true")})
+	}
+	return append(f, field{"note", quotedValue(s.Note)})
+}
+
+func (p *printer) reciprocity(r *sensito.Reciprocity) {
+	if key, constant := r.Stated(); key != "" {
+		p.table("reciprocity", false, []field{{key, plain(number(constant))}})
+	}
+	for _, pair := range r.Pairs() {
+		p.list("reciprocity", []field{
+			{"metered_s", plain(number(float64(pair.Metered)))},
+			{"corrected_s", plain(number(float64(pair.Corrected)))},
+		})
+	}
+}
+
+// A field is a key and what stands behind it.
+type field struct {
+	key string
+	value
+}
+
+// A value is text as it stands in a file, or a list; the zero value is left out.
+type value struct {
+	text   string
+	list   []value // not nil in a list
+	blocky bool    // a list of several lines, however short
+}
+
+func plain(text string) value { return value{text: text} }
+
+// known is a number that is left out when it is 0.
+func known(v float64) value {
+	if v == 0 {
+		return value{}
+	}
+	return plain(number(v))
+}
+
+func quotedValue(s string) value {
+	if s == "" {
+		return value{}
+	}
+	return plain(quoted(s))
+}
+
+func row[T any](xs []T, text func(T) string) value {
+	v := value{list: make([]value, len(xs))}
+	for i, x := range xs {
+		v.list[i] = plain(text(x))
+	}
+	return v
+}
+
+func block(v value) value { v.blocky = true; return v }
+
+func (v value) absent() bool { return v.text == "" && v.list == nil }
+
+// String returns the value on one line.
+func (v value) String() string {
+	if v.list == nil {
+		return v.text
+	}
+	var b strings.Builder
+	for i, e := range v.list {
+		if i > 0 {
+			b.WriteString(", ")
+		}
+		b.WriteString(e.String())
+	}
+	return "[" + b.String() + "]"
+}
+
+// clock writes a time as minutes and seconds where that says exactly the same.
+func clock(m sensito.Minutes) value {
+	s := int(math.Round(float64(m) * 60))
+	if whole := sensito.Minutes(float64(s/60) + float64(s%60)/60); m != whole || m == 0 {
+		return known(float64(m))
+	}
+	return plain(`"` + m.Clock(1) + `"`)
+}
+
+// number writes v in full: reading it gives v back, but for the sign of a zero.
+func number[T ~float64](x T) string {
+	v := float64(x)
+	switch {
+	case v == 0:
+		return "0"
+	case math.IsNaN(v):
+		return "nan"
+	case math.Abs(v) < 1e-6:
+		return strconv.FormatFloat(v, 'e', -1, 64)
+	}
+	return strconv.FormatFloat(v, 'f', -1, 64)
+}
+
+// hundredths writes v in full, with two decimals or more.
+func hundredths(d sensito.Density) string {
+	s := number(d)
+	if s == "nan" || strings.Contains(s, "e") {
+		return s
+	}
+	whole, decimals, _ := strings.Cut(s, ".")
+	return whole + "." + decimals + strings.Repeat("0", max(2-len(decimals), 0))
+}
+
+// quoted returns a TOML string. One of JSON is that too, but for a character
+// that TOML wants escaped.
+func quoted(s string) string {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(s); err != nil {
+		panic(err) // a string always encodes
+	}
+	return strings.ReplaceAll(strings.TrimSuffix(b.String(), "\n"), "\x7f", `\u007f`)
+}
+
+// lineWidth is how long a list may make a line before it is broken, and
+// columns how many values its lines have then.
+const (
+	lineWidth = 80
+	columns   = 7
+)
+
+// printer writes tables.
+type printer struct {
+	bytes.Buffer
+	remarks map[string]string
+}
+
+// table writes a table unless it is empty; whole aligns it as if no key were
+// left out.
+func (p *printer) table(name string, whole bool, fields []field) {
+	if slices.ContainsFunc(fields, func(f field) bool { return !f.absent() }) {
+		p.header("[" + name + "]")
+		p.write(name, whole, fields)
+	}
+}
+
+// list writes one table of a list of tables.
+func (p *printer) list(name string, fields []field) {
+	p.header("[[" + name + "]]")
+	p.write(name, false, fields)
+}
+
+func (p *printer) header(h string) {
+	if p.Len() > 0 {
+		p.WriteByte('\n')
+	}
+	p.WriteString(h + "\n")
+}
+
+func (p *printer) write(name string, whole bool, fields []field) {
+	width := 0
+	for _, f := range fields {
+		if whole || !f.absent() {
+			width = max(width, len(f.key))
+		}
+	}
+	for _, f := range fields {
+		if f.absent() {
+			continue
+		}
+		remark := ""
+		if r := p.remarks[below(name, f.key)]; r != "" {
+			remark = "  # " + r
+		}
+		fmt.Fprintf(p, "%-*s = ", width, f.key)
+		if line := f.String(); !f.blocky && (f.list == nil || width+3+len(line) <= lineWidth) {
+			fmt.Fprintf(p, "%s%s\n", line, remark)
+		} else {
+			fmt.Fprintf(p, "[%s\n%s]\n", remark, lined(f.list))
+		}
+	}
+}
+
+// lined writes the values of a list in columns.
+func lined(list []value) string {
+	var b strings.Builder
+	width := 0
+	for _, v := range list {
+		if v.list == nil {
+			width = max(width, len(v.text))
+		}
+	}
+	for i, v := range list {
+		last := i%columns == columns-1 || i == len(list)-1
+		switch {
+		case i%columns == 0:
+			b.WriteString("  ")
+		default:
+			b.WriteByte(' ')
+		}
+		if last {
+			fmt.Fprintf(&b, "%s,\n", v)
+		} else {
+			fmt.Fprintf(&b, "%-*s", width+1, v.String()+",")
+		}
+	}
+	return b.String()
+}

@@ -1,0 +1,307 @@
+// Package notebooktest makes trials for property tests, and compares them.
+package notebooktest
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"pgregory.net/rapid"
+
+	"sensito/sensito"
+)
+
+// Trial returns a generator of trials of film and paper, of every kind of
+// exposure, with whatever a notebook file can say of them.
+func Trial() *rapid.Generator[*sensito.Trial] {
+	return rapid.Custom(func(t *rapid.T) *sensito.Trial {
+		trial, err := sensito.NewTrial(Spec().Draw(t, "spec"))
+		if err != nil {
+			t.Fatalf("not a trial: %v", err)
+		}
+		return trial
+	})
+}
+
+// Spec returns a generator of what NewTrial makes a trial from.
+func Spec() *rapid.Generator[sensito.TrialSpec] {
+	return rapid.Custom(func(t *rapid.T) sensito.TrialSpec {
+		s := sensito.TrialSpec{
+			Title:   text(t, "title"),
+			Film:    sensito.Film{Name: "F" + text(t, "name"), Batch: text(t, "batch"), Format: text(t, "format")},
+			Process: process(t),
+			Reading: sensito.Reading{
+				Repeatability: sensito.Density(maybe(t, "repeatability", 0.0001, 0.5)),
+				Zero:          rapid.SampledFrom([]sensito.Zero{"", sensito.ZeroAir, sensito.ZeroBase}).Draw(t, "zero"),
+			},
+			Reciprocity: reciprocity(t),
+		}
+		s.Process.Developer = text(t, "developer")
+		if rapid.Bool().Draw(t, "paper") {
+			s.Material = sensito.PaperMaterial
+		} else {
+			s.Film.RatedSpeed = sensito.Speed(maybe(t, "rated speed", 1, 6400))
+		}
+		s.Exposures = exposures(t, s)
+		for range rapid.IntRange(1, 4).Draw(t, "strips") {
+			s.Strips = append(s.Strips, strip(t, s.Material, s.Exposures, s.Reading.Zero))
+		}
+		return s
+	})
+}
+
+// Strip returns a generator of strips that the trial may have beside its own.
+func Strip(of *sensito.Trial) *rapid.Generator[sensito.StripSpec] {
+	return rapid.Custom(func(t *rapid.T) sensito.StripSpec {
+		return strip(t, of.Material(), of.Exposures(), of.Reading().Zero)
+	})
+}
+
+// ControlStrip returns a generator of control strips made on the given date,
+// with the given further patches.
+func ControlStrip(date string, others ...string) *rapid.Generator[sensito.ControlStrip] {
+	return rapid.Custom(func(t *rapid.T) sensito.ControlStrip {
+		s := sensito.ControlStrip{
+			Date: date, Baseline: rapid.Bool().Draw(t, "baseline"), Fresh: rapid.Bool().Draw(t, "fresh"), Note: text(t, "note"),
+			ControlPatches: sensito.ControlPatches{BaseFog: density(t, 0, 1), Low: density(t, 0.2, 1), High: density(t, 1.01, 6)},
+		}
+		for _, name := range others {
+			if s.Others == nil {
+				s.Others = map[string]sensito.Density{}
+			}
+			s.Others[name] = density(t, 0, 6)
+		}
+		return s
+	})
+}
+
+// Done returns a generator of developments that a log may hold.
+func Done() *rapid.Generator[sensito.Done] {
+	return rapid.Custom(func(t *rapid.T) sensito.Done {
+		d := sensito.Done{
+			Date:    rapid.SampledFrom([]string{"2026-03-02", "2024-02-29", "1969-12-31"}).Draw(t, "date"),
+			Minutes: minutes(t), TemperatureC: maybe(t, "temperature", 1, 60), EndedC: maybe(t, "ended", 1, 60), Note: text(t, "note"),
+		}
+		if rapid.Bool().Draw(t, "planned") {
+			d.Planned = minutes(t)
+		}
+		if films := rapid.SampledFrom([]string{"", "6x 4x5in", "2x 120, 135-36", "9x12cm", "3x 24.5x36mm"}).Draw(t, "films"); films != "" {
+			var err error
+			if d.Films, err = sensito.ParseFilms(films); err != nil {
+				t.Fatalf("no films: %v", err)
+			}
+		}
+		return d
+	})
+}
+
+func strip(t *rapid.T, m sensito.Material, e sensito.Exposures, zero sensito.Zero) sensito.StripSpec {
+	lowest := 0.0
+	if zero == sensito.ZeroBase {
+		lowest = -0.5
+	}
+	s := sensito.StripSpec{
+		Minutes: minutes(t),
+		Note:    text(t, "note"),
+		Process: process(t),
+		Date:    rapid.SampledFrom([]string{"", "2026-03-02", "2024-02-29", "1969-12-31"}).Draw(t, "developed"),
+	}
+	if m == sensito.PaperMaterial {
+		s.Grade = rapid.SampledFrom([]string{"", "2", "00", "1 1/2", "\"hard\""}).Draw(t, "grade")
+		if rapid.Bool().Draw(t, "no time") {
+			s.Minutes = 0
+		}
+	}
+	if e.Kind() == sensito.Contact {
+		s.Seconds = sensito.Seconds(maybe(t, "seconds", 1e-3, 1000))
+		s.IlluminanceLx = maybe(t, "lux", 1e-3, 1000)
+	}
+	for range rapid.IntRange(0, 3).Draw(t, "fogs") {
+		s.BaseFog = append(s.BaseFog, density(t, lowest, 1))
+	}
+	for i := range e.Len() {
+		d := density(t, lowest, 6)
+		switch rapid.IntRange(0, 12).Draw(t, "kind of reading") {
+		case 0:
+			d = sensito.Density(math.NaN())
+		case 1:
+			if s.Repeats == nil {
+				s.Repeats = map[int][]sensito.Density{}
+			}
+			for range rapid.IntRange(1, 3).Draw(t, "repeats") {
+				s.Repeats[i+1] = append(s.Repeats[i+1], density(t, lowest, 6))
+			}
+		case 2:
+			s.Ignore = append([]int{i + 1}, s.Ignore...)
+		}
+		s.Density = append(s.Density, d)
+	}
+	if rapid.Bool().Draw(t, "interrupted") {
+		s.NextStep = rapid.IntRange(1, e.Len()).Draw(t, "next step")
+	}
+	return s
+}
+
+func exposures(t *rapid.T, s sensito.TrialSpec) sensito.Exposures {
+	must := func(e sensito.Exposures, err error) sensito.Exposures {
+		if err != nil {
+			t.Fatalf("no exposures: %v", err)
+		}
+		return e
+	}
+	n := rapid.IntRange(3, 31).Draw(t, "steps")
+	meter := sensito.MeterConstants{K: maybe(t, "meter k", 5, 30), Q: maybe(t, "meter q", 0.2, 1)}
+	var e sensito.Exposures
+	switch rapid.SampledFrom([]sensito.Kind{sensito.Contact, sensito.Camera, sensito.Relative}).Draw(t, "kind") {
+	case sensito.Contact:
+		e = must(sensito.NewContact(value(t, "lux", 1e-6, 1e7), value(t, "seconds", 1e-6, 1e6), wedge(t, n)))
+		e = must(e.WithMeter(meter))
+	case sensito.Camera:
+		stops := rapid.SliceOfN(rapid.Float64Range(-20, 20), n, n).Draw(t, "stops")
+		if rapid.Bool().Draw(t, "whole stops") {
+			for i := range stops {
+				stops[i] = math.Round(stops[i]*3) / 3
+			}
+		}
+		e = must(sensito.NewCamera(sensito.Speed(value(t, "index", 1, 6400)), stops, meter))
+	case sensito.Relative:
+		logH := make([]sensito.LogExposure, n)
+		for i := range logH {
+			logH[i] = sensito.LogExposure(value(t, "log h", -20, 20))
+		}
+		e = must(sensito.NewRelative(logH))
+		if s.Film.RatedSpeed != 0 && rapid.Bool().Draw(t, "tied") {
+			e = must(e.TiedTo(sensito.LogExposure(value(t, "reference", -20, 20)), s.Film.RatedSpeed))
+		}
+		e = must(e.WithMeter(meter))
+	}
+	return must(e.WithCommonSD(sensito.LogRange(maybe(t, "log h sd", 0, 1))))
+}
+
+// wedge returns an even wedge or an uneven one, which may fall.
+func wedge(t *rapid.T, n int) []sensito.Density {
+	step := value(t, "wedge step", 0.001, 0.15)
+	first := value(t, "wedge first", 0, 1)
+	if rapid.Bool().Draw(t, "falling") {
+		first, step = first+float64(n)*step, -step
+	}
+	w := sensito.EvenWedge(sensito.Density(first), sensito.Density(step), n)
+	if rapid.Bool().Draw(t, "uneven") {
+		for i := range w {
+			w[i] += sensito.Density(rapid.Float64Range(0, 0.4).Draw(t, "off") * math.Abs(step))
+		}
+	}
+	return w
+}
+
+func process(t *rapid.T) sensito.Process {
+	return sensito.Process{
+		Dilution:     rapid.SampledFrom([]string{"", "", "stock", "1+19", "1+31.5"}).Draw(t, "dilution"),
+		TemperatureC: maybe(t, "temperature", 1, 60),
+		Agitation: rapid.SampledFrom([]sensito.Agitation{"", "", sensito.AgitationContinuous,
+			sensito.AgitationIntermittent, sensito.AgitationNone}).Draw(t, "agitation"),
+	}
+}
+
+func reciprocity(t *rapid.T) *sensito.Reciprocity {
+	var r *sensito.Reciprocity
+	var err error
+	switch rapid.IntRange(0, 4).Draw(t, "reciprocity") {
+	case 1:
+		r, err = sensito.NewReciprocityPower(value(t, "exponent", 1, 2))
+	case 2:
+		r, err = sensito.NewReciprocitySchwarzschild(value(t, "p", 0.5, 1))
+	case 3:
+		r, err = sensito.NewReciprocityAdditive(value(t, "extra", 0, 10))
+	case 4:
+		var pairs []sensito.ReciprocityPair
+		metered, factor := value(t, "metered", 0.5, 2), 1.0
+		for range rapid.IntRange(1, 4).Draw(t, "pairs") {
+			metered *= value(t, "longer", 1.5, 5)
+			factor *= value(t, "loss", 1, 2)
+			pairs = append(pairs, sensito.ReciprocityPair{Metered: sensito.Seconds(metered), Corrected: sensito.Seconds(metered * factor)})
+		}
+		r, err = sensito.NewReciprocityTable(pairs)
+	}
+	if err != nil {
+		t.Fatalf("no law: %v", err)
+	}
+	return r
+}
+
+// text is any text, control characters and quotes among it, or none.
+func text(t *rapid.T, label string) string {
+	return rapid.OneOf(rapid.Just(""), rapid.StringMatching(`[ -~äøπ]{1,20}`), rapid.String()).Draw(t, label)
+}
+
+func density(t *rapid.T, lo, hi float64) sensito.Density {
+	return sensito.Density(value(t, "density", lo, hi))
+}
+
+// value is a number as a person writes it, to two decimals, or any.
+func value(t *rapid.T, label string, lo, hi float64) float64 {
+	v := rapid.Float64Range(lo, hi).Draw(t, label)
+	if rounded := math.Round(v*100) / 100; rounded >= lo && rounded <= hi && rapid.IntRange(0, 3).Draw(t, label+" in full") > 0 {
+		return rounded
+	}
+	return v
+}
+
+// maybe is a number or, where nothing is said, 0.
+func maybe(t *rapid.T, label string, lo, hi float64) float64 {
+	if rapid.Bool().Draw(t, label+" unknown") {
+		return 0
+	}
+	return value(t, label, lo, hi)
+}
+
+func minutes(t *rapid.T) sensito.Minutes {
+	if rapid.Bool().Draw(t, "whole seconds") {
+		s := rapid.IntRange(3, 86400).Draw(t, "time")
+		return sensito.Minutes(float64(s/60) + float64(s%60)/60)
+	}
+	return sensito.Minutes(value(t, "minutes", 0.05, 1440))
+}
+
+// Describe returns everything that a trial tells, as text in which NaN equals
+// NaN and numbers are in full: two trials are equal if it is.
+func Describe(t *sensito.Trial) string {
+	var b strings.Builder
+	e := t.Exposures()
+	reference, tied := e.ReferenceSpeedPoint()
+	law, constant := t.Reciprocity().Stated()
+	q10, q10SD := t.Q10()
+	fmt.Fprintf(&b, "title %q, material %q, film %+v\nprocess %+v, q10 %v %v\nreading %+v, pooled %v\n",
+		t.Title(), t.Material(), t.Film(), t.Process(), q10, q10SD, t.Reading(), t.Repeatability())
+	fmt.Fprintf(&b, "exposures %v %v lx %v s, index %v, meter %+v, sd %v, absolute %v, reference %v %v\n",
+		e.Kind(), e.IlluminanceLx(), e.Seconds(), e.MeterIndex(), e.Meter(), positive(e.CommonSD()), e.Absolute(), positive(reference), tied)
+	fmt.Fprintf(&b, "wedge %v stops %v relative %v log H %v\n", numbers(e.Wedge()), numbers(e.Stops()), numbers(e.RelativeLogH()), numbers(e.LogH()))
+	fmt.Fprintf(&b, "reciprocity %v, %s %v, pairs %v\n", t.Reciprocity(), law, positive(constant), t.Reciprocity().Pairs())
+	for _, d := range t.Done() {
+		fmt.Fprintf(&b, "done %+v\n", d)
+	}
+	for _, s := range t.Strips() {
+		fmt.Fprintf(&b, "strip %d: %v min, %v s, %v lx, grade %q, process %+v, developed %q, note %q, next step %d, base fog %v\n",
+			s.Number(), s.Minutes(), s.Seconds(), s.IlluminanceLx(), s.Grade(), s.Process(), s.Date(), s.Note(), s.NextStep(), numbers(s.BaseFog()))
+		for _, step := range s.Steps() {
+			fmt.Fprintf(&b, "  %d: log H %v, density %v %v, ignored %v\n", step.Number, positive(step.LogH), positive(step.Density), numbers(step.Repeats), step.Ignored)
+		}
+	}
+	return b.String()
+}
+
+// positive drops the sign of a zero, which no file keeps.
+func positive[T ~float64](v T) T {
+	if v == 0 {
+		return 0
+	}
+	return v
+}
+
+func numbers[T ~float64](xs []T) []T {
+	var out []T
+	for _, x := range xs {
+		out = append(out, positive(x))
+	}
+	return out
+}

@@ -1,0 +1,14 @@
+//go:build !unix
+
+package notebook
+
+import (
+	"io/fs"
+	"os"
+)
+
+// Here neither owners nor folders are for a program to set or sync.
+
+func keepOwner(*os.File, fs.FileInfo) {}
+
+func syncFolder(string) error { return nil }
