@@ -1,0 +1,171 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+	"sensito/sensito/report"
+)
+
+// exportOptions are the flags of export; those of the aim are for a card.
+type exportOptions struct {
+	aimOptions
+	as, what string
+	output   string
+	points   int
+}
+
+const defaultPoints = 101
+
+func newExportCmd(s streams) *cobra.Command {
+	o := &exportOptions{}
+	cmd := &cobra.Command{
+		Use:   "export TRIAL",
+		Short: "Readings, curves, family or card as CSV, CGATS or JSON",
+		Long: `Writes a trial for other programs: its readings with all that the notebook says of
+them, which import reads back as the same trial; or what is computed from them:
+points along the curves, the strips as a family, or the rows of the card.
+
+The forms are csv (a row for each reading), wide (CSV with a column for each
+strip), cgats (CGATS.17, ISO 28178), json, and toml, a notebook in its canonical
+layout. What a form leaves out is said.`,
+		Example: `  sensito export larkfield-brinewater.toml > readings.csv
+  sensito export larkfield-brinewater.toml --as cgats -o readings.txt
+  sensito export larkfield-brinewater.toml --what curves --points 201 -o curves.csv
+  sensito export larkfield-brinewater.toml --what card --as json`,
+		Args: oneTrial,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return s.export(o, args[0])
+		},
+	}
+	f := cmd.Flags()
+	var aim cobra.Command
+	o.register(&aim)
+	o.registerGradient(&aim)
+	o.given = f.Changed
+	aim.Flags().VisitAll(func(flag *pflag.Flag) {
+		if flag.Name != "json" && flag.Name != "plot" {
+			f.AddFlag(flag)
+		}
+	})
+	f.StringVar(&o.as, "as", "csv", "the `FORM`: "+strings.Join(notebook.ExportForms, ", "))
+	f.StringVar(&o.what, "what", "trial", "`WHAT` to export: trial, curves, family or card")
+	f.StringVarP(&o.output, "output", "o", "", "write to `FILE` in place of standard output")
+	f.IntVar(&o.points, "points", defaultPoints, "points along each curve, `N`, evenly spaced over its exposures")
+	return cmd
+}
+
+// export writes a trial, or what is computed from it, in the form asked for.
+func (s streams) export(o *exportOptions, path string) error {
+	if err := o.sense(path); err != nil {
+		return err
+	}
+	trial, err := s.readTrial(path)
+	if err != nil {
+		return err
+	}
+	var data []byte
+	if o.what == "trial" {
+		var lost []string
+		if data, lost, err = notebook.Export(trial, o.as, today()); err != nil {
+			return err
+		}
+		for _, l := range lost {
+			fmt.Fprintf(s.err, "sensito: left out: %s\n", l)
+		}
+	} else if data, err = s.exportResult(o, trial, path); err != nil {
+		return err
+	}
+	if o.output == "" {
+		_, err := s.out.Write(data)
+		return err
+	}
+	if err := notebook.WriteFile(o.output, data); err != nil {
+		return err
+	}
+	fmt.Fprintf(s.err, "sensito: wrote %s\n", o.output)
+	return nil
+}
+
+// sense returns a usage error for flags that do not go together.
+func (o *exportOptions) sense(path string) error {
+	kinds := []string{"trial", "curves", "family", "card"}
+	switch {
+	case !slices.Contains(kinds, o.what):
+		return usagef("--what %q is not one of %s", o.what, strings.Join(kinds, ", "))
+	case !slices.Contains(notebook.ExportForms, o.as):
+		return usagef("--as %q is not one of %s", o.as, strings.Join(notebook.ExportForms, ", "))
+	case o.what != "trial" && (o.as == "wide" || o.as == "toml"):
+		return usagef("--as %s is a form of a trial; %s can be csv, cgats or json", o.as, o.what)
+	case o.points < 2 || o.points > 10_000:
+		return usagef("--points %d is outside 2 to 10000", o.points)
+	case o.given("points") && o.what != "curves":
+		return usagef("--points is of --what curves")
+	}
+	out, err := os.Stat(o.output)
+	if in, err2 := os.Stat(path); o.output != "" && err == nil && err2 == nil && os.SameFile(in, out) {
+		return usagef("-o %s is the trial itself, whose comments would be lost; name another file", o.output)
+	}
+	return o.check()
+}
+
+// exportResult returns what is computed from a trial in the form asked for.
+func (s streams) exportResult(o *exportOptions, trial *sensito.Trial, path string) ([]byte, error) {
+	r, title, err := s.tabular(o, trial, path)
+	if err != nil {
+		return nil, err
+	}
+	var b bytes.Buffer
+	if o.as == "json" {
+		err := report.JSON(&b, r)
+		return b.Bytes(), err
+	}
+	for _, n := range r.Notices() {
+		fmt.Fprintf(s.err, "sensito: warning: %s\n", n.Message)
+	}
+	headings, rows := r.Table()
+	if o.as == "csv" {
+		return notebook.TableCSV(headings, rows), nil
+	}
+	return notebook.TableCGATS(title, today(), headings, rows)
+}
+
+// tabular computes what is to be exported, with a title for it.
+func (s streams) tabular(o *exportOptions, trial *sensito.Trial, path string) (r report.Tabular, title string, err error) {
+	name := trial.Title()
+	if name == "" {
+		name = trial.Film().Name
+	}
+	if o.what == "curves" {
+		ms, err := sensito.MeasureTrial(trial, o.measure)
+		if err != nil {
+			return nil, "", err
+		}
+		return report.NewSampled(trial, ms, o.points), "curves of " + name, nil
+	}
+	f, err := sensito.NewFamily(trial, o.measure)
+	if err != nil {
+		return nil, "", err
+	}
+	if o.what == "family" {
+		r, err := report.NewFamily(f, o.confidence)
+		return r, "family of " + name, err
+	}
+	aim, err := s.aim(&o.aimOptions, path, sensito.CardShortest)
+	if err != nil {
+		return nil, "", err
+	}
+	c, err := f.Card(aim)
+	if err != nil {
+		return nil, "", err
+	}
+	return report.NewCard(c, o.confidence, ""), "card of " + name, nil
+}

@@ -1,0 +1,261 @@
+package notebook
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"strings"
+	"unicode/utf16"
+	"unicode/utf8"
+)
+
+// maxCells is how many cells a table may have: no notebook comes near it.
+const maxCells = 1_000_000
+
+// separators are what may part the cells of a table, in the order in which they
+// are tried: a comma may be a decimal mark as well.
+var separators = []struct {
+	mark rune
+	name string
+}{{'\t', "tab"}, {';', "semicolon"}, {',', "comma"}}
+
+// readCSV returns the cells of a table in text whose lines end in any way. Cells
+// in double quotes are taken as they are, others without the blanks around them.
+// Lines that begin with # and lines without a filled cell are passed over. A
+// separator of 0 is found from the text; the one used is returned. The error is
+// of type Errors.
+func readCSV(name string, data []byte, separator rune) (*grid, rune, error) {
+	text, err := decodeText(name, data)
+	if err != nil {
+		return nil, 0, err
+	}
+	if separator == 0 {
+		const enough = 256 << 10 // bytes, of a table that is alike all the way down
+		separator = guessSeparator(text[:min(len(text), enough)])
+	}
+	p := &csvParser{text: text, separator: separator, line: 1, grid: &grid{name: name}}
+	if err := p.parse(); err != nil {
+		return nil, 0, Errors{err}
+	}
+	return p.grid, separator, nil
+}
+
+// decodeText returns text in UTF-8, or in UTF-16 with a byte order mark, without
+// the mark.
+func decodeText(name string, data []byte) (string, error) {
+	var order binary.ByteOrder
+	switch {
+	case bytes.HasPrefix(data, []byte{0xff, 0xfe}):
+		order = binary.LittleEndian
+	case bytes.HasPrefix(data, []byte{0xfe, 0xff}):
+		order = binary.BigEndian
+	default:
+		data = bytes.TrimPrefix(data, []byte("\ufeff"))
+		if !utf8.Valid(data) {
+			line := 1 + bytes.Count(data[:firstInvalid(data)], []byte("\n"))
+			return "", Errors{{File: name, Line: line, Msg: "is not text in UTF-8; save the table as CSV in UTF-8"}}
+		}
+		return string(data), nil
+	}
+	units := make([]uint16, 0, len(data)/2)
+	for data = data[2:]; len(data) >= 2; data = data[2:] {
+		units = append(units, order.Uint16(data))
+	}
+	if len(data) > 0 {
+		return "", Errors{{File: name, Line: 1, Msg: "is cut short: text in UTF-16 has an even number of bytes"}}
+	}
+	return string(utf16.Decode(units)), nil
+}
+
+// guessSeparator returns the first separator that stands outside quotes in at
+// least half of the lines, a comma where none does.
+func guessSeparator(text string) rune {
+	lines, with := 0, map[rune]int{}
+	seen, start, quoted, closed, filled, comment := map[rune]bool{}, true, false, false, false, false
+	newline := true
+	end := func() {
+		if filled && !comment {
+			lines++
+			for mark := range seen {
+				with[mark]++
+			}
+		}
+		clear(seen)
+		start, filled, comment, newline = true, false, false, true
+	}
+	for _, c := range text {
+		switch {
+		case quoted:
+			quoted, closed = c != '"', c == '"'
+			continue
+		case closed && c == '"': // a quote within quotes
+			quoted = true
+		case c == '\n' || c == '\r':
+			end()
+		case c == '"' && start && !comment:
+			quoted, start, filled = true, false, true
+		case c == '#' && newline:
+			comment = true
+		case c == '\t' || c == ';' || c == ',':
+			seen[c], start = true, true
+		case c != ' ':
+			start, filled = false, true
+		}
+		closed = false
+		if c != '\n' && c != '\r' {
+			newline = false
+		}
+	}
+	end()
+	for _, s := range separators {
+		if n := with[s.mark]; n > 0 && 2*n >= lines {
+			return s.mark
+		}
+	}
+	return ','
+}
+
+// csvParser reads a table character by character.
+type csvParser struct {
+	text      string
+	separator rune // one byte
+	line      int
+	grid      *grid
+	cells     int
+}
+
+func (p *csvParser) parse() *Error {
+	for p.text != "" {
+		line := p.line
+		if p.text[0] == '#' {
+			p.text = p.text[p.lineEnd():]
+			p.newline()
+			continue
+		}
+		row, filled, err := p.row()
+		if err != nil {
+			return err
+		}
+		if filled {
+			p.grid.rows, p.grid.lines = append(p.grid.rows, row), append(p.grid.lines, line)
+		}
+	}
+	return nil
+}
+
+// lineEnd returns where the line ends.
+func (p *csvParser) lineEnd() int {
+	if i := strings.IndexAny(p.text, "\r\n"); i >= 0 {
+		return i
+	}
+	return len(p.text)
+}
+
+// newline passes over the end of a line and says whether there was one.
+func (p *csvParser) newline() bool {
+	switch {
+	case strings.HasPrefix(p.text, "\r\n"):
+		p.text = p.text[2:]
+	case strings.HasPrefix(p.text, "\n"), strings.HasPrefix(p.text, "\r"):
+		p.text = p.text[1:]
+	default:
+		return false
+	}
+	p.line++
+	return true
+}
+
+func (p *csvParser) row() (row []string, filled bool, err *Error) {
+	for {
+		cell, err := p.cell()
+		if err != nil {
+			return nil, false, err
+		}
+		row, filled = append(row, cell), filled || cell != ""
+		if p.cells++; p.cells > maxCells {
+			return nil, false, p.fault(p.line, "brings the table to more than %d cells", maxCells)
+		}
+		switch {
+		case p.text == "" || p.newline():
+			return row, filled, nil
+		default:
+			p.text = p.text[1:] // the separator
+		}
+	}
+}
+
+// cell reads one cell, up to the separator or the end of the line.
+func (p *csvParser) cell() (string, *Error) {
+	p.blanks()
+	if !strings.HasPrefix(p.text, `"`) {
+		end := 0 // a search of the whole line for every cell would take its square
+		for end < len(p.text) && p.text[end] != byte(p.separator) && p.text[end] != '\n' && p.text[end] != '\r' {
+			end++
+		}
+		cell := p.text[:end]
+		p.text = p.text[end:]
+		return strings.TrimSpace(cell), nil
+	}
+	opened := p.line
+	var b strings.Builder
+	for p.text = p.text[1:]; ; {
+		i := strings.IndexByte(p.text, '"')
+		if i < 0 {
+			return "", p.fault(opened, "has a quote that is not closed")
+		}
+		b.WriteString(p.text[:i])
+		p.line += lineEnds(p.text[:i])
+		p.text = p.text[i+1:]
+		if !strings.HasPrefix(p.text, `"`) {
+			break
+		}
+		b.WriteByte('"')
+		p.text = p.text[1:]
+	}
+	p.blanks()
+	if c, _ := utf8.DecodeRuneInString(p.text); p.text != "" && c != p.separator && c != '\n' && c != '\r' {
+		return "", p.fault(p.line, "has %q behind the closing quote of a cell; a quote within quotes is written twice", c)
+	}
+	return b.String(), nil
+}
+
+// blanks passes over blanks that part no cells.
+func (p *csvParser) blanks() {
+	for strings.HasPrefix(p.text, " ") || p.separator != '\t' && strings.HasPrefix(p.text, "\t") {
+		p.text = p.text[1:]
+	}
+}
+
+func (p *csvParser) fault(line int, format string, args ...any) *Error {
+	return &Error{File: p.grid.name, Line: line, Msg: fmt.Sprintf(format, args...)}
+}
+
+// lineEnds counts the ends of lines, of whatever kind.
+func lineEnds(s string) int {
+	return strings.Count(s, "\n") + strings.Count(s, "\r") - strings.Count(s, "\r\n")
+}
+
+// writeCSV returns a table with commas between its cells, in quotes where they
+// are needed for readCSV to give the same cells back.
+func writeCSV(rows [][]string) []byte {
+	var b bytes.Buffer
+	for _, row := range rows {
+		for i, cell := range row {
+			if i > 0 {
+				b.WriteByte(',')
+			}
+			if plainCell(cell) {
+				b.WriteString(cell)
+			} else {
+				b.WriteString(`"` + strings.ReplaceAll(cell, `"`, `""`) + `"`)
+			}
+		}
+		b.WriteByte('\n')
+	}
+	return b.Bytes()
+}
+
+// plainCell says whether a cell needs no quotes, in a spreadsheet either.
+func plainCell(s string) bool {
+	return s == strings.TrimSpace(s) && !strings.HasPrefix(s, "#") && !strings.ContainsAny(s, ",;\t\"\r\n")
+}

@@ -1,0 +1,88 @@
+package notebook
+
+import (
+	"errors"
+
+	"sensito/sensito"
+)
+
+// maxDone is more developments than anybody logs for one trial.
+const maxDone = 10_000
+
+var doneKeys = []string{"date", "planned_minutes", "minutes", "temperature_c", "ended_c", "films", "note"}
+
+// readDone returns the developments that were carried out, [[done]].
+func readDone(root *table) []sensito.Done {
+	if root.has("done") && kindOf(root.values["done"]) == "a table" {
+		root.add("done", "must be written [[done]], in double brackets")
+		return nil
+	}
+	list := root.list("done", "a list of tables")
+	if len(list) > maxDone {
+		root.add(element("done", maxDone), "brings the file to more than %d developments", maxDone)
+		root.hide("done")
+		return nil
+	}
+	var done []sensito.Done
+	for i, v := range list {
+		t := &table{faults: root.faults, path: element("done", i)}
+		var ok bool
+		if t.values, ok = v.(map[string]any); !ok {
+			t.wrong(t.path, "a table", v)
+		}
+		t.refuseOthers(doneKeys)
+		t.need("date")
+		t.need("minutes")
+		d := sensito.Done{
+			Date:         readDateOf(t, "date"),
+			Planned:      readMinutesOf(t, "planned_minutes"),
+			Minutes:      readMinutesOf(t, "minutes"),
+			TemperatureC: t.nonzero("temperature_c"),
+			EndedC:       t.nonzero("ended_c"),
+			Note:         t.text("note"),
+		}
+		if t.has("films") {
+			var err error
+			if d.Films, err = sensito.ParseFilms(t.text("films")); err != nil && !t.hidden(t.key("films")) {
+				t.add(t.key("films"), "%v", err)
+			}
+		}
+		done = append(done, d)
+	}
+	return done
+}
+
+// doneFields gives a development in the order of a notebook.
+func doneFields(d sensito.Done) []field {
+	return []field{
+		{"date", plain(d.Date)},
+		{"planned_minutes", clock(d.Planned)},
+		{"minutes", clock(d.Minutes)},
+		{"temperature_c", known(d.TemperatureC)},
+		{"ended_c", known(d.EndedC)},
+		{"films", quotedValue(sensito.FilmList(d.Films))},
+		{"note", quotedValue(d.Note)},
+	}
+}
+
+// AppendDone returns the text of a trial with one [[done]] more at its end; every
+// byte that was there stays. Errors are as for AppendStrip.
+func AppendDone(data []byte, d sensito.Done) ([]byte, error) {
+	old, err := readText(data)
+	if err != nil {
+		return nil, err
+	}
+	spec := old.Spec()
+	spec.Done = append(spec.Done, d)
+	want, err := newTrial(spec)
+	if err != nil {
+		return nil, err
+	}
+	text := appendTable(data, "done", doneFields(d))
+	if len(old.Done()) > 0 {
+		if _, err := readText(text); err != nil {
+			return nil, errors.New("the developments are written in one line, done = [...]; write each as [[done]] to have one added")
+		}
+	}
+	return verified(text, want)
+}

@@ -1,0 +1,265 @@
+package notebook
+
+import (
+	"bytes"
+	"cmp"
+	"fmt"
+	"io"
+	"maps"
+	"regexp"
+	"slices"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"sensito/sensito"
+)
+
+// ImportOptions say what a file leaves open. The zero value guesses all of it.
+type ImportOptions struct {
+	Separator   string // of a text table: comma, semicolon or tab; "" is guessed
+	Decimal     string // mark of its numbers: point or comma; "" is guessed
+	Orientation string // of a table: one of Orientations; "" is guessed
+	Sheet       string // of a workbook; "" is the only one with cells
+
+	// Values are what the file does not say, as text with a decimal point, by
+	// the name of the column that would say it.
+	Values map[string]string
+
+	// Into is the trial that the strips are for: what the file does not say is
+	// as there, and what it says must not contradict. Nil makes a trial of the
+	// file alone.
+	Into *sensito.Trial
+}
+
+// Orientations are how a table may be laid out: a row for each reading, a
+// column for each strip, or a row for each strip.
+var Orientations = []string{"long", "columns", "rows"}
+
+var decimals = map[string]rune{"point": '.', "comma": ','}
+
+// Check returns an error for options that are not among those named.
+func (o ImportOptions) Check() error {
+	var marks []string
+	for _, s := range separators {
+		marks = append(marks, s.name)
+	}
+	for _, c := range []struct {
+		name, value string
+		from        []string
+	}{{"separator", o.Separator, marks}, {"decimal", o.Decimal, []string{"point", "comma"}}, {"orientation", o.Orientation, Orientations}} {
+		if c.value != "" && !slices.Contains(c.from, c.value) {
+			return fmt.Errorf("--%s %q is not one of %s", c.name, c.value, strings.Join(c.from, ", "))
+		}
+	}
+	im := importer{decimal: '.'}
+	for _, name := range sortedKeys(o.Values) {
+		c := columnNamed(name)
+		if c == nil || c.flag == "" {
+			return fmt.Errorf("%q is not a column that a value can stand for", name)
+		}
+		if _, ok := im.content(c, cell{text: o.Values[name]}, ""); !ok {
+			return fmt.Errorf("--%s %s", c.flag, im.faults[0].Msg)
+		}
+	}
+	return nil
+}
+
+// Imported is a trial found in a file.
+type Imported struct {
+	Trial  *sensito.Trial      // with Into, that trial with these strips in place of its own
+	Strips []sensito.StripSpec // as found, to be added to Into
+}
+
+// Import returns the trials in r, whatever form it has, which its content tells:
+// a table in text or a workbook (.xlsx), measurement data in CGATS.17, JSON as
+// written by Export, or a notebook. Name stands for the file in errors.
+// Guesses say in words what was not in the file and was concluded from it; they
+// come with an error too. The error is of type Errors and names every fault of
+// the file; a failure of r itself is wrapped. The options must pass Check.
+func Import(name string, r io.Reader, o ImportOptions) (trials []*Imported, guesses []string, err error) {
+	data, err := readAll(name, r)
+	if err != nil {
+		return nil, nil, err
+	}
+	im := &importer{name: name, o: o}
+	sources, err := im.read(data)
+	if err != nil {
+		return nil, im.guesses, err
+	}
+	for _, src := range sources {
+		trials = append(trials, im.finish(src))
+	}
+	if len(im.faults) > 0 {
+		slices.SortStableFunc(im.faults, func(a, b *Error) int { return cmp.Compare(a.Line, b.Line) })
+		return nil, im.guesses, im.faults
+	}
+	if n := len(trials); o.Into != nil && n > 1 {
+		return nil, im.guesses, im.refuse(1, "has %d trials; strips are added from one at a time", n)
+	}
+	return trials, im.guesses, nil
+}
+
+// importer reads one file.
+type importer struct {
+	name    string
+	o       ImportOptions
+	guesses []string
+	faults  Errors
+	decimal rune
+}
+
+// source is one trial as found in a file: what a notebook would say, and where
+// each key stands.
+type source struct {
+	values map[string]any
+	at     map[string]place
+	told   map[string]bool // keys of which a fault has been told
+	table  bool            // from a table, which may leave the kind of exposure open
+}
+
+var cgatsForm = regexp.MustCompile(`(?mi)^[ \t]*BEGIN_DATA(_FORMAT)?\b|\A\s*CGATS\b`)
+
+// read finds out what the file is.
+func (im *importer) read(data []byte) ([]*source, error) {
+	text := bytes.TrimPrefix(data, []byte("\ufeff"))
+	const enough = 64 << 10 // bytes, to tell what it is by
+	head := text[:min(len(text), enough)]
+	switch {
+	case bytes.HasPrefix(data, []byte("PK\x03\x04")), bytes.HasPrefix(data, []byte("\xd0\xcf\x11\xe0")):
+		g, err := readXLSX(im.name, data, im.o.Sheet)
+		if err != nil {
+			return nil, err
+		}
+		return im.tables(&sheet{grid: g})
+	case bytes.HasPrefix(bytes.TrimLeft(text, " \t\r\n"), []byte("{")):
+		return im.readJSON(text)
+	case cgatsForm.Match(head):
+		return im.readCGATS(data)
+	}
+	switch k := KindOf(head); k {
+	case FilmKind, PaperKind:
+		return im.readNotebook(text)
+	case TableKind, UnknownKind:
+	default:
+		return nil, im.refuse(1, "%s", k.Instead("a table of readings or a trial"))
+	}
+	var separator rune
+	for _, s := range separators {
+		if s.name == im.o.Separator {
+			separator = s.mark
+		}
+	}
+	g, found, err := readCSV(im.name, data, separator)
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range separators {
+		if s.mark == found && separator == 0 {
+			im.guess("cells are parted by a %s", s.name)
+		}
+	}
+	return im.tables(&sheet{grid: g, separator: found})
+}
+
+func (im *importer) readNotebook(data []byte) ([]*source, error) {
+	if line := crowded(data); line > 0 {
+		return nil, im.refuse(line, "%s", tooManyKeys)
+	}
+	src := &source{at: map[string]place{}, told: map[string]bool{}}
+	if err := toml.Unmarshal(data, &src.values); err != nil {
+		return nil, Errors{syntaxError(im.name, err)}
+	}
+	for key, line := range lines(data) {
+		src.at[key] = place{line: line}
+	}
+	return []*source{src}, nil
+}
+
+// finish makes the trial of a source; it is of use only when no fault is noted.
+func (im *importer) finish(src *source) *Imported {
+	im.fill(src)
+	switch {
+	case im.o.Into != nil:
+		im.fit(src)
+	case src.table:
+		im.expose(src)
+	}
+	root := &table{faults: &faults{told: maps.Clone(src.told)}, values: src.values}
+	out := &Imported{Trial: readTrial(root)}
+	told := faults{told: src.told}
+	for _, f := range root.found {
+		if !told.hidden(f.Key) {
+			im.locate(src, f)
+		}
+	}
+	if out.Trial != nil {
+		again := &table{faults: &faults{}, values: src.values}
+		out.Strips = readStrips(again, out.Trial.Material())
+		for i := range out.Strips {
+			if len(out.Strips[i].BaseFog) == 0 {
+				out.Strips[i].BaseFog = nil // so that none is written
+			}
+		}
+	}
+	return out
+}
+
+// locate notes a fault of a key at its place in the file.
+func (im *importer) locate(src *source, f sensito.FieldError) {
+	at, key, reason := src.place(f.Key), f.Key, f.Reason
+	if at.name != "" {
+		key = at.name
+	}
+	if _, there := src.at[f.Key]; !there && strings.HasPrefix(reason, "is missing") {
+		if c := columnOfKey(f.Key); c != nil {
+			key = c.name
+			if c.flag != "" {
+				reason = "is missing; give --" + c.flag
+			}
+		}
+	}
+	im.faults = append(im.faults, &Error{File: im.name, Line: at.line, Key: key, Msg: reason})
+}
+
+// place returns where a key stands or, if it stands nowhere, what is around it.
+func (s *source) place(key string) place {
+	for ; key != ""; key = parent(key) {
+		if at, ok := s.at[key]; ok {
+			return at
+		}
+	}
+	return place{line: 1}
+}
+
+var inStrip = regexp.MustCompile(`^strip\[\d+\]\.(\w+)$`)
+
+// columnOfKey returns the column that tells what stands at a key, or nil.
+func columnOfKey(key string) *column {
+	if rest, ok := strings.CutPrefix(key, "paper."); ok && key != "paper.name" {
+		key = "film." + rest
+	}
+	of := []level{ofTrial, ofEither}
+	if part := inStrip.FindStringSubmatch(key); part != nil {
+		key, of = part[1], []level{ofStrip}
+	}
+	for i, c := range tableColumns {
+		if c.key == key && slices.Contains(of, c.of) {
+			return &tableColumns[i]
+		}
+	}
+	return nil
+}
+
+func (im *importer) guess(format string, args ...any) {
+	im.guesses = append(im.guesses, fmt.Sprintf(format, args...))
+}
+
+func (im *importer) fault(at place, format string, args ...any) {
+	im.faults = append(im.faults, &Error{File: im.name, Line: at.line, Key: at.name, Msg: fmt.Sprintf(format, args...)})
+}
+
+// refuse returns an error that ends the reading of the file.
+func (im *importer) refuse(line int, format string, args ...any) error {
+	return Errors{{File: im.name, Line: line, Msg: fmt.Sprintf(format, args...)}}
+}

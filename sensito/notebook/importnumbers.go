@@ -1,0 +1,154 @@
+package notebook
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// cell is text of a table, or of a flag, and where it stands.
+type cell struct {
+	text string
+	place
+}
+
+// place is where a value stands in a file that is being imported.
+type place struct {
+	line int
+	name string // of its column, keyword or flag; "" in a notebook or JSON, where the key names it
+}
+
+var (
+	plainNumber    = regexp.MustCompile(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`)
+	withPoint      = regexp.MustCompile(`^[+-]?(\d*\.\d+|\d+\.)([eE][+-]?\d+)?$|^[+-]?\d+[eE][+-]?\d+$`)
+	withComma      = regexp.MustCompile(`^[+-]?\d*,\d+$`)
+	perhapsGrouped = regexp.MustCompile(`^[+-]?[1-9]\d{0,2},\d{3}$`)
+)
+
+// guessDecimal returns the decimal mark of numbers, and how sure it is: found is
+// false where no number has one.
+func guessDecimal(numbers []cell) (mark rune, found bool, fault *Error) {
+	var point, comma, either *cell
+	note := func(at **cell, c *cell) {
+		if *at == nil {
+			*at = c
+		}
+	}
+	for i := range numbers {
+		c := &numbers[i]
+		switch text := bare(c.text); {
+		case withPoint.MatchString(text):
+			note(&point, c)
+		case perhapsGrouped.MatchString(text):
+			note(&either, c)
+		case withComma.MatchString(text):
+			note(&comma, c)
+		}
+	}
+	at := func(c *cell, format string, args ...any) *Error {
+		return &Error{Line: c.line, Key: c.name, Msg: fmt.Sprintf(format, args...)}
+	}
+	switch {
+	case point != nil && comma != nil:
+		return 0, false, at(comma, "%q has a decimal comma, but %q in line %d a point; give --decimal comma or --decimal point to have the others named",
+			comma.text, point.text, point.line)
+	case point != nil:
+		return '.', true, nil
+	case comma != nil:
+		return ',', true, nil
+	case either != nil:
+		plain := strings.Replace(bare(either.text), ",", ".", 1)
+		return 0, false, at(either, "%q is %s with a decimal comma and %s with a mark of thousands; give --decimal comma or --decimal point",
+			either.text, plain, strings.Replace(plain, ".", "", 1))
+	}
+	return '.', false, nil
+}
+
+// bare returns the text of a number without what a spreadsheet may put around it.
+func bare(text string) string {
+	return strings.ReplaceAll(strings.Trim(text, " \u00a0\u202f"), "\u2212", "-") // no-break blanks, and a minus sign
+}
+
+// parseNumber reads a number with the given decimal mark. The reason says what
+// is wrong with it, "" for nothing.
+func parseNumber(text string, decimal rune) (v float64, reason string) {
+	plain := bare(text)
+	switch {
+	case decimal == ',' && strings.Contains(plain, "."):
+		return math.NaN(), fmt.Sprintf("%q has a point, but the decimal mark is a comma", clip(text))
+	case decimal == ',':
+		plain = strings.Replace(plain, ",", ".", 1)
+	case strings.Contains(plain, ","):
+		return math.NaN(), fmt.Sprintf("%q has a comma, but the decimal mark is a point, and marks of thousands are not read", clip(text))
+	}
+	if !plainNumber.MatchString(plain) {
+		return math.NaN(), fmt.Sprintf("%q is not a number", clip(text))
+	}
+	v, err := strconv.ParseFloat(plain, 64)
+	if err != nil {
+		return math.NaN(), fmt.Sprintf("%q is beyond any number", clip(text))
+	}
+	return v, ""
+}
+
+// notRead says whether a cell stands for a step that was not read.
+func notRead(text string) bool {
+	return slices.Contains([]string{"", "-", "--", "\u2013", "\u2014", "nan", "na", "n/a", "#n/a"}, strings.ToLower(text))
+}
+
+// splitList returns the numbers of a cell that holds several.
+func splitList(text string) []string {
+	return strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == ';' || r == '/' || r == '\u00a0' || r == '\t' })
+}
+
+// twoUnits is a time like 5 min 30 s.
+var twoUnits = regexp.MustCompile(`(?i)^(\d+)\s*(?:m|min|mins|minutes?|')\s*(\d{1,2})\s*(?:s|secs?|seconds?|")?\.?$`)
+
+var unitTime = regexp.MustCompile(`(?i)^([^a-z:'"]+?)\s*(min|mins|minute|minutes|m|'|s|sec|secs|second|seconds)?\.?$`)
+
+// parseMinutes reads a development time: a number of minutes, or of the unit
+// given or behind it, m:ss or h:mm:ss. The reason says what is wrong with it, ""
+// for nothing.
+func parseMinutes(text, unit string, decimal rune) (minutes float64, reason string) {
+	plain := bare(text)
+	if m, ok := clockMinutes(strings.TrimSpace(strings.TrimSuffix(plain, "min"))); ok {
+		return m, ""
+	}
+	if part := twoUnits.FindStringSubmatch(plain); part != nil {
+		return parseMinutes(part[1]+":"+("0" + part[2])[len(part[2])-1:], "", decimal)
+	}
+	part := unitTime.FindStringSubmatch(plain)
+	if part == nil {
+		return math.NaN(), fmt.Sprintf("%q is not a time like 5:30 or 5.5", clip(text))
+	}
+	v, reason := parseNumber(part[1], decimal)
+	if reason != "" {
+		if strings.Contains(reason, "is not a number") {
+			reason = fmt.Sprintf("%q is not a time like 5:30 or 5.5", clip(text))
+		}
+		return math.NaN(), reason
+	}
+	if part[2] != "" {
+		unit = part[2]
+	}
+	if strings.HasPrefix(strings.ToLower(unit), "s") {
+		v /= 60
+	}
+	return v, ""
+}
+
+// clockMinutes reads a time as m:ss or h:mm:ss.
+func clockMinutes(text string) (minutes float64, ok bool) {
+	part := timeForm.FindStringSubmatch(text)
+	if part == nil || part[2] > "59" {
+		return 0, false
+	}
+	var n [5]float64
+	for i, s := range part[1:] {
+		n[i+1], _ = strconv.ParseFloat(s, 64) // digits, or absent and 0
+	}
+	return 60*n[1] + n[2] + n[3] + n[4]/60, true
+}

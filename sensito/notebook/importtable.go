@@ -1,0 +1,332 @@
+package notebook
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// sheet is a table that is being imported.
+type sheet struct {
+	*grid
+	separator rune // 0 where none was needed
+	constants []constant
+
+	line     int // of the headings
+	headings []string
+	columns  []*column // of each heading, nil where none is known
+	units    []string
+}
+
+// maxHeadings leaves room for a column for each step, and others.
+const maxHeadings = maxSteps + 100
+
+// constant is a value that holds for a whole table.
+type constant struct {
+	*column
+	cell
+}
+
+// draft is a trial of a table before its numbers are read.
+type draft struct {
+	constants []constant
+	strips    []*draftStrip
+	exposure  *column        // nil where the table has none
+	exposures map[int][]cell // by step: different ones only
+	steps     int            // highest number
+}
+
+type draftStrip struct {
+	place
+	values   map[string]cell // by column
+	unit     string          // of the minutes
+	fog      []cell
+	readings map[int][]cell
+	ignored  []int
+	last     int // step of the row before
+}
+
+func (im *importer) newStrip(d *draft, at place) *draftStrip {
+	s := &draftStrip{place: at, values: map[string]cell{}, readings: map[int][]cell{}}
+	d.strips = append(d.strips, s)
+	return s
+}
+
+// tables reads the trials of a table.
+func (im *importer) tables(t *sheet) ([]*source, error) {
+	if err := im.header(t); err != nil {
+		return nil, err
+	}
+	if t.columns == nil {
+		return nil, nil
+	}
+	layout, err := im.layout(t)
+	if err != nil {
+		return nil, err
+	}
+	im.used(t, layout)
+	var drafts []*draft
+	switch layout {
+	case "long":
+		drafts, err = im.long(t)
+	case "columns":
+		drafts, err = im.stripColumns(t)
+	default:
+		drafts, err = im.stripRows(t)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if err := im.findDecimal(t, drafts, layout); err != nil {
+		return nil, err
+	}
+	var sources []*source
+	for _, d := range drafts {
+		if d.steps == 0 && len(im.faults) > 0 {
+			return nil, im.faults // which leave nothing to go on with
+		}
+		d.constants = append(d.constants, t.constants...)
+		sources = append(sources, im.assemble(d))
+	}
+	return sources, nil
+}
+
+// header finds the line of headings, and the units below it.
+func (im *importer) header(t *sheet) error {
+	for i, row := range t.rows {
+		filled := 0
+		for _, cell := range row {
+			if c, _ := columnOf(cell); c != nil {
+				filled++ // a table may have one column
+			}
+			if cell != "" {
+				filled++
+			}
+		}
+		if filled < 2 && t.headings == nil && len(t.rows) > i+1 {
+			im.guess("line %d is a heading of the sheet and passed over", t.lines[i])
+			continue
+		}
+		t.headings, t.line = row, t.lines[i]
+		t.rows, t.lines = t.rows[i+1:], t.lines[i+1:]
+		break
+	}
+	if len(t.headings) == 0 {
+		return im.refuse(1, "is empty; the first line names the columns, such as minutes, step, wedge, density")
+	}
+	if len(t.rows) == 0 && !slices.ContainsFunc(t.headings, func(h string) bool { c, _ := columnOf(h); return c != nil }) {
+		return im.refuse(t.line, "%s", noDensity)
+	}
+	if len(t.rows) == 0 {
+		return im.refuse(t.line, "has headings but no readings below them")
+	}
+	if n := len(t.headings); n > maxHeadings {
+		return im.refuse(t.line, "has %d columns, more than %d", n, maxHeadings)
+	}
+	for _, h := range t.headings {
+		c, unit := columnOf(h)
+		t.columns, t.units = append(t.columns, c), append(t.units, unit)
+	}
+	if i := slices.IndexFunc(t.headings, func(h string) bool { return plainWords(h) == "sample id" }); i >= 0 {
+		if t.columns[i] = nil; t.find(colStep) < 0 { // else a step is told by that
+			t.columns[i] = columnNamed(colStep)
+		}
+	}
+	if unitsRow(t.rows[0]) {
+		im.guess("line %d holds units and is passed over", t.lines[0])
+		for i, unit := range t.rows[0] {
+			if i < len(t.units) && t.units[i] == "" {
+				t.units[i] = unit
+			}
+		}
+		t.rows, t.lines = t.rows[1:], t.lines[1:]
+	}
+	for i, row := range t.rows {
+		if n := len(t.headings); len(row) > n && slices.ContainsFunc(row[n:], func(s string) bool { return s != "" }) {
+			hint := ""
+			if t.separator == ',' {
+				hint = "; where numbers have a decimal comma, the cells must be parted otherwise, or be in quotes (--separator)"
+			}
+			return im.refuse(t.lines[i], "has %d cells for %d headings%s", len(row), n, hint)
+		}
+	}
+	return nil
+}
+
+// at returns the place of a cell.
+func (t *sheet) at(row, column int) place {
+	name := clip(t.headings[column])
+	if name == "" {
+		name = fmt.Sprintf("column %d", column+1)
+	}
+	return place{t.lines[row], name}
+}
+
+func (t *sheet) cell(row, column int) cell {
+	c := cell{place: t.at(row, column)}
+	if column < len(t.rows[row]) {
+		c.text = t.rows[row][column]
+	}
+	return c
+}
+
+// find returns which column of the table has one of the names, -1 for none.
+func (t *sheet) find(names ...string) int {
+	return slices.IndexFunc(t.columns, func(c *column) bool { return c != nil && slices.Contains(names, c.name) })
+}
+
+// layout returns how the table is laid out.
+func (im *importer) layout(t *sheet) (string, error) {
+	if im.o.Orientation != "" {
+		return im.o.Orientation, nil
+	}
+	if t.find(colDensity) >= 0 {
+		im.guess("each row is a reading")
+		return "long", nil
+	}
+	if t.find(colMinutes) > 0 || t.find(colMinutes) == 0 && t.find(append([]string{colStep}, exposureColumns...)...) < 0 {
+		im.guess("each row is a strip")
+		return "rows", nil
+	}
+	times := 0
+	for i, c := range t.columns {
+		if c == nil && isTime(t.headings[i]) {
+			times++
+		}
+	}
+	switch {
+	case times == 0:
+		return "", im.refuse(t.line, "%s", t.strange())
+	case t.find(append([]string{colStep}, exposureColumns...)...) >= 0:
+		im.guess("each column is a strip")
+		return "columns", nil
+	}
+	var down []string // what stands in place of steps or of times
+	for i := range t.rows {
+		if c := t.cell(i, 0); !baseRow(c.text) {
+			down = append(down, c.text)
+		}
+	}
+	down = slices.Compact(down) // a step may be read more than once
+	switch across := t.headings[1:]; {
+	case counted(down) && !counted(across):
+		im.guess("each column is a strip, and the first column numbers the steps")
+		t.columns[0] = columnNamed(colStep)
+		return "columns", nil
+	case counted(across) && !counted(down):
+		im.guess("each row is a strip, and the first column is the development time")
+		t.columns[0] = columnNamed(colMinutes)
+		return "rows", nil
+	}
+	return "", im.refuse(t.line, "does not say whether a strip is a column or a row; name the first column step, wedge or minutes, or give --orientation columns or --orientation rows")
+}
+
+// strange says what is wrong with headings of which none is understood.
+func (t *sheet) strange() string {
+	for i, c := range t.columns {
+		if near := nearColumn(t.headings[i]); c == nil && near != "" {
+			return fmt.Sprintf("%q is not a column; did you mean %q?", clip(t.headings[i]), near)
+		}
+	}
+	return noDensity
+}
+
+const noDensity = "names no column density, and no column headed by a development time like 5:30"
+
+func isTime(heading string) bool {
+	for _, decimal := range decimals {
+		if _, reason := parseMinutes(heading, "", decimal); reason == "" {
+			return true
+		}
+	}
+	return false
+}
+
+// counted says whether texts are the numbers from 1 on.
+func counted(texts []string) bool {
+	for i, s := range texts {
+		if s != fmt.Sprint(i+1) {
+			return false
+		}
+	}
+	return len(texts) > 1
+}
+
+// used says which columns are read as what, and which are not used.
+func (im *importer) used(t *sheet, layout string) {
+	var not []string
+	seen := map[string]bool{}
+	for i, c := range t.columns {
+		h := clip(t.headings[i])
+		switch {
+		case c == nil && h == "" || c == nil && layout != "long" && isTime(h):
+		case c == nil:
+			if near := nearColumn(h); near != "" {
+				h += fmt.Sprintf(" (did you mean %s?)", near)
+			}
+			not = append(not, h)
+		case seen[c.name]:
+			im.fault(place{t.line, h}, "is there twice: as %s", c.name)
+		default:
+			seen[c.name] = true
+			if plainWords(h) != plainWords(c.name) {
+				im.guess("%q is read as %s", h, c.name)
+			}
+		}
+	}
+	if len(not) > 0 {
+		im.guess("not used: %s", strings.Join(not, ", "))
+	}
+}
+
+// findDecimal settles the decimal mark from all numbers of the table.
+func (im *importer) findDecimal(t *sheet, drafts []*draft, layout string) error {
+	if im.decimal = decimals[im.o.Decimal]; im.decimal != 0 {
+		return nil
+	}
+	var numbers []cell
+	readings := false
+	for _, d := range drafts {
+		for _, cells := range d.exposures {
+			numbers = append(numbers, cells...)
+		}
+		for _, s := range d.strips {
+			for name, c := range s.values {
+				if columnNamed(name).kind != aText {
+					numbers = append(numbers, split(c)...)
+				}
+			}
+			numbers = append(numbers, s.fog...)
+			for _, cells := range s.readings {
+				numbers, readings = append(numbers, cells...), true
+			}
+		}
+		for _, c := range d.constants {
+			if c.kind != aText {
+				numbers = append(numbers, split(c.cell)...)
+			}
+		}
+	}
+	slices.SortFunc(numbers, func(a, b cell) int { return a.line - b.line })
+	mark, found, fault := guessDecimal(numbers)
+	switch {
+	case fault != nil:
+		fault.File = im.name
+		return Errors{fault}
+	case found && mark == ',':
+		im.guess("the decimal mark is a comma")
+	case !found && readings && t.separator == ',' && layout != "long":
+		return im.refuse(t.line, "has numbers without decimals between commas; if the comma is the decimal mark, the cells must be parted otherwise or be in quotes; if they are whole numbers, give --decimal point")
+	}
+	im.decimal = mark
+	return nil
+}
+
+// split returns the numbers of a cell that may hold several.
+func split(c cell) []cell {
+	var out []cell
+	for _, text := range splitList(c.text) {
+		out = append(out, cell{text, c.place})
+	}
+	return out
+}

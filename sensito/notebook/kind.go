@@ -1,0 +1,206 @@
+package notebook
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+)
+
+// Kind says what a file of a notebook is.
+type Kind string
+
+const (
+	UnknownKind Kind = "" // not of a notebook
+	FilmKind    Kind = "film"
+	PaperKind   Kind = "paper"
+	ControlKind Kind = "control"
+	RollKind    Kind = "roll"
+
+	// ProcedureKind is the steps of processing.
+	ProcedureKind Kind = "procedure"
+
+	// TableKind is a table of readings, a spreadsheet or an export, to import.
+	TableKind Kind = "table"
+)
+
+var kindNames = map[Kind]struct{ one, several, taker string }{
+	FilmKind:      {"a trial of film", "trials of film", "sensito curve, family, scene or card"},
+	PaperKind:     {"a trial of paper", "trials of paper", "sensito paper or --paper"},
+	ControlKind:   {"a control log", "control logs", "sensito control or --control"},
+	RollKind:      {"a roll of scenes", "rolls of scenes", "sensito scene --roll"},
+	ProcedureKind: {"a procedure", "procedures", "sensito sheet --procedure"},
+	TableKind:     {"a table of readings", "tables of readings", "sensito import"},
+	UnknownKind:   {"not of a notebook", "files of another kind", "another program"},
+}
+
+// String returns the kind with its article, as "a trial of film".
+func (k Kind) String() string { return kindNames[k].one }
+
+// Plural returns the kind as several, as "trials of film".
+func (k Kind) Plural() string { return kindNames[k].several }
+
+// Instead says of a file that it is of kind k where one of another was wanted,
+// and what takes it.
+func (k Kind) Instead(wanted string) string {
+	return fmt.Sprintf("is %s (for %s), and %s was wanted", k, kindNames[k].taker, wanted)
+}
+
+// The beginnings of lines that tell what TOML is of.
+var (
+	headerLine = regexp.MustCompile(`^\s*\[\[?\s*["']?([A-Za-z_]+)`)
+	keyLine    = regexp.MustCompile(`^\s*["']?([A-Za-z_]+)["']?\s*[.=]`)
+	kindLine   = regexp.MustCompile(`^\s*kind\s*=\s*["'](\w+)["']`)
+)
+
+// KindOf returns what a file is by its content, which may be faulty: by the
+// tables and keys of TOML, by the columns of a table.
+func KindOf(data []byte) Kind {
+	data = bytes.TrimPrefix(data, []byte("\ufeff"))
+	for _, sign := range []string{"PK\x03\x04", "\xd0\xcf\x11\xe0", "{", "CGATS"} { // spreadsheets, JSON, CGATS
+		if bytes.HasPrefix(data, []byte(sign)) {
+			return TableKind
+		}
+	}
+	if k := tomlKind(data); k != UnknownKind {
+		return k
+	}
+	return tableKind(data)
+}
+
+func tomlKind(data []byte) Kind {
+	signs := map[string]bool{}
+	stated, table := Kind(""), ""
+	for line := range bytes.Lines(data) {
+		if name := headerLine.FindSubmatch(line); name != nil {
+			table = string(name[1])
+			if table == "strip" && signs[table] {
+				break // the first strip has told
+			}
+			signs[table] = true
+			continue
+		}
+		name := keyLine.FindSubmatch(line)
+		switch {
+		case name == nil:
+		case table == "strip":
+			signs["strip."+string(name[1])] = true
+		case table == "":
+			signs[string(name[1])] = true
+			if k := kindLine.FindSubmatch(line); k != nil {
+				stated = Kind(k[1])
+			}
+		}
+	}
+	has := func(names ...string) bool {
+		return slices.ContainsFunc(names, func(name string) bool { return signs[name] })
+	}
+	switch {
+	case stated == ControlKind, stated == PaperKind, stated == ProcedureKind:
+		return stated
+	case has("paper") && !has("film"):
+		return PaperKind
+	case has("film", "exposure", "process", "reading", "strip.density"):
+		return FilmKind
+	case has("step"):
+		return ProcedureKind
+	case has("aim", "reference", "limits", "strip.date", "strip.low", "strip.high"):
+		return ControlKind
+	}
+	return UnknownKind
+}
+
+// readingColumns are words of the first line of a table of readings.
+var readingColumns = []string{"density", "step", "wedge", "log_h", "minutes"}
+
+// tableKind looks at the first line that says something.
+func tableKind(data []byte) Kind {
+	for line := range bytes.Lines(data) {
+		text := strings.ToLower(strings.TrimSpace(string(line[:min(len(line), 4096)])))
+		if text == "" || text[0] == '#' {
+			continue
+		}
+		cells := strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == '\t' })
+		for i, c := range cells {
+			cells[i] = strings.Trim(c, " \"")
+		}
+		has := func(name string) bool { return slices.Contains(cells, name) }
+		switch {
+		case len(cells) < 2 || strings.ContainsAny(text, "=[{"):
+		case has(colName) && (has(colRange) || has(colShadow)), has(colShadow) && has(colHighlight):
+			return RollKind
+		case slices.ContainsFunc(readingColumns, has):
+			return TableKind
+		}
+		break
+	}
+	return UnknownKind
+}
+
+// An Entry is a file of a folder.
+type Entry struct {
+	Name string // within the folder
+	Path string
+	Kind Kind
+}
+
+// List returns the files of a folder, but not of the folders in it, sorted by
+// name; hidden ones are passed over. A file that cannot be read, and one whose
+// name ends in .toml and that is not well-formed, counts as a trial of film if
+// nothing else can be told, so that reading it says what is wrong. The error is
+// that of reading the folder.
+func List(dir string) ([]Entry, error) {
+	found, err := os.ReadDir(dir)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", dir, cause(err))
+	}
+	Sweep(dir)
+	var list []Entry
+	for _, f := range found {
+		path := filepath.Join(dir, f.Name())
+		if strings.HasPrefix(f.Name(), ".") {
+			continue
+		}
+		if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+			continue
+		}
+		list = append(list, Entry{f.Name(), path, fileKind(path)})
+	}
+	return list, nil
+}
+
+// fileKind returns the kind of a file; one in TOML by its name is a trial of
+// film when its content does not tell.
+func fileKind(path string) Kind {
+	unclear := UnknownKind
+	if strings.EqualFold(filepath.Ext(path), ".toml") {
+		unclear = FilmKind
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return unclear
+	}
+	defer f.Close()
+	// What is not text is not read to its end.
+	head := make([]byte, 4096)
+	n, err := io.ReadFull(f, head)
+	if n == 0 && err != io.EOF || bytes.IndexByte(head[:n], 0) >= 0 {
+		return unclear
+	}
+	rest, err := io.ReadAll(io.LimitReader(f, maxBytes))
+	if err != nil {
+		return unclear
+	}
+	data := append(head[:n], rest...)
+	switch kind := KindOf(data); {
+	case kind != UnknownKind:
+		return kind
+	case unclear != UnknownKind && wellFormed(data) && strings.TrimSpace(string(data)) != "":
+		return UnknownKind // of another program
+	}
+	return unclear
+}

@@ -1,0 +1,149 @@
+package notebook
+
+import (
+	"io"
+	"math"
+
+	"sensito/sensito"
+)
+
+// ReadProcedureFile returns the procedure in the file at path. Errors are as for
+// Read.
+func ReadProcedureFile(path string) (*sensito.Procedure, error) {
+	f, err := Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return ReadProcedure(path, f)
+}
+
+// ReadProcedure returns the procedure written in TOML in r: [[step]] after
+// [[step]], in order. Errors are as for Read.
+func ReadProcedure(name string, r io.Reader) (*sensito.Procedure, error) {
+	return decode(name, r, readProcedure, "a procedure", ProcedureKind)
+}
+
+func readProcedure(root *table) *sensito.Procedure {
+	root.refuseOthers([]string{"kind", "title", "shuffle_seconds", "step"})
+	if kind := root.text("kind"); kind != "" && kind != string(ProcedureKind) {
+		root.add("kind", "%q is not %s", kind, ProcedureKind)
+	}
+	procedure, err := sensito.NewProcedure(sensito.ProcedureSpec{
+		Title:          root.text("title"),
+		ShuffleSeconds: root.nonzero("shuffle_seconds"),
+		Steps:          readSteps(root),
+	})
+	root.absorb(err)
+	return procedure
+}
+
+var stepKeys = []string{"name", "bath", "dilution", "one_shot", "capacity", "mixed", "least", "minutes", "clearing_minutes",
+	"clearing_factor", "temperature_c", "agitation", "dark", "critical", "drain_seconds", "note"}
+
+func readSteps(root *table) []sensito.ProcessStep {
+	if root.has("step") && kindOf(root.values["step"]) == "a table" {
+		root.add("step", "must be written [[step]], in double brackets")
+		return nil
+	}
+	list := root.list("step", "a list of tables")
+	var steps []sensito.ProcessStep
+	for i, v := range list {
+		if i > sensito.MaxProcessSteps { // told by the domain
+			break
+		}
+		t := &table{faults: root.faults, path: element("step", i)}
+		var ok bool
+		if t.values, ok = v.(map[string]any); !ok {
+			t.wrong(t.path, "a table", v)
+		}
+		t.refuseOthers(stepKeys)
+		t.need("name")
+		t.need("dark")
+		s := sensito.ProcessStep{
+			Name: t.text("name"),
+			Bath: sensito.Bath{Name: t.text("bath"), Dilution: t.text("dilution"), OneShot: t.yes("one_shot"),
+				Capacity: t.text("capacity"), Mixed: readDateOf(t, "mixed"), Least: t.text("least")},
+			Clearing:       readMinutesOf(t, "clearing_minutes"),
+			ClearingFactor: t.nonzero("clearing_factor"),
+			TemperatureC:   t.nonzero("temperature_c"),
+			Agitation:      t.text("agitation"),
+			Dark:           t.yes("dark"),
+			Critical:       t.yes("critical"),
+			Note:           t.text("note"),
+		}
+		if d := t.number("drain_seconds"); !math.IsNaN(d) {
+			s.DrainSeconds = d
+		}
+		s.From, s.Minutes = readStepTime(t)
+		steps = append(steps, s)
+	}
+	return steps
+}
+
+// readStepTime returns where the time of a step comes from, and the time where
+// it is stated.
+func readStepTime(t *table) (sensito.TimeFrom, sensito.Minutes) {
+	if from, ok := t.values["minutes"].(string); ok {
+		switch f := sensito.TimeFrom(from); f {
+		case sensito.TimeFromPlan, sensito.TimeFromClearing:
+			return f, 0
+		}
+		if timeForm.FindStringSubmatch(from) == nil {
+			t.add(t.key("minutes"), "%q is not a time like 5:30, %q or %q", from, sensito.TimeFromPlan, sensito.TimeFromClearing)
+			return sensito.TimeStated, 0
+		}
+	}
+	m := readMinutesOf(t, "minutes")
+	if m == 0 && t.has("minutes") && !t.hidden(t.key("minutes")) {
+		t.add(t.key("minutes"), "must not be 0; leave the key out of a step that lasts until it is done")
+	}
+	return sensito.TimeStated, m
+}
+
+// FormatProcedure returns the procedure as a file in its canonical form, from
+// which ReadProcedure gives an equal one.
+func FormatProcedure(p *sensito.Procedure) []byte {
+	spec := p.Spec()
+	out := &printer{}
+	out.write("", false, []field{{"kind", quotedValue(string(ProcedureKind))}, {"title", quotedValue(spec.Title)}, {"shuffle_seconds", known(spec.ShuffleSeconds)}})
+	for _, s := range spec.Steps {
+		out.list("step", stepFields(s))
+	}
+	return out.Bytes()
+}
+
+func stepFields(s sensito.ProcessStep) []field {
+	minutes := clock(s.Minutes)
+	if s.From != sensito.TimeStated {
+		minutes = quotedValue(string(s.From))
+	}
+	yes := func(v bool) value {
+		if !v {
+			return value{}
+		}
+		return plain("true")
+	}
+	dark := "false"
+	if s.Dark {
+		dark = "true"
+	}
+	return []field{
+		{"name", quotedValue(s.Name)},
+		{"bath", quotedValue(s.Bath.Name)},
+		{"dilution", quotedValue(s.Bath.Dilution)},
+		{"one_shot", yes(s.Bath.OneShot)},
+		{"capacity", quotedValue(s.Bath.Capacity)},
+		{"mixed", plain(s.Bath.Mixed)},
+		{"least", quotedValue(s.Bath.Least)},
+		{"minutes", minutes},
+		{"clearing_minutes", clock(s.Clearing)},
+		{"clearing_factor", known(s.ClearingFactor)},
+		{"temperature_c", known(s.TemperatureC)},
+		{"agitation", quotedValue(s.Agitation)},
+		{"dark", plain(dark)},
+		{"critical", yes(s.Critical)},
+		{"drain_seconds", known(s.DrainSeconds)},
+		{"note", quotedValue(s.Note)},
+	}
+}

@@ -1,0 +1,89 @@
+package report
+
+import (
+	"io"
+	"strconv"
+
+	"sensito/sensito"
+)
+
+// Sampled is the report of points along the curves of one trial.
+type Sampled struct {
+	Schema   string            `json:"schema"`
+	Trial    string            `json:"trial"`
+	LogHUnit string            `json:"log_h_unit"`
+	Strips   []SampledStrip    `json:"strips"`
+	Warnings []sensito.Warning `json:"warnings"`
+
+	heading  string
+	absolute bool
+}
+
+// SampledStrip is the curve of one strip.
+type SampledStrip struct {
+	Strip   int            `json:"strip"`
+	Minutes float64        `json:"minutes"`
+	Model   string         `json:"model"`
+	Points  []SampledPoint `json:"points"`
+}
+
+// SampledPoint is one point of a curve.
+type SampledPoint struct {
+	LogH       float64 `json:"log_h"`
+	Density    float64 `json:"density"`
+	NetDensity float64 `json:"net_density"`
+	Slope      float64 `json:"slope"`
+}
+
+// NewSampled reports n points of each curve of measured strips of one trial. A
+// strip without a curve is left out; its warnings say why.
+func NewSampled(t *sensito.Trial, ms []*sensito.Measured, n int) *Sampled {
+	r := &Sampled{Schema: "sensito/curves/1", Trial: name(t), LogHUnit: unitLogRel, Strips: []SampledStrip{}, Warnings: []sensito.Warning{},
+		heading: heading(t), absolute: t.Exposures().Absolute()}
+	if r.absolute {
+		r.LogHUnit = unitLogH
+	}
+	for _, m := range ms {
+		for _, w := range m.Warnings {
+			w.Message = "strip " + strconv.Itoa(m.Strip.Number()) + ": " + w.Message
+			r.Warnings = append(r.Warnings, w)
+		}
+		if m.Fit == nil {
+			continue
+		}
+		s := SampledStrip{Strip: m.Strip.Number(), Minutes: float64(m.Strip.Minutes()), Model: m.Fit.Model}
+		for _, p := range m.Sample(n) {
+			s.Points = append(s.Points, SampledPoint{LogH: float64(p.LogH), Density: float64(p.Density), NetDensity: float64(p.Net), Slope: p.Slope})
+		}
+		r.Strips = append(r.Strips, s)
+	}
+	return r
+}
+
+// Table returns the points, a row each; log_h_lxs is in log10 lux seconds, log_h
+// is relative.
+func (r *Sampled) Table() (headings []string, rows [][]string) {
+	headings = []string{"strip", "minutes", "log_h", "density", "net_density", "slope"}
+	if r.absolute {
+		headings[2] = "log_h_lxs"
+	}
+	for _, s := range r.Strips {
+		for _, p := range s.Points {
+			rows = append(rows, []string{strconv.Itoa(s.Strip), allDigits(s.Minutes), allDigits(p.LogH), allDigits(p.Density), allDigits(p.NetDensity), allDigits(p.Slope)})
+		}
+	}
+	return headings, rows
+}
+
+// Text writes the points as a table.
+func (r *Sampled) Text(out io.Writer) error {
+	w := &writer{w: out}
+	w.printf("%s\n\n", r.heading)
+	headings, rows := r.Table()
+	w.table(append([][]string{headings}, rows...))
+	w.warnings(r.Warnings)
+	return w.err
+}
+
+// allDigits writes every digit of a number.
+func allDigits(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }

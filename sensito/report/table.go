@@ -1,0 +1,78 @@
+package report
+
+import (
+	"math"
+
+	"sensito/sensito"
+)
+
+// A Tabular report can be written as one table, for programs that read tables.
+type Tabular interface {
+	Report
+
+	// Table returns headings, which carry their unit, and rows of cells with
+	// numbers in full; an empty cell is unknown.
+	Table() (headings []string, rows [][]string)
+
+	// Notices returns the warnings of the report, which its table leaves out.
+	Notices() []sensito.Warning
+}
+
+// quantityHeadings are those of a quantity: its value, its standard deviation,
+// and the ends of its interval.
+func quantityHeadings(name string) []string {
+	return []string{name, name + "_sd", name + "_low", name + "_high"}
+}
+
+// cells are what stands below quantityHeadings.
+func (q *Quantity) cells() []string {
+	if q == nil {
+		return make([]string, 4)
+	}
+	return []string{allDigits(q.Value), allDigits(q.SD), q.Low.cell(), q.High.cell()}
+}
+
+func (b Bound) cell() string {
+	if math.IsInf(float64(b), 0) {
+		return ""
+	}
+	return allDigits(float64(b))
+}
+
+// Table returns the strips of the family, a row each.
+func (r *Family) Table() (headings []string, rows [][]string) {
+	headings = []string{"minutes"}
+	for _, name := range []string{"contrast_index", "average_gradient", "speed", "base_fog"} {
+		headings = append(headings, quantityHeadings(name)...)
+	}
+	for _, p := range r.Points {
+		row := []string{allDigits(p.Minutes)}
+		for _, q := range []*Quantity{p.ContrastIndex, p.AverageGradient, p.Speed, p.BaseFog} {
+			row = append(row, q.cells()...)
+		}
+		rows = append(rows, row)
+	}
+	return headings, rows
+}
+
+// Table returns the rows of the card.
+func (r *Card) Table() (headings []string, rows [][]string) {
+	headings = []string{"n", "scene_range_stops"}
+	for _, name := range []string{"minutes", "exposure_index", "contrast_index"} {
+		headings = append(headings, quantityHeadings(name)...)
+	}
+	headings = append(headings, "extrapolated", "reason")
+	for _, c := range r.Rows {
+		row := []string{allDigits(c.N), allDigits(c.SceneRangeStops)}
+		for _, q := range []*Quantity{c.Minutes, c.ExposureIndex, c.ContrastIndex} {
+			row = append(row, q.cells()...)
+		}
+		row = append(row, yesNo(&c.Extrapolated), c.Reason)
+		rows = append(rows, row)
+	}
+	return headings, rows
+}
+
+func (r *Family) Notices() []sensito.Warning  { return r.Warnings }
+func (r *Card) Notices() []sensito.Warning    { return r.Warnings }
+func (r *Sampled) Notices() []sensito.Warning { return r.Warnings }

@@ -1,0 +1,74 @@
+package report
+
+import (
+	"bytes"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+)
+
+func sampledOf(t *testing.T, trial *sensito.Trial, n int) *Sampled {
+	ms, err := sensito.MeasureTrial(trial, sensito.MeasureOptions{})
+	require.NoError(t, err)
+	return NewSampled(trial, ms, n)
+}
+
+func TestSampledKeys(t *testing.T) {
+	got := written(t, sampledOf(t, demoTrial(t, "larkfield-brinewater"), 5))
+	assert.Equal(t, "sensito/curves/1", got["schema"])
+	assert.Equal(t, map[string][]string{
+		"":                  {"log_h_unit", "schema", "strips", "trial", "warnings"},
+		"strips[]":          {"minutes", "model", "points", "strip"},
+		"strips[].points[]": {"density", "log_h", "net_density", "slope"},
+		"warnings[]":        warningKeys,
+	}, keys(t, "", got, map[string][]string{}))
+}
+
+// The tables hold what the JSON of the same report does, every digit of it.
+func TestTables(t *testing.T) {
+	trial := demoTrial(t, "larkfield-brinewater")
+	sampled := sampledOf(t, trial, 5)
+	headings, rows := sampled.Table()
+	assert.Equal(t, []string{"strip", "minutes", "log_h_lxs", "density", "net_density", "slope"}, headings)
+	require.Len(t, rows, 25)
+	last := sampled.Strips[4].Points[4]
+	assert.Equal(t, []float64{5, 10, last.LogH, last.Density, last.NetDensity, last.Slope}, parsed(t, rows[24]))
+	var text bytes.Buffer
+	require.NoError(t, sampled.Text(&text))
+	assert.Contains(t, text.String(), "net_density")
+
+	family, err := NewFamily(familyOf(t, trial), DefaultConfidence)
+	require.NoError(t, err)
+	headings, rows = family.Table()
+	require.Len(t, rows, len(family.Points))
+	assert.Len(t, headings, len(rows[0]))
+	assert.Equal(t, []string{"minutes", "contrast_index", "contrast_index_sd", "contrast_index_low", "contrast_index_high"}, headings[:5])
+	p := family.Points[2]
+	assert.Equal(t, []float64{p.Minutes, p.ContrastIndex.Value, p.ContrastIndex.SD, float64(p.ContrastIndex.Low), float64(p.ContrastIndex.High)},
+		parsed(t, rows[2][:5]))
+
+	c, err := familyOf(t, trial).Card(sensito.Scene{DensityRange: 1.3})
+	require.NoError(t, err)
+	card := NewCard(c, DefaultConfidence, "")
+	headings, rows = card.Table()
+	require.Len(t, rows, 9)
+	assert.Len(t, headings, len(rows[8]))
+	assert.Equal(t, append([]string{"2", "5"}, make([]string, 12)...), rows[8][:14]) // no time can serve
+	assert.Equal(t, card.Rows[8].Reason, rows[8][15])
+	assert.NotEmpty(t, rows[8][15])
+	assert.Equal(t, card.Warnings, card.Notices())
+}
+
+func parsed(t *testing.T, cells []string) []float64 {
+	out := make([]float64, len(cells))
+	for i, c := range cells {
+		var err error
+		out[i], err = strconv.ParseFloat(c, 64)
+		require.NoError(t, err)
+	}
+	return out
+}
