@@ -1,0 +1,142 @@
+package main
+
+import (
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"testing/iotest"
+	"time"
+
+	"github.com/spf13/cobra"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito/notebook"
+)
+
+// sourceOf returns the checked options of a command line.
+func sourceOf(t *testing.T, args ...string) sourceOptions {
+	t.Helper()
+	o := &sourceOptions{}
+	cmd := &cobra.Command{Use: "test", RunE: func(*cobra.Command, []string) error { return o.check() }}
+	o.register(cmd)
+	cmd.SetArgs(args)
+	require.NoError(t, cmd.Execute())
+	return *o
+}
+
+// all collects what a source gives until it ends, within some seconds.
+func all(t *testing.T, o sourceOptions) []meterReading {
+	t.Helper()
+	lines, closeSource, err := openSource(o)
+	require.NoError(t, err)
+	defer func() { require.NoError(t, closeSource()) }()
+	var got []meterReading
+	for {
+		r, open := next(t, lines)
+		if !open {
+			return got
+		}
+		got = append(got, r)
+	}
+}
+
+// next waits for one reading.
+func next(t *testing.T, lines <-chan meterReading) (meterReading, bool) {
+	t.Helper()
+	select {
+	case r, open := <-lines:
+		return r, open
+	case <-time.After(10 * time.Second):
+		require.Fail(t, "no reading within 10 s")
+		return meterReading{}, false
+	}
+}
+
+func TestSourceOptionsRefuse(t *testing.T) {
+	for _, c := range []struct{ args, want string }{
+		{"--baud 1200", "--baud goes with --from PORT"},
+		{"--pattern x", "--pattern goes with --from PORT"},
+		{"--from - --parity odd", "--parity is of a serial line, and does not go with standard input"},
+		{"--from=", "--from needs the name of a port or file, or -"},
+		{"--from x --baud 0", "--baud 0 is outside 50 to 4000000"},
+		{"--from x --bits 9", "--bits 9 is outside 5 to 8"},
+		{"--from x --parity any", `--parity "any" is not none, odd, even, mark or space`},
+		{"--from x --stop-bits 3", `--stop-bits "3" is not 1, 1.5 or 2`},
+		{"--from x --terminator=", `--terminator "" is not auto, cr, lf, crlf, or a text of 1 to 8 bytes like \x03 or ;`},
+		{`--from x --terminator \q`, `--terminator "\\q" is not auto`},
+		{"--from x --pattern (", "--pattern: error parsing regexp: missing closing )"},
+		{"--from x --pattern=", "--pattern must not be empty"},
+	} {
+		o := &sourceOptions{}
+		cmd := &cobra.Command{Use: "test", SilenceErrors: true, SilenceUsage: true, RunE: func(*cobra.Command, []string) error { return o.check() }}
+		o.register(cmd)
+		cmd.SetArgs(strings.Fields(c.args))
+		err := cmd.Execute()
+		require.ErrorContains(t, err, c.want, c.args)
+		assert.ErrorAs(t, err, &usageError{}, c.args)
+	}
+}
+
+func TestSourceOfStandardInput(t *testing.T) {
+	for name, in := range map[string]io.Reader{
+		"at once":       strings.NewReader("1.23\r\n\r\nREADY\nVIS 0.45\r0.46"),
+		"byte by byte":  iotest.OneByteReader(strings.NewReader("1.23\r\n\r\nREADY\nVIS 0.45\r0.46")),
+		"end with data": iotest.DataErrReader(strings.NewReader("1.23\r\n\r\nREADY\nVIS 0.45\r0.46")),
+	} {
+		o := sourceOf(t, "--from", "-")
+		o.in = in
+		got := all(t, o)
+		require.Len(t, got, 4, name)
+		assert.Equal(t, meterReading{Text: "1.23", Value: 1.23}, got[0], name)
+		assert.ErrorIs(t, got[1].Err, notebook.ErrNoReading, name)
+		assert.Equal(t, meterReading{Text: "VIS 0.45", Value: 0.45}, got[2], name)
+		assert.Equal(t, meterReading{Text: "0.46", Value: 0.46}, got[3], name)
+	}
+}
+
+func TestSourceWithPatternAndTerminator(t *testing.T) {
+	o := sourceOf(t, "--from", "-", "--pattern", `V=(\S+)`, "--terminator", `;`)
+	o.in = strings.NewReader("V=1.23 B=1.40;V=1.25\nB=1.41;B=1.0;")
+	got := all(t, o)
+	require.Len(t, got, 3)
+	assert.Equal(t, 1.23, got[0].Value)
+	assert.Equal(t, meterReading{Text: "V=1.25\nB=1.41", Value: 1.25}, got[1])
+	assert.ErrorIs(t, got[2].Err, notebook.ErrNoReading)
+}
+
+func TestSourceThatFails(t *testing.T) {
+	broken := errors.New("the cable broke")
+	o := sourceOf(t, "--from", "-")
+	o.in = io.MultiReader(strings.NewReader("1.23\n0.4"), iotest.ErrReader(broken))
+	got := all(t, o)
+	require.Len(t, got, 3)
+	assert.Equal(t, 1.23, got[0].Value)
+	assert.EqualError(t, got[1].Err, `"0.4" was cut off and does not count: no reading`)
+	assert.ErrorIs(t, got[2].Err, broken)
+	assert.ErrorIs(t, got[2].Err, errSourceLost)
+
+	o.in = strings.NewReader("1.23\n" + strings.Repeat("x", 3*maxLineBytes))
+	got = all(t, o)
+	require.Len(t, got, 2)
+	assert.ErrorIs(t, got[1].Err, errSourceLost)
+	assert.ErrorContains(t, got[1].Err, "standard input: 4096 bytes without the end of a line are no reading; see --terminator and --baud")
+}
+
+func TestSourceOfAFile(t *testing.T) {
+	dir := t.TempDir()
+	path := filepath.Join(dir, "readings.txt")
+	require.NoError(t, os.WriteFile(path, []byte("1.23\n1,24"), 0o600))
+	got := all(t, sourceOf(t, "--from", path))
+	require.Len(t, got, 2)
+	assert.Equal(t, 1.24, got[1].Value)
+
+	_, _, err := openSource(sourceOf(t, "--from", filepath.Join(dir, "ttyUSB7")))
+	assert.ErrorIs(t, err, os.ErrNotExist)
+	assert.ErrorContains(t, err, "ttyUSB7")
+	_, _, err = openSource(sourceOf(t, "--from", dir))
+	assert.EqualError(t, err, dir+" is a folder, not a port or a file")
+}

@@ -1,0 +1,116 @@
+package sensito
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+)
+
+// A Dilution is parts of concentrate to parts of water, as 1+31. The zero value
+// states none.
+type Dilution struct {
+	Concentrate, Water float64 // parts, Concentrate above zero
+
+	// Colon says that it was written 1:31, which some read as 1 in 31.
+	Colon bool
+}
+
+// Undiluted is a stock solution used as it is.
+var Undiluted = Dilution{Concentrate: 1}
+
+const maxWaterParts = 10_000
+
+// diluted returns the dilution of one part in so many.
+func diluted(parts float64) Dilution { return Dilution{Concentrate: 1, Water: parts - 1} }
+
+// Stated reports whether the dilution is one.
+func (d Dilution) Stated() bool { return d.Concentrate > 0 }
+
+// Parts returns how many parts one part of concentrate makes: 32 for 1+31.
+func (d Dilution) Parts() float64 { return (d.Concentrate + d.Water) / d.Concentrate }
+
+// String returns the dilution as 1+31, to four digits, or "stock" when there is
+// no water in it.
+func (d Dilution) String() string {
+	if d.Water == 0 {
+		return "stock"
+	}
+	return digits(d.Concentrate, 4) + "+" + digits(d.Water, 4)
+}
+
+// digits writes v to so many digits, without zeros at the end or an exponent.
+func digits(v float64, n int) string {
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', n, 64), 64)
+	return strconv.FormatFloat(rounded, 'f', -1, 64)
+}
+
+var dilutionText = regexp.MustCompile(`^` + decimalForm + `\s*([+:])\s*` + decimalForm + `$`)
+
+// ParseDilution reads "1+31", "1:31" or "stock". A colon is read as a plus, as
+// most photographic makers mean it, and noted in Colon. The error names the
+// text and the forms or limits.
+func ParseDilution(text string) (Dilution, error) {
+	plain := strings.ToLower(strings.TrimSpace(text))
+	if plain == "stock" || plain == "undiluted" {
+		return Undiluted, nil
+	}
+	part := dilutionText.FindStringSubmatch(plain)
+	if part == nil {
+		if strings.Count(plain, "+") == 2 {
+			return Dilution{}, fmt.Errorf("%q has three parts: of two concentrates, mix each by itself as one part in all of them (A of 1+1+100 is 1+101), in half of the water", text)
+		}
+		return Dilution{}, fmt.Errorf("%q is not a dilution like 1+31 (parts concentrate + parts water) or stock", text)
+	}
+	concentrate, errC := decimal(part[1])
+	water, errW := decimal(part[3])
+	if err := errors.Join(errC, errW); err != nil {
+		return Dilution{}, fmt.Errorf("%q: %w", text, err)
+	}
+	d := Dilution{Concentrate: concentrate, Water: water, Colon: part[2] == ":"}
+	switch {
+	case !(concentrate > 0):
+		return Dilution{}, fmt.Errorf("%q has no concentrate in it", text)
+	case d.Colon && water == 0:
+		return Dilution{}, fmt.Errorf("%q has no water in it: write stock", text)
+	case !(water <= maxWaterParts*concentrate) || concentrate > maxWaterParts:
+		return Dilution{}, fmt.Errorf("%q is outside 1+0 to 1+%d", text, maxWaterParts)
+	case water > 0 && water < concentrate/1000:
+		return Dilution{}, fmt.Errorf("%q is as good as undiluted: write stock", text)
+	}
+	return d, nil
+}
+
+// oneIn returns the dilution that a colon means to who reads 1:31 as 1 in 31;
+// false where that would be no dilution.
+func (d Dilution) oneIn() (Dilution, bool) {
+	if !d.Colon || d.Water < d.Concentrate {
+		return Dilution{}, false
+	}
+	return diluted(d.Water / d.Concentrate), true
+}
+
+// ParsePercent reads a strength such as "10%", grams in 100 ml of solution.
+func ParsePercent(text string) (float64, error) {
+	number, found := strings.CutSuffix(strings.TrimSpace(text), "%")
+	number = strings.TrimSpace(number)
+	if !found || !wholeNumber.MatchString(number) {
+		return 0, fmt.Errorf("%q is not a strength like 10%%, grams in 100 ml", text)
+	}
+	v, err := decimal(number)
+	if err != nil {
+		return 0, fmt.Errorf("%q: %w", text, err)
+	}
+	if !(v >= 0.0001 && v <= 100) {
+		return 0, fmt.Errorf("%q is outside 0.0001 to 100 %%", text)
+	}
+	return v, nil
+}
+
+var wholeNumber = regexp.MustCompile(`^` + decimalForm + `$`)
+
+// near reports whether two values agree within half a percent, as closely as
+// anybody states the volumes of one mixture.
+func near[T ~float64](a, b T) bool { return math.Abs(float64(a-b)) <= 0.005*math.Abs(float64(b)) }
