@@ -1,0 +1,355 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"math"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/charmbracelet/x/term"
+	"github.com/spf13/cobra"
+
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+)
+
+type enterOptions struct {
+	source  sourceOptions
+	draft   draft
+	strip   int
+	minutes string
+	grade   string
+	plain   bool
+	strict  bool
+
+	given func(flag string) bool
+}
+
+func newEnterCmd(s streams) *cobra.Command {
+	o := &enterOptions{draft: draft{}}
+	cmd := &cobra.Command{
+		Use:   "enter TRIAL [--minutes M:SS]",
+		Short: "Key in readings, step after step",
+		Long: `Keys in a strip of a trial: base plus fog, then step after step, with the density
+to be expected shown and a reading far from it questioned at once. The file is
+saved after every reading; a strip that was interrupted goes on where it was.
+A trial that does not exist yet is built by questions, or by flags.
+
+Each line is a reading or one of these:
+
+` + language + `
+Lines may come from a pipe, one step a line; nothing is asked then, and a reading
+far from the expected is kept and told. With --from readings come from an
+instrument, and lines can still be typed.`,
+		Example: `  sensito enter tern-ashlar.toml --minutes 9:30
+  sensito enter tern-ashlar.toml                 # goes on with the strip
+  sensito enter tern-ashlar.toml --minutes 12 --from /dev/ttyUSB0 --baud 9600
+  sensito enter tern-ashlar.toml --minutes 7 < readings.txt
+  sensito enter new.toml --film "Tern 400" --speed 400 --developer "Ashlar 1+4" --lux 2 --seconds 0.5 --minutes 9`,
+		Args: oneTrial,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			o.given = cmd.Flags().Changed
+			return s.enter(cmd.Context(), o, args[0])
+		},
+	}
+	f := cmd.Flags()
+	f.IntVar(&o.strip, "strip", 0, "go on with strip `N`, counting from 1")
+	f.StringVar(&o.minutes, "minutes", "", "begin a strip that was developed for so many minutes, as `5:30` or 5.5")
+	f.StringVar(&o.grade, "grade", "", "grade or contrast filter of a new strip of paper")
+	f.BoolVar(&o.plain, "plain", false, "questions line by line, without colours")
+	f.BoolVar(&o.strict, "strict", false, "through a pipe, refuse a reading far from the expected")
+	o.draft.register(cmd)
+	o.source.register(cmd)
+	return cmd
+}
+
+// enter keys in one strip.
+func (s streams) enter(ctx context.Context, o *enterOptions, path string) error {
+	if ctx == nil {
+		ctx = context.Background()
+	}
+	asks := isTerminal(s.in)
+	minutes, err := o.check(path)
+	if err != nil {
+		return err
+	}
+	o.source.in = s.in
+	file, number, err := s.stripFor(ctx, o, path, minutes, asks)
+	if err != nil {
+		return err
+	}
+	e := &enterer{file: file, out: s.err, asks: asks && o.source.from != "-", strict: o.strict,
+		bold: asks && !o.plain && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && isTerminal(s.err)}
+	file.strip = stripText(file.trial, number)
+	e.Keying = file.trial.Key(number)
+	e.name = "standard input"
+	ctx, cancel := signal.NotifyContext(ctx, os.Interrupt)
+	defer cancel()
+	if o.source.from != "" {
+		readings, end, err := openSource(o.source)
+		if err != nil {
+			return err
+		}
+		defer end()
+		e.meter = readings
+		if o.source.from != "-" {
+			e.name = o.source.from
+		}
+	}
+	if o.source.from == "" || e.asks {
+		e.typed = lines(ctx, s.in)
+	}
+	if e.asks {
+		s.heading(e)
+	}
+	if err := e.run(ctx); err != nil {
+		return err
+	}
+	return s.summary(file, number)
+}
+
+// isTerminal says whether a stream is one that a person sits at.
+func isTerminal(stream any) bool {
+	f, ok := stream.(*os.File)
+	return ok && term.IsTerminal(f.Fd())
+}
+
+// check returns the development time that the flags give, 0 for none.
+func (o *enterOptions) check(path string) (sensito.Minutes, error) {
+	switch {
+	case path == "-":
+		return 0, usagef("enter needs a file to keep the readings in, not standard input")
+	case o.given("strip") && o.strip < 1:
+		return 0, usagef("--strip %d is below 1", o.strip)
+	case o.given("strip") && o.given("minutes"):
+		return 0, usagef("--strip goes on with a strip and --minutes begins one: give one of them")
+	}
+	if info, err := os.Stat(path); err == nil && info.IsDir() {
+		return 0, usagef("%s is a folder; name the file of a trial in it", path)
+	}
+	if err := o.source.check(); err != nil {
+		return 0, err
+	}
+	if !o.given("minutes") {
+		return 0, nil
+	}
+	m, err := minutesOf(o.minutes)
+	if err != nil {
+		return 0, usagef("--minutes %w", err)
+	}
+	return m, nil
+}
+
+// minutesOf reads a time as 5:30, 1:02:30, 5.5 or 5,5.
+func minutesOf(text string) (sensito.Minutes, error) {
+	bad := fmt.Errorf("%q is not a time like 5:30 or 5.5, between 0:03 and 24:00:00", text)
+	total := 0.0
+	parts := strings.Split(strings.Replace(strings.TrimSpace(text), ",", ".", 1), ":")
+	if len(parts) > 3 {
+		return 0, bad
+	}
+	for i, p := range parts {
+		v, err := strconv.ParseFloat(p, 64)
+		whole := v == math.Trunc(v) && !strings.ContainsAny(p, ".eE+-")
+		if err != nil || v < 0 || len(parts) > 1 && !whole || i > 0 && (v > 59 || len(p) != 2) {
+			return 0, bad
+		}
+		total = 60*total + v
+	}
+	if len(parts) > 1 {
+		total /= 60
+	}
+	if !(total >= 0.05 && total <= 1440) {
+		return 0, bad
+	}
+	return sensito.Minutes(total), nil
+}
+
+// stripFor opens the trial, or builds it, and returns the strip to go on with or
+// a new one, which is in the file already.
+func (s streams) stripFor(ctx context.Context, o *enterOptions, path string, minutes sensito.Minutes, asks bool) (*kept, int, error) {
+	_, err := os.Stat(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return s.newTrial(ctx, o, path, minutes, asks)
+	}
+	if names := o.draft.given(o.given); len(names) > 0 {
+		return nil, 0, usagef("--%s is for a new trial, but %s is there", names[0], path)
+	}
+	file, err := open(path)
+	if err != nil {
+		return nil, 0, err
+	}
+	strips := file.trial.Strips()
+	switch {
+	case o.strip > len(strips):
+		return nil, 0, usagef("--strip %d is outside 1 to %d", o.strip, len(strips))
+	case o.strip > 0:
+		return file, o.strip, nil
+	case minutes == 0 && o.grade == "":
+		if i := slices.IndexFunc(strips, func(s *sensito.Strip) bool { return s.NextStep() > 0 }); i >= 0 {
+			return file, i + 1, nil
+		}
+		if i := slices.IndexFunc(strips, notBegun); i >= 0 {
+			return file, i + 1, nil
+		}
+	}
+	paper := file.trial.Material() == sensito.PaperMaterial
+	if o.grade != "" && !paper {
+		return nil, 0, usagef("--grade is of paper, and %s is a film", path)
+	}
+	if minutes == 0 && !paper {
+		if !asks || o.source.from == "-" {
+			return nil, 0, usagef("every strip of %s is complete; begin another with --minutes M:SS", path)
+		}
+		if minutes, err = s.askMinutes(ctx, o, len(strips)+1); err != nil {
+			return nil, 0, err
+		}
+	}
+	if i := slices.IndexFunc(strips, func(s *sensito.Strip) bool {
+		return s.Minutes() == minutes && s.Grade() == o.grade && notBegun(s)
+	}); i >= 0 {
+		return file, i + 1, nil
+	}
+	number, err := file.append(emptyStrip(minutes, o.grade, file.trial.Exposures().Len()))
+	return file, number, err
+}
+
+// notBegun says whether nothing of the strip has been read.
+func notBegun(s *sensito.Strip) bool {
+	return len(s.BaseFog()) == 0 && !slices.ContainsFunc(s.Steps(), func(step sensito.Step) bool { return !math.IsNaN(float64(step.Density)) })
+}
+
+// emptyStrip is a strip whose first step comes next.
+func emptyStrip(minutes sensito.Minutes, grade string, steps int) sensito.StripSpec {
+	return sensito.StripSpec{Minutes: minutes, Grade: grade, NextStep: 1,
+		Density: slices.Repeat([]sensito.Density{sensito.Density(math.NaN())}, steps)}
+}
+
+// newTrial builds a trial that does not exist yet, with its first strip.
+func (s streams) newTrial(ctx context.Context, o *enterOptions, path string, minutes sensito.Minutes, asks bool) (*kept, int, error) {
+	switch {
+	case o.strip > 0:
+		return nil, 0, fmt.Errorf("%s does not exist, so it has no strip %d", path, o.strip)
+	case filepath.Ext(path) != ".toml":
+		return nil, 0, usagef("%s does not exist; the name of a new trial ends in .toml", path)
+	case o.grade != "":
+		return nil, 0, usagef("--grade is of paper; a trial of paper is begun in an editor")
+	}
+	if err := notebook.Free(path); err != nil {
+		return nil, 0, err
+	}
+	if asks && o.source.from != "-" {
+		if err := s.askTrial(ctx, o); err != nil {
+			return nil, 0, err
+		}
+		if minutes == 0 {
+			var err error
+			if minutes, err = minutesOf(o.minutes); err != nil {
+				return nil, 0, err
+			}
+		}
+	} else if missing := o.draft.missing(); len(missing) > 0 || minutes == 0 {
+		if minutes == 0 {
+			missing = append(missing, "minutes")
+		}
+		return nil, 0, usagef("%s does not exist; a new trial needs --%s", path, strings.Join(missing, ", --"))
+	}
+	trial, err := o.draft.trial(minutes)
+	if err != nil {
+		return nil, 0, usageError{err}
+	}
+	if err := notebook.CreateFile(path, notebook.Format(trial)); err != nil {
+		return nil, 0, err
+	}
+	fmt.Fprintf(s.err, "sensito: wrote %s\n", path)
+	file, err := open(path)
+	return file, 1, err
+}
+
+// heading says what is being keyed in.
+func (s streams) heading(e *enterer) {
+	strip := e.Trial().Strips()[e.Number()-1]
+	what := e.Trial().Title()
+	if what == "" {
+		what = e.Trial().Film().Name
+	}
+	fmt.Fprintf(s.err, "%s\n%s; help lists what can be typed, Ctrl-C interrupts.\n", what, stripName(strip))
+}
+
+// stripName names a strip for people.
+func stripName(s *sensito.Strip) string {
+	name := fmt.Sprintf("Strip %d", s.Number())
+	if s.Grade() != "" {
+		name += ", grade " + s.Grade()
+	}
+	if s.Minutes() > 0 {
+		name += ", " + s.Minutes().Clock(1) + " min"
+	}
+	return name
+}
+
+// summary says on standard output what the strip came to.
+func (s streams) summary(file *kept, number int) error {
+	strip := file.trial.Strips()[number-1]
+	read, twice := 0, 0
+	for _, step := range strip.Steps() {
+		if !math.IsNaN(float64(step.Density)) {
+			read++
+		}
+		if len(step.Repeats) > 0 {
+			twice++
+		}
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s: %d of %d steps read", stripName(strip), read, len(strip.Steps()))
+	if twice > 0 {
+		fmt.Fprintf(&b, ", %d of them more than once", twice)
+	}
+	fmt.Fprintln(&b)
+	if sd, steps := strip.RepeatSpread(); steps > 0 {
+		fmt.Fprintf(&b, "Readings of one step scatter by %.3f (%d of the steps); stated is %.3f\n", float64(sd), steps, float64(file.trial.Reading().Repeatability))
+	}
+	if strip.NextStep() == 0 && file.trial.Material() == sensito.FilmMaterial {
+		measured(&b, strip)
+	}
+	_, err := io.WriteString(s.out, b.String())
+	return err
+}
+
+// measured writes what the curve of a strip says, in a line, and what is amiss.
+func measured(b *strings.Builder, strip *sensito.Strip) {
+	m, err := sensito.Measure(strip, sensito.MeasureOptions{})
+	if err != nil {
+		fmt.Fprintf(b, "No curve: %v\n", err)
+		return
+	}
+	var parts []string
+	if m.BaseFog != nil {
+		parts = append(parts, fmt.Sprintf("base plus fog %.2f", float64(m.BaseFog.Value)))
+	}
+	if m.Speed != nil {
+		parts = append(parts, fmt.Sprintf("speed %.3g", float64(m.Speed.Value)))
+	}
+	if m.ContrastIndex != nil {
+		parts = append(parts, fmt.Sprintf("contrast index %.2f", m.ContrastIndex.Value))
+	}
+	if m.AverageGradient != nil {
+		parts = append(parts, fmt.Sprintf("average gradient %.2f", m.AverageGradient.Value))
+	}
+	parts = append(parts, fmt.Sprintf("readings scatter by %.3f", float64(m.Fit.ResidualSD)))
+	text := strings.Join(parts, ", ")
+	fmt.Fprintf(b, "%s%s\n", strings.ToUpper(text[:1]), text[1:])
+	for _, w := range m.Warnings {
+		if w.Code == "set_aside" || w.Code == "repeats_differ" {
+			fmt.Fprintf(b, "Note: %s\n", w.Message)
+		}
+	}
+}

@@ -1,0 +1,153 @@
+package main
+
+import (
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"sensito/sensito"
+)
+
+// A verb is what one line of enter asks for.
+type verb int
+
+const (
+	verbRead  verb = iota // readings of the step at hand
+	verbAgain             // more readings of the step before
+	verbFog
+	verbBack // one step, or to the step n
+	verbSkip
+	verbKeep
+	verbNote
+	verbStop
+	verbHelp
+	verbYes
+	verbNothing // an empty line or a remark
+)
+
+// A keyed is one line of enter, understood.
+type keyed struct {
+	verb     verb
+	readings []sensito.Density
+	step     int // of verbBack; 0 for the step before
+	text     string
+}
+
+// A markless error says that a reading has no decimal mark where it must have
+// one.
+type markless struct {
+	text     string
+	meant    sensito.Density
+	possible bool // meant is a density
+}
+
+func (m *markless) Error() string {
+	if !m.possible {
+		return fmt.Sprintf("%s is no density", m.text)
+	}
+	return fmt.Sprintf("%s has no decimal point; write %.2f if that is meant", m.text, float64(m.meant))
+}
+
+// verbs are the words of the language, each with its short form.
+var verbs = map[string]verb{
+	"again": verbAgain, "a": verbAgain, "fog": verbFog, "f": verbFog, "back": verbBack, "b": verbBack,
+	"skip": verbSkip, "s": verbSkip, "nan": verbSkip, "-": verbSkip, "keep": verbKeep, "k": verbKeep,
+	"note": verbNote, "n": verbNote, "stop": verbStop, "q": verbStop, "quit": verbStop,
+	"help": verbHelp, "h": verbHelp, "?": verbHelp, "yes": verbYes, "y": verbYes,
+}
+
+const language = `  1.13           the reading; a decimal comma will do
+  1.13 1.14      two readings of the step: their mean counts
+  again 1.14     another reading of the step before
+  back, back 5   to the step before, or to step 5 and then on from here
+  keep           leaves the reading that the step has, or the one questioned
+  skip           the step is not read
+  fog 0.11       another reading of base plus fog; fog none takes them away
+  note TEXT      goes with the strip
+  stop           interrupts; enter goes on at the same step
+`
+
+// maxReadingsLine is how many readings of one step a line may hold.
+const maxReadingsLine = 5
+
+// parseKeyed understands one line. The error says what is wrong with it, and is
+// a markless for a reading such as 113.
+func parseKeyed(line string) (keyed, error) {
+	line = strings.TrimSpace(line)
+	if line == "" || strings.HasPrefix(line, "#") {
+		return keyed{verb: verbNothing}, nil
+	}
+	word, rest, _ := strings.Cut(line, " ")
+	rest = strings.TrimSpace(rest)
+	k := keyed{text: rest}
+	var ok bool
+	if k.verb, ok = verbs[strings.ToLower(word)]; !ok {
+		if !strings.ContainsAny(word, "0123456789") {
+			return k, fmt.Errorf("%q is not understood; see help", word)
+		}
+		k.verb, rest = verbRead, line
+	}
+	switch k.verb {
+	case verbFog:
+		if rest == "none" {
+			return k, nil
+		}
+		fallthrough
+	case verbRead, verbAgain:
+		var err error
+		k.readings, err = parseReadings(rest)
+		return k, err
+	case verbBack:
+		if rest == "" {
+			return k, nil
+		}
+		step, err := strconv.Atoi(rest)
+		if err != nil || step < 1 {
+			return k, fmt.Errorf("back %q is not a step, like back 5", rest)
+		}
+		k.step = step
+	case verbNote:
+		if rest == "" {
+			return k, fmt.Errorf("note has no text")
+		}
+	default:
+		if rest != "" {
+			return k, fmt.Errorf("%s takes nothing after it, but %q follows", word, rest)
+		}
+	}
+	return k, nil
+}
+
+var (
+	readingForm = regexp.MustCompile(`^[-+]?(\d+[.,]?\d*|[.,]\d+)$`)
+	readingGaps = regexp.MustCompile(`\s*[;]\s*|,?\s+`)
+)
+
+// parseReadings reads densities that stand apart by blanks or semicolons.
+func parseReadings(text string) ([]sensito.Density, error) {
+	var out []sensito.Density
+	for _, word := range readingGaps.Split(text, -1) {
+		if !readingForm.MatchString(word) {
+			return nil, fmt.Errorf("%q is not a reading, like 1.13; see help", word)
+		}
+		v, err := strconv.ParseFloat(strings.Replace(word, ",", ".", 1), 64)
+		if err != nil {
+			return nil, fmt.Errorf("%q is not a reading, like 1.13; see help", word)
+		}
+		if !strings.ContainsAny(word, ".,") && (v > highestWhole || len(word) > 1 && word[0] == '0') {
+			m := &markless{text: word, meant: sensito.Density(v / 100)}
+			m.possible = v/100 <= highestWhole
+			return nil, m
+		}
+		out = append(out, sensito.Density(v))
+	}
+	if len(out) > maxReadingsLine {
+		return nil, fmt.Errorf("%d readings stand on one line, which are of one step; write a line for each step", len(out))
+	}
+	return out, nil
+}
+
+// highestWhole is the highest density; a larger number without a decimal point
+// lacks one.
+const highestWhole = 6

@@ -1,0 +1,370 @@
+package sensito
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// An Expectation is what the reading of a step should be, by what is known
+// before it is read.
+type Expectation struct {
+	// Density is the expected reading, never below base plus fog; its standard
+	// error includes that of the reading itself.
+	Density Estimate[Density]
+}
+
+// farOff is how many standard deviations from the expectation a reading may lie,
+// and farOffLeast how much in density beside them. On films that the prior was
+// not made for a good reading is hardly ever questioned, and a slip of 0.30
+// nearly always (TestExpectBlind).
+const (
+	farOff              = 4.0
+	farOffLeast Density = 0.02
+)
+
+// Limit returns how far from the expectation a reading may lie without being
+// questioned.
+func (e Expectation) Limit() Density { return farOff*e.Density.StdErr + farOffLeast }
+
+// FarOff says whether a reading lies so far from the expectation that it should
+// be looked at again.
+func (e Expectation) FarOff(d Density) bool {
+	return !(math.Abs(float64(d-e.Density.Value)) <= float64(e.Limit()))
+}
+
+// useful is the widest standard error of an expectation that tells anything.
+const useful Density = 0.30
+
+// Expect returns the reading to be expected at a step, from 1, of strip s of the
+// trial: from the other readings of the strip, from base plus fog, and from the
+// other strips of the trial, scaled to the time of this one. number is the place
+// in the trial, from 1, of a strip to be left out because s takes its place; 0
+// leaves out none. The readings of the step itself are not used. ok is false
+// where too little is known to expect anything.
+//
+// Readings that cannot belong to the same curve as the others of the strip do
+// not count.
+func (t *Trial) Expect(s StripSpec, number, step int) (e Expectation, ok bool) {
+	if step < 1 || step > t.exposures.Len() {
+		return e, false
+	}
+	c := t.courseOf(s)
+	c.beside(t, s, number)
+	e.Density = c.expect(step)
+	return e, e.Density.StdErr <= useful
+}
+
+// Doubts returns the steps about the given one, from 1 and in rising order,
+// whose readings on strip s do not belong to the same curve as the others.
+// number is as for Expect.
+func (t *Trial) Doubts(s StripSpec, number, step int) []int {
+	if step < 1 || step > t.exposures.Len() {
+		return nil
+	}
+	c := t.courseOf(s)
+	c.beside(t, s, number)
+	k := c.known(c.x[step-1], 0)
+	slices.Sort(k.doubted)
+	return k.doubted
+}
+
+// ExpectAgain returns what another reading of a step should be by the readings
+// of it that there are. ok is false where there are none.
+func (t *Trial) ExpectAgain(readings []Density) (e Expectation, ok bool) {
+	if len(readings) == 0 {
+		return e, false
+	}
+	one := t.readingSD()
+	e.Density = Estimate[Density]{Value: averageDensity(readings), DoF: math.Inf(1),
+		StdErr: one * Density(math.Sqrt(1+1/float64(len(readings))))}
+	return e, true
+}
+
+// readingSD returns the standard deviation of one reading, rounding included.
+func (t *Trial) readingSD() Density {
+	return Density(math.Sqrt(float64(t.repeatability*t.repeatability) + roundingVariance))
+}
+
+// prior is what is known of a characteristic curve before it is read: its slope
+// is a smooth random function of log exposure, with values about a mean that
+// resemble each other over a length (Rasmussen and Williams 2006, chapter 2).
+type prior struct {
+	slope, slopeSD float64 // density per log H
+	length         float64 // log H
+	startSD        float64 // of the density at the faint end
+}
+
+// Slopes of films and papers from toe to shoulder (common practice, no source).
+var (
+	filmPrior  = prior{slope: 0.55, slopeSD: 0.40, length: 0.9, startSD: 0.3}
+	paperPrior = prior{slope: 1.2, slopeSD: 1.3, length: 0.5, startSD: 0.3}
+)
+
+// What another strip of the trial tells: how much less the curve departs from
+// that of the other, scaled, than from a straight line; how well base plus fog is
+// known from it; and the factor between the curves, which grows with the time to
+// this power, with its standard deviation for equal times and for each unit of
+// ln time between (common practice, no source).
+const (
+	besideAnother  = 0.2
+	besideStartSD  = 0.05
+	gainPower      = 0.5
+	gainSD         = 0.05
+	gainSDPerLnMin = 0.3
+)
+
+// covariance of the densities at two distances from the faint end. That of the
+// slopes is of Matern's form with smoothness 3/2, integrated here over both.
+func (p prior) covariance(x, y float64) float64 {
+	a := math.Sqrt(3) / p.length
+	integral := func(u float64) float64 {
+		u = math.Abs(u)
+		return 2*u/a - 3/(a*a) + math.Exp(-a*u)*(3/(a*a)+u/a)
+	}
+	return p.startSD*p.startSD + p.slopeSD*p.slopeSD*(integral(x)+integral(y)-integral(x-y))
+}
+
+// course is what the readings of a strip tell of its curve.
+type course struct {
+	prior
+	x      []float64 // of every step, log H from the faint end of the trial
+	y, sd  []float64 // of every step; NaN where not read
+	start  float64   // the density expected at the faint end
+	lowest float64   // base plus fog; -Inf where it was not read
+	other  []float64 // net density of another strip, scaled, at every step; nil without one
+	gainSD float64   // of the factor to other
+	one    float64   // standard deviation of one reading
+}
+
+func (t *Trial) courseOf(s StripSpec) *course {
+	c := &course{prior: filmPrior, start: usualStart, lowest: math.Inf(-1), one: float64(t.readingSD())}
+	if t.material == PaperMaterial {
+		c.prior = paperPrior
+	}
+	first := slices.Min(t.exposures.logH)
+	_, _, more := s.exposed(&faults{}, "", t.exposures)
+	for i, h := range t.exposures.logH {
+		d, n := math.NaN(), 1
+		if i < len(s.Density) && !slices.Contains(s.Ignore, i+1) {
+			d = float64(s.Density[i])
+		}
+		if r := s.Repeats[i+1]; len(r) > 0 && !slices.Contains(s.Ignore, i+1) {
+			d, n = float64(averageDensity(r)), len(r)
+		}
+		c.x = append(c.x, float64(h.Add(more).Sub(first)))
+		c.y, c.sd = append(c.y, d), append(c.sd, c.one/math.Sqrt(float64(n)))
+	}
+	if len(s.BaseFog) > 0 {
+		c.lowest = float64(averageDensity(s.BaseFog))
+		c.start = c.lowest
+	}
+	return c
+}
+
+// usualStart is base plus fog where it was not read.
+const usualStart = 0.2
+
+// beside makes the course lean on the strips of the trial other than number that
+// were developed for the next shorter and the next longer time.
+func (c *course) beside(t *Trial, s StripSpec, number int) {
+	var shorter, longer *Strip
+	for _, o := range t.strips {
+		if o.number == number || o.grade != s.Grade || !o.told() {
+			continue
+		}
+		if o.minutes <= s.Minutes && (shorter == nil || o.minutes > shorter.minutes) {
+			shorter = o
+		}
+		if o.minutes > s.Minutes && (longer == nil || o.minutes < longer.minutes) {
+			longer = o
+		}
+	}
+	var scaled func(x float64) float64
+	switch {
+	case shorter == nil && longer == nil:
+		return
+	case shorter != nil && longer != nil && shorter.minutes > 0:
+		a, b := shorter.net(), longer.net()
+		share := math.Log(float64(s.Minutes/shorter.minutes)) / math.Log(float64(longer.minutes/shorter.minutes))
+		scaled = func(x float64) float64 { return (1-share)*a(x) + share*b(x) }
+		c.gainSD = gainSD
+	default:
+		near := cmp.Or(shorter, longer)
+		net, away := near.net(), 0.0
+		if s.Minutes > 0 && near.minutes > 0 {
+			away = math.Log(float64(s.Minutes / near.minutes))
+		}
+		gain := math.Exp(gainPower * away)
+		scaled = func(x float64) float64 { return gain * net(x) }
+		c.gainSD = gain * math.Hypot(gainSD, gainSDPerLnMin*away)
+	}
+	for _, x := range c.x {
+		c.other = append(c.other, scaled(x))
+	}
+	if math.IsInf(c.lowest, -1) {
+		c.start = float64(averageDensity(cmp.Or(shorter, longer).baseFog))
+	}
+	c.startSD = besideStartSD
+	c.slopeSD *= besideAnother
+}
+
+// told says whether the strip says enough to expect readings of another by it.
+func (s *Strip) told() bool {
+	n := 0
+	for _, step := range s.steps {
+		if step.Read() {
+			n++
+		}
+	}
+	return n >= minReadings && len(s.baseFog) > 0 && s.next == 0
+}
+
+// net returns the net density of the strip against log H from the faint end of
+// its trial, smoothed.
+func (s *Strip) net() func(x float64) float64 {
+	c := s.trial.courseOf(s.Spec())
+	var all *known
+	if len(c.x) <= nearest {
+		all = c.known(0, 0)
+	}
+	return func(x float64) float64 {
+		k := all
+		if k == nil {
+			k = c.known(x, 0)
+		}
+		d, _ := k.at(x, 0)
+		return math.Max(d-c.lowest, 0)
+	}
+}
+
+// mean returns the density expected before anything is read, at x and where the
+// other strip has the net density n.
+func (c *course) mean(x, n float64) float64 {
+	if c.other == nil {
+		return c.start + c.slope*x
+	}
+	return c.start + n
+}
+
+// beyond returns the net density of the other strip at a step, from 0; 0 without
+// one.
+func (c *course) beyond(step int) float64 {
+	if c.other == nil {
+		return 0
+	}
+	return c.other[step]
+}
+
+// expect returns the reading expected at a step, from 1.
+func (c *course) expect(step int) Estimate[Density] {
+	x := c.x[step-1]
+	d, sd := c.known(x, step).at(x, c.beyond(step-1))
+	return Estimate[Density]{Value: Density(math.Max(d, c.lowest)), StdErr: Density(math.Hypot(sd, c.one)), DoF: math.Inf(1)}
+}
+
+// nearest is how many readings about an exposure are looked at.
+const nearest = 40
+
+// known is the course as the readings about some exposure tell it.
+type known struct {
+	c       *course
+	x, n    []float64 // of the readings that count; n is c.other, or 0
+	weights []float64
+	inverse *mat.SymDense // of the covariance of the readings
+	doubted []int         // steps that do not count
+	loose   float64       // error of every reading beside its own; 0 unless two contradict each other
+}
+
+// known returns what the readings about x tell, those of a step, from 1, left
+// out.
+func (c *course) known(x float64, leaveOut int) *known {
+	var steps []int // from 0
+	for i, y := range c.y {
+		if i != leaveOut-1 && !math.IsNaN(y) {
+			steps = append(steps, i)
+		}
+	}
+	slices.SortStableFunc(steps, func(a, b int) int { return cmp.Compare(math.Abs(c.x[a]-x), math.Abs(c.x[b]-x)) })
+	steps = steps[:min(len(steps), nearest)]
+	k := &known{c: c}
+	for {
+		worst, by := k.fit(steps), 0.0
+		at := -1
+		for i, z := range worst {
+			if math.Abs(z) > by {
+				at, by = i, math.Abs(z)
+			}
+		}
+		if by <= farOff || len(k.doubted) >= len(steps) {
+			return k
+		}
+		if len(steps) < 3 { // of two readings none tells which is wrong
+			k.loose = math.Abs(c.y[steps[0]] - c.y[steps[len(steps)-1]])
+			k.fit(steps)
+			return k
+		}
+		k.doubted = append(k.doubted, steps[at]+1)
+		steps = slices.Delete(steps, at, at+1)
+	}
+}
+
+// fit makes k rest on these steps, from 0. It returns how far each reading lies
+// from what the others lead to expect, less what is always allowed, in standard
+// deviations.
+func (k *known) fit(steps []int) []float64 {
+	c := k.c
+	k.x, k.n, k.weights = nil, nil, nil
+	if len(steps) == 0 {
+		return nil
+	}
+	n := len(steps)
+	residual := mat.NewVecDense(n, nil)
+	for i, s := range steps {
+		k.x, k.n = append(k.x, c.x[s]), append(k.n, c.beyond(s))
+		residual.SetVec(i, c.y[s]-c.mean(c.x[s], c.beyond(s)))
+	}
+	cov := mat.NewSymDense(n, nil)
+	for i, s := range steps {
+		for j := range i + 1 {
+			cov.SetSym(i, j, c.covariance(k.x[i], k.x[j])+c.gainSD*c.gainSD*k.n[i]*k.n[j])
+		}
+		cov.SetSym(i, i, cov.At(i, i)+c.sd[s]*c.sd[s]+k.loose*k.loose)
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(cov) {
+		panic("sensito: covariance of readings is not positive definite")
+	}
+	k.inverse = &mat.SymDense{}
+	if err := chol.InverseTo(k.inverse); err != nil {
+		panic(err) // far from singular, thanks to the error of the readings
+	}
+	var w mat.VecDense
+	w.MulVec(k.inverse, residual)
+	k.weights = w.RawVector().Data
+	away := make([]float64, n)
+	for i := range away { // leave one out: Rasmussen and Williams 2006, (5.12)
+		sd := 1 / math.Sqrt(k.inverse.At(i, i))
+		off := math.Abs(k.weights[i]) * sd * sd
+		away[i] = math.Max(off-float64(farOffLeast), 0) / sd
+	}
+	return away
+}
+
+// at returns the density of the curve at x, where the other strip has the net
+// density n, and its standard deviation.
+func (k *known) at(x, n float64) (density, sd float64) {
+	c := k.c
+	density, variance := c.mean(x, n), c.covariance(x, x)+c.gainSD*c.gainSD*n*n
+	if len(k.x) == 0 {
+		return density, math.Sqrt(variance)
+	}
+	to := mat.NewVecDense(len(k.x), nil)
+	for i := range k.x {
+		to.SetVec(i, c.covariance(x, k.x[i])+c.gainSD*c.gainSD*n*k.n[i])
+		density += to.AtVec(i) * k.weights[i]
+	}
+	return density, math.Sqrt(math.Max(variance-mat.Inner(to, k.inverse, to), 0))
+}

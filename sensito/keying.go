@@ -1,0 +1,326 @@
+package sensito
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+)
+
+// A Keying is a strip of a trial whose readings are being keyed in, step after
+// step. It is made by Trial.Key and is not for several goroutines.
+type Keying struct {
+	trial  *Trial
+	number int
+	spec   StripSpec
+	at     int // step, from 1; one more than there are steps at the end
+	ret    int // where to go on after the step that was gone back to; 0 for the next
+
+	doubted map[int]bool // steps that have been named by NewDoubts, or questioned
+}
+
+// Key goes on keying in the strip of the number, from 1: where it was
+// interrupted, else at its first step without a reading, else at step 1. It
+// panics when there is no such strip.
+func (t *Trial) Key(number int) *Keying {
+	k := &Keying{trial: t, number: number, spec: t.strips[number-1].Spec(), doubted: map[int]bool{}}
+	k.at = k.spec.NextStep
+	if k.at == 0 {
+		k.at = slices.IndexFunc(k.spec.Density, unread) + 1
+	}
+	k.at = max(k.at, 1)
+	for step := range k.Steps() {
+		for _, s := range t.Doubts(k.spec, number, step+1) {
+			k.doubted[s] = true
+		}
+	}
+	return k
+}
+
+func unread(d Density) bool { return math.IsNaN(float64(d)) }
+
+// Number returns the place of the strip in its trial, from 1.
+func (k *Keying) Number() int { return k.number }
+
+// Trial returns the trial that the strip belongs to.
+func (k *Keying) Trial() *Trial { return k.trial }
+
+// In goes on in another state of the same trial, such as one whose other strips
+// have changed.
+func (k *Keying) In(t *Trial) { k.trial = t }
+
+// Steps returns the number of steps of the strip.
+func (k *Keying) Steps() int { return len(k.spec.Density) }
+
+// At returns the step that is to be read next, from 1; Steps()+1 when there is
+// none.
+func (k *Keying) At() int { return k.at }
+
+// Done says whether all steps have been read or skipped.
+func (k *Keying) Done() bool { return k.at > k.Steps() }
+
+// Spec returns the strip as it is, with the step at which to go on.
+func (k *Keying) Spec() StripSpec {
+	s := k.spec
+	s.BaseFog, s.Density, s.Repeats = slices.Clone(s.BaseFog), slices.Clone(s.Density), maps.Clone(s.Repeats)
+	s.NextStep = 0
+	if !k.Done() {
+		s.NextStep = k.at
+	}
+	return s
+}
+
+// Readings returns the readings of a step, from 1, nil where there are none.
+func (k *Keying) Readings(step int) []Density {
+	if step < 1 || step > k.Steps() {
+		return nil
+	}
+	if r := k.spec.Repeats[step]; len(r) > 0 {
+		return slices.Clone(r)
+	}
+	if d := k.spec.Density[step-1]; !unread(d) {
+		return []Density{d}
+	}
+	return nil
+}
+
+// BaseFog returns the readings of base plus fog.
+func (k *Keying) BaseFog() []Density { return slices.Clone(k.spec.BaseFog) }
+
+// Expect returns what the reading of the step at hand should be; see
+// Trial.Expect.
+func (k *Keying) Expect() (Expectation, bool) { return k.trial.Expect(k.spec, k.number, k.at) }
+
+// FarOff judges readings of the step at hand before they are taken. It returns
+// the first that lies too far from what is expected, by the other steps or by the
+// readings before it.
+func (k *Keying) FarOff(readings ...Density) (off Density, by Expectation, far bool) {
+	by, _ = k.Expect()
+	for i, d := range readings {
+		if again, ok := k.trial.ExpectAgain(readings[:i]); ok {
+			by = again
+		}
+		if by.FarOff(d) {
+			return d, by, true
+		}
+	}
+	return 0, by, false
+}
+
+// Read takes the readings of the step at hand, at least one, in place of those
+// that it has, and goes on. The error names a density that no densitometer
+// gives, or says that all steps are read; nothing is taken then.
+func (k *Keying) Read(readings ...Density) error {
+	if k.Done() {
+		return fmt.Errorf("all %d steps are read", k.Steps())
+	}
+	if err := k.check(readings); err != nil {
+		return err
+	}
+	k.set(k.at, readings)
+	k.advance()
+	return nil
+}
+
+// Before returns the step that another reading of the step before is of, 0 where
+// there is none.
+func (k *Keying) Before() int {
+	if len(k.Readings(k.at-1)) == 0 {
+		return 0
+	}
+	return k.at - 1
+}
+
+// Again adds readings to those of the step before. The error is as for Read.
+func (k *Keying) Again(readings ...Density) error {
+	step := k.Before()
+	if step == 0 {
+		return fmt.Errorf("the step before has no reading yet")
+	}
+	if err := k.check(readings); err != nil {
+		return err
+	}
+	k.set(step, append(k.Readings(step), readings...))
+	return nil
+}
+
+// set puts readings in the place of those of a step; none mean that it is not
+// read.
+func (k *Keying) set(step int, readings []Density) {
+	k.spec.Density = slices.Clone(k.spec.Density)
+	k.spec.Repeats = maps.Clone(k.spec.Repeats)
+	delete(k.spec.Repeats, step)
+	delete(k.doubted, step)
+	switch len(readings) {
+	case 0:
+		k.spec.Density[step-1] = Density(math.NaN())
+	case 1:
+		k.spec.Density[step-1] = readings[0]
+	default:
+		if k.spec.Repeats == nil {
+			k.spec.Repeats = map[int][]Density{}
+		}
+		k.spec.Repeats[step] = slices.Clone(readings)
+		k.spec.Density[step-1] = averageDensity(readings)
+	}
+}
+
+// Skip leaves the step at hand without a reading and goes on.
+func (k *Keying) Skip() error {
+	if k.Done() {
+		return fmt.Errorf("all %d steps are read", k.Steps())
+	}
+	k.set(k.at, nil)
+	k.advance()
+	return nil
+}
+
+// Keep leaves the step at hand as it is and goes on. The error says that it has
+// no reading.
+func (k *Keying) Keep() error {
+	if len(k.Readings(k.at)) == 0 {
+		return fmt.Errorf("there is no reading to keep")
+	}
+	k.advance()
+	return nil
+}
+
+func (k *Keying) advance() {
+	k.at++
+	if k.ret > 0 {
+		k.at, k.ret = k.ret, 0
+	}
+}
+
+// Back goes back to the step before; its readings stay until others are taken.
+func (k *Keying) Back() error {
+	if k.at == 1 {
+		return fmt.Errorf("step 1 is the first")
+	}
+	k.at, k.ret = k.at-1, 0
+	return nil
+}
+
+// BackTo goes back to one step, from 1, to return once it is read.
+func (k *Keying) BackTo(step int) error {
+	if step < 1 || step >= k.at {
+		return fmt.Errorf("there is no step %d before this one", step)
+	}
+	if k.ret == 0 {
+		k.ret = k.at
+	}
+	k.at = step
+	return nil
+}
+
+// Fog adds readings of base plus fog. The error is as for Read.
+func (k *Keying) Fog(readings ...Density) error {
+	if err := k.check(readings); err != nil {
+		return err
+	}
+	k.spec.BaseFog = append(slices.Clone(k.spec.BaseFog), readings...)
+	return nil
+}
+
+// Base plus fog of most films and papers (common practice, no source), and how
+// alike it is on strips of one trial.
+const (
+	usualFogSD  = 0.1
+	besideFogSD = 0.05
+)
+
+// FogFarOff judges readings of base plus fog before they are taken, by those that
+// there are, by the other strips, or by what is usual. It is as FarOff otherwise.
+func (k *Keying) FogFarOff(readings ...Density) (off Density, by Expectation, far bool) {
+	by.Density = Estimate[Density]{Value: usualStart, StdErr: usualFogSD, DoF: math.Inf(1)}
+	if o := k.trial.fogBeside(k.number, k.spec.Grade); len(o) > 0 {
+		by.Density.Value, by.Density.StdErr = averageDensity(o), besideFogSD
+	}
+	for i, d := range readings {
+		if again, ok := k.trial.ExpectAgain(append(k.BaseFog(), readings[:i]...)); ok {
+			by = again
+		}
+		if by.FarOff(d) {
+			return d, by, true
+		}
+	}
+	return 0, by, false
+}
+
+// fogBeside returns the readings of base plus fog of the other strips of a grade.
+func (t *Trial) fogBeside(number int, grade string) []Density {
+	var out []Density
+	for _, s := range t.strips {
+		if s.number != number && s.grade == grade {
+			out = append(out, s.baseFog...)
+		}
+	}
+	return out
+}
+
+// ClearFog takes the readings of base plus fog away.
+func (k *Keying) ClearFog() { k.spec.BaseFog = nil }
+
+// Note adds a line to the note of the strip.
+func (k *Keying) Note(text string) {
+	if k.spec.Note != "" {
+		text = k.spec.Note + "; " + text
+	}
+	k.spec.Note = text
+}
+
+// Asked notes that the reading of a step was questioned when it was taken, so
+// that NewDoubts does not name it.
+func (k *Keying) Asked(step int) { k.doubted[step] = true }
+
+// NewDoubts returns the steps whose readings no longer belong to the same curve
+// as those about them, now that there are more; each is returned once.
+func (k *Keying) NewDoubts() []int {
+	var out []int
+	for _, step := range k.trial.Doubts(k.spec, k.number, min(k.at, k.Steps())) {
+		if !k.doubted[step] {
+			k.doubted[step] = true
+			out = append(out, step)
+		}
+	}
+	return out
+}
+
+// check refuses densities that NewTrial would refuse.
+func (k *Keying) check(readings []Density) error {
+	if len(readings) == 0 {
+		return fmt.Errorf("there is no reading")
+	}
+	lowest := Density(0)
+	if k.trial.reading.Zero == ZeroBase {
+		lowest = -0.5
+	}
+	for _, d := range readings {
+		if !(d >= lowest && d <= maxReading) {
+			return fmt.Errorf("density %g is outside %g to %g", float64(d), float64(lowest), float64(maxReading))
+		}
+	}
+	return nil
+}
+
+// RepeatSpread returns the standard deviation of one reading by the steps that
+// were read more than once, and how many there are; 0 and 0 where there are none.
+// Readings too far apart to be of the same step do not count.
+func (s *Strip) RepeatSpread() (sd Density, steps int) {
+	var sum float64
+	dof := 0
+	for _, step := range s.steps {
+		if len(step.Repeats) == 0 || apart(step.Repeats, s.trial.reading.Repeatability) {
+			continue
+		}
+		for _, d := range step.Repeats {
+			sum += float64((d - step.Density) * (d - step.Density))
+		}
+		dof += len(step.Repeats) - 1
+		steps++
+	}
+	if dof == 0 {
+		return 0, 0
+	}
+	return Density(math.Sqrt(sum / float64(dof))), steps
+}
