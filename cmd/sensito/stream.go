@@ -10,11 +10,13 @@ import (
 
 // inOrder does work on every item, several at a time, and hands the results to
 // take in the order of the items. No more than a few results exist at once, so
-// memory does not grow with the number of items. An error from take ends it.
-func inOrder[R any](items []string, work func(item string) (R, error), take func(i int, r R, err error) error) error {
+// memory does not grow with the number of items. An error from take ends it. A
+// panic of work is passed on here, with where it began.
+func inOrder[I, R any](items []I, work func(item I) (R, error), take func(i int, r R, err error) error) error {
 	type result struct {
-		r   R
-		err error
+		r     R
+		err   error
+		crash *crash
 	}
 	workers := runtime.GOMAXPROCS(0)
 	pending := make(chan chan result, 2*workers) // in order, each filled when its work is done
@@ -31,9 +33,15 @@ func inOrder[R any](items []string, work func(item string) (R, error), take func
 			}
 			slots <- struct{}{}
 			go func() {
-				r, err := work(item)
-				<-slots
-				done <- result{r, err}
+				var res result
+				defer func() {
+					if v := recover(); v != nil {
+						res.crash = crashOf(v)
+					}
+					<-slots
+					done <- res
+				}()
+				res.r, res.err = work(item)
 			}()
 		}
 	}()
@@ -41,6 +49,9 @@ func inOrder[R any](items []string, work func(item string) (R, error), take func
 	i := 0
 	for done := range pending {
 		res := <-done
+		if res.crash != nil {
+			panic(res.crash)
+		}
 		if err := take(i, res.r, res.err); err != nil {
 			return err
 		}

@@ -24,7 +24,7 @@ var badDone = []badCase{
 	bad("done end", strips, strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nended_c = 0\n", `:27: done[1].ended_c: must not be 0; leave the key out if it is not known`),
 	bad("done films", strips, strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nfilms = \"four\"\n", `:27: done[1].films: "four" is not films like 4x 4x5in, 2x 120 or 135-36`),
 	bad("done key", strips, strips+"[[done]]\ndate = 2026-03-05\nminute = 6\n", `:26: done[1].minute: unknown key; did you mean "minutes"?`),
-	{"done of a paper", goodPaper + "[[done]]\ndate = 2026-03-05\nminutes = 6\n", []string{`:13: done[1]: is of a film; a paper has no log of developments`}},
+	{"done of a paper", goodPaper + "[[done]]\ndate = 2026-03-05\nminutes = 6\n", []string{`:12: done[1]: is of a film; a paper has no log of developments`}},
 }
 
 func TestBadDone(t *testing.T) {

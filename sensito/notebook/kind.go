@@ -66,10 +66,10 @@ func KindOf(data []byte) Kind {
 			return TableKind
 		}
 	}
-	if k := tomlKind(data); k != UnknownKind {
+	if k := tableKind(data); k != UnknownKind { // first, for a scene may be called [film]
 		return k
 	}
-	return tableKind(data)
+	return tomlKind(data)
 }
 
 func tomlKind(data []byte) Kind {

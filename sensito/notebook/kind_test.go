@@ -31,6 +31,7 @@ func TestKindOf(t *testing.T) {
 		{"control by its aim", "\ufeff[aim]\r\nlow = 0.4\r\n", ControlKind},
 		{"roll", "\n\"name\";range_stops\nLamp;9\n", RollKind},
 		{"roll of readings", "Shadow,Highlight,Name\n", RollKind},
+		{"roll of odd names", "name,range_stops\n[film],9\nfilm.jpg,7\n", RollKind},
 		{"readings", "# made in May\nminutes,step,density\n5,1,1.1\n", TableKind},
 		{"measurement data", "CGATS.17\nORIGINATOR \"x\"\n", TableKind},
 		{"export", "{\"film\": {\"name\": \"Tern 400\"}}", TableKind},

@@ -155,6 +155,7 @@ func FuzzReadRoll(f *testing.F) {
 	}
 	f.Add("name,range_stops,shadow,highlight\nLamp room,9,,\n\"Harbour, fog\",5.5,,\nGallery,,8@III,12 1/3@VIII.5\n")
 	f.Add("name;range_stops\r\nLamp room;7,5\r\n")
+	f.Add("name,range_stops\n\"[film]\",7\nfilm.jpg,9\n")
 	f.Add("name\tshadow\thighlight\n\"a \"\"b\"\" c\"\t-1.33@0\t10@X\n")
 	f.Fuzz(func(t *testing.T, file string) {
 		frames, err := ReadRoll("r.csv", strings.NewReader(file))

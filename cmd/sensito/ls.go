@@ -1,0 +1,129 @@
+package main
+
+import (
+	"fmt"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+	"sensito/sensito/report"
+)
+
+// lsOptions are the flags of ls.
+type lsOptions struct {
+	json       bool
+	confidence float64
+}
+
+func newLsCmd(s streams) *cobra.Command {
+	o := &lsOptions{}
+	cmd := &cobra.Command{
+		Use:   "ls [NOTEBOOK]",
+		Short: "What a notebook holds, what is missing, and what it comes to",
+		Long: `Lists the files of a folder: trials of film and paper, control logs, rolls of
+scenes and procedures, told by what is in them. Of a trial it says what was developed and how,
+which strips there are, what it comes to (speed, contrast, the normal time), and
+what is missing. A file with faults is listed with the first of them. The folder
+is this one unless named; folders in it are not entered.
+
+Elsewhere, a folder stands for the one trial in it, or, where several are taken
+(curve, compare), for all its trials of film.`,
+		Example: `  sensito ls
+  sensito ls harrow-quay --json
+  sensito curve harrow-quay`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 1 {
+				return usagef("ls takes one folder at most; %d given", len(args))
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			dir := "."
+			if len(args) == 1 {
+				dir = args[0]
+			}
+			return s.ls(o, dir)
+		},
+	}
+	f := cmd.Flags()
+	f.BoolVar(&o.json, "json", false, "write JSON, one object")
+	f.Float64Var(&o.confidence, "confidence", report.DefaultConfidence, "level of the intervals, between 0.5 and 0.999")
+	return cmd
+}
+
+// ls lists a folder. That a file in it is broken is told in the list and, once
+// that is written, by the error.
+func (s streams) ls(o *lsOptions, dir string) error {
+	computing := options{json: o.json, confidence: o.confidence, sdFrom: "scatter"}
+	if err := computing.check(); err != nil {
+		return err
+	}
+	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
+		return usagef("%s is a file, and ls lists a folder", dir)
+	}
+	entries, err := notebook.List(dir)
+	if err != nil {
+		return err
+	}
+	listing := report.NewListing(dir, o.confidence)
+	progress := newProgress(s.err, len(entries))
+	err = inOrder(entries, func(e notebook.Entry) (func(), error) { return s.listed(listing, e, computing.measure) },
+		func(i int, add func(), err error) error {
+			progress.step(i + 1)
+			if err != nil {
+				add = func() { listing.AddBroken(entries[i].Name, err) }
+			}
+			add()
+			return nil
+		})
+	progress.end()
+	if err != nil {
+		return err
+	}
+	if err := s.finish(&computing, listing, nil); err != nil {
+		return err
+	}
+	switch n := len(listing.Broken); n {
+	case 0:
+		return nil
+	case 1:
+		return fmt.Errorf("%s: one file cannot be read", dir)
+	default:
+		return fmt.Errorf("%s: %d files cannot be read", dir, n)
+	}
+}
+
+// listed reads a file and returns what adds it to the listing.
+func (s streams) listed(l *report.Listing, e notebook.Entry, o sensito.MeasureOptions) (func(), error) {
+	switch e.Kind {
+	case notebook.FilmKind, notebook.PaperKind:
+		trial, err := s.readTrial(e.Path)
+		if err != nil {
+			return nil, err
+		}
+		survey := sensito.NewSurvey(trial, o)
+		return func() { l.AddTrial(e.Name, survey) }, nil
+	case notebook.ControlKind:
+		log, err := s.readControl(e.Path)
+		if err != nil {
+			return nil, err
+		}
+		survey := sensito.NewControlSurvey(log)
+		return func() { l.AddControl(e.Name, survey) }, nil
+	case notebook.RollKind:
+		frames, err := s.readRoll(e.Path, 0)
+		if err != nil {
+			return nil, err
+		}
+		return func() { l.AddRoll(e.Name, frames) }, nil
+	case notebook.ProcedureKind:
+		procedure, err := notebook.ReadProcedureFile(e.Path)
+		if err != nil {
+			return nil, err
+		}
+		return func() { l.AddProcedure(e.Name, procedure) }, nil
+	}
+	return func() { l.AddOther(e.Name) }, nil
+}

@@ -1,0 +1,269 @@
+package sensito
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// Survey says of a trial how far it is, what it lacks and what it comes to. A nil
+// quantity could not be had; Missing says why.
+type Survey struct {
+	Trial *Trial
+
+	// Missing is what is not there yet, or cannot be had from what is there, the
+	// most urgent first; empty where a trial is complete.
+	Missing []Warning
+
+	// Speed is that at SpeedMinutes: where the ISO contrast condition is met, or,
+	// where ISO is false, of the strip that comes closest to it.
+	Speed        *Estimate[Speed]
+	SpeedMinutes Minutes
+	ISO          bool
+
+	// Quantity is the contrast, as in Family, that runs from LeastContrast to
+	// MostContrast over the strips.
+	Quantity                    string
+	LeastContrast, MostContrast *Estimate[float64]
+
+	// Normal is the development time for a scene of seven stops.
+	Normal *Estimate[Minutes]
+
+	// Paper holds the strips of a trial of paper, which has none of the above.
+	Paper []*PaperStrip
+}
+
+// NewSurvey returns the survey of a trial. What cannot be had is no error but
+// Missing.
+func NewSurvey(t *Trial, o MeasureOptions) *Survey {
+	s := &Survey{Trial: t, Missing: []Warning{}}
+	s.keyedIn()
+	if t.material == PaperMaterial {
+		s.surveyPaper(o)
+	} else {
+		s.surveyFilm(o)
+	}
+	s.stated()
+	return s
+}
+
+func (s *Survey) miss(code, format string, args ...any) {
+	s.Missing = append(s.Missing, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+}
+
+// keyedIn says which readings are still to be made.
+func (s *Survey) keyedIn() {
+	var unread, baseless []int
+	for _, strip := range s.Trial.strips {
+		switch {
+		case strip.next > 0:
+			s.miss("strip_unfinished", "strip %d stops at step %d of %d", strip.number, strip.next, len(strip.steps))
+		case strip.StepsRead() == 0:
+			unread = append(unread, strip.number)
+		}
+		if len(strip.baseFog) == 0 && strip.StepsRead() > 0 {
+			baseless = append(baseless, strip.number)
+		}
+	}
+	if len(unread) > 0 {
+		s.miss("strip_unread", "no step read yet: %s", s.strips(unread))
+	}
+	if len(baseless) > 0 && s.Trial.material == FilmMaterial {
+		s.miss("base_fog_unread", "base plus fog not read: %s", s.strips(baseless))
+	}
+}
+
+// StepsRead returns how many steps of the strip have a reading, one that is set
+// aside included.
+func (s *Strip) StepsRead() int {
+	n := 0
+	for _, step := range s.steps {
+		if !math.IsNaN(float64(step.Density)) {
+			n++
+		}
+	}
+	return n
+}
+
+// strips returns numbers of strips in words.
+func (s *Survey) strips(numbers []int) string {
+	if n := len(numbers); n == len(s.Trial.strips) && n > 1 {
+		return "all strips"
+	}
+	text := strings.Trim(strings.ReplaceAll(fmt.Sprint(numbers), " ", ", "), "[]")
+	if len(numbers) == 1 {
+		return "strip " + text
+	}
+	return "strips " + text
+}
+
+// stated says what the notebook does not tell of the development.
+func (s *Survey) stated() {
+	p := s.Trial.process
+	var missing []string
+	for _, c := range []struct {
+		name  string
+		given bool
+	}{{"developer", p.Developer != ""}, {"temperature", p.TemperatureC != 0}} {
+		if !c.given && s.Trial.material == FilmMaterial {
+			missing = append(missing, c.name)
+		}
+	}
+	if len(missing) > 0 {
+		s.miss("process_unstated", "not stated: %s", strings.Join(missing, " and "))
+	}
+}
+
+func (s *Survey) surveyFilm(o MeasureOptions) {
+	if !s.Trial.exposures.absolute {
+		s.miss("relative_exposure", "exposures are relative, so no speed")
+	}
+	ms, err := MeasureTrial(s.Trial, o)
+	if err != nil {
+		if !s.waiting(s.Trial.strips...) {
+			s.miss("no_curve", "%v", err)
+		}
+		return
+	}
+	s.measured(ms)
+	var times []Minutes
+	for _, m := range ms {
+		if m.Fit != nil && !slices.Contains(times, m.Strip.minutes) {
+			times = append(times, m.Strip.minutes)
+		}
+	}
+	if len(times) < 2 {
+		s.miss("one_time", "one development time only, so no rate: develop a strip for another")
+		return
+	}
+	f, err := NewFamily(s.Trial, o)
+	if err != nil {
+		s.miss("no_family", "%v", err)
+		return
+	}
+	if f.ISOSpeed != nil {
+		s.Speed, s.SpeedMinutes, s.ISO = f.ISOSpeed, f.ISOMinutes.Value, true
+	}
+	plan, err := f.plan(Scene{Stops: normalStops})
+	switch {
+	case err == nil:
+		s.Normal = &plan.Minutes
+	case s.LeastContrast != nil: // else told
+		s.miss("no_normal_time", "no normal time: %v", err)
+	}
+}
+
+// waiting says whether every one of the strips is still being keyed in.
+func (s *Survey) waiting(strips ...*Strip) bool {
+	return !slices.ContainsFunc(strips, func(s *Strip) bool { return s.next == 0 && s.StepsRead() > 0 })
+}
+
+// measured takes the range of contrast and the speed nearest to the standard's
+// from the strips, and says what their exposures do not reach.
+func (s *Survey) measured(ms []*Measured) {
+	s.Quantity = QuantityContrastIndex
+	of := func(m *Measured) *Estimate[float64] { return m.ContrastIndex }
+	count := func(of func(*Measured) *Estimate[float64]) (n int) {
+		for _, m := range ms {
+			if of(m) != nil {
+				n++
+			}
+		}
+		return n
+	}
+	if gradient := func(m *Measured) *Estimate[float64] { return m.AverageGradient }; count(gradient) > count(of) {
+		s.Quantity, of = QuantityAverageGradient, gradient
+	}
+	nearest := math.Inf(1)
+	var noPoint, noContrast []int
+	for _, m := range ms {
+		if m.Fit == nil {
+			if !s.waiting(m.Strip) {
+				s.miss("no_curve", "%s", m.Warnings[0].Message)
+			}
+			continue
+		}
+		if c := of(m); c == nil && m.Strip.next > 0 { // it is not complete
+			continue
+		} else if c == nil {
+			noContrast = append(noContrast, m.Strip.number)
+		} else {
+			if s.LeastContrast == nil || c.Value < s.LeastContrast.Value {
+				s.LeastContrast = c
+			}
+			if s.MostContrast == nil || c.Value > s.MostContrast.Value {
+				s.MostContrast = c
+			}
+		}
+		if m.SpeedPoint == nil {
+			noPoint = append(noPoint, m.Strip.number)
+		}
+		if m.Speed != nil {
+			off := math.MaxFloat64 // the contrast condition cannot be judged
+			if m.ISODifference != nil {
+				off = math.Abs(m.ISODifference.Value - ISODifferenceAim)
+			}
+			if off < nearest {
+				nearest, s.Speed, s.SpeedMinutes = off, m.Speed, m.Strip.minutes
+			}
+		}
+	}
+	if len(noPoint) > 0 {
+		s.miss("wedge_too_short", "exposures too short for a speed point: %s", s.strips(noPoint))
+	}
+	if len(noContrast) > 0 {
+		s.miss("wedge_too_short", "exposures too short for a contrast: %s", s.strips(noContrast))
+	}
+}
+
+func (s *Survey) surveyPaper(o MeasureOptions) {
+	if !s.Trial.exposures.absolute {
+		s.miss("relative_exposure", "exposures are relative, so a range but no speed")
+	}
+	p, err := MeasurePaper(s.Trial, o.Fit)
+	if err != nil {
+		if !s.waiting(s.Trial.strips...) {
+			s.miss("no_curve", "%v", err)
+		}
+		return
+	}
+	s.Paper = p.Strips
+	var short []string
+	for _, m := range p.Strips {
+		switch {
+		case m.LogRange != nil || s.waiting(m.Strip):
+		case m.Fit == nil:
+			s.miss("no_curve", "%s", m.Warnings[0].Message)
+		default:
+			short = append(short, m.Name())
+		}
+	}
+	if len(short) > 0 {
+		s.miss("wedge_too_short", "exposures do not reach from white to black: %s", strings.Join(short, ", "))
+	}
+}
+
+// ControlSurvey says of a control log how far it is and where the process is.
+type ControlSurvey struct {
+	Log     *ControlLog
+	Missing []Warning // as in Survey
+	Control *Control  // nil where the strips are too few to judge the process
+}
+
+// NewControlSurvey returns the survey of a control log.
+func NewControlSurvey(l *ControlLog) *ControlSurvey {
+	s := &ControlSurvey{Log: l, Missing: []Warning{}}
+	c, err := l.Evaluate(ControlOptions{})
+	if err != nil {
+		text := err.Error()
+		if u := (*Unanswerable)(nil); errors.As(err, &u) && u.Hint != "" {
+			text += ": " + u.Hint
+		}
+		s.Missing = append(s.Missing, Warning{Code: "baseline_too_short", Message: text})
+		return s
+	}
+	s.Control = c
+	return s
+}
