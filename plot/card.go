@@ -61,9 +61,18 @@ const (
 
 func newCard(c *sensito.Card, o Options) *card {
 	h := newHeading(o, c.Family.Trial)
+	if c.Under != nil {
+		h = headingFor(o, c.Family.Trial, c.Under.Process())
+		if e := c.Under.Conditions.EndC; e != 0 {
+			h.sub += ", drifting to " + number(e) + " °C"
+		}
+	}
 	b := &card{title: h.title, lines: []string{h.sub, aimLine(c.Scene)}, table: [][]string{cardColumns}}
 	if c.Family.Trial.Reading().Zero == sensito.ZeroBase {
 		b.lines[0] += ", densitometer zero: base"
+	}
+	if c.Under != nil {
+		b.lines = append(b.lines, underLine(c.Under))
 	}
 	if d := c.Dates(o.Date); d != "" {
 		b.lines = append(b.lines, capital(d))
@@ -102,6 +111,23 @@ func newCard(c *sensito.Card, o Options) *card {
 	b.notes = append(b.notes, startingPoint, caution, furtherCaution)
 	b.short = append(b.short, startingPoint+" "+caution+" "+furtherCaution)
 	return b
+}
+
+// underLine says what the times of a card rest on that is for other conditions
+// than the trial's.
+func underLine(ch *sensito.Change) string {
+	text := fmt.Sprintf("Times are %s ±%s of those tested", fixed(ch.Factor.Value, 2), fixed(ch.Factor.StdErr, 2))
+	if k := ch.Coefficient; k != nil {
+		text += fmt.Sprintf("; temperature coefficient %s ±%s", fixed(k.Q10.Value, 2), fixed(k.Q10.StdErr, 2))
+	}
+	for _, t := range ch.Parts() {
+		how := "guessed"
+		if t.Measured {
+			how = "measured"
+		}
+		text += fmt.Sprintf("; %s %s", t.Condition, how)
+	}
+	return text
 }
 
 // cardCells returns a row of the table.

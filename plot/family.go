@@ -123,7 +123,7 @@ func stripPoints[Q ~float64](f *sensito.Family, level float64, of func(*sensito.
 		}
 		low, high := e.Interval(level)
 		out = append(out, point{
-			XY:  plotter.XY{X: float64(m.Strip.Minutes()), Y: float64(e.Value)},
+			XY:  plotter.XY{X: float64(m.Minutes()), Y: float64(e.Value)},
 			low: float64(low), high: float64(high),
 		})
 	}

@@ -19,14 +19,17 @@ const leastSize = vg.Length(5.5)
 // heading is the title of a figure with a smaller line below it.
 type heading struct{ title, sub string }
 
-func newHeading(o Options, t *sensito.Trial) heading {
+func newHeading(o Options, t *sensito.Trial) heading { return headingFor(o, t, t.Process()) }
+
+// headingFor is newHeading with a development in place of the trial's.
+func headingFor(o Options, t *sensito.Trial, p sensito.Process) heading {
 	h := heading{title: o.Title}
 	film := t.Film().Name
 	if b := t.Film().Batch; b != "" {
 		film = strings.TrimSpace(film + " batch " + b)
 	}
 	h.sub = film
-	if c := t.Process().String(); c != "" {
+	if c := p.String(); c != "" {
 		h.sub = strings.TrimPrefix(film+", "+c, ", ")
 	}
 	return h

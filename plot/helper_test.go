@@ -174,6 +174,7 @@ func makeFigures(t testing.TB) map[string]*Figure {
 	toneFigures(t, add)
 	add("curves-ignored")(Curves(measured(t, ignoring(t, tern, 4, 5, 6, 7, 12, 13, 25, 26, 27))[2:], Options{}))
 	three := compared(t, developers(t, contact, 3))
+	add("sheet-tray")(Sheet(sheets(t)["tray"], Options{}))
 	add("compare-three")(Compare(three, "", Options{}))
 	add("compare-gradient")(Compare(three, CompareGradient, Options{}))
 	return figs

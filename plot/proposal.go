@@ -81,7 +81,7 @@ func newProposalBody(p *sensito.Proposal, o Options) *proposalBody {
 		}
 	}
 	for _, m := range p.Family.Strips {
-		b.tested = append(b.tested, plotter.XY{X: float64(m.Strip.Minutes())})
+		b.tested = append(b.tested, plotter.XY{X: float64(m.Minutes())})
 	}
 	b.levels = append(b.levels, halfLevel{"wanted", 100 * p.Options.Within, line(0.9, ink)})
 	if now := p.Before; now != nil {

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/sensito"
+	"sensito/sensito/notebook"
 )
 
 // aimOptions are the flags that say what a negative is to suit.
@@ -138,7 +139,7 @@ func exclusive(given func(string) bool, flags ...string) error {
 
 // readPaper returns the strip of paper that the flags name.
 func (s streams) readPaper(o *aimOptions) (*sensito.PaperStrip, error) {
-	trial, err := s.readTrial(o.paper)
+	trial, err := s.readOf(o.paper, notebook.PaperKind)
 	if err != nil {
 		return nil, err
 	}

@@ -19,6 +19,8 @@ type cardOptions struct {
 	aimOptions
 	page  string
 	today ageingOptions
+	under conditionOptions
+	table bool // of temperatures
 }
 
 func newCardCmd(s streams) *cobra.Command {
@@ -34,11 +36,14 @@ func newCardCmd(s streams) *cobra.Command {
 stops (N-2) to five (N+2). With --plot it is a page to print, at its true size
 (100 %), and to cut: a6 is 148 by 105 mm, index 5 by 3 inches. With a control log it
 says how far the process of today is from the trial's, and with --correct is the
-card for that process.`,
+card for that process. With --at, --agitation or --dilution the card is for those
+conditions; with --temperatures it is a table of times from 18 to 24 °C.`,
 		Example: `  sensito card larkfield-brinewater.toml
   sensito card larkfield-brinewater.toml --plot card.pdf
   sensito card larkfield-brinewater.toml --plot card.png --page index
-  sensito card larkfield-brinewater.toml --control control.toml --correct`,
+  sensito card larkfield-brinewater.toml --control control.toml --correct
+  sensito card larkfield-brinewater.toml --at 72F
+  sensito card larkfield-brinewater.toml --temperatures --plot chart.pdf`,
 		Args: oneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if cmd.Flags().Changed("page") && o.plot == "" {
@@ -47,11 +52,16 @@ card for that process.`,
 			if err := o.today.sense(args[0], o.paper); err != nil {
 				return err
 			}
+			if err := o.sense(); err != nil {
+				return err
+			}
 			return s.card(o, args[0])
 		},
 	}
 	o.register(cmd)
 	o.today.register(cmd)
+	o.under.register(cmd)
+	cmd.Flags().BoolVar(&o.table, "temperatures", false, "times from 18 to 24 °C, and with --plot a time-temperature chart")
 	cmd.Flags().StringVar(&o.page, "page", pages[0], "size of the `PAGE` drawn: "+strings.Join(pages, " or "))
 	return cmd
 }
@@ -73,6 +83,19 @@ func (s streams) card(o *cardOptions, path string) error {
 	if err != nil {
 		return err
 	}
+	if o.table {
+		return s.temperatures(o, c)
+	}
+	changed, err := o.under.changed(f)
+	if err != nil {
+		return err
+	}
+	tested := c
+	if changed != nil {
+		if c, err = changed.Card(c); err != nil {
+			return err
+		}
+	}
 	a, err := s.ageing(&o.today, f)
 	if err != nil {
 		return err
@@ -86,10 +109,40 @@ func (s streams) card(o *cardOptions, path string) error {
 		}
 	}
 	r := report.NewCard(c, o.confidence, dated)
+	if changed != nil {
+		r.Under(changed, tested)
+	}
 	if a != nil {
 		r.Aged(a, was)
 	}
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Card(c, plot.Options{Confidence: o.confidence, Date: dated, Width: page.Width, Height: page.Height})
+	})
+}
+
+// sense returns a usage error for flags that do not go together.
+func (o *cardOptions) sense() error {
+	if !o.table {
+		return o.under.sense()
+	}
+	switch {
+	case o.under.given("at") || o.under.given("ends-at"):
+		return usagef("--temperatures gives the times at every temperature: leave out --at and --ends-at")
+	case o.under.given("page"):
+		return usagef("--page is of the card: leave it out with --temperatures")
+	case o.today.log != "":
+		return usagef("--temperatures is of the process of the trial: leave out --control")
+	}
+	return o.under.senseTable()
+}
+
+// temperatures writes the times of a card over temperature.
+func (s streams) temperatures(o *cardOptions, c *sensito.Card) error {
+	t, err := c.Temperatures(o.under.conditions)
+	if err != nil {
+		return err
+	}
+	return s.finish(&o.options, report.NewTemperatures(t, o.confidence), func() (*plot.Figure, error) {
+		return plot.Temperatures(t, plot.Options{Confidence: o.confidence})
 	})
 }

@@ -4,6 +4,10 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -85,17 +89,112 @@ func (o *options) check() error {
 // oneTrial is the argument check of commands that take a single trial.
 func oneTrial(cmd *cobra.Command, args []string) error {
 	if len(args) != 1 {
-		return usagef("%s takes one trial (a file, or - for standard input); %d given", cmd.Name(), len(args))
+		return usagef("%s takes one trial (a file, a folder with one, or - for standard input); %d given", cmd.Name(), len(args))
 	}
 	return nil
 }
 
-// readTrial reads a trial from a file, or from standard input for "-".
+// readTrial reads a trial of film or paper from a file, from standard input for
+// "-", or from the folder that holds no other.
 func (s streams) readTrial(path string) (*sensito.Trial, error) {
 	if path == "-" {
-		return notebook.Read("standard input", s.in)
+		return notebook.Read(standardInput, s.stdin())
+	}
+	path, err := only(path, notebook.FilmKind, notebook.PaperKind)
+	if err != nil {
+		return nil, err
 	}
 	return notebook.ReadFile(path)
+}
+
+const standardInput = "standard input"
+
+// readFilm reads a trial of film, named as for readTrial.
+func (s streams) readFilm(path string) (*sensito.Trial, error) {
+	return s.readOf(path, notebook.FilmKind)
+}
+
+// readOf reads a trial of one material, named as for readTrial.
+func (s streams) readOf(path string, kind notebook.Kind) (*sensito.Trial, error) {
+	path, err := only(path, kind)
+	if err != nil {
+		return nil, err
+	}
+	trial, err := s.readTrial(path)
+	if err != nil {
+		return nil, err
+	}
+	is := notebook.FilmKind
+	if trial.Material() == sensito.PaperMaterial {
+		is = notebook.PaperKind
+	}
+	if is != kind {
+		if path == "-" {
+			path = standardInput
+		}
+		return nil, fmt.Errorf("%s %s", path, is.Instead(kind.String()))
+	}
+	return trial, nil
+}
+
+// only returns the file that a path stands for: itself or, of a folder, the one
+// file of the kinds in it.
+func only(path string, kinds ...notebook.Kind) (string, error) {
+	files, folder, err := expand(path, kinds...)
+	switch {
+	case err != nil:
+		return "", err
+	case !folder || len(files) == 1:
+		return files[0], nil
+	case len(files) == 0:
+		return "", fmt.Errorf("%s holds no file that is %s; see: sensito ls %s", path, alternatives(kinds), path)
+	}
+	for i, f := range files {
+		files[i] = filepath.Base(f)
+	}
+	return "", usagef("%s holds %d %s: name one, %s", path, len(files), kinds[0].Plural(), strings.Join(files, ", "))
+}
+
+func alternatives(kinds []notebook.Kind) string {
+	var names []string
+	for _, k := range kinds {
+		names = append(names, k.String())
+	}
+	return strings.Join(names, " or ")
+}
+
+// expand returns the files of the kinds in a folder, sorted by name; a path that
+// is not a folder stands for itself.
+func expand(path string, kinds ...notebook.Kind) (files []string, folder bool, err error) {
+	if info, err := os.Stat(path); err != nil || !info.IsDir() {
+		return []string{path}, false, nil
+	}
+	entries, err := notebook.List(path)
+	if err != nil {
+		return nil, true, err
+	}
+	for _, e := range entries {
+		if slices.Contains(kinds, e.Kind) {
+			files = append(files, e.Path)
+		}
+	}
+	return files, true, nil
+}
+
+// films returns the trials of film that paths name, those in folders included.
+func films(paths []string) ([]string, error) {
+	var all []string
+	for _, path := range paths {
+		files, _, err := expand(path, notebook.FilmKind)
+		if err != nil {
+			return nil, err
+		}
+		if len(files) == 0 {
+			return nil, fmt.Errorf("%s holds no file that is %s; see: sensito ls %s", path, notebook.FilmKind, path)
+		}
+		all = append(all, files...)
+	}
+	return all, nil
 }
 
 // output is the finished result of one trial: bytes for standard output, and a

@@ -33,12 +33,12 @@ the differences, and which of them are larger than chance makes them.
 A control log is one of the first trial: it says how far that process is today
 from the trial's, and --correct compares the first trial as it is today.`,
 		Example: `  sensito compare larkfield-brinewater.toml larkfield-ashlar.toml
-  sensito compare *.toml --gradient 0.58 --plot compare.pdf
+  sensito compare harrow-quay --gradient 0.58 --plot compare.pdf
   sensito compare one.toml other.toml --plot gradient.svg --figure gradient
   sensito compare larkfield-brinewater.toml larkfield-ashlar.toml --control control.toml --correct`,
 		Args: func(cmd *cobra.Command, args []string) error {
-			if len(args) < 2 {
-				return usagef("compare takes two trials or more (files, or - for standard input); %d given", len(args))
+			if len(args) == 0 {
+				return fewTrials(0)
 			}
 			return nil
 		},
@@ -73,6 +73,13 @@ func (s streams) compare(o *compareOptions, paths []string) error {
 	if err := o.check(); err != nil {
 		return err
 	}
+	paths, err := films(paths)
+	if err != nil {
+		return err
+	}
+	if len(paths) < 2 {
+		return fewTrials(len(paths))
+	}
 	if o.figure != "" && !slices.Contains(plot.CompareFigures(), o.figure) {
 		return usagef("--figure %q is not one of %s", o.figure, strings.Join(plot.CompareFigures(), ", "))
 	}
@@ -92,7 +99,7 @@ func (s streams) compare(o *compareOptions, paths []string) error {
 	var families []*sensito.Family
 	var failed []error
 	read := func(path string) (*sensito.Family, error) {
-		trial, err := s.readTrial(path)
+		trial, err := s.readFilm(path)
 		if err != nil {
 			return nil, err
 		}
@@ -102,7 +109,7 @@ func (s streams) compare(o *compareOptions, paths []string) error {
 		}
 		return f, nil
 	}
-	err := inOrder(paths, read, func(_ int, f *sensito.Family, err error) error {
+	err = inOrder(paths, read, func(_ int, f *sensito.Family, err error) error {
 		families, failed = append(families, f), append(failed, err)
 		return nil
 	})
@@ -127,4 +134,8 @@ func (s streams) compare(o *compareOptions, paths []string) error {
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Compare(c, o.figure, plot.Options{Confidence: o.confidence})
 	})
+}
+
+func fewTrials(n int) error {
+	return usagef("compare takes two trials or more (files, folders, or - for standard input); %d given", n)
 }

@@ -40,7 +40,7 @@ percent of development time too.`,
   sensito control control.toml --rules nelson --chart individuals`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return usagef("control takes one log (a file, or - for standard input); %d given", len(args))
+				return usagef("control takes one log (a file, a folder with one, or - for standard input); %d given", len(args))
 			}
 			return nil
 		},
@@ -94,7 +94,11 @@ func (s streams) control(o *controlOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	return s.finish(&o.options, report.NewControl(c, o.confidence), func() (*plot.Figure, error) {
+	r := report.NewControl(c, o.confidence)
+	if evaluate.Family != nil {
+		r.Developed(c.Deviations(evaluate.Family.Trial))
+	}
+	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Control(c, plot.Options{Confidence: o.confidence})
 	})
 }
@@ -102,7 +106,11 @@ func (s streams) control(o *controlOptions, path string) error {
 // readControl reads a log from a file, or from standard input for "-".
 func (s streams) readControl(path string) (*sensito.ControlLog, error) {
 	if path == "-" {
-		return notebook.ReadControl("standard input", s.in)
+		return notebook.ReadControl(standardInput, s.stdin())
+	}
+	path, err := only(path, notebook.ControlKind)
+	if err != nil {
+		return nil, err
 	}
 	return notebook.ReadControlFile(path)
 }

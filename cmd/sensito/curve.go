@@ -28,10 +28,10 @@ speed point, speed, contrast index, average gradient, gamma, the conditions of
 ISO 6 and the readings set aside, each quantity with its standard deviation.`,
 		Example: `  sensito curve larkfield-brinewater.toml
   sensito curve larkfield-brinewater.toml --strip 2 --plot curve.svg
-  sensito curve *.toml --json`,
+  sensito curve harrow-quay --json`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return usagef("curve takes one trial or more (files, or - for standard input)")
+				return usagef("curve takes one trial or more (files, folders, or - for standard input)")
 			}
 			return nil
 		},
@@ -54,6 +54,10 @@ func (s streams) curve(o *curveOptions, paths []string) error {
 	if err := o.check(); err != nil {
 		return err
 	}
+	paths, err := films(paths)
+	if err != nil {
+		return err
+	}
 	if o.plot != "" && len(paths) > 1 {
 		return usagef("--plot draws one trial; %d given", len(paths))
 	}
@@ -64,7 +68,7 @@ func (s streams) curve(o *curveOptions, paths []string) error {
 	written := false
 	progress := newProgress(s.err, len(paths))
 	defer debug.SetGCPercent(debug.SetGCPercent(seldom))
-	err := inOrder(paths, func(path string) (*output, error) { return s.curveOf(o, path) }, func(i int, out *output, err error) error {
+	err = inOrder(paths, func(path string) (*output, error) { return s.curveOf(o, path) }, func(i int, out *output, err error) error {
 		progress.step(i + 1)
 		if err != nil {
 			if u := (*sensito.Unanswerable)(nil); errors.As(err, &u) && len(paths) > 1 {
@@ -90,7 +94,7 @@ const seldom = 400
 
 // curveOf does the work of one trial, up to the bytes.
 func (s streams) curveOf(o *curveOptions, path string) (*output, error) {
-	trial, err := s.readTrial(path)
+	trial, err := s.readFilm(path)
 	if err != nil {
 		return nil, err
 	}

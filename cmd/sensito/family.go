@@ -88,7 +88,7 @@ func (s streams) readFamily(o *options, path string) (*sensito.Family, error) {
 	if err := o.check(); err != nil {
 		return nil, err
 	}
-	trial, err := s.readTrial(path)
+	trial, err := s.readFilm(path)
 	if err != nil {
 		return nil, err
 	}

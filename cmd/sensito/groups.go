@@ -2,20 +2,51 @@ package main
 
 import (
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 )
 
-// flagGroups are the headings under which help lists flags, each with its flags
-// in order. Flags of no group come last.
-var flagGroups = []struct {
+// A flagGroup is a heading and the flags below it.
+type flagGroup struct {
 	title string
 	names []string
-}{
-	{"The answer wanted", []string{"wanted", "within", "strips"}},
-	{"A first test", []string{"film", "speed", "minutes", "developer", "temperature", "agitation", "skeleton"}},
+}
+
+// ownGroups are groups of single commands, which come before the others.
+var ownGroups = map[string][]flagGroup{
+	"enter": {
+		{"The strip", []string{"minutes", "grade", "strip"}},
+		{"Keying in", []string{"plain", "strict"}},
+		{"An instrument", []string{"from", "baud", "bits", "parity", "stop-bits", "pattern", "terminator"}},
+		{"A new trial", []string{"film", "speed", "developer", "temperature", "agitation", "zero", "repeatability"}},
+		{"How it was exposed", []string{"way", "wedge-count", "wedge-first", "wedge-step", "lux", "seconds", "meter-index", "stops", "step-stops"}},
+	},
+	"sheet": {
+		{"The session", []string{"minutes", "films", "vessel", "least", "uses", "graduates", "date", "note"}},
+		{"The steps", []string{"procedure", "write-procedure"}},
+		{"What was done", []string{"done", "temperature", "ended"}},
+	},
+	"import": {
+		{"Where to", []string{"to", "into", "dry-run"}},
+		{"How the file is read", []string{"separator", "decimal", "orientation", "sheet"}},
+		{"What the file does not say", []string{"title", "film", "paper", "speed", "developer", "dilution", "temperature", "agitation", "minutes",
+			"kind", "lux", "seconds", "meter-index", "wedge-first", "wedge-step", "wedge-count", "repeatability", "zero"}},
+	},
+	"plan": {
+		{"The answer wanted", []string{"wanted", "within", "strips"}},
+		{"A first test", []string{"film", "speed", "minutes", "developer", "temperature", "agitation", "skeleton"}},
+	},
+	"export": {{"What to export", []string{"what", "as", "output", "points"}}},
+}
+
+// flagGroups are the headings under which help lists flags, each with its flags
+// in order. Flags of no group come last.
+var flagGroups = []flagGroup{
 	{"How it is exposed", []string{"way", "wedge-count", "wedge-step", "wedge-first", "seconds", "lux", "step-stops"}},
 	{"The bench", []string{"developer-ml", "strip-cm2"}},
+	{"The mixture", []string{"total", "concentrate", "water", "stock", "graduates"}},
+	{"The film in it", []string{"tank", "films", "least"}},
 	{"The comparison", []string{"gradient", "separate-exposures", "figure"}},
 	{"The charts", []string{"trial", "baseline", "rules", "chart"}},
 	{"The scene", []string{"range", "shadow", "highlight", "meter-index", "roll"}},
@@ -23,6 +54,7 @@ var flagGroups = []struct {
 	{"What the negative is to suit", []string{"paper", "grade", "density-range", "scan", "enlarger", "callier"}},
 	{"Flare and placement", []string{"flare", "shadow-stops"}},
 	{"Gradient", []string{"gradient-from", "gradient-span", "gradient-to", "gradient-arc"}},
+	{"The conditions of today", []string{"at", "ends-at", "q10", "q10-sd", "agitation", "dilution", "temperatures", "force-temperature"}},
 	{"The process of today", []string{"control", "correct"}},
 	{"Evaluation", []string{"strip", "keep-all", "sd-from", "confidence"}},
 	{"Output", []string{"json", "plot", "page", "help"}},
@@ -41,7 +73,7 @@ func groupFlags(root *cobra.Command) {
 			fmt.Fprintf(w, "\nExamples:\n%s\n", cmd.Example)
 		}
 		local := cmd.LocalFlags()
-		for _, g := range flagGroups {
+		for _, g := range append(slices.Clone(ownGroups[cmd.Name()]), flagGroups...) {
 			flags := new(cobra.Command).Flags()
 			flags.SortFlags = false
 			for _, name := range g.names {

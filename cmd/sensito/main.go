@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"regexp"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -21,19 +22,31 @@ func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
 const (
 	exitDone  = 0
 	exitData  = 1 // the data cannot answer, or a file cannot be read
-	exitUsage = 2 // the command was not understood
+	exitUsage = 2 // the command was not understood, or the program failed
 )
 
 // streams are what a command reads from and writes to.
 type streams struct {
 	in       io.Reader
 	out, err io.Writer
+	copied   *inputCopy // what was read from in; nil to keep nothing
 }
 
 // run executes one command line and returns its exit code.
 func run(args []string, in io.Reader, out, errOut io.Writer) int {
-	s := streams{in: in, out: out, err: errOut}
-	root := newRootCmd(s)
+	return execute(newRootCmd, args, in, out, errOut)
+}
+
+// execute is run with the commands that newRoot returns. No panic passes it.
+func execute(newRoot func(streams) *cobra.Command, args []string, in io.Reader, out, errOut io.Writer) (code int) {
+	s := streams{in: in, out: out, err: errOut, copied: &inputCopy{}}
+	defer func() {
+		if v := recover(); v != nil {
+			s.crashed(args, crashOf(v))
+			code = exitUsage
+		}
+	}()
+	root := newRoot(s)
 	root.SetArgs(args)
 	root.SetIn(in)
 	root.SetOut(out)
@@ -88,11 +101,29 @@ Begin with: sensito demo`,
 	}
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		text := strings.Replace(err.Error(), "strconv.ParseFloat: parsing ", "not a number: ", 1)
-		text = strings.Replace(text, "strconv.ParseInt: parsing ", "not a whole number: ", 1)
-		return usagef("%s; see: %s --help", strings.Replace(text, ": invalid syntax", "", 1), cmd.CommandPath())
+		return usagef("%s; see: %s --help", flagFault(err.Error()), cmd.CommandPath())
 	})
-	root.AddCommand(newDemoCmd(s), newCurveCmd(s), newFamilyCmd(s), newSceneCmd(s), newCardCmd(s), newPaperCmd(s), newToneCmd(s), newControlCmd(s), newCompareCmd(s), newPlanCmd(s))
+	root.AddCommand(newDemoCmd(s), newCurveCmd(s), newFamilyCmd(s), newSceneCmd(s), newCardCmd(s), newPaperCmd(s), newToneCmd(s), newControlCmd(s), newCompareCmd(s), newPlanCmd(s), newLsCmd(s), newEnterCmd(s), newMixCmd(s), newSheetCmd(s), newImportCmd(s), newExportCmd(s))
 	groupFlags(root)
 	return root
+}
+
+var badValue = regexp.MustCompile(`^invalid argument (".*") for "(?:-\w, )?(--[\w-]+)" flag: strconv\.Parse(\w+): .*: (.*)$`)
+
+// flagFault says what is wrong with the value of a flag.
+func flagFault(text string) string {
+	part := badValue.FindStringSubmatch(text)
+	if part == nil {
+		return text
+	}
+	value, flag, wanted := part[1], part[2], map[string]string{"Float": "a number", "Int": "a whole number", "Bool": "true or false"}[part[3]]
+	switch {
+	case part[4] == "value out of range":
+		return fmt.Sprintf("%s %s is too large", flag, value)
+	case part[3] == "Float" && strings.Contains(value, ","):
+		wanted += ", which is written with a decimal point"
+	case part[3] == "Float" && strings.Contains(value, ":"):
+		wanted += "; 5:30 is written 5.5"
+	}
+	return fmt.Sprintf("%s %s is not %s", flag, value, wanted)
 }

@@ -5,6 +5,7 @@ import (
 
 	"sensito/plot"
 	"sensito/sensito"
+	"sensito/sensito/notebook"
 	"sensito/sensito/report"
 )
 
@@ -44,7 +45,7 @@ func (s streams) paper(o *paperOptions, path string) error {
 	if err := o.check(); err != nil {
 		return err
 	}
-	trial, err := s.readTrial(path)
+	trial, err := s.readOf(path, notebook.PaperKind)
 	if err != nil {
 		return err
 	}

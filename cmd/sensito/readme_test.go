@@ -88,8 +88,11 @@ func (b block) run() (string, error) {
 		if !is {
 			continue
 		}
-		words := strings.Fields(command)
-		if words[0] != "sensito" || strings.ContainsAny(command, "|<>&;'\"\\$*`") {
+		words := word.FindAllString(command, -1)
+		for i, w := range words {
+			words[i] = strings.Trim(w, `"`)
+		}
+		if words[0] != "sensito" || strings.ContainsAny(command, "|<>&;'\\$*`") {
 			return "", fmt.Errorf("%q is more than a plain sensito command", strings.TrimSpace(command))
 		}
 		shown.WriteString(line)
@@ -99,6 +102,9 @@ func (b block) run() (string, error) {
 	}
 	return shown.String(), nil
 }
+
+// word is one of a command, with blanks where it stands in double quotes.
+var word = regexp.MustCompile(`"[^"]*"|\S+`)
 
 // alike says whether a text is the one shown, with one or more lines of it
 // standing behind each line "...".

@@ -19,6 +19,7 @@ type sceneOptions struct {
 	meterIndex        float64
 	roll              string
 	today             ageingOptions
+	under             conditionOptions
 
 	aperture, time   string
 	filters          []string
@@ -41,18 +42,23 @@ development time. That file is a table (CSV) with a header: name, and range_stop
 or shadow and highlight.
 
 With a control log it says how far the process of today is from the trial's, and
-with --correct gives time and index for that process.`,
+with --correct gives time and index for that process. With --at, --agitation or
+--dilution the time is for those conditions, and that of the trial is told
+beside it.`,
 		Example: `  sensito scene larkfield-brinewater.toml --range 7
   sensito scene larkfield-brinewater.toml --range 9 --density-range 1.25 --flare veil=0.01
   sensito scene larkfield-brinewater.toml --range 7 --paper slate.toml --grade 2
   sensito scene larkfield-brinewater.toml --shadow 8@III --highlight 13@VIII --aperture 16 --filter 2x
   sensito scene larkfield-brinewater.toml --roll harbour.csv --plot roll.svg
-  sensito scene larkfield-brinewater.toml --range 7 --control control.toml --correct`,
+  sensito scene larkfield-brinewater.toml --range 7 --control control.toml --correct
+  sensito scene larkfield-brinewater.toml --range 7 --at 22.5
+  sensito scene larkfield-brinewater.toml --range 7 --at 70F --ends-at 75F --agitation intermittent`,
 		Args: oneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error { return s.scene(o, args[0]) },
 	}
 	o.register(cmd)
 	o.today.register(cmd)
+	o.under.register(cmd)
 	f := cmd.Flags()
 	f.Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
 	f.StringVar(&o.shadow, "shadow", "", "spot reading of a shadow and the zone it is placed on, `EV@ZONE`: 8@III, \"10 1/3@2.5\"")
@@ -71,7 +77,10 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	if err := o.sense(path); err != nil {
 		return err
 	}
-	if err := o.today.undrawn(o.plot); err != nil {
+	if err := o.under.sense(); err != nil {
+		return err
+	}
+	if err := o.undrawn(); err != nil {
 		return err
 	}
 	if err := o.today.sense(path, o.paper, o.roll); err != nil {
@@ -101,6 +110,16 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	if err != nil {
 		return err
 	}
+	changed, err := o.under.changed(f)
+	if err != nil {
+		return err
+	}
+	tested := p
+	if changed != nil {
+		if p, err = changed.Plan(p); err != nil {
+			return err
+		}
+	}
 	a, err := s.ageing(&o.today, f)
 	if err != nil {
 		return err
@@ -118,6 +137,9 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	r, err := report.NewScene(p, setting, o.confidence)
 	if err != nil {
 		return err
+	}
+	if changed != nil {
+		r.Under(changed, tested)
 	}
 	if a != nil {
 		r.Aged(a, was)
@@ -150,6 +172,14 @@ func (s streams) roll(o *sceneOptions, path string) error {
 	if err != nil {
 		return err
 	}
+	changed, err := o.under.changed(f)
+	if err != nil {
+		return err
+	}
+	tested := r
+	if changed != nil {
+		r = changed.Roll(r)
+	}
 	a, err := s.ageing(&o.today, f)
 	if err != nil {
 		return err
@@ -159,6 +189,9 @@ func (s streams) roll(o *sceneOptions, path string) error {
 		was, r = r, a.Roll(r)
 	}
 	told := report.NewRoll(r, o.confidence)
+	if changed != nil {
+		told.Under(changed, tested)
+	}
 	if a != nil {
 		told.Aged(a, was)
 	}
@@ -167,14 +200,23 @@ func (s streams) roll(o *sceneOptions, path string) error {
 	})
 }
 
+// undrawn returns a usage error for a drawing of other conditions or of another
+// process than the trial's, whose curves it holds.
+func (o *sceneOptions) undrawn() error {
+	if o.plot != "" && o.under.conditions.Changed() {
+		return usagef("--plot draws the trial as it was developed: leave out --at, --agitation and --dilution")
+	}
+	return o.today.undrawn(o.plot)
+}
+
 // readRoll reads the scenes of a roll; index was set on the meter that read
 // them.
 func (s streams) readRoll(path string, index sensito.Speed) ([]sensito.Frame, error) {
 	var frames []sensito.Frame
 	var err error
 	if path == "-" {
-		frames, err = notebook.ReadRoll("standard input", s.in)
-	} else {
+		frames, err = notebook.ReadRoll(standardInput, s.stdin())
+	} else if path, err = only(path, notebook.RollKind); err == nil {
 		frames, err = notebook.ReadRollFile(path)
 	}
 	for _, frame := range frames {

@@ -3,18 +3,20 @@ package report
 import (
 	"io"
 	"strconv"
+	"strings"
 
 	"sensito/sensito"
 )
 
 // Card is the report of a pocket card.
 type Card struct {
-	Schema       string    `json:"schema"`
-	Trial        string    `json:"trial"`
-	Aim          string    `json:"aim"`
-	DensityRange *float64  `json:"density_range"` // of the negative; nil for a scan, where it differs by row
-	Rows         []CardRow `json:"rows"`
-	Today        *Today    `json:"today"` // null without a control log
+	Schema       string      `json:"schema"`
+	Trial        string      `json:"trial"`
+	Aim          string      `json:"aim"`
+	DensityRange *float64    `json:"density_range"` // of the negative; nil for a scan, where it differs by row
+	Rows         []CardRow   `json:"rows"`
+	Conditions   *Conditions `json:"conditions"` // null under those of the trial
+	Today        *Today      `json:"today"`      // null without a control log
 
 	Warnings []sensito.Warning `json:"warnings"`
 
@@ -35,7 +37,8 @@ type CardRow struct {
 	Extrapolated    bool      `json:"extrapolated"`
 	Reason          string    `json:"reason,omitempty"`
 
-	Uncorrected *Uncorrected `json:"uncorrected"` // null where nothing is corrected
+	AsTested    *Quantity    `json:"minutes_as_tested"` // null under the conditions of the trial
+	Uncorrected *Uncorrected `json:"uncorrected"`       // null where nothing is corrected
 }
 
 // NewCard reports a pocket card, with intervals at the given level of
@@ -92,6 +95,8 @@ func (r *Card) Text(out io.Writer) error {
 		rows = append(rows, append(cells, clock(row.Minutes.Value, 5), (&Quantity{Value: 60 * row.Minutes.SD, SD: 60 * row.Minutes.SD}).value(), ei, set, row.ContrastIndex.String(), mark))
 	}
 	w.table(rows)
+	r.Conditions.write(w)
+	r.writeTested(w)
 	r.Today.write(w, r.uncorrected())
 	w.printf("\n± one standard deviation. The darkest tone with detail is placed %g stops below\nthe metered exposure.\n", r.scene.ShadowStops)
 	if marked {
@@ -105,4 +110,17 @@ func (r *Card) Text(out io.Writer) error {
 	w.warnings(r.Warnings)
 	w.printf("\n%s\n", startingPoint)
 	return w.err
+}
+
+// writeTested writes the times of the rows under the conditions of the trial.
+func (r *Card) writeTested(w *writer) {
+	var parts []string
+	for _, row := range r.Rows {
+		if row.AsTested != nil {
+			parts = append(parts, developmentName(row.N)+" "+clock(row.AsTested.Value, 5))
+		}
+	}
+	if len(parts) > 0 {
+		w.paragraph("", "", "As tested: "+strings.Join(parts, ", ")+".")
+	}
 }

@@ -23,9 +23,24 @@ type Control struct {
 	FalseShare  float64           `json:"false_signal_share"`
 	Change      ControlChange     `json:"change"`
 	Advice      []ControlAdvice   `json:"advice"`
+	Logged      []ControlLogged   `json:"logged"` // what the trial's log says of days with a signal
 	Warnings    []sensito.Warning `json:"warnings"`
 
 	c *sensito.Control
+}
+
+// ControlLogged is what was otherwise than meant on the day of a strip.
+type ControlLogged struct {
+	Index int      `json:"index"`
+	Date  string   `json:"date"`
+	Found []string `json:"found"`
+}
+
+// Developed adds what the log of a trial says of the days with a signal.
+func (r *Control) Developed(found []sensito.Deviation) {
+	for _, d := range found {
+		r.Logged = append(r.Logged, ControlLogged(d))
+	}
 }
 
 // ControlBaseline says where centre lines and limits come from.
@@ -102,7 +117,7 @@ const (
 func NewControl(c *sensito.Control, level float64) *Control {
 	r := &Control{Schema: "sensito/control/1", Log: c.Log.Title(), Rules: string(c.Rules),
 		Baseline: ControlBaseline{Center: c.Baseline.Center, Limits: c.Baseline.Limits, Strips: append([]int{}, c.Baseline.Strips...)},
-		RunFrom:  c.RunFrom(), Charts: []ControlChart{}, FalseShare: c.FalseShare(), Advice: []ControlAdvice{}, Warnings: c.Warnings, c: c}
+		RunFrom:  c.RunFrom(), Charts: []ControlChart{}, FalseShare: c.FalseShare(), Advice: []ControlAdvice{}, Logged: []ControlLogged{}, Warnings: c.Warnings, c: c}
 	if c.Baseline.From != "" {
 		r.Baseline.From = &c.Baseline.From
 	}
@@ -159,6 +174,13 @@ func (r *Control) Text(out io.Writer) error {
 		w.paragraph("- ", "  ", a.Pattern+": "+a.Usually+".")
 	}
 	if len(r.Advice) > 0 {
+		w.printf("\n")
+	}
+	if len(r.Logged) > 0 {
+		w.printf("Developed otherwise, by the trial's log:\n")
+		for _, l := range r.Logged {
+			w.paragraph(fmt.Sprintf("  %s  ", l.Date), "              ", strings.Join(l.Found, "; "))
+		}
 		w.printf("\n")
 	}
 	if notes := r.c.Notes(); len(notes) > 0 {

@@ -47,7 +47,7 @@ func TestControlKeys(t *testing.T) {
 	assert.Equal(t, "sensito/control/1", got["schema"])
 	found := keys(t, "", got, map[string][]string{})
 	assert.Equal(t, map[string][]string{
-		"": {"advice", "baseline", "change", "charts", "dates", "false_signal_share", "first_signal", "log", "rules",
+		"": {"advice", "baseline", "change", "charts", "dates", "false_signal_share", "first_signal", "log", "logged", "rules",
 			"run_from_index", "schema", "warnings"},
 		"advice[]":                        {"pattern", "usually"},
 		"baseline":                        {"center", "from", "limits", "strips"},

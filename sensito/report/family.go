@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"sensito/sensito"
@@ -10,15 +11,18 @@ import (
 
 // Family is the report of contrast, speed and fog against development time.
 type Family struct {
-	Schema   string            `json:"schema"`
-	Trial    string            `json:"trial"`
-	Contrast Contrast          `json:"contrast"`
-	Points   []Point           `json:"points"`
-	ISO      ISO               `json:"iso"`
-	Marked   *Marked           `json:"marked"`      // null unless asked for
-	Law      *string           `json:"reciprocity"` // null when nothing is known of long exposures
-	Today    *Today            `json:"today"`       // null without a control log
-	Warnings []sensito.Warning `json:"warnings"`
+	Schema      string            `json:"schema"`
+	Trial       string            `json:"trial"`
+	Contrast    Contrast          `json:"contrast"`
+	Points      []Point           `json:"points"`
+	ISO         ISO               `json:"iso"`
+	Marked      *Marked           `json:"marked"`       // null unless asked for
+	Temperature *TemperatureLaw   `json:"temperature"`  // null unless strips at several tell it
+	Factors     []*TimeFactor     `json:"time_factors"` // of other agitation or dilution, as strips measure them
+	Law         *string           `json:"reciprocity"`  // null when nothing is known of long exposures
+	Today       *Today            `json:"today"`        // null without a control log
+	Logged      *Logged           `json:"logged"`       // null when no development is logged
+	Warnings    []sensito.Warning `json:"warnings"`
 
 	family  *sensito.Family
 	heading string
@@ -53,7 +57,9 @@ type Contrast struct {
 
 // Point is one strip of a family, as measured.
 type Point struct {
-	Minutes         float64   `json:"minutes"`
+	Minutes         float64   `json:"minutes"`        // as developed
+	TemperatureC    *float64  `json:"temperature_c"`  // null when not stated
+	EquivalentMin   float64   `json:"equivalent_min"` // at the temperature of the trial
 	ContrastIndex   *Quantity `json:"contrast_index"`
 	AverageGradient *Quantity `json:"average_gradient"`
 	Speed           *Quantity `json:"speed"`
@@ -86,16 +92,22 @@ func NewFamily(f *sensito.Family, level float64) (*Family, error) {
 		Points:   []Point{},
 		ISO:      ISO{Minutes: quantity(f.ISOMinutes, level, unitMinutes), Speed: quantity(f.ISOSpeed, level, unitOne)},
 		Warnings: f.Warnings,
-		Law:      reciprocityText(f),
-		family:   f, heading: heading(f.Trial), level: level,
+		Law:      reciprocityText(f), Temperature: newTemperatureLaw(f.Temperature, level), Factors: []*TimeFactor{},
+		Logged: newLogged(f.Logged()),
+		family: f, heading: heading(f.Trial), level: level,
+	}
+	for _, t := range f.Factors() {
+		r.Factors = append(r.Factors, newTimeFactor(t, level))
 	}
 	for _, m := range f.Strips {
-		at, err := f.At(m.Strip.Minutes())
+		at, err := f.At(m.Minutes())
 		if err != nil {
 			return nil, err
 		}
 		r.Points = append(r.Points, Point{
 			Minutes:         float64(m.Strip.Minutes()),
+			TemperatureC:    celsiusOf(m.Strip),
+			EquivalentMin:   float64(m.Minutes()),
 			ContrastIndex:   quantity(m.ContrastIndex, level, unitOne),
 			AverageGradient: quantity(m.AverageGradient, level, unitOne),
 			Speed:           quantity(m.Speed, level, unitOne),
@@ -110,10 +122,19 @@ func NewFamily(f *sensito.Family, level float64) (*Family, error) {
 func (r *Family) Text(out io.Writer) error {
 	w := &writer{w: out}
 	w.printf("%s\n\n", r.heading)
+	equivalent := "at " + degrees(r.family.Trial.Process().TemperatureC)
 	rows := [][]string{{"developed", "contrast index", "av. gradient", "by the law", "speed", "base + fog"}}
 	for _, p := range r.Points {
 		rows = append(rows, []string{clock(p.Minutes, 1), p.ContrastIndex.String(), p.AverageGradient.String(),
 			p.law.String(), p.Speed.String(), p.BaseFog.String()})
+	}
+	if r.Temperature != nil {
+		rows[0] = slices.Insert(rows[0], 1, equivalent)
+		for i, p := range r.Points {
+			row := rows[i+1]
+			row[0] += " at " + degrees(*p.TemperatureC)
+			rows[i+1] = slices.Insert(row, 1, clock(p.EquivalentMin, 1))
+		}
 	}
 	w.table(rows)
 
@@ -127,6 +148,12 @@ func (r *Family) Text(out io.Writer) error {
 		law = append(law, []string{"  induction, min", r.Contrast.Induction.String()})
 	}
 	w.table(law)
+	if t := r.Temperature; t != nil {
+		w.paragraph("", "", fmt.Sprintf("Temperature: the rate at 30 °C is %s times that at 20, an activation energy of %s kJ/mol. Times below and the rate above are at %s.", t.Q10, t.ActivationEnergy, degrees(r.family.Trial.Process().TemperatureC)))
+	}
+	for _, t := range r.Factors {
+		w.paragraph("", "", fmt.Sprintf("%s in place of %s takes %s times as long (%s).", capital(t.Condition), t.InPlaceOf, t.Factor, t.Source))
+	}
 	if m, s := r.ISO.Minutes, r.ISO.Speed; m != nil {
 		text := fmt.Sprintf("ISO 6 contrast is met at %s (%s min)", clock(m.Value, 5), m)
 		if s != nil {
@@ -144,6 +171,7 @@ func (r *Family) Text(out io.Writer) error {
 	if r.Law != nil {
 		w.paragraph("", "", "Reciprocity: "+*r.Law+".")
 	}
+	r.Logged.write(w)
 	w.printf("± one standard deviation.\n")
 	r.Today.write(w, r.uncorrected())
 	w.warnings(r.Warnings)

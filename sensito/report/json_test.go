@@ -74,11 +74,11 @@ func TestFamilyKeys(t *testing.T) {
 	got := written(t, familyReport(t, demoTrial(t, "larkfield-brinewater")))
 	assert.Equal(t, "sensito/family/1", got["schema"])
 	want := map[string][]string{
-		"":                          {"contrast", "iso", "marked", "points", "reciprocity", "schema", "today", "trial", "warnings"},
+		"":                          {"contrast", "iso", "logged", "marked", "points", "reciprocity", "schema", "temperature", "time_factors", "today", "trial", "warnings"},
 		"contrast":                  {"induction_min", "limit", "model", "quantity", "rate_per_min"},
 		"contrast.limit":            quantityKeys,
 		"contrast.rate_per_min":     quantityKeys,
-		"points[]":                  {"average_gradient", "base_fog", "contrast_index", "minutes", "speed"},
+		"points[]":                  {"average_gradient", "base_fog", "contrast_index", "equivalent_min", "minutes", "speed", "temperature_c"},
 		"points[].average_gradient": quantityKeys,
 		"points[].base_fog":         quantityKeys,
 		"points[].contrast_index":   quantityKeys,
@@ -93,8 +93,8 @@ func TestFamilyKeys(t *testing.T) {
 	assert.Equal(t, want, found)
 }
 
-var sceneKeys = []string{"aim", "aperture", "average_gradient", "base_fog", "contrast_index", "density_range", "ev", "exposure_index",
-	"extrapolated", "film_log_range", "metering", "minutes", "n", "paper_black_stops", "paper_white_stops", "scene_range_stops",
+var sceneKeys = []string{"aim", "aperture", "average_gradient", "base_fog", "conditions", "contrast_index", "density_range", "ev", "exposure_index",
+	"extrapolated", "film_log_range", "metering", "minutes", "minutes_as_tested", "n", "paper_black_stops", "paper_white_stops", "scene_range_stops",
 	"schema", "shutter", "today", "tones", "trial", "uncorrected", "warnings"}
 
 func TestSceneKeys(t *testing.T) {
@@ -115,14 +115,14 @@ func TestSceneKeys(t *testing.T) {
 func TestCardKeys(t *testing.T) {
 	got := written(t, cardOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{DensityRange: 1.3}))
 	assert.Equal(t, "sensito/card/1", got["schema"])
-	row := []string{"contrast_index", "exposure_index", "extrapolated", "minutes", "n", "scene_range_stops", "uncorrected"}
+	row := []string{"contrast_index", "exposure_index", "extrapolated", "minutes", "minutes_as_tested", "n", "scene_range_stops", "uncorrected"}
 	rows := got["rows"].([]any)
 	require.Len(t, rows, 9)
 	for _, r := range rows {
 		r := r.(map[string]any)
 		want := row
 		if r["minutes"] == nil { // says why
-			want = []string{"contrast_index", "exposure_index", "extrapolated", "minutes", "n", "reason", "scene_range_stops", "uncorrected"}
+			want = []string{"contrast_index", "exposure_index", "extrapolated", "minutes", "minutes_as_tested", "n", "reason", "scene_range_stops", "uncorrected"}
 			assert.Nil(t, r["exposure_index"])
 			assert.Nil(t, r["contrast_index"])
 			assert.Equal(t, false, r["extrapolated"])
@@ -133,7 +133,7 @@ func TestCardKeys(t *testing.T) {
 	assert.Nil(t, rows[8].(map[string]any)["minutes"], "one row without a time")
 	got["rows"] = rows[:3]
 	assert.Equal(t, map[string][]string{
-		"":                      {"aim", "density_range", "rows", "schema", "today", "trial", "warnings"},
+		"":                      {"aim", "conditions", "density_range", "rows", "schema", "today", "trial", "warnings"},
 		"rows[]":                row,
 		"rows[].minutes":        quantityKeys,
 		"rows[].exposure_index": quantityKeys,

@@ -22,8 +22,10 @@ type Roll struct {
 	WorstFrame    string      `json:"worst_frame"`
 	Frames        []RollFrame `json:"frames"`
 
-	Today       *Today       `json:"today"`       // null without a control log
-	Uncorrected *Uncorrected `json:"uncorrected"` // null where nothing is corrected
+	Conditions  *Conditions  `json:"conditions"`        // null under those of the trial
+	AsTested    *Quantity    `json:"minutes_as_tested"` // under those of the trial; null likewise
+	Today       *Today       `json:"today"`             // null without a control log
+	Uncorrected *Uncorrected `json:"uncorrected"`       // null where nothing is corrected
 
 	Warnings []sensito.Warning `json:"warnings"`
 
@@ -79,7 +81,8 @@ func (r *Roll) Text(out io.Writer) error {
 	w.printf("%s\n\n", r.heading)
 	w.paragraph("", "", r.what()+":")
 	w.printf("\n")
-	w.table(append([][]string{{"", "", percent(r.level) + " interval"}}, answers(r.Minutes, r.ExposureIndex, r.Extrapolated)...))
+	w.table(append([][]string{{"", "", percent(r.level) + " interval"}}, r.Conditions.rows(answers(r.Minutes, r.ExposureIndex, r.Extrapolated), r.AsTested)...))
+	r.Conditions.write(w)
 	r.Today.write(w, r.Uncorrected.answers())
 	w.printf("\n")
 	r.writeFrames(w)

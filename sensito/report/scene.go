@@ -25,12 +25,14 @@ type Scene struct {
 	ContrastIndex   *Quantity         `json:"contrast_index"`
 	BaseFog         *Quantity         `json:"base_fog"`
 	Extrapolated    bool              `json:"extrapolated"`
-	Today           *Today            `json:"today"`       // null without a control log
-	Uncorrected     *Uncorrected      `json:"uncorrected"` // null where nothing is corrected
-	Metering        *Metering         `json:"metering"`    // null without spot readings
-	EV              *Quantity         `json:"ev"`          // to set; null without spot readings or index
-	Aperture        *float64          `json:"aperture"`    // exact; null unless the exposure was asked for
-	Shutter         *Shutter          `json:"shutter"`     // null likewise
+	Conditions      *Conditions       `json:"conditions"`        // null under those of the trial
+	AsTested        *Quantity         `json:"minutes_as_tested"` // under those of the trial; null likewise
+	Today           *Today            `json:"today"`             // null without a control log
+	Uncorrected     *Uncorrected      `json:"uncorrected"`       // null where nothing is corrected
+	Metering        *Metering         `json:"metering"`          // null without spot readings
+	EV              *Quantity         `json:"ev"`                // to set; null without spot readings or index
+	Aperture        *float64          `json:"aperture"`          // exact; null unless the exposure was asked for
+	Shutter         *Shutter          `json:"shutter"`           // null likewise
 	Tones           []Tone            `json:"tones"`
 	PaperBlack      *Quantity         `json:"paper_black_stops"` // from the metered exposure; null without a paper
 	PaperWhite      *Quantity         `json:"paper_white_stops"`
@@ -90,7 +92,7 @@ func (r *Scene) Text(out io.Writer) error {
 
 	rows := [][]string{{"", "", percent(r.level) + " interval"}}
 	answer := func(label, value, interval string) { rows = append(rows, []string{label, value, interval}) }
-	rows = append(rows, answers(r.Minutes, r.ExposureIndex, r.Extrapolated)...)
+	rows = append(rows, r.Conditions.rows(answers(r.Minutes, r.ExposureIndex, r.Extrapolated), r.AsTested)...)
 	if e := r.EV; e != nil {
 		answer("  expose at EV", fixed(e.Value, 1), fixed(float64(e.Low), 1)+" to "+fixed(float64(e.High), 1))
 	}
@@ -106,6 +108,7 @@ func (r *Scene) Text(out io.Writer) error {
 		answer("  base plus fog", fixed(b.Value, 3), fixed(float64(b.Low), 3)+" to "+fixed(float64(b.High), 3))
 	}
 	w.table(rows)
+	r.Conditions.write(w)
 	r.Today.write(w, r.Uncorrected.answers())
 	r.writeExposure(w)
 	r.writeTones(w)

@@ -134,7 +134,7 @@ func TestRollKeys(t *testing.T) {
 	got := written(t, r)
 	assert.Equal(t, "sensito/roll/1", got["schema"])
 	assert.Equal(t, map[string][]string{
-		"": {"aim", "density_range", "exposure_index", "extrapolated", "frames", "minutes", "schema", "today", "trial", "uncorrected", "warnings", "worst_frame"},
+		"": {"aim", "conditions", "density_range", "exposure_index", "extrapolated", "frames", "minutes", "minutes_as_tested", "schema", "today", "trial", "uncorrected", "warnings", "worst_frame"},
 		"frames[]": {"density_range", "ev", "film_log_range", "fits", "mismatch_log_range", "name", "paper_log_range", "print",
 			"rest_log_range", "scene_range_stops"},
 		"frames[].density_range": quantityKeys,
@@ -142,7 +142,7 @@ func TestRollKeys(t *testing.T) {
 		"exposure_index":         quantityKeys,
 		"warnings[]":             warningKeys,
 	}, keys(t, "", got, map[string][]string{}))
-	assert.Contains(t, got["worst_frame"], "Harbour")
+	assert.Contains(t, got["worst_frame"], "Lamp room")
 	assert.Equal(t, "null", raw(t, r, "frames", 0, "ev"))
 	assert.NotEqual(t, "null", raw(t, r, "frames", 2, "ev"))
 	assert.Regexp(t, `^"grade [0-5]"$`, raw(t, r, "frames", 0, "print"))

@@ -1,0 +1,283 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"sensito/plot"
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+	"sensito/sensito/report"
+)
+
+// sheetOptions are the flags of sheet; those of the scene are as in scene.
+type sheetOptions struct {
+	sceneOptions
+	minutes, films, vessel, least, uses, graduates string
+
+	procedure, written string // files
+	date, note, page   string
+
+	done               bool
+	temperature, ended string
+}
+
+func newSheetCmd(s streams) *cobra.Command {
+	o := &sheetOptions{}
+	var pages []string
+	for _, p := range plot.SheetPages() {
+		pages = append(pages, p.Name)
+	}
+	cmd := &cobra.Command{
+		Use:   "sheet TRIAL (--range STOPS | --shadow EV@ZONE --highlight EV@ZONE | --roll FILE | --minutes TIME)",
+		Short: "Process sheet of one session: volumes, steps by the clock, and the log of what was done",
+		Long: `Writes what is done at the sink: how much of every bath to mix, and the steps with
+their times, the running clock, temperatures and agitation, which of them are in
+the dark and when light is safe. The development time is found as scene finds it,
+or chosen with --minutes. With --plot it is a page to print, in large type, with
+room to write.
+
+The steps come from a procedure, a file of [[step]]s; the one used without
+--procedure is common practice: write it with --write-procedure, and make it
+yours. Least concentrate for the film is that of --least or of the procedure.
+
+With --done the development that was carried out is appended to the file of the
+trial: --minutes, --temperature and --ended as they were; with a scene, its time
+as the one that was planned.`,
+		Example: `  sensito sheet larkfield-brinewater.toml --range 7 --films "6x 4x5in" --vessel "tray 1l"
+  sensito sheet larkfield-brinewater.toml --range 7 --at 22.5 --vessel "drum 300ml, 50 turns a minute" --plot sheet.pdf
+  sensito sheet larkfield-brinewater.toml --minutes 6:30 --vessel "tank 1000ml" --procedure mine.toml
+  sensito sheet --write-procedure mine.toml
+  sensito sheet larkfield-brinewater.toml --range 7 --done --minutes 6:40 --temperature 20.5 --films "6x 4x5in"`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if cmd.Flags().Changed("write-procedure") && len(args) == 0 {
+				return nil
+			}
+			return oneTrial(cmd, args)
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			switch {
+			case o.given("write-procedure"):
+				if cmd.Flags().NFlag() > 1 || len(args) > 0 {
+					return usagef("--write-procedure writes a file to edit, and nothing else: give it alone")
+				}
+				return s.writeProcedure(o.written)
+			case o.done:
+				return s.logDone(o, args[0])
+			}
+			return s.sheet(o, args[0])
+		},
+	}
+	o.aimOptions.register(cmd)
+	o.under.register(cmd)
+	f := cmd.Flags()
+	f.Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
+	f.StringVar(&o.shadow, "shadow", "", "spot reading of a shadow and the zone it is placed on, `EV@ZONE`: 8@III")
+	f.StringVar(&o.highlight, "highlight", "", "spot reading of a highlight and the zone where it is wanted, `EV@ZONE`")
+	f.Float64Var(&o.meterIndex, "meter-index", float64(sensito.DefaultMeterIndex), "the `INDEX` that was set on the meter")
+	f.StringVar(&o.roll, "roll", "", "the scenes of a roll, a CSV `FILE` or - for standard input")
+	f.StringVar(&o.minutes, "minutes", "", "a development `TIME` that is chosen, 6:30 or 6.5; with --done the one that was given")
+	f.StringVar(&o.films, "films", "", "`FILMS` processed at once: \"6x 4x5in\", \"2x 120, 135-36\"")
+	f.StringVar(&o.vessel, "vessel", "", "`VESSEL` and volume of a bath: \"tank 1000ml\", \"open tank 3l\", \"tray 1l\", \"drum 300ml, 50 turns a minute\"")
+	f.StringVar(&o.least, "least", "", "least `CONCENTRATE` of developer from the product's sheet: 6ml for 80 square inches, 6ml/film")
+	f.StringVar(&o.uses, "uses", "", "use of the developer, `USE`: one-shot, 3, or 3 of 10")
+	f.StringVar(&o.graduates, "graduates", "", "a `LIST` of your own graduates, capacity and mark in ml: 10/0.1,100/1")
+	f.StringVar(&o.procedure, "procedure", "", "the steps, a `FILE`")
+	f.StringVar(&o.written, "write-procedure", "", "write the usual steps to a new `FILE`, to be edited")
+	f.StringVar(&o.date, "date", "", "`DATE` of the session, like 2026-03-01; today unless given")
+	f.StringVar(&o.note, "note", "", "a `NOTE` for the sheet or the log")
+	f.BoolVar(&o.done, "done", false, "append what was done to the file of the trial")
+	f.StringVar(&o.temperature, "temperature", "", "with --done: temperature `T` of the developer at the start, 20.5 or 69F")
+	f.StringVar(&o.ended, "ended", "", "with --done: temperature `T` at the end")
+	f.StringVar(&o.page, "page", pages[0], "size of the `PAGE` drawn: "+strings.Join(pages, " or "))
+	return cmd
+}
+
+// usualProcedure is the file of the demo that holds the usual steps.
+const usualProcedure = "demo/procedure.toml"
+
+func (s streams) writeProcedure(path string) error {
+	data, err := demoFiles.ReadFile(usualProcedure)
+	if err != nil {
+		return err
+	}
+	if err := notebook.CreateFile(path, data); err != nil {
+		return err
+	}
+	fmt.Fprintf(s.err, "sensito: wrote %s\n", path)
+	return nil
+}
+
+func readProcedure(path string) (*sensito.Procedure, error) {
+	if path != "" {
+		return notebook.ReadProcedureFile(path)
+	}
+	data, err := demoFiles.ReadFile(usualProcedure)
+	if err != nil {
+		return nil, err
+	}
+	return notebook.ReadProcedure("the usual procedure", bytes.NewReader(data))
+}
+
+func (s streams) sheet(o *sheetOptions, path string) error {
+	page, err := plot.SheetPageNamed(o.page)
+	switch {
+	case err != nil:
+		return usagef("--page %w", err)
+	case o.given("page") && o.plot == "":
+		return usagef("--page is the size of the page that --plot FILE draws: give both")
+	case o.given("temperature") || o.given("ended"):
+		return usagef("--temperature and --ended are of what was done: give --done too, or --at for today's temperature")
+	}
+	spec, err := o.session()
+	if err != nil {
+		return err
+	}
+	if spec.Procedure, err = readProcedure(o.procedure); err != nil {
+		return err
+	}
+	spec, change, err := s.timed(o, path, spec)
+	if err != nil {
+		return err
+	}
+	sheet, err := sensito.NewSheet(spec)
+	if err != nil {
+		return err
+	}
+	return s.finish(&o.options, report.NewSheet(sheet, change, o.confidence), func() (*plot.Figure, error) {
+		return plot.Sheet(sheet, plot.Options{Confidence: o.confidence, Width: page.Width, Height: page.Height})
+	})
+}
+
+// session reads the flags that say what is processed, and in what.
+func (o *sheetOptions) session() (sensito.SheetSpec, error) {
+	spec := sensito.SheetSpec{Note: o.note, Date: o.date}
+	if !o.given("date") {
+		spec.Date = today()
+	}
+	var err error
+	read := func(flag string, parse func() error) {
+		if err != nil || !o.given(flag) {
+			return
+		}
+		if e := parse(); e != nil {
+			err = usagef("--%s %w", flag, e)
+		}
+	}
+	read("films", func() (e error) { spec.Films, e = sensito.ParseFilms(o.films); return })
+	read("vessel", func() (e error) { spec.Vessel, e = sensito.ParseVessel(o.vessel); return })
+	read("least", func() (e error) { spec.Least, _, e = sensito.ParseLeast(o.least); return })
+	read("uses", func() (e error) { spec.Uses, e = sensito.ParseUses(o.uses); return })
+	read("graduates", func() (e error) { spec.Graduates, e = sensito.ParseGraduates(o.graduates); return })
+	read("date", func() error { return sensito.CheckDate(o.date) })
+	return spec, err
+}
+
+// aimed says whether the flags ask for a computed time.
+func (o *sheetOptions) aimed() bool {
+	return slices.ContainsFunc([]string{"range", "shadow", "highlight", "roll"}, o.given)
+}
+
+// timed completes the spec by the trial and the time, computed or chosen, with
+// how development then differs from the trial's.
+func (s streams) timed(o *sheetOptions, path string, spec sensito.SheetSpec) (sensito.SheetSpec, *sensito.Change, error) {
+	if o.given("minutes") && o.aimed() {
+		return spec, nil, usagef("--minutes is a time that was chosen: leave it out with a scene, or give --done")
+	}
+	if !o.given("minutes") {
+		if !o.aimed() {
+			return spec, nil, usagef("sheet needs a scene, as scene does (--range STOPS, --shadow and --highlight, or --roll FILE), or --minutes TIME")
+		}
+		return s.planned(o, path, spec)
+	}
+	minutes, err := o.chosen()
+	if err != nil {
+		return spec, nil, err
+	}
+	if o.given("q10") || o.given("q10-sd") {
+		return spec, nil, usagef("--q10 and --q10-sd find a time: leave them out with --minutes")
+	}
+	if err := o.under.sense(); err != nil {
+		return spec, nil, err
+	}
+	if err := o.check(); err != nil {
+		return spec, nil, err
+	}
+	trial, err := s.readFilm(path)
+	if err != nil {
+		return spec, nil, err
+	}
+	spec.Under = o.under.conditions
+	return spec.Chosen(trial, minutes), nil, nil
+}
+
+// chosen reads --minutes.
+func (o *sheetOptions) chosen() (sensito.Minutes, error) {
+	m, err := sensito.ParseMinutes(o.minutes)
+	if err != nil {
+		return 0, usagef("--minutes %w", err)
+	}
+	return m, nil
+}
+
+// planned finds the time as scene does.
+func (s streams) planned(o *sheetOptions, path string, spec sensito.SheetSpec) (sensito.SheetSpec, *sensito.Change, error) {
+	if err := o.sense(path); err != nil {
+		return spec, nil, err
+	}
+	if err := o.under.sense(); err != nil {
+		return spec, nil, err
+	}
+	stops := 20.0 // stands for those of a roll, which are checked when it has been read
+	metering := (*sensito.Metering)(nil)
+	var err error
+	if !o.given("roll") {
+		if metering, stops, err = o.metered(); err != nil {
+			return spec, nil, err
+		}
+	}
+	scene, err := s.aim(&o.aimOptions, path, stops)
+	if err != nil {
+		return spec, nil, err
+	}
+	scene.Metering = metering
+	f, err := s.readFamily(&o.options, path)
+	if err != nil {
+		return spec, nil, err
+	}
+	change, err := o.under.changed(f)
+	if err != nil {
+		return spec, nil, err
+	}
+	spec.Under = o.under.conditions
+	if o.given("roll") {
+		index, err := o.index()
+		if err != nil {
+			return spec, nil, err
+		}
+		frames, err := s.readRoll(o.roll, index)
+		if err != nil {
+			return spec, nil, err
+		}
+		r, err := f.ForRoll(scene, frames)
+		if err != nil {
+			return spec, nil, err
+		}
+		if change != nil {
+			r = change.Roll(r)
+		}
+		return spec.ForRoll(r), change, nil
+	}
+	p, err := f.For(scene)
+	if err == nil && change != nil {
+		p, err = change.Plan(p)
+	}
+	if err != nil {
+		return spec, nil, err
+	}
+	return spec.ForPlan(p), change, nil
+}

@@ -1,0 +1,92 @@
+package main
+
+import (
+	"bytes"
+
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+	"sensito/sensito/report"
+)
+
+// ofSheet are flags that say how a sheet is written, not what was done.
+var ofSheet = []string{"vessel", "least", "uses", "graduates", "procedure", "plot", "page"}
+
+// logDone appends a development to the file of the trial.
+func (s streams) logDone(o *sheetOptions, path string) error {
+	for _, flag := range ofSheet {
+		if o.given(flag) {
+			return usagef("--%s is of a sheet: leave it out with --done", flag)
+		}
+	}
+	if path == "-" {
+		return usagef("--done is written into the file of the trial: name it")
+	}
+	session, err := o.session()
+	if err != nil {
+		return err
+	}
+	d := sensito.Done{Date: session.Date, Films: session.Films, Note: o.note}
+	if err := o.measured(&d); err != nil {
+		return err
+	}
+	switch {
+	case o.aimed():
+		spec, _, err := s.planned(o, path, session)
+		if err != nil {
+			return err
+		}
+		d.Planned = spec.ByHand()
+		if !o.given("minutes") {
+			d.Minutes = d.Planned
+		}
+	case !o.given("minutes"):
+		return usagef("--done needs --minutes TIME, for which the film was developed, or the scene that it was developed for")
+	default:
+		if err := o.check(); err != nil {
+			return err
+		}
+	}
+	if path, err = only(path, notebook.FilmKind); err != nil {
+		return err
+	}
+	if _, err := s.readFilm(path); err != nil {
+		return err
+	}
+	data, err := notebook.Update(path, nil, func(old []byte) ([]byte, error) { return notebook.AppendDone(old, d) })
+	if err != nil {
+		return err
+	}
+	trial, err := notebook.Read(path, bytes.NewReader(data))
+	if err != nil {
+		return err
+	}
+	return s.finish(&options{json: o.json}, report.NewDone(trial, path, d, len(trial.Done())), nil)
+}
+
+// measured reads the flags of what was measured at the sink; --at and --ends-at
+// stand for temperatures that were not.
+func (o *sheetOptions) measured(d *sensito.Done) error {
+	if o.given("minutes") {
+		var err error
+		if d.Minutes, err = o.chosen(); err != nil {
+			return err
+		}
+	}
+	if err := o.under.sense(); err != nil {
+		return err
+	}
+	d.TemperatureC, d.EndedC = o.under.conditions.TemperatureC, o.under.conditions.EndC
+	for _, t := range []struct {
+		flag, text string
+		to         *float64
+	}{{"temperature", o.temperature, &d.TemperatureC}, {"ended", o.ended, &d.EndedC}} {
+		if !o.given(t.flag) {
+			continue
+		}
+		var err error
+		if *t.to, err = sensito.ParseTemperature(t.text); err != nil {
+			return usagef("--%s %w", t.flag, err)
+		}
+	}
+	return nil
+}

@@ -1,0 +1,129 @@
+package plot
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/vg"
+
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+)
+
+// usual is the procedure that comes with the program.
+func usual(t testing.TB) *sensito.Procedure {
+	t.Helper()
+	p, err := notebook.ReadProcedureFile("../cmd/sensito/demo/procedure.toml")
+	require.NoError(t, err)
+	return p
+}
+
+// session returns a sheet for a scene of seven stops in a vessel.
+func session(t testing.TB, p *sensito.Procedure, films, vessel string, change func(*sensito.SheetSpec)) *sensito.Sheet {
+	t.Helper()
+	f := family(t, demo(t, "larkfield-brinewater"))
+	plan, err := f.For(sceneOf(7))
+	require.NoError(t, err)
+	spec := sensito.SheetSpec{Procedure: p, Date: "2026-03-05"}
+	spec.Films, err = sensito.ParseFilms(films)
+	require.NoError(t, err)
+	spec.Vessel, err = sensito.ParseVessel(vessel)
+	require.NoError(t, err)
+	spec = spec.ForPlan(plan)
+	if change != nil {
+		change(&spec)
+	}
+	s, err := sensito.NewSheet(spec)
+	require.NoError(t, err)
+	return s
+}
+
+// stepsOf returns a procedure of so many steps, with names and notes of so many
+// words.
+func stepsOf(t testing.TB, n, words int) *sensito.Procedure {
+	t.Helper()
+	spec := sensito.ProcedureSpec{Title: "Long"}
+	for i := range n {
+		s := sensito.ProcessStep{Name: strings.TrimSpace(strings.Repeat("Soak ", words)), Minutes: 100, DrainSeconds: 15, Dark: i < 4,
+			Agitation: strings.Repeat("over and over ", words), Note: strings.Repeat("mind the sleeve ", words),
+			Bath: sensito.Bath{Name: "water"}}
+		if i%3 == 0 {
+			s.Bath = sensito.Bath{Name: fmt.Sprintf("bath number %d of the row", i+1), Dilution: "1+31", Mixed: "2026-03-01", Capacity: "10 films/l"}
+		}
+		if i == n/2 {
+			s = sensito.ProcessStep{Name: "Develop", From: sensito.TimeFromPlan, Dark: s.Dark}
+		}
+		spec.Steps = append(spec.Steps, s)
+	}
+	p, err := sensito.NewProcedure(spec)
+	require.NoError(t, err)
+	return p
+}
+
+// sheets are the sheets worth looking at.
+func sheets(t testing.TB) map[string]*sensito.Sheet {
+	return map[string]*sensito.Sheet{
+		"tray":   session(t, usual(t), "6x 4x5in", "tray 1l", nil),
+		"drum":   session(t, usual(t), "2x 120", "drum 500ml, 50 turns a minute, turned about", func(s *sensito.SheetSpec) { s.Note = "Lamp room at dusk" }),
+		"one":    session(t, stepsOf(t, 1, 1), "135-36", "tank 300ml", nil),
+		"twelve": session(t, stepsOf(t, 12, 2), "4x 4x5in", "open tank 3l", nil),
+	}
+}
+
+func TestSheetSaysWhatToDo(t *testing.T) {
+	s := sheets(t)["tray"]
+	fig, err := Sheet(s, Options{})
+	require.NoError(t, err)
+	var all []string
+	for _, box := range texts(t, fig) {
+		all = append(all, box.text)
+	}
+	text := strings.Join(all, " ")
+	for _, want := range []string{"Larkfield 125 in Brinewater 1+19, 2026-03-05", "Develop 6:35 at 20 °C", "Brinewater 1+19", "50 ml, top up to 1000 ml",
+		"kept, 20 films/l", "Pre-soak: water", "drain from 7:25", "8:05", "twice the clearing time", "Light is safe from step 5, Rinse.",
+		"The time of the developer is critical.", "6 sheets in the tray", caution, "verify on your own process", "Never mix acids or bleach with fixer", "never water into it"} {
+		assert.Contains(t, text, want)
+	}
+	b := fig.body.(*sheetBody)
+	require.Len(t, b.steps, 8)
+	assert.Equal(t, []bool{true, true, true, true, false, false, false, false}, []bool{b.steps[0].dark, b.steps[1].dark, b.steps[2].dark, b.steps[3].dark, b.steps[4].dark, b.steps[5].dark, b.steps[6].dark, b.steps[7].dark})
+	assert.True(t, b.steps[1].critical)
+	assert.False(t, b.steps[2].critical)
+}
+
+// Large type: at arm's length 9 points are read.
+func TestSheetsAreReadable(t *testing.T) {
+	for name, s := range sheets(t) {
+		for _, p := range SheetPages() {
+			fig, err := Sheet(s, Options{Width: p.Width, Height: p.Height})
+			require.NoError(t, err)
+			requireReadable(t, fig)
+			assert.GreaterOrEqual(t, float64(fig.body.(*sheetBody).size), map[bool]float64{true: 8.5, false: 11}[name == "twelve"], "%s on %s", name, p.Name)
+		}
+	}
+	long := "A title that is a good deal longer than any page of the usual width can hold on one line, and then goes on: Larkfield 125 in Brinewater 1+19"
+	fig, err := Sheet(sheets(t)["drum"], Options{Title: long})
+	require.NoError(t, err)
+	requireReadable(t, fig)
+}
+
+func TestSheetTooSmall(t *testing.T) {
+	_, err := Sheet(session(t, stepsOf(t, 24, 8), "4x 4x5in", "tank 1l", nil), Options{})
+	assert.ErrorContains(t, err, "24 steps with all that is said of them do not go on a page of 210 by 297 mm")
+	_, err = Sheet(sheets(t)["tray"], Options{Width: 60 * vg.Millimeter, Height: 100 * vg.Millimeter})
+	assert.ErrorContains(t, err, "60 by 100 mm")
+	_, err = SheetPageNamed("a6")
+	assert.EqualError(t, err, `"a6" is not a page for a process sheet; use a4 or letter`)
+}
+
+func TestSheetWrites(t *testing.T) {
+	fig, err := Sheet(sheets(t)["tray"], Options{})
+	require.NoError(t, err)
+	var out bytes.Buffer
+	require.NoError(t, Write(&out, fig, PDF))
+	assert.Contains(t, out.String(), "/MediaBox [0 0 595.28 841.89]")
+}

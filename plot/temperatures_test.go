@@ -1,0 +1,71 @@
+package plot
+
+import (
+	"bytes"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/vg"
+
+	"sensito/sensito"
+)
+
+func temperatureTable(t *testing.T, c sensito.Conditions) *sensito.TemperatureTable {
+	t.Helper()
+	card, err := family(t, demo(t, "larkfield-brinewater")).Card(sceneOf(0))
+	require.NoError(t, err)
+	table, err := card.Temperatures(c)
+	require.NoError(t, err)
+	return table
+}
+
+// The lines of the chart are the times of the table, and all but straight on its
+// axes.
+func TestTemperatureLines(t *testing.T) {
+	table := temperatureTable(t, sensito.Conditions{})
+	b, err := newTemperatures(table, Options{Confidence: 0.95})
+	require.NoError(t, err)
+	require.Len(t, b.lines, 4, "N-2, N-1, N and N+1; N+2 is out of reach")
+	assert.Equal(t, "N, 7 stops", b.lines[2].name)
+	assert.EqualValues(t, 20, b.tested)
+	for i, c := range table.Celsius {
+		want := float64(table.Minutes[i][4].Value)
+		found := false
+		for _, xy := range b.lines[2].line {
+			if xy.X == c {
+				found = true
+				assert.InEpsilon(t, want, xy.Y, 1e-9)
+			}
+		}
+		assert.True(t, found, "%g degrees", c)
+	}
+	line := b.lines[2].line
+	first, last := line[0], line[len(line)-1]
+	for _, xy := range line {
+		straight := math.Log(first.Y) + (math.Log(last.Y)-math.Log(first.Y))*(xy.X-first.X)/(last.X-first.X)
+		assert.InDelta(t, straight, math.Log(xy.Y), 0.01, "of the time, at %g degrees", xy.X)
+	}
+}
+
+func TestClockTicks(t *testing.T) {
+	var labels []string
+	for _, tick := range (clockTicks{}).Ticks(3.1, 12.2) {
+		labels = append(labels, tick.Label)
+	}
+	assert.Equal(t, []string{"4:00", "5:00", "6:00", "8:00", "10:00", "12:00"}, labels[:6])
+	assert.Len(t, labels, 6)
+}
+
+func TestTemperaturesDrawn(t *testing.T) {
+	fig, err := Temperatures(temperatureTable(t, sensito.Conditions{Agitation: sensito.AgitationIntermittent}), Options{})
+	require.NoError(t, err)
+	var out bytes.Buffer
+	require.NoError(t, Write(&out, fig, SVG))
+	for _, text := range []string{"tested at 20 °C", "N+1, 6 stops", "below: easily uneven", "unusual", "for intermittent agitation", startingPoint} {
+		assert.Contains(t, out.String(), text)
+	}
+	_, err = Temperatures(temperatureTable(t, sensito.Conditions{}), Options{Width: 60 * vg.Millimeter, Height: 60 * vg.Millimeter})
+	assert.ErrorContains(t, err, "no room for its data")
+}

@@ -1,0 +1,333 @@
+package sensito
+
+import (
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+)
+
+// TimeFrom says where the time of a step comes from.
+type TimeFrom string
+
+const (
+	TimeStated       TimeFrom = ""              // from the file; without one the step lasts until it is done
+	TimeFromPlan     TimeFrom = "from plan"     // the development time
+	TimeFromClearing TimeFrom = "from clearing" // a multiple of the time in which the film cleared
+)
+
+// DefaultClearingFactor is how many times the clearing time film stays in the
+// fixer (NAVEDTRA 14209, page 10-7; Cyclopaedia of Photography, 1911).
+const DefaultClearingFactor = 2
+
+// DefaultShuffleSeconds is how long one pass through the sheets in a tray takes
+// (common practice, no source).
+const DefaultShuffleSeconds = 30
+
+// Bath is a solution of a procedure. The zero value is none.
+type Bath struct {
+	Name     string
+	Dilution string // see ParseDilution; "" for what is not mixed, as water
+	OneShot  bool   // poured away after the film
+	Capacity string // of one that is kept, see ParseCapacity; "" when not stated
+	Mixed    string // when it was mixed, YYYY-MM-DD; may be empty
+	Least    string // concentrate that film needs, see ParseLeast; "" when not stated
+
+	dilution Dilution
+	capacity Capacity
+	least    Least
+}
+
+// only reports whether the bath is a name that refers to an earlier step.
+func (b Bath) only() bool { return b == Bath{Name: b.Name} }
+
+// ProcessStep is one step of a procedure.
+type ProcessStep struct {
+	Name string
+	Bath Bath
+
+	From           TimeFrom
+	Minutes        Minutes // with TimeStated; 0 when the step lasts until it is done
+	Clearing       Minutes // the clearing time, with TimeFromClearing; 0 when it was not measured
+	ClearingFactor float64 // 0 means DefaultClearingFactor
+
+	TemperatureC float64 // degrees Celsius; 0 means that of the developer
+	Agitation    string  // in words
+	Dark         bool    // the film must not see light
+	Critical     bool    // the time must be kept
+	DrainSeconds float64 // the end of the time, in which the bath runs off
+	Note         string
+}
+
+// ProcedureSpec is the content of a procedure, not yet checked.
+type ProcedureSpec struct {
+	Title          string
+	ShuffleSeconds float64 // one pass through the sheets in a tray; 0 means DefaultShuffleSeconds
+	Steps          []ProcessStep
+}
+
+// Procedure is the order in which film is processed. It is made by NewProcedure.
+type Procedure struct{ spec ProcedureSpec }
+
+// The limits of a procedure.
+const (
+	MaxProcessSteps = 24
+	maxStepName     = 60 // characters
+	maxStepText     = 300
+)
+
+// NewProcedure returns the procedure. The error joins a FieldError for every
+// fault: no steps or too many, none or several that take the development time, a
+// step in the dark after one in the light, what contradicts itself or lies
+// outside its limits. A bath that several steps use is described by the first.
+func NewProcedure(spec ProcedureSpec) (*Procedure, error) {
+	var f faults
+	checkText(&f, "title", spec.Title, maxStepText)
+	if spec.ShuffleSeconds != 0 {
+		f.within("shuffle_seconds", spec.ShuffleSeconds, 5, 600, " s")
+	}
+	steps := append([]ProcessStep(nil), spec.Steps...)
+	switch {
+	case len(steps) == 0:
+		f.add("step", "is missing: a procedure needs at least the development")
+	case len(steps) > MaxProcessSteps:
+		f.add("step", "%d steps are more than %d", len(steps), MaxProcessSteps)
+		return nil, f.err()
+	}
+	developer, light := 0, 0
+	first := map[string]int{}
+	for i := range steps {
+		s, key := &steps[i], fmt.Sprintf("step[%d].", i+1)
+		s.check(&f, key)
+		if s.From == TimeFromPlan {
+			if developer > 0 {
+				f.add(key+"minutes", "takes the time of the plan, as step %d does; one step is the development", developer)
+			}
+			developer = i + 1
+		}
+		switch {
+		case !s.Dark && light == 0:
+			light = i + 1
+		case s.Dark && light > 0:
+			f.add(key+"dark", "step %d before it is in the light", light)
+		}
+		if s.Bath.Name == "" {
+			continue
+		}
+		if at, again := first[s.Bath.Name]; !again {
+			first[s.Bath.Name] = i
+		} else if s.Bath.only() || s.Bath == steps[at].Bath {
+			s.Bath = steps[at].Bath
+		} else {
+			f.add(key+"bath", "%q is described otherwise by step %d; describe it there, or give it another name", s.Bath.Name, at+1)
+		}
+	}
+	for i := range steps {
+		steps[i].Bath.parse(&f, fmt.Sprintf("step[%d].", i+1))
+	}
+	if developer == 0 && len(steps) > 0 {
+		f.add("step", "none is the development: write minutes = %q in it", TimeFromPlan)
+	}
+	if err := f.err(); err != nil {
+		return nil, err
+	}
+	spec.Steps = steps
+	return &Procedure{spec}, nil
+}
+
+// Spec returns what NewProcedure makes an equal procedure from.
+func (p *Procedure) Spec() ProcedureSpec {
+	spec := p.spec
+	spec.Steps = p.Steps()
+	return spec
+}
+
+// Title returns the name of the procedure, or "".
+func (p *Procedure) Title() string { return p.spec.Title }
+
+// Steps returns the steps in their order.
+func (p *Procedure) Steps() []ProcessStep { return append([]ProcessStep(nil), p.spec.Steps...) }
+
+// ShuffleSeconds returns how long one pass through the sheets in a tray takes.
+func (p *Procedure) ShuffleSeconds() float64 {
+	if p.spec.ShuffleSeconds == 0 {
+		return DefaultShuffleSeconds
+	}
+	return p.spec.ShuffleSeconds
+}
+
+// check notes what is wrong with one step.
+func (s *ProcessStep) check(f *faults, key string) {
+	if strings.TrimSpace(s.Name) == "" {
+		f.add(key+"name", "is missing")
+	}
+	checkText(f, key+"name", s.Name, maxStepName)
+	checkText(f, key+"bath", s.Bath.Name, maxStepName)
+	checkText(f, key+"agitation", s.Agitation, maxStepText)
+	checkText(f, key+"note", s.Note, maxStepText)
+	s.checkTime(f, key)
+	if s.TemperatureC != 0 {
+		f.within(key+"temperature_c", s.TemperatureC, 1, 60, " °C")
+	}
+	if s.From == TimeFromPlan {
+		if s.TemperatureC != 0 {
+			f.add(key+"temperature_c", "is that of the trial or of --at")
+		}
+		if s.Bath.Dilution != "" {
+			f.add(key+"dilution", "is that of the trial or of --dilution")
+		}
+	}
+	if s.Bath.Name == "" && !s.Bath.only() && s.From != TimeFromPlan {
+		f.add(key+"bath", "is missing: name the bath that is described")
+	}
+	s.Bath.check(f, key)
+}
+
+// checkTime notes what is wrong with the time of a step.
+func (s *ProcessStep) checkTime(f *faults, key string) {
+	f.within(key+"drain_seconds", s.DrainSeconds, 0, 600, " s")
+	switch s.From {
+	case TimeStated:
+		if s.Minutes != 0 {
+			f.within(key+"minutes", float64(s.Minutes), 0.05, 1440, " min")
+			if s.DrainSeconds >= 60*float64(s.Minutes) {
+				f.add(key+"drain_seconds", "%g s to drain leave nothing of %s", s.DrainSeconds, s.Minutes.Clock(1))
+			}
+		}
+	case TimeFromPlan, TimeFromClearing:
+		if s.Minutes != 0 {
+			f.add(key+"minutes", "%q does not go with a time", s.From)
+		}
+	default:
+		f.add(key+"minutes", "%q is not a time, %q or %q", s.From, TimeFromPlan, TimeFromClearing)
+	}
+	if s.From != TimeFromClearing && (s.Clearing != 0 || s.ClearingFactor != 0) {
+		f.add(key+"clearing_minutes", "and clearing_factor go with minutes = %q", TimeFromClearing)
+		return
+	}
+	if s.Clearing != 0 {
+		f.within(key+"clearing_minutes", float64(s.Clearing), 0.05, 120, " min")
+	}
+	if s.ClearingFactor != 0 {
+		f.within(key+"clearing_factor", s.ClearingFactor, 1, 10, "")
+	}
+}
+
+func (b Bath) check(f *faults, key string) {
+	if b.OneShot && (b.Capacity != "" || b.Mixed != "") {
+		f.add(key+"one_shot", "does not go with capacity and mixed, which are of a bath that is kept")
+	}
+	if b.Mixed != "" {
+		checkDate(f, key+"mixed", b.Mixed)
+	}
+}
+
+// CheckDate returns an error for text that is not a date as YYYY-MM-DD.
+func CheckDate(date string) error {
+	if _, err := time.Parse(time.DateOnly, date); err != nil {
+		return fmt.Errorf("%q is not a date like 2026-03-01", date)
+	}
+	return nil
+}
+
+func checkDate(f *faults, key, date string) {
+	if err := CheckDate(date); err != nil {
+		f.add(key, "%v", err)
+	}
+}
+
+// checkText notes text that does not go on a line of a page.
+func checkText(f *faults, key, text string, most int) {
+	switch {
+	case len([]rune(text)) > most:
+		f.add(key, "is longer than %d characters", most)
+	case strings.ContainsFunc(text, unicode.IsControl):
+		f.add(key, "%q has more than one line", text)
+	}
+}
+
+// parse reads what the bath states as text.
+func (b *Bath) parse(f *faults, key string) {
+	var err error
+	if b.Dilution != "" {
+		if b.dilution, err = ParseDilution(b.Dilution); err != nil {
+			f.add(key+"dilution", "%v", err)
+		}
+	}
+	if b.Capacity != "" {
+		if b.capacity, err = ParseCapacity(b.Capacity); err != nil {
+			f.add(key+"capacity", "%v", err)
+		}
+	}
+	if b.Least != "" {
+		if b.least, _, err = ParseLeast(b.Least); err != nil {
+			f.add(key+"least", "%v", err)
+		}
+	}
+}
+
+// Capacity is how much film a litre of a bath can treat, in square centimetres.
+type Capacity Area
+
+// Of returns the area that a volume can treat.
+func (c Capacity) Of(v Volume) Area { return Area(c) * Area(v.Litres()) }
+
+var capacityForm = regexp.MustCompile(`^` + decimalForm + `\s*(films?|in2|sq\s*in|cm2|sq\s*cm|m2)\s*(?:/|a|per)\s*(?:l|litre|liter)$`)
+
+// ParseCapacity reads "20 films/l", films of 80 square inches, or an area such as
+// "1600in2/l", "10000cm2/l" or "1m2/l".
+func ParseCapacity(text string) (Capacity, error) {
+	part := capacityForm.FindStringSubmatch(strings.ToLower(strings.TrimSpace(text)))
+	if part == nil {
+		return 0, fmt.Errorf("%q is not a capacity like 20 films/l, 1600in2/l or 10000cm2/l", text)
+	}
+	number, err := decimal(part[1])
+	if err != nil {
+		return 0, fmt.Errorf("%q: %w", text, err)
+	}
+	area := Area(number)
+	switch strings.Join(strings.Fields(part[2]), "") {
+	case "film", "films":
+		area *= FilmUnit
+	case "in2", "sqin":
+		area *= SquareInch
+	case "m2":
+		area *= 1e4
+	}
+	if !(area >= 1 && area <= 1e7) {
+		return 0, fmt.Errorf("%q is outside 1 to 10000000 cm2/l", text)
+	}
+	return Capacity(area), nil
+}
+
+// Uses says how often a developer is used. The zero value leaves that to the
+// procedure.
+type Uses struct {
+	OneShot bool
+	Number  int // which use it is, from 1; 0 when not stated
+	Most    int // that the developer bears; 0 when not stated
+}
+
+var usesForm = regexp.MustCompile(`^(\d{1,4})(?:\s*(?:of|/)\s*(\d{1,4}))?$`)
+
+// ParseUses reads "one-shot", or which use of the developer it is, "3", with the
+// most that it bears, "3 of 10".
+func ParseUses(text string) (Uses, error) {
+	plain := strings.ToLower(strings.TrimSpace(text))
+	if plain == "one-shot" || plain == "one shot" {
+		return Uses{OneShot: true}, nil
+	}
+	part := usesForm.FindStringSubmatch(plain)
+	if part == nil {
+		return Uses{}, fmt.Errorf("%q is neither one-shot nor a use like 3 or 3 of 10", text)
+	}
+	var u Uses
+	u.Number, _ = strconv.Atoi(part[1]) // digits
+	u.Most, _ = strconv.Atoi(part[2])   // digits, or nothing and 0
+	if u.Number < 1 || part[2] != "" && u.Most < 1 {
+		return Uses{}, fmt.Errorf("%q: uses are counted from 1", text)
+	}
+	return u, nil
+}

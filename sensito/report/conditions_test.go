@@ -1,0 +1,81 @@
+package report
+
+import (
+	"bytes"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+)
+
+var (
+	conditionKeys = []string{"agitation", "dilution", "ends_at_c", "q10", "q10_source", "steady_c", "temperature_c", "time_factor"}
+	factorKeys    = []string{"condition", "factor", "in_place_of", "measured", "source"}
+)
+
+// Other conditions are pinned for a scene, a card and a roll of the demo.
+func TestConditionsKeys(t *testing.T) {
+	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
+	ch, err := f.Under(sensito.Conditions{TemperatureC: 21, EndC: 24, Agitation: sensito.AgitationIntermittent, Dilution: "1+24"})
+	require.NoError(t, err)
+	p, err := f.For(sensito.Scene{Stops: 7})
+	require.NoError(t, err)
+	today, err := ch.Plan(p)
+	require.NoError(t, err)
+	r, err := NewScene(today, nil, DefaultConfidence)
+	require.NoError(t, err)
+	r.Under(ch, p)
+	got := written(t, r)
+	found := keys(t, "", got, map[string][]string{})
+	assert.Equal(t, sceneKeys, found[""])
+	assert.Equal(t, conditionKeys, found["conditions"])
+	for _, at := range []string{"conditions.agitation", "conditions.dilution"} {
+		assert.Equal(t, factorKeys, found[at])
+		assert.Equal(t, quantityKeys, found[at+".factor"])
+	}
+	for _, at := range []string{"conditions.q10", "conditions.time_factor", "minutes_as_tested", "minutes"} {
+		assert.Equal(t, quantityKeys, found[at], at)
+	}
+	assert.InEpsilon(t, float64(p.Minutes.Value), got["minutes_as_tested"].(map[string]any)["value"], 1e-12)
+	assert.InEpsilon(t, float64(today.Minutes.Value), got["minutes"].(map[string]any)["value"], 1e-12)
+	var out bytes.Buffer
+	require.NoError(t, r.Text(&out))
+	assert.Contains(t, out.String(), "The time is for development at 21 °C (69.8 °F) drifting to 24 °C (75.2 °F),\ndiluted 1+24, with intermittent agitation; the trial was developed at 20 °C,\n")
+
+	c, err := f.Card(sensito.Scene{})
+	require.NoError(t, err)
+	changed, err := ch.Card(c)
+	require.NoError(t, err)
+	card := NewCard(changed, DefaultConfidence, "")
+	card.Under(ch, c)
+	got = written(t, card)
+	assert.Equal(t, conditionKeys, keys(t, "", got["conditions"], map[string][]string{})[""])
+	row := got["rows"].([]any)[4].(map[string]any)
+	assert.InEpsilon(t, float64(p.Minutes.Value), row["minutes_as_tested"].(map[string]any)["value"], 1e-12)
+	assert.InEpsilon(t, float64(today.Minutes.Value), row["minutes"].(map[string]any)["value"], 1e-12)
+}
+
+func TestTemperaturesKeys(t *testing.T) {
+	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
+	c, err := f.Card(sensito.Scene{})
+	require.NoError(t, err)
+	table, err := c.Temperatures(sensito.Conditions{Q10: 2})
+	require.NoError(t, err)
+	got := written(t, NewTemperatures(table, DefaultConfidence))
+	assert.Equal(t, "sensito/temperatures/1", got["schema"])
+	found := keys(t, "", got, map[string][]string{})
+	assert.Equal(t, map[string][]string{
+		"":                       {"agitation", "aim", "dilution", "q10", "q10_source", "rows", "schema", "trial", "trial_temperature_c", "warnings"},
+		"q10":                    quantityKeys,
+		"rows[]":                 {"temperature_c", "times"},
+		"rows[].times[]":         {"minutes", "n", "scene_range_stops", "short"},
+		"rows[].times[].minutes": quantityKeys,
+		"warnings[]":             warningKeys,
+	}, found)
+	require.Len(t, table.Celsius, 7)
+	normal := func(row int) float64 { return float64(table.Minutes[row][4].Value) }
+	assert.InEpsilon(t, float64(c.Rows[4].Plan.Minutes.Value), normal(2), 1e-12, "20 degrees is the trial's")
+	assert.InEpsilon(t, 0.7536274, normal(6)/normal(2), 1e-6, "q10 2 from 20 to 24 degrees: equivalent time checks")
+}

@@ -1,0 +1,309 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"sensito/sensito"
+)
+
+// Sheet is the report of a process sheet.
+type Sheet struct {
+	Schema    string  `json:"schema"`
+	Trial     string  `json:"trial"`
+	Film      string  `json:"film"`
+	Batch     string  `json:"batch"`
+	Date      *string `json:"date"` // of the session; null when not stated
+	Procedure string  `json:"procedure"`
+	For       *string `json:"for"` // what the time is for; null of a chosen one
+
+	Minutes       *Quantity   `json:"minutes"`         // null of a chosen time
+	Develop       float64     `json:"develop_minutes"` // as it stands on the sheet
+	ExposureIndex *Quantity   `json:"exposure_index"`
+	TemperatureC  *float64    `json:"temperature_c"`
+	EndsAtC       *float64    `json:"ends_at_c"` // null where the temperature stays
+	Agitation     *string     `json:"agitation"` // null when not stated
+	Conditions    *Conditions `json:"conditions"`
+
+	Films    *SheetFilms  `json:"films"`  // null when not stated
+	Vessel   *SheetVessel `json:"vessel"` // null when not stated
+	Baths    []SheetBath  `json:"baths"`
+	Steps    []SheetStep  `json:"steps"`
+	Total    *float64     `json:"total_min"` // on the clock; null when a time is open
+	Light    *int         `json:"light_safe_from_step"`
+	Tray     *SheetTray   `json:"tray"` // null but for several sheets in a tray
+	Critical string       `json:"critical"`
+	Note     string       `json:"note"`
+
+	Cautions []string          `json:"cautions"`
+	Warnings []sensito.Warning `json:"warnings"`
+
+	sheet   *sensito.Sheet
+	heading string
+	level   float64
+}
+
+// SheetFilms is what is processed.
+type SheetFilms struct {
+	Films    string  `json:"films"`
+	AreaSqIn float64 `json:"area_sq_in"`
+	AreaCm2  float64 `json:"area_cm2"`
+}
+
+// SheetVessel is what it is processed in.
+type SheetVessel struct {
+	Kind     string  `json:"kind"`
+	VolumeML float64 `json:"volume_ml"`
+	Note     string  `json:"note"`
+}
+
+// SheetBath is one bath.
+type SheetBath struct {
+	Name          string    `json:"name"`
+	Steps         []int     `json:"steps"`
+	Ratio         *string   `json:"ratio"` // null when nothing is diluted
+	ConcentrateML *float64  `json:"concentrate_ml"`
+	WaterML       *float64  `json:"water_ml"`
+	TotalML       *float64  `json:"total_ml"`
+	Measure       *string   `json:"measure"` // with graduates
+	OneShot       bool      `json:"one_shot"`
+	Capacity      *string   `json:"capacity"`
+	Mixed         *string   `json:"mixed"`
+	Use           *SheetUse `json:"use"` // null unless it is kept and says when it was mixed
+}
+
+// SheetUse is how often a bath was used since it was mixed.
+type SheetUse struct {
+	Times        int      `json:"times"`
+	UnknownFilms int      `json:"times_without_films"`
+	AreaSqIn     float64  `json:"area_sq_in"`
+	TodaySqIn    float64  `json:"today_sq_in"`
+	MostSqIn     *float64 `json:"most_sq_in"` // null without a capacity
+}
+
+// SheetStep is one step; minutes and clock are null where a time is open.
+type SheetStep struct {
+	Number       int      `json:"number"`
+	Name         string   `json:"name"`
+	Bath         *string  `json:"bath"`
+	Start        *float64 `json:"start_min"`
+	Minutes      *float64 `json:"minutes"`
+	From         string   `json:"time_from"` // stated, plan, clearing or none
+	DrainFrom    *float64 `json:"drain_from_min"`
+	TemperatureC *float64 `json:"temperature_c"`
+	Agitation    string   `json:"agitation"`
+	Dark         bool     `json:"dark"`
+	Critical     bool     `json:"critical"`
+	Note         string   `json:"note"`
+}
+
+// SheetTray is how sheets are moved in a tray.
+type SheetTray struct {
+	Sheets      int     `json:"sheets"`
+	PassSeconds float64 `json:"pass_s"`
+	EachSeconds float64 `json:"each_s"`
+	Text        string  `json:"text"`
+}
+
+// NewSheet reports a process sheet, with intervals at the given level of
+// confidence. Change is how development differs from the trial's, nil where it
+// does not or the time was chosen.
+func NewSheet(s *sensito.Sheet, change *sensito.Change, level float64) *Sheet {
+	spec, t := s.Spec, s.Spec.Trial
+	r := &Sheet{Schema: "sensito/sheet/1", Trial: name(t), Film: t.Film().Name, Batch: t.Film().Batch, Date: words(spec.Date),
+		Procedure: spec.Procedure.Title(), For: words(spec.For), Develop: float64(s.Minutes),
+		ExposureIndex: quantity(spec.Index, level, unitOne), TemperatureC: stated(s.Process.TemperatureC), EndsAtC: stated(spec.Under.EndC),
+		Agitation: words(string(s.Process.Agitation)), Baths: []SheetBath{}, Steps: []SheetStep{}, Critical: sensito.CriticalText, Note: spec.Note,
+		Cautions: []string{unwrapped(mixCautions), unwrapped(hazards)}, Warnings: s.Warnings, sheet: s, heading: heading(t), level: level}
+	if spec.Minutes.StdErr > 0 {
+		r.Minutes = quantity(&spec.Minutes, level, unitMinutes)
+	}
+	if change != nil {
+		r.Conditions = newConditions(change, level)
+	}
+	if text := s.FilmText(); text != "" {
+		area := s.Area()
+		r.Films = &SheetFilms{sensito.FilmList(spec.Films), area.SquareInches(), float64(area)}
+	}
+	if v := spec.Vessel; v.Stated() {
+		r.Vessel = &SheetVessel{string(v.Kind), float64(v.Volume), v.Note}
+	}
+	for _, b := range s.Baths {
+		r.Baths = append(r.Baths, sheetBath(b))
+	}
+	for _, step := range s.Steps {
+		r.Steps = append(r.Steps, sheetStep(step))
+	}
+	if s.Total != nil {
+		r.Total = clockMinutes(s.Total)
+	}
+	if s.LightFrom <= len(s.Steps) {
+		r.Light = &s.LightFrom
+	}
+	if o := s.Order; o != nil {
+		r.Tray = &SheetTray{o.Sheets, o.PassS, o.EachS, o.Text()}
+	}
+	return r
+}
+
+// words returns nil for "", which means that nothing is stated.
+func words(s string) *string {
+	if s == "" {
+		return nil
+	}
+	return &s
+}
+
+func clockMinutes(m *sensito.Minutes) *float64 {
+	if m == nil {
+		return nil
+	}
+	v := float64(*m)
+	return &v
+}
+
+func sheetBath(b sensito.SheetBath) SheetBath {
+	out := SheetBath{Name: b.Name, Steps: b.Steps, Ratio: words(b.Ratio()), OneShot: b.OneShot, Capacity: words(b.Capacity), Mixed: words(b.Mixed), Measure: words(b.Measure())}
+	if m := b.Mix; m != nil {
+		concentrate, water, total := float64(m.Concentrate), float64(m.Water), float64(m.Total)
+		out.ConcentrateML, out.WaterML, out.TotalML = &concentrate, &water, &total
+	}
+	if u := b.Use; u != nil {
+		out.Use = &SheetUse{Times: u.Before, UnknownFilms: u.Unknown, AreaSqIn: u.Area.SquareInches(), TodaySqIn: u.Today.SquareInches(), MostSqIn: stated(u.Most.SquareInches())}
+	}
+	return out
+}
+
+func sheetStep(s sensito.SheetStep) SheetStep {
+	out := SheetStep{Number: s.Number, Name: s.Name, Bath: words(s.Bath.Name), Start: clockMinutes(s.Start), Minutes: clockMinutes(s.Time),
+		From: "stated", DrainFrom: clockMinutes(s.DrainFrom()), TemperatureC: stated(s.Celsius), Agitation: s.Agitation, Dark: s.Dark, Critical: s.Critical, Note: s.Note}
+	switch {
+	case s.From == sensito.TimeFromPlan:
+		out.From = "plan"
+	case s.From == sensito.TimeFromClearing:
+		out.From = "clearing"
+	case s.Time == nil:
+		out.From = "none"
+	}
+	return out
+}
+
+// Text writes the sheet in the order in which it is worked through.
+func (r *Sheet) Text(out io.Writer) error {
+	w := &writer{w: out}
+	s := r.sheet
+	w.printf("%s\n", strings.TrimRight("Process sheet "+s.Spec.Date, " "))
+	w.printf("%s\n\n", r.heading)
+	w.paragraph("", "", s.Headline()+", "+s.Basis(r.level)+".")
+	if e := r.ExposureIndex; e != nil {
+		w.printf("The film was to be exposed at EI %s.\n", setting(e.Value))
+	}
+	if t := s.FilmText(); t != "" {
+		w.paragraph("", "", "Film: "+t+".")
+	}
+	if v := s.Spec.Vessel; v.Stated() {
+		w.paragraph("", "", "Vessel: "+v.String()+".")
+	}
+	if s.Spec.Note != "" {
+		w.paragraph("", "", "Note: "+s.Spec.Note)
+	}
+	r.Conditions.write(w)
+	r.writeBaths(w)
+	r.writeSteps(w)
+	w.printf("\n")
+	w.paragraph("", "", s.LightText())
+	w.paragraph("", "", sensito.CriticalText)
+	if s.Order != nil {
+		w.paragraph("", "", s.Order.Text())
+	}
+	w.printf("\nWrite down  date __________  developed ___:___  from ______ to ______ °C\n")
+	w.printf("            ____________________________________________________________________\n")
+	w.warnings(r.Warnings)
+	w.printf("\n%s\n%s\n", mixCautions, startingPoint)
+	return w.err
+}
+
+// writeBaths writes what is to be mixed.
+func (r *Sheet) writeBaths(w *writer) {
+	var rows [][]string
+	for _, b := range r.sheet.Baths {
+		if b.Ratio() == "" {
+			continue
+		}
+		measure := "-"
+		if m := b.Measure(); m != "" {
+			measure = m
+		}
+		rows = append(rows, []string{b.Label(), measure, r.sheet.Kept(b)})
+	}
+	if len(rows) == 0 {
+		return
+	}
+	w.printf("\n")
+	w.leftTable(append([][]string{{"To mix", "concentrate, water", ""}}, rows...))
+	for _, b := range r.sheet.Baths {
+		if t := b.UseText(); t != "" {
+			w.paragraph("", "  ", t+".")
+		}
+		if m := b.Mix; m != nil && m.Instead != nil {
+			w.paragraph("", "  ", fmt.Sprintf("Surer over a stock: sensito mix %s --total %s.", m.Dilution, strings.ReplaceAll(m.Total.String(), " ", "")))
+		}
+	}
+}
+
+// writeSteps writes the steps by the clock.
+func (r *Sheet) writeSteps(w *writer) {
+	w.printf("\n  clock    for      step   (D: in the dark)\n")
+	for _, s := range r.sheet.Steps {
+		dark := " "
+		if s.Dark {
+			dark = "D"
+		}
+		title := capital(s.Name)
+		if b := s.Bath.Label(); b != "" {
+			title += ": " + b
+		}
+		if s.Critical {
+			title += ", CRITICAL"
+		}
+		w.printf("%s %6s %6s  ", dark, s.StartText(), s.TimeText())
+		w.paragraphAt(17, fmt.Sprintf("%2d ", s.Number), "   ", title)
+		if d := s.Detail(); d != "" {
+			w.paragraph(strings.Repeat(" ", 20), strings.Repeat(" ", 20), d)
+		}
+	}
+	if t := r.sheet.Total; t != nil {
+		w.printf("  %6s         the end\n", t.Clock(1))
+	}
+}
+
+// paragraphAt writes words wrapped to the page behind what stands already on the
+// line up to a column.
+func (w *writer) paragraphAt(column int, first, next, text string) {
+	pad := strings.Repeat(" ", column)
+	var b strings.Builder
+	inner := &writer{w: &b}
+	inner.paragraph(pad+first, pad+next, text)
+	w.printf("%s", b.String()[column:])
+}
+
+// leftTable writes rows of cells in columns, all flush left.
+func (w *writer) leftTable(rows [][]string) {
+	var widths []int
+	for _, row := range rows {
+		for i, cell := range row {
+			if i == len(widths) {
+				widths = append(widths, 0)
+			}
+			widths[i] = max(widths[i], width(cell))
+		}
+	}
+	for _, row := range rows {
+		var b strings.Builder
+		for i, cell := range row {
+			b.WriteString(cell + strings.Repeat(" ", widths[i]-width(cell)+2))
+		}
+		w.printf("%s\n", strings.TrimRight(b.String(), " "))
+	}
+}

@@ -1,0 +1,360 @@
+package sensito
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+)
+
+// SheetSpec is what a process sheet is made for.
+type SheetSpec struct {
+	Trial     *Trial
+	Procedure *Procedure
+
+	// Minutes is the development time. Its StdErr is 0 when it was chosen by the
+	// photographer.
+	Minutes Estimate[Minutes]
+	For     string // what the time is for, in words; may be empty
+	Index   *Estimate[Speed]
+
+	Under Conditions // where development differs from the trial's
+
+	Films     []Films // nil when not stated
+	Vessel    Vessel
+	Least     Least      // concentrate of developer; zero leaves it to the procedure
+	Uses      Uses       // of the developer
+	Graduates []Graduate // nil means Graduates()
+
+	Date     string // of the session, YYYY-MM-DD; may be empty
+	Note     string
+	Warnings []Warning // that go with the time
+}
+
+// Sheet is the process sheet of one session.
+type Sheet struct {
+	Spec    SheetSpec
+	Process Process // the development
+	Minutes Minutes // of development, as it is done by hand: to 5 seconds unless chosen
+	Baths   []SheetBath
+	Steps   []SheetStep
+	Total   *Minutes // on the clock at the end of the timed steps; nil when a time is open
+
+	// LightFrom is the first step in which light is safe, from 1; one more than
+	// the steps when none is, and 1 when no step is marked as dark.
+	LightFrom int
+
+	Order    *TrayOrder // nil but for several sheets in a tray
+	Warnings []Warning
+}
+
+// SheetBath is one bath of a sheet.
+type SheetBath struct {
+	Bath
+	Developer bool
+	Steps     []int    // the numbers of the steps in it
+	Mix       *Mix     // nil when nothing is to be mixed, or the volume is not known
+	Use       *BathUse // of one that is kept and says when it was mixed
+}
+
+// BathUse is how often a bath was used since it was mixed, by the log of the
+// trial.
+type BathUse struct {
+	Before  int  // developments logged
+	Unknown int  // of them, without their films
+	Area    Area // of their films
+	Today   Area // 0 when not stated
+	Most    Area // by its capacity; 0 when that or the volume is not stated
+}
+
+// Over reports whether the films of today are more than the bath bears.
+func (u BathUse) Over() bool { return u.Most > 0 && u.Area+u.Today > u.Most*(1+1e-9) }
+
+// SheetStep is one step of a sheet.
+type SheetStep struct {
+	ProcessStep
+	Number  int
+	Start   *Minutes // on the clock; nil when a time before it is open
+	Time    *Minutes // nil when it is open, or the step lasts until it is done
+	Celsius float64  // 0 when not known
+	EndC    float64  // to which it drifts; 0 when it stays
+}
+
+// End returns what the clock shows at the end of the step, nil when that is
+// open.
+func (s SheetStep) End() *Minutes {
+	if s.Start == nil || s.Time == nil {
+		return nil
+	}
+	end := *s.Start + *s.Time
+	return &end
+}
+
+// DrainFrom returns what the clock shows when the bath is poured off, nil when
+// the step does not say or its end is open.
+func (s SheetStep) DrainFrom() *Minutes {
+	end := s.End()
+	if end == nil || s.DrainSeconds == 0 {
+		return nil
+	}
+	at := *end - Minutes(s.DrainSeconds/60)
+	return &at
+}
+
+// TrayOrder is how sheets are moved in a tray.
+type TrayOrder struct {
+	Sheets   int
+	PassS    float64 // seconds for one pass through all of them
+	EachS    float64 // between one sheet and the next
+	DipS     float64 // from the first sheet in to the last
+	TooQuick bool
+}
+
+// leastShuffle is the shortest time in seconds in which a sheet is drawn from
+// under the others and laid on top (common practice, no source).
+const leastShuffle = 3
+
+// reticulation is how far baths may differ in temperature from the developer
+// before gelatin suffers, in degrees Celsius (common practice, no source).
+const reticulation = 3
+
+// NewSheet returns the process sheet. The error is of a vessel that is too small,
+// of concentrate too little for the films or of a developer that is used up,
+// Unanswerable; or of a time or conditions outside their limits.
+func NewSheet(spec SheetSpec) (*Sheet, error) {
+	var f faults
+	f.within("minutes", float64(spec.Minutes.Value), 0.05, 1440, " min")
+	if spec.Date != "" {
+		checkDate(&f, "date", spec.Date)
+	}
+	checkText(&f, "note", spec.Note, maxStepText)
+	if err := errors.Join(f.err(), spec.Under.Check()); err != nil {
+		return nil, err
+	}
+	under := spec.Under
+	s := &Sheet{Spec: spec, Warnings: append([]Warning{}, spec.Warnings...), Minutes: spec.ByHand(),
+		Process: Process{TemperatureC: under.TemperatureC, Agitation: under.Agitation, Dilution: under.Dilution}.or(spec.Trial.process)}
+	if err := s.used(); err != nil {
+		return nil, err
+	}
+	s.steps()
+	if err := s.baths(); err != nil {
+		return nil, err
+	}
+	s.light()
+	s.order()
+	return s, nil
+}
+
+func (s *Sheet) warn(code, format string, args ...any) {
+	s.Warnings = append(s.Warnings, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+}
+
+// used checks which use of the developer it is.
+func (s *Sheet) used() error {
+	u := s.Spec.Uses
+	switch {
+	case u.Most > 0 && u.Number > u.Most:
+		return &Unanswerable{Reason: fmt.Sprintf("use %d of a developer that bears %d: it is used up", u.Number, u.Most), Hint: "mix it fresh"}
+	case u.Number > 1:
+		s.warn("developer_reused", "use %d of the developer: the time of the trial is that of its strips; a developer that was used works slower unless it is replenished", u.Number)
+	}
+	return nil
+}
+
+// steps times the steps.
+func (s *Sheet) steps() {
+	clock := new(Minutes)
+	for i, p := range s.Spec.Procedure.Steps() {
+		step := SheetStep{ProcessStep: p, Number: i + 1, Start: clock, Celsius: p.TemperatureC}
+		switch p.From {
+		case TimeStated:
+			if p.Minutes > 0 {
+				step.Time = &step.Minutes
+			}
+		case TimeFromPlan:
+			developer(&step, s)
+		case TimeFromClearing:
+			if step.ClearingFactor == 0 {
+				step.ClearingFactor = DefaultClearingFactor
+			}
+			if p.Clearing > 0 {
+				t := Minutes(math.Round(float64(p.Clearing)*step.ClearingFactor*60) / 60)
+				step.Time = &t
+			} else {
+				s.warn("clearing_unmeasured", "step %d, %s: the clearing time was not measured, so its time is left to be filled in, %s; put a leader of the film into the fixer in room light and time until the milkiness is gone", step.Number, p.Name, step.ClearingText())
+			}
+		}
+		if step.Celsius == 0 {
+			step.Celsius = s.Process.TemperatureC
+		}
+		if at := s.Process.TemperatureC; at != 0 && math.Abs(step.Celsius-at) > reticulation {
+			s.warn("bath_temperature", "step %d, %s, at %s is more than %d °C from the developer: gelatin may reticulate (common practice, no source)", step.Number, p.Name, celsius(step.Celsius), reticulation)
+		}
+		if step.Time != nil && step.DrainSeconds >= 60*float64(*step.Time) {
+			step.DrainSeconds = 0
+		}
+		if clock = step.End(); step.Time == nil && p.From == TimeStated && i == len(s.Spec.Procedure.spec.Steps)-1 {
+			clock = step.Start // the last one has no end on the clock
+		}
+		s.Steps = append(s.Steps, step)
+	}
+	s.Total = clock
+}
+
+// developer completes the step of the development.
+func developer(step *SheetStep, s *Sheet) {
+	t := s.Minutes
+	step.Time, step.Critical = &t, true
+	step.EndC = s.Spec.Under.EndC
+	if name := s.Process.Developer; name != "" {
+		if step.Bath.Name != "" && step.Bath.Name != name {
+			s.warn("other_developer", "the procedure develops in %s, the trial in %s: the sheet is for the latter", step.Bath.Name, name)
+		}
+		step.Bath.Name = name
+	}
+	if step.Bath.Name == "" {
+		step.Bath.Name = "developer"
+	}
+	step.Bath.Dilution = s.Process.Dilution
+	step.Bath.dilution, _ = ParseDilution(s.Process.Dilution) // checked by the trial; "" states none
+	if s.Spec.Least.Concentrate > 0 {
+		step.Bath.least = s.Spec.Least
+	}
+	switch u := s.Spec.Uses; {
+	case u.OneShot:
+		step.Bath.OneShot, step.Bath.Capacity, step.Bath.Mixed = true, "", ""
+	case u.Number > 0:
+		step.Bath.OneShot = false
+	}
+	if step.Agitation == "" {
+		step.Agitation = s.agitation()
+	}
+}
+
+// agitation returns in words how the developer is moved.
+func (s *Sheet) agitation() string {
+	switch s.Process.Agitation {
+	case AgitationContinuous:
+		switch s.Spec.Vessel.Kind {
+		case Tray:
+			return "continuous: shuffle or rock"
+		case Drum:
+			return "continuous: turn"
+		}
+		return "continuous"
+	case AgitationIntermittent: // NAVEDTRA 14209, pages 10-16 and 10-24
+		return "continuous for the first 30 s, then 5 s each minute"
+	case AgitationNone:
+		return "none"
+	}
+	return "as the strips of the trial, which does not say"
+}
+
+// baths gathers the baths, mixes them and counts their uses.
+func (s *Sheet) baths() error {
+	at := map[string]int{}
+	for i := range s.Steps {
+		step := &s.Steps[i]
+		if step.Bath.Name == "" {
+			continue
+		}
+		k, again := at[step.Bath.Name]
+		if !again {
+			k = len(s.Baths)
+			at[step.Bath.Name] = k
+			s.Baths = append(s.Baths, SheetBath{Bath: step.Bath, Developer: step.From == TimeFromPlan})
+		}
+		s.Baths[k].Steps = append(s.Baths[k].Steps, step.Number)
+	}
+	for i := range s.Baths {
+		b := &s.Baths[i]
+		if err := s.mix(b); err != nil {
+			return err
+		}
+		s.count(b)
+	}
+	if !s.Spec.Vessel.Stated() {
+		s.warn("no_vessel", "how much to mix is not told, since the vessel is not: give --vessel, like tank 1000ml")
+	}
+	if d := s.Process.Dilution; d == "" {
+		s.warn("no_dilution", "the trial does not say how its developer was diluted: state it in [process], or give --dilution")
+	}
+	return nil
+}
+
+// mix finds the volumes of a bath.
+func (s *Sheet) mix(b *SheetBath) error {
+	v := s.Spec.Vessel
+	if !b.dilution.Stated() || !v.Stated() {
+		return nil
+	}
+	spec := MixSpec{Dilution: b.dilution, Total: v.Volume, Graduates: s.Spec.Graduates}
+	if len(s.Spec.Films) > 0 && (b.least.Concentrate > 0 || b.Developer) {
+		spec.Films, spec.Least = s.Spec.Films, b.least
+	}
+	m, err := NewMix(spec)
+	if u := (*Unanswerable)(nil); errors.As(err, &u) {
+		return &Unanswerable{Reason: b.Name + ": " + u.Reason, Hint: u.Hint}
+	}
+	if err != nil {
+		return fmt.Errorf("%s: %w", b.Name, err)
+	}
+	for _, w := range m.Warnings {
+		s.Warnings = append(s.Warnings, Warning{Code: w.Code, Message: b.Name + ": " + w.Message})
+	}
+	if b.Developer && len(s.Spec.Films) == 0 && b.least.Concentrate > 0 {
+		s.warn("films_unknown", "whether %s of concentrate are enough is not known, since the films are not: give --films, like 4x 4x5in", m.Concentrate)
+	}
+	b.Mix = m
+	return nil
+}
+
+// count finds how often a bath that is kept was used.
+func (s *Sheet) count(b *SheetBath) {
+	if b.OneShot || b.Mixed == "" {
+		return
+	}
+	u := &BathUse{}
+	for _, d := range s.Spec.Trial.done {
+		if d.Date < b.Mixed { // dates of this form sort as text
+			continue
+		}
+		u.Before++
+		u.Area += d.Area()
+		if len(d.Films) == 0 {
+			u.Unknown++
+		}
+	}
+	_, u.Today = filmTotals(s.Spec.Films)
+	if v := s.Spec.Vessel; v.Stated() {
+		u.Most = b.capacity.Of(v.Volume)
+	}
+	b.Use = u
+	if u.Over() {
+		s.warn("bath_exhausted", "%s, mixed %s: with the films of today it has had %.0f of the %.0f sq in that %s bears by its capacity of %s: mix it fresh", b.Name, b.Mixed, (u.Area + u.Today).SquareInches(), u.Most.SquareInches(), s.Spec.Vessel.Volume, b.Capacity)
+	}
+}
+
+// light finds from which step light is safe.
+func (s *Sheet) light() {
+	s.LightFrom = len(s.Steps) + 1
+	if i := slices.IndexFunc(s.Steps, func(p SheetStep) bool { return !p.Dark }); i >= 0 {
+		s.LightFrom = i + 1
+	}
+}
+
+// order finds how sheets are moved in a tray.
+func (s *Sheet) order() {
+	n, _ := filmTotals(s.Spec.Films)
+	if s.Spec.Vessel.Kind != Tray || n < 2 {
+		return
+	}
+	o := &TrayOrder{Sheets: n, PassS: s.Spec.Procedure.ShuffleSeconds()}
+	o.EachS = o.PassS / float64(n)
+	o.DipS = o.EachS * float64(n-1)
+	if o.TooQuick = o.EachS < leastShuffle; o.TooQuick {
+		s.warn("shuffle_quick", "%d sheets in %g s are one every %.2g s, too quick for wet hands: at most %d sheets at once (common practice, no source), or state shuffle_seconds in the procedure", n, o.PassS, o.EachS, int(o.PassS/leastShuffle))
+	}
+	s.Order = o
+}

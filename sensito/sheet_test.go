@@ -1,0 +1,288 @@
+package sensito_test
+
+import (
+	"errors"
+	"math"
+	"strconv"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+)
+
+func procedureOf(t *testing.T, steps ...sensito.ProcessStep) *sensito.Procedure {
+	t.Helper()
+	p, err := sensito.NewProcedure(sensito.ProcedureSpec{Steps: steps})
+	require.NoError(t, err)
+	return p
+}
+
+var develops = sensito.ProcessStep{Name: "Develop", From: sensito.TimeFromPlan, Dark: true, DrainSeconds: 10}
+
+func soak() sensito.ProcessStep {
+	return sensito.ProcessStep{Name: "Pre-soak", Bath: sensito.Bath{Name: "water"}, Minutes: 1, Dark: true, DrainSeconds: 10}
+}
+
+func fixes(clearing sensito.Minutes) sensito.ProcessStep {
+	return sensito.ProcessStep{Name: "Fix", Bath: sensito.Bath{Name: "fixer", Dilution: "1+4", Capacity: "20 films/l", Mixed: "2026-03-01"}, From: sensito.TimeFromClearing, Clearing: clearing, Dark: true}
+}
+
+func washes() sensito.ProcessStep {
+	return sensito.ProcessStep{Name: "Wash", Bath: sensito.Bath{Name: "water"}, Minutes: 10}
+}
+
+// sheetOf returns a sheet of a time that was chosen for a trial of two strips.
+func sheetOf(t *testing.T, p *sensito.Procedure, change func(*sensito.SheetSpec)) (*sensito.Sheet, error) {
+	t.Helper()
+	spec := soundSpec(t)
+	spec.Process = sensito.Process{Developer: "Brinewater", Dilution: "1+31", TemperatureC: 20, Agitation: sensito.AgitationContinuous}
+	spec.Strips[0].Process = sensito.Process{}
+	trial, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	s := sensito.SheetSpec{Procedure: p}.Chosen(trial, 6.5)
+	if change != nil {
+		change(&s)
+	}
+	return sensito.NewSheet(s)
+}
+
+func vessel(t *testing.T, text string) sensito.Vessel {
+	t.Helper()
+	v, err := sensito.ParseVessel(text)
+	require.NoError(t, err)
+	return v
+}
+
+// The clock runs on through the drains, which are the ends of the times:
+// pouring out begins with 10 s left (NAVEDTRA 14209, 10-16). Film is fixed for
+// twice the clearing time (NAVEDTRA 14209, 10-7: 45 s make 90 s).
+func TestSheetClock(t *testing.T) {
+	s, err := sheetOf(t, procedureOf(t, soak(), develops, fixes(0.75), washes(), sensito.ProcessStep{Name: "Dry"}), nil)
+	require.NoError(t, err)
+	var start, times, drains []string
+	for _, step := range s.Steps {
+		start, times = append(start, step.StartText()), append(times, step.TimeText())
+		if at := step.DrainFrom(); at != nil {
+			drains = append(drains, at.Clock(1))
+		}
+	}
+	assert.Equal(t, []string{"0:00", "1:00", "7:30", "9:00", "19:00"}, start)
+	assert.Equal(t, []string{"1:00", "6:30", "1:30", "10:00", ""}, times)
+	assert.Equal(t, []string{"0:50", "7:20"}, drains)
+	assert.Equal(t, "19:00", s.Total.Clock(1))
+	assert.Equal(t, 4, s.LightFrom)
+	assert.True(t, s.Steps[1].Critical)
+	assert.Equal(t, "twice the clearing time, 0:45; 20 °C", s.Steps[2].Detail())
+	assert.Equal(t, "Steps 1 to 3 in complete darkness. Light is safe from step 4, Wash.", s.LightText())
+}
+
+// A clearing time that was not measured is never guessed.
+func TestSheetClearingUnmeasured(t *testing.T) {
+	fix := fixes(0)
+	fix.ClearingFactor = 3
+	s, err := sheetOf(t, procedureOf(t, develops, fix, washes()), nil)
+	require.NoError(t, err)
+	assert.Nil(t, s.Steps[1].Time)
+	assert.Nil(t, s.Steps[2].Start)
+	assert.Nil(t, s.Total)
+	assert.Equal(t, "__:__", s.Steps[1].TimeText())
+	assert.Contains(t, codes(s.Warnings), "clearing_unmeasured")
+	assert.Contains(t, s.Steps[1].Detail(), "3 times the clearing time")
+}
+
+// Volumes are those of the table in development.md, section 5: 1+31 of 1000 ml
+// is 31.25 ml.
+func TestSheetVolumes(t *testing.T) {
+	p := procedureOf(t, develops, fixes(1), washes())
+	s, err := sheetOf(t, p, func(s *sensito.SheetSpec) {
+		s.Vessel, s.Films, s.Least = vessel(t, "tank 1l"), films(t, "4x 4x5in"), sensito.Least{6, sensito.FilmUnit}
+	})
+	require.NoError(t, err)
+	require.Len(t, s.Baths, 3)
+	assert.InDelta(t, 31.25, float64(s.Baths[0].Mix.Concentrate), 1e-9)
+	assert.Equal(t, "31 ml, top up to 1000 ml", s.Baths[0].Measure())
+	assert.InDelta(t, 200, float64(s.Baths[1].Mix.Concentrate), 1e-9)
+	assert.Nil(t, s.Baths[2].Mix, "water")
+	assert.Equal(t, []int{3}, s.Baths[2].Steps)
+	assert.Empty(t, s.Warnings)
+
+	// A small drum with thin developer is refused before it spoils film.
+	_, err = sheetOf(t, p, func(s *sensito.SheetSpec) {
+		s.Vessel, s.Films, s.Least = vessel(t, "drum 150ml"), films(t, "4x 4x5in"), sensito.Least{6, sensito.FilmUnit}
+	})
+	var u *sensito.Unanswerable
+	require.True(t, errors.As(err, &u))
+	assert.Contains(t, u.Reason, "Brinewater: 4.688 ml of concentrate are too little for 4x 4x5in")
+	assert.Contains(t, u.Hint, "at most 3x 4x5in at once")
+
+	// So it is by the procedure's own least amount.
+	least := develops
+	least.Bath.Least = "6ml/film"
+	_, err = sheetOf(t, procedureOf(t, least, washes()), func(s *sensito.SheetSpec) {
+		s.Vessel, s.Films = vessel(t, "tray 500ml"), films(t, "4x 4x5in")
+	})
+	assert.ErrorContains(t, err, "24 ml (6 ml a film) are the least")
+
+	s, err = sheetOf(t, p, nil)
+	require.NoError(t, err)
+	assert.Contains(t, codes(s.Warnings), "no_vessel")
+	assert.Nil(t, s.Baths[0].Mix)
+}
+
+// A bath that is kept counts the films of the log since it was mixed.
+func TestSheetCountsUses(t *testing.T) {
+	p := procedureOf(t, develops, fixes(1), washes())
+	logged := func(s *sensito.SheetSpec) {
+		spec := s.Trial.Spec()
+		spec.Done = []sensito.Done{
+			{Date: "2026-02-28", Minutes: 6, Films: films(t, "20x 8x10in")}, // in the bath before
+			{Date: "2026-03-01", Minutes: 6, Films: films(t, "4x 8x10in")},
+			{Date: "2026-03-03", Minutes: 6},
+			{Date: "2026-03-04", Minutes: 6, Films: films(t, "4x 4x5in")},
+		}
+		trial, err := sensito.NewTrial(spec)
+		require.NoError(t, err)
+		s.Trial, s.Vessel, s.Films = trial, vessel(t, "tank 300ml"), films(t, "8x10in")
+	}
+	s, err := sheetOf(t, p, logged)
+	require.NoError(t, err)
+	u := s.Baths[1].Use
+	require.NotNil(t, u)
+	assert.Equal(t, 3, u.Before)
+	assert.Equal(t, 1, u.Unknown)
+	assert.InDelta(t, 400, u.Area.SquareInches(), 1e-9)
+	assert.InDelta(t, 480, u.Most.SquareInches(), 1e-9) // 20 films a litre, 6 in 300 ml
+	assert.False(t, u.Over())
+	assert.Equal(t, "fixer, mixed 2026-03-01: used 3 times by this log for 400 sq in (1 without their films), with today 480, of 480", s.Baths[1].UseText())
+
+	s, err = sheetOf(t, p, func(s *sensito.SheetSpec) { logged(s); s.Films = films(t, "2x 8x10in") })
+	require.NoError(t, err)
+	assert.True(t, s.Baths[1].Use.Over())
+	assert.Contains(t, codes(s.Warnings), "bath_exhausted")
+}
+
+func TestSheetDeveloperUses(t *testing.T) {
+	p := procedureOf(t, develops, washes())
+	s, err := sheetOf(t, p, func(s *sensito.SheetSpec) { s.Uses = sensito.Uses{Number: 3, Most: 10} })
+	require.NoError(t, err)
+	assert.Equal(t, "use 3 of 10", s.Kept(s.Baths[0]))
+	assert.Contains(t, codes(s.Warnings), "developer_reused")
+	_, err = sheetOf(t, p, func(s *sensito.SheetSpec) { s.Uses = sensito.Uses{Number: 11, Most: 10} })
+	assert.EqualError(t, err, "use 11 of a developer that bears 10: it is used up")
+	s, err = sheetOf(t, p, func(s *sensito.SheetSpec) { s.Uses = sensito.Uses{OneShot: true} })
+	require.NoError(t, err)
+	assert.Equal(t, "one-shot", s.Kept(s.Baths[0]))
+	for text, want := range map[string]sensito.Uses{"one-shot": {OneShot: true}, "One shot": {OneShot: true}, "3": {Number: 3}, "3 of 10": {Number: 3, Most: 10}, "3/10": {Number: 3, Most: 10}} {
+		got, err := sensito.ParseUses(text)
+		require.NoError(t, err)
+		assert.Equal(t, want, got)
+	}
+	for _, text := range []string{"", "0", "-1", "3 of 0", "3 of", "twice", "3 10"} {
+		_, err := sensito.ParseUses(text)
+		assert.Error(t, err, text)
+	}
+}
+
+func TestSheetTray(t *testing.T) {
+	p := procedureOf(t, develops, washes())
+	s, err := sheetOf(t, p, func(s *sensito.SheetSpec) { s.Vessel, s.Films = vessel(t, "tray 1l"), films(t, "6x 4x5in") })
+	require.NoError(t, err)
+	assert.Equal(t, &sensito.TrayOrder{Sheets: 6, PassS: 30, EachS: 5, DipS: 25}, s.Order)
+	assert.Equal(t, "continuous: shuffle or rock", s.Steps[0].Agitation)
+	s, err = sheetOf(t, p, func(s *sensito.SheetSpec) { s.Vessel, s.Films = vessel(t, "tray 1l"), films(t, "12x 4x5in") })
+	require.NoError(t, err)
+	assert.True(t, s.Order.TooQuick)
+	assert.Contains(t, codes(s.Warnings), "shuffle_quick")
+	s, err = sheetOf(t, p, func(s *sensito.SheetSpec) { s.Vessel, s.Films = vessel(t, "tank 1l"), films(t, "6x 4x5in") })
+	require.NoError(t, err)
+	assert.Nil(t, s.Order)
+	assert.Equal(t, "Load and close the tank in the dark; it stays closed through step 1. Light is safe from step 2, Wash.", s.LightText())
+}
+
+func TestSheetConditions(t *testing.T) {
+	cold := washes()
+	cold.TemperatureC = 15
+	s, err := sheetOf(t, procedureOf(t, develops, cold), func(s *sensito.SheetSpec) {
+		s.Under = sensito.Conditions{TemperatureC: 22.5, EndC: 24, Agitation: sensito.AgitationIntermittent, Dilution: "1+63"}
+	})
+	require.NoError(t, err)
+	assert.Equal(t, "Brinewater 1+63", s.Steps[0].Bath.Label())
+	assert.Equal(t, "Develop 6:30 at 22.5 °C drifting to 24 °C", s.Headline())
+	assert.Equal(t, "continuous for the first 30 s, then 5 s each minute", s.Steps[0].Agitation)
+	assert.Contains(t, codes(s.Warnings), "bath_temperature")
+	_, err = sheetOf(t, procedureOf(t, develops), func(s *sensito.SheetSpec) { s.Minutes.Value = 2000 })
+	assert.ErrorContains(t, err, "2000 min is outside 0.05 to 1440 min")
+	_, err = sheetOf(t, procedureOf(t, develops), func(s *sensito.SheetSpec) { s.Date = "today" })
+	assert.ErrorContains(t, err, `"today" is not a date`)
+	s, err = sheetOf(t, procedureOf(t, develops), func(s *sensito.SheetSpec) { *s = s.Chosen(s.Trial, 4) })
+	require.NoError(t, err)
+	assert.Contains(t, codes(s.Warnings), "short_time")
+	assert.Equal(t, 2, s.LightFrom, "none is in the light")
+	assert.Equal(t, "Step 1 in complete darkness.", s.LightText())
+}
+
+func TestParseVessel(t *testing.T) {
+	for text, want := range map[string]sensito.Vessel{
+		"tank 1000ml":       {Kind: sensito.Tank, Volume: 1000},
+		"Open tank 3 l":     {Kind: sensito.OpenTank, Volume: 3000},
+		"tray 500 ml":       {Kind: sensito.Tray, Volume: 500},
+		"drum 300ml 50 rpm": {Kind: sensito.Drum, Volume: 300, Note: "50 rpm"},
+		"drum 300ml, 50 turns a minute, turned about": {Kind: sensito.Drum, Volume: 300, Note: "50 turns a minute, turned about"},
+		"tank 16 US fl oz":                            {Kind: sensito.Tank, Volume: 16 * sensito.USFluidOunce, System: sensito.USCustomary},
+		"tank 0,5l":                                   {Kind: sensito.Tank, Volume: 500},
+		"tank 20impfloz, old":                         {Kind: sensito.Tank, Volume: 20 * sensito.ImperialFluidOunce, System: sensito.Imperial, Note: "old"},
+	} {
+		got, err := sensito.ParseVessel(text)
+		require.NoError(t, err, text)
+		assert.Equal(t, want, got, text)
+	}
+	for _, text := range []string{"", "tank", "1l", "bucket 3l", "tank 1000", "tank -1l", "tank 2000 l", "tray 5 stone"} {
+		_, err := sensito.ParseVessel(text)
+		assert.Error(t, err, text)
+	}
+}
+
+func TestParseCapacity(t *testing.T) {
+	for text, want := range map[string]sensito.Area{"20 films/l": 20 * sensito.FilmUnit, "1 film per litre": sensito.FilmUnit, "1600in2/l": 1600 * sensito.SquareInch, "1,5 m2 / l": 15000, "800 cm2/l": 800} {
+		got, err := sensito.ParseCapacity(text)
+		require.NoError(t, err, text)
+		assert.InDelta(t, float64(want), float64(got), 1e-9, text)
+	}
+	for _, text := range []string{"", "20", "20 films", "0 films/l", "many films/l", "9999 m2/l"} {
+		_, err := sensito.ParseCapacity(text)
+		assert.Error(t, err, text)
+	}
+}
+
+func TestParseMinutes(t *testing.T) {
+	for text, want := range map[string]sensito.Minutes{"6:30": 6.5, "6.5": 6.5, "6,5": 6.5, " 7 ": 7, "1:02:30": 62.5, "90:00": 90, "0:03": 0.05} {
+		got, err := sensito.ParseMinutes(text)
+		require.NoError(t, err, text)
+		assert.InDelta(t, float64(want), float64(got), 1e-12, text)
+	}
+	for _, text := range []string{"", "6:3", "6:60", "1:2:30", "-6", "0:01", "1500", "6 min", "NaN"} {
+		_, err := sensito.ParseMinutes(text)
+		assert.Error(t, err, text)
+	}
+}
+
+// FuzzVessel: what is read is read again the same, and nothing panics.
+func FuzzVessel(f *testing.F) {
+	for _, text := range []string{"tank 1000ml", "open tank 3l", "drum 300ml, 50 turns a minute", "tray 20impfloz", "tank 1 US gallon; old"} {
+		f.Add(text)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		v, err := sensito.ParseVessel(text)
+		if err != nil {
+			require.Zero(t, v)
+			return
+		}
+		require.True(t, v.Stated())
+		again, err := sensito.ParseVessel(string(v.Kind) + " " + strconv.FormatFloat(math.Round(float64(v.Volume)*1e6)/1e6, 'f', -1, 64) + "ml; " + v.Note)
+		require.NoError(t, err)
+		require.Equal(t, v.Note, again.Note)
+		require.InEpsilon(t, float64(v.Volume), float64(again.Volume), 1e-4)
+	})
+}
