@@ -3,7 +3,6 @@ package sensito
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 )
@@ -20,12 +19,12 @@ const (
 )
 
 // numberForm is a decimal number, a fraction, or a whole number and a fraction.
-var numberForm = regexp.MustCompile(`^([+-]?)(?:(\d{1,9}(?:[.,]\d{1,12})?|[.,]\d{1,12})|(?:(\d{1,9}) +)?(\d{1,4})/(\d{1,6}))$`)
+var numberForm = lazily(`^([+-]?)(?:(\d{1,9}(?:[.,]\d{1,12})?|[.,]\d{1,12})|(?:(\d{1,9}) +)?(\d{1,4})/(\d{1,6}))$`)
 
 // parseNumber reads "10", "10.33", "10,33", "1/60" or "10 1/3". The sign counts
 // for all of it.
 func parseNumber(text string) (float64, bool) {
-	part := numberForm.FindStringSubmatch(text)
+	part := numberForm().FindStringSubmatch(text)
 	if part == nil {
 		return 0, false
 	}
@@ -53,8 +52,8 @@ func significant(v float64) string {
 }
 
 var (
-	clockForm = regexp.MustCompile(`^(?:(\d{1,3}):([0-5]\d)|(\d{1,5})):([0-5]\d)$`)
-	unitForm  = regexp.MustCompile(`(?i)^(?:(\d{1,3}) ?h(?:$| ?))?(?:(\d{1,5}) ?m(?:in)?(?:$| ?))?(?:(\d+(?:[.,]\d+)?) ?s(?:ec)?)?$`)
+	clockForm = lazily(`^(?:(\d{1,3}):([0-5]\d)|(\d{1,5})):([0-5]\d)$`)
+	unitForm  = lazily(`(?i)^(?:(\d{1,3}) ?h(?:$| ?))?(?:(\d{1,5}) ?m(?:in)?(?:$| ?))?(?:(\d+(?:[.,]\d+)?) ?s(?:ec)?)?$`)
 )
 
 // ParseSeconds reads a time as it is written on a shutter or beside a clock:
@@ -74,10 +73,10 @@ func ParseSeconds(text string) (Seconds, error) {
 }
 
 func parseSeconds(text string) (Seconds, bool) {
-	if part := clockForm.FindStringSubmatch(text); part != nil {
+	if part := clockForm().FindStringSubmatch(text); part != nil {
 		return hms(part[1], part[2]+part[3], part[4]), true // one of the minutes is empty
 	}
-	if part := unitForm.FindStringSubmatch(text); part != nil && text != "" {
+	if part := unitForm().FindStringSubmatch(text); part != nil && text != "" {
 		return hms(part[1], part[2], strings.Replace(part[3], ",", ".", 1)), true
 	}
 	for _, unit := range []string{"seconds", "sec", "s"} {
@@ -227,13 +226,13 @@ func (n FNumber) OnScale() string {
 // String returns the number to three digits, as "f/11.3".
 func (n FNumber) String() string { return "f/" + significant(float64(n)) }
 
-var apertureForm = regexp.MustCompile(`(?i)^(?:f */? *)?(\d{1,4}(?:[.,]\d{1,6})?)(?: +(\d/\d))?$`)
+var apertureForm = lazily(`(?i)^(?:f */? *)?(\d{1,4}(?:[.,]\d{1,6})?)(?: +(\d/\d))?$`)
 
 // ParseFNumber reads "16", "f/16", "f16" or "5,6", and "f/11 1/3" for a third of
 // a stop past the mark f/11. The error names the text, and the limits 0.5 and
 // 1000 where they are passed.
 func ParseFNumber(text string) (FNumber, error) {
-	part := apertureForm.FindStringSubmatch(strings.TrimSpace(text))
+	part := apertureForm().FindStringSubmatch(strings.TrimSpace(text))
 	var v, past float64
 	ok := part != nil
 	if ok {

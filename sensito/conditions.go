@@ -3,7 +3,6 @@ package sensito
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 
@@ -41,12 +40,12 @@ func (c Conditions) Changed() bool {
 	return c.TemperatureC != 0 || c.Agitation != AgitationUnstated || c.Dilution != ""
 }
 
-var temperatureForm = regexp.MustCompile(`^([+-]?\d+(?:[.,]\d+)?) *(?:°|º|deg(?:rees)?\.?)? *([cCfF]?)$`)
+var temperatureForm = lazily(`^([+-]?\d+(?:[.,]\d+)?) *(?:°|º|deg(?:rees)?\.?)? *([cCfF]?)$`)
 
 // ParseTemperature returns a temperature in degrees Celsius: 22.5, "22,5 °C",
 // 72F or "72.5 F". The error names what it cannot read.
 func ParseTemperature(text string) (celsius float64, err error) {
-	part := temperatureForm.FindStringSubmatch(strings.TrimSpace(text))
+	part := temperatureForm().FindStringSubmatch(strings.TrimSpace(text))
 	if part == nil {
 		return 0, fmt.Errorf("%q is not a temperature like 22.5 or 72F", text)
 	}
@@ -98,7 +97,7 @@ func (c Conditions) Check() error {
 	default:
 		return fmt.Errorf("agitation %q is not continuous, intermittent or none", c.Agitation)
 	}
-	if c.Dilution != "" && !dilutionForm.MatchString(c.Dilution) {
+	if c.Dilution != "" && !dilutionForm().MatchString(c.Dilution) {
 		return fmt.Errorf("dilution %q is not of the form 1+19 (parts concentrate + parts water) or stock", c.Dilution)
 	}
 	return nil

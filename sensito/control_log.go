@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -119,7 +118,7 @@ func (f *faults) days(strips []ControlStrip) []float64 {
 	return days
 }
 
-var patchName = regexp.MustCompile(`^[A-Za-z][A-Za-z0-9_-]{0,23}$`)
+var patchName = lazily(`^[A-Za-z][A-Za-z0-9_-]{0,23}$`)
 
 // patches checks the densities of one strip; names are the patches that it must
 // have beside the three.
@@ -141,7 +140,7 @@ func (f *faults) patches(table string, p ControlPatches, names []string) {
 	for _, name := range slices.Sorted(maps.Keys(p.Others)) {
 		key := table + "patches." + name
 		switch {
-		case !patchName.MatchString(name):
+		case !patchName().MatchString(name):
 			f.add(table+"patches", "%q is not a name for a patch: a letter, then letters, figures, - and _, at most 24", name)
 			continue
 		case slices.Contains([]string{QuantityBaseFog, QuantityLow, "high", QuantityDifference}, strings.ToLower(name)):

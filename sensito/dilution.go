@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 )
@@ -47,7 +46,7 @@ func digits(v float64, n int) string {
 	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
-var dilutionText = regexp.MustCompile(`^` + decimalForm + `\s*([+:])\s*` + decimalForm + `$`)
+var dilutionText = lazily(`^` + decimalForm + `\s*([+:])\s*` + decimalForm + `$`)
 
 // ParseDilution reads "1+31", "1:31" or "stock". A colon is read as a plus, as
 // most photographic makers mean it, and noted in Colon. The error names the
@@ -57,7 +56,7 @@ func ParseDilution(text string) (Dilution, error) {
 	if plain == "stock" || plain == "undiluted" {
 		return Undiluted, nil
 	}
-	part := dilutionText.FindStringSubmatch(plain)
+	part := dilutionText().FindStringSubmatch(plain)
 	if part == nil {
 		if strings.Count(plain, "+") == 2 {
 			return Dilution{}, fmt.Errorf("%q has three parts: of two concentrates, mix each by itself as one part in all of them (A of 1+1+100 is 1+101), in half of the water", text)
@@ -96,7 +95,7 @@ func (d Dilution) oneIn() (Dilution, bool) {
 func ParsePercent(text string) (float64, error) {
 	number, found := strings.CutSuffix(strings.TrimSpace(text), "%")
 	number = strings.TrimSpace(number)
-	if !found || !wholeNumber.MatchString(number) {
+	if !found || !wholeNumber().MatchString(number) {
 		return 0, fmt.Errorf("%q is not a strength like 10%%, grams in 100 ml", text)
 	}
 	v, err := decimal(number)
@@ -109,7 +108,7 @@ func ParsePercent(text string) (float64, error) {
 	return v, nil
 }
 
-var wholeNumber = regexp.MustCompile(`^` + decimalForm + `$`)
+var wholeNumber = lazily(`^` + decimalForm + `$`)
 
 // near reports whether two values agree within half a percent, as closely as
 // anybody states the volumes of one mixture.

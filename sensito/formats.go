@@ -3,7 +3,6 @@ package sensito
 import (
 	"errors"
 	"fmt"
-	"regexp"
 	"strconv"
 	"strings"
 )
@@ -47,7 +46,7 @@ var uncounted = map[string]bool{"135": true, "35mm": true}
 // inchSheets are written without a unit by everybody.
 var inchSheets = map[string]bool{"2.25x3.25": true, "4x5": true, "5x7": true, "8x10": true, "11x14": true, "7x17": true, "8x20": true, "12x20": true}
 
-var sizeForm = regexp.MustCompile(`^` + decimalForm + `\s*[x×*]\s*` + decimalForm + `\s*(in|inch|inches|"|cm|mm)?$`)
+var sizeForm = lazily(`^` + decimalForm + `\s*[x×*]\s*` + decimalForm + `\s*(in|inch|inches|"|cm|mm)?$`)
 
 // ParseFormat reads a film format: "135-36", "120", "4x5in", "9x12cm" or any
 // size in in, cm or mm. The error names the text and the forms or limits.
@@ -59,7 +58,7 @@ func ParseFormat(text string) (Format, error) {
 	if uncounted[name] {
 		return Format{}, fmt.Errorf("%q does not say how many exposures: write 135-36, 135-24 or 135-12", text)
 	}
-	part := sizeForm.FindStringSubmatch(name)
+	part := sizeForm().FindStringSubmatch(name)
 	if part == nil {
 		return Format{}, fmt.Errorf("%q is not a film format like 135-36, 120, 4x5in or 9x12cm", text)
 	}
@@ -104,7 +103,7 @@ func (f Films) String() string { return strconv.Itoa(f.Count) + "x " + f.Format.
 
 // A count stands before a format as "4x ", "4 " or "4 x "; "4x4x5in" and
 // "2x120" are as clear.
-var countForm = regexp.MustCompile(`^(\d{1,4})\s*(?:[x×*]\s*|\s)(.+)$`)
+var countForm = lazily(`^(\d{1,4})\s*(?:[x×*]\s*|\s)(.+)$`)
 
 // ParseFilms reads films such as "4x 4x5in" or "2x 120, 135-36": formats with
 // an optional count before each, joined by commas, semicolons or plus signs. A
@@ -117,13 +116,13 @@ func ParseFilms(text string) ([]Films, error) {
 			all = append(all, Films{format, 1})
 			continue
 		}
-		part := countForm.FindStringSubmatch(item)
+		part := countForm().FindStringSubmatch(item)
 		if part == nil {
 			return nil, fmt.Errorf("%q is not films like 4x 4x5in, 2x 120 or 135-36", item)
 		}
 		format, err := ParseFormat(part[2])
 		if err != nil {
-			if _, whole := ParseFormat(item); sizeForm.MatchString(strings.ToLower(item)) && !uncounted[strings.ToLower(part[2])] {
+			if _, whole := ParseFormat(item); sizeForm().MatchString(strings.ToLower(item)) && !uncounted[strings.ToLower(part[2])] {
 				err = whole // a size without its unit, not a count
 			}
 			return nil, err

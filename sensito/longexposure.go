@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 )
@@ -22,8 +21,8 @@ func (f Factor) String() string { return significant(float64(f)) + "x" }
 const maxFactor Factor = 1e6
 
 var (
-	factorForm = regexp.MustCompile(`(?i)^(?:factor +(\S+)|(\S+) ?[x×]|[x×] ?(\S+))$`)
-	stopsForm  = regexp.MustCompile(`(?i)^(.*?) *(?:stops?|ev)$`)
+	factorForm = lazily(`(?i)^(?:factor +(\S+)|(\S+) ?[x×]|[x×] ?(\S+))$`)
+	stopsForm  = lazily(`(?i)^(.*?) *(?:stops?|ev)$`)
 )
 
 // ParseFactor reads a factor as filters state it: "2x", "factor 2.5", or stops
@@ -34,10 +33,10 @@ func ParseFactor(text string) (Factor, error) {
 	s := strings.TrimSpace(text)
 	var v float64
 	ok := false
-	if part := factorForm.FindStringSubmatch(s); part != nil {
+	if part := factorForm().FindStringSubmatch(s); part != nil {
 		v, ok = parseNumber(part[1] + part[2] + part[3])
 	} else {
-		part := stopsForm.FindStringSubmatch(s)
+		part := stopsForm().FindStringSubmatch(s)
 		if part != nil {
 			s = part[1]
 		}

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 )
@@ -130,7 +129,7 @@ type Placement struct {
 // "10 1/3@VIII.5".
 func (p Placement) String() string { return p.EV.String() + "@" + p.Zone.String() }
 
-var romanForm = regexp.MustCompile(`^(VIII|VII|VI|V|IV|IX|III|II|I|X)([.,]\d+| +\d+/\d+)?$`)
+var romanForm = lazily(`^(VIII|VII|VI|V|IV|IX|III|II|I|X)([.,]\d+| +\d+/\d+)?$`)
 
 // ParsePlacement reads EV@ZONE. The EV is a decimal or has a fraction, as "8",
 // "10.3", "10,3" or "10 1/3"; .33 and .67 are thirds, and more than hundredths
@@ -144,7 +143,7 @@ func ParsePlacement(text string) (Placement, error) {
 	if !both || !ok {
 		return Placement{}, fmt.Errorf("%q is not a meter reading on a zone, like 8@III or 10 1/3@VIII", text)
 	}
-	if part := romanForm.FindStringSubmatch(place); part != nil {
+	if part := romanForm().FindStringSubmatch(place); part != nil {
 		for n, roman := range romans {
 			if roman == part[1] {
 				place = strconv.Itoa(n) + part[2]

@@ -2,17 +2,16 @@ package sensito
 
 import (
 	"fmt"
-	"regexp"
 	"strconv"
 )
 
-var minutesForm = regexp.MustCompile(`^\s*(?:(?:(\d{1,2}):)?(\d{1,4}):([0-5]\d)|` + decimalForm + `)\s*$`)
+var minutesForm = lazily(`^\s*(?:(?:(\d{1,2}):)?(\d{1,4}):([0-5]\d)|` + decimalForm + `)\s*$`)
 
 // ParseMinutes reads a time of development in minutes, "6.5", or as a clock shows
 // it, "6:30" or "1:02:30". The error names the text, or the limits of 3 seconds
 // and 24 hours.
 func ParseMinutes(text string) (Minutes, error) {
-	part := minutesForm.FindStringSubmatch(text)
+	part := minutesForm().FindStringSubmatch(text)
 	if part == nil || part[1] != "" && len(part[2]) != 2 {
 		return 0, fmt.Errorf("%q is not a time like 6:30 or 6.5 minutes", text)
 	}

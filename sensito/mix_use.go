@@ -3,7 +3,6 @@ package sensito
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"strings"
 )
 
@@ -32,7 +31,7 @@ func (l Least) String() string {
 	return fmt.Sprintf("%s for %s cm2", l.Concentrate, digits(float64(l.Per), 5))
 }
 
-var perForm = regexp.MustCompile(`^(?:` + decimalForm + `\s*)?(film|sheet|roll|in2|sq\s*in|cm2|sq\s*cm|m2)$`)
+var perForm = lazily(`^(?:` + decimalForm + `\s*)?(film|sheet|roll|in2|sq\s*in|cm2|sq\s*cm|m2)$`)
 
 // ParseLeast reads a least amount of concentrate and says in which system its
 // volume is written: "6ml" for 80 square inches, or "6ml/film", "6ml/80in2",
@@ -46,7 +45,7 @@ func ParseLeast(text string) (Least, VolumeSystem, error) {
 	if !stated {
 		return Least{v, FilmUnit}, system, nil
 	}
-	part := perForm.FindStringSubmatch(strings.ToLower(strings.TrimSpace(per)))
+	part := perForm().FindStringSubmatch(strings.ToLower(strings.TrimSpace(per)))
 	if part == nil {
 		return Least{}, system, fmt.Errorf("%q: %q is not film, or an area like 80in2, 500cm2 or 1m2", text, per)
 	}

@@ -2,7 +2,6 @@ package sensito
 
 import (
 	"fmt"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -274,12 +273,12 @@ type Capacity Area
 // Of returns the area that a volume can treat.
 func (c Capacity) Of(v Volume) Area { return Area(c) * Area(v.Litres()) }
 
-var capacityForm = regexp.MustCompile(`^` + decimalForm + `\s*(films?|in2|sq\s*in|cm2|sq\s*cm|m2)\s*(?:/|a|per)\s*(?:l|litre|liter)$`)
+var capacityForm = lazily(`^` + decimalForm + `\s*(films?|in2|sq\s*in|cm2|sq\s*cm|m2)\s*(?:/|a|per)\s*(?:l|litre|liter)$`)
 
 // ParseCapacity reads "20 films/l", films of 80 square inches, or an area such as
 // "1600in2/l", "10000cm2/l" or "1m2/l".
 func ParseCapacity(text string) (Capacity, error) {
-	part := capacityForm.FindStringSubmatch(strings.ToLower(strings.TrimSpace(text)))
+	part := capacityForm().FindStringSubmatch(strings.ToLower(strings.TrimSpace(text)))
 	if part == nil {
 		return 0, fmt.Errorf("%q is not a capacity like 20 films/l, 1600in2/l or 10000cm2/l", text)
 	}
@@ -310,7 +309,7 @@ type Uses struct {
 	Most    int // that the developer bears; 0 when not stated
 }
 
-var usesForm = regexp.MustCompile(`^(\d{1,4})(?:\s*(?:of|/)\s*(\d{1,4}))?$`)
+var usesForm = lazily(`^(\d{1,4})(?:\s*(?:of|/)\s*(\d{1,4}))?$`)
 
 // ParseUses reads "one-shot", or which use of the developer it is, "3", with the
 // most that it bears, "3 of 10".
@@ -319,7 +318,7 @@ func ParseUses(text string) (Uses, error) {
 	if plain == "one-shot" || plain == "one shot" {
 		return Uses{OneShot: true}, nil
 	}
-	part := usesForm.FindStringSubmatch(plain)
+	part := usesForm().FindStringSubmatch(plain)
 	if part == nil {
 		return Uses{}, fmt.Errorf("%q is neither one-shot nor a use like 3 or 3 of 10", text)
 	}

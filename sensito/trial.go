@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -258,7 +257,7 @@ func (s *Strip) NextStep() int { return s.next }
 // Trial returns the trial that the strip belongs to.
 func (s *Strip) Trial() *Trial { return s.trial }
 
-var dilutionForm = regexp.MustCompile(`^(stock|\d+(\.\d+)?\+\d+(\.\d+)?)$`)
+var dilutionForm = lazily(`^(stock|\d+(\.\d+)?\+\d+(\.\d+)?)$`)
 
 // NewTrial returns the trial after checking what can be checked without a
 // fit. The error joins one FieldError for each fault.
@@ -454,7 +453,7 @@ func checkGrade(f *faults, key string, m Material, grade string) {
 const maxReading Density = 6
 
 func checkProcess(f *faults, prefix string, p Process) {
-	if p.Dilution != "" && !dilutionForm.MatchString(p.Dilution) {
+	if p.Dilution != "" && !dilutionForm().MatchString(p.Dilution) {
 		f.add(prefix+".dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
 	}
 	if p.TemperatureC != 0 {

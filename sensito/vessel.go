@@ -2,7 +2,6 @@ package sensito
 
 import (
 	"fmt"
-	"regexp"
 	"strings"
 	"unicode"
 )
@@ -43,13 +42,13 @@ func (v Vessel) String() string {
 	return text
 }
 
-var vesselForm = regexp.MustCompile(`^(?i:(open tank|tank|tray|drum)\s+)([\d.,]+\s*(?i:(?:us|imp(?:erial)?|uk)\s*)?(?i:fl\.?\s*oz|[a-z]+3?)\.?)(?:[,;\s]\s*(.*))?$`)
+var vesselForm = lazily(`^(?i:(open tank|tank|tray|drum)\s+)([\d.,]+\s*(?i:(?:us|imp(?:erial)?|uk)\s*)?(?i:fl\.?\s*oz|[a-z]+3?)\.?)(?:[,;\s]\s*(.*))?$`)
 
 // ParseVessel reads a vessel and the volume of a bath in it, "tank 1000ml", "open
 // tank 3l", "tray 500 ml" or "drum 300ml", and what is to be said of it behind
 // that: "drum 300ml, 50 turns a minute, turned about".
 func ParseVessel(text string) (Vessel, error) {
-	part := vesselForm.FindStringSubmatch(strings.TrimSpace(text))
+	part := vesselForm().FindStringSubmatch(strings.TrimSpace(text))
 	if part == nil {
 		return Vessel{}, fmt.Errorf("%q is not a vessel like tank 1000ml, open tank 3l, tray 500ml or drum 300ml", text)
 	}

@@ -2,7 +2,6 @@ package sensito
 
 import (
 	"fmt"
-	"regexp"
 	"strconv"
 	"strings"
 )
@@ -85,9 +84,9 @@ var (
 const decimalForm = `(\d{1,9}(?:[.,]\d{1,9})?|[.,]\d{1,9})`
 
 var (
-	volumeForm = regexp.MustCompile(`^` + decimalForm + `\s*(us|imp(?:erial)?|uk)?\s*([a-z]+3?|fl\.?\s*oz|fluid\s+ounces?)\.?$`)
+	volumeForm = lazily(`^` + decimalForm + `\s*(us|imp(?:erial)?|uk)?\s*([a-z]+3?|fl\.?\s*oz|fluid\s+ounces?)\.?$`)
 	// 1,000 may mean a thousand, or one in three places.
-	thousands = regexp.MustCompile(`\d,\d{3}(?:\D|$)`)
+	thousands = lazily(`\d,\d{3}(?:\D|$)`)
 )
 
 // smallestVolume and largestVolume bound what anybody mixes.
@@ -98,7 +97,7 @@ const smallestVolume, largestVolume Volume = 0.01, 1000 * Litre
 // point or a comma. The error names the text and what was expected, or the
 // limits of 0.01 ml and 1000 l.
 func ParseVolume(text string) (Volume, VolumeSystem, error) {
-	part := volumeForm.FindStringSubmatch(strings.ToLower(strings.TrimSpace(text)))
+	part := volumeForm().FindStringSubmatch(strings.ToLower(strings.TrimSpace(text)))
 	if part == nil {
 		return 0, Metric, fmt.Errorf("%q is not a volume like 600ml, 1.5l, 20usfloz or 20impfloz", text)
 	}
@@ -131,7 +130,7 @@ func ParseVolume(text string) (Volume, VolumeSystem, error) {
 
 // decimal reads a number of digits with a decimal point or comma.
 func decimal(text string) (float64, error) {
-	if thousands.MatchString(text) {
+	if thousands().MatchString(text) {
 		plain := strings.Replace(text, ",", "", 1)
 		return 0, fmt.Errorf("%s may mean %s or %s: write it with a point, or without the comma", text, plain, strings.Replace(text, ",", ".", 1))
 	}

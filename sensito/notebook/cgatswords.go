@@ -1,7 +1,6 @@
 package notebook
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 )
@@ -18,11 +17,11 @@ var cgatsKeywords = setOf("KEYWORD", "ORIGINATOR", "FILE_DESCRIPTOR", "DESCRIPTO
 
 var (
 	cgatsTextFields   = setOf("SAMPLE_ID", "SAMPLE_NAME", "STRING")
-	cgatsNumberFields = regexp.MustCompile(`^(D_(RED|GREEN|BLUE|VIS|MAJOR_FILTER)|CMYK_[CMYK]|RGB_[RGB]|XYZ_[XYZ]|` +
+	cgatsNumberFields = lazily(`^(D_(RED|GREEN|BLUE|VIS|MAJOR_FILTER)|CMYK_[CMYK]|RGB_[RGB]|XYZ_[XYZ]|` +
 		`XYY_(X|Y|CAPY)|LAB_(L|A|B|C|H|DE|DE_94|DE_2000|DE_CMC)|MEAN_DE|STDEV_[A-Z]+|SPECTRAL_(NM|PCT|DEC))$`)
 
 	// A column for each wavelength is outside the standard, and common.
-	wavelengthFields = regexp.MustCompile(`(?i)^(nm|spectral_|spectral_nm|r_)[0-9]{3,4}(nm)?$`)
+	wavelengthFields = lazily(`(?i)^(nm|spectral_|spectral_nm|r_)[0-9]{3,4}(nm)?$`)
 )
 
 func setOf(words ...string) map[string]bool {
@@ -35,13 +34,13 @@ func setOf(words ...string) map[string]bool {
 
 // cgatsField says whether the standard has a field of this name.
 func cgatsField(name string) bool {
-	return cgatsTextFields[name] || cgatsNumberFields.MatchString(name)
+	return cgatsTextFields[name] || cgatsNumberFields().MatchString(name)
 }
 
 // cgatsNumeric says whether a field holds numbers only. Those of a private field
 // are for its reader to tell.
 func cgatsNumeric(name string) bool {
-	return cgatsNumberFields.MatchString(name) || wavelengthFields.MatchString(name)
+	return cgatsNumberFields().MatchString(name) || wavelengthFields().MatchString(name)
 }
 
 // cgatsWord says whether s can stand without quotes as a keyword or field name.
@@ -52,7 +51,7 @@ func cgatsWord(s string) bool {
 // cgatsNumberFault says what keeps a cell from being a number, "" if nothing does.
 func cgatsNumberFault(cell string) string {
 	switch {
-	case plainNumber.MatchString(cell):
+	case plainNumber().MatchString(cell):
 		if _, err := strconv.ParseFloat(cell, 64); err != nil {
 			return "is too large a number"
 		}

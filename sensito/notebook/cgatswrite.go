@@ -99,7 +99,7 @@ func cgatsCell(field, cell string) (string, error) {
 			return "", fmt.Errorf("%q %s", clip(cell), fault)
 		}
 	}
-	if plainNumber.MatchString(cell) {
+	if plainNumber().MatchString(cell) {
 		return cell, nil
 	}
 	return cgatsString(cell)

@@ -2,7 +2,6 @@ package notebook
 
 import (
 	"bytes"
-	"regexp"
 
 	"github.com/pelletier/go-toml/v2"
 )
@@ -17,7 +16,7 @@ const (
 
 const tooManyKeys = "has too many keys, or one too long; a table of a notebook has fewer than 100"
 
-var arrayHeader = regexp.MustCompile(`^\[\[\s*([^\].\s]+)\s*\]\]`)
+var arrayHeader = lazily(`^\[\[\s*([^\].\s]+)\s*\]\]`)
 
 // crowded returns the line at which TOML holds more keys than can be decoded in
 // a moment, or 0. It counts as the decoder does: a key is looked for among those
@@ -37,7 +36,7 @@ func crowded(data []byte) (line int) {
 		if text[0] == '[' && !bytes.ContainsRune(text[:min(len(text), maxKey)], ',') {
 			work += live + 1
 			list, inline = "", inline[:0]
-			if name := arrayHeader.FindSubmatch(text); name != nil {
+			if name := arrayHeader().FindSubmatch(text); name != nil {
 				list = string(name[1])
 				live -= own[list]
 				own[list] = 0

@@ -5,7 +5,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -135,11 +134,11 @@ func lineOf(at map[string]int, key string) int {
 // parent cuts the last name or number off a key: a.b[2], a.b, a, "".
 func parent(key string) string { return key[:max(strings.LastIndexAny(key, ".["), 0)] }
 
-var bareKey = regexp.MustCompile(`^[A-Za-z0-9_-]+$`)
+var bareKey = lazily(`^[A-Za-z0-9_-]+$`)
 
 // below returns the key of a name in a table.
 func below(table, name string) string {
-	if !bareKey.MatchString(name) {
+	if !bareKey().MatchString(name) {
 		name = strconv.Quote(name)
 	}
 	if table == "" {

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"maps"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -118,7 +117,7 @@ type source struct {
 	table  bool            // from a table, which may leave the kind of exposure open
 }
 
-var cgatsForm = regexp.MustCompile(`(?mi)^[ \t]*BEGIN_DATA(_FORMAT)?\b|\A\s*CGATS\b`)
+var cgatsForm = lazily(`(?mi)^[ \t]*BEGIN_DATA(_FORMAT)?\b|\A\s*CGATS\b`)
 
 // read finds out what the file is.
 func (im *importer) read(data []byte) ([]*source, error) {
@@ -134,7 +133,7 @@ func (im *importer) read(data []byte) ([]*source, error) {
 		return im.tables(&sheet{grid: g})
 	case bytes.HasPrefix(bytes.TrimLeft(text, " \t\r\n"), []byte("{")):
 		return im.readJSON(text)
-	case cgatsForm.Match(head):
+	case cgatsForm().Match(head):
 		return im.readCGATS(data)
 	}
 	switch k := KindOf(head); k {
@@ -232,7 +231,7 @@ func (s *source) place(key string) place {
 	return place{line: 1}
 }
 
-var inStrip = regexp.MustCompile(`^strip\[\d+\]\.(\w+)$`)
+var inStrip = lazily(`^strip\[\d+\]\.(\w+)$`)
 
 // columnOfKey returns the column that tells what stands at a key, or nil.
 func columnOfKey(key string) *column {
@@ -240,7 +239,7 @@ func columnOfKey(key string) *column {
 		key = "film." + rest
 	}
 	of := []level{ofTrial, ofEither}
-	if part := inStrip.FindStringSubmatch(key); part != nil {
+	if part := inStrip().FindStringSubmatch(key); part != nil {
 		key, of = part[1], []level{ofStrip}
 	}
 	for i, c := range tableColumns {

@@ -3,7 +3,6 @@ package notebook
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -22,10 +21,10 @@ type place struct {
 }
 
 var (
-	plainNumber    = regexp.MustCompile(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`)
-	withPoint      = regexp.MustCompile(`^[+-]?(\d*\.\d+|\d+\.)([eE][+-]?\d+)?$|^[+-]?\d+[eE][+-]?\d+$`)
-	withComma      = regexp.MustCompile(`^[+-]?\d*,\d+$`)
-	perhapsGrouped = regexp.MustCompile(`^[+-]?[1-9]\d{0,2},\d{3}$`)
+	plainNumber    = lazily(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`)
+	withPoint      = lazily(`^[+-]?(\d*\.\d+|\d+\.)([eE][+-]?\d+)?$|^[+-]?\d+[eE][+-]?\d+$`)
+	withComma      = lazily(`^[+-]?\d*,\d+$`)
+	perhapsGrouped = lazily(`^[+-]?[1-9]\d{0,2},\d{3}$`)
 )
 
 // guessDecimal returns the decimal mark of numbers, and how sure it is: found is
@@ -40,11 +39,11 @@ func guessDecimal(numbers []cell) (mark rune, found bool, fault *Error) {
 	for i := range numbers {
 		c := &numbers[i]
 		switch text := bare(c.text); {
-		case withPoint.MatchString(text):
+		case withPoint().MatchString(text):
 			note(&point, c)
-		case perhapsGrouped.MatchString(text):
+		case perhapsGrouped().MatchString(text):
 			note(&either, c)
-		case withComma.MatchString(text):
+		case withComma().MatchString(text):
 			note(&comma, c)
 		}
 	}
@@ -84,7 +83,7 @@ func parseNumber(text string, decimal rune) (v float64, reason string) {
 	case strings.Contains(plain, ","):
 		return math.NaN(), fmt.Sprintf("%q has a comma, but the decimal mark is a point, and marks of thousands are not read", clip(text))
 	}
-	if !plainNumber.MatchString(plain) {
+	if !plainNumber().MatchString(plain) {
 		return math.NaN(), fmt.Sprintf("%q is not a number", clip(text))
 	}
 	v, err := strconv.ParseFloat(plain, 64)
@@ -105,9 +104,9 @@ func splitList(text string) []string {
 }
 
 // twoUnits is a time like 5 min 30 s.
-var twoUnits = regexp.MustCompile(`(?i)^(\d+)\s*(?:m|min|mins|minutes?|')\s*(\d{1,2})\s*(?:s|secs?|seconds?|")?\.?$`)
+var twoUnits = lazily(`(?i)^(\d+)\s*(?:m|min|mins|minutes?|')\s*(\d{1,2})\s*(?:s|secs?|seconds?|")?\.?$`)
 
-var unitTime = regexp.MustCompile(`(?i)^([^a-z:'"]+?)\s*(min|mins|minute|minutes|m|'|s|sec|secs|second|seconds)?\.?$`)
+var unitTime = lazily(`(?i)^([^a-z:'"]+?)\s*(min|mins|minute|minutes|m|'|s|sec|secs|second|seconds)?\.?$`)
 
 // parseMinutes reads a development time: a number of minutes, or of the unit
 // given or behind it, m:ss or h:mm:ss. The reason says what is wrong with it, ""
@@ -117,10 +116,10 @@ func parseMinutes(text, unit string, decimal rune) (minutes float64, reason stri
 	if m, ok := clockMinutes(strings.TrimSpace(strings.TrimSuffix(plain, "min"))); ok {
 		return m, ""
 	}
-	if part := twoUnits.FindStringSubmatch(plain); part != nil {
+	if part := twoUnits().FindStringSubmatch(plain); part != nil {
 		return parseMinutes(part[1]+":"+("0" + part[2])[len(part[2])-1:], "", decimal)
 	}
-	part := unitTime.FindStringSubmatch(plain)
+	part := unitTime().FindStringSubmatch(plain)
 	if part == nil {
 		return math.NaN(), fmt.Sprintf("%q is not a time like 5:30 or 5.5", clip(text))
 	}
@@ -142,7 +141,7 @@ func parseMinutes(text, unit string, decimal rune) (minutes float64, reason stri
 
 // clockMinutes reads a time as m:ss or h:mm:ss.
 func clockMinutes(text string) (minutes float64, ok bool) {
-	part := timeForm.FindStringSubmatch(text)
+	part := timeForm().FindStringSubmatch(text)
 	if part == nil || part[2] > "59" {
 		return 0, false
 	}

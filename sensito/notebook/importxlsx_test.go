@@ -24,7 +24,7 @@ func plainWorkbook(t *testing.T, table string) []byte {
 			at := fmt.Sprintf("%c%d", 'A'+j, i+1)
 			switch {
 			case c == "":
-			case plainNumber.MatchString(c):
+			case plainNumber().MatchString(c):
 				fmt.Fprintf(&sheet, `<c r="%s"><v>%s</v></c>`, at, c)
 			default:
 				fmt.Fprintf(&sheet, `<c r="%s" t="inlineStr"><is><t>%s</t></is></c>`, at, c)

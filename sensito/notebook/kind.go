@@ -6,7 +6,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
 )
@@ -52,9 +51,9 @@ func (k Kind) Instead(wanted string) string {
 
 // The beginnings of lines that tell what TOML is of.
 var (
-	headerLine = regexp.MustCompile(`^\s*\[\[?\s*["']?([A-Za-z_]+)`)
-	keyLine    = regexp.MustCompile(`^\s*["']?([A-Za-z_]+)["']?\s*[.=]`)
-	kindLine   = regexp.MustCompile(`^\s*kind\s*=\s*["'](\w+)["']`)
+	headerLine = lazily(`^\s*\[\[?\s*["']?([A-Za-z_]+)`)
+	keyLine    = lazily(`^\s*["']?([A-Za-z_]+)["']?\s*[.=]`)
+	kindLine   = lazily(`^\s*kind\s*=\s*["'](\w+)["']`)
 )
 
 // KindOf returns what a file is by its content, which may be faulty: by the
@@ -76,7 +75,7 @@ func tomlKind(data []byte) Kind {
 	signs := map[string]bool{}
 	stated, table := Kind(""), ""
 	for line := range bytes.Lines(data) {
-		if name := headerLine.FindSubmatch(line); name != nil {
+		if name := headerLine().FindSubmatch(line); name != nil {
 			table = string(name[1])
 			if table == "strip" && signs[table] {
 				break // the first strip has told
@@ -84,14 +83,14 @@ func tomlKind(data []byte) Kind {
 			signs[table] = true
 			continue
 		}
-		name := keyLine.FindSubmatch(line)
+		name := keyLine().FindSubmatch(line)
 		switch {
 		case name == nil:
 		case table == "strip":
 			signs["strip."+string(name[1])] = true
 		case table == "":
 			signs[string(name[1])] = true
-			if k := kindLine.FindSubmatch(line); k != nil {
+			if k := kindLine().FindSubmatch(line); k != nil {
 				stated = Kind(k[1])
 			}
 		}

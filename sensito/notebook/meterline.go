@@ -19,18 +19,18 @@ const lowestReading, highestReading = -0.5, 6
 
 var (
 	// A run that starts like a number, with all that is glued to it.
-	meterNumber = regexp.MustCompile(`[-+]?[.,]?\d[\d.,]*(?:[eE][-+]?\d+)?`)
-	meterForm   = regexp.MustCompile(`^[-+]?(?:\d*[.,]\d+|\d+[.,]?)(?:[eE][-+]?\d+)?$`)
+	meterNumber = lazily(`[-+]?[.,]?\d[\d.,]*(?:[eE][-+]?\d+)?`)
+	meterForm   = lazily(`^[-+]?(?:\d*[.,]\d+|\d+[.,]?)(?:[eE][-+]?\d+)?$`)
 	// A channel before the reading, "1:", "1)" or "#1", and a word that ends in
 	// digits, "CH1" or "D2".
-	meterChannel = regexp.MustCompile(`^\s*(?:#\d{1,3}[:)]?|\d{1,3}[:)])(?:\s|\b)`)
-	meterLabel   = regexp.MustCompile(`(?:^|[^\pL\d.,])\pL+\d+(?:[\s:=)]|$)`)
-	signApart    = regexp.MustCompile(`^\s*([-+])\s+([.,\d])`)
-	dashApart    = regexp.MustCompile(`[-+]\s+[.,]?\d`)
-	percentAfter = regexp.MustCompile(`\d\s*%`)
+	meterChannel = lazily(`^\s*(?:#\d{1,3}[:)]?|\d{1,3}[:)])(?:\s|\b)`)
+	meterLabel   = lazily(`(?:^|[^\pL\d.,])\pL+\d+(?:[\s:=)]|$)`)
+	signApart    = lazily(`^\s*([-+])\s+([.,\d])`)
+	dashApart    = lazily(`[-+]\s+[.,]?\d`)
+	percentAfter = lazily(`\d\s*%`)
 	// What instruments say of themselves, with a number or without (common
 	// practice, no source).
-	meterStatus = regexp.MustCompile(`(?i)\b(?:err(?:or)?|fail(?:ed|ure)?|low|batt?(?:ery)?|ver(?:sion)?|rev|cal(?:ibrat\w*)?|over\w*|under\w*|warm\w*|ready|temp\w*)\b`)
+	meterStatus = lazily(`(?i)\b(?:err(?:or)?|fail(?:ed|ure)?|low|batt?(?:ery)?|ver(?:sion)?|rev|cal(?:ibrat\w*)?|over\w*|under\w*|warm\w*|ready|temp\w*)\b`)
 )
 
 const patternHint = `say where the density is with --pattern, such as --pattern 'V\s*([-+.,\d]+)'`
@@ -61,7 +61,7 @@ func ParseMeterLine(line string, pattern *regexp.Regexp) (density float64, err e
 		return 0, err
 	}
 	density, err = strconv.ParseFloat(strings.Replace(number, ",", ".", 1), 64)
-	if err != nil || !meterForm.MatchString(number) {
+	if err != nil || !meterForm().MatchString(number) {
 		return 0, fmt.Errorf("%s: %q is not a number", shown(line), number)
 	}
 	if !(density >= lowestReading && density <= highestReading) {
@@ -101,7 +101,7 @@ func numberBy(pattern *regexp.Regexp, line string) (string, error) {
 		return "", fmt.Errorf("%s does not match the pattern: %w", shown(line), ErrNoReading)
 	}
 	number := strings.TrimSpace(found[min(1, len(found)-1)])
-	if signed := signApart.FindStringSubmatch(number); signed != nil {
+	if signed := signApart().FindStringSubmatch(number); signed != nil {
 		number = signed[1] + strings.TrimSpace(number[1:])
 	}
 	return number, nil
@@ -109,15 +109,15 @@ func numberBy(pattern *regexp.Regexp, line string) (string, error) {
 
 // oneNumber returns the only number of the line that can be a density.
 func oneNumber(line string) (string, error) {
-	if meterStatus.MatchString(line) {
+	if meterStatus().MatchString(line) {
 		return "", fmt.Errorf("%s tells of the instrument's state: %w", shown(line), ErrNoReading)
 	}
 	rest := line
-	if c := meterChannel.FindString(rest); strings.TrimSpace(rest[len(c):]) != "" {
+	if c := meterChannel().FindString(rest); strings.TrimSpace(rest[len(c):]) != "" {
 		rest = rest[len(c):]
 	}
 	// Labels become as many letters, so that what follows stays where it is.
-	rest = meterLabel.ReplaceAllStringFunc(rest, func(s string) string {
+	rest = meterLabel().ReplaceAllStringFunc(rest, func(s string) string {
 		return strings.Map(func(r rune) rune {
 			if unicode.IsDigit(r) {
 				return 'x'
@@ -125,18 +125,18 @@ func oneNumber(line string) (string, error) {
 			return r
 		}, s)
 	})
-	rest = signApart.ReplaceAllString(rest, "$1$2")
-	numbers := meterNumber.FindAllString(rest, -1)
+	rest = signApart().ReplaceAllString(rest, "$1$2")
+	numbers := meterNumber().FindAllString(rest, -1)
 	switch {
 	case len(numbers) == 0:
 		return "", fmt.Errorf("%s holds no number: %w", shown(line), ErrNoReading)
 	case len(numbers) > 1:
 		return "", fmt.Errorf("%s holds %d numbers; %s", shown(line), len(numbers), patternHint)
-	case !meterForm.MatchString(numbers[0]):
+	case !meterForm().MatchString(numbers[0]):
 		return "", fmt.Errorf("%s: %q is not one number; %s", shown(line), numbers[0], patternHint)
-	case percentAfter.MatchString(rest):
+	case percentAfter().MatchString(rest):
 		return "", fmt.Errorf("%s is a percentage, not a density: set the instrument to density", shown(line))
-	case dashApart.MatchString(rest):
+	case dashApart().MatchString(rest):
 		return "", fmt.Errorf("%s: a sign stands apart from the number and may be a dash; %s", shown(line), patternHint)
 	case !strings.ContainsAny(numbers[0], ".,"):
 		return "", fmt.Errorf("%s: %s has no decimal mark, so it may be something else; %s", shown(line), numbers[0], patternHint)

@@ -89,7 +89,7 @@ func readStepTime(t *table) (sensito.TimeFrom, sensito.Minutes) {
 		case sensito.TimeFromPlan, sensito.TimeFromClearing:
 			return f, 0
 		}
-		if timeForm.FindStringSubmatch(from) == nil {
+		if timeForm().FindStringSubmatch(from) == nil {
 			t.add(t.key("minutes"), "%q is not a time like 5:30, %q or %q", from, sensito.TimeFromPlan, sensito.TimeFromClearing)
 			return sensito.TimeStated, 0
 		}

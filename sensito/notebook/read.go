@@ -7,7 +7,6 @@ import (
 	"bytes"
 	"io"
 	"math"
-	"regexp"
 	"slices"
 	"time"
 
@@ -216,7 +215,7 @@ func readDensities(t *table) ([]sensito.Density, map[int][]sensito.Density) {
 	return densities, repeats
 }
 
-var timeForm = regexp.MustCompile(`^(?:(\d{1,2}):(\d{2})|(\d{1,4})):([0-5]\d)$`)
+var timeForm = lazily(`^(?:(\d{1,2}):(\d{2})|(\d{1,4})):([0-5]\d)$`)
 
 // readMinutes returns the minutes of a strip; see readMinutesOf.
 func readMinutes(t *table) sensito.Minutes { return readMinutesOf(t, "minutes") }

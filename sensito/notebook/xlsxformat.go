@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"regexp"
 	"strings"
 	"time"
 )
@@ -41,15 +40,15 @@ func builtinFormat(id int) string {
 }
 
 var (
-	formatText    = regexp.MustCompile(`"[^"]*"|\\.|[_*].|\[[^\]]*\]|(?i:general|am/pm|a/p|e[+-])`) // shows no part of a time
-	formatElapsed = regexp.MustCompile(`(?i)\[(h+|m+|s+)\]`)
+	formatText    = lazily(`"[^"]*"|\\.|[_*].|\[[^\]]*\]|(?i:general|am/pm|a/p|e[+-])`) // shows no part of a time
+	formatElapsed = lazily(`(?i)\[(h+|m+|s+)\]`)
 )
 
 // formatOf reads a format code such as "[h]:mm:ss" (ECMA-376 Part 1, 18.8.31).
 func formatOf(code string) cellFormat {
-	elapsed := formatElapsed.MatchString(code)
-	code = formatElapsed.ReplaceAllString(code, "$1")
-	code = strings.ToLower(formatText.ReplaceAllString(code, ""))
+	elapsed := formatElapsed().MatchString(code)
+	code = formatElapsed().ReplaceAllString(code, "$1")
+	code = strings.ToLower(formatText().ReplaceAllString(code, ""))
 	code, _, _ = strings.Cut(code, ";") // for numbers above zero
 	has := func(letters string) bool { return strings.ContainsAny(code, letters) }
 	f := cellFormat{hours: has("h"), seconds: has("s"), elapsed: elapsed}

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 )
@@ -141,7 +140,7 @@ func (s *xlsxSheet) text(c xlsxCell) (string, error) {
 	case "", "n":
 		value = strings.TrimSpace(value)
 		number, err := strconv.ParseFloat(value, 64)
-		if err != nil || !plainNumber.MatchString(value) {
+		if err != nil || !plainNumber().MatchString(value) {
 			return "", fmt.Errorf("holds %q, which is not a number", clip(value))
 		}
 		if c.Style < 0 || c.Style >= len(s.formats) {
@@ -192,7 +191,7 @@ func columnLetters(n int) string {
 	return name
 }
 
-var xmlEscape = regexp.MustCompile(`_x[0-9A-Fa-f]{4}_`)
+var xmlEscape = lazily(`_x[0-9A-Fa-f]{4}_`)
 
 // unescapeXML replaces what a workbook writes for characters that XML cannot
 // hold, such as _x000D_ (ECMA-376 Part 1, 22.9.2.19).
@@ -200,7 +199,7 @@ func unescapeXML(s string) string {
 	if !strings.Contains(s, "_x") {
 		return s
 	}
-	return xmlEscape.ReplaceAllStringFunc(s, func(e string) string {
+	return xmlEscape().ReplaceAllStringFunc(s, func(e string) string {
 		code, _ := strconv.ParseUint(e[2:6], 16, 16) // four hexadecimal digits
 		return string(rune(code))
 	})
