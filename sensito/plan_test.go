@@ -66,9 +66,9 @@ func TestProposalsCarriedOut(t *testing.T) {
 	for _, wanted := range []sensito.Wanted{sensito.WantedMinutes, sensito.WantedIndex} {
 		var ratios []float64
 		likely, judged, covered, refused, open := 0, 0, 0, 0, 0
-		films := 50
+		films := 36
 		if wanted == sensito.WantedIndex {
-			films = 24
+			films = 18
 		}
 		for i := range films * effort(t) {
 			s := newStarted(i, 0, 2, 4)

@@ -16,11 +16,10 @@ import (
 
 // importOptions are the flags of import.
 type importOptions struct {
-	read    notebook.ImportOptions
-	to      string
-	into    string
-	dryRun  bool
-	changed func(flag string) bool
+	read   notebook.ImportOptions
+	to     string
+	into   string
+	dryRun bool
 }
 
 // importValues are the flags that say what a file does not, by the column that

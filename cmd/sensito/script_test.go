@@ -26,6 +26,9 @@ func TestScripts(t *testing.T) {
 	params := testscript.Params{
 		Dir: "testdata/script",
 		Setup: func(env *testscript.Env) error {
+			// Scripts run side by side, so one command need not spread out.
+			env.Setenv("GOMAXPROCS", "1")
+			env.Setenv("GOGC", "400")
 			return writeDemo(filepath.Join(env.WorkDir, "demo"))
 		},
 		Condition: func(cond string) (bool, error) {

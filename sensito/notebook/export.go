@@ -24,18 +24,26 @@ var ExportForms = []string{"csv", "wide", "cgats", "json", "toml"}
 func Export(t *sensito.Trial, form, date string) (data []byte, lost []string, err error) {
 	switch form {
 	case "csv":
-		return writeCSV(longRows(t)), nil, nil
+		return writeCSV(longRows(t)), logLost(t), nil
 	case "wide":
 		return exportWide(t)
 	case "cgats":
 		data, err = exportCGATS(t, date)
-		return data, nil, err
+		return data, logLost(t), err
 	case "json":
 		return exportJSON(t), nil, nil
 	case "toml":
 		return Format(t), nil, nil
 	}
 	return nil, nil, fmt.Errorf("%q is not one of %s", form, strings.Join(ExportForms, ", "))
+}
+
+// logLost says that a table of readings has no place for what was developed.
+func logLost(t *sensito.Trial) []string {
+	if len(t.Done()) == 0 {
+		return nil
+	}
+	return []string{"the log of developments"}
 }
 
 // FileName returns a name for the file of a trial, made of its title or, where
@@ -279,7 +287,7 @@ func exportWide(trial *sensito.Trial) (data []byte, lost []string, err error) {
 	if len(names) > 0 {
 		lost = append(lost, strings.Join(names, ", "))
 	}
-	return writeCSV(rows), lost, nil
+	return writeCSV(rows), append(lost, logLost(trial)...), nil
 }
 
 // TableCSV returns a table of results: headings, then rows.
