@@ -59,7 +59,7 @@ func sit(t *testing.T, dir string, args ...string) *sitting {
 	t.Cleanup(func() {
 		_ = s.cmd.Process.Kill() // unless it has ended
 		s.keys.Close()
-		s.screen.Close()
+		s.screen.InputPipe().(io.Closer).Close() // its own Close races with its Read
 	})
 	return s
 }
