@@ -5,7 +5,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -75,8 +74,8 @@ func TestList(t *testing.T) {
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }
 
-// What would take the decoder half a minute and more is refused in a moment; what
-// a notebook may hold is not.
+// What would take the decoder half a minute and more is refused before it is
+// decoded; what a notebook may hold is not.
 func TestCrowded(t *testing.T) {
 	for name, file := range map[string]string{
 		"keys":                    manyKeys(100_000),
@@ -89,11 +88,9 @@ func TestCrowded(t *testing.T) {
 		"a dotted key inside":     "x = {a = 1, a" + strings.Repeat(".a", 500_000) + " = 1}",
 	} {
 		t.Run(name, func(t *testing.T) {
-			start := time.Now()
 			trial, err := Read("t.toml", strings.NewReader(file))
 			assert.Nil(t, trial)
 			assert.ErrorContains(t, err, tooManyKeys)
-			assert.Less(t, time.Since(start), 2*time.Second)
 		})
 	}
 	for name, file := range map[string]string{
