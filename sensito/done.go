@@ -12,6 +12,7 @@ import (
 type Done struct {
 	Date         string  // YYYY-MM-DD
 	Planned      Minutes // 0 when not stated
+	PlannedC     float64 // the temperature meant, degrees Celsius; 0 when that of the trial
 	Minutes      Minutes
 	TemperatureC float64 // degrees Celsius at the start; 0 when not stated
 	EndedC       float64 // at the end; 0 when not stated
@@ -61,7 +62,7 @@ func checkDone(f *faults, m Material, done []Done) {
 		for _, t := range []struct {
 			name string
 			c    float64
-		}{{"temperature_c", d.TemperatureC}, {"ended_c", d.EndedC}} {
+		}{{"planned_c", d.PlannedC}, {"temperature_c", d.TemperatureC}, {"ended_c", d.EndedC}} {
 			if t.c != 0 {
 				f.within(key(t.name), t.c, 1, 60, " °C")
 			}
@@ -126,8 +127,7 @@ const (
 
 // Deviations names, for the strips at which a chart other than that of moving
 // ranges speaks, what the log of the trial says was otherwise on their day: a
-// time that is not the planned one, a temperature that is not the trial's, a
-// drift.
+// time that is not the planned one, a temperature that was not meant, a drift.
 func (c *Control) Deviations(t *Trial) []Deviation {
 	signalled := map[int]bool{}
 	for _, ch := range c.Charts {
@@ -155,17 +155,18 @@ func (c *Control) Deviations(t *Trial) []Deviation {
 	return out
 }
 
-// deviations names what of a development was not as meant; at is the temperature
-// of the trial, 0 when not stated.
-func (d Done) deviations(at float64) []string {
+// deviations names what of a development was not as meant; trial is the
+// temperature of the trial, 0 when not stated.
+func (d Done) deviations(trial float64) []string {
 	var out []string
+	meant := cmp.Or(d.PlannedC, trial)
 	if d.Planned != 0 && math.Abs(float64(d.Minutes/d.Planned)-1) > timeDeviation {
 		out = append(out, fmt.Sprintf("developed for %s, not the %s planned", d.Minutes.Clock(1), d.Planned.Clock(1)))
 	}
-	if d.TemperatureC != 0 && at != 0 && math.Abs(d.TemperatureC-at) > temperatureDeviation {
-		out = append(out, fmt.Sprintf("the bath was at %s, the trial's at %s", celsius(d.TemperatureC), celsius(at)))
+	if d.TemperatureC != 0 && meant != 0 && math.Abs(d.TemperatureC-meant) > temperatureDeviation {
+		out = append(out, fmt.Sprintf("the bath was at %s, not the %s meant", celsius(d.TemperatureC), celsius(meant)))
 	}
-	if from := cmp.Or(d.TemperatureC, at); d.EndedC != 0 && from != 0 && math.Abs(d.EndedC-from) > temperatureDeviation {
+	if from := cmp.Or(d.TemperatureC, meant); d.EndedC != 0 && from != 0 && math.Abs(d.EndedC-from) > temperatureDeviation {
 		out = append(out, fmt.Sprintf("it ended at %s", celsius(d.EndedC)))
 	}
 	return out

@@ -76,6 +76,7 @@ func (o *sheetOptions) measured(d *sensito.Done) error {
 		return err
 	}
 	d.TemperatureC, d.EndedC = o.under.conditions.TemperatureC, o.under.conditions.EndC
+	d.PlannedC = d.TemperatureC
 	for _, t := range []struct {
 		flag, text string
 		to         *float64

@@ -9,7 +9,7 @@ import (
 // maxDone is more developments than anybody logs for one trial.
 const maxDone = 10_000
 
-var doneKeys = []string{"date", "planned_minutes", "minutes", "temperature_c", "ended_c", "films", "note"}
+var doneKeys = []string{"date", "planned_minutes", "planned_c", "minutes", "temperature_c", "ended_c", "films", "note"}
 
 // readDone returns the developments that were carried out, [[done]].
 func readDone(root *table) []sensito.Done {
@@ -36,6 +36,7 @@ func readDone(root *table) []sensito.Done {
 		d := sensito.Done{
 			Date:         readDateOf(t, "date"),
 			Planned:      readMinutesOf(t, "planned_minutes"),
+			PlannedC:     t.nonzero("planned_c"),
 			Minutes:      readMinutesOf(t, "minutes"),
 			TemperatureC: t.nonzero("temperature_c"),
 			EndedC:       t.nonzero("ended_c"),
@@ -57,6 +58,7 @@ func doneFields(d sensito.Done) []field {
 	return []field{
 		{"date", plain(d.Date)},
 		{"planned_minutes", clock(d.Planned)},
+		{"planned_c", known(d.PlannedC)},
 		{"minutes", clock(d.Minutes)},
 		{"temperature_c", known(d.TemperatureC)},
 		{"ended_c", known(d.EndedC)},

@@ -15,6 +15,7 @@ type Done struct {
 	File           string   `json:"file"`
 	Date           string   `json:"date"`
 	PlannedMinutes *float64 `json:"planned_minutes"` // null when there was no plan
+	PlannedC       *float64 `json:"planned_c"`       // null when that of the trial
 	Minutes        float64  `json:"minutes"`
 	TemperatureC   *float64 `json:"temperature_c"`
 	EndedC         *float64 `json:"ended_c"`
@@ -26,7 +27,7 @@ type Done struct {
 // NewDone reports that a development was added to the log of a trial in a file,
 // which then holds so many.
 func NewDone(t *sensito.Trial, file string, d sensito.Done, logged int) *Done {
-	return &Done{Schema: "sensito/done/1", Trial: name(t), File: file, Date: d.Date, PlannedMinutes: stated(float64(d.Planned)), Minutes: float64(d.Minutes),
+	return &Done{Schema: "sensito/done/1", Trial: name(t), File: file, Date: d.Date, PlannedMinutes: stated(float64(d.Planned)), PlannedC: stated(d.PlannedC), Minutes: float64(d.Minutes),
 		TemperatureC: stated(d.TemperatureC), EndedC: stated(d.EndedC), Films: words(sensito.FilmList(d.Films)), Note: d.Note, Logged: logged}
 }
 

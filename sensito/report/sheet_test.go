@@ -113,9 +113,10 @@ func TestControlDeveloped(t *testing.T) {
 	odd := sensito.Done{Planned: 6.5, Minutes: 7, TemperatureC: 21, EndedC: 22}
 	onBad, onGood := odd, odd
 	onBad.Date, onGood.Date = bad, good
-	found := c.Deviations(logged(t, onBad, onGood, sensito.Done{Date: bad, Planned: 6.5, Minutes: 6.55, TemperatureC: 20.2}))
+	found := c.Deviations(logged(t, onBad, onGood, sensito.Done{Date: bad, Planned: 6.5, Minutes: 6.55, TemperatureC: 20.2},
+		sensito.Done{Date: bad, PlannedC: 22.5, Minutes: 5.5, TemperatureC: 22.5}))
 	require.Equal(t, []sensito.Deviation{{Index: c.First.Index, Date: bad, Found: []string{"developed for 7:00, not the 6:30 planned",
-		"the bath was at 21 °C, the trial's at 20 °C", "it ended at 22 °C"}}}, found)
+		"the bath was at 21 °C, not the 20 °C meant", "it ended at 22 °C"}}}, found)
 	r := NewControl(c, DefaultConfidence)
 	r.Developed(found)
 	assert.Contains(t, text(t, r), "Developed otherwise, by the trial's log:\n  "+bad+"  developed for 7:00, not the 6:30 planned; the bath was at 21 °C,\n")

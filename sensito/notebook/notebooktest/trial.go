@@ -80,7 +80,7 @@ func Done() *rapid.Generator[sensito.Done] {
 	return rapid.Custom(func(t *rapid.T) sensito.Done {
 		d := sensito.Done{
 			Date:    rapid.SampledFrom([]string{"2026-03-02", "2024-02-29", "1969-12-31"}).Draw(t, "date"),
-			Minutes: minutes(t), TemperatureC: maybe(t, "temperature", 1, 60), EndedC: maybe(t, "ended", 1, 60), Note: text(t, "note"),
+			Minutes: minutes(t), PlannedC: maybe(t, "planned temperature", 1, 60), TemperatureC: maybe(t, "temperature", 1, 60), EndedC: maybe(t, "ended", 1, 60), Note: text(t, "note"),
 		}
 		if rapid.Bool().Draw(t, "planned") {
 			d.Planned = minutes(t)
