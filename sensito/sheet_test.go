@@ -262,10 +262,28 @@ func TestParseMinutes(t *testing.T) {
 		require.NoError(t, err, text)
 		assert.InDelta(t, float64(want), float64(got), 1e-12, text)
 	}
-	for _, text := range []string{"", "6:3", "6:60", "1:2:30", "-6", "0:01", "1500", "6 min", "NaN"} {
+	for _, text := range []string{"", "x", "6:3", "6:60", "6:", "1:2:30", "5:30:1", "1:2:3:4", "5.5:30", "-6", "+6:30", "0:01", "25:00:00", "1500", "1e9", "6 min", "NaN"} {
 		_, err := sensito.ParseMinutes(text)
 		assert.Error(t, err, text)
 	}
+}
+
+// FuzzMinutes: what is read lies within the limits and is read again the same.
+func FuzzMinutes(f *testing.F) {
+	for _, text := range []string{"5:30", "5,5", "1:02:30", "1:2:3:4", "1e300", "\xff"} {
+		f.Add(text)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		m, err := sensito.ParseMinutes(text)
+		if err != nil {
+			require.Zero(t, m)
+			return
+		}
+		require.True(t, m >= 0.05 && m <= 1440)
+		again, err := sensito.ParseMinutes(strconv.FormatFloat(float64(m), 'f', -1, 64))
+		require.NoError(t, err)
+		require.Equal(t, m, again)
+	})
 }
 
 // FuzzVessel: what is read is read again the same, and nothing panics.

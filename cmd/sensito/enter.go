@@ -11,7 +11,6 @@ import (
 	"os/signal"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/charmbracelet/x/term"
@@ -141,36 +140,11 @@ func (o *enterOptions) check(path string) (sensito.Minutes, error) {
 	if !o.given("minutes") {
 		return 0, nil
 	}
-	m, err := minutesOf(o.minutes)
+	m, err := sensito.ParseMinutes(o.minutes)
 	if err != nil {
 		return 0, usagef("--minutes %w", err)
 	}
 	return m, nil
-}
-
-// minutesOf reads a time as 5:30, 1:02:30, 5.5 or 5,5.
-func minutesOf(text string) (sensito.Minutes, error) {
-	bad := fmt.Errorf("%q is not a time like 5:30 or 5.5, between 0:03 and 24:00:00", text)
-	total := 0.0
-	parts := strings.Split(strings.Replace(strings.TrimSpace(text), ",", ".", 1), ":")
-	if len(parts) > 3 {
-		return 0, bad
-	}
-	for i, p := range parts {
-		v, err := strconv.ParseFloat(p, 64)
-		whole := v == math.Trunc(v) && !strings.ContainsAny(p, ".eE+-")
-		if err != nil || v < 0 || len(parts) > 1 && !whole || i > 0 && (v > 59 || len(p) != 2) {
-			return 0, bad
-		}
-		total = 60*total + v
-	}
-	if len(parts) > 1 {
-		total /= 60
-	}
-	if !(total >= 0.05 && total <= 1440) {
-		return 0, bad
-	}
-	return sensito.Minutes(total), nil
 }
 
 // stripFor opens the trial, or builds it, and returns the strip to go on with or
@@ -252,7 +226,7 @@ func (s streams) newTrial(ctx context.Context, o *enterOptions, path string, min
 		}
 		if minutes == 0 {
 			var err error
-			if minutes, err = minutesOf(o.minutes); err != nil {
+			if minutes, err = sensito.ParseMinutes(o.minutes); err != nil {
 				return nil, 0, err
 			}
 		}

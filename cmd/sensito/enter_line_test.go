@@ -72,18 +72,6 @@ func TestParseKeyed(t *testing.T) {
 	}
 }
 
-func TestMinutesOf(t *testing.T) {
-	for text, want := range map[string]sensito.Minutes{"5:30": 5.5, "5.5": 5.5, "5,5": 5.5, " 12 ": 12, "1:02:30": 62.5, "90:00": 90} {
-		got, err := minutesOf(text)
-		require.NoError(t, err, text)
-		assert.Equal(t, want, got, text)
-	}
-	for _, text := range []string{"", "x", "5:60", "5:3", "5:30:1", "1:2:3:4", "5.5:30", "-5", "0:01", "25:00:00", "1e9", "NaN", "+5:30", "5:"} {
-		_, err := minutesOf(text)
-		assert.EqualError(t, err, fmt.Sprintf("%q is not a time like 5:30 or 5.5, between 0:03 and 24:00:00", text))
-	}
-}
-
 // A line is understood or refused: readings are finite, no more than a line may
 // hold, and written out they are read as the same.
 func FuzzParseKeyed(f *testing.F) {
@@ -109,22 +97,5 @@ func FuzzParseKeyed(f *testing.F) {
 				require.InDelta(t, float64(k.readings[i]), float64(d), 1e-12)
 			}
 		}
-	})
-}
-
-func FuzzMinutesOf(f *testing.F) {
-	for _, text := range []string{"5:30", "5,5", "1:02:30", "1:2:3:4", "1e300", "\xff"} {
-		f.Add(text)
-	}
-	f.Fuzz(func(t *testing.T, text string) {
-		m, err := minutesOf(text)
-		if err != nil {
-			require.Zero(t, m)
-			return
-		}
-		require.True(t, m >= 0.05 && m <= 1440)
-		again, err := minutesOf(fmt.Sprint(float64(m)))
-		require.NoError(t, err)
-		require.Equal(t, m, again)
 	})
 }

@@ -235,12 +235,12 @@ func (s streams) askMinutes(ctx context.Context, o *enterOptions, number int) (s
 	if err := s.form(ctx, o, huh.NewGroup(minutesField(&o.minutes, number))); err != nil {
 		return 0, err
 	}
-	return minutesOf(o.minutes)
+	return sensito.ParseMinutes(o.minutes)
 }
 
 func minutesField(answer *string, number int) huh.Field {
 	return huh.NewInput().Title(fmt.Sprintf("Development time of strip %d, like 5:30", number)).Value(answer).
-		Validate(func(text string) error { _, err := minutesOf(text); return err })
+		Validate(func(text string) error { _, err := sensito.ParseMinutes(text); return err })
 }
 
 // field returns the question as a field of a form. Line by line the usual answer

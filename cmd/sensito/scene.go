@@ -56,8 +56,21 @@ beside it.`,
 		Args: oneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error { return s.scene(o, args[0]) },
 	}
-	o.register(cmd)
+	o.registerScene(cmd)
 	o.today.register(cmd)
+	f := cmd.Flags()
+	f.StringVar(&o.aperture, "aperture", "", "`N` of f/N: gives the time")
+	f.StringVar(&o.time, "time", "", "time `T` of the shutter, 1/60, 2 or 1:30: gives the aperture")
+	f.StringArrayVar(&o.filters, "filter", nil, "factor of a filter `F`, 2x or +1 stop; may be repeated")
+	f.Float64Var(&o.extension, "extension", 0, "from lens to film, in `MM`, with --focal: bellows factor")
+	f.Float64Var(&o.focal, "focal", 0, "focal length of the lens in `MM`")
+	return cmd
+}
+
+// registerScene adds the flags that say what the scene is, what it is to suit and
+// how it is developed.
+func (o *sceneOptions) registerScene(cmd *cobra.Command) {
+	o.register(cmd)
 	o.under.register(cmd)
 	f := cmd.Flags()
 	f.Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
@@ -65,12 +78,6 @@ beside it.`,
 	f.StringVar(&o.highlight, "highlight", "", "spot reading of a highlight and the zone where it is wanted, `EV@ZONE`")
 	f.Float64Var(&o.meterIndex, "meter-index", float64(sensito.DefaultMeterIndex), "the `INDEX` that was set on the meter")
 	f.StringVar(&o.roll, "roll", "", "the scenes of a roll, a CSV `FILE` or - for standard input")
-	f.StringVar(&o.aperture, "aperture", "", "`N` of f/N: gives the time")
-	f.StringVar(&o.time, "time", "", "time `T` of the shutter, 1/60, 2 or 1:30: gives the aperture")
-	f.StringArrayVar(&o.filters, "filter", nil, "factor of a filter `F`, 2x or +1 stop; may be repeated")
-	f.Float64Var(&o.extension, "extension", 0, "from lens to film, in `MM`, with --focal: bellows factor")
-	f.Float64Var(&o.focal, "focal", 0, "focal length of the lens in `MM`")
-	return cmd
 }
 
 func (s streams) scene(o *sceneOptions, path string) error {

@@ -72,14 +72,8 @@ as the one that was planned.`,
 			return s.sheet(o, args[0])
 		},
 	}
-	o.aimOptions.register(cmd)
-	o.under.register(cmd)
+	o.registerScene(cmd)
 	f := cmd.Flags()
-	f.Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
-	f.StringVar(&o.shadow, "shadow", "", "spot reading of a shadow and the zone it is placed on, `EV@ZONE`: 8@III")
-	f.StringVar(&o.highlight, "highlight", "", "spot reading of a highlight and the zone where it is wanted, `EV@ZONE`")
-	f.Float64Var(&o.meterIndex, "meter-index", float64(sensito.DefaultMeterIndex), "the `INDEX` that was set on the meter")
-	f.StringVar(&o.roll, "roll", "", "the scenes of a roll, a CSV `FILE` or - for standard input")
 	f.StringVar(&o.minutes, "minutes", "", "a development `TIME` that is chosen, 6:30 or 6.5; with --done the one that was given")
 	f.StringVar(&o.films, "films", "", "`FILMS` processed at once: \"6x 4x5in\", \"2x 120, 135-36\"")
 	f.StringVar(&o.vessel, "vessel", "", "`VESSEL` and volume of a bath: \"tank 1000ml\", \"open tank 3l\", \"tray 1l\", \"drum 300ml, 50 turns a minute\"")

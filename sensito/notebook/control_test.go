@@ -207,13 +207,7 @@ func FuzzReadControl(f *testing.F) {
 		log, err := ReadControl("c.toml", strings.NewReader(file))
 		if err != nil {
 			require.Nil(t, log)
-			var list Errors
-			require.True(t, errors.As(err, &list))
-			for _, e := range list {
-				require.GreaterOrEqual(t, e.Line, 1)
-				require.LessOrEqual(t, e.Line, 1+strings.Count(file, "\n"))
-				require.NotEmpty(t, e.Msg)
-			}
+			requireLocated(t, err, file)
 			return
 		}
 		require.NotNil(t, log)

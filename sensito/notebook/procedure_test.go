@@ -1,7 +1,6 @@
 package notebook
 
 import (
-	"errors"
 	"os"
 	"strings"
 	"testing"
@@ -139,13 +138,7 @@ func FuzzReadProcedure(f *testing.F) {
 		p, err := ReadProcedure("p.toml", strings.NewReader(file))
 		if err != nil {
 			require.Nil(t, p)
-			var list Errors
-			require.True(t, errors.As(err, &list))
-			for _, e := range list {
-				require.GreaterOrEqual(t, e.Line, 1)
-				require.LessOrEqual(t, e.Line, 1+strings.Count(file, "\n"))
-				require.NotEmpty(t, e.Msg)
-			}
+			requireLocated(t, err, file)
 			return
 		}
 		again := procedureOf(t, string(FormatProcedure(p)))

@@ -380,6 +380,18 @@ func tomlQuote(s string) string {
 	return `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(s) + `"`
 }
 
+// requireLocated says that an error names faults of a file, each with its line.
+func requireLocated(t require.TestingT, err error, file string) {
+	var list Errors
+	require.ErrorAs(t, err, &list)
+	require.NotEmpty(t, list)
+	for _, e := range list {
+		require.GreaterOrEqual(t, e.Line, 1)
+		require.LessOrEqual(t, e.Line, 1+strings.Count(file, "\n"))
+		require.NotEmpty(t, e.Msg)
+	}
+}
+
 // FuzzRead: an error has a line and no trial; what is read once is read again
 // the same, and from its canonical form as well; nothing panics.
 func FuzzRead(f *testing.F) {
@@ -400,13 +412,7 @@ func FuzzRead(f *testing.F) {
 		trial, err := Read("t.toml", strings.NewReader(file))
 		if err != nil {
 			require.Nil(t, trial)
-			var list Errors
-			require.True(t, errors.As(err, &list))
-			for _, e := range list {
-				require.GreaterOrEqual(t, e.Line, 1)
-				require.LessOrEqual(t, e.Line, 1+strings.Count(file, "\n"))
-				require.NotEmpty(t, e.Msg)
-			}
+			requireLocated(t, err, file)
 			return
 		}
 		require.NotNil(t, trial)

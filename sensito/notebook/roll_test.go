@@ -161,13 +161,7 @@ func FuzzReadRoll(f *testing.F) {
 		frames, err := ReadRoll("r.csv", strings.NewReader(file))
 		if err != nil {
 			require.Nil(t, frames)
-			var list Errors
-			require.True(t, errors.As(err, &list))
-			for _, e := range list {
-				require.GreaterOrEqual(t, e.Line, 1)
-				require.LessOrEqual(t, e.Line, 1+strings.Count(file, "\n"))
-				require.NotEmpty(t, e.Msg)
-			}
+			requireLocated(t, err, file)
 			return
 		}
 		require.NotEmpty(t, frames)
