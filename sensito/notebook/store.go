@@ -129,10 +129,15 @@ func find(path string) (target, error) {
 	}
 	name, err := filepath.EvalSymlinks(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		if _, err := os.Lstat(path); err == nil {
+		info, gone := os.Lstat(path)
+		if gone != nil {
+			return target{path: path, name: path}, nil
+		}
+		if info.Mode()&fs.ModeSymlink != 0 {
 			return target{}, fmt.Errorf("%s is a link that leads nowhere", path)
 		}
-		return target{path: path, name: path}, nil
+		// Another writer made the file between the two looks.
+		name, err = filepath.EvalSymlinks(path)
 	}
 	if err != nil {
 		return target{}, fmt.Errorf("%s: %w", path, cause(err))
