@@ -43,37 +43,35 @@ func IndexRay(c Curve) (Ray, error) {
 	if err != nil {
 		return Ray{}, err
 	}
-	return indexRay(c, float64(m))
-}
-
-// indexRay looks for the near point around a place close to it.
-func indexRay(c Curve, about float64) (Ray, error) {
-	base := BaseFog(c)
-	net := func(h LogExposure) float64 { return float64(c.Density(h) - base) }
-
-	// A near point at the height 0.2 sin a fixes the angle a, and so where the
-	// ray starts and ends. A height of 0.2 or more stands for an upright ray.
-	through := func(near LogExposure) Ray {
-		sine := math.Min(net(near)/indexNear, 1)
-		cosine := math.Sqrt(1 - sine*sine)
-		start := near.Add(LogRange(-indexNear * cosine))
-		return Ray{Start: start, Base: base, Near: near,
-			Far: start.Add(LogRange(indexFar * cosine)), FarHeight: NetDensity(indexFar * sine)}
-	}
-	// The curve lies above the end of a ray that is too flat and below the end
-	// of one that is too steep, which goes through a higher near point.
-	x, err := fit.RootFrom(func(x float64) float64 {
-		r := through(LogExposure(x))
-		return net(r.Far) - float64(r.FarHeight)
-	}, about, 0.01, 2, rootTol)
+	x, err := fit.RootFrom(func(x float64) float64 { return indexExcess(c, x) }, float64(m), 0.01, 2, rootTol)
 	if err != nil {
 		return Ray{}, fmt.Errorf("contrast index: %w", ErrOutOfRange)
 	}
-	ray := through(LogExposure(x))
+	ray := rayThrough(c, LogExposure(x))
 	if _, end := c.Domain(); ray.Far > end.Add(reach) {
 		return Ray{}, fmt.Errorf("contrast index needs log H %.2f: %w", float64(ray.Far), ErrOutOfRange)
 	}
 	return ray, nil
+}
+
+// indexExcess returns how far the curve lies above the end of the ray through
+// its point at x: above one that is too flat, and below one that is too steep,
+// which goes through a higher point.
+func indexExcess(c Curve, x float64) float64 {
+	r := rayThrough(c, LogExposure(x))
+	return float64(c.Density(r.Far)-r.Base) - float64(r.FarHeight)
+}
+
+// rayThrough returns the ray whose near point is the curve's at near. A near
+// point at the height 0.2 sin a fixes the angle a, and so where the ray starts
+// and ends. A height of 0.2 or more stands for an upright ray.
+func rayThrough(c Curve, near LogExposure) Ray {
+	base := BaseFog(c)
+	sine := math.Min(float64(c.Density(near)-base)/indexNear, 1)
+	cosine := math.Sqrt(1 - sine*sine)
+	start := near.Add(LogRange(-indexNear * cosine))
+	return Ray{Start: start, Base: base, Near: near,
+		Far: start.Add(LogRange(indexFar * cosine)), FarHeight: NetDensity(indexFar * sine)}
 }
 
 // Gradient says over which part of the curve an average gradient is taken. The
@@ -101,30 +99,39 @@ func (g Gradient) withDefaults() Gradient {
 // Points returns the two ends of the chord.
 func (g Gradient) Points(c Curve) (from, to LogExposure, err error) {
 	g = g.withDefaults()
-	start := g.From.Over(BaseFog(c))
-	from, err = c.LogExposure(start)
-	if err != nil {
+	if from, err = c.LogExposure(g.start(c)); err != nil {
 		return 0, 0, err
 	}
-	to = from.Add(g.Span)
+	to, err = g.end(c, from)
+	return from, to, err
+}
+
+// start returns the density that the chord starts from.
+func (g Gradient) start(c Curve) Density { return g.From.Over(BaseFog(c)) }
+
+// end returns where the chord from a point of the curve ends.
+func (g Gradient) end(c Curve, from LogExposure) (LogExposure, error) {
+	to := from.Add(g.Span)
 	switch {
 	case g.To != 0:
+		var err error
 		if to, err = c.LogExposure(g.To.Over(BaseFog(c))); err != nil {
-			return 0, 0, err
+			return 0, err
 		}
 	case g.Arc:
+		start := c.Density(from)
 		x, err := fit.Root(func(x float64) float64 {
 			return math.Hypot(x-float64(from), float64(c.Density(LogExposure(x))-start)) - float64(g.Span)
 		}, float64(from), float64(to), rootTol)
 		if err != nil {
-			return 0, 0, fmt.Errorf("average gradient: %w", ErrOutOfRange)
+			return 0, fmt.Errorf("average gradient: %w", ErrOutOfRange)
 		}
 		to = LogExposure(x)
 	}
 	if _, hi := c.Domain(); to > hi.Add(reach) {
-		return 0, 0, fmt.Errorf("average gradient needs log H %.2f: %w", float64(to), ErrOutOfRange)
+		return 0, fmt.Errorf("average gradient needs log H %.2f: %w", float64(to), ErrOutOfRange)
 	}
-	return from, to, nil
+	return to, nil
 }
 
 // AverageGradient returns the slope of the chord from net density From to a
@@ -135,7 +142,12 @@ func AverageGradient(c Curve, g Gradient) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	return float64(c.Density(to)-c.Density(from)) / float64(to.Sub(from)), nil
+	return chord(c, from, to), nil
+}
+
+// chord returns the slope of the chord between two points of a curve.
+func chord(c Curve, from, to LogExposure) float64 {
+	return float64(c.Density(to)-c.Density(from)) / float64(to.Sub(from))
 }
 
 // Gamma returns the slope of the straight part of the curve: its largest slope

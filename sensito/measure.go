@@ -54,19 +54,6 @@ func (m *Measured) Minutes() Minutes {
 	return m.Strip.minutes * Minutes(math.Exp(m.lnLonger))
 }
 
-// The quantities of a strip, as columns.
-const (
-	colFog = iota
-	colSpeedPoint
-	colIndex
-	colGradient
-	colISO
-	colGamma
-	colMax
-	colDeltaX // the speed point moved to the footing of ISO 6 by Delta-X
-	colFractional
-)
-
 // Measure fits a curve to the strip and derives its quantities. The error is
 // Unanswerable when no curve can be had, and for a strip of paper.
 func Measure(strip *Strip, o MeasureOptions) (*Measured, error) {
@@ -107,61 +94,12 @@ func MeasureTrial(t *Trial, o MeasureOptions) ([]*Measured, error) {
 	return ms, nil
 }
 
-// marks are places of a fitted curve; those of a curve that differs by a small
-// part of an error are looked for close by. NaN stands for one it does not have.
-type marks struct{ steepest, indexNear, fractional float64 }
-
-func marksOf(c Curve) marks {
-	_, top := steepest(c)
-	ray, err := IndexRay(c)
-	return marks{float64(top), orNaN(ray.Near, err), orNaN(fractionalGradientPoint(c, top))}
-}
-
-// columns returns the quantities of a curve with marks close to at, NaN for
-// those it does not reach.
-func (m *Measured) columns(c Curve, at marks) ([]float64, error) {
-	_, hi := c.Domain()
-	point, err := SpeedPoint(c)
-	iso, deltaX := math.NaN(), math.NaN()
-	if err == nil {
-		iso = orNaN(rise(c, point, ISORange))
-		if h, ok := DeltaXPoint(point, iso); ok {
-			deltaX = float64(h)
-		}
-	}
-	index, fractional := math.NaN(), math.NaN()
-	if ray, err := indexRay(c, at.indexNear); err == nil {
-		index = ray.Slope()
-	}
-	if h, err := fractionalNear(c, at.fractional); err == nil {
-		fractional = float64(h)
-	}
-	return []float64{
-		colFog:        float64(BaseFog(c)),
-		colSpeedPoint: orNaN(point, err),
-		colIndex:      index,
-		colGradient:   orNaN(AverageGradient(c, m.Gradient)),
-		colISO:        iso,
-		colGamma:      c.Slope(LogExposure(at.steepest)), // level there, so the place may stay
-		colMax:        float64(c.Density(hi)),
-		colDeltaX:     deltaX,
-		colFractional: fractional,
-	}, nil
-}
-
-func orNaN[Q ~float64](q Q, err error) float64 {
-	if err != nil {
-		return math.NaN()
-	}
-	return float64(q)
-}
-
 func (m *Measured) measure() {
 	f, c := m.Fit, m.Fit.Curve
 	lo, hi := c.Domain()
 
 	var err error
-	at := marksOf(c)
+	at := m.marksOf(c)
 	if m.derived, err = deriveAll(f, func(c Curve) ([]float64, error) { return m.columns(c, at) }); err != nil {
 		m.warn("no_uncertainty", "the readings do not determine every part of the curve, so no quantity can be given with its uncertainty")
 		return
@@ -184,17 +122,15 @@ func (m *Measured) measure() {
 		}
 	}
 	if m.ContrastIndex != nil {
-		if ray, err := IndexRay(c); err == nil {
-			m.leans("the contrast index", ray.Far, lo, hi)
-		}
+		m.leans("the contrast index", rayThrough(c, LogExposure(at.indexNear.x)).Far, lo, hi)
 	}
 	if m.AverageGradient != nil {
-		if from, to, err := m.Gradient.Points(c); err == nil {
-			m.leans("the average gradient", from, lo, hi)
+		from := LogExposure(at.gradientFrom.x)
+		m.leans("the average gradient", from, lo, hi)
+		if to, err := m.Gradient.end(c, from); err == nil {
 			m.leans("the average gradient", to, lo, hi)
 		}
 	}
-
 	if fractional != nil {
 		m.leans("the fractional-gradient speed", fractional.Value, lo, hi)
 		m.leans("the fractional-gradient speed", fractional.Value.Add(fractionalRange), lo, hi)

@@ -61,6 +61,12 @@ func SpeedPoint(c Curve) (LogExposure, error) {
 	return c.LogExposure(SpeedPointDensity.Over(BaseFog(c)))
 }
 
+// speedPointExcess returns how far the density at x exceeds that of the speed
+// point.
+func speedPointExcess(c Curve, x float64) float64 {
+	return float64(c.Density(LogExposure(x)) - SpeedPointDensity.Over(BaseFog(c)))
+}
+
 // ISODifference returns the density gained over the 1.30 log H above the
 // speed point; 0.80 +- 0.05 is the contrast condition of ISO 6:1993.
 func ISODifference(c Curve) (float64, error) {
@@ -91,9 +97,10 @@ func FractionalGradientPoint(c Curve) (LogExposure, error) {
 
 // fractionalGradientPoint looks below the steepest place.
 func fractionalGradientPoint(c Curve, top LogExposure) (LogExposure, error) {
-	lo, _ := c.Domain()
+	none := fmt.Errorf("fractional gradient: %w", ErrOutOfRange)
+	lo, hi := c.Domain()
 	from, to := float64(lo.Add(-reach)), float64(top)
-	excess := fractionalExcess(c)
+	excess := func(x float64) float64 { return fractionalExcess(c, x) }
 	// The lowest crossing: walk up until the slope first exceeds its share.
 	const steps = 32
 	step := (to - from) / steps
@@ -106,35 +113,19 @@ func fractionalGradientPoint(c Curve, top LogExposure) (LogExposure, error) {
 			break // above its share all along: the toe lies below the exposures
 		}
 		x, err := fit.Root(excess, x-step, x, rootTol)
-		return fractionalWithin(c, x, err)
+		h := LogExposure(x)
+		if err != nil || h.Add(fractionalRange) > hi.Add(reach) {
+			return 0, none
+		}
+		return h, nil
 	}
-	return 0, fmt.Errorf("fractional gradient: %w", ErrOutOfRange)
-}
-
-// fractionalNear looks for the fractional-gradient point around a place close
-// to it.
-func fractionalNear(c Curve, about float64) (LogExposure, error) {
-	x, err := fit.RootFrom(fractionalExcess(c), about, 0.01, 1, rootTol)
-	return fractionalWithin(c, x, err)
+	return 0, none
 }
 
 // fractionalExcess returns how far the slope at x exceeds its share of the average.
-func fractionalExcess(c Curve) func(x float64) float64 {
-	return func(x float64) float64 {
-		h := LogExposure(x)
-		average := float64(c.Density(h.Add(fractionalRange))-c.Density(h)) / float64(fractionalRange)
-		return c.Slope(h) - fractionalGradient*average
-	}
-}
-
-// fractionalWithin passes a fractional-gradient point on if the curve reaches
-// as far as its average needs.
-func fractionalWithin(c Curve, x float64, err error) (LogExposure, error) {
+func fractionalExcess(c Curve, x float64) float64 {
 	h := LogExposure(x)
-	if _, hi := c.Domain(); err != nil || h.Add(fractionalRange) > hi.Add(reach) {
-		return 0, fmt.Errorf("fractional gradient: %w", ErrOutOfRange)
-	}
-	return h, nil
+	return c.Slope(h) - fractionalGradient*chord(c, h, h.Add(fractionalRange))
 }
 
 // FractionalGradientSpeed returns the speed of a fractional-gradient point on
