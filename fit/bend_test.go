@@ -344,6 +344,18 @@ func TestFitBendCov(t *testing.T) {
 
 func square(x float64) float64 { return x * x }
 
+// hat returns the hat matrix of a fit.
+func hat(l *Leverage) *mat.Dense {
+	k := len(l.Residuals)
+	h := mat.NewDense(k, k, nil)
+	for i := range k {
+		for j := range k {
+			h.Set(i, j, l.Hat(i, j))
+		}
+	}
+	return h
+}
+
 func TestBendLeverage(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(27, 18))
 	for name, f := range bendForms {
@@ -351,27 +363,30 @@ func TestBendLeverage(t *testing.T) {
 			exact := strip(usual(f), 21)
 			d := noisy(exact, rnd)
 			fitted := FitBend(new(Solver), d, f, nil)
-			residuals, hat := fitted.Leverage(d)
-			k := len(d.X) + len(d.Base)
+			leverage := fitted.Leverage(d)
+			residuals, k := leverage.Residuals, len(d.X)+len(d.Base)
 			require.Len(t, residuals, k)
 			for i, x := range d.X {
 				assert.InDelta(t, (fitted.At(x)-d.Y[i])/d.Sigma, residuals[i], 1e-9)
 			}
-			h := mat.NewDense(k, k, hat)
+			h := hat(leverage)
 			var hh mat.Dense
 			hh.Mul(h, h)
 			assert.True(t, mat.EqualApprox(h, &hh, 1e-9), "not idempotent")
 			assert.InDelta(t, f.Params(), mat.Trace(h), 1e-9)
+			z, followed := residuals[:9], 5
+			for i, rest := range leverage.Unfitted(z, followed) {
+				assert.InDelta(t, z[i]-mat.Dot(h.RowView(i).(*mat.VecDense).SliceVec(0, followed), mat.NewVecDense(followed, z[:followed])), rest, 1e-9)
+			}
 
 			known := d
 			known.ToeWidth, known.Power, known.ShoulderWidth = knownShape.ToeWidth, knownShape.Power, knownShape.ShoulderWidth
-			_, hat = FitBend(new(Solver), known, f, nil).Leverage(known)
-			assert.Less(t, mat.Trace(mat.NewDense(k, k, hat)), float64(f.Params()), "priors take part of the parameters")
+			assert.Less(t, mat.Trace(hat(FitBend(new(Solver), known, f, nil).Leverage(known))), float64(f.Params()), "priors take part of the parameters")
 
 			// Where residuals vanish the hat matrix is the derivative of the
 			// fitted values by the readings.
 			fitted = FitBend(new(Solver), exact, f, nil)
-			_, hat = fitted.Leverage(exact)
+			leverage = fitted.Leverage(exact)
 			values := func(i int, by float64) []float64 {
 				e := exact
 				e.Y, e.Base = append([]float64(nil), exact.Y...), append([]float64(nil), exact.Base...)
@@ -394,7 +409,7 @@ func TestBendLeverage(t *testing.T) {
 				const by = 1e-5
 				up, down := values(i, by), values(i, -by)
 				for j := range k {
-					assert.InDelta(t, hat[j*k+i], (up[j]-down[j])/(2*by), 1e-6, "fitted %d by reading %d", j, i)
+					assert.InDelta(t, leverage.Hat(j, i), (up[j]-down[j])/(2*by), 1e-6, "fitted %d by reading %d", j, i)
 				}
 			}
 		})

@@ -209,36 +209,3 @@ func (d *BendData) Start(f BendForm, width float64) []float64 {
 	}
 	return p
 }
-
-// Leverage returns the residuals of the readings of the fit, Y then Base, in
-// units of Sigma, and the matrix that tells how much each fitted value follows
-// each reading (the hat matrix), row-major. It returns nil where the
-// covariance is unknown.
-func (b BendFit) Leverage(d BendData) (residuals, hat []float64) {
-	if b.Cov == nil {
-		return nil, nil
-	}
-	n, m := len(b.Params), b.M
-	all := make([]float64, m)
-	jac := make([]float64, m*n)
-	d.residuals(b.Form, b.Params, all, jac)
-	k := len(d.X) + len(d.Base)
-	hat = make([]float64, k*k)
-	side := make([]float64, n)
-	for i := range k {
-		for a := range n {
-			side[a] = 0
-			for c := range n {
-				side[a] += b.Cov.At(a, c) * jac[i*n+c]
-			}
-		}
-		for j := i; j < k; j++ {
-			var h float64
-			for a := range n {
-				h += side[a] * jac[j*n+a]
-			}
-			hat[i*k+j], hat[j*k+i] = h, h
-		}
-	}
-	return all[:k], hat
-}

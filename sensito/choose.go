@@ -224,21 +224,21 @@ func (r readings) bends(c candidate, d readings) bool {
 // residuals e and hat matrix H; the directions tried are those of a line that
 // bends and of shoulders at several places. A fit that is no guide promises all.
 func (c candidate) promise(d readings, free bool) float64 {
-	e, hat := c.Leverage(d.BendData)
-	if c.Status != fit.Converged || e == nil {
+	l := c.Leverage(d.BendData)
+	if c.Status != fit.Converged || l == nil {
 		return math.Inf(1)
 	}
-	k, last := len(e), len(d.X)-1
+	e, last := l.Residuals, len(d.X)-1
 	var most, freed float64
 	if free {
-		freed = 1 / math.Max(1-hat[last*k+last], 1e-9)
+		freed = 1 / math.Max(1-l.Hat(last, last), 1e-9)
 	}
 	z := make([]float64, last+1)
 	try := func(direction func(x float64) float64) {
 		for i, x := range d.X {
 			z[i] = direction(x)
 		}
-		rest := unfitted(z, hat, k, last+1)
+		rest := l.Unfitted(z, last+1)
 		ez := vec.Dot(e[:last+1], z) - e[last]*rest[last]*freed
 		if zz := vec.Dot(z, rest) - rest[last]*rest[last]*freed; zz > 1e-9 {
 			most = math.Max(most, ez*ez/zz)
@@ -254,16 +254,6 @@ func (c candidate) promise(d readings, free bool) float64 {
 		try(func(x float64) float64 { return corner(x-from, shoulderWidthPrior.Typical) })
 	}
 	return 1.5 * (most + e[last]*e[last]*freed) // what one direction promises, two may exceed
-}
-
-// unfitted returns what is left of z when a straight model, with a hat matrix of
-// k columns, has followed its first n values.
-func unfitted(z, hat []float64, k, n int) []float64 {
-	rest := slices.Clone(z)
-	for i := range rest {
-		rest[i] -= vec.Dot(hat[i*k:i*k+n], z[:n])
-	}
-	return rest
 }
 
 // quiet says that the readings are clearly better than stated, which takes a
@@ -404,12 +394,12 @@ func (r readings) suspects(c candidate, size, few int) []suspect {
 			index = append(index, i)
 		}
 	}
-	e, hat := c.Leverage(d.BendData)
-	if e == nil { // the fit is no guide at all: try each
+	l := c.Leverage(d.BendData)
+	if l == nil { // the fit is no guide at all: try each
 		if size > 1 {
 			return nil
 		}
-		e, hat = make([]float64, len(index)), make([]float64, len(index)*len(index))
+		l = &fit.Leverage{Residuals: make([]float64, len(index))}
 	}
 	var sets []suspect
 	add := func(gain float64, more ...int) {
@@ -420,15 +410,17 @@ func (r readings) suspects(c candidate, size, few int) []suspect {
 		slices.Sort(drop)
 		sets = append(sets, suspect{gain, drop})
 	}
-	k := len(e)
+	e, free := l.Residuals, make([]float64, len(index))
 	for i := range index {
-		a := math.Max(1-hat[i*k+i], 1e-9)
+		free[i] = math.Max(1-l.Hat(i, i), 1e-9)
+	}
+	for i, a := range free {
 		if size == 1 {
 			add(e[i]*e[i]/a, i)
 			continue
 		}
 		for j := i + 1; j < len(index); j++ {
-			b, h := math.Max(1-hat[j*k+j], 1e-9), hat[i*k+j]
+			b, h := free[j], l.Hat(i, j)
 			add((e[i]*e[i]*b+e[j]*e[j]*a+2*e[i]*e[j]*h)/math.Max(a*b-h*h, 1e-9), i, j)
 		}
 	}

@@ -49,20 +49,20 @@ func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
 		return 0
 	}
 	last := len(d.X) - 1
-	var e, hat []float64
-	about := func(b fit.BendFit) {
+	about := func(b fit.BendFit) *fit.Leverage {
 		b.M++ // the densest reading, which b has not seen
-		e, hat = b.Leverage(d.BendData)
+		return b.Leverage(d.BendData)
 	}
 	var weights, density float64
-	add := func(weight, off float64) {
-		spread := variance * (1 + hat[last*len(e)+last])
+	add := func(l *fit.Leverage, weight, off float64) {
+		spread := variance * (1 + l.Hat(last, last))
 		weights += weight
 		density += weight * math.Exp(-off*off/(2*spread)) / math.Sqrt(spread)
 	}
-	about(c.BendFit)
-	add(noShoulder, e[last])
-	about(line)
+	l := about(c.BendFit)
+	add(l, noShoulder, l.Residuals[last])
+	l = about(line)
+	e := l.Residuals
 	behind := line.RSS - c.RSS - 2*(c.k-4) // with Akaike's price of a power
 	z := make([]float64, last+1)           // what a shoulder takes off
 	for _, w := range []float64{0.10, 0.14, 0.20, 0.28, 0.40} {
@@ -73,9 +73,9 @@ func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
 			for i, x := range d.X {
 				z[i] = (bent.At(x) - line.At(x)) / r.Sigma
 			}
-			rest := unfitted(z, hat, len(e), last) // the line moves to fit the others again
+			rest := l.Unfitted(z, last) // the line moves to fit the others again
 			misfit := behind + vec.Dot(z[:last], rest[:last]) + 2*vec.Dot(z[:last], e[:last])
-			add(math.Exp(-typical*typical/2-misfit/(2*variance)), e[last]+rest[last])
+			add(l, math.Exp(-typical*typical/2-misfit/(2*variance)), e[last]+rest[last])
 		}
 	}
 	return -2 * math.Log(density/weights)
