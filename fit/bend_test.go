@@ -458,7 +458,7 @@ func TestFitBendWithoutShoulder(t *testing.T) {
 
 // A fit ends within a thousandth of a standard deviation of the minimum, which a
 // run to all digits from there shows.
-func TestBendTolerance(t *testing.T) {
+func TestBendOffset(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(3, 1))
 	for name, f := range bendForms {
 		for range 100 {

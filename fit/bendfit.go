@@ -158,7 +158,7 @@ func FitBend(s *Solver, d BendData, f BendForm, start []float64) BendFit {
 	if start == nil {
 		start = d.Start(f, 1.5*step)
 	}
-	best := s.Solve(problem, start, Options{MaxIter: bendIterations, Tolerance: bendTolerance})
+	best := s.Solve(problem, start, Options{MaxIter: bendIterations, Offset: bendOffset})
 	out := BendFit{Bend: f.Bend(best.Params), Form: f, Solution: best, ReadingRSS: best.RSS}
 	ps, of, m := d.priors(f)
 	for i := range m {
@@ -173,9 +173,9 @@ func FitBend(s *Solver, d BendData, f BendForm, start []float64) BendFit {
 // film can send the search along a valley without end.
 const bendIterations = 150
 
-// bendTolerance ends a fit a step after its steps have become this small, which
-// leaves less than a thousandth of a standard deviation (TestBendTolerance).
-const bendTolerance = 3e-5
+// bendOffset leaves less than a thousandth of a standard deviation
+// (TestBendOffset), and spares forms that do not fit most of their slow approach.
+const bendOffset = 0.003
 
 // Start returns first parameters of a form read off the data: the base from its
 // readings or the lowest values, the steepest stretch over four intervals as

@@ -39,6 +39,12 @@ type Options struct {
 	// both measured by how they change the residuals; 0 means 1. Smaller
 	// values start more cautiously.
 	Reach float64
+
+	// Offset, unless zero, ends a run one step after the linear model promises
+	// to lower the sum of squares by no more than Offset squared times the mean
+	// square: the minimum is then about that many standard deviations away (the
+	// relative offset of Bates and Watts, Technometrics 23, 179, 1981).
+	Offset float64
 }
 
 // Status says how a run ended.

@@ -43,13 +43,14 @@ func (w *workspace) run(o Options) Status {
 		}
 		w.step(0)
 		newton := w.stepSize()
-		if newton <= o.Tolerance {
+		gain := w.predicted()
+		if newton <= o.Tolerance || gain <= o.Offset*o.Offset*w.rss/float64(w.m) {
 			if w.evalTrial() && w.trialRSS <= w.rss*(1+100*lostInRounding) {
 				w.accept()
 			}
 			return Converged
 		}
-		if gain := w.predicted(); gain <= lostInRounding*w.rss {
+		if gain <= lostInRounding*w.rss {
 			// The full step, for as long as steps go on shrinking.
 			w.trials++
 			if newton > 0.9*lastFinal || !w.evalTrial() || w.trialRSS > w.rss*(1+100*lostInRounding) {
