@@ -194,6 +194,14 @@ func TestBlindCarelessStrips(t *testing.T) {
 	blindStrips(t, careless, 480*effort(t))
 }
 
+// Strips read twice as well as stated, in fine steps, show of what form a film
+// is not; the intervals must count that too.
+func TestBlindQuietStrips(t *testing.T) {
+	quiet := ordinary
+	quiet.kit = kit{steps: 41, step: 0.075, noise: usual.noise / 2}
+	blindStrips(t, quiet, 360*effort(t))
+}
+
 // developing is a film against development time: each layer grows at its own
 // rate, fog grows, and the speed point moves.
 type developing struct {

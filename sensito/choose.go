@@ -91,6 +91,7 @@ func (r *readings) best(keepAll bool) candidate {
 	// not.
 	if r.scattered(c) || r.quiet() || r.waviness(c) > 0.25 {
 		f := r.splined()
+		r.smooth = &f
 		if r.quiet() && !math.IsInf(f.score, 0) {
 			r.expect(f)
 			c.score, f.score = r.score(c), r.akaike(f.rss, f.k)+quietSplinePrice
@@ -138,6 +139,9 @@ func (r readings) waviness(c candidate) float64 {
 // splined returns the spline through the readings, with an infinite score when
 // there is none.
 func (r readings) splined() candidate {
+	if r.smooth != nil {
+		return *r.smooth
+	}
 	f, err := fit.FitSpline(r.BendData, priorReadings, r.scale)
 	c := candidate{spline: &f, score: math.Inf(1)}
 	if err == nil && f.EDF < float64(r.count()-2) {

@@ -91,6 +91,14 @@ func (d derived) widened(by float64) derived {
 
 // deriveAll is Derive for several quantities that keep their correlation.
 func deriveAll(f *CurveFit, g func(Curve) ([]float64, error)) (derived, error) {
+	return deriveAbout(f, func(Curve) func(Curve) ([]float64, error) { return g })
+}
+
+// deriveAbout is deriveAll for quantities that are read close to the places of a
+// curve: about returns them for curves that differ from it by a small part of an
+// error.
+func deriveAbout(f *CurveFit, about func(Curve) func(Curve) ([]float64, error)) (derived, error) {
+	g := about(f.Curve)
 	values, err := g(f.Curve)
 	if err != nil {
 		return derived{}, err
@@ -102,26 +110,32 @@ func deriveAll(f *CurveFit, g func(Curve) ([]float64, error)) (derived, error) {
 	if err != nil || len(f.rivals) == 0 {
 		return d, err
 	}
-	return d.among(f.rivals, g), nil
+	return d.among(f.rivals, about), nil
 }
 
 // among returns the quantities with the error of not knowing which of several
 // curves is right: the second moment about the chosen one of the mixture of
 // all (Buckland, Burnham and Augustin, Biometrics 53, 603, 1997). Where a rival
-// has no value, the chosen curve stands for it.
-func (d derived) among(rivals []rival, g func(Curve) ([]float64, error)) derived {
+// has no value, the chosen curve stands for it. The directions are the same for
+// other quantities of the same curves.
+func (d derived) among(rivals []rival, about func(Curve) func(Curve) ([]float64, error)) derived {
 	share := make([]float64, len(d.values)) // of the chosen curve, in each quantity
 	for i := range share {
 		share[i] = 1
 	}
 	var more [][]float64
 	for _, r := range rivals {
-		values, err := g(r.vary(r.params))
-		if err != nil {
-			continue
+		c := r.vary(r.params)
+		g := about(c)
+		values, err := g(c)
+		var o derived
+		if err == nil {
+			o, err = differences(r.params, values, r.root, func(p []float64) ([]float64, error) { return g(r.vary(p)) })
 		}
-		o, err := differences(r.params, values, r.root, func(p []float64) ([]float64, error) { return g(r.vary(p)) })
 		if err != nil {
+			for range len(r.root) + 1 {
+				more = append(more, make([]float64, len(d.values)))
+			}
 			continue
 		}
 		apart := make([]float64, len(values))

@@ -111,8 +111,12 @@ func FitStrip(strip *Strip, o FitOptions) (*CurveFit, error) {
 	if strip.trial.material == PaperMaterial {
 		return r.result(strip, r.bestPaper(o.KeepAll), o)
 	}
+	c := r.best(o.KeepAll)
+	if r.quiet() {
+		return r.result(strip, r.among(c), o)
+	}
 	lo, hi := LogExposure(r.X[0]), LogExposure(r.X[len(r.X)-1])
-	return r.result(strip, r.best(o.KeepAll).chosen(r, lo, hi), o)
+	return r.result(strip, c.chosen(r, lo, hi), o)
 }
 
 // chosen is the curve that was chosen for the readings of a strip.
@@ -163,8 +167,9 @@ func (c candidate) chosen(r readings, lo, hi LogExposure) chosen {
 // the form that package fit takes.
 type readings struct {
 	fit.BendData
-	step  []int   // step numbers, as X and Y
-	scale float64 // see choose
+	step   []int      // step numbers, as X and Y
+	scale  float64    // see choose
+	smooth *candidate // through all of them, once it is known
 }
 
 func newReadings(strip *Strip) readings {
@@ -244,7 +249,7 @@ func (r readings) without(drop []int) readings {
 		return r
 	}
 	out := r
-	out.X, out.Y, out.Base, out.step = nil, nil, nil, nil
+	out.X, out.Y, out.Base, out.step, out.smooth = nil, nil, nil, nil, nil
 	for i := range r.X {
 		if !slices.Contains(drop, i) {
 			out.X = append(out.X, r.X[i])

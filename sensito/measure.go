@@ -99,11 +99,17 @@ func (m *Measured) measure() {
 	lo, hi := c.Domain()
 
 	var err error
-	at := m.marksOf(c)
-	if m.derived, err = deriveAll(f, func(c Curve) ([]float64, error) { return m.columns(c, at) }); err != nil {
+	var places []marks // of the curve and its rivals
+	m.derived, err = deriveAbout(f, func(c Curve) func(Curve) ([]float64, error) {
+		at := m.marksOf(c)
+		places = append(places, at)
+		return func(c Curve) ([]float64, error) { return m.columns(c, at) }
+	})
+	if err != nil {
 		m.warn("no_uncertainty", "the readings do not determine every part of the curve, so no quantity can be given with its uncertainty")
 		return
 	}
+	at := places[0]
 	always := func() error { return nil } // what every curve has
 	m.BaseFog = column[Density](m, colFog, "base plus fog", always)
 	m.MaxDensity = column[Density](m, colMax, "the maximum density", always)

@@ -53,13 +53,13 @@ const (
 func (f sForm) names() []string {
 	switch f {
 	case evenSweep:
-		return []string{"white", "ln_net", "place", "width", "skew", "cube"}
+		return []string{"base", "ln_net", "place", "width", "skew", "cube"}
 	case longToe, longShoulder:
-		return []string{"white", "ln_net", "place", "width"}
+		return []string{"base", "ln_net", "place", "width"}
 	case twoLayers:
-		return []string{"white", "ln_net", "place", "width", "place_2", "width_2", "share_2"}
+		return []string{"base", "ln_net", "place", "width", "place_2", "width_2", "share_2"}
 	}
-	return []string{"white", "ln_net", "corner", "toe_width", "span_in_widths", "shoulder_width"}
+	return []string{"base", "ln_net", "corner", "toe_width", "span_in_widths", "shoulder_width"}
 }
 
 func (f sForm) params() int { return len(f.names()) }

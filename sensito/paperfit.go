@@ -22,7 +22,7 @@ func (t trace) curve() Curve { return t.vary(t.params) }
 // compete: by the corrected Akaike criterion, as for films (see choose).
 func (r *readings) bestPaper(keepAll bool) chosen {
 	r.scale = 1
-	all := r.traces(nil)
+	all := r.traces(nil, paperForms)
 	for limit := quietPaper; ; limit = r.scale / 2 {
 		least := r.scale
 		for _, t := range all {
@@ -39,17 +39,19 @@ func (r *readings) bestPaper(keepAll bool) chosen {
 		// The less scatter is expected, the closer a smooth curve follows, which
 		// may leave less.
 		r.scale = least
-		all = r.traces(nil)
+		all = r.traces(nil, paperForms)
 	}
-	best, all := r.pick(all)
+	r.pick(all)
+	best := all[0]
 	for !keepAll && len(best.drop) < maxSlips(r.count()) && len(r.X)-len(best.drop) > minReadings {
 		next := best
 		others := all
 		for _, i := range r.strangers(best, all) {
 			drop := append(slices.Clone(best.drop), i)
 			slices.Sort(drop)
-			if t, ts := r.pick(r.traces(drop)); t.score < next.score {
-				next, others = t, ts
+			ts := r.traces(drop, paperForms)
+			if r.pick(ts); ts[0].score < next.score {
+				next, others = ts[0], ts
 			}
 		}
 		if len(next.drop) == len(best.drop) {
@@ -57,7 +59,7 @@ func (r *readings) bestPaper(keepAll bool) chosen {
 		}
 		best, all = next, others
 	}
-	return best.chosen
+	return believed(all, 1)
 }
 
 // quietPaper is the variance of the readings of a paper, in units of the stated
@@ -81,8 +83,24 @@ func (r readings) leastScale() float64 {
 	return least
 }
 
-// traces fits every form to the readings less drop.
-func (r *readings) traces(drop []int) []trace {
+// paperForms are the forms of curve for paper beside those for film.
+var paperForms = []sForm{longToe, longShoulder, toeFirst, shoulderFirst, evenSweep, twoLayers}
+
+// among returns the best curve for the readings of a film that are better than
+// stated, less those that c leaves out, with its rivals. Against such readings
+// what a film has of no form counts, and the forms that compete show how much.
+func (r *readings) among(c candidate) chosen {
+	// What a form misses is alike in neighbouring readings, which tell less of it
+	// than as many apart.
+	const evidence = 0.5
+	all := r.traces(c.drop, []sForm{evenSweep})
+	r.pick(all)
+	return believed(all, evidence)
+}
+
+// traces fits the forms for film, those named, and a smooth curve to the readings
+// less drop.
+func (r *readings) traces(drop []int, forms []sForm) []trace {
 	d := r.without(drop)
 	lo, hi := LogExposure(r.X[0]), LogExposure(r.X[len(r.X)-1])
 	var out []trace
@@ -100,7 +118,7 @@ func (r *readings) traces(drop []int) []trace {
 			add(candidate{BendFit: b, drop: drop, rss: b.ReadingRSS}.chosen(*r, lo, hi), float64(form.Params()))
 		}
 	}
-	for _, form := range []sForm{longToe, longShoulder, toeFirst, shoulderFirst, evenSweep, twoLayers} {
+	for _, form := range forms {
 		if sol, ok := d.fitS(&s, form); ok {
 			c := chosen{model: form.String(), names: form.names(), params: sol.Params, cov: sol.Cov, status: sol.Status,
 				vary: func(p []float64) Curve { return sCurve{form: form, params: slices.Clone(p), lo: lo, hi: hi} }}
@@ -136,9 +154,9 @@ func (r readings) pair(i int, c Curve) (read, expected float64) {
 	return r.Base[i-len(r.X)], float64(BaseFog(c))
 }
 
-// pick returns the curve of the best score, with its rivals, and all by score. A reading left out counts as in
-// score; a smooth curve has its price, as in best.
-func (r *readings) pick(ts []trace) (trace, []trace) {
+// pick sorts curves by their score, the best first. A reading left out counts as
+// in score; a smooth curve has its price, as in best.
+func (r *readings) pick(ts []trace) {
 	limit := r.Sigma * studentT(1-falseAlarms/float64(r.count()), math.Inf(1))
 	for i := range ts {
 		t := &ts[i]
@@ -157,8 +175,14 @@ func (r *readings) pick(ts []trace) (trace, []trace) {
 		}
 	}
 	slices.SortStableFunc(ts, func(a, b trace) int { return cmp.Compare(a.score, b.score) })
-	best, all := ts[0], 0.0
-	weight := func(t trace) float64 { return math.Exp((best.score - t.score) / 2) } // Akaike's
+}
+
+// believed returns the first of the curves, which pick has sorted, with the
+// others as its rivals by Akaike's weights, of which the given share of the
+// evidence is believed.
+func believed(ts []trace, evidence float64) chosen {
+	best, all := ts[0].chosen, 0.0
+	weight := func(t trace) float64 { return math.Exp(evidence * (ts[0].score - t.score) / 2) }
 	for _, t := range ts {
 		all += weight(t)
 	}
@@ -168,7 +192,7 @@ func (r *readings) pick(ts []trace) (trace, []trace) {
 			best.rivals = append(best.rivals, rival{chosen: t.chosen, weight: w})
 		}
 	}
-	return best, ts
+	return best
 }
 
 // strangers returns readings in use that may not belong to the curve: those
