@@ -167,10 +167,10 @@ func (d *growthData) start() []float64 {
 		inductions = append(inductions, 0.3*latest, 0.7*latest)
 	}
 	for _, t0 := range inductions {
-		for k := 0.01 / longest; k < 100/longest; k *= 1.5 {
+		for k := 0.01 / longest; k < 100/longest; k *= 2 {
 			var ff, fg, gg float64
 			for i, t := range d.t {
-				f, _ := growth(1, k, t-t0)
+				f := -math.Expm1(-k*math.Max(t-t0, 0)) / k
 				f, g := f*d.weight[i], d.g[i]*d.weight[i]
 				ff, fg, gg = ff+f*f, fg+f*g, gg+g*g
 			}

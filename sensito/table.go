@@ -154,16 +154,6 @@ func (tb *table) grow(i int, rows [][]float64, model growthModel) (growth, error
 // the density of the tone on the speed point.
 const leastSD = 1e-6
 
-// moved says whether a direction of the errors moves quantity i of any strip.
-func (tb *table) moved(direction []float64, i int) bool {
-	for j, row := range tb.rows {
-		if direction[j*len(row)+i] != 0 {
-			return true
-		}
-	}
-	return false
-}
-
 // propagate returns the values of g with how they move along every direction
 // of the strips' errors. inflate multiplies the errors of single columns.
 func (tb *table) propagate(inflate map[int]float64, g func(rows [][]float64) ([]float64, error)) (derived, error) {
