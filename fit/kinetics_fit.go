@@ -117,7 +117,7 @@ func (d *growthData) problem() Problem {
 func (d *growthData) longest() float64 { return slices.Max(d.t) }
 
 func checkGrowth(t, g, sd []float64, need int) error {
-	distinct := make(map[float64]bool)
+	var distinct []float64
 	for i := range t {
 		switch {
 		case !(t[i] >= 0) || math.IsInf(t[i], 0):
@@ -127,8 +127,8 @@ func checkGrowth(t, g, sd []float64, need int) error {
 		case sd != nil && (!(sd[i] > 0) || math.IsInf(sd[i], 0)):
 			return fmt.Errorf("standard deviation %d: %g is not positive and finite", i+1, sd[i])
 		}
-		if t[i] > 0 {
-			distinct[t[i]] = true
+		if t[i] > 0 && !slices.Contains(distinct, t[i]) {
+			distinct = append(distinct, t[i])
 		}
 	}
 	if len(distinct) < need {

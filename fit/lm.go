@@ -3,6 +3,7 @@ package fit
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -152,12 +153,16 @@ func (s Solution) StdErrs(n Noise) []float64 {
 	return e
 }
 
-// Minimize solves p from start with a workspace of its own. Start is moved
-// inside the bounds first and not changed. It panics when lengths do not agree.
+// Minimize solves p from start. Start is moved inside the bounds first and not
+// changed. It panics when lengths do not agree.
 func Minimize(p Problem, start []float64, o Options) Solution {
-	var s Solver
+	s := solvers.Get().(*Solver)
+	defer solvers.Put(s)
 	return s.Solve(p, start, o)
 }
+
+// solvers are those not in use, with their workspaces.
+var solvers = sync.Pool{New: func() any { return new(Solver) }}
 
 // Solver solves problems in a workspace that is kept from run to run. The zero
 // value is ready. A Solver must not be used by two goroutines at once.

@@ -73,19 +73,21 @@ func shortened(size, room vg.Length, s string) string {
 // then is cut short.
 func wrapped(size, room vg.Length, s string, most int) []string {
 	var lines []string
-	at := ""
+	at, width := "", vg.Length(0)
 	words := strings.Fields(s)
 	for i, word := range words {
-		next := strings.TrimPrefix(at+" "+word, " ")
-		if at != "" && textWidth(size, next) > room {
-			if len(lines) == most-1 {
-				at += " " + strings.Join(words[i:], " ")
-				break
-			}
+		next := textWidth(size, word)
+		if spaced := textWidth(size, " ") + next; at == "" {
+			at, width = word, next
+		} else if width+spaced <= room {
+			at, width = at+" "+word, width+spaced
+		} else if len(lines) == most-1 {
+			at += " " + strings.Join(words[i:], " ")
+			break
+		} else {
 			lines = append(lines, shortened(size, room, at))
-			next = word
+			at, width = word, next
 		}
-		at = next
 	}
 	return append(lines, shortened(size, room, at))
 }
