@@ -5,11 +5,15 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	vec "gonum.org/v1/gonum/floats"
 )
 
-// varyBy is the step of the differences in Derive, in standard errors: small
-// enough for the curve to be straight, large enough to stand above rounding.
-const varyBy = 0.02
+// The step of the differences in Derive, in standard errors and at most as a
+// change of any value that is varied: small enough for the curve to be straight,
+// even along a direction that the readings hardly tell, large enough to stand
+// above rounding.
+const varyBy, varyAtMost = 0.02, 2e-4
 
 // Derive returns the quantity g of the fitted curve with the standard error
 // that follows from the full covariance of the fit (the delta method, JCGM
@@ -178,8 +182,9 @@ func differences(center, values []float64, directions [][]float64, g func([]floa
 		return g(p)
 	}
 	for _, direction := range directions {
-		up, errUp := at(direction, varyBy)
-		down, errDown := at(direction, -varyBy)
+		by := math.Min(varyBy, varyAtMost/vec.Norm(direction, math.Inf(1)))
+		up, errUp := at(direction, by)
+		down, errDown := at(direction, -by)
 		if errUp != nil && errDown != nil {
 			return derived{}, errUp
 		}
@@ -187,11 +192,11 @@ func differences(center, values []float64, directions [][]float64, g func([]floa
 		for i := range move {
 			switch {
 			case errDown != nil || errUp == nil && math.IsNaN(down[i]):
-				move[i] = (up[i] - values[i]) / varyBy
+				move[i] = (up[i] - values[i]) / by
 			case errUp != nil || math.IsNaN(up[i]):
-				move[i] = (values[i] - down[i]) / varyBy
+				move[i] = (values[i] - down[i]) / by
 			default:
-				move[i] = (up[i] - down[i]) / (2 * varyBy)
+				move[i] = (up[i] - down[i]) / (2 * by)
 			}
 		}
 		d.moves = append(d.moves, move)

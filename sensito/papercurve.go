@@ -245,7 +245,7 @@ func (r readings) fitS(s *fit.Solver, form sForm) (fit.Solution, bool) {
 	var best fit.Solution
 	found := false
 	for _, start := range r.startsS(form) {
-		sol := s.Solve(problem, start, fit.Options{MaxIter: 150, Offset: 0.003})
+		sol := s.Solve(problem, start, fit.Options{MaxIter: 150, Tolerance: 1e-6})
 		if sol.Status == fit.Converged && sol.Cov != nil && (!found || sol.RSS < best.RSS) {
 			best, found = sol, true
 		}
