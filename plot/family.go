@@ -1,8 +1,6 @@
 package plot
 
 import (
-	"fmt"
-
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
@@ -92,11 +90,13 @@ type laws struct{ contrast, speed, fog law }
 // followed samples a family along a timeline.
 func followed(f *sensito.Family, t timeline, level float64) (laws, error) {
 	var s laws
-	for _, minutes := range t.times() {
-		at, err := f.At(sensito.Minutes(minutes))
-		if err != nil {
-			return laws{}, fmt.Errorf("at %s min: %w", number(minutes), err)
-		}
+	times := t.times()
+	all, err := f.Along(times)
+	if err != nil {
+		return laws{}, err
+	}
+	for i, at := range all {
+		minutes := float64(times[i])
 		appendLaw(&s.contrast, minutes, at.Contrast, level)
 		appendLaw(&s.fog, minutes, at.BaseFog, level)
 		if at.Speed != nil {

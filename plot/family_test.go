@@ -60,8 +60,8 @@ func TestFamilyPlotsWhatWasMeasured(t *testing.T) {
 
 	lo, hi := f.Times()
 	assert.Equal(t, [2]float64{float64(lo), float64(hi)}, [2]float64{b.from, b.to})
-	assert.Contains(t, b.times(), float64(lo))
-	assert.Contains(t, b.times(), float64(hi))
+	assert.Contains(t, b.times(), lo)
+	assert.Contains(t, b.times(), hi)
 	low, high := plan.Minutes.Interval(0.9)
 	assert.Equal(t, &mark{float64(plan.Minutes.Value), float64(low), float64(high), planned(plan.Minutes.Value) + " for 7 stops"}, b.mark)
 }

@@ -102,8 +102,8 @@ func newRoll(r *sensito.Roll, o Options) *rollBody {
 		l := rollLine{law: law{from: b.from, to: b.to}, names: []string{f.Name}, worst: i == suffers,
 			at: plotter.XY{X: m.minutes, Y: float64(f.DensityRange.Value)}}
 		for _, minutes := range b.times() {
-			y := float64(r.DensityRangeAt(i, sensito.Minutes(minutes)))
-			l.line = append(l.line, plotter.XY{X: minutes, Y: y})
+			y := float64(r.DensityRangeAt(i, minutes))
+			l.line = append(l.line, plotter.XY{X: float64(minutes), Y: y})
 			bottom, top = min(bottom, y), max(top, y)
 		}
 		b.lines = append(b.lines, l)

@@ -70,11 +70,11 @@ func newTimeline(f *sensito.Family, m *mark) timeline {
 const lawPlaces = 61
 
 // times returns where the laws are sampled, the tested ends included.
-func (t timeline) times() []float64 {
-	var out []float64
+func (t timeline) times() []sensito.Minutes {
+	var out []sensito.Minutes
 	add := func(lo, hi float64, n int) {
 		for i := range n {
-			out = append(out, lo*math.Pow(hi/lo, float64(i)/float64(n)))
+			out = append(out, sensito.Minutes(lo*math.Pow(hi/lo, float64(i)/float64(n))))
 		}
 	}
 	add(t.lo, t.from, lawPlaces/5)
@@ -82,7 +82,7 @@ func (t timeline) times() []float64 {
 		add(t.from, t.to, lawPlaces-2*(lawPlaces/5)-1)
 	}
 	add(t.to, t.hi, lawPlaces/5)
-	return append(out, t.hi)
+	return append(out, sensito.Minutes(t.hi))
 }
 
 // axes returns empty axes of a quantity against time.

@@ -99,11 +99,15 @@ func NewFamily(f *sensito.Family, level float64) (*Family, error) {
 	for _, t := range f.Factors() {
 		r.Factors = append(r.Factors, newTimeFactor(t, level))
 	}
+	var times []sensito.Minutes
 	for _, m := range f.Strips {
-		at, err := f.At(m.Minutes())
-		if err != nil {
-			return nil, err
-		}
+		times = append(times, m.Minutes())
+	}
+	at, err := f.Along(times)
+	if err != nil {
+		return nil, err
+	}
+	for i, m := range f.Strips {
 		r.Points = append(r.Points, Point{
 			Minutes:         float64(m.Strip.Minutes()),
 			TemperatureC:    celsiusOf(m.Strip),
@@ -112,7 +116,7 @@ func NewFamily(f *sensito.Family, level float64) (*Family, error) {
 			AverageGradient: quantity(m.AverageGradient, level, unitOne),
 			Speed:           quantity(m.Speed, level, unitOne),
 			BaseFog:         quantity(m.BaseFog, level, unitOne),
-			law:             quantity(&at.Contrast, level, unitOne),
+			law:             quantity(&at[i].Contrast, level, unitOne),
 		})
 	}
 	return r, nil
