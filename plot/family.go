@@ -57,6 +57,7 @@ func newFamilyBody(f *sensito.Family, chosen *sensito.Plan, o Options) (*familyB
 	b := &familyBody{heading: newHeading(o, f.Trial), note: familyNote(f, o)}
 	if chosen != nil {
 		b.mark = newMark(chosen, o.Confidence)
+		b.heading = b.cautioned()
 	}
 	b.timeline = newTimeline(f, b.mark)
 	s, err := followed(f, b.timeline, o.Confidence)

@@ -16,8 +16,9 @@ const pageMargin = vg.Length(10)
 // source).
 const leastSize = vg.Length(5.5)
 
-// heading is the title of a figure with a smaller line below it.
-type heading struct{ title, sub string }
+// heading is the title of a figure with a smaller line below it, and what stands
+// at its foot.
+type heading struct{ title, sub, foot string }
 
 func newHeading(o Options, t *sensito.Trial) heading { return headingFor(o, t, t.Process()) }
 
@@ -35,12 +36,38 @@ func headingFor(o Options, t *sensito.Trial, p sensito.Process) heading {
 	return h
 }
 
-// below returns the page less margins and heading.
-func (h heading) below(page draw.Canvas) draw.Canvas {
-	return draw.Crop(page, pageMargin, -pageMargin, pageMargin, -pageMargin-2*1.4*titleSize)
+// cautioned returns the heading for a figure that tells a development time.
+func (h heading) cautioned() heading {
+	h.foot = startingPoint + " " + caution + " " + furtherCaution
+	return h
 }
 
-// draw sets the heading at the top of the page, beginning at x.
+const (
+	footSize = 6
+	footLine = 1.25 * vg.Length(footSize)
+)
+
+// footLines returns the foot in lines across the page.
+func (h heading) footLines(page draw.Canvas) []string {
+	if h.foot == "" {
+		return nil
+	}
+	const most = 6
+	return wrapped(footSize, page.Size().X-2*pageMargin, h.foot, most)
+}
+
+// below returns the page less margins, heading and foot.
+func (h heading) below(page draw.Canvas) draw.Canvas {
+	const apart = 2
+	foot := vg.Length(0)
+	if lines := h.footLines(page); len(lines) > 0 {
+		foot = vg.Length(len(lines))*footLine + apart
+	}
+	return draw.Crop(page, pageMargin, -pageMargin, pageMargin+foot, -pageMargin-2*1.4*titleSize)
+}
+
+// draw sets the heading at the top of the page, beginning at x, and the foot at
+// the bottom.
 func (h heading) draw(page draw.Canvas, x vg.Length) {
 	room := page.Max.X - pageMargin - x
 	y := page.Max.Y - pageMargin - titleSize
@@ -48,6 +75,12 @@ func (h heading) draw(page draw.Canvas, x vg.Length) {
 	write(page, size, ink, fromLeft, vg.Point{X: x, Y: y}, s)
 	size, s = fitted(bodySize, room, h.sub)
 	write(page, size, faint, fromLeft, vg.Point{X: x, Y: y - 1.3*titleSize}, s)
+
+	lines := h.footLines(page)
+	for i, line := range lines {
+		y := page.Min.Y + pageMargin + footLine*vg.Length(len(lines)-1-i)
+		write(page, footSize, ink, fromLeft, vg.Point{X: page.Min.X + pageMargin, Y: y}, line)
+	}
 }
 
 // fitted returns the size, no larger than the one given, at which s is no

@@ -63,7 +63,7 @@ type halfLevel struct {
 }
 
 func newProposalBody(p *sensito.Proposal, o Options) *proposalBody {
-	b := &proposalBody{heading: newHeading(o, p.Family.Trial)}
+	b := &proposalBody{heading: newHeading(o, p.Family.Trial).cautioned()}
 	what := "time"
 	if p.Options.Wanted == sensito.WantedIndex {
 		what = "exposure index"

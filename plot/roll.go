@@ -71,7 +71,7 @@ type level struct {
 }
 
 func newRoll(r *sensito.Roll, o Options) *rollBody {
-	b := &rollBody{heading: newHeading(o, r.Family.Trial)}
+	b := &rollBody{heading: newHeading(o, r.Family.Trial).cautioned()}
 	low, high := r.Minutes.Interval(o.Confidence)
 	m := &mark{minutes: float64(r.Minutes.Value), low: float64(low), high: float64(high), label: planned(r.Minutes.Value) + " for all"}
 	if r.Extrapolated {

@@ -66,7 +66,7 @@ const beyondUsual = 2
 
 func newTemperatures(t *sensito.TemperatureTable, o Options) (*temperatures, error) {
 	trial := t.Card.Family.Trial
-	b := &temperatures{heading: newHeading(o, trial), tested: trial.Process().TemperatureC}
+	b := &temperatures{heading: newHeading(o, trial).cautioned(), tested: trial.Process().TemperatureC}
 	lo, hi := sensito.Usual()
 	from, to := lo-beyondUsual, hi+beyondUsual
 	if at := b.tested; at != 0 { // and some way beyond the trial's
@@ -110,7 +110,6 @@ func newTemperatures(t *sensito.TemperatureTable, o Options) (*temperatures, err
 			break
 		}
 	}
-	b.note = append(b.note, startingPoint)
 	if d := t.Conditions.Dilution; d != "" {
 		b.sub += "; for " + d
 	}

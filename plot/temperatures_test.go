@@ -63,7 +63,7 @@ func TestTemperaturesDrawn(t *testing.T) {
 	require.NoError(t, err)
 	var out bytes.Buffer
 	require.NoError(t, Write(&out, fig, SVG))
-	for _, text := range []string{"tested at 20 °C", "N+1, 6 stops", "below: easily uneven", "unusual", "for intermittent agitation", startingPoint} {
+	for _, text := range []string{"tested at 20 °C", "N+1, 6 stops", "below: easily uneven", "unusual", "for intermittent agitation", startingPoint, "Never mix"} {
 		assert.Contains(t, out.String(), text)
 	}
 	_, err = Temperatures(temperatureTable(t, sensito.Conditions{}), Options{Width: 60 * vg.Millimeter, Height: 60 * vg.Millimeter})

@@ -27,7 +27,7 @@ func Tone(r *sensito.Reproduction, o Options) (*Figure, error) {
 		return nil, err
 	}
 	b := newTone(r)
-	b.heading = newHeading(o, trial)
+	b.heading = newHeading(o, trial).cautioned()
 	w := o.Width
 	if w == 0 {
 		w = toneWidth
