@@ -7,8 +7,9 @@ import (
 )
 
 // sForm is a form of curve for paper, which always runs from white to black, and
-// for films that are read so well that the forms of film may not do. Its parameters begin with the density of white and the logarithm of the net
-// density of black; the others say how the curve gets from 0 to 1.
+// for films that are read so well that the forms of film may not do. Its
+// parameters begin with the density of white and the logarithm of the net density
+// of black; the others say how the curve gets from 0 to 1.
 type sForm int
 
 const (
