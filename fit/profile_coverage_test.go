@@ -41,6 +41,9 @@ func (c coverage) share(part int) float64 { return 100 * float64(part) / float64
 // the part of the profiles that are open, and how much wider they are, both at
 // the median.
 func TestTimeCoverage(t *testing.T) {
+	if testing.Short() {
+		t.Skip("statistics are for the full run")
+	}
 	trials := 500
 	if v, err := strconv.Atoi(os.Getenv("SENSITO_COVERAGE")); err == nil {
 		trials *= v

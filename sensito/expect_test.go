@@ -4,9 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
 	"slices"
-	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -77,12 +75,7 @@ func slipped(s sensito.StripSpec, i int, size float64) (sensito.StripSpec, bool)
 // as questioned when it is keyed in, and as noticed when it is that or in doubt
 // later on. SENSITO_BLIND runs so many times as many.
 func TestExpectBlind(t *testing.T) {
-	rounds := 4
-	if v := os.Getenv("SENSITO_BLIND"); v != "" {
-		times, err := strconv.Atoi(v)
-		require.NoError(t, err)
-		rounds *= times
-	}
+	rounds := 4 * effort(t)
 	sizes := []float64{0.10, 0.30, 1.00}
 	for others := range 3 {
 		strips, alarms, steps := 0, 0, 0
