@@ -182,6 +182,7 @@ func blindStrips(t *testing.T, p practice, n int) *strips {
 // Single strips of ordinary practice: the errors, and the coverage of the 95 %
 // intervals.
 func TestBlindStrips(t *testing.T) {
+	t.Parallel()
 	s := blindStrips(t, ordinary, 1080*effort(t))
 	assert.LessOrEqual(t, s.speed.all().rms(), 0.023, "rms error of the speed point, log H")
 	assert.LessOrEqual(t, math.Abs(s.speed.all().bias()), 0.005, "bias of the speed point, log H")
@@ -191,12 +192,14 @@ func TestBlindStrips(t *testing.T) {
 // Careless practice leaves larger errors, a speed point to 0.04 log H, but the
 // intervals must say so.
 func TestBlindCarelessStrips(t *testing.T) {
+	t.Parallel()
 	blindStrips(t, careless, 480*effort(t))
 }
 
 // Strips read twice as well as stated, in fine steps, show of what form a film
 // is not; the intervals must count that too.
 func TestBlindQuietStrips(t *testing.T) {
+	t.Parallel()
 	quiet := ordinary
 	quiet.kit = kit{steps: 41, step: 0.075, noise: usual.noise / 2}
 	blindStrips(t, quiet, 360*effort(t))
@@ -327,12 +330,14 @@ func blindScenes(t *testing.T, p practice, n int) (times, indices []tallies) {
 // ask for times near the end of development, where the time is less certain
 // and the intervals say so.
 func TestBlindScenes(t *testing.T) {
+	t.Parallel()
 	times, indices := blindScenes(t, ordinary, 48*effort(t))
 	assert.LessOrEqual(t, times[0].all().rms(), 0.022, "rms relative error of the time")
 	assert.LessOrEqual(t, indices[0].all().rms(), 0.08, "rms error of the exposure index in stops")
 }
 
 func TestBlindCarelessScenes(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("the ordinary families are enough for a short run")
 	}

@@ -92,11 +92,15 @@ func blindPairs(t *testing.T, p practice, n int, told float64) {
 
 // Between equal trials nothing is called real in 95 of 100 pairs or more, all
 // quantities together, and a third of a stop of speed is in 90 or more.
-func TestBlindPairs(t *testing.T) { blindPairs(t, ordinary, 18*effort(t), 0.90) }
+func TestBlindPairs(t *testing.T) {
+	t.Parallel()
+	blindPairs(t, ordinary, 18*effort(t), 0.90)
+}
 
 // Careless practice, whose speeds err by twice as much, tells a third of a stop
 // less often, but calls no more between equal trials.
 func TestBlindCarelessPairs(t *testing.T) {
+	t.Parallel()
 	if testing.Short() {
 		t.Skip("the ordinary pairs are enough for a short run")
 	}
@@ -105,6 +109,7 @@ func TestBlindCarelessPairs(t *testing.T) {
 
 // The quantities of the form cover the truth about the film.
 func TestCompareTruth(t *testing.T) {
+	t.Parallel()
 	var toe, shadow, straightness, shoulder, usable, max tallies
 	var tones [3]tallies
 	at := []int{2, 4, 7} // of the tone table

@@ -87,6 +87,7 @@ func TestDriftRunLength(t *testing.T) {
 // TestSlowDriftIsCalledInTime: a low density that moves by 0.02 a week, with
 // noise of 0.01, is called after as many strips as theory gives for each chart.
 func TestSlowDriftIsCalledInTime(t *testing.T) {
+	t.Parallel()
 	runs := 400
 	if os.Getenv("SENSITO_BLIND") != "" {
 		runs = 20_000

@@ -74,6 +74,7 @@ func (b bench) bounds(t testing.TB, f film, quantities ...func(film) float64) []
 // Cramer-Rao bound of their own strip. What counts is the rms error over the
 // rms bound: an estimator that makes full use of the readings gives 1.
 func TestEfficiency(t *testing.T) {
+	t.Parallel()
 	var text strings.Builder
 	fmt.Fprintln(&text, "class base read   n  quantity          bias     rms   bound  rms/bound  rms(error/bound)")
 	for class := range 2 {
@@ -175,6 +176,7 @@ func BenchmarkSceneCoverage(b *testing.B) {
 // and named, and how far the answers move from those of the strip without it,
 // in units of their own standard error.
 func TestSlips(t *testing.T) {
+	t.Parallel()
 	var text strings.Builder
 	fmt.Fprintln(&text, "slip  step      n  found  only it   speed point moves: rms  over 1 sd   contrast index: rms  over 1 sd")
 	for _, size := range []float64{0.10, 0.20, 1.00} {

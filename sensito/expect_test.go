@@ -75,6 +75,7 @@ func slipped(s sensito.StripSpec, i int, size float64) (sensito.StripSpec, bool)
 // as questioned when it is keyed in, and as noticed when it is that or in doubt
 // later on. SENSITO_BLIND runs so many times as many.
 func TestExpectBlind(t *testing.T) {
+	t.Parallel()
 	rounds := 4 * effort(t)
 	sizes := []float64{0.10, 0.30, 1.00}
 	for others := range 3 {

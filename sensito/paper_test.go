@@ -125,6 +125,7 @@ func measuredPaper(t testing.TB, trial *sensito.Trial) *sensito.PaperStrip {
 // Readings without any error: range and speed point of every shape and range to
 // 0.01 log H, from hard papers to contact papers.
 func TestPaperExact(t *testing.T) {
+	t.Parallel()
 	for _, shape := range paperShapes {
 		for _, logRange := range []float64{0.5, 0.65, 0.8, 1.05, 1.4, 1.7, 2.0} {
 			for _, step := range []float64{0.10, 0.15} {
@@ -172,6 +173,7 @@ func blindPapers(t *testing.T, n int, noise float64) (logRange, speed tally, asi
 // Readings rounded to 0.01, and with noise of 0.01 besides: the errors, and the
 // coverage of the 95 % intervals over all shapes and ranges.
 func TestBlindPapers(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		noise, logRange, speed float64
 		most                   float64 // coverage; rounding alone is not random, so intervals may be wide
@@ -194,6 +196,7 @@ func TestBlindPapers(t *testing.T) {
 // Nine slips of 0.15 in ten, anywhere on the wedge, are found and named, and the
 // answer without that reading is that of the paper.
 func TestPaperSlip(t *testing.T) {
+	t.Parallel()
 	p := paperShapes[0].of(1.05)
 	found, all := 0, 0
 	for i := range 21 {

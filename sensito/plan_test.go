@@ -62,6 +62,7 @@ func width(e sensito.Estimate[float64]) float64 {
 // proposed are developed: blind films of which three strips are tested, two more
 // proposed for a scene between N and N+1.
 func TestProposalsCarriedOut(t *testing.T) {
+	t.Parallel()
 	scene := sensito.Scene{Stops: 6.5}
 	for _, wanted := range []sensito.Wanted{sensito.WantedMinutes, sensito.WantedIndex} {
 		var ratios []float64
@@ -119,6 +120,7 @@ func TestProposalsCarriedOut(t *testing.T) {
 
 // A strip more never widens what is predicted, and more strips leave less.
 func TestStripsNeverWiden(t *testing.T) {
+	t.Parallel()
 	for i := range 12 * effort(t) {
 		for _, wanted := range []sensito.Wanted{sensito.WantedMinutes, sensito.WantedIndex} {
 			f := newStarted(i, [][]int{{0, 2, 4}, {1, 3}, {0, 1, 2, 3, 4}}[i%3]...).family(t)

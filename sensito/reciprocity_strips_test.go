@@ -188,6 +188,7 @@ func TestFamilyReciprocity(t *testing.T) {
 // The 95 % intervals of corrected times cover the truth, although the law fitted
 // is another than the film's.
 func TestFamilyReciprocityCovers(t *testing.T) {
+	t.Parallel()
 	const runs = 60
 	r := rand.New(rand.NewPCG(11, 2))
 	at := []float64{5, 20, 60}

@@ -101,6 +101,7 @@ func TestRivalWithoutQuantity(t *testing.T) {
 // A rival with a shoulder far beyond the readings of a film that has none runs
 // along a direction that they hardly tell, where a curve is not straight for long.
 func TestRivalsThatRunOff(t *testing.T) {
+	t.Parallel()
 	line := fit.Bend{Base: 0.15, Gradient: 0.6, Toe: -2.3, ToeWidth: 0.12, Power: 1}
 	for seed := range uint64(150) {
 		m, err := Measure(stripOf(t, line.At, 0.004, seed), MeasureOptions{})

@@ -119,6 +119,7 @@ func (f finds) check(t *testing.T, what string, found, moved float64) {
 // not know the size. Too high, it can undo a shoulder. SENSITO_BLIND=100 gives the
 // shares to a percent.
 func TestSlipsByFilm(t *testing.T) {
+	t.Parallel()
 	sizes := []float64{-0.10, 0.10, -0.20, 0.20, -1, 1}
 	places := []string{"first", "second", "between", "last but one", "densest"}
 	tables := make([][len(classNames) + 1][]finds, len(places))
@@ -179,6 +180,7 @@ func TestSlipsByFilm(t *testing.T) {
 
 // Two slips of 0.10 anywhere on a strip.
 func TestTwoSlips(t *testing.T) {
+	t.Parallel()
 	var all finds
 	for i := range 36 * effort(t) {
 		r := rand.New(rand.NewPCG(uint64(i), 6))

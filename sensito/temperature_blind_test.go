@@ -103,6 +103,7 @@ func (w warming) right(celsius float64) (minutes, at20 float64, ok bool) {
 // Trials at two temperatures or more: the time at any temperature of hand
 // processing, and the coefficient, with intervals that cover.
 func TestBlindTemperatures(t *testing.T) {
+	t.Parallel()
 	n := 6 * effort(t)
 	var times, trialTimes, coefficients tallies
 	byDesign := make([]tally, len(designs))
