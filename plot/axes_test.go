@@ -49,8 +49,9 @@ func TestClock(t *testing.T) {
 // Drawing leaves the defaults of the library to whoever else uses it.
 func TestDefaultsAreLeftAlone(t *testing.T) {
 	before, handler := gplot.DefaultFont, gplot.DefaultTextHandler
-	for _, fig := range figures(t) {
-		texts(t, fig)
+	for _, one := range []string{"curves-five", "family-contact-5", "scene-contact-5", "roll-contact-5", "card-contact-5", "paper-slate",
+		"proposal-contact-5", "tone-seven", "sheet-tray", "compare-three"} {
+		texts(t, figures(t)[one])
 	}
 	assert.Equal(t, before, gplot.DefaultFont)
 	assert.Equal(t, handler, gplot.DefaultTextHandler)
