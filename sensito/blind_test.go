@@ -202,7 +202,7 @@ func TestBlindQuietStrips(t *testing.T) {
 	t.Parallel()
 	quiet := ordinary
 	quiet.kit = kit{steps: 41, step: 0.075, noise: usual.noise / 2}
-	blindStrips(t, quiet, 360*effort(t))
+	blindStrips(t, quiet, 240*effort(t))
 }
 
 // developing is a film against development time: each layer grows at its own

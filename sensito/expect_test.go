@@ -76,7 +76,7 @@ func slipped(s sensito.StripSpec, i int, size float64) (sensito.StripSpec, bool)
 // later on. SENSITO_BLIND runs so many times as many.
 func TestExpectBlind(t *testing.T) {
 	t.Parallel()
-	rounds := 4 * effort(t)
+	rounds := 2 * effort(t)
 	sizes := []float64{0.10, 0.30, 1.00}
 	for others := range 3 {
 		strips, alarms, steps := 0, 0, 0

@@ -1,0 +1,13 @@
+package notebook
+
+import (
+	"runtime/debug"
+	"testing"
+)
+
+// TestMain collects garbage seldom: the tests make much of it and keep little,
+// and otherwise spend much of their time on it.
+func TestMain(m *testing.M) {
+	debug.SetGCPercent(400)
+	m.Run()
+}
