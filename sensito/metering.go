@@ -118,30 +118,30 @@ func thirdsText(v float64) string {
 // DefaultMeterIndex is the index of a meter that reads the EV of tables.
 const DefaultMeterIndex Speed = 100
 
-// Placement is a spot reading and the zone it goes with: where a shadow is
+// SpotReading is what a spot meter reads and the zone it goes with: where a shadow is
 // placed, or where a highlight is wanted.
-type Placement struct {
+type SpotReading struct {
 	EV   EV
 	Zone Zone
 }
 
-// String returns the placement as ParsePlacement reads it: "8@III",
+// String returns the reading as ParseSpotReading reads it: "8@III",
 // "10 1/3@VIII.5".
-func (p Placement) String() string { return p.EV.String() + "@" + p.Zone.String() }
+func (p SpotReading) String() string { return p.EV.String() + "@" + p.Zone.String() }
 
 var romanForm = lazily(`^(VIII|VII|VI|V|IV|IX|III|II|I|X)([.,]\d+| +\d+/\d+)?$`)
 
-// ParsePlacement reads EV@ZONE. The EV is a decimal or has a fraction, as "8",
+// ParseSpotReading reads EV@ZONE. The EV is a decimal or has a fraction, as "8",
 // "10.3", "10,3" or "10 1/3"; .33 and .67 are thirds, and more than hundredths
 // are rounded away. The zone is Roman or Arabic, with a fraction if need be, as
 // "III", "3", "III.5" or "3 1/2". The error names the text and the limits: EV
 // -10 to 25, zones 0 to X.
-func ParsePlacement(text string) (Placement, error) {
+func ParseSpotReading(text string) (SpotReading, error) {
 	reading, place, both := strings.Cut(text, "@")
 	reading, place = strings.TrimSpace(reading), strings.ToUpper(strings.TrimSpace(place))
 	ev, ok := parseNumber(reading)
 	if !both || !ok {
-		return Placement{}, fmt.Errorf("%q is not a meter reading on a zone, like 8@III or 10 1/3@VIII", text)
+		return SpotReading{}, fmt.Errorf("%q is not a meter reading on a zone, like 8@III or 10 1/3@VIII", text)
 	}
 	if part := romanForm().FindStringSubmatch(place); part != nil {
 		for n, roman := range romans {
@@ -152,17 +152,17 @@ func ParsePlacement(text string) (Placement, error) {
 	}
 	zone, ok := parseNumber(place)
 	if !ok {
-		return Placement{}, fmt.Errorf("%q: %q is not a zone from 0 to X, like III, III.5 or 3", text, place)
+		return SpotReading{}, fmt.Errorf("%q: %q is not a zone from 0 to X, like III, III.5 or 3", text, place)
 	}
-	p := Placement{EV: EV(toThirds(ev)), Zone: Zone(toThirds(zone))}
+	p := SpotReading{EV: EV(toThirds(ev)), Zone: Zone(toThirds(zone))}
 	if err := p.check(); err != nil {
-		return Placement{}, fmt.Errorf("%q: %w", text, err)
+		return SpotReading{}, fmt.Errorf("%q: %w", text, err)
 	}
 	p.EV, p.Zone = p.EV+0, p.Zone+0 // no negative zero
 	return p, nil
 }
 
-func (p Placement) check() error {
+func (p SpotReading) check() error {
 	switch {
 	case !(p.EV >= lowestEV && p.EV <= topEV):
 		return fmt.Errorf("EV %g is outside %g to %g", float64(p.EV), float64(lowestEV), float64(topEV))
@@ -180,7 +180,7 @@ func (p Placement) check() error {
 // puts the speed point Scene.ShadowStops below the metered exposure (zone I at
 // 4), whatever tone the photographer meters and places.
 type Metering struct {
-	Shadow, Highlight Placement
+	Shadow, Highlight SpotReading
 	Index             Speed // set on the meter when reading; 0 means DefaultMeterIndex
 }
 
@@ -204,7 +204,7 @@ func (m Metering) Check() error {
 	var errs []error
 	for _, p := range []struct {
 		name string
-		Placement
+		SpotReading
 	}{{"shadow", m.Shadow}, {"highlight", m.Highlight}} {
 		if err := p.check(); err != nil {
 			errs = append(errs, fmt.Errorf("%s: %w", p.name, err))

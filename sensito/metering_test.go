@@ -39,7 +39,7 @@ func TestMeterEquations(t *testing.T) {
 	})
 }
 
-func TestParsePlacement(t *testing.T) {
+func TestParseSpotReading(t *testing.T) {
 	for text, want := range map[string]struct {
 		ev, zone float64
 		written  string
@@ -58,7 +58,7 @@ func TestParsePlacement(t *testing.T) {
 		"25@10":            {25, 10, "25@X"},
 		"8.3333333333@4,0": {8 + 1./3, 4, "8 1/3@IV"},
 	} {
-		p, err := sensito.ParsePlacement(text)
+		p, err := sensito.ParseSpotReading(text)
 		require.NoError(t, err, text)
 		assert.InDelta(t, want.ev, float64(p.EV), 1e-12, text)
 		assert.InDelta(t, want.zone, float64(p.Zone), 1e-12, text)
@@ -84,15 +84,15 @@ func TestParsePlacement(t *testing.T) {
 		"30@III":     `"30@III": EV 30 is outside -10 to 25`,
 		"-11@III":    `"-11@III": EV -11 is outside -10 to 25`,
 	} {
-		p, err := sensito.ParsePlacement(text)
+		p, err := sensito.ParseSpotReading(text)
 		assert.EqualError(t, err, want)
 		assert.Zero(t, p)
 	}
 }
 
 func metering(shadow, highlight string, index sensito.Speed) sensito.Metering {
-	s, errShadow := sensito.ParsePlacement(shadow)
-	h, errHighlight := sensito.ParsePlacement(highlight)
+	s, errShadow := sensito.ParseSpotReading(shadow)
+	h, errHighlight := sensito.ParseSpotReading(highlight)
 	if errShadow != nil || errHighlight != nil {
 		panic("bad placement in a test")
 	}
@@ -136,7 +136,7 @@ func TestMeteringFaults(t *testing.T) {
 		{metering("8@III", "12@VIII", -100), "meter index -100 is outside 0.01 to 1e+06"},
 		{metering("-5@III", "25@VIII", 0), "the highlight falls on zone 33 and is wanted on VIII, N-25: a scene range of 32 stops is outside 1 to 20"},
 		{metering("8@0", "8.5@VIII", 0), "the highlight falls on zone 0.5 and is wanted on VIII, N+7.5: a scene range of -0.5 stops is outside 1 to 20"},
-		{sensito.Metering{Shadow: sensito.Placement{EV: sensito.EV(nan), Zone: 3}, Highlight: sensito.Placement{EV: 8, Zone: 12}},
+		{sensito.Metering{Shadow: sensito.SpotReading{EV: sensito.EV(nan), Zone: 3}, Highlight: sensito.SpotReading{EV: 8, Zone: 12}},
 			"shadow: EV NaN is outside -10 to 25\nhighlight: zone 12 is outside 0 to X"},
 	} {
 		stops, err := c.m.Range()
@@ -172,13 +172,13 @@ func TestMeteringMeetsSpeedPoint(t *testing.T) {
 	assert.InEpsilon(t, h, got, 1e-12)
 }
 
-func TestPlacementRoundTrip(t *testing.T) {
+func TestSpotReadingRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		p := sensito.Placement{
+		p := sensito.SpotReading{
 			EV:   sensito.EV(rapid.Float64Range(-10, 25).Draw(t, "ev")),
 			Zone: sensito.Zone(rapid.Float64Range(0, 10).Draw(t, "zone")),
 		}
-		read, err := sensito.ParsePlacement(p.String())
+		read, err := sensito.ParseSpotReading(p.String())
 		require.NoError(t, err)
 		const rounding = 1./3 - 0.325 // what rounds to .33 is a third
 		assert.InDelta(t, float64(p.EV), float64(read.EV), rounding+1e-12)
@@ -187,21 +187,21 @@ func TestPlacementRoundTrip(t *testing.T) {
 	})
 }
 
-func FuzzPlacement(f *testing.F) {
+func FuzzSpotReading(f *testing.F) {
 	for _, seed := range []string{"8@III", "10 1/3@VIII.5", "-2,67@0", "1/2@1/2", "8@XI", "@", "8@3@4", "1e9@I"} {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		p, err := sensito.ParsePlacement(text)
+		p, err := sensito.ParseSpotReading(text)
 		if err != nil {
 			require.Zero(t, p)
 			require.True(t, strings.HasPrefix(err.Error(), `"`), "the error names the text: %v", err)
 			return
 		}
-		again, err := sensito.ParsePlacement(p.String())
+		again, err := sensito.ParseSpotReading(p.String())
 		require.NoError(t, err)
 		require.Equal(t, p, again)
-		_, err = sensito.Metering{Shadow: p, Highlight: sensito.Placement{EV: p.EV + 1, Zone: 10}}.Range()
+		_, err = sensito.Metering{Shadow: p, Highlight: sensito.SpotReading{EV: p.EV + 1, Zone: 10}}.Range()
 		if p.Zone < 10 && p.EV <= 24 && err != nil {
 			require.ErrorContains(t, err, "outside 1 to 20") // wanted too far from where it falls
 		}

@@ -165,7 +165,7 @@ func TestFamilyReciprocity(t *testing.T) {
 		messageOf(ms[5].Warnings, "other_exposure"))
 
 	// The camera is set by the law.
-	p, err := f.For(sensito.Scene{Stops: 7, Metering: &sensito.Metering{Shadow: sensito.Placement{EV: 2, Zone: 3}, Highlight: sensito.Placement{EV: 7, Zone: 8}}})
+	p, err := f.For(sensito.Scene{Stops: 7, Metering: &sensito.Metering{Shadow: sensito.SpotReading{EV: 2, Zone: 3}, Highlight: sensito.SpotReading{EV: 7, Zone: 8}}})
 	require.NoError(t, err)
 	s, err := p.Setting(sensito.Shot{Aperture: 22})
 	require.NoError(t, err)

@@ -27,7 +27,7 @@ func metered(t *testing.T, law *sensito.Reciprocity) *sensito.Plan {
 	require.NoError(t, err)
 	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
 	require.NoError(t, err)
-	m := &sensito.Metering{Shadow: sensito.Placement{EV: 3, Zone: 3}, Highlight: sensito.Placement{EV: 8, Zone: 8}}
+	m := &sensito.Metering{Shadow: sensito.SpotReading{EV: 3, Zone: 3}, Highlight: sensito.SpotReading{EV: 8, Zone: 8}}
 	p, err := f.For(sensito.Scene{Stops: 7, Metering: m})
 	require.NoError(t, err)
 	return p

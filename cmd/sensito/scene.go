@@ -292,9 +292,9 @@ func (o *sceneOptions) metered() (*sensito.Metering, float64, error) {
 	var errs []error
 	for _, spot := range []struct {
 		flag, text string
-		to         *sensito.Placement
+		to         *sensito.SpotReading
 	}{{"shadow", o.shadow, &m.Shadow}, {"highlight", o.highlight, &m.Highlight}} {
-		if *spot.to, err = sensito.ParsePlacement(spot.text); err != nil {
+		if *spot.to, err = sensito.ParseSpotReading(spot.text); err != nil {
 			errs = append(errs, fmt.Errorf("--%s %w", spot.flag, err))
 		}
 	}

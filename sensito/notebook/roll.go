@@ -250,10 +250,10 @@ func (t *rollTable) metering(line int, shadow, highlight string) (*sensito.Meter
 	sound := true
 	for _, spot := range []struct {
 		column, text string
-		to           *sensito.Placement
+		to           *sensito.SpotReading
 	}{{colShadow, shadow, &m.Shadow}, {colHighlight, highlight, &m.Highlight}} {
 		var err error
-		if *spot.to, err = sensito.ParsePlacement(spot.text); err != nil {
+		if *spot.to, err = sensito.ParseSpotReading(spot.text); err != nil {
 			t.fault(line, spot.column, "%v", err)
 			sound = false
 		}

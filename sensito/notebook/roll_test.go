@@ -23,7 +23,7 @@ func readRoll(t require.TestingT, file string) []sensito.Frame {
 }
 
 func TestReadRoll(t *testing.T) {
-	spots := &sensito.Metering{Shadow: sensito.Placement{EV: 8, Zone: 3}, Highlight: sensito.Placement{EV: 12.5, Zone: 8}}
+	spots := &sensito.Metering{Shadow: sensito.SpotReading{EV: 8, Zone: 3}, Highlight: sensito.SpotReading{EV: 12.5, Zone: 8}}
 	want := []sensito.Frame{
 		{Name: "Lamp room", Stops: 9},
 		{Name: "Harbour, fog", Stops: 5.5},

@@ -44,7 +44,7 @@ func aims(t *testing.T) map[string]sensito.Scene {
 
 // spots are readings of a scene of 7 stops.
 func spots() *sensito.Metering {
-	return &sensito.Metering{Shadow: sensito.Placement{EV: 3 + 1./3, Zone: 3.5}, Highlight: sensito.Placement{EV: 8 + 1./3, Zone: 8.5}}
+	return &sensito.Metering{Shadow: sensito.SpotReading{EV: 3 + 1./3, Zone: 3.5}, Highlight: sensito.SpotReading{EV: 8 + 1./3, Zone: 8.5}}
 }
 
 func rollOf(t *testing.T, trial *sensito.Trial, s sensito.Scene) *Roll {
