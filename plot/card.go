@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"gonum.org/v1/plot/vg"
 
@@ -50,7 +51,7 @@ type card struct {
 }
 
 // cardColumns is the head of the table.
-var cardColumns = []string{"", "scene, stops", "develop, min:s", "±, s", "EI", "contrast index"}
+var cardColumns = []string{"", "scene, stops", "develop, min:s", "±, s", "EI", "contrast index", "density range"}
 
 // The cautions stand on every card.
 const (
@@ -132,7 +133,7 @@ func underLine(ch *sensito.Change) string {
 
 // cardCells returns a row of the table.
 func cardCells(row sensito.CardRow) []string {
-	cells := []string{developmentName(row.N), number(row.Stops), "–", "–", "–", "–"}
+	cells := []string{developmentName(row.N), number(row.Stops), "–", "–", "–", "–", "–"}
 	p := row.Plan
 	if p == nil {
 		return cells
@@ -145,6 +146,9 @@ func cardCells(row sensito.CardRow) []string {
 	if e := p.ExposureIndex; e != nil {
 		s, _ := e.Value.Standard()
 		cells[4] = number(float64(s))
+	}
+	if e := p.Delivered; e != nil {
+		cells[6] = strconv.FormatFloat(float64(e.Value), 'f', 2, 64) + " ±" + strings.TrimPrefix(strconv.FormatFloat(float64(e.StdErr), 'f', 2, 64), "0")
 	}
 	if e := p.ContrastIndex; e != nil {
 		cells[5] = strconv.FormatFloat(e.Value, 'f', 2, 64)
@@ -183,5 +187,5 @@ func aimLine(s sensito.Scene) string {
 	case sensito.FlareVeil:
 		flare = "veiling flare " + percent(s.Flare.Value)
 	}
-	return fmt.Sprintf("Aim: %s; %s; darkest tone %s stops below the metered exposure", s.AimText(), flare, number(s.ShadowStops))
+	return fmt.Sprintf("Aim: %s; %s; the index puts %s stops below the metered tone on the speed point", s.AimText(), flare, number(s.ShadowStops))
 }

@@ -140,7 +140,7 @@ func newTone(r *sensito.Reproduction) *tone {
 	for _, t := range r.Tones {
 		even := math.Mod(t.Stops, 2) == 0 && t.Stops-darkest.Stops > 0.75 && lightest.Stops-t.Stops > 0.75
 		if even || t.Stops == darkest.Stops || t.Stops == lightest.Stops {
-			b.guides = append(b.guides, toneGuide{t.Stops, log(t.Stops), float64(t.Film), printing(t.Net), float64(t.Print), t.OutOfReach})
+			b.guides = append(b.guides, toneGuide{t.Stops, log(t.Stops), float64(t.Film), printing(t.Net), float64(t.Printed), t.OutOfReach})
 		}
 	}
 	b.follow(r, log)
@@ -168,7 +168,7 @@ func (b *tone) follow(r *sensito.Reproduction, log func(float64) float64) {
 	var printed []toneLine
 	for i, t := range r.Line {
 		flared.at = append(flared.at, plotter.XY{X: log(t.Stops), Y: float64(t.Film)})
-		at := plotter.XY{X: log(t.Stops), Y: float64(t.Print)}
+		at := plotter.XY{X: log(t.Stops), Y: float64(t.Printed)}
 		if i == 0 || t.OutOfReach != r.Line[i-1].OutOfReach {
 			if i > 0 {
 				last := &printed[len(printed)-1]
@@ -180,12 +180,12 @@ func (b *tone) follow(r *sensito.Reproduction, log func(float64) float64) {
 		last.at = append(last.at, at)
 	}
 	from, to := log(darkest.Stops), log(lightest.Stops)
-	if r.Veil > 0 {
+	if r.Plan.Veil > 0 {
 		low := float64(darkest.Film) - float64(r.Lift)
 		b.lines[camera] = append(b.lines[camera], toneLine{referredLine, plotter.XYs{{X: from, Y: low}, {X: to, Y: low + to - from}}})
 	}
 	b.lines[camera] = append(b.lines[camera], flared)
-	white := float64(lightest.Print)
+	white := float64(lightest.Printed)
 	b.lines[reproduced] = append(b.lines[reproduced], toneLine{referredLine, plotter.XYs{{X: to, Y: white}, {X: from, Y: white + to - from}}})
 	b.lines[reproduced] = append(b.lines[reproduced], printed...)
 }
@@ -214,8 +214,8 @@ func (b *tone) draft(c sensito.Curve, from, to sensito.LogExposure, quadrant int
 func (b *tone) note(r *sensito.Reproduction) {
 	s := r.Plan.Scene
 	b.notes[camera] = note{"I  camera", "no flare", "tones: stops from the metered one"}
-	if r.Veil > 0 {
-		b.notes[camera] = note{"I  camera", "flare: a veil of " + percent(math.Round(1e4*r.Veil)/1e4) + " of the highlights",
+	if r.Plan.Veil > 0 {
+		b.notes[camera] = note{"I  camera", "flare: a veil of " + percent(math.Round(1e4*r.Plan.Veil)/1e4) + " of the highlights",
 			"lifts the darkest tone by " + fixed(float64(r.Lift), 2), "dashed: without flare", "tones: stops from the metered one"}
 	}
 	b.notes[film] = note{"II  film", r.Plan.Family.Trial.Film().Name, "developed " + planned(r.Plan.Minutes.Value)}

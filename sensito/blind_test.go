@@ -240,13 +240,11 @@ func (p practice) developing(r *rand.Rand, class int) developing {
 	gain := bisect(0.01, 50, func(g float64) float64 {
 		e := d
 		e.film = d.scaled(func(int) float64 { return g })
-		return e.at(right).rise(filmRange(7)) - 1.05
+		return e.at(right).spans(normally(7)) - 1.05
 	})
 	d.film = d.scaled(func(int) float64 { return gain })
 	return d
 }
-
-func filmRange(stops float64) float64 { return stops*math.Log10(2) - 0.40 }
 
 func (d developing) at(minutes float64) film {
 	f := d.scaled(func(i int) float64 { return -math.Expm1(-d.rates[i] * (minutes - d.induction)) })
@@ -273,7 +271,7 @@ func (p practice) family(t testing.TB, r *rand.Rand, class int) (developing, ben
 // right returns the right time for a scene and the exposure index at it; ok is
 // false when that time is not among those tested.
 func (d developing) right(b bench, stops float64) (minutes, index float64, ok bool) {
-	short := func(t float64) float64 { return d.at(t).rise(filmRange(stops)) - 1.05 }
+	short := func(t float64) float64 { return d.at(t).spans(normally(stops)) - 1.05 }
 	if short(d.minutes[0]) > 0 || short(d.minutes[4]) < 0 {
 		return 0, 0, false
 	}

@@ -14,9 +14,9 @@ type CompareOptions struct {
 	// suits it; 0 stops mean 7, a normal scene.
 	Scene Scene
 
-	// Gradient is the average gradient at which all trials are compared, from
-	// net density 0.10 over the film log range of Scene. 0 means that of the
-	// scene's aim.
+	// Gradient is the average gradient at which all trials are compared, between
+	// the places of the darkest and the lightest tone of Scene. 0 means that of
+	// the scene's aim.
 	Gradient float64
 
 	// Level is how surely nothing is called real of a pair of equal trials; 0
@@ -37,7 +37,7 @@ type CompareOptions struct {
 type Comparison struct {
 	Scene       Scene // defaults filled in
 	FilmRange   LogRange
-	Gradient    float64 // over FilmRange
+	Gradient    float64 // over FilmRange, from where the darkest tone of Scene lands
 	Level       float64
 	Trials      []*Compared
 	Differences []Difference // of every pair, in the order of Trials
@@ -280,7 +280,7 @@ func (t *Compared) Strips() []StripAtRun {
 		if err != nil {
 			continue
 		}
-		if r, err := rise(m.Fit.Curve, h, t.Plan.FilmRange); err == nil {
+		if r, err := t.Plan.placement.run().rise(m.Fit.Curve, h); err == nil {
 			out = append(out, StripAtRun{Minutes: m.Minutes(), Gradient: r / float64(t.Plan.FilmRange), SpeedPoint: h})
 		}
 	}

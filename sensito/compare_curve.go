@@ -17,20 +17,19 @@ type scaled struct {
 	point LogExposure // its speed point, after scaling
 }
 
-// scaleTo returns the curve scaled so that density rises by aim over the run
-// from its speed point.
-func scaleTo(c Curve, run LogRange, aim NetDensity) (scaled, error) {
+// scaleTo returns the curve scaled so that density rises by aim over the run.
+func scaleTo(c Curve, over run, aim NetDensity) (scaled, error) {
 	s := scaled{curve: c, base: BaseFog(c)}
 	m, err := SpeedPoint(c)
 	if err != nil {
 		return s, err
 	}
-	own, err := rise(c, m, run)
+	own, err := over.rise(c, m)
 	if err != nil {
 		return s, err
 	}
 	if !(own > 0) {
-		return s, fmt.Errorf("the density does not rise over %.2f log H: %w", float64(run), ErrOutOfRange)
+		return s, fmt.Errorf("the density does not rise over %.2f log H: %w", float64(over.length()), ErrOutOfRange)
 	}
 	pointFor := func(lnBy float64) (LogExposure, error) {
 		return c.LogExposure((SpeedPointDensity / NetDensity(math.Exp(lnBy))).Over(s.base))
@@ -40,7 +39,7 @@ func scaleTo(c Curve, run LogRange, aim NetDensity) (scaled, error) {
 		if err != nil {
 			return math.NaN()
 		}
-		return math.Exp(lnBy)*float64(c.Density(m.Add(run))-s.base) - float64(SpeedPointDensity+aim)
+		return math.Exp(lnBy)*float64(c.Density(m.Add(over.to))-c.Density(m.Add(over.from))) - float64(aim)
 	}, math.Log(float64(aim)/own), 0.02, 2, rootTol)
 	if err != nil {
 		return s, fmt.Errorf("the curve cannot be followed to this gradient: %w", ErrOutOfRange)
@@ -49,8 +48,8 @@ func scaleTo(c Curve, run LogRange, aim NetDensity) (scaled, error) {
 	if s.point, err = pointFor(lnBy); err != nil {
 		return s, err
 	}
-	if _, hi := c.Domain(); s.point.Add(run) > hi.Add(reach) {
-		return s, fmt.Errorf("log H %.2f: %w", float64(s.point.Add(run)), ErrOutOfRange)
+	if _, hi := c.Domain(); s.point.Add(over.to) > hi.Add(reach) {
+		return s, fmt.Errorf("log H %.2f: %w", float64(s.point.Add(over.to)), ErrOutOfRange)
 	}
 	return s, nil
 }

@@ -6,11 +6,11 @@ import "math"
 // strips vary one after the other, each along every direction of its own error.
 func (t *Compared) findShape(c *Comparison) error {
 	p := t.Plan
-	run, aim := p.FilmRange, p.DensityRange
+	over, aim := p.placement.run(), p.DensityRange
 	var strips []*Measured
 	var curves []scaled
 	for _, m := range t.Family.Strips {
-		s, err := scaleTo(m.Fit.Curve, run, aim)
+		s, err := scaleTo(m.Fit.Curve, over, aim)
 		if err != nil {
 			continue // which the plan has told
 		}
@@ -23,8 +23,8 @@ func (t *Compared) findShape(c *Comparison) error {
 	t.Curve, t.Reach = mean.placed(t.SpeedPoint.Value, p.BaseFog.Value), mean.hi
 
 	var tones []LogRange
-	for n := lowestTone; n <= highestTone && p.toneAt(n) <= mean.hi+reach; n++ {
-		tones = append(tones, p.toneAt(n))
+	for n := lowestTone; n <= highestTone && p.placement.Above(float64(n)) <= mean.hi+reach; n++ {
+		tones = append(tones, p.placement.Above(float64(n)))
 	}
 	at := shapeMarksOf(mean)
 	values := shapeOf(mean, at, tones)
@@ -34,7 +34,7 @@ func (t *Compared) findShape(c *Comparison) error {
 	for j, m := range strips {
 		varied := append([]scaled(nil), curves...)
 		d, err := deriveAll(m.Fit, func(c Curve) ([]float64, error) {
-			s, err := scaleTo(c, run, aim)
+			s, err := scaleTo(c, over, aim)
 			if err != nil {
 				return nil, err
 			}

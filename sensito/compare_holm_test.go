@@ -58,16 +58,18 @@ func TestScaleTo(t *testing.T) {
 	assert.NoError(t, err)
 	m, err := SpeedPoint(c)
 	assert.NoError(t, err)
-	own, err := rise(c, m, 1.7)
+	over := run{0.4, 2.1}
+	own, err := over.rise(c, m)
 	assert.NoError(t, err)
 	for _, by := range []float64{0.6, 1, 1.5} {
-		s, err := scaleTo(c, 1.7, NetDensity(by*own))
+		s, err := scaleTo(c, over, NetDensity(by*own))
 		assert.NoError(t, err)
 		at, _ := s.at(0)
 		assert.InDelta(t, 0.10, at, 1e-9)
-		end, slope := s.at(1.7)
-		assert.InDelta(t, by*own, end-at, 1e-9)
-		ahead, _ := s.at(1.7 + 1e-6)
+		foot, _ := s.at(over.from)
+		end, slope := s.at(over.to)
+		assert.InDelta(t, by*own, end-foot, 1e-9)
+		ahead, _ := s.at(over.to + 1e-6)
 		assert.InDelta(t, (ahead-end)/1e-6, slope, 1e-5)
 		if by == 1 {
 			assert.InDelta(t, 1, s.by, 1e-9)
@@ -78,6 +80,6 @@ func TestScaleTo(t *testing.T) {
 		want, _ := s.at(1.1)
 		assert.InDelta(t, want, net, 1e-12)
 	}
-	_, err = scaleTo(c, 4, 1)
+	_, err = scaleTo(c, run{0, 4}, 1)
 	assert.ErrorIs(t, err, ErrOutOfRange)
 }

@@ -104,10 +104,17 @@ func (d *developed) net(rows [][]float64, i int, minutes float64) float64 {
 // through the grid.
 func (d *developed) curve(minutes Minutes) (Curve, error) {
 	v := d.at(d.table.rows, float64(minutes))
-	point, fog := LogExposure(v[0]), Density(math.Max(v[1], 0))
+	return curveThrough(LogExposure(v[0]), Density(v[1]), d.grid, v[2:])
+}
+
+// curveThrough returns a smooth curve through net densities at distances from a
+// speed point; NaN stands for places that are not reached. The error says that
+// too few are.
+func curveThrough(point LogExposure, fog Density, at []LogRange, nets []float64) (Curve, error) {
+	fog = max(fog, 0)
 	var h []LogExposure
 	var y []Density
-	for i, net := range v[2:] {
+	for i, net := range nets {
 		if math.IsNaN(net) {
 			continue
 		}
@@ -117,7 +124,7 @@ func (d *developed) curve(minutes Minutes) (Curve, error) {
 		if n := len(y); n > 0 {
 			density = max(density, y[n-1])
 		}
-		h, y = append(h, point.Add(d.grid[i])), append(y, density)
+		h, y = append(h, point.Add(at[i])), append(y, density)
 	}
 	c, err := NewTabulatedCurve(h, y, fog)
 	if err != nil {

@@ -348,7 +348,7 @@ func (d *design) stepsThatMatter(strips []Minutes) []int {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, t := range strips {
 		point := d.lie(float64(t))[1]
-		lo, hi = math.Min(lo, point), math.Max(hi, point+float64(d.plan.FilmRange))
+		lo, hi = math.Min(lo, point), math.Max(hi, point+float64(d.plan.end()))
 	}
 	rising := slices.Sorted(slices.Values(logH))
 	first, _ := slices.BinarySearch(rising, LogExposure(lo))

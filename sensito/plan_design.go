@@ -34,7 +34,7 @@ func (f *Family) design(s Scene, wanted Wanted) (*design, error) {
 	plan, err := f.For(s)
 	if err == nil {
 		d := &design{plan: plan, wanted: wanted, table: plan.table(), law: plan.growth,
-			aim: float64(plan.DensityRange), told: float64(plan.Minutes.Value)}
+			aim: float64(plan.aim), told: float64(plan.Minutes.Value)}
 		d.follow()
 		return d, nil
 	}
@@ -42,7 +42,7 @@ func (f *Family) design(s Scene, wanted Wanted) (*design, error) {
 		return nil, checked
 	}
 	s = s.withDefaults()
-	d := &design{plan: &Plan{Family: f, Scene: s, FilmRange: s.filmRange()}, wanted: wanted, guessed: true}
+	d := &design{plan: f.planOf(s), wanted: wanted, guessed: true}
 	d.table = d.plan.table()
 	t, y, sd := d.table.column(sceneRise, d.table.rows)
 	if len(t) == 0 {
@@ -140,7 +140,7 @@ func (d *design) serves(minutes float64) bool {
 	at := d.lie(minutes)
 	lo, hi := d.plan.Family.Trial.exposures.span()
 	point := LogExposure(at[1])
-	return at[0] >= leastRise && point >= lo.Add(-reach) && point.Add(d.plan.FilmRange) <= hi.Add(reach)
+	return at[0] >= leastRise && point >= lo.Add(-reach) && point.Add(d.plan.end()) <= hi.Add(reach)
 }
 
 // span returns the faintest and the strongest exposure.

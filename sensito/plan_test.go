@@ -91,7 +91,7 @@ func TestProposalsCarriedOut(t *testing.T) {
 			}
 			got := answered(plan, wanted)
 			low, high := plan.Minutes.Interval(0.95)
-			right := sensito.Minutes(bisect(0.5, 100, func(minutes float64) float64 { return s.at(minutes).rise(filmRange(scene.Stops)) - 1.05 }))
+			right := sensito.Minutes(bisect(0.5, 100, func(minutes float64) float64 { return s.at(minutes).spans(normally(scene.Stops)) - 1.05 }))
 			judged++
 			if wanted != sensito.WantedMinutes || low <= right && right <= high {
 				covered++
@@ -380,6 +380,7 @@ func TestStepsThatMatter(t *testing.T) {
 	lo, hi := logH[p.Steps[len(p.Steps)-1]-1], logH[p.Steps[0]-1] // the wedge begins at its strong end
 	point := modelFilm(gammaAt(float64(p.Strips()[0]))).speedPoint()
 	assert.InDelta(t, point-0.3, float64(lo), 0.15)
-	assert.InDelta(t, point+filmRange(7), float64(hi), 0.15)
+	_, lightest := normally(7).ends()
+	assert.InDelta(t, point+lightest, float64(hi), 0.15)
 	assert.Equal(t, "1 to 3, 5, 7 to 8", sensito.StepList([]int{1, 2, 3, 5, 7, 8}))
 }

@@ -58,7 +58,7 @@ func (f *Family) actions(d *design, o MeasureOptions) []*Action {
 			steps = append(steps, fmt.Sprintf("%s of strip %s", StepList(n), number))
 		}
 		if point, err := SpeedPoint(m.Fit.Curve); err == nil {
-			if over := float64(point.Add(d.plan.FilmRange).Sub(hi)); over > 0.005 {
+			if over := float64(point.Add(d.plan.end()).Sub(hi)); over > 0.005 {
 				short, lacking = append(short, number), math.Max(lacking, over)
 			}
 		}

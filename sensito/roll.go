@@ -1,9 +1,11 @@
 package sensito
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"sensito/fit"
 )
@@ -29,13 +31,14 @@ type Roll struct {
 	Worst         int              // index of the frame that suffers most
 	Warnings      []Warning
 
-	laws []growth // of the density range of each frame
+	design *rollDesign
 }
 
 // DensityRangeAt returns the density range that a frame, counted from 0, gets
-// when the roll is developed for the given time.
+// when the roll is developed for the given time; for a scan, from net density
+// 0.10 on.
 func (r *Roll) DensityRangeAt(frame int, t Minutes) NetDensity {
-	return NetDensity(r.laws[frame].At(float64(t)))
+	return NetDensity(r.design.laws[r.design.at[frame]].At(float64(t)))
 }
 
 // RollFrame is what one frame gets.
@@ -54,166 +57,215 @@ type RollFrame struct {
 // maxFrames is far above the frames of any roll.
 const maxFrames = 500
 
-// ForRoll returns the development time that serves all frames: the worst
-// departure of the paper range that a frame needs from that of the aim is as
-// small as one time can make it, so that the flattest scene falls as far short
-// of the aim as the most contrasty one exceeds it. With an aim for a scan, whose
-// greatest density no frame may exceed, the most contrasty frame decides. The
-// error is Unanswerable when no time can serve, or joins what is wrong with the
-// frames.
+// ForRoll returns the development time that serves all frames: the largest and
+// the smallest density range that any of them gets are equally far from the aim.
+// With an aim for a scan, whose greatest density no frame may exceed, the frame
+// that becomes densest decides. The error is Unanswerable when no time can
+// serve, or joins what is wrong with the frames.
 func (f *Family) ForRoll(s Scene, frames []Frame) (*Roll, error) {
 	if n := len(frames); n < 1 || n > maxFrames {
 		return nil, fmt.Errorf("%d frames is outside 1 to %d", n, maxFrames)
 	}
 	s = s.withDefaults()
 	r := &Roll{Family: f, Scene: s, Warnings: append([]Warning{}, f.Warnings...)}
+	d := &rollDesign{family: f, at: make([]int, len(frames))}
 	var errs []error
-	flattest, steepest := 0, 0 // frames
 	for i, frame := range frames {
 		one := s
-		one.Stops = frame.Stops
+		one.Stops, one.Metering = frame.Stops, frame.Metering
 		if err := one.Check(); err != nil {
 			errs = append(errs, fmt.Errorf("%s: %w", frame.Name, err))
 			continue
 		}
 		r.Frames = append(r.Frames, RollFrame{Frame: frame, FilmRange: one.filmRange()})
-		if frame.Stops < frames[flattest].Stops {
-			flattest = i
-		}
-		if frame.Stops > frames[steepest].Stops {
-			steepest = i
-		}
+		d.add(i, f.planOf(one))
 	}
 	if err := errors.Join(errs...); err != nil {
 		return nil, err
 	}
-
-	// The rises of all frames, in one table.
-	ranges := make([]LogRange, len(frames))
-	for i, frame := range r.Frames {
-		ranges[i] = frame.FilmRange
-	}
-	g, t, err := f.rising(ranges[steepest])
-	if err != nil {
+	if err := d.solve(r); err != nil {
 		return nil, err
-	}
-	d, err := f.developed(g, ranges)
-	if err != nil {
-		return nil, err
-	}
-	models := make([]growthModel, len(frames))
-	grown := func(rows [][]float64) ([]growth, error) {
-		out := make([]growth, len(frames))
-		for i := range frames {
-			g, err := d.table.grow(d.column(i), rows, models[i])
-			if err != nil {
-				return nil, fmt.Errorf("%s: %w", frames[i].Name, err)
-			}
-			out[i] = g
-		}
-		return out, nil
-	}
-	laws, err := grown(d.table.rows)
-	if err != nil {
-		return nil, err
-	}
-	for i, law := range laws {
-		models[i] = law.model
-	}
-	solve := func(rows [][]float64, laws []growth) (float64, error) {
-		fog := d.table.trend(colFog, rows, math.Log, d.fog.degree())
-		return fit.Root(func(lnT float64) float64 {
-			minutes := math.Exp(lnT)
-			most := laws[steepest].At(minutes)
-			if s.ScanMax == 0 {
-				most = (most + laws[flattest].At(minutes)) / 2
-			}
-			return most - float64(s.wanted(Density(fog.at(lnT))))
-		}, math.Log(t[0]/4), math.Log(1.3*t[len(t)-1]), 1e-9)
-	}
-	lnT, err := solve(d.table.rows, laws)
-	if err != nil {
-		return nil, &Unanswerable{
-			Reason: fmt.Sprintf("no time up to %.1f min balances scenes of %g to %g stops about %s",
-				1.3*t[len(t)-1], frames[flattest].Stops, frames[steepest].Stops, s.AimText()),
-			Hint: "develop the odd frame apart, or aim at another paper",
-		}
-	}
-	told := math.Exp(lnT)
-	r.laws = laws
-	inflate := map[int]float64{colSpeedPoint: d.speed.scatter}
-	for i := range ranges {
-		inflate[d.column(i)] = g.scatter
-	}
-	const before = 2 // values ahead of those of the frames
-	all, err := d.table.propagate(inflate, func(rows [][]float64) ([]float64, error) {
-		laws, err := grown(rows)
-		if err != nil {
-			return nil, err
-		}
-		lnT, err := solve(rows, laws)
-		if err != nil {
-			return nil, err
-		}
-		out := []float64{lnT, d.table.trend(colSpeedPoint, rows, g.development, d.speed.degree()).at(g.development(told))}
-		for i := range ranges {
-			out = append(out, laws[i].At(told))
-		}
-		return out, nil
-	})
-	if err != nil {
-		return nil, err
-	}
-	dof := spread(g.scatter, g.dof, d.table.dof)
-	var ofAim float64 // the aim's own error, in ln t
-	if sd := s.wantedSD(); sd > 0 {
-		slope := func(g growth) float64 { return 1 / g.perAim(g.At(told)) }
-		ofAim = 2 * sd / (slope(laws[steepest]) + slope(laws[flattest]))
-	}
-	r.Minutes = Estimate[Minutes]{Value: Minutes(told), StdErr: Minutes(told * math.Hypot(all.sd(0), ofAim)), DoF: dof, Log: true}
-	r.DensityRange = s.wanted(Density(d.fog.at(lnT)))
-	if exposures := f.Trial.exposures; exposures.absolute {
-		h := f.speedPointAt(all.values[1], all.sd(1), spread(d.speed.scatter, d.speed.dof, d.table.dof))
-		r.ExposureIndex = speedEstimate(h, func(h LogExposure) Speed { return exposures.meter.Index(h, s.ShadowStops) })
-	} else {
-		r.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", ErrRelativeExposure)
 	}
 	for i := range r.Frames {
-		r.Frames[i].DensityRange = Estimate[NetDensity]{Value: NetDensity(all.values[before+i]), StdErr: NetDensity(all.sd(before + i)), DoF: dof}
-		r.suit(&r.Frames[i])
+		p := d.plans[d.at[i]]
+		r.Frames[i].DensityRange = *p.Delivered
+		r.suit(&r.Frames[i], r.DensityRangeAt(i, r.Minutes.Value))
 		// The two extremes suffer alike; the first is named.
 		if math.Abs(float64(r.Frames[i].Mismatch)) > math.Abs(float64(r.Frames[r.Worst].Mismatch))+1e-4 {
 			r.Worst = i
 		}
 	}
-	r.Extrapolated = told < t[0] || told > t[len(t)-1]
-	if r.Extrapolated {
-		r.warn("extrapolated", "%.1f min lies outside the tested times of %.4g to %.4g min: test a strip there before relying on it", told, t[0], t[len(t)-1])
+	if told, lo, hi := r.Minutes.Value, Minutes(d.times[0]), Minutes(d.times[len(d.times)-1]); told < lo || told > hi {
+		r.Extrapolated = true
+		r.warn("extrapolated", "%.1f min lies outside the tested times of %.4g to %.4g min: test a strip there before relying on it", float64(told), float64(lo), float64(hi))
 	}
-	if told < shortTime {
+	if r.Minutes.Value < shortTime {
 		r.warn("short_time", "%s", shortTimeText)
 	}
 	return r, nil
 }
 
-// rising returns the law by which the density rise over a range from the speed
-// point grows, and the times of the strips behind it.
-func (f *Family) rising(r LogRange) (growth, []float64, error) {
-	p := &Plan{Family: f, FilmRange: r}
-	tb := p.table()
-	t, _, _ := tb.column(sceneRise, tb.rows)
-	if len(t) < 2 {
-		return growth{}, nil, p.tooShort(len(t))
-	}
-	g, err := tb.grow(sceneRise, tb.rows, "")
-	return g, t, err
+// rollDesign is a roll while its time is sought. Frames whose tones are placed
+// alike share a plan.
+type rollDesign struct {
+	family *Family
+	plans  []*Plan
+	at     []int // the plan of each frame
+	table  *table
+	laws   []growth // of the density that each plan gains over its run
+	times  []float64
 }
 
-// suit finds the print material for a frame.
-func (r *Roll) suit(frame *RollFrame) {
+func (d *rollDesign) add(frame int, p *Plan) {
+	i := slices.IndexFunc(d.plans, func(q *Plan) bool { return q.placement == p.placement })
+	if i < 0 {
+		i = len(d.plans)
+		d.plans = append(d.plans, p)
+	}
+	d.at[frame] = i
+}
+
+// gains returns what the curve of a strip gains over the run of each plan.
+func (d *rollDesign) gains(c Curve) ([]float64, error) {
+	var row []float64
+	for _, p := range d.plans {
+		more, err := p.columns(c)
+		if err != nil {
+			return nil, err
+		}
+		row = append(row, more...)
+	}
+	return row, nil
+}
+
+// grow fits the laws, of the models that stand in models where that is not nil.
+func (d *rollDesign) grow(rows [][]float64, models []growth) ([]growth, error) {
+	out := make([]growth, len(d.plans))
+	for i := range d.plans {
+		model := growthModel("")
+		if models != nil {
+			model = models[i].model
+		}
+		g, err := d.table.grow(sceneRise+i, rows, model)
+		if err != nil {
+			return nil, fmt.Errorf("a scene of %g stops: %w", d.plans[i].Scene.Stops, err)
+		}
+		out[i] = g
+	}
+	return out, nil
+}
+
+// extremes returns the plans that gain least and most at a time.
+func extremes(laws []growth, minutes float64) (least, most int) {
+	for i, g := range laws {
+		if v := g.At(minutes); v < laws[least].At(minutes) {
+			least = i
+		} else if v > laws[most].At(minutes) {
+			most = i
+		}
+	}
+	return least, most
+}
+
+// solve finds the time and the index of the roll, and what each plan delivers
+// then.
+func (d *rollDesign) solve(r *Roll) error {
+	f, s := d.family, r.Scene
+	longest := slices.MaxFunc(d.plans, func(a, b *Plan) int { return cmp.Compare(a.end(), b.end()) })
+	d.table = newTable(f.Strips, func(m *Measured) (derived, error) {
+		more, err := deriveAll(m.Fit, d.gains)
+		if err != nil {
+			return derived{}, err
+		}
+		return m.derived.with(more), nil
+	})
+	if d.times = slices.Sorted(slices.Values(d.table.minutes)); len(d.times) < 2 {
+		return longest.tooShort(len(d.times))
+	}
+	for i := range d.plans {
+		d.table.unsteady(sceneRise+i, developmentScatter)
+	}
+	laws, err := d.grow(d.table.rows, nil)
+	if err != nil {
+		return err
+	}
+	d.laws = laws
+	fog := f.fog
+	lo, hi := math.Log(d.times[0]/4), math.Log(1.3*d.times[len(d.times)-1])
+	time := func(rows [][]float64, laws []growth) (float64, error) {
+		fog := d.table.trend(colFog, rows, math.Log, fog.degree())
+		return fit.Root(func(lnT float64) float64 {
+			minutes := math.Exp(lnT)
+			least, most := extremes(laws, minutes)
+			told := laws[most].At(minutes)
+			if s.ScanMax == 0 {
+				told = (told + laws[least].At(minutes)) / 2
+			}
+			return told - float64(s.wanted(Density(fog.at(lnT))))
+		}, lo, hi, 1e-9)
+	}
+	lnT, err := time(d.table.rows, laws)
+	if err != nil {
+		flattest := slices.MinFunc(d.plans, func(a, b *Plan) int { return cmp.Compare(a.Scene.Stops, b.Scene.Stops) })
+		steepest := slices.MaxFunc(d.plans, func(a, b *Plan) int { return cmp.Compare(a.Scene.Stops, b.Scene.Stops) })
+		return &Unanswerable{
+			Reason: fmt.Sprintf("no time up to %.1f min balances scenes of %g to %g stops about %s",
+				math.Exp(hi), flattest.Scene.Stops, steepest.Scene.Stops, s.AimText()),
+			Hint: "develop the odd frame apart, or aim at another paper",
+		}
+	}
+	told := math.Exp(lnT)
+	least, most := extremes(laws, told)
+	main := laws[most] // whose scatter stands for all
+	speed := d.table.trend(colSpeedPoint, d.table.rows, main.development, -1)
+	inflate := map[int]float64{colSpeedPoint: speed.scatter}
+	for i := range d.plans {
+		inflate[sceneRise+i] = main.scatter
+	}
+	all, err := d.table.propagate(inflate, func(rows [][]float64) ([]float64, error) {
+		again, err := d.grow(rows, laws)
+		if err != nil {
+			return nil, err
+		}
+		lnT, err := time(rows, again)
+		return []float64{lnT, d.table.trend(colSpeedPoint, rows, main.development, speed.degree()).at(main.development(told))}, err
+	})
+	if err != nil {
+		return err
+	}
+	dof := spread(main.scatter, main.dof, d.table.dof)
+	var ofAim float64 // the aim's own error, in ln t
+	if sd := s.wantedSD(); sd > 0 {
+		slope := func(g growth) float64 { return 1 / g.perAim(g.At(told)) }
+		ofAim = 2 * sd / (slope(laws[most]) + slope(laws[least]))
+	}
+	r.Minutes = Estimate[Minutes]{Value: Minutes(told), StdErr: Minutes(told * math.Hypot(all.sd(0), ofAim)), DoF: dof, Log: true}
+	r.DensityRange = s.wanted(Density(fog.at(lnT)))
+	if exposures := f.Trial.exposures; exposures.absolute {
+		h := f.speedPointAt(all.values[1], all.sd(1), spread(speed.scatter, speed.dof, d.table.dof))
+		r.ExposureIndex = speedEstimate(h, func(h LogExposure) Speed { return exposures.meter.Index(h, s.ShadowStops) })
+	} else {
+		r.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", ErrRelativeExposure)
+	}
+	for i, p := range d.plans {
+		p.growth, p.Minutes = laws[i], r.Minutes
+		if p.Delivered, err = p.delivered(); err != nil {
+			return err
+		}
+	}
+	r.design = d
+	return nil
+}
+
+// suit finds the print material for a frame, whose density gains so much over
+// the aimed run.
+func (r *Roll) suit(frame *RollFrame, gained NetDensity) {
 	s := r.Scene
 	frame.PaperRange = LogRange(float64(frame.DensityRange.Value) * s.Callier)
 	frame.Mismatch = frame.PaperRange - LogRange(float64(r.DensityRange)*s.Callier)
+	if s.ScanMax != 0 { // which the lightest tone must suit, wherever the darkest lies
+		frame.Mismatch = LogRange(gained - r.DensityRange)
+	}
 	low, high, nearest := math.Inf(1), math.Inf(-1), math.Inf(1)
 	for _, c := range s.Prints() {
 		low, high = math.Min(low, float64(c.low)), math.Max(high, float64(c.high))

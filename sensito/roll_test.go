@@ -40,10 +40,10 @@ func longFamily(t *testing.T) *sensito.Family {
 
 // rollAt returns how far the worst frame of a film developed for a time lies
 // from the aim.
-func rollAt(minutes, aim float64, ranges []float64) float64 {
+func rollAt(minutes, aim float64, scenes []lit) float64 {
 	var worst float64
-	for _, r := range ranges {
-		worst = math.Max(worst, math.Abs(modelFilm(gammaAt(minutes)).rise(r)-aim))
+	for _, s := range scenes {
+		worst = math.Max(worst, math.Abs(modelFilm(gammaAt(minutes)).spans(s)-aim))
 	}
 	return worst
 }
@@ -57,13 +57,13 @@ func TestRollAgainstSearch(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, r.Frames, len(frames))
 
-	var ranges []float64
+	var scenes []lit
 	for _, frame := range r.Frames {
-		ranges = append(ranges, float64(frame.FilmRange))
+		scenes = append(scenes, normally(frame.Stops))
 	}
 	best, least := 0.0, math.Inf(1)
 	for minutes := 2.0; minutes < 15; minutes += 0.01 {
-		if worst := rollAt(minutes, 1.05, ranges); worst < least {
+		if worst := rollAt(minutes, 1.05, scenes); worst < least {
 			best, least = minutes, worst
 		}
 	}
@@ -73,7 +73,7 @@ func TestRollAgainstSearch(t *testing.T) {
 	assert.Contains(t, []float64{5, 10}, r.Frames[r.Worst].Stops)
 
 	for i, frame := range r.Frames {
-		want := modelFilm(gammaAt(best)).rise(ranges[i])
+		want := modelFilm(gammaAt(best)).spans(scenes[i])
 		assert.InDelta(t, want, float64(frame.DensityRange.Value), 4*float64(frame.DensityRange.StdErr)+0.01, frame.Name)
 		var grade string
 		nearest := math.Inf(1)

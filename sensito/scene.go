@@ -79,14 +79,14 @@ func (s Scene) Check() error {
 	return err
 }
 
-func (s Scene) filmRange() LogRange { return s.Flare.Range(LogRange(s.Stops) * Stop) }
+func (s Scene) filmRange() LogRange { return s.Flare.Range(s.logRange()) }
 
-// Tone is where one tone of the scene falls on the negative: an even target
-// exposed Stops from the metered exposure. NetDensity is nil where the exposures
-// of the trial do not reach.
+// Tone is one tone of a scene on its way to the print.
 type Tone struct {
-	Stops      float64
-	NetDensity *Estimate[NetDensity]
+	Stops      float64               // from the metered tone
+	Film       LogExposure           // at the film, flare included
+	NetDensity *Estimate[NetDensity] // nil where the exposures of the trial do not reach
+	Print      *Estimate[Density]    // nil likewise, and without a tested paper
 }
 
 // Plan is how to expose and develop for one scene.
@@ -95,22 +95,32 @@ type Plan struct {
 	Scene  Scene // defaults filled in
 
 	FilmRange       LogRange
-	DensityRange    NetDensity // that the negative must span
+	Veil            float64    // of flare, as a fraction of the luminance of the lightest tone
+	DensityRange    NetDensity // of the negative: the aim, or for a scan what comes of it
 	AverageGradient float64    // DensityRange over FilmRange
 	N               float64    // 7 less the scene range in stops: 0 is normal, +1 an expansion
 
 	Minutes       Estimate[Minutes]
 	ExposureIndex *Estimate[Speed] // nil when the exposures are relative
+
+	// Delivered is the density range that the scene gets at Minutes and
+	// ExposureIndex, taken as plain numbers.
+	Delivered *Estimate[NetDensity]
+
 	ContrastIndex *Estimate[float64]
 	BaseFog       Estimate[Density]
 	Extrapolated  bool // Minutes lies outside the tested times
 	Tones         []Tone
 	Warnings      []Warning
 
-	growth growth // of the density rise over the scene
-	base   timeBase
-	parts  measuredParts
-	under  *Change // nil under the conditions of the trial
+	placement  Placement
+	speedPoint LogExposure // at Minutes
+	over       run         // on which the aim says what the density gains
+	aim        NetDensity  // density gained over it
+	growth     growth      // of that
+	base       timeBase
+	parts      measuredParts
+	under      *Change // nil under the conditions of the trial
 }
 
 // sceneRise is the column of a scene's table after those of the strips: the
@@ -123,10 +133,11 @@ const lowestTone, highestTone = -5, 5 // stops from the metered exposure
 // recommended: there time does little, and the law is least certain.
 const limitShare = 0.95
 
-// For returns the development time at which the tones of the scene span the
-// density range of the aim, and the exposure index at that time. Each strip's
-// density rise over the scene's range at the film is measured from the strip's
-// own speed point, and first-order kinetics give the time between the strips.
+// For returns the exposure index and the development time at which the tones of
+// the scene, exposed at that index with flare, span the density range of the
+// aim. Each strip says what density it gains between the places where the
+// darkest and the lightest tone land from its own speed point, and first-order
+// kinetics give the time between the strips.
 // The error is Unanswerable when no time can serve, and says what would.
 func (f *Family) For(s Scene) (*Plan, error) {
 	p, err := f.plan(s)
@@ -142,7 +153,7 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 		return nil, err
 	}
 	s = s.withDefaults()
-	p := &Plan{Family: f, Scene: s, FilmRange: s.filmRange(), N: normalStops - s.Stops, Warnings: []Warning{}}
+	p := f.planOf(s)
 	p.Warnings = append(p.Warnings, f.Warnings...)
 
 	tb := p.table()
@@ -161,18 +172,22 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 	}
 	lo, hi := Minutes(t[0]), Minutes(t[len(t)-1])
 	fog := tb.trend(colFog, tb.rows, math.Log, -1)
-	p.DensityRange = s.wanted(Density(fog.at(math.Log(float64(hi)))))
+	p.aim = s.wanted(Density(fog.at(math.Log(float64(hi)))))
 	if err := p.reachable(g, t); err != nil {
 		return nil, err
 	}
 	if err := p.solve(tb, g, fog); err != nil {
 		return nil, err
 	}
+	if p.Delivered, err = p.delivered(); err != nil {
+		return nil, err
+	}
+	p.DensityRange = p.Delivered.Value
 	p.AverageGradient = float64(p.DensityRange) / float64(p.FilmRange)
 	p.Extrapolated = p.Minutes.Value < lo || p.Minutes.Value > hi
 	if p.Extrapolated {
 		p.warn("extrapolated", "%.1f min lies outside the tested times of %.4g to %.4g min: test a strip there before relying on it", float64(p.Minutes.Value), float64(lo), float64(hi))
-		if advice := s.advice(g, p.DensityRange, float64(lo), float64(hi)); advice != "" {
+		if advice := s.advice(g, p.aim, float64(lo), float64(hi)); advice != "" {
 			p.warn("other_paper", "within the tested times %s", advice)
 		}
 	}
@@ -184,8 +199,18 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 	return p, nil
 }
 
+// planOf returns what is known of a plan before its strips are asked. The
+// defaults of the scene are filled in.
+func (f *Family) planOf(s Scene) *Plan {
+	at := s.Placement()
+	return &Plan{Family: f, Scene: s, FilmRange: s.filmRange(), Veil: at.Veil, N: normalStops - s.Stops, placement: at, over: s.aimedRun(), Warnings: []Warning{}}
+}
+
+// Placement returns where the tones of the plan's scene land on the film.
+func (p *Plan) Placement() Placement { return p.placement }
+
 // table returns the quantities of the strips with their density rise over the
-// scene.
+// aimed run.
 func (p *Plan) table() *table {
 	return p.tableOf(p.Family.Strips)
 }
@@ -218,16 +243,15 @@ func (p *Plan) columns(c Curve) ([]float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	r, err := rise(c, m, p.FilmRange)
+	r, err := p.over.rise(c, m)
 	if err != nil {
 		return nil, err
 	}
 	return []float64{r}, nil
 }
 
-// toneAt returns how far above the speed point a tone n stops from the metered
-// exposure lies when the meter is set to the exposure index.
-func (p *Plan) toneAt(n int) LogRange { return LogRange(float64(n)+p.Scene.ShadowStops) * Stop }
+// end returns how far above the speed point the lightest tone lands.
+func (p *Plan) end() LogRange { return p.placement.run().to }
 
 // leans warns of strips whose curve is used beyond their readings.
 func (p *Plan) leans() {
@@ -237,7 +261,7 @@ func (p *Plan) leans() {
 			continue
 		}
 		lo, hi := m.Fit.Curve.Domain()
-		if over := h.Add(p.FilmRange).Sub(hi); over > 0.005 && over <= reach {
+		if over := h.Add(p.end()).Sub(hi); over > 0.005 && over <= reach {
 			p.warn("strip_extrapolated", "strip %d: its curve is used %.2f log H beyond its last step", m.Strip.number, float64(over))
 		}
 		if under := lo.Sub(h); under > 0.005 {
@@ -259,7 +283,7 @@ func (p *Plan) onShoulder() {
 	if err != nil {
 		return
 	}
-	if gamma, _ := steepest(c); c.Slope(m.Add(p.FilmRange)) < gamma/2 {
+	if gamma, _ := steepest(c); c.Slope(m.Add(p.end())) < gamma/2 {
 		p.warn("on_shoulder", "the lightest tones lie on the shoulder of the film, where they are hardly told apart; it shortens the range, not the development")
 	}
 }
@@ -267,7 +291,7 @@ func (p *Plan) onShoulder() {
 // reachable refuses an aim that no development can reach. An aim that is met at
 // a tested time, or not far beyond, is not refused, however uncertain the limit.
 func (p *Plan) reachable(g growth, t []float64) error {
-	aim := float64(p.DensityRange)
+	aim := float64(p.aim)
 	most := limitShare * g.Limit
 	longest := t[len(t)-1]
 	if aim < most || aim < g.At(1.3*longest) {
@@ -275,7 +299,7 @@ func (p *Plan) reachable(g growth, t []float64) error {
 	}
 	reached := math.Floor(100*most) / 100 // rounded down, so as not to promise more
 	hint := fmt.Sprintf("aim at a density range of %.2f or less (a paper of shorter range; %g min gives %.2f)", reached, longest, g.At(longest))
-	if advice := p.Scene.advice(g, p.DensityRange, t[0], longest); advice != "" {
+	if advice := p.Scene.advice(g, p.aim, t[0], longest); advice != "" {
 		hint += ": " + advice
 	}
 	return &Unanswerable{
@@ -310,11 +334,11 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 		law := tb.trend(colFog, rows, math.Log, fog.degree())
 		return func(minutes float64) float64 { return law.at(math.Log(minutes)) }
 	}
-	told, aim, err := p.Scene.timeFor(g, fogOf(tb.rows), p.DensityRange)
+	told, aim, err := p.Scene.timeFor(g, fogOf(tb.rows), p.aim)
 	if err != nil {
 		return err
 	}
-	p.DensityRange, p.growth = NetDensity(aim), g
+	p.aim, p.growth = NetDensity(aim), g
 	speed := tb.trend(colSpeedPoint, tb.rows, development, -1)
 	inflate := map[int]float64{sceneRise: g.scatter, colSpeedPoint: speed.scatter, colFog: fog.scatter}
 	inflate[colIndex] = g.scatter
@@ -325,7 +349,7 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 			return nil, err
 		}
 		fogAt := fogOf(rows)
-		minutes, _, err := p.Scene.timeFor(g, fogAt, p.DensityRange)
+		minutes, _, err := p.Scene.timeFor(g, fogAt, p.aim)
 		if err != nil {
 			return nil, err
 		}
@@ -373,6 +397,7 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 	if v := d.values[index]; !math.IsNaN(v) {
 		p.ContrastIndex = &Estimate[float64]{Value: v, StdErr: d.sd(index), DoF: dof}
 	}
+	p.speedPoint = LogExposure(d.values[speedPoint])
 	exposures := p.Family.Trial.exposures
 	if exposures.absolute {
 		h := p.Family.speedPointAt(d.values[speedPoint], d.sd(speedPoint), spread(speed.scatter, speed.dof, tb.dof))
@@ -385,22 +410,45 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 
 // solveTones finds where the tones of the table fall at the time of the plan.
 func (p *Plan) solveTones() error {
-	var at []LogRange
+	var stops []float64
 	for n := lowestTone; n <= highestTone; n++ {
-		p.Tones = append(p.Tones, Tone{Stops: float64(n)})
-		at = append(at, p.toneAt(n))
+		stops = append(stops, float64(n))
 	}
-	developed, err := p.Family.developed(p.growth, at)
+	var err error
+	p.Tones, err = p.tones(stops)
+	return err
+}
+
+// tones returns tones of the scene on their way to the print. The print is
+// exposed so that the lightest tone of the scene gets the paper's white point,
+// T of ISO 6846. The error of the time itself is not in the densities.
+func (p *Plan) tones(stops []float64) ([]Tone, error) {
+	lightest := len(stops) // its place, after those asked for
+	var at []LogRange
+	for _, l := range append(slices.Clone(stops), p.placement.Lightest) {
+		at = append(at, p.placement.Above(l))
+	}
+	n, err := p.negative(at)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	d, dof := developed.estimates(p.Minutes.Value)
-	for i := range p.Tones {
-		if v := d.values[i]; !math.IsNaN(v) {
-			p.Tones[i].NetDensity = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(d.sd(i)), DoF: dof}
+	nets, dof := n.estimates(float64(p.Minutes.Value))
+	var out []Tone
+	for i, l := range stops {
+		tone := Tone{Stops: l, Film: p.speedPoint.Add(at[i])}
+		if v, sd := nets.values[i], nets.sd(i); !math.IsNaN(v) && !math.IsNaN(sd) {
+			tone.NetDensity = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(sd), DoF: dof}
+			if p.prints() {
+				e, err := p.printed(NetDensity(nets.values[lightest]-v), nets.sdBetween(lightest, i), dof)
+				if err != nil {
+					return nil, err
+				}
+				tone.Print = &e
+			}
 		}
+		out = append(out, tone)
 	}
-	return nil
+	return out, nil
 }
 
 // trend fits a trend to a column, against a measure of the development time;

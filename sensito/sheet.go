@@ -18,6 +18,10 @@ type SheetSpec struct {
 	For     string // what the time is for, in words; may be empty
 	Index   *Estimate[Speed]
 
+	// Delivered is the density range of the negative; nil for a roll and for a
+	// time that was chosen.
+	Delivered *Estimate[NetDensity]
+
 	Under Conditions // where development differs from the trial's
 
 	Films     []Films // nil when not stated

@@ -10,7 +10,7 @@ import (
 // ForPlan returns the spec with the time of a plan, and the warnings that go with
 // that time.
 func (spec SheetSpec) ForPlan(p *Plan) SheetSpec {
-	spec.Trial, spec.Minutes, spec.Index = p.Family.Trial, p.Minutes, p.ExposureIndex
+	spec.Trial, spec.Minutes, spec.Index, spec.Delivered = p.Family.Trial, p.Minutes, p.ExposureIndex, p.Delivered
 	n := "N"
 	if p.N != 0 {
 		n += fmt.Sprintf("%+.3g", p.N)

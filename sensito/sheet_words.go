@@ -218,6 +218,10 @@ func (s *Sheet) Basis(level float64) string {
 	}
 	low, high := m.Interval(level)
 	text := fmt.Sprintf("%g %% interval %s to %s", 100*level, low.Clock(5), clockOrOpen(high))
+	if d := s.Spec.Delivered; d != nil {
+		low, high := d.Interval(level)
+		text += fmt.Sprintf("; it gives a density range of %.2f, %.2f to %.2f", float64(d.Value), float64(low), float64(high))
+	}
 	if s.Spec.For != "" {
 		text = "for " + s.Spec.For + " (" + text + ")"
 	}

@@ -118,6 +118,50 @@ func (f film) rise(r float64) float64 {
 	return f.net(m+r) - f.net(m)
 }
 
+// lit is a scene as a film gets it: the meter is set so that an even tone shadow
+// stops below the metered one lands on the speed point, and a veil, a fraction
+// of the luminance of the lightest tone, adds to every tone.
+type lit struct{ stops, shadow, veil float64 }
+
+// litBy returns the scene under a flare; the veil of a fixed loss by bisection.
+func litBy(stops, shadow float64, flare sensito.Flare) lit {
+	s := lit{stops: stops, shadow: shadow}
+	switch flare.Kind {
+	case sensito.FlareVeil:
+		s.veil = flare.Value
+	case sensito.FlareFixed, "":
+		loss := flare.Value
+		if loss == 0 {
+			loss = 0.40
+		}
+		s.veil = bisect(0, 1, func(v float64) float64 {
+			return stops*math.Log10(2) - loss - math.Log10((1+v)/(math.Exp2(-stops)+v))
+		})
+	}
+	return s
+}
+
+// normally is the scene with the default flare and placement.
+func normally(stops float64) lit { return litBy(stops, 4, sensito.Flare{}) }
+
+// above returns how far above the speed point a tone lands, in log H.
+func (s lit) above(tone float64) float64 {
+	return s.shadow*math.Log10(2) + math.Log10(math.Exp2(tone)+s.veil*math.Exp2(s.stops-s.shadow))
+}
+
+// ends returns where the darkest and the lightest tone land.
+func (s lit) ends() (darkest, lightest float64) {
+	return s.above(-s.shadow), s.above(s.stops - s.shadow)
+}
+
+// spans returns the density between the darkest and the lightest tone of a
+// scene.
+func (f film) spans(s lit) float64 {
+	m := f.speedPoint()
+	darkest, lightest := s.ends()
+	return f.net(m+lightest) - f.net(m+darkest)
+}
+
 // contrastIndex moves the foot of the ray until the directions to the curve's
 // points at the distances 0.20 and 2.20 are one.
 func (f film) contrastIndex() float64 {
@@ -251,7 +295,10 @@ func (b bench) exposures(t testing.TB) sensito.Exposures {
 	return e
 }
 
-func (b bench) read(r *rand.Rand, f film) sensito.StripSpec {
+func (b bench) read(r *rand.Rand, f film) sensito.StripSpec { return b.readFilm(r, f.base, f.net) }
+
+// readFilm reads a film of any form, given its base and its net density.
+func (b bench) readFilm(r *rand.Rand, base float64, net func(x float64) float64) sensito.StripSpec {
 	reading := func(d float64) sensito.Density {
 		return sensito.Density(math.Max(0, math.Round((d+b.noise*r.NormFloat64())*100)/100))
 	}
@@ -260,10 +307,10 @@ func (b bench) read(r *rand.Rand, f film) sensito.StripSpec {
 		if !b.reversed { // the thin end gives most exposure
 			i = b.steps - 1 - i
 		}
-		s.Density = append(s.Density, reading(f.density(float64(i)*b.step)))
+		s.Density = append(s.Density, reading(base+net(float64(i)*b.step)))
 	}
 	for range b.baseRead {
-		s.BaseFog = append(s.BaseFog, reading(f.base))
+		s.BaseFog = append(s.BaseFog, reading(base))
 	}
 	return s
 }

@@ -94,7 +94,7 @@ func (w warming) trial(t testing.TB, r *rand.Rand, b bench, spots []spot) *sensi
 // not among those tested.
 func (w warming) right(celsius float64) (minutes, at20 float64, ok bool) {
 	solve := func(celsius float64) float64 {
-		return bisect(0.2, 200, func(t float64) float64 { return w.at(t, celsius).rise(filmRange(7)) - 1.05 })
+		return bisect(0.2, 200, func(t float64) float64 { return w.at(t, celsius).spans(normally(7)) - 1.05 })
 	}
 	at20 = solve(20)
 	return solve(celsius), at20, at20 >= w.minutes[0] && at20 <= w.minutes[4]

@@ -65,7 +65,7 @@ func (p *Plan) heldSD(tb *table, g growth) (float64, error) {
 		if err != nil {
 			return nil, err
 		}
-		t, err := g.Time(float64(p.DensityRange))
+		t, err := g.Time(float64(p.aim))
 		return []float64{math.Log(t)}, err
 	})
 	if err != nil {

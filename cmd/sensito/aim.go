@@ -41,7 +41,7 @@ func (o *aimOptions) register(cmd *cobra.Command) {
 	f.StringVar(&o.enlarger, "enlarger", diffusion, "`LIGHT` of the enlarger, diffusion or condenser; diffusion for a contact print")
 	f.Float64Var(&o.callier, "callier", sensito.DefaultCallier, "Callier coefficient `Q` of the negative in a condenser enlarger")
 	f.StringVar(&o.flare, "flare", "fixed", "flare in the camera: fixed, fixed=LOSS in log H, veil=FRACTION of the highlights, or none")
-	f.Float64Var(&o.scene.ShadowStops, "shadow-stops", sensito.DefaultShadowStops, "stops below the metered exposure at which the darkest tone is placed")
+	f.Float64Var(&o.scene.ShadowStops, "shadow-stops", sensito.DefaultShadowStops, "stops below the metered tone that the index lays on the speed point")
 }
 
 // aim returns the scene that the flags describe, for the given range and the

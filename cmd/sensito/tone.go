@@ -17,8 +17,8 @@ of the negative, the exposure of the paper and the density of the print, at the
 development time that suits the paper. With --plot it is the four-quadrant
 diagram of tone reproduction.
 
-The darkest tone lands on the film's speed point, and the print is exposed so
-that the lightest tone gets the paper's white point.`,
+Index, time and tones are those of scene with the same flags; the print is
+exposed so that the lightest tone gets the paper's white point.`,
 		Example: `  sensito tone larkfield-brinewater.toml --paper slate.toml --grade 2 --range 7
   sensito tone larkfield-brinewater.toml --paper slate.toml --grade 1 --enlarger condenser --range 7 --plot tone.pdf`,
 		Args: oneTrial,

@@ -34,6 +34,8 @@ type CardRow struct {
 	Minutes         *Quantity `json:"minutes"`
 	ExposureIndex   *Quantity `json:"exposure_index"`
 	ContrastIndex   *Quantity `json:"contrast_index"`
+	Delivered       *Quantity `json:"delivered_density_range"`
+	Veil            *float64  `json:"veil"` // of flare, of the highlight luminance; null without a time
 	Extrapolated    bool      `json:"extrapolated"`
 	Reason          string    `json:"reason,omitempty"`
 
@@ -53,6 +55,7 @@ func NewCard(c *sensito.Card, level float64, made string) *Card {
 			out.Minutes = quantity(&p.Minutes, level, unitMinutes)
 			out.ExposureIndex = quantity(p.ExposureIndex, level, unitOne)
 			out.ContrastIndex = quantity(p.ContrastIndex, level, unitOne)
+			out.Delivered, out.Veil = quantity(p.Delivered, level, unitOne), &p.Veil
 			out.Extrapolated = p.Extrapolated
 			if c.Scene.ScanMax == 0 {
 				wanted := float64(p.DensityRange)
@@ -76,12 +79,12 @@ func (r *Card) Text(out io.Writer) error {
 		w.printf("%s\n", r.dates)
 	}
 	w.printf("\n")
-	rows := [][]string{{"", "scene, stops", "develop", "±, s", "EI", "setting", "contrast index", ""}}
+	rows := [][]string{{"", "scene, stops", "develop", "±, s", "EI", "setting", "contrast index", "delivers", ""}}
 	marked := false
 	for _, row := range r.Rows {
 		cells := []string{developmentName(row.N), strconv.FormatFloat(row.SceneRangeStops, 'f', -1, 64)}
 		if row.Minutes == nil {
-			rows = append(rows, append(cells, "-", "-", "-", "-", "-", ""))
+			rows = append(rows, append(cells, "-", "-", "-", "-", "-", "-", ""))
 			continue
 		}
 		ei, set := "-", "-"
@@ -92,13 +95,14 @@ func (r *Card) Text(out io.Writer) error {
 		if row.Extrapolated {
 			mark, marked = "*", true
 		}
-		rows = append(rows, append(cells, clock(row.Minutes.Value, 5), (&Quantity{Value: 60 * row.Minutes.SD, SD: 60 * row.Minutes.SD}).value(), ei, set, row.ContrastIndex.String(), mark))
+		rows = append(rows, append(cells, clock(row.Minutes.Value, 5), (&Quantity{Value: 60 * row.Minutes.SD, SD: 60 * row.Minutes.SD}).value(), ei, set, row.ContrastIndex.String(), row.Delivered.String(), mark))
 	}
 	w.table(rows)
 	r.Conditions.write(w)
 	r.writeTested(w)
 	r.Today.write(w, r.uncorrected())
-	w.printf("\n± one standard deviation. The darkest tone with detail is placed %g stops below\nthe metered exposure.\n", r.scene.ShadowStops)
+	w.printf("\n")
+	w.paragraph("", "", "± one standard deviation; delivers: the density range of the negative. "+placementText(r.scene))
 	if marked {
 		w.printf("* outside the tested times: test a strip there before relying on it.\n")
 	}

@@ -88,8 +88,7 @@ func (r *Roll) Text(out io.Writer) error {
 	r.writeFrames(w)
 	w.printf("\n")
 	w.paragraph("", "", r.worst())
-	w.printf("± one standard deviation. The darkest tone with detail is placed %s stops below\nthe metered exposure; %s.\n",
-		plain(r.roll.Scene.ShadowStops), flareName(r.roll.Scene.Flare))
+	w.paragraph("", "", "± one standard deviation; "+flareName(r.roll.Scene.Flare)+". "+placementText(r.roll.Scene))
 	w.warnings(r.Warnings)
 	w.printf("\n%s\n", startingPoint)
 	return w.err

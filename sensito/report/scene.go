@@ -17,7 +17,9 @@ type Scene struct {
 	Aim             string            `json:"aim"`
 	SceneRangeStops float64           `json:"scene_range_stops"`
 	FilmLogRange    float64           `json:"film_log_range"`
-	DensityRange    float64           `json:"density_range"` // that the negative must span
+	DensityRange    float64           `json:"density_range"` // of the negative: the aim, or what comes of it for a scan
+	Delivered       *Quantity         `json:"delivered_density_range"`
+	Veil            float64           `json:"veil"` // of flare, of the highlight luminance
 	AverageGradient float64           `json:"average_gradient"`
 	N               float64           `json:"n"`
 	Minutes         *Quantity         `json:"minutes"`
@@ -47,6 +49,7 @@ type Scene struct {
 // Tone is where one tone falls on the negative, and in the print.
 type Tone struct {
 	StopsFromMeter float64   `json:"stops_from_meter"`
+	FilmLogH       float64   `json:"film_log_h_lxs"` // flare included; relative where the trial's exposures are
 	NetDensity     *Quantity `json:"net_density"`
 	PrintDensity   *Quantity `json:"print_density"` // null without a paper
 }
@@ -58,7 +61,7 @@ func NewScene(p *sensito.Plan, setting *sensito.Setting, level float64) (*Scene,
 	r := &Scene{
 		Schema: "sensito/scene/1", Trial: name(p.Family.Trial), Aim: p.Scene.AimText(),
 		SceneRangeStops: p.Scene.Stops, FilmLogRange: float64(p.FilmRange),
-		DensityRange: float64(p.DensityRange), AverageGradient: p.AverageGradient, N: p.N,
+		DensityRange: float64(p.DensityRange), Delivered: quantity(p.Delivered, level, unitOne), Veil: p.Veil, AverageGradient: p.AverageGradient, N: p.N,
 		Minutes:       quantity(&p.Minutes, level, unitMinutes),
 		ExposureIndex: quantity(p.ExposureIndex, level, unitOne),
 		ContrastIndex: quantity(p.ContrastIndex, level, unitOne),
@@ -69,17 +72,15 @@ func NewScene(p *sensito.Plan, setting *sensito.Setting, level float64) (*Scene,
 	r.Warnings = append(r.Warnings, paperWarnings(p.Scene)...)
 	r.expose()
 	for _, t := range p.Tones {
-		r.Tones = append(r.Tones, Tone{StopsFromMeter: t.Stops, NetDensity: quantity(t.NetDensity, level, unitOne)})
+		r.Tones = append(r.Tones, Tone{StopsFromMeter: t.Stops, FilmLogH: float64(t.Film),
+			NetDensity: quantity(t.NetDensity, level, unitOne), PrintDensity: quantity(t.Print, level, unitOne)})
 	}
-	prints, err := p.Print()
-	if err != nil || prints == nil {
+	ends, err := p.PrintEnds()
+	if err != nil || ends == nil {
 		return r, err
 	}
-	for i, e := range prints.Tones {
-		r.Tones[i].PrintDensity = quantity(e, level, unitOne)
-	}
-	r.PaperBlack = quantity(prints.Black, level, unitStops)
-	r.PaperWhite = quantity(prints.White, level, unitStops)
+	r.PaperBlack = quantity(ends.Black, level, unitStops)
+	r.PaperWhite = quantity(ends.White, level, unitStops)
 	return r, nil
 }
 
@@ -100,10 +101,13 @@ func (r *Scene) Text(out io.Writer) error {
 		answer("  contrast index", fixed(c.Value, 3), fixed(float64(c.Low), 3)+" to "+fixed(float64(c.High), 3))
 	}
 	answer("  average gradient needed", fixed(r.AverageGradient, 3), "")
-	if r.plan.Scene.ScanMax != 0 {
-		answer("  density range", fixed(r.DensityRange, 2), "")
+	if d := r.Delivered; d != nil {
+		answer("  density range delivered", fixed(d.Value, 2), fixed(float64(d.Low), 2)+" to "+fixed(float64(d.High), 2))
 	}
 	answer("  range at the film, log H", fixed(r.FilmLogRange, 2), flareName(r.plan.Scene.Flare))
+	if r.Veil > 0 {
+		answer("  veil of the flare, %", strconv.FormatFloat(100*r.Veil, 'g', 2, 64), "of the highlight")
+	}
 	if b := r.BaseFog; b != nil {
 		answer("  base plus fog", fixed(b.Value, 3), fixed(float64(b.Low), 3)+" to "+fixed(float64(b.High), 3))
 	}
@@ -112,7 +116,8 @@ func (r *Scene) Text(out io.Writer) error {
 	r.Today.write(w, r.Uncorrected.answers())
 	r.writeExposure(w)
 	r.writeTones(w)
-	w.printf("\nThe darkest tone with detail is placed %s stops below the metered exposure.\n", plain(r.plan.Scene.ShadowStops))
+	w.printf("\n")
+	w.paragraph("", "", placementText(r.plan.Scene))
 	w.warnings(r.Warnings)
 	w.printf("\n%s\n", startingPoint)
 	return w.err
@@ -141,7 +146,7 @@ func answers(minutes, index *Quantity, extrapolated bool) [][]string {
 
 // writeTones writes the table of tones.
 func (r *Scene) writeTones(w *writer) {
-	w.printf("\nAn even tone so many stops from the metered exposure, without flare:\n\n")
+	w.printf("\nTones of the scene, so many stops from the metered one, flare included:\n\n")
 	printed := r.PaperWhite != nil || r.PaperBlack != nil
 	indent := "  "
 	if printed { // whose row is as wide as the page
@@ -173,8 +178,8 @@ func (r *Scene) writeTones(w *writer) {
 	ends := func(q *Quantity) string { return signedFixed(q.Value, 2) + " ±" + fixed(q.SD, 2) }
 	if b, t := r.PaperBlack, r.PaperWhite; b != nil && t != nil {
 		w.printf("\n")
-		w.paragraph("", "", fmt.Sprintf("On %s, exposed so that net density %.2f just prints white (0.04 above the paper): black is reached at %s stops, white at %s.",
-			r.plan.Scene.Paper.Name(), float64(sensito.SpeedPointDensity)+r.DensityRange, ends(b), ends(t)))
+		w.paragraph("", "", fmt.Sprintf("On %s, exposed so that the lightest tone just prints white (0.04 above the paper): black is reached at %s stops, white at %s.",
+			r.plan.Scene.Paper.Name(), ends(b), ends(t)))
 	}
 }
 
@@ -234,6 +239,16 @@ func signedFixed(v float64, places int) string {
 		s = "+" + s
 	}
 	return s
+}
+
+// placementText says how the index and the scene lie on the film.
+func placementText(s sensito.Scene) string {
+	p := s.Placement()
+	text := "The index lays an even tone " + plain(p.ShadowStops) + " stops below the metered one, without flare, on the speed point"
+	if p.Darkest == -p.ShadowStops {
+		return text + "; the darkest tone with detail is that far below."
+	}
+	return text + "; the darkest tone with detail is " + plain(-p.Darkest) + " stops below."
 }
 
 func flareName(f sensito.Flare) string {

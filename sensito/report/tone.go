@@ -20,6 +20,7 @@ type Reproduction struct {
 	Minutes         *Quantity         `json:"minutes"`
 	Extrapolated    bool              `json:"extrapolated"`
 	ExposureIndex   *Quantity         `json:"exposure_index"`
+	Delivered       *Quantity         `json:"delivered_density_range"`
 	FlareVeil       float64           `json:"flare_veil"`           // of the highlight luminance
 	FlareLift       float64           `json:"flare_lift_log_h"`     // of the darkest tone
 	MidStops        float64           `json:"mid_stops_from_meter"` // where mid_gradient is
@@ -62,7 +63,8 @@ func NewReproduction(p *sensito.Reproduction, level float64) *Reproduction {
 		Callier: scene.Callier, SceneRangeStops: scene.Stops,
 		Minutes: quantity(&p.Plan.Minutes, level, unitMinutes), Extrapolated: p.Plan.Extrapolated,
 		ExposureIndex: quantity(p.Plan.ExposureIndex, level, unitOne),
-		FlareVeil:     p.Veil, FlareLift: float64(p.Lift), MidStops: p.Mid.Stops, MidGradient: p.Mid.Gradient,
+		Delivered:     quantity(p.Plan.Delivered, level, unitOne),
+		FlareVeil:     p.Plan.Veil, FlareLift: float64(p.Lift), MidStops: p.Mid.Stops, MidGradient: p.Mid.Gradient,
 		FilmUnit: logUnit(trial), PaperUnit: logUnit(paper), Tones: []ToneStep{}, Reproduction: []TonePlace{},
 		Warnings: p.Warnings, heading: heading(trial), aim: scene.AimText(), n: p.Plan.N,
 	}
@@ -70,12 +72,12 @@ func NewReproduction(p *sensito.Reproduction, level float64) *Reproduction {
 	for _, t := range p.Tones {
 		r.Tones = append(r.Tones, ToneStep{
 			StopsFromMeter: t.Stops, SceneLogLuminance: log(t.Stops),
-			FilmLogH: float64(t.Film), NetDensity: quantity(t.NetOf, level, unitOne),
-			PaperLogH: float64(t.PaperLogH), PrintDensity: quantity(t.PrintOf, level, unitOne), Gradient: t.Gradient,
+			FilmLogH: float64(t.Film), NetDensity: quantity(t.NetDensity, level, unitOne),
+			PaperLogH: float64(t.PaperLogH), PrintDensity: quantity(t.Tone.Print, level, unitOne), Gradient: t.Gradient,
 		})
 	}
 	for _, t := range p.Line {
-		r.Reproduction = append(r.Reproduction, TonePlace{log(t.Stops), float64(t.Print)})
+		r.Reproduction = append(r.Reproduction, TonePlace{log(t.Stops), float64(t.Printed)})
 	}
 	return r
 }
@@ -110,6 +112,9 @@ func (r *Reproduction) Text(out io.Writer) error {
 	if e := r.ExposureIndex; e != nil {
 		answer("exposure index", figures(e.Value), "")
 	}
+	if d := r.Delivered; d != nil {
+		answer("density range", fixed(d.Value, 2), "delivered; "+fixed(float64(d.Low), 2)+" to "+fixed(float64(d.High), 2))
+	}
 	if r.FlareVeil > 0 {
 		answer("flare, %", strconv.FormatFloat(100*r.FlareVeil, 'g', 2, 64), "of the highlights, as an even veil")
 	}
@@ -140,8 +145,8 @@ func (r *Reproduction) notes(w *writer) error {
 	w.paragraph("", "", "Log L is from the metered tone, log H of film and paper in "+r.units()+
 		"; ± one standard deviation. The print is exposed so that the lightest tone gets the paper's white point.")
 	if r.FlareLift > 0 {
-		w.paragraph("", "", fmt.Sprintf("The darkest tone lands on the speed point with the help of flare, which lifts it by %.2f. "+
-			"The exposure index does not count on flare: set to it, the meter gives the film that much more than shown, as a reserve.", r.FlareLift))
+		w.paragraph("", "", fmt.Sprintf("Flare lifts the darkest tone by %.2f log H. The exposure index does not count on it: "+
+			"an even tone as dark, without flare, lands on the speed point.", r.FlareLift))
 	}
 	w.warnings(r.Warnings)
 	w.printf("\n%s\n", startingPoint)
