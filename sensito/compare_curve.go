@@ -48,7 +48,7 @@ func scaleTo(c Curve, over run, aim NetDensity) (scaled, error) {
 	if s.point, err = pointFor(lnBy); err != nil {
 		return s, err
 	}
-	if _, hi := c.Domain(); s.point.Add(over.to) > hi.Add(reach) {
+	if _, hi := c.Domain(); s.point.Add(over.to) > hi.Add(sceneReach) {
 		return s, fmt.Errorf("log H %.2f: %w", float64(s.point.Add(over.to)), ErrOutOfRange)
 	}
 	return s, nil

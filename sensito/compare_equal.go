@@ -23,7 +23,7 @@ func (t *Compared) findShape(c *Comparison) error {
 	t.Curve, t.Reach = mean.placed(t.SpeedPoint.Value, p.BaseFog.Value), mean.hi
 
 	var tones []LogRange
-	for n := lowestTone; n <= highestTone && p.placement.Above(float64(n)) <= mean.hi+reach; n++ {
+	for n := lowestTone; n <= highestTone && p.placement.Above(float64(n)) <= mean.hi+sceneReach; n++ {
 		tones = append(tones, p.placement.Above(float64(n)))
 	}
 	at := shapeMarksOf(mean)

@@ -67,7 +67,7 @@ func (n *negative) columns(c Curve) ([]float64, error) {
 	row := []float64{gain, float64(foot - c.Density(m))}
 	for _, r := range n.at {
 		h, share := m.Add(r), math.NaN()
-		if h >= lo.Add(-reach) && h <= hi.Add(reach) {
+		if h >= lo.Add(-reach) && h <= hi.Add(sceneReach) {
 			share = float64(c.Density(h)-foot) / gain
 		}
 		row = append(row, share)
@@ -151,7 +151,11 @@ func (n *negative) estimates(minutes float64) (all derived, dof float64) {
 			moves[k][i] = foots[k] + share*gains[k] + gain*own[k]
 		}
 	}
-	all.moves = moves
+	unseen := make([]float64, len(n.at)+1) // of all strips alike
+	for i, at := range n.at {
+		unseen[i] = gain * n.plan.over.unseen(n.plan.Family.Strips, at)
+	}
+	all.moves = append(moves, unseen)
 	return all, spread(g.scatter, g.dof, tb.dof)
 }
 

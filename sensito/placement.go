@@ -1,6 +1,9 @@
 package sensito
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // Placement is where one exposure lays the tones of a scene on the film. The
 // meter, set to the exposure index, lays an even tone ShadowStops below the
@@ -61,10 +64,48 @@ func (r run) length() LogRange { return r.to - r.from }
 // run returns the part of the curve between the darkest and the lightest tone.
 func (p Placement) run() run { return run{p.Above(p.Darkest), p.Above(p.Lightest)} }
 
+// sceneReach is how far beyond the exposures of a strip a scene may follow its
+// curve. That is further than reach, since what is not seen there counts as an
+// error of its own; see unseenError.
+const sceneReach = 2 * Stop
+
 // rise returns the density that a curve with its speed point at m gains over
-// the run.
+// the run. The error is ErrOutOfRange where it ends beyond sceneReach.
 func (r run) rise(c Curve, m LogExposure) (float64, error) {
-	return rise(c, m.Add(r.from), r.length())
+	end := m.Add(r.to)
+	if _, hi := c.Domain(); end > hi.Add(sceneReach) {
+		return 0, fmt.Errorf("log H %.2f: %w", float64(end), ErrOutOfRange)
+	}
+	return float64(c.Density(end) - c.Density(m.Add(r.from))), nil
+}
+
+// unseenError is by which share the density gained beyond the last step of a
+// strip may differ from what its curve says, as one standard deviation common to
+// all strips: a shoulder may begin there, unseen (TestBlindDelivered, where the
+// wedge ends early).
+const unseenError = 0.20
+
+// unseen returns the standard deviation that this leaves in the density between
+// the foot of the run and a place above the speed point, as a share of what the
+// run gains: the mean over the strips.
+func (r run) unseen(strips []*Measured, at LogRange) float64 {
+	sum, n := 0.0, 0.0
+	for _, s := range strips {
+		c := s.Fit.Curve
+		m, err := SpeedPoint(c)
+		if err != nil {
+			continue
+		}
+		gain, err := r.rise(c, m)
+		if err != nil {
+			continue
+		}
+		n++
+		if _, hi := c.Domain(); m.Add(at) > hi {
+			sum += float64(c.Density(m.Add(at))-c.Density(hi)) / gain
+		}
+	}
+	return unseenError * sum / math.Max(n, 1)
 }
 
 // aimedRun returns the run over which the aim tells what the density must gain:

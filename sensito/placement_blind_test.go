@@ -86,19 +86,19 @@ type foreign struct {
 	bench
 }
 
-func newForeign(r *rand.Rand, form int) foreign {
+func newForeign(r *rand.Rand, form int, inside [2]float64) foreign {
 	rate := between(r, 0.09, 0.22)
 	d := foreign{base: between(r, 0.08, 0.30), fog: between(r, 0.001, 0.008)}
 	d.bench = bench{lamp: between(r, -0.5, 1.5), reversed: r.IntN(2) == 0, baseRead: 2, kit: usual}
 	shape := foreignForms[form].draw(r, 1, rate)
 	// Scaled so that seven stops want 5 to 9 minutes, and moved so that the speed
-	// point lies four steps or so inside the wedge then.
+	// point lies so far inside the wedge then.
 	right := between(r, 5, 9)
 	var gain, at float64
 	gain = bisect(0.05, 20, func(g float64) float64 {
-		return film2(func(x float64) float64 { return g * shape(x, right) }).spans(normally(7)) - 1.05
+		return netCurve(func(x float64) float64 { return g * shape(x, right) }).spans(normally(7)) - 1.05
 	})
-	at = film2(func(x float64) float64 { return gain * shape(x, right) }).speedPoint() - between(r, 0.45, 0.75)
+	at = netCurve(func(x float64) float64 { return gain * shape(x, right) }).speedPoint() - among(r, inside)
 	d.net = func(x, minutes float64) float64 { return gain * shape(x+at, minutes) }
 	first, ratio := right*between(r, 0.5, 0.65), between(r, 2.6, 3.3)
 	for i := range 5 {
@@ -107,27 +107,34 @@ func newForeign(r *rand.Rand, form int) foreign {
 	return d
 }
 
-// film2 is a curve of net density as the film of a simulation.
-type film2 func(x float64) float64
+// netCurve is a curve of net density as the film of a simulation.
+type netCurve func(x float64) float64
 
-func (f film2) speedPoint() float64 {
+func (f netCurve) speedPoint() float64 {
 	return bisect(-4, 6, func(x float64) float64 { return f(x) - 0.10 })
 }
 
-func (f film2) spans(s lit) float64 {
+func (f netCurve) spans(s lit) float64 {
 	darkest, lightest := s.ends()
 	m := f.speedPoint()
 	return f(m+lightest) - f(m+darkest)
 }
 
-func (d foreign) at(minutes float64) film2 {
+func (d foreign) at(minutes float64) netCurve {
 	return func(x float64) float64 { return d.net(x, minutes) }
+}
+
+// developed is the film as it comes of one development, which repeats to 0.8 %
+// of the contrast.
+func (d foreign) developed(r *rand.Rand, minutes float64) netCurve {
+	by := 1 + 0.008*r.NormFloat64()
+	return func(x float64) float64 { return by * d.net(x, minutes) }
 }
 
 func (d foreign) family(t testing.TB, r *rand.Rand) *sensito.Family {
 	var strips []sensito.StripSpec
 	for _, minutes := range d.minutes {
-		s := d.readFilm(r, d.base+d.fog*minutes, d.at(minutes))
+		s := d.readFilm(r, d.base+d.fog*minutes, d.developed(r, minutes))
 		s.Minutes = sensito.Minutes(minutes)
 		strips = append(strips, s)
 	}
@@ -136,44 +143,73 @@ func (d foreign) family(t testing.TB, r *rand.Rand) *sensito.Family {
 	return f
 }
 
-// The density range that a film of a form we do not fit gets when it is exposed
-// at the index and developed for the time that a scene is told is the aim, and
-// lies in the interval that is told with it; for every kind of flare.
+// deliveredBy follows scenes of films of foreign forms, exposed at the index and
+// developed for the time that they are told: what density range they get. The
+// tallies have the roles turned: what is told is the aim, with its interval.
+func deliveredBy(t *testing.T, n int, inside [2]float64, flare sensito.Flare) (pooled tally) {
+	byForm := make([]tally, len(foreignForms))
+	for i := range n {
+		form := i % len(foreignForms)
+		r := rand.New(rand.NewPCG(uint64(i), 516))
+		d := newForeign(r, form, inside)
+		family := d.family(t, r)
+		for _, stops := range []float64{6, 7, 7.5} {
+			p, err := family.For(sensito.Scene{Stops: stops, Flare: flare})
+			if err != nil || p.Extrapolated {
+				pooled.missing++
+				continue
+			}
+			darkest, lightest := litBy(stops, 4, flare).ends()
+			f := d.developed(r, float64(p.Minutes.Value))
+			placed := math.Log10(8.125/(16*float64(p.ExposureIndex.Value))) - d.faint()
+			got := f(placed+lightest) - f(placed+darkest)
+			judge(&byForm[form], p.Delivered, got, apart, math.NaN())
+			judge(&pooled, p.Delivered, got, apart, math.NaN())
+			require.InDelta(t, 1.05, float64(p.Delivered.Value), 1e-6, "what is delivered equals the aim")
+		}
+	}
+	text := ""
+	for k, form := range foreignForms {
+		a := byForm[k]
+		text += fmt.Sprintf("\n  %-34s n %3d bias %+.4f rms %.4f cover %.1f", form.name, a.n, -a.bias(), a.rms(), 100*a.coverage())
+	}
+	t.Logf("%+v: n %d of %d, bias %+.4f, rms %.4f, cover %.1f%s", flare, pooled.n, pooled.n+pooled.missing, -pooled.bias(), pooled.rms(), 100*pooled.coverage(), text)
+	return pooled
+}
+
+var everyFlare = []sensito.Flare{{Kind: sensito.FlareNone}, {}, {Kind: sensito.FlareFixed, Value: 0.25}, {Kind: sensito.FlareVeil, Value: 0.01}}
+
+// The density range that a film of a form we do not fit gets at the index and
+// the time of a scene is the aim, and lies in the interval that is told with it,
+// for every kind of flare.
 func TestBlindDelivered(t *testing.T) {
 	t.Parallel()
-	flares := []sensito.Flare{{Kind: sensito.FlareNone}, {}, {Kind: sensito.FlareFixed, Value: 0.25}, {Kind: sensito.FlareVeil, Value: 0.01}}
-	n := 12 * effort(t)
-	for _, flare := range flares {
-		var pooled tally
-		byForm := make([]tally, len(foreignForms))
-		for i := range n {
-			form := i % len(foreignForms)
-			r := rand.New(rand.NewPCG(uint64(i), 516))
-			d := newForeign(r, form)
-			family := d.family(t, r)
-			for _, stops := range []float64{6, 7, 7.5} {
-				p, err := family.For(sensito.Scene{Stops: stops, Flare: flare})
-				if err != nil || p.Extrapolated {
-					continue
-				}
-				scene := litBy(stops, 4, flare)
-				darkest, lightest := scene.ends()
-				f := d.at(float64(p.Minutes.Value))
-				placed := math.Log10(8.125/(16*float64(p.ExposureIndex.Value))) - d.faint()
-				got := f(placed+lightest) - f(placed+darkest)
-				// The roles are turned: what is told is the aim, with its interval.
-				judge(&byForm[form], p.Delivered, got, apart, math.NaN())
-				judge(&pooled, p.Delivered, got, apart, math.NaN())
-				require.InDelta(t, 1.05, float64(p.Delivered.Value), 1e-6, "what is delivered equals the aim")
-			}
-		}
-		text := ""
-		for k, form := range foreignForms {
-			a := byForm[k]
-			text += fmt.Sprintf("\n  %-34s n %3d bias %+.4f rms %.4f cover %.1f", form.name, a.n, -a.bias(), a.rms(), 100*a.coverage())
-		}
-		t.Logf("%+v: n %d, bias %+.4f, rms %.4f, cover %.1f%s", flare, pooled.n, -pooled.bias(), pooled.rms(), 100*pooled.coverage(), text)
-		assert.LessOrEqual(t, math.Abs(pooled.bias()), 0.012, "%+v", flare)
-		assert.LessOrEqual(t, pooled.rms(), 0.025, "%+v", flare)
+	for _, flare := range everyFlare {
+		got := deliveredBy(t, 12*effort(t), [2]float64{0.45, 0.75}, flare)
+		assert.LessOrEqual(t, math.Abs(got.bias()), 0.012, "%+v", flare)
+		assert.LessOrEqual(t, got.rms(), 0.025, "%+v", flare)
+		checkDelivered(t, got)
 	}
+}
+
+// checkDelivered holds the coverage of the density range delivered to 92 to 99
+// of 100; three scenes of a film miss together, so films count.
+func checkDelivered(t *testing.T, got tally) {
+	t.Helper()
+	allow := 2.5 * math.Sqrt(0.95*0.05/(float64(got.n)/3))
+	assert.GreaterOrEqual(t, got.coverage(), math.Min(0.92, 0.95-allow))
+	assert.LessOrEqual(t, got.coverage(), math.Max(0.99, math.Min(1, 0.95+allow)))
+}
+
+// Where the wedge ends before the scene does, half a stop to a stop and a half,
+// what the film does beyond it counts as an error: a shoulder may begin there.
+func TestBlindBeyondTheWedge(t *testing.T) {
+	t.Parallel()
+	var all tally
+	for _, flare := range everyFlare[1:] {
+		got := deliveredBy(t, 12*effort(t), [2]float64{1.05, 1.30}, flare)
+		all.n, all.covered, all.missing = all.n+got.n, all.covered+got.covered, all.missing+got.missing
+	}
+	checkDelivered(t, all)
+	assert.Less(t, float64(all.missing), 0.3*float64(all.n))
 }

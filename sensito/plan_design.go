@@ -53,6 +53,7 @@ func (f *Family) design(s Scene, wanted Wanted) (*design, error) {
 	}
 	fog := d.table.trend(colFog, d.table.rows, math.Log, -1)
 	d.aim = float64(s.wanted(Density(fog.at(math.Log(slices.Max(t))))))
+	d.plan.aim = NetDensity(d.aim)
 	d.law = guess(t, y, d.aim)
 	if d.told, err = d.law.Time(d.aim); err != nil {
 		return nil, err
@@ -140,7 +141,7 @@ func (d *design) serves(minutes float64) bool {
 	at := d.lie(minutes)
 	lo, hi := d.plan.Family.Trial.exposures.span()
 	point := LogExposure(at[1])
-	return at[0] >= leastRise && point >= lo.Add(-reach) && point.Add(d.plan.end()) <= hi.Add(reach)
+	return at[0] >= leastRise && point >= lo.Add(-reach) && point.Add(d.plan.end()) <= hi.Add(sceneReach)
 }
 
 // span returns the faintest and the strongest exposure.
@@ -244,10 +245,7 @@ func (d *design) minutes(g growth) (Estimate[float64], error) {
 		return Estimate[float64]{}, err
 	}
 	scene := d.plan.Scene
-	var ofAim float64
-	if sd := scene.wantedSD(); sd > 0 {
-		ofAim = sd * g.perAim(d.aim)
-	}
+	ofAim := d.plan.ofAim(g)
 	e := Estimate[float64]{Value: minutes, StdErr: minutes * math.Hypot(lnSD, ofAim), DoF: spread(g.scatter, g.dof, d.table.dof), Log: true}
 	symmetric := e
 	e.Limits = func(level float64) (float64, float64) {

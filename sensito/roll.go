@@ -235,7 +235,10 @@ func (d *rollDesign) solve(r *Roll) error {
 	}
 	dof := spread(main.scatter, main.dof, d.table.dof)
 	var ofAim float64 // the aim's own error, in ln t
-	if sd := s.wantedSD(); sd > 0 {
+	for i := range laws {
+		d.plans[i].aim = NetDensity(laws[i].At(told))
+	}
+	if sd := math.Hypot(s.wantedSD(), (d.plans[most].unseen()+d.plans[least].unseen())/2); sd > 0 {
 		slope := func(g growth) float64 { return 1 / g.perAim(g.At(told)) }
 		ofAim = 2 * sd / (slope(laws[most]) + slope(laws[least]))
 	}

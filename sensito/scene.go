@@ -261,7 +261,7 @@ func (p *Plan) leans() {
 			continue
 		}
 		lo, hi := m.Fit.Curve.Domain()
-		if over := h.Add(p.end()).Sub(hi); over > 0.005 && over <= reach {
+		if over := h.Add(p.end()).Sub(hi); over > 0.005 && over <= sceneReach {
 			p.warn("strip_extrapolated", "strip %d: its curve is used %.2f log H beyond its last step", m.Strip.number, float64(over))
 		}
 		if under := lo.Sub(h); under > 0.005 {
@@ -371,10 +371,7 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 		index
 	)
 	dof := spread(g.scatter, g.dof, tb.dof)
-	var ofAim float64 // the aim's own error, in ln t
-	if sd := p.Scene.wantedSD(); sd > 0 {
-		ofAim = sd * g.perAim(aim)
-	}
+	ofAim := p.ofAim(g)
 	p.parts = measuredParts{}
 	p.base = timeBase{minutes: math.Exp(d.values[lnMinutes]), total: d.sd(lnMinutes), sd: d.sd(lnMinutes), ofAim: ofAim, dof: dof}
 	t, rises, sdRise := tb.column(sceneRise, tb.rows)
@@ -406,6 +403,23 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 		p.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", ErrRelativeExposure)
 	}
 	return nil
+}
+
+// ofAim returns the standard deviation, in ln t, that the time has from what the
+// strips do not average out: the aim's own, and what the film does beyond the
+// last step.
+func (p *Plan) ofAim(g growth) float64 {
+	sd := math.Hypot(p.Scene.wantedSD(), p.unseen())
+	if sd == 0 {
+		return 0
+	}
+	return sd * g.perAim(float64(p.aim))
+}
+
+// unseen returns the standard deviation of the density gained over the aimed run
+// by what the film does beyond the last step.
+func (p *Plan) unseen() float64 {
+	return float64(p.aim) * p.over.unseen(p.Family.Strips, p.over.to)
 }
 
 // solveTones finds where the tones of the table fall at the time of the plan.
