@@ -83,7 +83,6 @@ type Compared struct {
 	Warnings []Warning
 
 	speedPoint Estimate[LogExposure] // without the error that the exposures share
-	speedLaw   trend                 // of the speed point, against the growth's measure of development
 }
 
 // Compare brings every trial to the same average gradient and says in what
@@ -234,16 +233,14 @@ func (t *Compared) bring(c *Comparison) error {
 // findSpeed takes the speed point at the gradient: the same as that of the plan,
 // with the error of the exposures apart.
 func (t *Compared) findSpeed() error {
-	tb, told := t.Plan.table(), float64(t.Plan.Minutes.Value)
-	u := t.Plan.growth.development
-	t.speedLaw = tb.trend(colSpeedPoint, tb.rows, u, -1)
-	d, err := tb.propagate(map[int]float64{colSpeedPoint: t.speedLaw.scatter}, func(rows [][]float64) ([]float64, error) {
-		return []float64{tb.trend(colSpeedPoint, rows, u, t.speedLaw.degree()).at(u(told))}, nil
+	tb, law := t.Plan.table(), t.Family.speed
+	d, err := tb.propagate(map[int]float64{colSpeedPoint: law.scatter}, func(rows [][]float64) ([]float64, error) {
+		return []float64{t.Family.speedPointIn(tb, rows, float64(t.Plan.Minutes.Value))}, nil
 	})
 	if err != nil {
 		return err
 	}
-	t.speedPoint = Estimate[LogExposure]{Value: LogExposure(d.values[0]), StdErr: LogExposure(d.sd(0)), DoF: spread(t.speedLaw.scatter, t.speedLaw.dof, tb.dof)}
+	t.speedPoint = Estimate[LogExposure]{Value: LogExposure(d.values[0]), StdErr: LogExposure(d.sd(0)), DoF: spread(law.scatter, law.dof, tb.dof)}
 	t.SpeedPoint = t.speedPoint
 	t.SpeedPoint.addCommon(t.Family.Trial.exposures.commonSD)
 	if t.Family.Trial.exposures.absolute {
@@ -259,9 +256,13 @@ func (t *Compared) GradientAt(m Minutes) float64 {
 }
 
 // SpeedPointAt returns where the speed point lies at an average gradient over
-// the comparison's run.
+// the comparison's run, NaN for one that development does not reach.
 func (t *Compared) SpeedPointAt(gradient float64) LogExposure {
-	return LogExposure(t.speedLaw.at(math.Log(gradient * float64(t.Plan.FilmRange))))
+	minutes, err := t.Plan.growth.Time(gradient * float64(t.Plan.FilmRange))
+	if err != nil {
+		return LogExposure(math.NaN())
+	}
+	return LogExposure(t.Family.speed.at(t.Family.development(minutes)))
 }
 
 // StripAtRun is what one strip of a compared trial shows over the comparison's

@@ -58,7 +58,7 @@ func TestScaleTo(t *testing.T) {
 	assert.NoError(t, err)
 	m, err := SpeedPoint(c)
 	assert.NoError(t, err)
-	over := run{0.4, 2.1}
+	over := run{from: 0.4, to: 2.1}
 	own, err := over.rise(c, m)
 	assert.NoError(t, err)
 	for _, by := range []float64{0.6, 1, 1.5} {
@@ -80,6 +80,6 @@ func TestScaleTo(t *testing.T) {
 		want, _ := s.at(1.1)
 		assert.InDelta(t, want, net, 1e-12)
 	}
-	_, err = scaleTo(c, run{0, 4}, 1)
+	_, err = scaleTo(c, run{to: 4}, 1)
 	assert.ErrorIs(t, err, ErrOutOfRange)
 }

@@ -75,15 +75,31 @@ func NewFamily(t *Trial, o MeasureOptions) (*Family, error) {
 	}
 	x, y, sd := f.table.column(colFog, f.table.rows)
 	f.fog = fitTrend(logs(x), y, sd, -1)
-	if f.NoContrast = f.fitContrast(); f.NoContrast != nil {
-		return f, nil
-	}
+	f.NoContrast = f.fitContrast()
 	if t, y, sd := f.table.column(colSpeedPoint, f.table.rows); len(t) > 0 {
-		p := fitTrend(each(t, f.growth.development), y, sd, -1)
+		p := fitTrend(each(t, f.development), y, sd, -1)
 		f.speed = &p
 	}
-	f.iso()
+	if f.NoContrast == nil {
+		f.iso()
+	}
 	return f, nil
+}
+
+// development measures a development time by what the speed depends on most
+// simply: the contrast that it gives, or the time itself where there is no law
+// of that.
+func (f *Family) development(minutes float64) float64 {
+	if f.NoContrast != nil {
+		return math.Log(minutes)
+	}
+	return f.growth.development(minutes)
+}
+
+// speedPointIn returns the speed point at a development time by the law of the
+// family's strips, with the values taken from rows of a table that holds them.
+func (f *Family) speedPointIn(tb *table, rows [][]float64, minutes float64) float64 {
+	return tb.trend(colSpeedPoint, rows, f.development, f.speed.degree()).at(f.development(minutes))
 }
 
 // tabulate joins the quantities of the strips.
@@ -270,9 +286,7 @@ func (f *Family) iso() {
 		if err != nil {
 			return nil, err
 		}
-		tm, m, msd := f.table.column(colSpeedPoint, rows)
-		u := f.growth.development
-		return []float64{math.Log(minutes), fitTrend(each(tm, u), m, msd, f.speed.degree()).at(u(minutes))}, nil
+		return []float64{math.Log(minutes), f.speedPointIn(f.table, rows, minutes)}, nil
 	}
 	inflate := map[int]float64{colISO: g.scatter, colSpeedPoint: f.speed.scatter}
 	d, err := f.table.propagate(inflate, at)

@@ -5,16 +5,14 @@ import "math"
 // negative is the film of a plan at every development time: how dense it is at
 // distances from the speed point. The density gained over the aimed run grows
 // by the law that gave the time, so that the negative of that time has the
-// density range aimed at; the density at the foot of the run grows by a law of
-// its own; and the share of the gain that lies below each place changes slowly
-// with development, as the shape of a film's curve does.
+// density range aimed at; the density at the foot of the run and the share of the
+// gain that lies below each place change slowly with development, as the shape
+// of a film's curve does.
 type negative struct {
 	plan   *Plan
 	at     []LogRange
 	table  *table
-	speed  trend
-	foot   growthModel
-	degree []int // of the trends of the shares
+	degree []int // of the trends of the foot and the shares
 }
 
 // The columns of a negative's table after that of the gain, sceneRise.
@@ -25,9 +23,9 @@ const (
 
 // negative returns the film of the plan at distances from the speed point.
 func (p *Plan) negative(at []LogRange) (*negative, error) {
-	n := &negative{plan: p, at: at, degree: make([]int, len(at))}
+	n := &negative{plan: p, at: at, degree: make([]int, 1+len(at))}
 	n.table = newTable(p.Family.Strips, func(m *Measured) (derived, error) {
-		d, err := deriveAll(m.Fit, n.columns)
+		d, err := deriveAll(m.Fit, func(c Curve) ([]float64, error) { return n.columns(m, c) })
 		if err != nil {
 			return derived{}, err
 		}
@@ -38,33 +36,30 @@ func (p *Plan) negative(at []LogRange) (*negative, error) {
 	}
 	n.table.unsteady(sceneRise, developmentScatter)
 	n.table.unsteady(negativeFoot, developmentScatter)
-	n.speed = n.table.trend(colSpeedPoint, n.table.rows, p.growth.development, -1)
-	n.foot = n.table.law(negativeFoot)
-	for i := range at {
+	for i := range n.degree {
 		n.degree[i] = -1
-		if t, y, sd := n.table.column(negativeShares+i, n.table.rows); len(t) == len(n.table.rows) {
-			n.degree[i] = fitTrend(each(t, p.growth.development), y, sd, -1).degree()
+		if t, y, sd := n.table.column(negativeFoot+i, n.table.rows); len(t) == len(n.table.rows) {
+			n.degree[i] = fitTrend(each(t, p.Family.development), y, sd, -1).degree()
 		}
 	}
 	return n, nil
 }
 
 // columns returns what a strip's curve says: the gain over the aimed run, the
-// density at its foot above that of the speed point, and the share of the gain
-// that lies below each place, NaN beyond the curve's reach.
-func (n *negative) columns(c Curve) ([]float64, error) {
-	m, err := SpeedPoint(c)
+// density at its foot above net 0.10, and the share of the gain that lies below
+// each place, NaN beyond the curve's reach.
+func (n *negative) columns(strip *Measured, c Curve) ([]float64, error) {
+	m, err := n.plan.Family.placedAt(strip, c)
 	if err != nil {
 		return nil, err
 	}
-	aimed := n.plan.over
-	gain, err := aimed.rise(c, m)
+	gain, err := n.plan.over.rise(c, m)
 	if err != nil {
 		return nil, err
 	}
-	foot := c.Density(m.Add(aimed.from))
+	foot := n.plan.over.foot(c, m)
 	lo, hi := c.Domain()
-	row := []float64{gain, float64(foot - c.Density(m))}
+	row := []float64{gain, float64(foot - SpeedPointDensity.Over(BaseFog(c)))}
 	for _, r := range n.at {
 		h, share := m.Add(r), math.NaN()
 		if h >= lo.Add(-reach) && h <= hi.Add(sceneReach) {
@@ -83,50 +78,41 @@ func (n *negative) gain(rows [][]float64, minutes float64) float64 {
 	return g.At(minutes)
 }
 
-func (n *negative) footAt(rows [][]float64, minutes float64) float64 {
-	return n.table.along(negativeFoot, rows, n.foot, minutes)
-}
-
-// share returns that of a place, NaN where not all strips reach.
-func (n *negative) share(i int, rows [][]float64, minutes float64) float64 {
-	return n.shares(i, rows).at(n.plan.growth.development(minutes))
-}
-
-func (n *negative) shares(i int, rows [][]float64) trend {
-	if n.degree[i] < 0 {
+// trend returns that of a column, NaN where not all strips reach.
+func (n *negative) trend(column int, rows [][]float64) trend {
+	degree := n.degree[column-negativeFoot]
+	if degree < 0 {
 		return trend{coef: []float64{math.NaN()}}
 	}
-	return n.table.trend(negativeShares+i, rows, n.plan.growth.development, n.degree[i])
+	return n.table.trend(column, rows, n.plan.Family.development, degree)
 }
 
-func (n *negative) speedPoint(rows [][]float64, minutes float64) float64 {
-	u := n.plan.growth.development
-	return n.table.trend(colSpeedPoint, rows, u, n.speed.degree()).at(u(minutes))
+func (n *negative) slowly(column int, rows [][]float64, minutes float64) float64 {
+	return n.trend(column, rows).at(n.plan.Family.development(minutes))
 }
 
 // nets returns the net densities at the places, NaN where not all strips reach.
 func (n *negative) nets(minutes float64) []float64 {
 	rows := n.table.rows
-	foot, gain := float64(SpeedPointDensity)+n.footAt(rows, minutes), n.gain(rows, minutes)
+	foot, gain := float64(SpeedPointDensity)+n.slowly(negativeFoot, rows, minutes), n.gain(rows, minutes)
 	out := make([]float64, len(n.at))
 	for i := range out {
-		out[i] = foot + gain*n.share(i, rows, minutes)
+		out[i] = foot + gain*n.slowly(negativeShares+i, rows, minutes)
 	}
 	return out
 }
 
-// estimates returns the net densities at a development time together, with the
-// speed point after them, so that what is computed from several keeps their
-// correlation; and the degrees of freedom behind them. The error of the time
-// itself is not in them.
+// estimates returns the net densities at a development time together, so that
+// what is computed from several keeps their correlation, and the degrees of
+// freedom behind them. The exposures and the time are taken as plain numbers.
 func (n *negative) estimates(minutes float64) (all derived, dof float64) {
 	tb, g := n.table, n.plan.growth
-	all.values = append(n.nets(minutes), n.speedPoint(tb.rows, minutes))
+	all.values = n.nets(minutes)
 	gain := n.gain(tb.rows, minutes)
 	// Each quantity rests on its own column alone: a direction moves it by what
 	// it moves the column of every strip.
-	moved := func(column int, scatter float64, f func(rows [][]float64, minutes float64) float64) []float64 {
-		by := tb.byStrip(column, func(rows [][]float64) float64 { return scatter * f(rows, minutes) })
+	moved := func(column int, scatter float64, f func(rows [][]float64) float64) []float64 {
+		by := tb.byStrip(column, func(rows [][]float64) float64 { return scatter * f(rows) })
 		out := make([]float64, len(tb.moves))
 		for k, direction := range tb.moves {
 			for j, row := range tb.rows {
@@ -137,25 +123,23 @@ func (n *negative) estimates(minutes float64) (all derived, dof float64) {
 		}
 		return out
 	}
-	gains, foots := moved(sceneRise, g.scatter, n.gain), moved(negativeFoot, g.scatter, n.footAt)
-	points := moved(colSpeedPoint, n.speed.scatter, n.speedPoint)
-	moves := make([][]float64, len(tb.moves))
-	for k := range moves {
-		moves[k] = make([]float64, len(n.at)+1)
-		moves[k][len(n.at)] = points[k]
+	slow := func(column int) []float64 {
+		return moved(column, n.trend(column, tb.rows).scatter, func(rows [][]float64) float64 { return n.slowly(column, rows, minutes) })
 	}
-	for i := range n.at {
-		share := n.share(i, tb.rows, minutes)
-		own := moved(negativeShares+i, n.shares(i, tb.rows).scatter, func(rows [][]float64, minutes float64) float64 { return n.share(i, rows, minutes) })
-		for k := range moves {
-			moves[k][i] = foots[k] + share*gains[k] + gain*own[k]
-		}
+	gains := moved(sceneRise, g.scatter, func(rows [][]float64) float64 { return n.gain(rows, minutes) })
+	foots := slow(negativeFoot)
+	all.moves = make([][]float64, len(tb.moves)+1)
+	for k := range all.moves {
+		all.moves[k] = make([]float64, len(n.at))
 	}
-	unseen := make([]float64, len(n.at)+1) // of all strips alike
+	unseen := all.moves[len(tb.moves)] // of all strips alike
 	for i, at := range n.at {
-		unseen[i] = gain * n.plan.over.unseen(n.plan.Family.Strips, at)
+		share, own := n.slowly(negativeShares+i, tb.rows, minutes), slow(negativeShares+i)
+		for k := range tb.moves {
+			all.moves[k][i] = foots[k] + share*gains[k] + gain*own[k]
+		}
+		unseen[i] = gain * n.plan.Family.unseen(n.plan.over, at)
 	}
-	all.moves = append(moves, unseen)
 	return all, spread(g.scatter, g.dof, tb.dof)
 }
 
@@ -179,27 +163,15 @@ func (tb *table) byStrip(column int, f func(rows [][]float64) float64) []float64
 
 // delivered returns the density range between the darkest and the lightest tone
 // of the scene when the film is exposed at the plan's index and developed for
-// its time, both taken as plain numbers: with the error of the film's curve, of
-// where its speed point lies under that exposure, and of a development that
-// repeats only so well.
+// its time, both taken as plain numbers: with the error of the film's curve and
+// of a development that repeats only so well.
 func (p *Plan) delivered() (*Estimate[NetDensity], error) {
-	const aside LogRange = 0.02 // for the slopes at the ends
 	r := p.placement.run()
-	n, err := p.negative([]LogRange{r.from, r.to, r.from - aside, r.from + aside, r.to - aside, r.to})
+	n, err := p.negative([]LogRange{r.from, r.to})
 	if err != nil {
 		return nil, err
 	}
 	all, dof := n.estimates(float64(p.Minutes.Value))
-	v, point := all.values, len(n.at)
-	low, high := (v[3]-v[2])/float64(2*aside), (v[5]-v[4])/float64(aside)
-	if math.IsNaN(low) {
-		low = (v[3] - v[0]) / float64(aside)
-	}
-	variance := math.Pow(developmentScatter*(v[1]-v[0]), 2)
-	for _, m := range all.moves {
-		// Where the speed point lies further up, the tones lie lower on the curve.
-		d := m[1] - m[0] - (high-low)*m[point]
-		variance += d * d
-	}
-	return &Estimate[NetDensity]{Value: NetDensity(v[1] - v[0]), StdErr: NetDensity(math.Sqrt(variance)), DoF: dof}, nil
+	v := all.values[1] - all.values[0]
+	return &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(math.Hypot(all.sdBetween(0, 1), developmentScatter*v)), DoF: dof}, nil
 }

@@ -162,7 +162,7 @@ func (f *Family) Propose(s Scene, o ProposeOptions) (*Proposal, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &Proposal{Family: f, Scene: d.plan.Scene, Options: o, DensityRange: NetDensity(d.aim), Guessed: d.guessed, Warnings: []Warning{}}
+	p := &Proposal{Family: f, Scene: d.plan.Scene, Options: o, DensityRange: d.plan.aim, Guessed: d.guessed, Warnings: []Warning{}}
 	p.Warnings = append(p.Warnings, f.Warnings...)
 	if !d.guessed {
 		now, err := d.answer()
@@ -405,7 +405,7 @@ func (p *Proposal) floor(d *design) float64 {
 	if p.Options.Wanted == WantedIndex {
 		sd = math.Ln10 * float64(p.Family.Trial.exposures.commonSD)
 	} else if aim := p.Scene.wantedSD(); aim > 0 {
-		sd = aim * d.law.perAim(d.aim)
+		sd = aim * d.law.perAim(float64(d.plan.aim))
 	}
 	return math.Expm1(studentT(p.Options.Level, math.Inf(1)) * sd)
 }

@@ -4,8 +4,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-
-	"sensito/fit"
 )
 
 // design is a set of strips, some developed and some only thought of, and what
@@ -21,7 +19,6 @@ type design struct {
 	guessed bool   // the law is not the strips'
 	speed   trend
 	fog     trend
-	aim     float64 // density rise wanted
 	told    float64 // minutes at which the law has it
 
 	added int // of the strips in table that are only thought of
@@ -34,7 +31,7 @@ func (f *Family) design(s Scene, wanted Wanted) (*design, error) {
 	plan, err := f.For(s)
 	if err == nil {
 		d := &design{plan: plan, wanted: wanted, table: plan.table(), law: plan.growth,
-			aim: float64(plan.aim), told: float64(plan.Minutes.Value)}
+			told: float64(plan.Minutes.Value)}
 		d.follow()
 		return d, nil
 	}
@@ -52,10 +49,9 @@ func (f *Family) design(s Scene, wanted Wanted) (*design, error) {
 		return nil, err // there is a law, and it says that no time serves
 	}
 	fog := d.table.trend(colFog, d.table.rows, math.Log, -1)
-	d.aim = float64(s.wanted(Density(fog.at(math.Log(slices.Max(t))))))
-	d.plan.aim = NetDensity(d.aim)
-	d.law = guess(t, y, d.aim)
-	if d.told, err = d.law.Time(d.aim); err != nil {
+	d.plan.aim = s.wanted(Density(fog.at(math.Log(slices.Max(t)))))
+	d.law = guess(t, y, float64(d.plan.aim))
+	if d.told, err = d.law.Time(float64(d.plan.aim)); err != nil {
 		return nil, err
 	}
 	d.follow()
@@ -64,7 +60,7 @@ func (f *Family) design(s Scene, wanted Wanted) (*design, error) {
 
 // follow takes speed point and fog from the strips.
 func (d *design) follow() {
-	d.speed = d.table.trend(colSpeedPoint, d.table.rows, d.law.development, -1)
+	d.speed = d.table.trend(colSpeedPoint, d.table.rows, d.plan.Family.development, -1)
 	d.fog = d.table.trend(colFog, d.table.rows, math.Log, -1)
 }
 
@@ -128,7 +124,7 @@ func (d *design) usualErrors() errorsOf {
 // lie returns where a strip developed so long is thought to lie, in the columns
 // of toCome.
 func (d *design) lie(minutes float64) [len(toCome)]float64 {
-	return [...]float64{d.law.At(minutes), d.speed.at(d.law.development(minutes)), d.fog.at(math.Log(minutes))}
+	return [...]float64{d.law.At(minutes), d.speed.at(d.plan.Family.development(minutes)), d.fog.at(math.Log(minutes))}
 }
 
 // leastRise is the density rise below which a strip says little: its curve
@@ -161,6 +157,7 @@ func (d *design) with(minutes float64) *design {
 	sd[sceneRise] = math.Hypot(sd[sceneRise], developmentScatter*row[sceneRise])
 	more := *d
 	more.table = d.table.plus(minutes, row, sd, errors.dof)
+	more.table.placed = d.table.placed.plus(d.table, minutes, at[1])
 	more.added++
 	return &more
 }
@@ -194,7 +191,7 @@ func (tb *table) plus(minutes float64, row, sd []float64, dof float64) *table {
 // them: they are expected to scatter as those at hand do.
 func (d *design) answer() (Estimate[float64], error) {
 	if d.wanted == WantedIndex {
-		speed := d.table.trend(colSpeedPoint, d.table.rows, d.law.development, d.degree(d.speed))
+		speed := d.table.trend(colSpeedPoint, d.table.rows, d.plan.Family.development, d.degree(d.speed))
 		speed.scatter = d.speed.scatter
 		return d.index(speed), nil
 	}
@@ -235,67 +232,42 @@ func (d *design) degree(p trend) int {
 	return p.degree()
 }
 
-// minutes returns the development time that a growth gives, as Plan.solve does:
-// by the profile, or for a scan, whose aim moves with the fog, by the delta
-// method.
+// minutes returns the development time that a growth gives, with the interval
+// that a plan on these strips would have.
 func (d *design) minutes(g growth) (Estimate[float64], error) {
-	t, y, sd := d.table.column(sceneRise, d.table.rows)
-	minutes, lnSD, err := d.about(g, t, y, sd)
-	if err != nil {
-		return Estimate[float64]{}, err
+	fogAt := func(rows [][]float64) func(minutes float64) float64 {
+		fog := d.table.trend(colFog, rows, math.Log, d.degree(d.fog))
+		return func(minutes float64) float64 { return fog.at(math.Log(minutes)) }
 	}
-	scene := d.plan.Scene
-	ofAim := d.plan.ofAim(g)
-	e := Estimate[float64]{Value: minutes, StdErr: minutes * math.Hypot(lnSD, ofAim), DoF: spread(g.scatter, g.dof, d.table.dof), Log: true}
-	symmetric := e
-	e.Limits = func(level float64) (float64, float64) {
-		low, high, ok := g.limits(t, y, sd, d.aim, e.DoF, level)
-		if !ok || scene.ScanMax != 0 {
-			return symmetric.Interval(level)
-		}
-		further := func(end float64) float64 {
-			apart := math.Log(end / minutes)
-			return minutes * math.Exp(math.Copysign(math.Hypot(apart, studentT(level, math.Inf(1))*ofAim), apart))
-		}
-		return further(low), further(high)
-	}
-	return e, nil
-}
-
-// about returns the time at which the growth fitted to values y has the rise
-// wanted, and the standard deviation of its logarithm.
-func (d *design) about(g growth, t, y, sd []float64) (minutes, lnSD float64, err error) {
-	scene := d.plan.Scene
-	if scene.ScanMax == 0 {
-		if minutes, err = g.Time(d.aim); err != nil {
-			return 0, 0, err
-		}
-		wide := each(sd, func(v float64) float64 { return g.scatter * v })
-		f, err := fit.FitKinetics(t, y, wide, g.model == firstOrderInduction)
-		return minutes, f.TimeSD(d.aim) / minutes, err
-	}
-	change, err := d.table.propagate(map[int]float64{sceneRise: g.scatter, colFog: d.fog.scatter}, func(rows [][]float64) ([]float64, error) {
-		t, y, _ := d.table.column(sceneRise, rows)
-		g, err := fitGrowth(t, y, sd, g.model)
+	inflate := map[int]float64{sceneRise: g.scatter, colFog: d.fog.scatter, colSpeedPoint: d.speed.scatter}
+	time, err := d.table.propagate(inflate, func(rows [][]float64) ([]float64, error) {
+		g, err := d.table.grow(sceneRise, rows, g.model)
 		if err != nil {
 			return nil, err
 		}
-		fog := d.table.trend(colFog, rows, math.Log, d.degree(d.fog))
-		minutes, _, err := scene.timeFor(g, func(minutes float64) float64 { return fog.at(math.Log(minutes)) }, NetDensity(d.aim))
+		minutes, _, err := d.plan.Scene.timeFor(g, fogAt(rows), d.plan.aim)
 		return []float64{math.Log(minutes)}, err
 	})
 	if err != nil {
-		return 0, 0, err
+		return Estimate[float64]{}, err
 	}
-	return math.Exp(change.values[0]), change.sd(0), nil
+	base, err := d.plan.timeBase(d.table, g, math.Exp(time.values[0]), time.sd(0))
+	if err != nil {
+		return Estimate[float64]{}, err
+	}
+	e := base.estimate(base.minutes, base.total, 0, math.Inf(1))
+	return Estimate[float64]{Value: float64(e.Value), StdErr: float64(e.StdErr), DoF: e.DoF, Log: true, Limits: func(level float64) (float64, float64) {
+		low, high := e.Interval(level)
+		return float64(low), float64(high)
+	}}, nil
 }
 
 // index returns the exposure index at the time told, for a trend of the speed
 // point.
 func (d *design) index(speed trend) Estimate[float64] {
 	t, y, sd := d.table.column(colSpeedPoint, d.table.rows)
-	u := each(t, d.law.development)
-	at := func() float64 { return fitTrend(u, y, sd, speed.degree()).at(d.law.development(d.told)) }
+	u := each(t, d.plan.Family.development)
+	at := func() float64 { return fitTrend(u, y, sd, speed.degree()).at(d.plan.Family.development(d.told)) }
 	point, variance := at(), 0.0
 	for j := range y { // exact, a trend being linear in the speed points
 		y[j] += sd[j]
@@ -323,7 +295,7 @@ func (d *design) carriedOut(r *rand.Rand) (Estimate[float64], error) {
 			laws.law.Kinetics = g.Kinetics
 		}
 	}
-	laws.speed = laws.table.trend(colSpeedPoint, laws.table.rows, d.law.development, d.speed.degree())
+	laws.speed = laws.table.trend(colSpeedPoint, laws.table.rows, d.plan.Family.development, d.speed.degree())
 
 	come := d.blurred(r, at, len(tb.rows))
 	for j, row := range come {
@@ -337,7 +309,7 @@ func (d *design) carriedOut(r *rand.Rand) (Estimate[float64], error) {
 	out := *d
 	out.table = &tb
 	if d.wanted == WantedIndex {
-		return out.index(tb.trend(colSpeedPoint, tb.rows, d.law.development, -1)), nil
+		return out.index(tb.trend(colSpeedPoint, tb.rows, d.plan.Family.development, -1)), nil
 	}
 	t, y, sd := tb.column(sceneRise, tb.rows)
 	g, err := fitGrowth(t, y, sd, "")

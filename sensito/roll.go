@@ -125,19 +125,6 @@ func (d *rollDesign) add(frame int, p *Plan) {
 	d.at[frame] = i
 }
 
-// gains returns what the curve of a strip gains over the run of each plan.
-func (d *rollDesign) gains(c Curve) ([]float64, error) {
-	var row []float64
-	for _, p := range d.plans {
-		more, err := p.columns(c)
-		if err != nil {
-			return nil, err
-		}
-		row = append(row, more...)
-	}
-	return row, nil
-}
-
 // grow fits the laws, of the models that stand in models where that is not nil.
 func (d *rollDesign) grow(rows [][]float64, models []growth) ([]growth, error) {
 	out := make([]growth, len(d.plans))
@@ -172,18 +159,13 @@ func extremes(laws []growth, minutes float64) (least, most int) {
 func (d *rollDesign) solve(r *Roll) error {
 	f, s := d.family, r.Scene
 	longest := slices.MaxFunc(d.plans, func(a, b *Plan) int { return cmp.Compare(a.end(), b.end()) })
-	d.table = newTable(f.Strips, func(m *Measured) (derived, error) {
-		more, err := deriveAll(m.Fit, d.gains)
-		if err != nil {
-			return derived{}, err
-		}
-		return m.derived.with(more), nil
-	})
-	if d.times = slices.Sorted(slices.Values(d.table.minutes)); len(d.times) < 2 {
-		return longest.tooShort(len(d.times))
+	var runs []run
+	for _, p := range d.plans {
+		runs = append(runs, p.over)
 	}
-	for i := range d.plans {
-		d.table.unsteady(sceneRise+i, developmentScatter)
+	d.table = f.placedTable(f.Strips, runs...)
+	if d.times, _, _ = d.table.column(sceneRise+slices.Index(d.plans, longest), d.table.rows); len(d.times) < 2 {
+		return longest.tooShort(len(d.times))
 	}
 	laws, err := d.grow(d.table.rows, nil)
 	if err != nil {
@@ -217,7 +199,7 @@ func (d *rollDesign) solve(r *Roll) error {
 	told := math.Exp(lnT)
 	least, most := extremes(laws, told)
 	main := laws[most] // whose scatter stands for all
-	speed := d.table.trend(colSpeedPoint, d.table.rows, main.development, -1)
+	speed := f.speed
 	inflate := map[int]float64{colSpeedPoint: speed.scatter}
 	for i := range d.plans {
 		inflate[sceneRise+i] = main.scatter
@@ -228,7 +210,7 @@ func (d *rollDesign) solve(r *Roll) error {
 			return nil, err
 		}
 		lnT, err := time(rows, again)
-		return []float64{lnT, d.table.trend(colSpeedPoint, rows, main.development, speed.degree()).at(main.development(told))}, err
+		return []float64{lnT, f.speedPointIn(d.table, rows, told)}, err
 	})
 	if err != nil {
 		return err

@@ -217,16 +217,7 @@ func (p *Plan) table() *table {
 
 // tableOf is table for other strips beside those of the family.
 func (p *Plan) tableOf(strips []*Measured) *table {
-	tb := newTable(strips, func(m *Measured) (derived, error) {
-		d, err := deriveAll(m.Fit, p.columns)
-		if err != nil {
-			return derived{}, err
-		}
-		return m.derived.with(d), nil
-	})
-	tb.unsteady(colIndex, developmentScatter)
-	tb.unsteady(sceneRise, developmentScatter)
-	return tb
+	return p.Family.placedTable(strips, p.over)
 }
 
 // tooShort says that too few strips reach over the scene.
@@ -237,26 +228,13 @@ func (p *Plan) tooShort(reaching int) error {
 	}
 }
 
-// columns returns what a strip's curve says of the scene.
-func (p *Plan) columns(c Curve) ([]float64, error) {
-	m, err := SpeedPoint(c)
-	if err != nil {
-		return nil, err
-	}
-	r, err := p.over.rise(c, m)
-	if err != nil {
-		return nil, err
-	}
-	return []float64{r}, nil
-}
-
 // end returns how far above the speed point the lightest tone lands.
 func (p *Plan) end() LogRange { return p.placement.run().to }
 
 // leans warns of strips whose curve is used beyond their readings.
 func (p *Plan) leans() {
 	for _, m := range p.Family.Strips {
-		h, err := SpeedPoint(m.Fit.Curve)
+		h, err := p.Family.placedAt(m, m.Fit.Curve)
 		if err != nil {
 			continue
 		}
@@ -279,7 +257,7 @@ func (p *Plan) onShoulder() {
 		return cmp.Compare(apart(a), apart(b))
 	})
 	c := nearest.Fit.Curve
-	m, err := SpeedPoint(c)
+	m, err := p.Family.placedAt(nearest, c)
 	if err != nil {
 		return
 	}
@@ -329,7 +307,6 @@ func (s Scene) timeFor(g growth, fog func(minutes float64) float64, about NetDen
 // solve finds time, exposure index and tones together, so that the errors of
 // each count the errors of all they rest on.
 func (p *Plan) solve(tb *table, g growth, fog trend) error {
-	development := g.development
 	fogOf := func(rows [][]float64) func(minutes float64) float64 {
 		law := tb.trend(colFog, rows, math.Log, fog.degree())
 		return func(minutes float64) float64 { return law.at(math.Log(minutes)) }
@@ -339,7 +316,7 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 		return err
 	}
 	p.aim, p.growth = NetDensity(aim), g
-	speed := tb.trend(colSpeedPoint, tb.rows, development, -1)
+	speed := p.Family.speed
 	inflate := map[int]float64{sceneRise: g.scatter, colSpeedPoint: speed.scatter, colFog: fog.scatter}
 	inflate[colIndex] = g.scatter
 	indexLaw := tb.law(colIndex)
@@ -356,7 +333,7 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 		// The rest is what the film gives when developed for the time told, so
 		// the error of the time itself does not enter.
 		return []float64{math.Log(minutes),
-			tb.trend(colSpeedPoint, rows, development, speed.degree()).at(development(told)),
+			p.Family.speedPointIn(tb, rows, told),
 			fogAt(told),
 			tb.along(colIndex, rows, indexLaw, told)}, nil
 	})
@@ -371,20 +348,9 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 		index
 	)
 	dof := spread(g.scatter, g.dof, tb.dof)
-	ofAim := p.ofAim(g)
 	p.parts = measuredParts{}
-	p.base = timeBase{minutes: math.Exp(d.values[lnMinutes]), total: d.sd(lnMinutes), sd: d.sd(lnMinutes), ofAim: ofAim, dof: dof}
-	t, rises, sdRise := tb.column(sceneRise, tb.rows)
-	if tb.warp != nil {
-		if p.base.sd, err = p.heldSD(tb, g); err != nil {
-			return err
-		}
-	}
-	p.base.limits = func(level float64) (low, high float64, ok bool) {
-		if p.Scene.ScanMax != 0 {
-			return 0, 0, false
-		}
-		return g.limits(t, rises, sdRise, aim, dof, level)
+	if p.base, err = p.timeBase(tb, g, math.Exp(d.values[lnMinutes]), d.sd(lnMinutes)); err != nil {
+		return err
 	}
 	p.Minutes = p.base.estimate(p.base.minutes, p.base.total, 0, math.Inf(1))
 	if _, high := p.Minutes.Interval(0.95); math.IsInf(float64(high), 1) {
@@ -419,7 +385,7 @@ func (p *Plan) ofAim(g growth) float64 {
 // unseen returns the standard deviation of the density gained over the aimed run
 // by what the film does beyond the last step.
 func (p *Plan) unseen() float64 {
-	return float64(p.aim) * p.over.unseen(p.Family.Strips, p.over.to)
+	return float64(p.aim) * p.Family.unseen(p.over, p.over.to)
 }
 
 // solveTones finds where the tones of the table fall at the time of the plan.

@@ -21,6 +21,10 @@ type table struct {
 	// of degrees (fit.TensOfDegrees); nil when all were developed at it.
 	warp []float64
 
+	// placed says how a column follows the speed point that all strips give
+	// together, where it is read at places that count from it; nil without.
+	placed *placedColumns
+
 	// apart names the condition in which a strip differs from the family, which
 	// leaves it out of every column; "" for those that belong.
 	apart []condition
@@ -114,15 +118,62 @@ func (p pool) factor(m *Measured) float64 {
 	return math.Sqrt(p.squares/p.dof) / own
 }
 
+// placedColumns are read at fixed distances from the speed point that the law of
+// the family gives each strip, and not from the strip's own: what a strip's toe
+// errs by is mostly its own, and a longer scene would carry it into the time.
+type placedColumns struct {
+	family *Family
+	slopes map[int][]float64 // by column: how it changes as the speed point of each strip moves
+	point  []float64         // the speed point by the law, for each strip
+}
+
+// moved returns how far each strip's speed point lies, by the law of the speed
+// points in rows, from where column i was read.
+func (p *placedColumns) moved(tb *table, rows [][]float64) []float64 {
+	f := p.family
+	law := tb.trend(colSpeedPoint, rows, f.development, f.speed.degree())
+	out := make([]float64, len(rows))
+	for j := range rows {
+		out[j] = law.at(f.development(tb.minutes[j])) - p.point[j]
+	}
+	return out
+}
+
+// plus returns the columns with another strip, developed for minutes, whose
+// speed point is as the law has it.
+func (p *placedColumns) plus(tb *table, minutes, point float64) *placedColumns {
+	if p == nil {
+		return nil
+	}
+	out := &placedColumns{family: p.family, point: append(slices.Clone(p.point), point), slopes: map[int][]float64{}}
+	u, ones := each(tb.minutes, p.family.development), make([]float64, len(tb.minutes))
+	for j := range ones {
+		ones[j] = 1
+	}
+	for i, slopes := range p.slopes {
+		between := fitTrend(u, slopes, ones, min(1, len(distinct(u))-1))
+		out.slopes[i] = append(slices.Clone(slopes), between.at(p.family.development(minutes)))
+	}
+	return out
+}
+
 // column returns the times, values and standard deviations of quantity i for
 // the strips that give it, taking the values from rows.
 func (tb *table) column(i int, rows [][]float64) (t, y, sd []float64) {
+	var slopes, moved []float64
+	if tb.placed != nil && tb.placed.slopes[i] != nil {
+		slopes, moved = tb.placed.slopes[i], tb.placed.moved(tb, rows)
+	}
 	for j, row := range rows {
 		if !tb.gives(j, i) {
 			continue
 		}
+		v := row[i]
+		if slopes != nil {
+			v += slopes[j] * moved[j]
+		}
 		t = append(t, tb.minutes[j])
-		y = append(y, row[i])
+		y = append(y, v)
 		sd = append(sd, math.Max(tb.sd[j][i], leastSD))
 	}
 	return t, y, sd

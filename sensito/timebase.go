@@ -9,13 +9,13 @@ import (
 // deviations of its logarithm.
 type timeBase struct {
 	minutes float64
-	total   float64 // of the strips, the temperature coefficient they measured included
-	sd      float64 // the same with that coefficient held
+	total   float64 // of the strips, the temperature coefficient they measured and their speed points included
+	sd      float64 // the same with those held
 	ofAim   float64 // of the range that the negative must span
 	dof     float64
 
-	// limits is the interval by profile likelihood with the coefficient held; ok
-	// is false where there is none.
+	// limits is the interval by profile likelihood with these held; ok is false
+	// where there is none.
 	limits func(level float64) (low, high float64, ok bool)
 }
 
@@ -51,11 +51,30 @@ func (b timeBase) estimate(minutes, sd, sdKnown, dofKnown float64) Estimate[Minu
 	return e
 }
 
+// timeBase returns what the error of a time in minutes rests on, that the law g
+// of the strips in a table gives; total is its standard deviation by the strips,
+// in ln t.
+func (p *Plan) timeBase(tb *table, g growth, minutes, total float64) (timeBase, error) {
+	sd, err := p.heldSD(tb, g)
+	if err != nil {
+		return timeBase{}, err
+	}
+	dof := spread(g.scatter, g.dof, tb.dof)
+	t, rises, sdRise := tb.column(sceneRise, tb.rows)
+	limits := func(level float64) (low, high float64, ok bool) {
+		if p.Scene.ScanMax != 0 {
+			return 0, 0, false
+		}
+		return g.limits(t, rises, sdRise, float64(p.aim), dof, level)
+	}
+	return timeBase{minutes: minutes, total: total, sd: sd, ofAim: p.ofAim(g), dof: dof, limits: limits}, nil
+}
+
 // heldSD returns the standard deviation of the logarithm of the time with the
-// temperature coefficient held as it was fitted.
+// temperature coefficient and the speed points held as they were fitted.
 func (p *Plan) heldSD(tb *table, g growth) (float64, error) {
 	held := *tb
-	held.warp = nil
+	held.warp, held.placed = nil, nil
 	held.minutes = slices.Clone(tb.minutes)
 	for j, u := range tb.warp {
 		held.minutes[j] *= math.Exp(g.warp * u)
