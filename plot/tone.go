@@ -140,7 +140,7 @@ func newTone(r *sensito.Reproduction) *tone {
 	for _, t := range r.Tones {
 		even := math.Mod(t.Stops, 2) == 0 && t.Stops-darkest.Stops > 0.75 && lightest.Stops-t.Stops > 0.75
 		if even || t.Stops == darkest.Stops || t.Stops == lightest.Stops {
-			b.guides = append(b.guides, toneGuide{t.Stops, log(t.Stops), float64(t.Film), printing(t.Net), float64(t.Printed), t.OutOfReach})
+			b.guides = append(b.guides, toneGuide{t.Stops, log(t.Stops), float64(t.Film), printing(t.Net), float64(t.Printed), t.BeyondSteps})
 		}
 	}
 	b.follow(r, log)
@@ -169,12 +169,12 @@ func (b *tone) follow(r *sensito.Reproduction, log func(float64) float64) {
 	for i, t := range r.Line {
 		flared.at = append(flared.at, plotter.XY{X: log(t.Stops), Y: float64(t.Film)})
 		at := plotter.XY{X: log(t.Stops), Y: float64(t.Printed)}
-		if i == 0 || t.OutOfReach != r.Line[i-1].OutOfReach {
+		if i == 0 || t.BeyondSteps != r.Line[i-1].BeyondSteps {
 			if i > 0 {
 				last := &printed[len(printed)-1]
 				last.at = append(last.at, at)
 			}
-			printed = append(printed, toneLine{kind: kinds[t.OutOfReach]})
+			printed = append(printed, toneLine{kind: kinds[t.BeyondSteps]})
 		}
 		last := &printed[len(printed)-1]
 		last.at = append(last.at, at)

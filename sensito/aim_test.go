@@ -107,7 +107,7 @@ func TestOtherPaper(t *testing.T) {
 	require.ErrorAs(t, err, &u)
 	assert.Regexp(t, `grade \d \(ISO range \d+\) would serve at \d+:\d\d`, u.Hint)
 
-	p, err := f.For(sensito.Scene{Stops: 9})
+	p, err := f.For(sensito.Scene{Stops: 7.5, DensityRange: 0.75})
 	require.NoError(t, err)
 	require.True(t, p.Extrapolated)
 	var said string

@@ -329,7 +329,7 @@ func blindScenes(t *testing.T, p practice, n int) (times, indices []tallies) {
 // and the intervals say so.
 func TestBlindScenes(t *testing.T) {
 	t.Parallel()
-	times, indices := blindScenes(t, ordinary, 48*effort(t))
+	times, indices := blindScenes(t, reaching, 48*effort(t))
 	assert.LessOrEqual(t, times[0].all().rms(), 0.022, "rms relative error of the time")
 	assert.LessOrEqual(t, indices[0].all().rms(), 0.08, "rms error of the exposure index in stops")
 }

@@ -94,7 +94,7 @@ func blindPairs(t *testing.T, p practice, n int, told float64) {
 // quantities together, and a third of a stop of speed is in 90 or more.
 func TestBlindPairs(t *testing.T) {
 	t.Parallel()
-	blindPairs(t, ordinary, 18*effort(t), 0.90)
+	blindPairs(t, reaching, 18*effort(t), 0.90)
 }
 
 // Careless practice, whose speeds err by twice as much, tells a third of a stop
@@ -117,7 +117,7 @@ func TestCompareTruth(t *testing.T) {
 	for i := range n {
 		r := rand.New(rand.NewPCG(uint64(i), 10))
 		class := i % len(classNames)
-		d, b := ordinary.developing(r, class), ordinary.bench(r)
+		d, b := reaching.developing(r, class), reaching.bench(r)
 		minutes, _, ok := d.right(b, 7)
 		if !ok {
 			continue
@@ -145,7 +145,7 @@ func TestCompareTruth(t *testing.T) {
 				score(&max, class, x.MaxDensity, f.net(m+float64(x.Reach)), apart)
 			}
 			for k, i := range at {
-				score(&tones[k], class, x.Tones[i].NetDensity, f.net(m+(x.Tones[i].Stops+4)*math.Log10(2)), apart)
+				score(&tones[k], class, x.Tones[i].NetDensity, f.net(m+normally(7).above(x.Tones[i].Stops)), apart)
 			}
 		}
 	}
@@ -199,7 +199,7 @@ var fiveTimes = []float64{4, 5.5, 7, 9, 12}
 
 // Exact trials show exactly what was put into them.
 func TestCompareExactTrials(t *testing.T) {
-	e := wedgeOf(t, 0, 0)
+	e := wedgeOf(t, 0.45, 0)
 	fs := []*sensito.Family{
 		exactly(t, "as it is", e, "", fiveTimes, growing(-2, 0.12, 0.10)),
 		exactly(t, "slower by a third, more fog", e, "", fiveTimes, growing(-2+0.10034, 0.12, 0.13)),

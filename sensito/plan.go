@@ -233,6 +233,9 @@ func (c *chooser) candidates() []Candidate {
 		if math.IsInf(before, 1) {
 			candidate.Gain = math.NaN()
 		}
+		if candidate.Action != nil && candidate.Gain < 0 {
+			return // done, it moves the answer to where it is less sure
+		}
 		out = append(out, candidate)
 	}
 	for _, t := range c.times {

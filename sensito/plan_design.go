@@ -4,6 +4,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"sensito/fit"
 )
 
 // design is a set of strips, some developed and some only thought of, and what
@@ -21,7 +23,8 @@ type design struct {
 	fog     trend
 	told    float64 // minutes at which the law has it
 
-	added int // of the strips in table that are only thought of
+	added  int     // of the strips in table that are only thought of
+	placed float64 // what placing gives with the strips at hand
 }
 
 // design returns the strips of the family, for an answer about the scene. Where
@@ -62,6 +65,7 @@ func (f *Family) design(s Scene, wanted Wanted) (*design, error) {
 func (d *design) follow() {
 	d.speed = d.table.trend(colSpeedPoint, d.table.rows, d.plan.Family.development, -1)
 	d.fog = d.table.trend(colFog, d.table.rows, math.Log, -1)
+	d.placed = d.placing(d.law)
 }
 
 // guessedGrowth is how far development has gone by the middle of the tested
@@ -235,50 +239,96 @@ func (d *design) degree(p trend) int {
 // minutes returns the development time that a growth gives, with the interval
 // that a plan on these strips would have.
 func (d *design) minutes(g growth) (Estimate[float64], error) {
-	fogAt := func(rows [][]float64) func(minutes float64) float64 {
-		fog := d.table.trend(colFog, rows, math.Log, d.degree(d.fog))
-		return func(minutes float64) float64 { return fog.at(math.Log(minutes)) }
+	if d.added == 0 && !d.guessed && g.scatter == d.law.scatter {
+		return plainMinutes(d.plan.Minutes), nil
 	}
-	inflate := map[int]float64{sceneRise: g.scatter, colFog: d.fog.scatter, colSpeedPoint: d.speed.scatter}
-	time, err := d.table.propagate(inflate, func(rows [][]float64) ([]float64, error) {
-		g, err := d.table.grow(sceneRise, rows, g.model)
-		if err != nil {
-			return nil, err
-		}
-		minutes, _, err := d.plan.Scene.timeFor(g, fogAt(rows), d.plan.aim)
-		return []float64{math.Log(minutes)}, err
-	})
+	minutes, held, err := d.held(g)
 	if err != nil {
 		return Estimate[float64]{}, err
 	}
-	base, err := d.plan.timeBase(d.table, g, math.Exp(time.values[0]), time.sd(0))
-	if err != nil {
-		return Estimate[float64]{}, err
+	// How far the speed points move the time, and how that goes with the errors of
+	// the gains, is as with the strips at hand.
+	placing := d.placing(g)
+	total := held*held + placing*placing
+	if before := d.plan.base; before.sd > 0 && d.placed > 0 {
+		total += (before.total*before.total - before.sd*before.sd - d.placed*d.placed) * held / before.sd * placing / d.placed
 	}
-	e := base.estimate(base.minutes, base.total, 0, math.Inf(1))
+	base := d.plan.timeBase(d.table, g, minutes, math.Sqrt(math.Max(total, held*held)), held)
+	return plainMinutes(base.estimate(base.minutes, base.total, 0, math.Inf(1))), nil
+}
+
+func plainMinutes(e Estimate[Minutes]) Estimate[float64] {
 	return Estimate[float64]{Value: float64(e.Value), StdErr: float64(e.StdErr), DoF: e.DoF, Log: true, Limits: func(level float64) (float64, float64) {
 		low, high := e.Interval(level)
 		return float64(low), float64(high)
-	}}, nil
+	}}
+}
+
+// placing returns the standard deviation that the speed points of the strips
+// give the time, in ln t, by themselves.
+func (d *design) placing(g growth) float64 {
+	_, sd := d.speedPoint(d.table.trend(colSpeedPoint, d.table.rows, d.plan.Family.development, d.degree(d.speed)))
+	slopes := d.table.placed.slopes[sceneRise]
+	u := each(d.table.minutes, d.plan.Family.development)
+	slope := straight(u, slopes, d.plan.Family.development(d.told))
+	return math.Abs(slope) * sd * g.perAim(float64(d.plan.aim))
+}
+
+// held returns the time at which a growth has the density wanted, and the
+// standard deviation of its logarithm with the speed points held.
+func (d *design) held(g growth) (minutes, lnSD float64, err error) {
+	scene, aim := d.plan.Scene, float64(d.plan.aim)
+	if scene.ScanMax == 0 {
+		if minutes, err = g.Time(aim); err != nil {
+			return 0, 0, err
+		}
+		t, y, sd := d.table.column(sceneRise, d.table.rows)
+		wide := each(sd, func(v float64) float64 { return g.scatter * v })
+		f, err := fit.FitKinetics(t, y, wide, g.model == firstOrderInduction)
+		return minutes, f.TimeSD(aim) / minutes, err
+	}
+	held := *d.table
+	held.placed = nil
+	change, err := held.propagate(map[int]float64{sceneRise: g.scatter, colFog: d.fog.scatter}, func(rows [][]float64) ([]float64, error) {
+		g, err := held.grow(sceneRise, rows, g.model)
+		if err != nil {
+			return nil, err
+		}
+		fog := held.trend(colFog, rows, math.Log, d.degree(d.fog))
+		minutes, _, err := scene.timeFor(g, func(minutes float64) float64 { return fog.at(math.Log(minutes)) }, NetDensity(aim))
+		return []float64{math.Log(minutes)}, err
+	})
+	if err != nil {
+		return 0, 0, err
+	}
+	return math.Exp(change.values[0]), change.sd(0), nil
 }
 
 // index returns the exposure index at the time told, for a trend of the speed
 // point.
 func (d *design) index(speed trend) Estimate[float64] {
+	family := d.plan.Family
+	point, sd := d.speedPoint(speed)
+	h := family.speedPointAt(point, sd, spread(speed.scatter, speed.dof, d.table.dof))
+	meter := family.Trial.exposures.meter
+	e := speedEstimate(h, func(h LogExposure) Speed { return meter.Index(h, d.plan.Scene.ShadowStops) })
+	return Estimate[float64]{Value: float64(e.Value), StdErr: float64(e.StdErr), DoF: e.DoF, Log: true}
+}
+
+// speedPoint returns the speed point at the time told, for a trend, with its
+// standard deviation by the strips.
+func (d *design) speedPoint(speed trend) (point, deviation float64) {
 	t, y, sd := d.table.column(colSpeedPoint, d.table.rows)
 	u := each(t, d.plan.Family.development)
 	at := func() float64 { return fitTrend(u, y, sd, speed.degree()).at(d.plan.Family.development(d.told)) }
-	point, variance := at(), 0.0
+	point = at()
+	variance := 0.0
 	for j := range y { // exact, a trend being linear in the speed points
 		y[j] += sd[j]
 		variance += math.Pow(speed.scatter*(at()-point), 2)
 		y[j] -= sd[j]
 	}
-	family := d.plan.Family
-	h := family.speedPointAt(point, math.Sqrt(variance), spread(speed.scatter, speed.dof, d.table.dof))
-	meter := family.Trial.exposures.meter
-	e := speedEstimate(h, func(h LogExposure) Speed { return meter.Index(h, d.plan.Scene.ShadowStops) })
-	return Estimate[float64]{Value: float64(e.Value), StdErr: float64(e.StdErr), DoF: e.DoF, Log: true}
+	return point, math.Sqrt(variance)
 }
 
 // carriedOut returns the answer after strips that do not lie on the laws but

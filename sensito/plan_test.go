@@ -22,7 +22,7 @@ type started struct {
 
 func newStarted(i int, strips ...int) *started {
 	s := &started{r: rand.New(rand.NewPCG(uint64(i), 3))}
-	s.developing, s.bench = ordinary.developing(s.r, i%len(classNames)), ordinary.bench(s.r)
+	s.developing, s.bench = reaching.developing(s.r, i%len(classNames)), reaching.bench(s.r)
 	for _, k := range strips {
 		s.develop(sensito.Minutes(s.minutes[k]))
 	}
@@ -259,7 +259,7 @@ func TestProposalNamesMissingReadings(t *testing.T) {
 func TestProposalReachesFurther(t *testing.T) {
 	f, err := sensito.NewFamily(family(t, 5, 7, 10), sensito.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.Propose(sensito.Scene{Stops: 8}, sensito.ProposeOptions{})
+	p, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{})
 	require.NoError(t, err)
 	further, ok := actionsOf(p)[sensito.ActionReachFurther]
 	assert.False(t, ok, "the wedge of 31 steps reaches: %+v", further)

@@ -70,7 +70,7 @@ func TestPrintDensities(t *testing.T) {
 			assert.InDelta(t, at(white-c.logRange/callier), got.Black.Value, 4*got.Black.StdErr+0.01)
 			assert.InDelta(t, 3, got.White.Value, 1e-12)
 			assert.Less(t, got.White.StdErr, 0.2)
-			assert.Less(t, got.Black.StdErr, 0.3)
+			assert.Less(t, got.Black.StdErr, 0.4, "of scene luminance, of which flare leaves the darkest tone little")
 		})
 	}
 }

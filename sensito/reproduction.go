@@ -33,15 +33,15 @@ type Reproduction struct {
 	Warnings []Warning
 }
 
-// Reproduced is a tone with its values as plain numbers, also where the film's
-// strips do not reach. The estimates of Tone are nil on the Line.
+// Reproduced is a tone with its values as plain numbers. The estimates of Tone
+// are nil on the Line.
 type Reproduced struct {
 	Tone
-	Net        NetDensity
-	PaperLogH  LogExposure
-	Printed    Density
-	Gradient   float64 // density of the print lost per log luminance of the scene; 1 is equal tone
-	OutOfReach bool    // the film's strips do not reach there
+	Net         NetDensity
+	PaperLogH   LogExposure
+	Printed     Density
+	Gradient    float64 // density of the print lost per log luminance of the scene; 1 is equal tone
+	BeyondSteps bool    // it lies beyond the strongest exposure of the film's strips
 }
 
 // Reproduce follows the tones of the plan's scene to a print on its paper. The
@@ -91,7 +91,7 @@ func (p *Plan) Reproduce() (*Reproduction, error) {
 		if t.Tone.Print != nil {
 			t.Printed = t.Tone.Print.Value
 		}
-		beyond = beyond || t.OutOfReach
+		beyond = beyond || t.BeyondSteps
 		r.Tones = append(r.Tones, t)
 	}
 	if beyond {
@@ -128,8 +128,8 @@ func (r *Reproduction) follow(stops float64) Reproduced {
 	curve := p.Scene.Paper.Fit.Curve
 	t.Printed = curve.Density(t.PaperLogH)
 	t.Gradient = curve.Slope(t.PaperLogH) * p.Scene.Callier * r.Film.Slope(t.Film) * p.placement.own(stops) // the chain of the slopes
-	_, hi := r.Film.Domain()
-	t.OutOfReach = t.Film > hi.Add(rootTol)
+	_, strongest := p.Family.Trial.exposures.span()
+	t.BeyondSteps = t.Film > strongest
 	return t
 }
 

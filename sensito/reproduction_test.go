@@ -219,21 +219,17 @@ func TestReproductionOfShortScene(t *testing.T) {
 	assert.Len(t, r.Tones, 4)
 }
 
-// A tone beyond the exposures of a strip has no densities with an interval, and
-// the result says so.
+// A tone beyond the strongest exposure of the strips is told, with an interval
+// that counts what is not seen there, and the result says so.
 func TestReproductionBeyondExposures(t *testing.T) {
 	e, err := sensito.NewContact(math.Pow(10, 0.05), 1, sensito.EvenWedge(0.05, 0.1, 31))
 	require.NoError(t, err)
 	spec := sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e}
-	for i, m := range []float64{4, 5.5, 7.5, 10} {
+	for _, m := range []float64{4, 5.5, 7.5, 10} {
 		f := toneCases[0].developed(m)
 		s := sensito.StripSpec{Minutes: sensito.Minutes(m), BaseFog: []sensito.Density{sensito.Density(f.base)}}
-		for k, h := range e.LogH() {
-			d := sensito.Density(f.density(float64(h)))
-			if i == 0 && k < 9 { // of this strip the dense end was not read
-				d = sensito.Density(math.NaN())
-			}
-			s.Density = append(s.Density, d)
+		for _, h := range e.LogH() {
+			s.Density = append(s.Density, sensito.Density(f.density(float64(h))))
 		}
 		spec.Strips = append(spec.Strips, s)
 	}
@@ -241,15 +237,16 @@ func TestReproductionBeyondExposures(t *testing.T) {
 	require.NoError(t, err)
 	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.For(sensito.Scene{Stops: 7, Paper: measuredPaper(t, printPaper{way: sigmoid}.of(1.0).read(t, seeded(), 0.10, -1))})
+	p, err := f.For(sensito.Scene{Stops: 8, Paper: measuredPaper(t, printPaper{way: sigmoid}.of(1.0).read(t, seeded(), 0.10, -1))})
 	require.NoError(t, err)
 	r, err := p.Reproduce()
 	require.NoError(t, err)
-	last := r.Tones[len(r.Tones)-1]
-	assert.True(t, last.OutOfReach)
-	assert.Nil(t, last.NetDensity)
-	assert.Nil(t, last.Tone.Print)
-	assert.False(t, r.Tones[0].OutOfReach)
+	last, inside := r.Tones[len(r.Tones)-1], r.Tones[len(r.Tones)-3]
+	assert.True(t, last.BeyondSteps)
+	require.NotNil(t, last.NetDensity)
+	assert.False(t, inside.BeyondSteps)
+	assert.Greater(t, float64(last.NetDensity.StdErr), 2*float64(inside.NetDensity.StdErr))
+	assert.False(t, r.Tones[0].BeyondSteps)
 	assert.Contains(t, codes(r.Warnings), "extrapolated")
 }
 

@@ -21,9 +21,9 @@ func sixFrames() []sensito.Frame {
 	return frames
 }
 
-// longFamily is family with exposures that reach half a decade further.
+// longFamily is family with exposures that reach over ten stops and more.
 func longFamily(t *testing.T) *sensito.Family {
-	e, err := sensito.NewContact(math.Pow(10, 0.65), 1, sensito.EvenWedge(0.05, 0.1, 31))
+	e, err := sensito.NewContact(math.Pow(10, 1.05), 1, sensito.EvenWedge(0.05, 0.1, 38))
 	require.NoError(t, err)
 	r := rand.New(rand.NewPCG(4, 9))
 	spec := sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e}

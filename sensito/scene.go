@@ -349,9 +349,11 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 	)
 	dof := spread(g.scatter, g.dof, tb.dof)
 	p.parts = measuredParts{}
-	if p.base, err = p.timeBase(tb, g, math.Exp(d.values[lnMinutes]), d.sd(lnMinutes)); err != nil {
+	held, err := p.heldSD(tb, g)
+	if err != nil {
 		return err
 	}
+	p.base = p.timeBase(tb, g, math.Exp(d.values[lnMinutes]), d.sd(lnMinutes), held)
 	p.Minutes = p.base.estimate(p.base.minutes, p.base.total, 0, math.Inf(1))
 	if _, high := p.Minutes.Interval(0.95); math.IsInf(float64(high), 1) {
 		p.warn("open_interval", "the strips do not exclude that the aim is out of reach, so the time has no upper limit: develop a strip for longer")

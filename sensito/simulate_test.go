@@ -210,6 +210,11 @@ var (
 	ordinary = practice{toe: [2]float64{0.06, 0.20}, soft: [2]float64{0.4, 0.6}, gradient: [2]float64{0.5, 0.8},
 		inside: [2]float64{0.6, 1.2}, baseRead: []int{2}, kit: usual}
 
+	// reaching is ordinary practice for scenes: the speed point lies three to six
+	// steps inside, so that the wedge reaches over seven stops.
+	reaching = practice{toe: ordinary.toe, soft: ordinary.soft, gradient: ordinary.gradient,
+		inside: [2]float64{0.45, 0.90}, baseRead: []int{2}, kit: usual}
+
 	// careless: long toes, speed points down to two steps inside the wedge, base
 	// plus fog read twice or never.
 	careless = practice{toe: [2]float64{0.06, 0.25}, soft: [2]float64{0.5, 0.8}, gradient: [2]float64{0.4, 0.9},

@@ -146,15 +146,20 @@ func (p *placedColumns) plus(tb *table, minutes, point float64) *placedColumns {
 		return nil
 	}
 	out := &placedColumns{family: p.family, point: append(slices.Clone(p.point), point), slopes: map[int][]float64{}}
-	u, ones := each(tb.minutes, p.family.development), make([]float64, len(tb.minutes))
+	u := each(tb.minutes, p.family.development)
+	for i, slopes := range p.slopes {
+		out.slopes[i] = append(slices.Clone(slopes), straight(u, slopes, p.family.development(minutes)))
+	}
+	return out
+}
+
+// straight returns what a straight line through values y at u has at a place.
+func straight(u, y []float64, at float64) float64 {
+	ones := make([]float64, len(y))
 	for j := range ones {
 		ones[j] = 1
 	}
-	for i, slopes := range p.slopes {
-		between := fitTrend(u, slopes, ones, min(1, len(distinct(u))-1))
-		out.slopes[i] = append(slices.Clone(slopes), between.at(p.family.development(minutes)))
-	}
-	return out
+	return fitTrend(u, y, ones, min(1, len(distinct(u))-1)).at(at)
 }
 
 // column returns the times, values and standard deviations of quantity i for

@@ -111,7 +111,7 @@ func TestBlindTemperatures(t *testing.T) {
 	for i := range n * len(designs) {
 		r := rand.New(rand.NewPCG(uint64(i), 7))
 		class, design := i%len(classNames), i/len(classNames)%len(designs)
-		w, b := ordinary.warming(r, class), ordinary.bench(r)
+		w, b := reaching.warming(r, class), reaching.bench(r)
 		f, err := sensito.NewFamily(w.trial(t, r, b, designs[design].spots), sensito.MeasureOptions{})
 		require.NoError(t, err, "%d", i)
 		if f.Temperature == nil {
@@ -156,7 +156,7 @@ func TestBlindUsualCoefficient(t *testing.T) {
 	for i := range n {
 		r := rand.New(rand.NewPCG(uint64(i), 8))
 		class := i % len(classNames)
-		w, b := ordinary.warming(r, class), ordinary.bench(r)
+		w, b := reaching.warming(r, class), reaching.bench(r)
 		f, err := sensito.NewFamily(w.trial(t, r, b, []spot{{0, 20}, {1, 20}, {2, 20}, {3, 20}, {4, 20}}), sensito.MeasureOptions{})
 		require.NoError(t, err)
 		today := between(r, 18, 24)
@@ -184,7 +184,7 @@ func TestBlindFactors(t *testing.T) {
 	for i := range n {
 		r := rand.New(rand.NewPCG(uint64(i), 9))
 		class := i % len(classNames)
-		w, b := ordinary.warming(r, class), ordinary.bench(r)
+		w, b := reaching.warming(r, class), reaching.bench(r)
 		longer := math.Exp(between(r, 0.05, 0.3))
 		trial := w.trial(t, r, b, []spot{{0, 20}, {1, 20}, {2, 20}, {3, 20}, {4, 20}})
 		spec := trial.Spec()

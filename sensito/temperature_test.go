@@ -15,7 +15,7 @@ import (
 // warmTrial is a trial of a film whose coefficient is exp(lnQ10).
 func warmTrial(t *testing.T, spots []spot) (warming, *sensito.Trial) {
 	r := rand.New(rand.NewPCG(5, 7))
-	w, b := ordinary.warming(r, 0), ordinary.bench(r)
+	w, b := reaching.warming(r, 0), reaching.bench(r)
 	return w, w.trial(t, r, b, spots)
 }
 

@@ -53,12 +53,8 @@ func (b timeBase) estimate(minutes, sd, sdKnown, dofKnown float64) Estimate[Minu
 
 // timeBase returns what the error of a time in minutes rests on, that the law g
 // of the strips in a table gives; total is its standard deviation by the strips,
-// in ln t.
-func (p *Plan) timeBase(tb *table, g growth, minutes, total float64) (timeBase, error) {
-	sd, err := p.heldSD(tb, g)
-	if err != nil {
-		return timeBase{}, err
-	}
+// in ln t, and held that of heldSD.
+func (p *Plan) timeBase(tb *table, g growth, minutes, total, held float64) timeBase {
 	dof := spread(g.scatter, g.dof, tb.dof)
 	t, rises, sdRise := tb.column(sceneRise, tb.rows)
 	limits := func(level float64) (low, high float64, ok bool) {
@@ -67,7 +63,7 @@ func (p *Plan) timeBase(tb *table, g growth, minutes, total float64) (timeBase, 
 		}
 		return g.limits(t, rises, sdRise, float64(p.aim), dof, level)
 	}
-	return timeBase{minutes: minutes, total: total, sd: sd, ofAim: p.ofAim(g), dof: dof, limits: limits}, nil
+	return timeBase{minutes: minutes, total: total, sd: held, ofAim: p.ofAim(g), dof: dof, limits: limits}
 }
 
 // heldSD returns the standard deviation of the logarithm of the time with the
