@@ -120,6 +120,18 @@ func (s Scene) Prints() []PrintChoice {
 	return out
 }
 
+// printFor returns the print material whose range a negative fills most nearly;
+// ok is false for a scan.
+func (s Scene) printFor(n NetDensity) (c PrintChoice, ok bool) {
+	nearest := math.Inf(1)
+	for _, candidate := range s.Prints() {
+		if apart := math.Abs(float64(candidate.Negative - n)); apart < nearest {
+			c, ok, nearest = candidate, true, apart
+		}
+	}
+	return c, ok
+}
+
 // serving returns the print material, of those that need a range that the film
 // gives within lo to hi minutes, that comes nearest to the one wanted, and the
 // time for it.

@@ -117,7 +117,7 @@ func TestCompareTruth(t *testing.T) {
 	for i := range n {
 		r := rand.New(rand.NewPCG(uint64(i), 10))
 		class := i % len(classNames)
-		d, b := reaching.developing(r, class), reaching.bench(r)
+		d, b := ordinary.developing(r, class), ordinary.bench(r)
 		minutes, _, ok := d.right(b, 7)
 		if !ok {
 			continue
@@ -152,12 +152,16 @@ func TestCompareTruth(t *testing.T) {
 	t.Log("\n" + tallyHead + toe.table("toe length") + shadow.table("shadow gradient") + straightness.table("straightness") +
 		shoulder.table("shoulder") + usable.table("usable range") + max.table("maximum density") +
 		tones[0].table("tone -3") + tones[1].table("tone -1") + tones[2].table("tone +2"))
-	assert.LessOrEqual(t, toe.all().rms(), 0.050, "rms error of the toe length, log H")
-	assert.LessOrEqual(t, shadow.all().rms(), 0.013, "rms error of the shadow gradient")
-	assert.LessOrEqual(t, shoulder.all().rms(), 0.045, "rms error of the shoulder, log H")
-	assert.LessOrEqual(t, usable.all().rms(), 0.030, "rms error of the usable range, log H")
+	// Of few films, to two standard deviations of the figure; both trials of a film
+	// err alike.
+	films := float64(toe.all().n) / 2
+	few := 1 + 2/math.Sqrt(2*films)
+	assert.LessOrEqual(t, toe.all().rms(), 0.045*few, "rms error of the toe length, log H")
+	assert.LessOrEqual(t, shadow.all().rms(), 0.015*few, "rms error of the shadow gradient, at a gradient that flare lets count from higher up")
+	assert.LessOrEqual(t, shoulder.all().rms(), 0.038*few, "rms error of the shoulder, log H")
+	assert.LessOrEqual(t, usable.all().rms(), 0.025*few, "rms error of the usable range, log H")
 	for name, a := range map[string]*tallies{"toe length": &toe, "shadow gradient": &shadow, "usable range": &usable, "tone -1": &tones[1]} {
-		assert.GreaterOrEqual(t, a.all().coverage(), 0.90, name)
+		assert.GreaterOrEqual(t, a.all().coverage(), 0.95-math.Max(0.03, 2.5*math.Sqrt(0.95*0.05/films)), name)
 	}
 }
 

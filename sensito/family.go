@@ -211,6 +211,13 @@ func (f *Family) fitContrast() error {
 		}
 		f.warn("strip_left_out", "%d of %d strips have no contrast: their exposures do not reach far enough", len(f.Strips)-len(t), len(f.Strips))
 	}
+	if t, y, sd := f.table.column(f.contrast, f.table.rows); len(t) > 1 && noControl(t, y, sd) {
+		return &Unanswerable{
+			Reason: fmt.Sprintf("time is no control here: at times from %s to %s the contrast only lies between %.2f and %.2f",
+				Minutes(slices.Min(t)).Clock(1), Minutes(slices.Max(t)).Clock(1), slices.Min(y), slices.Max(y)),
+			Hint: otherControls,
+		}
+	}
 	g, err := f.table.grow(f.contrast, f.table.rows, "")
 	if err != nil {
 		return err

@@ -166,14 +166,17 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 		return nil, p.tooShort(len(t))
 	}
 	p.leans()
+	p.aim = s.wanted(Density(p.Family.fog.at(math.Log(t[len(t)-1]))))
+	if err := p.timeIsControl(tb); err != nil {
+		return nil, err
+	}
 	g, err := tb.grow(sceneRise, tb.rows, "")
 	if err != nil {
 		return nil, err
 	}
 	lo, hi := Minutes(t[0]), Minutes(t[len(t)-1])
 	fog := tb.trend(colFog, tb.rows, math.Log, -1)
-	p.aim = s.wanted(Density(fog.at(math.Log(float64(hi)))))
-	if err := p.reachable(g, t); err != nil {
+	if err := p.reachable(tb, g); err != nil {
 		return nil, err
 	}
 	if err := p.solve(tb, g, fog); err != nil {
@@ -220,14 +223,6 @@ func (p *Plan) tableOf(strips []*Measured) *table {
 	return p.Family.placedTable(strips, p.over)
 }
 
-// tooShort says that too few strips reach over the scene.
-func (p *Plan) tooShort(reaching int) error {
-	return &Unanswerable{
-		Reason: fmt.Sprintf("%d of %d strips reach from their speed point over the %.2f log H of this scene; a rate needs two", reaching, len(p.Family.Strips), float64(p.FilmRange)),
-		Hint:   "expose more; where the toe is then lost, use a longer wedge",
-	}
-}
-
 // end returns how far above the speed point the lightest tone lands.
 func (p *Plan) end() LogRange { return p.placement.run().to }
 
@@ -263,27 +258,6 @@ func (p *Plan) onShoulder() {
 	}
 	if gamma, _ := steepest(c); c.Slope(m.Add(p.end())) < gamma/2 {
 		p.warn("on_shoulder", "the lightest tones lie on the shoulder of the film, where they are hardly told apart; it shortens the range, not the development")
-	}
-}
-
-// reachable refuses an aim that no development can reach. An aim that is met at
-// a tested time, or not far beyond, is not refused, however uncertain the limit.
-func (p *Plan) reachable(g growth, t []float64) error {
-	aim := float64(p.aim)
-	most := limitShare * g.Limit
-	longest := t[len(t)-1]
-	if aim < most || aim < g.At(1.3*longest) {
-		return nil
-	}
-	reached := math.Floor(100*most) / 100 // rounded down, so as not to promise more
-	hint := fmt.Sprintf("aim at a density range of %.2f or less (a paper of shorter range; %g min gives %.2f)", reached, longest, g.At(longest))
-	if advice := p.Scene.advice(g, p.aim, t[0], longest); advice != "" {
-		hint += ": " + advice
-	}
-	return &Unanswerable{
-		Reason: fmt.Sprintf("a density range of %.2f over the %.2f log H of this scene cannot be reached: with this developer it ends at %.2f, and beyond %.0f%% of that (%.2f) time does little",
-			aim, float64(p.FilmRange), g.Limit, 100*limitShare, reached),
-		Hint: hint + "; or use a more active developer",
 	}
 }
 

@@ -184,7 +184,7 @@ func TestCard(t *testing.T) {
 		assert.Equal(t, -2+0.5*float64(i), row.N)
 		assert.Equal(t, 7-row.N, row.Stops)
 		if row.Plan == nil {
-			assert.Contains(t, row.Reason, "cannot be reached")
+			assert.Contains(t, row.Reason, "can be reached is not known")
 			continue
 		}
 		assert.Greater(t, float64(row.Plan.Minutes.Value), last, "shorter scenes take longer development")
