@@ -187,5 +187,5 @@ func aimLine(s sensito.Scene) string {
 	case sensito.FlareVeil:
 		flare = "veiling flare " + percent(s.Flare.Value)
 	}
-	return fmt.Sprintf("Aim: %s; %s; the index puts %s stops below the metered tone on the speed point", s.AimText(), flare, number(s.ShadowStops))
+	return fmt.Sprintf("Aim: %s; %s; speed point %s stops below the metered tone", s.AimText(), flare, number(s.ShadowStops))
 }

@@ -18,7 +18,7 @@ import (
 )
 
 func TestCardSaysWhatThePlansSay(t *testing.T) {
-	c, err := family(t, demo(t, "tern-ashlar")).Card(sceneOf(0))
+	c, err := family(t, demo(t, "tern-ashlar")).Card(sensito.Scene{DensityRange: 1.25})
 	require.NoError(t, err)
 	fig, err := Card(c, Options{Date: "2026-03-05"})
 	require.NoError(t, err)
@@ -31,7 +31,7 @@ func TestCardSaysWhatThePlansSay(t *testing.T) {
 		assert.Equal(t, fmt.Sprint(row.Stops), cells[1])
 		if row.Plan == nil {
 			unreachable++
-			assert.Equal(t, []string{"–", "–", "–", "–"}, cells[2:])
+			assert.Equal(t, []string{"–", "–", "–", "–", "–"}, cells[2:])
 			continue
 		}
 		want := planned(row.Plan.Minutes.Value)
@@ -41,7 +41,7 @@ func TestCardSaysWhatThePlansSay(t *testing.T) {
 		}
 		ei, _ := row.Plan.ExposureIndex.Value.Standard()
 		assert.Equal(t, []string{want, fmt.Sprintf("%.0f", 60*float64(row.Plan.Minutes.StdErr)), fmt.Sprint(float64(ei)),
-			fmt.Sprintf("%.2f", row.Plan.ContrastIndex.Value)}, cells[2:])
+			fmt.Sprintf("%.2f", row.Plan.ContrastIndex.Value), fmt.Sprintf("%.2f ±%s", float64(row.Plan.Delivered.Value), fmt.Sprintf("%.2f", float64(row.Plan.Delivered.StdErr))[1:])}, cells[2:])
 	}
 	require.Positive(t, extrapolated)
 	require.Positive(t, unreachable)
@@ -51,7 +51,7 @@ func TestCardSaysWhatThePlansSay(t *testing.T) {
 		all = append(all, box.text)
 	}
 	text := strings.Join(all, " ")
-	for _, want := range []string{"Tern 400", "Ashlar 1+31", "20 °C", "intermittent agitation", "a density range of 1.05", "flare 0.40 log H",
+	for _, want := range []string{"Tern 400", "Ashlar 1+31", "20 °C", "intermittent agitation", "a density range of 1.25", "flare 0.40 log H",
 		"Made 2026-03-05", "densitometer zero: base",
 		"* outside the tested times", "– no development time within reach", "verify on your own process", caution, furtherCaution} {
 		assert.Contains(t, text, want)
@@ -66,7 +66,7 @@ func TestDevelopmentNames(t *testing.T) {
 
 func TestAimLine(t *testing.T) {
 	aim := sensito.Scene{DensityRange: 1.2, ShadowStops: 4}
-	assert.Equal(t, "Aim: a density range of 1.20; flare 0.40 log H; darkest tone 4 stops below the metered exposure", aimLine(aim))
+	assert.Equal(t, "Aim: a density range of 1.20; flare 0.40 log H; speed point 4 stops below the metered tone", aimLine(aim))
 	aim.Flare = sensito.Flare{Kind: sensito.FlareVeil, Value: 0.01}
 	assert.Contains(t, aimLine(aim), "veiling flare 1 %;")
 	aim.Flare = sensito.Flare{Kind: sensito.FlareNone}
@@ -172,7 +172,7 @@ func TestFullestIndexCard(t *testing.T) {
 	index, err := PageNamed("index")
 	require.NoError(t, err)
 	trial := reading(t, demo(t, "larkfield-brinewater"), sensito.Reading{Zero: sensito.ZeroBase})
-	aim := sensito.Scene{Grade: "0", DensityRange: 1.55, Callier: 1.3, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.04}}
+	aim := sensito.Scene{Grade: "0", DensityRange: 2.2, Callier: 1.3, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.04}}
 	c, err := family(t, trial).Card(aim)
 	require.NoError(t, err)
 	fig, err := Card(c, Options{Width: index.Width, Height: index.Height, Date: "2026-03-05"})
@@ -184,7 +184,7 @@ func TestFullestIndexCard(t *testing.T) {
 		all = append(all, box.text)
 	}
 	text := strings.Join(all, " ")
-	for _, want := range []string{"Callier coefficient 1.3; veiling flare 4 %; darkest tone 4 stops below the metered exposure", "densitometer zero: base",
+	for _, want := range []string{"Callier coefficient 1.3; veiling flare 4 %; speed point 4 stops below the metered tone", "densitometer zero: base",
 		"Made 2026-03-05; strips developed 2026-03-02 to 2026-03-03", "* outside", "– no time", startingPoint, caution, furtherCaution} {
 		assert.Contains(t, text, want)
 	}

@@ -19,7 +19,7 @@ func proposal(t testing.TB, trial *sensito.Trial, stops float64, o sensito.Propo
 }
 
 func TestProposalPlotsWhatWasProposed(t *testing.T) {
-	p := proposal(t, demo(t, "larkfield-brinewater"), 6, sensito.ProposeOptions{Within: 0.02})
+	p := proposal(t, demo(t, "larkfield-brinewater"), 6, sensito.ProposeOptions{Within: 0.01})
 	fig, err := Proposal(p, Options{})
 	require.NoError(t, err)
 	b := fig.body.(*proposalBody)
@@ -40,7 +40,7 @@ func TestProposalPlotsWhatWasProposed(t *testing.T) {
 	require.NotEmpty(t, b.chosen)
 	assert.Equal(t, at[b.chosen[0].X], b.chosen[0].Y, "the first is one by itself")
 	require.Len(t, b.levels, 2)
-	assert.Equal(t, 2.0, b.levels[0].percent)
+	assert.Equal(t, 1.0, b.levels[0].percent)
 	assert.Equal(t, 100*sensito.HalfWidth(*p.Before, 0.95), b.levels[1].percent)
 	assert.Len(t, b.tested, 5)
 }

@@ -14,7 +14,7 @@ import (
 )
 
 func harbour() []sensito.Frame {
-	return []sensito.Frame{{Name: "Lamp room", Stops: 8.5}, {Name: "Harbour in fog", Stops: 5.5}, {Name: "Gallery", Stops: 7},
+	return []sensito.Frame{{Name: "Lamp room", Stops: 7.5}, {Name: "Harbour in fog", Stops: 5.5}, {Name: "Gallery", Stops: 7},
 		{Name: "Landing stage", Stops: 6}, {Name: "Stair", Stops: 7}, {Name: "Foghorn", Stops: 6.5}}
 }
 

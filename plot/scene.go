@@ -1,8 +1,10 @@
 package plot
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 
 	"gonum.org/v1/gonum/interp"
@@ -20,10 +22,10 @@ const (
 )
 
 // Scene returns the plan for a scene: the chosen time on contrast against
-// development time and, below it, net density against stops from the metered
-// exposure at that time. A box there spans the scene's range at the film and
-// the density range of the aim; where the curve runs through its corners, the
-// aim is met. The error is for options outside their limits.
+// development time and, below it, the net density that each tone of the scene
+// gets at the index and the time, flare included. A box there spans the scene
+// and the density range that it gets, from corner to corner of the curve. The
+// error is for options outside their limits.
 func Scene(p *sensito.Plan, o Options) (*Figure, error) {
 	o, err := o.withDefaults(p.Family.Trial.Title())
 	if err != nil {
@@ -79,16 +81,20 @@ type tones struct {
 	points []point
 	curve  plotter.XYs // through the points, without overshoot
 
-	shadow, highlight float64 // stops from the metered exposure
-	atFilm            float64 // the highlight's place after flare
-	low, high         float64 // net density, the aim
+	shadow, highlight float64 // stops from the metered tone
+	low, high         float64 // net density of these
+	delivers, flare   string
 }
 
 func newTones(p *sensito.Plan, o Options) *tones {
-	s := p.Scene
+	darkest, lightest := p.Ends[0], p.Ends[1]
 	t := &tones{
-		shadow: -s.ShadowStops, highlight: s.Stops - s.ShadowStops, atFilm: p.FilmRange.Stops() - s.ShadowStops,
-		low: float64(sensito.SpeedPointDensity), high: float64(sensito.SpeedPointDensity + p.DensityRange),
+		shadow: darkest.Stops, highlight: lightest.Stops,
+		low: float64(darkest.NetDensity.Value), high: float64(lightest.NetDensity.Value),
+		delivers: "density range " + interval(*p.Delivered, o.Confidence, 2), flare: "no flare",
+	}
+	if p.Veil > 0 {
+		t.flare = "flare: a veil of " + percent(math.Round(1e4*p.Veil)/1e4) + " of the lightest tone"
 	}
 	top := t.high
 	left, right := t.shadow-0.5, t.highlight
@@ -100,9 +106,9 @@ func newTones(p *sensito.Plan, o Options) *tones {
 			top = max(top, float64(high))
 		}
 	}
-	t.curve = smooth(t.points)
+	t.curve = smooth(t.points, darkest, lightest)
 
-	t.plot = newAxes("stops from the metered exposure, an even tone", "net density")
+	t.plot = newAxes("tone of the scene, stops from the metered one", "net density of the negative")
 	t.plot.X.Min, t.plot.X.Max = left-0.5, right+0.5
 	t.plot.X.Tick.Marker = stopTicks{}
 	// A quarter of the height stays free above for the ranges.
@@ -118,15 +124,22 @@ func newTones(p *sensito.Plan, o Options) *tones {
 	return t
 }
 
-// smooth returns a monotone curve through the points (Fritsch and Butland,
-// SIAM J. Sci. Stat. Comput. 5, 300, 1984).
-func smooth(points []point) plotter.XYs {
-	if len(points) < 2 {
-		return nil
-	}
-	var xs, ys []float64
+// smooth returns a monotone curve through the points and the ends of the scene
+// (Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5, 300, 1984).
+func smooth(points []point, ends ...sensito.Tone) plotter.XYs {
+	var at plotter.XYs
 	for _, pt := range points {
-		xs, ys = append(xs, pt.X), append(ys, pt.Y)
+		at = append(at, pt.XY)
+	}
+	for _, end := range ends {
+		if !slices.ContainsFunc(at, func(a plotter.XY) bool { return math.Abs(a.X-end.Stops) < 1e-6 }) {
+			at = append(at, plotter.XY{X: end.Stops, Y: float64(end.NetDensity.Value)})
+		}
+	}
+	slices.SortFunc(at, func(a, b plotter.XY) int { return cmp.Compare(a.X, b.X) })
+	var xs, ys []float64
+	for _, a := range at {
+		xs, ys = append(xs, a.X), append(ys, a.Y)
 	}
 	var f interp.FritschButland
 	if err := f.Fit(xs, ys); err != nil {
@@ -158,35 +171,31 @@ func (stopTicks) Ticks(lo, hi float64) []gplot.Tick {
 	return ticks
 }
 
-// Plot draws the box of aim and range, and the curve.
+// Plot draws the box of the scene and its density range, and the curve.
 func (t *tones) Plot(c draw.Canvas, p *gplot.Plot) {
-	min, max := place(c, p, plotter.XY{X: t.shadow, Y: t.low}), place(c, p, plotter.XY{X: t.atFilm, Y: t.high})
+	min, max := place(c, p, plotter.XY{X: t.shadow, Y: t.low}), place(c, p, plotter.XY{X: t.highlight, Y: t.high})
 	c.SetColor(markGrey)
 	c.Fill(vg.Rectangle{Min: min, Max: max}.Path())
 	fence := line(0.6, faint, 3, 2)
-	for _, x := range []float64{t.shadow, t.highlight, t.atFilm} {
+	for _, x := range []float64{t.shadow, t.highlight} {
 		at := place(c, p, plotter.XY{X: x}).X
 		c.StrokeLine2(fence, at, c.Min.Y, at, c.Max.Y)
 	}
 	plotLine(c, p, line(1.1, ink), t.curve)
 }
 
-// drawRanges writes the ranges of scene, film and aim along arrows.
+// drawRanges writes the ranges of scene and negative along arrows.
 func (t *tones) drawRanges(c draw.Canvas) {
 	x := func(stops float64) vg.Length { return place(c, t.plot, plotter.XY{X: stops}).X }
 	y := c.Max.Y - 1.6*smallSize
 	across(c, x(t.shadow), x(t.highlight), y, rangeLabel("scene", t.highlight-t.shadow))
-	if math.Abs(t.highlight-t.atFilm) > 0.005 {
-		y -= 2 * smallSize
-		across(c, x(t.shadow), x(t.atFilm), y, rangeLabel("at the film, less flare", t.atFilm-t.shadow))
-	}
+	write(c, smallSize, ink, centred, vg.Point{X: (x(t.shadow) + x(t.highlight)) / 2, Y: y - 1.4*smallSize}, t.flare)
 	low, high := place(c, t.plot, plotter.XY{X: t.shadow, Y: t.low}), place(c, t.plot, plotter.XY{X: t.shadow, Y: t.high})
 	at := low.X - 6
 	c.StrokeLines(line(0.6, ink), []vg.Point{{X: at, Y: low.Y}, {X: at, Y: high.Y}})
 	arrowHead(c, vg.Point{X: at, Y: low.Y}, vg.Point{Y: -1})
 	arrowHead(c, vg.Point{X: at, Y: high.Y}, vg.Point{Y: 1})
-	label := fmt.Sprintf("aim %.2f", t.high-t.low)
-	write(c, smallSize, ink, fromLeft, vg.Point{X: low.X + 4, Y: (low.Y+3*high.Y)/4 - capHeight*smallSize/2}, label)
+	write(c, smallSize, ink, fromLeft, vg.Point{X: low.X + 4, Y: high.Y - 1.4*smallSize}, t.delivers)
 }
 
 func rangeLabel(name string, stops float64) string {

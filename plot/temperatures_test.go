@@ -27,7 +27,7 @@ func TestTemperatureLines(t *testing.T) {
 	table := temperatureTable(t, sensito.Conditions{})
 	b, err := newTemperatures(table, Options{Confidence: 0.95})
 	require.NoError(t, err)
-	require.Len(t, b.lines, 4, "N-2, N-1, N and N+1; N+2 is out of reach")
+	require.Len(t, b.lines, 5, "N-2, N-1, N, N+1 and N+2")
 	assert.Equal(t, "N, 7 stops", b.lines[2].name)
 	assert.EqualValues(t, 20, b.tested)
 	for i, c := range table.Celsius {

@@ -26,7 +26,7 @@ func Tone(r *sensito.Reproduction, o Options) (*Figure, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := newTone(r)
+	b := newTone(r, o)
 	b.heading = newHeading(o, trial).cautioned()
 	w := o.Width
 	if w == 0 {
@@ -107,7 +107,7 @@ func (g toneGuide) corner(quadrant int) plotter.XY {
 	}[quadrant]
 }
 
-func newTone(r *sensito.Reproduction) *tone {
+func newTone(r *sensito.Reproduction, o Options) *tone {
 	s := r.Plan.Scene
 	log := func(stops float64) float64 { return stops * float64(sensito.Stop) }
 	darkest, lightest := r.Tones[0], r.Tones[len(r.Tones)-1]
@@ -118,7 +118,7 @@ func newTone(r *sensito.Reproduction) *tone {
 
 	const beside = 0.15 // left free beside the tones; more where the lightest is named
 	b.scene = toneScale{log(darkest.Stops) - beside, log(lightest.Stops) + 0.14 + 0.06*float64(len(stopsName(lightest.Stops))), "log luminance of the scene, from the metered tone"}
-	b.film = toneScale{float64(r.SpeedPoint) - max(float64(r.Lift), 0.3) - beside, float64(lightest.Film) + beside, "log exposure of the film, log10 lx s"}
+	b.film = toneScale{float64(r.SpeedPoint) - 0.3 - beside, float64(lightest.Film) + beside, "log exposure of the film, log10 lx s"}
 	if !r.Plan.Family.Trial.Exposures().Absolute() {
 		b.film.label = "relative log exposure of the film"
 	}
@@ -153,9 +153,9 @@ func newTone(r *sensito.Reproduction) *tone {
 	}
 	b.draft(curve, paperFrom.Add(-further), paperTo.Add(further), paperStage, onPaper)
 
-	b.speedPoint = plotter.XY{X: printing(sensito.SpeedPointDensity), Y: float64(r.SpeedPoint)}
+	b.speedPoint = plotter.XY{X: printing(r.Film.Density(r.SpeedPoint).Above(sensito.BaseFog(r.Film))), Y: float64(r.SpeedPoint)}
 	b.white, b.black = onPaper(s.Paper.White.Value), onPaper(s.Paper.Black.Value)
-	b.note(r)
+	b.note(r, o)
 	return b
 }
 
@@ -211,14 +211,14 @@ func (b *tone) draft(c sensito.Curve, from, to sensito.LogExposure, quadrant int
 }
 
 // note says what each quadrant shows.
-func (b *tone) note(r *sensito.Reproduction) {
+func (b *tone) note(r *sensito.Reproduction, o Options) {
 	s := r.Plan.Scene
 	b.notes[camera] = note{"I  camera", "no flare", "tones: stops from the metered one"}
 	if r.Plan.Veil > 0 {
 		b.notes[camera] = note{"I  camera", "flare: a veil of " + percent(math.Round(1e4*r.Plan.Veil)/1e4) + " of the highlights",
 			"lifts the darkest tone by " + fixed(float64(r.Lift), 2), "dashed: without flare", "tones: stops from the metered one"}
 	}
-	b.notes[film] = note{"II  film", r.Plan.Family.Trial.Film().Name, "developed " + planned(r.Plan.Minutes.Value)}
+	b.notes[film] = note{"II  film", r.Plan.Family.Trial.Film().Name, "developed " + planned(r.Plan.Minutes.Value), "range " + interval(*r.Plan.Delivered, o.Confidence, 2)}
 	b.notes[paperStage] = note{"III  paper", s.Paper.Name(), "white T, black S"}
 	if s.Callier != 1 {
 		b.notes[paperStage] = append(b.notes[paperStage], "condenser enlarger")

@@ -198,12 +198,8 @@ func (l toneLayout) labels(quadrant int) []asideLabel {
 	const off = vg.Length(3)
 	lines, c, side := l.drawn(quadrant), l.canvas(quadrant), outward[quadrant]
 	var out []asideLabel
-	add := func(g toneGuide) {
-		name := stopsName(g.stops)
-		if quadrant == film && g.stops == l.guides[0].stops {
-			name += ", speed point"
-		}
-		at, half := l.at(quadrant, g.corner(quadrant)), vg.Point{X: textWidth(smallSize, name) / 2, Y: capHeight * smallSize / 2}
+	add := func(corner plotter.XY, name string) {
+		at, half := l.at(quadrant, corner), vg.Point{X: textWidth(smallSize, name) / 2, Y: capHeight * smallSize / 2}
 		across, up := side.X*(off+half.X), side.Y*(off+half.Y)
 		best, fewest := asideLabel{}, len(lines)+1
 		for _, away := range []vg.Point{{X: across, Y: up}, {X: across + side.X*off/2}, {Y: up + side.Y*off/2}} {
@@ -218,11 +214,21 @@ func (l toneLayout) labels(quadrant int) []asideLabel {
 			out = append(out, best)
 		}
 	}
-	last := len(l.guides) - 1
-	add(l.guides[0])
-	add(l.guides[last])
+	named := func(g toneGuide, more string) { add(g.corner(quadrant), stopsName(g.stops)+more) }
+	first, last := l.guides[0], len(l.guides)-1
+	const speedPoint = "speed point"
+	switch apart := first.film - l.speedPoint.Y; {
+	case quadrant != film:
+		named(first, "")
+	case math.Abs(apart) < 0.02: // without flare the darkest tone lies on it
+		named(first, ", "+speedPoint)
+	default:
+		named(first, "")
+		add(l.speedPoint, speedPoint)
+	}
+	named(l.guides[last], "")
 	for _, g := range l.guides[1:last] {
-		add(g)
+		named(g, "")
 	}
 	return out
 }

@@ -161,17 +161,22 @@ func (tb *table) byStrip(column int, f func(rows [][]float64) float64) []float64
 	return by
 }
 
-// delivered returns the density range between the darkest and the lightest tone
-// of the scene when the film is exposed at the plan's index and developed for
+// deliver finds the ends of the scene on the negative and the density range
+// between them, when the film is exposed at the plan's index and developed for
 // its time, both taken as plain numbers: with the error of the film's curve and
 // of a development that repeats only so well.
-func (p *Plan) delivered() (*Estimate[NetDensity], error) {
+func (p *Plan) deliver() error {
 	r := p.placement.run()
 	n, err := p.negative([]LogRange{r.from, r.to})
 	if err != nil {
-		return nil, err
+		return err
 	}
 	all, dof := n.estimates(float64(p.Minutes.Value))
+	for i, stops := range []float64{p.placement.Darkest, p.placement.Lightest} {
+		p.Ends[i] = Tone{Stops: stops, Film: p.speedPoint.Add(n.at[i]),
+			NetDensity: &Estimate[NetDensity]{Value: NetDensity(all.values[i]), StdErr: NetDensity(all.sd(i)), DoF: dof}}
+	}
 	v := all.values[1] - all.values[0]
-	return &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(math.Hypot(all.sdBetween(0, 1), developmentScatter*v)), DoF: dof}, nil
+	p.Delivered = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(math.Hypot(all.sdBetween(0, 1), developmentScatter*v)), DoF: dof}
+	return nil
 }

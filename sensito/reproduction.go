@@ -59,7 +59,12 @@ func (p *Plan) Reproduce() (*Reproduction, error) {
 	r.Warnings = append(r.Warnings, p.Warnings...)
 	low, high := p.placement.Darkest, p.placement.Lightest
 	r.Lift = p.placement.Lift(low)
-	if err := r.film(); err != nil {
+	stops := []float64{low}
+	for s := math.Floor(low) + 1; s < high; s++ {
+		stops = append(stops, s)
+	}
+	stops = append(stops, high)
+	if err := r.film(stops); err != nil {
 		return nil, err
 	}
 
@@ -73,11 +78,6 @@ func (p *Plan) Reproduce() (*Reproduction, error) {
 		mid = (low + high) / 2
 	}
 	r.Mid = r.follow(mid)
-	stops := []float64{low}
-	for s := math.Floor(low) + 1; s < high; s++ {
-		stops = append(stops, s)
-	}
-	stops = append(stops, high)
 	tones, err := p.tones(stops)
 	if err != nil {
 		return nil, err
@@ -100,14 +100,19 @@ func (p *Plan) Reproduce() (*Reproduction, error) {
 	return r, nil
 }
 
-// film takes the curve of the film at the time of the plan. The lightest tone is
-// a place of the grid, so that a film that just reaches it need not be followed
-// beyond; its neighbours keep apart for smooth slopes.
-func (r *Reproduction) film() error {
+// film takes the curve of the film at the time of the plan. The tones are places
+// of the grid, so that the curve runs through them; its other places keep apart
+// from them for smooth slopes.
+func (r *Reproduction) film(stops []float64) error {
 	p := r.Plan
-	end := p.end()
-	grid := slices.DeleteFunc(developedGrid(), func(at LogRange) bool { return math.Abs(float64(at-end)) < float64(developedStep)/2 })
-	grid = append(grid, end)
+	var tones []LogRange
+	for _, s := range stops {
+		tones = append(tones, p.placement.Above(s))
+	}
+	grid := slices.DeleteFunc(developedGrid(), func(at LogRange) bool {
+		return slices.ContainsFunc(tones, func(tone LogRange) bool { return math.Abs(float64(at-tone)) < float64(developedStep)/2 })
+	})
+	grid = append(grid, tones...)
 	slices.Sort(grid)
 	n, err := p.negative(grid)
 	if err != nil {

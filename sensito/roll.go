@@ -234,7 +234,7 @@ func (d *rollDesign) solve(r *Roll) error {
 	}
 	for i, p := range d.plans {
 		p.growth, p.Minutes = laws[i], r.Minutes
-		if p.Delivered, err = p.delivered(); err != nil {
+		if err := p.deliver(); err != nil {
 			return err
 		}
 	}

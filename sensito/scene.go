@@ -107,6 +107,9 @@ type Plan struct {
 	// ExposureIndex, taken as plain numbers.
 	Delivered *Estimate[NetDensity]
 
+	// Ends are the darkest and the lightest tone that must keep detail.
+	Ends [2]Tone
+
 	ContrastIndex *Estimate[float64]
 	BaseFog       Estimate[Density]
 	Extrapolated  bool // Minutes lies outside the tested times
@@ -182,7 +185,7 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 	if err := p.solve(tb, g, fog); err != nil {
 		return nil, err
 	}
-	if p.Delivered, err = p.delivered(); err != nil {
+	if err := p.deliver(); err != nil {
 		return nil, err
 	}
 	p.DensityRange = p.Delivered.Value

@@ -49,8 +49,8 @@ func TestReproductionText(t *testing.T) {
 			row = line
 		}
 	}
-	assert.Equal(t, []string{"0", "0.00", fixed(float64(metered.Film), 2), fixed(float64(metered.Net), 2), fixed(float64(metered.NetOf.StdErr), 3),
-		fixed(float64(metered.PaperLogH), 2), fixed(float64(metered.Print), 2), fixed(float64(metered.PrintOf.StdErr), 3),
+	assert.Equal(t, []string{"0", "0.00", fixed(float64(metered.Film), 2), fixed(float64(metered.Net), 2), fixed(float64(metered.NetDensity.StdErr), 3),
+		fixed(float64(metered.PaperLogH), 2), fixed(float64(metered.Printed), 2), fixed(float64(metered.Tone.Print.StdErr), 3),
 		fixed(metered.Gradient, 2)}, strings.Fields(row))
 }
 
@@ -60,7 +60,7 @@ func TestReproductionTextOfOtherScenes(t *testing.T) {
 	none := sensito.Flare{Kind: sensito.FlareNone}
 	got := text(t, reproductionOf(t, demoTrial(t, "tern-ashlar"), demoTrial(t, "slate"), "1", sensito.Scene{Stops: 7, Callier: 1.4, Flare: none, ShadowStops: 3.34}))
 	assert.NotContains(t, got, "veil")
-	assert.NotContains(t, got, "with the help of flare")
+	assert.NotContains(t, got, "Flare lifts")
 	assert.Contains(t, got, "Callier coefficient 1.4")
 	assert.Contains(t, got, "\n-3.34 ")
 	assert.Contains(t, got, "\n+3.66 ")
@@ -93,11 +93,11 @@ func TestReproductionJSON(t *testing.T) {
 		assert.InDelta(t, 0.30103*tone.Stops, row["scene_log_luminance"], 1e-5)
 		assert.InDelta(t, float64(tone.Film), row["film_log_h_lxs"], 1e-12)
 		assert.InDelta(t, float64(tone.PaperLogH), row["paper_log_h_lxs"], 1e-12)
-		assert.InDelta(t, float64(tone.Print), row["print_density"].(map[string]any)["value"], 1e-12)
-		assert.InDelta(t, float64(tone.NetOf.StdErr), row["net_density"].(map[string]any)["sd"], 1e-12)
+		assert.InDelta(t, float64(tone.Printed), row["print_density"].(map[string]any)["value"], 1e-12)
+		assert.InDelta(t, float64(tone.NetDensity.StdErr), row["net_density"].(map[string]any)["sd"], 1e-12)
 	}
 	line := got["reproduction"].([]any)
 	require.Len(t, line, len(p.Line))
 	last := line[len(line)-1].(map[string]any)
-	assert.InDelta(t, float64(p.Tones[len(p.Tones)-1].Print), last["print_density"], 1e-9)
+	assert.InDelta(t, float64(p.Tones[len(p.Tones)-1].Printed), last["print_density"], 1e-9)
 }
