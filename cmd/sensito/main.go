@@ -73,9 +73,8 @@ func usagef(format string, args ...any) error { return usageError{fmt.Errorf(for
 // complain writes an error, one line for each fault, and the hint that it
 // carries.
 func (s streams) complain(err error) {
-	const longest = 1000 // characters; far more is a value that should not have been
 	for line := range strings.Lines(err.Error()) {
-		fmt.Fprintf(s.err, "sensito: %s\n", sensito.Brief(strings.TrimRight(line, "\n"), longest))
+		fmt.Fprintf(s.err, "sensito: %s\n", strings.TrimRight(line, "\n"))
 	}
 	if u := (*sensito.Unanswerable)(nil); errors.As(err, &u) && u.Hint != "" {
 		fmt.Fprintf(s.err, "sensito: hint: %s\n", u.Hint)

@@ -8,8 +8,8 @@ import (
 	"sensito/sensito"
 )
 
-// messages writes to a person, and escapes what does not print, as the name of a
-// file may have. Each Write is of whole messages.
+// messages writes to a person: it escapes what does not print, as the name of a
+// file may have, and cuts what is very long. Each Write is of whole messages.
 type messages struct {
 	w io.Writer
 
@@ -17,6 +17,10 @@ type messages struct {
 	// of a line in the name of a file is not that of a message.
 	odd []string
 }
+
+// longestLine is how many characters a line of a message may have: beyond that it
+// repeats a value that should not have been.
+const longestLine = 1000
 
 func newMessages(w io.Writer, args []string) *messages {
 	m := &messages{w: w}
@@ -36,7 +40,18 @@ func (m *messages) Write(b []byte) (int, error) {
 	for _, word := range m.odd {
 		text = strings.ReplaceAll(text, word, sensito.Printable(word))
 	}
-	if _, err := io.WriteString(m.w, sensito.PrintableLines(text)); err != nil {
+	var out strings.Builder
+	for line := range strings.Lines(sensito.PrintableLines(text)) {
+		if len(line) > longestLine {
+			body, end := strings.CutSuffix(line, "\n")
+			line = sensito.Brief(body, longestLine)
+			if end {
+				line += "\n"
+			}
+		}
+		out.WriteString(line)
+	}
+	if _, err := io.WriteString(m.w, out.String()); err != nil {
 		return 0, err
 	}
 	return len(b), nil
