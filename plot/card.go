@@ -64,8 +64,8 @@ func newCard(c *sensito.Card, o Options) *card {
 	h := newHeading(o, c.Family.Trial)
 	if c.Under != nil {
 		h = headingFor(o, c.Family.Trial, c.Under.Process())
-		if e := c.Under.Conditions.EndC; e != 0 {
-			h.sub += ", drifting to " + number(e) + " °C"
+		if e := c.Under.Conditions.EndC; e != nil {
+			h.sub += ", drifting to " + number(*e) + " °C"
 		}
 	}
 	b := &card{title: h.title, lines: []string{h.sub, aimLine(c.Scene)}, table: [][]string{cardColumns}}

@@ -10,8 +10,11 @@ import (
 	"errors"
 	"fmt"
 
+	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/sensito"
 )
 
 // Options say how a figure is drawn. The zero value is the recommended run.
@@ -34,6 +37,7 @@ func (o Options) withDefaults(title string) (Options, error) {
 	if o.Title == "" {
 		o.Title = title
 	}
+	o.Title = sensito.Brief(o.Title, 2*sensito.MaxName)
 	if o.Confidence == 0 {
 		o.Confidence = 0.95
 	}
@@ -67,10 +71,18 @@ type body interface{ draw(c draw.Canvas) }
 
 // Draw draws the figure on a canvas of the figure's size.
 func (f *Figure) Draw(c vg.Canvas) {
-	page := draw.Canvas{Canvas: c, Rectangle: vg.Rectangle{Max: vg.Point{X: f.Width, Y: f.Height}}}
+	page := draw.Canvas{Canvas: textCanvas{c}, Rectangle: vg.Rectangle{Max: vg.Point{X: f.Width, Y: f.Height}}}
 	page.SetColor(paper)
 	page.Fill(page.Rectangle.Path())
 	f.body.draw(page)
+}
+
+// textCanvas draws text with escapes for what does not print, which some formats
+// cannot hold.
+type textCanvas struct{ vg.Canvas }
+
+func (c textCanvas) FillString(f font.Face, pt vg.Point, s string) {
+	c.Canvas.FillString(f, pt, sensito.Printable(s))
 }
 
 // page returns an area to lay out on, which cannot be drawn on.

@@ -1,6 +1,7 @@
 package plot
 
 import (
+	"sort"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -86,7 +87,7 @@ func (h heading) draw(page draw.Canvas, x vg.Length) {
 // fitted returns the size, no larger than the one given, at which s is no
 // wider than room; a text that would become unreadable is cut short instead.
 func fitted(size, room vg.Length, s string) (vg.Length, string) {
-	s = strings.Join(strings.Fields(s), " ")
+	s = sensito.Printable(strings.Join(strings.Fields(s), " "))
 	if w := textWidth(size, s); w > room {
 		size = max(min(size, leastSize), size*room/w*0.999)
 	}
@@ -95,11 +96,14 @@ func fitted(size, room vg.Length, s string) (vg.Length, string) {
 
 // shortened cuts s short where it is wider than room.
 func shortened(size, room vg.Length, s string) string {
-	for r := []rune(s); textWidth(size, s) > room && len(r) > 0; {
-		r = r[:len(r)-1]
-		s = strings.TrimSpace(string(r)) + "..."
+	s = sensito.Printable(s)
+	if textWidth(size, s) <= room {
+		return s
 	}
-	return s
+	r := []rune(s)
+	cut := func(left int) string { return strings.TrimSpace(string(r[:left])) + "..." }
+	fitting := sort.Search(len(r), func(left int) bool { return textWidth(size, cut(left)) > room }) - 1
+	return cut(max(0, fitting))
 }
 
 // wrapped returns s in lines no wider than room, at most so many; what is left

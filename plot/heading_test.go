@@ -1,10 +1,19 @@
 package plot
 
 import (
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"fmt"
+	"io"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/vg"
+
+	"sensito/sensito"
 )
 
 // Every figure that tells a development time carries the cautions, and no other.
@@ -29,4 +38,80 @@ func TestTimesCarryCautions(t *testing.T) {
 		}
 	}
 	assert.Len(t, told, len(tell)+1)
+}
+
+// A text that is cut has as many letters as there is room for.
+func TestShortened(t *testing.T) {
+	const text = "AVAVA Larkfield 125 in Brinewater 1+19 by the south window, mmmm iiii"
+	for room := vg.Length(0); room < 260; room += 1.7 {
+		got := shortened(bodySize, room, text)
+		if textWidth(bodySize, text) <= room {
+			assert.Equal(t, text, got)
+			continue
+		}
+		kept, cut := strings.CutSuffix(got, "...")
+		require.True(t, cut, got)
+		require.True(t, strings.HasPrefix(text, kept), got)
+		if kept != "" {
+			assert.LessOrEqual(t, textWidth(bodySize, got), room)
+		}
+		next := strings.TrimLeft(text[len(kept):], " ")
+		more := text[:len(text)-len(next)+1]
+		assert.Greater(t, textWidth(bodySize, more+"..."), room, got)
+	}
+}
+
+// The names of many scenes are as many as there is room for, and how many more.
+func TestJoinedMany(t *testing.T) {
+	var names []string
+	for i := range 500 {
+		names = append(names, fmt.Sprintf("Quay %d", i+1))
+	}
+	text := func(n int) string { return strings.Join(names[:n], ", ") + fmt.Sprintf(" and %d more", 500-n) }
+	for _, n := range []int{2, 5, 30, 402, 498} {
+		room := textWidth(smallSize, text(n))
+		assert.Equal(t, text(n), joined(names, room+0.1))
+		assert.Equal(t, text(n-1), joined(names, room-0.1))
+	}
+	assert.Equal(t, strings.Join(names, ", "), joined(names, 1e6))
+	assert.Equal(t, "Quay... and 499 more", joined(names, 72))
+	assert.Equal(t, "Quay 1", joined(names[:1], 75))
+}
+
+// Whatever a title holds, it is drawn as text, and the file is well formed.
+func TestTitlesPrint(t *testing.T) {
+	f := family(t, demo(t, "larkfield-camera"))
+	for _, title := range []string{"Quay\x1b[31m\x00 <&> \u202egpj\n\u009b", strings.Repeat("Harrow Quay ", 500), strings.Repeat("W", 100_000), "\xff"} {
+		fig, err := Family(f, nil, Options{Title: title})
+		require.NoError(t, err)
+		var out bytes.Buffer
+		require.NoError(t, Write(&out, fig, SVG))
+		assert.Equal(t, sensito.PrintableLines(out.String()), out.String())
+		assert.Less(t, out.Len(), 100_000)
+		d := xml.NewDecoder(&out)
+		for err == nil {
+			_, err = d.Token()
+		}
+		assert.True(t, errors.Is(err, io.EOF), err)
+		for _, format := range []string{PNG, PDF} {
+			require.NoError(t, Write(&out, fig, format))
+		}
+	}
+}
+
+// The time that a text takes grows with its length, not with the square of it.
+func BenchmarkLongText(b *testing.B) {
+	for _, letters := range []int{300, 30_000, 1_000_000} {
+		text := strings.Repeat("Harrow Quay ", letters/12)
+		b.Run(fmt.Sprintf("of=heading/letters=%d", letters), func(b *testing.B) {
+			for b.Loop() {
+				fitted(titleSize, 400, text)
+			}
+		})
+		b.Run(fmt.Sprintf("of=note/letters=%d", letters), func(b *testing.B) {
+			for b.Loop() {
+				wrapped(bodySize, 400, text, 6)
+			}
+		})
+	}
 }

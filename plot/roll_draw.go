@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 	"strings"
 
 	"gonum.org/v1/plot/plotter"
@@ -40,20 +41,19 @@ func (b *rollBody) labels(most int, room vg.Length) []rollLabel {
 // joined returns as many of the names as there is room for, and how many more
 // there are.
 func joined(names []string, room vg.Length) string {
-	for n := len(names); n > 1; n-- {
-		text := strings.Join(names[:n], ", ")
-		if n < len(names) {
-			text += fmt.Sprintf(" and %d more", len(names)-n)
+	more := func(left int) string {
+		if left == 0 {
+			return ""
 		}
-		if textWidth(smallSize, text) <= room {
-			return text
-		}
+		return fmt.Sprintf(" and %d more", left)
 	}
-	more := ""
-	if len(names) > 1 {
-		more = fmt.Sprintf(" and %d more", len(names)-1)
+	text := func(n int) string { return strings.Join(names[:n], ", ") + more(len(names)-n) }
+	fitting := sort.Search(len(names), func(i int) bool { return textWidth(smallSize, text(i+1)) > room })
+	if fitting > 1 {
+		return text(fitting)
 	}
-	return shortened(smallSize, room-textWidth(smallSize, more), names[0]) + more
+	rest := more(len(names) - 1)
+	return shortened(smallSize, room-textWidth(smallSize, rest), names[0]) + rest
 }
 
 // area returns where the plot stands on a page: the names of the print

@@ -1,25 +1,24 @@
 package sensito
 
 import (
+	"cmp"
 	"fmt"
 	"math"
-	"strconv"
-	"strings"
 
 	"sensito/fit"
 )
 
 // Conditions are those under which film is to be developed, as far as they
-// differ from the trial's. Zero fields stand for the trial's.
+// differ from the trial's. Fields that are nil or empty stand for the trial's.
 type Conditions struct {
-	TemperatureC float64 // degrees Celsius, when development begins
-	EndC         float64 // when it ends, reached evenly; 0 means that it stays
+	TemperatureC *float64 // degrees Celsius, when development begins
+	EndC         *float64 // when it ends, reached evenly; nil means that it stays
 	Agitation    Agitation
 	Dilution     string
 
 	// Q10 is the photographer's own temperature coefficient with its standard
-	// deviation, before any other; 0 when none is given. See CheckQ10.
-	Q10, Q10SD float64
+	// deviation, before any other; nil when none is given.
+	Q10, Q10SD *float64
 
 	Forced bool // outside the limits of temperature too
 }
@@ -37,42 +36,30 @@ const (
 
 // Changed says whether any condition is given.
 func (c Conditions) Changed() bool {
-	return c.TemperatureC != 0 || c.Agitation != AgitationUnstated || c.Dilution != ""
+	return c.TemperatureC != nil || c.Agitation != AgitationUnstated || c.Dilution != ""
 }
 
-var temperatureForm = lazily(`^([+-]?\d+(?:[.,]\d+)?) *(?:°|º|deg(?:rees)?\.?)? *([cCfF]?)$`)
-
-// ParseTemperature returns a temperature in degrees Celsius: 22.5, "22,5 °C",
-// 72F or "72.5 F". The error names what it cannot read.
-func ParseTemperature(text string) (celsius float64, err error) {
-	part := temperatureForm().FindStringSubmatch(strings.TrimSpace(text))
-	if part == nil {
-		return 0, fmt.Errorf("%q is not a temperature like 22.5 or 72F", text)
+// process returns the conditions as a development, zero where it is the trial's.
+func (c Conditions) process() Process {
+	p := Process{Agitation: c.Agitation, Dilution: c.Dilution}
+	if c.TemperatureC != nil {
+		p.TemperatureC = *c.TemperatureC
 	}
-	v, err := strconv.ParseFloat(strings.Replace(part[1], ",", ".", 1), 64)
-	if err != nil {
-		return 0, fmt.Errorf("%q is not a temperature like 22.5 or 72F", text)
-	}
-	if strings.EqualFold(part[2], "F") {
-		return (v - 32) / 1.8, nil
-	}
-	if v > 45 && part[2] == "" {
-		return 0, fmt.Errorf("%q without a unit is degrees Celsius, too hot for film; write %gF for Fahrenheit", text, v)
-	}
-	return v, nil
+	return p
 }
-
-// celsius returns a temperature in words, to a tenth of a degree.
-func celsius(c float64) string { return strconv.FormatFloat(math.Round(10*c)/10, 'f', -1, 64) + " °C" }
 
 // Check returns an error for conditions outside their limits, Unanswerable for
 // temperatures beyond those of hand processing that are not forced.
 func (c Conditions) Check() error {
-	for _, t := range []float64{c.TemperatureC, c.EndC} {
+	for _, given := range []*float64{c.TemperatureC, c.EndC} {
+		if given == nil {
+			continue
+		}
+		t := *given
+		if err := checkTemperature(t); err != nil {
+			return err
+		}
 		switch {
-		case t == 0:
-		case !(t >= coldestForced && t <= hottestEver):
-			return fmt.Errorf("temperature %s is outside %d to %d °C", celsius(t), coldestForced, hottestEver)
 		case c.Forced || t >= leastCelsius-1e-9 && t <= mostCelsius+1e-9:
 		case t < leastCelsius:
 			return &Unanswerable{
@@ -86,11 +73,12 @@ func (c Conditions) Check() error {
 			}
 		}
 	}
-	if c.EndC != 0 && c.TemperatureC == 0 {
+	if c.EndC != nil && c.TemperatureC == nil {
 		return fmt.Errorf("a temperature at the end goes with one at the start")
 	}
-	if err := CheckQ10(c.Q10, c.Q10SD); err != nil {
-		return err
+	var f faults
+	if checkQ10(&f, "", c.Q10, c.Q10SD); len(f) > 0 {
+		return f.err()
 	}
 	switch c.Agitation {
 	case AgitationUnstated, AgitationContinuous, AgitationIntermittent, AgitationNone:
@@ -193,7 +181,7 @@ func (ch *Change) guessed(t *TimeFactor, code string) {
 func (ch *Change) temperature() error {
 	f, c := ch.Family, ch.Conditions
 	at := f.Trial.process.TemperatureC
-	if c.TemperatureC == 0 {
+	if c.TemperatureC == nil {
 		return nil
 	}
 	if at == 0 {
@@ -202,10 +190,8 @@ func (ch *Change) temperature() error {
 			Hint:   "state temperature_c in [process]",
 		}
 	}
-	if c.EndC == 0 {
-		c.EndC = c.TemperatureC
-	}
-	lo, hi := math.Min(c.TemperatureC, c.EndC), math.Max(c.TemperatureC, c.EndC)
+	from, to := *c.TemperatureC, *cmp.Or(c.EndC, c.TemperatureC)
+	lo, hi := math.Min(from, to), math.Max(from, to)
 	if lo == at && hi == at {
 		return nil
 	}
@@ -248,9 +234,9 @@ func steadyAt(refC, tens float64) float64 {
 // temperatures that a linear drift passes in equal times, so that the integrated
 // rate is the trial's.
 func (ch *Change) lnTime(lnQ10 float64) float64 {
-	at, from, to := ch.Family.Trial.process.TemperatureC, ch.Conditions.TemperatureC, ch.Conditions.EndC
+	at, from, to := ch.Family.Trial.process.TemperatureC, *ch.Conditions.TemperatureC, *cmp.Or(ch.Conditions.EndC, ch.Conditions.TemperatureC)
 	rate := func(c float64) float64 { return math.Exp(lnQ10 * fit.TensOfDegrees(at, c)) }
-	if to == 0 || to == from {
+	if to == from {
 		return -math.Log(rate(from))
 	}
 	const n = 32 // intervals of Simpson's rule: exact to 1e-8 over 17 degrees

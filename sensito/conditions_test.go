@@ -13,7 +13,7 @@ import (
 )
 
 func TestParseTemperature(t *testing.T) {
-	for text, want := range map[string]float64{"22.5": 22.5, "22,5": 22.5, "22.5 C": 22.5, "22.5 °C": 22.5, " 20c ": 20, "68F": 20, "72.5 F": 22.5, "77 °f": 25, "-4 F": -20} {
+	for text, want := range map[string]float64{"22.5": 22.5, "22,5": 22.5, "22.5 C": 22.5, "22.5 °C": 22.5, " 20c ": 20, "68F": 20, "72.5 F": 22.5, "77 °f": 25} {
 		got, err := ParseTemperature(text)
 		require.NoError(t, err, text)
 		assert.InDelta(t, want, got, 1e-12, text)
@@ -24,6 +24,10 @@ func TestParseTemperature(t *testing.T) {
 	}
 	_, err := ParseTemperature("72")
 	assert.ErrorContains(t, err, "write 72F for Fahrenheit")
+	for text, want := range map[string]string{"32F": "temperature 0 °C", "0": "temperature 0 °C", "-4 F": "temperature -20 °C", "1000 F": "temperature 537.8 °C"} {
+		_, err := ParseTemperature(text)
+		assert.EqualError(t, err, `"`+text+`": `+want+" is outside 1 to 60 °C")
+	}
 }
 
 // reference reads a table of published numbers as text.
@@ -213,32 +217,32 @@ func TestDilutionFactor(t *testing.T) {
 // checked in package fit), and a drift against a sum of short steps.
 func TestTemperatureTimes(t *testing.T) {
 	at20 := Process{TemperatureC: 20}
-	_, p := changed(t, tried(at20, 10), Conditions{TemperatureC: 24, Q10: 2, Q10SD: 0.1})
+	_, p := changed(t, tried(at20, 10), Conditions{TemperatureC: new(24.0), Q10: new(2.0), Q10SD: new(0.1)})
 	assert.InDelta(t, 7.536274, float64(p.Minutes.Value), 1e-5, "development notes, q10 2 at 24 degrees")
 	assert.InDelta(t, math.Hypot(0.01, 0.1/2*math.Log(10/7.536274)/math.Ln2), float64(p.Minutes.StdErr/p.Minutes.Value), 1e-6, "that of the coefficient, for 4 of 10 degrees")
-	_, p = changed(t, tried(at20, 10), Conditions{TemperatureC: 20})
+	_, p = changed(t, tried(at20, 10), Conditions{TemperatureC: new(20.0)})
 	assert.InDelta(t, 10, float64(p.Minutes.Value), 1e-12)
 	assert.Empty(t, p.Warnings)
 
-	for _, c := range []Conditions{{TemperatureC: 20, EndC: 24, Q10: 2.8}, {TemperatureC: 24, EndC: 17, Q10: 1.6}, {TemperatureC: 13, EndC: 30, Q10: 2.1}} {
+	for _, c := range []Conditions{{TemperatureC: new(20.0), EndC: new(24.0), Q10: new(2.8)}, {TemperatureC: new(24.0), EndC: new(17.0), Q10: new(1.6)}, {TemperatureC: new(13.0), EndC: new(30.0), Q10: new(2.1)}} {
 		ch, p := changed(t, tried(at20, 10), c)
 		minutes, done := float64(p.Minutes.Value), 0.0
 		const n = 20000
 		for i := range n {
-			celsius := c.TemperatureC + (c.EndC-c.TemperatureC)*(float64(i)+0.5)/n
-			rate := math.Exp(math.Log(c.Q10) * (1/293.15 - 1/(celsius+273.15)) / (1/293.15 - 1/303.15))
+			celsius := *c.TemperatureC + (*c.EndC-*c.TemperatureC)*(float64(i)+0.5)/n
+			rate := math.Exp(math.Log(*c.Q10) * (1/293.15 - 1/(celsius+273.15)) / (1/293.15 - 1/303.15))
 			done += rate * minutes / n
 		}
 		assert.InDelta(t, 10, done, 1e-6, "the integrated rate, in minutes at 20 degrees")
-		_, steady := changed(t, tried(at20, 10), Conditions{TemperatureC: ch.SteadyC, Q10: c.Q10, Forced: true})
+		_, steady := changed(t, tried(at20, 10), Conditions{TemperatureC: new(ch.SteadyC), Q10: c.Q10, Forced: true})
 		assert.InDelta(t, minutes, float64(steady.Minutes.Value), 1e-9)
 	}
 
-	_, p = changed(t, tried(at20, 10), Conditions{TemperatureC: 17.5})
+	_, p = changed(t, tried(at20, 10), Conditions{TemperatureC: new(17.5)})
 	assert.Equal(t, []string{"temperature_unusual"}, codesOf(p.Warnings))
-	_, p = changed(t, tried(at20, 10), Conditions{TemperatureC: 24, EndC: 18})
+	_, p = changed(t, tried(at20, 10), Conditions{TemperatureC: new(24.0), EndC: new(18.0)})
 	assert.Empty(t, p.Warnings)
-	_, err := tried(Process{}, 10).Family.Under(Conditions{TemperatureC: 22})
+	_, err := tried(Process{}, 10).Family.Under(Conditions{TemperatureC: new(22.0)})
 	assert.ErrorContains(t, err, "does not say at which temperature")
 }
 
@@ -246,28 +250,32 @@ func TestTemperatureTimes(t *testing.T) {
 func TestTemperatureLimits(t *testing.T) {
 	f := tried(Process{TemperatureC: 20}, 10).Family
 	for c, reason := range map[Conditions]string{
-		{TemperatureC: 12.9}:              "12.9 °C is below 13 °C",
-		{TemperatureC: 30.1}:              "30.1 °C is above 30 °C",
-		{TemperatureC: 22, EndC: 31}:      "31 °C is above 30 °C",
-		{TemperatureC: 12, EndC: 22}:      "12 °C is below 13 °C",
-		{TemperatureC: 20, Q10: 9}:        "q10: 9 is outside 1.1 to 6",
-		{TemperatureC: 20, Q10SD: 1}:      "q10_sd: goes with q10",
-		{EndC: 22}:                        "goes with one at the start",
-		{TemperatureC: 70}:                "outside 1 to 60 °C",
-		{Agitation: "wild"}:               "not continuous, intermittent or none",
-		{TemperatureC: math.NaN()}:        "outside 1 to 60",
-		{TemperatureC: 0.5}:               "outside 1 to 60",
-		{TemperatureC: 20, Q10: -2}:       "outside 1.1 to 6",
-		{TemperatureC: 20, Dilution: "x"}: "not of the form",
+		{TemperatureC: new(12.9)}:                                 "12.9 °C is below 13 °C",
+		{TemperatureC: new(30.1)}:                                 "30.1 °C is above 30 °C",
+		{TemperatureC: new(22.0), EndC: new(31.0)}:                "31 °C is above 30 °C",
+		{TemperatureC: new(12.0), EndC: new(22.0)}:                "12 °C is below 13 °C",
+		{TemperatureC: new(20.0), Q10: new(9.0)}:                  "q10: 9 is outside 1.1 to 6",
+		{TemperatureC: new(20.0), Q10SD: new(1.0)}:                "q10_sd: goes with q10",
+		{TemperatureC: new(0.0)}:                                  "temperature 0 °C is outside 1 to 60 °C",
+		{TemperatureC: new(20.0), EndC: new(0.0)}:                 "temperature 0 °C is outside 1 to 60 °C",
+		{TemperatureC: new(20.0), Q10: new(0.0)}:                  "q10: 0 is outside 1.1 to 6",
+		{TemperatureC: new(20.0), Q10: new(2.0), Q10SD: new(0.0)}: "q10_sd: 0 is not above 0 and at most half of q10, 1",
+		{EndC: new(22.0)}:                                         "goes with one at the start",
+		{TemperatureC: new(70.0)}:                                 "outside 1 to 60 °C",
+		{Agitation: "wild"}:                                       "not continuous, intermittent or none",
+		{TemperatureC: new(math.NaN())}:                           "outside 1 to 60",
+		{TemperatureC: new(0.5)}:                                  "outside 1 to 60",
+		{TemperatureC: new(20.0), Q10: new(-2.0)}:                 "outside 1.1 to 6",
+		{TemperatureC: new(20.0), Dilution: "x"}:                  "not of the form",
 	} {
 		_, err := f.Under(c)
 		assert.ErrorContains(t, err, reason)
 	}
 	u := &Unanswerable{}
-	_, err := f.Under(Conditions{TemperatureC: 12})
+	_, err := f.Under(Conditions{TemperatureC: new(12.0)})
 	require.ErrorAs(t, err, &u)
 	assert.Equal(t, "warm the bath to between 18 and 24 °C; --force-temperature tells a time all the same", u.Hint)
-	for _, c := range []Conditions{{TemperatureC: 13}, {TemperatureC: 30}, {TemperatureC: 12, Forced: true}, {TemperatureC: 35, Forced: true}} {
+	for _, c := range []Conditions{{TemperatureC: new(13.0)}, {TemperatureC: new(30.0)}, {TemperatureC: new(12.0), Forced: true}, {TemperatureC: new(35.0), Forced: true}} {
 		ch, err := f.Under(c)
 		require.NoError(t, err)
 		assert.Equal(t, []string{"temperature_unusual"}, codesOf(ch.Warnings))
@@ -281,7 +289,7 @@ func TestAgeingUnderConditions(t *testing.T) {
 	p, err := f.For(Scene{Stops: 7})
 	require.NoError(t, err)
 	a := &Ageing{TimePercent: &Estimate[float64]{Value: 10, StdErr: 2, DoF: 20}, SpeedLeft: &Estimate[float64]{Value: -0.1, StdErr: 0.02, DoF: 20}}
-	ch, today := changed(t, p, Conditions{TemperatureC: 23})
+	ch, today := changed(t, p, Conditions{TemperatureC: new(23.0)})
 	both := a.Plan(today)
 	assert.InEpsilon(t, 1.1*ch.Factor.Value*float64(p.Minutes.Value), float64(both.Minutes.Value), 1e-9)
 	assert.InDelta(t, math.Hypot(float64(today.Minutes.StdErr/today.Minutes.Value), 2.0/110), float64(both.Minutes.StdErr/both.Minutes.Value), 1e-9)
@@ -293,7 +301,7 @@ func TestAgeingUnderConditions(t *testing.T) {
 	// On a card, too; what would take longer is told for the longest scene alone.
 	card, err := f.Card(Scene{})
 	require.NoError(t, err)
-	ch, err = f.Under(Conditions{TemperatureC: 24})
+	ch, err = f.Under(Conditions{TemperatureC: new(24.0)})
 	require.NoError(t, err)
 	warm, err := ch.Card(card)
 	require.NoError(t, err)

@@ -65,6 +65,7 @@ type ControlLog struct {
 func NewControlLog(spec ControlSpec) (*ControlLog, error) {
 	var f faults
 	l := &ControlLog{spec: spec}
+	f.line("title", spec.Title, MaxName)
 	if len(spec.Strips) == 0 {
 		f.add("strip", "is missing: a control log needs at least one strip")
 	} else {
@@ -85,6 +86,7 @@ func NewControlLog(spec ControlSpec) (*ControlLog, error) {
 	}
 	l.days = f.days(spec.Strips)
 	for i, s := range spec.Strips {
+		f.note(fmt.Sprintf("strip[%d].note", i+1), s.Note)
 		f.patches(fmt.Sprintf("strip[%d].", i+1), s.ControlPatches, l.others)
 	}
 	f.tolerances(spec.Tolerances, l.others)
@@ -152,12 +154,15 @@ func (f *faults) patches(table string, p ControlPatches, names []string) {
 	}
 }
 
+// The limits of a stated tolerance.
+const leastTolerance, mostTolerance = 0.005, 2
+
 // tolerances checks the stated limits; one below half a step of the
 // densitometer would be passed by rounding alone.
 func (f *faults) tolerances(t ControlTolerances, names []string) {
 	check := func(key string, v Density) {
 		if v != 0 {
-			f.within(key, float64(v), 0.005, 2, "")
+			f.within(key, float64(v), leastTolerance, mostTolerance, "")
 		}
 	}
 	check("limits.base_fog", t.BaseFog)
@@ -168,7 +173,7 @@ func (f *faults) tolerances(t ControlTolerances, names []string) {
 			f.add("limits.patches."+name, "is a patch that the strips do not have")
 			continue
 		}
-		check("limits.patches."+name, t.Others[name])
+		f.within("limits.patches."+name, float64(t.Others[name]), leastTolerance, mostTolerance, "")
 	}
 }
 

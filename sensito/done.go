@@ -52,6 +52,7 @@ func checkDone(f *faults, m Material, done []Done) {
 		} else {
 			checkDate(f, key("date"), d.Date)
 		}
+		f.note(key("note"), d.Note)
 		f.within(key("minutes"), float64(d.Minutes), 0.05, 1440, " min")
 		if d.Planned != 0 {
 			f.within(key("planned_minutes"), float64(d.Planned), 0.05, 1440, " min")
@@ -102,7 +103,7 @@ func (f *Family) longerFor(d Done) float64 {
 	if d.TemperatureC == 0 {
 		return 1
 	}
-	ch, err := f.Under(Conditions{TemperatureC: d.TemperatureC, EndC: d.EndedC, Forced: true})
+	ch, err := f.Under(Conditions{TemperatureC: &d.TemperatureC, EndC: unless0(d.EndedC), Forced: true})
 	if err != nil {
 		return 1
 	}

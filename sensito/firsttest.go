@@ -17,7 +17,9 @@ type FirstTestSpec struct {
 	Way        Kind    // Contact or Camera; "" means Contact
 	WedgeCount int     // steps of the wedge; 0 means 21
 	WedgeStep  Density // between two of them; 0 means 0.15
-	WedgeFirst Density // the thinnest; 0 means 0.05
+
+	// WedgeFirst is the thinnest step, which may be 0; nil means 0.05.
+	WedgeFirst *Density
 
 	// Of a contact exposure, one of the two may be given; with neither it is
 	// a second.
@@ -66,8 +68,8 @@ func (s FirstTestSpec) withDefaults() FirstTestSpec {
 	if s.WedgeStep == 0 {
 		s.WedgeStep = defaultWedgeStep
 	}
-	if s.WedgeFirst == 0 {
-		s.WedgeFirst = defaultWedgeFirst
+	if s.WedgeFirst == nil {
+		s.WedgeFirst = new(defaultWedgeFirst)
 	}
 	if s.StopStep == 0 {
 		s.StopStep = defaultStopStep
@@ -87,6 +89,8 @@ func (s FirstTestSpec) Check() error {
 	}
 	if s.Film.Name == "" {
 		fault("the name of the film is missing")
+	} else if err := CheckLine(s.Film.Name, MaxName); err != nil {
+		fault("the name of the film: %w", err)
 	}
 	limit("speed", float64(s.Film.RatedSpeed), 0.01, 1e6, "")
 	limit("published time", float64(s.Minutes), 0.5, 240, " min")
@@ -94,7 +98,7 @@ func (s FirstTestSpec) Check() error {
 	if s.Way == Contact {
 		limit("number of wedge steps", float64(s.WedgeCount), 6, 200, "")
 		limit("wedge step", float64(s.WedgeStep), 0.02, 0.5, "")
-		limit("thinnest step of the wedge", float64(s.WedgeFirst), 0, 1, "")
+		limit("thinnest step of the wedge", float64(*s.WedgeFirst), 0, 1, "")
 	}
 	switch {
 	case s.Way == Camera:
@@ -190,7 +194,7 @@ func inside(step LogRange) LogRange { return max(stepsInside*step, guessWithin+s
 // contact sets the exposure under a wedge.
 func (p *FirstProposal) contact(step LogRange) (err error) {
 	s := p.Spec
-	p.Wedge = EvenWedge(s.WedgeFirst, s.WedgeStep, s.WedgeCount)
+	p.Wedge = EvenWedge(*s.WedgeFirst, s.WedgeStep, s.WedgeCount)
 	faint := p.SpeedPoint.Add(-inside(step))
 	wanted := math.Pow(10, float64(faint)+float64(p.Wedge[len(p.Wedge)-1]))
 	p.Seconds, p.IlluminanceLx = s.Seconds, s.IlluminanceLx

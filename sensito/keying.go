@@ -261,12 +261,17 @@ func (t *Trial) fogBeside(number int, grade string) []Density {
 // ClearFog takes the readings of base plus fog away.
 func (k *Keying) ClearFog() { k.spec.BaseFog = nil }
 
-// Note adds a line to the note of the strip.
-func (k *Keying) Note(text string) {
+// Note adds a line to the note of the strip. The error is that of CheckNote for
+// the whole.
+func (k *Keying) Note(text string) error {
 	if k.spec.Note != "" {
 		text = k.spec.Note + "; " + text
 	}
+	if err := CheckNote(text); err != nil {
+		return fmt.Errorf("the note %w", err)
+	}
 	k.spec.Note = text
+	return nil
 }
 
 // Asked notes that the reading of a step was questioned when it was taken, so

@@ -5,7 +5,6 @@ import (
 	"strconv"
 	"strings"
 	"time"
-	"unicode"
 )
 
 // TimeFrom says where the time of a step comes from.
@@ -83,7 +82,7 @@ const (
 // outside its limits. A bath that several steps use is described by the first.
 func NewProcedure(spec ProcedureSpec) (*Procedure, error) {
 	var f faults
-	checkText(&f, "title", spec.Title, maxStepText)
+	f.line("title", spec.Title, maxStepText)
 	if spec.ShuffleSeconds != 0 {
 		f.within("shuffle_seconds", spec.ShuffleSeconds, 5, 600, " s")
 	}
@@ -162,10 +161,10 @@ func (s *ProcessStep) check(f *faults, key string) {
 	if strings.TrimSpace(s.Name) == "" {
 		f.add(key+"name", "is missing")
 	}
-	checkText(f, key+"name", s.Name, maxStepName)
-	checkText(f, key+"bath", s.Bath.Name, maxStepName)
-	checkText(f, key+"agitation", s.Agitation, maxStepText)
-	checkText(f, key+"note", s.Note, maxStepText)
+	f.line(key+"name", s.Name, maxStepName)
+	f.line(key+"bath", s.Bath.Name, maxStepName)
+	f.line(key+"agitation", s.Agitation, maxStepText)
+	f.line(key+"note", s.Note, maxStepText)
 	s.checkTime(f, key)
 	if s.TemperatureC != 0 {
 		f.within(key+"temperature_c", s.TemperatureC, 1, 60, " °C")
@@ -234,16 +233,6 @@ func CheckDate(date string) error {
 func checkDate(f *faults, key, date string) {
 	if err := CheckDate(date); err != nil {
 		f.add(key, "%v", err)
-	}
-}
-
-// checkText notes text that does not go on a line of a page.
-func checkText(f *faults, key, text string, most int) {
-	switch {
-	case len([]rune(text)) > most:
-		f.add(key, "is longer than %d characters", most)
-	case strings.ContainsFunc(text, unicode.IsControl):
-		f.add(key, "%q has more than one line", text)
 	}
 }
 

@@ -81,7 +81,7 @@ type SheetStep struct {
 	Start   *Minutes // on the clock; nil when a time before it is open
 	Time    *Minutes // nil when it is open, or the step lasts until it is done
 	Celsius float64  // 0 when not known
-	EndC    float64  // to which it drifts; 0 when it stays
+	EndC    *float64 // to which it drifts; nil when it stays
 }
 
 // End returns what the clock shows at the end of the step, nil when that is
@@ -131,13 +131,12 @@ func NewSheet(spec SheetSpec) (*Sheet, error) {
 	if spec.Date != "" {
 		checkDate(&f, "date", spec.Date)
 	}
-	checkText(&f, "note", spec.Note, maxStepText)
+	f.line("note", spec.Note, maxStepText)
 	if err := errors.Join(f.err(), spec.Under.Check()); err != nil {
 		return nil, err
 	}
-	under := spec.Under
 	s := &Sheet{Spec: spec, Warnings: append([]Warning{}, spec.Warnings...), Minutes: spec.ByHand(),
-		Process: Process{TemperatureC: under.TemperatureC, Agitation: under.Agitation, Dilution: under.Dilution}.or(spec.Trial.process)}
+		Process: spec.Under.process().or(spec.Trial.process)}
 	if err := s.used(); err != nil {
 		return nil, err
 	}

@@ -205,7 +205,7 @@ func TestSheetConditions(t *testing.T) {
 	cold := washes()
 	cold.TemperatureC = 15
 	s, err := sheetOf(t, procedureOf(t, develops, cold), func(s *sensito.SheetSpec) {
-		s.Under = sensito.Conditions{TemperatureC: 22.5, EndC: 24, Agitation: sensito.AgitationIntermittent, Dilution: "1+63"}
+		s.Under = sensito.Conditions{TemperatureC: new(22.5), EndC: new(24.0), Agitation: sensito.AgitationIntermittent, Dilution: "1+63"}
 	})
 	require.NoError(t, err)
 	assert.Equal(t, "Brinewater 1+63", s.Steps[0].Bath.Label())

@@ -179,8 +179,8 @@ func (s SheetStep) Detail() string {
 	}
 	if s.Celsius != 0 && s.Bath.Name != "" {
 		text := celsius(s.Celsius)
-		if s.EndC != 0 && s.EndC != s.Celsius {
-			text += " drifting to " + celsius(s.EndC)
+		if s.EndC != nil && *s.EndC != s.Celsius {
+			text += " drifting to " + celsius(*s.EndC)
 		}
 		parts = append(parts, text)
 	}
@@ -203,8 +203,8 @@ func (s *Sheet) Headline() string {
 	text := "Develop " + s.Minutes.Clock(1)
 	if t := s.Process.TemperatureC; t != 0 {
 		text += " at " + celsius(t)
-		if e := s.Spec.Under.EndC; e != 0 && e != t {
-			text += " drifting to " + celsius(e)
+		if e := s.Spec.Under.EndC; e != nil && *e != t {
+			text += " drifting to " + celsius(*e)
 		}
 	}
 	return text

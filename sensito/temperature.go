@@ -40,23 +40,25 @@ const unstatedQ10SD = 0.15
 // The limits of a coefficient that a photographer states.
 const leastQ10, mostQ10 = 1.1, 6
 
-// CheckQ10 returns an error for a stated coefficient, or its standard deviation,
-// outside its limits. Zero means that none is stated.
-func CheckQ10(q10, sd float64) error {
-	var f faults
-	checkQ10(&f, "", q10, sd)
-	return f.err()
+// checkQ10 notes a stated coefficient, or its standard deviation, outside its
+// limits; nil is not stated.
+func checkQ10(f *faults, prefix string, q10, sd *float64) {
+	switch {
+	case q10 == nil && sd != nil:
+		f.add(prefix+"q10_sd", "goes with q10, the coefficient it is of")
+	case q10 != nil && !(*q10 >= leastQ10 && *q10 <= mostQ10):
+		f.add(prefix+"q10", "%g is outside %g to %g; it is the rate at 30 over that at 20 degrees C", *q10, leastQ10, float64(mostQ10))
+	case sd != nil && !(*sd > 0 && *sd <= *q10/2):
+		f.add(prefix+"q10_sd", "%g is not above 0 and at most half of q10, %g", *sd, *q10/2)
+	}
 }
 
-func checkQ10(f *faults, prefix string, q10, sd float64) {
-	switch {
-	case q10 == 0 && sd != 0:
-		f.add(prefix+"q10_sd", "goes with q10, the coefficient it is of")
-	case q10 != 0 && !(q10 >= leastQ10 && q10 <= mostQ10):
-		f.add(prefix+"q10", "%g is outside %g to %g; it is the rate at 30 over that at 20 degrees C", q10, leastQ10, float64(mostQ10))
-	case sd != 0 && !(sd > 0 && sd <= q10/2):
-		f.add(prefix+"q10_sd", "%g is outside 0 to half of q10, %g", sd, q10/2)
+// unless0 returns nil for the 0 of what is not stated.
+func unless0(v float64) *float64 {
+	if v == 0 {
+		return nil
 	}
+	return &v
 }
 
 // Coefficient is how much faster development goes in a warmer bath.
@@ -94,8 +96,12 @@ func (f *Family) Coefficient() Coefficient {
 // coefficientFor is Coefficient, or the photographer's own where the conditions
 // give one.
 func (f *Family) coefficientFor(c Conditions) Coefficient {
-	if c.Q10 != 0 {
-		return stated(c.Q10, c.Q10SD, "your own")
+	if c.Q10 != nil {
+		sd := 0.0
+		if c.Q10SD != nil {
+			sd = *c.Q10SD
+		}
+		return stated(*c.Q10, sd, "your own")
 	}
 	return f.Coefficient()
 }

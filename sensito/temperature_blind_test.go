@@ -127,7 +127,7 @@ func TestBlindTemperatures(t *testing.T) {
 		}
 		p, err := f.For(sensito.Scene{Stops: 7})
 		require.NoError(t, err, "%d", i)
-		ch, err := f.Under(sensito.Conditions{TemperatureC: today})
+		ch, err := f.Under(sensito.Conditions{TemperatureC: new(today)})
 		require.NoError(t, err, "%d", i)
 		changed, err := ch.Plan(p)
 		require.NoError(t, err, "%d", i)
@@ -166,7 +166,7 @@ func TestBlindUsualCoefficient(t *testing.T) {
 		}
 		p, err := f.For(sensito.Scene{Stops: 7})
 		require.NoError(t, err)
-		ch, err := f.Under(sensito.Conditions{TemperatureC: today})
+		ch, err := f.Under(sensito.Conditions{TemperatureC: new(today)})
 		require.NoError(t, err)
 		changed, err := ch.Plan(p)
 		require.NoError(t, err)

@@ -48,7 +48,7 @@ func (c *Card) Temperatures(other Conditions) (*TemperatureTable, error) {
 // Celsius, whether it is within the limits of hand processing or not.
 func (t *TemperatureTable) At(celsius float64) ([]*Estimate[Minutes], error) {
 	other := t.Conditions
-	other.TemperatureC, other.Forced = celsius, true
+	other.TemperatureC, other.Forced = &celsius, true
 	ch, err := t.Card.Family.Under(other)
 	if err != nil {
 		return nil, err
@@ -83,8 +83,8 @@ func Usual() (low, high float64) { return coolest, warmest }
 // Process returns the development under the conditions: the trial's, with what
 // the conditions say otherwise, the temperature to a tenth of a degree.
 func (ch *Change) Process() Process {
-	c := ch.Conditions
-	p := Process{TemperatureC: math.Round(10*c.TemperatureC) / 10, Agitation: c.Agitation, Dilution: c.Dilution}
+	p := ch.Conditions.process()
+	p.TemperatureC = math.Round(10*p.TemperatureC) / 10
 	return p.or(ch.Family.Trial.process)
 }
 

@@ -53,11 +53,11 @@ func TestStripsAtSeveralTemperatures(t *testing.T) {
 	// the place of the measured one.
 	p, err := f.For(sensito.Scene{Stops: 7})
 	require.NoError(t, err)
-	same, err := f.Under(sensito.Conditions{TemperatureC: 20})
+	same, err := f.Under(sensito.Conditions{TemperatureC: new(20.0)})
 	require.NoError(t, err)
 	assert.Nil(t, same.Coefficient)
 	assert.InDelta(t, 1, same.Factor.Value, 1e-12)
-	own, err := f.Under(sensito.Conditions{TemperatureC: 22, Q10: 3, Q10SD: 0.2})
+	own, err := f.Under(sensito.Conditions{TemperatureC: new(22.0), Q10: new(3.0), Q10SD: new(0.2)})
 	require.NoError(t, err)
 	assert.InDelta(t, math.Pow(3, -fit.TensOfDegrees(20, 22)), own.Factor.Value, 1e-9)
 	byOwn, err := own.Plan(p)
@@ -66,7 +66,7 @@ func TestStripsAtSeveralTemperatures(t *testing.T) {
 
 	// The time between the temperatures is known at least as well as by both parts
 	// apart, whose errors are not independent.
-	ch, err := f.Under(sensito.Conditions{TemperatureC: 22})
+	ch, err := f.Under(sensito.Conditions{TemperatureC: new(22.0)})
 	require.NoError(t, err)
 	today, err := ch.Plan(p)
 	require.NoError(t, err)
@@ -76,7 +76,7 @@ func TestStripsAtSeveralTemperatures(t *testing.T) {
 	low, high := today.Minutes.Interval(0.95)
 	assert.Less(t, low, today.Minutes.Value)
 	assert.Greater(t, high, today.Minutes.Value)
-	beyond, err := f.Under(sensito.Conditions{TemperatureC: 17})
+	beyond, err := f.Under(sensito.Conditions{TemperatureC: new(17.0)})
 	require.NoError(t, err)
 	assert.Equal(t, []string{"temperature_unusual", "temperature_beyond"}, codes2(beyond.Warnings))
 }

@@ -9,7 +9,6 @@ import (
 	"strconv"
 	"strings"
 	"time"
-	"unicode"
 )
 
 // Material says what was exposed.
@@ -274,6 +273,10 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	if spec.Film.Name == "" {
 		f.add(what+".name", "is missing")
 	}
+	f.line("title", spec.Title, MaxName)
+	f.line(what+".name", spec.Film.Name, MaxName)
+	f.line(what+".batch", spec.Film.Batch, MaxName)
+	f.line(what+".format", spec.Film.Format, MaxName)
 	switch {
 	case spec.Film.RatedSpeed == 0:
 	case spec.Material == PaperMaterial:
@@ -282,7 +285,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 		f.within("film.rated_speed", float64(spec.Film.RatedSpeed), 0.01, 1e6, "")
 	}
 	checkProcess(&f, "process", spec.Process)
-	checkQ10(&f, "process.", spec.Q10, spec.Q10SD)
+	checkQ10(&f, "process.", unless0(spec.Q10), unless0(spec.Q10SD))
 	checkDone(&f, spec.Material, spec.Done)
 	if spec.Exposures.Len() == 0 {
 		f.add("exposure", "is missing")
@@ -343,6 +346,7 @@ func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
 		f.within(key("minutes"), float64(s.Minutes), 0.05, 1440, " min")
 	}
 	checkGrade(f, key("grade"), t.material, s.Grade)
+	f.note(key("note"), s.Note)
 	if s.Date != "" {
 		if _, err := time.Parse(time.DateOnly, s.Date); err != nil {
 			f.add(key("developed"), "%q is not a date like 2026-03-01", s.Date)
@@ -442,10 +446,10 @@ func checkGrade(f *faults, key string, m Material, grade string) {
 	case grade == "":
 	case m != PaperMaterial:
 		f.add(key, "is of paper; a film has no grades")
-	case len([]rune(grade)) > maxGrade:
-		f.add(key, "%q is longer than %d characters", grade, maxGrade)
-	case strings.TrimSpace(grade) != grade || strings.ContainsFunc(grade, unicode.IsControl):
-		f.add(key, "%q has blanks at its ends or more than one line", grade)
+	case CheckLine(grade, maxGrade) != nil:
+		f.line(key, grade, maxGrade)
+	case strings.TrimSpace(grade) != grade:
+		f.add(key, "%q has blanks at its ends", grade)
 	}
 }
 
@@ -453,6 +457,7 @@ func checkGrade(f *faults, key string, m Material, grade string) {
 const maxReading Density = 6
 
 func checkProcess(f *faults, prefix string, p Process) {
+	f.line(prefix+".developer", p.Developer, MaxName)
 	if p.Dilution != "" && !dilutionForm().MatchString(p.Dilution) {
 		f.add(prefix+".dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
 	}

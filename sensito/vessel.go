@@ -3,7 +3,6 @@ package sensito
 import (
 	"fmt"
 	"strings"
-	"unicode"
 )
 
 // VesselKind says what film is processed in.
@@ -57,8 +56,8 @@ func ParseVessel(text string) (Vessel, error) {
 		return Vessel{}, err
 	}
 	v := Vessel{Kind: VesselKind(strings.ToLower(part[1])), Volume: volume, System: system, Note: strings.TrimSpace(part[3])}
-	if len([]rune(v.Note)) > maxStepText || strings.ContainsFunc(v.Note, unicode.IsControl) {
-		return Vessel{}, fmt.Errorf("what is said of the %s is longer than a line of %d characters", v.Kind, maxStepText)
+	if err := CheckLine(v.Note, maxStepText); err != nil {
+		return Vessel{}, fmt.Errorf("what is said of the %s: %w", v.Kind, err)
 	}
 	return v, nil
 }

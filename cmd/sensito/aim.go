@@ -25,6 +25,9 @@ type aimOptions struct {
 	given func(flag string) bool
 }
 
+// aimFlags are the flags that only a scene has a use for.
+var aimFlags = []string{"paper", "grade", "density-range", "scan", "enlarger", "callier", "flare", "shadow-stops"}
+
 const (
 	diffusion = "diffusion"
 	condenser = "condenser"
@@ -73,8 +76,9 @@ func (o *aimOptions) described(stops float64) (sensito.Scene, error) {
 	if scene.Flare, err = parseFlare(o.flare); err != nil {
 		return scene, err
 	}
-	if scene.DensityRange == 0 || scene.ShadowStops == 0 { // zero would mean the default
-		return scene, usagef("--density-range and --shadow-stops must be above zero")
+	if err = notZero(o.given, limited{"density-range", float64(scene.DensityRange), 0.2, 3}, limited{"scan", o.scan, 0.5, 6},
+		limited{"callier", o.callier, 1, 2}, limited{"shadow-stops", scene.ShadowStops, 1, 10}); err != nil {
+		return scene, err
 	}
 	scene.Stops, scene.ScanMax = stops, sensito.Density(o.scan)
 	if o.grade != "" && o.paper == "" {
@@ -95,9 +99,6 @@ func (o *aimOptions) described(stops float64) (sensito.Scene, error) {
 
 // agree returns a usage error for flags that contradict each other.
 func (o *aimOptions) agree() error {
-	if o.given("paper") && o.paper == "" || o.given("grade") && o.grade == "" {
-		return usagef("--paper and --grade must not be empty")
-	}
 	aims := []string{"density-range", "scan"}
 	if o.paper != "" {
 		aims = append([]string{"paper"}, aims...)
@@ -110,14 +111,21 @@ func (o *aimOptions) agree() error {
 	switch {
 	case o.given("scan") && (o.given("enlarger") || o.given("callier")):
 		return usagef("--scan does not go with --enlarger and --callier: a scan needs no enlarger")
-	case o.given("scan") && o.scan == 0:
-		return usagef("--scan must be above zero")
 	case o.enlarger != diffusion && o.enlarger != condenser:
 		return usagef("--enlarger %q is neither diffusion nor condenser", o.enlarger)
 	case o.given("callier") && o.enlarger != condenser:
 		return usagef("--callier goes with --enlarger condenser")
-	case o.callier == 0:
-		return usagef("--callier must be above zero")
+	}
+	return nil
+}
+
+// without returns a usage error for a flag that is given although what it is for
+// is not.
+func without(given func(string) bool, what string, flags ...string) error {
+	for _, name := range flags {
+		if given(name) {
+			return usagef("--%s has no use without %s", name, what)
+		}
 	}
 	return nil
 }

@@ -69,7 +69,7 @@ var badLines = []struct{ line, want string }{
 	{`scene larkfield-camera.toml --range 7 --roll harbour.csv`, `--range, --shadow with --highlight, and --roll exclude each other: give one of them`},
 	{`scene larkfield-camera.toml --roll`, `flag needs an argument: --roll; see: sensito scene --help`},
 	{`scene - --roll -`, `standard input is one file: only one of the trial, --paper and --roll can be -`},
-	{`scene larkfield-camera.toml --range 7 --density-range 0`, `--density-range and --shadow-stops must be above zero`},
+	{`scene larkfield-camera.toml --range 7 --density-range 0`, `--density-range 0 is outside 0.2 to 3`},
 	{`scene larkfield-camera.toml --range 7 --density-range 9`, `density range 9 is outside 0.2 to 3`},
 	{`scene larkfield-camera.toml --range 7 --density-range 1.05 --scan 2`, `--density-range and --scan exclude each other: give one of them`},
 	{`scene larkfield-camera.toml --range 7 --grade 9`, `--grade "9" is not a grade from 0 to 5; a filter needs its --paper TRIAL`},
@@ -80,7 +80,7 @@ var badLines = []struct{ line, want string }{
 	{`scene larkfield-camera.toml --range 7 --flare veil=0.9`, `flare veil 0.9 is outside 0 to 0.5`},
 	{`scene larkfield-camera.toml --range 7 --enlarger point`, `--enlarger "point" is neither diffusion nor condenser`},
 	{`scene larkfield-camera.toml --range 7 --callier 1.3`, `--callier goes with --enlarger condenser`},
-	{`scene larkfield-camera.toml --range 7 --enlarger condenser --callier 0`, `--callier must be above zero`},
+	{`scene larkfield-camera.toml --range 7 --enlarger condenser --callier 0`, `--callier 0 is outside 1 to 2`},
 	{`scene larkfield-camera.toml --range 7 --shadow-stops 11`, `shadow stops 11 is outside 1 to 10`},
 	{`scene larkfield-camera.toml --range 7 --paper`, `flag needs an argument: --paper; see: sensito scene --help`},
 	{`scene - --range 7 --paper -`, `standard input is one trial: name a file for the film or for --paper`},
@@ -91,7 +91,7 @@ var badLines = []struct{ line, want string }{
 	{`tone larkfield-camera.toml --range 7`, `tone needs --paper TRIAL, the curve of the paper: a grade of the published table has none`},
 	{`tone larkfield-camera.toml --paper slate.toml`, `tone needs --range STOPS, the range of the scene`},
 	{`compare larkfield-camera.toml`, `compare takes two trials or more (files, folders, or - for standard input); 1 given`},
-	{`compare larkfield-camera.toml tern-ashlar.toml --gradient 0`, `--gradient and --range must be above zero`},
+	{`compare larkfield-camera.toml tern-ashlar.toml --gradient 0`, `--gradient 0 is outside 0.2 to 2`},
 	{`compare larkfield-camera.toml tern-ashlar.toml --figure gradient`, `--figure picks a drawing: give --plot FILE too`},
 	{`compare larkfield-camera.toml tern-ashlar.toml --figure all --plot a.svg`, `--figure "all" is not one of curves, aligned, gradient, time, speed`},
 	{`compare - -`, `standard input is one trial: name files for the others`},
@@ -105,7 +105,7 @@ var badLines = []struct{ line, want string }{
 	{`plan larkfield-camera.toml --range 7 --within 5`, `--within "5" is not a share like 5%, or stops like 0.1stops, above zero`},
 	{`plan larkfield-camera.toml --range 7 --within 0%`, `--within "0%" is not a share like 5%, or stops like 0.1stops, above zero`},
 	{`plan larkfield-camera.toml --range 7 --wanted speed`, `--wanted "speed" is neither time nor ei`},
-	{`plan larkfield-camera.toml --range 7 --strips 0`, `--strips must be above zero`},
+	{`plan larkfield-camera.toml --range 7 --strips 0`, `--strips 0 is outside 1 to 12`},
 	{`plan larkfield-camera.toml --range 7 --film Tern`, `--film does not go with a trial`},
 	{`plan --film Tern --speed 400`, `plan needs a trial, or --film NAME --speed S --minutes M for a first test`},
 	{`plan --film Tern --speed 0 --minutes 9`, `speed 0 is outside 0.01 to 1e+06`},
@@ -116,12 +116,30 @@ var badLines = []struct{ line, want string }{
 	{`ls harbour.csv`, `harbour.csv is a file, and ls lists a folder`},
 	{`ls a b`, `ls takes one folder at most; 2 given`},
 	{`demo a b`, `demo takes one folder at most; 2 given`},
+	{`scene larkfield-camera.toml --range 7 --at 32F`, `--at "32F": temperature 0 °C is outside 1 to 60 °C`},
+	{`scene larkfield-camera.toml --range 7 --at 0`, `--at "0": temperature 0 °C is outside 1 to 60 °C`},
+	{`card larkfield-camera.toml --at 20 --ends-at 0`, `--ends-at "0": temperature 0 °C is outside 1 to 60 °C`},
+	{`sheet larkfield-camera.toml --minutes 6:30 --at 20 --ends-at 32F`, `--ends-at "32F": temperature 0 °C is outside 1 to 60 °C`},
+	{`sheet larkfield-camera.toml --minutes 6:30 --done --temperature 0`, `--temperature "0": temperature 0 °C is outside 1 to 60 °C`},
+	{`sheet larkfield-camera.toml --minutes 6:30 --done --ended 32F`, `--ended "32F": temperature 0 °C is outside 1 to 60 °C`},
+	{`scene larkfield-camera.toml --range 7 --at 22 --q10 0`, `q10: 0 is outside 1.1 to 6; it is the rate at 30 over that at 20 degrees C`},
+	{`scene larkfield-camera.toml --range 7 --at 22 --q10 2 --q10-sd 0`, `q10_sd: 0 is not above 0 and at most half of q10, 1`},
+	{`curve larkfield-camera.toml --gradient-to 0`, `--gradient-to 0 is outside 0.2 to 6`},
+	{`curve larkfield-camera.toml --gradient-to 1.2 --gradient-span 1.5`, `--gradient-to takes the place of --gradient-span and --gradient-arc: give one of them`},
+	{`family larkfield-camera.toml --range 0 --plot a.svg`, `scene range in stops 0 is outside 1 to 20`},
+	{`family larkfield-camera.toml --density-range 1.2`, `--density-range has no use without --range STOPS, the scene that is marked`},
+	{`export larkfield-camera.toml --density-range 1.2`, `--density-range has no use without --what curves, family or card`},
+	{`export larkfield-camera.toml --what curves --density-range 1.2`, `--density-range has no use without --what card`},
+	{`export larkfield-camera.toml --what curves --gradient-to 0`, `--gradient-to 0 is outside 0.2 to 6`},
+	{`plan --film Tern --speed 400 --minutes 9 --lux 0`, `--lux 0 is outside 0.0001 to 1e+06`},
+	{`curve larkfield-camera.toml --plot=`, `--plot must not be empty`},
+	{`scene larkfield-camera.toml --range 7 --control=`, `--control must not be empty`},
 	{`scene larkfield-camera.toml --range 1e999`, `--range "1e999" is too large; see: sensito scene --help`},
 	{`scene larkfield-camera.toml --range 5:30`, `--range "5:30" is not a number; 5:30 is written 5.5; see: sensito scene --help`},
 }
 
 func TestBadFlags(t *testing.T) {
-	require.GreaterOrEqual(t, len(badLines), 106)
+	require.GreaterOrEqual(t, len(badLines), 124)
 	dir := t.TempDir()
 	require.NoError(t, writeDemo(dir))
 	t.Chdir(dir)

@@ -26,6 +26,7 @@ type options struct {
 	keepAll    bool
 	sdFrom     string
 	gradient   bool // the command has the flags of a gradient
+	changed    func(flag string) bool
 	measure    sensito.MeasureOptions
 }
 
@@ -40,6 +41,7 @@ func (o *options) register(cmd *cobra.Command) {
 
 func (o *options) registerGradient(cmd *cobra.Command) {
 	o.gradient = true
+	o.changed = cmd.Flags().Changed
 	f := cmd.Flags()
 	f.Float64Var((*float64)(&o.measure.Gradient.From), "gradient-from", float64(sensito.SpeedPointDensity), "net density where the average gradient starts")
 	f.Float64Var((*float64)(&o.measure.Gradient.Span), "gradient-span", defaultSpan, "log exposure over which the average gradient is taken")
@@ -68,10 +70,11 @@ func (o *options) check() error {
 		if !(g.From >= 0.01 && g.From <= 4) {
 			return usagef("--gradient-from %g is outside 0.01 to 4", g.From)
 		}
-		if g.To != 0 && !(g.To >= g.From+0.1 && g.To <= 6) {
+		ended := o.changed("gradient-to")
+		if ended && !(g.To >= g.From+0.1 && g.To <= 6) {
 			return usagef("--gradient-to %g is outside %g to 6", g.To, g.From+0.1)
 		}
-		if g.To != 0 && (g.Arc || g.Span != defaultSpan) {
+		if ended && (g.Arc || o.changed("gradient-span")) {
 			return usagef("--gradient-to takes the place of --gradient-span and --gradient-arc: give one of them")
 		}
 		if !(g.Span >= 0.1 && g.Span <= 5) {

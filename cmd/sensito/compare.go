@@ -44,11 +44,11 @@ from the trial's, and --correct compares the first trial as it is today.`,
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			given := cmd.Flags().Changed
-			switch {
-			case given("figure") && o.plot == "":
+			if given("figure") && o.plot == "" {
 				return usagef("--figure picks a drawing: give --plot FILE too")
-			case given("gradient") && o.compare.Gradient == 0, given("range") && o.compare.Scene.Stops == 0: // zero would mean the default
-				return usagef("--gradient and --range must be above zero")
+			}
+			if err := notZero(given, limited{"gradient", o.compare.Gradient, 0.2, 2}, limited{"range", o.compare.Scene.Stops, 1, 20}); err != nil {
+				return err
 			}
 			if err := o.today.undrawn(o.plot); err != nil {
 				return err

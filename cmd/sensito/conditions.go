@@ -10,6 +10,7 @@ import (
 // developed, where they differ from the trial's.
 type conditionOptions struct {
 	at, endsAt string
+	q10, q10SD float64
 	conditions sensito.Conditions
 
 	given func(flag string) bool
@@ -20,8 +21,8 @@ func (o *conditionOptions) register(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&o.at, "at", "", "temperature of today's developer `T`, 22.5 or 72F: the time there")
 	f.StringVar(&o.endsAt, "ends-at", "", "temperature `T` that the bath drifts to by the end of development, with --at at its start")
-	f.Float64Var(&o.conditions.Q10, "q10", 0, "your own temperature coefficient `Q`, the rate at 30 °C over that at 20")
-	f.Float64Var(&o.conditions.Q10SD, "q10-sd", 0, "standard deviation `SD` of --q10")
+	f.Float64Var(&o.q10, "q10", 0, "your own temperature coefficient `Q`, the rate at 30 °C over that at 20")
+	f.Float64Var(&o.q10SD, "q10-sd", 0, "standard deviation `SD` of --q10")
 	f.BoolVar(&o.conditions.Forced, "force-temperature", false, "tell a time outside 13 to 30 °C too")
 	f.StringVar((*string)(&o.conditions.Agitation), "agitation", "", "`WAY` to agitate: continuous, intermittent or none")
 	f.StringVar(&o.conditions.Dilution, "dilution", "", "dilution `1+N` of the developer, like 1+31")
@@ -44,23 +45,22 @@ func (o *conditionOptions) senseTable() error {
 	c := &o.conditions
 	for _, t := range []struct {
 		flag, text string
-		to         *float64
+		to         **float64
 	}{{"at", o.at, &c.TemperatureC}, {"ends-at", o.endsAt, &c.EndC}} {
 		if !o.given(t.flag) {
 			continue
 		}
-		var err error
-		if *t.to, err = sensito.ParseTemperature(t.text); err != nil {
+		celsius, err := sensito.ParseTemperature(t.text)
+		if err != nil {
 			return usagef("--%s %w", t.flag, err)
 		}
+		*t.to = &celsius
 	}
-	for _, name := range []string{"q10", "q10-sd"} {
-		if o.given(name) && (c.Q10 == 0 || c.Q10SD == 0 && o.given("q10-sd")) {
-			return usagef("--q10 and --q10-sd must be above zero, and --q10-sd goes with --q10")
-		}
+	if o.given("q10") {
+		c.Q10 = &o.q10
 	}
-	if o.given("agitation") && c.Agitation == "" || o.given("dilution") && c.Dilution == "" {
-		return usagef("--agitation and --dilution must not be empty")
+	if o.given("q10-sd") {
+		c.Q10SD = &o.q10SD
 	}
 	if err := c.Check(); err != nil {
 		if _, data := err.(*sensito.Unanswerable); data {

@@ -66,7 +66,7 @@ func (s streams) curve(o *curveOptions, paths []string) error {
 	}
 	var failed []error
 	written := false
-	progress := newProgress(s.err, len(paths))
+	progress := newProgress(s.terminal, len(paths))
 	defer debug.SetGCPercent(debug.SetGCPercent(seldom))
 	err = inOrder(paths, func(path string) (*output, error) { return s.curveOf(o, path) }, func(i int, out *output, err error) error {
 		progress.step(i + 1)

@@ -57,7 +57,7 @@ func (s streams) demo(dir string) error {
 	if err := writeDemo(dir); err != nil {
 		return err
 	}
-	fmt.Fprintf(s.out, `The Harrow Quay Lighthouse Trust photographs its lights on sheet film. Its
+	s.tell(`The Harrow Quay Lighthouse Trust photographs its lights on sheet film. Its
 notebook, invented for this demo, is now in %s.
 `, dir)
 	at := func(name string) string { return filepath.Join(dir, name) }
@@ -72,7 +72,7 @@ notebook, invented for this demo, is now in %s.
 		{"curve", at(demoCamera), "--plot", at("camera.svg")},
 		{"scene", at(demoShoulder), "--range", "8", "--plot", at("shoulder.svg")},
 	} {
-		fmt.Fprintf(s.out, "\n$ sensito %s\n\n", strings.Join(line, " "))
+		s.tell("\n$ sensito %s\n\n", strings.Join(line, " "))
 		quiet := streams{in: s.in, out: s.out, err: new(bytes.Buffer)}
 		root := newRootCmd(quiet)
 		root.SetArgs(line)
@@ -81,7 +81,7 @@ notebook, invented for this demo, is now in %s.
 			return fmt.Errorf("sensito %s: %w", strings.Join(line, " "), err)
 		}
 	}
-	fmt.Fprintf(s.out, `
+	s.tell(`
 Open:
   %s   the characteristic curves, with what was read
   %s   contrast, speed and fog against time, the chosen time marked

@@ -85,8 +85,8 @@ func (s streams) enter(ctx context.Context, o *enterOptions, path string) error 
 	if err != nil {
 		return err
 	}
-	e := &enterer{file: file, out: s.err, asks: asks && o.source.from != "-", strict: o.strict,
-		bold: asks && !o.plain && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && isTerminal(s.err)}
+	e := &enterer{file: file, out: s.err, screen: s.terminal, asks: asks && o.source.from != "-", strict: o.strict,
+		bold: asks && !o.plain && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && isTerminal(s.terminal)}
 	file.strip = stripText(file.trial, number)
 	e.Keying = file.trial.Key(number)
 	e.name = "standard input"

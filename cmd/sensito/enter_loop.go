@@ -20,6 +20,8 @@ type enterer struct {
 	file *kept
 	out  io.Writer // prompts, questions, remarks
 
+	screen io.Writer // what out writes to, for bold type
+
 	asks   bool // somebody is there to answer
 	strict bool // a reading far off is refused when nobody is
 	bold   bool // questions stand out
@@ -105,11 +107,15 @@ func (e *enterer) say(format string, args ...any) { fmt.Fprintf(e.out, format, a
 
 // question says something that wants an answer.
 func (e *enterer) question(format string, args ...any) {
-	text := fmt.Sprintf(format, args...)
-	if e.bold {
-		text = "\x1b[1m" + text + "\x1b[0m"
+	style := func(code string) {
+		if e.bold {
+			fmt.Fprint(e.screen, code)
+		}
 	}
-	e.say("%s\n", text)
+	style("\x1b[1m")
+	e.say(format, args...)
+	style("\x1b[0m")
+	e.say("\n")
 }
 
 // prompt says what comes next.
@@ -292,7 +298,9 @@ func (e *enterer) carryOut(k keyed) error {
 		}
 		return e.Skip()
 	case verbNote:
-		e.Note(k.text)
+		if err := e.Note(k.text); err != nil {
+			return err
+		}
 		if e.asks {
 			e.say("noted: %s\n", e.Spec().Note)
 		}

@@ -269,7 +269,7 @@ func (s streams) form(ctx context.Context, o *enterOptions, groups ...*huh.Group
 	if o.plain {
 		in = oneLine{s.in}
 	}
-	err := huh.NewForm(groups...).WithInput(in).WithOutput(s.err).WithAccessible(o.plain).WithTheme(huh.ThemeFunc(huh.ThemeBase)).RunWithContext(ctx)
+	err := huh.NewForm(groups...).WithInput(in).WithOutput(s.terminal).WithAccessible(o.plain).WithTheme(huh.ThemeFunc(huh.ThemeBase)).RunWithContext(ctx)
 	if errors.Is(err, huh.ErrUserAborted) {
 		return errors.New("interrupted; nothing was written")
 	}

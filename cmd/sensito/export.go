@@ -18,9 +18,10 @@ import (
 // exportOptions are the flags of export; those of the aim are for a card.
 type exportOptions struct {
 	aimOptions
-	as, what string
-	output   string
-	points   int
+	as, what  string
+	output    string
+	points    int
+	computing []string // flags that a trial itself has no use for
 }
 
 const defaultPoints = 101
@@ -54,6 +55,7 @@ layout. What a form leaves out is said.`,
 	aim.Flags().VisitAll(func(flag *pflag.Flag) {
 		if flag.Name != "json" && flag.Name != "plot" {
 			f.AddFlag(flag)
+			o.computing = append(o.computing, flag.Name)
 		}
 	})
 	f.StringVar(&o.as, "as", "csv", "the `FORM`: "+strings.Join(notebook.ExportForms, ", "))
@@ -113,6 +115,15 @@ func (o *exportOptions) sense(path string) error {
 	out, err := os.Stat(o.output)
 	if in, err2 := os.Stat(path); o.output != "" && err == nil && err2 == nil && os.SameFile(in, out) {
 		return usagef("-o %s is the trial itself, whose comments would be lost; name another file", o.output)
+	}
+	if o.what == "trial" {
+		if err := without(o.given, "--what curves, family or card", o.computing...); err != nil {
+			return err
+		}
+	} else if o.what != "card" {
+		if err := without(o.given, "--what card", aimFlags...); err != nil {
+			return err
+		}
 	}
 	return o.check()
 }

@@ -49,7 +49,12 @@ from the trial's, and with --correct gives the ISO time and a marked one for it.
 
 func (s streams) family(o *familyOptions, path string) error {
 	var scene sensito.Scene
-	marked := o.scene.Stops != 0
+	marked := o.given("range")
+	if !marked {
+		if err := without(o.given, "--range STOPS, the scene that is marked", aimFlags...); err != nil {
+			return err
+		}
+	}
 	if marked {
 		var err error
 		if scene, err = s.aim(&o.aimOptions, path, o.scene.Stops); err != nil {

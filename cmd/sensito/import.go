@@ -205,7 +205,7 @@ func (s streams) createTrials(o *importOptions, found []*notebook.Imported) erro
 				b.WriteString("\n")
 			}
 			if len(found) > 1 {
-				fmt.Fprintf(&b, "# trial %d of %d %s\n", i+1, len(found), strings.TrimSpace(paths[i]))
+				fmt.Fprintf(&b, "# trial %d of %d %s\n", i+1, len(found), strings.TrimSpace(sensito.Printable(paths[i])))
 			}
 			b.Write(notebook.Format(f.Trial))
 		}

@@ -73,9 +73,6 @@ func (o *sourceOptions) check() error {
 			return usagef("--%s is of a serial line, and does not go with standard input", name)
 		}
 	}
-	if o.given("from") && o.from == "" {
-		return usagef("--from needs the name of a port or file, or -")
-	}
 	if !(o.baud >= 50 && o.baud <= 4_000_000) {
 		return usagef("--baud %d is outside 50 to 4000000", o.baud)
 	}
@@ -94,9 +91,6 @@ func (o *sourceOptions) check() error {
 	var err error
 	if o.end, err = lineEnd(o.terminator); err != nil {
 		return err
-	}
-	if o.given("pattern") && o.pattern == "" {
-		return usagef("--pattern must not be empty")
 	}
 	if o.pattern != "" {
 		if o.match, err = regexp.Compile(o.pattern); err != nil {

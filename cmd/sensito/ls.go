@@ -68,7 +68,7 @@ func (s streams) ls(o *lsOptions, dir string) error {
 		return err
 	}
 	listing := report.NewListing(dir, o.confidence)
-	progress := newProgress(s.err, len(entries))
+	progress := newProgress(s.terminal, len(entries))
 	err = inOrder(entries, func(e notebook.Entry) (func(), error) { return s.listed(listing, e, computing.measure) },
 		func(i int, add func(), err error) error {
 			progress.step(i + 1)

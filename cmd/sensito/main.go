@@ -29,6 +29,7 @@ const (
 type streams struct {
 	in       io.Reader
 	out, err io.Writer
+	terminal io.Writer  // what err writes to, for what moves on a screen
 	copied   *inputCopy // what was read from in; nil to keep nothing
 }
 
@@ -39,7 +40,7 @@ func run(args []string, in io.Reader, out, errOut io.Writer) int {
 
 // execute is run with the commands that newRoot returns. No panic passes it.
 func execute(newRoot func(streams) *cobra.Command, args []string, in io.Reader, out, errOut io.Writer) (code int) {
-	s := streams{in: in, out: out, err: errOut, copied: &inputCopy{}}
+	s := streams{in: in, out: out, err: newMessages(errOut, args), terminal: errOut, copied: &inputCopy{}}
 	defer func() {
 		if v := recover(); v != nil {
 			s.crashed(args, crashOf(v))
@@ -50,7 +51,7 @@ func execute(newRoot func(streams) *cobra.Command, args []string, in io.Reader, 
 	root.SetArgs(args)
 	root.SetIn(in)
 	root.SetOut(out)
-	root.SetErr(errOut)
+	root.SetErr(s.err)
 	err := root.Execute()
 	if err == nil {
 		return exitDone
@@ -98,6 +99,7 @@ Begin with: sensito demo`,
 			}
 			return cmd.Help()
 		},
+		PersistentPreRunE: func(cmd *cobra.Command, _ []string) error { return checkTexts(cmd) },
 	}
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {

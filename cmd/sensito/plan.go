@@ -22,19 +22,19 @@ type planOptions struct {
 	within string
 	strips int
 
-	first     sensito.FirstTestSpec
-	way       string
-	developer string // with its dilution
-	agitation string
-	skeleton  string
+	first      sensito.FirstTestSpec
+	wedgeFirst float64
+	way        string
+	developer  string // with its dilution
+	agitation  string
+	skeleton   string
 
 	solution report.Solution
 }
 
 // The flags that only one of the two kinds of test has.
 var (
-	nextFlags = []string{"range", "wanted", "within", "plot", "keep-all", "sd-from", "paper", "grade", "density-range", "scan", "enlarger",
-		"callier", "flare", "shadow-stops", "confidence"}
+	nextFlags  = append([]string{"range", "wanted", "within", "plot", "keep-all", "sd-from", "confidence"}, aimFlags...)
 	firstFlags = []string{"film", "speed", "minutes", "developer", "temperature", "agitation", "way", "wedge-count", "wedge-step", "wedge-first",
 		"seconds", "lux", "step-stops", "skeleton"}
 )
@@ -83,7 +83,7 @@ published one, and how to expose it, under a wedge or in the camera.`,
 	f.StringVar(&o.way, "way", string(sensito.Contact), "how to expose: contact, under a wedge, or camera, an even target")
 	f.IntVar(&o.first.WedgeCount, "wedge-count", 21, "steps of the wedge")
 	f.Float64Var((*float64)(&o.first.WedgeStep), "wedge-step", 0.15, "density between two steps of the wedge")
-	f.Float64Var((*float64)(&o.first.WedgeFirst), "wedge-first", 0.05, "density of its thinnest step")
+	f.Float64Var(&o.wedgeFirst, "wedge-first", 0.05, "density of its thinnest step")
 	f.Float64Var(&o.first.Seconds, "seconds", 0, "exposure under the wedge in `S` seconds (1); gives the illuminance")
 	f.Float64Var(&o.first.IlluminanceLx, "lux", 0, "illuminance at the film in `LX`; gives the seconds")
 	f.Float64Var(&o.first.StopStep, "step-stops", 1, "stops between two exposures in the camera")
@@ -136,15 +136,7 @@ func (s streams) firstTest(o *planOptions) error {
 		return usagef("plan needs a trial, or --film NAME --speed S --minutes M for a first test")
 	}
 	spec := o.first
-	for _, flag := range []struct {
-		name string
-		zero bool
-	}{{"strips", o.strips == 0}, {"wedge-count", spec.WedgeCount == 0}, {"wedge-step", spec.WedgeStep == 0}, {"seconds", spec.Seconds == 0},
-		{"lux", spec.IlluminanceLx == 0}, {"step-stops", spec.StopStep == 0}, {"temperature", spec.Process.TemperatureC == 0}} {
-		if flag.zero && o.given(flag.name) { // zero would mean the default
-			return usagef("--%s must be above zero", flag.name)
-		}
-	}
+	spec.WedgeFirst = new(sensito.Density(o.wedgeFirst))
 	spec.Strips, spec.Way, spec.Process.Agitation = o.strips, sensito.Kind(o.way), sensito.Agitation(o.agitation)
 	spec.Process.Developer, spec.Process.Dilution = splitDilution(o.developer)
 	if spec.Way == sensito.Camera {
@@ -152,6 +144,9 @@ func (s streams) firstTest(o *planOptions) error {
 			return err
 		}
 	} else if err := o.only("a wedge", []string{"step-stops"}); err != nil {
+		return err
+	}
+	if err := o.limits(spec); err != nil {
 		return err
 	}
 	p, err := sensito.FirstTest(spec)
@@ -174,6 +169,14 @@ func (s streams) firstTest(o *planOptions) error {
 		fmt.Fprintf(s.err, "sensito: wrote %s\n", o.skeleton)
 	}
 	return s.write(out)
+}
+
+// limits checks the flags of a first test of which its spec would take a zero for
+// the default.
+func (o *planOptions) limits(spec sensito.FirstTestSpec) error {
+	return notZero(o.given, limited{"strips", float64(o.strips), 2, 12}, limited{"temperature", spec.Process.TemperatureC, 1, 60},
+		limited{"wedge-count", float64(spec.WedgeCount), 6, 200}, limited{"wedge-step", float64(spec.WedgeStep), 0.02, 0.5},
+		limited{"seconds", spec.Seconds, 1e-4, 1000}, limited{"lux", spec.IlluminanceLx, 1e-4, 1e6}, limited{"step-stops", spec.StopStep, 0.25, 2})
 }
 
 // only returns a usage error when one of the flags is given, which the kind of
@@ -218,8 +221,8 @@ func (o *planOptions) ask() (sensito.ProposeOptions, error) {
 	if ask.Within, err = parseWithin(o.within); err != nil {
 		return ask, err
 	}
-	if o.given("strips") && o.strips == 0 {
-		return ask, usagef("--strips must be above zero")
+	if err = notZero(o.given, limited{"strips", float64(o.strips), 1, 12}); err != nil {
+		return ask, err
 	}
 	ask.MaxStrips = o.strips
 	if err := ask.Check(); err != nil {

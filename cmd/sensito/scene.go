@@ -262,8 +262,6 @@ func (o *sceneOptions) sense(path string) error {
 		return usagef("--filter, --extension and --focal need --aperture or --time")
 	case o.given("extension") != o.given("focal"):
 		return usagef("--extension and --focal go together: give both")
-	case o.given("roll") && o.roll == "":
-		return usagef("--roll must not be empty")
 	case o.roll == "-" && (path == "-" || o.paper == "-"):
 		return usagef("standard input is one file: only one of the trial, --paper and --roll can be -")
 	}

@@ -75,7 +75,11 @@ func (o *sheetOptions) measured(d *sensito.Done) error {
 	if err := o.under.sense(); err != nil {
 		return err
 	}
-	d.TemperatureC, d.EndedC = o.under.conditions.TemperatureC, o.under.conditions.EndC
+	for _, t := range []struct{ given, to *float64 }{{o.under.conditions.TemperatureC, &d.TemperatureC}, {o.under.conditions.EndC, &d.EndedC}} {
+		if t.given != nil {
+			*t.to = *t.given
+		}
+	}
 	d.PlannedC = d.TemperatureC
 	for _, t := range []struct {
 		flag, text string

@@ -158,7 +158,7 @@ var badCases = slices.Concat(badSyntax, []badCase{
 	badPaper("grade long", "grade = 2", `grade = "between two and three"`,
 		`10: strip[1].grade: "between two and three" is longer than 16 characters`),
 	badPaper("grade with blanks", "grade = 2", `grade = "2 "`,
-		`10: strip[1].grade: "2 " has blanks at its ends or more than one line`),
+		`10: strip[1].grade: "2 " has blanks at its ends`),
 	badPaper("grade and filter", "grade = 2", "grade = 2\nfilter = \"00\"",
 		"11: strip[1].filter: does not go with grade; a strip has one or the other"),
 	badPaper("leading zero of a filter", "grade = 2", "filter = 00",

@@ -183,7 +183,7 @@ func TestReadCGATSFaults(t *testing.T) {
 		"CGATS.17\nFÄRG 1\n":                             `2: the keyword "FÄRG" has other letters than ASCII`,
 		"CGATS.17\nFILTER \"a\"b\n":                      "2: has no blank after a closing quote",
 		"CGATS.17\nFILTER a\"b\n":                        `2: has a quote within the word "a"`,
-		"CGATS.17\nFILTER \x01\n":                        "2: has the control character U+0001",
+		"CGATS.17\nFILTER \x01\n":                        `2: "FILTER \x01" holds the character U+0001, which does not print`,
 		"CGATS.17\rFILTER \xe4\r":                        "2: is not text in ASCII or UTF-8",
 		"CGATS.17\nNUMBER_OF_SETS many\n":                `2: NUMBER_OF_SETS "many" is not a whole number`,
 		"CGATS.17\nNUMBER_OF_SETS\n":                     "2: NUMBER_OF_SETS needs one number",

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+
+	"sensito/sensito"
 )
 
 // cgatsLine is a line of measurement data taken apart at its blanks.
@@ -22,8 +24,10 @@ type cgatsToken struct {
 // splitCGATS takes a line apart. Words and strings are parted by blanks and tabs;
 // a string stands in double quotes, and # outside them begins a comment.
 func splitCGATS(line string) (cgatsLine, error) {
-	if i := strings.IndexFunc(line, func(r rune) bool { return r < ' ' && r != '\t' || r == 0x7f }); i >= 0 {
-		return cgatsLine{}, fmt.Errorf("has the control character %U", line[i])
+	for part := range strings.SplitSeq(line, "\t") {
+		if err := sensito.CheckLine(part, maxBytes); err != nil {
+			return cgatsLine{}, err
+		}
 	}
 	l := cgatsLine{line: line}
 	for i := 0; i < len(line); {

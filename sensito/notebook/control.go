@@ -35,10 +35,7 @@ func readControl(root *table) *sensito.ControlLog {
 		root.add("kind", "%q is not control", kind)
 	}
 	root.refuseOthers([]string{"kind", "title", "minutes", "aim", "reference", "limits", "strip"})
-	spec := sensito.ControlSpec{Title: root.text("title"), Minutes: readMinutes(root)}
-	if root.has("minutes") && spec.Minutes == 0 && !root.hidden("minutes") {
-		root.add("minutes", "must not be 0; leave the key out if it is not known")
-	}
+	spec := sensito.ControlSpec{Title: root.text("title"), Minutes: minutesIfKnown(root, "minutes")}
 	readAim(root, &spec)
 	limits := root.sub("limits", "base_fog", "low", "difference", "patches")
 	spec.Tolerances = sensito.ControlTolerances{

@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"fmt"
 	"strings"
+	"unicode"
 	"unicode/utf16"
 	"unicode/utf8"
 )
@@ -194,7 +195,7 @@ func (p *csvParser) cell() (string, *Error) {
 		}
 		cell := p.text[:end]
 		p.text = p.text[end:]
-		return strings.TrimSpace(cell), nil
+		return withoutApostrophe(strings.TrimSpace(cell)), nil
 	}
 	opened := p.line
 	var b strings.Builder
@@ -216,7 +217,7 @@ func (p *csvParser) cell() (string, *Error) {
 	if c, _ := utf8.DecodeRuneInString(p.text); p.text != "" && c != p.separator && c != '\n' && c != '\r' {
 		return "", p.fault(p.line, "has %q behind the closing quote of a cell; a quote within quotes is written twice", c)
 	}
-	return b.String(), nil
+	return withoutApostrophe(b.String()), nil
 }
 
 // blanks passes over blanks that part no cells.
@@ -236,13 +237,17 @@ func lineEnds(s string) int {
 }
 
 // writeCSV returns a table with commas between its cells, in quotes where they
-// are needed for readCSV to give the same cells back.
+// are needed for readCSV to give the same cells back. A text that a spreadsheet
+// would take for a formula has an apostrophe before it.
 func writeCSV(rows [][]string) []byte {
 	var b bytes.Buffer
 	for _, row := range rows {
 		for i, cell := range row {
 			if i > 0 {
 				b.WriteByte(',')
+			}
+			if isFormula(cell) {
+				cell = "'" + cell
 			}
 			if plainCell(cell) {
 				b.WriteString(cell)
@@ -258,4 +263,22 @@ func writeCSV(rows [][]string) []byte {
 // plainCell says whether a cell needs no quotes, in a spreadsheet either.
 func plainCell(s string) bool {
 	return s == strings.TrimSpace(s) && !strings.HasPrefix(s, "#") && !strings.ContainsAny(s, ",;\t\"\r\n")
+}
+
+// isFormula says whether a spreadsheet would compute a text, or would but for
+// apostrophes before it. A number with its sign stays a number. Some programs pass
+// over blanks, and take the wide signs of Asian keyboards (common practice, no
+// source).
+func isFormula(cell string) bool {
+	bare := strings.TrimLeftFunc(strings.TrimLeft(cell, "'"), unicode.IsSpace)
+	sign, _ := utf8.DecodeRuneInString(bare)
+	return bare != "" && strings.ContainsRune("=+-@＝＋－＠", sign) && !plainNumber().MatchString(cell)
+}
+
+// withoutApostrophe undoes what writeCSV does to formulas.
+func withoutApostrophe(cell string) string {
+	if rest, ok := strings.CutPrefix(cell, "'"); ok && isFormula(cell) {
+		return rest
+	}
+	return cell
 }

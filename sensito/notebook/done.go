@@ -35,7 +35,7 @@ func readDone(root *table) []sensito.Done {
 		t.need("minutes")
 		d := sensito.Done{
 			Date:         readDateOf(t, "date"),
-			Planned:      readMinutesOf(t, "planned_minutes"),
+			Planned:      minutesIfKnown(t, "planned_minutes"),
 			PlannedC:     t.nonzero("planned_c"),
 			Minutes:      readMinutesOf(t, "minutes"),
 			TemperatureC: t.nonzero("temperature_c"),

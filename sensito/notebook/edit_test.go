@@ -217,8 +217,8 @@ func TestEditRefused(t *testing.T) {
 	bad.Process.Developer = "Brinewater"
 	refused(commented, bad, `strip[3].developer: "Brinewater" is not the trial's, "Ashlar"; a trial has one`)
 	bad = s
-	bad.Note = "\xff"
-	refused(commented, bad, errNotSame.Error())
+	bad.Note = "scratched\x1b[2J"
+	refused(commented, bad, `strip[3].note: "scratched\x1b[2J" holds the character U+001B, which does not print`)
 	for _, n := range []int{0, 3} {
 		_, err := ReplaceStrip([]byte(commented), n, s)
 		assert.ErrorContains(t, err, "the trial has 2")

@@ -22,11 +22,15 @@ type Error struct {
 	Msg  string // names the value and the limit
 }
 
+// Error returns the fault on one line that can be shown: what does not print is
+// escaped, and what is very long is cut.
 func (e *Error) Error() string {
+	const longestKey, longestMsg = 120, 600 // characters
+	where, msg := fmt.Sprintf("%s:%d: ", sensito.Printable(e.File), e.Line), sensito.Brief(e.Msg, longestMsg)
 	if e.Key == "" {
-		return fmt.Sprintf("%s:%d: %s", e.File, e.Line, e.Msg)
+		return where + msg
 	}
-	return fmt.Sprintf("%s:%d: %s: %s", e.File, e.Line, e.Key, e.Msg)
+	return where + sensito.Brief(e.Key, longestKey) + ": " + msg
 }
 
 // maxShown is how many faults Errors prints.

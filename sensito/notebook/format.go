@@ -16,7 +16,7 @@ import (
 // Format returns the trial as a notebook file in its canonical form, from which
 // Read gives an equal trial: every number in full, keys in one order and
 // aligned, strips in their order. What no file can hold is lost: a reciprocity
-// law that was fitted, the developer of a single strip, text that is not UTF-8.
+// law that was fitted, the developer of a single strip.
 func Format(t *sensito.Trial) []byte { return format(t.Spec(), nil) }
 
 // format prints a trial with remarks behind its values, by keys such as

@@ -64,7 +64,7 @@ func readSteps(root *table) []sensito.ProcessStep {
 			Name: t.text("name"),
 			Bath: sensito.Bath{Name: t.text("bath"), Dilution: t.text("dilution"), OneShot: t.yes("one_shot"),
 				Capacity: t.text("capacity"), Mixed: readDateOf(t, "mixed"), Least: t.text("least")},
-			Clearing:       readMinutesOf(t, "clearing_minutes"),
+			Clearing:       minutesIfKnown(t, "clearing_minutes"),
 			ClearingFactor: t.nonzero("clearing_factor"),
 			TemperatureC:   t.nonzero("temperature_c"),
 			Agitation:      t.text("agitation"),

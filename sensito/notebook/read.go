@@ -116,6 +116,10 @@ func readStrips(root *table, material sensito.Material) []sensito.StripSpec {
 		root.add("strip", "must be written [[strip]], in double brackets")
 		return nil
 	}
+	minutes := minutesIfKnown
+	if material == sensito.FilmMaterial {
+		minutes = readMinutesOf // which a film needs
+	}
 	var strips []sensito.StripSpec
 	readings := 0
 	list := root.list("strip", "a list of tables")
@@ -147,7 +151,7 @@ func readStrips(root *table, material sensito.Material) []sensito.StripSpec {
 			}
 		}
 		s := sensito.StripSpec{
-			Minutes: readMinutes(t),
+			Minutes: minutes(t, "minutes"),
 			Ignore:  t.integers("ignore"),
 			Note:    t.text("note"),
 			Date:    readDate(t),
@@ -167,9 +171,6 @@ func readStrips(root *table, material sensito.Material) []sensito.StripSpec {
 		}
 		if material == sensito.PaperMaterial {
 			s.Grade = readGrade(t)
-			if s.Minutes == 0 && t.has("minutes") && !t.hidden(t.key("minutes")) {
-				t.add(t.key("minutes"), "must not be 0; leave the key out if it is not known")
-			}
 		}
 		strips = append(strips, s)
 	}
@@ -217,9 +218,6 @@ func readDensities(t *table) ([]sensito.Density, map[int][]sensito.Density) {
 
 var timeForm = lazily(`^(?:(\d{1,2}):(\d{2})|(\d{1,4})):([0-5]\d)$`)
 
-// readMinutes returns the minutes of a strip; see readMinutesOf.
-func readMinutes(t *table) sensito.Minutes { return readMinutesOf(t, "minutes") }
-
 // readMinutesOf returns a number of minutes as it is, or "m:ss" or "h:mm:ss"; 0
 // when it is missing.
 func readMinutesOf(t *table, name string) sensito.Minutes {
@@ -239,6 +237,16 @@ func readMinutesOf(t *table, name string) sensito.Minutes {
 		t.wrong(t.key(name), like, v)
 		return 0
 	}
+}
+
+// minutesIfKnown is readMinutesOf for a time that may be left out, and that a zero
+// does not stand for.
+func minutesIfKnown(t *table, name string) sensito.Minutes {
+	m := readMinutesOf(t, name)
+	if m == 0 && t.has(name) && !t.hidden(t.key(name)) {
+		t.add(t.key(name), "must not be 0; leave the key out if it is not known")
+	}
+	return m
 }
 
 // readDate returns a date as YYYY-MM-DD, or "".

@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
 	"sensito/sensito"
@@ -220,14 +219,13 @@ func (t *rollTable) row(line int, cells []string) {
 }
 
 func (t *rollTable) checkName(line int, name string) {
-	switch first, twice := t.named[name]; {
+	first, twice := t.named[name]
+	switch err := sensito.CheckLine(name, maxFrameName); {
 	case name == "":
 		t.fault(line, colName, "is missing")
 		return
-	case len([]rune(name)) > maxFrameName:
-		t.fault(line, colName, "%q is longer than %d characters", name, maxFrameName)
-	case strings.ContainsFunc(name, unicode.IsControl):
-		t.fault(line, colName, "%q has more than one line, or a tab", name)
+	case err != nil:
+		t.fault(line, colName, "%v", err)
 	case twice:
 		t.fault(line, colName, "%q is the name of line %d too", name, first)
 	}

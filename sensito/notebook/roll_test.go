@@ -77,7 +77,7 @@ var badRolls = []badCase{
 	{"no name", "name,range_stops\n,9\n", []string{"2: name: is missing"}},
 	{"name twice", "name,range_stops\nLamp,9\n\nLamp,7\n", []string{`4: name: "Lamp" is the name of line 2 too`}},
 	{"long name", "name,range_stops\n" + strings.Repeat("x", 61) + ",9\n", []string{`2: name: "` + strings.Repeat("x", 61) + `" is longer than 60 characters`}},
-	{"name of two lines", "name,range_stops\n\"La\nmp\",9\n", []string{`2: name: "La\nmp" has more than one line, or a tab`}},
+	{"name of two lines", "name,range_stops\n\"La\nmp\",9\n", []string{`2: name: "La\nmp" has more than one line`}},
 	{"no range", "name,range_stops\nLamp,\n", []string{"2: has neither range_stops nor shadow and highlight"}},
 	{"range in words", "name,range_stops\nLamp,wide\n", []string{`2: range_stops: "wide" is not a number of stops`}},
 	{"range too short", "name,range_stops\nLamp,0.5\n", []string{"2: range_stops: 0.5 stops is outside 1 to 20"}},

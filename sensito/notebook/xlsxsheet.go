@@ -89,7 +89,7 @@ func (s *xlsxSheet) cell(c xlsxCell) error {
 		s.faults = append(s.faults, &Error{File: s.file, Line: s.line, Key: columnLetters(column) + strconv.Itoa(s.line), Msg: err.Error()})
 		text = "?" // for the row to count as filled
 	}
-	s.row[column-1] = strings.TrimSpace(text)
+	s.row[column-1] = withoutApostrophe(strings.TrimSpace(text))
 	return nil
 }
 

@@ -115,7 +115,7 @@ func firstBench(p *sensito.FirstProposal, s Solution) Bench {
 		}
 		b.WriteDown = append([]string{"aperture and time of each exposure, and what the meter read before and after"}, b.WriteDown...)
 	} else {
-		first, step, count := float64(p.Spec.WedgeFirst), float64(p.Spec.WedgeStep), p.Spec.WedgeCount
+		first, step, count := float64(*p.Spec.WedgeFirst), float64(p.Spec.WedgeStep), p.Spec.WedgeCount
 		lux, seconds, both := p.IlluminanceLx, p.Seconds, p.LuxSeconds
 		e.LuxSeconds, e.IlluminanceLx, e.Seconds, e.WedgeFirst, e.WedgeStep, e.WedgeCount = &both, &lux, &seconds, &first, &step, &count
 		b.Expose = []string{

@@ -33,13 +33,7 @@ type TimeFactor struct {
 
 func newConditions(ch *sensito.Change, level float64) *Conditions {
 	c := &Conditions{Agitation: newTimeFactor(ch.Agitation, level), Dilution: newTimeFactor(ch.Dilution, level),
-		Factor: quantity(&ch.Factor, level, unitOne), change: ch}
-	if t := ch.Conditions.TemperatureC; t != 0 {
-		c.TemperatureC = &t
-	}
-	if t := ch.Conditions.EndC; t != 0 {
-		c.EndsAtC = &t
-	}
+		Factor: quantity(&ch.Factor, level, unitOne), TemperatureC: ch.Conditions.TemperatureC, EndsAtC: ch.Conditions.EndC, change: ch}
 	if k := ch.Coefficient; k != nil {
 		c.Q10, c.Q10Source, c.SteadyC = quantity(&k.Q10, level, unitOne), &k.Source, &ch.SteadyC
 	}

@@ -18,7 +18,7 @@ var (
 // Other conditions are pinned for a scene, a card and a roll of the demo.
 func TestConditionsKeys(t *testing.T) {
 	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
-	ch, err := f.Under(sensito.Conditions{TemperatureC: 21, EndC: 24, Agitation: sensito.AgitationIntermittent, Dilution: "1+24"})
+	ch, err := f.Under(sensito.Conditions{TemperatureC: new(21.0), EndC: new(24.0), Agitation: sensito.AgitationIntermittent, Dilution: "1+24"})
 	require.NoError(t, err)
 	p, err := f.For(sensito.Scene{Stops: 7})
 	require.NoError(t, err)
@@ -61,7 +61,7 @@ func TestTemperaturesKeys(t *testing.T) {
 	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
 	c, err := f.Card(sensito.Scene{})
 	require.NoError(t, err)
-	table, err := c.Temperatures(sensito.Conditions{Q10: 2})
+	table, err := c.Temperatures(sensito.Conditions{Q10: new(2.0)})
 	require.NoError(t, err)
 	got := written(t, NewTemperatures(table, DefaultConfidence))
 	assert.Equal(t, "sensito/temperatures/1", got["schema"])

@@ -215,14 +215,14 @@ func (r *Listing) Text(out io.Writer) error {
 	w := &writer{w: out}
 	w.paragraph("", "  ", r.Notebook+": "+r.count())
 	for _, t := range r.Trials {
-		w.printf("\n%s\n", t.File)
+		w.printf("\n%s\n", sensito.Printable(t.File))
 		w.entry(t.Material, t.conditions)
 		w.entry("strips", t.strips())
 		w.entry("gives", t.gives())
 		w.missing(t.Missing)
 	}
 	for _, c := range r.Controls {
-		w.printf("\n%s\n", c.File)
+		w.printf("\n%s\n", sensito.Printable(c.File))
 		w.entry("log", c.Log)
 		dates := c.FirstDate
 		if c.LastDate != c.FirstDate {
@@ -238,15 +238,15 @@ func (r *Listing) Text(out io.Writer) error {
 		w.missing(c.Missing)
 	}
 	for _, l := range r.Rolls {
-		w.printf("\n%s\n", l.File)
+		w.printf("\n%s\n", sensito.Printable(l.File))
 		w.entry("roll", fmt.Sprintf("scenes: %d, of %s to %s stops", l.Scenes, short(l.Least), short(l.Most)))
 	}
 	for _, p := range r.Steps {
-		w.printf("\n%s\n", p.File)
+		w.printf("\n%s\n", sensito.Printable(p.File))
 		w.entry("steps", strings.TrimPrefix(fmt.Sprintf("%s; %d steps", p.Procedure, p.Steps), "; "))
 	}
 	for _, b := range r.Broken {
-		w.printf("\n%s\n", b.File)
+		w.printf("\n%s\n", sensito.Printable(b.File))
 		text := b.Fault
 		if b.More > 0 {
 			text += fmt.Sprintf(" (and %d more)", b.More)

@@ -4,6 +4,7 @@
 package report
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -24,9 +25,15 @@ type Report interface {
 }
 
 // JSON writes a report as one JSON object on one line. Keys carry their unit;
-// what is unknown is null.
+// what is unknown is null. A character that does not print, as the name of a file
+// may have, is written as its escape.
 func JSON(w io.Writer, r Report) error {
-	return json.NewEncoder(w).Encode(r)
+	var b bytes.Buffer
+	if err := json.NewEncoder(&b).Encode(r); err != nil {
+		return err
+	}
+	_, err := io.WriteString(w, sensito.PrintableJSON(b.String()))
+	return err
 }
 
 // Quantity is a value with its standard deviation and confidence interval.
@@ -163,7 +170,8 @@ const startingPoint = `A computed time is a starting point: verify it on your ow
 const hazards = `Chemicals are hazardous: gloves, eye protection, ventilation; never mix acids or
 bleach with fixer; read the product's safety sheet and dispose by local rules.`
 
-// writer collects the first error of a run of prints.
+// writer collects the first error of a run of prints. What does not print leaves
+// it escaped.
 type writer struct {
 	w   io.Writer
 	err error
@@ -171,7 +179,7 @@ type writer struct {
 
 func (w *writer) printf(format string, args ...any) {
 	if w.err == nil {
-		_, w.err = fmt.Fprintf(w.w, format, args...)
+		_, w.err = io.WriteString(w.w, sensito.PrintableLines(fmt.Sprintf(format, args...)))
 	}
 }
 

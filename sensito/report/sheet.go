@@ -114,7 +114,7 @@ func NewSheet(s *sensito.Sheet, change *sensito.Change, level float64) *Sheet {
 	spec, t := s.Spec, s.Spec.Trial
 	r := &Sheet{Schema: "sensito/sheet/1", Trial: name(t), Film: t.Film().Name, Batch: t.Film().Batch, Date: words(spec.Date),
 		Procedure: spec.Procedure.Title(), For: words(spec.For), Develop: float64(s.Minutes),
-		ExposureIndex: quantity(spec.Index, level, unitOne), Delivered: quantity(spec.Delivered, level, unitOne), TemperatureC: stated(s.Process.TemperatureC), EndsAtC: stated(spec.Under.EndC),
+		ExposureIndex: quantity(spec.Index, level, unitOne), Delivered: quantity(spec.Delivered, level, unitOne), TemperatureC: stated(s.Process.TemperatureC), EndsAtC: spec.Under.EndC,
 		Agitation: words(string(s.Process.Agitation)), Baths: []SheetBath{}, Steps: []SheetStep{}, Critical: sensito.CriticalText, Note: spec.Note,
 		Cautions: []string{unwrapped(mixCautions), unwrapped(hazards)}, Warnings: s.Warnings, sheet: s, heading: heading(t), level: level}
 	if spec.Minutes.StdErr > 0 {

@@ -62,7 +62,7 @@ func Strip(of *sensito.Trial) *rapid.Generator[sensito.StripSpec] {
 func ControlStrip(date string, others ...string) *rapid.Generator[sensito.ControlStrip] {
 	return rapid.Custom(func(t *rapid.T) sensito.ControlStrip {
 		s := sensito.ControlStrip{
-			Date: date, Baseline: rapid.Bool().Draw(t, "baseline"), Fresh: rapid.Bool().Draw(t, "fresh"), Note: text(t, "note"),
+			Date: date, Baseline: rapid.Bool().Draw(t, "baseline"), Fresh: rapid.Bool().Draw(t, "fresh"), Note: note(t, "note"),
 			ControlPatches: sensito.ControlPatches{BaseFog: density(t, 0, 1), Low: density(t, 0.2, 1), High: density(t, 1.01, 6)},
 		}
 		for _, name := range others {
@@ -80,7 +80,7 @@ func Done() *rapid.Generator[sensito.Done] {
 	return rapid.Custom(func(t *rapid.T) sensito.Done {
 		d := sensito.Done{
 			Date:    rapid.SampledFrom([]string{"2026-03-02", "2024-02-29", "1969-12-31"}).Draw(t, "date"),
-			Minutes: minutes(t), PlannedC: maybe(t, "planned temperature", 1, 60), TemperatureC: maybe(t, "temperature", 1, 60), EndedC: maybe(t, "ended", 1, 60), Note: text(t, "note"),
+			Minutes: minutes(t), PlannedC: maybe(t, "planned temperature", 1, 60), TemperatureC: maybe(t, "temperature", 1, 60), EndedC: maybe(t, "ended", 1, 60), Note: note(t, "note"),
 		}
 		if rapid.Bool().Draw(t, "planned") {
 			d.Planned = minutes(t)
@@ -102,7 +102,7 @@ func strip(t *rapid.T, m sensito.Material, e sensito.Exposures, zero sensito.Zer
 	}
 	s := sensito.StripSpec{
 		Minutes: minutes(t),
-		Note:    text(t, "note"),
+		Note:    note(t, "note"),
 		Process: process(t),
 		Date:    rapid.SampledFrom([]string{"", "2026-03-02", "2024-02-29", "1969-12-31"}).Draw(t, "developed"),
 	}
@@ -230,8 +230,18 @@ func reciprocity(t *rapid.T) *sensito.Reciprocity {
 }
 
 // text is any text, control characters and quotes among it, or none.
+// text is a line that prints, of a title or a name.
 func text(t *rapid.T, label string) string {
-	return rapid.OneOf(rapid.Just(""), rapid.StringMatching(`[ -~äøπ]{1,20}`), rapid.String()).Draw(t, label)
+	return drawText(t, label, func(s string) error { return sensito.CheckLine(s, sensito.MaxName) })
+}
+
+// note is text that may have several lines.
+func note(t *rapid.T, label string) string { return drawText(t, label, sensito.CheckNote) }
+
+// drawText begins, now and then, like the formula of a spreadsheet.
+func drawText(t *rapid.T, label string, check func(string) error) string {
+	any := rapid.OneOf(rapid.Rune(), rapid.SampledFrom([]rune("\n\t\r"))).Filter(func(r rune) bool { return check(string(r)) == nil })
+	return rapid.OneOf(rapid.Just(""), rapid.StringMatching(`['=+@-]{0,3}[ -~äøπ]{1,20}`), rapid.StringOfN(any, 0, 60, -1)).Draw(t, label)
 }
 
 func density(t *rapid.T, lo, hi float64) sensito.Density {

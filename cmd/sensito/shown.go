@@ -1,0 +1,63 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"sensito/sensito"
+)
+
+// messages writes to a person: it escapes what does not print, as the name of a
+// file may have, and cuts what is very long. Each Write is of whole messages.
+type messages struct {
+	w io.Writer
+
+	// odd are words of the command line with characters that do not print: an end
+	// of a line in the name of a file is not that of a message.
+	odd []string
+}
+
+// longestLine is how many characters a line of a message may have: beyond that it
+// repeats a value that should not have been.
+const longestLine = 1000
+
+func newMessages(w io.Writer, args []string) *messages {
+	m := &messages{w: w}
+	for _, arg := range args {
+		if _, value, ok := strings.Cut(arg, "="); ok && strings.HasPrefix(arg, "--") {
+			arg = value
+		}
+		if sensito.Printable(arg) != arg && strings.TrimSpace(arg) != "" {
+			m.odd = append(m.odd, arg)
+		}
+	}
+	return m
+}
+
+func (m *messages) Write(b []byte) (int, error) {
+	text := string(b)
+	for _, word := range m.odd {
+		text = strings.ReplaceAll(text, word, sensito.Printable(word))
+	}
+	var out strings.Builder
+	for line := range strings.Lines(sensito.PrintableLines(text)) {
+		if len(line) > longestLine {
+			body, end := strings.CutSuffix(line, "\n")
+			line = sensito.Brief(body, longestLine)
+			if end {
+				line += "\n"
+			}
+		}
+		out.WriteString(line)
+	}
+	if _, err := io.WriteString(m.w, out.String()); err != nil {
+		return 0, err
+	}
+	return len(b), nil
+}
+
+// tell writes text for a person to standard output, as messages are written.
+func (s streams) tell(format string, args ...any) {
+	fmt.Fprint(s.out, sensito.PrintableLines(fmt.Sprintf(format, args...)))
+}

@@ -1,0 +1,43 @@
+package sensito
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+var temperatureForm = lazily(`^([+-]?\d+(?:[.,]\d+)?) *(?:°|º|deg(?:rees)?\.?)? *([cCfF]?)$`)
+
+// ParseTemperature returns a temperature in degrees Celsius: 22.5, "22,5 °C",
+// 72F or "72.5 F". The error names what it cannot read, and what no developer has.
+func ParseTemperature(text string) (celsius float64, err error) {
+	part := temperatureForm().FindStringSubmatch(strings.TrimSpace(text))
+	if part == nil {
+		return 0, fmt.Errorf("%q is not a temperature like 22.5 or 72F", text)
+	}
+	v, err := strconv.ParseFloat(strings.Replace(part[1], ",", ".", 1), 64)
+	if err != nil {
+		return 0, fmt.Errorf("%q is not a temperature like 22.5 or 72F", text)
+	}
+	switch {
+	case strings.EqualFold(part[2], "F"):
+		v = (v - 32) / 1.8
+	case v > 45 && part[2] == "":
+		return 0, fmt.Errorf("%q without a unit is degrees Celsius, too hot for film; write %gF for Fahrenheit", text, v)
+	}
+	if err := checkTemperature(v); err != nil {
+		return 0, fmt.Errorf("%q: %w", text, err)
+	}
+	return v, nil
+}
+
+func checkTemperature(c float64) error {
+	if !(c >= coldestForced && c <= hottestEver) {
+		return fmt.Errorf("temperature %s is outside %d to %d °C", celsius(c), coldestForced, hottestEver)
+	}
+	return nil
+}
+
+// celsius returns a temperature in words, to a tenth of a degree.
+func celsius(c float64) string { return strconv.FormatFloat(math.Round(10*c)/10, 'f', -1, 64) + " °C" }
