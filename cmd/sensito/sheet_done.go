@@ -68,7 +68,7 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 func (o *sheetOptions) measured(d *sensito.Done) error {
 	if o.given("minutes") {
 		var err error
-		if d.Minutes, err = o.chosen(); err != nil {
+		if d.Minutes, err = minutesFlag(o.minutes); err != nil {
 			return err
 		}
 	}

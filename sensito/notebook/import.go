@@ -115,6 +115,8 @@ type source struct {
 	at     map[string]place
 	told   map[string]bool // keys of which a fault has been told
 	table  bool            // from a table, which may leave the kind of exposure open
+
+	written map[string]string // see faults
 }
 
 var cgatsForm = lazily(`(?mi)^[ \t]*BEGIN_DATA(_FORMAT)?\b|\A\s*CGATS\b`)
@@ -165,7 +167,7 @@ func (im *importer) readNotebook(data []byte) ([]*source, error) {
 	if line := crowded(data); line > 0 {
 		return nil, im.refuse(line, "%s", tooManyKeys)
 	}
-	src := &source{at: map[string]place{}, told: map[string]bool{}}
+	src := &source{at: map[string]place{}, told: map[string]bool{}, written: eitherTimes(data)}
 	if err := toml.Unmarshal(data, &src.values); err != nil {
 		return nil, Errors{syntaxError(im.name, err)}
 	}
@@ -184,7 +186,7 @@ func (im *importer) finish(src *source) *Imported {
 	case src.table:
 		im.expose(src)
 	}
-	root := &table{faults: &faults{told: maps.Clone(src.told)}, values: src.values}
+	root := &table{faults: &faults{told: maps.Clone(src.told), written: src.written}, values: src.values}
 	out := &Imported{Trial: readTrial(root)}
 	told := faults{told: src.told}
 	for _, f := range root.found {
