@@ -133,7 +133,9 @@ func (s streams) importFile(ctx context.Context, o *importOptions, path string) 
 		}
 	}
 	in, name := s.in, standardInput
-	if path != "-" {
+	if path == "-" {
+		in = s.stdin()
+	} else {
 		f, err := notebook.Open(path)
 		if err != nil {
 			return err
@@ -324,7 +326,15 @@ func (s streams) createTrials(o *importOptions, found []*notebook.Imported, sure
 			return err
 		}
 	}
-	if err := sure("Write " + strings.Join(paths, ", ")); err != nil {
+	var files []string
+	for i, f := range found {
+		var times []string
+		for _, s := range f.Trial.Strips() {
+			times = append(times, s.Minutes().Clock(1))
+		}
+		files = append(files, fmt.Sprintf("%s with %s (%s)", paths[i], counted(len(times), "strip"), strings.Join(times, ", ")))
+	}
+	if err := sure("Write " + strings.Join(files, "; ")); err != nil {
 		return err
 	}
 	for i, f := range found {

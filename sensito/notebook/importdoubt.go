@@ -71,18 +71,24 @@ func (im *importer) doubt(at place, question string, choices ...Choice) *Doubt {
 		Question: question, Choices: choices}
 }
 
-// timeCell is a development time of a table and the unit that its column has.
+// timeCell is a development time of a table, or a date, and the unit that a time
+// has from its column.
 type timeCell struct {
 	cell
 	unit string
 }
 
-// timesOf returns the development times of strips.
-func timesOf(drafts []*draft) []timeCell {
+// cellsOf returns what strips, or a whole table, say in a column of strips.
+func cellsOf(t *sheet, drafts []*draft, name string) []timeCell {
 	var out []timeCell
+	for _, k := range t.constants {
+		if k.name == name {
+			out = append(out, timeCell{k.cell, "min"})
+		}
+	}
 	for _, d := range drafts {
 		for _, s := range d.strips {
-			if c, ok := s.values[colMinutes]; ok {
+			if c, ok := s.values[name]; ok {
 				out = append(out, timeCell{c, s.unit})
 			}
 		}
@@ -92,8 +98,8 @@ func timesOf(drafts []*draft) []timeCell {
 
 // doubts returns the first thing in the table that can be meant in two ways, nil
 // for none. The rest of the columns may settle it: 5.30 beside 6.75 is a decimal.
-func (im *importer) doubts(drafts []*draft) error {
-	times := timesOf(drafts)
+func (im *importer) doubts(t *sheet, drafts []*draft) error {
+	times := cellsOf(t, drafts, colMinutes)
 	for _, find := range []func([]timeCell) *Doubt{im.hoursDoubt, im.pointDoubt, im.secondsDoubt} {
 		if d := find(times); d != nil && im.o.Times == "" {
 			return d
@@ -104,7 +110,7 @@ func (im *importer) doubts(drafts []*draft) error {
 			return d
 		}
 	}
-	if d := im.dateDoubt(drafts); d != nil {
+	if d := im.dateDoubt(cellsOf(t, drafts, colDeveloped)); d != nil {
 		return d
 	}
 	return nil
@@ -243,26 +249,23 @@ func (im *importer) numberDoubt(d *draft) *Doubt {
 
 // dateDoubt finds dates such as 3/4/2026 among which none has a number above 12
 // that tells the day; it settles the order where one has.
-func (im *importer) dateDoubt(drafts []*draft) *Doubt {
+func (im *importer) dateDoubt(dates []timeCell) *Doubt {
 	if im.o.Dates != "" {
 		im.dates = im.o.Dates
 		return nil
 	}
 	var found *cell
 	orders := map[string]bool{}
-	for _, d := range drafts {
-		for _, s := range d.strips {
-			c, ok := s.values[colDeveloped]
-			first, second, _, slashes := slashed(c.text)
-			switch {
-			case !ok || !slashes || first == second:
-			case first > 12:
-				orders[dayFirst] = true
-			case second > 12:
-				orders[monthFirst] = true
-			case found == nil:
-				found = &c
-			}
+	for i := range dates {
+		first, second, _, slashes := slashed(dates[i].text)
+		switch {
+		case !slashes || first == second:
+		case first > 12:
+			orders[dayFirst] = true
+		case second > 12:
+			orders[monthFirst] = true
+		case found == nil:
+			found = &dates[i].cell
 		}
 	}
 	if len(orders) == 1 {

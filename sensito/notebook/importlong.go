@@ -45,7 +45,7 @@ func (im *importer) long(s *sheet) ([]*draft, error) {
 		t.row(i, exposure)
 	}
 	for _, d := range t.drafts {
-		im.lift(d, false)
+		im.lift(d)
 	}
 	return t.drafts, nil
 }
@@ -277,10 +277,12 @@ func (d *draft) expose(step int, c cell) {
 	}
 }
 
-// lift makes a value of the trial of what strips say alike; those that say nothing
-// of it may, unless every one is wanted. Where strips were exposed differently, the
-// trial is exposed as the first of them.
-func (im *importer) lift(d *draft, every bool) {
+// lift makes a value of the trial of what strips say alike. Those that say nothing
+// of it count as alike, but for what stands beside the time of a strip, which is
+// of that strip alone. Where strips were exposed differently, the trial is exposed
+// as the first of them.
+func (im *importer) lift(d *draft) {
+	every := slices.ContainsFunc(d.strips, func(s *draftStrip) bool { return s.words.dilution != "" || s.words.temperature != "" })
 	for i := range tableColumns {
 		c := &tableColumns[i]
 		if c.of != ofEither {

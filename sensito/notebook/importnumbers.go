@@ -66,9 +66,13 @@ func guessDecimal(numbers []cell) (mark rune, found bool, fault *Error) {
 	return '.', false, nil
 }
 
+// printed holds the signs that are typed otherwise: a minus, and marks of minutes
+// and seconds.
+var printed = strings.NewReplacer("\u2212", "-", "\u2032", "'", "\u2019", "'", "\u2033", `"`, "\u201d", `"`, "''", `"`)
+
 // bare returns the text of a number without what a spreadsheet may put around it.
 func bare(text string) string {
-	return strings.ReplaceAll(strings.Trim(text, " \u00a0\u202f"), "\u2212", "-") // no-break blanks, and a minus sign
+	return printed.Replace(strings.Trim(text, " \u00a0\u202f")) // no-break blanks
 }
 
 // parseNumber reads a number with the given decimal mark. The reason says what

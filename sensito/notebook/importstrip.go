@@ -18,7 +18,7 @@ type stripWords struct {
 
 // piece returns an expression for a part of a heading that stands by itself.
 func piece(form string) func() *regexp.Regexp {
-	return lazily(`(?i)(?:^|[\s(\[,;/@=|])(` + form + `)(?:$|[\s)\],;/|])`)
+	return lazily(`(?i)(?:^|[\s(\[,;/@=|_])(` + form + `)(?:$|[\s)\],;/|_])`)
 }
 
 var (
@@ -60,8 +60,8 @@ func readStripWords(text string) stripWords {
 		}
 	}
 	var words []string
-	for _, word := range strings.FieldsFunc(rest, func(r rune) bool { return strings.ContainsRune(" \t\u00a0()[];=|", r) }) {
-		if word = strings.Trim(word, "/,"); !noiseWord().MatchString(word) && strings.Trim(word, "-–—:") != "" {
+	for _, word := range strings.FieldsFunc(rest, func(r rune) bool { return strings.ContainsRune(" \t\u00a0()[];=|_", r) }) {
+		if word = strings.Trim(word, "/,:"); !noiseWord().MatchString(word) && strings.Trim(word, "-–—:") != "" {
 			words = append(words, word)
 		}
 	}

@@ -85,7 +85,7 @@ func (im *importer) tables(t *sheet) ([]*source, error) {
 	if err := im.findDecimal(t, drafts, layout); err != nil {
 		return nil, err
 	}
-	if err := im.doubts(drafts); err != nil && len(im.faults) == 0 {
+	if err := im.doubts(t, drafts); err != nil && len(im.faults) == 0 {
 		return nil, err
 	}
 	im.describe(t, drafts)
@@ -134,6 +134,9 @@ func (im *importer) header(t *sheet) error {
 	}
 	for _, h := range t.headings {
 		c, unit := columnOf(h)
+		if c != nil && c.name == colDensity && isTime(unit) && !plainTime().MatchString(unit) {
+			c = nil // the densities of one strip
+		}
 		if c != nil && c.kind == aTime && unit == "" && minuteWords().MatchString(h) {
 			unit = "min"
 		}
@@ -144,6 +147,7 @@ func (im *importer) header(t *sheet) error {
 			t.columns[i] = columnNamed(colStep)
 		}
 	}
+	t.strippedTimes()
 	if unitsRow(t.rows[0]) {
 		im.guess("line %d holds units and is passed over", t.lines[0])
 		for i, unit := range t.rows[0] {
@@ -163,6 +167,23 @@ func (im *importer) header(t *sheet) error {
 		}
 	}
 	return nil
+}
+
+// strippedTimes takes a column of strips whose cells tell a time, such as "Strip 1
+// (4:00)", for that of the times where there is no other.
+func (t *sheet) strippedTimes() {
+	j := t.find(colStrip)
+	if j < 0 || t.find(colMinutes) >= 0 {
+		return
+	}
+	for i := range t.rows {
+		if text := t.cell(i, j).text; text != "" {
+			if w := readStripWords(text); w.time == "" || plainTime().MatchString(w.time) {
+				return // a number of a strip
+			}
+		}
+	}
+	t.columns[j] = columnNamed(colMinutes)
 }
 
 // headingAt returns the place of a heading.

@@ -83,11 +83,12 @@ func TestImportTimes(t *testing.T) {
 		{name: "numbered otherwise than placed", text: wideUnder(";", "Strip 3 (4:00)", "Strip 7 (5:30)"), want: "4:00 Strip 3, 5:30 Strip 7"},
 		{name: "expansion and contraction", text: wideUnder(";", "N-1 5:30", "N 7:00", "N+1 9:15"), want: "5:30 N-1, 7:00 N, 9:15 N+1"},
 		{name: "labels behind", text: wideUnder("\t", "5:30 a", "5:30 b", "8:00"), want: "5:30 a, 5:30 b, 8:00"},
-		{name: "labels in front", text: wideUnder(",", "dev 4:00", "A: 5:30"), want: "4:00, 5:30 A:"},
+		{name: "joined", text: wideUnder(",", "D(5:30)", "D_8:00"), want: "5:30, 8:00"},
+		{name: "labels in front", text: wideUnder(",", "dev 4:00", "A: 5:30"), want: "4:00, 5:30 A"},
 		{name: "clock beside minutes with a point", text: wideUnder(";", "7:30", "13.5 min"), want: "7:30, 13:30"},
 		{name: "comma beside point", text: wideUnder(";", "5,5", "7.25 min"), want: "5:30, 7:15"},
 		{name: "units", text: wideUnder(";", "330 s", "8 min", "1 h", "1h10"), want: "5:30, 8:00, 60:00, 70:00"},
-		{name: "two units", text: wideUnder(",", "5 min 30 s", "7'30\"", "9m15s"), want: "5:30, 7:30, 9:15"},
+		{name: "two units", text: wideUnder(",", "5 min 30 s", "7'30", "9m15s", "10\u203230\u2033", "12' 15''"), want: "5:30, 7:30, 9:15, 10:30, 12:15"},
 		{name: "units in brackets", text: wideUnder(",", "5.5 (min)", "480 (s)"), want: "5:30, 8:00"},
 		{name: "dilutions", text: wideUnder(",", "5:30 1+19", "5:30 1+9", "8:00, 1+9"[:4]), want: "5:30 1+19, 5:30 1+9, 8:00"},
 		{name: "one dilution for all", text: wideUnder(",", "5:30 1+19", "8:00 1+19"), want: "5:30, 8:00"},
@@ -160,6 +161,8 @@ func TestImportTimes(t *testing.T) {
 
 		// Words in a column of times, and temperatures with their degrees.
 		{name: "labels in a column", text: longOf(";", "time", "5:30 a", "5:30 b"), want: "5:30 a, 5:30 b"},
+		{name: "times in a column of strips", text: longOf(";", "strip", "Strip 1 (4:00)", "Strip 2 (5:30)"), want: "4:00 Strip 1, 5:30 Strip 2"},
+		{name: "rows of strips with words", text: "strip,0.05,0.20,0.35\nA 4:00,1.2,1.1,1.0\nB 5:30 1+9,1.4,1.3,1.2\n", o: ImportOptions{Values: map[string]string{"exposure": "contact"}}, want: "4:00 A, 5:30 1+9 B"},
 		{name: "degrees", text: longOf(";", "minutes;temperature", "4;20 °C", "8;24 °C"), want: "4:00 20, 8:00 24"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -58,7 +58,7 @@ func (im *importer) stripColumns(t *sheet) ([]*draft, error) {
 			}
 		}
 	}
-	im.lift(d, true) // a heading tells of its strip alone
+	im.lift(d)
 	return []*draft{d}, nil
 }
 
@@ -143,6 +143,6 @@ func (im *importer) stripRows(t *sheet) ([]*draft, error) {
 	d.strips = slices.DeleteFunc(d.strips, func(s *draftStrip) bool {
 		return len(s.readings) == 0 && len(s.fog) == 0 && len(s.values) == 0
 	})
-	im.lift(d, false)
+	im.lift(d)
 	return []*draft{d}, nil
 }
