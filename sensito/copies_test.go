@@ -35,6 +35,26 @@ func TestCopiesCountOnce(t *testing.T) {
 	assert.Empty(t, messageOf(want.Warnings, "strip_copied"))
 }
 
+// A strip that measures what another dilution does measures it once.
+func TestCopiesOfOtherConditionsCountOnce(t *testing.T) {
+	spec := family(t, 4, 5.5, 7, 9, 12).Spec()
+	spec.Process.Dilution = "1+4"
+	other := family(t, 6, 8).Spec().Strips[1]
+	other.Process.Dilution = "1+9"
+	factor := func(n int) sensito.Estimate[float64] {
+		spec := spec
+		for range n {
+			spec.Strips = append(append([]sensito.StripSpec{}, spec.Strips...), other)
+		}
+		all := familyOf(t, spec).Factors()
+		require.Len(t, all, 1)
+		return all[0].Factor
+	}
+	once, twice := factor(1), factor(2)
+	assert.Equal(t, once.StdErr, twice.StdErr)
+	assert.Equal(t, once.Value, twice.Value)
+}
+
 // Repeated readings of a copy do not make the densitometer look surer.
 func TestCopiesOfRepeatsCountOnce(t *testing.T) {
 	spec := family(t, 5, 8).Spec()
