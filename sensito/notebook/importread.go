@@ -43,6 +43,8 @@ func (im *importer) describe(t *sheet, drafts []*draft) {
 			if near := nearColumn(h); near != "" {
 				as += fmt.Sprintf(" (did you mean %s?)", near)
 			}
+		case t.strips != nil && (c.of == ofStrip || c.name == colIgnored), t.steps != nil && c.of == ofStep:
+			as = "not used: it has no place in a table of this layout"
 		default:
 			as = im.columnRead(t, j)
 		}

@@ -102,6 +102,7 @@ func (im *importer) tables(t *sheet) ([]*source, error) {
 
 // header finds the line of headings, and the units below it.
 func (im *importer) header(t *sheet) error {
+	var above []int // lines of headings of the whole sheet
 	for i, row := range t.rows {
 		filled := 0
 		for _, cell := range row {
@@ -113,12 +114,18 @@ func (im *importer) header(t *sheet) error {
 			}
 		}
 		if filled < 2 && t.headings == nil && len(t.rows) > i+1 {
-			im.guess("line %d is a heading of the sheet and passed over", t.lines[i])
+			above = append(above, t.lines[i])
 			continue
 		}
 		t.headings, t.line = row, t.lines[i]
 		t.rows, t.lines = t.rows[i+1:], t.lines[i+1:]
 		break
+	}
+	switch n := len(above); {
+	case n == 1:
+		im.guess("line %d is a heading of the sheet and passed over", above[0])
+	case n > 1:
+		im.guess("lines %d to %d are headings of the sheet and passed over", above[0], above[n-1])
 	}
 	if len(t.headings) == 0 {
 		return im.refuse(1, "is empty; the first line names the columns, such as minutes, step, wedge, density")

@@ -318,6 +318,11 @@ step: step
 wedge: wedge, 0.05 to 0.35
 density: density
 `, columns(longOf(";", "Time;Date;dilution;operator;densty_2", "5,5;1.3.2026;1+4;E;", "8 min a;2026-03-02;1+9;;"), ImportOptions{}))
+	assert.Equal(t, `step: step
+wedge: wedge, 0.05 to 0.35
+5:30: strip 1, developed for 5:30: 3 readings and 1 of base plus fog
+note: not used: it has no place in a table of this layout
+`, columns("step,wedge,5:30,note\nbase,,0.1,\n1,0.05,1.2,dust\n2,0.20,1.1,\n3,0.35,1.0,\n", ImportOptions{}))
 	assert.Equal(t, `minutes: development time: 4:00; 5:30
 base fog: base fog
 0.05 to 0.35: readings of steps 1 to 3
