@@ -132,10 +132,8 @@ func (s streams) importFile(ctx context.Context, o *importOptions, path string) 
 			return err
 		}
 	}
-	in, name := s.in, standardInput
-	if path == "-" {
-		in = s.stdin()
-	} else {
+	in, name := s.stdin(), standardInput
+	if path != "-" {
 		f, err := notebook.Open(path)
 		if err != nil {
 			return err

@@ -31,11 +31,10 @@ var (
 	hourMinutes   = lazily(`(?i)^(\d{1,2})\s*` + inHours + `\s*([0-5]?\d)\s*` + inMinutes + `?\.?$`)
 	unitTime      = lazily(`(?i)^([^a-z:'"]+?)\s*(` + inHours + `|` + inMinutes + `|` + inSeconds + `)?\.?$`)
 
-	clockTime    = lazily(`^(\d{1,4}):([0-5]\d)$`)
-	longTime     = lazily(`^(\d{1,2}):([0-5]\d):([0-5]\d)$`)
-	pointTime    = lazily(`^(\d{1,4})[.,]([0-5]\d)$`)
-	decimalTime  = lazily(`^(\d{1,4})[.,](\d{1,2}|\d{4,})$`) // no mark of thousands, which three digits follow
-	wholeMinutes = lazily(`^\d{1,4}$`)
+	clockTime   = lazily(`^(\d{1,4}):([0-5]\d)$`)
+	longTime    = lazily(`^(\d{1,2}):([0-5]\d):([0-5]\d)$`)
+	pointTime   = lazily(`^(\d{1,4})[.,]([0-5]\d)$`)
+	decimalTime = lazily(`^(\d{1,4})[.,](\d{1,2}|\d{4,})$`) // no mark of thousands, which three digits follow
 )
 
 // parseMinutes reads a development time: a number of minutes, or of the unit

@@ -331,8 +331,6 @@ base fog: base fog
 
 // The strips of a file that are there twice are taken once.
 func TestImportCopies(t *testing.T) {
-	twice := wideUnder(",", "5:30", "8:00")
-	twice = strings.NewReplacer("5:30,8:00", "5:30,8:00,5:30,5:30 b", "80,1.81", "80,1.81,2.80,2.80", "70,0.71", "x").Replace(strings.ReplaceAll(twice, "\n", "\n"))
 	rows := strings.Split(strings.TrimSpace(wideUnder(",", "5:30", "8:00")), "\n")
 	for i, row := range rows {
 		cells := strings.Split(row, ",")
