@@ -63,8 +63,8 @@ func (o ImportOptions) Check() error {
 			return fmt.Errorf("%q is not a column that a value can stand for", name)
 		}
 		texts := []string{o.Values[name]}
-		if c.kind == aTime {
-			texts = splitTimes(o.Values[name])
+		if list := splitTimes(o.Values[name]); c.kind == aTime && len(list) > 1 {
+			texts = list
 		}
 		for _, text := range texts {
 			if err := sensito.EitherTime(text); c.kind == aTime && err != nil {

@@ -50,7 +50,7 @@ func (im *importer) fillTimes(src *source, c *column, here cell) {
 			src.at[below(element("strip", i), c.key)] = here.place
 		}
 	}
-	times := splitTimes(here.text)
+	times := splitTimes(here.text) // at least one, by Check
 	if len(times) != 1 && len(missing) > 0 && len(times) != len(missing) {
 		im.fault(here.place, "%d times for %s without one", len(times), several(len(missing), "strip"))
 		return
