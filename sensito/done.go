@@ -39,6 +39,18 @@ func FilmList(films []Films) string {
 // of the notebook.
 func (t *Trial) Done() []Done { return slices.Clone(t.done) }
 
+// DoneAs returns the number, from 1, of the development of the log that says the
+// same as d in everything, 0 for none.
+func (t *Trial) DoneAs(d Done) int {
+	const same = 1e-6 // of a minute or a degree
+	near := func(a, b float64) bool { return math.Abs(a-b) <= same }
+	return 1 + slices.IndexFunc(t.done, func(o Done) bool {
+		return d.Date == o.Date && d.Note == o.Note && slices.Equal(d.Films, o.Films) &&
+			near(float64(d.Minutes), float64(o.Minutes)) && near(float64(d.Planned), float64(o.Planned)) &&
+			near(d.PlannedC, o.PlannedC) && near(d.TemperatureC, o.TemperatureC) && near(d.EndedC, o.EndedC)
+	})
+}
+
 // checkDone notes what is wrong with a log of developments.
 func checkDone(f *faults, m Material, done []Done) {
 	if m == PaperMaterial && len(done) > 0 {

@@ -108,7 +108,7 @@ func (f *Family) dilutionFactor(to string) (*TimeFactor, error) {
 func (f *Family) measureFactor(t *TimeFactor, in condition, is func(Process) bool) (ok bool, err error) {
 	var names []string
 	for _, s := range f.Trial.strips {
-		if !is(s.process) || !s.onlyIn(in) || s.exposedApart() {
+		if !is(s.process) || !s.onlyIn(in) || s.exposedApart() || s.copyOf > 0 {
 			continue
 		}
 		if !slices.ContainsFunc(f.compared, func(m *Measured) bool { return m.Strip == s }) {

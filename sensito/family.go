@@ -132,6 +132,10 @@ func (f *Family) gather(o MeasureOptions) error {
 	var others []*Measured // at other temperatures
 	var failed []error
 	for _, s := range f.Trial.strips {
+		if s.copyOf > 0 {
+			f.warn("strip_copied", "%s", s.copied())
+			continue
+		}
 		warmer := s.onlyIn(temperature) && !s.exposedApart()
 		if !warmer && !sameProcess(s.process, f.Trial.process) {
 			elsewhere = append(elsewhere, fmt.Sprint(s.number))

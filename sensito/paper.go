@@ -110,6 +110,10 @@ func newPaper(t *Trial, o FitOptions) (*Paper, error) {
 	}
 	p := &Paper{Trial: t, Warnings: []Warning{}}
 	for _, s := range t.strips {
+		if s.copyOf > 0 {
+			p.warn("strip_copied", s.copied())
+			continue
+		}
 		m := &PaperStrip{Strip: s, Grade: s.grade, Warnings: []Warning{}, paper: p}
 		m.measured = sync.OnceValue(func() error { return m.measure(o) })
 		p.Strips = append(p.Strips, m)

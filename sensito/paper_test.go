@@ -350,8 +350,8 @@ func TestGradeOfPaper(t *testing.T) {
 	whole := paperShapes[0].of(1.05).read(t, rand.New(rand.NewPCG(1, 1)), 0.15, 0.01)
 	paper := func(grades ...string) *sensito.Paper {
 		var strips []sensito.StripSpec
-		for _, g := range grades {
-			s := sensito.StripSpec{Grade: g}
+		for i, g := range grades {
+			s := sensito.StripSpec{Grade: g, Note: fmt.Sprintf("sheet %d", i+1)}
 			for _, step := range whole.Strips()[0].Steps() {
 				s.Density = append(s.Density, step.Density)
 			}

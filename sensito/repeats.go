@@ -17,7 +17,7 @@ func (t *Trial) Repeatability() Density { return t.repeatability }
 func pooled(stated Density, strips []*Strip) Density {
 	sum, dof := priorReadings*float64(stated*stated), float64(priorReadings)
 	for _, s := range strips {
-		if s == nil {
+		if s == nil || s.copyOf > 0 {
 			continue
 		}
 		for _, step := range s.steps {

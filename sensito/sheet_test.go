@@ -257,7 +257,8 @@ func TestParseCapacity(t *testing.T) {
 }
 
 func TestParseMinutes(t *testing.T) {
-	for text, want := range map[string]sensito.Minutes{"6:30": 6.5, "6.5": 6.5, "6,5": 6.5, " 7 ": 7, "1:02:30": 62.5, "90:00": 90, "0:03": 0.05} {
+	for text, want := range map[string]sensito.Minutes{"6:30": 6.5, "6.5": 6.5, "6,5": 6.5, " 7 ": 7, "1:02:30": 62.5, "90:00": 90, "0:03": 0.05,
+		"5.00": 5, "5.60": 5.6, "5.25": 5.25, "5.300": 5.3, ".50": 0.5} {
 		got, err := sensito.ParseMinutes(text)
 		require.NoError(t, err, text)
 		assert.InDelta(t, float64(want), float64(got), 1e-12, text)
@@ -266,6 +267,12 @@ func TestParseMinutes(t *testing.T) {
 		_, err := sensito.ParseMinutes(text)
 		assert.Error(t, err, text)
 	}
+	for _, text := range []string{"5.30", "5,30", " 5.30 ", "12.10", "0.50"} {
+		_, err := sensito.ParseMinutes(text)
+		assert.ErrorContains(t, err, " minutes; write ", text)
+	}
+	_, err := sensito.ParseMinutes("5.30")
+	require.EqualError(t, err, `"5.30" can be 5:30 or 5.3 minutes; write 5:30 or 5.3`)
 }
 
 // FuzzMinutes: what is read lies within the limits and is read again the same.

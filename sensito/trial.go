@@ -212,6 +212,7 @@ type Strip struct {
 	date    string
 	note    string
 	next    int
+	copyOf  int
 	trial   *Trial
 }
 
@@ -311,6 +312,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	for i, s := range spec.Strips {
 		t.strips = append(t.strips, newStrip(&f, t, i+1, s))
 	}
+	markCopies(t.strips)
 	t.repeatability = pooled(t.reading.Repeatability, t.strips)
 	if err := f.err(); err != nil {
 		return nil, err

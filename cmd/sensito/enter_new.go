@@ -262,14 +262,22 @@ func (q question) field(answer *string, plain bool) huh.Field {
 
 // form asks the questions of the groups on the terminal.
 func (s streams) form(ctx context.Context, o *enterOptions, groups ...*huh.Group) error {
+	return s.ask(ctx, o.plain, groups...)
+}
+
+// ask asks the questions of the groups on the terminal; plain ones line by line.
+func (s streams) ask(ctx context.Context, plain bool, groups ...*huh.Group) error {
 	if len(groups) == 0 {
 		return nil
 	}
+	if ctx == nil {
+		ctx = context.Background()
+	}
 	in := s.in
-	if o.plain {
+	if plain {
 		in = oneLine{s.in}
 	}
-	err := huh.NewForm(groups...).WithInput(in).WithOutput(s.terminal).WithAccessible(o.plain).WithTheme(huh.ThemeFunc(huh.ThemeBase)).RunWithContext(ctx)
+	err := huh.NewForm(groups...).WithInput(in).WithOutput(s.terminal).WithAccessible(plain).WithTheme(huh.ThemeFunc(huh.ThemeBase)).RunWithContext(ctx)
 	if errors.Is(err, huh.ErrUserAborted) {
 		return errors.New("interrupted; nothing was written")
 	}

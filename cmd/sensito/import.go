@@ -2,11 +2,16 @@ package main
 
 import (
 	"bytes"
+	"context"
+	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
+	"unicode/utf8"
 
+	"charm.land/huh/v2"
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
@@ -20,6 +25,8 @@ type importOptions struct {
 	to     string
 	into   string
 	dryRun bool
+	yes    bool
+	plain  bool
 }
 
 // importValues are the flags that say what a file does not, by the column that
@@ -33,7 +40,7 @@ var importValues = []struct{ flag, column, usage string }{
 	{"dilution", "dilution", "`DILUTION`, as 1+19: parts concentrate + parts water"},
 	{"temperature", "temperature_c", "temperature in degrees `C`"},
 	{"agitation", "agitation", "continuous, intermittent or none"},
-	{"minutes", "minutes", "development time `M` of strips that have none, as 5.5 or 5:30"},
+	{"minutes", "minutes", "development time `M` of strips that have none, as 5.5 or 5:30; or of each of them, as 4:00,5:30,8:00"},
 	{"kind", "exposure", "how it was exposed: contact, camera or relative"},
 	{"lux", "illuminance_lx", "illuminance at the film in `LX`"},
 	{"seconds", "seconds", "exposure under the wedge in `S` seconds"},
@@ -57,8 +64,16 @@ measurement data in CGATS.17 (ISO 28178), JSON as export writes it, or - for
 standard input; what it is shows in its content.
 
 A table has a row for each reading (columns such as minutes, step, wedge, density),
-a column for each strip headed by its time, or a row for each strip. What is
-guessed about it is said; flags overrule it and say what the file does not.`,
+a column for each strip headed by its time, with a dilution, date or note beside it
+where strips differ ("N-1 5:30", "Strip 2 (4:00)", "5:30 1+9"), or a row for each
+strip. How each column was read is shown; flags overrule it and say what the file
+does not. What can be meant in two ways, such as a time of 5:30:00 or 5.30, strips
+headed 1, 2, 3, or a date of 3/4/2026, is asked for at a terminal, and so is
+whether to write; through a pipe, and with --yes, it is refused with the flag that
+settles it.
+
+A strip that is there already, with the same readings, exposure and development,
+is told and left out.`,
 		Example: `  sensito import readings.csv --film "Tern 400" --lux 2 --seconds 0.5 --dry-run
   sensito import readings.csv --film "Tern 400" --kind relative --to tern.toml
   sensito import strip4.csv --minutes 12:30 --into tern.toml
@@ -76,7 +91,7 @@ guessed about it is said; flags overrule it and say what the file does not.`,
 					o.read.Values[v.column] = *values[v.flag]
 				}
 			}
-			return s.importFile(o, args[0])
+			return s.importFile(cmd.Context(), o, args[0])
 		},
 	}
 	f := cmd.Flags()
@@ -86,6 +101,11 @@ guessed about it is said; flags overrule it and say what the file does not.`,
 	f.StringVar(&o.read.Separator, "separator", "", "what parts the cells: comma, semicolon or tab")
 	f.StringVar(&o.read.Decimal, "decimal", "", "the decimal mark: point or comma")
 	f.StringVar(&o.read.Orientation, "orientation", "", "long (a row for each reading), columns (one for each strip) or rows (one for each strip)")
+	f.StringVar(&o.read.Times, "times", "", "how times are meant that do not say it: `WAY` is minutes, seconds, clock (5.30 and 5:30:00 are 5 min 30 s) or hours (5:30:00 is 5 h 30 min)")
+	f.StringVar(&o.read.Dates, "dates", "", "how a date like 3/4/2026 is meant: `ORDER` is day-first or month-first")
+	f.StringArrayVar(&o.read.Without, "without", nil, "leave out the `COLUMN` of that heading; may be given several times")
+	f.BoolVar(&o.yes, "yes", false, "at a terminal, ask nothing: write what can be meant in one way")
+	f.BoolVar(&o.plain, "plain", false, "questions line by line, without colours")
 	f.StringVar(&o.read.Sheet, "sheet", "", "the `SHEET` of a workbook with several")
 	for _, v := range importValues {
 		values[v.flag] = textFlag(f, v.flag, v.usage)
@@ -95,8 +115,10 @@ guessed about it is said; flags overrule it and say what the file does not.`,
 
 func textFlag(f *pflag.FlagSet, name, usage string) *string { return f.String(name, "", usage) }
 
-// importFile reads the file and writes what the flags ask for.
-func (s streams) importFile(o *importOptions, path string) error {
+// importFile reads the file and writes what the flags ask for. At a terminal it
+// asks what the file leaves open, and before it writes; elsewhere it writes only
+// what can be meant in one way.
+func (s streams) importFile(ctx context.Context, o *importOptions, path string) error {
 	if err := o.check(); err != nil {
 		return err
 	}
@@ -110,7 +132,7 @@ func (s streams) importFile(o *importOptions, path string) error {
 			return err
 		}
 	}
-	in, name := s.in, "standard input"
+	in, name := s.stdin(), standardInput
 	if path != "-" {
 		f, err := notebook.Open(path)
 		if err != nil {
@@ -119,18 +141,93 @@ func (s streams) importFile(o *importOptions, path string) error {
 		defer f.Close()
 		in, name = f, path
 	}
-	found, guesses, err := notebook.Import(name, in, o.read)
-	for _, g := range guesses {
-		fmt.Fprintf(s.err, "sensito: %s: %s\n", name, g)
+	var data bytes.Buffer // kept, since an answer has it read again
+	asks := path != "-" && !o.yes && isTerminal(s.in) && isTerminal(s.err)
+	found, err := notebook.Import(name, io.TeeReader(in, &data), o.read)
+	for asks {
+		var doubt *notebook.Doubt
+		if !errors.As(err, &doubt) {
+			break
+		}
+		if err := s.settle(ctx, o, name, doubt); err != nil {
+			return err
+		}
+		found, err = notebook.Import(name, bytes.NewReader(data.Bytes()), o.read)
 	}
+	s.tellImport(name, found)
 	if err != nil {
 		return err
 	}
-	if o.into != "" {
-		return s.addStrips(o, seen, found[0].Strips)
+	sure := func(what string) error {
+		if !asks || o.dryRun {
+			return nil
+		}
+		return s.confirm(ctx, o.plain, what)
 	}
-	return s.createTrials(o, found)
+	if o.into != "" {
+		return s.addStrips(o, seen, found.Trials[0].Strips, sure)
+	}
+	return s.createTrials(o, found.Trials, sure)
 }
+
+// tellImport says how a file was read.
+func (s streams) tellImport(name string, found *notebook.Found) {
+	for _, g := range found.Guesses {
+		fmt.Fprintf(s.err, "sensito: %s: %s\n", name, g)
+	}
+	if len(found.Columns) == 0 {
+		return
+	}
+	const widest = 24
+	width := 0
+	for _, c := range found.Columns {
+		width = max(width, min(utf8.RuneCountInString(c.Heading), widest))
+	}
+	fmt.Fprintf(s.err, "sensito: %s: its columns are read as\n", name)
+	for _, c := range found.Columns {
+		fmt.Fprintf(s.err, "  %-*s  %s\n", width, c.Heading, c.As)
+	}
+}
+
+// settle asks what is in doubt and notes the answer.
+func (s streams) settle(ctx context.Context, o *importOptions, name string, d *notebook.Doubt) error {
+	var options []huh.Option[int]
+	for i, c := range d.Choices {
+		options = append(options, huh.NewOption(c.Means, i))
+	}
+	options = append(options, huh.NewOption("stop, and write nothing", -1))
+	answer := 0
+	title := fmt.Sprintf("%s, line %d: %s", name, d.Fault.Line, d.Question)
+	if err := s.ask(ctx, o.plain, huh.NewGroup(huh.NewSelect[int]().Title(title).Options(options...).Value(&answer))); err != nil {
+		return err
+	}
+	if answer < 0 {
+		return errNothingWritten
+	}
+	choice, value := d.Choices[answer], ""
+	if choice.Value == "" {
+		check := func(text string) error { return o.read.Answer(choice, text).Check() }
+		if err := s.ask(ctx, o.plain, huh.NewGroup(huh.NewInput().Title("Their development times, in order, like 4:00,5:30,8:00").Value(&value).Validate(check))); err != nil {
+			return err
+		}
+	}
+	o.read = o.read.Answer(choice, value)
+	return nil
+}
+
+// confirm asks whether to do what is named.
+func (s streams) confirm(ctx context.Context, plain bool, what string) error {
+	yes := false
+	if err := s.ask(ctx, plain, huh.NewGroup(huh.NewConfirm().Title(what+"?").Affirmative("Yes").Negative("No").Value(&yes))); err != nil {
+		return err
+	}
+	if !yes {
+		return errNothingWritten
+	}
+	return nil
+}
+
+var errNothingWritten = errors.New("stopped; nothing was written")
 
 // check returns a usage error for flags that do not go together.
 func (o *importOptions) check() error {
@@ -155,34 +252,44 @@ func (o *importOptions) check() error {
 	return nil
 }
 
-// addStrips adds strips to the trial whose content was seen.
-func (s streams) addStrips(o *importOptions, seen []byte, strips []sensito.StripSpec) error {
-	add := func(data []byte) ([]byte, error) {
-		var err error
-		for _, strip := range strips {
-			if data, err = notebook.AppendStrip(data, strip); err != nil {
-				return nil, fmt.Errorf("%s: %w", o.into, err)
-			}
+// addStrips adds strips to the trial whose content was seen, but for those that
+// it has already.
+func (s streams) addStrips(o *importOptions, seen []byte, strips []sensito.StripSpec, sure func(what string) error) error {
+	var left []string
+	add := func(data []byte) (text []byte, err error) {
+		if text, left, err = notebook.AppendStrips(data, strips); err != nil {
+			return nil, fmt.Errorf("%s: %w", o.into, err)
 		}
-		return data, nil
+		return text, nil
+	}
+	data, err := add(seen)
+	if err != nil {
+		return err
+	}
+	for _, l := range left {
+		fmt.Fprintf(s.err, "sensito: %s: %s\n", o.into, l)
 	}
 	if o.dryRun {
-		data, err := add(seen)
-		if err != nil {
-			return err
-		}
 		_, err = s.out.Write(data)
+		return err
+	}
+	added := len(strips) - len(left)
+	if added == 0 {
+		fmt.Fprintf(s.err, "sensito: %s has every strip already; nothing was added\n", o.into)
+		return nil
+	}
+	if err := sure(fmt.Sprintf("Add %s to %s", counted(added, "strip"), o.into)); err != nil {
 		return err
 	}
 	if _, err := notebook.Update(o.into, seen, add); err != nil {
 		return err
 	}
-	fmt.Fprintf(s.err, "sensito: added %s to %s\n", counted(len(strips), "strip"), o.into)
+	fmt.Fprintf(s.err, "sensito: added %s to %s\n", counted(len(strips)-len(left), "strip"), o.into)
 	return nil
 }
 
 // createTrials writes each trial to a new file.
-func (s streams) createTrials(o *importOptions, found []*notebook.Imported) error {
+func (s streams) createTrials(o *importOptions, found []*notebook.Imported, sure func(what string) error) error {
 	paths := make([]string, len(found))
 	if info, err := os.Stat(o.to); o.to != "" && err == nil && info.IsDir() {
 		taken := map[string]int{}
@@ -216,6 +323,17 @@ func (s streams) createTrials(o *importOptions, found []*notebook.Imported) erro
 		if err := notebook.Free(path); err != nil {
 			return err
 		}
+	}
+	var files []string
+	for i, f := range found {
+		var times []string
+		for _, s := range f.Trial.Strips() {
+			times = append(times, s.Minutes().Clock(1))
+		}
+		files = append(files, fmt.Sprintf("%s with %s (%s)", paths[i], counted(len(times), "strip"), strings.Join(times, ", ")))
+	}
+	if err := sure("Write " + strings.Join(files, "; ")); err != nil {
+		return err
 	}
 	for i, f := range found {
 		if err := notebook.CreateFile(paths[i], notebook.Format(f.Trial)); err != nil {

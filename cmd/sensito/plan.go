@@ -24,6 +24,7 @@ type planOptions struct {
 
 	first      sensito.FirstTestSpec
 	wedgeFirst float64
+	minutes    string
 	way        string
 	developer  string // with its dilution
 	agitation  string
@@ -76,7 +77,7 @@ published one, and how to expose it, under a wedge or in the camera.`,
 
 	f.StringVar(&o.first.Film.Name, "film", "", "a first test of the film `NAME`")
 	f.Float64Var((*float64)(&o.first.Film.RatedSpeed), "speed", 0, "its speed `S`, as on the box")
-	f.Float64Var((*float64)(&o.first.Minutes), "minutes", 0, "the published time `M`, in minutes")
+	f.StringVar(&o.minutes, "minutes", "", "the published `TIME`, 6:30 or 6.5")
 	f.StringVar(&o.developer, "developer", "", "the developer `NAME`, with its dilution: \"Ashlar 1+4\"")
 	f.Float64Var(&o.first.Process.TemperatureC, "temperature", 0, "temperature in degrees `C`")
 	f.StringVar(&o.agitation, "agitation", "", "continuous, intermittent or none")
@@ -137,6 +138,10 @@ func (s streams) firstTest(o *planOptions) error {
 	}
 	spec := o.first
 	spec.WedgeFirst = new(sensito.Density(o.wedgeFirst))
+	var err error
+	if spec.Minutes, err = minutesFlag(o.minutes); err != nil {
+		return err
+	}
 	spec.Strips, spec.Way, spec.Process.Agitation = o.strips, sensito.Kind(o.way), sensito.Agitation(o.agitation)
 	spec.Process.Developer, spec.Process.Dilution = splitDilution(o.developer)
 	if spec.Way == sensito.Camera {

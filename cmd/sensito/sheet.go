@@ -188,7 +188,7 @@ func (s streams) timed(o *sheetOptions, path string, spec sensito.SheetSpec) (se
 		}
 		return s.planned(o, path, spec)
 	}
-	minutes, err := o.chosen()
+	minutes, err := minutesFlag(o.minutes)
 	if err != nil {
 		return spec, nil, err
 	}
@@ -207,15 +207,6 @@ func (s streams) timed(o *sheetOptions, path string, spec sensito.SheetSpec) (se
 	}
 	spec.Under = o.under.conditions
 	return spec.Chosen(trial, minutes), nil, nil
-}
-
-// chosen reads --minutes.
-func (o *sheetOptions) chosen() (sensito.Minutes, error) {
-	m, err := sensito.ParseMinutes(o.minutes)
-	if err != nil {
-		return 0, usagef("--minutes %w", err)
-	}
-	return m, nil
 }
 
 // planned finds the time as scene does.

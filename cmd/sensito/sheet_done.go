@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 
 	"sensito/sensito"
 	"sensito/sensito/notebook"
@@ -52,9 +53,22 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 	if _, err := s.readFilm(path); err != nil {
 		return err
 	}
-	data, err := notebook.Update(path, nil, func(old []byte) ([]byte, error) { return notebook.AppendDone(old, d) })
+	same := 0
+	data, err := notebook.Update(path, nil, func(old []byte) ([]byte, error) {
+		trial, err := notebook.Read(path, bytes.NewReader(old))
+		if err != nil {
+			return nil, err
+		}
+		if same = trial.DoneAs(d); same > 0 {
+			return old, nil
+		}
+		return notebook.AppendDone(old, d)
+	})
 	if err != nil {
 		return err
+	}
+	if same > 0 {
+		fmt.Fprintf(s.err, "sensito: not logged again: development %d of the log says the same; if this is another one, say so with --note\n", same)
 	}
 	trial, err := notebook.Read(path, bytes.NewReader(data))
 	if err != nil {
@@ -68,7 +82,7 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 func (o *sheetOptions) measured(d *sensito.Done) error {
 	if o.given("minutes") {
 		var err error
-		if d.Minutes, err = o.chosen(); err != nil {
+		if d.Minutes, err = minutesFlag(o.minutes); err != nil {
 			return err
 		}
 	}

@@ -2,11 +2,9 @@ package notebook
 
 import (
 	"bytes"
-	"encoding/binary"
 	"fmt"
 	"strings"
 	"unicode"
-	"unicode/utf16"
 	"unicode/utf8"
 )
 
@@ -25,11 +23,7 @@ var separators = []struct {
 // Lines that begin with # and lines without a filled cell are passed over. A
 // separator of 0 is found from the text; the one used is returned. The error is
 // of type Errors.
-func readCSV(name string, data []byte, separator rune) (*grid, rune, error) {
-	text, err := decodeText(name, data)
-	if err != nil {
-		return nil, 0, err
-	}
+func readCSV(name, text string, separator rune) (*grid, rune, error) {
 	if separator == 0 {
 		const enough = 256 << 10 // bytes, of a table that is alike all the way down
 		separator = guessSeparator(text[:min(len(text), enough)])
@@ -39,33 +33,6 @@ func readCSV(name string, data []byte, separator rune) (*grid, rune, error) {
 		return nil, 0, Errors{err}
 	}
 	return p.grid, separator, nil
-}
-
-// decodeText returns text in UTF-8, or in UTF-16 with a byte order mark, without
-// the mark.
-func decodeText(name string, data []byte) (string, error) {
-	var order binary.ByteOrder
-	switch {
-	case bytes.HasPrefix(data, []byte{0xff, 0xfe}):
-		order = binary.LittleEndian
-	case bytes.HasPrefix(data, []byte{0xfe, 0xff}):
-		order = binary.BigEndian
-	default:
-		data = bytes.TrimPrefix(data, []byte("\ufeff"))
-		if !utf8.Valid(data) {
-			line := 1 + bytes.Count(data[:firstInvalid(data)], []byte("\n"))
-			return "", Errors{{File: name, Line: line, Msg: "is not text in UTF-8; save the table as CSV in UTF-8"}}
-		}
-		return string(data), nil
-	}
-	units := make([]uint16, 0, len(data)/2)
-	for data = data[2:]; len(data) >= 2; data = data[2:] {
-		units = append(units, order.Uint16(data))
-	}
-	if len(data) > 0 {
-		return "", Errors{{File: name, Line: 1, Msg: "is cut short: text in UTF-16 has an even number of bytes"}}
-	}
-	return string(utf16.Decode(units)), nil
 }
 
 // guessSeparator returns the first separator that stands outside quotes in at

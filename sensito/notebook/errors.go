@@ -67,6 +67,8 @@ func (l Errors) Unwrap() []error {
 type faults struct {
 	found []sensito.FieldError
 	told  map[string]bool // keys that need no further fault
+
+	written map[string]string // numbers of minutes that can mean two times, as the file has them, by key
 }
 
 func (f *faults) add(key, format string, args ...any) {
@@ -158,7 +160,11 @@ func element(list string, i int) string { return fmt.Sprintf("%s[%d]", list, i+1
 const maxDepth = 6
 
 // lines returns the line of every key and list element of a well-formed file.
-func lines(data []byte) map[string]int {
+func lines(data []byte) map[string]int { return walk(data, func(string, string) {}) }
+
+// walk returns the line of every key and list element of a well-formed file, and
+// calls number for each number with its key and as it is written.
+func walk(data []byte, number func(key, text string)) map[string]int {
 	var ends []int // offsets of the line ends
 	for i, c := range data {
 		if c == '\n' {
@@ -194,6 +200,9 @@ func lines(data []byte) map[string]int {
 			if _, ok := at[key]; !ok {
 				at[key] = line
 			}
+		}
+		if n.Kind == unstable.Float {
+			number(key, string(n.Data))
 		}
 		if depth == maxDepth || n.Kind != unstable.Array && n.Kind != unstable.InlineTable {
 			return

@@ -21,6 +21,10 @@ type ImportOptions struct {
 	Orientation string // of a table: one of Orientations; "" is guessed
 	Sheet       string // of a workbook; "" is the only one with cells
 
+	Times   string   // how times that do not say it are meant: one of Times; "" is found, or a Doubt
+	Dates   string   // how dates such as 3/4/2026 are meant: one of Dates; "" is found, or a Doubt
+	Without []string // headings of columns to leave out
+
 	// Values are what the file does not say, as text with a decimal point, by
 	// the name of the column that would say it.
 	Values map[string]string
@@ -46,7 +50,8 @@ func (o ImportOptions) Check() error {
 	for _, c := range []struct {
 		name, value string
 		from        []string
-	}{{"separator", o.Separator, marks}, {"decimal", o.Decimal, []string{"point", "comma"}}, {"orientation", o.Orientation, Orientations}} {
+	}{{"separator", o.Separator, marks}, {"decimal", o.Decimal, []string{"point", "comma"}}, {"orientation", o.Orientation, Orientations},
+		{"times", o.Times, Times}, {"dates", o.Dates, Dates}} {
 		if c.value != "" && !slices.Contains(c.from, c.value) {
 			return fmt.Errorf("--%s %q is not one of %s", c.name, c.value, strings.Join(c.from, ", "))
 		}
@@ -57,8 +62,17 @@ func (o ImportOptions) Check() error {
 		if c == nil || c.flag == "" {
 			return fmt.Errorf("%q is not a column that a value can stand for", name)
 		}
-		if _, ok := im.content(c, cell{text: o.Values[name]}, ""); !ok {
-			return fmt.Errorf("--%s %s", c.flag, im.faults[0].Msg)
+		texts := []string{o.Values[name]}
+		if list := splitTimes(o.Values[name]); c.kind == aTime && len(list) > 1 {
+			texts = list
+		}
+		for _, text := range texts {
+			if err := sensito.EitherTime(text); c.kind == aTime && err != nil {
+				return fmt.Errorf("--%s %w", c.flag, err)
+			}
+			if _, ok := im.content(c, cell{text: text}, ""); !ok {
+				return fmt.Errorf("--%s %s", c.flag, im.faults[0].Msg)
+			}
 		}
 	}
 	return nil
@@ -70,33 +84,44 @@ type Imported struct {
 	Strips []sensito.StripSpec // as found, to be added to Into
 }
 
+// Found is what was found in a file.
+type Found struct {
+	Trials  []*Imported  // nil with an error
+	Guesses []string     // in words, what was not in the file and was concluded from it
+	Columns []ReadColumn // of a table, in order
+}
+
 // Import returns the trials in r, whatever form it has, which its content tells:
 // a table in text or a workbook (.xlsx), measurement data in CGATS.17, JSON as
-// written by Export, or a notebook. Name stands for the file in errors.
-// Guesses say in words what was not in the file and was concluded from it; they
-// come with an error too. The error is of type Errors and names every fault of
-// the file; a failure of r itself is wrapped. The options must pass Check.
-func Import(name string, r io.Reader, o ImportOptions) (trials []*Imported, guesses []string, err error) {
+// written by Export, or a notebook. Name stands for the file in errors. What is
+// found is not nil with an error either. The error is a Doubt where the file can
+// be meant in two ways, else of type Errors and names every fault of the file; a
+// failure of r itself is wrapped. The options must pass Check.
+func Import(name string, r io.Reader, o ImportOptions) (*Found, error) {
 	data, err := readAll(name, r)
 	if err != nil {
-		return nil, nil, err
+		return &Found{}, err
 	}
 	im := &importer{name: name, o: o}
 	sources, err := im.read(data)
+	found := &Found{Guesses: im.guesses, Columns: im.readAs}
 	if err != nil {
-		return nil, im.guesses, err
+		return found, err
 	}
+	var trials []*Imported
 	for _, src := range sources {
 		trials = append(trials, im.finish(src))
 	}
+	found.Guesses = im.guesses
 	if len(im.faults) > 0 {
 		slices.SortStableFunc(im.faults, func(a, b *Error) int { return cmp.Compare(a.Line, b.Line) })
-		return nil, im.guesses, im.faults
+		return found, im.faults
 	}
 	if n := len(trials); o.Into != nil && n > 1 {
-		return nil, im.guesses, im.refuse(1, "has %d trials; strips are added from one at a time", n)
+		return found, im.refuse(1, "has %d trials; strips are added from one at a time", n)
 	}
-	return trials, im.guesses, nil
+	found.Trials = trials
+	return found, nil
 }
 
 // importer reads one file.
@@ -104,8 +129,11 @@ type importer struct {
 	name    string
 	o       ImportOptions
 	guesses []string
+	readAs  []ReadColumn
 	faults  Errors
 	decimal rune
+	dates   string // see ImportOptions
+	words   map[string]stripWords
 }
 
 // source is one trial as found in a file: what a notebook would say, and where
@@ -115,6 +143,8 @@ type source struct {
 	at     map[string]place
 	told   map[string]bool // keys of which a fault has been told
 	table  bool            // from a table, which may leave the kind of exposure open
+
+	written map[string]string // see faults
 }
 
 var cgatsForm = lazily(`(?mi)^[ \t]*BEGIN_DATA(_FORMAT)?\b|\A\s*CGATS\b`)
@@ -149,7 +179,14 @@ func (im *importer) read(data []byte) ([]*source, error) {
 			separator = s.mark
 		}
 	}
-	g, found, err := readCSV(im.name, data, separator)
+	decoded, charset, err := decodeText(im.name, data)
+	if err != nil {
+		return nil, err
+	}
+	if charset != "" {
+		im.guess("the letters are %s", charset)
+	}
+	g, found, err := readCSV(im.name, decoded, separator)
 	if err != nil {
 		return nil, err
 	}
@@ -165,7 +202,7 @@ func (im *importer) readNotebook(data []byte) ([]*source, error) {
 	if line := crowded(data); line > 0 {
 		return nil, im.refuse(line, "%s", tooManyKeys)
 	}
-	src := &source{at: map[string]place{}, told: map[string]bool{}}
+	src := &source{at: map[string]place{}, told: map[string]bool{}, written: eitherTimes(data)}
 	if err := toml.Unmarshal(data, &src.values); err != nil {
 		return nil, Errors{syntaxError(im.name, err)}
 	}
@@ -184,13 +221,16 @@ func (im *importer) finish(src *source) *Imported {
 	case src.table:
 		im.expose(src)
 	}
-	root := &table{faults: &faults{told: maps.Clone(src.told)}, values: src.values}
+	root := &table{faults: &faults{told: maps.Clone(src.told), written: src.written}, values: src.values}
 	out := &Imported{Trial: readTrial(root)}
 	told := faults{told: src.told}
 	for _, f := range root.found {
 		if !told.hidden(f.Key) {
 			im.locate(src, f)
 		}
+	}
+	if out.Trial != nil && im.o.Into == nil {
+		im.leaveCopies(src, out)
 	}
 	if out.Trial != nil {
 		again := &table{faults: &faults{}, values: src.values}

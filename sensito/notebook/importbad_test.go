@@ -17,13 +17,16 @@ var badTables = []struct {
 	{"empty", "", ImportOptions{}, "x:1: is empty; the first line names the columns, such as minutes, step, wedge, density"},
 	{"comments alone", "# a\n# b\n", ImportOptions{}, "x:1: is empty; the first line names the columns, such as minutes, step, wedge, density"},
 	{"headings alone", "minutes,step,density\n", ImportOptions{}, "x:1: has headings but no readings below them"},
-	{"not UTF-8", "a\nb\xff", ImportOptions{}, "x:2: is not text in UTF-8; save the table as CSV in UTF-8"},
+	{"not UTF-8", "\xc3\xa4\nb\xff", ImportOptions{}, "x:2: is not text in UTF-8; save the table as CSV in UTF-8"},
+	{"not UTF-8 behind its mark", "\xef\xbb\xbfa\nb\xff", ImportOptions{}, "x:2: is not text in UTF-8; save the table as CSV in UTF-8"},
+	{"no text", "step;density\n1;\x00\xff\n", ImportOptions{}, "x:2: is not text; save the table as CSV in UTF-8"},
+	{"no letter", "step;density\n1;\x8d\n", ImportOptions{}, "x:2: has the byte 0x8d, which is of no letter in UTF-8 or Windows-1252; save the table as CSV in UTF-8"},
 	{"half of UTF-16", "\xff\xfea", ImportOptions{}, "x:1: is cut short: text in UTF-16 has an even number of bytes"},
 	{"open quote", "step,density\n1,\"1.2\n2,1.1\n", ImportOptions{}, "x:2: has a quote that is not closed"},
 	{"text behind a quote", "step,density\n1,\"1.2\"x\n", ImportOptions{}, "x:2: has 'x' behind the closing quote of a cell; a quote within quotes is written twice"},
 	{"prose", "Dear Sir,\nI have\n", ImportOptions{}, `x:2: names no column density, and no column headed by a development time like 5:30`},
 	{"misspelt density", "minutes,step,densty\n5,1,1.2\n", ImportOptions{}, `x:1: "densty" is not a column; did you mean "density"?`},
-	{"no density", "step,wedge,operator\n1,0.05,A\n", ImportOptions{}, `x:1: names no column density, and no column headed by a development time like 5:30`},
+	{"no density", "step,wedge,operator\n1,0.05,A\n", ImportOptions{}, `x:1: names no column density, and no column headed by a development time like 5:30; its columns are "step", "wedge", "operator"`},
 	{"decimal commas between commas", "minutes,step,density\n5,1,1,25\n5,2,1,17\n", ImportOptions{},
 		"x:2: has 4 cells for 3 headings; where numbers have a decimal comma, the cells must be parted otherwise, or be in quotes (--separator)"},
 	{"long row", "minutes;step;density\n5;1;1.25;7\n", ImportOptions{}, "x:2: has 4 cells for 3 headings"},
@@ -80,8 +83,8 @@ var badTables = []struct {
 		"x:1: --lux: 2, but the file says 4 in line 2"},
 	{"dilution", "minutes;step;wedge;density;dilution\n5;1;0.05;1;1:19\n5;2;0.2;1;1:19\n5;3;0.35;1;1:19\n", ImportOptions{Values: light},
 		`x:2: dilution: "1:19" is not of the form 1+19 (parts concentrate + parts water) or stock`},
-	{"date", "minutes;step;wedge;density;date\n5;1;0.05;1;1.3.2026\n5;2;0.2;1;1.3.2026\n5;3;0.35;1;1.3.2026\n", ImportOptions{Values: light},
-		`x:2: date: "1.3.2026" is not a date like 2026-03-01`},
+	{"date", "minutes;step;wedge;density;date\n5;1;0.05;1;March\n5;2;0.2;1;March\n5;3;0.35;1;March\n", ImportOptions{Values: light},
+		`x:2: date: "March" is not a date like 2026-03-01`},
 	{"warm", "minutes;step;wedge;density;temperature\n5;1;0.05;1;68\n5;2;0.2;1;68\n5;3;0.35;1;68\n", ImportOptions{Values: light},
 		`x:2: temperature: 68 degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20`},
 	{"reciprocity halved", "minutes;step;wedge;density;reciprocity_metered_s\n5;1;0.05;1;1 10\n5;2;0.2;1;1 10\n5;3;0.35;1;1 10\n", ImportOptions{Values: light},
@@ -93,6 +96,10 @@ var badTables = []struct {
 	{"JSON of curves", `{"schema": "sensito/curves/1"}`, ImportOptions{}, `x:1: schema sensito/curves/1 is not that of a trial, "sensito/trial/1"`},
 	{"JSON without a schema", "\n{\"film\": 1}", ImportOptions{}, `x:2: has no key schema; a trial has "sensito/trial/1"`},
 	{"JSON key twice", "{\"schema\": 1,\n\"film\": {\"name\": \"A\",\n\"name\": \"B\"}}", ImportOptions{}, `x:3: film.name: is there twice`},
+	{"JSON time", `{"schema": "sensito/trial/1", "film": {"name": "F"}, "exposure": {"kind": "relative", "log_h": [0,1,2]}, "strip": [{"minutes": 5.30, "density": [1, 0.5, 0.2]}]}`,
+		ImportOptions{}, `x:1: strip[1].minutes: 5.30 can be 5:30 or 5.3 minutes; write "5:30" in quotes or 5.3`},
+	{"notebook time", "[film]\nname = 'F'\n[exposure]\nkind = 'relative'\nlog_h = [0,1,2]\n[[strip]]\nminutes = 5.30\ndensity = [1, 0.5, 0.2]\n",
+		ImportOptions{}, `x:7: strip[1].minutes: 5.30 can be 5:30 or 5.3 minutes; write "5:30" in quotes or 5.3`},
 	{"JSON comma", "{\"schema\": \"sensito/trial/1\",\n}", ImportOptions{}, "x:2: invalid character '}' looking for beginning of object key string"},
 	{"JSON trial", "{\"schema\": \"sensito/trial/1\",\n\"film\": {\"name\": 1},\n\"exposure\": {\"kind\": \"relative\", \"log_h\": [0,1,2]},\n\"strip\": [\n{\"minutes\": 5, \"density\":\n[1, null,\n9]}]}", ImportOptions{},
 		"x:2: film.name: must be text in quotes, not a number\nx:7: strip[1].density[3]: density 9 is outside 0 to 6"},
@@ -106,8 +113,8 @@ func TestImportBad(t *testing.T) {
 	for _, c := range badTables {
 		t.Run(c.name, func(t *testing.T) {
 			require.NoError(t, c.o.Check())
-			trials, _, err := Import("x", strings.NewReader(c.text), c.o)
-			assert.Nil(t, trials)
+			found, err := Import("x", strings.NewReader(c.text), c.o)
+			assert.Nil(t, found.Trials)
 			require.Error(t, err)
 			assert.Equal(t, c.want, err.Error())
 			var all Errors

@@ -33,6 +33,8 @@ const (
 	aText contentKind = iota
 	aNumber
 	aTime // of development, in minutes
+	aDate
+	aCelsius
 	aList // of numbers
 )
 
@@ -53,6 +55,9 @@ const (
 	colPaper   = "paper"
 	colBaseFog = "base_fog"
 	colKind    = "exposure"
+
+	colDeveloped = "developed"
+	colNote      = "note"
 )
 
 // exposureColumns give the exposure of a step; a table has one of them.
@@ -74,11 +79,11 @@ var tableColumns = []column{
 	{colIgnored, []string{"set aside", "left out"}, ofStep, "", aText, ""},
 	{"ignore", nil, ofStrip, "ignore", aList, ""},
 	{colBaseFog, []string{"base", "fog", "base plus fog", "base and fog", "b f"}, ofStrip, "base_fog", aList, ""},
-	{"developed", []string{"date", "development date", "developed on"}, ofStrip, "developed", aText, ""},
-	{"note", []string{"notes", "remark", "remarks", "comment", "comments"}, ofStrip, "note", aText, ""},
+	{colDeveloped, []string{"date", "development date", "developed on"}, ofStrip, "developed", aDate, ""},
+	{colNote, []string{"notes", "remark", "remarks", "comment", "comments"}, ofStrip, "note", aText, ""},
 	{"next_step", nil, ofStrip, "next_step", aNumber, ""},
 	{"strip_dilution", nil, ofStrip, "dilution", aText, ""},
-	{"strip_temperature_c", nil, ofStrip, "temperature_c", aNumber, ""},
+	{"strip_temperature_c", nil, ofStrip, "temperature_c", aCelsius, ""},
 	{"strip_agitation", nil, ofStrip, "agitation", aText, ""},
 	{"strip_illuminance_lx", nil, ofStrip, "illuminance_lx", aNumber, ""},
 	{"strip_seconds", nil, ofStrip, "seconds", aNumber, ""},
@@ -89,7 +94,7 @@ var tableColumns = []column{
 	{"rated_speed", []string{"speed", "iso", "iso speed", "box speed"}, ofTrial, "film.rated_speed", aNumber, "speed"},
 	{"developer", nil, ofTrial, "process.developer", aText, "developer"},
 	{"dilution", nil, ofEither, "process.dilution", aText, "dilution"},
-	{"temperature_c", []string{"temperature", "temp"}, ofEither, "process.temperature_c", aNumber, "temperature"},
+	{"temperature_c", []string{"temperature", "temp"}, ofEither, "process.temperature_c", aCelsius, "temperature"},
 	{"q10", nil, ofTrial, "process.q10", aNumber, ""},
 	{"q10_sd", nil, ofTrial, "process.q10_sd", aNumber, ""},
 	{"agitation", nil, ofEither, "process.agitation", aText, "agitation"},

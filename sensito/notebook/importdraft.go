@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"sensito/sensito"
 )
 
 // assemble makes of a draft what a notebook would say, reading its numbers.
@@ -100,11 +102,22 @@ func (im *importer) content(c *column, here cell, unit string) (v any, ok bool) 
 	case aNumber:
 		return im.number(here)
 	case aTime:
-		minutes, reason := parseMinutes(here.text, unit, im.decimal)
+		minutes, reason := parseMinutes(here.text, unit, im.o.Times, im.decimal)
 		if reason != "" {
 			im.fault(here.place, "%s", reason)
 		}
 		return minutes, reason == ""
+	case aDate:
+		iso, reason := parseDate(here.text, im.dates)
+		if reason != "" {
+			im.fault(here.place, "%s", reason)
+		}
+		return iso, reason == ""
+	case aCelsius:
+		if c, err := sensito.ParseTemperature(bare(here.text)); err == nil {
+			return c, true
+		}
+		return im.number(here)
 	case aList:
 		list, sound := []any{}, true
 		for _, one := range split(here) {

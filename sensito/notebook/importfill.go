@@ -21,12 +21,12 @@ func (im *importer) fill(src *source) {
 	for _, name := range sortedKeys(im.o.Values) {
 		c := columnNamed(name)
 		here := cell{im.o.Values[name], place{1, "--" + c.flag}}
-		v, ok := im.content(c, here, "")
-		if !ok {
+		if c.kind == aTime {
+			im.fillTimes(src, c, here)
 			continue
 		}
-		if c.of == ofStrip {
-			im.fillStrips(src, c, v, here.place)
+		v, ok := im.content(c, here, "")
+		if !ok {
 			continue
 		}
 		key := src.keyOf(c)
@@ -36,6 +36,28 @@ func (im *importer) fill(src *source) {
 			src.at[key] = here.place
 		case !sameValue(there, v):
 			im.fault(here.place, "%v, but the file says %v in line %d", v, there, src.place(key).line)
+		}
+	}
+}
+
+// fillTimes gives the strips without a time theirs: one for all, or one for each.
+func (im *importer) fillTimes(src *source, c *column, here cell) {
+	var missing []map[string]any
+	list, _ := src.values["strip"].([]any)
+	for i, s := range list {
+		if strip, _ := s.(map[string]any); strip != nil && strip[c.key] == nil { // else told by whoever reads it
+			missing = append(missing, strip)
+			src.at[below(element("strip", i), c.key)] = here.place
+		}
+	}
+	times := splitTimes(here.text) // at least one, by Check
+	if len(times) != 1 && len(missing) > 0 && len(times) != len(missing) {
+		im.fault(here.place, "%d times for %s without one", len(times), several(len(missing), "strip"))
+		return
+	}
+	for i, strip := range missing {
+		if m, reason := parseMinutes(times[min(i, len(times)-1)], "", "", '.'); reason == "" { // else told by Check
+			strip[c.key] = m
 		}
 	}
 }

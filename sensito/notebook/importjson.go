@@ -21,7 +21,7 @@ func (im *importer) readJSON(data []byte) ([]*source, error) {
 	p.dec.UseNumber()
 	var sources []*source
 	for {
-		p.src = &source{at: map[string]place{}, told: map[string]bool{}}
+		p.src = &source{at: map[string]place{}, told: map[string]bool{}, written: map[string]string{}}
 		v, err := p.value("", 0)
 		if errors.Is(err, io.EOF) && sources != nil {
 			return sources, nil
@@ -93,6 +93,7 @@ func (p *jsonParser) value(key string, depth int) (any, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%s: %s is beyond any number", key, v)
 		}
+		noteEither(p.src.written, key, v.String())
 		return x, nil
 	}
 	return token, nil // a string, a bool, or nil

@@ -191,15 +191,23 @@ func (im *importer) constant(d *draft, c *column, here cell) {
 
 // value notes what a row says of its strip.
 func (im *importer) value(s *draftStrip, c *column, here cell, unit string) {
+	if c.name == colMinutes {
+		if w := im.stripWords(here.text); w.time != "" && w.twice == "" {
+			if here.text = w.time; w.unit == "" {
+				w.unit = unit
+			}
+			if _, told := s.values[colMinutes]; !told {
+				s.tell(w, here.place, "")
+				return
+			}
+		}
+	}
 	before, ok := s.values[c.name]
 	switch {
 	case ok && before.text != here.text:
 		im.fault(here.place, "%q, but %q in line %d for the same strip", clip(here.text), clip(before.text), before.line)
 	case !ok:
 		s.values[c.name] = here
-		if c.name == colMinutes {
-			s.unit = unit
-		}
 	}
 }
 
@@ -269,9 +277,12 @@ func (d *draft) expose(step int, c cell) {
 	}
 }
 
-// lift makes a value of the trial of what all strips say alike. Where strips were
-// exposed differently, the trial is exposed as the first of them.
+// lift makes a value of the trial of what strips say alike. Those that say nothing
+// of it count as alike, but for what stands beside the time of a strip, which is
+// of that strip alone. Where strips were exposed differently, the trial is exposed
+// as the first of them.
 func (im *importer) lift(d *draft) {
+	every := slices.ContainsFunc(d.strips, func(s *draftStrip) bool { return s.words.dilution != "" || s.words.temperature != "" })
 	for i := range tableColumns {
 		c := &tableColumns[i]
 		if c.of != ofEither {
@@ -284,11 +295,11 @@ func (im *importer) lift(d *draft) {
 			switch {
 			case ok && first == nil:
 				first = &v
-			case ok && v.text != first.text:
+			case ok && v.text != first.text, !ok && every:
 				alike = false
 			}
 		}
-		if first == nil || !alike && !strings.HasPrefix(c.key, "exposure.") {
+		if first == nil || slices.ContainsFunc(d.constants, func(k constant) bool { return k.column == c }) || !alike && !strings.HasPrefix(c.key, "exposure.") {
 			continue
 		}
 		d.constants = append(d.constants, constant{c, *first})

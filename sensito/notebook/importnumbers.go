@@ -66,9 +66,13 @@ func guessDecimal(numbers []cell) (mark rune, found bool, fault *Error) {
 	return '.', false, nil
 }
 
+// printed holds the signs that are typed otherwise: a minus, and marks of minutes
+// and seconds.
+var printed = strings.NewReplacer("\u2212", "-", "\u2032", "'", "\u2019", "'", "\u2033", `"`, "\u201d", `"`, "''", `"`)
+
 // bare returns the text of a number without what a spreadsheet may put around it.
 func bare(text string) string {
-	return strings.ReplaceAll(strings.Trim(text, " \u00a0\u202f"), "\u2212", "-") // no-break blanks, and a minus sign
+	return printed.Replace(strings.Trim(text, " \u00a0\u202f")) // no-break blanks
 }
 
 // parseNumber reads a number with the given decimal mark. The reason says what
@@ -101,53 +105,4 @@ func notRead(text string) bool {
 // splitList returns the numbers of a cell that holds several.
 func splitList(text string) []string {
 	return strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == ';' || r == '/' || r == '\u00a0' || r == '\t' })
-}
-
-// twoUnits is a time like 5 min 30 s.
-var twoUnits = lazily(`(?i)^(\d+)\s*(?:m|min|mins|minutes?|')\s*(\d{1,2})\s*(?:s|secs?|seconds?|")?\.?$`)
-
-var unitTime = lazily(`(?i)^([^a-z:'"]+?)\s*(min|mins|minute|minutes|m|'|s|sec|secs|second|seconds)?\.?$`)
-
-// parseMinutes reads a development time: a number of minutes, or of the unit
-// given or behind it, m:ss or h:mm:ss. The reason says what is wrong with it, ""
-// for nothing.
-func parseMinutes(text, unit string, decimal rune) (minutes float64, reason string) {
-	plain := bare(text)
-	if m, ok := clockMinutes(strings.TrimSpace(strings.TrimSuffix(plain, "min"))); ok {
-		return m, ""
-	}
-	if part := twoUnits().FindStringSubmatch(plain); part != nil {
-		return parseMinutes(part[1]+":"+("0" + part[2])[len(part[2])-1:], "", decimal)
-	}
-	part := unitTime().FindStringSubmatch(plain)
-	if part == nil {
-		return math.NaN(), fmt.Sprintf("%q is not a time like 5:30 or 5.5", clip(text))
-	}
-	v, reason := parseNumber(part[1], decimal)
-	if reason != "" {
-		if strings.Contains(reason, "is not a number") {
-			reason = fmt.Sprintf("%q is not a time like 5:30 or 5.5", clip(text))
-		}
-		return math.NaN(), reason
-	}
-	if part[2] != "" {
-		unit = part[2]
-	}
-	if strings.HasPrefix(strings.ToLower(unit), "s") {
-		v /= 60
-	}
-	return v, ""
-}
-
-// clockMinutes reads a time as m:ss or h:mm:ss.
-func clockMinutes(text string) (minutes float64, ok bool) {
-	part := timeForm().FindStringSubmatch(text)
-	if part == nil || part[2] > "59" {
-		return 0, false
-	}
-	var n [5]float64
-	for i, s := range part[1:] {
-		n[i+1], _ = strconv.ParseFloat(s, 64) // digits, or absent and 0
-	}
-	return 60*n[1] + n[2] + n[3] + n[4]/60, true
 }

@@ -3,6 +3,7 @@ package notebook
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -16,6 +17,9 @@ type sheet struct {
 	headings []string
 	columns  []*column // of each heading, nil where none is known
 	units    []string
+
+	strips map[int]*draftStrip // by column, where a column is a strip
+	steps  map[int]int         // by column, where a column is a step
 }
 
 // maxHeadings leaves room for a column for each step, and others.
@@ -40,6 +44,7 @@ type draftStrip struct {
 	place
 	values   map[string]cell // by column
 	unit     string          // of the minutes
+	words    stripWords      // what its heading says
 	fog      []cell
 	readings map[int][]cell
 	ignored  []int
@@ -64,7 +69,7 @@ func (im *importer) tables(t *sheet) ([]*source, error) {
 	if err != nil {
 		return nil, err
 	}
-	im.used(t, layout)
+	im.twice(t)
 	var drafts []*draft
 	switch layout {
 	case "long":
@@ -80,6 +85,10 @@ func (im *importer) tables(t *sheet) ([]*source, error) {
 	if err := im.findDecimal(t, drafts, layout); err != nil {
 		return nil, err
 	}
+	if err := im.doubts(t, drafts); err != nil && len(im.faults) == 0 {
+		return nil, err
+	}
+	im.describe(t, drafts)
 	var sources []*source
 	for _, d := range drafts {
 		if d.steps == 0 && len(im.faults) > 0 {
@@ -93,6 +102,7 @@ func (im *importer) tables(t *sheet) ([]*source, error) {
 
 // header finds the line of headings, and the units below it.
 func (im *importer) header(t *sheet) error {
+	var above []int // lines of headings of the whole sheet
 	for i, row := range t.rows {
 		filled := 0
 		for _, cell := range row {
@@ -104,12 +114,18 @@ func (im *importer) header(t *sheet) error {
 			}
 		}
 		if filled < 2 && t.headings == nil && len(t.rows) > i+1 {
-			im.guess("line %d is a heading of the sheet and passed over", t.lines[i])
+			above = append(above, t.lines[i])
 			continue
 		}
 		t.headings, t.line = row, t.lines[i]
 		t.rows, t.lines = t.rows[i+1:], t.lines[i+1:]
 		break
+	}
+	switch n := len(above); {
+	case n == 1:
+		im.guess("line %d is a heading of the sheet and passed over", above[0])
+	case n > 1:
+		im.guess("lines %d to %d are headings of the sheet and passed over", above[0], above[n-1])
 	}
 	if len(t.headings) == 0 {
 		return im.refuse(1, "is empty; the first line names the columns, such as minutes, step, wedge, density")
@@ -125,6 +141,12 @@ func (im *importer) header(t *sheet) error {
 	}
 	for _, h := range t.headings {
 		c, unit := columnOf(h)
+		if c != nil && c.name == colDensity && isTime(unit) && !plainTime().MatchString(unit) {
+			c = nil // the densities of one strip
+		}
+		if c != nil && c.kind == aTime && unit == "" && minuteWords().MatchString(h) {
+			unit = "min"
+		}
 		t.columns, t.units = append(t.columns, c), append(t.units, unit)
 	}
 	if i := slices.IndexFunc(t.headings, func(h string) bool { return plainWords(h) == "sample id" }); i >= 0 {
@@ -132,6 +154,7 @@ func (im *importer) header(t *sheet) error {
 			t.columns[i] = columnNamed(colStep)
 		}
 	}
+	t.strippedTimes()
 	if unitsRow(t.rows[0]) {
 		im.guess("line %d holds units and is passed over", t.lines[0])
 		for i, unit := range t.rows[0] {
@@ -153,14 +176,34 @@ func (im *importer) header(t *sheet) error {
 	return nil
 }
 
-// at returns the place of a cell.
-func (t *sheet) at(row, column int) place {
+// strippedTimes takes a column of strips whose cells tell a time, such as "Strip 1
+// (4:00)", for that of the times where there is no other.
+func (t *sheet) strippedTimes() {
+	j := t.find(colStrip)
+	if j < 0 || t.find(colMinutes) >= 0 {
+		return
+	}
+	for i := range t.rows {
+		if text := t.cell(i, j).text; text != "" {
+			if w := readStripWords(text); w.time == "" || plainTime().MatchString(w.time) {
+				return // a number of a strip
+			}
+		}
+	}
+	t.columns[j] = columnNamed(colMinutes)
+}
+
+// headingAt returns the place of a heading.
+func (t *sheet) headingAt(column int) place {
 	name := clip(t.headings[column])
 	if name == "" {
 		name = fmt.Sprintf("column %d", column+1)
 	}
-	return place{t.lines[row], name}
+	return place{t.line, name}
 }
+
+// at returns the place of a cell.
+func (t *sheet) at(row, column int) place { return place{t.lines[row], t.headingAt(column).name} }
 
 func (t *sheet) cell(row, column int) cell {
 	c := cell{place: t.at(row, column)}
@@ -221,6 +264,9 @@ func (im *importer) layout(t *sheet) (string, error) {
 	return "", im.refuse(t.line, "does not say whether a strip is a column or a row; name the first column step, wedge or minutes, or give --orientation columns or --orientation rows")
 }
 
+// minuteWords are headings of a column of times that have a unit.
+var minuteWords = lazily(`(?i)^\W*min(ute)?s?\W*$`)
+
 // strange says what is wrong with headings of which none is understood.
 func (t *sheet) strange() string {
 	for i, c := range t.columns {
@@ -228,19 +274,18 @@ func (t *sheet) strange() string {
 			return fmt.Sprintf("%q is not a column; did you mean %q?", clip(t.headings[i]), near)
 		}
 	}
-	return noDensity
+	var names []string
+	for j := range t.headings {
+		names = append(names, strconv.Quote(t.headingAt(j).name))
+	}
+	const most = 12
+	if more := len(names) - most; more > 0 {
+		names = append(names[:most], fmt.Sprintf("and %d more", more))
+	}
+	return noDensity + "; its columns are " + strings.Join(names, ", ")
 }
 
 const noDensity = "names no column density, and no column headed by a development time like 5:30"
-
-func isTime(heading string) bool {
-	for _, decimal := range decimals {
-		if _, reason := parseMinutes(heading, "", decimal); reason == "" {
-			return true
-		}
-	}
-	return false
-}
 
 // counted says whether texts are the numbers from 1 on.
 func counted(texts []string) bool {
@@ -252,30 +297,17 @@ func counted(texts []string) bool {
 	return len(texts) > 1
 }
 
-// used says which columns are read as what, and which are not used.
-func (im *importer) used(t *sheet, layout string) {
-	var not []string
+// twice notes columns that say the same as another.
+func (im *importer) twice(t *sheet) {
 	seen := map[string]bool{}
 	for i, c := range t.columns {
-		h := clip(t.headings[i])
-		switch {
-		case c == nil && h == "" || c == nil && layout != "long" && isTime(h):
-		case c == nil:
-			if near := nearColumn(h); near != "" {
-				h += fmt.Sprintf(" (did you mean %s?)", near)
-			}
-			not = append(not, h)
-		case seen[c.name]:
-			im.fault(place{t.line, h}, "is there twice: as %s", c.name)
-		default:
-			seen[c.name] = true
-			if plainWords(h) != plainWords(c.name) {
-				im.guess("%q is read as %s", h, c.name)
-			}
+		if c == nil {
+			continue
 		}
-	}
-	if len(not) > 0 {
-		im.guess("not used: %s", strings.Join(not, ", "))
+		if seen[c.name] {
+			im.fault(place{t.line, clip(t.headings[i])}, "is there twice: as %s", c.name)
+		}
+		seen[c.name] = true
 	}
 }
 
@@ -284,7 +316,7 @@ func (im *importer) findDecimal(t *sheet, drafts []*draft, layout string) error 
 	if im.decimal = decimals[im.o.Decimal]; im.decimal != 0 {
 		return nil
 	}
-	var numbers []cell
+	var numbers, times []cell
 	readings := false
 	for _, d := range drafts {
 		for _, cells := range d.exposures {
@@ -292,8 +324,11 @@ func (im *importer) findDecimal(t *sheet, drafts []*draft, layout string) error 
 		}
 		for _, s := range d.strips {
 			for name, c := range s.values {
-				if columnNamed(name).kind != aText {
+				switch columnNamed(name).kind {
+				case aNumber, aList:
 					numbers = append(numbers, split(c)...)
+				case aTime:
+					times = append(times, c)
 				}
 			}
 			numbers = append(numbers, s.fog...)
@@ -302,13 +337,18 @@ func (im *importer) findDecimal(t *sheet, drafts []*draft, layout string) error 
 			}
 		}
 		for _, c := range d.constants {
-			if c.kind != aText {
+			if c.kind == aNumber || c.kind == aList {
 				numbers = append(numbers, split(c.cell)...)
 			}
 		}
 	}
 	slices.SortFunc(numbers, func(a, b cell) int { return a.line - b.line })
 	mark, found, fault := guessDecimal(numbers)
+	if !found && fault == nil {
+		if m, f, bad := guessDecimal(times); bad == nil { // which have a mark of their own
+			mark, found = m, f
+		}
+	}
 	switch {
 	case fault != nil:
 		fault.File = im.name

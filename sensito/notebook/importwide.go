@@ -11,27 +11,31 @@ import (
 func (im *importer) stripColumns(t *sheet) ([]*draft, error) {
 	d := &draft{exposures: map[int][]cell{}}
 	step, exposure := t.find(colStep), t.find(exposureColumns...)
-	strips := map[int]*draftStrip{}
+	t.strips = map[int]*draftStrip{}
 	for j, h := range t.headings {
-		if t.columns[j] != nil {
+		if t.columns[j] != nil || slices.Contains(im.o.Without, h) {
 			continue
 		}
-		text, unit := h, ""
-		if i := strings.IndexAny(h, "(["); i > 0 && strings.ContainsAny(h[len(h)-1:], ")]") {
-			text, unit = strings.TrimSpace(h[:i]), h[i+1:len(h)-1]
+		w := readStripWords(h)
+		if w.unit == "" && unitTime().MatchString("1"+t.units[j]) {
+			w.unit = t.units[j] // from the row of units
 		}
-		if !isTime(text) {
-			if h != "" && h[0] >= '0' && h[0] <= '9' {
-				im.fault(place{t.line, ""}, "%q is not a development time like 5:30", clip(h))
-			}
-			continue // told as not used
+		switch {
+		case w.twice != "":
+			im.fault(place{t.line, ""}, "%q names two %s; a column is one strip", clip(h), w.twice)
+		case w.time != "" && !w.sound(im.o.Times), w.time == "" && h != "" && h[0] >= '0' && h[0] <= '9':
+			im.fault(place{t.line, ""}, "%q is not a development time like 5:30", clip(h))
+		case w.time != "":
+			s := im.newStrip(d, place{t.line, h})
+			s.tell(w, s.place, strconv.Itoa(len(d.strips)))
+			t.strips[j] = s
 		}
-		at := place{t.line, h}
-		strips[j] = im.newStrip(d, at)
-		strips[j].values[colMinutes], strips[j].unit = cell{text, at}, unit
 	}
-	if len(strips) == 0 {
+	if len(t.strips) == 0 {
 		return nil, im.refuse(t.line, "has no column headed by a development time like 5:30")
+	}
+	if doubt := im.unreadDoubt(t); doubt != nil && len(im.faults) == 0 {
+		return nil, doubt
 	}
 	if exposure >= 0 {
 		d.exposure = t.columns[exposure]
@@ -44,7 +48,7 @@ func (im *importer) stripColumns(t *sheet) ([]*draft, error) {
 		}
 		number := im.wideStep(t, d, i, step, exposure)
 		for j := range t.headings {
-			s, c := strips[j], t.cell(i, j)
+			s, c := t.strips[j], t.cell(i, j)
 			switch {
 			case s == nil || notRead(c.text):
 			case number == 0:
@@ -54,6 +58,7 @@ func (im *importer) stripColumns(t *sheet) ([]*draft, error) {
 			}
 		}
 	}
+	im.lift(d)
 	return []*draft{d}, nil
 }
 
@@ -90,7 +95,8 @@ func (im *importer) wideStep(t *sheet, d *draft, row, step, exposure int) int {
 // headed by its number or its exposure.
 func (im *importer) stripRows(t *sheet) ([]*draft, error) {
 	d := &draft{exposures: map[int][]cell{}}
-	steps := map[int]int{} // number of a step by column
+	t.steps = map[int]int{}
+	steps := t.steps
 	numbered := true
 	for j, h := range t.headings {
 		words := strings.TrimPrefix(h, "step ")

@@ -59,6 +59,6 @@ func TestImportWorkbook(t *testing.T) {
 	assert.Equal(t, notebooktest.Describe(want), notebooktest.Describe(got))
 	assert.Equal(t, []string{"each row is a reading", "exposures are of the kind contact"}, guesses)
 
-	_, _, err := Import("x", bytes.NewReader(plainWorkbook(t, "minutes,step,wedge,density\n5,1,0.05,1.2\n5,2,0.2,abc\n5,3,0.35,1\n")), ImportOptions{Values: light})
+	_, err := Import("x", bytes.NewReader(plainWorkbook(t, "minutes,step,wedge,density\n5,1,0.05,1.2\n5,2,0.2,abc\n5,3,0.35,1\n")), ImportOptions{Values: light})
 	require.EqualError(t, err, `x:3: density: "abc" is not a number`)
 }

@@ -59,7 +59,7 @@ func decode[T any](name string, r io.Reader, read func(root *table) *T, wanted s
 
 	// Decoded without a struct: a typed decoder would stop at the first value
 	// of a wrong type, and would take "Minutes" for "minutes".
-	root := &table{faults: &faults{}}
+	root := &table{faults: &faults{written: eitherTimes(data)}}
 	if err := toml.Unmarshal(data, &root.values); err != nil {
 		return nil, Errors{syntaxError(name, err)}
 	}
@@ -219,13 +219,16 @@ func readDensities(t *table) ([]sensito.Density, map[int][]sensito.Density) {
 var timeForm = lazily(`^(?:(\d{1,2}):(\d{2})|(\d{1,4})):([0-5]\d)$`)
 
 // readMinutesOf returns a number of minutes as it is, or "m:ss" or "h:mm:ss"; 0
-// when it is missing.
+// when it is missing. A number that can mean two times, as written, is a fault.
 func readMinutesOf(t *table, name string) sensito.Minutes {
 	const like = `a number or a time in quotes like "5:30"`
 	switch v := t.values[name].(type) {
 	case nil:
 		return 0
 	case int64, float64:
+		if text := t.written[t.key(name)]; text != "" {
+			t.add(t.key(name), "%s", eitherTime(text))
+		}
 		return sensito.Minutes(t.number(name))
 	case string:
 		minutes, ok := clockMinutes(v)

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 	"time"
 )
@@ -14,12 +15,16 @@ type cellFormat struct {
 	hours, seconds bool // shows them
 	minutes        bool
 	elapsed        bool // hours or minutes go on counting beyond a day or an hour
+	hundredths     bool // shows a number to two decimals
 }
 
 // builtinFormat returns the code of a format that a workbook does not spell out
-// (ECMA-376 Part 1, 18.8.30), as far as times and dates go; "" for numbers.
+// (ECMA-376 Part 1, 18.8.30), as far as times, dates and two decimals go; "" for
+// other numbers.
 func builtinFormat(id int) string {
 	switch id {
+	case 2, 4:
+		return "0.00"
 	case 14, 15, 16, 17:
 		return "yyyy-mm-dd"
 	case 18, 20:
@@ -40,7 +45,9 @@ func builtinFormat(id int) string {
 }
 
 var (
-	formatText    = lazily(`"[^"]*"|\\.|[_*].|\[[^\]]*\]|(?i:general|am/pm|a/p|e[+-])`) // shows no part of a time
+	formatText       = lazily(`"[^"]*"|\\.|[_*].|\[[^\]]*\]|(?i:general|am/pm|a/p|e[+-])`) // shows no part of a time
+	formatHundredths = lazily(`^[^.%e]*0\.00[^0#?%e]*$`)
+
 	formatElapsed = lazily(`(?i)\[(h+|m+|s+)\]`)
 )
 
@@ -51,7 +58,7 @@ func formatOf(code string) cellFormat {
 	code = strings.ToLower(formatText().ReplaceAllString(code, ""))
 	code, _, _ = strings.Cut(code, ";") // for numbers above zero
 	has := func(letters string) bool { return strings.ContainsAny(code, letters) }
-	f := cellFormat{hours: has("h"), seconds: has("s"), elapsed: elapsed}
+	f := cellFormat{hundredths: formatHundredths().MatchString(code), hours: has("h"), seconds: has("s"), elapsed: elapsed}
 	f.minutes = has("m") && (f.hours || f.seconds || elapsed)
 	f.date = has("ydeg") || has("m") && !f.minutes // e and g: years of an era
 	return f
@@ -63,12 +70,17 @@ func formatOf(code string) cellFormat {
 // Whoever types 5:30 into a spreadsheet and means 5 min 30 s gets a time of day,
 // half past five, shown as 5:30. So what the cell shows counts, not what it
 // stores: 5:30 here and there, to be read as m:ss. A time with seconds, typed as
-// 0:05:30 or shown as 05:30 by the format mm:ss, is the same 5 min 30 s. Seconds
-// that the format hides are not lost: they make it h:mm:ss.
+// 0:05:30 or shown as 05:30 by the format mm:ss, is the same 5 min 30 s. Hours and
+// seconds that the format hides are not lost: they make it h:mm:ss, and so does
+// less than an hour, 0:08, which is no eight seconds. Whether 5:30:00, shown by
+// the format h:mm:ss of a typed 5:30, is of hours is for the reader of the table.
 func (f cellFormat) text(x float64, from1904 bool) (string, error) {
 	clock := f.hours || f.minutes || f.seconds
 	switch {
 	case !f.date && !clock:
+		if whole := math.Round(x * 100); f.hundredths && math.Abs(whole) < 1e9 && math.Abs(whole/100-x) < 1e-12 && math.Mod(whole, 100) != 0 {
+			return strconv.FormatFloat(x, 'f', 2, 64), nil // a time that is shown as 5.30 is asked for
+		}
 		return decimalText(x), nil
 	case x < 0:
 		return "", errors.New("holds a time below zero")
@@ -86,9 +98,9 @@ func (f cellFormat) text(x float64, from1904 bool) (string, error) {
 		seconds += strings.TrimRight(fmt.Sprintf(".%03d", rest%1000), "0")
 	}
 	switch {
-	case !f.hours:
+	case !f.hours && (f.elapsed || minutes < 60): // else the hours that it holds are hidden
 		return fmt.Sprintf("%d:%s", minutes, seconds), nil
-	case f.seconds || rest != 0:
+	case !f.hours || f.seconds || rest != 0 || minutes < 60:
 		return fmt.Sprintf("%d:%02d:%s", minutes/60, minutes%60, seconds), nil
 	}
 	return fmt.Sprintf("%d:%02d", minutes/60, minutes%60), nil

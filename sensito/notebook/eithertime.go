@@ -1,0 +1,34 @@
+package notebook
+
+import (
+	"strings"
+
+	"sensito/sensito"
+)
+
+// perhapsEither finds files without such a number fast, which are nearly all.
+var perhapsEither = lazily(`minutes"?\s*[=:]\s*\d+\.[1-5]0\b`)
+
+// eitherTimes returns the numbers of minutes in a file of TOML that can mean two
+// times, such as 5.30, as they are written, by key; nil for none.
+func eitherTimes(data []byte) map[string]string {
+	if !perhapsEither().Match(data) {
+		return nil
+	}
+	written := map[string]string{}
+	walk(data, func(key, text string) { noteEither(written, key, text) })
+	return written
+}
+
+// noteEither notes a number of minutes that can mean two times.
+func noteEither(written map[string]string, key, text string) {
+	if strings.HasSuffix(key, "minutes") && sensito.EitherTime(text) != nil {
+		written[key] = text
+	}
+}
+
+// eitherTime says what can be written in place of such a number.
+func eitherTime(text string) string {
+	whole, tenths, _ := strings.Cut(text, ".")
+	return text + ` can be ` + whole + ":" + tenths + " or " + whole + "." + tenths[:1] + ` minutes; write "` + whole + ":" + tenths + `" in quotes or ` + whole + "." + tenths[:1]
+}
