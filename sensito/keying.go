@@ -5,6 +5,8 @@ import (
 	"maps"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // A Keying is a strip of a trial whose readings are being keyed in, step after
@@ -13,8 +15,9 @@ type Keying struct {
 	trial  *Trial
 	number int
 	spec   StripSpec
-	at     int // step, from 1; one more than there are steps at the end
-	ret    int // where to go on after the step that was gone back to; 0 for the next
+	at     int  // step, from 1; one more than there are steps at the end
+	ret    int  // where to go on after the step that was gone back to; 0 for the next
+	whole  bool // nothing of a strip that was complete has been changed yet
 
 	doubted map[int]bool // steps that have been named by NewDoubts, or questioned
 }
@@ -29,12 +32,18 @@ func (t *Trial) Key(number int) *Keying {
 		k.at = slices.IndexFunc(k.spec.Density, unread) + 1
 	}
 	k.at = max(k.at, 1)
+	k.whole = k.spec.NextStep == 0 && !notRead(k.spec.Density)
 	for step := range k.Steps() {
 		for _, s := range t.Doubts(k.spec, number, step+1) {
 			k.doubted[s] = true
 		}
 	}
 	return k
+}
+
+// notRead says whether no step has a reading.
+func notRead(d []Density) bool {
+	return !slices.ContainsFunc(d, func(d Density) bool { return !unread(d) })
 }
 
 func unread(d Density) bool { return math.IsNaN(float64(d)) }
@@ -64,11 +73,14 @@ func (k *Keying) Spec() StripSpec {
 	s := k.spec
 	s.BaseFog, s.Density, s.Repeats = slices.Clone(s.BaseFog), slices.Clone(s.Density), maps.Clone(s.Repeats)
 	s.NextStep = 0
-	if !k.Done() {
+	if !k.Done() && !k.whole {
 		s.NextStep = k.at
 	}
 	return s
 }
+
+// Begun says whether any step has a reading.
+func (k *Keying) Begun() bool { return !notRead(k.spec.Density) }
 
 // Readings returns the readings of a step, from 1, nil where there are none.
 func (k *Keying) Readings(step int) []Density {
@@ -147,6 +159,7 @@ func (k *Keying) Again(readings ...Density) error {
 // set puts readings in the place of those of a step; none mean that it is not
 // read.
 func (k *Keying) set(step int, readings []Density) {
+	k.whole = false
 	k.spec.Density = slices.Clone(k.spec.Density)
 	k.spec.Repeats = maps.Clone(k.spec.Repeats)
 	delete(k.spec.Repeats, step)
@@ -186,6 +199,7 @@ func (k *Keying) Keep() error {
 }
 
 func (k *Keying) advance() {
+	k.whole = false
 	k.at++
 	if k.ret > 0 {
 		k.at, k.ret = k.ret, 0
@@ -197,7 +211,7 @@ func (k *Keying) Back() error {
 	if k.at == 1 {
 		return fmt.Errorf("step 1 is the first")
 	}
-	k.at, k.ret = k.at-1, 0
+	k.at, k.ret, k.whole = k.at-1, 0, false
 	return nil
 }
 
@@ -209,8 +223,46 @@ func (k *Keying) BackTo(step int) error {
 	if k.ret == 0 {
 		k.ret = k.at
 	}
-	k.at = step
+	k.at, k.whole = step, false
 	return nil
+}
+
+// GoTo goes to any step, from 1: back as BackTo does, or on, steps between being
+// left as they are.
+func (k *Keying) GoTo(step int) error {
+	switch {
+	case step < 1 || step > k.Steps():
+		return fmt.Errorf("there is no step %d of %d", step, k.Steps())
+	case step < k.at:
+		return k.BackTo(step)
+	case step > k.at:
+		k.at, k.ret, k.whole = step, 0, false
+	}
+	return nil
+}
+
+// Readings run against the exposures when at least so many of them correlate with
+// log H below this value, over more than this density (common practice, no
+// source): one slip among four does not do it, nor does the scatter of base plus
+// fog.
+const (
+	fewestContrary              = 4
+	contraryCorrelation         = -0.8
+	leastContrary       Density = 0.15
+)
+
+// Against says whether the densities read so far fall where the exposures rise,
+// as they do when a strip is read from its other end or when readings of
+// something else come before its steps.
+func (k *Keying) Against() bool {
+	logH := k.trial.exposures.logH
+	var x, y []float64
+	for i, d := range k.spec.Density {
+		if !unread(d) {
+			x, y = append(x, float64(logH[i])), append(y, float64(d))
+		}
+	}
+	return len(x) >= fewestContrary && slices.Max(y)-slices.Min(y) > float64(leastContrary) && stat.Correlation(x, y, nil) < contraryCorrelation
 }
 
 // Fog adds readings of base plus fog. The error is as for Read.

@@ -8,7 +8,9 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"syscall"
 
+	tea "charm.land/bubbletea/v2"
 	"charm.land/huh/v2"
 	"github.com/spf13/cobra"
 
@@ -265,13 +267,22 @@ func (s streams) form(ctx context.Context, o *enterOptions, groups ...*huh.Group
 	if len(groups) == 0 {
 		return nil
 	}
-	in := s.in
+	// A form that draws itself must see a terminal, and leaves it as it was when
+	// it is interrupted; the questions line by line wait for an answer.
+	in, out := underlying(s.in).(io.Reader), underlying(s.err).(io.Writer)
 	if o.plain {
-		in = oneLine{s.in}
+		in, out = oneLine{s.in}, s.err
+	} else {
+		defer s.work.heed()()
 	}
-	err := huh.NewForm(groups...).WithInput(in).WithOutput(s.err).WithAccessible(o.plain).WithTheme(huh.ThemeFunc(huh.ThemeBase)).RunWithContext(ctx)
+	form := huh.NewForm(groups...).WithInput(in).WithOutput(out).WithAccessible(o.plain).WithTheme(huh.ThemeFunc(huh.ThemeBase)).
+		WithProgramOptions(tea.WithoutSignalHandler())
+	err := form.RunWithContext(ctx)
+	if ctx.Err() != nil {
+		return context.Cause(ctx)
+	}
 	if errors.Is(err, huh.ErrUserAborted) {
-		return errors.New("interrupted; nothing was written")
+		return interruption{syscall.SIGINT}
 	}
 	return err
 }

@@ -174,7 +174,10 @@ func (s streams) addStrips(o *importOptions, seen []byte, strips []sensito.Strip
 		_, err = s.out.Write(data)
 		return err
 	}
-	if _, err := notebook.Update(o.into, seen, add); err != nil {
+	if err := s.save(o.into, func() error {
+		_, err := notebook.Update(o.into, seen, add)
+		return err
+	}); err != nil {
 		return err
 	}
 	fmt.Fprintf(s.err, "sensito: added %s to %s\n", counted(len(strips), "strip"), o.into)
@@ -218,7 +221,7 @@ func (s streams) createTrials(o *importOptions, found []*notebook.Imported) erro
 		}
 	}
 	for i, f := range found {
-		if err := notebook.CreateFile(paths[i], notebook.Format(f.Trial)); err != nil {
+		if err := s.save(paths[i], func() error { return notebook.CreateFile(paths[i], notebook.Format(f.Trial)) }); err != nil {
 			return err
 		}
 		fmt.Fprintf(s.err, "sensito: wrote %s: %s\n", paths[i], counted(len(f.Trial.Strips()), "strip"))

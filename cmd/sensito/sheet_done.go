@@ -52,8 +52,11 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 	if _, err := s.readFilm(path); err != nil {
 		return err
 	}
-	data, err := notebook.Update(path, nil, func(old []byte) ([]byte, error) { return notebook.AppendDone(old, d) })
-	if err != nil {
+	var data []byte
+	if err := s.save(path, func() (err error) {
+		data, err = notebook.Update(path, nil, func(old []byte) ([]byte, error) { return notebook.AppendDone(old, d) })
+		return err
+	}); err != nil {
 		return err
 	}
 	trial, err := notebook.Read(path, bytes.NewReader(data))
