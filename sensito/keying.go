@@ -19,6 +19,7 @@ type Keying struct {
 	ret    int  // where to go on after the step that was gone back to; 0 for the next
 	whole  bool // nothing of a strip that was complete has been changed yet
 
+	stale   map[int]bool // steps whose readings tell nothing until they are taken again
 	doubted map[int]bool // steps that have been named by NewDoubts, or questioned
 }
 
@@ -101,7 +102,29 @@ func (k *Keying) BaseFog() []Density { return slices.Clone(k.spec.BaseFog) }
 
 // Expect returns what the reading of the step at hand should be; see
 // Trial.Expect.
-func (k *Keying) Expect() (Expectation, bool) { return k.trial.Expect(k.spec, k.number, k.at) }
+func (k *Keying) Expect() (Expectation, bool) { return k.trial.Expect(k.telling(), k.number, k.at) }
+
+// Anew says that all steps from the one at hand on are to be read again: what was
+// read of them before stays until then, but nothing is expected by it.
+func (k *Keying) Anew() {
+	k.stale = map[int]bool{}
+	for step := k.at; step <= k.Steps(); step++ {
+		k.stale[step] = len(k.Readings(step)) > 0
+	}
+}
+
+// telling returns the strip without readings that tell nothing.
+func (k *Keying) telling() StripSpec {
+	s := k.spec
+	s.Density, s.Repeats = slices.Clone(s.Density), maps.Clone(s.Repeats)
+	for step, stale := range k.stale {
+		if stale {
+			s.Density[step-1] = Density(math.NaN())
+			delete(s.Repeats, step)
+		}
+	}
+	return s
+}
 
 // FarOff judges readings of the step at hand before they are taken. It returns
 // the first that lies too far from what is expected, by the other steps or by the
@@ -160,6 +183,7 @@ func (k *Keying) Again(readings ...Density) error {
 // read.
 func (k *Keying) set(step int, readings []Density) {
 	k.whole = false
+	delete(k.stale, step)
 	k.spec.Density = slices.Clone(k.spec.Density)
 	k.spec.Repeats = maps.Clone(k.spec.Repeats)
 	delete(k.spec.Repeats, step)
@@ -257,7 +281,7 @@ const (
 func (k *Keying) Against() bool {
 	logH := k.trial.exposures.logH
 	var x, y []float64
-	for i, d := range k.spec.Density {
+	for i, d := range k.telling().Density {
 		if !unread(d) {
 			x, y = append(x, float64(logH[i])), append(y, float64(d))
 		}
@@ -329,7 +353,7 @@ func (k *Keying) Asked(step int) { k.doubted[step] = true }
 // as those about them, now that there are more; each is returned once.
 func (k *Keying) NewDoubts() []int {
 	var out []int
-	for _, step := range k.trial.Doubts(k.spec, k.number, min(k.at, k.Steps())) {
+	for _, step := range k.trial.Doubts(k.telling(), k.number, min(k.at, k.Steps())) {
 		if !k.doubted[step] {
 			k.doubted[step] = true
 			out = append(out, step)

@@ -112,8 +112,8 @@ func TestSavedButNotShown(t *testing.T) {
 	for _, c := range []struct {
 		args   []string
 		file   string
-		out    int  // room of standard output
-		errOut int  // of standard error
+		out    int // room of standard output
+		errOut int // of standard error
 	}{
 		{[]string{"sheet", demoCamera, "--done", "--minutes", "6", "--date", "2026-03-05"}, demoCamera, 0, 1e6},
 		{[]string{"sheet", "--write-procedure", "mine.toml"}, "mine.toml", 1e6, 0},

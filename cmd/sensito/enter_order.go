@@ -18,6 +18,9 @@ type order struct {
 
 func (o *order) begin(e *enterer) {
 	o.first = e.At()
+	if !e.asks {
+		e.Anew()
+	}
 	o.stated = o.stated || e.asks || e.Begun() || e.At() > 1
 }
 
