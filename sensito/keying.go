@@ -5,8 +5,6 @@ import (
 	"maps"
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/stat"
 )
 
 // A Keying is a strip of a trial whose readings are being keyed in, step after
@@ -19,7 +17,7 @@ type Keying struct {
 	ret    int  // where to go on after the step that was gone back to; 0 for the next
 	whole  bool // nothing of a strip that was complete has been changed yet
 
-	stale   map[int]bool // steps whose readings tell nothing until they are taken again
+	order   order
 	doubted map[int]bool // steps that have been named by NewDoubts, or questioned
 }
 
@@ -104,28 +102,6 @@ func (k *Keying) BaseFog() []Density { return slices.Clone(k.spec.BaseFog) }
 // Trial.Expect.
 func (k *Keying) Expect() (Expectation, bool) { return k.trial.Expect(k.telling(), k.number, k.at) }
 
-// Anew says that all steps from the one at hand on are to be read again: what was
-// read of them before stays until then, but nothing is expected by it.
-func (k *Keying) Anew() {
-	k.stale = map[int]bool{}
-	for step := k.at; step <= k.Steps(); step++ {
-		k.stale[step] = len(k.Readings(step)) > 0
-	}
-}
-
-// telling returns the strip without readings that tell nothing.
-func (k *Keying) telling() StripSpec {
-	s := k.spec
-	s.Density, s.Repeats = slices.Clone(s.Density), maps.Clone(s.Repeats)
-	for step, stale := range k.stale {
-		if stale {
-			s.Density[step-1] = Density(math.NaN())
-			delete(s.Repeats, step)
-		}
-	}
-	return s
-}
-
 // FarOff judges readings of the step at hand before they are taken. It returns
 // the first that lies too far from what is expected, by the other steps or by the
 // readings before it.
@@ -183,7 +159,7 @@ func (k *Keying) Again(readings ...Density) error {
 // read.
 func (k *Keying) set(step int, readings []Density) {
 	k.whole = false
-	delete(k.stale, step)
+	delete(k.order.stale, step)
 	k.spec.Density = slices.Clone(k.spec.Density)
 	k.spec.Repeats = maps.Clone(k.spec.Repeats)
 	delete(k.spec.Repeats, step)
@@ -263,30 +239,6 @@ func (k *Keying) GoTo(step int) error {
 		k.at, k.ret, k.whole = step, 0, false
 	}
 	return nil
-}
-
-// Readings run against the exposures when at least so many of them correlate with
-// log H below this value, over more than this density (common practice, no
-// source): one slip among four does not do it, nor does the scatter of base plus
-// fog.
-const (
-	fewestContrary              = 4
-	contraryCorrelation         = -0.8
-	leastContrary       Density = 0.15
-)
-
-// Against says whether the densities read so far fall where the exposures rise,
-// as they do when a strip is read from its other end or when readings of
-// something else come before its steps.
-func (k *Keying) Against() bool {
-	logH := k.trial.exposures.logH
-	var x, y []float64
-	for i, d := range k.telling().Density {
-		if !unread(d) {
-			x, y = append(x, float64(logH[i])), append(y, float64(d))
-		}
-	}
-	return len(x) >= fewestContrary && slices.Max(y)-slices.Min(y) > float64(leastContrary) && stat.Correlation(x, y, nil) < contraryCorrelation
 }
 
 // Fog adds readings of base plus fog. The error is as for Read.

@@ -103,6 +103,17 @@ func TestStreamsThatFail(t *testing.T) {
 	}
 }
 
+// The help of every command is output like any other.
+func TestHelpThatCannotBeShown(t *testing.T) {
+	for _, cmd := range newRootCmd(newStreams(nil, io.Discard, io.Discard)).Commands() {
+		for _, args := range [][]string{{cmd.Name(), "--help"}, {"help", cmd.Name()}} {
+			var errOut bytes.Buffer
+			assert.Equal(t, exitCutOff, run(args, nil, &full{room: 100}, &errOut), args)
+			assert.Equal(t, "sensito: standard output: no room\n", errOut.String(), args)
+		}
+	}
+}
+
 // Once a file is written, that it cannot be told is another end than that nothing
 // came of the command.
 func TestSavedButNotShown(t *testing.T) {

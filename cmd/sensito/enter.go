@@ -123,9 +123,12 @@ func (s streams) enter(ctx context.Context, o *enterOptions, path string) error 
 // foggy sets how many readings of base plus fog come first.
 func (o *enterOptions) foggy(e *enterer) {
 	e.fogFirst = o.fog
+	if !e.asks {
+		e.InOrder()
+	}
 	switch {
 	case o.given("fog"):
-		e.order.stated = true
+		e.StateOrder()
 		if e.At() == 1 && !e.Begun() {
 			e.ClearFog() // of an earlier try
 		}

@@ -12,7 +12,7 @@ import (
 func (e *enterer) change(k keyed) error {
 	before := stateOf(e.Keying)
 	wrong := e.carryOut(k)
-	if out := (*orderError)(nil); wrong == nil || errors.As(wrong, &out) { // which says where to go on
+	if wrong == nil || wentBack(wrong) {
 		if err := e.keep(before); err != nil {
 			return err
 		}
@@ -24,12 +24,12 @@ func (e *enterer) change(k keyed) error {
 }
 
 // carryOut does what a line asks for. An error leaves everything as it was, but
-// an orderError has gone back to where the order went wrong.
+// that of an order may have gone back.
 func (e *enterer) carryOut(k keyed) error {
 	pending := e.pending
 	e.pending = nil
 	if k.verb != verbRead && k.verb != verbNote {
-		e.order.stated = true // which step is meant is clear from now on
+		e.StateOrder()
 	}
 	switch k.verb {
 	case verbRead:
@@ -108,8 +108,8 @@ func (e *enterer) read(readings []sensito.Density, confirmed bool) error {
 			e.warn("step %d reads %s where about %.2f is expected", step, densities([]sensito.Density{off}), float64(by.Density.Value))
 		}
 	}
-	if e.asks && e.Against() && !e.order.told {
-		e.order.told = true
+	if e.asks && !e.contrary && e.Contrary() {
+		e.contrary = true
 		e.question("The readings fall where the exposures rise. Is the strip the other way round? To begin anew: back 1")
 	}
 	return nil

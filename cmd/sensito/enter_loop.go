@@ -37,8 +37,8 @@ type enterer struct {
 	unsure   bool              // meant waits for a yes
 	unsaid   error             // of writing to out
 
-	order order
-	noise int // lines of an instrument that nobody could read, one after the other
+	contrary bool // it was said that readings run against the exposures
+	noise    int  // lines of an instrument that nobody could read, one after the other
 }
 
 // fogReadings is how often base plus fog is asked for.
@@ -53,7 +53,6 @@ const afterLast = 2 * time.Second
 // the file then.
 func (e *enterer) run(ctx context.Context) error {
 	defer e.stopped()
-	e.order.begin(e)
 	var lines <-chan meterReading
 	if e.meter != nil {
 		lines = e.meter.lines

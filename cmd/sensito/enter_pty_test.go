@@ -212,6 +212,36 @@ Strip 1, 9:30 min: 4 of 11 steps read`))
 	assert.Equal(t, "step 4 has a scratch", trial.Strips()[0].Note())
 }
 
+// A reading without its decimal point goes where its line said once it is
+// confirmed; a strip that is read from its other end is told at the terminal too,
+// and base plus fog as often as wanted.
+func TestEnterMarklessAndContrary(t *testing.T) {
+	dir := t.TempDir()
+	s := sit(t, dir, append([]string{"enter", "tern.toml", "--fog", "3"}, ofTern...)...)
+	s.types("reading 1 of 3", "0.10"+enter)
+	s.types("reading 2 of 3", "0.10 0.11"+enter)
+	s.types("step 1 of 11", "0.16"+enter)
+	s.types("step 2 of 11", "0.24"+enter)
+	s.types("step 3 of 11", "0.42"+enter)
+	s.types("step 4 of 11", "0.60"+enter)
+	s.shown("The readings fall where the exposures rise. Is the strip the other way round? To begin anew: back 1")
+	s.types("step 5 of 11", "again 61"+enter)
+	s.types("yes, or the reading:", "yes"+enter)
+	s.types("step 5 of 11", "step 7 79"+enter)
+	s.types("yes, or the reading:", "yes"+enter)
+	s.types("step 8 of 11", "1.0 144"+enter)
+	s.shown("144 has no decimal point; write 1.44 if that is meant")
+	s.types("step 8 of 11", "stop"+enter)
+	s.leaves()
+	trial, err := notebook.ReadFile(filepath.Join(dir, "tern.toml"))
+	require.NoError(t, err)
+	strip := trial.Strips()[0].Spec()
+	assert.Equal(t, []sensito.Density{0.10, 0.10, 0.11}, strip.BaseFog)
+	assert.Equal(t, []sensito.Density{0.60, 0.61}, strip.Repeats[4])
+	assert.Equal(t, sensito.Density(0.79), strip.Density[6])
+	assert.Equal(t, 8, strip.NextStep)
+}
+
 // Readings of an instrument come beside what is typed.
 func TestEnterFromInstrument(t *testing.T) {
 	near, far, err := pty.Open()
