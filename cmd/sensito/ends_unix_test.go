@@ -334,7 +334,9 @@ func TestEnterUnattended(t *testing.T) {
 	t.Run("one too many", func(t *testing.T) {
 		t.Parallel()
 		r, near, path := unattended(t)
-		sends(t, r, near, path, "D 2.04", "D 1.73", "D 1.40", "D 1.05", "D 0.66", "D 0.33", "D 0.12")
+		sends(t, r, near, path, "D 2.04", "D 1.73", "D 1.40", "D 1.05", "D 0.66", "D 0.33")
+		time.Sleep(500 * time.Millisecond) // as a person takes it
+		sends(t, r, near, path, "D 0.12")
 		code, _, errOut := r.ends()
 		assert.Equal(t, exitData, code)
 		assert.Contains(t, errOut, "Strip 1 goes on at step 1 of 6")

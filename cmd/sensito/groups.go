@@ -64,10 +64,12 @@ var flagGroups = []flagGroup{
 func groupFlags(root *cobra.Command) {
 	plain := root.UsageFunc()
 	root.SetUsageFunc(func(cmd *cobra.Command) error {
-		if cmd.HasAvailableSubCommands() {
-			return plain(cmd)
-		}
 		w := cmd.OutOrStderr()
+		if cmd.HasAvailableSubCommands() {
+			err := plain(cmd)
+			fmt.Fprint(w, "\n", exitCodes)
+			return err
+		}
 		fmt.Fprintf(w, "Usage:\n  %s\n", cmd.UseLine())
 		if cmd.HasExample() {
 			fmt.Fprintf(w, "\nExamples:\n%s\n", cmd.Example)

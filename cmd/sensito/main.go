@@ -30,12 +30,17 @@ const (
 	exitSignal  = 128 // and the number of the signal that ended the command
 )
 
-const exitCodes = `Exit codes: 0 done; 1 the data cannot answer, or a file cannot be read or written;
-2 the command was not understood, or the program failed; 3 saved, but not shown:
-standard output or error failed after the file was written, so do not run it
-again; 4 cut off: the input ended or failed before all was read, or the result
-could not be written whole (what enter had read is saved); 130 interrupted
-(Ctrl-C; 143 by SIGTERM, 129 by SIGHUP), 141 when nobody reads the output.`
+const exitCodes = `Exit codes:
+  0    done
+  1    the data cannot answer, or a file cannot be read or written
+  2    the command was not understood, or the program failed
+  3    saved, but not shown: standard output or error failed after the file was
+       written, so do not run it again
+  4    cut off: the input ended or failed before all was read (what enter had read
+       is saved), or the result could not be written whole
+  130  interrupted by Ctrl-C; 143 by SIGTERM, 129 by SIGHUP
+  141  nobody reads the output, and nothing was saved
+`
 
 // streams are what a command reads from and writes to.
 type streams struct {
@@ -178,9 +183,7 @@ func newRootCmd(s streams) *cobra.Command {
 small TOML files, fits characteristic curves, and gives speed, contrast and, for
 a scene, the exposure index and development time, each with its uncertainty.
 
-Begin with: sensito demo
-
-` + exitCodes,
+Begin with: sensito demo`,
 		Args:          cobra.ArbitraryArgs,
 		SilenceErrors: true,
 		SilenceUsage:  true,
