@@ -270,8 +270,9 @@ func (s streams) form(ctx context.Context, o *enterOptions, groups ...*huh.Group
 	// A form that draws itself must see a terminal, and leaves it as it was when
 	// it is interrupted; the questions line by line wait for an answer.
 	in, out := underlying(s.in).(io.Reader), underlying(s.err).(io.Writer)
+	typed := &oneLine{in: s.in}
 	if o.plain {
-		in, out = oneLine{s.in}, s.err
+		in, out = typed, s.err
 	} else {
 		defer s.work.heed()()
 	}
@@ -281,6 +282,9 @@ func (s streams) form(ctx context.Context, o *enterOptions, groups ...*huh.Group
 	if ctx.Err() != nil {
 		return context.Cause(ctx)
 	}
+	if typed.ended != nil {
+		return cutOffError{fmt.Errorf("%s ended before all was answered; nothing was written", standardInput)}
+	}
 	if errors.Is(err, huh.ErrUserAborted) {
 		return interruption{syscall.SIGINT}
 	}
@@ -288,7 +292,16 @@ func (s streams) form(ctx context.Context, o *enterOptions, groups ...*huh.Group
 }
 
 // oneLine gives its reader no more than it asks for at a time, a byte, so that
-// what follows a line stays for whoever reads next.
-type oneLine struct{ io.Reader }
+// what follows a line stays for whoever reads next. An end is for good, also that
+// of a terminal.
+type oneLine struct {
+	in    io.Reader
+	ended error
+}
 
-func (r oneLine) Read(p []byte) (int, error) { return r.Reader.Read(p[:min(len(p), 1)]) }
+func (r *oneLine) Read(p []byte) (n int, err error) {
+	if r.ended == nil {
+		n, r.ended = r.in.Read(p[:min(len(p), 1)])
+	}
+	return n, r.ended
+}

@@ -366,6 +366,13 @@ Strip 1 goes on at step 1 of 9: sensito enter tern.toml
 Strip 1, 9:30 min: 0 of 9 steps read
 sensito: interrupted; what was saved is in tern.toml`))
 
+	s = sit(t, dir, "enter", "other.toml", "--plain")
+	s.types("Film", "Tern"+enter)
+	s.types("Speed on its box", ctrlD)
+	require.EqualError(t, <-s.ended, "exit status 4")
+	assert.Contains(t, s.shows(), "sensito: standard input ended before all was answered; nothing was written")
+	assert.NoFileExists(t, filepath.Join(dir, "other.toml"))
+
 	s = sit(t, dir, "enter", "other.toml")
 	s.answer("Film", ctrlC)
 	s.isInterrupted()

@@ -157,6 +157,7 @@ func (s *sitting) isInterrupted() {
 const (
 	enter = "\r"
 	ctrlC = "\x03"
+	ctrlD = "\x04"
 	down  = "\x1b[B"
 )
 
