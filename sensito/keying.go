@@ -13,9 +13,11 @@ type Keying struct {
 	trial  *Trial
 	number int
 	spec   StripSpec
-	at     int // step, from 1; one more than there are steps at the end
-	ret    int // where to go on after the step that was gone back to; 0 for the next
+	at     int  // step, from 1; one more than there are steps at the end
+	ret    int  // where to go on after the step that was gone back to; 0 for the next
+	whole  bool // nothing of a strip that was complete has been changed yet
 
+	order   order
 	doubted map[int]bool // steps that have been named by NewDoubts, or questioned
 }
 
@@ -29,12 +31,18 @@ func (t *Trial) Key(number int) *Keying {
 		k.at = slices.IndexFunc(k.spec.Density, unread) + 1
 	}
 	k.at = max(k.at, 1)
+	k.whole = k.spec.NextStep == 0 && !notRead(k.spec.Density)
 	for step := range k.Steps() {
 		for _, s := range t.Doubts(k.spec, number, step+1) {
 			k.doubted[s] = true
 		}
 	}
 	return k
+}
+
+// notRead says whether no step has a reading.
+func notRead(d []Density) bool {
+	return !slices.ContainsFunc(d, func(d Density) bool { return !unread(d) })
 }
 
 func unread(d Density) bool { return math.IsNaN(float64(d)) }
@@ -64,11 +72,14 @@ func (k *Keying) Spec() StripSpec {
 	s := k.spec
 	s.BaseFog, s.Density, s.Repeats = slices.Clone(s.BaseFog), slices.Clone(s.Density), maps.Clone(s.Repeats)
 	s.NextStep = 0
-	if !k.Done() {
+	if !k.Done() && !k.whole {
 		s.NextStep = k.at
 	}
 	return s
 }
+
+// Begun says whether any step has a reading.
+func (k *Keying) Begun() bool { return !notRead(k.spec.Density) }
 
 // Readings returns the readings of a step, from 1, nil where there are none.
 func (k *Keying) Readings(step int) []Density {
@@ -89,7 +100,7 @@ func (k *Keying) BaseFog() []Density { return slices.Clone(k.spec.BaseFog) }
 
 // Expect returns what the reading of the step at hand should be; see
 // Trial.Expect.
-func (k *Keying) Expect() (Expectation, bool) { return k.trial.Expect(k.spec, k.number, k.at) }
+func (k *Keying) Expect() (Expectation, bool) { return k.trial.Expect(k.telling(), k.number, k.at) }
 
 // FarOff judges readings of the step at hand before they are taken. It returns
 // the first that lies too far from what is expected, by the other steps or by the
@@ -147,6 +158,8 @@ func (k *Keying) Again(readings ...Density) error {
 // set puts readings in the place of those of a step; none mean that it is not
 // read.
 func (k *Keying) set(step int, readings []Density) {
+	k.whole = false
+	delete(k.order.stale, step)
 	k.spec.Density = slices.Clone(k.spec.Density)
 	k.spec.Repeats = maps.Clone(k.spec.Repeats)
 	delete(k.spec.Repeats, step)
@@ -186,6 +199,7 @@ func (k *Keying) Keep() error {
 }
 
 func (k *Keying) advance() {
+	k.whole = false
 	k.at++
 	if k.ret > 0 {
 		k.at, k.ret = k.ret, 0
@@ -197,7 +211,7 @@ func (k *Keying) Back() error {
 	if k.at == 1 {
 		return fmt.Errorf("step 1 is the first")
 	}
-	k.at, k.ret = k.at-1, 0
+	k.at, k.ret, k.whole = k.at-1, 0, false
 	return nil
 }
 
@@ -209,7 +223,21 @@ func (k *Keying) BackTo(step int) error {
 	if k.ret == 0 {
 		k.ret = k.at
 	}
-	k.at = step
+	k.at, k.whole = step, false
+	return nil
+}
+
+// GoTo goes to any step, from 1: back as BackTo does, or on, steps between being
+// left as they are.
+func (k *Keying) GoTo(step int) error {
+	switch {
+	case step < 1 || step > k.Steps():
+		return fmt.Errorf("there is no step %d of %d", step, k.Steps())
+	case step < k.at:
+		return k.BackTo(step)
+	case step > k.at:
+		k.at, k.ret, k.whole = step, 0, false
+	}
 	return nil
 }
 
@@ -282,7 +310,7 @@ func (k *Keying) Asked(step int) { k.doubted[step] = true }
 // as those about them, now that there are more; each is returned once.
 func (k *Keying) NewDoubts() []int {
 	var out []int
-	for _, step := range k.trial.Doubts(k.spec, k.number, min(k.at, k.Steps())) {
+	for _, step := range k.trial.Doubts(k.telling(), k.number, min(k.at, k.Steps())) {
 		if !k.doubted[step] {
 			k.doubted[step] = true
 			out = append(out, step)

@@ -110,8 +110,6 @@ func (s streams) readTrial(path string) (*sensito.Trial, error) {
 	return notebook.ReadFile(path)
 }
 
-const standardInput = "standard input"
-
 // readFilm reads a trial of film, named as for readTrial.
 func (s streams) readFilm(path string) (*sensito.Trial, error) {
 	return s.readOf(path, notebook.FilmKind)
@@ -242,7 +240,7 @@ func (o *options) render(r report.Report, figure func() (*plot.Figure, error)) (
 // standard output means that all of it is there.
 func (s streams) write(out *output) error {
 	if out.path != "" {
-		if err := notebook.WriteFile(out.path, out.figure); err != nil {
+		if err := s.save(out.path, func() error { return notebook.WriteFile(out.path, out.figure) }); err != nil {
 			return err
 		}
 		fmt.Fprintf(s.err, "sensito: drew %s\n", out.path)

@@ -37,7 +37,7 @@ func newFailingRoot(s streams) *cobra.Command {
 }
 
 // failing is the program with the command that fails.
-func failing() { os.Exit(execute(newFailingRoot, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
+func failing() { os.Exit(attended(newFailingRoot, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
 
 // No panic reaches a user: one line says where the input is kept, with the
 // command and the place of the fault, for the owner's eyes alone.
@@ -59,7 +59,7 @@ func TestCrash(t *testing.T) {
 			t.Setenv("TMPDIR", t.TempDir())
 			t.Setenv("TMP", os.Getenv("TMPDIR"))
 			var out, errOut strings.Builder
-			code := execute(newFailingRoot, args, strings.NewReader(string(text)), &out, &errOut)
+			code := newStreams(strings.NewReader(string(text)), &out, &errOut).execute(t.Context(), newFailingRoot, args)
 			assert.Equal(t, exitUsage, code)
 			assert.Empty(t, out.String())
 			path, told := strings.CutPrefix(errOut.String(), "sensito: the program failed by a fault of its own; the command, what it read and where it failed are kept in ")
@@ -89,7 +89,7 @@ func TestCrash(t *testing.T) {
 		t.Setenv("TMPDIR", missing)
 		t.Setenv("TMP", missing)
 		var out, errOut strings.Builder
-		assert.Equal(t, exitUsage, execute(newFailingRoot, []string{"fail", film}, nil, &out, &errOut))
+		assert.Equal(t, exitUsage, newStreams(nil, &out, &errOut).execute(t.Context(), newFailingRoot, []string{"fail", film}))
 		assert.Empty(t, out.String())
 		assert.Regexp(t, `^sensito: the program failed by a fault of its own; what was read could not be kept: .*missing.*\n$`, errOut.String())
 	})

@@ -73,11 +73,17 @@ notebook, invented for this demo, is now in %s.
 		{"scene", at(demoShoulder), "--range", "8", "--plot", at("shoulder.svg")},
 	} {
 		s.tell("\n$ sensito %s\n\n", strings.Join(line, " "))
-		quiet := streams{in: s.in, out: s.out, err: new(bytes.Buffer)}
+		quiet := s
+		quiet.err = new(bytes.Buffer)
+		quiet.terminal = quiet.err
 		root := newRootCmd(quiet)
 		root.SetArgs(line)
 		root.SetOut(s.out)
-		if err := root.Execute(); err != nil {
+		err := root.Execute()
+		if stream := (*streamError)(nil); errors.As(err, &stream) {
+			return cutOffError{fmt.Errorf("the demo broke off; run it again: %w", err)}
+		}
+		if err != nil {
 			return fmt.Errorf("sensito %s: %w", strings.Join(line, " "), err)
 		}
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -8,12 +9,10 @@ import (
 	"io/fs"
 	"math"
 	"os"
-	"os/signal"
 	"path/filepath"
 	"slices"
 	"strings"
 
-	"github.com/charmbracelet/x/term"
 	"github.com/spf13/cobra"
 
 	"sensito/sensito"
@@ -26,6 +25,7 @@ type enterOptions struct {
 	strip   int
 	minutes string
 	grade   string
+	fog     int
 	plain   bool
 	strict  bool
 
@@ -46,12 +46,18 @@ Each line is a reading or one of these:
 
 ` + language + `
 Lines may come from a pipe, one step a line; nothing is asked then, and a reading
-far from the expected is kept and told. With --from readings come from an
-instrument, and lines can still be typed.`,
+far from the expected is kept and told. Base plus fog is marked, fog 0.11, or
+comes first with --fog 2. Readings that cannot be those of the steps in their
+order are refused: a first one that may be base plus fog, two in a row far off,
+densities that fall where the exposures rise, one more than there are steps. The
+lines must reach the last step or end with stop.
+
+With --from readings come from an instrument, and lines can still be typed; with
+nobody at a terminal it ends by itself after the last step.`,
 		Example: `  sensito enter tern-ashlar.toml --minutes 9:30
   sensito enter tern-ashlar.toml                 # goes on with the strip
   sensito enter tern-ashlar.toml --minutes 12 --from /dev/ttyUSB0 --baud 9600
-  sensito enter tern-ashlar.toml --minutes 7 < readings.txt
+  sensito enter tern-ashlar.toml --minutes 7 --fog 2 < readings.txt
   sensito enter new.toml --film "Tern 400" --speed 400 --developer "Ashlar 1+4" --lux 2 --seconds 0.5 --minutes 9`,
 		Args: oneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -63,6 +69,7 @@ instrument, and lines can still be typed.`,
 	f.IntVar(&o.strip, "strip", 0, "go on with strip `N`, counting from 1")
 	f.StringVar(&o.minutes, "minutes", "", "begin a strip that was developed for so many minutes, as `5:30` or 5.5")
 	f.StringVar(&o.grade, "grade", "", "grade or contrast filter of a new strip of paper")
+	f.IntVar(&o.fog, "fog", fogReadings, "the first `N` readings are of base plus fog, 0 for none; through a pipe they are only if this says so")
 	f.BoolVar(&o.plain, "plain", false, "questions line by line, without colours")
 	f.BoolVar(&o.strict, "strict", false, "through a pipe, refuse a reading far from the expected")
 	o.draft.register(cmd)
@@ -85,41 +92,54 @@ func (s streams) enter(ctx context.Context, o *enterOptions, path string) error 
 	if err != nil {
 		return err
 	}
-	e := &enterer{file: file, out: s.err, screen: s.terminal, asks: asks && o.source.from != "-", strict: o.strict,
+	e := &enterer{file: file, work: s.work, out: s.err, screen: s.terminal, asks: asks && o.source.from != "-", strict: o.strict, name: standardInput,
 		bold: asks && !o.plain && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && isTerminal(s.terminal)}
 	file.strip = stripText(file.trial, number)
 	e.Keying = file.trial.Key(number)
-	e.name = "standard input"
-	ctx, cancel := signal.NotifyContext(ctx, os.Interrupt)
-	defer cancel()
+	o.foggy(e)
 	if o.source.from != "" {
-		readings, end, err := openSource(o.source)
-		if err != nil {
+		if e.meter, err = openSource(o.source); err != nil {
 			return err
 		}
-		defer end()
-		e.meter = readings
+		defer e.meter.close()
 		if o.source.from != "-" {
 			e.name = o.source.from
 		}
 	}
+	defer s.work.heed()()
 	if o.source.from == "" || e.asks {
-		e.typed = lines(ctx, s.in)
+		e.typed = typedLines(ctx, s.in)
 	}
 	if e.asks {
 		s.heading(e)
 	}
-	if err := e.run(ctx); err != nil {
+	err = e.run(ctx)
+	if err != nil && !errors.As(err, &interruption{}) && !errors.As(err, &cutOffError{}) {
 		return err
 	}
-	return s.summary(file, number)
+	return cmp.Or(err, s.summary(file, number))
 }
 
-// isTerminal says whether a stream is one that a person sits at.
-func isTerminal(stream any) bool {
-	f, ok := stream.(*os.File)
-	return ok && term.IsTerminal(f.Fd())
+// foggy sets how many readings of base plus fog come first.
+func (o *enterOptions) foggy(e *enterer) {
+	e.fogFirst = o.fog
+	if !e.asks {
+		e.InOrder()
+	}
+	switch {
+	case o.given("fog"):
+		e.StateOrder()
+		if e.At() == 1 && !e.Begun() {
+			e.ClearFog() // of an earlier try
+		}
+		e.fogs = o.fog
+	case e.asks && e.At() == 1 && len(e.BaseFog()) == 0 && len(e.Readings(1)) == 0:
+		e.fogs = o.fog
+	}
 }
+
+// maxFog is more readings of base plus fog than anybody takes.
+const maxFog = 20
 
 // check returns the development time that the flags give, 0 for none.
 func (o *enterOptions) check(path string) (sensito.Minutes, error) {
@@ -128,6 +148,8 @@ func (o *enterOptions) check(path string) (sensito.Minutes, error) {
 		return 0, usagef("enter needs a file to keep the readings in, not standard input")
 	case o.given("strip") && o.strip < 1:
 		return 0, usagef("--strip %d is below 1", o.strip)
+	case o.fog < 0 || o.fog > maxFog:
+		return 0, usagef("--fog %d is outside 0 to %d", o.fog, maxFog)
 	case o.given("strip") && o.given("minutes"):
 		return 0, usagef("--strip goes on with a strip and --minutes begins one: give one of them")
 	}
@@ -192,7 +214,11 @@ func (s streams) stripFor(ctx context.Context, o *enterOptions, path string, min
 	}); i >= 0 {
 		return file, i + 1, nil
 	}
-	number, err := file.append(emptyStrip(minutes, o.grade, file.trial.Exposures().Len()))
+	number := 0
+	err = s.save(path, func() (err error) {
+		number, err = file.append(emptyStrip(minutes, o.grade, file.trial.Exposures().Len()))
+		return err
+	})
 	return file, number, err
 }
 
@@ -240,7 +266,7 @@ func (s streams) newTrial(ctx context.Context, o *enterOptions, path string, min
 	if err != nil {
 		return nil, 0, usageError{err}
 	}
-	if err := notebook.CreateFile(path, notebook.Format(trial)); err != nil {
+	if err := s.save(path, func() error { return notebook.CreateFile(path, notebook.Format(trial)) }); err != nil {
 		return nil, 0, err
 	}
 	fmt.Fprintf(s.err, "sensito: wrote %s\n", path)

@@ -17,6 +17,7 @@ const (
 	verbAgain             // more readings of the step before
 	verbFog
 	verbBack // one step, or to the step n
+	verbStep // to the step n, with readings of it or without
 	verbSkip
 	verbKeep
 	verbNote
@@ -30,7 +31,7 @@ const (
 type keyed struct {
 	verb     verb
 	readings []sensito.Density
-	step     int // of verbBack; 0 for the step before
+	step     int // of verbBack and verbStep; 0 for the step before
 	text     string
 }
 
@@ -40,6 +41,7 @@ type markless struct {
 	text     string
 	meant    sensito.Density
 	possible bool // meant is a density
+	alone    bool // no other reading stands on the line
 }
 
 func (m *markless) Error() string {
@@ -51,7 +53,7 @@ func (m *markless) Error() string {
 
 // verbs are the words of the language, each with its short form.
 var verbs = map[string]verb{
-	"again": verbAgain, "a": verbAgain, "fog": verbFog, "f": verbFog, "back": verbBack, "b": verbBack,
+	"again": verbAgain, "a": verbAgain, "fog": verbFog, "f": verbFog, "back": verbBack, "b": verbBack, "step": verbStep,
 	"skip": verbSkip, "s": verbSkip, "nan": verbSkip, "-": verbSkip, "keep": verbKeep, "k": verbKeep,
 	"note": verbNote, "n": verbNote, "stop": verbStop, "q": verbStop, "quit": verbStop,
 	"help": verbHelp, "h": verbHelp, "?": verbHelp, "yes": verbYes, "y": verbYes,
@@ -61,6 +63,7 @@ const language = `  1.13           the reading; a decimal comma will do
   1.13 1.14      two readings of the step: their mean counts
   again 1.14     another reading of the step before
   back, back 5   to the step before, or to step 5 and then on from here
+  step 5 1.13    the reading of step 5, whichever is at hand
   keep           leaves the reading that the step has, or the one questioned
   skip           the step is not read
   fog 0.11       another reading of base plus fog; fog none takes them away
@@ -107,6 +110,16 @@ func parseKeyed(line string) (keyed, error) {
 			return k, fmt.Errorf("back %q is not a step, like back 5", rest)
 		}
 		k.step = step
+	case verbStep:
+		number, reading, _ := strings.Cut(rest, " ")
+		var err error
+		if k.step, err = strconv.Atoi(number); err != nil || k.step < 1 {
+			return k, fmt.Errorf("step %q is not the number of a step, as in step 5 1.13", number)
+		}
+		if reading = strings.TrimSpace(reading); reading != "" {
+			k.readings, err = parseReadings(reading)
+		}
+		return k, err
 	case verbNote:
 		if rest == "" {
 			return k, fmt.Errorf("note has no text")
@@ -127,7 +140,8 @@ var (
 // parseReadings reads densities that stand apart by blanks or semicolons.
 func parseReadings(text string) ([]sensito.Density, error) {
 	var out []sensito.Density
-	for _, word := range readingGaps.Split(text, -1) {
+	words := readingGaps.Split(text, -1)
+	for _, word := range words {
 		if !readingForm.MatchString(word) {
 			return nil, fmt.Errorf("%q is not a reading, like 1.13; see help", word)
 		}
@@ -136,7 +150,7 @@ func parseReadings(text string) ([]sensito.Density, error) {
 			return nil, fmt.Errorf("%q is not a reading, like 1.13; see help", word)
 		}
 		if !strings.ContainsAny(word, ".,") && (v > highestWhole || len(word) > 1 && word[0] == '0') {
-			m := &markless{text: word, meant: sensito.Density(v / 100)}
+			m := &markless{text: word, meant: sensito.Density(v / 100), alone: len(words) == 1}
 			m.possible = v/100 <= highestWhole
 			return nil, m
 		}

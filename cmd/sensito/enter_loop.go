@@ -1,13 +1,13 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
 	"io"
 	"strconv"
 	"strings"
+	"time"
 
 	"sensito/sensito"
 	"sensito/sensito/notebook"
@@ -18,6 +18,7 @@ import (
 type enterer struct {
 	*sensito.Keying
 	file *kept
+	work *work
 	out  io.Writer // prompts, questions, remarks
 
 	screen io.Writer // what out writes to, for bold type
@@ -26,74 +27,105 @@ type enterer struct {
 	strict bool // a reading far off is refused when nobody is
 	bold   bool // questions stand out
 
-	typed <-chan string       // nil when nothing is typed
-	meter <-chan meterReading // nil without an instrument
-	name  string              // of where lines come from, for errors
-	line  int                 // the last one taken
+	typed <-chan typedLine // nil when nothing is typed
+	meter *readings        // nil without an instrument
+	name  string           // of where lines come from, for errors
+	line  int              // the last one taken
 
-	fogs    bool              // base plus fog comes next
-	pending []sensito.Density // readings that were questioned
-	meant   sensito.Density   // with markless, what was meant
-	unsure  bool              // meant waits for a yes
+	fogs     int               // so many readings of base plus fog come next
+	fogFirst int               // so many do when a strip is begun
+	pending  []sensito.Density // readings that were questioned
+	meant    keyed             // with unsure, what a line without a decimal mark meant
+	unsure   bool              // meant waits for a yes
+	unsaid   error             // of writing to out
+
+	contrary bool // it was said that readings run against the exposures
+	noise    int  // lines of an instrument that nobody could read, one after the other
 }
 
 // fogReadings is how often base plus fog is asked for.
 const fogReadings = 2
 
-// lines sends the lines of r until it ends.
-func lines(ctx context.Context, r io.Reader) <-chan string {
-	out := make(chan string)
-	go func() {
-		defer close(out)
-		for in := bufio.NewScanner(r); in.Scan(); {
-			select {
-			case out <- in.Text():
-			case <-ctx.Done():
-				return
-			}
-		}
-	}()
-	return out
-}
+// afterLast is how long an instrument must be silent after the last step before
+// enter ends by itself: another reading would say that one was taken too many.
+const afterLast = 2 * time.Second
 
 // run takes lines until the strip is done, or stop, or the end of the lines, or
-// until ctx ends. What has been read is in the file then.
+// until ctx is cancelled, whose cause it then returns. What has been read is in
+// the file then.
 func (e *enterer) run(ctx context.Context) error {
-	e.fogs = e.asks && e.At() == 1 && len(e.BaseFog()) == 0 && len(e.Readings(1)) == 0
 	defer e.stopped()
+	var lines <-chan meterReading
+	if e.meter != nil {
+		lines = e.meter.lines
+	}
+	var over <-chan time.Time
 	for {
-		e.prompt()
+		if e.prompt(); e.asks && e.unsaid != nil {
+			return e.unsaid
+		}
+		if over == nil && !e.asks && e.Done() && lines != nil && e.meter.device {
+			over = time.After(afterLast)
+		}
 		var stop bool
 		var err error
 		select {
 		case <-ctx.Done():
-			e.say("\n")
+			if e.asks {
+				e.say("\n")
+			}
+			return context.Cause(ctx)
+		case <-over:
 			return nil
 		case line, ok := <-e.typed:
 			if !ok {
-				if e.asks {
-					e.say("\n")
-				}
-				return nil
+				return e.ended()
 			}
 			e.line++
 			stop, err = e.take(line)
-		case r, ok := <-e.meter:
+		case r, ok := <-lines:
 			if !ok {
-				e.meter = nil
+				lines = nil
 				if e.typed == nil {
-					return nil
+					return e.ended()
 				}
 				e.say("\nNo more readings come from %s.\n", e.name)
 				continue
 			}
 			e.line++
-			err = e.measured(r)
+			stop, err = e.measured(r)
 		}
 		if err != nil || stop {
 			return err
 		}
 	}
+}
+
+// ended judges that no more lines come: a person has ended them, and so has
+// whoever gave all steps.
+func (e *enterer) ended() error {
+	if e.asks {
+		e.say("\n")
+		return nil
+	}
+	next := e.Spec().NextStep
+	if next == 0 {
+		return nil
+	}
+	text := fmt.Sprintf("%s ended before step %d of %d", e.name, next, e.Steps())
+	if e.typed != nil {
+		text += ", and no line says stop"
+	}
+	return cutOffError{errors.New(text)}
+}
+
+// cutOff returns an error for a last line that may be half of one, unless it is
+// of the last step: that the strip is complete tells that the line is.
+func (e *enterer) cutOff(line string, unended bool) error {
+	if !unended || e.asks || e.At() >= e.Steps() {
+		return nil
+	}
+	return cutOffError{fmt.Errorf("%s:%d: the input ended within this line, so %q may be half a reading and was not taken", e.name, e.line, line)}
 }
 
 // stopped says where the strip goes on, by the file.
@@ -103,7 +135,11 @@ func (e *enterer) stopped() {
 	}
 }
 
-func (e *enterer) say(format string, args ...any) { fmt.Fprintf(e.out, format, args...) }
+func (e *enterer) say(format string, args ...any) {
+	if _, err := fmt.Fprintf(e.out, format, args...); err != nil {
+		e.unsaid = err
+	}
+}
 
 // question says something that wants an answer.
 func (e *enterer) question(format string, args ...any) {
@@ -128,8 +164,8 @@ func (e *enterer) prompt() {
 		e.say("yes, or the reading: ")
 	case len(e.pending) > 0:
 		e.say("keep, or the reading again: ")
-	case e.fogs:
-		e.say("base plus fog, reading %d of %d (Enter goes on): ", len(e.BaseFog())+1, fogReadings)
+	case e.fogs > 0:
+		e.say("base plus fog, reading %d of %d (Enter goes on): ", e.fogFirst-e.fogs+1, e.fogFirst)
 	case e.Done():
 		e.say("all steps are read (Enter ends): ")
 	default:
@@ -181,35 +217,40 @@ func (e *enterer) fault(err error) error {
 }
 
 // take carries out one typed line, and says whether to stop.
-func (e *enterer) take(line string) (stop bool, err error) {
-	k, err := parseKeyed(line)
-	if m := (*markless)(nil); errors.As(err, &m) && e.asks && m.possible {
+func (e *enterer) take(line typedLine) (stop bool, err error) {
+	switch {
+	case errors.Is(line.err, errLongLine):
+		return false, e.fault(line.err)
+	case line.err != nil:
+		return false, cutOffError{fmt.Errorf("%s: %w", e.name, line.err)}
+	}
+	k, err := parseKeyed(line.text)
+	if m := (*markless)(nil); errors.As(err, &m) && e.asks && m.possible && m.alone {
 		e.question("%s has no decimal point. Is it %.2f?", m.text, float64(m.meant))
-		e.pending, e.unsure, e.meant = nil, true, m.meant
+		k.readings = []sensito.Density{m.meant}
+		e.pending, e.unsure, e.meant = nil, true, k
 		return false, nil
 	}
 	if err != nil {
 		return false, e.fault(err)
 	}
 	if e.unsure && k.verb == verbYes {
-		k = keyed{verb: verbRead, readings: []sensito.Density{e.meant}}
+		k = e.meant
 	}
-	if k.verb == verbStop {
+	switch k.verb {
+	case verbStop:
 		return true, nil
-	}
-	if k.verb == verbHelp {
+	case verbHelp:
 		e.say("%s", language)
 		return false, nil
-	}
-	if k.verb == verbNothing {
+	case verbNothing:
 		return e.nothing()
 	}
-	e.unsure = false
-	before := stateOf(e.Keying)
-	if err := e.carryOut(k); err != nil {
-		return false, e.fault(err)
+	if err := e.cutOff(strings.TrimSpace(line.text), line.unended); err != nil {
+		return false, err
 	}
-	return false, e.keep(before)
+	e.unsure = false
+	return false, e.change(k)
 }
 
 // nothing is an empty line: it goes on where there is something to go on from.
@@ -217,8 +258,8 @@ func (e *enterer) nothing() (stop bool, err error) {
 	switch {
 	case !e.asks || e.unsure || len(e.pending) > 0:
 		return false, nil
-	case e.fogs:
-		e.fogs = false
+	case e.fogs > 0:
+		e.fogs = 0
 	case e.Done():
 		return true, nil
 	case len(e.Readings(e.At())) > 0:
@@ -231,198 +272,56 @@ func (e *enterer) nothing() (stop bool, err error) {
 	return false, nil
 }
 
-// measured takes a reading of the instrument.
-func (e *enterer) measured(r meterReading) error {
+// noisy is how many lines that nobody can read, one after the other, are noise on
+// the line of an instrument; more are a setting that is wrong.
+const noisy = 2
+
+// measured takes a reading of the instrument, and says whether to stop.
+func (e *enterer) measured(r meterReading) (stop bool, err error) {
+	if e.asks && (r.Err != nil) {
+		e.say("\n")
+	}
 	switch {
 	case errors.Is(r.Err, notebook.ErrNoReading):
-		if e.asks {
-			e.say("\n")
-		}
 		e.say("Passed over: %v\n", r.Err)
-		return nil
+		return false, nil
 	case errors.Is(r.Err, errSourceLost) && e.asks && e.typed != nil:
-		e.say("\n%v\nReadings can be typed.\n", r.Err)
-		return nil
+		e.say("%v\nReadings can be typed.\n", r.Err)
+		return false, nil
+	case errors.Is(r.Err, errSourceLost) && e.Done():
+		return true, nil
 	case errors.Is(r.Err, errSourceLost):
-		return r.Err
+		return false, cutOffError{r.Err}
+	case r.Err != nil && !e.asks && e.meter.device && e.noise < noisy:
+		e.noise++
+		e.warn("passed over: %v; if that was a reading, take it again: %s comes next", r.Err, e.next())
+		return false, nil
 	case r.Err != nil:
-		if e.asks {
-			e.say("\n")
-		}
-		return e.fault(r.Err)
+		return false, e.fault(r.Err)
 	}
+	e.noise = 0
 	if e.asks {
 		e.say("%s\n", densities([]sensito.Density{sensito.Density(r.Value)}))
 	}
+	if err := e.cutOff(r.Text, r.Unended); err != nil {
+		return false, err
+	}
 	e.unsure = false
-	before := stateOf(e.Keying)
-	if err := e.carryOut(keyed{verb: verbRead, readings: []sensito.Density{sensito.Density(r.Value)}}); err != nil {
-		return e.fault(err)
-	}
-	return e.keep(before)
+	return false, e.change(keyed{verb: verbRead, readings: []sensito.Density{sensito.Density(r.Value)}})
 }
 
-// carryOut does what a line asks for. An error leaves everything as it was.
-func (e *enterer) carryOut(k keyed) error {
-	pending := e.pending
-	e.pending = nil
-	switch k.verb {
-	case verbRead:
-		if e.fogs {
-			return e.fog(k.readings)
-		}
-		same := len(pending) == 1 && len(k.readings) == 1 && pending[0] == k.readings[0]
-		return e.read(k.readings, same)
-	case verbKeep:
-		switch {
-		case pending != nil && e.fogs:
-			return e.takeFog(pending)
-		case pending != nil:
-			return e.read(pending, true)
-		}
-		return e.Keep()
-	case verbAgain:
-		return e.again(k.readings)
-	case verbFog:
-		if len(k.readings) == 0 {
-			e.ClearFog()
-			return nil
-		}
-		return e.fog(k.readings)
-	case verbBack:
-		return e.back(k.step)
-	case verbSkip:
-		if e.fogs {
-			e.fogs = false
-			return nil
-		}
-		return e.Skip()
-	case verbNote:
-		if err := e.Note(k.text); err != nil {
-			return err
-		}
-		if e.asks {
-			e.say("noted: %s\n", e.Spec().Note)
-		}
-		return nil
-	}
-	return errors.New("there is no question to say yes to")
-}
-
-// read takes readings of the step at hand, unless they are far off and nobody
-// has confirmed them.
-func (e *enterer) read(readings []sensito.Density, confirmed bool) error {
-	step := e.At()
-	off, by, far := e.FarOff(readings...)
-	far = far && !e.Done()
+// next names what is to be read next.
+func (e *enterer) next() string {
 	switch {
-	case far && !confirmed && e.asks:
-		e.question("%s is far from the %.2f expected at step %d.", densities([]sensito.Density{off}), float64(by.Density.Value), step)
-		e.pending = readings
-		return nil
-	case far && e.strict:
-		return fmt.Errorf("step %d reads %s where about %.2f is expected", step, densities([]sensito.Density{off}), float64(by.Density.Value))
+	case e.fogs > 0:
+		return "base plus fog"
+	case e.Done():
+		return "nothing"
 	}
-	if err := e.Read(readings...); err != nil {
-		return err
-	}
-	if far {
-		e.Asked(step)
-		if !e.asks {
-			e.warn("step %d reads %s where about %.2f is expected", step, densities([]sensito.Density{off}), float64(by.Density.Value))
-		}
-	}
-	return nil
+	return fmt.Sprintf("step %d of %d", e.At(), e.Steps())
 }
 
 // warn says what nobody can answer.
 func (e *enterer) warn(format string, args ...any) {
 	e.say("sensito: %s:%d: %s\n", e.name, e.line, fmt.Sprintf(format, args...))
 }
-
-// again takes more readings of the step before. One that differs too much from
-// the others is told; their mean would be of no step.
-func (e *enterer) again(readings []sensito.Density) error {
-	step := e.Before()
-	has := e.Readings(step)
-	for _, d := range readings {
-		if x, ok := e.Trial().ExpectAgain(has); ok && x.FarOff(d) {
-			err := fmt.Errorf("step %d was read as %s before; %s is too far from it: go back and read the step again",
-				step, densities(has), densities([]sensito.Density{d}))
-			if e.asks || e.strict {
-				return err
-			}
-			e.warn("step %d was read as %s before; %s is too far from it", step, densities(has), densities([]sensito.Density{d}))
-		}
-		has = append(has, d)
-	}
-	if err := e.Again(readings...); err != nil {
-		return err
-	}
-	if e.asks {
-		e.say("step %d: %s, mean %.3f\n", step, densities(e.Readings(step)), float64(e.Spec().Density[step-1]))
-	}
-	return nil
-}
-
-// fog takes readings of base plus fog, unless they are far off.
-func (e *enterer) fog(readings []sensito.Density) error {
-	if off, by, far := e.FogFarOff(readings...); far {
-		text := fmt.Sprintf("%s is far from the %.2f expected for base plus fog", densities([]sensito.Density{off}), float64(by.Density.Value))
-		switch {
-		case e.asks && e.fogs:
-			e.question("%s.", text)
-			e.pending = readings
-			return nil
-		case e.strict && !e.asks:
-			return errors.New(text)
-		case e.asks:
-			e.say("%s; fog none takes it away.\n", text)
-		default:
-			e.warn("%s", text)
-		}
-	}
-	return e.takeFog(readings)
-}
-
-func (e *enterer) takeFog(readings []sensito.Density) error {
-	err := e.Fog(readings...)
-	e.fogs = e.fogs && len(e.BaseFog()) < fogReadings
-	return err
-}
-
-func (e *enterer) back(step int) error {
-	if step > 0 {
-		return e.BackTo(step)
-	}
-	if e.At() == 1 && e.asks {
-		e.ClearFog()
-		e.fogs = true
-		return nil
-	}
-	return e.Back()
-}
-
-// keep saves what a line has changed, and tells of readings that others have
-// made doubtful.
-func (e *enterer) keep(before string) error {
-	if stateOf(e.Keying) == before {
-		return nil
-	}
-	if err := e.file.save(e.Number(), e.Spec()); err != nil {
-		return err
-	}
-	e.In(e.file.trial)
-	for _, step := range e.NewDoubts() {
-		x, _ := e.Trial().Expect(e.Spec(), e.Number(), step)
-		text := fmt.Sprintf("step %d reads %s, but the steps about it lead to expect %.2f", step, densities(e.Readings(step)), float64(x.Density.Value))
-		if !e.asks {
-			e.warn("%s", text)
-			continue
-		}
-		e.question("%s. To read it again: back %d", strings.ToUpper(text[:1])+text[1:], step)
-	}
-	return nil
-}
-
-func stateOf(k *sensito.Keying) string { return fmt.Sprintf("%+v", k.Spec()) }

@@ -8,7 +8,9 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"syscall"
 
+	tea "charm.land/bubbletea/v2"
 	"charm.land/huh/v2"
 	"github.com/spf13/cobra"
 
@@ -273,19 +275,41 @@ func (s streams) ask(ctx context.Context, plain bool, groups ...*huh.Group) erro
 	if ctx == nil {
 		ctx = context.Background()
 	}
-	in := s.in
+	// A form that draws itself must see a terminal, and leaves it as it was when
+	// it is interrupted; the questions line by line wait for an answer.
+	in, out := underlying(s.in).(io.Reader), underlying(s.terminal).(io.Writer)
+	typed := &oneLine{in: s.in}
 	if plain {
-		in = oneLine{s.in}
+		in, out = typed, s.terminal
+	} else {
+		defer s.work.heed()()
 	}
-	err := huh.NewForm(groups...).WithInput(in).WithOutput(s.terminal).WithAccessible(plain).WithTheme(huh.ThemeFunc(huh.ThemeBase)).RunWithContext(ctx)
+	form := huh.NewForm(groups...).WithInput(in).WithOutput(out).WithAccessible(plain).WithTheme(huh.ThemeFunc(huh.ThemeBase)).
+		WithProgramOptions(tea.WithoutSignalHandler())
+	err := form.RunWithContext(ctx)
+	if ctx.Err() != nil {
+		return context.Cause(ctx)
+	}
+	if typed.ended != nil {
+		return cutOffError{fmt.Errorf("%s ended before all was answered; nothing was written", standardInput)}
+	}
 	if errors.Is(err, huh.ErrUserAborted) {
-		return errors.New("interrupted; nothing was written")
+		return interruption{syscall.SIGINT}
 	}
 	return err
 }
 
 // oneLine gives its reader no more than it asks for at a time, a byte, so that
-// what follows a line stays for whoever reads next.
-type oneLine struct{ io.Reader }
+// what follows a line stays for whoever reads next. An end is for good, also that
+// of a terminal.
+type oneLine struct {
+	in    io.Reader
+	ended error
+}
 
-func (r oneLine) Read(p []byte) (int, error) { return r.Reader.Read(p[:min(len(p), 1)]) }
+func (r *oneLine) Read(p []byte) (n int, err error) {
+	if r.ended == nil {
+		n, r.ended = r.in.Read(p[:min(len(p), 1)])
+	}
+	return n, r.ended
+}

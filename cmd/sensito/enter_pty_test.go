@@ -61,7 +61,7 @@ base plus fog, reading 1 of 2 (Enter goes on):`))
 	s.types("has 1.05 (Enter keeps):", "1.00"+enter)
 	s.types("step 7 of 11,", "skip"+enter)
 	s.types("step 8 of 11,", ctrlC)
-	s.leaves()
+	s.isInterrupted()
 	s.sawAll(strings.TrimSpace(`
 sensito: wrote tern.toml
 Tern 400 in Ashlar 1+4
@@ -86,7 +86,8 @@ step 7 of 11, wedge 1.85, expected about 0.78: skip
 step 8 of 11, wedge 2.15, expected about 0.58: ^C
 Strip 1 goes on at step 8 of 11: sensito enter tern.toml
 Strip 1, 9:30 min: 6 of 11 steps read, 1 of them more than once
-Readings of one step scatter by 0.014 (1 of the steps); stated is 0.010`))
+Readings of one step scatter by 0.014 (1 of the steps); stated is 0.010
+sensito: interrupted; what was saved is in tern.toml`))
 	assert.True(t, s.bold("1.36 is far"))
 	assert.False(t, s.bold("Strip 1 goes on"))
 	text, err := os.ReadFile(path)
@@ -211,6 +212,36 @@ Strip 1, 9:30 min: 4 of 11 steps read`))
 	assert.Equal(t, "step 4 has a scratch", trial.Strips()[0].Note())
 }
 
+// A reading without its decimal point goes where its line said once it is
+// confirmed; a strip that is read from its other end is told at the terminal too,
+// and base plus fog as often as wanted.
+func TestEnterMarklessAndContrary(t *testing.T) {
+	dir := t.TempDir()
+	s := sit(t, dir, append([]string{"enter", "tern.toml", "--fog", "3"}, ofTern...)...)
+	s.types("reading 1 of 3", "0.10"+enter)
+	s.types("reading 2 of 3", "0.10 0.11"+enter)
+	s.types("step 1 of 11", "0.16"+enter)
+	s.types("step 2 of 11", "0.24"+enter)
+	s.types("step 3 of 11", "0.42"+enter)
+	s.types("step 4 of 11", "0.60"+enter)
+	s.shown("The readings fall where the exposures rise. Is the strip the other way round? To begin anew: back 1")
+	s.types("step 5 of 11", "again 61"+enter)
+	s.types("yes, or the reading:", "yes"+enter)
+	s.types("step 5 of 11", "step 7 79"+enter)
+	s.types("yes, or the reading:", "yes"+enter)
+	s.types("step 8 of 11", "1.0 144"+enter)
+	s.shown("144 has no decimal point; write 1.44 if that is meant")
+	s.types("step 8 of 11", "stop"+enter)
+	s.leaves()
+	trial, err := notebook.ReadFile(filepath.Join(dir, "tern.toml"))
+	require.NoError(t, err)
+	strip := trial.Strips()[0].Spec()
+	assert.Equal(t, []sensito.Density{0.10, 0.10, 0.11}, strip.BaseFog)
+	assert.Equal(t, []sensito.Density{0.60, 0.61}, strip.Repeats[4])
+	assert.Equal(t, sensito.Density(0.79), strip.Density[6])
+	assert.Equal(t, 8, strip.NextStep)
+}
+
 // Readings of an instrument come beside what is typed.
 func TestEnterFromInstrument(t *testing.T) {
 	near, far, err := pty.Open()
@@ -236,7 +267,7 @@ func TestEnterFromInstrument(t *testing.T) {
 	s.sees("step 4 of 11")
 	send(t, near, "D 1.44\r\n")
 	s.types("step 5 of 11", ctrlC)
-	s.leaves()
+	s.isInterrupted()
 	s.sawAll(strings.TrimSpace(`
 sensito: wrote tern.toml
 Tern in Ashlar
@@ -255,7 +286,8 @@ step 3 of 11, wedge 0.65, expected about 1.67: skip
 step 4 of 11, wedge 0.95, expected about 1.49: 1.44
 step 5 of 11, wedge 1.25, expected about 1.23: ^C
 Strip 1 goes on at step 5 of 11: sensito enter tern.toml
-Strip 1, 9:30 min: 3 of 11 steps read`))
+Strip 1, 9:30 min: 3 of 11 steps read
+sensito: interrupted; what was saved is in tern.toml`))
 	trial, err := notebook.ReadFile(filepath.Join(dir, "tern.toml"))
 	require.NoError(t, err)
 	assert.Equal(t, 5, trial.Strips()[0].NextStep())
@@ -311,7 +343,7 @@ func TestEnterPlainQuestions(t *testing.T) {
 	s.types("Development time of strip 1", "9:30"+enter)
 	s.types("reading 1 of 2", enter)
 	s.types("step 1 of 9, -5 stops", ctrlC)
-	s.leaves()
+	s.isInterrupted()
 	s.sawAll(strings.TrimSpace(`
 Film Tern 400
 
@@ -331,11 +363,19 @@ Strip 1, 9:30 min; help lists what can be typed, Ctrl-C interrupts.
 base plus fog, reading 1 of 2 (Enter goes on):
 step 1 of 9, -5 stops: ^C
 Strip 1 goes on at step 1 of 9: sensito enter tern.toml
-Strip 1, 9:30 min: 0 of 9 steps read`))
+Strip 1, 9:30 min: 0 of 9 steps read
+sensito: interrupted; what was saved is in tern.toml`))
+
+	s = sit(t, dir, "enter", "other.toml", "--plain")
+	s.types("Film", "Tern"+enter)
+	s.types("Speed on its box", ctrlD)
+	require.EqualError(t, <-s.ended, "exit status 4")
+	assert.Contains(t, s.shows(), "sensito: standard input ended before all was answered; nothing was written")
+	assert.NoFileExists(t, filepath.Join(dir, "other.toml"))
 
 	s = sit(t, dir, "enter", "other.toml")
 	s.answer("Film", ctrlC)
-	require.Error(t, <-s.ended)
+	s.isInterrupted()
 	assert.Contains(t, s.shows(), "sensito: interrupted; nothing was written")
 	assert.NoFileExists(t, filepath.Join(dir, "other.toml"))
 }

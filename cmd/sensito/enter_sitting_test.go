@@ -143,9 +143,21 @@ func (s *sitting) leaves() {
 	}
 }
 
+// isInterrupted waits for the end of the command by Ctrl-C.
+func (s *sitting) isInterrupted() {
+	s.t.Helper()
+	select {
+	case err := <-s.ended:
+		require.EqualError(s.t, err, "exit status 130", s.shows())
+	case <-time.After(patience):
+		require.Fail(s.t, "the command does not end", s.shows())
+	}
+}
+
 const (
 	enter = "\r"
 	ctrlC = "\x03"
+	ctrlD = "\x04"
 	down  = "\x1b[B"
 )
 

@@ -90,7 +90,7 @@ func (s streams) export(o *exportOptions, path string) error {
 		_, err := s.out.Write(data)
 		return err
 	}
-	if err := notebook.WriteFile(o.output, data); err != nil {
+	if err := s.save(o.output, func() error { return notebook.WriteFile(o.output, data) }); err != nil {
 		return err
 	}
 	fmt.Fprintf(s.err, "sensito: wrote %s\n", o.output)

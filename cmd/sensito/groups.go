@@ -17,7 +17,7 @@ type flagGroup struct {
 var ownGroups = map[string][]flagGroup{
 	"enter": {
 		{"The strip", []string{"minutes", "grade", "strip"}},
-		{"Keying in", []string{"plain", "strict"}},
+		{"Keying in", []string{"fog", "plain", "strict"}},
 		{"An instrument", []string{"from", "baud", "bits", "parity", "stop-bits", "pattern", "terminator"}},
 		{"A new trial", []string{"film", "speed", "developer", "temperature", "agitation", "zero", "repeatability"}},
 		{"How it was exposed", []string{"way", "wedge-count", "wedge-first", "wedge-step", "lux", "seconds", "meter-index", "stops", "step-stops"}},
@@ -64,10 +64,12 @@ var flagGroups = []flagGroup{
 func groupFlags(root *cobra.Command) {
 	plain := root.UsageFunc()
 	root.SetUsageFunc(func(cmd *cobra.Command) error {
-		if cmd.HasAvailableSubCommands() {
-			return plain(cmd)
-		}
 		w := cmd.OutOrStderr()
+		if cmd.HasAvailableSubCommands() {
+			err := plain(cmd)
+			fmt.Fprint(w, "\n", exitCodes)
+			return err
+		}
 		fmt.Fprintf(w, "Usage:\n  %s\n", cmd.UseLine())
 		if cmd.HasExample() {
 			fmt.Fprintf(w, "\nExamples:\n%s\n", cmd.Example)

@@ -142,7 +142,7 @@ func (s streams) importFile(ctx context.Context, o *importOptions, path string) 
 		in, name = f, path
 	}
 	var data bytes.Buffer // kept, since an answer has it read again
-	asks := path != "-" && !o.yes && isTerminal(s.in) && isTerminal(s.err)
+	asks := path != "-" && !o.yes && isTerminal(s.in) && isTerminal(s.terminal)
 	found, err := notebook.Import(name, io.TeeReader(in, &data), o.read)
 	for asks {
 		var doubt *notebook.Doubt
@@ -281,7 +281,10 @@ func (s streams) addStrips(o *importOptions, seen []byte, strips []sensito.Strip
 	if err := sure(fmt.Sprintf("Add %s to %s", counted(added, "strip"), o.into)); err != nil {
 		return err
 	}
-	if _, err := notebook.Update(o.into, seen, add); err != nil {
+	if err := s.save(o.into, func() error {
+		_, err := notebook.Update(o.into, seen, add)
+		return err
+	}); err != nil {
 		return err
 	}
 	fmt.Fprintf(s.err, "sensito: added %s to %s\n", counted(len(strips)-len(left), "strip"), o.into)
@@ -336,7 +339,7 @@ func (s streams) createTrials(o *importOptions, found []*notebook.Imported, sure
 		return err
 	}
 	for i, f := range found {
-		if err := notebook.CreateFile(paths[i], notebook.Format(f.Trial)); err != nil {
+		if err := s.save(paths[i], func() error { return notebook.CreateFile(paths[i], notebook.Format(f.Trial)) }); err != nil {
 			return err
 		}
 		fmt.Fprintf(s.err, "sensito: wrote %s: %s\n", paths[i], counted(len(f.Trial.Strips()), "strip"))

@@ -123,9 +123,10 @@ func lineEnd(text string) (string, error) {
 // error that wraps notebook.ErrNoReading is of a line to be passed over, one
 // that wraps errSourceLost is the last thing that comes.
 type meterReading struct {
-	Text  string // as it came, without its end
-	Value float64
-	Err   error
+	Text    string // as it came, without its end
+	Value   float64
+	Err     error
+	Unended bool // the source ended before the line did, so it may be half a line
 }
 
 // errSourceLost says that no more readings come, although the source did not
@@ -135,13 +136,18 @@ var errSourceLost = errors.New("no more readings can come")
 // maxLineBytes is more than any line of a densitometer has.
 const maxLineBytes = 4096
 
-// openSource starts to read lines from where checked options say. The channel
-// is closed when the source ends, is lost, or is closed by the function
-// returned, which may be called more than once.
-func openSource(o sourceOptions) (<-chan meterReading, func() error, error) {
+// readings are what comes from an opened source.
+type readings struct {
+	lines  <-chan meterReading // closed when the source ends, is lost or is closed
+	device bool                // it does not end by itself
+	close  func() error        // may be called more than once
+}
+
+// openSource starts to read lines from where checked options say.
+func openSource(o sourceOptions) (*readings, error) {
 	src, err := o.open()
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	lines, done := make(chan meterReading, 64), make(chan struct{})
 	chunks := make(chan chunk)
@@ -151,23 +157,24 @@ func openSource(o sourceOptions) (<-chan meterReading, func() error, error) {
 		l := liner{o: o, src: src, out: lines, done: done}
 		l.run(chunks)
 	}()
-	return lines, sync.OnceValue(func() error {
+	return &readings{lines: lines, device: src.device, close: sync.OnceValue(func() error {
 		close(done)
 		return src.close()
-	}), nil
+	})}, nil
 }
 
 // A source is an opened port, file or stream.
 type source struct {
 	name   string
 	device bool // an end of it is a loss, and half a line is no line
+	file   bool // its last line may lack an end
 	read   func(p []byte) (int, error)
 	close  func() error
 }
 
 func (o *sourceOptions) open() (*source, error) {
 	if o.from == "-" {
-		return &source{name: "standard input", read: o.in.Read, close: func() error { return nil }}, nil
+		return &source{name: standardInput, file: isFile(o.in), read: o.in.Read, close: func() error { return nil }}, nil
 	}
 	if windowsPort.MatchString(o.from) {
 		return o.openPort()
@@ -198,7 +205,8 @@ func (o *sourceOptions) open() (*source, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &source{name: o.from, device: !info.Mode().IsRegular(), read: f.Read, close: f.Close}, nil
+	file := info.Mode().IsRegular()
+	return &source{name: o.from, device: !file, file: file, read: f.Read, close: f.Close}, nil
 }
 
 var windowsPort = regexp.MustCompile(`^(?i:(?:\\\\\.\\)?COM\d{1,3})$`)
@@ -336,19 +344,19 @@ func (l *liner) lines() bool {
 		}
 		line := string(l.pending[:at])
 		l.pending = l.pending[at+size:]
-		if !l.line(line) {
+		if !l.line(line, false) {
 			return false
 		}
 	}
 }
 
 // line sends one line, unless it is empty, as between CR and LF.
-func (l *liner) line(text string) bool {
+func (l *liner) line(text string, unended bool) bool {
 	if strings.TrimSpace(text) == "" {
 		return true
 	}
 	v, err := notebook.ParseMeterLine(text, l.o.match)
-	return l.send(meterReading{Text: text, Value: v, Err: err})
+	return l.send(meterReading{Text: text, Value: v, Err: err, Unended: unended})
 }
 
 // finish sends what is left at the end of the source, and how it ended. Half a
@@ -357,7 +365,7 @@ func (l *liner) line(text string) bool {
 func (l *liner) finish(err error) {
 	text := string(l.pending)
 	if !l.src.device && errors.Is(err, io.EOF) {
-		l.line(text)
+		l.line(text, !l.src.file)
 		return
 	}
 	if text != "" {

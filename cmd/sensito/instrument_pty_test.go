@@ -25,11 +25,11 @@ func instrument(t *testing.T, pause time.Duration, args ...string) (*os.File, <-
 	t.Cleanup(func() { near.Close() })
 	o := sourceOf(t, append([]string{"--from", far.Name()}, args...)...)
 	o.pause = pause
-	lines, closeSource, err := openSource(o)
+	source, err := openSource(o)
 	require.NoError(t, err)
 	require.NoError(t, far.Close()) // only the source holds it now
-	t.Cleanup(func() { closeSource() })
-	return near, lines, closeSource
+	t.Cleanup(func() { source.close() })
+	return near, source.lines, source.close
 }
 
 func send(t *testing.T, near *os.File, text string) {
@@ -115,26 +115,27 @@ func TestSourceOfANamedPipe(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "readings")
 	require.NoError(t, syscall.Mkfifo(path, 0o600))
 	o := sourceOf(t, "--from", path)
-	lines, closeSource, err := openSource(o)
+	source, err := openSource(o)
 	require.NoError(t, err)
 	w, err := os.OpenFile(path, os.O_WRONLY, 0)
 	require.NoError(t, err)
 	_, err = w.WriteString("1.23\n1.24")
 	require.NoError(t, err)
 	require.NoError(t, w.Close())
-	for _, want := range []float64{1.23, 1.24} {
-		r, _ := next(t, lines)
+	for i, want := range []float64{1.23, 1.24} {
+		r, _ := next(t, source.lines)
 		require.NoError(t, r.Err)
 		assert.Equal(t, want, r.Value)
+		assert.Equal(t, i == 1, r.Unended)
 	}
-	_, open := next(t, lines)
+	_, open := next(t, source.lines)
 	assert.False(t, open)
-	require.NoError(t, closeSource())
+	require.NoError(t, source.close())
 
-	lines, closeSource, err = openSource(o)
+	source, err = openSource(o)
 	require.NoError(t, err)
-	require.NoError(t, closeSource())
-	_, open = next(t, lines)
+	require.NoError(t, source.close())
+	_, open = next(t, source.lines)
 	assert.False(t, open)
 	w, err = os.OpenFile(path, os.O_WRONLY, 0) // lets go whoever still waits
 	require.NoError(t, err)
@@ -149,7 +150,7 @@ func TestSourceOfAnotherDevice(t *testing.T) {
 	require.Len(t, got, 1)
 	assert.ErrorContains(t, got[0].Err, "4096 bytes without the end of a line")
 
-	_, _, err := openSource(sourceOf(t, "--from", "/dev/tty"))
+	_, err := openSource(sourceOf(t, "--from", "/dev/tty"))
 	if err != nil && os.IsNotExist(err) {
 		t.Skip("no /dev/tty here")
 	}

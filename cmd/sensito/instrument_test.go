@@ -31,12 +31,12 @@ func sourceOf(t *testing.T, args ...string) sourceOptions {
 // all collects what a source gives until it ends, within some seconds.
 func all(t *testing.T, o sourceOptions) []meterReading {
 	t.Helper()
-	lines, closeSource, err := openSource(o)
+	source, err := openSource(o)
 	require.NoError(t, err)
-	defer func() { require.NoError(t, closeSource()) }()
+	defer func() { require.NoError(t, source.close()) }()
 	var got []meterReading
 	for {
-		r, open := next(t, lines)
+		r, open := next(t, source.lines)
 		if !open {
 			return got
 		}
@@ -92,7 +92,7 @@ func TestSourceOfStandardInput(t *testing.T) {
 		assert.Equal(t, meterReading{Text: "1.23", Value: 1.23}, got[0], name)
 		assert.ErrorIs(t, got[1].Err, notebook.ErrNoReading, name)
 		assert.Equal(t, meterReading{Text: "VIS 0.45", Value: 0.45}, got[2], name)
-		assert.Equal(t, meterReading{Text: "0.46", Value: 0.46}, got[3], name)
+		assert.Equal(t, meterReading{Text: "0.46", Value: 0.46, Unended: true}, got[3], name)
 	}
 }
 
@@ -130,11 +130,11 @@ func TestSourceOfAFile(t *testing.T) {
 	require.NoError(t, os.WriteFile(path, []byte("1.23\n1,24"), 0o600))
 	got := all(t, sourceOf(t, "--from", path))
 	require.Len(t, got, 2)
-	assert.Equal(t, 1.24, got[1].Value)
+	assert.Equal(t, meterReading{Text: "1,24", Value: 1.24}, got[1])
 
-	_, _, err := openSource(sourceOf(t, "--from", filepath.Join(dir, "ttyUSB7")))
+	_, err := openSource(sourceOf(t, "--from", filepath.Join(dir, "ttyUSB7")))
 	assert.ErrorIs(t, err, os.ErrNotExist)
 	assert.ErrorContains(t, err, "ttyUSB7")
-	_, _, err = openSource(sourceOf(t, "--from", dir))
+	_, err = openSource(sourceOf(t, "--from", dir))
 	assert.EqualError(t, err, dir+" is a folder, not a port or a file")
 }

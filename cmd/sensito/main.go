@@ -4,26 +4,43 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"regexp"
 	"strings"
+	"syscall"
 
 	"github.com/spf13/cobra"
 
 	"sensito/sensito"
 )
 
-func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
+func main() { os.Exit(attended(newRootCmd, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
 
 // The exit codes.
 const (
-	exitDone  = 0
-	exitData  = 1 // the data cannot answer, or a file cannot be read
-	exitUsage = 2 // the command was not understood, or the program failed
+	exitDone    = 0
+	exitData    = 1   // the data cannot answer, or a file cannot be read or written
+	exitUsage   = 2   // the command was not understood, or the program failed
+	exitUnshown = 3   // what was to be saved is saved, but standard output or error failed
+	exitCutOff  = 4   // the input or the output broke off
+	exitSignal  = 128 // and the number of the signal that ended the command
 )
+
+const exitCodes = `Exit codes:
+  0    done
+  1    the data cannot answer, or a file cannot be read or written
+  2    the command was not understood, or the program failed
+  3    saved, but not shown: standard output or error failed after the file was
+       written, so do not run it again
+  4    cut off: the input ended or failed before all was read (what enter had read
+       is saved), or the result could not be written whole
+  130  interrupted by Ctrl-C; 143 by SIGTERM, 129 by SIGHUP
+  141  nobody reads the output, and nothing was saved
+`
 
 // streams are what a command reads from and writes to.
 type streams struct {
@@ -31,37 +48,105 @@ type streams struct {
 	out, err io.Writer
 	terminal io.Writer  // what err writes to, for what moves on a screen
 	copied   *inputCopy // what was read from in; nil to keep nothing
+	work     *work
+}
+
+func newStreams(in io.Reader, out, errOut io.Writer) streams {
+	messages := &outStream{w: errOut, name: standardError}
+	return streams{in: inStream{in}, out: &outStream{w: out, name: standardOutput}, err: messages, terminal: messages,
+		copied: &inputCopy{}, work: &work{}}
 }
 
 // run executes one command line and returns its exit code.
 func run(args []string, in io.Reader, out, errOut io.Writer) int {
-	return execute(newRootCmd, args, in, out, errOut)
+	return newStreams(in, out, errOut).execute(context.Background(), newRootCmd, args)
 }
 
-// execute is run with the commands that newRoot returns. No panic passes it.
-func execute(newRoot func(streams) *cobra.Command, args []string, in io.Reader, out, errOut io.Writer) (code int) {
-	s := streams{in: in, out: out, err: newMessages(errOut, args), terminal: errOut, copied: &inputCopy{}}
+// execute runs a command line with the commands that newRoot returns, and
+// returns its exit code. No panic passes it.
+func (s streams) execute(ctx context.Context, newRoot func(streams) *cobra.Command, args []string) (code int) {
 	defer func() {
 		if v := recover(); v != nil {
 			s.crashed(args, crashOf(v))
 			code = exitUsage
 		}
 	}()
+	s.err = newMessages(s.terminal, args)
 	root := newRoot(s)
 	root.SetArgs(args)
-	root.SetIn(in)
-	root.SetOut(out)
+	root.SetIn(s.in)
+	root.SetOut(s.out)
 	root.SetErr(s.err)
-	err := root.Execute()
-	if err == nil {
-		return exitDone
-	}
-	s.complain(err)
-	if u := (usageError{}); errors.As(err, &u) {
-		return exitUsage
-	}
-	return exitData
+	return s.end(root.ExecuteContext(ctx))
 }
+
+// end says how a command ended that returned err, and returns the exit code. Of
+// two calls, when a command ends as it is interrupted, only the first returns.
+func (s streams) end(err error) (code int) {
+	first := false
+	s.work.ending.Do(func() {
+		first = true
+		if err == nil {
+			err = s.unwritten()
+		}
+		if code, err = s.judge(err); err != nil {
+			s.complain(err)
+		}
+	})
+	if !first {
+		select {} // the process ends
+	}
+	return code
+}
+
+// unwritten returns what failed of what a command wrote without looking.
+func (s streams) unwritten() error {
+	for _, w := range []io.Writer{s.out, s.terminal} {
+		if o, ok := w.(*outStream); ok {
+			if o.name == standardOutput {
+				o.close()
+			}
+			if err := o.failure(); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// judge returns the exit code for what a command returned, and what is said of
+// it, nil for nothing.
+func (s streams) judge(err error) (code int, said error) {
+	var stream *streamError
+	var signalled interruption
+	switch saved := s.work.saved(); {
+	case err == nil:
+		return exitDone, nil
+	case errors.As(err, &signalled):
+		if saved == "" {
+			return exitSignal + int(signalled.signal), fmt.Errorf("%w; nothing was written", err)
+		}
+		return exitSignal + int(signalled.signal), fmt.Errorf("%w; what was saved is in %s", err, saved)
+	case errors.As(err, &usageError{}):
+		return exitUsage, err
+	case errors.As(err, &cutOffError{}):
+		return exitCutOff, err
+	case !errors.As(err, &stream):
+		return exitData, err
+	case stream.stream == standardInput:
+		return exitCutOff, err
+	case saved != "":
+		return exitUnshown, fmt.Errorf("saved in %s, but not shown: %w", saved, err)
+	case errors.Is(err, syscall.EPIPE): // as of a pager that was left
+		return exitSignal + int(syscall.SIGPIPE), nil
+	}
+	return exitCutOff, err
+}
+
+// A cutOffError says that a command had to end before all was read or done.
+type cutOffError struct{ error }
+
+func (c cutOffError) Unwrap() error { return c.error }
 
 // A usageError is a command line that cannot be carried out as written.
 type usageError struct{ error }
@@ -76,10 +161,22 @@ func (s streams) complain(err error) {
 	for line := range strings.Lines(err.Error()) {
 		fmt.Fprintf(s.err, "sensito: %s\n", strings.TrimRight(line, "\n"))
 	}
-	if u := (*sensito.Unanswerable)(nil); errors.As(err, &u) && u.Hint != "" {
-		fmt.Fprintf(s.err, "sensito: hint: %s\n", u.Hint)
+	hint := hinted{}
+	if u := (*sensito.Unanswerable)(nil); errors.As(err, &u) {
+		hint.hint = u.Hint
+	}
+	if errors.As(err, &hint); hint.hint != "" {
+		fmt.Fprintf(s.err, "sensito: hint: %s\n", hint.hint)
 	}
 }
+
+// A hinted error comes with what can be done.
+type hinted struct {
+	error
+	hint string
+}
+
+func (h hinted) Unwrap() error { return h.error }
 
 func newRootCmd(s streams) *cobra.Command {
 	root := &cobra.Command{

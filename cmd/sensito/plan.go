@@ -168,7 +168,7 @@ func (s streams) firstTest(o *planOptions) error {
 		return err
 	}
 	if o.skeleton != "" {
-		if err := notebook.CreateFile(o.skeleton, notebook.Skeleton(p)); err != nil {
+		if err := s.save(o.skeleton, func() error { return notebook.CreateFile(o.skeleton, notebook.Skeleton(p)) }); err != nil {
 			return err
 		}
 		fmt.Fprintf(s.err, "sensito: wrote %s\n", o.skeleton)

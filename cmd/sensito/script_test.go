@@ -15,7 +15,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"sensito": main, "sensito-failing": failing})
+	testscript.Main(m, map[string]func(){"sensito": main, "sensito-failing": failing, "sensito-waiting": waiting})
 }
 
 // TestScripts runs each script of testdata/script in a folder of its own that

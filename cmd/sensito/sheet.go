@@ -99,7 +99,7 @@ func (s streams) writeProcedure(path string) error {
 	if err != nil {
 		return err
 	}
-	if err := notebook.CreateFile(path, data); err != nil {
+	if err := s.save(path, func() error { return notebook.CreateFile(path, data) }); err != nil {
 		return err
 	}
 	fmt.Fprintf(s.err, "sensito: wrote %s\n", path)

@@ -54,17 +54,20 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 		return err
 	}
 	same := 0
-	data, err := notebook.Update(path, nil, func(old []byte) ([]byte, error) {
-		trial, err := notebook.Read(path, bytes.NewReader(old))
-		if err != nil {
-			return nil, err
-		}
-		if same = trial.DoneAs(d); same > 0 {
-			return old, nil
-		}
-		return notebook.AppendDone(old, d)
-	})
-	if err != nil {
+	var data []byte
+	if err := s.save(path, func() (err error) {
+		data, err = notebook.Update(path, nil, func(old []byte) ([]byte, error) {
+			trial, err := notebook.Read(path, bytes.NewReader(old))
+			if err != nil {
+				return nil, err
+			}
+			if same = trial.DoneAs(d); same > 0 {
+				return old, nil
+			}
+			return notebook.AppendDone(old, d)
+		})
+		return err
+	}); err != nil {
 		return err
 	}
 	if same > 0 {

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
 	"runtime"
 	"time"
 )
@@ -72,10 +71,8 @@ const progressAfter, progressEvery = time.Second, 200 * time.Millisecond
 
 func newProgress(w io.Writer, total int) *progress {
 	p := &progress{w: w, total: total}
-	if f, ok := w.(*os.File); ok && total > 1 {
-		if info, err := f.Stat(); err == nil && info.Mode()&os.ModeCharDevice != 0 {
-			p.next = time.Now().Add(progressAfter)
-		}
+	if total > 1 && isTerminal(w) {
+		p.next = time.Now().Add(progressAfter)
 	}
 	return p
 }

@@ -50,12 +50,12 @@ func rollFrom(_ *testing.T, s string) error {
 }
 
 func importFrom(_ *testing.T, s string) error {
-	_, _, err := Import("t", strings.NewReader(s), ImportOptions{})
+	_, err := Import("t", strings.NewReader(s), ImportOptions{})
 	return err
 }
 
 func tableFrom(_ *testing.T, s string) error {
-	_, _, err := Import("t", strings.NewReader(s), ImportOptions{Values: light})
+	_, err := Import("t", strings.NewReader(s), ImportOptions{Values: light})
 	return err
 }
 

@@ -1,0 +1,124 @@
+package main
+
+import (
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"sync"
+
+	"github.com/charmbracelet/x/term"
+)
+
+const (
+	standardInput  = "standard input"
+	standardOutput = "standard output"
+	standardError  = "standard error"
+)
+
+// A streamError says that a standard stream failed.
+type streamError struct {
+	stream string
+	cause  error
+}
+
+// Error names the stream of a failed output. Whoever reads input names it.
+func (e *streamError) Error() string {
+	if e.stream == standardInput {
+		return e.cause.Error()
+	}
+	return e.stream + ": " + e.cause.Error()
+}
+
+func (e *streamError) Unwrap() error { return e.cause }
+
+// newStreamError leaves out the name that the system has for the stream.
+func newStreamError(stream string, err error) *streamError {
+	if at := (*fs.PathError)(nil); errors.As(err, &at) {
+		err = at.Err
+	}
+	return &streamError{stream, err}
+}
+
+// An outStream is standard output or standard error. It remembers the first
+// failure, since not everybody who writes looks, and takes nothing after it.
+type outStream struct {
+	w    io.Writer
+	name string
+
+	mu     sync.Mutex
+	failed error // a *streamError
+}
+
+func (o *outStream) Write(p []byte) (int, error) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if o.failed != nil {
+		return 0, o.failed
+	}
+	n, err := o.w.Write(p)
+	if err != nil {
+		o.failed = newStreamError(o.name, err)
+	}
+	return n, o.failed
+}
+
+// failure returns the first error of writing, nil for none.
+func (o *outStream) failure() error {
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	return o.failed
+}
+
+// close closes the stream where that can be done, since some file systems tell
+// only then that there is no room.
+func (o *outStream) close() {
+	c, ok := o.w.(io.Closer)
+	if !ok {
+		return
+	}
+	o.mu.Lock()
+	defer o.mu.Unlock()
+	if err := c.Close(); err != nil && o.failed == nil {
+		o.failed = newStreamError(o.name, err)
+	}
+}
+
+func (o *outStream) underlying() any { return o.w }
+
+// An inStream is standard input; its errors say so.
+type inStream struct{ r io.Reader }
+
+func (i inStream) Read(p []byte) (int, error) {
+	n, err := i.r.Read(p)
+	if err != nil && err != io.EOF {
+		err = newStreamError(standardInput, err)
+	}
+	return n, err
+}
+
+func (i inStream) underlying() any { return i.r }
+
+// underlying returns what a stream was made of.
+func underlying(stream any) any {
+	if s, ok := stream.(interface{ underlying() any }); ok {
+		return s.underlying()
+	}
+	return stream
+}
+
+// isTerminal says whether a stream is one that a person sits at.
+func isTerminal(stream any) bool {
+	f, ok := underlying(stream).(*os.File)
+	return ok && term.IsTerminal(f.Fd())
+}
+
+// isFile says whether a stream is a file on the disk.
+func isFile(stream any) bool {
+	f, ok := underlying(stream).(*os.File)
+	if !ok {
+		return false
+	}
+	info, err := f.Stat()
+	return err == nil && info.Mode().IsRegular()
+}
