@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -150,17 +151,58 @@ func TestTooFewStrips(t *testing.T) {
 		assert.Equal(t, []string{reason, hint}, []string{u.Reason, u.Hint})
 	}
 	spec := controlSpec(5, 3, nothing, nothing)
-	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 5", "develop 3 more, or state [aim] and [limits] in the log")
+	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 5", "develop 3 more, or state [aim] and repeatability in the log")
 	refuse(spec, ControlOptions{Baseline: 9}, "a baseline of 9 strips was asked for, and the log has 5", "develop 4 more, or take a shorter baseline")
-	spec.Aim = &controlAim
-	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 5", "develop 3 more, or state [aim] and [limits] in the log")
+	spec.Repeatability = 0.01 // makes no centre
+	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 5", "develop 3 more, or state [aim] and repeatability in the log")
 	spec = controlSpec(20, 3, nothing, nothing)
 	spec.Strips[2].Baseline = true
-	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 1", "mark 7 more, or state [aim] and [limits] in the log")
+	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 1", "mark 7 more, or state [aim] and repeatability in the log")
 	l, err := NewControlLog(spec)
 	require.NoError(t, err)
 	_, err = l.Evaluate(ControlOptions{Rules: "own"})
 	assert.EqualError(t, err, `"own" is not a set of rules`)
+}
+
+// With an aim a log answers from its first strip: by a repeatability that it
+// states, and else by the usual one until its own strips show it.
+func TestAimAnswersFromTheFirstStrip(t *testing.T) {
+	first := func(n int, low float64) ControlSpec {
+		spec := controlSpec(n, 3, func(int) float64 { return low }, nothing)
+		spec.Aim = &controlAim
+		return spec
+	}
+	stated := first(1, 0.04)
+	stated.Repeatability = 0.012
+	c := evaluated(t, stated, ControlOptions{})
+	assert.Equal(t, ControlBaseline{Center: "aim", Limits: "repeatability", Repeatability: 0.012}, c.Baseline)
+	assert.Equal(t, &ControlSignal{QuantityLow, ChartIndividuals, ChartSignal{BeyondLimit, 1, 1}}, c.First)
+	assert.InDelta(t, 0.39+0.036, c.chart(QuantityLow, ChartIndividuals).Limits.Upper, 1e-12)
+	assert.InDelta(t, 0.82+0.036*math.Sqrt2, c.chart(QuantityDifference, ChartIndividuals).Limits.Upper, 1e-12)
+	assert.InDelta(t, 0.11+0.036, c.chart(QuantityBaseFog, ChartIndividuals).Limits.Upper, 1e-12)
+	assert.True(t, math.IsInf(c.levelOf(QuantityLow).Change.DoF, 1))
+	assert.Empty(t, slices.DeleteFunc(codes(c.Warnings), func(code string) bool { return code == "no_trial" }))
+	assert.Less(t, c.FalseShare(), 0.1)
+	assert.Nil(t, evaluated(t, first(1, 0.029), ControlOptions{}).First, "within three usual standard deviations")
+
+	unstated := evaluated(t, first(3, 0.04), ControlOptions{})
+	assert.Equal(t, ControlBaseline{Center: "aim", Limits: "repeatability", Repeatability: 0.01}, unstated.Baseline)
+	assert.Contains(t, codes(unstated.Warnings), "usual_repeatability")
+	assert.EqualValues(t, 8, unstated.levelOf(QuantityLow).Change.DoF)
+	assert.NotNil(t, unstated.First)
+	eight := evaluated(t, first(8, 0.04), ControlOptions{})
+	assert.Equal(t, "baseline", eight.Baseline.Limits)
+	assert.NotContains(t, codes(eight.Warnings), "usual_repeatability")
+
+	// Limits that are stated stand; the others follow.
+	stated.Tolerances.Low = 0.05
+	c = evaluated(t, stated, ControlOptions{})
+	assert.Equal(t, "given and repeatability", c.Baseline.Limits)
+	assert.Nil(t, c.First)
+	assert.InDelta(t, 0.44, c.chart(QuantityLow, ChartIndividuals).Limits.Upper, 1e-12)
+	// Further patches too.
+	stated.Strips[0].Others, stated.Aim = map[string]Density{"middle": 0.76}, &ControlPatches{BaseFog: 0.11, Low: 0.39, High: 1.21, Others: map[string]Density{"middle": 0.7}}
+	assert.Equal(t, &ControlSignal{"middle", ChartIndividuals, ChartSignal{BeyondLimit, 1, 1}}, evaluated(t, stated, ControlOptions{}).First)
 }
 
 // A fresh start begins the charts anew, and what went before is no longer the
@@ -214,19 +256,25 @@ func TestLevels(t *testing.T) {
 	assert.InDelta(t, 12*3*0.02/7, d.Change.Value, 1e-9)
 }
 
+// patchesOf returns the densities that a curve gives at the two exposures of a
+// control strip.
+func patchesOf(c Curve, low, high LogExposure) ControlPatches {
+	return ControlPatches{BaseFog: BaseFog(c), Low: c.Density(low), High: c.Density(high)}
+}
+
 // What a change means, against the family that the strips would come from: a
-// tank that does in 7 minutes what a fresh one does in 6, and then one whose
-// strips have 0.30103 less log exposure.
-func TestChangeInStopsAndTime(t *testing.T) {
+// tank that does in 7 minutes what a fresh one does in 6, strips that have a
+// stop less exposure, and fog, each alone and all at once.
+func TestChangeToldApart(t *testing.T) {
 	f := kineticFamily(t)
-	curve, err := f.CurveAt(7)
+	fresh, err := f.CurveAt(7)
 	require.NoError(t, err)
-	fog := BaseFog(curve)
-	at := func(c Curve, h LogExposure) Density { return c.Density(h) }
-	lowH, err := curve.LogExposure(NetDensity(0.30).Over(fog))
+	slower, err := f.CurveAt(6)
 	require.NoError(t, err)
-	highH := lowH.Add(1.2)
-	aim := ControlPatches{BaseFog: fog, Low: at(curve, lowH), High: at(curve, highH)}
+	low, err := fresh.LogExposure(NetDensity(0.30).Over(BaseFog(fresh)))
+	require.NoError(t, err)
+	high := low.Add(1.2)
+	aim := patchesOf(fresh, low, high)
 	log := func(now ControlPatches) ControlSpec {
 		spec := aimed(controlSpec(12, 3, nothing, nothing))
 		spec.Minutes, spec.Aim = 7, &aim
@@ -235,48 +283,139 @@ func TestChangeInStopsAndTime(t *testing.T) {
 		}
 		return spec
 	}
-	same := evaluated(t, log(aim), ControlOptions{Family: f})
-	require.NotNil(t, same.SpeedStops)
-	require.NotNil(t, same.TimePercent)
-	assert.Nil(t, same.First)
-	assert.InDelta(t, 0, same.SpeedStops.Value, 1e-9)
-	assert.InDelta(t, 0, same.TimePercent.Value, 1e-6)
+	fogged := func(p ControlPatches) ControlPatches {
+		return ControlPatches{BaseFog: p.BaseFog + 0.05, Low: p.Low + 0.05, High: p.High + 0.05}
+	}
+	slow := 100 * (7.0/6 - 1)
+	for name, c := range map[string]struct {
+		now                 ControlPatches
+		percent, stops, fog float64
+	}{
+		"as it was":             {aim, 0, 0, 0},
+		"slower":                {patchesOf(slower, low, high), slow, 0, 0},
+		"a stop less":           {patchesOf(fresh, low.Add(-Stop), high.Add(-Stop)), 0, -1, 0},
+		"fogged":                {fogged(aim), 0, 0, 0.05},
+		"slower, a stop less":   {patchesOf(slower, low.Add(-Stop), high.Add(-Stop)), slow, -1, 0},
+		"slower, fogged":        {fogged(patchesOf(slower, low, high)), slow, 0, 0.05},
+		"all three, and faster": {fogged(patchesOf(slower, low.Add(Stop/2), high.Add(Stop/2))), slow, 0.5, 0.05},
+	} {
+		e := evaluated(t, log(c.now), ControlOptions{Family: f})
+		require.NotNil(t, e.TimePercent, name)
+		assert.InDelta(t, c.percent, e.TimePercent.Value, 0.7, "%s: percent of time", name)
+		assert.InDelta(t, c.stops, e.SpeedStops.Value, 0.02, "%s: stops", name)
+		assert.InDelta(t, c.fog, e.Fog.Value, 0.002, "%s: fog", name)
+		// The toe of this film stays where it is, so that the speed point moves with
+		// contrast alone.
+		was, err := SpeedPoint(fresh)
+		require.NoError(t, err)
+		if c.percent != 0 {
+			is, err := SpeedPoint(slower)
+			require.NoError(t, err)
+			assert.InDelta(t, was.Sub(is).Stops()+c.stops, e.SpeedUnchanged.Value, 0.02, "%s: stops at the same time", name)
+		}
+		for _, e := range []*Estimate[float64]{e.TimePercent, e.SpeedStops, e.SpeedUnchanged, e.Fog} {
+			assert.Greater(t, e.StdErr, 0.0, name)
+		}
+		assert.NotContains(t, codes(e.Warnings), "time_extrapolated", name)
+	}
 
-	slower, err := f.CurveAt(6)
-	require.NoError(t, err)
-	c := evaluated(t, log(ControlPatches{BaseFog: fog, Low: at(slower, lowH), High: at(slower, highH)}), ControlOptions{Family: f})
-	require.NotNil(t, c.TimePercent)
-	assert.InDelta(t, 100*(7.0/6-1), c.TimePercent.Value, 1, "percent of time")
-	assert.Greater(t, c.TimePercent.StdErr, 0.0)
-	assert.NotContains(t, codes(c.Warnings), "time_extrapolated")
+	// Of a mean of 12 strips, the step since the first, with the time known: what
+	// the low patch and base plus fog add, and more since the rate is told too.
+	c := evaluated(t, log(patchesOf(fresh, low.Add(-Stop), high.Add(-Stop))), ControlOptions{Family: f})
+	per := fresh.Slope(low.Add(-Stop)) * float64(Stop)
+	assert.Greater(t, c.SpeedStops.StdErr, 0.01*math.Sqrt2/math.Sqrt(12)/per)
+	assert.Less(t, c.SpeedStops.StdErr, 2.5*0.01*math.Sqrt2/math.Sqrt(12)/per)
+	// The error of an aim that is the mean of few strips counts.
+	few := log(patchesOf(fresh, low.Add(-Stop), high.Add(-Stop)))
+	few.AimStrips = 4
+	assert.InEpsilon(t, math.Sqrt(1+12.0/4), evaluated(t, few, ControlOptions{Family: f}).SpeedStops.StdErr/c.SpeedStops.StdErr, 0.1)
 
-	c = evaluated(t, log(ControlPatches{BaseFog: fog, Low: at(curve, lowH.Add(-Stop)), High: at(curve, highH.Add(-Stop))}), ControlOptions{Family: f})
-	require.NotNil(t, c.SpeedStops)
-	assert.InDelta(t, -1, c.SpeedStops.Value, 1e-6)
-	// Of a mean of 12 strips: the step since the first.
-	per := curve.Slope(lowH.Add(-Stop)) * float64(Stop)
-	assert.InEpsilon(t, 0.01*math.Sqrt2/math.Sqrt(12)/per, c.SpeedStops.StdErr, 0.3)
-
-	// Fog alone moves the low patch but not the speed.
-	c = evaluated(t, log(ControlPatches{BaseFog: fog + 0.05, Low: aim.Low + 0.05, High: aim.High + 0.05}), ControlOptions{Family: f})
-	assert.InDelta(t, 0, c.SpeedStops.Value, 1e-9)
-	assert.Equal(t, "fog and low density up, contrast as it was", c.Advice[1].Pattern)
-
-	// Without a trial a stated gradient gives stops, and no time.
-	spec := log(ControlPatches{BaseFog: fog, Low: aim.Low - 0.06, High: aim.High - 0.06})
-	assert.Contains(t, codes(evaluated(t, spec, ControlOptions{}).Warnings), "no_trial")
-	spec.Gradient = 0.5
-	c = evaluated(t, spec, ControlOptions{})
-	assert.InDelta(t, -0.06/(0.5*math.Log10(2)), c.SpeedStops.Value, 1e-9)
-	assert.Nil(t, c.TimePercent)
+	spec := log(aim)
 	spec.Minutes = 0
 	c = evaluated(t, spec, ControlOptions{Family: f})
 	assert.Nil(t, c.SpeedStops)
 	assert.Contains(t, codes(c.Warnings), "no_minutes")
 	// A contrast that no time of the trial gives.
-	c = evaluated(t, log(ControlPatches{BaseFog: fog, Low: aim.Low, High: aim.High + 2}), ControlOptions{Family: f})
+	c = evaluated(t, log(ControlPatches{BaseFog: aim.BaseFog, Low: aim.Low, High: aim.High + 2}), ControlOptions{Family: f})
 	assert.Nil(t, c.TimePercent)
-	assert.Contains(t, codes(c.Warnings), "no_time_change")
+	assert.Contains(t, codes(c.Warnings), "no_change_told")
+	// A high patch far beyond the exposures of the trial.
+	further := log(ControlPatches{BaseFog: aim.BaseFog, Low: aim.Low, High: aim.High})
+	beyond := aim
+	beyond.High += 1.6
+	further.Aim = &beyond
+	for i := range further.Strips {
+		further.Strips[i].High = beyond.High
+	}
+	c = evaluated(t, further, ControlOptions{Family: f})
+	assert.Contains(t, codes(c.Warnings), "high_beyond_trial")
+	assert.InDelta(t, 0, c.TimePercent.Value, 1e-6)
+}
+
+// Whatever a log holds, what it means is told with a size, or a warning says why
+// not.
+func TestChangeOfAnyLog(t *testing.T) {
+	f := kineticFamily(t)
+	r := rand.New(rand.NewPCG(9, 0))
+	told := 0
+	for range 300 {
+		patches := func() ControlPatches {
+			fog := 0.3 * r.Float64()
+			low := fog + r.Float64() - 0.1
+			return ControlPatches{BaseFog: Density(fog), Low: Density(max(0, low)), High: Density(max(fog, low, 0) + 0.02 + 1.5*r.Float64())}
+		}
+		spec := aimed(controlSpec(1+r.IntN(4), 3, nothing, nothing))
+		aim := patches()
+		spec.Aim, spec.Minutes = &aim, Minutes(3+10*r.Float64())
+		for i := range spec.Strips {
+			spec.Strips[i].ControlPatches = patches()
+			if r.IntN(2) == 0 { // near the aim
+				p := aim
+				p.Low, p.High = p.Low+Density(0.03*r.NormFloat64()), p.High+Density(0.03*r.NormFloat64())
+				if p.Low < p.High && p.Low >= 0 && p.BaseFog < p.High {
+					spec.Strips[i].ControlPatches = p
+				}
+			}
+		}
+		c := evaluated(t, spec, ControlOptions{Family: f})
+		if c.TimePercent == nil {
+			assert.Contains(t, codes(c.Warnings), "no_change_told")
+			assert.Nil(t, c.SpeedStops)
+			continue
+		}
+		told++
+		for _, e := range []*Estimate[float64]{c.TimePercent, c.SpeedStops, c.SpeedUnchanged, c.Fog} {
+			require.NotNil(t, e)
+			require.Falsef(t, math.IsNaN(e.Value) || math.IsInf(e.Value, 0) || !(e.StdErr > 0) || math.IsInf(e.StdErr, 0), "%+v of %+v", e, spec)
+		}
+	}
+	t.Logf("told in %d of 300", told)
+	assert.Greater(t, told, 75)
+}
+
+// Without a trial a stated gradient gives stops, and no time; density that the
+// low patch lost with contrast is not counted.
+func TestSpeedByGradient(t *testing.T) {
+	log := func(low, difference float64) ControlSpec {
+		spec := aimed(controlSpec(12, 3, func(int) float64 { return low }, func(int) float64 { return difference }))
+		spec.Gradient = 0.5
+		return spec
+	}
+	c := evaluated(t, log(-0.06, 0), ControlOptions{})
+	require.NotNil(t, c.SpeedStops)
+	assert.InDelta(t, -0.06/(0.5*math.Log10(2)), c.SpeedStops.Value, 1e-9)
+	assert.Nil(t, c.TimePercent)
+	assert.Nil(t, c.Fog)
+	assert.Contains(t, codes(c.Warnings), "no_trial")
+	net := float64(controlAim.Low - controlAim.BaseFog)
+	difference := float64(controlAim.High - controlAim.Low)
+	c = evaluated(t, log(-0.1*net, -0.1*difference), ControlOptions{})
+	assert.InDelta(t, 0, c.SpeedStops.Value, 1e-9)
+	spec := log(-0.06, 0)
+	spec.Gradient = 0
+	c = evaluated(t, spec, ControlOptions{})
+	assert.Nil(t, c.SpeedStops)
+	assert.Contains(t, codes(c.Warnings), "no_trial")
 }
 
 // kineticFamily returns a family of exact strips that grow by first-order
@@ -362,7 +501,7 @@ func TestFurtherPatches(t *testing.T) {
 
 func TestControlLogFaults(t *testing.T) {
 	spec := ControlSpec{
-		Minutes: 2000, Gradient: 40,
+		Minutes: 2000, Gradient: 40, AimStrips: -1, Repeatability: 0.5,
 		Aim:        &ControlPatches{BaseFog: 0.1, Low: 1.2, High: 0.4, Others: map[string]Density{"other": 1}},
 		Tolerances: ControlTolerances{Low: 0.001, Difference: -0.02, Others: map[string]Density{"x": 1, "middle": 3}},
 		Strips: []ControlStrip{
@@ -380,6 +519,8 @@ aim.low: 1.2 is not below high, 0.4; were the patches exchanged?
 aim.patches: lacks low, which the first strip has
 aim.patches: lacks middle, which the first strip has
 aim.patches.other: is a patch that the first strip does not have
+aim.strips: -1 is outside 1 to 1000
+repeatability: 0.5 is outside 0.002 to 0.2
 strip[2].date: 2026-03-01 after 2026-03-02 runs backwards; a strip is appended at the end of the log
 strip[3].date: "02.03.2026" is not a date like 2026-03-01
 strip[4].date: is missing
