@@ -1,7 +1,6 @@
 package sensito
 
 import (
-	"fmt"
 	"math"
 	"slices"
 )
@@ -19,13 +18,10 @@ type Ageing struct {
 	FirstSignal, Since string
 
 	// As of Control; nil when that cannot be told.
-	SpeedStops  *Estimate[float64] // at an unchanged time; negative is a loss
-	TimePercent *Estimate[float64] // by which to develop longer
-
-	// SpeedLeft is the stops of speed by which the film differs once it is
-	// developed for the longer time: most of a loss that comes with lost contrast
-	// comes back with it. Nil when it cannot be told.
-	SpeedLeft *Estimate[float64]
+	TimePercent    *Estimate[float64] // by which to develop longer
+	SpeedStops     *Estimate[float64] // at the longer time; negative is a loss
+	SpeedUnchanged *Estimate[float64] // at the time of the trial
+	Fog            *Estimate[float64] // density that base plus fog has gained, at the longer time
 
 	Warnings []Warning // those of Control, and why something cannot be told
 }
@@ -46,38 +42,11 @@ func (f *Family) Ageing(l *ControlLog) (*Ageing, error) {
 	}
 	strips := l.spec.Strips
 	a := &Ageing{Control: c, AsOf: strips[len(strips)-1].Date, InControl: c.First == nil,
-		SpeedStops: c.SpeedStops, TimePercent: c.TimePercent, Warnings: slices.Clone(c.Warnings)}
+		TimePercent: c.TimePercent, SpeedStops: c.SpeedStops, SpeedUnchanged: c.SpeedUnchanged, Fog: c.Fog, Warnings: slices.Clone(c.Warnings)}
 	if s := c.First; s != nil {
 		a.FirstSignal, a.Since = strips[s.Index-1].Date, strips[s.Since-1].Date
 	}
-	if a.SpeedStops != nil && a.TimePercent != nil {
-		if a.SpeedLeft, err = f.speedLeft(c); err != nil {
-			a.Warnings = append(a.Warnings, Warning{Code: "no_speed_left", Message: fmt.Sprintf("what of the change of speed is left at a corrected time: %v", err)})
-		}
-	}
 	return a, nil
-}
-
-// speedLeft returns the change of speed that the change of contrast does not
-// explain: the process now does in the time of the strips what the trial's did
-// in another. The parts of its error both rest on the low patch, so they add.
-func (f *Family) speedLeft(c *Control) (*Estimate[float64], error) {
-	low, change, t := c.standard(quantityNetLow).center, c.netLow().Change, c.Log.spec.Minutes
-	left := func(lnFactor float64) (*Estimate[float64], error) {
-		return f.speedChange(t, t/Minutes(math.Exp(lnFactor)), low, change)
-	}
-	factor, sd := lnFactor(c.TimePercent)
-	e, err := left(factor)
-	if err != nil {
-		return nil, err
-	}
-	const by = 1e-3
-	more, err := left(factor + by)
-	if err != nil {
-		return nil, err
-	}
-	e.StdErr += sd * math.Abs(more.Value-e.Value) / by
-	return e, nil
 }
 
 // lnFactor returns the logarithm of the factor that percent stand for, and its
@@ -102,7 +71,7 @@ func (a *Ageing) Correctable() error {
 		case "no_minutes":
 			u.Reason += ": " + w.Message
 			u.Hint = "state in the log for how long its strips are developed, minutes"
-		case "no_time_change":
+		case "no_change_told":
 			u.Reason += ": " + w.Message
 		}
 	}
@@ -132,13 +101,13 @@ func (a *Ageing) Minutes(e *Estimate[Minutes]) *Estimate[Minutes] {
 }
 
 // Speed returns a speed or an exposure index at a time of the trial as it is
-// at the corrected time today, by SpeedLeft with its error added. Nil stays nil;
-// in control, and where SpeedLeft is nil, it is returned as it is.
+// at the corrected time today, by SpeedStops with its error added. Nil stays nil;
+// in control, and where SpeedStops is nil, it is returned as it is.
 func (a *Ageing) Speed(e *Estimate[Speed]) *Estimate[Speed] {
-	if e == nil || a.InControl || a.SpeedLeft == nil {
+	if e == nil || a.InControl || a.SpeedStops == nil {
 		return e
 	}
-	return corrected(e, a.SpeedLeft.Value*math.Ln2, a.SpeedLeft.StdErr*math.Ln2, a.SpeedLeft.DoF)
+	return corrected(e, a.SpeedStops.Value*math.Ln2, a.SpeedStops.StdErr*math.Ln2, a.SpeedStops.DoF)
 }
 
 // corrected returns e times exp(ln), with the error sd of ln added.
@@ -206,13 +175,13 @@ func (t *Compared) correct(a *Ageing) {
 	}
 	t.Uncorrected = &Uncorrected{Minutes: t.Minutes, Speed: t.Speed}
 	t.Minutes, t.Speed = a.Minutes(t.Minutes), a.Speed(t.Speed)
-	if a.SpeedLeft == nil {
+	if a.SpeedStops == nil {
 		return
 	}
-	by := LogRange(a.SpeedLeft.Value) * Stop
-	sd := a.SpeedLeft.StdErr * float64(Stop)
+	by := LogRange(a.SpeedStops.Value) * Stop
+	sd := a.SpeedStops.StdErr * float64(Stop)
 	for _, h := range []*Estimate[LogExposure]{&t.SpeedPoint, &t.speedPoint} {
 		was := float64(h.StdErr)
-		h.Value, h.StdErr, h.DoF = h.Value.Add(-by), LogExposure(math.Hypot(was, sd)), joinedDoF(was, h.DoF, sd, a.SpeedLeft.DoF)
+		h.Value, h.StdErr, h.DoF = h.Value.Add(-by), LogExposure(math.Hypot(was, sd)), joinedDoF(was, h.DoF, sd, a.SpeedStops.DoF)
 	}
 }

@@ -1,6 +1,7 @@
 package sensito
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -8,21 +9,22 @@ import (
 )
 
 // A tank that does in 7 minutes what that of the trial did in 6: the film with
-// this rate needs 7/6 of every time, and has the trial's speed then.
+// this rate needs 7/6 of every time, and has the trial's speed then. A film that
+// lost speed beside it needs the same time, and loses as much of its index.
 func TestAgeing(t *testing.T) {
 	f := kineticFamily(t)
 	fresh, err := f.CurveAt(7)
 	require.NoError(t, err)
 	low, err := fresh.LogExposure(NetDensity(0.30).Over(BaseFog(fresh)))
 	require.NoError(t, err)
-	aged := func(minutes, of Minutes) *Ageing {
+	aged := func(minutes, of Minutes, stops LogRange) *Ageing {
 		c, err := f.CurveAt(of)
 		require.NoError(t, err)
-		aim := ControlPatches{BaseFog: BaseFog(fresh), Low: fresh.Density(low), High: fresh.Density(low.Add(1.2))}
+		aim := patchesOf(fresh, low, low.Add(1.2))
 		spec := aimed(controlSpec(12, 3, nothing, nothing))
 		spec.Minutes, spec.Aim = minutes, &aim
 		for i := range spec.Strips {
-			spec.Strips[i].ControlPatches = ControlPatches{BaseFog: BaseFog(c), Low: c.Density(low), High: c.Density(low.Add(1.2))}
+			spec.Strips[i].ControlPatches = patchesOf(c, low.Add(stops*Stop), low.Add(1.2+stops*Stop))
 		}
 		l, err := NewControlLog(spec)
 		require.NoError(t, err)
@@ -33,18 +35,17 @@ func TestAgeing(t *testing.T) {
 	p, err := f.For(Scene{Stops: 7})
 	require.NoError(t, err)
 
-	same := aged(7, 7)
+	same := aged(7, 7, 0)
 	assert.True(t, same.InControl)
 	assert.Empty(t, same.Since)
 	require.NoError(t, same.Correctable())
 	assert.Same(t, p, same.Plan(p), "in control nothing changes")
 
-	slow := aged(7, 6)
+	slow := aged(7, 6, 0)
 	assert.False(t, slow.InControl)
 	assert.Equal(t, "2026-03-02", slow.Since)
-	require.NotNil(t, slow.SpeedLeft)
-	assert.InDelta(t, 0, slow.SpeedLeft.Value, 0.02, "the speed comes back with the contrast")
-	assert.Less(t, slow.SpeedStops.Value, -0.1)
+	require.NotNil(t, slow.SpeedStops)
+	assert.InDelta(t, 0, slow.SpeedStops.Value, 0.02, "the speed comes back with the contrast")
 	q := slow.Plan(p)
 	want := p.Minutes.Value * 7 / 6
 	for _, level := range []float64{0.68, 0.95} {
@@ -56,6 +57,16 @@ func TestAgeing(t *testing.T) {
 	lo, hi := q.ExposureIndex.Interval(0.95)
 	assert.True(t, lo < p.ExposureIndex.Value && p.ExposureIndex.Value < hi)
 
-	unknown := aged(0, 6)
+	assert.Less(t, slow.SpeedUnchanged.Value, -0.01)
+
+	both := aged(7, 6, -0.5)
+	q = both.Plan(p)
+	assert.InEpsilon(t, float64(want), float64(q.Minutes.Value), 0.01)
+	assert.InEpsilon(t, float64(p.ExposureIndex.Value)*math.Exp2(-0.5), float64(q.ExposureIndex.Value), 0.015)
+	slower := aged(7, 7, -0.5).Plan(p)
+	assert.InEpsilon(t, float64(p.Minutes.Value), float64(slower.Minutes.Value), 0.01)
+	assert.InEpsilon(t, float64(p.ExposureIndex.Value)*math.Exp2(-0.5), float64(slower.ExposureIndex.Value), 0.015)
+
+	unknown := aged(0, 6, 0)
 	assert.Error(t, unknown.Correctable())
 }

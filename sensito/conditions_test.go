@@ -288,7 +288,7 @@ func TestAgeingUnderConditions(t *testing.T) {
 	f.Trial.process.TemperatureC = 20
 	p, err := f.For(Scene{Stops: 7})
 	require.NoError(t, err)
-	a := &Ageing{TimePercent: &Estimate[float64]{Value: 10, StdErr: 2, DoF: 20}, SpeedLeft: &Estimate[float64]{Value: -0.1, StdErr: 0.02, DoF: 20}}
+	a := &Ageing{TimePercent: &Estimate[float64]{Value: 10, StdErr: 2, DoF: 20}, SpeedStops: &Estimate[float64]{Value: -0.1, StdErr: 0.02, DoF: 20}}
 	ch, today := changed(t, p, Conditions{TemperatureC: new(23.0)})
 	both := a.Plan(today)
 	assert.InEpsilon(t, 1.1*ch.Factor.Value*float64(p.Minutes.Value), float64(both.Minutes.Value), 1e-9)

@@ -54,28 +54,47 @@ type Control struct {
 
 	Levels []ControlLevel // where each quantity is now
 
-	// What the change means; nil when that cannot be told.
-	SpeedStops  *Estimate[float64] // negative is a loss
-	TimePercent *Estimate[float64] // by which to develop longer to come back to the aim
+	// What the change means, each part apart from the others; nil when that
+	// cannot be told.
+	TimePercent *Estimate[float64] // by which to develop longer to come back to the contrast of the aim
+	SpeedStops  *Estimate[float64] // of speed at net density 0.10 that the film has gained beside it; negative is a loss
+	Fog         *Estimate[float64] // density that base plus fog has gained beside it
+
+	// SpeedUnchanged is the stops by which speed at net density 0.10 has changed
+	// where the time is not corrected: SpeedStops and what the rate does.
+	SpeedUnchanged *Estimate[float64]
 
 	Advice   []ControlAdvice
 	Warnings []Warning
 
-	kinds []ChartKind
-	run   int // where the present run begins, from 0
+	kinds      []ChartKind
+	tolerances ControlTolerances // stated, or by the repeatability
+	run        int               // where the present run begins, from 0
 }
 
 // ControlBaseline says where centre lines and limits come from.
 type ControlBaseline struct {
 	Center string // "aim", "reference" or "baseline"
-	Limits string // "given", "baseline" or "given and baseline"
+	Limits string // "given", "repeatability", "baseline", or "given and" one of the latter two
 	From   string // which strips are the baseline: "marked", "first", or "" when none is needed
 	Strips []int  // their numbers, from 1
+
+	Repeatability Density // of a patch, where limits rest on it; 0 otherwise
 }
 
-// Evaluate charts the log and says whether the process is where it was. The
-// error is Unanswerable when limits must come from the strips and there are too
-// few, and a plain one for rules that are not known.
+// usualRepeatability is taken for a log with an aim that states none and has too
+// few strips to show theirs: that of a densitometer which reads to 0.01, whose
+// standard deviation is taken to be known to a quarter (common practice, no
+// source).
+const (
+	usualRepeatability = 0.01
+	usualDoF           = 8
+)
+
+// Evaluate charts the log and says whether the process is where it was. With an
+// aim it does from the first strip. Without one the error is Unanswerable when
+// there are too few strips for a baseline; it is a plain one for rules that are
+// not known.
 func (l *ControlLog) Evaluate(o ControlOptions) (*Control, error) {
 	if o.Rules == "" {
 		o.Rules = RulesLimits
@@ -115,19 +134,24 @@ func (l *ControlLog) Evaluate(o ControlOptions) (*Control, error) {
 // the strips read.
 func (c *Control) setBaseline(first int) error {
 	l, b := c.Log, &c.Baseline
+	c.tolerances = l.spec.Tolerances
 	given := 0
 	for _, q := range l.Quantities() {
 		if l.spec.Tolerances.of(q) > 0 {
 			given++
 		}
 	}
+	limits := "baseline"
+	if c.setRepeatability(first); b.Repeatability > 0 {
+		limits = "repeatability"
+	}
 	switch given {
 	case 0:
-		b.Limits = "baseline"
+		b.Limits = limits
 	case len(l.Quantities()):
-		b.Limits = "given"
+		b.Limits, b.Repeatability = "given", 0
 	default:
-		b.Limits = "given and baseline"
+		b.Limits = "given and " + limits
 	}
 	switch {
 	case l.spec.Aim == nil:
@@ -138,7 +162,11 @@ func (c *Control) setBaseline(first int) error {
 	default:
 		b.Center = "aim"
 	}
-	if b.Limits == "given" && b.Center != "baseline" {
+	if b.Repeatability == usualRepeatability && l.spec.Repeatability == 0 {
+		c.warn("usual_repeatability", "limits rest on a usual repeatability of %g, since the log states none and has fewer than %d strips to show their own: state repeatability in the log, or [limits]", usualRepeatability, LeastBaseline)
+	}
+	fromStrips := b.Limits == "baseline" || b.Limits == "given and baseline"
+	if !fromStrips && b.Center != "baseline" {
 		if first > 0 {
 			c.warn("baseline_not_needed", "the log states aim and limits, so that no baseline is used")
 		}
@@ -150,11 +178,38 @@ func (c *Control) setBaseline(first int) error {
 	switch n := len(b.Strips); {
 	case first == 0 && b.From == "first" && n < usualBaseline:
 		c.warn("limits_move", "all %d strips are the baseline, so the limits still move with every strip, and would follow a drift; they stand from the %dth strip on", n, usualBaseline)
-	case n < goodBaseline:
+	case fromStrips && n < goodBaseline:
 		c.warn("few_baseline_strips", "limits rest on %d strips, whose scatter is uncertain by %.0f %%; a baseline of %d or more, or stated limits, give fewer false signals",
 			n, 100/math.Sqrt(2*rangeDoF(n-1)), goodBaseline)
 	}
 	return nil
+}
+
+// setRepeatability fills the limits that the log does not state by its
+// repeatability, or by the usual one where there is no other way to answer; first
+// is the baseline asked for.
+func (c *Control) setRepeatability(first int) {
+	l := c.Log
+	r := l.spec.Repeatability
+	if few := len(l.spec.Strips) < LeastBaseline; r == 0 && l.spec.Aim != nil && few && first == 0 {
+		r = usualRepeatability
+	}
+	if c.Baseline.Repeatability = r; r == 0 {
+		return
+	}
+	or := func(stated, sd Density) Density {
+		if stated > 0 {
+			return stated
+		}
+		return 3 * sd
+	}
+	t := &c.tolerances
+	t.BaseFog, t.Low, t.Difference = or(t.BaseFog, r), or(t.Low, r), or(t.Difference, math.Sqrt2*r)
+	others := map[string]Density{}
+	for _, name := range l.others {
+		others[name] = or(t.Others[name], r)
+	}
+	t.Others = others
 }
 
 func (c *Control) chooseBaseline(first int) error {
@@ -184,7 +239,7 @@ func (c *Control) chooseBaseline(first int) error {
 		do := map[string]string{"marked": "mark", "first": "develop"}[b.From]
 		return &Unanswerable{
 			Reason: fmt.Sprintf("limits from the strips need a baseline of %d or more; this log has %d", LeastBaseline, len(b.Strips)),
-			Hint:   fmt.Sprintf("%s %d more, or state [aim] and [limits] in the log", do, short),
+			Hint:   fmt.Sprintf("%s %d more, or state [aim] and repeatability in the log", do, short),
 		}
 	}
 	return nil
@@ -214,8 +269,10 @@ func (c *Control) standard(quantity string) standard {
 	l := c.Log
 	x := l.series(quantity)
 	s := standard{quantity: quantity, dof: math.Inf(1)}
-	if t := l.spec.Tolerances.of(quantity); t > 0 {
-		s.sigma = t / 3
+	if t := c.tolerances.of(quantity); t > 0 {
+		if s.sigma = t / 3; l.spec.Repeatability == 0 && l.spec.Tolerances.of(quantity) == 0 {
+			s.dof = usualDoF
+		}
 	} else {
 		ranges := l.baselineRanges(x, c.Baseline.Strips)
 		s.sigma, s.dof = RangeSigma(ranges), rangeDoF(len(ranges))
@@ -224,8 +281,8 @@ func (c *Control) standard(quantity string) standard {
 		}
 	}
 	if l.spec.Aim != nil {
-		if s.center = l.spec.Aim.of(quantity); l.spec.Reference {
-			s.centerSD = s.sigma
+		if s.center = l.spec.Aim.of(quantity); l.spec.AimStrips > 0 {
+			s.centerSD = s.sigma / math.Sqrt(float64(l.spec.AimStrips))
 		}
 		return s
 	}

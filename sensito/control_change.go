@@ -51,9 +51,15 @@ const lastStrips = 5
 // is the second moment about it of all steps and drifts by their likelihoods,
 // since neither the shape nor the start of the change is known.
 func (c *Control) level(quantity string, signalled bool) ControlLevel {
-	s := c.standard(quantity)
-	x := each(c.Log.series(quantity)[c.run:], func(v float64) float64 { return v - s.center })
-	lv := ControlLevel{Quantity: quantity, Shape: ChangeNone}
+	lv := c.levelOfSeries(c.standard(quantity), c.Log.series(quantity), signalled)
+	lv.Quantity = quantity
+	return lv
+}
+
+// levelOfSeries is level for any series with one value a strip.
+func (c *Control) levelOfSeries(s standard, series []float64, signalled bool) ControlLevel {
+	x := each(series[c.run:], func(v float64) float64 { return v - s.center })
+	lv := ControlLevel{Shape: ChangeNone}
 	estimate := func(change, sd float64) Estimate[float64] {
 		return Estimate[float64]{Value: change, StdErr: math.Hypot(sd, s.centerSD), DoF: s.dof}
 	}

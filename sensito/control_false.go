@@ -23,8 +23,8 @@ func (c *Control) FalseShare() float64 {
 	if spec.Aim != nil {
 		spec.Aim = &ControlPatches{High: 1}
 	}
-	quiet := &Control{Log: &ControlLog{spec: spec, others: c.Log.others}, Baseline: c.Baseline, Rules: c.Rules, kinds: c.kinds}
-	patches := steadyPatches(spec.Tolerances, c.Log.others)
+	quiet := &Control{Log: &ControlLog{spec: spec, others: c.Log.others}, Baseline: c.Baseline, Rules: c.Rules, kinds: c.kinds, tolerances: c.tolerances}
+	patches := steadyPatches(c.tolerances, c.Log.others)
 	runs := max(20, min(falseRuns, falseStrips/len(spec.Strips)))
 	found := 0
 	for range runs {
@@ -39,7 +39,7 @@ func (c *Control) FalseShare() float64 {
 }
 
 // steadyPatches returns a source of patches about 0, the high one about 1. They
-// scatter by a third of the limits where these are stated, and by 1 otherwise.
+// scatter by a third of the limits that do not rest on strips, and by 1 otherwise.
 func steadyPatches(t ControlTolerances, others []string) func(*rand.Rand) ControlPatches {
 	sd := func(tolerance Density) float64 {
 		if tolerance > 0 {

@@ -40,15 +40,22 @@ type ControlSpec struct {
 	Minutes Minutes // for which the strips are developed; 0 when not stated
 
 	// Aim is where the patches should be; nil when the strips themselves say
-	// where they were. Reference says that it was read from a single strip.
+	// where they were. Reference says that it was read from a single strip, and
+	// AimStrips that it is the mean of so many; 0 takes it as exact.
 	Aim       *ControlPatches
 	Reference bool
+	AimStrips int
 
 	// Gradient is the slope of the film's curve at the low patch, in density
 	// per decade; 0 when not stated.
 	Gradient   float64
 	Tolerances ControlTolerances
-	Strips     []ControlStrip
+
+	// Repeatability is the standard deviation of a patch from strip to strip in a
+	// steady process, by which limits are made where Tolerances does not state
+	// them; 0 when not stated.
+	Repeatability Density
+	Strips        []ControlStrip
 }
 
 // ControlLog is a log of control strips. It is made by NewControlLog.
@@ -64,6 +71,9 @@ type ControlLog struct {
 // tolerances, times and gradients outside their limits.
 func NewControlLog(spec ControlSpec) (*ControlLog, error) {
 	var f faults
+	if spec.Reference {
+		spec.AimStrips = 1
+	}
 	l := &ControlLog{spec: spec}
 	f.line("title", spec.Title, MaxName)
 	if len(spec.Strips) == 0 {
@@ -83,6 +93,12 @@ func NewControlLog(spec ControlSpec) (*ControlLog, error) {
 			table = "reference."
 		}
 		f.patches(table, *spec.Aim, l.others)
+	}
+	if spec.AimStrips != 0 {
+		f.within("aim.strips", float64(spec.AimStrips), 1, 1000, "")
+	}
+	if spec.Repeatability != 0 {
+		f.within("repeatability", float64(spec.Repeatability), 0.002, 0.2, "")
 	}
 	l.days = f.days(spec.Strips)
 	for i, s := range spec.Strips {
@@ -196,8 +212,15 @@ func (l *ControlLog) Aim() (aim *ControlPatches, reference bool) {
 	return &a, l.spec.Reference
 }
 
+// AimStrips returns how many strips the aim is the mean of, 0 when not stated.
+func (l *ControlLog) AimStrips() int { return l.spec.AimStrips }
+
 // Tolerances returns the limits that the log states.
 func (l *ControlLog) Tolerances() ControlTolerances { return l.spec.Tolerances }
+
+// Repeatability returns the stated standard deviation of a patch from strip to
+// strip, 0 when there is none.
+func (l *ControlLog) Repeatability() Density { return l.spec.Repeatability }
 
 // Gradient returns the stated slope at the low patch, 0 when there is none.
 func (l *ControlLog) Gradient() float64 { return l.spec.Gradient }
@@ -208,13 +231,9 @@ func (l *ControlLog) Days() []float64 { return slices.Clone(l.days) }
 // The charted quantities, beside further patches by their names.
 const (
 	QuantityBaseFog    = "base_fog"
-	QuantityLow        = "low"        // density of the low patch as read, which follows speed
+	QuantityLow        = "low"        // density of the low patch as read, which follows speed, and contrast too
 	QuantityDifference = "difference" // high less low, which follows contrast
 )
-
-// quantityNetLow is the low patch above base plus fog, not charted: speed is a
-// matter of net density (ISO 6:1993).
-const quantityNetLow = "net low"
 
 // Quantities returns the names of what is charted, in order.
 func (l *ControlLog) Quantities() []string {
@@ -230,8 +249,6 @@ func (p ControlPatches) of(quantity string) float64 {
 		return float64(p.Low)
 	case QuantityDifference:
 		return settled(float64(p.High - p.Low))
-	case quantityNetLow:
-		return settled(float64(p.Low - p.BaseFog))
 	}
 	return float64(p.Others[quantity])
 }
@@ -245,11 +262,6 @@ func (t ControlTolerances) of(quantity string) float64 {
 		return float64(t.Low)
 	case QuantityDifference:
 		return float64(t.Difference)
-	case quantityNetLow:
-		if t.Low == 0 || t.BaseFog == 0 {
-			return 0
-		}
-		return math.Hypot(float64(t.Low), float64(t.BaseFog))
 	}
 	return float64(t.Others[quantity])
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
@@ -150,17 +151,58 @@ func TestTooFewStrips(t *testing.T) {
 		assert.Equal(t, []string{reason, hint}, []string{u.Reason, u.Hint})
 	}
 	spec := controlSpec(5, 3, nothing, nothing)
-	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 5", "develop 3 more, or state [aim] and [limits] in the log")
+	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 5", "develop 3 more, or state [aim] and repeatability in the log")
 	refuse(spec, ControlOptions{Baseline: 9}, "a baseline of 9 strips was asked for, and the log has 5", "develop 4 more, or take a shorter baseline")
-	spec.Aim = &controlAim
-	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 5", "develop 3 more, or state [aim] and [limits] in the log")
+	spec.Repeatability = 0.01 // makes no centre
+	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 5", "develop 3 more, or state [aim] and repeatability in the log")
 	spec = controlSpec(20, 3, nothing, nothing)
 	spec.Strips[2].Baseline = true
-	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 1", "mark 7 more, or state [aim] and [limits] in the log")
+	refuse(spec, ControlOptions{}, "limits from the strips need a baseline of 8 or more; this log has 1", "mark 7 more, or state [aim] and repeatability in the log")
 	l, err := NewControlLog(spec)
 	require.NoError(t, err)
 	_, err = l.Evaluate(ControlOptions{Rules: "own"})
 	assert.EqualError(t, err, `"own" is not a set of rules`)
+}
+
+// With an aim a log answers from its first strip: by a repeatability that it
+// states, and else by the usual one until its own strips show it.
+func TestAimAnswersFromTheFirstStrip(t *testing.T) {
+	first := func(n int, low float64) ControlSpec {
+		spec := controlSpec(n, 3, func(int) float64 { return low }, nothing)
+		spec.Aim = &controlAim
+		return spec
+	}
+	stated := first(1, 0.04)
+	stated.Repeatability = 0.012
+	c := evaluated(t, stated, ControlOptions{})
+	assert.Equal(t, ControlBaseline{Center: "aim", Limits: "repeatability", Repeatability: 0.012}, c.Baseline)
+	assert.Equal(t, &ControlSignal{QuantityLow, ChartIndividuals, ChartSignal{BeyondLimit, 1, 1}}, c.First)
+	assert.InDelta(t, 0.39+0.036, c.chart(QuantityLow, ChartIndividuals).Limits.Upper, 1e-12)
+	assert.InDelta(t, 0.82+0.036*math.Sqrt2, c.chart(QuantityDifference, ChartIndividuals).Limits.Upper, 1e-12)
+	assert.InDelta(t, 0.11+0.036, c.chart(QuantityBaseFog, ChartIndividuals).Limits.Upper, 1e-12)
+	assert.True(t, math.IsInf(c.levelOf(QuantityLow).Change.DoF, 1))
+	assert.Empty(t, slices.DeleteFunc(codes(c.Warnings), func(code string) bool { return code == "no_trial" }))
+	assert.Less(t, c.FalseShare(), 0.1)
+	assert.Nil(t, evaluated(t, first(1, 0.029), ControlOptions{}).First, "within three usual standard deviations")
+
+	unstated := evaluated(t, first(3, 0.04), ControlOptions{})
+	assert.Equal(t, ControlBaseline{Center: "aim", Limits: "repeatability", Repeatability: 0.01}, unstated.Baseline)
+	assert.Contains(t, codes(unstated.Warnings), "usual_repeatability")
+	assert.EqualValues(t, 8, unstated.levelOf(QuantityLow).Change.DoF)
+	assert.NotNil(t, unstated.First)
+	eight := evaluated(t, first(8, 0.04), ControlOptions{})
+	assert.Equal(t, "baseline", eight.Baseline.Limits)
+	assert.NotContains(t, codes(eight.Warnings), "usual_repeatability")
+
+	// Limits that are stated stand; the others follow.
+	stated.Tolerances.Low = 0.05
+	c = evaluated(t, stated, ControlOptions{})
+	assert.Equal(t, "given and repeatability", c.Baseline.Limits)
+	assert.Nil(t, c.First)
+	assert.InDelta(t, 0.44, c.chart(QuantityLow, ChartIndividuals).Limits.Upper, 1e-12)
+	// Further patches too.
+	stated.Strips[0].Others, stated.Aim = map[string]Density{"middle": 0.76}, &ControlPatches{BaseFog: 0.11, Low: 0.39, High: 1.21, Others: map[string]Density{"middle": 0.7}}
+	assert.Equal(t, &ControlSignal{"middle", ChartIndividuals, ChartSignal{BeyondLimit, 1, 1}}, evaluated(t, stated, ControlOptions{}).First)
 }
 
 // A fresh start begins the charts anew, and what went before is no longer the
@@ -212,99 +254,6 @@ func TestLevels(t *testing.T) {
 	require.NotNil(t, d.PerWeek)
 	assert.InDelta(t, 0.02, d.PerWeek.Value, 1e-9)
 	assert.InDelta(t, 12*3*0.02/7, d.Change.Value, 1e-9)
-}
-
-// What a change means, against the family that the strips would come from: a
-// tank that does in 7 minutes what a fresh one does in 6, and then one whose
-// strips have 0.30103 less log exposure.
-func TestChangeInStopsAndTime(t *testing.T) {
-	f := kineticFamily(t)
-	curve, err := f.CurveAt(7)
-	require.NoError(t, err)
-	fog := BaseFog(curve)
-	at := func(c Curve, h LogExposure) Density { return c.Density(h) }
-	lowH, err := curve.LogExposure(NetDensity(0.30).Over(fog))
-	require.NoError(t, err)
-	highH := lowH.Add(1.2)
-	aim := ControlPatches{BaseFog: fog, Low: at(curve, lowH), High: at(curve, highH)}
-	log := func(now ControlPatches) ControlSpec {
-		spec := aimed(controlSpec(12, 3, nothing, nothing))
-		spec.Minutes, spec.Aim = 7, &aim
-		for i := range spec.Strips {
-			spec.Strips[i].ControlPatches = now
-		}
-		return spec
-	}
-	same := evaluated(t, log(aim), ControlOptions{Family: f})
-	require.NotNil(t, same.SpeedStops)
-	require.NotNil(t, same.TimePercent)
-	assert.Nil(t, same.First)
-	assert.InDelta(t, 0, same.SpeedStops.Value, 1e-9)
-	assert.InDelta(t, 0, same.TimePercent.Value, 1e-6)
-
-	slower, err := f.CurveAt(6)
-	require.NoError(t, err)
-	c := evaluated(t, log(ControlPatches{BaseFog: fog, Low: at(slower, lowH), High: at(slower, highH)}), ControlOptions{Family: f})
-	require.NotNil(t, c.TimePercent)
-	assert.InDelta(t, 100*(7.0/6-1), c.TimePercent.Value, 1, "percent of time")
-	assert.Greater(t, c.TimePercent.StdErr, 0.0)
-	assert.NotContains(t, codes(c.Warnings), "time_extrapolated")
-
-	c = evaluated(t, log(ControlPatches{BaseFog: fog, Low: at(curve, lowH.Add(-Stop)), High: at(curve, highH.Add(-Stop))}), ControlOptions{Family: f})
-	require.NotNil(t, c.SpeedStops)
-	assert.InDelta(t, -1, c.SpeedStops.Value, 1e-6)
-	// Of a mean of 12 strips: the step since the first.
-	per := curve.Slope(lowH.Add(-Stop)) * float64(Stop)
-	assert.InEpsilon(t, 0.01*math.Sqrt2/math.Sqrt(12)/per, c.SpeedStops.StdErr, 0.3)
-
-	// Fog alone moves the low patch but not the speed.
-	c = evaluated(t, log(ControlPatches{BaseFog: fog + 0.05, Low: aim.Low + 0.05, High: aim.High + 0.05}), ControlOptions{Family: f})
-	assert.InDelta(t, 0, c.SpeedStops.Value, 1e-9)
-	assert.Equal(t, "fog and low density up, contrast as it was", c.Advice[1].Pattern)
-
-	// Without a trial a stated gradient gives stops, and no time.
-	spec := log(ControlPatches{BaseFog: fog, Low: aim.Low - 0.06, High: aim.High - 0.06})
-	assert.Contains(t, codes(evaluated(t, spec, ControlOptions{}).Warnings), "no_trial")
-	spec.Gradient = 0.5
-	c = evaluated(t, spec, ControlOptions{})
-	assert.InDelta(t, -0.06/(0.5*math.Log10(2)), c.SpeedStops.Value, 1e-9)
-	assert.Nil(t, c.TimePercent)
-	spec.Minutes = 0
-	c = evaluated(t, spec, ControlOptions{Family: f})
-	assert.Nil(t, c.SpeedStops)
-	assert.Contains(t, codes(c.Warnings), "no_minutes")
-	// A contrast that no time of the trial gives.
-	c = evaluated(t, log(ControlPatches{BaseFog: fog, Low: aim.Low, High: aim.High + 2}), ControlOptions{Family: f})
-	assert.Nil(t, c.TimePercent)
-	assert.Contains(t, codes(c.Warnings), "no_time_change")
-}
-
-// kineticFamily returns a family of exact strips that grow by first-order
-// kinetics about a fixed toe.
-func kineticFamily(t *testing.T) *Family {
-	t.Helper()
-	logH := make([]LogExposure, 21)
-	wedge := EvenWedge(0.05, 0.15, 21)
-	for i := range logH {
-		logH[i] = LogExposure(-wedge[i])
-	}
-	e, err := NewContact(1, 1, wedge)
-	require.NoError(t, err)
-	spec := TrialSpec{Film: Film{Name: "Larkfield 125"}, Exposures: e}
-	for _, minutes := range []float64{4, 5.5, 7, 10} {
-		gamma := 1.1 * (1 - math.Exp(-0.15*minutes))
-		s := StripSpec{Minutes: Minutes(minutes), BaseFog: []Density{0.10}}
-		for _, h := range logH {
-			u := float64(h) + 2.1
-			s.Density = append(s.Density, Density(0.10+gamma*0.13*math.Log1p(math.Exp(u/0.13))))
-		}
-		spec.Strips = append(spec.Strips, s)
-	}
-	trial, err := NewTrial(spec)
-	require.NoError(t, err)
-	f, err := NewFamily(trial, MeasureOptions{})
-	require.NoError(t, err)
-	return f
 }
 
 // Every sure change of the three quantities has advice.
@@ -362,7 +311,7 @@ func TestFurtherPatches(t *testing.T) {
 
 func TestControlLogFaults(t *testing.T) {
 	spec := ControlSpec{
-		Minutes: 2000, Gradient: 40,
+		Minutes: 2000, Gradient: 40, AimStrips: -1, Repeatability: 0.5,
 		Aim:        &ControlPatches{BaseFog: 0.1, Low: 1.2, High: 0.4, Others: map[string]Density{"other": 1}},
 		Tolerances: ControlTolerances{Low: 0.001, Difference: -0.02, Others: map[string]Density{"x": 1, "middle": 3}},
 		Strips: []ControlStrip{
@@ -380,6 +329,8 @@ aim.low: 1.2 is not below high, 0.4; were the patches exchanged?
 aim.patches: lacks low, which the first strip has
 aim.patches: lacks middle, which the first strip has
 aim.patches.other: is a patch that the first strip does not have
+aim.strips: -1 is outside 1 to 1000
+repeatability: 0.5 is outside 0.002 to 0.2
 strip[2].date: 2026-03-01 after 2026-03-02 runs backwards; a strip is appended at the end of the log
 strip[3].date: "02.03.2026" is not a date like 2026-03-01
 strip[4].date: is missing

@@ -78,20 +78,25 @@ func newTable(strips []*Measured, per func(*Measured) (derived, error)) *table {
 const comparedShare = 0.7
 
 // unsteady adds to quantity i of every strip an error of its own, a share of its
-// value, beside those of its readings.
-func (tb *table) unsteady(i int, share float64) {
+// value, beside those of its readings; what it does to quantity i it does to
+// those with it.
+func (tb *table) unsteady(i int, share float64, with ...int) {
 	for j, row := range tb.rows {
-		v := share * row[i]
-		if tb.apart != nil && tb.apart[j] != "" {
-			v *= comparedShare
+		direction, moved := make([]float64, len(row)*len(tb.rows)), false
+		for _, i := range append([]int{i}, with...) {
+			v := share * row[i]
+			if tb.apart != nil && tb.apart[j] != "" {
+				v *= comparedShare
+			}
+			if math.IsNaN(v) {
+				continue
+			}
+			tb.sd[j][i] = math.Hypot(tb.sd[j][i], v)
+			direction[j*len(row)+i], moved = v, true
 		}
-		if math.IsNaN(v) {
-			continue
+		if moved {
+			tb.moves = append(tb.moves, direction)
 		}
-		tb.sd[j][i] = math.Hypot(tb.sd[j][i], v)
-		direction := make([]float64, len(row)*len(tb.rows))
-		direction[j*len(row)+i] = v
-		tb.moves = append(tb.moves, direction)
 	}
 }
 

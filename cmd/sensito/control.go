@@ -27,14 +27,18 @@ func newControlCmd(s streams) *cobra.Command {
 		Use:   "control LOG",
 		Short: "Control strips: is the process still where it was",
 		Long: `Reads a log of control strips and charts base plus fog, the low density, which
-follows speed, and the difference of high and low, which follows contrast: single
-strips, moving ranges, EWMA and CUSUM. Prints the first signal, since when, where
+follows speed and contrast, and the difference of high and low, which follows
+contrast: single strips, moving ranges, EWMA and CUSUM. Prints the first signal, since when, where
 the process is now, and what that usually means.
 
 Centre lines are the aim of the log or the mean of its baseline; limits are those
-of the log or rest on the baseline: the strips marked so, or the first 12. With a
-trial of the same film and developer a change is given in stops of speed and in
-percent of development time too.`,
+of the log, or three times its repeatability, or rest on the baseline: the strips
+marked so, or the first 12. With an aim a log answers from its first strip.
+
+With a trial of the same film and developer rate, speed and fog are told apart:
+by how much longer to develop, the stops that the film has gained or lost at the
+speed point (net density 0.10) beside that, and fog beside that. A low patch that
+lost density with contrast is not a loss of speed.`,
 		Example: `  sensito control control.toml
   sensito control control.toml --trial larkfield-brinewater.toml --plot control.svg
   sensito control control.toml --rules nelson --chart individuals`,

@@ -34,9 +34,10 @@ func readControl(root *table) *sensito.ControlLog {
 	if kind != "control" && root.has("kind") && !root.hidden("kind") {
 		root.add("kind", "%q is not control", kind)
 	}
-	root.refuseOthers([]string{"kind", "title", "minutes", "aim", "reference", "limits", "strip"})
+	root.refuseOthers([]string{"kind", "title", "minutes", "aim", "reference", "limits", "repeatability", "strip"})
 	spec := sensito.ControlSpec{Title: root.text("title"), Minutes: minutesIfKnown(root, "minutes")}
 	readAim(root, &spec)
+	spec.Repeatability = sensito.Density(root.nonzero("repeatability"))
 	limits := root.sub("limits", "base_fog", "low", "difference", "patches")
 	spec.Tolerances = sensito.ControlTolerances{
 		BaseFog:    sensito.Density(limits.nonzero("base_fog")),
@@ -52,13 +53,16 @@ func readControl(root *table) *sensito.ControlLog {
 
 // readAim reads where the patches should be, from [aim] or [reference].
 func readAim(root *table, spec *sensito.ControlSpec) {
-	aim := root.sub("aim", append([]string{"gradient", "note"}, patchKeys...)...)
+	aim := root.sub("aim", append([]string{"gradient", "strips", "note"}, patchKeys...)...)
 	reference := root.sub("reference", append([]string{"date", "note"}, patchKeys...)...)
 	aim.text("note")
 	reference.text("note")
 	readDateOf(reference, "date")
 	spec.Gradient = aim.nonzero("gradient")
-	aimed := aim.has("base_fog") || aim.has("low") || aim.has("high") || aim.has("patches")
+	if aim.has("strips") {
+		spec.AimStrips = aim.integer("strips", 1, 1000)
+	}
+	aimed := aim.has("base_fog") || aim.has("low") || aim.has("high") || aim.has("patches") || aim.has("strips")
 	switch {
 	case root.has("reference") && aimed:
 		root.add("reference", "does not go with an aim of the same patches; give one of them")

@@ -69,6 +69,17 @@ func TestReadControl(t *testing.T) {
 	assert.Equal(t, []string{"base_fog", "low", "difference", "middle"}, log.Quantities())
 }
 
+func TestReadControlRepeatability(t *testing.T) {
+	log := readLog(t, strings.NewReplacer("[aim]", "repeatability = 0.012\n[aim]\nstrips = 10").Replace(goodControl))
+	assert.Equal(t, sensito.Density(0.012), log.Repeatability())
+	assert.Equal(t, 10, log.AimStrips())
+	log = readLog(t, goodControl)
+	assert.Zero(t, log.Repeatability())
+	assert.Zero(t, log.AimStrips())
+	log = readLog(t, strings.Replace(strings.Replace(goodControl, "[aim]", "[reference]", 1), "gradient = 0.5\n", "", 1))
+	assert.Equal(t, 1, log.AimStrips(), "a reference strip is one")
+}
+
 func TestReadControlLeftOut(t *testing.T) {
 	log := readLog(t, "[[strip]]\ndate = 2026-03-02\nbase_fog = 0\nlow = 0.4\nhigh = 1.2\n")
 	assert.Empty(t, log.Title())
@@ -111,6 +122,11 @@ var badLogs = []badCase{
 		"4: aim.base_fog: is missing", "4: aim.low: is missing", "4: aim.high: is missing", "4: aim.patches: lacks middle, which the first strip has"),
 	badLog("aim and reference", "[limits]", "[reference]\nbase_fog = 0.1\nlow = 0.4\nhigh = 1.2\n[limits]",
 		"11: reference: does not go with an aim of the same patches; give one of them"),
+	badLog("no repeatability", "[aim]", "repeatability = 0\n[aim]", "4: repeatability: must not be 0; leave the key out if it is not known"),
+	badLog("repeatability too large", "[aim]", "repeatability = 1.2\n[aim]", "4: repeatability: 1.2 is outside 0.002 to 0.2"),
+	badLog("strips of the aim", "gradient = 0.5", "strips = 2.5", "9: aim.strips: must be a whole number, not 2.5"),
+	badLog("strips of no aim", "[aim]\nbase_fog = 0.11\nlow = 0.39\nhigh = 1.21\npatches = { middle = 0.7 }\n", "[aim]\nstrips = 10\n",
+		"4: aim.base_fog: is missing", "4: aim.low: is missing", "4: aim.high: is missing", "4: aim.patches: lacks middle, which the first strip has"),
 	badLog("limit of no width", "low = 0.03", "low = 0", "12: limits.low: must not be 0; leave the key out if it is not known"),
 	badLog("limit too wide", "low = 0.03", "low = 3", "12: limits.low: 3 is outside 0.005 to 2"),
 	badLog("missing date", "date = 2026-03-02\n", "", "14: strip[1].date: is missing"),
@@ -184,7 +200,7 @@ func TestDemoControl(t *testing.T) {
 
 func describeLog(l *sensito.ControlLog) string {
 	aim, reference := l.Aim()
-	return fmt.Sprintf("%q %v %v %v %v %v %v %v", l.Title(), l.Minutes(), aim, reference, l.Gradient(), l.Tolerances(), l.Strips(), l.Days())
+	return fmt.Sprintf("%q %v %v %v %v %v %v %v %v %v", l.Title(), l.Minutes(), aim, reference, l.AimStrips(), l.Repeatability(), l.Gradient(), l.Tolerances(), l.Strips(), l.Days())
 }
 
 // FuzzReadControl: an error has a line and no log; what is read once is read

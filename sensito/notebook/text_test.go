@@ -195,7 +195,7 @@ func TestFormulasOfCSV(t *testing.T) {
 	for cell, want := range cells {
 		written := string(writeCSV([][]string{{"a", cell}}))
 		assert.Equal(t, "a,"+want+"\n", written, cell)
-		g, _, err := readCSV("t", []byte(written), ',')
+		g, _, err := readCSV("t", written, ',')
 		require.NoError(t, err)
 		assert.Equal(t, [][]string{{"a", cell}}, g.rows, cell)
 	}

@@ -15,9 +15,10 @@ type Today struct {
 	InControl       bool      `json:"in_control"`
 	FirstSignal     *string   `json:"first_signal"`
 	Since           *string   `json:"since"`
-	SpeedStops      *Quantity `json:"speed_stops"`
 	TimePercent     *Quantity `json:"time_percent"`
-	SpeedLeftStops  *Quantity `json:"speed_left_stops"` // once the time is corrected
+	SpeedStops      *Quantity `json:"speed_stops"`                // at the corrected time
+	SpeedUnchanged  *Quantity `json:"speed_unchanged_time_stops"` // at the trial's time
+	Fog             *Quantity `json:"fog"`                        // at the corrected time
 	Corrected       bool      `json:"corrected"`
 	indexKept       bool      // corrected in time alone
 	whose, whatElse string
@@ -32,11 +33,12 @@ type Uncorrected struct {
 // newToday reports an ageing with the warnings to add to a report's.
 func newToday(a *sensito.Ageing, correct bool, level float64) (*Today, []sensito.Warning) {
 	t := &Today{Log: a.Control.Log.Title(), AsOf: a.AsOf, InControl: a.InControl,
-		SpeedStops:     quantity(a.SpeedStops, level, unitStops),
 		TimePercent:    quantity(a.TimePercent, level, unitPercent),
-		SpeedLeftStops: quantity(a.SpeedLeft, level, unitStops),
+		SpeedStops:     quantity(a.SpeedStops, level, unitStops),
+		SpeedUnchanged: quantity(a.SpeedUnchanged, level, unitStops),
+		Fog:            quantity(a.Fog, level, unitOne),
 		Corrected:      correct && !a.InControl}
-	t.indexKept = t.Corrected && a.SpeedLeft == nil
+	t.indexKept = t.Corrected && a.SpeedStops == nil
 	if !a.InControl {
 		t.FirstSignal, t.Since = &a.FirstSignal, &a.Since
 	}
@@ -178,13 +180,13 @@ func (t *Today) write(w *writer, was string) {
 		return
 	}
 	text += fmt.Sprintf("not where it was. First signal %s; on its way since %s.", *t.FirstSignal, *t.Since)
-	if s := t.SpeedStops; s != nil {
+	if s := t.SpeedUnchanged; s != nil {
 		text += fmt.Sprintf(" Speed at an unchanged time: %s stops.", withSign(s))
 	}
 	if p := t.TimePercent; p != nil {
 		text += fmt.Sprintf(" Time for the contrast of the trial: %s %%.", withSign(p))
 	}
-	if s := t.SpeedLeftStops; s != nil {
+	if s := t.SpeedStops; s != nil {
 		text += fmt.Sprintf(" Speed at that time: %s stops.", withSign(s))
 	}
 	switch {

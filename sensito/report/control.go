@@ -49,6 +49,8 @@ type ControlBaseline struct {
 	Limits string  `json:"limits"`
 	From   *string `json:"from"` // null where no strips are needed
 	Strips []int   `json:"strips"`
+
+	Repeatability *float64 `json:"repeatability"` // null where no limits rest on it
 }
 
 // ControlChart is one chart; values have one entry a strip, null where there is
@@ -83,11 +85,17 @@ type ControlSignal struct {
 	SinceDate string `json:"since_date"`
 }
 
-// ControlChange is where the process is now, against where it should be.
+// ControlChange is where the process is now, against where it should be. The
+// three patches tell time, speed and fog apart, so that none counts what another
+// does.
 type ControlChange struct {
-	SpeedStops  *Quantity      `json:"speed_stops"`
-	TimePercent *Quantity      `json:"time_percent"`
-	Levels      []ControlLevel `json:"levels"`
+	TimePercent    *Quantity `json:"time_percent"`               // by which to develop longer to come back to the contrast of the aim
+	SpeedStops     *Quantity `json:"speed_stops"`                // gained at SpeedAt, beside what that time brings back
+	SpeedUnchanged *Quantity `json:"speed_unchanged_time_stops"` // gained at SpeedAt where the time stays as it is
+	SpeedAt        float64   `json:"speed_at_net_density"`
+	Fog            *Quantity `json:"fog"` // gained by base plus fog, beside what that time brings back
+
+	Levels []ControlLevel `json:"levels"`
 }
 
 // ControlLevel is where one quantity is now.
@@ -118,6 +126,9 @@ func NewControl(c *sensito.Control, level float64) *Control {
 	r := &Control{Schema: "sensito/control/1", Log: c.Log.Title(), Rules: string(c.Rules),
 		Baseline: ControlBaseline{Center: c.Baseline.Center, Limits: c.Baseline.Limits, Strips: append([]int{}, c.Baseline.Strips...)},
 		RunFrom:  c.RunFrom(), Charts: []ControlChart{}, FalseShare: c.FalseShare(), Advice: []ControlAdvice{}, Logged: []ControlLogged{}, Warnings: c.Warnings, c: c}
+	if sd := float64(c.Baseline.Repeatability); sd > 0 {
+		r.Baseline.Repeatability = &sd
+	}
 	if c.Baseline.From != "" {
 		r.Baseline.From = &c.Baseline.From
 	}
@@ -142,7 +153,8 @@ func NewControl(c *sensito.Control, level float64) *Control {
 	if s := c.First; s != nil {
 		r.FirstSignal = &ControlSignal{s.Quantity, string(s.Kind), s.Rule, s.Index, r.Dates[s.Index-1], s.Since, r.Dates[s.Since-1]}
 	}
-	r.Change = ControlChange{SpeedStops: quantity(c.SpeedStops, level, unitStops), TimePercent: quantity(c.TimePercent, level, unitPercent)}
+	r.Change = ControlChange{TimePercent: quantity(c.TimePercent, level, unitPercent), SpeedStops: quantity(c.SpeedStops, level, unitStops),
+		SpeedUnchanged: quantity(c.SpeedUnchanged, level, unitStops), SpeedAt: float64(sensito.SpeedPointDensity), Fog: quantity(c.Fog, level, unitOne)}
 	for _, l := range c.Levels {
 		lv := ControlLevel{Quantity: l.Quantity, Shape: l.Shape, Change: quantity(&l.Change, level, unitOne), PerWeek: quantity(l.PerWeek, level, unitWeekly)}
 		if l.Since > 0 {
@@ -164,7 +176,11 @@ func (r *Control) Text(out io.Writer) error {
 		w.printf("%s\n", r.Log)
 	}
 	n := len(r.Dates)
-	w.printf("%s, %s to %s\n\n", counted(n, "strip"), r.Dates[0], r.Dates[n-1])
+	dates := r.Dates[0]
+	if last := r.Dates[n-1]; last != dates {
+		dates += " to " + last
+	}
+	w.printf("%s, %s\n\n", counted(n, "strip"), dates)
 	w.paragraph("", "", r.verdict())
 	w.printf("\n")
 	r.levels(w)
@@ -235,15 +251,60 @@ func (r *Control) levels(w *writer) {
 	w.printf("\n")
 }
 
+// whatChanged says which of rate, speed and fog have surely changed, and which
+// have not, by their intervals; "" where no chart speaks.
+func (r *Control) whatChanged() string {
+	ch := r.Change
+	if r.FirstSignal == nil {
+		return ""
+	}
+	var changed, not []string
+	for _, part := range []struct {
+		q              *Quantity
+		name, up, down string
+	}{
+		{ch.TimePercent, "rate", "development is slower", "development is faster"},
+		{ch.SpeedStops, "speed", "the film is faster", "the film has lost speed"},
+		{ch.Fog, "fog", "fog is up", "fog is down"},
+	} {
+		switch q := part.q; {
+		case q.Low > 0:
+			changed = append(changed, part.up)
+		case q.High < 0:
+			changed = append(changed, part.down)
+		default:
+			not = append(not, part.name)
+		}
+	}
+	text := ""
+	if len(changed) > 0 {
+		text = "What has changed: " + strings.Join(changed, ", ") + ". "
+	}
+	if len(not) > 0 {
+		text += "No change of " + strings.Join(not, " or ") + " proven."
+	}
+	return strings.TrimSpace(text)
+}
+
 // meaning writes what the change comes to.
 func (r *Control) meaning(w *writer) {
-	if s := r.Change.SpeedStops; s != nil {
-		w.paragraph("", "", fmt.Sprintf("Speed: %s stops at this development.", withSign(s)))
-	}
-	if t := r.Change.TimePercent; t != nil {
+	ch := r.Change
+	if t := ch.TimePercent; t != nil {
+		if text := r.whatChanged(); text != "" {
+			w.paragraph("", "", text)
+		}
 		w.paragraph("", "", fmt.Sprintf("Development time to come back to the contrast of the aim: %s %%.", withSign(t)))
+		then := fmt.Sprintf("Speed at that time: %s stops", withSign(ch.SpeedStops))
+		if u := ch.SpeedUnchanged; u != nil {
+			then += fmt.Sprintf("; at the time of the strips: %s stops", withSign(u))
+		}
+		w.paragraph("", "", then+".")
+		w.paragraph("", "", fmt.Sprintf("Base plus fog at that time: %s.", withSign(ch.Fog)))
+		w.paragraph("", "", fmt.Sprintf("Speed is told at the speed point, net density %.2f; density that the low patch lost with contrast is not counted as speed.", ch.SpeedAt))
+	} else if s := ch.SpeedStops; s != nil {
+		w.paragraph("", "", fmt.Sprintf("Speed: %s stops, told at the low patch; what it lost with contrast is taken off in proportion.", withSign(s)))
 	}
-	if r.Change.SpeedStops != nil || r.Change.TimePercent != nil {
+	if ch.SpeedStops != nil {
 		w.printf("\n")
 	}
 }
@@ -291,6 +352,12 @@ func (r *Control) basis() string {
 	center := map[string]string{"aim": "the aim of the log", "reference": "the reference strip", "baseline": "the mean of " + strips}[b.Center]
 	limits := map[string]string{"given": "as the log states them", "baseline": "three standard deviations, from the moving ranges of " + strips,
 		"given and baseline": "as the log states them, the others three standard deviations, from the moving ranges of " + strips}[b.Limits]
+	if sd := b.Repeatability; sd != nil {
+		limits = fmt.Sprintf("three standard deviations, of %g for a patch", *sd)
+		if b.Limits != "repeatability" {
+			limits = "as the log states them, the others " + limits
+		}
+	}
 	text := fmt.Sprintf("Centre: %s. Limits: %s.", center, limits)
 	for _, kind := range sensito.ChartKinds {
 		if !slices.ContainsFunc(r.Charts, func(ch ControlChart) bool { return ch.Kind == string(kind) }) {

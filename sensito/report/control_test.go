@@ -49,25 +49,28 @@ func TestControlKeys(t *testing.T) {
 	assert.Equal(t, map[string][]string{
 		"": {"advice", "baseline", "change", "charts", "dates", "false_signal_share", "first_signal", "log", "logged", "rules",
 			"run_from_index", "schema", "warnings"},
-		"advice[]":                        {"pattern", "usually"},
-		"baseline":                        {"center", "from", "limits", "strips"},
-		"change":                          {"levels", "speed_stops", "time_percent"},
-		"change.levels[]":                 {"change", "change_per_week", "quantity", "shape", "since_date", "since_index"},
-		"change.levels[].change":          quantityKeys,
-		"change.levels[].change_per_week": quantityKeys,
-		"change.speed_stops":              quantityKeys,
-		"change.time_percent":             quantityKeys,
-		"charts[]":                        {"center", "falling_values", "kind", "lower", "quantity", "sigma", "signals", "upper", "values"},
-		"charts[].signals[]":              {"index", "rule", "since_index"},
-		"first_signal":                    {"date", "index", "kind", "quantity", "rule", "since_date", "since_index"},
-		"warnings[]":                      warningKeys,
+		"advice[]":                          {"pattern", "usually"},
+		"baseline":                          {"center", "from", "limits", "repeatability", "strips"},
+		"change":                            {"fog", "levels", "speed_at_net_density", "speed_stops", "speed_unchanged_time_stops", "time_percent"},
+		"change.levels[]":                   {"change", "change_per_week", "quantity", "shape", "since_date", "since_index"},
+		"change.levels[].change":            quantityKeys,
+		"change.levels[].change_per_week":   quantityKeys,
+		"change.fog":                        quantityKeys,
+		"change.speed_stops":                quantityKeys,
+		"change.speed_unchanged_time_stops": quantityKeys,
+		"change.time_percent":               quantityKeys,
+		"charts[]":                          {"center", "falling_values", "kind", "lower", "quantity", "sigma", "signals", "upper", "values"},
+		"charts[].signals[]":                {"index", "rule", "since_index"},
+		"first_signal":                      {"date", "index", "kind", "quantity", "rule", "since_date", "since_index"},
+		"warnings[]":                        warningKeys,
 	}, found)
 	assert.Equal(t, `"stop"`, raw(t, demoControl(t, sensito.ControlOptions{Family: demoFamily(t)}), "change", "speed_stops", "unit"))
+	assert.Equal(t, "0.1", raw(t, demoControl(t, sensito.ControlOptions{Family: demoFamily(t)}), "change", "speed_at_net_density"))
 }
 
 func TestControlNulls(t *testing.T) {
 	r := controlOf(t, steadyLog(t, 12), sensito.ControlOptions{})
-	for _, path := range [][]any{{"first_signal"}, {"change", "speed_stops"}, {"change", "time_percent"}, {"change", "levels", 0, "since_index"},
+	for _, path := range [][]any{{"first_signal"}, {"change", "speed_stops"}, {"change", "time_percent"}, {"change", "speed_unchanged_time_stops"}, {"change", "fog"}, {"baseline", "repeatability"}, {"change", "levels", 0, "since_index"},
 		{"change", "levels", 0, "since_date"}, {"change", "levels", 0, "change_per_week"}, {"charts", 1, "values", 0}, {"charts", 0, "falling_values"}} {
 		assert.Equal(t, "null", raw(t, r, path...), "%v", path)
 	}
@@ -136,6 +139,8 @@ func TestControlText(t *testing.T) {
 	assert.NotContains(t, got, "\n\n\n")
 	assert.Contains(t, got, "Not where it was. First signal: ")
 	assert.Contains(t, got, "Development time to come back to the contrast of the aim: +2")
+	assert.Contains(t, got, "Speed at that time: -0.1")
+	assert.Contains(t, got, "Speed is told at the speed point, net density 0.10")
 	assert.Contains(t, got, "too little development: exhausted or oxidised")
 	assert.Contains(t, got, "2026-05-11  topped up with working solution\n")
 	assert.Contains(t, got, " Western Electric 1, 2, 3, 4\n")

@@ -337,6 +337,6 @@ func TestTodayKeys(t *testing.T) {
 	require.NoError(t, err)
 	r.Aged(a, p)
 	found := keys(t, "", written(t, r), map[string][]string{})
-	assert.Equal(t, []string{"as_of", "corrected", "first_signal", "in_control", "log", "since", "speed_left_stops", "speed_stops", "time_percent"}, found["today"])
+	assert.Equal(t, []string{"as_of", "corrected", "first_signal", "fog", "in_control", "log", "since", "speed_stops", "speed_unchanged_time_stops", "time_percent"}, found["today"])
 	assert.Equal(t, []string{"minutes", "speed"}, found["uncorrected"])
 }

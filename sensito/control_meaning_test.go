@@ -1,0 +1,200 @@
+package sensito
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// patchesOf returns the densities that a curve gives at the two exposures of a
+// control strip.
+func patchesOf(c Curve, low, high LogExposure) ControlPatches {
+	return ControlPatches{BaseFog: BaseFog(c), Low: c.Density(low), High: c.Density(high)}
+}
+
+// What a change means, against the family that the strips would come from: a
+// tank that does in 7 minutes what a fresh one does in 6, strips that have a
+// stop less exposure, and fog, each alone and all at once.
+func TestChangeToldApart(t *testing.T) {
+	f := kineticFamily(t)
+	fresh, err := f.CurveAt(7)
+	require.NoError(t, err)
+	slower, err := f.CurveAt(6)
+	require.NoError(t, err)
+	low, err := fresh.LogExposure(NetDensity(0.30).Over(BaseFog(fresh)))
+	require.NoError(t, err)
+	high := low.Add(1.2)
+	aim := patchesOf(fresh, low, high)
+	log := func(now ControlPatches) ControlSpec {
+		spec := aimed(controlSpec(12, 3, nothing, nothing))
+		spec.Minutes, spec.Aim = 7, &aim
+		for i := range spec.Strips {
+			spec.Strips[i].ControlPatches = now
+		}
+		return spec
+	}
+	fogged := func(p ControlPatches) ControlPatches {
+		return ControlPatches{BaseFog: p.BaseFog + 0.05, Low: p.Low + 0.05, High: p.High + 0.05}
+	}
+	slow := 100 * (7.0/6 - 1)
+	for name, c := range map[string]struct {
+		now                 ControlPatches
+		percent, stops, fog float64
+	}{
+		"as it was":             {aim, 0, 0, 0},
+		"slower":                {patchesOf(slower, low, high), slow, 0, 0},
+		"a stop less":           {patchesOf(fresh, low.Add(-Stop), high.Add(-Stop)), 0, -1, 0},
+		"fogged":                {fogged(aim), 0, 0, 0.05},
+		"slower, a stop less":   {patchesOf(slower, low.Add(-Stop), high.Add(-Stop)), slow, -1, 0},
+		"slower, fogged":        {fogged(patchesOf(slower, low, high)), slow, 0, 0.05},
+		"all three, and faster": {fogged(patchesOf(slower, low.Add(Stop/2), high.Add(Stop/2))), slow, 0.5, 0.05},
+	} {
+		e := evaluated(t, log(c.now), ControlOptions{Family: f})
+		require.NotNil(t, e.TimePercent, name)
+		assert.InDelta(t, c.percent, e.TimePercent.Value, 0.7, "%s: percent of time", name)
+		assert.InDelta(t, c.stops, e.SpeedStops.Value, 0.02, "%s: stops", name)
+		assert.InDelta(t, c.fog, e.Fog.Value, 0.002, "%s: fog", name)
+		// The toe of this film stays where it is, so that the speed point moves with
+		// contrast alone.
+		was, err := SpeedPoint(fresh)
+		require.NoError(t, err)
+		if c.percent != 0 {
+			is, err := SpeedPoint(slower)
+			require.NoError(t, err)
+			assert.InDelta(t, was.Sub(is).Stops()+c.stops, e.SpeedUnchanged.Value, 0.02, "%s: stops at the same time", name)
+		}
+		for _, e := range []*Estimate[float64]{e.TimePercent, e.SpeedStops, e.SpeedUnchanged, e.Fog} {
+			assert.Greater(t, e.StdErr, 0.0, name)
+		}
+		assert.NotContains(t, codes(e.Warnings), "time_extrapolated", name)
+	}
+
+	// Of a mean of 12 strips, the step since the first, with the time known: what
+	// the low patch and base plus fog add, and more since the rate is told too.
+	c := evaluated(t, log(patchesOf(fresh, low.Add(-Stop), high.Add(-Stop))), ControlOptions{Family: f})
+	per := fresh.Slope(low.Add(-Stop)) * float64(Stop)
+	assert.Greater(t, c.SpeedStops.StdErr, 0.01*math.Sqrt2/math.Sqrt(12)/per)
+	assert.Less(t, c.SpeedStops.StdErr, 2.5*0.01*math.Sqrt2/math.Sqrt(12)/per)
+	// The error of an aim that is the mean of few strips counts.
+	few := log(patchesOf(fresh, low.Add(-Stop), high.Add(-Stop)))
+	few.AimStrips = 4
+	assert.InEpsilon(t, math.Sqrt(1+12.0/4), evaluated(t, few, ControlOptions{Family: f}).SpeedStops.StdErr/c.SpeedStops.StdErr, 0.1)
+
+	spec := log(aim)
+	spec.Minutes = 0
+	c = evaluated(t, spec, ControlOptions{Family: f})
+	assert.Nil(t, c.SpeedStops)
+	assert.Contains(t, codes(c.Warnings), "no_minutes")
+	// A contrast that no time of the trial gives.
+	c = evaluated(t, log(ControlPatches{BaseFog: aim.BaseFog, Low: aim.Low, High: aim.High + 2}), ControlOptions{Family: f})
+	assert.Nil(t, c.TimePercent)
+	assert.Contains(t, codes(c.Warnings), "no_change_told")
+	// A high patch far beyond the exposures of the trial.
+	further := log(ControlPatches{BaseFog: aim.BaseFog, Low: aim.Low, High: aim.High})
+	beyond := aim
+	beyond.High += 1.6
+	further.Aim = &beyond
+	for i := range further.Strips {
+		further.Strips[i].High = beyond.High
+	}
+	c = evaluated(t, further, ControlOptions{Family: f})
+	assert.Contains(t, codes(c.Warnings), "high_beyond_trial")
+	assert.InDelta(t, 0, c.TimePercent.Value, 1e-6)
+}
+
+// Whatever a log holds, what it means is told with a size, or a warning says why
+// not.
+func TestChangeOfAnyLog(t *testing.T) {
+	f := kineticFamily(t)
+	r := rand.New(rand.NewPCG(9, 0))
+	told := 0
+	for range 300 {
+		patches := func() ControlPatches {
+			fog := 0.3 * r.Float64()
+			low := fog + r.Float64() - 0.1
+			return ControlPatches{BaseFog: Density(fog), Low: Density(max(0, low)), High: Density(max(fog, low, 0) + 0.02 + 1.5*r.Float64())}
+		}
+		spec := aimed(controlSpec(1+r.IntN(4), 3, nothing, nothing))
+		aim := patches()
+		spec.Aim, spec.Minutes = &aim, Minutes(3+10*r.Float64())
+		for i := range spec.Strips {
+			spec.Strips[i].ControlPatches = patches()
+			if r.IntN(2) == 0 { // near the aim
+				p := aim
+				p.Low, p.High = p.Low+Density(0.03*r.NormFloat64()), p.High+Density(0.03*r.NormFloat64())
+				if p.Low < p.High && p.Low >= 0 && p.BaseFog < p.High {
+					spec.Strips[i].ControlPatches = p
+				}
+			}
+		}
+		c := evaluated(t, spec, ControlOptions{Family: f})
+		if c.TimePercent == nil {
+			assert.Contains(t, codes(c.Warnings), "no_change_told")
+			assert.Nil(t, c.SpeedStops)
+			continue
+		}
+		told++
+		for _, e := range []*Estimate[float64]{c.TimePercent, c.SpeedStops, c.SpeedUnchanged, c.Fog} {
+			require.NotNil(t, e)
+			require.Falsef(t, math.IsNaN(e.Value) || math.IsInf(e.Value, 0) || !(e.StdErr > 0) || math.IsInf(e.StdErr, 0), "%+v of %+v", e, spec)
+		}
+	}
+	t.Logf("told in %d of 300", told)
+	assert.Greater(t, told, 75)
+}
+
+// Without a trial a stated gradient gives stops, and no time; density that the
+// low patch lost with contrast is not counted.
+func TestSpeedByGradient(t *testing.T) {
+	log := func(low, difference float64) ControlSpec {
+		spec := aimed(controlSpec(12, 3, func(int) float64 { return low }, func(int) float64 { return difference }))
+		spec.Gradient = 0.5
+		return spec
+	}
+	c := evaluated(t, log(-0.06, 0), ControlOptions{})
+	require.NotNil(t, c.SpeedStops)
+	assert.InDelta(t, -0.06/(0.5*math.Log10(2)), c.SpeedStops.Value, 1e-9)
+	assert.Nil(t, c.TimePercent)
+	assert.Nil(t, c.Fog)
+	assert.Contains(t, codes(c.Warnings), "no_trial")
+	net := float64(controlAim.Low - controlAim.BaseFog)
+	difference := float64(controlAim.High - controlAim.Low)
+	c = evaluated(t, log(-0.1*net, -0.1*difference), ControlOptions{})
+	assert.InDelta(t, 0, c.SpeedStops.Value, 1e-9)
+	spec := log(-0.06, 0)
+	spec.Gradient = 0
+	c = evaluated(t, spec, ControlOptions{})
+	assert.Nil(t, c.SpeedStops)
+	assert.Contains(t, codes(c.Warnings), "no_trial")
+}
+
+// kineticFamily returns a family of exact strips that grow by first-order
+// kinetics about a fixed toe.
+func kineticFamily(t *testing.T) *Family {
+	t.Helper()
+	logH := make([]LogExposure, 21)
+	wedge := EvenWedge(0.05, 0.15, 21)
+	for i := range logH {
+		logH[i] = LogExposure(-wedge[i])
+	}
+	e, err := NewContact(1, 1, wedge)
+	require.NoError(t, err)
+	spec := TrialSpec{Film: Film{Name: "Larkfield 125"}, Exposures: e}
+	for _, minutes := range []float64{4, 5.5, 7, 10} {
+		gamma := 1.1 * (1 - math.Exp(-0.15*minutes))
+		s := StripSpec{Minutes: Minutes(minutes), BaseFog: []Density{0.10}}
+		for _, h := range logH {
+			u := float64(h) + 2.1
+			s.Density = append(s.Density, Density(0.10+gamma*0.13*math.Log1p(math.Exp(u/0.13))))
+		}
+		spec.Strips = append(spec.Strips, s)
+	}
+	trial, err := NewTrial(spec)
+	require.NoError(t, err)
+	f, err := NewFamily(trial, MeasureOptions{})
+	require.NoError(t, err)
+	return f
+}
