@@ -39,7 +39,7 @@ type RollFrame struct {
 	Name            string    `json:"name"`
 	SceneRangeStops float64   `json:"scene_range_stops"`
 	FilmLogRange    float64   `json:"film_log_range"`
-	DensityRange    *Quantity `json:"density_range"`
+	DensityRange    *Quantity `json:"delivered_density_range"`
 	PaperLogRange   float64   `json:"paper_log_range"`    // that prints it
 	Mismatch        float64   `json:"mismatch_log_range"` // the former less that of the aim
 	Print           *string   `json:"print"`              // the grade that comes nearest; null for a scan
