@@ -33,6 +33,9 @@ var zeroLines = map[string]string{
 	"plan --strip-cm2":    "plan --film Tern --speed 400 --minutes 9 --developer-ml 500",
 	"enter --baud":        "enter new.toml --from readings.txt",
 	"enter --bits":        "enter new.toml --from readings.txt",
+	"flare --hollow":      "flare larkfield-brinewater.toml --field 1.4 --minutes 6:00",
+	"flare --field":       "flare larkfield-brinewater.toml --hollow 0.3 --minutes 6:00",
+	"flare":               "flare larkfield-brinewater.toml --hollow 0.3 --field 1.4 --minutes 6:00",
 	"enter":               "enter larkfield-camera.toml",
 	"ls":                  "ls",
 	"sheet":               "sheet larkfield-camera.toml --range 7",
@@ -52,7 +55,7 @@ func TestZeroIsGiven(t *testing.T) {
 	tried := 0
 	for _, cmd := range newRootCmd(streams{}).Commands() {
 		cmd.Flags().VisitAll(func(f *pflag.Flag) {
-			if kind := f.Value.Type(); kind != "float64" && kind != "int" || f.Name == "wedge-first" || cmd.Name() == "tone" && (f.Name == "density-range" || f.Name == "scan") {
+			if kind := f.Value.Type(); kind != "float64" && kind != "int" || f.Name == "wedge-first" || f.Name == "base-fog" || cmd.Name() == "tone" && (f.Name == "density-range" || f.Name == "scan") {
 				return // a value, or excluded by the paper
 			}
 			name := cmd.Name() + " --" + f.Name

@@ -37,6 +37,7 @@ var ownGroups = map[string][]flagGroup{
 		{"The answer wanted", []string{"wanted", "within", "strips"}},
 		{"A first test", []string{"film", "speed", "minutes", "developer", "temperature", "agitation", "skeleton"}},
 	},
+	"flare":  {{"The test negative", []string{"minutes", "hollow", "field", "base-fog"}}},
 	"export": {{"What to export", []string{"what", "as", "output", "points"}}},
 }
 

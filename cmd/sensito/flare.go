@@ -1,0 +1,73 @@
+package main
+
+import (
+	"github.com/spf13/cobra"
+
+	"sensito/sensito"
+	"sensito/sensito/report"
+)
+
+// flareOptions are the flags of flare.
+type flareOptions struct {
+	options
+	minutes                string
+	hollow, field, baseFog float64
+	given                  func(flag string) bool
+}
+
+func newFlareCmd(s streams) *cobra.Command {
+	o := &flareOptions{}
+	cmd := &cobra.Command{
+		Use:   "flare TRIAL --hollow DENSITY --field DENSITY --minutes TIME",
+		Short: "The veil of flare of your camera, from a test negative",
+		Long: `Turns two readings of one negative into the veil of flare that --flare veil= of
+the other commands takes. Set a black hollow (a box lined with black cloth, with
+a small opening) in the middle of a bright, even white field that fills the
+frame, and expose so that the field comes out as a light tone. Develop as the
+trial's strips and read both: the light that the hollow's image got is flare.`,
+		Example: `  sensito flare larkfield-brinewater.toml --hollow 0.24 --field 1.52 --minutes 6:00
+  sensito flare larkfield-brinewater.toml --hollow 0.24 --field 1.52 --base-fog 0.11 --minutes 6:00`,
+		Args: oneTrial,
+		RunE: func(cmd *cobra.Command, args []string) error { return s.flare(o, args[0]) },
+	}
+	o.options.register(cmd)
+	o.given = cmd.Flags().Changed
+	f := cmd.Flags()
+	f.StringVar(&o.minutes, "minutes", "", "`TIME` for which the negative was developed, as 6:00")
+	f.Float64Var(&o.hollow, "hollow", 0, "gross `DENSITY` of the black hollow")
+	f.Float64Var(&o.field, "field", 0, "gross `DENSITY` of the white field")
+	f.Float64Var(&o.baseFog, "base-fog", 0, "`DENSITY` of the negative's unexposed edge; the trial's at that time unless given")
+	_ = f.MarkHidden("plot") // there is nothing to draw
+	return cmd
+}
+
+func (s streams) flare(o *flareOptions, path string) error {
+	switch {
+	case !o.given("hollow") || !o.given("field"):
+		return usagef("flare needs --hollow and --field, the densities of the test negative")
+	case !o.given("minutes"):
+		return usagef("flare needs --minutes, for which the negative was developed")
+	case o.plot != "":
+		return usagef("flare draws nothing: leave out --plot")
+	}
+	minutes, err := minutesFlag(o.minutes)
+	if err != nil {
+		return err
+	}
+	test := sensito.VeilTest{Minutes: minutes, Hollow: sensito.Density(o.hollow), Field: sensito.Density(o.field)}
+	if o.given("base-fog") {
+		test.BaseFog = new(sensito.Density(o.baseFog))
+	}
+	if err := test.Check(); err != nil {
+		return usageError{err}
+	}
+	f, err := s.readFamily(&o.options, path)
+	if err != nil {
+		return err
+	}
+	m, err := f.MeasureVeil(test)
+	if err != nil {
+		return err
+	}
+	return s.finish(&o.options, report.NewFlare(f.Trial, m, o.confidence), nil)
+}

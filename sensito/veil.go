@@ -1,0 +1,141 @@
+package sensito
+
+import (
+	"fmt"
+	"math"
+)
+
+// VeilTest is the negative of a black hollow before a white field: a box lined
+// with black velvet, its opening in the middle of a bright even surface that
+// fills the frame. What light the hollow's image got is flare.
+type VeilTest struct {
+	Minutes       Minutes // developed, at the temperature of the trial
+	Hollow, Field Density // gross
+	BaseFog       *Density
+}
+
+// MeasuredVeil is the veil that a camera showed.
+type MeasuredVeil struct {
+	Test  VeilTest
+	Veil  Estimate[float64]  // of the luminance of the field, for Flare.Value
+	Ratio Estimate[LogRange] // log exposure of the field over that of the hollow
+
+	Warnings []Warning
+}
+
+// Check returns an error naming what is outside its limits.
+func (t VeilTest) Check() error {
+	var f faults
+	f.within("minutes", float64(t.Minutes), 0.05, 1440, " min")
+	f.within("density of the hollow", float64(t.Hollow), 0.01, float64(maxReading), "")
+	f.within("density of the field", float64(t.Field), 0.01, float64(maxReading), "")
+	if t.BaseFog != nil {
+		f.within("base plus fog", float64(*t.BaseFog), 0, float64(maxReading), "")
+	}
+	return f.err()
+}
+
+// leastHollow is the net density that the hollow must have: in the foot of the
+// toe a hundredth of density is too much of exposure.
+const leastHollow NetDensity = 0.03
+
+// MeasureVeil returns the veil of flare that a test with the camera shows,
+// v = r / (1 - r) for the exposure r of the hollow over that of the field, both
+// read off the film's curve at the time of development. Its error counts those
+// of the two readings and of the curve. The error is Unanswerable for readings
+// that the curve does not tell apart or does not reach, and says what to do.
+func (f *Family) MeasureVeil(t VeilTest) (*MeasuredVeil, error) {
+	if err := t.Check(); err != nil {
+		return nil, err
+	}
+	c, err := f.CurveAt(t.Minutes)
+	if err != nil {
+		return nil, err
+	}
+	fog := BaseFog(c)
+	if t.BaseFog != nil {
+		fog = *t.BaseFog
+	}
+	hollow, field := t.Hollow.Above(fog), t.Field.Above(fog)
+	switch {
+	case !(field > hollow):
+		return nil, &Unanswerable{Reason: fmt.Sprintf("the field, net %.2f, is no denser than the hollow, net %.2f", float64(field), float64(hollow)),
+			Hint: "read both on the negative: the white field is its densest part"}
+	case hollow < leastHollow:
+		return nil, &Unanswerable{Reason: fmt.Sprintf("the hollow has net density %.2f, where the curve hardly tells its exposure", float64(hollow)),
+			Hint: fmt.Sprintf("expose the test longer, so that the hollow comes to net %.2f or more; four stops above the meter's reading of the field is usual", 0.10)}
+	}
+	point, err := SpeedPoint(c)
+	if err != nil {
+		return nil, err
+	}
+	var at [2]LogRange // of hollow and field, above the speed point
+	for i, net := range []NetDensity{hollow, field} {
+		h, err := c.LogExposure(net.Over(BaseFog(c)))
+		if _, end := c.Domain(); err != nil || h > end {
+			return nil, &Unanswerable{Reason: fmt.Sprintf("net density %.2f is beyond the curve of %s", float64(net), t.Minutes.Clock(1)),
+				Hint: "expose the test less, or expose strips further"}
+		}
+		at[i] = h.Sub(point)
+	}
+	m := &MeasuredVeil{Test: t, Warnings: append([]Warning{}, f.Warnings...)}
+	if err := m.estimate(f, at); err != nil {
+		return nil, err
+	}
+	if lo, hi := f.Times(); t.Minutes < lo || t.Minutes > hi {
+		m.warn("extrapolated", "%s lies outside the tested times of %s to %s", t.Minutes.Clock(1), lo.Clock(1), hi.Clock(1))
+	}
+	return m, nil
+}
+
+// estimate finds the veil and its error from where hollow and field lie above
+// the speed point.
+func (m *MeasuredVeil) estimate(f *Family, at [2]LogRange) error {
+	const aside LogRange = 0.02
+	var places []LogRange
+	for _, x := range at {
+		places = append(places, x-aside, x, x+aside)
+	}
+	d, err := f.developed(f.growth, places)
+	if err != nil {
+		return err
+	}
+	inflate := map[int]float64{}
+	for i := range places {
+		inflate[d.column(i)] = f.growth.scatter
+	}
+	nets, err := d.table.propagate(inflate, func(rows [][]float64) ([]float64, error) {
+		out := make([]float64, len(places))
+		for i := range out {
+			out[i] = d.net(rows, i, float64(m.Test.Minutes))
+		}
+		return out, nil
+	})
+	if err != nil {
+		return err
+	}
+	v := nets.values
+	hollow, field := (v[2]-v[0])/float64(2*aside), (v[5]-v[3])/float64(2*aside) // slopes
+	if !(hollow > 0 && field > 0) {
+		return &Unanswerable{Reason: "the curve is level where the test was exposed", Hint: "expose the test so that hollow and field lie on the curve"}
+	}
+	reading := float64(f.Trial.readingSD())
+	variance := math.Pow(reading/hollow, 2) + math.Pow(reading/field, 2)
+	for _, move := range nets.moves {
+		d := move[4]/field - move[1]/hollow // more density there is less exposure for a reading
+		variance += d * d
+	}
+	dof := spread(f.growth.scatter, f.growth.dof, d.table.dof)
+	m.Ratio = Estimate[LogRange]{Value: at[1] - at[0], StdErr: LogRange(math.Sqrt(variance)), DoF: dof}
+	r := math.Pow(10, -float64(m.Ratio.Value))
+	veil := r / (1 - r)
+	m.Veil = Estimate[float64]{Value: veil, StdErr: veil * math.Ln10 * float64(m.Ratio.StdErr) / (1 - r), DoF: dof, Log: true}
+	if veil > 0.5 {
+		m.warn("veil_large", "a veil of %.2g of the field is more than any lens has: was the hollow black, and no light on it?", veil)
+	}
+	return nil
+}
+
+func (m *MeasuredVeil) warn(code, format string, args ...any) {
+	m.Warnings = append(m.Warnings, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+}
