@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"sync"
 
 	"sensito/fit"
 )
@@ -330,11 +331,34 @@ func (tb *table) parts(rows [][]float64, i int, g growth, lnTime float64, condit
 	return out, nil
 }
 
-// measuredParts are parts that have been propagated, by their conditions, with
-// the degrees of freedom behind them.
-type measuredParts map[string]struct {
+// measuredParts remembers parts that have been propagated, by their conditions,
+// with the degrees of freedom behind them. Many may ask at once.
+type measuredParts struct {
+	mu    sync.Mutex
+	known map[string]propagatedParts
+}
+
+type propagatedParts struct {
 	derived
 	dof float64
+}
+
+// of returns the parts for the conditions, by the function the first time.
+func (p *measuredParts) of(conditions []condition, parts func() (propagatedParts, error)) (propagatedParts, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	key := fmt.Sprint(conditions)
+	if known, ok := p.known[key]; ok {
+		return known, nil
+	}
+	d, err := parts()
+	if err == nil {
+		if p.known == nil {
+			p.known = map[string]propagatedParts{}
+		}
+		p.known[key] = d
+	}
+	return d, err
 }
 
 // atContrast returns the parts of a change at the contrast that the family
@@ -343,57 +367,42 @@ func (f *Family) atContrast(conditions []condition) (derived, float64, error) {
 	if f.NoContrast != nil {
 		return derived{}, 0, f.NoContrast
 	}
-	key := fmt.Sprint(conditions)
-	if known, ok := f.parts[key]; ok {
-		return known.derived, known.dof, nil
-	}
-	tb := tableOf(f.with(conditions...))
-	d, err := tb.propagate(map[int]float64{f.contrast: f.growth.scatter}, func(rows [][]float64) ([]float64, error) {
-		g, err := tb.grow(f.contrast, rows, f.growth.model)
-		if err != nil {
-			return nil, err
-		}
-		return tb.parts(rows, f.contrast, g, 0, conditions)
+	d, err := f.parts.of(conditions, func() (propagatedParts, error) {
+		tb := tableOf(f.with(conditions...))
+		d, err := tb.propagate(map[int]float64{f.contrast: f.growth.scatter}, func(rows [][]float64) ([]float64, error) {
+			g, err := tb.grow(f.contrast, rows, f.growth.model)
+			if err != nil {
+				return nil, err
+			}
+			return tb.parts(rows, f.contrast, g, 0, conditions)
+		})
+		return propagatedParts{d, spread(f.growth.scatter, f.growth.dof, tb.dof)}, err
 	})
-	if err != nil {
-		return derived{}, 0, err
-	}
-	dof := spread(f.growth.scatter, f.growth.dof, tb.dof)
-	f.parts[key] = struct {
-		derived
-		dof float64
-	}{d, dof}
-	return d, dof, nil
+	return d.derived, d.dof, err
 }
 
 // atAim is Family.atContrast for the density rise over the scene, with the time
 // of the plan.
 func (p *Plan) atAim(conditions []condition) (derived, error) {
-	key := fmt.Sprint(conditions)
-	if known, ok := p.parts[key]; ok {
-		return known.derived, nil
-	}
-	tb := p.tableOf(p.Family.with(conditions...))
-	fog := p.Family.fog.degree()
-	d, err := tb.propagate(map[int]float64{sceneRise: p.growth.scatter}, func(rows [][]float64) ([]float64, error) {
-		g, err := tb.grow(sceneRise, rows, p.growth.model)
-		if err != nil {
-			return nil, err
-		}
-		law := tb.trend(colFog, rows, math.Log, fog)
-		t, _, err := p.Scene.timeFor(g, func(m float64) float64 { return law.at(math.Log(m)) }, p.aim)
-		if err != nil {
-			return nil, err
-		}
-		return tb.parts(rows, sceneRise, g, math.Log(t), conditions)
+	d, err := p.parts.of(conditions, func() (propagatedParts, error) {
+		tb := p.tableOf(p.Family.with(conditions...))
+		fog := p.Family.fog.degree()
+		inflate := map[int]float64{sceneRise: p.growth.scatter, colSpeedPoint: p.Family.speed.scatter}
+		d, err := tb.propagate(inflate, func(rows [][]float64) ([]float64, error) {
+			g, err := tb.grow(sceneRise, rows, p.growth.model)
+			if err != nil {
+				return nil, err
+			}
+			law := tb.trend(colFog, rows, math.Log, fog)
+			t, _, err := p.Scene.timeFor(g, func(m float64) float64 { return law.at(math.Log(m)) }, p.aim)
+			if err != nil {
+				return nil, err
+			}
+			return tb.parts(rows, sceneRise, g, math.Log(t), conditions)
+		})
+		return propagatedParts{d, tb.dof}, err
 	})
-	if err == nil {
-		p.parts[key] = struct {
-			derived
-			dof float64
-		}{d, tb.dof}
-	}
-	return d, err
+	return d.derived, err
 }
 
 // Minutes returns a development time of the trial under the conditions, the error

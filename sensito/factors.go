@@ -3,7 +3,6 @@ package sensito
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 )
@@ -42,8 +41,8 @@ func (f *Family) agitationFactor(to Agitation) (*TimeFactor, error) {
 			Hint:   `state agitation in [process]: "continuous", "intermittent" or "none"`,
 		}
 	}
-	t := &TimeFactor{Condition: to.named(), Was: from.named(), condition: agitation + " " + condition(to)}
-	if ok, err := f.measureFactor(t, agitation, func(p Process) bool { return p.Agitation == to }); ok || err != nil {
+	t := &TimeFactor{Condition: to.named(), Was: from.named(), condition: otherAgitation(to)}
+	if ok, err := f.measureFactor(t); ok || err != nil {
 		return t, err
 	}
 	ln := math.Log(usualContinuous)
@@ -85,8 +84,8 @@ func (f *Family) dilutionFactor(to string) (*TimeFactor, error) {
 	if from == "" {
 		return nil, &Unanswerable{Reason: "the trial does not say how its developer was diluted", Hint: `state dilution in [process], like "1+19"`}
 	}
-	t := &TimeFactor{Condition: to, Was: from, condition: dilution + " " + condition(to)}
-	if ok, err := f.measureFactor(t, dilution, func(p Process) bool { return p.Dilution == to }); ok || err != nil {
+	t := &TimeFactor{Condition: to, Was: from, condition: otherDilution(to)}
+	if ok, err := f.measureFactor(t); ok || err != nil {
 		return t, err
 	}
 	a, b := parts(from), parts(to)
@@ -103,23 +102,48 @@ func (f *Family) dilutionFactor(to string) (*TimeFactor, error) {
 	return t, nil
 }
 
-// measureFactor fills in a factor that strips of the trial measure; ok is false
-// where there are none.
-func (f *Family) measureFactor(t *TimeFactor, in condition, is func(Process) bool) (ok bool, err error) {
-	var names []string
+func otherDilution(d string) condition     { return dilution + " " + condition(d) }
+func otherAgitation(a Agitation) condition { return agitation + " " + condition(a) }
+
+// developedOtherwise returns the strips that differ from the trial in agitation
+// alone or in dilution alone, measured when they are first asked for.
+func (f *Family) developedOtherwise() []*Measured {
+	f.compared.Do(func() { f.others = f.measureOthers() })
+	return f.others
+}
+
+func (f *Family) measureOthers() []*Measured {
+	var out []*Measured
 	for _, s := range f.Trial.strips {
-		if !is(s.process) || !s.onlyIn(in) || s.exposedApart() || s.copyOf > 0 {
+		var apart condition
+		switch {
+		case s.exposedApart() || s.copyOf > 0:
+			continue
+		case s.onlyIn(agitation):
+			apart = otherAgitation(s.process.Agitation)
+		case s.onlyIn(dilution):
+			apart = otherDilution(s.process.Dilution)
+		default:
 			continue
 		}
-		if !slices.ContainsFunc(f.compared, func(m *Measured) bool { return m.Strip == s }) {
-			m, err := Measure(s, f.options)
-			if err != nil || m.Fit.root == nil {
-				continue
-			}
-			m.apart = t.condition
-			f.compared = append(f.compared, m)
+		m, err := Measure(s, f.options)
+		if err != nil || m.Fit.root == nil {
+			continue
 		}
-		names = append(names, strconv.Itoa(s.number))
+		m.apart = apart
+		out = append(out, m)
+	}
+	return out
+}
+
+// measureFactor fills in a factor that strips of the trial measure; ok is false
+// where there are none.
+func (f *Family) measureFactor(t *TimeFactor) (ok bool, err error) {
+	var names []string
+	for _, m := range f.developedOtherwise() {
+		if m.apart == t.condition {
+			names = append(names, strconv.Itoa(m.Strip.number))
+		}
 	}
 	if len(names) == 0 {
 		return false, nil
@@ -143,7 +167,7 @@ func (f *Family) measureFactor(t *TimeFactor, in condition, is func(Process) boo
 // conditions do.
 func (f *Family) with(conditions ...condition) []*Measured {
 	out := append([]*Measured(nil), f.Strips...)
-	for _, m := range f.compared {
+	for _, m := range f.developedOtherwise() {
 		for _, c := range conditions {
 			if m.apart == c {
 				out = append(out, m)

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 )
 
 // Family is a trial's strips taken together: contrast, speed and fog against
@@ -38,7 +39,8 @@ type Family struct {
 	noTest error        // why they give no law
 
 	options  MeasureOptions
-	compared []*Measured // developed otherwise, which measure what that does; see measureFactor
+	compared sync.Once   // fills others, when they are first asked for
+	others   []*Measured // developed otherwise, which measure what that does
 	parts    measuredParts
 	lnQ10    float64 // by which the times of strips at other temperatures count
 
@@ -65,7 +67,7 @@ const developmentScatter = 0.008
 // NewFamily measures the strips of a trial and joins those developed under its
 // conditions. The error is Unanswerable when no strip gives a curve.
 func NewFamily(t *Trial, o MeasureOptions) (*Family, error) {
-	f := &Family{Trial: t, Warnings: []Warning{}, options: o, parts: measuredParts{}}
+	f := &Family{Trial: t, Warnings: []Warning{}, options: o}
 	if err := f.gather(o); err != nil {
 		return nil, err
 	}

@@ -122,7 +122,7 @@ type Plan struct {
 	aim        NetDensity  // density gained over it
 	growth     growth      // of that
 	base       timeBase
-	parts      measuredParts
+	parts      *measuredParts
 	under      *Change // nil under the conditions of the trial
 }
 
@@ -325,7 +325,7 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 		index
 	)
 	dof := spread(g.scatter, g.dof, tb.dof)
-	p.parts = measuredParts{}
+	p.parts = &measuredParts{}
 	held, err := p.heldSD(tb, g)
 	if err != nil {
 		return err
