@@ -151,13 +151,13 @@ func TestPaperExact(t *testing.T) {
 
 // blindPapers measures n papers of each shape and several ranges.
 func blindPapers(t *testing.T, n int, noise float64) (logRange, speed tally, aside int) {
-	for _, shape := range paperShapes {
+	for k, shape := range paperShapes {
 		for _, length := range []float64{0.5, 1.05, 2.0} {
 			for _, step := range []float64{0.10, 0.15} {
 				p := shape.of(length)
 				truth := p.speedPoint()
 				for i := range n {
-					m := measuredPaper(t, p.read(t, rand.New(rand.NewPCG(uint64(i), 9)), step, noise))
+					m := measuredPaper(t, p.read(t, rand.New(rand.NewPCG(uint64(i), uint64(k))), step, noise))
 					judge(&logRange, m.LogRange, length, apart, math.NaN())
 					judge(&speed, m.SpeedPoint, truth, apart, math.NaN())
 					aside += len(m.Fit.SetAside)
