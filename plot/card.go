@@ -78,13 +78,14 @@ func newCard(c *sensito.Card, o Options) *card {
 	if d := c.Dates(o.Date); d != "" {
 		b.lines = append(b.lines, capital(d))
 	}
-	extrapolated, unreachable, short, index := false, false, false, false
+	extrapolated, unreachable, short, index, open := false, false, false, false, false
 	for _, row := range c.Rows {
 		b.table = append(b.table, cardCells(row))
 		if p := row.Plan; p != nil {
 			extrapolated = extrapolated || p.Extrapolated
 			short = short || slices.ContainsFunc(p.Warnings, func(w sensito.Warning) bool { return w.Code == "short_time" })
 			index = index || p.ExposureIndex != nil
+			open = open || p.Minutes.AtLeast
 		} else {
 			unreachable = true
 		}
@@ -96,6 +97,11 @@ func newCard(c *sensito.Card, o Options) *card {
 	} else {
 		b.notes[0] += " No EI: the exposures of the test are relative."
 		b.short[0] += " No EI: relative exposures."
+	}
+	if open {
+		const more = " Or more: the test of the paper ends short of its range."
+		b.notes[0] += more
+		b.short[0] += more
 	}
 	if extrapolated {
 		b.notes = append(b.notes, "* outside the tested times: test a strip there before relying on it.")
@@ -142,7 +148,9 @@ func cardCells(row sensito.CardRow) []string {
 	if p.Extrapolated {
 		cells[2] += "*"
 	}
-	cells[3] = strconv.FormatFloat(60*float64(p.Minutes.StdErr), 'f', 0, 64)
+	if cells[3] = strconv.FormatFloat(60*float64(p.Minutes.StdErr), 'f', 0, 64); p.Minutes.AtLeast {
+		cells[3] = "or more"
+	}
 	if e := p.ExposureIndex; e != nil {
 		s, _ := e.Value.Standard()
 		cells[4] = number(float64(s))

@@ -47,8 +47,14 @@ func newPaper(trial *sensito.Trial, ms []*sensito.PaperStrip, o Options) *curves
 	for i, m := range ms {
 		s := newStrip(&sensito.Measured{Strip: m.Strip, Fit: m.Fit}, looks[i%len(looks)], o)
 		s.label, s.detail, s.alone = paperLabel(m), "", alone
+		if m.MinDensity != nil {
+			s.base = float64(m.MinDensity.Value)
+		}
 		if e := m.ISORange(); e != nil {
 			s.detail = "ISO range " + fixed(e.Value, 0)
+			if e.AtLeast {
+				s.detail += " or more"
+			}
 		}
 		if alone {
 			b.note = paperNote(m, o)
@@ -74,7 +80,7 @@ func newPaper(trial *sensito.Trial, ms []*sensito.PaperStrip, o Options) *curves
 	}
 	b.scale(left, right)
 	for i, m := range ms {
-		if m.White != nil && m.Black != nil {
+		if m.LogRange != nil {
 			b.ranges = append(b.ranges, newPaperRange(m, b.strips[i]))
 		}
 	}
@@ -116,20 +122,26 @@ func paperNote(m *sensito.PaperStrip, o Options) note {
 	return n
 }
 
-// paperRange is the useful range of a paper on its curve.
+// paperRange is the useful range of a paper on its curve. An end that the steps
+// do not show is open: a ring in place of a dot, which the bar below runs past.
 type paperRange struct {
 	look
-	white, black plotter.XY
-	label        string // only of a strip alone in the drawing
+	white, black         plotter.XY
+	openWhite, openBlack bool
+	label                string // only of a strip alone in the drawing
 }
 
 func newPaperRange(m *sensito.PaperStrip, s *strip) paperRange {
 	on := func(h sensito.LogExposure) plotter.XY {
 		return plotter.XY{X: float64(h), Y: float64(m.Fit.Curve.Density(h))}
 	}
-	r := paperRange{look: s.look, white: on(m.White.Value), black: on(m.Black.Value)}
+	r := paperRange{look: s.look, white: on(m.White.Value), black: on(m.Black.Value),
+		openWhite: !m.WhiteReached, openBlack: !m.BlackReached}
 	if s.alone {
 		r.label = "log range " + fixed(float64(m.LogRange.Value), 2)
+		if m.LogRange.AtLeast {
+			r.label += " or more"
+		}
 	}
 	return r
 }
@@ -146,12 +158,24 @@ func (r paperRange) draw(c draw.Canvas, p *gplot.Plot) {
 		fence := line(0.5, ink, 3, 2)
 		c.StrokeLine2(fence, white.X, c.Min.Y, white.X, max(white.Y, y+4))
 		c.StrokeLine2(fence, black.X, c.Min.Y, black.X, black.Y)
-		across(c, white.X, black.X, y, r.label)
+		from, to := white.X, black.X
+		if r.openWhite {
+			from = c.Min.X
+		}
+		if r.openBlack {
+			to = c.Max.X
+		}
+		across(c, from, to, y, r.label)
 	}
-	for _, pt := range []vg.Point{white, black} {
+	end := func(pt vg.Point, open bool) {
 		fillDot(c, paper, 2.5, pt)
 		fillDot(c, r.Color, 2, pt)
+		if open {
+			fillDot(c, paper, 1.2, pt)
+		}
 	}
+	end(white, r.openWhite)
+	end(black, r.openBlack)
 }
 
 // occupied returns the points that a note should not hide.

@@ -2,7 +2,9 @@ package plot
 
 import (
 	"fmt"
+	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -88,4 +90,35 @@ func TestPaperInPart(t *testing.T) {
 	assert.EqualError(t, err, "28 strips are too many for one drawing: at most 24")
 	_, err = Paper(whole, Options{Confidence: 2})
 	assert.EqualError(t, err, "confidence 2 is outside 0 to 1")
+}
+
+// A strip whose wedge ends before black: its bar runs past the dot, and what
+// depends on black is told as a bound.
+func TestPaperOpenEnd(t *testing.T) {
+	trial := demo(t, "foxglove")
+	spec := sensito.TrialSpec{Material: trial.Material(), Film: trial.Film(), Exposures: trial.Exposures()}
+	for _, s := range trial.Strips() {
+		strip := sensito.StripSpec{BaseFog: s.BaseFog()}
+		for _, step := range s.Steps() {
+			if d := step.Density; d > 1.45 {
+				strip.Density = append(strip.Density, sensito.Density(math.NaN()))
+			} else {
+				strip.Density = append(strip.Density, d)
+			}
+		}
+		spec.Strips = append(spec.Strips, strip)
+	}
+	short, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	fig, err := Paper(measuredPaper(t, short), Options{})
+	require.NoError(t, err)
+	b := fig.body.(*curves)
+	require.Len(t, b.ranges, 1)
+	assert.True(t, b.ranges[0].openBlack)
+	assert.False(t, b.ranges[0].openWhite)
+	assert.Regexp(t, `^log range 1\.\d\d or more$`, b.ranges[0].label)
+	assert.Regexp(t, `^ISO range 1\d\d or more$`, b.strips[0].detail)
+	assert.Regexp(t, `^black 1\.4\d or more$`, b.note[1])
+	assert.NotContains(t, strings.Join(b.note, "\n"), "gradient")
+	requireReadable(t, fig)
 }

@@ -147,6 +147,9 @@ func (b *proposalBody) closed() []plotter.XYs {
 // proposalNote says what is drawn.
 func proposalNote(p *sensito.Proposal, o Options) note {
 	n := note{"line: one strip by itself", "circles on the axis: strips tested"}
+	if len(p.Candidates) == 0 {
+		n[0] = "no strip would narrow the interval"
+	}
 	var times []string
 	for _, c := range p.Chosen {
 		if c.Action == nil {

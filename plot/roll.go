@@ -79,7 +79,7 @@ func newRoll(r *sensito.Roll, o Options) *rollBody {
 	}
 	b.timeline = newTimeline(r.Family, m)
 	b.end = b.hi
-	b.note = note{fmt.Sprintf("develop %s (%s to %s)", planned(r.Minutes.Value), planned(low), planned(high))}
+	b.note = note{develop(r.Minutes, o.Confidence)}
 	if e := r.ExposureIndex; e != nil {
 		b.note = append(b.note, "set the meter to EI "+interval(*e, o.Confidence, 0))
 	}

@@ -2,7 +2,6 @@ package plot
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -61,11 +60,7 @@ type sceneBody struct {
 
 // sceneNote says what to set and how long to develop.
 func sceneNote(p *sensito.Plan, o Options) note {
-	low, high := p.Minutes.Interval(o.Confidence)
-	n := note{fmt.Sprintf("develop %s (%s to %s)", planned(p.Minutes.Value), planned(low), planned(high))}
-	if math.IsInf(float64(high), 1) {
-		n[0] = fmt.Sprintf("develop %s (%s or longer)", planned(p.Minutes.Value), planned(low))
-	}
+	n := note{develop(p.Minutes, o.Confidence)}
 	if e := p.ExposureIndex; e != nil {
 		n = append(n, "set the meter to EI "+interval(*e, o.Confidence, 0))
 	}

@@ -218,7 +218,11 @@ func (b *tone) note(r *sensito.Reproduction, o Options) {
 		b.notes[camera] = note{"I  camera", "flare: a veil of " + percent(math.Round(1e4*r.Plan.Veil)/1e4) + " of the highlights",
 			"lifts the darkest tone by " + fixed(float64(r.Lift), 2), "dashed: without flare", "tones: stops from the metered one"}
 	}
-	b.notes[film] = note{"II  film", r.Plan.Family.Trial.Film().Name, "developed " + planned(r.Plan.Minutes.Value), "range " + interval(*r.Plan.Delivered, o.Confidence, 2)}
+	developed := "developed " + planned(r.Plan.Minutes.Value)
+	if r.Plan.Minutes.AtLeast {
+		developed += " or longer"
+	}
+	b.notes[film] = note{"II  film", r.Plan.Family.Trial.Film().Name, developed, "range " + interval(*r.Plan.Delivered, o.Confidence, 2)}
 	b.notes[paperStage] = note{"III  paper", s.Paper.Name(), "white T, black S"}
 	if s.Callier != 1 {
 		b.notes[paperStage] = append(b.notes[paperStage], "condenser enlarger")

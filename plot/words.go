@@ -18,10 +18,26 @@ func planned(m sensito.Minutes) string { return m.Clock(5) }
 // number returns v without needless digits.
 func number(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
 
-// interval returns "0.57 (0.55 to 0.59)" to a number of decimal places.
+// interval returns "0.57 (0.55 to 0.59)" to a number of decimal places, and of
+// what is known to one side only "1.38 or more".
 func interval[Q ~float64](e sensito.Estimate[Q], level float64, places int) string {
+	switch {
+	case e.AtLeast:
+		return fixed(float64(e.Value), places) + " or more"
+	case e.AtMost:
+		return fixed(float64(e.Value), places) + " or less"
+	}
 	lo, hi := e.Interval(level)
 	return fmt.Sprintf("%s (%s to %s)", fixed(float64(e.Value), places), fixed(float64(lo), places), fixed(float64(hi), places))
+}
+
+// develop returns "develop 8:10 (7:50 to 8:30)".
+func develop(e sensito.Estimate[sensito.Minutes], level float64) string {
+	low, high := e.Interval(level)
+	if math.IsInf(float64(high), 1) {
+		return fmt.Sprintf("develop %s (%s or longer)", planned(e.Value), planned(low))
+	}
+	return fmt.Sprintf("develop %s (%s to %s)", planned(e.Value), planned(low), planned(high))
 }
 
 // fixed returns v to a number of decimal places, without a minus before a

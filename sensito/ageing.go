@@ -114,7 +114,7 @@ func (a *Ageing) Speed(e *Estimate[Speed]) *Estimate[Speed] {
 func corrected[Q ~float64](e *Estimate[Q], ln, sd, dof float64) *Estimate[Q] {
 	was := float64(e.StdErr / e.Value)
 	value := e.Value * Q(math.Exp(ln))
-	return &Estimate[Q]{Value: value, StdErr: value * Q(math.Hypot(was, sd)), DoF: joinedDoF(was, e.DoF, sd, dof), Log: true}
+	return &Estimate[Q]{Value: value, StdErr: value * Q(math.Hypot(was, sd)), DoF: joinedDoF(was, e.DoF, sd, dof), Log: true, AtLeast: e.AtLeast, AtMost: e.AtMost}
 }
 
 // joinedDoF returns the degrees of freedom of a sum of independent parts, by

@@ -46,13 +46,34 @@ func (s Scene) wantedSD() float64 {
 	return float64(NegativeRange(s.Paper.LogRange.StdErr, s.Callier))
 }
 
+// aimOpen says that the print material may have a longer range than its test
+// shows, so that the negative may need a longer density range and more time.
+func (s Scene) aimOpen() bool {
+	return s.ScanMax == 0 && s.Paper != nil && s.Paper.LogRange.AtLeast
+}
+
+// aimWarnings returns what the reader must know of the print material's test.
+func (s Scene) aimWarnings() []Warning {
+	var out []Warning
+	if s.Paper != nil {
+		for _, w := range s.Paper.Warnings {
+			out = append(out, Warning{Code: "paper_" + w.Code, Message: s.Paper.Name() + ": " + w.Message})
+		}
+	}
+	return out
+}
+
 // AimText returns in words what the negative is to suit.
 func (s Scene) AimText() string {
 	s = s.withDefaults()
 	if s.ScanMax != 0 {
 		return fmt.Sprintf("a scan, the lightest tone at density %.2f", float64(s.ScanMax))
 	}
-	text := fmt.Sprintf("a density range of %.2f", float64(s.wanted(0)))
+	more := ""
+	if s.aimOpen() {
+		more = " or more"
+	}
+	text := fmt.Sprintf("a density range of %.2f%s", float64(s.wanted(0)), more)
 	switch {
 	case s.Paper != nil:
 		text += " to suit " + s.Paper.Name()
@@ -60,7 +81,7 @@ func (s Scene) AimText() string {
 		text += " to suit grade " + s.Grade
 	}
 	if s.Paper != nil || s.Grade != "" || s.Callier != 1 {
-		text += fmt.Sprintf(" (ISO range %.0f)", 100*float64(s.paperRange()))
+		text += fmt.Sprintf(" (ISO range %.0f%s)", 100*float64(s.paperRange()), more)
 	}
 	if s.Callier != 1 {
 		text += ", condenser enlarger, Callier coefficient " + strconv.FormatFloat(s.Callier, 'g', 3, 64)
@@ -81,13 +102,18 @@ func (p *PaperStrip) Name() string {
 type PrintChoice struct {
 	Name      string
 	Range     LogRange   // log exposure range
+	AtLeast   bool       // its test does not show how much longer it is
 	Negative  NetDensity // density range of the negative that fills it
 	low, high LogRange   // what it prints without a loss that matters
 }
 
 // String returns the name with the ISO range.
 func (c PrintChoice) String() string {
-	return fmt.Sprintf("%s (ISO range %.0f)", c.Name, 100*float64(c.Range))
+	more := ""
+	if c.AtLeast {
+		more = " or more"
+	}
+	return fmt.Sprintf("%s (ISO range %.0f%s)", c.Name, 100*float64(c.Range), more)
 }
 
 // printSlack is how far a negative's range may miss that of a tested paper: half
@@ -102,20 +128,20 @@ func (s Scene) Prints() []PrintChoice {
 	}
 	s = s.withDefaults()
 	var out []PrintChoice
-	add := func(name string, r, low, high LogRange) {
-		out = append(out, PrintChoice{name, r, NegativeRange(r, s.Callier), low, high})
+	add := func(name string, r, low, high LogRange, atLeast bool) {
+		out = append(out, PrintChoice{name, r, atLeast, NegativeRange(r, s.Callier), low, high})
 	}
 	if s.Paper != nil {
 		for _, p := range s.Paper.siblings() {
 			if p.LogRange != nil {
 				r := p.LogRange.Value
-				add(p.Name(), r, r-printSlack, r+printSlack)
+				add(p.Name(), r, r-printSlack, r+printSlack, p.LogRange.AtLeast)
 			}
 		}
 		return out
 	}
 	for _, g := range GradeTable() {
-		add("grade "+g.Name, g.Middle(), g.Low, g.High)
+		add("grade "+g.Name, g.Middle(), g.Low, g.High, false)
 	}
 	return out
 }

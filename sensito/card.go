@@ -90,7 +90,7 @@ func (c *Card) Dates(made string) string {
 // Warnings returns the warnings of the rows, each kind once with the rows it
 // holds for, after those that hold for all.
 func (c *Card) Warnings() []Warning {
-	out := append([]Warning{}, c.Family.Warnings...)
+	out := append(append([]Warning{}, c.Family.Warnings...), c.Scene.aimWarnings()...)
 	common := map[string]bool{}
 	for _, w := range out {
 		common[w.Code] = true

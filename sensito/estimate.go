@@ -21,15 +21,31 @@ type Estimate[Q ~float64] struct {
 	// it is for speeds and times, so that the interval is multiplicative.
 	Log bool
 
+	// AtLeast and AtMost say that the data bound the quantity on one side only:
+	// Value is the bound that they show, and the interval has no upper or no
+	// lower end.
+	AtLeast, AtMost bool
+
 	// Limits, where it is set, gives the interval in place of StdErr, which is
 	// then only its size near the value; an end may be infinite.
 	Limits func(level float64) (low, high Q)
 }
 
 // Interval returns the two-sided confidence interval at the given level, by
-// Limits or else by Student's t with the estimate's degrees of freedom. It
-// panics unless 0 < level < 1.
+// Limits or else by Student's t with the estimate's degrees of freedom; an end
+// that the data do not bound is infinite. It panics unless 0 < level < 1.
 func (e Estimate[Q]) Interval(level float64) (low, high Q) {
+	low, high = e.closed(level)
+	if e.AtLeast {
+		high = Q(math.Inf(1))
+	}
+	if e.AtMost {
+		low = Q(math.Inf(-1))
+	}
+	return low, high
+}
+
+func (e Estimate[Q]) closed(level float64) (low, high Q) {
 	if !(level > 0 && level < 1) {
 		panic("sensito: confidence level outside (0, 1)")
 	}

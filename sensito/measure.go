@@ -228,5 +228,5 @@ func (e *Estimate[Q]) addCommon(sd LogRange) {
 // speedEstimate turns a place on the exposure axis into a speed.
 func speedEstimate(h Estimate[LogExposure], speed func(LogExposure) Speed) *Estimate[Speed] {
 	v := speed(h.Value)
-	return &Estimate[Speed]{Value: v, StdErr: v * Speed(math.Ln10*float64(h.StdErr)), DoF: h.DoF, Log: true}
+	return &Estimate[Speed]{Value: v, StdErr: v * Speed(math.Ln10*float64(h.StdErr)), DoF: h.DoF, Log: true, AtLeast: h.AtMost, AtMost: h.AtLeast}
 }

@@ -39,27 +39,33 @@ type PaperStrip struct {
 	Grade string    // grade or contrast filter, "" when not stated
 	Fit   *CurveFit // nil when no curve could be had
 
-	MinDensity *Estimate[Density] // paper white
+	// WhiteReached and BlackReached say whether the steps show the ends of the
+	// curve. Where they do not, what depends on that end is known to one side
+	// only: its value is that of the outermost step, and its interval is open.
+	WhiteReached, BlackReached bool
 
-	// MaxDensity is black: the density the curve tends to, or, where
-	// BlackReached is false, that of the last step.
-	MaxDensity   *Estimate[Density]
-	BlackReached bool
+	MinDensity *Estimate[Density] // paper white
+	MaxDensity *Estimate[Density] // black: the density the curve tends to
 
 	// The ends of the useful range, T and S, and the distance between them;
-	// White and Black are relative when the exposures are.
+	// White and Black are relative when the exposures are. LogRange is nil when
+	// the steps show neither end of the curve.
 	White, Black *Estimate[LogExposure]
 	LogRange     *Estimate[LogRange]
 
 	SpeedPoint      *Estimate[LogExposure] // 0.60 above MinDensity
 	Speed           *Estimate[Speed]       // 1000/H there; nil when the exposures are relative
-	AverageGradient *Estimate[float64]     // of the chord from White to Black
+	AverageGradient *Estimate[float64]     // of the chord from White to Black; nil unless both are reached
 
 	Warnings []Warning
 
 	paper    *Paper
 	measured func() error // measures the strip once
 	derived  derived      // the quantities in the order of the columns below
+
+	first, last          LogExposure // of the steps behind the curve
+	whiteRead            bool        // unexposed paper was read
+	whiteSide, speedSide side        // where White and SpeedPoint lie
 }
 
 // MeasurePaper fits a curve to every strip of a trial of paper and derives its
@@ -191,14 +197,28 @@ func (m *PaperStrip) ISORange() *Estimate[float64] {
 		return nil
 	}
 	e := m.LogRange
-	return &Estimate[float64]{Value: 100 * float64(e.Value), StdErr: 100 * float64(e.StdErr), DoF: e.DoF}
+	return &Estimate[float64]{Value: 100 * float64(e.Value), StdErr: 100 * float64(e.StdErr), DoF: e.DoF, AtLeast: e.AtLeast}
+}
+
+// Negative returns the density range of a negative that fills the paper (see
+// NegativeRange); nil when there is no range.
+func (m *PaperStrip) Negative(callier float64) *Estimate[NetDensity] {
+	if m.LogRange == nil {
+		return nil
+	}
+	e := m.LogRange
+	return &Estimate[NetDensity]{Value: NegativeRange(e.Value, callier), StdErr: NegativeRange(e.StdErr, callier), DoF: e.DoF, AtLeast: e.AtLeast}
 }
 
 // RoundedRange returns the ISO range as it is printed, to the nearest ten, a
-// five upwards (from memory); 0 when there is none.
+// five upwards (from memory), or down where the range is known to be at least so
+// much; 0 when there is none.
 func (m *PaperStrip) RoundedRange() int {
 	if m.LogRange == nil {
 		return 0
+	}
+	if m.LogRange.AtLeast {
+		return 10 * int(math.Floor(10*float64(m.LogRange.Value)))
 	}
 	return roundedRange(m.LogRange.Value)
 }
@@ -219,53 +239,18 @@ const (
 	paperGradient
 )
 
-// A topped curve knows the density that it tends to with more exposure.
-type topped interface{ MaxDensity() Density }
-
-// MaxDensity returns the density that the curve tends to, +Inf without a
-// shoulder.
-func (c bendCurve) MaxDensity() Density {
-	if c.ShoulderWidth == 0 {
-		return Density(math.Inf(1))
-	}
-	return Density(c.Base + c.Gradient*(c.Shoulder-c.Toe))
-}
-
-// blackReached says whether the exposures reach the maximum density of a curve:
-// all but a fiftieth of what it gains over white.
-func blackReached(c Curve) bool {
-	_, hi := c.Domain()
-	last := c.Density(hi)
-	rest := Density(c.Slope(hi) * float64(Stop)) // a smooth curve may go on as it ends
-	if t, ok := c.(topped); ok {
-		rest = t.MaxDensity() - last
-	}
-	return rest <= (last-BaseFog(c))/50
-}
-
-// maxDensity returns black: what a curve tends to, where the exposures reach
-// it, otherwise the density at the last of them.
-func maxDensity(c Curve, reached bool) Density {
-	if t, ok := c.(topped); ok && reached && !math.IsInf(float64(t.MaxDensity()), 1) {
-		return t.MaxDensity()
-	}
-	_, hi := c.Domain()
-	return c.Density(hi)
-}
-
 // columns returns the quantities of a curve, NaN for those it does not reach.
 func (m *PaperStrip) columns(c Curve) ([]float64, error) {
-	low, top := BaseFog(c), maxDensity(c, m.BlackReached)
-	at := func(n NetDensity) float64 { return orNaN(c.LogExposure(n.Over(low))) }
+	low, top := m.white(c), m.black(c)
 	useful := PaperBlackShare * top.Above(low)
-	white, black := at(PaperWhiteDensity), at(useful)
+	white, black := m.whitePoint(c), m.place(c, useful.Over(low), amongSteps)
 	return []float64{
 		paperMin:      float64(low),
 		paperMax:      float64(top),
 		paperWhite:    white,
 		paperBlack:    black,
 		paperRange:    black - white,
-		paperSpeed:    at(PaperSpeedDensity),
+		paperSpeed:    m.place(c, PaperSpeedDensity.Over(low), m.speedSide),
 		paperGradient: float64(useful-PaperWhiteDensity) / (black - white),
 	}, nil
 }
@@ -284,14 +269,11 @@ func (m *PaperStrip) measure(o FitOptions) error {
 
 func (m *PaperStrip) derive() {
 	c := m.Fit.Curve
-	m.BlackReached = blackReached(c)
+	m.findEnds()
 	var err error
 	if m.derived, err = deriveAll(m.Fit, m.columns); err != nil {
 		m.warn("no_uncertainty", "the readings do not determine every part of the curve, so no quantity can be given with its uncertainty")
 		return
-	}
-	if !m.BlackReached {
-		m.warn("black_not_reached", "the exposures end before the maximum density: density, range and gradient are those of the densest step; expose more")
 	}
 	m.MinDensity = paperColumn[Density](m, paperMin, "paper white")
 	m.MaxDensity = paperColumn[Density](m, paperMax, "the maximum density")
@@ -302,6 +284,7 @@ func (m *PaperStrip) derive() {
 		m.AverageGradient = paperColumn[float64](m, paperGradient, "the average gradient")
 	}
 	m.SpeedPoint = paperColumn[LogExposure](m, paperSpeed, "the speed point")
+	m.open()
 
 	lo, hi := c.Domain()
 	m.leans("the light end of the range", m.White, lo, hi)
@@ -337,14 +320,16 @@ func paperColumn[Q ~float64](m *PaperStrip, i int, name string) *Estimate[Q] {
 	return &Estimate[Q]{Value: Q(v), StdErr: Q(sd), DoF: m.Fit.DoF}
 }
 
+// wedgeSlack is below the accuracy of any wedge.
+const wedgeSlack LogRange = 0.005
+
 // leans warns when a place lies outside the readings.
 func (m *PaperStrip) leans(name string, at *Estimate[LogExposure], lo, hi LogExposure) {
-	const slack = 0.005 // log H, below the accuracy of any wedge
 	switch {
 	case at == nil:
-	case at.Value < lo.Add(-slack):
+	case at.Value < lo.Add(-wedgeSlack):
 		m.warn("extrapolated", "%s lies %.2f log H below the faintest step read", name, float64(lo.Sub(at.Value)))
-	case at.Value > hi.Add(slack):
+	case at.Value > hi.Add(wedgeSlack):
 		m.warn("extrapolated", "%s lies %.2f log H beyond the last step read", name, float64(at.Value.Sub(hi)))
 	}
 }

@@ -114,7 +114,7 @@ func (r *readings) traces(drop []int, forms []sForm) []trace {
 	var s fit.Solver
 	for _, form := range []fit.BendForm{fit.ToeLine, fit.ToeCurve, fit.ToeShoulder} {
 		b := fit.FitBend(&s, d.BendData, form, nil)
-		if form == fit.ToeLine || b.Status == fit.Converged && b.Cov != nil && d.rising(b.Bend) {
+		if form == fit.ToeLine || b.Status == fit.Converged && b.Cov != nil && d.rising(b.Bend) && !d.turnsBack(b.Bend) {
 			add(candidate{BendFit: b, drop: drop, rss: b.ReadingRSS}.chosen(*r, lo, hi), float64(form.Params()))
 		}
 	}
@@ -133,6 +133,14 @@ func (r *readings) traces(drop []int, forms []sForm) []trace {
 		add(f.chosen(*r, lo, hi), f.k)
 	}
 	return out
+}
+
+// turnsBack says whether a bend falls again beyond the last reading, as one with
+// unequal corners can: it ends at a density that the paper has passed.
+func (r readings) turnsBack(b fit.Bend) bool {
+	const unseen = 0.01 // what no densitometer shows
+	last := r.X[len(r.X)-1]
+	return float64(bendCurve{Bend: b}.MaxDensity()) < b.At(last)-unseen
 }
 
 // squares returns the sum of squares of the readings about a curve, in units of

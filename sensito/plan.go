@@ -163,7 +163,7 @@ func (f *Family) Propose(s Scene, o ProposeOptions) (*Proposal, error) {
 		return nil, err
 	}
 	p := &Proposal{Family: f, Scene: d.plan.Scene, Options: o, DensityRange: d.plan.aim, Guessed: d.guessed, Warnings: []Warning{}}
-	p.Warnings = append(p.Warnings, f.Warnings...)
+	p.Warnings = append(append(p.Warnings, f.Warnings...), p.Scene.aimWarnings()...)
 	if !d.guessed {
 		now, err := d.answer()
 		if err != nil {
@@ -281,15 +281,22 @@ func (p *Proposal) chosenActions() []*Action {
 
 // rank lists everything by itself.
 func (c *chooser) rank() {
+	c.Candidates = []Candidate{}
+	if c.aimDecides() {
+		return
+	}
 	for _, t := range c.Family.grid() {
 		if c.state.serves(t) {
 			c.times = append(c.times, t)
 		}
 	}
-	c.Candidates = c.candidates()
-	if c.Candidates == nil {
-		c.Candidates = []Candidate{}
-	}
+	c.Candidates = append(c.Candidates, c.candidates()...)
+}
+
+// aimDecides says that the interval of the time is open because the paper's is,
+// which no strip of film closes.
+func (p *Proposal) aimDecides() bool {
+	return p.Options.Wanted == WantedMinutes && p.Scene.aimOpen()
 }
 
 // within says whether the answer is as sharp as wanted.
@@ -377,7 +384,9 @@ func (p *Proposal) told(d *design) {
 		}
 		p.warn("not_met", "within %.3g %% is not reached: %s", 100*p.Options.Within, p.shortOf(half, len(strips)))
 	}
-	if floor := p.floor(d); floor > p.Options.Within {
+	if p.aimDecides() {
+		p.warn("test_the_paper", "no strip of film gives the time an upper limit, since the paper may need more than its test shows: test the paper first, then plan again")
+	} else if floor := p.floor(d); floor > p.Options.Within {
 		p.warn("common_error", "%s alone leaves %.1f %%, which no strip narrows", p.floorName(), 100*floor)
 	}
 	if len(strips) > 0 {

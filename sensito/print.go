@@ -58,8 +58,9 @@ func (p *Plan) PrintEnds() (*PrintEnds, error) {
 	if math.IsNaN(slope) { // the strips end there
 		slope = (v[3] - v[2]) / float64(aside)
 	}
-	return &PrintEnds{
-		Black: place(at.Darkest, p.Scene.wantedSD(), (v[1]-v[0])/float64(aside), p.Scene.Paper.LogRange.DoF),
-		White: place(at.Lightest, net.sd(3), slope, dof),
-	}, nil
+	black := place(at.Darkest, p.Scene.wantedSD(), (v[1]-v[0])/float64(aside), p.Scene.Paper.LogRange.DoF)
+	if black != nil {
+		black.AtMost = p.Scene.aimOpen() // a paper of longer range has its black further down
+	}
+	return &PrintEnds{Black: black, White: place(at.Lightest, net.sd(3), slope, dof)}, nil
 }

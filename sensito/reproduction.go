@@ -1,7 +1,6 @@
 package sensito
 
 import (
-	"fmt"
 	"math"
 	"slices"
 )
@@ -141,15 +140,4 @@ func (r *Reproduction) follow(stops float64) Reproduced {
 // sdBetween returns the standard deviation of the difference of two quantities.
 func (d derived) sdBetween(i, j int) float64 {
 	return math.Sqrt(math.Max(0, d.cov(i, i)+d.cov(j, j)-2*d.cov(i, j)))
-}
-
-// printAt returns the density at a distance from the paper's white point.
-func (p *PaperStrip) printAt(r LogRange) (Estimate[Density], error) {
-	return Derive(p.Fit, func(c Curve) (Density, error) {
-		white, err := c.LogExposure(PaperWhiteDensity.Over(BaseFog(c)))
-		if err != nil {
-			return 0, fmt.Errorf("paper white: %w", err)
-		}
-		return c.Density(white.Add(r)), nil
-	})
 }

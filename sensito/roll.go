@@ -102,6 +102,7 @@ func (f *Family) ForRoll(s Scene, frames []Frame) (*Roll, error) {
 	if r.Minutes.Value < shortTime {
 		r.warn("short_time", "%s", shortTimeText)
 	}
+	r.Warnings = append(r.Warnings, s.aimWarnings()...)
 	return r, nil
 }
 
@@ -224,7 +225,7 @@ func (d *rollDesign) solve(r *Roll) error {
 		slope := func(g growth) float64 { return 1 / g.perAim(g.At(told)) }
 		ofAim = 2 * sd / (slope(laws[most]) + slope(laws[least]))
 	}
-	r.Minutes = Estimate[Minutes]{Value: Minutes(told), StdErr: Minutes(told * math.Hypot(all.sd(0), ofAim)), DoF: dof, Log: true}
+	r.Minutes = Estimate[Minutes]{Value: Minutes(told), StdErr: Minutes(told * math.Hypot(all.sd(0), ofAim)), DoF: dof, Log: true, AtLeast: r.Scene.aimOpen()}
 	r.DensityRange = s.wanted(Density(fog.at(lnT)))
 	if exposures := f.Trial.exposures; exposures.absolute {
 		h := f.speedPointAt(all.values[1], all.sd(1), spread(speed.scatter, speed.dof, d.table.dof))
@@ -252,7 +253,11 @@ func (r *Roll) suit(frame *RollFrame, gained NetDensity) {
 		frame.Mismatch = LogRange(gained - r.DensityRange)
 	}
 	low, high, nearest := math.Inf(1), math.Inf(-1), math.Inf(1)
+	more := "" // than the test of the longest shows
 	for _, c := range s.Prints() {
+		if c.AtLeast && float64(c.high) > high {
+			more = " or more"
+		}
 		low, high = math.Min(low, float64(c.low)), math.Max(high, float64(c.high))
 		if rest := float64(frame.PaperRange - c.Range); math.Abs(rest) < nearest {
 			nearest = math.Abs(rest)
@@ -261,8 +266,8 @@ func (r *Roll) suit(frame *RollFrame, gained NetDensity) {
 	}
 	frame.Fits = frame.Print == nil || float64(frame.PaperRange) >= low && float64(frame.PaperRange) <= high
 	if !frame.Fits {
-		r.warn("out_of_paper", "%s: a negative of density range %.2f needs a paper of ISO range %.0f, and the papers go from %.0f to %.0f",
-			frame.Name, float64(frame.DensityRange.Value), 100*float64(frame.PaperRange), 100*low, 100*high)
+		r.warn("out_of_paper", "%s: a negative of density range %.2f needs a paper of ISO range %.0f, and the papers go from %.0f to %.0f%s",
+			frame.Name, float64(frame.DensityRange.Value), 100*float64(frame.PaperRange), 100*low, 100*high, more)
 	}
 	if m := frame.Metering; m != nil && r.ExposureIndex != nil {
 		ev := m.Exposure(r.ExposureIndex.Value)

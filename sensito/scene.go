@@ -198,6 +198,7 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 		}
 	}
 	p.Warnings = append(p.Warnings, p.short()...)
+	p.Warnings = append(p.Warnings, s.aimWarnings()...)
 	p.onShoulder()
 	if s.ScanMax != 0 && f.Trial.reading.Zero == ZeroBase {
 		p.warn("zero_on_base", "the densitometer was zeroed on the base, so the density for the scan is above it: take the density of the base off what the scanner bears")
@@ -332,7 +333,7 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 	}
 	p.base = p.timeBase(tb, g, math.Exp(d.values[lnMinutes]), d.sd(lnMinutes), held)
 	p.Minutes = p.base.estimate(p.base.minutes, p.base.total, 0, math.Inf(1))
-	if _, high := p.Minutes.Interval(0.95); math.IsInf(float64(high), 1) {
+	if _, high := p.Minutes.closed(0.95); math.IsInf(float64(high), 1) {
 		p.warn("open_interval", "the strips do not exclude that the aim is out of reach, so the time has no upper limit: develop a strip for longer")
 	}
 	p.BaseFog = Estimate[Density]{Value: Density(d.values[baseFog]), StdErr: Density(d.sd(baseFog)), DoF: spread(fog.scatter, fog.dof, tb.dof)}

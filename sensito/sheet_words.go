@@ -217,7 +217,10 @@ func (s *Sheet) Basis(level float64) string {
 		return "a time that you chose"
 	}
 	low, high := m.Interval(level)
-	text := fmt.Sprintf("%g %% interval %s to %s", 100*level, low.Clock(5), clockOrOpen(high))
+	text := fmt.Sprintf("%g %% interval %s to %s", 100*level, low.Clock(5), high.Clock(5))
+	if math.IsInf(float64(high), 1) {
+		text = fmt.Sprintf("%g %% interval %s or longer", 100*level, low.Clock(5))
+	}
 	if d := s.Spec.Delivered; d != nil {
 		low, high := d.Interval(level)
 		text += fmt.Sprintf("; it gives a density range of %.2f, %.2f to %.2f", float64(d.Value), float64(low), float64(high))
@@ -226,13 +229,6 @@ func (s *Sheet) Basis(level float64) string {
 		text = "for " + s.Spec.For + " (" + text + ")"
 	}
 	return text
-}
-
-func clockOrOpen(m Minutes) string {
-	if math.IsInf(float64(m), 1) {
-		return "no end"
-	}
-	return m.Clock(5)
 }
 
 // Area returns the area of the films, 0 when they are not stated.

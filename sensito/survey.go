@@ -230,10 +230,17 @@ func (s *Survey) surveyPaper(o MeasureOptions) {
 		return
 	}
 	s.Paper = p.Strips
-	var short []string
+	var short, beforeBlack, beyondWhite []string
 	for _, m := range p.Strips {
 		switch {
-		case m.LogRange != nil || s.waiting(m.Strip):
+		case s.waiting(m.Strip):
+		case m.LogRange != nil:
+			if !m.BlackReached {
+				beforeBlack = append(beforeBlack, m.Name())
+			}
+			if !m.WhiteReached {
+				beyondWhite = append(beyondWhite, m.Name())
+			}
 		case m.Fit == nil:
 			s.miss("no_curve", "%s", m.Warnings[0].Message)
 		default:
@@ -242,6 +249,12 @@ func (s *Survey) surveyPaper(o MeasureOptions) {
 	}
 	if len(short) > 0 {
 		s.miss("wedge_too_short", "exposures do not reach from white to black: %s", strings.Join(short, ", "))
+	}
+	if len(beforeBlack) > 0 {
+		s.miss("black_not_reached", "exposures end before black: %s", strings.Join(beforeBlack, ", "))
+	}
+	if len(beyondWhite) > 0 {
+		s.miss("white_not_reached", "exposures begin beyond white: %s", strings.Join(beyondWhite, ", "))
 	}
 }
 

@@ -122,13 +122,18 @@ func TestSurveyMissing(t *testing.T) {
 	assert.Nil(t, s.Normal)
 
 	s, missing = surveyed(t, "slate", func(s *sensito.TrialSpec) {
-		for i := range s.Strips[0].Density[12:] {
-			s.Strips[0].Density[12+i] = sensito.Density(math.NaN())
+		unread := func(strip, from, to int) { // steps, the densest first
+			for i := from; i < to; i++ {
+				s.Strips[strip].Density[i] = sensito.Density(math.NaN())
+			}
 		}
+		unread(0, 12, 31)
 		s.Strips[1].NextStep = 4
+		unread(2, 0, 11)
+		unread(3, 0, 12)
+		unread(3, 20, 31)
 	})
-	assert.Contains(t, missing, "strip_unfinished")
-	assert.Contains(t, missing, "wedge_too_short")
+	assert.ElementsMatch(t, []string{"strip_unfinished", "white_not_reached", "black_not_reached", "wedge_too_short"}, missing)
 	assert.Less(t, len(s.Paper), 8)
 }
 

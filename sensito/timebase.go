@@ -13,6 +13,7 @@ type timeBase struct {
 	sd      float64 // the same with those held
 	ofAim   float64 // of the range that the negative must span
 	dof     float64
+	atLeast bool // that range may be longer, and then the time is
 
 	// limits is the interval by profile likelihood with these held; ok is false
 	// where there is none.
@@ -24,7 +25,7 @@ type timeBase struct {
 // from elsewhere.
 func (b timeBase) estimate(minutes, sd, sdKnown, dofKnown float64) Estimate[Minutes] {
 	own := math.Hypot(sd, b.ofAim)
-	e := Estimate[Minutes]{Value: Minutes(minutes), StdErr: Minutes(minutes * math.Hypot(own, sdKnown)), DoF: b.dof, Log: true}
+	e := Estimate[Minutes]{Value: Minutes(minutes), StdErr: Minutes(minutes * math.Hypot(own, sdKnown)), DoF: b.dof, Log: true, AtLeast: b.atLeast}
 	if sdKnown > 0 {
 		e.DoF = joinedDoF(own, b.dof, sdKnown, dofKnown)
 	}
@@ -63,7 +64,7 @@ func (p *Plan) timeBase(tb *table, g growth, minutes, total, held float64) timeB
 		}
 		return g.limits(t, rises, sdRise, float64(p.aim), dof, level)
 	}
-	return timeBase{minutes: minutes, total: total, sd: held, ofAim: p.ofAim(g), dof: dof, limits: limits}
+	return timeBase{minutes: minutes, total: total, sd: held, ofAim: p.ofAim(g), dof: dof, atLeast: p.Scene.aimOpen(), limits: limits}
 }
 
 // heldSD returns the standard deviation of the logarithm of the time with the

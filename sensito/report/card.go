@@ -95,7 +95,11 @@ func (r *Card) Text(out io.Writer) error {
 		if row.Extrapolated {
 			mark, marked = "*", true
 		}
-		rows = append(rows, append(cells, clock(row.Minutes.Value, 5), (&Quantity{Value: 60 * row.Minutes.SD, SD: 60 * row.Minutes.SD}).value(), ei, set, row.ContrastIndex.String(), row.Delivered.String(), mark))
+		spread := (&Quantity{Value: 60 * row.Minutes.SD, SD: 60 * row.Minutes.SD}).value()
+		if row.Minutes.atLeast {
+			spread = "or more"
+		}
+		rows = append(rows, append(cells, clock(row.Minutes.Value, 5), spread, ei, set, row.ContrastIndex.String(), row.Delivered.String(), mark))
 	}
 	w.table(rows)
 	r.Conditions.write(w)

@@ -74,7 +74,7 @@ type ListedRange struct {
 	Grade string    `json:"grade"`
 	Range *Quantity `json:"iso_range"`
 
-	rounded int
+	rounded string
 }
 
 // ListedControl is a control log.
@@ -149,7 +149,7 @@ func (r *Listing) AddTrial(file string, s *sensito.Survey) {
 	}
 	for _, p := range s.Paper {
 		if p.LogRange != nil {
-			l.Ranges = append(l.Ranges, ListedRange{p.Grade, quantity(p.ISORange(), r.level, unitOne), p.RoundedRange()})
+			l.Ranges = append(l.Ranges, ListedRange{p.Grade, quantity(p.ISORange(), r.level, unitOne), roundedRange(p)})
 		}
 	}
 	r.Trials = append(r.Trials, l)
@@ -359,7 +359,7 @@ func (t ListedTrial) gives() string {
 			if g.Grade != "" {
 				ranges += g.Grade + ": "
 			}
-			ranges += fmt.Sprintf("R %d", g.rounded)
+			ranges += g.rounded
 		}
 		parts = append(parts, ranges)
 	}

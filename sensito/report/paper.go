@@ -28,10 +28,11 @@ type PaperStrip struct {
 	Model           *string           `json:"model"`
 	MinDensity      *Quantity         `json:"min_density"`
 	MaxDensity      *Quantity         `json:"max_density"`
+	WhiteReached    bool              `json:"white_reached"` // by the steps; otherwise intervals are open
 	BlackReached    bool              `json:"black_reached"`
 	ISORange        *Quantity         `json:"iso_range"`
-	ISORangeRounded *int              `json:"iso_range_rounded"`
-	NumberedGrade   *string           `json:"numbered_grade"` // null outside 0 to 5
+	ISORangeRounded *int              `json:"iso_range_rounded"` // null where the range has no upper end
+	NumberedGrade   *string           `json:"numbered_grade"`    // null likewise, and outside 0 to 5
 	ISOSpeed        *Quantity         `json:"iso_speed"`
 	DensityRange    *Quantity         `json:"density_range"` // that a negative needs
 	AverageGradient *Quantity         `json:"average_gradient"`
@@ -42,8 +43,8 @@ type PaperStrip struct {
 	SetAside        []SetAside        `json:"set_aside"`
 	Warnings        []sensito.Warning `json:"warnings"`
 
-	name     string
-	logRange sensito.LogRange
+	name  string
+	strip *sensito.PaperStrip
 }
 
 // NewPaper reports a paper for negatives printed with the given Callier
@@ -64,7 +65,9 @@ func NewPaper(p *sensito.Paper, callier, level float64) *Paper {
 			Grade:           m.Grade,
 			MinDensity:      quantity(m.MinDensity, level, unitOne),
 			MaxDensity:      quantity(m.MaxDensity, level, unitOne),
+			WhiteReached:    m.WhiteReached,
 			BlackReached:    m.BlackReached,
+			DensityRange:    quantity(m.Negative(callier), level, unitOne),
 			ISORange:        quantity(m.ISORange(), level, unitOne),
 			ISOSpeed:        quantity(m.Speed, level, unitOne),
 			AverageGradient: quantity(m.AverageGradient, level, unitOne),
@@ -74,6 +77,7 @@ func NewPaper(p *sensito.Paper, callier, level float64) *Paper {
 			SetAside:        []SetAside{},
 			Warnings:        m.Warnings,
 			name:            m.Grade,
+			strip:           m,
 		}
 		if m.Grade == "" {
 			s.name = fmt.Sprintf("strip %d", m.Strip.Number())
@@ -81,15 +85,11 @@ func NewPaper(p *sensito.Paper, callier, level float64) *Paper {
 		if minutes := float64(m.Strip.Minutes()); minutes != 0 {
 			s.Minutes = &minutes
 		}
-		if l := m.LogRange; l != nil {
-			s.logRange = l.Value
+		if l := m.LogRange; l != nil && !l.AtLeast {
 			s.ISORangeRounded = new(m.RoundedRange())
 			if grade, ok := sensito.GradeOf(l.Value); ok {
 				s.NumberedGrade = &grade
 			}
-			needed := sensito.Estimate[sensito.NetDensity]{Value: sensito.NegativeRange(l.Value, callier),
-				StdErr: sensito.NegativeRange(l.StdErr, callier), DoF: l.DoF}
-			s.DensityRange = quantity(&needed, level, unitOne)
 		}
 		if f := m.Fit; f != nil {
 			r.noise = noiseName(f.Noise)
@@ -122,16 +122,7 @@ func (r *Paper) Text(out io.Writer) error {
 	w.printf("\nThe density range of a negative that fills the paper:\n\n")
 	rows = [][]string{{"grade", "ISO range rounded", "as of grade", "diffusion", condenser}}
 	for _, s := range r.Strips {
-		row := []string{s.name, "-", "-", "-", "-"}
-		if s.ISORangeRounded != nil {
-			row[1] = fmt.Sprintf("R %d", *s.ISORangeRounded)
-			if s.NumberedGrade != nil {
-				row[2] = *s.NumberedGrade
-			}
-			row[3] = fixed(float64(sensito.NegativeRange(s.logRange, 1)), 2)
-			row[4] = fixed(float64(sensito.NegativeRange(s.logRange, q)), 2)
-		}
-		rows = append(rows, row)
+		rows = append(rows, append([]string{s.name}, s.needs(q)...))
 	}
 	w.table(rows)
 	w.printf("\n")
@@ -146,6 +137,34 @@ func (r *Paper) Text(out io.Writer) error {
 	_, hazards, _ := strings.Cut(startingPoint, "\n")
 	w.printf("\nA computed range is a starting point: verify it with a print of your own.\n%s\n", hazards)
 	return w.err
+}
+
+// needs returns the cells of a strip in the table of negatives, for a condenser
+// enlarger of the given Callier coefficient.
+func (s PaperStrip) needs(callier float64) []string {
+	l := s.strip.LogRange
+	if l == nil {
+		return []string{"-", "-", "-", "-"}
+	}
+	grade, ok := sensito.GradeOf(l.Value)
+	more := ""
+	if l.AtLeast {
+		grade, more = grade+" or softer", " or more"
+	}
+	if !ok {
+		grade = "-"
+	}
+	density := func(callier float64) string { return fixed(float64(s.strip.Negative(callier).Value), 2) + more }
+	return []string{roundedRange(s.strip), grade, density(1), density(callier)}
+}
+
+// roundedRange returns the ISO range of a strip as it is printed.
+func roundedRange(m *sensito.PaperStrip) string {
+	text := fmt.Sprintf("R %d", m.RoundedRange())
+	if m.LogRange.AtLeast {
+		text += " or more"
+	}
+	return text
 }
 
 // notes returns the warnings, those that several strips share once.

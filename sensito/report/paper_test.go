@@ -44,7 +44,7 @@ func TestPaperKeys(t *testing.T) {
 		"": {"callier", "schema", "strips", "trial", "warnings"},
 		"strips[]": {"average_gradient", "black_log_h_lxs", "black_reached", "density_range", "grade", "iso_range",
 			"iso_range_rounded", "iso_speed", "max_density", "min_density", "minutes", "model", "numbered_grade",
-			"residual_sd", "set_aside", "speed_point_log_h_lxs", "warnings", "white_log_h_lxs"},
+			"residual_sd", "set_aside", "speed_point_log_h_lxs", "warnings", "white_log_h_lxs", "white_reached"},
 		"strips[].average_gradient":      quantityKeys,
 		"strips[].black_log_h_lxs":       quantityKeys,
 		"strips[].density_range":         quantityKeys,
@@ -127,7 +127,7 @@ func TestPaperUnknownIsNull(t *testing.T) {
 			assert.Empty(t, value)
 		case "minutes":
 			assert.InDelta(t, 2, value, 0)
-		case "black_reached":
+		case "black_reached", "white_reached":
 			assert.Equal(t, false, value)
 		case "set_aside":
 			assert.Equal(t, []any{}, value)

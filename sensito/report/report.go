@@ -43,6 +43,8 @@ type Quantity struct {
 	Low   Bound   `json:"low"`
 	High  Bound   `json:"high"`
 	Unit  string  `json:"unit"`
+
+	atLeast, atMost bool // as of the estimate
 }
 
 // Bound is an end of an interval, null in JSON where there is none.
@@ -74,14 +76,14 @@ func quantity[Q ~float64](e *sensito.Estimate[Q], level float64, unit string) *Q
 		return nil
 	}
 	low, high := e.Interval(level)
-	q := &Quantity{Value: float64(e.Value), SD: float64(e.StdErr), Low: Bound(low), High: Bound(high), Unit: unit}
+	q := &Quantity{Value: float64(e.Value), SD: float64(e.StdErr), Low: Bound(low), High: Bound(high), Unit: unit, atLeast: e.AtLeast, atMost: e.AtMost}
 	for _, v := range []float64{q.Value, q.SD} {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			return nil
 		}
 	}
 	for _, v := range []float64{float64(low), float64(high)} {
-		if math.IsNaN(v) || math.IsInf(v, 0) && e.Limits == nil {
+		if math.IsNaN(v) || math.IsInf(v, 0) && e.Limits == nil && !e.AtLeast && !e.AtMost {
 			return nil
 		}
 	}
@@ -89,10 +91,16 @@ func quantity[Q ~float64](e *sensito.Estimate[Q], level float64, unit string) *Q
 }
 
 // String returns the value and its standard deviation, the latter to two
-// digits at most and the value to the same place; "-" for nil.
+// digits at most and the value to the same place; "-" for nil. A value that is
+// only bounded on one side is told as 138 or more.
 func (q *Quantity) String() string {
-	if q == nil {
+	switch {
+	case q == nil:
 		return "-"
+	case q.atLeast:
+		return q.bound() + " or more"
+	case q.atMost:
+		return q.bound() + " or less"
 	}
 	p := q.places()
 	sd := fixed(q.SD, p)
@@ -121,6 +129,14 @@ func (q *Quantity) places() int {
 
 // value returns the value alone, to the places that its error deserves.
 func (q *Quantity) value() string { return fixed(q.Value, q.places()) }
+
+// bound returns the value to the places of a reading, whatever its error.
+func (q *Quantity) bound() string {
+	if math.Abs(q.Value) < 10 {
+		return fixed(q.Value, 2)
+	}
+	return fixed(q.Value, 0)
+}
 
 func fixed(v float64, places int) string {
 	if places < 0 {

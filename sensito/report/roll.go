@@ -55,7 +55,7 @@ func NewRoll(roll *sensito.Roll, level float64) *Roll {
 		Minutes:       quantity(&roll.Minutes, level, unitMinutes),
 		ExposureIndex: quantity(roll.ExposureIndex, level, unitOne),
 		Extrapolated:  roll.Extrapolated, WorstFrame: roll.Frames[roll.Worst].Name,
-		Frames: []RollFrame{}, Warnings: append(append([]sensito.Warning{}, roll.Warnings...), paperWarnings(roll.Scene)...),
+		Frames: []RollFrame{}, Warnings: append([]sensito.Warning{}, roll.Warnings...),
 		heading: heading(roll.Family.Trial), roll: roll, level: level,
 	}
 	for _, f := range roll.Frames {

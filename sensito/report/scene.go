@@ -69,7 +69,6 @@ func NewScene(p *sensito.Plan, setting *sensito.Setting, level float64) (*Scene,
 		Extrapolated:  p.Extrapolated, Tones: []Tone{}, Warnings: append([]sensito.Warning{}, p.Warnings...),
 		heading: heading(p.Family.Trial), plan: p, setting: setting, level: level,
 	}
-	r.Warnings = append(r.Warnings, paperWarnings(p.Scene)...)
 	r.expose()
 	for _, t := range p.Tones {
 		r.Tones = append(r.Tones, Tone{StopsFromMeter: t.Stops, FilmLogH: float64(t.Film),
@@ -177,22 +176,14 @@ func (r *Scene) writeTones(w *writer) {
 	w.table(rows)
 	ends := func(q *Quantity) string { return signedFixed(q.Value, 2) + " ±" + fixed(q.SD, 2) }
 	if b, t := r.PaperBlack, r.PaperWhite; b != nil && t != nil {
+		black := ends(b) + " stops"
+		if b.atMost {
+			black = signedFixed(b.Value, 2) + " stops or below"
+		}
 		w.printf("\n")
-		w.paragraph("", "", fmt.Sprintf("On %s, exposed so that the lightest tone just prints white (0.04 above the paper): black is reached at %s stops, white at %s.",
-			r.plan.Scene.Paper.Name(), ends(b), ends(t)))
+		w.paragraph("", "", fmt.Sprintf("On %s, exposed so that the lightest tone just prints white (0.04 above the paper): black is reached at %s, white at %s.",
+			r.plan.Scene.Paper.Name(), black, ends(t)))
 	}
-}
-
-// paperWarnings are those of the paper that a negative is to suit.
-func paperWarnings(s sensito.Scene) []sensito.Warning {
-	if s.Paper == nil {
-		return nil
-	}
-	var out []sensito.Warning
-	for _, w := range s.Paper.Warnings {
-		out = append(out, sensito.Warning{Code: "paper_" + w.Code, Message: s.Paper.Name() + ": " + w.Message})
-	}
-	return out
 }
 
 // plain returns a number without needless digits.

@@ -104,6 +104,9 @@ func (r *Reproduction) Text(out io.Writer) error {
 	}
 	if m := r.Minutes; m != nil {
 		note := ""
+		if m.atLeast {
+			note = "or longer"
+		}
 		if r.Extrapolated {
 			note = "outside the tested times"
 		}
