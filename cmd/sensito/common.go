@@ -31,9 +31,14 @@ type options struct {
 }
 
 func (o *options) register(cmd *cobra.Command) {
+	o.registerUndrawn(cmd)
+	cmd.Flags().StringVar(&o.plot, "plot", "", "draw into `FILE`, ending in .svg, .png or .pdf")
+}
+
+// registerUndrawn is register for a command that draws nothing.
+func (o *options) registerUndrawn(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.BoolVar(&o.json, "json", false, "write JSON, one object a trial")
-	f.StringVar(&o.plot, "plot", "", "draw into `FILE`, ending in .svg, .png or .pdf")
 	f.Float64Var(&o.confidence, "confidence", report.DefaultConfidence, "level of the intervals, between 0.5 and 0.999")
 	f.BoolVar(&o.keepAll, "keep-all", false, "use every reading, even one that cannot belong to the curve")
 	f.StringVar(&o.sdFrom, "sd-from", "scatter", "standard deviation of a reading: from the scatter about the curve, or the notebook's repeatability")

@@ -30,14 +30,13 @@ trial's strips and read both: the light that the hollow's image got is flare.`,
 		Args: oneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error { return s.flare(o, args[0]) },
 	}
-	o.options.register(cmd)
+	o.registerUndrawn(cmd)
 	o.given = cmd.Flags().Changed
 	f := cmd.Flags()
 	f.StringVar(&o.minutes, "minutes", "", "`TIME` for which the negative was developed, as 6:00")
 	f.Float64Var(&o.hollow, "hollow", 0, "gross `DENSITY` of the black hollow")
 	f.Float64Var(&o.field, "field", 0, "gross `DENSITY` of the white field")
 	f.Float64Var(&o.baseFog, "base-fog", 0, "`DENSITY` of the negative's unexposed edge; the trial's at that time unless given")
-	_ = f.MarkHidden("plot") // there is nothing to draw
 	return cmd
 }
 
@@ -47,8 +46,6 @@ func (s streams) flare(o *flareOptions, path string) error {
 		return usagef("flare needs --hollow and --field, the densities of the test negative")
 	case !o.given("minutes"):
 		return usagef("flare needs --minutes, for which the negative was developed")
-	case o.plot != "":
-		return usagef("flare draws nothing: leave out --plot")
 	}
 	minutes, err := minutesFlag(o.minutes)
 	if err != nil {
