@@ -60,7 +60,7 @@ type rollBody struct {
 type rollLine struct {
 	law
 	names []string
-	at    plotter.XY // at the chosen time
+	at    point // at the chosen time, with its interval
 	worst bool
 }
 
@@ -94,13 +94,14 @@ func newRoll(r *sensito.Roll, o Options) *rollBody {
 		b.note = append(b.note, "heavy: the scene that suffers most")
 	}
 	for i, f := range r.Frames {
-		if j := slices.IndexFunc(b.lines, func(l rollLine) bool { return l.sameAs(f) }); j >= 0 {
+		if j := slices.IndexFunc(b.lines, func(l rollLine) bool { return l.sameAs(rangeAt(r, i, o.Confidence)) }); j >= 0 {
 			b.lines[j].names = append(b.lines[j].names, f.Name)
 			b.lines[j].worst = b.lines[j].worst || i == suffers
 			continue
 		}
 		l := rollLine{law: law{from: b.from, to: b.to}, names: []string{f.Name}, worst: i == suffers,
-			at: plotter.XY{X: m.minutes, Y: float64(f.DensityRange.Value)}}
+			at: rangeAt(r, i, o.Confidence)}
+		bottom, top = min(bottom, l.at.low), max(top, l.at.high)
 		for _, minutes := range b.times() {
 			y := float64(r.DensityRangeAt(i, minutes))
 			l.line = append(l.line, plotter.XY{X: float64(minutes), Y: y})
@@ -111,7 +112,11 @@ func newRoll(r *sensito.Roll, o Options) *rollBody {
 	// From the top, as they stand at the ends.
 	slices.SortStableFunc(b.lines, func(a, b rollLine) int { return cmp.Compare(b.last().Y, a.last().Y) })
 
-	b.plot = b.axes("density range of the negative")
+	axis := "density range of the negative"
+	if r.Scene.ScanMax != 0 {
+		axis = "density of the lightest tone above net 0.10"
+	}
+	b.plot = b.axes(axis)
 	b.plot.X.Tick.Marker = until{timeTicks{}, b.end}
 	by := 0.06 * (top - bottom)
 	b.plot.Y.Min, b.plot.Y.Max = bottom-by, top+by
@@ -128,10 +133,18 @@ func newRoll(r *sensito.Roll, o Options) *rollBody {
 	return b
 }
 
+// rangeAt returns the density range that a frame gets at the chosen time.
+func rangeAt(r *sensito.Roll, frame int, level float64) point {
+	e := r.Frames[frame].DensityRange
+	low, high := e.Interval(level)
+	y := r.DensityRangeAt(frame, r.Minutes.Value)
+	return point{plotter.XY{X: float64(r.Minutes.Value), Y: float64(y)}, float64(y + low - e.Value), float64(y + high - e.Value)}
+}
+
 // sameAs says whether a frame would be drawn on the same line.
-func (l rollLine) sameAs(f sensito.RollFrame) bool {
+func (l rollLine) sameAs(at point) bool {
 	const close = 0.0005
-	return math.Abs(l.at.Y-float64(f.DensityRange.Value)) < close
+	return math.Abs(l.at.Y-at.Y) < close
 }
 
 func (l rollLine) last() plotter.XY { return l.line[len(l.line)-1] }
@@ -143,7 +156,12 @@ func (l rollLine) Plot(c draw.Canvas, p *gplot.Plot) {
 		l.law.width = 1.6
 	}
 	l.law.Plot(c, p)
-	fillDot(c, ink, 1.7, place(c, p, l.at))
+	const half = vg.Length(2)
+	for _, y := range []float64{l.at.low, l.at.high} {
+		end := place(c, p, plotter.XY{X: l.at.X, Y: y})
+		c.StrokeLine2(line(0.6, ink), end.X-half, end.Y, end.X+half, end.Y)
+	}
+	fillDot(c, ink, 1.7, place(c, p, l.at.XY))
 }
 
 // levels are faint lines across, as far as the frames' lines go.
