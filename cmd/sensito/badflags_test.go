@@ -1,6 +1,7 @@
 package main
 
 import (
+	"io"
 	"os"
 	"strings"
 	"testing"
@@ -146,7 +147,7 @@ var badLines = []struct{ line, want string }{
 func TestBadFlags(t *testing.T) {
 	require.GreaterOrEqual(t, len(badLines), 124)
 	dir := t.TempDir()
-	require.NoError(t, writeDemo(dir))
+	require.NoError(t, writeNotebook(dir))
 	t.Chdir(dir)
 	for _, c := range badLines {
 		t.Run(c.line, func(t *testing.T) {
@@ -201,7 +202,7 @@ density = [1.21, 1.10, 0.97, 0.86]
 // it was.
 func TestNoFigureOnFailure(t *testing.T) {
 	dir := t.TempDir()
-	require.NoError(t, writeDemo(dir))
+	require.NoError(t, writeNotebook(dir))
 	t.Chdir(dir)
 	require.NoError(t, os.WriteFile("few.toml", []byte(fewReadings), 0o600))
 	const old = "kept.svg"
@@ -229,6 +230,17 @@ func TestNoFigureOnFailure(t *testing.T) {
 				require.NoError(t, os.Remove(old))
 				noFigure(t, dir)
 			}
+			// Nor does one that succeeds replace a file, unless that is asked for.
+			require.NoError(t, os.WriteFile(old, []byte("old"), 0o600))
+			var said strings.Builder
+			assert.Equal(t, exitData, run(append(strings.Fields(goodLines[name]), "--plot", old), strings.NewReader(""), &said, &said))
+			assert.Equal(t, "sensito: kept.svg is there already: name another file\nsensito: hint: --force replaces it\n", said.String())
+			assert.Equal(t, exitDone, run(append(strings.Fields(goodLines[name]), "--plot", old, "--force"), strings.NewReader(""), io.Discard, &said), said.String())
+			text, err := os.ReadFile(old)
+			require.NoError(t, err)
+			assert.Contains(t, string(text), "</svg>")
+			require.NoError(t, os.Remove(old))
+
 			// Nor where the figure itself cannot be written.
 			var out, errOut strings.Builder
 			good := goodLines[name]

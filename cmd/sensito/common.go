@@ -22,6 +22,7 @@ import (
 type options struct {
 	json       bool
 	plot       string
+	force      bool
 	confidence float64
 	keepAll    bool
 	sdFrom     string
@@ -33,6 +34,7 @@ type options struct {
 func (o *options) register(cmd *cobra.Command) {
 	o.registerUndrawn(cmd)
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw into `FILE`, ending in .svg, .png or .pdf")
+	forceFlag(cmd.Flags(), &o.force)
 }
 
 // registerUndrawn is register for a command that draws nothing.
@@ -105,14 +107,11 @@ func oneTrial(cmd *cobra.Command, args []string) error {
 // readTrial reads a trial of film or paper from a file, from standard input for
 // "-", or from the folder that holds no other.
 func (s streams) readTrial(path string) (*sensito.Trial, error) {
-	if path == "-" {
-		return notebook.Read(standardInput, s.stdin())
-	}
 	path, err := only(path, notebook.FilmKind, notebook.PaperKind)
 	if err != nil {
 		return nil, err
 	}
-	return notebook.ReadFile(path)
+	return readInput(s, path, notebook.Read)
 }
 
 // readFilm reads a trial of film, named as for readTrial.
@@ -144,8 +143,11 @@ func (s streams) readOf(path string, kind notebook.Kind) (*sensito.Trial, error)
 }
 
 // only returns the file that a path stands for: itself or, of a folder, the one
-// file of the kinds in it.
+// file of the kinds in it; "-" is standard input.
 func only(path string, kinds ...notebook.Kind) (string, error) {
+	if path == "-" {
+		return path, nil
+	}
 	files, folder, err := expand(path, kinds...)
 	switch {
 	case err != nil:
@@ -209,6 +211,7 @@ type output struct {
 	text   []byte
 	figure []byte
 	path   string // of the figure
+	force  bool
 }
 
 // render writes a report and draws its figure in memory.
@@ -237,7 +240,7 @@ func (o *options) render(r report.Report, figure func() (*plot.Figure, error)) (
 	if err := plot.Write(&drawn, fig, format); err != nil {
 		return nil, err
 	}
-	out.figure, out.path = drawn.Bytes(), o.plot
+	out.figure, out.path, out.force = drawn.Bytes(), o.plot, o.force
 	return out, nil
 }
 
@@ -245,7 +248,7 @@ func (o *options) render(r report.Report, figure func() (*plot.Figure, error)) (
 // standard output means that all of it is there.
 func (s streams) write(out *output) error {
 	if out.path != "" {
-		if err := s.save(out.path, func() error { return notebook.WriteFile(out.path, out.figure) }); err != nil {
+		if err := s.writeOutput(out.path, out.figure, out.force); err != nil {
 			return err
 		}
 		fmt.Fprintf(s.err, "sensito: drew %s\n", out.path)

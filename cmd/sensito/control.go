@@ -109,14 +109,11 @@ func (s streams) control(o *controlOptions, path string) error {
 
 // readControl reads a log from a file, or from standard input for "-".
 func (s streams) readControl(path string) (*sensito.ControlLog, error) {
-	if path == "-" {
-		return notebook.ReadControl(standardInput, s.stdin())
-	}
 	path, err := only(path, notebook.ControlKind)
 	if err != nil {
 		return nil, err
 	}
-	return notebook.ReadControlFile(path)
+	return readInput(s, path, notebook.ReadControl)
 }
 
 // names returns choices as a list for people.

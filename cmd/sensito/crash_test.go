@@ -43,7 +43,7 @@ func failing() { os.Exit(attended(newFailingRoot, os.Args[1:], os.Stdin, os.Stdo
 // command and the place of the fault, for the owner's eyes alone.
 func TestCrash(t *testing.T) {
 	notebook := filepath.Join(t.TempDir(), "notebook")
-	require.NoError(t, writeDemo(notebook))
+	require.NoError(t, writeNotebook(notebook))
 	film := filepath.Join(notebook, demoCamera)
 	figure := filepath.Join(t.TempDir(), "old.svg")
 	require.NoError(t, os.WriteFile(figure, []byte("an old figure"), 0o600))

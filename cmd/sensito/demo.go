@@ -5,9 +5,10 @@ import (
 	"embed"
 	"errors"
 	"fmt"
-	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -30,12 +31,14 @@ const (
 )
 
 func newDemoCmd(s streams) *cobra.Command {
-	return &cobra.Command{
+	var force bool
+	cmd := &cobra.Command{
 		Use:   "demo [DIR]",
 		Short: "Write an invented notebook and do the whole job on it",
 		Long: `Writes a notebook of invented trials to DIR (sensito-demo unless named), then
 runs curve, family, scene, card, paper and tone on it and draws the figures
-there.`,
+there. Where one of its files is there already it writes nothing; with --force it
+replaces those, and leaves all others alone.`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return usagef("demo takes one folder at most; %d given", len(args))
@@ -47,21 +50,17 @@ there.`,
 			if len(args) == 1 {
 				dir = args[0]
 			}
-			return s.demo(dir)
+			return s.demo(dir, force)
 		},
 	}
+	forceFlag(cmd.Flags(), &force)
+	return cmd
 }
 
 // demo writes the notebook and runs the commands that a photographer would.
-func (s streams) demo(dir string) error {
-	if err := writeDemo(dir); err != nil {
-		return err
-	}
-	s.tell(`The Harrow Quay Lighthouse Trust photographs its lights on sheet film. Its
-notebook, invented for this demo, is now in %s.
-`, dir)
+func (s streams) demo(dir string, force bool) error {
 	at := func(name string) string { return filepath.Join(dir, name) }
-	for _, line := range [][]string{
+	lines := [][]string{
 		{"curve", at(demoMain), "--plot", at("curves.svg")},
 		{"family", at(demoMain), "--range", "7", "--plot", at("family.svg")},
 		{"scene", at(demoMain), "--range", "7", "--plot", at("scene.svg")},
@@ -71,7 +70,23 @@ notebook, invented for this demo, is now in %s.
 		{"scene", at(demoMain), "--roll", at(demoRoll)},
 		{"curve", at(demoCamera), "--plot", at("camera.svg")},
 		{"scene", at(demoShoulder), "--range", "8", "--plot", at("shoulder.svg")},
-	} {
+	}
+	var figures []string
+	for i, line := range lines {
+		if flag := slices.Index(line, "--plot"); flag >= 0 {
+			figures = append(figures, line[flag+1])
+			if force {
+				lines[i] = append(line, "--force")
+			}
+		}
+	}
+	if err := s.writeDemo(dir, figures, force); err != nil {
+		return err
+	}
+	s.tell(`The Harrow Quay Lighthouse Trust photographs its lights on sheet film. Its
+notebook, invented for this demo, is now in %s.
+`, dir)
+	for _, line := range lines {
 		s.tell("\n$ sensito %s\n\n", strings.Join(line, " "))
 		quiet := s
 		quiet.err = new(bytes.Buffer)
@@ -81,7 +96,7 @@ notebook, invented for this demo, is now in %s.
 		root.SetOut(s.out)
 		err := root.Execute()
 		if stream := (*streamError)(nil); errors.As(err, &stream) {
-			return cutOffError{fmt.Errorf("the demo broke off; run it again: %w", err)}
+			return cutOffError{fmt.Errorf("the demo broke off; run it again, with --force: %w", err)}
 		}
 		if err != nil {
 			return fmt.Errorf("sensito %s: %w", strings.Join(line, " "), err)
@@ -106,8 +121,9 @@ Then:
 	return nil
 }
 
-// writeDemo writes the notebook, but not over a file that somebody changed.
-func writeDemo(dir string) error {
+// writeDemo writes the notebook. Unless force is given nothing is written where
+// a file of the demo is there, or one of the figures that it will draw.
+func (s streams) writeDemo(dir string, figures []string, force bool) error {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return err
 	}
@@ -115,22 +131,35 @@ func writeDemo(dir string) error {
 	if err != nil {
 		return err
 	}
+	files, there, edited := map[string][]byte{}, []string{}, []string{}
 	for _, e := range entries {
-		data, err := demoFiles.ReadFile("demo/" + e.Name())
-		if err != nil {
-			return err
-		}
 		path := filepath.Join(dir, e.Name())
-		old, err := os.ReadFile(path)
-		switch {
-		case err == nil && !bytes.Equal(old, data):
-			return fmt.Errorf("%s is there already and differs from the demo: name another folder", path)
-		case err == nil:
-			continue
-		case !errors.Is(err, fs.ErrNotExist):
+		if files[path], err = demoFiles.ReadFile("demo/" + e.Name()); err != nil {
 			return err
 		}
-		if err := notebook.WriteFile(path, data); err != nil {
+		if old, err := os.ReadFile(path); err == nil && !bytes.Equal(old, files[path]) {
+			edited = append(edited, e.Name())
+		}
+	}
+	paths := slices.Concat(slices.Sorted(maps.Keys(files)), figures)
+	for _, path := range paths {
+		err := s.free(path, force)
+		switch taken := (*notebook.TakenError)(nil); {
+		case errors.As(err, &taken):
+			there = append(there, filepath.Base(path))
+		case err != nil:
+			return err
+		}
+	}
+	if len(there) > 0 {
+		text := fmt.Sprintf("%s holds files of the demo already: %s", dir, strings.Join(there, ", "))
+		if len(edited) > 0 {
+			text += fmt.Sprintf("\nedited since, or not of the demo: %s", strings.Join(edited, ", "))
+		}
+		return hinted{errors.New(text), "--force replaces these files and no others; or name another folder: sensito demo DIR"}
+	}
+	for _, path := range slices.Sorted(maps.Keys(files)) {
+		if err := s.writeOutput(path, files[path], force); err != nil {
 			return err
 		}
 	}

@@ -76,7 +76,7 @@ func (f *full) Close() error { return f.closing }
 // the end of a long text, and what a file system tells only at the end.
 func TestStreamsThatFail(t *testing.T) {
 	dir := t.TempDir()
-	require.NoError(t, writeDemo(dir))
+	require.NoError(t, writeNotebook(dir))
 	film := filepath.Join(dir, demoCamera)
 	for _, c := range []struct {
 		name   string
@@ -118,7 +118,7 @@ func TestHelpThatCannotBeShown(t *testing.T) {
 // came of the command.
 func TestSavedButNotShown(t *testing.T) {
 	dir := t.TempDir()
-	require.NoError(t, writeDemo(dir))
+	require.NoError(t, writeNotebook(dir))
 	t.Chdir(dir)
 	for _, c := range []struct {
 		args   []string

@@ -156,7 +156,7 @@ func TestSignals(t *testing.T) {
 func TestInterruptedWhileComputing(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	require.NoError(t, writeDemo(dir))
+	require.NoError(t, writeNotebook(dir))
 	r := begin(t, dir, "sensito", append([]string{"curve", "--json"}, slices.Repeat([]string{demoCamera}, 3000)...)...)
 	_, err := r.out.ReadString('\n')
 	require.NoError(t, err)
@@ -257,7 +257,7 @@ func TestHangupIgnored(t *testing.T) {
 func TestOutputNobodyReads(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	require.NoError(t, writeDemo(dir))
+	require.NoError(t, writeNotebook(dir))
 	for _, c := range []struct {
 		args []string
 		code int

@@ -28,6 +28,7 @@ type enterOptions struct {
 	fog     int
 	plain   bool
 	strict  bool
+	undo    bool
 
 	given func(flag string) bool
 }
@@ -40,7 +41,9 @@ func newEnterCmd(s streams) *cobra.Command {
 		Long: `Keys in a strip of a trial: base plus fog, then step after step, with the density
 to be expected shown and a reading far from it questioned at once. The file is
 saved after every reading; a strip that was interrupted goes on where it was.
-A trial that does not exist yet is built by questions, or by flags.
+The version before the last save is kept: --undo puts it back, and --undo again
+takes that back. It is .NAME.sensito-before beside the file. A trial that does not
+exist yet is built by questions, or by flags.
 
 Each line is a reading or one of these:
 
@@ -58,10 +61,17 @@ nobody at a terminal it ends by itself after the last step.`,
   sensito enter tern-ashlar.toml                 # goes on with the strip
   sensito enter tern-ashlar.toml --minutes 12 --from /dev/ttyUSB0 --baud 9600
   sensito enter tern-ashlar.toml --minutes 7 --fog 2 < readings.txt
+  sensito enter tern-ashlar.toml --undo
   sensito enter new.toml --film "Tern 400" --speed 400 --developer "Ashlar 1+4" --lux 2 --seconds 0.5 --minutes 9`,
 		Args: oneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.given = cmd.Flags().Changed
+			if o.undo {
+				if cmd.Flags().NFlag() > 1 {
+					return usagef("--undo puts back what was there before the last save: give it alone")
+				}
+				return s.undo(args[0])
+			}
 			return s.enter(cmd.Context(), o, args[0])
 		},
 	}
@@ -72,6 +82,7 @@ nobody at a terminal it ends by itself after the last step.`,
 	f.IntVar(&o.fog, "fog", fogReadings, "the first `N` readings are of base plus fog, 0 for none; through a pipe they are only if this says so")
 	f.BoolVar(&o.plain, "plain", false, "questions line by line, without colours")
 	f.BoolVar(&o.strict, "strict", false, "through a pipe, refuse a reading far from the expected")
+	f.BoolVar(&o.undo, "undo", false, "put back the file as it was before the last save, by this command or another")
 	o.draft.register(cmd)
 	o.source.register(cmd)
 	return cmd
@@ -94,6 +105,7 @@ func (s streams) enter(ctx context.Context, o *enterOptions, path string) error 
 	}
 	e := &enterer{file: file, work: s.work, out: s.err, screen: s.terminal, asks: asks && o.source.from != "-", strict: o.strict, name: standardInput,
 		bold: asks && !o.plain && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && isTerminal(s.terminal)}
+	s.noteLocks(path)
 	file.strip = stripText(file.trial, number)
 	e.Keying = file.trial.Key(number)
 	o.foggy(e)
@@ -179,7 +191,7 @@ func (s streams) stripFor(ctx context.Context, o *enterOptions, path string, min
 	if names := o.draft.given(o.given); len(names) > 0 {
 		return nil, 0, usagef("--%s is for a new trial, but %s is there", names[0], path)
 	}
-	file, err := open(path)
+	file, err := s.open(path)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -270,7 +282,7 @@ func (s streams) newTrial(ctx context.Context, o *enterOptions, path string, min
 		return nil, 0, err
 	}
 	fmt.Fprintf(s.err, "sensito: wrote %s\n", path)
-	file, err := open(path)
+	file, err := s.open(path)
 	return file, 1, err
 }
 
@@ -299,17 +311,14 @@ func stripName(s *sensito.Strip) string {
 // summary says on standard output what the strip came to.
 func (s streams) summary(file *kept, number int) error {
 	strip := file.trial.Strips()[number-1]
-	read, twice := 0, 0
+	twice := 0
 	for _, step := range strip.Steps() {
-		if !math.IsNaN(float64(step.Density)) {
-			read++
-		}
 		if len(step.Repeats) > 0 {
 			twice++
 		}
 	}
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %d of %d steps read", stripName(strip), read, len(strip.Steps()))
+	fmt.Fprintf(&b, "%s: %d of %d steps read", stripName(strip), stepsRead(strip), len(strip.Steps()))
 	if twice > 0 {
 		fmt.Fprintf(&b, ", %d of them more than once", twice)
 	}

@@ -402,5 +402,6 @@ func TestEnterKilled(t *testing.T) {
 	assert.Equal(t, []sensito.Density{2.04, 1.86, 1.66, 1.44}, strip.Density[:4])
 	entries, err := os.ReadDir(dir)
 	require.NoError(t, err)
-	assert.Len(t, entries, 1, "nothing is left behind")
+	require.Len(t, entries, 2, "something is left behind")
+	assert.Equal(t, ".tern.toml.sensito-before", entries[0].Name())
 }

@@ -2,8 +2,8 @@ package main
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
+	"io"
 
 	"sensito/sensito"
 	"sensito/sensito/notebook"
@@ -15,22 +15,19 @@ type kept struct {
 	seen  []byte // the file as it was last read or written
 	strip string // the strip in it, see stripText
 	trial *sensito.Trial
+
+	before map[string]bool // the versions of the strip before this one
+	notes  io.Writer
 }
 
 // open reads the file of a trial.
-func open(path string) (*kept, error) {
-	k := &kept{path: path}
-	return k, k.read(0)
-}
-
-// read reads the file anew; number is the strip that is being keyed in, 0 for
-// none.
-func (k *kept) read(number int) error {
-	data, err := notebook.ReadBytes(k.path)
+func (s streams) open(path string) (*kept, error) {
+	data, err := notebook.ReadBytes(path)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	return k.take(data, number)
+	k := &kept{path: path, before: map[string]bool{}, notes: s.err}
+	return k, k.take(data, 0)
 }
 
 // take makes data the content of the file.
@@ -39,8 +36,10 @@ func (k *kept) take(data []byte, number int) error {
 	if err != nil {
 		return err
 	}
-	k.seen, k.trial = data, trial
-	k.strip = stripText(trial, number)
+	if k.strip != "" {
+		k.before[k.strip] = true
+	}
+	k.seen, k.trial, k.strip = data, trial, stripText(trial, number)
 	return nil
 }
 
@@ -51,7 +50,9 @@ func stripText(t *sensito.Trial, number int) string {
 	if number < 1 || number > len(strips) {
 		return ""
 	}
-	return fmt.Sprintf("%+v", strips[number-1].Spec())
+	spec := strips[number-1].Spec()
+	spec.Process = strips[number-1].Process() // what strips say alike is stated only as long as all say it
+	return fmt.Sprintf("%+v", spec)
 }
 
 // append adds a strip to the file and returns its number.
@@ -64,29 +65,41 @@ func (k *kept) append(s sensito.StripSpec) (int, error) {
 		return 0, err
 	}
 	number := len(k.trial.Strips())
-	k.strip = stripText(k.trial, number)
+	k.before[""], k.strip = true, stripText(k.trial, number)
 	return number, nil
 }
 
-// save writes the strip of the number. Where others have changed the file
-// meanwhile, but not this strip, it goes into what they wrote.
+// save writes the strip of the number into what is on disk by then, whatever
+// others have changed there but this strip. An editor that had the file open may
+// have put back an earlier version of the strip, or the file without it: what was
+// keyed in since is written again, and told.
 func (k *kept) save(number int, s sensito.StripSpec) error {
-	const tries = 3
-	for i := range tries {
-		data, err := notebook.Update(k.path, k.seen, func(old []byte) ([]byte, error) { return notebook.ReplaceStrip(old, number, s) })
-		if err == nil {
-			return k.take(data, number)
+	var stale bool
+	data, err := notebook.Update(k.path, nil, func(old []byte) ([]byte, error) {
+		stale = false
+		if bytes.Equal(old, k.seen) {
+			return notebook.ReplaceStrip(old, number, s)
 		}
-		if !errors.Is(err, notebook.ErrChanged) || i == tries-1 {
-			return err
+		trial, err := notebook.Read(k.path, bytes.NewReader(old))
+		if err != nil {
+			return nil, err
 		}
-		mine := k.strip
-		if err := k.read(number); err != nil {
-			return err
+		is := stripText(trial, number)
+		stale = is != k.strip
+		switch {
+		case !stale:
+		case !k.before[is] || is == "" && len(trial.Strips()) != number-1:
+			return nil, fmt.Errorf("%s: strip %d was changed by somebody else while it was being keyed in; the last line was not saved: enter goes on with what is there now", k.path, number)
+		case is == "":
+			return notebook.AppendStrip(old, s)
 		}
-		if k.strip != mine {
-			return fmt.Errorf("%s: strip %d was changed by somebody else while it was being keyed in; the last line was not saved: enter goes on with what is there now", k.path, number)
-		}
+		return notebook.ReplaceStrip(old, number, s)
+	})
+	if err != nil {
+		return err
 	}
-	return nil
+	if stale {
+		fmt.Fprintf(k.notes, "sensito: %s: another program had put back an earlier version of strip %d; all that was keyed in is there again\n", k.path, number)
+	}
+	return k.take(data, number)
 }

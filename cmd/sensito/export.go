@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"fmt"
-	"os"
 	"slices"
 	"strings"
 
@@ -53,8 +52,11 @@ layout. What a form leaves out is said.`,
 	o.registerGradient(&aim)
 	o.given = f.Changed
 	aim.Flags().VisitAll(func(flag *pflag.Flag) {
-		if flag.Name != "json" && flag.Name != "plot" {
-			f.AddFlag(flag)
+		if flag.Name == "json" || flag.Name == "plot" {
+			return
+		}
+		f.AddFlag(flag)
+		if flag.Name != "force" {
 			o.computing = append(o.computing, flag.Name)
 		}
 	})
@@ -67,7 +69,7 @@ layout. What a form leaves out is said.`,
 
 // export writes a trial, or what is computed from it, in the form asked for.
 func (s streams) export(o *exportOptions, path string) error {
-	if err := o.sense(path); err != nil {
+	if err := o.sense(); err != nil {
 		return err
 	}
 	trial, err := s.readTrial(path)
@@ -90,7 +92,7 @@ func (s streams) export(o *exportOptions, path string) error {
 		_, err := s.out.Write(data)
 		return err
 	}
-	if err := s.save(o.output, func() error { return notebook.WriteFile(o.output, data) }); err != nil {
+	if err := s.writeOutput(o.output, data, o.force); err != nil {
 		return err
 	}
 	fmt.Fprintf(s.err, "sensito: wrote %s\n", o.output)
@@ -98,7 +100,7 @@ func (s streams) export(o *exportOptions, path string) error {
 }
 
 // sense returns a usage error for flags that do not go together.
-func (o *exportOptions) sense(path string) error {
+func (o *exportOptions) sense() error {
 	kinds := []string{"trial", "curves", "family", "card"}
 	switch {
 	case !slices.Contains(kinds, o.what):
@@ -111,10 +113,6 @@ func (o *exportOptions) sense(path string) error {
 		return usagef("--points %d is outside 2 to 10000", o.points)
 	case o.given("points") && o.what != "curves":
 		return usagef("--points is of --what curves")
-	}
-	out, err := os.Stat(o.output)
-	if in, err2 := os.Stat(path); o.output != "" && err == nil && err2 == nil && os.SameFile(in, out) {
-		return usagef("-o %s is the trial itself, whose comments would be lost; name another file", o.output)
 	}
 	if o.what == "trial" {
 		if err := without(o.given, "--what curves, family or card", o.computing...); err != nil {

@@ -49,7 +49,7 @@ var zeroAims = []string{"density-range", "shadow-stops", "scan", "callier", "str
 // limits, never taken for one that was not given.
 func TestZeroIsGiven(t *testing.T) {
 	dir := t.TempDir()
-	require.NoError(t, writeDemo(dir))
+	require.NoError(t, writeNotebook(dir))
 	t.Chdir(dir)
 	require.NoError(t, os.WriteFile("readings.txt", []byte("0.10\n"), 0o600))
 	tried := 0

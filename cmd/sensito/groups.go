@@ -17,7 +17,7 @@ type flagGroup struct {
 var ownGroups = map[string][]flagGroup{
 	"enter": {
 		{"The strip", []string{"minutes", "grade", "strip"}},
-		{"Keying in", []string{"fog", "plain", "strict"}},
+		{"Keying in", []string{"fog", "plain", "strict", "undo"}},
 		{"An instrument", []string{"from", "baud", "bits", "parity", "stop-bits", "pattern", "terminator"}},
 		{"A new trial", []string{"film", "speed", "developer", "temperature", "agitation", "zero", "repeatability"}},
 		{"How it was exposed", []string{"way", "wedge-count", "wedge-first", "wedge-step", "lux", "seconds", "meter-index", "stops", "step-stops"}},
@@ -28,7 +28,7 @@ var ownGroups = map[string][]flagGroup{
 		{"What was done", []string{"done", "temperature", "ended"}},
 	},
 	"import": {
-		{"Where to", []string{"to", "into", "dry-run"}},
+		{"Where to", []string{"to", "into", "force", "dry-run"}},
 		{"How the file is read", []string{"separator", "decimal", "orientation", "sheet"}},
 		{"What the file does not say", []string{"title", "film", "paper", "speed", "developer", "dilution", "temperature", "agitation", "minutes",
 			"kind", "lux", "seconds", "meter-index", "wedge-first", "wedge-step", "wedge-count", "repeatability", "zero"}},
@@ -38,7 +38,7 @@ var ownGroups = map[string][]flagGroup{
 		{"A first test", []string{"film", "speed", "minutes", "developer", "temperature", "agitation", "skeleton"}},
 	},
 	"flare":  {{"The test negative", []string{"minutes", "hollow", "field", "base-fog"}}},
-	"export": {{"What to export", []string{"what", "as", "output", "points"}}},
+	"export": {{"What to export", []string{"what", "as", "output", "force", "points"}}},
 }
 
 // flagGroups are the headings under which help lists flags, each with its flags
@@ -58,7 +58,7 @@ var flagGroups = []flagGroup{
 	{"The conditions of today", []string{"at", "ends-at", "q10", "q10-sd", "agitation", "dilution", "temperatures", "force-temperature"}},
 	{"The process of today", []string{"control", "correct"}},
 	{"Evaluation", []string{"strip", "keep-all", "sd-from", "confidence"}},
-	{"Output", []string{"json", "plot", "page", "help"}},
+	{"Output", []string{"json", "plot", "force", "page", "help"}},
 }
 
 // groupFlags makes help list the flags of the commands below root in groups.

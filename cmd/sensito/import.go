@@ -24,6 +24,7 @@ type importOptions struct {
 	read   notebook.ImportOptions
 	to     string
 	into   string
+	force  bool
 	dryRun bool
 	yes    bool
 	plain  bool
@@ -97,6 +98,7 @@ is told and left out.`,
 	f := cmd.Flags()
 	f.StringVar(&o.to, "to", "", "write the trial to a new `FILE`, or each trial to a new file in a folder")
 	f.StringVar(&o.into, "into", "", "add the strips to the `TRIAL`")
+	forceFlag(f, &o.force)
 	f.BoolVar(&o.dryRun, "dry-run", false, "show what was guessed and the trial, and write nothing")
 	f.StringVar(&o.read.Separator, "separator", "", "what parts the cells: comma, semicolon or tab")
 	f.StringVar(&o.read.Decimal, "decimal", "", "the decimal mark: point or comma")
@@ -132,18 +134,15 @@ func (s streams) importFile(ctx context.Context, o *importOptions, path string) 
 			return err
 		}
 	}
-	in, name := s.stdin(), standardInput
-	if path != "-" {
-		f, err := notebook.Open(path)
-		if err != nil {
-			return err
-		}
-		defer f.Close()
-		in, name = f, path
+	name := path
+	if path == "-" {
+		name = standardInput
 	}
 	var data bytes.Buffer // kept, since an answer has it read again
 	asks := path != "-" && !o.yes && isTerminal(s.in) && isTerminal(s.terminal)
-	found, err := notebook.Import(name, io.TeeReader(in, &data), o.read)
+	found, err := readInput(s, path, func(name string, r io.Reader) (*notebook.Found, error) {
+		return notebook.Import(name, io.TeeReader(r, &data), o.read)
+	})
 	for asks {
 		var doubt *notebook.Doubt
 		if !errors.As(err, &doubt) {
@@ -154,7 +153,9 @@ func (s streams) importFile(ctx context.Context, o *importOptions, path string) 
 		}
 		found, err = notebook.Import(name, bytes.NewReader(data.Bytes()), o.read)
 	}
-	s.tellImport(name, found)
+	if found != nil {
+		s.tellImport(name, found)
+	}
 	if err != nil {
 		return err
 	}
@@ -252,12 +253,12 @@ func (o *importOptions) check() error {
 	return nil
 }
 
-// addStrips adds strips to the trial whose content was seen, but for those that
-// it has already.
+// addStrips adds strips to the trial whose content was seen, and to which others
+// may have added theirs since, but for those that it has already.
 func (s streams) addStrips(o *importOptions, seen []byte, strips []sensito.StripSpec, sure func(what string) error) error {
 	var left []string
 	add := func(data []byte) (text []byte, err error) {
-		if text, left, err = notebook.AppendStrips(data, strips); err != nil {
+		if text, left, err = notebook.AppendStrips(data, seen, strips); err != nil {
 			return nil, fmt.Errorf("%s: %w", o.into, err)
 		}
 		return text, nil
@@ -282,7 +283,7 @@ func (s streams) addStrips(o *importOptions, seen []byte, strips []sensito.Strip
 		return err
 	}
 	if err := s.save(o.into, func() error {
-		_, err := notebook.Update(o.into, seen, add)
+		_, err := notebook.Update(o.into, nil, add)
 		return err
 	}); err != nil {
 		return err
@@ -323,7 +324,7 @@ func (s streams) createTrials(o *importOptions, found []*notebook.Imported, sure
 		return err
 	}
 	for _, path := range paths {
-		if err := notebook.Free(path); err != nil {
+		if err := s.free(path, o.force); err != nil {
 			return err
 		}
 	}
@@ -339,7 +340,7 @@ func (s streams) createTrials(o *importOptions, found []*notebook.Imported, sure
 		return err
 	}
 	for i, f := range found {
-		if err := s.save(paths[i], func() error { return notebook.CreateFile(paths[i], notebook.Format(f.Trial)) }); err != nil {
+		if err := s.writeOutput(paths[i], notebook.Format(f.Trial), o.force); err != nil {
 			return err
 		}
 		fmt.Fprintf(s.err, "sensito: wrote %s: %s\n", paths[i], counted(len(f.Trial.Strips()), "strip"))

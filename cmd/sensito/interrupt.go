@@ -41,6 +41,13 @@ func (w *work) wrote(path string) {
 	}
 }
 
+// written returns the files that were written.
+func (w *work) written() []string {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return slices.Clone(w.files)
+}
+
 // saved returns the names of the files that were written, "" for none.
 func (w *work) saved() string {
 	w.mu.Lock()
@@ -64,6 +71,7 @@ func (s streams) save(path string, write func() error) error {
 		return err
 	}
 	s.work.wrote(path)
+	s.noteLocks(path)
 	if why := s.work.stopped.Load(); why != nil {
 		return *why
 	}

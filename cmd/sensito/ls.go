@@ -119,7 +119,7 @@ func (s streams) listed(l *report.Listing, e notebook.Entry, o sensito.MeasureOp
 		}
 		return func() { l.AddRoll(e.Name, frames) }, nil
 	case notebook.ProcedureKind:
-		procedure, err := notebook.ReadProcedureFile(e.Path)
+		procedure, err := readInput(s, e.Path, notebook.ReadProcedure)
 		if err != nil {
 			return nil, err
 		}

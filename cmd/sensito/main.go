@@ -49,12 +49,13 @@ type streams struct {
 	terminal io.Writer  // what err writes to, for what moves on a screen
 	copied   *inputCopy // what was read from in; nil to keep nothing
 	work     *work
+	trace    *trace // which files were read; nil to keep nothing
 }
 
 func newStreams(in io.Reader, out, errOut io.Writer) streams {
 	messages := &outStream{w: errOut, name: standardError}
 	return streams{in: inStream{in}, out: &outStream{w: out, name: standardOutput}, err: messages, terminal: messages,
-		copied: &inputCopy{}, work: &work{}}
+		copied: &inputCopy{}, work: &work{}, trace: &trace{}}
 }
 
 // run executes one command line and returns its exit code.

@@ -159,7 +159,7 @@ func (s streams) firstTest(o *planOptions) error {
 		return usageError{err}
 	}
 	if o.skeleton != "" {
-		if err := notebook.Free(o.skeleton); err != nil {
+		if err := s.free(o.skeleton, o.force); err != nil {
 			return err
 		}
 	}
@@ -168,7 +168,7 @@ func (s streams) firstTest(o *planOptions) error {
 		return err
 	}
 	if o.skeleton != "" {
-		if err := s.save(o.skeleton, func() error { return notebook.CreateFile(o.skeleton, notebook.Skeleton(p)) }); err != nil {
+		if err := s.writeOutput(o.skeleton, notebook.Skeleton(p), o.force); err != nil {
 			return err
 		}
 		fmt.Fprintf(s.err, "sensito: wrote %s\n", o.skeleton)

@@ -32,7 +32,7 @@ func checkReadme(t *testing.T, path string, update bool) {
 	blocks := sensitoBlocks(string(text))
 	require.NotEmpty(t, blocks, "%s shows no sensito command", path)
 	t.Chdir(t.TempDir())
-	require.NoError(t, writeDemo("harrow-quay"))
+	require.NoError(t, writeNotebook("harrow-quay"))
 
 	var fresh strings.Builder
 	end := 0

@@ -219,13 +219,11 @@ func (o *sceneOptions) undrawn() error {
 // readRoll reads the scenes of a roll; index was set on the meter that read
 // them.
 func (s streams) readRoll(path string, index sensito.Speed) ([]sensito.Frame, error) {
-	var frames []sensito.Frame
-	var err error
-	if path == "-" {
-		frames, err = notebook.ReadRoll(standardInput, s.stdin())
-	} else if path, err = only(path, notebook.RollKind); err == nil {
-		frames, err = notebook.ReadRollFile(path)
+	path, err := only(path, notebook.RollKind)
+	if err != nil {
+		return nil, err
 	}
+	frames, err := readInput(s, path, notebook.ReadRoll)
 	for _, frame := range frames {
 		if frame.Metering != nil {
 			frame.Metering.Index = index

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -29,7 +30,7 @@ func TestScripts(t *testing.T) {
 			// Scripts run side by side, so one command need not spread out.
 			env.Setenv("GOMAXPROCS", "1")
 			env.Setenv("GOGC", "400")
-			return writeDemo(filepath.Join(env.WorkDir, "demo"))
+			return writeNotebook(filepath.Join(env.WorkDir, "demo"))
 		},
 		Condition: func(cond string) (bool, error) {
 			return cond == "root" && os.Geteuid() == 0, nil
@@ -144,4 +145,9 @@ func cmdFiles(ts *testscript.TestScript, neg bool, args []string) {
 	if want := slices.Sorted(slices.Values(args[1:])); !slices.Equal(got, want) {
 		ts.Fatalf("%s holds %q, want %q", args[0], got, want)
 	}
+}
+
+// writeNotebook writes the notebook of the demo to a folder.
+func writeNotebook(dir string) error {
+	return newStreams(strings.NewReader(""), io.Discard, io.Discard).writeDemo(dir, nil, false)
 }

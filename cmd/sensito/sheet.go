@@ -62,10 +62,10 @@ as the one that was planned.`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			switch {
 			case o.given("write-procedure"):
-				if cmd.Flags().NFlag() > 1 || len(args) > 0 {
+				if n := cmd.Flags().NFlag(); n > 2 || n == 2 && !o.given("force") || len(args) > 0 {
 					return usagef("--write-procedure writes a file to edit, and nothing else: give it alone")
 				}
-				return s.writeProcedure(o.written)
+				return s.writeProcedure(o.written, o.force)
 			case o.done:
 				return s.logDone(o, args[0])
 			}
@@ -94,21 +94,21 @@ as the one that was planned.`,
 // usualProcedure is the file of the demo that holds the usual steps.
 const usualProcedure = "demo/procedure.toml"
 
-func (s streams) writeProcedure(path string) error {
+func (s streams) writeProcedure(path string, force bool) error {
 	data, err := demoFiles.ReadFile(usualProcedure)
 	if err != nil {
 		return err
 	}
-	if err := s.save(path, func() error { return notebook.CreateFile(path, data) }); err != nil {
+	if err := s.writeOutput(path, data, force); err != nil {
 		return err
 	}
 	fmt.Fprintf(s.err, "sensito: wrote %s\n", path)
 	return nil
 }
 
-func readProcedure(path string) (*sensito.Procedure, error) {
+func (s streams) readProcedure(path string) (*sensito.Procedure, error) {
 	if path != "" {
-		return notebook.ReadProcedureFile(path)
+		return readInput(s, path, notebook.ReadProcedure)
 	}
 	data, err := demoFiles.ReadFile(usualProcedure)
 	if err != nil {
@@ -131,7 +131,7 @@ func (s streams) sheet(o *sheetOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	if spec.Procedure, err = readProcedure(o.procedure); err != nil {
+	if spec.Procedure, err = s.readProcedure(o.procedure); err != nil {
 		return err
 	}
 	spec, change, err := s.timed(o, path, spec)

@@ -26,7 +26,7 @@ const oddName = "a\x1b[2J\nb\u202ec\x07 "
 // streams, and drawn so that the figure is well formed.
 func TestNamesOfFilesPrint(t *testing.T) {
 	dir := t.TempDir()
-	require.NoError(t, writeDemo(dir))
+	require.NoError(t, writeNotebook(dir))
 	t.Chdir(dir)
 	require.NoError(t, os.WriteFile("few.toml", []byte(fewReadings), 0o600))
 	files, err := filepath.Glob("*.*")
@@ -80,7 +80,7 @@ func TestNamesOfFilesPrint(t *testing.T) {
 // refused is told briefly.
 func TestTextsOfFlags(t *testing.T) {
 	dir := t.TempDir()
-	require.NoError(t, writeDemo(dir))
+	require.NoError(t, writeNotebook(dir))
 	t.Chdir(dir)
 	long := strings.Repeat("Harrow Quay ", 100_000)
 	for _, line := range [][]string{

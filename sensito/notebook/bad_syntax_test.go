@@ -1,8 +1,14 @@
 package notebook
 
 import (
+	"bytes"
+	"encoding/binary"
 	"fmt"
 	"strings"
+	"testing"
+	"unicode/utf16"
+
+	"github.com/stretchr/testify/assert"
 )
 
 func manyKeys(n int) string {
@@ -89,4 +95,24 @@ var badSyntax = []badCase{
 		"4472: has too many keys, or one too long; a table of a notebook has fewer than 100"),
 	bad("dotted key without end", `title = "T"`, "a"+strings.Repeat(".a", 6000)+" = 1",
 		"1: has too many keys, or one too long; a table of a notebook has fewer than 100"),
+}
+
+func TestUTF16(t *testing.T) {
+	for order, put := range map[string]binary.AppendByteOrder{"little": binary.LittleEndian, "big": binary.BigEndian} {
+		for _, mark := range []string{"\ufeff", ""} {
+			var data []byte
+			for _, unit := range utf16.Encode([]rune(mark + "[film]\nname = \"Tern 400\"\n")) {
+				data = put.AppendUint16(data, unit)
+			}
+			const want = "a.toml:1: is text in UTF-16; save it as UTF-8, in which a notebook is written"
+			_, err := Read("a.toml", bytes.NewReader(data))
+			assert.EqualError(t, err, want, order)
+			_, err = ReadControl("a.toml", bytes.NewReader(data))
+			assert.EqualError(t, err, want, order)
+			_, err = ReadProcedure("a.toml", bytes.NewReader(data))
+			assert.EqualError(t, err, want, order)
+			_, err = ReadRoll("a.toml", bytes.NewReader(data))
+			assert.EqualError(t, err, want, order)
+		}
+	}
 }

@@ -1,7 +1,9 @@
 package notebook
 
 import (
+	"bytes"
 	"fmt"
+	"reflect"
 
 	"sensito/sensito"
 )
@@ -39,9 +41,14 @@ func copied(s *sensito.Strip, of int) string {
 }
 
 // AppendStrips returns the text of a trial with those of the strips added that
-// are not in it yet, and says in words which were left out as copies. Errors are
-// as for AppendStrip.
-func AppendStrips(data []byte, strips []sensito.StripSpec) (text []byte, left []string, err error) {
+// are not in it yet, and says in words which were left out as copies. They were
+// made for the trial as seen says it: strips and developments that others have
+// added to data since do not matter, anything else that it says is an error that
+// wraps ErrChanged. Other errors are as for AppendStrip.
+func AppendStrips(data, seen []byte, strips []sensito.StripSpec) (text []byte, left []string, err error) {
+	if !bytes.Equal(data, seen) && decoded(data).values != nil && !reflect.DeepEqual(headOf(data), headOf(seen)) {
+		return nil, nil, fmt.Errorf("the trial itself was %w; nothing was written", ErrChanged)
+	}
 	text = data
 	for i, spec := range strips {
 		longer, err := AppendStrip(text, spec)

@@ -2,6 +2,7 @@ package notebook
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -10,6 +11,14 @@ import (
 
 	"sensito/sensito"
 )
+
+// headOf returns what a text says of its trial but for what is added to it.
+func headOf(data []byte) map[string]any {
+	head := maps.Clone(decoded(data).values)
+	delete(head, "strip")
+	delete(head, "done")
+	return head
+}
 
 // treeOf returns what the notebook of a trial says.
 func treeOf(t *sensito.Trial) map[string]any {

@@ -49,6 +49,9 @@ func decode[T any](name string, r io.Reader, read func(root *table) *T, wanted s
 	if err != nil {
 		return nil, err
 	}
+	if inUTF16(data) {
+		return nil, Errors{{File: name, Line: 1, Msg: notUTF8}}
+	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	if k := KindOf(data); k != UnknownKind && !slices.Contains(kinds, k) {
 		return nil, Errors{{File: name, Line: 1, Msg: k.Instead(wanted)}}

@@ -57,6 +57,8 @@ func ReadRoll(name string, r io.Reader) ([]sensito.Frame, error) {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	t := &rollTable{file: name, named: map[string]int{}}
 	switch kind := KindOf(data); {
+	case inUTF16(data):
+		t.fault(1, "", notUTF8)
 	case kind != UnknownKind && kind != RollKind:
 		t.fault(1, "", "%s", kind.Instead(RollKind.String()))
 	case !utf8.Valid(data):

@@ -17,47 +17,68 @@ var ErrChanged = errors.New("changed on disk since it was read")
 
 // Update replaces the file at path by what change makes of its content, and
 // returns that. Other writers are kept out from before the file is read until it
-// is replaced; one that is at work is waited for. Seen, unless nil, is the
-// content that the caller last saw: another on disk is an error that wraps
-// ErrChanged. A file must be there. A result equal to the content leaves it
-// untouched, one too large to be read again is refused, and an error of change
-// is returned as it is.
+// is replaced; one that is at work is waited for. A program that does not wait,
+// such as an editor, may save the file in that time; then change is done anew on
+// what it saved. Seen, unless nil, is the content that the caller last saw:
+// another on disk is an error that wraps ErrChanged. A file must be there. A
+// result equal to the content leaves it untouched, one too large to be read again
+// is refused, and an error of change is returned as it is.
 //
 // The file appears by rename: whoever reads it, even after a crash, finds the
 // old content or the new, and when Update has returned, the new one is on the
-// disk. Permissions stay and, as far as the system allows, owner and group. A
-// link stays a link; the file it leads to is replaced. What is not a regular
-// file, or is read-only, is refused. After any error the file is as it was
-// unless the error says otherwise.
+// disk. The version before is kept for Undo. Permissions stay and, as far as the
+// system allows, owner and group. A link stays a link; the file it leads to is
+// replaced. What is not a regular file, or is read-only, is refused. After any
+// error the file is as it was unless the error says otherwise.
 func Update(path string, seen []byte, change func(old []byte) ([]byte, error)) ([]byte, error) {
 	var text []byte
 	err := locked(path, func(t target) error {
-		if t.old == nil {
-			if seen != nil {
-				return fmt.Errorf("%s was %w: it is gone; nothing was written", path, ErrChanged)
+		for start := time.Now(); ; {
+			if t.old == nil && time.Since(start) < absence { // an editor may be at work
+				time.Sleep(lockPoll)
+				var err error
+				if t, err = find(path); err != nil {
+					return err
+				}
+				continue
 			}
-			return &fs.PathError{Op: "open", Path: path, Err: syscall.ENOENT}
+			if t.old == nil {
+				if seen != nil {
+					return fmt.Errorf("%s was %w: it is gone; nothing was written", path, ErrChanged)
+				}
+				return &fs.PathError{Op: "open", Path: path, Err: syscall.ENOENT}
+			}
+			old, err := ReadBytes(path)
+			if err != nil {
+				return err
+			}
+			if seen != nil && !bytes.Equal(seen, old) {
+				return fmt.Errorf("%s was %w; nothing was written", path, ErrChanged)
+			}
+			if text, err = change(bytes.Clone(old)); err != nil || bytes.Equal(text, old) {
+				return err
+			}
+			if len(text) > maxBytes {
+				return fmt.Errorf("%s would become larger than %d MiB; nothing was written", path, maxBytes>>20)
+			}
+			err = t.put(text, t.successor(old))
+			if !errors.Is(err, errOvertaken) || time.Since(start) > lockWait {
+				return err
+			}
+			if t, err = find(path); err != nil {
+				return err
+			}
 		}
-		old, err := ReadBytes(path)
-		if err != nil {
-			return err
-		}
-		if seen != nil && !bytes.Equal(seen, old) {
-			return fmt.Errorf("%s was %w; nothing was written", path, ErrChanged)
-		}
-		if text, err = change(bytes.Clone(old)); err != nil || bytes.Equal(text, old) {
-			return err
-		}
-		if len(text) > maxBytes {
-			return fmt.Errorf("%s would become larger than %d MiB; nothing was written", path, maxBytes>>20)
-		}
-		return t.put(text, rename)
 	})
 	if err != nil {
 		return nil, err
 	}
 	return text, nil
 }
+
+// absence is how long an editor may take from moving a file out of its way to
+// writing another in its place.
+const absence = 100 * time.Millisecond
 
 // WriteFile puts data in the file at path, whatever was there, in the way of
 // Update. A new file gets the permissions that the umask leaves.
@@ -77,15 +98,19 @@ func CreateFile(path string, data []byte) error {
 // Free returns an error when a file cannot be created at path because there is
 // one, or no folder for it.
 func Free(path string) error {
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		return fmt.Errorf("%s is not a regular file", path)
+	}
 	if _, err := os.Lstat(path); err == nil {
-		return takenError(path)
+		return &TakenError{path}
 	}
 	return inFolder(path)
 }
 
-type takenError string
+// A TakenError says that a file cannot be created because its name is taken.
+type TakenError struct{ Path string }
 
-func (e takenError) Error() string { return string(e) + " is there already: name another file" }
+func (e *TakenError) Error() string { return e.Path + " is there already: name another file" }
 
 func inFolder(path string) error {
 	if path == "" {
@@ -160,10 +185,13 @@ func find(path string) (target, error) {
 // put writes data beside the target and moves it there.
 func (t target) put(data []byte, move func(temporary, name string) error) error {
 	err := t.replace(data, move)
-	if taken := takenError(""); errors.As(err, &taken) {
-		return err
-	}
+	var taken *TakenError
+	var displaced displacedError
 	switch {
+	case errors.As(err, &taken):
+		return err
+	case errors.As(err, &displaced):
+		return fmt.Errorf("%s is written, and what another program saved meanwhile is in %s: %w", t.path, displaced.before, cause(err))
 	case err != nil && t.old != nil:
 		return fmt.Errorf("%s: %w; the file is as it was", t.path, cause(err))
 	case err != nil:

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -29,14 +30,17 @@ func fill(t *testing.T, path, text string) string {
 	return path
 }
 
-// only fails when the folder holds anything else, such as a temporary file.
+// only fails when the folder holds anything else, such as a temporary file; but
+// the versions before may be there.
 func only(t *testing.T, dir string, names ...string) {
 	t.Helper()
 	entries, err := os.ReadDir(dir)
 	require.NoError(t, err)
 	var got []string
 	for _, e := range entries {
-		got = append(got, e.Name())
+		if !slices.ContainsFunc(names, func(name string) bool { return e.Name() == Before(name) }) {
+			got = append(got, e.Name())
+		}
 	}
 	assert.ElementsMatch(t, names, got)
 }
@@ -97,7 +101,7 @@ func TestUpdateOfChanged(t *testing.T) {
 	_, err = Update(path, nil, become("four"))
 	assert.EqualError(t, err, "open "+path+": no such file or directory")
 	assert.ErrorIs(t, err, fs.ErrNotExist)
-	only(t, dir)
+	only(t, dir, ".a.toml.sensito-before")
 }
 
 func TestWriteFile(t *testing.T) {
@@ -246,7 +250,7 @@ func TestNobodyElseWrites(t *testing.T) {
 		files, err := filepath.Glob(filepath.Join(dir, "*.go"))
 		require.NoError(t, err)
 		for _, file := range files {
-			if strings.HasSuffix(file, "_test.go") || file == "store.go" {
+			if strings.HasSuffix(file, "_test.go") || strings.HasPrefix(file, "store") {
 				continue
 			}
 			read++

@@ -194,6 +194,10 @@ func TestKilledWriter(t *testing.T) {
 		} else {
 			require.ErrorIs(t, err, fs.ErrNotExist)
 		}
+		if old, err := os.ReadFile(Before(path)); err == nil {
+			_, err = whole(old)
+			require.NoError(t, err, "the version before")
+		}
 		versions += found - before
 		for suffix, count := range map[string]*int{lockSuffix: &locks, temporarySuffix: &temporaries} {
 			left, err := filepath.Glob(filepath.Join(dir, ".*"+suffix))

@@ -2,6 +2,7 @@ package notebook
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"errors"
 	"fmt"
@@ -11,6 +12,7 @@ import (
 	"runtime"
 	"strings"
 	"sync"
+	"syscall"
 	"time"
 	"unicode"
 	"unicode/utf8"
@@ -26,6 +28,10 @@ import (
 const (
 	lockSuffix      = ".sensito-lock"
 	temporarySuffix = ".sensito-new"
+
+	// heldSuffix is that of the lock file where the file system has no advisory
+	// locks: whoever creates it has the lock until it is removed.
+	heldSuffix = ".sensito-held"
 )
 
 // beside returns the hidden name that goes with a file, in the same folder. A
@@ -71,29 +77,64 @@ func (e *HeldError) Error() string {
 
 type lock struct {
 	name  string
-	flock *flock.Flock
-	stale bool // whoever had the file before did not remove it
+	flock *flock.Flock // nil where there are no advisory locks
+	stale bool         // whoever had the file before did not remove it
+}
+
+// tryFlock takes an advisory lock. A test stands in for a file system without.
+var tryFlock = (*flock.Flock).TryLock
+
+// noLocks says whether an error means that a file system has no advisory locks.
+// ENOLCK is what a network file system without a lock service says.
+func noLocks(err error) bool {
+	return errors.Is(err, errors.ErrUnsupported) || errors.Is(err, syscall.ENOLCK)
+}
+
+// Unlocked says whether the file at path is on a file system without advisory
+// locks. Writers of it still take turns; but one that is killed keeps the others
+// waiting, and two on different machines may not see each other.
+func Unlocked(path string) bool {
+	t, err := find(path)
+	if err != nil {
+		return false
+	}
+	l, err := tryLock(beside(t.name, lockSuffix))
+	if l != nil {
+		l.release()
+	}
+	return noLocks(err)
 }
 
 // hold waits until no other writer has the lock of the target, takes it, and
 // clears the folder of what killed writers left.
 func hold(t target) (*lock, error) {
-	name := beside(t.name, lockSuffix)
+	name, held := beside(t.name, lockSuffix), beside(t.name, heldSuffix)
 	start, cleared := time.Now(), false
 	latest.Lock()
-	again := latest.name == name && time.Since(latest.at) < lockPoll
+	again := (latest.name == name || latest.name == held) && time.Since(latest.at) < lockPoll
 	latest.Unlock()
 	if again {
 		time.Sleep(2 * lockPoll)
 	}
+	said, since := "", start // the holder where there are no advisory locks, and since when
 	for {
 		l, err := tryLock(name)
+		if noLocks(err) {
+			if l, err = createLock(held); l == nil && err == nil {
+				switch who := holder(held); {
+				case who != said:
+					said, since = who, time.Now()
+				case time.Since(since) >= lockWait/2: // no write takes so long: it was killed
+					os.Remove(held)
+				}
+			}
+		}
 		switch {
 		case err != nil:
 			return nil, fmt.Errorf("%s: nothing can be written in its folder: %w", t.path, cause(err))
 		case l == nil:
 			if waited := time.Since(start); waited >= lockWait {
-				return nil, &HeldError{Path: t.path, Holder: holder(name), Waited: waited}
+				return nil, &HeldError{Path: t.path, Holder: cmp.Or(said, holder(name)), Waited: waited}
 			}
 			time.Sleep(lockPoll)
 		case l.stale && !cleared: // it may be another user's, and names another holder
@@ -118,11 +159,11 @@ func tryLock(name string) (*lock, error) {
 		return nil, fmt.Errorf("%s is in the way", name)
 	}
 	f := flock.New(name, flock.SetFlag(flags), flock.SetPermissions(0o666))
-	if ok, err := f.TryLock(); !ok {
+	if ok, err := tryFlock(f); !ok {
 		if flags == os.O_RDONLY && errors.Is(err, fs.ErrNotExist) {
 			return nil, nil // its holder removed it just now
 		}
-		if errors.Is(err, errors.ErrUnsupported) {
+		if noLocks(err) {
 			os.Remove(name) // for nobody can have the lock
 		}
 		return nil, err
@@ -138,20 +179,42 @@ func tryLock(name string) (*lock, error) {
 		f.Unlock()
 		return nil, nil
 	}
-	temporary := strings.TrimSuffix(name, lockSuffix) + temporarySuffix
+	removeTemporary(strings.TrimSuffix(name, lockSuffix))
+	return &lock{name: name, flock: f, stale: got.Size() > 0}, nil
+}
+
+// createLock is tryLock where there are no advisory locks; the name is another.
+func createLock(name string) (*lock, error) {
+	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+	if errors.Is(err, fs.ErrExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	removeTemporary(strings.TrimSuffix(name, heldSuffix))
+	return &lock{name: name}, f.Close()
+}
+
+// removeTemporary removes the temporary file of a killed writer; whoever calls
+// it has the lock.
+func removeTemporary(of string) {
+	temporary := of + temporarySuffix
 	if info, err := os.Lstat(temporary); err == nil && info.Mode().IsRegular() {
 		os.Remove(temporary)
 	}
-	return &lock{name: name, flock: f, stale: got.Size() > 0}, nil
 }
 
 // release removes the lock file while nobody else can have the lock; Windows
 // does not remove a file that anybody has open.
 func (l *lock) release() {
-	if runtime.GOOS == "windows" {
+	switch {
+	case l.flock == nil:
+		os.Remove(l.name)
+	case runtime.GOOS == "windows":
 		l.flock.Unlock()
 		os.Remove(l.name)
-	} else {
+	default:
 		os.Remove(l.name)
 		l.flock.Unlock()
 	}

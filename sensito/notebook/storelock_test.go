@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -13,9 +14,11 @@ import (
 	"strconv"
 	"sync"
 	"sync/atomic"
+	"syscall"
 	"testing"
 	"time"
 
+	"github.com/gofrs/flock"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
@@ -271,4 +274,68 @@ func TestHolderInWords(t *testing.T) {
 		assert.Equal(t, want, holder(fill(t, path, text)), "%q", text)
 	}
 	assert.Equal(t, "another program", holder(path+"none"))
+}
+
+// On a file system without advisory locks writers take turns all the same, and
+// one that was killed is not waited for without end.
+func TestNoAdvisoryLocks(t *testing.T) {
+	for _, none := range []error{syscall.ENOTSUP, syscall.ENOSYS, syscall.ENOLCK} {
+		assert.True(t, noLocks(&fs.PathError{Op: "flock", Path: "a", Err: none}))
+	}
+	assert.False(t, noLocks(syscall.EACCES))
+	before := tryFlock
+	tryFlock = func(f *flock.Flock) (bool, error) {
+		_, err := os.OpenFile(f.Path(), os.O_CREATE|os.O_RDONLY, 0o666)
+		return false, errors.Join(err, &fs.PathError{Op: "flock", Path: f.Path(), Err: syscall.ENOLCK})
+	}
+	t.Cleanup(func() { tryFlock = before })
+	dir := t.TempDir()
+	path := fill(t, filepath.Join(dir, "a.toml"), "0")
+	assert.True(t, Unlocked(path))
+	waitAtMost(t, 2*time.Second)
+	var wg sync.WaitGroup
+	for range 4 {
+		wg.Go(func() {
+			for range 5 {
+				_, err := Update(path, nil, func(old []byte) ([]byte, error) {
+					n, err := strconv.Atoi(string(old))
+					return []byte(strconv.Itoa(n + 1)), err
+				})
+				assert.NoError(t, err)
+			}
+		})
+	}
+	wg.Wait()
+	assert.Equal(t, "20", content(t, path))
+	only(t, dir, "a.toml")
+
+	lockWait = 80 * time.Millisecond
+	fill(t, beside(path, heldSuffix), "\x00sensito enter, process 7\n")
+	fill(t, beside(path, temporarySuffix), "half of a fi")
+	require.NoError(t, WriteFile(path, []byte("after the one that was killed")))
+	only(t, dir, "a.toml")
+
+	// One that is at work is waited for, and told.
+	l, err := createLock(beside(path, heldSuffix))
+	require.NoError(t, err)
+	done := make(chan struct{})
+	wg.Go(func() {
+		for i := 0; ; i++ {
+			editorSaves(t, beside(path, heldSuffix), fmt.Sprintf("\x00sensito enter, process %d\n", i))
+			select {
+			case <-done:
+				return
+			case <-time.After(10 * time.Millisecond):
+			}
+		}
+	})
+	var held *HeldError
+	require.ErrorAs(t, WriteFile(path, []byte("mine")), &held)
+	assert.Regexp(t, `^sensito enter, process \d+$`, held.Holder)
+	close(done)
+	wg.Wait()
+	l.release()
+	tryFlock = before
+	assert.False(t, Unlocked(path))
+	only(t, dir, "a.toml")
 }

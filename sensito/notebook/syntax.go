@@ -40,6 +40,18 @@ var plainly = [][2]string{
 	{`nested more than`, `lists within lists go too deep`},
 }
 
+const notUTF8 = "is text in UTF-16; save it as UTF-8, in which a notebook is written"
+
+// inUTF16 says whether a text begins with the byte order mark of UTF-16 or, since
+// the text of a notebook begins in ASCII, with a letter of two bytes.
+func inUTF16(data []byte) bool {
+	if len(data) < 2 {
+		return false
+	}
+	a, b := data[0], data[1]
+	return a == 0xff && b == 0xfe || a == 0xfe && b == 0xff || (a == 0) != (b == 0)
+}
+
 // syntaxError says where and why a file is not well-formed.
 func syntaxError(file string, err error) *Error {
 	e := &Error{File: file, Line: 1, Msg: strings.TrimPrefix(err.Error(), "toml: ")}

@@ -1,0 +1,70 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+)
+
+// undo puts back the version before of a file and says what that changes.
+func (s streams) undo(path string) error {
+	if path == "-" {
+		return usagef("--undo is of a file, not of standard input")
+	}
+	from, to, err := notebook.Undo(path)
+	if err != nil {
+		return err
+	}
+	var b strings.Builder
+	if bytes.Equal(from, to) {
+		fmt.Fprintf(&b, "%s is as it was before: there is nothing to undo.\n", path)
+	} else {
+		fmt.Fprintf(&b, "%s is as it was before the last save; --undo again takes that back.\n", path)
+		undone(&b, path, from, to)
+	}
+	_, err = io.WriteString(s.out, b.String())
+	return err
+}
+
+// undone writes which strips and developments differ from one text of a trial to
+// another, as far as both are trials.
+func undone(b *strings.Builder, path string, from, to []byte) {
+	was, err := notebook.Read(path, bytes.NewReader(from))
+	if err != nil {
+		return
+	}
+	is, err := notebook.Read(path, bytes.NewReader(to))
+	if err != nil {
+		return
+	}
+	before, now := was.Strips(), is.Strips()
+	for i := range max(len(before), len(now)) {
+		switch {
+		case i >= len(now):
+			fmt.Fprintf(b, "%s, with %d steps read, is out.\n", stripName(before[i]), stepsRead(before[i]))
+		case i >= len(before):
+			fmt.Fprintf(b, "%s, with %d steps read, is in.\n", stripName(now[i]), stepsRead(now[i]))
+		case stripText(was, i+1) != stripText(is, i+1):
+			fmt.Fprintf(b, "%s has %d of %d steps read; it had %d.\n", stripName(now[i]), stepsRead(now[i]), len(now[i].Steps()), stepsRead(before[i]))
+		}
+	}
+	if n, had := len(is.Done()), len(was.Done()); n != had {
+		fmt.Fprintf(b, "%s in the log; it had %d.\n", counted(n, "development"), had)
+	}
+}
+
+// stepsRead returns how many steps of a strip have a reading.
+func stepsRead(s *sensito.Strip) int {
+	n := 0
+	for _, step := range s.Steps() {
+		if !math.IsNaN(float64(step.Density)) {
+			n++
+		}
+	}
+	return n
+}

@@ -1,0 +1,184 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"sync"
+
+	"github.com/spf13/pflag"
+
+	"sensito/sensito/notebook"
+)
+
+// A trace is what a run has read, none of which it replaces.
+type trace struct {
+	mu     sync.Mutex
+	read   []string     // names of files
+	piped  []*inputCopy // what came through pipes that have names
+	warned bool         // that there are no locks
+}
+
+// forceFlag registers --force, which every command has that writes files.
+func forceFlag(f *pflag.FlagSet, force *bool) {
+	f.BoolVar(force, "force", false, "replace a file that is there; one that is read is never replaced")
+}
+
+// openInput opens a file to be read, as notebook.Open does, and remembers it. One
+// that standard output goes to is refused.
+func (s streams) openInput(path string) (io.ReadCloser, error) {
+	info, err := os.Stat(path)
+	if err == nil && leadsTo(s.out, info) {
+		return nil, usagef("%s is read, and is where the result goes too; name another file for that", path)
+	}
+	f, err := notebook.Open(path)
+	if err != nil || s.trace == nil {
+		return f, err
+	}
+	s.trace.mu.Lock()
+	defer s.trace.mu.Unlock()
+	s.trace.read = append(s.trace.read, path)
+	if info == nil || info.Mode().IsRegular() {
+		return f, nil
+	}
+	c := &inputCopy{}
+	s.trace.piped = append(s.trace.piped, c)
+	return struct {
+		io.Reader
+		io.Closer
+	}{io.TeeReader(f, c), f}, nil
+}
+
+// readInput reads a file, or standard input for "-".
+func readInput[T any](s streams, path string, read func(name string, r io.Reader) (T, error)) (T, error) {
+	var none T
+	if path == "-" {
+		if f, ok := underlying(s.in).(*os.File); ok {
+			if info, err := f.Stat(); err == nil && leadsTo(s.out, info) {
+				return none, usagef("standard input is where the result goes too; name another file for that")
+			}
+		}
+		return read(standardInput, s.stdin())
+	}
+	f, err := s.openInput(path)
+	if err != nil {
+		return none, err
+	}
+	defer f.Close()
+	return read(path, f)
+}
+
+// writeOutput writes a file that the user asked for. One that is there is
+// replaced only with force, and what the run reads or wrote before is not
+// replaced at all, by whatever name, link or stream it came.
+func (s streams) writeOutput(path string, data []byte, force bool) error {
+	if err := s.free(path, force); err != nil {
+		return err
+	}
+	write := notebook.CreateFile
+	if force {
+		write = notebook.WriteFile
+	}
+	return forcible(s.save(path, func() error { return write(path, data) }))
+}
+
+// noteLocks tells once of a file that is written where there are no locks.
+func (s streams) noteLocks(path string) {
+	if s.trace == nil {
+		return
+	}
+	s.trace.mu.Lock()
+	defer s.trace.mu.Unlock()
+	if !s.trace.warned && notebook.Unlocked(path) {
+		s.trace.warned = true
+		fmt.Fprintf(s.err, "sensito: note: the disk of %s has no locks: do not write the same file from two computers at once\n", path)
+	}
+}
+
+// free returns why writeOutput would refuse to write a file.
+func (s streams) free(path string, force bool) error {
+	link, err := os.Lstat(path)
+	if err != nil || !force {
+		return forcible(notebook.Free(path))
+	}
+	info, err := os.Stat(path)
+	if err != nil || !info.Mode().IsRegular() {
+		return nil // and the error is that of writing
+	}
+	if what := s.role(path, info); what != "" {
+		return usagef("%s is %s, and is never replaced; name another file", path, what)
+	}
+	if link.Mode()&os.ModeSymlink != 0 {
+		if data, err := notebook.ReadBytes(path); err == nil && notebook.KindOf(data) != notebook.UnknownKind {
+			to, _ := filepath.EvalSymlinks(path)
+			return fmt.Errorf("%s is a link to %s, %s; name that file to have it replaced", path, to, notebook.KindOf(data))
+		}
+	}
+	return nil
+}
+
+// role says what a file is to this run, "" for nothing.
+func (s streams) role(path string, info os.FileInfo) string {
+	switch {
+	case leadsTo(s.in, info), s.copied != nil && sameContent(path, s.copied):
+		return standardInput
+	case leadsTo(s.out, info):
+		return "where the result goes"
+	case leadsTo(s.terminal, info):
+		return "where remarks go"
+	case s.trace == nil:
+		return ""
+	}
+	s.trace.mu.Lock()
+	defer s.trace.mu.Unlock()
+	for _, c := range s.trace.piped {
+		if sameContent(path, c) {
+			return "what was read through a pipe"
+		}
+	}
+	for _, names := range []struct {
+		list []string
+		what string
+	}{{s.trace.read, "read"}, {s.work.written(), "written"}} {
+		for _, name := range names.list {
+			if other, err := os.Stat(name); err == nil && os.SameFile(info, other) {
+				if filepath.Clean(name) == filepath.Clean(path) {
+					return names.what + " by this very command"
+				}
+				return fmt.Sprintf("%s, %s by this very command", name, names.what)
+			}
+		}
+	}
+	return ""
+}
+
+// leadsTo says whether a stream is a regular file, the one that is described.
+func leadsTo(stream any, info os.FileInfo) bool {
+	f, ok := underlying(stream).(*os.File)
+	if !ok || !info.Mode().IsRegular() {
+		return false
+	}
+	other, err := f.Stat()
+	return err == nil && os.SameFile(info, other)
+}
+
+// sameContent says whether a file holds what was read from a stream, which then
+// is that file.
+func sameContent(path string, c *inputCopy) bool {
+	if c.Len() == 0 {
+		return false
+	}
+	data, err := notebook.ReadBytes(path)
+	return err == nil && bytes.Equal(data, c.Bytes())
+}
+
+// forcible adds to an error of a name that is taken how to write there.
+func forcible(err error) error {
+	if taken := (*notebook.TakenError)(nil); errors.As(err, &taken) {
+		return hinted{err, "--force replaces it"}
+	}
+	return err
+}
