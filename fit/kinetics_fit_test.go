@@ -82,6 +82,42 @@ func TestFitKineticsGolden(t *testing.T) {
 	}
 }
 
+// Standard deviations of values and times by fitting anew with each value moved a
+// little: to first order the squares of the moves add.
+func TestErrorsByRefit(t *testing.T) {
+	times, sd := []float64{3, 4.5, 6, 9, 12, 18}, []float64{0.01, 0.008, 0.012, 0.01, 0.015, 0.01}
+	for _, induction := range []bool{false, true} {
+		var g []float64
+		for i, m := range times {
+			g = append(g, 0.9*-math.Expm1(-0.14*(m-0.8))+[]float64{0.006, -0.009, 0.004, 0.003, -0.007, 0.002}[i])
+		}
+		fitted := func() KineticsFit {
+			f, err := FitKinetics(times, g, sd, induction)
+			require.NoError(t, err)
+			require.Equal(t, Converged, f.Status)
+			return f
+		}
+		f := fitted()
+		const at, level = 7.5, 0.6
+		var value, when float64
+		for i := range g {
+			const by = 1e-3
+			g[i] += by * sd[i]
+			up := fitted()
+			g[i] -= 2 * by * sd[i]
+			down := fitted()
+			g[i] += by * sd[i]
+			timeOf := func(f KineticsFit) float64 { v, err := f.Time(level); require.NoError(t, err); return v }
+			value += math.Pow((up.At(at)-down.At(at))/(2*by), 2)
+			when += math.Pow((timeOf(up)-timeOf(down))/(2*by), 2)
+		}
+		// The covariance leaves out how the slope of the law turns with its
+		// residuals, a few per cent of it here.
+		assert.InEpsilon(t, math.Sqrt(value), f.AtSD(at), 0.05, "value, induction %v", induction)
+		assert.InEpsilon(t, math.Sqrt(when), f.TimeSD(level), 0.05, "time, induction %v", induction)
+	}
+}
+
 // Where the free induction time is negative the bound holds it at zero, and
 // the fit is the one without induction.
 func TestFitKineticsInductionBound(t *testing.T) {

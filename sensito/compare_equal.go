@@ -106,7 +106,7 @@ func shapeScatter(c equalCurve, own []derived) (scatter float64, dof int) {
 
 // By how much the form of a fitted curve errs whatever the readings say, since
 // grains of many speeds round its corners otherwise (TestCompareTruth, by class
-// of film).
+// of film; TestExactShapesAreNoSurer).
 const (
 	formPlace    LogRange   = 0.03 // of toe and shoulder
 	formGradient            = 0.005

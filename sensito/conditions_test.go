@@ -172,30 +172,45 @@ func codesOf(all []Warning) []string {
 // are 4.675 and short (exact arithmetic; the factor is common practice, no
 // source).
 func TestUsualAgitation(t *testing.T) {
-	intermittent := Process{Agitation: AgitationIntermittent, TemperatureC: 20}
-	ch, p := changed(t, tried(intermittent, 10), Conditions{Agitation: AgitationContinuous})
-	assert.InDelta(t, 8.50, float64(p.Minutes.Value), 1e-12)
-	assert.Equal(t, []string{"agitation_guessed"}, codesOf(p.Warnings))
-	assert.False(t, ch.Agitation.Measured)
-	low, high := ch.Agitation.Factor.Interval(0.95)
-	assert.InDelta(t, 0.80, low, 0.005)
-	assert.InDelta(t, 0.90, high, 0.005)
-	assert.InDelta(t, 8.00, 10*low, 0.05)
-
-	_, p = changed(t, tried(intermittent, 5.5), Conditions{Agitation: AgitationContinuous})
-	assert.InDelta(t, 4.675, float64(p.Minutes.Value), 1e-12)
-	assert.Equal(t, []string{"short_time", "longer_time", "agitation_guessed"}, codesOf(p.Warnings))
-	assert.Equal(t, "at 19 °C it would take about 5:05", p.Warnings[1].Message)
-
-	_, p = changed(t, tried(Process{Agitation: AgitationContinuous}, 8.5), Conditions{Agitation: AgitationIntermittent})
-	assert.InDelta(t, 10, float64(p.Minutes.Value), 1e-12)
+	intermittent, continuous := Process{Agitation: AgitationIntermittent, TemperatureC: 20}, Process{Agitation: AgitationContinuous}
+	for _, c := range []struct {
+		name     string
+		of       Process
+		minutes  float64
+		to       Agitation
+		want     float64
+		warnings []string
+	}{
+		{"intermittent to continuous", intermittent, 10, AgitationContinuous, 8.5, []string{"agitation_guessed"}},
+		{"to continuous, which is then short", intermittent, 5.5, AgitationContinuous, 4.675, []string{"short_time", "longer_time", "agitation_guessed"}},
+		{"continuous to intermittent", continuous, 8.5, AgitationIntermittent, 10, []string{"agitation_guessed"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			ch, p := changed(t, tried(c.of, c.minutes), Conditions{Agitation: c.to})
+			assert.InDelta(t, c.want, float64(p.Minutes.Value), 1e-12, "%g min become", c.minutes)
+			assert.Equal(t, c.warnings, codesOf(p.Warnings), "warnings of the new time")
+			require.NotNil(t, ch.Agitation, "the change says what agitation does")
+			assert.False(t, ch.Agitation.Measured, "no strip measured it")
+			low, high := ch.Agitation.Factor.Interval(0.95)
+			if c.to == AgitationIntermittent {
+				low, high = 1/high, 1/low
+			}
+			assert.InDelta(t, 0.80, low, 0.005, "least factor of continuous agitation, at 95 %%")
+			assert.InDelta(t, 0.90, high, 0.005, "largest factor")
+			for _, w := range p.Warnings {
+				if w.Code == "longer_time" {
+					assert.Equal(t, "at 19 °C it would take about 5:05", w.Message)
+				}
+			}
+		})
+	}
 
 	_, err := tried(intermittent, 10).Family.Under(Conditions{Agitation: AgitationNone})
 	u := &Unanswerable{}
-	require.ErrorAs(t, err, &u)
-	assert.Equal(t, `develop a strip with no agitation, its time among those of the others, and add it to the trial with agitation = "none"`, u.Hint)
+	require.ErrorAs(t, err, &u, "to no agitation")
+	assert.Equal(t, `develop a strip with no agitation, its time among those of the others, and add it to the trial with agitation = "none"`, u.Hint, "to no agitation")
 	_, err = tried(Process{}, 10).Family.Under(Conditions{Agitation: AgitationContinuous})
-	assert.ErrorContains(t, err, "does not say how its strips were agitated")
+	assert.ErrorContains(t, err, "does not say how its strips were agitated", "of a trial that does not say")
 }
 
 func TestDilutionFactor(t *testing.T) {

@@ -298,14 +298,15 @@ func runLengths(runs int, expected, shift float64, seed uint64, first func(z []f
 
 // TestRunLengths holds the charts to published average run lengths: R package
 // spc 0.6.7, to 4 standard errors; the three-sigma column also to the closed form.
+// Two of them are those that the logs are judged by.
 func TestRunLengths(t *testing.T) {
 	runs := 250
 	if os.Getenv("SENSITO_BLIND") != "" {
 		runs = 10_000
 	}
-	cusum := func(h float64) func([]float64) int {
+	cusum := func(k, h float64) func([]float64) int {
 		return func(z []float64) int {
-			rising, falling := CUSUM(z, 0, 0.5)
+			rising, falling := CUSUM(z, 0, k)
 			up, _ := CUSUMSignal(rising, h)
 			down, _ := CUSUMSignal(falling, h)
 			if up == 0 || down > 0 && down < up {
@@ -335,10 +336,10 @@ func TestRunLengths(t *testing.T) {
 			}
 			return 0
 		},
-		"cusum_two_sided_k0.5_h4":        cusum(4),
-		"cusum_two_sided_k0.5_h5":        cusum(5),
+		"cusum_two_sided_k0.5_h4":        cusum(0.5, 4),
+		"cusum_two_sided_k0.5_h5":        cusum(CUSUMAllow, CUSUMInterval),
 		"ewma_l0.3_c3_steady_limits":     ewma(0.3, 3),
-		"ewma_l0.2_c2.962_steady_limits": ewma(0.2, 2.962),
+		"ewma_l0.2_c2.962_steady_limits": ewma(EWMAWeight, EWMAWidth),
 	}
 	seed := uint64(0)
 	for _, row := range spcRows(t, "arl.csv") {

@@ -231,3 +231,35 @@ func TestKeying(t *testing.T) {
 	assert.EqualError(t, k.Read(1), "all 21 steps are read")
 	assert.EqualError(t, k.Skip(), "all 21 steps are read")
 }
+
+// Of two steps of nearly one exposure the first tells what the second should read, as
+// well as readings of a step tell each other: with an error between that of one
+// reading, rounding included, and that of the difference of two, which other steps
+// about it lessen. The readings scatter by as much.
+func TestExpectedErrorHoldsTheReading(t *testing.T) {
+	one := math.Sqrt(0.01*0.01 + 0.01*0.01/12)
+	wedge := sensito.EvenWedge(0.05, 0.15, 21)
+	wedge[11] = wedge[10] + 0.001
+	e, err := sensito.NewContact(2, 1, wedge)
+	require.NoError(t, err)
+	r := rand.New(rand.NewPCG(12, 3))
+	var squares, stated float64
+	const runs = 400
+	for range runs {
+		f := ordinary.film(r, r.IntN(len(classNames)))
+		s := sensito.StripSpec{Minutes: 8, Process: tank, BaseFog: []sensito.Density{sensito.Density(f.base)}}
+		for _, d := range wedge {
+			s.Density = append(s.Density, sensito.Density(math.Round(100*(f.density(3.05-float64(d))+0.01*r.NormFloat64()))/100))
+		}
+		trial, err := sensito.NewTrial(sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Process: tank, Exposures: e, Strips: []sensito.StripSpec{s}})
+		require.NoError(t, err)
+		x, ok := trial.Expect(s, 1, 12)
+		require.True(t, ok)
+		sd := float64(x.Density.StdErr)
+		assert.Greater(t, sd, one)
+		assert.Less(t, sd, math.Sqrt2*one)
+		squares += math.Pow(float64(s.Density[11]-x.Density.Value), 2)
+		stated += sd * sd
+	}
+	assert.InDelta(t, 1, math.Sqrt(squares/stated), 0.15, "scatter of readings over the error expected")
+}

@@ -60,8 +60,9 @@ const (
 // developmentScatter is the least share by which the contrast of strips
 // developed alike differs, whatever their readings: 0.1 degrees C (0.7 % of the
 // rate at a factor of 2 for 10 degrees) and 2 seconds in 6 minutes move contrast
-// by about 0.4 % each, agitation and the law of growth itself by as much; with
-// it the intervals of blind trials cover as they should (TestBlindScenes).
+// by about 0.4 % each, agitation and the law of growth itself by as much
+// (TestDevelopmentScatter); with it the intervals of blind trials cover as they
+// should.
 const developmentScatter = 0.008
 
 // NewFamily measures the strips of a trial and joins those developed under its
@@ -265,7 +266,8 @@ func (f *Family) fitContrast() error {
 // formShare is the part of the error of a strip's speed point that all strips of
 // a film share, beside its standard deviation: what is known of toes beforehand
 // pulls them the same way. It brings the intervals of exposure indices of films
-// with a plain toe from 91 to 93 of 100 (BenchmarkSceneCoverage).
+// with a plain toe from 91 to 93 of 100 (BenchmarkSceneCoverage), and the errors of
+// speeds from many strips to what they say (TestBlindManyStrips).
 const formShare = 0.2
 
 // speedPointAt adds to a speed point joined from several strips the errors that

@@ -36,14 +36,17 @@ func (g growth) development(minutes float64) float64 {
 	return math.Log(math.Max(g.At(minutes), least))
 }
 
-// uncheckedScatter is taken for two strips, which no third one checks.
+// uncheckedScatter is taken for two strips, which no third one checks. With it
+// the errors of their times are as large as they say where flare does not add to
+// them (TestBlindTwoStrips).
 const uncheckedScatter = 1.5
 
 // inductionGain is how much chi squared an induction must gain. Akaike's
 // criterion asks for 2 where the standard deviations are known; but contrast
 // follows the law only nearly, and an induction taken for that misses the time
-// by more than it explains. At 6 the intervals of blind trials cover as they
-// should (TestBlindScenes), at 2 they are too short.
+// by more than it explains. At 6 one film in 140 that has none is given one
+// (TestInductionByChance), and the intervals of blind trials cover as they should;
+// at 2 they are too short.
 const inductionGain = 6
 
 // fitGrowth fits the law to values g with standard deviations sd at times t.

@@ -131,7 +131,8 @@ func (p *Proposal) After() *Estimate[float64] {
 // nearRatio is how far from the answer's time strips are proposed. Further off
 // they narrow the interval more where the law holds; but film follows it only
 // nearly, and with strips up to twice the longest tested the intervals of blind
-// trials covered in 91 to 92 of 100, within this ratio in 93 to 94.
+// trials covered in 91 to 92 of 100, within this ratio in 93 to 94
+// (TestProposalsCarriedOut; that no strip is proposed beyond, TestStripsNeverWiden).
 const nearRatio = 1.5
 
 // leastGain is the share by which a further strip or action must narrow the
