@@ -49,7 +49,7 @@ func Compare(c *sensito.Comparison, name string, o Options) (*Figure, error) {
 	if len(c.Trials) > maxCompared {
 		return nil, fmt.Errorf("%d trials are too many for one drawing: at most %d", len(c.Trials), maxCompared)
 	}
-	b := &compareBody{heading: heading{title: o.Title, sub: fmt.Sprintf("from net density 0.10 over %.2f log H", float64(c.FilmRange))}.cautioned()}
+	b := &compareBody{heading: heading{title: o.Title, sub: fmt.Sprintf("from the darkest to the lightest tone, %.2f log H apart on the film", float64(c.FilmRange))}.cautioned()}
 	b.addKey(c)
 	builders := map[string]func(*sensito.Comparison, Options) *comparePanel{
 		CompareCurves: curvesPanel, CompareAligned: alignedPanel, CompareGradient: gradientPanel, CompareTime: timePanel, CompareSpeed: speedPanel,

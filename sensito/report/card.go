@@ -79,7 +79,7 @@ func (r *Card) Text(out io.Writer) error {
 		w.printf("%s\n", r.dates)
 	}
 	w.printf("\n")
-	rows := [][]string{{"", "scene, stops", "develop", "±, s", "EI", "setting", "contrast index", "delivers", ""}}
+	rows := [][]string{{"", "stops", "develop", "±, s", "EI", "setting", "contrast index", "delivers", ""}}
 	marked := false
 	for _, row := range r.Rows {
 		cells := []string{developmentName(row.N), strconv.FormatFloat(row.SceneRangeStops, 'f', -1, 64)}
@@ -106,7 +106,7 @@ func (r *Card) Text(out io.Writer) error {
 	r.writeTested(w)
 	r.Today.write(w, r.uncorrected())
 	w.printf("\n")
-	w.paragraph("", "", "± one standard deviation; delivers: the density range of the negative. "+placementText(r.scene))
+	w.paragraph("", "", "Stops: the range of the scene; delivers: the density range of the negative; ± one standard deviation. "+placementText(r.scene))
 	if marked {
 		w.printf("* outside the tested times: test a strip there before relying on it.\n")
 	}

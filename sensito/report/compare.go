@@ -125,7 +125,7 @@ func (r *Compare) Text(out io.Writer) error {
 	if s := r.comparison.Scene; math.Abs(r.Gradient*r.FilmLogRange-float64(sensito.DefaultDensityRange)) > 1e-9 {
 		aim = fmt.Sprintf("a density range of %.2f over a scene of %s stops", float64(s.DensityRange), plain(s.Stops))
 	}
-	w.paragraph("", "", fmt.Sprintf("Compared at an average gradient of %.3f from net density 0.10 over %.2f log H, %s:", r.Gradient, r.FilmLogRange, aim))
+	w.paragraph("", "", fmt.Sprintf("Compared at an average gradient of %.3f from the darkest to the lightest tone, %.2f log H apart on the film: %s:", r.Gradient, r.FilmLogRange, aim))
 	w.printf("\n")
 	for i, t := range r.Trials {
 		text := t.Trial

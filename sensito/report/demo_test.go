@@ -125,6 +125,9 @@ func allReports(t *testing.T) map[string]Report {
 				if flare.Kind == sensito.FlareNone && stops > 8 {
 					continue // longer than the camera test
 				}
+				if flare.Kind == sensito.FlareVeil && stops > 8 && name == "tern-ashlar" {
+					continue // out of reach: its shoulder
+				}
 				all[fmt.Sprintf("%s scene %g %s", name, stops, flare.Kind)] = sceneOf(t, trial, sensito.Scene{Stops: stops, Flare: flare, ShadowStops: 3.34})
 			}
 		}

@@ -93,37 +93,40 @@ func TestFamilyKeys(t *testing.T) {
 	assert.Equal(t, want, found)
 }
 
-var sceneKeys = []string{"aim", "aperture", "average_gradient", "base_fog", "conditions", "contrast_index", "density_range", "ev", "exposure_index",
-	"extrapolated", "film_log_range", "metering", "minutes", "minutes_as_tested", "n", "paper_black_stops", "paper_white_stops", "scene_range_stops",
-	"schema", "shutter", "today", "tones", "trial", "uncorrected", "warnings"}
+var sceneKeys = []string{"aim", "aperture", "average_gradient", "base_fog", "conditions", "contrast_index", "delivered_density_range", "density_range", "ev",
+	"exposure_index", "extrapolated", "film_log_range", "metering", "minutes", "minutes_as_tested", "n", "paper_black_stops", "paper_white_stops",
+	"scene_range_stops", "schema", "shutter", "today", "tones", "trial", "uncorrected", "veil", "warnings"}
 
 func TestSceneKeys(t *testing.T) {
 	got := written(t, sceneOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7}))
 	assert.Equal(t, "sensito/scene/1", got["schema"])
 	assert.Equal(t, map[string][]string{
-		"":                    sceneKeys,
-		"base_fog":            quantityKeys,
-		"contrast_index":      quantityKeys,
-		"exposure_index":      quantityKeys,
-		"minutes":             quantityKeys,
-		"tones[]":             {"net_density", "print_density", "stops_from_meter"},
-		"tones[].net_density": quantityKeys,
-		"warnings[]":          warningKeys,
+		"":                        sceneKeys,
+		"base_fog":                quantityKeys,
+		"contrast_index":          quantityKeys,
+		"delivered_density_range": quantityKeys,
+		"exposure_index":          quantityKeys,
+		"minutes":                 quantityKeys,
+		"tones[]":                 {"film_log_h_lxs", "net_density", "print_density", "stops_from_meter"},
+		"tones[].net_density":     quantityKeys,
+		"warnings[]":              warningKeys,
 	}, keys(t, "", got, map[string][]string{}))
 }
 
 func TestCardKeys(t *testing.T) {
-	got := written(t, cardOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{DensityRange: 1.3}))
+	got := written(t, cardOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{DensityRange: 1.5}))
 	assert.Equal(t, "sensito/card/1", got["schema"])
-	row := []string{"contrast_index", "exposure_index", "extrapolated", "minutes", "minutes_as_tested", "n", "scene_range_stops", "uncorrected"}
+	row := []string{"contrast_index", "delivered_density_range", "exposure_index", "extrapolated", "minutes", "minutes_as_tested", "n", "scene_range_stops", "uncorrected", "veil"}
 	rows := got["rows"].([]any)
 	require.Len(t, rows, 9)
 	for _, r := range rows {
 		r := r.(map[string]any)
 		want := row
 		if r["minutes"] == nil { // says why
-			want = []string{"contrast_index", "exposure_index", "extrapolated", "minutes", "minutes_as_tested", "n", "reason", "scene_range_stops", "uncorrected"}
+			want = slices.Sorted(slices.Values(append([]string{"reason"}, row...)))
 			assert.Nil(t, r["exposure_index"])
+			assert.Nil(t, r["delivered_density_range"])
+			assert.Nil(t, r["veil"])
 			assert.Nil(t, r["contrast_index"])
 			assert.Equal(t, false, r["extrapolated"])
 			assert.NotEmpty(t, r["reason"])
@@ -133,12 +136,13 @@ func TestCardKeys(t *testing.T) {
 	assert.Nil(t, rows[8].(map[string]any)["minutes"], "one row without a time")
 	got["rows"] = rows[:3]
 	assert.Equal(t, map[string][]string{
-		"":                      {"aim", "conditions", "density_range", "rows", "schema", "today", "trial", "warnings"},
-		"rows[]":                row,
-		"rows[].minutes":        quantityKeys,
-		"rows[].exposure_index": quantityKeys,
-		"rows[].contrast_index": quantityKeys,
-		"warnings[]":            warningKeys,
+		"":                               {"aim", "conditions", "density_range", "rows", "schema", "today", "trial", "warnings"},
+		"rows[]":                         row,
+		"rows[].minutes":                 quantityKeys,
+		"rows[].exposure_index":          quantityKeys,
+		"rows[].contrast_index":          quantityKeys,
+		"rows[].delivered_density_range": quantityKeys,
+		"warnings[]":                     warningKeys,
 	}, keys(t, "", got, map[string][]string{}))
 }
 
@@ -194,8 +198,8 @@ func TestUnknownIsNull(t *testing.T) {
 	assert.Equal(t, "null", raw(t, k, "rows", 4, "exposure_index"))
 	assert.NotEqual(t, "null", raw(t, k, "rows", 4, "minutes"))
 
-	s = sceneOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7})
-	assert.Equal(t, "null", raw(t, s, "tones", 10, "net_density"))
+	s = sceneOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7, ShadowStops: 6})
+	assert.Equal(t, "null", raw(t, s, "tones", 10, "net_density"), "more than 2 stops beyond the wedge")
 	for i := range 11 {
 		assert.Equal(t, "null", raw(t, s, "tones", i, "print_density"), "no paper")
 	}
@@ -228,8 +232,10 @@ func TestEmptyLists(t *testing.T) {
 	assert.Equal(t, "[]", raw(t, c, "strips", 0, "warnings"))
 	assert.Equal(t, "[]", raw(t, c, "strips", 0, "set_aside"))
 	assert.Equal(t, "[]", raw(t, familyReport(t, tern), "warnings"))
-	assert.Equal(t, "[]", raw(t, sceneOf(t, tern, sensito.Scene{Stops: 7}), "warnings"))
-	assert.Equal(t, "[]", raw(t, cardOf(t, camera, sensito.Scene{ScanMax: 1.5}), "warnings"))
+	assert.Equal(t, "[]", raw(t, sceneOf(t, tern, sensito.Scene{Stops: 6, DensityRange: 0.9}), "warnings"))
+	empty := NewCard(&sensito.Card{Family: familyOf(t, camera)}, DefaultConfidence, "")
+	assert.Equal(t, "[]", raw(t, empty, "warnings"))
+	assert.Equal(t, "[]", raw(t, empty, "rows"))
 	assert.Equal(t, "[]", raw(t, NewCurve(camera, nil, DefaultConfidence), "strips"))
 }
 
@@ -310,12 +316,13 @@ func TestReproductionKeys(t *testing.T) {
 	got := written(t, reproductionOf(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "slate"), "2", sensito.Scene{Stops: 7}))
 	assert.Equal(t, "sensito/tone/1", got["schema"])
 	assert.Equal(t, map[string][]string{
-		"": {"callier", "exposure_index", "extrapolated", "film_log_h_unit", "flare_lift_log_h", "flare_veil", "grade", "mid_gradient",
-			"mid_stops_from_meter", "minutes", "paper", "paper_log_h_unit", "reproduction", "scene_range_stops", "schema", "tones",
+		"": {"callier", "delivered_density_range", "exposure_index", "extrapolated", "film_log_h_unit", "flare_lift_log_h", "flare_veil", "grade",
+			"mid_gradient", "mid_stops_from_meter", "minutes", "paper", "paper_log_h_unit", "reproduction", "scene_range_stops", "schema", "tones",
 			"trial", "warnings"},
-		"exposure_index": quantityKeys,
-		"minutes":        quantityKeys,
-		"reproduction[]": {"print_density", "scene_log_luminance"},
+		"delivered_density_range": quantityKeys,
+		"exposure_index":          quantityKeys,
+		"minutes":                 quantityKeys,
+		"reproduction[]":          {"print_density", "scene_log_luminance"},
 		"tones[]": {"film_log_h_lxs", "gradient", "net_density", "paper_log_h_lxs", "print_density", "scene_log_luminance",
 			"stops_from_meter"},
 		"tones[].net_density":   quantityKeys,

@@ -34,7 +34,7 @@ var (
 )
 
 func TestPlanKeys(t *testing.T) {
-	got := written(t, planOf(t, demoTrial(t, "larkfield-brinewater"), 6, sensito.ProposeOptions{Within: 0.02}))
+	got := written(t, planOf(t, demoTrial(t, "larkfield-brinewater"), 6, sensito.ProposeOptions{Within: 0.01}))
 	assert.Equal(t, "sensito/plan/1", got["schema"])
 	assert.Equal(t, map[string][]string{
 		"":                       planKeys,
@@ -82,9 +82,9 @@ func allPlans(t *testing.T) map[string]*Plan {
 	larkfield, camera := demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-camera")
 	index := sensito.ProposeOptions{Wanted: sensito.WantedIndex, Within: 0.07}
 	return map[string]*Plan{
-		"next":           planOf(t, larkfield, 6, sensito.ProposeOptions{Within: 0.02}),
+		"next":           planOf(t, larkfield, 6, sensito.ProposeOptions{Within: 0.01}),
 		"sharp enough":   planOf(t, larkfield, 7, sensito.ProposeOptions{}),
-		"near the limit": planOf(t, stripsOf(t, larkfield, 0, 1, 2), 5.8, sensito.ProposeOptions{MaxStrips: 1}),
+		"near the limit": planOf(t, stripsOf(t, larkfield, 0, 1, 2), 4.3, sensito.ProposeOptions{MaxStrips: 1}),
 		"index":          planOf(t, camera, 7, index),
 		"relative":       planOf(t, relativeTrial(t), 7, sensito.ProposeOptions{Within: 0.02}),
 		"one strip":      planOf(t, stripsOf(t, larkfield, 2), 7, sensito.ProposeOptions{}),

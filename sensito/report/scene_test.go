@@ -125,6 +125,7 @@ func TestPrintedSceneKeys(t *testing.T) {
 	assert.Equal(t, "null", raw(t, r, "aperture"))
 	assert.Equal(t, "null", raw(t, r, "metering"))
 	assert.Regexp(t, `^a density range of 1\.\d\d to suit Slate grade 2 \(ISO range 1\d\d\)$`, got["aim"])
+	r = sceneOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7, ShadowStops: 6, Paper: slate(t, "2")})
 	assert.Equal(t, "null", raw(t, r, "tones", 10, "print_density"), "where the film is not known")
 }
 
@@ -135,12 +136,12 @@ func TestRollKeys(t *testing.T) {
 	assert.Equal(t, "sensito/roll/1", got["schema"])
 	assert.Equal(t, map[string][]string{
 		"": {"aim", "conditions", "density_range", "exposure_index", "extrapolated", "frames", "minutes", "minutes_as_tested", "schema", "today", "trial", "uncorrected", "warnings", "worst_frame"},
-		"frames[]": {"density_range", "ev", "film_log_range", "fits", "mismatch_log_range", "name", "paper_log_range", "print",
+		"frames[]": {"delivered_density_range", "ev", "film_log_range", "fits", "mismatch_log_range", "name", "paper_log_range", "print",
 			"rest_log_range", "scene_range_stops"},
-		"frames[].density_range": quantityKeys,
-		"minutes":                quantityKeys,
-		"exposure_index":         quantityKeys,
-		"warnings[]":             warningKeys,
+		"frames[].delivered_density_range": quantityKeys,
+		"minutes":                          quantityKeys,
+		"exposure_index":                   quantityKeys,
+		"warnings[]":                       warningKeys,
 	}, keys(t, "", got, map[string][]string{}))
 	assert.Contains(t, got["worst_frame"], "Lamp room")
 	assert.Equal(t, "null", raw(t, r, "frames", 0, "ev"))

@@ -43,17 +43,18 @@ func TestSheetKeys(t *testing.T) {
 	got := written(t, r)
 	assert.Equal(t, "sensito/sheet/1", got["schema"])
 	assert.Equal(t, map[string][]string{
-		"": {"agitation", "batch", "baths", "cautions", "conditions", "critical", "date", "develop_minutes", "ends_at_c", "exposure_index", "film", "films",
+		"": {"agitation", "batch", "baths", "cautions", "conditions", "critical", "date", "delivered_density_range", "develop_minutes", "ends_at_c", "exposure_index", "film", "films",
 			"for", "light_safe_from_step", "minutes", "note", "procedure", "schema", "steps", "temperature_c", "total_min", "tray", "trial", "vessel", "warnings"},
-		"minutes":        quantityKeys,
-		"exposure_index": quantityKeys,
-		"films":          {"area_cm2", "area_sq_in", "films"},
-		"vessel":         {"kind", "note", "volume_ml"},
-		"baths[]":        {"capacity", "concentrate_ml", "measure", "mixed", "name", "one_shot", "ratio", "steps", "total_ml", "use", "water_ml"},
-		"baths[].use":    {"area_sq_in", "most_sq_in", "times", "times_without_films", "today_sq_in"},
-		"steps[]":        {"agitation", "bath", "critical", "dark", "drain_from_min", "minutes", "name", "note", "number", "start_min", "temperature_c", "time_from"},
-		"tray":           {"each_s", "pass_s", "sheets", "text"},
-		"warnings[]":     warningKeys,
+		"minutes":                 quantityKeys,
+		"exposure_index":          quantityKeys,
+		"delivered_density_range": quantityKeys,
+		"films":                   {"area_cm2", "area_sq_in", "films"},
+		"vessel":                  {"kind", "note", "volume_ml"},
+		"baths[]":                 {"capacity", "concentrate_ml", "measure", "mixed", "name", "one_shot", "ratio", "steps", "total_ml", "use", "water_ml"},
+		"baths[].use":             {"area_sq_in", "most_sq_in", "times", "times_without_films", "today_sq_in"},
+		"steps[]":                 {"agitation", "bath", "critical", "dark", "drain_from_min", "minutes", "name", "note", "number", "start_min", "temperature_c", "time_from"},
+		"tray":                    {"each_s", "pass_s", "sheets", "text"},
+		"warnings[]":              warningKeys,
 	}, keys(t, "", got, map[string][]string{}))
 	assert.Equal(t, "5", raw(t, r, "light_safe_from_step"))
 	assert.Equal(t, "null", raw(t, r, "total_min"), "the clearing time was not measured")
@@ -70,7 +71,7 @@ func TestSheetText(t *testing.T) {
 		for line := range strings.Lines(got) {
 			assert.LessOrEqual(t, width(strings.TrimSuffix(line, "\n")), textWidth, line)
 		}
-		assert.Contains(t, got, "D   1:00   6:35   2 Develop: Brinewater 1+19, CRITICAL\n")
+		assert.Contains(t, got, "D   1:00   5:55   2 Develop: Brinewater 1+19, CRITICAL\n")
 		assert.Contains(t, got, startingPoint)
 		assert.Contains(t, got, mixCautions)
 		assert.Contains(t, strings.Join(strings.Fields(got), " "), "Light is safe from step 5, Rinse.")

@@ -58,13 +58,13 @@ func (r *Family) Table() (headings []string, rows [][]string) {
 // Table returns the rows of the card.
 func (r *Card) Table() (headings []string, rows [][]string) {
 	headings = []string{"n", "scene_range_stops"}
-	for _, name := range []string{"minutes", "exposure_index", "contrast_index"} {
+	for _, name := range []string{"minutes", "exposure_index", "contrast_index", "delivered_density_range"} {
 		headings = append(headings, quantityHeadings(name)...)
 	}
 	headings = append(headings, "extrapolated", "reason")
 	for _, c := range r.Rows {
 		row := []string{allDigits(c.N), allDigits(c.SceneRangeStops)}
-		for _, q := range []*Quantity{c.Minutes, c.ExposureIndex, c.ContrastIndex} {
+		for _, q := range []*Quantity{c.Minutes, c.ExposureIndex, c.ContrastIndex, c.Delivered} {
 			row = append(row, q.cells()...)
 		}
 		row = append(row, yesNo(&c.Extrapolated), c.Reason)

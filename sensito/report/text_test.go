@@ -135,8 +135,8 @@ func TestTextSays(t *testing.T) {
 	f := text(t, familyReport(t, larkfield))
 	assert.Contains(t, f, "step 9 reads 1.18")
 
-	s := text(t, sceneOf(t, larkfield, sensito.Scene{Stops: 5.5}))
-	assert.Contains(t, s, "(N+1.5)")
+	s := text(t, sceneOf(t, larkfield, sensito.Scene{Stops: 5}))
+	assert.Contains(t, s, "(N+2)")
 	assert.Contains(t, s, "outside the tested times")
 	assert.Contains(t, s, startingPoint)
 	s = text(t, sceneOf(t, larkfield, sensito.Scene{Stops: 7}))
