@@ -188,7 +188,9 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 	if err := p.deliver(); err != nil {
 		return nil, err
 	}
-	p.DensityRange = p.Delivered.Value
+	if p.DensityRange = p.aim; s.ScanMax != 0 {
+		p.DensityRange = p.Delivered.Value
+	}
 	p.AverageGradient = float64(p.DensityRange) / float64(p.FilmRange)
 	p.Extrapolated = p.Minutes.Value < lo || p.Minutes.Value > hi
 	if p.Extrapolated {

@@ -166,7 +166,7 @@ func (p *Plan) reachable(tb *table, g growth) error {
 		ends = fmt.Sprintf("somewhere above %.2f", low)
 	}
 	return &Unanswerable{
-		Reason: fmt.Sprintf("whether a density range of %.2f over the %.2f log H of this scene can be reached is not known: it takes longer than %s, and contrast ends %s",
+		Reason: fmt.Sprintf("whether a density range of %.2f over the %.2f log H of this scene can be reached is not known: it takes longer than %s, and it ends %s",
 			aim, float64(p.FilmRange), Minutes(earliest).Clock(5), ends),
 		Hint: fmt.Sprintf("develop a strip for about %s; or %s", Minutes(math.Max(1.5*longest, math.Min(earliest, 3*longest))).Clock(30), hint),
 	}
