@@ -113,7 +113,7 @@ Then:
   sensito scene %s --range 9
   sensito curve %s --strip 3 --plot strip.png
   sensito compare %s %s
-  sensito plan %s --range 6 --within 3%%
+  sensito plan %s --range 5 --within 3%%
   sensito control %s --trial %s
   copy one of the files, replace its readings by yours, and run the same commands
 `, at("curves.svg"), at("family.svg"), at("card.pdf"), at("tone.svg"), at("shoulder.svg"), at(demoMain), at(demoMain),

@@ -51,7 +51,7 @@ exposure index) has now and would have then; and a sheet for the bench.
 
 For a film of which only the box is known: the times of a first test about the
 published one, and how to expose it, under a wedge or in the camera.`,
-		Example: `  sensito plan larkfield-brinewater.toml --range 6 --within 3%
+		Example: `  sensito plan larkfield-brinewater.toml --range 5 --within 3%
   sensito plan larkfield-brinewater.toml --range 7 --wanted ei --within 0.1stops
   sensito plan --film "Tern 400" --speed 400 --minutes 9 --developer "Ashlar 1+4"
   sensito plan --film "Tern 400" --speed 400 --minutes 9 --way camera --skeleton tern.toml`,
