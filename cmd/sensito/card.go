@@ -32,11 +32,11 @@ func newCardCmd(s streams) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "card TRIAL",
 		Short: "Pocket card: times and indices from N-2 to N+2",
-		Long: `Prints development time, exposure index and contrast index for scenes from nine
-stops (N-2) to five (N+2). With --plot it is a page to print, at its true size
-(100 %), and to cut: a6 is 148 by 105 mm, index 5 by 3 inches. With a control log it
-says how far the process of today is from the trial's, and with --correct is the
-card for that process. With --at, --agitation or --dilution the card is for those
+		Long: `Prints development time, exposure index, contrast index and the density range
+delivered, for scenes from nine stops (N-2) to five (N+2). With --plot it is
+a page to print, at its true size (100 %), and to cut: a6 is 148 by 105 mm, index
+5 by 3 inches. With a control log it says how far the process of today is from the
+trial's, and with --correct is the card for that process. With --at, --agitation or --dilution the card is for those
 conditions; with --temperatures it is a table of times from 18 to 24 °C.`,
 		Example: `  sensito card larkfield-brinewater.toml
   sensito card larkfield-brinewater.toml --plot card.pdf

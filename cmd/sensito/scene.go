@@ -32,8 +32,13 @@ func newSceneCmd(s streams) *cobra.Command {
 		Use:   "scene TRIAL (--range STOPS | --shadow EV@ZONE --highlight EV@ZONE | --roll FILE)",
 		Short: "Exposure index and development time for one scene, or for a roll of scenes",
 		Long: `Gives the development time at which the tones of a scene span the density range
-of the aim, the exposure index at that time, and where each tone falls on the
-negative and, with a tested paper, in the print.
+of the aim, the exposure index at that time, the density range that the two
+deliver, and where each tone falls on the negative and, with a tested paper, in
+the print.
+
+The index lays an even tone, --shadow-stops below the metered one, on the speed
+point without flare, as a test exposure shows. Time and tones count flare, which
+lifts the shadows above that: a reserve.
 
 The scene is a range in stops, from the darkest to the lightest tone that must
 keep detail; or two spot readings with the zones they go with, from which the
