@@ -42,7 +42,10 @@ func (f *Family) Card(aim Scene) (*Card, error) {
 		}
 		p, err := f.plan(s)
 		if err != nil {
-			row.Reason, last = err.Error(), err
+			row.Reason = err.Error()
+			if last == nil || n <= 0 { // that of a normal scene, where all fail
+				last = err
+			}
 		} else {
 			row.Plan, served = p, true
 		}

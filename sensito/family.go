@@ -220,8 +220,8 @@ func (f *Family) fitContrast() error {
 	}
 	if t, y, sd := f.table.column(f.contrast, f.table.rows); len(t) > 1 && noControl(t, y, sd) {
 		return &Unanswerable{
-			Reason: fmt.Sprintf("time is no control here: at times from %s to %s the contrast only lies between %.2f and %.2f",
-				Minutes(slices.Min(t)).Clock(1), Minutes(slices.Max(t)).Clock(1), slices.Min(y), slices.Max(y)),
+			Reason: fmt.Sprintf("time is no control here: at times from %s to %s the contrast %s",
+				Minutes(slices.Min(t)).Clock(1), Minutes(slices.Max(t)).Clock(1), lies(slices.Min(y), slices.Max(y))),
 			Hint: otherControls,
 		}
 	}

@@ -70,9 +70,10 @@ type Proposal struct {
 	Scene   Scene // defaults filled in
 	Options ProposeOptions
 
-	DensityRange NetDensity         // that the negative must span
-	Before       *Estimate[float64] // the answer now; nil when the strips give none
-	Guessed      bool               // the law of growth is guessed, since the strips show none
+	DensityRange NetDensity            // that the negative must span
+	Delivered    *Estimate[NetDensity] // by the answer now; nil when the strips give none
+	Before       *Estimate[float64]    // the answer now; nil when the strips give none
+	Guessed      bool                  // the law of growth is guessed, since the strips show none
 
 	Candidates []Candidate // by themselves, the most useful first
 	Chosen     []Candidate // together, in the order in which they were chosen; After counts those before
@@ -163,7 +164,7 @@ func (f *Family) Propose(s Scene, o ProposeOptions) (*Proposal, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &Proposal{Family: f, Scene: d.plan.Scene, Options: o, DensityRange: d.plan.aim, Guessed: d.guessed, Warnings: []Warning{}}
+	p := &Proposal{Family: f, Scene: d.plan.Scene, Options: o, DensityRange: d.plan.aim, Delivered: d.plan.Delivered, Guessed: d.guessed, Warnings: []Warning{}}
 	p.Warnings = append(append(p.Warnings, f.Warnings...), p.Scene.aimWarnings()...)
 	if !d.guessed {
 		now, err := d.answer()

@@ -263,7 +263,7 @@ func (p *Plan) onShoulder() {
 		return
 	}
 	if gamma, _ := steepest(c); c.Slope(m.Add(p.end())) < gamma/2 {
-		p.warn("on_shoulder", "the lightest tones lie on the shoulder of the film, where they are hardly told apart; it shortens the range, not the development")
+		p.warn("on_shoulder", "the lightest tones lie on the shoulder of the film, where they are hardly told apart; it shortens the range, not the development. Less exposure (%.3g stops or so from the metered tone to the speed point, in place of %.3g) keeps them off it, at the cost of the darkest", max(1, p.Scene.ShadowStops-1), p.Scene.ShadowStops)
 	}
 }
 

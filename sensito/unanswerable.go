@@ -101,6 +101,14 @@ func noControl(t, y, sd []float64) bool {
 	return upper < leastElasticity
 }
 
+// lies says between what values something lies, or that it stays at one.
+func lies(low, high float64) string {
+	if fmt.Sprintf("%.2f", low) == fmt.Sprintf("%.2f", high) {
+		return fmt.Sprintf("stays at %.2f", low)
+	}
+	return fmt.Sprintf("only lies between %.2f and %.2f", low, high)
+}
+
 // otherControls is what changes contrast where time does not.
 const otherControls = "dilution, temperature or agitation change it: test strips with one of them changed"
 
@@ -118,8 +126,8 @@ func (p *Plan) timeIsControl(tb *table) error {
 		what = "the density above net 0.10 at the lightest tone"
 	}
 	u := &Unanswerable{
-		Reason: fmt.Sprintf("time is no control here: at times from %s to %s %s only lies between %.2f and %.2f, where %.2f is wanted",
-			shortest.Clock(1), longest.Clock(1), what, low, high, float64(p.aim)),
+		Reason: fmt.Sprintf("time is no control here: at times from %s to %s %s %s, where %.2f is wanted",
+			shortest.Clock(1), longest.Clock(1), what, lies(low, high), float64(p.aim)),
 		Hint: otherControls,
 	}
 	if g := float64(p.aim); g > low-0.02 && g < high+0.02 {

@@ -40,6 +40,7 @@ type ComparedTrial struct {
 	UsableRange    *Quantity `json:"usable_log_range"`
 	Reach          *float64  `json:"reach_log_range"` // of the wedge, from the speed point
 	MaxDensity     *Quantity `json:"max_net_density"`
+	Delivered      *Quantity `json:"delivered_density_range"` // to the scene, at the time and the trial's own index
 	Tones          []NetTone `json:"tones"`
 
 	Uncorrected *Uncorrected `json:"uncorrected"` // null where nothing is corrected
@@ -93,6 +94,7 @@ func NewCompare(c *sensito.Comparison) *Compare {
 		out.Shoulder = quantity(t.ShoulderStart, level, unitOne)
 		out.UsableRange = quantity(t.UsableRange, level, unitOne)
 		out.MaxDensity = quantity(t.MaxDensity, level, unitOne)
+		out.Delivered = quantity(t.Plan.Delivered, level, unitOne)
 		if u := t.Uncorrected; u != nil {
 			out.Uncorrected = &Uncorrected{Minutes: quantity(u.Minutes, level, unitMinutes), Speed: quantity(u.Speed, level, unitOne)}
 		}
@@ -189,6 +191,7 @@ func (r *Compare) writeTrials(w *writer, from, to int) {
 	add("shoulder begins, log H", func(t ComparedTrial) string { return beyond(t.Shoulder, *t.Reach) })
 	add("usable range, log H", func(t ComparedTrial) string { return beyond(t.UsableRange, *t.Reach) })
 	add("maximum net density", func(t ComparedTrial) string { return beyond(t.MaxDensity, t.lastNet) })
+	add("density range given", of(func(t ComparedTrial) *Quantity { return t.Delivered }))
 	for _, t := range r.Trials {
 		if t.Reason != nil {
 			continue

@@ -31,6 +31,7 @@ type Wanted struct {
 	SceneRangeStops float64        `json:"scene_range_stops"`
 	Aim             string         `json:"aim"`
 	DensityRange    float64        `json:"density_range"`
+	Delivered       *Quantity      `json:"delivered_density_range"` // by the answer now; null when there is none
 	WithinPercent   float64        `json:"within_percent"`
 	Confidence      float64        `json:"confidence"`
 }
@@ -61,7 +62,7 @@ type Proposed struct {
 func NewPlan(p *sensito.Proposal, s Solution) *Plan {
 	o := p.Options
 	r := &Plan{Schema: "sensito/plan/1", Trial: name(p.Family.Trial), Candidates: []Candidate{}, Warnings: p.Warnings,
-		Wanted: &Wanted{Quantity: o.Wanted, SceneRangeStops: p.Scene.Stops, Aim: p.Scene.AimText(), DensityRange: float64(p.DensityRange),
+		Wanted: &Wanted{Quantity: o.Wanted, SceneRangeStops: p.Scene.Stops, Aim: p.Scene.AimText(), DensityRange: float64(p.DensityRange), Delivered: quantity(p.Delivered, o.Level, unitOne),
 			WithinPercent: 100 * o.Within, Confidence: o.Level},
 		heading: heading(p.Family.Trial), next: p}
 	unit := unitMinutes
@@ -159,6 +160,10 @@ func (r *Plan) question(w *writer) {
 	rows = append(rows, []string{"  wanted", "", "", share(r.Wanted.WithinPercent)})
 	w.printf("\n")
 	w.table(rows)
+	if d := r.Wanted.Delivered; d != nil {
+		w.printf("\n")
+		w.paragraph("", "", fmt.Sprintf("The answer now gives a density range of %s, %s to %s.", fixed(d.Value, 2), fixed(float64(d.Low), 2), fixed(float64(d.High), 2)))
+	}
 }
 
 // answer returns a row for an answer.

@@ -37,18 +37,19 @@ func TestPlanKeys(t *testing.T) {
 	got := written(t, planOf(t, demoTrial(t, "larkfield-brinewater"), 6, sensito.ProposeOptions{Within: 0.01}))
 	assert.Equal(t, "sensito/plan/1", got["schema"])
 	assert.Equal(t, map[string][]string{
-		"":                       planKeys,
-		"wanted":                 {"aim", "confidence", "density_range", "quantity", "scene_range_stops", "within_percent"},
-		"before":                 quantityKeys,
-		"candidates[]":           candidateKeys,
-		"candidates[].after":     quantityKeys,
-		"proposal":               proposedKeys,
-		"proposal.after":         quantityKeys,
-		"proposal.steps[]":       candidateKeys,
-		"proposal.steps[].after": quantityKeys,
-		"bench":                  benchKeys,
-		"bench.strips[]":         {"developer_ml", "minutes"},
-		"warnings[]":             warningKeys,
+		"":                               planKeys,
+		"wanted":                         {"aim", "confidence", "delivered_density_range", "density_range", "quantity", "scene_range_stops", "within_percent"},
+		"wanted.delivered_density_range": quantityKeys,
+		"before":                         quantityKeys,
+		"candidates[]":                   candidateKeys,
+		"candidates[].after":             quantityKeys,
+		"proposal":                       proposedKeys,
+		"proposal.after":                 quantityKeys,
+		"proposal.steps[]":               candidateKeys,
+		"proposal.steps[].after":         quantityKeys,
+		"bench":                          benchKeys,
+		"bench.strips[]":                 {"developer_ml", "minutes"},
+		"warnings[]":                     warningKeys,
 	}, keys(t, "", got, map[string][]string{}))
 }
 
