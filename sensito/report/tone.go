@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"strconv"
+	"strings"
 
 	"sensito/sensito"
 )
@@ -103,14 +104,14 @@ func (r *Reproduction) Text(out io.Writer) error {
 		w.printf("  %-16s%8s%s\n", label, value, note)
 	}
 	if m := r.Minutes; m != nil {
-		note := ""
+		var notes []string
 		if m.atLeast {
-			note = "or longer"
+			notes = append(notes, "or longer")
 		}
 		if r.Extrapolated {
-			note = "outside the tested times"
+			notes = append(notes, "outside the tested times")
 		}
-		answer("develop, min:s", clock(m.Value, 5), note)
+		answer("develop, min:s", clock(m.Value, 5), strings.Join(notes, "; "))
 	}
 	if e := r.ExposureIndex; e != nil {
 		answer("exposure index", figures(e.Value), "")

@@ -101,3 +101,20 @@ func TestReproductionJSON(t *testing.T) {
 	last := line[len(line)-1].(map[string]any)
 	assert.InDelta(t, float64(p.Tones[len(p.Tones)-1].Printed), last["print_density"], 1e-9)
 }
+
+// A time may be open above and outside the tested times at once: both are said.
+func TestReproductionSaysBothOfATime(t *testing.T) {
+	r := reproductionOf(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "slate"), "2", sensito.Scene{Stops: 7})
+	for _, c := range []struct {
+		open, outside bool
+		want          string
+	}{
+		{false, false, `develop, min:s\s+\d+:\d\d\n`},
+		{true, false, `develop, min:s\s+\d+:\d\d  or longer\n`},
+		{false, true, `develop, min:s\s+\d+:\d\d  outside the tested times\n`},
+		{true, true, `develop, min:s\s+\d+:\d\d  or longer; outside the tested times\n`},
+	} {
+		r.Minutes.atLeast, r.Extrapolated = c.open, c.outside
+		assert.Regexp(t, c.want, text(t, r))
+	}
+}
