@@ -93,10 +93,14 @@ func newControlBody(c *sensito.Control, o Options) *controlBody {
 func controlVerdict(c *sensito.Control) string {
 	strips := c.Log.Strips()
 	s := c.First
-	if s == nil {
-		return fmt.Sprintf("%d strips, %s to %s: no chart speaks", len(strips), strips[0].Date, strips[len(strips)-1].Date)
+	count, dates := "1 strip", strips[0].Date
+	if len(strips) > 1 {
+		count, dates = fmt.Sprintf("%d strips", len(strips)), dates+" to "+strips[len(strips)-1].Date
 	}
-	text := fmt.Sprintf("%d strips; first signal %s, strip %d, %s of the %s", len(strips), strips[s.Index-1].Date, s.Index, chartTitle(s.Kind), quantityTitle(s.Quantity))
+	if s == nil {
+		return fmt.Sprintf("%s, %s: no chart speaks", count, dates)
+	}
+	text := fmt.Sprintf("%s; first signal %s, strip %d, %s of the %s", count, strips[s.Index-1].Date, s.Index, chartTitle(s.Kind), quantityTitle(s.Quantity))
 	if s.Since < s.Index {
 		text += ", on its way since " + strips[s.Since-1].Date
 	}

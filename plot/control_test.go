@@ -172,3 +172,34 @@ func TestDateTicks(t *testing.T) {
 	assert.Equal(t, []string{"0 29 Feb 2028"}, labels("2028-02-29", -0.5, 0.5))
 	assert.Equal(t, []string{"54 2026", "419 2027", "784 2028"}, labels("2025-11-08", -10, 3000)[:3])
 }
+
+// The first strip of a log is held to limits that are drawn, and named by what
+// they are on that day: those of an EWMA have not widened yet.
+func TestControlOfOneStrip(t *testing.T) {
+	log, err := notebook.ReadControl("c.toml", strings.NewReader("repeatability = 0.01\n[aim]\nbase_fog = 0.12\nlow = 0.30\nhigh = 1.05\n"+
+		"[[strip]]\ndate = 2026-03-01\nbase_fog = 0.11\nlow = 0.26\nhigh = 0.97\n"))
+	require.NoError(t, err)
+	c := judged(t, log, sensito.ControlOptions{})
+	fig, err := Control(c, Options{})
+	require.NoError(t, err)
+	b := fig.body.(*controlBody)
+	assert.Equal(t, "1 strip; first signal 2026-03-01, strip 1, single strips of the low density", b.sub)
+	charted := 0
+	for i, p := range b.panels {
+		ch := &c.Charts[i]
+		if ch.Kind != sensito.ChartEWMA {
+			continue
+		}
+		charted++
+		limits := c.LimitsAt(ch, 1)
+		upper, lower := p.lines[len(p.lines)-2], p.lines[len(p.lines)-1]
+		assert.Equal(t, "upper limit "+fixed(limits.Upper, 3), upper.name)
+		assert.Equal(t, "lower limit "+fixed(limits.Lower, 3), lower.name)
+		for _, l := range []namedLine{upper, lower} {
+			require.Len(t, l.XYs, 2)
+			assert.Less(t, l.XYs[0].X, l.XYs[1].X)
+		}
+	}
+	assert.Equal(t, 3, charted)
+	requireReadable(t, fig)
+}

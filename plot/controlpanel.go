@@ -119,6 +119,13 @@ func (p *controlPanel) addLines(c *sensito.Control, ch *sensito.ControlChart, x 
 			l := c.LimitsAt(ch, i+1)
 			upper.XYs = append(upper.XYs, plotter.XY{X: day, Y: l.Upper})
 			lower.XYs = append(lower.XYs, plotter.XY{X: day, Y: l.Lower})
+			// Where the lines end they are named by what they are there.
+			upper.name, lower.name = "upper limit "+fixed(l.Upper, places), "lower limit "+fixed(l.Lower, places)
+		}
+		for _, l := range []*namedLine{&upper, &lower} {
+			if len(l.XYs) == 1 { // a single strip still shows what it is held to
+				l.XYs = append(l.XYs, plotter.XY{X: x.hi, Y: l.XYs[0].Y})
+			}
 		}
 	}
 	p.lines = append(p.lines, upper, lower)
