@@ -123,8 +123,9 @@ func uncorrected(m *sensito.Estimate[sensito.Minutes], s *sensito.Estimate[sensi
 	return &Uncorrected{Minutes: quantity(m, level, unitMinutes), Speed: quantity(s, level, unitOne)}
 }
 
-// answers returns what the trial itself says, "" for nil.
-func (u *Uncorrected) answers() string {
+// answers returns what the trial itself says, "" for nil. The speed has the name
+// that it has in the report.
+func (u *Uncorrected) answers(speed string) string {
 	if u == nil {
 		return ""
 	}
@@ -133,7 +134,7 @@ func (u *Uncorrected) answers() string {
 		parts = append(parts, clock(m.Value, 5)+" ("+m.String()+" min)")
 	}
 	if s := u.Speed; s != nil {
-		parts = append(parts, "speed or index "+s.String())
+		parts = append(parts, speed+" "+s.String())
 	}
 	return strings.Join(parts, ", ")
 }
@@ -141,11 +142,11 @@ func (u *Uncorrected) answers() string {
 // uncorrected returns what the trial itself says of the ISO and marked times.
 func (r *Family) uncorrected() string {
 	var parts []string
-	if text := r.ISO.Uncorrected.answers(); text != "" {
+	if text := r.ISO.Uncorrected.answers("speed"); text != "" {
 		parts = append(parts, "ISO 6 contrast at "+text)
 	}
 	if r.Marked != nil {
-		if text := r.Marked.Uncorrected.answers(); text != "" {
+		if text := r.Marked.Uncorrected.answers("speed"); text != "" {
 			parts = append(parts, "marked "+text)
 		}
 	}
@@ -179,7 +180,11 @@ func (t *Today) write(w *writer, was string) {
 		w.paragraph("", "", text+"in control, no chart speaks; nothing is corrected.")
 		return
 	}
-	text += fmt.Sprintf("not where it was. First signal %s; on its way since %s.", *t.FirstSignal, *t.Since)
+	text += "not where it was. First signal " + *t.FirstSignal
+	if *t.Since < *t.FirstSignal { // dates of this form sort as text
+		text += "; on its way since " + *t.Since
+	}
+	text += "."
 	if s := t.SpeedUnchanged; s != nil {
 		text += fmt.Sprintf(" Speed at an unchanged time: %s stops.", withSign(s))
 	}

@@ -141,7 +141,7 @@ func (r *Compare) Text(out io.Writer) error {
 		w.printf("\n")
 		r.writeTrials(w, from, min(from+together, len(r.Trials)))
 	}
-	r.Today.write(w, r.Trials[0].Uncorrected.answers())
+	r.Today.write(w, r.Trials[0].Uncorrected.answers("speed"))
 	r.writeDifferences(w)
 	r.writeNotes(w)
 	return w.err

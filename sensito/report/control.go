@@ -309,7 +309,7 @@ func (r *Control) meaning(w *writer) {
 	}
 }
 
-// signals writes a line for each chart that speaks.
+// signals writes a line for each chart that signals.
 func (r *Control) signals(w *writer) {
 	rows := [][]string{}
 	for _, ch := range r.Charts {
@@ -335,7 +335,7 @@ func (r *Control) signals(w *writer) {
 	if len(rows) == 0 {
 		return
 	}
-	w.table(append([][]string{{"chart that speaks", "first", "strip", "strips in all", "by"}}, rows...))
+	w.table(append([][]string{{"chart signalling", "first", "strip", "strips in all", "by"}}, rows...))
 	w.printf("\n")
 }
 

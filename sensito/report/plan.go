@@ -260,11 +260,11 @@ func (r *Plan) together(w *writer) {
 	}
 	w.table(rows)
 	if l := p.LikelyPercent; l != nil {
-		text := fmt.Sprintf("Strips lie about the law, not on it: once developed, these will most likely leave %s to %s.", share(float64(l[0])), share(float64(l[1])))
+		text := fmt.Sprintf("Real strips scatter: once these are developed, expect within %s to %s.", share(float64(l[0])), share(float64(l[1])))
 		if math.IsInf(float64(l[1]), 1) {
-			text = fmt.Sprintf("Strips lie about the law, not on it: once developed, these may leave %s, or by chance still no upper limit.", share(float64(l[0])))
+			text = fmt.Sprintf("Real strips scatter: once these are developed, expect within %s, or by chance still no upper limit.", share(float64(l[0])))
 			if math.IsInf(float64(l[0]), 1) {
-				text = "Strips lie about the law, not on it: even with these the interval will most likely stay open."
+				text = "Real strips scatter: even with these, expect the interval to stay open."
 			}
 		}
 		w.paragraph("", "", text)

@@ -83,7 +83,7 @@ func (r *Roll) Text(out io.Writer) error {
 	w.printf("\n")
 	w.table(append([][]string{{"", "", percent(r.level) + " interval"}}, r.Conditions.rows(answers(r.Minutes, r.ExposureIndex, r.Extrapolated), r.AsTested)...))
 	r.Conditions.write(w)
-	r.Today.write(w, r.Uncorrected.answers())
+	r.Today.write(w, r.Uncorrected.answers("EI"))
 	w.printf("\n")
 	r.writeFrames(w)
 	w.printf("\n")

@@ -112,7 +112,7 @@ func (r *Scene) Text(out io.Writer) error {
 	}
 	w.table(rows)
 	r.Conditions.write(w)
-	r.Today.write(w, r.Uncorrected.answers())
+	r.Today.write(w, r.Uncorrected.answers("EI"))
 	r.writeExposure(w)
 	r.writeTones(w)
 	w.printf("\n")

@@ -154,3 +154,18 @@ func TestTextSays(t *testing.T) {
 	assert.Contains(t, text(t, curveOf(t, relative, sensito.MeasureOptions{})), "the exposures are relative")
 	assert.NotContains(t, text(t, sceneOf(t, relative, sensito.Scene{Stops: 7})), "EI")
 }
+
+// A change that signals at once has no earlier date to tell; what is not
+// corrected goes by the name that it has in the report.
+func TestTodayText(t *testing.T) {
+	first, before := "2026-03-05", "2026-03-02"
+	told := func(since string) string {
+		var b strings.Builder
+		(&Today{AsOf: "2026-03-09", FirstSignal: &first, Since: &since, Corrected: true}).write(&writer{w: &b},
+			(&Uncorrected{Minutes: &Quantity{Value: 6.5, SD: 0.1}, Speed: &Quantity{Value: 44, SD: 2}}).answers("EI"))
+		return strings.Join(strings.Fields(b.String()), " ")
+	}
+	assert.Contains(t, told(first), "First signal 2026-03-05. Times")
+	assert.Contains(t, told(before), "First signal 2026-03-05; on its way since 2026-03-02. Times")
+	assert.Contains(t, told(first), "Uncorrected: 6:30 (6.50 ±0.10 min), EI 44 ±2.")
+}
