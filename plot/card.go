@@ -108,8 +108,13 @@ func newCard(c *sensito.Card, o Options) *card {
 		b.short[0] += " * outside the tested times: test first."
 	}
 	if unreachable {
-		b.notes = append(b.notes, "– no development time within reach gives this.")
-		b.short[0] += " – no time within reach."
+		b.notes = append(b.notes, "– no development time can be told: sensito card says why.")
+		b.short[0] += " – no time: sensito card says why."
+	}
+	if c.Under != nil && slices.ContainsFunc(c.Under.Warnings, func(w sensito.Warning) bool { return w.Code == "temperature_unusual" }) {
+		const unusual = " Outside 18 to 24 °C: times are less sure than ±."
+		b.notes[0] += unusual
+		b.short[0] += unusual
 	}
 	if short {
 		b.notes[0] += " Under 5 minutes: easily uneven."
@@ -148,7 +153,7 @@ func cardCells(row sensito.CardRow) []string {
 	if p.Extrapolated {
 		cells[2] += "*"
 	}
-	if cells[3] = strconv.FormatFloat(60*float64(p.Minutes.StdErr), 'f', 0, 64); p.Minutes.AtLeast {
+	if cells[3] = seconds(p.Minutes.StdErr); p.Minutes.AtLeast {
 		cells[3] = "or more"
 	}
 	if e := p.ExposureIndex; e != nil {
@@ -162,6 +167,16 @@ func cardCells(row sensito.CardRow) []string {
 		cells[5] = strconv.FormatFloat(e.Value, 'f', 2, 64)
 	}
 	return cells
+}
+
+// seconds returns an error of time in whole seconds, to two digits at most.
+func seconds(sd sensito.Minutes) string {
+	s := 60 * float64(sd)
+	unit := 1.0
+	for s >= 100*unit {
+		unit *= 10
+	}
+	return strconv.FormatFloat(math.Round(s/unit)*unit, 'f', 0, 64)
 }
 
 // developmentName returns N, N+1/2, N-1 and so on.

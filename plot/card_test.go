@@ -40,7 +40,7 @@ func TestCardSaysWhatThePlansSay(t *testing.T) {
 			want += "*"
 		}
 		ei, _ := row.Plan.ExposureIndex.Value.Standard()
-		assert.Equal(t, []string{want, fmt.Sprintf("%.0f", 60*float64(row.Plan.Minutes.StdErr)), fmt.Sprint(float64(ei)),
+		assert.Equal(t, []string{want, seconds(row.Plan.Minutes.StdErr), fmt.Sprint(float64(ei)),
 			fmt.Sprintf("%.2f", row.Plan.ContrastIndex.Value), fmt.Sprintf("%.2f ±%s", float64(row.Plan.Delivered.Value), fmt.Sprintf("%.2f", float64(row.Plan.Delivered.StdErr))[1:])}, cells[2:])
 	}
 	require.Positive(t, extrapolated)
@@ -53,7 +53,7 @@ func TestCardSaysWhatThePlansSay(t *testing.T) {
 	text := strings.Join(all, " ")
 	for _, want := range []string{"Tern 400", "Ashlar 1+31", "20 °C", "intermittent agitation", "a density range of 1.25", "flare 0.40 log H",
 		"Made 2026-03-05", "densitometer zero: base",
-		"* outside the tested times", "– no development time within reach", "verify on your own process", caution, furtherCaution} {
+		"* outside the tested times", "– no development time can be told: sensito card says why.", "verify on your own process", caution, furtherCaution} {
 		assert.Contains(t, text, want)
 	}
 }
@@ -100,6 +100,27 @@ func TestCardNotes(t *testing.T) {
 
 	onBase := reading(t, demo(t, "larkfield-brinewater"), sensito.Reading{Zero: sensito.ZeroBase})
 	assert.Contains(t, said(onBase, sceneOf(0)), "continuous agitation, densitometer zero: base")
+}
+
+// A bath out of the usual temperatures is said on the card that hangs above the
+// sink, and an error of minutes is not told to the second.
+func TestCardOfColdBath(t *testing.T) {
+	f := family(t, demo(t, "larkfield-brinewater"))
+	for celsius, unusual := range map[float64]bool{14: true, 19: false} {
+		ch, err := f.Under(sensito.Conditions{TemperatureC: &celsius})
+		require.NoError(t, err)
+		c, err := f.Card(sceneOf(0))
+		require.NoError(t, err)
+		c, err = ch.Card(c)
+		require.NoError(t, err)
+		b := newCard(c, Options{Title: "x"})
+		for _, notes := range [][]string{b.notes, b.short} {
+			assert.Equal(t, unusual, strings.Contains(strings.Join(notes, " "), "Outside 18 to 24 °C: times are less sure than ±."), "%g °C", celsius)
+		}
+	}
+	for sd, want := range map[float64]string{0.4: "0", 5.7: "6", 57.2: "57", 99.7: "100", 107.6: "110", 3396: "3400"} {
+		assert.Equal(t, want, seconds(sensito.Minutes(sd/60)))
+	}
 }
 
 // The sizes are those of ISO 216 and of a common index card.
