@@ -144,20 +144,31 @@ func (b *proposalBody) closed() []plotter.XYs {
 	return out
 }
 
-// proposalNote says what is drawn.
+// actionNames say in few words what sharpens an answer beside strips.
+var actionNames = map[string]string{
+	sensito.ActionReadBase:     "the base read again",
+	sensito.ActionReadSteps:    "missing steps read",
+	sensito.ActionReachFurther: "more light on all strips",
+}
+
+// proposalNote says what is drawn. What is done beside strips has no time, so no
+// dot, but the dots after it count it.
 func proposalNote(p *sensito.Proposal, o Options) note {
 	n := note{"line: one strip by itself", "circles on the axis: strips tested"}
 	if len(p.Candidates) == 0 {
 		n[0] = "no strip would narrow the interval"
 	}
-	var times []string
+	var together []string
+	dots := false
 	for _, c := range p.Chosen {
-		if c.Action == nil {
-			times = append(times, clock(c.Minutes))
+		if c.Action != nil {
+			together = append(together, actionNames[c.Action.Code])
+			continue
 		}
+		together, dots = append(together, clock(c.Minutes)), true
 	}
-	if len(times) > 0 {
-		n = append(n, "dots: together, "+strings.Join(times, ", then "))
+	if dots {
+		n = append(n, "dots: together, "+strings.Join(together, ", then "))
 	}
 	return append(n, "intervals: "+percent(o.Confidence))
 }

@@ -2,6 +2,7 @@ package plot
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -43,6 +44,21 @@ func TestProposalPlotsWhatWasProposed(t *testing.T) {
 	assert.Equal(t, 1.0, b.levels[0].percent)
 	assert.Equal(t, 100*sensito.HalfWidth(*p.Before, 0.95), b.levels[1].percent)
 	assert.Len(t, b.tested, 5)
+}
+
+// The dots count what is done before them, so the note names it.
+func TestProposalNamesWhatIsDoneTogether(t *testing.T) {
+	p := &sensito.Proposal{Candidates: []sensito.Candidate{{Minutes: 5}}}
+	for code, want := range map[string]string{
+		sensito.ActionReachFurther: "dots: together, more light on all strips, then 5:45, then 6:30",
+		sensito.ActionReadBase:     "dots: together, the base read again, then 5:45, then 6:30",
+		sensito.ActionReadSteps:    "dots: together, missing steps read, then 5:45, then 6:30",
+	} {
+		p.Chosen = []sensito.Candidate{{Action: &sensito.Action{Code: code}}, {Minutes: 5.75}, {Minutes: 6.5}}
+		assert.Contains(t, proposalNote(p, Options{Confidence: 0.95}), want)
+		p.Chosen = p.Chosen[:1]
+		assert.NotContains(t, strings.Join(proposalNote(p, Options{Confidence: 0.95}), "\n"), "dots", "nothing is dotted")
+	}
 }
 
 func TestProposalIsReadable(t *testing.T) {
