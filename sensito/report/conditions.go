@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"sensito/sensito"
@@ -68,7 +69,10 @@ func (r *Card) Under(ch *sensito.Change, tested *sensito.Card) {
 			r.Rows[i].AsTested = quantity(&row.Plan.Minutes, r.level, unitMinutes)
 		}
 	}
-	r.Warnings = join(r.Warnings, ch.Warnings)
+	ofAll := func(w sensito.Warning) bool { // said of every row, so said once
+		return slices.ContainsFunc(ch.Warnings, func(own sensito.Warning) bool { return own.Code == w.Code })
+	}
+	r.Warnings = join(slices.DeleteFunc(slices.Clone(r.Warnings), ofAll), ch.Warnings)
 }
 
 // degrees returns a temperature in words.

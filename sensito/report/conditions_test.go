@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -55,6 +56,22 @@ func TestConditionsKeys(t *testing.T) {
 	row := got["rows"].([]any)[4].(map[string]any)
 	assert.InEpsilon(t, float64(p.Minutes.Value), row["minutes_as_tested"].(map[string]any)["value"], 1e-12)
 	assert.InEpsilon(t, float64(today.Minutes.Value), row["minutes"].(map[string]any)["value"], 1e-12)
+}
+
+// What holds for every row because it holds for the bath is said once.
+func TestCardSaysOnceWhatHoldsForTheBath(t *testing.T) {
+	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
+	ch, err := f.Under(sensito.Conditions{TemperatureC: new(14.0)})
+	require.NoError(t, err)
+	c, err := f.Card(sensito.Scene{})
+	require.NoError(t, err)
+	changed, err := ch.Card(c)
+	require.NoError(t, err)
+	card := NewCard(changed, DefaultConfidence, "")
+	card.Under(ch, c)
+	said := strings.Join(strings.Fields(text(t, card)), " ")
+	assert.Equal(t, 1, strings.Count(said, "14 °C is outside the 18 to 24 °C"))
+	assert.Contains(t, said, "! 14 °C is outside")
 }
 
 func TestTemperaturesKeys(t *testing.T) {

@@ -260,9 +260,9 @@ func (r *Plan) together(w *writer) {
 	}
 	w.table(rows)
 	if l := p.LikelyPercent; l != nil {
-		text := fmt.Sprintf("Real strips scatter: once these are developed, expect within %s to %s.", share(float64(l[0])), share(float64(l[1])))
+		text := fmt.Sprintf("Real strips scatter: once these are developed, expect %s to %s.", share(float64(l[0])), share(float64(l[1])))
 		if math.IsInf(float64(l[1]), 1) {
-			text = fmt.Sprintf("Real strips scatter: once these are developed, expect within %s, or by chance still no upper limit.", share(float64(l[0])))
+			text = fmt.Sprintf("Real strips scatter: once these are developed, expect %s, or by chance still no upper limit.", share(float64(l[0])))
 			if math.IsInf(float64(l[0]), 1) {
 				text = "Real strips scatter: even with these, expect the interval to stay open."
 			}
