@@ -238,6 +238,9 @@ func TestWrapped(t *testing.T) {
 		assert.LessOrEqual(t, textWidth(size, l), room)
 	}
 	assert.Equal(t, "one two three", lines[0])
+	for size := vg.Length(16); size > 8; size -= 0.1 { // what fits exactly, as the widest cell of a column does, is not broken
+		assert.Len(t, wrapped(size, textWidth(size, "kept, 20 films/l"), "kept, 20 films/l", 3), 1, "size %g", size)
+	}
 	few := wrapped(size, room, text, 2)
 	require.Len(t, few, 2)
 	assert.True(t, strings.HasSuffix(few[1], "..."))

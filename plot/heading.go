@@ -116,7 +116,7 @@ func wrapped(size, room vg.Length, s string, most int) []string {
 		next := textWidth(size, word)
 		if spaced := textWidth(size, " ") + next; at == "" {
 			at, width = word, next
-		} else if width+spaced <= room {
+		} else if width+spaced <= room || width+spaced < room+1 && textWidth(size, at+" "+word) <= room { // a sum of words is rounded
 			at, width = at+" "+word, width+spaced
 		} else if len(lines) == most-1 {
 			at += " " + strings.Join(words[i:], " ")
