@@ -93,7 +93,7 @@ func newSheetBody(s *sensito.Sheet, o Options) *sheetBody {
 	}
 	if e := s.Spec.Index; e != nil {
 		set, _ := e.Value.Standard()
-		b.basis += "; exposed at EI " + number(float64(set))
+		b.basis += fmt.Sprintf("; exposed at EI %s (nearest setting %s)", fixed(float64(e.Value), 0), number(float64(set)))
 	}
 	if t := s.FilmText(); t != "" {
 		b.lines = append(b.lines, "Film: "+t)

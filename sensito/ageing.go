@@ -136,6 +136,8 @@ func (a *Ageing) Plan(p *Plan) *Plan {
 	}
 	out := *p
 	out.Minutes, out.ExposureIndex = *a.Minutes(&p.Minutes), a.Speed(p.ExposureIndex)
+	_, sd := lnFactor(a.TimePercent)
+	out.Delivered = p.givenTime(p.Delivered, sd, a.TimePercent.DoF)
 	out.Warnings = out.stillShort(p.Warnings)
 	return &out
 }
@@ -159,7 +161,8 @@ func (a *Ageing) Roll(r *Roll) *Roll {
 	out := *r
 	out.Minutes, out.ExposureIndex = *a.Minutes(&r.Minutes), a.Speed(r.ExposureIndex)
 	out.Warnings = stillShort(r.Warnings, out.Minutes.Value)
-	out.Frames = slices.Clone(r.Frames)
+	_, sd := lnFactor(a.TimePercent)
+	out.Frames = r.givenTime(sd, a.TimePercent.DoF)
 	for i := range out.Frames {
 		if f := &out.Frames[i]; f.EV != nil {
 			f.EV = new(f.Metering.Exposure(out.ExposureIndex.Value))

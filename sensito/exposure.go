@@ -150,6 +150,10 @@ func NewContact(illuminanceLx, seconds float64, wedge []Density) (Exposures, err
 		f.add(fmt.Sprintf("exposure.wedge[%d]", i+1),
 			"%g after %g breaks the order of the wedge; its densities must rise or fall all the way", wedge[i], wedge[i-1])
 	}
+	if numbered(wedge) {
+		f = faults{}
+		f.add("exposure.wedge", "1 to %d are numbers of steps; a wedge is given by the density of each step", len(wedge))
+	}
 	if err := f.err(); err != nil {
 		return Exposures{}, err
 	}
@@ -159,6 +163,17 @@ func NewContact(illuminanceLx, seconds float64, wedge []Density) (Exposures, err
 		logH[i], given[i] = LogExposure(lamp-float64(d)), float64(d)
 	}
 	return Exposures{kind: Contact, logH: logH, absolute: true, illuminanceLx: illuminanceLx, seconds: Seconds(seconds), given: given}, nil
+}
+
+// numbered says whether a wedge holds the numbers of its steps in place of their
+// densities.
+func numbered(wedge []Density) bool {
+	for i, d := range wedge {
+		if d != Density(i+1) {
+			return false
+		}
+	}
+	return len(wedge) > 2
 }
 
 func checkContact(f *faults, prefix string, illuminanceLx, seconds float64) {

@@ -211,6 +211,9 @@ func (f *Family) fitContrast() error {
 	t, _, _ := f.table.column(f.contrast, f.table.rows)
 	if len(t) < len(f.Strips) {
 		if len(distinct(t)) < 2 {
+			if err := f.tooMuchLight(); err != nil {
+				return err
+			}
 			return &Unanswerable{
 				Reason: fmt.Sprintf("%d of %d strips reach far enough for a contrast, and a rate needs two times", len(t), len(f.Strips)),
 				Hint:   "expose more; where the toe is then lost, use a longer wedge",

@@ -161,6 +161,20 @@ func (tb *table) byStrip(column int, f func(rows [][]float64) float64) []float64
 	return by
 }
 
+// givenTime returns the density range when the time of today is known only so
+// well, as a standard deviation of ln t, for a process that does then what the
+// trial's did.
+func (p *Plan) givenTime(e *Estimate[NetDensity], lnSD, dof float64) *Estimate[NetDensity] {
+	per := p.growth.perAim(p.growth.At(float64(p.Minutes.Value)))
+	if e == nil || !(lnSD > 0) || math.IsInf(per, 1) {
+		return e
+	}
+	more := lnSD / per
+	out := *e
+	out.StdErr, out.DoF = NetDensity(math.Hypot(float64(e.StdErr), more)), joinedDoF(float64(e.StdErr), e.DoF, more, dof)
+	return &out
+}
+
 // deliver finds the ends of the scene on the negative and the density range
 // between them, when the film is exposed at the plan's index and developed for
 // its time, both taken as plain numbers: with the error of the film's curve and

@@ -107,12 +107,12 @@ func (r run) slope(c Curve, m LogExposure) float64 {
 // sceneReach is how far beyond the exposures of a strip a scene may follow its
 // curve. That is further than reach, since what is not seen there counts as an
 // error of its own; see unseenError.
-const sceneReach = 2 * Stop
+const sceneReach = 1.5 * Stop
 
 // unseenError is by which share the density gained beyond the last step of a
 // strip may differ from what its curve says, as one standard deviation common to
 // all strips: a shoulder may begin there, unseen (TestBlindBeyondTheWedge).
-const unseenError = 0.20
+const unseenError = 0.25
 
 // unseen returns the standard deviation that this leaves in the density between
 // the foot of the run and a place above the speed point, as a share of what the

@@ -48,11 +48,13 @@ func (f *Family) design(s Scene, wanted Wanted) (*design, error) {
 	if len(t) == 0 {
 		return nil, err
 	}
+	d.plan.aim = s.wanted(Density(d.table.trend(colFog, d.table.rows, math.Log, -1).at(math.Log(slices.Max(t)))))
+	if steady := d.plan.timeIsControl(d.table); steady != nil {
+		return nil, steady
+	}
 	if _, lawless := fitGrowth(t, y, sd, ""); lawless == nil {
 		return nil, err // there is a law, and it says that no time serves
 	}
-	fog := d.table.trend(colFog, d.table.rows, math.Log, -1)
-	d.plan.aim = s.wanted(Density(fog.at(math.Log(slices.Max(t)))))
 	d.law = guess(t, y, float64(d.plan.aim))
 	if d.told, err = d.law.Time(float64(d.plan.aim)); err != nil {
 		return nil, err

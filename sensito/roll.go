@@ -34,6 +34,17 @@ type Roll struct {
 	design *rollDesign
 }
 
+// givenTime returns the frames with their density ranges as Plan.givenTime has
+// them.
+func (r *Roll) givenTime(lnSD, dof float64) []RollFrame {
+	out := slices.Clone(r.Frames)
+	for i := range out {
+		p := r.design.plans[r.design.at[i]]
+		out[i].DensityRange = *p.givenTime(&out[i].DensityRange, lnSD, dof)
+	}
+	return out
+}
+
 // DensityRangeAt returns the density range that a frame, counted from 0, gets
 // when the roll is developed for the given time; for a scan, from net density
 // 0.10 on.
@@ -97,7 +108,7 @@ func (f *Family) ForRoll(s Scene, frames []Frame) (*Roll, error) {
 	}
 	if told, lo, hi := r.Minutes.Value, Minutes(d.times[0]), Minutes(d.times[len(d.times)-1]); told < lo || told > hi {
 		r.Extrapolated = true
-		r.warn("extrapolated", "%.1f min lies outside the tested times of %.4g to %.4g min: test a strip there before relying on it", float64(told), float64(lo), float64(hi))
+		r.warn("extrapolated", "%s", outsideTimes(told, lo, hi, len(d.times) < len(f.Strips)))
 	}
 	if r.Minutes.Value < shortTime {
 		r.warn("short_time", "%s", shortTimeText)
@@ -173,6 +184,8 @@ func (d *rollDesign) solve(r *Roll) error {
 		return err
 	}
 	d.laws = laws
+	longest.leans()
+	r.Warnings = append(r.Warnings, longest.Warnings...)
 	fog := f.fog
 	lo, hi := math.Log(d.times[0]/4), math.Log(1.3*d.times[len(d.times)-1])
 	time := func(rows [][]float64, laws []growth) (float64, error) {

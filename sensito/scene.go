@@ -194,7 +194,7 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 	p.AverageGradient = float64(p.DensityRange) / float64(p.FilmRange)
 	p.Extrapolated = p.Minutes.Value < lo || p.Minutes.Value > hi
 	if p.Extrapolated {
-		p.warn("extrapolated", "%.1f min lies outside the tested times of %.4g to %.4g min: test a strip there before relying on it", float64(p.Minutes.Value), float64(lo), float64(hi))
+		p.warn("extrapolated", "%s", outsideTimes(p.Minutes.Value, lo, hi, len(t) < len(f.Strips)))
 		if advice := s.advice(g, p.aim, float64(lo), float64(hi)); advice != "" {
 			p.warn("other_paper", "within the tested times %s", advice)
 		}
@@ -229,23 +229,42 @@ func (p *Plan) tableOf(strips []*Measured) *table {
 	return p.Family.placedTable(strips, p.over)
 }
 
+// outsideTimes says that a time lies outside those of the strips that tell it;
+// some says that they are not all that were tested.
+func outsideTimes(told, lo, hi Minutes, some bool) string {
+	of := "the tested times"
+	if some {
+		of = "the times of the strips that reach this scene"
+	}
+	return fmt.Sprintf("%s lies outside %s, %s to %s: test a strip there before relying on it", told.Clock(1), of, lo.Clock(1), hi.Clock(1))
+}
+
 // end returns how far above the speed point the lightest tone lands.
 func (p *Plan) end() LogRange { return p.placement.run().to }
 
 // leans warns of strips whose curve is used beyond their readings.
 func (p *Plan) leans() {
+	var strong, faint []int // strips that are used beyond that end
+	var over, under LogRange
 	for _, m := range p.Family.Strips {
 		h, err := p.Family.placedAt(m, m.Fit.Curve)
 		if err != nil {
 			continue
 		}
 		lo, hi := m.Fit.Curve.Domain()
-		if over := h.Add(p.end()).Sub(hi); over > 0.005 && over <= sceneReach {
-			p.warn("strip_extrapolated", "strip %d: its curve is used %.2f log H beyond its last step", m.Strip.number, float64(over))
+		const least LogRange = 0.005
+		if beyond := h.Add(p.end()).Sub(hi); beyond > least && beyond <= sceneReach {
+			strong, over = append(strong, m.Strip.number), max(over, beyond)
 		}
-		if under := lo.Sub(h); under > 0.005 {
-			p.warn("strip_extrapolated", "strip %d: its speed point lies %.2f log H below its faintest step", m.Strip.number, float64(under))
+		if below := lo.Sub(h); below > least {
+			faint, under = append(faint, m.Strip.number), max(under, below)
 		}
+	}
+	if len(strong) > 0 {
+		p.warn("strip_extrapolated", "the lightest tone needs curves up to %.2f log H beyond their last step (strip %s); the interval counts that a shoulder may begin there", float64(over), StepList(slices.Sorted(slices.Values(strong))))
+	}
+	if len(faint) > 0 {
+		p.warn("strip_extrapolated", "speed points lie up to %.2f log H below the faintest step (strip %s): give the next strips less exposure", float64(under), StepList(slices.Sorted(slices.Values(faint))))
 	}
 }
 

@@ -28,7 +28,7 @@ func (spec SheetSpec) ForRoll(r *Roll) SheetSpec {
 
 // warned adds the warnings of an answer that are not of the strips behind it.
 func (spec SheetSpec) warned(f *Family, all []Warning) SheetSpec {
-	of := []string{"strip_left_out", "strip_extrapolated", "relative_exposure"}
+	of := []string{"strip_left_out", "relative_exposure"}
 	spec.Warnings = slices.DeleteFunc(slices.Clone(all), func(w Warning) bool {
 		return slices.Contains(f.Warnings, w) || slices.Contains(of, w.Code)
 	})

@@ -26,6 +26,9 @@ func (p *Plan) tooShort(reaching int) error {
 	}
 	u := &Unanswerable{Reason: fmt.Sprintf("a scene of %s stops needs strips exposed to %.2f log H above the speed point, and %d of %d reach there",
 		stopsText(p.Scene.Stops), float64(p.end()), reaching, len(f.Strips))}
+	if err := f.tooMuchLight(); err != nil {
+		return err
+	}
 	if len(ends) < 2 {
 		u.Hint = "expose two strips or more so that their speed point lies within the wedge, three to six steps from its faint end"
 		return u
@@ -43,6 +46,31 @@ func (p *Plan) tooShort(reaching int) error {
 		u.Hint += fmt.Sprintf("; these strips answer scenes of up to %s stops", stopsText(stops))
 	}
 	return u
+}
+
+// tooMuchLight returns an error, Unanswerable, where all strips but one do not
+// show their speed point because they were exposed too much.
+func (f *Family) tooMuchLight() error {
+	dark := 0
+	for _, m := range f.Strips {
+		if m.overexposed() {
+			dark++
+		}
+	}
+	if dark == 0 || dark <= len(f.Strips)-2 {
+		return nil
+	}
+	return &Unanswerable{Reason: fmt.Sprintf("%d of %d strips do not show their speed point: they are denser already at the faintest step", dark, len(f.Strips)),
+		Hint: "expose strips less, or under a wedge whose dark end is denser, so that the speed point lies three to six steps inside"}
+}
+
+// overexposed says whether the strip does not show its speed point because its
+// faintest step is denser already.
+func (m *Measured) overexposed() bool {
+	c := m.Fit.Curve
+	lo, _ := c.Domain()
+	point, err := SpeedPoint(c)
+	return (err != nil || point < lo.Add(-reach)) && c.Density(lo).Above(BaseFog(c)) > SpeedPointDensity
 }
 
 // longestScene returns the longest scene, to a tenth of a stop, whose lightest
@@ -110,7 +138,7 @@ func lies(low, high float64) string {
 }
 
 // otherControls is what changes contrast where time does not.
-const otherControls = "dilution, temperature or agitation change it: test strips with one of them changed"
+const otherControls = "dilution, temperature or agitation change contrast: test strips with one of them changed"
 
 // timeIsControl refuses a time where time hardly moves the density range: two
 // baths, stand development, or development that has ended.
@@ -131,9 +159,9 @@ func (p *Plan) timeIsControl(tb *table) error {
 		Hint: otherControls,
 	}
 	if g := float64(p.aim); g > low-0.02 && g < high+0.02 {
-		u.Hint = "develop for a time that was tested, which gives what is wanted; to change it, " + otherControls
+		u.Hint = "develop for a time that was tested, which gives what is wanted; " + otherControls
 	} else if c, ok := p.Scene.printFor(NetDensity((low + high) / 2)); ok {
-		u.Hint += "; or print on " + c.String() + ", which such a negative suits"
+		u.Hint += "; as it is, such a negative suits " + c.String()
 	}
 	u.Hint += fmt.Sprintf("; a strip at %s would show whether development has simply ended", (shortest / 2).Clock(5))
 	return u

@@ -198,7 +198,7 @@ func (r *Sheet) Text(out io.Writer) error {
 	w.printf("%s\n\n", r.heading)
 	w.paragraph("", "", s.Headline()+", "+s.Basis(r.level)+".")
 	if e := r.ExposureIndex; e != nil {
-		w.printf("The film was to be exposed at EI %s.\n", setting(e.Value))
+		w.printf("The film was to be exposed at EI %s (nearest setting %s).\n", figures(e.Value), setting(e.Value))
 	}
 	if t := s.FilmText(); t != "" {
 		w.paragraph("", "", "Film: "+t+".")
