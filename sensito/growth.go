@@ -94,7 +94,7 @@ func fitGrowth(t, g, sd []float64, model growthModel) (growth, error) {
 func growthOf(t, g, sd []float64, model growthModel) (growth, error) {
 	f, err := fit.FitKinetics(t, g, sd, model == firstOrderInduction)
 	if err != nil {
-		return growth{}, err
+		return growth{}, noGrowth(t, g, err)
 	}
 	if f.Status != fit.Converged {
 		return growth{}, &Unanswerable{
@@ -131,7 +131,7 @@ func fitWarpedGrowth(t, g, sd, u []float64, model growthModel, starts ...float64
 func warpedGrowthOf(t, g, sd, u []float64, model growthModel, starts []float64) (growth, error) {
 	f, err := fit.FitWarped(t, g, sd, u, model == firstOrderInduction, starts...)
 	if err != nil {
-		return growth{}, err
+		return growth{}, noGrowth(t, g, err)
 	}
 	if f.Status != fit.Converged || f.Cov == nil || f.AtBound[3] {
 		return growth{}, &Unanswerable{

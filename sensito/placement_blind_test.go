@@ -120,10 +120,6 @@ func (f netCurve) spans(s lit) float64 {
 	return f(m+lightest) - f(m+darkest)
 }
 
-func (d foreign) at(minutes float64) netCurve {
-	return func(x float64) float64 { return d.net(x, minutes) }
-}
-
 // developed is the film as it comes of one development, which repeats to 0.8 %
 // of the contrast.
 func (d foreign) developed(r *rand.Rand, minutes float64) netCurve {

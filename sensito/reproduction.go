@@ -117,7 +117,7 @@ func (r *Reproduction) film(stops []float64) error {
 	if err != nil {
 		return err
 	}
-	r.Film, err = curveThrough(r.SpeedPoint, p.BaseFog.Value, grid, n.nets(float64(p.Minutes.Value)))
+	r.Film, err = curveThrough(r.SpeedPoint, p.BaseFog.Value, grid, n.nets())
 	return err
 }
 

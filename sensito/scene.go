@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"sensito/fit"
 )
 
 // Scene is what a scene asks of a negative. Zero fields other than Stops stand
@@ -43,6 +45,12 @@ func (s Scene) withDefaults() Scene {
 	return s
 }
 
+// The least that a negative may be asked for.
+const (
+	leastDensityRange NetDensity = 0.2
+	leastScanMax      Density    = 0.5
+)
+
 // Check returns an error naming what in the scene is outside its limits.
 func (s Scene) Check() error {
 	s = s.withDefaults()
@@ -54,12 +62,12 @@ func (s Scene) Check() error {
 	}
 	err := errors.Join(
 		limit("scene range in stops", s.Stops, 1, 20),
-		limit("density range", float64(s.DensityRange), 0.2, 3),
+		limit("density range", float64(s.DensityRange), float64(leastDensityRange), 3),
 		limit("shadow stops", s.ShadowStops, 1, 10),
 		limit("Callier coefficient", s.Callier, 1, 2),
 	)
 	if s.ScanMax != 0 {
-		err = errors.Join(err, limit("greatest density for a scan", float64(s.ScanMax), 0.5, 6))
+		err = errors.Join(err, limit("greatest density for a scan", float64(s.ScanMax), float64(leastScanMax), 6))
 	}
 	if s.Paper != nil && s.Paper.LogRange == nil {
 		err = errors.Join(err, fmt.Errorf("%s has no range to aim at", s.Paper.Name()))
@@ -170,7 +178,7 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 	}
 	p.leans()
 	p.aim = s.wanted(Density(p.Family.fog.at(math.Log(t[len(t)-1]))))
-	if err := p.timeIsControl(tb); err != nil {
+	if err := p.sought(tb, growth{}).underControl(); err != nil {
 		return nil, err
 	}
 	g, err := tb.grow(sceneRise, tb.rows, "")
@@ -178,11 +186,7 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 		return nil, err
 	}
 	lo, hi := Minutes(t[0]), Minutes(t[len(t)-1])
-	fog := tb.trend(colFog, tb.rows, math.Log, -1)
-	if err := p.reachable(tb, g); err != nil {
-		return nil, err
-	}
-	if err := p.solve(tb, g, fog); err != nil {
+	if err := p.solve(tb, g); err != nil {
 		return nil, err
 	}
 	if err := p.deliver(); err != nil {
@@ -286,35 +290,40 @@ func (p *Plan) onShoulder() {
 	}
 }
 
-// timeFor returns the development time at which the density rises as wanted,
-// and that rise. With a scan it depends on base plus fog, and so on the time,
-// but so little that a few rounds settle it.
-func (s Scene) timeFor(g growth, fog func(minutes float64) float64, about NetDensity) (minutes, wanted float64, err error) {
+// timeFor returns the development time that gives the density wanted, and that
+// density, which stands with the error too. With a scan it depends on base plus
+// fog, and so on the time, but so little that a few rounds settle it.
+func (s Scene) timeFor(time func(wanted float64) (minutes float64, err error), fog func(minutes float64) float64, about NetDensity) (minutes, wanted float64, err error) {
 	wanted = float64(about)
-	for range 8 {
-		if minutes, err = g.Time(wanted); err != nil {
-			return 0, 0, err
+	const rounds = 40
+	for range rounds {
+		if minutes, err = time(wanted); err != nil {
+			return 0, wanted, err
 		}
 		settled := wanted
 		if wanted = float64(s.wanted(Density(fog(minutes)))); math.Abs(wanted-settled) < 1e-9 {
-			break
+			return minutes, wanted, nil
 		}
 	}
-	return minutes, wanted, nil
+	return 0, wanted, fmt.Errorf("fog grows with the density: %w", fit.ErrBeyondLimit)
 }
 
 // solve finds time, exposure index and tones together, so that the errors of
 // each count the errors of all they rest on.
-func (p *Plan) solve(tb *table, g growth, fog trend) error {
+func (p *Plan) solve(tb *table, g growth) error {
+	fog := tb.trend(colFog, tb.rows, math.Log, -1)
 	fogOf := func(rows [][]float64) func(minutes float64) float64 {
 		law := tb.trend(colFog, rows, math.Log, fog.degree())
 		return func(minutes float64) float64 { return law.at(math.Log(minutes)) }
 	}
-	told, aim, err := p.Scene.timeFor(g, fogOf(tb.rows), p.aim)
+	told, aim, err := p.Scene.timeFor(g.Time, fogOf(tb.rows), p.aim)
+	p.aim, p.growth = NetDensity(aim), g
+	if short := p.sought(tb, g).reached(g); short != nil {
+		return short
+	}
 	if err != nil {
 		return err
 	}
-	p.aim, p.growth = NetDensity(aim), g
 	speed := p.Family.speed
 	inflate := map[int]float64{sceneRise: g.scatter, colSpeedPoint: speed.scatter, colFog: fog.scatter}
 	inflate[colIndex] = g.scatter
@@ -325,7 +334,7 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 			return nil, err
 		}
 		fogAt := fogOf(rows)
-		minutes, _, err := p.Scene.timeFor(g, fogAt, p.aim)
+		minutes, _, err := p.Scene.timeFor(g.Time, fogAt, p.aim)
 		if err != nil {
 			return nil, err
 		}
@@ -336,6 +345,9 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 			fogAt(told),
 			tb.along(colIndex, rows, indexLaw, told)}, nil
 	})
+	if errors.Is(err, fit.ErrBeyondLimit) {
+		return p.sought(tb, g).unreached(g)
+	}
 	if err != nil {
 		return err
 	}
@@ -413,7 +425,7 @@ func (p *Plan) tones(stops []float64) ([]Tone, error) {
 	if err != nil {
 		return nil, err
 	}
-	nets, dof := n.estimates(float64(p.Minutes.Value))
+	nets, dof := n.estimates()
 	var out []Tone
 	for i, l := range stops {
 		tone := Tone{Stops: l, Film: p.speedPoint.Add(at[i])}

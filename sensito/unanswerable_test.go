@@ -109,3 +109,18 @@ func TestSceneBeyondStrips(t *testing.T) {
 	_, err = f.For(sensito.Scene{Stops: stops + 0.1})
 	assert.ErrorAs(t, err, &u)
 }
+
+// Strips whose contrast goes up and down, as when two were swapped: no law, and
+// what to look at. Time may well be a control.
+func TestContrastThatFalls(t *testing.T) {
+	gammas := map[float64]float64{4: 0.66, 5.5: 0.78, 7: 0.55, 9: 0.62}
+	f := exactly(t, "", wedgeOf(t, 0.45, 0), "", []float64{4, 5.5, 7, 9}, func(minutes float64) film { return modelFilm(gammas[minutes]) })
+	for _, s := range []sensito.Scene{{Stops: 7}, {Stops: 7, ScanMax: 1.5}} {
+		var u *sensito.Unanswerable
+		_, err := f.For(s)
+		require.ErrorAs(t, err, &u)
+		assert.Regexp(t, `^the strips do not show contrast grow with time: at times from 4:00 to 9:00 it lies between`, u.Reason)
+		_, err = f.ForRoll(s, []sensito.Frame{{Name: "lamp", Stops: 7}})
+		require.ErrorAs(t, err, &u)
+	}
+}
