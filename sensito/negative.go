@@ -59,10 +59,11 @@ func (n *negative) columns(strip *Measured, c Curve) ([]float64, error) {
 	}
 	foot := n.plan.over.foot(c, m)
 	lo, hi := c.Domain()
+	darkest := n.plan.placement.run().from // whose density counts wherever the strip begins
 	row := []float64{gain, float64(foot - SpeedPointDensity.Over(BaseFog(c)))}
 	for _, r := range n.at {
 		h, share := m.Add(r), math.NaN()
-		if h >= lo.Add(-reach) && h <= hi.Add(sceneReach) {
+		if (r == darkest || h >= lo.Add(-reach)) && h <= hi.Add(sceneReach) {
 			share = float64(c.Density(h)-foot) / gain
 		}
 		row = append(row, share)
@@ -144,6 +145,10 @@ func (n *negative) estimates() (all derived, dof float64) {
 	return all, spread(g.scatter, g.dof, tb.dof)
 }
 
+// netOf returns a net density as told: what the strips extrapolate to may lie
+// below the base.
+func netOf(v float64) NetDensity { return NetDensity(math.Max(v, 0)) }
+
 // byStrip returns the derivatives of f by the value of each strip in a column.
 func (tb *table) byStrip(column int, f func(rows [][]float64) float64) []float64 {
 	rows := make([][]float64, len(tb.rows))
@@ -197,7 +202,7 @@ func (p *Plan) deliver() error {
 	all, dof := n.estimates()
 	for i, stops := range []float64{p.placement.Darkest, p.placement.Lightest} {
 		p.Ends[i] = Tone{Stops: stops, Film: p.speedPoint.Add(n.at[i]),
-			NetDensity: &Estimate[NetDensity]{Value: NetDensity(all.values[i]), StdErr: NetDensity(all.sd(i)), DoF: dof}}
+			NetDensity: &Estimate[NetDensity]{Value: netOf(all.values[i]), StdErr: NetDensity(all.sd(i)), DoF: dof}}
 	}
 	v := all.values[1] - all.values[0]
 	p.Delivered = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(math.Hypot(all.sdBetween(0, 1), developmentScatter*v)), DoF: dof}

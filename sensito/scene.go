@@ -318,11 +318,12 @@ func (p *Plan) solve(tb *table, g growth) error {
 	}
 	told, aim, err := p.Scene.timeFor(g.Time, fogOf(tb.rows), p.aim)
 	p.aim, p.growth = NetDensity(aim), g
-	if short := p.sought(tb, g).reached(g); short != nil {
+	wished := p.sought(tb, g)
+	if short := wished.reached(g); short != nil {
 		return short
 	}
 	if err != nil {
-		return err
+		return wished.unreached(g)
 	}
 	speed := p.Family.speed
 	inflate := map[int]float64{sceneRise: g.scatter, colSpeedPoint: speed.scatter, colFog: fog.scatter}
@@ -346,7 +347,7 @@ func (p *Plan) solve(tb *table, g growth) error {
 			tb.along(colIndex, rows, indexLaw, told)}, nil
 	})
 	if errors.Is(err, fit.ErrBeyondLimit) {
-		return p.sought(tb, g).unreached(g)
+		return wished.unreached(g)
 	}
 	if err != nil {
 		return err
@@ -430,9 +431,9 @@ func (p *Plan) tones(stops []float64) ([]Tone, error) {
 	for i, l := range stops {
 		tone := Tone{Stops: l, Film: p.speedPoint.Add(at[i])}
 		if v, sd := nets.values[i], nets.sd(i); !math.IsNaN(v) && !math.IsNaN(sd) {
-			tone.NetDensity = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(sd), DoF: dof}
+			tone.NetDensity = &Estimate[NetDensity]{Value: netOf(v), StdErr: NetDensity(sd), DoF: dof}
 			if p.prints() {
-				e, err := p.printed(NetDensity(nets.values[lightest]-v), nets.sdBetween(lightest, i), dof)
+				e, err := p.printed(netOf(nets.values[lightest])-netOf(v), nets.sdBetween(lightest, i), dof)
 				if err != nil {
 					return nil, err
 				}

@@ -1,7 +1,6 @@
 package sensito
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -223,7 +222,7 @@ func (s sought) unreached(g growth) error {
 	longest := slices.Max(s.t)
 	f, err := fit.FitKinetics(s.t, s.y, each(s.sd, func(v float64) float64 { return g.scatter * v }), g.model == firstOrderInduction)
 	if err != nil {
-		return noGrowth(s.t, s.y, err)
+		return noGrowth(s.t, s.y)
 	}
 	const level = 0.95
 	low, high := f.LimitInterval(level)
@@ -274,12 +273,8 @@ func (s sought) lower(g growth, longest float64) string {
 // it; further out the law says nothing of use.
 const farthest = 4
 
-// noGrowth says that the strips give no law of growth, for a reason that package
-// fit names, where what they show does not grow with time.
-func noGrowth(t, y []float64, err error) error {
-	if !errors.Is(err, fit.ErrRateUnknown) {
-		return err
-	}
+// noGrowth says that what the strips show does not grow with time.
+func noGrowth(t, y []float64) error {
 	shortest := Minutes(slices.Min(t))
 	return &Unanswerable{
 		Reason: fmt.Sprintf("the strips do not show contrast grow with time: at times from %s to %s it lies between %.2f and %.2f, the longer times not above the shorter",
