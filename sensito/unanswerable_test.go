@@ -124,3 +124,18 @@ func TestContrastThatFalls(t *testing.T) {
 		require.ErrorAs(t, err, &u)
 	}
 }
+
+// Of strips most of which begin far above their speed point none is placed by
+// the others: one strip is no law of speed.
+func TestSpeedPointOfOneStrip(t *testing.T) {
+	f := exactly(t, "", wedgeOf(t, 0.45, 0), "", fiveTimes, func(minutes float64) film {
+		if minutes == 4 {
+			return growing(-2, 0.12, 0.10)(minutes)
+		}
+		return growing(-4, 0.12, 0.10)(minutes)
+	})
+	var u *sensito.Unanswerable
+	_, err := f.For(sensito.Scene{Stops: 7})
+	require.ErrorAs(t, err, &u)
+	assert.Regexp(t, `, and 1 of 5 reach there$`, u.Reason)
+}
