@@ -201,7 +201,7 @@ func (p *Plan) deliver() error {
 	}
 	all, dof := n.estimates()
 	for i, stops := range []float64{p.placement.Darkest, p.placement.Lightest} {
-		p.Ends[i] = Tone{Stops: stops, Film: p.speedPoint.Add(n.at[i]),
+		p.Ends[i] = Tone{Stops: stops, Film: p.speedPoint.Value.Add(n.at[i]),
 			NetDensity: &Estimate[NetDensity]{Value: netOf(all.values[i]), StdErr: NetDensity(all.sd(i)), DoF: dof}}
 	}
 	v := all.values[1] - all.values[0]

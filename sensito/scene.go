@@ -125,10 +125,10 @@ type Plan struct {
 	Warnings      []Warning
 
 	placement  Placement
-	speedPoint LogExposure // at Minutes
-	over       run         // on which the aim says what the density gains
-	aim        NetDensity  // density gained over it
-	growth     growth      // of that
+	speedPoint Estimate[LogExposure] // at Minutes, by the strips alone
+	over       run                   // on which the aim says what the density gains
+	aim        NetDensity            // density gained over it
+	growth     growth                // of that
 	base       timeBase
 	parts      *measuredParts
 	under      *Change // nil under the conditions of the trial
@@ -147,8 +147,9 @@ const limitShare = 0.95
 // For returns the exposure index and the development time at which the tones of
 // the scene, exposed at that index with flare, span the density range of the
 // aim. Each strip says what density it gains between the places where the
-// darkest and the lightest tone land from its own speed point, and first-order
-// kinetics give the time between the strips.
+// darkest and the lightest tone land, from the speed point that the strips
+// together give its development, and first-order kinetics give the time between
+// the strips.
 // The error is Unanswerable when no time can serve, and says what would.
 func (f *Family) For(s Scene) (*Plan, error) {
 	p, err := f.plan(s)
@@ -374,10 +375,10 @@ func (p *Plan) solve(tb *table, g growth) error {
 	if v := d.values[index]; !math.IsNaN(v) {
 		p.ContrastIndex = &Estimate[float64]{Value: v, StdErr: d.sd(index), DoF: dof}
 	}
-	p.speedPoint = LogExposure(d.values[speedPoint])
+	p.speedPoint = Estimate[LogExposure]{Value: LogExposure(d.values[speedPoint]), StdErr: LogExposure(d.sd(speedPoint)), DoF: spread(speed.scatter, speed.dof, tb.dof)}
 	exposures := p.Family.Trial.exposures
 	if exposures.absolute {
-		h := p.Family.speedPointAt(d.values[speedPoint], d.sd(speedPoint), spread(speed.scatter, speed.dof, tb.dof))
+		h := p.Family.speedPointAt(d.values[speedPoint], d.sd(speedPoint), p.speedPoint.DoF)
 		p.ExposureIndex = speedEstimate(h, func(h LogExposure) Speed { return exposures.meter.Index(h, p.Scene.ShadowStops) })
 	} else {
 		p.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", ErrRelativeExposure)
@@ -429,7 +430,7 @@ func (p *Plan) tones(stops []float64) ([]Tone, error) {
 	nets, dof := n.estimates()
 	var out []Tone
 	for i, l := range stops {
-		tone := Tone{Stops: l, Film: p.speedPoint.Add(at[i])}
+		tone := Tone{Stops: l, Film: p.speedPoint.Value.Add(at[i])}
 		if v, sd := nets.values[i], nets.sd(i); !math.IsNaN(v) && !math.IsNaN(sd) {
 			tone.NetDensity = &Estimate[NetDensity]{Value: netOf(v), StdErr: NetDensity(sd), DoF: dof}
 			if p.prints() {
