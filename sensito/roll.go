@@ -185,7 +185,7 @@ func (d *rollDesign) solve(r *Roll) error {
 		return d.plans[d.longest].tooShort(len(d.times))
 	}
 	aim := s.wanted(Density(f.fog.at(math.Log(slices.Max(d.times)))))
-	if err := d.sought(s, d.table, float64(aim)).underControl(); err != nil {
+	if err := d.sought(s, growth{}, float64(aim)).underControl(); err != nil {
 		return err
 	}
 	laws, err := d.grow(d.table.rows, nil)
@@ -198,7 +198,7 @@ func (d *rollDesign) solve(r *Roll) error {
 	r.Warnings = append(r.Warnings, leaning.Warnings...)
 	told, balanced, err := d.time(d.table.rows, laws, s, aim)
 	if err != nil {
-		return d.sought(s, d.table.asFitted(laws[0]), balanced).short()
+		return d.sought(s, laws[d.longest], balanced).short()
 	}
 	least, most := deciding(laws, s, told)
 	main := laws[most] // whose scatter stands for all
@@ -216,7 +216,7 @@ func (d *rollDesign) solve(r *Roll) error {
 		return []float64{math.Log(minutes), f.speedPointIn(d.table, rows, told)}, err
 	})
 	if errors.Is(err, fit.ErrNoBracket) {
-		return d.sought(s, d.table.asFitted(laws[0]), balanced).short()
+		return d.sought(s, laws[d.longest], balanced).short()
 	}
 	if err != nil {
 		return err
@@ -267,8 +267,9 @@ func (d *rollDesign) time(rows [][]float64, laws []growth, s Scene, about NetDen
 // sought returns what is wanted of the time of the roll: for each strip that
 // reaches over the longest scene the mean of the largest and the smallest density
 // range, or for a scan the largest density.
-func (d *rollDesign) sought(scene Scene, tb *table, aim float64) sought {
-	s := sought{scene: scene, aim: aim}
+func (d *rollDesign) sought(scene Scene, g growth, aim float64) sought {
+	s, tb := sought{scene: scene, aim: aim}, d.table
+	s.t, _, _ = tb.timed(sceneRise+d.longest, g)
 	for j, row := range tb.rows {
 		if !tb.gives(j, sceneRise+d.longest) {
 			continue
@@ -285,7 +286,6 @@ func (d *rollDesign) sought(scene Scene, tb *table, aim float64) sought {
 		if scene.ScanMax != 0 {
 			least = most
 		}
-		s.t = append(s.t, tb.minutes[j])
 		s.y = append(s.y, (row[least]+row[most])/2)
 		s.sd = append(s.sd, (tb.sd[j][least]+tb.sd[j][most])/2)
 	}

@@ -57,7 +57,7 @@ func (b timeBase) estimate(minutes, sd, sdKnown, dofKnown float64) Estimate[Minu
 // in ln t, and held that of heldSD.
 func (p *Plan) timeBase(tb *table, g growth, minutes, total, held float64) timeBase {
 	dof := spread(g.scatter, g.dof, tb.dof)
-	t, rises, sdRise := tb.asFitted(g).column(sceneRise, tb.rows)
+	t, rises, sdRise := tb.timed(sceneRise, g)
 	limits := func(level float64) (low, high float64, ok bool) {
 		if p.Scene.ScanMax != 0 {
 			return 0, 0, false
@@ -70,7 +70,9 @@ func (p *Plan) timeBase(tb *table, g growth, minutes, total, held float64) timeB
 // heldSD returns the standard deviation of the logarithm of the time with the
 // temperature coefficient and the speed points held as they were fitted.
 func (p *Plan) heldSD(tb *table, g growth) (float64, error) {
-	held := tb.asFitted(g)
+	held := *tb
+	held.warp, held.placed = nil, nil
+	held.minutes = tb.warped(g)
 	d, err := held.propagate(map[int]float64{sceneRise: g.scatter}, func(rows [][]float64) ([]float64, error) {
 		g, err := held.grow(sceneRise, rows, g.model)
 		if err != nil {
@@ -85,15 +87,23 @@ func (p *Plan) heldSD(tb *table, g growth) (float64, error) {
 	return d.sd(0), nil
 }
 
-// asFitted returns the table with the temperature coefficient that g was fitted
-// with in its times, and with the columns that count from the speed points as
-// they were read.
-func (tb *table) asFitted(g growth) *table {
-	out := *tb
-	out.warp, out.placed = nil, nil
-	out.minutes = slices.Clone(tb.minutes)
+// warped returns the times of the strips with the temperature coefficient that g
+// was fitted with.
+func (tb *table) warped(g growth) []float64 {
+	out := slices.Clone(tb.minutes)
 	for j, u := range tb.warp {
-		out.minutes[j] *= math.Exp(g.warp * u)
+		out[j] *= math.Exp(g.warp * u)
 	}
-	return &out
+	return out
+}
+
+// timed is column with the times of warped.
+func (tb *table) timed(i int, g growth) (t, y, sd []float64) {
+	_, y, sd = tb.column(i, tb.rows)
+	for j, minutes := range tb.warped(g) {
+		if tb.gives(j, i) {
+			t = append(t, minutes)
+		}
+	}
+	return t, y, sd
 }

@@ -165,7 +165,7 @@ type sought struct {
 // the table are as g has them.
 func (p *Plan) sought(tb *table, g growth) sought {
 	s := sought{scene: p.Scene, aim: float64(p.aim)}
-	s.t, s.y, s.sd = tb.asFitted(g).column(sceneRise, tb.rows)
+	s.t, s.y, s.sd = tb.timed(sceneRise, g)
 	s.name, s.wish = p.wish(s.aim)
 	return s.scanned()
 }
