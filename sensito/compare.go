@@ -224,29 +224,18 @@ func (t *Compared) bring(c *Comparison) error {
 			t.Warnings = append(t.Warnings, w)
 		}
 	}
-	if err := t.findSpeed(); err != nil {
-		return err
-	}
+	t.takeSpeed()
 	return t.findShape(c)
 }
 
-// findSpeed takes the speed point at the gradient: the same as that of the plan,
-// with the error of the exposures apart.
-func (t *Compared) findSpeed() error {
-	tb, law := t.Plan.table(), t.Family.speed
-	d, err := tb.propagate(map[int]float64{colSpeedPoint: law.scatter}, func(rows [][]float64) ([]float64, error) {
-		return []float64{t.Family.speedPointIn(tb, rows, float64(t.Plan.Minutes.Value))}, nil
-	})
-	if err != nil {
-		return err
-	}
-	t.speedPoint = Estimate[LogExposure]{Value: LogExposure(d.values[0]), StdErr: LogExposure(d.sd(0)), DoF: spread(law.scatter, law.dof, tb.dof)}
-	t.SpeedPoint = t.speedPoint
+// takeSpeed takes the speed point of the plan, with the error of the exposures
+// apart.
+func (t *Compared) takeSpeed() {
+	t.speedPoint, t.SpeedPoint = t.Plan.speedPoint, t.Plan.speedPoint
 	t.SpeedPoint.addCommon(t.Family.Trial.exposures.commonSD)
 	if t.Family.Trial.exposures.absolute {
 		t.Speed = speedEstimate(t.SpeedPoint, SpeedAt)
 	}
-	return nil
 }
 
 // GradientAt returns the average gradient over the comparison's run at a

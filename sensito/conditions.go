@@ -394,7 +394,7 @@ func (p *Plan) atAim(conditions []condition) (derived, error) {
 				return nil, err
 			}
 			law := tb.trend(colFog, rows, math.Log, fog)
-			t, _, err := p.Scene.timeFor(g, func(m float64) float64 { return law.at(math.Log(m)) }, p.aim)
+			t, _, err := p.Scene.timeFor(g.Time, func(m float64) float64 { return law.at(math.Log(m)) }, p.aim)
 			if err != nil {
 				return nil, err
 			}

@@ -3,7 +3,6 @@ package sensito
 import (
 	"fmt"
 	"math"
-	"slices"
 )
 
 // developed are the curves of a family at every development time: density rises
@@ -146,54 +145,4 @@ func (f *Family) CurveAt(t Minutes) (Curve, error) {
 		return nil, err
 	}
 	return d.curve(t)
-}
-
-// estimates returns the net densities on the grid at a development time,
-// together, so that what is computed from several keeps their correlation.
-// Values are NaN where a strip does not reach. The error of the time itself is
-// not in them.
-func (d *developed) estimates(t Minutes) (nets derived, dof float64) {
-	for i := range d.grid {
-		nets.values = append(nets.values, d.net(d.table.rows, i, float64(t)))
-	}
-	// Each place rests on its own column alone, so that a direction moves it by
-	// what it moves the column of every strip.
-	by := make([][]float64, len(d.grid))
-	for i := range d.grid {
-		by[i] = d.byStrip(i, float64(t))
-	}
-	for _, direction := range d.table.moves {
-		move := make([]float64, len(d.grid))
-		for i := range move {
-			for j, row := range d.table.rows {
-				if v := direction[j*len(row)+d.column(i)]; v != 0 {
-					move[i] += by[i][j] * d.grown.scatter * v
-				}
-			}
-		}
-		nets.moves = append(nets.moves, move)
-	}
-	return nets, spread(d.grown.scatter, d.grown.dof, d.table.dof)
-}
-
-// byStrip returns the derivatives of the net density at a place of the grid by
-// the value of each strip there.
-func (d *developed) byStrip(i int, minutes float64) []float64 {
-	col := d.column(i)
-	rows := make([][]float64, len(d.table.rows))
-	for j, row := range d.table.rows {
-		rows[j] = slices.Clone(row)
-	}
-	by := make([]float64, len(rows))
-	for j, row := range rows {
-		h := varyBy * math.Max(d.table.sd[j][col], leastSD)
-		at := func(v float64) float64 {
-			row[col] = v
-			return d.net(rows, i, minutes)
-		}
-		center := row[col]
-		by[j] = (at(center+h) - at(center-h)) / (2 * h)
-		row[col] = center
-	}
-	return by
 }

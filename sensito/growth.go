@@ -1,6 +1,7 @@
 package sensito
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -93,6 +94,9 @@ func fitGrowth(t, g, sd []float64, model growthModel) (growth, error) {
 
 func growthOf(t, g, sd []float64, model growthModel) (growth, error) {
 	f, err := fit.FitKinetics(t, g, sd, model == firstOrderInduction)
+	if errors.Is(err, fit.ErrRateUnknown) {
+		return growth{}, noGrowth(t, g)
+	}
 	if err != nil {
 		return growth{}, err
 	}
@@ -130,10 +134,10 @@ func fitWarpedGrowth(t, g, sd, u []float64, model growthModel, starts ...float64
 
 func warpedGrowthOf(t, g, sd, u []float64, model growthModel, starts []float64) (growth, error) {
 	f, err := fit.FitWarped(t, g, sd, u, model == firstOrderInduction, starts...)
-	if err != nil {
-		return growth{}, err
+	if errors.Is(err, fit.ErrRateUnknown) {
+		return growth{}, noGrowth(t, g)
 	}
-	if f.Status != fit.Converged || f.Cov == nil || f.AtBound[3] {
+	if err != nil || f.Status != fit.Converged || f.Cov == nil || f.AtBound[3] {
 		return growth{}, &Unanswerable{
 			Reason: "contrast against time and temperature could not be fitted together",
 			Hint:   "develop two strips or more for different times at one temperature",

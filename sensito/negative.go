@@ -59,10 +59,11 @@ func (n *negative) columns(strip *Measured, c Curve) ([]float64, error) {
 	}
 	foot := n.plan.over.foot(c, m)
 	lo, hi := c.Domain()
+	darkest := n.plan.placement.run().from // whose density counts wherever the strip begins
 	row := []float64{gain, float64(foot - SpeedPointDensity.Over(BaseFog(c)))}
 	for _, r := range n.at {
 		h, share := m.Add(r), math.NaN()
-		if h >= lo.Add(-reach) && h <= hi.Add(sceneReach) {
+		if (r == darkest || h >= lo.Add(-reach)) && h <= hi.Add(sceneReach) {
 			share = float64(c.Density(h)-foot) / gain
 		}
 		row = append(row, share)
@@ -91,9 +92,10 @@ func (n *negative) slowly(column int, rows [][]float64, minutes float64) float64
 	return n.trend(column, rows).at(n.plan.Family.development(minutes))
 }
 
-// nets returns the net densities at the places, NaN where not all strips reach.
-func (n *negative) nets(minutes float64) []float64 {
-	rows := n.table.rows
+// nets returns the net densities at the places when the film is developed for
+// the time of the plan, NaN where not all strips reach.
+func (n *negative) nets() []float64 {
+	minutes, rows := n.plan.base.minutes, n.table.rows
 	foot, gain := float64(SpeedPointDensity)+n.slowly(negativeFoot, rows, minutes), n.gain(rows, minutes)
 	out := make([]float64, len(n.at))
 	for i := range out {
@@ -102,12 +104,12 @@ func (n *negative) nets(minutes float64) []float64 {
 	return out
 }
 
-// estimates returns the net densities at a development time together, so that
-// what is computed from several keeps their correlation, and the degrees of
-// freedom behind them. The exposures and the time are taken as plain numbers.
-func (n *negative) estimates(minutes float64) (all derived, dof float64) {
-	tb, g := n.table, n.plan.growth
-	all.values = n.nets(minutes)
+// estimates returns the net densities of nets together, so that what is computed
+// from several keeps their correlation, and the degrees of freedom behind them.
+// The exposures and the time are taken as plain numbers.
+func (n *negative) estimates() (all derived, dof float64) {
+	tb, g, minutes := n.table, n.plan.growth, n.plan.base.minutes
+	all.values = n.nets()
 	gain := n.gain(tb.rows, minutes)
 	// Each quantity rests on its own column alone: a direction moves it by what
 	// it moves the column of every strip.
@@ -143,11 +145,15 @@ func (n *negative) estimates(minutes float64) (all derived, dof float64) {
 	return all, spread(g.scatter, g.dof, tb.dof)
 }
 
+// netOf returns a net density as told: what the strips extrapolate to may lie
+// below the base.
+func netOf(v float64) NetDensity { return NetDensity(math.Max(v, 0)) }
+
 // byStrip returns the derivatives of f by the value of each strip in a column.
 func (tb *table) byStrip(column int, f func(rows [][]float64) float64) []float64 {
 	rows := make([][]float64, len(tb.rows))
 	copy(rows, tb.rows)
-	by := make([]float64, len(rows))
+	by, here := make([]float64, len(rows)), f(tb.rows)
 	for j, row := range tb.rows {
 		h := varyBy * math.Max(tb.sd[j][column], leastSD)
 		at := func(v float64) float64 {
@@ -155,7 +161,15 @@ func (tb *table) byStrip(column int, f func(rows [][]float64) float64) []float64
 			rows[j][column] = v
 			return f(rows)
 		}
-		by[j] = (at(row[column]+h) - at(row[column]-h)) / (2 * h)
+		up, down := at(row[column]+h), at(row[column]-h)
+		switch { // at the edge of what can be reached the other side alone counts
+		case math.IsNaN(up):
+			by[j] = (here - down) / h
+		case math.IsNaN(down):
+			by[j] = (up - here) / h
+		default:
+			by[j] = (up - down) / (2 * h)
+		}
 		rows[j] = row
 	}
 	return by
@@ -165,7 +179,7 @@ func (tb *table) byStrip(column int, f func(rows [][]float64) float64) []float64
 // well, as a standard deviation of ln t, for a process that does then what the
 // trial's did.
 func (p *Plan) givenTime(e *Estimate[NetDensity], lnSD, dof float64) *Estimate[NetDensity] {
-	per := p.growth.perAim(p.growth.At(float64(p.Minutes.Value)))
+	per := p.growth.perAim(p.growth.At(p.base.minutes))
 	if e == nil || !(lnSD > 0) || math.IsInf(per, 1) {
 		return e
 	}
@@ -185,10 +199,10 @@ func (p *Plan) deliver() error {
 	if err != nil {
 		return err
 	}
-	all, dof := n.estimates(float64(p.Minutes.Value))
+	all, dof := n.estimates()
 	for i, stops := range []float64{p.placement.Darkest, p.placement.Lightest} {
-		p.Ends[i] = Tone{Stops: stops, Film: p.speedPoint.Add(n.at[i]),
-			NetDensity: &Estimate[NetDensity]{Value: NetDensity(all.values[i]), StdErr: NetDensity(all.sd(i)), DoF: dof}}
+		p.Ends[i] = Tone{Stops: stops, Film: p.speedPoint.Value.Add(n.at[i]),
+			NetDensity: &Estimate[NetDensity]{Value: netOf(all.values[i]), StdErr: NetDensity(all.sd(i)), DoF: dof}}
 	}
 	v := all.values[1] - all.values[0]
 	p.Delivered = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(math.Hypot(all.sdBetween(0, 1), developmentScatter*v)), DoF: dof}

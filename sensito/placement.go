@@ -139,13 +139,14 @@ func (f *Family) unseen(r run, at LogRange) float64 {
 
 // placedAt returns where the speed point of a strip's development lies by the
 // law of the family's strips, or of a strip of other conditions, whose curve is
-// c, where it lies itself.
+// c, where it lies itself. The error is ErrOutOfRange where the strip does not
+// reach its speed point.
 func (f *Family) placedAt(m *Measured, c Curve) (LogExposure, error) {
 	if m.apart != "" {
 		return SpeedPoint(c)
 	}
-	if f.speed == nil {
-		return 0, fmt.Errorf("no strip reaches its speed point: %w", ErrOutOfRange)
+	if math.IsNaN(m.derived.values[colSpeedPoint]) {
+		return 0, fmt.Errorf("strip %d does not reach its speed point: %w", m.Strip.number, ErrOutOfRange)
 	}
 	return LogExposure(f.speed.at(f.development(float64(m.Minutes())))), nil
 }

@@ -120,10 +120,6 @@ func (f netCurve) spans(s lit) float64 {
 	return f(m+lightest) - f(m+darkest)
 }
 
-func (d foreign) at(minutes float64) netCurve {
-	return func(x float64) float64 { return d.net(x, minutes) }
-}
-
 // developed is the film as it comes of one development, which repeats to 0.8 %
 // of the contrast.
 func (d foreign) developed(r *rand.Rand, minutes float64) netCurve {
@@ -212,4 +208,22 @@ func TestBlindBeyondTheWedge(t *testing.T) {
 	}
 	checkDelivered(t, all)
 	assert.Less(t, float64(all.missing), 0.3*float64(all.n))
+}
+
+// The darkest tone of spot readings lies below the speed point when the index is
+// set by fewer stops than four, and there below the wedge: it has a density all
+// the same, and with it the density range delivered.
+func TestDarkestBelowTheWedge(t *testing.T) {
+	f := exactly(t, "", wedgeOf(t, 0.45, 0), "", fiveTimes, growing(-2.80, 0.12, 0.10))
+	p, err := f.For(sensito.Scene{Stops: 6, ShadowStops: 3, Flare: sensito.Flare{Kind: sensito.FlareNone}, ScanMax: 1.3,
+		Metering: &sensito.Metering{Index: 100, Shadow: sensito.SpotReading{EV: 8, Zone: 3}, Highlight: sensito.SpotReading{EV: 12, Zone: 7}}})
+	require.NoError(t, err)
+	lowest := f.Trial.Exposures().LogH()[20]
+	require.Less(t, float64(p.Ends[0].Film), float64(min(lowest, f.Trial.Exposures().LogH()[0]))-0.30103)
+	film := growing(-2.80, 0.12, 0.10)(float64(p.Minutes.Value))
+	assert.InDelta(t, film.net(float64(p.Ends[0].Film)), float64(p.Ends[0].NetDensity.Value), 0.01)
+	assert.InDelta(t, 1.3-film.base-film.net(float64(p.Ends[0].Film)), float64(p.Delivered.Value), 0.02)
+	assert.Positive(t, float64(p.Delivered.StdErr))
+	require.NotNil(t, p.Tones[1].NetDensity)
+	assert.Equal(t, p.Ends[0].NetDensity.Value, p.Tones[1].NetDensity.Value)
 }

@@ -49,7 +49,7 @@ func (f *Family) design(s Scene, wanted Wanted) (*design, error) {
 		return nil, err
 	}
 	d.plan.aim = s.wanted(Density(d.table.trend(colFog, d.table.rows, math.Log, -1).at(math.Log(slices.Max(t)))))
-	if steady := d.plan.timeIsControl(d.table); steady != nil {
+	if steady := d.plan.sought(d.table, growth{}).underControl(); steady != nil {
 		return nil, steady
 	}
 	if _, lawless := fitGrowth(t, y, sd, ""); lawless == nil {
@@ -201,6 +201,9 @@ func (d *design) answer() (Estimate[float64], error) {
 		speed.scatter = d.speed.scatter
 		return d.index(speed), nil
 	}
+	if d.added == 0 && !d.guessed {
+		return plainMinutes(d.plan.Minutes), nil
+	}
 	t, y, sd := d.table.column(sceneRise, d.table.rows)
 	if d.added == 0 || len(t) == 2 {
 		g, err := fitGrowth(t, y, sd, "")
@@ -241,9 +244,6 @@ func (d *design) degree(p trend) int {
 // minutes returns the development time that a growth gives, with the interval
 // that a plan on these strips would have.
 func (d *design) minutes(g growth) (Estimate[float64], error) {
-	if d.added == 0 && !d.guessed && g.scatter == d.law.scatter {
-		return plainMinutes(d.plan.Minutes), nil
-	}
 	minutes, held, err := d.held(g)
 	if err != nil {
 		return Estimate[float64]{}, err
@@ -297,7 +297,7 @@ func (d *design) held(g growth) (minutes, lnSD float64, err error) {
 			return nil, err
 		}
 		fog := held.trend(colFog, rows, math.Log, d.degree(d.fog))
-		minutes, _, err := scene.timeFor(g, func(minutes float64) float64 { return fog.at(math.Log(minutes)) }, NetDensity(aim))
+		minutes, _, err := scene.timeFor(g.Time, func(minutes float64) float64 { return fog.at(math.Log(minutes)) }, NetDensity(aim))
 		return []float64{math.Log(minutes)}, err
 	})
 	if err != nil {

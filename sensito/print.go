@@ -46,7 +46,7 @@ func (p *Plan) PrintEnds() (*PrintEnds, error) {
 	if err != nil {
 		return nil, err
 	}
-	net, dof := n.estimates(float64(p.Minutes.Value))
+	net, dof := n.estimates()
 	v := net.values
 	place := func(stops, sd, slope, dof float64) *Estimate[float64] {
 		if slope *= at.own(stops) * float64(Stop); !(slope > 0) || math.IsNaN(sd) {

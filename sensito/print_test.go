@@ -105,3 +105,28 @@ func TestPrintNeedsPaper(t *testing.T) {
 		assert.Nil(t, p.Tones[5].Print)
 	}
 }
+
+// The tones that print black and white are those of the negative, whatever bath
+// the time is for.
+func TestPrintEndsUnderConditions(t *testing.T) {
+	strip, _ := gradeOf(t, 0, 1.05)
+	f, err := sensito.NewFamily(edited(t, family(t, 4, 5.5, 7, 9, 12), func(_ int, s *sensito.StripSpec) { s.Process = tank }), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	p, err := f.For(sensito.Scene{Stops: 7, Paper: strip})
+	require.NoError(t, err)
+	want, err := p.PrintEnds()
+	require.NoError(t, err)
+	ch, err := f.Under(sensito.Conditions{TemperatureC: new(24.0)})
+	require.NoError(t, err)
+	warm, err := ch.Plan(p)
+	require.NoError(t, err)
+	require.Less(t, float64(warm.Minutes.Value), 0.9*float64(p.Minutes.Value))
+	got, err := warm.PrintEnds()
+	require.NoError(t, err)
+	assert.Equal(t, want, got)
+	same, err := p.Reproduce()
+	require.NoError(t, err)
+	r, err := warm.Reproduce()
+	require.NoError(t, err)
+	assert.Equal(t, same.Tones, r.Tones)
+}

@@ -54,7 +54,7 @@ func (p *Plan) Reproduce() (*Reproduction, error) {
 			Hint:   "print the step wedge on the paper, read it, and name that trial with --paper",
 		}
 	}
-	r := &Reproduction{Plan: p, SpeedPoint: p.speedPoint, PaperWhite: p.Scene.Paper.White.Value, Warnings: []Warning{}}
+	r := &Reproduction{Plan: p, SpeedPoint: p.speedPoint.Value, PaperWhite: p.Scene.Paper.White.Value, Warnings: []Warning{}}
 	r.Warnings = append(r.Warnings, p.Warnings...)
 	low, high := p.placement.Darkest, p.placement.Lightest
 	r.Lift = p.placement.Lift(low)
@@ -117,7 +117,7 @@ func (r *Reproduction) film(stops []float64) error {
 	if err != nil {
 		return err
 	}
-	r.Film, err = curveThrough(r.SpeedPoint, p.BaseFog.Value, grid, n.nets(float64(p.Minutes.Value)))
+	r.Film, err = curveThrough(r.SpeedPoint, p.BaseFog.Value, grid, n.nets())
 	return err
 }
 
@@ -125,9 +125,9 @@ func (r *Reproduction) film(stops []float64) error {
 func (r *Reproduction) follow(stops float64) Reproduced {
 	p := r.Plan
 	net := func(stops float64) NetDensity {
-		return r.Film.Density(p.speedPoint.Add(p.placement.Above(stops))).Above(BaseFog(r.Film))
+		return r.Film.Density(p.speedPoint.Value.Add(p.placement.Above(stops))).Above(BaseFog(r.Film))
 	}
-	t := Reproduced{Tone: Tone{Stops: stops, Film: p.speedPoint.Add(p.placement.Above(stops))}, Net: net(stops)}
+	t := Reproduced{Tone: Tone{Stops: stops, Film: p.speedPoint.Value.Add(p.placement.Above(stops))}, Net: net(stops)}
 	t.PaperLogH = r.PaperWhite.Add(LogRange(p.Scene.Callier) * LogRange(net(p.placement.Lightest)-t.Net))
 	curve := p.Scene.Paper.Fit.Curve
 	t.Printed = curve.Density(t.PaperLogH)

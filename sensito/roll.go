@@ -120,12 +120,13 @@ func (f *Family) ForRoll(s Scene, frames []Frame) (*Roll, error) {
 // rollDesign is a roll while its time is sought. Frames whose tones are placed
 // alike share a plan.
 type rollDesign struct {
-	family *Family
-	plans  []*Plan
-	at     []int // the plan of each frame
-	table  *table
-	laws   []growth // of the density that each plan gains over its run
-	times  []float64
+	family  *Family
+	plans   []*Plan
+	at      []int // the plan of each frame
+	longest int   // the plan whose lightest tone lands furthest up
+	table   *table
+	laws    []growth  // of the density that each plan gains over its run
+	times   []float64 // of the strips that reach over the longest
 }
 
 func (d *rollDesign) add(frame int, p *Plan) {
@@ -154,14 +155,18 @@ func (d *rollDesign) grow(rows [][]float64, models []growth) ([]growth, error) {
 	return out, nil
 }
 
-// extremes returns the plans that gain least and most at a time.
-func extremes(laws []growth, minutes float64) (least, most int) {
+// deciding returns the plans that gain least and most at a time, between which
+// it is chosen; for a scan the densest alone decides.
+func deciding(laws []growth, s Scene, minutes float64) (least, most int) {
 	for i, g := range laws {
 		if v := g.At(minutes); v < laws[least].At(minutes) {
 			least = i
 		} else if v > laws[most].At(minutes) {
 			most = i
 		}
+	}
+	if s.ScanMax != 0 {
+		least = most
 	}
 	return least, most
 }
@@ -170,51 +175,35 @@ func extremes(laws []growth, minutes float64) (least, most int) {
 // then.
 func (d *rollDesign) solve(r *Roll) error {
 	f, s := d.family, r.Scene
-	longest := slices.MaxFunc(d.plans, func(a, b *Plan) int { return cmp.Compare(a.end(), b.end()) })
+	d.longest = slices.Index(d.plans, slices.MaxFunc(d.plans, func(a, b *Plan) int { return cmp.Compare(a.end(), b.end()) }))
 	var runs []run
 	for _, p := range d.plans {
 		runs = append(runs, p.over)
 	}
 	d.table = f.placedTable(f.Strips, runs...)
-	if d.times, _, _ = d.table.column(sceneRise+slices.Index(d.plans, longest), d.table.rows); len(d.times) < 2 {
-		return longest.tooShort(len(d.times))
+	if d.times, _, _ = d.table.column(sceneRise+d.longest, d.table.rows); len(d.times) < 2 && len(d.times) < len(f.Strips) {
+		return d.plans[d.longest].tooShort(len(d.times))
+	}
+	aim := s.wanted(Density(f.fog.at(math.Log(slices.Max(d.times)))))
+	if err := d.sought(s, growth{}, float64(aim)).underControl(); err != nil {
+		return err
 	}
 	laws, err := d.grow(d.table.rows, nil)
 	if err != nil {
 		return err
 	}
 	d.laws = laws
-	longest.leans()
-	r.Warnings = append(r.Warnings, longest.Warnings...)
-	fog := f.fog
-	lo, hi := math.Log(d.times[0]/4), math.Log(1.3*d.times[len(d.times)-1])
-	time := func(rows [][]float64, laws []growth) (float64, error) {
-		fog := d.table.trend(colFog, rows, math.Log, fog.degree())
-		return fit.Root(func(lnT float64) float64 {
-			minutes := math.Exp(lnT)
-			least, most := extremes(laws, minutes)
-			told := laws[most].At(minutes)
-			if s.ScanMax == 0 {
-				told = (told + laws[least].At(minutes)) / 2
-			}
-			return told - float64(s.wanted(Density(fog.at(lnT))))
-		}, lo, hi, 1e-9)
-	}
-	lnT, err := time(d.table.rows, laws)
+	leaning := d.plans[d.longest]
+	leaning.leans()
+	r.Warnings = append(r.Warnings, leaning.Warnings...)
+	told, balanced, err := d.time(d.table.rows, laws, s, aim)
 	if err != nil {
-		flattest := slices.MinFunc(d.plans, func(a, b *Plan) int { return cmp.Compare(a.Scene.Stops, b.Scene.Stops) })
-		steepest := slices.MaxFunc(d.plans, func(a, b *Plan) int { return cmp.Compare(a.Scene.Stops, b.Scene.Stops) })
-		return &Unanswerable{
-			Reason: fmt.Sprintf("no time up to %.1f min balances scenes of %g to %g stops about %s",
-				math.Exp(hi), flattest.Scene.Stops, steepest.Scene.Stops, s.AimText()),
-			Hint: "develop the odd frame apart, or aim at another paper",
-		}
+		return d.sought(s, laws[d.longest], balanced).short()
 	}
-	told := math.Exp(lnT)
-	least, most := extremes(laws, told)
+	least, most := deciding(laws, s, told)
 	main := laws[most] // whose scatter stands for all
 	speed := f.speed
-	inflate := map[int]float64{colSpeedPoint: speed.scatter}
+	inflate := map[int]float64{colSpeedPoint: speed.scatter, colFog: f.fog.scatter}
 	for i := range d.plans {
 		inflate[sceneRise+i] = main.scatter
 	}
@@ -223,9 +212,12 @@ func (d *rollDesign) solve(r *Roll) error {
 		if err != nil {
 			return nil, err
 		}
-		lnT, err := time(rows, again)
-		return []float64{lnT, f.speedPointIn(d.table, rows, told)}, err
+		minutes, _, err := d.time(rows, again, s, aim)
+		return []float64{math.Log(minutes), f.speedPointIn(d.table, rows, told)}, err
 	})
+	if errors.Is(err, fit.ErrNoBracket) {
+		return d.sought(s, laws[d.longest], balanced).short()
+	}
 	if err != nil {
 		return err
 	}
@@ -239,7 +231,7 @@ func (d *rollDesign) solve(r *Roll) error {
 		ofAim = 2 * sd / (slope(laws[most]) + slope(laws[least]))
 	}
 	r.Minutes = Estimate[Minutes]{Value: Minutes(told), StdErr: Minutes(told * math.Hypot(all.sd(0), ofAim)), DoF: dof, Log: true, AtLeast: r.Scene.aimOpen()}
-	r.DensityRange = s.wanted(Density(fog.at(lnT)))
+	r.DensityRange = NetDensity(balanced)
 	if exposures := f.Trial.exposures; exposures.absolute {
 		h := f.speedPointAt(all.values[1], all.sd(1), spread(speed.scatter, speed.dof, d.table.dof))
 		r.ExposureIndex = speedEstimate(h, func(h LogExposure) Speed { return exposures.meter.Index(h, s.ShadowStops) })
@@ -247,13 +239,73 @@ func (d *rollDesign) solve(r *Roll) error {
 		r.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", ErrRelativeExposure)
 	}
 	for i, p := range d.plans {
-		p.growth, p.Minutes = laws[i], r.Minutes
+		p.growth, p.base.minutes = laws[i], told
 		if err := p.deliver(); err != nil {
 			return err
 		}
 	}
 	r.design = d
 	return nil
+}
+
+// time returns when the frames balance about the density wanted by the laws, and
+// that density, which is about as told.
+func (d *rollDesign) time(rows [][]float64, laws []growth, s Scene, about NetDensity) (minutes, balanced float64, err error) {
+	lo, hi := math.Log(d.times[0]/1000), math.Log(farthest*slices.Max(d.times))
+	fog := d.table.trend(colFog, rows, math.Log, d.family.fog.degree())
+	balance := func(wanted float64) (float64, error) {
+		lnT, err := fit.Root(func(lnT float64) float64 {
+			minutes := math.Exp(lnT)
+			least, most := deciding(laws, s, minutes)
+			return (laws[most].At(minutes)+laws[least].At(minutes))/2 - wanted
+		}, lo, hi, 1e-9)
+		return math.Exp(lnT), err
+	}
+	return s.timeFor(balance, func(minutes float64) float64 { return fog.at(math.Log(minutes)) }, about)
+}
+
+// sought returns what is wanted of the time of the roll: for each strip that
+// reaches over the longest scene the mean of the largest and the smallest density
+// range, or for a scan the largest density.
+func (d *rollDesign) sought(scene Scene, g growth, aim float64) sought {
+	s, tb := sought{scene: scene, aim: aim}, d.table
+	s.t, _, _ = tb.timed(sceneRise+d.longest, g)
+	for j, row := range tb.rows {
+		if !tb.gives(j, sceneRise+d.longest) {
+			continue
+		}
+		least, most := sceneRise, sceneRise
+		for i := sceneRise; i < sceneRise+len(d.plans); i++ {
+			if row[i] < row[least] {
+				least = i
+			}
+			if row[i] > row[most] {
+				most = i
+			}
+		}
+		if scene.ScanMax != 0 {
+			least = most
+		}
+		s.y = append(s.y, (row[least]+row[most])/2)
+		s.sd = append(s.sd, (tb.sd[j][least]+tb.sd[j][most])/2)
+	}
+	longest, shortest := d.plans[d.longest], slices.MinFunc(d.plans, func(a, b *Plan) int { return cmp.Compare(a.Scene.Stops, b.Scene.Stops) })
+	scenes := fmt.Sprintf("scenes of %s and %s stops", stopsText(shortest.Scene.Stops), stopsText(longest.Scene.Stops))
+	s.name = "the mean density range of " + scenes
+	s.wish = fmt.Sprintf("a mean density range of %.2f in %s", aim, scenes)
+	if shortest == longest {
+		s.name, s.wish = longest.wish(aim)
+	}
+	return s.scanned()
+}
+
+// short says why no time serves a roll.
+func (s sought) short() error {
+	g, err := fitGrowth(s.t, s.y, s.sd, "")
+	if err != nil {
+		return err
+	}
+	return s.unreached(g)
 }
 
 // suit finds the print material for a frame, whose density gains so much over

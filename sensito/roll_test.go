@@ -113,3 +113,37 @@ func TestRollLimits(t *testing.T) {
 	_, err = f.ForRoll(sensito.Scene{DensityRange: 2.5}, sixFrames())
 	require.ErrorAs(t, err, &u)
 }
+
+// A roll of one frame is its scene: it gets the same time, or is refused for the
+// same reason.
+func TestRollOfOneFrame(t *testing.T) {
+	families := map[string]*sensito.Family{
+		"five times": longFamily(t),
+		"two baths":  exactly(t, "", wedgeOf(t, 0.45, 0), "", fiveTimes, func(minutes float64) film { return modelFilm(0.52 + 0.001*minutes) }),
+		"one strip":  exactly(t, "", wedgeOf(t, 0.45, 0), "", []float64{8}, growing(-2, 0.12, 0.10)),
+	}
+	answers, refusals := 0, 0
+	for name, f := range families {
+		for _, s := range []sensito.Scene{{}, {DensityRange: 0.35}, {DensityRange: 1.7}, {DensityRange: 1.95}, {DensityRange: 2.9}, {ScanMax: 0.7}, {ScanMax: 1.6}, {ScanMax: 2.05}, {ScanMax: 2.4}, {ScanMax: 4}, {ShadowStops: 3, ScanMax: 1.3}} {
+			r, rollErr := f.ForRoll(s, []sensito.Frame{{Name: "lamp", Stops: 7}})
+			s.Stops = 7
+			p, err := f.For(s)
+			if err != nil {
+				var u, ofRoll *sensito.Unanswerable
+				require.ErrorAs(t, err, &u)
+				require.ErrorAs(t, rollErr, &ofRoll, "%s %+v: %v", name, s, err)
+				assert.Equal(t, u, ofRoll, "%s %+v", name, s)
+				refusals++
+				continue
+			}
+			require.NoError(t, rollErr, "%s %+v at %v", name, s, p.Minutes.Value)
+			assert.InEpsilon(t, float64(p.Minutes.Value), float64(r.Minutes.Value), 1e-6)
+			assert.InEpsilon(t, float64(p.Minutes.StdErr), float64(r.Minutes.StdErr), 0.02, "%s %+v", name, s)
+			assert.InDelta(t, float64(p.Delivered.Value), float64(r.Frames[0].DensityRange.Value), 1e-6)
+			assert.Equal(t, p.Extrapolated, r.Extrapolated)
+			answers++
+		}
+	}
+	assert.Equal(t, 6, answers)
+	assert.Equal(t, 27, refusals)
+}

@@ -6,6 +6,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"sensito/fit"
 )
 
 // Scene is what a scene asks of a negative. Zero fields other than Stops stand
@@ -43,6 +45,12 @@ func (s Scene) withDefaults() Scene {
 	return s
 }
 
+// The least that a negative may be asked for.
+const (
+	leastDensityRange NetDensity = 0.2
+	leastScanMax      Density    = 0.5
+)
+
 // Check returns an error naming what in the scene is outside its limits.
 func (s Scene) Check() error {
 	s = s.withDefaults()
@@ -54,12 +62,12 @@ func (s Scene) Check() error {
 	}
 	err := errors.Join(
 		limit("scene range in stops", s.Stops, 1, 20),
-		limit("density range", float64(s.DensityRange), 0.2, 3),
+		limit("density range", float64(s.DensityRange), float64(leastDensityRange), 3),
 		limit("shadow stops", s.ShadowStops, 1, 10),
 		limit("Callier coefficient", s.Callier, 1, 2),
 	)
 	if s.ScanMax != 0 {
-		err = errors.Join(err, limit("greatest density for a scan", float64(s.ScanMax), 0.5, 6))
+		err = errors.Join(err, limit("greatest density for a scan", float64(s.ScanMax), float64(leastScanMax), 6))
 	}
 	if s.Paper != nil && s.Paper.LogRange == nil {
 		err = errors.Join(err, fmt.Errorf("%s has no range to aim at", s.Paper.Name()))
@@ -117,10 +125,10 @@ type Plan struct {
 	Warnings      []Warning
 
 	placement  Placement
-	speedPoint LogExposure // at Minutes
-	over       run         // on which the aim says what the density gains
-	aim        NetDensity  // density gained over it
-	growth     growth      // of that
+	speedPoint Estimate[LogExposure] // at Minutes, by the strips alone
+	over       run                   // on which the aim says what the density gains
+	aim        NetDensity            // density gained over it
+	growth     growth                // of that
 	base       timeBase
 	parts      *measuredParts
 	under      *Change // nil under the conditions of the trial
@@ -139,8 +147,9 @@ const limitShare = 0.95
 // For returns the exposure index and the development time at which the tones of
 // the scene, exposed at that index with flare, span the density range of the
 // aim. Each strip says what density it gains between the places where the
-// darkest and the lightest tone land from its own speed point, and first-order
-// kinetics give the time between the strips.
+// darkest and the lightest tone land, from the speed point that the strips
+// together give its development, and first-order kinetics give the time between
+// the strips.
 // The error is Unanswerable when no time can serve, and says what would.
 func (f *Family) For(s Scene) (*Plan, error) {
 	p, err := f.plan(s)
@@ -170,7 +179,7 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 	}
 	p.leans()
 	p.aim = s.wanted(Density(p.Family.fog.at(math.Log(t[len(t)-1]))))
-	if err := p.timeIsControl(tb); err != nil {
+	if err := p.sought(tb, growth{}).underControl(); err != nil {
 		return nil, err
 	}
 	g, err := tb.grow(sceneRise, tb.rows, "")
@@ -178,11 +187,7 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 		return nil, err
 	}
 	lo, hi := Minutes(t[0]), Minutes(t[len(t)-1])
-	fog := tb.trend(colFog, tb.rows, math.Log, -1)
-	if err := p.reachable(tb, g); err != nil {
-		return nil, err
-	}
-	if err := p.solve(tb, g, fog); err != nil {
+	if err := p.solve(tb, g); err != nil {
 		return nil, err
 	}
 	if err := p.deliver(); err != nil {
@@ -286,35 +291,41 @@ func (p *Plan) onShoulder() {
 	}
 }
 
-// timeFor returns the development time at which the density rises as wanted,
-// and that rise. With a scan it depends on base plus fog, and so on the time,
-// but so little that a few rounds settle it.
-func (s Scene) timeFor(g growth, fog func(minutes float64) float64, about NetDensity) (minutes, wanted float64, err error) {
+// timeFor returns the development time that gives the density wanted, and that
+// density, which stands with the error too. With a scan it depends on base plus
+// fog, and so on the time, but so little that a few rounds settle it.
+func (s Scene) timeFor(time func(wanted float64) (minutes float64, err error), fog func(minutes float64) float64, about NetDensity) (minutes, wanted float64, err error) {
 	wanted = float64(about)
-	for range 8 {
-		if minutes, err = g.Time(wanted); err != nil {
-			return 0, 0, err
+	const rounds = 40
+	for range rounds {
+		if minutes, err = time(wanted); err != nil {
+			return 0, wanted, err
 		}
 		settled := wanted
 		if wanted = float64(s.wanted(Density(fog(minutes)))); math.Abs(wanted-settled) < 1e-9 {
-			break
+			return minutes, wanted, nil
 		}
 	}
-	return minutes, wanted, nil
+	return 0, wanted, fmt.Errorf("fog grows with the density: %w", fit.ErrBeyondLimit)
 }
 
 // solve finds time, exposure index and tones together, so that the errors of
 // each count the errors of all they rest on.
-func (p *Plan) solve(tb *table, g growth, fog trend) error {
+func (p *Plan) solve(tb *table, g growth) error {
+	fog := tb.trend(colFog, tb.rows, math.Log, -1)
 	fogOf := func(rows [][]float64) func(minutes float64) float64 {
 		law := tb.trend(colFog, rows, math.Log, fog.degree())
 		return func(minutes float64) float64 { return law.at(math.Log(minutes)) }
 	}
-	told, aim, err := p.Scene.timeFor(g, fogOf(tb.rows), p.aim)
-	if err != nil {
-		return err
-	}
+	told, aim, err := p.Scene.timeFor(g.Time, fogOf(tb.rows), p.aim)
 	p.aim, p.growth = NetDensity(aim), g
+	wished := p.sought(tb, g)
+	if short := wished.reached(g); short != nil {
+		return short
+	}
+	if err != nil {
+		return wished.unreached(g)
+	}
 	speed := p.Family.speed
 	inflate := map[int]float64{sceneRise: g.scatter, colSpeedPoint: speed.scatter, colFog: fog.scatter}
 	inflate[colIndex] = g.scatter
@@ -325,7 +336,7 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 			return nil, err
 		}
 		fogAt := fogOf(rows)
-		minutes, _, err := p.Scene.timeFor(g, fogAt, p.aim)
+		minutes, _, err := p.Scene.timeFor(g.Time, fogAt, p.aim)
 		if err != nil {
 			return nil, err
 		}
@@ -336,6 +347,9 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 			fogAt(told),
 			tb.along(colIndex, rows, indexLaw, told)}, nil
 	})
+	if errors.Is(err, fit.ErrBeyondLimit) {
+		return wished.unreached(g)
+	}
 	if err != nil {
 		return err
 	}
@@ -361,10 +375,10 @@ func (p *Plan) solve(tb *table, g growth, fog trend) error {
 	if v := d.values[index]; !math.IsNaN(v) {
 		p.ContrastIndex = &Estimate[float64]{Value: v, StdErr: d.sd(index), DoF: dof}
 	}
-	p.speedPoint = LogExposure(d.values[speedPoint])
+	p.speedPoint = Estimate[LogExposure]{Value: LogExposure(d.values[speedPoint]), StdErr: LogExposure(d.sd(speedPoint)), DoF: spread(speed.scatter, speed.dof, tb.dof)}
 	exposures := p.Family.Trial.exposures
 	if exposures.absolute {
-		h := p.Family.speedPointAt(d.values[speedPoint], d.sd(speedPoint), spread(speed.scatter, speed.dof, tb.dof))
+		h := p.Family.speedPointAt(d.values[speedPoint], d.sd(speedPoint), p.speedPoint.DoF)
 		p.ExposureIndex = speedEstimate(h, func(h LogExposure) Speed { return exposures.meter.Index(h, p.Scene.ShadowStops) })
 	} else {
 		p.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", ErrRelativeExposure)
@@ -413,14 +427,14 @@ func (p *Plan) tones(stops []float64) ([]Tone, error) {
 	if err != nil {
 		return nil, err
 	}
-	nets, dof := n.estimates(float64(p.Minutes.Value))
+	nets, dof := n.estimates()
 	var out []Tone
 	for i, l := range stops {
-		tone := Tone{Stops: l, Film: p.speedPoint.Add(at[i])}
+		tone := Tone{Stops: l, Film: p.speedPoint.Value.Add(at[i])}
 		if v, sd := nets.values[i], nets.sd(i); !math.IsNaN(v) && !math.IsNaN(sd) {
-			tone.NetDensity = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(sd), DoF: dof}
+			tone.NetDensity = &Estimate[NetDensity]{Value: netOf(v), StdErr: NetDensity(sd), DoF: dof}
 			if p.prints() {
-				e, err := p.printed(NetDensity(nets.values[lightest]-v), nets.sdBetween(lightest, i), dof)
+				e, err := p.printed(netOf(nets.values[lightest])-netOf(v), nets.sdBetween(lightest, i), dof)
 				if err != nil {
 					return nil, err
 				}

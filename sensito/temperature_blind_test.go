@@ -127,6 +127,13 @@ func TestBlindTemperatures(t *testing.T) {
 		}
 		p, err := f.For(sensito.Scene{Stops: 7})
 		require.NoError(t, err, "%d", i)
+		low, high := p.Minutes.Interval(0.95)
+		require.True(t, low < p.Minutes.Value && p.Minutes.Value < high, "%d: %v in %v to %v", i, p.Minutes.Value, low, high)
+		if i%5 == 0 {
+			next, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{MaxStrips: 1})
+			require.NoError(t, err)
+			require.InEpsilon(t, float64(p.Minutes.Value), next.Before.Value, 1e-9, "what is proposed sharpens the scene's answer")
+		}
 		ch, err := f.Under(sensito.Conditions{TemperatureC: new(today)})
 		require.NoError(t, err, "%d", i)
 		changed, err := ch.Plan(p)

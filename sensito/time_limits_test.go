@@ -10,9 +10,8 @@ import (
 	"sensito/sensito"
 )
 
-// A time up to a quarter beyond the longest tested one is given, for a scene and
-// for a roll, and said to lie outside; half beyond, on a film near the end of its
-// development, none is.
+// A time beyond the longest tested one is given, for a scene and for a roll, and
+// said to lie outside; four times as far none is, however slow the film.
 func TestTimesBeyondTheLongest(t *testing.T) {
 	f := longFamily(t) // 4 to 12 min
 	without := sensito.Flare{Kind: sensito.FlareNone}
@@ -35,7 +34,21 @@ func TestTimesBeyondTheLongest(t *testing.T) {
 			}
 		}
 	}
-	var u *sensito.Unanswerable
-	_, err := f.ForRoll(wanted(18, 6), []sensito.Frame{{Name: "lamp", Stops: 6}})
-	require.ErrorAs(t, err, &u)
+	film := growing(-2, 0.015, 0.10)
+	slow := exactly(t, "", wedgeOf(t, 0.45, 0), "", fiveTimes, film) // 4 to 12 min
+	for _, minutes := range []float64{40, 60} {
+		s := sensito.Scene{Stops: 6, DensityRange: sensito.NetDensity(film(minutes).spans(normally(6)))}
+		_, err := slow.For(s)
+		_, ofRoll := slow.ForRoll(s, []sensito.Frame{{Name: "lamp", Stops: 6}})
+		if minutes < 4*12 {
+			require.NoError(t, err)
+			require.NoError(t, ofRoll)
+			continue
+		}
+		for _, err := range []error{err, ofRoll} {
+			var u *sensito.Unanswerable
+			require.ErrorAs(t, err, &u)
+			assert.Contains(t, u.Reason, "can be reached is not known")
+		}
+	}
 }

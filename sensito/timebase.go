@@ -8,7 +8,7 @@ import (
 // timeBase is what the error of a development time rests on, as standard
 // deviations of its logarithm.
 type timeBase struct {
-	minutes float64
+	minutes float64 // under the conditions of the trial
 	total   float64 // of the strips, the temperature coefficient they measured and their speed points included
 	sd      float64 // the same with those held
 	ofAim   float64 // of the range that the negative must span
@@ -57,7 +57,7 @@ func (b timeBase) estimate(minutes, sd, sdKnown, dofKnown float64) Estimate[Minu
 // in ln t, and held that of heldSD.
 func (p *Plan) timeBase(tb *table, g growth, minutes, total, held float64) timeBase {
 	dof := spread(g.scatter, g.dof, tb.dof)
-	t, rises, sdRise := tb.column(sceneRise, tb.rows)
+	t, rises, sdRise := tb.timed(sceneRise, g)
 	limits := func(level float64) (low, high float64, ok bool) {
 		if p.Scene.ScanMax != 0 {
 			return 0, 0, false
@@ -72,10 +72,7 @@ func (p *Plan) timeBase(tb *table, g growth, minutes, total, held float64) timeB
 func (p *Plan) heldSD(tb *table, g growth) (float64, error) {
 	held := *tb
 	held.warp, held.placed = nil, nil
-	held.minutes = slices.Clone(tb.minutes)
-	for j, u := range tb.warp {
-		held.minutes[j] *= math.Exp(g.warp * u)
-	}
+	held.minutes = tb.warped(g)
 	d, err := held.propagate(map[int]float64{sceneRise: g.scatter}, func(rows [][]float64) ([]float64, error) {
 		g, err := held.grow(sceneRise, rows, g.model)
 		if err != nil {
@@ -88,4 +85,25 @@ func (p *Plan) heldSD(tb *table, g growth) (float64, error) {
 		return 0, err
 	}
 	return d.sd(0), nil
+}
+
+// warped returns the times of the strips with the temperature coefficient that g
+// was fitted with.
+func (tb *table) warped(g growth) []float64 {
+	out := slices.Clone(tb.minutes)
+	for j, u := range tb.warp {
+		out[j] *= math.Exp(g.warp * u)
+	}
+	return out
+}
+
+// timed is column with the times of warped.
+func (tb *table) timed(i int, g growth) (t, y, sd []float64) {
+	_, y, sd = tb.column(i, tb.rows)
+	for j, minutes := range tb.warped(g) {
+		if tb.gives(j, i) {
+			t = append(t, minutes)
+		}
+	}
+	return t, y, sd
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"sensito/fit"
 )
@@ -92,11 +93,11 @@ func stopsText(stops float64) string { return fmt.Sprintf("%g", math.Round(100*s
 // By first order it is passed where development is 95 % complete (limitShare).
 const leastElasticity = 0.15
 
-// elasticity returns d ln y / d ln t over the times, and the upper end of its
-// interval at 95 %, one-sided; NaN where the times are one.
-func elasticity(t, y, sd []float64) (slope, upper float64) {
+// mostElasticity returns the upper end of the interval, 95 % and one-sided, of
+// d ln y / d ln t over the times; NaN where the times are one.
+func mostElasticity(t, y, sd []float64) float64 {
 	if len(distinct(t)) < 2 {
-		return math.NaN(), math.NaN()
+		return math.NaN()
 	}
 	share := make([]float64, len(y))
 	for i := range y {
@@ -116,17 +117,26 @@ func elasticity(t, y, sd []float64) (slope, upper float64) {
 	if line.dof == 0 {
 		scatter = uncheckedScatter
 	}
-	return line.coef[1], line.coef[1] + studentT(0.90, math.Inf(1))*scatter/math.Sqrt(square)
+	return line.coef[1] + studentT(0.90, math.Inf(1))*scatter/math.Sqrt(square)
 }
 
 // noControl says whether a contrast that grows so with time shows that time does
-// not control it.
+// not control it: it hardly grows, and strips do not differ either, as they would
+// where some were mixed up.
 func noControl(t, y, sd []float64) bool {
-	if slices.Min(y) <= 0 {
+	low, high := slices.Min(y), slices.Max(y)
+	if low <= 0 {
 		return false
 	}
-	_, upper := elasticity(t, y, sd)
-	return upper < leastElasticity
+	const most = 3 // standard deviations
+	unsure := 0.0
+	for i := range y {
+		unsure = math.Max(unsure, most*sd[i]/y[i])
+	}
+	if math.Log(high/low) > leastElasticity*math.Log(slices.Max(t)/slices.Min(t))+unsure {
+		return false
+	}
+	return mostElasticity(t, y, sd) < leastElasticity
 }
 
 // lies says between what values something lies, or that it stays at one.
@@ -140,74 +150,135 @@ func lies(low, high float64) string {
 // otherControls is what changes contrast where time does not.
 const otherControls = "dilution, temperature or agitation change contrast: test strips with one of them changed"
 
-// timeIsControl refuses a time where time hardly moves the density range: two
-// baths, stand development, or development that has ended.
-func (p *Plan) timeIsControl(tb *table) error {
-	t, y, sd := tb.column(sceneRise, tb.rows)
-	if len(t) < 2 || !noControl(t, y, sd) {
+// sought is a density that is wanted of a development time, and what the strips
+// gain of it.
+type sought struct {
+	scene    Scene
+	name     string // of the density
+	wish     string // for it
+	aim      float64
+	above    float64 // of what the photographer gave: for a scan, base plus fog and net 0.10
+	t, y, sd []float64
+}
+
+// sought returns what is wanted of the time of the plan. The times of strips in
+// the table are as g has them.
+func (p *Plan) sought(tb *table, g growth) sought {
+	s := sought{scene: p.Scene, aim: float64(p.aim)}
+	s.t, s.y, s.sd = tb.timed(sceneRise, g)
+	s.name, s.wish = p.wish(s.aim)
+	return s.scanned()
+}
+
+// wish names the density range of the plan, and an aim for it.
+func (p *Plan) wish(aim float64) (name, wish string) {
+	return "the density range of this scene", fmt.Sprintf("a density range of %.2f over the %.2f log H of this scene", aim, float64(p.FilmRange))
+}
+
+// scanned returns it in the words of a scan where it is for one.
+func (s sought) scanned() sought {
+	if s.scene.ScanMax != 0 {
+		s.above = float64(s.scene.ScanMax) - s.aim
+		s.name = "the density of the lightest tone"
+		s.wish = fmt.Sprintf("a density of %.2f at the lightest tone", float64(s.scene.ScanMax))
+	}
+	return s
+}
+
+// underControl refuses a time where time hardly moves the density: two baths,
+// stand development, or development that has ended.
+func (s sought) underControl() error {
+	if len(s.t) < 2 || !noControl(s.t, s.y, s.sd) {
 		return nil
 	}
-	shortest, longest := Minutes(slices.Min(t)), Minutes(slices.Max(t))
-	low, high := slices.Min(y), slices.Max(y)
-	what := "the density range of this scene"
-	if p.Scene.ScanMax != 0 {
-		what = "the density above net 0.10 at the lightest tone"
-	}
+	shortest, longest := Minutes(slices.Min(s.t)), Minutes(slices.Max(s.t))
+	low, high := slices.Min(s.y), slices.Max(s.y)
 	u := &Unanswerable{
 		Reason: fmt.Sprintf("time is no control here: at times from %s to %s %s %s, where %.2f is wanted",
-			shortest.Clock(1), longest.Clock(1), what, lies(low, high), float64(p.aim)),
+			shortest.Clock(1), longest.Clock(1), s.name, lies(low+s.above, high+s.above), s.aim+s.above),
 		Hint: otherControls,
 	}
-	if g := float64(p.aim); g > low-0.02 && g < high+0.02 {
+	if g := s.aim; g > low-0.02 && g < high+0.02 {
 		u.Hint = "develop for a time that was tested, which gives what is wanted; " + otherControls
-	} else if c, ok := p.Scene.printFor(NetDensity((low + high) / 2)); ok {
+	} else if c, ok := s.scene.printFor(NetDensity((low + high) / 2)); ok {
 		u.Hint += "; as it is, such a negative suits " + c.String()
 	}
 	u.Hint += fmt.Sprintf("; a strip at %s would show whether development has simply ended", (shortest / 2).Clock(5))
 	return u
 }
 
-// reachable refuses an aim that development cannot reach, or of which the strips
-// do not tell whether it does.
-func (p *Plan) reachable(tb *table, g growth) error {
-	aim := float64(p.aim)
-	t, y, sd := tb.column(sceneRise, tb.rows)
-	longest := slices.Max(t)
-	if aim < g.At(1.3*longest) {
+// reached refuses a density that development by the law g does not reach, or of
+// which the strips do not tell whether it does.
+func (s sought) reached(g growth) error {
+	if told, err := g.Time(s.aim); err == nil && told <= farthest*slices.Max(s.t) {
 		return nil
 	}
-	f, err := fit.FitKinetics(t, y, each(sd, func(v float64) float64 { return g.scatter * v }), g.model == firstOrderInduction)
+	return s.unreached(g)
+}
+
+// unreached says that development by the law g does not reach the density, or
+// that the strips do not tell whether it does.
+func (s sought) unreached(g growth) error {
+	longest := slices.Max(s.t)
+	f, err := fit.FitKinetics(s.t, s.y, each(s.sd, func(v float64) float64 { return g.scatter * v }), g.model == firstOrderInduction)
 	if err != nil {
-		return err
+		return noGrowth(s.t, s.y)
 	}
 	const level = 0.95
 	low, high := f.LimitInterval(level)
-	earliest, _ := f.TimeInterval(aim, level)
-	hint := fmt.Sprintf("aim at a density range of %.2f, which %s gives (a paper of shorter range)", g.At(longest), Minutes(longest).Clock(1))
-	if advice := p.Scene.advice(g, p.aim, slices.Min(t), longest); advice != "" {
-		hint += ": " + advice
-	}
+	earliest, _ := f.TimeInterval(s.aim, level)
+	lower := s.lower(g, longest)
 	if math.IsInf(earliest, 1) {
 		return &Unanswerable{
-			Reason: fmt.Sprintf("a density range of %.2f over the %.2f log H of this scene cannot be reached: with this developer it ends between %.2f and %.2f",
-				aim, float64(p.FilmRange), low, high),
-			Hint: hint + "; or use a more active developer",
+			Reason: fmt.Sprintf("%s cannot be reached: with this developer it ends between %.2f and %.2f", s.wish, low+s.above, high+s.above),
+			Hint:   eitherOf(lower, "use a more active developer"),
 		}
 	}
-	if told, err := g.Time(aim); err == nil && told <= farthest*longest {
-		return nil
-	}
-	ends := fmt.Sprintf("between %.2f and %.2f", low, high)
+	ends := fmt.Sprintf("between %.2f and %.2f", low+s.above, high+s.above)
 	if math.IsInf(high, 1) {
-		ends = fmt.Sprintf("somewhere above %.2f", low)
+		ends = fmt.Sprintf("somewhere above %.2f", low+s.above)
 	}
 	return &Unanswerable{
-		Reason: fmt.Sprintf("whether a density range of %.2f over the %.2f log H of this scene can be reached is not known: it takes longer than %s, and it ends %s",
-			aim, float64(p.FilmRange), Minutes(earliest).Clock(5), ends),
-		Hint: fmt.Sprintf("develop a strip for about %s; or %s", Minutes(math.Max(1.5*longest, math.Min(earliest, 3*longest))).Clock(30), hint),
+		Reason: fmt.Sprintf("whether %s can be reached is not known: it takes longer than %s, and it ends %s", s.wish, Minutes(earliest).Clock(5), ends),
+		Hint:   eitherOf(fmt.Sprintf("develop a strip for about %s", Minutes(math.Max(1.5*longest, math.Min(earliest, 3*longest))).Clock(30)), lower),
 	}
+}
+
+// eitherOf joins what could be done instead, "" left out.
+func eitherOf(hints ...string) string {
+	return strings.Join(slices.DeleteFunc(hints, func(h string) bool { return h == "" }), "; or ")
+}
+
+// lower says in words what could be aimed at instead; "" where that would be less
+// than any scene may ask for.
+func (s sought) lower(g growth, longest float64) string {
+	gives := g.At(longest)
+	if s.scene.ScanMax != 0 {
+		if gives+s.above < float64(leastScanMax) {
+			return ""
+		}
+		return fmt.Sprintf("let the lightest tone reach %.2f, which %s gives", gives+s.above, Minutes(longest).Clock(1))
+	}
+	if gives < float64(NegativeRange(LogRange(leastDensityRange), s.scene.Callier)) {
+		return ""
+	}
+	text := fmt.Sprintf("aim at a density range of %.2f, which %s gives (a paper of shorter range)", gives, Minutes(longest).Clock(1))
+	if advice := s.scene.advice(g, NetDensity(s.aim), slices.Min(s.t), longest); advice != "" {
+		text += ": " + advice
+	}
+	return text
 }
 
 // farthest is how many times the longest tested time an answer may lie beyond
 // it; further out the law says nothing of use.
 const farthest = 4
+
+// noGrowth says that what the strips show does not grow with time.
+func noGrowth(t, y []float64) error {
+	shortest := Minutes(slices.Min(t))
+	return &Unanswerable{
+		Reason: fmt.Sprintf("the strips do not show contrast grow with time: at times from %s to %s it lies between %.2f and %.2f, the longer times not above the shorter",
+			shortest.Clock(1), Minutes(slices.Max(t)).Clock(1), slices.Min(y), slices.Max(y)),
+		Hint: fmt.Sprintf("check which time belongs to which strip; if they are right, develop a strip for %s, or change something else: %s", (shortest / 2).Clock(5), otherControls),
+	}
+}

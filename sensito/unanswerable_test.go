@@ -2,6 +2,7 @@ package sensito_test
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"strings"
 	"testing"
@@ -108,4 +109,43 @@ func TestSceneBeyondStrips(t *testing.T) {
 	assert.NoError(t, err)
 	_, err = f.For(sensito.Scene{Stops: stops + 0.1})
 	assert.ErrorAs(t, err, &u)
+}
+
+// Strips whose contrast goes up and down, as when two were swapped: no law, and
+// what to look at. Time may well be a control.
+func TestContrastThatFalls(t *testing.T) {
+	gammas := map[float64]float64{4: 0.66, 5.5: 0.78, 7: 0.55, 9: 0.62}
+	f := exactly(t, "", wedgeOf(t, 0.45, 0), "", []float64{4, 5.5, 7, 9}, func(minutes float64) film { return modelFilm(gammas[minutes]) })
+	for _, s := range []sensito.Scene{{Stops: 7}, {Stops: 7, ScanMax: 1.5}} {
+		var u *sensito.Unanswerable
+		_, err := f.For(s)
+		require.ErrorAs(t, err, &u)
+		assert.Regexp(t, `^the strips do not show contrast grow with time: at times from 4:00 to 9:00 it lies between`, u.Reason)
+		_, err = f.ForRoll(s, []sensito.Frame{{Name: "lamp", Stops: 7}})
+		require.ErrorAs(t, err, &u)
+	}
+}
+
+// Strips that begin far above their speed point are not placed by the others:
+// they take no part in a scene, and one strip that remains is no law of speed.
+func TestSpeedPointOfFewStrips(t *testing.T) {
+	for shown := 1; shown <= 2; shown++ {
+		f := exactly(t, "", wedgeOf(t, 0.45, 0), "", fiveTimes, func(minutes float64) film {
+			if minutes <= fiveTimes[shown-1] {
+				return growing(-2, 0.12, 0.10)(minutes)
+			}
+			return growing(-4, 0.12, 0.10)(minutes)
+		})
+		p, err := f.For(sensito.Scene{Stops: 7})
+		if shown == 1 {
+			var u *sensito.Unanswerable
+			require.ErrorAs(t, err, &u)
+			assert.Contains(t, u.Reason, "4 of 5 strips do not show their speed point")
+			continue
+		}
+		require.NoError(t, err)
+		assert.Contains(t, fmt.Sprint(p.Warnings), "3 of 5 strips do not reach from their speed point")
+		film := growing(-2, 0.12, 0.10)(float64(p.Minutes.Value))
+		assert.InDelta(t, 8.125/(16*math.Pow(10, film.speedPoint())), float64(p.ExposureIndex.Value), 0.02*float64(p.ExposureIndex.Value))
+	}
 }

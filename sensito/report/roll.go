@@ -88,7 +88,7 @@ func (r *Roll) Text(out io.Writer) error {
 	r.writeFrames(w)
 	w.printf("\n")
 	w.paragraph("", "", r.worst())
-	w.paragraph("", "", "± one standard deviation; "+flareName(r.roll.Scene.Flare)+". "+placementText(r.roll.Scene))
+	w.paragraph("", "", "± one standard deviation; "+flareName(r.roll.Scene.Flare)+". "+r.placement())
 	w.warnings(r.Warnings)
 	w.printf("\n%s\n", startingPoint)
 	return w.err
@@ -205,4 +205,25 @@ func (r *Roll) worst() string {
 	}
 	return fmt.Sprintf("%s suffers most: its negative asks for a paper of ISO range %.0f, %.0f %s than the aim.%s %s",
 		f.Name, 100*f.PaperLogRange, 100*math.Abs(f.Mismatch), than, also, leftOver)
+}
+
+// placement says how the index and the frames lie on the film. Scenes of spot
+// readings begin at zone I, whatever sets the index.
+func (r *Roll) placement() string {
+	ranged, spots := r.roll.Scene, r.roll.Scene
+	metered := 0
+	for _, f := range r.roll.Frames {
+		if f.Metering != nil {
+			spots.Metering = f.Metering
+			metered++
+		}
+	}
+	text := placementText(ranged)
+	switch darkest := spots.Placement().Darkest; {
+	case metered == len(r.roll.Frames):
+		return placementText(spots)
+	case darkest != ranged.Placement().Darkest:
+		return fmt.Sprintf("%s In a scene of spot readings it is %s stops below.", text, plain(-darkest))
+	}
+	return text
 }
