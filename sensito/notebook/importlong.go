@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"sensito/sensito"
 )
 
 // longTable is a table of one reading a row that is being read.
@@ -46,6 +48,11 @@ func (im *importer) long(s *sheet) ([]*draft, error) {
 	}
 	for _, d := range t.drafts {
 		im.lift(d)
+		for _, s := range d.strips {
+			if n := s.count(); s.label != "" && n < minWedge && d.steps >= minWedge {
+				im.guess("strip %q (line %d) has only %s: see that its name is right", clip(s.label), s.line, several(n, "reading"))
+			}
+		}
 	}
 	return t.drafts, nil
 }
@@ -171,6 +178,12 @@ func (t *longTable) strip(d *draft, row int) *draftStrip {
 	s, ok := t.byStrip[d][key]
 	if !ok {
 		s = t.newStrip(d, place{line: t.lines[row], name: colStrip})
+		if numbered >= 0 {
+			if err := sensito.CheckLine(key, sensito.MaxName); err != nil {
+				t.fault(t.at(row, numbered), "%v", err)
+			}
+			s.label = key
+		}
 		t.byStrip[d][key] = s
 	}
 	return s
