@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"regexp"
+	rsyntax "regexp/syntax"
 	"slices"
 	"strconv"
 	"strings"
@@ -94,7 +95,11 @@ func (o *sourceOptions) check() error {
 	}
 	if o.pattern != "" {
 		if o.match, err = regexp.Compile(o.pattern); err != nil {
-			return usagef("--pattern: %w", err)
+			reason := err.Error()
+			if syntax := (*rsyntax.Error)(nil); errors.As(err, &syntax) {
+				reason = string(syntax.Code)
+			}
+			return usagef("--pattern %q is not a regular expression: %s", o.pattern, reason)
 		}
 	}
 	return nil
