@@ -189,11 +189,26 @@ func (t *longTable) strip(d *draft, row int) *draftStrip {
 	return s
 }
 
+// A contrary is what rows said of a column that an earlier one says otherwise.
+type contrary map[string]bool
+
+// first says whether no row said that before: one is told for all that say the same,
+// since it may be the earlier one that is wrong.
+func (said *contrary) first(c *column, here cell) bool {
+	if *said == nil {
+		*said = contrary{}
+	}
+	key := c.name + "\x00" + here.text
+	was := (*said)[key]
+	(*said)[key] = true
+	return !was
+}
+
 // constant notes what a row says of the whole trial.
 func (im *importer) constant(d *draft, c *column, here cell) {
 	for _, before := range d.constants {
 		if before.column == c {
-			if before.text != here.text {
+			if before.text != here.text && d.contrary.first(c, here) {
 				im.fault(here.place, "%q, but %q in line %d; a trial has one %s", clip(here.text), clip(before.text), before.line, strings.ReplaceAll(c.name, "_", " "))
 			}
 			return
@@ -218,7 +233,9 @@ func (im *importer) value(s *draftStrip, c *column, here cell, unit string) {
 	before, ok := s.values[c.name]
 	switch {
 	case ok && before.text != here.text:
-		im.fault(here.place, "%q, but %q in line %d for the same strip", clip(here.text), clip(before.text), before.line)
+		if s.contrary.first(c, here) {
+			im.fault(here.place, "%q, but %q in line %d for the same strip", clip(here.text), clip(before.text), before.line)
+		}
 	case !ok:
 		s.values[c.name] = here
 	}

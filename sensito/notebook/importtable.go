@@ -39,6 +39,7 @@ type draft struct {
 	exposure  *column        // nil where the table has none
 	exposures map[int][]cell // by step: different ones only
 	steps     int            // highest number
+	contrary  contrary
 }
 
 type draftStrip struct {
@@ -51,6 +52,7 @@ type draftStrip struct {
 	readings map[int][]cell
 	ignored  []int
 	last     int // step of the row before
+	contrary contrary
 }
 
 // count returns how many readings of steps the strip has.
