@@ -67,7 +67,7 @@ type ControlLog struct {
 
 // NewControlLog returns the log. The error joins a FieldError for every fault:
 // no strips, dates that are none or run backwards, densities outside 0 to 6, a
-// low patch that is not below the high one, patches that not all strips have,
+// low patch that is not between base plus fog and the high one, patches that not all strips have,
 // tolerances, times and gradients outside their limits.
 func NewControlLog(spec ControlSpec) (*ControlLog, error) {
 	var f faults
@@ -138,6 +138,10 @@ func (f *faults) days(strips []ControlStrip) []float64 {
 
 var patchName = lazily(`^[A-Za-z][A-Za-z0-9_-]{0,23}$`)
 
+// lowBelowFog is how far an exposed patch may read below base plus fog: that film
+// which got light is thinner is no more than scatter (common practice, no source).
+const lowBelowFog = 0.05
+
 // patches checks the densities of one strip; names are the patches that it must
 // have beside the three.
 func (f *faults) patches(table string, p ControlPatches, names []string) {
@@ -149,6 +153,8 @@ func (f *faults) patches(table string, p ControlPatches, names []string) {
 	}
 	if p.BaseFog >= p.High {
 		f.add(table+"base_fog", "%g is not below high, %g", float64(p.BaseFog), float64(p.High))
+	} else if p.Low < p.BaseFog-lowBelowFog {
+		f.add(table+"low", "%g is below base_fog, %g; were the two exchanged?", float64(p.Low), float64(p.BaseFog))
 	}
 	for _, name := range names {
 		if _, ok := p.Others[name]; !ok {

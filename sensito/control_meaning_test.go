@@ -114,7 +114,7 @@ func TestChangeOfAnyLog(t *testing.T) {
 	for range 300 {
 		patches := func() ControlPatches {
 			fog := 0.3 * r.Float64()
-			low := fog + r.Float64() - 0.1
+			low := fog + r.Float64() - 0.04
 			return ControlPatches{BaseFog: Density(fog), Low: Density(max(0, low)), High: Density(max(fog, low, 0) + 0.02 + 1.5*r.Float64())}
 		}
 		spec := aimed(controlSpec(1+r.IntN(4), 3, nothing, nothing))
@@ -125,7 +125,7 @@ func TestChangeOfAnyLog(t *testing.T) {
 			if r.IntN(2) == 0 { // near the aim
 				p := aim
 				p.Low, p.High = p.Low+Density(0.03*r.NormFloat64()), p.High+Density(0.03*r.NormFloat64())
-				if p.Low < p.High && p.Low >= 0 && p.BaseFog < p.High {
+				if p.Low < p.High && p.Low >= max(0, p.BaseFog-lowBelowFog) && p.BaseFog < p.High {
 					spec.Strips[i].ControlPatches = p
 				}
 			}

@@ -181,6 +181,27 @@ func checkContact(f *faults, prefix string, illuminanceLx, seconds float64) {
 	f.within(prefix+".seconds", seconds, 1e-6, 1e6, " s")
 }
 
+// CheckEvenWedge returns which of first, step and count cannot be of a wedge, and
+// why; "" for none.
+func CheckEvenWedge(first, step, count float64) (which, reason string) {
+	const most, tiniest, rounding = 1000, 0.001, 1e-9
+	switch last := first + (count-1)*step; {
+	case count != math.Trunc(count):
+		return "count", fmt.Sprintf("must be a whole number, not %g", count)
+	case count < 3 || count > most:
+		return "count", fmt.Sprintf("%g steps is outside 3 to %d", count, most)
+	case first < 0 || first > maxWedgeDensity:
+		return "first", fmt.Sprintf("%g is outside 0 to %g", first, maxWedgeDensity)
+	case math.Abs(step) < tiniest:
+		return "step", fmt.Sprintf("%g is too small to tell the steps apart", step)
+	case step > 0 && last > maxWedgeDensity+rounding:
+		return "step", fmt.Sprintf("puts the last step at density %.4g, outside 0 to %g; a wedge read from its dense end has a negative step", last, maxWedgeDensity)
+	case last < -rounding:
+		return "step", fmt.Sprintf("puts the last step at density %.4g, outside 0 to %g", last, maxWedgeDensity)
+	}
+	return "", ""
+}
+
 // EvenWedge returns count densities from first in equal steps; step is
 // negative for a wedge read from its dense end.
 func EvenWedge(first, step Density, count int) []Density {

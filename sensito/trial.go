@@ -271,7 +271,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	default:
 		f.add("kind", "%q is neither film nor paper", spec.Material)
 	}
-	if spec.Film.Name == "" {
+	if strings.TrimSpace(spec.Film.Name) == "" {
 		f.add(what+".name", "is missing")
 	}
 	f.line("title", spec.Title, MaxName)

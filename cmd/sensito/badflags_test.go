@@ -141,6 +141,9 @@ var badLines = []struct{ line, want string }{
 	{`curve larkfield-camera.toml --plot=`, `--plot must not be empty`},
 	{`scene larkfield-camera.toml --range 7 --control=`, `--control must not be empty`},
 	{`scene larkfield-camera.toml --range 1e999`, `--range "1e999" is too large; see: sensito scene --help`},
+	{`enter new.toml --film F --speed 100 --developer D --lux 2 --seconds 1 --minutes 9 --wedge-first 68`, `--wedge-first 68 is outside 0 to 6`},
+	{`enter new.toml --film F --speed 100 --developer D --lux 2 --seconds 1 --minutes 9 --wedge-step 1.5`, `--wedge-step puts the last step at density 30.05, outside 0 to 6; a wedge read from its dense end has a negative step`},
+	{`enter new.toml --film F --speed 100 --developer D --lux 2 --seconds 1 --minutes 9 --wedge-count 2.5`, `--wedge-count must be a whole number, not 2.5`},
 	{`scene larkfield-camera.toml --range 5:30`, `--range "5:30" is not a number; 5:30 is written 5.5; see: sensito scene --help`},
 }
 
@@ -159,6 +162,20 @@ func TestBadFlags(t *testing.T) {
 		})
 	}
 	noFigure(t, dir)
+}
+
+// An empty argument and one of two lines cannot be written in a line of badLines.
+func TestBadArguments(t *testing.T) {
+	for want, args := range map[string][]string{
+		"argument 1 of curve is empty":              {"curve", ""},
+		"argument 2 of compare is empty":            {"compare", "a.toml", ""},
+		"argument 1 of mix is empty":                {"mix", ""},
+		`open a\nb.toml: no such file or directory`: {"curve", "a\nb.toml"},
+	} {
+		var out, errOut strings.Builder
+		assert.NotEqual(t, exitDone, run(args, strings.NewReader(""), &out, &errOut))
+		assert.Equal(t, "sensito: "+want+"\n", errOut.String())
+	}
 }
 
 // noFigure fails where a figure was left in a folder.

@@ -99,8 +99,17 @@ func (s streams) enter(ctx context.Context, o *enterOptions, path string) error 
 		return err
 	}
 	o.source.in = s.in
+	var from *source // opened first: without it nothing is to be saved
+	if o.source.from != "" {
+		if from, err = o.source.open(); err != nil {
+			return err
+		}
+	}
 	file, number, err := s.stripFor(ctx, o, path, minutes, asks)
 	if err != nil {
+		if from != nil {
+			_ = from.close()
+		}
 		return err
 	}
 	e := &enterer{file: file, work: s.work, out: s.err, screen: s.terminal, asks: asks && o.source.from != "-", strict: o.strict, name: standardInput,
@@ -109,10 +118,8 @@ func (s streams) enter(ctx context.Context, o *enterOptions, path string) error 
 	file.strip = stripText(file.trial, number)
 	e.Keying = file.trial.Key(number)
 	o.foggy(e)
-	if o.source.from != "" {
-		if e.meter, err = openSource(o.source); err != nil {
-			return err
-		}
+	if from != nil {
+		e.meter = from.begin(o.source)
 		defer e.meter.close()
 		if o.source.from != "-" {
 			e.name = o.source.from

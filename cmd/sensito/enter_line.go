@@ -98,6 +98,9 @@ func parseKeyed(line string) (keyed, error) {
 		}
 		fallthrough
 	case verbRead, verbAgain:
+		if rest == "" {
+			return k, fmt.Errorf("%s has no reading, as in %s 1.13", word, word)
+		}
 		var err error
 		k.readings, err = parseReadings(rest)
 		return k, err
@@ -140,7 +143,7 @@ var (
 // parseReadings reads densities that stand apart by blanks or semicolons.
 func parseReadings(text string) ([]sensito.Density, error) {
 	var out []sensito.Density
-	words := readingGaps.Split(text, -1)
+	words := readingGaps.Split(strings.Trim(text, "; \t"), -1)
 	for _, word := range words {
 		if !readingForm.MatchString(word) {
 			return nil, fmt.Errorf("%q is not a reading, like 1.13; see help", word)
@@ -154,7 +157,7 @@ func parseReadings(text string) ([]sensito.Density, error) {
 			m.possible = v/100 <= highestWhole
 			return nil, m
 		}
-		out = append(out, sensito.Density(v))
+		out = append(out, sensito.Density(v+0)) // -0 is 0
 	}
 	if len(out) > maxReadingsLine {
 		return nil, fmt.Errorf("%d readings stand on one line, which are of one step; write a line for each step", len(out))

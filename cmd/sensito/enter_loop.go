@@ -79,7 +79,7 @@ func (e *enterer) run(ctx context.Context) error {
 			return nil
 		case line, ok := <-e.typed:
 			if !ok {
-				return e.ended()
+				return e.ended(ctx)
 			}
 			e.line++
 			stop, err = e.take(line)
@@ -87,7 +87,7 @@ func (e *enterer) run(ctx context.Context) error {
 			if !ok {
 				lines = nil
 				if e.typed == nil {
-					return e.ended()
+					return e.ended(ctx)
 				}
 				e.say("\nNo more readings come from %s.\n", e.name)
 				continue
@@ -102,8 +102,12 @@ func (e *enterer) run(ctx context.Context) error {
 }
 
 // ended judges that no more lines come: a person has ended them, and so has
-// whoever gave all steps.
-func (e *enterer) ended() error {
+// whoever gave all steps. Lines end too when ctx is cancelled, whose cause it then
+// returns.
+func (e *enterer) ended(ctx context.Context) error {
+	if ctx.Err() != nil {
+		return context.Cause(ctx)
+	}
 	if e.asks {
 		e.say("\n")
 		return nil

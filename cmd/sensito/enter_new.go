@@ -190,16 +190,16 @@ func (d draft) exposures() (sensito.Exposures, error) {
 		}
 		return sensito.NewCamera(sensito.Speed(d.number("meter-index")), stops, sensito.MeterConstants{})
 	}
-	count := d.number("wedge-count")
-	if !(count >= 3 && count <= maxWedgeSteps && count == math.Trunc(count)) {
-		return sensito.Exposures{}, fmt.Errorf("--wedge-count %g is not a whole number from 3 to %d", count, maxWedgeSteps)
+	first, step, count := d.number("wedge-first"), d.number("wedge-step"), d.number("wedge-count")
+	if which, reason := sensito.CheckEvenWedge(first, step, count); which != "" {
+		return sensito.Exposures{}, fmt.Errorf("--wedge-%s %s", which, reason)
 	}
-	wedge := sensito.EvenWedge(sensito.Density(d.number("wedge-first")), sensito.Density(d.number("wedge-step")), int(count))
+	wedge := sensito.EvenWedge(sensito.Density(first), sensito.Density(step), int(count))
 	return sensito.NewContact(d.number("lux"), d.number("seconds"), wedge)
 }
 
-// No wedge or row of exposures is longer.
-const maxWedgeSteps, maxCameraSteps = 1000, 1000
+// No row of exposures is longer.
+const maxCameraSteps = 1000
 
 // askTrial asks on the terminal what the flags do not say of a new trial.
 func (s streams) askTrial(ctx context.Context, o *enterOptions) error {

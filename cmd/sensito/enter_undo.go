@@ -16,7 +16,11 @@ func (s streams) undo(path string) error {
 	if path == "-" {
 		return usagef("--undo is of a file, not of standard input")
 	}
-	from, to, err := notebook.Undo(path)
+	var from, to []byte
+	err := s.save(path, func() (err error) {
+		from, to, err = notebook.Undo(path)
+		return err
+	})
 	if err != nil {
 		return err
 	}

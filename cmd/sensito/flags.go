@@ -34,8 +34,12 @@ func notZero(given func(flag string) bool, flags ...limited) error {
 var named = []string{"FILE", "TRIAL", "LOG", "PORT", "EXPRESSION", "TEXT"}
 
 // checkTexts returns a usage error for a flag whose text is empty, which would
-// mean that it was not given, or is not one that can be printed.
-func checkTexts(cmd *cobra.Command) error {
+// mean that it was not given, or is not one that can be printed; and for an empty
+// argument, as a shell makes of a variable that is not set.
+func checkTexts(cmd *cobra.Command, args []string) error {
+	if i := slices.Index(args, ""); i >= 0 {
+		return usagef("argument %d of %s is empty", i+1, cmd.Name())
+	}
 	var err error
 	cmd.Flags().Visit(func(f *pflag.Flag) {
 		if err == nil {

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"regexp"
+	rsyntax "regexp/syntax"
 	"slices"
 	"strconv"
 	"strings"
@@ -94,7 +95,11 @@ func (o *sourceOptions) check() error {
 	}
 	if o.pattern != "" {
 		if o.match, err = regexp.Compile(o.pattern); err != nil {
-			return usagef("--pattern: %w", err)
+			reason := err.Error()
+			if syntax := (*rsyntax.Error)(nil); errors.As(err, &syntax) {
+				reason = string(syntax.Code)
+			}
+			return usagef("--pattern %q is not a regular expression: %s", o.pattern, reason)
 		}
 	}
 	return nil
@@ -149,6 +154,11 @@ func openSource(o sourceOptions) (*readings, error) {
 	if err != nil {
 		return nil, err
 	}
+	return src.begin(o), nil
+}
+
+// begin starts to read lines.
+func (src *source) begin(o sourceOptions) *readings {
 	lines, done := make(chan meterReading, 64), make(chan struct{})
 	chunks := make(chan chunk)
 	go pump(src.read, chunks, done)
@@ -160,7 +170,7 @@ func openSource(o sourceOptions) (*readings, error) {
 	return &readings{lines: lines, device: src.device, close: sync.OnceValue(func() error {
 		close(done)
 		return src.close()
-	})}, nil
+	})}
 }
 
 // A source is an opened port, file or stream.
@@ -180,6 +190,9 @@ func (o *sourceOptions) open() (*source, error) {
 		return o.openPort()
 	}
 	info, err := os.Stat(o.from)
+	if at := (*fs.PathError)(nil); errors.As(err, &at) {
+		at.Op = "open"
+	}
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return nil, fmt.Errorf("%w%s", err, portsHere())

@@ -67,7 +67,7 @@ func TestSourceOptionsRefuse(t *testing.T) {
 		{"--from x --stop-bits 3", `--stop-bits "3" is not 1, 1.5 or 2`},
 		{"--from x --terminator=", `--terminator "" is not auto, cr, lf, crlf, or a text of 1 to 8 bytes like \x03 or ;`},
 		{`--from x --terminator \q`, `--terminator "\\q" is not auto`},
-		{"--from x --pattern (", "--pattern: error parsing regexp: missing closing )"},
+		{"--from x --pattern (", `--pattern "(" is not a regular expression: missing closing )`},
 	} {
 		o := &sourceOptions{}
 		cmd := &cobra.Command{Use: "test", SilenceErrors: true, SilenceUsage: true, RunE: func(*cobra.Command, []string) error { return o.check() }}

@@ -159,7 +159,11 @@ func usagef(format string, args ...any) error { return usageError{fmt.Errorf(for
 // complain writes an error, one line for each fault, and the hint that it
 // carries.
 func (s streams) complain(err error) {
-	for line := range strings.Lines(err.Error()) {
+	text := err.Error()
+	if m, ok := s.err.(*messages); ok {
+		text = m.plain(text) // before it is parted into lines
+	}
+	for line := range strings.Lines(text) {
 		fmt.Fprintf(s.err, "sensito: %s\n", strings.TrimRight(line, "\n"))
 	}
 	hint := hinted{}
@@ -197,7 +201,7 @@ Begin with: sensito demo`,
 			}
 			return cmd.Help()
 		},
-		PersistentPreRunE: func(cmd *cobra.Command, _ []string) error { return checkTexts(cmd) },
+		PersistentPreRunE: checkTexts,
 	}
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {

@@ -35,11 +35,17 @@ func newMessages(w io.Writer, args []string) *messages {
 	return m
 }
 
-func (m *messages) Write(b []byte) (int, error) {
-	text := string(b)
+// plain returns text with what does not print of the command line escaped, ends of
+// lines too.
+func (m *messages) plain(text string) string {
 	for _, word := range m.odd {
 		text = strings.ReplaceAll(text, word, sensito.Printable(word))
 	}
+	return text
+}
+
+func (m *messages) Write(b []byte) (int, error) {
+	text := m.plain(string(b))
 	var out strings.Builder
 	for line := range strings.Lines(sensito.PrintableLines(text)) {
 		if len(line) > longestLine {

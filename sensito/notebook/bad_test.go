@@ -73,6 +73,7 @@ var badCases = slices.Concat(badSyntax, []badCase{
 		"1: film.name: is missing", "1: exposure.kind: is missing", "1: strip: is missing: a trial needs at least one developed strip"),
 	bad("control log", all, goodControl,
 		"1: is a control log (for sensito control or --control), and a trial was wanted"),
+	bad("name of blanks", `"Larkfield 125"`, `" \u00a0"`, "3: film.name: is missing"),
 	bad("roll", all, "name,range_stops\nLamp,9\n",
 		"1: is a roll of scenes (for sensito scene --roll), and a trial was wanted"),
 	bad("table of readings", all, "minutes;step;density\n5,5;1;1,10\n",

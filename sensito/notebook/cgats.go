@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 )
 
 // CGATS is measurement data in the text format of ANSI CGATS.17 and ISO 28178.
@@ -309,8 +308,12 @@ func (p *cgatsReader) endData() bool {
 // clip shortens a text for a message.
 func clip(s string) string {
 	const longest = 40
-	if utf8.RuneCountInString(s) <= longest {
-		return s
+	n := 0
+	for i := range s { // no further than it is shown, since a text may be very long
+		if n == longest {
+			return s[:i] + "..."
+		}
+		n++
 	}
-	return string([]rune(s)[:longest]) + "..."
+	return s
 }

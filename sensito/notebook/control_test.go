@@ -136,6 +136,7 @@ var badLogs = []badCase{
 	badLog("missing patch", "high = 1.22\n", "", "14: strip[1].high: is missing"),
 	badLog("density", "high = 1.22", "high = 12.2", "18: strip[1].high: 12.2 is outside 0 to 6"),
 	badLog("density not a number", "high = 1.22", "high = nan", "18: strip[1].high: must be a number, not nan"),
+	badLog("low and fog exchanged", "low = 0.40", "low = 0.01", "17: strip[1].low: 0.01 is below base_fog, 0.11; were the two exchanged?"),
 	badLog("patches exchanged", "low = 0.40", "low = 1.40", "17: strip[1].low: 1.4 is not below high, 1.22; were the patches exchanged?"),
 	badLog("patches as a list", "patches = { middle = 0.71 }", "patches = [0.71]",
 		"8: aim.patches.middle: is a patch that the first strip does not have", "13: limits.patches.middle: is a patch that the strips do not have",

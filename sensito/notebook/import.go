@@ -102,11 +102,16 @@ func Import(name string, r io.Reader, o ImportOptions) (*Found, error) {
 	if err != nil {
 		return &Found{}, err
 	}
-	im := &importer{name: name, o: o}
+	im := &importer{name: name, o: o, left: map[string]bool{}}
 	sources, err := im.read(data)
 	found := &Found{Guesses: im.guesses, Columns: im.readAs}
 	if err != nil {
 		return found, err
+	}
+	for _, heading := range o.Without {
+		if !im.left[heading] {
+			im.fault(place{1, "--without"}, "no column is headed %q", clip(heading))
+		}
 	}
 	var trials []*Imported
 	for _, src := range sources {
@@ -134,6 +139,7 @@ type importer struct {
 	decimal rune
 	dates   string // see ImportOptions
 	words   map[string]stripWords
+	left    map[string]bool // of ImportOptions.Without, what was found
 }
 
 // source is one trial as found in a file: what a notebook would say, and where
@@ -156,20 +162,35 @@ func (im *importer) read(data []byte) ([]*source, error) {
 	head := text[:min(len(text), enough)]
 	switch {
 	case bytes.HasPrefix(data, []byte("PK\x03\x04")), bytes.HasPrefix(data, []byte("\xd0\xcf\x11\xe0")):
+		if err := im.useless("a workbook", "separator"); err != nil {
+			return nil, err
+		}
 		g, err := readXLSX(im.name, data, im.o.Sheet)
 		if err != nil {
 			return nil, err
 		}
 		return im.tables(&sheet{grid: g})
 	case bytes.HasPrefix(bytes.TrimLeft(text, " \t\r\n"), []byte("{")):
+		if err := im.useless("JSON", "separator", "decimal", "orientation", "sheet", "times", "dates", "without"); err != nil {
+			return nil, err
+		}
 		return im.readJSON(text)
 	case cgatsForm().Match(head):
+		if err := im.useless("in the form CGATS.17", "separator", "decimal", "sheet"); err != nil {
+			return nil, err
+		}
 		return im.readCGATS(data)
 	}
 	switch k := KindOf(head); k {
 	case FilmKind, PaperKind:
+		if err := im.useless("a notebook", "separator", "decimal", "orientation", "sheet", "times", "dates", "without"); err != nil {
+			return nil, err
+		}
 		return im.readNotebook(text)
 	case TableKind, UnknownKind:
+		if err := im.useless("a table in text", "sheet"); err != nil {
+			return nil, err
+		}
 	default:
 		return nil, im.refuse(1, "%s", k.Instead("a table of readings or a trial"))
 	}
@@ -196,6 +217,19 @@ func (im *importer) read(data []byte) ([]*source, error) {
 		}
 	}
 	return im.tables(&sheet{grid: g, separator: found})
+}
+
+// useless returns an error for an option with one of the names, since the file is
+// of a form in which there is nothing that it could say.
+func (im *importer) useless(form string, names ...string) error {
+	given := map[string]bool{"separator": im.o.Separator != "", "decimal": im.o.Decimal != "", "orientation": im.o.Orientation != "", "sheet": im.o.Sheet != "",
+		"times": im.o.Times != "", "dates": im.o.Dates != "", "without": len(im.o.Without) > 0}
+	for _, name := range names {
+		if given[name] {
+			return Errors{{File: im.name, Line: 1, Key: "--" + name, Msg: "has no use: the file is " + form}}
+		}
+	}
+	return nil
 }
 
 func (im *importer) readNotebook(data []byte) ([]*source, error) {

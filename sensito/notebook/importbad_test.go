@@ -73,6 +73,10 @@ var badTables = []struct {
 		"x:5: density: step 1 is there again (first in line 2); number the strips in a column strip if this is another one"},
 	{"two films", "minutes;film;step;wedge;density\n5;A;1;0.05;1\n5;B;2;0.2;1\n5;A;3;0.35;1\n", ImportOptions{Values: map[string]string{"illuminance_lx": "2", "seconds": "1"}},
 		`x:3: film: "B", but "A" in line 2; a trial has one film`},
+	{"a slip in the first row", "minutes;film;step;wedge;density\n5;A;1;0.05;1\n5;B;2;0.2;1\n5;B;3;0.35;1\n5;C;4;0.5;1\n", ImportOptions{Values: map[string]string{"illuminance_lx": "2", "seconds": "1"}},
+		"x:3: film: \"B\", but \"A\" in line 2; a trial has one film\nx:5: film: \"C\", but \"A\" in line 2; a trial has one film"},
+	{"a slip in the first row of a strip", "strip;minutes;step;wedge;density\n1;5;1;0.05;1\n1;6;2;0.2;1\n1;6;3;0.35;1\n", ImportOptions{Values: light},
+		`x:3: minutes: "6", but "5" in line 2 for the same strip`},
 	{"two times of a strip", "strip;minutes;step;wedge;density\n1;5;1;0.05;1\n1;6;2;0.2;1\n1;5;3;0.35;1\n", ImportOptions{Values: light},
 		`x:3: minutes: "6", but "5" in line 2 for the same strip`},
 	{"column twice", "minutes;step;wedge;density;d\n5;1;0.05;1;1\n5;2;0.2;1;1\n5;3;0.35;1;1\n", ImportOptions{Values: light},
@@ -89,6 +93,19 @@ var badTables = []struct {
 		`x:2: temperature: 68 degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20`},
 	{"reciprocity halved", "minutes;step;wedge;density;reciprocity_metered_s\n5;1;0.05;1;1 10\n5;2;0.2;1;1 10\n5;3;0.35;1;1 10\n", ImportOptions{Values: light},
 		"x:2: reciprocity_metered_s: 2 metered and 0 corrected times; they go in pairs, and without a law"},
+	{"time of no use", longOf(";", "minutes", "5"), ImportOptions{Values: map[string]string{"film": "F", "minutes": "6:20", "illuminance_lx": "2", "seconds": "1"}},
+		"x:1: --minutes: 6:20 has no use: the file has the time of every strip"},
+	{"film of a paper", longOf(";", "minutes;paper", "5;Slate"), ImportOptions{Values: light}, "x:1: --film: is of film, and the trial is of paper"},
+	{"paper of a film", longOf(";", "minutes;film", "5;F"), ImportOptions{Values: map[string]string{"paper": "Slate", "illuminance_lx": "2", "seconds": "1"}},
+		"x:1: --paper: is of paper, and the trial is of film"},
+	{"no column to leave out", longOf(";", "minutes;remark", "5;good"), ImportOptions{Values: light, Without: []string{"remarks"}},
+		`x:1: --without: no column is headed "remarks"`},
+	{"sheet of a text", longOf(";", "minutes", "5"), ImportOptions{Values: light, Sheet: "Readings"}, "x:1: --sheet: has no use: the file is a table in text"},
+	{"orientation of JSON", "{}", ImportOptions{Orientation: "long"}, "x:1: --orientation: has no use: the file is JSON"},
+	{"times of a notebook", film + "[exposure]\n", ImportOptions{Times: "clock"}, "x:1: --times: has no use: the file is a notebook"},
+	{"strip by what does not print", longOf(";", "strip;minutes", "1;5", "\x00;5"), ImportOptions{Values: light},
+		`x:5: strip: "\x00" holds the character U+0000, which does not print`},
+	{"text that begins as JSON does", "{\\rtf1 step}", ImportOptions{}, `x:1: is not well-formed JSON: invalid character '\\'`},
 	{"heading of a strip", "step,4:00,5:75\n1,1.25,1.4\n2,1.1,1.3\n3,1,1.2\n", ImportOptions{Values: wedge3},
 		`x:1: "5:75" is not a development time like 5:30`},
 
@@ -100,7 +117,7 @@ var badTables = []struct {
 		ImportOptions{}, `x:1: strip[1].minutes: 5.30 can be 5:30 or 5.3 minutes; write "5:30" in quotes or 5.3`},
 	{"notebook time", "[film]\nname = 'F'\n[exposure]\nkind = 'relative'\nlog_h = [0,1,2]\n[[strip]]\nminutes = 5.30\ndensity = [1, 0.5, 0.2]\n",
 		ImportOptions{}, `x:7: strip[1].minutes: 5.30 can be 5:30 or 5.3 minutes; write "5:30" in quotes or 5.3`},
-	{"JSON comma", "{\"schema\": \"sensito/trial/1\",\n}", ImportOptions{}, "x:2: invalid character '}' looking for beginning of object key string"},
+	{"JSON comma", "{\"schema\": \"sensito/trial/1\",\n}", ImportOptions{}, "x:2: is not well-formed JSON: invalid character '}' looking for beginning of object key string"},
 	{"JSON trial", "{\"schema\": \"sensito/trial/1\",\n\"film\": {\"name\": 1},\n\"exposure\": {\"kind\": \"relative\", \"log_h\": [0,1,2]},\n\"strip\": [\n{\"minutes\": 5, \"density\":\n[1, null,\n9]}]}", ImportOptions{},
 		"x:2: film.name: must be text in quotes, not a number\nx:7: strip[1].density[3]: density 9 is outside 0 to 6"},
 	{"notebook", "[film]\nname = 1\n", ImportOptions{},
@@ -124,4 +141,14 @@ func TestImportBad(t *testing.T) {
 			}
 		})
 	}
+}
+
+// A slip in the column of strips begins a strip of its own, which is told.
+func TestImportStripOfFewReadings(t *testing.T) {
+	text := strings.Replace(longOf(";", "strip;minutes", "1;5", "2;8"), "2;8;3", "22;8;3", 1)
+	found, err := Import("x", strings.NewReader(text), ImportOptions{Values: map[string]string{"film": "F", "illuminance_lx": "2", "seconds": "1"}})
+	require.NoError(t, err)
+	assert.Contains(t, found.Guesses, `strip "2" (line 5) has only 2 readings: see that its name is right`)
+	assert.Contains(t, found.Guesses, `strip "22" (line 7) has only 1 reading: see that its name is right`)
+	assert.NotContains(t, strings.Join(found.Guesses, "\n"), `strip "1"`)
 }

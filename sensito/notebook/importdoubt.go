@@ -285,8 +285,7 @@ func (im *importer) dateDoubt(dates []timeCell) *Doubt {
 // in which no time is read.
 func (im *importer) unreadDoubt(t *sheet) *Doubt {
 	for j, c := range t.columns {
-		h := t.headings[j]
-		if c != nil || t.strips[j] != nil || slices.Contains(im.o.Without, h) {
+		if c != nil || t.strips[j] != nil || t.without[j] {
 			continue
 		}
 		numbers, filled := 0, 0
@@ -305,11 +304,8 @@ func (im *importer) unreadDoubt(t *sheet) *Doubt {
 		at := t.headingAt(j)
 		name := at.name
 		at.name = ""
-		if h == "" {
-			h = name
-		}
 		return im.doubt(at, fmt.Sprintf("column %q has readings, but no development time like 5:30 is read in its heading", name),
-			Choice{"without", h, "leave the column out"})
+			Choice{"without", name, "leave the column out"})
 	}
 	return nil
 }

@@ -12,7 +12,7 @@ func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys
 
 // fill adds what the options say where the file says nothing.
 func (im *importer) fill(src *source) {
-	if im.o.Values[colPaper] != "" && src.values["kind"] == nil {
+	if im.o.Values[colPaper] != "" && src.values["kind"] == nil && src.get("film.name") == nil {
 		src.values["kind"] = "paper"
 	}
 	decimal := im.decimal
@@ -21,6 +21,10 @@ func (im *importer) fill(src *source) {
 	for _, name := range sortedKeys(im.o.Values) {
 		c := columnNamed(name)
 		here := cell{im.o.Values[name], place{1, "--" + c.flag}}
+		if material, ok := ofMaterial[name]; ok && material != materialOf(src) {
+			im.fault(here.place, "is of %s, and the trial is of %s", material, materialOf(src))
+			continue
+		}
 		if c.kind == aTime {
 			im.fillTimes(src, c, here)
 			continue
@@ -51,6 +55,14 @@ func (im *importer) fillTimes(src *source, c *column, here cell) {
 		}
 	}
 	times := splitTimes(here.text) // at least one, by Check
+	unlike := func(s any) bool {
+		strip, _ := s.(map[string]any)
+		return strip != nil && !slices.ContainsFunc(times, func(text string) bool { return sameTime(strip[c.key], text) })
+	}
+	if len(missing) == 0 && len(im.faults) == 0 && slices.ContainsFunc(list, unlike) {
+		im.fault(here.place, "%s has no use: the file has the time of every strip", clip(here.text))
+		return
+	}
 	if len(times) != 1 && len(missing) > 0 && len(times) != len(missing) {
 		im.fault(here.place, "%d times for %s without one", len(times), several(len(missing), "strip"))
 		return
@@ -60,6 +72,26 @@ func (im *importer) fillTimes(src *source, c *column, here cell) {
 			strip[c.key] = m
 		}
 	}
+}
+
+// sameTime says whether a time of a file is the one that a text tells.
+func sameTime(v any, text string) bool {
+	if of, ok := v.(string); ok {
+		v, _ = parseMinutes(of, "", "", '.')
+	}
+	m, reason := parseMinutes(text, "", "", '.')
+	return reason == "" && sameValue(v, m)
+}
+
+// ofMaterial are the values that only a trial of one material has.
+var ofMaterial = map[string]string{colFilm: "film", "rated_speed": "film", colPaper: "paper"}
+
+// materialOf returns whether a source is of film or paper.
+func materialOf(src *source) string {
+	if src.values["kind"] == "paper" {
+		return "paper"
+	}
+	return "film"
 }
 
 // fillStrips adds a value to the strips that have none.

@@ -29,6 +29,9 @@ func (im *importer) readJSON(data []byte) ([]*source, error) {
 		line := p.line()
 		if err != nil {
 			reason := strings.TrimPrefix(err.Error(), "json: ")
+			if syntax := (*json.SyntaxError)(nil); errors.As(err, &syntax) {
+				reason = "is not well-formed JSON: " + reason
+			}
 			if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
 				reason = "the file ends too early"
 			}

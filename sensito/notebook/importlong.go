@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"sensito/sensito"
 )
 
 // longTable is a table of one reading a row that is being read.
@@ -46,6 +48,11 @@ func (im *importer) long(s *sheet) ([]*draft, error) {
 	}
 	for _, d := range t.drafts {
 		im.lift(d)
+		for _, s := range d.strips {
+			if n := s.count(); s.label != "" && n < minWedge && d.steps >= minWedge {
+				im.guess("strip %q (line %d) has only %s: see that its name is right", clip(s.label), s.line, several(n, "reading"))
+			}
+		}
 	}
 	return t.drafts, nil
 }
@@ -171,16 +178,37 @@ func (t *longTable) strip(d *draft, row int) *draftStrip {
 	s, ok := t.byStrip[d][key]
 	if !ok {
 		s = t.newStrip(d, place{line: t.lines[row], name: colStrip})
+		if numbered >= 0 {
+			if err := sensito.CheckLine(key, sensito.MaxName); err != nil {
+				t.fault(t.at(row, numbered), "%v", err)
+			}
+			s.label = key
+		}
 		t.byStrip[d][key] = s
 	}
 	return s
+}
+
+// A contrary is what rows said of a column that an earlier one says otherwise.
+type contrary map[string]bool
+
+// first says whether no row said that before: one is told for all that say the same,
+// since it may be the earlier one that is wrong.
+func (said *contrary) first(c *column, here cell) bool {
+	if *said == nil {
+		*said = contrary{}
+	}
+	key := c.name + "\x00" + here.text
+	was := (*said)[key]
+	(*said)[key] = true
+	return !was
 }
 
 // constant notes what a row says of the whole trial.
 func (im *importer) constant(d *draft, c *column, here cell) {
 	for _, before := range d.constants {
 		if before.column == c {
-			if before.text != here.text {
+			if before.text != here.text && d.contrary.first(c, here) {
 				im.fault(here.place, "%q, but %q in line %d; a trial has one %s", clip(here.text), clip(before.text), before.line, strings.ReplaceAll(c.name, "_", " "))
 			}
 			return
@@ -205,7 +233,9 @@ func (im *importer) value(s *draftStrip, c *column, here cell, unit string) {
 	before, ok := s.values[c.name]
 	switch {
 	case ok && before.text != here.text:
-		im.fault(here.place, "%q, but %q in line %d for the same strip", clip(here.text), clip(before.text), before.line)
+		if s.contrary.first(c, here) {
+			im.fault(here.place, "%q, but %q in line %d for the same strip", clip(here.text), clip(before.text), before.line)
+		}
 	case !ok:
 		s.values[c.name] = here
 	}

@@ -36,6 +36,8 @@ func (im *importer) describe(t *sheet, drafts []*draft) {
 		switch h := t.headings[j]; {
 		case t.strips[j] != nil:
 			as = im.stripRead(t.strips[j], slices.Index(drafts[0].strips, t.strips[j])+1)
+		case t.without[j]:
+			as = "left out"
 		case c == nil && h == "":
 			continue
 		case c == nil:
@@ -71,11 +73,7 @@ func (im *importer) stripRead(s *draftStrip, number int) string {
 	if w.note != "" {
 		text += fmt.Sprintf(", note %q", clip(w.note))
 	}
-	n := 0
-	for _, cells := range s.readings {
-		n += len(cells)
-	}
-	text += ": " + several(n, "reading")
+	text += ": " + several(s.count(), "reading")
 	if len(s.fog) > 0 {
 		text += fmt.Sprintf(" and %d of base plus fog", len(s.fog))
 	}

@@ -17,6 +17,7 @@ type sheet struct {
 	headings []string
 	columns  []*column // of each heading, nil where none is known
 	units    []string
+	without  map[int]bool // columns that are to be left out
 
 	strips map[int]*draftStrip // by column, where a column is a strip
 	steps  map[int]int         // by column, where a column is a step
@@ -38,6 +39,7 @@ type draft struct {
 	exposure  *column        // nil where the table has none
 	exposures map[int][]cell // by step: different ones only
 	steps     int            // highest number
+	contrary  contrary
 }
 
 type draftStrip struct {
@@ -45,10 +47,21 @@ type draftStrip struct {
 	values   map[string]cell // by column
 	unit     string          // of the minutes
 	words    stripWords      // what its heading says
+	label    string          // by which rows tell it
 	fog      []cell
 	readings map[int][]cell
 	ignored  []int
 	last     int // step of the row before
+	contrary contrary
+}
+
+// count returns how many readings of steps the strip has.
+func (s *draftStrip) count() int {
+	n := 0
+	for _, cells := range s.readings {
+		n += len(cells)
+	}
+	return n
 }
 
 func (im *importer) newStrip(d *draft, at place) *draftStrip {
@@ -65,6 +78,7 @@ func (im *importer) tables(t *sheet) ([]*source, error) {
 	if t.columns == nil {
 		return nil, nil
 	}
+	im.leaveOut(t)
 	layout, err := im.layout(t)
 	if err != nil {
 		return nil, err
@@ -174,6 +188,19 @@ func (im *importer) header(t *sheet) error {
 		}
 	}
 	return nil
+}
+
+// leaveOut leaves out the columns that the options name.
+func (im *importer) leaveOut(t *sheet) {
+	t.without = map[int]bool{}
+	for j, h := range t.headings {
+		for _, name := range im.o.Without {
+			if name == h || name == t.headingAt(j).name {
+				t.without[j], t.columns[j] = true, nil
+				im.left[name] = true
+			}
+		}
+	}
 }
 
 // strippedTimes takes a column of strips whose cells tell a time, such as "Strip 1

@@ -98,6 +98,7 @@ func TestImportTimes(t *testing.T) {
 		{name: "two times", text: wideUnder(",", "5:30 / 6:00", "8:00"), want: `"5:30 / 6:00" names two times; a column is one strip`},
 		{name: "no time", text: wideUnder(",", "5:30", "control"),
 			want: `column "control" has readings, but no development time like 5:30 is read in its heading; give --without control`},
+		{name: "no heading, left out", text: wideUnder(",", "5:30", ""), o: ImportOptions{Without: []string{"column 4"}}, want: "5:30"},
 		{name: "no time, left out", text: wideUnder(",", "5:30", "control"), o: ImportOptions{Without: []string{"control"}}, want: "5:30"},
 		{name: "number beside words", text: wideUnder(",", "5:30", "batch 7"),
 			want: `column "batch 7" has readings, but no development time like 5:30 is read in its heading; give --without "batch 7"`},

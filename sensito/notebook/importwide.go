@@ -13,7 +13,7 @@ func (im *importer) stripColumns(t *sheet) ([]*draft, error) {
 	step, exposure := t.find(colStep), t.find(exposureColumns...)
 	t.strips = map[int]*draftStrip{}
 	for j, h := range t.headings {
-		if t.columns[j] != nil || slices.Contains(im.o.Without, h) {
+		if t.columns[j] != nil || t.without[j] {
 			continue
 		}
 		w := readStripWords(h)
@@ -100,7 +100,7 @@ func (im *importer) stripRows(t *sheet) ([]*draft, error) {
 	numbered := true
 	for j, h := range t.headings {
 		words := strings.TrimPrefix(h, "step ")
-		if _, ok := eitherNumber(words); t.columns[j] != nil || !ok {
+		if _, ok := eitherNumber(words); t.columns[j] != nil || t.without[j] || !ok {
 			continue
 		}
 		steps[j] = len(steps) + 1

@@ -379,28 +379,12 @@ func readWedge(t *table) []sensito.Density {
 		t.need(name)
 	}
 	first, step, count := t.number("wedge_first"), t.number("wedge_step"), t.number("wedge_count")
-	const densest = 6
-	switch {
-	case math.IsNaN(first + step + count): // told above
-	case count != math.Trunc(count):
-		t.add(t.key("wedge_count"), "must be a whole number, not %g", count)
-	case count < 3 || count > maxSteps:
-		t.add(t.key("wedge_count"), "%g steps is outside 3 to %d", count, maxSteps)
-	case first < 0 || first > densest:
-		t.add(t.key("wedge_first"), "%g is outside 0 to %d", first, densest)
-	case math.Abs(step) < 0.001:
-		t.add(t.key("wedge_step"), "%g is too small to tell the steps apart", step)
-	default:
-		last := first + (count-1)*step
-		if last < -1e-9 || last > densest+1e-9 {
-			hint := ""
-			if step > 0 {
-				hint = "; a wedge read from its dense end has a negative step"
-			}
-			t.add(t.key("wedge_step"), "puts the last step at density %.4g, outside 0 to %d%s", last, densest, hint)
-			break
+	if !math.IsNaN(first + step + count) { // else told above
+		which, reason := sensito.CheckEvenWedge(first, step, count)
+		if which == "" {
+			return sensito.EvenWedge(sensito.Density(first), sensito.Density(step), int(count))
 		}
-		return sensito.EvenWedge(sensito.Density(first), sensito.Density(step), int(count))
+		t.add(t.key("wedge_"+which), "%s", reason)
 	}
 	t.hide(t.key("wedge"))
 	return nil

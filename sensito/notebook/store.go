@@ -165,6 +165,9 @@ func find(path string) (target, error) {
 		name, err = filepath.EvalSymlinks(path)
 	}
 	if err != nil {
+		if _, why := os.Stat(path); why != nil {
+			err = why // in the words of the system
+		}
 		return target{}, fmt.Errorf("%s: %w", path, cause(err))
 	}
 	info, err := os.Stat(name)

@@ -186,7 +186,7 @@ func TestWriteRefuses(t *testing.T) {
 		pipe:                          pipe + " is not a regular file",
 		"":                            "a file needs a name",
 		os.DevNull:                    os.DevNull + " is not a regular file",
-		around:                        around + ": EvalSymlinks: too many links",
+		around:                        around + ": too many levels of symbolic links",
 		filepath.Join(none, "a.toml"): filepath.Join(none, "a.toml") + ": there is no folder " + none,
 		filepath.Join(pipe, "a.toml"): filepath.Join(pipe, "a.toml") + ": there is no folder " + pipe,
 	} {

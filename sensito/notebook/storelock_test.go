@@ -309,7 +309,7 @@ func TestNoAdvisoryLocks(t *testing.T) {
 	assert.Equal(t, "20", content(t, path))
 	only(t, dir, "a.toml")
 
-	lockWait = 80 * time.Millisecond
+	lockWait = 400 * time.Millisecond
 	fill(t, beside(path, heldSuffix), "\x00sensito enter, process 7\n")
 	fill(t, beside(path, temporarySuffix), "half of a fi")
 	require.NoError(t, WriteFile(path, []byte("after the one that was killed")))

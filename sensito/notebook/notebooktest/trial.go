@@ -68,7 +68,7 @@ func ControlStrip(date string, others ...string) *rapid.Generator[sensito.Contro
 	return rapid.Custom(func(t *rapid.T) sensito.ControlStrip {
 		s := sensito.ControlStrip{
 			Date: date, Baseline: rapid.Bool().Draw(t, "baseline"), Fresh: rapid.Bool().Draw(t, "fresh"), Note: note(t, "note"),
-			ControlPatches: sensito.ControlPatches{BaseFog: density(t, 0, 1), Low: density(t, 0.2, 1), High: density(t, 1.01, 6)},
+			ControlPatches: sensito.ControlPatches{BaseFog: density(t, 0, 0.2), Low: density(t, 0.2, 1), High: density(t, 1.01, 6)},
 		}
 		for _, name := range others {
 			if s.Others == nil {

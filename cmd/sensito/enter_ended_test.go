@@ -1,0 +1,32 @@
+package main
+
+import (
+	"context"
+	"io"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito/notebook"
+)
+
+// An interruption also ends the lines, in either order; it is never told as an
+// input that was cut off.
+func TestInterruptedIsNotCutOff(t *testing.T) {
+	trial, err := notebook.Read("few.toml", strings.NewReader(fewReadings))
+	require.NoError(t, err)
+	why := interruption{}
+	ctx, cancel := context.WithCancelCause(context.Background())
+	cancel(why)
+	typed, measured := make(chan typedLine), make(chan meterReading)
+	close(typed)
+	close(measured)
+	for range 50 { // which of two is seen first is a matter of chance
+		for _, e := range []*enterer{{typed: typed}, {meter: &readings{lines: measured}}} {
+			e.Keying, e.file, e.out = trial.Key(1), &kept{trial: trial}, io.Discard
+			assert.Equal(t, why, e.run(ctx))
+		}
+	}
+}
