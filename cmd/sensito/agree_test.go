@@ -64,7 +64,7 @@ func TestOneExposure(t *testing.T) {
 				assert.GreaterOrEqual(t, same, 6, name)
 
 				card := printed(t, "card "+strings.Replace(given, " --range "+stops, "", 1))
-				row := found(t, card, `(?m)^N\S* +`+regexp.QuoteMeta(stops)+` +(\d+:\d\d) +\d+ +(\d+) ±`)
+				row := found(t, card, `(?m)^N\S* +`+regexp.QuoteMeta(stops)+` +(?:\* )?(\d+:\d\d) +\d+ +(\d+) ±`)
 				assert.Equal(t, []string{minutes, index}, row, name)
 
 				sheet := printed(t, "sheet "+given)

@@ -79,27 +79,27 @@ func (r *Card) Text(out io.Writer) error {
 		w.printf("%s\n", r.dates)
 	}
 	w.printf("\n")
-	rows := [][]string{{"", "stops", "develop", "±, s", "EI", "setting", "contrast index", "delivers", ""}}
-	marked := false
+	rows := [][]string{{"", "stops", "develop", "±, s", "EI", "setting", "contrast index", "delivers"}}
+	marked, open := false, false
 	for _, row := range r.Rows {
 		cells := []string{developmentName(row.N), strconv.FormatFloat(row.SceneRangeStops, 'f', -1, 64)}
 		if row.Minutes == nil {
-			rows = append(rows, append(cells, "-", "-", "-", "-", "-", "-", ""))
+			rows = append(rows, append(cells, "-", "-", "-", "-", "-", "-"))
 			continue
 		}
 		ei, set := "-", "-"
 		if e := row.ExposureIndex; e != nil {
 			ei, set = e.String(), setting(e.Value)
 		}
-		mark := ""
+		time := clock(row.Minutes.Value, 5)
 		if row.Extrapolated {
-			mark, marked = "*", true
+			time, marked = "* "+time, true
 		}
 		spread := (&Quantity{Value: 60 * row.Minutes.SD, SD: 60 * row.Minutes.SD}).value()
 		if row.Minutes.atLeast {
-			spread = "or more"
+			spread, open = "open", true
 		}
-		rows = append(rows, append(cells, clock(row.Minutes.Value, 5), spread, ei, set, row.ContrastIndex.String(), row.Delivered.String(), mark))
+		rows = append(rows, append(cells, time, spread, ei, set, row.ContrastIndex.String(), row.Delivered.String()))
 	}
 	w.table(rows)
 	r.Conditions.write(w)
@@ -109,6 +109,9 @@ func (r *Card) Text(out io.Writer) error {
 	w.paragraph("", "", "Stops: the range of the scene; delivers: the density range of the negative; ± one standard deviation. "+placementText(r.scene))
 	if marked {
 		w.printf("* outside the tested times: test a strip there before relying on it.\n")
+	}
+	if open {
+		w.printf("Open: so long or longer; what the paper needs is not known.\n")
 	}
 	for _, row := range r.Rows {
 		if row.Reason != "" {
