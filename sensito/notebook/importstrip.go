@@ -39,6 +39,10 @@ var (
 // min, 1+19, 2026-03-01" apart. A number without a unit is a time where nothing
 // but words such as "dev" stand beside it.
 func readStripWords(text string) stripWords {
+	const longest = 2000 // bytes; nobody heads a strip with more
+	if len(text) > longest {
+		return stripWords{}
+	}
 	var w stripWords
 	rest := bare(text)
 	if u := unitPiece().FindStringSubmatchIndex(rest); u != nil {
