@@ -5,9 +5,11 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/lazy"
 )
 
-var temperatureForm = lazily(`^([+-]?\d+(?:[.,]\d+)?) *(?:°|º|deg(?:rees)?\.?)? *([cCfF]?)$`)
+var temperatureForm = lazy.Regexp(`^([+-]?\d+(?:[.,]\d+)?) *(?:°|º|deg(?:rees)?\.?)? *([cCfF]?)$`)
 
 // ParseTemperature returns a temperature in degrees Celsius: 22.5, "22,5 °C",
 // 72F or "72.5 F". The error names what it cannot read, and what no developer has.

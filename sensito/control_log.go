@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // ControlPatches are the densities of one control strip, or the aim for them.
@@ -136,7 +138,7 @@ func (f *faults) days(strips []ControlStrip) []float64 {
 	return days
 }
 
-var patchName = lazily(`^[A-Za-z][A-Za-z0-9_-]{0,23}$`)
+var patchName = lazy.Regexp(`^[A-Za-z][A-Za-z0-9_-]{0,23}$`)
 
 // lowBelowFog is how far an exposed patch may read below base plus fog: that film
 // which got light is thinner is no more than scatter (common practice, no source).

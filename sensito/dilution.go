@@ -4,8 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/decimal"
+	"sensito/sensito/internal/lazy"
 )
 
 // A Dilution is parts of concentrate to parts of water, as 1+31. The zero value
@@ -37,16 +39,10 @@ func (d Dilution) String() string {
 	if d.Water == 0 {
 		return "stock"
 	}
-	return digits(d.Concentrate, 4) + "+" + digits(d.Water, 4)
+	return decimal.Digits(d.Concentrate, 4) + "+" + decimal.Digits(d.Water, 4)
 }
 
-// digits writes v to so many digits, without zeros at the end or an exponent.
-func digits(v float64, n int) string {
-	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', n, 64), 64)
-	return strconv.FormatFloat(rounded, 'f', -1, 64)
-}
-
-var dilutionText = lazily(`^` + decimalForm + `\s*([+:])\s*` + decimalForm + `$`)
+var dilutionText = lazy.Regexp(`^` + decimal.Form + `\s*([+:])\s*` + decimal.Form + `$`)
 
 // ParseDilution reads "1+31", "1:31" or "stock". A colon is read as a plus, as
 // most photographic makers mean it, and noted in Colon. The error names the
@@ -63,8 +59,8 @@ func ParseDilution(text string) (Dilution, error) {
 		}
 		return Dilution{}, fmt.Errorf("%q is not a dilution like 1+31 (parts concentrate + parts water) or stock", text)
 	}
-	concentrate, errC := decimal(part[1])
-	water, errW := decimal(part[3])
+	concentrate, errC := decimal.Parse(part[1])
+	water, errW := decimal.Parse(part[3])
 	if err := errors.Join(errC, errW); err != nil {
 		return Dilution{}, fmt.Errorf("%q: %w", text, err)
 	}
@@ -98,7 +94,7 @@ func ParsePercent(text string) (float64, error) {
 	if !found || !wholeNumber().MatchString(number) {
 		return 0, fmt.Errorf("%q is not a strength like 10%%, grams in 100 ml", text)
 	}
-	v, err := decimal(number)
+	v, err := decimal.Parse(number)
 	if err != nil {
 		return 0, fmt.Errorf("%q: %w", text, err)
 	}
@@ -108,7 +104,7 @@ func ParsePercent(text string) (float64, error) {
 	return v, nil
 }
 
-var wholeNumber = lazily(`^` + decimalForm + `$`)
+var wholeNumber = lazy.Regexp(`^` + decimal.Form + `$`)
 
 // near reports whether two values agree within half a percent, as closely as
 // anybody states the volumes of one mixture.

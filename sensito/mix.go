@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"sensito/sensito/internal/decimal"
 )
 
 // MixSpec says what is to be mixed. Of dilution (or strength), concentrate,
@@ -239,8 +241,8 @@ func (m *Mix) notes() {
 			if s.Stock.Stated() && d == s.Stock {
 				all = m.Stock
 			}
-			m.warn("colon", "%s:%s is read as %s, %s in %s; who reads it as %s in %s takes %s: %s", digits(d.Concentrate, 5), digits(d.Water, 5),
-				Dilution{Concentrate: d.Concentrate, Water: d.Water}, all/Volume(d.Parts()), all, digits(d.Concentrate, 5), digits(d.Water, 5), all/Volume(other.Parts()), write)
+			m.warn("colon", "%s:%s is read as %s, %s in %s; who reads it as %s in %s takes %s: %s", decimal.Digits(d.Concentrate, 5), decimal.Digits(d.Water, 5),
+				Dilution{Concentrate: d.Concentrate, Water: d.Water}, all/Volume(d.Parts()), all, decimal.Digits(d.Concentrate, 5), decimal.Digits(d.Water, 5), all/Volume(other.Parts()), write)
 		}
 	}
 	if s.Dilution.Stated() || s.Percent > 0 || s.Concentrate == 0 {

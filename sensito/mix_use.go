@@ -4,6 +4,9 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"sensito/sensito/internal/decimal"
+	"sensito/sensito/internal/lazy"
 )
 
 // Least is the least concentrate that film needs, from the product's sheet. The
@@ -28,10 +31,10 @@ func (l Least) String() string {
 	case FilmUnit:
 		return l.Concentrate.String() + " for 80 sq in"
 	}
-	return fmt.Sprintf("%s for %s cm2", l.Concentrate, digits(float64(l.Per), 5))
+	return fmt.Sprintf("%s for %s cm2", l.Concentrate, decimal.Digits(float64(l.Per), 5))
 }
 
-var perForm = lazily(`^(?:` + decimalForm + `\s*)?(film|sheet|roll|in2|sq\s*in|cm2|sq\s*cm|m2)$`)
+var perForm = lazy.Regexp(`^(?:` + decimal.Form + `\s*)?(film|sheet|roll|in2|sq\s*in|cm2|sq\s*cm|m2)$`)
 
 // ParseLeast reads a least amount of concentrate and says in which system its
 // volume is written: "6ml" for 80 square inches, or "6ml/film", "6ml/80in2",
@@ -51,7 +54,7 @@ func ParseLeast(text string) (Least, VolumeSystem, error) {
 	}
 	number := 1.0
 	if part[1] != "" {
-		if number, err = decimal(part[1]); err != nil {
+		if number, err = decimal.Parse(part[1]); err != nil {
 			return Least{}, system, fmt.Errorf("%q: %w", text, err)
 		}
 	}

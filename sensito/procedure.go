@@ -5,6 +5,9 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"sensito/sensito/internal/decimal"
+	"sensito/sensito/internal/lazy"
 )
 
 // TimeFrom says where the time of a step comes from.
@@ -262,7 +265,7 @@ type Capacity Area
 // Of returns the area that a volume can treat.
 func (c Capacity) Of(v Volume) Area { return Area(c) * Area(v.Litres()) }
 
-var capacityForm = lazily(`^` + decimalForm + `\s*(films?|in2|sq\s*in|cm2|sq\s*cm|m2)\s*(?:/|a|per)\s*(?:l|litre|liter)$`)
+var capacityForm = lazy.Regexp(`^` + decimal.Form + `\s*(films?|in2|sq\s*in|cm2|sq\s*cm|m2)\s*(?:/|a|per)\s*(?:l|litre|liter)$`)
 
 // ParseCapacity reads "20 films/l", films of 80 square inches, or an area such as
 // "1600in2/l", "10000cm2/l" or "1m2/l".
@@ -271,7 +274,7 @@ func ParseCapacity(text string) (Capacity, error) {
 	if part == nil {
 		return 0, fmt.Errorf("%q is not a capacity like 20 films/l, 1600in2/l or 10000cm2/l", text)
 	}
-	number, err := decimal(part[1])
+	number, err := decimal.Parse(part[1])
 	if err != nil {
 		return 0, fmt.Errorf("%q: %w", text, err)
 	}
@@ -298,7 +301,7 @@ type Uses struct {
 	Most    int // that the developer bears; 0 when not stated
 }
 
-var usesForm = lazily(`^(\d{1,4})(?:\s*(?:of|/)\s*(\d{1,4}))?$`)
+var usesForm = lazy.Regexp(`^(\d{1,4})(?:\s*(?:of|/)\s*(\d{1,4}))?$`)
 
 // ParseUses reads "one-shot", or which use of the developer it is, "3", with the
 // most that it bears, "3 of 10".

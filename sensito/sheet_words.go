@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"sensito/sensito/internal/decimal"
 )
 
 // CriticalText is said on every process sheet.
@@ -17,7 +19,7 @@ func (s ProcessStep) ClearingText() string {
 	case 1:
 		return "the clearing time"
 	default:
-		return digits(f, 4) + " times the clearing time"
+		return decimal.Digits(f, 4) + " times the clearing time"
 	}
 }
 
@@ -112,7 +114,7 @@ func (s *Sheet) LightText() string {
 
 // Text says how the sheets are moved.
 func (o *TrayOrder) Text() string {
-	each, dip := digits(o.EachS, 2), digits(o.DipS, 3)
+	each, dip := decimal.Digits(o.EachS, 2), decimal.Digits(o.DipS, 3)
 	return fmt.Sprintf("%d sheets in the tray: put them in one by one, one each %s s; draw the lowest and lay it on top, one each %s s, so that a pass takes %g s. Take them out in the order they went in, one each %s s, %s s from first to last: every sheet has the same time in every bath (common practice, no source).",
 		o.Sheets, each, each, o.PassS, each, dip)
 }

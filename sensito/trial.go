@@ -9,6 +9,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // Material says what was exposed.
@@ -257,7 +259,7 @@ func (s *Strip) NextStep() int { return s.next }
 // Trial returns the trial that the strip belongs to.
 func (s *Strip) Trial() *Trial { return s.trial }
 
-var dilutionForm = lazily(`^(stock|\d+(\.\d+)?\+\d+(\.\d+)?)$`)
+var dilutionForm = lazy.Regexp(`^(stock|\d+(\.\d+)?\+\d+(\.\d+)?)$`)
 
 // NewTrial returns the trial after checking what can be checked without a
 // fit. The error joins one FieldError for each fault.

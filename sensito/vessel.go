@@ -3,6 +3,8 @@ package sensito
 import (
 	"fmt"
 	"strings"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // VesselKind says what film is processed in.
@@ -41,7 +43,7 @@ func (v Vessel) String() string {
 	return text
 }
 
-var vesselForm = lazily(`^(?i:(open tank|tank|tray|drum)\s+)([\d.,]+\s*(?i:(?:us|imp(?:erial)?|uk)\s*)?(?i:fl\.?\s*oz|[a-z]+3?)\.?)(?:[,;\s]\s*(.*))?$`)
+var vesselForm = lazy.Regexp(`^(?i:(open tank|tank|tray|drum)\s+)([\d.,]+\s*(?i:(?:us|imp(?:erial)?|uk)\s*)?(?i:fl\.?\s*oz|[a-z]+3?)\.?)(?:[,;\s]\s*(.*))?$`)
 
 // ParseVessel reads a vessel and the volume of a bath in it, "tank 1000ml", "open
 // tank 3l", "tray 500 ml" or "drum 300ml", and what is to be said of it behind

@@ -3,6 +3,8 @@ package notebook
 import (
 	"bytes"
 
+	"sensito/sensito/internal/lazy"
+
 	"github.com/pelletier/go-toml/v2"
 )
 
@@ -16,7 +18,7 @@ const (
 
 const tooManyKeys = "has too many keys, or one too long; a table of a notebook has fewer than 100"
 
-var arrayHeader = lazily(`^\[\[\s*([^\].\s]+)\s*\]\]`)
+var arrayHeader = lazy.Regexp(`^\[\[\s*([^\].\s]+)\s*\]\]`)
 
 // crowded returns the line at which TOML holds more keys than can be decoded in
 // a moment, or 0. It counts as the decoder does: a key is looked for among those

@@ -12,6 +12,7 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 
 	"sensito/sensito"
+	"sensito/sensito/internal/lazy"
 )
 
 // Error is one fault of a file.
@@ -140,7 +141,7 @@ func lineOf(at map[string]int, key string) int {
 // parent cuts the last name or number off a key: a.b[2], a.b, a, "".
 func parent(key string) string { return key[:max(strings.LastIndexAny(key, ".["), 0)] }
 
-var bareKey = lazily(`^[A-Za-z0-9_-]+$`)
+var bareKey = lazy.Regexp(`^[A-Za-z0-9_-]+$`)
 
 // below returns the key of a name in a table.
 func below(table, name string) string {
