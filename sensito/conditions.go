@@ -7,6 +7,7 @@ import (
 	"sync"
 
 	"sensito/fit"
+	"sensito/sensito/internal/check"
 )
 
 // Conditions are those under which film is to be developed, as far as they
@@ -77,9 +78,9 @@ func (c Conditions) Check() error {
 	if c.EndC != nil && c.TemperatureC == nil {
 		return fmt.Errorf("a temperature at the end goes with one at the start")
 	}
-	var f faults
+	var f check.Faults
 	if checkQ10(&f, "", c.Q10, c.Q10SD); len(f) > 0 {
-		return f.err()
+		return f.Err()
 	}
 	switch c.Agitation {
 	case AgitationUnstated, AgitationContinuous, AgitationIntermittent, AgitationNone:

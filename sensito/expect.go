@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+
+	"sensito/sensito/internal/check"
 )
 
 // An Expectation is what the reading of a step should be, by what is known
@@ -145,7 +147,7 @@ func (t *Trial) courseOf(s StripSpec) *course {
 		c.prior = paperPrior
 	}
 	first := slices.Min(t.exposures.logH)
-	_, _, more := s.exposed(&faults{}, "", t.exposures)
+	_, _, more := s.exposed(&check.Faults{}, "", t.exposures)
 	for i, h := range t.exposures.logH {
 		d, n := math.NaN(), 1
 		if i < len(s.Density) && !slices.Contains(s.Ignore, i+1) {

@@ -5,6 +5,8 @@ import (
 	"maps"
 	"math"
 	"slices"
+
+	"sensito/sensito/printable"
 )
 
 // A Keying is a strip of a trial whose readings are being keyed in, step after
@@ -295,7 +297,7 @@ func (k *Keying) Note(text string) error {
 	if k.spec.Note != "" {
 		text = k.spec.Note + "; " + text
 	}
-	if err := CheckNote(text); err != nil {
+	if err := printable.CheckNote(text); err != nil {
 		return fmt.Errorf("the note %w", err)
 	}
 	k.spec.Note = text

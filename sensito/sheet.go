@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"sensito/sensito/internal/check"
 )
 
 // SheetSpec is what a process sheet is made for.
@@ -126,13 +128,13 @@ const reticulation = 3
 // of concentrate too little for the films or of a developer that is used up,
 // Unanswerable; or of a time or conditions outside their limits.
 func NewSheet(spec SheetSpec) (*Sheet, error) {
-	var f faults
-	f.within("minutes", float64(spec.Minutes.Value), 0.05, 1440, " min")
+	var f check.Faults
+	f.Within("minutes", float64(spec.Minutes.Value), 0.05, 1440, " min")
 	if spec.Date != "" {
-		checkDate(&f, "date", spec.Date)
+		f.AddError("date", CheckDate(spec.Date))
 	}
-	f.line("note", spec.Note, maxStepText)
-	if err := errors.Join(f.err(), spec.Under.Check()); err != nil {
+	f.Line("note", spec.Note, maxStepText)
+	if err := errors.Join(f.Err(), spec.Under.Check()); err != nil {
 		return nil, err
 	}
 	s := &Sheet{Spec: spec, Warnings: append([]Warning{}, spec.Warnings...), Minutes: spec.ByHand(),

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"sensito/sensito/internal/lazy"
+	"sensito/sensito/printable"
 )
 
 // VesselKind says what film is processed in.
@@ -58,7 +59,7 @@ func ParseVessel(text string) (Vessel, error) {
 		return Vessel{}, err
 	}
 	v := Vessel{Kind: VesselKind(strings.ToLower(part[1])), Volume: volume, System: system, Note: strings.TrimSpace(part[3])}
-	if err := CheckLine(v.Note, maxStepText); err != nil {
+	if err := printable.CheckLine(v.Note, maxStepText); err != nil {
 		return Vessel{}, fmt.Errorf("what is said of the %s: %w", v.Kind, err)
 	}
 	return v, nil

@@ -12,14 +12,16 @@ import (
 // in DEVELOPERS.md.
 var allowed = map[string][]string{
 	"sensito/fit":                           {},
+	"sensito/sensito/printable":             {},
 	"sensito/sensito/internal/lazy":         {},
 	"sensito/sensito/internal/decimal":      {"sensito/sensito/internal/lazy"},
-	"sensito/sensito":                       {"sensito/fit", "sensito/sensito/internal/decimal", "sensito/sensito/internal/lazy"},
-	"sensito/sensito/notebook":              {"sensito/sensito", "sensito/sensito/internal/lazy"},
-	"sensito/sensito/notebook/notebooktest": {"sensito/sensito"}, // for tests alone
-	"sensito/sensito/report":                {"sensito/fit", "sensito/sensito"},
-	"sensito/plot":                          {"sensito/sensito"},
-	"sensito/cmd/sensito":                   {"sensito/fit", "sensito/sensito", "sensito/sensito/notebook", "sensito/sensito/report", "sensito/plot"},
+	"sensito/sensito/internal/check":        {"sensito/sensito/printable"},
+	"sensito/sensito":                       {"sensito/fit", "sensito/sensito/printable", "sensito/sensito/internal/check", "sensito/sensito/internal/decimal", "sensito/sensito/internal/lazy"},
+	"sensito/sensito/notebook":              {"sensito/sensito", "sensito/sensito/printable", "sensito/sensito/internal/lazy"},
+	"sensito/sensito/notebook/notebooktest": {"sensito/sensito", "sensito/sensito/printable"}, // for tests alone
+	"sensito/sensito/report":                {"sensito/fit", "sensito/sensito", "sensito/sensito/printable"},
+	"sensito/plot":                          {"sensito/sensito", "sensito/sensito/printable"},
+	"sensito/cmd/sensito":                   {"sensito/fit", "sensito/sensito", "sensito/sensito/printable", "sensito/sensito/notebook", "sensito/sensito/report", "sensito/plot"},
 }
 
 // outside says which other modules the numerics and the domain may import, ""
@@ -27,6 +29,8 @@ var allowed = map[string][]string{
 var outside = map[string]string{
 	"sensito/fit":                      "gonum.org/v1/gonum/",
 	"sensito/sensito":                  "gonum.org/v1/gonum/",
+	"sensito/sensito/printable":        "",
+	"sensito/sensito/internal/check":   "",
 	"sensito/sensito/internal/decimal": "",
 	"sensito/sensito/internal/lazy":    "",
 }

@@ -3,9 +3,9 @@ package notebook
 import (
 	"bytes"
 
-	"sensito/sensito/internal/lazy"
-
 	"github.com/pelletier/go-toml/v2"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // Decoding takes time with the square of the number of keys in one table, and

@@ -13,6 +13,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/internal/lazy"
+	"sensito/sensito/printable"
 )
 
 // Error is one fault of a file.
@@ -27,11 +28,11 @@ type Error struct {
 // escaped, and what is very long is cut.
 func (e *Error) Error() string {
 	const longestKey, longestMsg = 120, 600 // characters
-	where, msg := fmt.Sprintf("%s:%d: ", sensito.Printable(e.File), e.Line), sensito.Brief(e.Msg, longestMsg)
+	where, msg := fmt.Sprintf("%s:%d: ", printable.Text(e.File), e.Line), printable.Brief(e.Msg, longestMsg)
 	if e.Key == "" {
 		return where + msg
 	}
-	return where + sensito.Brief(e.Key, longestKey) + ": " + msg
+	return where + printable.Brief(e.Key, longestKey) + ": " + msg
 }
 
 // maxShown is how many faults Errors prints.

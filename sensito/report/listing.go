@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // Listing is the report of a folder: what each of its files is, what it lacks
@@ -215,14 +216,14 @@ func (r *Listing) Text(out io.Writer) error {
 	w := &writer{w: out}
 	w.paragraph("", "  ", r.Notebook+": "+r.count())
 	for _, t := range r.Trials {
-		w.printf("\n%s\n", sensito.Printable(t.File))
+		w.printf("\n%s\n", printable.Text(t.File))
 		w.entry(t.Material, t.conditions)
 		w.entry("strips", t.strips())
 		w.entry("gives", t.gives())
 		w.missing(t.Missing)
 	}
 	for _, c := range r.Controls {
-		w.printf("\n%s\n", sensito.Printable(c.File))
+		w.printf("\n%s\n", printable.Text(c.File))
 		w.entry("log", c.Log)
 		dates := c.FirstDate
 		if c.LastDate != c.FirstDate {
@@ -238,15 +239,15 @@ func (r *Listing) Text(out io.Writer) error {
 		w.missing(c.Missing)
 	}
 	for _, l := range r.Rolls {
-		w.printf("\n%s\n", sensito.Printable(l.File))
+		w.printf("\n%s\n", printable.Text(l.File))
 		w.entry("roll", fmt.Sprintf("scenes: %d, of %s to %s stops", l.Scenes, short(l.Least), short(l.Most)))
 	}
 	for _, p := range r.Steps {
-		w.printf("\n%s\n", sensito.Printable(p.File))
+		w.printf("\n%s\n", printable.Text(p.File))
 		w.entry("steps", strings.TrimPrefix(fmt.Sprintf("%s; %d steps", p.Procedure, p.Steps), "; "))
 	}
 	for _, b := range r.Broken {
-		w.printf("\n%s\n", sensito.Printable(b.File))
+		w.printf("\n%s\n", printable.Text(b.File))
 		text := b.Fault
 		if b.More > 0 {
 			text += fmt.Sprintf(" (and %d more)", b.More)
