@@ -3,7 +3,6 @@ package sensito
 import (
 	"errors"
 	"fmt"
-	"math"
 	"strings"
 
 	"sensito/sensito/internal/decimal"
@@ -22,10 +21,8 @@ type Dilution struct {
 // Undiluted is a stock solution used as it is.
 var Undiluted = Dilution{Concentrate: 1}
 
-const maxWaterParts = 10_000
-
-// diluted returns the dilution of one part in so many.
-func diluted(parts float64) Dilution { return Dilution{Concentrate: 1, Water: parts - 1} }
+// MaxWaterParts is the most water that a dilution has to one part of concentrate.
+const MaxWaterParts = 10_000
 
 // Stated reports whether the dilution is one.
 func (d Dilution) Stated() bool { return d.Concentrate > 0 }
@@ -70,21 +67,12 @@ func ParseDilution(text string) (Dilution, error) {
 		return Dilution{}, fmt.Errorf("%q has no concentrate in it", text)
 	case d.Colon && water == 0:
 		return Dilution{}, fmt.Errorf("%q has no water in it: write stock", text)
-	case !(water <= maxWaterParts*concentrate) || concentrate > maxWaterParts:
-		return Dilution{}, fmt.Errorf("%q is outside 1+0 to 1+%d", text, maxWaterParts)
+	case !(water <= MaxWaterParts*concentrate) || concentrate > MaxWaterParts:
+		return Dilution{}, fmt.Errorf("%q is outside 1+0 to 1+%d", text, MaxWaterParts)
 	case water > 0 && water < concentrate/1000:
 		return Dilution{}, fmt.Errorf("%q is as good as undiluted: write stock", text)
 	}
 	return d, nil
-}
-
-// oneIn returns the dilution that a colon means to who reads 1:31 as 1 in 31;
-// false where that would be no dilution.
-func (d Dilution) oneIn() (Dilution, bool) {
-	if !d.Colon || d.Water < d.Concentrate {
-		return Dilution{}, false
-	}
-	return diluted(d.Water / d.Concentrate), true
 }
 
 // ParsePercent reads a strength such as "10%", grams in 100 ml of solution.
@@ -105,7 +93,3 @@ func ParsePercent(text string) (float64, error) {
 }
 
 var wholeNumber = lazy.Regexp(`^` + decimal.Form + `$`)
-
-// near reports whether two values agree within half a percent, as closely as
-// anybody states the volumes of one mixture.
-func near[T ~float64](a, b T) bool { return math.Abs(float64(a-b)) <= 0.005*math.Abs(float64(b)) }

@@ -25,7 +25,7 @@ type Done struct {
 
 // Area returns the area of its films, 0 when they are not stated.
 func (d Done) Area() Area {
-	_, area := filmTotals(d.Films)
+	_, area := FilmTotals(d.Films)
 	return area
 }
 
@@ -188,10 +188,10 @@ func (d Done) deviations(trial float64) []string {
 		out = append(out, fmt.Sprintf("developed for %s, not the %s planned", d.Minutes.Clock(1), d.Planned.Clock(1)))
 	}
 	if d.TemperatureC != 0 && meant != 0 && math.Abs(d.TemperatureC-meant) > temperatureDeviation {
-		out = append(out, fmt.Sprintf("the bath was at %s, not the %s meant", celsius(d.TemperatureC), celsius(meant)))
+		out = append(out, fmt.Sprintf("the bath was at %s, not the %s meant", Celsius(d.TemperatureC), Celsius(meant)))
 	}
 	if from := cmp.Or(d.TemperatureC, meant); d.EndedC != 0 && from != 0 && math.Abs(d.EndedC-from) > temperatureDeviation {
-		out = append(out, fmt.Sprintf("it ended at %s", celsius(d.EndedC)))
+		out = append(out, fmt.Sprintf("it ended at %s", Celsius(d.EndedC)))
 	}
 	return out
 }

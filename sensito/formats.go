@@ -104,6 +104,15 @@ func (f Films) Area() Area { return Area(f.Count) * f.Format.Area }
 
 func (f Films) String() string { return strconv.Itoa(f.Count) + "x " + f.Format.Name }
 
+// FilmTotals returns how many films there are, and their area.
+func FilmTotals(films []Films) (count int, area Area) {
+	for _, f := range films {
+		count += f.Count
+		area += f.Area()
+	}
+	return count, area
+}
+
 // A count stands before a format as "4x ", "4 " or "4 x "; "4x4x5in" and
 // "2x120" are as clear.
 var countForm = lazy.Regexp(`^(\d{1,4})\s*(?:[x×*]\s*|\s)(.+)$`)

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/darkroom"
 	"sensito/sensito/printable"
 )
 
@@ -193,7 +194,7 @@ func (r *Listing) AddRoll(file string, frames []sensito.Frame) {
 }
 
 // AddProcedure adds a procedure.
-func (r *Listing) AddProcedure(file string, p *sensito.Procedure) {
+func (r *Listing) AddProcedure(file string, p *darkroom.Procedure) {
 	r.Steps = append(r.Steps, ListedSteps{file, p.Title(), len(p.Steps())})
 }
 

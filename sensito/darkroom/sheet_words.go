@@ -1,10 +1,11 @@
-package sensito
+package darkroom
 
 import (
 	"fmt"
 	"math"
 	"strings"
 
+	"sensito/sensito"
 	"sensito/sensito/internal/decimal"
 )
 
@@ -124,8 +125,8 @@ func (s *Sheet) FilmText() string {
 	if len(s.Spec.Films) == 0 {
 		return ""
 	}
-	_, area := filmTotals(s.Spec.Films)
-	return fmt.Sprintf("%s, %.0f sq in (%.0f cm2)", FilmList(s.Spec.Films), area.SquareInches(), float64(area))
+	_, area := sensito.FilmTotals(s.Spec.Films)
+	return fmt.Sprintf("%s, %.0f sq in (%.0f cm2)", sensito.FilmList(s.Spec.Films), area.SquareInches(), float64(area))
 }
 
 // Measure says how the concentrate is measured and made up; "" where nothing is
@@ -180,9 +181,9 @@ func (s SheetStep) Detail() string {
 		parts = append(parts, text)
 	}
 	if s.Celsius != 0 && s.Bath.Name != "" {
-		text := celsius(s.Celsius)
+		text := sensito.Celsius(s.Celsius)
 		if s.EndC != nil && *s.EndC != s.Celsius {
-			text += " drifting to " + celsius(*s.EndC)
+			text += " drifting to " + sensito.Celsius(*s.EndC)
 		}
 		parts = append(parts, text)
 	}
@@ -204,9 +205,9 @@ func (s SheetStep) Detail() string {
 func (s *Sheet) Headline() string {
 	text := "Develop " + s.Minutes.Clock(1)
 	if t := s.Process.TemperatureC; t != 0 {
-		text += " at " + celsius(t)
+		text += " at " + sensito.Celsius(t)
 		if e := s.Spec.Under.EndC; e != nil && *e != t {
-			text += " drifting to " + celsius(*e)
+			text += " drifting to " + sensito.Celsius(*e)
 		}
 	}
 	return text
@@ -234,7 +235,7 @@ func (s *Sheet) Basis(level float64) string {
 }
 
 // Area returns the area of the films, 0 when they are not stated.
-func (s *Sheet) Area() Area {
-	_, area := filmTotals(s.Spec.Films)
+func (s *Sheet) Area() sensito.Area {
+	_, area := sensito.FilmTotals(s.Spec.Films)
 	return area
 }

@@ -1,10 +1,11 @@
-package sensito
+package darkroom
 
 import (
 	"fmt"
 	"strconv"
 	"strings"
 
+	"sensito/sensito"
 	"sensito/sensito/internal/check"
 	"sensito/sensito/internal/decimal"
 	"sensito/sensito/internal/lazy"
@@ -36,7 +37,7 @@ type Bath struct {
 	Mixed    string // when it was mixed, YYYY-MM-DD; may be empty
 	Least    string // concentrate that film needs, see ParseLeast; "" when not stated
 
-	dilution Dilution
+	dilution sensito.Dilution
 	capacity Capacity
 	least    Least
 }
@@ -50,9 +51,9 @@ type ProcessStep struct {
 	Bath Bath
 
 	From           TimeFrom
-	Minutes        Minutes // with TimeStated; 0 when the step lasts until it is done
-	Clearing       Minutes // the clearing time, with TimeFromClearing; 0 when it was not measured
-	ClearingFactor float64 // 0 means DefaultClearingFactor
+	Minutes        sensito.Minutes // with TimeStated; 0 when the step lasts until it is done
+	Clearing       sensito.Minutes // the clearing time, with TimeFromClearing; 0 when it was not measured
+	ClearingFactor float64         // 0 means DefaultClearingFactor
 
 	TemperatureC float64 // degrees Celsius; 0 means that of the developer
 	Agitation    string  // in words
@@ -221,7 +222,7 @@ func (b Bath) check(f *check.Faults, key string) {
 		f.Add(key+"one_shot", "does not go with capacity and mixed, which are of a bath that is kept")
 	}
 	if b.Mixed != "" {
-		f.AddError(key+"mixed", CheckDate(b.Mixed))
+		f.AddError(key+"mixed", sensito.CheckDate(b.Mixed))
 	}
 }
 
@@ -229,7 +230,7 @@ func (b Bath) check(f *check.Faults, key string) {
 func (b *Bath) parse(f *check.Faults, key string) {
 	var err error
 	if b.Dilution != "" {
-		if b.dilution, err = ParseDilution(b.Dilution); err != nil {
+		if b.dilution, err = sensito.ParseDilution(b.Dilution); err != nil {
 			f.Add(key+"dilution", "%v", err)
 		}
 	}
@@ -246,10 +247,10 @@ func (b *Bath) parse(f *check.Faults, key string) {
 }
 
 // Capacity is how much film a litre of a bath can treat, in square centimetres.
-type Capacity Area
+type Capacity sensito.Area
 
 // Of returns the area that a volume can treat.
-func (c Capacity) Of(v Volume) Area { return Area(c) * Area(v.Litres()) }
+func (c Capacity) Of(v Volume) sensito.Area { return sensito.Area(c) * sensito.Area(v.Litres()) }
 
 var capacityForm = lazy.Regexp(`^` + decimal.Form + `\s*(films?|in2|sq\s*in|cm2|sq\s*cm|m2)\s*(?:/|a|per)\s*(?:l|litre|liter)$`)
 
@@ -264,12 +265,12 @@ func ParseCapacity(text string) (Capacity, error) {
 	if err != nil {
 		return 0, fmt.Errorf("%q: %w", text, err)
 	}
-	area := Area(number)
+	area := sensito.Area(number)
 	switch strings.Join(strings.Fields(part[2]), "") {
 	case "film", "films":
-		area *= FilmUnit
+		area *= sensito.FilmUnit
 	case "in2", "sqin":
-		area *= SquareInch
+		area *= sensito.SquareInch
 	case "m2":
 		area *= 1e4
 	}

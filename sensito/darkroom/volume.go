@@ -1,4 +1,4 @@
-package sensito
+package darkroom
 
 import (
 	"fmt"
