@@ -246,7 +246,7 @@ func (m Metering) Range() (stops float64, err error) {
 	if err := m.Check(); err != nil {
 		return 0, err
 	}
-	stops = normalStops - m.N()
+	stops = NormalStops - m.N()
 	if !(stops >= 1 && stops <= 20) {
 		return 0, fmt.Errorf("the highlight falls on zone %v and is wanted on %v, N%+.3g: a scene range of %.3g stops is outside 1 to 20",
 			m.FallsOn(), m.Highlight.Zone, m.N(), stops)

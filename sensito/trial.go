@@ -243,6 +243,18 @@ func (s *Strip) BaseFog() []Density { return slices.Clone(s.baseFog) }
 // Steps returns every step in wedge order, read or not.
 func (s *Strip) Steps() []Step { return slices.Clone(s.steps) }
 
+// StepsRead returns how many steps of the strip have a reading, one that is set
+// aside included.
+func (s *Strip) StepsRead() int {
+	n := 0
+	for _, step := range s.steps {
+		if !math.IsNaN(float64(step.Density)) {
+			n++
+		}
+	}
+	return n
+}
+
 // Process returns the development of this strip: the trial's, with what the
 // strip says otherwise.
 func (s *Strip) Process() Process { return s.process }

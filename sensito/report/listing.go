@@ -12,6 +12,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
 	"sensito/sensito/printable"
+	"sensito/sensito/survey"
 )
 
 // Listing is the report of a folder: what each of its files is, what it lacks
@@ -121,7 +122,7 @@ func NewListing(folder string, level float64) *Listing {
 }
 
 // AddTrial adds a trial of film or paper.
-func (r *Listing) AddTrial(file string, s *sensito.Survey) {
+func (r *Listing) AddTrial(file string, s *survey.Survey) {
 	t := s.Trial
 	p := t.Process()
 	l := ListedTrial{
@@ -175,7 +176,7 @@ func conditions(t *sensito.Trial) string {
 }
 
 // AddControl adds a control log.
-func (r *Listing) AddControl(file string, s *sensito.ControlSurvey) {
+func (r *Listing) AddControl(file string, s *survey.Control) {
 	strips := s.Log.Strips()
 	l := ListedControl{File: file, Log: s.Log.Title(), Strips: len(strips), FirstDate: strips[0].Date, LastDate: strips[len(strips)-1].Date, Missing: s.Missing}
 	if c := s.Control; c != nil {
