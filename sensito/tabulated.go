@@ -47,12 +47,12 @@ func NewTabulatedCurve(logH []LogExposure, d []Density, baseFog Density) (Curve,
 	}
 	for i, v := range d {
 		key := fmt.Sprintf("density[%d]", i+1)
-		f.Within(key, float64(v), 0, float64(maxReading), "")
+		f.Within(key, float64(v), 0, float64(MaxReading), "")
 		if i > 0 && v < d[i-1] {
 			f.Add(key, "%g after %g; the densities of a curve must not fall", v, d[i-1])
 		}
 	}
-	f.Within("base_fog", float64(baseFog), 0, float64(maxReading), "")
+	f.Within("base_fog", float64(baseFog), 0, float64(MaxReading), "")
 	if len(d) > 0 && baseFog > d[0]+bothRounded {
 		f.Add("base_fog", "%g is above the lowest density of the table, %g", baseFog, d[0])
 	}

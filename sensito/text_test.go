@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/entry"
 )
 
 // A trial, a log and a procedure are made of printed text wherever it comes from.
@@ -31,7 +32,7 @@ func TestTextOfDomain(t *testing.T) {
 		_, err = sensito.NewTrial(spec)
 		assert.ErrorContains(t, err, "U+001B")
 
-		k := trial.Key(1)
+		k := entry.NewKeying(trial, 1)
 		require.NoError(t, k.Note("scratched"))
 		before := k.Spec().Note
 		assert.ErrorContains(t, k.Note("\u202e"), "U+202E")

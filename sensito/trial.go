@@ -378,8 +378,8 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 		switch {
 		case d < 0 && t.reading.Zero == ZeroAir:
 			f.Add(key, "density %g is negative (set reading.zero to \"base\" if the densitometer was zeroed on the base)", d)
-		case !(d >= lowest && d <= maxReading):
-			f.Add(key, "density %g is outside %g to %g", d, lowest, maxReading)
+		case !(d >= lowest && d <= MaxReading):
+			f.Add(key, "density %g is outside %g to %g", d, lowest, MaxReading)
 		}
 	}
 	for i, d := range s.BaseFog {
@@ -406,7 +406,7 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 		for i, d := range readings {
 			checkDensity(key(fmt.Sprintf("density[%d][%d]", number, i+1)), d)
 		}
-		steps[number-1].Density = averageDensity(readings)
+		steps[number-1].Density = AverageDensity(readings)
 		if len(readings) > 1 {
 			steps[number-1].Repeats = slices.Clone(readings)
 		}
@@ -428,6 +428,13 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 	}
 	return &Strip{number: number, minutes: s.Minutes, grade: s.Grade, baseFog: slices.Clone(s.BaseFog), steps: steps,
 		process: s.Process.or(t.process), seconds: seconds, lx: lx, date: s.Date, note: s.Note, next: s.NextStep, trial: t}
+}
+
+// ExposedMore returns by how much more than the trial's exposures those of the
+// strip are.
+func (s StripSpec) ExposedMore(e Exposures) LogRange {
+	_, _, more := s.exposed(&check.Faults{}, "", e)
+	return more
 }
 
 // exposed returns how long and in how many lux the strip was exposed, and by how
@@ -468,8 +475,8 @@ func checkGrade(f *check.Faults, key string, m Material, grade string) {
 	}
 }
 
-// maxReading is above what any densitometer of the trade reads.
-const maxReading Density = 6
+// MaxReading is above what any densitometer of the trade reads.
+const MaxReading Density = 6
 
 func checkProcess(f *check.Faults, prefix string, p Process) {
 	f.Line(prefix+".developer", p.Developer, printable.MaxName)
