@@ -14,7 +14,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
-	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // Options say how a figure is drawn. The zero value is the recommended run.
@@ -37,7 +37,7 @@ func (o Options) withDefaults(title string) (Options, error) {
 	if o.Title == "" {
 		o.Title = title
 	}
-	o.Title = sensito.Brief(o.Title, 2*sensito.MaxName)
+	o.Title = printable.Brief(o.Title, 2*printable.MaxName)
 	if o.Confidence == 0 {
 		o.Confidence = 0.95
 	}
@@ -82,7 +82,7 @@ func (f *Figure) Draw(c vg.Canvas) {
 type textCanvas struct{ vg.Canvas }
 
 func (c textCanvas) FillString(f font.Face, pt vg.Point, s string) {
-	c.Canvas.FillString(f, pt, sensito.Printable(s))
+	c.Canvas.FillString(f, pt, printable.Text(s))
 }
 
 // page returns an area to lay out on, which cannot be drawn on.

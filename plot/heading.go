@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // pageMargin is left free on every side of a figure.
@@ -87,7 +88,7 @@ func (h heading) draw(page draw.Canvas, x vg.Length) {
 // fitted returns the size, no larger than the one given, at which s is no
 // wider than room; a text that would become unreadable is cut short instead.
 func fitted(size, room vg.Length, s string) (vg.Length, string) {
-	s = sensito.Printable(strings.Join(strings.Fields(s), " "))
+	s = printable.Text(strings.Join(strings.Fields(s), " "))
 	if w := textWidth(size, s); w > room {
 		size = max(min(size, leastSize), size*room/w*0.999)
 	}
@@ -96,7 +97,7 @@ func fitted(size, room vg.Length, s string) (vg.Length, string) {
 
 // shortened cuts s short where it is wider than room.
 func shortened(size, room vg.Length, s string) string {
-	s = sensito.Printable(s)
+	s = printable.Text(s)
 	if textWidth(size, s) <= room {
 		return s
 	}

@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
-	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // Every figure that tells a development time carries the cautions, and no other.
@@ -86,7 +86,7 @@ func TestTitlesPrint(t *testing.T) {
 		require.NoError(t, err)
 		var out bytes.Buffer
 		require.NoError(t, Write(&out, fig, SVG))
-		assert.Equal(t, sensito.PrintableLines(out.String()), out.String())
+		assert.Equal(t, printable.Lines(out.String()), out.String())
 		assert.Less(t, out.Len(), 100_000)
 		d := xml.NewDecoder(&out)
 		for err == nil {

@@ -6,7 +6,7 @@ import (
 
 	"gonum.org/v1/plot/vg"
 
-	"sensito/sensito"
+	"sensito/sensito/darkroom"
 )
 
 // sheetPages are upright. A4 is of ISO 216, letter of ANSI Y14.1 (from memory).
@@ -36,7 +36,7 @@ func SheetPageNamed(name string) (Page, error) {
 // shaded, the cautions, and room to write what was done. The type is as large as
 // the page allows. The error is for options outside their limits or a page too
 // small to be read at arm's length.
-func Sheet(s *sensito.Sheet, o Options) (*Figure, error) {
+func Sheet(s *darkroom.Sheet, o Options) (*Figure, error) {
 	o, err := o.withDefaults(s.Spec.Trial.Title())
 	if err != nil {
 		return nil, err
@@ -83,10 +83,10 @@ type sheetRow struct {
 // furtherMixing is said where somebody is told to mix.
 const furtherMixing = "Pour acid, and any concentrate, into water, never water into it."
 
-func newSheetBody(s *sensito.Sheet, o Options) *sheetBody {
+func newSheetBody(s *darkroom.Sheet, o Options) *sheetBody {
 	h := headingFor(o, s.Spec.Trial, s.Process)
 	b := &sheetBody{title: h.title, sub: h.sub, headline: s.Headline(), basis: capital(s.Basis(o.Confidence)),
-		words:    []string{s.LightText(), sensito.CriticalText},
+		words:    []string{s.LightText(), darkroom.CriticalText},
 		cautions: []string{furtherMixing + " " + caution, furtherCaution + " " + startingPoint}}
 	if s.Spec.Date != "" {
 		b.title += ", " + s.Spec.Date

@@ -11,11 +11,12 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/sensito"
+	"sensito/sensito/darkroom"
 	"sensito/sensito/notebook"
 )
 
 // usual is the procedure that comes with the program.
-func usual(t testing.TB) *sensito.Procedure {
+func usual(t testing.TB) *darkroom.Procedure {
 	t.Helper()
 	p, err := notebook.ReadProcedureFile("../cmd/sensito/demo/procedure.toml")
 	require.NoError(t, err)
@@ -23,52 +24,52 @@ func usual(t testing.TB) *sensito.Procedure {
 }
 
 // session returns a sheet for a scene of seven stops in a vessel.
-func session(t testing.TB, p *sensito.Procedure, films, vessel string, change func(*sensito.SheetSpec)) *sensito.Sheet {
+func session(t testing.TB, p *darkroom.Procedure, films, vessel string, change func(*darkroom.SheetSpec)) *darkroom.Sheet {
 	t.Helper()
 	f := family(t, demo(t, "larkfield-brinewater"))
 	plan, err := f.For(sceneOf(7))
 	require.NoError(t, err)
-	spec := sensito.SheetSpec{Procedure: p, Date: "2026-03-05"}
+	spec := darkroom.SheetSpec{Procedure: p, Date: "2026-03-05"}
 	spec.Films, err = sensito.ParseFilms(films)
 	require.NoError(t, err)
-	spec.Vessel, err = sensito.ParseVessel(vessel)
+	spec.Vessel, err = darkroom.ParseVessel(vessel)
 	require.NoError(t, err)
 	spec = spec.ForPlan(plan)
 	if change != nil {
 		change(&spec)
 	}
-	s, err := sensito.NewSheet(spec)
+	s, err := darkroom.NewSheet(spec)
 	require.NoError(t, err)
 	return s
 }
 
 // stepsOf returns a procedure of so many steps, with names and notes of so many
 // words.
-func stepsOf(t testing.TB, n, words int) *sensito.Procedure {
+func stepsOf(t testing.TB, n, words int) *darkroom.Procedure {
 	t.Helper()
-	spec := sensito.ProcedureSpec{Title: "Long"}
+	spec := darkroom.ProcedureSpec{Title: "Long"}
 	for i := range n {
-		s := sensito.ProcessStep{Name: strings.TrimSpace(strings.Repeat("Soak ", words)), Minutes: 100, DrainSeconds: 15, Dark: i < 4,
+		s := darkroom.ProcessStep{Name: strings.TrimSpace(strings.Repeat("Soak ", words)), Minutes: 100, DrainSeconds: 15, Dark: i < 4,
 			Agitation: strings.Repeat("over and over ", words), Note: strings.Repeat("mind the sleeve ", words),
-			Bath: sensito.Bath{Name: "water"}}
+			Bath: darkroom.Bath{Name: "water"}}
 		if i%3 == 0 {
-			s.Bath = sensito.Bath{Name: fmt.Sprintf("bath number %d of the row", i+1), Dilution: "1+31", Mixed: "2026-03-01", Capacity: "10 films/l"}
+			s.Bath = darkroom.Bath{Name: fmt.Sprintf("bath number %d of the row", i+1), Dilution: "1+31", Mixed: "2026-03-01", Capacity: "10 films/l"}
 		}
 		if i == n/2 {
-			s = sensito.ProcessStep{Name: "Develop", From: sensito.TimeFromPlan, Dark: s.Dark}
+			s = darkroom.ProcessStep{Name: "Develop", From: darkroom.TimeFromPlan, Dark: s.Dark}
 		}
 		spec.Steps = append(spec.Steps, s)
 	}
-	p, err := sensito.NewProcedure(spec)
+	p, err := darkroom.NewProcedure(spec)
 	require.NoError(t, err)
 	return p
 }
 
 // sheets are the sheets worth looking at.
-func sheets(t testing.TB) map[string]*sensito.Sheet {
-	return map[string]*sensito.Sheet{
+func sheets(t testing.TB) map[string]*darkroom.Sheet {
+	return map[string]*darkroom.Sheet{
 		"tray":   session(t, usual(t), "6x 4x5in", "tray 1l", nil),
-		"drum":   session(t, usual(t), "2x 120", "drum 500ml, 50 turns a minute, turned about", func(s *sensito.SheetSpec) { s.Note = "Lamp room at dusk" }),
+		"drum":   session(t, usual(t), "2x 120", "drum 500ml, 50 turns a minute, turned about", func(s *darkroom.SheetSpec) { s.Note = "Lamp room at dusk" }),
 		"one":    session(t, stepsOf(t, 1, 1), "135-36", "tank 300ml", nil),
 		"twelve": session(t, stepsOf(t, 12, 2), "4x 4x5in", "open tank 3l", nil),
 	}

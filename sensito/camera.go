@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // Seconds is the time a shutter is open.
@@ -19,7 +21,7 @@ const (
 )
 
 // numberForm is a decimal number, a fraction, or a whole number and a fraction.
-var numberForm = lazily(`^([+-]?)(?:(\d{1,9}(?:[.,]\d{1,12})?|[.,]\d{1,12})|(?:(\d{1,9}) +)?(\d{1,4})/(\d{1,6}))$`)
+var numberForm = lazy.Regexp(`^([+-]?)(?:(\d{1,9}(?:[.,]\d{1,12})?|[.,]\d{1,12})|(?:(\d{1,9}) +)?(\d{1,4})/(\d{1,6}))$`)
 
 // parseNumber reads "10", "10.33", "10,33", "1/60" or "10 1/3". The sign counts
 // for all of it.
@@ -52,8 +54,8 @@ func significant(v float64) string {
 }
 
 var (
-	clockForm = lazily(`^(?:(\d{1,3}):([0-5]\d)|(\d{1,5})):([0-5]\d)$`)
-	unitForm  = lazily(`(?i)^(?:(\d{1,3}) ?h(?:$| ?))?(?:(\d{1,5}) ?m(?:in)?(?:$| ?))?(?:(\d+(?:[.,]\d+)?) ?s(?:ec)?)?$`)
+	clockForm = lazy.Regexp(`^(?:(\d{1,3}):([0-5]\d)|(\d{1,5})):([0-5]\d)$`)
+	unitForm  = lazy.Regexp(`(?i)^(?:(\d{1,3}) ?h(?:$| ?))?(?:(\d{1,5}) ?m(?:in)?(?:$| ?))?(?:(\d+(?:[.,]\d+)?) ?s(?:ec)?)?$`)
 )
 
 // ParseSeconds reads a time as it is written on a shutter or beside a clock:
@@ -226,7 +228,7 @@ func (n FNumber) OnScale() string {
 // String returns the number to three digits, as "f/11.3".
 func (n FNumber) String() string { return "f/" + significant(float64(n)) }
 
-var apertureForm = lazily(`(?i)^(?:f */? *)?(\d{1,4}(?:[.,]\d{1,6})?)(?: +(\d/\d))?$`)
+var apertureForm = lazy.Regexp(`(?i)^(?:f */? *)?(\d{1,4}(?:[.,]\d{1,6})?)(?: +(\d/\d))?$`)
 
 // ParseFNumber reads "16", "f/16", "f16" or "5,6", and "f/11 1/3" for a third of
 // a stop past the mark f/11. The error names the text, and the limits 0.5 and

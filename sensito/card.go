@@ -16,7 +16,7 @@ type Card struct {
 
 // CardShortest is the shortest scene of a card, in stops: an aim that can be
 // checked for it can be checked for every row.
-const CardShortest = normalStops - 2
+const CardShortest = NormalStops - 2
 
 // CardRow is one line of a pocket card. Plan, without its tones, is nil where no
 // time can serve, and Reason says why.
@@ -34,7 +34,7 @@ func (f *Family) Card(aim Scene) (*Card, error) {
 	served := false
 	for twice := -4; twice <= 4; twice++ {
 		n := float64(twice) / 2
-		row := CardRow{N: n, Stops: normalStops - n}
+		row := CardRow{N: n, Stops: NormalStops - n}
 		s := aim
 		s.Stops = row.Stops
 		if err := s.Check(); err != nil {

@@ -5,9 +5,11 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/lazy"
 )
 
-var temperatureForm = lazily(`^([+-]?\d+(?:[.,]\d+)?) *(?:°|º|deg(?:rees)?\.?)? *([cCfF]?)$`)
+var temperatureForm = lazy.Regexp(`^([+-]?\d+(?:[.,]\d+)?) *(?:°|º|deg(?:rees)?\.?)? *([cCfF]?)$`)
 
 // ParseTemperature returns a temperature in degrees Celsius: 22.5, "22,5 °C",
 // 72F or "72.5 F". The error names what it cannot read, and what no developer has.
@@ -34,10 +36,10 @@ func ParseTemperature(text string) (celsius float64, err error) {
 
 func checkTemperature(c float64) error {
 	if !(c >= coldestForced && c <= hottestEver) {
-		return fmt.Errorf("temperature %s is outside %d to %d °C", celsius(c), coldestForced, hottestEver)
+		return fmt.Errorf("temperature %s is outside %d to %d °C", Celsius(c), coldestForced, hottestEver)
 	}
 	return nil
 }
 
-// celsius returns a temperature in words, to a tenth of a degree.
-func celsius(c float64) string { return strconv.FormatFloat(math.Round(10*c)/10, 'f', -1, 64) + " °C" }
+// Celsius returns a temperature in words, to a tenth of a degree.
+func Celsius(c float64) string { return strconv.FormatFloat(math.Round(10*c)/10, 'f', -1, 64) + " °C" }

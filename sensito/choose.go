@@ -337,7 +337,7 @@ func maxSlips(n int) int { return max(1, n/6) }
 // or else the densest where it is surprising; and again until nothing does.
 func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 	spare := func(more int) bool {
-		return len(best.drop)+more <= maxSlips(r.count()) && len(r.X)-len(best.drop)-more >= minReadings
+		return len(best.drop)+more <= maxSlips(r.count()) && len(r.X)-len(best.drop)-more >= MinReadings
 	}
 	also := func(i int) []int { return slices.Sorted(slices.Values(append([]int{i}, best.drop...))) }
 	for {

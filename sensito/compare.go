@@ -141,7 +141,7 @@ func (o CompareOptions) Check() error {
 func newComparison(o CompareOptions) (*Comparison, error) {
 	c := &Comparison{Scene: o.Scene, Level: o.Level, share: !o.SeparateExposures, Differences: []Difference{}, Warnings: []Warning{}}
 	if c.Scene.Stops == 0 {
-		c.Scene.Stops = normalStops
+		c.Scene.Stops = NormalStops
 	}
 	if c.Level == 0 {
 		c.Level = 0.95

@@ -7,6 +7,7 @@ import (
 	"sync"
 
 	"sensito/fit"
+	"sensito/sensito/internal/check"
 )
 
 // Conditions are those under which film is to be developed, as far as they
@@ -40,13 +41,14 @@ func (c Conditions) Changed() bool {
 	return c.TemperatureC != nil || c.Agitation != AgitationUnstated || c.Dilution != ""
 }
 
-// process returns the conditions as a development, zero where it is the trial's.
-func (c Conditions) process() Process {
+// Process returns how film is developed under the conditions, where usual says
+// how without them.
+func (c Conditions) Process(usual Process) Process {
 	p := Process{Agitation: c.Agitation, Dilution: c.Dilution}
 	if c.TemperatureC != nil {
 		p.TemperatureC = *c.TemperatureC
 	}
-	return p
+	return p.or(usual)
 }
 
 // Check returns an error for conditions outside their limits, Unanswerable for
@@ -64,12 +66,12 @@ func (c Conditions) Check() error {
 		case c.Forced || t >= leastCelsius-1e-9 && t <= mostCelsius+1e-9:
 		case t < leastCelsius:
 			return &Unanswerable{
-				Reason: fmt.Sprintf("%s is below %d °C, where developing agents cease to act and no time can be told", celsius(t), leastCelsius),
+				Reason: fmt.Sprintf("%s is below %d °C, where developing agents cease to act and no time can be told", Celsius(t), leastCelsius),
 				Hint:   fmt.Sprintf("warm the bath to between %d and %d °C; --force-temperature tells a time all the same", coolest, warmest),
 			}
 		default:
 			return &Unanswerable{
-				Reason: fmt.Sprintf("%s is above %d °C, where gelatin softens and development is too fast to be even", celsius(t), mostCelsius),
+				Reason: fmt.Sprintf("%s is above %d °C, where gelatin softens and development is too fast to be even", Celsius(t), mostCelsius),
 				Hint:   fmt.Sprintf("cool the bath to between %d and %d °C; --force-temperature tells a time all the same", coolest, warmest),
 			}
 		}
@@ -77,9 +79,9 @@ func (c Conditions) Check() error {
 	if c.EndC != nil && c.TemperatureC == nil {
 		return fmt.Errorf("a temperature at the end goes with one at the start")
 	}
-	var f faults
+	var f check.Faults
 	if checkQ10(&f, "", c.Q10, c.Q10SD); len(f) > 0 {
-		return f.err()
+		return f.Err()
 	}
 	switch c.Agitation {
 	case AgitationUnstated, AgitationContinuous, AgitationIntermittent, AgitationNone:
@@ -216,9 +218,9 @@ func (ch *Change) temperature() error {
 // outside names the temperature that is further from the usual.
 func outside(lo, hi float64) string {
 	if coolest-lo > hi-warmest {
-		return celsius(lo)
+		return Celsius(lo)
 	}
-	return celsius(hi)
+	return Celsius(hi)
 }
 
 // steadyAt returns the temperature so many tens of degrees from another.

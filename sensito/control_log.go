@@ -7,6 +7,10 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"sensito/sensito/internal/check"
+	"sensito/sensito/internal/lazy"
+	"sensito/sensito/printable"
 )
 
 // ControlPatches are the densities of one control strip, or the aim for them.
@@ -70,50 +74,50 @@ type ControlLog struct {
 // low patch that is not between base plus fog and the high one, patches that not all strips have,
 // tolerances, times and gradients outside their limits.
 func NewControlLog(spec ControlSpec) (*ControlLog, error) {
-	var f faults
+	var f check.Faults
 	if spec.Reference {
 		spec.AimStrips = 1
 	}
 	l := &ControlLog{spec: spec}
-	f.line("title", spec.Title, MaxName)
+	f.Line("title", spec.Title, printable.MaxName)
 	if len(spec.Strips) == 0 {
-		f.add("strip", "is missing: a control log needs at least one strip")
+		f.Add("strip", "is missing: a control log needs at least one strip")
 	} else {
 		l.others = slices.Sorted(maps.Keys(spec.Strips[0].Others))
 	}
 	if spec.Minutes != 0 {
-		f.within("minutes", float64(spec.Minutes), 0.05, 1440, " min")
+		f.Within("minutes", float64(spec.Minutes), 0.05, 1440, " min")
 	}
 	if spec.Gradient != 0 {
-		f.within("aim.gradient", spec.Gradient, 0.01, 10, "")
+		f.Within("aim.gradient", spec.Gradient, 0.01, 10, "")
 	}
 	if spec.Aim != nil {
 		table := "aim."
 		if spec.Reference {
 			table = "reference."
 		}
-		f.patches(table, *spec.Aim, l.others)
+		checkPatches(&f, table, *spec.Aim, l.others)
 	}
 	if spec.AimStrips != 0 {
-		f.within("aim.strips", float64(spec.AimStrips), 1, 1000, "")
+		f.Within("aim.strips", float64(spec.AimStrips), 1, 1000, "")
 	}
 	if spec.Repeatability != 0 {
-		f.within("repeatability", float64(spec.Repeatability), 0.002, 0.2, "")
+		f.Within("repeatability", float64(spec.Repeatability), 0.002, 0.2, "")
 	}
-	l.days = f.days(spec.Strips)
+	l.days = checkDays(&f, spec.Strips)
 	for i, s := range spec.Strips {
-		f.note(fmt.Sprintf("strip[%d].note", i+1), s.Note)
-		f.patches(fmt.Sprintf("strip[%d].", i+1), s.ControlPatches, l.others)
+		f.Note(fmt.Sprintf("strip[%d].note", i+1), s.Note)
+		checkPatches(&f, fmt.Sprintf("strip[%d].", i+1), s.ControlPatches, l.others)
 	}
-	f.tolerances(spec.Tolerances, l.others)
+	checkTolerances(&f, spec.Tolerances, l.others)
 	if len(f) > 0 {
-		return nil, f.err()
+		return nil, f.Err()
 	}
 	return l, nil
 }
 
-// days checks the dates and returns them as days from the first.
-func (f *faults) days(strips []ControlStrip) []float64 {
+// checkDays checks the dates and returns them as days from the first.
+func checkDays(f *check.Faults, strips []ControlStrip) []float64 {
 	var days []float64
 	var first, last time.Time
 	for i, s := range strips {
@@ -121,11 +125,11 @@ func (f *faults) days(strips []ControlStrip) []float64 {
 		date, err := time.Parse(time.DateOnly, s.Date)
 		switch {
 		case s.Date == "":
-			f.add(key, "is missing")
+			f.Add(key, "is missing")
 		case err != nil:
-			f.add(key, "%q is not a date like 2026-03-01", s.Date)
+			f.Add(key, "%q is not a date like 2026-03-01", s.Date)
 		case date.Before(last):
-			f.add(key, "%s after %s runs backwards; a strip is appended at the end of the log", s.Date, last.Format(time.DateOnly))
+			f.Add(key, "%s after %s runs backwards; a strip is appended at the end of the log", s.Date, last.Format(time.DateOnly))
 		default:
 			if last = date; first.IsZero() {
 				first = date
@@ -136,55 +140,55 @@ func (f *faults) days(strips []ControlStrip) []float64 {
 	return days
 }
 
-var patchName = lazily(`^[A-Za-z][A-Za-z0-9_-]{0,23}$`)
+var patchName = lazy.Regexp(`^[A-Za-z][A-Za-z0-9_-]{0,23}$`)
 
 // lowBelowFog is how far an exposed patch may read below base plus fog: that film
 // which got light is thinner is no more than scatter (common practice, no source).
 const lowBelowFog = 0.05
 
-// patches checks the densities of one strip; names are the patches that it must
+// checkPatches checks the densities of one strip; names are the patches that it must
 // have beside the three.
-func (f *faults) patches(table string, p ControlPatches, names []string) {
-	f.within(table+"base_fog", float64(p.BaseFog), 0, 6, "")
-	f.within(table+"low", float64(p.Low), 0, 6, "")
-	f.within(table+"high", float64(p.High), 0, 6, "")
+func checkPatches(f *check.Faults, table string, p ControlPatches, names []string) {
+	f.Within(table+"base_fog", float64(p.BaseFog), 0, 6, "")
+	f.Within(table+"low", float64(p.Low), 0, 6, "")
+	f.Within(table+"high", float64(p.High), 0, 6, "")
 	if p.Low >= p.High {
-		f.add(table+"low", "%g is not below high, %g; were the patches exchanged?", float64(p.Low), float64(p.High))
+		f.Add(table+"low", "%g is not below high, %g; were the patches exchanged?", float64(p.Low), float64(p.High))
 	}
 	if p.BaseFog >= p.High {
-		f.add(table+"base_fog", "%g is not below high, %g", float64(p.BaseFog), float64(p.High))
+		f.Add(table+"base_fog", "%g is not below high, %g", float64(p.BaseFog), float64(p.High))
 	} else if p.Low < p.BaseFog-lowBelowFog {
-		f.add(table+"low", "%g is below base_fog, %g; were the two exchanged?", float64(p.Low), float64(p.BaseFog))
+		f.Add(table+"low", "%g is below base_fog, %g; were the two exchanged?", float64(p.Low), float64(p.BaseFog))
 	}
 	for _, name := range names {
 		if _, ok := p.Others[name]; !ok {
-			f.add(table+"patches", "lacks %s, which the first strip has", name)
+			f.Add(table+"patches", "lacks %s, which the first strip has", name)
 		}
 	}
 	for _, name := range slices.Sorted(maps.Keys(p.Others)) {
 		key := table + "patches." + name
 		switch {
 		case !patchName().MatchString(name):
-			f.add(table+"patches", "%q is not a name for a patch: a letter, then letters, figures, - and _, at most 24", name)
+			f.Add(table+"patches", "%q is not a name for a patch: a letter, then letters, figures, - and _, at most 24", name)
 			continue
 		case slices.Contains([]string{QuantityBaseFog, QuantityLow, "high", QuantityDifference}, strings.ToLower(name)):
-			f.add(key, "is a name that the log uses already")
+			f.Add(key, "is a name that the log uses already")
 		case !slices.Contains(names, name):
-			f.add(key, "is a patch that the first strip does not have")
+			f.Add(key, "is a patch that the first strip does not have")
 		}
-		f.within(key, float64(p.Others[name]), 0, 6, "")
+		f.Within(key, float64(p.Others[name]), 0, 6, "")
 	}
 }
 
 // The limits of a stated tolerance.
 const leastTolerance, mostTolerance = 0.005, 2
 
-// tolerances checks the stated limits; one below half a step of the
+// checkTolerances checks the stated limits; one below half a step of the
 // densitometer would be passed by rounding alone.
-func (f *faults) tolerances(t ControlTolerances, names []string) {
+func checkTolerances(f *check.Faults, t ControlTolerances, names []string) {
 	check := func(key string, v Density) {
 		if v != 0 {
-			f.within(key, float64(v), leastTolerance, mostTolerance, "")
+			f.Within(key, float64(v), leastTolerance, mostTolerance, "")
 		}
 	}
 	check("limits.base_fog", t.BaseFog)
@@ -192,10 +196,10 @@ func (f *faults) tolerances(t ControlTolerances, names []string) {
 	check("limits.difference", t.Difference)
 	for _, name := range slices.Sorted(maps.Keys(t.Others)) {
 		if !slices.Contains(names, name) {
-			f.add("limits.patches."+name, "is a patch that the strips do not have")
+			f.Add("limits.patches."+name, "is a patch that the strips do not have")
 			continue
 		}
-		f.within("limits.patches."+name, float64(t.Others[name]), leastTolerance, mostTolerance, "")
+		f.Within("limits.patches."+name, float64(t.Others[name]), leastTolerance, mostTolerance, "")
 	}
 }
 

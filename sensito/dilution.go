@@ -3,9 +3,10 @@ package sensito
 import (
 	"errors"
 	"fmt"
-	"math"
-	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/decimal"
+	"sensito/sensito/internal/lazy"
 )
 
 // A Dilution is parts of concentrate to parts of water, as 1+31. The zero value
@@ -20,10 +21,8 @@ type Dilution struct {
 // Undiluted is a stock solution used as it is.
 var Undiluted = Dilution{Concentrate: 1}
 
-const maxWaterParts = 10_000
-
-// diluted returns the dilution of one part in so many.
-func diluted(parts float64) Dilution { return Dilution{Concentrate: 1, Water: parts - 1} }
+// MaxWaterParts is the most water that a dilution has to one part of concentrate.
+const MaxWaterParts = 10_000
 
 // Stated reports whether the dilution is one.
 func (d Dilution) Stated() bool { return d.Concentrate > 0 }
@@ -37,16 +36,10 @@ func (d Dilution) String() string {
 	if d.Water == 0 {
 		return "stock"
 	}
-	return digits(d.Concentrate, 4) + "+" + digits(d.Water, 4)
+	return decimal.Digits(d.Concentrate, 4) + "+" + decimal.Digits(d.Water, 4)
 }
 
-// digits writes v to so many digits, without zeros at the end or an exponent.
-func digits(v float64, n int) string {
-	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', n, 64), 64)
-	return strconv.FormatFloat(rounded, 'f', -1, 64)
-}
-
-var dilutionText = lazily(`^` + decimalForm + `\s*([+:])\s*` + decimalForm + `$`)
+var dilutionText = lazy.Regexp(`^` + decimal.Form + `\s*([+:])\s*` + decimal.Form + `$`)
 
 // ParseDilution reads "1+31", "1:31" or "stock". A colon is read as a plus, as
 // most photographic makers mean it, and noted in Colon. The error names the
@@ -63,8 +56,8 @@ func ParseDilution(text string) (Dilution, error) {
 		}
 		return Dilution{}, fmt.Errorf("%q is not a dilution like 1+31 (parts concentrate + parts water) or stock", text)
 	}
-	concentrate, errC := decimal(part[1])
-	water, errW := decimal(part[3])
+	concentrate, errC := decimal.Parse(part[1])
+	water, errW := decimal.Parse(part[3])
 	if err := errors.Join(errC, errW); err != nil {
 		return Dilution{}, fmt.Errorf("%q: %w", text, err)
 	}
@@ -74,21 +67,12 @@ func ParseDilution(text string) (Dilution, error) {
 		return Dilution{}, fmt.Errorf("%q has no concentrate in it", text)
 	case d.Colon && water == 0:
 		return Dilution{}, fmt.Errorf("%q has no water in it: write stock", text)
-	case !(water <= maxWaterParts*concentrate) || concentrate > maxWaterParts:
-		return Dilution{}, fmt.Errorf("%q is outside 1+0 to 1+%d", text, maxWaterParts)
+	case !(water <= MaxWaterParts*concentrate) || concentrate > MaxWaterParts:
+		return Dilution{}, fmt.Errorf("%q is outside 1+0 to 1+%d", text, MaxWaterParts)
 	case water > 0 && water < concentrate/1000:
 		return Dilution{}, fmt.Errorf("%q is as good as undiluted: write stock", text)
 	}
 	return d, nil
-}
-
-// oneIn returns the dilution that a colon means to who reads 1:31 as 1 in 31;
-// false where that would be no dilution.
-func (d Dilution) oneIn() (Dilution, bool) {
-	if !d.Colon || d.Water < d.Concentrate {
-		return Dilution{}, false
-	}
-	return diluted(d.Water / d.Concentrate), true
 }
 
 // ParsePercent reads a strength such as "10%", grams in 100 ml of solution.
@@ -98,7 +82,7 @@ func ParsePercent(text string) (float64, error) {
 	if !found || !wholeNumber().MatchString(number) {
 		return 0, fmt.Errorf("%q is not a strength like 10%%, grams in 100 ml", text)
 	}
-	v, err := decimal(number)
+	v, err := decimal.Parse(number)
 	if err != nil {
 		return 0, fmt.Errorf("%q: %w", text, err)
 	}
@@ -108,8 +92,4 @@ func ParsePercent(text string) (float64, error) {
 	return v, nil
 }
 
-var wholeNumber = lazily(`^` + decimalForm + `$`)
-
-// near reports whether two values agree within half a percent, as closely as
-// anybody states the volumes of one mixture.
-func near[T ~float64](a, b T) bool { return math.Abs(float64(a-b)) <= 0.005*math.Abs(float64(b)) }
+var wholeNumber = lazy.Regexp(`^` + decimal.Form + `$`)

@@ -6,6 +6,9 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
+
+	"sensito/sensito/internal/check"
 )
 
 // Done is a development that was carried out, as the log of a trial tells it.
@@ -22,7 +25,7 @@ type Done struct {
 
 // Area returns the area of its films, 0 when they are not stated.
 func (d Done) Area() Area {
-	_, area := filmTotals(d.Films)
+	_, area := FilmTotals(d.Films)
 	return area
 }
 
@@ -52,35 +55,43 @@ func (t *Trial) DoneAs(d Done) int {
 }
 
 // checkDone notes what is wrong with a log of developments.
-func checkDone(f *faults, m Material, done []Done) {
+func checkDone(f *check.Faults, m Material, done []Done) {
 	if m == PaperMaterial && len(done) > 0 {
-		f.add("done[1]", "is of a film; a paper has no log of developments")
+		f.Add("done[1]", "is of a film; a paper has no log of developments")
 		return
 	}
 	for i, d := range done {
 		key := func(name string) string { return fmt.Sprintf("done[%d].%s", i+1, name) }
 		if d.Date == "" {
-			f.add(key("date"), "is missing")
+			f.Add(key("date"), "is missing")
 		} else {
-			checkDate(f, key("date"), d.Date)
+			f.AddError(key("date"), CheckDate(d.Date))
 		}
-		f.note(key("note"), d.Note)
-		f.within(key("minutes"), float64(d.Minutes), 0.05, 1440, " min")
+		f.Note(key("note"), d.Note)
+		f.Within(key("minutes"), float64(d.Minutes), 0.05, 1440, " min")
 		if d.Planned != 0 {
-			f.within(key("planned_minutes"), float64(d.Planned), 0.05, 1440, " min")
+			f.Within(key("planned_minutes"), float64(d.Planned), 0.05, 1440, " min")
 		}
 		if again, err := ParseFilms(FilmList(d.Films)); len(d.Films) > 0 && (err != nil || !slices.Equal(again, d.Films)) {
-			f.add(key("films"), "%q are not films like 4x 4x5in", FilmList(d.Films))
+			f.Add(key("films"), "%q are not films like 4x 4x5in", FilmList(d.Films))
 		}
 		for _, t := range []struct {
 			name string
 			c    float64
 		}{{"planned_c", d.PlannedC}, {"temperature_c", d.TemperatureC}, {"ended_c", d.EndedC}} {
 			if t.c != 0 {
-				f.within(key(t.name), t.c, 1, 60, " °C")
+				f.Within(key(t.name), t.c, 1, 60, " °C")
 			}
 		}
 	}
+}
+
+// CheckDate returns an error for text that is not a date as YYYY-MM-DD.
+func CheckDate(date string) error {
+	if _, err := time.Parse(time.DateOnly, date); err != nil {
+		return fmt.Errorf("%q is not a date like 2026-03-01", date)
+	}
+	return nil
 }
 
 // Logged is the developments of a log against the times of a family.
@@ -177,10 +188,10 @@ func (d Done) deviations(trial float64) []string {
 		out = append(out, fmt.Sprintf("developed for %s, not the %s planned", d.Minutes.Clock(1), d.Planned.Clock(1)))
 	}
 	if d.TemperatureC != 0 && meant != 0 && math.Abs(d.TemperatureC-meant) > temperatureDeviation {
-		out = append(out, fmt.Sprintf("the bath was at %s, not the %s meant", celsius(d.TemperatureC), celsius(meant)))
+		out = append(out, fmt.Sprintf("the bath was at %s, not the %s meant", Celsius(d.TemperatureC), Celsius(meant)))
 	}
 	if from := cmp.Or(d.TemperatureC, meant); d.EndedC != 0 && from != 0 && math.Abs(d.EndedC-from) > temperatureDeviation {
-		out = append(out, fmt.Sprintf("it ended at %s", celsius(d.EndedC)))
+		out = append(out, fmt.Sprintf("it ended at %s", Celsius(d.EndedC)))
 	}
 	return out
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/entry"
 )
 
 // keyer keys in a strip from its first step to its last, as a person would who
@@ -28,12 +29,12 @@ func (k keyer) questioned(s sensito.StripSpec) (steps []int, doubts map[int]int)
 	so := s
 	so.Density = slices.Repeat([]sensito.Density{sensito.Density(math.NaN())}, len(s.Density))
 	for i, d := range s.Density {
-		e, _ := k.trial.Expect(so, k.number, i+1)
+		e, _ := entry.Expect(k.trial, so, k.number, i+1)
 		if e.FarOff(d) {
 			steps = append(steps, i+1)
 		}
 		so.Density[i] = d
-		for _, step := range k.trial.Doubts(so, k.number, i+1) {
+		for _, step := range entry.Doubts(k.trial, so, k.number, i+1) {
 			if _, known := doubts[step]; !known {
 				doubts[step] = i + 1
 			}
@@ -134,9 +135,9 @@ func TestExpectBlind(t *testing.T) {
 // Readings of one step are judged by each other.
 func TestExpectAgain(t *testing.T) {
 	trial := bench{kit: usual}.trial(t, sensito.StripSpec{Minutes: 8, Density: slices.Repeat([]sensito.Density{sensito.Density(math.NaN())}, usual.steps)})
-	_, ok := trial.ExpectAgain(nil)
+	_, ok := entry.ExpectAgain(trial, nil)
 	assert.False(t, ok)
-	e, ok := trial.ExpectAgain([]sensito.Density{1.13})
+	e, ok := entry.ExpectAgain(trial, []sensito.Density{1.13})
 	require.True(t, ok)
 	assert.Equal(t, sensito.Density(1.13), e.Density.Value)
 	// One reading against another: twice the variance of one, rounding included.
@@ -158,23 +159,23 @@ func TestExpectNarrows(t *testing.T) {
 		s.Density[i] = sensito.Density(math.NaN())
 	}
 	trial := b.trial(t, s)
-	e, ok := trial.Expect(s, 1, 1)
+	e, ok := entry.Expect(trial, s, 1, 1)
 	assert.False(t, ok)
 	assert.False(t, e.FarOff(3.2))
 	assert.False(t, e.FarOff(0.2))
 	last := e.Density.StdErr
 	for i := range 4 {
 		s.Density[i] = full[i]
-		e, ok = trial.Expect(s, 1, i+2)
+		e, ok = entry.Expect(trial, s, 1, i+2)
 		assert.True(t, ok)
 		assert.Less(t, e.Density.StdErr, last)
 		assert.False(t, e.FarOff(full[i+1]))
 		last = e.Density.StdErr
 	}
 	for _, step := range []int{0, len(full) + 1} {
-		_, ok = trial.Expect(s, 1, step)
+		_, ok = entry.Expect(trial, s, 1, step)
 		assert.False(t, ok)
-		assert.Nil(t, trial.Doubts(s, 1, step))
+		assert.Nil(t, entry.Doubts(trial, s, 1, step))
 	}
 }
 
@@ -183,7 +184,7 @@ func TestKeying(t *testing.T) {
 	nan := sensito.Density(math.NaN())
 	empty := sensito.StripSpec{Minutes: 8, NextStep: 1, Density: slices.Repeat([]sensito.Density{nan}, usual.steps)}
 	trial := bench{lamp: 0.5, kit: usual}.trial(t, empty)
-	k := trial.Key(1)
+	k := entry.NewKeying(trial, 1)
 	assert.Equal(t, 1, k.At())
 	assert.EqualError(t, k.Back(), "step 1 is the first")
 	assert.EqualError(t, k.Again(1), "the step before has no reading yet")
@@ -216,7 +217,7 @@ func TestKeying(t *testing.T) {
 
 	// A trial made of it goes on at the same step with the same readings.
 	trial = bench{lamp: 0.5, kit: usual}.trial(t, s)
-	k = trial.Key(1)
+	k = entry.NewKeying(trial, 1)
 	assert.Equal(t, 5, k.At())
 	assert.Equal(t, fmt.Sprint(s), fmt.Sprint(k.Spec()))
 	sd, steps := trial.Strips()[0].RepeatSpread()
@@ -253,7 +254,7 @@ func TestExpectedErrorHoldsTheReading(t *testing.T) {
 		}
 		trial, err := sensito.NewTrial(sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Process: tank, Exposures: e, Strips: []sensito.StripSpec{s}})
 		require.NoError(t, err)
-		x, ok := trial.Expect(s, 1, 12)
+		x, ok := entry.Expect(trial, s, 1, 12)
 		require.True(t, ok)
 		sd := float64(x.Density.StdErr)
 		assert.Greater(t, sd, one)

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"sensito/sensito/internal/check"
 )
 
 // Kind says how the exposures of a trial were made.
@@ -140,21 +142,21 @@ const (
 // either way but must not turn. The error joins FieldErrors with keys below
 // "exposure".
 func NewContact(illuminanceLx, seconds float64, wedge []Density) (Exposures, error) {
-	var f faults
+	var f check.Faults
 	checkContact(&f, "exposure", illuminanceLx, seconds)
 	checkCount(&f, "exposure.wedge", len(wedge))
 	for i, d := range wedge {
-		f.within(fmt.Sprintf("exposure.wedge[%d]", i+1), float64(d), 0, maxWedgeDensity, "")
+		f.Within(fmt.Sprintf("exposure.wedge[%d]", i+1), float64(d), 0, maxWedgeDensity, "")
 	}
 	if i := turn(wedge); i > 0 {
-		f.add(fmt.Sprintf("exposure.wedge[%d]", i+1),
+		f.Add(fmt.Sprintf("exposure.wedge[%d]", i+1),
 			"%g after %g breaks the order of the wedge; its densities must rise or fall all the way", wedge[i], wedge[i-1])
 	}
 	if numbered(wedge) {
-		f = faults{}
-		f.add("exposure.wedge", "1 to %d are numbers of steps; a wedge is given by the density of each step", len(wedge))
+		f = check.Faults{}
+		f.Add("exposure.wedge", "1 to %d are numbers of steps; a wedge is given by the density of each step", len(wedge))
 	}
-	if err := f.err(); err != nil {
+	if err := f.Err(); err != nil {
 		return Exposures{}, err
 	}
 	lamp := math.Log10(illuminanceLx * seconds)
@@ -176,9 +178,9 @@ func numbered(wedge []Density) bool {
 	return len(wedge) > 2
 }
 
-func checkContact(f *faults, prefix string, illuminanceLx, seconds float64) {
-	f.within(prefix+".illuminance_lx", illuminanceLx, 1e-6, 1e7, " lx")
-	f.within(prefix+".seconds", seconds, 1e-6, 1e6, " s")
+func checkContact(f *check.Faults, prefix string, illuminanceLx, seconds float64) {
+	f.Within(prefix+".illuminance_lx", illuminanceLx, 1e-6, 1e7, " lx")
+	f.Within(prefix+".seconds", seconds, 1e-6, 1e6, " s")
 }
 
 // CheckEvenWedge returns which of first, step and count cannot be of a wedge, and
@@ -218,14 +220,14 @@ func EvenWedge(first, step Density, count int) []Density {
 // H = Q K / S * 2^n (ISO 2720:1974). The error joins FieldErrors with keys
 // below "exposure".
 func NewCamera(index Speed, stops []float64, meter MeterConstants) (Exposures, error) {
-	var f faults
-	f.within("exposure.meter_index", float64(index), 0.01, 1e6, "")
+	var f check.Faults
+	f.Within("exposure.meter_index", float64(index), 0.01, 1e6, "")
 	checkCount(&f, "exposure.stops", len(stops))
 	for i, n := range stops {
-		f.within(fmt.Sprintf("exposure.stops[%d]", i+1), n, -20, 20, " stops")
+		f.Within(fmt.Sprintf("exposure.stops[%d]", i+1), n, -20, 20, " stops")
 	}
 	checkMeter(&f, meter)
-	if err := f.err(); err != nil {
+	if err := f.Err(); err != nil {
 		return Exposures{}, err
 	}
 	metered := meter.LogExposure(index)
@@ -239,12 +241,12 @@ func NewCamera(index Speed, stops []float64, meter MeterConstants) (Exposures, e
 // NewRelative returns exposures known only up to a common factor, given as
 // their logarithms. The error joins FieldErrors with keys below "exposure".
 func NewRelative(logH []LogExposure) (Exposures, error) {
-	var f faults
+	var f check.Faults
 	checkCount(&f, "exposure.log_h", len(logH))
 	for i, h := range logH {
-		f.within(fmt.Sprintf("exposure.log_h[%d]", i+1), float64(h), -20, 20, "")
+		f.Within(fmt.Sprintf("exposure.log_h[%d]", i+1), float64(h), -20, 20, "")
 	}
-	if err := f.err(); err != nil {
+	if err := f.Err(); err != nil {
 		return Exposures{}, err
 	}
 	given := make([]float64, len(logH))
@@ -258,12 +260,12 @@ func NewRelative(logH []LogExposure) (Exposures, error) {
 // speed s whose speed point was found at reference on the relative scale. Its
 // exposure there is 0.8/s lux seconds (ISO 6:1993).
 func (e Exposures) TiedTo(reference LogExposure, s Speed) (Exposures, error) {
-	var f faults
-	f.within("exposure.reference_speed_point_log_h", float64(reference), -20, 20, "")
+	var f check.Faults
+	f.Within("exposure.reference_speed_point_log_h", float64(reference), -20, 20, "")
 	if !(s > 0) {
-		f.add("film.rated_speed", "is needed to tie relative exposures to reference_speed_point_log_h")
+		f.Add("film.rated_speed", "is needed to tie relative exposures to reference_speed_point_log_h")
 	}
-	if err := f.err(); err != nil {
+	if err := f.Err(); err != nil {
 		return e, err
 	}
 	shift := SpeedPointOf(s).Sub(reference)
@@ -278,9 +280,9 @@ func (e Exposures) TiedTo(reference LogExposure, s Speed) (Exposures, error) {
 // WithCommonSD returns the exposures with the standard deviation of the error
 // that all steps share, in log10 exposure. It moves speed, never contrast.
 func (e Exposures) WithCommonSD(sd LogRange) (Exposures, error) {
-	var f faults
-	f.within("exposure.log_h_sd", float64(sd), 0, 1, "")
-	if err := f.err(); err != nil {
+	var f check.Faults
+	f.Within("exposure.log_h_sd", float64(sd), 0, 1, "")
+	if err := f.Err(); err != nil {
 		return e, err
 	}
 	e.commonSD = sd
@@ -290,24 +292,24 @@ func (e Exposures) WithCommonSD(sd LogRange) (Exposures, error) {
 // WithMeter returns the exposures with other meter constants, for an exposure
 // index on a meter that differs from the defaults.
 func (e Exposures) WithMeter(m MeterConstants) (Exposures, error) {
-	var f faults
+	var f check.Faults
 	checkMeter(&f, m)
-	if err := f.err(); err != nil {
+	if err := f.Err(); err != nil {
 		return e, err
 	}
 	e.meter = m
 	return e, nil
 }
 
-func checkMeter(f *faults, m MeterConstants) {
+func checkMeter(f *check.Faults, m MeterConstants) {
 	m = m.withDefaults()
-	f.within("exposure.meter_k", m.K, 5, 30, " cd s/m2")
-	f.within("exposure.meter_q", m.Q, 0.2, 1, "")
+	f.Within("exposure.meter_k", m.K, 5, 30, " cd s/m2")
+	f.Within("exposure.meter_q", m.Q, 0.2, 1, "")
 }
 
-func checkCount(f *faults, key string, n int) {
+func checkCount(f *check.Faults, key string, n int) {
 	if n < minSteps || n > maxSteps {
-		f.add(key, "%d steps is outside %d to %d", n, minSteps, maxSteps)
+		f.Add(key, "%d steps is outside %d to %d", n, minSteps, maxSteps)
 	}
 }
 

@@ -5,6 +5,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"sensito/sensito/internal/check"
+	"sensito/sensito/printable"
 )
 
 // FirstTestSpec is what is known before anything is tested. Zero fields other
@@ -89,7 +92,7 @@ func (s FirstTestSpec) Check() error {
 	}
 	if s.Film.Name == "" {
 		fault("the name of the film is missing")
-	} else if err := CheckLine(s.Film.Name, MaxName); err != nil {
+	} else if err := printable.CheckLine(s.Film.Name, printable.MaxName); err != nil {
 		fault("the name of the film: %w", err)
 	}
 	limit("speed", float64(s.Film.RatedSpeed), 0.01, 1e6, "")
@@ -112,7 +115,7 @@ func (s FirstTestSpec) Check() error {
 	case s.IlluminanceLx != 0:
 		limit("illuminance", s.IlluminanceLx, 1e-4, 1e6, " lx")
 	}
-	f := &faults{}
+	f := &check.Faults{}
 	checkProcess(f, "process", s.Process)
 	return errors.Join(append(errs, *f...)...)
 }

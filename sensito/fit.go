@@ -198,22 +198,25 @@ func newReadings(strip *Strip) readings {
 }
 
 const (
-	minReadings = 6   // two more than the plainest curve has parameters
-	minSpan     = 0.5 // log H, less than which no toe fits into
+	// MinReadings is the fewest usable readings that FitStrip takes, two more than
+	// the plainest curve has parameters.
+	MinReadings = 6
+
+	minSpan = 0.5 // log H, less than which no toe fits into
 )
 
 // check refuses strips that no curve can be fitted to.
 func (r readings) check(strip *Strip) error {
-	if len(r.X) < minReadings {
+	if len(r.X) < MinReadings {
 		return &Unanswerable{
-			Reason: fmt.Sprintf("strip %d has %d usable readings; a curve needs %d", strip.number, len(r.X), minReadings),
+			Reason: fmt.Sprintf("strip %d has %d usable readings; a curve needs %d", strip.number, len(r.X), MinReadings),
 			Hint:   "read more steps, from the base to the densest",
 		}
 	}
 	places := len(slices.Compact(slices.Clone(r.X)))
-	if span := r.X[len(r.X)-1] - r.X[0]; places < minReadings || span < minSpan {
+	if span := r.X[len(r.X)-1] - r.X[0]; places < MinReadings || span < minSpan {
 		return &Unanswerable{
-			Reason: fmt.Sprintf("strip %d has readings at %d exposures over %.2f log H; a curve needs %d over %.2f", strip.number, places, span, minReadings, minSpan),
+			Reason: fmt.Sprintf("strip %d has readings at %d exposures over %.2f log H; a curve needs %d over %.2f", strip.number, places, span, MinReadings, minSpan),
 			Hint:   "read more steps, from the base to the densest",
 		}
 	}

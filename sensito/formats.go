@@ -5,6 +5,9 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/decimal"
+	"sensito/sensito/internal/lazy"
 )
 
 // Area is an area of film in square centimetres.
@@ -46,7 +49,7 @@ var uncounted = map[string]bool{"135": true, "35mm": true}
 // inchSheets are written without a unit by everybody.
 var inchSheets = map[string]bool{"2.25x3.25": true, "4x5": true, "5x7": true, "8x10": true, "11x14": true, "7x17": true, "8x20": true, "12x20": true}
 
-var sizeForm = lazily(`^` + decimalForm + `\s*[x×*]\s*` + decimalForm + `\s*(in|inch|inches|"|cm|mm)?$`)
+var sizeForm = lazy.Regexp(`^` + decimal.Form + `\s*[x×*]\s*` + decimal.Form + `\s*(in|inch|inches|"|cm|mm)?$`)
 
 // ParseFormat reads a film format: "135-36", "120", "4x5in", "9x12cm" or any
 // size in in, cm or mm. The error names the text and the forms or limits.
@@ -62,8 +65,8 @@ func ParseFormat(text string) (Format, error) {
 	if part == nil {
 		return Format{}, fmt.Errorf("%q is not a film format like 135-36, 120, 4x5in or 9x12cm", text)
 	}
-	width, errW := decimal(part[1])
-	height, errH := decimal(part[2])
+	width, errW := decimal.Parse(part[1])
+	height, errH := decimal.Parse(part[2])
 	if err := errors.Join(errW, errH); err != nil {
 		return Format{}, fmt.Errorf("%q: %w", text, err)
 	}
@@ -101,9 +104,18 @@ func (f Films) Area() Area { return Area(f.Count) * f.Format.Area }
 
 func (f Films) String() string { return strconv.Itoa(f.Count) + "x " + f.Format.Name }
 
+// FilmTotals returns how many films there are, and their area.
+func FilmTotals(films []Films) (count int, area Area) {
+	for _, f := range films {
+		count += f.Count
+		area += f.Area()
+	}
+	return count, area
+}
+
 // A count stands before a format as "4x ", "4 " or "4 x "; "4x4x5in" and
 // "2x120" are as clear.
-var countForm = lazily(`^(\d{1,4})\s*(?:[x×*]\s*|\s)(.+)$`)
+var countForm = lazy.Regexp(`^(\d{1,4})\s*(?:[x×*]\s*|\s)(.+)$`)
 
 // ParseFilms reads films such as "4x 4x5in" or "2x 120, 135-36": formats with
 // an optional count before each, joined by commas, semicolons or plus signs. A

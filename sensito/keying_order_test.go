@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/entry"
 )
 
 // inOrder keys in a list of readings for a new strip of a trial, with nobody to
@@ -17,7 +18,7 @@ import (
 // fog that a line says to be that.
 func inOrder(t testing.TB, trial *sensito.Trial, fog, list []sensito.Density, stated bool) error {
 	t.Helper()
-	k := trial.Key(1)
+	k := entry.NewKeying(trial, 1)
 	k.InOrder()
 	if len(fog) > 0 {
 		require.NoError(t, k.Fog(fog...))
@@ -91,9 +92,9 @@ func TestCheckOrder(t *testing.T) {
 	trial := bench{lamp: 0.5, kit: usual}.trial(t, empty)
 	right := []sensito.Density{2.10, 2.02, 1.94, 1.86, 1.77}
 
-	k := trial.Key(1)
+	k := entry.NewKeying(trial, 1)
 	k.InOrder()
-	var out *sensito.OrderError
+	var out *entry.OrderError
 	require.ErrorAs(t, k.CheckOrder(0.12), &out)
 	assert.Equal(t, 1, out.Step)
 	assert.False(t, k.Begun())
@@ -133,7 +134,7 @@ func TestCheckOrder(t *testing.T) {
 // A note to a strip that is complete leaves it so; another reading begins again.
 func TestKeyingComplete(t *testing.T) {
 	s := bench{lamp: 0.5, kit: usual, baseRead: 1}.read(rand.New(rand.NewPCG(1, 1)), ordinary.film(rand.New(rand.NewPCG(1, 2)), 0))
-	k := bench{lamp: 0.5, kit: usual}.trial(t, s).Key(1)
+	k := entry.NewKeying(bench{lamp: 0.5, kit: usual}.trial(t, s), 1)
 	k.Note("from the second box")
 	require.NoError(t, k.Fog(0.12))
 	assert.Zero(t, k.Spec().NextStep)

@@ -6,6 +6,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // Factor is by how much an exposure must be multiplied for what stands in the
@@ -21,8 +23,8 @@ func (f Factor) String() string { return significant(float64(f)) + "x" }
 const maxFactor Factor = 1e6
 
 var (
-	factorForm = lazily(`(?i)^(?:factor +(\S+)|(\S+) ?[x×]|[x×] ?(\S+))$`)
-	stopsForm  = lazily(`(?i)^(.*?) *(?:stops?|ev)$`)
+	factorForm = lazy.Regexp(`(?i)^(?:factor +(\S+)|(\S+) ?[x×]|[x×] ?(\S+))$`)
+	stopsForm  = lazy.Regexp(`(?i)^(.*?) *(?:stops?|ev)$`)
 )
 
 // ParseFactor reads a factor as filters state it: "2x", "factor 2.5", or stops

@@ -6,6 +6,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // EV is an exposure value, log2(N^2/t) of an aperture N and a time t in seconds,
@@ -129,7 +131,7 @@ type SpotReading struct {
 // "10 1/3@VIII.5".
 func (p SpotReading) String() string { return p.EV.String() + "@" + p.Zone.String() }
 
-var romanForm = lazily(`^(VIII|VII|VI|V|IV|IX|III|II|I|X)([.,]\d+| +\d+/\d+)?$`)
+var romanForm = lazy.Regexp(`^(VIII|VII|VI|V|IV|IX|III|II|I|X)([.,]\d+| +\d+/\d+)?$`)
 
 // ParseSpotReading reads EV@ZONE. The EV is a decimal or has a fraction, as "8",
 // "10.3", "10,3" or "10 1/3"; .33 and .67 are thirds, and more than hundredths
@@ -244,7 +246,7 @@ func (m Metering) Range() (stops float64, err error) {
 	if err := m.Check(); err != nil {
 		return 0, err
 	}
-	stops = normalStops - m.N()
+	stops = NormalStops - m.N()
 	if !(stops >= 1 && stops <= 20) {
 		return 0, fmt.Errorf("the highlight falls on zone %v and is wanted on %v, N%+.3g: a scene range of %.3g stops is outside 1 to 20",
 			m.FallsOn(), m.Highlight.Zone, m.N(), stops)

@@ -4,9 +4,12 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/decimal"
+	"sensito/sensito/internal/lazy"
 )
 
-var minutesForm = lazily(`^\s*(?:(?:(\d{1,2}):)?(\d{1,4}):([0-5]\d)|` + decimalForm + `)\s*$`)
+var minutesForm = lazy.Regexp(`^\s*(?:(?:(\d{1,2}):)?(\d{1,4}):([0-5]\d)|` + decimal.Form + `)\s*$`)
 
 // ParseMinutes reads a time of development in minutes, "6.5", or as a clock shows
 // it, "6:30" or "1:02:30". The error names the text, the limits of 3 seconds and
@@ -21,7 +24,7 @@ func ParseMinutes(text string) (Minutes, error) {
 	}
 	var m Minutes
 	if part[4] != "" {
-		v, err := decimal(part[4])
+		v, err := decimal.Parse(part[4])
 		if err != nil {
 			return 0, fmt.Errorf("%q: %w", text, err)
 		}
@@ -39,7 +42,7 @@ func ParseMinutes(text string) (Minutes, error) {
 	return m, nil
 }
 
-var eitherForm = lazily(`^\s*(\d{1,4})[.,]([1-5]0)\s*$`)
+var eitherForm = lazy.Regexp(`^\s*(\d{1,4})[.,]([1-5]0)\s*$`)
 
 // EitherTime returns an error for a number of minutes that can mean two times,
 // nil for any other text: 5.30 is five minutes and thirty seconds to whoever

@@ -43,7 +43,7 @@ func (r *readings) bestPaper(keepAll bool) chosen {
 	}
 	r.pick(all)
 	best := all[0]
-	for !keepAll && len(best.drop) < maxSlips(r.count()) && len(r.X)-len(best.drop) > minReadings {
+	for !keepAll && len(best.drop) < maxSlips(r.count()) && len(r.X)-len(best.drop) > MinReadings {
 		next := best
 		others := all
 		for _, i := range r.strangers(best, all) {

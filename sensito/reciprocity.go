@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"sensito/fit"
+	"sensito/sensito/internal/check"
 )
 
 // Reciprocity is how much longer than metered a film must be exposed in dim
@@ -85,38 +86,38 @@ func NewReciprocityTable(pairs []ReciprocityPair) (*Reciprocity, error) {
 func (p ReciprocityPair) lnFactor() float64 { return math.Log(float64(p.Corrected / p.Metered)) }
 
 func checkPairs(pairs []ReciprocityPair) error {
-	var f faults
+	var f check.Faults
 	if n := len(pairs); n < minPairs || n > maxPairs {
-		f.add("reciprocity", "%d pairs of times is outside %d to %d", n, minPairs, maxPairs)
-		return f.err()
+		f.Add("reciprocity", "%d pairs of times is outside %d to %d", n, minPairs, maxPairs)
+		return f.Err()
 	}
 	for i, p := range pairs {
 		metered, corrected := fmt.Sprintf("reciprocity[%d].metered_s", i+1), fmt.Sprintf("reciprocity[%d].corrected_s", i+1)
-		f.within(metered, float64(p.Metered), float64(shortest), float64(longest), " s")
-		f.within(corrected, float64(p.Corrected), float64(shortest), float64(longest), " s")
+		f.Within(metered, float64(p.Metered), float64(shortest), float64(longest), " s")
+		f.Within(corrected, float64(p.Corrected), float64(shortest), float64(longest), " s")
 		if p.Corrected < p.Metered {
-			f.add(corrected, "%g s is shorter than the metered %g s; no film needs less in dim light", float64(p.Corrected), float64(p.Metered))
+			f.Add(corrected, "%g s is shorter than the metered %g s; no film needs less in dim light", float64(p.Corrected), float64(p.Metered))
 		}
 		if i == 0 {
 			continue
 		}
 		if before := pairs[i-1].Metered; p.Metered <= before {
-			f.add(metered, "%g s after %g s; the times must rise from pair to pair", float64(p.Metered), float64(before))
+			f.Add(metered, "%g s after %g s; the times must rise from pair to pair", float64(p.Metered), float64(before))
 		}
 		if before := pairs[i-1].Corrected; p.Corrected <= before {
-			f.add(corrected, "%g s after %g s; the times must rise from pair to pair", float64(p.Corrected), float64(before))
+			f.Add(corrected, "%g s after %g s; the times must rise from pair to pair", float64(p.Corrected), float64(before))
 		}
 	}
-	return f.err()
+	return f.Err()
 }
 
 // NewReciprocityPower returns the law tc = tm^P above 1 s, as makers publish it;
 // up to 1 s nothing is added. P is Schwarzschild's 1/p with the break at 1 s.
 // The error is a FieldError with the key "reciprocity.exponent".
 func NewReciprocityPower(exponent float64) (*Reciprocity, error) {
-	var f faults
-	f.within("reciprocity.exponent", exponent, 1, highestPowerExponent, "")
-	if err := f.err(); err != nil {
+	var f check.Faults
+	f.Within("reciprocity.exponent", exponent, 1, highestPowerExponent, "")
+	if err := f.Err(); err != nil {
 		return nil, err
 	}
 	return &Reciprocity{law: powerLaw(exponent)}, nil
@@ -128,9 +129,9 @@ func NewReciprocityPower(exponent float64) (*Reciprocity, error) {
 // article). The error is a FieldError with the key
 // "reciprocity.schwarzschild_p".
 func NewReciprocitySchwarzschild(p float64) (*Reciprocity, error) {
-	var f faults
-	f.within("reciprocity.schwarzschild_p", p, lowestSchwarzschildP, 1, "")
-	if err := f.err(); err != nil {
+	var f check.Faults
+	f.Within("reciprocity.schwarzschild_p", p, lowestSchwarzschildP, 1, "")
+	if err := f.Err(); err != nil {
 		return nil, err
 	}
 	return &Reciprocity{law: schwarzschildLaw(p)}, nil
@@ -140,9 +141,9 @@ func NewReciprocitySchwarzschild(p float64) (*Reciprocity, error) {
 // a being the extra time at 1 s (P. Gainer, on data by H. Bond; forum posts,
 // 2009). The error is a FieldError with the key "reciprocity.extra_at_1_s".
 func NewReciprocityAdditive(a float64) (*Reciprocity, error) {
-	var f faults
-	f.within("reciprocity.extra_at_1_s", a, 0, 10, " s")
-	if err := f.err(); err != nil {
+	var f check.Faults
+	f.Within("reciprocity.extra_at_1_s", a, 0, 10, " s")
+	if err := f.Err(); err != nil {
 		return nil, err
 	}
 	return &Reciprocity{law: additiveLaw{level: a, at: 1, exponent: additiveExponent}}, nil

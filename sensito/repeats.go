@@ -11,6 +11,11 @@ import (
 // that were read more than once.
 func (t *Trial) Repeatability() Density { return t.repeatability }
 
+// ReadingSD returns the standard deviation of one reading, rounding included.
+func (t *Trial) ReadingSD() Density {
+	return Density(math.Sqrt(float64(t.repeatability*t.repeatability) + roundingVariance))
+}
+
 // pooled joins the stated repeatability with the spread of repeated readings.
 // Readings too far apart to be of the same step are left out: one of them is a
 // slip.
@@ -66,11 +71,33 @@ func repeatWarnings(s *Strip) []Warning {
 	return out
 }
 
-// averageDensity returns the mean of the readings of one step.
-func averageDensity(readings []Density) Density {
+// AverageDensity returns the mean of the readings of one step.
+func AverageDensity(readings []Density) Density {
 	var sum Density
 	for _, d := range readings {
 		sum += d
 	}
 	return sum / Density(len(readings))
+}
+
+// RepeatSpread returns the standard deviation of one reading by the steps that
+// were read more than once, and how many there are; 0 and 0 where there are none.
+// Readings too far apart to be of the same step do not count.
+func (s *Strip) RepeatSpread() (sd Density, steps int) {
+	var sum float64
+	dof := 0
+	for _, step := range s.steps {
+		if len(step.Repeats) == 0 || apart(step.Repeats, s.trial.reading.Repeatability) {
+			continue
+		}
+		for _, d := range step.Repeats {
+			sum += float64((d - step.Density) * (d - step.Density))
+		}
+		dof += len(step.Repeats) - 1
+		steps++
+	}
+	if dof == 0 {
+		return 0, 0
+	}
+	return Density(math.Sqrt(sum / float64(dof))), steps
 }

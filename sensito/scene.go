@@ -217,7 +217,7 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 // defaults of the scene are filled in.
 func (f *Family) planOf(s Scene) *Plan {
 	at := s.Placement()
-	return &Plan{Family: f, Scene: s, FilmRange: s.filmRange(), Veil: at.Veil, N: normalStops - s.Stops, placement: at, over: s.aimedRun(), Warnings: []Warning{}}
+	return &Plan{Family: f, Scene: s, FilmRange: s.filmRange(), Veil: at.Veil, N: NormalStops - s.Stops, placement: at, over: s.aimedRun(), Warnings: []Warning{}}
 }
 
 // Placement returns where the tones of the plan's scene land on the film.

@@ -108,11 +108,16 @@ func (p *Plan) stillShort(all []Warning) []Warning {
 
 // stillShort returns the warnings with that of a short time as it holds for t.
 func stillShort(all []Warning, t Minutes) []Warning {
-	out := withoutShort(all)
+	return append(withoutShort(all), ShortTime(t)...)
+}
+
+// ShortTime returns the warning of a time in which development is easily uneven,
+// none for one that is long enough.
+func ShortTime(t Minutes) []Warning {
 	if t < shortTime {
-		out = append(out, Warning{Code: "short_time", Message: shortTimeText})
+		return []Warning{{Code: "short_time", Message: shortTimeText}}
 	}
-	return out
+	return nil
 }
 
 func withoutShort(all []Warning) []Warning {

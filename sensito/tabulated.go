@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"sensito/fit"
+	"sensito/sensito/internal/check"
 )
 
 // tabulatedCurve is a smooth rising curve through the points of a table.
@@ -30,32 +31,32 @@ type tabulatedCurve struct {
 // to a sharp corner the slope exceeds that of the chords by up to a half.
 // Gamma and the fractional gradient feel both; chords hardly do.
 func NewTabulatedCurve(logH []LogExposure, d []Density, baseFog Density) (Curve, error) {
-	var f faults
+	var f check.Faults
 	if len(logH) < 2 {
-		f.add("log_h", "%d exposures; a curve needs 2", len(logH))
+		f.Add("log_h", "%d exposures; a curve needs 2", len(logH))
 	}
 	if len(d) != len(logH) {
-		f.add("density", "has %d densities for %d exposures", len(d), len(logH))
+		f.Add("density", "has %d densities for %d exposures", len(d), len(logH))
 	}
 	for i, h := range logH {
 		key := fmt.Sprintf("log_h[%d]", i+1)
-		f.within(key, float64(h), -20, 20, "")
+		f.Within(key, float64(h), -20, 20, "")
 		if i > 0 && h <= logH[i-1] {
-			f.add(key, "%g after %g; the exposures of a table must rise", h, logH[i-1])
+			f.Add(key, "%g after %g; the exposures of a table must rise", h, logH[i-1])
 		}
 	}
 	for i, v := range d {
 		key := fmt.Sprintf("density[%d]", i+1)
-		f.within(key, float64(v), 0, float64(maxReading), "")
+		f.Within(key, float64(v), 0, float64(MaxReading), "")
 		if i > 0 && v < d[i-1] {
-			f.add(key, "%g after %g; the densities of a curve must not fall", v, d[i-1])
+			f.Add(key, "%g after %g; the densities of a curve must not fall", v, d[i-1])
 		}
 	}
-	f.within("base_fog", float64(baseFog), 0, float64(maxReading), "")
+	f.Within("base_fog", float64(baseFog), 0, float64(MaxReading), "")
 	if len(d) > 0 && baseFog > d[0]+bothRounded {
-		f.add("base_fog", "%g is above the lowest density of the table, %g", baseFog, d[0])
+		f.Add("base_fog", "%g is above the lowest density of the table, %g", baseFog, d[0])
 	}
-	if err := f.err(); err != nil {
+	if err := f.Err(); err != nil {
 		return nil, err
 	}
 	through, err := fit.NewInterpolant(floats(logH), floats(d))

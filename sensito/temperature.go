@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"sensito/fit"
+	"sensito/sensito/internal/check"
 )
 
 // TemperatureLaw is how the rate of development follows the temperature, as the
@@ -42,14 +43,14 @@ const leastQ10, mostQ10 = 1.1, 6
 
 // checkQ10 notes a stated coefficient, or its standard deviation, outside its
 // limits; nil is not stated.
-func checkQ10(f *faults, prefix string, q10, sd *float64) {
+func checkQ10(f *check.Faults, prefix string, q10, sd *float64) {
 	switch {
 	case q10 == nil && sd != nil:
-		f.add(prefix+"q10_sd", "goes with q10, the coefficient it is of")
+		f.Add(prefix+"q10_sd", "goes with q10, the coefficient it is of")
 	case q10 != nil && !(*q10 >= leastQ10 && *q10 <= mostQ10):
-		f.add(prefix+"q10", "%g is outside %g to %g; it is the rate at 30 over that at 20 degrees C", *q10, leastQ10, float64(mostQ10))
+		f.Add(prefix+"q10", "%g is outside %g to %g; it is the rate at 30 over that at 20 degrees C", *q10, leastQ10, float64(mostQ10))
 	case sd != nil && !(*sd > 0 && *sd <= *q10/2):
-		f.add(prefix+"q10_sd", "%g is not above 0 and at most half of q10, %g", *sd, *q10/2)
+		f.Add(prefix+"q10_sd", "%g is not above 0 and at most half of q10, %g", *sd, *q10/2)
 	}
 }
 

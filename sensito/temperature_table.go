@@ -83,7 +83,7 @@ func Usual() (low, high float64) { return coolest, warmest }
 // Process returns the development under the conditions: the trial's, with what
 // the conditions say otherwise, the temperature to a tenth of a degree.
 func (ch *Change) Process() Process {
-	p := ch.Conditions.process()
+	p := ch.Conditions.Process(Process{})
 	p.TemperatureC = math.Round(10*p.TemperatureC) / 10
 	return p.or(ch.Family.Trial.process)
 }

@@ -1,84 +1,38 @@
-package sensito
+package sensito_test
 
 import (
-	"encoding/json"
 	"strings"
 	"testing"
-	"unicode"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-	"pgregory.net/rapid"
+
+	"sensito/sensito"
+	"sensito/sensito/entry"
 )
-
-func TestPrintable(t *testing.T) {
-	for text, want := range map[string]string{
-		"":                       "",
-		"Harrow Quay, 20 °C – ½": "Harrow Quay, 20 °C – ½",
-		"\u00a0海 نور می\u200cشود 👩\u200d🔬": "\u00a0海 نور می\u200cشود 👩\u200d🔬",
-		"a\nb\tc\r":                       `a\nb\tc\r`,
-		"\x1b[31m\x00\x7f\u009b":          `\x1b[31m\x00\x7f\u009b`,
-		"\u202eb\u2066\u200e\ufeff\u2028": `\u202eb\u2066\u200e\ufeff\u2028`,
-		"\xff\xc3":                        `\xff\xc3`,
-		"\ufffd \\n \"q\"":                "\ufffd \\n \"q\"",
-		"\U000e0041":                      `\U000e0041`,
-	} {
-		assert.Equal(t, want, Printable(text))
-	}
-	assert.Equal(t, "a\nb\tc\\r\\x1b", PrintableLines("a\nb\tc\r\x1b"))
-	rapid.Check(t, func(t *rapid.T) {
-		s := rapid.OneOf(rapid.String(), rapid.Map(rapid.SliceOf(rapid.Byte()), func(b []byte) string { return string(b) })).Draw(t, "s")
-		assert.False(t, strings.ContainsFunc(Printable(s), func(r rune) bool { return unicode.In(r, unicode.Cc, unicode.Bidi_Control, unicode.Zl, unicode.Zp) }))
-		assert.NoError(t, CheckLine(Printable(s), 1<<20))
-		assert.Equal(t, CheckLine(s, 1<<20) == nil, Printable(s) == s)
-		brief := Brief(s, 20)
-		assert.LessOrEqual(t, len([]rune(brief)), 20)
-
-		encoded, err := json.Marshal(s)
-		require.NoError(t, err)
-		var plain, escaped string
-		require.NoError(t, json.Unmarshal(encoded, &plain))
-		require.NoError(t, json.Unmarshal([]byte(PrintableJSON(string(encoded))), &escaped))
-		assert.Equal(t, plain, escaped)
-		assert.NoError(t, CheckLine(PrintableJSON(string(encoded)), 1<<20))
-	})
-	assert.Equal(t, "Harrow Q ... ay light", Brief("Harrow Quay lighthouse, the harbour and the quay light", 21))
-}
-
-// The limits hold to the character, and what is wrong is shown where it is.
-func TestCheckText(t *testing.T) {
-	assert.NoError(t, CheckLine(strings.Repeat("ü", 200), MaxName))
-	assert.EqualError(t, CheckLine(strings.Repeat("ü", 201), MaxName), `"`+strings.Repeat("ü", 37)+" ... "+strings.Repeat("ü", 37)+`" is longer than 200 characters`)
-	assert.NoError(t, CheckNote(strings.Repeat("line\r\n\t", 285)))
-	assert.ErrorContains(t, CheckNote(strings.Repeat("x", 2001)), "is longer than 2000 characters")
-	assert.EqualError(t, CheckNote("a\x1bb"), `"a\x1bb" holds the character U+001B, which does not print`)
-	assert.EqualError(t, CheckLine("a\nb", 9), `"a\nb" has more than one line`)
-	assert.EqualError(t, CheckLine("a\tb", 9), `"a\tb" holds the character U+0009, which does not print`)
-	assert.EqualError(t, CheckLine("a\xff", 9), `"a\xff" is not text in UTF-8`)
-	far := strings.Repeat("x", 90) + "\u202e" + strings.Repeat("y", 90)
-	assert.EqualError(t, CheckLine(far, MaxName), `"`+strings.Repeat("x", 40)+`\u202e`+strings.Repeat("y", 40)+`" holds the character U+202E, which does not print`)
-}
 
 // A trial, a log and a procedure are made of printed text wherever it comes from.
 func TestTextOfDomain(t *testing.T) {
-	for _, set := range []func(*TrialSpec, string){
-		func(s *TrialSpec, bad string) { s.Title = bad },
-		func(s *TrialSpec, bad string) { s.Film.Name = bad },
-		func(s *TrialSpec, bad string) { s.Process.Developer = bad },
-		func(s *TrialSpec, bad string) { s.Strips[0].Note = bad },
-		func(s *TrialSpec, bad string) { s.Done = []Done{{Date: "2026-03-05", Minutes: 6, Note: bad}} },
+	for _, set := range []func(*sensito.TrialSpec, string){
+		func(s *sensito.TrialSpec, bad string) { s.Title = bad },
+		func(s *sensito.TrialSpec, bad string) { s.Film.Name = bad },
+		func(s *sensito.TrialSpec, bad string) { s.Process.Developer = bad },
+		func(s *sensito.TrialSpec, bad string) { s.Strips[0].Note = bad },
+		func(s *sensito.TrialSpec, bad string) {
+			s.Done = []sensito.Done{{Date: "2026-03-05", Minutes: 6, Note: bad}}
+		},
 	} {
-		e, err := NewContact(2, 0.5, EvenWedge(0.05, 0.15, 3))
+		e, err := sensito.NewContact(2, 0.5, sensito.EvenWedge(0.05, 0.15, 3))
 		require.NoError(t, err)
-		spec := TrialSpec{Film: Film{Name: "Tern 400"}, Exposures: e, Strips: []StripSpec{{Minutes: 8, Density: []Density{1.1, 0.8, 0.5}}}}
+		spec := sensito.TrialSpec{Film: sensito.Film{Name: "Tern 400"}, Exposures: e, Strips: []sensito.StripSpec{{Minutes: 8, Density: []sensito.Density{1.1, 0.8, 0.5}}}}
 		set(&spec, "good")
-		trial, err := NewTrial(spec)
+		trial, err := sensito.NewTrial(spec)
 		require.NoError(t, err)
 		set(&spec, "bad\x1b[2J")
-		_, err = NewTrial(spec)
+		_, err = sensito.NewTrial(spec)
 		assert.ErrorContains(t, err, "U+001B")
 
-		k := trial.Key(1)
+		k := entry.NewKeying(trial, 1)
 		require.NoError(t, k.Note("scratched"))
 		before := k.Spec().Note
 		assert.ErrorContains(t, k.Note("\u202e"), "U+202E")

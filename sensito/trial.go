@@ -8,7 +8,10 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
+
+	"sensito/sensito/internal/check"
+	"sensito/sensito/internal/lazy"
+	"sensito/sensito/printable"
 )
 
 // Material says what was exposed.
@@ -240,6 +243,18 @@ func (s *Strip) BaseFog() []Density { return slices.Clone(s.baseFog) }
 // Steps returns every step in wedge order, read or not.
 func (s *Strip) Steps() []Step { return slices.Clone(s.steps) }
 
+// StepsRead returns how many steps of the strip have a reading, one that is set
+// aside included.
+func (s *Strip) StepsRead() int {
+	n := 0
+	for _, step := range s.steps {
+		if !math.IsNaN(float64(step.Density)) {
+			n++
+		}
+	}
+	return n
+}
+
 // Process returns the development of this strip: the trial's, with what the
 // strip says otherwise.
 func (s *Strip) Process() Process { return s.process }
@@ -257,53 +272,53 @@ func (s *Strip) NextStep() int { return s.next }
 // Trial returns the trial that the strip belongs to.
 func (s *Strip) Trial() *Trial { return s.trial }
 
-var dilutionForm = lazily(`^(stock|\d+(\.\d+)?\+\d+(\.\d+)?)$`)
+var dilutionForm = lazy.Regexp(`^(stock|\d+(\.\d+)?\+\d+(\.\d+)?)$`)
 
 // NewTrial returns the trial after checking what can be checked without a
 // fit. The error joins one FieldError for each fault.
 func NewTrial(spec TrialSpec) (*Trial, error) {
-	var f faults
+	var f check.Faults
 	what := "film"
 	switch spec.Material {
 	case FilmMaterial:
 	case PaperMaterial:
 		what = "paper"
 	default:
-		f.add("kind", "%q is neither film nor paper", spec.Material)
+		f.Add("kind", "%q is neither film nor paper", spec.Material)
 	}
 	if strings.TrimSpace(spec.Film.Name) == "" {
-		f.add(what+".name", "is missing")
+		f.Add(what+".name", "is missing")
 	}
-	f.line("title", spec.Title, MaxName)
-	f.line(what+".name", spec.Film.Name, MaxName)
-	f.line(what+".batch", spec.Film.Batch, MaxName)
-	f.line(what+".format", spec.Film.Format, MaxName)
+	f.Line("title", spec.Title, printable.MaxName)
+	f.Line(what+".name", spec.Film.Name, printable.MaxName)
+	f.Line(what+".batch", spec.Film.Batch, printable.MaxName)
+	f.Line(what+".format", spec.Film.Format, printable.MaxName)
 	switch {
 	case spec.Film.RatedSpeed == 0:
 	case spec.Material == PaperMaterial:
-		f.add("paper.rated_speed", "is of film; the speed of a paper is measured")
+		f.Add("paper.rated_speed", "is of film; the speed of a paper is measured")
 	default:
-		f.within("film.rated_speed", float64(spec.Film.RatedSpeed), 0.01, 1e6, "")
+		f.Within("film.rated_speed", float64(spec.Film.RatedSpeed), 0.01, 1e6, "")
 	}
 	checkProcess(&f, "process", spec.Process)
 	checkQ10(&f, "process.", unless0(spec.Q10), unless0(spec.Q10SD))
 	checkDone(&f, spec.Material, spec.Done)
 	if spec.Exposures.Len() == 0 {
-		f.add("exposure", "is missing")
+		f.Add("exposure", "is missing")
 	}
 	if spec.Reading.Repeatability == 0 {
 		spec.Reading.Repeatability = DefaultRepeatability
 	}
-	f.within("reading.repeatability", float64(spec.Reading.Repeatability), 0.0001, 0.5, "")
+	f.Within("reading.repeatability", float64(spec.Reading.Repeatability), 0.0001, 0.5, "")
 	switch spec.Reading.Zero {
 	case "":
 		spec.Reading.Zero = ZeroAir
 	case ZeroAir, ZeroBase:
 	default:
-		f.add("reading.zero", "%q is neither %q nor %q", spec.Reading.Zero, ZeroAir, ZeroBase)
+		f.Add("reading.zero", "%q is neither %q nor %q", spec.Reading.Zero, ZeroAir, ZeroBase)
 	}
 	if len(spec.Strips) == 0 {
-		f.add("strip", "is missing: a trial needs at least one developed strip")
+		f.Add("strip", "is missing: a trial needs at least one developed strip")
 	}
 	spec.Process = spec.Process.or(common(spec.Strips))
 	t := &Trial{title: spec.Title, material: spec.Material, film: spec.Film, process: spec.Process,
@@ -314,7 +329,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	}
 	markCopies(t.strips)
 	t.repeatability = pooled(t.reading.Repeatability, t.strips)
-	if err := f.err(); err != nil {
+	if err := f.Err(); err != nil {
 		return nil, err
 	}
 	return t, nil
@@ -342,17 +357,15 @@ func common(strips []StripSpec) Process {
 }
 
 // newStrip checks one strip, adding what is wrong to f.
-func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
+func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 	key := func(name string) string { return fmt.Sprintf("strip[%d].%s", number, name) }
 	if s.Minutes != 0 || t.material != PaperMaterial {
-		f.within(key("minutes"), float64(s.Minutes), 0.05, 1440, " min")
+		f.Within(key("minutes"), float64(s.Minutes), 0.05, 1440, " min")
 	}
 	checkGrade(f, key("grade"), t.material, s.Grade)
-	f.note(key("note"), s.Note)
+	f.Note(key("note"), s.Note)
 	if s.Date != "" {
-		if _, err := time.Parse(time.DateOnly, s.Date); err != nil {
-			f.add(key("developed"), "%q is not a date like 2026-03-01", s.Date)
-		}
+		f.AddError(key("developed"), CheckDate(s.Date))
 	}
 	checkProcess(f, fmt.Sprintf("strip[%d]", number), s.Process)
 	seconds, lx, more := s.exposed(f, fmt.Sprintf("strip[%d]", number), t.exposures)
@@ -364,9 +377,9 @@ func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
 	checkDensity := func(key string, d Density) {
 		switch {
 		case d < 0 && t.reading.Zero == ZeroAir:
-			f.add(key, "density %g is negative (set reading.zero to \"base\" if the densitometer was zeroed on the base)", d)
-		case !(d >= lowest && d <= maxReading):
-			f.add(key, "density %g is outside %g to %g", d, lowest, maxReading)
+			f.Add(key, "density %g is negative (set reading.zero to \"base\" if the densitometer was zeroed on the base)", d)
+		case !(d >= lowest && d <= MaxReading):
+			f.Add(key, "density %g is outside %g to %g", d, lowest, MaxReading)
 		}
 	}
 	for i, d := range s.BaseFog {
@@ -374,7 +387,7 @@ func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
 	}
 	n := t.exposures.Len()
 	if len(s.Density) != n && n > 0 {
-		f.add(key("density"), "has %d readings for %d steps; write nan where a step was not read", len(s.Density), n)
+		f.Add(key("density"), "has %d readings for %d steps; write nan where a step was not read", len(s.Density), n)
 		return nil
 	}
 	steps := make([]Step, n)
@@ -387,28 +400,28 @@ func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
 	for _, number := range slices.Sorted(maps.Keys(s.Repeats)) {
 		readings := s.Repeats[number]
 		if k := key(fmt.Sprintf("density[%d]", number)); number < 1 || number > n || len(readings) == 0 {
-			f.add(k, "%d readings for step %d of %d", len(readings), number, n)
+			f.Add(k, "%d readings for step %d of %d", len(readings), number, n)
 			continue
 		}
 		for i, d := range readings {
 			checkDensity(key(fmt.Sprintf("density[%d][%d]", number, i+1)), d)
 		}
-		steps[number-1].Density = averageDensity(readings)
+		steps[number-1].Density = AverageDensity(readings)
 		if len(readings) > 1 {
 			steps[number-1].Repeats = slices.Clone(readings)
 		}
 	}
 	if s.NextStep < 0 || s.NextStep > n {
-		f.add(key("next_step"), "step %d is outside 1 to %d", s.NextStep, n)
+		f.Add(key("next_step"), "step %d is outside 1 to %d", s.NextStep, n)
 	}
 	for i, number := range s.Ignore {
 		k := key(fmt.Sprintf("ignore[%d]", i+1))
 		switch {
 		case n == 0: // told above
 		case number < 1 || number > n:
-			f.add(k, "step %d is outside 1 to %d", number, n)
+			f.Add(k, "step %d is outside 1 to %d", number, n)
 		case steps[number-1].Ignored:
-			f.add(k, "step %d is named twice", number)
+			f.Add(k, "step %d is named twice", number)
 		default:
 			steps[number-1].Ignored = true
 		}
@@ -417,10 +430,17 @@ func newStrip(f *faults, t *Trial, number int, s StripSpec) *Strip {
 		process: s.Process.or(t.process), seconds: seconds, lx: lx, date: s.Date, note: s.Note, next: s.NextStep, trial: t}
 }
 
+// ExposedMore returns by how much more than the trial's exposures those of the
+// strip are.
+func (s StripSpec) ExposedMore(e Exposures) LogRange {
+	_, _, more := s.exposed(&check.Faults{}, "", e)
+	return more
+}
+
 // exposed returns how long and in how many lux the strip was exposed, and by how
 // much more than the trial's exposures its own are, noting what is wrong with it
 // in f.
-func (s StripSpec) exposed(f *faults, prefix string, e Exposures) (seconds Seconds, lx float64, more LogRange) {
+func (s StripSpec) exposed(f *check.Faults, prefix string, e Exposures) (seconds Seconds, lx float64, more LogRange) {
 	if s.Seconds == 0 && s.IlluminanceLx == 0 {
 		return e.seconds, e.illuminanceLx, 0
 	}
@@ -430,7 +450,7 @@ func (s StripSpec) exposed(f *faults, prefix string, e Exposures) (seconds Secon
 			value float64
 		}{{"seconds", float64(s.Seconds)}, {"illuminance_lx", s.IlluminanceLx}} {
 			if given.value != 0 && e.kind != "" { // else the exposure is missing
-				f.add(prefix+"."+given.name, "goes with kind = %q, but the kind is %q", Contact, e.kind)
+				f.Add(prefix+"."+given.name, "goes with kind = %q, but the kind is %q", Contact, e.kind)
 			}
 		}
 		return e.seconds, e.illuminanceLx, 0
@@ -443,34 +463,34 @@ func (s StripSpec) exposed(f *faults, prefix string, e Exposures) (seconds Secon
 // maxGrade is the length of the longest name of a grade, in characters.
 const maxGrade = 16
 
-func checkGrade(f *faults, key string, m Material, grade string) {
+func checkGrade(f *check.Faults, key string, m Material, grade string) {
 	switch {
 	case grade == "":
 	case m != PaperMaterial:
-		f.add(key, "is of paper; a film has no grades")
-	case CheckLine(grade, maxGrade) != nil:
-		f.line(key, grade, maxGrade)
+		f.Add(key, "is of paper; a film has no grades")
+	case printable.CheckLine(grade, maxGrade) != nil:
+		f.Line(key, grade, maxGrade)
 	case strings.TrimSpace(grade) != grade:
-		f.add(key, "%q has blanks at its ends", grade)
+		f.Add(key, "%q has blanks at its ends", grade)
 	}
 }
 
-// maxReading is above what any densitometer of the trade reads.
-const maxReading Density = 6
+// MaxReading is above what any densitometer of the trade reads.
+const MaxReading Density = 6
 
-func checkProcess(f *faults, prefix string, p Process) {
-	f.line(prefix+".developer", p.Developer, MaxName)
+func checkProcess(f *check.Faults, prefix string, p Process) {
+	f.Line(prefix+".developer", p.Developer, printable.MaxName)
 	if p.Dilution != "" && !dilutionForm().MatchString(p.Dilution) {
-		f.add(prefix+".dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
+		f.Add(prefix+".dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
 	}
 	if p.TemperatureC != 0 {
 		if !(p.TemperatureC >= 1 && p.TemperatureC <= 60) {
-			f.add(prefix+".temperature_c", "%g degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20", p.TemperatureC)
+			f.Add(prefix+".temperature_c", "%g degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20", p.TemperatureC)
 		}
 	}
 	switch p.Agitation {
 	case AgitationUnstated, AgitationContinuous, AgitationIntermittent, AgitationNone:
 	default:
-		f.add(prefix+".agitation", "%q is not continuous, intermittent or none", p.Agitation)
+		f.Add(prefix+".agitation", "%q is not continuous, intermittent or none", p.Agitation)
 	}
 }

@@ -3,6 +3,8 @@ package sensito
 import (
 	"fmt"
 	"math"
+
+	"sensito/sensito/internal/check"
 )
 
 // VeilTest is the negative of a black hollow before a white field: a box lined
@@ -25,14 +27,14 @@ type MeasuredVeil struct {
 
 // Check returns an error naming what is outside its limits.
 func (t VeilTest) Check() error {
-	var f faults
-	f.within("minutes", float64(t.Minutes), 0.05, 1440, " min")
-	f.within("density of the hollow", float64(t.Hollow), 0.01, float64(maxReading), "")
-	f.within("density of the field", float64(t.Field), 0.01, float64(maxReading), "")
+	var f check.Faults
+	f.Within("minutes", float64(t.Minutes), 0.05, 1440, " min")
+	f.Within("density of the hollow", float64(t.Hollow), 0.01, float64(MaxReading), "")
+	f.Within("density of the field", float64(t.Field), 0.01, float64(MaxReading), "")
 	if t.BaseFog != nil {
-		f.within("base plus fog", float64(*t.BaseFog), 0, float64(maxReading), "")
+		f.Within("base plus fog", float64(*t.BaseFog), 0, float64(MaxReading), "")
 	}
-	return f.err()
+	return f.Err()
 }
 
 // leastHollow is the net density that the hollow must have: in the foot of the
@@ -119,7 +121,7 @@ func (m *MeasuredVeil) estimate(f *Family, at [2]LogRange) error {
 	if !(hollow > 0 && field > 0) {
 		return &Unanswerable{Reason: "the curve is level where the test was exposed", Hint: "expose the test so that hollow and field lie on the curve"}
 	}
-	reading := float64(f.Trial.readingSD())
+	reading := float64(f.Trial.ReadingSD())
 	variance := math.Pow(reading/hollow, 2) + math.Pow(reading/field, 2)
 	for _, move := range nets.moves {
 		d := move[4]/field - move[1]/hollow // more density there is less exposure for a reading

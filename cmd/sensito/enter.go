@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/sensito"
+	"sensito/sensito/entry"
 	"sensito/sensito/notebook"
 )
 
@@ -116,7 +117,7 @@ func (s streams) enter(ctx context.Context, o *enterOptions, path string) error 
 		bold: asks && !o.plain && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && isTerminal(s.terminal)}
 	s.noteLocks(path)
 	file.strip = stripText(file.trial, number)
-	e.Keying = file.trial.Key(number)
+	e.Keying = entry.NewKeying(file.trial, number)
 	o.foggy(e)
 	if from != nil {
 		e.meter = from.begin(o.source)

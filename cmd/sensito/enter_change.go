@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/entry"
 )
 
 // change carries out what a line asks for, and saves it.
@@ -123,7 +124,7 @@ func (e *enterer) again(readings []sensito.Density) error {
 	step := e.Before()
 	has := e.Readings(step)
 	for _, d := range readings {
-		if x, ok := e.Trial().ExpectAgain(has); ok && x.FarOff(d) {
+		if x, ok := entry.ExpectAgain(e.Trial(), has); ok && x.FarOff(d) {
 			err := fmt.Errorf("step %d was read as %s before; %s is too far from it: go back and read the step again",
 				step, densities(has), densities([]sensito.Density{d}))
 			if e.asks || e.strict {
@@ -194,7 +195,7 @@ func (e *enterer) keep(before string) error {
 	e.work.wrote(e.file.path)
 	e.In(e.file.trial)
 	for _, step := range e.NewDoubts() {
-		x, _ := e.Trial().Expect(e.Spec(), e.Number(), step)
+		x, _ := entry.Expect(e.Trial(), e.Spec(), e.Number(), step)
 		text := fmt.Sprintf("step %d reads %s, but the steps about it lead to expect %.2f", step, densities(e.Readings(step)), float64(x.Density.Value))
 		if !e.asks {
 			e.warn("%s", text)
@@ -205,4 +206,4 @@ func (e *enterer) keep(before string) error {
 	return nil
 }
 
-func stateOf(k *sensito.Keying) string { return fmt.Sprintf("%+v", k.Spec()) }
+func stateOf(k *entry.Keying) string { return fmt.Sprintf("%+v", k.Spec()) }

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sensito/sensito/entry"
 	"sensito/sensito/notebook"
 )
 
@@ -25,7 +26,7 @@ func TestInterruptedIsNotCutOff(t *testing.T) {
 	close(measured)
 	for range 50 { // which of two is seen first is a matter of chance
 		for _, e := range []*enterer{{typed: typed}, {meter: &readings{lines: measured}}} {
-			e.Keying, e.file, e.out = trial.Key(1), &kept{trial: trial}, io.Discard
+			e.Keying, e.file, e.out = entry.NewKeying(trial, 1), &kept{trial: trial}, io.Discard
 			assert.Equal(t, why, e.run(ctx))
 		}
 	}

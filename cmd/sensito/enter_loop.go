@@ -10,13 +10,14 @@ import (
 	"time"
 
 	"sensito/sensito"
+	"sensito/sensito/entry"
 	"sensito/sensito/notebook"
 )
 
 // An enterer takes readings for one strip, from lines that are typed or piped
 // and from an instrument.
 type enterer struct {
-	*sensito.Keying
+	*entry.Keying
 	file *kept
 	work *work
 	out  io.Writer // prompts, questions, remarks

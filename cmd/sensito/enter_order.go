@@ -4,6 +4,7 @@ import (
 	"errors"
 
 	"sensito/sensito"
+	"sensito/sensito/entry"
 )
 
 // orderHint says how lines say what they are.
@@ -22,6 +23,6 @@ func (e *enterer) readInOrder(readings []sensito.Density) error {
 // wentBack says whether an error of carryOut has gone back to where the order was
 // lost, which the file must then say.
 func wentBack(err error) bool {
-	out := (*sensito.OrderError)(nil)
+	out := (*entry.OrderError)(nil)
 	return errors.As(err, &out)
 }

@@ -8,7 +8,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // A limited flag has a value within limits that 0 is outside of.
@@ -64,7 +64,7 @@ func checkFlag(f *pflag.Flag) error {
 		return nil
 	}
 	for _, s := range texts {
-		if err := sensito.CheckNote(s); err != nil {
+		if err := printable.CheckNote(s); err != nil {
 			return usageError{fmt.Errorf("--%s %w", f.Name, err)}
 		}
 	}

@@ -17,6 +17,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/notebook"
+	"sensito/sensito/printable"
 )
 
 // importOptions are the flags of import.
@@ -316,7 +317,7 @@ func (s streams) createTrials(o *importOptions, found []*notebook.Imported, sure
 				b.WriteString("\n")
 			}
 			if len(found) > 1 {
-				fmt.Fprintf(&b, "# trial %d of %d %s\n", i+1, len(found), strings.TrimSpace(sensito.Printable(paths[i])))
+				fmt.Fprintf(&b, "# trial %d of %d %s\n", i+1, len(found), strings.TrimSpace(printable.Text(paths[i])))
 			}
 			b.Write(notebook.Format(f.Trial))
 		}

@@ -9,6 +9,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
+	"sensito/sensito/survey"
 )
 
 // lsOptions are the flags of ls.
@@ -103,15 +104,15 @@ func (s streams) listed(l *report.Listing, e notebook.Entry, o sensito.MeasureOp
 		if err != nil {
 			return nil, err
 		}
-		survey := sensito.NewSurvey(trial, o)
-		return func() { l.AddTrial(e.Name, survey) }, nil
+		found := survey.New(trial, o)
+		return func() { l.AddTrial(e.Name, found) }, nil
 	case notebook.ControlKind:
 		log, err := s.readControl(e.Path)
 		if err != nil {
 			return nil, err
 		}
-		survey := sensito.NewControlSurvey(log)
-		return func() { l.AddControl(e.Name, survey) }, nil
+		found := survey.NewControl(log)
+		return func() { l.AddControl(e.Name, found) }, nil
 	case notebook.RollKind:
 		frames, err := s.readRoll(e.Path, 0)
 		if err != nil {

@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/sensito"
+	"sensito/sensito/darkroom"
 	"sensito/sensito/report"
 )
 
@@ -45,7 +46,7 @@ from the product's sheet, too little concentrate for the film is refused.`,
 			if err != nil {
 				return usageError{err}
 			}
-			m, err := sensito.NewMix(spec)
+			m, err := darkroom.NewMix(spec)
 			if u := (*sensito.Unanswerable)(nil); err != nil && !errors.As(err, &u) {
 				return usageError{err}
 			} else if err != nil {
@@ -68,23 +69,23 @@ from the product's sheet, too little concentrate for the film is refused.`,
 }
 
 // spec reads the flags and the argument.
-func (o *mixOptions) spec(given func(string) bool, args []string) (sensito.MixSpec, error) {
-	spec := sensito.MixSpec{Systems: map[string]sensito.VolumeSystem{}}
+func (o *mixOptions) spec(given func(string) bool, args []string) (darkroom.MixSpec, error) {
+	spec := darkroom.MixSpec{Systems: map[string]darkroom.VolumeSystem{}}
 	for _, flag := range []struct {
 		name, text string
-		volume     *sensito.Volume
+		volume     *darkroom.Volume
 	}{{"total", o.total, &spec.Total}, {"concentrate", o.concentrate, &spec.Concentrate}, {"water", o.water, &spec.Water}, {"tank", o.tank, &spec.Tank}} {
 		if !given(flag.name) {
 			continue
 		}
 		var err error
-		if *flag.volume, spec.Systems[flag.text], err = sensito.ParseVolume(flag.text); err != nil {
+		if *flag.volume, spec.Systems[flag.text], err = darkroom.ParseVolume(flag.text); err != nil {
 			return spec, usagef("--%s %w", flag.name, err)
 		}
 	}
 	var err error
 	if given("least") {
-		if spec.Least, spec.Systems[o.least], err = sensito.ParseLeast(o.least); err != nil {
+		if spec.Least, spec.Systems[o.least], err = darkroom.ParseLeast(o.least); err != nil {
 			return spec, usagef("--least %w", err)
 		}
 	}
@@ -94,7 +95,7 @@ func (o *mixOptions) spec(given func(string) bool, args []string) (sensito.MixSp
 		}
 	}
 	if given("graduates") {
-		if spec.Graduates, err = sensito.ParseGraduates(o.graduatesText); err != nil {
+		if spec.Graduates, err = darkroom.ParseGraduates(o.graduatesText); err != nil {
 			return spec, usagef("--graduates %w", err)
 		}
 	}

@@ -10,6 +10,7 @@ import (
 
 	"sensito/plot"
 	"sensito/sensito"
+	"sensito/sensito/darkroom"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
 )
@@ -106,7 +107,7 @@ func (s streams) writeProcedure(path string, force bool) error {
 	return nil
 }
 
-func (s streams) readProcedure(path string) (*sensito.Procedure, error) {
+func (s streams) readProcedure(path string) (*darkroom.Procedure, error) {
 	if path != "" {
 		return readInput(s, path, notebook.ReadProcedure)
 	}
@@ -138,7 +139,7 @@ func (s streams) sheet(o *sheetOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	sheet, err := sensito.NewSheet(spec)
+	sheet, err := darkroom.NewSheet(spec)
 	if err != nil {
 		return err
 	}
@@ -148,8 +149,8 @@ func (s streams) sheet(o *sheetOptions, path string) error {
 }
 
 // session reads the flags that say what is processed, and in what.
-func (o *sheetOptions) session() (sensito.SheetSpec, error) {
-	spec := sensito.SheetSpec{Note: o.note, Date: o.date}
+func (o *sheetOptions) session() (darkroom.SheetSpec, error) {
+	spec := darkroom.SheetSpec{Note: o.note, Date: o.date}
 	if !o.given("date") {
 		spec.Date = today()
 	}
@@ -163,10 +164,10 @@ func (o *sheetOptions) session() (sensito.SheetSpec, error) {
 		}
 	}
 	read("films", func() (e error) { spec.Films, e = sensito.ParseFilms(o.films); return })
-	read("vessel", func() (e error) { spec.Vessel, e = sensito.ParseVessel(o.vessel); return })
-	read("least", func() (e error) { spec.Least, _, e = sensito.ParseLeast(o.least); return })
-	read("uses", func() (e error) { spec.Uses, e = sensito.ParseUses(o.uses); return })
-	read("graduates", func() (e error) { spec.Graduates, e = sensito.ParseGraduates(o.graduates); return })
+	read("vessel", func() (e error) { spec.Vessel, e = darkroom.ParseVessel(o.vessel); return })
+	read("least", func() (e error) { spec.Least, _, e = darkroom.ParseLeast(o.least); return })
+	read("uses", func() (e error) { spec.Uses, e = darkroom.ParseUses(o.uses); return })
+	read("graduates", func() (e error) { spec.Graduates, e = darkroom.ParseGraduates(o.graduates); return })
 	read("date", func() error { return sensito.CheckDate(o.date) })
 	return spec, err
 }
@@ -178,7 +179,7 @@ func (o *sheetOptions) aimed() bool {
 
 // timed completes the spec by the trial and the time, computed or chosen, with
 // how development then differs from the trial's.
-func (s streams) timed(o *sheetOptions, path string, spec sensito.SheetSpec) (sensito.SheetSpec, *sensito.Change, error) {
+func (s streams) timed(o *sheetOptions, path string, spec darkroom.SheetSpec) (darkroom.SheetSpec, *sensito.Change, error) {
 	if o.given("minutes") && o.aimed() {
 		return spec, nil, usagef("--minutes is a time that was chosen: leave it out with a scene, or give --done")
 	}
@@ -210,7 +211,7 @@ func (s streams) timed(o *sheetOptions, path string, spec sensito.SheetSpec) (se
 }
 
 // planned finds the time as scene does.
-func (s streams) planned(o *sheetOptions, path string, spec sensito.SheetSpec) (sensito.SheetSpec, *sensito.Change, error) {
+func (s streams) planned(o *sheetOptions, path string, spec darkroom.SheetSpec) (darkroom.SheetSpec, *sensito.Change, error) {
 	if err := o.sense(path); err != nil {
 		return spec, nil, err
 	}

@@ -5,7 +5,7 @@ import (
 	"io"
 	"strings"
 
-	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // messages writes to a person: it escapes what does not print, as the name of a
@@ -28,7 +28,7 @@ func newMessages(w io.Writer, args []string) *messages {
 		if _, value, ok := strings.Cut(arg, "="); ok && strings.HasPrefix(arg, "--") {
 			arg = value
 		}
-		if sensito.Printable(arg) != arg && strings.TrimSpace(arg) != "" {
+		if printable.Text(arg) != arg && strings.TrimSpace(arg) != "" {
 			m.odd = append(m.odd, arg)
 		}
 	}
@@ -39,7 +39,7 @@ func newMessages(w io.Writer, args []string) *messages {
 // lines too.
 func (m *messages) plain(text string) string {
 	for _, word := range m.odd {
-		text = strings.ReplaceAll(text, word, sensito.Printable(word))
+		text = strings.ReplaceAll(text, word, printable.Text(word))
 	}
 	return text
 }
@@ -47,10 +47,10 @@ func (m *messages) plain(text string) string {
 func (m *messages) Write(b []byte) (int, error) {
 	text := m.plain(string(b))
 	var out strings.Builder
-	for line := range strings.Lines(sensito.PrintableLines(text)) {
+	for line := range strings.Lines(printable.Lines(text)) {
 		if len(line) > longestLine {
 			body, end := strings.CutSuffix(line, "\n")
-			line = sensito.Brief(body, longestLine)
+			line = printable.Brief(body, longestLine)
 			if end {
 				line += "\n"
 			}
@@ -65,5 +65,5 @@ func (m *messages) Write(b []byte) (int, error) {
 
 // tell writes text for a person to standard output, as messages are written.
 func (s streams) tell(format string, args ...any) {
-	fmt.Fprint(s.out, sensito.PrintableLines(fmt.Sprintf(format, args...)))
+	fmt.Fprint(s.out, printable.Lines(fmt.Sprintf(format, args...)))
 }

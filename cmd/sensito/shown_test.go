@@ -15,7 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // oddName is a name that a file may have and that must not reach a screen as it
@@ -52,10 +52,10 @@ func TestNamesOfFilesPrint(t *testing.T) {
 		t.Run(line, func(t *testing.T) {
 			var out, errOut strings.Builder
 			run(args, strings.NewReader("0.10\n"), &out, &errOut)
-			assert.Equal(t, sensito.PrintableLines(out.String()), out.String())
-			assert.Equal(t, sensito.PrintableLines(errOut.String()), errOut.String())
+			assert.Equal(t, printable.Lines(out.String()), out.String())
+			assert.Equal(t, printable.Lines(errOut.String()), errOut.String())
 			assert.NotContains(t, errOut.String(), "\nb")
-			if strings.Contains(out.String()+errOut.String(), sensito.Printable(oddName)) {
+			if strings.Contains(out.String()+errOut.String(), printable.Text(oddName)) {
 				shown++
 			}
 		})
@@ -67,7 +67,7 @@ func TestNamesOfFilesPrint(t *testing.T) {
 	for _, name := range figures {
 		text, err := os.ReadFile(name)
 		require.NoError(t, err)
-		assert.Equal(t, sensito.PrintableLines(string(text)), string(text))
+		assert.Equal(t, printable.Lines(string(text)), string(text))
 		d := xml.NewDecoder(strings.NewReader(string(text)))
 		for err == nil {
 			_, err = d.Token()
@@ -107,7 +107,7 @@ func TestTextsOfFlags(t *testing.T) {
 			assert.Equal(t, exitUsage, code, line)
 			assert.Empty(t, out.String(), line)
 			assert.Less(t, utf8.RuneCountInString(errOut.String()), 1100, line)
-			assert.Equal(t, sensito.PrintableLines(errOut.String()), errOut.String(), line)
+			assert.Equal(t, printable.Lines(errOut.String()), errOut.String(), line)
 		}
 	}
 	var out, errOut strings.Builder

@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"strings"
 
-	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // cgatsLine is a line of measurement data taken apart at its blanks.
@@ -25,7 +25,7 @@ type cgatsToken struct {
 // a string stands in double quotes, and # outside them begins a comment.
 func splitCGATS(line string) (cgatsLine, error) {
 	for part := range strings.SplitSeq(line, "\t") {
-		if err := sensito.CheckLine(part, maxBytes); err != nil {
+		if err := printable.CheckLine(part, maxBytes); err != nil {
 			return cgatsLine{}, err
 		}
 	}

@@ -3,6 +3,8 @@ package notebook
 import (
 	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // cgatsStructure are the keywords that give a file its shape.
@@ -17,11 +19,11 @@ var cgatsKeywords = setOf("KEYWORD", "ORIGINATOR", "FILE_DESCRIPTOR", "DESCRIPTO
 
 var (
 	cgatsTextFields   = setOf("SAMPLE_ID", "SAMPLE_NAME", "STRING")
-	cgatsNumberFields = lazily(`^(D_(RED|GREEN|BLUE|VIS|MAJOR_FILTER)|CMYK_[CMYK]|RGB_[RGB]|XYZ_[XYZ]|` +
+	cgatsNumberFields = lazy.Regexp(`^(D_(RED|GREEN|BLUE|VIS|MAJOR_FILTER)|CMYK_[CMYK]|RGB_[RGB]|XYZ_[XYZ]|` +
 		`XYY_(X|Y|CAPY)|LAB_(L|A|B|C|H|DE|DE_94|DE_2000|DE_CMC)|MEAN_DE|STDEV_[A-Z]+|SPECTRAL_(NM|PCT|DEC))$`)
 
 	// A column for each wavelength is outside the standard, and common.
-	wavelengthFields = lazily(`(?i)^(nm|spectral_|spectral_nm|r_)[0-9]{3,4}(nm)?$`)
+	wavelengthFields = lazy.Regexp(`(?i)^(nm|spectral_|spectral_nm|r_)[0-9]{3,4}(nm)?$`)
 )
 
 func setOf(words ...string) map[string]bool {

@@ -4,6 +4,8 @@ import (
 	"bytes"
 
 	"github.com/pelletier/go-toml/v2"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // Decoding takes time with the square of the number of keys in one table, and
@@ -16,7 +18,7 @@ const (
 
 const tooManyKeys = "has too many keys, or one too long; a table of a notebook has fewer than 100"
 
-var arrayHeader = lazily(`^\[\[\s*([^\].\s]+)\s*\]\]`)
+var arrayHeader = lazy.Regexp(`^\[\[\s*([^\].\s]+)\s*\]\]`)
 
 // crowded returns the line at which TOML holds more keys than can be decoded in
 // a moment, or 0. It counts as the decoder does: a key is looked for among those

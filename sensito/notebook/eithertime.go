@@ -4,10 +4,11 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/internal/lazy"
 )
 
 // perhapsEither finds files without such a number fast, which are nearly all.
-var perhapsEither = lazily(`minutes"?\s*[=:]\s*\d+\.[1-5]0\b`)
+var perhapsEither = lazy.Regexp(`minutes"?\s*[=:]\s*\d+\.[1-5]0\b`)
 
 // eitherTimes returns the numbers of minutes in a file of TOML that can mean two
 // times, such as 5.30, as they are written, by key; nil for none.

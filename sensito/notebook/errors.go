@@ -12,6 +12,8 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 
 	"sensito/sensito"
+	"sensito/sensito/internal/lazy"
+	"sensito/sensito/printable"
 )
 
 // Error is one fault of a file.
@@ -26,11 +28,11 @@ type Error struct {
 // escaped, and what is very long is cut.
 func (e *Error) Error() string {
 	const longestKey, longestMsg = 120, 600 // characters
-	where, msg := fmt.Sprintf("%s:%d: ", sensito.Printable(e.File), e.Line), sensito.Brief(e.Msg, longestMsg)
+	where, msg := fmt.Sprintf("%s:%d: ", printable.Text(e.File), e.Line), printable.Brief(e.Msg, longestMsg)
 	if e.Key == "" {
 		return where + msg
 	}
-	return where + sensito.Brief(e.Key, longestKey) + ": " + msg
+	return where + printable.Brief(e.Key, longestKey) + ": " + msg
 }
 
 // maxShown is how many faults Errors prints.
@@ -140,7 +142,7 @@ func lineOf(at map[string]int, key string) int {
 // parent cuts the last name or number off a key: a.b[2], a.b, a, "".
 func parent(key string) string { return key[:max(strings.LastIndexAny(key, ".["), 0)] }
 
-var bareKey = lazily(`^[A-Za-z0-9_-]+$`)
+var bareKey = lazy.Regexp(`^[A-Za-z0-9_-]+$`)
 
 // below returns the key of a name in a table.
 func below(table, name string) string {

@@ -12,6 +12,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"sensito/sensito"
+	"sensito/sensito/internal/lazy"
 )
 
 // ImportOptions say what a file leaves open. The zero value guesses all of it.
@@ -153,7 +154,7 @@ type source struct {
 	written map[string]string // see faults
 }
 
-var cgatsForm = lazily(`(?mi)^[ \t]*BEGIN_DATA(_FORMAT)?\b|\A\s*CGATS\b`)
+var cgatsForm = lazy.Regexp(`(?mi)^[ \t]*BEGIN_DATA(_FORMAT)?\b|\A\s*CGATS\b`)
 
 // read finds out what the file is.
 func (im *importer) read(data []byte) ([]*source, error) {
@@ -305,7 +306,7 @@ func (s *source) place(key string) place {
 	return place{line: 1}
 }
 
-var inStrip = lazily(`^strip\[\d+\]\.(\w+)$`)
+var inStrip = lazy.Regexp(`^strip\[\d+\]\.(\w+)$`)
 
 // columnOfKey returns the column that tells what stands at a key, or nil.
 func columnOfKey(key string) *column {

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strconv"
 	"time"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // Dates are the ways in which a date such as 3/4/2026 can be meant.
@@ -15,9 +17,9 @@ const (
 )
 
 var (
-	timeOfDate = lazily(`^(\d{4}-\d{2}-\d{2})[T ]\d{1,2}:\d{2}(?::\d{2})?$`)
-	dottedDate = lazily(`^(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4}|\d{2})$`)
-	slashDate  = lazily(`^(\d{1,2})/(\d{1,2})/(\d{4})$`)
+	timeOfDate = lazy.Regexp(`^(\d{4}-\d{2}-\d{2})[T ]\d{1,2}:\d{2}(?::\d{2})?$`)
+	dottedDate = lazy.Regexp(`^(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4}|\d{2})$`)
+	slashDate  = lazy.Regexp(`^(\d{1,2})/(\d{1,2})/(\d{4})$`)
 )
 
 // dateLayouts are further ways of writing a date that can mean one day only.

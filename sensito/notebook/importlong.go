@@ -7,7 +7,7 @@ import (
 	"strconv"
 	"strings"
 
-	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // longTable is a table of one reading a row that is being read.
@@ -179,7 +179,7 @@ func (t *longTable) strip(d *draft, row int) *draftStrip {
 	if !ok {
 		s = t.newStrip(d, place{line: t.lines[row], name: colStrip})
 		if numbered >= 0 {
-			if err := sensito.CheckLine(key, sensito.MaxName); err != nil {
+			if err := printable.CheckLine(key, printable.MaxName); err != nil {
 				t.fault(t.at(row, numbered), "%v", err)
 			}
 			s.label = key

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // cell is text of a table, or of a flag, and where it stands.
@@ -21,10 +23,10 @@ type place struct {
 }
 
 var (
-	plainNumber    = lazily(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`)
-	withPoint      = lazily(`^[+-]?(\d*\.\d+|\d+\.)([eE][+-]?\d+)?$|^[+-]?\d+[eE][+-]?\d+$`)
-	withComma      = lazily(`^[+-]?\d*,\d+$`)
-	perhapsGrouped = lazily(`^[+-]?[1-9]\d{0,2},\d{3}$`)
+	plainNumber    = lazy.Regexp(`^[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$`)
+	withPoint      = lazy.Regexp(`^[+-]?(\d*\.\d+|\d+\.)([eE][+-]?\d+)?$|^[+-]?\d+[eE][+-]?\d+$`)
+	withComma      = lazy.Regexp(`^[+-]?\d*,\d+$`)
+	perhapsGrouped = lazy.Regexp(`^[+-]?[1-9]\d{0,2},\d{3}$`)
 )
 
 // guessDecimal returns the decimal mark of numbers, and how sure it is: found is

@@ -3,6 +3,8 @@ package notebook
 import (
 	"regexp"
 	"strings"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // stripWords is what a heading, or a cell in the place of a time, says of a
@@ -18,7 +20,7 @@ type stripWords struct {
 
 // piece returns an expression for a part of a heading that stands by itself.
 func piece(form string) func() *regexp.Regexp {
-	return lazily(`(?i)(?:^|[\s(\[,;/@=|_])(` + form + `)(?:$|[\s)\],;/|_])`)
+	return lazy.Regexp(`(?i)(?:^|[\s(\[,;/@=|_])(` + form + `)(?:$|[\s)\],;/|_])`)
 }
 
 var (
@@ -29,10 +31,10 @@ var (
 		`\d+\s*` + inHours + `\s*\d{1,2}\s*` + inMinutes + `?\.?|` +
 		`\d+\s*` + inMinutes + `\s*\d{1,2}\s*` + inSeconds + `?\.?|` +
 		`\d+(?:[.,]\d+)?\s*(?:` + inHours + `|` + inMinutes + `|` + inSeconds + `)\.?`)
-	unitPiece   = lazily(`(?i)[(\[]\s*(` + inMinutes + `|` + inSeconds + `|` + inHours + `|m+:ss|min:s(?:ec)?)\.?\s*[)\]]\s*$`)
-	plainTime   = lazily(`^\d{1,4}(?:[.,]\d+)?$`)
-	noiseWord   = lazily(`(?i)^(?:dev\.?|development|developed|developing|time|for|at|in|t|d|density|@)$`)
-	stripNumber = lazily(`(?i)^(?:strip|no|nr|#)?\.?\s*#?(\d+)$`)
+	unitPiece   = lazy.Regexp(`(?i)[(\[]\s*(` + inMinutes + `|` + inSeconds + `|` + inHours + `|m+:ss|min:s(?:ec)?)\.?\s*[)\]]\s*$`)
+	plainTime   = lazy.Regexp(`^\d{1,4}(?:[.,]\d+)?$`)
+	noiseWord   = lazy.Regexp(`(?i)^(?:dev\.?|development|developed|developing|time|for|at|in|t|d|density|@)$`)
+	stripNumber = lazy.Regexp(`(?i)^(?:strip|no|nr|#)?\.?\s*#?(\d+)$`)
 )
 
 // readStripWords takes a heading such as "N-1 5:30", "Strip 1 (4:00)" or "5.5

@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // sheet is a table that is being imported.
@@ -292,7 +294,7 @@ func (im *importer) layout(t *sheet) (string, error) {
 }
 
 // minuteWords are headings of a column of times that have a unit.
-var minuteWords = lazily(`(?i)^\W*min(ute)?s?\W*$`)
+var minuteWords = lazy.Regexp(`(?i)^\W*min(ute)?s?\W*$`)
 
 // strange says what is wrong with headings of which none is understood.
 func (t *sheet) strange() string {

@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // Times are the ways in which the times of a table can be meant where they do
@@ -26,15 +28,15 @@ const (
 )
 
 var (
-	minuteUnit    = lazily(`(?i)\s*` + inMinutes + `\.?$`)
-	minuteSeconds = lazily(`(?i)^(\d+)\s*` + inMinutes + `\s*(\d{1,2})\s*` + inSeconds + `?\.?$`)
-	hourMinutes   = lazily(`(?i)^(\d{1,2})\s*` + inHours + `\s*([0-5]?\d)\s*` + inMinutes + `?\.?$`)
-	unitTime      = lazily(`(?i)^([^a-z:'"]+?)\s*(` + inHours + `|` + inMinutes + `|` + inSeconds + `)?\.?$`)
+	minuteUnit    = lazy.Regexp(`(?i)\s*` + inMinutes + `\.?$`)
+	minuteSeconds = lazy.Regexp(`(?i)^(\d+)\s*` + inMinutes + `\s*(\d{1,2})\s*` + inSeconds + `?\.?$`)
+	hourMinutes   = lazy.Regexp(`(?i)^(\d{1,2})\s*` + inHours + `\s*([0-5]?\d)\s*` + inMinutes + `?\.?$`)
+	unitTime      = lazy.Regexp(`(?i)^([^a-z:'"]+?)\s*(` + inHours + `|` + inMinutes + `|` + inSeconds + `)?\.?$`)
 
-	clockTime   = lazily(`^(\d{1,4}):([0-5]\d)$`)
-	longTime    = lazily(`^(\d{1,2}):([0-5]\d):([0-5]\d)$`)
-	pointTime   = lazily(`^(\d{1,4})[.,]([0-5]\d)$`)
-	decimalTime = lazily(`^(\d{1,4})[.,](\d{1,2}|\d{4,})$`) // no mark of thousands, which three digits follow
+	clockTime   = lazy.Regexp(`^(\d{1,4}):([0-5]\d)$`)
+	longTime    = lazy.Regexp(`^(\d{1,2}):([0-5]\d):([0-5]\d)$`)
+	pointTime   = lazy.Regexp(`^(\d{1,4})[.,]([0-5]\d)$`)
+	decimalTime = lazy.Regexp(`^(\d{1,4})[.,](\d{1,2}|\d{4,})$`) // no mark of thousands, which three digits follow
 )
 
 // parseMinutes reads a development time: a number of minutes, or of the unit

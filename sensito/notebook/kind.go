@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // Kind says what a file of a notebook is.
@@ -51,9 +53,9 @@ func (k Kind) Instead(wanted string) string {
 
 // The beginnings of lines that tell what TOML is of.
 var (
-	headerLine = lazily(`^\s*\[\[?\s*["']?([A-Za-z_]+)`)
-	keyLine    = lazily(`^\s*["']?([A-Za-z_]+)["']?\s*[.=]`)
-	kindLine   = lazily(`^\s*kind\s*=\s*["'](\w+)["']`)
+	headerLine = lazy.Regexp(`^\s*\[\[?\s*["']?([A-Za-z_]+)`)
+	keyLine    = lazy.Regexp(`^\s*["']?([A-Za-z_]+)["']?\s*[.=]`)
+	kindLine   = lazy.Regexp(`^\s*kind\s*=\s*["'](\w+)["']`)
 )
 
 // KindOf returns what a file is by its content, which may be faulty: by the

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // ErrNoReading says that a line from a densitometer holds no reading, such as
@@ -19,18 +21,18 @@ const lowestReading, highestReading = -0.5, 6
 
 var (
 	// A run that starts like a number, with all that is glued to it.
-	meterNumber = lazily(`[-+]?[.,]?\d[\d.,]*(?:[eE][-+]?\d+)?`)
-	meterForm   = lazily(`^[-+]?(?:\d*[.,]\d+|\d+[.,]?)(?:[eE][-+]?\d+)?$`)
+	meterNumber = lazy.Regexp(`[-+]?[.,]?\d[\d.,]*(?:[eE][-+]?\d+)?`)
+	meterForm   = lazy.Regexp(`^[-+]?(?:\d*[.,]\d+|\d+[.,]?)(?:[eE][-+]?\d+)?$`)
 	// A channel before the reading, "1:", "1)" or "#1", and a word that ends in
 	// digits, "CH1" or "D2".
-	meterChannel = lazily(`^\s*(?:#\d{1,3}[:)]?|\d{1,3}[:)])(?:\s|\b)`)
-	meterLabel   = lazily(`(?:^|[^\pL\d.,])\pL+\d+(?:[\s:=)]|$)`)
-	signApart    = lazily(`^\s*([-+])\s+([.,\d])`)
-	dashApart    = lazily(`[-+]\s+[.,]?\d`)
-	percentAfter = lazily(`\d\s*%`)
+	meterChannel = lazy.Regexp(`^\s*(?:#\d{1,3}[:)]?|\d{1,3}[:)])(?:\s|\b)`)
+	meterLabel   = lazy.Regexp(`(?:^|[^\pL\d.,])\pL+\d+(?:[\s:=)]|$)`)
+	signApart    = lazy.Regexp(`^\s*([-+])\s+([.,\d])`)
+	dashApart    = lazy.Regexp(`[-+]\s+[.,]?\d`)
+	percentAfter = lazy.Regexp(`\d\s*%`)
 	// What instruments say of themselves, with a number or without (common
 	// practice, no source).
-	meterStatus = lazily(`(?i)\b(?:err(?:or)?|fail(?:ed|ure)?|low|batt?(?:ery)?|ver(?:sion)?|rev|cal(?:ibrat\w*)?|over\w*|under\w*|warm\w*|ready|temp\w*)\b`)
+	meterStatus = lazy.Regexp(`(?i)\b(?:err(?:or)?|fail(?:ed|ure)?|low|batt?(?:ery)?|ver(?:sion)?|rev|cal(?:ibrat\w*)?|over\w*|under\w*|warm\w*|ready|temp\w*)\b`)
 )
 
 const patternHint = `say where the density is with --pattern, such as --pattern 'V\s*([-+.,\d]+)'`

@@ -5,11 +5,12 @@ import (
 	"math"
 
 	"sensito/sensito"
+	"sensito/sensito/darkroom"
 )
 
 // ReadProcedureFile returns the procedure in the file at path. Errors are as for
 // Read.
-func ReadProcedureFile(path string) (*sensito.Procedure, error) {
+func ReadProcedureFile(path string) (*darkroom.Procedure, error) {
 	f, err := Open(path)
 	if err != nil {
 		return nil, err
@@ -20,16 +21,16 @@ func ReadProcedureFile(path string) (*sensito.Procedure, error) {
 
 // ReadProcedure returns the procedure written in TOML in r: [[step]] after
 // [[step]], in order. Errors are as for Read.
-func ReadProcedure(name string, r io.Reader) (*sensito.Procedure, error) {
+func ReadProcedure(name string, r io.Reader) (*darkroom.Procedure, error) {
 	return decode(name, r, readProcedure, "a procedure", ProcedureKind)
 }
 
-func readProcedure(root *table) *sensito.Procedure {
+func readProcedure(root *table) *darkroom.Procedure {
 	root.refuseOthers([]string{"kind", "title", "shuffle_seconds", "step"})
 	if kind := root.text("kind"); kind != "" && kind != string(ProcedureKind) {
 		root.add("kind", "%q is not %s", kind, ProcedureKind)
 	}
-	procedure, err := sensito.NewProcedure(sensito.ProcedureSpec{
+	procedure, err := darkroom.NewProcedure(darkroom.ProcedureSpec{
 		Title:          root.text("title"),
 		ShuffleSeconds: root.nonzero("shuffle_seconds"),
 		Steps:          readSteps(root),
@@ -41,15 +42,15 @@ func readProcedure(root *table) *sensito.Procedure {
 var stepKeys = []string{"name", "bath", "dilution", "one_shot", "capacity", "mixed", "least", "minutes", "clearing_minutes",
 	"clearing_factor", "temperature_c", "agitation", "dark", "critical", "drain_seconds", "note"}
 
-func readSteps(root *table) []sensito.ProcessStep {
+func readSteps(root *table) []darkroom.ProcessStep {
 	if root.has("step") && kindOf(root.values["step"]) == "a table" {
 		root.add("step", "must be written [[step]], in double brackets")
 		return nil
 	}
 	list := root.list("step", "a list of tables")
-	var steps []sensito.ProcessStep
+	var steps []darkroom.ProcessStep
 	for i, v := range list {
-		if i > sensito.MaxProcessSteps { // told by the domain
+		if i > darkroom.MaxProcessSteps { // told by the domain
 			break
 		}
 		t := &table{faults: root.faults, path: element("step", i)}
@@ -60,9 +61,9 @@ func readSteps(root *table) []sensito.ProcessStep {
 		t.refuseOthers(stepKeys)
 		t.need("name")
 		t.need("dark")
-		s := sensito.ProcessStep{
+		s := darkroom.ProcessStep{
 			Name: t.text("name"),
-			Bath: sensito.Bath{Name: t.text("bath"), Dilution: t.text("dilution"), OneShot: t.yes("one_shot"),
+			Bath: darkroom.Bath{Name: t.text("bath"), Dilution: t.text("dilution"), OneShot: t.yes("one_shot"),
 				Capacity: t.text("capacity"), Mixed: readDateOf(t, "mixed"), Least: t.text("least")},
 			Clearing:       minutesIfKnown(t, "clearing_minutes"),
 			ClearingFactor: t.nonzero("clearing_factor"),
@@ -83,27 +84,27 @@ func readSteps(root *table) []sensito.ProcessStep {
 
 // readStepTime returns where the time of a step comes from, and the time where
 // it is stated.
-func readStepTime(t *table) (sensito.TimeFrom, sensito.Minutes) {
+func readStepTime(t *table) (darkroom.TimeFrom, sensito.Minutes) {
 	if from, ok := t.values["minutes"].(string); ok {
-		switch f := sensito.TimeFrom(from); f {
-		case sensito.TimeFromPlan, sensito.TimeFromClearing:
+		switch f := darkroom.TimeFrom(from); f {
+		case darkroom.TimeFromPlan, darkroom.TimeFromClearing:
 			return f, 0
 		}
 		if timeForm().FindStringSubmatch(from) == nil {
-			t.add(t.key("minutes"), "%q is not a time like 5:30, %q or %q", from, sensito.TimeFromPlan, sensito.TimeFromClearing)
-			return sensito.TimeStated, 0
+			t.add(t.key("minutes"), "%q is not a time like 5:30, %q or %q", from, darkroom.TimeFromPlan, darkroom.TimeFromClearing)
+			return darkroom.TimeStated, 0
 		}
 	}
 	m := readMinutesOf(t, "minutes")
 	if m == 0 && t.has("minutes") && !t.hidden(t.key("minutes")) {
 		t.add(t.key("minutes"), "must not be 0; leave the key out of a step that lasts until it is done")
 	}
-	return sensito.TimeStated, m
+	return darkroom.TimeStated, m
 }
 
 // FormatProcedure returns the procedure as a file in its canonical form, from
 // which ReadProcedure gives an equal one.
-func FormatProcedure(p *sensito.Procedure) []byte {
+func FormatProcedure(p *darkroom.Procedure) []byte {
 	spec := p.Spec()
 	out := &printer{}
 	out.write("", false, []field{{"kind", quotedValue(string(ProcedureKind))}, {"title", quotedValue(spec.Title)}, {"shuffle_seconds", known(spec.ShuffleSeconds)}})
@@ -113,9 +114,9 @@ func FormatProcedure(p *sensito.Procedure) []byte {
 	return out.Bytes()
 }
 
-func stepFields(s sensito.ProcessStep) []field {
+func stepFields(s darkroom.ProcessStep) []field {
 	minutes := clock(s.Minutes)
-	if s.From != sensito.TimeStated {
+	if s.From != darkroom.TimeStated {
 		minutes = quotedValue(string(s.From))
 	}
 	yes := func(v bool) value {

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/darkroom"
 )
 
 // goodProcedure is a sound procedure; the bad ones differ from it in one place.
@@ -31,7 +32,7 @@ minutes = 5
 dark = false
 `
 
-func procedureOf(t testing.TB, file string) *sensito.Procedure {
+func procedureOf(t testing.TB, file string) *darkroom.Procedure {
 	t.Helper()
 	p, err := ReadProcedure("p.toml", strings.NewReader(file))
 	require.NoError(t, err, file)
@@ -109,10 +110,10 @@ func TestUsualProcedure(t *testing.T) {
 	assert.Equal(t, p, procedureOf(t, string(FormatProcedure(p))))
 	steps := p.Steps()
 	require.Len(t, steps, 8)
-	assert.Equal(t, sensito.TimeFromPlan, steps[1].From)
-	assert.Equal(t, sensito.TimeFromClearing, steps[3].From)
+	assert.Equal(t, darkroom.TimeFromPlan, steps[1].From)
+	assert.Equal(t, darkroom.TimeFromClearing, steps[3].From)
 	assert.Zero(t, steps[3].Clearing, "not measured by us")
-	assert.EqualValues(t, sensito.DefaultClearingFactor, steps[3].ClearingFactor)
+	assert.EqualValues(t, darkroom.DefaultClearingFactor, steps[3].ClearingFactor)
 	assert.Equal(t, ProcedureKind, KindOf(data))
 	assert.Equal(t, ProcedureKind, KindOf([]byte(strings.Replace(goodProcedure, `kind = "procedure"`, "", 1))))
 }

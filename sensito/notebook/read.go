@@ -13,6 +13,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"sensito/sensito"
+	"sensito/sensito/internal/lazy"
 )
 
 // No notebook comes near these; a file beyond them is something else.
@@ -219,7 +220,7 @@ func readDensities(t *table) ([]sensito.Density, map[int][]sensito.Density) {
 	return densities, repeats
 }
 
-var timeForm = lazily(`^(?:(\d{1,2}):(\d{2})|(\d{1,4})):([0-5]\d)$`)
+var timeForm = lazy.Regexp(`^(?:(\d{1,2}):(\d{2})|(\d{1,4})):([0-5]\d)$`)
 
 // readMinutesOf returns a number of minutes as it is, or "m:ss" or "h:mm:ss"; 0
 // when it is missing. A number that can mean two times, as written, is a fault.

@@ -12,6 +12,7 @@ import (
 	"unicode/utf8"
 
 	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // The columns of a roll.
@@ -222,7 +223,7 @@ func (t *rollTable) row(line int, cells []string) {
 
 func (t *rollTable) checkName(line int, name string) {
 	first, twice := t.named[name]
-	switch err := sensito.CheckLine(name, maxFrameName); {
+	switch err := printable.CheckLine(name, maxFrameName); {
 	case name == "":
 		t.fault(line, colName, "is missing")
 		return

@@ -9,7 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // unfit are texts that no reader takes, and what is said of them.
@@ -129,7 +129,7 @@ func TestTextOfFiles(t *testing.T) {
 				assert.Regexp(t, fmt.Sprintf(`^t(, sheet March)?:%d: `, at.line), err.Error())
 				assert.Contains(t, err.Error(), bad.why)
 				assert.Less(t, utf8.RuneCountInString(err.Error()), 400)
-				assert.Equal(t, sensito.PrintableLines(err.Error()), err.Error())
+				assert.Equal(t, printable.Lines(err.Error()), err.Error())
 			}
 		})
 	}
@@ -159,7 +159,7 @@ func TestMessagesPrint(t *testing.T) {
 				err := at.read(t, strings.ReplaceAll(at.file, "%s", at.write(bad.text)))
 				require.Error(t, err, "%.40q", bad.text)
 				assert.Less(t, utf8.RuneCountInString(err.Error()), 4000)
-				assert.Equal(t, sensito.PrintableLines(err.Error()), err.Error())
+				assert.Equal(t, printable.Lines(err.Error()), err.Error())
 			}
 		})
 	}

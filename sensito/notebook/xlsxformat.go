@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"sensito/sensito/internal/lazy"
 )
 
 // cellFormat is what the format of a cell makes of its number.
@@ -45,10 +47,10 @@ func builtinFormat(id int) string {
 }
 
 var (
-	formatText       = lazily(`"[^"]*"|\\.|[_*].|\[[^\]]*\]|(?i:general|am/pm|a/p|e[+-])`) // shows no part of a time
-	formatHundredths = lazily(`^[^.%e]*0\.00[^0#?%e]*$`)
+	formatText       = lazy.Regexp(`"[^"]*"|\\.|[_*].|\[[^\]]*\]|(?i:general|am/pm|a/p|e[+-])`) // shows no part of a time
+	formatHundredths = lazy.Regexp(`^[^.%e]*0\.00[^0#?%e]*$`)
 
-	formatElapsed = lazily(`(?i)\[(h+|m+|s+)\]`)
+	formatElapsed = lazy.Regexp(`(?i)\[(h+|m+|s+)\]`)
 )
 
 // formatOf reads a format code such as "[h]:mm:ss" (ECMA-376 Part 1, 18.8.31).

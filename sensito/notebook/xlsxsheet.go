@@ -7,6 +7,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/lazy"
 )
 
 const sheetColumns = 16384 // of a sheet, by the format
@@ -191,7 +193,7 @@ func columnLetters(n int) string {
 	return name
 }
 
-var xmlEscape = lazily(`_x[0-9A-Fa-f]{4}_`)
+var xmlEscape = lazy.Regexp(`_x[0-9A-Fa-f]{4}_`)
 
 // unescapeXML replaces what a workbook writes for characters that XML cannot
 // hold, such as _x000D_ (ECMA-376 Part 1, 22.9.2.19).

@@ -10,6 +10,9 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/darkroom"
+	"sensito/sensito/printable"
+	"sensito/sensito/survey"
 )
 
 // Listing is the report of a folder: what each of its files is, what it lacks
@@ -119,7 +122,7 @@ func NewListing(folder string, level float64) *Listing {
 }
 
 // AddTrial adds a trial of film or paper.
-func (r *Listing) AddTrial(file string, s *sensito.Survey) {
+func (r *Listing) AddTrial(file string, s *survey.Survey) {
 	t := s.Trial
 	p := t.Process()
 	l := ListedTrial{
@@ -173,7 +176,7 @@ func conditions(t *sensito.Trial) string {
 }
 
 // AddControl adds a control log.
-func (r *Listing) AddControl(file string, s *sensito.ControlSurvey) {
+func (r *Listing) AddControl(file string, s *survey.Control) {
 	strips := s.Log.Strips()
 	l := ListedControl{File: file, Log: s.Log.Title(), Strips: len(strips), FirstDate: strips[0].Date, LastDate: strips[len(strips)-1].Date, Missing: s.Missing}
 	if c := s.Control; c != nil {
@@ -192,7 +195,7 @@ func (r *Listing) AddRoll(file string, frames []sensito.Frame) {
 }
 
 // AddProcedure adds a procedure.
-func (r *Listing) AddProcedure(file string, p *sensito.Procedure) {
+func (r *Listing) AddProcedure(file string, p *darkroom.Procedure) {
 	r.Steps = append(r.Steps, ListedSteps{file, p.Title(), len(p.Steps())})
 }
 
@@ -215,14 +218,14 @@ func (r *Listing) Text(out io.Writer) error {
 	w := &writer{w: out}
 	w.paragraph("", "  ", r.Notebook+": "+r.count())
 	for _, t := range r.Trials {
-		w.printf("\n%s\n", sensito.Printable(t.File))
+		w.printf("\n%s\n", printable.Text(t.File))
 		w.entry(t.Material, t.conditions)
 		w.entry("strips", t.strips())
 		w.entry("gives", t.gives())
 		w.missing(t.Missing)
 	}
 	for _, c := range r.Controls {
-		w.printf("\n%s\n", sensito.Printable(c.File))
+		w.printf("\n%s\n", printable.Text(c.File))
 		w.entry("log", c.Log)
 		dates := c.FirstDate
 		if c.LastDate != c.FirstDate {
@@ -238,15 +241,15 @@ func (r *Listing) Text(out io.Writer) error {
 		w.missing(c.Missing)
 	}
 	for _, l := range r.Rolls {
-		w.printf("\n%s\n", sensito.Printable(l.File))
+		w.printf("\n%s\n", printable.Text(l.File))
 		w.entry("roll", fmt.Sprintf("scenes: %d, of %s to %s stops", l.Scenes, short(l.Least), short(l.Most)))
 	}
 	for _, p := range r.Steps {
-		w.printf("\n%s\n", sensito.Printable(p.File))
+		w.printf("\n%s\n", printable.Text(p.File))
 		w.entry("steps", strings.TrimPrefix(fmt.Sprintf("%s; %d steps", p.Procedure, p.Steps), "; "))
 	}
 	for _, b := range r.Broken {
-		w.printf("\n%s\n", sensito.Printable(b.File))
+		w.printf("\n%s\n", printable.Text(b.File))
 		text := b.Fault
 		if b.More > 0 {
 			text += fmt.Sprintf(" (and %d more)", b.More)

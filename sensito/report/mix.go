@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/darkroom"
 )
 
 // Mix is the report of a mixture.
@@ -33,7 +34,7 @@ type Mix struct {
 	Cautions []string          `json:"cautions"`
 	Warnings []sensito.Warning `json:"warnings"`
 
-	mix *sensito.Mix
+	mix *darkroom.Mix
 }
 
 // MixVolume is one volume in four units.
@@ -68,7 +69,7 @@ type MixReading struct {
 	MarkML     float64 `json:"mark_ml"`
 	Fills      int     `json:"fills"`
 
-	as sensito.Graduated
+	as darkroom.Graduated
 }
 
 // MixFilms is what the films have of the concentrate, and need.
@@ -94,7 +95,7 @@ const mixCautions = `Pour acid, and any concentrate, into water, never water int
 dust of powders. Use no vessels of the kitchen, and label what is kept.`
 
 // NewMix reports a mixture.
-func NewMix(m *sensito.Mix) *Mix {
+func NewMix(m *darkroom.Mix) *Mix {
 	s := m.Spec
 	r := &Mix{Schema: "sensito/mix/1", TotalML: float64(m.Total),
 		Percent: stated(s.Percent), StockPercent: stated(s.StockPercent), SubstanceG: stated(m.Grams), StockML: stated(float64(m.Stock)),
@@ -138,7 +139,7 @@ func unwrapped(text string) string { return strings.ReplaceAll(text, "\n", " ") 
 func (r *Mix) volumes() {
 	m := r.mix
 	r.Volumes = []MixVolume{}
-	add := func(name string, v sensito.Volume) {
+	add := func(name string, v darkroom.Volume) {
 		r.Volumes = append(r.Volumes, MixVolume{name, float64(v), v.Litres(), v.USFluidOunces(), v.ImperialFluidOunces()})
 	}
 	switch {
@@ -165,7 +166,7 @@ func (r *Mix) liquid() string {
 	return "concentrate"
 }
 
-func mixMeasure(m *sensito.Measuring) *MixMeasure {
+func mixMeasure(m *darkroom.Measuring) *MixMeasure {
 	if m == nil {
 		return nil
 	}
@@ -183,7 +184,7 @@ func mixMeasure(m *sensito.Measuring) *MixMeasure {
 	return out
 }
 
-func mixReading(g sensito.Graduated) MixReading {
+func mixReading(g darkroom.Graduated) MixReading {
 	return MixReading{float64(g.Volume), float64(g.Graduate.Capacity), float64(g.Graduate.Mark), g.Fills, g}
 }
 
@@ -197,7 +198,7 @@ func (r *Mix) Text(out io.Writer) error {
 	case r.SubstanceG != nil:
 		w.printf("\n")
 		w.paragraph("", "", fmt.Sprintf("Weigh %s g, dissolve it in about %s of water, and top up to %s once it is cool.",
-			shortest(*r.SubstanceG), sensito.Volume(math.Round(0.8*r.TotalML)), sensito.Volume(r.TotalML)))
+			shortest(*r.SubstanceG), darkroom.Volume(math.Round(0.8*r.TotalML)), darkroom.Volume(r.TotalML)))
 	case r.Measure != nil:
 		w.printf("\nTo measure\n")
 		r.steps(w, r.Measure, r.StockML != nil)
@@ -205,7 +206,7 @@ func (r *Mix) Text(out io.Writer) error {
 	if r.Instead != nil {
 		w.printf("\nSurer, over a stock\n")
 		r.steps(w, r.Instead, false)
-		w.paragraph("  ", "  ", fmt.Sprintf("Of the stock %s are left; diluted it does not keep like the concentrate.", sensito.Volume(r.Instead.LeftML)))
+		w.paragraph("  ", "  ", fmt.Sprintf("Of the stock %s are left; diluted it does not keep like the concentrate.", darkroom.Volume(r.Instead.LeftML)))
 	}
 	if len(r.Warnings) > 0 {
 		w.printf("\n")
@@ -217,7 +218,7 @@ func (r *Mix) Text(out io.Writer) error {
 
 // title says what is mixed.
 func (r *Mix) title() string {
-	total := sensito.Volume(r.TotalML).String()
+	total := darkroom.Volume(r.TotalML).String()
 	switch {
 	case r.SubstanceG != nil:
 		return shortest(*r.Percent) + " % solution, " + total
@@ -255,9 +256,9 @@ func (r *Mix) films(w *writer) {
 	for _, format := range f.Formats {
 		names = append(names, fmt.Sprintf("%dx %s", format.Count, format.Name))
 	}
-	text := fmt.Sprintf("%s: %.0f sq in (%.0f cm2), %s of concentrate for 80 sq in", strings.Join(names, " and "), f.AreaSqIn, f.AreaCm2, sensito.Volume(f.Per80SqIn))
+	text := fmt.Sprintf("%s: %.0f sq in (%.0f cm2), %s of concentrate for 80 sq in", strings.Join(names, " and "), f.AreaSqIn, f.AreaCm2, darkroom.Volume(f.Per80SqIn))
 	if f.LeastML != nil {
-		text += fmt.Sprintf("; the least for all of it is %s (%s)", sensito.Volume(*f.LeastML), r.mix.Spec.Least)
+		text += fmt.Sprintf("; the least for all of it is %s (%s)", darkroom.Volume(*f.LeastML), r.mix.Spec.Least)
 		if f.MostFilms != nil {
 			text += fmt.Sprintf(", and there is enough for %d of them", *f.MostFilms)
 		}

@@ -9,11 +9,12 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/darkroom"
 )
 
-func mixOf(t *testing.T, spec sensito.MixSpec) *Mix {
+func mixOf(t *testing.T, spec darkroom.MixSpec) *Mix {
 	t.Helper()
-	m, err := sensito.NewMix(spec)
+	m, err := darkroom.NewMix(spec)
 	require.NoError(t, err)
 	return NewMix(m)
 }
@@ -24,13 +25,13 @@ func mixtures(t *testing.T) map[string]*Mix {
 	require.NoError(t, err)
 	d := sensito.Dilution{Concentrate: 1, Water: 31, Colon: true}
 	return map[string]*Mix{
-		"dilution": mixOf(t, sensito.MixSpec{Dilution: d, Tank: 1000, Films: films, Least: sensito.Least{Concentrate: 6}}),
-		"water":    mixOf(t, sensito.MixSpec{Concentrate: 5, Water: 1000}),
-		"instead":  mixOf(t, sensito.MixSpec{Dilution: sensito.Dilution{Concentrate: 1, Water: 200}, Total: 100}),
-		"stock":    mixOf(t, sensito.MixSpec{Dilution: d, Stock: d, Total: 1000}),
-		"as it is": mixOf(t, sensito.MixSpec{Dilution: sensito.Undiluted, Total: 1000}),
-		"percent":  mixOf(t, sensito.MixSpec{Percent: 2, StockPercent: 10, Total: 500}),
-		"dry":      mixOf(t, sensito.MixSpec{Percent: 10, Total: 500}),
+		"dilution": mixOf(t, darkroom.MixSpec{Dilution: d, Tank: 1000, Films: films, Least: darkroom.Least{Concentrate: 6}}),
+		"water":    mixOf(t, darkroom.MixSpec{Concentrate: 5, Water: 1000}),
+		"instead":  mixOf(t, darkroom.MixSpec{Dilution: sensito.Dilution{Concentrate: 1, Water: 200}, Total: 100}),
+		"stock":    mixOf(t, darkroom.MixSpec{Dilution: d, Stock: d, Total: 1000}),
+		"as it is": mixOf(t, darkroom.MixSpec{Dilution: sensito.Undiluted, Total: 1000}),
+		"percent":  mixOf(t, darkroom.MixSpec{Percent: 2, StockPercent: 10, Total: 500}),
+		"dry":      mixOf(t, darkroom.MixSpec{Percent: 10, Total: 500}),
 	}
 }
 

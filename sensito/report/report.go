@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // DefaultConfidence is the level of the intervals unless told otherwise.
@@ -32,7 +33,7 @@ func JSON(w io.Writer, r Report) error {
 	if err := json.NewEncoder(&b).Encode(r); err != nil {
 		return err
 	}
-	_, err := io.WriteString(w, sensito.PrintableJSON(b.String()))
+	_, err := io.WriteString(w, printable.JSON(b.String()))
 	return err
 }
 
@@ -195,7 +196,7 @@ type writer struct {
 
 func (w *writer) printf(format string, args ...any) {
 	if w.err == nil {
-		_, w.err = io.WriteString(w.w, sensito.PrintableLines(fmt.Sprintf(format, args...)))
+		_, w.err = io.WriteString(w.w, printable.Lines(fmt.Sprintf(format, args...)))
 	}
 }
 

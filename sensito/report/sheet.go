@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/darkroom"
 )
 
 // Sheet is the report of a process sheet.
@@ -40,7 +41,7 @@ type Sheet struct {
 	Cautions []string          `json:"cautions"`
 	Warnings []sensito.Warning `json:"warnings"`
 
-	sheet   *sensito.Sheet
+	sheet   *darkroom.Sheet
 	heading string
 	level   float64
 }
@@ -110,12 +111,12 @@ type SheetTray struct {
 // NewSheet reports a process sheet, with intervals at the given level of
 // confidence. Change is how development differs from the trial's, nil where it
 // does not or the time was chosen.
-func NewSheet(s *sensito.Sheet, change *sensito.Change, level float64) *Sheet {
+func NewSheet(s *darkroom.Sheet, change *sensito.Change, level float64) *Sheet {
 	spec, t := s.Spec, s.Spec.Trial
 	r := &Sheet{Schema: "sensito/sheet/1", Trial: name(t), Film: t.Film().Name, Batch: t.Film().Batch, Date: words(spec.Date),
 		Procedure: spec.Procedure.Title(), For: words(spec.For), Develop: float64(s.Minutes),
 		ExposureIndex: quantity(spec.Index, level, unitOne), Delivered: quantity(spec.Delivered, level, unitOne), TemperatureC: stated(s.Process.TemperatureC), EndsAtC: spec.Under.EndC,
-		Agitation: words(string(s.Process.Agitation)), Baths: []SheetBath{}, Steps: []SheetStep{}, Critical: sensito.CriticalText, Note: spec.Note,
+		Agitation: words(string(s.Process.Agitation)), Baths: []SheetBath{}, Steps: []SheetStep{}, Critical: darkroom.CriticalText, Note: spec.Note,
 		Cautions: []string{unwrapped(mixCautions), unwrapped(hazards)}, Warnings: s.Warnings, sheet: s, heading: heading(t), level: level}
 	if spec.Minutes.StdErr > 0 {
 		r.Minutes = quantity(&spec.Minutes, level, unitMinutes)
@@ -164,7 +165,7 @@ func clockMinutes(m *sensito.Minutes) *float64 {
 	return &v
 }
 
-func sheetBath(b sensito.SheetBath) SheetBath {
+func sheetBath(b darkroom.SheetBath) SheetBath {
 	out := SheetBath{Name: b.Name, Steps: b.Steps, Ratio: words(b.Ratio()), OneShot: b.OneShot, Capacity: words(b.Capacity), Mixed: words(b.Mixed), Measure: words(b.Measure())}
 	if m := b.Mix; m != nil {
 		concentrate, water, total := float64(m.Concentrate), float64(m.Water), float64(m.Total)
@@ -176,13 +177,13 @@ func sheetBath(b sensito.SheetBath) SheetBath {
 	return out
 }
 
-func sheetStep(s sensito.SheetStep) SheetStep {
+func sheetStep(s darkroom.SheetStep) SheetStep {
 	out := SheetStep{Number: s.Number, Name: s.Name, Bath: words(s.Bath.Name), Start: clockMinutes(s.Start), Minutes: clockMinutes(s.Time),
 		From: "stated", DrainFrom: clockMinutes(s.DrainFrom()), TemperatureC: stated(s.Celsius), Agitation: s.Agitation, Dark: s.Dark, Critical: s.Critical, Note: s.Note}
 	switch {
-	case s.From == sensito.TimeFromPlan:
+	case s.From == darkroom.TimeFromPlan:
 		out.From = "plan"
-	case s.From == sensito.TimeFromClearing:
+	case s.From == darkroom.TimeFromClearing:
 		out.From = "clearing"
 	case s.Time == nil:
 		out.From = "none"
@@ -214,7 +215,7 @@ func (r *Sheet) Text(out io.Writer) error {
 	r.writeSteps(w)
 	w.printf("\n")
 	w.paragraph("", "", s.LightText())
-	w.paragraph("", "", sensito.CriticalText)
+	w.paragraph("", "", darkroom.CriticalText)
 	if s.Order != nil {
 		w.paragraph("", "", s.Order.Text())
 	}

@@ -8,36 +8,37 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/darkroom"
 	"sensito/sensito/notebook"
 )
 
 // sheetOf reports the sheet of a scene of seven stops with the usual procedure.
-func sheetOf(t *testing.T, films, vessel string, change func(*sensito.SheetSpec)) *Sheet {
+func sheetOf(t *testing.T, films, vessel string, change func(*darkroom.SheetSpec)) *Sheet {
 	t.Helper()
 	p, err := notebook.ReadProcedureFile("../../cmd/sensito/demo/procedure.toml")
 	require.NoError(t, err)
 	plan, err := familyOf(t, demoTrial(t, "larkfield-brinewater")).For(sensito.Scene{Stops: 7})
 	require.NoError(t, err)
-	spec := sensito.SheetSpec{Procedure: p, Date: "2026-03-05"}
+	spec := darkroom.SheetSpec{Procedure: p, Date: "2026-03-05"}
 	spec.Films, err = sensito.ParseFilms(films)
 	require.NoError(t, err)
-	spec.Vessel, err = sensito.ParseVessel(vessel)
+	spec.Vessel, err = darkroom.ParseVessel(vessel)
 	require.NoError(t, err)
 	spec = spec.ForPlan(plan)
 	if change != nil {
 		change(&spec)
 	}
-	s, err := sensito.NewSheet(spec)
+	s, err := darkroom.NewSheet(spec)
 	require.NoError(t, err)
 	return NewSheet(s, nil, DefaultConfidence)
 }
 
 func TestSheetKeys(t *testing.T) {
-	r := sheetOf(t, "6x 4x5in", "tray 1l", func(s *sensito.SheetSpec) {
+	r := sheetOf(t, "6x 4x5in", "tray 1l", func(s *darkroom.SheetSpec) {
 		steps := s.Procedure.Spec()
 		steps.Steps[3].Bath.Mixed = "2026-03-01"
 		var err error
-		s.Procedure, err = sensito.NewProcedure(steps)
+		s.Procedure, err = darkroom.NewProcedure(steps)
 		require.NoError(t, err)
 	})
 	got := written(t, r)

@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // Trial returns a generator of trials of film and paper, of every kind of
@@ -237,11 +238,11 @@ func reciprocity(t *rapid.T) *sensito.Reciprocity {
 // text is any text, control characters and quotes among it, or none.
 // text is a line that prints, of a title or a name.
 func text(t *rapid.T, label string) string {
-	return drawText(t, label, func(s string) error { return sensito.CheckLine(s, sensito.MaxName) })
+	return drawText(t, label, func(s string) error { return printable.CheckLine(s, printable.MaxName) })
 }
 
 // note is text that may have several lines.
-func note(t *rapid.T, label string) string { return drawText(t, label, sensito.CheckNote) }
+func note(t *rapid.T, label string) string { return drawText(t, label, printable.CheckNote) }
 
 // drawText begins, now and then, like the formula of a spreadsheet.
 func drawText(t *rapid.T, label string, check func(string) error) string {

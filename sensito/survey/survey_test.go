@@ -1,4 +1,4 @@
-package sensito_test
+package survey_test
 
 import (
 	"math"
@@ -10,13 +10,14 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/notebook"
+	"sensito/sensito/survey"
 )
 
 // surveyed returns the survey of a trial of the demo as change leaves it, and the
 // codes of what is missing.
-func surveyed(t *testing.T, name string, change func(*sensito.TrialSpec)) (*sensito.Survey, []string) {
+func surveyed(t *testing.T, name string, change func(*sensito.TrialSpec)) (*survey.Survey, []string) {
 	t.Helper()
-	trial, err := notebook.ReadFile("../cmd/sensito/demo/" + name + ".toml")
+	trial, err := notebook.ReadFile("../../cmd/sensito/demo/" + name + ".toml")
 	require.NoError(t, err)
 	spec := trial.Spec()
 	if change != nil {
@@ -24,7 +25,7 @@ func surveyed(t *testing.T, name string, change func(*sensito.TrialSpec)) (*sens
 	}
 	trial, err = sensito.NewTrial(spec)
 	require.NoError(t, err)
-	s := sensito.NewSurvey(trial, sensito.MeasureOptions{})
+	s := survey.New(trial, sensito.MeasureOptions{})
 	codes := []string{}
 	for _, m := range s.Missing {
 		codes = append(codes, m.Code)
@@ -137,16 +138,16 @@ func TestSurveyMissing(t *testing.T) {
 	assert.Less(t, len(s.Paper), 8)
 }
 
-func TestControlSurvey(t *testing.T) {
-	log, err := notebook.ReadControlFile("../cmd/sensito/demo/control.toml")
+func TestControl(t *testing.T) {
+	log, err := notebook.ReadControlFile("../../cmd/sensito/demo/control.toml")
 	require.NoError(t, err)
-	s := sensito.NewControlSurvey(log)
+	s := survey.NewControl(log)
 	require.NotNil(t, s.Control)
 	assert.Empty(t, s.Missing)
 	assert.NotNil(t, s.Control.First)
 	log, err = sensito.NewControlLog(sensito.ControlSpec{Strips: log.Strips()[:3]})
 	require.NoError(t, err)
-	s = sensito.NewControlSurvey(log)
+	s = survey.NewControl(log)
 	assert.Nil(t, s.Control)
 	require.Len(t, s.Missing, 1)
 	assert.Equal(t, "baseline_too_short", s.Missing[0].Code)

@@ -1,18 +1,21 @@
-package sensito
+package entry
 
 import (
 	"fmt"
 	"maps"
 	"math"
 	"slices"
+
+	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // A Keying is a strip of a trial whose readings are being keyed in, step after
-// step. It is made by Trial.Key and is not for several goroutines.
+// step. It is made by NewKeying and is not for several goroutines.
 type Keying struct {
-	trial  *Trial
+	trial  *sensito.Trial
 	number int
-	spec   StripSpec
+	spec   sensito.StripSpec
 	at     int  // step, from 1; one more than there are steps at the end
 	ret    int  // where to go on after the step that was gone back to; 0 for the next
 	whole  bool // nothing of a strip that was complete has been changed yet
@@ -21,11 +24,11 @@ type Keying struct {
 	doubted map[int]bool // steps that have been named by NewDoubts, or questioned
 }
 
-// Key goes on keying in the strip of the number, from 1: where it was
-// interrupted, else at its first step without a reading, else at step 1. It
-// panics when there is no such strip.
-func (t *Trial) Key(number int) *Keying {
-	k := &Keying{trial: t, number: number, spec: t.strips[number-1].Spec(), doubted: map[int]bool{}}
+// NewKeying goes on keying in the strip of a trial with the number, from 1: where
+// it was interrupted, else at its first step without a reading, else at step 1.
+// It panics when there is no such strip.
+func NewKeying(t *sensito.Trial, number int) *Keying {
+	k := &Keying{trial: t, number: number, spec: t.Strips()[number-1].Spec(), doubted: map[int]bool{}}
 	k.at = k.spec.NextStep
 	if k.at == 0 {
 		k.at = slices.IndexFunc(k.spec.Density, unread) + 1
@@ -33,7 +36,7 @@ func (t *Trial) Key(number int) *Keying {
 	k.at = max(k.at, 1)
 	k.whole = k.spec.NextStep == 0 && !notRead(k.spec.Density)
 	for step := range k.Steps() {
-		for _, s := range t.Doubts(k.spec, number, step+1) {
+		for _, s := range Doubts(t, k.spec, number, step+1) {
 			k.doubted[s] = true
 		}
 	}
@@ -41,21 +44,21 @@ func (t *Trial) Key(number int) *Keying {
 }
 
 // notRead says whether no step has a reading.
-func notRead(d []Density) bool {
-	return !slices.ContainsFunc(d, func(d Density) bool { return !unread(d) })
+func notRead(d []sensito.Density) bool {
+	return !slices.ContainsFunc(d, func(d sensito.Density) bool { return !unread(d) })
 }
 
-func unread(d Density) bool { return math.IsNaN(float64(d)) }
+func unread(d sensito.Density) bool { return math.IsNaN(float64(d)) }
 
 // Number returns the place of the strip in its trial, from 1.
 func (k *Keying) Number() int { return k.number }
 
 // Trial returns the trial that the strip belongs to.
-func (k *Keying) Trial() *Trial { return k.trial }
+func (k *Keying) Trial() *sensito.Trial { return k.trial }
 
 // In goes on in another state of the same trial, such as one whose other strips
 // have changed.
-func (k *Keying) In(t *Trial) { k.trial = t }
+func (k *Keying) In(t *sensito.Trial) { k.trial = t }
 
 // Steps returns the number of steps of the strip.
 func (k *Keying) Steps() int { return len(k.spec.Density) }
@@ -68,7 +71,7 @@ func (k *Keying) At() int { return k.at }
 func (k *Keying) Done() bool { return k.at > k.Steps() }
 
 // Spec returns the strip as it is, with the step at which to go on.
-func (k *Keying) Spec() StripSpec {
+func (k *Keying) Spec() sensito.StripSpec {
 	s := k.spec
 	s.BaseFog, s.Density, s.Repeats = slices.Clone(s.BaseFog), slices.Clone(s.Density), maps.Clone(s.Repeats)
 	s.NextStep = 0
@@ -82,7 +85,7 @@ func (k *Keying) Spec() StripSpec {
 func (k *Keying) Begun() bool { return !notRead(k.spec.Density) }
 
 // Readings returns the readings of a step, from 1, nil where there are none.
-func (k *Keying) Readings(step int) []Density {
+func (k *Keying) Readings(step int) []sensito.Density {
 	if step < 1 || step > k.Steps() {
 		return nil
 	}
@@ -90,25 +93,25 @@ func (k *Keying) Readings(step int) []Density {
 		return slices.Clone(r)
 	}
 	if d := k.spec.Density[step-1]; !unread(d) {
-		return []Density{d}
+		return []sensito.Density{d}
 	}
 	return nil
 }
 
 // BaseFog returns the readings of base plus fog.
-func (k *Keying) BaseFog() []Density { return slices.Clone(k.spec.BaseFog) }
+func (k *Keying) BaseFog() []sensito.Density { return slices.Clone(k.spec.BaseFog) }
 
 // Expect returns what the reading of the step at hand should be; see
-// Trial.Expect.
-func (k *Keying) Expect() (Expectation, bool) { return k.trial.Expect(k.telling(), k.number, k.at) }
+// the function Expect.
+func (k *Keying) Expect() (Expectation, bool) { return Expect(k.trial, k.telling(), k.number, k.at) }
 
 // FarOff judges readings of the step at hand before they are taken. It returns
 // the first that lies too far from what is expected, by the other steps or by the
 // readings before it.
-func (k *Keying) FarOff(readings ...Density) (off Density, by Expectation, far bool) {
+func (k *Keying) FarOff(readings ...sensito.Density) (off sensito.Density, by Expectation, far bool) {
 	by, _ = k.Expect()
 	for i, d := range readings {
-		if again, ok := k.trial.ExpectAgain(readings[:i]); ok {
+		if again, ok := ExpectAgain(k.trial, readings[:i]); ok {
 			by = again
 		}
 		if by.FarOff(d) {
@@ -121,7 +124,7 @@ func (k *Keying) FarOff(readings ...Density) (off Density, by Expectation, far b
 // Read takes the readings of the step at hand, at least one, in place of those
 // that it has, and goes on. The error names a density that no densitometer
 // gives, or says that all steps are read; nothing is taken then.
-func (k *Keying) Read(readings ...Density) error {
+func (k *Keying) Read(readings ...sensito.Density) error {
 	if k.Done() {
 		return fmt.Errorf("all %d steps are read", k.Steps())
 	}
@@ -143,7 +146,7 @@ func (k *Keying) Before() int {
 }
 
 // Again adds readings to those of the step before. The error is as for Read.
-func (k *Keying) Again(readings ...Density) error {
+func (k *Keying) Again(readings ...sensito.Density) error {
 	step := k.Before()
 	if step == 0 {
 		return fmt.Errorf("the step before has no reading yet")
@@ -157,7 +160,7 @@ func (k *Keying) Again(readings ...Density) error {
 
 // set puts readings in the place of those of a step; none mean that it is not
 // read.
-func (k *Keying) set(step int, readings []Density) {
+func (k *Keying) set(step int, readings []sensito.Density) {
 	k.whole = false
 	delete(k.order.stale, step)
 	k.spec.Density = slices.Clone(k.spec.Density)
@@ -166,15 +169,15 @@ func (k *Keying) set(step int, readings []Density) {
 	delete(k.doubted, step)
 	switch len(readings) {
 	case 0:
-		k.spec.Density[step-1] = Density(math.NaN())
+		k.spec.Density[step-1] = sensito.Density(math.NaN())
 	case 1:
 		k.spec.Density[step-1] = readings[0]
 	default:
 		if k.spec.Repeats == nil {
-			k.spec.Repeats = map[int][]Density{}
+			k.spec.Repeats = map[int][]sensito.Density{}
 		}
 		k.spec.Repeats[step] = slices.Clone(readings)
-		k.spec.Density[step-1] = averageDensity(readings)
+		k.spec.Density[step-1] = sensito.AverageDensity(readings)
 	}
 }
 
@@ -242,7 +245,7 @@ func (k *Keying) GoTo(step int) error {
 }
 
 // Fog adds readings of base plus fog. The error is as for Read.
-func (k *Keying) Fog(readings ...Density) error {
+func (k *Keying) Fog(readings ...sensito.Density) error {
 	if err := k.check(readings); err != nil {
 		return err
 	}
@@ -259,13 +262,13 @@ const (
 
 // FogFarOff judges readings of base plus fog before they are taken, by those that
 // there are, by the other strips, or by what is usual. It is as FarOff otherwise.
-func (k *Keying) FogFarOff(readings ...Density) (off Density, by Expectation, far bool) {
-	by.Density = Estimate[Density]{Value: usualStart, StdErr: usualFogSD, DoF: math.Inf(1)}
-	if o := k.trial.fogBeside(k.number, k.spec.Grade); len(o) > 0 {
-		by.Density.Value, by.Density.StdErr = averageDensity(o), besideFogSD
+func (k *Keying) FogFarOff(readings ...sensito.Density) (off sensito.Density, by Expectation, far bool) {
+	by.Density = sensito.Estimate[sensito.Density]{Value: usualStart, StdErr: usualFogSD, DoF: math.Inf(1)}
+	if o := fogBeside(k.trial, k.number, k.spec.Grade); len(o) > 0 {
+		by.Density.Value, by.Density.StdErr = sensito.AverageDensity(o), besideFogSD
 	}
 	for i, d := range readings {
-		if again, ok := k.trial.ExpectAgain(append(k.BaseFog(), readings[:i]...)); ok {
+		if again, ok := ExpectAgain(k.trial, append(k.BaseFog(), readings[:i]...)); ok {
 			by = again
 		}
 		if by.FarOff(d) {
@@ -276,11 +279,11 @@ func (k *Keying) FogFarOff(readings ...Density) (off Density, by Expectation, fa
 }
 
 // fogBeside returns the readings of base plus fog of the other strips of a grade.
-func (t *Trial) fogBeside(number int, grade string) []Density {
-	var out []Density
-	for _, s := range t.strips {
-		if s.number != number && s.grade == grade {
-			out = append(out, s.baseFog...)
+func fogBeside(t *sensito.Trial, number int, grade string) []sensito.Density {
+	var out []sensito.Density
+	for _, s := range t.Strips() {
+		if s.Number() != number && s.Grade() == grade {
+			out = append(out, s.BaseFog()...)
 		}
 	}
 	return out
@@ -295,7 +298,7 @@ func (k *Keying) Note(text string) error {
 	if k.spec.Note != "" {
 		text = k.spec.Note + "; " + text
 	}
-	if err := CheckNote(text); err != nil {
+	if err := printable.CheckNote(text); err != nil {
 		return fmt.Errorf("the note %w", err)
 	}
 	k.spec.Note = text
@@ -310,7 +313,7 @@ func (k *Keying) Asked(step int) { k.doubted[step] = true }
 // as those about them, now that there are more; each is returned once.
 func (k *Keying) NewDoubts() []int {
 	var out []int
-	for _, step := range k.trial.Doubts(k.telling(), k.number, min(k.at, k.Steps())) {
+	for _, step := range Doubts(k.trial, k.telling(), k.number, min(k.at, k.Steps())) {
 		if !k.doubted[step] {
 			k.doubted[step] = true
 			out = append(out, step)
@@ -320,40 +323,18 @@ func (k *Keying) NewDoubts() []int {
 }
 
 // check refuses densities that NewTrial would refuse.
-func (k *Keying) check(readings []Density) error {
+func (k *Keying) check(readings []sensito.Density) error {
 	if len(readings) == 0 {
 		return fmt.Errorf("there is no reading")
 	}
-	lowest := Density(0)
-	if k.trial.reading.Zero == ZeroBase {
+	lowest := sensito.Density(0)
+	if k.trial.Reading().Zero == sensito.ZeroBase {
 		lowest = -0.5
 	}
 	for _, d := range readings {
-		if !(d >= lowest && d <= maxReading) {
-			return fmt.Errorf("density %g is outside %g to %g", float64(d), float64(lowest), float64(maxReading))
+		if !(d >= lowest && d <= sensito.MaxReading) {
+			return fmt.Errorf("density %g is outside %g to %g", float64(d), float64(lowest), float64(sensito.MaxReading))
 		}
 	}
 	return nil
-}
-
-// RepeatSpread returns the standard deviation of one reading by the steps that
-// were read more than once, and how many there are; 0 and 0 where there are none.
-// Readings too far apart to be of the same step do not count.
-func (s *Strip) RepeatSpread() (sd Density, steps int) {
-	var sum float64
-	dof := 0
-	for _, step := range s.steps {
-		if len(step.Repeats) == 0 || apart(step.Repeats, s.trial.reading.Repeatability) {
-			continue
-		}
-		for _, d := range step.Repeats {
-			sum += float64((d - step.Density) * (d - step.Density))
-		}
-		dof += len(step.Repeats) - 1
-		steps++
-	}
-	if dof == 0 {
-		return 0, 0
-	}
-	return Density(math.Sqrt(sum / float64(dof))), steps
 }

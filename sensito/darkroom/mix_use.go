@@ -1,20 +1,24 @@
-package sensito
+package darkroom
 
 import (
 	"fmt"
 	"math"
 	"strings"
+
+	"sensito/sensito"
+	"sensito/sensito/internal/decimal"
+	"sensito/sensito/internal/lazy"
 )
 
 // Least is the least concentrate that film needs, from the product's sheet. The
 // zero value states none.
 type Least struct {
 	Concentrate Volume
-	Per         Area // 0 means for each film
+	Per         sensito.Area // 0 means for each film
 }
 
 // of returns the concentrate that the films need at least.
-func (l Least) of(count int, area Area) Volume {
+func (l Least) of(count int, area sensito.Area) Volume {
 	if l.Per == 0 {
 		return l.Concentrate * Volume(count)
 	}
@@ -25,13 +29,13 @@ func (l Least) String() string {
 	switch l.Per {
 	case 0:
 		return l.Concentrate.String() + " a film"
-	case FilmUnit:
+	case sensito.FilmUnit:
 		return l.Concentrate.String() + " for 80 sq in"
 	}
-	return fmt.Sprintf("%s for %s cm2", l.Concentrate, digits(float64(l.Per), 5))
+	return fmt.Sprintf("%s for %s cm2", l.Concentrate, decimal.Digits(float64(l.Per), 5))
 }
 
-var perForm = lazily(`^(?:` + decimalForm + `\s*)?(film|sheet|roll|in2|sq\s*in|cm2|sq\s*cm|m2)$`)
+var perForm = lazy.Regexp(`^(?:` + decimal.Form + `\s*)?(film|sheet|roll|in2|sq\s*in|cm2|sq\s*cm|m2)$`)
 
 // ParseLeast reads a least amount of concentrate and says in which system its
 // volume is written: "6ml" for 80 square inches, or "6ml/film", "6ml/80in2",
@@ -43,7 +47,7 @@ func ParseLeast(text string) (Least, VolumeSystem, error) {
 		return Least{}, system, err
 	}
 	if !stated {
-		return Least{v, FilmUnit}, system, nil
+		return Least{v, sensito.FilmUnit}, system, nil
 	}
 	part := perForm().FindStringSubmatch(strings.ToLower(strings.TrimSpace(per)))
 	if part == nil {
@@ -51,25 +55,25 @@ func ParseLeast(text string) (Least, VolumeSystem, error) {
 	}
 	number := 1.0
 	if part[1] != "" {
-		if number, err = decimal(part[1]); err != nil {
+		if number, err = decimal.Parse(part[1]); err != nil {
 			return Least{}, system, fmt.Errorf("%q: %w", text, err)
 		}
 	}
-	unit := Area(0)
+	unit := sensito.Area(0)
 	switch strings.Join(strings.Fields(part[2]), "") {
 	case "in2", "sqin":
-		unit = SquareInch
+		unit = sensito.SquareInch
 	case "cm2", "sqcm":
-		unit = SquareCm
+		unit = sensito.SquareCm
 	case "m2":
-		unit = 1e4 * SquareCm
+		unit = 1e4 * sensito.SquareCm
 	default:
 		if number != 1 {
 			return Least{}, system, fmt.Errorf("%q: state the concentrate for one %s", text, part[2])
 		}
 		return Least{v, 0}, system, nil
 	}
-	area := Area(number) * unit
+	area := sensito.Area(number) * unit
 	if !(area >= 1 && area <= 1e6) {
 		return Least{}, system, fmt.Errorf("%q: an area is outside 1 cm2 to 100 m2", text)
 	}
@@ -79,18 +83,10 @@ func ParseLeast(text string) (Least, VolumeSystem, error) {
 // Use is what the films have of the concentrate.
 type Use struct {
 	Count int
-	Area  Area
+	Area  sensito.Area
 	Each  Volume  // of concentrate for 80 square inches of film
 	Least *Volume // that all of them need; nil where none was stated
 	Most  int     // so many films of one format the concentrate is enough for; 0 where formats differ or Least is nil
-}
-
-func filmTotals(films []Films) (count int, area Area) {
-	for _, f := range films {
-		count += f.Count
-		area += f.Area()
-	}
-	return count, area
 }
 
 // use compares the concentrate with what the films need.
@@ -103,8 +99,8 @@ func (m *Mix) use() error {
 		return nil
 	}
 	u := &Use{}
-	u.Count, u.Area = filmTotals(s.Films)
-	u.Each = m.Concentrate / Volume(u.Area/FilmUnit)
+	u.Count, u.Area = sensito.FilmTotals(s.Films)
+	u.Each = m.Concentrate / Volume(u.Area/sensito.FilmUnit)
 	m.Use = u
 	if s.Least.Concentrate == 0 {
 		m.warn("least_unknown", "how much concentrate so much film needs at least was not stated: take it from the product's sheet; it is %s for 80 sq in here", u.Each)
@@ -118,7 +114,7 @@ func (m *Mix) use() error {
 	if m.Concentrate >= need*(1-1e-9) {
 		return nil
 	}
-	return &Unanswerable{
+	return &sensito.Unanswerable{
 		Reason: fmt.Sprintf("%s of concentrate are too little for %s: %s (%s) are the least, and the developer would be exhausted before the film is developed",
 			m.Concentrate, filmList(s.Films), need, s.Least),
 		Hint: m.enough(need),
@@ -129,7 +125,7 @@ func (m *Mix) use() error {
 func (m *Mix) enough(need Volume) string {
 	var ways []string
 	if m.Use.Most > 0 {
-		ways = append(ways, fmt.Sprintf("at most %s at once", Films{m.Spec.Films[0].Format, m.Use.Most}))
+		ways = append(ways, fmt.Sprintf("at most %s at once", sensito.Films{Format: m.Spec.Films[0].Format, Count: m.Use.Most}))
 	}
 	volume := Volume(math.Ceil(float64(need)*m.Dilution.Parts()/10*(1-1e-9))) * 10
 	way := fmt.Sprintf("at least %s of %s", volume, m.Dilution)
@@ -149,7 +145,7 @@ func (m *Mix) enough(need Volume) string {
 	return strings.Join(ways, "; or ")
 }
 
-func filmList(films []Films) string {
+func filmList(films []sensito.Films) string {
 	var names []string
 	for _, f := range films {
 		names = append(names, f.String())

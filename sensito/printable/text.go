@@ -1,4 +1,4 @@
-package sensito
+package printable
 
 import (
 	"fmt"
@@ -22,20 +22,19 @@ func prints(r rune) bool {
 	return r >= ' ' && r < utf8.RuneSelf-1 || unicode.IsGraphic(r) || unicode.Is(unicode.Join_Control, r)
 }
 
-// Printable returns s with an escape, such as \n, \x1b or \u202e, in place of
+// Text returns s with an escape, such as \n, \x1b or \u202e, in place of
 // each character that does not print and of each byte that is not UTF-8. It is
 // for what was not checked, such as the name of a file.
-func Printable(s string) string { return printable(s, prints) }
+func Text(s string) string { return printable(s, prints) }
 
-// PrintableLines is Printable for text of several lines, whose ends and tabs
-// stay.
-func PrintableLines(s string) string {
+// Lines is Text for text of several lines, whose ends and tabs stay.
+func Lines(s string) string {
 	return printable(s, func(r rune) bool { return r == '\n' || r == '\t' || prints(r) })
 }
 
-// PrintableJSON returns JSON of the same meaning whose strings hold nothing that
+// JSON returns JSON of the same meaning whose strings hold nothing that
 // does not print.
-func PrintableJSON(s string) string {
+func JSON(s string) string {
 	return escaped(s, func(r rune) bool { return r == '\n' || r == '\t' || r == '\r' || prints(r) }, func(r string) string {
 		text := ""
 		for _, unit := range utf16.Encode([]rune(r)) {
@@ -82,11 +81,11 @@ func unprinted(s string, keep func(rune) bool) (at, n int) {
 	return 0, 0
 }
 
-// Brief returns Printable text of at most so many characters, with dots in place
+// Brief returns printable text of at most so many characters, with dots in place
 // of the middle of a longer one.
 func Brief(s string, most int) string {
 	const dots = " ... "
-	r := []rune(Printable(s))
+	r := []rune(Text(s))
 	if len(r) <= most {
 		return string(r)
 	}
@@ -123,17 +122,5 @@ func checkText(s string, most int, keep func(rune) bool) error {
 		return fmt.Errorf("%q has more than one line", near)
 	default:
 		return fmt.Errorf("%q holds the character %U, which does not print", near, r)
-	}
-}
-
-// line notes a text that CheckLine refuses.
-func (f *faults) line(key, s string, most int) { f.told(key, CheckLine(s, most)) }
-
-// note notes a text that CheckNote refuses.
-func (f *faults) note(key, s string) { f.told(key, CheckNote(s)) }
-
-func (f *faults) told(key string, err error) {
-	if err != nil {
-		f.add(key, "%v", err)
 	}
 }

@@ -1,4 +1,4 @@
-package sensito_test
+package darkroom_test
 
 import (
 	"strings"
@@ -7,28 +7,28 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"sensito/sensito"
+	"sensito/sensito/darkroom"
 )
 
 // Units: exact by definition; a fluid ounce of the US is 231/128 cubic inches of
 // 16.387064 ml, an imperial one 4546.09/160 ml.
 func TestVolumeUnits(t *testing.T) {
-	assert.InEpsilon(t, 231./128*16.387064, float64(sensito.USFluidOunce), 1e-15)
-	assert.InEpsilon(t, 4546.09/160, float64(sensito.ImperialFluidOunce), 1e-15)
+	assert.InEpsilon(t, 231./128*16.387064, float64(darkroom.USFluidOunce), 1e-15)
+	assert.InEpsilon(t, 4546.09/160, float64(darkroom.ImperialFluidOunce), 1e-15)
 	for _, c := range []struct {
 		text   string
 		want   float64
-		system sensito.VolumeSystem
+		system darkroom.VolumeSystem
 	}{
-		{"600ml", 600, sensito.Metric}, {"600 mL", 600, sensito.Metric}, {"1l", 1000, sensito.Metric}, {"1.5 L", 1500, sensito.Metric},
-		{"1,5 litres", 1500, sensito.Metric}, {"25cc", 25, sensito.Metric}, {"2 cm3", 2, sensito.Metric}, {"5cl", 50, sensito.Metric}, {".5l", 500, sensito.Metric},
-		{"20usfloz", 591.47059125, sensito.USCustomary}, {"2 US fl oz", 59.147059125, sensito.USCustomary}, {"1 us gallon", 3785.411784, sensito.USCustomary},
-		{"1 us pt", 473.176473, sensito.USCustomary}, {"1usqt", 946.352946, sensito.USCustomary},
-		{"20impfloz", 568.26125, sensito.Imperial}, {"1 imperial pint", 568.26125, sensito.Imperial}, {"1 uk gallon", 4546.09, sensito.Imperial}, {"2 imp. fl. oz.", 0, 0},
-		{"2floz", 59.147059125, sensito.AssumedUS}, {"2 fl. oz.", 59.147059125, sensito.AssumedUS}, {"3 fluid ounces", 88.7205886875, sensito.AssumedUS},
-		{"1 quart", 946.352946, sensito.AssumedUS}, {"1oz", 29.5735295625, sensito.AssumedUS},
+		{"600ml", 600, darkroom.Metric}, {"600 mL", 600, darkroom.Metric}, {"1l", 1000, darkroom.Metric}, {"1.5 L", 1500, darkroom.Metric},
+		{"1,5 litres", 1500, darkroom.Metric}, {"25cc", 25, darkroom.Metric}, {"2 cm3", 2, darkroom.Metric}, {"5cl", 50, darkroom.Metric}, {".5l", 500, darkroom.Metric},
+		{"20usfloz", 591.47059125, darkroom.USCustomary}, {"2 US fl oz", 59.147059125, darkroom.USCustomary}, {"1 us gallon", 3785.411784, darkroom.USCustomary},
+		{"1 us pt", 473.176473, darkroom.USCustomary}, {"1usqt", 946.352946, darkroom.USCustomary},
+		{"20impfloz", 568.26125, darkroom.Imperial}, {"1 imperial pint", 568.26125, darkroom.Imperial}, {"1 uk gallon", 4546.09, darkroom.Imperial}, {"2 imp. fl. oz.", 0, 0},
+		{"2floz", 59.147059125, darkroom.AssumedUS}, {"2 fl. oz.", 59.147059125, darkroom.AssumedUS}, {"3 fluid ounces", 88.7205886875, darkroom.AssumedUS},
+		{"1 quart", 946.352946, darkroom.AssumedUS}, {"1oz", 29.5735295625, darkroom.AssumedUS},
 	} {
-		got, system, err := sensito.ParseVolume(c.text)
+		got, system, err := darkroom.ParseVolume(c.text)
 		if c.want == 0 {
 			assert.Error(t, err, c.text)
 			continue
@@ -37,13 +37,13 @@ func TestVolumeUnits(t *testing.T) {
 		assert.InEpsilon(t, c.want, float64(got), 1e-9, c.text)
 		assert.Equal(t, c.system, system, c.text)
 	}
-	v := 946.352946 * sensito.Millilitre
+	v := 946.352946 * darkroom.Millilitre
 	assert.InEpsilon(t, 32, v.USFluidOunces(), 1e-12)
 	assert.InEpsilon(t, 33.3070, v.ImperialFluidOunces(), 1e-5)
 	assert.InEpsilon(t, 0.946352946, v.Litres(), 1e-12)
 	assert.Equal(t, "946.35 ml", v.String())
-	assert.Equal(t, "32 US fl oz", v.In(sensito.USCustomary))
-	assert.Equal(t, "33.31 imperial fl oz", v.In(sensito.Imperial))
+	assert.Equal(t, "32 US fl oz", v.In(darkroom.USCustomary))
+	assert.Equal(t, "33.31 imperial fl oz", v.In(darkroom.Imperial))
 }
 
 func TestParseVolumeRefuses(t *testing.T) {
@@ -64,7 +64,7 @@ func TestParseVolumeRefuses(t *testing.T) {
 		"1001l":      `"1001l" is outside 0.01 ml to 1000 l`,
 		"300 gallon": `"300 gallon" is outside 0.01 ml to 1000 l`,
 	} {
-		v, _, err := sensito.ParseVolume(text)
+		v, _, err := darkroom.ParseVolume(text)
 		require.EqualError(t, err, want)
 		assert.Zero(t, v)
 	}
@@ -77,21 +77,21 @@ func FuzzVolume(f *testing.F) {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		v, system, err := sensito.ParseVolume(text)
+		v, system, err := darkroom.ParseVolume(text)
 		if err != nil {
 			require.Zero(t, v)
 			require.True(t, strings.HasPrefix(err.Error(), `"`), "the error names the text: %v", err)
 			return
 		}
 		require.True(t, v >= 0.01 && v <= 1e6, "%q gave %g ml", text, float64(v))
-		for _, in := range []sensito.VolumeSystem{sensito.Metric, system} {
-			again, read, err := sensito.ParseVolume(strings.Replace(v.In(in), "imperial", "imp", 1))
+		for _, in := range []darkroom.VolumeSystem{darkroom.Metric, system} {
+			again, read, err := darkroom.ParseVolume(strings.Replace(v.In(in), "imperial", "imp", 1))
 			if err != nil { // at a limit, rounded beyond it
 				require.True(t, v < 0.011 || v > 999_999, "%v", err)
 				continue
 			}
 			require.InEpsilon(t, float64(v), float64(again), 0.15, "in %d: %s", in, v.In(in)) // 0.0003 of an ounce has one digit
-			require.Equal(t, in == sensito.Metric, read == sensito.Metric)
+			require.Equal(t, in == darkroom.Metric, read == darkroom.Metric)
 		}
 	})
 }

@@ -1,4 +1,4 @@
-package sensito_test
+package darkroom_test
 
 import (
 	"math"
@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
+	"sensito/sensito/darkroom"
 )
 
 func parsed(t require.TestingT, text string) sensito.Dilution {
@@ -18,24 +19,24 @@ func parsed(t require.TestingT, text string) sensito.Dilution {
 	return d
 }
 
-func mixed(t *testing.T, spec sensito.MixSpec) *sensito.Mix {
+func mixed(t *testing.T, spec darkroom.MixSpec) *darkroom.Mix {
 	t.Helper()
-	m, err := sensito.NewMix(spec)
+	m, err := darkroom.NewMix(spec)
 	require.NoError(t, err)
 	return m
 }
 
 // warned lists the codes of warnings, joined by blanks.
-func warned(m *sensito.Mix) string {
+func warned(m *darkroom.Mix) string {
 	return strings.Join(codes(m.Warnings), " ")
 }
 
 // Volumes are arithmetic: exact.
 func TestMixVolumes(t *testing.T) {
-	const us = sensito.USFluidOunce
+	const us = darkroom.USFluidOunce
 	for _, c := range []struct {
 		dilution                  string
-		total, concentrate, water sensito.Volume
+		total, concentrate, water darkroom.Volume
 	}{
 		{"1+31", 600, 18.75, 581.25}, {"1+31", 1000, 31.25, 968.75}, {"1+50", 500, 9.803922, 490.196078}, {"1+100", 500, 4.950495, 495.049505},
 		{"1+1", 500, 250, 250}, {"1+9", 20 * us, 2 * us, 18 * us}, {"1+4", 20 * us, 4 * us, 16 * us},
@@ -46,7 +47,7 @@ func TestMixVolumes(t *testing.T) {
 		{"stock", 500, 500, 0},
 	} {
 		d := parsed(t, c.dilution)
-		for name, spec := range map[string]sensito.MixSpec{
+		for name, spec := range map[string]darkroom.MixSpec{
 			"dilution, total":       {Dilution: d, Total: c.total},
 			"dilution, concentrate": {Dilution: d, Concentrate: c.concentrate},
 			"dilution, tank":        {Dilution: d, Tank: c.total},
@@ -74,12 +75,12 @@ func TestMixVolumes(t *testing.T) {
 // Practice tells 5 ml and 1000 ml from 5 ml in 1000 ml (common practice, no
 // source; arithmetic exact).
 func TestMixToppedUp(t *testing.T) {
-	m := mixed(t, sensito.MixSpec{Concentrate: 5, Water: 1000})
+	m := mixed(t, darkroom.MixSpec{Concentrate: 5, Water: 1000})
 	assert.Equal(t, "1+200", m.Dilution.String())
 	assert.Equal(t, "topped_up", warned(m))
 	assert.Equal(t, "5 ml and 1000 ml of water make 1005 ml, 1+200; 5 ml topped up to 1000 ml would be 1+199", m.Warnings[0].Message)
 	assert.False(t, m.Measuring.Pours[0].TopUp)
-	m = mixed(t, sensito.MixSpec{Concentrate: 5, Total: 1000})
+	m = mixed(t, darkroom.MixSpec{Concentrate: 5, Total: 1000})
 	assert.Equal(t, "1+199", m.Dilution.String())
 	assert.Equal(t, "5 ml topped up to 1000 ml is 1+199; 5 ml and 1000 ml of water would be 1+200", m.Warnings[0].Message)
 	assert.True(t, m.Measuring.Pours[0].TopUp)
@@ -87,50 +88,50 @@ func TestMixToppedUp(t *testing.T) {
 
 // A colon is said both ways, with the figures of the data sheet's 1:31.
 func TestMixColon(t *testing.T) {
-	m := mixed(t, sensito.MixSpec{Dilution: parsed(t, "1:31"), Total: 600})
+	m := mixed(t, darkroom.MixSpec{Dilution: parsed(t, "1:31"), Total: 600})
 	assert.Equal(t, "1+31", m.Dilution.String())
 	require.Equal(t, "colon", warned(m))
 	assert.Equal(t, "1:31 is read as 1+31, 18.75 ml in 600 ml; who reads it as 1 in 31 takes 19.35 ml: write 1+31 or 1+30", m.Warnings[0].Message)
-	m = mixed(t, sensito.MixSpec{Dilution: parsed(t, "1:1"), Total: 600})
+	m = mixed(t, darkroom.MixSpec{Dilution: parsed(t, "1:1"), Total: 600})
 	assert.Contains(t, m.Warnings[0].Message, "who reads it as 1 in 1 takes 600 ml: write 1+1 or stock")
-	assert.Empty(t, warned(mixed(t, sensito.MixSpec{Dilution: parsed(t, "2:1"), Total: 600})), "2 in 1 is nothing")
-	assert.Empty(t, warned(mixed(t, sensito.MixSpec{Dilution: parsed(t, "1+31"), Total: 600})))
+	assert.Empty(t, warned(mixed(t, darkroom.MixSpec{Dilution: parsed(t, "2:1"), Total: 600})), "2 in 1 is nothing")
+	assert.Empty(t, warned(mixed(t, darkroom.MixSpec{Dilution: parsed(t, "1+31"), Total: 600})))
 }
 
 func TestMixOunces(t *testing.T) {
-	spec := sensito.MixSpec{Concentrate: 2 * sensito.USFluidOunce, Total: 40 * sensito.USFluidOunce,
-		Systems: map[string]sensito.VolumeSystem{"2floz": sensito.AssumedUS, "40floz": sensito.AssumedUS}}
+	spec := darkroom.MixSpec{Concentrate: 2 * darkroom.USFluidOunce, Total: 40 * darkroom.USFluidOunce,
+		Systems: map[string]darkroom.VolumeSystem{"2floz": darkroom.AssumedUS, "40floz": darkroom.AssumedUS}}
 	m := mixed(t, spec)
 	assert.Equal(t, "ounce_assumed topped_up", warned(m))
 	assert.Equal(t, "2floz and 40floz: taken as US measure, in which a fluid ounce is 29.57 ml; the imperial one is 28.41 ml: write usfloz or impfloz", m.Warnings[0].Message)
 	assert.Equal(t, "1+19", m.Dilution.String())
-	spec.Systems["40floz"] = sensito.USCustomary
-	spec.Systems["2floz"] = sensito.USCustomary
+	spec.Systems["40floz"] = darkroom.USCustomary
+	spec.Systems["2floz"] = darkroom.USCustomary
 	assert.Equal(t, "topped_up", warned(mixed(t, spec)))
-	spec.Systems = map[string]sensito.VolumeSystem{"2floz": sensito.AssumedUS, "40impfloz": sensito.Imperial}
-	_, err := sensito.NewMix(spec)
+	spec.Systems = map[string]darkroom.VolumeSystem{"2floz": darkroom.AssumedUS, "40impfloz": darkroom.Imperial}
+	_, err := darkroom.NewMix(spec)
 	assert.EqualError(t, err, "2floz beside imperial volumes may be US or imperial: write usfloz or impfloz")
 }
 
 // C1 V1 = C2 V2.
 func TestMixPercent(t *testing.T) {
-	m := mixed(t, sensito.MixSpec{Percent: 2, StockPercent: 10, Total: 500})
+	m := mixed(t, darkroom.MixSpec{Percent: 2, StockPercent: 10, Total: 500})
 	assert.InDelta(t, 100, float64(m.Concentrate), 1e-9)
 	assert.InDelta(t, 400, float64(m.Water), 1e-9)
 	assert.Equal(t, "1+4", m.Dilution.String())
-	m = mixed(t, sensito.MixSpec{Percent: 10, Total: 500})
+	m = mixed(t, darkroom.MixSpec{Percent: 10, Total: 500})
 	assert.InDelta(t, 50, m.Grams, 1e-12)
 	assert.Nil(t, m.Measuring)
 	assert.False(t, m.Dilution.Stated())
-	m = mixed(t, sensito.MixSpec{Percent: 10, StockPercent: 10, Total: 500})
+	m = mixed(t, darkroom.MixSpec{Percent: 10, StockPercent: 10, Total: 500})
 	assert.Equal(t, "stock", m.Dilution.String())
-	_, err := sensito.NewMix(sensito.MixSpec{Percent: 10, StockPercent: 2, Total: 500})
+	_, err := darkroom.NewMix(darkroom.MixSpec{Percent: 10, StockPercent: 2, Total: 500})
 	assert.ErrorAs(t, err, new(*sensito.Unanswerable))
 	assert.EqualError(t, err, "10 % cannot be made of a solution of 2 %")
 }
 
 func TestMixOverAStockWanted(t *testing.T) {
-	m := mixed(t, sensito.MixSpec{Stock: parsed(t, "1+1"), Dilution: parsed(t, "1+3"), Total: 1000})
+	m := mixed(t, darkroom.MixSpec{Stock: parsed(t, "1+1"), Dilution: parsed(t, "1+3"), Total: 1000})
 	assert.Equal(t, "1+7", m.Dilution.String())
 	assert.InDelta(t, 125, float64(m.Concentrate), 1e-9)
 	assert.InDelta(t, 250, float64(m.Stock), 1e-9)
@@ -141,16 +142,16 @@ func TestMixOverAStockWanted(t *testing.T) {
 
 	// More than a graduate holds: water is measured, and how far the stock was
 	// made up counts as little as its share of the whole.
-	m = mixed(t, sensito.MixSpec{Stock: parsed(t, "1+1"), Dilution: parsed(t, "1+3"), Total: 4000})
+	m = mixed(t, darkroom.MixSpec{Stock: parsed(t, "1+1"), Dilution: parsed(t, "1+3"), Total: 4000})
 	assert.False(t, m.Measuring.Pours[1].TopUp)
 	assert.InDelta(t, 2.5/500+(15.+5)/4000, m.Measuring.Doubt, 1e-12)
 	assert.InDelta(t, 0, m.Measuring.Strength, 1e-12)
 
 	// The stock undiluted, and a stock that is none.
-	m = mixed(t, sensito.MixSpec{Stock: parsed(t, "1+1"), Dilution: sensito.Undiluted, Total: 1000})
+	m = mixed(t, darkroom.MixSpec{Stock: parsed(t, "1+1"), Dilution: sensito.Undiluted, Total: 1000})
 	assert.Equal(t, "1+1", m.Dilution.String())
 	require.Len(t, m.Measuring.Pours, 1)
-	m = mixed(t, sensito.MixSpec{Stock: sensito.Undiluted, Dilution: parsed(t, "1+3"), Total: 1000})
+	m = mixed(t, darkroom.MixSpec{Stock: sensito.Undiluted, Dilution: parsed(t, "1+3"), Total: 1000})
 	assert.Equal(t, "1+3", m.Dilution.String())
 	assert.Zero(t, m.Stock)
 }
@@ -158,41 +159,41 @@ func TestMixOverAStockWanted(t *testing.T) {
 // Rounding by hand: 18.75 ml read to 0.5 ml is 19 ml, and 19 ml in 600 ml is
 // 1+30.58, 1.33 % stronger; half a mark is 0.25 of 19 ml and 5 of 600 ml.
 func TestMixMeasuring(t *testing.T) {
-	m := mixed(t, sensito.MixSpec{Dilution: parsed(t, "1+31"), Total: 600})
+	m := mixed(t, darkroom.MixSpec{Dilution: parsed(t, "1+31"), Total: 600})
 	p := m.Measuring.Pours[0]
-	assert.Equal(t, sensito.Volume(19), p.Liquid.Volume)
-	assert.Equal(t, sensito.Volume(25), p.Liquid.Graduate.Capacity)
-	assert.Equal(t, sensito.Volume(600), p.Water.Volume)
+	assert.Equal(t, darkroom.Volume(19), p.Liquid.Volume)
+	assert.Equal(t, darkroom.Volume(25), p.Liquid.Graduate.Capacity)
+	assert.Equal(t, darkroom.Volume(600), p.Water.Volume)
 	assert.InDelta(t, 600./19-1, m.Measuring.Dilution.Water, 1e-9)
 	assert.InDelta(t, 19/18.75-1, m.Measuring.Strength, 1e-12)
 	assert.InDelta(t, 0.25/19+5./600, m.Measuring.Doubt, 1e-12)
 	assert.Nil(t, m.Instead)
 
 	// Water that is measured has less of a say than water topped up to.
-	m = mixed(t, sensito.MixSpec{Concentrate: 500, Water: 500})
+	m = mixed(t, darkroom.MixSpec{Concentrate: 500, Water: 500})
 	assert.InDelta(t, 0.5*(2.5/500+2.5/500), m.Measuring.Doubt, 1e-12)
 
 	// Own graduates.
-	m = mixed(t, sensito.MixSpec{Dilution: parsed(t, "1+31"), Total: 600, Graduates: []sensito.Graduate{{Capacity: 50, Mark: 0.25}}})
-	assert.Equal(t, sensito.Volume(18.75), m.Measuring.Pours[0].Liquid.Volume)
+	m = mixed(t, darkroom.MixSpec{Dilution: parsed(t, "1+31"), Total: 600, Graduates: []darkroom.Graduate{{Capacity: 50, Mark: 0.25}}})
+	assert.Equal(t, darkroom.Volume(18.75), m.Measuring.Pours[0].Liquid.Volume)
 	assert.Equal(t, 12, m.Measuring.Pours[0].Water.Fills, "581.25 ml of water in 50 ml")
 }
 
 // So little that no graduate reads it is measured over a stock.
 func TestMixTooLittleToMeasure(t *testing.T) {
-	m := mixed(t, sensito.MixSpec{Dilution: parsed(t, "1+200"), Total: 100})
+	m := mixed(t, darkroom.MixSpec{Dilution: parsed(t, "1+200"), Total: 100})
 	assert.Equal(t, "hard_to_measure", warned(m))
 	assert.Contains(t, m.Warnings[0].Message, "make a stock first")
 	require.NotNil(t, m.Instead)
 	require.Len(t, m.Instead.Pours, 2)
 	stock, work := m.Instead.Pours[0], m.Instead.Pours[1]
-	assert.Equal(t, []sensito.Volume{10, 100, 5, 100}, []sensito.Volume{stock.Liquid.Volume, stock.Water.Volume, work.Liquid.Volume, work.Water.Volume})
-	assert.Equal(t, sensito.Volume(95), m.Instead.Left)
+	assert.Equal(t, []darkroom.Volume{10, 100, 5, 100}, []darkroom.Volume{stock.Liquid.Volume, stock.Water.Volume, work.Liquid.Volume, work.Water.Volume})
+	assert.Equal(t, darkroom.Volume(95), m.Instead.Left)
 	assert.Equal(t, "1+199", m.Instead.Dilution.String())
 	assert.Less(t, m.Instead.Doubt, 0.03)
 
 	// Nothing is surer where the stock would not fit in.
-	m = mixed(t, sensito.MixSpec{Dilution: parsed(t, "1+1"), Total: 1})
+	m = mixed(t, darkroom.MixSpec{Dilution: parsed(t, "1+1"), Total: 1})
 	assert.Equal(t, "hard_to_measure", warned(m))
 	assert.Nil(t, m.Instead)
 	assert.Contains(t, m.Warnings[0].Message, "a finer graduate or a syringe")
@@ -202,22 +203,22 @@ func TestMixTooLittleToMeasure(t *testing.T) {
 // says, and a way over a stock is surer and uses no more stock than it makes.
 func TestMixProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		spec := sensito.MixSpec{Dilution: sensito.Dilution{Concentrate: rapid.Float64Range(0.5, 3).Draw(t, "concentrate"), Water: rapid.Float64Range(0.5, 220).Draw(t, "water")},
-			Total: sensito.Volume(rapid.Float64Range(20, 20_000).Draw(t, "total"))}
+		spec := darkroom.MixSpec{Dilution: sensito.Dilution{Concentrate: rapid.Float64Range(0.5, 3).Draw(t, "concentrate"), Water: rapid.Float64Range(0.5, 220).Draw(t, "water")},
+			Total: darkroom.Volume(rapid.Float64Range(20, 20_000).Draw(t, "total"))}
 		if rapid.Bool().Draw(t, "over a stock") {
 			spec.Stock = sensito.Dilution{Concentrate: 1, Water: rapid.Float64Range(0.5, 20).Draw(t, "stock")}
 		}
-		m, err := sensito.NewMix(spec)
+		m, err := darkroom.NewMix(spec)
 		require.NoError(t, err)
 		require.InEpsilon(t, float64(spec.Total), float64(m.Concentrate+m.Water), 1e-9)
 		require.InEpsilon(t, m.Dilution.Parts(), float64(m.Total/m.Concentrate), 1e-9)
-		for _, way := range []*sensito.Measuring{m.Measuring, m.Instead} {
+		for _, way := range []*darkroom.Measuring{m.Measuring, m.Instead} {
 			if way == nil {
 				continue
 			}
 			require.InEpsilon(t, m.Dilution.Parts(), way.Dilution.Parts()*(1+way.Strength), 1e-9)
 			for _, p := range way.Pours {
-				for _, g := range []sensito.Graduated{p.Liquid, p.Water} {
+				for _, g := range []darkroom.Graduated{p.Liquid, p.Water} {
 					marks := float64(g.Volume / g.Graduate.Mark)
 					require.InDelta(t, math.Round(marks), marks, 1e-6)
 					require.LessOrEqual(t, float64(g.Volume), float64(g.Fills)*float64(g.Graduate.Capacity)*(1+1e-9))
@@ -234,7 +235,7 @@ func TestMixProperties(t *testing.T) {
 
 func TestMixRefuses(t *testing.T) {
 	d := parsed(t, "1+19")
-	for want, spec := range map[string]sensito.MixSpec{
+	for want, spec := range map[string]darkroom.MixSpec{
 		"a volume is missing: state the total, the concentrate or the water":                           {Dilution: d},
 		"the dilution is missing: state it, or two of concentrate, water and total":                    {Total: 500},
 		"1+19 with the other volumes stated makes concentrate 50 ml, not 60 ml: leave one of them out": {Dilution: d, Total: 1000, Concentrate: 60},
@@ -247,10 +248,10 @@ func TestMixRefuses(t *testing.T) {
 		"a stock of 10 % needs the strength in percent that is made of it":                             {StockPercent: 10, Dilution: d, Total: 500},
 		"a strength in percent does not go with a dilution":                                            {Percent: 2, Dilution: d, Total: 500},
 		"a dry substance is dissolved and topped up: state the total":                                  {Percent: 2, Water: 500},
-		"a least amount of concentrate needs the films":                                                {Dilution: d, Total: 500, Least: sensito.Least{Concentrate: 6}},
+		"a least amount of concentrate needs the films":                                                {Dilution: d, Total: 500, Least: darkroom.Least{Concentrate: 6}},
 		"films need so much of a concentrate; a strength in percent does not say how much that is":     {Percent: 2, Total: 500, Films: []sensito.Films{{Count: 1}}},
 	} {
-		_, err := sensito.NewMix(spec)
+		_, err := darkroom.NewMix(spec)
 		assert.EqualError(t, err, want)
 		assert.False(t, err != nil && asUnanswerable(err), want)
 	}

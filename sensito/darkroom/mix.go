@@ -1,4 +1,4 @@
-package sensito
+package darkroom
 
 import (
 	"fmt"
@@ -6,12 +6,15 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"sensito/sensito"
+	"sensito/sensito/internal/decimal"
 )
 
 // MixSpec says what is to be mixed. Of dilution (or strength), concentrate,
 // water and total any two say the rest; what is zero is not stated.
 type MixSpec struct {
-	Dilution Dilution
+	Dilution sensito.Dilution
 
 	// Percent is the strength wanted, in grams in 100 ml, in place of a dilution;
 	// StockPercent that of the solution it is made from, zero for a dry substance.
@@ -19,12 +22,12 @@ type MixSpec struct {
 
 	// Stock is the dilution of a stock that is made of the concentrate first; then
 	// Dilution is that of the stock.
-	Stock Dilution
+	Stock sensito.Dilution
 
 	Concentrate, Water, Total Volume
 
-	Tank  Volume  // what the vessel takes; also the total where nothing else says it
-	Films []Films // developed in it at once
+	Tank  Volume          // what the vessel takes; also the total where nothing else says it
+	Films []sensito.Films // developed in it at once
 	Least Least
 
 	Graduates []Graduate // nil means Graduates()
@@ -36,7 +39,7 @@ type MixSpec struct {
 // A Mix is volumes to be mixed, and how to measure them.
 type Mix struct {
 	Spec     MixSpec
-	Dilution Dilution // from the concentrate, over a stock too; not stated for a dry substance
+	Dilution sensito.Dilution // from the concentrate, over a stock too; not stated for a dry substance
 
 	Concentrate, Water, Total Volume  // exact; Water is that of both steps with a stock
 	Stock                     Volume  // of a stock that is made first and all used; 0 for none
@@ -46,7 +49,7 @@ type Mix struct {
 	Instead   *Measuring // over a stock, where so little concentrate cannot be measured well; may be nil
 	Use       *Use       // of the concentrate by the films; nil without films
 
-	Warnings []Warning
+	Warnings []sensito.Warning
 }
 
 // worstStrength is how far the strength may be off before a way over a stock is
@@ -60,7 +63,7 @@ func NewMix(spec MixSpec) (*Mix, error) {
 	if spec.Graduates == nil {
 		spec.Graduates = Graduates()
 	}
-	m := &Mix{Spec: spec, Warnings: []Warning{}}
+	m := &Mix{Spec: spec, Warnings: []sensito.Warning{}}
 	if err := m.ounces(); err != nil {
 		return nil, err
 	}
@@ -82,7 +85,7 @@ func NewMix(spec MixSpec) (*Mix, error) {
 }
 
 func (m *Mix) warn(code, format string, args ...any) {
-	m.Warnings = append(m.Warnings, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+	m.Warnings = append(m.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
 // ounces says which ounce is meant where the text does not.
@@ -121,7 +124,7 @@ func (m *Mix) ratio() error {
 	case s.Percent > 0 && s.StockPercent == 0:
 		return nil
 	case s.Percent > s.StockPercent:
-		return &Unanswerable{Reason: fmt.Sprintf("%g %% cannot be made of a solution of %g %%", s.Percent, s.StockPercent), Hint: "dissolve more, or start from a stronger one"}
+		return &sensito.Unanswerable{Reason: fmt.Sprintf("%g %% cannot be made of a solution of %g %%", s.Percent, s.StockPercent), Hint: "dissolve more, or start from a stronger one"}
 	case s.Percent > 0: // C1 V1 = C2 V2
 		m.Dilution = diluted(s.StockPercent / s.Percent)
 	case s.Stock.Stated() && !s.Dilution.Stated():
@@ -131,8 +134,8 @@ func (m *Mix) ratio() error {
 	default:
 		m.Dilution = s.Dilution
 	}
-	if m.Dilution.Water > maxWaterParts*m.Dilution.Concentrate {
-		return fmt.Errorf("%s is outside 1+0 to 1+%d", m.Dilution, maxWaterParts)
+	if m.Dilution.Water > sensito.MaxWaterParts*m.Dilution.Concentrate {
+		return fmt.Errorf("%s is outside 1+0 to 1+%d", m.Dilution, sensito.MaxWaterParts)
 	}
 	return nil
 }
@@ -172,7 +175,7 @@ func (m *Mix) volumes() error {
 	case w > 0 && t > 0:
 		m.Concentrate = t - w
 	case parts > 0 && len(s.Films) > 0 && s.Least.Concentrate > 0:
-		m.Concentrate = s.Least.of(filmTotals(s.Films))
+		m.Concentrate = s.Least.of(sensito.FilmTotals(s.Films))
 		m.warn("least_volume", "%s is the least for the films; see that it covers them in the vessel", m.Concentrate*parts)
 	case parts > 0:
 		return fmt.Errorf("a volume is missing: state the total, the concentrate or the water")
@@ -196,8 +199,8 @@ func (m *Mix) volumes() error {
 			return fmt.Errorf("%s with the other volumes stated makes %s %s, not %s: leave one of them out", m.Dilution, given.name, given.got, given.stated)
 		}
 	}
-	if m.Dilution.Water > maxWaterParts*m.Dilution.Concentrate {
-		return fmt.Errorf("%s is outside 1+0 to 1+%d", m.Dilution, maxWaterParts)
+	if m.Dilution.Water > sensito.MaxWaterParts*m.Dilution.Concentrate {
+		return fmt.Errorf("%s is outside 1+0 to 1+%d", m.Dilution, sensito.MaxWaterParts)
 	}
 	if m.Total > largestVolume {
 		return fmt.Errorf("%s in all are more than %g l", m.Total, largestVolume.Litres())
@@ -222,7 +225,7 @@ func (m *Mix) fits() error {
 	switch {
 	case tank == 0:
 	case m.Total > tank*(1+1e-9):
-		return &Unanswerable{Reason: fmt.Sprintf("%s do not go into a vessel of %s", m.Total, tank), Hint: "mix less, or use a larger vessel"}
+		return &sensito.Unanswerable{Reason: fmt.Sprintf("%s do not go into a vessel of %s", m.Total, tank), Hint: "mix less, or use a larger vessel"}
 	case m.Total < tank*(1-1e-9):
 		m.warn("tank_not_full", "%s leave a vessel of %s part full: film that stands out of the developer stays bare, unless the vessel is a drum that turns", m.Total, tank)
 	}
@@ -232,15 +235,15 @@ func (m *Mix) fits() error {
 // notes says what the way of writing leaves open.
 func (m *Mix) notes() {
 	s := m.Spec
-	for _, d := range []Dilution{s.Dilution, s.Stock} {
-		if other, ok := d.oneIn(); ok {
-			write := fmt.Sprintf("write %s or %s", Dilution{Concentrate: d.Concentrate, Water: d.Water}, other)
+	for _, d := range []sensito.Dilution{s.Dilution, s.Stock} {
+		if other, ok := oneIn(d); ok {
+			write := fmt.Sprintf("write %s or %s", sensito.Dilution{Concentrate: d.Concentrate, Water: d.Water}, other)
 			all := m.Total
 			if s.Stock.Stated() && d == s.Stock {
 				all = m.Stock
 			}
-			m.warn("colon", "%s:%s is read as %s, %s in %s; who reads it as %s in %s takes %s: %s", digits(d.Concentrate, 5), digits(d.Water, 5),
-				Dilution{Concentrate: d.Concentrate, Water: d.Water}, all/Volume(d.Parts()), all, digits(d.Concentrate, 5), digits(d.Water, 5), all/Volume(other.Parts()), write)
+			m.warn("colon", "%s:%s is read as %s, %s in %s; who reads it as %s in %s takes %s: %s", decimal.Digits(d.Concentrate, 5), decimal.Digits(d.Water, 5),
+				sensito.Dilution{Concentrate: d.Concentrate, Water: d.Water}, all/Volume(d.Parts()), all, decimal.Digits(d.Concentrate, 5), decimal.Digits(d.Water, 5), all/Volume(other.Parts()), write)
 		}
 	}
 	if s.Dilution.Stated() || s.Percent > 0 || s.Concentrate == 0 {
@@ -291,3 +294,21 @@ func (m *Mix) measure() {
 	}
 	m.warn("hard_to_measure", "measured like this the strength may be off by %.0f %%: %s", math.Ceil(100*worst), advice)
 }
+
+// diluted returns the dilution of one part in so many.
+func diluted(parts float64) sensito.Dilution {
+	return sensito.Dilution{Concentrate: 1, Water: parts - 1}
+}
+
+// oneIn returns the dilution that the colon of d means to who reads 1:31 as 1 in 31;
+// false where that would be no dilution.
+func oneIn(d sensito.Dilution) (sensito.Dilution, bool) {
+	if !d.Colon || d.Water < d.Concentrate {
+		return sensito.Dilution{}, false
+	}
+	return diluted(d.Water / d.Concentrate), true
+}
+
+// near reports whether two values agree within half a percent, as closely as
+// anybody states the volumes of one mixture.
+func near[T ~float64](a, b T) bool { return math.Abs(float64(a-b)) <= 0.005*math.Abs(float64(b)) }

@@ -1,9 +1,12 @@
-package sensito
+package darkroom
 
 import (
 	"fmt"
 	"math"
 	"strings"
+
+	"sensito/sensito"
+	"sensito/sensito/internal/decimal"
 )
 
 // CriticalText is said on every process sheet.
@@ -17,7 +20,7 @@ func (s ProcessStep) ClearingText() string {
 	case 1:
 		return "the clearing time"
 	default:
-		return digits(f, 4) + " times the clearing time"
+		return decimal.Digits(f, 4) + " times the clearing time"
 	}
 }
 
@@ -112,7 +115,7 @@ func (s *Sheet) LightText() string {
 
 // Text says how the sheets are moved.
 func (o *TrayOrder) Text() string {
-	each, dip := digits(o.EachS, 2), digits(o.DipS, 3)
+	each, dip := decimal.Digits(o.EachS, 2), decimal.Digits(o.DipS, 3)
 	return fmt.Sprintf("%d sheets in the tray: put them in one by one, one each %s s; draw the lowest and lay it on top, one each %s s, so that a pass takes %g s. Take them out in the order they went in, one each %s s, %s s from first to last: every sheet has the same time in every bath (common practice, no source).",
 		o.Sheets, each, each, o.PassS, each, dip)
 }
@@ -122,8 +125,8 @@ func (s *Sheet) FilmText() string {
 	if len(s.Spec.Films) == 0 {
 		return ""
 	}
-	_, area := filmTotals(s.Spec.Films)
-	return fmt.Sprintf("%s, %.0f sq in (%.0f cm2)", FilmList(s.Spec.Films), area.SquareInches(), float64(area))
+	_, area := sensito.FilmTotals(s.Spec.Films)
+	return fmt.Sprintf("%s, %.0f sq in (%.0f cm2)", sensito.FilmList(s.Spec.Films), area.SquareInches(), float64(area))
 }
 
 // Measure says how the concentrate is measured and made up; "" where nothing is
@@ -178,9 +181,9 @@ func (s SheetStep) Detail() string {
 		parts = append(parts, text)
 	}
 	if s.Celsius != 0 && s.Bath.Name != "" {
-		text := celsius(s.Celsius)
+		text := sensito.Celsius(s.Celsius)
 		if s.EndC != nil && *s.EndC != s.Celsius {
-			text += " drifting to " + celsius(*s.EndC)
+			text += " drifting to " + sensito.Celsius(*s.EndC)
 		}
 		parts = append(parts, text)
 	}
@@ -202,9 +205,9 @@ func (s SheetStep) Detail() string {
 func (s *Sheet) Headline() string {
 	text := "Develop " + s.Minutes.Clock(1)
 	if t := s.Process.TemperatureC; t != 0 {
-		text += " at " + celsius(t)
+		text += " at " + sensito.Celsius(t)
 		if e := s.Spec.Under.EndC; e != nil && *e != t {
-			text += " drifting to " + celsius(*e)
+			text += " drifting to " + sensito.Celsius(*e)
 		}
 	}
 	return text
@@ -232,7 +235,7 @@ func (s *Sheet) Basis(level float64) string {
 }
 
 // Area returns the area of the films, 0 when they are not stated.
-func (s *Sheet) Area() Area {
-	_, area := filmTotals(s.Spec.Films)
+func (s *Sheet) Area() sensito.Area {
+	_, area := sensito.FilmTotals(s.Spec.Films)
 	return area
 }

@@ -1,8 +1,11 @@
-package sensito
+package darkroom
 
 import (
 	"fmt"
 	"strings"
+
+	"sensito/sensito/internal/lazy"
+	"sensito/sensito/printable"
 )
 
 // VesselKind says what film is processed in.
@@ -41,7 +44,7 @@ func (v Vessel) String() string {
 	return text
 }
 
-var vesselForm = lazily(`^(?i:(open tank|tank|tray|drum)\s+)([\d.,]+\s*(?i:(?:us|imp(?:erial)?|uk)\s*)?(?i:fl\.?\s*oz|[a-z]+3?)\.?)(?:[,;\s]\s*(.*))?$`)
+var vesselForm = lazy.Regexp(`^(?i:(open tank|tank|tray|drum)\s+)([\d.,]+\s*(?i:(?:us|imp(?:erial)?|uk)\s*)?(?i:fl\.?\s*oz|[a-z]+3?)\.?)(?:[,;\s]\s*(.*))?$`)
 
 // ParseVessel reads a vessel and the volume of a bath in it, "tank 1000ml", "open
 // tank 3l", "tray 500 ml" or "drum 300ml", and what is to be said of it behind
@@ -56,7 +59,7 @@ func ParseVessel(text string) (Vessel, error) {
 		return Vessel{}, err
 	}
 	v := Vessel{Kind: VesselKind(strings.ToLower(part[1])), Volume: volume, System: system, Note: strings.TrimSpace(part[3])}
-	if err := CheckLine(v.Note, maxStepText); err != nil {
+	if err := printable.CheckLine(v.Note, maxStepText); err != nil {
 		return Vessel{}, fmt.Errorf("what is said of the %s: %w", v.Kind, err)
 	}
 	return v, nil

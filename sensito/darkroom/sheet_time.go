@@ -1,15 +1,17 @@
-package sensito
+package darkroom
 
 import (
 	"fmt"
 	"math"
 	"slices"
 	"strconv"
+
+	"sensito/sensito"
 )
 
 // ForPlan returns the spec with the time of a plan, and the warnings that go with
 // that time.
-func (spec SheetSpec) ForPlan(p *Plan) SheetSpec {
+func (spec SheetSpec) ForPlan(p *sensito.Plan) SheetSpec {
 	spec.Trial, spec.Minutes, spec.Index, spec.Delivered = p.Family.Trial, p.Minutes, p.ExposureIndex, p.Delivered
 	n := "N"
 	if p.N != 0 {
@@ -20,32 +22,32 @@ func (spec SheetSpec) ForPlan(p *Plan) SheetSpec {
 }
 
 // ForRoll returns the spec with the time of a roll.
-func (spec SheetSpec) ForRoll(r *Roll) SheetSpec {
+func (spec SheetSpec) ForRoll(r *sensito.Roll) SheetSpec {
 	spec.Trial, spec.Minutes, spec.Index = r.Family.Trial, r.Minutes, r.ExposureIndex
 	spec.For = fmt.Sprintf("a roll of %d scenes and %s", len(r.Frames), r.Scene.AimText())
 	return spec.warned(r.Family, r.Warnings)
 }
 
 // warned adds the warnings of an answer that are not of the strips behind it.
-func (spec SheetSpec) warned(f *Family, all []Warning) SheetSpec {
+func (spec SheetSpec) warned(f *sensito.Family, all []sensito.Warning) SheetSpec {
 	of := []string{"strip_left_out", "relative_exposure"}
-	spec.Warnings = slices.DeleteFunc(slices.Clone(all), func(w Warning) bool {
+	spec.Warnings = slices.DeleteFunc(slices.Clone(all), func(w sensito.Warning) bool {
 		return slices.Contains(f.Warnings, w) || slices.Contains(of, w.Code)
 	})
 	return spec
 }
 
 // ByHand returns the time as it is kept at the sink: a computed one to 5 seconds.
-func (spec SheetSpec) ByHand() Minutes {
+func (spec SheetSpec) ByHand() sensito.Minutes {
 	if spec.Minutes.StdErr > 0 {
-		return Minutes(math.Round(float64(spec.Minutes.Value)*12) / 12)
+		return sensito.Minutes(math.Round(float64(spec.Minutes.Value)*12) / 12)
 	}
 	return spec.Minutes.Value
 }
 
 // Chosen returns the spec with a time that the photographer chose.
-func (spec SheetSpec) Chosen(t *Trial, m Minutes) SheetSpec {
-	spec.Trial, spec.Minutes = t, Estimate[Minutes]{Value: m}
-	spec.Warnings = stillShort(nil, m)
+func (spec SheetSpec) Chosen(t *sensito.Trial, m sensito.Minutes) SheetSpec {
+	spec.Trial, spec.Minutes = t, sensito.Estimate[sensito.Minutes]{Value: m}
+	spec.Warnings = sensito.ShortTime(m)
 	return spec
 }

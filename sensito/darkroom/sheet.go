@@ -1,30 +1,33 @@
-package sensito
+package darkroom
 
 import (
 	"errors"
 	"fmt"
 	"math"
 	"slices"
+
+	"sensito/sensito"
+	"sensito/sensito/internal/check"
 )
 
 // SheetSpec is what a process sheet is made for.
 type SheetSpec struct {
-	Trial     *Trial
+	Trial     *sensito.Trial
 	Procedure *Procedure
 
 	// Minutes is the development time. Its StdErr is 0 when it was chosen by the
 	// photographer.
-	Minutes Estimate[Minutes]
+	Minutes sensito.Estimate[sensito.Minutes]
 	For     string // what the time is for, in words; may be empty
-	Index   *Estimate[Speed]
+	Index   *sensito.Estimate[sensito.Speed]
 
 	// Delivered is the density range of the negative; nil for a roll and for a
 	// time that was chosen.
-	Delivered *Estimate[NetDensity]
+	Delivered *sensito.Estimate[sensito.NetDensity]
 
-	Under Conditions // where development differs from the trial's
+	Under sensito.Conditions // where development differs from the trial's
 
-	Films     []Films // nil when not stated
+	Films     []sensito.Films // nil when not stated
 	Vessel    Vessel
 	Least     Least      // concentrate of developer; zero leaves it to the procedure
 	Uses      Uses       // of the developer
@@ -32,24 +35,24 @@ type SheetSpec struct {
 
 	Date     string // of the session, YYYY-MM-DD; may be empty
 	Note     string
-	Warnings []Warning // that go with the time
+	Warnings []sensito.Warning // that go with the time
 }
 
 // Sheet is the process sheet of one session.
 type Sheet struct {
 	Spec    SheetSpec
-	Process Process // the development
-	Minutes Minutes // of development, as it is done by hand: to 5 seconds unless chosen
+	Process sensito.Process // the development
+	Minutes sensito.Minutes // of development, as it is done by hand: to 5 seconds unless chosen
 	Baths   []SheetBath
 	Steps   []SheetStep
-	Total   *Minutes // on the clock at the end of the timed steps; nil when a time is open
+	Total   *sensito.Minutes // on the clock at the end of the timed steps; nil when a time is open
 
 	// LightFrom is the first step in which light is safe, from 1; one more than
 	// the steps when none is, and 1 when no step is marked as dark.
 	LightFrom int
 
 	Order    *TrayOrder // nil but for several sheets in a tray
-	Warnings []Warning
+	Warnings []sensito.Warning
 }
 
 // SheetBath is one bath of a sheet.
@@ -64,11 +67,11 @@ type SheetBath struct {
 // BathUse is how often a bath was used since it was mixed, by the log of the
 // trial.
 type BathUse struct {
-	Before  int  // developments logged
-	Unknown int  // of them, without their films
-	Area    Area // of their films
-	Today   Area // 0 when not stated
-	Most    Area // by its capacity; 0 when that or the volume is not stated
+	Before  int          // developments logged
+	Unknown int          // of them, without their films
+	Area    sensito.Area // of their films
+	Today   sensito.Area // 0 when not stated
+	Most    sensito.Area // by its capacity; 0 when that or the volume is not stated
 }
 
 // Over reports whether the films of today are more than the bath bears.
@@ -78,15 +81,15 @@ func (u BathUse) Over() bool { return u.Most > 0 && u.Area+u.Today > u.Most*(1+1
 type SheetStep struct {
 	ProcessStep
 	Number  int
-	Start   *Minutes // on the clock; nil when a time before it is open
-	Time    *Minutes // nil when it is open, or the step lasts until it is done
-	Celsius float64  // 0 when not known
-	EndC    *float64 // to which it drifts; nil when it stays
+	Start   *sensito.Minutes // on the clock; nil when a time before it is open
+	Time    *sensito.Minutes // nil when it is open, or the step lasts until it is done
+	Celsius float64          // 0 when not known
+	EndC    *float64         // to which it drifts; nil when it stays
 }
 
 // End returns what the clock shows at the end of the step, nil when that is
 // open.
-func (s SheetStep) End() *Minutes {
+func (s SheetStep) End() *sensito.Minutes {
 	if s.Start == nil || s.Time == nil {
 		return nil
 	}
@@ -96,12 +99,12 @@ func (s SheetStep) End() *Minutes {
 
 // DrainFrom returns what the clock shows when the bath is poured off, nil when
 // the step does not say or its end is open.
-func (s SheetStep) DrainFrom() *Minutes {
+func (s SheetStep) DrainFrom() *sensito.Minutes {
 	end := s.End()
 	if end == nil || s.DrainSeconds == 0 {
 		return nil
 	}
-	at := *end - Minutes(s.DrainSeconds/60)
+	at := *end - sensito.Minutes(s.DrainSeconds/60)
 	return &at
 }
 
@@ -126,17 +129,17 @@ const reticulation = 3
 // of concentrate too little for the films or of a developer that is used up,
 // Unanswerable; or of a time or conditions outside their limits.
 func NewSheet(spec SheetSpec) (*Sheet, error) {
-	var f faults
-	f.within("minutes", float64(spec.Minutes.Value), 0.05, 1440, " min")
+	var f check.Faults
+	f.Within("minutes", float64(spec.Minutes.Value), 0.05, 1440, " min")
 	if spec.Date != "" {
-		checkDate(&f, "date", spec.Date)
+		f.AddError("date", sensito.CheckDate(spec.Date))
 	}
-	f.line("note", spec.Note, maxStepText)
-	if err := errors.Join(f.err(), spec.Under.Check()); err != nil {
+	f.Line("note", spec.Note, maxStepText)
+	if err := errors.Join(f.Err(), spec.Under.Check()); err != nil {
 		return nil, err
 	}
-	s := &Sheet{Spec: spec, Warnings: append([]Warning{}, spec.Warnings...), Minutes: spec.ByHand(),
-		Process: spec.Under.process().or(spec.Trial.process)}
+	s := &Sheet{Spec: spec, Warnings: append([]sensito.Warning{}, spec.Warnings...), Minutes: spec.ByHand(),
+		Process: spec.Under.Process(spec.Trial.Process())}
 	if err := s.used(); err != nil {
 		return nil, err
 	}
@@ -150,7 +153,7 @@ func NewSheet(spec SheetSpec) (*Sheet, error) {
 }
 
 func (s *Sheet) warn(code, format string, args ...any) {
-	s.Warnings = append(s.Warnings, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+	s.Warnings = append(s.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
 // used checks which use of the developer it is.
@@ -158,7 +161,7 @@ func (s *Sheet) used() error {
 	u := s.Spec.Uses
 	switch {
 	case u.Most > 0 && u.Number > u.Most:
-		return &Unanswerable{Reason: fmt.Sprintf("use %d of a developer that bears %d: it is used up", u.Number, u.Most), Hint: "mix it fresh"}
+		return &sensito.Unanswerable{Reason: fmt.Sprintf("use %d of a developer that bears %d: it is used up", u.Number, u.Most), Hint: "mix it fresh"}
 	case u.Number > 1:
 		s.warn("developer_reused", "use %d of the developer: the time of the trial is that of its strips; a developer that was used works slower unless it is replenished", u.Number)
 	}
@@ -167,7 +170,7 @@ func (s *Sheet) used() error {
 
 // steps times the steps.
 func (s *Sheet) steps() {
-	clock := new(Minutes)
+	clock := new(sensito.Minutes)
 	for i, p := range s.Spec.Procedure.Steps() {
 		step := SheetStep{ProcessStep: p, Number: i + 1, Start: clock, Celsius: p.TemperatureC}
 		switch p.From {
@@ -182,7 +185,7 @@ func (s *Sheet) steps() {
 				step.ClearingFactor = DefaultClearingFactor
 			}
 			if p.Clearing > 0 {
-				t := Minutes(math.Round(float64(p.Clearing)*step.ClearingFactor*60) / 60)
+				t := sensito.Minutes(math.Round(float64(p.Clearing)*step.ClearingFactor*60) / 60)
 				step.Time = &t
 			} else {
 				s.warn("clearing_unmeasured", "step %d, %s: the clearing time was not measured, so its time is left to be filled in, %s; put a leader of the film into the fixer in room light and time until the milkiness is gone", step.Number, p.Name, step.ClearingText())
@@ -192,7 +195,7 @@ func (s *Sheet) steps() {
 			step.Celsius = s.Process.TemperatureC
 		}
 		if at := s.Process.TemperatureC; at != 0 && math.Abs(step.Celsius-at) > reticulation {
-			s.warn("bath_temperature", "step %d, %s, at %s is more than %d °C from the developer: gelatin may reticulate (common practice, no source)", step.Number, p.Name, celsius(step.Celsius), reticulation)
+			s.warn("bath_temperature", "step %d, %s, at %s is more than %d °C from the developer: gelatin may reticulate (common practice, no source)", step.Number, p.Name, sensito.Celsius(step.Celsius), reticulation)
 		}
 		if step.Time != nil && step.DrainSeconds >= 60*float64(*step.Time) {
 			step.DrainSeconds = 0
@@ -220,7 +223,7 @@ func developer(step *SheetStep, s *Sheet) {
 		step.Bath.Name = "developer"
 	}
 	step.Bath.Dilution = s.Process.Dilution
-	step.Bath.dilution, _ = ParseDilution(s.Process.Dilution) // checked by the trial; "" states none
+	step.Bath.dilution, _ = sensito.ParseDilution(s.Process.Dilution) // checked by the trial; "" states none
 	if s.Spec.Least.Concentrate > 0 {
 		step.Bath.least = s.Spec.Least
 	}
@@ -238,7 +241,7 @@ func developer(step *SheetStep, s *Sheet) {
 // agitation returns in words how the developer is moved.
 func (s *Sheet) agitation() string {
 	switch s.Process.Agitation {
-	case AgitationContinuous:
+	case sensito.AgitationContinuous:
 		switch s.Spec.Vessel.Kind {
 		case Tray:
 			return "continuous: shuffle or rock"
@@ -246,9 +249,9 @@ func (s *Sheet) agitation() string {
 			return "continuous: turn"
 		}
 		return "continuous"
-	case AgitationIntermittent: // NAVEDTRA 14209, pages 10-16 and 10-24
+	case sensito.AgitationIntermittent: // NAVEDTRA 14209, pages 10-16 and 10-24
 		return "continuous for the first 30 s, then 5 s each minute"
-	case AgitationNone:
+	case sensito.AgitationNone:
 		return "none"
 	}
 	return "as the strips of the trial, which does not say"
@@ -297,14 +300,14 @@ func (s *Sheet) mix(b *SheetBath) error {
 		spec.Films, spec.Least = s.Spec.Films, b.least
 	}
 	m, err := NewMix(spec)
-	if u := (*Unanswerable)(nil); errors.As(err, &u) {
-		return &Unanswerable{Reason: b.Name + ": " + u.Reason, Hint: u.Hint}
+	if u := (*sensito.Unanswerable)(nil); errors.As(err, &u) {
+		return &sensito.Unanswerable{Reason: b.Name + ": " + u.Reason, Hint: u.Hint}
 	}
 	if err != nil {
 		return fmt.Errorf("%s: %w", b.Name, err)
 	}
 	for _, w := range m.Warnings {
-		s.Warnings = append(s.Warnings, Warning{Code: w.Code, Message: b.Name + ": " + w.Message})
+		s.Warnings = append(s.Warnings, sensito.Warning{Code: w.Code, Message: b.Name + ": " + w.Message})
 	}
 	if b.Developer && len(s.Spec.Films) == 0 && b.least.Concentrate > 0 {
 		s.warn("films_unknown", "whether %s of concentrate are enough is not known, since the films are not: give --films, like 4x 4x5in", m.Concentrate)
@@ -319,7 +322,7 @@ func (s *Sheet) count(b *SheetBath) {
 		return
 	}
 	u := &BathUse{}
-	for _, d := range s.Spec.Trial.done {
+	for _, d := range s.Spec.Trial.Done() {
 		if d.Date < b.Mixed { // dates of this form sort as text
 			continue
 		}
@@ -329,7 +332,7 @@ func (s *Sheet) count(b *SheetBath) {
 			u.Unknown++
 		}
 	}
-	_, u.Today = filmTotals(s.Spec.Films)
+	_, u.Today = sensito.FilmTotals(s.Spec.Films)
 	if v := s.Spec.Vessel; v.Stated() {
 		u.Most = b.capacity.Of(v.Volume)
 	}
@@ -349,7 +352,7 @@ func (s *Sheet) light() {
 
 // order finds how sheets are moved in a tray.
 func (s *Sheet) order() {
-	n, _ := filmTotals(s.Spec.Films)
+	n, _ := sensito.FilmTotals(s.Spec.Films)
 	if s.Spec.Vessel.Kind != Tray || n < 2 {
 		return
 	}

@@ -1,10 +1,14 @@
-package sensito
+package darkroom
 
 import (
 	"fmt"
 	"strconv"
 	"strings"
-	"time"
+
+	"sensito/sensito"
+	"sensito/sensito/internal/check"
+	"sensito/sensito/internal/decimal"
+	"sensito/sensito/internal/lazy"
 )
 
 // TimeFrom says where the time of a step comes from.
@@ -33,7 +37,7 @@ type Bath struct {
 	Mixed    string // when it was mixed, YYYY-MM-DD; may be empty
 	Least    string // concentrate that film needs, see ParseLeast; "" when not stated
 
-	dilution Dilution
+	dilution sensito.Dilution
 	capacity Capacity
 	least    Least
 }
@@ -47,9 +51,9 @@ type ProcessStep struct {
 	Bath Bath
 
 	From           TimeFrom
-	Minutes        Minutes // with TimeStated; 0 when the step lasts until it is done
-	Clearing       Minutes // the clearing time, with TimeFromClearing; 0 when it was not measured
-	ClearingFactor float64 // 0 means DefaultClearingFactor
+	Minutes        sensito.Minutes // with TimeStated; 0 when the step lasts until it is done
+	Clearing       sensito.Minutes // the clearing time, with TimeFromClearing; 0 when it was not measured
+	ClearingFactor float64         // 0 means DefaultClearingFactor
 
 	TemperatureC float64 // degrees Celsius; 0 means that of the developer
 	Agitation    string  // in words
@@ -81,18 +85,18 @@ const (
 // step in the dark after one in the light, what contradicts itself or lies
 // outside its limits. A bath that several steps use is described by the first.
 func NewProcedure(spec ProcedureSpec) (*Procedure, error) {
-	var f faults
-	f.line("title", spec.Title, maxStepText)
+	var f check.Faults
+	f.Line("title", spec.Title, maxStepText)
 	if spec.ShuffleSeconds != 0 {
-		f.within("shuffle_seconds", spec.ShuffleSeconds, 5, 600, " s")
+		f.Within("shuffle_seconds", spec.ShuffleSeconds, 5, 600, " s")
 	}
 	steps := append([]ProcessStep(nil), spec.Steps...)
 	switch {
 	case len(steps) == 0:
-		f.add("step", "is missing: a procedure needs at least the development")
+		f.Add("step", "is missing: a procedure needs at least the development")
 	case len(steps) > MaxProcessSteps:
-		f.add("step", "%d steps are more than %d", len(steps), MaxProcessSteps)
-		return nil, f.err()
+		f.Add("step", "%d steps are more than %d", len(steps), MaxProcessSteps)
+		return nil, f.Err()
 	}
 	developer, light := 0, 0
 	first := map[string]int{}
@@ -101,7 +105,7 @@ func NewProcedure(spec ProcedureSpec) (*Procedure, error) {
 		s.check(&f, key)
 		if s.From == TimeFromPlan {
 			if developer > 0 {
-				f.add(key+"minutes", "takes the time of the plan, as step %d does; one step is the development", developer)
+				f.Add(key+"minutes", "takes the time of the plan, as step %d does; one step is the development", developer)
 			}
 			developer = i + 1
 		}
@@ -109,7 +113,7 @@ func NewProcedure(spec ProcedureSpec) (*Procedure, error) {
 		case !s.Dark && light == 0:
 			light = i + 1
 		case s.Dark && light > 0:
-			f.add(key+"dark", "step %d before it is in the light", light)
+			f.Add(key+"dark", "step %d before it is in the light", light)
 		}
 		if s.Bath.Name == "" {
 			continue
@@ -119,16 +123,16 @@ func NewProcedure(spec ProcedureSpec) (*Procedure, error) {
 		} else if s.Bath.only() || s.Bath == steps[at].Bath {
 			s.Bath = steps[at].Bath
 		} else {
-			f.add(key+"bath", "%q is described otherwise by step %d; describe it there, or give it another name", s.Bath.Name, at+1)
+			f.Add(key+"bath", "%q is described otherwise by step %d; describe it there, or give it another name", s.Bath.Name, at+1)
 		}
 	}
 	for i := range steps {
 		steps[i].Bath.parse(&f, fmt.Sprintf("step[%d].", i+1))
 	}
 	if developer == 0 && len(steps) > 0 {
-		f.add("step", "none is the development: write minutes = %q in it", TimeFromPlan)
+		f.Add("step", "none is the development: write minutes = %q in it", TimeFromPlan)
 	}
-	if err := f.err(); err != nil {
+	if err := f.Err(); err != nil {
 		return nil, err
 	}
 	spec.Steps = steps
@@ -157,112 +161,98 @@ func (p *Procedure) ShuffleSeconds() float64 {
 }
 
 // check notes what is wrong with one step.
-func (s *ProcessStep) check(f *faults, key string) {
+func (s *ProcessStep) check(f *check.Faults, key string) {
 	if strings.TrimSpace(s.Name) == "" {
-		f.add(key+"name", "is missing")
+		f.Add(key+"name", "is missing")
 	}
-	f.line(key+"name", s.Name, maxStepName)
-	f.line(key+"bath", s.Bath.Name, maxStepName)
-	f.line(key+"agitation", s.Agitation, maxStepText)
-	f.line(key+"note", s.Note, maxStepText)
+	f.Line(key+"name", s.Name, maxStepName)
+	f.Line(key+"bath", s.Bath.Name, maxStepName)
+	f.Line(key+"agitation", s.Agitation, maxStepText)
+	f.Line(key+"note", s.Note, maxStepText)
 	s.checkTime(f, key)
 	if s.TemperatureC != 0 {
-		f.within(key+"temperature_c", s.TemperatureC, 1, 60, " °C")
+		f.Within(key+"temperature_c", s.TemperatureC, 1, 60, " °C")
 	}
 	if s.From == TimeFromPlan {
 		if s.TemperatureC != 0 {
-			f.add(key+"temperature_c", "is that of the trial or of --at")
+			f.Add(key+"temperature_c", "is that of the trial or of --at")
 		}
 		if s.Bath.Dilution != "" {
-			f.add(key+"dilution", "is that of the trial or of --dilution")
+			f.Add(key+"dilution", "is that of the trial or of --dilution")
 		}
 	}
 	if s.Bath.Name == "" && !s.Bath.only() && s.From != TimeFromPlan {
-		f.add(key+"bath", "is missing: name the bath that is described")
+		f.Add(key+"bath", "is missing: name the bath that is described")
 	}
 	s.Bath.check(f, key)
 }
 
 // checkTime notes what is wrong with the time of a step.
-func (s *ProcessStep) checkTime(f *faults, key string) {
-	f.within(key+"drain_seconds", s.DrainSeconds, 0, 600, " s")
+func (s *ProcessStep) checkTime(f *check.Faults, key string) {
+	f.Within(key+"drain_seconds", s.DrainSeconds, 0, 600, " s")
 	switch s.From {
 	case TimeStated:
 		if s.Minutes != 0 {
-			f.within(key+"minutes", float64(s.Minutes), 0.05, 1440, " min")
+			f.Within(key+"minutes", float64(s.Minutes), 0.05, 1440, " min")
 			if s.DrainSeconds >= 60*float64(s.Minutes) {
-				f.add(key+"drain_seconds", "%g s to drain leave nothing of %s", s.DrainSeconds, s.Minutes.Clock(1))
+				f.Add(key+"drain_seconds", "%g s to drain leave nothing of %s", s.DrainSeconds, s.Minutes.Clock(1))
 			}
 		}
 	case TimeFromPlan, TimeFromClearing:
 		if s.Minutes != 0 {
-			f.add(key+"minutes", "%q does not go with a time", s.From)
+			f.Add(key+"minutes", "%q does not go with a time", s.From)
 		}
 	default:
-		f.add(key+"minutes", "%q is not a time, %q or %q", s.From, TimeFromPlan, TimeFromClearing)
+		f.Add(key+"minutes", "%q is not a time, %q or %q", s.From, TimeFromPlan, TimeFromClearing)
 	}
 	if s.From != TimeFromClearing && (s.Clearing != 0 || s.ClearingFactor != 0) {
-		f.add(key+"clearing_minutes", "and clearing_factor go with minutes = %q", TimeFromClearing)
+		f.Add(key+"clearing_minutes", "and clearing_factor go with minutes = %q", TimeFromClearing)
 		return
 	}
 	if s.Clearing != 0 {
-		f.within(key+"clearing_minutes", float64(s.Clearing), 0.05, 120, " min")
+		f.Within(key+"clearing_minutes", float64(s.Clearing), 0.05, 120, " min")
 	}
 	if s.ClearingFactor != 0 {
-		f.within(key+"clearing_factor", s.ClearingFactor, 1, 10, "")
+		f.Within(key+"clearing_factor", s.ClearingFactor, 1, 10, "")
 	}
 }
 
-func (b Bath) check(f *faults, key string) {
+func (b Bath) check(f *check.Faults, key string) {
 	if b.OneShot && (b.Capacity != "" || b.Mixed != "") {
-		f.add(key+"one_shot", "does not go with capacity and mixed, which are of a bath that is kept")
+		f.Add(key+"one_shot", "does not go with capacity and mixed, which are of a bath that is kept")
 	}
 	if b.Mixed != "" {
-		checkDate(f, key+"mixed", b.Mixed)
-	}
-}
-
-// CheckDate returns an error for text that is not a date as YYYY-MM-DD.
-func CheckDate(date string) error {
-	if _, err := time.Parse(time.DateOnly, date); err != nil {
-		return fmt.Errorf("%q is not a date like 2026-03-01", date)
-	}
-	return nil
-}
-
-func checkDate(f *faults, key, date string) {
-	if err := CheckDate(date); err != nil {
-		f.add(key, "%v", err)
+		f.AddError(key+"mixed", sensito.CheckDate(b.Mixed))
 	}
 }
 
 // parse reads what the bath states as text.
-func (b *Bath) parse(f *faults, key string) {
+func (b *Bath) parse(f *check.Faults, key string) {
 	var err error
 	if b.Dilution != "" {
-		if b.dilution, err = ParseDilution(b.Dilution); err != nil {
-			f.add(key+"dilution", "%v", err)
+		if b.dilution, err = sensito.ParseDilution(b.Dilution); err != nil {
+			f.Add(key+"dilution", "%v", err)
 		}
 	}
 	if b.Capacity != "" {
 		if b.capacity, err = ParseCapacity(b.Capacity); err != nil {
-			f.add(key+"capacity", "%v", err)
+			f.Add(key+"capacity", "%v", err)
 		}
 	}
 	if b.Least != "" {
 		if b.least, _, err = ParseLeast(b.Least); err != nil {
-			f.add(key+"least", "%v", err)
+			f.Add(key+"least", "%v", err)
 		}
 	}
 }
 
 // Capacity is how much film a litre of a bath can treat, in square centimetres.
-type Capacity Area
+type Capacity sensito.Area
 
 // Of returns the area that a volume can treat.
-func (c Capacity) Of(v Volume) Area { return Area(c) * Area(v.Litres()) }
+func (c Capacity) Of(v Volume) sensito.Area { return sensito.Area(c) * sensito.Area(v.Litres()) }
 
-var capacityForm = lazily(`^` + decimalForm + `\s*(films?|in2|sq\s*in|cm2|sq\s*cm|m2)\s*(?:/|a|per)\s*(?:l|litre|liter)$`)
+var capacityForm = lazy.Regexp(`^` + decimal.Form + `\s*(films?|in2|sq\s*in|cm2|sq\s*cm|m2)\s*(?:/|a|per)\s*(?:l|litre|liter)$`)
 
 // ParseCapacity reads "20 films/l", films of 80 square inches, or an area such as
 // "1600in2/l", "10000cm2/l" or "1m2/l".
@@ -271,16 +261,16 @@ func ParseCapacity(text string) (Capacity, error) {
 	if part == nil {
 		return 0, fmt.Errorf("%q is not a capacity like 20 films/l, 1600in2/l or 10000cm2/l", text)
 	}
-	number, err := decimal(part[1])
+	number, err := decimal.Parse(part[1])
 	if err != nil {
 		return 0, fmt.Errorf("%q: %w", text, err)
 	}
-	area := Area(number)
+	area := sensito.Area(number)
 	switch strings.Join(strings.Fields(part[2]), "") {
 	case "film", "films":
-		area *= FilmUnit
+		area *= sensito.FilmUnit
 	case "in2", "sqin":
-		area *= SquareInch
+		area *= sensito.SquareInch
 	case "m2":
 		area *= 1e4
 	}
@@ -298,7 +288,7 @@ type Uses struct {
 	Most    int // that the developer bears; 0 when not stated
 }
 
-var usesForm = lazily(`^(\d{1,4})(?:\s*(?:of|/)\s*(\d{1,4}))?$`)
+var usesForm = lazy.Regexp(`^(\d{1,4})(?:\s*(?:of|/)\s*(\d{1,4}))?$`)
 
 // ParseUses reads "one-shot", or which use of the developer it is, "3", with the
 // most that it bears, "3 of 10".

@@ -1,9 +1,12 @@
-package sensito
+package darkroom
 
 import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"sensito/sensito/internal/decimal"
+	"sensito/sensito/internal/lazy"
 )
 
 // Volume is a volume in millilitres.
@@ -80,14 +83,7 @@ var (
 	imperialUnits = map[string]Volume{"oz": ImperialFluidOunce, "pt": 20 * ImperialFluidOunce, "qt": 40 * ImperialFluidOunce, "gal": 160 * ImperialFluidOunce}
 )
 
-// decimalForm is a number of digits with a decimal point or comma.
-const decimalForm = `(\d{1,9}(?:[.,]\d{1,9})?|[.,]\d{1,9})`
-
-var (
-	volumeForm = lazily(`^` + decimalForm + `\s*(us|imp(?:erial)?|uk)?\s*([a-z]+3?|fl\.?\s*oz|fluid\s+ounces?)\.?$`)
-	// 1,000 may mean a thousand, or one in three places.
-	thousands = lazily(`\d,\d{3}(?:\D|$)`)
-)
+var volumeForm = lazy.Regexp(`^` + decimal.Form + `\s*(us|imp(?:erial)?|uk)?\s*([a-z]+3?|fl\.?\s*oz|fluid\s+ounces?)\.?$`)
 
 // smallestVolume and largestVolume bound what anybody mixes.
 const smallestVolume, largestVolume Volume = 0.01, 1000 * Litre
@@ -101,7 +97,7 @@ func ParseVolume(text string) (Volume, VolumeSystem, error) {
 	if part == nil {
 		return 0, Metric, fmt.Errorf("%q is not a volume like 600ml, 1.5l, 20usfloz or 20impfloz", text)
 	}
-	number, err := decimal(part[1])
+	number, err := decimal.Parse(part[1])
 	if err != nil {
 		return 0, Metric, fmt.Errorf("%q: %w", text, err)
 	}
@@ -126,13 +122,4 @@ func ParseVolume(text string) (Volume, VolumeSystem, error) {
 		return 0, Metric, fmt.Errorf("%q is outside %v ml to %g l", text, float64(smallestVolume), largestVolume.Litres())
 	}
 	return v, system, nil
-}
-
-// decimal reads a number of digits with a decimal point or comma.
-func decimal(text string) (float64, error) {
-	if thousands().MatchString(text) {
-		plain := strings.Replace(text, ",", "", 1)
-		return 0, fmt.Errorf("%s may mean %s or %s: write it with a point, or without the comma", text, plain, strings.Replace(text, ",", ".", 1))
-	}
-	return strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
 }

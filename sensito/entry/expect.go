@@ -1,4 +1,4 @@
-package sensito
+package entry
 
 import (
 	"cmp"
@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+
+	"sensito/sensito"
 )
 
 // An Expectation is what the reading of a step should be, by what is known
@@ -13,7 +15,7 @@ import (
 type Expectation struct {
 	// Density is the expected reading, never below base plus fog; its standard
 	// error includes that of the reading itself.
-	Density Estimate[Density]
+	Density sensito.Estimate[sensito.Density]
 }
 
 // farOff is how many standard deviations from the expectation a reading may lie,
@@ -21,24 +23,24 @@ type Expectation struct {
 // not made for a good reading is hardly ever questioned, and a slip of 0.30
 // nearly always (TestExpectBlind).
 const (
-	farOff              = 4.0
-	farOffLeast Density = 0.02
+	farOff                      = 4.0
+	farOffLeast sensito.Density = 0.02
 )
 
 // Limit returns how far from the expectation a reading may lie without being
 // questioned.
-func (e Expectation) Limit() Density { return farOff*e.Density.StdErr + farOffLeast }
+func (e Expectation) Limit() sensito.Density { return farOff*e.Density.StdErr + farOffLeast }
 
 // FarOff says whether a reading lies so far from the expectation that it should
 // be looked at again.
-func (e Expectation) FarOff(d Density) bool {
+func (e Expectation) FarOff(d sensito.Density) bool {
 	return !(math.Abs(float64(d-e.Density.Value)) <= float64(e.Limit()))
 }
 
 // useful is the widest standard error of an expectation that tells anything.
-const useful Density = 0.30
+const useful sensito.Density = 0.30
 
-// Expect returns the reading to be expected at a step, from 1, of strip s of the
+// Expect returns the reading to be expected at a step, from 1, of strip s of a
 // trial: from the other readings of the strip, from base plus fog, and from the
 // other strips of the trial, scaled to the time of this one. number is the place
 // in the trial, from 1, of a strip to be left out because s takes its place; 0
@@ -47,11 +49,11 @@ const useful Density = 0.30
 //
 // Readings that cannot belong to the same curve as the others of the strip do
 // not count.
-func (t *Trial) Expect(s StripSpec, number, step int) (e Expectation, ok bool) {
-	if step < 1 || step > t.exposures.Len() {
+func Expect(t *sensito.Trial, s sensito.StripSpec, number, step int) (e Expectation, ok bool) {
+	if step < 1 || step > t.Exposures().Len() {
 		return e, false
 	}
-	c := t.courseOf(s)
+	c := courseOf(t, s)
 	c.beside(t, s, number)
 	e.Density = c.expect(step)
 	return e, e.Density.StdErr <= useful
@@ -60,11 +62,11 @@ func (t *Trial) Expect(s StripSpec, number, step int) (e Expectation, ok bool) {
 // Doubts returns the steps about the given one, from 1 and in rising order,
 // whose readings on strip s do not belong to the same curve as the others.
 // number is as for Expect.
-func (t *Trial) Doubts(s StripSpec, number, step int) []int {
-	if step < 1 || step > t.exposures.Len() {
+func Doubts(t *sensito.Trial, s sensito.StripSpec, number, step int) []int {
+	if step < 1 || step > t.Exposures().Len() {
 		return nil
 	}
-	c := t.courseOf(s)
+	c := courseOf(t, s)
 	c.beside(t, s, number)
 	k := c.known(c.x[step-1], 0)
 	slices.Sort(k.doubted)
@@ -73,19 +75,14 @@ func (t *Trial) Doubts(s StripSpec, number, step int) []int {
 
 // ExpectAgain returns what another reading of a step should be by the readings
 // of it that there are. ok is false where there are none.
-func (t *Trial) ExpectAgain(readings []Density) (e Expectation, ok bool) {
+func ExpectAgain(t *sensito.Trial, readings []sensito.Density) (e Expectation, ok bool) {
 	if len(readings) == 0 {
 		return e, false
 	}
-	one := t.readingSD()
-	e.Density = Estimate[Density]{Value: averageDensity(readings), DoF: math.Inf(1),
-		StdErr: one * Density(math.Sqrt(1+1/float64(len(readings))))}
+	one := t.ReadingSD()
+	e.Density = sensito.Estimate[sensito.Density]{Value: sensito.AverageDensity(readings), DoF: math.Inf(1),
+		StdErr: one * sensito.Density(math.Sqrt(1+1/float64(len(readings))))}
 	return e, true
-}
-
-// readingSD returns the standard deviation of one reading, rounding included.
-func (t *Trial) readingSD() Density {
-	return Density(math.Sqrt(float64(t.repeatability*t.repeatability) + roundingVariance))
 }
 
 // prior is what is known of a characteristic curve before it is read: its slope
@@ -139,26 +136,27 @@ type course struct {
 	one    float64   // standard deviation of one reading
 }
 
-func (t *Trial) courseOf(s StripSpec) *course {
-	c := &course{prior: filmPrior, start: usualStart, lowest: math.Inf(-1), one: float64(t.readingSD())}
-	if t.material == PaperMaterial {
+func courseOf(t *sensito.Trial, s sensito.StripSpec) *course {
+	c := &course{prior: filmPrior, start: usualStart, lowest: math.Inf(-1), one: float64(t.ReadingSD())}
+	if t.Material() == sensito.PaperMaterial {
 		c.prior = paperPrior
 	}
-	first := slices.Min(t.exposures.logH)
-	_, _, more := s.exposed(&faults{}, "", t.exposures)
-	for i, h := range t.exposures.logH {
+	logH := t.Exposures().LogH()
+	first := slices.Min(logH)
+	more := s.ExposedMore(t.Exposures())
+	for i, h := range logH {
 		d, n := math.NaN(), 1
 		if i < len(s.Density) && !slices.Contains(s.Ignore, i+1) {
 			d = float64(s.Density[i])
 		}
 		if r := s.Repeats[i+1]; len(r) > 0 && !slices.Contains(s.Ignore, i+1) {
-			d, n = float64(averageDensity(r)), len(r)
+			d, n = float64(sensito.AverageDensity(r)), len(r)
 		}
 		c.x = append(c.x, float64(h.Add(more).Sub(first)))
 		c.y, c.sd = append(c.y, d), append(c.sd, c.one/math.Sqrt(float64(n)))
 	}
 	if len(s.BaseFog) > 0 {
-		c.lowest = float64(averageDensity(s.BaseFog))
+		c.lowest = float64(sensito.AverageDensity(s.BaseFog))
 		c.start = c.lowest
 	}
 	return c
@@ -169,16 +167,16 @@ const usualStart = 0.2
 
 // beside makes the course lean on the strips of the trial other than number that
 // were developed for the next shorter and the next longer time.
-func (c *course) beside(t *Trial, s StripSpec, number int) {
-	var shorter, longer *Strip
-	for _, o := range t.strips {
-		if o.number == number || o.grade != s.Grade || !o.told() {
+func (c *course) beside(t *sensito.Trial, s sensito.StripSpec, number int) {
+	var shorter, longer *sensito.Strip
+	for _, o := range t.Strips() {
+		if o.Number() == number || o.Grade() != s.Grade || !tells(o) {
 			continue
 		}
-		if o.minutes <= s.Minutes && (shorter == nil || o.minutes > shorter.minutes) {
+		if o.Minutes() <= s.Minutes && (shorter == nil || o.Minutes() > shorter.Minutes()) {
 			shorter = o
 		}
-		if o.minutes > s.Minutes && (longer == nil || o.minutes < longer.minutes) {
+		if o.Minutes() > s.Minutes && (longer == nil || o.Minutes() < longer.Minutes()) {
 			longer = o
 		}
 	}
@@ -186,16 +184,16 @@ func (c *course) beside(t *Trial, s StripSpec, number int) {
 	switch {
 	case shorter == nil && longer == nil:
 		return
-	case shorter != nil && longer != nil && shorter.minutes > 0:
-		a, b := shorter.net(), longer.net()
-		share := math.Log(float64(s.Minutes/shorter.minutes)) / math.Log(float64(longer.minutes/shorter.minutes))
+	case shorter != nil && longer != nil && shorter.Minutes() > 0:
+		a, b := netOf(shorter), netOf(longer)
+		share := math.Log(float64(s.Minutes/shorter.Minutes())) / math.Log(float64(longer.Minutes()/shorter.Minutes()))
 		scaled = func(x float64) float64 { return (1-share)*a(x) + share*b(x) }
 		c.gainSD = gainSD
 	default:
 		near := cmp.Or(shorter, longer)
-		net, away := near.net(), 0.0
-		if s.Minutes > 0 && near.minutes > 0 {
-			away = math.Log(float64(s.Minutes / near.minutes))
+		net, away := netOf(near), 0.0
+		if s.Minutes > 0 && near.Minutes() > 0 {
+			away = math.Log(float64(s.Minutes / near.Minutes()))
 		}
 		gain := math.Exp(gainPower * away)
 		scaled = func(x float64) float64 { return gain * net(x) }
@@ -205,27 +203,27 @@ func (c *course) beside(t *Trial, s StripSpec, number int) {
 		c.other = append(c.other, scaled(x))
 	}
 	if math.IsInf(c.lowest, -1) {
-		c.start = float64(averageDensity(cmp.Or(shorter, longer).baseFog))
+		c.start = float64(sensito.AverageDensity(cmp.Or(shorter, longer).BaseFog()))
 	}
 	c.startSD = besideStartSD
 	c.slopeSD *= besideAnother
 }
 
-// told says whether the strip says enough to expect readings of another by it.
-func (s *Strip) told() bool {
+// tells says whether a strip says enough to expect readings of another by it.
+func tells(s *sensito.Strip) bool {
 	n := 0
-	for _, step := range s.steps {
+	for _, step := range s.Steps() {
 		if step.Read() {
 			n++
 		}
 	}
-	return n >= minReadings && len(s.baseFog) > 0 && s.next == 0
+	return n >= sensito.MinReadings && len(s.BaseFog()) > 0 && s.NextStep() == 0
 }
 
-// net returns the net density of the strip against log H from the faint end of
+// netOf returns the net density of a strip against log H from the faint end of
 // its trial, smoothed.
-func (s *Strip) net() func(x float64) float64 {
-	c := s.trial.courseOf(s.Spec())
+func netOf(s *sensito.Strip) func(x float64) float64 {
+	c := courseOf(s.Trial(), s.Spec())
 	var all *known
 	if len(c.x) <= nearest {
 		all = c.known(0, 0)
@@ -259,10 +257,10 @@ func (c *course) beyond(step int) float64 {
 }
 
 // expect returns the reading expected at a step, from 1.
-func (c *course) expect(step int) Estimate[Density] {
+func (c *course) expect(step int) sensito.Estimate[sensito.Density] {
 	x := c.x[step-1]
 	d, sd := c.known(x, step).at(x, c.beyond(step-1))
-	return Estimate[Density]{Value: Density(math.Max(d, c.lowest)), StdErr: Density(math.Hypot(sd, c.one)), DoF: math.Inf(1)}
+	return sensito.Estimate[sensito.Density]{Value: sensito.Density(math.Max(d, c.lowest)), StdErr: sensito.Density(math.Hypot(sd, c.one)), DoF: math.Inf(1)}
 }
 
 // nearest is how many readings about an exposure are looked at.

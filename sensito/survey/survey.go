@@ -1,4 +1,4 @@
-package sensito
+package survey
 
 import (
 	"errors"
@@ -6,41 +6,43 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"sensito/sensito"
 )
 
 // Survey says of a trial how far it is, what it lacks and what it comes to. A nil
 // quantity could not be had; Missing says why.
 type Survey struct {
-	Trial *Trial
+	Trial *sensito.Trial
 
 	// Missing is what is not there yet, or cannot be had from what is there, the
 	// most urgent first; empty where a trial is complete.
-	Missing []Warning
+	Missing []sensito.Warning
 
 	// Speed is that at SpeedMinutes: where the ISO contrast condition is met, or,
 	// where ISO is false, of the strip that comes closest to it.
-	Speed        *Estimate[Speed]
-	SpeedMinutes Minutes
+	Speed        *sensito.Estimate[sensito.Speed]
+	SpeedMinutes sensito.Minutes
 	ISO          bool
 
 	// Quantity is the contrast, as in Family, that runs from LeastContrast to
 	// MostContrast over the strips.
 	Quantity                    string
-	LeastContrast, MostContrast *Estimate[float64]
+	LeastContrast, MostContrast *sensito.Estimate[float64]
 
 	// Normal is the development time for a scene of seven stops.
-	Normal *Estimate[Minutes]
+	Normal *sensito.Estimate[sensito.Minutes]
 
 	// Paper holds the strips of a trial of paper, which has none of the above.
-	Paper []*PaperStrip
+	Paper []*sensito.PaperStrip
 }
 
-// NewSurvey returns the survey of a trial. What cannot be had is no error but
+// New returns the survey of a trial. What cannot be had is no error but
 // Missing.
-func NewSurvey(t *Trial, o MeasureOptions) *Survey {
-	s := &Survey{Trial: t, Missing: []Warning{}}
+func New(t *sensito.Trial, o sensito.MeasureOptions) *Survey {
+	s := &Survey{Trial: t, Missing: []sensito.Warning{}}
 	s.keyedIn()
-	if t.material == PaperMaterial {
+	if t.Material() == sensito.PaperMaterial {
 		s.surveyPaper(o)
 	} else {
 		s.surveyFilm(o)
@@ -50,46 +52,34 @@ func NewSurvey(t *Trial, o MeasureOptions) *Survey {
 }
 
 func (s *Survey) miss(code, format string, args ...any) {
-	s.Missing = append(s.Missing, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+	s.Missing = append(s.Missing, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
 // keyedIn says which readings are still to be made.
 func (s *Survey) keyedIn() {
 	var unread, baseless []int
-	for _, strip := range s.Trial.strips {
+	for _, strip := range s.Trial.Strips() {
 		switch {
-		case strip.next > 0:
-			s.miss("strip_unfinished", "strip %d stops at step %d of %d", strip.number, strip.next, len(strip.steps))
+		case strip.NextStep() > 0:
+			s.miss("strip_unfinished", "strip %d stops at step %d of %d", strip.Number(), strip.NextStep(), s.Trial.Exposures().Len())
 		case strip.StepsRead() == 0:
-			unread = append(unread, strip.number)
+			unread = append(unread, strip.Number())
 		}
-		if len(strip.baseFog) == 0 && strip.StepsRead() > 0 {
-			baseless = append(baseless, strip.number)
+		if len(strip.BaseFog()) == 0 && strip.StepsRead() > 0 {
+			baseless = append(baseless, strip.Number())
 		}
 	}
 	if len(unread) > 0 {
 		s.miss("strip_unread", "no step read yet: %s", s.strips(unread))
 	}
-	if len(baseless) > 0 && s.Trial.material == FilmMaterial {
+	if len(baseless) > 0 && s.Trial.Material() == sensito.FilmMaterial {
 		s.miss("base_fog_unread", "base plus fog not read: %s", s.strips(baseless))
 	}
 }
 
-// StepsRead returns how many steps of the strip have a reading, one that is set
-// aside included.
-func (s *Strip) StepsRead() int {
-	n := 0
-	for _, step := range s.steps {
-		if !math.IsNaN(float64(step.Density)) {
-			n++
-		}
-	}
-	return n
-}
-
 // strips returns numbers of strips in words.
 func (s *Survey) strips(numbers []int) string {
-	if n := len(numbers); n == len(s.Trial.strips) && n > 1 {
+	if n := len(numbers); n == len(s.Trial.Strips()) && n > 1 {
 		return "all strips"
 	}
 	text := strings.Trim(strings.ReplaceAll(fmt.Sprint(numbers), " ", ", "), "[]")
@@ -101,13 +91,13 @@ func (s *Survey) strips(numbers []int) string {
 
 // stated says what the notebook does not tell of the development.
 func (s *Survey) stated() {
-	p := s.Trial.process
+	p := s.Trial.Process()
 	var missing []string
 	for _, c := range []struct {
 		name  string
 		given bool
 	}{{"developer", p.Developer != ""}, {"temperature", p.TemperatureC != 0}} {
-		if !c.given && s.Trial.material == FilmMaterial {
+		if !c.given && s.Trial.Material() == sensito.FilmMaterial {
 			missing = append(missing, c.name)
 		}
 	}
@@ -116,29 +106,29 @@ func (s *Survey) stated() {
 	}
 }
 
-func (s *Survey) surveyFilm(o MeasureOptions) {
-	if !s.Trial.exposures.absolute {
+func (s *Survey) surveyFilm(o sensito.MeasureOptions) {
+	if !s.Trial.Exposures().Absolute() {
 		s.miss("relative_exposure", "exposures are relative, so no speed")
 	}
-	ms, err := MeasureTrial(s.Trial, o)
+	ms, err := sensito.MeasureTrial(s.Trial, o)
 	if err != nil {
-		if !s.waiting(s.Trial.strips...) {
+		if !s.waiting(s.Trial.Strips()...) {
 			s.miss("no_curve", "%v", err)
 		}
 		return
 	}
 	s.measured(ms)
-	var times []Minutes
+	var times []sensito.Minutes
 	for _, m := range ms {
-		if m.Fit != nil && !slices.Contains(times, m.Strip.minutes) {
-			times = append(times, m.Strip.minutes)
+		if m.Fit != nil && !slices.Contains(times, m.Strip.Minutes()) {
+			times = append(times, m.Strip.Minutes())
 		}
 	}
 	if len(times) < 2 {
 		s.miss("one_time", "one development time only, so no rate: develop a strip for another")
 		return
 	}
-	f, err := NewFamily(s.Trial, o)
+	f, err := sensito.NewFamily(s.Trial, o)
 	if err != nil {
 		s.miss("no_family", "%v", err)
 		return
@@ -146,7 +136,7 @@ func (s *Survey) surveyFilm(o MeasureOptions) {
 	if f.ISOSpeed != nil {
 		s.Speed, s.SpeedMinutes, s.ISO = f.ISOSpeed, f.ISOMinutes.Value, true
 	}
-	plan, err := f.plan(Scene{Stops: normalStops})
+	plan, err := f.For(sensito.Scene{Stops: sensito.NormalStops})
 	switch {
 	case err == nil:
 		s.Normal = &plan.Minutes
@@ -156,16 +146,16 @@ func (s *Survey) surveyFilm(o MeasureOptions) {
 }
 
 // waiting says whether every one of the strips is still being keyed in.
-func (s *Survey) waiting(strips ...*Strip) bool {
-	return !slices.ContainsFunc(strips, func(s *Strip) bool { return s.next == 0 && s.StepsRead() > 0 })
+func (s *Survey) waiting(strips ...*sensito.Strip) bool {
+	return !slices.ContainsFunc(strips, func(s *sensito.Strip) bool { return s.NextStep() == 0 && s.StepsRead() > 0 })
 }
 
 // measured takes the range of contrast and the speed nearest to the standard's
 // from the strips, and says what their exposures do not reach.
-func (s *Survey) measured(ms []*Measured) {
-	s.Quantity = QuantityContrastIndex
-	of := func(m *Measured) *Estimate[float64] { return m.ContrastIndex }
-	count := func(of func(*Measured) *Estimate[float64]) (n int) {
+func (s *Survey) measured(ms []*sensito.Measured) {
+	s.Quantity = sensito.QuantityContrastIndex
+	of := func(m *sensito.Measured) *sensito.Estimate[float64] { return m.ContrastIndex }
+	count := func(of func(*sensito.Measured) *sensito.Estimate[float64]) (n int) {
 		for _, m := range ms {
 			if of(m) != nil {
 				n++
@@ -173,8 +163,8 @@ func (s *Survey) measured(ms []*Measured) {
 		}
 		return n
 	}
-	if gradient := func(m *Measured) *Estimate[float64] { return m.AverageGradient }; count(gradient) > count(of) {
-		s.Quantity, of = QuantityAverageGradient, gradient
+	if gradient := func(m *sensito.Measured) *sensito.Estimate[float64] { return m.AverageGradient }; count(gradient) > count(of) {
+		s.Quantity, of = sensito.QuantityAverageGradient, gradient
 	}
 	nearest := math.Inf(1)
 	var noPoint, noContrast []int
@@ -185,10 +175,10 @@ func (s *Survey) measured(ms []*Measured) {
 			}
 			continue
 		}
-		if c := of(m); c == nil && m.Strip.next > 0 { // it is not complete
+		if c := of(m); c == nil && m.Strip.NextStep() > 0 { // it is not complete
 			continue
 		} else if c == nil {
-			noContrast = append(noContrast, m.Strip.number)
+			noContrast = append(noContrast, m.Strip.Number())
 		} else {
 			if s.LeastContrast == nil || c.Value < s.LeastContrast.Value {
 				s.LeastContrast = c
@@ -198,15 +188,15 @@ func (s *Survey) measured(ms []*Measured) {
 			}
 		}
 		if m.SpeedPoint == nil {
-			noPoint = append(noPoint, m.Strip.number)
+			noPoint = append(noPoint, m.Strip.Number())
 		}
 		if m.Speed != nil {
 			off := math.MaxFloat64 // the contrast condition cannot be judged
 			if m.ISODifference != nil {
-				off = math.Abs(m.ISODifference.Value - ISODifferenceAim)
+				off = math.Abs(m.ISODifference.Value - sensito.ISODifferenceAim)
 			}
 			if off < nearest {
-				nearest, s.Speed, s.SpeedMinutes = off, m.Speed, m.Strip.minutes
+				nearest, s.Speed, s.SpeedMinutes = off, m.Speed, m.Strip.Minutes()
 			}
 		}
 	}
@@ -218,13 +208,13 @@ func (s *Survey) measured(ms []*Measured) {
 	}
 }
 
-func (s *Survey) surveyPaper(o MeasureOptions) {
-	if !s.Trial.exposures.absolute {
+func (s *Survey) surveyPaper(o sensito.MeasureOptions) {
+	if !s.Trial.Exposures().Absolute() {
 		s.miss("relative_exposure", "exposures are relative, so a range but no speed")
 	}
-	p, err := MeasurePaper(s.Trial, o.Fit)
+	p, err := sensito.MeasurePaper(s.Trial, o.Fit)
 	if err != nil {
-		if !s.waiting(s.Trial.strips...) {
+		if !s.waiting(s.Trial.Strips()...) {
 			s.miss("no_curve", "%v", err)
 		}
 		return
@@ -258,23 +248,23 @@ func (s *Survey) surveyPaper(o MeasureOptions) {
 	}
 }
 
-// ControlSurvey says of a control log how far it is and where the process is.
-type ControlSurvey struct {
-	Log     *ControlLog
-	Missing []Warning // as in Survey
-	Control *Control  // nil where the strips are too few to judge the process
+// Control says of a control log how far it is and where the process is.
+type Control struct {
+	Log     *sensito.ControlLog
+	Missing []sensito.Warning // as in Survey
+	Control *sensito.Control  // nil where the strips are too few to judge the process
 }
 
-// NewControlSurvey returns the survey of a control log.
-func NewControlSurvey(l *ControlLog) *ControlSurvey {
-	s := &ControlSurvey{Log: l, Missing: []Warning{}}
-	c, err := l.Evaluate(ControlOptions{})
+// NewControl returns the survey of a control log.
+func NewControl(l *sensito.ControlLog) *Control {
+	s := &Control{Log: l, Missing: []sensito.Warning{}}
+	c, err := l.Evaluate(sensito.ControlOptions{})
 	if err != nil {
 		text := err.Error()
-		if u := (*Unanswerable)(nil); errors.As(err, &u) && u.Hint != "" {
+		if u := (*sensito.Unanswerable)(nil); errors.As(err, &u) && u.Hint != "" {
 			text += ": " + u.Hint
 		}
-		s.Missing = append(s.Missing, Warning{Code: "baseline_too_short", Message: text})
+		s.Missing = append(s.Missing, sensito.Warning{Code: "baseline_too_short", Message: text})
 		return s
 	}
 	s.Control = c

@@ -1,4 +1,4 @@
-package sensito_test
+package darkroom_test
 
 import (
 	"errors"
@@ -10,47 +10,64 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/darkroom"
 )
 
-func procedureOf(t *testing.T, steps ...sensito.ProcessStep) *sensito.Procedure {
+func procedureOf(t *testing.T, steps ...darkroom.ProcessStep) *darkroom.Procedure {
 	t.Helper()
-	p, err := sensito.NewProcedure(sensito.ProcedureSpec{Steps: steps})
+	p, err := darkroom.NewProcedure(darkroom.ProcedureSpec{Steps: steps})
 	require.NoError(t, err)
 	return p
 }
 
-var develops = sensito.ProcessStep{Name: "Develop", From: sensito.TimeFromPlan, Dark: true, DrainSeconds: 10}
+var develops = darkroom.ProcessStep{Name: "Develop", From: darkroom.TimeFromPlan, Dark: true, DrainSeconds: 10}
 
-func soak() sensito.ProcessStep {
-	return sensito.ProcessStep{Name: "Pre-soak", Bath: sensito.Bath{Name: "water"}, Minutes: 1, Dark: true, DrainSeconds: 10}
+func soak() darkroom.ProcessStep {
+	return darkroom.ProcessStep{Name: "Pre-soak", Bath: darkroom.Bath{Name: "water"}, Minutes: 1, Dark: true, DrainSeconds: 10}
 }
 
-func fixes(clearing sensito.Minutes) sensito.ProcessStep {
-	return sensito.ProcessStep{Name: "Fix", Bath: sensito.Bath{Name: "fixer", Dilution: "1+4", Capacity: "20 films/l", Mixed: "2026-03-01"}, From: sensito.TimeFromClearing, Clearing: clearing, Dark: true}
+func fixes(clearing sensito.Minutes) darkroom.ProcessStep {
+	return darkroom.ProcessStep{Name: "Fix", Bath: darkroom.Bath{Name: "fixer", Dilution: "1+4", Capacity: "20 films/l", Mixed: "2026-03-01"}, From: darkroom.TimeFromClearing, Clearing: clearing, Dark: true}
 }
 
-func washes() sensito.ProcessStep {
-	return sensito.ProcessStep{Name: "Wash", Bath: sensito.Bath{Name: "water"}, Minutes: 10}
+func washes() darkroom.ProcessStep {
+	return darkroom.ProcessStep{Name: "Wash", Bath: darkroom.Bath{Name: "water"}, Minutes: 10}
 }
 
 // sheetOf returns a sheet of a time that was chosen for a trial of two strips.
-func sheetOf(t *testing.T, p *sensito.Procedure, change func(*sensito.SheetSpec)) (*sensito.Sheet, error) {
+func sheetOf(t *testing.T, p *darkroom.Procedure, change func(*darkroom.SheetSpec)) (*darkroom.Sheet, error) {
 	t.Helper()
-	spec := soundSpec(t)
-	spec.Process = sensito.Process{Developer: "Brinewater", Dilution: "1+31", TemperatureC: 20, Agitation: sensito.AgitationContinuous}
-	spec.Strips[0].Process = sensito.Process{}
-	trial, err := sensito.NewTrial(spec)
+	e, err := sensito.NewContact(2, 0.5, sensito.EvenWedge(0, 1, 4))
 	require.NoError(t, err)
-	s := sensito.SheetSpec{Procedure: p}.Chosen(trial, 6.5)
+	trial, err := sensito.NewTrial(sensito.TrialSpec{
+		Film:      sensito.Film{Name: "Larkfield 125", RatedSpeed: 125},
+		Process:   sensito.Process{Developer: "Brinewater", Dilution: "1+31", TemperatureC: 20, Agitation: sensito.AgitationContinuous},
+		Exposures: e,
+		Strips: []sensito.StripSpec{
+			{Minutes: 5, Density: []sensito.Density{1.5, 1, 0.5, 0.1}},
+			{Minutes: 8, Density: []sensito.Density{1.8, 1.2, 0.6, 0.1}},
+		},
+	})
+	require.NoError(t, err)
+	s := darkroom.SheetSpec{Procedure: p}.Chosen(trial, 6.5)
 	if change != nil {
 		change(&s)
 	}
-	return sensito.NewSheet(s)
+	return darkroom.NewSheet(s)
 }
 
-func vessel(t *testing.T, text string) sensito.Vessel {
+// codes returns the codes of warnings.
+func codes(ws []sensito.Warning) []string {
+	out := []string{}
+	for _, w := range ws {
+		out = append(out, w.Code)
+	}
+	return out
+}
+
+func vessel(t *testing.T, text string) darkroom.Vessel {
 	t.Helper()
-	v, err := sensito.ParseVessel(text)
+	v, err := darkroom.ParseVessel(text)
 	require.NoError(t, err)
 	return v
 }
@@ -59,7 +76,7 @@ func vessel(t *testing.T, text string) sensito.Vessel {
 // pouring out begins with 10 s left (NAVEDTRA 14209, 10-16). Film is fixed for
 // twice the clearing time (NAVEDTRA 14209, 10-7: 45 s make 90 s).
 func TestSheetClock(t *testing.T) {
-	s, err := sheetOf(t, procedureOf(t, soak(), develops, fixes(0.75), washes(), sensito.ProcessStep{Name: "Dry"}), nil)
+	s, err := sheetOf(t, procedureOf(t, soak(), develops, fixes(0.75), washes(), darkroom.ProcessStep{Name: "Dry"}), nil)
 	require.NoError(t, err)
 	var start, times, drains []string
 	for _, step := range s.Steps {
@@ -96,8 +113,8 @@ func TestSheetClearingUnmeasured(t *testing.T) {
 // is 31.25 ml.
 func TestSheetVolumes(t *testing.T) {
 	p := procedureOf(t, develops, fixes(1), washes())
-	s, err := sheetOf(t, p, func(s *sensito.SheetSpec) {
-		s.Vessel, s.Films, s.Least = vessel(t, "tank 1l"), films(t, "4x 4x5in"), sensito.Least{6, sensito.FilmUnit}
+	s, err := sheetOf(t, p, func(s *darkroom.SheetSpec) {
+		s.Vessel, s.Films, s.Least = vessel(t, "tank 1l"), films(t, "4x 4x5in"), darkroom.Least{6, sensito.FilmUnit}
 	})
 	require.NoError(t, err)
 	require.Len(t, s.Baths, 3)
@@ -109,8 +126,8 @@ func TestSheetVolumes(t *testing.T) {
 	assert.Empty(t, s.Warnings)
 
 	// A small drum with thin developer is refused before it spoils film.
-	_, err = sheetOf(t, p, func(s *sensito.SheetSpec) {
-		s.Vessel, s.Films, s.Least = vessel(t, "drum 150ml"), films(t, "4x 4x5in"), sensito.Least{6, sensito.FilmUnit}
+	_, err = sheetOf(t, p, func(s *darkroom.SheetSpec) {
+		s.Vessel, s.Films, s.Least = vessel(t, "drum 150ml"), films(t, "4x 4x5in"), darkroom.Least{6, sensito.FilmUnit}
 	})
 	var u *sensito.Unanswerable
 	require.True(t, errors.As(err, &u))
@@ -120,7 +137,7 @@ func TestSheetVolumes(t *testing.T) {
 	// So it is by the procedure's own least amount.
 	least := develops
 	least.Bath.Least = "6ml/film"
-	_, err = sheetOf(t, procedureOf(t, least, washes()), func(s *sensito.SheetSpec) {
+	_, err = sheetOf(t, procedureOf(t, least, washes()), func(s *darkroom.SheetSpec) {
 		s.Vessel, s.Films = vessel(t, "tray 500ml"), films(t, "4x 4x5in")
 	})
 	assert.ErrorContains(t, err, "24 ml (6 ml a film) are the least")
@@ -134,7 +151,7 @@ func TestSheetVolumes(t *testing.T) {
 // A bath that is kept counts the films of the log since it was mixed.
 func TestSheetCountsUses(t *testing.T) {
 	p := procedureOf(t, develops, fixes(1), washes())
-	logged := func(s *sensito.SheetSpec) {
+	logged := func(s *darkroom.SheetSpec) {
 		spec := s.Trial.Spec()
 		spec.Done = []sensito.Done{
 			{Date: "2026-02-28", Minutes: 6, Films: films(t, "20x 8x10in")}, // in the bath before
@@ -157,7 +174,7 @@ func TestSheetCountsUses(t *testing.T) {
 	assert.False(t, u.Over())
 	assert.Equal(t, "fixer, mixed 2026-03-01: used 3 times by this log for 400 sq in (1 without their films), with today 480, of 480", s.Baths[1].UseText())
 
-	s, err = sheetOf(t, p, func(s *sensito.SheetSpec) { logged(s); s.Films = films(t, "2x 8x10in") })
+	s, err = sheetOf(t, p, func(s *darkroom.SheetSpec) { logged(s); s.Films = films(t, "2x 8x10in") })
 	require.NoError(t, err)
 	assert.True(t, s.Baths[1].Use.Over())
 	assert.Contains(t, codes(s.Warnings), "bath_exhausted")
@@ -165,37 +182,37 @@ func TestSheetCountsUses(t *testing.T) {
 
 func TestSheetDeveloperUses(t *testing.T) {
 	p := procedureOf(t, develops, washes())
-	s, err := sheetOf(t, p, func(s *sensito.SheetSpec) { s.Uses = sensito.Uses{Number: 3, Most: 10} })
+	s, err := sheetOf(t, p, func(s *darkroom.SheetSpec) { s.Uses = darkroom.Uses{Number: 3, Most: 10} })
 	require.NoError(t, err)
 	assert.Equal(t, "use 3 of 10", s.Kept(s.Baths[0]))
 	assert.Contains(t, codes(s.Warnings), "developer_reused")
-	_, err = sheetOf(t, p, func(s *sensito.SheetSpec) { s.Uses = sensito.Uses{Number: 11, Most: 10} })
+	_, err = sheetOf(t, p, func(s *darkroom.SheetSpec) { s.Uses = darkroom.Uses{Number: 11, Most: 10} })
 	assert.EqualError(t, err, "use 11 of a developer that bears 10: it is used up")
-	s, err = sheetOf(t, p, func(s *sensito.SheetSpec) { s.Uses = sensito.Uses{OneShot: true} })
+	s, err = sheetOf(t, p, func(s *darkroom.SheetSpec) { s.Uses = darkroom.Uses{OneShot: true} })
 	require.NoError(t, err)
 	assert.Equal(t, "one-shot", s.Kept(s.Baths[0]))
-	for text, want := range map[string]sensito.Uses{"one-shot": {OneShot: true}, "One shot": {OneShot: true}, "3": {Number: 3}, "3 of 10": {Number: 3, Most: 10}, "3/10": {Number: 3, Most: 10}} {
-		got, err := sensito.ParseUses(text)
+	for text, want := range map[string]darkroom.Uses{"one-shot": {OneShot: true}, "One shot": {OneShot: true}, "3": {Number: 3}, "3 of 10": {Number: 3, Most: 10}, "3/10": {Number: 3, Most: 10}} {
+		got, err := darkroom.ParseUses(text)
 		require.NoError(t, err)
 		assert.Equal(t, want, got)
 	}
 	for _, text := range []string{"", "0", "-1", "3 of 0", "3 of", "twice", "3 10"} {
-		_, err := sensito.ParseUses(text)
+		_, err := darkroom.ParseUses(text)
 		assert.Error(t, err, text)
 	}
 }
 
 func TestSheetTray(t *testing.T) {
 	p := procedureOf(t, develops, washes())
-	s, err := sheetOf(t, p, func(s *sensito.SheetSpec) { s.Vessel, s.Films = vessel(t, "tray 1l"), films(t, "6x 4x5in") })
+	s, err := sheetOf(t, p, func(s *darkroom.SheetSpec) { s.Vessel, s.Films = vessel(t, "tray 1l"), films(t, "6x 4x5in") })
 	require.NoError(t, err)
-	assert.Equal(t, &sensito.TrayOrder{Sheets: 6, PassS: 30, EachS: 5, DipS: 25}, s.Order)
+	assert.Equal(t, &darkroom.TrayOrder{Sheets: 6, PassS: 30, EachS: 5, DipS: 25}, s.Order)
 	assert.Equal(t, "continuous: shuffle or rock", s.Steps[0].Agitation)
-	s, err = sheetOf(t, p, func(s *sensito.SheetSpec) { s.Vessel, s.Films = vessel(t, "tray 1l"), films(t, "12x 4x5in") })
+	s, err = sheetOf(t, p, func(s *darkroom.SheetSpec) { s.Vessel, s.Films = vessel(t, "tray 1l"), films(t, "12x 4x5in") })
 	require.NoError(t, err)
 	assert.True(t, s.Order.TooQuick)
 	assert.Contains(t, codes(s.Warnings), "shuffle_quick")
-	s, err = sheetOf(t, p, func(s *sensito.SheetSpec) { s.Vessel, s.Films = vessel(t, "tank 1l"), films(t, "6x 4x5in") })
+	s, err = sheetOf(t, p, func(s *darkroom.SheetSpec) { s.Vessel, s.Films = vessel(t, "tank 1l"), films(t, "6x 4x5in") })
 	require.NoError(t, err)
 	assert.Nil(t, s.Order)
 	assert.Equal(t, "Load and close the tank in the dark; it stays closed through step 1. Light is safe from step 2, Wash.", s.LightText())
@@ -204,7 +221,7 @@ func TestSheetTray(t *testing.T) {
 func TestSheetConditions(t *testing.T) {
 	cold := washes()
 	cold.TemperatureC = 15
-	s, err := sheetOf(t, procedureOf(t, develops, cold), func(s *sensito.SheetSpec) {
+	s, err := sheetOf(t, procedureOf(t, develops, cold), func(s *darkroom.SheetSpec) {
 		s.Under = sensito.Conditions{TemperatureC: new(22.5), EndC: new(24.0), Agitation: sensito.AgitationIntermittent, Dilution: "1+63"}
 	})
 	require.NoError(t, err)
@@ -212,11 +229,11 @@ func TestSheetConditions(t *testing.T) {
 	assert.Equal(t, "Develop 6:30 at 22.5 °C drifting to 24 °C", s.Headline())
 	assert.Equal(t, "continuous for the first 30 s, then 5 s each minute", s.Steps[0].Agitation)
 	assert.Contains(t, codes(s.Warnings), "bath_temperature")
-	_, err = sheetOf(t, procedureOf(t, develops), func(s *sensito.SheetSpec) { s.Minutes.Value = 2000 })
+	_, err = sheetOf(t, procedureOf(t, develops), func(s *darkroom.SheetSpec) { s.Minutes.Value = 2000 })
 	assert.ErrorContains(t, err, "2000 min is outside 0.05 to 1440 min")
-	_, err = sheetOf(t, procedureOf(t, develops), func(s *sensito.SheetSpec) { s.Date = "today" })
+	_, err = sheetOf(t, procedureOf(t, develops), func(s *darkroom.SheetSpec) { s.Date = "today" })
 	assert.ErrorContains(t, err, `"today" is not a date`)
-	s, err = sheetOf(t, procedureOf(t, develops), func(s *sensito.SheetSpec) { *s = s.Chosen(s.Trial, 4) })
+	s, err = sheetOf(t, procedureOf(t, develops), func(s *darkroom.SheetSpec) { *s = s.Chosen(s.Trial, 4) })
 	require.NoError(t, err)
 	assert.Contains(t, codes(s.Warnings), "short_time")
 	assert.Equal(t, 2, s.LightFrom, "none is in the light")
@@ -224,74 +241,36 @@ func TestSheetConditions(t *testing.T) {
 }
 
 func TestParseVessel(t *testing.T) {
-	for text, want := range map[string]sensito.Vessel{
-		"tank 1000ml":       {Kind: sensito.Tank, Volume: 1000},
-		"Open tank 3 l":     {Kind: sensito.OpenTank, Volume: 3000},
-		"tray 500 ml":       {Kind: sensito.Tray, Volume: 500},
-		"drum 300ml 50 rpm": {Kind: sensito.Drum, Volume: 300, Note: "50 rpm"},
-		"drum 300ml, 50 turns a minute, turned about": {Kind: sensito.Drum, Volume: 300, Note: "50 turns a minute, turned about"},
-		"tank 16 US fl oz":                            {Kind: sensito.Tank, Volume: 16 * sensito.USFluidOunce, System: sensito.USCustomary},
-		"tank 0,5l":                                   {Kind: sensito.Tank, Volume: 500},
-		"tank 20impfloz, old":                         {Kind: sensito.Tank, Volume: 20 * sensito.ImperialFluidOunce, System: sensito.Imperial, Note: "old"},
+	for text, want := range map[string]darkroom.Vessel{
+		"tank 1000ml":       {Kind: darkroom.Tank, Volume: 1000},
+		"Open tank 3 l":     {Kind: darkroom.OpenTank, Volume: 3000},
+		"tray 500 ml":       {Kind: darkroom.Tray, Volume: 500},
+		"drum 300ml 50 rpm": {Kind: darkroom.Drum, Volume: 300, Note: "50 rpm"},
+		"drum 300ml, 50 turns a minute, turned about": {Kind: darkroom.Drum, Volume: 300, Note: "50 turns a minute, turned about"},
+		"tank 16 US fl oz":                            {Kind: darkroom.Tank, Volume: 16 * darkroom.USFluidOunce, System: darkroom.USCustomary},
+		"tank 0,5l":                                   {Kind: darkroom.Tank, Volume: 500},
+		"tank 20impfloz, old":                         {Kind: darkroom.Tank, Volume: 20 * darkroom.ImperialFluidOunce, System: darkroom.Imperial, Note: "old"},
 	} {
-		got, err := sensito.ParseVessel(text)
+		got, err := darkroom.ParseVessel(text)
 		require.NoError(t, err, text)
 		assert.Equal(t, want, got, text)
 	}
 	for _, text := range []string{"", "tank", "1l", "bucket 3l", "tank 1000", "tank -1l", "tank 2000 l", "tray 5 stone"} {
-		_, err := sensito.ParseVessel(text)
+		_, err := darkroom.ParseVessel(text)
 		assert.Error(t, err, text)
 	}
 }
 
 func TestParseCapacity(t *testing.T) {
 	for text, want := range map[string]sensito.Area{"20 films/l": 20 * sensito.FilmUnit, "1 film per litre": sensito.FilmUnit, "1600in2/l": 1600 * sensito.SquareInch, "1,5 m2 / l": 15000, "800 cm2/l": 800} {
-		got, err := sensito.ParseCapacity(text)
+		got, err := darkroom.ParseCapacity(text)
 		require.NoError(t, err, text)
 		assert.InDelta(t, float64(want), float64(got), 1e-9, text)
 	}
 	for _, text := range []string{"", "20", "20 films", "0 films/l", "many films/l", "9999 m2/l"} {
-		_, err := sensito.ParseCapacity(text)
+		_, err := darkroom.ParseCapacity(text)
 		assert.Error(t, err, text)
 	}
-}
-
-func TestParseMinutes(t *testing.T) {
-	for text, want := range map[string]sensito.Minutes{"6:30": 6.5, "6.5": 6.5, "6,5": 6.5, " 7 ": 7, "1:02:30": 62.5, "90:00": 90, "0:03": 0.05,
-		"5.00": 5, "5.60": 5.6, "5.25": 5.25, "5.300": 5.3, ".50": 0.5} {
-		got, err := sensito.ParseMinutes(text)
-		require.NoError(t, err, text)
-		assert.InDelta(t, float64(want), float64(got), 1e-12, text)
-	}
-	for _, text := range []string{"", "x", "6:3", "6:60", "6:", "1:2:30", "5:30:1", "1:2:3:4", "5.5:30", "-6", "+6:30", "0:01", "25:00:00", "1500", "1e9", "6 min", "NaN"} {
-		_, err := sensito.ParseMinutes(text)
-		assert.Error(t, err, text)
-	}
-	for _, text := range []string{"5.30", "5,30", " 5.30 ", "12.10", "0.50"} {
-		_, err := sensito.ParseMinutes(text)
-		assert.ErrorContains(t, err, " minutes; write ", text)
-	}
-	_, err := sensito.ParseMinutes("5.30")
-	require.EqualError(t, err, `"5.30" can be 5:30 or 5.3 minutes; write 5:30 or 5.3`)
-}
-
-// FuzzMinutes: what is read lies within the limits and is read again the same.
-func FuzzMinutes(f *testing.F) {
-	for _, text := range []string{"5:30", "1:34", "5,5", "1:02:30", "1:2:3:4", "1e300", "\xff"} {
-		f.Add(text)
-	}
-	f.Fuzz(func(t *testing.T, text string) {
-		m, err := sensito.ParseMinutes(text)
-		if err != nil {
-			require.Zero(t, m)
-			return
-		}
-		require.True(t, m >= 0.05 && m <= 1440)
-		const places = 9 // that a number may have
-		again, err := sensito.ParseMinutes(strconv.FormatFloat(float64(m), 'f', places, 64))
-		require.NoError(t, err)
-		require.InDelta(t, float64(m), float64(again), 1e-9)
-	})
 }
 
 // FuzzVessel: what is read is read again the same, and nothing panics.
@@ -300,13 +279,13 @@ func FuzzVessel(f *testing.F) {
 		f.Add(text)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		v, err := sensito.ParseVessel(text)
+		v, err := darkroom.ParseVessel(text)
 		if err != nil {
 			require.Zero(t, v)
 			return
 		}
 		require.True(t, v.Stated())
-		again, err := sensito.ParseVessel(string(v.Kind) + " " + strconv.FormatFloat(math.Round(float64(v.Volume)*1e6)/1e6, 'f', -1, 64) + "ml; " + v.Note)
+		again, err := darkroom.ParseVessel(string(v.Kind) + " " + strconv.FormatFloat(math.Round(float64(v.Volume)*1e6)/1e6, 'f', -1, 64) + "ml; " + v.Note)
 		require.NoError(t, err)
 		require.Equal(t, v.Note, again.Note)
 		require.InEpsilon(t, float64(v.Volume), float64(again.Volume), 1e-4)

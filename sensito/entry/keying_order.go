@@ -1,4 +1,4 @@
-package sensito
+package entry
 
 import (
 	"fmt"
@@ -7,6 +7,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat"
+
+	"sensito/sensito"
 )
 
 // order is what is known of the order in which readings come that do not say
@@ -42,12 +44,12 @@ func (k *Keying) InOrder() {
 func (k *Keying) StateOrder() { k.order.stated = true }
 
 // telling returns the strip without readings that tell nothing.
-func (k *Keying) telling() StripSpec {
+func (k *Keying) telling() sensito.StripSpec {
 	s := k.spec
 	s.Density, s.Repeats = slices.Clone(s.Density), maps.Clone(s.Repeats)
 	for step, stale := range k.order.stale {
 		if stale {
-			s.Density[step-1] = Density(math.NaN())
+			s.Density[step-1] = sensito.Density(math.NaN())
 			delete(s.Repeats, step)
 		}
 	}
@@ -59,7 +61,7 @@ func (k *Keying) telling() StripSpec {
 // its Step where they may well be of something else: a first reading may be base
 // plus fog, one comes after the last step, two in a row are far from what is
 // expected, or the readings run against the exposures.
-func (k *Keying) CheckOrder(readings ...Density) error {
+func (k *Keying) CheckOrder(readings ...sensito.Density) error {
 	o := &k.order
 	step := k.at
 	if !o.stated {
@@ -80,7 +82,7 @@ func (k *Keying) CheckOrder(readings ...Density) error {
 		return k.outOfOrder(before, "steps %d and %d both read far from what is expected, so the readings may be of other steps", before, step)
 	}
 	s := k.telling()
-	s.Density[step-1] = averageDensity(readings)
+	s.Density[step-1] = sensito.AverageDensity(readings)
 	if k.contrary(s.Density) {
 		return k.outOfOrder(o.first, "the readings up to step %d fall where the exposures rise, so they are of other steps or the strip was read from its other end", step)
 	}
@@ -102,16 +104,17 @@ func (k *Keying) Contrary() bool { return k.contrary(k.telling().Density) }
 // source): one slip among four does not do it, nor does the scatter of base plus
 // fog. Honest strips and lists that are shifted or reversed: TestOrderBlind.
 const (
-	fewestContrary              = 4
-	contraryCorrelation         = -0.8
-	leastContrary       Density = 0.15
+	fewestContrary                      = 4
+	contraryCorrelation                 = -0.8
+	leastContrary       sensito.Density = 0.15
 )
 
-func (k *Keying) contrary(density []Density) bool {
+func (k *Keying) contrary(density []sensito.Density) bool {
 	var x, y []float64
+	logH := k.trial.Exposures().LogH()
 	for i, d := range density {
 		if !unread(d) {
-			x, y = append(x, float64(k.trial.exposures.logH[i])), append(y, float64(d))
+			x, y = append(x, float64(logH[i])), append(y, float64(d))
 		}
 	}
 	return len(x) >= fewestContrary && slices.Max(y)-slices.Min(y) > float64(leastContrary) && stat.Correlation(x, y, nil) < contraryCorrelation

@@ -1,10 +1,12 @@
-package sensito
+package darkroom
 
 import (
 	"fmt"
 	"math"
 	"slices"
 	"strings"
+
+	"sensito/sensito"
 )
 
 // A Graduate is a measuring vessel.
@@ -143,15 +145,15 @@ func (p Pour) doubt() float64 {
 
 // Measuring is a way to mix with graduates.
 type Measuring struct {
-	Pours    []Pour   // one, or two where a stock is made first
-	Dilution Dilution // that comes of it, from the concentrate
-	Strength float64  // how much stronger it is than wanted: 0.01 is 1 %; negative for weaker
-	Doubt    float64  // how far half a mark at each reading moves the strength at most
-	Left     Volume   // of the stock
+	Pours    []Pour           // one, or two where a stock is made first
+	Dilution sensito.Dilution // that comes of it, from the concentrate
+	Strength float64          // how much stronger it is than wanted: 0.01 is 1 %; negative for weaker
+	Doubt    float64          // how far half a mark at each reading moves the strength at most
+	Left     Volume           // of the stock
 }
 
 // pours sums up a way to mix that is to give the dilution wanted.
-func pours(wanted Dilution, left Volume, list ...Pour) *Measuring {
+func pours(wanted sensito.Dilution, left Volume, list ...Pour) *Measuring {
 	m := &Measuring{Pours: list, Left: left}
 	share := 1.0
 	for _, p := range list {
@@ -164,7 +166,7 @@ func pours(wanted Dilution, left Volume, list ...Pour) *Measuring {
 
 // allPoured sums up a way over a stock of which all goes on, so that it is not
 // measured again: how far it was made up does not matter in the end.
-func allPoured(wanted Dilution, stock, work Pour) *Measuring {
+func allPoured(wanted sensito.Dilution, stock, work Pour) *Measuring {
 	m := &Measuring{Pours: []Pour{stock, work}}
 	total := work.Makes()
 	m.Doubt = stock.Liquid.doubt() + work.Water.doubt()
@@ -184,7 +186,7 @@ func (m *Measuring) worst() float64 { return math.Abs(m.Strength) + m.Doubt }
 // overStock returns the way over a stock that measures a little concentrate
 // well: at 3 % the one that takes the least concentrate, else the surest; nil
 // if there is none.
-func overStock(wanted Dilution, concentrate, total, least Volume, graduates []Graduate) *Measuring {
+func overStock(wanted sensito.Dilution, concentrate, total, least Volume, graduates []Graduate) *Measuring {
 	const enough = 0.03
 	var best *Measuring
 	for _, parts := range []float64{2, 4, 5, 10, 20, 25, 50, 100} {

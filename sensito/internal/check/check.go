@@ -1,0 +1,51 @@
+// Package check collects what is wrong with the values that a constructor is
+// given, so that all of it is reported together.
+package check
+
+import (
+	"errors"
+	"fmt"
+
+	"sensito/sensito/printable"
+)
+
+// A FieldError is a fault in one value of a trial. Key is the value's place in
+// a notebook file, such as "exposure.wedge[3]" or "strip[2].minutes", counting
+// from 1; Reason names the value and the limit.
+type FieldError struct {
+	Key, Reason string
+}
+
+func (e *FieldError) Error() string { return e.Key + ": " + e.Reason }
+
+// Faults collects the field errors of one constructor, so that all are
+// reported together.
+type Faults []error
+
+// Add notes a fault of the value at key.
+func (f *Faults) Add(key, format string, args ...any) {
+	*f = append(*f, &FieldError{Key: key, Reason: fmt.Sprintf(format, args...)})
+}
+
+// Within checks lo <= v <= hi; NaN fails.
+func (f *Faults) Within(key string, v, lo, hi float64, unit string) {
+	if !(v >= lo && v <= hi) {
+		f.Add(key, "%g%s is outside %g to %g%s", v, unit, lo, hi, unit)
+	}
+}
+
+// Err returns all faults joined, nil when there are none.
+func (f Faults) Err() error { return errors.Join(f...) }
+
+// Line notes a text that printable.CheckLine refuses.
+func (f *Faults) Line(key, s string, most int) { f.AddError(key, printable.CheckLine(s, most)) }
+
+// Note notes a text that printable.CheckNote refuses.
+func (f *Faults) Note(key, s string) { f.AddError(key, printable.CheckNote(s)) }
+
+// AddError notes what err says of the value at key, nothing where it is nil.
+func (f *Faults) AddError(key string, err error) {
+	if err != nil {
+		f.Add(key, "%v", err)
+	}
+}
