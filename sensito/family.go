@@ -34,6 +34,9 @@ type Family struct {
 
 	Warnings []Warning
 
+	stated    *Reciprocity // what the trial states; nil where it states nothing, and with notStated
+	notStated error
+
 	apart  []*Measured  // exposed for other times than the trial's; not among Strips
 	tested *Reciprocity // by these; nil without, and with noTest
 	noTest error        // why they give no law

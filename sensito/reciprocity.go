@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"sensito/fit"
-	"sensito/sensito/internal/check"
 )
 
 // Reciprocity is how much longer than metered a film must be exposed in dim
@@ -21,11 +20,6 @@ type Reciprocity struct {
 	warnings []Warning
 }
 
-// ReciprocityPair is a metered time and the time that the film needs instead.
-type ReciprocityPair struct {
-	Metered, Corrected Seconds
-}
-
 // reciprocityLaw gives the corrected time over the metered one, at least 1.
 type reciprocityLaw interface {
 	factor(metered float64) float64
@@ -34,14 +28,26 @@ type reciprocityLaw interface {
 }
 
 const (
-	minPairs, maxPairs   = 1, 100
-	shortest, longest    = Seconds(0.001), maxSeconds // of a pair
-	additiveExponent     = 1.62
-	informativeShare     = 0.02 // a loss below it says nothing of the exponent
-	lowestExp, topExp    = 1.05, 3.0
-	highestPowerExponent = 2.0
-	lowestSchwarzschildP = 0.5
+	additiveExponent  = 1.62
+	informativeShare  = 0.02 // a loss below it says nothing of the exponent
+	lowestExp, topExp = 1.05, 3.0
 )
+
+// NewReciprocity returns the law that is stated, nil for nil. The error is that of
+// its Check.
+func NewReciprocity(s *StatedReciprocity) (*Reciprocity, error) {
+	switch {
+	case s == nil:
+		return nil, nil
+	case s.Law == PowerLaw:
+		return NewReciprocityPower(s.Constant)
+	case s.Law == SchwarzschildLaw:
+		return NewReciprocitySchwarzschild(s.Constant)
+	case s.Law == AdditiveLaw:
+		return NewReciprocityAdditive(s.Constant)
+	}
+	return NewReciprocityTable(s.Pairs)
+}
 
 // NewReciprocityTable returns the law through published pairs, 1 to 100 of them,
 // rising in both times. Between the pairs the logarithm of the factor follows a
@@ -52,7 +58,7 @@ const (
 // published. The error joins FieldErrors with the keys
 // "reciprocity[1].metered_s" and so on.
 func NewReciprocityTable(pairs []ReciprocityPair) (*Reciprocity, error) {
-	if err := checkPairs(pairs); err != nil {
+	if err := (&StatedReciprocity{Pairs: pairs}).Check(); err != nil {
 		return nil, err
 	}
 	r := &Reciprocity{pairs: slices.Clone(pairs)}
@@ -85,39 +91,11 @@ func NewReciprocityTable(pairs []ReciprocityPair) (*Reciprocity, error) {
 
 func (p ReciprocityPair) lnFactor() float64 { return math.Log(float64(p.Corrected / p.Metered)) }
 
-func checkPairs(pairs []ReciprocityPair) error {
-	var f check.Faults
-	if n := len(pairs); n < minPairs || n > maxPairs {
-		f.Add("reciprocity", "%d pairs of times is outside %d to %d", n, minPairs, maxPairs)
-		return f.Err()
-	}
-	for i, p := range pairs {
-		metered, corrected := fmt.Sprintf("reciprocity[%d].metered_s", i+1), fmt.Sprintf("reciprocity[%d].corrected_s", i+1)
-		f.Within(metered, float64(p.Metered), float64(shortest), float64(longest), " s")
-		f.Within(corrected, float64(p.Corrected), float64(shortest), float64(longest), " s")
-		if p.Corrected < p.Metered {
-			f.Add(corrected, "%g s is shorter than the metered %g s; no film needs less in dim light", float64(p.Corrected), float64(p.Metered))
-		}
-		if i == 0 {
-			continue
-		}
-		if before := pairs[i-1].Metered; p.Metered <= before {
-			f.Add(metered, "%g s after %g s; the times must rise from pair to pair", float64(p.Metered), float64(before))
-		}
-		if before := pairs[i-1].Corrected; p.Corrected <= before {
-			f.Add(corrected, "%g s after %g s; the times must rise from pair to pair", float64(p.Corrected), float64(before))
-		}
-	}
-	return f.Err()
-}
-
 // NewReciprocityPower returns the law tc = tm^P above 1 s, as makers publish it;
 // up to 1 s nothing is added. P is Schwarzschild's 1/p with the break at 1 s.
 // The error is a FieldError with the key "reciprocity.exponent".
 func NewReciprocityPower(exponent float64) (*Reciprocity, error) {
-	var f check.Faults
-	f.Within("reciprocity.exponent", exponent, 1, highestPowerExponent, "")
-	if err := f.Err(); err != nil {
+	if err := (&StatedReciprocity{Law: PowerLaw, Constant: exponent}).Check(); err != nil {
 		return nil, err
 	}
 	return &Reciprocity{law: powerLaw(exponent)}, nil
@@ -129,9 +107,7 @@ func NewReciprocityPower(exponent float64) (*Reciprocity, error) {
 // article). The error is a FieldError with the key
 // "reciprocity.schwarzschild_p".
 func NewReciprocitySchwarzschild(p float64) (*Reciprocity, error) {
-	var f check.Faults
-	f.Within("reciprocity.schwarzschild_p", p, lowestSchwarzschildP, 1, "")
-	if err := f.Err(); err != nil {
+	if err := (&StatedReciprocity{Law: SchwarzschildLaw, Constant: p}).Check(); err != nil {
 		return nil, err
 	}
 	return &Reciprocity{law: schwarzschildLaw(p)}, nil
@@ -141,9 +117,7 @@ func NewReciprocitySchwarzschild(p float64) (*Reciprocity, error) {
 // a being the extra time at 1 s (P. Gainer, on data by H. Bond; forum posts,
 // 2009). The error is a FieldError with the key "reciprocity.extra_at_1_s".
 func NewReciprocityAdditive(a float64) (*Reciprocity, error) {
-	var f check.Faults
-	f.Within("reciprocity.extra_at_1_s", a, 0, 10, " s")
-	if err := f.Err(); err != nil {
+	if err := (&StatedReciprocity{Law: AdditiveLaw, Constant: a}).Check(); err != nil {
 		return nil, err
 	}
 	return &Reciprocity{law: additiveLaw{level: a, at: 1, exponent: additiveExponent}}, nil
@@ -156,25 +130,6 @@ func (r *Reciprocity) Pairs() []ReciprocityPair {
 		return nil
 	}
 	return slices.Clone(r.pairs)
-}
-
-// Stated returns the constant of a law that was stated as one, and its key:
-// "exponent" for NewReciprocityPower, "schwarzschild_p" for
-// NewReciprocitySchwarzschild, "extra_at_1_s" for NewReciprocityAdditive. The
-// key is "" for other laws and for nil.
-func (r *Reciprocity) Stated() (key string, constant float64) {
-	if r == nil || len(r.pairs) > 0 || len(r.fits) > 0 {
-		return "", 0
-	}
-	switch l := r.law.(type) {
-	case powerLaw:
-		return "exponent", float64(l)
-	case schwarzschildLaw:
-		return "schwarzschild_p", float64(l)
-	case additiveLaw:
-		return "extra_at_1_s", l.level
-	}
-	return "", 0
 }
 
 // Coefficients returns a and b of a law tc = tm + a tm^b, times in seconds; ok is

@@ -17,7 +17,7 @@ import (
 // The pairs are taken to have the same relative error. A power of the time alone
 // is not used: fitted to pairs it shortens the short ones.
 func FitReciprocity(pairs []ReciprocityPair) (*Reciprocity, error) {
-	if err := checkPairs(pairs); err != nil {
+	if err := (&StatedReciprocity{Pairs: pairs}).Check(); err != nil {
 		return nil, err
 	}
 	d := reciprocityData{}

@@ -39,8 +39,8 @@ func (f *Family) warnApart() {
 // the time with most of them. It is nil where nothing is stated or tested; the
 // error says why a test gives no law.
 func (f *Family) Reciprocity() (*Reciprocity, error) {
-	if stated := f.Trial.reciprocity; stated != nil {
-		return stated, nil
+	if f.Trial.reciprocity != nil {
+		return f.stated, f.notStated
 	}
 	return f.tested, f.noTest
 }
@@ -48,6 +48,7 @@ func (f *Family) Reciprocity() (*Reciprocity, error) {
 // testReciprocity finds the law that strips exposed for other times than the
 // trial's show, and what they say of contrast.
 func (f *Family) testReciprocity() {
+	f.stated, f.notStated = NewReciprocity(f.Trial.reciprocity)
 	if len(f.apart) > 0 {
 		strips := slices.Concat(f.Strips, f.apart)
 		tb := newTable(strips, func(m *Measured) (derived, error) { return m.derived, nil })
@@ -55,12 +56,11 @@ func (f *Family) testReciprocity() {
 		f.tested, f.noTest = tb.reciprocity(strips, alike)
 		f.warnContrast(tb, strips, alike)
 	}
-	stated := f.Trial.reciprocity
 	switch {
 	case f.noTest != nil:
 		f.warn("reciprocity_untested", "the strips exposed for other times give no law of reciprocity: %v", f.noTest)
-	case stated != nil && f.tested != nil:
-		f.warn("reciprocity_stated", "the reciprocity data stated are used, not the strips exposed for other times%s", against(stated, f.tested))
+	case f.stated != nil && f.tested != nil:
+		f.warn("reciprocity_stated", "the reciprocity data stated are used, not the strips exposed for other times%s", against(f.stated, f.tested))
 	}
 	f.warnLoss()
 }

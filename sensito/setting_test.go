@@ -12,7 +12,7 @@ import (
 
 // metered returns the plan for a shadow of EV 3 on zone III and a highlight of
 // EV 8 on VIII, of a film with the reciprocity law given.
-func metered(t *testing.T, law *sensito.Reciprocity) *sensito.Plan {
+func metered(t *testing.T, law *sensito.StatedReciprocity) *sensito.Plan {
 	t.Helper()
 	trial := family(t, 4, 5.5, 7, 9, 12)
 	spec := sensito.TrialSpec{Film: trial.Film(), Exposures: trial.Exposures(), Reciprocity: law}
@@ -34,8 +34,7 @@ func metered(t *testing.T, law *sensito.Reciprocity) *sensito.Plan {
 }
 
 func TestSettingFromAperture(t *testing.T) {
-	table, err := sensito.NewReciprocityTable([]sensito.ReciprocityPair{{Metered: 1, Corrected: 1.25}, {Metered: 10, Corrected: 20}, {Metered: 100, Corrected: 480}})
-	require.NoError(t, err)
+	table := &sensito.StatedReciprocity{Pairs: []sensito.ReciprocityPair{{Metered: 1, Corrected: 1.25}, {Metered: 10, Corrected: 20}, {Metered: 100, Corrected: 480}}}
 	p := metered(t, table)
 	// Zone V is two stops over the shadow's reading, and the index of the film
 	// stands against 100.
@@ -53,7 +52,9 @@ func TestSettingFromAperture(t *testing.T) {
 	want := 256 / math.Exp2(ev)
 	assert.InEpsilon(t, want, float64(s.Shutter.Metered), 1e-12)
 	assert.InEpsilon(t, 3.75*want, float64(s.Shutter.Factored), 1e-12)
-	corrected, err := table.Correct(sensito.Seconds(3.75 * want))
+	law, err := sensito.NewReciprocity(table)
+	require.NoError(t, err)
+	corrected, err := law.Correct(sensito.Seconds(3.75 * want))
 	require.NoError(t, err)
 	assert.InEpsilon(t, float64(corrected.Corrected), float64(s.Shutter.Corrected), 1e-12)
 	assert.Equal(t, shot, s.Shot)
@@ -67,13 +68,10 @@ func TestSettingFromAperture(t *testing.T) {
 
 // The aperture for a time gives that time back.
 func TestSettingFromTime(t *testing.T) {
-	table, err := sensito.NewReciprocityTable([]sensito.ReciprocityPair{{Metered: 1, Corrected: 1.25}, {Metered: 10, Corrected: 20}, {Metered: 100, Corrected: 480}})
-	require.NoError(t, err)
-	power, err := sensito.NewReciprocityPower(1.3)
-	require.NoError(t, err)
-	additive, err := sensito.NewReciprocityAdditive(0.06)
-	require.NoError(t, err)
-	for _, law := range []*sensito.Reciprocity{nil, table, power, additive} {
+	table := &sensito.StatedReciprocity{Pairs: []sensito.ReciprocityPair{{Metered: 1, Corrected: 1.25}, {Metered: 10, Corrected: 20}, {Metered: 100, Corrected: 480}}}
+	power := &sensito.StatedReciprocity{Law: sensito.PowerLaw, Constant: 1.3}
+	additive := &sensito.StatedReciprocity{Law: sensito.AdditiveLaw, Constant: 0.06}
+	for _, law := range []*sensito.StatedReciprocity{nil, table, power, additive} {
 		p := metered(t, law)
 		for _, seconds := range []sensito.Seconds{1. / 15, 0.5, 1, 3, 30, 90, 600} {
 			shot := sensito.Shot{Time: seconds, Filters: []sensito.Factor{2}}
@@ -89,7 +87,7 @@ func TestSettingFromTime(t *testing.T) {
 	}
 	// Beyond the pairs nothing is said, not even the time where they end.
 	var u *sensito.Unanswerable
-	_, err = metered(t, table).Setting(sensito.Shot{Time: 3600})
+	_, err := metered(t, table).Setting(sensito.Shot{Time: 3600})
 	require.ErrorAs(t, err, &u)
 	assert.Equal(t, "1 h is longer than what is known of the film's long exposures", u.Reason)
 	_, err = metered(t, table).Setting(sensito.Shot{Time: 1e-5, Filters: []sensito.Factor{4}})

@@ -139,8 +139,8 @@ type TrialSpec struct {
 	Reading   Reading
 	Strips    []StripSpec
 
-	// Reciprocity is what is known of long exposures; nil when nothing is.
-	Reciprocity *Reciprocity
+	// Reciprocity is what is stated of long exposures; nil when nothing is.
+	Reciprocity *StatedReciprocity
 
 	// Q10 is the rate of development at 30 over that at 20 degrees Celsius as the
 	// photographer knows it, and Q10SD its standard deviation; 0 when not stated.
@@ -164,7 +164,7 @@ type Trial struct {
 
 	repeatability Density // see Repeatability
 
-	reciprocity *Reciprocity
+	reciprocity *StatedReciprocity
 	q10, q10SD  float64
 	done        []Done
 }
@@ -176,8 +176,8 @@ func (t *Trial) Process() Process     { return t.process }
 func (t *Trial) Exposures() Exposures { return t.exposures }
 func (t *Trial) Reading() Reading     { return t.reading }
 
-// Reciprocity returns what is known of long exposures, nil when nothing is.
-func (t *Trial) Reciprocity() *Reciprocity { return t.reciprocity }
+// Reciprocity returns what is stated of long exposures, nil when nothing is.
+func (t *Trial) Reciprocity() *StatedReciprocity { return t.reciprocity.clone() }
 
 // Q10 returns the temperature coefficient that the photographer states, the rate
 // of development at 30 over that at 20 degrees Celsius, and its standard
@@ -303,6 +303,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	checkProcess(&f, "process", spec.Process)
 	checkQ10(&f, "process.", unless0(spec.Q10), unless0(spec.Q10SD))
 	checkDone(&f, spec.Material, spec.Done)
+	f.Join(spec.Reciprocity.Check())
 	if spec.Exposures.Len() == 0 {
 		f.Add("exposure", "is missing")
 	}
@@ -322,7 +323,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	}
 	spec.Process = spec.Process.or(common(spec.Strips))
 	t := &Trial{title: spec.Title, material: spec.Material, film: spec.Film, process: spec.Process,
-		exposures: spec.Exposures, reading: spec.Reading, reciprocity: spec.Reciprocity,
+		exposures: spec.Exposures, reading: spec.Reading, reciprocity: spec.Reciprocity.clone(),
 		q10: spec.Q10, q10SD: spec.Q10SD, done: slices.Clone(spec.Done)}
 	for i, s := range spec.Strips {
 		t.strips = append(t.strips, newStrip(&f, t, i+1, s))

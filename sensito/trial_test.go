@@ -163,6 +163,16 @@ func TestTrialFaults(t *testing.T) {
 		{"repeatability negative", func(s *sensito.TrialSpec) { s.Reading.Repeatability = -0.01 }, []string{
 			"reading.repeatability: -0.01 is outside 0.0001 to 0.5"}},
 		{"zero", func(s *sensito.TrialSpec) { s.Reading.Zero = "film" }, []string{`reading.zero: "film" is neither "air" nor "base"`}},
+		{"reciprocity", func(s *sensito.TrialSpec) {
+			s.Reciprocity = &sensito.StatedReciprocity{Pairs: []sensito.ReciprocityPair{{Metered: 2, Corrected: 1}, {Metered: 1, Corrected: 3}}}
+		}, []string{"reciprocity[1].corrected_s: 1 s is shorter than the metered 2 s; no film needs less in dim light",
+			"reciprocity[2].metered_s: 1 s after 2 s; the times must rise from pair to pair"}},
+		{"reciprocity law", func(s *sensito.TrialSpec) {
+			s.Reciprocity = &sensito.StatedReciprocity{Law: sensito.PowerLaw, Constant: 3}
+		}, []string{"reciprocity.exponent: 3 is outside 1 to 2"}},
+		{"reciprocity law and pairs", func(s *sensito.TrialSpec) {
+			s.Reciprocity = &sensito.StatedReciprocity{Law: sensito.PowerLaw, Constant: 1.3, Pairs: []sensito.ReciprocityPair{{Metered: 1, Corrected: 2}}}
+		}, []string{"reciprocity: a law, exponent, does not go with pairs of times"}},
 		{"no strips", func(s *sensito.TrialSpec) { s.Strips = nil }, []string{
 			"strip: is missing: a trial needs at least one developed strip"}},
 

@@ -88,9 +88,9 @@ func tabulate(t *sensito.Trial) *tabular {
 			out.constants = append(out.constants, constant{&tableColumns[i], cell{text: cellText(v)}})
 		}
 	}
-	if pairs := t.Reciprocity().Pairs(); len(pairs) > 0 {
+	if r := t.Reciprocity(); r != nil && len(r.Pairs) > 0 {
 		var metered, corrected []string
-		for _, p := range pairs {
+		for _, p := range r.Pairs {
 			metered, corrected = append(metered, number(p.Metered)), append(corrected, number(p.Corrected))
 		}
 		out.constants = append(out.constants,

@@ -156,11 +156,14 @@ func controlFields(s sensito.ControlStrip) []field {
 	return append(f, field{"note", quotedValue(s.Note)})
 }
 
-func (p *printer) reciprocity(r *sensito.Reciprocity) {
-	if key, constant := r.Stated(); key != "" {
-		p.table("reciprocity", false, []field{{key, plain(number(constant))}})
+func (p *printer) reciprocity(r *sensito.StatedReciprocity) {
+	if r == nil {
+		return
 	}
-	for _, pair := range r.Pairs() {
+	if r.Law != "" {
+		p.table("reciprocity", false, []field{{string(r.Law), plain(number(r.Constant))}})
+	}
+	for _, pair := range r.Pairs {
 		p.list("reciprocity", []field{
 			{"metered_s", plain(number(float64(pair.Metered)))},
 			{"corrected_s", plain(number(float64(pair.Corrected)))},

@@ -1,7 +1,6 @@
 package notebook
 
 import (
-	"maps"
 	"slices"
 
 	"sensito/sensito"
@@ -9,28 +8,23 @@ import (
 
 // reciprocityLaws are the keys of a stated law, one of which a file may give in
 // [reciprocity].
-var reciprocityLaws = map[string]func(float64) (*sensito.Reciprocity, error){
-	"exponent":        sensito.NewReciprocityPower,
-	"schwarzschild_p": sensito.NewReciprocitySchwarzschild,
-	"extra_at_1_s":    sensito.NewReciprocityAdditive,
-}
+var reciprocityLaws = []string{string(sensito.PowerLaw), string(sensito.AdditiveLaw), string(sensito.SchwarzschildLaw)}
 
 // readReciprocity returns what the file says of long exposures: pairs of times in
 // [[reciprocity]], or one law in [reciprocity]; nil when it says nothing.
-func readReciprocity(root *table) *sensito.Reciprocity {
+func readReciprocity(root *table) *sensito.StatedReciprocity {
 	if !root.has("reciprocity") {
 		return nil
 	}
 	if kindOf(root.values["reciprocity"]) == "a list" {
 		return readReciprocityPairs(root)
 	}
-	names := slices.Sorted(maps.Keys(reciprocityLaws))
-	t := root.sub("reciprocity", append([]string{"metered_s", "corrected_s"}, names...)...)
+	t := root.sub("reciprocity", append([]string{"metered_s", "corrected_s"}, reciprocityLaws...)...)
 	if t.has("metered_s") || t.has("corrected_s") {
 		t.add(t.path, "pairs of times must be written [[reciprocity]], in double brackets")
 		return nil
 	}
-	given := slices.DeleteFunc(slices.Clone(names), func(name string) bool { return !t.has(name) })
+	given := slices.DeleteFunc(slices.Clone(reciprocityLaws), func(name string) bool { return !t.has(name) })
 	switch {
 	case len(given) > 1:
 		t.add(t.key(given[1]), "does not go with %s; one law can hold", given[0])
@@ -41,12 +35,10 @@ func readReciprocity(root *table) *sensito.Reciprocity {
 		}
 		return nil
 	}
-	r, err := reciprocityLaws[given[0]](t.number(given[0]))
-	t.absorb(err)
-	return r
+	return stated(t, &sensito.StatedReciprocity{Law: sensito.ReciprocityLaw(given[0]), Constant: t.number(given[0])})
 }
 
-func readReciprocityPairs(root *table) *sensito.Reciprocity {
+func readReciprocityPairs(root *table) *sensito.StatedReciprocity {
 	var pairs []sensito.ReciprocityPair
 	list := root.list("reciprocity", "a list of tables")
 	const most = 100
@@ -70,7 +62,14 @@ func readReciprocityPairs(root *table) *sensito.Reciprocity {
 	if len(pairs) < len(list) {
 		return nil // their numbers would no longer be those of the file
 	}
-	r, err := sensito.NewReciprocityTable(pairs)
-	root.absorb(err)
+	return stated(root, &sensito.StatedReciprocity{Pairs: pairs})
+}
+
+// stated returns what the file states, nil where it is faulty.
+func stated(t *table, r *sensito.StatedReciprocity) *sensito.StatedReciprocity {
+	if err := r.Check(); err != nil {
+		t.absorb(err)
+		return nil
+	}
 	return r
 }

@@ -74,8 +74,7 @@ func markedOf(t *testing.T, trial *sensito.Trial, s sensito.Scene) *Family {
 func exposed(t *testing.T, shot sensito.Shot) *Scene {
 	t.Helper()
 	trial := demoTrial(t, "larkfield-brinewater")
-	law, err := sensito.NewReciprocityTable([]sensito.ReciprocityPair{{Metered: 1, Corrected: 1.25}, {Metered: 10, Corrected: 20}, {Metered: 100, Corrected: 480}})
-	require.NoError(t, err)
+	law := &sensito.StatedReciprocity{Pairs: []sensito.ReciprocityPair{{Metered: 1, Corrected: 1.25}, {Metered: 10, Corrected: 20}, {Metered: 100, Corrected: 480}}}
 	spec := sensito.TrialSpec{Title: trial.Title(), Film: trial.Film(), Process: trial.Process(), Exposures: trial.Exposures(), Reading: trial.Reading(), Reciprocity: law}
 	for _, s := range trial.Strips() {
 		strip := sensito.StripSpec{Minutes: s.Minutes(), BaseFog: s.BaseFog()}
@@ -84,7 +83,7 @@ func exposed(t *testing.T, shot sensito.Shot) *Scene {
 		}
 		spec.Strips = append(spec.Strips, strip)
 	}
-	trial, err = sensito.NewTrial(spec)
+	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
 	p, err := familyOf(t, trial).For(sensito.Scene{Stops: 7, Metering: spots()})
 	require.NoError(t, err)

@@ -34,6 +34,15 @@ func (f *Faults) Within(key string, v, lo, hi float64, unit string) {
 	}
 }
 
+// Join notes the faults that another constructor or check has joined in err.
+func (f *Faults) Join(err error) {
+	if joined, ok := err.(interface{ Unwrap() []error }); ok {
+		*f = append(*f, joined.Unwrap()...)
+	} else if err != nil {
+		*f = append(*f, err)
+	}
+}
+
 // Err returns all faults joined, nil when there are none.
 func (f Faults) Err() error { return errors.Join(f...) }
 

@@ -209,16 +209,15 @@ func process(t *rapid.T) sensito.Process {
 	}
 }
 
-func reciprocity(t *rapid.T) *sensito.Reciprocity {
-	var r *sensito.Reciprocity
-	var err error
+func reciprocity(t *rapid.T) *sensito.StatedReciprocity {
+	var r *sensito.StatedReciprocity
 	switch rapid.IntRange(0, 4).Draw(t, "reciprocity") {
 	case 1:
-		r, err = sensito.NewReciprocityPower(value(t, "exponent", 1, 2))
+		r = &sensito.StatedReciprocity{Law: sensito.PowerLaw, Constant: value(t, "exponent", 1, 2)}
 	case 2:
-		r, err = sensito.NewReciprocitySchwarzschild(value(t, "p", 0.5, 1))
+		r = &sensito.StatedReciprocity{Law: sensito.SchwarzschildLaw, Constant: value(t, "p", 0.5, 1)}
 	case 3:
-		r, err = sensito.NewReciprocityAdditive(value(t, "extra", 0, 10))
+		r = &sensito.StatedReciprocity{Law: sensito.AdditiveLaw, Constant: value(t, "extra", 0, 10)}
 	case 4:
 		var pairs []sensito.ReciprocityPair
 		metered, factor := value(t, "metered", 0.5, 2), 1.0
@@ -227,9 +226,9 @@ func reciprocity(t *rapid.T) *sensito.Reciprocity {
 			factor *= value(t, "loss", 1, 2)
 			pairs = append(pairs, sensito.ReciprocityPair{Metered: sensito.Seconds(metered), Corrected: sensito.Seconds(metered * factor)})
 		}
-		r, err = sensito.NewReciprocityTable(pairs)
+		r = &sensito.StatedReciprocity{Pairs: pairs}
 	}
-	if err != nil {
+	if err := r.Check(); err != nil {
 		t.Fatalf("no law: %v", err)
 	}
 	return r
@@ -285,14 +284,17 @@ func Describe(t *sensito.Trial) string {
 	var b strings.Builder
 	e := t.Exposures()
 	reference, tied := e.ReferenceSpeedPoint()
-	law, constant := t.Reciprocity().Stated()
+	stated := t.Reciprocity()
+	if stated == nil {
+		stated = &sensito.StatedReciprocity{}
+	}
 	q10, q10SD := t.Q10()
 	fmt.Fprintf(&b, "title %q, material %q, film %+v\nprocess %+v, q10 %v %v\nreading %+v, pooled %v\n",
 		t.Title(), t.Material(), t.Film(), t.Process(), q10, q10SD, t.Reading(), t.Repeatability())
 	fmt.Fprintf(&b, "exposures %v %v lx %v s, index %v, meter %+v, sd %v, absolute %v, reference %v %v\n",
 		e.Kind(), e.IlluminanceLx(), e.Seconds(), e.MeterIndex(), e.Meter(), positive(e.CommonSD()), e.Absolute(), positive(reference), tied)
 	fmt.Fprintf(&b, "wedge %v stops %v relative %v log H %v\n", numbers(e.Wedge()), numbers(e.Stops()), numbers(e.RelativeLogH()), numbers(e.LogH()))
-	fmt.Fprintf(&b, "reciprocity %v, %s %v, pairs %v\n", t.Reciprocity(), law, positive(constant), t.Reciprocity().Pairs())
+	fmt.Fprintf(&b, "reciprocity %s %v, pairs %v\n", stated.Law, positive(stated.Constant), stated.Pairs)
 	for _, d := range t.Done() {
 		fmt.Fprintf(&b, "done %+v\n", d)
 	}
