@@ -11,7 +11,6 @@ import (
 const (
 	DefaultDensityRange NetDensity = 1.05
 	DefaultShadowStops  float64    = 4
-	NormalStops         float64    = 7 // scene range of N: zones I to VIII
 )
 
 // DefaultCallier is the Callier coefficient of a condenser enlarger where none

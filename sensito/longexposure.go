@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"strings"
 
+	"sensito/fit"
+	"sensito/sensito/internal/decimal"
 	"sensito/sensito/internal/lazy"
 )
 
@@ -18,7 +20,7 @@ type Factor float64
 func (f Factor) Stops() float64 { return math.Log2(float64(f)) }
 
 // String returns the factor to three digits, as "2.5x".
-func (f Factor) String() string { return significant(float64(f)) + "x" }
+func (f Factor) String() string { return decimal.Digits(float64(f), 3) + "x" }
 
 const maxFactor Factor = 1e6
 
@@ -36,13 +38,13 @@ func ParseFactor(text string) (Factor, error) {
 	var v float64
 	ok := false
 	if part := factorForm().FindStringSubmatch(s); part != nil {
-		v, ok = parseNumber(part[1] + part[2] + part[3])
+		v, ok = decimal.ParseFraction(part[1] + part[2] + part[3])
 	} else {
 		part := stopsForm().FindStringSubmatch(s)
 		if part != nil {
 			s = part[1]
 		}
-		if v, ok = parseNumber(s); ok {
+		if v, ok = decimal.ParseFraction(s); ok {
 			if part == nil && !strings.HasPrefix(s, "+") {
 				return 0, fmt.Errorf("%q may be a factor or stops; write %sx or +%s stops", text, s, s)
 			}
@@ -206,4 +208,29 @@ func (r *Reciprocity) correct(s *Shutter) error {
 			strconv.FormatFloat(math.Log2(factor), 'f', 1, 64))
 	}
 	return nil
+}
+
+// MeteredFor returns the metered time that Correct makes t of, with the factors.
+// The error is Unanswerable where there is none.
+func (r *Reciprocity) MeteredFor(t Seconds, factors ...Factor) (Seconds, error) {
+	var last error // of the times that the data do not reach
+	apart := func(lnT float64) float64 {
+		shutter, err := r.Correct(Seconds(math.Exp(lnT)), factors...)
+		if err != nil {
+			last = err
+			return math.Inf(1)
+		}
+		return math.Log(float64(shutter.Corrected / t))
+	}
+	const least = 1 + 1e-9 // for the rounding of a logarithm
+	x, err := fit.Root(apart, math.Log(least*float64(minSeconds)), math.Log(float64(t)), 1e-12)
+	// Where the data end before t, the function leaps past zero.
+	if err == nil && math.Abs(apart(x)) < 1e-6 {
+		return Seconds(math.Exp(x)), nil
+	}
+	reason := fmt.Sprintf("no metered time asks for %v with these factors", t)
+	if last != nil {
+		reason = fmt.Sprintf("%v is longer than what is known of the film's long exposures", t)
+	}
+	return 0, &Unanswerable{Reason: reason, Hint: "give another --time, or --aperture"}
 }

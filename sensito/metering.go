@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"sensito/sensito/internal/decimal"
 	"sensito/sensito/internal/lazy"
 )
 
@@ -61,6 +62,9 @@ func (e EV) String() string { return thirdsText(float64(e)) }
 // Zone is a print tone of the zone system, in stops of exposure from zone 0;
 // what the meter's reading gives when it is set on the camera is zone V.
 type Zone float64
+
+// NormalStops is the range of a scene of N, in stops: zones I to VIII.
+const NormalStops float64 = 7
 
 const (
 	meteredZone     Zone = 5
@@ -141,7 +145,7 @@ var romanForm = lazy.Regexp(`^(VIII|VII|VI|V|IV|IX|III|II|I|X)([.,]\d+| +\d+/\d+
 func ParseSpotReading(text string) (SpotReading, error) {
 	reading, place, both := strings.Cut(text, "@")
 	reading, place = strings.TrimSpace(reading), strings.ToUpper(strings.TrimSpace(place))
-	ev, ok := parseNumber(reading)
+	ev, ok := decimal.ParseFraction(reading)
 	if !both || !ok {
 		return SpotReading{}, fmt.Errorf("%q is not a meter reading on a zone, like 8@III or 10 1/3@VIII", text)
 	}
@@ -152,7 +156,7 @@ func ParseSpotReading(text string) (SpotReading, error) {
 			}
 		}
 	}
-	zone, ok := parseNumber(place)
+	zone, ok := decimal.ParseFraction(place)
 	if !ok {
 		return SpotReading{}, fmt.Errorf("%q: %q is not a zone from 0 to X, like III, III.5 or 3", text, place)
 	}

@@ -154,7 +154,8 @@ func (f *Family) warnContrast(tb *table, strips []*Measured, at []int) {
 
 // against says what two laws make of the longest metered time that was tested.
 func against(stated, tested *Reciprocity) string {
-	last := tested.last()
+	pairs := tested.Pairs()
+	last := pairs[len(pairs)-1].Metered
 	a, errA := stated.Correct(last)
 	b, errB := tested.Correct(last)
 	if errA != nil || errB != nil {
@@ -170,7 +171,7 @@ func (f *Family) warnLoss() {
 	if law == nil || t <= knownBelow {
 		return
 	}
-	metered, err := law.meteredFor(t, nil)
+	metered, err := law.MeteredFor(t)
 	if err != nil || float64(t/metered) < guessedFrom {
 		return
 	}

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-
-	"sensito/fit"
 )
 
 // Shot is what the photographer has settled on before an exposure is
@@ -62,7 +60,7 @@ func (p *Plan) Setting(c Shot) (*Setting, error) {
 	metered := ev.Value.Shutter(c.Aperture)
 	var err error
 	if c.Time != 0 {
-		if metered, err = law.meteredFor(c.Time, c.factors()); err != nil {
+		if metered, err = law.MeteredFor(c.Time, c.factors()...); err != nil {
 			return nil, err
 		}
 		s.Aperture = ev.Value.Aperture(metered)
@@ -77,28 +75,4 @@ func (p *Plan) Setting(c Shot) (*Setting, error) {
 		return nil, err
 	}
 	return s, nil
-}
-
-// meteredFor returns the metered time that is corrected to t.
-func (r *Reciprocity) meteredFor(t Seconds, factors []Factor) (Seconds, error) {
-	var last error // of the times that the data do not reach
-	apart := func(lnT float64) float64 {
-		shutter, err := r.Correct(Seconds(math.Exp(lnT)), factors...)
-		if err != nil {
-			last = err
-			return math.Inf(1)
-		}
-		return math.Log(float64(shutter.Corrected / t))
-	}
-	const least = 1 + 1e-9 // for the rounding of a logarithm
-	x, err := fit.Root(apart, math.Log(least*float64(minSeconds)), math.Log(float64(t)), 1e-12)
-	// Where the data end before t, the function leaps past zero.
-	if err == nil && math.Abs(apart(x)) < 1e-6 {
-		return Seconds(math.Exp(x)), nil
-	}
-	reason := fmt.Sprintf("no metered time asks for %v with these factors", t)
-	if last != nil {
-		reason = fmt.Sprintf("%v is longer than what is known of the film's long exposures", t)
-	}
-	return 0, &Unanswerable{Reason: reason, Hint: "give another --time, or --aperture"}
 }

@@ -30,3 +30,15 @@ func TestDigits(t *testing.T) {
 		assert.Equal(t, want, decimal.Digits(v, 4))
 	}
 }
+
+func TestParseFraction(t *testing.T) {
+	for text, want := range map[string]float64{"10": 10, "10.5": 10.5, "10,5": 10.5, "1/4": 0.25, "10 1/2": 10.5, "-1 1/2": -1.5, "+.5": 0.5} {
+		got, ok := decimal.ParseFraction(text)
+		assert.True(t, ok, text)
+		assert.Equal(t, want, got, text)
+	}
+	for _, text := range []string{"", "x", "1/0", "1 3/2", "1 1/0", "1.5 1/2", "1/2/3", "1e3"} {
+		_, ok := decimal.ParseFraction(text)
+		assert.False(t, ok, text)
+	}
+}

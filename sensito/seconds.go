@@ -6,52 +6,14 @@ import (
 	"strconv"
 	"strings"
 
+	"sensito/sensito/internal/decimal"
 	"sensito/sensito/internal/lazy"
 )
 
 // Seconds is the time a shutter is open.
 type Seconds float64
 
-// FNumber is a relative aperture as marked on a lens, 16 for f/16.
-type FNumber float64
-
-const (
-	minSeconds, maxSeconds Seconds = 1e-5, 1e6
-	minFNumber, maxFNumber FNumber = 0.5, 1000
-)
-
-// numberForm is a decimal number, a fraction, or a whole number and a fraction.
-var numberForm = lazy.Regexp(`^([+-]?)(?:(\d{1,9}(?:[.,]\d{1,12})?|[.,]\d{1,12})|(?:(\d{1,9}) +)?(\d{1,4})/(\d{1,6}))$`)
-
-// parseNumber reads "10", "10.33", "10,33", "1/60" or "10 1/3". The sign counts
-// for all of it.
-func parseNumber(text string) (float64, bool) {
-	part := numberForm().FindStringSubmatch(text)
-	if part == nil {
-		return 0, false
-	}
-	var n [4]float64
-	for i, s := range part[2:] {
-		n[i], _ = strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64) // digits, or absent and 0
-	}
-	v := n[0]
-	if part[5] != "" {
-		if n[3] == 0 || part[3] != "" && n[2] >= n[3] {
-			return 0, false
-		}
-		v = n[1] + n[2]/n[3]
-	}
-	if part[1] == "-" {
-		v = -v
-	}
-	return v, true
-}
-
-// significant writes v to three digits, without an exponent.
-func significant(v float64) string {
-	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 3, 64), 64)
-	return strconv.FormatFloat(rounded, 'f', -1, 64)
-}
+const minSeconds, maxSeconds Seconds = 1e-5, 1e6
 
 var (
 	clockForm = lazy.Regexp(`^(?:(\d{1,3}):([0-5]\d)|(\d{1,5})):([0-5]\d)$`)
@@ -87,7 +49,7 @@ func parseSeconds(text string) (Seconds, bool) {
 			break
 		}
 	}
-	v, ok := parseNumber(text)
+	v, ok := decimal.ParseFraction(text)
 	return Seconds(v), ok
 }
 
@@ -114,7 +76,7 @@ func (t Seconds) String() string {
 			return fmt.Sprintf("1/%.0f s", n)
 		}
 	}
-	return significant(v) + " s"
+	return decimal.Digits(v, 3) + " s"
 }
 
 func clockWords(s int) string {
@@ -174,84 +136,4 @@ func (t Seconds) countable() Seconds {
 		}
 	}
 	return min(Seconds(math.Round(float64(t/unit)))*unit, maxSeconds)
-}
-
-// apertureMarks are the marks of lenses in third stops from f/0.7, which is
-// 2^(-1/2) (common practice, no source).
-var apertureMarks = [...]FNumber{0.7, 0.8, 0.9, 1, 1.1, 1.2, 1.4, 1.6, 1.8, 2, 2.2, 2.5, 2.8, 3.2, 3.5, 4, 4.5, 5, 5.6, 6.3, 7.1,
-	8, 9, 10, 11, 13, 14, 16, 18, 20, 22, 25, 29, 32, 36, 40, 45, 51, 57, 64, 72, 80, 90, 100, 115, 128, 144, 160, 180, 200, 225, 256}
-
-const firstMark = -3 // thirds of a stop from f/1 to the first mark
-
-// third returns the nearest third stop, counted from f/1, and whether there is
-// a mark for it.
-func (n FNumber) third() (k int, marked bool) {
-	k = int(math.Round(6 * math.Log2(float64(n))))
-	return k, k >= firstMark && k < firstMark+len(apertureMarks)
-}
-
-// Nominal returns the nearest mark of the third-stop series from f/0.7 to f/256,
-// and the number itself outside it.
-func (n FNumber) Nominal() FNumber {
-	if k, ok := n.third(); ok {
-		return apertureMarks[k-firstMark]
-	}
-	return n
-}
-
-// Exact returns the aperture that a mark stands for: f/11 is 2^(7/2) = 11.31, as
-// every mark stands for a whole number of third stops from f/1. A number that is
-// no such mark, as f/6.8, is returned as it is.
-func (n FNumber) Exact() FNumber {
-	if k, ok := n.third(); ok && apertureMarks[k-firstMark] == n {
-		return FNumber(math.Exp2(float64(k) / 6))
-	}
-	return n
-}
-
-// OnScale returns the aperture to the nearest third as set on a lens marked in
-// whole stops: "f/11 1/3" is a third of a stop past f/11. Outside f/0.7 to
-// f/256 it is String.
-func (n FNumber) OnScale() string {
-	k, ok := n.third()
-	if !ok {
-		return n.String()
-	}
-	k -= firstMark // f/0.7 is a whole stop
-	mark := apertureMarks[k/3*3].String()
-	if past := k % 3; past > 0 {
-		return fmt.Sprintf("%s %d/3", mark, past)
-	}
-	return mark
-}
-
-// String returns the number to three digits, as "f/11.3".
-func (n FNumber) String() string { return "f/" + significant(float64(n)) }
-
-var apertureForm = lazy.Regexp(`(?i)^(?:f */? *)?(\d{1,4}(?:[.,]\d{1,6})?)(?: +(\d/\d))?$`)
-
-// ParseFNumber reads "16", "f/16", "f16" or "5,6", and "f/11 1/3" for a third of
-// a stop past the mark f/11. The error names the text, and the limits 0.5 and
-// 1000 where they are passed.
-func ParseFNumber(text string) (FNumber, error) {
-	part := apertureForm().FindStringSubmatch(strings.TrimSpace(text))
-	var v, past float64
-	ok := part != nil
-	if ok {
-		v, ok = parseNumber(part[1])
-	}
-	if ok && part[2] != "" {
-		past, ok = parseNumber("0 " + part[2])
-	}
-	if !ok {
-		return 0, fmt.Errorf("%q is not an aperture like 16, f/16 or f/11 1/3", text)
-	}
-	n := FNumber(v)
-	if past > 0 {
-		n = n.Exact() * FNumber(math.Exp2(past/2))
-	}
-	if !(n >= minFNumber && n <= maxFNumber) {
-		return 0, fmt.Errorf("%q: an aperture of %v is outside f/%g to f/%g", text, n, float64(minFNumber), float64(maxFNumber))
-	}
-	return n, nil
 }
