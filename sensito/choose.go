@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	vec "gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/stat/distuv"
 
 	"sensito/fit"
 )
@@ -61,14 +60,6 @@ func (r readings) reading(i int, c candidate) (read, expected float64) {
 	return r.Base[i-len(r.X)], c.base()
 }
 
-// tailProbability of chi squared.
-func tailProbability(chi2, dof float64) float64 {
-	if dof <= 0 {
-		return 1
-	}
-	return distuv.ChiSquared{K: dof}.Survival(chi2)
-}
-
 // best returns the curve for the readings: a bend, without the readings that
 // cannot belong to it; or a spline, where no bend follows the readings as well.
 func (r *readings) best(keepAll bool) candidate {
@@ -110,7 +101,7 @@ func (r *readings) best(keepAll bool) candidate {
 
 // scattered says that the readings lie farther from the curve than their
 // repeatability explains.
-func (r readings) scattered(c candidate) bool { return tailProbability(c.rss, c.dof(r)) < 0.05 }
+func (r readings) scattered(c candidate) bool { return fit.TailProbability(c.rss, c.dof(r)) < 0.05 }
 
 // farthest returns the largest distance of a reading in use from the curve.
 func (r readings) farthest(c candidate) float64 {

@@ -1,6 +1,10 @@
 package sensito
 
-import "math"
+import (
+	"math"
+
+	"sensito/fit"
+)
 
 // findShape takes the curve at the gradient and the quantities of its form. The
 // strips vary one after the other, each along every direction of its own error.
@@ -57,7 +61,7 @@ func (t *Compared) findShape(c *Comparison) error {
 		dof += m.Fit.DoF
 	}
 	scatter, strands := shapeScatter(mean, own)
-	all, dof = all.widened(scatter), spread(scatter, strands, dof)
+	all, dof = all.widened(scatter), fit.ScatterDoF(scatter, strands, dof)
 	t.take(all, dof, tones)
 	t.tellShape(mean)
 	return nil
@@ -73,7 +77,7 @@ func (d derived) from(n int) derived {
 }
 
 // shapeScatter returns how many times more the strips, scaled to one gradient,
-// scatter about their mean than their readings explain (see scatterOf), and the
+// scatter about their mean than their readings explain (see fit.Scatter), and the
 // degrees of freedom of that. The densities at the tones stand for the curve;
 // they are of few independent parts, so their mean counts.
 func shapeScatter(c equalCurve, own []derived) (scatter float64, dof int) {
@@ -101,7 +105,7 @@ func shapeScatter(c equalCurve, own []derived) (scatter float64, dof int) {
 	if dof == 0 {
 		return uncheckedScatter, dof
 	}
-	return scatterOf(sum/n, dof), dof
+	return fit.Scatter(sum/n, dof), dof
 }
 
 // By how much the form of a fitted curve errs whatever the readings say, since

@@ -378,7 +378,7 @@ func (f *Family) atContrast(conditions []condition) (derived, float64, error) {
 			}
 			return tb.parts(rows, f.contrast, g, 0, conditions)
 		})
-		return propagatedParts{d, spread(f.growth.scatter, f.growth.dof, tb.dof)}, err
+		return propagatedParts{d, fit.ScatterDoF(f.growth.scatter, f.growth.dof, tb.dof)}, err
 	})
 	return d.derived, d.dof, err
 }

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"sensito/fit"
 )
 
 // patchFilm is the film of a family at the two exposures of a control strip.
@@ -233,5 +235,5 @@ func (p *patchFilm) told(today patchDensities) (d derived, dof float64, moves [t
 			moves[k][i] = v
 		}
 	}
-	return d, spread(p.growth.scatter, p.growth.dof, tb.dof), moves, nil
+	return d, fit.ScatterDoF(p.growth.scatter, p.growth.dof, tb.dof), moves, nil
 }

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 	"sync"
+
+	"sensito/fit"
 )
 
 // Family is a trial's strips taken together: contrast, speed and fog against
@@ -249,7 +251,7 @@ func (f *Family) fitContrast() error {
 	if err != nil {
 		return err
 	}
-	dof := spread(g.scatter, g.dof, f.table.dof)
+	dof := fit.ScatterDoF(g.scatter, g.dof, f.table.dof)
 	if !math.IsInf(g.Limit, 0) && !math.IsNaN(d.sd(0)) {
 		f.Limit = &Estimate[float64]{Value: g.Limit, StdErr: d.sd(0), DoF: dof, Log: true}
 	} else {
@@ -320,9 +322,9 @@ func (f *Family) iso() {
 		f.warn("iso_outside", "the ISO contrast condition would be met at %.1f min, outside the tested times", float64(minutes))
 		return
 	}
-	f.ISOMinutes = &Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(d.sd(0)), DoF: spread(g.scatter, g.dof, f.table.dof), Log: true}
+	f.ISOMinutes = &Estimate[Minutes]{Value: minutes, StdErr: minutes * Minutes(d.sd(0)), DoF: fit.ScatterDoF(g.scatter, g.dof, f.table.dof), Log: true}
 	if f.Trial.exposures.absolute {
-		f.ISOSpeed = speedEstimate(f.speedPointAt(d.values[1], d.sd(1), spread(f.speed.scatter, f.speed.dof, f.table.dof)), SpeedAt)
+		f.ISOSpeed = speedEstimate(f.speedPointAt(d.values[1], d.sd(1), fit.ScatterDoF(f.speed.scatter, f.speed.dof, f.table.dof)), SpeedAt)
 	}
 }
 
@@ -390,11 +392,11 @@ func (f *Family) Along(times []Minutes) ([]At, error) {
 	for k := range times {
 		i := columns * k
 		a := At{
-			Contrast: Estimate[float64]{Value: d.values[i+contrast], StdErr: d.sd(i + contrast), DoF: spread(f.growth.scatter, f.growth.dof, f.table.dof)},
-			BaseFog:  Estimate[Density]{Value: Density(d.values[i+fog]), StdErr: Density(d.sd(i + fog)), DoF: spread(f.fog.scatter, f.fog.dof, f.table.dof)},
+			Contrast: Estimate[float64]{Value: d.values[i+contrast], StdErr: d.sd(i + contrast), DoF: fit.ScatterDoF(f.growth.scatter, f.growth.dof, f.table.dof)},
+			BaseFog:  Estimate[Density]{Value: Density(d.values[i+fog]), StdErr: Density(d.sd(i + fog)), DoF: fit.ScatterDoF(f.fog.scatter, f.fog.dof, f.table.dof)},
 		}
 		if f.speed != nil && f.Trial.exposures.absolute {
-			a.Speed = speedEstimate(f.speedPointAt(d.values[i+speed], d.sd(i+speed), spread(f.speed.scatter, f.speed.dof, f.table.dof)), SpeedAt)
+			a.Speed = speedEstimate(f.speedPointAt(d.values[i+speed], d.sd(i+speed), fit.ScatterDoF(f.speed.scatter, f.speed.dof, f.table.dof)), SpeedAt)
 		}
 		all = append(all, a)
 	}

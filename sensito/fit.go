@@ -317,7 +317,7 @@ func (r readings) result(strip *Strip, c chosen, o FitOptions) (*CurveFit, error
 	if strip.next > 0 {
 		f.warn("not_complete", "the strip is still being keyed in: step %d comes next", strip.next)
 	}
-	if p := tailProbability(c.rss, c.dof); p < 0.001 {
+	if p := fit.TailProbability(c.rss, c.dof); p < 0.001 {
 		f.warn("lack_of_fit", "the readings scatter by %.3f about the curve, more than the repeatability of %.3f explains", float64(f.ResidualSD), float64(strip.trial.repeatability))
 	}
 	if len(r.Base) == 0 {

@@ -24,7 +24,7 @@ const (
 type growth struct {
 	fit.Kinetics
 	model   growthModel
-	scatter float64 // see scatterOf
+	scatter float64 // see fit.Scatter
 	warp    float64 // ln q10 beyond that of the times; 0 unless fitted
 	dof     int
 	chi2    float64
@@ -111,7 +111,7 @@ func growthOf(t, g, sd []float64, model growthModel) (growth, error) {
 		out.dof--
 	}
 	out.chi2 = f.RSS
-	out.scatter = scatterOf(out.chi2, out.dof)
+	out.scatter = fit.Scatter(out.chi2, out.dof)
 	return out, nil
 }
 
@@ -147,7 +147,7 @@ func warpedGrowthOf(t, g, sd, u []float64, model growthModel, starts []float64) 
 	if model == firstOrderInduction {
 		out.dof--
 	}
-	if out.scatter = scatterOf(out.chi2, out.dof); out.dof == 0 {
+	if out.scatter = fit.Scatter(out.chi2, out.dof); out.dof == 0 {
 		out.scatter = uncheckedScatter
 	}
 	return out, nil

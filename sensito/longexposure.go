@@ -142,8 +142,8 @@ const (
 func (r *Reciprocity) Correct(metered Seconds, factors ...Factor) (Shutter, error) {
 	s := Shutter{Metered: metered, Factored: metered, Warnings: []Warning{}}
 	var errs []error
-	if !(metered >= minSeconds && metered <= maxSeconds) {
-		errs = append(errs, fmt.Errorf("metered time %g s is outside %g to %g s", float64(metered), float64(minSeconds), float64(maxSeconds)))
+	if !(metered >= MinSeconds && metered <= MaxSeconds) {
+		errs = append(errs, fmt.Errorf("metered time %g s is outside %g to %g s", float64(metered), float64(MinSeconds), float64(MaxSeconds)))
 	}
 	for _, f := range factors {
 		errs = append(errs, f.check())
@@ -152,8 +152,8 @@ func (r *Reciprocity) Correct(metered Seconds, factors ...Factor) (Shutter, erro
 	if err := errors.Join(errs...); err != nil {
 		return Shutter{}, err
 	}
-	if s.Factored > maxSeconds {
-		return Shutter{}, fmt.Errorf("the factors make %v of %v, more than %g s", s.Factored, metered, float64(maxSeconds))
+	if s.Factored > MaxSeconds {
+		return Shutter{}, fmt.Errorf("the factors make %v of %v, more than %g s", s.Factored, metered, float64(MaxSeconds))
 	}
 	s.Corrected = s.Factored
 	if r == nil {
@@ -223,7 +223,7 @@ func (r *Reciprocity) MeteredFor(t Seconds, factors ...Factor) (Seconds, error) 
 		return math.Log(float64(shutter.Corrected / t))
 	}
 	const least = 1 + 1e-9 // for the rounding of a logarithm
-	x, err := fit.Root(apart, math.Log(least*float64(minSeconds)), math.Log(float64(t)), 1e-12)
+	x, err := fit.Root(apart, math.Log(least*float64(MinSeconds)), math.Log(float64(t)), 1e-12)
 	// Where the data end before t, the function leaps past zero.
 	if err == nil && math.Abs(apart(x)) < 1e-6 {
 		return Seconds(math.Exp(x)), nil

@@ -1,6 +1,10 @@
 package sensito
 
-import "math"
+import (
+	"math"
+
+	"sensito/fit"
+)
 
 // negative is the film of a plan at every development time: how dense it is at
 // distances from the speed point. The density gained over the aimed run grows
@@ -142,7 +146,7 @@ func (n *negative) estimates() (all derived, dof float64) {
 		}
 		unseen[i] = gain * n.plan.Family.unseen(n.plan.over, at)
 	}
-	return all, spread(g.scatter, g.dof, tb.dof)
+	return all, fit.ScatterDoF(g.scatter, g.dof, tb.dof)
 }
 
 // netOf returns a net density as told: what the strips extrapolate to may lie

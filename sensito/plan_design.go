@@ -311,7 +311,7 @@ func (d *design) held(g growth) (minutes, lnSD float64, err error) {
 func (d *design) index(speed trend) Estimate[float64] {
 	family := d.plan.Family
 	point, sd := d.speedPoint(speed)
-	h := family.speedPointAt(point, sd, spread(speed.scatter, speed.dof, d.table.dof))
+	h := family.speedPointAt(point, sd, fit.ScatterDoF(speed.scatter, speed.dof, d.table.dof))
 	meter := family.Trial.exposures.meter
 	e := speedEstimate(h, func(h LogExposure) Speed { return meter.Index(h, d.plan.Scene.ShadowStops) })
 	return Estimate[float64]{Value: float64(e.Value), StdErr: float64(e.StdErr), DoF: e.DoF, Log: true}

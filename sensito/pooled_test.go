@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"sensito/fit"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -52,7 +54,7 @@ func TestScatterCovers(t *testing.T) {
 				y[i], sd[i] = 1+0.3*x+0.01*by*r.NormFloat64(), 0.01
 			}
 			line := fitTrend(u, y, sd, 1)
-			half := studentT(0.95, spread(line.scatter, line.dof, math.Inf(1))) * line.scatter * 0.01 / math.Sqrt(float64(len(u)))
+			half := studentT(0.95, fit.ScatterDoF(line.scatter, line.dof, math.Inf(1))) * line.scatter * 0.01 / math.Sqrt(float64(len(u)))
 			if math.Abs(line.at(mean(u))-1-0.3*mean(u)) <= half {
 				covered++
 			}

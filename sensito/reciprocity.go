@@ -70,7 +70,7 @@ func NewReciprocityTable(pairs []ReciprocityPair) (*Reciprocity, error) {
 	law := tableLaw{below: first, start: float64(pairs[0].Metered), ofFactor: true}
 	x, y := make([]float64, len(pairs)), make([]float64, len(pairs))
 	for i, p := range pairs {
-		x[i], y[i] = math.Log(float64(p.Metered)), p.lnFactor()
+		x[i], y[i] = math.Log(float64(p.Metered)), lnLoss(p)
 		law.ofFactor = law.ofFactor && (i == 0 || y[i] >= y[i-1])
 	}
 	law.last = y[len(y)-1]
@@ -89,7 +89,8 @@ func NewReciprocityTable(pairs []ReciprocityPair) (*Reciprocity, error) {
 	return r, nil
 }
 
-func (p ReciprocityPair) lnFactor() float64 { return math.Log(float64(p.Corrected / p.Metered)) }
+// lnLoss returns the logarithm of the corrected time over the metered one.
+func lnLoss(p ReciprocityPair) float64 { return math.Log(float64(p.Corrected / p.Metered)) }
 
 // NewReciprocityPower returns the law tc = tm^P above 1 s, as makers publish it;
 // up to 1 s nothing is added. P is Schwarzschild's 1/p with the break at 1 s.

@@ -22,7 +22,7 @@ func FitReciprocity(pairs []ReciprocityPair) (*Reciprocity, error) {
 	}
 	d := reciprocityData{}
 	for _, p := range pairs {
-		d.add(math.Log(float64(p.Corrected)), math.Log(float64(p.Metered)), 1, p.lnFactor() > informativeShare)
+		d.add(math.Log(float64(p.Corrected)), math.Log(float64(p.Metered)), 1, lnLoss(p) > informativeShare)
 	}
 	l, err := d.additive()
 	if err != nil {

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"sensito/fit"
 )
 
 // SpeedAfter is the speed point of a strip that was exposed for some seconds,
@@ -132,9 +134,9 @@ func between(a, b *lawFit, dof float64) (*Reciprocity, float64) {
 		a, b = b, a
 	}
 	scale := 1.0
-	if tailProbability(a.rss, float64(a.dof)) < unlikelyFit {
-		scatter := scatterOf(a.rss, a.dof)
-		scale, dof = scatter*scatter, spread(scatter, a.dof, dof)
+	if fit.TailProbability(a.rss, float64(a.dof)) < unlikelyFit {
+		scatter := fit.Scatter(a.rss, a.dof)
+		scale, dof = scatter*scatter, fit.ScatterDoF(scatter, a.dof, dof)
 	}
 	widened := func(l *lawFit, weight float64) fittedLaw {
 		f := fittedLaw{l.law, slices.Clone(l.cov), weight}

@@ -221,7 +221,7 @@ func (d *rollDesign) solve(r *Roll) error {
 	if err != nil {
 		return err
 	}
-	dof := spread(main.scatter, main.dof, d.table.dof)
+	dof := fit.ScatterDoF(main.scatter, main.dof, d.table.dof)
 	var ofAim float64 // the aim's own error, in ln t
 	for i := range laws {
 		d.plans[i].aim = NetDensity(laws[i].At(told))
@@ -233,7 +233,7 @@ func (d *rollDesign) solve(r *Roll) error {
 	r.Minutes = Estimate[Minutes]{Value: Minutes(told), StdErr: Minutes(told * math.Hypot(all.sd(0), ofAim)), DoF: dof, Log: true, AtLeast: r.Scene.aimOpen()}
 	r.DensityRange = NetDensity(balanced)
 	if exposures := f.Trial.exposures; exposures.absolute {
-		h := f.speedPointAt(all.values[1], all.sd(1), spread(speed.scatter, speed.dof, d.table.dof))
+		h := f.speedPointAt(all.values[1], all.sd(1), fit.ScatterDoF(speed.scatter, speed.dof, d.table.dof))
 		r.ExposureIndex = speedEstimate(h, func(h LogExposure) Speed { return exposures.meter.Index(h, s.ShadowStops) })
 	} else {
 		r.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", ErrRelativeExposure)

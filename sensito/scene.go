@@ -360,7 +360,7 @@ func (p *Plan) solve(tb *table, g growth) error {
 		baseFog
 		index
 	)
-	dof := spread(g.scatter, g.dof, tb.dof)
+	dof := fit.ScatterDoF(g.scatter, g.dof, tb.dof)
 	p.parts = &measuredParts{}
 	held, err := p.heldSD(tb, g)
 	if err != nil {
@@ -371,11 +371,11 @@ func (p *Plan) solve(tb *table, g growth) error {
 	if _, high := p.Minutes.closed(0.95); math.IsInf(float64(high), 1) {
 		p.warn("open_interval", "the strips do not exclude that the aim is out of reach, so the time has no upper limit: develop a strip for longer")
 	}
-	p.BaseFog = Estimate[Density]{Value: Density(d.values[baseFog]), StdErr: Density(d.sd(baseFog)), DoF: spread(fog.scatter, fog.dof, tb.dof)}
+	p.BaseFog = Estimate[Density]{Value: Density(d.values[baseFog]), StdErr: Density(d.sd(baseFog)), DoF: fit.ScatterDoF(fog.scatter, fog.dof, tb.dof)}
 	if v := d.values[index]; !math.IsNaN(v) {
 		p.ContrastIndex = &Estimate[float64]{Value: v, StdErr: d.sd(index), DoF: dof}
 	}
-	p.speedPoint = Estimate[LogExposure]{Value: LogExposure(d.values[speedPoint]), StdErr: LogExposure(d.sd(speedPoint)), DoF: spread(speed.scatter, speed.dof, tb.dof)}
+	p.speedPoint = Estimate[LogExposure]{Value: LogExposure(d.values[speedPoint]), StdErr: LogExposure(d.sd(speedPoint)), DoF: fit.ScatterDoF(speed.scatter, speed.dof, tb.dof)}
 	exposures := p.Family.Trial.exposures
 	if exposures.absolute {
 		h := p.Family.speedPointAt(d.values[speedPoint], d.sd(speedPoint), p.speedPoint.DoF)

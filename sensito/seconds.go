@@ -13,7 +13,8 @@ import (
 // Seconds is the time a shutter is open.
 type Seconds float64
 
-const minSeconds, maxSeconds Seconds = 1e-5, 1e6
+// The limits of a time that a shutter is open.
+const MinSeconds, MaxSeconds Seconds = 1e-5, 1e6
 
 var (
 	clockForm = lazy.Regexp(`^(?:(\d{1,3}):([0-5]\d)|(\d{1,5})):([0-5]\d)$`)
@@ -30,8 +31,8 @@ func ParseSeconds(text string) (Seconds, error) {
 	if !ok {
 		return 0, fmt.Errorf("%q is not a time like 1/60, 2, 1m30s or 1:30", text)
 	}
-	if !(t >= minSeconds && t <= maxSeconds) {
-		return 0, fmt.Errorf("%q: a time of %g s is outside 1/100000 s to %g s", text, float64(t), float64(maxSeconds))
+	if !(t >= MinSeconds && t <= MaxSeconds) {
+		return 0, fmt.Errorf("%q: a time of %g s is outside 1/100000 s to %g s", text, float64(t), float64(MaxSeconds))
 	}
 	return t, nil
 }
@@ -135,5 +136,5 @@ func (t Seconds) countable() Seconds {
 			break
 		}
 	}
-	return min(Seconds(math.Round(float64(t/unit)))*unit, maxSeconds)
+	return min(Seconds(math.Round(float64(t/unit)))*unit, MaxSeconds)
 }

@@ -31,7 +31,7 @@ const (
 
 const (
 	minPairs, maxPairs   = 1, 100
-	shortest, longest    = Seconds(0.001), maxSeconds // of a pair
+	shortest, longest    = Seconds(0.001), MaxSeconds // of a pair
 	highestPowerExponent = 2.0
 	lowestSchwarzschildP = 0.5
 )

@@ -3,6 +3,8 @@ package sensito
 import (
 	"math"
 	"slices"
+
+	"sensito/fit"
 )
 
 // timeBase is what the error of a development time rests on, as standard
@@ -56,7 +58,7 @@ func (b timeBase) estimate(minutes, sd, sdKnown, dofKnown float64) Estimate[Minu
 // of the strips in a table gives; total is its standard deviation by the strips,
 // in ln t, and held that of heldSD.
 func (p *Plan) timeBase(tb *table, g growth, minutes, total, held float64) timeBase {
-	dof := spread(g.scatter, g.dof, tb.dof)
+	dof := fit.ScatterDoF(g.scatter, g.dof, tb.dof)
 	t, rises, sdRise := tb.timed(sceneRise, g)
 	limits := func(level float64) (low, high float64, ok bool) {
 		if p.Scene.ScanMax != 0 {

@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+
+	"sensito/fit"
 )
 
 // trend is a quantity that changes slowly with development, such as the speed
@@ -13,7 +15,7 @@ import (
 type trend struct {
 	centre  float64 // where the powers count from 0
 	coef    []float64
-	scatter float64 // see spread
+	scatter float64 // see fit.Scatter
 	dof     int
 	chi2    float64
 }
@@ -98,27 +100,6 @@ func trendOf(u, y, sd []float64, degree int) trend {
 		r := (y[i] - p.at(u[i])) / sd[i]
 		p.chi2 += r * r
 	}
-	p.scatter = scatterOf(p.chi2, p.dof)
+	p.scatter = fit.Scatter(p.chi2, p.dof)
 	return p
-}
-
-// priorStrips is how many strips' worth of agreement with the readings is
-// expected beforehand of the scatter about a law. Without it, the scatter of
-// three strips about a line would be anything between none and ten times.
-const priorStrips = 3
-
-// scatterOf returns how many times more strips scatter about a law than their
-// errors explain, never less than 1.
-func scatterOf(chi2 float64, dof int) float64 {
-	return math.Max(1, math.Sqrt((chi2+priorStrips)/float64(dof+priorStrips)))
-}
-
-// spread returns the degrees of freedom of what rests on strips that scatter:
-// those of their readings, or, where the scatter is what counts, those of the
-// strips.
-func spread(scatter float64, dof int, readings float64) float64 {
-	if scatter > 1 {
-		return math.Min(readings, float64(dof+priorStrips))
-	}
-	return readings
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"sensito/fit"
 	"sensito/sensito/internal/check"
 )
 
@@ -127,7 +128,7 @@ func (m *MeasuredVeil) estimate(f *Family, at [2]LogRange) error {
 		d := move[4]/field - move[1]/hollow // more density there is less exposure for a reading
 		variance += d * d
 	}
-	dof := spread(f.growth.scatter, f.growth.dof, d.table.dof)
+	dof := fit.ScatterDoF(f.growth.scatter, f.growth.dof, d.table.dof)
 	m.Ratio = Estimate[LogRange]{Value: at[1] - at[0], StdErr: LogRange(math.Sqrt(variance)), DoF: dof}
 	r := math.Pow(10, -float64(m.Ratio.Value))
 	veil := r / (1 - r)
