@@ -74,6 +74,7 @@ as the one that was planned.`,
 		},
 	}
 	o.registerScene(cmd)
+	o.today.register(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.minutes, "minutes", "", "a development `TIME` that is chosen, 6:30 or 6.5; with --done the one that was given")
 	f.StringVar(&o.films, "films", "", "`FILMS` processed at once: \"6x 4x5in\", \"2x 120, 135-36\"")
@@ -135,15 +136,19 @@ func (s streams) sheet(o *sheetOptions, path string) error {
 	if spec.Procedure, err = s.readProcedure(o.procedure); err != nil {
 		return err
 	}
-	spec, change, err := s.timed(o, path, spec)
+	timed, err := s.timed(o, path, spec)
 	if err != nil {
 		return err
 	}
-	sheet, err := darkroom.NewSheet(spec)
+	sheet, err := darkroom.NewSheet(timed.spec)
 	if err != nil {
 		return err
 	}
-	return s.finish(&o.options, report.NewSheet(sheet, change, o.confidence), func() (*plot.Figure, error) {
+	r := report.NewSheet(sheet, timed.change, o.confidence)
+	if timed.ageing != nil {
+		r.Aged(timed.ageing, timed.was)
+	}
+	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Sheet(sheet, plot.Options{Confidence: o.confidence, Width: page.Width, Height: page.Height})
 	})
 }
@@ -177,93 +182,115 @@ func (o *sheetOptions) aimed() bool {
 	return slices.ContainsFunc([]string{"range", "shadow", "highlight", "roll"}, o.given)
 }
 
-// timed completes the spec by the trial and the time, computed or chosen, with
-// how development then differs from the trial's.
-func (s streams) timed(o *sheetOptions, path string, spec darkroom.SheetSpec) (darkroom.SheetSpec, *sensito.Change, error) {
+// timedSheet is a sheet whose time is known.
+type timedSheet struct {
+	spec   darkroom.SheetSpec
+	change *sensito.Change      // how development differs from the trial's; nil where it does not
+	ageing *sensito.Ageing      // nil without a control log
+	was    *sensito.Uncorrected // nil where that corrects nothing
+}
+
+// timed completes the spec by the trial and the time, computed or chosen.
+func (s streams) timed(o *sheetOptions, path string, spec darkroom.SheetSpec) (timedSheet, error) {
+	none := timedSheet{}
 	if o.given("minutes") && o.aimed() {
-		return spec, nil, usagef("--minutes is a time that was chosen: leave it out with a scene, or give --done")
+		return none, usagef("--minutes is a time that was chosen: leave it out with a scene, or give --done")
 	}
 	if !o.given("minutes") {
 		if !o.aimed() {
-			return spec, nil, usagef("sheet needs a scene, as scene does (--range STOPS, --shadow and --highlight, or --roll FILE), or --minutes TIME")
+			return none, usagef("sheet needs a scene, as scene does (--range STOPS, --shadow and --highlight, or --roll FILE), or --minutes TIME")
 		}
 		return s.planned(o, path, spec)
 	}
 	minutes, err := minutesFlag(o.minutes)
 	if err != nil {
-		return spec, nil, err
+		return none, err
 	}
-	if o.given("q10") || o.given("q10-sd") {
-		return spec, nil, usagef("--q10 and --q10-sd find a time: leave them out with --minutes")
+	if o.given("q10") || o.given("q10-sd") || o.given("control") || o.given("correct") {
+		return none, usagef("--q10, --q10-sd, --control and --correct find a time: leave them out with --minutes")
 	}
 	if err := o.under.sense(); err != nil {
-		return spec, nil, err
+		return none, err
 	}
 	if err := o.check(); err != nil {
-		return spec, nil, err
+		return none, err
 	}
 	trial, err := s.readFilm(path)
 	if err != nil {
-		return spec, nil, err
+		return none, err
 	}
 	spec.Under = o.under.conditions
-	return spec.Chosen(trial, minutes), nil, nil
+	return timedSheet{spec: spec.Chosen(trial, minutes)}, nil
 }
 
 // planned finds the time as scene does.
-func (s streams) planned(o *sheetOptions, path string, spec darkroom.SheetSpec) (darkroom.SheetSpec, *sensito.Change, error) {
+func (s streams) planned(o *sheetOptions, path string, spec darkroom.SheetSpec) (t timedSheet, err error) {
 	if err := o.sense(path); err != nil {
-		return spec, nil, err
+		return t, err
 	}
 	if err := o.under.sense(); err != nil {
-		return spec, nil, err
+		return t, err
+	}
+	if err := o.today.sense(path, o.paper, o.roll); err != nil {
+		return t, err
 	}
 	stops := 20.0 // stands for those of a roll, which are checked when it has been read
 	metering := (*sensito.Metering)(nil)
-	var err error
 	if !o.given("roll") {
 		if metering, stops, err = o.metered(); err != nil {
-			return spec, nil, err
+			return t, err
 		}
 	}
 	scene, err := s.aim(&o.aimOptions, path, stops)
 	if err != nil {
-		return spec, nil, err
+		return t, err
 	}
 	scene.Metering = metering
 	f, err := s.readFamily(&o.options, path)
 	if err != nil {
-		return spec, nil, err
+		return t, err
 	}
-	change, err := o.under.changed(f)
-	if err != nil {
-		return spec, nil, err
+	if t.change, err = o.under.changed(f); err != nil {
+		return t, err
+	}
+	if t.ageing, err = s.ageing(&o.today, f); err != nil {
+		return t, err
 	}
 	spec.Under = o.under.conditions
 	if o.given("roll") {
 		index, err := o.index()
 		if err != nil {
-			return spec, nil, err
+			return t, err
 		}
 		frames, err := s.readRoll(o.roll, index)
 		if err != nil {
-			return spec, nil, err
+			return t, err
 		}
 		r, err := f.ForRoll(scene, frames)
 		if err != nil {
-			return spec, nil, err
+			return t, err
 		}
-		if change != nil {
-			r = change.Roll(r)
+		if t.change != nil {
+			r = t.change.Roll(r)
 		}
-		return spec.ForRoll(r), change, nil
+		if o.today.correct {
+			t.was = &sensito.Uncorrected{Minutes: &r.Minutes, Speed: r.ExposureIndex}
+			r = t.ageing.Roll(r)
+		}
+		t.spec = spec.ForRoll(r).Corrected(t.ageing, t.was)
+		return t, nil
 	}
 	p, err := f.For(scene)
-	if err == nil && change != nil {
-		p, err = change.Plan(p)
+	if err == nil && t.change != nil {
+		p, err = t.change.Plan(p)
 	}
 	if err != nil {
-		return spec, nil, err
+		return t, err
 	}
-	return spec.ForPlan(p), change, nil
+	if o.today.correct {
+		t.was = &sensito.Uncorrected{Minutes: &p.Minutes, Speed: p.ExposureIndex}
+		p = t.ageing.Plan(p)
+	}
+	t.spec = spec.ForPlan(p).Corrected(t.ageing, t.was)
+	return t, nil
 }

@@ -32,11 +32,11 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 	}
 	switch {
 	case o.aimed():
-		spec, _, err := s.planned(o, path, session)
+		timed, err := s.planned(o, path, session)
 		if err != nil {
 			return err
 		}
-		d.Planned = spec.ByHand()
+		d.Planned = timed.spec.ByHand()
 		if !o.given("minutes") {
 			d.Minutes = d.Planned
 		}

@@ -51,3 +51,18 @@ func (spec SheetSpec) Chosen(t *sensito.Trial, m sensito.Minutes) SheetSpec {
 	spec.Warnings = sensito.ShortTime(m)
 	return spec
 }
+
+// Corrected returns the spec with the words that its time is corrected for the
+// process of today; was is what the trial itself says, nil where nothing is
+// corrected.
+func (spec SheetSpec) Corrected(a *sensito.Ageing, was *sensito.Uncorrected) SheetSpec {
+	if was == nil || a.InControl {
+		return spec
+	}
+	text := fmt.Sprintf("time and index are corrected for the process of %s, the last strip of the control log; the trial itself says %s", a.AsOf, was.Minutes.Value.Clock(5))
+	if e := was.Speed; e != nil {
+		text += fmt.Sprintf(" and EI %.0f", float64(e.Value))
+	}
+	spec.Warnings = append(slices.Clone(spec.Warnings), sensito.Warning{Code: "process_corrected", Message: text})
+	return spec
+}

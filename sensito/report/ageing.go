@@ -75,6 +75,17 @@ func (r *Roll) Aged(a *sensito.Ageing, was *sensito.Roll) {
 	}
 }
 
+// Aged adds the process of today to the report of a sheet, whose time is
+// corrected when was is not nil.
+func (r *Sheet) Aged(a *sensito.Ageing, was *sensito.Uncorrected) {
+	var more []sensito.Warning
+	r.Today, more = newToday(a, was != nil, r.level)
+	r.Warnings = join(r.Warnings, more)
+	if r.Today.Corrected {
+		r.Uncorrected = uncorrected(was.Minutes, was.Speed, r.level)
+	}
+}
+
 // Aged adds the process of today to the report of a card; see Scene.Aged.
 func (r *Card) Aged(a *sensito.Ageing, was *sensito.Card) {
 	var more []sensito.Warning

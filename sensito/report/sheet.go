@@ -19,14 +19,16 @@ type Sheet struct {
 	Procedure string  `json:"procedure"`
 	For       *string `json:"for"` // what the time is for; null of a chosen one
 
-	Minutes       *Quantity   `json:"minutes"`         // null of a chosen time
-	Develop       float64     `json:"develop_minutes"` // as it stands on the sheet
-	ExposureIndex *Quantity   `json:"exposure_index"`
-	Delivered     *Quantity   `json:"delivered_density_range"` // null for a roll and of a chosen time
-	TemperatureC  *float64    `json:"temperature_c"`
-	EndsAtC       *float64    `json:"ends_at_c"` // null where the temperature stays
-	Agitation     *string     `json:"agitation"` // null when not stated
-	Conditions    *Conditions `json:"conditions"`
+	Minutes       *Quantity    `json:"minutes"`         // null of a chosen time
+	Develop       float64      `json:"develop_minutes"` // as it stands on the sheet
+	ExposureIndex *Quantity    `json:"exposure_index"`
+	Delivered     *Quantity    `json:"delivered_density_range"` // null for a roll and of a chosen time
+	TemperatureC  *float64     `json:"temperature_c"`
+	EndsAtC       *float64     `json:"ends_at_c"` // null where the temperature stays
+	Agitation     *string      `json:"agitation"` // null when not stated
+	Conditions    *Conditions  `json:"conditions"`
+	Today         *Today       `json:"today"`       // null without a control log
+	Uncorrected   *Uncorrected `json:"uncorrected"` // null where nothing is corrected
 
 	Films    *SheetFilms  `json:"films"`  // null when not stated
 	Vessel   *SheetVessel `json:"vessel"` // null when not stated
@@ -211,6 +213,7 @@ func (r *Sheet) Text(out io.Writer) error {
 		w.paragraph("", "", "Note: "+s.Spec.Note)
 	}
 	r.Conditions.write(w)
+	r.Today.write(w, r.Uncorrected.answers("EI"))
 	r.writeBaths(w)
 	r.writeSteps(w)
 	w.printf("\n")
