@@ -92,7 +92,7 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	if err := o.under.sense(); err != nil {
 		return err
 	}
-	if err := o.undrawn(); err != nil {
+	if err := undrawn(o.plot, &o.under, &o.today); err != nil {
 		return err
 	}
 	if err := o.today.sense(path, o.paper, o.roll); err != nil {
@@ -214,11 +214,11 @@ func (s streams) roll(o *sceneOptions, path string) error {
 
 // undrawn returns a usage error for a drawing of other conditions or of another
 // process than the trial's, whose curves it holds.
-func (o *sceneOptions) undrawn() error {
-	if o.plot != "" && o.under.conditions.Changed() {
+func undrawn(figure string, under *conditionOptions, today *ageingOptions) error {
+	if figure != "" && under.conditions.Changed() {
 		return usagef("--plot draws the trial as it was developed: leave out --at, --agitation and --dilution")
 	}
-	return o.today.undrawn(o.plot)
+	return today.undrawn(figure)
 }
 
 // readRoll reads the scenes of a roll; index was set on the meter that read

@@ -4,11 +4,19 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/plot"
+	"sensito/sensito"
 	"sensito/sensito/report"
 )
 
+// toneOptions are the flags of tone.
+type toneOptions struct {
+	aimOptions
+	under conditionOptions
+	today ageingOptions
+}
+
 func newToneCmd(s streams) *cobra.Command {
-	o := &aimOptions{}
+	o := &toneOptions{}
 	cmd := &cobra.Command{
 		Use:   "tone TRIAL --paper PAPERTRIAL [--grade G] --range STOPS",
 		Short: "Follow a scene through film and paper to the print",
@@ -25,11 +33,13 @@ exposed so that the lightest tone gets the paper's white point.`,
 		RunE: func(cmd *cobra.Command, args []string) error { return s.tone(o, args[0]) },
 	}
 	o.register(cmd)
+	o.under.register(cmd)
+	o.today.register(cmd)
 	cmd.Flags().Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
 	return cmd
 }
 
-func (s streams) tone(o *aimOptions, path string) error {
+func (s streams) tone(o *toneOptions, path string) error {
 	switch {
 	case !o.given("range"):
 		return usagef("tone needs --range STOPS, the range of the scene")
@@ -38,7 +48,16 @@ func (s streams) tone(o *aimOptions, path string) error {
 	case !o.given("paper"):
 		return usagef("tone needs --paper TRIAL, the curve of the paper: a grade of the published table has none")
 	}
-	scene, err := s.aim(o, path, o.scene.Stops)
+	if err := o.under.sense(); err != nil {
+		return err
+	}
+	if err := undrawn(o.plot, &o.under, &o.today); err != nil {
+		return err
+	}
+	if err := o.today.sense(path, o.paper); err != nil {
+		return err
+	}
+	scene, err := s.aim(&o.aimOptions, path, o.scene.Stops)
 	if err != nil {
 		return err
 	}
@@ -46,15 +65,40 @@ func (s streams) tone(o *aimOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	p, err := f.For(scene)
+	tested, err := f.For(scene)
 	if err != nil {
 		return err
+	}
+	p := tested
+	changed, err := o.under.changed(f)
+	if err != nil {
+		return err
+	}
+	if changed != nil {
+		if p, err = changed.Plan(p); err != nil {
+			return err
+		}
+	}
+	a, err := s.ageing(&o.today, f)
+	if err != nil {
+		return err
+	}
+	var was *sensito.Plan
+	if o.today.correct {
+		was, p = p, a.Plan(p)
 	}
 	r, err := p.Reproduce()
 	if err != nil {
 		return err
 	}
-	return s.finish(&o.options, report.NewReproduction(r, o.confidence), func() (*plot.Figure, error) {
+	told := report.NewReproduction(r, o.confidence)
+	if changed != nil {
+		told.Under(changed, tested)
+	}
+	if a != nil {
+		told.Aged(a, was)
+	}
+	return s.finish(&o.options, told, func() (*plot.Figure, error) {
 		return plot.Tone(r, plot.Options{Confidence: o.confidence})
 	})
 }

@@ -65,6 +65,17 @@ func (r *Scene) Aged(a *sensito.Ageing, was *sensito.Plan) {
 	}
 }
 
+// Aged adds the process of today to the report of a reproduction; see
+// Scene.Aged.
+func (r *Reproduction) Aged(a *sensito.Ageing, was *sensito.Plan) {
+	var more []sensito.Warning
+	r.Today, more = newToday(a, was != nil, r.level)
+	r.Warnings = join(r.Warnings, more)
+	if r.Today.Corrected {
+		r.Uncorrected = uncorrected(&was.Minutes, was.ExposureIndex, r.level)
+	}
+}
+
 // Aged adds the process of today to the report of a roll; see Scene.Aged.
 func (r *Roll) Aged(a *sensito.Ageing, was *sensito.Roll) {
 	var more []sensito.Warning

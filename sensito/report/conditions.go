@@ -61,6 +61,12 @@ func (r *Roll) Under(ch *sensito.Change, tested *sensito.Roll) {
 	r.AsTested = quantity(&tested.Minutes, r.level, unitMinutes)
 }
 
+// Under tells the report of a reproduction of other conditions; see Scene.Under.
+func (r *Reproduction) Under(ch *sensito.Change, tested *sensito.Plan) {
+	r.Conditions = newConditions(ch, r.level)
+	r.AsTested = quantity(&tested.Minutes, r.level, unitMinutes)
+}
+
 // Under tells the report of a card of other conditions; see Scene.Under.
 func (r *Card) Under(ch *sensito.Change, tested *sensito.Card) {
 	r.Conditions = newConditions(ch, r.level)

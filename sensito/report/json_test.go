@@ -316,9 +316,9 @@ func TestReproductionKeys(t *testing.T) {
 	got := written(t, reproductionOf(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "slate"), "2", sensito.Scene{Stops: 7}))
 	assert.Equal(t, "sensito/tone/1", got["schema"])
 	assert.Equal(t, map[string][]string{
-		"": {"callier", "delivered_density_range", "exposure_index", "extrapolated", "film_log_h_unit", "flare_lift_log_h", "flare_veil", "grade",
-			"mid_gradient", "mid_stops_from_meter", "minutes", "paper", "paper_log_h_unit", "reproduction", "scene_range_stops", "schema", "tones",
-			"trial", "warnings"},
+		"": {"callier", "conditions", "delivered_density_range", "exposure_index", "extrapolated", "film_log_h_unit", "flare_lift_log_h", "flare_veil", "grade",
+			"mid_gradient", "mid_stops_from_meter", "minutes", "minutes_as_tested", "paper", "paper_log_h_unit", "reproduction", "scene_range_stops", "schema", "today", "tones",
+			"trial", "uncorrected", "warnings"},
 		"delivered_density_range": quantityKeys,
 		"exposure_index":          quantityKeys,
 		"minutes":                 quantityKeys,

@@ -21,6 +21,10 @@ type Reproduction struct {
 	Minutes         *Quantity         `json:"minutes"`
 	Extrapolated    bool              `json:"extrapolated"`
 	ExposureIndex   *Quantity         `json:"exposure_index"`
+	Conditions      *Conditions       `json:"conditions"`        // null under those of the trial
+	AsTested        *Quantity         `json:"minutes_as_tested"` // under those of the trial; null likewise
+	Today           *Today            `json:"today"`             // null without a control log
+	Uncorrected     *Uncorrected      `json:"uncorrected"`       // null where nothing is corrected
 	Delivered       *Quantity         `json:"delivered_density_range"`
 	FlareVeil       float64           `json:"flare_veil"`           // of the highlight luminance
 	FlareLift       float64           `json:"flare_lift_log_h"`     // of the darkest tone
@@ -33,7 +37,7 @@ type Reproduction struct {
 	Warnings        []sensito.Warning `json:"warnings"`
 
 	heading, aim string
-	n            float64
+	n, level     float64
 }
 
 // ToneStep is one tone on its way to the print. Densities are null where the
@@ -67,7 +71,7 @@ func NewReproduction(p *sensito.Reproduction, level float64) *Reproduction {
 		Delivered:     quantity(p.Plan.Delivered, level, unitOne),
 		FlareVeil:     p.Plan.Veil, FlareLift: float64(p.Lift), MidStops: p.Mid.Stops, MidGradient: p.Mid.Gradient,
 		FilmUnit: logUnit(trial), PaperUnit: logUnit(paper), Tones: []ToneStep{}, Reproduction: []TonePlace{},
-		Warnings: p.Warnings, heading: heading(trial), aim: scene.AimText(), n: p.Plan.N,
+		Warnings: p.Warnings, heading: heading(trial), aim: scene.AimText(), n: p.Plan.N, level: level,
 	}
 	log := func(stops float64) float64 { return stops * float64(sensito.Stop) }
 	for _, t := range p.Tones {
@@ -113,6 +117,9 @@ func (r *Reproduction) Text(out io.Writer) error {
 		}
 		answer("develop, min:s", clock(m.Value, 5), strings.Join(notes, "; "))
 	}
+	if m := r.AsTested; m != nil {
+		answer("  as tested", clock(m.Value, 5), "")
+	}
 	if e := r.ExposureIndex; e != nil {
 		answer("exposure index", figures(e.Value), "")
 	}
@@ -123,6 +130,8 @@ func (r *Reproduction) Text(out io.Writer) error {
 		answer("flare, %", strconv.FormatFloat(100*r.FlareVeil, 'g', 2, 64), "of the highlights, as an even veil")
 	}
 	answer("gradient", fixed(r.MidGradient, 2), r.middle()+"; 1 is equal tone")
+	r.Conditions.write(w)
+	r.Today.write(w, r.Uncorrected.answers("EI"))
 
 	w.printf("\n")
 	head := [][]string{
