@@ -1,6 +1,7 @@
 package sensito
 
 import (
+	"encoding/json"
 	"math"
 	"sync"
 
@@ -58,6 +59,55 @@ func (e Estimate[Q]) closed(level float64) (low, high Q) {
 		return e.Value / Q(f), e.Value * Q(f)
 	}
 	return e.Value - Q(t)*e.StdErr, e.Value + Q(t)*e.StdErr
+}
+
+// jsonLevel is the level of the interval that MarshalJSON writes.
+const jsonLevel = 0.95
+
+// MarshalJSON writes the value, its standard deviation and the ends of its 95 %
+// interval, {"value", "sd", "low", "high"}, in the unit of Q; null stands for an
+// end that the data do not bound, and for the whole of an estimate that is not
+// Known.
+func (e Estimate[Q]) MarshalJSON() ([]byte, error) {
+	if !e.Known(jsonLevel) {
+		return []byte("null"), nil
+	}
+	low, high := e.Interval(jsonLevel)
+	return json.Marshal(struct {
+		Value float64  `json:"value"`
+		SD    float64  `json:"sd"`
+		Low   *float64 `json:"low"`
+		High  *float64 `json:"high"`
+	}{float64(e.Value), float64(e.StdErr), finite(low), finite(high)})
+}
+
+// finite returns nil for an end of an interval that is not finite.
+func finite[Q ~float64](end Q) *float64 {
+	v := float64(end)
+	if math.IsInf(v, 0) || math.IsNaN(v) {
+		return nil
+	}
+	return &v
+}
+
+// Known reports whether value, standard error and interval are numbers that can
+// be stated: value and standard error are finite, and so is every end of the
+// interval at the level, unless the data leave that end open. It panics as
+// Interval does.
+func (e Estimate[Q]) Known(level float64) bool {
+	low, high := e.Interval(level)
+	for _, v := range []float64{float64(e.Value), float64(e.StdErr)} {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return false
+		}
+	}
+	mayBeOpen := e.Limits != nil || e.AtLeast || e.AtMost
+	for _, v := range []float64{float64(low), float64(high)} {
+		if math.IsNaN(v) || math.IsInf(v, 0) && !mayBeOpen {
+			return false
+		}
+	}
+	return true
 }
 
 // quantiles remembers values of studentT, which are costly and asked for again

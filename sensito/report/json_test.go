@@ -347,3 +347,25 @@ func TestTodayKeys(t *testing.T) {
 	assert.Equal(t, []string{"as_of", "corrected", "first_signal", "fog", "in_control", "log", "since", "speed_stops", "speed_unchanged_time_stops", "time_percent"}, found["today"])
 	assert.Equal(t, []string{"minutes", "speed"}, found["uncorrected"])
 }
+
+// What a library's user gets by json.Marshal of an estimate is what a report says
+// of it at 95 %, but for the unit.
+func TestEstimateAsInReport(t *testing.T) {
+	inf, nan := math.Inf(1), math.NaN()
+	for _, e := range []sensito.Estimate[sensito.Speed]{
+		{Value: 128, StdErr: 7, DoF: 12, Log: true}, {Value: 128, StdErr: 7, DoF: inf},
+		{Value: 128, StdErr: 7, DoF: 12, AtLeast: true}, {Value: 128, StdErr: 7, DoF: 12, AtMost: true},
+		{Value: 128, StdErr: 7, Limits: func(float64) (low, high sensito.Speed) { return 90, sensito.Speed(inf) }},
+		{Value: 128, StdErr: sensito.Speed(nan)}, {Value: sensito.Speed(inf), StdErr: 7},
+	} {
+		ours, err := json.Marshal(quantity(&e, 0.95, unitOne))
+		require.NoError(t, err)
+		theirs, err := json.Marshal(e)
+		require.NoError(t, err)
+		var want, got map[string]any
+		require.NoError(t, json.Unmarshal(ours, &want))
+		require.NoError(t, json.Unmarshal(theirs, &got))
+		delete(want, "unit")
+		assert.Equal(t, want, got, "%+v", e.Value)
+	}
+}

@@ -70,25 +70,14 @@ const (
 	unitEV      = "EV"
 )
 
-// quantity returns nil for a nil estimate, and for one that is not finite,
-// which JSON cannot carry.
+// quantity returns nil for a nil estimate, and for one that is not known at the
+// level, which JSON cannot carry.
 func quantity[Q ~float64](e *sensito.Estimate[Q], level float64, unit string) *Quantity {
-	if e == nil {
+	if e == nil || !e.Known(level) {
 		return nil
 	}
 	low, high := e.Interval(level)
-	q := &Quantity{Value: float64(e.Value), SD: float64(e.StdErr), Low: Bound(low), High: Bound(high), Unit: unit, atLeast: e.AtLeast, atMost: e.AtMost}
-	for _, v := range []float64{q.Value, q.SD} {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			return nil
-		}
-	}
-	for _, v := range []float64{float64(low), float64(high)} {
-		if math.IsNaN(v) || math.IsInf(v, 0) && e.Limits == nil && !e.AtLeast && !e.AtMost {
-			return nil
-		}
-	}
-	return q
+	return &Quantity{Value: float64(e.Value), SD: float64(e.StdErr), Low: Bound(low), High: Bound(high), Unit: unit, atLeast: e.AtLeast, atMost: e.AtMost}
 }
 
 // String returns the value and its standard deviation, the latter to two
