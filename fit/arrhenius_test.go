@@ -28,6 +28,21 @@ type goldenRates struct {
 	}
 }
 
+// arrheniusLine returns the straight line of ln k against 1/T about 20 degrees:
+// ln k at 20 and the activation energy in J/mol. A nil sd means equal errors of
+// ln k, of unknown size; otherwise sd holds those of the rates.
+func arrheniusLine(t *testing.T, celsius, k, sd []float64) Solution {
+	x, y := make([]float64, len(k)), make([]float64, len(k))
+	var sy []float64
+	for i := range k {
+		x[i], y[i] = inverse(20, celsius[i]), math.Log(k[i])
+		if sd != nil {
+			sy = append(sy, sd[i]/k[i])
+		}
+	}
+	return lineThrough(t, x, y, nil, sy)
+}
+
 // golden/kinetics.json: two synthetic sets of rates, straight lines by NumPy to
 // 1e-10 and the curve itself by SciPy 1.10.1 to 1e-6, R 4.2.2 agreeing.
 func TestArrheniusGolden(t *testing.T) {
@@ -55,31 +70,30 @@ func TestArrheniusGolden(t *testing.T) {
 			sd   []float64
 			want goldenRates
 		}{{nil, set.OLS}, {set.UK, set.WLS}} {
-			got, err := FitArrhenius(set.C, set.K, c.sd, 20, NoiseFromResiduals)
-			require.NoError(t, err)
+			got := arrheniusLine(t, set.C, set.K, c.sd)
+			sd := got.StdErrs(NoiseFromResiduals)
 			const tol = 1e-10
-			assert.InEpsilon(t, c.want.Ea, got.Ea, tol, name)
-			assert.InEpsilon(t, c.want.LnK20, got.LnRef, tol, name)
-			assert.InEpsilon(t, c.want.LnA, got.LnRate(-zeroCelsius+1e12), 1e-6, name) // as T grows
-			assert.InEpsilon(t, c.want.SEEa, math.Sqrt(got.Cov[2]), tol, name)
-			assert.InEpsilon(t, c.want.SELnK20, math.Sqrt(got.Cov[0]), tol, name)
+			assert.InEpsilon(t, c.want.Ea, got.Params[1], tol, name)
+			assert.InEpsilon(t, c.want.LnK20, got.Params[0], tol, name)
+			endless, _ := lineAt(got, inverse(20, 1e12), NoiseFromResiduals) // as T grows
+			assert.InEpsilon(t, c.want.LnA, endless, 1e-6, name)
+			assert.InEpsilon(t, c.want.SEEa, sd[1], tol, name)
+			assert.InEpsilon(t, c.want.SELnK20, sd[0], tol, name)
 			assert.InEpsilon(t, c.want.RSS, got.RSS, 1e-8, name)
-			assert.Equal(t, c.want.DoF, got.DoF)
+			assert.Equal(t, c.want.DoF, got.DoF())
 			for _, p := range c.want.Predict {
-				assert.InEpsilon(t, p.LnK, got.LnRate(p.C), tol, name)
-				assert.InEpsilon(t, p.SELn, got.LnRateSD(p.C), tol, name)
+				lnK, sd := lineAt(got, inverse(20, p.C), NoiseFromResiduals)
+				assert.InEpsilon(t, p.LnK, lnK, tol, name)
+				assert.InEpsilon(t, p.SELn, sd, tol, name)
 			}
 			if c.sd != nil {
-				known, err := FitArrhenius(set.C, set.K, c.sd, 20, NoiseGiven)
-				require.NoError(t, err)
-				assert.InEpsilon(t, c.want.Known, math.Sqrt(known.Cov[2]), tol, name)
+				assert.InEpsilon(t, c.want.Known, got.StdErrs(NoiseGiven)[1], tol, name)
 			}
 		}
 
 		s := Minimize(Problem{M: len(set.K), N: 2, Eval: func(p, r, jac []float64) {
-			a := Arrhenius{LnRef: math.Log(p[0]), Ea: 1000 * p[1], RefC: 20} // kJ, for scale
 			for i, c := range set.C {
-				k := math.Exp(a.LnRate(c))
+				k := p[0] * math.Exp(1000*p[1]*inverse(20, c)) // kJ, for scale
 				r[i] = k - set.K[i]
 				jac[2*i], jac[2*i+1] = k/p[0], 1000*k*inverse(20, c)
 			}
@@ -126,11 +140,10 @@ func TestEquivalentTimes(t *testing.T) {
 	for i := range rows {
 		q, at := c["q_per_10C"][i], c["temp_C"][i]
 		assert.InDelta(t, c["arrhenius_min"][i], 10*math.Exp(-math.Log(q)*TensOfDegrees(20, at)), 1e-5)
-		a := Arrhenius{Ea: ActivationEnergy(q), RefC: 20}
-		assert.InDelta(t, c["arrhenius_min"][i], 10*math.Exp(-a.LnRate(at)), 1e-5)
+		ea := ActivationEnergy(q)
+		assert.InDelta(t, c["arrhenius_min"][i], 10*math.Exp(-ea*inverse(20, at)), 1e-5)
 		assert.InDelta(t, c["loglinear_min"][i], 10*math.Pow(q, -(at-20)/10), 1e-5)
-		assert.InDelta(t, c["Ea_kJ_per_mol"][i], a.Ea/1000, 1e-4)
-		assert.InDelta(t, q, Q10(a.Ea), 1e-12)
+		assert.InDelta(t, c["Ea_kJ_per_mol"][i], ea/1000, 1e-4)
 	}
 	for _, row := range []struct{ q, ea float64 }{{1.9, 47.4261}, {2, 51.2162}, {2.5, 67.7041}, {2.8, 76.0779}} {
 		assert.InDelta(t, row.ea, ActivationEnergy(row.q)/1000, 1e-4, "development notes 3.1")
@@ -186,33 +199,20 @@ func TestPublishedTimeTemperature(t *testing.T) {
 		for i, m := range c.minutes {
 			y[i], rates[i] = math.Log(m), 1/m
 		}
-		l, err := FitLine(c.x, y, nil, nil, nil)
-		require.NoError(t, err)
+		l := lineThrough(t, c.x, y, nil, nil)
+		at20 := math.Exp(l.Params[0] + 20*l.Params[1])
 		const tol = 1e-3
-		assert.InDelta(t, c.slope, l.Slope, tol, c.source)
-		assert.InDelta(t, c.q10, math.Exp(-10*l.Slope), tol, c.source)
+		assert.InDelta(t, c.slope, l.Params[1], tol, c.source)
+		assert.InDelta(t, c.q10, math.Exp(-10*l.Params[1]), tol, c.source)
 		if c.at20 != 0 {
-			assert.InDelta(t, c.at20, math.Exp(l.At(20)), tol, c.source)
+			assert.InDelta(t, c.at20, at20, tol, c.source)
 		}
-		a, err := FitArrhenius(c.x, rates, nil, 20, NoiseFromResiduals)
-		require.NoError(t, err)
+		a := arrheniusLine(t, c.x, rates, nil)
 		// From 20 to 30 the law of Arrhenius gains a little less at the warm end
 		// than the straight line through the same times.
-		assert.InEpsilon(t, c.q10, Q10(a.Ea), 0.04, c.source)
-		assert.InEpsilon(t, math.Exp(l.At(20)), math.Exp(-a.LnRef), 0.01, c.source)
+		assert.InEpsilon(t, c.q10, math.Exp(a.Params[1]/ActivationEnergy(math.E)), 0.04, c.source)
+		assert.InEpsilon(t, at20, math.Exp(-a.Params[0]), 0.01, c.source)
 	}
-}
-
-func TestArrheniusRefuses(t *testing.T) {
-	_, err := FitArrhenius([]float64{20, 22}, []float64{0.1, 0}, nil, 20, NoiseFromResiduals)
-	assert.ErrorContains(t, err, "rate 2: 0 is not positive and finite")
-	_, err = FitArrhenius([]float64{20, 20}, []float64{0.1, 0.2}, nil, 20, NoiseFromResiduals)
-	assert.ErrorIs(t, err, ErrNoLine)
-	two, err := FitArrhenius([]float64{20, 30}, []float64{0.1, 0.2}, nil, 20, NoiseFromResiduals)
-	require.NoError(t, err)
-	assert.InDelta(t, 2, Q10(two.Ea), 1e-12)
-	assert.True(t, math.IsNaN(two.LnRateSD(25)), "two rates do not tell their error")
-	assert.Panics(t, func() { _, _ = FitArrhenius([]float64{20}, nil, nil, 20, NoiseFromResiduals) })
 }
 
 // Exact growth at three temperatures gives back its law; its covariance is that

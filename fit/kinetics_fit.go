@@ -183,32 +183,6 @@ func (d *growthData) start() []float64 {
 	return start
 }
 
-// LimitCovariance returns the covariance of Limit, Rate and Induction in that
-// order, by the origin in Noise. It is nil where Limit is infinite or the
-// covariance unknown.
-func (f KineticsFit) LimitCovariance() *mat.SymDense {
-	c := f.Covariance(f.Noise)
-	if c == nil || f.Rate == 0 {
-		return nil
-	}
-	// Limit = Slope / Rate
-	turn := mat.NewDense(3, 3, []float64{
-		1 / f.Rate, -f.Slope / (f.Rate * f.Rate), 0,
-		0, 1, 0,
-		0, 0, 1,
-	})
-	var half, full mat.Dense
-	half.Mul(turn, c)
-	full.Mul(&half, turn.T())
-	out := mat.NewSymDense(3, nil)
-	for i := range 3 {
-		for j := i; j < 3; j++ {
-			out.SetSym(i, j, full.At(i, j))
-		}
-	}
-	return out
-}
-
 // AtSD returns the standard deviation of the value at time t, by the origin in
 // Noise; NaN where unknown, zero before Induction.
 func (f KineticsFit) AtSD(t float64) float64 {

@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/mat"
 )
 
 func unknownRate(err error) bool { return errors.Is(err, ErrRateUnknown) }
@@ -55,7 +56,7 @@ func TestFitKineticsGolden(t *testing.T) {
 			require.Equal(t, Converged, got.Status)
 			require.Equal(t, want.Reference.DoF, got.DoF())
 			assert.InEpsilon(t, want.Reference.RSS, got.RSS, 1e-9, name)
-			c := got.LimitCovariance()
+			c := limitCovariance(got)
 			require.NotNil(t, c)
 			params := []float64{got.Limit, got.Rate, got.Induction}
 			for i := range n {
@@ -145,7 +146,7 @@ func TestFitKineticsThreeTimes(t *testing.T) {
 	assert.InEpsilon(t, limit, got.Limit, 1e-8)
 	assert.InDelta(t, 1, got.Induction, 1e-4)
 	assert.Zero(t, got.DoF())
-	assert.Nil(t, got.LimitCovariance(), "no degree of freedom to estimate the noise from")
+	assert.Nil(t, limitCovariance(got), "no degree of freedom to estimate the noise from")
 	assert.True(t, math.IsNaN(got.AtSD(5)))
 	assert.True(t, math.IsNaN(got.TimeSD(0.5)))
 
@@ -189,7 +190,7 @@ func TestFitKineticsStraight(t *testing.T) {
 	slope := (2*0.19 + 4*0.40 + 6*0.62 + 8*0.83) / (4 + 16 + 36 + 64) // least squares through zero
 	assert.InEpsilon(t, slope, got.Slope, 1e-10)
 	assert.InEpsilon(t, 5*slope, got.At(5), 1e-10)
-	assert.Nil(t, got.LimitCovariance())
+	assert.Nil(t, limitCovariance(got))
 	assert.Equal(t, 3, got.DoF())
 	assert.InEpsilon(t, math.Sqrt(got.RSS/3/120)*5, got.AtSD(5), 1e-9)
 	assert.InEpsilon(t, math.Sqrt(got.RSS/3/120)*5/slope, got.TimeSD(5*slope), 1e-9)
@@ -260,4 +261,30 @@ func TestGrowthDerivatives(t *testing.T) {
 			assert.InDelta(t, (value(h)-value(-h))/(2*h), d[j], 1e-8, "rate %g, derivative %d", k, j)
 		}
 	}
+}
+
+// limitCovariance returns the covariance of Limit, Rate and Induction in that
+// order, by the origin in Noise. It is nil where Limit is infinite or the
+// covariance unknown.
+func limitCovariance(f KineticsFit) *mat.SymDense {
+	c := f.Covariance(f.Noise)
+	if c == nil || f.Rate == 0 {
+		return nil
+	}
+	// Limit = Slope / Rate
+	turn := mat.NewDense(3, 3, []float64{
+		1 / f.Rate, -f.Slope / (f.Rate * f.Rate), 0,
+		0, 1, 0,
+		0, 0, 1,
+	})
+	var half, full mat.Dense
+	half.Mul(turn, c)
+	full.Mul(&half, turn.T())
+	out := mat.NewSymDense(3, nil)
+	for i := range 3 {
+		for j := i; j < 3; j++ {
+			out.SetSym(i, j, full.At(i, j))
+		}
+	}
+	return out
 }

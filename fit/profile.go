@@ -130,12 +130,7 @@ func (c *profile) edge(from, step, bound float64) float64 {
 	return math.Inf(int(math.Copysign(1, step)))
 }
 
-// RateInterval returns the profile limits of Rate at the level (see Profile).
-func (f KineticsFit) RateInterval(level float64) (lo, hi float64) {
-	return Profile(f.data.problem(), f.Solution, 1, f.Noise, level)
-}
-
-// InductionInterval returns the profile limits of Induction at the level.
+// InductionInterval returns the profile limits of Induction at the level (see Profile).
 func (f KineticsFit) InductionInterval(level float64) (lo, hi float64) {
 	return Profile(f.data.problem(), f.Solution, 2, f.Noise, level)
 }
@@ -240,5 +235,11 @@ func (d *growthData) timeHeld(g, time float64) Problem {
 				jac[2*i+1] = (slope*df[2] + byInduction*f) * d.weight[i]
 			}
 		},
+	}
+}
+
+func checkLevel(level float64) {
+	if !(level > 0 && level < 1) {
+		panic("fit: level outside (0, 1)")
 	}
 }

@@ -61,7 +61,10 @@ func TestKineticsProfileGolden(t *testing.T) {
 			}
 			f, err := fitKinetics(set.T, set.Y, nil, lo, hi)
 			require.NoError(t, err)
-			for i, interval := range []func(float64) (float64, float64){f.LimitInterval, f.RateInterval, f.InductionInterval}[:len(want.Profile)] {
+			rate := func(level float64) (lo, hi float64) {
+				return Profile(f.data.problem(), f.Solution, 1, f.Noise, level)
+			}
+			for i, interval := range []func(float64) (float64, float64){f.LimitInterval, rate, f.InductionInterval}[:len(want.Profile)] {
 				lo, hi := interval(0.95)
 				if name == "k3_four_times_short" && i == 2 {
 					assert.InEpsilon(t, inductionOfLine(t, f), lo, 1e-9)

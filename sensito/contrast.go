@@ -16,7 +16,9 @@ const (
 // ContrastIndex returns the slope of the ray that starts on the level of base
 // plus fog and meets the curve at the distances 0.20 and 2.20, measured with
 // equal scales on both axes (Niederpruem, Nelson and Yule, Phot. Sci. Eng. 10,
-// 35, 1966). The ray is solved for, not stepped.
+// 35, 1966). The ray is solved for, not stepped. It is the short way for a caller
+// with a curve of his own, such as a published table; a strip measures its index
+// by IndexRay.
 func ContrastIndex(c Curve) (float64, error) {
 	ray, err := IndexRay(c)
 	if err != nil {
@@ -151,7 +153,8 @@ func chord(c Curve, from, to LogExposure) float64 {
 }
 
 // Gamma returns the slope of the straight part of the curve: its largest slope
-// within the exposures of the strip.
+// within the exposures of the strip. Like ContrastIndex it is for a caller with a
+// curve of his own.
 func Gamma(c Curve) (float64, error) {
 	slope, _ := steepest(c)
 	return slope, nil

@@ -148,15 +148,6 @@ type readings struct {
 	close  func() error        // may be called more than once
 }
 
-// openSource starts to read lines from where checked options say.
-func openSource(o sourceOptions) (*readings, error) {
-	src, err := o.open()
-	if err != nil {
-		return nil, err
-	}
-	return src.begin(o), nil
-}
-
 // begin starts to read lines.
 func (src *source) begin(o sourceOptions) *readings {
 	lines, done := make(chan meterReading, 64), make(chan struct{})

@@ -138,3 +138,12 @@ func TestSourceOfAFile(t *testing.T) {
 	_, err = openSource(sourceOf(t, "--from", dir))
 	assert.EqualError(t, err, dir+" is a folder, not a port or a file")
 }
+
+// openSource starts to read lines from where checked options say.
+func openSource(o sourceOptions) (*readings, error) {
+	src, err := o.open()
+	if err != nil {
+		return nil, err
+	}
+	return src.begin(o), nil
+}

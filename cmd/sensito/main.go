@@ -58,11 +58,6 @@ func newStreams(in io.Reader, out, errOut io.Writer) streams {
 		copied: &inputCopy{}, work: &work{}, trace: &trace{}}
 }
 
-// run executes one command line and returns its exit code.
-func run(args []string, in io.Reader, out, errOut io.Writer) int {
-	return newStreams(in, out, errOut).execute(context.Background(), newRootCmd, args)
-}
-
 // execute runs a command line with the commands that newRoot returns, and
 // returns its exit code. No panic passes it.
 func (s streams) execute(ctx context.Context, newRoot func(streams) *cobra.Command, args []string) (code int) {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"io"
 	"math"
@@ -150,4 +151,9 @@ func cmdFiles(ts *testscript.TestScript, neg bool, args []string) {
 // writeNotebook writes the notebook of the demo to a folder.
 func writeNotebook(dir string) error {
 	return newStreams(strings.NewReader(""), io.Discard, io.Discard).writeDemo(dir, nil, false)
+}
+
+// run executes one command line and returns its exit code.
+func run(args []string, in io.Reader, out, errOut io.Writer) int {
+	return newStreams(in, out, errOut).execute(context.Background(), newRootCmd, args)
 }

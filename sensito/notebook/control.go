@@ -9,15 +9,10 @@ import (
 	"sensito/sensito"
 )
 
-// ReadControlFile returns the control log in the file at path. Errors are as
-// for ReadControl.
+// ReadControlFile returns the control log in the file at path, for programs that use
+// the library (see ReadFile). Errors are as for ReadControl.
 func ReadControlFile(path string) (*sensito.ControlLog, error) {
-	f, err := Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return ReadControl(path, f)
+	return readFile(path, ReadControl)
 }
 
 // ReadControl returns the control log written in TOML in r; name stands for the

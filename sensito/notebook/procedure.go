@@ -8,15 +8,10 @@ import (
 	"sensito/sensito/darkroom"
 )
 
-// ReadProcedureFile returns the procedure in the file at path. Errors are as for
-// Read.
+// ReadProcedureFile returns the procedure in the file at path, for programs that use
+// the library (see ReadFile). Errors are as for Read.
 func ReadProcedureFile(path string) (*darkroom.Procedure, error) {
-	f, err := Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return ReadProcedure(path, f)
+	return readFile(path, ReadProcedure)
 }
 
 // ReadProcedure returns the procedure written in TOML in r: [[step]] after
@@ -100,51 +95,4 @@ func readStepTime(t *table) (darkroom.TimeFrom, sensito.Minutes) {
 		t.add(t.key("minutes"), "must not be 0; leave the key out of a step that lasts until it is done")
 	}
 	return darkroom.TimeStated, m
-}
-
-// FormatProcedure returns the procedure as a file in its canonical form, from
-// which ReadProcedure gives an equal one.
-func FormatProcedure(p *darkroom.Procedure) []byte {
-	spec := p.Spec()
-	out := &printer{}
-	out.write("", false, []field{{"kind", quotedValue(string(ProcedureKind))}, {"title", quotedValue(spec.Title)}, {"shuffle_seconds", known(spec.ShuffleSeconds)}})
-	for _, s := range spec.Steps {
-		out.list("step", stepFields(s))
-	}
-	return out.Bytes()
-}
-
-func stepFields(s darkroom.ProcessStep) []field {
-	minutes := clock(s.Minutes)
-	if s.From != darkroom.TimeStated {
-		minutes = quotedValue(string(s.From))
-	}
-	yes := func(v bool) value {
-		if !v {
-			return value{}
-		}
-		return plain("true")
-	}
-	dark := "false"
-	if s.Dark {
-		dark = "true"
-	}
-	return []field{
-		{"name", quotedValue(s.Name)},
-		{"bath", quotedValue(s.Bath.Name)},
-		{"dilution", quotedValue(s.Bath.Dilution)},
-		{"one_shot", yes(s.Bath.OneShot)},
-		{"capacity", quotedValue(s.Bath.Capacity)},
-		{"mixed", plain(s.Bath.Mixed)},
-		{"least", quotedValue(s.Bath.Least)},
-		{"minutes", minutes},
-		{"clearing_minutes", clock(s.Clearing)},
-		{"clearing_factor", known(s.ClearingFactor)},
-		{"temperature_c", known(s.TemperatureC)},
-		{"agitation", quotedValue(s.Agitation)},
-		{"dark", plain(dark)},
-		{"critical", yes(s.Critical)},
-		{"drain_seconds", known(s.DrainSeconds)},
-		{"note", quotedValue(s.Note)},
-	}
 }

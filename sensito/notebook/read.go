@@ -1,6 +1,11 @@
 // Package notebook reads and writes the files a photographer keeps: a folder
 // of small TOML files, one trial each. A file is read whole or not at all; what
 // is wrong with it is told with its line.
+//
+// Begin with ReadFile for a trial; ReadControlFile, ReadProcedureFile and
+// ReadRollFile are the same for the other kinds of file, and Import for tables of
+// another program. Format writes a trial, AppendStrip adds to what a person wrote,
+// and Update saves a file so that nothing is lost.
 package notebook
 
 import (
@@ -24,14 +29,22 @@ const (
 	maxStrips   = 10_000
 )
 
-// ReadFile returns the trial in the file at path. Errors are as for Read.
+// ReadFile returns the trial in the file at path. Errors are as for Read. It is
+// where a program that uses the library begins; the commands of sensito take Read,
+// since they keep account of every input.
 func ReadFile(path string) (*sensito.Trial, error) {
+	return readFile(path, Read)
+}
+
+// readFile opens the file at path for read.
+func readFile[T any](path string, read func(name string, r io.Reader) (T, error)) (T, error) {
 	f, err := Open(path)
 	if err != nil {
-		return nil, err
+		var none T
+		return none, err
 	}
 	defer f.Close()
-	return Read(path, f)
+	return read(path, f)
 }
 
 // Read returns the trial written in TOML in r; name stands for the file in

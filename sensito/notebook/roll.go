@@ -32,15 +32,10 @@ const (
 	maxStops     = 20
 )
 
-// ReadRollFile returns the scenes in the file at path. Errors are as for
-// ReadRoll.
+// ReadRollFile returns the scenes in the file at path, for programs that use
+// the library (see ReadFile). Errors are as for ReadRoll.
 func ReadRollFile(path string) ([]sensito.Frame, error) {
-	f, err := Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return ReadRoll(path, f)
+	return readFile(path, ReadRoll)
 }
 
 // ReadRoll returns the scenes of a roll, in the order of a table in r whose

@@ -1,6 +1,9 @@
 // Package report writes results for people and for programs. Each command has
 // one report value, built once from the domain, and every writer works from
 // that value alone.
+//
+// Begin with NewScene, or the constructor that is called like another command; its
+// value has Text for people, and JSON writes it for programs.
 package report
 
 import (

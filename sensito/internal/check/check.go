@@ -1,5 +1,5 @@
 // Package check collects what is wrong with the values that a constructor is
-// given, so that all of it is reported together.
+// given, so that all of it is reported together. Begin with Faults.
 package check
 
 import (

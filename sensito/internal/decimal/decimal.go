@@ -1,5 +1,5 @@
 // Package decimal reads and writes decimal numbers as people write them: a point
-// or a comma, no exponent.
+// or a comma, no exponent. Begin with Parse, and Digits to write.
 package decimal
 
 import (

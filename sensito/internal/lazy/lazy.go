@@ -1,4 +1,5 @@
-// Package lazy holds regular expressions until they are first asked for.
+// Package lazy holds regular expressions until they are first asked for: begin with
+// Regexp.
 package lazy
 
 import (

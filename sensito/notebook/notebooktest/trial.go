@@ -1,4 +1,5 @@
-// Package notebooktest makes trials for property tests, and compares them.
+// Package notebooktest makes trials for property tests, and compares them. Begin
+// with Trial, and Describe to compare two.
 package notebooktest
 
 import (

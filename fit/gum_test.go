@@ -223,9 +223,7 @@ type sampled struct {
 }
 
 func drawn(t *testing.T, seed uint64, draws int, model func(r *rand.Rand) float64) sampled {
-	s, err := Propagate(seed, draws, func(r *rand.Rand) (float64, error) { return model(r), nil })
-	require.NoError(t, err)
-	require.Equal(t, draws, s.N)
+	s := propagate(t, seed, draws, func(r *rand.Rand) (float64, error) { return model(r), nil })
 	var fourth float64
 	for _, v := range s.sorted {
 		z := (v - s.Mean) * (v - s.Mean) / (s.SD * s.SD)

@@ -1,0 +1,34 @@
+package sensito_test
+
+import (
+	"fmt"
+	"log"
+
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+)
+
+// From the file of a trial to the answer for a scene of seven stops.
+func Example() {
+	trial, err := notebook.ReadFile("../cmd/sensito/demo/larkfield-brinewater.toml")
+	if err != nil {
+		log.Fatal(err)
+	}
+	family, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	if err != nil {
+		log.Fatal(err)
+	}
+	answer, err := family.For(sensito.Scene{Stops: 7})
+	if err != nil {
+		log.Fatal(err)
+	}
+	low, high := answer.Minutes.Interval(0.95)
+	fmt.Printf("develop %.2f min (%.2f to %.2f)\n", answer.Minutes.Value, low, high)
+	fmt.Printf("set the meter to EI %.0f\n", answer.ExposureIndex.Value)
+	least, most := answer.Delivered.Interval(0.95)
+	fmt.Printf("density range %.2f (%.2f to %.2f)\n", answer.Delivered.Value, least, most)
+	// Output:
+	// develop 5.95 min (5.87 to 6.03)
+	// set the meter to EI 78
+	// density range 1.05 (1.03 to 1.07)
+}
