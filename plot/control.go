@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/sensito"
+	"sensito/sensito/control/chart"
 )
 
 const (
@@ -59,8 +60,8 @@ func Control(c *sensito.Control, o Options) (*Figure, error) {
 }
 
 // controlShares are the heights of the charts against each other.
-var controlShares = map[sensito.ChartKind]float64{
-	sensito.ChartIndividuals: 1, sensito.ChartMovingRange: 0.6, sensito.ChartEWMA: 0.8, sensito.ChartCUSUM: 0.8,
+var controlShares = map[chart.Kind]float64{
+	chart.KindIndividuals: 1, chart.KindMovingRange: 0.6, chart.KindEWMA: 0.8, chart.KindCUSUM: 0.8,
 }
 
 type controlBody struct {
@@ -107,13 +108,13 @@ func controlVerdict(c *sensito.Control) string {
 	return text
 }
 
-func chartTitle(kind sensito.ChartKind) string {
+func chartTitle(kind chart.Kind) string {
 	switch kind {
-	case sensito.ChartIndividuals:
+	case chart.KindIndividuals:
 		return "single strips"
-	case sensito.ChartMovingRange:
+	case chart.KindMovingRange:
 		return "moving ranges"
-	case sensito.ChartEWMA:
+	case chart.KindEWMA:
 		return "EWMA"
 	}
 	return "CUSUM"

@@ -15,6 +15,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/sensito"
+	"sensito/sensito/control/chart"
 	"sensito/sensito/notebook"
 )
 
@@ -58,8 +59,8 @@ func TestControlDrawing(t *testing.T) {
 	fig, err := Control(judged(t, demoLog(t), sensito.ControlOptions{}), Options{})
 	require.NoError(t, err)
 	requireDrawing(t, "control", fig)
-	fig, err = Control(judged(t, freshLog(t, 3), sensito.ControlOptions{Rules: sensito.RulesNelson,
-		Kinds: []sensito.ChartKind{sensito.ChartIndividuals, sensito.ChartEWMA}}), Options{})
+	fig, err = Control(judged(t, freshLog(t, 3), sensito.ControlOptions{Rules: chart.Nelson,
+		Kinds: []chart.Kind{chart.KindIndividuals, chart.KindEWMA}}), Options{})
 	require.NoError(t, err)
 	requireDrawing(t, "control-fresh", fig)
 }
@@ -91,7 +92,7 @@ func requireDrawing(t *testing.T, name string, fig *Figure) {
 // What is drawn is what the charts hold.
 func TestControlPlotsWhatWasCharted(t *testing.T) {
 	for _, log := range []*sensito.ControlLog{demoLog(t), freshLog(t, 3)} {
-		c := judged(t, log, sensito.ControlOptions{Rules: sensito.RulesWesternElectric})
+		c := judged(t, log, sensito.ControlOptions{Rules: chart.WesternElectric})
 		fig, err := Control(c, Options{})
 		require.NoError(t, err)
 		b := fig.body.(*controlBody)
@@ -124,13 +125,13 @@ func TestControlPlotsWhatWasCharted(t *testing.T) {
 				assert.True(t, speaks[s.X])
 				assert.NotZero(t, drawn[[2]float64{s.X, s.Y}], "a signal is marked off its point")
 			}
-			if ch.Kind == sensito.ChartIndividuals {
+			if ch.Kind == chart.KindIndividuals {
 				assert.InDelta(t, ch.Limits.Upper, p.lines[1].XYs[0].Y, 0)
 				assert.InDelta(t, ch.Limits.Lower, p.lines[2].XYs[0].Y, 0)
 			}
-			if ch.Kind == sensito.ChartEWMA {
+			if ch.Kind == chart.KindEWMA {
 				last := len(days)
-				assert.InDelta(t, c.LimitsAt(ch, last).Upper, p.lines[len(p.lines)-2].XYs[len(p.lines[len(p.lines)-2].XYs)-1].Y, 0)
+				assert.InDelta(t, ch.LimitsAt(last).Upper, p.lines[len(p.lines)-2].XYs[len(p.lines[len(p.lines)-2].XYs)-1].Y, 0)
 			}
 			assert.Equal(t, [2]float64{b.panels[0].plot.X.Min, b.panels[0].plot.X.Max}, [2]float64{p.plot.X.Min, p.plot.X.Max})
 		}
@@ -140,19 +141,19 @@ func TestControlPlotsWhatWasCharted(t *testing.T) {
 func TestControlIsReadable(t *testing.T) {
 	for _, apart := range []int{0, 1, 3, 7, 30, 200} {
 		for _, o := range []Options{{}, {Width: 140 * vg.Millimeter}} {
-			fig, err := Control(judged(t, freshLog(t, apart), sensito.ControlOptions{Rules: sensito.RulesNelson}), o)
+			fig, err := Control(judged(t, freshLog(t, apart), sensito.ControlOptions{Rules: chart.Nelson}), o)
 			require.NoError(t, err)
 			requireReadable(t, fig)
 		}
 	}
-	for _, rules := range sensito.RuleSets {
+	for _, rules := range chart.RuleSets {
 		fig, err := Control(judged(t, demoLog(t), sensito.ControlOptions{Rules: rules}), Options{})
 		require.NoError(t, err)
 		requireReadable(t, fig)
 	}
 	_, err := Control(judged(t, demoLog(t), sensito.ControlOptions{}), Options{Height: 100 * vg.Millimeter})
 	assert.EqualError(t, err, "the figure leaves no room for its data: make it wider or higher")
-	_, err = Control(judged(t, demoLog(t), sensito.ControlOptions{Kinds: []sensito.ChartKind{}}), Options{})
+	_, err = Control(judged(t, demoLog(t), sensito.ControlOptions{Kinds: []chart.Kind{}}), Options{})
 	assert.EqualError(t, err, "no chart to draw")
 	_, err = Control(judged(t, demoLog(t), sensito.ControlOptions{}), Options{Confidence: 2})
 	assert.Error(t, err)
@@ -187,11 +188,11 @@ func TestControlOfOneStrip(t *testing.T) {
 	charted := 0
 	for i, p := range b.panels {
 		ch := &c.Charts[i]
-		if ch.Kind != sensito.ChartEWMA {
+		if ch.Kind != chart.KindEWMA {
 			continue
 		}
 		charted++
-		limits := c.LimitsAt(ch, 1)
+		limits := ch.LimitsAt(1)
 		upper, lower := p.lines[len(p.lines)-2], p.lines[len(p.lines)-1]
 		assert.Equal(t, "upper limit "+fixed(limits.Upper, 3), upper.name)
 		assert.Equal(t, "lower limit "+fixed(limits.Lower, 3), lower.name)

@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/sensito"
+	"sensito/sensito/control/chart"
 )
 
 // controlPanel is one chart.
@@ -57,7 +58,7 @@ func newControlPanel(c *sensito.Control, ch *sensito.ControlChart, x controlAxis
 			p.series = append(p.series, run)
 		}
 	}
-	if ch.Kind == sensito.ChartIndividuals {
+	if ch.Kind == chart.KindIndividuals {
 		p.change = changeLine(c, ch, x.days)
 	}
 	p.addSignals(c, ch, x.days)
@@ -82,7 +83,7 @@ func newControlPanel(c *sensito.Control, ch *sensito.ControlChart, x controlAxis
 	hold(p.change)
 	by := 0.1 * (hi - lo)
 	p.plot.Y.Min, p.plot.Y.Max = lo-by, hi+by
-	if ch.Kind == sensito.ChartMovingRange {
+	if ch.Kind == chart.KindMovingRange {
 		p.plot.Y.Min = 0
 	}
 	p.plot.Add(x, p)
@@ -95,20 +96,20 @@ func (p *controlPanel) addLines(c *sensito.Control, ch *sensito.ControlChart, x 
 	across := func(y float64) plotter.XYs { return plotter.XYs{{X: x.lo, Y: y}, {X: x.hi, Y: y}} }
 	places := 3
 	center := "centre"
-	if ch.Kind == sensito.ChartIndividuals || ch.Kind == sensito.ChartEWMA {
+	if ch.Kind == chart.KindIndividuals || ch.Kind == chart.KindEWMA {
 		center = map[string]string{"aim": "aim", "reference": "reference", "baseline": "baseline mean"}[c.Baseline.Center]
 	}
 	p.lines = append(p.lines, namedLine{across(ch.Limits.Center), center + " " + fixed(ch.Limits.Center, places), true})
 	upper := namedLine{across(ch.Limits.Upper), "upper limit " + fixed(ch.Limits.Upper, places), false}
 	lower := namedLine{across(ch.Limits.Lower), "lower limit " + fixed(ch.Limits.Lower, places), false}
 	switch ch.Kind {
-	case sensito.ChartMovingRange: // a range has no lower limit but 0
+	case chart.KindMovingRange: // a range has no lower limit but 0
 		p.lines = append(p.lines, upper)
 		return
-	case sensito.ChartCUSUM:
+	case chart.KindCUSUM:
 		h := fixed(ch.Limits.Upper, places)
 		p.lines[0].name, upper.name, lower.name = "", "rising, h "+h, "falling, h "+h
-	case sensito.ChartEWMA:
+	case chart.KindEWMA:
 		strips := c.Log.Strips()
 		upper.XYs, lower.XYs = nil, nil
 		for i, day := range x.days {
@@ -116,7 +117,7 @@ func (p *controlPanel) addLines(c *sensito.Control, ch *sensito.ControlChart, x 
 				p.lines = append(p.lines, namedLine{XYs: upper.XYs}, namedLine{XYs: lower.XYs})
 				upper.XYs, lower.XYs = nil, nil
 			}
-			l := c.LimitsAt(ch, i+1)
+			l := ch.LimitsAt(i + 1)
 			upper.XYs = append(upper.XYs, plotter.XY{X: day, Y: l.Upper})
 			lower.XYs = append(lower.XYs, plotter.XY{X: day, Y: l.Lower})
 			// Where the lines end they are named by what they are there.
@@ -184,14 +185,14 @@ func (p *controlPanel) addSignals(c *sensito.Control, ch *sensito.ControlChart, 
 }
 
 // signalName is what is written at a signal.
-func signalName(kind sensito.ChartKind, rule string) string {
+func signalName(kind chart.Kind, rule string) string {
 	if set, ok := strings.CutPrefix(rule, "western_electric_"); ok {
 		return "Western Electric " + set
 	}
 	if set, ok := strings.CutPrefix(rule, "nelson_"); ok {
 		return "Nelson " + set
 	}
-	if kind == sensito.ChartCUSUM {
+	if kind == chart.KindCUSUM {
 		return "beyond h"
 	}
 	return "beyond the limit"

@@ -3,17 +3,8 @@ package sensito
 import (
 	"fmt"
 	"math"
-)
 
-// The designs of the charts for slow drift, in standard deviations of a single
-// strip. Both let a steady process run for nearly 500 strips on average, and
-// call a shift of one standard deviation after ten (run lengths by R package
-// spc 0.6.7, which TestRunLengths checks).
-const (
-	EWMAWeight    = 0.2
-	EWMAWidth     = 2.962
-	CUSUMAllow    = 0.5
-	CUSUMInterval = 5
+	"sensito/sensito/control/chart"
 )
 
 // How many strips limits may rest on. Eight are few: their scatter is uncertain
@@ -31,8 +22,8 @@ type ControlOptions struct {
 	// else the first 12; of a log that is not yet as long, all.
 	Baseline int
 
-	Rules RuleSet     // for single values; "" means RulesLimits
-	Kinds []ChartKind // nil means all
+	Rules chart.RuleSet // for single values; "" means chart.LimitsAlone
+	Kinds []chart.Kind  // nil means all
 
 	// Family tells what a change means in stops and in time; nil leaves that to
 	// the log's own gradient.
@@ -42,7 +33,7 @@ type ControlOptions struct {
 // Control is a log with its charts and what they say.
 type Control struct {
 	Log      *ControlLog
-	Rules    RuleSet
+	Rules    chart.RuleSet
 	Baseline ControlBaseline
 	Charts   []ControlChart // by quantity, then by kind
 
@@ -67,7 +58,7 @@ type Control struct {
 	Advice   []ControlAdvice
 	Warnings []Warning
 
-	kinds      []ChartKind
+	kinds      []chart.Kind
 	tolerances ControlTolerances // stated, or by the repeatability
 	run        int               // where the present run begins, from 0
 }
@@ -97,13 +88,13 @@ const (
 // not known.
 func (l *ControlLog) Evaluate(o ControlOptions) (*Control, error) {
 	if o.Rules == "" {
-		o.Rules = RulesLimits
+		o.Rules = chart.LimitsAlone
 	}
-	if Rules(o.Rules) == nil {
+	if chart.Rules(o.Rules) == nil {
 		return nil, fmt.Errorf("%q is not a set of rules", o.Rules)
 	}
 	if o.Kinds == nil {
-		o.Kinds = ChartKinds
+		o.Kinds = chart.Kinds
 	}
 	runs := l.runs()
 	c := &Control{Log: l, Rules: o.Rules, kinds: o.Kinds, Warnings: []Warning{}, Advice: []ControlAdvice{}, run: runs[len(runs)-2]}
@@ -275,7 +266,7 @@ func (c *Control) standard(quantity string) standard {
 		}
 	} else {
 		ranges := l.baselineRanges(x, c.Baseline.Strips)
-		s.sigma, s.dof = RangeSigma(ranges), rangeDoF(len(ranges))
+		s.sigma, s.dof = chart.RangeSigma(ranges), rangeDoF(len(ranges))
 		if !(s.sigma >= leastSigma) { // also where no two baseline strips are neighbours
 			s.sigma, s.coarse = leastSigma, true
 		}

@@ -1,6 +1,10 @@
 package sensito
 
-import "math"
+import (
+	"math"
+
+	"sensito/sensito/control/chart"
+)
 
 // The shapes of a change.
 const (
@@ -43,13 +47,8 @@ func (l ControlLevel) Direction() int {
 // lastStrips is how many strips show the present level where no chart speaks.
 const lastStrips = 5
 
-// level finds the present level of a quantity in the present run. Where a chart
-// has spoken, the change is the step or the drift of greatest likelihood under
-// normal errors (Samuel, Pignatiello and Calvin, Quality Engineering 10, 521,
-// 1998, for a step; Perry, Pignatiello and Simpson, Quality and Reliability
-// Engineering International 22, 671, 2006, for a drift; from memory). Its error
-// is the second moment about it of all steps and drifts by their likelihoods,
-// since neither the shape nor the start of the change is known.
+// level finds the present level of a quantity in the present run; where a chart
+// has spoken, by the most likely change (see chart.FindChange).
 func (c *Control) level(quantity string, signalled bool) ControlLevel {
 	lv := c.levelOfSeries(c.standard(quantity), c.Log.series(quantity), signalled)
 	lv.Quantity = quantity
@@ -68,65 +67,14 @@ func (c *Control) levelOfSeries(s standard, series []float64, signalled bool) Co
 		lv.Change = estimate(mean(last), s.sigma/math.Sqrt(float64(len(last))))
 		return lv
 	}
-	all := changes(c.Log.days[c.run:], x)
-	best := all[0]
-	for _, ch := range all {
-		if ch.gain > best.gain {
-			best = ch
-		}
-	}
-	var sum, level, driftSum, slope float64
-	for _, ch := range all {
-		w := math.Exp((ch.gain - best.gain) / (2 * s.sigma * s.sigma))
-		sum += w
-		level += w * (math.Pow(s.sigma*ch.share, 2) + math.Pow(ch.level-best.level, 2))
-		if ch.length > 0 && best.length > 0 {
-			driftSum += w
-			slope += w * (math.Pow(s.sigma*ch.share/ch.length, 2) + math.Pow(ch.level/ch.length-best.level/best.length, 2))
-		}
-	}
-	lv.Shape, lv.Since, lv.Change = ChangeStep, c.run+best.from+1, estimate(best.level, math.Sqrt(level/sum))
-	if best.length > 0 {
+	ch := chart.FindChange(c.Log.days[c.run:], x, s.sigma)
+	lv.Shape, lv.Since, lv.Change = ChangeStep, c.run+ch.From+1, estimate(ch.Level, ch.LevelSD)
+	if ch.Length > 0 {
 		const week = 7
 		lv.Shape = ChangeDrift
-		lv.PerWeek = &Estimate[float64]{Value: week * best.level / best.length, StdErr: week * math.Sqrt(slope/driftSum), DoF: s.dof}
+		lv.PerWeek = &Estimate[float64]{Value: week * ch.Level / ch.Length, StdErr: week * ch.RateSD, DoF: s.dof}
 	}
 	return lv
-}
-
-// change is one way in which deviations from a centre may have changed.
-type change struct {
-	from   int     // the first of them that has
-	level  float64 // at the end
-	share  float64 // standard deviation of level in those of a deviation
-	gain   float64 // by how much it lessens the sum of squares
-	length float64 // days over which it drifted; 0 for a step
-}
-
-// driftDays is how many days with strips a drift must have been seen on.
-const driftDays = 3
-
-// changes returns every step and every drift from the centre that deviations x
-// may show; a drift starts on the day before its first strip.
-func changes(days, x []float64) []change {
-	var out []change
-	for from := range x {
-		n, m := float64(len(x)-from), mean(x[from:])
-		out = append(out, change{from: from, level: m, share: 1 / math.Sqrt(n), gain: n * m * m})
-		start := max(0, from-1)
-		if len(distinct(days[start:])) <= driftDays {
-			continue
-		}
-		var tt, tx float64
-		for i := start; i < len(x); i++ {
-			t := days[i] - days[start]
-			tt += t * t
-			tx += t * x[i]
-		}
-		length := days[len(days)-1] - days[start]
-		out = append(out, change{from: from, level: tx / tt * length, share: length / math.Sqrt(tt), gain: tx * tx / tt, length: length})
-	}
-	return out
 }
 
 // watchBaseline warns of a baseline that drifts, whose limits would hide it:

@@ -3,6 +3,8 @@ package sensito
 import (
 	"math"
 	"math/rand/v2"
+
+	"sensito/sensito/control/chart"
 )
 
 // The simulation of FalseShare; the seed keeps the answer the same.
@@ -75,7 +77,7 @@ func (c *Control) speaks() bool {
 	for _, q := range c.Log.Quantities() {
 		s, x := c.standard(q), c.Log.series(q)
 		for _, kind := range c.kinds {
-			if kind == ChartMovingRange {
+			if kind == chart.KindMovingRange {
 				continue
 			}
 			ch := newControlChart(kind, s, x, runs, c.Rules)

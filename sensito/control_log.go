@@ -3,11 +3,11 @@ package sensito
 import (
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"strings"
 	"time"
 
+	"sensito/sensito/control/chart"
 	"sensito/sensito/internal/check"
 	"sensito/sensito/internal/lazy"
 	"sensito/sensito/printable"
@@ -258,7 +258,7 @@ func (p ControlPatches) of(quantity string) float64 {
 	case QuantityLow:
 		return float64(p.Low)
 	case QuantityDifference:
-		return settled(float64(p.High - p.Low))
+		return chart.Settled(float64(p.High - p.Low))
 	}
 	return float64(p.Others[quantity])
 }
@@ -275,10 +275,6 @@ func (t ControlTolerances) of(quantity string) float64 {
 	}
 	return float64(t.Others[quantity])
 }
-
-// settled rounds away what binary fractions add to readings in hundredths, so
-// that equal readings are equal.
-func settled(v float64) float64 { return math.Round(v*1e9) / 1e9 }
 
 // series returns a quantity of all strips.
 func (l *ControlLog) series(quantity string) []float64 {

@@ -9,6 +9,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/integrate/quad"
+
+	"sensito/sensito/control/chart"
 )
 
 // driftRunLength returns the mean number of values up to the first signal when
@@ -16,7 +18,7 @@ import (
 // yet, by quadrature of the density of the statistic where it does not signal
 // (Knoth, in Frontiers in Statistical Quality Control 7, 2004, for the method; it
 // uses nothing of the charts).
-func driftRunLength(slope float64, kind ChartKind) float64 {
+func driftRunLength(slope float64, kind chart.Kind) float64 {
 	phi := func(v float64) float64 { return math.Exp(-v*v/2) / math.Sqrt(2*math.Pi) }
 	below := func(v float64) float64 { return 0.5 * math.Erfc(-v/math.Sqrt2) }
 	const nodes = 120
@@ -29,10 +31,10 @@ func driftRunLength(slope float64, kind ChartKind) float64 {
 		length += quiet
 		shift := slope * float64(i)
 		switch kind {
-		case ChartIndividuals:
+		case chart.KindIndividuals:
 			quiet *= below(3-shift) - below(-3-shift)
 			continue
-		case ChartEWMA:
+		case chart.KindEWMA:
 			l := 2.962 * math.Sqrt(0.2/1.8*(1-math.Pow(0.8, float64(2*i))))
 			quad.Legendre{}.FixedLocations(x, w, -l, l)
 			for j, z := range x {
@@ -46,7 +48,7 @@ func driftRunLength(slope float64, kind ChartKind) float64 {
 				}
 			}
 			zero = 0
-		case ChartCUSUM:
+		case chart.KindCUSUM:
 			quad.Legendre{}.FixedLocations(x, w, 0, 5)
 			wasZero := zero
 			zero *= below(0.5 - shift)
@@ -79,9 +81,9 @@ func driftRunLength(slope float64, kind ChartKind) float64 {
 // value always signals.
 func TestDriftRunLength(t *testing.T) {
 	below := func(v float64) float64 { return 0.5 * math.Erfc(-v/math.Sqrt2) }
-	assert.InDelta(t, 1+below(3-20), driftRunLength(20, ChartIndividuals), 1e-9)
-	assert.InDelta(t, 1+below(2.962-6), driftRunLength(6, ChartEWMA), 1e-4)
-	assert.InDelta(t, 1+below(5.5-8), driftRunLength(8, ChartCUSUM), 1e-4)
+	assert.InDelta(t, 1+below(3-20), driftRunLength(20, chart.KindIndividuals), 1e-9)
+	assert.InDelta(t, 1+below(2.962-6), driftRunLength(6, chart.KindEWMA), 1e-4)
+	assert.InDelta(t, 1+below(5.5-8), driftRunLength(8, chart.KindCUSUM), 1e-4)
 }
 
 // TestSlowDriftIsCalledInTime: a low density that moves by 0.02 a week, with
@@ -95,12 +97,12 @@ func TestSlowDriftIsCalledInTime(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 0))
 	for _, perWeek := range []int{1, 2, 4} {
 		slope := 0.02 / float64(perWeek) // density a strip
-		for _, kind := range []ChartKind{ChartIndividuals, ChartEWMA, ChartCUSUM} {
+		for _, kind := range []chart.Kind{chart.KindIndividuals, chart.KindEWMA, chart.KindCUSUM} {
 			want := driftRunLength(slope/0.01, kind)
 			var sum, squares float64
 			for range runs {
 				spec := aimed(controlSpec(40, 7/perWeek, func(i int) float64 { return slope*float64(i+1) + 0.01*r.NormFloat64() }, nothing))
-				c := evaluated(t, spec, ControlOptions{Kinds: []ChartKind{kind}})
+				c := evaluated(t, spec, ControlOptions{Kinds: []chart.Kind{kind}})
 				require.NotNil(t, c.First)
 				require.Equal(t, QuantityLow, c.First.Quantity)
 				n := float64(c.First.Index)
@@ -119,7 +121,7 @@ func TestSlowDriftIsCalledInTime(t *testing.T) {
 func TestFalseShare(t *testing.T) {
 	const strips = 28
 	spec := aimed(controlSpec(strips, 3, nothing, nothing))
-	c := evaluated(t, spec, ControlOptions{Kinds: []ChartKind{ChartIndividuals, ChartMovingRange}})
+	c := evaluated(t, spec, ControlOptions{Kinds: []chart.Kind{chart.KindIndividuals, chart.KindMovingRange}})
 	each := 1 - math.Pow(1-1/370.398347345, strips) // of one quantity
 	all := 1 - math.Pow(1-each, 3)                  // were the difference independent of the low patch
 	assert.Greater(t, c.FalseShare(), 1-math.Pow(1-each, 2)-0.06)

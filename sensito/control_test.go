@@ -11,6 +11,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/sensito/control/chart"
 )
 
 // controlSpec returns a log of n strips, so many days apart, whose low patch and
@@ -57,12 +59,12 @@ func TestBaseline(t *testing.T) {
 		t.Helper()
 		require.Len(t, c.Baseline.Strips, n)
 		x := c.Log.series(QuantityLow)
-		s := RangeSigma(MovingRanges(x[:n]))
-		want := IndividualsLimits(mean(x[:n]), s)
-		assert.Equal(t, want, c.chart(QuantityLow, ChartIndividuals).Limits)
-		assert.Equal(t, s, c.chart(QuantityLow, ChartEWMA).Sigma)
-		assert.Equal(t, ChartLimits{-5 * s, 0, 5 * s}, c.chart(QuantityLow, ChartCUSUM).Limits)
-		assert.Equal(t, MovingRangeLimits(s), c.chart(QuantityLow, ChartMovingRange).Limits)
+		s := chart.RangeSigma(chart.MovingRanges(x[:n]))
+		want := chart.IndividualsLimits(mean(x[:n]), s)
+		assert.Equal(t, want, c.chart(QuantityLow, chart.KindIndividuals).Limits)
+		assert.Equal(t, s, c.chart(QuantityLow, chart.KindEWMA).Sigma)
+		assert.Equal(t, chart.Limits{Lower: -5 * s, Center: 0, Upper: 5 * s}, c.chart(QuantityLow, chart.KindCUSUM).Limits)
+		assert.Equal(t, chart.MovingRangeLimits(s), c.chart(QuantityLow, chart.KindMovingRange).Limits)
 	}
 	c := evaluated(t, spec, ControlOptions{})
 	first(c, 12)
@@ -72,7 +74,7 @@ func TestBaseline(t *testing.T) {
 	// A strip more does not move limits once they stand; before, a warning says so.
 	longer := spec
 	longer.Strips = spec.Strips[:13]
-	assert.Equal(t, c.chart(QuantityLow, ChartIndividuals).Limits, evaluated(t, longer, ControlOptions{}).chart(QuantityLow, ChartIndividuals).Limits)
+	assert.Equal(t, c.chart(QuantityLow, chart.KindIndividuals).Limits, evaluated(t, longer, ControlOptions{}).chart(QuantityLow, chart.KindIndividuals).Limits)
 	short := spec
 	short.Strips = spec.Strips[:10]
 	moving := evaluated(t, short, ControlOptions{})
@@ -88,26 +90,26 @@ func TestBaseline(t *testing.T) {
 	assert.Equal(t, []int{4, 5, 6, 7, 8, 9, 10, 11, 12}, m.Baseline.Strips)
 	assert.Equal(t, "marked", m.Baseline.From)
 	x := m.Log.series(QuantityLow)[3:12]
-	assert.Equal(t, IndividualsLimits(mean(x), RangeSigma(MovingRanges(x))), m.chart(QuantityLow, ChartIndividuals).Limits)
+	assert.Equal(t, chart.IndividualsLimits(mean(x), chart.RangeSigma(chart.MovingRanges(x))), m.chart(QuantityLow, chart.KindIndividuals).Limits)
 	first(evaluated(t, marked, ControlOptions{Baseline: 8}), 8)
 	// Ranges are of neighbours only, and not across a fresh start.
 	marked.Strips[8].Baseline, marked.Strips[6].Fresh = false, true
 	m = evaluated(t, marked, ControlOptions{})
 	all := m.Log.series(QuantityLow)
-	want := RangeSigma([]float64{math.Abs(all[4] - all[3]), math.Abs(all[5] - all[4]), math.Abs(all[7] - all[6]), math.Abs(all[10] - all[9]), math.Abs(all[11] - all[10])})
-	assert.InDelta(t, want, m.chart(QuantityLow, ChartIndividuals).Sigma, 1e-12)
+	want := chart.RangeSigma([]float64{math.Abs(all[4] - all[3]), math.Abs(all[5] - all[4]), math.Abs(all[7] - all[6]), math.Abs(all[10] - all[9]), math.Abs(all[11] - all[10])})
+	assert.InDelta(t, want, m.chart(QuantityLow, chart.KindIndividuals).Sigma, 1e-12)
 
 	// With an aim the strips give only their scatter; with limits too, nothing.
 	withAim := spec
 	withAim.Aim = &controlAim
 	a := evaluated(t, withAim, ControlOptions{})
-	assert.Equal(t, 0.39, a.chart(QuantityLow, ChartIndividuals).Limits.Center)
-	assert.Equal(t, c.chart(QuantityLow, ChartIndividuals).Sigma, a.chart(QuantityLow, ChartIndividuals).Sigma)
+	assert.Equal(t, 0.39, a.chart(QuantityLow, chart.KindIndividuals).Limits.Center)
+	assert.Equal(t, c.chart(QuantityLow, chart.KindIndividuals).Sigma, a.chart(QuantityLow, chart.KindIndividuals).Sigma)
 	few := aimed(controlSpec(2, 3, nothing, nothing))
 	g := evaluated(t, few, ControlOptions{})
 	assert.Equal(t, ControlBaseline{Center: "aim", Limits: "given"}, g.Baseline)
-	assert.InDelta(t, 0.01, g.chart(QuantityLow, ChartCUSUM).Sigma, 1e-12)
-	assert.InDelta(t, 0.42, g.chart(QuantityLow, ChartIndividuals).Limits.Upper, 1e-12)
+	assert.InDelta(t, 0.01, g.chart(QuantityLow, chart.KindCUSUM).Sigma, 1e-12)
+	assert.InDelta(t, 0.42, g.chart(QuantityLow, chart.KindIndividuals).Limits.Upper, 1e-12)
 	few.Reference = true
 	assert.Contains(t, codes(evaluated(t, few, ControlOptions{Baseline: 8}).Warnings), "one_reference_strip")
 	assert.Contains(t, codes(evaluated(t, few, ControlOptions{Baseline: 8}).Warnings), "baseline_not_needed")
@@ -115,7 +117,7 @@ func TestBaseline(t *testing.T) {
 	// Readings that do not vary do not make limits of no width.
 	coarse := evaluated(t, controlSpec(12, 3, nothing, nothing), ControlOptions{})
 	assert.Contains(t, codes(coarse.Warnings), "coarse_readings")
-	assert.InDelta(t, 0.02, coarse.chart(QuantityLow, ChartIndividuals).Limits.Upper-0.39, 1e-12)
+	assert.InDelta(t, 0.02, coarse.chart(QuantityLow, chart.KindIndividuals).Limits.Upper-0.39, 1e-12)
 	assert.Nil(t, coarse.First)
 	drifting := evaluated(t, controlSpec(14, 3, func(i int) float64 { return -0.01 * float64(i) }, nothing), ControlOptions{})
 	assert.Contains(t, codes(drifting.Warnings), "baseline_drifts")
@@ -123,7 +125,7 @@ func TestBaseline(t *testing.T) {
 }
 
 // chart returns one of the charts.
-func (c *Control) chart(quantity string, kind ChartKind) *ControlChart {
+func (c *Control) chart(quantity string, kind chart.Kind) *ControlChart {
 	for i := range c.Charts {
 		if c.Charts[i].Quantity == quantity && c.Charts[i].Kind == kind {
 			return &c.Charts[i]
@@ -176,10 +178,10 @@ func TestAimAnswersFromTheFirstStrip(t *testing.T) {
 	stated.Repeatability = 0.012
 	c := evaluated(t, stated, ControlOptions{})
 	assert.Equal(t, ControlBaseline{Center: "aim", Limits: "repeatability", Repeatability: 0.012}, c.Baseline)
-	assert.Equal(t, &ControlSignal{QuantityLow, ChartIndividuals, ChartSignal{BeyondLimit, 1, 1}}, c.First)
-	assert.InDelta(t, 0.39+0.036, c.chart(QuantityLow, ChartIndividuals).Limits.Upper, 1e-12)
-	assert.InDelta(t, 0.82+0.036*math.Sqrt2, c.chart(QuantityDifference, ChartIndividuals).Limits.Upper, 1e-12)
-	assert.InDelta(t, 0.11+0.036, c.chart(QuantityBaseFog, ChartIndividuals).Limits.Upper, 1e-12)
+	assert.Equal(t, &ControlSignal{QuantityLow, chart.KindIndividuals, chart.Signal{Rule: chart.BeyondLimit, Index: 1, Since: 1}}, c.First)
+	assert.InDelta(t, 0.39+0.036, c.chart(QuantityLow, chart.KindIndividuals).Limits.Upper, 1e-12)
+	assert.InDelta(t, 0.82+0.036*math.Sqrt2, c.chart(QuantityDifference, chart.KindIndividuals).Limits.Upper, 1e-12)
+	assert.InDelta(t, 0.11+0.036, c.chart(QuantityBaseFog, chart.KindIndividuals).Limits.Upper, 1e-12)
 	assert.True(t, math.IsInf(c.levelOf(QuantityLow).Change.DoF, 1))
 	assert.Empty(t, slices.DeleteFunc(codes(c.Warnings), func(code string) bool { return code == "no_trial" }))
 	assert.Less(t, c.FalseShare(), 0.1)
@@ -199,10 +201,10 @@ func TestAimAnswersFromTheFirstStrip(t *testing.T) {
 	c = evaluated(t, stated, ControlOptions{})
 	assert.Equal(t, "given and repeatability", c.Baseline.Limits)
 	assert.Nil(t, c.First)
-	assert.InDelta(t, 0.44, c.chart(QuantityLow, ChartIndividuals).Limits.Upper, 1e-12)
+	assert.InDelta(t, 0.44, c.chart(QuantityLow, chart.KindIndividuals).Limits.Upper, 1e-12)
 	// Further patches too.
 	stated.Strips[0].Others, stated.Aim = map[string]Density{"middle": 0.76}, &ControlPatches{BaseFog: 0.11, Low: 0.39, High: 1.21, Others: map[string]Density{"middle": 0.7}}
-	assert.Equal(t, &ControlSignal{"middle", ChartIndividuals, ChartSignal{BeyondLimit, 1, 1}}, evaluated(t, stated, ControlOptions{}).First)
+	assert.Equal(t, &ControlSignal{"middle", chart.KindIndividuals, chart.Signal{Rule: chart.BeyondLimit, Index: 1, Since: 1}}, evaluated(t, stated, ControlOptions{}).First)
 }
 
 // A fresh start begins the charts anew, and what went before is no longer the
@@ -222,19 +224,19 @@ func TestFreshStart(t *testing.T) {
 	assert.Nil(t, c.First)
 	assert.Equal(t, 21, c.RunFrom())
 	assert.Empty(t, c.Advice)
-	ewma := c.chart(QuantityLow, ChartEWMA)
+	ewma := c.chart(QuantityLow, chart.KindEWMA)
 	assert.NotEmpty(t, ewma.Signals)
 	assert.InDelta(t, 0.39, ewma.Values[20], 1e-12)
-	assert.Equal(t, c.LimitsAt(ewma, 1), c.LimitsAt(ewma, 21))
-	assert.Equal(t, EWMALimits(ewma.Limits.Center, ewma.Sigma, EWMAWeight, EWMAWidth, 20), c.LimitsAt(ewma, 20))
-	assert.Zero(t, c.chart(QuantityLow, ChartCUSUM).Falling[20])
-	assert.True(t, math.IsNaN(c.chart(QuantityLow, ChartMovingRange).Values[20]))
+	assert.Equal(t, ewma.LimitsAt(1), ewma.LimitsAt(21))
+	assert.Equal(t, chart.EWMALimits(ewma.Limits.Center, ewma.Sigma, chart.EWMAWeight, chart.EWMAWidth, 20), ewma.LimitsAt(20))
+	assert.Zero(t, c.chart(QuantityLow, chart.KindCUSUM).Falling[20])
+	assert.True(t, math.IsNaN(c.chart(QuantityLow, chart.KindMovingRange).Values[20]))
 	spec.Strips = spec.Strips[:20]
 	assert.Equal(t, before, *evaluated(t, spec, ControlOptions{}).First)
 	// A second fault after the fresh start is found with its numbers in the log.
 	spec = aimed(controlSpec(12, 3, func(i int) float64 { return map[bool]float64{true: 0.04}[i == 9] }, nothing))
 	spec.Strips[6].Fresh = true
-	assert.Equal(t, &ControlSignal{QuantityLow, ChartIndividuals, ChartSignal{BeyondLimit, 10, 10}}, evaluated(t, spec, ControlOptions{}).First)
+	assert.Equal(t, &ControlSignal{QuantityLow, chart.KindIndividuals, chart.Signal{Rule: chart.BeyondLimit, Index: 10, Since: 10}}, evaluated(t, spec, ControlOptions{}).First)
 }
 
 // Levels of exact readings come out exactly, with the start of the change.
@@ -303,10 +305,10 @@ func TestFurtherPatches(t *testing.T) {
 	}
 	spec.Aim.Others = map[string]Density{"speed_point": 0.21, "middle": 0.7}
 	spec.Tolerances.Others = map[string]Density{"speed_point": 0.02, "middle": 0.03}
-	c := evaluated(t, spec, ControlOptions{Kinds: []ChartKind{ChartIndividuals}})
+	c := evaluated(t, spec, ControlOptions{Kinds: []chart.Kind{chart.KindIndividuals}})
 	assert.Equal(t, []string{"base_fog", "low", "difference", "middle", "speed_point"}, c.Log.Quantities())
 	assert.Len(t, c.Charts, 5)
-	assert.Equal(t, &ControlSignal{"middle", ChartIndividuals, ChartSignal{BeyondLimit, 8, 8}}, c.First)
+	assert.Equal(t, &ControlSignal{"middle", chart.KindIndividuals, chart.Signal{Rule: chart.BeyondLimit, Index: 8, Since: 8}}, c.First)
 }
 
 func TestControlLogFaults(t *testing.T) {

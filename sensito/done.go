@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"sensito/sensito/control/chart"
 	"sensito/sensito/internal/check"
 )
 
@@ -156,7 +157,7 @@ func (c *Control) Deviations(t *Trial) []Deviation {
 	signalled := map[int]bool{}
 	for _, ch := range c.Charts {
 		for _, s := range ch.Signals {
-			if ch.Kind != ChartMovingRange {
+			if ch.Kind != chart.KindMovingRange {
 				signalled[s.Index] = true
 			}
 		}

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/control/chart"
 )
 
 // Checks against published numbers, each under its source. The marks are those
@@ -420,7 +421,7 @@ func TestNavyControlStrip(t *testing.T) {
 		log, err := sensito.NewControlLog(sensito.ControlSpec{Aim: &aim, Tolerances: sensito.ControlTolerances{BaseFog: 0.03, Low: 0.03, Difference: 0.03},
 			Strips: append(strips[:2:2], sensito.ControlStrip{Date: date, ControlPatches: patches})})
 		require.NoError(t, err)
-		c, err := log.Evaluate(sensito.ControlOptions{Kinds: []sensito.ChartKind{sensito.ChartIndividuals}})
+		c, err := log.Evaluate(sensito.ControlOptions{Kinds: []chart.Kind{chart.KindIndividuals}})
 		require.NoError(t, err)
 		assert.InDelta(t, 0.60, c.Center(sensito.QuantityDifference), 1e-12)
 		var signalling []string

@@ -214,19 +214,42 @@ func (b *bench) lighten(folder string, tests []string) error {
 	if err != nil {
 		return err
 	}
+	above, err := b.above(folder)
+	if err != nil {
+		return err
+	}
 	for _, file := range files {
 		text, err := os.ReadFile(file)
 		if err != nil {
 			return err
 		}
 		wanted := func(test string) bool { return bytes.Contains(text, []byte("func "+test+"(")) }
-		if bytes.Contains(text, []byte(`"sensito/`+folder+"/")) && !slices.ContainsFunc(tests, wanted) {
+		imports := func(path string) bool { return bytes.Contains(text, []byte(`"`+path+`"`)) }
+		if slices.ContainsFunc(above, imports) && !slices.ContainsFunc(tests, wanted) {
 			if err := os.Remove(file); err != nil {
 				return err
 			}
 		}
 	}
 	return nil
+}
+
+// above returns the packages in folders of a folder that are built upon the
+// package in it.
+func (b *bench) above(folder string) ([]string, error) {
+	c := exec.Command("go", "list", "-f", `{{.ImportPath}}{{range .Deps}} {{.}}{{end}}`, "./"+folder+"/...")
+	c.Dir = b.tree
+	out, err := c.Output()
+	if err != nil {
+		return nil, fmt.Errorf("the packages below %s: %w", folder, err)
+	}
+	var paths []string
+	for line := range strings.Lines(string(out)) {
+		if words := strings.Fields(line); slices.Contains(words[1:], "sensito/"+folder) {
+			paths = append(paths, words[0])
+		}
+	}
+	return paths, nil
 }
 
 // plant makes the change and returns an error unless the test turns red.

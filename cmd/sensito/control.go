@@ -9,6 +9,7 @@ import (
 
 	"sensito/plot"
 	"sensito/sensito"
+	"sensito/sensito/control/chart"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
 )
@@ -59,8 +60,8 @@ lost density with contrast is not a loss of speed.`,
 	f := cmd.Flags()
 	f.StringVar(&o.trial, "trial", "", "`TRIAL` of the film and developer, to give a change in stops and in time")
 	f.IntVar(&o.baseline, "baseline", 0, "take limits from the first `N` strips, 8 or more")
-	f.StringVar(&o.rules, "rules", string(sensito.RulesLimits), "tests of single strips: "+names(sensito.RuleSets))
-	f.StringSliceVar(&o.charts, "chart", nil, "only these charts: "+names(sensito.ChartKinds))
+	f.StringVar(&o.rules, "rules", string(chart.LimitsAlone), "tests of single strips: "+names(chart.RuleSets))
+	f.StringSliceVar(&o.charts, "chart", nil, "only these charts: "+names(chart.Kinds))
 	return cmd
 }
 
@@ -68,15 +69,15 @@ func (s streams) control(o *controlOptions, path string) error {
 	if err := o.check(); err != nil {
 		return err
 	}
-	set := sensito.RuleSet(o.rules)
-	if !slices.Contains(sensito.RuleSets, set) {
-		return usagef("--rules %q is not one of %s", o.rules, names(sensito.RuleSets))
+	set := chart.RuleSet(o.rules)
+	if !slices.Contains(chart.RuleSets, set) {
+		return usagef("--rules %q is not one of %s", o.rules, names(chart.RuleSets))
 	}
 	evaluate := sensito.ControlOptions{Baseline: o.baseline, Rules: set}
 	for _, name := range o.charts {
-		kind := sensito.ChartKind(strings.ReplaceAll(name, "-", "_"))
-		if !slices.Contains(sensito.ChartKinds, kind) {
-			return usagef("--chart %q is not one of %s", name, names(sensito.ChartKinds))
+		kind := chart.Kind(strings.ReplaceAll(name, "-", "_"))
+		if !slices.Contains(chart.Kinds, kind) {
+			return usagef("--chart %q is not one of %s", name, names(chart.Kinds))
 		}
 		if !slices.Contains(evaluate.Kinds, kind) {
 			evaluate.Kinds = append(evaluate.Kinds, kind)

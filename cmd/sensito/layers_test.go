@@ -16,21 +16,23 @@ var allowed = map[string][]string{
 	"sensito/sensito/internal/lazy":         {},
 	"sensito/sensito/internal/decimal":      {"sensito/sensito/internal/lazy"},
 	"sensito/sensito/internal/check":        {"sensito/sensito/printable"},
-	"sensito/sensito":                       {"sensito/fit", "sensito/sensito/printable", "sensito/sensito/internal/check", "sensito/sensito/internal/decimal", "sensito/sensito/internal/lazy"},
+	"sensito/sensito/control/chart":         {},
+	"sensito/sensito":                       {"sensito/fit", "sensito/sensito/control/chart", "sensito/sensito/printable", "sensito/sensito/internal/check", "sensito/sensito/internal/decimal", "sensito/sensito/internal/lazy"},
 	"sensito/sensito/darkroom":              {"sensito/sensito", "sensito/sensito/printable", "sensito/sensito/internal/check", "sensito/sensito/internal/decimal", "sensito/sensito/internal/lazy"},
 	"sensito/sensito/survey":                {"sensito/sensito"},
 	"sensito/sensito/entry":                 {"sensito/sensito", "sensito/sensito/printable"},
 	"sensito/sensito/notebook":              {"sensito/sensito", "sensito/sensito/darkroom", "sensito/sensito/printable", "sensito/sensito/internal/lazy"},
 	"sensito/sensito/notebook/notebooktest": {"sensito/sensito", "sensito/sensito/printable"}, // for tests alone
-	"sensito/sensito/report":                {"sensito/fit", "sensito/sensito", "sensito/sensito/survey", "sensito/sensito/darkroom", "sensito/sensito/printable"},
-	"sensito/plot":                          {"sensito/sensito", "sensito/sensito/darkroom", "sensito/sensito/printable"},
-	"sensito/cmd/sensito":                   {"sensito/fit", "sensito/sensito", "sensito/sensito/entry", "sensito/sensito/survey", "sensito/sensito/darkroom", "sensito/sensito/printable", "sensito/sensito/notebook", "sensito/sensito/report", "sensito/plot"},
+	"sensito/sensito/report":                {"sensito/fit", "sensito/sensito", "sensito/sensito/control/chart", "sensito/sensito/survey", "sensito/sensito/darkroom", "sensito/sensito/printable"},
+	"sensito/plot":                          {"sensito/sensito", "sensito/sensito/control/chart", "sensito/sensito/darkroom", "sensito/sensito/printable"},
+	"sensito/cmd/sensito":                   {"sensito/fit", "sensito/sensito", "sensito/sensito/control/chart", "sensito/sensito/entry", "sensito/sensito/survey", "sensito/sensito/darkroom", "sensito/sensito/printable", "sensito/sensito/notebook", "sensito/sensito/report", "sensito/plot"},
 }
 
 // outside says which other modules the numerics and the domain may import, ""
 // that they may import none.
 var outside = map[string]string{
 	"sensito/fit":                      "gonum.org/v1/gonum/",
+	"sensito/sensito/control/chart":    "gonum.org/v1/gonum/",
 	"sensito/sensito":                  "gonum.org/v1/gonum/",
 	"sensito/sensito/darkroom":         "",
 	"sensito/sensito/survey":           "",

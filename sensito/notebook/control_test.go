@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/control/chart"
 )
 
 // goodControl is a sound control log; the bad ones differ from it in one place.
@@ -230,7 +231,7 @@ func FuzzReadControl(f *testing.F) {
 		require.NotNil(t, log)
 		again := readLog(t, file)
 		require.Equal(t, describeLog(log), describeLog(again))
-		if _, err := log.Evaluate(sensito.ControlOptions{Rules: sensito.RulesNelson}); err != nil {
+		if _, err := log.Evaluate(sensito.ControlOptions{Rules: chart.Nelson}); err != nil {
 			var u *sensito.Unanswerable
 			require.True(t, errors.As(err, &u))
 		}

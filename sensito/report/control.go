@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/control/chart"
 )
 
 // Control is the report of a control log.
@@ -225,7 +226,7 @@ func (r *Control) verdict() string {
 		return "In control: no chart speaks."
 	}
 	text := fmt.Sprintf("Not where it was. First signal: %s, strip %d, by the %s of the %s", s.Date, s.Index, chartName(s.Kind), spoken(s.Quantity))
-	if meaning := sensito.MeaningOf(s.Rule); s.Kind == string(sensito.ChartIndividuals) {
+	if meaning := chart.MeaningOf(s.Rule); s.Kind == string(chart.KindIndividuals) {
 		text += " (" + ruleName(s.Rule, meaning) + ")"
 	}
 	if s.Since < s.Index {
@@ -359,17 +360,17 @@ func (r *Control) basis() string {
 		}
 	}
 	text := fmt.Sprintf("Centre: %s. Limits: %s.", center, limits)
-	for _, kind := range sensito.ChartKinds {
+	for _, kind := range chart.Kinds {
 		if !slices.ContainsFunc(r.Charts, func(ch ControlChart) bool { return ch.Kind == string(kind) }) {
 			continue
 		}
 		switch kind {
-		case sensito.ChartIndividuals:
+		case chart.KindIndividuals:
 			text += fmt.Sprintf(" Rules for single strips: %s.", rulesName(r.Rules))
-		case sensito.ChartEWMA:
-			text += fmt.Sprintf(" EWMA: weight %g, %g standard deviations.", sensito.EWMAWeight, sensito.EWMAWidth)
-		case sensito.ChartCUSUM:
-			text += fmt.Sprintf(" CUSUM: k = %g, h = %d standard deviations.", sensito.CUSUMAllow, sensito.CUSUMInterval)
+		case chart.KindEWMA:
+			text += fmt.Sprintf(" EWMA: weight %g, %g standard deviations.", chart.EWMAWeight, chart.EWMAWidth)
+		case chart.KindCUSUM:
+			text += fmt.Sprintf(" CUSUM: k = %g, h = %d standard deviations.", chart.CUSUMAllow, chart.CUSUMInterval)
 		}
 	}
 	return text + fmt.Sprintf(" A steady process would give a first signal in %.0f of 100 logs like this one. ± one standard deviation.", 100*r.FalseShare)
@@ -397,20 +398,20 @@ func spoken(quantity string) string {
 }
 
 func chartName(kind string) string {
-	switch sensito.ChartKind(kind) {
-	case sensito.ChartIndividuals:
+	switch chart.Kind(kind) {
+	case chart.KindIndividuals:
 		return "single strips"
-	case sensito.ChartMovingRange:
+	case chart.KindMovingRange:
 		return "moving ranges"
 	}
 	return strings.ToUpper(kind)
 }
 
 func rulesName(set string) string {
-	switch sensito.RuleSet(set) {
-	case sensito.RulesWesternElectric:
+	switch chart.RuleSet(set) {
+	case chart.WesternElectric:
 		return "Western Electric 1956"
-	case sensito.RulesNelson:
+	case chart.Nelson:
 		return "Nelson 1984"
 	}
 	return "beyond the limits"

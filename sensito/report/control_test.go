@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/control/chart"
 	"sensito/sensito/notebook"
 )
 
@@ -106,7 +107,7 @@ func TestControlValues(t *testing.T) {
 	require.Len(t, got.Dates, 28)
 	strips := r.c.Log.Strips()
 	for i, ch := range got.Charts {
-		assert.Equal(t, string(sensito.ChartKinds[i%4]), ch.Kind)
+		assert.Equal(t, string(chart.Kinds[i%4]), ch.Kind)
 		require.Len(t, ch.Values, 28)
 		assert.Less(t, ch.Lower, ch.Upper)
 		if ch.Quantity != "low" {
@@ -132,7 +133,7 @@ func TestControlValues(t *testing.T) {
 }
 
 func TestControlText(t *testing.T) {
-	got := text(t, demoControl(t, sensito.ControlOptions{Family: demoFamily(t), Rules: sensito.RulesWesternElectric}))
+	got := text(t, demoControl(t, sensito.ControlOptions{Family: demoFamily(t), Rules: chart.WesternElectric}))
 	for line := range strings.Lines(got) {
 		assert.LessOrEqual(t, width(strings.TrimRight(line, "\n")), 96)
 	}
@@ -151,7 +152,7 @@ func TestControlText(t *testing.T) {
 		"beyond_limit": "beyond three sigma", "nelson_3": "Nelson 3: six in a row rising or falling",
 		"western_electric_4": "Western Electric 4: eight in a row on one side of the centre",
 	} {
-		assert.Equal(t, want, ruleName(rule, sensito.MeaningOf(rule)))
+		assert.Equal(t, want, ruleName(rule, chart.MeaningOf(rule)))
 	}
 	assert.Equal(t, []string{"patch middle", "1 strip", "2 strips"}, []string{spoken("middle"), counted(1, "strip"), counted(2, "strip")})
 }

@@ -1,4 +1,4 @@
-package sensito
+package chart
 
 import "math"
 
@@ -7,16 +7,16 @@ type RuleSet string
 
 // The published sets.
 const (
-	RulesLimits          RuleSet = "limits"           // the three-sigma limits alone (Shewhart 1931)
-	RulesWesternElectric RuleSet = "western-electric" // four tests
-	RulesNelson          RuleSet = "nelson"           // eight tests
+	LimitsAlone     RuleSet = "limits"           // the three-sigma limits alone (Shewhart 1931)
+	WesternElectric RuleSet = "western-electric" // four tests
+	Nelson          RuleSet = "nelson"           // eight tests
 )
 
 // RuleSets are the names in the order of their number of tests.
-var RuleSets = []RuleSet{RulesLimits, RulesWesternElectric, RulesNelson}
+var RuleSets = []RuleSet{LimitsAlone, WesternElectric, Nelson}
 
-// A RunRule is one published test of the order of values.
-type RunRule struct {
+// A Rule is one published test of the order of values.
+type Rule struct {
 	Name    string // such as "nelson_3"
 	Meaning string
 
@@ -35,19 +35,19 @@ const BeyondLimit = "beyond_limit"
 // one side (Western Electric) against nine (Nelson). Comparisons are strict,
 // and where so many of so many must lie in a zone, the last must. It returns
 // nil for a set that is not known.
-func Rules(set RuleSet) []RunRule {
+func Rules(set RuleSet) []Rule {
 	switch set {
-	case RulesLimits:
-		return []RunRule{{BeyondLimit, "beyond three sigma", zone(1, 1, 3)}}
-	case RulesWesternElectric:
-		return []RunRule{
+	case LimitsAlone:
+		return []Rule{{BeyondLimit, "beyond three sigma", zone(1, 1, 3)}}
+	case WesternElectric:
+		return []Rule{
 			{"western_electric_1", "one beyond three sigma", zone(1, 1, 3)},
 			{"western_electric_2", "two of three beyond two sigma on one side", zone(2, 3, 2)},
 			{"western_electric_3", "four of five beyond one sigma on one side", zone(4, 5, 1)},
 			{"western_electric_4", "eight in a row on one side of the centre", zone(8, 8, 0)},
 		}
-	case RulesNelson:
-		return []RunRule{
+	case Nelson:
+		return []Rule{
 			{"nelson_1", "one beyond three sigma", zone(1, 1, 3)},
 			{"nelson_2", "nine in a row on one side of the centre", zone(9, 9, 0)},
 			{"nelson_3", "six in a row rising or falling", steady(6)},
@@ -76,21 +76,14 @@ func MeaningOf(rule string) string {
 
 // Signals returns where the values z, in standard deviations from the centre,
 // complete the rule's pattern, and where each pattern began; both count from 1.
-func (r RunRule) Signals(z []float64) []ChartSignal {
-	var out []ChartSignal
+func (r Rule) Signals(z []float64) []Signal {
+	var out []Signal
 	for i := range z {
 		if since := r.since(z[:i+1]); since >= 0 {
-			out = append(out, ChartSignal{Rule: r.Name, Index: i + 1, Since: since + 1})
+			out = append(out, Signal{Rule: r.Name, Index: i + 1, Since: since + 1})
 		}
 	}
 	return out
-}
-
-// A ChartSignal is one point at which a chart speaks. Index and Since, where
-// the pattern began, count from 1.
-type ChartSignal struct {
-	Rule         string
-	Index, Since int
 }
 
 // zone is the test for m of n beyond a number of sigmas on the side of the last

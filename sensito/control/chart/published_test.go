@@ -1,4 +1,4 @@
-package sensito
+package chart
 
 import (
 	"bufio"
@@ -16,6 +16,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
 )
 
 // The worked examples of the NIST/SEMATECH e-Handbook of Statistical Methods.
@@ -76,7 +77,7 @@ type recomputed struct {
 
 func spcJSON(t *testing.T, name string, into any) {
 	t.Helper()
-	data, err := os.ReadFile("../testdata/spc/" + name)
+	data, err := os.ReadFile("../../../testdata/spc/" + name)
 	require.NoError(t, err)
 	require.NoError(t, json.Unmarshal(data, into))
 }
@@ -84,7 +85,7 @@ func spcJSON(t *testing.T, name string, into any) {
 // spcRows reads a CSV file with comments as rows by column.
 func spcRows(t *testing.T, name string) []map[string]string {
 	t.Helper()
-	f, err := os.Open("../testdata/spc/" + name)
+	f, err := os.Open("../../../testdata/spc/" + name)
 	require.NoError(t, err)
 	defer f.Close()
 	r := csv.NewReader(bufio.NewReader(f))
@@ -133,13 +134,13 @@ func TestIndividualsOfTheHandbook(t *testing.T) {
 	requireClose(t, r.Individuals.Ranges, ranges, 1e-12, "ranges")
 
 	// NIST divides by d2 rounded to 1.128: with it the printed digits come out.
-	l := IndividualsLimits(mean(x), mean(ranges)/p.D2)
+	l := IndividualsLimits(stat.Mean(x, nil), stat.Mean(ranges, nil)/p.D2)
 	for _, c := range []struct {
 		what      string
 		want, got float64
 		places    int
 	}{
-		{"mean", p.Mean, l.Center, 2}, {"mean range", p.Range, mean(ranges), 4}, {"UCL", p.UCL, l.Upper, 4}, {"LCL", p.LCL, l.Lower, 4},
+		{"mean", p.Mean, l.Center, 2}, {"mean range", p.Range, stat.Mean(ranges, nil), 4}, {"UCL", p.UCL, l.Upper, 4}, {"LCL", p.LCL, l.Lower, 4},
 	} {
 		assert.Equal(t, printed(c.want, c.places), printed(c.got, c.places), "NIST 6.3.2.2, %s", c.what)
 	}
@@ -147,10 +148,10 @@ func TestIndividualsOfTheHandbook(t *testing.T) {
 		assert.Zero(t, l.beyond(v), "NIST 6.3.2.2: no point outside")
 	}
 
-	l = IndividualsLimits(mean(x), RangeSigma(ranges))
+	l = IndividualsLimits(stat.Mean(x, nil), RangeSigma(ranges))
 	m := MovingRangeLimits(RangeSigma(ranges))
 	requireClose(t, []float64{r.Individuals.Mean, r.Individuals.Range, r.Individuals.Sigma, r.Individuals.UCL, r.Individuals.LCL, r.Individuals.Range, r.Individuals.MRUCL, 0},
-		[]float64{l.Center, mean(ranges), RangeSigma(ranges), l.Upper, l.Lower, m.Center, m.Upper, m.Lower}, 1e-12, "exact d2")
+		[]float64{l.Center, stat.Mean(ranges, nil), RangeSigma(ranges), l.Upper, l.Lower, m.Center, m.Upper, m.Lower}, 1e-12, "exact d2")
 	c := r.Constants["2"]
 	requireClose(t, []float64{c["d2"], c["d3"], c["D4"]}, []float64{rangeD2, rangeD3, rangeD4}, 1e-12, "constants")
 	assert.Equal(t, []string{"1.128", "0.853", "3.267"}, []string{printed(rangeD2, 3), printed(rangeD3, 3), printed(rangeD4, 3)}, "as handbooks print them")
@@ -170,9 +171,9 @@ func TestIndividualsOfMontgomeryAndRunger(t *testing.T) {
 	}
 	ranges = MovingRanges(x)
 	requireClose(t, want, ranges, 1e-12, "ranges")
-	l := IndividualsLimits(mean(x), mean(ranges)/1.128)
+	l := IndividualsLimits(stat.Mean(x, nil), stat.Mean(ranges, nil)/1.128)
 	assert.Equal(t, []string{"99.095", "2.589474", "105.982", "92.208"},
-		[]string{printed(l.Center, 3), printed(mean(ranges), 6), printed(l.Upper, 3), printed(l.Lower, 3)})
+		[]string{printed(l.Center, 3), printed(stat.Mean(ranges, nil), 6), printed(l.Upper, 3), printed(l.Lower, 3)})
 }
 
 func TestEWMAOfTheHandbook(t *testing.T) {
@@ -247,8 +248,11 @@ func TestRunRules(t *testing.T) {
 		for _, s := range strings.Fields(row["z_values"]) {
 			z = append(z, parsed(t, s))
 		}
-		mirrored := each(z, func(v float64) float64 { return -v })
-		for _, set := range []RuleSet{RulesWesternElectric, RulesNelson} {
+		mirrored := make([]float64, len(z))
+		for i, v := range z {
+			mirrored[i] = -v
+		}
+		for _, set := range []RuleSet{WesternElectric, Nelson} {
 			for _, r := range Rules(set) {
 				want := 0
 				if s := row[columns[r.Name]]; s != "" {
@@ -271,8 +275,8 @@ func TestRunRules(t *testing.T) {
 	assert.Nil(t, Rules("unknown"))
 	assert.Equal(t, "six in a row rising or falling", MeaningOf("nelson_3"))
 	assert.Empty(t, MeaningOf("nelson_9"))
-	assert.Equal(t, []ChartSignal{{"western_electric_2", 4, 2}}, Rules(RulesWesternElectric)[1].Signals([]float64{0.3, 2.2, -0.4, 2.3, 0.1}), "the first of the two, not the first of the three")
-	assert.Equal(t, []ChartSignal{{"nelson_3", 7, 2}}, Rules(RulesNelson)[2].Signals([]float64{5, -0.9, -0.5, -0.1, 0.3, 0.7, 1.2}))
+	assert.Equal(t, []Signal{{"western_electric_2", 4, 2}}, Rules(WesternElectric)[1].Signals([]float64{0.3, 2.2, -0.4, 2.3, 0.1}), "the first of the two, not the first of the three")
+	assert.Equal(t, []Signal{{"nelson_3", 7, 2}}, Rules(Nelson)[2].Signals([]float64{5, -0.9, -0.5, -0.1, 0.3, 0.7, 1.2}))
 }
 
 // runLengths returns the mean number of values up to the first signal, and its
@@ -358,7 +362,7 @@ func TestRunLengths(t *testing.T) {
 	// NIST/SEMATECH e-Handbook 6.3.2: 91.75 with the four tests together (after
 	// Champ and Woodall, Technometrics 29, 393, 1987).
 	got, se := runLengths(runs, 91.75, 0, 4, func(z []float64) int {
-		rules := Rules(RulesWesternElectric)
+		rules := Rules(WesternElectric)
 		for i := range z {
 			for _, r := range rules {
 				if r.since(z[:i+1]) >= 0 {

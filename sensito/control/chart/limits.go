@@ -1,6 +1,10 @@
-package sensito
+package chart
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+)
 
 // Constants of the range of two normal values, in their standard deviations:
 // its mean d2, its standard deviation d3, and the upper three-sigma limit of a
@@ -12,13 +16,13 @@ var (
 	rangeD4 = 1 + 3*rangeD3/rangeD2
 )
 
-// ChartLimits are the centre line of a control chart and its limits, in the
+// Limits are the centre line of a control chart and its limits, in the
 // unit of what is charted.
-type ChartLimits struct{ Lower, Center, Upper float64 }
+type Limits struct{ Lower, Center, Upper float64 }
 
 // beyond says on which side of the limits v lies: 1 above, -1 below, 0 within
 // or on them.
-func (l ChartLimits) beyond(v float64) int {
+func (l Limits) beyond(v float64) int {
 	switch {
 	case v > l.Upper:
 		return 1
@@ -42,18 +46,18 @@ func MovingRanges(x []float64) []float64 {
 // for: their mean over d2 (NIST/SEMATECH e-Handbook of Statistical Methods,
 // 6.3.2.2, where d2 is rounded to 1.128). Unlike the standard deviation of all
 // values it is hardly moved by a slow drift. It is NaN for no ranges.
-func RangeSigma(ranges []float64) float64 { return mean(ranges) / rangeD2 }
+func RangeSigma(ranges []float64) float64 { return stat.Mean(ranges, nil) / rangeD2 }
 
 // IndividualsLimits returns the limits of single values, three standard
 // deviations on both sides of the centre (e-Handbook 6.3.2.2).
-func IndividualsLimits(center, sigma float64) ChartLimits {
-	return ChartLimits{center - 3*sigma, center, center + 3*sigma}
+func IndividualsLimits(center, sigma float64) Limits {
+	return Limits{center - 3*sigma, center, center + 3*sigma}
 }
 
 // MovingRangeLimits returns the limits of moving ranges of values with standard
 // deviation sigma: 0, d2 sigma and D4 d2 sigma (e-Handbook 6.3.2.2).
-func MovingRangeLimits(sigma float64) ChartLimits {
-	return ChartLimits{0, rangeD2 * sigma, rangeD4 * rangeD2 * sigma}
+func MovingRangeLimits(sigma float64) Limits {
+	return Limits{0, rangeD2 * sigma, rangeD4 * rangeD2 * sigma}
 }
 
 // EWMA returns the exponentially weighted moving averages of x, which begin at
@@ -61,7 +65,7 @@ func MovingRangeLimits(sigma float64) ChartLimits {
 // 0 < lambda <= 1.
 func EWMA(x []float64, start, lambda float64) []float64 {
 	if !(lambda > 0 && lambda <= 1) {
-		panic("sensito: weight of an EWMA outside (0, 1]")
+		panic("chart: weight of an EWMA outside (0, 1]")
 	}
 	out := make([]float64, len(x))
 	z := start
@@ -76,13 +80,13 @@ func EWMA(x []float64, start, lambda float64) []float64 {
 // width of its standard deviations on both sides of the centre; n = 0 stands
 // for the limits that they settle at (e-Handbook 6.3.2.4, the latter; Lucas and
 // Saccucci, Technometrics 32, 1, 1990).
-func EWMALimits(center, sigma, lambda, width float64, n int) ChartLimits {
+func EWMALimits(center, sigma, lambda, width float64, n int) Limits {
 	share := lambda / (2 - lambda)
 	if n > 0 {
 		share *= 1 - math.Pow(1-lambda, float64(2*n))
 	}
 	by := width * sigma * math.Sqrt(share)
-	return ChartLimits{center - by, center, center + by}
+	return Limits{center - by, center, center + by}
 }
 
 // CUSUM returns the sums of a tabular CUSUM about a target with the allowance
