@@ -9,6 +9,7 @@ import (
 
 	"sensito/sensito/control/chart"
 	"sensito/sensito/internal/check"
+	"sensito/sensito/internal/decimal"
 	"sensito/sensito/internal/lazy"
 	"sensito/sensito/printable"
 )
@@ -146,12 +147,8 @@ var patchName = lazy.Regexp(`^[A-Za-z][A-Za-z0-9_-]{0,23}$`)
 // which got light is thinner is no more than scatter (common practice, no source).
 const lowBelowFog = 0.05
 
-// checkPatches checks the densities of one strip; names are the patches that it must
-// have beside the three.
-func checkPatches(f *check.Faults, table string, p ControlPatches, names []string) {
-	f.Within(table+"base_fog", float64(p.BaseFog), 0, 6, "")
-	f.Within(table+"low", float64(p.Low), 0, 6, "")
-	f.Within(table+"high", float64(p.High), 0, 6, "")
+// checkOrder checks that a patch is the denser the more light it got.
+func checkOrder(f *check.Faults, table string, p ControlPatches) {
 	if p.Low >= p.High {
 		f.Add(table+"low", "%g is not below high, %g; were the patches exchanged?", float64(p.Low), float64(p.High))
 	}
@@ -159,6 +156,19 @@ func checkPatches(f *check.Faults, table string, p ControlPatches, names []strin
 		f.Add(table+"base_fog", "%g is not below high, %g", float64(p.BaseFog), float64(p.High))
 	} else if p.Low < p.BaseFog-lowBelowFog {
 		f.Add(table+"low", "%g is below base_fog, %g; were the two exchanged?", float64(p.Low), float64(p.BaseFog))
+	}
+}
+
+// checkPatches checks the densities of one strip; names are the patches that it must
+// have beside the three.
+func checkPatches(f *check.Faults, table string, p ControlPatches, names []string) {
+	f.Within(table+"base_fog", float64(p.BaseFog), 0, 6, "")
+	f.Within(table+"low", float64(p.Low), 0, 6, "")
+	f.Within(table+"high", float64(p.High), 0, 6, "")
+	if p.High == 0 {
+		f.Add(table+"high", "0 is not above base_fog and low; high is the patch that got the most light")
+	} else {
+		checkOrder(f, table, p)
 	}
 	for _, name := range names {
 		if _, ok := p.Others[name]; !ok {
@@ -211,6 +221,27 @@ func (l *ControlLog) Minutes() Minutes { return l.spec.Minutes }
 
 // Strips returns the strips in the order of their dates.
 func (l *ControlLog) Strips() []ControlStrip { return slices.Clone(l.spec.Strips) }
+
+// StripAs returns the number, from 1, of the strip that says the same as s in
+// date, patches, fresh start and note, 0 for none. Which strips are a baseline is
+// chosen later, and does not count.
+func (l *ControlLog) StripAs(s ControlStrip) int {
+	same := func(a, b Density) bool { return chart.Settled(float64(a)) == chart.Settled(float64(b)) }
+	return 1 + slices.IndexFunc(l.spec.Strips, func(o ControlStrip) bool {
+		return s.Date == o.Date && s.Fresh == o.Fresh && s.Note == o.Note &&
+			same(s.BaseFog, o.BaseFog) && same(s.Low, o.Low) && same(s.High, o.High) && maps.EqualFunc(s.Others, o.Others, same)
+	})
+}
+
+// ParsePatch reads a further patch of a control strip, as middle=0.71.
+func ParsePatch(text string) (name string, density Density, err error) {
+	name, number, found := strings.Cut(text, "=")
+	v, err := decimal.Parse(strings.TrimSpace(number))
+	if name = strings.TrimSpace(name); !found || name == "" || err != nil {
+		return "", 0, fmt.Errorf("%q is not a patch like middle=0.71", text)
+	}
+	return name, Density(v), nil
+}
 
 // Aim returns the aim and whether it was read from a reference strip; nil when
 // the log states none.

@@ -345,8 +345,7 @@ strip[3].base_fog: -0.1 is outside 0 to 6
 strip[3].high: NaN is outside 0 to 6
 strip[3].patches: lacks low, which the first strip has
 strip[3].patches: lacks middle, which the first strip has
-strip[4].low: 0 is not below high, 0; were the patches exchanged?
-strip[4].base_fog: 0 is not below high, 0
+strip[4].high: 0 is not above base_fog and low; high is the patch that got the most light
 strip[4].patches: lacks low, which the first strip has
 strip[4].patches: lacks middle, which the first strip has
 limits.low: 0.001 is outside 0.005 to 2
@@ -355,4 +354,43 @@ limits.patches.middle: 3 is outside 0.005 to 2
 limits.patches.x: is a patch that the strips do not have`, err.Error())
 	_, err = NewControlLog(ControlSpec{})
 	assert.EqualError(t, err, "strip: is missing: a control log needs at least one strip")
+}
+
+func TestStripAs(t *testing.T) {
+	strip := ControlStrip{Date: "2026-03-05", Note: "second tank", ControlPatches: ControlPatches{BaseFog: 0.11, Low: 0.4, High: 1.2, Others: map[string]Density{"middle": 0.7}}}
+	first := strip
+	first.Note, first.Baseline = "", true
+	log, err := NewControlLog(ControlSpec{Strips: []ControlStrip{first, strip}})
+	require.NoError(t, err)
+	assert.Equal(t, 2, log.StripAs(strip))
+	unmarked := first
+	unmarked.Baseline = false
+	assert.Equal(t, 1, log.StripAs(unmarked))
+	for name, change := range map[string]func(s *ControlStrip){
+		"date":     func(s *ControlStrip) { s.Date = "2026-03-06" },
+		"base fog": func(s *ControlStrip) { s.BaseFog = 0.12 },
+		"low":      func(s *ControlStrip) { s.Low = 0.41 },
+		"high":     func(s *ControlStrip) { s.High = 1.21 },
+		"patch":    func(s *ControlStrip) { s.Others = map[string]Density{"middle": 0.71} },
+		"patches":  func(s *ControlStrip) { s.Others = nil },
+		"fresh":    func(s *ControlStrip) { s.Fresh = true },
+		"note":     func(s *ControlStrip) { s.Note = "third tank" },
+	} {
+		other := strip
+		change(&other)
+		assert.Zero(t, log.StripAs(other), name)
+	}
+}
+
+func TestParsePatch(t *testing.T) {
+	for text, want := range map[string]Density{"middle=0.71": 0.71, " middle = 0,5 ": 0.5, "middle=.5": 0.5} {
+		name, density, err := ParsePatch(text)
+		require.NoError(t, err, text)
+		assert.Equal(t, "middle", name)
+		assert.Equal(t, want, density)
+	}
+	for _, text := range []string{"middle", "=0.7", "middle=", "middle=dense", "middle=0.7=0.8", "middle=1,234"} {
+		_, _, err := ParsePatch(text)
+		assert.EqualError(t, err, fmt.Sprintf("%q is not a patch like middle=0.71", text))
+	}
 }

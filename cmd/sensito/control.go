@@ -20,6 +20,7 @@ type controlOptions struct {
 	baseline int
 	rules    string
 	charts   []string
+	added    stripOptions
 }
 
 func newControlCmd(s streams) *cobra.Command {
@@ -39,10 +40,14 @@ marked so, or the first 12. With an aim a log answers from its first strip.
 With a trial of the same film and developer rate, speed and fog are told apart:
 by how much longer to develop, the stops that the film has gained or lost at the
 speed point (net density 0.10) beside that, and fog beside that. A low patch that
-lost density with contrast is not a loss of speed.`,
+lost density with contrast is not a loss of speed.
+
+With --add a strip is added to the file of the log first: the date on which it was
+developed and its patches. The same strip given twice is added once.`,
 		Example: `  sensito control control.toml
   sensito control control.toml --trial larkfield-brinewater.toml --plot control.svg
-  sensito control control.toml --rules nelson --chart individuals`,
+  sensito control control.toml --rules nelson --chart individuals
+  sensito control control.toml --add --date 2026-06-08 --base-fog 0.12 --low 0.38 --high 1.21`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return usagef("control takes one log (a file, a folder with one, or - for standard input); %d given", len(args))
@@ -58,6 +63,7 @@ lost density with contrast is not a loss of speed.`,
 	}
 	o.register(cmd)
 	f := cmd.Flags()
+	o.added.register(f)
 	f.StringVar(&o.trial, "trial", "", "`TRIAL` of the film and developer, to give a change in stops and in time")
 	f.IntVar(&o.baseline, "baseline", 0, "take limits from the first `N` strips, 8 or more")
 	f.StringVar(&o.rules, "rules", string(chart.LimitsAlone), "tests of single strips: "+names(chart.RuleSets))
@@ -86,14 +92,29 @@ func (s streams) control(o *controlOptions, path string) error {
 	if path == "-" && o.trial == "-" {
 		return usagef("the log and the trial cannot both come from standard input")
 	}
-	log, err := s.readControl(path)
-	if err != nil {
+	if err := o.added.check(); err != nil {
 		return err
 	}
+	read := s.readControl
+	if o.added.add {
+		if path == "-" {
+			return usagef("--add writes into the file of the log: name it")
+		}
+		strip, err := o.added.strip()
+		if err != nil {
+			return err
+		}
+		read = func(path string) (*sensito.ControlLog, error) { return s.addControl(path, strip) }
+	}
 	if o.trial != "" {
+		var err error
 		if evaluate.Family, err = s.readFamily(&o.options, o.trial); err != nil {
 			return err
 		}
+	}
+	log, err := read(path)
+	if err != nil {
+		return err
 	}
 	c, err := log.Evaluate(evaluate)
 	if err != nil {

@@ -127,6 +127,7 @@ func TestSavedButNotShown(t *testing.T) {
 		errOut int // of standard error
 	}{
 		{[]string{"sheet", demoCamera, "--done", "--minutes", "6", "--date", "2026-03-05"}, demoCamera, 0, 1e6},
+		{[]string{"control", "control.toml", "--add", "--date", "2026-06-08", "--base-fog", "0.12", "--low", "0.38", "--high", "1.21"}, "control.toml", 0, 1e6},
 		{[]string{"enter", demoCamera, "--undo"}, demoCamera, 0, 1e6}, // once: twice would take that back
 		{[]string{"sheet", "--write-procedure", "mine.toml"}, "mine.toml", 1e6, 0},
 		{[]string{"curve", demoCamera, "--plot", "curve.svg"}, "curve.svg", 100, 1e6},

@@ -32,6 +32,8 @@ var zeroLines = map[string]string{
 	"plan --step-stops":   "plan --film Tern --speed 400 --minutes 9 --way camera",
 	"plan --developer-ml": "plan --film Tern --speed 400 --minutes 9 --strip-cm2 40",
 	"plan --strip-cm2":    "plan --film Tern --speed 400 --minutes 9 --developer-ml 500",
+	"control --low":       "control control.toml --add --date 2026-06-08 --base-fog 0.12 --high 1.21",
+	"control --high":      "control control.toml --add --date 2026-06-08 --base-fog 0.12 --low 0.38",
 	"enter --baud":        "enter new.toml --from readings.txt",
 	"enter --bits":        "enter new.toml --from readings.txt",
 	"flare --hollow":      "flare larkfield-brinewater.toml --field 1.4 --minutes 6:00",

@@ -22,6 +22,7 @@ var ownGroups = map[string][]flagGroup{
 		{"A new trial", []string{"film", "speed", "developer", "temperature", "agitation", "zero", "repeatability"}},
 		{"How it was exposed", []string{"way", "wedge-count", "wedge-first", "wedge-step", "lux", "seconds", "meter-index", "stops", "step-stops"}},
 	},
+	"control": {{"A strip to add", []string{"add", "date", "base-fog", "low", "high", "patch", "fresh", "note"}}},
 	"sheet": {
 		{"The session", []string{"minutes", "films", "vessel", "least", "uses", "graduates", "date", "note"}},
 		{"The steps", []string{"procedure", "write-procedure"}},

@@ -37,6 +37,7 @@ func TestNamesOfFilesPrint(t *testing.T) {
 	lines := []string{"ls .", "ls missing", "curve missing.toml", "demo few.toml", "export few.toml --what curves", "export slate.toml -o out.csv", "mix few.toml",
 		"enter larkfield-camera.toml --minutes 9", "import slate.toml --to new.toml", "import slate.toml --to missing/new.toml", "import larkfield-ashlar.toml --into few.toml",
 		"sheet larkfield-camera.toml --minutes 6:30 --done", "plan --film Tern --speed 400 --minutes 9 --skeleton skeleton.toml", "curve few.toml",
+		"control control.toml --add --date 2026-06-08 --base-fog 0.12 --low 0.38 --high 1.21",
 		"sheet --write-procedure written.toml", "scene larkfield-camera.toml --roll harbour.csv", "scene larkfield-camera.toml --roll few.toml", "card few.toml"}
 	for _, name := range slices.Sorted(maps.Keys(goodLines)) {
 		lines = append(lines, goodLines[name]+" --plot "+name+".svg", goodLines[name]+" --json")
@@ -97,6 +98,7 @@ func TestTextsOfFlags(t *testing.T) {
 		{"scene", "larkfield-camera.toml", "--range", "7", "--dilution"},
 		{"curve", "larkfield-camera.toml", "--sd-from"},
 		{"control", "control.toml", "--chart"},
+		{"control", "control.toml", "--add", "--date", "2026-06-08", "--base-fog", "0.12", "--low", "0.38", "--high", "1.21", "--note"},
 		{"curve", "larkfield-camera.toml", "--strip"},
 		{"mix"},
 		{},

@@ -104,6 +104,33 @@ func TestManyHands(t *testing.T) {
 	assert.Len(t, read, entering+importing)
 }
 
+// Several people add control strips at the same time, each telling of theirs twice:
+// every strip is there once at the end.
+func TestManyControlStrips(t *testing.T) {
+	const hands = 6
+	path := filepath.Join(t.TempDir(), "log.toml")
+	require.NoError(t, os.WriteFile(path, []byte("repeatability = 0.01\n[aim]\nbase_fog = 0.11\nlow = 0.39\nhigh = 1.21\n"), 0o644))
+	var wg sync.WaitGroup
+	for i := range 2 * hands {
+		wg.Go(func() {
+			var out, errOut bytes.Buffer
+			args := []string{"control", path, "--add", "--date", "2026-03-05", "--base-fog", "0.11", "--low", "0.4", "--high", "1.2", "--note", fmt.Sprintf("tank %d", i%hands)}
+			assert.Equal(t, exitDone, run(args, strings.NewReader(""), &out, &errOut), errOut.String())
+		})
+	}
+	wg.Wait()
+	log, err := notebook.ReadControlFile(path)
+	require.NoError(t, err)
+	notes := map[string]int{}
+	for _, s := range log.Strips() {
+		notes[s.Note]++
+	}
+	require.Len(t, notes, hands)
+	for note, times := range notes {
+		assert.Equal(t, 1, times, note)
+	}
+}
+
 // An entered is how enter ended.
 type entered struct {
 	code int

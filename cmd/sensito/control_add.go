@@ -1,0 +1,150 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+)
+
+// stripOptions are the flags of a control strip that is added to a log.
+type stripOptions struct {
+	add, fresh         bool
+	date, note         string
+	baseFog, low, high float64
+	patches            []string
+	given              func(flag string) bool
+}
+
+// neededOfStrip are the flags without which there is no strip, and moreOfStrip
+// those that it can have.
+var (
+	neededOfStrip = []string{"date", "base-fog", "low", "high"}
+	moreOfStrip   = []string{"patch", "fresh", "note"}
+)
+
+func (o *stripOptions) register(f *pflag.FlagSet) {
+	o.given = f.Changed
+	f.BoolVar(&o.add, "add", false, "add a strip to the file of the log, then judge the log with it")
+	f.StringVar(&o.date, "date", "", "`DATE` on which the strip was developed, like 2026-03-01")
+	f.Float64Var(&o.baseFog, "base-fog", 0, "`DENSITY` of the strip where it got no light")
+	f.Float64Var(&o.low, "low", 0, "`DENSITY` of its low patch")
+	f.Float64Var(&o.high, "high", 0, "`DENSITY` of its high patch")
+	f.StringArrayVar(&o.patches, "patch", nil, "a further patch, `NAME=DENSITY`, where the log has such; may be repeated")
+	f.BoolVar(&o.fresh, "fresh", false, "it is the first after the process was set right: charts begin anew")
+	f.StringVar(&o.note, "note", "", "a `NOTE` on the strip")
+}
+
+// check returns a usage error where the flags are no strip, or one that is not
+// to be added.
+func (o *stripOptions) check() error {
+	if !o.add {
+		for _, flag := range slices.Concat(neededOfStrip, moreOfStrip) {
+			if o.given(flag) {
+				return usagef("--%s is of a strip that is added: give --add too", flag)
+			}
+		}
+		return nil
+	}
+	var missing []string
+	for _, flag := range neededOfStrip {
+		if !o.given(flag) {
+			missing = append(missing, "--"+flag)
+		}
+	}
+	if len(missing) > 0 {
+		return usagef("--add needs --%s; without it: %s", strings.Join(neededOfStrip, ", --"), strings.Join(missing, ", "))
+	}
+	return nil
+}
+
+// strip returns the strip that the flags tell of.
+func (o *stripOptions) strip() (sensito.ControlStrip, error) {
+	s := sensito.ControlStrip{Date: o.date, Fresh: o.fresh, Note: o.note, ControlPatches: sensito.ControlPatches{
+		BaseFog: sensito.Density(o.baseFog), Low: sensito.Density(o.low), High: sensito.Density(o.high)}}
+	for _, text := range o.patches {
+		name, density, err := sensito.ParsePatch(text)
+		if err != nil {
+			return s, usagef("--patch %w", err)
+		}
+		if _, twice := s.Others[name]; twice {
+			return s, usagef("--patch %q: %s is given twice", text, name)
+		}
+		if s.Others == nil {
+			s.Others = map[string]sensito.Density{}
+		}
+		s.Others[name] = density
+	}
+	_, err := sensito.NewControlLog(sensito.ControlSpec{Strips: []sensito.ControlStrip{s}})
+	return s, ofFlag(err)
+}
+
+// ofFlag returns the first fault of a strip as one of the flag that gave the value;
+// another error as it is.
+func ofFlag(err error) error {
+	var fault *sensito.FieldError
+	if !errors.As(err, &fault) {
+		return err
+	}
+	_, key, _ := strings.Cut(fault.Key, "].")
+	flag, of, further := strings.Cut(key, ".")
+	switch {
+	case further:
+		return usagef("--patch %s: %s", of, fault.Reason)
+	case flag == "patches":
+		flag = "patch"
+	}
+	return usagef("--%s %s", strings.ReplaceAll(flag, "_", "-"), fault.Reason)
+}
+
+// addControl adds the strip to the file of a log, unless the log has it, and
+// returns the log.
+func (s streams) addControl(path string, strip sensito.ControlStrip) (*sensito.ControlLog, error) {
+	path, err := only(path, notebook.ControlKind)
+	if err != nil {
+		return nil, err
+	}
+	same := 0
+	var data []byte
+	if err := s.save(path, func() (err error) {
+		data, err = notebook.Update(path, nil, func(old []byte) ([]byte, error) {
+			same = 0
+			log, unread := notebook.ReadControl(path, bytes.NewReader(old))
+			if unread == nil {
+				if same = log.StripAs(strip); same > 0 {
+					return old, nil
+				}
+			}
+			text, err := notebook.AppendControl(old, strip) // a log that has no strip yet cannot be read
+			var fault *sensito.FieldError
+			switch {
+			case errors.As(err, &fault):
+				return nil, ofFlag(err)
+			case err != nil && unread != nil:
+				return nil, unread
+			case err != nil:
+				return nil, fmt.Errorf("%s: %w", path, err)
+			}
+			return text, nil
+		})
+		return err
+	}); err != nil {
+		return nil, err
+	}
+	log, err := notebook.ReadControl(path, bytes.NewReader(data))
+	if err != nil {
+		return nil, err
+	}
+	if same > 0 {
+		fmt.Fprintf(s.err, "sensito: not added again: strip %d of the log says the same; if this is another one, say so with --note\n", same)
+	} else {
+		fmt.Fprintf(s.err, "sensito: added strip %d to %s\n", len(log.Strips()), path)
+	}
+	return log, nil
+}
