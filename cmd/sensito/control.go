@@ -104,7 +104,7 @@ func (s streams) control(o *controlOptions, path string) error {
 		if err != nil {
 			return err
 		}
-		read = func(path string) (*sensito.ControlLog, error) { return s.addControl(path, strip) }
+		read = func(path string) (*sensito.ControlLog, error) { return s.addControl(o, path, strip) }
 	}
 	if o.trial != "" {
 		var err error

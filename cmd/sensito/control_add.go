@@ -104,11 +104,22 @@ func ofFlag(err error) error {
 }
 
 // addControl adds the strip to the file of a log, unless the log has it, and
-// returns the log.
-func (s streams) addControl(path string, strip sensito.ControlStrip) (*sensito.ControlLog, error) {
+// returns the log. Nothing is added where the result or the figure could not be
+// written afterwards, as into the log itself.
+func (s streams) addControl(o *controlOptions, path string, strip sensito.ControlStrip) (*sensito.ControlLog, error) {
 	path, err := only(path, notebook.ControlKind)
 	if err != nil {
 		return nil, err
+	}
+	f, err := s.openInput(path)
+	if err != nil {
+		return nil, err
+	}
+	f.Close()
+	if o.plot != "" {
+		if err := s.free(o.plot, o.force); err != nil {
+			return nil, err
+		}
 	}
 	same := 0
 	var data []byte
