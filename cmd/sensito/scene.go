@@ -122,24 +122,11 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	changed, err := o.under.changed(f)
+	now, err := s.asToday(f, p, &o.under, &o.today)
 	if err != nil {
 		return err
 	}
-	tested := p
-	if changed != nil {
-		if p, err = changed.Plan(p); err != nil {
-			return err
-		}
-	}
-	a, err := s.ageing(&o.today, f)
-	if err != nil {
-		return err
-	}
-	var was *sensito.Plan
-	if o.today.correct {
-		was, p = p, a.Plan(p)
-	}
+	p = now.plan
 	var setting *sensito.Setting
 	if shot != nil {
 		if setting, err = p.Setting(*shot); err != nil {
@@ -150,12 +137,7 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	if changed != nil {
-		r.Under(changed, tested)
-	}
-	if a != nil {
-		r.Aged(a, was)
-	}
+	now.tell(r)
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Scene(p, plot.Options{Confidence: o.confidence})
 	})

@@ -250,14 +250,14 @@ func (s streams) planned(o *sheetOptions, path string, spec darkroom.SheetSpec) 
 	if err != nil {
 		return t, err
 	}
-	if t.change, err = o.under.changed(f); err != nil {
-		return t, err
-	}
-	if t.ageing, err = s.ageing(&o.today, f); err != nil {
-		return t, err
-	}
 	spec.Under = o.under.conditions
 	if o.given("roll") {
+		if t.change, err = o.under.changed(f); err != nil {
+			return t, err
+		}
+		if t.ageing, err = s.ageing(&o.today, f); err != nil {
+			return t, err
+		}
 		index, err := o.index()
 		if err != nil {
 			return t, err
@@ -281,16 +281,17 @@ func (s streams) planned(o *sheetOptions, path string, spec darkroom.SheetSpec) 
 		return t, nil
 	}
 	p, err := f.For(scene)
-	if err == nil && t.change != nil {
-		p, err = t.change.Plan(p)
-	}
 	if err != nil {
 		return t, err
 	}
-	if o.today.correct {
-		t.was = &sensito.Uncorrected{Minutes: &p.Minutes, Speed: p.ExposureIndex}
-		p = t.ageing.Plan(p)
+	now, err := s.asToday(f, p, &o.under, &o.today)
+	if err != nil {
+		return t, err
 	}
-	t.spec = spec.ForPlan(p).Corrected(t.ageing, t.was)
+	t.change, t.ageing = now.change, now.ageing
+	if was := now.was; was != nil {
+		t.was = &sensito.Uncorrected{Minutes: &was.Minutes, Speed: was.ExposureIndex}
+	}
+	t.spec = spec.ForPlan(now.plan).Corrected(t.ageing, t.was)
 	return t, nil
 }

@@ -4,7 +4,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/plot"
-	"sensito/sensito"
 	"sensito/sensito/report"
 )
 
@@ -65,39 +64,20 @@ func (s streams) tone(o *toneOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	tested, err := f.For(scene)
+	p, err := f.For(scene)
 	if err != nil {
 		return err
 	}
-	p := tested
-	changed, err := o.under.changed(f)
+	now, err := s.asToday(f, p, &o.under, &o.today)
 	if err != nil {
 		return err
 	}
-	if changed != nil {
-		if p, err = changed.Plan(p); err != nil {
-			return err
-		}
-	}
-	a, err := s.ageing(&o.today, f)
-	if err != nil {
-		return err
-	}
-	var was *sensito.Plan
-	if o.today.correct {
-		was, p = p, a.Plan(p)
-	}
-	r, err := p.Reproduce()
+	r, err := now.plan.Reproduce()
 	if err != nil {
 		return err
 	}
 	told := report.NewReproduction(r, o.confidence)
-	if changed != nil {
-		told.Under(changed, tested)
-	}
-	if a != nil {
-		told.Aged(a, was)
-	}
+	now.tell(told)
 	return s.finish(&o.options, told, func() (*plot.Figure, error) {
 		return plot.Tone(r, plot.Options{Confidence: o.confidence})
 	})
