@@ -111,7 +111,8 @@ const sceneReach = 1.5 * Stop
 
 // unseenError is by which share the density gained beyond the last step of a
 // strip may differ from what its curve says, as one standard deviation common to
-// all strips: a shoulder may begin there, unseen (TestBlindBeyondTheWedge).
+// all strips: a shoulder may begin there, unseen (tuned by TestBlindBeyondTheWedge,
+// held by TestUnseenBeyondTheLastStep).
 const unseenError = 0.25
 
 // unseen returns the standard deviation that this leaves in the density between

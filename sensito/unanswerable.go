@@ -91,6 +91,7 @@ func stopsText(stops float64) string { return fmt.Sprintf("%g", math.Round(100*s
 // leastElasticity is how many per cent contrast must grow for each per cent of
 // time, or time is no means to choose it: at 0.15 twice the time gives 11 % more.
 // By first order it is passed where development is 95 % complete (limitShare).
+// TestTimeIsNoControl holds it.
 const leastElasticity = 0.15
 
 // mostElasticity returns the upper end of the interval, 95 % and one-sided, of
