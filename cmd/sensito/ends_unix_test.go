@@ -8,9 +8,11 @@ import (
 	"io"
 	"os"
 	"os/exec"
+	"os/signal"
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -32,9 +34,21 @@ type running struct {
 	errOut bytes.Buffer
 }
 
+// heeded lets programs that are started have the signals that end a command, even
+// where the tests themselves run under nohup or in the background of a script:
+// what is caught here, a program gets unchanged, what is ignored stays ignored.
+var heeded = sync.OnceFunc(func() {
+	for sig := range codes {
+		if signal.Ignored(sig) {
+			signal.Notify(make(chan os.Signal, 1), sig)
+		}
+	}
+})
+
 // begin starts a program in a folder.
 func begin(t *testing.T, dir, program string, args ...string) *running {
 	t.Helper()
+	heeded()
 	r := &running{t: t, cmd: exec.Command(program, args...)}
 	r.cmd.Dir = dir
 	r.cmd.Stderr = &r.errOut
