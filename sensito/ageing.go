@@ -86,7 +86,7 @@ func (a *Ageing) Minutes(e *Estimate[Minutes]) *Estimate[Minutes] {
 		return e
 	}
 	ln, sd := lnFactor(a.TimePercent)
-	out := corrected(e, ln, sd, a.TimePercent.DoF)
+	out := e.Scaled(ln, sd, a.TimePercent.DoF)
 	if e.Limits != nil {
 		out.Limits = func(level float64) (Minutes, Minutes) {
 			low, high := e.Limits(level)
@@ -107,24 +107,7 @@ func (a *Ageing) Speed(e *Estimate[Speed]) *Estimate[Speed] {
 	if e == nil || a.InControl || a.SpeedStops == nil {
 		return e
 	}
-	return corrected(e, a.SpeedStops.Value*math.Ln2, a.SpeedStops.StdErr*math.Ln2, a.SpeedStops.DoF)
-}
-
-// corrected returns e times exp(ln), with the error sd of ln added.
-func corrected[Q ~float64](e *Estimate[Q], ln, sd, dof float64) *Estimate[Q] {
-	was := float64(e.StdErr / e.Value)
-	value := e.Value * Q(math.Exp(ln))
-	return &Estimate[Q]{Value: value, StdErr: value * Q(math.Hypot(was, sd)), DoF: joinedDoF(was, e.DoF, sd, dof), Log: true, AtLeast: e.AtLeast, AtMost: e.AtMost}
-}
-
-// joinedDoF returns the degrees of freedom of a sum of independent parts, by
-// their standard errors (JCGM 100:2008, G.4.1).
-func joinedDoF(a, dofA, b, dofB float64) float64 {
-	below := math.Pow(a, 4)/dofA + math.Pow(b, 4)/dofB
-	if !(below > 0) {
-		return math.Inf(1)
-	}
-	return math.Pow(a*a+b*b, 2) / below
+	return e.Scaled(a.SpeedStops.Value*math.Ln2, a.SpeedStops.StdErr*math.Ln2, a.SpeedStops.DoF)
 }
 
 // Plan returns a plan with time and exposure index corrected, p itself in
@@ -169,22 +152,4 @@ func (a *Ageing) Roll(r *Roll) *Roll {
 		}
 	}
 	return &out
-}
-
-// correct brings time and speed to the process of today.
-func (t *Compared) correct(a *Ageing) {
-	if a == nil || a.InControl {
-		return
-	}
-	t.Uncorrected = &Uncorrected{Minutes: t.Minutes, Speed: t.Speed}
-	t.Minutes, t.Speed = a.Minutes(t.Minutes), a.Speed(t.Speed)
-	if a.SpeedStops == nil {
-		return
-	}
-	by := LogRange(a.SpeedStops.Value) * Stop
-	sd := a.SpeedStops.StdErr * float64(Stop)
-	for _, h := range []*Estimate[LogExposure]{&t.SpeedPoint, &t.speedPoint} {
-		was := float64(h.StdErr)
-		h.Value, h.StdErr, h.DoF = h.Value.Add(-by), LogExposure(math.Hypot(was, sd)), joinedDoF(was, h.DoF, sd, a.SpeedStops.DoF)
-	}
 }

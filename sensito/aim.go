@@ -88,15 +88,6 @@ func (s Scene) AimText() string {
 	return text
 }
 
-// Name returns the paper's name with its grade or filter.
-func (p *PaperStrip) Name() string {
-	name := p.Strip.trial.film.Name
-	if p.Grade != "" {
-		name += " grade " + p.Grade
-	}
-	return name
-}
-
 // PrintChoice is a print material that a negative may be printed on.
 type PrintChoice struct {
 	Name      string

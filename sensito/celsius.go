@@ -34,6 +34,10 @@ func ParseTemperature(text string) (celsius float64, err error) {
 	return v, nil
 }
 
+// The temperatures that are taken for those of a bath, in degrees Celsius.
+const coldestForced, hottestEver = 1, 60
+
+// checkTemperature returns an error for a temperature that no bath has.
 func checkTemperature(c float64) error {
 	if !(c >= coldestForced && c <= hottestEver) {
 		return fmt.Errorf("temperature %s is outside %d to %d °C", Celsius(c), coldestForced, hottestEver)
@@ -43,3 +47,11 @@ func checkTemperature(c float64) error {
 
 // Celsius returns a temperature in words, to a tenth of a degree.
 func Celsius(c float64) string { return strconv.FormatFloat(math.Round(10*c)/10, 'f', -1, 64) + " °C" }
+
+// unless0 returns nil for the 0 of what is not stated.
+func unless0(v float64) *float64 {
+	if v == 0 {
+		return nil
+	}
+	return &v
+}

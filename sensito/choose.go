@@ -284,10 +284,6 @@ func (r readings) score(c candidate) float64 {
 // Readings better than stated leave less room for a slip to hide.
 const splinePrice, quietSplinePrice = 15, 1
 
-// priorReadings is how many readings the stated repeatability is worth: it is
-// trusted to about a third, and outweighed by a long strip that says otherwise.
-const priorReadings = 10
-
 // akaike returns the corrected Akaike criterion for k curve parameters and an
 // unknown variance, of which priorReadings residuals of the expected size are
 // known beforehand. On short strips that keeps a clear misfit from being taken

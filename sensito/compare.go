@@ -294,3 +294,21 @@ func (c *Comparison) gatherWarnings() {
 func (t *Compared) warn(code, format string, args ...any) {
 	t.Warnings = append(t.Warnings, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
+
+// correct brings time and speed to the process of today.
+func (t *Compared) correct(a *Ageing) {
+	if a == nil || a.InControl {
+		return
+	}
+	t.Uncorrected = &Uncorrected{Minutes: t.Minutes, Speed: t.Speed}
+	t.Minutes, t.Speed = a.Minutes(t.Minutes), a.Speed(t.Speed)
+	if a.SpeedStops == nil {
+		return
+	}
+	by := LogRange(a.SpeedStops.Value) * Stop
+	sd := a.SpeedStops.StdErr * float64(Stop)
+	for _, h := range []*Estimate[LogExposure]{&t.SpeedPoint, &t.speedPoint} {
+		was := float64(h.StdErr)
+		h.Value, h.StdErr, h.DoF = h.Value.Add(-by), LogExposure(math.Hypot(was, sd)), joinedDoF(was, h.DoF, sd, a.SpeedStops.DoF)
+	}
+}

@@ -67,15 +67,6 @@ func (t *Compared) findShape(c *Comparison) error {
 	return nil
 }
 
-// from returns the quantities from the nth on.
-func (d derived) from(n int) derived {
-	out := derived{values: d.values[n:]}
-	for _, m := range d.moves {
-		out.moves = append(out.moves, m[n:])
-	}
-	return out
-}
-
 // shapeScatter returns how many times more the strips, scaled to one gradient,
 // scatter about their mean than their readings explain (see fit.Scatter), and the
 // degrees of freedom of that. The densities at the tones stand for the curve;

@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"sensito/sensito/control/chart"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // How many strips limits may rest on. Eight are few: their scatter is uncertain
@@ -281,7 +283,7 @@ func (c *Control) standard(quantity string) standard {
 	for _, i := range c.Baseline.Strips {
 		base = append(base, x[i-1])
 	}
-	s.center, s.centerSD = mean(base), s.sigma/math.Sqrt(float64(len(base)))
+	s.center, s.centerSD = stat.Mean(base, nil), s.sigma/math.Sqrt(float64(len(base)))
 	return s
 }
 

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"sensito/sensito/control/chart"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // The shapes of a change.
@@ -64,7 +66,7 @@ func (c *Control) levelOfSeries(s standard, series []float64, signalled bool) Co
 	}
 	if !signalled {
 		last := x[max(0, len(x)-lastStrips):]
-		lv.Change = estimate(mean(last), s.sigma/math.Sqrt(float64(len(last))))
+		lv.Change = estimate(stat.Mean(last, nil), s.sigma/math.Sqrt(float64(len(last))))
 		return lv
 	}
 	ch := chart.FindChange(c.Log.days[c.run:], x, s.sigma)
@@ -91,7 +93,7 @@ func (c *Control) watchBaseline() {
 			t, y = append(t, float64(k)-float64(len(b)-1)/2), append(y, x[i-1])
 		}
 		var tt, ty, rss float64
-		m := mean(y)
+		m := stat.Mean(y, nil)
 		for k := range t {
 			tt, ty = tt+t[k]*t[k], ty+t[k]*y[k]
 		}

@@ -11,6 +11,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
 
 	"sensito/sensito/control/chart"
 )
@@ -60,7 +61,7 @@ func TestBaseline(t *testing.T) {
 		require.Len(t, c.Baseline.Strips, n)
 		x := c.Log.series(QuantityLow)
 		s := chart.RangeSigma(chart.MovingRanges(x[:n]))
-		want := chart.IndividualsLimits(mean(x[:n]), s)
+		want := chart.IndividualsLimits(stat.Mean(x[:n], nil), s)
 		assert.Equal(t, want, c.chart(QuantityLow, chart.KindIndividuals).Limits)
 		assert.Equal(t, s, c.chart(QuantityLow, chart.KindEWMA).Sigma)
 		assert.Equal(t, chart.Limits{Lower: -5 * s, Center: 0, Upper: 5 * s}, c.chart(QuantityLow, chart.KindCUSUM).Limits)
@@ -90,7 +91,7 @@ func TestBaseline(t *testing.T) {
 	assert.Equal(t, []int{4, 5, 6, 7, 8, 9, 10, 11, 12}, m.Baseline.Strips)
 	assert.Equal(t, "marked", m.Baseline.From)
 	x := m.Log.series(QuantityLow)[3:12]
-	assert.Equal(t, chart.IndividualsLimits(mean(x), chart.RangeSigma(chart.MovingRanges(x))), m.chart(QuantityLow, chart.KindIndividuals).Limits)
+	assert.Equal(t, chart.IndividualsLimits(stat.Mean(x, nil), chart.RangeSigma(chart.MovingRanges(x))), m.chart(QuantityLow, chart.KindIndividuals).Limits)
 	first(evaluated(t, marked, ControlOptions{Baseline: 8}), 8)
 	// Ranges are of neighbours only, and not across a fresh start.
 	marked.Strips[8].Baseline, marked.Strips[6].Fresh = false, true

@@ -4,16 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"slices"
-
-	vec "gonum.org/v1/gonum/floats"
 )
-
-// The step of the differences in Derive, in standard errors and at most as a
-// change of any value that is varied: small enough for the curve to be straight,
-// even along a direction that the readings hardly tell, large enough to stand
-// above rounding.
-const varyBy, varyAtMost = 0.02, 2e-4
 
 // Derive returns the quantity g of the fitted curve with the standard error
 // that follows from the full covariance of the fit (the delta method, JCGM
@@ -53,46 +44,6 @@ func (f *CurveFit) Draws(r *rand.Rand, n int) []Curve {
 	return curves
 }
 
-// derived are several quantities and how each moves along the independent
-// directions of the error behind them, one standard deviation each.
-type derived struct {
-	values []float64
-	moves  [][]float64 // moves[k][i]: change of quantity i along direction k
-}
-
-// cov returns the covariance of quantities i and j.
-func (d derived) cov(i, j int) float64 {
-	var s float64
-	for _, m := range d.moves {
-		s += m[i] * m[j]
-	}
-	return s
-}
-
-func (d derived) sd(i int) float64 { return math.Sqrt(d.cov(i, i)) }
-
-// with returns the quantities of d followed by those of e, of the same fit.
-func (d derived) with(e derived) derived {
-	out := derived{values: slices.Concat(d.values, e.values)}
-	for k := range d.moves {
-		out.moves = append(out.moves, slices.Concat(d.moves[k], e.moves[k]))
-	}
-	return out
-}
-
-// widened returns the quantities with all errors multiplied.
-func (d derived) widened(by float64) derived {
-	out := derived{values: d.values}
-	for _, m := range d.moves {
-		move := make([]float64, len(m))
-		for i, v := range m {
-			move[i] = by * v
-		}
-		out.moves = append(out.moves, move)
-	}
-	return out
-}
-
 // deriveAll is Derive for several quantities that keep their correlation.
 func deriveAll(f *CurveFit, g func(Curve) ([]float64, error)) (derived, error) {
 	return deriveAbout(f, func(Curve) func(Curve) ([]float64, error) { return g })
@@ -114,7 +65,7 @@ func deriveAbout(f *CurveFit, about func(Curve) func(Curve) ([]float64, error)) 
 	if err != nil || len(f.rivals) == 0 {
 		return d, err
 	}
-	return d.among(f.rivals, about), nil
+	return among(d, f.rivals, about), nil
 }
 
 // among returns the quantities with the error of not knowing which of several
@@ -122,7 +73,7 @@ func deriveAbout(f *CurveFit, about func(Curve) func(Curve) ([]float64, error)) 
 // all (Buckland, Burnham and Augustin, Biometrics 53, 603, 1997). Where a rival
 // has no value, the chosen curve stands for it. The directions are the same for
 // other quantities of the same curves.
-func (d derived) among(rivals []rival, about func(Curve) func(Curve) ([]float64, error)) derived {
+func among(d derived, rivals []rival, about func(Curve) func(Curve) ([]float64, error)) derived {
 	share := make([]float64, len(d.values)) // of the chosen curve, in each quantity
 	for i := range share {
 		share[i] = 1
@@ -167,39 +118,4 @@ func (d derived) among(rivals []rival, about func(Curve) func(Curve) ([]float64,
 	}
 	d.moves = append(d.moves, more...)
 	return d
-}
-
-// differences returns how the values of g at center move along each of the
-// directions. At the edge of what can be reached, where g fails or a value is
-// NaN on one side, the other side alone counts.
-func differences(center, values []float64, directions [][]float64, g func([]float64) ([]float64, error)) (derived, error) {
-	d := derived{values: values, moves: make([][]float64, 0, len(directions))}
-	p := make([]float64, len(center))
-	at := func(direction []float64, by float64) ([]float64, error) {
-		for i := range p {
-			p[i] = center[i] + by*direction[i]
-		}
-		return g(p)
-	}
-	for _, direction := range directions {
-		by := math.Min(varyBy, varyAtMost/vec.Norm(direction, math.Inf(1)))
-		up, errUp := at(direction, by)
-		down, errDown := at(direction, -by)
-		if errUp != nil && errDown != nil {
-			return derived{}, errUp
-		}
-		move := make([]float64, len(values))
-		for i := range move {
-			switch {
-			case errDown != nil || errUp == nil && math.IsNaN(down[i]):
-				move[i] = (up[i] - values[i]) / by
-			case errUp != nil || math.IsNaN(up[i]):
-				move[i] = (values[i] - down[i]) / by
-			default:
-				move[i] = (up[i] - down[i]) / (2 * by)
-			}
-		}
-		d.moves = append(d.moves, move)
-	}
-	return d, nil
 }

@@ -1,14 +1,12 @@
 package sensito
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 	"time"
 
-	"sensito/sensito/control/chart"
 	"sensito/sensito/internal/check"
 )
 
@@ -93,106 +91,4 @@ func CheckDate(date string) error {
 		return fmt.Errorf("%q is not a date like 2026-03-01", date)
 	}
 	return nil
-}
-
-// Logged is the developments of a log against the times of a family.
-type Logged struct {
-	Count    int
-	Min, Max Minutes // as developed
-	Outside  []Done  // outside the tested times, at the temperature of the trial
-}
-
-// Logged returns what the log of the trial says, nil when it is empty. A time at
-// another temperature counts as the one that does the same at the trial's.
-func (f *Family) Logged() *Logged {
-	done := f.Trial.done
-	if len(done) == 0 {
-		return nil
-	}
-	byTime := func(a, b Done) int { return cmp.Compare(a.Minutes, b.Minutes) }
-	l := &Logged{Count: len(done), Min: slices.MinFunc(done, byTime).Minutes, Max: slices.MaxFunc(done, byTime).Minutes}
-	lo, hi := f.Times()
-	const slack = 1 + 1e-9
-	for _, d := range done {
-		if t := d.Minutes / Minutes(f.longerFor(d)); t*slack < lo || t > hi*slack {
-			l.Outside = append(l.Outside, d)
-		}
-	}
-	return l
-}
-
-// longerFor returns how many times longer a development takes at the temperature
-// at which it was done, 1 where that is not known.
-func (f *Family) longerFor(d Done) float64 {
-	if d.TemperatureC == 0 {
-		return 1
-	}
-	ch, err := f.Under(Conditions{TemperatureC: &d.TemperatureC, EndC: unless0(d.EndedC), Forced: true})
-	if err != nil {
-		return 1
-	}
-	return ch.Factor.Value
-}
-
-// Deviation is what the log of developments says of the day on which a control
-// strip was out of control.
-type Deviation struct {
-	Index int // of the strip, from 1
-	Date  string
-	Found []string // each a clause, such as "developed 7:00, not the 6:35 planned"
-}
-
-// How far a development may be from what was meant before it is named: 2 % of
-// the time moves the contrast by 1 %, and a thermometer is read to a quarter of
-// a degree (common practice, no source).
-const (
-	timeDeviation        = 0.02
-	temperatureDeviation = 0.3 // degrees Celsius
-)
-
-// Deviations names, for the strips at which a chart other than that of moving
-// ranges speaks, what the log of the trial says was otherwise on their day: a
-// time that is not the planned one, a temperature that was not meant, a drift.
-func (c *Control) Deviations(t *Trial) []Deviation {
-	signalled := map[int]bool{}
-	for _, ch := range c.Charts {
-		for _, s := range ch.Signals {
-			if ch.Kind != chart.KindMovingRange {
-				signalled[s.Index] = true
-			}
-		}
-	}
-	var out []Deviation
-	for i, s := range c.Log.Strips() {
-		if !signalled[i+1] {
-			continue
-		}
-		dev := Deviation{Index: i + 1, Date: s.Date}
-		for _, d := range t.done {
-			if d.Date == s.Date {
-				dev.Found = append(dev.Found, d.deviations(t.process.TemperatureC)...)
-			}
-		}
-		if len(dev.Found) > 0 {
-			out = append(out, dev)
-		}
-	}
-	return out
-}
-
-// deviations names what of a development was not as meant; trial is the
-// temperature of the trial, 0 when not stated.
-func (d Done) deviations(trial float64) []string {
-	var out []string
-	meant := cmp.Or(d.PlannedC, trial)
-	if d.Planned != 0 && math.Abs(float64(d.Minutes/d.Planned)-1) > timeDeviation {
-		out = append(out, fmt.Sprintf("developed for %s, not the %s planned", d.Minutes.Clock(1), d.Planned.Clock(1)))
-	}
-	if d.TemperatureC != 0 && meant != 0 && math.Abs(d.TemperatureC-meant) > temperatureDeviation {
-		out = append(out, fmt.Sprintf("the bath was at %s, not the %s meant", Celsius(d.TemperatureC), Celsius(meant)))
-	}
-	if from := cmp.Or(d.TemperatureC, meant); d.EndedC != 0 && from != 0 && math.Abs(d.EndedC-from) > temperatureDeviation {
-		out = append(out, fmt.Sprintf("it ended at %s", Celsius(d.EndedC)))
-	}
-	return out
 }

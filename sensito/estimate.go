@@ -4,8 +4,6 @@ import (
 	"encoding/json"
 	"math"
 	"sync"
-
-	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Estimate is a value with its standard error. It has no arithmetic on
@@ -114,28 +112,34 @@ func (e Estimate[Q]) Known(level float64) bool {
 // and again.
 var quantiles sync.Map // [2]float64 -> float64
 
-// studentT returns the two-sided quantile of Student's t. Degrees of freedom
-// that are not whole are taken down to the next that is (JCGM 100:2008, G.4.1).
-func studentT(level, dof float64) float64 {
-	dof = math.Max(1, math.Floor(dof))
-	key := [2]float64{level, dof}
-	if t, ok := quantiles.Load(key); ok {
-		return t.(float64)
-	}
-	p := 0.5 + level/2
-	var t float64
-	if dof > 1e6 {
-		t = distuv.UnitNormal.Quantile(p)
-	} else {
-		t = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(p)
-	}
-	quantiles.Store(key, t)
-	return t
-}
-
 // A Warning is a finding about a result that its reader must know. Code is
 // stable and meant for programs, Message for people.
 type Warning struct {
 	Code    string `json:"code"`
 	Message string `json:"message"`
+}
+
+// addCommon adds the error that all exposures share. The degrees of freedom
+// follow Welch and Satterthwaite (JCGM 100:2008, G.4.1), the common part being
+// known.
+func (e *Estimate[Q]) addCommon(sd LogRange) {
+	if sd == 0 {
+		return
+	}
+	own := float64(e.StdErr)
+	total := math.Hypot(own, float64(sd))
+	if own > 0 {
+		e.DoF *= math.Pow(total/own, 4)
+	} else {
+		e.DoF = math.Inf(1)
+	}
+	e.StdErr = Q(total)
+}
+
+// Scaled returns e times exp(ln), with the independent error sd of ln added, which
+// rests on dof degrees of freedom. Limits are left out.
+func (e *Estimate[Q]) Scaled(ln, sd, dof float64) *Estimate[Q] {
+	was := float64(e.StdErr / e.Value)
+	value := e.Value * Q(math.Exp(ln))
+	return &Estimate[Q]{Value: value, StdErr: value * Q(math.Hypot(was, sd)), DoF: joinedDoF(was, e.DoF, sd, dof), Log: true, AtLeast: e.AtLeast, AtMost: e.AtMost}
 }

@@ -323,3 +323,19 @@ func turn(w []Density) int {
 	}
 	return 0
 }
+
+// span returns the faintest and the strongest exposure.
+// Span returns the weakest and the strongest exposure.
+func (e Exposures) Span() (lo, hi LogExposure) { return slices.Min(e.logH), slices.Max(e.logH) }
+
+// Lengthened returns the exposures with more beyond the strongest, as far apart
+// as the others, until they reach further by at least more.
+func (e Exposures) Lengthened(more LogRange) Exposures {
+	lo, hi := e.Span()
+	apart := hi.Sub(lo) / LogRange(len(e.logH)-1)
+	e.logH = slices.Clone(e.logH)
+	for n := 1; LogRange(n)*apart < more+apart; n++ {
+		e.logH = append(e.logH, hi.Add(LogRange(n)*apart))
+	}
+	return e
+}

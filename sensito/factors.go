@@ -23,14 +23,6 @@ const (
 	mostDilution    = 3.2 // of the volumes compared there
 )
 
-// named returns the words for a way to agitate.
-func (a Agitation) named() string {
-	if a == AgitationNone {
-		return "no agitation"
-	}
-	return string(a) + " agitation"
-}
-
 // agitationFactor returns how many times longer development takes with another
 // agitation than the trial's.
 func (f *Family) agitationFactor(to Agitation) (*TimeFactor, error) {

@@ -123,17 +123,6 @@ func tableOf(strips []*Measured) *table {
 	return tb
 }
 
-// each returns f of every value.
-func each(x []float64, f func(float64) float64) []float64 {
-	out := make([]float64, len(x))
-	for i, v := range x {
-		out[i] = f(v)
-	}
-	return out
-}
-
-func logs(x []float64) []float64 { return each(x, math.Log) }
-
 // gather measures the strips that belong together.
 func (f *Family) gather(o MeasureOptions) error {
 	var elsewhere []string
@@ -190,10 +179,6 @@ func (f *Family) gather(o MeasureOptions) error {
 	}
 	f.sort()
 	return f.joinTemperatures(others)
-}
-
-func sameProcess(a, b Process) bool {
-	return a.TemperatureC == b.TemperatureC && a.Dilution == b.Dilution && a.Agitation == b.Agitation
 }
 
 // contrastColumn returns the column of the contrast that the family describes.

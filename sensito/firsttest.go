@@ -172,7 +172,7 @@ func FirstTest(s FirstTestSpec) (*FirstProposal, error) {
 	if err != nil {
 		return nil, err
 	}
-	lo, hi := p.Exposures.span()
+	lo, hi := p.Exposures.Span()
 	p.Inside = float64(p.SpeedPoint.Sub(lo) / step)
 	if lacking := p.SpeedPoint.Add(guessWithin + firstRange).Sub(hi); lacking > 0.005 {
 		p.warn("wedge_too_short", "the strong end lies %.2f log H short of a scene of eight stops on a film a stop slower than its box: a wedge of more range, or a second exposure of a stop more, reaches further", float64(lacking))

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat"
 
 	"sensito/fit"
 )
@@ -97,9 +98,6 @@ var (
 )
 
 const leastPaperShoulder = 0.02
-
-// roundingVariance is that of a reading rounded to 0.01.
-const roundingVariance = 0.01 * 0.01 / 12
 
 // FitStrip fits a characteristic curve to a strip. The error is Unanswerable
 // when the readings cannot determine one.
@@ -229,21 +227,13 @@ func (r readings) check(strip *Strip) error {
 	}
 	n := len(r.Y)
 	third := n / 3
-	if mean(r.Y[:third]) > mean(r.Y[n-third:]) {
+	if stat.Mean(r.Y[:third], nil) > stat.Mean(r.Y[n-third:], nil) {
 		return &Unanswerable{
 			Reason: fmt.Sprintf("strip %d gets lighter with more exposure: its readings run against the order of the wedge", strip.number),
 			Hint:   "give the wedge or the readings from the other end",
 		}
 	}
 	return nil
-}
-
-func mean(v []float64) float64 {
-	var s float64
-	for _, x := range v {
-		s += x
-	}
-	return s / float64(len(v))
 }
 
 // without returns the readings less those named, the base counted after the steps.

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 
 	"sensito/fit"
 )
@@ -180,10 +179,4 @@ func (g growth) perAim(aim float64) float64 {
 		return math.Inf(1)
 	}
 	return math.Log(high/low) / (2 * by)
-}
-
-func distinct(t []float64) []float64 {
-	s := slices.Clone(t)
-	slices.Sort(s)
-	return slices.Compact(s)
 }

@@ -208,25 +208,17 @@ func (m *Measured) warn(code, format string, args ...any) {
 	m.Warnings = append(m.Warnings, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
-// addCommon adds the error that all exposures share. The degrees of freedom
-// follow Welch and Satterthwaite (JCGM 100:2008, G.4.1), the common part being
-// known.
-func (e *Estimate[Q]) addCommon(sd LogRange) {
-	if sd == 0 {
-		return
-	}
-	own := float64(e.StdErr)
-	total := math.Hypot(own, float64(sd))
-	if own > 0 {
-		e.DoF *= math.Pow(total/own, 4)
-	} else {
-		e.DoF = math.Inf(1)
-	}
-	e.StdErr = Q(total)
-}
-
 // speedEstimate turns a place on the exposure axis into a speed.
 func speedEstimate(h Estimate[LogExposure], speed func(LogExposure) Speed) *Estimate[Speed] {
 	v := speed(h.Value)
 	return &Estimate[Speed]{Value: v, StdErr: v * Speed(math.Ln10*float64(h.StdErr)), DoF: h.DoF, Log: true, AtLeast: h.AtMost, AtMost: h.AtLeast}
+}
+
+// overexposed says whether the strip does not show its speed point because its
+// faintest step is denser already.
+func (m *Measured) overexposed() bool {
+	c := m.Fit.Curve
+	lo, _ := c.Domain()
+	point, err := SpeedPoint(c)
+	return (err != nil || point < lo.Add(-reach)) && c.Density(lo).Above(BaseFog(c)) > SpeedPointDensity
 }

@@ -82,10 +82,3 @@ func (m *Measured) columns(c Curve, at marks) ([]float64, error) {
 		colFractional: float64(at.fractional.on(c)),
 	}, nil
 }
-
-func orNaN[Q ~float64](q Q, err error) float64 {
-	if err != nil {
-		return math.NaN()
-	}
-	return float64(q)
-}

@@ -153,32 +153,6 @@ func (n *negative) estimates() (all derived, dof float64) {
 // below the base.
 func netOf(v float64) NetDensity { return NetDensity(math.Max(v, 0)) }
 
-// byStrip returns the derivatives of f by the value of each strip in a column.
-func (tb *table) byStrip(column int, f func(rows [][]float64) float64) []float64 {
-	rows := make([][]float64, len(tb.rows))
-	copy(rows, tb.rows)
-	by, here := make([]float64, len(rows)), f(tb.rows)
-	for j, row := range tb.rows {
-		h := varyBy * math.Max(tb.sd[j][column], leastSD)
-		at := func(v float64) float64 {
-			rows[j] = append([]float64(nil), row...)
-			rows[j][column] = v
-			return f(rows)
-		}
-		up, down := at(row[column]+h), at(row[column]-h)
-		switch { // at the edge of what can be reached the other side alone counts
-		case math.IsNaN(up):
-			by[j] = (here - down) / h
-		case math.IsNaN(down):
-			by[j] = (up - here) / h
-		default:
-			by[j] = (up - down) / (2 * h)
-		}
-		rows[j] = row
-	}
-	return by
-}
-
 // givenTime returns the density range when the time of today is known only so
 // well, as a standard deviation of ln t, for a process that does then what the
 // trial's did.

@@ -341,3 +341,12 @@ func (m *PaperStrip) warn(code, format string, args ...any) {
 func (p *Paper) warn(code, message string) {
 	p.Warnings = append(p.Warnings, Warning{Code: code, Message: message})
 }
+
+// Name returns the paper's name with its grade or filter.
+func (p *PaperStrip) Name() string {
+	name := p.Strip.trial.film.Name
+	if p.Grade != "" {
+		name += " grade " + p.Grade
+	}
+	return name
+}

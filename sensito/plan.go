@@ -6,6 +6,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // Wanted names the answer that a test is to sharpen.
@@ -187,7 +189,7 @@ func (f *Family) Propose(s Scene, o ProposeOptions) (*Proposal, error) {
 
 func meanTime(d *design) float64 {
 	t, _, _ := d.table.column(sceneRise, d.table.rows)
-	return math.Exp(mean(logs(t)))
+	return math.Exp(stat.Mean(logs(t), nil))
 }
 
 // chooser fills in a proposal.

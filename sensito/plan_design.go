@@ -6,6 +6,8 @@ import (
 	"slices"
 
 	"sensito/fit"
+
+	"gonum.org/v1/gonum/stat"
 )
 
 // design is a set of strips, some developed and some only thought of, and what
@@ -80,7 +82,7 @@ const guessedGrowth = 0.8
 // guess returns a law of growth for strips that show none, through their mean
 // at their middle time; slower where its limit would not be well above the aim.
 func guess(t, y []float64, aim float64) growth {
-	middle, reached := math.Exp(mean(logs(t))), math.Exp(mean(logs(y)))
+	middle, reached := math.Exp(stat.Mean(logs(t), nil)), math.Exp(stat.Mean(logs(y), nil))
 	g := growth{model: firstOrder, scatter: 1}
 	for k := guessedGrowth; k > 0.01; k *= 0.7 {
 		g.Rate = k / middle
@@ -141,13 +143,10 @@ const leastRise = 0.15
 // enough of it, and the scene within the exposures as the curve may be followed.
 func (d *design) serves(minutes float64) bool {
 	at := d.lie(minutes)
-	lo, hi := d.plan.Family.Trial.exposures.span()
+	lo, hi := d.plan.Family.Trial.Exposures().Span()
 	point := LogExposure(at[1])
 	return at[0] >= leastRise && point >= lo.Add(-reach) && point.Add(d.plan.end()) <= hi.Add(sceneReach)
 }
-
-// span returns the faintest and the strongest exposure.
-func (e Exposures) span() (lo, hi LogExposure) { return slices.Min(e.logH), slices.Max(e.logH) }
 
 // with returns the design with one more strip.
 func (d *design) with(minutes float64) *design {
@@ -166,28 +165,6 @@ func (d *design) with(minutes float64) *design {
 	more.table.placed = d.table.placed.plus(d.table, minutes, at[1])
 	more.added++
 	return &more
-}
-
-// plus returns the table with another row, whose errors are its own.
-func (tb *table) plus(minutes float64, row, sd []float64, dof float64) *table {
-	width, n := len(row), len(tb.rows)
-	out := &table{
-		minutes: append(slices.Clone(tb.minutes), minutes),
-		rows:    append(slices.Clone(tb.rows), row),
-		sd:      append(slices.Clone(tb.sd), sd),
-		dof:     tb.dof + dof,
-	}
-	for _, move := range tb.moves {
-		out.moves = append(out.moves, append(slices.Clone(move), make([]float64, width)...))
-	}
-	for i, v := range sd {
-		if !math.IsNaN(v) {
-			move := make([]float64, width*(n+1))
-			move[n*width+i] = v
-			out.moves = append(out.moves, move)
-		}
-	}
-	return out
 }
 
 // answer returns the answer that the strips of the design give, with its

@@ -9,6 +9,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -55,7 +56,7 @@ func TestScatterCovers(t *testing.T) {
 			}
 			line := fitTrend(u, y, sd, 1)
 			half := studentT(0.95, fit.ScatterDoF(line.scatter, line.dof, math.Inf(1))) * line.scatter * 0.01 / math.Sqrt(float64(len(u)))
-			if math.Abs(line.at(mean(u))-1-0.3*mean(u)) <= half {
+			if math.Abs(line.at(stat.Mean(u, nil))-1-0.3*stat.Mean(u, nil)) <= half {
 				covered++
 			}
 		}

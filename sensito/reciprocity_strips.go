@@ -8,20 +8,6 @@ import (
 	"strings"
 )
 
-// apartFactor is by how much the exposure time of a strip may differ from the
-// trial's before the two are kept apart, where the longer one is above
-// knownBelow: within it they differ by no more than about a sixth of a stop
-// (common practice, no source).
-const apartFactor = 2
-
-// exposedApart says whether the strip was exposed for so different a time that
-// its speed does not compare with the trial's.
-func (s *Strip) exposedApart() bool {
-	t, usual := s.seconds, s.trial.exposures.seconds
-	const rounding = 1 + 1e-9
-	return max(t, usual) > knownBelow && max(t, usual) > apartFactor*rounding*min(t, usual)
-}
-
 func (f *Family) warnApart() {
 	var names []string
 	for _, m := range f.apart {

@@ -101,3 +101,10 @@ func (s *Strip) RepeatSpread() (sd Density, steps int) {
 	}
 	return Density(math.Sqrt(sum / float64(dof))), steps
 }
+
+// priorReadings is how many readings the stated repeatability is worth: it is
+// trusted to about a third, and outweighed by a long strip that says otherwise.
+const priorReadings = 10
+
+// roundingVariance is that of a reading rounded to 0.01.
+const roundingVariance = 0.01 * 0.01 / 12

@@ -132,12 +132,7 @@ func (r *Reproduction) follow(stops float64) Reproduced {
 	curve := p.Scene.Paper.Fit.Curve
 	t.Printed = curve.Density(t.PaperLogH)
 	t.Gradient = curve.Slope(t.PaperLogH) * p.Scene.Callier * r.Film.Slope(t.Film) * p.placement.own(stops) // the chain of the slopes
-	_, strongest := p.Family.Trial.exposures.span()
+	_, strongest := p.Family.Trial.Exposures().Span()
 	t.BeyondSteps = t.Film > strongest
 	return t
-}
-
-// sdBetween returns the standard deviation of the difference of two quantities.
-func (d derived) sdBetween(i, j int) float64 {
-	return math.Sqrt(math.Max(0, d.cov(i, i)+d.cov(j, j)-2*d.cov(i, j)))
 }

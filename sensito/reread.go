@@ -15,7 +15,7 @@ type Action struct {
 
 	// change makes the action happen in a trial, the readings to come being
 	// those that the fitted curves have.
-	change func(*Trial)
+	change func(*TrialSpec)
 	trial  *Trial
 	again  func(*Trial) *design // nil when the trial so changed gives no answer
 }
@@ -33,7 +33,7 @@ const baseReadings = 2
 // actions returns what the readings of the strips leave to be done.
 func (f *Family) actions(d *design, o MeasureOptions) []*Action {
 	var out []*Action
-	add := func(code, text string, change func(*Trial)) {
+	add := func(code, text string, change func(*TrialSpec)) {
 		out = append(out, &Action{Code: code, Text: text, change: change, trial: f.Trial, again: func(t *Trial) *design {
 			family, err := NewFamily(t, o)
 			if err != nil {
@@ -48,13 +48,13 @@ func (f *Family) actions(d *design, o MeasureOptions) []*Action {
 	}
 	var base, steps, short []string
 	lacking := 0.0 // log H that the strips do not reach
-	_, hi := f.Trial.exposures.span()
+	_, hi := f.Trial.Exposures().Span()
 	for _, m := range f.Strips {
 		number := strconv.Itoa(m.Strip.number)
 		if len(m.Strip.baseFog) < baseReadings {
 			base = append(base, number)
 		}
-		if n := m.toRead(); len(n) > 0 {
+		if n := toRead(m); len(n) > 0 {
 			steps = append(steps, fmt.Sprintf("%s of strip %s", StepList(n), number))
 		}
 		if point, err := SpeedPoint(m.Fit.Curve); err == nil {
@@ -67,38 +67,39 @@ func (f *Family) actions(d *design, o MeasureOptions) []*Action {
 	for _, m := range f.Strips {
 		measured[m.Strip.number] = m
 	}
-	perStrip := func(do func(*Strip, *Measured)) func(*Trial) {
-		return func(t *Trial) {
-			for _, s := range t.strips {
-				if m := measured[s.number]; m != nil {
-					do(s, m)
+	perStrip := func(do func(*StripSpec, *Measured)) func(*TrialSpec) {
+		return func(t *TrialSpec) {
+			for i := range t.Strips {
+				if m := measured[i+1]; m != nil {
+					do(&t.Strips[i], m)
 				}
 			}
 		}
 	}
 	if len(base) > 0 {
-		add(ActionReadBase, "read base plus fog twice on strip "+strings.Join(base, ", "), perStrip(func(s *Strip, m *Measured) {
-			for len(s.baseFog) < baseReadings {
-				s.baseFog = append(s.baseFog, BaseFog(m.Fit.Curve))
+		add(ActionReadBase, "read base plus fog twice on strip "+strings.Join(base, ", "), perStrip(func(s *StripSpec, m *Measured) {
+			for len(s.BaseFog) < baseReadings {
+				s.BaseFog = append(s.BaseFog, BaseFog(m.Fit.Curve))
 			}
 		}))
 	}
 	if len(steps) > 0 {
-		add(ActionReadSteps, "read step "+strings.Join(steps, ", and step "), perStrip(func(s *Strip, m *Measured) {
-			for _, n := range m.toRead() {
-				s.steps[n-1].Density = m.Fit.Curve.Density(s.steps[n-1].LogH)
+		add(ActionReadSteps, "read step "+strings.Join(steps, ", and step "), perStrip(func(s *StripSpec, m *Measured) {
+			for _, n := range toRead(m) {
+				s.Density[n-1] = m.Fit.Curve.Density(m.Strip.Steps()[n-1].LogH)
+				delete(s.Repeats, n)
 			}
 		}))
 	}
 	if len(short) > 0 {
 		more := math.Ceil(10*lacking) / 10
 		text := fmt.Sprintf("expose all strips anew with %.1f log H (%.1f stops) more at the strong end, which strip %s lacks", more, LogRange(more).Stops(), strings.Join(short, ", "))
-		add(ActionReachFurther, text, func(t *Trial) {
-			t.lengthen(more)
-			perStrip(func(s *Strip, m *Measured) {
-				for i := len(s.steps); i < len(t.exposures.logH); i++ {
-					h := t.exposures.logH[i]
-					s.steps = append(s.steps, Step{Number: i + 1, LogH: h, Density: m.Fit.Curve.Density(h)})
+		add(ActionReachFurther, text, func(t *TrialSpec) {
+			t.Exposures = t.Exposures.Lengthened(LogRange(more))
+			logH := t.Exposures.LogH()
+			perStrip(func(s *StripSpec, m *Measured) {
+				for _, h := range logH[len(s.Density):] {
+					s.Density = append(s.Density, m.Fit.Curve.Density(h))
 				}
 			})(t)
 		})
@@ -108,7 +109,7 @@ func (f *Family) actions(d *design, o MeasureOptions) []*Action {
 
 // toRead returns the steps of a strip that were not read, or set aside as slips;
 // not those that the photographer ignores.
-func (m *Measured) toRead() []int {
+func toRead(m *Measured) []int {
 	var out []int
 	for _, s := range m.Strip.steps {
 		if math.IsNaN(float64(s.Density)) && !s.Ignored {
@@ -124,54 +125,17 @@ func (m *Measured) toRead() []int {
 	return out
 }
 
-// StepList writes rising step numbers, neighbours as "3 to 6".
-func StepList(n []int) string {
-	var parts []string
-	for i := 0; i < len(n); {
-		j := i
-		for j+1 < len(n) && n[j+1] == n[j]+1 {
-			j++
-		}
-		part := strconv.Itoa(n[i])
-		if j > i {
-			part += " to " + strconv.Itoa(n[j])
-		}
-		parts = append(parts, part)
-		i = j + 1
-	}
-	return strings.Join(parts, ", ")
-}
-
 // design returns the design after the action and others, nil where they leave
 // nothing to answer from.
 func (a *Action) design(others ...*Action) *design {
-	t := a.trial.clone()
+	spec := a.trial.Spec()
 	for _, o := range others {
-		o.change(t)
+		o.change(&spec)
 	}
-	a.change(t)
+	a.change(&spec)
+	t, err := NewTrial(spec)
+	if err != nil {
+		return nil
+	}
 	return a.again(t)
-}
-
-// clone returns a copy of the trial whose strips may be changed.
-func (t *Trial) clone() *Trial {
-	out := *t
-	out.exposures.logH = slices.Clone(t.exposures.logH)
-	out.strips = nil
-	for _, s := range t.strips {
-		strip := *s
-		strip.trial, strip.steps, strip.baseFog = &out, slices.Clone(s.steps), slices.Clone(s.baseFog)
-		out.strips = append(out.strips, &strip)
-	}
-	return &out
-}
-
-// lengthen adds exposures beyond the strongest, as far apart as the others.
-func (t *Trial) lengthen(by float64) {
-	e := &t.exposures
-	lo, hi := e.span()
-	apart := hi.Sub(lo) / LogRange(len(e.logH)-1)
-	for n := 1; LogRange(n)*apart < LogRange(by)+apart; n++ {
-		e.logH = append(e.logH, hi.Add(LogRange(n)*apart))
-	}
 }

@@ -140,10 +140,6 @@ const sceneRise = colFractional + 1
 
 const lowestTone, highestTone = -5, 5 // stops from the metered exposure
 
-// limitShare is the part of the final contrast beyond which no time is
-// recommended: there time does little, and the law is least certain.
-const limitShare = 0.95
-
 // For returns the exposure index and the development time at which the tones of
 // the scene, exposed at that index with flare, span the density range of the
 // aim. Each strip says what density it gains between the places where the
@@ -444,43 +440,6 @@ func (p *Plan) tones(stops []float64) ([]Tone, error) {
 		out = append(out, tone)
 	}
 	return out, nil
-}
-
-// trend fits a trend to a column, against a measure of the development time;
-// see fitTrend.
-func (tb *table) trend(i int, rows [][]float64, measure func(minutes float64) float64, degree int) trend {
-	t, y, sd := tb.column(i, rows)
-	return fitTrend(each(t, measure), y, sd, degree)
-}
-
-// law returns the law by which a column grows, or "" when it follows a trend
-// instead: densities near the base, that time hardly changes.
-func (tb *table) law(i int) growthModel {
-	t, y, sd := tb.column(i, tb.rows)
-	if len(distinct(t)) < 2 {
-		return ""
-	}
-	g, err := fitGrowth(t, y, sd, "")
-	if err != nil {
-		return ""
-	}
-	return g.model
-}
-
-// along returns a column at a development time, NaN when too few strips have it.
-func (tb *table) along(i int, rows [][]float64, law growthModel, minutes float64) float64 {
-	t, y, sd := tb.column(i, rows)
-	switch {
-	case len(t) < len(rows):
-		return math.NaN()
-	case law == "":
-		return fitTrend(logs(t), y, sd, 1).at(math.Log(minutes))
-	}
-	g, err := fitGrowth(t, y, sd, law)
-	if err != nil {
-		return math.NaN()
-	}
-	return g.At(minutes)
 }
 
 func (p *Plan) warn(code, format string, args ...any) {

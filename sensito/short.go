@@ -9,12 +9,6 @@ import (
 	"sensito/fit"
 )
 
-// Under this many minutes a time carries a warning.
-const (
-	shortTime     = 5
-	shortTimeText = "under 5 minutes development is easily uneven (common practice, no source); a higher dilution or lower temperature gives a longer time"
-)
-
 // short returns the warnings of a time that is short: what is the matter, and
 // what would take longer as far as it is known.
 func (p *Plan) short() []Warning {
@@ -109,15 +103,6 @@ func (p *Plan) stillShort(all []Warning) []Warning {
 // stillShort returns the warnings with that of a short time as it holds for t.
 func stillShort(all []Warning, t Minutes) []Warning {
 	return append(withoutShort(all), ShortTime(t)...)
-}
-
-// ShortTime returns the warning of a time in which development is easily uneven,
-// none for one that is long enough.
-func ShortTime(t Minutes) []Warning {
-	if t < shortTime {
-		return []Warning{{Code: "short_time", Message: shortTimeText}}
-	}
-	return nil
 }
 
 func withoutShort(all []Warning) []Warning {

@@ -248,3 +248,109 @@ func (tb *table) propagate(inflate map[int]float64, g func(rows [][]float64) ([]
 	}
 	return differences(center, values, directions, func(p []float64) ([]float64, error) { return g(split(p)) })
 }
+
+// byStrip returns the derivatives of f by the value of each strip in a column.
+func (tb *table) byStrip(column int, f func(rows [][]float64) float64) []float64 {
+	rows := make([][]float64, len(tb.rows))
+	copy(rows, tb.rows)
+	by, here := make([]float64, len(rows)), f(tb.rows)
+	for j, row := range tb.rows {
+		h := varyBy * math.Max(tb.sd[j][column], leastSD)
+		at := func(v float64) float64 {
+			rows[j] = append([]float64(nil), row...)
+			rows[j][column] = v
+			return f(rows)
+		}
+		up, down := at(row[column]+h), at(row[column]-h)
+		switch { // at the edge of what can be reached the other side alone counts
+		case math.IsNaN(up):
+			by[j] = (here - down) / h
+		case math.IsNaN(down):
+			by[j] = (up - here) / h
+		default:
+			by[j] = (up - down) / (2 * h)
+		}
+		rows[j] = row
+	}
+	return by
+}
+
+// trend fits a trend to a column, against a measure of the development time;
+// see fitTrend.
+func (tb *table) trend(i int, rows [][]float64, measure func(minutes float64) float64, degree int) trend {
+	t, y, sd := tb.column(i, rows)
+	return fitTrend(each(t, measure), y, sd, degree)
+}
+
+// law returns the law by which a column grows, or "" when it follows a trend
+// instead: densities near the base, that time hardly changes.
+func (tb *table) law(i int) growthModel {
+	t, y, sd := tb.column(i, tb.rows)
+	if len(distinct(t)) < 2 {
+		return ""
+	}
+	g, err := fitGrowth(t, y, sd, "")
+	if err != nil {
+		return ""
+	}
+	return g.model
+}
+
+// along returns a column at a development time, NaN when too few strips have it.
+func (tb *table) along(i int, rows [][]float64, law growthModel, minutes float64) float64 {
+	t, y, sd := tb.column(i, rows)
+	switch {
+	case len(t) < len(rows):
+		return math.NaN()
+	case law == "":
+		return fitTrend(logs(t), y, sd, 1).at(math.Log(minutes))
+	}
+	g, err := fitGrowth(t, y, sd, law)
+	if err != nil {
+		return math.NaN()
+	}
+	return g.At(minutes)
+}
+
+// warped returns the times of the strips with the temperature coefficient that g
+// was fitted with.
+func (tb *table) warped(g growth) []float64 {
+	out := slices.Clone(tb.minutes)
+	for j, u := range tb.warp {
+		out[j] *= math.Exp(g.warp * u)
+	}
+	return out
+}
+
+// timed is column with the times of warped.
+func (tb *table) timed(i int, g growth) (t, y, sd []float64) {
+	_, y, sd = tb.column(i, tb.rows)
+	for j, minutes := range tb.warped(g) {
+		if tb.gives(j, i) {
+			t = append(t, minutes)
+		}
+	}
+	return t, y, sd
+}
+
+// plus returns the table with another row, whose errors are its own.
+func (tb *table) plus(minutes float64, row, sd []float64, dof float64) *table {
+	width, n := len(row), len(tb.rows)
+	out := &table{
+		minutes: append(slices.Clone(tb.minutes), minutes),
+		rows:    append(slices.Clone(tb.rows), row),
+		sd:      append(slices.Clone(tb.sd), sd),
+		dof:     tb.dof + dof,
+	}
+	for _, move := range tb.moves {
+		out.moves = append(out.moves, append(slices.Clone(move), make([]float64, width)...))
+	}
+	for i, v := range sd {
+		if !math.IsNaN(v) {
+			move := make([]float64, width*(n+1))
+			move[n*width+i] = v
+			out.moves = append(out.moves, move)
+		}
+	}
+	return out
+}

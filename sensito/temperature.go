@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"sensito/fit"
-	"sensito/sensito/internal/check"
 )
 
 // TemperatureLaw is how the rate of development follows the temperature, as the
@@ -37,30 +36,6 @@ const (
 // one: two times printed to half a minute, 4 degrees apart, tell it to 0.3 either
 // way at best.
 const unstatedQ10SD = 0.15
-
-// The limits of a coefficient that a photographer states.
-const leastQ10, mostQ10 = 1.1, 6
-
-// checkQ10 notes a stated coefficient, or its standard deviation, outside its
-// limits; nil is not stated.
-func checkQ10(f *check.Faults, prefix string, q10, sd *float64) {
-	switch {
-	case q10 == nil && sd != nil:
-		f.Add(prefix+"q10_sd", "goes with q10, the coefficient it is of")
-	case q10 != nil && !(*q10 >= leastQ10 && *q10 <= mostQ10):
-		f.Add(prefix+"q10", "%g is outside %g to %g; it is the rate at 30 over that at 20 degrees C", *q10, leastQ10, float64(mostQ10))
-	case sd != nil && !(*sd > 0 && *sd <= *q10/2):
-		f.Add(prefix+"q10_sd", "%g is not above 0 and at most half of q10, %g", *sd, *q10/2)
-	}
-}
-
-// unless0 returns nil for the 0 of what is not stated.
-func unless0(v float64) *float64 {
-	if v == 0 {
-		return nil
-	}
-	return &v
-}
 
 // Coefficient is how much faster development goes in a warmer bath.
 type Coefficient struct {
@@ -110,47 +85,6 @@ func (f *Family) coefficientFor(c Conditions) Coefficient {
 // lnQ10 returns the logarithm of the coefficient and its standard deviation.
 func (c Coefficient) lnQ10() (ln, sd float64) {
 	return math.Log(c.Q10.Value), c.Q10.StdErr / c.Q10.Value
-}
-
-// condition is one in which strips may be developed otherwise, with what it was
-// in place of the trial's where that matters.
-type condition string
-
-const (
-	temperature condition = "temperature"
-	agitation   condition = "agitation"
-	dilution    condition = "dilution"
-)
-
-// differingIn returns the conditions in which two developments differ.
-func differingIn(a, b Process) []condition {
-	var out []condition
-	if a.TemperatureC != b.TemperatureC {
-		out = append(out, temperature)
-	}
-	if a.Agitation != b.Agitation {
-		out = append(out, agitation)
-	}
-	if a.Dilution != b.Dilution {
-		out = append(out, dilution)
-	}
-	return out
-}
-
-// onlyIn says whether a strip differs from its trial in one condition alone, and
-// both say which it was.
-func (s *Strip) onlyIn(c condition) bool {
-	p, t := s.process, s.trial.process
-	if d := differingIn(p, t); len(d) != 1 || d[0] != c {
-		return false
-	}
-	switch c {
-	case temperature:
-		return p.TemperatureC != 0 && t.TemperatureC != 0
-	case agitation:
-		return p.Agitation != AgitationUnstated && t.Agitation != AgitationUnstated
-	}
-	return p.Dilution != "" && t.Dilution != ""
 }
 
 // join takes strips into the family that were developed at other temperatures,

@@ -2,7 +2,6 @@ package sensito
 
 import (
 	"math"
-	"slices"
 
 	"sensito/fit"
 )
@@ -87,25 +86,4 @@ func (p *Plan) heldSD(tb *table, g growth) (float64, error) {
 		return 0, err
 	}
 	return d.sd(0), nil
-}
-
-// warped returns the times of the strips with the temperature coefficient that g
-// was fitted with.
-func (tb *table) warped(g growth) []float64 {
-	out := slices.Clone(tb.minutes)
-	for j, u := range tb.warp {
-		out[j] *= math.Exp(g.warp * u)
-	}
-	return out
-}
-
-// timed is column with the times of warped.
-func (tb *table) timed(i int, g growth) (t, y, sd []float64) {
-	_, y, sd = tb.column(i, tb.rows)
-	for j, minutes := range tb.warped(g) {
-		if tb.gives(j, i) {
-			t = append(t, minutes)
-		}
-	}
-	return t, y, sd
 }

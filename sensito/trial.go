@@ -495,3 +495,11 @@ func checkProcess(f *check.Faults, prefix string, p Process) {
 		f.Add(prefix+".agitation", "%q is not continuous, intermittent or none", p.Agitation)
 	}
 }
+
+// named returns the words for a way to agitate.
+func (a Agitation) named() string {
+	if a == AgitationNone {
+		return "no agitation"
+	}
+	return string(a) + " agitation"
+}

@@ -49,31 +49,6 @@ func (p *Plan) tooShort(reaching int) error {
 	return u
 }
 
-// tooMuchLight returns an error, Unanswerable, where all strips but one do not
-// show their speed point because they were exposed too much.
-func (f *Family) tooMuchLight() error {
-	dark := 0
-	for _, m := range f.Strips {
-		if m.overexposed() {
-			dark++
-		}
-	}
-	if dark == 0 || dark <= len(f.Strips)-2 {
-		return nil
-	}
-	return &Unanswerable{Reason: fmt.Sprintf("%d of %d strips do not show their speed point: they are denser already at the faintest step", dark, len(f.Strips)),
-		Hint: "expose strips less, or under a wedge whose dark end is denser, so that the speed point lies three to six steps inside"}
-}
-
-// overexposed says whether the strip does not show its speed point because its
-// faintest step is denser already.
-func (m *Measured) overexposed() bool {
-	c := m.Fit.Curve
-	lo, _ := c.Domain()
-	point, err := SpeedPoint(c)
-	return (err != nil || point < lo.Add(-reach)) && c.Density(lo).Above(BaseFog(c)) > SpeedPointDensity
-}
-
 // longestScene returns the longest scene, to a tenth of a stop, whose lightest
 // tone lands no further above the speed point than at; 0 where there is none.
 func (f *Family) longestScene(s Scene, at LogRange) float64 {
@@ -87,69 +62,6 @@ func (f *Family) longestScene(s Scene, at LogRange) float64 {
 }
 
 func stopsText(stops float64) string { return fmt.Sprintf("%g", math.Round(100*stops)/100) }
-
-// leastElasticity is how many per cent contrast must grow for each per cent of
-// time, or time is no means to choose it: at 0.15 twice the time gives 11 % more.
-// By first order it is passed where development is 95 % complete (limitShare).
-// TestTimeIsNoControl holds it.
-const leastElasticity = 0.15
-
-// mostElasticity returns the upper end of the interval, 95 % and one-sided, of
-// d ln y / d ln t over the times; NaN where the times are one.
-func mostElasticity(t, y, sd []float64) float64 {
-	if len(distinct(t)) < 2 {
-		return math.NaN()
-	}
-	share := make([]float64, len(y))
-	for i := range y {
-		share[i] = sd[i] / y[i]
-	}
-	line := trendOf(logs(t), logs(y), share, 1)
-	var mean, square, weights float64
-	for i := range t {
-		w := 1 / (share[i] * share[i])
-		mean, weights = mean+w*math.Log(t[i]), weights+w
-	}
-	mean /= weights
-	for i := range t {
-		square += math.Pow(math.Log(t[i])-mean, 2) / (share[i] * share[i])
-	}
-	scatter := line.scatter
-	if line.dof == 0 {
-		scatter = uncheckedScatter
-	}
-	return line.coef[1] + studentT(0.90, math.Inf(1))*scatter/math.Sqrt(square)
-}
-
-// noControl says whether a contrast that grows so with time shows that time does
-// not control it: it hardly grows, and strips do not differ either, as they would
-// where some were mixed up.
-func noControl(t, y, sd []float64) bool {
-	low, high := slices.Min(y), slices.Max(y)
-	if low <= 0 {
-		return false
-	}
-	const most = 3 // standard deviations
-	unsure := 0.0
-	for i := range y {
-		unsure = math.Max(unsure, most*sd[i]/y[i])
-	}
-	if math.Log(high/low) > leastElasticity*math.Log(slices.Max(t)/slices.Min(t))+unsure {
-		return false
-	}
-	return mostElasticity(t, y, sd) < leastElasticity
-}
-
-// lies says between what values something lies, or that it stays at one.
-func lies(low, high float64) string {
-	if fmt.Sprintf("%.2f", low) == fmt.Sprintf("%.2f", high) {
-		return fmt.Sprintf("stays at %.2f", low)
-	}
-	return fmt.Sprintf("only lies between %.2f and %.2f", low, high)
-}
-
-// otherControls is what changes contrast where time does not.
-const otherControls = "dilution, temperature or agitation change contrast: test strips with one of them changed"
 
 // sought is a density that is wanted of a development time, and what the strips
 // gain of it.
@@ -273,13 +185,3 @@ func (s sought) lower(g growth, longest float64) string {
 // farthest is how many times the longest tested time an answer may lie beyond
 // it; further out the law says nothing of use.
 const farthest = 4
-
-// noGrowth says that what the strips show does not grow with time.
-func noGrowth(t, y []float64) error {
-	shortest := Minutes(slices.Min(t))
-	return &Unanswerable{
-		Reason: fmt.Sprintf("the strips do not show contrast grow with time: at times from %s to %s it lies between %.2f and %.2f, the longer times not above the shorter",
-			shortest.Clock(1), Minutes(slices.Max(t)).Clock(1), slices.Min(y), slices.Max(y)),
-		Hint: fmt.Sprintf("check which time belongs to which strip; if they are right, develop a strip for %s, or change something else: %s", (shortest / 2).Clock(5), otherControls),
-	}
-}

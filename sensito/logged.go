@@ -1,0 +1,45 @@
+package sensito
+
+import (
+	"cmp"
+	"slices"
+)
+
+// Logged is the developments of a log against the times of a family.
+type Logged struct {
+	Count    int
+	Min, Max Minutes // as developed
+	Outside  []Done  // outside the tested times, at the temperature of the trial
+}
+
+// Logged returns what the log of the trial says, nil when it is empty. A time at
+// another temperature counts as the one that does the same at the trial's.
+func (f *Family) Logged() *Logged {
+	done := f.Trial.done
+	if len(done) == 0 {
+		return nil
+	}
+	byTime := func(a, b Done) int { return cmp.Compare(a.Minutes, b.Minutes) }
+	l := &Logged{Count: len(done), Min: slices.MinFunc(done, byTime).Minutes, Max: slices.MaxFunc(done, byTime).Minutes}
+	lo, hi := f.Times()
+	const slack = 1 + 1e-9
+	for _, d := range done {
+		if t := d.Minutes / Minutes(f.longerFor(d)); t*slack < lo || t > hi*slack {
+			l.Outside = append(l.Outside, d)
+		}
+	}
+	return l
+}
+
+// longerFor returns how many times longer a development takes at the temperature
+// at which it was done, 1 where that is not known.
+func (f *Family) longerFor(d Done) float64 {
+	if d.TemperatureC == 0 {
+		return 1
+	}
+	ch, err := f.Under(Conditions{TemperatureC: &d.TemperatureC, EndC: unless0(d.EndedC), Forced: true})
+	if err != nil {
+		return 1
+	}
+	return ch.Factor.Value
+}

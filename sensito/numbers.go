@@ -1,0 +1,30 @@
+package sensito
+
+import (
+	"math"
+	"slices"
+)
+
+// each returns f of every value.
+func each(x []float64, f func(float64) float64) []float64 {
+	out := make([]float64, len(x))
+	for i, v := range x {
+		out[i] = f(v)
+	}
+	return out
+}
+
+func logs(x []float64) []float64 { return each(x, math.Log) }
+
+func distinct(t []float64) []float64 {
+	s := slices.Clone(t)
+	slices.Sort(s)
+	return slices.Compact(s)
+}
+
+func orNaN[Q ~float64](q Q, err error) float64 {
+	if err != nil {
+		return math.NaN()
+	}
+	return float64(q)
+}
