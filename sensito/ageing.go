@@ -40,7 +40,7 @@ func (f *Family) Ageing(l *ControlLog) (*Ageing, error) {
 	if err != nil {
 		return nil, err
 	}
-	strips := l.spec.Strips
+	strips := l.Strips()
 	a := &Ageing{Control: c, AsOf: strips[len(strips)-1].Date, InControl: c.First == nil,
 		TimePercent: c.TimePercent, SpeedStops: c.SpeedStops, SpeedUnchanged: c.SpeedUnchanged, Fog: c.Fog, Warnings: slices.Clone(c.Warnings)}
 	if s := c.First; s != nil {

@@ -40,14 +40,14 @@ func TestCardWarnings(t *testing.T) {
 	row := func(stops float64, ws ...Warning) CardRow {
 		return CardRow{Stops: stops, Plan: &Plan{Warnings: ws}}
 	}
-	all := Warning{"set_aside", "strip 4"}
+	all := Warning{Code: "set_aside", Message: "strip 4"}
 	c := &Card{Family: &Family{Warnings: []Warning{all}}, Rows: []CardRow{
-		row(9, all, Warning{"short_time", "short"}),
-		row(8.5, all, Warning{"short_time", "short"}),
+		row(9, all, Warning{Code: "short_time", Message: "short"}),
+		row(8.5, all, Warning{Code: "short_time", Message: "short"}),
 		{Stops: 8},
-		row(6, Warning{"extrapolated", "marked"}, Warning{"other_paper", "grade 3 would serve at 8:15"}),
-		row(5.5, Warning{"other_paper", "grade 3 would serve at 9:45"}),
-		row(5, Warning{"other_paper", "grade 3 would serve at 9:45"}),
+		row(6, Warning{Code: "extrapolated", Message: "marked"}, Warning{Code: "other_paper", Message: "grade 3 would serve at 8:15"}),
+		row(5.5, Warning{Code: "other_paper", Message: "grade 3 would serve at 9:45"}),
+		row(5, Warning{Code: "other_paper", Message: "grade 3 would serve at 9:45"}),
 	}}
 	got := c.Warnings()
 	var messages []string

@@ -4,10 +4,10 @@ import (
 	"cmp"
 	"fmt"
 	"math"
-	"sync"
-
 	"sensito/fit"
 	"sensito/sensito/internal/check"
+	"slices"
+	"sync"
 )
 
 // Conditions are those under which film is to be developed, as far as they
@@ -87,7 +87,7 @@ func (c Conditions) Check() error {
 	default:
 		return fmt.Errorf("agitation %q is not continuous, intermittent or none", c.Agitation)
 	}
-	if c.Dilution != "" && !dilutionForm().MatchString(c.Dilution) {
+	if c.Dilution != "" && !IsDilution(c.Dilution) {
 		return fmt.Errorf("dilution %q is not of the form 1+19 (parts concentrate + parts water) or stock", c.Dilution)
 	}
 	return nil
@@ -391,4 +391,20 @@ func (ch *Change) lnSD() float64 { return ch.Factor.StdErr / ch.Factor.Value }
 
 func (ch *Change) warn(code, format string, args ...any) {
 	ch.Warnings = append(ch.Warnings, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+}
+
+// Usual returns the temperatures of hand processing, in degrees Celsius.
+func Usual() (low, high float64) { return coolest, warmest }
+
+// Process returns the development under the conditions: the trial's, with what
+// the conditions say otherwise, the temperature to a tenth of a degree.
+func (ch *Change) Process() Process {
+	p := ch.Conditions.Process(Process{})
+	p.TemperatureC = math.Round(10*p.TemperatureC) / 10
+	return p.or(ch.Family.Trial.process)
+}
+
+// Parts returns what of the change is a factor of its own.
+func (ch *Change) Parts() []*TimeFactor {
+	return slices.DeleteFunc([]*TimeFactor{ch.Agitation, ch.Dilution}, func(t *TimeFactor) bool { return t == nil })
 }

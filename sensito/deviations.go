@@ -41,9 +41,9 @@ func (c *Control) Deviations(t *Trial) []Deviation {
 			continue
 		}
 		dev := Deviation{Index: i + 1, Date: s.Date}
-		for _, d := range t.done {
+		for _, d := range t.Done() {
 			if d.Date == s.Date {
-				dev.Found = append(dev.Found, d.deviations(t.process.TemperatureC)...)
+				dev.Found = append(dev.Found, deviationsOf(d, t.Process().TemperatureC)...)
 			}
 		}
 		if len(dev.Found) > 0 {
@@ -53,9 +53,9 @@ func (c *Control) Deviations(t *Trial) []Deviation {
 	return out
 }
 
-// deviations names what of a development was not as meant; trial is the
+// deviationsOf names what of a development was not as meant; trial is the
 // temperature of the trial, 0 when not stated.
-func (d Done) deviations(trial float64) []string {
+func deviationsOf(d Done, trial float64) []string {
 	var out []string
 	meant := cmp.Or(d.PlannedC, trial)
 	if d.Planned != 0 && math.Abs(float64(d.Minutes/d.Planned)-1) > timeDeviation {

@@ -3,7 +3,6 @@ package sensito
 import (
 	"encoding/json"
 	"math"
-	"sync"
 )
 
 // Estimate is a value with its standard error. It has no arithmetic on
@@ -107,10 +106,6 @@ func (e Estimate[Q]) Known(level float64) bool {
 	}
 	return true
 }
-
-// quantiles remembers values of studentT, which are costly and asked for again
-// and again.
-var quantiles sync.Map // [2]float64 -> float64
 
 // A Warning is a finding about a result that its reader must know. Code is
 // stable and meant for programs, Message for people.

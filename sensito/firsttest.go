@@ -177,9 +177,7 @@ func FirstTest(s FirstTestSpec) (*FirstProposal, error) {
 	if lacking := p.SpeedPoint.Add(guessWithin + firstRange).Sub(hi); lacking > 0.005 {
 		p.warn("wedge_too_short", "the strong end lies %.2f log H short of a scene of eight stops on a film a stop slower than its box: a wedge of more range, or a second exposure of a stop more, reaches further", float64(lacking))
 	}
-	if p.Minutes[0] < shortTime {
-		p.warn("short_time", "%s", shortTimeText)
-	}
+	p.Warnings = append(p.Warnings, ShortTime(p.Minutes[0])...)
 	if len(p.Minutes) < s.Strips {
 		p.warn("times_alike", "the times are so short that %d strips differ by 15 seconds or more", len(p.Minutes))
 	}

@@ -15,7 +15,7 @@ type Logged struct {
 // Logged returns what the log of the trial says, nil when it is empty. A time at
 // another temperature counts as the one that does the same at the trial's.
 func (f *Family) Logged() *Logged {
-	done := f.Trial.done
+	done := f.Trial.Done()
 	if len(done) == 0 {
 		return nil
 	}
@@ -37,7 +37,11 @@ func (f *Family) longerFor(d Done) float64 {
 	if d.TemperatureC == 0 {
 		return 1
 	}
-	ch, err := f.Under(Conditions{TemperatureC: &d.TemperatureC, EndC: unless0(d.EndedC), Forced: true})
+	var ended *float64 // nil when not stated
+	if d.EndedC != 0 {
+		ended = &d.EndedC
+	}
+	ch, err := f.Under(Conditions{TemperatureC: &d.TemperatureC, EndC: ended, Forced: true})
 	if err != nil {
 		return 1
 	}

@@ -113,9 +113,6 @@ type Shutter struct {
 
 // Where warnings begin.
 const (
-	// knownBelow is the time up to which films keep their speed, by and large
-	// (common practice, no source).
-	knownBelow Seconds = 1
 	// steeperFrom is the factor, a third of a stop, from which the rise of
 	// contrast is worth a word (common practice, no source): the dim light of the
 	// shadows loses more than that of the highlights.
@@ -157,7 +154,7 @@ func (r *Reciprocity) Correct(metered Seconds, factors ...Factor) (Shutter, erro
 	}
 	s.Corrected = s.Factored
 	if r == nil {
-		if s.Factored >= knownBelow {
+		if s.Factored >= KeepsSpeed {
 			s.warn("reciprocity_unknown", "nothing is stated of how this film answers to long exposures; at %v it may need more (common practice, no source)", s.Factored)
 		}
 		return s, nil

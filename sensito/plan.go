@@ -394,10 +394,11 @@ func (p *Proposal) told(d *design) {
 		p.warn("common_error", "%s alone leaves %.1f %%, which no strip narrows", p.floorName(), 100*floor)
 	}
 	if len(strips) > 0 {
-		if lo, _ := p.Family.Times(); strips[0] < shortTime && strips[0] < lo {
-			p.warn("short_time", "%s", shortTimeText)
+		lo, hi := p.Family.Times()
+		if strips[0] < lo {
+			p.Warnings = append(p.Warnings, ShortTime(strips[0])...)
 		}
-		if lo, hi := p.Family.Times(); !p.Guessed && (strips[0] < lo || strips[len(strips)-1] > hi) {
+		if !p.Guessed && (strips[0] < lo || strips[len(strips)-1] > hi) {
 			p.warn("law_beyond", "strips outside the tested times of %s to %s are planned on the law that those follow; what they show may move the answer as well as its interval", lo.Clock(1), hi.Clock(1))
 		}
 	}

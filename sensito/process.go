@@ -47,7 +47,7 @@ func sameProcess(a, b Process) bool {
 
 // apartFactor is by how much the exposure time of a strip may differ from the
 // trial's before the two are kept apart, where the longer one is above
-// knownBelow: within it they differ by no more than about a sixth of a stop
+// KeepsSpeed: within it they differ by no more than about a sixth of a stop
 // (common practice, no source).
 const apartFactor = 2
 
@@ -56,5 +56,5 @@ const apartFactor = 2
 func (s *Strip) exposedApart() bool {
 	t, usual := s.seconds, s.trial.exposures.seconds
 	const rounding = 1 + 1e-9
-	return max(t, usual) > knownBelow && max(t, usual) > apartFactor*rounding*min(t, usual)
+	return max(t, usual) > KeepsSpeed && max(t, usual) > apartFactor*rounding*min(t, usual)
 }

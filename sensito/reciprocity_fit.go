@@ -61,7 +61,7 @@ type lawFit struct {
 	warnings []Warning
 }
 
-var noLoss = Warning{"reciprocity_no_loss", "the tests show no loss of speed, so nothing is added"}
+var noLoss = Warning{Code: "reciprocity_no_loss", Message: "the tests show no loss of speed, so nothing is added"}
 
 // additive returns the fit of an additiveLaw. To pairs of times the exponent is
 // fitted where they can tell it; of strips, exponentSD counts as one more reading.
@@ -113,8 +113,7 @@ func (d *reciprocityData) additive() (*lawFit, error) {
 	}
 	l := &lawFit{fittedLaw: fittedLaw{law: law(found.Params)}, shift: found.Params[shift], rss: found.RSS, dof: found.DoF()}
 	if found.AtBound[exponent] && found.Params[exponent] != additiveExponent {
-		l.warnings = append(l.warnings, Warning{"reciprocity_exponent",
-			fmt.Sprintf("the exponent of the law comes out at its limit, %.2f: the times do not follow the law well", found.Params[exponent])})
+		l.warnings = append(l.warnings, Warning{Code: "reciprocity_exponent", Message: fmt.Sprintf("the exponent of the law comes out at its limit, %.2f: the times do not follow the law well", found.Params[exponent])})
 	}
 	if found.Params[level] == 0 {
 		l.warnings = append(l.warnings, noLoss)

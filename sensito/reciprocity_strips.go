@@ -154,7 +154,7 @@ func against(stated, tested *Reciprocity) string {
 func (f *Family) warnLoss() {
 	law, _ := f.Reciprocity()
 	t := f.Trial.exposures.seconds
-	if law == nil || t <= knownBelow {
+	if law == nil || t <= KeepsSpeed {
 		return
 	}
 	metered, err := law.MeteredFor(t)

@@ -138,3 +138,7 @@ func (t Seconds) countable() Seconds {
 	}
 	return min(Seconds(math.Round(float64(t/unit)))*unit, MaxSeconds)
 }
+
+// KeepsSpeed is the exposure time up to which films keep their speed, by and
+// large (common practice, no source).
+const KeepsSpeed Seconds = 1

@@ -2,6 +2,7 @@ package sensito
 
 import (
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -39,3 +40,7 @@ func joinedDoF(a, dofA, b, dofB float64) float64 {
 func joined(a, dofA, b, dofB float64) (sd, dof float64) {
 	return math.Hypot(a, b), joinedDoF(a, dofA, b, dofB)
 }
+
+// quantiles remembers values of studentT, which are costly and asked for again
+// and again.
+var quantiles sync.Map // [2]float64 -> float64

@@ -55,7 +55,7 @@ func stated(q10, sd float64, source string) Coefficient {
 // Coefficient returns what is known of how the rate of development follows the
 // temperature: measured by strips, or stated in the notebook, or usual.
 func (f *Family) Coefficient() Coefficient {
-	t := f.Trial
+	q10, sd := f.Trial.Q10()
 	switch {
 	case f.Temperature != nil:
 		var at []string
@@ -63,8 +63,8 @@ func (f *Family) Coefficient() Coefficient {
 			at = append(at, strconv.FormatFloat(c, 'g', 4, 64))
 		}
 		return Coefficient{Q10: f.Temperature.Q10, Measured: true, Source: "measured by strips at " + strings.Join(at, ", ") + " °C"}
-	case t.q10 != 0:
-		return stated(t.q10, t.q10SD, "stated in the notebook")
+	case q10 != 0:
+		return stated(q10, sd, "stated in the notebook")
 	}
 	return Coefficient{Q10: Estimate[float64]{Value: DefaultQ10, StdErr: DefaultQ10 * defaultQ10SD, DoF: math.Inf(1), Log: true}, Source: defaultQ10Source}
 }

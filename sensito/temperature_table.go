@@ -1,10 +1,5 @@
 package sensito
 
-import (
-	"math"
-	"slices"
-)
-
 // TemperatureTable is the times of a card over temperature.
 type TemperatureTable struct {
 	Card        *Card
@@ -75,20 +70,4 @@ func (t *TemperatureTable) Short(e *Estimate[Minutes]) bool {
 // Tested says whether a temperature is the trial's.
 func (t *TemperatureTable) Tested(celsius float64) bool {
 	return celsius == t.Card.Family.Trial.process.TemperatureC
-}
-
-// Usual returns the temperatures of hand processing, in degrees Celsius.
-func Usual() (low, high float64) { return coolest, warmest }
-
-// Process returns the development under the conditions: the trial's, with what
-// the conditions say otherwise, the temperature to a tenth of a degree.
-func (ch *Change) Process() Process {
-	p := ch.Conditions.Process(Process{})
-	p.TemperatureC = math.Round(10*p.TemperatureC) / 10
-	return p.or(ch.Family.Trial.process)
-}
-
-// Parts returns what of the change is a factor of its own.
-func (ch *Change) Parts() []*TimeFactor {
-	return slices.DeleteFunc([]*TimeFactor{ch.Agitation, ch.Dilution}, func(t *TimeFactor) bool { return t == nil })
 }

@@ -272,6 +272,9 @@ func (s *Strip) NextStep() int { return s.next }
 // Trial returns the trial that the strip belongs to.
 func (s *Strip) Trial() *Trial { return s.trial }
 
+// IsDilution says whether text is a dilution like 1+19 or "stock".
+func IsDilution(text string) bool { return dilutionForm().MatchString(text) }
+
 var dilutionForm = lazy.Regexp(`^(stock|\d+(\.\d+)?\+\d+(\.\d+)?)$`)
 
 // NewTrial returns the trial after checking what can be checked without a
@@ -481,7 +484,7 @@ const MaxReading Density = 6
 
 func checkProcess(f *check.Faults, prefix string, p Process) {
 	f.Line(prefix+".developer", p.Developer, printable.MaxName)
-	if p.Dilution != "" && !dilutionForm().MatchString(p.Dilution) {
+	if p.Dilution != "" && !IsDilution(p.Dilution) {
 		f.Add(prefix+".dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
 	}
 	if p.TemperatureC != 0 {
