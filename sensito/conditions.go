@@ -154,7 +154,7 @@ func (f *Family) Under(c Conditions) (*Change, error) {
 	}
 	ln, sd, dof := ch.known()
 	if ch.measured() {
-		d, degrees, err := f.atContrast(ch.conditions())
+		d, degrees, err := f.atContrast(ch.measuredConditions())
 		if err != nil {
 			return nil, err
 		}
@@ -272,11 +272,11 @@ func (ch *Change) known() (ln, sd, dof float64) {
 
 // measured says whether strips of the trial measured any part of the change.
 func (ch *Change) measured() bool {
-	return ch.Coefficient != nil && ch.Coefficient.Measured || len(ch.conditions()) > 0
+	return ch.Coefficient != nil && ch.Coefficient.Measured || len(ch.measuredConditions()) > 0
 }
 
-// conditions returns those whose factor strips measured.
-func (ch *Change) conditions() []condition {
+// measuredConditions returns those whose factor strips measured.
+func (ch *Change) measuredConditions() []condition {
 	var out []condition
 	for _, t := range []*TimeFactor{ch.Agitation, ch.Dilution} {
 		if t != nil && t.Measured {
@@ -335,26 +335,26 @@ type measuredParts struct {
 }
 
 type propagatedParts struct {
-	derived
-	dof float64
+	parts derived
+	dof   float64
 }
 
 // of returns the parts for the conditions, by the function the first time.
-func (p *measuredParts) of(conditions []condition, parts func() (propagatedParts, error)) (propagatedParts, error) {
+func (p *measuredParts) of(conditions []condition, parts func() (derived, float64, error)) (derived, float64, error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	key := fmt.Sprint(conditions)
 	if known, ok := p.known[key]; ok {
-		return known, nil
+		return known.parts, known.dof, nil
 	}
-	d, err := parts()
+	d, dof, err := parts()
 	if err == nil {
 		if p.known == nil {
 			p.known = map[string]propagatedParts{}
 		}
-		p.known[key] = d
+		p.known[key] = propagatedParts{d, dof}
 	}
-	return d, err
+	return d, dof, err
 }
 
 // atContrast returns the parts of a change at the contrast that the family
@@ -363,7 +363,7 @@ func (f *Family) atContrast(conditions []condition) (derived, float64, error) {
 	if f.NoContrast != nil {
 		return derived{}, 0, f.NoContrast
 	}
-	d, err := f.parts.of(conditions, func() (propagatedParts, error) {
+	return f.parts.of(conditions, func() (derived, float64, error) {
 		tb := tableOf(f.with(conditions...))
 		d, err := tb.propagate(map[int]float64{f.contrast: f.growth.scatter}, func(rows [][]float64) ([]float64, error) {
 			g, err := tb.grow(f.contrast, rows, f.growth.model)
@@ -372,9 +372,8 @@ func (f *Family) atContrast(conditions []condition) (derived, float64, error) {
 			}
 			return tb.parts(rows, f.contrast, g, 0, conditions)
 		})
-		return propagatedParts{d, fit.ScatterDoF(f.growth.scatter, f.growth.dof, tb.dof)}, err
+		return d, fit.ScatterDoF(f.growth.scatter, f.growth.dof, tb.dof), err
 	})
-	return d.derived, d.dof, err
 }
 
 // Minutes returns a development time of the trial under the conditions, the error

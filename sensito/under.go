@@ -5,7 +5,7 @@ import "math"
 // atAim is Family.atContrast for the density rise over the scene, with the time
 // of the plan.
 func (p *Plan) atAim(conditions []condition) (derived, error) {
-	d, err := p.parts.of(conditions, func() (propagatedParts, error) {
+	d, _, err := p.parts.of(conditions, func() (derived, float64, error) {
 		tb := p.tableOf(p.Family.with(conditions...))
 		fog := p.Family.fog.degree()
 		inflate := map[int]float64{sceneRise: p.growth.scatter, colSpeedPoint: p.Family.speed.scatter}
@@ -21,9 +21,9 @@ func (p *Plan) atAim(conditions []condition) (derived, error) {
 			}
 			return tb.parts(rows, sceneRise, g, math.Log(t), conditions)
 		})
-		return propagatedParts{d, tb.dof}, err
+		return d, tb.dof, err
 	})
-	return d.derived, err
+	return d, err
 }
 
 // Plan returns a plan with the time under the conditions. What strips measured
@@ -34,7 +34,7 @@ func (ch *Change) Plan(p *Plan) (*Plan, error) {
 	lnKnown, sdKnown, dofKnown := ch.known()
 	ln, sd := math.Log(p.base.minutes), p.base.total
 	if ch.measured() {
-		d, err := p.atAim(ch.conditions())
+		d, err := p.atAim(ch.measuredConditions())
 		if err != nil {
 			return nil, err
 		}
