@@ -55,6 +55,12 @@ func lnFactor(percent *Estimate[float64]) (ln, sd float64) {
 	return math.Log1p(percent.Value / 100), percent.StdErr / (100 + percent.Value)
 }
 
+// time returns how well the corrected time is known by the log.
+func (a *Ageing) time() todaysTime {
+	_, sd := lnFactor(a.TimePercent)
+	return todaysTime{sd, a.TimePercent.DoF}
+}
+
 // Correctable returns an error, Unanswerable, when the process has changed and
 // the log does not tell what that means in time. Only what is correctable may be
 // corrected.
@@ -119,8 +125,7 @@ func (a *Ageing) Plan(p *Plan) *Plan {
 	}
 	out := *p
 	out.Minutes, out.ExposureIndex = *a.Minutes(&p.Minutes), a.Speed(p.ExposureIndex)
-	_, sd := lnFactor(a.TimePercent)
-	out.Delivered = p.givenTime(p.Delivered, sd, a.TimePercent.DoF)
+	out.know(a.time())
 	out.Warnings = out.stillShort(p.Warnings)
 	return &out
 }
@@ -144,8 +149,7 @@ func (a *Ageing) Roll(r *Roll) *Roll {
 	out := *r
 	out.Minutes, out.ExposureIndex = *a.Minutes(&r.Minutes), a.Speed(r.ExposureIndex)
 	out.Warnings = stillShort(r.Warnings, out.Minutes.Value)
-	_, sd := lnFactor(a.TimePercent)
-	out.Frames = r.givenTime(sd, a.TimePercent.DoF)
+	out.Frames = r.givenTime(a.time())
 	for i := range out.Frames {
 		if f := &out.Frames[i]; f.EV != nil {
 			f.EV = new(f.Metering.Exposure(out.ExposureIndex.Value))

@@ -385,9 +385,6 @@ func (ch *Change) Minutes(e *Estimate[Minutes]) *Estimate[Minutes] {
 	return e.Scaled(math.Log(ch.Factor.Value), ch.Factor.StdErr/ch.Factor.Value, ch.Factor.DoF)
 }
 
-// lnSD returns the standard deviation of the logarithm of the factor.
-func (ch *Change) lnSD() float64 { return ch.Factor.StdErr / ch.Factor.Value }
-
 func (ch *Change) warn(code, format string, args ...any) {
 	ch.Warnings = append(ch.Warnings, Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }

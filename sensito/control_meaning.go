@@ -78,8 +78,9 @@ func (c *Control) meaningByFilm(f *Family, aim patchDensities) error {
 
 // How far a film is from what meaningByGradient takes it for: standard deviations
 // as shares of the stops that the rate is taken to cost, and of those left. With
-// them intervals of blind films cover (TestBlindControl).
-const proportionShare, gradientShare = 0.3, 0.15
+// them intervals of blind films cover (TestBlindControl, which tells them from
+// half and from twice as much at SENSITO_BLIND=30).
+const proportionShare, gradientShare = 0.3, 0.13
 
 // meaningByGradient tells the speed alone, by the slope of the curve at the low
 // patch that the log states: net densities are taken to change with the rate in
@@ -100,8 +101,8 @@ func (c *Control) meaningByGradient(aim patchDensities) {
 	}
 	speed := p.causes[causeSpeed]
 	ofRate := aim.net() * p.causes[causeRate] / moves[1][causeSpeed]
-	sd := math.Hypot(math.Sqrt(p.cov[causeSpeed][causeSpeed]), math.Hypot(proportionShare*ofRate, gradientShare*speed))
-	c.SpeedStops = &Estimate[float64]{Value: speed, StdErr: sd, DoF: p.dof}
+	sd, dof := joined(math.Sqrt(p.cov[causeSpeed][causeSpeed]), p.dof, math.Hypot(proportionShare*ofRate, gradientShare*speed), math.Inf(1))
+	c.SpeedStops = &Estimate[float64]{Value: speed, StdErr: sd, DoF: dof}
 }
 
 func (c *Control) levelOf(quantity string) ControlLevel {

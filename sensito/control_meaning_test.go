@@ -171,6 +171,27 @@ func TestSpeedByGradient(t *testing.T) {
 	assert.Contains(t, codes(c.Warnings), "no_trial")
 }
 
+// By how much a film may differ from what the gradient takes it for is stated and
+// not found from the strips: the more of the error it is, the more degrees of
+// freedom are behind it (JCGM 100:2008, G.4.1).
+func TestDegreesOfSpeedByGradient(t *testing.T) {
+	lost := func(by float64) *Estimate[float64] {
+		r := rand.New(rand.NewPCG(8, 1))
+		noise := func(int) float64 { return 0.01 * r.NormFloat64() }
+		spec := controlSpec(24, 3, func(i int) float64 {
+			if i < 12 {
+				return noise(i)
+			}
+			return noise(i) - by
+		}, noise)
+		spec.Gradient = 0.5
+		return evaluated(t, spec, ControlOptions{}).SpeedStops
+	}
+	little, much := lost(0.1), lost(0.2)
+	require.Greater(t, much.StdErr, 1.3*little.StdErr)
+	assert.InEpsilon(t, math.Pow(much.StdErr/little.StdErr, 4), much.DoF/little.DoF, 0.05)
+}
+
 // kineticFamily returns a family of exact strips that grow by first-order
 // kinetics about a fixed toe.
 func kineticFamily(t *testing.T) *Family {

@@ -2,6 +2,7 @@ package sensito
 
 import (
 	"math"
+	"slices"
 
 	"sensito/fit"
 )
@@ -109,8 +110,9 @@ func (n *negative) nets() []float64 {
 }
 
 // estimates returns the net densities of nets together, so that what is computed
-// from several keeps their correlation, and the degrees of freedom behind them.
-// The exposures and the time are taken as plain numbers.
+// from several keeps their correlation, and the degrees of freedom behind them:
+// with the error of the film's curve and of a development that repeats only so
+// well. The exposures and the time are taken as plain numbers.
 func (n *negative) estimates() (all derived, dof float64) {
 	tb, g, minutes := n.table, n.plan.growth, n.plan.base.minutes
 	all.values = n.nets()
@@ -134,17 +136,18 @@ func (n *negative) estimates() (all derived, dof float64) {
 	}
 	gains := moved(sceneRise, g.scatter, func(rows [][]float64) float64 { return n.gain(rows, minutes) })
 	foots := slow(negativeFoot)
-	all.moves = make([][]float64, len(tb.moves)+1)
+	all.moves = make([][]float64, len(tb.moves)+2)
 	for k := range all.moves {
 		all.moves[k] = make([]float64, len(n.at))
 	}
-	unseen := all.moves[len(tb.moves)] // of all strips alike
+	unseen, repeats := all.moves[len(tb.moves)], all.moves[len(tb.moves)+1] // of all strips alike, and of one more development
 	for i, at := range n.at {
 		share, own := n.slowly(negativeShares+i, tb.rows, minutes), slow(negativeShares+i)
 		for k := range tb.moves {
 			all.moves[k][i] = foots[k] + share*gains[k] + gain*own[k]
 		}
 		unseen[i] = gain * n.plan.Family.unseen(n.plan.over, at)
+		repeats[i] = developmentScatter * all.values[i]
 	}
 	return all, fit.ScatterDoF(g.scatter, g.dof, tb.dof)
 }
@@ -153,24 +156,69 @@ func (n *negative) estimates() (all derived, dof float64) {
 // below the base.
 func netOf(v float64) NetDensity { return NetDensity(math.Max(v, 0)) }
 
-// givenTime returns the density range when the time of today is known only so
-// well, as a standard deviation of ln t, for a process that does then what the
-// trial's did.
-func (p *Plan) givenTime(e *Estimate[NetDensity], lnSD, dof float64) *Estimate[NetDensity] {
-	per := p.growth.perAim(p.growth.At(p.base.minutes))
-	if e == nil || !(lnSD > 0) || math.IsInf(per, 1) {
+// todaysTime is how well the time of today is known, as a standard deviation of
+// ln t, for a process that does then what the trial's did.
+type todaysTime struct{ lnSD, dof float64 }
+
+// offBy returns the standard deviation by which net densities are off, as a share
+// of each, when the time of today is known only so well: all of them grow alike.
+func (p *Plan) offBy(t todaysTime) float64 {
+	gain := p.growth.At(p.base.minutes)
+	per := p.growth.perAim(gain)
+	if !(t.lnSD > 0) || math.IsInf(per, 1) {
+		return 0
+	}
+	return t.lnSD / per / gain
+}
+
+// givenTime returns a net density, or a difference of two, with the error that
+// the time of today leaves.
+func (p *Plan) givenTime(e *Estimate[NetDensity], t todaysTime) *Estimate[NetDensity] {
+	by := p.offBy(t)
+	if e == nil || by == 0 {
 		return e
 	}
-	more := lnSD / per
 	out := *e
-	out.StdErr, out.DoF = NetDensity(math.Hypot(float64(e.StdErr), more)), joinedDoF(float64(e.StdErr), e.DoF, more, dof)
+	sd, dof := joined(float64(e.StdErr), e.DoF, by*math.Abs(float64(e.Value)), t.dof)
+	out.StdErr, out.DoF = NetDensity(sd), dof
 	return &out
+}
+
+// toneGiven is givenTime for a tone and its print, which is exposed for the
+// lightest tone of the scene.
+func (p *Plan) toneGiven(tone Tone, t todaysTime) Tone {
+	by := p.offBy(t)
+	if tone.NetDensity == nil || by == 0 {
+		return tone
+	}
+	if tone.Print != nil {
+		below := p.Ends[1].NetDensity.Value - tone.NetDensity.Value
+		out := *tone.Print
+		sd, dof := joined(float64(out.StdErr), out.DoF, p.printSlope(below)*by*math.Abs(float64(below)), t.dof)
+		out.StdErr, out.DoF = Density(sd), dof
+		tone.Print = &out
+	}
+	tone.NetDensity = p.givenTime(tone.NetDensity, t)
+	return tone
+}
+
+// know counts in all densities of a plan how well the time of today is known,
+// beside what they count already.
+func (p *Plan) know(t todaysTime) {
+	p.Delivered = p.givenTime(p.Delivered, t)
+	p.Tones = slices.Clone(p.Tones)
+	for i := range p.Tones {
+		p.Tones[i] = p.toneGiven(p.Tones[i], t)
+	}
+	for i := range p.Ends {
+		p.Ends[i] = p.toneGiven(p.Ends[i], t)
+	}
+	p.today.lnSD, p.today.dof = joined(p.today.lnSD, p.today.dof, t.lnSD, t.dof)
 }
 
 // deliver finds the ends of the scene on the negative and the density range
 // between them, when the film is exposed at the plan's index and developed for
-// its time, both taken as plain numbers: with the error of the film's curve and
-// of a development that repeats only so well.
+// its time, both taken as plain numbers.
 func (p *Plan) deliver() error {
 	r := p.placement.run()
 	n, err := p.negative([]LogRange{r.from, r.to})
@@ -183,6 +231,6 @@ func (p *Plan) deliver() error {
 			NetDensity: &Estimate[NetDensity]{Value: netOf(all.values[i]), StdErr: NetDensity(all.sd(i)), DoF: dof}}
 	}
 	v := all.values[1] - all.values[0]
-	p.Delivered = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(math.Hypot(all.sdBetween(0, 1), developmentScatter*v)), DoF: dof}
+	p.Delivered = &Estimate[NetDensity]{Value: NetDensity(v), StdErr: NetDensity(all.sdBetween(0, 1)), DoF: dof}
 	return nil
 }

@@ -15,16 +15,20 @@ func (p *Plan) prints() bool {
 // and every lesser density of the negative more, by the printing density
 // between them.
 func (p *Plan) printed(below NetDensity, sd, dof float64) (Estimate[Density], error) {
-	paper, callier := p.Scene.Paper, p.Scene.Callier
-	r := LogRange(callier) * LogRange(below)
-	e, err := paper.printAt(r)
+	e, err := p.Scene.Paper.printAt(LogRange(p.Scene.Callier) * LogRange(below))
 	if err != nil {
 		return e, err
 	}
-	slope := paper.Fit.Curve.Slope(paper.White.Value.Add(r))
-	e.StdErr = Density(math.Hypot(float64(e.StdErr), slope*callier*sd))
+	e.StdErr = Density(math.Hypot(float64(e.StdErr), p.printSlope(below)*sd))
 	e.DoF = math.Min(e.DoF, dof)
 	return e, nil
+}
+
+// printSlope returns the density of the print gained per density that a tone of
+// the negative lies further below the lightest one than by below.
+func (p *Plan) printSlope(below NetDensity) float64 {
+	paper, callier := p.Scene.Paper, p.Scene.Callier
+	return callier * paper.Fit.Curve.Slope(paper.White.Value.Add(LogRange(callier)*LogRange(below)))
 }
 
 // PrintEnds are the tones that print at the paper's black and white points, S
@@ -62,5 +66,6 @@ func (p *Plan) PrintEnds() (*PrintEnds, error) {
 	if black != nil {
 		black.AtMost = p.Scene.aimOpen() // a paper of longer range has its black further down
 	}
-	return &PrintEnds{Black: black, White: place(at.Lightest, net.sd(3), slope, dof)}, nil
+	white := p.givenTime(&Estimate[NetDensity]{Value: NetDensity(v[3]), StdErr: NetDensity(net.sd(3)), DoF: dof}, p.today)
+	return &PrintEnds{Black: black, White: place(at.Lightest, float64(white.StdErr), slope, white.DoF)}, nil
 }

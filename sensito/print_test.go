@@ -123,10 +123,79 @@ func TestPrintEndsUnderConditions(t *testing.T) {
 	require.Less(t, float64(warm.Minutes.Value), 0.9*float64(p.Minutes.Value))
 	got, err := warm.PrintEnds()
 	require.NoError(t, err)
-	assert.Equal(t, want, got)
+	assert.Equal(t, want.Black, got.Black)
+	assert.Equal(t, want.White.Value, got.White.Value)
+	assert.Greater(t, got.White.StdErr, want.White.StdErr, "the density that prints white rests on a time that is less known")
 	same, err := p.Reproduce()
 	require.NoError(t, err)
 	r, err := warm.Reproduce()
 	require.NoError(t, err)
-	assert.Equal(t, same.Tones, r.Tones)
+	require.Equal(t, len(same.Tones), len(r.Tones))
+	for i, tone := range r.Tones {
+		assert.Equal(t, same.Tones[i].Net, tone.Net)
+		assert.Equal(t, same.Tones[i].Printed, tone.Printed)
+	}
+}
+
+// Under another temperature, and corrected by a control log, every tone errs as
+// well by what is not known of the time: by how the film's density at its exposure
+// moves with the logarithm of time. Its print errs by how far it moves from the
+// lightest tone, through the slope of the paper.
+func TestTonesOfATimeNotKnown(t *testing.T) {
+	strip, paper := gradeOf(t, 0, 1.05)
+	f, err := sensito.NewFamily(exactTrial(t, 0.6), sensito.MeasureOptions{})
+	require.NoError(t, err)
+	p, err := f.For(sensito.Scene{Stops: 7, Paper: strip})
+	require.NoError(t, err)
+	ch, err := f.Under(sensito.Conditions{TemperatureC: new(23.0), Q10: new(2.0), Q10SD: new(0.3)})
+	require.NoError(t, err)
+	warm, err := ch.Plan(p)
+	require.NoError(t, err)
+	log := &sensito.Ageing{TimePercent: &sensito.Estimate[float64]{Value: 10, StdErr: 4, DoF: 20}}
+	ofTemperature, ofLog := 0.3*0.3/2.0, 4/110.0 // ln t = -0.3 ln Q10 for three degrees of ten, nearly
+
+	minutes, scene := float64(p.Minutes.Value), normally(7)
+	at := modelFilm(gammaAt(minutes)).speedPoint()
+	const by = 1e-3
+	net := func(stops, minutes float64) float64 { return modelFilm(gammaAt(minutes)).net(at + scene.above(stops)) }
+	moves := func(stops float64) float64 {
+		return (net(stops, minutes*(1+by)) - net(stops, minutes*(1-by))) / (2 * by)
+	}
+	for name, c := range map[string]struct {
+		plan   *sensito.Plan
+		unsure float64
+	}{
+		"temperature": {warm, ofTemperature}, "control log": {log.Plan(p), ofLog}, "both": {log.Plan(warm), math.Hypot(ofTemperature, ofLog)},
+	} {
+		wider := func(was, is, more float64, what string, stops float64) {
+			assert.InEpsilon(t, math.Hypot(was, more*c.unsure), is, 0.06, "%s: %s at %+g stops", name, what, stops)
+		}
+		wider(float64(p.Delivered.StdErr), float64(c.plan.Delivered.StdErr), moves(3)-moves(-4), "range", 3)
+		for i, was := range p.Ends {
+			wider(float64(was.NetDensity.StdErr), float64(c.plan.Ends[i].NetDensity.StdErr), moves(was.Stops), "end", was.Stops)
+		}
+		seen := 0
+		for i, was := range p.Tones {
+			is := c.plan.Tones[i]
+			assert.Equal(t, was.NetDensity.Value, is.NetDensity.Value)
+			assert.Equal(t, was.Print.Value, is.Print.Value)
+			if was.Stops < -4 || was.Stops > 3 {
+				continue
+			}
+			seen++
+			wider(float64(was.NetDensity.StdErr), float64(is.NetDensity.StdErr), moves(was.Stops), "tone", was.Stops)
+			below := net(3, minutes) - net(was.Stops, minutes) // T of the paper is at log H 0
+			slope := (paper.density(below+by) - paper.density(below-by)) / (2 * by)
+			wider(float64(was.Print.StdErr), float64(is.Print.StdErr), slope*(moves(3)-moves(was.Stops)), "print", was.Stops)
+		}
+		assert.Equal(t, 8, seen)
+		r, err := c.plan.Reproduce()
+		require.NoError(t, err)
+		for i, tone := range r.Tones { // from -4 stops on
+			is := c.plan.Tones[1+i]
+			assert.InEpsilon(t, float64(is.NetDensity.StdErr), float64(tone.NetDensity.StdErr), 1e-6, "%s: %+g stops, asked for later", name, tone.Stops)
+			assert.InEpsilon(t, float64(is.Print.StdErr), float64(tone.Print.StdErr), 1e-6)
+			assert.InEpsilon(t, is.Print.DoF, tone.Print.DoF, 1e-6)
+		}
+	}
 }

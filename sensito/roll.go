@@ -36,11 +36,11 @@ type Roll struct {
 
 // givenTime returns the frames with their density ranges as Plan.givenTime has
 // them.
-func (r *Roll) givenTime(lnSD, dof float64) []RollFrame {
+func (r *Roll) givenTime(t todaysTime) []RollFrame {
 	out := slices.Clone(r.Frames)
 	for i := range out {
 		p := r.design.plans[r.design.at[i]]
-		out[i].DensityRange = *p.givenTime(&out[i].DensityRange, lnSD, dof)
+		out[i].DensityRange = *p.givenTime(&out[i].DensityRange, t)
 	}
 	return out
 }

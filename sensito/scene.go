@@ -131,7 +131,8 @@ type Plan struct {
 	growth     growth                // of that
 	base       timeBase
 	parts      *measuredParts
-	under      *Change // nil under the conditions of the trial
+	under      *Change    // nil under the conditions of the trial
+	today      todaysTime // as all densities count it
 }
 
 // sceneRise is the column of a scene's table after those of the strips: the
@@ -213,7 +214,7 @@ func (f *Family) plan(s Scene) (*Plan, error) {
 // defaults of the scene are filled in.
 func (f *Family) planOf(s Scene) *Plan {
 	at := s.Placement()
-	return &Plan{Family: f, Scene: s, FilmRange: s.filmRange(), Veil: at.Veil, N: NormalStops - s.Stops, placement: at, over: s.aimedRun(), Warnings: []Warning{}}
+	return &Plan{Family: f, Scene: s, FilmRange: s.filmRange(), Veil: at.Veil, N: NormalStops - s.Stops, placement: at, over: s.aimedRun(), today: todaysTime{dof: math.Inf(1)}, Warnings: []Warning{}}
 }
 
 // Placement returns where the tones of the plan's scene land on the film.
@@ -412,7 +413,8 @@ func (p *Plan) solveTones() error {
 
 // tones returns tones of the scene on their way to the print. The print is
 // exposed so that the lightest tone of the scene gets the paper's white point,
-// T of ISO 6846. The error of the time itself is not in the densities.
+// T of ISO 6846. The error of the time itself is not in the densities, but for
+// what is not known of that of today.
 func (p *Plan) tones(stops []float64) ([]Tone, error) {
 	lightest := len(stops) // its place, after those asked for
 	var at []LogRange
@@ -437,7 +439,7 @@ func (p *Plan) tones(stops []float64) ([]Tone, error) {
 				tone.Print = &e
 			}
 		}
-		out = append(out, tone)
+		out = append(out, p.toneGiven(tone, p.today))
 	}
 	return out, nil
 }

@@ -43,7 +43,7 @@ func (ch *Change) Plan(p *Plan) (*Plan, error) {
 	out := *p
 	out.under = ch
 	out.Minutes = p.base.estimate(math.Exp(ln+lnKnown), sd, sdKnown, dofKnown)
-	out.Delivered = p.givenTime(p.Delivered, ch.lnSD(), ch.Factor.DoF)
+	out.know(ch.time())
 	out.Warnings = append(ch.ofTrial(out.stillShort(p.Warnings)), ch.Warnings...)
 	return &out, nil
 }
@@ -82,7 +82,12 @@ func (ch *Change) Card(c *Card) (*Card, error) {
 func (ch *Change) Roll(r *Roll) *Roll {
 	out := *r
 	out.Minutes = *ch.Minutes(&r.Minutes)
-	out.Frames = r.givenTime(ch.lnSD(), ch.Factor.DoF)
+	out.Frames = r.givenTime(ch.time())
 	out.Warnings = append(ch.ofTrial(stillShort(r.Warnings, out.Minutes.Value)), ch.Warnings...)
 	return &out
+}
+
+// time returns how well the time under the conditions is known by the factor.
+func (ch *Change) time() todaysTime {
+	return todaysTime{ch.Factor.StdErr / ch.Factor.Value, ch.Factor.DoF}
 }
