@@ -1,6 +1,7 @@
 package sensito
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -12,19 +13,22 @@ import (
 // this rate needs 7/6 of every time, and has the trial's speed then. A film that
 // lost speed beside it needs the same time, and loses as much of its index.
 func TestAgeing(t *testing.T) {
-	f := kineticFamily(t)
+	f, err := NewFamily(kineticTrial(t, Process{}), MeasureOptions{})
+	require.NoError(t, err)
 	fresh, err := f.CurveAt(7)
 	require.NoError(t, err)
 	low, err := fresh.LogExposure(NetDensity(0.30).Over(BaseFog(fresh)))
 	require.NoError(t, err)
+	patchesOf := func(c Curve, low, high LogExposure) ControlPatches {
+		return ControlPatches{BaseFog: BaseFog(c), Low: c.Density(low), High: c.Density(high)}
+	}
 	aged := func(minutes, of Minutes, stops LogRange) *Ageing {
 		c, err := f.CurveAt(of)
 		require.NoError(t, err)
 		aim := patchesOf(fresh, low, low.Add(1.2))
-		spec := aimed(controlSpec(12, 3, nothing, nothing))
-		spec.Minutes, spec.Aim = minutes, &aim
-		for i := range spec.Strips {
-			spec.Strips[i].ControlPatches = patchesOf(c, low.Add(stops*Stop), low.Add(1.2+stops*Stop))
+		spec := ControlSpec{Minutes: minutes, Aim: &aim, Tolerances: ControlTolerances{BaseFog: 0.03, Low: 0.03, Difference: 0.03 * math.Sqrt2}}
+		for i := range 12 {
+			spec.Strips = append(spec.Strips, ControlStrip{Date: fmt.Sprintf("2026-03-%02d", 2+2*i), ControlPatches: patchesOf(c, low.Add(stops*Stop), low.Add(1.2+stops*Stop))})
 		}
 		l, err := NewControlLog(spec)
 		require.NoError(t, err)
@@ -69,4 +73,32 @@ func TestAgeing(t *testing.T) {
 
 	unknown := aged(0, 6, 0)
 	assert.Error(t, unknown.Correctable())
+}
+
+// Times and speeds corrected twice, as the product is made of three parts.
+func TestDegreesOfCorrectedTimes(t *testing.T) {
+	gumProduct := []struct{ percent, dof float64 }{{0.25, 9}, {0.57, 4}, {0.82, 14}} // JCGM 100:2008, G.4.1
+	const gumPercent, gumDoF = 1.03, 19.0
+	minutes := &Estimate[Minutes]{Value: 10, StdErr: 0.1 * Minutes(gumProduct[0].percent), DoF: gumProduct[0].dof, Log: true}
+	speed := &Estimate[Speed]{Value: 80, StdErr: 0.8 * Speed(gumProduct[0].percent), DoF: gumProduct[0].dof, Log: true}
+	for _, part := range gumProduct[1:] {
+		a := &Ageing{TimePercent: &Estimate[float64]{Value: 25, StdErr: 1.25 * part.percent, DoF: part.dof},
+			SpeedStops: &Estimate[float64]{Value: -1, StdErr: part.percent / 100 / math.Ln2, DoF: part.dof}}
+		minutes, speed = a.Minutes(minutes), a.Speed(speed)
+	}
+	assert.InEpsilon(t, 10*1.25*1.25, float64(minutes.Value), 1e-12)
+	assert.InDelta(t, gumPercent, 100*float64(minutes.StdErr/minutes.Value), 0.005)
+	assert.InDelta(t, gumDoF, minutes.DoF, 0.05)
+	assert.InEpsilon(t, 20, float64(speed.Value), 1e-12)
+	assert.InDelta(t, gumPercent, 100*float64(speed.StdErr/speed.Value), 0.005)
+	assert.InDelta(t, gumDoF, speed.DoF, 0.05)
+
+	// The interval of a time that is not symmetric goes further out by the
+	// correction's own, at Student's t of its few strips: 2.776 of 4, any table.
+	lopsided := &Estimate[Minutes]{Value: 10, StdErr: 1, DoF: 9, Log: true,
+		Limits: func(float64) (Minutes, Minutes) { return 9, Minutes(math.Inf(1)) }}
+	a := &Ageing{TimePercent: &Estimate[float64]{Value: 0, StdErr: 3, DoF: 4}}
+	low, high := a.Minutes(lopsided).Interval(0.95)
+	assert.InEpsilon(t, 10*math.Exp(-math.Hypot(math.Log(10./9), 2.776*0.03)), float64(low), 1e-4)
+	assert.True(t, math.IsInf(float64(high), 1))
 }

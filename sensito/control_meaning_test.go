@@ -19,7 +19,8 @@ func patchesOf(c Curve, low, high LogExposure) ControlPatches {
 // tank that does in 7 minutes what a fresh one does in 6, strips that have a
 // stop less exposure, and fog, each alone and all at once.
 func TestChangeToldApart(t *testing.T) {
-	f := kineticFamily(t)
+	f, err := NewFamily(kineticTrial(t, Process{}), MeasureOptions{})
+	require.NoError(t, err)
 	fresh, err := f.CurveAt(7)
 	require.NoError(t, err)
 	slower, err := f.CurveAt(6)
@@ -108,7 +109,8 @@ func TestChangeToldApart(t *testing.T) {
 // Whatever a log holds, what it means is told with a size, or a warning says why
 // not.
 func TestChangeOfAnyLog(t *testing.T) {
-	f := kineticFamily(t)
+	f, err := NewFamily(kineticTrial(t, Process{}), MeasureOptions{})
+	require.NoError(t, err)
 	r := rand.New(rand.NewPCG(9, 0))
 	told := 0
 	for range 300 {
@@ -190,32 +192,4 @@ func TestDegreesOfSpeedByGradient(t *testing.T) {
 	little, much := lost(0.1), lost(0.2)
 	require.Greater(t, much.StdErr, 1.3*little.StdErr)
 	assert.InEpsilon(t, math.Pow(much.StdErr/little.StdErr, 4), much.DoF/little.DoF, 0.05)
-}
-
-// kineticFamily returns a family of exact strips that grow by first-order
-// kinetics about a fixed toe.
-func kineticFamily(t *testing.T) *Family {
-	t.Helper()
-	logH := make([]LogExposure, 21)
-	wedge := EvenWedge(0.05, 0.15, 21)
-	for i := range logH {
-		logH[i] = LogExposure(-wedge[i])
-	}
-	e, err := NewContact(1, 1, wedge)
-	require.NoError(t, err)
-	spec := TrialSpec{Film: Film{Name: "Larkfield 125"}, Exposures: e}
-	for _, minutes := range []float64{4, 5.5, 7, 10} {
-		gamma := 1.1 * (1 - math.Exp(-0.15*minutes))
-		s := StripSpec{Minutes: Minutes(minutes), BaseFog: []Density{0.10}}
-		for _, h := range logH {
-			u := float64(h) + 2.1
-			s.Density = append(s.Density, Density(0.10+gamma*0.13*math.Log1p(math.Exp(u/0.13))))
-		}
-		spec.Strips = append(spec.Strips, s)
-	}
-	trial, err := NewTrial(spec)
-	require.NoError(t, err)
-	f, err := NewFamily(trial, MeasureOptions{})
-	require.NoError(t, err)
-	return f
 }

@@ -2,7 +2,6 @@ package sensito
 
 import (
 	"math"
-	"math/rand/v2"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -10,31 +9,6 @@ import (
 
 	"sensito/fit"
 )
-
-// twoEmulsions is a film of two emulsions, of which no form is.
-func twoEmulsions(x float64) float64 {
-	fast := fit.Bend{Gradient: 0.35, Toe: -2.3, ToeWidth: 0.13, Power: 1, Shoulder: -0.9, ShoulderWidth: 0.2}
-	slow := fit.Bend{Gradient: 0.3, Toe: -2, ToeWidth: 0.15, Power: 1, Shoulder: -0.4, ShoulderWidth: 0.25}
-	return 0.15 + fast.At(x) + slow.At(x)
-}
-
-// stripOf returns a strip of 31 steps of 0.10, read with the given noise.
-func stripOf(t *testing.T, density func(x float64) float64, noise float64, seed uint64) *Strip {
-	const steps, step = 31, 0.10
-	rnd := rand.New(rand.NewPCG(seed, 4))
-	strip := StripSpec{Minutes: 8, BaseFog: []Density{0.15, 0.15}}
-	var logH []LogExposure
-	for i := range steps {
-		x := -float64(i) * step
-		logH = append(logH, LogExposure(x))
-		strip.Density = append(strip.Density, Density(math.Round(100*(density(x)+noise*rnd.NormFloat64()))/100))
-	}
-	exposures, err := NewRelative(logH)
-	require.NoError(t, err)
-	trial, err := NewTrial(TrialSpec{Film: Film{Name: "Larkfield 125"}, Exposures: exposures, Strips: []StripSpec{strip}})
-	require.NoError(t, err)
-	return trial.Strips()[0]
-}
 
 // Readings of a film that are clearly better than stated leave several forms in
 // play, and how far these differ is part of every error.
@@ -109,4 +83,22 @@ func TestRivalsThatRunOff(t *testing.T) {
 		assert.Less(t, m.ContrastIndex.StdErr, 0.01, "strip %d", seed)
 		assert.Less(t, float64(m.SpeedPoint.StdErr), 0.03, "strip %d", seed)
 	}
+}
+
+// An error that is known joined with that of the readings: as much of it again is
+// four times the degrees of freedom (JCGM 100:2008, G.4.1).
+func TestCommonErrorOfAStrip(t *testing.T) {
+	trial := stripOf(t, twoEmulsions, 0.01, 3).Trial()
+	m, err := Measure(trial.Strips()[0], MeasureOptions{})
+	require.NoError(t, err)
+	own := m.SpeedPoint
+	spec := trial.Spec()
+	spec.Exposures, err = trial.Exposures().WithCommonSD(LogRange(own.StdErr))
+	require.NoError(t, err)
+	trial, err = NewTrial(spec)
+	require.NoError(t, err)
+	m, err = Measure(trial.Strips()[0], MeasureOptions{})
+	require.NoError(t, err)
+	assert.InEpsilon(t, math.Sqrt2*float64(own.StdErr), float64(m.SpeedPoint.StdErr), 1e-9)
+	assert.InEpsilon(t, 4*own.DoF, m.SpeedPoint.DoF, 1e-9)
 }
