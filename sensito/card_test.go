@@ -9,10 +9,14 @@ import (
 )
 
 // dated returns a card whose strips were developed on these dates.
-func dated(dates ...string) *Card {
+func dated(t *testing.T, dates ...string) *Card {
 	c := &Card{Family: &Family{}}
+	spec := trialOf(t, Process{}).Spec()
 	for _, d := range dates {
-		c.Family.Strips = append(c.Family.Strips, &Measured{Strip: &Strip{date: d}})
+		spec.Strips[0].Date = d
+		trial, err := NewTrial(spec)
+		require.NoError(t, err)
+		c.Family.Strips = append(c.Family.Strips, &Measured{Strip: trial.Strips()[0]})
 	}
 	return c
 }
@@ -30,7 +34,7 @@ func TestCardDates(t *testing.T) {
 		{"2026-03-05", []string{"2026-03-02", "", "2025-12-31", "2026-01-04"}, "made 2026-03-05; strips developed 2025-12-31 to 2026-03-02"},
 		{"", []string{"2026-03-02", ""}, "strips developed 2026-03-02"},
 	} {
-		assert.Equal(t, c.want, dated(c.dates...).Dates(c.made))
+		assert.Equal(t, c.want, dated(t, c.dates...).Dates(c.made))
 	}
 }
 

@@ -40,6 +40,7 @@ func TestTemperatureLimits(t *testing.T) {
 	for _, c := range []Conditions{{TemperatureC: new(13.0)}, {TemperatureC: new(30.0)}, {TemperatureC: new(12.0), Forced: true}, {TemperatureC: new(35.0), Forced: true}} {
 		ch, err := f.Under(c)
 		require.NoError(t, err)
-		assert.Equal(t, []string{"temperature_unusual"}, codesOf(ch.Warnings))
+		require.Len(t, ch.Warnings, 1)
+		assert.Equal(t, "temperature_unusual", ch.Warnings[0].Code)
 	}
 }
