@@ -10,6 +10,8 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/sensito"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // Card returns a pocket card to print, an A6 sheet on its side unless told
@@ -19,7 +21,7 @@ import (
 // times are marked, and a dash stands where no time serves. The type is made
 // smaller on a smaller card, then the notes shorter; the error is for options
 // outside their limits or a card too small to read.
-func Card(c *sensito.Card, o Options) (*Figure, error) {
+func Card(c *scene.Card, o Options) (*Figure, error) {
 	o, err := o.withDefaults(c.Family.Trial.Title())
 	if err != nil {
 		return nil, err
@@ -60,7 +62,7 @@ const (
 	furtherCaution = "Never mix acids or bleach with fixer. Dispose of used baths by local rules."
 )
 
-func newCard(c *sensito.Card, o Options) *card {
+func newCard(c *scene.Card, o Options) *card {
 	h := newHeading(o, c.Family.Trial)
 	if c.Under != nil {
 		h = headingFor(o, c.Family.Trial, c.Under.Process())
@@ -127,7 +129,7 @@ func newCard(c *sensito.Card, o Options) *card {
 
 // underLine says what the times of a card rest on that is for other conditions
 // than the trial's.
-func underLine(ch *sensito.Change) string {
+func underLine(ch *development.Change) string {
 	text := fmt.Sprintf("Times are %s ±%s of those tested", fixed(ch.Factor.Value, 2), fixed(ch.Factor.StdErr, 2))
 	if k := ch.Coefficient; k != nil {
 		text += fmt.Sprintf("; temperature coefficient %s ±%s", fixed(k.Q10.Value, 2), fixed(k.Q10.StdErr, 2))
@@ -143,7 +145,7 @@ func underLine(ch *sensito.Change) string {
 }
 
 // cardCells returns a row of the table.
-func cardCells(row sensito.CardRow) []string {
+func cardCells(row scene.CardRow) []string {
 	cells := []string{developmentName(row.N), number(row.Stops), "–", "–", "–", "–", "–"}
 	p := row.Plan
 	if p == nil {
@@ -198,7 +200,7 @@ func developmentName(n float64) string {
 }
 
 // aimLine says what the card's times aim at.
-func aimLine(s sensito.Scene) string {
+func aimLine(s scene.Scene) string {
 	flare := "no flare"
 	switch s.Flare.Kind {
 	case sensito.FlareFixed, "":

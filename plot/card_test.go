@@ -15,10 +15,12 @@ import (
 	"gonum.org/v1/plot/vg/recorder"
 
 	"sensito/sensito"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 func TestCardSaysWhatThePlansSay(t *testing.T) {
-	c, err := family(t, demo(t, "tern-ashlar")).Card(sensito.Scene{DensityRange: 1.25})
+	c, err := scene.NewCard(family(t, demo(t, "tern-ashlar")), scene.Scene{DensityRange: 1.25})
 	require.NoError(t, err)
 	fig, err := Card(c, Options{Date: "2026-03-05"})
 	require.NoError(t, err)
@@ -65,21 +67,21 @@ func TestDevelopmentNames(t *testing.T) {
 }
 
 func TestAimLine(t *testing.T) {
-	aim := sensito.Scene{DensityRange: 1.2, ShadowStops: 4}
+	aim := scene.Scene{DensityRange: 1.2, ShadowStops: 4}
 	assert.Equal(t, "Aim: a density range of 1.20; flare 0.40 log H; speed point 4 stops below the metered tone", aimLine(aim))
 	aim.Flare = sensito.Flare{Kind: sensito.FlareVeil, Value: 0.01}
 	assert.Contains(t, aimLine(aim), "veiling flare 1 %;")
 	aim.Flare = sensito.Flare{Kind: sensito.FlareNone}
 	assert.Contains(t, aimLine(aim), "no flare;")
-	for _, aim := range []sensito.Scene{{ScanMax: 1.8}, {DensityRange: 1.05, Grade: "2", Callier: 1.3}} {
+	for _, aim := range []scene.Scene{{ScanMax: 1.8}, {DensityRange: 1.05, Grade: "2", Callier: 1.3}} {
 		assert.Contains(t, aimLine(aim), "Aim: "+aim.AimText()+";")
 	}
 }
 
 // What holds for some trials only.
 func TestCardNotes(t *testing.T) {
-	said := func(trial *sensito.Trial, aim sensito.Scene) string {
-		c, err := family(t, trial).Card(aim)
+	said := func(trial *sensito.Trial, aim scene.Scene) string {
+		c, err := scene.NewCard(family(t, trial), aim)
 		require.NoError(t, err)
 		b := newCard(c, Options{Title: "x"})
 		return strings.Join(append(b.lines, b.notes...), " ") + " SHORT: " + strings.Join(b.short, " ")
@@ -107,11 +109,11 @@ func TestCardNotes(t *testing.T) {
 func TestCardOfColdBath(t *testing.T) {
 	f := family(t, demo(t, "larkfield-brinewater"))
 	for celsius, unusual := range map[float64]bool{14: true, 19: false} {
-		ch, err := f.Under(sensito.Conditions{TemperatureC: &celsius})
+		ch, err := f.Under(development.Conditions{TemperatureC: &celsius})
 		require.NoError(t, err)
-		c, err := f.Card(sceneOf(0))
+		c, err := scene.NewCard(f, sceneOf(0))
 		require.NoError(t, err)
-		c, err = ch.Card(c)
+		c, err = scene.ChangedCard(ch, c)
 		require.NoError(t, err)
 		b := newCard(c, Options{Title: "x"})
 		for _, notes := range [][]string{b.notes, b.short} {
@@ -126,7 +128,7 @@ func TestCardOfColdBath(t *testing.T) {
 // The sizes are those of ISO 216 and of a common index card.
 func TestPages(t *testing.T) {
 	require.Len(t, Pages(), 2)
-	c, err := family(t, demo(t, "larkfield-brinewater")).Card(sceneOf(0))
+	c, err := scene.NewCard(family(t, demo(t, "larkfield-brinewater")), sceneOf(0))
 	require.NoError(t, err)
 	for name, want := range map[string]struct {
 		wide, high float64 // mm
@@ -161,7 +163,7 @@ func TestPages(t *testing.T) {
 func TestCardHoldsItsText(t *testing.T) {
 	trial := demo(t, "tern-ashlar")
 	long := ignoring(t, trial)
-	c, err := family(t, long).Card(sceneOf(0))
+	c, err := scene.NewCard(family(t, long), sceneOf(0))
 	require.NoError(t, err)
 	for _, title := range []string{"", strings.Repeat("Tern 400 with a very long name ", 12), "Süd, Ærø & <Kø>"} {
 		for _, size := range [][2]vg.Length{{0, 0}, {127, 76.2}, {105, 148}, {100, 70}, {210, 297}} {
@@ -193,8 +195,8 @@ func TestFullestIndexCard(t *testing.T) {
 	index, err := PageNamed("index")
 	require.NoError(t, err)
 	trial := reading(t, demo(t, "larkfield-brinewater"), sensito.Reading{Zero: sensito.ZeroBase})
-	aim := sensito.Scene{Grade: "0", DensityRange: 2.2, Callier: 1.3, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.04}}
-	c, err := family(t, trial).Card(aim)
+	aim := scene.Scene{Grade: "0", DensityRange: 2.2, Callier: 1.3, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.04}}
+	c, err := scene.NewCard(family(t, trial), aim)
 	require.NoError(t, err)
 	fig, err := Card(c, Options{Width: index.Width, Height: index.Height, Date: "2026-03-05"})
 	require.NoError(t, err)

@@ -11,6 +11,8 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/sensito"
+	"sensito/sensito/compare"
+	"sensito/sensito/curve"
 )
 
 // How many trials one drawing can hold and still be read, and with intervals.
@@ -41,7 +43,7 @@ func CompareFigures() []string {
 // Trials on relative exposures are in the panels that need no speed. The error
 // is for options outside their limits, an unknown name, more than nine trials,
 // or a figure of speeds where no trial has one.
-func Compare(c *sensito.Comparison, name string, o Options) (*Figure, error) {
+func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 	o, err := o.withDefaults(fmt.Sprintf("Compared at an average gradient of %.2f", c.Gradient))
 	if err != nil {
 		return nil, err
@@ -51,7 +53,7 @@ func Compare(c *sensito.Comparison, name string, o Options) (*Figure, error) {
 	}
 	b := &compareBody{heading: heading{title: o.Title, sub: fmt.Sprintf("from the darkest to the lightest tone, %.2f log H apart on the film", float64(c.FilmRange))}.cautioned()}
 	b.addKey(c)
-	builders := map[string]func(*sensito.Comparison, Options) *comparePanel{
+	builders := map[string]func(*compare.Comparison, Options) *comparePanel{
 		CompareCurves: curvesPanel, CompareAligned: alignedPanel, CompareGradient: gradientPanel, CompareTime: timePanel, CompareSpeed: speedPanel,
 	}
 	if name != "" {
@@ -124,7 +126,7 @@ func newComparePanel(title, x, y string) *comparePanel {
 
 // each calls f with every trial that is compared, and adds the line it returns
 // when that has anything to show.
-func (p *comparePanel) each(c *sensito.Comparison, f func(t *sensito.Compared, l *compareLine)) *comparePanel {
+func (p *comparePanel) each(c *compare.Comparison, f func(t *compare.Compared, l *compareLine)) *comparePanel {
 	for i, t := range c.Trials {
 		if t.Reason != nil {
 			continue
@@ -141,8 +143,8 @@ func (p *comparePanel) each(c *sensito.Comparison, f func(t *sensito.Compared, l
 	return p
 }
 
-func curvesPanel(c *sensito.Comparison, o Options) *comparePanel {
-	p := newComparePanel("Density against exposure", "log exposure, log10 lx s", "density").each(c, func(t *sensito.Compared, l *compareLine) {
+func curvesPanel(c *compare.Comparison, o Options) *comparePanel {
+	p := newComparePanel("Density against exposure", "log exposure, log10 lx s", "density").each(c, func(t *compare.Compared, l *compareLine) {
 		if t.Speed == nil {
 			return
 		}
@@ -155,10 +157,10 @@ func curvesPanel(c *sensito.Comparison, o Options) *comparePanel {
 	return p.hold(0.1)
 }
 
-func alignedPanel(c *sensito.Comparison, o Options) *comparePanel {
-	p := newComparePanel("Laid on the speed point", "log exposure from the speed point", "net density").each(c, func(t *sensito.Compared, l *compareLine) {
+func alignedPanel(c *compare.Comparison, o Options) *comparePanel {
+	p := newComparePanel("Laid on the speed point", "log exposure from the speed point", "net density").each(c, func(t *compare.Compared, l *compareLine) {
 		lo, hi := t.Curve.Domain()
-		base := sensito.BaseFog(t.Curve)
+		base := curve.BaseFog(t.Curve)
 		for _, xy := range sample(t.Curve, lo, hi, comparePlaces) {
 			l.along = append(l.along, plotter.XY{X: xy.X - float64(t.SpeedPoint.Value), Y: xy.Y - float64(base)})
 		}
@@ -167,8 +169,8 @@ func alignedPanel(c *sensito.Comparison, o Options) *comparePanel {
 	return p.hold(0.1)
 }
 
-func gradientPanel(c *sensito.Comparison, o Options) *comparePanel {
-	p := newComparePanel("Local gradient", "log exposure from the speed point", "density per log exposure").each(c, func(t *sensito.Compared, l *compareLine) {
+func gradientPanel(c *compare.Comparison, o Options) *comparePanel {
+	p := newComparePanel("Local gradient", "log exposure from the speed point", "density per log exposure").each(c, func(t *compare.Compared, l *compareLine) {
 		lo, hi := t.Curve.Domain()
 		for i := range comparePlaces {
 			h := lo.Add(hi.Sub(lo) * sensito.LogRange(i) / (comparePlaces - 1))
@@ -179,8 +181,8 @@ func gradientPanel(c *sensito.Comparison, o Options) *comparePanel {
 	return p.hold(0.1)
 }
 
-func timePanel(c *sensito.Comparison, o Options) *comparePanel {
-	p := newComparePanel("Contrast against time", "development time, min", "average gradient").each(c, func(t *sensito.Compared, l *compareLine) {
+func timePanel(c *compare.Comparison, o Options) *comparePanel {
+	p := newComparePanel("Contrast against time", "development time, min", "average gradient").each(c, func(t *compare.Compared, l *compareLine) {
 		told := float64(t.Minutes.Value)
 		lo, hi := told, told
 		for _, s := range t.Strips() {
@@ -200,8 +202,8 @@ func timePanel(c *sensito.Comparison, o Options) *comparePanel {
 	return p.hold(0)
 }
 
-func speedPanel(c *sensito.Comparison, o Options) *comparePanel {
-	p := newComparePanel("Speed against contrast", "average gradient", "speed, 0.8/H").each(c, func(t *sensito.Compared, l *compareLine) {
+func speedPanel(c *compare.Comparison, o Options) *comparePanel {
+	p := newComparePanel("Speed against contrast", "average gradient", "speed, 0.8/H").each(c, func(t *compare.Compared, l *compareLine) {
 		if t.Speed == nil {
 			return
 		}

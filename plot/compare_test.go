@@ -11,11 +11,14 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/sensito"
+	"sensito/sensito/compare"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
 )
 
 // developers returns an invented film in so many developers, which differ in
 // rate, speed, toe, fog and shoulder.
-func developers(t testing.TB, exposures func([]float64) (sensito.Exposures, error), n int) []*sensito.Family {
+func developers(t testing.TB, exposures func([]float64) (sensito.Exposures, error), n int) []*development.Family {
 	t.Helper()
 	logH := make([]float64, 21)
 	for i := range logH {
@@ -23,7 +26,7 @@ func developers(t testing.TB, exposures func([]float64) (sensito.Exposures, erro
 	}
 	e, err := exposures(logH)
 	require.NoError(t, err)
-	var out []*sensito.Family
+	var out []*development.Family
 	for k := range n {
 		rng := rand.New(rand.NewPCG(uint64(k), 3))
 		spec := sensito.TrialSpec{
@@ -53,14 +56,14 @@ func developers(t testing.TB, exposures func([]float64) (sensito.Exposures, erro
 	return out
 }
 
-func compared(t testing.TB, fs []*sensito.Family) *sensito.Comparison {
+func compared(t testing.TB, fs []*development.Family) *compare.Comparison {
 	t.Helper()
-	c, err := sensito.Compare(fs, sensito.CompareOptions{})
+	c, err := compare.Compare(fs, compare.Options{})
 	require.NoError(t, err)
 	return c
 }
 
-func comparison(t testing.TB, c *sensito.Comparison, name string) *comparePanel {
+func comparison(t testing.TB, c *compare.Comparison, name string) *comparePanel {
 	t.Helper()
 	fig, err := Compare(c, name, Options{})
 	require.NoError(t, err)
@@ -73,7 +76,7 @@ func TestComparePlotsWhatIsCompared(t *testing.T) {
 	c := compared(t, developers(t, contact, 4))
 	for i, x := range c.Trials {
 		lo, hi := x.Curve.Domain()
-		m, base := x.SpeedPoint.Value, sensito.BaseFog(x.Curve)
+		m, base := x.SpeedPoint.Value, curve.BaseFog(x.Curve)
 		l := comparison(t, c, CompareCurves).lines[i]
 		require.Len(t, l.along, comparePlaces)
 		assert.Equal(t, i+1, l.number)

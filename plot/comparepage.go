@@ -3,10 +3,10 @@ package plot
 import (
 	"fmt"
 
+	"sensito/sensito/compare"
+
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
-
-	"sensito/sensito"
 )
 
 // compareBody is a page of panels, in two columns with the key of the trials
@@ -25,7 +25,7 @@ type keyEntry struct {
 	look         *look // nil for a trial that is not compared
 }
 
-func (b *compareBody) addKey(c *sensito.Comparison) {
+func (b *compareBody) addKey(c *compare.Comparison) {
 	for i, t := range c.Trials {
 		k := keyEntry{number: i + 1, name: t.Name}
 		if t.Reason != nil {

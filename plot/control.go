@@ -4,13 +4,13 @@ import (
 	"fmt"
 	"math"
 
+	"sensito/sensito/control"
+	"sensito/sensito/control/chart"
+
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
-
-	"sensito/sensito"
-	"sensito/sensito/control/chart"
 )
 
 const (
@@ -25,7 +25,7 @@ const (
 // named by their rule where each first speaks. Where single strips have changed,
 // the step or drift is drawn through them. The error is for options outside
 // their limits, or no chart.
-func Control(c *sensito.Control, o Options) (*Figure, error) {
+func Control(c *control.Evaluation, o Options) (*Figure, error) {
 	title := c.Log.Title()
 	if title == "" {
 		title = "Control strips"
@@ -70,7 +70,7 @@ type controlBody struct {
 	shares []float64
 }
 
-func newControlBody(c *sensito.Control, o Options) *controlBody {
+func newControlBody(c *control.Evaluation, o Options) *controlBody {
 	strips := c.Log.Strips()
 	b := &controlBody{heading: heading{title: o.Title, sub: controlVerdict(c)}}
 	x := newControlAxis(c)
@@ -91,7 +91,7 @@ func newControlBody(c *sensito.Control, o Options) *controlBody {
 }
 
 // controlVerdict is the line below the title.
-func controlVerdict(c *sensito.Control) string {
+func controlVerdict(c *control.Evaluation) string {
 	strips := c.Log.Strips()
 	s := c.First
 	count, dates := "1 strip", strips[0].Date
@@ -122,11 +122,11 @@ func chartTitle(kind chart.Kind) string {
 
 func quantityTitle(quantity string) string {
 	switch quantity {
-	case sensito.QuantityBaseFog:
+	case control.QuantityBaseFog:
 		return "base plus fog"
-	case sensito.QuantityLow:
+	case control.QuantityLow:
 		return "low density"
-	case sensito.QuantityDifference:
+	case control.QuantityDifference:
 		return "density difference"
 	}
 	return "patch " + quantity
@@ -169,7 +169,7 @@ type controlAxis struct {
 	fresh    []float64
 }
 
-func newControlAxis(c *sensito.Control) controlAxis {
+func newControlAxis(c *control.Evaluation) controlAxis {
 	a := controlAxis{days: c.Log.Days()}
 	last := a.days[len(a.days)-1]
 	beside := math.Max(0.025*last, 0.5)

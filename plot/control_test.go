@@ -10,16 +10,16 @@ import (
 	"testing"
 	"time"
 
+	"sensito/sensito/control"
+	"sensito/sensito/control/chart"
+	"sensito/sensito/notebook"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
-
-	"sensito/sensito"
-	"sensito/sensito/control/chart"
-	"sensito/sensito/notebook"
 )
 
-func demoLog(t testing.TB) *sensito.ControlLog {
+func demoLog(t testing.TB) *control.Log {
 	t.Helper()
 	log, err := notebook.ReadControlFile("../cmd/sensito/demo/control.toml")
 	require.NoError(t, err)
@@ -28,7 +28,7 @@ func demoLog(t testing.TB) *sensito.ControlLog {
 
 // freshLog is a log with limits from its first 12 strips, a drift, a fresh start
 // at strip 25 and a jump at strip 30; so many days between strips.
-func freshLog(t testing.TB, apart int) *sensito.ControlLog {
+func freshLog(t testing.TB, apart int) *control.Log {
 	t.Helper()
 	var b strings.Builder
 	start := time.Date(2026, 11, 9, 0, 0, 0, 0, time.UTC)
@@ -48,7 +48,7 @@ func freshLog(t testing.TB, apart int) *sensito.ControlLog {
 	return log
 }
 
-func judged(t testing.TB, log *sensito.ControlLog, o sensito.ControlOptions) *sensito.Control {
+func judged(t testing.TB, log *control.Log, o control.Options) *control.Evaluation {
 	t.Helper()
 	c, err := log.Evaluate(o)
 	require.NoError(t, err)
@@ -56,10 +56,10 @@ func judged(t testing.TB, log *sensito.ControlLog, o sensito.ControlOptions) *se
 }
 
 func TestControlDrawing(t *testing.T) {
-	fig, err := Control(judged(t, demoLog(t), sensito.ControlOptions{}), Options{})
+	fig, err := Control(judged(t, demoLog(t), control.Options{}), Options{})
 	require.NoError(t, err)
 	requireDrawing(t, "control", fig)
-	fig, err = Control(judged(t, freshLog(t, 3), sensito.ControlOptions{Rules: chart.Nelson,
+	fig, err = Control(judged(t, freshLog(t, 3), control.Options{Rules: chart.Nelson,
 		Kinds: []chart.Kind{chart.KindIndividuals, chart.KindEWMA}}), Options{})
 	require.NoError(t, err)
 	requireDrawing(t, "control-fresh", fig)
@@ -91,8 +91,8 @@ func requireDrawing(t *testing.T, name string, fig *Figure) {
 
 // What is drawn is what the charts hold.
 func TestControlPlotsWhatWasCharted(t *testing.T) {
-	for _, log := range []*sensito.ControlLog{demoLog(t), freshLog(t, 3)} {
-		c := judged(t, log, sensito.ControlOptions{Rules: chart.WesternElectric})
+	for _, log := range []*control.Log{demoLog(t), freshLog(t, 3)} {
+		c := judged(t, log, control.Options{Rules: chart.WesternElectric})
 		fig, err := Control(c, Options{})
 		require.NoError(t, err)
 		b := fig.body.(*controlBody)
@@ -141,21 +141,21 @@ func TestControlPlotsWhatWasCharted(t *testing.T) {
 func TestControlIsReadable(t *testing.T) {
 	for _, apart := range []int{0, 1, 3, 7, 30, 200} {
 		for _, o := range []Options{{}, {Width: 140 * vg.Millimeter}} {
-			fig, err := Control(judged(t, freshLog(t, apart), sensito.ControlOptions{Rules: chart.Nelson}), o)
+			fig, err := Control(judged(t, freshLog(t, apart), control.Options{Rules: chart.Nelson}), o)
 			require.NoError(t, err)
 			requireReadable(t, fig)
 		}
 	}
 	for _, rules := range chart.RuleSets {
-		fig, err := Control(judged(t, demoLog(t), sensito.ControlOptions{Rules: rules}), Options{})
+		fig, err := Control(judged(t, demoLog(t), control.Options{Rules: rules}), Options{})
 		require.NoError(t, err)
 		requireReadable(t, fig)
 	}
-	_, err := Control(judged(t, demoLog(t), sensito.ControlOptions{}), Options{Height: 100 * vg.Millimeter})
+	_, err := Control(judged(t, demoLog(t), control.Options{}), Options{Height: 100 * vg.Millimeter})
 	assert.EqualError(t, err, "the figure leaves no room for its data: make it wider or higher")
-	_, err = Control(judged(t, demoLog(t), sensito.ControlOptions{Kinds: []chart.Kind{}}), Options{})
+	_, err = Control(judged(t, demoLog(t), control.Options{Kinds: []chart.Kind{}}), Options{})
 	assert.EqualError(t, err, "no chart to draw")
-	_, err = Control(judged(t, demoLog(t), sensito.ControlOptions{}), Options{Confidence: 2})
+	_, err = Control(judged(t, demoLog(t), control.Options{}), Options{Confidence: 2})
 	assert.Error(t, err)
 }
 
@@ -180,7 +180,7 @@ func TestControlOfOneStrip(t *testing.T) {
 	log, err := notebook.ReadControl("c.toml", strings.NewReader("repeatability = 0.01\n[aim]\nbase_fog = 0.12\nlow = 0.30\nhigh = 1.05\n"+
 		"[[strip]]\ndate = 2026-03-01\nbase_fog = 0.11\nlow = 0.26\nhigh = 0.97\n"))
 	require.NoError(t, err)
-	c := judged(t, log, sensito.ControlOptions{})
+	c := judged(t, log, control.Options{})
 	fig, err := Control(c, Options{})
 	require.NoError(t, err)
 	b := fig.body.(*controlBody)

@@ -7,13 +7,13 @@ import (
 	"strings"
 	"time"
 
+	"sensito/sensito/control"
+	"sensito/sensito/control/chart"
+
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
-
-	"sensito/sensito"
-	"sensito/sensito/control/chart"
 )
 
 // controlPanel is one chart.
@@ -41,7 +41,7 @@ type signalPoint struct {
 	label string
 }
 
-func newControlPanel(c *sensito.Control, ch *sensito.ControlChart, x controlAxis) *controlPanel {
+func newControlPanel(c *control.Evaluation, ch *control.Chart, x controlAxis) *controlPanel {
 	p := &controlPanel{name: quantityTitle(ch.Quantity) + ", " + chartTitle(ch.Kind), falling: ch.Falling != nil}
 	p.addLines(c, ch, x)
 	for _, values := range [][]float64{ch.Values, ch.Falling} {
@@ -92,7 +92,7 @@ func newControlPanel(c *sensito.Control, ch *sensito.ControlChart, x controlAxis
 
 // addLines adds the centre and the limits. Those of an EWMA widen after every
 // fresh start.
-func (p *controlPanel) addLines(c *sensito.Control, ch *sensito.ControlChart, x controlAxis) {
+func (p *controlPanel) addLines(c *control.Evaluation, ch *control.Chart, x controlAxis) {
 	across := func(y float64) plotter.XYs { return plotter.XYs{{X: x.lo, Y: y}, {X: x.hi, Y: y}} }
 	places := 3
 	center := "centre"
@@ -133,7 +133,7 @@ func (p *controlPanel) addLines(c *sensito.Control, ch *sensito.ControlChart, x 
 }
 
 // changeLine returns the change of single strips as the log has it.
-func changeLine(c *sensito.Control, ch *sensito.ControlChart, days []float64) plotter.XYs {
+func changeLine(c *control.Evaluation, ch *control.Chart, days []float64) plotter.XYs {
 	for _, l := range c.Levels {
 		if l.Quantity != ch.Quantity || l.Since == 0 {
 			continue
@@ -151,7 +151,7 @@ func changeLine(c *sensito.Control, ch *sensito.ControlChart, days []float64) pl
 
 // addSignals marks the points that speak; a rule is named where it first does,
 // and anew after every fresh start.
-func (p *controlPanel) addSignals(c *sensito.Control, ch *sensito.ControlChart, days []float64) {
+func (p *controlPanel) addSignals(c *control.Evaluation, ch *control.Chart, days []float64) {
 	named := map[string]bool{}
 	at := map[int]int{}
 	strips, last := c.Log.Strips(), 0

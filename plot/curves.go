@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // maxCurves is how many strips one drawing can hold and still be read.
@@ -28,8 +29,8 @@ const curvesWidth = 180 * vg.Millimeter
 // ray and a note of its values. The error is for options outside their limits,
 // no strip with a curve, too many, or strips of different trials. Strips
 // without a curve are left out.
-func Curves(ms []*sensito.Measured, o Options) (*Figure, error) {
-	ms = slices.DeleteFunc(slices.Clone(ms), func(m *sensito.Measured) bool { return m.Fit == nil })
+func Curves(ms []*curve.Measured, o Options) (*Figure, error) {
+	ms = slices.DeleteFunc(slices.Clone(ms), func(m *curve.Measured) bool { return m.Fit == nil })
 	if len(ms) == 0 {
 		return nil, errors.New("no strip to draw")
 	}
@@ -78,7 +79,7 @@ type curves struct {
 	yLabels []string // long to short
 }
 
-func newCurves(ms []*sensito.Measured, o Options) *curves {
+func newCurves(ms []*curve.Measured, o Options) *curves {
 	trial := ms[0].Strip.Trial()
 	b := &curves{heading: newHeading(o, trial)}
 	b.yLabels = []string{"density (ISO 5 visual diffuse)", "density"}
@@ -104,7 +105,7 @@ func newCurves(ms []*sensito.Measured, o Options) *curves {
 			hold(m.SpeedPoint.Value)
 		}
 		if len(ms) == 1 {
-			if ray, err := sensito.IndexRay(m.Fit.Curve); err == nil {
+			if ray, err := curve.IndexRay(m.Fit.Curve); err == nil {
 				s.ray = &ray
 				hold(ray.Start)
 				hold(ray.Far)
@@ -154,7 +155,7 @@ func halfTicks(span float64) gplot.Ticker {
 }
 
 // curveNote says in a few lines what a strip drawn alone tells.
-func curveNote(m *sensito.Measured, o Options) note {
+func curveNote(m *curve.Measured, o Options) note {
 	var n note
 	if e := m.BaseFog; e != nil {
 		n = append(n, "base plus fog "+interval(*e, o.Confidence, 2))

@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 func TestCurvesPlotWhatWasMeasured(t *testing.T) {
@@ -33,14 +34,14 @@ func TestCurvesPlotWhatWasMeasured(t *testing.T) {
 		}
 		assert.Equal(t, want, s.readings)
 
-		curve := m.Fit.Curve
-		lo, hi := curve.Domain()
+		shape := m.Fit.Curve
+		lo, hi := shape.Domain()
 		require.Len(t, s.curve, curvePlaces)
 		assert.Equal(t, float64(lo), s.curve[0].X)
 		assert.InDelta(t, float64(hi), s.curve[curvePlaces-1].X, 1e-12)
 		for _, part := range []plotter.XYs{s.curve, s.below, s.above} {
 			for _, at := range part {
-				assert.InDelta(t, float64(curve.Density(sensito.LogExposure(at.X))), at.Y, 1e-12)
+				assert.InDelta(t, float64(shape.Density(sensito.LogExposure(at.X))), at.Y, 1e-12)
 			}
 		}
 		assert.Equal(t, float64(lo), s.below[len(s.below)-1].X)
@@ -49,7 +50,7 @@ func TestCurvesPlotWhatWasMeasured(t *testing.T) {
 
 		require.Len(t, s.low, bandPlaces)
 		for i, at := range s.low {
-			e, err := sensito.Derive(m.Fit, func(c sensito.Curve) (sensito.Density, error) { return c.Density(sensito.LogExposure(at.X)), nil })
+			e, err := curve.Derive(m.Fit, func(c curve.Curve) (sensito.Density, error) { return c.Density(sensito.LogExposure(at.X)), nil })
 			require.NoError(t, err)
 			low, high := e.Interval(0.95)
 			assert.InDelta(t, float64(low), at.Y, 1e-12)
@@ -74,10 +75,10 @@ func TestCurvesPlotWhatWasMeasured(t *testing.T) {
 
 func TestCurvesOfOneStrip(t *testing.T) {
 	m := measured(t, demo(t, "larkfield-brinewater"))[2]
-	fig, err := Curves([]*sensito.Measured{m}, Options{Confidence: 0.68})
+	fig, err := Curves([]*curve.Measured{m}, Options{Confidence: 0.68})
 	require.NoError(t, err)
 	b := fig.body.(*curves)
-	ray, err := sensito.IndexRay(m.Fit.Curve)
+	ray, err := curve.IndexRay(m.Fit.Curve)
 	require.NoError(t, err)
 	assert.Equal(t, &ray, b.strips[0].ray)
 	assert.GreaterOrEqual(t, b.plot.X.Max, float64(ray.Far))
@@ -132,7 +133,7 @@ func TestCurvesRefuse(t *testing.T) {
 	for want, try := range map[string]func() (*Figure, error){
 		"no strip to draw": func() (*Figure, error) { return Curves(nil, Options{}) },
 		"25 strips are too many for one drawing: at most 24": func() (*Figure, error) {
-			var many []*sensito.Measured
+			var many []*curve.Measured
 			for range 25 {
 				many = append(many, one[0])
 			}
@@ -177,7 +178,7 @@ func TestEqualScales(t *testing.T) {
 	ms := measured(t, demo(t, "larkfield-brinewater"))
 	for _, o := range []Options{{}, {Width: 120 * vg.Millimeter}, {Width: 297 * vg.Millimeter, Height: 90 * vg.Millimeter},
 		{Width: 150 * vg.Millimeter, Height: 400 * vg.Millimeter}} {
-		for _, strips := range [][]*sensito.Measured{ms, ms[:1]} {
+		for _, strips := range [][]*curve.Measured{ms, ms[:1]} {
 			fig, err := Curves(strips, o)
 			require.NoError(t, err)
 			check(t, fig)

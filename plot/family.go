@@ -7,6 +7,9 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 const (
@@ -20,7 +23,7 @@ const (
 // absolute exposures there is no panel of speed. Mark, when not nil, is a
 // chosen time to be drawn through all panels with its interval. The error is
 // for options outside their limits, or of a law that cannot be followed.
-func Family(f *sensito.Family, mark *sensito.Plan, o Options) (*Figure, error) {
+func Family(f *development.Family, mark *scene.Plan, o Options) (*Figure, error) {
 	o, err := o.withDefaults(f.Trial.Title())
 	if err != nil {
 		return nil, err
@@ -53,7 +56,7 @@ type familyBody struct {
 	note   note      // in the first panel
 }
 
-func newFamilyBody(f *sensito.Family, chosen *sensito.Plan, o Options) (*familyBody, error) {
+func newFamilyBody(f *development.Family, chosen *scene.Plan, o Options) (*familyBody, error) {
 	b := &familyBody{heading: newHeading(o, f.Trial), note: familyNote(f, o)}
 	if chosen != nil {
 		b.mark = newMark(chosen, o.Confidence)
@@ -66,11 +69,11 @@ func newFamilyBody(f *sensito.Family, chosen *sensito.Plan, o Options) (*familyB
 	}
 	b.add(1, b.panel(contrastName(f), s.contrast, contrastPoints(f, o.Confidence)).pad(0.05))
 	if len(s.speed.line) > 0 {
-		p := b.panel("speed", s.speed, stripPoints(f, o.Confidence, func(m *sensito.Measured) *sensito.Estimate[sensito.Speed] { return m.Speed }))
+		p := b.panel("speed", s.speed, stripPoints(f, o.Confidence, func(m *curve.Measured) *sensito.Estimate[sensito.Speed] { return m.Speed }))
 		p.plot.Y.Scale, p.plot.Y.Tick.Marker = gplot.LogScale{}, speedTicks{}
 		b.add(0.8, p.padLog(2))
 	}
-	fog := b.panel("base plus fog", s.fog, stripPoints(f, o.Confidence, func(m *sensito.Measured) *sensito.Estimate[sensito.Density] { return m.BaseFog }))
+	fog := b.panel("base plus fog", s.fog, stripPoints(f, o.Confidence, func(m *curve.Measured) *sensito.Estimate[sensito.Density] { return m.BaseFog }))
 	fog.plot.Y.Tick.Marker = decimalTicks{want: 4}
 	b.add(0.55, fog.pad(0.04))
 	for _, p := range b.panels[:len(b.panels)-1] {
@@ -89,7 +92,7 @@ func (b *familyBody) add(share float64, p *panel) {
 type laws struct{ contrast, speed, fog law }
 
 // followed samples a family along a timeline.
-func followed(f *sensito.Family, t timeline, level float64) (laws, error) {
+func followed(f *development.Family, t timeline, level float64) (laws, error) {
 	var s laws
 	times := t.times()
 	all, err := f.Along(times)
@@ -115,7 +118,7 @@ func appendLaw[Q ~float64](l *law, minutes float64, e sensito.Estimate[Q], level
 }
 
 // stripPoints returns one quantity of the strips that have it.
-func stripPoints[Q ~float64](f *sensito.Family, level float64, of func(*sensito.Measured) *sensito.Estimate[Q]) []point {
+func stripPoints[Q ~float64](f *development.Family, level float64, of func(*curve.Measured) *sensito.Estimate[Q]) []point {
 	var out []point
 	for _, m := range f.Strips {
 		e := of(m)
@@ -131,24 +134,24 @@ func stripPoints[Q ~float64](f *sensito.Family, level float64, of func(*sensito.
 	return out
 }
 
-func contrastPoints(f *sensito.Family, level float64) []point {
-	return stripPoints(f, level, func(m *sensito.Measured) *sensito.Estimate[float64] {
-		if f.Quantity == sensito.QuantityAverageGradient {
+func contrastPoints(f *development.Family, level float64) []point {
+	return stripPoints(f, level, func(m *curve.Measured) *sensito.Estimate[float64] {
+		if f.Quantity == development.QuantityAverageGradient {
 			return m.AverageGradient
 		}
 		return m.ContrastIndex
 	})
 }
 
-func contrastName(f *sensito.Family) string {
-	if f.Quantity == sensito.QuantityAverageGradient {
+func contrastName(f *development.Family) string {
+	if f.Quantity == development.QuantityAverageGradient {
 		return "average gradient"
 	}
 	return "contrast index"
 }
 
 // familyNote names the law of the contrast and its constants.
-func familyNote(f *sensito.Family, o Options) note {
+func familyNote(f *development.Family, o Options) note {
 	n := note{f.Model}
 	if f.Limit != nil {
 		n = append(n, "limit "+interval(*f.Limit, o.Confidence, 2))

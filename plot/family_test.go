@@ -9,11 +9,12 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/sensito"
+	"sensito/sensito/scene"
 )
 
 func TestFamilyPlotsWhatWasMeasured(t *testing.T) {
 	f := family(t, demo(t, "larkfield-brinewater"))
-	plan, err := f.For(sceneOf(7))
+	plan, err := scene.For(f, sceneOf(7))
 	require.NoError(t, err)
 	fig, err := Family(f, plan, Options{Confidence: 0.9})
 	require.NoError(t, err)
@@ -87,7 +88,7 @@ func TestPanelsShareOneTimeAxis(t *testing.T) {
 // The note keeps clear of a mark where it would stand by choice.
 func TestNoteLeavesTheMark(t *testing.T) {
 	f := family(t, demo(t, "larkfield-brinewater"))
-	plan, err := f.For(sensito.Scene{Stops: 3, DensityRange: 0.3, ShadowStops: 2, Flare: sensito.Flare{Kind: sensito.FlareNone}})
+	plan, err := scene.For(f, scene.Scene{Stops: 3, DensityRange: 0.3, ShadowStops: 2, Flare: sensito.Flare{Kind: sensito.FlareNone}})
 	require.NoError(t, err)
 	fig, err := Family(f, plan, Options{})
 	require.NoError(t, err)
@@ -120,9 +121,9 @@ func TestFamilyRefusesAPageWithoutRoom(t *testing.T) {
 // the aim: that is what the development time was chosen for.
 func TestSceneMeetsItsAim(t *testing.T) {
 	for _, name := range []string{"larkfield-brinewater", "tern-ashlar", "larkfield-camera"} {
-		for _, s := range []sensito.Scene{sceneOf(6.5), sceneOf(7), {Stops: 8, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.01}},
+		for _, s := range []scene.Scene{sceneOf(6.5), sceneOf(7), {Stops: 8, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.01}},
 			{Stops: 6, DensityRange: 0.8, ShadowStops: 3, Flare: sensito.Flare{Kind: sensito.FlareNone}}} {
-			p, err := family(t, demo(t, name)).For(s)
+			p, err := scene.For(family(t, demo(t, name)), s)
 			require.NoError(t, err, name)
 			fig, err := Scene(p, Options{})
 			require.NoError(t, err)

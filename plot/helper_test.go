@@ -9,7 +9,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
 	"sensito/sensito/notebook"
+	"sensito/sensito/scene"
+	"sensito/sensito/testplan"
 )
 
 // demo reads one of the invented trials that the demo command writes.
@@ -20,20 +24,20 @@ func demo(t testing.TB, name string) *sensito.Trial {
 	return trial
 }
 
-func measured(t testing.TB, trial *sensito.Trial) []*sensito.Measured {
+func measured(t testing.TB, trial *sensito.Trial) []*curve.Measured {
 	t.Helper()
-	var out []*sensito.Measured
+	var out []*curve.Measured
 	for _, s := range trial.Strips() {
-		m, err := sensito.Measure(s, sensito.MeasureOptions{})
+		m, err := curve.Measure(s, curve.MeasureOptions{})
 		require.NoError(t, err)
 		out = append(out, m)
 	}
 	return out
 }
 
-func family(t testing.TB, trial *sensito.Trial) *sensito.Family {
+func family(t testing.TB, trial *sensito.Trial) *development.Family {
 	t.Helper()
-	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	return f
 }
@@ -112,7 +116,7 @@ func ignoring(t testing.TB, trial *sensito.Trial, steps ...int) *sensito.Trial {
 	return out
 }
 
-func sceneOf(stops float64) sensito.Scene { return sensito.Scene{Stops: stops} }
+func sceneOf(stops float64) scene.Scene { return scene.Scene{Stops: stops} }
 
 var eightTimes = []float64{3, 4, 5, 6, 7.5, 9, 11, 14}
 
@@ -139,7 +143,7 @@ func makeFigures(t testing.TB) map[string]*Figure {
 	}
 	larkfield, tern, camera := demo(t, "larkfield-brinewater"), demo(t, "tern-ashlar"), demo(t, "larkfield-camera")
 	for i, m := range measured(t, larkfield) {
-		add(fmt.Sprintf("curves-strip%d", i+1))(Curves([]*sensito.Measured{m}, Options{}))
+		add(fmt.Sprintf("curves-strip%d", i+1))(Curves([]*curve.Measured{m}, Options{}))
 	}
 	add("curves-five")(Curves(measured(t, larkfield), Options{}))
 	add("curves-eight")(Curves(measured(t, madeUp(t, contact, false, eightTimes...)), Options{}))
@@ -150,15 +154,15 @@ func makeFigures(t testing.TB) map[string]*Figure {
 	add("curves-camera")(Curves(measured(t, camera), Options{}))
 	for _, trial := range []*sensito.Trial{larkfield, tern, madeUp(t, relative, false, 4, 7, 12), madeUp(t, contact, false, 5, 10)} {
 		f := family(t, trial)
-		p, err := f.For(sceneOf(7))
+		p, err := scene.For(f, sceneOf(7))
 		require.NoError(t, err)
-		c, err := f.Card(sceneOf(0))
+		c, err := scene.NewCard(f, sceneOf(0))
 		require.NoError(t, err)
 		kind := fmt.Sprintf("%s-%d", trial.Exposures().Kind(), len(trial.Strips()))
 		add("family-" + kind)(Family(f, nil, Options{}))
 		add("family-mark-" + kind)(Family(f, p, Options{}))
 		add("scene-" + kind)(Scene(p, Options{}))
-		add("roll-" + kind)(Roll(rolled(t, trial, sensito.Scene{}, harbour()), Options{}))
+		add("roll-" + kind)(Roll(rolled(t, trial, scene.Scene{}, harbour()), Options{}))
 		add("card-" + kind)(Card(c, Options{}))
 		index, err := PageNamed("index")
 		require.NoError(t, err)
@@ -169,7 +173,7 @@ func makeFigures(t testing.TB) map[string]*Figure {
 		require.Len(t, p.Strips, strips)
 		add("paper-" + name)(Paper(p, Options{}))
 	}
-	add("proposal-contact-5")(Proposal(proposal(t, larkfield, 6, sensito.ProposeOptions{Within: 0.02}), Options{}))
+	add("proposal-contact-5")(Proposal(proposal(t, larkfield, 6, testplan.Options{Within: 0.02}), Options{}))
 	add("curves-alike")(Curves(measured(t, madeUp(t, contact, false, 6, 6, 6.05, 6.1, 6.1, 6.2, 6.2, 6.2)), Options{}))
 	toneFigures(t, add)
 	add("curves-ignored")(Curves(measured(t, ignoring(t, tern, 4, 5, 6, 7, 12, 13, 25, 26, 27))[2:], Options{}))

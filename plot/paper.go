@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // Paper returns the characteristic curves of a paper, one for each grade, drawn
@@ -20,8 +21,8 @@ import (
 // log exposure range and a note of its values. The error is for options outside
 // their limits, no strip with a curve, or too many. Strips without a curve are
 // left out.
-func Paper(p *sensito.Paper, o Options) (*Figure, error) {
-	strips := slices.DeleteFunc(slices.Clone(p.Strips), func(m *sensito.PaperStrip) bool { return m.Fit == nil })
+func Paper(p *curve.Paper, o Options) (*Figure, error) {
+	strips := slices.DeleteFunc(slices.Clone(p.Strips), func(m *curve.PaperStrip) bool { return m.Fit == nil })
 	if len(strips) == 0 {
 		return nil, errors.New("no strip to draw")
 	}
@@ -35,7 +36,7 @@ func Paper(p *sensito.Paper, o Options) (*Figure, error) {
 	return newPaper(p.Trial, strips, o).figure(o)
 }
 
-func newPaper(trial *sensito.Trial, ms []*sensito.PaperStrip, o Options) *curves {
+func newPaper(trial *sensito.Trial, ms []*curve.PaperStrip, o Options) *curves {
 	b := &curves{heading: newHeading(o, trial)}
 	b.yLabels = []string{"reflection density (ISO 5)", "density"}
 	if trial.Reading().Zero == sensito.ZeroBase {
@@ -45,7 +46,7 @@ func newPaper(trial *sensito.Trial, ms []*sensito.PaperStrip, o Options) *curves
 	alone := len(ms) == 1
 	var at []sensito.LogExposure // that the axes must hold
 	for i, m := range ms {
-		s := newStrip(&sensito.Measured{Strip: m.Strip, Fit: m.Fit}, looks[i%len(looks)], o)
+		s := newStrip(&curve.Measured{Strip: m.Strip, Fit: m.Fit}, looks[i%len(looks)], o)
 		s.label, s.detail, s.alone = paperLabel(m), "", alone
 		if m.MinDensity != nil {
 			s.base = float64(m.MinDensity.Value)
@@ -87,7 +88,7 @@ func newPaper(trial *sensito.Trial, ms []*sensito.PaperStrip, o Options) *curves
 	return b
 }
 
-func paperLabel(m *sensito.PaperStrip) string {
+func paperLabel(m *curve.PaperStrip) string {
 	if m.Grade == "" {
 		return fmt.Sprintf("strip %d", m.Strip.Number())
 	}
@@ -95,7 +96,7 @@ func paperLabel(m *sensito.PaperStrip) string {
 }
 
 // paperNote says in a few lines what a strip drawn alone tells.
-func paperNote(m *sensito.PaperStrip, o Options) note {
+func paperNote(m *curve.PaperStrip, o Options) note {
 	var n note
 	if e := m.MinDensity; e != nil {
 		n = append(n, "white "+interval(*e, o.Confidence, 2))
@@ -131,7 +132,7 @@ type paperRange struct {
 	label                string // only of a strip alone in the drawing
 }
 
-func newPaperRange(m *sensito.PaperStrip, s *strip) paperRange {
+func newPaperRange(m *curve.PaperStrip, s *strip) paperRange {
 	on := func(h sensito.LogExposure) plotter.XY {
 		return plotter.XY{X: float64(h), Y: float64(m.Fit.Curve.Density(h))}
 	}

@@ -11,11 +11,12 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
-func measuredPaper(t testing.TB, trial *sensito.Trial) *sensito.Paper {
+func measuredPaper(t testing.TB, trial *sensito.Trial) *curve.Paper {
 	t.Helper()
-	p, err := sensito.MeasurePaper(trial, sensito.FitOptions{})
+	p, err := curve.MeasurePaper(trial, curve.FitOptions{})
 	require.NoError(t, err)
 	return p
 }
@@ -71,7 +72,7 @@ func TestPaperInPart(t *testing.T) {
 	whole := measuredPaper(t, demo(t, "slate"))
 	part := *whole
 	part.Strips = slices.Clone(whole.Strips[:3])
-	part.Strips[0] = &sensito.PaperStrip{Strip: whole.Strips[0].Strip}
+	part.Strips[0] = &curve.PaperStrip{Strip: whole.Strips[0].Strip}
 	bare := *whole.Strips[1]
 	bare.White, bare.LogRange = nil, nil
 	part.Strips[1] = &bare

@@ -6,12 +6,12 @@ import (
 	"slices"
 	"strings"
 
+	"sensito/sensito/testplan"
+
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
-
-	"sensito/sensito"
 )
 
 const (
@@ -25,7 +25,7 @@ const (
 // there is now and what is wanted as levels. Intervals that stay open are not
 // drawn. Confidence is the proposal's own. The error is for options outside
 // their limits.
-func Proposal(p *sensito.Proposal, o Options) (*Figure, error) {
+func Proposal(p *testplan.Proposal, o Options) (*Figure, error) {
 	o.Confidence = p.Options.Level
 	o, err := o.withDefaults(p.Family.Trial.Title())
 	if err != nil {
@@ -62,10 +62,10 @@ type halfLevel struct {
 	draw.LineStyle
 }
 
-func newProposalBody(p *sensito.Proposal, o Options) *proposalBody {
+func newProposalBody(p *testplan.Proposal, o Options) *proposalBody {
 	b := &proposalBody{heading: newHeading(o, p.Family.Trial).cautioned()}
 	what := "time"
-	if p.Options.Wanted == sensito.WantedIndex {
+	if p.Options.Wanted == testplan.WantedIndex {
 		what = "exposure index"
 	}
 	b.plot = newAxes("development time of one strip more, min", "interval of the "+what+", ±%")
@@ -85,7 +85,7 @@ func newProposalBody(p *sensito.Proposal, o Options) *proposalBody {
 	}
 	b.levels = append(b.levels, halfLevel{"wanted", 100 * p.Options.Within, line(0.9, ink)})
 	if now := p.Before; now != nil {
-		if half := sensito.HalfWidth(*now, o.Confidence); !math.IsInf(half, 1) {
+		if half := testplan.HalfWidth(*now, o.Confidence); !math.IsInf(half, 1) {
 			b.levels = append(b.levels, halfLevel{"now", 100 * half, line(0.9, ink, 4, 3)})
 		}
 	}
@@ -146,14 +146,14 @@ func (b *proposalBody) closed() []plotter.XYs {
 
 // actionNames say in few words what sharpens an answer beside strips.
 var actionNames = map[string]string{
-	sensito.ActionReadBase:     "the base read again",
-	sensito.ActionReadSteps:    "missing steps read",
-	sensito.ActionReachFurther: "more light on all strips",
+	testplan.ActionReadBase:     "the base read again",
+	testplan.ActionReadSteps:    "missing steps read",
+	testplan.ActionReachFurther: "more light on all strips",
 }
 
 // proposalNote says what is drawn. What is done beside strips has no time, so no
 // dot, but the dots after it count it.
-func proposalNote(p *sensito.Proposal, o Options) note {
+func proposalNote(p *testplan.Proposal, o Options) note {
 	n := note{"line: one strip by itself", "circles on the axis: strips tested"}
 	if len(p.Candidates) == 0 {
 		n[0] = "no strip would narrow the interval"

@@ -2,6 +2,7 @@ package plot
 
 import (
 	"math"
+	"sensito/sensito/scene"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -119,12 +120,12 @@ func TestFiguresAreReadableAtOtherSizes(t *testing.T) {
 		fig, err = Family(f, nil, o)
 		require.NoError(t, err)
 		requireReadable(t, fig)
-		c, err := f.Card(sceneOf(0))
+		c, err := scene.NewCard(f, sceneOf(0))
 		require.NoError(t, err)
 		fig, err = Card(c, o)
 		require.NoError(t, err)
 		requireReadable(t, fig)
-		p, err := f.For(sceneOf(7))
+		p, err := scene.For(f, sceneOf(7))
 		require.NoError(t, err)
 		fig, err = Scene(p, o)
 		require.NoError(t, err)

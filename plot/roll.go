@@ -6,12 +6,12 @@ import (
 	"math"
 	"slices"
 
+	"sensito/sensito/scene"
+
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
-
-	"sensito/sensito"
 )
 
 const (
@@ -24,7 +24,7 @@ const (
 // named at its end, the aim as a level line, the chosen time as a vertical with
 // its interval, and the print materials on the right as levels. The frame that
 // suffers most is drawn heavier. The error is for options outside their limits.
-func Roll(r *sensito.Roll, o Options) (*Figure, error) {
+func Roll(r *scene.Roll, o Options) (*Figure, error) {
 	o, err := o.withDefaults(r.Family.Trial.Title())
 	if err != nil {
 		return nil, err
@@ -70,7 +70,7 @@ type level struct {
 	name string
 }
 
-func newRoll(r *sensito.Roll, o Options) *rollBody {
+func newRoll(r *scene.Roll, o Options) *rollBody {
 	b := &rollBody{heading: newHeading(o, r.Family.Trial).cautioned()}
 	low, high := r.Minutes.Interval(o.Confidence)
 	m := &mark{minutes: float64(r.Minutes.Value), low: float64(low), high: float64(high), label: planned(r.Minutes.Value) + " for all"}
@@ -134,7 +134,7 @@ func newRoll(r *sensito.Roll, o Options) *rollBody {
 }
 
 // rangeAt returns the density range that a frame gets at the chosen time.
-func rangeAt(r *sensito.Roll, frame int, level float64) point {
+func rangeAt(r *scene.Roll, frame int, level float64) point {
 	e := r.Frames[frame].DensityRange
 	low, high := e.Interval(level)
 	y := r.DensityRangeAt(frame, r.Minutes.Value)

@@ -11,22 +11,24 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/scene"
 )
 
-func harbour() []sensito.Frame {
-	return []sensito.Frame{{Name: "Lamp room", Stops: 7.5}, {Name: "Harbour in fog", Stops: 5.5}, {Name: "Gallery", Stops: 7},
+func harbour() []scene.Frame {
+	return []scene.Frame{{Name: "Lamp room", Stops: 7.5}, {Name: "Harbour in fog", Stops: 5.5}, {Name: "Gallery", Stops: 7},
 		{Name: "Landing stage", Stops: 6}, {Name: "Stair", Stops: 7}, {Name: "Foghorn", Stops: 6.5}}
 }
 
-func rolled(t testing.TB, trial *sensito.Trial, s sensito.Scene, frames []sensito.Frame) *sensito.Roll {
+func rolled(t testing.TB, trial *sensito.Trial, s scene.Scene, frames []scene.Frame) *scene.Roll {
 	t.Helper()
-	r, err := family(t, trial).ForRoll(s, frames)
+	r, err := scene.ForRoll(family(t, trial), s, frames)
 	require.NoError(t, err)
 	return r
 }
 
 func TestRollHoldsTheAnswer(t *testing.T) {
-	r := rolled(t, demo(t, "larkfield-brinewater"), sensito.Scene{}, harbour())
+	r := rolled(t, demo(t, "larkfield-brinewater"), scene.Scene{}, harbour())
 	fig, err := Roll(r, Options{Confidence: 0.9})
 	require.NoError(t, err)
 	b := fig.body.(*rollBody)
@@ -86,11 +88,11 @@ func TestRollHoldsTheAnswer(t *testing.T) {
 
 func TestRollOfPaperAndScan(t *testing.T) {
 	larkfield := demo(t, "larkfield-brinewater")
-	paper, err := sensito.MeasurePaper(demo(t, "slate"), sensito.FitOptions{})
+	paper, err := curve.MeasurePaper(demo(t, "slate"), curve.FitOptions{})
 	require.NoError(t, err)
 	strip, err := paper.Grade("2")
 	require.NoError(t, err)
-	r := rolled(t, larkfield, sensito.Scene{Paper: strip, Callier: 1.3}, harbour())
+	r := rolled(t, larkfield, scene.Scene{Paper: strip, Callier: 1.3}, harbour())
 	fig, err := Roll(r, Options{})
 	require.NoError(t, err)
 	b := fig.body.(*rollBody)
@@ -103,11 +105,11 @@ func TestRollOfPaperAndScan(t *testing.T) {
 	assert.True(t, found, "the aim is a level too")
 	requireReadable(t, fig)
 
-	fig, err = Roll(rolled(t, larkfield, sensito.Scene{ScanMax: 1.5}, harbour()), Options{})
+	fig, err = Roll(rolled(t, larkfield, scene.Scene{ScanMax: 1.5}, harbour()), Options{})
 	require.NoError(t, err)
 	assert.Empty(t, fig.body.(*rollBody).levels)
 	requireReadable(t, fig)
-	fig, err = Roll(rolled(t, madeUp(t, relative, false, 4, 7, 12), sensito.Scene{}, harbour()), Options{})
+	fig, err = Roll(rolled(t, madeUp(t, relative, false, 4, 7, 12), scene.Scene{}, harbour()), Options{})
 	require.NoError(t, err)
 	for _, box := range texts(t, fig) {
 		assert.NotContains(t, box.text, "EI")
@@ -118,24 +120,24 @@ func TestRollOfPaperAndScan(t *testing.T) {
 // page and off each other.
 func TestRollIsReadable(t *testing.T) {
 	larkfield := demo(t, "larkfield-brinewater")
-	var many []sensito.Frame
+	var many []scene.Frame
 	for i := range 120 {
-		many = append(many, sensito.Frame{Name: fmt.Sprintf("Frame %d of the long series of the harbour", i+1), Stops: 5.5 + 3*float64(i)/119})
+		many = append(many, scene.Frame{Name: fmt.Sprintf("Frame %d of the long series of the harbour", i+1), Stops: 5.5 + 3*float64(i)/119})
 	}
-	for name, frames := range map[string][]sensito.Frame{
+	for name, frames := range map[string][]scene.Frame{
 		"one": harbour()[:1], "several": harbour(), "many": many,
 		"close": {{Name: strings.Repeat("W", 60), Stops: 7}, {Name: "b", Stops: 7.02}, {Name: "c", Stops: 7.04}, {Name: "d", Stops: 7.06}},
 	} {
-		r := rolled(t, larkfield, sensito.Scene{}, frames)
+		r := rolled(t, larkfield, scene.Scene{}, frames)
 		for _, o := range []Options{{}, {Width: 105 * vg.Millimeter, Height: 90 * vg.Millimeter}, {Width: 297 * vg.Millimeter, Height: 210 * vg.Millimeter}} {
 			fig, err := Roll(r, o)
 			require.NoError(t, err, name)
 			requireReadable(t, fig)
 		}
 	}
-	_, err := Roll(rolled(t, larkfield, sensito.Scene{}, harbour()), Options{Height: 70 * vg.Millimeter})
+	_, err := Roll(rolled(t, larkfield, scene.Scene{}, harbour()), Options{Height: 70 * vg.Millimeter})
 	assert.EqualError(t, err, "the figure leaves no room for its data: make it wider or higher")
-	_, err = Roll(rolled(t, larkfield, sensito.Scene{}, harbour()), Options{Confidence: 2})
+	_, err = Roll(rolled(t, larkfield, scene.Scene{}, harbour()), Options{Confidence: 2})
 	assert.Error(t, err)
 }
 

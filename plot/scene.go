@@ -6,13 +6,13 @@ import (
 	"slices"
 	"strconv"
 
+	"sensito/sensito/scene"
+
 	"gonum.org/v1/gonum/interp"
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
-
-	"sensito/sensito"
 )
 
 const (
@@ -25,7 +25,7 @@ const (
 // gets at the index and the time, flare included. A box there spans the scene
 // and the density range that it gets, from corner to corner of the curve. The
 // error is for options outside their limits.
-func Scene(p *sensito.Plan, o Options) (*Figure, error) {
+func Scene(p *scene.Plan, o Options) (*Figure, error) {
 	o, err := o.withDefaults(p.Family.Trial.Title())
 	if err != nil {
 		return nil, err
@@ -59,7 +59,7 @@ type sceneBody struct {
 }
 
 // sceneNote says what to set and how long to develop.
-func sceneNote(p *sensito.Plan, o Options) note {
+func sceneNote(p *scene.Plan, o Options) note {
 	n := note{develop(p.Minutes, o.Confidence)}
 	if e := p.ExposureIndex; e != nil {
 		n = append(n, "set the meter to EI "+interval(*e, o.Confidence, 0))
@@ -81,7 +81,7 @@ type tones struct {
 	delivers, flare   string
 }
 
-func newTones(p *sensito.Plan, o Options) *tones {
+func newTones(p *scene.Plan, o Options) *tones {
 	darkest, lightest := p.Ends[0], p.Ends[1]
 	t := &tones{
 		shadow: darkest.Stops, highlight: lightest.Stops,
@@ -121,7 +121,7 @@ func newTones(p *sensito.Plan, o Options) *tones {
 
 // smooth returns a monotone curve through the points and the ends of the scene
 // (Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5, 300, 1984).
-func smooth(points []point, ends ...sensito.Tone) plotter.XYs {
+func smooth(points []point, ends ...scene.Tone) plotter.XYs {
 	var at plotter.XYs
 	for _, pt := range points {
 		at = append(at, pt.XY)

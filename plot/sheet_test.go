@@ -13,6 +13,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
 	"sensito/sensito/notebook"
+	"sensito/sensito/scene"
 )
 
 // usual is the procedure that comes with the program.
@@ -27,7 +28,7 @@ func usual(t testing.TB) *darkroom.Procedure {
 func session(t testing.TB, p *darkroom.Procedure, films, vessel string, change func(*darkroom.SheetSpec)) *darkroom.Sheet {
 	t.Helper()
 	f := family(t, demo(t, "larkfield-brinewater"))
-	plan, err := f.For(sceneOf(7))
+	plan, err := scene.For(f, sceneOf(7))
 	require.NoError(t, err)
 	spec := darkroom.SheetSpec{Procedure: p, Date: "2026-03-05"}
 	spec.Films, err = sensito.ParseFilms(films)

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // strip is one measured strip as it is drawn, in log exposure and density.
@@ -27,7 +28,7 @@ type strip struct {
 	low, high  plotter.XYs // ends of the band; empty when the error is unknown
 	base       float64
 	speedPoint *plotter.XY
-	ray        *sensito.Ray // only of a strip alone in the drawing
+	ray        *curve.Ray // only of a strip alone in the drawing
 }
 
 // aside is a reading that was not used.
@@ -44,7 +45,7 @@ const (
 
 // newStrip returns a strip with everything but the parts of the curve beyond
 // the readings, which depend on the axes.
-func newStrip(m *sensito.Measured, l look, o Options) *strip {
+func newStrip(m *curve.Measured, l look, o Options) *strip {
 	s := &strip{look: l, label: clock(m.Strip.Minutes())}
 	switch {
 	case m.ContrastIndex != nil:
@@ -70,7 +71,7 @@ func newStrip(m *sensito.Measured, l look, o Options) *strip {
 	lo, hi := c.Domain()
 	s.curve = sample(c, lo, hi, curvePlaces)
 	for _, p := range sample(c, lo, hi, bandPlaces) {
-		e, err := sensito.Derive(m.Fit, func(c sensito.Curve) (sensito.Density, error) {
+		e, err := curve.Derive(m.Fit, func(c curve.Curve) (sensito.Density, error) {
 			return c.Density(sensito.LogExposure(p.X)), nil
 		})
 		if err != nil {
@@ -81,7 +82,7 @@ func newStrip(m *sensito.Measured, l look, o Options) *strip {
 		s.low = append(s.low, plotter.XY{X: p.X, Y: float64(l)})
 		s.high = append(s.high, plotter.XY{X: p.X, Y: float64(h)})
 	}
-	s.base = float64(sensito.BaseFog(c))
+	s.base = float64(curve.BaseFog(c))
 	if m.SpeedPoint != nil {
 		h := m.SpeedPoint.Value
 		s.speedPoint = &plotter.XY{X: float64(h), Y: float64(c.Density(h))}
@@ -91,7 +92,7 @@ func newStrip(m *sensito.Measured, l look, o Options) *strip {
 
 // extend adds the parts of the curve beyond the readings: down to the left
 // edge, and up by a stop or to the right edge.
-func (s *strip) extend(c sensito.Curve, left, right sensito.LogExposure) {
+func (s *strip) extend(c curve.Curve, left, right sensito.LogExposure) {
 	lo, hi := c.Domain()
 	if left < lo {
 		s.below = sample(c, left, lo, curvePlaces/4)
@@ -109,7 +110,7 @@ func (s *strip) end() plotter.XY {
 	return s.curve[len(s.curve)-1]
 }
 
-func sample(c sensito.Curve, lo, hi sensito.LogExposure, n int) plotter.XYs {
+func sample(c curve.Curve, lo, hi sensito.LogExposure, n int) plotter.XYs {
 	out := make(plotter.XYs, n)
 	for i := range out {
 		h := lo.Add(hi.Sub(lo) * sensito.LogRange(i) / sensito.LogRange(n-1))

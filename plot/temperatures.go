@@ -10,6 +10,8 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/sensito"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 const (
@@ -22,7 +24,7 @@ const (
 // whole N of the card, nearly straight. The temperatures that are not usual are
 // shaded and the lines dashed there; that of the trial is marked. The error is
 // for options outside their limits, or of the times.
-func Temperatures(t *sensito.TemperatureTable, o Options) (*Figure, error) {
+func Temperatures(t *scene.TemperatureTable, o Options) (*Figure, error) {
 	o, err := o.withDefaults(t.Card.Family.Trial.Title())
 	if err != nil {
 		return nil, err
@@ -64,10 +66,10 @@ type temperatureLine struct {
 // temperatures, in degrees Celsius.
 const beyondUsual = 2
 
-func newTemperatures(t *sensito.TemperatureTable, o Options) (*temperatures, error) {
+func newTemperatures(t *scene.TemperatureTable, o Options) (*temperatures, error) {
 	trial := t.Card.Family.Trial
 	b := &temperatures{heading: newHeading(o, trial).cautioned(), tested: trial.Process().TemperatureC}
-	lo, hi := sensito.Usual()
+	lo, hi := development.Usual()
 	from, to := lo-beyondUsual, hi+beyondUsual
 	if at := b.tested; at != 0 { // and some way beyond the trial's
 		from, to = math.Min(from, math.Floor(at)-1), math.Max(to, math.Ceil(at)+1)
@@ -216,7 +218,7 @@ func (b *temperatures) draw(page draw.Canvas) {
 	b.drawTested(c)
 	b.drawShort(c)
 	b.drawNames(page, c)
-	lo, _ := sensito.Usual()
+	lo, _ := development.Usual()
 	at := place(c, b.plot, plotter.XY{X: lo, Y: b.plot.Y.Min})
 	for i, s := range b.note {
 		b.note[i] = shortened(smallSize, c.Max.X-at.X-2*noteMargin, s)

@@ -10,11 +10,13 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/sensito"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
-func temperatureTable(t *testing.T, c sensito.Conditions) *sensito.TemperatureTable {
+func temperatureTable(t *testing.T, c development.Conditions) *scene.TemperatureTable {
 	t.Helper()
-	card, err := family(t, demo(t, "larkfield-brinewater")).Card(sceneOf(0))
+	card, err := scene.NewCard(family(t, demo(t, "larkfield-brinewater")), sceneOf(0))
 	require.NoError(t, err)
 	table, err := card.Temperatures(c)
 	require.NoError(t, err)
@@ -24,7 +26,7 @@ func temperatureTable(t *testing.T, c sensito.Conditions) *sensito.TemperatureTa
 // The lines of the chart are the times of the table, and all but straight on its
 // axes.
 func TestTemperatureLines(t *testing.T) {
-	table := temperatureTable(t, sensito.Conditions{})
+	table := temperatureTable(t, development.Conditions{})
 	b, err := newTemperatures(table, Options{Confidence: 0.95})
 	require.NoError(t, err)
 	require.Len(t, b.lines, 5, "N-2, N-1, N, N+1 and N+2")
@@ -59,13 +61,13 @@ func TestClockTicks(t *testing.T) {
 }
 
 func TestTemperaturesDrawn(t *testing.T) {
-	fig, err := Temperatures(temperatureTable(t, sensito.Conditions{Agitation: sensito.AgitationIntermittent}), Options{})
+	fig, err := Temperatures(temperatureTable(t, development.Conditions{Agitation: sensito.AgitationIntermittent}), Options{})
 	require.NoError(t, err)
 	var out bytes.Buffer
 	require.NoError(t, Write(&out, fig, SVG))
 	for _, text := range []string{"tested at 20 °C", "N+1, 6 stops", "below: easily uneven", "unusual", "for intermittent agitation", startingPoint, "Never mix"} {
 		assert.Contains(t, out.String(), text)
 	}
-	_, err = Temperatures(temperatureTable(t, sensito.Conditions{}), Options{Width: 60 * vg.Millimeter, Height: 60 * vg.Millimeter})
+	_, err = Temperatures(temperatureTable(t, development.Conditions{}), Options{Width: 60 * vg.Millimeter, Height: 60 * vg.Millimeter})
 	assert.ErrorContains(t, err, "no room for its data")
 }

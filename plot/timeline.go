@@ -9,6 +9,8 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/sensito"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // panel is one quantity of a family against development time.
@@ -45,7 +47,7 @@ type mark struct {
 	label              string
 }
 
-func newMark(p *sensito.Plan, level float64) *mark {
+func newMark(p *scene.Plan, level float64) *mark {
 	low, high := p.Minutes.Interval(level)
 	m := &mark{minutes: float64(p.Minutes.Value), low: float64(low), high: float64(high)}
 	m.label = planned(p.Minutes.Value) + " for " + number(p.Scene.Stops) + " stops"
@@ -56,7 +58,7 @@ func newMark(p *sensito.Plan, level float64) *mark {
 }
 
 // newTimeline returns an axis that holds the tested times and the mark.
-func newTimeline(f *sensito.Family, m *mark) timeline {
+func newTimeline(f *development.Family, m *mark) timeline {
 	lo, hi := f.Times()
 	t := timeline{lo: float64(lo), hi: float64(hi), from: float64(lo), to: float64(hi), mark: m}
 	if m != nil {

@@ -9,6 +9,8 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/scene"
 )
 
 const toneWidth = 170 * vg.Millimeter
@@ -20,7 +22,7 @@ const toneWidth = 170 * vg.Millimeter
 // tone is a rectangle with a corner on every curve. With a condenser enlarger
 // the density of the negative is the one that it prints with. The error is for
 // options outside their limits or too small a page.
-func Tone(r *sensito.Reproduction, o Options) (*Figure, error) {
+func Tone(r *scene.Reproduction, o Options) (*Figure, error) {
 	trial := r.Plan.Family.Trial
 	o, err := o.withDefaults(trial.Title())
 	if err != nil {
@@ -107,11 +109,11 @@ func (g toneGuide) corner(quadrant int) plotter.XY {
 	}[quadrant]
 }
 
-func newTone(r *sensito.Reproduction, o Options) *tone {
+func newTone(r *scene.Reproduction, o Options) *tone {
 	s := r.Plan.Scene
 	log := func(stops float64) float64 { return stops * float64(sensito.Stop) }
 	darkest, lightest := r.Tones[0], r.Tones[len(r.Tones)-1]
-	curve := s.Paper.Fit.Curve
+	shape := s.Paper.Fit.Curve
 	b := &tone{}
 	printing := func(net sensito.NetDensity) float64 { return s.Callier * float64(net) }
 	b.paperAt = float64(lightest.PaperLogH) + printing(lightest.Net)
@@ -132,8 +134,8 @@ func newTone(r *sensito.Reproduction, o Options) *tone {
 		b.paperLabel = "relative log exposure of the paper"
 	}
 	paperFrom, paperTo := sensito.LogExposure(b.paperAt-b.negative.from), sensito.LogExposure(b.paperAt-b.negative.to)
-	b.print = toneScale{0, float64(curve.Density(paperTo)) + 0.1, "density of the print"}
-	if low := float64(curve.Density(paperFrom)); low < 0.02 {
+	b.print = toneScale{0, float64(shape.Density(paperTo)) + 0.1, "density of the print"}
+	if low := float64(shape.Density(paperFrom)); low < 0.02 {
 		b.print.from = math.Floor(10*(low-0.02)) / 10
 	}
 
@@ -146,14 +148,14 @@ func newTone(r *sensito.Reproduction, o Options) *tone {
 	b.follow(r, log)
 	const further = 2 // for scales that are lengthened
 	b.draft(r.Film, sensito.LogExposure(b.film.from-further), sensito.LogExposure(b.film.to+further), film, func(h sensito.LogExposure) plotter.XY {
-		return plotter.XY{X: printing(r.Film.Density(h).Above(sensito.BaseFog(r.Film))), Y: float64(h)}
+		return plotter.XY{X: printing(r.Film.Density(h).Above(curve.BaseFog(r.Film))), Y: float64(h)}
 	})
 	onPaper := func(h sensito.LogExposure) plotter.XY {
-		return plotter.XY{X: b.paperAt - float64(h), Y: float64(curve.Density(h))}
+		return plotter.XY{X: b.paperAt - float64(h), Y: float64(shape.Density(h))}
 	}
-	b.draft(curve, paperFrom.Add(-further), paperTo.Add(further), paperStage, onPaper)
+	b.draft(shape, paperFrom.Add(-further), paperTo.Add(further), paperStage, onPaper)
 
-	b.speedPoint = plotter.XY{X: printing(r.Film.Density(r.SpeedPoint).Above(sensito.BaseFog(r.Film))), Y: float64(r.SpeedPoint)}
+	b.speedPoint = plotter.XY{X: printing(r.Film.Density(r.SpeedPoint).Above(curve.BaseFog(r.Film))), Y: float64(r.SpeedPoint)}
 	b.white, b.black = onPaper(s.Paper.White.Value), onPaper(s.Paper.Black.Value)
 	b.note(r, o)
 	return b
@@ -161,7 +163,7 @@ func newTone(r *sensito.Reproduction, o Options) *tone {
 
 // follow adds the lines through the tones of the scene, with those of no flare
 // and of equal tone to compare them with.
-func (b *tone) follow(r *sensito.Reproduction, log func(float64) float64) {
+func (b *tone) follow(r *scene.Reproduction, log func(float64) float64) {
 	darkest, lightest := r.Tones[0], r.Tones[len(r.Tones)-1]
 	var flared toneLine
 	kinds := map[bool]lineKind{false: solidLine, true: beyondLine}
@@ -192,7 +194,7 @@ func (b *tone) follow(r *sensito.Reproduction, log func(float64) float64) {
 
 // draft adds a characteristic curve between two exposures, in parts on and
 // beyond its domain.
-func (b *tone) draft(c sensito.Curve, from, to sensito.LogExposure, quadrant int, at func(sensito.LogExposure) plotter.XY) {
+func (b *tone) draft(c curve.Curve, from, to sensito.LogExposure, quadrant int, at func(sensito.LogExposure) plotter.XY) {
 	lo, hi := c.Domain()
 	lo, hi = min(max(lo, from), to), max(min(hi, to), from)
 	for _, part := range []struct {
@@ -211,7 +213,7 @@ func (b *tone) draft(c sensito.Curve, from, to sensito.LogExposure, quadrant int
 }
 
 // note says what each quadrant shows.
-func (b *tone) note(r *sensito.Reproduction, o Options) {
+func (b *tone) note(r *scene.Reproduction, o Options) {
 	s := r.Plan.Scene
 	b.notes[camera] = note{"I  camera", "no flare", "tones: stops from the metered one"}
 	if r.Plan.Veil > 0 {

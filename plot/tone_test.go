@@ -10,16 +10,18 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/scene"
 )
 
 // printed follows a scene through a demo film to a grade of a demo paper.
-func printed(t testing.TB, film, paper, grade string, scene sensito.Scene) *sensito.Reproduction {
+func printed(t testing.TB, film, paper, grade string, aimed scene.Scene) *scene.Reproduction {
 	t.Helper()
-	p, err := sensito.MeasurePaper(demo(t, paper), sensito.FitOptions{})
+	p, err := curve.MeasurePaper(demo(t, paper), curve.FitOptions{})
 	require.NoError(t, err)
-	scene.Paper, err = p.Grade(grade)
+	aimed.Paper, err = p.Grade(grade)
 	require.NoError(t, err)
-	plan, err := family(t, demo(t, film)).For(scene)
+	plan, err := scene.For(family(t, demo(t, film)), aimed)
 	require.NoError(t, err)
 	r, err := plan.Reproduce()
 	require.NoError(t, err)
@@ -28,7 +30,7 @@ func printed(t testing.TB, film, paper, grade string, scene sensito.Scene) *sens
 
 // toneCases are scenes short and long, every kind of flare, papers soft and
 // hard, and both enlargers.
-func toneCases(t testing.TB) map[string]*sensito.Reproduction {
+func toneCases(t testing.TB) map[string]*scene.Reproduction {
 	t.Helper()
 	if toneCasesMade == nil {
 		toneCasesMade = makeToneCases(t)
@@ -36,21 +38,21 @@ func toneCases(t testing.TB) map[string]*sensito.Reproduction {
 	return toneCasesMade
 }
 
-var toneCasesMade map[string]*sensito.Reproduction
+var toneCasesMade map[string]*scene.Reproduction
 
-func makeToneCases(t testing.TB) map[string]*sensito.Reproduction {
+func makeToneCases(t testing.TB) map[string]*scene.Reproduction {
 	veil := func(v float64) sensito.Flare { return sensito.Flare{Kind: sensito.FlareVeil, Value: v} }
 	none := sensito.Flare{Kind: sensito.FlareNone}
-	return map[string]*sensito.Reproduction{
-		"tone-seven":     printed(t, "larkfield-brinewater", "slate", "2", sensito.Scene{Stops: 7}),
-		"tone-long":      printed(t, "larkfield-brinewater", "slate", "0", sensito.Scene{Stops: 9, ShadowStops: 5}),
-		"tone-hard":      printed(t, "larkfield-brinewater", "slate", "5", sensito.Scene{Stops: 5, Flare: none}),
-		"tone-short":     printed(t, "larkfield-brinewater", "slate", "5", sensito.Scene{Stops: 3, Flare: none}),
-		"tone-veil":      printed(t, "tern-ashlar", "slate", "3", sensito.Scene{Stops: 8, Flare: veil(0.02)}),
-		"tone-condenser": printed(t, "larkfield-brinewater", "slate", "1", sensito.Scene{Stops: 7, Callier: 1.3}),
-		"tone-contact":   printed(t, "larkfield-brinewater", "foxglove", "", sensito.Scene{Stops: 9, Flare: veil(0.003)}),
-		"tone-far":       printed(t, "larkfield-brinewater", "foxglove", "", sensito.Scene{Stops: 9.4, Flare: veil(0.003)}),
-		"tone-thirds":    printed(t, "tern-ashlar", "slate", "1", sensito.Scene{Stops: 7, Callier: 1.4, Flare: none, ShadowStops: 3.34}),
+	return map[string]*scene.Reproduction{
+		"tone-seven":     printed(t, "larkfield-brinewater", "slate", "2", scene.Scene{Stops: 7}),
+		"tone-long":      printed(t, "larkfield-brinewater", "slate", "0", scene.Scene{Stops: 9, ShadowStops: 5}),
+		"tone-hard":      printed(t, "larkfield-brinewater", "slate", "5", scene.Scene{Stops: 5, Flare: none}),
+		"tone-short":     printed(t, "larkfield-brinewater", "slate", "5", scene.Scene{Stops: 3, Flare: none}),
+		"tone-veil":      printed(t, "tern-ashlar", "slate", "3", scene.Scene{Stops: 8, Flare: veil(0.02)}),
+		"tone-condenser": printed(t, "larkfield-brinewater", "slate", "1", scene.Scene{Stops: 7, Callier: 1.3}),
+		"tone-contact":   printed(t, "larkfield-brinewater", "foxglove", "", scene.Scene{Stops: 9, Flare: veil(0.003)}),
+		"tone-far":       printed(t, "larkfield-brinewater", "foxglove", "", scene.Scene{Stops: 9.4, Flare: veil(0.003)}),
+		"tone-thirds":    printed(t, "tern-ashlar", "slate", "1", scene.Scene{Stops: 7, Callier: 1.4, Flare: none, ShadowStops: 3.34}),
 	}
 }
 
@@ -85,7 +87,7 @@ func TestToneDrawsTheReproduction(t *testing.T) {
 	for name, r := range toneCases(t) {
 		b := newTone(r, Options{Confidence: 0.95})
 		q := r.Plan.Scene.Callier
-		byStops := map[float64]sensito.Reproduced{}
+		byStops := map[float64]scene.Reproduced{}
 		for _, tone := range r.Tones {
 			byStops[tone.Stops] = tone
 		}

@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"sensito/sensito/scene"
 	"strconv"
 	"strings"
 	"testing"
@@ -69,7 +70,7 @@ func TestDrawings(t *testing.T) {
 }
 
 func TestWriteSVG(t *testing.T) {
-	c, err := family(t, madeUp(t, contact, false, 5, 10)).Card(sceneOf(0))
+	c, err := scene.NewCard(family(t, madeUp(t, contact, false, 5, 10)), sceneOf(0))
 	require.NoError(t, err)
 	fig, err := Card(c, Options{Title: "Süd & <West>"})
 	require.NoError(t, err)
@@ -150,7 +151,7 @@ func TestWritePDF(t *testing.T) {
 
 // The font in a PDF is in Windows code page 1252: one byte a character.
 func TestPDFTextIsEncoded(t *testing.T) {
-	c, err := family(t, madeUp(t, contact, false, 5, 10)).Card(sceneOf(0))
+	c, err := scene.NewCard(family(t, madeUp(t, contact, false, 5, 10)), sceneOf(0))
 	require.NoError(t, err)
 	fig, err := Card(c, Options{Title: "Süd 東"})
 	require.NoError(t, err)

@@ -8,10 +8,13 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
-func fiveStrips(t *testing.T) *sensito.Family {
-	f, err := sensito.NewFamily(family(t, 4, 5.5, 7, 9, 12), sensito.MeasureOptions{})
+func fiveStrips(t *testing.T) *development.Family {
+	f, err := development.NewFamily(family(t, 4, 5.5, 7, 9, 12), curve.MeasureOptions{})
 	require.NoError(t, err)
 	return f
 }
@@ -25,15 +28,15 @@ func TestDesignEquation(t *testing.T) {
 	stops := 2.20 / 0.30102999566398120
 	for _, c := range []struct {
 		source string
-		scene  sensito.Scene
+		scene  scene.Scene
 		want   float64
 		within float64
 	}{
-		{"FL-3", sensito.Scene{Stops: stops}, 0.5833, 5e-5},
-		{"FL-4", sensito.Scene{Stops: stops, DensityRange: 1.05, Callier: 1.05 / 0.80}, 0.4444, 5e-5},
-		{"FL-6", sensito.Scene{Stops: 2.10 / 0.30102999566398120, DensityRange: 1.20, Flare: sensito.Flare{Kind: sensito.FlareNone}}, 0.5714, 5e-5},
+		{"FL-3", scene.Scene{Stops: stops}, 0.5833, 5e-5},
+		{"FL-4", scene.Scene{Stops: stops, DensityRange: 1.05, Callier: 1.05 / 0.80}, 0.4444, 5e-5},
+		{"FL-6", scene.Scene{Stops: 2.10 / 0.30102999566398120, DensityRange: 1.20, Flare: sensito.Flare{Kind: sensito.FlareNone}}, 0.5714, 5e-5},
 	} {
-		p, err := f.For(c.scene)
+		p, err := scene.For(f, c.scene)
 		require.NoError(t, err, c.source)
 		assert.InDelta(t, c.want, p.AverageGradient, c.within, c.source)
 	}
@@ -55,7 +58,7 @@ func TestVeilOfLoss(t *testing.T) {
 // 1.31, so a condenser asks for less development.
 func TestCondenser(t *testing.T) {
 	f := fiveStrips(t)
-	p, err := f.For(sensito.Scene{Stops: 7, Callier: 1.31})
+	p, err := scene.For(f, scene.Scene{Stops: 7, Callier: 1.31})
 	require.NoError(t, err)
 	assert.InDelta(t, 0.80, float64(p.DensityRange), 0.005)
 	want := trueTime(1.05/1.31, normally(7))
@@ -66,11 +69,11 @@ func TestCondenser(t *testing.T) {
 // A scan: at the time told the lightest tone of the scene has the density given.
 func TestScan(t *testing.T) {
 	f := fiveStrips(t)
-	p, err := f.For(sensito.Scene{Stops: 8, ScanMax: 1.5})
+	p, err := scene.For(f, scene.Scene{Stops: 8, ScanMax: 1.5})
 	require.NoError(t, err)
 	c, err := f.CurveAt(p.Minutes.Value)
 	require.NoError(t, err)
-	m, err := sensito.SpeedPoint(c)
+	m, err := curve.SpeedPoint(c)
 	require.NoError(t, err)
 	_, lightest := normally(8).ends()
 	assert.InDelta(t, 1.5, float64(c.Density(m.Add(sensito.LogRange(lightest)))), 0.005)
@@ -103,11 +106,11 @@ func TestCurveAt(t *testing.T) {
 func TestOtherPaper(t *testing.T) {
 	f := fiveStrips(t)
 	var u *sensito.Unanswerable
-	_, err := f.For(sensito.Scene{Stops: 4.5})
+	_, err := scene.For(f, scene.Scene{Stops: 4.5})
 	require.ErrorAs(t, err, &u)
 	assert.Regexp(t, `grade \d \(ISO range \d+\) would serve at \d+:\d\d`, u.Hint)
 
-	p, err := f.For(sensito.Scene{Stops: 7.5, DensityRange: 0.75})
+	p, err := scene.For(f, scene.Scene{Stops: 7.5, DensityRange: 0.75})
 	require.NoError(t, err)
 	require.True(t, p.Extrapolated)
 	var said string
@@ -121,11 +124,11 @@ func TestOtherPaper(t *testing.T) {
 
 func TestBadAims(t *testing.T) {
 	for _, c := range []struct {
-		scene sensito.Scene
+		scene scene.Scene
 		want  string
 	}{
-		{sensito.Scene{Stops: 7, Callier: 0.9}, "Callier coefficient 0.9 is outside 1 to 2"},
-		{sensito.Scene{Stops: 7, ScanMax: 0.3}, "greatest density for a scan 0.3 is outside 0.5 to 6"},
+		{scene.Scene{Stops: 7, Callier: 0.9}, "Callier coefficient 0.9 is outside 1 to 2"},
+		{scene.Scene{Stops: 7, ScanMax: 0.3}, "greatest density for a scan 0.3 is outside 0.5 to 6"},
 	} {
 		assert.ErrorContains(t, c.scene.Check(), c.want)
 	}

@@ -7,6 +7,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 func BenchmarkMeasure(b *testing.B) {
@@ -19,7 +22,7 @@ func BenchmarkMeasure(b *testing.B) {
 			strip := oneStrip(b, e, sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12}, Density: readings(rand.New(rand.NewPCG(8, 2)), e, gamma, 0.01)})
 			b.ReportAllocs()
 			for b.Loop() {
-				_, err := sensito.Measure(strip, sensito.MeasureOptions{})
+				_, err := curve.Measure(strip, curve.MeasureOptions{})
 				require.NoError(b, err)
 			}
 		})
@@ -31,9 +34,9 @@ func BenchmarkScene(b *testing.B) {
 	b.Run("strips=5", func(b *testing.B) {
 		b.ReportAllocs()
 		for b.Loop() {
-			f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+			f, err := development.NewFamily(trial, curve.MeasureOptions{})
 			require.NoError(b, err)
-			_, err = f.For(sensito.Scene{Stops: 7})
+			_, err = scene.For(f, scene.Scene{Stops: 7})
 			require.NoError(b, err)
 		}
 	})

@@ -13,6 +13,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // tally gathers the errors of one quantity and, where they are known, their
@@ -96,7 +99,7 @@ type notes struct {
 	strips, shoulder, lackOfFit, setAside [len(classNames)]int
 }
 
-func (n *notes) add(class int, f *sensito.CurveFit) {
+func (n *notes) add(class int, f *curve.Fit) {
 	n.strips[class]++
 	if strings.Contains(f.Model, "shoulder") {
 		n.shoulder[class]++
@@ -255,7 +258,7 @@ func (d developing) at(minutes float64) film {
 }
 
 // family measures a blind family of five strips of a film of a class.
-func (p practice) family(t testing.TB, r *rand.Rand, class int) (developing, bench, *sensito.Family) {
+func (p practice) family(t testing.TB, r *rand.Rand, class int) (developing, bench, *development.Family) {
 	d, b := p.developing(r, class), p.bench(r)
 	var strips []sensito.StripSpec
 	for _, minutes := range d.minutes {
@@ -263,7 +266,7 @@ func (p practice) family(t testing.TB, r *rand.Rand, class int) (developing, ben
 		s.Minutes = sensito.Minutes(minutes)
 		strips = append(strips, s)
 	}
-	f, err := sensito.NewFamily(b.trial(t, strips...), sensito.MeasureOptions{})
+	f, err := development.NewFamily(b.trial(t, strips...), curve.MeasureOptions{})
 	require.NoError(t, err, "%+v on %+v", d, b)
 	return d, b, f
 }
@@ -300,7 +303,7 @@ func blindScenes(t *testing.T, p practice, n int) (times, indices []tallies) {
 			if !ok {
 				continue
 			}
-			plan, err := family.For(sensito.Scene{Stops: n})
+			plan, err := scene.For(family, scene.Scene{Stops: n})
 			if err != nil {
 				refused++
 				t.Logf("family %d, %g stops, %.1f min of %v: %v", i, n, minutes, d.minutes, err)

@@ -28,7 +28,7 @@ func ParseTemperature(text string) (celsius float64, err error) {
 	case v > 45 && part[2] == "":
 		return 0, fmt.Errorf("%q without a unit is degrees Celsius, too hot for film; write %gF for Fahrenheit", text, v)
 	}
-	if err := checkTemperature(v); err != nil {
+	if err := CheckTemperature(v); err != nil {
 		return 0, fmt.Errorf("%q: %w", text, err)
 	}
 	return v, nil
@@ -37,8 +37,8 @@ func ParseTemperature(text string) (celsius float64, err error) {
 // The temperatures that are taken for those of a bath, in degrees Celsius.
 const coldestForced, hottestEver = 1, 60
 
-// checkTemperature returns an error for a temperature that no bath has.
-func checkTemperature(c float64) error {
+// CheckTemperature returns an error for a temperature that no bath has.
+func CheckTemperature(c float64) error {
 	if !(c >= coldestForced && c <= hottestEver) {
 		return fmt.Errorf("temperature %s is outside %d to %d °C", Celsius(c), coldestForced, hottestEver)
 	}

@@ -11,17 +11,21 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/compare"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // trialOf reads five strips of a developing film.
-func (b bench) trialOf(t testing.TB, r *rand.Rand, d developing) *sensito.Family {
+func (b bench) trialOf(t testing.TB, r *rand.Rand, d developing) *development.Family {
 	var strips []sensito.StripSpec
 	for _, minutes := range d.minutes {
 		s := b.read(r, d.at(minutes))
 		s.Minutes = sensito.Minutes(minutes)
 		strips = append(strips, s)
 	}
-	f, err := sensito.NewFamily(b.trial(t, strips...), sensito.MeasureOptions{})
+	f, err := development.NewFamily(b.trial(t, strips...), curve.MeasureOptions{})
 	require.NoError(t, err, "%+v on %+v", d, b)
 	return f
 }
@@ -33,7 +37,7 @@ type verdicts struct {
 	squares, counts               map[string]float64 // of differences in standard deviations, by quantity
 }
 
-func nameOf(d sensito.Difference) string {
+func nameOf(d compare.Difference) string {
 	if d.Stops != nil {
 		return fmt.Sprintf("%s %+g", d.Quantity, *d.Stops)
 	}
@@ -55,8 +59,8 @@ func blindPairs(t *testing.T, p practice, n int, told float64) {
 		}
 		slow := d
 		slow.speed += 0.10034 // a third of a stop
-		c, err := sensito.Compare([]*sensito.Family{b.trialOf(t, r, d), b.trialOf(t, r, d), b.trialOf(t, r, slow)}, sensito.CompareOptions{})
-		if err != nil || slices.ContainsFunc(c.Trials, func(x *sensito.Compared) bool { return x.Reason != nil }) {
+		c, err := compare.Compare([]*development.Family{b.trialOf(t, r, d), b.trialOf(t, r, d), b.trialOf(t, r, slow)}, compare.Options{})
+		if err != nil || slices.ContainsFunc(c.Trials, func(x *compare.Compared) bool { return x.Reason != nil }) {
 			v.refused++ // a time near the end of development can look out of reach
 			continue
 		}
@@ -64,7 +68,7 @@ func blindPairs(t *testing.T, p practice, n int, told float64) {
 		called := false
 		for _, x := range c.Differences {
 			switch {
-			case x.A == 0 && x.B == 2 && x.Quantity == sensito.DiffSpeedStops && x.Real:
+			case x.A == 0 && x.B == 2 && x.Quantity == compare.DiffSpeedStops && x.Real:
 				v.found++
 			case x.A == 0 && x.B == 1:
 				if x.Value != nil && x.Value.StdErr > 1e-6 {
@@ -122,7 +126,7 @@ func TestCompareTruth(t *testing.T) {
 		if !ok {
 			continue
 		}
-		c, err := sensito.Compare([]*sensito.Family{b.trialOf(t, r, d), b.trialOf(t, r, d)}, sensito.CompareOptions{})
+		c, err := compare.Compare([]*development.Family{b.trialOf(t, r, d), b.trialOf(t, r, d)}, compare.Options{})
 		require.NoError(t, err)
 		for _, x := range c.Trials {
 			f := d.at(minutes)
@@ -167,7 +171,7 @@ func TestCompareTruth(t *testing.T) {
 
 // exactly returns a family of films as they are, read without noise or
 // rounding.
-func exactly(t testing.TB, title string, e sensito.Exposures, zero sensito.Zero, minutes []float64, at func(minutes float64) film) *sensito.Family {
+func exactly(t testing.TB, title string, e sensito.Exposures, zero sensito.Zero, minutes []float64, at func(minutes float64) film) *development.Family {
 	spec := sensito.TrialSpec{Title: title, Film: sensito.Film{Name: "Larkfield 125"}, Process: tank, Exposures: e, Reading: sensito.Reading{Zero: zero}}
 	for _, m := range minutes {
 		f := at(m)
@@ -179,7 +183,7 @@ func exactly(t testing.TB, title string, e sensito.Exposures, zero sensito.Zero,
 	}
 	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	return f
 }
@@ -204,13 +208,13 @@ var fiveTimes = []float64{4, 5.5, 7, 9, 12}
 // Exact trials show exactly what was put into them.
 func TestCompareExactTrials(t *testing.T) {
 	e := wedgeOf(t, 0.45, 0)
-	fs := []*sensito.Family{
+	fs := []*development.Family{
 		exactly(t, "as it is", e, "", fiveTimes, growing(-2, 0.12, 0.10)),
 		exactly(t, "slower by a third, more fog", e, "", fiveTimes, growing(-2+0.10034, 0.12, 0.13)),
 		exactly(t, "in half the time", e, "", []float64{2, 3, 4, 5, 6}, growing(-2, 0.24, 0.10)),
 	}
-	for _, o := range []sensito.CompareOptions{{}, {Gradient: 0.5}, {Scene: sensito.Scene{Stops: 8}}, {Scene: sensito.Scene{Stops: 6, Flare: sensito.Flare{Kind: sensito.FlareNone}}, Gradient: 0.7}} {
-		c, err := sensito.Compare(fs, o)
+	for _, o := range []compare.Options{{}, {Gradient: 0.5}, {Scene: scene.Scene{Stops: 8}}, {Scene: scene.Scene{Stops: 6, Flare: sensito.Flare{Kind: sensito.FlareNone}}, Gradient: 0.7}} {
+		c, err := compare.Compare(fs, o)
 		require.NoError(t, err)
 		require.Len(t, c.Trials, 3)
 		scene := litBy(c.Scene.Stops, 4, c.Scene.Flare)
@@ -223,14 +227,14 @@ func TestCompareExactTrials(t *testing.T) {
 		for _, x := range c.Trials {
 			require.NoError(t, x.Reason)
 			assert.InDelta(t, c.Gradient, x.GradientAt(x.Minutes.Value), 1e-6)
-			m, err := sensito.SpeedPoint(x.Curve)
+			m, err := curve.SpeedPoint(x.Curve)
 			require.NoError(t, err)
 			at := func(above float64) float64 { return float64(x.Curve.Density(m.Add(sensito.LogRange(above)))) }
 			assert.InDelta(t, c.Gradient, (at(lightest)-at(darkest))/(lightest-darkest), 1e-9, "the curve has the gradient")
 			assert.InDelta(t, float64(x.SpeedPoint.Value), float64(m), 1e-8, "the curve has its speed point")
 			assert.InDelta(t, float64(m), float64(x.SpeedPointAt(c.Gradient)), 1e-6)
 			assert.Equal(t, sensito.SpeedAt(x.SpeedPoint.Value), x.Speed.Value)
-			assert.InDelta(t, float64(x.BaseFog.Value), float64(sensito.BaseFog(x.Curve)), 1e-12)
+			assert.InDelta(t, float64(x.BaseFog.Value), float64(curve.BaseFog(x.Curve)), 1e-12)
 		}
 		// The film at the time that gives the gradient, found from itself.
 		at := growing(-2, 0.12, 0.10)
@@ -265,19 +269,19 @@ func TestCompareExactTrials(t *testing.T) {
 			}
 			want := 0.0
 			switch {
-			case d.Quantity == sensito.DiffSpeedStops && d.A == 0 && d.B == 1:
+			case d.Quantity == compare.DiffSpeedStops && d.A == 0 && d.B == 1:
 				want = -1.0 / 3
-			case d.Quantity == sensito.DiffSpeedStops && d.A == 1 && d.B == 2:
+			case d.Quantity == compare.DiffSpeedStops && d.A == 1 && d.B == 2:
 				want = 1.0 / 3
-			case d.Quantity == sensito.DiffBaseFog && d.A == 0 && d.B == 1:
+			case d.Quantity == compare.DiffBaseFog && d.A == 0 && d.B == 1:
 				want = 0.03
-			case d.Quantity == sensito.DiffBaseFog && d.A == 1 && d.B == 2:
+			case d.Quantity == compare.DiffBaseFog && d.A == 1 && d.B == 2:
 				want = -0.03
-			case d.Quantity == sensito.DiffMinutes && d.B == 2:
+			case d.Quantity == compare.DiffMinutes && d.B == 2:
 				want = -minutes / 2
 			}
 			within := 0.01
-			if d.Quantity == sensito.DiffMinutes {
+			if d.Quantity == compare.DiffMinutes {
 				within = 0.02
 			}
 			assert.InDelta(t, want, d.Value.Value, within, "%s of %d and %d", nameOf(d), d.A, d.B)
@@ -292,9 +296,9 @@ func TestCompareShoulder(t *testing.T) {
 	shouldering := func(minutes float64) film {
 		return film{base: 0.10, layers: []layer{{shape: shouldered, amplitude: -1.3 * math.Expm1(-0.12*minutes), at: -2, width: 0.12, span: 1.5, spanWidth: 0.12}}}
 	}
-	c, err := sensito.Compare([]*sensito.Family{
+	c, err := compare.Compare([]*development.Family{
 		exactly(t, "shoulder", e, "", fiveTimes, shouldering), exactly(t, "no shoulder", e, "", fiveTimes, growing(-2, 0.12, 0.10)),
-	}, sensito.CompareOptions{})
+	}, compare.Options{})
 	require.NoError(t, err)
 	x := c.Trials[0]
 	minutes := bisect(0.1, 60, func(m float64) float64 { return shouldering(m).spans(normally(7)) - 1.05 })
@@ -306,7 +310,7 @@ func TestCompareShoulder(t *testing.T) {
 	assert.InDelta(t, film.net(-0.05), float64(x.MaxDensity.Value), 3e-3)
 	for _, d := range c.Differences {
 		switch d.Quantity {
-		case sensito.DiffShoulder, sensito.DiffUsable, sensito.DiffMaxDensity:
+		case compare.DiffShoulder, compare.DiffUsable, compare.DiffMaxDensity:
 			assert.Nil(t, d.Value, d.Quantity)
 			assert.True(t, math.IsNaN(d.P))
 			assert.False(t, d.Real)
@@ -316,14 +320,14 @@ func TestCompareShoulder(t *testing.T) {
 	assert.Contains(t, codes(c.Warnings), "no_max_density")
 }
 
-func differenceOf(t testing.TB, c *sensito.Comparison, quantity string) sensito.Difference {
+func differenceOf(t testing.TB, c *compare.Comparison, quantity string) compare.Difference {
 	for _, d := range c.Differences {
 		if d.Quantity == quantity {
 			return d
 		}
 	}
 	require.Fail(t, "no such difference", quantity)
-	return sensito.Difference{}
+	return compare.Difference{}
 }
 
 // Exposures written alike share the error of their lamp; others do not.
@@ -334,21 +338,21 @@ func TestCompareSharedLamp(t *testing.T) {
 	moved := exactly(t, "moved", other, "", fiveTimes, growing(-1.9, 0.12, 0.10))
 	both := math.Sqrt2 * 0.03 / float64(sensito.Stop)
 
-	c, err := sensito.Compare([]*sensito.Family{one, two}, sensito.CompareOptions{})
+	c, err := compare.Compare([]*development.Family{one, two}, compare.Options{})
 	require.NoError(t, err)
-	d := differenceOf(t, c, sensito.DiffSpeedStops)
+	d := differenceOf(t, c, compare.DiffSpeedStops)
 	assert.Less(t, d.Value.StdErr, both/2)
 	assert.True(t, d.Real)
 	assert.Contains(t, codes(c.Warnings), "shared_exposure")
 	shared := d.Value.StdErr
 
 	for _, apart := range []struct {
-		fs []*sensito.Family
-		o  sensito.CompareOptions
-	}{{[]*sensito.Family{one, moved}, sensito.CompareOptions{}}, {[]*sensito.Family{one, two}, sensito.CompareOptions{SeparateExposures: true}}} {
-		c, err := sensito.Compare(apart.fs, apart.o)
+		fs []*development.Family
+		o  compare.Options
+	}{{[]*development.Family{one, moved}, compare.Options{}}, {[]*development.Family{one, two}, compare.Options{SeparateExposures: true}}} {
+		c, err := compare.Compare(apart.fs, apart.o)
 		require.NoError(t, err)
-		d := differenceOf(t, c, sensito.DiffSpeedStops)
+		d := differenceOf(t, c, compare.DiffSpeedStops)
 		assert.InDelta(t, math.Hypot(both, shared), d.Value.StdErr, 0.02)
 		assert.NotContains(t, codes(c.Warnings), "shared_exposure")
 	}
@@ -363,7 +367,7 @@ func TestCompareWhatIsMissing(t *testing.T) {
 	again := exactly(t, "", e, sensito.ZeroBase, fiveTimes, growing(-2, 0.12, 0.02))
 	loose := exactly(t, "relative", relative, "", fiveTimes, growing(-2, 0.12, 0.10))
 	lone := exactly(t, "one strip", e, "", []float64{7}, growing(-2, 0.12, 0.10))
-	c, err := sensito.Compare([]*sensito.Family{one, again, loose, lone}, sensito.CompareOptions{})
+	c, err := compare.Compare([]*development.Family{one, again, loose, lone}, compare.Options{})
 	require.NoError(t, err)
 	assert.Equal(t, "Larkfield 125, Brinewater 1+19, 20 °C (1)", c.Trials[0].Name)
 	assert.Equal(t, "Larkfield 125, Brinewater 1+19, 20 °C (2)", c.Trials[1].Name)
@@ -375,9 +379,9 @@ func TestCompareWhatIsMissing(t *testing.T) {
 	require.Len(t, c.Differences, 3*20, "of the three that reach the gradient")
 	for _, d := range c.Differences {
 		switch {
-		case d.Quantity == sensito.DiffSpeedStops && d.B == 2, d.Quantity == sensito.DiffBaseFog && (d.A == 1 || d.B == 1):
+		case d.Quantity == compare.DiffSpeedStops && d.B == 2, d.Quantity == compare.DiffBaseFog && (d.A == 1 || d.B == 1):
 			assert.Nil(t, d.Value)
-		case d.Quantity == sensito.DiffSpeedStops, d.Quantity == sensito.DiffShadowGradient, d.Quantity == sensito.DiffMinutes:
+		case d.Quantity == compare.DiffSpeedStops, d.Quantity == compare.DiffShadowGradient, d.Quantity == compare.DiffMinutes:
 			assert.NotNil(t, d.Value, "%+v", d)
 			assert.False(t, d.Real)
 		}
@@ -385,15 +389,15 @@ func TestCompareWhatIsMissing(t *testing.T) {
 	said := codes(c.Warnings)
 	assert.Subset(t, said, []string{"not_compared", "relative_exposure", "zeros_differ"})
 
-	_, err = sensito.Compare([]*sensito.Family{one, lone}, sensito.CompareOptions{})
+	_, err = compare.Compare([]*development.Family{one, lone}, compare.Options{})
 	var u *sensito.Unanswerable
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Reason, "1 of 2 trials can be brought to an average gradient of 0.62; a comparison needs two")
 	assert.Contains(t, u.Reason, "one strip: the trial has one development time")
 	assert.Equal(t, "develop a second strip for twice or half the time", u.Hint)
 
-	for _, o := range []sensito.CompareOptions{{Gradient: 0.1}, {Gradient: 3}, {Gradient: math.NaN()}, {Level: 1}, {Level: -1}, {Scene: sensito.Scene{Stops: 40}}, {Scene: sensito.Scene{ScanMax: 1.2}}} {
-		_, err = sensito.Compare([]*sensito.Family{one, loose}, o)
+	for _, o := range []compare.Options{{Gradient: 0.1}, {Gradient: 3}, {Gradient: math.NaN()}, {Level: 1}, {Level: -1}, {Scene: scene.Scene{Stops: 40}}, {Scene: scene.Scene{ScanMax: 1.2}}} {
+		_, err = compare.Compare([]*development.Family{one, loose}, o)
 		assert.Error(t, err, "%+v", o)
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/control"
 )
 
 // process is how far a process is from that of the trial: it does in t what that
@@ -60,7 +61,7 @@ const (
 // controlLog develops control strips of a blind film: the first half in the
 // trial's process, the others after a step or a drift to one that has changed,
 // rate, speed and fog each in its own way.
-func (b bath) controlLog(t testing.TB, r *rand.Rand, d developing, change process, on footing) *sensito.ControlLog {
+func (b bath) controlLog(t testing.TB, r *rand.Rand, d developing, change process, on footing) *control.Log {
 	strips, right := 28, 14
 	if on >= firstStrips {
 		b = bath{reading: 0.01 * math.Exp(r.NormFloat64()/4), step: 0.01}
@@ -77,11 +78,11 @@ func (b bath) controlLog(t testing.TB, r *rand.Rand, d developing, change proces
 		lamp := b.lamp * r.NormFloat64()
 		return [3]float64{f.base + b.reading*r.NormFloat64(), f.density(low+lamp) + b.reading*r.NormFloat64(), f.density(high+lamp) + b.reading*r.NormFloat64()}
 	}
-	of := func(d [3]float64, step float64) sensito.ControlPatches {
+	of := func(d [3]float64, step float64) control.Patches {
 		round := func(v float64) sensito.Density { return sensito.Density(math.Max(0, math.Round(v/step)*step)) }
-		return sensito.ControlPatches{BaseFog: round(d[0]), Low: round(d[1]), High: round(d[2])}
+		return control.Patches{BaseFog: round(d[0]), Low: round(d[1]), High: round(d[2])}
 	}
-	spec := sensito.ControlSpec{Minutes: sensito.Minutes(minutes), Gradient: (fresh.net(low+1e-3) - fresh.net(low-1e-3)) / 2e-3}
+	spec := control.LogSpec{Minutes: sensito.Minutes(minutes), Gradient: (fresh.net(low+1e-3) - fresh.net(low-1e-3)) / 2e-3}
 	if on != firstTwelve {
 		var sum [3]float64
 		const n = 10
@@ -105,7 +106,7 @@ func (b bath) controlLog(t testing.TB, r *rand.Rand, d developing, change proces
 			}
 		}
 		limit := func(v float64) sensito.Density { return sensito.Density(3 * math.Sqrt(v)) }
-		spec.Tolerances = sensito.ControlTolerances{BaseFog: limit(squares[0] + rounding), Low: limit(squares[1] + rounding), Difference: limit(squares[2] + 2*rounding)}
+		spec.Tolerances = control.Tolerances{BaseFog: limit(squares[0] + rounding), Low: limit(squares[1] + rounding), Difference: limit(squares[2] + 2*rounding)}
 	case firstStrips:
 		spec.Repeatability = sensito.Density(math.Sqrt(b.reading*b.reading + rounding))
 	}
@@ -122,9 +123,9 @@ func (b bath) controlLog(t testing.TB, r *rand.Rand, d developing, change proces
 			return 1
 		}
 		p := process{change.rate * share(drifts[0]), change.stops * share(drifts[1]), change.fog * share(drifts[2])}
-		spec.Strips = append(spec.Strips, sensito.ControlStrip{Date: date.AddDate(0, 0, 3*i).Format(time.DateOnly), ControlPatches: of(patches(p), b.step)})
+		spec.Strips = append(spec.Strips, control.Strip{Date: date.AddDate(0, 0, 3*i).Format(time.DateOnly), Patches: of(patches(p), b.step)})
 	}
-	l, err := sensito.NewControlLog(spec)
+	l, err := control.NewLog(spec)
 	require.NoError(t, err)
 	return l
 }
@@ -146,7 +147,7 @@ func TestBlindControl(t *testing.T) {
 		for k, ch := range controlChanges {
 			p := ch.draw(r)
 			log := baths[i/len(classNames)%len(baths)].controlLog(t, r, d, p, footing((i+k)%int(footings)))
-			c, err := log.Evaluate(sensito.ControlOptions{Family: family})
+			c, err := log.Evaluate(control.Options{Family: family})
 			require.NoError(t, err)
 			for _, w := range c.Warnings {
 				if w.Code == "no_change_told" || w.Code == "high_beyond_trial" {
@@ -160,7 +161,7 @@ func TestBlindControl(t *testing.T) {
 			score(&all[k].unchanged, class, c.SpeedUnchanged, moved, apart)
 			score(&on[(i+k)%int(footings)], class, c.TimePercent, 100*math.Expm1(-p.rate), apart)
 			score(&on[(i+k)%int(footings)], class, c.SpeedStops, p.stops, apart)
-			g, err := log.Evaluate(sensito.ControlOptions{})
+			g, err := log.Evaluate(control.Options{})
 			require.NoError(t, err)
 			score(&all[k].slope, class, g.SpeedStops, p.stops, apart)
 			score(&all[k].fog, class, c.Fog, p.fog, apart)

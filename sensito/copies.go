@@ -31,8 +31,8 @@ func markCopies(strips []*Strip) {
 	}
 }
 
-// copied says in words that the strip is a copy and is left out.
-func (s *Strip) copied() string {
+// Copied says in words that the strip is a copy and is left out.
+func (s *Strip) Copied() string {
 	return fmt.Sprintf("strip %d is left out: it has the readings, exposure and development of strip %d; if it is another piece of film, give each its note", s.number, s.copyOf)
 }
 
@@ -70,6 +70,6 @@ func (s *Strip) readings() string {
 func (s *Strip) alike(o *Strip) bool {
 	same := func(a, b float64) bool { return math.Abs(a-b) <= 1e-6*math.Max(math.Abs(a), math.Abs(b)) }
 	differ := func(a, b string) bool { return a != "" && b != "" && a != b }
-	return same(float64(s.minutes), float64(o.minutes)) && s.grade == o.grade && sameProcess(s.process, o.process) &&
+	return same(float64(s.minutes), float64(o.minutes)) && s.grade == o.grade && SameProcess(s.process, o.process) &&
 		same(float64(s.seconds), float64(o.seconds)) && same(s.lx, o.lx) && !differ(s.date, o.date) && !differ(s.note, o.note)
 }

@@ -9,6 +9,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // The strips of a trial written down twice say what they said once, to the last
@@ -17,9 +19,9 @@ func TestCopiesCountOnce(t *testing.T) {
 	once := family(t, 4, 5.5, 7, 9, 12).Spec()
 	twice := once
 	twice.Strips = append(append([]sensito.StripSpec{}, once.Strips...), once.Strips...)
-	scene := func(spec sensito.TrialSpec) (*sensito.Family, *sensito.Plan) {
+	scene := func(spec sensito.TrialSpec) (*development.Family, *scene.Plan) {
 		f := familyOf(t, spec)
-		p, err := f.For(sensito.Scene{Stops: 7})
+		p, err := scene.For(f, scene.Scene{Stops: 7})
 		require.NoError(t, err)
 		return f, p
 	}

@@ -1,15 +1,13 @@
-// Package sensito is the domain of photographic sensitometry: strips of film
-// with known exposures and measured densities, the characteristic curves
-// fitted to them, speed and contrast with their uncertainty, families of
-// strips developed for different times, and the exposure index and development
-// time for a scene.
+// Package sensito is what was done and read in a darkroom: trials of film and of
+// paper, their strips, exposures and developments, and the quantities that all
+// other packages compute with. Nothing is computed from them here: package curve
+// reads one strip, development all strips of a trial against time, scene answers
+// what to set and how long to develop.
 //
-// Begin with a Trial, from notebook.ReadFile or NewTrial. Measure gives what one
-// strip shows, NewFamily all strips against development time, and Family.For
-// answers a scene: index, time, and where its tones land (see the example).
+// Begin with NewTrial, or with notebook.ReadFile, which calls it; the example goes
+// on to the answer for a scene.
 //
 // Quantities that are easily confused have types of their own. Values are
 // checked where they enter, by NewTrial and the exposure constructors, and not
-// again. Every derived number gets its uncertainty through Derive, from the
-// full covariance of the fit behind it.
+// again. A derived number is an Estimate, with its standard error.
 package sensito

@@ -12,6 +12,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/scene"
 )
 
 // parameters returns pointers to what an estimator of the film does not know.
@@ -154,7 +156,7 @@ func BenchmarkSceneCoverage(b *testing.B) {
 				if !ok {
 					continue
 				}
-				plan, err := family.For(sensito.Scene{Stops: 7})
+				plan, err := scene.For(family, scene.Scene{Stops: 7})
 				if err != nil {
 					time.missing++
 					continue
@@ -188,7 +190,7 @@ func TestSlips(t *testing.T) {
 				r := rand.New(rand.NewPCG(uint64(i), 4))
 				f, b := careless.film(r, i%len(classNames)), careless.bench(r)
 				spec := b.read(r, f)
-				clean, err := sensito.Measure(b.trial(t, spec).Strips()[0], sensito.MeasureOptions{})
+				clean, err := curve.Measure(b.trial(t, spec).Strips()[0], curve.MeasureOptions{})
 				require.NoError(t, err)
 				at := r.IntN(b.steps)
 				if faint := 0; place > 0 {
@@ -198,7 +200,7 @@ func TestSlips(t *testing.T) {
 					at = map[int]int{1: faint, 2: b.steps - 1 - faint}[place]
 				}
 				spec.Density[at] += sensito.Density(size)
-				m, err := sensito.Measure(b.trial(t, spec).Strips()[0], sensito.MeasureOptions{})
+				m, err := curve.Measure(b.trial(t, spec).Strips()[0], curve.MeasureOptions{})
 				require.NoError(t, err)
 				for _, s := range m.Fit.SetAside {
 					if s.Step == at+1 {

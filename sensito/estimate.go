@@ -3,6 +3,7 @@ package sensito
 import (
 	"encoding/json"
 	"math"
+	"sensito/fit"
 )
 
 // Estimate is a value with its standard error. It has no arithmetic on
@@ -33,7 +34,7 @@ type Estimate[Q ~float64] struct {
 // Limits or else by Student's t with the estimate's degrees of freedom; an end
 // that the data do not bound is infinite. It panics unless 0 < level < 1.
 func (e Estimate[Q]) Interval(level float64) (low, high Q) {
-	low, high = e.closed(level)
+	low, high = e.Closed(level)
 	if e.AtLeast {
 		high = Q(math.Inf(1))
 	}
@@ -43,14 +44,14 @@ func (e Estimate[Q]) Interval(level float64) (low, high Q) {
 	return low, high
 }
 
-func (e Estimate[Q]) closed(level float64) (low, high Q) {
+func (e Estimate[Q]) Closed(level float64) (low, high Q) {
 	if !(level > 0 && level < 1) {
 		panic("sensito: confidence level outside (0, 1)")
 	}
 	if e.Limits != nil {
 		return e.Limits(level)
 	}
-	t := studentT(level, e.DoF)
+	t := fit.StudentT(level, e.DoF)
 	if e.Log {
 		f := math.Exp(t * float64(e.StdErr/e.Value))
 		return e.Value / Q(f), e.Value * Q(f)
@@ -114,10 +115,10 @@ type Warning struct {
 	Message string `json:"message"`
 }
 
-// addCommon adds the error that all exposures share. The degrees of freedom
+// AddCommon adds the error that all exposures share. The degrees of freedom
 // follow Welch and Satterthwaite (JCGM 100:2008, G.4.1), the common part being
 // known.
-func (e *Estimate[Q]) addCommon(sd LogRange) {
+func (e *Estimate[Q]) AddCommon(sd LogRange) {
 	if sd == 0 {
 		return
 	}
@@ -136,5 +137,5 @@ func (e *Estimate[Q]) addCommon(sd LogRange) {
 func (e *Estimate[Q]) Scaled(ln, sd, dof float64) *Estimate[Q] {
 	was := float64(e.StdErr / e.Value)
 	value := e.Value * Q(math.Exp(ln))
-	return &Estimate[Q]{Value: value, StdErr: value * Q(math.Hypot(was, sd)), DoF: joinedDoF(was, e.DoF, sd, dof), Log: true, AtLeast: e.AtLeast, AtMost: e.AtMost}
+	return &Estimate[Q]{Value: value, StdErr: value * Q(math.Hypot(was, sd)), DoF: fit.JoinedDoF(was, e.DoF, sd, dof), Log: true, AtLeast: e.AtLeast, AtMost: e.AtMost}
 }

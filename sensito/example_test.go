@@ -3,9 +3,10 @@ package sensito_test
 import (
 	"fmt"
 	"log"
-
-	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
 	"sensito/sensito/notebook"
+	"sensito/sensito/scene"
 )
 
 // From the file of a trial to the answer for a scene of seven stops.
@@ -14,11 +15,11 @@ func Example() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	family, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	family, err := development.NewFamily(trial, curve.MeasureOptions{})
 	if err != nil {
 		log.Fatal(err)
 	}
-	answer, err := family.For(sensito.Scene{Stops: 7})
+	answer, err := scene.For(family, scene.Scene{Stops: 7})
 	if err != nil {
 		log.Fatal(err)
 	}

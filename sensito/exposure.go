@@ -27,7 +27,7 @@ type MeterConstants struct {
 	Q float64
 }
 
-func (m MeterConstants) withDefaults() MeterConstants {
+func (m MeterConstants) WithDefaults() MeterConstants {
 	if m.K == 0 {
 		m.K = 12.5
 	}
@@ -40,14 +40,14 @@ func (m MeterConstants) withDefaults() MeterConstants {
 // LogExposure returns the exposure at the film when the meter is set to index
 // s and the metered exposure is given, log10 lux seconds: log10(Q K / S).
 func (m MeterConstants) LogExposure(s Speed) LogExposure {
-	m = m.withDefaults()
+	m = m.WithDefaults()
 	return LogExposure(math.Log10(m.Q * m.K / float64(s)))
 }
 
 // Index returns the meter setting for which a tone placed shadowStops below
 // the metered exposure receives the exposure h: Q K / (2^m H).
 func (m MeterConstants) Index(h LogExposure, shadowStops float64) Speed {
-	m = m.withDefaults()
+	m = m.WithDefaults()
 	return Speed(m.Q * m.K / (math.Exp2(shadowStops) * h.LuxSeconds()))
 }
 
@@ -129,7 +129,7 @@ func (e Exposures) Absolute() bool { return e.absolute }
 func (e Exposures) CommonSD() LogRange { return e.commonSD }
 
 // Meter returns the meter constants, defaults filled in.
-func (e Exposures) Meter() MeterConstants { return e.meter.withDefaults() }
+func (e Exposures) Meter() MeterConstants { return e.meter.WithDefaults() }
 
 const (
 	minSteps, maxSteps = 3, 1000
@@ -302,7 +302,7 @@ func (e Exposures) WithMeter(m MeterConstants) (Exposures, error) {
 }
 
 func checkMeter(f *check.Faults, m MeterConstants) {
-	m = m.withDefaults()
+	m = m.WithDefaults()
 	f.Within("exposure.meter_k", m.K, 5, 30, " cd s/m2")
 	f.Within("exposure.meter_q", m.Q, 0.2, 1, "")
 }

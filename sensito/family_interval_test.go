@@ -8,6 +8,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/compare"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // The interval of a time is as wide as Student's t makes it: two strips, which
@@ -15,13 +18,13 @@ import (
 // (JCGM 100:2008, table G.2); five that agree are worth those of their readings.
 func TestTimeIntervalIsStudents(t *testing.T) {
 	film := growing(-2, 0.12, 0.10)
-	scene := sensito.Scene{Stops: 6, Flare: sensito.Flare{Kind: sensito.FlareNone}}
-	scene.DensityRange = sensito.NetDensity(film(7).rise(scene.Stops * math.Log10(2)))
+	aimed := scene.Scene{Stops: 6, Flare: sensito.Flare{Kind: sensito.FlareNone}}
+	aimed.DensityRange = sensito.NetDensity(film(7).rise(aimed.Stops * math.Log10(2)))
 	for _, c := range []struct {
 		minutes   []float64
 		dof, want float64
 	}{{[]float64{4, 12}, 3, 3.18}, {fiveTimes, math.NaN(), 1.98}} {
-		p, err := exactly(t, "", wedgeOf(t, 0, 0), "", c.minutes, film).For(scene)
+		p, err := scene.For(exactly(t, "", wedgeOf(t, 0, 0), "", c.minutes, film), aimed)
 		require.NoError(t, err)
 		if !math.IsNaN(c.dof) {
 			assert.Equal(t, c.dof, p.Minutes.DoF)
@@ -36,13 +39,13 @@ func TestCommonLogHOfFamilies(t *testing.T) {
 	const lamp = 0.05
 	film := growing(-2, 0.12, 0.10)
 	still, shaken := exactly(t, "", wedgeOf(t, 0, 0), "", fiveTimes, film), exactly(t, "", wedgeOf(t, 0, lamp), "", fiveTimes, film)
-	speeds := func(f *sensito.Family) []sensito.Estimate[sensito.Speed] {
-		p, err := f.For(sensito.Scene{Stops: 7})
+	speeds := func(f *development.Family) []sensito.Estimate[sensito.Speed] {
+		p, err := scene.For(f, scene.Scene{Stops: 7})
 		require.NoError(t, err)
 		at, err := f.At(8)
 		require.NoError(t, err)
 		require.NotNil(t, f.ISOSpeed)
-		r, err := f.ForRoll(sensito.Scene{}, []sensito.Frame{{Name: "lamp", Stops: 7}})
+		r, err := scene.ForRoll(f, scene.Scene{}, []scene.Frame{{Name: "lamp", Stops: 7}})
 		require.NoError(t, err)
 		return []sensito.Estimate[sensito.Speed]{*p.ExposureIndex, *at.Speed, *f.ISOSpeed, *r.ExposureIndex}
 	}
@@ -62,7 +65,7 @@ func TestCommonLogHOfFamilies(t *testing.T) {
 func TestExactShapesAreNoSurer(t *testing.T) {
 	e := wedgeOf(t, 0, 0)
 	f := exactly(t, "", e, "", fiveTimes, growing(-2, 0.12, 0.10))
-	c, err := sensito.Compare([]*sensito.Family{f, exactly(t, "again", e, "", fiveTimes, growing(-2, 0.12, 0.10))}, sensito.CompareOptions{})
+	c, err := compare.Compare([]*development.Family{f, exactly(t, "again", e, "", fiveTimes, growing(-2, 0.12, 0.10))}, compare.Options{})
 	require.NoError(t, err)
 	for _, x := range c.Trials {
 		assert.InEpsilon(t, 0.03, float64(x.ToeLength.StdErr), 0.1)
@@ -70,7 +73,7 @@ func TestExactShapesAreNoSurer(t *testing.T) {
 		assert.InEpsilon(t, 0.002, float64(x.Straightness.StdErr), 0.1)
 	}
 	for _, d := range c.Differences {
-		if d.Quantity == sensito.DiffShadowGradient {
+		if d.Quantity == compare.DiffShadowGradient {
 			assert.InEpsilon(t, 0.005*math.Sqrt2, d.Value.StdErr, 0.1)
 		}
 	}

@@ -11,17 +11,19 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/testplan"
 )
 
-func firstSpec() sensito.FirstTestSpec {
-	return sensito.FirstTestSpec{Film: sensito.Film{Name: "Tern 400", RatedSpeed: 400}, Minutes: 9}
+func firstSpec() testplan.FirstTestSpec {
+	return testplan.FirstTestSpec{Film: sensito.Film{Name: "Tern 400", RatedSpeed: 400}, Minutes: 9}
 }
 
 // The exposures of a first test, by hand: 0.8/400 is log -2.699, three steps of
 // 0.15 below it -3.149; behind a density of 3.05 that takes log -0.099, or
 // 0.796 lux seconds, of which 0.794 with a stop and a step in place of three.
 func TestFirstTest(t *testing.T) {
-	p, err := sensito.FirstTest(firstSpec())
+	p, err := testplan.FirstTest(firstSpec())
 	require.NoError(t, err)
 	assert.Equal(t, []sensito.Minutes{5.75, 7, 9, 11.5, 14.5}, p.Minutes)
 	assert.InDelta(t, -2.69897, float64(p.SpeedPoint), 1e-5)
@@ -33,7 +35,7 @@ func TestFirstTest(t *testing.T) {
 
 	spec := firstSpec()
 	spec.IlluminanceLx = 4
-	p, err = sensito.FirstTest(spec)
+	p, err = testplan.FirstTest(spec)
 	require.NoError(t, err)
 	assert.Equal(t, 0.199, p.Seconds)
 	assert.Equal(t, []string{"short_exposure"}, codes(p.Warnings))
@@ -42,7 +44,7 @@ func TestFirstTest(t *testing.T) {
 	// 10.16 times it (ISO 2720 with q 0.65 and K 12.5).
 	spec = firstSpec()
 	spec.Way = sensito.Camera
-	p, err = sensito.FirstTest(spec)
+	p, err = testplan.FirstTest(spec)
 	require.NoError(t, err)
 	assert.Equal(t, sensito.Speed(400), p.MeterIndex)
 	assert.Equal(t, []float64{-7, -6, -5, -4, -3, -2, -1, 0, 1, 2, 3, 4, 5}, p.Stops)
@@ -54,7 +56,7 @@ func TestFirstTest(t *testing.T) {
 // are a geometric row, to 15 seconds.
 func TestFirstTestHoldsTheSpeedPoint(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		spec := sensito.FirstTestSpec{
+		spec := testplan.FirstTestSpec{
 			Film:    sensito.Film{Name: "Tern", RatedSpeed: sensito.Speed(rapid.Float64Range(1, 6400).Draw(t, "speed"))},
 			Minutes: sensito.Minutes(rapid.Float64Range(1, 60).Draw(t, "minutes")),
 			Strips:  rapid.IntRange(2, 12).Draw(t, "strips"),
@@ -67,7 +69,7 @@ func TestFirstTestHoldsTheSpeedPoint(t *testing.T) {
 			spec.WedgeCount = int(3/float64(spec.WedgeStep)) + 1
 			spec.Seconds = rapid.Float64Range(0.1, 30).Draw(t, "seconds")
 		}
-		p, err := sensito.FirstTest(spec)
+		p, err := testplan.FirstTest(spec)
 		require.NoError(t, err)
 		logH := p.Exposures.LogH()
 		lo, hi := slices.Min(logH), slices.Max(logH)
@@ -94,15 +96,15 @@ func TestFirstTestMeasuresTheSpeedPoint(t *testing.T) {
 	for _, way := range []sensito.Kind{sensito.Contact, sensito.Camera} {
 		spec := firstSpec()
 		spec.Way, spec.StopStep = way, 0.5
-		p, err := sensito.FirstTest(spec)
+		p, err := testplan.FirstTest(spec)
 		require.NoError(t, err)
 		for i := range 2 * len(classNames) {
 			r := rand.New(rand.NewPCG(uint64(i), 4))
 			f := ordinary.film(r, i%len(classNames))
 			truth := float64(p.SpeedPoint) + between(r, -0.3, 0.3)
 			f = f.moved(truth - f.speedPoint())
-			m, err := sensito.Measure(oneStrip(t, p.Exposures, sensito.StripSpec{Minutes: 9, Density: readings(r, p.Exposures, f, 0.01),
-				BaseFog: []sensito.Density{sensito.Density(math.Round(100*f.base) / 100)}}), sensito.MeasureOptions{})
+			m, err := curve.Measure(oneStrip(t, p.Exposures, sensito.StripSpec{Minutes: 9, Density: readings(r, p.Exposures, f, 0.01),
+				BaseFog: []sensito.Density{sensito.Density(math.Round(100*f.base) / 100)}}), curve.MeasureOptions{})
 			require.NoError(t, err)
 			require.NotNil(t, m.SpeedPoint, "%s film %d", way, i)
 			assert.InDelta(t, truth, float64(m.SpeedPoint.Value), 0.10, "%s film %d", way, i)
@@ -116,24 +118,24 @@ func TestFirstTestMeasuresTheSpeedPoint(t *testing.T) {
 func TestFirstTestWarns(t *testing.T) {
 	spec := firstSpec()
 	spec.WedgeCount, spec.Minutes, spec.Strips, spec.Seconds = 15, 1, 9, 20
-	p, err := sensito.FirstTest(spec)
+	p, err := testplan.FirstTest(spec)
 	require.NoError(t, err)
 	assert.ElementsMatch(t, []string{"wedge_too_short", "short_time", "times_alike", "long_exposure"}, codes(p.Warnings))
 }
 
 func TestFirstTestChecks(t *testing.T) {
-	_, err := sensito.FirstTest(sensito.FirstTestSpec{Strips: 1, Way: "paper"})
+	_, err := testplan.FirstTest(testplan.FirstTestSpec{Strips: 1, Way: "paper"})
 	for _, want := range []string{"the name of the film is missing", "speed 0 is outside 0.01 to 1e+06", "published time 0 min is outside 0.5 to 240 min",
 		"number of strips 1 is outside 2 to 12", `way of exposing "paper" is neither contact nor camera`} {
 		assert.ErrorContains(t, err, want)
 	}
 	spec := firstSpec()
 	spec.Seconds, spec.IlluminanceLx = 1, 1
-	_, err = sensito.FirstTest(spec)
+	_, err = testplan.FirstTest(spec)
 	assert.EqualError(t, err, "the exposure follows from either the seconds or the illuminance: give one of them")
 	spec = firstSpec()
 	spec.Process.Dilution = "one to four"
-	_, err = sensito.FirstTest(spec)
+	_, err = testplan.FirstTest(spec)
 	assert.ErrorContains(t, err, "process.dilution")
 }
 
@@ -141,6 +143,6 @@ func TestFirstTestChecks(t *testing.T) {
 // 300; of a roll of 80 square inches that is 266.7 and 26.7 ml.
 func TestDeveloperVolume(t *testing.T) {
 	const squareInch = 6.4516
-	assert.InDelta(t, 100, sensito.DeveloperVolume(266.7, 30*squareInch), 0.05)
-	assert.InDelta(t, 100, sensito.DeveloperVolume(26.67, 300*squareInch), 0.05)
+	assert.InDelta(t, 100, testplan.DeveloperVolume(266.7, 30*squareInch), 0.05)
+	assert.InDelta(t, 100, testplan.DeveloperVolume(26.67, 300*squareInch), 0.05)
 }

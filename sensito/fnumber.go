@@ -12,7 +12,7 @@ import (
 // FNumber is a relative aperture as marked on a lens, 16 for f/16.
 type FNumber float64
 
-const minFNumber, maxFNumber FNumber = 0.5, 1000
+const MinFNumber, MaxFNumber FNumber = 0.5, 1000
 
 // apertureMarks are the marks of lenses in third stops from f/0.7, which is
 // 2^(-1/2) (common practice, no source).
@@ -88,8 +88,8 @@ func ParseFNumber(text string) (FNumber, error) {
 	if past > 0 {
 		n = n.Exact() * FNumber(math.Exp2(past/2))
 	}
-	if !(n >= minFNumber && n <= maxFNumber) {
-		return 0, fmt.Errorf("%q: an aperture of %v is outside f/%g to f/%g", text, n, float64(minFNumber), float64(maxFNumber))
+	if !(n >= MinFNumber && n <= MaxFNumber) {
+		return 0, fmt.Errorf("%q: an aperture of %v is outside f/%g to f/%g", text, n, float64(MinFNumber), float64(MaxFNumber))
 	}
 	return n, nil
 }

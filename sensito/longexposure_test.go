@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
+	"sensito/sensito/camera"
 )
 
 func TestParseFactor(t *testing.T) {
@@ -16,7 +17,7 @@ func TestParseFactor(t *testing.T) {
 		"2x": 2, "2.5 x": 2.5, "x8": 8, "2×": 2, "1,5x": 1.5, "factor 2.5": 2.5, "+1 1/3 stops": math.Exp2(4. / 3), "+2/3": math.Exp2(2. / 3),
 		"2/3 stop": math.Exp2(2. / 3), "10 stops": 1024, "+1 EV": 2, "1x": 1, "+0": 1,
 	} {
-		f, err := sensito.ParseFactor(text)
+		f, err := camera.ParseFactor(text)
 		require.NoError(t, err, text)
 		assert.InEpsilon(t, want, float64(f), 1e-12, text)
 	}
@@ -31,29 +32,29 @@ func TestParseFactor(t *testing.T) {
 		"-1 stop": `"-1 stop": a factor of 0.5 is outside 1 to 1e+06`,
 		"+21":     `"+21": a factor of 2.097152e+06 is outside 1 to 1e+06`,
 	} {
-		f, err := sensito.ParseFactor(text)
+		f, err := camera.ParseFactor(text)
 		assert.EqualError(t, err, want)
 		assert.Zero(t, f)
 	}
-	assert.Equal(t, "2.52x", sensito.Factor(math.Exp2(4./3)).String())
-	assert.InDelta(t, 4./3, sensito.Factor(math.Exp2(4./3)).Stops(), 1e-12)
+	assert.Equal(t, "2.52x", camera.Factor(math.Exp2(4./3)).String())
+	assert.InDelta(t, 4./3, camera.Factor(math.Exp2(4./3)).Stops(), 1e-12)
 }
 
 func TestBellows(t *testing.T) {
 	// At 1:1 the lens stands at twice its focal length, which costs two stops
 	// (thin-lens geometry, DER).
-	f, err := sensito.BellowsFactor(300, 150)
+	f, err := camera.BellowsFactor(300, 150)
 	require.NoError(t, err)
 	assert.InDelta(t, 2, f.Stops(), 1e-12)
-	m, err := sensito.MagnificationFactor(1)
+	m, err := camera.MagnificationFactor(1)
 	require.NoError(t, err)
 	assert.InEpsilon(t, float64(f), float64(m), 1e-12)
 	rapid.Check(t, func(t *rapid.T) {
 		m, focal := rapid.Float64Range(0, 5).Draw(t, "magnification"), rapid.Float64Range(20, 800).Draw(t, "focal")
-		byM, err := sensito.MagnificationFactor(m)
+		byM, err := camera.MagnificationFactor(m)
 		require.NoError(t, err)
 		// The extension at magnification m is focal (1 + m).
-		byLength, err := sensito.BellowsFactor(focal*(1+m), focal)
+		byLength, err := camera.BellowsFactor(focal*(1+m), focal)
 		require.NoError(t, err)
 		assert.InEpsilon(t, float64(byM), float64(byLength), 1e-12)
 	})
@@ -65,24 +66,24 @@ func TestBellows(t *testing.T) {
 		{150, 0, "focal length 0 mm is outside 5 to 5000 mm"},
 		{nan, 150, "extension NaN mm is outside 5 to 5000 mm"},
 	} {
-		f, err := sensito.BellowsFactor(c.extension, c.focal)
+		f, err := camera.BellowsFactor(c.extension, c.focal)
 		assert.EqualError(t, err, c.want)
 		assert.Zero(t, f)
 	}
-	_, err = sensito.MagnificationFactor(-0.1)
+	_, err = camera.MagnificationFactor(-0.1)
 	assert.EqualError(t, err, "magnification -0.1 is outside 0 to 100")
 }
 
 // sound returns what a constructor made of sound values.
-func sound(t require.TestingT) func(*sensito.Reciprocity, error) *sensito.Reciprocity {
-	return func(r *sensito.Reciprocity, err error) *sensito.Reciprocity {
+func sound(t require.TestingT) func(*camera.Reciprocity, error) *camera.Reciprocity {
+	return func(r *camera.Reciprocity, err error) *camera.Reciprocity {
 		require.NoError(t, err)
 		return r
 	}
 }
 
 func TestCorrectOrder(t *testing.T) {
-	r := sound(t)(sensito.NewReciprocityPower(1.31))
+	r := sound(t)(camera.NewReciprocityPower(1.31))
 	s, err := r.Correct(2.5, 2, 2)
 	require.NoError(t, err)
 	assert.Equal(t, sensito.Seconds(2.5), s.Metered)
@@ -96,10 +97,10 @@ func TestCorrectOrder(t *testing.T) {
 }
 
 func TestCorrectUnknown(t *testing.T) {
-	var r *sensito.Reciprocity
+	var r *camera.Reciprocity
 	s, err := r.Correct(0.25, 2)
 	require.NoError(t, err)
-	assert.Equal(t, sensito.Shutter{Metered: 0.25, Factored: 0.5, Corrected: 0.5, Warnings: []sensito.Warning{}}, s)
+	assert.Equal(t, camera.Shutter{Metered: 0.25, Factored: 0.5, Corrected: 0.5, Warnings: []sensito.Warning{}}, s)
 	s, err = r.Correct(0.5, 8)
 	require.NoError(t, err)
 	assert.InDelta(t, 4, float64(s.Corrected), 1e-12)
@@ -107,10 +108,10 @@ func TestCorrectUnknown(t *testing.T) {
 }
 
 func TestCorrectFaults(t *testing.T) {
-	r := sound(t)(sensito.NewReciprocityAdditive(0.061))
+	r := sound(t)(camera.NewReciprocityAdditive(0.061))
 	for _, c := range []struct {
 		metered sensito.Seconds
-		factor  sensito.Factor
+		factor  camera.Factor
 		want    string
 	}{
 		{0, 1, "metered time 0 s is outside 1e-05 to 1e+06 s"},
@@ -125,7 +126,7 @@ func TestCorrectFaults(t *testing.T) {
 
 func TestCorrectBeyondPairs(t *testing.T) {
 	pairs := []sensito.ReciprocityPair{{1, 2}, {10, 50}, {100, 1200}}
-	r := sound(t)(sensito.NewReciprocityTable(pairs))
+	r := sound(t)(camera.NewReciprocityTable(pairs))
 	for _, p := range pairs {
 		s, err := r.Correct(p.Metered)
 		require.NoError(t, err)
@@ -146,7 +147,7 @@ func TestCorrectBeyondPairs(t *testing.T) {
 	assert.Equal(t, "3 min 30 s is more than 2 times the longest time known, 1 min 40 s", cannot.Reason)
 	assert.NotEmpty(t, cannot.Hint)
 
-	s, err = sound(t)(sensito.NewReciprocitySchwarzschild(0.86)).Correct(120)
+	s, err = sound(t)(camera.NewReciprocitySchwarzschild(0.86)).Correct(120)
 	require.NoError(t, err)
 	assert.Equal(t, []string{"reciprocity_one_exponent", "contrast_rises"}, codes(s.Warnings))
 }

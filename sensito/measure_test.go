@@ -12,6 +12,7 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // modelFilm is a film in the form of the fitted curve, speed point near log H -2.
@@ -52,8 +53,8 @@ func TestEveryWedge(t *testing.T) {
 					e := contact(t, steps, reversed)
 					d := readings(rand.New(rand.NewPCG(uint64(steps), 3)), e, f, 0.01)
 					d[steps/2], d[4] = sensito.Density(math.NaN()), sensito.Density(math.NaN())
-					m, err := sensito.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, BaseFog: base, Density: d, Ignore: []int{7}}),
-						sensito.MeasureOptions{Fit: sensito.FitOptions{Noise: fit.NoiseGiven}})
+					m, err := curve.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, BaseFog: base, Density: d, Ignore: []int{7}}),
+						curve.MeasureOptions{Fit: curve.FitOptions{Noise: fit.NoiseGiven}})
 					require.NoError(t, err)
 					assert.InDelta(t, f.speedPoint(), float64(m.SpeedPoint.Value), 3.5*float64(m.SpeedPoint.StdErr))
 					assert.InDelta(t, f.contrastIndex(), m.ContrastIndex.Value, 3.5*m.ContrastIndex.StdErr)
@@ -69,7 +70,7 @@ func TestEveryWedge(t *testing.T) {
 func TestZeroOnBase(t *testing.T) {
 	e := contact(t, 21, false)
 	d := readings(rand.New(rand.NewPCG(5, 5)), e, modelFilm(0.65), 0.01)
-	measure := func(zero sensito.Zero, shift sensito.Density) *sensito.Measured {
+	measure := func(zero sensito.Zero, shift sensito.Density) *curve.Measured {
 		s := sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12 - shift}}
 		for _, v := range d {
 			s.Density = append(s.Density, v-shift)
@@ -77,7 +78,7 @@ func TestZeroOnBase(t *testing.T) {
 		trial, err := sensito.NewTrial(sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e,
 			Reading: sensito.Reading{Zero: zero}, Strips: []sensito.StripSpec{s}})
 		require.NoError(t, err)
-		m, err := sensito.Measure(trial.Strips()[0], sensito.MeasureOptions{})
+		m, err := curve.Measure(trial.Strips()[0], curve.MeasureOptions{})
 		require.NoError(t, err)
 		return m
 	}
@@ -94,17 +95,17 @@ func TestZeroOnBase(t *testing.T) {
 func TestDeriveAgainstDraws(t *testing.T) {
 	e := contact(t, 21, false)
 	d := readings(rand.New(rand.NewPCG(8, 1)), e, modelFilm(0.65), 0.01)
-	f, err := sensito.FitStrip(oneStrip(t, e, sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12}, Density: d}), sensito.FitOptions{})
+	f, err := curve.FitStrip(oneStrip(t, e, sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12}, Density: d}), curve.FitOptions{})
 	require.NoError(t, err)
-	for name, g := range map[string]func(sensito.Curve) (float64, error){
-		"speed point":      func(c sensito.Curve) (float64, error) { h, err := sensito.SpeedPoint(c); return float64(h), err },
-		"contrast index":   sensito.ContrastIndex,
-		"average gradient": func(c sensito.Curve) (float64, error) { return sensito.AverageGradient(c, sensito.Gradient{}) },
-		"ISO difference":   sensito.ISODifference,
-		"base plus fog":    func(c sensito.Curve) (float64, error) { return float64(sensito.BaseFog(c)), nil },
+	for name, g := range map[string]func(curve.Curve) (float64, error){
+		"speed point":      func(c curve.Curve) (float64, error) { h, err := curve.SpeedPoint(c); return float64(h), err },
+		"contrast index":   curve.ContrastIndex,
+		"average gradient": func(c curve.Curve) (float64, error) { return curve.AverageGradient(c, curve.Gradient{}) },
+		"ISO difference":   curve.ISODifference,
+		"base plus fog":    func(c curve.Curve) (float64, error) { return float64(curve.BaseFog(c)), nil },
 	} {
 		t.Run(name, func(t *testing.T) {
-			got, err := sensito.Derive(f, g)
+			got, err := curve.Derive(f, g)
 			require.NoError(t, err)
 			draws := f.Draws(rand.New(rand.NewPCG(1, 1)), 4000)
 			var sum, squares float64
@@ -127,8 +128,8 @@ func TestCommonLogH(t *testing.T) {
 	d := readings(rand.New(rand.NewPCG(8, 2)), e, modelFilm(0.65), 0.01)
 	shaken, err := e.WithCommonSD(0.05)
 	require.NoError(t, err)
-	measure := func(e sensito.Exposures) *sensito.Measured {
-		m, err := sensito.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d}), sensito.MeasureOptions{})
+	measure := func(e sensito.Exposures) *curve.Measured {
+		m, err := curve.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d}), curve.MeasureOptions{})
 		require.NoError(t, err)
 		return m
 	}
@@ -145,7 +146,7 @@ func TestRelativeExposures(t *testing.T) {
 	relative, err := sensito.NewRelative(logH)
 	require.NoError(t, err)
 	s := sensito.StripSpec{Minutes: 8, Density: readings(rand.New(rand.NewPCG(8, 3)), relative, modelFilm(0.65), 0.01)}
-	m, err := sensito.Measure(oneStrip(t, relative, s), sensito.MeasureOptions{})
+	m, err := curve.Measure(oneStrip(t, relative, s), curve.MeasureOptions{})
 	require.NoError(t, err)
 	assert.Nil(t, m.Speed)
 	assert.Nil(t, m.FractionalGradientSpeed)
@@ -155,7 +156,7 @@ func TestRelativeExposures(t *testing.T) {
 	// Tied down by a film of speed 100 that had its speed point at -1.8 there.
 	tied, err := relative.TiedTo(-1.8, 100)
 	require.NoError(t, err)
-	absolute, err := sensito.Measure(oneStrip(t, tied, s), sensito.MeasureOptions{})
+	absolute, err := curve.Measure(oneStrip(t, tied, s), curve.MeasureOptions{})
 	require.NoError(t, err)
 	want := 100 * math.Pow(10, -1.8-float64(m.SpeedPoint.Value))
 	assert.InEpsilon(t, want, float64(absolute.Speed.Value), 1e-6)
@@ -165,7 +166,7 @@ func TestRelativeExposures(t *testing.T) {
 // extrapolation carries a warning.
 func TestShortWedge(t *testing.T) {
 	f := modelFilm(0.65)
-	measure := func(steps int) *sensito.Measured {
+	measure := func(steps int) *curve.Measured {
 		var logH []sensito.LogExposure
 		for i := range steps {
 			logH = append(logH, sensito.LogExposure(-3+0.15*float64(i)))
@@ -175,7 +176,7 @@ func TestShortWedge(t *testing.T) {
 		e, err = e.TiedTo(sensito.SpeedPointOf(100), 100)
 		require.NoError(t, err)
 		d := readings(rand.New(rand.NewPCG(8, 4)), e, f, 0.005)
-		m, err := sensito.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d, BaseFog: []sensito.Density{0.12}}), sensito.MeasureOptions{})
+		m, err := curve.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d, BaseFog: []sensito.Density{0.12}}), curve.MeasureOptions{})
 		require.NoError(t, err)
 		return m
 	}
@@ -214,7 +215,7 @@ func TestUnanswerableStrips(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			d := slices.Clone(good)
 			c.change(d)
-			_, err := sensito.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d}), sensito.MeasureOptions{})
+			_, err := curve.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d}), curve.MeasureOptions{})
 			var u *sensito.Unanswerable
 			require.ErrorAs(t, err, &u)
 			assert.Equal(t, c.reason, u.Reason)
@@ -231,12 +232,12 @@ func TestSlipAndNoise(t *testing.T) {
 	strip := func(d []sensito.Density) *sensito.Strip {
 		return oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d, BaseFog: []sensito.Density{0.12}})
 	}
-	clean, err := sensito.Measure(strip(d), sensito.MeasureOptions{})
+	clean, err := curve.Measure(strip(d), curve.MeasureOptions{})
 	require.NoError(t, err)
 	assert.Empty(t, clean.Fit.SetAside)
 	right := d[5]
 	d[5] += 0.20
-	found, err := sensito.Measure(strip(d), sensito.MeasureOptions{})
+	found, err := curve.Measure(strip(d), curve.MeasureOptions{})
 	require.NoError(t, err)
 	require.Len(t, found.Fit.SetAside, 1)
 	assert.Equal(t, 6, found.Fit.SetAside[0].Step)
@@ -246,14 +247,14 @@ func TestSlipAndNoise(t *testing.T) {
 	assert.InDelta(t, clean.ContrastIndex.Value, found.ContrastIndex.Value, clean.ContrastIndex.StdErr)
 	assert.InDelta(t, float64(clean.SpeedPoint.Value), float64(found.SpeedPoint.Value), float64(clean.SpeedPoint.StdErr))
 
-	kept, err := sensito.Measure(strip(d), sensito.MeasureOptions{Fit: sensito.FitOptions{KeepAll: true}})
+	kept, err := curve.Measure(strip(d), curve.MeasureOptions{Fit: curve.FitOptions{KeepAll: true}})
 	require.NoError(t, err)
 	assert.Empty(t, kept.Fit.SetAside)
 	assert.Greater(t, float64(kept.Fit.ResidualSD), 0.03)
 	assert.Contains(t, codes(kept.Warnings), "lack_of_fit")
 
 	d[5] = right
-	stated, err := sensito.Measure(strip(d), sensito.MeasureOptions{Fit: sensito.FitOptions{Noise: fit.NoiseGiven}})
+	stated, err := curve.Measure(strip(d), curve.MeasureOptions{Fit: curve.FitOptions{Noise: fit.NoiseGiven}})
 	require.NoError(t, err)
 	assert.True(t, math.IsInf(stated.ContrastIndex.DoF, 1))
 	sigma := math.Hypot(0.01, 0.01/math.Sqrt(12))

@@ -10,31 +10,33 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
+	"sensito/sensito/camera"
+	"sensito/sensito/scene"
 )
 
 func TestMeterEquations(t *testing.T) {
 	k := sensito.MeterConstants{}
 	for _, index := range []sensito.Speed{25, 100, 400} {
 		t.Run("EX-1, exposure meter standard worked through, 1S", func(t *testing.T) {
-			e := sensito.EVOf(16, sensito.Seconds(1/index))
+			e := camera.EVOf(16, sensito.Seconds(1/index))
 			assert.InEpsilon(t, 3200, e.Luminance(index, k), 1e-12)
 		})
 		t.Run("EX-2, DER", func(t *testing.T) {
-			e := sensito.EVOf(16, sensito.Seconds(1/index))
+			e := camera.EVOf(16, sensito.Seconds(1/index))
 			assert.InEpsilon(t, 64000, e.Illuminance(index, 0), 1e-12)
 		})
 	}
 	t.Run("EX-3, DER", func(t *testing.T) {
-		assert.InEpsilon(t, 0.125, sensito.EV(0).Luminance(100, k), 1e-12)
-		assert.InEpsilon(t, 2.5, sensito.EV(0).Illuminance(100, 250), 1e-12)
+		assert.InEpsilon(t, 0.125, camera.EV(0).Luminance(100, k), 1e-12)
+		assert.InEpsilon(t, 2.5, camera.EV(0).Illuminance(100, 250), 1e-12)
 	})
 	// The mid tone's reflectance is what luminance and illuminance of one EV make.
 	t.Run("EX-11, Manual of Photography, 1S", func(t *testing.T) {
-		r := sensito.EV(7).Luminance(100, sensito.MeterConstants{K: 3.64}) / sensito.EV(7).Illuminance(100, 25.6)
+		r := camera.EV(7).Luminance(100, sensito.MeterConstants{K: 3.64}) / camera.EV(7).Illuminance(100, 25.6)
 		assert.InDelta(t, 0.1422, r, 0.00005)
 	})
 	t.Run("EX-12, DER", func(t *testing.T) {
-		r := math.Pi * sensito.EV(7).Luminance(100, k) / sensito.EV(7).Illuminance(100, 0)
+		r := math.Pi * camera.EV(7).Luminance(100, k) / camera.EV(7).Illuminance(100, 0)
 		assert.InDelta(t, 0.157, r, 0.001)
 	})
 }
@@ -58,7 +60,7 @@ func TestParseSpotReading(t *testing.T) {
 		"25@10":            {25, 10, "25@X"},
 		"8.3333333333@4,0": {8 + 1./3, 4, "8 1/3@IV"},
 	} {
-		p, err := sensito.ParseSpotReading(text)
+		p, err := camera.ParseSpotReading(text)
 		require.NoError(t, err, text)
 		assert.InDelta(t, want.ev, float64(p.EV), 1e-12, text)
 		assert.InDelta(t, want.zone, float64(p.Zone), 1e-12, text)
@@ -84,25 +86,25 @@ func TestParseSpotReading(t *testing.T) {
 		"30@III":     `"30@III": EV 30 is outside -10 to 25`,
 		"-11@III":    `"-11@III": EV -11 is outside -10 to 25`,
 	} {
-		p, err := sensito.ParseSpotReading(text)
+		p, err := camera.ParseSpotReading(text)
 		assert.EqualError(t, err, want)
 		assert.Zero(t, p)
 	}
 }
 
-func metering(shadow, highlight string, index sensito.Speed) sensito.Metering {
-	s, errShadow := sensito.ParseSpotReading(shadow)
-	h, errHighlight := sensito.ParseSpotReading(highlight)
+func metering(shadow, highlight string, index sensito.Speed) camera.Metering {
+	s, errShadow := camera.ParseSpotReading(shadow)
+	h, errHighlight := camera.ParseSpotReading(highlight)
 	if errShadow != nil || errHighlight != nil {
 		panic("bad placement in a test")
 	}
-	return sensito.Metering{Shadow: s, Highlight: h, Index: index}
+	return camera.Metering{Shadow: s, Highlight: h, Index: index}
 }
 
 func TestMeteringN(t *testing.T) {
 	for _, c := range []struct {
 		source, shadow, highlight string
-		falls                     sensito.Zone
+		falls                     camera.Zone
 		n, stops                  float64
 	}{
 		{"6e, Kachel 1995: N-1 brings zone IX down to VIII", "8@III", "14@VIII", 9, -1, 8},
@@ -127,7 +129,7 @@ func TestMeteringN(t *testing.T) {
 
 func TestMeteringFaults(t *testing.T) {
 	for _, c := range []struct {
-		m    sensito.Metering
+		m    camera.Metering
 		want string
 	}{
 		{metering("8@III", "8@VIII", 0), "the highlight at EV 8 reads no brighter than the shadow at EV 8"},
@@ -136,7 +138,7 @@ func TestMeteringFaults(t *testing.T) {
 		{metering("8@III", "12@VIII", -100), "meter index -100 is outside 0.01 to 1e+06"},
 		{metering("-5@III", "25@VIII", 0), "the highlight falls on zone 33 and is wanted on VIII, N-25: a scene range of 32 stops is outside 1 to 20"},
 		{metering("8@0", "8.5@VIII", 0), "the highlight falls on zone 0.5 and is wanted on VIII, N+7.5: a scene range of -0.5 stops is outside 1 to 20"},
-		{sensito.Metering{Shadow: sensito.SpotReading{EV: sensito.EV(nan), Zone: 3}, Highlight: sensito.SpotReading{EV: 8, Zone: 12}},
+		{camera.Metering{Shadow: camera.SpotReading{EV: camera.EV(nan), Zone: 3}, Highlight: camera.SpotReading{EV: 8, Zone: 12}},
 			"shadow: EV NaN is outside -10 to 25\nhighlight: zone 12 is outside 0 to X"},
 	} {
 		stops, err := c.m.Range()
@@ -164,21 +166,21 @@ func TestMeteringExposure(t *testing.T) {
 func TestMeteringMeetsSpeedPoint(t *testing.T) {
 	const h = 0.0064 // speed point of an exactly rated film of speed 125, lx s (ISO-1)
 	meter := sensito.MeterConstants{}
-	ei := meter.Index(sensito.LogExposure(math.Log10(h)), sensito.DefaultShadowStops)
+	ei := meter.Index(sensito.LogExposure(math.Log10(h)), scene.DefaultShadowStops)
 	m := metering("6@I", "12@VII", 100)
 	set := m.Exposure(ei)
 	// Hg = q L t / N^2 and 2^EV = N^2 / t.
-	got := 0.65 * sensito.EV(6).Luminance(100, meter) / math.Exp2(float64(set))
+	got := 0.65 * camera.EV(6).Luminance(100, meter) / math.Exp2(float64(set))
 	assert.InEpsilon(t, h, got, 1e-12)
 }
 
 func TestSpotReadingRoundTrip(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		p := sensito.SpotReading{
-			EV:   sensito.EV(rapid.Float64Range(-10, 25).Draw(t, "ev")),
-			Zone: sensito.Zone(rapid.Float64Range(0, 10).Draw(t, "zone")),
+		p := camera.SpotReading{
+			EV:   camera.EV(rapid.Float64Range(-10, 25).Draw(t, "ev")),
+			Zone: camera.Zone(rapid.Float64Range(0, 10).Draw(t, "zone")),
 		}
-		read, err := sensito.ParseSpotReading(p.String())
+		read, err := camera.ParseSpotReading(p.String())
 		require.NoError(t, err)
 		const rounding = 1./3 - 0.325 // what rounds to .33 is a third
 		assert.InDelta(t, float64(p.EV), float64(read.EV), rounding+1e-12)
@@ -192,16 +194,16 @@ func FuzzSpotReading(f *testing.F) {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		p, err := sensito.ParseSpotReading(text)
+		p, err := camera.ParseSpotReading(text)
 		if err != nil {
 			require.Zero(t, p)
 			require.True(t, strings.HasPrefix(err.Error(), `"`), "the error names the text: %v", err)
 			return
 		}
-		again, err := sensito.ParseSpotReading(p.String())
+		again, err := camera.ParseSpotReading(p.String())
 		require.NoError(t, err)
 		require.Equal(t, p, again)
-		_, err = sensito.Metering{Shadow: p, Highlight: sensito.SpotReading{EV: p.EV + 1, Zone: 10}}.Range()
+		_, err = camera.Metering{Shadow: p, Highlight: camera.SpotReading{EV: p.EV + 1, Zone: 10}}.Range()
 		if p.Zone < 10 && p.EV <= 24 && err != nil {
 			require.ErrorContains(t, err, "outside 1 to 20") // wanted too far from where it falls
 		}

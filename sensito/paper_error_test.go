@@ -9,10 +9,12 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/scene"
 )
 
 // unsurePaper is a paper read so poorly that its range is known to a twentieth.
-func unsurePaper(t testing.TB) *sensito.PaperStrip {
+func unsurePaper(t testing.TB) *curve.PaperStrip {
 	trial := paperShapes[0].of(1.05).read(t, rand.New(rand.NewPCG(9, 2)), 0.15, 0.05)
 	strip := measuredPaper(t, trial)
 	require.Greater(t, float64(strip.LogRange.StdErr), 0.02)
@@ -21,9 +23,9 @@ func unsurePaper(t testing.TB) *sensito.PaperStrip {
 
 // paperPart returns the part of the error of ln t that comes from the paper, by
 // working the time out for a range one standard deviation shorter and longer.
-func paperPart(t testing.TB, paper *sensito.PaperStrip, time func(sensito.Scene) (sensito.Estimate[sensito.Minutes], error)) float64 {
+func paperPart(t testing.TB, paper *curve.PaperStrip, time func(scene.Scene) (sensito.Estimate[sensito.Minutes], error)) float64 {
 	at := func(by float64) float64 {
-		e, err := time(sensito.Scene{DensityRange: sensito.NetDensity(float64(paper.LogRange.Value) + by*float64(paper.LogRange.StdErr))})
+		e, err := time(scene.Scene{DensityRange: sensito.NetDensity(float64(paper.LogRange.Value) + by*float64(paper.LogRange.StdErr))})
 		require.NoError(t, err)
 		return math.Log(float64(e.Value))
 	}
@@ -35,24 +37,24 @@ func paperPart(t testing.TB, paper *sensito.PaperStrip, time func(sensito.Scene)
 func TestPaperErrorInTimes(t *testing.T) {
 	f := longFamily(t)
 	paper := unsurePaper(t)
-	for name, time := range map[string]func(sensito.Scene) (sensito.Estimate[sensito.Minutes], error){
-		"scene": func(s sensito.Scene) (sensito.Estimate[sensito.Minutes], error) {
+	for name, time := range map[string]func(scene.Scene) (sensito.Estimate[sensito.Minutes], error){
+		"scene": func(s scene.Scene) (sensito.Estimate[sensito.Minutes], error) {
 			s.Stops = 7
-			p, err := f.For(s)
+			p, err := scene.For(f, s)
 			if err != nil {
 				return sensito.Estimate[sensito.Minutes]{}, err
 			}
 			return p.Minutes, nil
 		},
-		"roll of one frame": func(s sensito.Scene) (sensito.Estimate[sensito.Minutes], error) {
-			r, err := f.ForRoll(s, []sensito.Frame{{Name: "lamp", Stops: 7}})
+		"roll of one frame": func(s scene.Scene) (sensito.Estimate[sensito.Minutes], error) {
+			r, err := scene.ForRoll(f, s, []scene.Frame{{Name: "lamp", Stops: 7}})
 			if err != nil {
 				return sensito.Estimate[sensito.Minutes]{}, err
 			}
 			return r.Minutes, nil
 		},
-		"roll": func(s sensito.Scene) (sensito.Estimate[sensito.Minutes], error) {
-			r, err := f.ForRoll(s, sixFrames())
+		"roll": func(s scene.Scene) (sensito.Estimate[sensito.Minutes], error) {
+			r, err := scene.ForRoll(f, s, sixFrames())
 			if err != nil {
 				return sensito.Estimate[sensito.Minutes]{}, err
 			}
@@ -60,9 +62,9 @@ func TestPaperErrorInTimes(t *testing.T) {
 		},
 	} {
 		t.Run(name, func(t *testing.T) {
-			got, err := time(sensito.Scene{Paper: paper})
+			got, err := time(scene.Scene{Paper: paper})
 			require.NoError(t, err)
-			exact, err := time(sensito.Scene{DensityRange: sensito.NetDensity(paper.LogRange.Value)})
+			exact, err := time(scene.Scene{DensityRange: sensito.NetDensity(paper.LogRange.Value)})
 			require.NoError(t, err)
 			assert.InEpsilon(t, float64(exact.Value), float64(got.Value), 1e-9)
 			part := paperPart(t, paper, time)

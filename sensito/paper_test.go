@@ -10,6 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
 )
 
 // printPaper is a paper of known shape: way runs from 0 to 1, and is stretched
@@ -113,9 +115,9 @@ func paperTrial(t testing.TB, e sensito.Exposures, strips ...sensito.StripSpec) 
 	return trial
 }
 
-func measuredPaper(t testing.TB, trial *sensito.Trial) *sensito.PaperStrip {
+func measuredPaper(t testing.TB, trial *sensito.Trial) *curve.PaperStrip {
 	t.Helper()
-	p, err := sensito.MeasurePaper(trial, sensito.FitOptions{})
+	p, err := curve.MeasurePaper(trial, curve.FitOptions{})
 	require.NoError(t, err)
 	require.NotNil(t, p.Strips[0].LogRange, "%v", p.Strips[0].Warnings)
 	require.NotNil(t, p.Strips[0].SpeedPoint)
@@ -291,29 +293,29 @@ func TestPaperExposures(t *testing.T) {
 func TestPublishedPaper(t *testing.T) {
 	// PA-1, DER, rounding to tens from memory: T at 0.20 and S at 1.25.
 	r := sensito.LogExposure(1.25).Sub(0.20)
-	m := &sensito.PaperStrip{LogRange: &sensito.Estimate[sensito.LogRange]{Value: r, StdErr: 0.01, DoF: 9}}
+	m := &curve.PaperStrip{LogRange: &sensito.Estimate[sensito.LogRange]{Value: r, StdErr: 0.01, DoF: 9}}
 	assert.InDelta(t, 105, m.ISORange().Value, 1e-9)
 	assert.InDelta(t, 1, m.ISORange().StdErr, 1e-9)
 	assert.Equal(t, 110, m.RoundedRange())
 	m.LogRange.Value = 1.049
 	assert.Equal(t, 100, m.RoundedRange())
-	assert.Zero(t, (&sensito.PaperStrip{}).RoundedRange())
-	assert.Nil(t, (&sensito.PaperStrip{}).ISORange())
+	assert.Zero(t, (&curve.PaperStrip{}).RoundedRange())
+	assert.Nil(t, (&curve.PaperStrip{}).ISORange())
 
 	// PA-3, DER of 8d, from memory.
-	assert.InDelta(t, 500, float64(sensito.PaperSpeedAt(sensito.LogExposure(math.Log10(2)))), 1e-9)
+	assert.InDelta(t, 500, float64(curve.PaperSpeedAt(sensito.LogExposure(math.Log10(2)))), 1e-9)
 
 	// PA-4, DER: a diffuse density range of 0.80 prints as 1.05 when Q is 1.31.
-	assert.InDelta(t, 0.80, float64(sensito.NegativeRange(1.05, 1.31)), 0.005)
-	assert.Equal(t, sensito.NetDensity(1.05), sensito.NegativeRange(1.05, 1))
-	assert.Equal(t, sensito.NetDensity(1.05), sensito.NegativeRange(1.05, 0))
+	assert.InDelta(t, 0.80, float64(curve.NegativeRange(1.05, 1.31)), 0.005)
+	assert.Equal(t, sensito.NetDensity(1.05), curve.NegativeRange(1.05, 1))
+	assert.Equal(t, sensito.NetDensity(1.05), curve.NegativeRange(1.05, 0))
 
 	// PA-6, 1S: ISO ranges of one paper under filters 00 to 5; filter 2 lies in
 	// grade 2, and 00 is softer than any grade.
 	filters := []sensito.LogRange{1.80, 1.60, 1.30, 1.10, 0.90, 0.60, 0.40}
 	want := []string{"", "0", "1", "2", "3", "5", ""}
 	for i, r := range filters {
-		name, ok := sensito.GradeOf(r)
+		name, ok := curve.GradeOf(r)
 		assert.Equal(t, want[i], name, "range %g", r)
 		assert.Equal(t, want[i] != "", ok)
 	}
@@ -327,31 +329,31 @@ func TestGrades(t *testing.T) {
 	}{
 		{1.70, "0"}, {1.40, "0"}, {1.39, "1"}, {1.15, "1"}, {1.05, "2"}, {0.95, "2"}, {0.94, "3"}, {0.80, "3"}, {0.65, "4"}, {0.50, "5"}, {0.49, ""}, {1.71, ""},
 	} {
-		name, _ := sensito.GradeOf(c.r)
+		name, _ := curve.GradeOf(c.r)
 		assert.Equal(t, c.name, name, "range %g", c.r)
 	}
-	table := sensito.GradeTable()
+	table := curve.GradeTable()
 	require.Len(t, table, 6)
 	for i, g := range table {
 		assert.Equal(t, fmt.Sprint(i), g.Name)
-		r, ok := sensito.GradeRange(g.Name)
+		r, ok := curve.GradeRange(g.Name)
 		assert.True(t, ok)
 		assert.Equal(t, g.Middle(), r)
-		in, _ := sensito.GradeOf(r)
+		in, _ := curve.GradeOf(r)
 		assert.Equal(t, g.Name, in)
 		if i > 0 {
 			assert.Equal(t, table[i-1].Low, g.High, "no gap between the grades")
 		}
 	}
-	r, _ := sensito.GradeRange("2")
+	r, _ := curve.GradeRange("2")
 	assert.InDelta(t, 1.05, float64(r), 1e-12)
-	_, ok := sensito.GradeRange("6")
+	_, ok := curve.GradeRange("6")
 	assert.False(t, ok)
 }
 
 func TestGradeOfPaper(t *testing.T) {
 	whole := paperShapes[0].of(1.05).read(t, rand.New(rand.NewPCG(1, 1)), 0.15, 0.01)
-	paper := func(grades ...string) *sensito.Paper {
+	paper := func(grades ...string) *curve.Paper {
 		var strips []sensito.StripSpec
 		for i, g := range grades {
 			s := sensito.StripSpec{Grade: g, Note: fmt.Sprintf("sheet %d", i+1)}
@@ -360,7 +362,7 @@ func TestGradeOfPaper(t *testing.T) {
 			}
 			strips = append(strips, s)
 		}
-		p, err := sensito.MeasurePaper(paperTrial(t, whole.Exposures(), strips...), sensito.FitOptions{})
+		p, err := curve.MeasurePaper(paperTrial(t, whole.Exposures(), strips...), curve.FitOptions{})
 		require.NoError(t, err)
 		return p
 	}
@@ -393,18 +395,18 @@ func TestGradeOfPaper(t *testing.T) {
 func TestMaterials(t *testing.T) {
 	trial := paperShapes[0].of(1.05).read(t, rand.New(rand.NewPCG(1, 1)), 0.15, 0.01)
 	u := (*sensito.Unanswerable)(nil)
-	_, err := sensito.Measure(trial.Strips()[0], sensito.MeasureOptions{})
+	_, err := curve.Measure(trial.Strips()[0], curve.MeasureOptions{})
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Reason, "Slate is a paper")
 	assert.Equal(t, "use sensito paper", u.Hint)
-	_, err = sensito.MeasureTrial(trial, sensito.MeasureOptions{})
+	_, err = curve.MeasureTrial(trial, curve.MeasureOptions{})
 	assert.ErrorContains(t, err, "Slate is a paper")
-	_, err = sensito.NewFamily(trial, sensito.MeasureOptions{})
+	_, err = development.NewFamily(trial, curve.MeasureOptions{})
 	assert.ErrorContains(t, err, "Slate is a paper")
 
 	e := contact(t, 21, false)
 	film := oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: readings(rand.New(rand.NewPCG(1, 1)), e, modelFilm(0.65), 0.01)}).Trial()
-	_, err = sensito.MeasurePaper(film, sensito.FitOptions{})
+	_, err = curve.MeasurePaper(film, curve.FitOptions{})
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Reason, "is a film, not a paper")
 

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // cut returns a trial of the paper on a wedge whose faintest and densest steps
@@ -68,7 +69,7 @@ func cutPapers(t *testing.T, n int, from, to float64, whiteRead bool) told {
 		for i := range n {
 			r := rand.New(rand.NewPCG(uint64(i), uint64(k)))
 			p := shape.of([]float64{0.5, 1.05, 2.0}[r.IntN(3)])
-			m, err := sensito.MeasurePaper(p.cut(t, r, []float64{0.10, 0.15}[r.IntN(2)], from, to, whiteRead), sensito.FitOptions{})
+			m, err := curve.MeasurePaper(p.cut(t, r, []float64{0.10, 0.15}[r.IntN(2)], from, to, whiteRead), curve.FitOptions{})
 			if err != nil {
 				continue // too short for any curve
 			}
@@ -149,8 +150,8 @@ func TestBlindPapersBeginningDark(t *testing.T) {
 func TestPaperOpenEnds(t *testing.T) {
 	t.Parallel()
 	p := paperShapes[4].of(1.05) // logistic
-	strip := func(from, to float64, whiteRead bool) *sensito.PaperStrip {
-		m, err := sensito.MeasurePaper(p.cut(t, rand.New(rand.NewPCG(1, 1)), 0.10, from, to, whiteRead), sensito.FitOptions{})
+	strip := func(from, to float64, whiteRead bool) *curve.PaperStrip {
+		m, err := curve.MeasurePaper(p.cut(t, rand.New(rand.NewPCG(1, 1)), 0.10, from, to, whiteRead), curve.FitOptions{})
 		require.NoError(t, err)
 		return m.Strips[0]
 	}

@@ -11,6 +11,10 @@ import (
 	"gonum.org/v1/gonum/interp"
 
 	"sensito/sensito"
+	"sensito/sensito/camera"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // grown is net density against log exposure, from a place of its own, and
@@ -127,14 +131,14 @@ func (d foreign) developed(r *rand.Rand, minutes float64) netCurve {
 	return func(x float64) float64 { return by * d.net(x, minutes) }
 }
 
-func (d foreign) family(t testing.TB, r *rand.Rand) *sensito.Family {
+func (d foreign) family(t testing.TB, r *rand.Rand) *development.Family {
 	var strips []sensito.StripSpec
 	for _, minutes := range d.minutes {
 		s := d.readFilm(r, d.base+d.fog*minutes, d.developed(r, minutes))
 		s.Minutes = sensito.Minutes(minutes)
 		strips = append(strips, s)
 	}
-	f, err := sensito.NewFamily(d.trial(t, strips...), sensito.MeasureOptions{})
+	f, err := development.NewFamily(d.trial(t, strips...), curve.MeasureOptions{})
 	require.NoError(t, err)
 	return f
 }
@@ -151,7 +155,7 @@ func deliveredBy(t *testing.T, n int, inside [2]float64, flare sensito.Flare) (p
 		d := newForeign(r, form, inside)
 		family := d.family(t, r)
 		for _, stops := range []float64{6, 7, 7.5} {
-			p, err := family.For(sensito.Scene{Stops: stops, Flare: flare})
+			p, err := scene.For(family, scene.Scene{Stops: stops, Flare: flare})
 			if err != nil || p.Extrapolated {
 				pooled.missing++
 				continue
@@ -228,8 +232,8 @@ func TestBlindBeyondTheWedge(t *testing.T) {
 // the same, and with it the density range delivered.
 func TestDarkestBelowTheWedge(t *testing.T) {
 	f := exactly(t, "", wedgeOf(t, 0.45, 0), "", fiveTimes, growing(-2.80, 0.12, 0.10))
-	p, err := f.For(sensito.Scene{Stops: 6, ShadowStops: 3, Flare: sensito.Flare{Kind: sensito.FlareNone}, ScanMax: 1.3,
-		Metering: &sensito.Metering{Index: 100, Shadow: sensito.SpotReading{EV: 8, Zone: 3}, Highlight: sensito.SpotReading{EV: 12, Zone: 7}}})
+	p, err := scene.For(f, scene.Scene{Stops: 6, ShadowStops: 3, Flare: sensito.Flare{Kind: sensito.FlareNone}, ScanMax: 1.3,
+		Metering: &camera.Metering{Index: 100, Shadow: camera.SpotReading{EV: 8, Zone: 3}, Highlight: camera.SpotReading{EV: 12, Zone: 7}}})
 	require.NoError(t, err)
 	lowest := f.Trial.Exposures().LogH()[20]
 	require.Less(t, float64(p.Ends[0].Film), float64(min(lowest, f.Trial.Exposures().LogH()[0]))-0.30103)

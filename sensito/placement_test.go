@@ -8,6 +8,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // exactTrial is a trial of model films, as family has them, read without noise
@@ -33,9 +36,9 @@ func exactTrial(t testing.TB, clear float64) *sensito.Trial {
 // repeats, 0.8 %, and by a quarter of what the film gains beyond the last step.
 func TestUnseenBeyondTheLastStep(t *testing.T) {
 	for _, clear := range []float64{0.3, -0.1, -0.3} {
-		f, err := sensito.NewFamily(exactTrial(t, clear), sensito.MeasureOptions{})
+		f, err := development.NewFamily(exactTrial(t, clear), curve.MeasureOptions{})
 		require.NoError(t, err)
-		p, err := f.For(sensito.Scene{Stops: 7})
+		p, err := scene.For(f, scene.Scene{Stops: 7})
 		require.NoError(t, err)
 		film := modelFilm(gammaAt(float64(p.Minutes.Value)))
 		_, lightest := normally(7).ends()
@@ -49,13 +52,13 @@ func TestUnseenBeyondTheLastStep(t *testing.T) {
 // Under another temperature the range delivered errs as well by what is not known
 // of the time there: by how the film's range moves with the logarithm of time.
 func TestDeliveredAtAnotherTemperature(t *testing.T) {
-	f, err := sensito.NewFamily(exactTrial(t, 0.3), sensito.MeasureOptions{})
+	f, err := development.NewFamily(exactTrial(t, 0.3), curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.For(sensito.Scene{Stops: 7})
+	p, err := scene.For(f, scene.Scene{Stops: 7})
 	require.NoError(t, err)
-	ch, err := f.Under(sensito.Conditions{TemperatureC: new(23.0), Q10: new(2.0), Q10SD: new(0.3)})
+	ch, err := f.Under(development.Conditions{TemperatureC: new(23.0), Q10: new(2.0), Q10SD: new(0.3)})
 	require.NoError(t, err)
-	warm, err := ch.Plan(p)
+	warm, err := scene.ChangedPlan(ch, p)
 	require.NoError(t, err)
 	spans := func(minutes float64) float64 { return modelFilm(gammaAt(minutes)).spans(normally(7)) }
 	const by = 1e-3

@@ -10,6 +10,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
+	"sensito/sensito/testplan"
 )
 
 // started is a blind film of which some strips have been developed.
@@ -35,19 +39,19 @@ func (s *started) develop(minutes sensito.Minutes) {
 	s.strips = append(s.strips, strip)
 }
 
-func (s *started) family(t testing.TB) *sensito.Family {
-	f, err := sensito.NewFamily(s.trial(t, s.strips...), sensito.MeasureOptions{})
+func (s *started) family(t testing.TB) *development.Family {
+	f, err := development.NewFamily(s.trial(t, s.strips...), curve.MeasureOptions{})
 	require.NoError(t, err)
 	return f
 }
 
 // answered returns the answer that a plan gives.
-func answered(p *sensito.Plan, w sensito.Wanted) sensito.Estimate[float64] {
+func answered(p *scene.Plan, w testplan.Wanted) sensito.Estimate[float64] {
 	e := sensito.Estimate[float64]{Value: float64(p.Minutes.Value), Limits: func(level float64) (float64, float64) {
 		low, high := p.Minutes.Interval(level)
 		return float64(low), float64(high)
 	}}
-	if w == sensito.WantedIndex {
+	if w == testplan.WantedIndex {
 		e = sensito.Estimate[float64]{Value: float64(p.ExposureIndex.Value), StdErr: float64(p.ExposureIndex.StdErr), DoF: p.ExposureIndex.DoF, Log: true}
 	}
 	return e
@@ -63,12 +67,12 @@ func width(e sensito.Estimate[float64]) float64 {
 // proposed for a normal scene.
 func TestProposalsCarriedOut(t *testing.T) {
 	t.Parallel()
-	scene := sensito.Scene{Stops: 7}
-	for _, wanted := range []sensito.Wanted{sensito.WantedMinutes, sensito.WantedIndex} {
+	aimed := scene.Scene{Stops: 7}
+	for _, wanted := range []testplan.Wanted{testplan.WantedMinutes, testplan.WantedIndex} {
 		var ratios []float64
 		asked, likely, judged, covered, refused, open := 0, 0, 0, 0, 0, 0
 		films := 36
-		if wanted == sensito.WantedIndex {
+		if wanted == testplan.WantedIndex {
 			films = 18
 		}
 		for i := range films * effort(t) {
@@ -78,7 +82,7 @@ func TestProposalsCarriedOut(t *testing.T) {
 				continue // out of reach, or nearly
 			}
 			asked++
-			p, err := s.family(t).Propose(scene, sensito.ProposeOptions{Wanted: wanted, Within: 0.005, MaxStrips: 2})
+			p, err := testplan.Propose(s.family(t), aimed, testplan.Options{Wanted: wanted, Within: 0.005, MaxStrips: 2})
 			if err != nil || p.Before == nil {
 				refused++ // the aim looks out of reach
 				continue
@@ -89,18 +93,18 @@ func TestProposalsCarriedOut(t *testing.T) {
 			for _, minutes := range p.Strips() {
 				s.develop(minutes)
 			}
-			plan, err := s.family(t).For(scene)
+			plan, err := scene.For(s.family(t), aimed)
 			if err != nil {
 				refused++
 				continue
 			}
 			got := answered(plan, wanted)
-			truth := map[sensito.Wanted]float64{sensito.WantedMinutes: minutes, sensito.WantedIndex: index}[wanted]
+			truth := map[testplan.Wanted]float64{testplan.WantedMinutes: minutes, testplan.WantedIndex: index}[wanted]
 			judged++
 			if low, high := got.Interval(0.95); low <= truth && truth <= high {
 				covered++
 			}
-			if half := sensito.HalfWidth(got, 0.95); p.Likely[0] <= half && half <= p.Likely[1] {
+			if half := testplan.HalfWidth(got, 0.95); p.Likely[0] <= half && half <= p.Likely[1] {
 				likely++
 			}
 			if math.IsInf(width(got), 1) || math.IsInf(width(*p.After()), 1) {
@@ -116,7 +120,7 @@ func TestProposalsCarriedOut(t *testing.T) {
 		assert.InDelta(t, 1, part(0.5), 0.06, "median of predicted over achieved width, %s", wanted)
 		assert.Greater(t, part(0.25), 0.85)
 		assert.Less(t, part(0.75), 1.25)
-		expected := map[sensito.Wanted]float64{sensito.WantedMinutes: 0.80, sensito.WantedIndex: 0.70}[wanted] // as Proposal.Likely says
+		expected := map[testplan.Wanted]float64{testplan.WantedMinutes: 0.80, testplan.WantedIndex: 0.70}[wanted] // as Proposal.Likely says
 		sd := func(share float64) float64 { return math.Sqrt(share * (1 - share) / float64(judged)) }
 		assert.InDelta(t, expected, float64(likely)/float64(judged), 0.03+2*sd(expected), "within what was likely")
 		assert.GreaterOrEqual(t, float64(covered)/float64(judged), 0.95-1.5*sd(0.95), "answers covered after the strips proposed")
@@ -128,18 +132,18 @@ func TestProposalsCarriedOut(t *testing.T) {
 func TestStripsNeverWiden(t *testing.T) {
 	t.Parallel()
 	for i := range 12 * effort(t) {
-		for _, wanted := range []sensito.Wanted{sensito.WantedMinutes, sensito.WantedIndex} {
+		for _, wanted := range []testplan.Wanted{testplan.WantedMinutes, testplan.WantedIndex} {
 			f := newStarted(i, [][]int{{0, 2, 4}, {1, 3}, {0, 1, 2, 3, 4}}[i%3]...).family(t)
-			p, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Wanted: wanted, Within: 0.002})
+			p, err := testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{Wanted: wanted, Within: 0.002})
 			require.NoError(t, err)
 			require.NotNil(t, p.Before)
-			now := sensito.HalfWidth(*p.Before, 0.95)
-			told, err := f.For(sensito.Scene{Stops: 7})
+			now := testplan.HalfWidth(*p.Before, 0.95)
+			told, err := scene.For(f, scene.Scene{Stops: 7})
 			require.NoError(t, err)
 			require.NotEmpty(t, p.Candidates)
 			for k, c := range p.Candidates {
 				assert.LessOrEqual(t, c.Half, now*(1+1e-9), "film %d, %s, %g min", i, wanted, c.Minutes)
-				assert.Equal(t, sensito.HalfWidth(c.After, 0.95), c.Half)
+				assert.Equal(t, testplan.HalfWidth(c.After, 0.95), c.Half)
 				if k > 0 {
 					assert.GreaterOrEqual(t, c.Half, p.Candidates[k-1].Half, "ranked")
 				}
@@ -152,7 +156,7 @@ func TestStripsNeverWiden(t *testing.T) {
 				assert.Less(t, c.Half, now)
 				now = c.Half
 			}
-			assert.LessOrEqual(t, len(p.Strips()), sensito.DefaultMaxStrips)
+			assert.LessOrEqual(t, len(p.Strips()), testplan.DefaultMaxStrips)
 			assert.True(t, slices.IsSorted(p.Strips()))
 			lo, hi := f.Times()
 			for _, m := range p.Strips() {
@@ -166,23 +170,23 @@ func TestStripsNeverWiden(t *testing.T) {
 // What is known now is what the plan for the scene says, for every kind of aim.
 func TestProposalBefore(t *testing.T) {
 	for _, minutes := range [][]float64{{4, 5.5, 7, 9, 12}, {5, 9}} {
-		f, err := sensito.NewFamily(family(t, minutes...), sensito.MeasureOptions{})
+		f, err := development.NewFamily(family(t, minutes...), curve.MeasureOptions{})
 		require.NoError(t, err)
-		for _, scene := range []sensito.Scene{{Stops: 7}, {Stops: 8, ShadowStops: 3.34}, {Stops: 7, ScanMax: 1.3}, {Stops: 7.5, DensityRange: 1.3, Callier: 1.3}} {
-			plan, err := f.For(scene)
+		for _, aimed := range []scene.Scene{{Stops: 7}, {Stops: 8, ShadowStops: 3.34}, {Stops: 7, ScanMax: 1.3}, {Stops: 7.5, DensityRange: 1.3, Callier: 1.3}} {
+			plan, err := scene.For(f, aimed)
 			require.NoError(t, err)
-			for _, wanted := range []sensito.Wanted{sensito.WantedMinutes, sensito.WantedIndex} {
-				p, err := f.Propose(scene, sensito.ProposeOptions{Wanted: wanted})
+			for _, wanted := range []testplan.Wanted{testplan.WantedMinutes, testplan.WantedIndex} {
+				p, err := testplan.Propose(f, aimed, testplan.Options{Wanted: wanted})
 				require.NoError(t, err)
 				want := answered(plan, wanted)
 				for _, level := range []float64{0.8, 0.95} {
 					low, high := p.Before.Interval(level)
 					wantLow, wantHigh := want.Interval(level)
-					assert.InEpsilon(t, want.Value, p.Before.Value, 1e-6, "%+v %s", scene, wanted)
-					assert.InEpsilon(t, wantLow, low, 1e-4, "%+v %s", scene, wanted)
-					assert.InEpsilon(t, wantHigh, high, 1e-4, "%+v %s", scene, wanted)
+					assert.InEpsilon(t, want.Value, p.Before.Value, 1e-6, "%+v %s", aimed, wanted)
+					assert.InEpsilon(t, wantLow, low, 1e-4, "%+v %s", aimed, wanted)
+					assert.InEpsilon(t, wantHigh, high, 1e-4, "%+v %s", aimed, wanted)
 				}
-				if wanted == sensito.WantedMinutes {
+				if wanted == testplan.WantedMinutes {
 					assert.InEpsilon(t, float64(plan.Minutes.StdErr), p.Before.StdErr, 5e-3, "by differences there, by the covariance of the fit here")
 				}
 			}
@@ -206,8 +210,8 @@ func edited(t *testing.T, trial *sensito.Trial, change func(i int, s *sensito.St
 	return out
 }
 
-func actionsOf(p *sensito.Proposal) map[string]sensito.Candidate {
-	out := map[string]sensito.Candidate{}
+func actionsOf(p *testplan.Proposal) map[string]testplan.Candidate {
+	out := map[string]testplan.Candidate{}
 	for _, c := range p.Candidates {
 		if c.Action != nil {
 			out[c.Action.Code] = c
@@ -218,23 +222,23 @@ func actionsOf(p *sensito.Proposal) map[string]sensito.Candidate {
 
 // Readings that are missing are named and weighed; where none is, nothing is.
 func TestProposalNamesMissingReadings(t *testing.T) {
-	propose := func(trial *sensito.Trial, stops float64, wanted sensito.Wanted) *sensito.Proposal {
-		f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	propose := func(trial *sensito.Trial, stops float64, wanted testplan.Wanted) *testplan.Proposal {
+		f, err := development.NewFamily(trial, curve.MeasureOptions{})
 		require.NoError(t, err)
-		p, err := f.Propose(sensito.Scene{Stops: stops}, sensito.ProposeOptions{Wanted: wanted, Within: 0.002, MaxStrips: 1})
+		p, err := testplan.Propose(f, scene.Scene{Stops: stops}, testplan.Options{Wanted: wanted, Within: 0.002, MaxStrips: 1})
 		require.NoError(t, err)
 		return p
 	}
 	whole := edited(t, family(t, 5, 7, 10), func(_ int, s *sensito.StripSpec) { s.BaseFog = []sensito.Density{0.12, 0.12} })
-	assert.Empty(t, actionsOf(propose(whole, 7, sensito.WantedMinutes)))
+	assert.Empty(t, actionsOf(propose(whole, 7, testplan.WantedMinutes)))
 
 	unread := edited(t, whole, func(i int, s *sensito.StripSpec) {
 		if i != 1 {
 			s.BaseFog = nil
 		}
 	})
-	p := propose(unread, 7, sensito.WantedIndex)
-	base, ok := actionsOf(p)[sensito.ActionReadBase]
+	p := propose(unread, 7, testplan.WantedIndex)
+	base, ok := actionsOf(p)[testplan.ActionReadBase]
 	require.True(t, ok)
 	assert.Equal(t, "read base plus fog twice on strip 1, 3", base.Action.Text)
 	assert.Greater(t, base.Gain, 0.0, "the speed point hangs on the base")
@@ -251,39 +255,39 @@ func TestProposalNamesMissingReadings(t *testing.T) {
 			slip = s.Density[9]
 		}
 	})
-	p = propose(gaps, 7, sensito.WantedMinutes)
-	steps, ok := actionsOf(p)[sensito.ActionReadSteps]
+	p = propose(gaps, 7, testplan.WantedMinutes)
+	steps, ok := actionsOf(p)[testplan.ActionReadSteps]
 	require.True(t, ok, "slip %g", slip)
 	assert.Equal(t, "read step 1, 3, 5, 7, 9, 11, 13, 15, 17, 19, 21, 23 of strip 1, and step 10 of strip 3", steps.Action.Text)
-	assert.Less(t, steps.Half, sensito.HalfWidth(*p.Before, 0.95))
+	assert.Less(t, steps.Half, testplan.HalfWidth(*p.Before, 0.95))
 
 	// Carried out, the readings bring about what was foretold of them.
 	read := propose(edited(t, gaps, func(i int, s *sensito.StripSpec) {
 		for k, step := range whole.Strips()[i].Steps() {
 			s.Density[k] = step.Density
 		}
-	}), 7, sensito.WantedMinutes)
-	assert.InEpsilon(t, sensito.HalfWidth(*read.Before, 0.95), steps.Half, 0.15)
+	}), 7, testplan.WantedMinutes)
+	assert.InEpsilon(t, testplan.HalfWidth(*read.Before, 0.95), steps.Half, 0.15)
 }
 
 // Strips whose exposures end before the scene does are better made again with
 // more light.
 func TestProposalReachesFurther(t *testing.T) {
-	f, err := sensito.NewFamily(family(t, 5, 7, 10), sensito.MeasureOptions{})
+	f, err := development.NewFamily(family(t, 5, 7, 10), curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{})
+	p, err := testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{})
 	require.NoError(t, err)
-	further, ok := actionsOf(p)[sensito.ActionReachFurther]
+	further, ok := actionsOf(p)[testplan.ActionReachFurther]
 	assert.False(t, ok, "the wedge of 31 steps reaches: %+v", further)
 
-	f, err = sensito.NewFamily(cut(t, family(t, 5, 7, 10), 5), sensito.MeasureOptions{})
+	f, err = development.NewFamily(cut(t, family(t, 5, 7, 10), 5), curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err = f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Within: 0.002, MaxStrips: 1})
+	p, err = testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{Within: 0.002, MaxStrips: 1})
 	require.NoError(t, err)
-	further, ok = actionsOf(p)[sensito.ActionReachFurther]
+	further, ok = actionsOf(p)[testplan.ActionReachFurther]
 	require.True(t, ok)
 	assert.Regexp(t, `^expose all strips anew with 0\.\d log H \(\d\.\d stops\) more at the strong end, which strip 1, 2, 3 lacks$`, further.Action.Text)
-	assert.Less(t, further.Half, sensito.HalfWidth(*p.Before, 0.95))
+	assert.Less(t, further.Half, testplan.HalfWidth(*p.Before, 0.95))
 }
 
 // cut returns a trial without its first steps, exposures and all.
@@ -305,9 +309,9 @@ func cut(t *testing.T, trial *sensito.Trial, steps int) *sensito.Trial {
 
 // One strip gives no rate; the proposal says that it guesses one.
 func TestProposalFromOneStrip(t *testing.T) {
-	f, err := sensito.NewFamily(family(t, 7), sensito.MeasureOptions{})
+	f, err := development.NewFamily(family(t, 7), curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{})
+	p, err := testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{})
 	require.NoError(t, err)
 	assert.True(t, p.Guessed)
 	assert.Nil(t, p.Before)
@@ -321,26 +325,26 @@ func TestProposalFromOneStrip(t *testing.T) {
 }
 
 func TestProposalRefuses(t *testing.T) {
-	f, err := sensito.NewFamily(family(t, 4, 5.5, 7, 9, 12), sensito.MeasureOptions{})
+	f, err := development.NewFamily(family(t, 4, 5.5, 7, 9, 12), curve.MeasureOptions{})
 	require.NoError(t, err)
 	var u *sensito.Unanswerable
-	_, err = f.Propose(sensito.Scene{Stops: 5, DensityRange: 1.3}, sensito.ProposeOptions{})
+	_, err = testplan.Propose(f, scene.Scene{Stops: 5, DensityRange: 1.3}, testplan.Options{})
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Reason, "cannot be reached")
-	_, err = f.Propose(sensito.Scene{Stops: 0.5}, sensito.ProposeOptions{})
+	_, err = testplan.Propose(f, scene.Scene{Stops: 0.5}, testplan.Options{})
 	assert.EqualError(t, err, "scene range in stops 0.5 is outside 1 to 20")
-	_, err = f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Wanted: "speed"})
+	_, err = testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{Wanted: "speed"})
 	assert.EqualError(t, err, `wanted answer "speed" is neither minutes nor exposure_index`)
-	_, err = f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Within: 2})
+	_, err = testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{Within: 2})
 	assert.EqualError(t, err, "an interval within 200 % is outside 0.2 to 100 %")
-	_, err = f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{MaxStrips: 13})
+	_, err = testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{MaxStrips: 13})
 	assert.EqualError(t, err, "13 strips are outside 1 to 12")
 
-	f, err = sensito.NewFamily(cut(t, family(t, 4, 5.5, 7, 9, 12), 0), sensito.MeasureOptions{})
+	f, err = development.NewFamily(cut(t, family(t, 4, 5.5, 7, 9, 12), 0), curve.MeasureOptions{})
 	require.NoError(t, err)
-	_, err = f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Wanted: sensito.WantedIndex})
+	_, err = testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{Wanted: testplan.WantedIndex})
 	require.ErrorAs(t, err, &u)
-	p, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{})
+	p, err := testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{})
 	require.NoError(t, err, "a time can be had of relative exposures")
 	assert.NotNil(t, p.Before)
 }
@@ -349,9 +353,9 @@ func TestProposalRefuses(t *testing.T) {
 // common to all exposures is named as what no strip narrows.
 func TestProposalKnowsItsLimits(t *testing.T) {
 	trial := family(t, 4, 5.5, 7, 9, 12)
-	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Within: 0.5})
+	p, err := testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{Within: 0.5})
 	require.NoError(t, err)
 	assert.True(t, p.Met)
 	assert.Empty(t, p.Chosen)
@@ -370,22 +374,22 @@ func TestProposalKnowsItsLimits(t *testing.T) {
 	}
 	common, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	f, err = sensito.NewFamily(common, sensito.MeasureOptions{})
+	f, err = development.NewFamily(common, curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err = f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Wanted: sensito.WantedIndex, Within: 0.1})
+	p, err = testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{Wanted: testplan.WantedIndex, Within: 0.1})
 	require.NoError(t, err)
 	assert.False(t, p.Met)
 	floor := math.Pow(10, 1.96*0.05) - 1
-	assert.Greater(t, sensito.HalfWidth(*p.After(), 0.95), floor*0.999)
+	assert.Greater(t, testplan.HalfWidth(*p.After(), 0.95), floor*0.999)
 	assert.Contains(t, codes(p.Warnings), "common_error")
 	assert.Contains(t, codes(p.Warnings), "not_met")
 }
 
 // The steps that matter hold the speed point and the end of the scene.
 func TestStepsThatMatter(t *testing.T) {
-	f, err := sensito.NewFamily(family(t, 5, 7, 10), sensito.MeasureOptions{})
+	f, err := development.NewFamily(family(t, 5, 7, 10), curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Within: 0.002, MaxStrips: 2})
+	p, err := testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{Within: 0.002, MaxStrips: 2})
 	require.NoError(t, err)
 	require.NotEmpty(t, p.Steps)
 	logH := f.Trial.Exposures().LogH()

@@ -9,11 +9,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // gradeOf returns the strip of a synthetic paper of the given range, read with
 // noise of 0.01, and the paper itself.
-func gradeOf(t *testing.T, shape int, logRange float64) (*sensito.PaperStrip, printPaper) {
+func gradeOf(t *testing.T, shape int, logRange float64) (*curve.PaperStrip, printPaper) {
 	paper := paperShapes[shape].of(logRange)
 	return measuredPaper(t, paper.read(t, rand.New(rand.NewPCG(9, uint64(shape))), 0.05, 0.01)), paper
 }
@@ -33,7 +36,7 @@ func TestPrintDensities(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			strip, paper := gradeOf(t, c.shape, c.logRange)
-			p, err := f.For(sensito.Scene{Stops: 7, Paper: strip, Callier: c.callier})
+			p, err := scene.For(f, scene.Scene{Stops: 7, Paper: strip, Callier: c.callier})
 			require.NoError(t, err)
 			got, err := p.PrintEnds()
 			require.NoError(t, err)
@@ -80,7 +83,7 @@ func TestPrintDensities(t *testing.T) {
 func TestPrintEnds(t *testing.T) {
 	f := longFamily(t)
 	strip, _ := gradeOf(t, 0, 1.05)
-	p, err := f.For(sensito.Scene{Stops: 6, ShadowStops: 4, Flare: sensito.Flare{Kind: sensito.FlareNone}, Paper: strip})
+	p, err := scene.For(f, scene.Scene{Stops: 6, ShadowStops: 4, Flare: sensito.Flare{Kind: sensito.FlareNone}, Paper: strip})
 	require.NoError(t, err)
 	got, err := p.PrintEnds()
 	require.NoError(t, err)
@@ -96,8 +99,8 @@ func TestPrintEnds(t *testing.T) {
 
 func TestPrintNeedsPaper(t *testing.T) {
 	f := longFamily(t)
-	for _, s := range []sensito.Scene{{Stops: 7}, {Stops: 7, Grade: "2", DensityRange: 1.05}, {Stops: 7, ScanMax: 1.6}} {
-		p, err := f.For(s)
+	for _, s := range []scene.Scene{{Stops: 7}, {Stops: 7, Grade: "2", DensityRange: 1.05}, {Stops: 7, ScanMax: 1.6}} {
+		p, err := scene.For(f, s)
 		require.NoError(t, err)
 		got, err := p.PrintEnds()
 		require.NoError(t, err)
@@ -110,15 +113,15 @@ func TestPrintNeedsPaper(t *testing.T) {
 // the time is for.
 func TestPrintEndsUnderConditions(t *testing.T) {
 	strip, _ := gradeOf(t, 0, 1.05)
-	f, err := sensito.NewFamily(edited(t, family(t, 4, 5.5, 7, 9, 12), func(_ int, s *sensito.StripSpec) { s.Process = tank }), sensito.MeasureOptions{})
+	f, err := development.NewFamily(edited(t, family(t, 4, 5.5, 7, 9, 12), func(_ int, s *sensito.StripSpec) { s.Process = tank }), curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.For(sensito.Scene{Stops: 7, Paper: strip})
+	p, err := scene.For(f, scene.Scene{Stops: 7, Paper: strip})
 	require.NoError(t, err)
 	want, err := p.PrintEnds()
 	require.NoError(t, err)
-	ch, err := f.Under(sensito.Conditions{TemperatureC: new(24.0)})
+	ch, err := f.Under(development.Conditions{TemperatureC: new(24.0)})
 	require.NoError(t, err)
-	warm, err := ch.Plan(p)
+	warm, err := scene.ChangedPlan(ch, p)
 	require.NoError(t, err)
 	require.Less(t, float64(warm.Minutes.Value), 0.9*float64(p.Minutes.Value))
 	got, err := warm.PrintEnds()
@@ -143,26 +146,26 @@ func TestPrintEndsUnderConditions(t *testing.T) {
 // lightest tone, through the slope of the paper.
 func TestTonesOfATimeNotKnown(t *testing.T) {
 	strip, paper := gradeOf(t, 0, 1.05)
-	f, err := sensito.NewFamily(exactTrial(t, 0.6), sensito.MeasureOptions{})
+	f, err := development.NewFamily(exactTrial(t, 0.6), curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.For(sensito.Scene{Stops: 7, Paper: strip})
+	p, err := scene.For(f, scene.Scene{Stops: 7, Paper: strip})
 	require.NoError(t, err)
-	ch, err := f.Under(sensito.Conditions{TemperatureC: new(23.0), Q10: new(2.0), Q10SD: new(0.3)})
+	ch, err := f.Under(development.Conditions{TemperatureC: new(23.0), Q10: new(2.0), Q10SD: new(0.3)})
 	require.NoError(t, err)
-	warm, err := ch.Plan(p)
+	warm, err := scene.ChangedPlan(ch, p)
 	require.NoError(t, err)
-	log := &sensito.Ageing{TimePercent: &sensito.Estimate[float64]{Value: 10, StdErr: 4, DoF: 20}}
+	log := &scene.Ageing{TimePercent: &sensito.Estimate[float64]{Value: 10, StdErr: 4, DoF: 20}}
 	ofTemperature, ofLog := 0.3*0.3/2.0, 4/110.0 // ln t = -0.3 ln Q10 for three degrees of ten, nearly
 
-	minutes, scene := float64(p.Minutes.Value), normally(7)
+	minutes, aimed := float64(p.Minutes.Value), normally(7)
 	at := modelFilm(gammaAt(minutes)).speedPoint()
 	const by = 1e-3
-	net := func(stops, minutes float64) float64 { return modelFilm(gammaAt(minutes)).net(at + scene.above(stops)) }
+	net := func(stops, minutes float64) float64 { return modelFilm(gammaAt(minutes)).net(at + aimed.above(stops)) }
 	moves := func(stops float64) float64 {
 		return (net(stops, minutes*(1+by)) - net(stops, minutes*(1-by))) / (2 * by)
 	}
 	for name, c := range map[string]struct {
-		plan   *sensito.Plan
+		plan   *scene.Plan
 		unsure float64
 	}{
 		"temperature": {warm, ofTemperature}, "control log": {log.Plan(p), ofLog}, "both": {log.Plan(warm), math.Hypot(ofTemperature, ofLog)},

@@ -9,6 +9,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // familyOfGradients returns a trial without noise or toe whose strips are
@@ -46,14 +49,14 @@ func TestDevelopmentForN(t *testing.T) {
 				minutes = append(minutes, -math.Log1p(-share)/rate)
 				gradients = append(gradients, limit*share)
 			}
-			f, err := sensito.NewFamily(familyOfGradients(t, minutes, gradients), sensito.MeasureOptions{})
+			f, err := development.NewFamily(familyOfGradients(t, minutes, gradients), curve.MeasureOptions{})
 			require.NoError(t, err)
 			for _, row := range rows {
 				n := number(t, row["n"])
 				if math.Abs(n) > 2 {
 					continue
 				}
-				p, err := f.For(sensito.Scene{Stops: 7 - n, DensityRange: 1.20, Flare: sensito.Flare{Kind: sensito.FlareNone}})
+				p, err := scene.For(f, scene.Scene{Stops: 7 - n, DensityRange: 1.20, Flare: sensito.Flare{Kind: sensito.FlareNone}})
 				if row["t_min"] == "" || number(t, row["G"]) >= 0.95*limit {
 					var u *sensito.Unanswerable
 					require.ErrorAs(t, err, &u, "N%+g", n)
@@ -77,8 +80,8 @@ func TestTwoStrips(t *testing.T) {
 			continue // steeper than the densities a trial may have
 		}
 		t.Run(fmt.Sprintf("%v at %v", g1, row["t1_min"]), func(t *testing.T) {
-			f, err := sensito.NewFamily(familyOfGradients(t,
-				[]float64{number(t, row["t1_min"]), number(t, row["t2_min"])}, []float64{g1, g2}), sensito.MeasureOptions{})
+			f, err := development.NewFamily(familyOfGradients(t,
+				[]float64{number(t, row["t1_min"]), number(t, row["t2_min"])}, []float64{g1, g2}), curve.MeasureOptions{})
 			require.NoError(t, err)
 			assert.Equal(t, "two times", f.Model)
 			assert.InEpsilon(t, number(t, row["k_per_min"]), f.Rate.Value, 0.01)

@@ -11,7 +11,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
+	"sensito/sensito/curve"
 )
 
 // Checks against published numbers, each under its source. The marks are those
@@ -173,32 +175,32 @@ func TestMeasuresOnClosedForms(t *testing.T) {
 			want := func(column string) float64 { return number(t, row[column]) }
 			const tolerance = 2e-4
 
-			m, err := sensito.SpeedPoint(c)
+			m, err := curve.SpeedPoint(c)
 			require.NoError(t, err)
 			assert.InDelta(t, want("logHm"), float64(m), tolerance)
 			assert.InEpsilon(t, want("S"), float64(sensito.SpeedAt(m)), 5e-4)
-			dd, err := sensito.ISODifference(c)
+			dd, err := curve.ISODifference(c)
 			require.NoError(t, err)
 			assert.InDelta(t, want("dD"), dd, tolerance)
-			for column, g := range map[string]sensito.Gradient{
+			for column, g := range map[string]curve.Gradient{
 				"G15_run": {}, "G15_arc": {Arc: true}, "G20_run": {Span: 2}, "G20_arc": {Span: 2, Arc: true},
 			} {
-				got, err := sensito.AverageGradient(c, g)
+				got, err := curve.AverageGradient(c, g)
 				require.NoError(t, err)
 				assert.InDelta(t, want(column), got, tolerance, column)
 			}
-			ray, err := sensito.IndexRay(c)
+			ray, err := curve.IndexRay(c)
 			require.NoError(t, err)
 			assert.InDelta(t, want("CI"), ray.Slope(), tolerance)
 			assert.InDelta(t, want("CI_centre_logH"), float64(ray.Start), tolerance)
 			assert.InDelta(t, want("CI_low_netD"), float64(c.Density(ray.Near).Above(ray.Base)), tolerance)
 			assert.InDelta(t, want("CI_high_netD"), float64(ray.FarHeight), tolerance)
 			if row["fg_logH"] != "" {
-				fg, err := sensito.FractionalGradientPoint(c)
+				fg, err := curve.FractionalGradientPoint(c)
 				require.NoError(t, err)
 				assert.InDelta(t, want("fg_logH"), float64(fg), tolerance)
 			}
-			dx, _ := sensito.DeltaX(want("dD"))
+			dx, _ := curve.DeltaX(want("dD"))
 			assert.InDelta(t, want("DX"), float64(dx), tolerance)
 		})
 	}
@@ -213,7 +215,7 @@ func TestGradientBetweenDensities(t *testing.T) {
 		at := func(net float64) float64 {
 			return bisect(c.lo, c.hi, func(x float64) float64 { return c.at(x) - c.fog - net })
 		}
-		got, err := sensito.AverageGradient(c, sensito.Gradient{From: 0.25, To: 2.00})
+		got, err := curve.AverageGradient(c, curve.Gradient{From: 0.25, To: 2.00})
 		require.NoError(t, err, name)
 		assert.InEpsilon(t, 1.75/(at(2.00)-at(0.25)), got, 1e-9, name)
 	}
@@ -250,7 +252,7 @@ func oneStrip(t testing.TB, e sensito.Exposures, s sensito.StripSpec) *sensito.S
 func TestMeasuresOnTabulatedSteps(t *testing.T) {
 	for _, row := range table(t, "analytic_curves_expected.csv") {
 		t.Run(row["curve"], func(t *testing.T) {
-			m, err := sensito.Measure(analyticStrip(t, row["curve"], number(t, row["fog"])), sensito.MeasureOptions{})
+			m, err := curve.Measure(analyticStrip(t, row["curve"], number(t, row["fog"])), curve.MeasureOptions{})
 			require.NoError(t, err)
 			assert.InDelta(t, number(t, row["logHm"]), float64(m.SpeedPoint.Value), 0.02, "speed point")
 			assert.InDelta(t, number(t, row["dD"]), m.ISODifference.Value, 0.015, "ISO difference")
@@ -269,12 +271,12 @@ func TestContrastIndexIdentities(t *testing.T) {
 		{0.56, 0.0977, 1.0749, 1.7450}, {0.58, 0.1003, 1.1038, 1.7301}, {0.60, 0.1029, 1.1319, 1.7150},
 		{0.65, 0.1090, 1.1990, 1.6769}, {0.80, 0.1249, 1.3743, 1.5617},
 	} {
-		curve := brokenCurve(0.10, []float64{-2}, []float64{c.index})
-		curve.lo, curve.hi = -4, 2
-		ray, err := sensito.IndexRay(curve)
+		shape := brokenCurve(0.10, []float64{-2}, []float64{c.index})
+		shape.lo, shape.hi = -4, 2
+		ray, err := curve.IndexRay(shape)
 		require.NoError(t, err)
 		assert.InDelta(t, c.index, ray.Slope(), 1e-6)
-		assert.InDelta(t, c.low, float64(curve.Density(ray.Near).Above(ray.Base)), 5e-5)
+		assert.InDelta(t, c.low, float64(shape.Density(ray.Near).Above(ray.Base)), 5e-5)
 		assert.InDelta(t, c.high, float64(ray.FarHeight), 5e-5)
 		assert.InDelta(t, c.span, float64(ray.Far.Sub(ray.Near)), 5e-5)
 	}
@@ -283,15 +285,15 @@ func TestContrastIndexIdentities(t *testing.T) {
 // Nelson and Simonds 1956: only 0.296 at 0.80 is published (DX-5, 1S); the
 // other rows are the formula's arithmetic with coefficients from memory.
 func TestDeltaX(t *testing.T) {
-	dx, ok := sensito.DeltaX(0.80)
+	dx, ok := curve.DeltaX(0.80)
 	assert.True(t, ok)
 	assert.InDelta(t, 0.296, float64(dx), 0.0005)
 	for _, row := range table(t, "delta_x.csv") {
 		dd := number(t, row["dD"])
-		dx, ok := sensito.DeltaX(dd)
+		dx, ok := curve.DeltaX(dd)
 		assert.InDelta(t, number(t, row["DX"]), float64(dx), 5e-5)
 		assert.Equal(t, dd >= 0.5 && dd <= 1.2, ok, "dD %.2f", dd)
-		h, _ := sensito.DeltaXPoint(-2, dd)
+		h, _ := curve.DeltaXPoint(-2, dd)
 		assert.InDelta(t, number(t, row["speed_factor"]), float64(sensito.SpeedAt(h))/80, 1e-4)
 	}
 }
@@ -375,7 +377,7 @@ func TestZoneStrip1991(t *testing.T) {
 	}
 	e, err := sensito.NewCamera(100, stops, sensito.MeterConstants{})
 	require.NoError(t, err)
-	m, err := sensito.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: density, BaseFog: []sensito.Density{0}}), sensito.MeasureOptions{})
+	m, err := curve.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: density, BaseFog: []sensito.Density{0}}), curve.MeasureOptions{})
 	require.NoError(t, err)
 
 	assert.Equal(t, "smooth", m.Fit.Model, "the strip is steeper from zone VI to VIII than on either side")
@@ -403,7 +405,7 @@ func TestNavyControlStrip(t *testing.T) {
 	density[3], density[5], density[16] = 0.23, 0.60, 1.20
 	e, err := sensito.NewContact(1, 1, sensito.EvenWedge(3.05, -0.15, 21))
 	require.NoError(t, err)
-	_, err = sensito.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: density, BaseFog: []sensito.Density{fog}}), sensito.MeasureOptions{})
+	_, err = curve.Measure(oneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: density, BaseFog: []sensito.Density{fog}}), curve.MeasureOptions{})
 	var u *sensito.Unanswerable
 	require.ErrorAs(t, err, &u)
 	assert.Equal(t, "strip 1 has 3 usable readings; a curve needs 6", u.Reason)
@@ -411,18 +413,18 @@ func TestNavyControlStrip(t *testing.T) {
 	// As the aim of a log its patches lie 0.60 apart, the low one a net 0.48: a
 	// strip darker by the fog alone is of the same contrast, one that gains 0.06
 	// between the patches is not.
-	aim := sensito.ControlPatches{BaseFog: fog, Low: 0.60, High: 1.20}
-	strips := []sensito.ControlStrip{{Date: "2026-03-02", ControlPatches: aim}, {Date: "2026-03-03", ControlPatches: aim}}
+	aim := control.Patches{BaseFog: fog, Low: 0.60, High: 1.20}
+	strips := []control.Strip{{Date: "2026-03-02", Patches: aim}, {Date: "2026-03-03", Patches: aim}}
 	fogged, steep := aim, aim
 	fogged.BaseFog, fogged.Low, fogged.High = 0.16, 0.64, 1.24
 	steep.High = 1.26
-	for date, patches := range map[string]sensito.ControlPatches{"2026-03-04": fogged, "2026-03-05": steep} {
-		log, err := sensito.NewControlLog(sensito.ControlSpec{Aim: &aim, Tolerances: sensito.ControlTolerances{BaseFog: 0.03, Low: 0.03, Difference: 0.03},
-			Strips: append(strips[:2:2], sensito.ControlStrip{Date: date, ControlPatches: patches})})
+	for date, patches := range map[string]control.Patches{"2026-03-04": fogged, "2026-03-05": steep} {
+		log, err := control.NewLog(control.LogSpec{Aim: &aim, Tolerances: control.Tolerances{BaseFog: 0.03, Low: 0.03, Difference: 0.03},
+			Strips: append(strips[:2:2], control.Strip{Date: date, Patches: patches})})
 		require.NoError(t, err)
-		c, err := log.Evaluate(sensito.ControlOptions{Kinds: []chart.Kind{chart.KindIndividuals}})
+		c, err := log.Evaluate(control.Options{Kinds: []chart.Kind{chart.KindIndividuals}})
 		require.NoError(t, err)
-		assert.InDelta(t, 0.60, c.Center(sensito.QuantityDifference), 1e-12)
+		assert.InDelta(t, 0.60, c.Center(control.QuantityDifference), 1e-12)
 		var signalling []string
 		for _, ch := range c.Charts {
 			if len(ch.Signals) > 0 {
@@ -430,9 +432,9 @@ func TestNavyControlStrip(t *testing.T) {
 			}
 		}
 		if date == "2026-03-04" {
-			assert.Equal(t, []string{sensito.QuantityBaseFog, sensito.QuantityLow}, signalling)
+			assert.Equal(t, []string{control.QuantityBaseFog, control.QuantityLow}, signalling)
 		} else {
-			assert.Equal(t, []string{sensito.QuantityDifference}, signalling)
+			assert.Equal(t, []string{control.QuantityDifference}, signalling)
 		}
 	}
 }

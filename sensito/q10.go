@@ -5,9 +5,9 @@ import "sensito/sensito/internal/check"
 // The limits of a coefficient that a photographer states.
 const leastQ10, mostQ10 = 1.1, 6
 
-// checkQ10 notes a stated coefficient, or its standard deviation, outside its
+// CheckQ10 notes a stated coefficient, or its standard deviation, outside its
 // limits; nil is not stated.
-func checkQ10(f *check.Faults, prefix string, q10, sd *float64) {
+func CheckQ10(f *check.Faults, prefix string, q10, sd *float64) {
 	switch {
 	case q10 == nil && sd != nil:
 		f.Add(prefix+"q10_sd", "goes with q10, the coefficient it is of")

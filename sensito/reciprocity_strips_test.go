@@ -12,6 +12,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/camera"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // longFilm is a film that loses speed by the bounded form of Schwarzschild's
@@ -61,11 +65,11 @@ func longTrial(t testing.TB, r *rand.Rand, l longFilm, seconds ...float64) sensi
 	return spec
 }
 
-func familyOf(t testing.TB, spec sensito.TrialSpec) *sensito.Family {
+func familyOf(t testing.TB, spec sensito.TrialSpec) *development.Family {
 	t.Helper()
 	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	return f
 }
@@ -158,16 +162,16 @@ func TestFamilyReciprocity(t *testing.T) {
 		assert.Greater(t, float64(high), want, "%g s", metered)
 	}
 	// A curve of such a strip says so.
-	ms, err := sensito.MeasureTrial(f.Trial, sensito.MeasureOptions{})
+	ms, err := curve.MeasureTrial(f.Trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	assert.Empty(t, messageOf(ms[0].Warnings, "other_exposure"))
 	assert.Equal(t, "exposed for 4 min, the trial for 1/2 s: in dim light film loses speed, so the two do not compare",
 		messageOf(ms[5].Warnings, "other_exposure"))
 
 	// The camera is set by the law.
-	p, err := f.For(sensito.Scene{Stops: 7, Metering: &sensito.Metering{Shadow: sensito.SpotReading{EV: 2, Zone: 3}, Highlight: sensito.SpotReading{EV: 7, Zone: 8}}})
+	p, err := scene.For(f, scene.Scene{Stops: 7, Metering: &camera.Metering{Shadow: camera.SpotReading{EV: 2, Zone: 3}, Highlight: camera.SpotReading{EV: 7, Zone: 8}}})
 	require.NoError(t, err)
-	s, err := p.Setting(sensito.Shot{Aperture: 22})
+	s, err := p.Setting(scene.Shot{Aperture: 22})
 	require.NoError(t, err)
 	want, err := law.Correct(s.Shutter.Metered)
 	require.NoError(t, err)
@@ -286,7 +290,7 @@ func TestReciprocityDevelopedAlike(t *testing.T) {
 	}
 	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	_, err = sensito.NewFamily(trial, sensito.MeasureOptions{})
+	_, err = development.NewFamily(trial, curve.MeasureOptions{})
 	assert.EqualError(t, err, "every strip was exposed for another time than the 1/2 s of the trial")
 }
 

@@ -12,12 +12,13 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
+	"sensito/sensito/camera"
 )
 
 // Checks RC-1 to RC-9 of the source notes: P. Gainer's posts on data by H. Bond
 // (2009), 1S, and arithmetic from Schwarzschild's law, DER.
 
-func corrected(t require.TestingT, r *sensito.Reciprocity, metered float64) float64 {
+func corrected(t require.TestingT, r *camera.Reciprocity, metered float64) float64 {
 	s, err := r.Correct(sensito.Seconds(metered))
 	require.NoError(t, err)
 	return float64(s.Corrected)
@@ -35,7 +36,7 @@ func measuredPairs(t testing.TB) []sensito.ReciprocityPair {
 func TestReciprocityPublished(t *testing.T) {
 	ok := sound(t)
 	t.Run("RC-1, Gainer 2009, additive form", func(t *testing.T) {
-		r := ok(sensito.NewReciprocityAdditive(0.001766))
+		r := ok(camera.NewReciprocityAdditive(0.001766))
 		for _, row := range table(t, "reciprocity.csv") {
 			tolerance := 0.1
 			if row["metered_s"] == "1920" {
@@ -47,9 +48,9 @@ func TestReciprocityPublished(t *testing.T) {
 	t.Run("RC-2, Gainer 2009, a plain power shortens", func(t *testing.T) {
 		rows := table(t, "reciprocity.csv")
 		power := number(t, rows[0]["model_power_s"])
-		_, err := sensito.NewReciprocityTable([]sensito.ReciprocityPair{{80, sensito.Seconds(power)}})
+		_, err := camera.NewReciprocityTable([]sensito.ReciprocityPair{{80, sensito.Seconds(power)}})
 		assert.EqualError(t, err, "reciprocity[1].corrected_s: 77.4 s is shorter than the metered 80 s; no film needs less in dim light")
-		fitted := ok(sensito.FitReciprocity(measuredPairs(t)))
+		fitted := ok(camera.FitReciprocity(measuredPairs(t)))
 		for m := 0.001; m < 80; m *= 1.5 {
 			assert.GreaterOrEqual(t, corrected(t, fitted, m), m)
 		}
@@ -68,7 +69,7 @@ func TestReciprocityPublished(t *testing.T) {
 	})
 	t.Run("RC-3, Gainer 2009, measured", func(t *testing.T) {
 		pairs := measuredPairs(t)
-		r := ok(sensito.NewReciprocityTable(pairs))
+		r := ok(camera.NewReciprocityTable(pairs))
 		assert.Equal(t, pairs, r.Pairs())
 		for _, p := range pairs {
 			assert.InEpsilon(t, float64(p.Corrected), corrected(t, r, float64(p.Metered)), 1e-12)
@@ -76,13 +77,13 @@ func TestReciprocityPublished(t *testing.T) {
 		// A pair left out is met by the curve through the others.
 		for i := 1; i < len(pairs)-1; i++ {
 			others := append(append([]sensito.ReciprocityPair{}, pairs[:i]...), pairs[i+1:]...)
-			assert.InEpsilon(t, float64(pairs[i].Corrected), corrected(t, ok(sensito.NewReciprocityTable(others)), float64(pairs[i].Metered)), 0.01)
+			assert.InEpsilon(t, float64(pairs[i].Corrected), corrected(t, ok(camera.NewReciprocityTable(others)), float64(pairs[i].Metered)), 0.01)
 		}
 	})
 	t.Run("RC-4, Gainer 2009, corrected, 1S", func(t *testing.T) {
-		for _, r := range []*sensito.Reciprocity{
-			ok(sensito.NewReciprocityTable([]sensito.ReciprocityPair{{100, 200}})),
-			ok(sensito.FitReciprocity([]sensito.ReciprocityPair{{100, 200}})),
+		for _, r := range []*camera.Reciprocity{
+			ok(camera.NewReciprocityTable([]sensito.ReciprocityPair{{100, 200}})),
+			ok(camera.FitReciprocity([]sensito.ReciprocityPair{{100, 200}})),
 		} {
 			a, b, additive := r.Coefficients()
 			assert.True(t, additive)
@@ -96,20 +97,20 @@ func TestReciprocityPublished(t *testing.T) {
 	})
 	for a, want := range map[float64]float64{0.169: 393.7, 0.061: 206.0, 0.069: 219.9, 0.101: 275.5, 0.046: 179.9} {
 		t.Run(fmt.Sprintf("RC-5, DER, a=%g", a), func(t *testing.T) {
-			assert.InDelta(t, want, corrected(t, ok(sensito.NewReciprocityAdditive(a)), 100), 0.1)
+			assert.InDelta(t, want, corrected(t, ok(camera.NewReciprocityAdditive(a)), 100), 0.1)
 		})
 	}
 	for _, c := range []struct {
 		source    string
-		r         *sensito.Reciprocity
+		r         *camera.Reciprocity
 		metered   []float64
 		want      []float64
 		tolerance float64
 	}{
-		{"RC-6, DER", ok(sensito.NewReciprocityPower(1 / 0.86)), []float64{1, 2, 10, 30, 100}, []float64{1, 2.24, 14.55, 52.19, 211.63}, 0.01},
-		{"RC-7, DER", ok(sensito.NewReciprocityPower(1.31)), []float64{1, 2, 10, 30, 100}, []float64{1, 2.48, 20.42, 86.11, 416.87}, 0.01},
-		{"RC-8, DER", ok(sensito.NewReciprocitySchwarzschild(0.86)), []float64{1, 10, 100}, []float64{1.110, 14.704, 211.79}, 0.005},
-		{"RC-9, DER", ok(sensito.NewReciprocitySchwarzschild(0.80)), []float64{1, 10, 100}, []float64{1.167, 18.024, 316.48}, 0.005},
+		{"RC-6, DER", ok(camera.NewReciprocityPower(1 / 0.86)), []float64{1, 2, 10, 30, 100}, []float64{1, 2.24, 14.55, 52.19, 211.63}, 0.01},
+		{"RC-7, DER", ok(camera.NewReciprocityPower(1.31)), []float64{1, 2, 10, 30, 100}, []float64{1, 2.48, 20.42, 86.11, 416.87}, 0.01},
+		{"RC-8, DER", ok(camera.NewReciprocitySchwarzschild(0.86)), []float64{1, 10, 100}, []float64{1.110, 14.704, 211.79}, 0.005},
+		{"RC-9, DER", ok(camera.NewReciprocitySchwarzschild(0.80)), []float64{1, 10, 100}, []float64{1.167, 18.024, 316.48}, 0.005},
 	} {
 		t.Run(c.source, func(t *testing.T) {
 			for i, m := range c.metered {
@@ -122,7 +123,7 @@ func TestReciprocityPublished(t *testing.T) {
 // Where the bounded form gives just 1 s, at tm = 2^(p-1).
 func TestSchwarzschildAtOneSecond(t *testing.T) {
 	for p := 0.5; p <= 1; p += 0.001 {
-		r := sound(t)(sensito.NewReciprocitySchwarzschild(p))
+		r := sound(t)(camera.NewReciprocitySchwarzschild(p))
 		assert.InDelta(t, 1, corrected(t, r, math.Exp2(p-1)), 1e-9)
 	}
 }
@@ -132,7 +133,7 @@ func TestSchwarzschildAtOneSecond(t *testing.T) {
 // brentq: a 0.0015897650, b 1.6372461235; corrected time and standard error at
 // the times below.
 func TestFitReciprocityAgainstSciPy(t *testing.T) {
-	r := sound(t)(sensito.FitReciprocity(measuredPairs(t)))
+	r := sound(t)(camera.FitReciprocity(measuredPairs(t)))
 	a, b, ok := r.Coefficients()
 	require.True(t, ok)
 	assert.InEpsilon(t, 0.0015897650159635533, a, 1e-6)
@@ -166,12 +167,12 @@ func TestFitReciprocityExact(t *testing.T) {
 		for m := 1.0; m < 1000; m *= 4 {
 			pairs = append(pairs, sensito.ReciprocityPair{Metered: sensito.Seconds(m), Corrected: sensito.Seconds(m + a*math.Pow(m, b))})
 		}
-		r := sound(t)(sensito.FitReciprocity(pairs))
+		r := sound(t)(camera.FitReciprocity(pairs))
 		gotA, gotB, _ := r.Coefficients()
 		assert.InEpsilon(t, a, gotA, 1e-6)
 		assert.InEpsilon(t, b, gotB, 1e-6)
 	})
-	r := sound(t)(sensito.FitReciprocity([]sensito.ReciprocityPair{{1, 1}, {10, 10}, {100, 100}}))
+	r := sound(t)(camera.FitReciprocity([]sensito.ReciprocityPair{{1, 1}, {10, 10}, {100, 100}}))
 	s, err := r.Correct(100)
 	require.NoError(t, err)
 	assert.Equal(t, sensito.Seconds(100), s.Corrected)
@@ -181,7 +182,7 @@ func TestFitReciprocityExact(t *testing.T) {
 
 // Fewer than two pairs with a loss cannot tell the exponent.
 func TestFitReciprocityExponent(t *testing.T) {
-	r := sound(t)(sensito.FitReciprocity([]sensito.ReciprocityPair{{1, 1.01}, {2, 2.03}, {60, 90}}))
+	r := sound(t)(camera.FitReciprocity([]sensito.ReciprocityPair{{1, 1.01}, {2, 2.03}, {60, 90}}))
 	_, b, _ := r.Coefficients()
 	assert.Equal(t, 1.62, b)
 	s, err := r.Correct(60)
@@ -189,7 +190,7 @@ func TestFitReciprocityExponent(t *testing.T) {
 	require.NotNil(t, s.Fitted)
 	assert.Equal(t, 2.0, s.Fitted.DoF, "three pairs, one constant")
 
-	r = sound(t)(sensito.FitReciprocity([]sensito.ReciprocityPair{{10, 12}, {60, 90}}))
+	r = sound(t)(camera.FitReciprocity([]sensito.ReciprocityPair{{10, 12}, {60, 90}}))
 	assert.InEpsilon(t, 12, corrected(t, r, 10), 1e-9)
 	assert.InEpsilon(t, 90, corrected(t, r, 60), 1e-9)
 	s, err = r.Correct(60)
@@ -197,7 +198,7 @@ func TestFitReciprocityExponent(t *testing.T) {
 	assert.Nil(t, s.Fitted, "two pairs, two constants")
 
 	// A factor that does not grow with time is no law of this form.
-	r = sound(t)(sensito.FitReciprocity([]sensito.ReciprocityPair{{1, 2}, {10, 20}, {100, 200}}))
+	r = sound(t)(camera.FitReciprocity([]sensito.ReciprocityPair{{1, 2}, {10, 20}, {100, 200}}))
 	s, err = r.Correct(50)
 	require.NoError(t, err)
 	assert.Contains(t, codes(s.Warnings), "reciprocity_exponent")
@@ -213,11 +214,11 @@ func TestReciprocityNeverShortens(t *testing.T) {
 			c = math.Max(c*1.001, m*math.Exp(rapid.Float64Range(0, 2).Draw(t, "loss")))
 			pairs = append(pairs, sensito.ReciprocityPair{Metered: sensito.Seconds(m), Corrected: sensito.Seconds(c)})
 		}
-		for _, r := range []*sensito.Reciprocity{
-			ok(sensito.NewReciprocityTable(pairs)),
-			ok(sensito.NewReciprocityPower(rapid.Float64Range(1, 2).Draw(t, "exponent"))),
-			ok(sensito.NewReciprocitySchwarzschild(rapid.Float64Range(0.5, 1).Draw(t, "p"))),
-			ok(sensito.NewReciprocityAdditive(rapid.Float64Range(0, 10).Draw(t, "a"))),
+		for _, r := range []*camera.Reciprocity{
+			ok(camera.NewReciprocityTable(pairs)),
+			ok(camera.NewReciprocityPower(rapid.Float64Range(1, 2).Draw(t, "exponent"))),
+			ok(camera.NewReciprocitySchwarzschild(rapid.Float64Range(0.5, 1).Draw(t, "p"))),
+			ok(camera.NewReciprocityAdditive(rapid.Float64Range(0, 10).Draw(t, "a"))),
 		} {
 			before := 0.0
 			for x := 0.001; x < 2*m; x *= 1.3 {
@@ -227,11 +228,11 @@ func TestReciprocityNeverShortens(t *testing.T) {
 				before = got
 			}
 		}
-		r := ok(sensito.NewReciprocityTable(pairs))
+		r := ok(camera.NewReciprocityTable(pairs))
 		for _, p := range pairs {
 			require.InEpsilon(t, float64(p.Corrected), corrected(t, r, float64(p.Metered)), 1e-9)
 		}
-		if fitted, err := sensito.FitReciprocity(pairs); err == nil {
+		if fitted, err := camera.FitReciprocity(pairs); err == nil {
 			for x := 0.001; x < 2*m; x *= 1.3 {
 				require.GreaterOrEqual(t, corrected(t, fitted, x), x)
 			}
@@ -241,17 +242,17 @@ func TestReciprocityNeverShortens(t *testing.T) {
 
 func TestReciprocityFaults(t *testing.T) {
 	of := func(pairs ...sensito.ReciprocityPair) error {
-		r, err := sensito.NewReciprocityTable(pairs)
+		r, err := camera.NewReciprocityTable(pairs)
 		assert.Nil(t, r)
-		_, fitErr := sensito.FitReciprocity(pairs)
+		_, fitErr := camera.FitReciprocity(pairs)
 		assert.Equal(t, err, fitErr)
 		return err
 	}
-	law := func(r *sensito.Reciprocity, err error) error {
+	law := func(r *camera.Reciprocity, err error) error {
 		assert.Nil(t, r)
 		return err
 	}
-	var unknown *sensito.Reciprocity
+	var unknown *camera.Reciprocity
 	assert.Equal(t, "nothing known", unknown.String())
 	assert.Nil(t, unknown.Pairs())
 	for _, c := range []faultCase{
@@ -262,9 +263,9 @@ func TestReciprocityFaults(t *testing.T) {
 		{"order", of(sensito.ReciprocityPair{2, 5}, sensito.ReciprocityPair{2, 4}), []string{
 			"reciprocity[2].metered_s: 2 s after 2 s; the times must rise from pair to pair",
 			"reciprocity[2].corrected_s: 4 s after 5 s; the times must rise from pair to pair"}},
-		{"exponent", law(sensito.NewReciprocityPower(0.86)), []string{"reciprocity.exponent: 0.86 is outside 1 to 2"}},
-		{"p", law(sensito.NewReciprocitySchwarzschild(nan)), []string{"reciprocity.schwarzschild_p: NaN is outside 0.5 to 1"}},
-		{"a", law(sensito.NewReciprocityAdditive(-1)), []string{"reciprocity.extra_at_1_s: -1 s is outside 0 to 10 s"}},
+		{"exponent", law(camera.NewReciprocityPower(0.86)), []string{"reciprocity.exponent: 0.86 is outside 1 to 2"}},
+		{"p", law(camera.NewReciprocitySchwarzschild(nan)), []string{"reciprocity.schwarzschild_p: NaN is outside 0.5 to 1"}},
+		{"a", law(camera.NewReciprocityAdditive(-1)), []string{"reciprocity.extra_at_1_s: -1 s is outside 0 to 10 s"}},
 	} {
 		t.Run(c.name, c.check)
 	}
@@ -272,15 +273,15 @@ func TestReciprocityFaults(t *testing.T) {
 
 // longStrips are strips of a film that loses speed by tc = tm + a tm^b, with a
 // speed point at log H -2.1 free of loss.
-func longStrips(a, b, sd float64, r *rand.Rand, times ...float64) []sensito.SpeedAfter {
-	var out []sensito.SpeedAfter
+func longStrips(a, b, sd float64, r *rand.Rand, times ...float64) []camera.SpeedAfter {
+	var out []camera.SpeedAfter
 	for _, tc := range times {
 		tm := bisect(0, tc, func(x float64) float64 { return x + a*math.Pow(x, b) - tc })
 		m := -2.1 + math.Log10(tc/tm)
 		if r != nil {
 			m += sd * r.NormFloat64()
 		}
-		out = append(out, sensito.SpeedAfter{Seconds: sensito.Seconds(tc),
+		out = append(out, camera.SpeedAfter{Seconds: sensito.Seconds(tc),
 			SpeedPoint: sensito.Estimate[sensito.LogExposure]{Value: sensito.LogExposure(m), StdErr: sensito.LogExposure(sd), DoF: math.Inf(1)}})
 	}
 	return out
@@ -290,7 +291,7 @@ func TestReciprocityFromSpeeds(t *testing.T) {
 	// Exact speed points give the law back, although the shortest time already
 	// loses speed.
 	for _, c := range []struct{ a, b float64 }{{0.061, 1.62}, {0.169, 1.62}, {0.1, 1.45}} {
-		r := sound(t)(sensito.ReciprocityFromSpeeds(longStrips(c.a, c.b, 1e-5, nil, 2, 240, 15, 60)))
+		r := sound(t)(camera.ReciprocityFromSpeeds(longStrips(c.a, c.b, 1e-5, nil, 2, 240, 15, 60)))
 		a, b, _ := r.Coefficients()
 		assert.InEpsilon(t, c.a, a, 1e-5)
 		assert.InEpsilon(t, c.b, b, 1e-5)
@@ -299,21 +300,21 @@ func TestReciprocityFromSpeeds(t *testing.T) {
 		}
 	}
 	// Two times leave the exponent at 1.62.
-	r := sound(t)(sensito.ReciprocityFromSpeeds(longStrips(0.061, 1.62, 0.01, nil, 0.5, 100, 0.5)))
+	r := sound(t)(camera.ReciprocityFromSpeeds(longStrips(0.061, 1.62, 0.01, nil, 0.5, 100, 0.5)))
 	a, b, _ := r.Coefficients()
 	assert.InEpsilon(t, 0.061, a, 1e-5)
 	assert.Equal(t, 1.62, b)
 	assert.Len(t, r.Pairs(), 2)
 
-	_, err := sensito.ReciprocityFromSpeeds(longStrips(0.061, 1.62, 0.01, nil, 4, 4))
+	_, err := camera.ReciprocityFromSpeeds(longStrips(0.061, 1.62, 0.01, nil, 4, 4))
 	var cannot *sensito.Unanswerable
 	require.True(t, errors.As(err, &cannot))
-	_, err = sensito.ReciprocityFromSpeeds(longStrips(0.061, 1.62, 0, nil, 4, 40))
+	_, err = camera.ReciprocityFromSpeeds(longStrips(0.061, 1.62, 0, nil, 4, 40))
 	assert.ErrorIs(t, err, sensito.ErrNoUncertainty)
 	assert.EqualError(t, err, "strip exposed for 4 s: no uncertainty of its speed point")
 	strips := longStrips(0.061, 1.62, 0.01, nil, 4, 40)
 	strips[0].Seconds = 0
-	_, err = sensito.ReciprocityFromSpeeds(strips)
+	_, err = camera.ReciprocityFromSpeeds(strips)
 	assert.EqualError(t, err, "strip exposed for 0 s is outside 0.001 to 1e+06 s")
 }
 
@@ -325,7 +326,7 @@ func TestReciprocityFromSpeedsCovers(t *testing.T) {
 		at := []float64{3, 20, 100}
 		covered := make([]int, len(at))
 		for range runs {
-			law, err := sensito.ReciprocityFromSpeeds(longStrips(c.a, c.b, 0.01, r, 0.5, 0.5, 4, 15, 60, 240, 240))
+			law, err := camera.ReciprocityFromSpeeds(longStrips(c.a, c.b, 0.01, r, 0.5, 0.5, 4, 15, 60, 240, 240))
 			require.NoError(t, err)
 			for i, m := range at {
 				s, err := law.Correct(sensito.Seconds(m))

@@ -13,14 +13,14 @@ func (t *Trial) Repeatability() Density { return t.repeatability }
 
 // ReadingSD returns the standard deviation of one reading, rounding included.
 func (t *Trial) ReadingSD() Density {
-	return Density(math.Sqrt(float64(t.repeatability*t.repeatability) + roundingVariance))
+	return Density(math.Sqrt(float64(t.repeatability*t.repeatability) + RoundingVariance))
 }
 
 // pooled joins the stated repeatability with the spread of repeated readings.
 // Readings too far apart to be of the same step are left out: one of them is a
 // slip.
 func pooled(stated Density, strips []*Strip) Density {
-	sum, dof := priorReadings*float64(stated*stated), float64(priorReadings)
+	sum, dof := PriorReadings*float64(stated*stated), float64(PriorReadings)
 	for _, s := range strips {
 		if s == nil || s.copyOf > 0 {
 			continue
@@ -49,12 +49,12 @@ func apart(readings []Density, repeatability Density) bool {
 	for _, d := range readings {
 		lo, hi = min(lo, d), max(hi, d)
 	}
-	one := float64(repeatability*repeatability) + roundingVariance
+	one := float64(repeatability*repeatability) + RoundingVariance
 	return float64(hi-lo) > repeatLimit*math.Sqrt(2*one)
 }
 
-// repeatWarnings names the steps whose readings are too far apart.
-func repeatWarnings(s *Strip) []Warning {
+// RepeatWarnings names the steps whose readings are too far apart.
+func RepeatWarnings(s *Strip) []Warning {
 	var out []Warning
 	for _, step := range s.steps {
 		if len(step.Repeats) == 0 || !apart(step.Repeats, s.trial.repeatability) {
@@ -102,9 +102,9 @@ func (s *Strip) RepeatSpread() (sd Density, steps int) {
 	return Density(math.Sqrt(sum / float64(dof))), steps
 }
 
-// priorReadings is how many readings the stated repeatability is worth: it is
+// PriorReadings is how many readings the stated repeatability is worth: it is
 // trusted to about a third, and outweighed by a long strip that says otherwise.
-const priorReadings = 10
+const PriorReadings = 10
 
-// roundingVariance is that of a reading rounded to 0.01.
-const roundingVariance = 0.01 * 0.01 / 12
+// RoundingVariance is that of a reading rounded to 0.01.
+const RoundingVariance = 0.01 * 0.01 / 12

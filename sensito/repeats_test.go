@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // repeated returns a straight strip of which some steps were read more than
@@ -48,7 +49,7 @@ func TestRepeatsFarApartAreTold(t *testing.T) {
 	// Step 5 has a wedge density of 0.65, so a density of 0.1 + 0.6 * 1.55 = 1.03.
 	trial := repeated(t, map[int]densities{5: {1.03, 1.33}})
 	assert.Equal(t, sensito.DefaultRepeatability, trial.Repeatability(), "a slip says nothing of the densitometer")
-	m, err := sensito.Measure(trial.Strips()[0], sensito.MeasureOptions{})
+	m, err := curve.Measure(trial.Strips()[0], curve.MeasureOptions{})
 	require.NoError(t, err)
 	codes := map[string]string{}
 	for _, w := range m.Fit.Warnings {

@@ -10,6 +10,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // toneCase is a scene printed from a film that grows by first-order kinetics, on
@@ -52,7 +55,7 @@ func (c toneCase) developed(minutes float64) film {
 
 // reproduce reads strips and paper and follows the scene. Noise below zero
 // means exact readings; noise 0 means exact ones rounded to 0.01.
-func (c toneCase) reproduce(t testing.TB, r *rand.Rand, noise float64) *sensito.Reproduction {
+func (c toneCase) reproduce(t testing.TB, r *rand.Rand, noise float64) *scene.Reproduction {
 	t.Helper()
 	e, err := sensito.NewContact(math.Pow(10, 0.65), 1, sensito.EvenWedge(0.05, 0.12, 31))
 	require.NoError(t, err)
@@ -73,9 +76,9 @@ func (c toneCase) reproduce(t testing.TB, r *rand.Rand, noise float64) *sensito.
 	}
 	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.For(sensito.Scene{Stops: c.stops, ShadowStops: c.shadow, Flare: c.flare, Callier: c.callier,
+	p, err := scene.For(f, scene.Scene{Stops: c.stops, ShadowStops: c.shadow, Flare: c.flare, Callier: c.callier,
 		Paper: measuredPaper(t, c.paper.read(t, r, 0.10, noise))})
 	require.NoError(t, err)
 	out, err := p.Reproduce()
@@ -235,9 +238,9 @@ func TestReproductionBeyondExposures(t *testing.T) {
 	}
 	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.For(sensito.Scene{Stops: 8, Paper: measuredPaper(t, printPaper{way: sigmoid}.of(1.0).read(t, seeded(), 0.10, -1))})
+	p, err := scene.For(f, scene.Scene{Stops: 8, Paper: measuredPaper(t, printPaper{way: sigmoid}.of(1.0).read(t, seeded(), 0.10, -1))})
 	require.NoError(t, err)
 	r, err := p.Reproduce()
 	require.NoError(t, err)
@@ -251,9 +254,9 @@ func TestReproductionBeyondExposures(t *testing.T) {
 }
 
 func TestReproductionNeedsPaper(t *testing.T) {
-	f, err := sensito.NewFamily(family(t, 4, 5.5, 7, 9, 12), sensito.MeasureOptions{})
+	f, err := development.NewFamily(family(t, 4, 5.5, 7, 9, 12), curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.For(sensito.Scene{Stops: 7})
+	p, err := scene.For(f, scene.Scene{Stops: 7})
 	require.NoError(t, err)
 	_, err = p.Reproduce()
 	var u *sensito.Unanswerable

@@ -10,19 +10,22 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // sixFrames are scenes of 5 to 10 stops.
-func sixFrames() []sensito.Frame {
-	var frames []sensito.Frame
+func sixFrames() []scene.Frame {
+	var frames []scene.Frame
 	for i, stops := range []float64{7, 5, 8, 10, 6, 9} {
-		frames = append(frames, sensito.Frame{Name: fmt.Sprintf("frame %d", i+1), Stops: stops})
+		frames = append(frames, scene.Frame{Name: fmt.Sprintf("frame %d", i+1), Stops: stops})
 	}
 	return frames
 }
 
 // longFamily is family with exposures that reach over ten stops and more.
-func longFamily(t *testing.T) *sensito.Family {
+func longFamily(t *testing.T) *development.Family {
 	e, err := sensito.NewContact(math.Pow(10, 1.05), 1, sensito.EvenWedge(0.05, 0.1, 38))
 	require.NoError(t, err)
 	r := rand.New(rand.NewPCG(4, 9))
@@ -33,7 +36,7 @@ func longFamily(t *testing.T) *sensito.Family {
 	}
 	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	return f
 }
@@ -53,7 +56,7 @@ func rollAt(minutes, aim float64, scenes []lit) float64 {
 func TestRollAgainstSearch(t *testing.T) {
 	f := longFamily(t)
 	frames := sixFrames()
-	r, err := f.ForRoll(sensito.Scene{}, frames)
+	r, err := scene.ForRoll(f, scene.Scene{}, frames)
 	require.NoError(t, err)
 	require.Len(t, r.Frames, len(frames))
 
@@ -77,7 +80,7 @@ func TestRollAgainstSearch(t *testing.T) {
 		assert.InDelta(t, want, float64(frame.DensityRange.Value), 4*float64(frame.DensityRange.StdErr)+0.01, frame.Name)
 		var grade string
 		nearest := math.Inf(1)
-		for _, g := range sensito.GradeTable() {
+		for _, g := range curve.GradeTable() {
 			if apart := math.Abs(float64(g.Middle()) - want); apart < nearest {
 				grade, nearest = g.Name, apart
 			}
@@ -90,44 +93,44 @@ func TestRollAgainstSearch(t *testing.T) {
 // One frame alone is a scene; a scan is ruled by its most contrasty frame.
 func TestRollLimits(t *testing.T) {
 	f := longFamily(t)
-	alone, err := f.ForRoll(sensito.Scene{}, []sensito.Frame{{Name: "lamp", Stops: 7}})
+	alone, err := scene.ForRoll(f, scene.Scene{}, []scene.Frame{{Name: "lamp", Stops: 7}})
 	require.NoError(t, err)
-	p, err := f.For(sensito.Scene{Stops: 7})
+	p, err := scene.For(f, scene.Scene{Stops: 7})
 	require.NoError(t, err)
 	assert.InDelta(t, float64(p.Minutes.Value), float64(alone.Minutes.Value), 1e-6)
 	assert.InDelta(t, float64(p.ExposureIndex.Value), float64(alone.ExposureIndex.Value), 1e-6*float64(p.ExposureIndex.Value))
 	assert.InDelta(t, float64(p.Minutes.StdErr), float64(alone.Minutes.StdErr), 0.02*float64(p.Minutes.StdErr))
 
-	scanned, err := f.ForRoll(sensito.Scene{ScanMax: 1.6}, sixFrames())
+	scanned, err := scene.ForRoll(f, scene.Scene{ScanMax: 1.6}, sixFrames())
 	require.NoError(t, err)
-	p, err = f.For(sensito.Scene{Stops: 10, ScanMax: 1.6})
+	p, err = scene.For(f, scene.Scene{Stops: 10, ScanMax: 1.6})
 	require.NoError(t, err)
 	assert.InDelta(t, float64(p.Minutes.Value), float64(scanned.Minutes.Value), 1e-3)
 
-	_, err = f.ForRoll(sensito.Scene{}, nil)
+	_, err = scene.ForRoll(f, scene.Scene{}, nil)
 	assert.ErrorContains(t, err, "0 frames is outside 1 to 500")
-	_, err = f.ForRoll(sensito.Scene{}, []sensito.Frame{{Name: "lens", Stops: 0.5}, {Name: "lamp", Stops: 21}})
+	_, err = scene.ForRoll(f, scene.Scene{}, []scene.Frame{{Name: "lens", Stops: 0.5}, {Name: "lamp", Stops: 21}})
 	assert.ErrorContains(t, err, "lens: scene range in stops 0.5 is outside 1 to 20")
 	assert.ErrorContains(t, err, "lamp: scene range in stops 21")
 	var u *sensito.Unanswerable
-	_, err = f.ForRoll(sensito.Scene{DensityRange: 2.5}, sixFrames())
+	_, err = scene.ForRoll(f, scene.Scene{DensityRange: 2.5}, sixFrames())
 	require.ErrorAs(t, err, &u)
 }
 
 // A roll of one frame is its scene: it gets the same time, or is refused for the
 // same reason.
 func TestRollOfOneFrame(t *testing.T) {
-	families := map[string]*sensito.Family{
+	families := map[string]*development.Family{
 		"five times": longFamily(t),
 		"two baths":  exactly(t, "", wedgeOf(t, 0.45, 0), "", fiveTimes, func(minutes float64) film { return modelFilm(0.52 + 0.001*minutes) }),
 		"one strip":  exactly(t, "", wedgeOf(t, 0.45, 0), "", []float64{8}, growing(-2, 0.12, 0.10)),
 	}
 	answers, refusals := 0, 0
 	for name, f := range families {
-		for _, s := range []sensito.Scene{{}, {DensityRange: 0.35}, {DensityRange: 1.7}, {DensityRange: 1.95}, {DensityRange: 2.9}, {ScanMax: 0.7}, {ScanMax: 1.6}, {ScanMax: 2.05}, {ScanMax: 2.4}, {ScanMax: 4}, {ShadowStops: 3, ScanMax: 1.3}} {
-			r, rollErr := f.ForRoll(s, []sensito.Frame{{Name: "lamp", Stops: 7}})
+		for _, s := range []scene.Scene{{}, {DensityRange: 0.35}, {DensityRange: 1.7}, {DensityRange: 1.95}, {DensityRange: 2.9}, {ScanMax: 0.7}, {ScanMax: 1.6}, {ScanMax: 2.05}, {ScanMax: 2.4}, {ScanMax: 4}, {ShadowStops: 3, ScanMax: 1.3}} {
+			r, rollErr := scene.ForRoll(f, s, []scene.Frame{{Name: "lamp", Stops: 7}})
 			s.Stops = 7
-			p, err := f.For(s)
+			p, err := scene.For(f, s)
 			if err != nil {
 				var u, ofRoll *sensito.Unanswerable
 				require.ErrorAs(t, err, &u)

@@ -9,6 +9,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // family returns a trial of model films developed for the given times, with
@@ -36,9 +39,9 @@ func trueTime(densityRange float64, s lit) float64 {
 }
 
 func TestScene(t *testing.T) {
-	f, err := sensito.NewFamily(family(t, 4, 5.5, 7, 9, 12), sensito.MeasureOptions{})
+	f, err := development.NewFamily(family(t, 4, 5.5, 7, 9, 12), curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.For(sensito.Scene{Stops: 7})
+	p, err := scene.For(f, scene.Scene{Stops: 7})
 	require.NoError(t, err)
 
 	assert.InDelta(t, 7*0.30103-0.40, float64(p.FilmRange), 1e-6)
@@ -63,7 +66,7 @@ func TestScene(t *testing.T) {
 		assert.InDelta(t, film.net(x), float64(tone.NetDensity.Value), 4*float64(tone.NetDensity.StdErr)+0.002, "%+g stops", tone.Stops)
 	}
 	// A shadow one ISO ratio below the metered exposure is the film's speed.
-	q, err := f.For(sensito.Scene{Stops: 7, ShadowStops: math.Log2(8.125 / 0.8)})
+	q, err := scene.For(f, scene.Scene{Stops: 7, ShadowStops: math.Log2(8.125 / 0.8)})
 	require.NoError(t, err)
 	assert.InEpsilon(t, 0.8/math.Pow(10, film.speedPoint()), float64(q.ExposureIndex.Value), 0.1)
 }
@@ -71,36 +74,36 @@ func TestScene(t *testing.T) {
 // The answer must follow the aim: a longer scene needs less time, a larger
 // density range more, no flare less.
 func TestSceneFollowsAim(t *testing.T) {
-	f, err := sensito.NewFamily(family(t, 4, 5.5, 7, 9, 12), sensito.MeasureOptions{})
+	f, err := development.NewFamily(family(t, 4, 5.5, 7, 9, 12), curve.MeasureOptions{})
 	require.NoError(t, err)
-	minutes := func(s sensito.Scene) float64 {
-		p, err := f.For(s)
+	minutes := func(s scene.Scene) float64 {
+		p, err := scene.For(f, s)
 		require.NoError(t, err)
 		want := trueTime(float64(p.Scene.DensityRange), litBy(s.Stops, 4, s.Flare))
 		assert.InEpsilon(t, want, float64(p.Minutes.Value), 0.03, "%+v", s)
 		return float64(p.Minutes.Value)
 	}
-	normal := minutes(sensito.Scene{Stops: 7})
-	assert.Less(t, minutes(sensito.Scene{Stops: 8}), normal)
-	assert.Greater(t, minutes(sensito.Scene{Stops: 7, DensityRange: 1.15}), normal)
-	assert.Less(t, minutes(sensito.Scene{Stops: 7, Flare: sensito.Flare{Kind: sensito.FlareNone}}), normal)
-	assert.Less(t, minutes(sensito.Scene{Stops: 7, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.005}}), normal)
+	normal := minutes(scene.Scene{Stops: 7})
+	assert.Less(t, minutes(scene.Scene{Stops: 8}), normal)
+	assert.Greater(t, minutes(scene.Scene{Stops: 7, DensityRange: 1.15}), normal)
+	assert.Less(t, minutes(scene.Scene{Stops: 7, Flare: sensito.Flare{Kind: sensito.FlareNone}}), normal)
+	assert.Less(t, minutes(scene.Scene{Stops: 7, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.005}}), normal)
 }
 
 func TestSceneOutsideTimes(t *testing.T) {
-	f, err := sensito.NewFamily(family(t, 4, 5, 6), sensito.MeasureOptions{})
+	f, err := development.NewFamily(family(t, 4, 5, 6), curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.For(sensito.Scene{Stops: 7})
+	p, err := scene.For(f, scene.Scene{Stops: 7})
 	require.NoError(t, err)
 	assert.True(t, p.Extrapolated)
 	assert.Contains(t, codes(p.Warnings), "extrapolated")
 
-	f, err = sensito.NewFamily(family(t, 4, 5.5, 7, 9, 12), sensito.MeasureOptions{})
+	f, err = development.NewFamily(family(t, 4, 5.5, 7, 9, 12), curve.MeasureOptions{})
 	require.NoError(t, err)
-	inside, err := f.For(sensito.Scene{Stops: 7})
+	inside, err := scene.For(f, scene.Scene{Stops: 7})
 	require.NoError(t, err)
 	assert.Greater(t, float64(p.Minutes.StdErr), 2*float64(inside.Minutes.StdErr), "extrapolation widens the interval")
-	_, err = f.For(sensito.Scene{Stops: 5, DensityRange: 1.3})
+	_, err = scene.For(f, scene.Scene{Stops: 5, DensityRange: 1.3})
 	var u *sensito.Unanswerable
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Reason, "a density range of 1.30 over the 1.11 log H of this scene cannot be reached")
@@ -108,22 +111,22 @@ func TestSceneOutsideTimes(t *testing.T) {
 }
 
 func TestSceneNeedsTwoTimes(t *testing.T) {
-	one, err := sensito.NewFamily(family(t, 6), sensito.MeasureOptions{})
+	one, err := development.NewFamily(family(t, 6), curve.MeasureOptions{})
 	require.NoError(t, err)
 	var u *sensito.Unanswerable
 	require.ErrorAs(t, one.NoContrast, &u)
 	_, err = one.At(6)
 	require.ErrorAs(t, err, &u)
-	_, err = one.For(sensito.Scene{Stops: 7})
+	_, err = scene.For(one, scene.Scene{Stops: 7})
 	require.ErrorAs(t, err, &u)
 	assert.Equal(t, "the trial has one development time, and a rate needs two or more", u.Reason)
 
 	// One to eight strips; with two the answer says what it rests on.
 	for n := 2; n <= 8; n++ {
 		minutes := []float64{6, 9, 4, 12, 5, 7.5, 10.5, 4.5}[:n]
-		f, err := sensito.NewFamily(family(t, minutes...), sensito.MeasureOptions{})
+		f, err := development.NewFamily(family(t, minutes...), curve.MeasureOptions{})
 		require.NoError(t, err)
-		p, err := f.For(sensito.Scene{Stops: 7})
+		p, err := scene.For(f, scene.Scene{Stops: 7})
 		require.NoError(t, err)
 		assert.InEpsilon(t, trueTime(1.05, normally(7)), float64(p.Minutes.Value), 0.06, "%d strips", n)
 		assert.Equal(t, n == 2, len(codes(p.Warnings)) > 0 && codes(p.Warnings)[0] == "two_strips", "%d strips: %v", n, p.Warnings)
@@ -132,19 +135,19 @@ func TestSceneNeedsTwoTimes(t *testing.T) {
 
 func TestSceneCheck(t *testing.T) {
 	for _, c := range []struct {
-		scene sensito.Scene
+		scene scene.Scene
 		want  string
 	}{
-		{sensito.Scene{}, "scene range in stops 0 is outside 1 to 20"},
-		{sensito.Scene{Stops: math.NaN()}, "scene range in stops NaN is outside 1 to 20"},
-		{sensito.Scene{Stops: 7, DensityRange: 9}, "density range 9 is outside 0.2 to 3"},
-		{sensito.Scene{Stops: 7, ShadowStops: -1}, "shadow stops -1 is outside 1 to 10"},
-		{sensito.Scene{Stops: 7, Flare: sensito.Flare{Kind: "fog"}}, `flare "fog" is not fixed, veil or none`},
-		{sensito.Scene{Stops: 2}, "flare leaves 0.20 log H of a scene of 2 stops: too little to develop for"},
+		{scene.Scene{}, "scene range in stops 0 is outside 1 to 20"},
+		{scene.Scene{Stops: math.NaN()}, "scene range in stops NaN is outside 1 to 20"},
+		{scene.Scene{Stops: 7, DensityRange: 9}, "density range 9 is outside 0.2 to 3"},
+		{scene.Scene{Stops: 7, ShadowStops: -1}, "shadow stops -1 is outside 1 to 10"},
+		{scene.Scene{Stops: 7, Flare: sensito.Flare{Kind: "fog"}}, `flare "fog" is not fixed, veil or none`},
+		{scene.Scene{Stops: 2}, "flare leaves 0.20 log H of a scene of 2 stops: too little to develop for"},
 	} {
 		assert.EqualError(t, c.scene.Check(), c.want)
 	}
-	assert.NoError(t, sensito.Scene{Stops: 7}.Check())
+	assert.NoError(t, scene.Scene{Stops: 7}.Check())
 }
 
 // Strips developed otherwise than the trial do not join it: diluted otherwise, or
@@ -166,7 +169,7 @@ func TestOtherConditions(t *testing.T) {
 	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
 	assert.InDelta(t, 20, trial.Strips()[0].Process().TemperatureC, 0, "taken from the trial")
-	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	assert.Len(t, f.Strips, 3)
 	assert.Contains(t, codes(f.Warnings), "other_conditions")
@@ -174,9 +177,9 @@ func TestOtherConditions(t *testing.T) {
 }
 
 func TestCard(t *testing.T) {
-	f, err := sensito.NewFamily(family(t, 4, 5.5, 7, 9, 12), sensito.MeasureOptions{})
+	f, err := development.NewFamily(family(t, 4, 5.5, 7, 9, 12), curve.MeasureOptions{})
 	require.NoError(t, err)
-	c, err := f.Card(sensito.Scene{})
+	c, err := scene.NewCard(f, scene.Scene{})
 	require.NoError(t, err)
 	require.Len(t, c.Rows, 9)
 	last := 0.0
@@ -195,7 +198,7 @@ func TestCard(t *testing.T) {
 
 // The ISO contrast condition: the time at which the model film has it.
 func TestFamilyISO(t *testing.T) {
-	f, err := sensito.NewFamily(family(t, 4, 5.5, 7, 9, 12, 16), sensito.MeasureOptions{})
+	f, err := development.NewFamily(family(t, 4, 5.5, 7, 9, 12, 16), curve.MeasureOptions{})
 	require.NoError(t, err)
 	require.NotNil(t, f.ISOMinutes)
 	want := bisect(0.1, 200, func(t float64) float64 { return modelFilm(gammaAt(t)).rise(1.30) - 0.80 })
@@ -212,10 +215,10 @@ func TestFamilyISO(t *testing.T) {
 // above than below, and open where the strips do not exclude that the aim is
 // out of reach.
 func TestTimeNearTheLimit(t *testing.T) {
-	f, err := sensito.NewFamily(family(t, 4, 6, 9, 12), sensito.MeasureOptions{})
+	f, err := development.NewFamily(family(t, 4, 6, 9, 12), curve.MeasureOptions{})
 	require.NoError(t, err)
-	widths := func(densityRange sensito.NetDensity) (below, above float64, p *sensito.Plan) {
-		p, err := f.For(sensito.Scene{Stops: 7, DensityRange: densityRange})
+	widths := func(densityRange sensito.NetDensity) (below, above float64, p *scene.Plan) {
+		p, err := scene.For(f, scene.Scene{Stops: 7, DensityRange: densityRange})
 		require.NoError(t, err)
 		low, high := p.Minutes.Interval(0.95)
 		return math.Log(float64(p.Minutes.Value / low)), math.Log(float64(high / p.Minutes.Value)), p
@@ -227,9 +230,9 @@ func TestTimeNearTheLimit(t *testing.T) {
 	assert.Greater(t, above, 1.15*below)
 	assert.NotContains(t, codes(p.Warnings), "open_interval")
 
-	few, err := sensito.NewFamily(family(t, 4, 5, 6), sensito.MeasureOptions{})
+	few, err := development.NewFamily(family(t, 4, 5, 6), curve.MeasureOptions{})
 	require.NoError(t, err)
-	open, err := few.For(sensito.Scene{Stops: 7, DensityRange: 1.50})
+	open, err := scene.For(few, scene.Scene{Stops: 7, DensityRange: 1.50})
 	require.NoError(t, err)
 	_, high := open.Minutes.Interval(0.95)
 	assert.True(t, math.IsInf(float64(high), 1))

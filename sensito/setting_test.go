@@ -8,11 +8,15 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/camera"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // metered returns the plan for a shadow of EV 3 on zone III and a highlight of
 // EV 8 on VIII, of a film with the reciprocity law given.
-func metered(t *testing.T, law *sensito.StatedReciprocity) *sensito.Plan {
+func metered(t *testing.T, law *sensito.StatedReciprocity) *scene.Plan {
 	t.Helper()
 	trial := family(t, 4, 5.5, 7, 9, 12)
 	spec := sensito.TrialSpec{Film: trial.Film(), Exposures: trial.Exposures(), Reciprocity: law}
@@ -25,10 +29,10 @@ func metered(t *testing.T, law *sensito.StatedReciprocity) *sensito.Plan {
 	}
 	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
-	m := &sensito.Metering{Shadow: sensito.SpotReading{EV: 3, Zone: 3}, Highlight: sensito.SpotReading{EV: 8, Zone: 8}}
-	p, err := f.For(sensito.Scene{Stops: 7, Metering: m})
+	m := &camera.Metering{Shadow: camera.SpotReading{EV: 3, Zone: 3}, Highlight: camera.SpotReading{EV: 8, Zone: 8}}
+	p, err := scene.For(f, scene.Scene{Stops: 7, Metering: m})
 	require.NoError(t, err)
 	return p
 }
@@ -46,13 +50,13 @@ func TestSettingFromAperture(t *testing.T) {
 	evLow, evHigh := e.Interval(0.95)
 	assert.InDelta(t, math.Log2(float64(high/low)), float64(evHigh-evLow), 1e-9, "the interval of the EV is that of the index in stops")
 
-	shot := sensito.Shot{Aperture: 16, Filters: []sensito.Factor{2, 1.5}, Bellows: 1.25}
+	shot := scene.Shot{Aperture: 16, Filters: []camera.Factor{2, 1.5}, Bellows: 1.25}
 	s, err := p.Setting(shot)
 	require.NoError(t, err)
 	want := 256 / math.Exp2(ev)
 	assert.InEpsilon(t, want, float64(s.Shutter.Metered), 1e-12)
 	assert.InEpsilon(t, 3.75*want, float64(s.Shutter.Factored), 1e-12)
-	law, err := sensito.NewReciprocity(table)
+	law, err := camera.NewReciprocity(table)
 	require.NoError(t, err)
 	corrected, err := law.Correct(sensito.Seconds(3.75 * want))
 	require.NoError(t, err)
@@ -60,7 +64,7 @@ func TestSettingFromAperture(t *testing.T) {
 	assert.Equal(t, shot, s.Shot)
 	assert.Equal(t, sensito.FNumber(16), s.Aperture)
 
-	s, err = metered(t, nil).Setting(sensito.Shot{Aperture: 16})
+	s, err = metered(t, nil).Setting(scene.Shot{Aperture: 16})
 	require.NoError(t, err)
 	assert.Equal(t, s.Shutter.Metered, s.Shutter.Corrected)
 	assert.Equal(t, []string{"reciprocity_unknown"}, codes(s.Shutter.Warnings))
@@ -74,11 +78,11 @@ func TestSettingFromTime(t *testing.T) {
 	for _, law := range []*sensito.StatedReciprocity{nil, table, power, additive} {
 		p := metered(t, law)
 		for _, seconds := range []sensito.Seconds{1. / 15, 0.5, 1, 3, 30, 90, 600} {
-			shot := sensito.Shot{Time: seconds, Filters: []sensito.Factor{2}}
+			shot := scene.Shot{Time: seconds, Filters: []camera.Factor{2}}
 			s, err := p.Setting(shot)
 			require.NoError(t, err, "%v by %v", seconds, law)
 			assert.InEpsilon(t, float64(seconds), float64(s.Shutter.Corrected), 1e-6, "%v", law)
-			back, err := p.Setting(sensito.Shot{Aperture: s.Aperture, Filters: shot.Filters})
+			back, err := p.Setting(scene.Shot{Aperture: s.Aperture, Filters: shot.Filters})
 			require.NoError(t, err)
 			if s.Aperture.Exact() == s.Aperture {
 				assert.InEpsilon(t, float64(seconds), float64(back.Shutter.Corrected), 1e-6, "%v", law)
@@ -87,25 +91,25 @@ func TestSettingFromTime(t *testing.T) {
 	}
 	// Beyond the pairs nothing is said, not even the time where they end.
 	var u *sensito.Unanswerable
-	_, err := metered(t, table).Setting(sensito.Shot{Time: 3600})
+	_, err := metered(t, table).Setting(scene.Shot{Time: 3600})
 	require.ErrorAs(t, err, &u)
 	assert.Equal(t, "1 h is longer than what is known of the film's long exposures", u.Reason)
-	_, err = metered(t, table).Setting(sensito.Shot{Time: 1e-5, Filters: []sensito.Factor{4}})
+	_, err = metered(t, table).Setting(scene.Shot{Time: 1e-5, Filters: []camera.Factor{4}})
 	require.ErrorAs(t, err, &u)
-	_, err = metered(t, nil).Setting(sensito.Shot{Time: 1. / 8000})
+	_, err = metered(t, nil).Setting(scene.Shot{Time: 1. / 8000})
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Reason, "1/8000 s needs an aperture of f/0.0")
-	_, err = metered(t, table).Setting(sensito.Shot{Aperture: 256})
+	_, err = metered(t, table).Setting(scene.Shot{Aperture: 256})
 	require.ErrorAs(t, err, &u, "longer than the pairs reach")
 }
 
 func TestSettingNeedsReadings(t *testing.T) {
 	f := fiveStrips(t)
-	p, err := f.For(sensito.Scene{Stops: 7})
+	p, err := scene.For(f, scene.Scene{Stops: 7})
 	require.NoError(t, err)
 	assert.Nil(t, p.EV())
 	var u *sensito.Unanswerable
-	_, err = p.Setting(sensito.Shot{Aperture: 16})
+	_, err = p.Setting(scene.Shot{Aperture: 16})
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Hint, "--shadow")
 }

@@ -10,11 +10,16 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/compare"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
+	"sensito/sensito/testplan"
 )
 
 // askable is a family whose strips tell of other temperatures, agitation and
 // dilution too.
-func askable(t testing.TB) *sensito.Family {
+func askable(t testing.TB) *development.Family {
 	r := rand.New(rand.NewPCG(13, 3))
 	e := wedgeOf(t, 0.45, 0.02)
 	p := sensito.Process{TemperatureC: 20, Agitation: sensito.AgitationContinuous, Dilution: "1+19"}
@@ -34,18 +39,18 @@ func askable(t testing.TB) *sensito.Family {
 	strip(10, 0.65, func(p *sensito.Process) { p.Dilution = "1+31" })
 	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	return f
 }
 
 // questions are asked of one family by many at once. Each answers in words that
 // hold every number to the last digit.
-func questions() []func(f *sensito.Family) string {
+func questions() []func(f *development.Family) string {
 	words := func(values ...any) string { return fmt.Sprintf("%+v", values) }
-	under := func(c sensito.Conditions) func(f *sensito.Family) string {
-		return func(f *sensito.Family) string {
-			p, err := f.For(sensito.Scene{Stops: 7})
+	under := func(c development.Conditions) func(f *development.Family) string {
+		return func(f *development.Family) string {
+			p, err := scene.For(f, scene.Scene{Stops: 7})
 			if err != nil {
 				return err.Error()
 			}
@@ -53,7 +58,7 @@ func questions() []func(f *sensito.Family) string {
 			if err != nil {
 				return err.Error()
 			}
-			q, err := ch.Plan(p)
+			q, err := scene.ChangedPlan(ch, p)
 			if err != nil {
 				return err.Error()
 			}
@@ -61,9 +66,9 @@ func questions() []func(f *sensito.Family) string {
 			return words(ch.Factor.Value, ch.Factor.StdErr, q.Minutes.Value, q.Minutes.StdErr, low, high, q.Warnings)
 		}
 	}
-	scene := func(s sensito.Scene) func(f *sensito.Family) string {
-		return func(f *sensito.Family) string {
-			p, err := f.For(s)
+	aimed := func(s scene.Scene) func(f *development.Family) string {
+		return func(f *development.Family) string {
+			p, err := scene.For(f, s)
 			if err != nil {
 				return err.Error()
 			}
@@ -71,14 +76,14 @@ func questions() []func(f *sensito.Family) string {
 			return words(p.Minutes.Value, p.Minutes.StdErr, low, high, p.ExposureIndex.Value, p.ExposureIndex.StdErr, p.Delivered.Value, p.Delivered.StdErr, p.Warnings)
 		}
 	}
-	return []func(f *sensito.Family) string{
-		scene(sensito.Scene{Stops: 7}), scene(sensito.Scene{Stops: 6.5, DensityRange: 0.95}), scene(sensito.Scene{Stops: 7, ScanMax: 1.4}),
-		under(sensito.Conditions{TemperatureC: new(23.0)}), under(sensito.Conditions{TemperatureC: new(18.5), EndC: new(19.5)}),
-		under(sensito.Conditions{Agitation: sensito.AgitationIntermittent}), under(sensito.Conditions{Dilution: "1+31"}),
-		under(sensito.Conditions{Dilution: "1+31", Agitation: sensito.AgitationIntermittent, TemperatureC: new(22.0)}),
-		under(sensito.Conditions{Dilution: "1+24"}),
-		func(f *sensito.Family) string {
-			c, err := f.Card(sensito.Scene{})
+	return []func(f *development.Family) string{
+		aimed(scene.Scene{Stops: 7}), aimed(scene.Scene{Stops: 6.5, DensityRange: 0.95}), aimed(scene.Scene{Stops: 7, ScanMax: 1.4}),
+		under(development.Conditions{TemperatureC: new(23.0)}), under(development.Conditions{TemperatureC: new(18.5), EndC: new(19.5)}),
+		under(development.Conditions{Agitation: sensito.AgitationIntermittent}), under(development.Conditions{Dilution: "1+31"}),
+		under(development.Conditions{Dilution: "1+31", Agitation: sensito.AgitationIntermittent, TemperatureC: new(22.0)}),
+		under(development.Conditions{Dilution: "1+24"}),
+		func(f *development.Family) string {
+			c, err := scene.NewCard(f, scene.Scene{})
 			if err != nil {
 				return err.Error()
 			}
@@ -90,12 +95,12 @@ func questions() []func(f *sensito.Family) string {
 			}
 			return text
 		},
-		func(f *sensito.Family) string {
-			c, err := f.Card(sensito.Scene{})
+		func(f *development.Family) string {
+			c, err := scene.NewCard(f, scene.Scene{})
 			if err != nil {
 				return err.Error()
 			}
-			table, err := c.Temperatures(sensito.Conditions{})
+			table, err := c.Temperatures(development.Conditions{})
 			if err != nil {
 				return err.Error()
 			}
@@ -109,36 +114,36 @@ func questions() []func(f *sensito.Family) string {
 			}
 			return text
 		},
-		func(f *sensito.Family) string {
-			r, err := f.ForRoll(sensito.Scene{}, []sensito.Frame{{Name: "lamp", Stops: 7}, {Name: "stair", Stops: 5.5}})
+		func(f *development.Family) string {
+			r, err := scene.ForRoll(f, scene.Scene{}, []scene.Frame{{Name: "lamp", Stops: 7}, {Name: "stair", Stops: 5.5}})
 			if err != nil {
 				return err.Error()
 			}
 			return words(r.Minutes.Value, r.Minutes.StdErr, r.Frames[1].DensityRange.Value, r.Warnings)
 		},
-		func(f *sensito.Family) string {
+		func(f *development.Family) string {
 			at, err := f.Along([]sensito.Minutes{5, 8})
 			if err != nil {
 				return err.Error()
 			}
 			return words(at[0].Contrast.Value, at[1].Speed.StdErr, at[1].BaseFog.Value)
 		},
-		func(f *sensito.Family) string {
+		func(f *development.Family) string {
 			c, err := f.CurveAt(6)
 			if err != nil {
 				return err.Error()
 			}
 			return words(c.Density(-1), c.Slope(-1))
 		},
-		func(f *sensito.Family) string {
-			p, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{Within: 0.02})
+		func(f *development.Family) string {
+			p, err := testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{Within: 0.02})
 			if err != nil {
 				return err.Error()
 			}
 			return words(p.Strips(), p.After().Value, p.After().StdErr, p.Warnings)
 		},
-		func(f *sensito.Family) string {
-			c, err := sensito.Compare([]*sensito.Family{f, f}, sensito.CompareOptions{})
+		func(f *development.Family) string {
+			c, err := compare.Compare([]*development.Family{f, f}, compare.Options{})
 			if err != nil {
 				return err.Error()
 			}

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // Blind trials: films that are, but for classes a and b, not of the fitted
@@ -330,9 +331,9 @@ func (b bench) trial(t testing.TB, strips ...sensito.StripSpec) *sensito.Trial {
 }
 
 // strip measures one blind strip of a film of a class.
-func (p practice) strip(t testing.TB, r *rand.Rand, class int) (film, bench, *sensito.Measured) {
+func (p practice) strip(t testing.TB, r *rand.Rand, class int) (film, bench, *curve.Measured) {
 	f, b := p.film(r, class), p.bench(r)
-	m, err := sensito.Measure(b.trial(t, b.read(r, f)).Strips()[0], sensito.MeasureOptions{})
+	m, err := curve.Measure(b.trial(t, b.read(r, f)).Strips()[0], curve.MeasureOptions{})
 	require.NoError(t, err, "%+v on %+v", f, b)
 	return f, b, m
 }

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // slip is a reading that is wrong by size, at a place that counts from the faint
@@ -44,8 +45,8 @@ func (b bench) with(s sensito.StripSpec, slips []slip) (out sensito.StripSpec, o
 	return out, true
 }
 
-func (b bench) measure(t testing.TB, s sensito.StripSpec) *sensito.Measured {
-	m, err := sensito.Measure(b.trial(t, s).Strips()[0], sensito.MeasureOptions{})
+func (b bench) measure(t testing.TB, s sensito.StripSpec) *curve.Measured {
+	m, err := curve.Measure(b.trial(t, s).Strips()[0], curve.MeasureOptions{})
 	require.NoError(t, err)
 	return m
 }
@@ -59,11 +60,11 @@ type finds struct {
 // add judges a strip with slips against the same without: whether they were
 // found, and whether speed point and contrast index moved by more than their
 // standard deviation. Where only one of the two has an answer, it has moved.
-func (f *finds) add(b bench, clean, m *sensito.Measured, slips []slip) {
+func (f *finds) add(b bench, clean, m *curve.Measured, slips []slip) {
 	f.n++
 	ok := len(m.Fit.SetAside) == len(slips)
 	for _, e := range slips {
-		ok = ok && slices.ContainsFunc(m.Fit.SetAside, func(a sensito.SetAside) bool { return a.Step == b.index(e.place)+1 })
+		ok = ok && slices.ContainsFunc(m.Fit.SetAside, func(a curve.SetAside) bool { return a.Step == b.index(e.place)+1 })
 	}
 	if ok {
 		f.found++

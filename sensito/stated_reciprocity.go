@@ -30,10 +30,10 @@ const (
 )
 
 const (
-	minPairs, maxPairs   = 1, 100
-	shortest, longest    = Seconds(0.001), MaxSeconds // of a pair
-	highestPowerExponent = 2.0
-	lowestSchwarzschildP = 0.5
+	minPairs, maxPairs                = 1, 100
+	ShortestExposure, LongestExposure = Seconds(0.001), MaxSeconds // of a pair
+	highestPowerExponent              = 2.0
+	LowestSchwarzschildP              = 0.5
 )
 
 // Check returns an error that joins a FieldError for every fault, with keys such
@@ -47,7 +47,7 @@ func (s *StatedReciprocity) Check() error {
 	case s.Law == PowerLaw:
 		f.Within("reciprocity.exponent", s.Constant, 1, highestPowerExponent, "")
 	case s.Law == SchwarzschildLaw:
-		f.Within("reciprocity.schwarzschild_p", s.Constant, lowestSchwarzschildP, 1, "")
+		f.Within("reciprocity.schwarzschild_p", s.Constant, LowestSchwarzschildP, 1, "")
 	case s.Law == AdditiveLaw:
 		f.Within("reciprocity.extra_at_1_s", s.Constant, 0, 10, " s")
 	case s.Law != "":
@@ -75,8 +75,8 @@ func checkPairs(f *check.Faults, pairs []ReciprocityPair) {
 	}
 	for i, p := range pairs {
 		metered, corrected := fmt.Sprintf("reciprocity[%d].metered_s", i+1), fmt.Sprintf("reciprocity[%d].corrected_s", i+1)
-		f.Within(metered, float64(p.Metered), float64(shortest), float64(longest), " s")
-		f.Within(corrected, float64(p.Corrected), float64(shortest), float64(longest), " s")
+		f.Within(metered, float64(p.Metered), float64(ShortestExposure), float64(LongestExposure), " s")
+		f.Within(corrected, float64(p.Corrected), float64(ShortestExposure), float64(LongestExposure), " s")
 		if p.Corrected < p.Metered {
 			f.Add(corrected, "%g s is shorter than the metered %g s; no film needs less in dim light", float64(p.Corrected), float64(p.Metered))
 		}

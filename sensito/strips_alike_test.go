@@ -9,6 +9,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // How far strips developed alike differ however well they are read, in contrast,
@@ -34,9 +37,9 @@ func TestDevelopmentScatter(t *testing.T) {
 
 	// An aim that these minutes meet; ln t moves with ln contrast by the inverse
 	// of the clock's.
-	scene := sensito.Scene{Stops: 6, Flare: sensito.Flare{Kind: sensito.FlareNone}}
-	scene.DensityRange = sensito.NetDensity(film(minutes).rise(scene.Stops * math.Log10(2)))
-	p, err := f.For(scene)
+	aimed := scene.Scene{Stops: 6, Flare: sensito.Flare{Kind: sensito.FlareNone}}
+	aimed.DensityRange = sensito.NetDensity(film(minutes).rise(aimed.Stops * math.Log10(2)))
+	p, err := scene.For(f, aimed)
 	require.NoError(t, err)
 	require.InEpsilon(t, minutes, float64(p.Minutes.Value), 2e-3)
 	lnClock := math.Log1p(2. / 60 / minutes)
@@ -76,17 +79,17 @@ func inStandardErrors[Q ~float64](e sensito.Estimate[Q], truth float64) *float64
 // errors. Without flare the time rests on the law of growth alone.
 func TestBlindTwoStrips(t *testing.T) {
 	t.Parallel()
-	scene := sensito.Scene{Stops: 5.7, Flare: sensito.Flare{Kind: sensito.FlareNone}}
+	aimed := scene.Scene{Stops: 5.7, Flare: sensito.Flare{Kind: sensito.FlareNone}}
 	refused, films := 0, 360*effort(t)
 	rms := rootMeanSquare(films, func(i int) *float64 {
 		r := rand.New(rand.NewPCG(uint64(i), 31))
 		d, b := ordinary.developing(r, i%len(classNames)), ordinary.bench(r)
 		first, last := d.minutes[0], d.minutes[4]
-		short := func(minutes float64) float64 { return d.at(minutes).spans(litBy(scene.Stops, 4, scene.Flare)) - 1.05 }
+		short := func(minutes float64) float64 { return d.at(minutes).spans(litBy(aimed.Stops, 4, aimed.Flare)) - 1.05 }
 		if short(first) > 0 || short(last) < 0 {
 			return nil
 		}
-		p, err := b.familyAt(t, r, d, first, last).For(scene)
+		p, err := scene.For(b.familyAt(t, r, d, first, last), aimed)
 		if err != nil {
 			refused++
 			return nil
@@ -119,14 +122,14 @@ func TestBlindManyStrips(t *testing.T) {
 }
 
 // familyAt reads strips of a developing film at the given times.
-func (b bench) familyAt(t testing.TB, r *rand.Rand, d developing, minutes ...float64) *sensito.Family {
+func (b bench) familyAt(t testing.TB, r *rand.Rand, d developing, minutes ...float64) *development.Family {
 	var strips []sensito.StripSpec
 	for _, m := range minutes {
 		s := b.read(r, d.at(m))
 		s.Minutes = sensito.Minutes(m)
 		strips = append(strips, s)
 	}
-	f, err := sensito.NewFamily(b.trial(t, strips...), sensito.MeasureOptions{})
+	f, err := development.NewFamily(b.trial(t, strips...), curve.MeasureOptions{})
 	require.NoError(t, err)
 	return f
 }

@@ -11,22 +11,23 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // analyticTable returns the 21 tabulated steps of a closed form as a curve, the
 // densities rounded to so many decimals.
-func analyticTable(t testing.TB, curve string, fog sensito.Density, decimals int) sensito.Curve {
+func analyticTable(t testing.TB, shape string, fog sensito.Density, decimals int) curve.Curve {
 	var logH []sensito.LogExposure
 	var density []sensito.Density
 	unit := math.Pow10(decimals)
 	for _, row := range table(t, "analytic_curves_21x015.csv") {
-		if row["curve"] == curve {
+		if row["curve"] == shape {
 			logH = append(logH, sensito.LogExposure(number(t, row["logH"])))
 			density = append(density, sensito.Density(math.Round(unit*number(t, row["D"]))/unit))
 		}
 	}
 	require.Len(t, logH, 21)
-	c, err := sensito.NewTabulatedCurve(logH, density, fog)
+	c, err := curve.NewTabulatedCurve(logH, density, fog)
 	require.NoError(t, err)
 	return c
 }
@@ -46,12 +47,12 @@ func TestMeasuresOnTable(t *testing.T) {
 				c := analyticTable(t, row["curve"], fog, decimals)
 				lo, hi := c.Domain()
 				want := func(column string) float64 { return number(t, row[column]) }
-				assert.Equal(t, fog, sensito.BaseFog(c))
+				assert.Equal(t, fog, curve.BaseFog(c))
 
-				m, err := sensito.SpeedPoint(c)
+				m, err := curve.SpeedPoint(c)
 				require.NoError(t, err)
 				assert.InDelta(t, want("logHm"), float64(m), 0.02)
-				dd, err := sensito.ISODifference(c)
+				dd, err := curve.ISODifference(c)
 				require.NoError(t, err)
 				assert.InDelta(t, want("dD"), dd, 0.015)
 
@@ -60,18 +61,18 @@ func TestMeasuresOnTable(t *testing.T) {
 				if decimals == 2 {
 					far = 0.02
 				}
-				index, err := sensito.ContrastIndex(c)
+				index, err := curve.ContrastIndex(c)
 				require.NoError(t, err)
 				assert.InDelta(t, want("CI"), index, far)
-				for column, g := range map[string]sensito.Gradient{"G15_run": {}, "G15_arc": {Arc: true}} {
-					got, err := sensito.AverageGradient(c, g)
+				for column, g := range map[string]curve.Gradient{"G15_run": {}, "G15_arc": {Arc: true}} {
+					got, err := curve.AverageGradient(c, g)
 					require.NoError(t, err)
 					assert.InDelta(t, want(column), got, contrast, column)
 				}
-				got, err := sensito.AverageGradient(c, sensito.Gradient{Span: 2, Arc: true})
+				got, err := curve.AverageGradient(c, curve.Gradient{Span: 2, Arc: true})
 				require.NoError(t, err)
 				assert.InDelta(t, want("G20_arc"), got, far)
-				got, err = sensito.AverageGradient(c, sensito.Gradient{Span: 2})
+				got, err = curve.AverageGradient(c, curve.Gradient{Span: 2})
 				if sensito.LogExposure(want("logHm")).Add(2) > hi.Add(sensito.Stop) {
 					assert.ErrorIs(t, err, sensito.ErrOutOfRange)
 				} else {
@@ -82,13 +83,13 @@ func TestMeasuresOnTable(t *testing.T) {
 				// The fractional gradient meets its criterion (Nelson and Simonds
 				// 1956), and is where the closed form has it. Of a rounded table it
 				// may be anywhere on the toe, a step of 0.01 being a slope of 0.07.
-				fg, err := sensito.FractionalGradientPoint(c)
+				fg, err := curve.FractionalGradientPoint(c)
 				require.NoError(t, err)
 				assert.Greater(t, fg, lo)
 				assert.Less(t, fg, m)
 				chord := float64(c.Density(fg.Add(1.5))-c.Density(fg)) / 1.5
 				assert.InDelta(t, 0.3*chord, c.Slope(fg), 1e-9)
-				gamma, err := sensito.Gamma(c)
+				gamma, err := curve.Gamma(c)
 				require.NoError(t, err)
 				switch form := closedForms[row["curve"]]; {
 				case row["fg_logH"] == "": // corners, where no slope is close
@@ -124,7 +125,7 @@ func drawTable(t *rapid.T) (logH []sensito.LogExposure, d []sensito.Density, fog
 func TestTabulatedCurveIsACurve(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		logH, d, fog := drawTable(t)
-		c, err := sensito.NewTabulatedCurve(logH, d, fog)
+		c, err := curve.NewTabulatedCurve(logH, d, fog)
 		require.NoError(t, err)
 		lo, hi := c.Domain()
 		assert.Equal(t, [2]sensito.LogExposure{logH[0], logH[len(logH)-1]}, [2]sensito.LogExposure{lo, hi})
@@ -171,7 +172,7 @@ func TestTabulatedCurveIsACurve(t *testing.T) {
 
 func TestTabulatedCurveOutOfRange(t *testing.T) {
 	logH := []sensito.LogExposure{-2, -1.5, -1, 0}
-	c, err := sensito.NewTabulatedCurve(logH, []sensito.Density{0.15, 0.3, 0.6, 1.2}, 0.12)
+	c, err := curve.NewTabulatedCurve(logH, []sensito.Density{0.15, 0.3, 0.6, 1.2}, 0.12)
 	require.NoError(t, err)
 	for _, d := range []sensito.Density{0.11, 0.12, 1.5} {
 		_, err := c.LogExposure(d)
@@ -182,9 +183,9 @@ func TestTabulatedCurveOutOfRange(t *testing.T) {
 	assert.Less(t, below, logH[0])
 
 	// A level curve has no speed point.
-	level, err := sensito.NewTabulatedCurve(logH, []sensito.Density{0.15, 0.15, 0.15, 0.15}, 0.15)
+	level, err := curve.NewTabulatedCurve(logH, []sensito.Density{0.15, 0.15, 0.15, 0.15}, 0.15)
 	require.NoError(t, err)
-	_, err = sensito.SpeedPoint(level)
+	_, err = curve.SpeedPoint(level)
 	assert.ErrorIs(t, err, sensito.ErrOutOfRange)
 }
 
@@ -215,7 +216,7 @@ func TestTabulatedCurveFaults(t *testing.T) {
 		"close": {logH: h{0, 5e-324}, d: d{0, 6}, want: []string{"log_h: point 1: x = 5e-324 is too close to 0 for a rise from 0 to 6"}},
 	} {
 		t.Run(name, func(t *testing.T) {
-			curve, err := sensito.NewTabulatedCurve(c.logH, c.d, c.fog)
+			curve, err := curve.NewTabulatedCurve(c.logH, c.d, c.fog)
 			assert.Nil(t, curve)
 			all := []error{err}
 			if joined, ok := err.(interface{ Unwrap() []error }); ok {
@@ -231,6 +232,6 @@ func TestTabulatedCurveFaults(t *testing.T) {
 		})
 	}
 	// Base and lowest step may differ by a rounding of each.
-	_, err := sensito.NewTabulatedCurve(h{-2, -1}, d{0.12, 0.8}, 0.13)
+	_, err := curve.NewTabulatedCurve(h{-2, -1}, d{0.12, 0.8}, 0.13)
 	assert.NoError(t, err)
 }

@@ -10,6 +10,10 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
+	"sensito/sensito/testplan"
 )
 
 // warming is a film whose development follows the temperature: each layer
@@ -112,7 +116,7 @@ func TestBlindTemperatures(t *testing.T) {
 		r := rand.New(rand.NewPCG(uint64(i), 7))
 		class, design := i%len(classNames), i/len(classNames)%len(designs)
 		w, b := reaching.warming(r, class), reaching.bench(r)
-		f, err := sensito.NewFamily(w.trial(t, r, b, designs[design].spots), sensito.MeasureOptions{})
+		f, err := development.NewFamily(w.trial(t, r, b, designs[design].spots), curve.MeasureOptions{})
 		require.NoError(t, err, "%d", i)
 		if f.Temperature == nil {
 			left++
@@ -125,18 +129,18 @@ func TestBlindTemperatures(t *testing.T) {
 		if !ok {
 			continue
 		}
-		p, err := f.For(sensito.Scene{Stops: 7})
+		p, err := scene.For(f, scene.Scene{Stops: 7})
 		require.NoError(t, err, "%d", i)
 		low, high := p.Minutes.Interval(0.95)
 		require.True(t, low < p.Minutes.Value && p.Minutes.Value < high, "%d: %v in %v to %v", i, p.Minutes.Value, low, high)
 		if i%5 == 0 {
-			next, err := f.Propose(sensito.Scene{Stops: 7}, sensito.ProposeOptions{MaxStrips: 1})
+			next, err := testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{MaxStrips: 1})
 			require.NoError(t, err)
 			require.InEpsilon(t, float64(p.Minutes.Value), next.Before.Value, 1e-9, "what is proposed sharpens the scene's answer")
 		}
-		ch, err := f.Under(sensito.Conditions{TemperatureC: new(today)})
+		ch, err := f.Under(development.Conditions{TemperatureC: new(today)})
 		require.NoError(t, err, "%d", i)
-		changed, err := ch.Plan(p)
+		changed, err := scene.ChangedPlan(ch, p)
 		require.NoError(t, err, "%d", i)
 		score(&times, class, &changed.Minutes, minutes, inShare)
 		judge(&byDesign[design], &changed.Minutes, minutes, inShare, math.NaN())
@@ -164,18 +168,18 @@ func TestBlindUsualCoefficient(t *testing.T) {
 		r := rand.New(rand.NewPCG(uint64(i), 8))
 		class := i % len(classNames)
 		w, b := reaching.warming(r, class), reaching.bench(r)
-		f, err := sensito.NewFamily(w.trial(t, r, b, []spot{{0, 20}, {1, 20}, {2, 20}, {3, 20}, {4, 20}}), sensito.MeasureOptions{})
+		f, err := development.NewFamily(w.trial(t, r, b, []spot{{0, 20}, {1, 20}, {2, 20}, {3, 20}, {4, 20}}), curve.MeasureOptions{})
 		require.NoError(t, err)
 		today := between(r, 18, 24)
 		minutes, _, ok := w.right(today)
 		if !ok {
 			continue
 		}
-		p, err := f.For(sensito.Scene{Stops: 7})
+		p, err := scene.For(f, scene.Scene{Stops: 7})
 		require.NoError(t, err)
-		ch, err := f.Under(sensito.Conditions{TemperatureC: new(today)})
+		ch, err := f.Under(development.Conditions{TemperatureC: new(today)})
 		require.NoError(t, err)
-		changed, err := ch.Plan(p)
+		changed, err := scene.ChangedPlan(ch, p)
 		require.NoError(t, err)
 		score(&times, class, &changed.Minutes, minutes, inShare)
 	}
@@ -204,10 +208,10 @@ func TestBlindFactors(t *testing.T) {
 		}
 		trial, err := sensito.NewTrial(spec)
 		require.NoError(t, err)
-		f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+		f, err := development.NewFamily(trial, curve.MeasureOptions{})
 		require.NoError(t, err)
 		require.Len(t, f.Strips, 5, "the strips of the factor are not among the family's")
-		ch, err := f.Under(sensito.Conditions{Agitation: sensito.AgitationIntermittent})
+		ch, err := f.Under(development.Conditions{Agitation: sensito.AgitationIntermittent})
 		require.NoError(t, err, "%d", i)
 		require.True(t, ch.Agitation.Measured)
 		score(&factors, class, &ch.Agitation.Factor, longer, inShare)
@@ -215,9 +219,9 @@ func TestBlindFactors(t *testing.T) {
 		if !ok {
 			continue
 		}
-		p, err := f.For(sensito.Scene{Stops: 7})
+		p, err := scene.For(f, scene.Scene{Stops: 7})
 		require.NoError(t, err)
-		changed, err := ch.Plan(p)
+		changed, err := scene.ChangedPlan(ch, p)
 		require.NoError(t, err)
 		score(&times, class, &changed.Minutes, at20*longer, inShare)
 	}

@@ -10,6 +10,9 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // warmTrial is a trial of a film whose coefficient is exp(lnQ10).
@@ -31,7 +34,7 @@ func codes2(ws []sensito.Warning) []string {
 // temperature of the trial.
 func TestStripsAtSeveralTemperatures(t *testing.T) {
 	w, trial := warmTrial(t, designs[1].spots)
-	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	require.Len(t, f.Strips, 7)
 	require.NotNil(t, f.Temperature)
@@ -51,24 +54,24 @@ func TestStripsAtSeveralTemperatures(t *testing.T) {
 
 	// At the trial's own temperature nothing changes, and an own coefficient takes
 	// the place of the measured one.
-	p, err := f.For(sensito.Scene{Stops: 7})
+	p, err := scene.For(f, scene.Scene{Stops: 7})
 	require.NoError(t, err)
-	same, err := f.Under(sensito.Conditions{TemperatureC: new(20.0)})
+	same, err := f.Under(development.Conditions{TemperatureC: new(20.0)})
 	require.NoError(t, err)
 	assert.Nil(t, same.Coefficient)
 	assert.InDelta(t, 1, same.Factor.Value, 1e-12)
-	own, err := f.Under(sensito.Conditions{TemperatureC: new(22.0), Q10: new(3.0), Q10SD: new(0.2)})
+	own, err := f.Under(development.Conditions{TemperatureC: new(22.0), Q10: new(3.0), Q10SD: new(0.2)})
 	require.NoError(t, err)
 	assert.InDelta(t, math.Pow(3, -fit.TensOfDegrees(20, 22)), own.Factor.Value, 1e-9)
-	byOwn, err := own.Plan(p)
+	byOwn, err := scene.ChangedPlan(own, p)
 	require.NoError(t, err)
 	assert.InEpsilon(t, float64(p.Minutes.Value)*own.Factor.Value, float64(byOwn.Minutes.Value), 1e-9)
 
 	// The time between the temperatures is known at least as well as by both parts
 	// apart, whose errors are not independent.
-	ch, err := f.Under(sensito.Conditions{TemperatureC: new(22.0)})
+	ch, err := f.Under(development.Conditions{TemperatureC: new(22.0)})
 	require.NoError(t, err)
-	today, err := ch.Plan(p)
+	today, err := scene.ChangedPlan(ch, p)
 	require.NoError(t, err)
 	apart := ch.Minutes(&p.Minutes)
 	assert.InEpsilon(t, float64(apart.Value), float64(today.Minutes.Value), 0.02)
@@ -76,7 +79,7 @@ func TestStripsAtSeveralTemperatures(t *testing.T) {
 	low, high := today.Minutes.Interval(0.95)
 	assert.Less(t, low, today.Minutes.Value)
 	assert.Greater(t, high, today.Minutes.Value)
-	beyond, err := f.Under(sensito.Conditions{TemperatureC: new(17.0)})
+	beyond, err := f.Under(development.Conditions{TemperatureC: new(17.0)})
 	require.NoError(t, err)
 	assert.Equal(t, []string{"temperature_unusual", "temperature_beyond"}, codes2(beyond.Warnings))
 }
@@ -84,7 +87,7 @@ func TestStripsAtSeveralTemperatures(t *testing.T) {
 // Strips that cannot tell time from temperature are left out, and that is said.
 func TestTemperaturesNotToldApart(t *testing.T) {
 	_, trial := warmTrial(t, []spot{{0, 20}, {2, 24}, {4, 17}})
-	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	assert.Len(t, f.Strips, 1)
 	assert.Nil(t, f.Temperature)
@@ -93,20 +96,20 @@ func TestTemperaturesNotToldApart(t *testing.T) {
 
 	// None at the temperature of the trial, but enough beside it.
 	w, trial := warmTrial(t, []spot{{0, 18}, {2, 18}, {4, 18}, {1, 24}, {3, 24}})
-	f, err = sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err = development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	require.NotNil(t, f.Temperature)
 	assert.InEpsilon(t, math.Exp(w.lnQ10), f.Temperature.Q10.Value, 0.15)
 
 	_, trial = warmTrial(t, []spot{{0, 18}, {1, 24}})
-	_, err = sensito.NewFamily(trial, sensito.MeasureOptions{})
+	_, err = development.NewFamily(trial, curve.MeasureOptions{})
 	u := &sensito.Unanswerable{}
 	require.ErrorAs(t, err, &u)
 	assert.ErrorContains(t, err, "no strip was developed at the 20 °C of the trial")
 
 	// As few as can be: exact, unchecked, and said.
 	_, trial = warmTrial(t, []spot{{0, 20}, {4, 20}, {2, 24}})
-	f, err = sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err = development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	assert.NotNil(t, f.Temperature)
 	assert.Contains(t, codes2(f.Warnings), "two_strips")

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/scene"
 )
 
 // A time beyond the longest tested one is given, for a scene and for a roll, and
@@ -15,15 +16,15 @@ import (
 func TestTimesBeyondTheLongest(t *testing.T) {
 	f := longFamily(t) // 4 to 12 min
 	without := sensito.Flare{Kind: sensito.FlareNone}
-	wanted := func(minutes, stops float64) sensito.Scene {
-		return sensito.Scene{Stops: stops, Flare: without, DensityRange: sensito.NetDensity(modelFilm(gammaAt(minutes)).rise(stops * math.Log10(2)))}
+	wanted := func(minutes, stops float64) scene.Scene {
+		return scene.Scene{Stops: stops, Flare: without, DensityRange: sensito.NetDensity(modelFilm(gammaAt(minutes)).rise(stops * math.Log10(2)))}
 	}
 	for _, minutes := range []float64{11, 14.8} {
 		s := wanted(minutes, 6)
-		p, err := f.For(s)
+		p, err := scene.For(f, s)
 		require.NoError(t, err, "%g min", minutes)
 		assert.InDelta(t, minutes, float64(p.Minutes.Value), 1)
-		r, err := f.ForRoll(s, []sensito.Frame{{Name: "lamp", Stops: 6}})
+		r, err := scene.ForRoll(f, s, []scene.Frame{{Name: "lamp", Stops: 6}})
 		require.NoError(t, err, "%g min", minutes)
 		assert.InDelta(t, float64(p.Minutes.Value), float64(r.Minutes.Value), 1e-6*minutes)
 		for _, ws := range [][]sensito.Warning{p.Warnings, r.Warnings} {
@@ -37,9 +38,9 @@ func TestTimesBeyondTheLongest(t *testing.T) {
 	film := growing(-2, 0.015, 0.10)
 	slow := exactly(t, "", wedgeOf(t, 0.45, 0), "", fiveTimes, film) // 4 to 12 min
 	for _, minutes := range []float64{40, 60} {
-		s := sensito.Scene{Stops: 6, DensityRange: sensito.NetDensity(film(minutes).spans(normally(6)))}
-		_, err := slow.For(s)
-		_, ofRoll := slow.ForRoll(s, []sensito.Frame{{Name: "lamp", Stops: 6}})
+		s := scene.Scene{Stops: 6, DensityRange: sensito.NetDensity(film(minutes).spans(normally(6)))}
+		_, err := scene.For(slow, s)
+		_, ofRoll := scene.ForRoll(slow, s, []scene.Frame{{Name: "lamp", Stops: 6}})
 		if minutes < 4*12 {
 			require.NoError(t, err)
 			require.NoError(t, ofRoll)

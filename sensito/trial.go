@@ -65,8 +65,8 @@ func (p Process) String() string {
 	return strings.Join(parts, ", ")
 }
 
-// or returns the process with zero fields taken from another.
-func (p Process) or(other Process) Process {
+// Or returns the process with zero fields taken from another.
+func (p Process) Or(other Process) Process {
 	if p.Developer == "" {
 		p.Developer = other.Developer
 	}
@@ -303,8 +303,8 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	default:
 		f.Within("film.rated_speed", float64(spec.Film.RatedSpeed), 0.01, 1e6, "")
 	}
-	checkProcess(&f, "process", spec.Process)
-	checkQ10(&f, "process.", unless0(spec.Q10), unless0(spec.Q10SD))
+	CheckProcess(&f, "process", spec.Process)
+	CheckQ10(&f, "process.", unless0(spec.Q10), unless0(spec.Q10SD))
 	checkDone(&f, spec.Material, spec.Done)
 	f.Join(spec.Reciprocity.Check())
 	if spec.Exposures.Len() == 0 {
@@ -324,7 +324,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	if len(spec.Strips) == 0 {
 		f.Add("strip", "is missing: a trial needs at least one developed strip")
 	}
-	spec.Process = spec.Process.or(common(spec.Strips))
+	spec.Process = spec.Process.Or(common(spec.Strips))
 	t := &Trial{title: spec.Title, material: spec.Material, film: spec.Film, process: spec.Process,
 		exposures: spec.Exposures, reading: spec.Reading, reciprocity: spec.Reciprocity.clone(),
 		q10: spec.Q10, q10SD: spec.Q10SD, done: slices.Clone(spec.Done)}
@@ -371,7 +371,7 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 	if s.Date != "" {
 		f.AddError(key("developed"), CheckDate(s.Date))
 	}
-	checkProcess(f, fmt.Sprintf("strip[%d]", number), s.Process)
+	CheckProcess(f, fmt.Sprintf("strip[%d]", number), s.Process)
 	seconds, lx, more := s.exposed(f, fmt.Sprintf("strip[%d]", number), t.exposures)
 
 	lowest := Density(0)
@@ -431,7 +431,7 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 		}
 	}
 	return &Strip{number: number, minutes: s.Minutes, grade: s.Grade, baseFog: slices.Clone(s.BaseFog), steps: steps,
-		process: s.Process.or(t.process), seconds: seconds, lx: lx, date: s.Date, note: s.Note, next: s.NextStep, trial: t}
+		process: s.Process.Or(t.process), seconds: seconds, lx: lx, date: s.Date, note: s.Note, next: s.NextStep, trial: t}
 }
 
 // ExposedMore returns by how much more than the trial's exposures those of the
@@ -482,7 +482,7 @@ func checkGrade(f *check.Faults, key string, m Material, grade string) {
 // MaxReading is above what any densitometer of the trade reads.
 const MaxReading Density = 6
 
-func checkProcess(f *check.Faults, prefix string, p Process) {
+func CheckProcess(f *check.Faults, prefix string, p Process) {
 	f.Line(prefix+".developer", p.Developer, printable.MaxName)
 	if p.Dilution != "" && !IsDilution(p.Dilution) {
 		f.Add(prefix+".dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
@@ -499,8 +499,8 @@ func checkProcess(f *check.Faults, prefix string, p Process) {
 	}
 }
 
-// named returns the words for a way to agitate.
-func (a Agitation) named() string {
+// Named returns the words for a way to agitate.
+func (a Agitation) Named() string {
 	if a == AgitationNone {
 		return "no agitation"
 	}

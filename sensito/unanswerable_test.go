@@ -11,6 +11,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // An aim is refused only where the film does not reach it, as far as twice the
@@ -25,7 +28,7 @@ func TestBlindRefusals(t *testing.T) {
 		longest := d.minutes[4]
 		at := func(minutes float64) float64 { return d.at(minutes).spans(normally(7)) }
 		aim := min(2.9, at(longest)*between(r, 1.0, 1.35))
-		_, err := family.For(sensito.Scene{Stops: 7, DensityRange: sensito.NetDensity(aim)})
+		_, err := scene.For(family, scene.Scene{Stops: 7, DensityRange: sensito.NetDensity(aim)})
 		if err == nil {
 			continue
 		}
@@ -54,7 +57,7 @@ func TestBlindRefusals(t *testing.T) {
 // what changes contrast, and what print the negative suits.
 func TestTimeIsNoControl(t *testing.T) {
 	e := wedgeOf(t, 0.45, 0)
-	twoBaths := func(gamma float64) *sensito.Family {
+	twoBaths := func(gamma float64) *development.Family {
 		r := rand.New(rand.NewPCG(7, 7))
 		spec := sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e}
 		for i, m := range []float64{3, 4, 5, 6} {
@@ -63,13 +66,13 @@ func TestTimeIsNoControl(t *testing.T) {
 		}
 		trial, err := sensito.NewTrial(spec)
 		require.NoError(t, err)
-		f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+		f, err := development.NewFamily(trial, curve.MeasureOptions{})
 		require.NoError(t, err)
 		return f
 	}
 	var u *sensito.Unanswerable
 	f := twoBaths(0.52)
-	_, err := f.For(sensito.Scene{Stops: 7})
+	_, err := scene.For(f, scene.Scene{Stops: 7})
 	require.ErrorAs(t, err, &u)
 	assert.Regexp(t, `^time is no control here: at times from 3:00 to 6:00 the density range of this scene only lies between 0\.8\d and 0\.9\d, where 1.05 is wanted$`, u.Reason)
 	assert.Contains(t, u.Hint, "dilution, temperature or agitation")
@@ -77,16 +80,16 @@ func TestTimeIsNoControl(t *testing.T) {
 	require.ErrorAs(t, f.NoContrast, &u)
 	assert.Contains(t, u.Reason, "time is no control here")
 
-	_, err = twoBaths(0.61).For(sensito.Scene{Stops: 7})
+	_, err = scene.For(twoBaths(0.61), scene.Scene{Stops: 7})
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Hint, "develop for a time that was tested, which gives what is wanted")
 
 	// Ordinary development near its end is told from that, even by two strips.
 	for _, minutes := range [][]float64{{4, 6, 9, 12}, {6, 12}, {8, 10, 12}} {
-		f, err := sensito.NewFamily(family(t, minutes...), sensito.MeasureOptions{})
+		f, err := development.NewFamily(family(t, minutes...), curve.MeasureOptions{})
 		require.NoError(t, err)
 		require.NoError(t, f.NoContrast)
-		_, err = f.For(sensito.Scene{Stops: 7})
+		_, err = scene.For(f, scene.Scene{Stops: 7})
 		require.NoError(t, err, "%v", minutes)
 	}
 }
@@ -94,10 +97,10 @@ func TestTimeIsNoControl(t *testing.T) {
 // A scene longer than the strips reach: how long a scene they answer, which they
 // then do, and how to reach further.
 func TestSceneBeyondStrips(t *testing.T) {
-	f, err := sensito.NewFamily(cut(t, family(t, 4, 6, 9), 6), sensito.MeasureOptions{})
+	f, err := development.NewFamily(cut(t, family(t, 4, 6, 9), 6), curve.MeasureOptions{})
 	require.NoError(t, err)
 	var u *sensito.Unanswerable
-	_, err = f.For(sensito.Scene{Stops: 9})
+	_, err = scene.For(f, scene.Scene{Stops: 9})
 	require.ErrorAs(t, err, &u)
 	assert.Regexp(t, `^a scene of 9 stops needs strips exposed to 2\.71 log H above the speed point, and [01] of 3 reach there$`, u.Reason)
 	assert.Regexp(t, `these strips answer scenes of up to 7(\.\d)? stops$`, u.Hint)
@@ -105,9 +108,9 @@ func TestSceneBeyondStrips(t *testing.T) {
 	_, after, _ := strings.Cut(u.Hint, "up to ")
 	_, err = fmt.Sscanf(after, "%g stops", &stops)
 	require.NoError(t, err)
-	_, err = f.For(sensito.Scene{Stops: stops})
+	_, err = scene.For(f, scene.Scene{Stops: stops})
 	assert.NoError(t, err)
-	_, err = f.For(sensito.Scene{Stops: stops + 0.1})
+	_, err = scene.For(f, scene.Scene{Stops: stops + 0.1})
 	assert.ErrorAs(t, err, &u)
 }
 
@@ -116,12 +119,12 @@ func TestSceneBeyondStrips(t *testing.T) {
 func TestContrastThatFalls(t *testing.T) {
 	gammas := map[float64]float64{4: 0.66, 5.5: 0.78, 7: 0.55, 9: 0.62}
 	f := exactly(t, "", wedgeOf(t, 0.45, 0), "", []float64{4, 5.5, 7, 9}, func(minutes float64) film { return modelFilm(gammas[minutes]) })
-	for _, s := range []sensito.Scene{{Stops: 7}, {Stops: 7, ScanMax: 1.5}} {
+	for _, s := range []scene.Scene{{Stops: 7}, {Stops: 7, ScanMax: 1.5}} {
 		var u *sensito.Unanswerable
-		_, err := f.For(s)
+		_, err := scene.For(f, s)
 		require.ErrorAs(t, err, &u)
 		assert.Regexp(t, `^the strips do not show contrast grow with time: at times from 4:00 to 9:00 it lies between`, u.Reason)
-		_, err = f.ForRoll(s, []sensito.Frame{{Name: "lamp", Stops: 7}})
+		_, err = scene.ForRoll(f, s, []scene.Frame{{Name: "lamp", Stops: 7}})
 		require.ErrorAs(t, err, &u)
 	}
 }
@@ -136,7 +139,7 @@ func TestSpeedPointOfFewStrips(t *testing.T) {
 			}
 			return growing(-4, 0.12, 0.10)(minutes)
 		})
-		p, err := f.For(sensito.Scene{Stops: 7})
+		p, err := scene.For(f, scene.Scene{Stops: 7})
 		if shown == 1 {
 			var u *sensito.Unanswerable
 			require.ErrorAs(t, err, &u)

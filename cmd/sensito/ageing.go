@@ -1,9 +1,10 @@
 package main
 
 import (
-	"github.com/spf13/cobra"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 
-	"sensito/sensito"
+	"github.com/spf13/cobra"
 )
 
 // ageingOptions are the flags that say how the process of today is told and
@@ -50,7 +51,7 @@ func (o *ageingOptions) undrawn(figure string) error {
 
 // ageing returns how far the process of today is from the family's, nil without
 // a log. The error says too when a correction is wanted and cannot be had.
-func (s streams) ageing(o *ageingOptions, f *sensito.Family) (*sensito.Ageing, error) {
+func (s streams) ageing(o *ageingOptions, f *development.Family) (*scene.Ageing, error) {
 	if o.log == "" {
 		return nil, nil
 	}
@@ -58,7 +59,7 @@ func (s streams) ageing(o *ageingOptions, f *sensito.Family) (*sensito.Ageing, e
 	if err != nil {
 		return nil, err
 	}
-	a, err := f.Ageing(log)
+	a, err := scene.NewAgeing(f, log)
 	if err != nil {
 		return nil, err
 	}

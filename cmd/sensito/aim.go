@@ -8,7 +8,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
+	"sensito/sensito/scene"
 )
 
 // aimOptions are the flags that say what a negative is to suit.
@@ -20,7 +22,7 @@ type aimOptions struct {
 	enlarger string
 	callier  float64
 	scan     float64
-	scene    sensito.Scene
+	scene    scene.Scene
 
 	given func(flag string) bool
 }
@@ -39,17 +41,17 @@ func (o *aimOptions) register(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&o.paper, "paper", "", "the paper that a `TRIAL` of paper tests")
 	f.StringVar(&o.grade, "grade", "", "the `GRADE` or filter of that paper; alone, a grade 0 to 5 of the published table")
-	f.Float64Var((*float64)(&o.scene.DensityRange), "density-range", float64(sensito.DefaultDensityRange), "net density range the negative must span, in a diffusion enlarger")
+	f.Float64Var((*float64)(&o.scene.DensityRange), "density-range", float64(scene.DefaultDensityRange), "net density range the negative must span, in a diffusion enlarger")
 	f.Float64Var(&o.scan, "scan", 0, "a scan, in which the lightest tone reaches the gross density `MAX`")
 	f.StringVar(&o.enlarger, "enlarger", diffusion, "`LIGHT` of the enlarger, diffusion or condenser; diffusion for a contact print")
-	f.Float64Var(&o.callier, "callier", sensito.DefaultCallier, "Callier coefficient `Q` of the negative in a condenser enlarger")
+	f.Float64Var(&o.callier, "callier", scene.DefaultCallier, "Callier coefficient `Q` of the negative in a condenser enlarger")
 	f.StringVar(&o.flare, "flare", "fixed", "flare in the camera: fixed, fixed=LOSS in log H, veil=FRACTION of the highlights, or none")
-	f.Float64Var(&o.scene.ShadowStops, "shadow-stops", sensito.DefaultShadowStops, "stops below the metered tone that the index lays on the speed point")
+	f.Float64Var(&o.scene.ShadowStops, "shadow-stops", scene.DefaultShadowStops, "stops below the metered tone that the index lays on the speed point")
 }
 
 // aim returns the scene that the flags describe, for the given range and the
 // film trial at path. Only when they make sense is the trial of the paper read.
-func (s streams) aim(o *aimOptions, path string, stops float64) (sensito.Scene, error) {
+func (s streams) aim(o *aimOptions, path string, stops float64) (scene.Scene, error) {
 	scene, err := o.described(stops)
 	if err != nil || o.paper == "" {
 		return scene, err
@@ -64,7 +66,7 @@ func (s streams) aim(o *aimOptions, path string, stops float64) (sensito.Scene, 
 }
 
 // described returns the scene of the flags without a paper.
-func (o *aimOptions) described(stops float64) (sensito.Scene, error) {
+func (o *aimOptions) described(stops float64) (scene.Scene, error) {
 	scene := o.scene
 	var err error
 	if err = o.check(); err != nil {
@@ -82,7 +84,7 @@ func (o *aimOptions) described(stops float64) (sensito.Scene, error) {
 	}
 	scene.Stops, scene.ScanMax = stops, sensito.Density(o.scan)
 	if o.grade != "" && o.paper == "" {
-		r, ok := sensito.GradeRange(o.grade)
+		r, ok := curve.GradeRange(o.grade)
 		if !ok {
 			return scene, usagef("--grade %q is not a grade from 0 to 5; a filter needs its --paper TRIAL", o.grade)
 		}
@@ -146,12 +148,12 @@ func exclusive(given func(string) bool, flags ...string) error {
 }
 
 // readPaper returns the strip of paper that the flags name.
-func (s streams) readPaper(o *aimOptions) (*sensito.PaperStrip, error) {
+func (s streams) readPaper(o *aimOptions) (*curve.PaperStrip, error) {
 	trial, err := s.readOf(o.paper, notebook.PaperKind)
 	if err != nil {
 		return nil, err
 	}
-	strip, err := sensito.MeasureGrade(trial, o.grade, o.measure.Fit)
+	strip, err := curve.MeasureGrade(trial, o.grade, o.measure.Fit)
 	if err != nil {
 		return nil, err
 	}

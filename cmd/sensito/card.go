@@ -7,8 +7,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/plot"
-	"sensito/sensito"
 	"sensito/sensito/report"
+	"sensito/sensito/scene"
 )
 
 // today returns the date that a card is made on.
@@ -71,7 +71,7 @@ func (s streams) card(o *cardOptions, path string) error {
 	if err != nil {
 		return usagef("--page %w", err)
 	}
-	aim, err := s.aim(&o.aimOptions, path, sensito.CardShortest)
+	aim, err := s.aim(&o.aimOptions, path, scene.ShortestOnCard)
 	if err != nil {
 		return err
 	}
@@ -79,7 +79,7 @@ func (s streams) card(o *cardOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	c, err := f.Card(aim)
+	c, err := scene.NewCard(f, aim)
 	if err != nil {
 		return err
 	}
@@ -92,7 +92,7 @@ func (s streams) card(o *cardOptions, path string) error {
 	}
 	tested := c
 	if changed != nil {
-		if c, err = changed.Card(c); err != nil {
+		if c, err = scene.ChangedCard(changed, c); err != nil {
 			return err
 		}
 	}
@@ -100,7 +100,7 @@ func (s streams) card(o *cardOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	var was *sensito.Card
+	var was *scene.Card
 	dated := today()
 	if o.today.correct {
 		was, c = c, a.Card(c)
@@ -137,7 +137,7 @@ func (o *cardOptions) sense() error {
 }
 
 // temperatures writes the times of a card over temperature.
-func (s streams) temperatures(o *cardOptions, c *sensito.Card) error {
+func (s streams) temperatures(o *cardOptions, c *scene.Card) error {
 	t, err := c.Temperatures(o.under.conditions)
 	if err != nil {
 		return err

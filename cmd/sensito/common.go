@@ -14,6 +14,7 @@ import (
 	"sensito/fit"
 	"sensito/plot"
 	"sensito/sensito"
+	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
 )
@@ -28,7 +29,7 @@ type options struct {
 	sdFrom     string
 	gradient   bool // the command has the flags of a gradient
 	changed    func(flag string) bool
-	measure    sensito.MeasureOptions
+	measure    curve.MeasureOptions
 }
 
 func (o *options) register(cmd *cobra.Command) {
@@ -50,7 +51,7 @@ func (o *options) registerGradient(cmd *cobra.Command) {
 	o.gradient = true
 	o.changed = cmd.Flags().Changed
 	f := cmd.Flags()
-	f.Float64Var((*float64)(&o.measure.Gradient.From), "gradient-from", float64(sensito.SpeedPointDensity), "net density where the average gradient starts")
+	f.Float64Var((*float64)(&o.measure.Gradient.From), "gradient-from", float64(curve.SpeedPointDensity), "net density where the average gradient starts")
 	f.Float64Var((*float64)(&o.measure.Gradient.Span), "gradient-span", defaultSpan, "log exposure over which the average gradient is taken")
 	f.Float64Var((*float64)(&o.measure.Gradient.To), "gradient-to", 0, "net density where the average gradient ends, in place of a span")
 	f.BoolVar(&o.measure.Gradient.Arc, "gradient-arc", false, "measure the span as the straight distance to the curve")

@@ -9,14 +9,15 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/plot"
-	"sensito/sensito"
+	"sensito/sensito/compare"
+	"sensito/sensito/development"
 	"sensito/sensito/report"
 )
 
 type compareOptions struct {
 	options
 	figure  string
-	compare sensito.CompareOptions
+	compare compare.Options
 	today   ageingOptions
 }
 
@@ -96,20 +97,20 @@ func (s streams) compare(o *compareOptions, paths []string) error {
 	if err := o.compare.Check(); err != nil {
 		return usageError{err}
 	}
-	var families []*sensito.Family
+	var families []*development.Family
 	var failed []error
-	read := func(path string) (*sensito.Family, error) {
+	read := func(path string) (*development.Family, error) {
 		trial, err := s.readFilm(path)
 		if err != nil {
 			return nil, err
 		}
-		f, err := sensito.NewFamily(trial, o.measure)
+		f, err := development.NewFamily(trial, o.measure)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", path, err) // which the reason does not name
 		}
 		return f, nil
 	}
-	err = inOrder(paths, read, func(_ int, f *sensito.Family, err error) error {
+	err = inOrder(paths, read, func(_ int, f *development.Family, err error) error {
 		families, failed = append(families, f), append(failed, err)
 		return nil
 	})
@@ -123,7 +124,7 @@ func (s streams) compare(o *compareOptions, paths []string) error {
 	if o.today.correct {
 		o.compare.Today = a
 	}
-	c, err := sensito.Compare(families, o.compare)
+	c, err := compare.Compare(families, o.compare)
 	if err != nil {
 		return err
 	}

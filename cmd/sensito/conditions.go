@@ -4,6 +4,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/sensito"
+	"sensito/sensito/development"
 )
 
 // conditionOptions are the flags that say under which conditions film is to be
@@ -11,7 +12,7 @@ import (
 type conditionOptions struct {
 	at, endsAt string
 	q10, q10SD float64
-	conditions sensito.Conditions
+	conditions development.Conditions
 
 	given func(flag string) bool
 }
@@ -73,7 +74,7 @@ func (o *conditionOptions) senseTable() error {
 
 // changed returns how development differs from the trial's, nil where no flag
 // asks.
-func (o *conditionOptions) changed(f *sensito.Family) (*sensito.Change, error) {
+func (o *conditionOptions) changed(f *development.Family) (*development.Change, error) {
 	if !o.conditions.Changed() {
 		return nil, nil
 	}

@@ -8,7 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/plot"
-	"sensito/sensito"
+	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
@@ -55,8 +55,8 @@ developed and its patches. The same strip given twice is added once.`,
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if cmd.Flags().Changed("baseline") && o.baseline < sensito.LeastBaseline {
-				return usagef("--baseline %d is fewer than %d strips, too few for limits", o.baseline, sensito.LeastBaseline)
+			if cmd.Flags().Changed("baseline") && o.baseline < control.LeastBaseline {
+				return usagef("--baseline %d is fewer than %d strips, too few for limits", o.baseline, control.LeastBaseline)
 			}
 			return s.control(o, args[0])
 		},
@@ -79,7 +79,7 @@ func (s streams) control(o *controlOptions, path string) error {
 	if !slices.Contains(chart.RuleSets, set) {
 		return usagef("--rules %q is not one of %s", o.rules, names(chart.RuleSets))
 	}
-	evaluate := sensito.ControlOptions{Baseline: o.baseline, Rules: set}
+	evaluate := control.Options{Baseline: o.baseline, Rules: set}
 	for _, name := range o.charts {
 		kind := chart.Kind(strings.ReplaceAll(name, "-", "_"))
 		if !slices.Contains(chart.Kinds, kind) {
@@ -104,7 +104,7 @@ func (s streams) control(o *controlOptions, path string) error {
 		if err != nil {
 			return err
 		}
-		read = func(path string) (*sensito.ControlLog, error) { return s.addControl(o, path, strip) }
+		read = func(path string) (*control.Log, error) { return s.addControl(o, path, strip) }
 	}
 	if o.trial != "" {
 		var err error
@@ -130,7 +130,7 @@ func (s streams) control(o *controlOptions, path string) error {
 }
 
 // readControl reads a log from a file, or from standard input for "-".
-func (s streams) readControl(path string) (*sensito.ControlLog, error) {
+func (s streams) readControl(path string) (*control.Log, error) {
 	path, err := only(path, notebook.ControlKind)
 	if err != nil {
 		return nil, err

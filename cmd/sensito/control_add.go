@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"sensito/sensito"
+	"sensito/sensito/control"
 	"sensito/sensito/notebook"
 )
 
@@ -65,11 +66,11 @@ func (o *stripOptions) check() error {
 }
 
 // strip returns the strip that the flags tell of.
-func (o *stripOptions) strip() (sensito.ControlStrip, error) {
-	s := sensito.ControlStrip{Date: o.date, Fresh: o.fresh, Note: o.note, ControlPatches: sensito.ControlPatches{
+func (o *stripOptions) strip() (control.Strip, error) {
+	s := control.Strip{Date: o.date, Fresh: o.fresh, Note: o.note, Patches: control.Patches{
 		BaseFog: sensito.Density(o.baseFog), Low: sensito.Density(o.low), High: sensito.Density(o.high)}}
 	for _, text := range o.patches {
-		name, density, err := sensito.ParsePatch(text)
+		name, density, err := control.ParsePatch(text)
 		if err != nil {
 			return s, usagef("--patch %w", err)
 		}
@@ -81,7 +82,7 @@ func (o *stripOptions) strip() (sensito.ControlStrip, error) {
 		}
 		s.Others[name] = density
 	}
-	_, err := sensito.NewControlLog(sensito.ControlSpec{Strips: []sensito.ControlStrip{s}})
+	_, err := control.NewLog(control.LogSpec{Strips: []control.Strip{s}})
 	return s, ofFlag(err)
 }
 
@@ -106,7 +107,7 @@ func ofFlag(err error) error {
 // addControl adds the strip to the file of a log, unless the log has it, and
 // returns the log. Nothing is added where the result or the figure could not be
 // written afterwards, as into the log itself.
-func (s streams) addControl(o *controlOptions, path string, strip sensito.ControlStrip) (*sensito.ControlLog, error) {
+func (s streams) addControl(o *controlOptions, path string, strip control.Strip) (*control.Log, error) {
 	path, err := only(path, notebook.ControlKind)
 	if err != nil {
 		return nil, err

@@ -10,6 +10,7 @@ import (
 
 	"sensito/plot"
 	"sensito/sensito"
+	"sensito/sensito/curve"
 	"sensito/sensito/report"
 )
 
@@ -108,14 +109,14 @@ func (s streams) curveOf(o *curveOptions, path string) (*output, error) {
 }
 
 // measureStrips measures all strips of a trial, or the one asked for.
-func (o *curveOptions) measureStrips(t *sensito.Trial) ([]*sensito.Measured, error) {
+func (o *curveOptions) measureStrips(t *sensito.Trial) ([]*curve.Measured, error) {
 	if o.strip == 0 {
-		return sensito.MeasureTrial(t, o.measure)
+		return curve.MeasureTrial(t, o.measure)
 	}
 	strips := t.Strips()
 	if o.strip > len(strips) {
 		return nil, usagef("--strip %d is outside 1 to %d", o.strip, len(strips))
 	}
-	m, err := sensito.Measure(strips[o.strip-1], o.measure)
-	return []*sensito.Measured{m}, err
+	m, err := curve.Measure(strips[o.strip-1], o.measure)
+	return []*curve.Measured{m}, err
 }

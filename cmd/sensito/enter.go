@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 	"sensito/sensito/entry"
 	"sensito/sensito/notebook"
 )
@@ -343,7 +344,7 @@ func (s streams) summary(file *kept, number int) error {
 
 // measured writes what the curve of a strip says, in a line, and what is amiss.
 func measured(b *strings.Builder, strip *sensito.Strip) {
-	m, err := sensito.Measure(strip, sensito.MeasureOptions{})
+	m, err := curve.Measure(strip, curve.MeasureOptions{})
 	if err != nil {
 		fmt.Fprintf(b, "No curve: %v\n", err)
 		return

@@ -10,8 +10,11 @@ import (
 	"github.com/spf13/pflag"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
+	"sensito/sensito/scene"
 )
 
 // exportOptions are the flags of export; those of the aim are for a card.
@@ -154,13 +157,13 @@ func (s streams) tabular(o *exportOptions, trial *sensito.Trial, path string) (r
 		name = trial.Film().Name
 	}
 	if o.what == "curves" {
-		ms, err := sensito.MeasureTrial(trial, o.measure)
+		ms, err := curve.MeasureTrial(trial, o.measure)
 		if err != nil {
 			return nil, "", err
 		}
 		return report.NewSampled(trial, ms, o.points), "curves of " + name, nil
 	}
-	f, err := sensito.NewFamily(trial, o.measure)
+	f, err := development.NewFamily(trial, o.measure)
 	if err != nil {
 		return nil, "", err
 	}
@@ -168,11 +171,11 @@ func (s streams) tabular(o *exportOptions, trial *sensito.Trial, path string) (r
 		r, err := report.NewFamily(f, o.confidence)
 		return r, "family of " + name, err
 	}
-	aim, err := s.aim(&o.aimOptions, path, sensito.CardShortest)
+	aim, err := s.aim(&o.aimOptions, path, scene.ShortestOnCard)
 	if err != nil {
 		return nil, "", err
 	}
-	c, err := f.Card(aim)
+	c, err := scene.NewCard(f, aim)
 	if err != nil {
 		return nil, "", err
 	}

@@ -4,8 +4,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/plot"
-	"sensito/sensito"
+	"sensito/sensito/development"
 	"sensito/sensito/report"
+	"sensito/sensito/scene"
 )
 
 // familyOptions are the flags of family.
@@ -48,7 +49,7 @@ from the trial's, and with --correct gives the ISO time and a marked one for it.
 }
 
 func (s streams) family(o *familyOptions, path string) error {
-	var scene sensito.Scene
+	var aimed scene.Scene
 	marked := o.given("range")
 	if !marked {
 		if err := without(o.given, "--range STOPS, the scene that is marked", aimFlags...); err != nil {
@@ -57,7 +58,7 @@ func (s streams) family(o *familyOptions, path string) error {
 	}
 	if marked {
 		var err error
-		if scene, err = s.aim(&o.aimOptions, path, o.scene.Stops); err != nil {
+		if aimed, err = s.aim(&o.aimOptions, path, o.scene.Stops); err != nil {
 			return err
 		}
 	}
@@ -69,9 +70,9 @@ func (s streams) family(o *familyOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	var mark *sensito.Plan
+	var mark *scene.Plan
 	if marked {
-		if mark, err = f.For(scene); err != nil {
+		if mark, err = scene.For(f, aimed); err != nil {
 			return err
 		}
 		r.Mark(mark)
@@ -89,7 +90,7 @@ func (s streams) family(o *familyOptions, path string) error {
 }
 
 // readFamily reads a trial and joins its strips.
-func (s streams) readFamily(o *options, path string) (*sensito.Family, error) {
+func (s streams) readFamily(o *options, path string) (*development.Family, error) {
 	if err := o.check(); err != nil {
 		return nil, err
 	}
@@ -97,5 +98,5 @@ func (s streams) readFamily(o *options, path string) (*sensito.Family, error) {
 	if err != nil {
 		return nil, err
 	}
-	return sensito.NewFamily(trial, o.measure)
+	return development.NewFamily(trial, o.measure)
 }

@@ -5,6 +5,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/report"
+	"sensito/sensito/scene"
 )
 
 // flareOptions are the flags of flare.
@@ -51,7 +52,7 @@ func (s streams) flare(o *flareOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	test := sensito.VeilTest{Minutes: minutes, Hollow: sensito.Density(o.hollow), Field: sensito.Density(o.field)}
+	test := scene.VeilTest{Minutes: minutes, Hollow: sensito.Density(o.hollow), Field: sensito.Density(o.field)}
 	if o.given("base-fog") {
 		test.BaseFog = new(sensito.Density(o.baseFog))
 	}
@@ -62,7 +63,7 @@ func (s streams) flare(o *flareOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	m, err := f.MeasureVeil(test)
+	m, err := scene.MeasureVeil(f, test)
 	if err != nil {
 		return err
 	}

@@ -4,12 +4,12 @@ import (
 	"fmt"
 	"os"
 
-	"github.com/spf13/cobra"
-
-	"sensito/sensito"
+	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
 	"sensito/sensito/survey"
+
+	"github.com/spf13/cobra"
 )
 
 // lsOptions are the flags of ls.
@@ -97,7 +97,7 @@ func (s streams) ls(o *lsOptions, dir string) error {
 }
 
 // listed reads a file and returns what adds it to the listing.
-func (s streams) listed(l *report.Listing, e notebook.Entry, o sensito.MeasureOptions) (func(), error) {
+func (s streams) listed(l *report.Listing, e notebook.Entry, o curve.MeasureOptions) (func(), error) {
 	switch e.Kind {
 	case notebook.FilmKind, notebook.PaperKind:
 		trial, err := s.readTrial(e.Path)

@@ -4,7 +4,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/plot"
-	"sensito/sensito"
+	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
 )
@@ -49,7 +49,7 @@ func (s streams) paper(o *paperOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	p, err := sensito.MeasurePaper(trial, o.measure.Fit)
+	p, err := curve.MeasurePaper(trial, o.measure.Fit)
 	if err != nil {
 		return err
 	}
@@ -59,7 +59,7 @@ func (s streams) paper(o *paperOptions, path string) error {
 			return err
 		}
 		only := *p
-		only.Strips = []*sensito.PaperStrip{strip}
+		only.Strips = []*curve.PaperStrip{strip}
 		p = &only
 	}
 	return s.finish(&o.options, report.NewPaper(p, o.callier, o.confidence), func() (*plot.Figure, error) {

@@ -12,6 +12,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
+	"sensito/sensito/testplan"
 )
 
 // planOptions are the flags of plan: of the next test, which has a trial, and of
@@ -22,7 +23,7 @@ type planOptions struct {
 	within string
 	strips int
 
-	first      sensito.FirstTestSpec
+	first      testplan.FirstTestSpec
 	wedgeFirst float64
 	minutes    string
 	way        string
@@ -116,7 +117,7 @@ func (s streams) nextTest(o *planOptions, path string) error {
 		return err
 	}
 	ask.Level, ask.Measure = o.confidence, o.measure
-	p, err := f.Propose(scene, ask)
+	p, err := testplan.Propose(f, scene, ask)
 	if err != nil {
 		return err
 	}
@@ -154,7 +155,7 @@ func (s streams) firstTest(o *planOptions) error {
 	if err := o.limits(spec); err != nil {
 		return err
 	}
-	p, err := sensito.FirstTest(spec)
+	p, err := testplan.FirstTest(spec)
 	if err != nil {
 		return usageError{err}
 	}
@@ -178,7 +179,7 @@ func (s streams) firstTest(o *planOptions) error {
 
 // limits checks the flags of a first test of which its spec would take a zero for
 // the default.
-func (o *planOptions) limits(spec sensito.FirstTestSpec) error {
+func (o *planOptions) limits(spec testplan.FirstTestSpec) error {
 	return notZero(o.given, limited{"strips", float64(o.strips), 2, 12}, limited{"temperature", spec.Process.TemperatureC, 1, 60},
 		limited{"wedge-count", float64(spec.WedgeCount), 6, 200}, limited{"wedge-step", float64(spec.WedgeStep), 0.02, 0.5},
 		limited{"seconds", spec.Seconds, 1e-4, 1000}, limited{"lux", spec.IlluminanceLx, 1e-4, 1e6}, limited{"step-stops", spec.StopStep, 0.25, 2})
@@ -209,16 +210,16 @@ func (o *planOptions) volume() error {
 }
 
 // ask returns what the flags ask of the answer.
-func (o *planOptions) ask() (sensito.ProposeOptions, error) {
-	var ask sensito.ProposeOptions
+func (o *planOptions) ask() (testplan.Options, error) {
+	var ask testplan.Options
 	if err := o.volume(); err != nil {
 		return ask, err
 	}
 	switch o.wanted {
 	case "time":
-		ask.Wanted = sensito.WantedMinutes
+		ask.Wanted = testplan.WantedMinutes
 	case "ei":
-		ask.Wanted = sensito.WantedIndex
+		ask.Wanted = testplan.WantedIndex
 	default:
 		return ask, usagef("--wanted %q is neither time nor ei", o.wanted)
 	}
@@ -240,7 +241,7 @@ var errWithin = errors.New("is not a share like 5%, or stops like 0.1stops, abov
 
 // parseWithin reads the value of --within as a share.
 func parseWithin(text string) (float64, error) {
-	number, of := strings.TrimSpace(text), sensito.ShareOfStops
+	number, of := strings.TrimSpace(text), testplan.ShareOfStops
 	switch {
 	case strings.HasSuffix(number, "%"):
 		number, of = strings.TrimSuffix(number, "%"), func(v float64) float64 { return v / 100 }

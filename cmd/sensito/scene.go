@@ -8,8 +8,10 @@ import (
 
 	"sensito/plot"
 	"sensito/sensito"
+	"sensito/sensito/camera"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
+	"sensito/sensito/scene"
 )
 
 // sceneOptions are the flags of scene.
@@ -81,7 +83,7 @@ func (o *sceneOptions) registerScene(cmd *cobra.Command) {
 	f.Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
 	f.StringVar(&o.shadow, "shadow", "", "spot reading of a shadow and the zone it is placed on, `EV@ZONE`: 8@III, \"10 1/3@2.5\"")
 	f.StringVar(&o.highlight, "highlight", "", "spot reading of a highlight and the zone where it is wanted, `EV@ZONE`")
-	f.Float64Var(&o.meterIndex, "meter-index", float64(sensito.DefaultMeterIndex), "the `INDEX` that was set on the meter")
+	f.Float64Var(&o.meterIndex, "meter-index", float64(camera.DefaultMeterIndex), "the `INDEX` that was set on the meter")
 	f.StringVar(&o.roll, "roll", "", "the scenes of a roll, a CSV `FILE` or - for standard input")
 }
 
@@ -109,16 +111,16 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	scene, err := s.aim(&o.aimOptions, path, stops)
+	aimed, err := s.aim(&o.aimOptions, path, stops)
 	if err != nil {
 		return err
 	}
-	scene.Metering = metering
+	aimed.Metering = metering
 	f, err := s.readFamily(&o.options, path)
 	if err != nil {
 		return err
 	}
-	p, err := f.For(scene)
+	p, err := scene.For(f, aimed)
 	if err != nil {
 		return err
 	}
@@ -127,7 +129,7 @@ func (s streams) scene(o *sceneOptions, path string) error {
 		return err
 	}
 	p = now.plan
-	var setting *sensito.Setting
+	var setting *scene.Setting
 	if shot != nil {
 		if setting, err = p.Setting(*shot); err != nil {
 			return err
@@ -150,7 +152,7 @@ func (s streams) roll(o *sceneOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	scene, err := s.aim(&o.aimOptions, path, anyRange)
+	aimed, err := s.aim(&o.aimOptions, path, anyRange)
 	if err != nil {
 		return err
 	}
@@ -162,7 +164,7 @@ func (s streams) roll(o *sceneOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	r, err := f.ForRoll(scene, frames)
+	r, err := scene.ForRoll(f, aimed, frames)
 	if err != nil {
 		return err
 	}
@@ -172,13 +174,13 @@ func (s streams) roll(o *sceneOptions, path string) error {
 	}
 	tested := r
 	if changed != nil {
-		r = changed.Roll(r)
+		r = scene.ChangedRoll(changed, r)
 	}
 	a, err := s.ageing(&o.today, f)
 	if err != nil {
 		return err
 	}
-	var was *sensito.Roll
+	var was *scene.Roll
 	if o.today.correct {
 		was, r = r, a.Roll(r)
 	}
@@ -205,7 +207,7 @@ func undrawn(figure string, under *conditionOptions, today *ageingOptions) error
 
 // readRoll reads the scenes of a roll; index was set on the meter that read
 // them.
-func (s streams) readRoll(path string, index sensito.Speed) ([]sensito.Frame, error) {
+func (s streams) readRoll(path string, index sensito.Speed) ([]scene.Frame, error) {
 	path, err := only(path, notebook.RollKind)
 	if err != nil {
 		return nil, err
@@ -255,7 +257,7 @@ func (o *sceneOptions) sense(path string) error {
 
 // index returns the index that was set on the meter.
 func (o *sceneOptions) index() (sensito.Speed, error) {
-	if err := sensito.CheckMeterIndex(sensito.Speed(o.meterIndex)); err != nil {
+	if err := camera.CheckMeterIndex(sensito.Speed(o.meterIndex)); err != nil {
 		return 0, usagef("--meter-index: %w", err)
 	}
 	return sensito.Speed(o.meterIndex), nil
@@ -263,7 +265,7 @@ func (o *sceneOptions) index() (sensito.Speed, error) {
 
 // metered returns the spot readings, if there are any, and the range of the
 // scene.
-func (o *sceneOptions) metered() (*sensito.Metering, float64, error) {
+func (o *sceneOptions) metered() (*camera.Metering, float64, error) {
 	if o.given("range") {
 		return nil, o.scene.Stops, nil
 	}
@@ -271,13 +273,13 @@ func (o *sceneOptions) metered() (*sensito.Metering, float64, error) {
 	if err != nil {
 		return nil, 0, err
 	}
-	m := &sensito.Metering{Index: index}
+	m := &camera.Metering{Index: index}
 	var errs []error
 	for _, spot := range []struct {
 		flag, text string
-		to         *sensito.SpotReading
+		to         *camera.SpotReading
 	}{{"shadow", o.shadow, &m.Shadow}, {"highlight", o.highlight, &m.Highlight}} {
-		if *spot.to, err = sensito.ParseSpotReading(spot.text); err != nil {
+		if *spot.to, err = camera.ParseSpotReading(spot.text); err != nil {
 			errs = append(errs, fmt.Errorf("--%s %w", spot.flag, err))
 		}
 	}
@@ -292,11 +294,11 @@ func (o *sceneOptions) metered() (*sensito.Metering, float64, error) {
 }
 
 // shot returns the aperture or the time and the factors, nil without either.
-func (o *sceneOptions) shot() (*sensito.Shot, error) {
+func (o *sceneOptions) shot() (*scene.Shot, error) {
 	if !o.given("aperture") && !o.given("time") {
 		return nil, nil
 	}
-	c := &sensito.Shot{}
+	c := &scene.Shot{}
 	var errs []error
 	read := func(flag string, err error) {
 		if err != nil {
@@ -312,12 +314,12 @@ func (o *sceneOptions) shot() (*sensito.Shot, error) {
 		read("time", err)
 	}
 	for _, text := range o.filters {
-		f, err := sensito.ParseFactor(text)
+		f, err := camera.ParseFactor(text)
 		read("filter", err)
 		c.Filters = append(c.Filters, f)
 	}
 	if o.given("extension") {
-		if c.Bellows, err = sensito.BellowsFactor(o.extension, o.focal); err != nil {
+		if c.Bellows, err = camera.BellowsFactor(o.extension, o.focal); err != nil {
 			errs = append(errs, err)
 		}
 	}

@@ -10,9 +10,12 @@ import (
 
 	"sensito/plot"
 	"sensito/sensito"
+	"sensito/sensito/camera"
 	"sensito/sensito/darkroom"
+	"sensito/sensito/development"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
+	"sensito/sensito/scene"
 )
 
 // sheetOptions are the flags of sheet; those of the scene are as in scene.
@@ -185,9 +188,9 @@ func (o *sheetOptions) aimed() bool {
 // timedSheet is a sheet whose time is known.
 type timedSheet struct {
 	spec   darkroom.SheetSpec
-	change *sensito.Change      // how development differs from the trial's; nil where it does not
-	ageing *sensito.Ageing      // nil without a control log
-	was    *sensito.Uncorrected // nil where that corrects nothing
+	change *development.Change // how development differs from the trial's; nil where it does not
+	ageing *scene.Ageing       // nil without a control log
+	was    *scene.Uncorrected  // nil where that corrects nothing
 }
 
 // timed completes the spec by the trial and the time, computed or chosen.
@@ -235,17 +238,17 @@ func (s streams) planned(o *sheetOptions, path string, spec darkroom.SheetSpec) 
 		return t, err
 	}
 	stops := 20.0 // stands for those of a roll, which are checked when it has been read
-	metering := (*sensito.Metering)(nil)
+	metering := (*camera.Metering)(nil)
 	if !o.given("roll") {
 		if metering, stops, err = o.metered(); err != nil {
 			return t, err
 		}
 	}
-	scene, err := s.aim(&o.aimOptions, path, stops)
+	aimed, err := s.aim(&o.aimOptions, path, stops)
 	if err != nil {
 		return t, err
 	}
-	scene.Metering = metering
+	aimed.Metering = metering
 	f, err := s.readFamily(&o.options, path)
 	if err != nil {
 		return t, err
@@ -266,21 +269,21 @@ func (s streams) planned(o *sheetOptions, path string, spec darkroom.SheetSpec) 
 		if err != nil {
 			return t, err
 		}
-		r, err := f.ForRoll(scene, frames)
+		r, err := scene.ForRoll(f, aimed, frames)
 		if err != nil {
 			return t, err
 		}
 		if t.change != nil {
-			r = t.change.Roll(r)
+			r = scene.ChangedRoll(t.change, r)
 		}
 		if o.today.correct {
-			t.was = &sensito.Uncorrected{Minutes: &r.Minutes, Speed: r.ExposureIndex}
+			t.was = &scene.Uncorrected{Minutes: &r.Minutes, Speed: r.ExposureIndex}
 			r = t.ageing.Roll(r)
 		}
 		t.spec = spec.ForRoll(r).Corrected(t.ageing, t.was)
 		return t, nil
 	}
-	p, err := f.For(scene)
+	p, err := scene.For(f, aimed)
 	if err != nil {
 		return t, err
 	}
@@ -290,7 +293,7 @@ func (s streams) planned(o *sheetOptions, path string, spec darkroom.SheetSpec) 
 	}
 	t.change, t.ageing = now.change, now.ageing
 	if was := now.was; was != nil {
-		t.was = &sensito.Uncorrected{Minutes: &was.Minutes, Speed: was.ExposureIndex}
+		t.was = &scene.Uncorrected{Minutes: &was.Minutes, Speed: was.ExposureIndex}
 	}
 	t.spec = spec.ForPlan(now.plan).Corrected(t.ageing, t.was)
 	return t, nil

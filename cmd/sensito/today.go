@@ -1,26 +1,29 @@
 package main
 
-import "sensito/sensito"
+import (
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
+)
 
 // planToday is a plan under the conditions and for the process of today, with
 // what it comes from.
 type planToday struct {
-	plan   *sensito.Plan
-	tested *sensito.Plan   // under the conditions of the trial
-	change *sensito.Change // nil under those
-	ageing *sensito.Ageing // nil without a control log
-	was    *sensito.Plan   // before the correction by the log; nil where that is not wanted
+	plan   *scene.Plan
+	tested *scene.Plan         // under the conditions of the trial
+	change *development.Change // nil under those
+	ageing *scene.Ageing       // nil without a control log
+	was    *scene.Plan         // before the correction by the log; nil where that is not wanted
 }
 
 // asToday returns a plan as the flags of today have it.
-func (s streams) asToday(f *sensito.Family, p *sensito.Plan, under *conditionOptions, today *ageingOptions) (planToday, error) {
+func (s streams) asToday(f *development.Family, p *scene.Plan, under *conditionOptions, today *ageingOptions) (planToday, error) {
 	out := planToday{plan: p, tested: p}
 	var err error
 	if out.change, err = under.changed(f); err != nil {
 		return out, err
 	}
 	if out.change != nil {
-		if out.plan, err = out.change.Plan(p); err != nil {
+		if out.plan, err = scene.ChangedPlan(out.change, p); err != nil {
 			return out, err
 		}
 	}
@@ -35,8 +38,8 @@ func (s streams) asToday(f *sensito.Family, p *sensito.Plan, under *conditionOpt
 
 // tell adds to a report what today does to the plan.
 func (t planToday) tell(r interface {
-	Under(*sensito.Change, *sensito.Plan)
-	Aged(*sensito.Ageing, *sensito.Plan)
+	Under(*development.Change, *scene.Plan)
+	Aged(*scene.Ageing, *scene.Plan)
 }) {
 	if t.change != nil {
 		r.Under(t.change, t.tested)

@@ -5,6 +5,7 @@ import (
 
 	"sensito/plot"
 	"sensito/sensito/report"
+	"sensito/sensito/scene"
 )
 
 // toneOptions are the flags of tone.
@@ -56,7 +57,7 @@ func (s streams) tone(o *toneOptions, path string) error {
 	if err := o.today.sense(path, o.paper); err != nil {
 		return err
 	}
-	scene, err := s.aim(&o.aimOptions, path, o.scene.Stops)
+	aimed, err := s.aim(&o.aimOptions, path, o.scene.Stops)
 	if err != nil {
 		return err
 	}
@@ -64,7 +65,7 @@ func (s streams) tone(o *toneOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	p, err := f.For(scene)
+	p, err := scene.For(f, aimed)
 	if err != nil {
 		return err
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"sensito/sensito"
+	"sensito/sensito/development"
 	"sensito/sensito/internal/check"
 )
 
@@ -25,7 +26,7 @@ type SheetSpec struct {
 	// time that was chosen.
 	Delivered *sensito.Estimate[sensito.NetDensity]
 
-	Under sensito.Conditions // where development differs from the trial's
+	Under development.Conditions // where development differs from the trial's
 
 	Films     []sensito.Films // nil when not stated
 	Vessel    Vessel

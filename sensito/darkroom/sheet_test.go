@@ -11,6 +11,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
+	"sensito/sensito/development"
 )
 
 func procedureOf(t *testing.T, steps ...darkroom.ProcessStep) *darkroom.Procedure {
@@ -222,7 +223,7 @@ func TestSheetConditions(t *testing.T) {
 	cold := washes()
 	cold.TemperatureC = 15
 	s, err := sheetOf(t, procedureOf(t, develops, cold), func(s *darkroom.SheetSpec) {
-		s.Under = sensito.Conditions{TemperatureC: new(22.5), EndC: new(24.0), Agitation: sensito.AgitationIntermittent, Dilution: "1+63"}
+		s.Under = development.Conditions{TemperatureC: new(22.5), EndC: new(24.0), Agitation: sensito.AgitationIntermittent, Dilution: "1+63"}
 	})
 	require.NoError(t, err)
 	assert.Equal(t, "Brinewater 1+63", s.Steps[0].Bath.Label())

@@ -7,11 +7,13 @@ import (
 	"strconv"
 
 	"sensito/sensito"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // ForPlan returns the spec with the time of a plan, and the warnings that go with
 // that time.
-func (spec SheetSpec) ForPlan(p *sensito.Plan) SheetSpec {
+func (spec SheetSpec) ForPlan(p *scene.Plan) SheetSpec {
 	spec.Trial, spec.Minutes, spec.Index, spec.Delivered = p.Family.Trial, p.Minutes, p.ExposureIndex, p.Delivered
 	n := "N"
 	if p.N != 0 {
@@ -22,14 +24,14 @@ func (spec SheetSpec) ForPlan(p *sensito.Plan) SheetSpec {
 }
 
 // ForRoll returns the spec with the time of a roll.
-func (spec SheetSpec) ForRoll(r *sensito.Roll) SheetSpec {
+func (spec SheetSpec) ForRoll(r *scene.Roll) SheetSpec {
 	spec.Trial, spec.Minutes, spec.Index = r.Family.Trial, r.Minutes, r.ExposureIndex
 	spec.For = fmt.Sprintf("a roll of %d scenes and %s", len(r.Frames), r.Scene.AimText())
 	return spec.warned(r.Family, r.Warnings)
 }
 
 // warned adds the warnings of an answer that are not of the strips behind it.
-func (spec SheetSpec) warned(f *sensito.Family, all []sensito.Warning) SheetSpec {
+func (spec SheetSpec) warned(f *development.Family, all []sensito.Warning) SheetSpec {
 	of := []string{"strip_left_out", "relative_exposure"}
 	spec.Warnings = slices.DeleteFunc(slices.Clone(all), func(w sensito.Warning) bool {
 		return slices.Contains(f.Warnings, w) || slices.Contains(of, w.Code)
@@ -48,14 +50,14 @@ func (spec SheetSpec) ByHand() sensito.Minutes {
 // Chosen returns the spec with a time that the photographer chose.
 func (spec SheetSpec) Chosen(t *sensito.Trial, m sensito.Minutes) SheetSpec {
 	spec.Trial, spec.Minutes = t, sensito.Estimate[sensito.Minutes]{Value: m}
-	spec.Warnings = sensito.ShortTime(m)
+	spec.Warnings = scene.ShortTime(m)
 	return spec
 }
 
 // Corrected returns the spec with the words that its time is corrected for the
 // process of today; was is what the trial itself says, nil where nothing is
 // corrected.
-func (spec SheetSpec) Corrected(a *sensito.Ageing, was *sensito.Uncorrected) SheetSpec {
+func (spec SheetSpec) Corrected(a *scene.Ageing, was *scene.Uncorrected) SheetSpec {
 	if was == nil || a.InControl {
 		return spec
 	}

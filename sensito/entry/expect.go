@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // An Expectation is what the reading of a step should be, by what is known
@@ -217,7 +218,7 @@ func tells(s *sensito.Strip) bool {
 			n++
 		}
 	}
-	return n >= sensito.MinReadings && len(s.BaseFog()) > 0 && s.NextStep() == 0
+	return n >= curve.MinReadings && len(s.BaseFog()) > 0 && s.NextStep() == 0
 }
 
 // netOf returns the net density of a strip against log H from the faint end of

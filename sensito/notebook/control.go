@@ -7,47 +7,48 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"sensito/sensito"
+	"sensito/sensito/control"
 )
 
 // ReadControlFile returns the control log in the file at path, for programs that use
 // the library (see ReadFile). Errors are as for ReadControl.
-func ReadControlFile(path string) (*sensito.ControlLog, error) {
+func ReadControlFile(path string) (*control.Log, error) {
 	return readFile(path, ReadControl)
 }
 
 // ReadControl returns the control log written in TOML in r; name stands for the
 // file in errors. Errors are as for Read.
-func ReadControl(name string, r io.Reader) (*sensito.ControlLog, error) {
+func ReadControl(name string, r io.Reader) (*control.Log, error) {
 	return decode(name, r, readControl, "a control log", ControlKind)
 }
 
 var patchKeys = []string{"base_fog", "low", "high", "patches"}
 
 // readControl returns the log, which is of use only when no fault was noted.
-func readControl(root *table) *sensito.ControlLog {
+func readControl(root *table) *control.Log {
 	kind := root.text("kind")
 	if kind != "control" && root.has("kind") && !root.hidden("kind") {
 		root.add("kind", "%q is not control", kind)
 	}
 	root.refuseOthers([]string{"kind", "title", "minutes", "aim", "reference", "limits", "repeatability", "strip"})
-	spec := sensito.ControlSpec{Title: root.text("title"), Minutes: minutesIfKnown(root, "minutes")}
+	spec := control.LogSpec{Title: root.text("title"), Minutes: minutesIfKnown(root, "minutes")}
 	readAim(root, &spec)
 	spec.Repeatability = sensito.Density(root.nonzero("repeatability"))
 	limits := root.sub("limits", "base_fog", "low", "difference", "patches")
-	spec.Tolerances = sensito.ControlTolerances{
+	spec.Tolerances = control.Tolerances{
 		BaseFog:    sensito.Density(limits.nonzero("base_fog")),
 		Low:        sensito.Density(limits.nonzero("low")),
 		Difference: sensito.Density(limits.nonzero("difference")),
 		Others:     readOthers(limits),
 	}
 	spec.Strips = readControlStrips(root)
-	log, err := sensito.NewControlLog(spec)
+	log, err := control.NewLog(spec)
 	root.absorb(err)
 	return log
 }
 
 // readAim reads where the patches should be, from [aim] or [reference].
-func readAim(root *table, spec *sensito.ControlSpec) {
+func readAim(root *table, spec *control.LogSpec) {
 	aim := root.sub("aim", append([]string{"gradient", "strips", "note"}, patchKeys...)...)
 	reference := root.sub("reference", append([]string{"date", "note"}, patchKeys...)...)
 	aim.text("note")
@@ -70,11 +71,11 @@ func readAim(root *table, spec *sensito.ControlSpec) {
 	}
 }
 
-func readPatches(t *table) sensito.ControlPatches {
+func readPatches(t *table) control.Patches {
 	for _, name := range patchKeys[:3] {
 		t.need(name)
 	}
-	return sensito.ControlPatches{
+	return control.Patches{
 		BaseFog: sensito.Density(t.number("base_fog")),
 		Low:     sensito.Density(t.number("low")),
 		High:    sensito.Density(t.number("high")),
@@ -106,7 +107,7 @@ func readOthers(t *table) map[string]sensito.Density {
 	return out
 }
 
-func readControlStrips(root *table) []sensito.ControlStrip {
+func readControlStrips(root *table) []control.Strip {
 	if root.has("strip") && kindOf(root.values["strip"]) == "a table" {
 		root.add("strip", "must be written [[strip]], in double brackets")
 		return nil
@@ -117,7 +118,7 @@ func readControlStrips(root *table) []sensito.ControlStrip {
 		root.hide("strip")
 		return nil
 	}
-	var strips []sensito.ControlStrip
+	var strips []control.Strip
 	readings := 0
 	for i, v := range list {
 		t := &table{faults: root.faults, path: element("strip", i)}
@@ -133,12 +134,12 @@ func readControlStrips(root *table) []sensito.ControlStrip {
 			root.hide("strip")
 			return nil
 		}
-		strips = append(strips, sensito.ControlStrip{
-			Date:           readDateOf(t, "date"),
-			ControlPatches: readPatches(t),
-			Baseline:       t.yes("baseline"),
-			Fresh:          t.yes("fresh"),
-			Note:           t.text("note"),
+		strips = append(strips, control.Strip{
+			Date:     readDateOf(t, "date"),
+			Patches:  readPatches(t),
+			Baseline: t.yes("baseline"),
+			Fresh:    t.yes("fresh"),
+			Note:     t.text("note"),
 		})
 	}
 	return strips

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
 )
 
@@ -48,7 +49,7 @@ patches = { middle = 0.69 }
 fresh = true
 `
 
-func readLog(t require.TestingT, file string) *sensito.ControlLog {
+func readLog(t require.TestingT, file string) *control.Log {
 	log, err := ReadControl("c.toml", strings.NewReader(file))
 	require.NoError(t, err)
 	return log
@@ -60,12 +61,12 @@ func TestReadControl(t *testing.T) {
 	assert.Equal(t, sensito.Minutes(7.5), log.Minutes())
 	assert.Equal(t, 0.5, log.Gradient())
 	aim, reference := log.Aim()
-	assert.Equal(t, &sensito.ControlPatches{BaseFog: 0.11, Low: 0.39, High: 1.21, Others: map[string]sensito.Density{"middle": 0.7}}, aim)
+	assert.Equal(t, &control.Patches{BaseFog: 0.11, Low: 0.39, High: 1.21, Others: map[string]sensito.Density{"middle": 0.7}}, aim)
 	assert.False(t, reference)
-	assert.Equal(t, sensito.ControlTolerances{Low: 0.03, Others: map[string]sensito.Density{"middle": 0.04}}, log.Tolerances())
-	assert.Equal(t, []sensito.ControlStrip{
-		{Date: "2026-03-02", ControlPatches: sensito.ControlPatches{BaseFog: 0.11, Low: 0.40, High: 1.22, Others: map[string]sensito.Density{"middle": 0.71}}, Baseline: true, Note: "new batch"},
-		{Date: "2026-03-02", ControlPatches: sensito.ControlPatches{BaseFog: 0.12, Low: 0.38, High: 1.20, Others: map[string]sensito.Density{"middle": 0.69}}, Fresh: true},
+	assert.Equal(t, control.Tolerances{Low: 0.03, Others: map[string]sensito.Density{"middle": 0.04}}, log.Tolerances())
+	assert.Equal(t, []control.Strip{
+		{Date: "2026-03-02", Patches: control.Patches{BaseFog: 0.11, Low: 0.40, High: 1.22, Others: map[string]sensito.Density{"middle": 0.71}}, Baseline: true, Note: "new batch"},
+		{Date: "2026-03-02", Patches: control.Patches{BaseFog: 0.12, Low: 0.38, High: 1.20, Others: map[string]sensito.Density{"middle": 0.69}}, Fresh: true},
 	}, log.Strips())
 	assert.Equal(t, []string{"base_fog", "low", "difference", "middle"}, log.Quantities())
 }
@@ -93,7 +94,7 @@ func TestReadControlLeftOut(t *testing.T) {
 	assert.Equal(t, 0.6, log.Gradient())
 	log = readLog(t, "[reference]\ndate = 2026-02-01\nnote = \"box 3\"\nbase_fog = 0.1\nlow = 0.4\nhigh = 1.2\n[[strip]]\ndate = 2026-03-02\nbase_fog = 0.1\nlow = 0.4\nhigh = 1.2\n")
 	aim, reference := log.Aim()
-	assert.Equal(t, &sensito.ControlPatches{BaseFog: 0.1, Low: 0.4, High: 1.2}, aim)
+	assert.Equal(t, &control.Patches{BaseFog: 0.1, Low: 0.4, High: 1.2}, aim)
 	assert.True(t, reference)
 }
 
@@ -200,7 +201,7 @@ func TestDemoControl(t *testing.T) {
 	}
 }
 
-func describeLog(l *sensito.ControlLog) string {
+func describeLog(l *control.Log) string {
 	aim, reference := l.Aim()
 	return fmt.Sprintf("%q %v %v %v %v %v %v %v %v %v", l.Title(), l.Minutes(), aim, reference, l.AimStrips(), l.Repeatability(), l.Gradient(), l.Tolerances(), l.Strips(), l.Days())
 }
@@ -231,7 +232,7 @@ func FuzzReadControl(f *testing.F) {
 		require.NotNil(t, log)
 		again := readLog(t, file)
 		require.Equal(t, describeLog(log), describeLog(again))
-		if _, err := log.Evaluate(sensito.ControlOptions{Rules: chart.Nelson}); err != nil {
+		if _, err := log.Evaluate(control.Options{Rules: chart.Nelson}); err != nil {
 			var u *sensito.Unanswerable
 			require.True(t, errors.As(err, &u))
 		}

@@ -12,6 +12,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"sensito/sensito"
+	"sensito/sensito/control"
 )
 
 // AppendStrip returns the text of a trial with one [[strip]] more at its end;
@@ -99,11 +100,11 @@ func ReplaceStrip(data []byte, number int, s sensito.StripSpec) ([]byte, error) 
 // AppendControl returns the text of a control log with one [[strip]] more at its
 // end; every byte that was there stays. A file without strips gets its first.
 // Errors are as for AppendStrip.
-func AppendControl(data []byte, s sensito.ControlStrip) ([]byte, error) {
+func AppendControl(data []byte, s control.Strip) ([]byte, error) {
 	if err := appendable(data); err != nil {
 		return nil, err
 	}
-	var strips []sensito.ControlStrip
+	var strips []control.Strip
 	old, none := ReadControl(editedFile, bytes.NewReader(data))
 	switch {
 	case none == nil:
@@ -112,7 +113,7 @@ func AppendControl(data []byte, s sensito.ControlStrip) ([]byte, error) {
 		return nil, none
 	}
 	strips = append(strips, s)
-	if _, err := sensito.NewControlLog(sensito.ControlSpec{Strips: strips}); err != nil {
+	if _, err := control.NewLog(control.LogSpec{Strips: strips}); err != nil {
 		return nil, err
 	}
 	text := appendTable(data, "strip", controlFields(s))
@@ -126,7 +127,7 @@ func AppendControl(data []byte, s sensito.ControlStrip) ([]byte, error) {
 	return text, nil
 }
 
-func sameControl(a, b sensito.ControlStrip) bool {
+func sameControl(a, b control.Strip) bool {
 	if len(a.Others) == 0 && len(b.Others) == 0 {
 		a.Others, b.Others = nil, nil
 	}

@@ -13,6 +13,7 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
+	"sensito/sensito/control"
 	"sensito/sensito/notebook/notebooktest"
 )
 
@@ -352,7 +353,7 @@ func FuzzAppendStrip(f *testing.F) {
 				require.False(t, errors.Is(err, errNotSame), err)
 			}
 		}
-		c := sensito.ControlStrip{Date: "2026-12-31", ControlPatches: sensito.ControlPatches{Low: 0.4, High: 1.2}}
+		c := control.Strip{Date: "2026-12-31", Patches: control.Patches{Low: 0.4, High: 1.2}}
 		if got, err := AppendControl(file, c); err == nil {
 			require.True(t, bytes.HasPrefix(got, file))
 			last := readLog(t, string(got)).Strips()
@@ -363,8 +364,8 @@ func FuzzAppendStrip(f *testing.F) {
 }
 
 func TestAppendControl(t *testing.T) {
-	s := sensito.ControlStrip{Date: "2026-03-05", Fresh: true, Note: "new tank",
-		ControlPatches: sensito.ControlPatches{BaseFog: 0.1, Low: 0.4, High: 1.2, Others: map[string]sensito.Density{"middle": 0.7}}}
+	s := control.Strip{Date: "2026-03-05", Fresh: true, Note: "new tank",
+		Patches: control.Patches{BaseFog: 0.1, Low: 0.4, High: 1.2, Others: map[string]sensito.Density{"middle": 0.7}}}
 	got, err := AppendControl([]byte(goodControl), s)
 	require.NoError(t, err)
 	assert.Equal(t, goodControl+`
@@ -383,7 +384,7 @@ note     = "new tank"
 	require.NoError(t, err)
 	assert.Len(t, readLog(t, string(got)).Strips(), 1)
 
-	refused := func(file string, s sensito.ControlStrip, want string) {
+	refused := func(file string, s control.Strip, want string) {
 		t.Helper()
 		got, err := AppendControl([]byte(file), s)
 		assert.EqualError(t, err, want)

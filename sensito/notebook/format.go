@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/control"
 )
 
 // Format returns the trial as a notebook file in its canonical form, from which
@@ -133,7 +134,7 @@ func stripFields(s sensito.StripSpec) []field {
 }
 
 // controlFields gives a strip of a control log.
-func controlFields(s sensito.ControlStrip) []field {
+func controlFields(s control.Strip) []field {
 	f := []field{
 		{"date", plain(s.Date)},
 		{"base_fog", plain(hundredths(s.BaseFog))},

@@ -17,6 +17,7 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
+	"sensito/sensito/camera"
 	"sensito/sensito/notebook/notebooktest"
 )
 
@@ -181,7 +182,7 @@ func TestReciprocity(t *testing.T) {
 		"schwarzschild_p = 0.86": {"tm = tc (tc + 1)^(0.86 - 1)", 14.704},
 		"extra_at_1_s = 0.061":   {"tc = tm + 0.061 tm^1.62", 12.543},
 	} {
-		r, err := sensito.NewReciprocity(read(t, in(strips, strips+"[reciprocity]\n"+law+"\n")).Reciprocity())
+		r, err := camera.NewReciprocity(read(t, in(strips, strips+"[reciprocity]\n"+law+"\n")).Reciprocity())
 		require.NoError(t, err)
 		assert.Equal(t, want.text, r.String())
 		s, err := r.Correct(10)

@@ -6,13 +6,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"sensito/sensito/camera"
+	"sensito/sensito/printable"
+	"sensito/sensito/scene"
 	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
-
-	"sensito/sensito"
-	"sensito/sensito/printable"
 )
 
 // The columns of a roll.
@@ -34,7 +34,7 @@ const (
 
 // ReadRollFile returns the scenes in the file at path, for programs that use
 // the library (see ReadFile). Errors are as for ReadRoll.
-func ReadRollFile(path string) ([]sensito.Frame, error) {
+func ReadRollFile(path string) ([]scene.Frame, error) {
 	return readFile(path, ReadRoll)
 }
 
@@ -45,7 +45,7 @@ func ReadRollFile(path string) ([]sensito.Frame, error) {
 // filled field are passed over. The name given stands for the file in errors.
 // The error is of type Errors and names every fault of the file, or only the
 // first one where a quote is not closed; a failure of r itself is wrapped.
-func ReadRoll(name string, r io.Reader) ([]sensito.Frame, error) {
+func ReadRoll(name string, r io.Reader) ([]scene.Frame, error) {
 	data, err := readAll(name, r)
 	if err != nil {
 		return nil, err
@@ -84,7 +84,7 @@ func firstInvalid(data []byte) int {
 type rollTable struct {
 	file    string
 	columns []string // in the order of the file
-	frames  []sensito.Frame
+	frames  []scene.Frame
 	named   map[string]int // line of a name
 	faults  Errors
 }
@@ -180,7 +180,7 @@ func (t *rollTable) header(line int, cells []string) bool {
 
 // row reads one scene. A faulty one still counts.
 func (t *rollTable) row(line int, cells []string) {
-	var frame sensito.Frame
+	var frame scene.Frame
 	defer func() { t.frames = append(t.frames, frame) }()
 	if len(cells) > len(t.columns) {
 		t.fault(line, "", "has %d fields for %d columns; a field that holds the separator goes in quotes", len(cells), len(t.columns))
@@ -241,15 +241,15 @@ func (t *rollTable) stops(line int, text string) float64 {
 	return v
 }
 
-func (t *rollTable) metering(line int, shadow, highlight string) (*sensito.Metering, float64) {
-	m := &sensito.Metering{}
+func (t *rollTable) metering(line int, shadow, highlight string) (*camera.Metering, float64) {
+	m := &camera.Metering{}
 	sound := true
 	for _, spot := range []struct {
 		column, text string
-		to           *sensito.SpotReading
+		to           *camera.SpotReading
 	}{{colShadow, shadow, &m.Shadow}, {colHighlight, highlight, &m.Highlight}} {
 		var err error
-		if *spot.to, err = sensito.ParseSpotReading(spot.text); err != nil {
+		if *spot.to, err = camera.ParseSpotReading(spot.text); err != nil {
 			t.fault(line, spot.column, "%v", err)
 			sound = false
 		}

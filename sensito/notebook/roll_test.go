@@ -10,21 +10,22 @@ import (
 	"strings"
 	"testing"
 
+	"sensito/sensito/camera"
+	"sensito/sensito/scene"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"sensito/sensito"
 )
 
-func readRoll(t require.TestingT, file string) []sensito.Frame {
+func readRoll(t require.TestingT, file string) []scene.Frame {
 	frames, err := ReadRoll("r.csv", strings.NewReader(file))
 	require.NoError(t, err)
 	return frames
 }
 
 func TestReadRoll(t *testing.T) {
-	spots := &sensito.Metering{Shadow: sensito.SpotReading{EV: 8, Zone: 3}, Highlight: sensito.SpotReading{EV: 12.5, Zone: 8}}
-	want := []sensito.Frame{
+	spots := &camera.Metering{Shadow: camera.SpotReading{EV: 8, Zone: 3}, Highlight: camera.SpotReading{EV: 12.5, Zone: 8}}
+	want := []scene.Frame{
 		{Name: "Lamp room", Stops: 9},
 		{Name: "Harbour, fog", Stops: 5.5},
 		{Name: "Gallery", Stops: 6.5, Metering: spots},
@@ -131,7 +132,7 @@ func TestBadRolls(t *testing.T) {
 }
 
 // written returns a roll in its canonical form.
-func written(t require.TestingT, frames []sensito.Frame) string {
+func written(t require.TestingT, frames []scene.Frame) string {
 	var out bytes.Buffer
 	w := csv.NewWriter(&out)
 	require.NoError(t, w.Write(rollColumns))

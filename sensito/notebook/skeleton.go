@@ -6,11 +6,12 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/testplan"
 )
 
 // Skeleton returns the file of a first test, ready to be read and to be filled
 // in: every step of every strip is nan, not read.
-func Skeleton(p *sensito.FirstProposal) []byte {
+func Skeleton(p *testplan.FirstProposal) []byte {
 	s := p.Spec
 	title := s.Film.Name
 	if d := strings.TrimSpace(s.Process.Developer + " " + s.Process.Dilution); d != "" {

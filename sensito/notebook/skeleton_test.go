@@ -9,11 +9,12 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/testplan"
 )
 
 // A skeleton is read back as the test that it is of, with no step read.
 func TestSkeleton(t *testing.T) {
-	for name, spec := range map[string]sensito.FirstTestSpec{
+	for name, spec := range map[string]testplan.FirstTestSpec{
 		"contact": {Way: sensito.Contact, Process: sensito.Process{Developer: "Ashlar", Dilution: "1+4", TemperatureC: 20.5, Agitation: sensito.AgitationContinuous}},
 		"camera":  {Way: sensito.Camera, StopStep: 0.5},
 		"thirds":  {Way: sensito.Camera, StopStep: 1. / 3},
@@ -24,7 +25,7 @@ func TestSkeleton(t *testing.T) {
 				spec.Film.Name = "Tern 400"
 			}
 			spec.Film.RatedSpeed, spec.Minutes = 400, 9
-			p, err := sensito.FirstTest(spec)
+			p, err := testplan.FirstTest(spec)
 			require.NoError(t, err)
 			trial, err := Read("skeleton", bytes.NewReader(Skeleton(p)))
 			require.NoError(t, err, "%s", Skeleton(p))

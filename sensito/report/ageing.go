@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/scene"
 )
 
 // Today is how far the process of today is from that of a trial. What cannot be
@@ -31,7 +32,7 @@ type Uncorrected struct {
 }
 
 // newToday reports an ageing with the warnings to add to a report's.
-func newToday(a *sensito.Ageing, correct bool, level float64) (*Today, []sensito.Warning) {
+func newToday(a *scene.Ageing, correct bool, level float64) (*Today, []sensito.Warning) {
 	t := &Today{Log: a.Control.Log.Title(), AsOf: a.AsOf, InControl: a.InControl,
 		TimePercent:    quantity(a.TimePercent, level, unitPercent),
 		SpeedStops:     quantity(a.SpeedStops, level, unitStops),
@@ -56,7 +57,7 @@ func join(own, more []sensito.Warning) []sensito.Warning {
 
 // Aged adds the process of today to the report of a scene, whose plan is
 // corrected when was, the plan of the trial itself, is not nil.
-func (r *Scene) Aged(a *sensito.Ageing, was *sensito.Plan) {
+func (r *Scene) Aged(a *scene.Ageing, was *scene.Plan) {
 	var more []sensito.Warning
 	r.Today, more = newToday(a, was != nil, r.level)
 	r.Warnings = join(r.Warnings, more)
@@ -67,7 +68,7 @@ func (r *Scene) Aged(a *sensito.Ageing, was *sensito.Plan) {
 
 // Aged adds the process of today to the report of a reproduction; see
 // Scene.Aged.
-func (r *Reproduction) Aged(a *sensito.Ageing, was *sensito.Plan) {
+func (r *Reproduction) Aged(a *scene.Ageing, was *scene.Plan) {
 	var more []sensito.Warning
 	r.Today, more = newToday(a, was != nil, r.level)
 	r.Warnings = join(r.Warnings, more)
@@ -77,7 +78,7 @@ func (r *Reproduction) Aged(a *sensito.Ageing, was *sensito.Plan) {
 }
 
 // Aged adds the process of today to the report of a roll; see Scene.Aged.
-func (r *Roll) Aged(a *sensito.Ageing, was *sensito.Roll) {
+func (r *Roll) Aged(a *scene.Ageing, was *scene.Roll) {
 	var more []sensito.Warning
 	r.Today, more = newToday(a, was != nil, r.level)
 	r.Warnings = join(r.Warnings, more)
@@ -88,7 +89,7 @@ func (r *Roll) Aged(a *sensito.Ageing, was *sensito.Roll) {
 
 // Aged adds the process of today to the report of a sheet, whose time is
 // corrected when was is not nil.
-func (r *Sheet) Aged(a *sensito.Ageing, was *sensito.Uncorrected) {
+func (r *Sheet) Aged(a *scene.Ageing, was *scene.Uncorrected) {
 	var more []sensito.Warning
 	r.Today, more = newToday(a, was != nil, r.level)
 	r.Warnings = join(r.Warnings, more)
@@ -98,7 +99,7 @@ func (r *Sheet) Aged(a *sensito.Ageing, was *sensito.Uncorrected) {
 }
 
 // Aged adds the process of today to the report of a card; see Scene.Aged.
-func (r *Card) Aged(a *sensito.Ageing, was *sensito.Card) {
+func (r *Card) Aged(a *scene.Ageing, was *scene.Card) {
 	var more []sensito.Warning
 	r.Today, more = newToday(a, was != nil, r.level)
 	r.Warnings = join(r.Warnings, more)
@@ -115,7 +116,7 @@ func (r *Card) Aged(a *sensito.Ageing, was *sensito.Card) {
 // Aged adds the process of today to the report of a family and, where wanted,
 // corrects the ISO time and speed, and the marked time, whose plan of the trial
 // itself is was; nil when none is marked.
-func (r *Family) Aged(a *sensito.Ageing, correct bool, was *sensito.Plan) {
+func (r *Family) Aged(a *scene.Ageing, correct bool, was *scene.Plan) {
 	var more []sensito.Warning
 	r.Today, more = newToday(a, correct, r.level)
 	r.Warnings = join(r.Warnings, more)
@@ -134,7 +135,7 @@ func (r *Family) Aged(a *sensito.Ageing, correct bool, was *sensito.Plan) {
 
 // Aged adds the process of today of the first trial to the report of a
 // comparison.
-func (r *Compare) Aged(a *sensito.Ageing, correct bool) {
+func (r *Compare) Aged(a *scene.Ageing, correct bool) {
 	var more []sensito.Warning
 	r.Today, more = newToday(a, correct, r.Confidence)
 	r.Warnings = join(r.Warnings, more)

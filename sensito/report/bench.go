@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/testplan"
 )
 
 // Solution is how much working developer there is to be for the film; zero
@@ -50,7 +51,7 @@ func benchStrips(times []sensito.Minutes, s Solution) []BenchStrip {
 	for _, t := range times {
 		strip := BenchStrip{Minutes: float64(t)}
 		if s.MLPerRoll > 0 && s.StripCm2 > 0 {
-			ml := sensito.DeveloperVolume(s.MLPerRoll, s.StripCm2)
+			ml := testplan.DeveloperVolume(s.MLPerRoll, s.StripCm2)
 			strip.DeveloperML = &ml
 		}
 		out = append(out, strip)
@@ -74,7 +75,7 @@ const (
 )
 
 // nextBench is the sheet for strips added to a trial.
-func nextBench(p *sensito.Proposal, s Solution) Bench {
+func nextBench(p *testplan.Proposal, s Solution) Bench {
 	b := Bench{Expose: []string{}, Strips: benchStrips(p.Strips(), s), Steps: p.Steps, Read: []string{}, WriteDown: []string{}}
 	for _, c := range p.Chosen {
 		if c.Action != nil {
@@ -99,7 +100,7 @@ func nextBench(p *sensito.Proposal, s Solution) Bench {
 }
 
 // firstBench is the sheet of a first test.
-func firstBench(p *sensito.FirstProposal, s Solution) Bench {
+func firstBench(p *testplan.FirstProposal, s Solution) Bench {
 	b := Bench{Strips: benchStrips(p.Minutes, s), Steps: []int{}, Read: []string{"every step", readBase}, WriteDown: append([]string{}, writeDown...)}
 	for i := range p.Exposures.Len() {
 		b.Steps = append(b.Steps, i+1)

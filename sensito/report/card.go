@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/scene"
 )
 
 // Card is the report of a pocket card.
@@ -23,7 +24,7 @@ type Card struct {
 	heading string
 	dates   string
 	zero    sensito.Zero
-	scene   sensito.Scene
+	scene   scene.Scene
 	level   float64
 }
 
@@ -45,7 +46,7 @@ type CardRow struct {
 
 // NewCard reports a pocket card, with intervals at the given level of
 // confidence. Made is the date of the card; "" leaves it out.
-func NewCard(c *sensito.Card, level float64, made string) *Card {
+func NewCard(c *scene.Card, level float64, made string) *Card {
 	t := c.Family.Trial
 	r := &Card{Schema: "sensito/card/1", Trial: name(t), Aim: c.Scene.AimText(), Rows: []CardRow{}, Warnings: c.Warnings(),
 		heading: heading(t), dates: c.Dates(made), zero: t.Reading().Zero, scene: c.Scene, level: level}

@@ -6,6 +6,9 @@ import (
 	"math"
 
 	"sensito/sensito"
+	"sensito/sensito/compare"
+	"sensito/sensito/curve"
+	"sensito/sensito/scene"
 )
 
 // Compare is the report of several trials at one average gradient.
@@ -20,7 +23,7 @@ type Compare struct {
 	Today           *Today            `json:"today"` // of the first trial; null without a control log
 	Warnings        []sensito.Warning `json:"warnings"`
 
-	comparison *sensito.Comparison
+	comparison *compare.Comparison
 }
 
 // ComparedTrial is one trial of a comparison. Log ranges are distances, those of
@@ -69,10 +72,10 @@ type Difference struct {
 }
 
 // unitsOfDifference are those that are not of pure numbers.
-var unitsOfDifference = map[string]string{sensito.DiffSpeedStops: unitStops, sensito.DiffMinutes: unitMinutes}
+var unitsOfDifference = map[string]string{compare.DiffSpeedStops: unitStops, compare.DiffMinutes: unitMinutes}
 
 // NewCompare reports a comparison, with intervals at its level.
-func NewCompare(c *sensito.Comparison) *Compare {
+func NewCompare(c *compare.Comparison) *Compare {
 	level := c.Level
 	r := &Compare{Schema: "sensito/compare/1", SceneRangeStops: c.Scene.Stops, FilmLogRange: float64(c.FilmRange), Gradient: c.Gradient,
 		Confidence: level, Trials: []ComparedTrial{}, Differences: []Difference{}, Warnings: c.Warnings, comparison: c}
@@ -102,7 +105,7 @@ func NewCompare(c *sensito.Comparison) *Compare {
 			out.Tones = append(out.Tones, NetTone{StopsFromMeter: tone.Stops, NetDensity: quantity(tone.NetDensity, level, unitOne)})
 		}
 		_, end := t.Curve.Domain()
-		out.lastNet = float64(t.Curve.Density(end).Above(sensito.BaseFog(t.Curve)))
+		out.lastNet = float64(t.Curve.Density(end).Above(curve.BaseFog(t.Curve)))
 		r.Trials = append(r.Trials, out)
 	}
 	for _, d := range c.Differences {
@@ -124,7 +127,7 @@ func NewCompare(c *sensito.Comparison) *Compare {
 func (r *Compare) Text(out io.Writer) error {
 	w := &writer{w: out}
 	aim := fmt.Sprintf("the aim of a scene of %s stops", plain(r.SceneRangeStops))
-	if s := r.comparison.Scene; math.Abs(r.Gradient*r.FilmLogRange-float64(sensito.DefaultDensityRange)) > 1e-9 {
+	if s := r.comparison.Scene; math.Abs(r.Gradient*r.FilmLogRange-float64(scene.DefaultDensityRange)) > 1e-9 {
 		aim = fmt.Sprintf("a density range of %.2f over a scene of %s stops", float64(s.DensityRange), plain(s.Stops))
 	}
 	w.paragraph("", "", fmt.Sprintf("Compared at an average gradient of %.3f from the darkest to the lightest tone, %.2f log H apart on the film: %s:", r.Gradient, r.FilmLogRange, aim))

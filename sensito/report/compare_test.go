@@ -10,21 +10,23 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/compare"
+	"sensito/sensito/development"
 )
 
-func compared(t *testing.T, o sensito.CompareOptions, trials ...*sensito.Trial) *sensito.Comparison {
+func compared(t *testing.T, o compare.Options, trials ...*sensito.Trial) *compare.Comparison {
 	t.Helper()
-	var fs []*sensito.Family
+	var fs []*development.Family
 	for _, trial := range trials {
 		fs = append(fs, familyOf(t, trial))
 	}
-	c, err := sensito.Compare(fs, o)
+	c, err := compare.Compare(fs, o)
 	require.NoError(t, err)
 	return c
 }
 
 func TestCompareKeys(t *testing.T) {
-	got := written(t, NewCompare(compared(t, sensito.CompareOptions{}, demoTrial(t, "tern-ashlar"), demoTrial(t, "larkfield-ashlar"))))
+	got := written(t, NewCompare(compared(t, compare.Options{}, demoTrial(t, "tern-ashlar"), demoTrial(t, "larkfield-ashlar"))))
 	assert.Equal(t, "sensito/compare/1", got["schema"])
 	assert.Equal(t, map[string][]string{
 		"": {"confidence", "differences", "film_log_range", "gradient", "scene_range_stops", "schema", "today", "trials", "warnings"},
@@ -57,7 +59,7 @@ func TestCompareKeys(t *testing.T) {
 }
 
 func TestCompareValues(t *testing.T) {
-	c := compared(t, sensito.CompareOptions{Level: 0.9, Gradient: 0.55}, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-ashlar"))
+	c := compared(t, compare.Options{Level: 0.9, Gradient: 0.55}, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-ashlar"))
 	r := NewCompare(c)
 	assert.Equal(t, 0.9, r.Confidence)
 	assert.InDelta(t, 0.55, r.Gradient, 1e-12)
@@ -92,7 +94,7 @@ func TestCompareValues(t *testing.T) {
 // The demo's film is 0.4 stop slower in Ashlar, and foggier, and has
 // the same form; the trial in the camera is the film of the wedge.
 func TestCompareText(t *testing.T) {
-	out := text(t, NewCompare(compared(t, sensito.CompareOptions{}, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-ashlar"))))
+	out := text(t, NewCompare(compared(t, compare.Options{}, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-ashlar"))))
 	assert.Contains(t, out, "the aim of a scene of 7 stops")
 	assert.Regexp(t, `(?m)^speed, stops +-0\.4\d ±0\.05 .* real$`, out)
 	assert.Regexp(t, `(?m)^base plus fog +\+0\.0\d+ ±\S+ .* real$`, out)
@@ -105,7 +107,7 @@ func TestCompareText(t *testing.T) {
 	assert.Contains(t, oneLine(out), "of 100 pairs of equal trials no more than 5")
 	assert.Contains(t, out, startingPoint)
 
-	out = text(t, NewCompare(compared(t, sensito.CompareOptions{Gradient: 0.5, Level: 0.99}, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-camera"))))
+	out = text(t, NewCompare(compared(t, compare.Options{Gradient: 0.5, Level: 0.99}, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-camera"))))
 	assert.NotRegexp(t, `(?m) real$`, out)
 	assert.Contains(t, oneLine(out), "an average gradient of 0.500")
 	assert.Contains(t, oneLine(out), "no more than 1 have")
@@ -118,7 +120,7 @@ func TestCompareManyTrials(t *testing.T) {
 		trials = append(trials, demoTrial(t, "larkfield-brinewater"), relativeTrial(t), demoTrial(t, "tern-ashlar"), demoTrial(t, "larkfield-ashlar"))
 	}
 	trials = append(trials, one(t))
-	r := NewCompare(compared(t, sensito.CompareOptions{}, trials...))
+	r := NewCompare(compared(t, compare.Options{}, trials...))
 	require.Len(t, r.Differences, 8*7/2*20)
 	require.NotNil(t, r.Trials[8].Reason)
 	assert.Contains(t, *r.Trials[8].Reason, "one development time")

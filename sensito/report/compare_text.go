@@ -5,19 +5,20 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/compare"
 )
 
 // namesOfDifference are the quantities in words, in the order they are written.
 var namesOfDifference = []struct{ key, name string }{
-	{sensito.DiffSpeedStops, "speed, stops"},
-	{sensito.DiffBaseFog, "base plus fog"},
-	{sensito.DiffMinutes, "time needed, min"},
-	{sensito.DiffToe, "toe length, log H"},
-	{sensito.DiffShadowGradient, "gradient of shadows"},
-	{sensito.DiffStraightness, "off the straight line"},
-	{sensito.DiffShoulder, "shoulder begins, log H"},
-	{sensito.DiffUsable, "usable range, log H"},
-	{sensito.DiffMaxDensity, "maximum net density"},
+	{compare.DiffSpeedStops, "speed, stops"},
+	{compare.DiffBaseFog, "base plus fog"},
+	{compare.DiffMinutes, "time needed, min"},
+	{compare.DiffToe, "toe length, log H"},
+	{compare.DiffShadowGradient, "gradient of shadows"},
+	{compare.DiffStraightness, "off the straight line"},
+	{compare.DiffShoulder, "shoulder begins, log H"},
+	{compare.DiffUsable, "usable range, log H"},
+	{compare.DiffMaxDensity, "maximum net density"},
 }
 
 // allPairs is up to how many trials every pair is written; of more, each is
@@ -84,7 +85,7 @@ func (r *Compare) writePair(w *writer, pair []Difference) {
 	}
 	label := "net density at "
 	for _, d := range pair {
-		if d.Quantity != sensito.DiffTone || d.Difference == nil || d.Difference.SD < exactSD {
+		if d.Quantity != compare.DiffTone || d.Difference == nil || d.Difference.SD < exactSD {
 			continue
 		}
 		add(label+signed(*d.StopsFromMeter)+" stops", d)

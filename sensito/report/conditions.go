@@ -6,6 +6,8 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // Conditions are those that times are told for where they are not the trial's.
@@ -20,7 +22,7 @@ type Conditions struct {
 	Dilution     *TimeFactor `json:"dilution"`
 	Factor       *Quantity   `json:"time_factor"` // in all
 
-	change *sensito.Change
+	change *development.Change
 }
 
 // TimeFactor is how many times longer development takes under one condition.
@@ -32,7 +34,7 @@ type TimeFactor struct {
 	Source    string    `json:"source"`
 }
 
-func newConditions(ch *sensito.Change, level float64) *Conditions {
+func newConditions(ch *development.Change, level float64) *Conditions {
 	c := &Conditions{Agitation: newTimeFactor(ch.Agitation, level), Dilution: newTimeFactor(ch.Dilution, level),
 		Factor: quantity(&ch.Factor, level, unitOne), TemperatureC: ch.Conditions.TemperatureC, EndsAtC: ch.Conditions.EndC, change: ch}
 	if k := ch.Coefficient; k != nil {
@@ -41,7 +43,7 @@ func newConditions(ch *sensito.Change, level float64) *Conditions {
 	return c
 }
 
-func newTimeFactor(t *sensito.TimeFactor, level float64) *TimeFactor {
+func newTimeFactor(t *development.TimeFactor, level float64) *TimeFactor {
 	if t == nil {
 		return nil
 	}
@@ -50,25 +52,25 @@ func newTimeFactor(t *sensito.TimeFactor, level float64) *TimeFactor {
 
 // Under tells the report of a scene that its time is for other conditions than
 // those of the trial, for which it is that of the plan tested.
-func (r *Scene) Under(ch *sensito.Change, tested *sensito.Plan) {
+func (r *Scene) Under(ch *development.Change, tested *scene.Plan) {
 	r.Conditions = newConditions(ch, r.level)
 	r.AsTested = quantity(&tested.Minutes, r.level, unitMinutes)
 }
 
 // Under tells the report of a roll of other conditions; see Scene.Under.
-func (r *Roll) Under(ch *sensito.Change, tested *sensito.Roll) {
+func (r *Roll) Under(ch *development.Change, tested *scene.Roll) {
 	r.Conditions = newConditions(ch, r.level)
 	r.AsTested = quantity(&tested.Minutes, r.level, unitMinutes)
 }
 
 // Under tells the report of a reproduction of other conditions; see Scene.Under.
-func (r *Reproduction) Under(ch *sensito.Change, tested *sensito.Plan) {
+func (r *Reproduction) Under(ch *development.Change, tested *scene.Plan) {
 	r.Conditions = newConditions(ch, r.level)
 	r.AsTested = quantity(&tested.Minutes, r.level, unitMinutes)
 }
 
 // Under tells the report of a card of other conditions; see Scene.Under.
-func (r *Card) Under(ch *sensito.Change, tested *sensito.Card) {
+func (r *Card) Under(ch *development.Change, tested *scene.Card) {
 	r.Conditions = newConditions(ch, r.level)
 	for i, row := range tested.Rows {
 		if row.Plan != nil {
@@ -200,7 +202,7 @@ type TemperatureLaw struct {
 
 const unitEnergy = "kJ/mol"
 
-func newTemperatureLaw(l *sensito.TemperatureLaw, level float64) *TemperatureLaw {
+func newTemperatureLaw(l *development.TemperatureLaw, level float64) *TemperatureLaw {
 	if l == nil {
 		return nil
 	}

@@ -9,6 +9,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 var (
@@ -19,11 +21,11 @@ var (
 // Other conditions are pinned for a scene, a card and a roll of the demo.
 func TestConditionsKeys(t *testing.T) {
 	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
-	ch, err := f.Under(sensito.Conditions{TemperatureC: new(21.0), EndC: new(24.0), Agitation: sensito.AgitationIntermittent, Dilution: "1+24"})
+	ch, err := f.Under(development.Conditions{TemperatureC: new(21.0), EndC: new(24.0), Agitation: sensito.AgitationIntermittent, Dilution: "1+24"})
 	require.NoError(t, err)
-	p, err := f.For(sensito.Scene{Stops: 7})
+	p, err := scene.For(f, scene.Scene{Stops: 7})
 	require.NoError(t, err)
-	today, err := ch.Plan(p)
+	today, err := scene.ChangedPlan(ch, p)
 	require.NoError(t, err)
 	r, err := NewScene(today, nil, DefaultConfidence)
 	require.NoError(t, err)
@@ -45,9 +47,9 @@ func TestConditionsKeys(t *testing.T) {
 	require.NoError(t, r.Text(&out))
 	assert.Contains(t, out.String(), "The time is for development at 21 °C (69.8 °F) drifting to 24 °C (75.2 °F),\ndiluted 1+24, with intermittent agitation; the trial was developed at 20 °C,\n")
 
-	c, err := f.Card(sensito.Scene{})
+	c, err := scene.NewCard(f, scene.Scene{})
 	require.NoError(t, err)
-	changed, err := ch.Card(c)
+	changed, err := scene.ChangedCard(ch, c)
 	require.NoError(t, err)
 	card := NewCard(changed, DefaultConfidence, "")
 	card.Under(ch, c)
@@ -61,11 +63,11 @@ func TestConditionsKeys(t *testing.T) {
 // What holds for every row because it holds for the bath is said once.
 func TestCardSaysOnceWhatHoldsForTheBath(t *testing.T) {
 	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
-	ch, err := f.Under(sensito.Conditions{TemperatureC: new(14.0)})
+	ch, err := f.Under(development.Conditions{TemperatureC: new(14.0)})
 	require.NoError(t, err)
-	c, err := f.Card(sensito.Scene{})
+	c, err := scene.NewCard(f, scene.Scene{})
 	require.NoError(t, err)
-	changed, err := ch.Card(c)
+	changed, err := scene.ChangedCard(ch, c)
 	require.NoError(t, err)
 	card := NewCard(changed, DefaultConfidence, "")
 	card.Under(ch, c)
@@ -76,9 +78,9 @@ func TestCardSaysOnceWhatHoldsForTheBath(t *testing.T) {
 
 func TestTemperaturesKeys(t *testing.T) {
 	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
-	c, err := f.Card(sensito.Scene{})
+	c, err := scene.NewCard(f, scene.Scene{})
 	require.NoError(t, err)
-	table, err := c.Temperatures(sensito.Conditions{Q10: new(2.0)})
+	table, err := c.Temperatures(development.Conditions{Q10: new(2.0)})
 	require.NoError(t, err)
 	got := written(t, NewTemperatures(table, DefaultConfidence))
 	assert.Equal(t, "sensito/temperatures/1", got["schema"])

@@ -8,7 +8,9 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
+	"sensito/sensito/curve"
 )
 
 // Control is the report of a control log.
@@ -27,7 +29,7 @@ type Control struct {
 	Logged      []ControlLogged   `json:"logged"` // what the trial's log says of days with a signal
 	Warnings    []sensito.Warning `json:"warnings"`
 
-	c *sensito.Control
+	c *control.Evaluation
 }
 
 // ControlLogged is what was otherwise than meant on the day of a strip.
@@ -38,7 +40,7 @@ type ControlLogged struct {
 }
 
 // Developed adds what the log of a trial says of the days with a signal.
-func (r *Control) Developed(found []sensito.Deviation) {
+func (r *Control) Developed(found []control.Deviation) {
 	for _, d := range found {
 		r.Logged = append(r.Logged, ControlLogged(d))
 	}
@@ -123,7 +125,7 @@ const (
 
 // NewControl reports a control log, with intervals at the given level of
 // confidence.
-func NewControl(c *sensito.Control, level float64) *Control {
+func NewControl(c *control.Evaluation, level float64) *Control {
 	r := &Control{Schema: "sensito/control/1", Log: c.Log.Title(), Rules: string(c.Rules),
 		Baseline: ControlBaseline{Center: c.Baseline.Center, Limits: c.Baseline.Limits, Strips: append([]int{}, c.Baseline.Strips...)},
 		RunFrom:  c.RunFrom(), Charts: []ControlChart{}, FalseShare: c.FalseShare(), Advice: []ControlAdvice{}, Logged: []ControlLogged{}, Warnings: c.Warnings, c: c}
@@ -155,7 +157,7 @@ func NewControl(c *sensito.Control, level float64) *Control {
 		r.FirstSignal = &ControlSignal{s.Quantity, string(s.Kind), s.Rule, s.Index, r.Dates[s.Index-1], s.Since, r.Dates[s.Since-1]}
 	}
 	r.Change = ControlChange{TimePercent: quantity(c.TimePercent, level, unitPercent), SpeedStops: quantity(c.SpeedStops, level, unitStops),
-		SpeedUnchanged: quantity(c.SpeedUnchanged, level, unitStops), SpeedAt: float64(sensito.SpeedPointDensity), Fog: quantity(c.Fog, level, unitOne)}
+		SpeedUnchanged: quantity(c.SpeedUnchanged, level, unitStops), SpeedAt: float64(curve.SpeedPointDensity), Fog: quantity(c.Fog, level, unitOne)}
 	for _, l := range c.Levels {
 		lv := ControlLevel{Quantity: l.Quantity, Shape: l.Shape, Change: quantity(&l.Change, level, unitOne), PerWeek: quantity(l.PerWeek, level, unitWeekly)}
 		if l.Since > 0 {
@@ -387,11 +389,11 @@ func withSign(q *Quantity) string {
 // spoken returns a quantity in words.
 func spoken(quantity string) string {
 	switch quantity {
-	case sensito.QuantityBaseFog:
+	case control.QuantityBaseFog:
 		return "base plus fog"
-	case sensito.QuantityLow:
+	case control.QuantityLow:
 		return "low density"
-	case sensito.QuantityDifference:
+	case control.QuantityDifference:
 		return "density difference"
 	}
 	return "patch " + quantity

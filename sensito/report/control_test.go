@@ -6,22 +6,24 @@ import (
 	"strings"
 	"testing"
 
+	"sensito/sensito/control"
+	"sensito/sensito/control/chart"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/notebook"
+
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"sensito/sensito"
-	"sensito/sensito/control/chart"
-	"sensito/sensito/notebook"
 )
 
-func demoControl(t *testing.T, o sensito.ControlOptions) *Control {
+func demoControl(t *testing.T, o control.Options) *Control {
 	t.Helper()
 	log, err := notebook.ReadControlFile("../../cmd/sensito/demo/control.toml")
 	require.NoError(t, err)
 	return controlOf(t, log, o)
 }
 
-func controlOf(t *testing.T, log *sensito.ControlLog, o sensito.ControlOptions) *Control {
+func controlOf(t *testing.T, log *control.Log, o control.Options) *Control {
 	t.Helper()
 	c, err := log.Evaluate(o)
 	require.NoError(t, err)
@@ -29,22 +31,22 @@ func controlOf(t *testing.T, log *sensito.ControlLog, o sensito.ControlOptions) 
 }
 
 // steadyLog is a log of strips that all read alike.
-func steadyLog(t *testing.T, n int) *sensito.ControlLog {
+func steadyLog(t *testing.T, n int) *control.Log {
 	t.Helper()
 	log, err := notebook.ReadControl("c.toml", strings.NewReader(strings.Repeat("[[strip]]\ndate = 2026-03-02\nbase_fog = 0.1\nlow = 0.4\nhigh = 1.2\n", n)))
 	require.NoError(t, err)
 	return log
 }
 
-func demoFamily(t *testing.T) *sensito.Family {
+func demoFamily(t *testing.T) *development.Family {
 	t.Helper()
-	f, err := sensito.NewFamily(demoTrial(t, "larkfield-brinewater"), sensito.MeasureOptions{})
+	f, err := development.NewFamily(demoTrial(t, "larkfield-brinewater"), curve.MeasureOptions{})
 	require.NoError(t, err)
 	return f
 }
 
 func TestControlKeys(t *testing.T) {
-	got := written(t, demoControl(t, sensito.ControlOptions{Family: demoFamily(t), Baseline: 8}))
+	got := written(t, demoControl(t, control.Options{Family: demoFamily(t), Baseline: 8}))
 	assert.Equal(t, "sensito/control/1", got["schema"])
 	found := keys(t, "", got, map[string][]string{})
 	assert.Equal(t, map[string][]string{
@@ -65,12 +67,12 @@ func TestControlKeys(t *testing.T) {
 		"first_signal":                      {"date", "index", "kind", "quantity", "rule", "since_date", "since_index"},
 		"warnings[]":                        warningKeys,
 	}, found)
-	assert.Equal(t, `"stop"`, raw(t, demoControl(t, sensito.ControlOptions{Family: demoFamily(t)}), "change", "speed_stops", "unit"))
-	assert.Equal(t, "0.1", raw(t, demoControl(t, sensito.ControlOptions{Family: demoFamily(t)}), "change", "speed_at_net_density"))
+	assert.Equal(t, `"stop"`, raw(t, demoControl(t, control.Options{Family: demoFamily(t)}), "change", "speed_stops", "unit"))
+	assert.Equal(t, "0.1", raw(t, demoControl(t, control.Options{Family: demoFamily(t)}), "change", "speed_at_net_density"))
 }
 
 func TestControlNulls(t *testing.T) {
-	r := controlOf(t, steadyLog(t, 12), sensito.ControlOptions{})
+	r := controlOf(t, steadyLog(t, 12), control.Options{})
 	for _, path := range [][]any{{"first_signal"}, {"change", "speed_stops"}, {"change", "time_percent"}, {"change", "speed_unchanged_time_stops"}, {"change", "fog"}, {"baseline", "repeatability"}, {"change", "levels", 0, "since_index"},
 		{"change", "levels", 0, "since_date"}, {"change", "levels", 0, "change_per_week"}, {"charts", 1, "values", 0}, {"charts", 0, "falling_values"}} {
 		assert.Equal(t, "null", raw(t, r, path...), "%v", path)
@@ -78,11 +80,11 @@ func TestControlNulls(t *testing.T) {
 	assert.Equal(t, "[]", raw(t, r, "advice"))
 	assert.Equal(t, "[]", raw(t, r, "charts", 0, "signals"))
 	assert.Equal(t, `"first"`, raw(t, r, "baseline", "from"))
-	assert.Equal(t, "null", raw(t, demoControl(t, sensito.ControlOptions{}), "baseline", "from"))
-	assert.Equal(t, "[]", raw(t, demoControl(t, sensito.ControlOptions{}), "baseline", "strips"))
-	assert.Equal(t, "[]", raw(t, demoControl(t, sensito.ControlOptions{Family: demoFamily(t)}), "warnings"))
+	assert.Equal(t, "null", raw(t, demoControl(t, control.Options{}), "baseline", "from"))
+	assert.Equal(t, "[]", raw(t, demoControl(t, control.Options{}), "baseline", "strips"))
+	assert.Equal(t, "[]", raw(t, demoControl(t, control.Options{Family: demoFamily(t)}), "warnings"))
 	assert.Contains(t, text(t, r), "In control: no chart speaks.")
-	for _, r := range []Report{r, demoControl(t, sensito.ControlOptions{})} {
+	for _, r := range []Report{r, demoControl(t, control.Options{})} {
 		assert.ErrorIs(t, r.Text(full{}), errFull)
 		assert.ErrorIs(t, JSON(full{}, r), errFull)
 	}
@@ -90,7 +92,7 @@ func TestControlNulls(t *testing.T) {
 
 // TestControlValues holds the JSON to the domain and to the log itself.
 func TestControlValues(t *testing.T) {
-	r := demoControl(t, sensito.ControlOptions{})
+	r := demoControl(t, control.Options{})
 	out, err := json.Marshal(r)
 	require.NoError(t, err)
 	var got struct {
@@ -133,7 +135,7 @@ func TestControlValues(t *testing.T) {
 }
 
 func TestControlText(t *testing.T) {
-	got := text(t, demoControl(t, sensito.ControlOptions{Family: demoFamily(t), Rules: chart.WesternElectric}))
+	got := text(t, demoControl(t, control.Options{Family: demoFamily(t), Rules: chart.WesternElectric}))
 	for line := range strings.Lines(got) {
 		assert.LessOrEqual(t, width(strings.TrimRight(line, "\n")), 96)
 	}

@@ -7,6 +7,7 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // Curve is the report of the strips of one trial.
@@ -54,7 +55,7 @@ type SetAside struct {
 
 // NewCurve reports measured strips of one trial, with intervals at the given
 // level of confidence.
-func NewCurve(t *sensito.Trial, ms []*sensito.Measured, level float64) *Curve {
+func NewCurve(t *sensito.Trial, ms []*curve.Measured, level float64) *Curve {
 	r := &Curve{Schema: "sensito/curve/1", Trial: name(t), Strips: []CurveStrip{}, heading: heading(t)}
 	for _, m := range ms {
 		r.gradient = gradientName(m.Gradient)
@@ -98,7 +99,7 @@ func NewCurve(t *sensito.Trial, ms []*sensito.Measured, level float64) *Curve {
 	return r
 }
 
-func gradientName(g sensito.Gradient) string {
+func gradientName(g curve.Gradient) string {
 	if g.To != 0 {
 		return fmt.Sprintf("average gradient, net %.2f to %.2f", float64(g.From), float64(g.To))
 	}

@@ -11,7 +11,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
 	"sensito/sensito/notebook"
+	"sensito/sensito/scene"
 )
 
 // The trials of the demo notebook.
@@ -43,16 +46,16 @@ func relativeTrial(t *testing.T) *sensito.Trial {
 	return trial
 }
 
-func curveOf(t *testing.T, trial *sensito.Trial, o sensito.MeasureOptions) *Curve {
+func curveOf(t *testing.T, trial *sensito.Trial, o curve.MeasureOptions) *Curve {
 	t.Helper()
-	ms, err := sensito.MeasureTrial(trial, o)
+	ms, err := curve.MeasureTrial(trial, o)
 	require.NoError(t, err)
 	return NewCurve(trial, ms, DefaultConfidence)
 }
 
-func familyOf(t *testing.T, trial *sensito.Trial) *sensito.Family {
+func familyOf(t *testing.T, trial *sensito.Trial) *development.Family {
 	t.Helper()
-	f, err := sensito.NewFamily(trial, sensito.MeasureOptions{})
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	return f
 }
@@ -64,18 +67,18 @@ func familyReport(t *testing.T, trial *sensito.Trial) *Family {
 	return r
 }
 
-func sceneOf(t *testing.T, trial *sensito.Trial, s sensito.Scene) *Scene {
+func sceneOf(t *testing.T, trial *sensito.Trial, s scene.Scene) *Scene {
 	t.Helper()
-	p, err := familyOf(t, trial).For(s)
+	p, err := scene.For(familyOf(t, trial), s)
 	require.NoError(t, err)
 	r, err := NewScene(p, nil, DefaultConfidence)
 	require.NoError(t, err)
 	return r
 }
 
-func cardOf(t *testing.T, trial *sensito.Trial, aim sensito.Scene) *Card {
+func cardOf(t *testing.T, trial *sensito.Trial, aim scene.Scene) *Card {
 	t.Helper()
-	c, err := familyOf(t, trial).Card(aim)
+	c, err := scene.NewCard(familyOf(t, trial), aim)
 	require.NoError(t, err)
 	return NewCard(c, DefaultConfidence, "2026-03-05")
 }
@@ -115,10 +118,10 @@ func allReports(t *testing.T) map[string]Report {
 		trials[name] = demoTrial(t, name)
 	}
 	for name, trial := range trials {
-		all[name+" curve"] = curveOf(t, trial, sensito.MeasureOptions{})
-		all[name+" curve, arc"] = curveOf(t, trial, sensito.MeasureOptions{Gradient: sensito.Gradient{From: 0.25, Span: 1.75, Arc: true}})
-		all[name+" curve, span too long"] = curveOf(t, trial, sensito.MeasureOptions{Gradient: sensito.Gradient{From: 0.10, Span: 4}})
-		all[name+" curve, every reading"] = curveOf(t, trial, sensito.MeasureOptions{Fit: sensito.FitOptions{KeepAll: true}})
+		all[name+" curve"] = curveOf(t, trial, curve.MeasureOptions{})
+		all[name+" curve, arc"] = curveOf(t, trial, curve.MeasureOptions{Gradient: curve.Gradient{From: 0.25, Span: 1.75, Arc: true}})
+		all[name+" curve, span too long"] = curveOf(t, trial, curve.MeasureOptions{Gradient: curve.Gradient{From: 0.10, Span: 4}})
+		all[name+" curve, every reading"] = curveOf(t, trial, curve.MeasureOptions{Fit: curve.FitOptions{KeepAll: true}})
 		all[name+" family"] = familyReport(t, trial)
 		for _, stops := range []float64{5.5, 6.67, 7, 8.5, 9} {
 			for _, flare := range []sensito.Flare{{}, {Kind: sensito.FlareNone}, {Kind: sensito.FlareVeil, Value: 0.0125}} {
@@ -128,16 +131,16 @@ func allReports(t *testing.T) map[string]Report {
 				if flare.Kind == sensito.FlareVeil && stops > 8 && name == "tern-ashlar" {
 					continue // out of reach: its shoulder
 				}
-				all[fmt.Sprintf("%s scene %g %s", name, stops, flare.Kind)] = sceneOf(t, trial, sensito.Scene{Stops: stops, Flare: flare, ShadowStops: 3.34})
+				all[fmt.Sprintf("%s scene %g %s", name, stops, flare.Kind)] = sceneOf(t, trial, scene.Scene{Stops: stops, Flare: flare, ShadowStops: 3.34})
 			}
 		}
-		all[name+" family, marked"] = markedOf(t, trial, sensito.Scene{Stops: 6.67, Callier: 1.3})
+		all[name+" family, marked"] = markedOf(t, trial, scene.Scene{Stops: 6.67, Callier: 1.3})
 		for aim, s := range aims(t) {
 			all[name+" scene, "+aim] = sceneOf(t, trial, s)
 			all[name+" roll, "+aim] = rollOf(t, trial, s)
 		}
-		all[name+" card"] = cardOf(t, trial, sensito.Scene{})
-		all[name+" card, high aim"] = cardOf(t, trial, sensito.Scene{DensityRange: 1.25, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.0125}})
+		all[name+" card"] = cardOf(t, trial, scene.Scene{})
+		all[name+" card, high aim"] = cardOf(t, trial, scene.Scene{DensityRange: 1.25, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.0125}})
 	}
 	cached = all
 	return all

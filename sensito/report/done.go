@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/development"
 )
 
 // Done is the report of a development that was logged.
@@ -65,7 +66,7 @@ type LoggedDone struct {
 	Minutes float64 `json:"minutes"`
 }
 
-func newLogged(l *sensito.Logged) *Logged {
+func newLogged(l *development.Logged) *Logged {
 	if l == nil {
 		return nil
 	}

@@ -5,6 +5,9 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/camera"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // Metering is the spot readings of a scene.
@@ -31,7 +34,7 @@ func (r *Scene) expose() {
 	if m := r.plan.Scene.Metering; m != nil {
 		index := float64(m.Index)
 		if index == 0 {
-			index = float64(sensito.DefaultMeterIndex)
+			index = float64(camera.DefaultMeterIndex)
 		}
 		r.Metering = &Metering{
 			ShadowEV: float64(m.Shadow.EV), ShadowZone: float64(m.Shadow.Zone),
@@ -77,7 +80,7 @@ func (r *Scene) writeExposure(w *writer) {
 
 // reciprocityText names the law by which a family's long exposures are
 // corrected, nil when nothing is known of them.
-func reciprocityText(f *sensito.Family) *string {
+func reciprocityText(f *development.Family) *string {
 	law, err := f.Reciprocity()
 	if law == nil || err != nil {
 		return nil
@@ -91,7 +94,7 @@ func reciprocityText(f *sensito.Family) *string {
 }
 
 // timeToSet returns the time given or, where it was computed, as it can be set.
-func timeToSet(s *sensito.Setting) sensito.Seconds {
+func timeToSet(s *scene.Setting) sensito.Seconds {
 	if s.Shot.Time != 0 {
 		return s.Shot.Time
 	}
@@ -101,7 +104,7 @@ func timeToSet(s *sensito.Setting) sensito.Seconds {
 // settingText returns how the camera is set and how that came about, such as
 // "f/16: metered 1/2 s; filter 2x, bellows 1.3x: 1.3 s; for reciprocity: 2.1 s,
 // set 2 s".
-func settingText(s *sensito.Setting) string {
+func settingText(s *scene.Setting) string {
 	t := s.Shutter
 	aperture := s.Aperture.Nominal().String()
 	if s.Shot.Time == 0 {
@@ -120,7 +123,7 @@ func settingText(s *sensito.Setting) string {
 }
 
 // factorsText names what stands in the light, "" when nothing does.
-func factorsText(c sensito.Shot) string {
+func factorsText(c scene.Shot) string {
 	var parts []string
 	for _, f := range c.Filters {
 		parts = append(parts, "filter "+f.String())

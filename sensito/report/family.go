@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // Family is the report of contrast, speed and fog against development time.
@@ -24,7 +26,7 @@ type Family struct {
 	Logged      *Logged           `json:"logged"`       // null when no development is logged
 	Warnings    []sensito.Warning `json:"warnings"`
 
-	family  *sensito.Family
+	family  *development.Family
 	heading string
 	level   float64
 }
@@ -40,7 +42,7 @@ type Marked struct {
 }
 
 // Mark adds the development time of a plan.
-func (r *Family) Mark(p *sensito.Plan) {
+func (r *Family) Mark(p *scene.Plan) {
 	r.Marked = &Marked{SceneRangeStops: p.Scene.Stops, Aim: p.Scene.AimText(),
 		Minutes: quantity(&p.Minutes, r.level, unitMinutes), Extrapolated: p.Extrapolated}
 	r.Warnings = append([]sensito.Warning{}, p.Warnings...) // those of the family among them
@@ -77,7 +79,7 @@ type ISO struct {
 
 // NewFamily reports a family, with intervals at the given level of confidence.
 // The error says why there is no law of contrast.
-func NewFamily(f *sensito.Family, level float64) (*Family, error) {
+func NewFamily(f *development.Family, level float64) (*Family, error) {
 	if f.NoContrast != nil {
 		return nil, f.NoContrast
 	}

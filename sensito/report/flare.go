@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"sensito/sensito"
+	"sensito/sensito/scene"
 )
 
 // Flare is the report of a camera's veil, as a test showed it.
@@ -30,8 +31,8 @@ const normalScene = 7 // stops
 
 // NewFlare reports a measured veil, with intervals at the given level of
 // confidence.
-func NewFlare(t *sensito.Trial, m *sensito.MeasuredVeil, level float64) *Flare {
-	scene := sensito.Scene{Stops: normalScene, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: m.Veil.Value}}
+func NewFlare(t *sensito.Trial, m *scene.MeasuredVeil, level float64) *Flare {
+	scene := scene.Scene{Stops: normalScene, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: m.Veil.Value}}
 	at := scene.Placement()
 	whole := sensito.LogRange(normalScene) * sensito.Stop
 	return &Flare{Schema: "sensito/flare/1", Trial: name(t), Minutes: float64(m.Test.Minutes), Hollow: float64(m.Test.Hollow), Field: float64(m.Test.Field),

@@ -13,7 +13,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
+	"sensito/sensito/scene"
 )
 
 // keys returns the sorted keys of the objects of a JSON value by their place:
@@ -49,7 +51,7 @@ var (
 )
 
 func TestCurveKeys(t *testing.T) {
-	got := written(t, curveOf(t, demoTrial(t, "larkfield-brinewater"), sensito.MeasureOptions{}))
+	got := written(t, curveOf(t, demoTrial(t, "larkfield-brinewater"), curve.MeasureOptions{}))
 	assert.Equal(t, "sensito/curve/1", got["schema"])
 	assert.Equal(t, map[string][]string{
 		"": {"schema", "strips", "trial"},
@@ -98,7 +100,7 @@ var sceneKeys = []string{"aim", "aperture", "average_gradient", "base_fog", "con
 	"scene_range_stops", "schema", "shutter", "today", "tones", "trial", "uncorrected", "veil", "warnings"}
 
 func TestSceneKeys(t *testing.T) {
-	got := written(t, sceneOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7}))
+	got := written(t, sceneOf(t, demoTrial(t, "larkfield-brinewater"), scene.Scene{Stops: 7}))
 	assert.Equal(t, "sensito/scene/1", got["schema"])
 	assert.Equal(t, map[string][]string{
 		"":                        sceneKeys,
@@ -114,7 +116,7 @@ func TestSceneKeys(t *testing.T) {
 }
 
 func TestCardKeys(t *testing.T) {
-	got := written(t, cardOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{DensityRange: 1.5}))
+	got := written(t, cardOf(t, demoTrial(t, "larkfield-brinewater"), scene.Scene{DensityRange: 1.5}))
 	assert.Equal(t, "sensito/card/1", got["schema"])
 	row := []string{"contrast_index", "delivered_density_range", "exposure_index", "extrapolated", "minutes", "minutes_as_tested", "n", "scene_range_stops", "uncorrected", "veil"}
 	rows := got["rows"].([]any)
@@ -150,11 +152,11 @@ func TestCardKeys(t *testing.T) {
 // range in every row.
 func TestCardDensityRange(t *testing.T) {
 	trial := demoTrial(t, "larkfield-brinewater")
-	condenser := sensito.Scene{DensityRange: 1.05, Grade: "2", Callier: 1.25}
+	condenser := scene.Scene{DensityRange: 1.05, Grade: "2", Callier: 1.25}
 	assert.InDelta(t, 0.84, written(t, cardOf(t, trial, condenser))["density_range"], 1e-12)
-	scan := cardOf(t, trial, sensito.Scene{ScanMax: 1.4})
+	scan := cardOf(t, trial, scene.Scene{ScanMax: 1.4})
 	assert.Equal(t, "null", raw(t, scan, "density_range"))
-	assert.Equal(t, `"`+sensito.Scene{ScanMax: 1.4}.AimText()+`"`, raw(t, scan, "aim"))
+	assert.Equal(t, `"`+scene.Scene{ScanMax: 1.4}.AimText()+`"`, raw(t, scan, "aim"))
 }
 
 // raw returns the JSON text of a value of a report.
@@ -178,7 +180,7 @@ func raw(t *testing.T, r Report, path ...any) string {
 
 func TestUnknownIsNull(t *testing.T) {
 	relative := relativeTrial(t)
-	c := curveOf(t, relative, sensito.MeasureOptions{Gradient: sensito.Gradient{From: 0.10, Span: 4}})
+	c := curveOf(t, relative, curve.MeasureOptions{Gradient: curve.Gradient{From: 0.10, Span: 4}})
 	for _, key := range []string{"speed", "fractional_gradient_speed", "average_gradient"} {
 		assert.Equal(t, "null", raw(t, c, "strips", 0, key), key)
 	}
@@ -190,15 +192,15 @@ func TestUnknownIsNull(t *testing.T) {
 	assert.Equal(t, "null", raw(t, f, "iso", "speed"))
 	assert.Equal(t, "null", raw(t, f, "points", 0, "speed"))
 
-	s := sceneOf(t, relative, sensito.Scene{Stops: 7})
+	s := sceneOf(t, relative, scene.Scene{Stops: 7})
 	assert.Equal(t, "null", raw(t, s, "exposure_index"))
 	assert.Contains(t, raw(t, s, "warnings"), "relative_exposure")
 
-	k := cardOf(t, relative, sensito.Scene{})
+	k := cardOf(t, relative, scene.Scene{})
 	assert.Equal(t, "null", raw(t, k, "rows", 4, "exposure_index"))
 	assert.NotEqual(t, "null", raw(t, k, "rows", 4, "minutes"))
 
-	s = sceneOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7, ShadowStops: 6})
+	s = sceneOf(t, demoTrial(t, "larkfield-brinewater"), scene.Scene{Stops: 7, ShadowStops: 6})
 	assert.Equal(t, "null", raw(t, s, "tones", 10, "net_density"), "more than 2 stops beyond the wedge")
 	for i := range 11 {
 		assert.Equal(t, "null", raw(t, s, "tones", i, "print_density"), "no paper")
@@ -207,8 +209,8 @@ func TestUnknownIsNull(t *testing.T) {
 
 func TestUnmeasuredStripIsNull(t *testing.T) {
 	trial := demoTrial(t, "larkfield-camera")
-	m := &sensito.Measured{Strip: trial.Strips()[0], Warnings: []sensito.Warning{{Code: "no_curve", Message: "no curve could be fitted"}}}
-	r := NewCurve(trial, []*sensito.Measured{m}, DefaultConfidence)
+	m := &curve.Measured{Strip: trial.Strips()[0], Warnings: []sensito.Warning{{Code: "no_curve", Message: "no curve could be fitted"}}}
+	r := NewCurve(trial, []*curve.Measured{m}, DefaultConfidence)
 	strip := written(t, r)["strips"].([]any)[0].(map[string]any)
 	for key, value := range strip {
 		switch key {
@@ -228,12 +230,12 @@ func TestUnmeasuredStripIsNull(t *testing.T) {
 func TestEmptyLists(t *testing.T) {
 	tern := demoTrial(t, "tern-ashlar")
 	camera := demoTrial(t, "larkfield-camera")
-	c := curveOf(t, camera, sensito.MeasureOptions{})
+	c := curveOf(t, camera, curve.MeasureOptions{})
 	assert.Equal(t, "[]", raw(t, c, "strips", 0, "warnings"))
 	assert.Equal(t, "[]", raw(t, c, "strips", 0, "set_aside"))
 	assert.Equal(t, "[]", raw(t, familyReport(t, tern), "warnings"))
-	assert.Equal(t, "[]", raw(t, sceneOf(t, tern, sensito.Scene{Stops: 6, DensityRange: 0.9}), "warnings"))
-	empty := NewCard(&sensito.Card{Family: familyOf(t, camera)}, DefaultConfidence, "")
+	assert.Equal(t, "[]", raw(t, sceneOf(t, tern, scene.Scene{Stops: 6, DensityRange: 0.9}), "warnings"))
+	empty := NewCard(&scene.Card{Family: familyOf(t, camera)}, DefaultConfidence, "")
 	assert.Equal(t, "[]", raw(t, empty, "warnings"))
 	assert.Equal(t, "[]", raw(t, empty, "rows"))
 	assert.Equal(t, "[]", raw(t, NewCurve(camera, nil, DefaultConfidence), "strips"))
@@ -241,7 +243,7 @@ func TestEmptyLists(t *testing.T) {
 
 func TestFullDigits(t *testing.T) {
 	trial := demoTrial(t, "larkfield-camera")
-	ms, err := sensito.MeasureTrial(trial, sensito.MeasureOptions{})
+	ms, err := curve.MeasureTrial(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	var got struct {
 		Strips []struct {
@@ -313,7 +315,7 @@ type full struct{}
 func (full) Write([]byte) (int, error) { return 0, errFull }
 
 func TestReproductionKeys(t *testing.T) {
-	got := written(t, reproductionOf(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "slate"), "2", sensito.Scene{Stops: 7}))
+	got := written(t, reproductionOf(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "slate"), "2", scene.Scene{Stops: 7}))
 	assert.Equal(t, "sensito/tone/1", got["schema"])
 	assert.Equal(t, map[string][]string{
 		"": {"callier", "conditions", "delivered_density_range", "exposure_index", "extrapolated", "film_log_h_unit", "flare_lift_log_h", "flare_veil", "grade",
@@ -336,9 +338,9 @@ func TestTodayKeys(t *testing.T) {
 	log, err := notebook.ReadControlFile("../../cmd/sensito/demo/control.toml")
 	require.NoError(t, err)
 	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
-	a, err := f.Ageing(log)
+	a, err := scene.NewAgeing(f, log)
 	require.NoError(t, err)
-	p, err := f.For(sensito.Scene{Stops: 7})
+	p, err := scene.For(f, scene.Scene{Stops: 7})
 	require.NoError(t, err)
 	r, err := NewScene(a.Plan(p), nil, DefaultConfidence)
 	require.NoError(t, err)

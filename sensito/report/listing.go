@@ -12,6 +12,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
 	"sensito/sensito/printable"
+	"sensito/sensito/scene"
 	"sensito/sensito/survey"
 )
 
@@ -189,8 +190,8 @@ func (r *Listing) AddControl(file string, s *survey.Control) {
 }
 
 // AddRoll adds the scenes of a roll.
-func (r *Listing) AddRoll(file string, frames []sensito.Frame) {
-	byRange := func(a, b sensito.Frame) int { return cmp.Compare(a.Stops, b.Stops) }
+func (r *Listing) AddRoll(file string, frames []scene.Frame) {
+	byRange := func(a, b scene.Frame) int { return cmp.Compare(a.Stops, b.Stops) }
 	r.Rolls = append(r.Rolls, ListedRoll{file, len(frames), slices.MinFunc(frames, byRange).Stops, slices.MaxFunc(frames, byRange).Stops})
 }
 

@@ -7,12 +7,12 @@ import (
 	"strings"
 	"testing"
 
-	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
-
-	"sensito/sensito"
+	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
 	"sensito/sensito/survey"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 )
 
 const demoFolder = "../../cmd/sensito/demo"
@@ -40,11 +40,11 @@ density = [2.23, 1.90, 1.50, 1.11, nan, nan, nan, nan]
 func listingOf(t *testing.T) *Listing {
 	r := NewListing("harrow-quay", DefaultConfidence)
 	for _, name := range []string{"larkfield-brinewater", "slate"} {
-		r.AddTrial(name+".toml", survey.New(demoTrial(t, name), sensito.MeasureOptions{}))
+		r.AddTrial(name+".toml", survey.New(demoTrial(t, name), curve.MeasureOptions{}))
 	}
 	half, err := notebook.Read("half.toml", strings.NewReader(halfRead))
 	require.NoError(t, err)
-	r.AddTrial("half.toml", survey.New(half, sensito.MeasureOptions{}))
+	r.AddTrial("half.toml", survey.New(half, curve.MeasureOptions{}))
 	log, err := notebook.ReadControlFile(filepath.Join(demoFolder, "control.toml"))
 	require.NoError(t, err)
 	r.AddControl("control.toml", survey.NewControl(log))

@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/scene"
 )
 
 // Paper is the report of the strips of a trial of paper.
@@ -44,13 +46,13 @@ type PaperStrip struct {
 	Warnings        []sensito.Warning `json:"warnings"`
 
 	name  string
-	strip *sensito.PaperStrip
+	strip *curve.PaperStrip
 }
 
 // NewPaper reports a paper for negatives printed with the given Callier
 // coefficient (0 or 1 for a diffusion enlarger), with intervals at the given
 // level of confidence.
-func NewPaper(p *sensito.Paper, callier, level float64) *Paper {
+func NewPaper(p *curve.Paper, callier, level float64) *Paper {
 	if callier == 0 {
 		callier = 1
 	}
@@ -87,7 +89,7 @@ func NewPaper(p *sensito.Paper, callier, level float64) *Paper {
 		}
 		if l := m.LogRange; l != nil && !l.AtLeast {
 			s.ISORangeRounded = new(m.RoundedRange())
-			if grade, ok := sensito.GradeOf(l.Value); ok {
+			if grade, ok := curve.GradeOf(l.Value); ok {
 				s.NumberedGrade = &grade
 			}
 		}
@@ -116,7 +118,7 @@ func (r *Paper) Text(out io.Writer) error {
 
 	q := r.Callier
 	if q == 1 {
-		q = sensito.DefaultCallier
+		q = scene.DefaultCallier
 	}
 	condenser := "condenser, Q " + strconv.FormatFloat(q, 'g', 3, 64)
 	w.printf("\nThe density range of a negative that fills the paper:\n\n")
@@ -146,7 +148,7 @@ func (s PaperStrip) needs(callier float64) []string {
 	if l == nil {
 		return []string{"-", "-", "-", "-"}
 	}
-	grade, ok := sensito.GradeOf(l.Value)
+	grade, ok := curve.GradeOf(l.Value)
 	more := ""
 	if l.AtLeast {
 		grade, more = grade+" or softer", " or more"
@@ -159,7 +161,7 @@ func (s PaperStrip) needs(callier float64) []string {
 }
 
 // roundedRange returns the ISO range of a strip as it is printed.
-func roundedRange(m *sensito.PaperStrip) string {
+func roundedRange(m *curve.PaperStrip) string {
 	text := fmt.Sprintf("R %d", m.RoundedRange())
 	if m.LogRange.AtLeast {
 		text += " or more"

@@ -8,11 +8,12 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 func paperOf(t *testing.T, trial *sensito.Trial, callier float64) *Paper {
 	t.Helper()
-	p, err := sensito.MeasurePaper(trial, sensito.FitOptions{})
+	p, err := curve.MeasurePaper(trial, curve.FitOptions{})
 	require.NoError(t, err)
 	return NewPaper(p, callier, DefaultConfidence)
 }
@@ -58,7 +59,7 @@ func TestPaperKeys(t *testing.T) {
 }
 
 func TestPaperValues(t *testing.T) {
-	p, err := sensito.MeasurePaper(demoTrial(t, "slate"), sensito.FitOptions{})
+	p, err := curve.MeasurePaper(demoTrial(t, "slate"), curve.FitOptions{})
 	require.NoError(t, err)
 	for _, callier := range []float64{0, 1, 1.25} {
 		r := NewPaper(p, callier, 0.9)
@@ -118,8 +119,8 @@ func TestPaperUnknownIsNull(t *testing.T) {
 	assert.Contains(t, text(t, relative), "no speed")
 
 	trial := demoTrial(t, "foxglove")
-	p := &sensito.Paper{Trial: trial, Warnings: []sensito.Warning{},
-		Strips: []*sensito.PaperStrip{{Strip: trial.Strips()[0], Warnings: []sensito.Warning{{Code: "no_curve", Message: "no curve could be fitted"}}}}}
+	p := &curve.Paper{Trial: trial, Warnings: []sensito.Warning{},
+		Strips: []*curve.PaperStrip{{Strip: trial.Strips()[0], Warnings: []sensito.Warning{{Code: "no_curve", Message: "no curve could be fitted"}}}}}
 	r := NewPaper(p, 1, DefaultConfidence)
 	for key, value := range written(t, r)["strips"].([]any)[0].(map[string]any) {
 		switch key {

@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"sensito/sensito"
+	"sensito/sensito/testplan"
 )
 
 // Plan is the report of what to test next, or first.
@@ -21,19 +22,19 @@ type Plan struct {
 	Warnings   []sensito.Warning `json:"warnings"`
 
 	heading string
-	next    *sensito.Proposal      // nil for a first test
-	first   *sensito.FirstProposal // nil for the next one
+	next    *testplan.Proposal      // nil for a first test
+	first   *testplan.FirstProposal // nil for the next one
 }
 
 // Wanted is the answer that a test is to sharpen.
 type Wanted struct {
-	Quantity        sensito.Wanted `json:"quantity"`
-	SceneRangeStops float64        `json:"scene_range_stops"`
-	Aim             string         `json:"aim"`
-	DensityRange    float64        `json:"density_range"`
-	Delivered       *Quantity      `json:"delivered_density_range"` // by the answer now; null when there is none
-	WithinPercent   float64        `json:"within_percent"`
-	Confidence      float64        `json:"confidence"`
+	Quantity        testplan.Wanted `json:"quantity"`
+	SceneRangeStops float64         `json:"scene_range_stops"`
+	Aim             string          `json:"aim"`
+	DensityRange    float64         `json:"density_range"`
+	Delivered       *Quantity       `json:"delivered_density_range"` // by the answer now; null when there is none
+	WithinPercent   float64         `json:"within_percent"`
+	Confidence      float64         `json:"confidence"`
 }
 
 // Candidate is one thing that could be done, and the answer then. Minutes is
@@ -59,18 +60,18 @@ type Proposed struct {
 }
 
 // NewPlan reports what to test next.
-func NewPlan(p *sensito.Proposal, s Solution) *Plan {
+func NewPlan(p *testplan.Proposal, s Solution) *Plan {
 	o := p.Options
 	r := &Plan{Schema: "sensito/plan/1", Trial: name(p.Family.Trial), Candidates: []Candidate{}, Warnings: p.Warnings,
 		Wanted: &Wanted{Quantity: o.Wanted, SceneRangeStops: p.Scene.Stops, Aim: p.Scene.AimText(), DensityRange: float64(p.DensityRange), Delivered: quantity(p.Delivered, o.Level, unitOne),
 			WithinPercent: 100 * o.Within, Confidence: o.Level},
 		heading: heading(p.Family.Trial), next: p}
 	unit := unitMinutes
-	if o.Wanted == sensito.WantedIndex {
+	if o.Wanted == testplan.WantedIndex {
 		unit = unitOne
 	}
 	r.Before = quantity(p.Before, o.Level, unit)
-	candidate := func(c sensito.Candidate) Candidate {
+	candidate := func(c testplan.Candidate) Candidate {
 		out := Candidate{Far: c.Far, After: quantity(&c.After, o.Level, unit), WithinPercent: Bound(100 * c.Half)}
 		if c.Action != nil {
 			out.Action, out.Text = &c.Action.Code, c.Action.Text
@@ -88,7 +89,7 @@ func NewPlan(p *sensito.Proposal, s Solution) *Plan {
 	}
 	r.Proposal = Proposed{Minutes: []float64{}, Steps: []Candidate{}, Met: &p.Met}
 	if after := p.After(); after != nil {
-		half := Bound(100 * sensito.HalfWidth(*after, o.Level))
+		half := Bound(100 * testplan.HalfWidth(*after, o.Level))
 		r.Proposal.After, r.Proposal.WithinPercent = quantity(after, o.Level, unit), &half
 	}
 	for _, c := range p.Chosen {
@@ -105,7 +106,7 @@ func NewPlan(p *sensito.Proposal, s Solution) *Plan {
 }
 
 // NewFirstTest reports a first test.
-func NewFirstTest(p *sensito.FirstProposal, s Solution) *Plan {
+func NewFirstTest(p *testplan.FirstProposal, s Solution) *Plan {
 	r := &Plan{Schema: "sensito/plan/1", Trial: p.Spec.Film.Name, Candidates: []Candidate{}, Warnings: p.Warnings,
 		Proposal: Proposed{Minutes: []float64{}, Steps: []Candidate{}}, Bench: firstBench(p, s), first: p}
 	r.heading = "A first test of " + p.Spec.Film.Name
@@ -149,7 +150,7 @@ func (r *Plan) assumed(w *writer) {
 // question says which answer is wanted, and how sharp it is now.
 func (r *Plan) question(w *writer) {
 	what := "development time"
-	if r.Wanted.Quantity == sensito.WantedIndex {
+	if r.Wanted.Quantity == testplan.WantedIndex {
 		what = "exposure index"
 	}
 	w.paragraph("", "  ", fmt.Sprintf("What to test next for the %s of a scene of %g stops (%s), for %s:",
@@ -172,7 +173,7 @@ func (r *Plan) answer(label string, q *Quantity, gain *float64) []string {
 		return []string{label, "none yet", "", ""}
 	}
 	value := func(v Bound) string { return clock(float64(v), 5) }
-	if r.Wanted.Quantity == sensito.WantedIndex {
+	if r.Wanted.Quantity == testplan.WantedIndex {
 		value = func(v Bound) string { return figures(float64(v)) }
 	}
 	row := []string{label, value(Bound(q.Value)), value(q.Low) + " or more", "open"}
@@ -230,9 +231,9 @@ func (r *Plan) ranked(w *writer) {
 
 func actionName(code string) string {
 	switch code {
-	case sensito.ActionReadBase:
+	case testplan.ActionReadBase:
 		return "more readings of the base"
-	case sensito.ActionReadSteps:
+	case testplan.ActionReadSteps:
 		return "missing readings of steps"
 	}
 	return "all strips with more light"

@@ -8,18 +8,20 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/scene"
+	"sensito/sensito/testplan"
 )
 
-func planOf(t *testing.T, trial *sensito.Trial, stops float64, o sensito.ProposeOptions) *Plan {
+func planOf(t *testing.T, trial *sensito.Trial, stops float64, o testplan.Options) *Plan {
 	t.Helper()
-	p, err := familyOf(t, trial).Propose(sensito.Scene{Stops: stops}, o)
+	p, err := testplan.Propose(familyOf(t, trial), scene.Scene{Stops: stops}, o)
 	require.NoError(t, err)
 	return NewPlan(p, Solution{MLPerRoll: 250, StripCm2: 50})
 }
 
 func firstTestOf(t *testing.T, way sensito.Kind) *Plan {
 	t.Helper()
-	p, err := sensito.FirstTest(sensito.FirstTestSpec{Film: sensito.Film{Name: "Tern 400", RatedSpeed: 400}, Minutes: 9, Way: way,
+	p, err := testplan.FirstTest(testplan.FirstTestSpec{Film: sensito.Film{Name: "Tern 400", RatedSpeed: 400}, Minutes: 9, Way: way,
 		Process: sensito.Process{Developer: "Ashlar", Dilution: "1+4", TemperatureC: 20, Agitation: sensito.AgitationContinuous}})
 	require.NoError(t, err)
 	return NewFirstTest(p, Solution{})
@@ -34,7 +36,7 @@ var (
 )
 
 func TestPlanKeys(t *testing.T) {
-	got := written(t, planOf(t, demoTrial(t, "larkfield-brinewater"), 6, sensito.ProposeOptions{Within: 0.01}))
+	got := written(t, planOf(t, demoTrial(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.01}))
 	assert.Equal(t, "sensito/plan/1", got["schema"])
 	assert.Equal(t, map[string][]string{
 		"":                               planKeys,
@@ -81,14 +83,14 @@ func TestFirstTestKeys(t *testing.T) {
 // allPlans are plans of every kind.
 func allPlans(t *testing.T) map[string]*Plan {
 	larkfield, camera := demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-camera")
-	index := sensito.ProposeOptions{Wanted: sensito.WantedIndex, Within: 0.07}
+	index := testplan.Options{Wanted: testplan.WantedIndex, Within: 0.07}
 	return map[string]*Plan{
-		"next":           planOf(t, larkfield, 6, sensito.ProposeOptions{Within: 0.01}),
-		"sharp enough":   planOf(t, larkfield, 7, sensito.ProposeOptions{}),
-		"near the limit": planOf(t, stripsOf(t, larkfield, 0, 1, 2), 4.3, sensito.ProposeOptions{MaxStrips: 1}),
+		"next":           planOf(t, larkfield, 6, testplan.Options{Within: 0.01}),
+		"sharp enough":   planOf(t, larkfield, 7, testplan.Options{}),
+		"near the limit": planOf(t, stripsOf(t, larkfield, 0, 1, 2), 4.3, testplan.Options{MaxStrips: 1}),
 		"index":          planOf(t, camera, 7, index),
-		"relative":       planOf(t, relativeTrial(t), 7, sensito.ProposeOptions{Within: 0.02}),
-		"one strip":      planOf(t, stripsOf(t, larkfield, 2), 7, sensito.ProposeOptions{}),
+		"relative":       planOf(t, relativeTrial(t), 7, testplan.Options{Within: 0.02}),
+		"one strip":      planOf(t, stripsOf(t, larkfield, 2), 7, testplan.Options{}),
 		"first, contact": firstTestOf(t, sensito.Contact),
 		"first, camera":  firstTestOf(t, sensito.Camera),
 	}

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/scene"
 )
 
 // Roll is the report of the development of a roll of unlike scenes.
@@ -30,7 +31,7 @@ type Roll struct {
 	Warnings []sensito.Warning `json:"warnings"`
 
 	heading string
-	roll    *sensito.Roll
+	roll    *scene.Roll
 	level   float64
 }
 
@@ -49,7 +50,7 @@ type RollFrame struct {
 }
 
 // NewRoll reports a roll, with intervals at the given level of confidence.
-func NewRoll(roll *sensito.Roll, level float64) *Roll {
+func NewRoll(roll *scene.Roll, level float64) *Roll {
 	r := &Roll{
 		Schema: "sensito/roll/1", Trial: name(roll.Family.Trial), Aim: roll.Scene.AimText(), DensityRange: float64(roll.DensityRange),
 		Minutes:       quantity(&roll.Minutes, level, unitMinutes),

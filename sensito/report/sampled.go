@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // Sampled is the report of points along the curves of one trial.
@@ -37,7 +38,7 @@ type SampledPoint struct {
 
 // NewSampled reports n points of each curve of measured strips of one trial. A
 // strip without a curve is left out; its warnings say why.
-func NewSampled(t *sensito.Trial, ms []*sensito.Measured, n int) *Sampled {
+func NewSampled(t *sensito.Trial, ms []*curve.Measured, n int) *Sampled {
 	r := &Sampled{Schema: "sensito/curves/1", Trial: name(t), LogHUnit: unitLogRel, Strips: []SampledStrip{}, Warnings: []sensito.Warning{},
 		heading: heading(t), absolute: t.Exposures().Absolute()}
 	if r.absolute {

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/scene"
 )
 
 // Scene is the report of the exposure and development for one scene.
@@ -41,8 +42,8 @@ type Scene struct {
 	Warnings        []sensito.Warning `json:"warnings"`
 
 	heading string
-	plan    *sensito.Plan
-	setting *sensito.Setting
+	plan    *scene.Plan
+	setting *scene.Setting
 	level   float64
 }
 
@@ -57,7 +58,7 @@ type Tone struct {
 // NewScene reports a plan, with intervals at the given level of confidence.
 // Setting is how the camera is set for it; nil when that was not asked for. The
 // error is that of the print densities.
-func NewScene(p *sensito.Plan, setting *sensito.Setting, level float64) (*Scene, error) {
+func NewScene(p *scene.Plan, setting *scene.Setting, level float64) (*Scene, error) {
 	r := &Scene{
 		Schema: "sensito/scene/1", Trial: name(p.Family.Trial), Aim: p.Scene.AimText(),
 		SceneRangeStops: p.Scene.Stops, FilmLogRange: float64(p.FilmRange),
@@ -233,7 +234,7 @@ func signedFixed(v float64, places int) string {
 }
 
 // placementText says how the index and the scene lie on the film.
-func placementText(s sensito.Scene) string {
+func placementText(s scene.Scene) string {
 	p := s.Placement()
 	text := "The index lays an even tone " + plain(p.ShadowStops) + " stops below the metered one, without flare, on the speed point"
 	if p.Darkest == -p.ShadowStops {

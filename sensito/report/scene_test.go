@@ -9,19 +9,22 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/camera"
+	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
+	"sensito/sensito/scene"
 )
 
-var slatePaper = sync.OnceValues(func() (*sensito.Paper, error) {
+var slatePaper = sync.OnceValues(func() (*curve.Paper, error) {
 	trial, err := notebook.ReadFile("../../cmd/sensito/demo/slate.toml")
 	if err != nil {
 		return nil, err
 	}
-	return sensito.MeasurePaper(trial, sensito.FitOptions{})
+	return curve.MeasurePaper(trial, curve.FitOptions{})
 })
 
 // slate is a grade of the paper of the demo.
-func slate(t *testing.T, grade string) *sensito.PaperStrip {
+func slate(t *testing.T, grade string) *curve.PaperStrip {
 	t.Helper()
 	p, err := slatePaper()
 	require.NoError(t, err)
@@ -32,9 +35,9 @@ func slate(t *testing.T, grade string) *sensito.PaperStrip {
 
 // aims are what a negative may be made for, with the words that make the
 // longest lines.
-func aims(t *testing.T) map[string]sensito.Scene {
+func aims(t *testing.T) map[string]scene.Scene {
 	t.Helper()
-	return map[string]sensito.Scene{
+	return map[string]scene.Scene{
 		"grade":     {Stops: 7, Grade: "2", DensityRange: 1.05},
 		"condenser": {Stops: 7, Grade: "2", DensityRange: 1.05, Callier: 1.25},
 		"scan":      {Stops: 7, ScanMax: 1.35},
@@ -43,27 +46,27 @@ func aims(t *testing.T) map[string]sensito.Scene {
 }
 
 // spots are readings of a scene of 7 stops.
-func spots() *sensito.Metering {
-	return &sensito.Metering{Shadow: sensito.SpotReading{EV: 3 + 1./3, Zone: 3.5}, Highlight: sensito.SpotReading{EV: 8 + 1./3, Zone: 8.5}}
+func spots() *camera.Metering {
+	return &camera.Metering{Shadow: camera.SpotReading{EV: 3 + 1./3, Zone: 3.5}, Highlight: camera.SpotReading{EV: 8 + 1./3, Zone: 8.5}}
 }
 
-func rollOf(t *testing.T, trial *sensito.Trial, s sensito.Scene) *Roll {
+func rollOf(t *testing.T, trial *sensito.Trial, s scene.Scene) *Roll {
 	t.Helper()
-	frames := []sensito.Frame{
+	frames := []scene.Frame{
 		{Name: "Lamp room", Stops: 7.5}, {Name: "Harbour in fog, with the landing stage and the keeper's boat", Stops: 5.5},
 		{Name: "Gallery", Stops: 7, Metering: spots()},
 	}
-	r, err := familyOf(t, trial).ForRoll(s, frames)
+	r, err := scene.ForRoll(familyOf(t, trial), s, frames)
 	require.NoError(t, err)
 	return NewRoll(r, DefaultConfidence)
 }
 
-func markedOf(t *testing.T, trial *sensito.Trial, s sensito.Scene) *Family {
+func markedOf(t *testing.T, trial *sensito.Trial, s scene.Scene) *Family {
 	t.Helper()
 	f := familyOf(t, trial)
 	r, err := NewFamily(f, DefaultConfidence)
 	require.NoError(t, err)
-	p, err := f.For(s)
+	p, err := scene.For(f, s)
 	require.NoError(t, err)
 	r.Mark(p)
 	return r
@@ -71,7 +74,7 @@ func markedOf(t *testing.T, trial *sensito.Trial, s sensito.Scene) *Family {
 
 // exposed returns the report of a spot-metered scene on a film that loses speed
 // in dim light.
-func exposed(t *testing.T, shot sensito.Shot) *Scene {
+func exposed(t *testing.T, shot scene.Shot) *Scene {
 	t.Helper()
 	trial := demoTrial(t, "larkfield-brinewater")
 	law := &sensito.StatedReciprocity{Pairs: []sensito.ReciprocityPair{{Metered: 1, Corrected: 1.25}, {Metered: 10, Corrected: 20}, {Metered: 100, Corrected: 480}}}
@@ -85,7 +88,7 @@ func exposed(t *testing.T, shot sensito.Shot) *Scene {
 	}
 	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	p, err := familyOf(t, trial).For(sensito.Scene{Stops: 7, Metering: spots()})
+	p, err := scene.For(familyOf(t, trial), scene.Scene{Stops: 7, Metering: spots()})
 	require.NoError(t, err)
 	s, err := p.Setting(shot)
 	require.NoError(t, err)
@@ -95,7 +98,7 @@ func exposed(t *testing.T, shot sensito.Shot) *Scene {
 }
 
 func TestExposedSceneKeys(t *testing.T) {
-	got := written(t, exposed(t, sensito.Shot{Aperture: 16, Filters: []sensito.Factor{2}, Bellows: 1.3}))
+	got := written(t, exposed(t, scene.Shot{Aperture: 16, Filters: []camera.Factor{2}, Bellows: 1.3}))
 	found := keys(t, "", got, map[string][]string{})
 	assert.Equal(t, sceneKeys, found[""])
 	assert.Equal(t, quantityKeys, found["ev"])
@@ -111,7 +114,7 @@ func TestExposedSceneKeys(t *testing.T) {
 }
 
 func TestPrintedSceneKeys(t *testing.T) {
-	r := sceneOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7, Paper: slate(t, "2")})
+	r := sceneOf(t, demoTrial(t, "larkfield-brinewater"), scene.Scene{Stops: 7, Paper: slate(t, "2")})
 	got := written(t, r)
 	found := keys(t, "", got, map[string][]string{})
 	assert.Equal(t, sceneKeys, found[""])
@@ -124,13 +127,13 @@ func TestPrintedSceneKeys(t *testing.T) {
 	assert.Equal(t, "null", raw(t, r, "aperture"))
 	assert.Equal(t, "null", raw(t, r, "metering"))
 	assert.Regexp(t, `^a density range of 1\.\d\d to suit Slate grade 2 \(ISO range 1\d\d\)$`, got["aim"])
-	r = sceneOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7, ShadowStops: 6, Paper: slate(t, "2")})
+	r = sceneOf(t, demoTrial(t, "larkfield-brinewater"), scene.Scene{Stops: 7, ShadowStops: 6, Paper: slate(t, "2")})
 	assert.Equal(t, "null", raw(t, r, "tones", 10, "print_density"), "where the film is not known")
 }
 
 func TestRollKeys(t *testing.T) {
 	trial := demoTrial(t, "larkfield-brinewater")
-	r := rollOf(t, trial, sensito.Scene{})
+	r := rollOf(t, trial, scene.Scene{})
 	got := written(t, r)
 	assert.Equal(t, "sensito/roll/1", got["schema"])
 	assert.Equal(t, map[string][]string{
@@ -147,15 +150,15 @@ func TestRollKeys(t *testing.T) {
 	assert.NotEqual(t, "null", raw(t, r, "frames", 2, "ev"))
 	assert.Regexp(t, `^"grade [0-5]"$`, raw(t, r, "frames", 0, "print"))
 
-	r = rollOf(t, trial, sensito.Scene{ScanMax: 1.5})
+	r = rollOf(t, trial, scene.Scene{ScanMax: 1.5})
 	assert.Equal(t, "null", raw(t, r, "frames", 0, "print"))
 	assert.Equal(t, "null", raw(t, r, "frames", 0, "rest_log_range"))
 	assert.Equal(t, "true", raw(t, r, "frames", 0, "fits"))
-	assert.Equal(t, "null", raw(t, rollOf(t, relativeTrial(t), sensito.Scene{}), "exposure_index"))
+	assert.Equal(t, "null", raw(t, rollOf(t, relativeTrial(t), scene.Scene{}), "exposure_index"))
 }
 
 func TestMarkedFamily(t *testing.T) {
-	r := markedOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7})
+	r := markedOf(t, demoTrial(t, "larkfield-brinewater"), scene.Scene{Stops: 7})
 	found := keys(t, "", written(t, r), map[string][]string{})
 	assert.Equal(t, []string{"aim", "extrapolated", "minutes", "scene_range_stops", "uncorrected"}, found["marked"])
 	out := text(t, r)
@@ -170,20 +173,20 @@ func TestMarkedFamily(t *testing.T) {
 func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
 
 func TestExposureText(t *testing.T) {
-	out := oneLine(text(t, exposed(t, sensito.Shot{Aperture: 16, Filters: []sensito.Factor{2}, Bellows: 1.3})))
+	out := oneLine(text(t, exposed(t, scene.Shot{Aperture: 16, Filters: []camera.Factor{2}, Bellows: 1.3})))
 	assert.Contains(t, out, "Shadow: EV 3 1/3, placed on zone III.5. Highlight: EV 8 1/3, falls on zone VIII.5, wanted on zone VIII.5. The meter read at index 100.")
 	assert.Regexp(t, `f/16: metered [\d.]+ s; filter 2x, bellows 1\.3x: [\d.]+ s; for reciprocity: [\dmins. ]+, set [\dmins ]+\. Reciprocity: table of 3 pairs\.`, out)
 	assert.Contains(t, out, "expose at EV")
 	assert.Contains(t, out, "contrast rises")
 
-	out = oneLine(text(t, exposed(t, sensito.Shot{Time: 30})))
+	out = oneLine(text(t, exposed(t, scene.Shot{Time: 30})))
 	assert.Regexp(t, `f/\d+ \(f/\d+ [12]/3\): metered [\d.]+ s; for reciprocity: 30 s, set 30 s\.`, out)
 	assert.NotContains(t, out, "filter")
 
-	bright := &sensito.Setting{Shot: sensito.Shot{Aperture: 16}, Aperture: 16, Shutter: sensito.Shutter{Metered: 1. / 58, Factored: 1. / 58, Corrected: 1. / 58}}
+	bright := &scene.Setting{Shot: scene.Shot{Aperture: 16}, Aperture: 16, Shutter: camera.Shutter{Metered: 1. / 58, Factored: 1. / 58, Corrected: 1. / 58}}
 	assert.Equal(t, "f/16: metered 1/58 s, set 1/60 s", settingText(bright))
 
-	unknown := sceneOf(t, demoTrial(t, "larkfield-brinewater"), sensito.Scene{Stops: 7, Metering: spots()})
+	unknown := sceneOf(t, demoTrial(t, "larkfield-brinewater"), scene.Scene{Stops: 7, Metering: spots()})
 	out = text(t, unknown)
 	assert.Contains(t, out, "placed on zone III.5")
 	assert.NotContains(t, out, "f/")
@@ -211,30 +214,30 @@ func TestAimInWords(t *testing.T) {
 
 func TestRollText(t *testing.T) {
 	trial := demoTrial(t, "larkfield-brinewater")
-	out := text(t, rollOf(t, trial, sensito.Scene{}))
+	out := text(t, rollOf(t, trial, scene.Scene{}))
 	assert.Contains(t, out, "A roll of 3 scenes of 5.5 to 7.5 stops, for a density range of 1.05:")
 	assert.Contains(t, oneLine(out), "suffers most: its negative asks for a paper of ISO range")
 	assert.Regexp(t, `(?m)^Gallery +7 +\S+ ±\S+ +grade \d +\S+ +\d\.\d$`, out)
 	assert.Regexp(t, `(?m)^Lamp room +7\.5 .* -$`, out)
 
-	out = text(t, rollOf(t, trial, sensito.Scene{ScanMax: 1.5}))
+	out = text(t, rollOf(t, trial, scene.Scene{ScanMax: 1.5}))
 	assert.Contains(t, out, "below the aim")
 	assert.NotContains(t, out, "print on")
 	assert.NotContains(t, out, "suffers most")
 
 	f := familyOf(t, trial)
-	one, err := f.ForRoll(sensito.Scene{}, []sensito.Frame{{Name: "Lamp room", Stops: 7}})
+	one, err := scene.ForRoll(f, scene.Scene{}, []scene.Frame{{Name: "Lamp room", Stops: 7}})
 	require.NoError(t, err)
 	out = text(t, NewRoll(one, DefaultConfidence))
 	assert.Contains(t, out, "A roll of one scene of 7 stops")
 	assert.NotContains(t, out, "suffers")
-	alike, err := f.ForRoll(sensito.Scene{}, []sensito.Frame{{Name: "a", Stops: 7}, {Name: "b", Stops: 7}})
+	alike, err := scene.ForRoll(f, scene.Scene{}, []scene.Frame{{Name: "a", Stops: 7}, {Name: "b", Stops: 7}})
 	require.NoError(t, err)
 	out = text(t, NewRoll(alike, DefaultConfidence))
 	assert.Contains(t, out, "A roll of 2 scenes of 7 stops each")
 	assert.Contains(t, out, "Every scene meets the aim.")
 	// A range that no grade prints is marked, and told.
-	far, err := f.ForRoll(sensito.Scene{DensityRange: 0.55}, []sensito.Frame{{Name: "a", Stops: 8}, {Name: "b", Stops: 4}})
+	far, err := scene.ForRoll(f, scene.Scene{DensityRange: 0.55}, []scene.Frame{{Name: "a", Stops: 8}, {Name: "b", Stops: 4}})
 	require.NoError(t, err)
 	out = text(t, NewRoll(far, DefaultConfidence))
 	assert.Regexp(t, `(?m)^b +4 .* grade 5 +!-0\.\d\d$`, out)

@@ -7,6 +7,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
+	"sensito/sensito/development"
 )
 
 // Sheet is the report of a process sheet.
@@ -113,7 +114,7 @@ type SheetTray struct {
 // NewSheet reports a process sheet, with intervals at the given level of
 // confidence. Change is how development differs from the trial's, nil where it
 // does not or the time was chosen.
-func NewSheet(s *darkroom.Sheet, change *sensito.Change, level float64) *Sheet {
+func NewSheet(s *darkroom.Sheet, change *development.Change, level float64) *Sheet {
 	spec, t := s.Spec, s.Spec.Trial
 	r := &Sheet{Schema: "sensito/sheet/1", Trial: name(t), Film: t.Film().Name, Batch: t.Film().Batch, Date: words(spec.Date),
 		Procedure: spec.Procedure.Title(), For: words(spec.For), Develop: float64(s.Minutes),

@@ -8,8 +8,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/control"
 	"sensito/sensito/darkroom"
 	"sensito/sensito/notebook"
+	"sensito/sensito/scene"
 )
 
 // sheetOf reports the sheet of a scene of seven stops with the usual procedure.
@@ -17,7 +19,7 @@ func sheetOf(t *testing.T, films, vessel string, change func(*darkroom.SheetSpec
 	t.Helper()
 	p, err := notebook.ReadProcedureFile("../../cmd/sensito/demo/procedure.toml")
 	require.NoError(t, err)
-	plan, err := familyOf(t, demoTrial(t, "larkfield-brinewater")).For(sensito.Scene{Stops: 7})
+	plan, err := scene.For(familyOf(t, demoTrial(t, "larkfield-brinewater")), scene.Scene{Stops: 7})
 	require.NoError(t, err)
 	spec := darkroom.SheetSpec{Procedure: p, Date: "2026-03-05"}
 	spec.Films, err = sensito.ParseFilms(films)
@@ -108,7 +110,7 @@ func TestFamilyLogged(t *testing.T) {
 func TestControlDeveloped(t *testing.T) {
 	log, err := notebook.ReadControlFile("../../cmd/sensito/demo/control.toml")
 	require.NoError(t, err)
-	c, err := log.Evaluate(sensito.ControlOptions{})
+	c, err := log.Evaluate(control.Options{})
 	require.NoError(t, err)
 	require.NotNil(t, c.First)
 	bad, good := log.Strips()[c.First.Index-1].Date, log.Strips()[0].Date
@@ -117,7 +119,7 @@ func TestControlDeveloped(t *testing.T) {
 	onBad.Date, onGood.Date = bad, good
 	found := c.Deviations(logged(t, onBad, onGood, sensito.Done{Date: bad, Planned: 6.5, Minutes: 6.55, TemperatureC: 20.2},
 		sensito.Done{Date: bad, PlannedC: 22.5, Minutes: 5.5, TemperatureC: 22.5}))
-	require.Equal(t, []sensito.Deviation{{Index: c.First.Index, Date: bad, Found: []string{"developed for 7:00, not the 6:30 planned",
+	require.Equal(t, []control.Deviation{{Index: c.First.Index, Date: bad, Found: []string{"developed for 7:00, not the 6:30 planned",
 		"the bath was at 21 °C, not the 20 °C meant", "it ended at 22 °C"}}}, found)
 	r := NewControl(c, DefaultConfidence)
 	r.Developed(found)

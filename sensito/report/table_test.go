@@ -9,10 +9,12 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/scene"
 )
 
 func sampledOf(t *testing.T, trial *sensito.Trial, n int) *Sampled {
-	ms, err := sensito.MeasureTrial(trial, sensito.MeasureOptions{})
+	ms, err := curve.MeasureTrial(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	return NewSampled(trial, ms, n)
 }
@@ -51,7 +53,7 @@ func TestTables(t *testing.T) {
 	assert.Equal(t, []float64{p.Minutes, p.ContrastIndex.Value, p.ContrastIndex.SD, float64(p.ContrastIndex.Low), float64(p.ContrastIndex.High)},
 		parsed(t, rows[2][:5]))
 
-	c, err := familyOf(t, trial).Card(sensito.Scene{DensityRange: 1.5})
+	c, err := scene.NewCard(familyOf(t, trial), scene.Scene{DensityRange: 1.5})
 	require.NoError(t, err)
 	card := NewCard(c, DefaultConfidence, "")
 	headings, rows = card.Table()

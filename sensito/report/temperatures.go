@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"sensito/sensito"
+	"sensito/sensito/scene"
 )
 
 // Temperatures is the report of the times of a card over temperature.
@@ -24,7 +25,7 @@ type Temperatures struct {
 	Warnings []sensito.Warning `json:"warnings"`
 
 	heading string
-	table   *sensito.TemperatureTable
+	table   *scene.TemperatureTable
 	level   float64
 }
 
@@ -44,7 +45,7 @@ type TemperatureTime struct {
 
 // NewTemperatures reports times over temperature, with intervals at the given
 // level of confidence.
-func NewTemperatures(t *sensito.TemperatureTable, level float64) *Temperatures {
+func NewTemperatures(t *scene.TemperatureTable, level float64) *Temperatures {
 	trial := t.Card.Family.Trial
 	r := &Temperatures{Schema: "sensito/temperatures/1", Trial: name(trial), Aim: t.Card.Scene.AimText(), TrialC: trial.Process().TemperatureC,
 		Q10: quantity(&t.Coefficient.Q10, level, unitOne), Q10Source: t.Coefficient.Source,

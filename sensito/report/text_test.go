@@ -9,6 +9,8 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/scene"
 )
 
 // TestQuantityString holds to the rule that the error has two digits at most,
@@ -129,30 +131,30 @@ func TestTableIsAligned(t *testing.T) {
 // TestTextSays pins what the text must say, not its digits.
 func TestTextSays(t *testing.T) {
 	larkfield := demoTrial(t, "larkfield-brinewater")
-	c := text(t, curveOf(t, larkfield, sensito.MeasureOptions{}))
+	c := text(t, curveOf(t, larkfield, curve.MeasureOptions{}))
 	assert.Contains(t, c, "step 9 reads 1.18")
 	assert.Contains(t, c, "scatter of the readings")
 	f := text(t, familyReport(t, larkfield))
 	assert.Contains(t, f, "step 9 reads 1.18")
 
-	s := text(t, sceneOf(t, larkfield, sensito.Scene{Stops: 5}))
+	s := text(t, sceneOf(t, larkfield, scene.Scene{Stops: 5}))
 	assert.Contains(t, s, "(N+2)")
 	assert.Contains(t, s, "outside the tested times")
 	assert.Contains(t, s, startingPoint)
-	s = text(t, sceneOf(t, larkfield, sensito.Scene{Stops: 7}))
+	s = text(t, sceneOf(t, larkfield, scene.Scene{Stops: 7}))
 	assert.NotContains(t, s, "outside the tested times")
 	assert.Contains(t, s, "95 % interval")
 
-	k := text(t, cardOf(t, larkfield, sensito.Scene{}))
+	k := text(t, cardOf(t, larkfield, scene.Scene{}))
 	assert.Contains(t, k, startingPoint)
 	assert.Contains(t, k, "* outside the tested times")
 	assert.Contains(t, k, "Aim: a density range of 1.05; flare takes 0.40\nmade 2026-03-05; strips developed 2026-03-02 to 2026-03-03\n\n")
 	assert.NotContains(t, k, "set to zero")
-	assert.Contains(t, text(t, cardOf(t, demoTrial(t, "tern-ashlar"), sensito.Scene{})), "\nThe densitometer was set to zero on the film base.\nmade 2026-03-05\n\n")
+	assert.Contains(t, text(t, cardOf(t, demoTrial(t, "tern-ashlar"), scene.Scene{})), "\nThe densitometer was set to zero on the film base.\nmade 2026-03-05\n\n")
 
 	relative := relativeTrial(t)
-	assert.Contains(t, text(t, curveOf(t, relative, sensito.MeasureOptions{})), "the exposures are relative")
-	assert.NotContains(t, text(t, sceneOf(t, relative, sensito.Scene{Stops: 7})), "EI")
+	assert.Contains(t, text(t, curveOf(t, relative, curve.MeasureOptions{})), "the exposures are relative")
+	assert.NotContains(t, text(t, sceneOf(t, relative, scene.Scene{Stops: 7})), "EI")
 }
 
 // A change that signals at once has no earlier date to tell; what is not

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/scene"
 )
 
 // Reproduction is the report of a scene followed to the print.
@@ -60,7 +61,7 @@ type TonePlace struct {
 
 // NewReproduction reports a reproduction, with intervals at the given level of
 // confidence.
-func NewReproduction(p *sensito.Reproduction, level float64) *Reproduction {
+func NewReproduction(p *scene.Reproduction, level float64) *Reproduction {
 	trial, scene := p.Plan.Family.Trial, p.Plan.Scene
 	paper := scene.Paper.Strip.Trial()
 	r := &Reproduction{

@@ -8,28 +8,30 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/scene"
 )
 
-func reproduced(t *testing.T, film, paper *sensito.Trial, grade string, scene sensito.Scene) *sensito.Reproduction {
+func reproduced(t *testing.T, film, paper *sensito.Trial, grade string, aimed scene.Scene) *scene.Reproduction {
 	t.Helper()
-	p, err := sensito.MeasurePaper(paper, sensito.FitOptions{})
+	p, err := curve.MeasurePaper(paper, curve.FitOptions{})
 	require.NoError(t, err)
-	scene.Paper, err = p.Grade(grade)
+	aimed.Paper, err = p.Grade(grade)
 	require.NoError(t, err)
-	plan, err := familyOf(t, film).For(scene)
+	plan, err := scene.For(familyOf(t, film), aimed)
 	require.NoError(t, err)
 	r, err := plan.Reproduce()
 	require.NoError(t, err)
 	return r
 }
 
-func reproductionOf(t *testing.T, film, paper *sensito.Trial, grade string, scene sensito.Scene) *Reproduction {
+func reproductionOf(t *testing.T, film, paper *sensito.Trial, grade string, scene scene.Scene) *Reproduction {
 	t.Helper()
 	return NewReproduction(reproduced(t, film, paper, grade, scene), DefaultConfidence)
 }
 
 func TestReproductionText(t *testing.T) {
-	p := reproduced(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "slate"), "2", sensito.Scene{Stops: 7})
+	p := reproduced(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "slate"), "2", scene.Scene{Stops: 7})
 	r := NewReproduction(p, DefaultConfidence)
 	got := text(t, r)
 	for _, want := range []string{"A scene of 7 stops (N) in the print, for ", "Slate\ngrade 2", "at the metered tone; 1 is equal tone",
@@ -58,20 +60,20 @@ func TestReproductionText(t *testing.T) {
 // metered tone has its middle in its middle.
 func TestReproductionTextOfOtherScenes(t *testing.T) {
 	none := sensito.Flare{Kind: sensito.FlareNone}
-	got := text(t, reproductionOf(t, demoTrial(t, "tern-ashlar"), demoTrial(t, "slate"), "1", sensito.Scene{Stops: 7, Callier: 1.4, Flare: none, ShadowStops: 3.34}))
+	got := text(t, reproductionOf(t, demoTrial(t, "tern-ashlar"), demoTrial(t, "slate"), "1", scene.Scene{Stops: 7, Callier: 1.4, Flare: none, ShadowStops: 3.34}))
 	assert.NotContains(t, got, "veil")
 	assert.NotContains(t, got, "Flare lifts")
 	assert.Contains(t, got, "Callier coefficient 1.4")
 	assert.Contains(t, got, "\n-3.34 ")
 	assert.Contains(t, got, "\n+3.66 ")
 
-	got = text(t, reproductionOf(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "slate"), "5", sensito.Scene{Stops: 3, Flare: none}))
+	got = text(t, reproductionOf(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "slate"), "5", scene.Scene{Stops: 3, Flare: none}))
 	assert.Contains(t, got, "in the middle of the scene")
 }
 
 // Relative exposures are told as such, and give no index.
 func TestReproductionOfRelativeExposures(t *testing.T) {
-	r := reproductionOf(t, relativeTrial(t), demoTrial(t, "slate"), "2", sensito.Scene{Stops: 7})
+	r := reproductionOf(t, relativeTrial(t), demoTrial(t, "slate"), "2", scene.Scene{Stops: 7})
 	assert.Equal(t, "null", raw(t, r, "exposure_index"))
 	assert.Equal(t, `"log10 relative"`, raw(t, r, "film_log_h_unit"))
 	assert.Equal(t, `"log10 lx s"`, raw(t, r, "paper_log_h_unit"))
@@ -81,7 +83,7 @@ func TestReproductionOfRelativeExposures(t *testing.T) {
 }
 
 func TestReproductionJSON(t *testing.T) {
-	p := reproduced(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "foxglove"), "", sensito.Scene{Stops: 9, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.003}})
+	p := reproduced(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "foxglove"), "", scene.Scene{Stops: 9, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.003}})
 	got := written(t, NewReproduction(p, DefaultConfidence))
 	assert.InDelta(t, 0.003, got["flare_veil"], 1e-12)
 	assert.InDelta(t, p.Mid.Gradient, got["mid_gradient"], 1e-12)
@@ -104,7 +106,7 @@ func TestReproductionJSON(t *testing.T) {
 
 // A time may be open above and outside the tested times at once: both are said.
 func TestReproductionSaysBothOfATime(t *testing.T) {
-	r := reproductionOf(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "slate"), "2", sensito.Scene{Stops: 7})
+	r := reproductionOf(t, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "slate"), "2", scene.Scene{Stops: 7})
 	for _, c := range []struct {
 		open, outside bool
 		want          string

@@ -8,6 +8,11 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/camera"
+	"sensito/sensito/control"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 // Survey says of a trial how far it is, what it lacks and what it comes to. A nil
@@ -34,12 +39,12 @@ type Survey struct {
 	Normal *sensito.Estimate[sensito.Minutes]
 
 	// Paper holds the strips of a trial of paper, which has none of the above.
-	Paper []*sensito.PaperStrip
+	Paper []*curve.PaperStrip
 }
 
 // New returns the survey of a trial. What cannot be had is no error but
 // Missing.
-func New(t *sensito.Trial, o sensito.MeasureOptions) *Survey {
+func New(t *sensito.Trial, o curve.MeasureOptions) *Survey {
 	s := &Survey{Trial: t, Missing: []sensito.Warning{}}
 	s.keyedIn()
 	if t.Material() == sensito.PaperMaterial {
@@ -106,11 +111,11 @@ func (s *Survey) stated() {
 	}
 }
 
-func (s *Survey) surveyFilm(o sensito.MeasureOptions) {
+func (s *Survey) surveyFilm(o curve.MeasureOptions) {
 	if !s.Trial.Exposures().Absolute() {
 		s.miss("relative_exposure", "exposures are relative, so no speed")
 	}
-	ms, err := sensito.MeasureTrial(s.Trial, o)
+	ms, err := curve.MeasureTrial(s.Trial, o)
 	if err != nil {
 		if !s.waiting(s.Trial.Strips()...) {
 			s.miss("no_curve", "%v", err)
@@ -128,7 +133,7 @@ func (s *Survey) surveyFilm(o sensito.MeasureOptions) {
 		s.miss("one_time", "one development time only, so no rate: develop a strip for another")
 		return
 	}
-	f, err := sensito.NewFamily(s.Trial, o)
+	f, err := development.NewFamily(s.Trial, o)
 	if err != nil {
 		s.miss("no_family", "%v", err)
 		return
@@ -136,7 +141,7 @@ func (s *Survey) surveyFilm(o sensito.MeasureOptions) {
 	if f.ISOSpeed != nil {
 		s.Speed, s.SpeedMinutes, s.ISO = f.ISOSpeed, f.ISOMinutes.Value, true
 	}
-	plan, err := f.For(sensito.Scene{Stops: sensito.NormalStops})
+	plan, err := scene.For(f, scene.Scene{Stops: camera.NormalStops})
 	switch {
 	case err == nil:
 		s.Normal = &plan.Minutes
@@ -152,10 +157,10 @@ func (s *Survey) waiting(strips ...*sensito.Strip) bool {
 
 // measured takes the range of contrast and the speed nearest to the standard's
 // from the strips, and says what their exposures do not reach.
-func (s *Survey) measured(ms []*sensito.Measured) {
-	s.Quantity = sensito.QuantityContrastIndex
-	of := func(m *sensito.Measured) *sensito.Estimate[float64] { return m.ContrastIndex }
-	count := func(of func(*sensito.Measured) *sensito.Estimate[float64]) (n int) {
+func (s *Survey) measured(ms []*curve.Measured) {
+	s.Quantity = development.QuantityContrastIndex
+	of := func(m *curve.Measured) *sensito.Estimate[float64] { return m.ContrastIndex }
+	count := func(of func(*curve.Measured) *sensito.Estimate[float64]) (n int) {
 		for _, m := range ms {
 			if of(m) != nil {
 				n++
@@ -163,8 +168,8 @@ func (s *Survey) measured(ms []*sensito.Measured) {
 		}
 		return n
 	}
-	if gradient := func(m *sensito.Measured) *sensito.Estimate[float64] { return m.AverageGradient }; count(gradient) > count(of) {
-		s.Quantity, of = sensito.QuantityAverageGradient, gradient
+	if gradient := func(m *curve.Measured) *sensito.Estimate[float64] { return m.AverageGradient }; count(gradient) > count(of) {
+		s.Quantity, of = development.QuantityAverageGradient, gradient
 	}
 	nearest := math.Inf(1)
 	var noPoint, noContrast []int
@@ -193,7 +198,7 @@ func (s *Survey) measured(ms []*sensito.Measured) {
 		if m.Speed != nil {
 			off := math.MaxFloat64 // the contrast condition cannot be judged
 			if m.ISODifference != nil {
-				off = math.Abs(m.ISODifference.Value - sensito.ISODifferenceAim)
+				off = math.Abs(m.ISODifference.Value - curve.ISODifferenceAim)
 			}
 			if off < nearest {
 				nearest, s.Speed, s.SpeedMinutes = off, m.Speed, m.Strip.Minutes()
@@ -208,11 +213,11 @@ func (s *Survey) measured(ms []*sensito.Measured) {
 	}
 }
 
-func (s *Survey) surveyPaper(o sensito.MeasureOptions) {
+func (s *Survey) surveyPaper(o curve.MeasureOptions) {
 	if !s.Trial.Exposures().Absolute() {
 		s.miss("relative_exposure", "exposures are relative, so a range but no speed")
 	}
-	p, err := sensito.MeasurePaper(s.Trial, o.Fit)
+	p, err := curve.MeasurePaper(s.Trial, o.Fit)
 	if err != nil {
 		if !s.waiting(s.Trial.Strips()...) {
 			s.miss("no_curve", "%v", err)
@@ -250,15 +255,15 @@ func (s *Survey) surveyPaper(o sensito.MeasureOptions) {
 
 // Control says of a control log how far it is and where the process is.
 type Control struct {
-	Log     *sensito.ControlLog
-	Missing []sensito.Warning // as in Survey
-	Control *sensito.Control  // nil where the strips are too few to judge the process
+	Log     *control.Log
+	Missing []sensito.Warning   // as in Survey
+	Control *control.Evaluation // nil where the strips are too few to judge the process
 }
 
 // NewControl returns the survey of a control log.
-func NewControl(l *sensito.ControlLog) *Control {
+func NewControl(l *control.Log) *Control {
 	s := &Control{Log: l, Missing: []sensito.Warning{}}
-	c, err := l.Evaluate(sensito.ControlOptions{})
+	c, err := l.Evaluate(control.Options{})
 	if err != nil {
 		text := err.Error()
 		if u := (*sensito.Unanswerable)(nil); errors.As(err, &u) && u.Hint != "" {

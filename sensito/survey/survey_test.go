@@ -9,7 +9,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/control"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
 	"sensito/sensito/notebook"
+	"sensito/sensito/scene"
 	"sensito/sensito/survey"
 )
 
@@ -25,7 +29,7 @@ func surveyed(t *testing.T, name string, change func(*sensito.TrialSpec)) (*surv
 	}
 	trial, err = sensito.NewTrial(spec)
 	require.NoError(t, err)
-	s := survey.New(trial, sensito.MeasureOptions{})
+	s := survey.New(trial, curve.MeasureOptions{})
 	codes := []string{}
 	for _, m := range s.Missing {
 		codes = append(codes, m.Code)
@@ -42,16 +46,16 @@ func unread(n int) []sensito.Density {
 func TestSurveyNumbers(t *testing.T) {
 	s, missing := surveyed(t, "larkfield-brinewater", nil)
 	assert.Empty(t, missing)
-	f, err := sensito.NewFamily(s.Trial, sensito.MeasureOptions{})
+	f, err := development.NewFamily(s.Trial, curve.MeasureOptions{})
 	require.NoError(t, err)
-	p, err := f.For(sensito.Scene{Stops: 7})
+	p, err := scene.For(f, scene.Scene{Stops: 7})
 	require.NoError(t, err)
 	assert.True(t, s.ISO)
 	assert.Equal(t, f.ISOSpeed.Value, s.Speed.Value)
 	assert.Equal(t, f.ISOMinutes.Value, s.SpeedMinutes)
 	assert.Equal(t, p.Minutes.Value, s.Normal.Value)
 	assert.Equal(t, p.Minutes.StdErr, s.Normal.StdErr)
-	assert.Equal(t, sensito.QuantityContrastIndex, s.Quantity)
+	assert.Equal(t, development.QuantityContrastIndex, s.Quantity)
 	assert.Equal(t, f.Strips[0].ContrastIndex.Value, s.LeastContrast.Value)
 	assert.Equal(t, f.Strips[len(f.Strips)-1].ContrastIndex.Value, s.MostContrast.Value)
 	assert.Nil(t, s.Paper)
@@ -145,7 +149,7 @@ func TestControl(t *testing.T) {
 	require.NotNil(t, s.Control)
 	assert.Empty(t, s.Missing)
 	assert.NotNil(t, s.Control.First)
-	log, err = sensito.NewControlLog(sensito.ControlSpec{Strips: log.Strips()[:3]})
+	log, err = control.NewLog(control.LogSpec{Strips: log.Strips()[:3]})
 	require.NoError(t, err)
 	s = survey.NewControl(log)
 	assert.Nil(t, s.Control)

@@ -11,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
+	"sensito/sensito/control"
 	"sensito/sensito/printable"
 )
 
@@ -66,11 +67,11 @@ func Strip(of *sensito.Trial) *rapid.Generator[sensito.StripSpec] {
 
 // ControlStrip returns a generator of control strips made on the given date,
 // with the given further patches.
-func ControlStrip(date string, others ...string) *rapid.Generator[sensito.ControlStrip] {
-	return rapid.Custom(func(t *rapid.T) sensito.ControlStrip {
-		s := sensito.ControlStrip{
+func ControlStrip(date string, others ...string) *rapid.Generator[control.Strip] {
+	return rapid.Custom(func(t *rapid.T) control.Strip {
+		s := control.Strip{
 			Date: date, Baseline: rapid.Bool().Draw(t, "baseline"), Fresh: rapid.Bool().Draw(t, "fresh"), Note: note(t, "note"),
-			ControlPatches: sensito.ControlPatches{BaseFog: density(t, 0, 0.2), Low: density(t, 0.2, 1), High: density(t, 1.01, 6)},
+			Patches: control.Patches{BaseFog: density(t, 0, 0.2), Low: density(t, 0.2, 1), High: density(t, 1.01, 6)},
 		}
 		for _, name := range others {
 			if s.Others == nil {

@@ -1,0 +1,103 @@
+package fit
+
+import (
+	"math"
+	"slices"
+
+	vec "gonum.org/v1/gonum/floats"
+)
+
+// The step of the differences in Derive, in standard errors and at most as a
+// change of any value that is varied: small enough for the curve to be straight,
+// even along a direction that the readings hardly tell, large enough to stand
+// above rounding.
+const VaryBy, varyAtMost = 0.02, 2e-4
+
+// Derived are several quantities and how each moves along the independent
+// directions of the error behind them, one standard deviation each.
+type Derived struct {
+	Values []float64
+	Moves  [][]float64 // moves[k][i]: change of quantity i along direction k
+}
+
+// Cov returns the covariance of quantities i and j.
+func (d Derived) Cov(i, j int) float64 {
+	var s float64
+	for _, m := range d.Moves {
+		s += m[i] * m[j]
+	}
+	return s
+}
+
+func (d Derived) SD(i int) float64 { return math.Sqrt(d.Cov(i, i)) }
+
+// With returns the quantities of d followed by those of e, of the same fit.
+func (d Derived) With(e Derived) Derived {
+	out := Derived{Values: slices.Concat(d.Values, e.Values)}
+	for k := range d.Moves {
+		out.Moves = append(out.Moves, slices.Concat(d.Moves[k], e.Moves[k]))
+	}
+	return out
+}
+
+// Widened returns the quantities with all errors multiplied.
+func (d Derived) Widened(by float64) Derived {
+	out := Derived{Values: d.Values}
+	for _, m := range d.Moves {
+		move := make([]float64, len(m))
+		for i, v := range m {
+			move[i] = by * v
+		}
+		out.Moves = append(out.Moves, move)
+	}
+	return out
+}
+
+// Propagate returns how the values of g at center move along each of the
+// directions. At the edge of what can be reached, where g fails or a value is
+// NaN on one side, the other side alone counts.
+func Propagate(center, values []float64, directions [][]float64, g func([]float64) ([]float64, error)) (Derived, error) {
+	d := Derived{Values: values, Moves: make([][]float64, 0, len(directions))}
+	p := make([]float64, len(center))
+	at := func(direction []float64, by float64) ([]float64, error) {
+		for i := range p {
+			p[i] = center[i] + by*direction[i]
+		}
+		return g(p)
+	}
+	for _, direction := range directions {
+		by := math.Min(VaryBy, varyAtMost/vec.Norm(direction, math.Inf(1)))
+		up, errUp := at(direction, by)
+		down, errDown := at(direction, -by)
+		if errUp != nil && errDown != nil {
+			return Derived{}, errUp
+		}
+		move := make([]float64, len(values))
+		for i := range move {
+			switch {
+			case errDown != nil || errUp == nil && math.IsNaN(down[i]):
+				move[i] = (up[i] - values[i]) / by
+			case errUp != nil || math.IsNaN(up[i]):
+				move[i] = (values[i] - down[i]) / by
+			default:
+				move[i] = (up[i] - down[i]) / (2 * by)
+			}
+		}
+		d.Moves = append(d.Moves, move)
+	}
+	return d, nil
+}
+
+// SDBetween returns the standard deviation of the difference of two quantities.
+func (d Derived) SDBetween(i, j int) float64 {
+	return math.Sqrt(math.Max(0, d.Cov(i, i)+d.Cov(j, j)-2*d.Cov(i, j)))
+}
+
+// From returns the quantities from the nth on.
+func (d Derived) From(n int) Derived {
+	out := Derived{Values: d.Values[n:]}
+	for _, m := range d.Moves {
+		out.Moves = append(out.Moves, m[n:])
+	}
+	return out
+}

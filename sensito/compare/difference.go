@@ -1,0 +1,217 @@
+package compare
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"sensito/sensito"
+	"sensito/sensito/development"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// The quantities in which trials are compared.
+const (
+	DiffSpeedStops     = "speed_stops"
+	DiffBaseFog        = "base_fog"
+	DiffMinutes        = "minutes"
+	DiffToe            = "toe_log_range"
+	DiffShadowGradient = "shadow_gradient"
+	DiffStraightness   = "straightness"
+	DiffShoulder       = "shoulder_log_range"
+	DiffUsable         = "usable_log_range"
+	DiffMaxDensity     = "max_net_density"
+	DiffTone           = "net_density" // of one tone
+)
+
+// Difference is that of one quantity between two trials: B less A.
+type Difference struct {
+	A, B     int // places in Comparison.Trials
+	Quantity string
+	Stops    *float64                   // of the tone, where Quantity is DiffTone
+	Value    *sensito.Estimate[float64] // nil where one of the two does not have the quantity
+	P        float64                    // chance of as large a difference between equal trials; NaN when Value is nil
+	Real     bool
+}
+
+// between returns the differences of two trials. No more than one pair of equal
+// trials in 1/(1 - Level) has any of them called real (holm).
+func (c *Comparison) between(i, j int) []Difference {
+	a, b := c.Trials[i], c.Trials[j]
+	var out []Difference
+	var weights []float64
+	add := func(quantity string, stops *float64, weight float64, value *sensito.Estimate[float64], score float64) {
+		d := Difference{A: i, B: j, Quantity: quantity, Stops: stops, Value: value, P: math.NaN()}
+		if value != nil {
+			d.P = tailOf(score, value.DoF)
+		} else {
+			weight = 0
+		}
+		out, weights = append(out, d), append(weights, weight)
+	}
+	plain := func(quantity string, value *sensito.Estimate[float64]) {
+		score := 0.0
+		if value != nil {
+			score = scoreOf(value.Value, value.StdErr)
+		}
+		add(quantity, nil, 1, value, score)
+	}
+
+	plain(DiffSpeedStops, c.speedStops(a, b))
+	var fog *sensito.Estimate[float64]
+	if a.onBase() == b.onBase() {
+		fog = less(a.BaseFog, b.BaseFog, 1)
+	}
+	plain(DiffBaseFog, fog)
+	minutes := less(a.Minutes, b.Minutes, 1)
+	// Times err by factors, so that is how their difference is judged.
+	add(DiffMinutes, nil, 1, minutes, scoreOf(math.Log(float64(b.Minutes.Value/a.Minutes.Value)),
+		math.Hypot(float64(a.Minutes.StdErr/a.Minutes.Value), float64(b.Minutes.StdErr/b.Minutes.Value))))
+	plain(DiffToe, less(a.ToeLength, b.ToeLength, 1))
+	plain(DiffShadowGradient, less(a.ShadowGradient, b.ShadowGradient, 1))
+	plain(DiffStraightness, less(a.Straightness, b.Straightness, 1))
+	plain(DiffShoulder, less(a.ShoulderStart, b.ShoulderStart, 1))
+	plain(DiffUsable, less(a.UsableRange, b.UsableRange, 1))
+	plain(DiffMaxDensity, less(a.MaxDensity, b.MaxDensity, 1))
+	// The tones are places of one curve: together they weigh as one quantity.
+	for k, t := range a.Tones {
+		d := less(t.NetDensity, b.Tones[k].NetDensity, 1)
+		weight := 1 / float64(len(a.Tones))
+		score := 0.0
+		if d != nil {
+			if d.StdErr < development.LeastSD { // the speed point's, the same by definition
+				weight = 0
+			} else {
+				score = scoreOf(d.Value, d.StdErr)
+			}
+		}
+		add(DiffTone, &t.Stops, weight, d, score)
+	}
+	p := make([]float64, len(out))
+	for k, d := range out {
+		p[k] = d.P
+	}
+	for k, real := range holm(p, weights, 1-c.Level) {
+		out[k].Real = real
+	}
+	return out
+}
+
+// onBase says whether the densitometer was zeroed on the film base, so that base
+// plus fog is the fog alone.
+func (t *Compared) onBase() bool { return t.Family.Trial.Reading().Zero == sensito.ZeroBase }
+
+// speedStops returns the difference of speed in stops, nil when one of the two
+// has none.
+func (c *Comparison) speedStops(a, b *Compared) *sensito.Estimate[float64] {
+	if a.Speed == nil || b.Speed == nil {
+		return nil
+	}
+	pa, pb := a.SpeedPoint, b.SpeedPoint
+	if c.share && a.sameLamp(b) {
+		pa, pb = a.speedPoint, b.speedPoint
+	}
+	return less(&pa, &pb, -1/float64(sensito.Stop))
+}
+
+// sameLamp says whether the exposures of two trials are written alike, error
+// included.
+func (t *Compared) sameLamp(o *Compared) bool {
+	a, b := t.Family.Trial.Exposures(), o.Family.Trial.Exposures()
+	return a.Absolute() && b.Absolute() && a.CommonSD() > 0 && a.CommonSD() == b.CommonSD() && a.Kind() == b.Kind() && slices.Equal(a.LogH(), b.LogH())
+}
+
+// tellPairs says what was assumed of pairs of trials, and what cannot be
+// compared between some.
+func (c *Comparison) tellPairs() {
+	var air, base []string
+	told := make([]bool, len(c.Trials))
+	for i, t := range c.Trials {
+		if t.Reason != nil {
+			continue
+		}
+		if t.onBase() {
+			base = append(base, t.Name)
+		} else {
+			air = append(air, t.Name)
+		}
+		alike := []string{t.Name}
+		for j, o := range c.Trials[i+1:] {
+			if c.share && !told[i] && o.Reason == nil && t.sameLamp(o) {
+				alike, told[i+1+j] = append(alike, o.Name), true
+			}
+		}
+		if len(alike) > 1 {
+			c.warn("shared_exposure", "%s: exposures written alike are taken to share the error of lamp and shutter, ±%.2f log H, which then does not count in a difference of speed",
+				strings.Join(alike, "; "), float64(t.Family.Trial.Exposures().CommonSD()))
+		}
+	}
+	if len(air) > 0 && len(base) > 0 {
+		c.warn("zeros_differ", "the densitometer was zeroed on air (%s) and on the film base (%s): base plus fog is not compared between the two", strings.Join(air, "; "), strings.Join(base, "; "))
+	}
+}
+
+// less returns b - a times a factor, nil when one of them is. The two are
+// independent; their degrees of freedom join as of Welch and Satterthwaite
+// (JCGM 100:2008, G.4.1).
+func less[Q ~float64](a, b *sensito.Estimate[Q], factor float64) *sensito.Estimate[float64] {
+	if a == nil || b == nil {
+		return nil
+	}
+	va, vb := math.Pow(float64(a.StdErr), 2), math.Pow(float64(b.StdErr), 2)
+	e := &sensito.Estimate[float64]{Value: factor * float64(b.Value-a.Value), StdErr: math.Abs(factor) * math.Sqrt(va+vb), DoF: math.Inf(1)}
+	if below := va*va/a.DoF + vb*vb/b.DoF; below > 0 {
+		e.DoF = math.Pow(va+vb, 2) / below
+	}
+	return e
+}
+
+// scoreOf returns a difference in standard deviations.
+func scoreOf(value, sd float64) float64 {
+	if value == 0 {
+		return 0
+	}
+	return math.Abs(value) / sd
+}
+
+// tailOf returns the chance of a score as large or larger on either side, by
+// Student's t with the degrees of freedom of studentT.
+func tailOf(score, dof float64) float64 {
+	dof = math.Max(1, math.Floor(dof))
+	if dof > 1e6 {
+		return 2 * distuv.UnitNormal.Survival(score)
+	}
+	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Survival(score)
+}
+
+// holm returns which of several hypotheses are rejected so that the chance of
+// rejecting any that is true is no more than alpha, however they depend on each
+// other: step by step from the least p over weight, each time against its share
+// of those left (S. Holm, Scand. J. Statist. 6, 65, 1979; with weights as there,
+// from memory). A weight of 0 takes no part.
+func holm(p, weights []float64, alpha float64) []bool {
+	var order []int
+	left := 0.0
+	for i, w := range weights {
+		if w > 0 {
+			order = append(order, i)
+			left += w
+		}
+	}
+	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(p[i]/weights[i], p[j]/weights[j]) })
+	out := make([]bool, len(p))
+	for _, i := range order {
+		if p[i] > alpha*weights[i]/left {
+			break
+		}
+		out[i] = true
+		left -= weights[i]
+	}
+	return out
+}
+
+func (c *Comparison) warn(code, format string, args ...any) {
+	c.Warnings = append(c.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+}

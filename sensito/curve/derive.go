@@ -1,0 +1,123 @@
+package curve
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"sensito/fit"
+	"sensito/sensito"
+)
+
+// Derive returns the quantity g of the fitted curve with the standard error
+// that follows from the full covariance of the fit (the delta method, JCGM
+// 100:2008, 5.2.2). g must take everything it uses, base plus fog included,
+// from the curve it is handed, so that all errors and their correlations
+// count. The error is g's own, or says that the covariance is unknown.
+func Derive[Q ~float64](f *Fit, g func(Curve) (Q, error)) (sensito.Estimate[Q], error) {
+	v, err := DeriveAll(f, func(c Curve) ([]float64, error) {
+		q, err := g(c)
+		return []float64{float64(q)}, err
+	})
+	if err != nil {
+		return sensito.Estimate[Q]{}, err
+	}
+	return sensito.Estimate[Q]{Value: Q(v.Values[0]), StdErr: Q(v.SD(0)), DoF: f.DoF}, nil
+}
+
+// Draws returns n curves drawn from the error of the fit, taken as normal, for
+// what the delta method is too straight for. The same generator gives the same
+// curves. It returns nil where the covariance is unknown.
+func (f *Fit) Draws(r *rand.Rand, n int) []Curve {
+	if f.Root == nil {
+		return nil
+	}
+	curves := make([]Curve, n)
+	p := make([]float64, len(f.Params))
+	for i := range curves {
+		copy(p, f.Params)
+		for _, direction := range f.Root {
+			z := r.NormFloat64()
+			for j := range p {
+				p[j] += z * direction[j]
+			}
+		}
+		curves[i] = f.vary(p)
+	}
+	return curves
+}
+
+// DeriveAll is Derive for several quantities that keep their correlation.
+func DeriveAll(f *Fit, g func(Curve) ([]float64, error)) (fit.Derived, error) {
+	return deriveAbout(f, func(Curve) func(Curve) ([]float64, error) { return g })
+}
+
+// deriveAbout is deriveAll for quantities that are read close to the places of a
+// curve: about returns them for curves that differ from it by a small part of an
+// error.
+func deriveAbout(f *Fit, about func(Curve) func(Curve) ([]float64, error)) (fit.Derived, error) {
+	g := about(f.Curve)
+	values, err := g(f.Curve)
+	if err != nil {
+		return fit.Derived{}, err
+	}
+	if f.Root == nil {
+		return fit.Derived{}, fmt.Errorf("%w: the readings do not determine the curve", sensito.ErrNoUncertainty)
+	}
+	d, err := fit.Propagate(f.Params, values, f.Root, func(p []float64) ([]float64, error) { return g(f.vary(p)) })
+	if err != nil || len(f.rivals) == 0 {
+		return d, err
+	}
+	return among(d, f.rivals, about), nil
+}
+
+// among returns the quantities with the error of not knowing which of several
+// curves is right: the second moment about the chosen one of the mixture of
+// all (Buckland, Burnham and Augustin, Biometrics 53, 603, 1997). Where a rival
+// has no value, the chosen curve stands for it. The directions are the same for
+// other quantities of the same curves.
+func among(d fit.Derived, rivals []rival, about func(Curve) func(Curve) ([]float64, error)) fit.Derived {
+	share := make([]float64, len(d.Values)) // of the chosen curve, in each quantity
+	for i := range share {
+		share[i] = 1
+	}
+	var more [][]float64
+	for _, r := range rivals {
+		c := r.vary(r.params)
+		g := about(c)
+		values, err := g(c)
+		var o fit.Derived
+		if err == nil {
+			o, err = fit.Propagate(r.params, values, r.root, func(p []float64) ([]float64, error) { return g(r.vary(p)) })
+		}
+		if err != nil {
+			for range len(r.root) + 1 {
+				more = append(more, make([]float64, len(d.Values)))
+			}
+			continue
+		}
+		apart := make([]float64, len(values))
+		for i, v := range values {
+			apart[i] = v - d.Values[i]
+		}
+		rows := append(o.Moves, apart)
+		for i := range values {
+			known := !math.IsNaN(apart[i]) && !math.IsNaN(o.SD(i))
+			if known {
+				share[i] -= r.weight
+			}
+			for _, row := range rows {
+				if row[i] *= math.Sqrt(r.weight); !known {
+					row[i] = 0
+				}
+			}
+		}
+		more = append(more, rows...)
+	}
+	for _, row := range d.Moves {
+		for i := range row {
+			row[i] *= math.Sqrt(share[i])
+		}
+	}
+	d.Moves = append(d.Moves, more...)
+	return d
+}

@@ -1,0 +1,226 @@
+package curve
+
+import (
+	"fmt"
+	"math"
+	"sensito/fit"
+	"sensito/sensito"
+)
+
+// MeasureOptions say how a strip is evaluated. The zero value is the
+// recommended run.
+type MeasureOptions struct {
+	Fit      FitOptions
+	Gradient Gradient
+}
+
+// Measured holds what a strip's curve says. A nil quantity could not be had;
+// Warnings say why.
+type Measured struct {
+	Strip *sensito.Strip
+	Fit   *Fit // nil when no curve could be had; see MeasureTrial
+
+	BaseFog    *sensito.Estimate[sensito.Density]
+	SpeedPoint *sensito.Estimate[sensito.LogExposure] // relative when the exposures are
+	Speed      *sensito.Estimate[sensito.Speed]       // nil when the exposures are relative
+	ISOMet     *bool                                  // the contrast condition of ISO 6:1993
+
+	ContrastIndex   *sensito.Estimate[float64]
+	AverageGradient *sensito.Estimate[float64] // by Gradient
+	Gamma           *sensito.Estimate[float64]
+	ISODifference   *sensito.Estimate[float64]
+
+	FractionalGradientSpeed *sensito.Estimate[sensito.Speed] // on the footing of ISO 6
+	DeltaXSpeed             *sensito.Estimate[sensito.Speed] // the cross-check on it; nil outside its range
+	MaxDensity              *sensito.Estimate[sensito.Density]
+
+	Gradient Gradient // the definition used, defaults filled in
+	Warnings []sensito.Warning
+
+	Derived fit.Derived // the quantities in the order of the columns below
+
+	// Within a family: how far the strip's temperature is from the family's, in
+	// tens of degrees, how much longer its development would have taken at that,
+	// and the one condition in which it differs otherwise.
+	Warp, LnLonger float64
+	Apart          sensito.Condition
+}
+
+// Minutes returns the development time that, at the temperature of the trial,
+// does what that of the strip did: its own unless the strip belongs to a family
+// and was developed at another temperature.
+func (m *Measured) Minutes() sensito.Minutes {
+	if m.LnLonger == 0 {
+		return m.Strip.Minutes()
+	}
+	return m.Strip.Minutes() * sensito.Minutes(math.Exp(m.LnLonger))
+}
+
+// Measure fits a curve to the strip and derives its quantities. The error is
+// Unanswerable when no curve can be had, and for a strip of paper.
+func Measure(strip *sensito.Strip, o MeasureOptions) (*Measured, error) {
+	if err := notPaper(strip.Trial()); err != nil {
+		return nil, err
+	}
+	f, err := FitStrip(strip, o.Fit)
+	if err != nil {
+		return nil, err
+	}
+	m := &Measured{Strip: strip, Fit: f, Gradient: o.Gradient.withDefaults(), Warnings: []sensito.Warning{}}
+	m.Warnings = append(m.Warnings, f.Warnings...)
+	m.measure()
+	return m, nil
+}
+
+// MeasureTrial measures every strip of a trial, in the order of the notebook.
+// A strip without a curve has a nil Fit and a warning that says why; when no
+// strip has one the error of the first is returned.
+func MeasureTrial(t *sensito.Trial, o MeasureOptions) ([]*Measured, error) {
+	var first error
+	fitted := false
+	ms := make([]*Measured, len(t.Strips()))
+	for i, s := range t.Strips() {
+		m, err := Measure(s, o)
+		if err != nil {
+			m = &Measured{Strip: s, Gradient: o.Gradient.withDefaults(), Warnings: []sensito.Warning{{Code: "no_curve", Message: err.Error()}}}
+			if first == nil {
+				first = err
+			}
+		}
+		fitted = fitted || m.Fit != nil
+		ms[i] = m
+	}
+	if !fitted {
+		return nil, first
+	}
+	return ms, nil
+}
+
+func (m *Measured) measure() {
+	f, c := m.Fit, m.Fit.Curve
+	lo, hi := c.Domain()
+
+	var err error
+	var places []marks // of the curve and its rivals
+	m.Derived, err = deriveAbout(f, func(c Curve) func(Curve) ([]float64, error) {
+		at := m.marksOf(c)
+		places = append(places, at)
+		return func(c Curve) ([]float64, error) { return m.columns(c, at) }
+	})
+	if err != nil {
+		m.warn("no_uncertainty", "the readings do not determine every part of the curve, so no quantity can be given with its uncertainty")
+		return
+	}
+	at := places[0]
+	always := func() error { return nil } // what every curve has
+	m.BaseFog = column[sensito.Density](m, ColumnFog, "base plus fog", always)
+	m.MaxDensity = column[sensito.Density](m, colMax, "the maximum density", always)
+	m.Gamma = column[float64](m, colGamma, "gamma", always)
+	m.SpeedPoint = column[sensito.LogExposure](m, ColumnSpeedPoint, "the speed point", func() error { _, err := SpeedPoint(c); return err })
+	m.ContrastIndex = column[float64](m, ColumnIndex, "the contrast index", func() error { _, err := IndexRay(c); return err })
+	m.AverageGradient = column[float64](m, ColumnGradient, "the average gradient", func() error { _, err := AverageGradient(c, m.Gradient); return err })
+	m.ISODifference = column[float64](m, ColumnISO, "the ISO density difference", func() error { _, err := ISODifference(c); return err })
+	fractional := column[sensito.LogExposure](m, ColumnFractional, "the fractional-gradient speed", func() error { _, err := FractionalGradientPoint(c); return err })
+
+	// Which of them lean on the curve beyond the readings.
+	if m.SpeedPoint != nil {
+		m.leans("the speed point", m.SpeedPoint.Value, lo, hi)
+		if m.ISODifference != nil {
+			m.leans("the ISO density difference", m.SpeedPoint.Value.Add(ISORange), lo, hi)
+		}
+	}
+	if m.ContrastIndex != nil {
+		m.leans("the contrast index", rayThrough(c, sensito.LogExposure(at.indexNear.x)).Far, lo, hi)
+	}
+	if m.AverageGradient != nil {
+		from := sensito.LogExposure(at.gradientFrom.x)
+		m.leans("the average gradient", from, lo, hi)
+		if to, err := m.Gradient.end(c, from); err == nil {
+			m.leans("the average gradient", to, lo, hi)
+		}
+	}
+	if fractional != nil {
+		m.leans("the fractional-gradient speed", fractional.Value, lo, hi)
+		m.leans("the fractional-gradient speed", fractional.Value.Add(fractionalRange), lo, hi)
+	}
+	if !sensito.SameProcess(m.Strip.Process(), m.Strip.Trial().Process()) {
+		m.warn("other_conditions", "developed otherwise than the trial: %s", m.Strip.Process())
+	}
+
+	if m.Strip.ExposedApart() {
+		m.warn("other_exposure", "exposed for %v, the trial for %v: in dim light film loses speed, so the two do not compare", m.Strip.Seconds(), m.Strip.Trial().Exposures().Seconds())
+	}
+
+	if m.ISODifference != nil {
+		met := math.Abs(m.ISODifference.Value-ISODifferenceAim) <= ISODifferenceSlack
+		m.ISOMet = &met
+	}
+	exposures := m.Strip.Trial().Exposures()
+	if m.SpeedPoint != nil {
+		m.SpeedPoint.AddCommon(exposures.CommonSD())
+	}
+	if !exposures.Absolute() {
+		m.warn("relative_exposure", "%v; give reference_speed_point_log_h to tie them down", sensito.ErrRelativeExposure)
+	}
+	if exposures.Absolute() && m.SpeedPoint != nil {
+		m.Speed = SpeedEstimate(*m.SpeedPoint, sensito.SpeedAt)
+		if v, sd := m.Derived.Values[colDeltaX], m.Derived.SD(colDeltaX); !math.IsNaN(v) && !math.IsNaN(sd) {
+			h := sensito.Estimate[sensito.LogExposure]{Value: sensito.LogExposure(v), StdErr: sensito.LogExposure(sd), DoF: f.DoF}
+			h.AddCommon(exposures.CommonSD())
+			m.DeltaXSpeed = SpeedEstimate(h, sensito.SpeedAt)
+		}
+	}
+	if exposures.Absolute() && fractional != nil {
+		fractional.AddCommon(exposures.CommonSD())
+		m.FractionalGradientSpeed = SpeedEstimate(*fractional, FractionalGradientSpeed)
+	}
+	if m.Strip.Trial().Reading().Zero == sensito.ZeroBase {
+		m.warn("zero_on_base", "the densitometer was zeroed on the base: densities are above it, and base plus fog is what the fog adds")
+	}
+}
+
+// column returns one of the derived quantities, the named one. Where it could
+// not be had it returns nil and notes why: why returns what keeps the curve
+// itself from it, if anything does.
+func column[Q ~float64](m *Measured, i int, name string, why func() error) *sensito.Estimate[Q] {
+	v, sd := m.Derived.Values[i], m.Derived.SD(i)
+	if !math.IsNaN(v) && !math.IsNaN(sd) {
+		return &sensito.Estimate[Q]{Value: Q(v), StdErr: Q(sd), DoF: m.Fit.DoF}
+	}
+	if err := why(); err != nil {
+		m.warn("wedge_too_short", "the exposures do not reach far enough for %s (%v)", name, err)
+	} else {
+		m.warn("no_uncertainty", "the readings do not determine %s closely enough for an uncertainty", name)
+	}
+	return nil
+}
+
+// leans warns when a quantity uses the curve at h outside the readings.
+func (m *Measured) leans(name string, h, lo, hi sensito.LogExposure) {
+	const slack = 0.005 // log H, below the accuracy of any wedge
+	switch {
+	case h < lo.Add(-slack):
+		m.warn("extrapolated", "%s lies %.2f log H below the faintest step read", name, float64(lo.Sub(h)))
+	case h > hi.Add(slack):
+		m.warn("extrapolated", "%s needs the curve %.2f log H beyond the last step read", name, float64(h.Sub(hi)))
+	}
+}
+
+func (m *Measured) warn(code, format string, args ...any) {
+	m.Warnings = append(m.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+}
+
+// SpeedEstimate turns a place on the exposure axis into a speed.
+func SpeedEstimate(h sensito.Estimate[sensito.LogExposure], speed func(sensito.LogExposure) sensito.Speed) *sensito.Estimate[sensito.Speed] {
+	v := speed(h.Value)
+	return &sensito.Estimate[sensito.Speed]{Value: v, StdErr: v * sensito.Speed(math.Ln10*float64(h.StdErr)), DoF: h.DoF, Log: true, AtLeast: h.AtMost, AtMost: h.AtLeast}
+}
+
+// Overexposed says whether the strip does not show its speed point because its
+// faintest step is denser already.
+func (m *Measured) Overexposed() bool {
+	c := m.Fit.Curve
+	lo, _ := c.Domain()
+	point, err := SpeedPoint(c)
+	return (err != nil || point < lo.Add(-Reach)) && c.Density(lo).Above(BaseFog(c)) > SpeedPointDensity
+}

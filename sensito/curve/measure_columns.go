@@ -1,0 +1,90 @@
+package curve
+
+import (
+	"math"
+	"sensito/fit"
+	"sensito/sensito"
+)
+
+// The quantities of a strip, as columns.
+const (
+	ColumnFog = iota
+	ColumnSpeedPoint
+	ColumnIndex
+	ColumnGradient
+	ColumnISO
+	colGamma
+	colMax
+	colDeltaX // the speed point moved to the footing of ISO 6 by Delta-X
+	ColumnFractional
+)
+
+// mark is a place of a curve, the zero of a function of the curve and the place.
+type mark struct {
+	x, slope float64 // the slope of the function there; NaN where there is no such place
+	excess   func(c Curve, x float64) float64
+}
+
+// markAt returns the mark of curve c at x, where excess is zero; err says that
+// there is none.
+func markAt[Q ~float64](c Curve, excess func(Curve, float64) float64, x Q, err error) mark {
+	const step = 1e-4
+	m := mark{x: fit.OrNaN(x, err), excess: excess}
+	m.slope = (excess(c, m.x+step) - excess(c, m.x-step)) / (2 * step)
+	return m
+}
+
+// on returns where the mark lies on a curve that differs by a small part of an
+// error: one step towards the zero, by the slope on the first curve. What that
+// misses is the same for equal differences up and down, so that the change
+// between them is that of the implicit function theorem.
+func (m mark) on(c Curve) sensito.LogExposure {
+	return sensito.LogExposure(m.x - m.excess(c, m.x)/m.slope)
+}
+
+// marks are the places of a fitted curve that its quantities are read at.
+type marks struct {
+	steepest                          sensito.LogExposure
+	speedPoint, indexNear, fractional mark
+	gradientFrom                      mark
+}
+
+func (m *Measured) marksOf(c Curve) marks {
+	_, top := Steepest(c)
+	point, err := SpeedPoint(c)
+	at := marks{steepest: top, speedPoint: markAt(c, speedPointExcess, point, err)}
+	ray, err := IndexRay(c)
+	at.indexNear = markAt(c, indexExcess, ray.Near, err)
+	h, err := fractionalGradientPoint(c, top)
+	at.fractional = markAt(c, fractionalExcess, h, err)
+	if at.gradientFrom = at.speedPoint; m.Gradient.From != SpeedPointDensity {
+		from, err := c.LogExposure(m.Gradient.start(c))
+		at.gradientFrom = markAt(c, func(c Curve, x float64) float64 {
+			return float64(c.Density(sensito.LogExposure(x)) - m.Gradient.start(c))
+		}, from, err)
+	}
+	return at
+}
+
+// columns returns the quantities of a curve with marks close to at, NaN for
+// those it does not reach.
+func (m *Measured) columns(c Curve, at marks) ([]float64, error) {
+	_, hi := c.Domain()
+	point, from := at.speedPoint.on(c), at.gradientFrom.on(c)
+	iso, deltaX := fit.OrNaN(Rise(c, point, ISORange)), math.NaN()
+	if h, ok := DeltaXPoint(point, iso); ok {
+		deltaX = float64(h)
+	}
+	to, err := m.Gradient.end(c, from)
+	return []float64{
+		ColumnFog:        float64(BaseFog(c)),
+		ColumnSpeedPoint: float64(point),
+		ColumnIndex:      rayThrough(c, at.indexNear.on(c)).Slope(),
+		ColumnGradient:   fit.OrNaN(chord(c, from, to), err),
+		ColumnISO:        iso,
+		colGamma:         c.Slope(at.steepest), // level there, so the place may stay
+		colMax:           float64(c.Density(hi)),
+		colDeltaX:        deltaX,
+		ColumnFractional: float64(at.fractional.on(c)),
+	}, nil
+}

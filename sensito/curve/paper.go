@@ -1,0 +1,356 @@
+package curve
+
+import (
+	"fmt"
+	"math"
+	"sensito/fit"
+	"sensito/sensito"
+	"strings"
+	"sync"
+)
+
+// The points of a paper's curve (ISO 6846:1992). The useful range runs from T,
+// at 0.04 above the minimum density, to S, at 90 % of the net maximum density,
+// maximum less minimum, above the minimum. That the 90 % are of the net density
+// is from memory; a published account says "of the maximum density", which for
+// densities of 0.05 and 2.10 asks for 1.890 in place of 1.895. Speed is judged
+// at 0.60 above the minimum (from memory).
+const (
+	PaperWhiteDensity sensito.NetDensity = 0.04
+	PaperBlackShare                      = 0.90
+	PaperSpeedDensity sensito.NetDensity = 0.60
+
+	paperSpeedConstant = 1000 // lux seconds, P = 1000/H_m (from memory)
+)
+
+// PaperSpeedAt returns the speed 1000/H of a paper whose density is 0.60 above
+// its minimum at h (ISO 6846:1992, from memory).
+func PaperSpeedAt(h sensito.LogExposure) sensito.Speed {
+	return sensito.Speed(paperSpeedConstant / h.LuxSeconds())
+}
+
+// Paper holds what the strips of a trial of paper say.
+type Paper struct {
+	Trial    *sensito.Trial
+	Strips   []*PaperStrip     // in the order of the notebook
+	Warnings []sensito.Warning // of all strips alike
+}
+
+// PaperStrip holds what the curve of one strip of paper says. A nil quantity
+// could not be had; Warnings say why.
+type PaperStrip struct {
+	Strip *sensito.Strip
+	Grade string // grade or contrast filter, "" when not stated
+	Fit   *Fit   // nil when no curve could be had
+
+	// WhiteReached and BlackReached say whether the steps show the ends of the
+	// curve. Where they do not, what depends on that end is known to one side
+	// only: its value is that of the outermost step, and its interval is open.
+	WhiteReached, BlackReached bool
+
+	MinDensity *sensito.Estimate[sensito.Density] // paper white
+	MaxDensity *sensito.Estimate[sensito.Density] // black: the density the curve tends to
+
+	// The ends of the useful range, T and S, and the distance between them;
+	// White and Black are relative when the exposures are. LogRange is nil when
+	// the steps show neither end of the curve.
+	White, Black *sensito.Estimate[sensito.LogExposure]
+	LogRange     *sensito.Estimate[sensito.LogRange]
+
+	SpeedPoint      *sensito.Estimate[sensito.LogExposure] // 0.60 above MinDensity
+	Speed           *sensito.Estimate[sensito.Speed]       // 1000/H there; nil when the exposures are relative
+	AverageGradient *sensito.Estimate[float64]             // of the chord from White to Black; nil unless both are reached
+
+	Warnings []sensito.Warning
+
+	paper    *Paper
+	measured func() error // measures the strip once
+	derived  fit.Derived  // the quantities in the order of the columns below
+
+	first, last          sensito.LogExposure // of the steps behind the curve
+	whiteRead            bool                // unexposed paper was read
+	whiteSide, speedSide side                // where White and SpeedPoint lie
+}
+
+// MeasurePaper fits a curve to every strip of a trial of paper and derives its
+// quantities. A strip without a curve has a nil Fit and a warning that says
+// why. The error is Unanswerable when the trial is not of paper or no strip has
+// a curve.
+func MeasurePaper(t *sensito.Trial, o FitOptions) (*Paper, error) {
+	p, err := newPaper(t, o)
+	if err != nil {
+		return nil, err
+	}
+	var first error
+	fitted := false
+	for _, m := range p.Strips {
+		if err := m.measured(); err != nil && first == nil {
+			first = err
+		}
+		fitted = fitted || m.Fit != nil
+	}
+	if !fitted {
+		return nil, first
+	}
+	return p, nil
+}
+
+// MeasureGrade returns the strip of one grade or filter, named as for
+// Paper.Grade; the others are measured when they are asked for. The errors are
+// those of MeasurePaper and Paper.Grade.
+func MeasureGrade(t *sensito.Trial, name string, o FitOptions) (*PaperStrip, error) {
+	p, err := newPaper(t, o)
+	if err != nil {
+		return nil, err
+	}
+	m, err := p.Grade(name)
+	if err != nil {
+		return nil, err
+	}
+	return m, m.measured()
+}
+
+// newPaper returns the paper with its strips not yet measured.
+func newPaper(t *sensito.Trial, o FitOptions) (*Paper, error) {
+	if t.Material() != sensito.PaperMaterial {
+		return nil, &sensito.Unanswerable{
+			Reason: t.Film().Name + " is a film, not a paper",
+			Hint:   `use curve, family, scene or card; the file of a paper says kind = "paper" and has a table [paper]`,
+		}
+	}
+	p := &Paper{Trial: t, Warnings: []sensito.Warning{}}
+	for _, s := range t.Strips() {
+		if s.CopyOf() > 0 {
+			p.warn("strip_copied", s.Copied())
+			continue
+		}
+		m := &PaperStrip{Strip: s, Grade: s.Grade(), Warnings: []sensito.Warning{}, paper: p}
+		m.measured = sync.OnceValue(func() error { return m.measure(o) })
+		p.Strips = append(p.Strips, m)
+	}
+	if !t.Exposures().Absolute() {
+		p.warn("relative_exposure", "the exposures are relative, so there is a range but no speed")
+	}
+	if t.Reading().Zero == sensito.ZeroBase {
+		p.warn("zero_on_base", "the densitometer was zeroed on the paper: densities are above it")
+	}
+	return p, nil
+}
+
+// notPaper refuses a trial of paper where film is asked for.
+func notPaper(t *sensito.Trial) error {
+	if t.Material() != sensito.PaperMaterial {
+		return nil
+	}
+	return &sensito.Unanswerable{
+		Reason: t.Film().Name + " is a paper: it has a range and a paper speed, and no film speed or development for a scene",
+		Hint:   "use sensito paper",
+	}
+}
+
+// Grade returns the strip of a grade or filter, written as in the notebook. An
+// empty name means the only strip or, of several, grade 2. The error names the
+// grades there are.
+func (p *Paper) Grade(name string) (*PaperStrip, error) {
+	wanted := name
+	if name == "" {
+		if len(p.Strips) == 1 {
+			return p.Strips[0], nil
+		}
+		wanted = "2"
+	}
+	var found []*PaperStrip
+	var grades []string
+	for _, s := range p.Strips {
+		if strings.EqualFold(s.Grade, wanted) {
+			found = append(found, s)
+		}
+		grades = append(grades, s.name())
+	}
+	switch {
+	case len(found) == 1:
+		return found[0], nil
+	case len(found) > 1:
+		return nil, fmt.Errorf("%s has %d strips of grade %s; keep one of them in a trial of its own", p.Trial.Film().Name, len(found), wanted)
+	case name == "":
+		return nil, fmt.Errorf("%s has several grades and none is 2: name one of %s", p.Trial.Film().Name, strings.Join(grades, ", "))
+	}
+	return nil, fmt.Errorf("%s has no grade %q, only %s", p.Trial.Film().Name, name, strings.Join(grades, ", "))
+}
+
+// name returns the grade, or the number of a strip without one.
+func (m *PaperStrip) name() string {
+	if m.Grade == "" {
+		return fmt.Sprintf("strip %d", m.Strip.Number())
+	}
+	return m.Grade
+}
+
+// Siblings returns all strips of the paper, measured.
+func (m *PaperStrip) Siblings() []*PaperStrip {
+	for _, s := range m.paper.Strips {
+		_ = s.measured() // one without a curve has a nil Fit
+	}
+	return m.paper.Strips
+}
+
+// ISORange returns the ISO range, 100 times the log exposure range (ISO
+// 6846:1992); nil when there is none.
+func (m *PaperStrip) ISORange() *sensito.Estimate[float64] {
+	if m.LogRange == nil {
+		return nil
+	}
+	e := m.LogRange
+	return &sensito.Estimate[float64]{Value: 100 * float64(e.Value), StdErr: 100 * float64(e.StdErr), DoF: e.DoF, AtLeast: e.AtLeast}
+}
+
+// Negative returns the density range of a negative that fills the paper (see
+// NegativeRange); nil when there is no range.
+func (m *PaperStrip) Negative(callier float64) *sensito.Estimate[sensito.NetDensity] {
+	if m.LogRange == nil {
+		return nil
+	}
+	e := m.LogRange
+	return &sensito.Estimate[sensito.NetDensity]{Value: NegativeRange(e.Value, callier), StdErr: NegativeRange(e.StdErr, callier), DoF: e.DoF, AtLeast: e.AtLeast}
+}
+
+// RoundedRange returns the ISO range as it is printed, to the nearest ten, a
+// five upwards (from memory), or down where the range is known to be at least so
+// much; 0 when there is none.
+func (m *PaperStrip) RoundedRange() int {
+	if m.LogRange == nil {
+		return 0
+	}
+	if m.LogRange.AtLeast {
+		return 10 * int(math.Floor(10*float64(m.LogRange.Value)))
+	}
+	return roundedRange(m.LogRange.Value)
+}
+
+func roundedRange(r sensito.LogRange) int {
+	const slack = 1e-9 // for 1.05, which is no binary number
+	return 10 * int(math.Floor(10*float64(r)+0.5+slack))
+}
+
+// The quantities of a strip of paper, as columns.
+const (
+	paperMin = iota
+	paperMax
+	paperWhite
+	paperBlack
+	paperRange
+	paperSpeed
+	paperGradient
+)
+
+// columns returns the quantities of a curve, NaN for those it does not reach.
+func (m *PaperStrip) columns(c Curve) ([]float64, error) {
+	low, top := m.white(c), m.black(c)
+	useful := PaperBlackShare * top.Above(low)
+	white, black := m.whitePoint(c), m.place(c, useful.Over(low), amongSteps)
+	return []float64{
+		paperMin:      float64(low),
+		paperMax:      float64(top),
+		paperWhite:    white,
+		paperBlack:    black,
+		paperRange:    black - white,
+		paperSpeed:    m.place(c, PaperSpeedDensity.Over(low), m.speedSide),
+		paperGradient: float64(useful-PaperWhiteDensity) / (black - white),
+	}, nil
+}
+
+func (m *PaperStrip) measure(o FitOptions) error {
+	f, err := FitStrip(m.Strip, o)
+	if err != nil {
+		m.warn("no_curve", "%v", err)
+		return err
+	}
+	m.Fit = f
+	m.Warnings = append(m.Warnings, f.Warnings...)
+	m.derive()
+	return nil
+}
+
+func (m *PaperStrip) derive() {
+	c := m.Fit.Curve
+	m.findEnds()
+	var err error
+	if m.derived, err = DeriveAll(m.Fit, m.columns); err != nil {
+		m.warn("no_uncertainty", "the readings do not determine every part of the curve, so no quantity can be given with its uncertainty")
+		return
+	}
+	m.MinDensity = paperColumn[sensito.Density](m, paperMin, "paper white")
+	m.MaxDensity = paperColumn[sensito.Density](m, paperMax, "the maximum density")
+	m.White = paperColumn[sensito.LogExposure](m, paperWhite, "the light end of the range")
+	m.Black = paperColumn[sensito.LogExposure](m, paperBlack, "the dark end of the range")
+	if m.White != nil && m.Black != nil {
+		m.LogRange = paperColumn[sensito.LogRange](m, paperRange, "the range")
+		m.AverageGradient = paperColumn[float64](m, paperGradient, "the average gradient")
+	}
+	m.SpeedPoint = paperColumn[sensito.LogExposure](m, paperSpeed, "the speed point")
+	m.open()
+
+	lo, hi := c.Domain()
+	m.leans("the light end of the range", m.White, lo, hi)
+	m.leans("the dark end of the range", m.Black, lo, hi)
+	m.leans("the speed point", m.SpeedPoint, lo, hi)
+	if !sensito.SameProcess(m.Strip.Process(), m.Strip.Trial().Process()) {
+		m.warn("other_conditions", "developed otherwise than the trial: %s", m.Strip.Process())
+	}
+
+	e := m.Strip.Trial().Exposures()
+	for _, place := range []*sensito.Estimate[sensito.LogExposure]{m.White, m.Black, m.SpeedPoint} {
+		if place != nil {
+			place.AddCommon(e.CommonSD())
+		}
+	}
+	if e.Absolute() && m.SpeedPoint != nil {
+		m.Speed = SpeedEstimate(*m.SpeedPoint, PaperSpeedAt)
+	}
+}
+
+// paperColumn returns one of the derived quantities. Where it could not be had
+// it returns nil and notes why.
+func paperColumn[Q ~float64](m *PaperStrip, i int, name string) *sensito.Estimate[Q] {
+	v, sd := m.derived.Values[i], m.derived.SD(i)
+	switch {
+	case math.IsNaN(v):
+		m.warn("wedge_too_short", "the exposures do not reach far enough for %s", name)
+		return nil
+	case math.IsNaN(sd):
+		m.warn("no_uncertainty", "the readings do not determine %s closely enough for an uncertainty", name)
+		return nil
+	}
+	return &sensito.Estimate[Q]{Value: Q(v), StdErr: Q(sd), DoF: m.Fit.DoF}
+}
+
+// wedgeSlack is below the accuracy of any wedge.
+const wedgeSlack sensito.LogRange = 0.005
+
+// leans warns when a place lies outside the readings.
+func (m *PaperStrip) leans(name string, at *sensito.Estimate[sensito.LogExposure], lo, hi sensito.LogExposure) {
+	switch {
+	case at == nil:
+	case at.Value < lo.Add(-wedgeSlack):
+		m.warn("extrapolated", "%s lies %.2f log H below the faintest step read", name, float64(lo.Sub(at.Value)))
+	case at.Value > hi.Add(wedgeSlack):
+		m.warn("extrapolated", "%s lies %.2f log H beyond the last step read", name, float64(at.Value.Sub(hi)))
+	}
+}
+
+func (m *PaperStrip) warn(code, format string, args ...any) {
+	m.Warnings = append(m.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+}
+
+func (p *Paper) warn(code, message string) {
+	p.Warnings = append(p.Warnings, sensito.Warning{Code: code, Message: message})
+}
+
+// Name returns the paper's name with its grade or filter.
+func (p *PaperStrip) Name() string {
+	name := p.Strip.Trial().Film().Name
+	if p.Grade != "" {
+		name += " grade " + p.Grade
+	}
+	return name
+}

@@ -1,0 +1,222 @@
+package curve
+
+import (
+	"fmt"
+	"math"
+	"sensito/fit"
+	"sensito/sensito"
+	"slices"
+)
+
+// How near to white and black the exposures must come to show them, as shares
+// of the densities that they span: the last step, and the one before it, since a
+// curve can turn its shoulder sharply between two steps. Of simulated papers
+// whose wedge ends at 50 to 95 % of black, 1 in 100 then passes for having reached
+// it; at 99 %, 83, and at 99.8 %, 96 (TestBlindPapersEndingEarly).
+const (
+	nearWhite   = 1.0 / 25 // white's own point lies 0.04 up, a fiftieth of most papers
+	nearBlack   = 1.0 / 40
+	nextToEnd   = 1.0 / 10
+	mostBelieve = 0.9
+)
+
+// A topped curve knows the density that it tends to with more exposure.
+type topped interface{ MaxDensity() sensito.Density }
+
+// MaxDensity returns the density that the curve tends to, +Inf without a
+// shoulder.
+func (c bendCurve) MaxDensity() sensito.Density {
+	if c.ShoulderWidth == 0 {
+		return sensito.Density(math.Inf(1))
+	}
+	return sensito.Density(c.Base + c.Gradient*(c.Shoulder-c.Toe))
+}
+
+// steps returns the exposures of the steps behind the curve, rising.
+func (m *PaperStrip) steps() []sensito.LogExposure {
+	var out []sensito.LogExposure
+	for _, s := range m.Strip.Steps() {
+		if s.Read() && m.asideOf(s.Number) == 0 {
+			out = append(out, s.LogH)
+		}
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// asideOf returns how many readings of a step were set aside; step 0 is unexposed
+// paper.
+func (m *PaperStrip) asideOf(step int) int {
+	n := 0
+	for _, a := range m.Fit.SetAside {
+		if a.Step == step {
+			n++
+		}
+	}
+	return n
+}
+
+// findEnds finds which ends of the curve the exposures show. An end is shown
+// where nearly all curves that the readings allow have it there.
+func (m *PaperStrip) findEnds() {
+	steps := m.steps()
+	last := len(steps) - 1
+	m.first, m.last = steps[0], steps[last]
+	m.whiteRead = len(m.Strip.BaseFog()) > m.asideOf(0)
+	m.WhiteReached = m.Fit.most(func(c Curve) bool {
+		white, span := BaseFog(c), m.span(c)
+		next := m.whiteRead || c.Density(steps[1])-white <= nextToEnd*span
+		return next && c.Density(m.first)-white <= nearWhite*span
+	})
+	m.BlackReached = m.Fit.most(func(c Curve) bool {
+		rest := sensito.Density(c.Slope(m.last) * float64(sensito.Stop)) // a smooth curve may go on as it ends
+		if t, ok := c.(topped); ok {
+			rest = t.MaxDensity() - c.Density(m.last)
+		}
+		more := c.Density(m.last) - c.Density(steps[last-1])
+		return rest <= nearBlack*m.span(c) && rest+more <= nextToEnd*m.span(c)
+	})
+	c := m.Fit.Curve
+	if !m.WhiteReached {
+		m.whiteSide = m.sideOf(c, PaperWhiteDensity.Over(m.white(c)))
+	}
+	m.speedSide = m.sideOf(c, PaperSpeedDensity.Over(m.white(c)))
+}
+
+// most says whether nearly all of the belief is with curves of which holds is
+// true.
+func (f *Fit) most(holds func(Curve) bool) bool {
+	all, with := 1.0, 0.0
+	for _, r := range f.rivals {
+		all -= r.weight
+		if holds(r.vary(r.params)) {
+			with += r.weight
+		}
+	}
+	if holds(f.Curve) {
+		with += all
+	}
+	return with >= mostBelieve
+}
+
+// span returns the densities that the steps span above white.
+func (m *PaperStrip) span(c Curve) sensito.Density { return c.Density(m.last) - BaseFog(c) }
+
+// white returns the density of white, or of the faintest step where white is
+// neither shown nor read: then it is at most that.
+func (m *PaperStrip) white(c Curve) sensito.Density {
+	if m.WhiteReached || m.whiteRead {
+		return BaseFog(c)
+	}
+	return c.Density(m.first)
+}
+
+// black returns the maximum density: what a curve tends to, where the steps
+// reach it, otherwise that of the last of them, which is the least it can be.
+func (m *PaperStrip) black(c Curve) sensito.Density {
+	if t, ok := c.(topped); ok && m.BlackReached && !math.IsInf(float64(t.MaxDensity()), 1) {
+		return t.MaxDensity()
+	}
+	return c.Density(m.last)
+}
+
+// side says where a density lies: among the steps, or beyond one end of them.
+type side int
+
+const (
+	amongSteps side = iota
+	belowSteps
+	beyondSteps
+)
+
+func (m *PaperStrip) sideOf(c Curve, d sensito.Density) side {
+	switch h, err := c.LogExposure(d); {
+	case err == nil && h >= m.first.Add(-wedgeSlack) && h <= m.last.Add(wedgeSlack):
+		return amongSteps
+	case d < c.Density(m.first):
+		return belowSteps
+	}
+	return beyondSteps
+}
+
+// place returns where a curve has a density, or the end of the steps beyond
+// which it lies; NaN where the curve does not reach.
+func (m *PaperStrip) place(c Curve, d sensito.Density, at side) float64 {
+	switch at {
+	case belowSteps:
+		return float64(m.first)
+	case beyondSteps:
+		return float64(m.last)
+	}
+	return fit.OrNaN(c.LogExposure(d))
+}
+
+// whitePoint returns the light end of the range, T.
+func (m *PaperStrip) whitePoint(c Curve) float64 {
+	return m.place(c, PaperWhiteDensity.Over(m.white(c)), m.whiteSide)
+}
+
+// open leaves open the ends of intervals that the steps do not bound, and says
+// what to do.
+func (m *PaperStrip) open() {
+	whiteKnown := m.WhiteReached || m.whiteRead
+	if e := m.MinDensity; e != nil {
+		e.AtMost = !whiteKnown
+	}
+	if e := m.MaxDensity; e != nil {
+		e.AtLeast = !m.BlackReached
+	}
+	if e := m.White; e != nil {
+		e.AtMost = !m.WhiteReached
+	}
+	if e := m.Black; e != nil { // nine tenths of the way up from white
+		e.AtLeast, e.AtMost = !m.BlackReached, !whiteKnown
+	}
+	if e := m.SpeedPoint; e != nil {
+		e.AtMost = !whiteKnown || m.speedSide == belowSteps
+		e.AtLeast = m.speedSide == beyondSteps
+	}
+	if !m.BlackReached {
+		m.warn("black_not_reached", "the exposures end before black: black and range are at least what the densest step shows, the paper may need more; expose its wedge until two steps agree in black")
+	}
+	if !m.WhiteReached {
+		more, also := "", ""
+		if !whiteKnown {
+			more, also = ", white at most the faintest step and the speed at least what goes with that", ", and read an unexposed piece"
+			m.Warnings = slices.DeleteFunc(m.Warnings, func(w sensito.Warning) bool { return w.Code == "base_not_read" }) // of the curve's own white
+		}
+		m.warn("white_not_reached", "the exposures begin beyond white: the range is at least what the steps show%s; expose its wedge less until two steps agree in white%s", more, also)
+	}
+	switch {
+	case m.speedSide == beyondSteps:
+		m.warn("speed_not_reached", "the densest step lies less than 0.60 above white, where speed is judged: it is at most what the last step gives")
+	case m.speedSide == belowSteps:
+		m.warn("speed_not_reached", "the faintest step lies more than 0.60 above white, where speed is judged: it is at least what that step gives")
+	}
+	if !m.BlackReached && !m.WhiteReached {
+		m.LogRange, m.AverageGradient = nil, nil // a piece of the curve, which may be any part of it
+		return
+	}
+	if e := m.LogRange; e != nil && !(m.BlackReached && m.WhiteReached) {
+		e.AtLeast, m.AverageGradient = true, nil // the longer range may be steeper or less so
+	}
+}
+
+// PrintAt returns the density at a distance from the paper's white point. Beyond
+// the last step of a paper that was not exposed to black it is at least that of
+// the step.
+func (m *PaperStrip) PrintAt(r sensito.LogRange) (sensito.Estimate[sensito.Density], error) {
+	beyond := !m.BlackReached && m.White.Value.Add(r) > m.last
+	e, err := Derive(m.Fit, func(c Curve) (sensito.Density, error) {
+		if beyond {
+			return c.Density(m.last), nil
+		}
+		white := m.whitePoint(c)
+		if math.IsNaN(white) {
+			return 0, fmt.Errorf("paper white: %w", sensito.ErrOutOfRange)
+		}
+		return c.Density(sensito.LogExposure(white).Add(r)), nil
+	})
+	e.AtLeast = beyond
+	return e, err
+}

@@ -1,0 +1,33 @@
+package curve
+
+import "sensito/sensito"
+
+// CurvePoint is one point of a characteristic curve.
+type CurvePoint struct {
+	LogH    sensito.LogExposure // relative when the exposures of the strip are
+	Density sensito.Density
+	Net     sensito.NetDensity // above the curve's base plus fog
+	Slope   float64            // density per decade of exposure
+}
+
+// Sample returns n points of the strip's curve, evenly spaced from end to end of
+// the exposures that it rests on; n is at least 2. It is nil when the strip has
+// no curve.
+func (m *Measured) Sample(n int) []CurvePoint {
+	if m.Fit == nil {
+		return nil
+	}
+	c := m.Fit.Curve
+	base := BaseFog(c)
+	lo, hi := c.Domain()
+	points := make([]CurvePoint, n)
+	for i := range points {
+		h := lo.Add(sensito.LogRange(i) * hi.Sub(lo) / sensito.LogRange(n-1))
+		if i == n-1 {
+			h = hi
+		}
+		d := c.Density(h)
+		points[i] = CurvePoint{LogH: h, Density: d, Net: d.Above(base), Slope: c.Slope(h)}
+	}
+	return points
+}

@@ -1,0 +1,102 @@
+package development
+
+import (
+	"fmt"
+	"math"
+	"sensito/fit"
+	"sensito/sensito"
+	"slices"
+)
+
+// TooMuchLight returns an error, Unanswerable, where all strips but one do not
+// show their speed point because they were exposed too much.
+func (f *Family) TooMuchLight() error {
+	dark := 0
+	for _, m := range f.Strips {
+		if m.Overexposed() {
+			dark++
+		}
+	}
+	if dark == 0 || dark <= len(f.Strips)-2 {
+		return nil
+	}
+	return &sensito.Unanswerable{Reason: fmt.Sprintf("%d of %d strips do not show their speed point: they are denser already at the faintest step", dark, len(f.Strips)),
+		Hint: "expose strips less, or under a wedge whose dark end is denser, so that the speed point lies three to six steps inside"}
+}
+
+// leastElasticity is how many per cent contrast must grow for each per cent of
+// time, or time is no means to choose it: at 0.15 twice the time gives 11 % more.
+// By first order it is passed where development is 95 % complete (limitShare).
+// TestTimeIsNoControl holds it.
+const leastElasticity = 0.15
+
+// mostElasticity returns the upper end of the interval, 95 % and one-sided, of
+// d ln y / d ln t over the times; NaN where the times are one.
+func mostElasticity(t, y, sd []float64) float64 {
+	if len(fit.Distinct(t)) < 2 {
+		return math.NaN()
+	}
+	share := make([]float64, len(y))
+	for i := range y {
+		share[i] = sd[i] / y[i]
+	}
+	line := fit.TrendOfDegree(fit.Logs(t), fit.Logs(y), share, 1)
+	var mean, square, weights float64
+	for i := range t {
+		w := 1 / (share[i] * share[i])
+		mean, weights = mean+w*math.Log(t[i]), weights+w
+	}
+	mean /= weights
+	for i := range t {
+		square += math.Pow(math.Log(t[i])-mean, 2) / (share[i] * share[i])
+	}
+	scatter := line.Scatter
+	if line.DoF == 0 {
+		scatter = UncheckedScatter
+	}
+	return line.Coef[1] + fit.StudentT(0.90, math.Inf(1))*scatter/math.Sqrt(square)
+}
+
+// NoControl says whether a contrast that grows so with time shows that time does
+// not control it: it hardly grows, and strips do not differ either, as they would
+// where some were mixed up.
+func NoControl(t, y, sd []float64) bool {
+	low, high := slices.Min(y), slices.Max(y)
+	if low <= 0 {
+		return false
+	}
+	const most = 3 // standard deviations
+	unsure := 0.0
+	for i := range y {
+		unsure = math.Max(unsure, most*sd[i]/y[i])
+	}
+	if math.Log(high/low) > leastElasticity*math.Log(slices.Max(t)/slices.Min(t))+unsure {
+		return false
+	}
+	return mostElasticity(t, y, sd) < leastElasticity
+}
+
+// Lies says between what values something lies, or that it stays at one.
+func Lies(low, high float64) string {
+	if fmt.Sprintf("%.2f", low) == fmt.Sprintf("%.2f", high) {
+		return fmt.Sprintf("stays at %.2f", low)
+	}
+	return fmt.Sprintf("only lies between %.2f and %.2f", low, high)
+}
+
+// OtherControls is what changes contrast where time does not.
+const OtherControls = "dilution, temperature or agitation change contrast: test strips with one of them changed"
+
+// NoGrowth says that what the strips show does not grow with time.
+func NoGrowth(t, y []float64) error {
+	shortest := sensito.Minutes(slices.Min(t))
+	return &sensito.Unanswerable{
+		Reason: fmt.Sprintf("the strips do not show contrast grow with time: at times from %s to %s it lies between %.2f and %.2f, the longer times not above the shorter",
+			shortest.Clock(1), sensito.Minutes(slices.Max(t)).Clock(1), slices.Min(y), slices.Max(y)),
+		Hint: fmt.Sprintf("check which time belongs to which strip; if they are right, develop a strip for %s, or change something else: %s", (shortest / 2).Clock(5), OtherControls),
+	}
+}
+
+// LimitShare is the part of the final contrast beyond which no time is
+// recommended: there time does little, and the law is least certain.
+const LimitShare = 0.95

@@ -1,0 +1,358 @@
+package development
+
+import (
+	"math"
+	"slices"
+
+	"sensito/fit"
+	"sensito/sensito"
+	"sensito/sensito/curve"
+)
+
+// Table holds quantities of several strips, a row for each, with their errors,
+// so that what is computed across strips keeps every correlation. A NaN stands
+// for a quantity that a strip does not give.
+type Table struct {
+	Minutes []float64 // at the temperature of the family; see Measured.Minutes
+	Rows    [][]float64
+	SD      [][]float64
+	Moves   [][]float64 // of all values row by row, along each direction of each strip's error
+	DoF     float64     // of all strips together
+
+	// warp is how far the temperature of each strip is from the family's, in tens
+	// of degrees (fit.TensOfDegrees); nil when all were developed at it.
+	Warp []float64
+
+	// placed says how a column follows the speed point that all strips give
+	// together, where it is read at places that count from it; nil without.
+	Placed *PlacedColumns
+
+	// apart names the condition in which a strip differs from the family, which
+	// leaves it out of every column; "" for those that belong.
+	apart []sensito.Condition
+}
+
+// NewTable returns the table of the quantities that per gives for each strip;
+// strips for which it fails are left out.
+func NewTable(strips []*curve.Measured, per func(*curve.Measured) (fit.Derived, error)) *Table {
+	tb := &Table{}
+	var all []fit.Derived
+	pool := NewPool(strips)
+	for _, m := range strips {
+		d, err := per(m)
+		if err != nil {
+			continue
+		}
+		d = d.Widened(pool.Factor(m))
+		tb.Minutes = append(tb.Minutes, float64(m.Minutes()))
+		tb.apart = append(tb.apart, m.Apart)
+		tb.Warp = append(tb.Warp, m.Warp)
+		tb.Rows = append(tb.Rows, d.Values)
+		tb.DoF += m.Fit.DoF
+		sd := make([]float64, len(d.Values))
+		for i := range sd {
+			sd[i] = d.SD(i)
+		}
+		tb.SD = append(tb.SD, sd)
+		all = append(all, d)
+	}
+	if !slices.ContainsFunc(tb.Warp, func(u float64) bool { return u != 0 }) {
+		tb.Warp = nil
+	}
+	for j, d := range all {
+		width := len(d.Values)
+		for _, move := range d.Moves {
+			direction := make([]float64, width*len(all))
+			for i, v := range move {
+				if !math.IsNaN(v) {
+					direction[j*width+i] = v
+				}
+			}
+			tb.Moves = append(tb.Moves, direction)
+		}
+	}
+	return tb
+}
+
+// comparedShare is the part of the scatter of development that counts for a strip
+// that is compared with the law of the others at its own contrast: all but the
+// law's own.
+const comparedShare = 0.7
+
+// Unsteady adds to quantity i of every strip an error of its own, a share of its
+// value, beside those of its readings; what it does to quantity i it does to
+// those with it.
+func (tb *Table) Unsteady(i int, share float64, with ...int) {
+	for j, row := range tb.Rows {
+		direction, moved := make([]float64, len(row)*len(tb.Rows)), false
+		for _, i := range append([]int{i}, with...) {
+			v := share * row[i]
+			if tb.apart != nil && tb.apart[j] != "" {
+				v *= comparedShare
+			}
+			if math.IsNaN(v) {
+				continue
+			}
+			tb.SD[j][i] = math.Hypot(tb.SD[j][i], v)
+			direction[j*len(row)+i], moved = v, true
+		}
+		if moved {
+			tb.Moves = append(tb.Moves, direction)
+		}
+	}
+}
+
+// pool is the scatter of the readings of several strips together. One
+// densitometer read them all, and strips weighted by their own scatter would be
+// weighted by chance.
+type pool struct{ squares, dof float64 }
+
+func NewPool(strips []*curve.Measured) pool {
+	var p pool
+	for _, m := range strips {
+		p.squares += math.Pow(float64(m.Fit.ResidualSD), 2) * m.Fit.ResidualDoF
+		p.dof += m.Fit.ResidualDoF
+	}
+	return p
+}
+
+// Factor returns how much larger the pooled scatter is than the strip's own.
+func (p pool) Factor(m *curve.Measured) float64 {
+	own := float64(m.Fit.ResidualSD)
+	if m.Fit.Noise == fit.NoiseGiven || own == 0 || p.dof == 0 {
+		return 1
+	}
+	return math.Sqrt(p.squares/p.dof) / own
+}
+
+// PlacedColumns are read at fixed distances from the speed point that the law of
+// the family gives each strip, and not from the strip's own: what a strip's toe
+// errs by is mostly its own, and a longer scene would carry it into the time.
+type PlacedColumns struct {
+	Family *Family
+	Slopes map[int][]float64 // by column: how it changes as the speed point of each strip moves
+	Point  []float64         // the speed point by the law, for each strip
+}
+
+// moved returns how far each strip's speed point lies, by the law of the speed
+// points in rows, from where column i was read.
+func (p *PlacedColumns) moved(tb *Table, rows [][]float64) []float64 {
+	f := p.Family
+	law := tb.Trend(curve.ColumnSpeedPoint, rows, f.Development, f.SpeedPoints.Degree())
+	out := make([]float64, len(rows))
+	for j := range rows {
+		out[j] = law.At(f.Development(tb.Minutes[j])) - p.Point[j]
+	}
+	return out
+}
+
+// Plus returns the columns with another strip, developed for minutes, whose
+// speed point is as the law has it.
+func (p *PlacedColumns) Plus(tb *Table, minutes, point float64) *PlacedColumns {
+	if p == nil {
+		return nil
+	}
+	out := &PlacedColumns{Family: p.Family, Point: append(slices.Clone(p.Point), point), Slopes: map[int][]float64{}}
+	u := fit.Each(tb.Minutes, p.Family.Development)
+	for i, slopes := range p.Slopes {
+		out.Slopes[i] = append(slices.Clone(slopes), Straight(u, slopes, p.Family.Development(minutes)))
+	}
+	return out
+}
+
+// Straight returns what a straight line through values y at u has at a place.
+func Straight(u, y []float64, at float64) float64 {
+	ones := make([]float64, len(y))
+	for j := range ones {
+		ones[j] = 1
+	}
+	return fit.FitTrend(u, y, ones, min(1, len(fit.Distinct(u))-1)).At(at)
+}
+
+// Column returns the times, values and standard deviations of quantity i for
+// the strips that give it, taking the values from rows.
+func (tb *Table) Column(i int, rows [][]float64) (t, y, sd []float64) {
+	var slopes, moved []float64
+	if tb.Placed != nil && tb.Placed.Slopes[i] != nil {
+		slopes, moved = tb.Placed.Slopes[i], tb.Placed.moved(tb, rows)
+	}
+	for j, row := range rows {
+		if !tb.Gives(j, i) {
+			continue
+		}
+		v := row[i]
+		if slopes != nil {
+			v += slopes[j] * moved[j]
+		}
+		t = append(t, tb.Minutes[j])
+		y = append(y, v)
+		sd = append(sd, math.Max(tb.SD[j][i], LeastSD))
+	}
+	return t, y, sd
+}
+
+// Gives says whether strip j gives quantity i to the family.
+func (tb *Table) Gives(j, i int) bool {
+	return (tb.apart == nil || tb.apart[j] == "") && !math.IsNaN(tb.Rows[j][i]) && !math.IsNaN(tb.SD[j][i])
+}
+
+// Grow fits the law of growth to column i, with the values taken from rows. Of
+// strips developed at several temperatures the law is joined with that of the
+// rate against temperature.
+func (tb *Table) Grow(i int, rows [][]float64, model GrowthModel) (Growth, error) {
+	t, y, sd := tb.Column(i, rows)
+	var u []float64
+	for j, w := range tb.Warp {
+		if tb.Gives(j, i) {
+			u = append(u, w)
+		}
+	}
+	if len(fit.Distinct(u)) < 2 {
+		return FitGrowth(t, y, sd, model)
+	}
+	return fitWarpedGrowth(t, y, sd, u, model, 0)
+}
+
+// LeastSD stands for the error of a value that is exact by definition, such as
+// the density of the tone on the speed point.
+const LeastSD = 1e-6
+
+// Propagate returns the values of g with how they move along every direction
+// of the strips' errors. inflate multiplies the errors of single columns.
+func (tb *Table) Propagate(inflate map[int]float64, g func(rows [][]float64) ([]float64, error)) (fit.Derived, error) {
+	if len(tb.Rows) == 0 {
+		return fit.Derived{}, sensito.ErrNoUncertainty
+	}
+	width := len(tb.Rows[0])
+	center := make([]float64, 0, width*len(tb.Rows))
+	for _, row := range tb.Rows {
+		center = append(center, row...)
+	}
+	directions := make([][]float64, len(tb.Moves))
+	for k, move := range tb.Moves {
+		directions[k] = append([]float64(nil), move...)
+		for i, by := range inflate {
+			for j := range tb.Rows {
+				directions[k][j*width+i] *= by
+			}
+		}
+	}
+	rows := make([][]float64, len(tb.Rows))
+	split := func(p []float64) [][]float64 {
+		for j := range rows {
+			rows[j] = p[j*width : (j+1)*width]
+		}
+		return rows
+	}
+	values, err := g(split(center))
+	if err != nil {
+		return fit.Derived{}, err
+	}
+	return fit.Propagate(center, values, directions, func(p []float64) ([]float64, error) { return g(split(p)) })
+}
+
+// ByStrip returns the derivatives of f by the value of each strip in a column.
+func (tb *Table) ByStrip(column int, f func(rows [][]float64) float64) []float64 {
+	rows := make([][]float64, len(tb.Rows))
+	copy(rows, tb.Rows)
+	by, here := make([]float64, len(rows)), f(tb.Rows)
+	for j, row := range tb.Rows {
+		h := fit.VaryBy * math.Max(tb.SD[j][column], LeastSD)
+		at := func(v float64) float64 {
+			rows[j] = append([]float64(nil), row...)
+			rows[j][column] = v
+			return f(rows)
+		}
+		up, down := at(row[column]+h), at(row[column]-h)
+		switch { // at the edge of what can be reached the other side alone counts
+		case math.IsNaN(up):
+			by[j] = (here - down) / h
+		case math.IsNaN(down):
+			by[j] = (up - here) / h
+		default:
+			by[j] = (up - down) / (2 * h)
+		}
+		rows[j] = row
+	}
+	return by
+}
+
+// Trend fits a trend to a column, against a measure of the development time;
+// see fitTrend.
+func (tb *Table) Trend(i int, rows [][]float64, measure func(minutes float64) float64, degree int) fit.Trend {
+	t, y, sd := tb.Column(i, rows)
+	return fit.FitTrend(fit.Each(t, measure), y, sd, degree)
+}
+
+// Law returns the law by which a column grows, or "" when it follows a trend
+// instead: densities near the base, that time hardly changes.
+func (tb *Table) Law(i int) GrowthModel {
+	t, y, sd := tb.Column(i, tb.Rows)
+	if len(fit.Distinct(t)) < 2 {
+		return ""
+	}
+	g, err := FitGrowth(t, y, sd, "")
+	if err != nil {
+		return ""
+	}
+	return g.Model
+}
+
+// Along returns a column at a development time, NaN when too few strips have it.
+func (tb *Table) Along(i int, rows [][]float64, law GrowthModel, minutes float64) float64 {
+	t, y, sd := tb.Column(i, rows)
+	switch {
+	case len(t) < len(rows):
+		return math.NaN()
+	case law == "":
+		return fit.FitTrend(fit.Logs(t), y, sd, 1).At(math.Log(minutes))
+	}
+	g, err := FitGrowth(t, y, sd, law)
+	if err != nil {
+		return math.NaN()
+	}
+	return g.At(minutes)
+}
+
+// Warped returns the times of the strips with the temperature coefficient that g
+// was fitted with.
+func (tb *Table) Warped(g Growth) []float64 {
+	out := slices.Clone(tb.Minutes)
+	for j, u := range tb.Warp {
+		out[j] *= math.Exp(g.warp * u)
+	}
+	return out
+}
+
+// Timed is column with the times of warped.
+func (tb *Table) Timed(i int, g Growth) (t, y, sd []float64) {
+	_, y, sd = tb.Column(i, tb.Rows)
+	for j, minutes := range tb.Warped(g) {
+		if tb.Gives(j, i) {
+			t = append(t, minutes)
+		}
+	}
+	return t, y, sd
+}
+
+// Plus returns the table with another row, whose errors are its own.
+func (tb *Table) Plus(minutes float64, row, sd []float64, dof float64) *Table {
+	width, n := len(row), len(tb.Rows)
+	out := &Table{
+		Minutes: append(slices.Clone(tb.Minutes), minutes),
+		Rows:    append(slices.Clone(tb.Rows), row),
+		SD:      append(slices.Clone(tb.SD), sd),
+		DoF:     tb.DoF + dof,
+	}
+	for _, move := range tb.Moves {
+		out.Moves = append(out.Moves, append(slices.Clone(move), make([]float64, width)...))
+	}
+	for i, v := range sd {
+		if !math.IsNaN(v) {
+			move := make([]float64, width*(n+1))
+			move[n*width+i] = v
+			out.Moves = append(out.Moves, move)
+		}
+	}
+	return out
+}

@@ -1,0 +1,163 @@
+package scene
+
+import (
+	"math"
+	"sensito/fit"
+	"sensito/sensito"
+	"sensito/sensito/control"
+	"sensito/sensito/development"
+	"slices"
+)
+
+// Ageing is how far the process of today is from that of a trial, by a log of
+// control strips of the same film and developer. The log's centre is taken to be
+// where the process was when the strips of the trial were developed.
+type Ageing struct {
+	Control *control.Evaluation // the log, evaluated against the family
+	AsOf    string              // date of the last control strip, YYYY-MM-DD
+
+	// InControl says that no chart speaks; then nothing is corrected, and
+	// FirstSignal and Since, dates otherwise, are "".
+	InControl          bool
+	FirstSignal, Since string
+
+	// As of Control; nil when that cannot be told.
+	TimePercent    *sensito.Estimate[float64] // by which to develop longer
+	SpeedStops     *sensito.Estimate[float64] // at the longer time; negative is a loss
+	SpeedUnchanged *sensito.Estimate[float64] // at the time of the trial
+	Fog            *sensito.Estimate[float64] // density that base plus fog has gained, at the longer time
+
+	Warnings []sensito.Warning // those of Control, and why something cannot be told
+}
+
+// Uncorrected is what a trial says where something corrected stands in its
+// place.
+type Uncorrected struct {
+	Minutes *sensito.Estimate[sensito.Minutes]
+	Speed   *sensito.Estimate[sensito.Speed] // or exposure index; nil without absolute exposures
+}
+
+// NewAgeing evaluates a control log against the family. The error is that of
+// ControlLog.Evaluate.
+func NewAgeing(f *development.Family, l *control.Log) (*Ageing, error) {
+	c, err := l.Evaluate(control.Options{Family: f})
+	if err != nil {
+		return nil, err
+	}
+	strips := l.Strips()
+	a := &Ageing{Control: c, AsOf: strips[len(strips)-1].Date, InControl: c.First == nil,
+		TimePercent: c.TimePercent, SpeedStops: c.SpeedStops, SpeedUnchanged: c.SpeedUnchanged, Fog: c.Fog, Warnings: slices.Clone(c.Warnings)}
+	if s := c.First; s != nil {
+		a.FirstSignal, a.Since = strips[s.Index-1].Date, strips[s.Since-1].Date
+	}
+	return a, nil
+}
+
+// lnFactor returns the logarithm of the factor that percent stand for, and its
+// standard error.
+func lnFactor(percent *sensito.Estimate[float64]) (ln, sd float64) {
+	return math.Log1p(percent.Value / 100), percent.StdErr / (100 + percent.Value)
+}
+
+// time returns how well the corrected time is known by the log.
+func (a *Ageing) time() todaysTime {
+	_, sd := lnFactor(a.TimePercent)
+	return todaysTime{sd, a.TimePercent.DoF}
+}
+
+// Correctable returns an error, Unanswerable, when the process has changed and
+// the log does not tell what that means in time. Only what is correctable may be
+// corrected.
+func (a *Ageing) Correctable() error {
+	if a.InControl || a.TimePercent != nil {
+		return nil
+	}
+	u := &sensito.Unanswerable{
+		Reason: "the process has changed, and the log does not tell by how much to develop longer",
+		Hint:   "leave out --correct, and set the process right or test it anew",
+	}
+	for _, w := range a.Warnings {
+		switch w.Code {
+		case "no_minutes":
+			u.Reason += ": " + w.Message
+			u.Hint = "state in the log for how long its strips are developed, minutes"
+		case "no_change_told":
+			u.Reason += ": " + w.Message
+		}
+	}
+	return u
+}
+
+// Minutes returns a development time of the trial corrected for the process of
+// today: longer by TimePercent, with its error added as independent, in the
+// logarithm. Nil stays nil; in control the time is returned as it is.
+func (a *Ageing) Minutes(e *sensito.Estimate[sensito.Minutes]) *sensito.Estimate[sensito.Minutes] {
+	if e == nil || a.InControl {
+		return e
+	}
+	ln, sd := lnFactor(a.TimePercent)
+	out := e.Scaled(ln, sd, a.TimePercent.DoF)
+	if e.Limits != nil {
+		out.Limits = func(level float64) (sensito.Minutes, sensito.Minutes) {
+			low, high := e.Limits(level)
+			further := func(end sensito.Minutes) sensito.Minutes {
+				apart := math.Log(float64(end / e.Value))
+				return out.Value * sensito.Minutes(math.Exp(math.Copysign(math.Hypot(apart, fit.StudentT(level, a.TimePercent.DoF)*sd), apart)))
+			}
+			return further(low), further(high)
+		}
+	}
+	return out
+}
+
+// Speed returns a speed or an exposure index at a time of the trial as it is
+// at the corrected time today, by SpeedStops with its error added. Nil stays nil;
+// in control, and where SpeedStops is nil, it is returned as it is.
+func (a *Ageing) Speed(e *sensito.Estimate[sensito.Speed]) *sensito.Estimate[sensito.Speed] {
+	if e == nil || a.InControl || a.SpeedStops == nil {
+		return e
+	}
+	return e.Scaled(a.SpeedStops.Value*math.Ln2, a.SpeedStops.StdErr*math.Ln2, a.SpeedStops.DoF)
+}
+
+// Plan returns a plan with time and exposure index corrected, p itself in
+// control. What else it holds is as in the trial: the film is brought to the
+// same contrast. Extrapolated tells of the time of the trial.
+func (a *Ageing) Plan(p *Plan) *Plan {
+	if p == nil || a.InControl {
+		return p
+	}
+	out := *p
+	out.Minutes, out.ExposureIndex = *a.Minutes(&p.Minutes), a.Speed(p.ExposureIndex)
+	out.know(a.time())
+	out.Warnings = out.stillShort(p.Warnings)
+	return &out
+}
+
+// Card returns a card whose plans are corrected.
+func (a *Ageing) Card(c *Card) *Card {
+	out := *c
+	out.Rows = slices.Clone(c.Rows)
+	for i := range out.Rows {
+		out.Rows[i].Plan = a.Plan(c.Rows[i].Plan)
+	}
+	return &out
+}
+
+// Roll returns a roll with time, exposure index and settings corrected, r itself
+// in control.
+func (a *Ageing) Roll(r *Roll) *Roll {
+	if a.InControl {
+		return r
+	}
+	out := *r
+	out.Minutes, out.ExposureIndex = *a.Minutes(&r.Minutes), a.Speed(r.ExposureIndex)
+	out.Warnings = stillShort(r.Warnings, out.Minutes.Value)
+	out.Frames = r.givenTime(a.time())
+	for i := range out.Frames {
+		if f := &out.Frames[i]; f.EV != nil {
+			f.EV = new(f.Metering.Exposure(out.ExposureIndex.Value))
+		}
+	}
+	return &out
+}

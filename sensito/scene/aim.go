@@ -1,0 +1,176 @@
+package scene
+
+import (
+	"fmt"
+	"math"
+	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"strconv"
+)
+
+// The defaults of a Scene. A density range of 1.05 prints on a paper of ISO
+// range 105, grade 2 (ISO 6846; inner grade limits from memory).
+const (
+	DefaultDensityRange sensito.NetDensity = 1.05
+	DefaultShadowStops  float64            = 4
+)
+
+// DefaultCallier is the Callier coefficient of a condenser enlarger where none
+// is given. It depends on the film, its density and its development: measured
+// values lie between 1.3 and 1.5 (from memory).
+const DefaultCallier = 1.3
+
+// paperRange returns the log exposure range of the print material.
+func (s Scene) paperRange() sensito.LogRange {
+	if s.Paper != nil {
+		return s.Paper.LogRange.Value
+	}
+	return sensito.LogRange(s.DensityRange)
+}
+
+// Wanted returns the density range that the negative must span. A scan has no
+// print material: there the lightest tone may reach ScanMax, gross, so base
+// plus fog counts.
+func (s Scene) Wanted(fog sensito.Density) sensito.NetDensity {
+	if s.ScanMax != 0 {
+		return s.ScanMax.Above(fog) - curve.SpeedPointDensity
+	}
+	return curve.NegativeRange(s.paperRange(), s.Callier)
+}
+
+// WantedSD returns the standard deviation of the density range that comes from
+// the print material's own test.
+func (s Scene) WantedSD() float64 {
+	if s.Paper == nil {
+		return 0
+	}
+	return float64(curve.NegativeRange(s.Paper.LogRange.StdErr, s.Callier))
+}
+
+// AimOpen says that the print material may have a longer range than its test
+// shows, so that the negative may need a longer density range and more time.
+func (s Scene) AimOpen() bool {
+	return s.ScanMax == 0 && s.Paper != nil && s.Paper.LogRange.AtLeast
+}
+
+// AimWarnings returns what the reader must know of the print material's test.
+func (s Scene) AimWarnings() []sensito.Warning {
+	var out []sensito.Warning
+	if s.Paper != nil {
+		for _, w := range s.Paper.Warnings {
+			out = append(out, sensito.Warning{Code: "paper_" + w.Code, Message: s.Paper.Name() + ": " + w.Message})
+		}
+	}
+	return out
+}
+
+// AimText returns in words what the negative is to suit.
+func (s Scene) AimText() string {
+	s = s.WithDefaults()
+	if s.ScanMax != 0 {
+		return fmt.Sprintf("a scan, the lightest tone at density %.2f", float64(s.ScanMax))
+	}
+	more := ""
+	if s.AimOpen() {
+		more = " or more"
+	}
+	text := fmt.Sprintf("a density range of %.2f%s", float64(s.Wanted(0)), more)
+	switch {
+	case s.Paper != nil:
+		text += " to suit " + s.Paper.Name()
+	case s.Grade != "":
+		text += " to suit grade " + s.Grade
+	}
+	if s.Paper != nil || s.Grade != "" || s.Callier != 1 {
+		text += fmt.Sprintf(" (ISO range %.0f%s)", 100*float64(s.paperRange()), more)
+	}
+	if s.Callier != 1 {
+		text += ", condenser enlarger, Callier coefficient " + strconv.FormatFloat(s.Callier, 'g', 3, 64)
+	}
+	return text
+}
+
+// PrintChoice is a print material that a negative may be printed on.
+type PrintChoice struct {
+	Name      string
+	Range     sensito.LogRange   // log exposure range
+	AtLeast   bool               // its test does not show how much longer it is
+	Negative  sensito.NetDensity // density range of the negative that fills it
+	low, high sensito.LogRange   // what it prints without a loss that matters
+}
+
+// String returns the name with the ISO range.
+func (c PrintChoice) String() string {
+	more := ""
+	if c.AtLeast {
+		more = " or more"
+	}
+	return fmt.Sprintf("%s (ISO range %.0f%s)", c.Name, 100*float64(c.Range), more)
+}
+
+// printSlack is how far a negative's range may miss that of a tested paper: half
+// the width of grade 2 in the published table.
+const printSlack sensito.LogRange = 0.10
+
+// Prints returns the print materials to choose from: the grades of the paper
+// tested, or else those of the published table. A scan has none.
+func (s Scene) Prints() []PrintChoice {
+	if s.ScanMax != 0 {
+		return nil
+	}
+	s = s.WithDefaults()
+	var out []PrintChoice
+	add := func(name string, r, low, high sensito.LogRange, atLeast bool) {
+		out = append(out, PrintChoice{name, r, atLeast, curve.NegativeRange(r, s.Callier), low, high})
+	}
+	if s.Paper != nil {
+		for _, p := range s.Paper.Siblings() {
+			if p.LogRange != nil {
+				r := p.LogRange.Value
+				add(p.Name(), r, r-printSlack, r+printSlack, p.LogRange.AtLeast)
+			}
+		}
+		return out
+	}
+	for _, g := range curve.GradeTable() {
+		add("grade "+g.Name, g.Middle(), g.Low, g.High, false)
+	}
+	return out
+}
+
+// printFor returns the print material whose range a negative fills most nearly;
+// ok is false for a scan.
+func (s Scene) printFor(n sensito.NetDensity) (c PrintChoice, ok bool) {
+	nearest := math.Inf(1)
+	for _, candidate := range s.Prints() {
+		if apart := math.Abs(float64(candidate.Negative - n)); apart < nearest {
+			c, ok, nearest = candidate, true, apart
+		}
+	}
+	return c, ok
+}
+
+// serving returns the print material, of those that need a range that the film
+// gives within lo to hi minutes, that comes nearest to the one wanted, and the
+// time for it.
+func (s Scene) serving(g development.Growth, wanted sensito.NetDensity, lo, hi float64) (c PrintChoice, minutes float64, ok bool) {
+	nearest := math.Inf(1)
+	for _, candidate := range s.Prints() {
+		t, err := g.Time(float64(candidate.Negative))
+		apart := math.Abs(float64(candidate.Negative - wanted))
+		if err == nil && t >= lo && t <= hi && apart < nearest && float64(candidate.Negative) < development.LimitShare*g.Limit {
+			c, minutes, ok, nearest = candidate, t, true, apart
+		}
+	}
+	return c, minutes, ok
+}
+
+// advice returns what else would serve, as a clause, or "".
+func (s Scene) advice(g development.Growth, wanted sensito.NetDensity, lo, hi float64) string {
+	c, minutes, ok := s.serving(g, wanted, lo, hi)
+	if !ok {
+		return ""
+	}
+	return fmt.Sprintf("%v would serve at %s", c, sensito.Minutes(minutes).Clock(5))
+}

@@ -1,0 +1,135 @@
+package scene
+
+import (
+	"fmt"
+	"sensito/sensito"
+	"sensito/sensito/camera"
+	"sensito/sensito/development"
+	"strings"
+)
+
+// Card is a pocket card: what to set and how long to develop for scenes from a
+// long range (N-2) to a short one (N+2), in half steps.
+type Card struct {
+	Family *development.Family
+	Scene  Scene // aim, flare and placement common to all rows; Stops unused
+	Rows   []CardRow
+	Under  *development.Change // nil under the conditions of the trial
+}
+
+// ShortestOnCard is the shortest scene of a card, in stops: an aim that can be
+// checked for it can be checked for every row.
+const ShortestOnCard = camera.NormalStops - 2
+
+// CardRow is one line of a pocket card. Plan, without its tones, is nil where no
+// time can serve, and Reason says why.
+type CardRow struct {
+	N, Stops float64
+	Plan     *Plan
+	Reason   string
+}
+
+// NewCard returns the pocket card for an aim. The error is for an aim outside its
+// limits, or Unanswerable when no row has a time.
+func NewCard(f *development.Family, aim Scene) (*Card, error) {
+	c := &Card{Family: f, Scene: aim.WithDefaults()}
+	var last error
+	served := false
+	for twice := -4; twice <= 4; twice++ {
+		n := float64(twice) / 2
+		row := CardRow{N: n, Stops: camera.NormalStops - n}
+		s := aim
+		s.Stops = row.Stops
+		if err := s.Check(); err != nil {
+			return nil, err
+		}
+		p, err := planFor(f, s)
+		if err != nil {
+			row.Reason = err.Error()
+			if last == nil || n <= 0 { // that of a normal scene, where all fail
+				last = err
+			}
+		} else {
+			row.Plan, served = p, true
+		}
+		c.Rows = append(c.Rows, row)
+	}
+	if !served {
+		return nil, last
+	}
+	return c, nil
+}
+
+// Developed returns the first and the last date on which strips of the card
+// were developed, of those that say so; "" when none does.
+func (c *Card) Developed() (from, to string) {
+	for _, m := range c.Family.Strips {
+		d := m.Strip.Date()
+		if d == "" {
+			continue
+		}
+		if from == "" || d < from { // dates of this form sort as text
+			from = d
+		}
+		to = max(to, d)
+	}
+	return from, to
+}
+
+// Dates returns in words when the card was made and when its strips were
+// developed; "" for made leaves the former out.
+func (c *Card) Dates(made string) string {
+	var parts []string
+	if made != "" {
+		parts = append(parts, "made "+made)
+	}
+	switch from, to := c.Developed(); {
+	case from == "":
+	case from == to:
+		parts = append(parts, "strips developed "+from)
+	default:
+		parts = append(parts, "strips developed "+from+" to "+to)
+	}
+	return strings.Join(parts, "; ")
+}
+
+// Warnings returns the warnings of the rows, each kind once with the rows it
+// holds for, after those that hold for all.
+func (c *Card) Warnings() []sensito.Warning {
+	out := append(append([]sensito.Warning{}, c.Family.Warnings...), c.Scene.AimWarnings()...)
+	common := map[string]bool{}
+	for _, w := range out {
+		common[w.Code] = true
+	}
+	first := map[string]int{} // of a kind in out
+	rows := map[string][]string{}
+	for _, row := range c.Rows {
+		if row.Plan == nil {
+			continue
+		}
+		for _, w := range row.Plan.Warnings {
+			if common[w.Code] || w.Code == "extrapolated" { // which the rows themselves are marked with
+				continue
+			}
+			kind := w.Code
+			if kind == "other_paper" { // advice that differs by row
+				kind += w.Message
+			}
+			if _, ok := first[kind]; !ok {
+				first[kind] = len(out)
+				out = append(out, w)
+			}
+			if w.Code == "longer_time" && len(rows[kind]) > 0 {
+				continue // told for the shortest, the longest scene
+			}
+			name := fmt.Sprintf("%g", row.Stops)
+			if r := rows[kind]; len(r) == 0 || r[len(r)-1] != name {
+				rows[kind] = append(r, name)
+			}
+		}
+	}
+	for kind, i := range first {
+		out[i].Message = fmt.Sprintf("for %s stops: %s", strings.Join(rows[kind], ", "), out[i].Message)
+	}
+	return out
+}

@@ -1,0 +1,71 @@
+package scene
+
+import (
+	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/internal/simulated"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// dated returns a card whose strips were developed on these dates.
+func dated(t *testing.T, dates ...string) *Card {
+	c := &Card{Family: &development.Family{}}
+	spec := simulated.TrialOf(t, sensito.Process{}).Spec()
+	for _, d := range dates {
+		spec.Strips[0].Date = d
+		trial, err := sensito.NewTrial(spec)
+		require.NoError(t, err)
+		c.Family.Strips = append(c.Family.Strips, &curve.Measured{Strip: trial.Strips()[0]})
+	}
+	return c
+}
+
+func TestCardDates(t *testing.T) {
+	for _, c := range []struct {
+		made  string
+		dates []string
+		want  string
+	}{
+		{"", nil, ""},
+		{"", []string{"", ""}, ""},
+		{"2026-03-05", []string{"", ""}, "made 2026-03-05"},
+		{"2026-03-05", []string{"2026-03-02", "2026-03-02"}, "made 2026-03-05; strips developed 2026-03-02"},
+		{"2026-03-05", []string{"2026-03-02", "", "2025-12-31", "2026-01-04"}, "made 2026-03-05; strips developed 2025-12-31 to 2026-03-02"},
+		{"", []string{"2026-03-02", ""}, "strips developed 2026-03-02"},
+	} {
+		assert.Equal(t, c.want, dated(t, c.dates...).Dates(c.made))
+	}
+}
+
+// A warning of one kind is told once, with the rows that it holds for; what
+// else would serve differs by row.
+func TestCardWarnings(t *testing.T) {
+	row := func(stops float64, ws ...sensito.Warning) CardRow {
+		return CardRow{Stops: stops, Plan: &Plan{Warnings: ws}}
+	}
+	all := sensito.Warning{Code: "set_aside", Message: "strip 4"}
+	c := &Card{Family: &development.Family{Warnings: []sensito.Warning{all}}, Rows: []CardRow{
+		row(9, all, sensito.Warning{Code: "short_time", Message: "short"}),
+		row(8.5, all, sensito.Warning{Code: "short_time", Message: "short"}),
+		{Stops: 8},
+		row(6, sensito.Warning{Code: "extrapolated", Message: "marked"}, sensito.Warning{Code: "other_paper", Message: "grade 3 would serve at 8:15"}),
+		row(5.5, sensito.Warning{Code: "other_paper", Message: "grade 3 would serve at 9:45"}),
+		row(5, sensito.Warning{Code: "other_paper", Message: "grade 3 would serve at 9:45"}),
+	}}
+	got := c.Warnings()
+	var messages []string
+	for _, w := range got {
+		messages = append(messages, w.Message)
+	}
+	require.Equal(t, strings.Join([]string{
+		"strip 4",
+		"for 9, 8.5 stops: short",
+		"for 6 stops: grade 3 would serve at 8:15",
+		"for 5.5, 5 stops: grade 3 would serve at 9:45",
+	}, "\n"), strings.Join(messages, "\n"))
+}

@@ -1,0 +1,239 @@
+package scene
+
+import (
+	"math"
+	"slices"
+
+	"sensito/fit"
+	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+)
+
+// negative is the film of a plan at every development time: how dense it is at
+// distances from the speed point. The density gained over the aimed run grows
+// by the law that gave the time, so that the negative of that time has the
+// density range aimed at; the density at the foot of the run and the share of the
+// gain that lies below each place change slowly with development, as the shape
+// of a film's curve does.
+type negative struct {
+	plan   *Plan
+	at     []sensito.LogRange
+	table  *development.Table
+	degree []int // of the trends of the foot and the shares
+}
+
+// The columns of a negative's table after that of the gain, sceneRise.
+const (
+	negativeFoot = SceneRise + 1 + iota
+	negativeShares
+)
+
+// negative returns the film of the plan at distances from the speed point.
+func (p *Plan) negative(at []sensito.LogRange) (*negative, error) {
+	n := &negative{plan: p, at: at, degree: make([]int, 1+len(at))}
+	n.table = development.NewTable(p.Family.Strips, func(m *curve.Measured) (fit.Derived, error) {
+		d, err := curve.DeriveAll(m.Fit, func(c curve.Curve) ([]float64, error) { return n.columns(m, c) })
+		if err != nil {
+			return fit.Derived{}, err
+		}
+		return m.Derived.With(d), nil
+	})
+	if len(n.table.Rows) < 2 {
+		return nil, p.TooShort(len(n.table.Rows))
+	}
+	n.table.Unsteady(SceneRise, development.Scatter)
+	n.table.Unsteady(negativeFoot, development.Scatter)
+	for i := range n.degree {
+		n.degree[i] = -1
+		if t, y, sd := n.table.Column(negativeFoot+i, n.table.Rows); len(t) == len(n.table.Rows) {
+			n.degree[i] = fit.FitTrend(fit.Each(t, p.Family.Development), y, sd, -1).Degree()
+		}
+	}
+	return n, nil
+}
+
+// columns returns what a strip's curve says: the gain over the aimed run, the
+// density at its foot above net 0.10, and the share of the gain that lies below
+// each place, NaN beyond the curve's reach.
+func (n *negative) columns(strip *curve.Measured, c curve.Curve) ([]float64, error) {
+	m, err := placedAt(n.plan.Family, strip, c)
+	if err != nil {
+		return nil, err
+	}
+	gain, err := n.plan.over.Rise(c, m)
+	if err != nil {
+		return nil, err
+	}
+	foot := n.plan.over.foot(c, m)
+	lo, hi := c.Domain()
+	darkest := n.plan.placement.Run().From // whose density counts wherever the strip begins
+	row := []float64{gain, float64(foot - curve.SpeedPointDensity.Over(curve.BaseFog(c)))}
+	for _, r := range n.at {
+		h, share := m.Add(r), math.NaN()
+		if (r == darkest || h >= lo.Add(-curve.Reach)) && h <= hi.Add(SceneReach) {
+			share = float64(c.Density(h)-foot) / gain
+		}
+		row = append(row, share)
+	}
+	return row, nil
+}
+
+func (n *negative) gain(rows [][]float64, minutes float64) float64 {
+	g, err := n.table.Grow(SceneRise, rows, n.plan.Growth.Model)
+	if err != nil {
+		return math.NaN()
+	}
+	return g.At(minutes)
+}
+
+// trend returns that of a column, NaN where not all strips reach.
+func (n *negative) trend(column int, rows [][]float64) fit.Trend {
+	degree := n.degree[column-negativeFoot]
+	if degree < 0 {
+		return fit.Trend{Coef: []float64{math.NaN()}}
+	}
+	return n.table.Trend(column, rows, n.plan.Family.Development, degree)
+}
+
+func (n *negative) slowly(column int, rows [][]float64, minutes float64) float64 {
+	return n.trend(column, rows).At(n.plan.Family.Development(minutes))
+}
+
+// nets returns the net densities at the places when the film is developed for
+// the time of the plan, NaN where not all strips reach.
+func (n *negative) nets() []float64 {
+	minutes, rows := n.plan.Base.Minutes, n.table.Rows
+	foot, gain := float64(curve.SpeedPointDensity)+n.slowly(negativeFoot, rows, minutes), n.gain(rows, minutes)
+	out := make([]float64, len(n.at))
+	for i := range out {
+		out[i] = foot + gain*n.slowly(negativeShares+i, rows, minutes)
+	}
+	return out
+}
+
+// estimates returns the net densities of nets together, so that what is computed
+// from several keeps their correlation, and the degrees of freedom behind them:
+// with the error of the film's curve and of a development that repeats only so
+// well. The exposures and the time are taken as plain numbers.
+func (n *negative) estimates() (all fit.Derived, dof float64) {
+	tb, g, minutes := n.table, n.plan.Growth, n.plan.Base.Minutes
+	all.Values = n.nets()
+	gain := n.gain(tb.Rows, minutes)
+	// Each quantity rests on its own column alone: a direction moves it by what
+	// it moves the column of every strip.
+	moved := func(column int, scatter float64, f func(rows [][]float64) float64) []float64 {
+		by := tb.ByStrip(column, func(rows [][]float64) float64 { return scatter * f(rows) })
+		out := make([]float64, len(tb.Moves))
+		for k, direction := range tb.Moves {
+			for j, row := range tb.Rows {
+				if v := direction[j*len(row)+column]; v != 0 {
+					out[k] += by[j] * v
+				}
+			}
+		}
+		return out
+	}
+	slow := func(column int) []float64 {
+		return moved(column, n.trend(column, tb.Rows).Scatter, func(rows [][]float64) float64 { return n.slowly(column, rows, minutes) })
+	}
+	gains := moved(SceneRise, g.Scatter, func(rows [][]float64) float64 { return n.gain(rows, minutes) })
+	foots := slow(negativeFoot)
+	all.Moves = make([][]float64, len(tb.Moves)+2)
+	for k := range all.Moves {
+		all.Moves[k] = make([]float64, len(n.at))
+	}
+	unseen, repeats := all.Moves[len(tb.Moves)], all.Moves[len(tb.Moves)+1] // of all strips alike, and of one more development
+	for i, at := range n.at {
+		share, own := n.slowly(negativeShares+i, tb.Rows, minutes), slow(negativeShares+i)
+		for k := range tb.Moves {
+			all.Moves[k][i] = foots[k] + share*gains[k] + gain*own[k]
+		}
+		unseen[i] = gain * unseenToe(n.plan.Family, n.plan.over, at)
+		repeats[i] = development.Scatter * all.Values[i]
+	}
+	return all, fit.ScatterDoF(g.Scatter, g.DoF, tb.DoF)
+}
+
+// netOf returns a net density as told: what the strips extrapolate to may lie
+// below the base.
+func netOf(v float64) sensito.NetDensity { return sensito.NetDensity(math.Max(v, 0)) }
+
+// todaysTime is how well the time of today is known, as a standard deviation of
+// ln t, for a process that does then what the trial's did.
+type todaysTime struct{ lnSD, dof float64 }
+
+// offBy returns the standard deviation by which net densities are off, as a share
+// of each, when the time of today is known only so well: all of them grow alike.
+func (p *Plan) offBy(t todaysTime) float64 {
+	gain := p.Growth.At(p.Base.Minutes)
+	per := p.Growth.PerAim(gain)
+	if !(t.lnSD > 0) || math.IsInf(per, 1) {
+		return 0
+	}
+	return t.lnSD / per / gain
+}
+
+// givenTime returns a net density, or a difference of two, with the error that
+// the time of today leaves.
+func (p *Plan) givenTime(e *sensito.Estimate[sensito.NetDensity], t todaysTime) *sensito.Estimate[sensito.NetDensity] {
+	by := p.offBy(t)
+	if e == nil || by == 0 {
+		return e
+	}
+	out := *e
+	sd, dof := fit.Joined(float64(e.StdErr), e.DoF, by*math.Abs(float64(e.Value)), t.dof)
+	out.StdErr, out.DoF = sensito.NetDensity(sd), dof
+	return &out
+}
+
+// toneGiven is givenTime for a tone and its print, which is exposed for the
+// lightest tone of the scene.
+func (p *Plan) toneGiven(tone Tone, t todaysTime) Tone {
+	by := p.offBy(t)
+	if tone.NetDensity == nil || by == 0 {
+		return tone
+	}
+	if tone.Print != nil {
+		below := p.Ends[1].NetDensity.Value - tone.NetDensity.Value
+		out := *tone.Print
+		sd, dof := fit.Joined(float64(out.StdErr), out.DoF, p.printSlope(below)*by*math.Abs(float64(below)), t.dof)
+		out.StdErr, out.DoF = sensito.Density(sd), dof
+		tone.Print = &out
+	}
+	tone.NetDensity = p.givenTime(tone.NetDensity, t)
+	return tone
+}
+
+// know counts in all densities of a plan how well the time of today is known,
+// beside what they count already.
+func (p *Plan) know(t todaysTime) {
+	p.Delivered = p.givenTime(p.Delivered, t)
+	p.Tones = slices.Clone(p.Tones)
+	for i := range p.Tones {
+		p.Tones[i] = p.toneGiven(p.Tones[i], t)
+	}
+	for i := range p.Ends {
+		p.Ends[i] = p.toneGiven(p.Ends[i], t)
+	}
+	p.today.lnSD, p.today.dof = fit.Joined(p.today.lnSD, p.today.dof, t.lnSD, t.dof)
+}
+
+// deliver finds the ends of the scene on the negative and the density range
+// between them, when the film is exposed at the plan's index and developed for
+// its time, both taken as plain numbers.
+func (p *Plan) deliver() error {
+	r := p.placement.Run()
+	n, err := p.negative([]sensito.LogRange{r.From, r.To})
+	if err != nil {
+		return err
+	}
+	all, dof := n.estimates()
+	for i, stops := range []float64{p.placement.Darkest, p.placement.Lightest} {
+		p.Ends[i] = Tone{Stops: stops, Film: p.SpeedPoint.Value.Add(n.at[i]),
+			NetDensity: &sensito.Estimate[sensito.NetDensity]{Value: netOf(all.Values[i]), StdErr: sensito.NetDensity(all.SD(i)), DoF: dof}}
+	}
+	v := all.Values[1] - all.Values[0]
+	p.Delivered = &sensito.Estimate[sensito.NetDensity]{Value: sensito.NetDensity(v), StdErr: sensito.NetDensity(all.SDBetween(0, 1)), DoF: dof}
+	return nil
+}

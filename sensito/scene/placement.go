@@ -1,0 +1,200 @@
+package scene
+
+import (
+	"fmt"
+	"math"
+	"sensito/fit"
+	"sensito/sensito"
+	"sensito/sensito/camera"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+)
+
+// Placement is where one exposure lays the tones of a scene on the film. The
+// meter, set to the exposure index, lays an even tone ShadowStops below the
+// metered one on the speed point; flare then lifts every tone of the scene by
+// the same light. Time, index, tones and print stand on it alike. Tones count
+// in stops from the metered one.
+type Placement struct {
+	Darkest, Lightest float64 // tones that must keep detail
+	ShadowStops       float64
+	Veil              float64 // as a fraction of the luminance of the lightest tone
+}
+
+// Placement returns where the scene's tones land. With spot readings the scene
+// runs from zone I, whatever the index is set by.
+func (s Scene) Placement() Placement {
+	s = s.WithDefaults()
+	darkest := -s.ShadowStops
+	if s.Metering != nil {
+		darkest = float64(darkestZone - camera.MeteredZone)
+	}
+	return Placement{Darkest: darkest, Lightest: darkest + s.Stops, ShadowStops: s.ShadowStops, Veil: s.Flare.Veil(s.logRange())}
+}
+
+// darkestZone is the zone of the darkest tone that must keep detail.
+const darkestZone camera.Zone = 1
+
+// logRange returns the log luminance range of the scene.
+func (s Scene) logRange() sensito.LogRange { return sensito.LogRange(s.Stops) * sensito.Stop }
+
+// Above returns how far above the speed point a tone lands on the film:
+// log10 of 2^ShadowStops (2^stops + Veil 2^Lightest).
+func (p Placement) Above(stops float64) sensito.LogRange {
+	return sensito.LogRange(p.ShadowStops)*sensito.Stop + sensito.LogRange(math.Log10(math.Exp2(stops)+p.stray()))
+}
+
+// stray returns the light of the veil, in luminances of the metered tone.
+func (p Placement) stray() float64 { return p.Veil * math.Exp2(p.Lightest) }
+
+// Lift returns how much more exposure the veil gives a tone than its own
+// luminance does.
+func (p Placement) Lift(stops float64) sensito.LogRange {
+	return sensito.LogRange(math.Log10(1 + p.stray()/math.Exp2(stops)))
+}
+
+// own returns the share of a tone's light that is not the veil's: by how much
+// the film's log exposure grows with the log luminance of the tone.
+func (p Placement) own(stops float64) float64 {
+	luminance := math.Exp2(stops)
+	return luminance / (luminance + p.stray())
+}
+
+// Run is a part of a characteristic curve, by the distances of its ends from
+// the speed point.
+type Run struct {
+	From, To sensito.LogRange
+	fromNet  bool // the density counts from net 0.10, whatever it is at from
+}
+
+func (r Run) Length() sensito.LogRange { return r.To - r.From }
+
+// Run returns the part of the curve between the darkest and the lightest tone.
+func (p Placement) Run() Run { return Run{From: p.Above(p.Darkest), To: p.Above(p.Lightest)} }
+
+// aimedRun returns the run over which the aim tells what the density must gain:
+// that of the scene, or for a scan, whose lightest tone has a density of its
+// own, from net density 0.10 on.
+func (s Scene) aimedRun() Run {
+	r := s.Placement().Run()
+	if s.ScanMax != 0 {
+		r.From, r.fromNet = 0, true
+	}
+	return r
+}
+
+// foot returns the density from which the gain over the run counts.
+func (r Run) foot(c curve.Curve, m sensito.LogExposure) sensito.Density {
+	if r.fromNet {
+		return curve.SpeedPointDensity.Over(curve.BaseFog(c))
+	}
+	return c.Density(m.Add(r.From))
+}
+
+// Rise returns the density that a curve with its speed point at m gains over
+// the run. The error is ErrOutOfRange where it ends beyond sceneReach.
+func (r Run) Rise(c curve.Curve, m sensito.LogExposure) (float64, error) {
+	end := m.Add(r.To)
+	if _, hi := c.Domain(); end > hi.Add(SceneReach) {
+		return 0, fmt.Errorf("log H %.2f: %w", float64(end), sensito.ErrOutOfRange)
+	}
+	return float64(c.Density(end) - r.foot(c, m)), nil
+}
+
+// slope returns how the rise changes as the speed point moves.
+func (r Run) slope(c curve.Curve, m sensito.LogExposure) float64 {
+	if r.fromNet {
+		return c.Slope(m.Add(r.To))
+	}
+	return c.Slope(m.Add(r.To)) - c.Slope(m.Add(r.From))
+}
+
+// SceneReach is how far beyond the exposures of a strip a scene may follow its
+// curve. That is further than reach, since what is not seen there counts as an
+// error of its own; see unseenError.
+const SceneReach = 1.5 * sensito.Stop
+
+// unseenError is by which share the density gained beyond the last step of a
+// strip may differ from what its curve says, as one standard deviation common to
+// all strips: a shoulder may begin there, unseen (tuned by TestBlindBeyondTheWedge,
+// held by TestUnseenBeyondTheLastStep).
+const unseenError = 0.25
+
+// unseenToe returns the standard deviation that this leaves in the density between
+// the foot of the run and a place above the speed point, as a share of what the
+// run gains: the mean over the strips.
+func unseenToe(f *development.Family, r Run, at sensito.LogRange) float64 {
+	sum, n := 0.0, 0.0
+	for _, m := range f.Strips {
+		c := m.Fit.Curve
+		point, err := placedAt(f, m, c)
+		if err != nil {
+			continue
+		}
+		gain, err := r.Rise(c, point)
+		if err != nil {
+			continue
+		}
+		n++
+		if _, hi := c.Domain(); point.Add(at) > hi {
+			sum += float64(c.Density(point.Add(at))-c.Density(hi)) / gain
+		}
+	}
+	return unseenError * sum / math.Max(n, 1)
+}
+
+// placedAt returns where the speed point of a strip's development lies by the
+// law of the family's strips, or of a strip of other conditions, whose curve is
+// c, where it lies itself. The error is ErrOutOfRange where the strip does not
+// reach its speed point.
+func placedAt(f *development.Family, m *curve.Measured, c curve.Curve) (sensito.LogExposure, error) {
+	if m.Apart != "" {
+		return curve.SpeedPoint(c)
+	}
+	if math.IsNaN(m.Derived.Values[curve.ColumnSpeedPoint]) {
+		return 0, fmt.Errorf("strip %d does not reach its speed point: %w", m.Strip.Number(), sensito.ErrOutOfRange)
+	}
+	return sensito.LogExposure(f.SpeedPoints.At(f.Development(float64(m.Minutes())))), nil
+}
+
+// placedTable returns the quantities of the strips with what each gains over
+// runs, in columns from sceneRise on; NaN where it does not reach.
+func placedTable(f *development.Family, strips []*curve.Measured, runs ...Run) *development.Table {
+	var with []*curve.Measured // of the rows
+	tb := development.NewTable(strips, func(m *curve.Measured) (fit.Derived, error) {
+		d, err := curve.DeriveAll(m.Fit, func(c curve.Curve) ([]float64, error) {
+			point, err := placedAt(f, m, c)
+			if err != nil {
+				return nil, err
+			}
+			var row []float64
+			for _, r := range runs {
+				row = append(row, fit.OrNaN(r.Rise(c, point)))
+			}
+			return row, nil
+		})
+		if err != nil {
+			return fit.Derived{}, err
+		}
+		with = append(with, m)
+		return m.Derived.With(d), nil
+	})
+	tb.Unsteady(curve.ColumnIndex, development.Scatter)
+	tb.Placed = &development.PlacedColumns{Family: f, Slopes: map[int][]float64{}}
+	for _, m := range with {
+		point, _ := placedAt(f, m, m.Fit.Curve) // known: it is among the rows
+		tb.Placed.Point = append(tb.Placed.Point, float64(point))
+	}
+	for k, r := range runs {
+		i := SceneRise + k
+		tb.Unsteady(i, development.Scatter)
+		for j, m := range with {
+			slope := 0.0 // a strip of other conditions is read from its own speed point
+			if m.Apart == "" {
+				slope = r.slope(m.Fit.Curve, sensito.LogExposure(tb.Placed.Point[j]))
+			}
+			tb.Placed.Slopes[i] = append(tb.Placed.Slopes[i], slope)
+		}
+	}
+	return tb
+}

@@ -1,0 +1,80 @@
+package scene
+
+import (
+	"fmt"
+	"math"
+	"sensito/sensito"
+	"sensito/sensito/camera"
+	"slices"
+)
+
+// Shot is what the photographer has settled on before an exposure is
+// computed: the aperture or the time, and what stands in the way of the light.
+type Shot struct {
+	Aperture sensito.FNumber // 0 when Time is given
+	Time     sensito.Seconds // 0 when Aperture is given
+	Filters  []camera.Factor
+	Bellows  camera.Factor // 0 without an extension worth counting
+}
+
+// factors returns all that the exposure is multiplied by.
+func (c Shot) factors() []camera.Factor {
+	if c.Bellows == 0 {
+		return c.Filters
+	}
+	return append(slices.Clone(c.Filters), c.Bellows)
+}
+
+// Setting is how to set the camera for a metered scene.
+type Setting struct {
+	Shot     Shot
+	EV       sensito.Estimate[camera.EV] // as the meter would read it with its index set to the exposure index
+	Aperture sensito.FNumber
+	Shutter  camera.Shutter // the time and how it came about
+}
+
+// EV returns the exposure value to set: that of the spot reading, on its zone,
+// at the exposure index. It is nil without spot readings or without an index.
+func (p *Plan) EV() *sensito.Estimate[camera.EV] {
+	m, ei := p.Scene.Metering, p.ExposureIndex
+	if m == nil || ei == nil {
+		return nil
+	}
+	return &sensito.Estimate[camera.EV]{Value: m.Exposure(ei.Value), StdErr: camera.EV(ei.StdErr / ei.Value / math.Ln2), DoF: ei.DoF}
+}
+
+// Setting returns the camera's setting for the scene. From the aperture it
+// gives the time, lengthened for the factors and then for reciprocity failure
+// as Family.Reciprocity says; from the time, the aperture. The error is
+// Unanswerable without spot readings or an exposure index, where the
+// reciprocity data do not reach, and where the time asks for an aperture that
+// no lens has; it names a time outside its limits.
+func (p *Plan) Setting(c Shot) (*Setting, error) {
+	ev := p.EV()
+	if ev == nil {
+		return nil, &sensito.Unanswerable{
+			Reason: "an exposure needs spot readings of the scene and an exposure index",
+			Hint:   "give --shadow EV@ZONE and --highlight EV@ZONE, and a trial whose exposures are known in lux seconds",
+		}
+	}
+	law, _ := p.Family.Reciprocity() // the family's warnings say why there is none
+	s := &Setting{Shot: c, EV: *ev, Aperture: c.Aperture}
+	metered := ev.Value.Shutter(c.Aperture)
+	var err error
+	if c.Time != 0 {
+		if metered, err = law.MeteredFor(c.Time, c.factors()...); err != nil {
+			return nil, err
+		}
+		s.Aperture = ev.Value.Aperture(metered)
+		if s.Aperture < sensito.MinFNumber || s.Aperture > sensito.MaxFNumber {
+			return nil, &sensito.Unanswerable{
+				Reason: fmt.Sprintf("%v needs an aperture of %v", c.Time, s.Aperture),
+				Hint:   "give another --time, or --aperture",
+			}
+		}
+	}
+	if s.Shutter, err = law.Correct(metered, c.factors()...); err != nil {
+		return nil, err
+	}
+	return s, nil
+}

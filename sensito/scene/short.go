@@ -1,0 +1,114 @@
+package scene
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"sensito/fit"
+	"sensito/sensito"
+	"sensito/sensito/development"
+)
+
+// short returns the warnings of a time that is short: what is the matter, and
+// what would take longer as far as it is known.
+func (p *Plan) short() []sensito.Warning {
+	if !(p.Minutes.Value < shortTime) {
+		return nil
+	}
+	out := []sensito.Warning{{Code: "short_time", Message: shortTimeText}}
+	if longer := p.longer(); longer != "" {
+		out = append(out, sensito.Warning{Code: "longer_time", Message: longer})
+	}
+	return out
+}
+
+// longer names a lower temperature and the higher dilutions that the trial knows,
+// with the times there; "" when none is known.
+func (p *Plan) longer() string {
+	var says []string
+	told := float64(p.Minutes.Value)
+	var c development.Conditions
+	if p.under != nil {
+		c = p.under.Conditions
+	}
+	if now := p.steadyC(); now > development.Coolest {
+		// The warmest whole degree that is long enough, or else the coolest usual.
+		for t := math.Ceil(now) - 1; t >= development.Coolest; t-- {
+			minutes := told * timesLonger(p.Family, c, now, t)
+			if minutes >= shortTime || t == development.Coolest {
+				even := ""
+				if minutes < shortTime {
+					even = "even "
+				}
+				says = append(says, fmt.Sprintf("%sat %g °C it would take about %s", even, t, sensito.Minutes(minutes).Clock(5)))
+				break
+			}
+		}
+	}
+	for _, d := range higherDilutions(p.Family, c.Dilution) {
+		ch, err := p.Family.Under(development.Conditions{Dilution: d})
+		if err != nil {
+			continue
+		}
+		by := ch.Factor.Value
+		if p.under != nil && p.under.Dilution != nil {
+			by /= p.under.Dilution.Factor.Value
+		}
+		if by > 1 {
+			says = append(says, fmt.Sprintf("at %s about %s (%s)", d, sensito.Minutes(by*told).Clock(5), ch.Dilution.Source))
+		}
+	}
+	return strings.Join(says, "; ")
+}
+
+// steadyC returns the temperature that the time of the plan is for, 0 when it is
+// not known.
+func (p *Plan) steadyC() float64 {
+	if p.under != nil && p.under.SteadyC != 0 {
+		return p.under.SteadyC
+	}
+	return p.Family.Trial.Process().TemperatureC
+}
+
+// timesLonger returns how many times longer development takes at another
+// temperature, by the coefficient that goes with the conditions.
+func timesLonger(f *development.Family, c development.Conditions, from, to float64) float64 {
+	ln, _ := f.CoefficientFor(c).LnQ10()
+	return math.Exp(-ln * fit.TensOfDegrees(from, to))
+}
+
+// higherDilutions returns the dilutions of strips of the trial that differ in
+// that alone and are higher than the one given, "" for the trial's, the lowest
+// first.
+func higherDilutions(f *development.Family, than string) []string {
+	if than == "" {
+		than = f.Trial.Process().Dilution
+	}
+	var out []string
+	for _, s := range f.Trial.Strips() {
+		if d := s.Process().Dilution; s.OnlyIn(sensito.ConditionDilution) && development.DilutionParts(than) > 0 && development.DilutionParts(d) > development.DilutionParts(than) && !slices.Contains(out, d) {
+			out = append(out, d)
+		}
+	}
+	slices.SortFunc(out, func(a, b string) int {
+		return int(math.Copysign(1, development.DilutionParts(a)-development.DilutionParts(b)))
+	})
+	return out
+}
+
+// stillShort returns warnings with those of a short time as they hold for the
+// plan.
+func (p *Plan) stillShort(all []sensito.Warning) []sensito.Warning {
+	return append(withoutShort(all), p.short()...)
+}
+
+// stillShort returns the warnings with that of a short time as it holds for t.
+func stillShort(all []sensito.Warning, t sensito.Minutes) []sensito.Warning {
+	return append(withoutShort(all), ShortTime(t)...)
+}
+
+func withoutShort(all []sensito.Warning) []sensito.Warning {
+	return slices.DeleteFunc(slices.Clone(all), func(w sensito.Warning) bool { return w.Code == "short_time" || w.Code == "longer_time" })
+}

@@ -1,0 +1,79 @@
+package scene
+
+import (
+	"sensito/fit"
+	"sensito/sensito"
+	"sensito/sensito/development"
+)
+
+// TemperatureTable is the times of a card over temperature.
+type TemperatureTable struct {
+	Card        *Card
+	Conditions  development.Conditions // those that hold at every temperature
+	Coefficient development.Coefficient
+	Celsius     []float64                              // the usual whole degrees and that of the trial, rising
+	Minutes     [][]*sensito.Estimate[sensito.Minutes] // by temperature, then by row of the card; nil where a row has no time
+	Warnings    []sensito.Warning
+}
+
+// Temperatures returns the times of the card at 18 to 24 degrees Celsius and at
+// the temperature of the trial, under the conditions otherwise. The error is
+// Unanswerable where the trial does not say its temperature, and that of Under.
+func (c *Card) Temperatures(other development.Conditions) (*TemperatureTable, error) {
+	at := c.Family.Trial.Process().TemperatureC
+	t := &TemperatureTable{Card: c, Conditions: other, Warnings: c.Warnings()}
+	t.Coefficient = c.Family.CoefficientFor(other)
+	for d := development.Coolest; d <= development.Warmest; d++ {
+		t.Celsius = append(t.Celsius, float64(d))
+	}
+	if at != 0 {
+		t.Celsius = append(t.Celsius, at)
+	}
+	t.Celsius = fit.Distinct(t.Celsius)
+	for _, d := range t.Celsius {
+		row, err := t.At(d)
+		if err != nil {
+			return nil, err
+		}
+		t.Minutes = append(t.Minutes, row)
+	}
+	ch, err := c.Family.Under(other)
+	if err != nil {
+		return nil, err
+	}
+	t.Warnings = append(withoutShort(t.Warnings), ch.Warnings...)
+	return t, nil
+}
+
+// At returns the times of the rows of the card at a temperature in degrees
+// Celsius, whether it is within the limits of hand processing or not.
+func (t *TemperatureTable) At(celsius float64) ([]*sensito.Estimate[sensito.Minutes], error) {
+	other := t.Conditions
+	other.TemperatureC, other.Forced = &celsius, true
+	ch, err := t.Card.Family.Under(other)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]*sensito.Estimate[sensito.Minutes], len(t.Card.Rows))
+	for i, row := range t.Card.Rows {
+		if row.Plan == nil {
+			continue
+		}
+		p, err := ChangedPlan(ch, row.Plan)
+		if err != nil {
+			return nil, err
+		}
+		out[i] = &p.Minutes
+	}
+	return out, nil
+}
+
+// Short says whether a time is short enough for development to be uneven.
+func (t *TemperatureTable) Short(e *sensito.Estimate[sensito.Minutes]) bool {
+	return e != nil && e.Value < shortTime
+}
+
+// Tested says whether a temperature is the trial's.
+func (t *TemperatureTable) Tested(celsius float64) bool {
+	return celsius == t.Card.Family.Trial.Process().TemperatureC
+}
