@@ -88,3 +88,15 @@ func utf16Order(data []byte) (order binary.ByteOrder, body []byte) {
 	}
 	return nil, data
 }
+
+// firstInvalid returns where text that is not UTF-8 begins.
+func firstInvalid(data []byte) int {
+	for i := 0; i < len(data); {
+		r, n := utf8.DecodeRune(data[i:])
+		if r == utf8.RuneError && n == 1 {
+			return i
+		}
+		i += n
+	}
+	return len(data)
+}

@@ -2,9 +2,6 @@ package notebook
 
 import (
 	"io"
-	"time"
-
-	"github.com/pelletier/go-toml/v2"
 
 	"sensito/sensito"
 	"sensito/sensito/control"
@@ -143,31 +140,4 @@ func readControlStrips(root *table) []control.Strip {
 		})
 	}
 	return strips
-}
-
-// readDateOf returns the date at a key as YYYY-MM-DD, or "".
-func readDateOf(t *table, name string) string {
-	const like = "a date like 2026-03-01"
-	switch v := t.values[name].(type) {
-	case nil:
-	case toml.LocalDate:
-		return v.String()
-	case string:
-		if _, err := time.Parse(time.DateOnly, v); err == nil {
-			return v
-		}
-		t.add(t.key(name), "%q is not %s", v, like)
-	default:
-		t.wrong(t.key(name), like, v)
-	}
-	return ""
-}
-
-// yes returns whether the value is true; a missing one is false.
-func (t *table) yes(name string) bool {
-	v, ok := t.values[name].(bool)
-	if !ok && t.has(name) {
-		t.wrong(t.key(name), "true or false", t.values[name])
-	}
-	return v
 }

@@ -9,8 +9,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/pelletier/go-toml/v2"
-
 	"sensito/sensito"
 	"sensito/sensito/control"
 )
@@ -210,15 +208,6 @@ func appendable(data []byte) error {
 // statedProcess returns what [process] says.
 func statedProcess(data []byte) sensito.Process {
 	return readProcess(decoded(data).sub("process"))
-}
-
-// decoded returns the values of the file, none when it is not well-formed.
-func decoded(data []byte) *table {
-	root := &table{faults: &faults{}}
-	if toml.Unmarshal(bytes.TrimPrefix(data, []byte("\ufeff")), &root.values) != nil {
-		root.values = nil
-	}
-	return root
 }
 
 // newline returns how the lines of the text end.

@@ -241,8 +241,8 @@ func exportWide(trial *sensito.Trial) (data []byte, lost []string, err error) {
 			return nil, nil, fmt.Errorf("strip %d has no development time, which heads the columns of the wide form", i+1)
 		}
 		minutes := t.of[i][colMinutes]
-		if c := clock(s.Minutes); strings.HasPrefix(c.text, `"`) {
-			minutes = strings.Trim(c.text, `"`)
+		if text, ok := clockText(s.Minutes); ok {
+			minutes = text
 		}
 		header = append(header, minutes)
 		fogs = max(fogs, len(s.BaseFog))

@@ -2,7 +2,6 @@ package notebook
 
 import (
 	"bytes"
-	"encoding/json"
 	"fmt"
 	"maps"
 	"math"
@@ -231,47 +230,10 @@ func (v value) String() string {
 
 // clock writes a time as minutes and seconds where that says exactly the same.
 func clock(m sensito.Minutes) value {
-	s := int(math.Round(float64(m) * 60))
-	if whole := sensito.Minutes(float64(s/60) + float64(s%60)/60); m != whole || m == 0 {
-		return known(float64(m))
+	if text, ok := clockText(m); ok {
+		return plain(`"` + text + `"`)
 	}
-	return plain(`"` + m.Clock(1) + `"`)
-}
-
-// number writes v in full: reading it gives v back, but for the sign of a zero.
-func number[T ~float64](x T) string {
-	v := float64(x)
-	switch {
-	case v == 0:
-		return "0"
-	case math.IsNaN(v):
-		return "nan"
-	case math.Abs(v) < 1e-6:
-		return strconv.FormatFloat(v, 'e', -1, 64)
-	}
-	return strconv.FormatFloat(v, 'f', -1, 64)
-}
-
-// hundredths writes v in full, with two decimals or more.
-func hundredths(d sensito.Density) string {
-	s := number(d)
-	if s == "nan" || strings.Contains(s, "e") {
-		return s
-	}
-	whole, decimals, _ := strings.Cut(s, ".")
-	return whole + "." + decimals + strings.Repeat("0", max(2-len(decimals), 0))
-}
-
-// quoted returns a TOML string. One of JSON is that too, but for a character
-// that TOML wants escaped.
-func quoted(s string) string {
-	var b bytes.Buffer
-	e := json.NewEncoder(&b)
-	e.SetEscapeHTML(false)
-	if err := e.Encode(s); err != nil {
-		panic(err) // a string always encodes
-	}
-	return strings.ReplaceAll(strings.TrimSuffix(b.String(), "\n"), "\x7f", `\u007f`)
+	return known(float64(m))
 }
 
 // lineWidth is how long a list may make a line before it is broken, and

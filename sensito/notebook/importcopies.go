@@ -55,7 +55,7 @@ func AppendStrips(data, seen []byte, strips []sensito.StripSpec) (text []byte, l
 		if err != nil {
 			return nil, nil, err
 		}
-		trial, err := readText(longer)
+		trial, err := Read("the file", bytes.NewReader(longer))
 		if err != nil {
 			return nil, nil, err
 		}

@@ -100,19 +100,6 @@ func notTime(text string) string {
 	return fmt.Sprintf("%q is not a time like 5:30 or 5.5", clip(text))
 }
 
-// clockMinutes reads a time as m:ss or h:mm:ss.
-func clockMinutes(text string) (minutes float64, ok bool) {
-	part := timeForm().FindStringSubmatch(text)
-	if part == nil || part[2] > "59" {
-		return 0, false
-	}
-	var n [5]float64
-	for i, s := range part[1:] {
-		n[i+1], _ = strconv.ParseFloat(s, 64) // digits, or absent and 0
-	}
-	return 60*n[1] + n[2] + n[3] + n[4]/60, true
-}
-
 // splitTimes returns the times of a flag that may hold one for each strip.
 func splitTimes(text string) []string {
 	return strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' })

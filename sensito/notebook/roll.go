@@ -68,18 +68,6 @@ func ReadRoll(name string, r io.Reader) ([]scene.Frame, error) {
 	return t.frames, nil
 }
 
-// firstInvalid returns where text that is not UTF-8 begins.
-func firstInvalid(data []byte) int {
-	for i := 0; i < len(data); {
-		r, n := utf8.DecodeRune(data[i:])
-		if r == utf8.RuneError && n == 1 {
-			return i
-		}
-		i += n
-	}
-	return len(data)
-}
-
 // rollTable is a table of scenes being read.
 type rollTable struct {
 	file    string

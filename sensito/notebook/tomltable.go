@@ -1,6 +1,7 @@
 package notebook
 
 import (
+	"bytes"
 	"maps"
 	"math"
 	"slices"
@@ -224,4 +225,22 @@ func slips(a, b string) int {
 		}
 	}
 	return row[len(b)]
+}
+
+// yes returns whether the value is true; a missing one is false.
+func (t *table) yes(name string) bool {
+	v, ok := t.values[name].(bool)
+	if !ok && t.has(name) {
+		t.wrong(t.key(name), "true or false", t.values[name])
+	}
+	return v
+}
+
+// decoded returns the values of the file, none when it is not well-formed.
+func decoded(data []byte) *table {
+	root := &table{faults: &faults{}}
+	if toml.Unmarshal(bytes.TrimPrefix(data, []byte("\ufeff")), &root.values) != nil {
+		root.values = nil
+	}
+	return root
 }
