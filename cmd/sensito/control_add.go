@@ -12,6 +12,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/control"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/store"
 )
 
 // stripOptions are the flags of a control strip that is added to a log.
@@ -125,7 +126,7 @@ func (s streams) addControl(o *controlOptions, path string, strip control.Strip)
 	same := 0
 	var data []byte
 	if err := s.save(path, func() (err error) {
-		data, err = notebook.Update(path, nil, func(old []byte) ([]byte, error) {
+		data, err = store.Update(path, nil, func(old []byte) ([]byte, error) {
 			same = 0
 			log, unread := notebook.ReadControl(path, bytes.NewReader(old))
 			if unread == nil {

@@ -13,7 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/store"
 )
 
 // demoFiles is the invented notebook.
@@ -144,7 +144,7 @@ func (s streams) writeDemo(dir string, figures []string, force bool) error {
 	paths := slices.Concat(slices.Sorted(maps.Keys(files)), figures)
 	for _, path := range paths {
 		err := s.free(path, force)
-		switch taken := (*notebook.TakenError)(nil); {
+		switch taken := (*store.TakenError)(nil); {
 		case errors.As(err, &taken):
 			there = append(there, filepath.Base(path))
 		case err != nil:

@@ -23,6 +23,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/store"
 )
 
 // A running is a command that runs, with nobody at a terminal.
@@ -224,7 +225,7 @@ func TestEnterInterruptedWhileSaving(t *testing.T) {
 	r := begin(t, dir, "sensito", append([]string{"enter", "tern.toml"}, ofShort...)...)
 	r.types("2.04\n")
 	eventually(t, "no reading", func() bool { return len(densitiesIn(path)) == 1 })
-	_, err := notebook.Update(path, nil, func(old []byte) ([]byte, error) {
+	_, err := store.Update(path, nil, func(old []byte) ([]byte, error) {
 		r.types("1.73\n")
 		time.Sleep(300 * time.Millisecond) // until enter waits for the file
 		r.signal(os.Interrupt)

@@ -19,6 +19,7 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/entry"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/store"
 )
 
 type enterOptions struct {
@@ -264,7 +265,7 @@ func (s streams) newTrial(ctx context.Context, o *enterOptions, path string, min
 	case o.grade != "":
 		return nil, 0, usagef("--grade is of paper; a trial of paper is begun in an editor")
 	}
-	if err := notebook.Free(path); err != nil {
+	if err := store.Free(path); err != nil {
 		return nil, 0, err
 	}
 	if asks && o.source.from != "-" {
@@ -287,7 +288,7 @@ func (s streams) newTrial(ctx context.Context, o *enterOptions, path string, min
 	if err != nil {
 		return nil, 0, usageError{err}
 	}
-	if err := s.save(path, func() error { return notebook.CreateFile(path, notebook.Format(trial)) }); err != nil {
+	if err := s.save(path, func() error { return store.CreateFile(path, notebook.Format(trial)) }); err != nil {
 		return nil, 0, err
 	}
 	fmt.Fprintf(s.err, "sensito: wrote %s\n", path)

@@ -11,7 +11,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/entry"
-	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/table"
 )
 
 // An enterer takes readings for one strip, from lines that are typed or piped
@@ -287,7 +287,7 @@ func (e *enterer) measured(r meterReading) (stop bool, err error) {
 		e.say("\n")
 	}
 	switch {
-	case errors.Is(r.Err, notebook.ErrNoReading):
+	case errors.Is(r.Err, table.ErrNoReading):
 		e.say("Passed over: %v\n", r.Err)
 		return false, nil
 	case errors.Is(r.Err, errSourceLost) && e.asks && e.typed != nil:

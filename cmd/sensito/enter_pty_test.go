@@ -15,6 +15,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/store"
 )
 
 // A person builds a trial by questions and keys in a strip: base plus fog, a slip
@@ -298,7 +299,7 @@ func TestEnterFileChanges(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "tern.toml")
 	edit := func(old, new string) {
-		_, err := notebook.Update(path, nil, func(text []byte) ([]byte, error) {
+		_, err := store.Update(path, nil, func(text []byte) ([]byte, error) {
 			require.Contains(t, string(text), old)
 			return []byte(strings.Replace(string(text), old, new, 1)), nil
 		})

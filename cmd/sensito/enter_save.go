@@ -7,6 +7,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/store"
 )
 
 // A kept is a strip in the file it is kept in.
@@ -22,7 +23,7 @@ type kept struct {
 
 // open reads the file of a trial.
 func (s streams) open(path string) (*kept, error) {
-	data, err := notebook.ReadBytes(path)
+	data, err := store.ReadBytes(path)
 	if err != nil {
 		return nil, err
 	}
@@ -57,7 +58,7 @@ func stripText(t *sensito.Trial, number int) string {
 
 // append adds a strip to the file and returns its number.
 func (k *kept) append(s sensito.StripSpec) (int, error) {
-	data, err := notebook.Update(k.path, nil, func(old []byte) ([]byte, error) { return notebook.AppendStrip(old, s) })
+	data, err := store.Update(k.path, nil, func(old []byte) ([]byte, error) { return notebook.AppendStrip(old, s) })
 	if err != nil {
 		return 0, err
 	}
@@ -75,7 +76,7 @@ func (k *kept) append(s sensito.StripSpec) (int, error) {
 // keyed in since is written again, and told.
 func (k *kept) save(number int, s sensito.StripSpec) error {
 	var stale bool
-	data, err := notebook.Update(k.path, nil, func(old []byte) ([]byte, error) {
+	data, err := store.Update(k.path, nil, func(old []byte) ([]byte, error) {
 		stale = false
 		if bytes.Equal(old, k.seen) {
 			return notebook.ReplaceStrip(old, number, s)

@@ -9,6 +9,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/store"
 )
 
 // undo puts back the version before of a file and says what that changes.
@@ -18,7 +19,7 @@ func (s streams) undo(path string) error {
 	}
 	var from, to []byte
 	err := s.save(path, func() (err error) {
-		from, to, err = notebook.Undo(path)
+		from, to, err = store.Undo(path)
 		return err
 	})
 	if err != nil {

@@ -12,7 +12,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
-	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/table"
 	"sensito/sensito/report"
 	"sensito/sensito/scene"
 )
@@ -63,7 +63,7 @@ layout. What a form leaves out is said.`,
 			o.computing = append(o.computing, flag.Name)
 		}
 	})
-	f.StringVar(&o.as, "as", "csv", "the `FORM`: "+strings.Join(notebook.ExportForms, ", "))
+	f.StringVar(&o.as, "as", "csv", "the `FORM`: "+strings.Join(table.ExportForms, ", "))
 	f.StringVar(&o.what, "what", "trial", "`WHAT` to export: trial, curves, family or card")
 	f.StringVarP(&o.output, "output", "o", "", "write to `FILE` in place of standard output")
 	f.IntVar(&o.points, "points", defaultPoints, "points along each curve, `N`, evenly spaced over its exposures")
@@ -82,7 +82,7 @@ func (s streams) export(o *exportOptions, path string) error {
 	var data []byte
 	if o.what == "trial" {
 		var lost []string
-		if data, lost, err = notebook.Export(trial, o.as, today()); err != nil {
+		if data, lost, err = table.Export(trial, o.as, today()); err != nil {
 			return err
 		}
 		for _, l := range lost {
@@ -108,8 +108,8 @@ func (o *exportOptions) sense() error {
 	switch {
 	case !slices.Contains(kinds, o.what):
 		return usagef("--what %q is not one of %s", o.what, strings.Join(kinds, ", "))
-	case !slices.Contains(notebook.ExportForms, o.as):
-		return usagef("--as %q is not one of %s", o.as, strings.Join(notebook.ExportForms, ", "))
+	case !slices.Contains(table.ExportForms, o.as):
+		return usagef("--as %q is not one of %s", o.as, strings.Join(table.ExportForms, ", "))
 	case o.what != "trial" && (o.as == "wide" || o.as == "toml"):
 		return usagef("--as %s is a form of a trial; %s can be csv, cgats or json", o.as, o.what)
 	case o.points < 2 || o.points > 10_000:
@@ -145,9 +145,9 @@ func (s streams) exportResult(o *exportOptions, trial *sensito.Trial, path strin
 	}
 	headings, rows := r.Table()
 	if o.as == "csv" {
-		return notebook.TableCSV(headings, rows), nil
+		return table.TableCSV(headings, rows), nil
 	}
-	return notebook.TableCGATS(title, today(), headings, rows)
+	return table.TableCGATS(title, today(), headings, rows)
 }
 
 // tabular computes what is to be exported, with a title for it.

@@ -17,12 +17,14 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/store"
+	"sensito/sensito/notebook/table"
 	"sensito/sensito/printable"
 )
 
 // importOptions are the flags of import.
 type importOptions struct {
-	read   notebook.ImportOptions
+	read   table.ImportOptions
 	to     string
 	into   string
 	force  bool
@@ -128,7 +130,7 @@ func (s streams) importFile(ctx context.Context, o *importOptions, path string) 
 	var seen []byte
 	if o.into != "" {
 		var err error
-		if seen, err = notebook.ReadBytes(o.into); err != nil {
+		if seen, err = store.ReadBytes(o.into); err != nil {
 			return err
 		}
 		if o.read.Into, err = notebook.Read(o.into, bytes.NewReader(seen)); err != nil {
@@ -141,18 +143,18 @@ func (s streams) importFile(ctx context.Context, o *importOptions, path string) 
 	}
 	var data bytes.Buffer // kept, since an answer has it read again
 	asks := path != "-" && !o.yes && isTerminal(s.in) && isTerminal(s.terminal)
-	found, err := readInput(s, path, func(name string, r io.Reader) (*notebook.Found, error) {
-		return notebook.Import(name, io.TeeReader(r, &data), o.read)
+	found, err := readInput(s, path, func(name string, r io.Reader) (*table.Found, error) {
+		return table.Import(name, io.TeeReader(r, &data), o.read)
 	})
 	for asks {
-		var doubt *notebook.Doubt
+		var doubt *table.Doubt
 		if !errors.As(err, &doubt) {
 			break
 		}
 		if err := s.settle(ctx, o, name, doubt); err != nil {
 			return err
 		}
-		found, err = notebook.Import(name, bytes.NewReader(data.Bytes()), o.read)
+		found, err = table.Import(name, bytes.NewReader(data.Bytes()), o.read)
 	}
 	if found != nil {
 		s.tellImport(name, found)
@@ -173,7 +175,7 @@ func (s streams) importFile(ctx context.Context, o *importOptions, path string) 
 }
 
 // tellImport says how a file was read.
-func (s streams) tellImport(name string, found *notebook.Found) {
+func (s streams) tellImport(name string, found *table.Found) {
 	for _, g := range found.Guesses {
 		fmt.Fprintf(s.err, "sensito: %s: %s\n", name, g)
 	}
@@ -192,7 +194,7 @@ func (s streams) tellImport(name string, found *notebook.Found) {
 }
 
 // settle asks what is in doubt and notes the answer.
-func (s streams) settle(ctx context.Context, o *importOptions, name string, d *notebook.Doubt) error {
+func (s streams) settle(ctx context.Context, o *importOptions, name string, d *table.Doubt) error {
 	var options []huh.Option[int]
 	for i, c := range d.Choices {
 		options = append(options, huh.NewOption(c.Means, i))
@@ -259,7 +261,7 @@ func (o *importOptions) check() error {
 func (s streams) addStrips(o *importOptions, seen []byte, strips []sensito.StripSpec, sure func(what string) error) error {
 	var left []string
 	add := func(data []byte) (text []byte, err error) {
-		if text, left, err = notebook.AppendStrips(data, seen, strips); err != nil {
+		if text, left, err = table.AppendStrips(data, seen, strips); err != nil {
 			return nil, fmt.Errorf("%s: %w", o.into, err)
 		}
 		return text, nil
@@ -284,7 +286,7 @@ func (s streams) addStrips(o *importOptions, seen []byte, strips []sensito.Strip
 		return err
 	}
 	if err := s.save(o.into, func() error {
-		_, err := notebook.Update(o.into, nil, add)
+		_, err := store.Update(o.into, nil, add)
 		return err
 	}); err != nil {
 		return err
@@ -294,12 +296,12 @@ func (s streams) addStrips(o *importOptions, seen []byte, strips []sensito.Strip
 }
 
 // createTrials writes each trial to a new file.
-func (s streams) createTrials(o *importOptions, found []*notebook.Imported, sure func(what string) error) error {
+func (s streams) createTrials(o *importOptions, found []*table.Imported, sure func(what string) error) error {
 	paths := make([]string, len(found))
 	if info, err := os.Stat(o.to); o.to != "" && err == nil && info.IsDir() {
 		taken := map[string]int{}
 		for i, f := range found {
-			name := notebook.FileName(f.Trial)
+			name := table.FileName(f.Trial)
 			if taken[name]++; taken[name] > 1 {
 				name = fmt.Sprintf("%s-%d", name, taken[name])
 			}

@@ -19,7 +19,7 @@ import (
 	"github.com/spf13/cobra"
 	"go.bug.st/serial"
 
-	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/table"
 )
 
 // sourceOptions are the flags that say where readings come from and how they
@@ -311,7 +311,7 @@ func (l *liner) run(chunks <-chan chunk) {
 		case <-l.done:
 			return
 		case <-pause.C:
-			l.send(meterReading{Text: string(l.pending), Err: fmt.Errorf("%q came without the end of a line; see --terminator: %w", l.pending, notebook.ErrNoReading)})
+			l.send(meterReading{Text: string(l.pending), Err: fmt.Errorf("%q came without the end of a line; see --terminator: %w", l.pending, table.ErrNoReading)})
 		case c, open := <-chunks:
 			if !open {
 				return
@@ -359,7 +359,7 @@ func (l *liner) line(text string, unended bool) bool {
 	if strings.TrimSpace(text) == "" {
 		return true
 	}
-	v, err := notebook.ParseMeterLine(text, l.o.match)
+	v, err := table.ParseMeterLine(text, l.o.match)
 	return l.send(meterReading{Text: text, Value: v, Err: err, Unended: unended})
 }
 
@@ -373,7 +373,7 @@ func (l *liner) finish(err error) {
 		return
 	}
 	if text != "" {
-		l.send(meterReading{Text: text, Err: fmt.Errorf("%q was cut off and does not count: %w", text, notebook.ErrNoReading)})
+		l.send(meterReading{Text: text, Err: fmt.Errorf("%q was cut off and does not count: %w", text, table.ErrNoReading)})
 	}
 	reason := ""
 	if l.src.device {

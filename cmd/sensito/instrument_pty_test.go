@@ -13,7 +13,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/table"
 )
 
 // instrument returns the near end of a serial line, a pseudo-terminal, and a
@@ -64,7 +64,7 @@ func TestInstrument(t *testing.T) {
 	// What is no reading is told, and the next one comes.
 	send(t, near, "LOW BAT 3.0\r\n\xb1\xae\xb2\xb3\r\n0.11\r\n")
 	r, _ = next(t, lines)
-	assert.ErrorIs(t, r.Err, notebook.ErrNoReading)
+	assert.ErrorIs(t, r.Err, table.ErrNoReading)
 	r, _ = next(t, lines)
 	assert.ErrorContains(t, r.Err, "see that --baud, --bits and --parity")
 	r, _ = next(t, lines)
@@ -82,7 +82,7 @@ func TestInstrumentThatPauses(t *testing.T) {
 	send(t, near, "1.2")
 	r, _ := next(t, lines)
 	assert.Equal(t, "1.2", r.Text)
-	assert.ErrorIs(t, r.Err, notebook.ErrNoReading)
+	assert.ErrorIs(t, r.Err, table.ErrNoReading)
 	assert.ErrorContains(t, r.Err, `"1.2" came without the end of a line; see --terminator`)
 	send(t, near, "3\r\n")
 	r, _ = next(t, lines)

@@ -14,7 +14,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/table"
 )
 
 // sourceOf returns the checked options of a command line.
@@ -90,7 +90,7 @@ func TestSourceOfStandardInput(t *testing.T) {
 		got := all(t, o)
 		require.Len(t, got, 4, name)
 		assert.Equal(t, meterReading{Text: "1.23", Value: 1.23}, got[0], name)
-		assert.ErrorIs(t, got[1].Err, notebook.ErrNoReading, name)
+		assert.ErrorIs(t, got[1].Err, table.ErrNoReading, name)
 		assert.Equal(t, meterReading{Text: "VIS 0.45", Value: 0.45}, got[2], name)
 		assert.Equal(t, meterReading{Text: "0.46", Value: 0.46, Unended: true}, got[3], name)
 	}
@@ -103,7 +103,7 @@ func TestSourceWithPatternAndTerminator(t *testing.T) {
 	require.Len(t, got, 3)
 	assert.Equal(t, 1.23, got[0].Value)
 	assert.Equal(t, meterReading{Text: "V=1.25\nB=1.41", Value: 1.25}, got[1])
-	assert.ErrorIs(t, got[2].Err, notebook.ErrNoReading)
+	assert.ErrorIs(t, got[2].Err, table.ErrNoReading)
 }
 
 func TestSourceThatFails(t *testing.T) {

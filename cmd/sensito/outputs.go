@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/store"
 )
 
 // A trace is what a run has read, none of which it replaces.
@@ -34,7 +35,7 @@ func (s streams) openInput(path string) (io.ReadCloser, error) {
 	if err == nil && leadsTo(s.out, info) {
 		return nil, usagef("%s is read, and is where the result goes too; name another file for that", path)
 	}
-	f, err := notebook.Open(path)
+	f, err := store.Open(path)
 	if err != nil || s.trace == nil {
 		return f, err
 	}
@@ -78,9 +79,9 @@ func (s streams) writeOutput(path string, data []byte, force bool) error {
 	if err := s.free(path, force); err != nil {
 		return err
 	}
-	write := notebook.CreateFile
+	write := store.CreateFile
 	if force {
-		write = notebook.WriteFile
+		write = store.WriteFile
 	}
 	return forcible(s.save(path, func() error { return write(path, data) }))
 }
@@ -92,7 +93,7 @@ func (s streams) noteLocks(path string) {
 	}
 	s.trace.mu.Lock()
 	defer s.trace.mu.Unlock()
-	if !s.trace.warned && notebook.Unlocked(path) {
+	if !s.trace.warned && store.Unlocked(path) {
 		s.trace.warned = true
 		fmt.Fprintf(s.err, "sensito: note: the disk of %s has no locks: do not write the same file from two computers at once\n", path)
 	}
@@ -102,7 +103,7 @@ func (s streams) noteLocks(path string) {
 func (s streams) free(path string, force bool) error {
 	link, err := os.Lstat(path)
 	if err != nil || !force {
-		return forcible(notebook.Free(path))
+		return forcible(store.Free(path))
 	}
 	info, err := os.Stat(path)
 	if err != nil || !info.Mode().IsRegular() {
@@ -112,7 +113,7 @@ func (s streams) free(path string, force bool) error {
 		return usagef("%s is %s, and is never replaced; name another file", path, what)
 	}
 	if link.Mode()&os.ModeSymlink != 0 {
-		if data, err := notebook.ReadBytes(path); err == nil && notebook.KindOf(data) != notebook.UnknownKind {
+		if data, err := store.ReadBytes(path); err == nil && notebook.KindOf(data) != notebook.UnknownKind {
 			to, _ := filepath.EvalSymlinks(path)
 			return fmt.Errorf("%s is a link to %s, %s; name that file to have it replaced", path, to, notebook.KindOf(data))
 		}
@@ -171,13 +172,13 @@ func sameContent(path string, c *inputCopy) bool {
 	if c.Len() == 0 {
 		return false
 	}
-	data, err := notebook.ReadBytes(path)
+	data, err := store.ReadBytes(path)
 	return err == nil && bytes.Equal(data, c.Bytes())
 }
 
 // forcible adds to an error of a name that is taken how to write there.
 func forcible(err error) error {
-	if taken := (*notebook.TakenError)(nil); errors.As(err, &taken) {
+	if taken := (*store.TakenError)(nil); errors.As(err, &taken) {
 		return hinted{err, "--force replaces it"}
 	}
 	return err

@@ -6,6 +6,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/store"
 	"sensito/sensito/report"
 )
 
@@ -56,7 +57,7 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 	same := 0
 	var data []byte
 	if err := s.save(path, func() (err error) {
-		data, err = notebook.Update(path, nil, func(old []byte) ([]byte, error) {
+		data, err = store.Update(path, nil, func(old []byte) ([]byte, error) {
 			trial, err := notebook.Read(path, bytes.NewReader(old))
 			if err != nil {
 				return nil, err

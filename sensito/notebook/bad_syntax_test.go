@@ -9,6 +9,8 @@ import (
 	"unicode/utf16"
 
 	"github.com/stretchr/testify/assert"
+
+	"sensito/sensito/notebook/notebooktest"
 )
 
 func manyKeys(n int) string {
@@ -85,7 +87,7 @@ var badSyntax = []badCase{
 		`1: in text a backslash \ is written twice`),
 	bad("whole number too large", "rated_speed = 125", "rated_speed = 99999999999999999999",
 		"4: the number is too large"),
-	bad("inline table not closed", film, "film = {name = \"Larkfield 125\"\n",
+	bad("inline table not closed", notebooktest.Film, "film = {name = \"Larkfield 125\"\n",
 		"3: a } that closes the table is missing, or a comma in it"),
 	bad("lists within lists", "0.05, 0.20, 0.35]", strings.Repeat("[", 10_001),
 		"13: lists within lists go too deep"),

@@ -8,25 +8,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-)
 
-// good is a sound notebook; the bad ones differ from it in one place.
-const good = `title = "T"
-` + film + `[process]
-developer = "Brinewater"
-dilution = "1+19"
-temperature_c = 20.0
-[exposure]
-` + contact + `
-[reading]
-zero = "air"
-` + strips
-
-const (
-	film    = "[film]\nname = \"Larkfield 125\"\nrated_speed = 125\n"
-	contact = "kind = \"contact\"\nilluminance_lx = 2.0\nseconds = 0.5\nwedge = [0.05, 0.20, 0.35]"
-	strips  = "[[strip]]\nminutes = 5.5\nbase_fog = [0.10, 0.11]\n" + density + "\n"
-	density = "density = [\n  1.10,\n  0.80,\n  0.50,\n]"
+	"sensito/sensito/notebook/notebooktest"
 )
 
 // badCase is a file and every line of the error it must give, each less the
@@ -36,34 +19,20 @@ type badCase struct {
 	want       []string
 }
 
-const all = good
+const all = notebooktest.Good
 
 func bad(name, old, new string, want ...string) badCase {
-	if !strings.Contains(good, old) {
+	if !strings.Contains(notebooktest.Good, old) {
 		panic(name + ": nothing to replace")
 	}
-	return badCase{name, strings.Replace(good, old, new, 1), want}
+	return badCase{name, strings.Replace(notebooktest.Good, old, new, 1), want}
 }
 
-// goodPaper is a sound notebook of a paper.
-const goodPaper = `kind = "paper"
-title = "P"
-[paper]
-name = "Slate"
-[exposure]
-kind = "relative"
-log_h = [0.0, 0.3, 0.6]
-[[strip]]
-base_fog = 0.06
-grade = 2
-density = [0.06, 0.80, 1.90]
-`
-
 func badPaper(name, old, new string, want ...string) badCase {
-	if !strings.Contains(goodPaper, old) {
+	if !strings.Contains(notebooktest.GoodPaper, old) {
 		panic(name + ": nothing to replace")
 	}
-	return badCase{name, strings.Replace(goodPaper, old, new, 1), want}
+	return badCase{name, strings.Replace(notebooktest.GoodPaper, old, new, 1), want}
 }
 
 // badCases are all bad notebooks: what is not well-formed, then what is wrong with
@@ -71,7 +40,7 @@ func badPaper(name, old, new string, want ...string) badCase {
 var badCases = slices.Concat(badSyntax, []badCase{
 	bad("empty file", all, "",
 		"1: film.name: is missing", "1: exposure.kind: is missing", "1: strip: is missing: a trial needs at least one developed strip"),
-	bad("control log", all, goodControl,
+	bad("control log", all, notebooktest.GoodControl,
 		"1: is a control log (for sensito control or --control), and a trial was wanted"),
 	bad("name of blanks", `"Larkfield 125"`, `" \u00a0"`, "3: film.name: is missing"),
 	bad("roll", all, "name,range_stops\nLamp,9\n",
@@ -106,7 +75,7 @@ var badCases = slices.Concat(badSyntax, []badCase{
 		"7: process.dilution: must be text in quotes, not a number"),
 	bad("time 5.30", "minutes = 5.5", "minutes = 5.30",
 		`17: strip[1].minutes: 5.30 can be 5:30 or 5.3 minutes; write "5:30" in quotes or 5.3`),
-	bad("time 5.50 as planned", strips, strips+"[[done]]\ndate = 2026-03-01\nplanned_minutes = 5.50\nminutes = 10.10\n",
+	bad("time 5.50 as planned", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-01\nplanned_minutes = 5.50\nminutes = 10.10\n",
 		`26: done[1].planned_minutes: 5.50 can be 5:50 or 5.5 minutes; write "5:50" in quotes or 5.5`,
 		`27: done[1].minutes: 10.10 can be 10:10 or 10.1 minutes; write "10:10" in quotes or 10.1`),
 	bad("time 5:75", "minutes = 5.5", `minutes = "5:75"`,
@@ -141,7 +110,7 @@ var badCases = slices.Concat(badSyntax, []badCase{
 		`1: kind: "contact" is neither film nor paper`),
 	bad("kind not text", `title = "T"`, `kind = 1`,
 		"1: kind: must be text in quotes, not a number"),
-	bad("paper without its kind", film, "[paper]\nname = \"Slate\"\n",
+	bad("paper without its kind", notebooktest.Film, "[paper]\nname = \"Slate\"\n",
 		"2: paper: goes with kind = \"paper\" at the top of the file"),
 	bad("grade of a film", "minutes = 5.5", "minutes = 5.5\ngrade = 2",
 		"18: strip[1].grade: unknown key"),
@@ -199,13 +168,13 @@ var badCases = slices.Concat(badSyntax, []badCase{
 		`10: exposure.kind: "kontakt" is not contact, camera or relative`),
 	bad("no kind", "kind = \"contact\"\n", "",
 		"9: exposure.kind: is missing"),
-	bad("no film", film, "",
+	bad("no film", notebooktest.Film, "",
 		"1: film.name: is missing"),
 	bad("no film name", "name = \"Larkfield 125\"\n", "",
 		"2: film.name: is missing"),
 	bad("empty film name", `"Larkfield 125"`, `""`,
 		"3: film.name: is missing"),
-	bad("film not a table", film, "film = \"Larkfield 125\"\n",
+	bad("film not a table", notebooktest.Film, "film = \"Larkfield 125\"\n",
 		"2: film: must be a table, not text"),
 	bad("name not text", `"Larkfield 125"`, "125",
 		"3: film.name: must be text in quotes, not a number"),
@@ -263,13 +232,13 @@ var badCases = slices.Concat(badSyntax, []badCase{
 		"13: exposure.meter_k: 125 cd s/m2 is outside 5 to 30 cd s/m2"),
 	bad("meter constant zero", "seconds = 0.5", "seconds = 0.5\nmeter_q = 0",
 		"13: exposure.meter_q: must not be 0; leave the key out if it is not known"),
-	bad("no stops", contact, "kind = \"camera\"\nmeter_index = 125",
+	bad("no stops", notebooktest.Contact, "kind = \"camera\"\nmeter_index = 125",
 		"9: exposure.stops: is missing"),
-	bad("stops", contact, "kind = \"camera\"\nmeter_index = 0\nstops = [-30, 0, nan]",
+	bad("stops", notebooktest.Contact, "kind = \"camera\"\nmeter_index = 0\nstops = [-30, 0, nan]",
 		"11: exposure.meter_index: 0 is outside 0.01 to 1e+06", "12: exposure.stops[3]: must be a number, not nan", "12: exposure.stops[1]: -30 stops is outside -20 to 20 stops"),
-	bad("camera meter", contact, "kind = \"camera\"\nmeter_index = 125\nmeter_k = 125\nstops = [-1, 0, 1]",
+	bad("camera meter", notebooktest.Contact, "kind = \"camera\"\nmeter_index = 125\nmeter_k = 125\nstops = [-1, 0, 1]",
 		"12: exposure.meter_k: 125 cd s/m2 is outside 5 to 30 cd s/m2"),
-	bad("relative", contact, "kind = \"relative\"\nlog_h = [0, 0.3, 60]",
+	bad("relative", notebooktest.Contact, "kind = \"relative\"\nlog_h = [0, 0.3, 60]",
 		"11: exposure.log_h[3]: 60 is outside -20 to 20"),
 	bad("relative without speed", "rated_speed = 125\n[process]\ndeveloper = \"Brinewater\"\ndilution = \"1+19\"\ntemperature_c = 20.0\n[exposure]\nkind = \"contact\"\nilluminance_lx = 2.0\nseconds = 0.5\nwedge = [0.05, 0.20, 0.35]", "[exposure]\nkind = \"relative\"\nlog_h = [0, 0.3, 0.6]\nreference_speed_point_log_h = 0.2",
 		"2: film.rated_speed: is needed to tie relative exposures to reference_speed_point_log_h"),
@@ -279,11 +248,11 @@ var badCases = slices.Concat(badSyntax, []badCase{
 		"15: reading.repeatability: must not be 0; leave the key out if it is not known"),
 	bad("zero", `"air"`, `"film"`,
 		`15: reading.zero: "film" is neither "air" nor "base"`),
-	bad("no strip", strips, "",
+	bad("no strip", notebooktest.Strips, "",
 		"1: strip: is missing: a trial needs at least one developed strip"),
 	bad("strip in single brackets", "[[strip]]", "[strip]",
 		"16: strip: must be written [[strip]], in double brackets"),
-	bad("strip not a table", strips, "[[reading.x]]\n",
+	bad("strip not a table", notebooktest.Strips, "[[reading.x]]\n",
 		"1: strip: is missing: a trial needs at least one developed strip", "14: reading.x: unknown key"),
 	bad("strips not tables", all, "strip = [1, 2]\n",
 		"1: film.name: is missing", "1: strip[1]: must be a table, not a number", "1: strip[2]: must be a table, not a number", "1: exposure.kind: is missing"),
@@ -305,7 +274,7 @@ var badCases = slices.Concat(badSyntax, []badCase{
 		`17: strip[1].minutes: "1:60:00" is not a time like 5:30 or 1:02:30`),
 	bad("minutes as time of day", "minutes = 5.5", "minutes = 05:30:00",
 		`17: strip[1].minutes: must be a number or a time in quotes like "5:30", not a time of day`),
-	bad("no density", density, "",
+	bad("no density", notebooktest.Density, "",
 		"16: strip[1].density: is missing"),
 	bad("density too long", "0.50,", "0.50, 0.40,",
 		"19: strip[1].density: has 4 readings for 3 steps; write nan where a step was not read"),
@@ -317,7 +286,7 @@ var badCases = slices.Concat(badSyntax, []badCase{
 		`21: strip[1].density[2]: density -0.03 is negative (set reading.zero to "base" if the densitometer was zeroed on the base)`),
 	bad("density in quotes", "0.80,", `"0.80",`,
 		"21: strip[1].density[2]: must be a number, not text"),
-	bad("density not a list", density, "density = 1.1",
+	bad("density not a list", notebooktest.Density, "density = 1.1",
 		"19: strip[1].density: must be a list of numbers, not a number"),
 	bad("density nested", "0.80,", "[[[[[[[[0.80]]]]]]]],",
 		"19: strip[1].density[2][1]: must be a number, not a list"),
@@ -366,12 +335,12 @@ var badCases = slices.Concat(badSyntax, []badCase{
 		"[[strip]]\nminutes = 5.5\nignore = [4]",
 		"9: exposure.wedge: is missing; list the step densities, or give wedge_first, wedge_step and wedge_count",
 		"15: strip[1].ignore[1]: step 4 is outside 1 to 3"),
-	bad("dilution under reading", strips, "dilution = 19\n"+strips+strips,
+	bad("dilution under reading", notebooktest.Strips, "dilution = 19\n"+notebooktest.Strips+notebooktest.Strips,
 		"16: reading.dilution: unknown key"),
-	bad("dilution inherited by two strips", `"1+19"`+"\ntemperature_c = 20.0\n[exposure]\n"+contact+"\n[reading]\nzero = \"air\"\n",
-		`"19"`+"\n[exposure]\n"+contact+"\n"+strips,
+	bad("dilution inherited by two strips", `"1+19"`+"\ntemperature_c = 20.0\n[exposure]\n"+notebooktest.Contact+"\n[reading]\nzero = \"air\"\n",
+		`"19"`+"\n[exposure]\n"+notebooktest.Contact+"\n"+notebooktest.Strips,
 		`7: process.dilution: "19" is not of the form 1+19 (parts concentrate + parts water) or stock`),
-	bad("second strip", strips, strips+strings.Replace(strips, "0.50,", "50,", 1),
+	bad("second strip", notebooktest.Strips, notebooktest.Strips+strings.Replace(notebooktest.Strips, "0.50,", "50,", 1),
 		"30: strip[2].density[3]: density 50 is outside 0 to 6"),
 	bad("strips in a list of inline tables", all,
 		"film = {name = \"Tern 400\"}\nexposure = {kind = \"relative\", log_h = [0, 1, 2]}\nstrip = [\n  {minutes = 5, density = [1, 2, 3]},\n  {minutes = 7,\n   density = [1,\n   20, 3]},\n]\n",
@@ -392,48 +361,48 @@ var badCases = slices.Concat(badSyntax, []badCase{
 		`18: strip[1].second: unknown key; did you mean "seconds"?`),
 	bad("exposure of a strip under a faulty wedge", "0.20, 0.35]\n[reading]\nzero = \"air\"\n[[strip]]\n", "0.20, 6.35]\n[reading]\nzero = \"air\"\n[[strip]]\nseconds = 1e7\n",
 		"13: exposure.wedge[3]: 6.35 is outside 0 to 6", "17: strip[1].seconds: 1e+07 s is outside 1e-06 to 1e+06 s"),
-	bad("exposure of a strip in a camera test", contact+"\n[reading]\nzero = \"air\"\n[[strip]]\n", "kind = \"camera\"\nmeter_index = 125\nstops = [-1, 0, 1]\n[[strip]]\nseconds = 100\nilluminance_lx = 2\n",
+	bad("exposure of a strip in a camera test", notebooktest.Contact+"\n[reading]\nzero = \"air\"\n[[strip]]\n", "kind = \"camera\"\nmeter_index = 125\nstops = [-1, 0, 1]\n[[strip]]\nseconds = 100\nilluminance_lx = 2\n",
 		`14: strip[1].seconds: goes with kind = "contact", but the kind is "camera"`, `15: strip[1].illuminance_lx: goes with kind = "contact", but the kind is "camera"`),
-	bad("exposure of a strip on relative exposures", contact+"\n[reading]\nzero = \"air\"\n[[strip]]\n", "kind = \"relative\"\nlog_h = [0, 0.3, 0.6]\n[[strip]]\nseconds = 100\n",
+	bad("exposure of a strip on relative exposures", notebooktest.Contact+"\n[reading]\nzero = \"air\"\n[[strip]]\n", "kind = \"relative\"\nlog_h = [0, 0.3, 0.6]\n[[strip]]\nseconds = 100\n",
 		`13: strip[1].seconds: goes with kind = "contact", but the kind is "relative"`),
-	bad("reciprocity key", strips, strips+"[[reciprocity]]\nmetered = 1\ncorrected_s = 2\n",
+	bad("reciprocity key", notebooktest.Strips, notebooktest.Strips+"[[reciprocity]]\nmetered = 1\ncorrected_s = 2\n",
 		`25: reciprocity[1].metered: unknown key; did you mean "metered_s"?`),
-	bad("reciprocity half a pair", strips, strips+"[[reciprocity]]\nmetered_s = 1\n",
+	bad("reciprocity half a pair", notebooktest.Strips, notebooktest.Strips+"[[reciprocity]]\nmetered_s = 1\n",
 		"24: reciprocity[1].corrected_s: is missing"),
-	bad("reciprocity shortens", strips, strips+"[[reciprocity]]\nmetered_s = 80\ncorrected_s = 77.4\n",
+	bad("reciprocity shortens", notebooktest.Strips, notebooktest.Strips+"[[reciprocity]]\nmetered_s = 80\ncorrected_s = 77.4\n",
 		"26: reciprocity[1].corrected_s: 77.4 s is shorter than the metered 80 s; no film needs less in dim light"),
-	bad("reciprocity turns", strips, strips+"[[reciprocity]]\nmetered_s = 10\ncorrected_s = 50\n[[reciprocity]]\nmetered_s = 10\ncorrected_s = 40\n",
+	bad("reciprocity turns", notebooktest.Strips, notebooktest.Strips+"[[reciprocity]]\nmetered_s = 10\ncorrected_s = 50\n[[reciprocity]]\nmetered_s = 10\ncorrected_s = 40\n",
 		"28: reciprocity[2].metered_s: 10 s after 10 s; the times must rise from pair to pair",
 		"29: reciprocity[2].corrected_s: 40 s after 50 s; the times must rise from pair to pair"),
-	bad("reciprocity limits", strips, strips+"[[reciprocity]]\nmetered_s = 0\ncorrected_s = 1e7\n",
+	bad("reciprocity limits", notebooktest.Strips, notebooktest.Strips+"[[reciprocity]]\nmetered_s = 0\ncorrected_s = 1e7\n",
 		"25: reciprocity[1].metered_s: 0 s is outside 0.001 to 1e+06 s",
 		"26: reciprocity[1].corrected_s: 1e+07 s is outside 0.001 to 1e+06 s"),
-	bad("reciprocity not numbers", strips, strips+"[[reciprocity]]\nmetered_s = \"1/2\"\ncorrected_s = nan\n",
+	bad("reciprocity not numbers", notebooktest.Strips, notebooktest.Strips+"[[reciprocity]]\nmetered_s = \"1/2\"\ncorrected_s = nan\n",
 		"25: reciprocity[1].metered_s: must be a number, not text",
 		"26: reciprocity[1].corrected_s: must be a number, not nan"),
 	bad("reciprocity of numbers", `title = "T"`, "reciprocity = [1, 2]",
 		"1: reciprocity[1]: must be a table, not a number", "1: reciprocity[2]: must be a table, not a number"),
 	bad("reciprocity empty", `title = "T"`, "reciprocity = []",
 		"1: reciprocity: 0 pairs of times is outside 1 to 100"),
-	bad("reciprocity too long", strips, strips+strings.Repeat("[[reciprocity]]\n", 101),
+	bad("reciprocity too long", notebooktest.Strips, notebooktest.Strips+strings.Repeat("[[reciprocity]]\n", 101),
 		"124: reciprocity[101]: brings the file to more than 100 pairs of times"),
 	bad("reciprocity not a table", `title = "T"`, "reciprocity = 1.31",
 		"1: reciprocity: must be a table, not a number"),
-	bad("reciprocity pair in single brackets", strips, strips+"[reciprocity]\nmetered_s = 1\ncorrected_s = 2\n",
+	bad("reciprocity pair in single brackets", notebooktest.Strips, notebooktest.Strips+"[reciprocity]\nmetered_s = 1\ncorrected_s = 2\n",
 		"24: reciprocity: pairs of times must be written [[reciprocity]], in double brackets"),
-	bad("reciprocity law unknown", strips, strips+"[reciprocity]\nexponant = 1.31\n",
+	bad("reciprocity law unknown", notebooktest.Strips, notebooktest.Strips+"[reciprocity]\nexponant = 1.31\n",
 		`25: reciprocity.exponant: unknown key; did you mean "exponent"?`),
-	bad("reciprocity without a law", strips, strips+"[reciprocity]\n",
+	bad("reciprocity without a law", notebooktest.Strips, notebooktest.Strips+"[reciprocity]\n",
 		"24: reciprocity: needs exponent, schwarzschild_p or extra_at_1_s, or pairs of times in [[reciprocity]]"),
-	bad("reciprocity of two laws", strips, strips+"[reciprocity]\nexponent = 1.31\nschwarzschild_p = 0.86\n",
+	bad("reciprocity of two laws", notebooktest.Strips, notebooktest.Strips+"[reciprocity]\nexponent = 1.31\nschwarzschild_p = 0.86\n",
 		"26: reciprocity.schwarzschild_p: does not go with exponent; one law can hold"),
-	bad("reciprocity law and pairs", strips, strips+"[reciprocity]\nexponent = 1.31\n[[reciprocity]]\nmetered_s = 1\ncorrected_s = 2\n",
+	bad("reciprocity law and pairs", notebooktest.Strips, notebooktest.Strips+"[reciprocity]\nexponent = 1.31\n[[reciprocity]]\nmetered_s = 1\ncorrected_s = 2\n",
 		"26: reciprocity is written in two ways: as [reciprocity], [[reciprocity]] or a key"),
-	bad("reciprocity exponent", strips, strips+"[reciprocity]\nexponent = 0.86\n",
+	bad("reciprocity exponent", notebooktest.Strips, notebooktest.Strips+"[reciprocity]\nexponent = 0.86\n",
 		"25: reciprocity.exponent: 0.86 is outside 1 to 2"),
-	bad("reciprocity p", strips, strips+"[reciprocity]\nschwarzschild_p = 1.31\n",
+	bad("reciprocity p", notebooktest.Strips, notebooktest.Strips+"[reciprocity]\nschwarzschild_p = 1.31\n",
 		"25: reciprocity.schwarzschild_p: 1.31 is outside 0.5 to 1"),
-	bad("reciprocity extra", strips, strips+"[reciprocity]\nextra_at_1_s = inf\n",
+	bad("reciprocity extra", notebooktest.Strips, notebooktest.Strips+"[reciprocity]\nextra_at_1_s = inf\n",
 		"25: reciprocity.extra_at_1_s: must be a finite number, not inf"),
 })
 

@@ -16,38 +16,9 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
+	"sensito/sensito/notebook/internal/grammar"
+	"sensito/sensito/notebook/notebooktest"
 )
-
-// goodControl is a sound control log; the bad ones differ from it in one place.
-const goodControl = `kind = "control"
-title = "C"
-minutes = "7:30"
-[aim]
-base_fog = 0.11
-low = 0.39
-high = 1.21
-patches = { middle = 0.7 }
-gradient = 0.5
-note = "ten strips"
-[limits]
-low = 0.03
-patches.middle = 0.04
-[[strip]]
-date = 2026-03-02
-base_fog = 0.11
-low = 0.40
-high = 1.22
-patches = { middle = 0.71 }
-baseline = true
-note = "new batch"
-[[strip]]
-date = "2026-03-02"
-base_fog = 0.12
-low = 0.38
-high = 1.20
-patches = { middle = 0.69 }
-fresh = true
-`
 
 func readLog(t require.TestingT, file string) *control.Log {
 	log, err := ReadControl("c.toml", strings.NewReader(file))
@@ -56,7 +27,7 @@ func readLog(t require.TestingT, file string) *control.Log {
 }
 
 func TestReadControl(t *testing.T) {
-	log := readLog(t, goodControl)
+	log := readLog(t, notebooktest.GoodControl)
 	assert.Equal(t, "C", log.Title())
 	assert.Equal(t, sensito.Minutes(7.5), log.Minutes())
 	assert.Equal(t, 0.5, log.Gradient())
@@ -72,13 +43,13 @@ func TestReadControl(t *testing.T) {
 }
 
 func TestReadControlRepeatability(t *testing.T) {
-	log := readLog(t, strings.NewReplacer("[aim]", "repeatability = 0.012\n[aim]\nstrips = 10").Replace(goodControl))
+	log := readLog(t, strings.NewReplacer("[aim]", "repeatability = 0.012\n[aim]\nstrips = 10").Replace(notebooktest.GoodControl))
 	assert.Equal(t, sensito.Density(0.012), log.Repeatability())
 	assert.Equal(t, 10, log.AimStrips())
-	log = readLog(t, goodControl)
+	log = readLog(t, notebooktest.GoodControl)
 	assert.Zero(t, log.Repeatability())
 	assert.Zero(t, log.AimStrips())
-	log = readLog(t, strings.Replace(strings.Replace(goodControl, "[aim]", "[reference]", 1), "gradient = 0.5\n", "", 1))
+	log = readLog(t, strings.Replace(strings.Replace(notebooktest.GoodControl, "[aim]", "[reference]", 1), "gradient = 0.5\n", "", 1))
 	assert.Equal(t, 1, log.AimStrips(), "a reference strip is one")
 }
 
@@ -99,20 +70,20 @@ func TestReadControlLeftOut(t *testing.T) {
 }
 
 func badLog(name, old, new string, want ...string) badCase {
-	if !strings.Contains(goodControl, old) {
+	if !strings.Contains(notebooktest.GoodControl, old) {
 		panic(name + ": nothing to replace")
 	}
-	return badCase{name, strings.Replace(goodControl, old, new, 1), want}
+	return badCase{name, strings.Replace(notebooktest.GoodControl, old, new, 1), want}
 }
 
 var badLogs = []badCase{
-	badLog("empty", goodControl, "", "1: strip: is missing: a control log needs at least one strip"),
-	badLog("not TOML", goodControl, "low 0.4\n", "1: a line is KEY = VALUE, and = is missing"),
+	badLog("empty", notebooktest.GoodControl, "", "1: strip: is missing: a control log needs at least one strip"),
+	badLog("not TOML", notebooktest.GoodControl, "low 0.4\n", "1: a line is KEY = VALUE, and = is missing"),
 	badLog("kind", `"control"`, `"film"`, `1: kind: "film" is not control`),
 	badLog("kind not text", `"control"`, `1`, `1: kind: must be text in quotes, not a number`),
-	badLog("a trial", goodControl, good, "1: is a trial of film (for sensito curve, family, scene or card), and a control log was wanted"),
-	badLog("a paper", goodControl, goodPaper, "1: is a trial of paper (for sensito paper or --paper), and a control log was wanted"),
-	badLog("a roll", goodControl, "name;range_stops\nLamp;9\n", "1: is a roll of scenes (for sensito scene --roll), and a control log was wanted"),
+	badLog("a trial", notebooktest.GoodControl, notebooktest.Good, "1: is a trial of film (for sensito curve, family, scene or card), and a control log was wanted"),
+	badLog("a paper", notebooktest.GoodControl, notebooktest.GoodPaper, "1: is a trial of paper (for sensito paper or --paper), and a control log was wanted"),
+	badLog("a roll", notebooktest.GoodControl, "name;range_stops\nLamp;9\n", "1: is a roll of scenes (for sensito scene --roll), and a control log was wanted"),
 	badLog("unknown key", "title", "titl", `2: titl: unknown key; did you mean "title"?`),
 	badLog("unknown key of a strip", "note = \"new", "notes = \"new", `21: strip[1].notes: unknown key; did you mean "note"?`),
 	badLog("unknown key of the aim", "gradient", "slope", "9: aim.slope: unknown key"),
@@ -147,12 +118,12 @@ var badLogs = []badCase{
 	badLog("patch lacking", "patches = { middle = 0.69 }\n", "", "22: strip[2].patches: lacks middle, which the first strip has"),
 	badLog("patch not a number", "middle = 0.69", `middle = "x"`, "27: strip[2].patches.middle: must be a number, not text"),
 	badLog("baseline not a flag", "baseline = true", "baseline = 1", "20: strip[1].baseline: must be true or false, not a number"),
-	badLog("strip in single brackets", goodControl, "[strip]\ndate = 2026-03-02\n",
+	badLog("strip in single brackets", notebooktest.GoodControl, "[strip]\ndate = 2026-03-02\n",
 		"1: strip: must be written [[strip]], in double brackets"),
-	badLog("strips not tables", goodControl, "strip = [1]\n", "1: strip[1]: must be a table, not a number"),
+	badLog("strips not tables", notebooktest.GoodControl, "strip = [1]\n", "1: strip[1]: must be a table, not a number"),
 	badLog("too many patches", "patches = { middle = 0.7 }", "patches = { "+strings.TrimSuffix(manyPatches(51), ", ")+" }",
 		"8: aim.patches: has 51 patches, more than 50"),
-	badLog("too many strips", goodControl, strings.Repeat("[[strip]]\n", 10_001), "10001: strip[10001]: brings the file to more than 10000 strips"),
+	badLog("too many strips", notebooktest.GoodControl, strings.Repeat("[[strip]]\n", 10_001), "10001: strip[10001]: brings the file to more than 10000 strips"),
 }
 
 func manyPatches(n int) string {
@@ -178,7 +149,7 @@ func TestBadControlLogs(t *testing.T) {
 			})
 		}
 	}
-	_, err := ReadControl("big.toml", io.LimitReader(endless{}, maxBytes+1))
+	_, err := ReadControl("big.toml", io.LimitReader(notebooktest.Endless{}, grammar.MaxBytes+1))
 	assert.EqualError(t, err, "big.toml:1: the file is larger than 16 MiB")
 	broken := errors.New("lamp out")
 	_, err = ReadControl("c.toml", iotest.ErrReader(broken))
@@ -216,7 +187,7 @@ func FuzzReadControl(f *testing.F) {
 		require.NoError(f, err)
 		f.Add(string(data))
 	}
-	f.Add(goodControl)
+	f.Add(notebooktest.GoodControl)
 	for _, c := range badLogs {
 		if len(c.file) < 10_000 {
 			f.Add(c.file)

@@ -14,17 +14,17 @@ import (
 )
 
 var badDone = []badCase{
-	bad("done in single brackets", strips, strips+"[done]\ndate = 2026-03-05\n", `:24: done: must be written [[done]], in double brackets`),
-	bad("done without date", strips, strips+"[[done]]\nminutes = 6\n", `:24: done[1].date: is missing`),
-	bad("done without time", strips, strips+"[[done]]\ndate = 2026-03-05\n", `:24: done[1].minutes: is missing`),
-	bad("done for no time", strips, strips+"[[done]]\ndate = 2026-03-05\nminutes = 0.01\n", `:26: done[1].minutes: 0.01 min is outside 0.05 to 1440 min`),
-	bad("done planned", strips, strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nplanned_minutes = \"six\"\n", `:27: done[1].planned_minutes: "six" is not a time like 5:30 or 1:02:30`),
-	bad("done date", strips, strips+"[[done]]\ndate = \"5.3.2026\"\nminutes = 6\n", `:25: done[1].date: "5.3.2026" is not a date like 2026-03-01`),
-	bad("done temperature", strips, strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\ntemperature_c = 68\n", `:27: done[1].temperature_c: 68 °C is outside 1 to 60 °C`),
-	bad("done end", strips, strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nended_c = 0\n", `:27: done[1].ended_c: must not be 0; leave the key out if it is not known`),
-	bad("done films", strips, strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nfilms = \"four\"\n", `:27: done[1].films: "four" is not films like 4x 4x5in, 2x 120 or 135-36`),
-	bad("done key", strips, strips+"[[done]]\ndate = 2026-03-05\nminute = 6\n", `:26: done[1].minute: unknown key; did you mean "minutes"?`),
-	{"done of a paper", goodPaper + "[[done]]\ndate = 2026-03-05\nminutes = 6\n", []string{`:12: done[1]: is of a film; a paper has no log of developments`}},
+	bad("done in single brackets", notebooktest.Strips, notebooktest.Strips+"[done]\ndate = 2026-03-05\n", `:24: done: must be written [[done]], in double brackets`),
+	bad("done without date", notebooktest.Strips, notebooktest.Strips+"[[done]]\nminutes = 6\n", `:24: done[1].date: is missing`),
+	bad("done without time", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\n", `:24: done[1].minutes: is missing`),
+	bad("done for no time", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 0.01\n", `:26: done[1].minutes: 0.01 min is outside 0.05 to 1440 min`),
+	bad("done planned", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nplanned_minutes = \"six\"\n", `:27: done[1].planned_minutes: "six" is not a time like 5:30 or 1:02:30`),
+	bad("done date", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = \"5.3.2026\"\nminutes = 6\n", `:25: done[1].date: "5.3.2026" is not a date like 2026-03-01`),
+	bad("done temperature", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\ntemperature_c = 68\n", `:27: done[1].temperature_c: 68 °C is outside 1 to 60 °C`),
+	bad("done end", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nended_c = 0\n", `:27: done[1].ended_c: must not be 0; leave the key out if it is not known`),
+	bad("done films", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nfilms = \"four\"\n", `:27: done[1].films: "four" is not films like 4x 4x5in, 2x 120 or 135-36`),
+	bad("done key", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminute = 6\n", `:26: done[1].minute: unknown key; did you mean "minutes"?`),
+	{"done of a paper", notebooktest.GoodPaper + "[[done]]\ndate = 2026-03-05\nminutes = 6\n", []string{`:12: done[1]: is of a film; a paper has no log of developments`}},
 }
 
 func TestBadDone(t *testing.T) {
@@ -47,9 +47,9 @@ func TestAppendDoneText(t *testing.T) {
 	var err error
 	d.Films, err = sensito.ParseFilms("6x 4x5in, 120")
 	require.NoError(t, err)
-	text, err := AppendDone([]byte(good+"# the end\n"), d)
+	text, err := AppendDone([]byte(notebooktest.Good+"# the end\n"), d)
 	require.NoError(t, err)
-	assert.Equal(t, good+`# the end
+	assert.Equal(t, notebooktest.Good+`# the end
 
 [[done]]
 date            = 2026-03-05
@@ -62,11 +62,11 @@ note            = "warm room"
 `, string(text))
 	assert.Equal(t, []sensito.Done{d}, read(t, string(text)).Done())
 
-	_, err = AppendDone([]byte(good), sensito.Done{Date: "2026-03-05"})
+	_, err = AppendDone([]byte(notebooktest.Good), sensito.Done{Date: "2026-03-05"})
 	assert.EqualError(t, err, "done[1].minutes: 0 min is outside 0.05 to 1440 min")
-	_, err = AppendDone([]byte(good+"colour = 1\n"), d)
+	_, err = AppendDone([]byte(notebooktest.Good+"colour = 1\n"), d)
 	assert.ErrorContains(t, err, "unknown key")
-	_, err = AppendDone([]byte("done = [{ date = 2026-03-04, minutes = 6 }]\n"+good), d)
+	_, err = AppendDone([]byte("done = [{ date = 2026-03-04, minutes = 6 }]\n"+notebooktest.Good), d)
 	assert.EqualError(t, err, "the developments are written in one line, done = [...]; write each as [[done]] to have one added")
 }
 

@@ -11,6 +11,8 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/control"
+	"sensito/sensito/notebook/internal/grammar"
+	"sensito/sensito/notebook/internal/trialfile"
 )
 
 // AppendStrip returns the text of a trial with one [[strip]] more at its end;
@@ -143,7 +145,7 @@ func readText(text []byte) (*sensito.Trial, error) { return Read(editedFile, byt
 func newTrial(spec sensito.TrialSpec) (*sensito.Trial, error) {
 	for i, s := range spec.Strips {
 		if d := s.Process.Developer; d != "" && d != spec.Process.Developer {
-			return nil, &sensito.FieldError{Key: element("strip", i) + ".developer",
+			return nil, &sensito.FieldError{Key: grammar.Element("strip", i) + ".developer",
 				Reason: fmt.Sprintf("%q is not the trial's, %q; a trial has one", d, spec.Process.Developer)}
 		}
 	}
@@ -199,7 +201,7 @@ func withoutLines(err error) error {
 // appendable returns an error when strips are written in a way that none can be
 // added to or changed.
 func appendable(data []byte) error {
-	if kindOf(decoded(data).values["strip"]) == "a list" && len(outline(data)) == 0 {
+	if grammar.KindOfValue(grammar.Decode(data).Values["strip"]) == "a list" && len(outline(data)) == 0 {
 		return errors.New("the strips are written in one line, strip = [...]; write each as [[strip]] to have one added or changed")
 	}
 	return nil
@@ -207,7 +209,7 @@ func appendable(data []byte) error {
 
 // statedProcess returns what [process] says.
 func statedProcess(data []byte) sensito.Process {
-	return readProcess(decoded(data).sub("process"))
+	return trialfile.Process(grammar.Decode(data).Sub("process"))
 }
 
 // newline returns how the lines of the text end.

@@ -14,50 +14,9 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/control"
+	"sensito/sensito/notebook/internal/grammar"
 	"sensito/sensito/notebook/notebooktest"
 )
-
-// commented is a file as a person keeps it: comments everywhere, keys in an
-// order of their own, other ways to write a number.
-const commented = `# top
-title = "T"   # a title
-[film]
-name = "Tern 400"
-[process]
-developer = "Ashlar"
-temperature_c = 20
-[exposure]
-kind = 'contact'
-illuminance_lx = 2.0
-seconds = 0.5
-wedge = [0.05, 0.20, 0.35]
-
-# the first
-[[ strip ]] # here
-  minutes   =  "5:30"   # by the clock
-  ignore    = [3, # under the clip
-               1]
-  "base_fog" = [0.1, # read
-    0.11 # twice
-  ]
-  # densities
-  density   = [
-    1.1,        # dense
-    [0.8, 0.82], # read twice
-    +5e-1, # thin
-  ] # done
-  next_step = 2 # to be continued
-  note      = """
-two lines"""
-
-[[strip]]
-minutes = 7
-base_fog = 0.12
-density = [1.3, 0.9, nan]
-# after the last
-[reciprocity]
-exponent = 1.3 # from the maker
-`
 
 // edited text: what is replaced in old to get the new text, in pairs.
 func changed(t *testing.T, old string, pairs ...string) string {
@@ -113,10 +72,10 @@ func TestReplaceStrip(t *testing.T) {
 					}
 					return "\ufeff" + strings.ReplaceAll(s, form.from, form.to)
 				}
-				trial := read(t, convert(commented))
+				trial := read(t, convert(notebooktest.Commented))
 				s := trial.Strips()[c.strip-1].Spec()
 				c.edit(&s)
-				old := convert(commented)
+				old := convert(notebooktest.Commented)
 				got, err := ReplaceStrip([]byte(old), c.strip, s)
 				require.NoError(t, err)
 				assert.Equal(t, convert(strip(t, c.strip, c.want)), string(got))
@@ -127,11 +86,11 @@ func TestReplaceStrip(t *testing.T) {
 
 // strip returns the commented file with places of one strip replaced.
 func strip(t *testing.T, number int, pairs []string) string {
-	at := strings.Index(commented, "[[strip]]")
+	at := strings.Index(notebooktest.Commented, "[[strip]]")
 	if number == 1 {
-		return changed(t, commented[:at], pairs...) + commented[at:]
+		return changed(t, notebooktest.Commented[:at], pairs...) + notebooktest.Commented[at:]
 	}
-	return commented[:at] + changed(t, commented[at:], pairs...)
+	return notebooktest.Commented[:at] + changed(t, notebooktest.Commented[at:], pairs...)
 }
 
 func TestAppendStrip(t *testing.T) {
@@ -148,13 +107,13 @@ density   = [
 `
 	crlf := func(s string) string { return strings.ReplaceAll(s, "\n", "\r\n") }
 	for name, c := range map[string]struct{ old, want string }{
-		"plain":             {commented, commented + "\n" + block},
-		"no final newline":  {strings.TrimSuffix(commented, "\n"), commented + "\n" + block},
-		"blank line at end": {commented + "\n", commented + "\n" + block},
-		"blanks at end":     {commented + "\n  ", commented + "\n  " + block},
-		"comment at end":    {commented + "# end", commented + "# end\n\n" + block},
-		"bom crlf":          {"\ufeff" + crlf(commented), "\ufeff" + crlf(commented+"\n"+block)},
-		"crlf, none at end": {crlf(strings.TrimSuffix(commented, "\n")), crlf(commented + "\n" + block)},
+		"plain":             {notebooktest.Commented, notebooktest.Commented + "\n" + block},
+		"no final newline":  {strings.TrimSuffix(notebooktest.Commented, "\n"), notebooktest.Commented + "\n" + block},
+		"blank line at end": {notebooktest.Commented + "\n", notebooktest.Commented + "\n" + block},
+		"blanks at end":     {notebooktest.Commented + "\n  ", notebooktest.Commented + "\n  " + block},
+		"comment at end":    {notebooktest.Commented + "# end", notebooktest.Commented + "# end\n\n" + block},
+		"bom crlf":          {"\ufeff" + crlf(notebooktest.Commented), "\ufeff" + crlf(notebooktest.Commented+"\n"+block)},
+		"crlf, none at end": {crlf(strings.TrimSuffix(notebooktest.Commented, "\n")), crlf(notebooktest.Commented + "\n" + block)},
 	} {
 		t.Run(name, func(t *testing.T) {
 			got, err := AppendStrip([]byte(c.old), s)
@@ -164,7 +123,7 @@ density   = [
 	}
 
 	t.Run("first", func(t *testing.T) {
-		head, _, _ := strings.Cut(commented, "# the first")
+		head, _, _ := strings.Cut(notebooktest.Commented, "# the first")
 		got, err := AppendStrip([]byte(head), s)
 		require.NoError(t, err)
 		assert.Equal(t, head+block, string(got))
@@ -177,7 +136,7 @@ density   = [
 	// What the strips say alike stands for the trial; a strip appended is
 	// developed as they were, and may differ.
 	t.Run("alike", func(t *testing.T) {
-		old := strings.Replace(commented, "temperature_c = 20\n", "", 1)
+		old := strings.Replace(notebooktest.Commented, "temperature_c = 20\n", "", 1)
 		old = strings.Replace(old, "minutes = 7", "minutes = 7\ntemperature_c = 21", 1)
 		old = strings.Replace(old, "  minutes ", "  temperature_c = 21\n  minutes ", 1)
 		s := s
@@ -193,14 +152,14 @@ density   = [
 }
 
 func TestEditRefused(t *testing.T) {
-	s := read(t, commented).Strips()[1].Spec()
+	s := read(t, notebooktest.Commented).Strips()[1].Spec()
 	refused := func(file string, s sensito.StripSpec, want string) {
 		t.Helper()
 		got, err := AppendStrip([]byte(file), s)
 		assert.EqualError(t, err, want)
 		assert.Nil(t, got)
 	}
-	inline := in(strips, "") // the list must stand above the tables
+	inline := in(notebooktest.Strips, "") // the list must stand above the tables
 	inline = "strip = [{ minutes = 5, density = [1, 0.8, 0.5] }]\n" + inline
 	read(t, inline)
 	const oneLine = "the strips are written in one line, strip = [...]; write each as [[strip]] to have one added or changed"
@@ -213,19 +172,19 @@ func TestEditRefused(t *testing.T) {
 	bad := s
 	bad.Density = []sensito.Density{7, 1, 1}
 	bad.Minutes = 0
-	refused(commented, bad, "strip[3].minutes: 0 min is outside 0.05 to 1440 min\nstrip[3].density[1]: density 7 is outside 0 to 6")
+	refused(notebooktest.Commented, bad, "strip[3].minutes: 0 min is outside 0.05 to 1440 min\nstrip[3].density[1]: density 7 is outside 0 to 6")
 	bad = s
 	bad.Process.Developer = "Brinewater"
-	refused(commented, bad, `strip[3].developer: "Brinewater" is not the trial's, "Ashlar"; a trial has one`)
+	refused(notebooktest.Commented, bad, `strip[3].developer: "Brinewater" is not the trial's, "Ashlar"; a trial has one`)
 	bad = s
 	bad.Note = "scratched\x1b[2J"
-	refused(commented, bad, `strip[3].note: "scratched\x1b[2J" holds the character U+001B, which does not print`)
+	refused(notebooktest.Commented, bad, `strip[3].note: "scratched\x1b[2J" holds the character U+001B, which does not print`)
 	for _, n := range []int{0, 3} {
-		_, err := ReplaceStrip([]byte(commented), n, s)
+		_, err := ReplaceStrip([]byte(notebooktest.Commented), n, s)
 		assert.ErrorContains(t, err, "the trial has 2")
 	}
-	full := in(strips, strings.Repeat("[[strip]]\nminutes = 1\ndensity = [1, 1, 1]\n", maxStrips))
-	refused(full, read(t, good).Strips()[0].Spec(), "strip[10001]: brings the file to more than 10000 strips")
+	full := in(notebooktest.Strips, strings.Repeat("[[strip]]\nminutes = 1\ndensity = [1, 1, 1]\n", grammar.MaxStrips))
+	refused(full, read(t, notebooktest.Good).Strips()[0].Spec(), "strip[10001]: brings the file to more than 10000 strips")
 }
 
 // A strip appended to any trial is read back, and every byte before it is as it
@@ -324,9 +283,9 @@ func FuzzAppendStrip(f *testing.F) {
 		require.NoError(f, err)
 		f.Add(data)
 	}
-	f.Add([]byte(commented))
-	f.Add([]byte(goodPaper))
-	f.Add([]byte(goodControl))
+	f.Add([]byte(notebooktest.Commented))
+	f.Add([]byte(notebooktest.GoodPaper))
+	f.Add([]byte(notebooktest.GoodControl))
 	for _, c := range badCases {
 		f.Add([]byte(c.file))
 	}
@@ -366,9 +325,9 @@ func FuzzAppendStrip(f *testing.F) {
 func TestAppendControl(t *testing.T) {
 	s := control.Strip{Date: "2026-03-05", Fresh: true, Note: "new tank",
 		Patches: control.Patches{BaseFog: 0.1, Low: 0.4, High: 1.2, Others: map[string]sensito.Density{"middle": 0.7}}}
-	got, err := AppendControl([]byte(goodControl), s)
+	got, err := AppendControl([]byte(notebooktest.GoodControl), s)
 	require.NoError(t, err)
-	assert.Equal(t, goodControl+`
+	assert.Equal(t, notebooktest.GoodControl+`
 [[strip]]
 date     = 2026-03-05
 base_fog = 0.10
@@ -379,7 +338,7 @@ fresh    = true
 note     = "new tank"
 `, string(got))
 
-	head, _, _ := strings.Cut(goodControl, "[[strip]]")
+	head, _, _ := strings.Cut(notebooktest.GoodControl, "[[strip]]")
 	got, err = AppendControl([]byte(head), s)
 	require.NoError(t, err)
 	assert.Len(t, readLog(t, string(got)).Strips(), 1)
@@ -392,59 +351,25 @@ note     = "new tank"
 	}
 	bad := s
 	bad.Date = "2026-03-01"
-	refused(goodControl, bad, "strip[3].date: 2026-03-01 after 2026-03-02 runs backwards; a strip is appended at the end of the log")
+	refused(notebooktest.GoodControl, bad, "strip[3].date: 2026-03-01 after 2026-03-02 runs backwards; a strip is appended at the end of the log")
 	bad = s
 	bad.Date = "today"
-	refused(goodControl, bad, `strip[3].date: "today" is not a date like 2026-03-01`)
+	refused(notebooktest.GoodControl, bad, `strip[3].date: "today" is not a date like 2026-03-01`)
 	bad = s
 	bad.Others = nil
-	refused(goodControl, bad, "strip[3].patches: lacks middle, which the first strip has")
-	refused(strings.Replace(goodControl, "low = 0.03", "low = 3", 1), s, "the file:12: limits.low: 3 is outside 0.005 to 2")
+	refused(notebooktest.GoodControl, bad, "strip[3].patches: lacks middle, which the first strip has")
+	refused(strings.Replace(notebooktest.GoodControl, "low = 0.03", "low = 3", 1), s, "the file:12: limits.low: 3 is outside 0.005 to 2")
 	refused("[film]\n", s, "the file:1: is a trial of film (for sensito curve, family, scene or card), and a control log was wanted")
 }
 
 func TestAppendAnyControl(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		file := roughened(t, []byte(goodControl))
+		file := roughened(t, []byte(notebooktest.GoodControl))
 		s := notebooktest.ControlStrip("2026-03-02", "middle").Draw(t, "strip")
 		got, err := AppendControl(file, s)
 		require.NoError(t, err)
 		require.True(t, bytes.HasPrefix(got, file))
 		strips := readLog(t, string(got)).Strips()
-		require.Equal(t, append(readLog(t, goodControl).Strips(), s), strips)
+		require.Equal(t, append(readLog(t, notebooktest.GoodControl).Strips(), s), strips)
 	})
-}
-
-// Strips that were made for a trial go to it though others have added theirs, but
-// not to a trial that says something else by then.
-func TestAppendStrips(t *testing.T) {
-	seen := []byte(commented)
-	mine := []sensito.StripSpec{
-		{Minutes: 9, Density: []sensito.Density{1.5, 1.0, 0.5}},
-		{Minutes: 11, Density: []sensito.Density{1.7, 1.1, 0.5}},
-	}
-	others, err := AppendStrip(seen, sensito.StripSpec{Minutes: 13, Density: []sensito.Density{1.8, 1.2, 0.6}})
-	require.NoError(t, err)
-	others, err = AppendDone(others, sensito.Done{Date: "2026-03-01", Minutes: 7})
-	require.NoError(t, err)
-	others = append([]byte("# a remark\n"), others...)
-	text, left, err := AppendStrips(others, seen, mine)
-	require.NoError(t, err)
-	assert.Empty(t, left)
-	assert.True(t, bytes.HasPrefix(text, others))
-	trial, err := readText(text)
-	require.NoError(t, err)
-	var minutes []float64
-	for _, s := range trial.Strips() {
-		minutes = append(minutes, float64(s.Minutes()))
-	}
-	assert.Equal(t, []float64{5.5, 7, 13, 9, 11}, minutes)
-
-	for _, change := range [][2]string{{"0.35]", "0.40]"}, {"Ashlar", "Brinewater"}, {`"T"`, `"U"`}, {"exponent = 1.3", "exponent = 1.2"}} {
-		text, _, err := AppendStrips(bytes.Replace(seen, []byte(change[0]), []byte(change[1]), 1), seen, mine)
-		assert.ErrorIs(t, err, ErrChanged, change[0])
-		assert.Nil(t, text)
-	}
-	_, _, err = AppendStrips([]byte("[film"), seen, mine)
-	assert.ErrorContains(t, err, "is missing", "a broken file is told as such")
 }

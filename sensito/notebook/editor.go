@@ -9,6 +9,8 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
+
+	"sensito/sensito/notebook/internal/grammar"
 )
 
 // stripText is where a [[strip]] and its keys stand in a file.
@@ -224,7 +226,7 @@ func (e *editor) ordered(at int, new []value) (old, sorted []value) {
 		if err := toml.Unmarshal(append([]byte("V = "), e.text[s.start:s.end]...), &v); err != nil {
 			panic("notebook: " + err.Error()) // it was read before
 		}
-		old = append(old, plain(number(v.V)))
+		old = append(old, plain(grammar.Number(v.V)))
 	}
 	in := func(list []value, v value) bool {
 		return slices.ContainsFunc(list, func(w value) bool { return w.text == v.text })

@@ -11,6 +11,8 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/control"
+	"sensito/sensito/notebook/internal/grammar"
+	"sensito/sensito/notebook/internal/trialfile"
 )
 
 // Format returns the trial as a notebook file in its canonical form, from which
@@ -32,7 +34,7 @@ func format(s sensito.TrialSpec, remarks map[string]string) []byte {
 	p.table("process", true, append(processFields(s.Process), field{"q10", known(s.Q10)}, field{"q10_sd", known(s.Q10SD)}))
 	p.table("exposure", false, exposureFields(s.Exposures))
 	p.table("reading", true, []field{
-		{"repeatability", plain(number(float64(s.Reading.Repeatability)))},
+		{"repeatability", plain(grammar.Number(float64(s.Reading.Repeatability)))},
 		{"zero", quotedValue(string(s.Reading.Zero))},
 	})
 	for _, strip := range s.Strips {
@@ -70,11 +72,11 @@ func exposureFields(e sensito.Exposures) []field {
 		f = append(f, field{"illuminance_lx", known(e.IlluminanceLx())}, field{"seconds", known(float64(e.Seconds()))})
 		f = append(f, wedgeFields(e.Wedge())...)
 	case sensito.Camera:
-		f = append(f, field{"meter_index", known(float64(e.MeterIndex()))}, field{"stops", row(e.Stops(), number)})
+		f = append(f, field{"meter_index", known(float64(e.MeterIndex()))}, field{"stops", row(e.Stops(), grammar.Number)})
 	case sensito.Relative:
-		f = append(f, field{"log_h", row(e.RelativeLogH(), number)})
+		f = append(f, field{"log_h", row(e.RelativeLogH(), grammar.Number)})
 		if h, ok := e.ReferenceSpeedPoint(); ok {
-			f = append(f, field{"reference_speed_point_log_h", plain(number(float64(h)))})
+			f = append(f, field{"reference_speed_point_log_h", plain(grammar.Number(float64(h)))})
 		}
 	}
 	meter, usual := e.Meter(), sensito.Exposures{}.Meter()
@@ -95,13 +97,13 @@ func wedgeFields(wedge []sensito.Density) []field {
 	for digits := 1; digits <= 9; digits++ {
 		unit := math.Pow10(digits)
 		step := math.Round((last-first)/float64(n-1)*unit) / unit
-		t := &table{faults: &faults{}, path: "exposure",
-			values: map[string]any{"wedge_first": first, "wedge_step": step, "wedge_count": int64(n)}}
-		if slices.Equal(readWedge(t), wedge) {
-			return []field{{"wedge_first", plain(number(first))}, {"wedge_step", plain(number(step))}, {"wedge_count", plain(strconv.Itoa(n))}}
+		t := &grammar.Table{Faults: &grammar.Faults{}, Path: "exposure",
+			Values: map[string]any{"wedge_first": first, "wedge_step": step, "wedge_count": int64(n)}}
+		if slices.Equal(trialfile.Wedge(t), wedge) {
+			return []field{{"wedge_first", plain(grammar.Number(first))}, {"wedge_step", plain(grammar.Number(step))}, {"wedge_count", plain(strconv.Itoa(n))}}
 		}
 	}
-	return []field{{"wedge", block(row(wedge, hundredths))}}
+	return []field{{"wedge", block(row(wedge, grammar.Hundredths))}}
 }
 
 // stripFields gives a strip in the order of a notebook, with every key that a
@@ -114,19 +116,19 @@ func stripFields(s sensito.StripSpec) []field {
 		field{"seconds", known(float64(s.Seconds))},
 		field{"developed", plain(s.Date)},
 		field{"note", quotedValue(s.Note)},
-		field{"base_fog", row(s.BaseFog, hundredths)},
+		field{"base_fog", row(s.BaseFog, grammar.Hundredths)},
 		field{"ignore", value{}},
 		field{"next_step", known(float64(s.NextStep))},
 	)
 	if len(s.Ignore) > 0 {
 		f[len(f)-2].value = row(slices.Sorted(slices.Values(s.Ignore)), strconv.Itoa)
 	}
-	density := row(s.Density, hundredths)
+	density := row(s.Density, grammar.Hundredths)
 	for step, readings := range s.Repeats {
 		if len(readings) > 1 {
-			density.list[step-1] = row(readings, hundredths)
+			density.list[step-1] = row(readings, grammar.Hundredths)
 		} else {
-			density.list[step-1] = plain(hundredths(readings[0]))
+			density.list[step-1] = plain(grammar.Hundredths(readings[0]))
 		}
 	}
 	return append(f, field{"density", block(density)})
@@ -136,14 +138,14 @@ func stripFields(s sensito.StripSpec) []field {
 func controlFields(s control.Strip) []field {
 	f := []field{
 		{"date", plain(s.Date)},
-		{"base_fog", plain(hundredths(s.BaseFog))},
-		{"low", plain(hundredths(s.Low))},
-		{"high", plain(hundredths(s.High))},
+		{"base_fog", plain(grammar.Hundredths(s.BaseFog))},
+		{"low", plain(grammar.Hundredths(s.Low))},
+		{"high", plain(grammar.Hundredths(s.High))},
 	}
 	if len(s.Others) > 0 {
 		var patches []string
 		for _, name := range slices.Sorted(maps.Keys(s.Others)) {
-			patches = append(patches, name+" = "+hundredths(s.Others[name]))
+			patches = append(patches, name+" = "+grammar.Hundredths(s.Others[name]))
 		}
 		f = append(f, field{"patches", plain("{ " + strings.Join(patches, ", ") + " }")})
 	}
@@ -161,12 +163,12 @@ func (p *printer) reciprocity(r *sensito.StatedReciprocity) {
 		return
 	}
 	if r.Law != "" {
-		p.table("reciprocity", false, []field{{string(r.Law), plain(number(r.Constant))}})
+		p.table("reciprocity", false, []field{{string(r.Law), plain(grammar.Number(r.Constant))}})
 	}
 	for _, pair := range r.Pairs {
 		p.list("reciprocity", []field{
-			{"metered_s", plain(number(float64(pair.Metered)))},
-			{"corrected_s", plain(number(float64(pair.Corrected)))},
+			{"metered_s", plain(grammar.Number(float64(pair.Metered)))},
+			{"corrected_s", plain(grammar.Number(float64(pair.Corrected)))},
 		})
 	}
 }
@@ -191,14 +193,14 @@ func known(v float64) value {
 	if v == 0 {
 		return value{}
 	}
-	return plain(number(v))
+	return plain(grammar.Number(v))
 }
 
 func quotedValue(s string) value {
 	if s == "" {
 		return value{}
 	}
-	return plain(quoted(s))
+	return plain(grammar.Quoted(s))
 }
 
 func row[T any](xs []T, text func(T) string) value {
@@ -230,7 +232,7 @@ func (v value) String() string {
 
 // clock writes a time as minutes and seconds where that says exactly the same.
 func clock(m sensito.Minutes) value {
-	if text, ok := clockText(m); ok {
+	if text, ok := grammar.ClockText(m); ok {
 		return plain(`"` + text + `"`)
 	}
 	return known(float64(m))
@@ -283,7 +285,7 @@ func (p *printer) write(name string, whole bool, fields []field) {
 			continue
 		}
 		remark := ""
-		if r := p.remarks[below(name, f.key)]; r != "" {
+		if r := p.remarks[grammar.Below(name, f.key)]; r != "" {
 			remark = "  # " + r
 		}
 		fmt.Fprintf(p, "%-*s = ", width, f.key)

@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
+	"sensito/sensito/notebook/internal/grammar"
 	"sensito/sensito/notebook/notebooktest"
 )
 
@@ -66,7 +67,7 @@ func TestFormatLooks(t *testing.T) {
 }
 
 func TestFormatText(t *testing.T) {
-	paper := read(t, goodPaper)
+	paper := read(t, notebooktest.GoodPaper)
 	assert.Equal(t, `kind  = "paper"
 title = "P"
 
@@ -89,7 +90,7 @@ density  = [
 ]
 `, string(Format(paper)))
 
-	busy := read(t, in(strips, strips+`
+	busy := read(t, in(notebooktest.Strips, notebooktest.Strips+`
 [[strip]]
 minutes = 6.333
 base_fog = 0.1
@@ -151,12 +152,12 @@ func TestNumbers(t *testing.T) {
 		"0": math.Copysign(0, -1), "nan": math.NaN(), "0.000001": 1e-6, "1000000": 1e6, "5e-324": 5e-324, "0.1": 0.1, "-2.5": -2.5,
 		"0.30000000000000004": math.Nextafter(0.3, 1),
 	} {
-		assert.Equal(t, want, number(v))
+		assert.Equal(t, want, grammar.Number(v))
 	}
 	for want, d := range map[string]sensito.Density{
 		"0.00": sensito.Density(math.Copysign(0, -1)), "1.20": 1.2, "2.00": 2, "1.234": 1.234, "nan": sensito.Density(math.NaN()), "-0.10": -0.1, "1e-07": 1e-7,
 	} {
-		assert.Equal(t, want, hundredths(d))
+		assert.Equal(t, want, grammar.Hundredths(d))
 	}
 	for want, m := range map[string]sensito.Minutes{
 		`"5:30"`: 5.5, `"0:03"`: 0.05, `"75:15"`: 75.25, `"1440:00"`: 1440, "5.51": 5.51, "": 0,

@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"sensito/sensito/internal/lazy"
+	"sensito/sensito/notebook/internal/grammar"
+	"sensito/sensito/notebook/store"
 )
 
 // Kind says what a file of a notebook is.
@@ -157,9 +159,9 @@ type Entry struct {
 func List(dir string) ([]Entry, error) {
 	found, err := os.ReadDir(dir)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", dir, cause(err))
+		return nil, fmt.Errorf("%s: %w", dir, store.Cause(err))
 	}
-	Sweep(dir)
+	store.Sweep(dir)
 	var list []Entry
 	for _, f := range found {
 		path := filepath.Join(dir, f.Name())
@@ -192,7 +194,7 @@ func fileKind(path string) Kind {
 	if n == 0 && err != io.EOF || bytes.IndexByte(head[:n], 0) >= 0 {
 		return unclear
 	}
-	rest, err := io.ReadAll(io.LimitReader(f, maxBytes))
+	rest, err := io.ReadAll(io.LimitReader(f, grammar.MaxBytes))
 	if err != nil {
 		return unclear
 	}
@@ -200,7 +202,7 @@ func fileKind(path string) Kind {
 	switch kind := KindOf(data); {
 	case kind != UnknownKind:
 		return kind
-	case unclear != UnknownKind && wellFormed(data) && strings.TrimSpace(string(data)) != "":
+	case unclear != UnknownKind && grammar.WellFormed(data) && strings.TrimSpace(string(data)) != "":
 		return UnknownKind // of another program
 	}
 	return unclear

@@ -8,6 +8,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/sensito/notebook/internal/grammar"
+	"sensito/sensito/notebook/notebooktest"
 )
 
 func TestKindOf(t *testing.T) {
@@ -15,17 +18,17 @@ func TestKindOf(t *testing.T) {
 		name, file string
 		want       Kind
 	}{
-		{"film", good, FilmKind},
-		{"film that says so", "kind = \"film\"\n" + good, FilmKind},
-		{"film, broken", strings.Replace(good, "density = [", "density = ", 1), FilmKind},
+		{"film", notebooktest.Good, FilmKind},
+		{"film that says so", "kind = \"film\"\n" + notebooktest.Good, FilmKind},
+		{"film, broken", strings.Replace(notebooktest.Good, "density = [", "density = ", 1), FilmKind},
 		{"film, inline", "film = {name = \"Tern 400\"}\nstrip = [{minutes = 5}]\n", FilmKind},
 		{"film, dotted", "film.name = \"Tern 400\"\n", FilmKind},
 		{"film of control strips alone by title", "title = \"control\"\n[film]\nname = \"Tern 400\"\n", FilmKind},
 		{"strips alone", "[[strip]]\nminutes = 5\ndensity = [1, 2]\n", FilmKind},
-		{"paper", goodPaper, PaperKind},
+		{"paper", notebooktest.GoodPaper, PaperKind},
 		{"paper, broken", "kind = 'paper'\n[paper\n", PaperKind},
 		{"paper without its kind", "[paper]\nname = \"Slate\"\n", PaperKind},
-		{"control", goodControl, ControlKind},
+		{"control", notebooktest.GoodControl, ControlKind},
 		{"control without its kind", "[[strip]]\ndate = 2026-03-02\nlow = 0.4\n", ControlKind},
 		{"control by its aim", "\ufeff[aim]\r\nlow = 0.4\r\n", ControlKind},
 		{"roll", "\n\"name\";range_stops\nLamp;9\n", RollKind},
@@ -47,9 +50,9 @@ func TestKindOf(t *testing.T) {
 func TestList(t *testing.T) {
 	dir := t.TempDir()
 	for name, file := range map[string]string{
-		"b.toml": good, "a.toml": goodPaper, "log.toml": goodControl, "roll.csv": "name,range_stops\nLamp,9\n",
+		"b.toml": notebooktest.Good, "a.toml": notebooktest.GoodPaper, "log.toml": notebooktest.GoodControl, "roll.csv": "name,range_stops\nLamp,9\n",
 		"torn.toml": "title = \"", "empty.toml": "", "other.toml": "[server]\n", "notes.md": "# film\n",
-		".hidden.toml": good, "picture.png": "\x89PNG\r\n\x1a\n\x00", "later.csv": "step,density\n",
+		".hidden.toml": notebooktest.Good, "picture.png": "\x89PNG\r\n\x1a\n\x00", "later.csv": "step,density\n",
 	} {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(file), 0o600))
 	}
@@ -90,31 +93,31 @@ func TestCrowded(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			trial, err := Read("t.toml", strings.NewReader(file))
 			assert.Nil(t, trial)
-			assert.ErrorContains(t, err, tooManyKeys)
+			assert.ErrorContains(t, err, grammar.TooManyKeys)
 		})
 	}
 	for name, file := range map[string]string{
-		"strips":         good + strings.Repeat(strips, 9000),
+		"strips":         notebooktest.Good + strings.Repeat(notebooktest.Strips, 9000),
 		"inline strips":  "strip = [\n" + strings.Repeat("{minutes = 5.5, base_fog = 0.1, density = [1, 2], note = \"a = b\"},\n", 9000) + "]",
 		"a long note":    "[film]\nname = \"" + strings.Repeat("x", 9000) + "\"",
 		"a comment":      strings.Repeat("# =================\n", 10_000),
 		"repeats":        "density = [\n" + strings.Repeat("[1.1],\n[1.2],\n", 400) + "]",
-		"control strips": goodControl + strings.Repeat("[[strip]]\ndate = 2026-03-02\nbase_fog = 0.1\nlow = 0.4\nhigh = 1.2\npatches = { middle = 0.7 }\n", 9000),
+		"control strips": notebooktest.GoodControl + strings.Repeat("[[strip]]\ndate = 2026-03-02\nbase_fog = 0.1\nlow = 0.4\nhigh = 1.2\npatches = { middle = 0.7 }\n", 9000),
 	} {
-		assert.Zero(t, crowded([]byte(file)), name)
+		assert.Zero(t, grammar.Crowded([]byte(file)), name)
 	}
 }
 
 func BenchmarkCrowded(b *testing.B) {
-	data := []byte(good)
+	data := []byte(notebooktest.Good)
 	b.SetBytes(int64(len(data)))
 	for b.Loop() {
-		crowded(data)
+		grammar.Crowded(data)
 	}
 }
 
 func BenchmarkKindOf(b *testing.B) {
-	data := []byte(good)
+	data := []byte(notebooktest.Good)
 	for b.Loop() {
 		KindOf(data)
 	}

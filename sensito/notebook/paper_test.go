@@ -8,10 +8,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/notebook/notebooktest"
 )
 
 func TestReadPaper(t *testing.T) {
-	trial := read(t, goodPaper)
+	trial := read(t, notebooktest.GoodPaper)
 	assert.Equal(t, sensito.PaperMaterial, trial.Material())
 	assert.Equal(t, sensito.Film{Name: "Slate"}, trial.Film())
 	require.Len(t, trial.Strips(), 1)
@@ -27,7 +28,7 @@ func TestGrades(t *testing.T) {
 		`grade = 2`: "2", `grade = 2.5`: "2.5", `grade = 3.0`: "3", `grade = "2"`: "2", `filter = "00"`: "00", `filter = 0`: "0",
 		`filter = "3 1/2"`: "3 1/2", `grade = "special"`: "special", `minutes = 2`: "",
 	} {
-		s := read(t, strings.Replace(goodPaper, "grade = 2", text, 1)).Strips()[0]
+		s := read(t, strings.Replace(notebooktest.GoodPaper, "grade = 2", text, 1)).Strips()[0]
 		assert.Equal(t, want, s.Grade(), text)
 	}
 }

@@ -6,6 +6,8 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
+	"sensito/sensito/notebook/internal/grammar"
+	"sensito/sensito/notebook/internal/trialfile"
 )
 
 // ReadProcedureFile returns the procedure in the file at path, for programs that use
@@ -20,55 +22,55 @@ func ReadProcedure(name string, r io.Reader) (*darkroom.Procedure, error) {
 	return decode(name, r, readProcedure, "a procedure", ProcedureKind)
 }
 
-func readProcedure(root *table) *darkroom.Procedure {
-	root.refuseOthers([]string{"kind", "title", "shuffle_seconds", "step"})
-	if kind := root.text("kind"); kind != "" && kind != string(ProcedureKind) {
-		root.add("kind", "%q is not %s", kind, ProcedureKind)
+func readProcedure(root *grammar.Table) *darkroom.Procedure {
+	root.RefuseOthers([]string{"kind", "title", "shuffle_seconds", "step"})
+	if kind := root.Text("kind"); kind != "" && kind != string(ProcedureKind) {
+		root.Add("kind", "%q is not %s", kind, ProcedureKind)
 	}
 	procedure, err := darkroom.NewProcedure(darkroom.ProcedureSpec{
-		Title:          root.text("title"),
-		ShuffleSeconds: root.nonzero("shuffle_seconds"),
+		Title:          root.Text("title"),
+		ShuffleSeconds: root.Nonzero("shuffle_seconds"),
 		Steps:          readSteps(root),
 	})
-	root.absorb(err)
+	root.Absorb(err)
 	return procedure
 }
 
 var stepKeys = []string{"name", "bath", "dilution", "one_shot", "capacity", "mixed", "least", "minutes", "clearing_minutes",
 	"clearing_factor", "temperature_c", "agitation", "dark", "critical", "drain_seconds", "note"}
 
-func readSteps(root *table) []darkroom.ProcessStep {
-	if root.has("step") && kindOf(root.values["step"]) == "a table" {
-		root.add("step", "must be written [[step]], in double brackets")
+func readSteps(root *grammar.Table) []darkroom.ProcessStep {
+	if root.Has("step") && grammar.KindOfValue(root.Values["step"]) == "a table" {
+		root.Add("step", "must be written [[step]], in double brackets")
 		return nil
 	}
-	list := root.list("step", "a list of tables")
+	list := root.List("step", "a list of tables")
 	var steps []darkroom.ProcessStep
 	for i, v := range list {
 		if i > darkroom.MaxProcessSteps { // told by the domain
 			break
 		}
-		t := &table{faults: root.faults, path: element("step", i)}
+		t := &grammar.Table{Faults: root.Faults, Path: grammar.Element("step", i)}
 		var ok bool
-		if t.values, ok = v.(map[string]any); !ok {
-			t.wrong(t.path, "a table", v)
+		if t.Values, ok = v.(map[string]any); !ok {
+			t.Wrong(t.Path, "a table", v)
 		}
-		t.refuseOthers(stepKeys)
-		t.need("name")
-		t.need("dark")
+		t.RefuseOthers(stepKeys)
+		t.Need("name")
+		t.Need("dark")
 		s := darkroom.ProcessStep{
-			Name: t.text("name"),
-			Bath: darkroom.Bath{Name: t.text("bath"), Dilution: t.text("dilution"), OneShot: t.yes("one_shot"),
-				Capacity: t.text("capacity"), Mixed: readDateOf(t, "mixed"), Least: t.text("least")},
-			Clearing:       minutesIfKnown(t, "clearing_minutes"),
-			ClearingFactor: t.nonzero("clearing_factor"),
-			TemperatureC:   t.nonzero("temperature_c"),
-			Agitation:      t.text("agitation"),
-			Dark:           t.yes("dark"),
-			Critical:       t.yes("critical"),
-			Note:           t.text("note"),
+			Name: t.Text("name"),
+			Bath: darkroom.Bath{Name: t.Text("bath"), Dilution: t.Text("dilution"), OneShot: t.Yes("one_shot"),
+				Capacity: t.Text("capacity"), Mixed: trialfile.DateOf(t, "mixed"), Least: t.Text("least")},
+			Clearing:       trialfile.MinutesIfKnown(t, "clearing_minutes"),
+			ClearingFactor: t.Nonzero("clearing_factor"),
+			TemperatureC:   t.Nonzero("temperature_c"),
+			Agitation:      t.Text("agitation"),
+			Dark:           t.Yes("dark"),
+			Critical:       t.Yes("critical"),
+			Note:           t.Text("note"),
 		}
-		if d := t.number("drain_seconds"); !math.IsNaN(d) {
+		if d := t.Number("drain_seconds"); !math.IsNaN(d) {
 			s.DrainSeconds = d
 		}
 		s.From, s.Minutes = readStepTime(t)
@@ -79,20 +81,20 @@ func readSteps(root *table) []darkroom.ProcessStep {
 
 // readStepTime returns where the time of a step comes from, and the time where
 // it is stated.
-func readStepTime(t *table) (darkroom.TimeFrom, sensito.Minutes) {
-	if from, ok := t.values["minutes"].(string); ok {
+func readStepTime(t *grammar.Table) (darkroom.TimeFrom, sensito.Minutes) {
+	if from, ok := t.Values["minutes"].(string); ok {
 		switch f := darkroom.TimeFrom(from); f {
 		case darkroom.TimeFromPlan, darkroom.TimeFromClearing:
 			return f, 0
 		}
-		if timeForm().FindStringSubmatch(from) == nil {
-			t.add(t.key("minutes"), "%q is not a time like 5:30, %q or %q", from, darkroom.TimeFromPlan, darkroom.TimeFromClearing)
+		if grammar.TimeForm().FindStringSubmatch(from) == nil {
+			t.Add(t.Key("minutes"), "%q is not a time like 5:30, %q or %q", from, darkroom.TimeFromPlan, darkroom.TimeFromClearing)
 			return darkroom.TimeStated, 0
 		}
 	}
-	m := readMinutesOf(t, "minutes")
-	if m == 0 && t.has("minutes") && !t.hidden(t.key("minutes")) {
-		t.add(t.key("minutes"), "must not be 0; leave the key out of a step that lasts until it is done")
+	m := trialfile.MinutesOf(t, "minutes")
+	if m == 0 && t.Has("minutes") && !t.Hidden(t.Key("minutes")) {
+		t.Add(t.Key("minutes"), "must not be 0; leave the key out of a step that lasts until it is done")
 	}
 	return darkroom.TimeStated, m
 }

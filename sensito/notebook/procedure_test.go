@@ -10,27 +10,8 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
+	"sensito/sensito/notebook/notebooktest"
 )
-
-// goodProcedure is a sound procedure; the bad ones differ from it in one place.
-const goodProcedure = `kind = "procedure"
-title = "P"
-[[step]]
-name = "Develop"
-minutes = "from plan"
-dark = true
-[[step]]
-name = "Fix"
-bath = "fixer"
-dilution = "1+4"
-minutes = "from clearing"
-dark = true
-[[step]]
-name = "Wash"
-bath = "water"
-minutes = 5
-dark = false
-`
 
 func procedureOf(t testing.TB, file string) *darkroom.Procedure {
 	t.Helper()
@@ -40,10 +21,10 @@ func procedureOf(t testing.TB, file string) *darkroom.Procedure {
 }
 
 func badProcedure(name, old, new string, want ...string) badCase {
-	if !strings.Contains(goodProcedure, old) {
+	if !strings.Contains(notebooktest.GoodProcedure, old) {
 		panic(name + ": nothing to replace")
 	}
-	return badCase{name, strings.Replace(goodProcedure, old, new, 1), want}
+	return badCase{name, strings.Replace(notebooktest.GoodProcedure, old, new, 1), want}
 }
 
 const (
@@ -115,12 +96,12 @@ func TestUsualProcedure(t *testing.T) {
 	assert.Zero(t, steps[3].Clearing, "not measured by us")
 	assert.EqualValues(t, darkroom.DefaultClearingFactor, steps[3].ClearingFactor)
 	assert.Equal(t, ProcedureKind, KindOf(data))
-	assert.Equal(t, ProcedureKind, KindOf([]byte(strings.Replace(goodProcedure, `kind = "procedure"`, "", 1))))
+	assert.Equal(t, ProcedureKind, KindOf([]byte(strings.Replace(notebooktest.GoodProcedure, `kind = "procedure"`, "", 1))))
 }
 
 // A bath that two steps use is described once.
 func TestSharedBath(t *testing.T) {
-	p := procedureOf(t, goodProcedure+"[[step]]\nname = \"Again\"\nbath = \"fixer\"\nminutes = \"1:30\"\ndark = false\n")
+	p := procedureOf(t, notebooktest.GoodProcedure+"[[step]]\nname = \"Again\"\nbath = \"fixer\"\nminutes = \"1:30\"\ndark = false\n")
 	assert.Equal(t, "fixer 1+4", p.Steps()[3].Bath.Label())
 	assert.Equal(t, sensito.Minutes(1.5), p.Steps()[3].Minutes)
 }
@@ -131,7 +112,7 @@ func FuzzReadProcedure(f *testing.F) {
 	data, err := os.ReadFile(demo + "/procedure.toml")
 	require.NoError(f, err)
 	f.Add(string(data))
-	f.Add(goodProcedure)
+	f.Add(notebooktest.GoodProcedure)
 	for _, c := range badProcedures {
 		f.Add(c.file)
 	}

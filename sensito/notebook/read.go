@@ -16,6 +16,9 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"sensito/sensito"
+	"sensito/sensito/notebook/internal/grammar"
+	"sensito/sensito/notebook/internal/trialfile"
+	"sensito/sensito/notebook/store"
 )
 
 // ReadFile returns the trial in the file at path. Errors are as for Read. It is
@@ -27,7 +30,7 @@ func ReadFile(path string) (*sensito.Trial, error) {
 
 // readFile opens the file at path for read.
 func readFile[T any](path string, read func(name string, r io.Reader) (T, error)) (T, error) {
-	f, err := Open(path)
+	f, err := store.Open(path)
 	if err != nil {
 		var none T
 		return none, err
@@ -41,36 +44,36 @@ func readFile[T any](path string, read func(name string, r io.Reader) (T, error)
 // Errors and names every fault of the file, or only the first one when the file
 // is not well-formed TOML; a failure of r itself is wrapped.
 func Read(name string, r io.Reader) (*sensito.Trial, error) {
-	return decode(name, r, readTrial, "a trial", FilmKind, PaperKind)
+	return decode(name, r, trialfile.Trial, "a trial", FilmKind, PaperKind)
 }
 
 // decode reads a file of TOML whole and hands it to read, whose result counts
 // only when it noted no fault. A file that is clearly of another kind than the
 // ones wanted is refused as such.
-func decode[T any](name string, r io.Reader, read func(root *table) *T, wanted string, kinds ...Kind) (*T, error) {
-	data, err := readAll(name, r)
+func decode[T any](name string, r io.Reader, read func(root *grammar.Table) *T, wanted string, kinds ...Kind) (*T, error) {
+	data, err := store.ReadAll(name, r)
 	if err != nil {
 		return nil, err
 	}
-	if inUTF16(data) {
-		return nil, Errors{{File: name, Line: 1, Msg: notUTF8}}
+	if grammar.InUTF16(data) {
+		return nil, Errors{{File: name, Line: 1, Msg: grammar.NotUTF8}}
 	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	if k := KindOf(data); k != UnknownKind && !slices.Contains(kinds, k) {
 		return nil, Errors{{File: name, Line: 1, Msg: k.Instead(wanted)}}
 	}
-	if line := crowded(data); line > 0 {
-		return nil, Errors{{File: name, Line: line, Msg: tooManyKeys}}
+	if line := grammar.Crowded(data); line > 0 {
+		return nil, Errors{{File: name, Line: line, Msg: grammar.TooManyKeys}}
 	}
 
 	// Decoded without a struct: a typed decoder would stop at the first value
 	// of a wrong type, and would take "Minutes" for "minutes".
-	root := &table{faults: &faults{written: eitherTimes(data)}}
-	if err := toml.Unmarshal(data, &root.values); err != nil {
-		return nil, Errors{syntaxError(name, err)}
+	root := &grammar.Table{Faults: &grammar.Faults{Written: grammar.EitherTimes(data)}}
+	if err := toml.Unmarshal(data, &root.Values); err != nil {
+		return nil, Errors{grammar.SyntaxError(name, err)}
 	}
 	out := read(root)
-	if err := root.located(name, data); err != nil {
+	if err := root.Located(name, data); err != nil {
 		return nil, err
 	}
 	return out, nil

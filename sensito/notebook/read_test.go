@@ -18,6 +18,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/camera"
+	"sensito/sensito/notebook/internal/grammar"
 	"sensito/sensito/notebook/notebooktest"
 )
 
@@ -31,7 +32,7 @@ func read(t require.TestingT, file string) *sensito.Trial {
 func in(old, new string) string { return bad("", old, new).file }
 
 func TestReadGood(t *testing.T) {
-	trial := read(t, good)
+	trial := read(t, notebooktest.Good)
 	assert.Equal(t, "T", trial.Title())
 	assert.Equal(t, sensito.Film{Name: "Larkfield 125", RatedSpeed: 125}, trial.Film())
 	process := sensito.Process{Developer: "Brinewater", Dilution: "1+19", TemperatureC: 20}
@@ -73,7 +74,7 @@ func TestMinutes(t *testing.T) {
 }
 
 func TestStripOverrides(t *testing.T) {
-	trial := read(t, in(strips, strips+strips+`
+	trial := read(t, in(notebooktest.Strips, notebooktest.Strips+notebooktest.Strips+`
 temperature_c = 24
 dilution      = "stock"
 agitation     = "none"
@@ -97,7 +98,7 @@ ignore        = [3, 1]
 
 // A strip's own exposure: log H = log10(E t) - D.
 func TestStripExposure(t *testing.T) {
-	trial := read(t, in(strips, strips+strips+"seconds = 100\nilluminance_lx = 0.03\n"+strips+"seconds = 4\n"+strips+"illuminance_lx = 2e-3\n"))
+	trial := read(t, in(notebooktest.Strips, notebooktest.Strips+notebooktest.Strips+"seconds = 100\nilluminance_lx = 0.03\n"+notebooktest.Strips+"seconds = 4\n"+notebooktest.Strips+"illuminance_lx = 2e-3\n"))
 	for i, want := range []struct {
 		seconds sensito.Seconds
 		lamp    float64
@@ -106,7 +107,7 @@ func TestStripExposure(t *testing.T) {
 		assert.Equal(t, want.seconds, s.Seconds())
 		assert.InDelta(t, math.Log10(want.lamp)-0.20, float64(s.Steps()[1].LogH), 1e-12)
 	}
-	assert.Zero(t, read(t, in(contact, "kind = \"relative\"\nlog_h = [0, 0.3, 0.6]")).Strips()[0].Seconds())
+	assert.Zero(t, read(t, in(notebooktest.Contact, "kind = \"relative\"\nlog_h = [0, 0.3, 0.6]")).Strips()[0].Seconds())
 }
 
 func TestLeftOut(t *testing.T) {
@@ -137,7 +138,7 @@ func TestBaseFogSingle(t *testing.T) {
 }
 
 func TestEvenWedge(t *testing.T) {
-	list := read(t, good)
+	list := read(t, notebooktest.Good)
 	even := read(t, in("wedge = [0.05, 0.20, 0.35]", "wedge_first = 0.05\nwedge_step = 0.15\nwedge_count = 3"))
 	assert.Equal(t, list.Exposures(), even.Exposures())
 	down := read(t, in("wedge = [0.05, 0.20, 0.35]", "wedge_first = 0.30\nwedge_step = -0.15\nwedge_count = 3"))
@@ -145,7 +146,7 @@ func TestEvenWedge(t *testing.T) {
 }
 
 func TestExposureKinds(t *testing.T) {
-	camera := read(t, in(contact, "kind = \"camera\"\nmeter_index = 125\nstops = [-1, 0, 1]\nmeter_q = 0.6\nlog_h_sd = 0.05")).Exposures()
+	camera := read(t, in(notebooktest.Contact, "kind = \"camera\"\nmeter_index = 125\nstops = [-1, 0, 1]\nmeter_q = 0.6\nlog_h_sd = 0.05")).Exposures()
 	// H = Q K / S (DESIGN 5.1; ISO 2720:1974), with Q = 0.6 and K = 12.5.
 	assert.InDelta(t, math.Log10(0.6*12.5/125), float64(camera.LogH()[1]), 1e-12)
 	assert.Equal(t, sensito.LogRange(0.05), camera.CommonSD())
@@ -154,17 +155,17 @@ func TestExposureKinds(t *testing.T) {
 	metered := read(t, in("seconds = 0.5", "seconds = 0.5\nmeter_k = 14")).Exposures()
 	assert.Equal(t, sensito.MeterConstants{K: 14, Q: 0.65}, metered.Meter())
 
-	tied := read(t, in(contact, "kind = \"relative\"\nlog_h = [0, 0.3, 0.6]\nreference_speed_point_log_h = 0.3")).Exposures()
+	tied := read(t, in(notebooktest.Contact, "kind = \"relative\"\nlog_h = [0, 0.3, 0.6]\nreference_speed_point_log_h = 0.3")).Exposures()
 	assert.True(t, tied.Absolute())
 	// The speed point of a film of speed 125 is at 0.8/125 lx s (ISO 6:1993).
 	assert.InDelta(t, math.Log10(0.8/125), float64(tied.LogH()[1]), 1e-12)
 }
 
 func TestReciprocity(t *testing.T) {
-	assert.Nil(t, read(t, good).Reciprocity())
+	assert.Nil(t, read(t, notebooktest.Good).Reciprocity())
 	pairs := []sensito.ReciprocityPair{{Metered: 1, Corrected: 2}, {Metered: 10, Corrected: 50}, {Metered: 100, Corrected: 1200}}
 	for name, file := range map[string]string{
-		"tables": in(strips, strips+"[[reciprocity]]\nmetered_s = 1\ncorrected_s = 2\n[[reciprocity]]\nmetered_s = 10.0\ncorrected_s = 50\n"+
+		"tables": in(notebooktest.Strips, notebooktest.Strips+"[[reciprocity]]\nmetered_s = 1\ncorrected_s = 2\n[[reciprocity]]\nmetered_s = 10.0\ncorrected_s = 50\n"+
 			"[[reciprocity]]\nmetered_s = 100\ncorrected_s = 1_200\n"),
 		"list": in(`title = "T"`, "reciprocity = [{metered_s = 1, corrected_s = 2}, {metered_s = 10, corrected_s = 50},\n {metered_s = 100, corrected_s = 1200}]"),
 	} {
@@ -182,7 +183,7 @@ func TestReciprocity(t *testing.T) {
 		"schwarzschild_p = 0.86": {"tm = tc (tc + 1)^(0.86 - 1)", 14.704},
 		"extra_at_1_s = 0.061":   {"tc = tm + 0.061 tm^1.62", 12.543},
 	} {
-		r, err := camera.NewReciprocity(read(t, in(strips, strips+"[reciprocity]\n"+law+"\n")).Reciprocity())
+		r, err := camera.NewReciprocity(read(t, in(notebooktest.Strips, notebooktest.Strips+"[reciprocity]\n"+law+"\n")).Reciprocity())
 		require.NoError(t, err)
 		assert.Equal(t, want.text, r.String())
 		s, err := r.Correct(10)
@@ -192,9 +193,9 @@ func TestReciprocity(t *testing.T) {
 }
 
 func TestLimits(t *testing.T) {
-	_, err := Read("big.toml", io.LimitReader(endless{}, maxBytes+1))
+	_, err := Read("big.toml", io.LimitReader(notebooktest.Endless{}, grammar.MaxBytes+1))
 	assert.EqualError(t, err, "big.toml:1: the file is larger than 16 MiB")
-	padded := good + strings.Repeat("#", maxBytes-len(good))
+	padded := notebooktest.Good + strings.Repeat("#", grammar.MaxBytes-len(notebooktest.Good))
 	read(t, padded)
 
 	var b strings.Builder
@@ -209,21 +210,12 @@ func TestLimits(t *testing.T) {
 
 	_, err = Read("t.toml", strings.NewReader(in("[0.05, 0.20, 0.35]", "["+strings.Repeat("1,", 100_001)+"]")))
 	assert.EqualError(t, err, "t.toml:13: exposure.wedge: has 100001 values, more than 100000")
-	_, err = Read("t.toml", strings.NewReader(in(strips, strings.Repeat("[[strip]]\n", 10_001))))
+	_, err = Read("t.toml", strings.NewReader(in(notebooktest.Strips, strings.Repeat("[[strip]]\n", 10_001))))
 	assert.EqualError(t, err, "t.toml:10016: strip[10001]: brings the file to more than 10000 strips")
 }
 
-type endless struct{}
-
-func (endless) Read(p []byte) (int, error) {
-	for i := range p {
-		p[i] = '#'
-	}
-	return len(p), nil
-}
-
 func TestManyFaults(t *testing.T) {
-	file := in(density, "density = [\n"+strings.Repeat("7,\n", 25)+"]")
+	file := in(notebooktest.Density, "density = [\n"+strings.Repeat("7,\n", 25)+"]")
 	file = strings.Replace(file, "wedge = [0.05, 0.20, 0.35]", "wedge_first = 0\nwedge_step = 0.1\nwedge_count = 25", 1)
 	_, err := Read("t.toml", strings.NewReader(file))
 	shown := strings.Split(err.Error(), "\n")
@@ -404,8 +396,8 @@ func FuzzRead(f *testing.F) {
 		require.NoError(f, err)
 		f.Add(string(data))
 	}
-	f.Add(good)
-	f.Add(goodPaper)
+	f.Add(notebooktest.Good)
+	f.Add(notebooktest.GoodPaper)
 	for _, c := range badCases {
 		f.Add(c.file)
 	}

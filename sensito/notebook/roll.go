@@ -6,13 +6,16 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"sensito/sensito/camera"
-	"sensito/sensito/printable"
-	"sensito/sensito/scene"
 	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
+
+	"sensito/sensito/camera"
+	"sensito/sensito/notebook/internal/grammar"
+	"sensito/sensito/notebook/store"
+	"sensito/sensito/printable"
+	"sensito/sensito/scene"
 )
 
 // The columns of a roll.
@@ -46,19 +49,19 @@ func ReadRollFile(path string) ([]scene.Frame, error) {
 // The error is of type Errors and names every fault of the file, or only the
 // first one where a quote is not closed; a failure of r itself is wrapped.
 func ReadRoll(name string, r io.Reader) ([]scene.Frame, error) {
-	data, err := readAll(name, r)
+	data, err := store.ReadAll(name, r)
 	if err != nil {
 		return nil, err
 	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	t := &rollTable{file: name, named: map[string]int{}}
 	switch kind := KindOf(data); {
-	case inUTF16(data):
-		t.fault(1, "", notUTF8)
+	case grammar.InUTF16(data):
+		t.fault(1, "", grammar.NotUTF8)
 	case kind != UnknownKind && kind != RollKind:
 		t.fault(1, "", "%s", kind.Instead(RollKind.String()))
 	case !utf8.Valid(data):
-		t.fault(1+bytes.Count(data[:firstInvalid(data)], []byte("\n")), "", "is not text in UTF-8")
+		t.fault(1+bytes.Count(data[:grammar.FirstInvalid(data)], []byte("\n")), "", "is not text in UTF-8")
 	default:
 		t.read(data)
 	}
@@ -145,7 +148,7 @@ func (t *rollTable) header(line int, cells []string) bool {
 		case !slices.Contains(rollColumns, name):
 			known = false
 			hint := "; the columns are " + strings.Join(rollColumns, ", ")
-			if near := nearest(name, rollColumns); near != "" {
+			if near := grammar.Nearest(name, rollColumns); near != "" {
 				hint = fmt.Sprintf("; did you mean %q?", near)
 			}
 			t.fault(line, name, "unknown column%s", hint)

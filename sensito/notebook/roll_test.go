@@ -10,11 +10,12 @@ import (
 	"strings"
 	"testing"
 
-	"sensito/sensito/camera"
-	"sensito/sensito/scene"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/sensito/camera"
+	"sensito/sensito/notebook/notebooktest"
+	"sensito/sensito/scene"
 )
 
 func readRoll(t require.TestingT, file string) []scene.Frame {
@@ -62,7 +63,7 @@ func (failing) Read([]byte) (int, error) { return 0, errors.New("torn") }
 // name of the file.
 var badRolls = []badCase{
 	{"empty", "", []string{"1: is empty; the first line names the columns: name, and range_stops or shadow and highlight"}},
-	{"a trial", good, []string{"1: is a trial of film (for sensito curve, family, scene or card), and a roll of scenes was wanted"}},
+	{"a trial", notebooktest.Good, []string{"1: is a trial of film (for sensito curve, family, scene or card), and a roll of scenes was wanted"}},
 	{"a table of readings", "step,density\n1,1.1\n", []string{"1: is a table of readings (for sensito import), and a roll of scenes was wanted"}},
 	{"header alone", "name,range_stops\n", []string{"1: has no scene"}},
 	{"blank rows alone", "name,range_stops\n,\n", []string{"1: has no scene"}},
@@ -127,7 +128,7 @@ func TestBadRolls(t *testing.T) {
 	}
 	_, err := ReadRoll("r.csv", strings.NewReader(many.String()))
 	assert.EqualError(t, err, "r.csv:502: brings the roll to more than 500 scenes")
-	_, err = ReadRoll("r.csv", &endless{})
+	_, err = ReadRoll("r.csv", &notebooktest.Endless{})
 	assert.EqualError(t, err, "r.csv:1: the file is larger than 16 MiB")
 }
 

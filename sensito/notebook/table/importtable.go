@@ -1,0 +1,402 @@
+package table
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"sensito/sensito/internal/lazy"
+	"sensito/sensito/notebook/internal/grammar"
+)
+
+// sheet is a table that is being imported.
+type sheet struct {
+	*grid
+	separator rune // 0 where none was needed
+	constants []constant
+
+	line     int // of the headings
+	headings []string
+	columns  []*column // of each heading, nil where none is known
+	units    []string
+	without  map[int]bool // columns that are to be left out
+
+	strips map[int]*draftStrip // by column, where a column is a strip
+	steps  map[int]int         // by column, where a column is a step
+}
+
+// maxHeadings leaves room for a column for each step, and others.
+const maxHeadings = grammar.MaxSteps + 100
+
+// constant is a value that holds for a whole table.
+type constant struct {
+	*column
+	cell
+}
+
+// draft is a trial of a table before its numbers are read.
+type draft struct {
+	constants []constant
+	strips    []*draftStrip
+	exposure  *column        // nil where the table has none
+	exposures map[int][]cell // by step: different ones only
+	steps     int            // highest number
+	contrary  contrary
+}
+
+type draftStrip struct {
+	place
+	values   map[string]cell // by column
+	unit     string          // of the minutes
+	words    stripWords      // what its heading says
+	label    string          // by which rows tell it
+	fog      []cell
+	readings map[int][]cell
+	ignored  []int
+	last     int // step of the row before
+	contrary contrary
+}
+
+// count returns how many readings of steps the strip has.
+func (s *draftStrip) count() int {
+	n := 0
+	for _, cells := range s.readings {
+		n += len(cells)
+	}
+	return n
+}
+
+func (im *importer) newStrip(d *draft, at place) *draftStrip {
+	s := &draftStrip{place: at, values: map[string]cell{}, readings: map[int][]cell{}}
+	d.strips = append(d.strips, s)
+	return s
+}
+
+// tables reads the trials of a table.
+func (im *importer) tables(t *sheet) ([]*source, error) {
+	if err := im.header(t); err != nil {
+		return nil, err
+	}
+	if t.columns == nil {
+		return nil, nil
+	}
+	im.leaveOut(t)
+	layout, err := im.layout(t)
+	if err != nil {
+		return nil, err
+	}
+	im.twice(t)
+	var drafts []*draft
+	switch layout {
+	case "long":
+		drafts, err = im.long(t)
+	case "columns":
+		drafts, err = im.stripColumns(t)
+	default:
+		drafts, err = im.stripRows(t)
+	}
+	if err != nil {
+		return nil, err
+	}
+	if err := im.findDecimal(t, drafts, layout); err != nil {
+		return nil, err
+	}
+	if err := im.doubts(t, drafts); err != nil && len(im.faults) == 0 {
+		return nil, err
+	}
+	im.describe(t, drafts)
+	var sources []*source
+	for _, d := range drafts {
+		if d.steps == 0 && len(im.faults) > 0 {
+			return nil, im.faults // which leave nothing to go on with
+		}
+		d.constants = append(d.constants, t.constants...)
+		sources = append(sources, im.assemble(d))
+	}
+	return sources, nil
+}
+
+// header finds the line of headings, and the units below it.
+func (im *importer) header(t *sheet) error {
+	var above []int // lines of headings of the whole sheet
+	for i, row := range t.rows {
+		filled := 0
+		for _, cell := range row {
+			if c, _ := columnOf(cell); c != nil {
+				filled++ // a table may have one column
+			}
+			if cell != "" {
+				filled++
+			}
+		}
+		if filled < 2 && t.headings == nil && len(t.rows) > i+1 {
+			above = append(above, t.lines[i])
+			continue
+		}
+		t.headings, t.line = row, t.lines[i]
+		t.rows, t.lines = t.rows[i+1:], t.lines[i+1:]
+		break
+	}
+	switch n := len(above); {
+	case n == 1:
+		im.guess("line %d is a heading of the sheet and passed over", above[0])
+	case n > 1:
+		im.guess("lines %d to %d are headings of the sheet and passed over", above[0], above[n-1])
+	}
+	if len(t.headings) == 0 {
+		return im.refuse(1, "is empty; the first line names the columns, such as minutes, step, wedge, density")
+	}
+	if len(t.rows) == 0 && !slices.ContainsFunc(t.headings, func(h string) bool { c, _ := columnOf(h); return c != nil }) {
+		return im.refuse(t.line, "%s", noDensity)
+	}
+	if len(t.rows) == 0 {
+		return im.refuse(t.line, "has headings but no readings below them")
+	}
+	if n := len(t.headings); n > maxHeadings {
+		return im.refuse(t.line, "has %d columns, more than %d", n, maxHeadings)
+	}
+	for _, h := range t.headings {
+		c, unit := columnOf(h)
+		if c != nil && c.name == colDensity && isTime(unit) && !plainTime().MatchString(unit) {
+			c = nil // the densities of one strip
+		}
+		if c != nil && c.kind == aTime && unit == "" && minuteWords().MatchString(h) {
+			unit = "min"
+		}
+		t.columns, t.units = append(t.columns, c), append(t.units, unit)
+	}
+	if i := slices.IndexFunc(t.headings, func(h string) bool { return plainWords(h) == "sample id" }); i >= 0 {
+		if t.columns[i] = nil; t.find(colStep) < 0 { // else a step is told by that
+			t.columns[i] = columnNamed(colStep)
+		}
+	}
+	t.strippedTimes()
+	if unitsRow(t.rows[0]) {
+		im.guess("line %d holds units and is passed over", t.lines[0])
+		for i, unit := range t.rows[0] {
+			if i < len(t.units) && t.units[i] == "" {
+				t.units[i] = unit
+			}
+		}
+		t.rows, t.lines = t.rows[1:], t.lines[1:]
+	}
+	for i, row := range t.rows {
+		if n := len(t.headings); len(row) > n && slices.ContainsFunc(row[n:], func(s string) bool { return s != "" }) {
+			hint := ""
+			if t.separator == ',' {
+				hint = "; where numbers have a decimal comma, the cells must be parted otherwise, or be in quotes (--separator)"
+			}
+			return im.refuse(t.lines[i], "has %d cells for %d headings%s", len(row), n, hint)
+		}
+	}
+	return nil
+}
+
+// leaveOut leaves out the columns that the options name.
+func (im *importer) leaveOut(t *sheet) {
+	t.without = map[int]bool{}
+	for j, h := range t.headings {
+		for _, name := range im.o.Without {
+			if name == h || name == t.headingAt(j).name {
+				t.without[j], t.columns[j] = true, nil
+				im.left[name] = true
+			}
+		}
+	}
+}
+
+// strippedTimes takes a column of strips whose cells tell a time, such as "Strip 1
+// (4:00)", for that of the times where there is no other.
+func (t *sheet) strippedTimes() {
+	j := t.find(colStrip)
+	if j < 0 || t.find(colMinutes) >= 0 {
+		return
+	}
+	for i := range t.rows {
+		if text := t.cell(i, j).text; text != "" {
+			if w := readStripWords(text); w.time == "" || plainTime().MatchString(w.time) {
+				return // a number of a strip
+			}
+		}
+	}
+	t.columns[j] = columnNamed(colMinutes)
+}
+
+// headingAt returns the place of a heading.
+func (t *sheet) headingAt(column int) place {
+	name := clip(t.headings[column])
+	if name == "" {
+		name = fmt.Sprintf("column %d", column+1)
+	}
+	return place{t.line, name}
+}
+
+// at returns the place of a cell.
+func (t *sheet) at(row, column int) place { return place{t.lines[row], t.headingAt(column).name} }
+
+func (t *sheet) cell(row, column int) cell {
+	c := cell{place: t.at(row, column)}
+	if column < len(t.rows[row]) {
+		c.text = t.rows[row][column]
+	}
+	return c
+}
+
+// find returns which column of the table has one of the names, -1 for none.
+func (t *sheet) find(names ...string) int {
+	return slices.IndexFunc(t.columns, func(c *column) bool { return c != nil && slices.Contains(names, c.name) })
+}
+
+// layout returns how the table is laid out.
+func (im *importer) layout(t *sheet) (string, error) {
+	if im.o.Orientation != "" {
+		return im.o.Orientation, nil
+	}
+	if t.find(colDensity) >= 0 {
+		im.guess("each row is a reading")
+		return "long", nil
+	}
+	if t.find(colMinutes) > 0 || t.find(colMinutes) == 0 && t.find(append([]string{colStep}, exposureColumns...)...) < 0 {
+		im.guess("each row is a strip")
+		return "rows", nil
+	}
+	times := 0
+	for i, c := range t.columns {
+		if c == nil && isTime(t.headings[i]) {
+			times++
+		}
+	}
+	switch {
+	case times == 0:
+		return "", im.refuse(t.line, "%s", t.strange())
+	case t.find(append([]string{colStep}, exposureColumns...)...) >= 0:
+		im.guess("each column is a strip")
+		return "columns", nil
+	}
+	var down []string // what stands in place of steps or of times
+	for i := range t.rows {
+		if c := t.cell(i, 0); !baseRow(c.text) {
+			down = append(down, c.text)
+		}
+	}
+	down = slices.Compact(down) // a step may be read more than once
+	switch across := t.headings[1:]; {
+	case counted(down) && !counted(across):
+		im.guess("each column is a strip, and the first column numbers the steps")
+		t.columns[0] = columnNamed(colStep)
+		return "columns", nil
+	case counted(across) && !counted(down):
+		im.guess("each row is a strip, and the first column is the development time")
+		t.columns[0] = columnNamed(colMinutes)
+		return "rows", nil
+	}
+	return "", im.refuse(t.line, "does not say whether a strip is a column or a row; name the first column step, wedge or minutes, or give --orientation columns or --orientation rows")
+}
+
+// minuteWords are headings of a column of times that have a unit.
+var minuteWords = lazy.Regexp(`(?i)^\W*min(ute)?s?\W*$`)
+
+// strange says what is wrong with headings of which none is understood.
+func (t *sheet) strange() string {
+	for i, c := range t.columns {
+		if near := nearColumn(t.headings[i]); c == nil && near != "" {
+			return fmt.Sprintf("%q is not a column; did you mean %q?", clip(t.headings[i]), near)
+		}
+	}
+	var names []string
+	for j := range t.headings {
+		names = append(names, strconv.Quote(t.headingAt(j).name))
+	}
+	const most = 12
+	if more := len(names) - most; more > 0 {
+		names = append(names[:most], fmt.Sprintf("and %d more", more))
+	}
+	return noDensity + "; its columns are " + strings.Join(names, ", ")
+}
+
+const noDensity = "names no column density, and no column headed by a development time like 5:30"
+
+// counted says whether texts are the numbers from 1 on.
+func counted(texts []string) bool {
+	for i, s := range texts {
+		if s != fmt.Sprint(i+1) {
+			return false
+		}
+	}
+	return len(texts) > 1
+}
+
+// twice notes columns that say the same as another.
+func (im *importer) twice(t *sheet) {
+	seen := map[string]bool{}
+	for i, c := range t.columns {
+		if c == nil {
+			continue
+		}
+		if seen[c.name] {
+			im.fault(place{t.line, clip(t.headings[i])}, "is there twice: as %s", c.name)
+		}
+		seen[c.name] = true
+	}
+}
+
+// findDecimal settles the decimal mark from all numbers of the table.
+func (im *importer) findDecimal(t *sheet, drafts []*draft, layout string) error {
+	if im.decimal = decimals[im.o.Decimal]; im.decimal != 0 {
+		return nil
+	}
+	var numbers, times []cell
+	readings := false
+	for _, d := range drafts {
+		for _, cells := range d.exposures {
+			numbers = append(numbers, cells...)
+		}
+		for _, s := range d.strips {
+			for name, c := range s.values {
+				switch columnNamed(name).kind {
+				case aNumber, aList:
+					numbers = append(numbers, split(c)...)
+				case aTime:
+					times = append(times, c)
+				}
+			}
+			numbers = append(numbers, s.fog...)
+			for _, cells := range s.readings {
+				numbers, readings = append(numbers, cells...), true
+			}
+		}
+		for _, c := range d.constants {
+			if c.kind == aNumber || c.kind == aList {
+				numbers = append(numbers, split(c.cell)...)
+			}
+		}
+	}
+	slices.SortFunc(numbers, func(a, b cell) int { return a.line - b.line })
+	mark, found, fault := guessDecimal(numbers)
+	if !found && fault == nil {
+		if m, f, bad := guessDecimal(times); bad == nil { // which have a mark of their own
+			mark, found = m, f
+		}
+	}
+	switch {
+	case fault != nil:
+		fault.File = im.name
+		return grammar.Errors{fault}
+	case found && mark == ',':
+		im.guess("the decimal mark is a comma")
+	case !found && readings && t.separator == ',' && layout != "long":
+		return im.refuse(t.line, "has numbers without decimals between commas; if the comma is the decimal mark, the cells must be parted otherwise or be in quotes; if they are whole numbers, give --decimal point")
+	}
+	im.decimal = mark
+	return nil
+}
+
+// split returns the numbers of a cell that may hold several.
+func split(c cell) []cell {
+	var out []cell
+	for _, text := range splitList(c.text) {
+		out = append(out, cell{text, c.place})
+	}
+	return out
+}
