@@ -64,9 +64,10 @@ const (
 
 func newCard(c *scene.Card, o Options) *card {
 	h := newHeading(o, c.Family.Trial)
-	if c.Under != nil {
-		h = headingFor(o, c.Family.Trial, c.Under.Process())
-		if e := c.Under.Conditions.EndC; e != nil {
+	under := c.Today.Under()
+	if under != nil {
+		h = headingFor(o, c.Family.Trial, under.Process())
+		if e := under.Conditions.EndC; e != nil {
 			h.sub += ", drifting to " + number(*e) + " °C"
 		}
 	}
@@ -74,8 +75,8 @@ func newCard(c *scene.Card, o Options) *card {
 	if c.Family.Trial.Reading().Zero == sensito.ZeroBase {
 		b.lines[0] += ", densitometer zero: base"
 	}
-	if c.Under != nil {
-		b.lines = append(b.lines, underLine(c.Under))
+	if under != nil {
+		b.lines = append(b.lines, underLine(under))
 	}
 	if d := c.Dates(o.Date); d != "" {
 		b.lines = append(b.lines, capital(d))
@@ -113,7 +114,7 @@ func newCard(c *scene.Card, o Options) *card {
 		b.notes = append(b.notes, "– no development time can be told: sensito card says why.")
 		b.short[0] += " – no time: sensito card says why."
 	}
-	if c.Under != nil && slices.ContainsFunc(c.Under.Warnings, func(w sensito.Warning) bool { return w.Code == "temperature_unusual" }) {
+	if under != nil && slices.ContainsFunc(under.Warnings, func(w sensito.Warning) bool { return w.Code == "temperature_unusual" }) {
 		const unusual = " Outside 18 to 24 °C: times are less sure than ±."
 		b.notes[0] += unusual
 		b.short[0] += unusual

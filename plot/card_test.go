@@ -15,7 +15,6 @@ import (
 	"gonum.org/v1/plot/vg/recorder"
 
 	"sensito/sensito"
-	"sensito/sensito/development"
 	"sensito/sensito/scene"
 )
 
@@ -109,11 +108,9 @@ func TestCardNotes(t *testing.T) {
 func TestCardOfColdBath(t *testing.T) {
 	f := family(t, demo(t, "larkfield-brinewater"))
 	for celsius, unusual := range map[float64]bool{14: true, 19: false} {
-		ch, err := f.Under(development.Conditions{TemperatureC: &celsius})
-		require.NoError(t, err)
-		c, err := scene.NewCard(f, sceneOf(0))
-		require.NoError(t, err)
-		c, err = scene.ChangedCard(ch, c)
+		aim := sceneOf(0)
+		aim.Today.Conditions.TemperatureC = &celsius
+		c, err := scene.NewCard(f, aim)
 		require.NoError(t, err)
 		b := newCard(c, Options{Title: "x"})
 		for _, notes := range [][]string{b.notes, b.short} {

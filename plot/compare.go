@@ -1,8 +1,10 @@
 package plot
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	gplot "gonum.org/v1/plot"
@@ -52,6 +54,9 @@ func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 		return nil, fmt.Errorf("%d trials are too many for one drawing: at most %d", len(c.Trials), maxCompared)
 	}
 	b := &compareBody{heading: heading{title: o.Title, sub: fmt.Sprintf("from the darkest to the lightest tone, %.2f log H apart on the film", float64(c.FilmRange))}.cautioned()}
+	if i := slices.IndexFunc(c.Trials, func(t *compare.Compared) bool { return t.Reason == nil && ofToday(t.Plan.Today) != "" }); i >= 0 {
+		b.sub += "; " + ofToday(c.Trials[i].Plan.Today)
+	}
 	b.addKey(c)
 	builders := map[string]func(*compare.Comparison, Options) *comparePanel{
 		CompareCurves: curvesPanel, CompareAligned: alignedPanel, CompareGradient: gradientPanel, CompareTime: timePanel, CompareSpeed: speedPanel,
@@ -183,7 +188,8 @@ func gradientPanel(c *compare.Comparison, o Options) *comparePanel {
 
 func timePanel(c *compare.Comparison, o Options) *comparePanel {
 	p := newComparePanel("Contrast against time", "development time, min", "average gradient").each(c, func(t *compare.Compared, l *compareLine) {
-		told := float64(t.Minutes.Value)
+		tested := t.Plan.Tested().Minutes
+		told := float64(tested.Value)
 		lo, hi := told, told
 		for _, s := range t.Strips() {
 			l.points = append(l.points, plotter.XY{X: float64(s.Minutes), Y: s.Gradient})
@@ -194,7 +200,7 @@ func timePanel(c *compare.Comparison, o Options) *comparePanel {
 			l.along = append(l.along, plotter.XY{X: m, Y: t.GradientAt(sensito.Minutes(m))})
 		}
 		l.dot = &plotter.XY{X: told, Y: c.Gradient}
-		low, high := t.Minutes.Interval(o.Confidence)
+		low, high := tested.Interval(o.Confidence)
 		l.bar = [2]plotter.XY{{X: float64(low), Y: c.Gradient}, {X: math.Min(float64(high), hi*1.2), Y: c.Gradient}}
 	})
 	p.rule = &plotter.XY{X: math.NaN(), Y: c.Gradient}
@@ -216,8 +222,9 @@ func speedPanel(c *compare.Comparison, o Options) *comparePanel {
 			g := lo + (hi-lo)*float64(i)/(comparePlaces-1)
 			l.along = append(l.along, plotter.XY{X: g, Y: float64(sensito.SpeedAt(t.SpeedPointAt(g)))})
 		}
-		low, high := t.Speed.Interval(o.Confidence)
-		l.dot = &plotter.XY{X: c.Gradient, Y: float64(t.Speed.Value)}
+		tested := cmp.Or(t.UncorrectedSpeed, t.Speed)
+		low, high := tested.Interval(o.Confidence)
+		l.dot = &plotter.XY{X: c.Gradient, Y: float64(tested.Value)}
 		l.bar = [2]plotter.XY{{X: c.Gradient, Y: float64(low)}, {X: c.Gradient, Y: float64(high)}}
 	})
 	p.rule = &plotter.XY{X: c.Gradient, Y: math.NaN()}

@@ -3,10 +3,10 @@ package plot
 import (
 	"fmt"
 
-	"sensito/sensito/compare"
-
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/sensito/compare"
 )
 
 // compareBody is a page of panels, in two columns with the key of the trials
@@ -33,6 +33,9 @@ func (b *compareBody) addKey(c *compare.Comparison) {
 		} else {
 			k.look = &compareLooks[i%len(compareLooks)]
 			k.detail = planned(t.Minutes.Value)
+			if ofToday(t.Plan.Today) != "" {
+				k.detail += " today, " + planned(t.Plan.Tested().Minutes.Value) + " as tested and drawn"
+			}
 			if t.Speed != nil {
 				k.detail += fmt.Sprintf(", speed %.0f", float64(t.Speed.Value))
 			}

@@ -4,13 +4,13 @@ import (
 	"fmt"
 	"math"
 
-	"sensito/sensito/control"
-	"sensito/sensito/control/chart"
-
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/sensito/control"
+	"sensito/sensito/control/chart"
 )
 
 const (

@@ -10,13 +10,13 @@ import (
 	"testing"
 	"time"
 
-	"sensito/sensito/control"
-	"sensito/sensito/control/chart"
-	"sensito/sensito/notebook"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
+
+	"sensito/sensito/control"
+	"sensito/sensito/control/chart"
+	"sensito/sensito/notebook"
 )
 
 func demoLog(t testing.TB) *control.Log {

@@ -7,13 +7,13 @@ import (
 	"strings"
 	"time"
 
-	"sensito/sensito/control"
-	"sensito/sensito/control/chart"
-
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/sensito/control"
+	"sensito/sensito/control/chart"
 )
 
 // controlPanel is one chart.

@@ -59,6 +59,9 @@ type familyBody struct {
 func newFamilyBody(f *development.Family, chosen *scene.Plan, o Options) (*familyBody, error) {
 	b := &familyBody{heading: newHeading(o, f.Trial), note: familyNote(f, o)}
 	if chosen != nil {
+		if text := ofToday(chosen.Today); text != "" {
+			b.note = append(note{develop(chosen.Minutes, o.Confidence), text}, b.note...)
+		}
 		b.mark = newMark(chosen, o.Confidence)
 		b.heading = b.cautioned()
 	}

@@ -6,12 +6,12 @@ import (
 	"slices"
 	"strings"
 
-	"sensito/sensito/testplan"
-
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/sensito/testplan"
 )
 
 const (
@@ -155,6 +155,9 @@ var actionNames = map[string]string{
 // dot, but the dots after it count it.
 func proposalNote(p *testplan.Proposal, o Options) note {
 	n := note{"line: one strip by itself", "circles on the axis: strips tested"}
+	if text := ofToday(p.Today); text != "" {
+		n = append(n, "answer for "+text)
+	}
 	if len(p.Candidates) == 0 {
 		n[0] = "no strip would narrow the interval"
 	}

@@ -2,13 +2,14 @@ package plot
 
 import (
 	"math"
-	"sensito/sensito/scene"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/recorder"
+
+	"sensito/sensito/scene"
 )
 
 // textBox is a text as it stands on the page.

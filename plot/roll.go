@@ -6,12 +6,12 @@ import (
 	"math"
 	"slices"
 
-	"sensito/sensito/scene"
-
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/sensito/scene"
 )
 
 const (
@@ -72,14 +72,15 @@ type level struct {
 
 func newRoll(r *scene.Roll, o Options) *rollBody {
 	b := &rollBody{heading: newHeading(o, r.Family.Trial).cautioned()}
-	low, high := r.Minutes.Interval(o.Confidence)
-	m := &mark{minutes: float64(r.Minutes.Value), low: float64(low), high: float64(high), label: planned(r.Minutes.Value) + " for all"}
+	tested := r.Tested().Minutes
+	low, high := tested.Interval(o.Confidence)
+	m := &mark{minutes: float64(tested.Value), low: float64(low), high: float64(high), label: planned(tested.Value) + " for all"}
 	if r.Extrapolated {
 		m.label += ", outside the tested times"
 	}
 	b.timeline = newTimeline(r.Family, m)
 	b.end = b.hi
-	b.note = note{develop(r.Minutes, o.Confidence)}
+	b.note = withToday(note{develop(r.Minutes, o.Confidence)}, r.Today, tested.Value)
 	if e := r.ExposureIndex; e != nil {
 		b.note = append(b.note, "set the meter to EI "+interval(*e, o.Confidence, 0))
 	}
@@ -137,8 +138,9 @@ func newRoll(r *scene.Roll, o Options) *rollBody {
 func rangeAt(r *scene.Roll, frame int, level float64) point {
 	e := r.Frames[frame].DensityRange
 	low, high := e.Interval(level)
-	y := r.DensityRangeAt(frame, r.Minutes.Value)
-	return point{plotter.XY{X: float64(r.Minutes.Value), Y: float64(y)}, float64(y + low - e.Value), float64(y + high - e.Value)}
+	tested := r.Tested().Minutes.Value
+	y := r.DensityRangeAt(frame, tested)
+	return point{plotter.XY{X: float64(tested), Y: float64(y)}, float64(y + low - e.Value), float64(y + high - e.Value)}
 }
 
 // sameAs says whether a frame would be drawn on the same line.

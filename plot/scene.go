@@ -6,13 +6,13 @@ import (
 	"slices"
 	"strconv"
 
-	"sensito/sensito/scene"
-
 	"gonum.org/v1/gonum/interp"
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/sensito/scene"
 )
 
 const (
@@ -60,7 +60,7 @@ type sceneBody struct {
 
 // sceneNote says what to set and how long to develop.
 func sceneNote(p *scene.Plan, o Options) note {
-	n := note{develop(p.Minutes, o.Confidence)}
+	n := withToday(note{develop(p.Minutes, o.Confidence)}, p.Today, p.Tested().Minutes.Value)
 	if e := p.ExposureIndex; e != nil {
 		n = append(n, "set the meter to EI "+interval(*e, o.Confidence, 0))
 	}

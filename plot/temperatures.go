@@ -112,10 +112,10 @@ func newTemperatures(t *scene.TemperatureTable, o Options) (*temperatures, error
 			break
 		}
 	}
-	if d := t.Conditions.Dilution; d != "" {
+	if d := t.Card.Scene.Today.Conditions.Dilution; d != "" {
 		b.sub += "; for " + d
 	}
-	if a := t.Conditions.Agitation; a != "" {
+	if a := t.Card.Scene.Today.Conditions.Agitation; a != "" {
 		b.sub += "; for " + string(a) + " agitation"
 	}
 

@@ -16,9 +16,11 @@ import (
 
 func temperatureTable(t *testing.T, c development.Conditions) *scene.TemperatureTable {
 	t.Helper()
-	card, err := scene.NewCard(family(t, demo(t, "larkfield-brinewater")), sceneOf(0))
+	aim := sceneOf(0)
+	aim.Today.Conditions = c
+	card, err := scene.NewCard(family(t, demo(t, "larkfield-brinewater")), aim)
 	require.NoError(t, err)
-	table, err := card.Temperatures(c)
+	table, err := card.Temperatures()
 	require.NoError(t, err)
 	return table
 }

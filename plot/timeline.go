@@ -47,12 +47,19 @@ type mark struct {
 	label              string
 }
 
+// newMark returns the time of a plan as tested, since the axis is of times of the
+// trial.
 func newMark(p *scene.Plan, level float64) *mark {
+	today := ofToday(p.Today)
+	p = p.Tested()
 	low, high := p.Minutes.Interval(level)
 	m := &mark{minutes: float64(p.Minutes.Value), low: float64(low), high: float64(high)}
 	m.label = planned(p.Minutes.Value) + " for " + number(p.Scene.Stops) + " stops"
 	if p.Extrapolated {
 		m.label += ", outside the tested times"
+	}
+	if today != "" {
+		m.label += ", as tested"
 	}
 	return m
 }

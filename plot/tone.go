@@ -224,6 +224,9 @@ func (b *tone) note(r *scene.Reproduction, o Options) {
 	if r.Plan.Minutes.AtLeast {
 		developed += " or longer"
 	}
+	if text := ofToday(r.Plan.Today); text != "" {
+		developed += "; " + text
+	}
 	b.notes[film] = note{"II  film", r.Plan.Family.Trial.Film().Name, developed, "range " + interval(*r.Plan.Delivered, o.Confidence, 2)}
 	b.notes[paperStage] = note{"III  paper", s.Paper.Name(), "white T, black S"}
 	if s.Callier != 1 {

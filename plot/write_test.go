@@ -13,7 +13,6 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
-	"sensito/sensito/scene"
 	"strconv"
 	"strings"
 	"testing"
@@ -21,6 +20,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
+
+	"sensito/sensito/scene"
 )
 
 var update = flag.Bool("update", false, "rewrite the drawings in testdata/plot")

@@ -133,9 +133,20 @@ func (e *Estimate[Q]) AddCommon(sd LogRange) {
 }
 
 // Scaled returns e times exp(ln), with the independent error sd of ln added, which
-// rests on dof degrees of freedom. Limits are left out.
+// rests on dof degrees of freedom: ends by Limits move further out by it.
 func (e *Estimate[Q]) Scaled(ln, sd, dof float64) *Estimate[Q] {
 	was := float64(e.StdErr / e.Value)
 	value := e.Value * Q(math.Exp(ln))
-	return &Estimate[Q]{Value: value, StdErr: value * Q(math.Hypot(was, sd)), DoF: fit.JoinedDoF(was, e.DoF, sd, dof), Log: true, AtLeast: e.AtLeast, AtMost: e.AtMost}
+	out := &Estimate[Q]{Value: value, StdErr: value * Q(math.Hypot(was, sd)), DoF: fit.JoinedDoF(was, e.DoF, sd, dof), Log: true, AtLeast: e.AtLeast, AtMost: e.AtMost}
+	if e.Limits != nil {
+		out.Limits = func(level float64) (Q, Q) {
+			low, high := e.Limits(level)
+			further := func(end Q) Q {
+				apart := math.Log(float64(end / e.Value))
+				return value * Q(math.Exp(math.Copysign(math.Hypot(apart, fit.StudentT(level, dof)*sd), apart)))
+			}
+			return further(low), further(high)
+		}
+	}
+	return out
 }

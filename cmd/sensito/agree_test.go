@@ -1,9 +1,11 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
 	"os"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -80,4 +82,85 @@ func TestOneExposure(t *testing.T) {
 			}
 		}
 	}
+}
+
+// Today is one thing to all commands: each takes the same flags, tells the same
+// time and index for it, and says what it would be as tested.
+func TestOneToday(t *testing.T) {
+	t.Chdir(t.TempDir())
+	require.NoError(t, writeNotebook("."))
+	const trial, paper, all = "larkfield-brinewater.toml", " --paper slate.toml --grade 2", " --control control.toml --correct"
+	for _, today := range []string{" --at 23", " --at 21 --ends-at 24 --q10 2.4", " --agitation intermittent --dilution 1+24", all, " --at 68F --agitation intermittent" + all, " --at 22.5" + all} {
+		scene := jsonOf(t, "scene "+trial+" --range 7"+paper+today)
+		minutes, index := scene.at("minutes.value"), scene.at("exposure_index.value")
+		asTested, uncorrected := scene.at("minutes_as_tested.value"), scene.at("uncorrected.minutes.value")
+		require.False(t, asTested == nil && uncorrected == nil, today)
+		same := func(line string, paths ...string) {
+			t.Helper()
+			got := jsonOf(t, line+today)
+			for i, want := range []any{minutes, asTested, uncorrected, index} {
+				if i < len(paths) && paths[i] != "" {
+					assert.InDelta(t, number(want), number(got.at(paths[i])), 1e-9, "%s%s: %s", line, today, paths[i])
+				}
+			}
+			for _, path := range []string{"conditions", "today"} {
+				told := got.at(path)
+				if strings.HasPrefix(line, "compare") && path == "conditions" {
+					told = got.at("trials.0.conditions")
+				}
+				assert.Equal(t, scene.at(path), told, "%s%s: %s", line, today, path)
+			}
+		}
+		same("tone "+trial+" --range 7"+paper, "minutes.value", "minutes_as_tested.value", "uncorrected.minutes.value", "exposure_index.value")
+		same("card "+trial+paper, "rows.4.minutes.value", "rows.4.minutes_as_tested.value", "rows.4.uncorrected.minutes.value", "rows.4.exposure_index.value")
+		same("family "+trial+" --range 7 --plot family.svg --force"+paper, "marked.minutes.value", "marked.minutes_as_tested.value", "marked.uncorrected.minutes.value")
+		same("plan "+trial+" --range 7"+paper, "before.value")
+		same("plan "+trial+" --range 7 --wanted ei"+paper, "", "", "", "before.value")
+		same("sheet "+trial+" --range 7"+paper, "minutes.value", "", "uncorrected.minutes.value", "exposure_index.value")
+
+		// The aim of a comparison is the usual one.
+		scene = jsonOf(t, "scene "+trial+" --range 7"+today)
+		minutes, asTested, uncorrected, index = scene.at("minutes.value"), scene.at("minutes_as_tested.value"), scene.at("uncorrected.minutes.value"), nil
+		same("compare "+trial+" larkfield-ashlar.toml", "trials.0.minutes.value", "trials.0.minutes_as_tested.value", "trials.0.uncorrected.minutes.value")
+		require.NoError(t, os.WriteFile("alone.csv", []byte("name,range_stops\nalone,7\n"), 0o600))
+		same("scene "+trial+" --roll alone.csv", "minutes.value", "minutes_as_tested.value", "uncorrected.minutes.value")
+	}
+}
+
+// answer is a result of JSON.
+type answer map[string]any
+
+func jsonOf(t *testing.T, line string) answer {
+	t.Helper()
+	var out answer
+	require.NoError(t, json.Unmarshal([]byte(printed(t, line+" --json")), &out), line)
+	return out
+}
+
+// at returns the value at a path of keys and places, nil for none.
+func (a answer) at(path string) any {
+	var v any = map[string]any(a)
+	for _, key := range strings.Split(path, ".") {
+		switch in := v.(type) {
+		case map[string]any:
+			v = in[key]
+		case []any:
+			i, err := strconv.Atoi(key)
+			if err != nil || i >= len(in) {
+				return nil
+			}
+			v = in[i]
+		default:
+			return nil
+		}
+	}
+	return v
+}
+
+// number returns a number of JSON, -1 for null.
+func number(v any) float64 {
+	if x, ok := v.(float64); ok {
+		return x
+	}
+	return -1
 }

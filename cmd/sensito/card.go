@@ -18,8 +18,7 @@ var today = func() string { return time.Now().Format(time.DateOnly) }
 type cardOptions struct {
 	aimOptions
 	page  string
-	today ageingOptions
-	under conditionOptions
+	today todayOptions
 	table bool // of temperatures
 }
 
@@ -49,10 +48,7 @@ conditions; with --temperatures it is a table of times from 18 to 24 °C.`,
 			if cmd.Flags().Changed("page") && o.plot == "" {
 				return usagef("--page is the size of the page that --plot FILE draws: give both")
 			}
-			if err := o.today.sense(args[0], o.paper); err != nil {
-				return err
-			}
-			if err := o.sense(); err != nil {
+			if err := o.sense(args[0], o.paper); err != nil {
 				return err
 			}
 			return s.card(o, args[0])
@@ -60,7 +56,6 @@ conditions; with --temperatures it is a table of times from 18 to 24 °C.`,
 	}
 	o.register(cmd)
 	o.today.register(cmd)
-	o.under.register(cmd)
 	cmd.Flags().BoolVar(&o.table, "temperatures", false, "times from 18 to 24 °C, and with --plot a time-temperature chart")
 	cmd.Flags().StringVar(&o.page, "page", pages[0], "size of the `PAGE` drawn: "+strings.Join(pages, " or "))
 	return cmd
@@ -75,6 +70,9 @@ func (s streams) card(o *cardOptions, path string) error {
 	if err != nil {
 		return err
 	}
+	if aim.Today, err = s.asToday(&o.today); err != nil {
+		return err
+	}
 	f, err := s.readFamily(&o.options, path)
 	if err != nil {
 		return err
@@ -86,59 +84,33 @@ func (s streams) card(o *cardOptions, path string) error {
 	if o.table {
 		return s.temperatures(o, c)
 	}
-	changed, err := o.under.changed(f)
-	if err != nil {
-		return err
-	}
-	tested := c
-	if changed != nil {
-		if c, err = scene.ChangedCard(changed, c); err != nil {
-			return err
-		}
-	}
-	a, err := s.ageing(&o.today, f)
-	if err != nil {
-		return err
-	}
-	var was *scene.Card
 	dated := today()
-	if o.today.correct {
-		was, c = c, a.Card(c)
-		if !a.InControl {
-			dated += ", corrected for the process of " + a.AsOf
-		}
+	if c.Today.Corrects() {
+		dated += ", corrected for the process of " + c.Today.Ageing.AsOf
 	}
 	r := report.NewCard(c, o.confidence, dated)
-	if changed != nil {
-		r.Under(changed, tested)
-	}
-	if a != nil {
-		r.Aged(a, was)
-	}
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Card(c, plot.Options{Confidence: o.confidence, Date: dated, Width: page.Width, Height: page.Height})
 	})
 }
 
 // sense returns a usage error for flags that do not go together.
-func (o *cardOptions) sense() error {
+func (o *cardOptions) sense(files ...string) error {
 	if !o.table {
-		return o.under.sense()
+		return o.today.sense(files...)
 	}
 	switch {
-	case o.under.given("at") || o.under.given("ends-at"):
+	case o.given("at") || o.given("ends-at"):
 		return usagef("--temperatures gives the times at every temperature: leave out --at and --ends-at")
-	case o.under.given("page"):
+	case o.given("page"):
 		return usagef("--page is of the card: leave it out with --temperatures")
-	case o.today.log != "":
-		return usagef("--temperatures is of the process of the trial: leave out --control")
 	}
-	return o.under.senseTable()
+	return o.today.senseTable(files...)
 }
 
 // temperatures writes the times of a card over temperature.
 func (s streams) temperatures(o *cardOptions, c *scene.Card) error {
-	t, err := c.Temperatures(o.under.conditions)
+	t, err := c.Temperatures()
 	if err != nil {
 		return err
 	}

@@ -18,7 +18,7 @@ type compareOptions struct {
 	options
 	figure  string
 	compare compare.Options
-	today   ageingOptions
+	today   todayOptions
 }
 
 func newCompareCmd(s streams) *cobra.Command {
@@ -32,7 +32,8 @@ needed, the form of the curve and the density of every tone side by side; then
 the differences, and which of them are larger than chance makes them.
 
 A control log is one of the first trial: it says how far that process is today
-from the trial's, and --correct compares the first trial as it is today.`,
+from the trial's, and --correct compares the first trial as it is today. --at,
+--agitation and --dilution are of all trials.`,
 		Example: `  sensito compare larkfield-brinewater.toml larkfield-ashlar.toml
   sensito compare harrow-quay --gradient 0.58 --plot compare.pdf
   sensito compare one.toml other.toml --plot gradient.svg --figure gradient
@@ -49,9 +50,6 @@ from the trial's, and --correct compares the first trial as it is today.`,
 				return usagef("--figure picks a drawing: give --plot FILE too")
 			}
 			if err := notZero(given, limited{"gradient", o.compare.Gradient, 0.2, 2}, limited{"range", o.compare.Scene.Stops, 1, 20}); err != nil {
-				return err
-			}
-			if err := o.today.undrawn(o.plot); err != nil {
 				return err
 			}
 			if err := o.today.sense(args...); err != nil {
@@ -117,22 +115,14 @@ func (s streams) compare(o *compareOptions, paths []string) error {
 	if err = errors.Join(append(failed, err)...); err != nil {
 		return err
 	}
-	a, err := s.ageing(&o.today, families[0])
-	if err != nil {
+	if o.compare.Scene.Today, err = s.asToday(&o.today); err != nil {
 		return err
-	}
-	if o.today.correct {
-		o.compare.Today = a
 	}
 	c, err := compare.Compare(families, o.compare)
 	if err != nil {
 		return err
 	}
-	r := report.NewCompare(c)
-	if a != nil {
-		r.Aged(a, o.today.correct)
-	}
-	return s.finish(&o.options, r, func() (*plot.Figure, error) {
+	return s.finish(&o.options, report.NewCompare(c), func() (*plot.Figure, error) {
 		return plot.Compare(c, o.figure, plot.Options{Confidence: o.confidence})
 	})
 }

@@ -168,7 +168,7 @@ func (s streams) tabular(o *exportOptions, trial *sensito.Trial, path string) (r
 		return nil, "", err
 	}
 	if o.what == "family" {
-		r, err := report.NewFamily(f, o.confidence)
+		r, err := report.NewFamily(f, nil, o.confidence)
 		return r, "family of " + name, err
 	}
 	aim, err := s.aim(&o.aimOptions, path, scene.ShortestOnCard)

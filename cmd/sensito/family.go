@@ -12,7 +12,7 @@ import (
 // familyOptions are the flags of family.
 type familyOptions struct {
 	aimOptions
-	today ageingOptions
+	today todayOptions
 }
 
 func newFamilyCmd(s streams) *cobra.Command {
@@ -23,17 +23,17 @@ func newFamilyCmd(s streams) *cobra.Command {
 		Long: `Takes the strips of a trial together: contrast by first-order kinetics, speed
 and fog against development time, and the time that meets the contrast
 condition of ISO 6. With a control log it says how far the process of today is
-from the trial's, and with --correct gives the ISO time and a marked one for it.`,
+from the trial's, and with --correct gives the ISO time and a marked one for it.
+With --at, --agitation or --dilution both are for those conditions, and those of
+the trial are told beside them.`,
 		Example: `  sensito family larkfield-brinewater.toml
   sensito family larkfield-brinewater.toml --range 7 --plot family.pdf
-  sensito family larkfield-brinewater.toml --control control.toml --correct`,
+  sensito family larkfield-brinewater.toml --control control.toml --correct
+  sensito family larkfield-brinewater.toml --at 22.5`,
 		Args: oneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if cmd.Flags().Changed("range") && o.plot == "" {
 				return usagef("--range marks a time in a drawing: give --plot FILE too")
-			}
-			if err := o.today.undrawn(o.plot); err != nil {
-				return err
 			}
 			if err := o.today.sense(args[0], o.paper); err != nil {
 				return err
@@ -66,7 +66,14 @@ func (s streams) family(o *familyOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	r, err := report.NewFamily(f, o.confidence)
+	if aimed.Today, err = s.asToday(&o.today); err != nil {
+		return err
+	}
+	today, err := aimed.Today.For(f)
+	if err != nil {
+		return err
+	}
+	r, err := report.NewFamily(f, today, o.confidence)
 	if err != nil {
 		return err
 	}
@@ -76,13 +83,6 @@ func (s streams) family(o *familyOptions, path string) error {
 			return err
 		}
 		r.Mark(mark)
-	}
-	a, err := s.ageing(&o.today, f)
-	if err != nil {
-		return err
-	}
-	if a != nil {
-		r.Aged(a, o.today.correct, mark)
 	}
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Family(f, mark, plot.Options{Confidence: o.confidence})

@@ -46,7 +46,7 @@ var zeroLines = map[string]string{
 }
 
 // zeroAims are flags of an aim, which plan has with a trial only.
-var zeroAims = []string{"density-range", "shadow-stops", "scan", "callier", "strips", "confidence"}
+var zeroAims = []string{"density-range", "shadow-stops", "scan", "callier", "strips", "confidence", "q10", "q10-sd"}
 
 // zeroValues are flags of which 0 is a value: a wedge without density, a film
 // without fog, no readings of base plus fog (enter_order.txt).

@@ -4,12 +4,12 @@ import (
 	"fmt"
 	"os"
 
+	"github.com/spf13/cobra"
+
 	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
 	"sensito/sensito/survey"
-
-	"github.com/spf13/cobra"
 )
 
 // lsOptions are the flags of ls.

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -28,7 +29,7 @@ type planOptions struct {
 	minutes    string
 	way        string
 	developer  string // with its dilution
-	agitation  string
+	today      todayOptions
 	skeleton   string
 
 	solution report.Solution
@@ -36,8 +37,9 @@ type planOptions struct {
 
 // The flags that only one of the two kinds of test has.
 var (
-	nextFlags  = append([]string{"range", "wanted", "within", "plot", "keep-all", "sd-from", "confidence"}, aimFlags...)
-	firstFlags = []string{"film", "speed", "minutes", "developer", "temperature", "agitation", "way", "wedge-count", "wedge-step", "wedge-first",
+	nextFlags = slices.Concat([]string{"range", "wanted", "within", "plot", "keep-all", "sd-from", "confidence"}, aimFlags,
+		slices.DeleteFunc(slices.Clone(todayFlags), func(flag string) bool { return flag == "agitation" })) // which a first test has too
+	firstFlags = []string{"film", "speed", "minutes", "developer", "temperature", "way", "wedge-count", "wedge-step", "wedge-first",
 		"seconds", "lux", "step-stops", "skeleton"}
 )
 
@@ -48,7 +50,9 @@ func newPlanCmd(s streams) *cobra.Command {
 		Short: "What to test next, and how much the answer would sharpen",
 		Long: `For a trial and a scene: which strips to develop next, for how long, and which
 readings are missing, with the interval that the development time (or the
-exposure index) has now and would have then; and a sheet for the bench.
+exposure index) has now and would have then; and a sheet for the bench. With --at
+and its like, or a control log, the answer is that of today, while strips are
+developed as in the trial.
 
 For a film of which only the box is known: the times of a first test about the
 published one, and how to expose it, under a wedge or in the camera.`,
@@ -70,6 +74,7 @@ published one, and how to expose it, under a wedge or in the camera.`,
 		},
 	}
 	o.register(cmd)
+	o.today.register(cmd)
 	f := cmd.Flags()
 	f.Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
 	f.StringVar(&o.wanted, "wanted", "time", "`ANSWER` to sharpen: time, the development time, or ei, the exposure index")
@@ -81,7 +86,6 @@ published one, and how to expose it, under a wedge or in the camera.`,
 	f.StringVar(&o.minutes, "minutes", "", "the published `TIME`, 6:30 or 6.5")
 	f.StringVar(&o.developer, "developer", "", "the developer `NAME`, with its dilution: \"Ashlar 1+4\"")
 	f.Float64Var(&o.first.Process.TemperatureC, "temperature", 0, "temperature in degrees `C`")
-	f.StringVar(&o.agitation, "agitation", "", "continuous, intermittent or none")
 	f.StringVar(&o.way, "way", string(sensito.Contact), "how to expose: contact, under a wedge, or camera, an even target")
 	f.IntVar(&o.first.WedgeCount, "wedge-count", 21, "steps of the wedge")
 	f.Float64Var((*float64)(&o.first.WedgeStep), "wedge-step", 0.15, "density between two steps of the wedge")
@@ -104,6 +108,9 @@ func (s streams) nextTest(o *planOptions, path string) error {
 	if !o.given("range") {
 		return usagef("plan needs --range STOPS, the range of the scene")
 	}
+	if err := o.today.sense(path, o.paper); err != nil {
+		return err
+	}
 	ask, err := o.ask()
 	if err != nil {
 		return err
@@ -114,6 +121,9 @@ func (s streams) nextTest(o *planOptions, path string) error {
 	}
 	f, err := s.readFamily(&o.options, path)
 	if err != nil {
+		return err
+	}
+	if scene.Today, err = s.asToday(&o.today); err != nil {
 		return err
 	}
 	ask.Level, ask.Measure = o.confidence, o.measure
@@ -143,7 +153,7 @@ func (s streams) firstTest(o *planOptions) error {
 	if spec.Minutes, err = minutesFlag(o.minutes); err != nil {
 		return err
 	}
-	spec.Strips, spec.Way, spec.Process.Agitation = o.strips, sensito.Kind(o.way), sensito.Agitation(o.agitation)
+	spec.Strips, spec.Way, spec.Process.Agitation = o.strips, sensito.Kind(o.way), o.today.today.Conditions.Agitation
 	spec.Process.Developer, spec.Process.Dilution = splitDilution(o.developer)
 	if spec.Way == sensito.Camera {
 		if err := o.only("--way camera", []string{"wedge-count", "wedge-step", "wedge-first", "seconds", "lux"}); err != nil {

@@ -20,8 +20,7 @@ type sceneOptions struct {
 	shadow, highlight string
 	meterIndex        float64
 	roll              string
-	today             ageingOptions
-	under             conditionOptions
+	today             todayOptions
 
 	aperture, time   string
 	filters          []string
@@ -64,7 +63,6 @@ beside it.`,
 		RunE: func(cmd *cobra.Command, args []string) error { return s.scene(o, args[0]) },
 	}
 	o.registerScene(cmd)
-	o.today.register(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.aperture, "aperture", "", "`N` of f/N: gives the time")
 	f.StringVar(&o.time, "time", "", "time `T` of the shutter, 1/60, 2 or 1:30: gives the aperture")
@@ -78,7 +76,7 @@ beside it.`,
 // how it is developed.
 func (o *sceneOptions) registerScene(cmd *cobra.Command) {
 	o.register(cmd)
-	o.under.register(cmd)
+	o.today.register(cmd)
 	f := cmd.Flags()
 	f.Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
 	f.StringVar(&o.shadow, "shadow", "", "spot reading of a shadow and the zone it is placed on, `EV@ZONE`: 8@III, \"10 1/3@2.5\"")
@@ -89,12 +87,6 @@ func (o *sceneOptions) registerScene(cmd *cobra.Command) {
 
 func (s streams) scene(o *sceneOptions, path string) error {
 	if err := o.sense(path); err != nil {
-		return err
-	}
-	if err := o.under.sense(); err != nil {
-		return err
-	}
-	if err := undrawn(o.plot, &o.under, &o.today); err != nil {
 		return err
 	}
 	if err := o.today.sense(path, o.paper, o.roll); err != nil {
@@ -116,6 +108,9 @@ func (s streams) scene(o *sceneOptions, path string) error {
 		return err
 	}
 	aimed.Metering = metering
+	if aimed.Today, err = s.asToday(&o.today); err != nil {
+		return err
+	}
 	f, err := s.readFamily(&o.options, path)
 	if err != nil {
 		return err
@@ -124,11 +119,6 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	now, err := s.asToday(f, p, &o.under, &o.today)
-	if err != nil {
-		return err
-	}
-	p = now.plan
 	var setting *scene.Setting
 	if shot != nil {
 		if setting, err = p.Setting(*shot); err != nil {
@@ -139,7 +129,6 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	now.tell(r)
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Scene(p, plot.Options{Confidence: o.confidence})
 	})
@@ -160,6 +149,9 @@ func (s streams) roll(o *sceneOptions, path string) error {
 	if err != nil {
 		return err
 	}
+	if aimed.Today, err = s.asToday(&o.today); err != nil {
+		return err
+	}
 	f, err := s.readFamily(&o.options, path)
 	if err != nil {
 		return err
@@ -168,41 +160,9 @@ func (s streams) roll(o *sceneOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	changed, err := o.under.changed(f)
-	if err != nil {
-		return err
-	}
-	tested := r
-	if changed != nil {
-		r = scene.ChangedRoll(changed, r)
-	}
-	a, err := s.ageing(&o.today, f)
-	if err != nil {
-		return err
-	}
-	var was *scene.Roll
-	if o.today.correct {
-		was, r = r, a.Roll(r)
-	}
-	told := report.NewRoll(r, o.confidence)
-	if changed != nil {
-		told.Under(changed, tested)
-	}
-	if a != nil {
-		told.Aged(a, was)
-	}
-	return s.finish(&o.options, told, func() (*plot.Figure, error) {
+	return s.finish(&o.options, report.NewRoll(r, o.confidence), func() (*plot.Figure, error) {
 		return plot.Roll(r, plot.Options{Confidence: o.confidence})
 	})
-}
-
-// undrawn returns a usage error for a drawing of other conditions or of another
-// process than the trial's, whose curves it holds.
-func undrawn(figure string, under *conditionOptions, today *ageingOptions) error {
-	if figure != "" && under.conditions.Changed() {
-		return usagef("--plot draws the trial as it was developed: leave out --at, --agitation and --dilution")
-	}
-	return today.undrawn(figure)
 }
 
 // readRoll reads the scenes of a roll; index was set on the meter that read

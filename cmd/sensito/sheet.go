@@ -12,7 +12,6 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/camera"
 	"sensito/sensito/darkroom"
-	"sensito/sensito/development"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
 	"sensito/sensito/scene"
@@ -77,7 +76,6 @@ as the one that was planned.`,
 		},
 	}
 	o.registerScene(cmd)
-	o.today.register(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.minutes, "minutes", "", "a development `TIME` that is chosen, 6:30 or 6.5; with --done the one that was given")
 	f.StringVar(&o.films, "films", "", "`FILMS` processed at once: \"6x 4x5in\", \"2x 120, 135-36\"")
@@ -139,19 +137,14 @@ func (s streams) sheet(o *sheetOptions, path string) error {
 	if spec.Procedure, err = s.readProcedure(o.procedure); err != nil {
 		return err
 	}
-	timed, err := s.timed(o, path, spec)
+	if spec, err = s.timed(o, path, spec); err != nil {
+		return err
+	}
+	sheet, err := darkroom.NewSheet(spec)
 	if err != nil {
 		return err
 	}
-	sheet, err := darkroom.NewSheet(timed.spec)
-	if err != nil {
-		return err
-	}
-	r := report.NewSheet(sheet, timed.change, o.confidence)
-	if timed.ageing != nil {
-		r.Aged(timed.ageing, timed.was)
-	}
-	return s.finish(&o.options, r, func() (*plot.Figure, error) {
+	return s.finish(&o.options, report.NewSheet(sheet, o.confidence), func() (*plot.Figure, error) {
 		return plot.Sheet(sheet, plot.Options{Confidence: o.confidence, Width: page.Width, Height: page.Height})
 	})
 }
@@ -185,17 +178,9 @@ func (o *sheetOptions) aimed() bool {
 	return slices.ContainsFunc([]string{"range", "shadow", "highlight", "roll"}, o.given)
 }
 
-// timedSheet is a sheet whose time is known.
-type timedSheet struct {
-	spec   darkroom.SheetSpec
-	change *development.Change // how development differs from the trial's; nil where it does not
-	ageing *scene.Ageing       // nil without a control log
-	was    *scene.Uncorrected  // nil where that corrects nothing
-}
-
 // timed completes the spec by the trial and the time, computed or chosen.
-func (s streams) timed(o *sheetOptions, path string, spec darkroom.SheetSpec) (timedSheet, error) {
-	none := timedSheet{}
+func (s streams) timed(o *sheetOptions, path string, spec darkroom.SheetSpec) (darkroom.SheetSpec, error) {
+	none := darkroom.SheetSpec{}
 	if o.given("minutes") && o.aimed() {
 		return none, usagef("--minutes is a time that was chosen: leave it out with a scene, or give --done")
 	}
@@ -212,7 +197,7 @@ func (s streams) timed(o *sheetOptions, path string, spec darkroom.SheetSpec) (t
 	if o.given("q10") || o.given("q10-sd") || o.given("control") || o.given("correct") {
 		return none, usagef("--q10, --q10-sd, --control and --correct find a time: leave them out with --minutes")
 	}
-	if err := o.under.sense(); err != nil {
+	if err := o.today.sense(); err != nil {
 		return none, err
 	}
 	if err := o.check(); err != nil {
@@ -222,79 +207,56 @@ func (s streams) timed(o *sheetOptions, path string, spec darkroom.SheetSpec) (t
 	if err != nil {
 		return none, err
 	}
-	spec.Under = o.under.conditions
-	return timedSheet{spec: spec.Chosen(trial, minutes)}, nil
+	spec.Under = o.today.today.Conditions
+	return spec.Chosen(trial, minutes), nil
 }
 
 // planned finds the time as scene does.
-func (s streams) planned(o *sheetOptions, path string, spec darkroom.SheetSpec) (t timedSheet, err error) {
+func (s streams) planned(o *sheetOptions, path string, spec darkroom.SheetSpec) (darkroom.SheetSpec, error) {
 	if err := o.sense(path); err != nil {
-		return t, err
-	}
-	if err := o.under.sense(); err != nil {
-		return t, err
+		return spec, err
 	}
 	if err := o.today.sense(path, o.paper, o.roll); err != nil {
-		return t, err
+		return spec, err
 	}
 	stops := 20.0 // stands for those of a roll, which are checked when it has been read
 	metering := (*camera.Metering)(nil)
+	var err error
 	if !o.given("roll") {
 		if metering, stops, err = o.metered(); err != nil {
-			return t, err
+			return spec, err
 		}
 	}
 	aimed, err := s.aim(&o.aimOptions, path, stops)
 	if err != nil {
-		return t, err
+		return spec, err
 	}
 	aimed.Metering = metering
+	if aimed.Today, err = s.asToday(&o.today); err != nil {
+		return spec, err
+	}
 	f, err := s.readFamily(&o.options, path)
 	if err != nil {
-		return t, err
+		return spec, err
 	}
-	spec.Under = o.under.conditions
-	if o.given("roll") {
-		if t.change, err = o.under.changed(f); err != nil {
-			return t, err
-		}
-		if t.ageing, err = s.ageing(&o.today, f); err != nil {
-			return t, err
-		}
-		index, err := o.index()
+	if !o.given("roll") {
+		p, err := scene.For(f, aimed)
 		if err != nil {
-			return t, err
+			return spec, err
 		}
-		frames, err := s.readRoll(o.roll, index)
-		if err != nil {
-			return t, err
-		}
-		r, err := scene.ForRoll(f, aimed, frames)
-		if err != nil {
-			return t, err
-		}
-		if t.change != nil {
-			r = scene.ChangedRoll(t.change, r)
-		}
-		if o.today.correct {
-			t.was = &scene.Uncorrected{Minutes: &r.Minutes, Speed: r.ExposureIndex}
-			r = t.ageing.Roll(r)
-		}
-		t.spec = spec.ForRoll(r).Corrected(t.ageing, t.was)
-		return t, nil
+		return spec.ForPlan(p), nil
 	}
-	p, err := scene.For(f, aimed)
+	index, err := o.index()
 	if err != nil {
-		return t, err
+		return spec, err
 	}
-	now, err := s.asToday(f, p, &o.under, &o.today)
+	frames, err := s.readRoll(o.roll, index)
 	if err != nil {
-		return t, err
+		return spec, err
 	}
-	t.change, t.ageing = now.change, now.ageing
-	if was := now.was; was != nil {
-		t.was = &scene.Uncorrected{Minutes: &was.Minutes, Speed: was.ExposureIndex}
+	r, err := scene.ForRoll(f, aimed, frames)
+	if err != nil {
+		return spec, err
 	}
-	t.spec = spec.ForPlan(now.plan).Corrected(t.ageing, t.was)
-	return t, nil
+	return spec.ForRoll(r), nil
 }

@@ -37,7 +37,7 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 		if err != nil {
 			return err
 		}
-		d.Planned = timed.spec.ByHand()
+		d.Planned = timed.ByHand()
 		if !o.given("minutes") {
 			d.Minutes = d.Planned
 		}
@@ -90,10 +90,10 @@ func (o *sheetOptions) measured(d *sensito.Done) error {
 			return err
 		}
 	}
-	if err := o.under.sense(); err != nil {
+	if err := o.today.sense(); err != nil {
 		return err
 	}
-	for _, t := range []struct{ given, to *float64 }{{o.under.conditions.TemperatureC, &d.TemperatureC}, {o.under.conditions.EndC, &d.EndedC}} {
+	for _, t := range []struct{ given, to *float64 }{{o.today.today.Conditions.TemperatureC, &d.TemperatureC}, {o.today.today.Conditions.EndC, &d.EndedC}} {
 		if t.given != nil {
 			*t.to = *t.given
 		}

@@ -11,8 +11,7 @@ import (
 // toneOptions are the flags of tone.
 type toneOptions struct {
 	aimOptions
-	under conditionOptions
-	today ageingOptions
+	today todayOptions
 }
 
 func newToneCmd(s streams) *cobra.Command {
@@ -25,15 +24,15 @@ of the negative, the exposure of the paper and the density of the print, at the
 development time that suits the paper. With --plot it is the four-quadrant
 diagram of tone reproduction.
 
-Index, time and tones are those of scene with the same flags; the print is
-exposed so that the lightest tone gets the paper's white point.`,
+Index, time and tones are those of scene with the same flags, those of today
+among them; the print is exposed so that the lightest tone gets the paper's white
+point.`,
 		Example: `  sensito tone larkfield-brinewater.toml --paper slate.toml --grade 2 --range 7
   sensito tone larkfield-brinewater.toml --paper slate.toml --grade 1 --enlarger condenser --range 7 --plot tone.pdf`,
 		Args: oneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error { return s.tone(o, args[0]) },
 	}
 	o.register(cmd)
-	o.under.register(cmd)
 	o.today.register(cmd)
 	cmd.Flags().Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
 	return cmd
@@ -48,17 +47,14 @@ func (s streams) tone(o *toneOptions, path string) error {
 	case !o.given("paper"):
 		return usagef("tone needs --paper TRIAL, the curve of the paper: a grade of the published table has none")
 	}
-	if err := o.under.sense(); err != nil {
-		return err
-	}
-	if err := undrawn(o.plot, &o.under, &o.today); err != nil {
-		return err
-	}
 	if err := o.today.sense(path, o.paper); err != nil {
 		return err
 	}
 	aimed, err := s.aim(&o.aimOptions, path, o.scene.Stops)
 	if err != nil {
+		return err
+	}
+	if aimed.Today, err = s.asToday(&o.today); err != nil {
 		return err
 	}
 	f, err := s.readFamily(&o.options, path)
@@ -69,17 +65,11 @@ func (s streams) tone(o *toneOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	now, err := s.asToday(f, p, &o.under, &o.today)
+	r, err := p.Reproduce()
 	if err != nil {
 		return err
 	}
-	r, err := now.plan.Reproduce()
-	if err != nil {
-		return err
-	}
-	told := report.NewReproduction(r, o.confidence)
-	now.tell(told)
-	return s.finish(&o.options, told, func() (*plot.Figure, error) {
+	return s.finish(&o.options, report.NewReproduction(r, o.confidence), func() (*plot.Figure, error) {
 		return plot.Tone(r, plot.Options{Confidence: o.confidence})
 	})
 }

@@ -4,20 +4,22 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
+
 	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/camera"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/scene"
-	"strings"
 )
 
 // Options say on what terms trials are compared. The zero value is the
 // recommended run.
 type Options struct {
 	// Scene sets the run over which the gradient is taken and the gradient that
-	// suits it; 0 stops mean 7, a normal scene.
+	// suits it; 0 stops mean 7, a normal scene. The conditions of its Today hold
+	// for every trial, its control log for the first.
 	Scene scene.Scene
 
 	// Gradient is the average gradient at which all trials are compared, between
@@ -33,10 +35,6 @@ type Options struct {
 	// exposed under different lamps all the same. Otherwise they share the error
 	// of the lamp, which then does not count between them.
 	SeparateExposures bool
-
-	// Today corrects time and speed of the first trial for its process of today;
-	// nil corrects nothing. See Family.Ageing.
-	Today *scene.Ageing
 }
 
 // Comparison is what several trials are at one average gradient.
@@ -82,9 +80,9 @@ type Compared struct {
 	Reach      sensito.LogRange
 	SpeedPoint sensito.Estimate[sensito.LogExposure] // relative when the exposures are
 
-	// Uncorrected are time and speed of the trial itself where they are corrected
-	// for today's process; nil where they are not.
-	Uncorrected *scene.Uncorrected
+	// UncorrectedSpeed is Speed before it is corrected by the control log; nil where
+	// it is not. Plan holds the times as tested and uncorrected.
+	UncorrectedSpeed *sensito.Estimate[sensito.Speed]
 
 	Warnings []sensito.Warning
 
@@ -102,21 +100,22 @@ func Compare(fs []*development.Family, o Options) (*Comparison, error) {
 	if err != nil {
 		return nil, err
 	}
-	if o.Today != nil {
-		if err := o.Today.Correctable(); err != nil {
-			return nil, err
-		}
-	}
 	names := distinctNames(fs)
 	reached := 0
 	var last error
 	for i, f := range fs {
 		t := &Compared{Name: names[i], Family: f, Warnings: []sensito.Warning{}}
-		if t.Reason = t.bring(c); t.Reason == nil {
+		one := c.Scene
+		if i > 0 {
+			one.Today.Control, one.Today.Correct = nil, false
+		}
+		today, err := one.Today.For(f)
+		if err != nil {
+			return nil, ofTrial(t.Name, err)
+		}
+		if t.Reason = t.bring(c, one); t.Reason == nil {
 			reached++
-			if i == 0 {
-				t.correct(o.Today)
-			}
+			t.correct(today)
 		} else {
 			last = t.Reason
 		}
@@ -165,7 +164,7 @@ func newComparison(o Options) (*Comparison, error) {
 		if !(o.Gradient >= least && o.Gradient <= most) {
 			return nil, fmt.Errorf("gradient %g is outside %g to %g", o.Gradient, least, most)
 		}
-		aim := scene.Scene{Stops: c.Scene.Stops, Flare: c.Scene.Flare, ShadowStops: c.Scene.ShadowStops, DensityRange: sensito.NetDensity(o.Gradient) * sensito.NetDensity(c.FilmRange)}
+		aim := scene.Scene{Stops: c.Scene.Stops, Flare: c.Scene.Flare, ShadowStops: c.Scene.ShadowStops, Today: c.Scene.Today, DensityRange: sensito.NetDensity(o.Gradient) * sensito.NetDensity(c.FilmRange)}
 		c.Scene = aim.WithDefaults()
 		if err := c.Scene.Check(); err != nil {
 			return nil, fmt.Errorf("gradient %g over %.2f log H: %w", o.Gradient, float64(c.FilmRange), err)
@@ -218,9 +217,18 @@ func (c *Comparison) tooFew(reached int, last error) error {
 	return u
 }
 
-// bring takes the trial to the gradient.
-func (t *Compared) bring(c *Comparison) error {
-	p, err := scene.For(t.Family, c.Scene)
+// ofTrial names the trial of an error, whose hint stays.
+func ofTrial(name string, err error) error {
+	var u *sensito.Unanswerable
+	if errors.As(err, &u) {
+		return &sensito.Unanswerable{Reason: name + ": " + u.Reason, Hint: u.Hint}
+	}
+	return fmt.Errorf("%s: %w", name, err)
+}
+
+// bring takes the trial to the gradient, by the scene as it is asked of it.
+func (t *Compared) bring(c *Comparison, one scene.Scene) error {
+	p, err := scene.For(t.Family, one)
 	if err != nil {
 		return err
 	}
@@ -301,20 +309,19 @@ func (t *Compared) warn(code, format string, args ...any) {
 	t.Warnings = append(t.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
-// correct brings time and speed to the process of today.
-func (t *Compared) correct(a *scene.Ageing) {
-	if a == nil || a.InControl {
+// correct brings the speed to the process of today; the plan's time is there.
+func (t *Compared) correct(today *scene.Adjustment) {
+	if !today.Corrects() {
 		return
 	}
-	t.Uncorrected = &scene.Uncorrected{Minutes: t.Minutes, Speed: t.Speed}
-	t.Minutes, t.Speed = a.Minutes(t.Minutes), a.Speed(t.Speed)
-	if a.SpeedStops == nil {
+	t.UncorrectedSpeed, t.Speed = t.Speed, today.Speed(t.Speed)
+	lost := today.Ageing.SpeedStops
+	if lost == nil {
 		return
 	}
-	by := sensito.LogRange(a.SpeedStops.Value) * sensito.Stop
-	sd := a.SpeedStops.StdErr * float64(sensito.Stop)
+	by, sd := sensito.LogRange(lost.Value)*sensito.Stop, lost.StdErr*float64(sensito.Stop)
 	for _, h := range []*sensito.Estimate[sensito.LogExposure]{&t.SpeedPoint, &t.speedPoint} {
 		was := float64(h.StdErr)
-		h.Value, h.StdErr, h.DoF = h.Value.Add(-by), sensito.LogExposure(math.Hypot(was, sd)), fit.JoinedDoF(was, h.DoF, sd, a.SpeedStops.DoF)
+		h.Value, h.StdErr, h.DoF = h.Value.Add(-by), sensito.LogExposure(math.Hypot(was, sd)), fit.JoinedDoF(was, h.DoF, sd, lost.DoF)
 	}
 }

@@ -2,10 +2,11 @@ package compare
 
 import (
 	"math"
-	"sensito/sensito"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+
+	"sensito/sensito"
 )
 
 // JCGM 100:2008, G.4.1, example: a product of three inputs, known from 10, 5 and

@@ -4,12 +4,13 @@ import (
 	"cmp"
 	"fmt"
 	"math"
-	"sensito/sensito"
-	"sensito/sensito/development"
 	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"sensito/sensito"
+	"sensito/sensito/development"
 )
 
 // The quantities in which trials are compared.

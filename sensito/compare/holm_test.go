@@ -2,12 +2,13 @@ package compare
 
 import (
 	"math"
-	"sensito/sensito"
-	"sensito/sensito/curve"
-	"sensito/sensito/scene"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+
+	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/scene"
 )
 
 func TestHolm(t *testing.T) {

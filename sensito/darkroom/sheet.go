@@ -9,6 +9,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/development"
 	"sensito/sensito/internal/check"
+	"sensito/sensito/scene"
 )
 
 // SheetSpec is what a process sheet is made for.
@@ -28,6 +29,12 @@ type SheetSpec struct {
 
 	Under development.Conditions // where development differs from the trial's
 
+	// Today is what the process of today makes of the time, nil for as in the trial
+	// and of a chosen time; Uncorrected is what the trial itself says where time and
+	// index are corrected by a control log.
+	Today       *scene.Adjustment
+	Uncorrected *Uncorrected
+
 	Films     []sensito.Films // nil when not stated
 	Vessel    Vessel
 	Least     Least      // concentrate of developer; zero leaves it to the procedure
@@ -37,6 +44,12 @@ type SheetSpec struct {
 	Date     string // of the session, YYYY-MM-DD; may be empty
 	Note     string
 	Warnings []sensito.Warning // that go with the time
+}
+
+// Uncorrected is a time, and an index, before the correction by a control log.
+type Uncorrected struct {
+	Minutes sensito.Estimate[sensito.Minutes]
+	Index   *sensito.Estimate[sensito.Speed]
 }
 
 // Sheet is the process sheet of one session.

@@ -11,8 +11,8 @@ import (
 	"sensito/sensito/scene"
 )
 
-// ForPlan returns the spec with the time of a plan, and the warnings that go with
-// that time.
+// ForPlan returns the spec with the time of a plan, the conditions of its Today,
+// and the warnings that go with that time.
 func (spec SheetSpec) ForPlan(p *scene.Plan) SheetSpec {
 	spec.Trial, spec.Minutes, spec.Index, spec.Delivered = p.Family.Trial, p.Minutes, p.ExposureIndex, p.Delivered
 	n := "N"
@@ -20,14 +20,22 @@ func (spec SheetSpec) ForPlan(p *scene.Plan) SheetSpec {
 		n += fmt.Sprintf("%+.3g", p.N)
 	}
 	spec.For = fmt.Sprintf("a scene of %s stops (%s) and %s", strconv.FormatFloat(p.Scene.Stops, 'g', 4, 64), n, p.Scene.AimText())
-	return spec.warned(p.Family, p.Warnings)
+	spec = spec.warned(p.Family, p.Warnings)
+	if was := p.Uncorrected; was != nil {
+		spec.Uncorrected = &Uncorrected{Minutes: was.Minutes, Index: was.ExposureIndex}
+	}
+	return spec.today(p.Today, p.Scene.Today.Conditions)
 }
 
-// ForRoll returns the spec with the time of a roll.
+// ForRoll returns the spec with the time of a roll, as ForPlan.
 func (spec SheetSpec) ForRoll(r *scene.Roll) SheetSpec {
 	spec.Trial, spec.Minutes, spec.Index = r.Family.Trial, r.Minutes, r.ExposureIndex
 	spec.For = fmt.Sprintf("a roll of %d scenes and %s", len(r.Frames), r.Scene.AimText())
-	return spec.warned(r.Family, r.Warnings)
+	spec = spec.warned(r.Family, r.Warnings)
+	if was := r.Uncorrected; was != nil {
+		spec.Uncorrected = &Uncorrected{Minutes: was.Minutes, Index: was.ExposureIndex}
+	}
+	return spec.today(r.Today, r.Scene.Today.Conditions)
 }
 
 // warned adds the warnings of an answer that are not of the strips behind it.
@@ -54,17 +62,18 @@ func (spec SheetSpec) Chosen(t *sensito.Trial, m sensito.Minutes) SheetSpec {
 	return spec
 }
 
-// Corrected returns the spec with the words that its time is corrected for the
-// process of today; was is what the trial itself says, nil where nothing is
-// corrected.
-func (spec SheetSpec) Corrected(a *scene.Ageing, was *scene.Uncorrected) SheetSpec {
-	if was == nil || a.InControl {
+// today takes what the process of today changes of the development, and says where
+// time and index are corrected for it.
+func (spec SheetSpec) today(a *scene.Adjustment, under development.Conditions) SheetSpec {
+	spec.Under, spec.Today = under, a
+	was := spec.Uncorrected
+	if was == nil {
 		return spec
 	}
-	text := fmt.Sprintf("time and index are corrected for the process of %s, the last strip of the control log; the trial itself says %s", a.AsOf, was.Minutes.Value.Clock(5))
-	if e := was.Speed; e != nil {
+	text := fmt.Sprintf("time and index are corrected for the process of %s, the last strip of the control log; the trial itself says %s", a.Ageing.AsOf, was.Minutes.Value.Clock(5))
+	if e := was.Index; e != nil {
 		text += fmt.Sprintf(" and EI %.0f", float64(e.Value))
 	}
-	spec.Warnings = append(slices.Clone(spec.Warnings), sensito.Warning{Code: "process_corrected", Message: text})
+	spec.Warnings = append(spec.Warnings, sensito.Warning{Code: "process_corrected", Message: text})
 	return spec
 }

@@ -31,23 +31,35 @@ type Uncorrected struct {
 	Speed   *Quantity `json:"speed"` // or exposure index
 }
 
-// newToday reports an ageing with the warnings to add to a report's.
-func newToday(a *scene.Ageing, correct bool, level float64) (*Today, []sensito.Warning) {
-	t := &Today{Log: a.Control.Log.Title(), AsOf: a.AsOf, InControl: a.InControl,
-		TimePercent:    quantity(a.TimePercent, level, unitPercent),
-		SpeedStops:     quantity(a.SpeedStops, level, unitStops),
-		SpeedUnchanged: quantity(a.SpeedUnchanged, level, unitStops),
-		Fog:            quantity(a.Fog, level, unitOne),
-		Corrected:      correct && !a.InControl}
-	t.indexKept = t.Corrected && a.SpeedStops == nil
-	if !a.InControl {
-		t.FirstSignal, t.Since = &a.FirstSignal, &a.Since
+// adjusted reports what today makes of a trial's times and speeds, with the
+// warnings to add to a report's; all nil for as in the trial.
+func adjusted(a *scene.Adjustment, level float64) (*Conditions, *Today, []sensito.Warning) {
+	if a == nil {
+		return nil, nil, nil
+	}
+	var c *Conditions
+	if a.Change != nil {
+		c = newConditions(a.Change, level)
+	}
+	g := a.Ageing
+	if g == nil {
+		return c, nil, nil
+	}
+	t := &Today{Log: g.Control.Log.Title(), AsOf: g.AsOf, InControl: g.InControl,
+		TimePercent:    quantity(g.TimePercent, level, unitPercent),
+		SpeedStops:     quantity(g.SpeedStops, level, unitStops),
+		SpeedUnchanged: quantity(g.SpeedUnchanged, level, unitStops),
+		Fog:            quantity(g.Fog, level, unitOne),
+		Corrected:      a.Corrects()}
+	t.indexKept = t.Corrected && g.SpeedStops == nil
+	if !g.InControl {
+		t.FirstSignal, t.Since = &g.FirstSignal, &g.Since
 	}
 	var out []sensito.Warning
-	for _, w := range a.Warnings {
+	for _, w := range g.Warnings {
 		out = append(out, sensito.Warning{Code: "control_" + w.Code, Message: "control log: " + w.Message})
 	}
-	return t, out
+	return c, t, out
 }
 
 // join returns the warnings of a report and of its control log.
@@ -55,91 +67,22 @@ func join(own, more []sensito.Warning) []sensito.Warning {
 	return append(append([]sensito.Warning{}, own...), more...)
 }
 
-// Aged adds the process of today to the report of a scene, whose plan is
-// corrected when was, the plan of the trial itself, is not nil.
-func (r *Scene) Aged(a *scene.Ageing, was *scene.Plan) {
-	var more []sensito.Warning
-	r.Today, more = newToday(a, was != nil, r.level)
-	r.Warnings = join(r.Warnings, more)
-	if r.Today.Corrected {
-		r.Uncorrected = uncorrected(&was.Minutes, was.ExposureIndex, r.level)
+// asTested returns the time of the plan as tested, nil under the conditions of the
+// trial.
+func asTested(p *scene.Plan, level float64) *Quantity {
+	if p.AsTested == nil {
+		return nil
 	}
+	return quantity(&p.AsTested.Minutes, level, unitMinutes)
 }
 
-// Aged adds the process of today to the report of a reproduction; see
-// Scene.Aged.
-func (r *Reproduction) Aged(a *scene.Ageing, was *scene.Plan) {
-	var more []sensito.Warning
-	r.Today, more = newToday(a, was != nil, r.level)
-	r.Warnings = join(r.Warnings, more)
-	if r.Today.Corrected {
-		r.Uncorrected = uncorrected(&was.Minutes, was.ExposureIndex, r.level)
+// uncorrectedPlan returns what a plan says less the correction by a control log,
+// nil without one.
+func uncorrectedPlan(p *scene.Plan, level float64) *Uncorrected {
+	if p.Uncorrected == nil {
+		return nil
 	}
-}
-
-// Aged adds the process of today to the report of a roll; see Scene.Aged.
-func (r *Roll) Aged(a *scene.Ageing, was *scene.Roll) {
-	var more []sensito.Warning
-	r.Today, more = newToday(a, was != nil, r.level)
-	r.Warnings = join(r.Warnings, more)
-	if r.Today.Corrected {
-		r.Uncorrected = uncorrected(&was.Minutes, was.ExposureIndex, r.level)
-	}
-}
-
-// Aged adds the process of today to the report of a sheet, whose time is
-// corrected when was is not nil.
-func (r *Sheet) Aged(a *scene.Ageing, was *scene.Uncorrected) {
-	var more []sensito.Warning
-	r.Today, more = newToday(a, was != nil, r.level)
-	r.Warnings = join(r.Warnings, more)
-	if r.Today.Corrected {
-		r.Uncorrected = uncorrected(was.Minutes, was.Speed, r.level)
-	}
-}
-
-// Aged adds the process of today to the report of a card; see Scene.Aged.
-func (r *Card) Aged(a *scene.Ageing, was *scene.Card) {
-	var more []sensito.Warning
-	r.Today, more = newToday(a, was != nil, r.level)
-	r.Warnings = join(r.Warnings, more)
-	if !r.Today.Corrected {
-		return
-	}
-	for i, row := range was.Rows {
-		if p := row.Plan; p != nil {
-			r.Rows[i].Uncorrected = uncorrected(&p.Minutes, p.ExposureIndex, r.level)
-		}
-	}
-}
-
-// Aged adds the process of today to the report of a family and, where wanted,
-// corrects the ISO time and speed, and the marked time, whose plan of the trial
-// itself is was; nil when none is marked.
-func (r *Family) Aged(a *scene.Ageing, correct bool, was *scene.Plan) {
-	var more []sensito.Warning
-	r.Today, more = newToday(a, correct, r.level)
-	r.Warnings = join(r.Warnings, more)
-	r.Today.whatElse = "; the strips above are as they were measured"
-	if !r.Today.Corrected {
-		return
-	}
-	if f := r.family; f.ISOMinutes != nil {
-		r.ISO = ISO{Minutes: quantity(a.Minutes(f.ISOMinutes), r.level, unitMinutes), Speed: quantity(a.Speed(f.ISOSpeed), r.level, unitOne),
-			Uncorrected: uncorrected(f.ISOMinutes, f.ISOSpeed, r.level)}
-	}
-	if m := r.Marked; m != nil {
-		m.Minutes, m.Uncorrected = quantity(a.Minutes(&was.Minutes), r.level, unitMinutes), uncorrected(&was.Minutes, nil, r.level)
-	}
-}
-
-// Aged adds the process of today of the first trial to the report of a
-// comparison.
-func (r *Compare) Aged(a *scene.Ageing, correct bool) {
-	var more []sensito.Warning
-	r.Today, more = newToday(a, correct, r.Confidence)
-	r.Warnings = join(r.Warnings, more)
-	r.Today.whose = " of the first trial"
+	return uncorrected(&p.Uncorrected.Minutes, p.Uncorrected.ExposureIndex, level)
 }
 
 func uncorrected(m *sensito.Estimate[sensito.Minutes], s *sensito.Estimate[sensito.Speed], level float64) *Uncorrected {

@@ -50,6 +50,9 @@ func NewCard(c *scene.Card, level float64, made string) *Card {
 	t := c.Family.Trial
 	r := &Card{Schema: "sensito/card/1", Trial: name(t), Aim: c.Scene.AimText(), Rows: []CardRow{}, Warnings: c.Warnings(),
 		heading: heading(t), dates: c.Dates(made), zero: t.Reading().Zero, scene: c.Scene, level: level}
+	var more []sensito.Warning
+	r.Conditions, r.Today, more = adjusted(c.Today, level)
+	r.Warnings = join(r.Warnings, more)
 	for _, row := range c.Rows {
 		out := CardRow{N: row.N, SceneRangeStops: row.Stops, Reason: row.Reason}
 		if p := row.Plan; p != nil {
@@ -58,6 +61,7 @@ func NewCard(c *scene.Card, level float64, made string) *Card {
 			out.ContrastIndex = quantity(p.ContrastIndex, level, unitOne)
 			out.Delivered, out.Veil = quantity(p.Delivered, level, unitOne), &p.Veil
 			out.Extrapolated = p.Extrapolated
+			out.AsTested, out.Uncorrected = asTested(p, level), uncorrectedPlan(p, level)
 			if c.Scene.ScanMax == 0 {
 				wanted := float64(p.DensityRange)
 				r.DensityRange = &wanted

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 
 	"sensito/sensito"
 	"sensito/sensito/compare"
@@ -46,7 +47,9 @@ type ComparedTrial struct {
 	Delivered      *Quantity `json:"delivered_density_range"` // to the scene, at the time and the trial's own index
 	Tones          []NetTone `json:"tones"`
 
-	Uncorrected *Uncorrected `json:"uncorrected"` // null where nothing is corrected
+	Conditions  *Conditions  `json:"conditions"`        // null under those of the trial
+	AsTested    *Quantity    `json:"minutes_as_tested"` // under those of the trial; null likewise
+	Uncorrected *Uncorrected `json:"uncorrected"`       // null where nothing is corrected
 
 	lastNet float64 // at the reach
 }
@@ -98,8 +101,15 @@ func NewCompare(c *compare.Comparison) *Compare {
 		out.UsableRange = quantity(t.UsableRange, level, unitOne)
 		out.MaxDensity = quantity(t.MaxDensity, level, unitOne)
 		out.Delivered = quantity(t.Plan.Delivered, level, unitOne)
-		if u := t.Uncorrected; u != nil {
-			out.Uncorrected = &Uncorrected{Minutes: quantity(u.Minutes, level, unitMinutes), Speed: quantity(u.Speed, level, unitOne)}
+		conditions, today, more := adjusted(t.Plan.Today, level)
+		out.Conditions, out.AsTested = conditions, asTested(t.Plan, level)
+		if was := t.Plan.Uncorrected; was != nil {
+			out.Uncorrected = uncorrected(&was.Minutes, t.UncorrectedSpeed, level)
+		}
+		if today != nil {
+			r.Today = today
+			r.Today.whose = " of the first trial"
+			r.Warnings = join(r.Warnings, more)
 		}
 		for _, tone := range t.Tones {
 			out.Tones = append(out.Tones, NetTone{StopsFromMeter: tone.Stops, NetDensity: quantity(tone.NetDensity, level, unitOne)})
@@ -144,6 +154,9 @@ func (r *Compare) Text(out io.Writer) error {
 		w.printf("\n")
 		r.writeTrials(w, from, min(from+together, len(r.Trials)))
 	}
+	for i, t := range r.Trials {
+		t.Conditions.writeOf(w, fmt.Sprintf("%d: ", i+1))
+	}
 	r.Today.write(w, r.Trials[0].Uncorrected.answers("speed"))
 	r.writeDifferences(w)
 	r.writeNotes(w)
@@ -186,6 +199,9 @@ func (r *Compare) writeTrials(w *writer, from, to int) {
 		return text
 	})
 	add("time needed, min", of(func(t ComparedTrial) *Quantity { return t.Minutes }))
+	if slices.ContainsFunc(r.Trials, func(t ComparedTrial) bool { return t.AsTested != nil }) {
+		add("as tested, min", of(func(t ComparedTrial) *Quantity { return t.AsTested }))
+	}
 	add("speed 0.8/H", of(func(t ComparedTrial) *Quantity { return t.Speed }))
 	add("base plus fog", of(func(t ComparedTrial) *Quantity { return t.BaseFog }))
 	add("toe length, log H", of(func(t ComparedTrial) *Quantity { return t.ToeLength }))

@@ -2,12 +2,10 @@ package report
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"sensito/sensito"
 	"sensito/sensito/development"
-	"sensito/sensito/scene"
 )
 
 // Conditions are those that times are told for where they are not the trial's.
@@ -48,39 +46,6 @@ func newTimeFactor(t *development.TimeFactor, level float64) *TimeFactor {
 		return nil
 	}
 	return &TimeFactor{Condition: t.Condition, InPlaceOf: t.Was, Factor: quantity(&t.Factor, level, unitOne), Measured: t.Measured, Source: t.Source}
-}
-
-// Under tells the report of a scene that its time is for other conditions than
-// those of the trial, for which it is that of the plan tested.
-func (r *Scene) Under(ch *development.Change, tested *scene.Plan) {
-	r.Conditions = newConditions(ch, r.level)
-	r.AsTested = quantity(&tested.Minutes, r.level, unitMinutes)
-}
-
-// Under tells the report of a roll of other conditions; see Scene.Under.
-func (r *Roll) Under(ch *development.Change, tested *scene.Roll) {
-	r.Conditions = newConditions(ch, r.level)
-	r.AsTested = quantity(&tested.Minutes, r.level, unitMinutes)
-}
-
-// Under tells the report of a reproduction of other conditions; see Scene.Under.
-func (r *Reproduction) Under(ch *development.Change, tested *scene.Plan) {
-	r.Conditions = newConditions(ch, r.level)
-	r.AsTested = quantity(&tested.Minutes, r.level, unitMinutes)
-}
-
-// Under tells the report of a card of other conditions; see Scene.Under.
-func (r *Card) Under(ch *development.Change, tested *scene.Card) {
-	r.Conditions = newConditions(ch, r.level)
-	for i, row := range tested.Rows {
-		if row.Plan != nil {
-			r.Rows[i].AsTested = quantity(&row.Plan.Minutes, r.level, unitMinutes)
-		}
-	}
-	ofAll := func(w sensito.Warning) bool { // said of every row, so said once
-		return slices.ContainsFunc(ch.Warnings, func(own sensito.Warning) bool { return own.Code == w.Code })
-	}
-	r.Warnings = join(slices.DeleteFunc(slices.Clone(r.Warnings), ofAll), ch.Warnings)
 }
 
 // degrees returns a temperature in words.
@@ -158,12 +123,15 @@ func (c *Conditions) rows(rows [][]string, asTested *Quantity) [][]string {
 }
 
 // write tells what the conditions do to the time. Nil writes nothing.
-func (c *Conditions) write(w *writer) {
+func (c *Conditions) write(w *writer) { c.writeOf(w, "") }
+
+// writeOf is write for one of several trials, which begins with its label.
+func (c *Conditions) writeOf(w *writer, label string) {
 	if c == nil {
 		return
 	}
 	w.printf("\n")
-	text := fmt.Sprintf("The time is for development %s", c.place())
+	text := fmt.Sprintf("%sThe time is for development %s", label, c.place())
 	if t := c.tested(); t != "" {
 		text += "; the trial was developed " + t
 	}

@@ -21,15 +21,13 @@ var (
 // Other conditions are pinned for a scene, a card and a roll of the demo.
 func TestConditionsKeys(t *testing.T) {
 	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
-	ch, err := f.Under(development.Conditions{TemperatureC: new(21.0), EndC: new(24.0), Agitation: sensito.AgitationIntermittent, Dilution: "1+24"})
-	require.NoError(t, err)
+	conditions := development.Conditions{TemperatureC: new(21.0), EndC: new(24.0), Agitation: sensito.AgitationIntermittent, Dilution: "1+24"}
 	p, err := scene.For(f, scene.Scene{Stops: 7})
 	require.NoError(t, err)
-	today, err := scene.ChangedPlan(ch, p)
+	today, err := scene.For(f, scene.Scene{Stops: 7, Today: scene.Today{Conditions: conditions}})
 	require.NoError(t, err)
 	r, err := NewScene(today, nil, DefaultConfidence)
 	require.NoError(t, err)
-	r.Under(ch, p)
 	got := written(t, r)
 	found := keys(t, "", got, map[string][]string{})
 	assert.Equal(t, sceneKeys, found[""])
@@ -47,12 +45,9 @@ func TestConditionsKeys(t *testing.T) {
 	require.NoError(t, r.Text(&out))
 	assert.Contains(t, out.String(), "The time is for development at 21 °C (69.8 °F) drifting to 24 °C (75.2 °F),\ndiluted 1+24, with intermittent agitation; the trial was developed at 20 °C,\n")
 
-	c, err := scene.NewCard(f, scene.Scene{})
+	c, err := scene.NewCard(f, scene.Scene{Today: scene.Today{Conditions: conditions}})
 	require.NoError(t, err)
-	changed, err := scene.ChangedCard(ch, c)
-	require.NoError(t, err)
-	card := NewCard(changed, DefaultConfidence, "")
-	card.Under(ch, c)
+	card := NewCard(c, DefaultConfidence, "")
 	got = written(t, card)
 	assert.Equal(t, conditionKeys, keys(t, "", got["conditions"], map[string][]string{})[""])
 	row := got["rows"].([]any)[4].(map[string]any)
@@ -63,14 +58,9 @@ func TestConditionsKeys(t *testing.T) {
 // What holds for every row because it holds for the bath is said once.
 func TestCardSaysOnceWhatHoldsForTheBath(t *testing.T) {
 	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
-	ch, err := f.Under(development.Conditions{TemperatureC: new(14.0)})
+	c, err := scene.NewCard(f, scene.Scene{Today: scene.Today{Conditions: development.Conditions{TemperatureC: new(14.0)}}})
 	require.NoError(t, err)
-	c, err := scene.NewCard(f, scene.Scene{})
-	require.NoError(t, err)
-	changed, err := scene.ChangedCard(ch, c)
-	require.NoError(t, err)
-	card := NewCard(changed, DefaultConfidence, "")
-	card.Under(ch, c)
+	card := NewCard(c, DefaultConfidence, "")
 	said := strings.Join(strings.Fields(text(t, card)), " ")
 	assert.Equal(t, 1, strings.Count(said, "14 °C is outside the 18 to 24 °C"))
 	assert.Contains(t, said, "! 14 °C is outside")
@@ -78,9 +68,9 @@ func TestCardSaysOnceWhatHoldsForTheBath(t *testing.T) {
 
 func TestTemperaturesKeys(t *testing.T) {
 	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
-	c, err := scene.NewCard(f, scene.Scene{})
+	c, err := scene.NewCard(f, scene.Scene{Today: scene.Today{Conditions: development.Conditions{Q10: new(2.0)}}})
 	require.NoError(t, err)
-	table, err := c.Temperatures(development.Conditions{Q10: new(2.0)})
+	table, err := c.Temperatures()
 	require.NoError(t, err)
 	got := written(t, NewTemperatures(table, DefaultConfidence))
 	assert.Equal(t, "sensito/temperatures/1", got["schema"])

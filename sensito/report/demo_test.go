@@ -62,7 +62,7 @@ func familyOf(t *testing.T, trial *sensito.Trial) *development.Family {
 
 func familyReport(t *testing.T, trial *sensito.Trial) *Family {
 	t.Helper()
-	r, err := NewFamily(familyOf(t, trial), DefaultConfidence)
+	r, err := NewFamily(familyOf(t, trial), nil, DefaultConfidence)
 	require.NoError(t, err)
 	return r
 }

@@ -22,6 +22,7 @@ type Family struct {
 	Temperature *TemperatureLaw   `json:"temperature"`  // null unless strips at several tell it
 	Factors     []*TimeFactor     `json:"time_factors"` // of other agitation or dilution, as strips measure them
 	Law         *string           `json:"reciprocity"`  // null when nothing is known of long exposures
+	Conditions  *Conditions       `json:"conditions"`   // null under those of the trial
 	Today       *Today            `json:"today"`        // null without a control log
 	Logged      *Logged           `json:"logged"`       // null when no development is logged
 	Warnings    []sensito.Warning `json:"warnings"`
@@ -38,14 +39,19 @@ type Marked struct {
 	Minutes         *Quantity `json:"minutes"`
 	Extrapolated    bool      `json:"extrapolated"`
 
-	Uncorrected *Uncorrected `json:"uncorrected"` // null where nothing is corrected
+	AsTested    *Quantity    `json:"minutes_as_tested"` // under the conditions of the trial; null where they are those
+	Uncorrected *Uncorrected `json:"uncorrected"`       // null where nothing is corrected
 }
 
-// Mark adds the development time of a plan.
+// Mark adds the development time of a plan, for the same process of today.
 func (r *Family) Mark(p *scene.Plan) {
 	r.Marked = &Marked{SceneRangeStops: p.Scene.Stops, Aim: p.Scene.AimText(),
-		Minutes: quantity(&p.Minutes, r.level, unitMinutes), Extrapolated: p.Extrapolated}
-	r.Warnings = append([]sensito.Warning{}, p.Warnings...) // those of the family among them
+		Minutes: quantity(&p.Minutes, r.level, unitMinutes), Extrapolated: p.Extrapolated, AsTested: asTested(p, r.level)}
+	if was := p.Uncorrected; was != nil {
+		r.Marked.Uncorrected = uncorrected(&was.Minutes, nil, r.level)
+	}
+	_, _, more := adjusted(p.Today, r.level)
+	r.Warnings = join(p.Warnings, more) // those of the family among them
 }
 
 // Contrast is the law by which contrast grows with time.
@@ -74,12 +80,14 @@ type Point struct {
 type ISO struct {
 	Minutes     *Quantity    `json:"minutes"`
 	Speed       *Quantity    `json:"speed"`
-	Uncorrected *Uncorrected `json:"uncorrected"` // null where nothing is corrected
+	AsTested    *Quantity    `json:"minutes_as_tested"` // under the conditions of the trial; null where they are those
+	Uncorrected *Uncorrected `json:"uncorrected"`       // null where nothing is corrected
 }
 
 // NewFamily reports a family, with intervals at the given level of confidence.
-// The error says why there is no law of contrast.
-func NewFamily(f *development.Family, level float64) (*Family, error) {
+// The strips are told as measured, the ISO time and speed for the process of
+// today, nil for as in the trial. The error says why there is no law of contrast.
+func NewFamily(f *development.Family, today *scene.Adjustment, level float64) (*Family, error) {
 	if f.NoContrast != nil {
 		return nil, f.NoContrast
 	}
@@ -92,11 +100,25 @@ func NewFamily(f *development.Family, level float64) (*Family, error) {
 			Induction: quantity(f.Induction, level, unitMinutes),
 		},
 		Points:   []Point{},
-		ISO:      ISO{Minutes: quantity(f.ISOMinutes, level, unitMinutes), Speed: quantity(f.ISOSpeed, level, unitOne)},
+		ISO:      ISO{Minutes: quantity(today.Minutes(f.ISOMinutes), level, unitMinutes), Speed: quantity(today.Speed(f.ISOSpeed), level, unitOne)},
 		Warnings: f.Warnings,
 		Law:      reciprocityText(f), Temperature: newTemperatureLaw(f.Temperature, level), Factors: []*TimeFactor{},
 		Logged: newLogged(f.Logged()),
 		family: f, heading: heading(f.Trial), level: level,
+	}
+	var more []sensito.Warning
+	r.Conditions, r.Today, more = adjusted(today, level)
+	if ch := today.Under(); ch != nil {
+		r.ISO.AsTested = quantity(f.ISOMinutes, level, unitMinutes)
+		more = join(ch.Warnings, more)
+	}
+	r.Warnings = join(r.Warnings, more)
+	if today.Corrects() {
+		changed := scene.Adjustment{Change: today.Under()}
+		r.ISO.Uncorrected = uncorrected(changed.Minutes(f.ISOMinutes), f.ISOSpeed, level)
+	}
+	if r.Today != nil {
+		r.Today.whatElse = "; the strips above are as they were measured"
 	}
 	for _, t := range f.Factors() {
 		r.Factors = append(r.Factors, newTimeFactor(t, level))
@@ -179,8 +201,26 @@ func (r *Family) Text(out io.Writer) error {
 	}
 	r.Logged.write(w)
 	w.printf("± one standard deviation.\n")
+	r.Conditions.write(w)
+	if text := r.asTested(); text != "" {
+		w.paragraph("", "", "As tested: "+text+".")
+	}
 	r.Today.write(w, r.uncorrected())
 	w.warnings(r.Warnings)
 	w.printf("\n%s\n", startingPoint)
 	return w.err
+}
+
+// asTested returns the times under the conditions of the trial, "" where they are
+// those of today.
+func (r *Family) asTested() string {
+	var parts []string
+	if m := r.ISO.AsTested; m != nil {
+		parts = append(parts, fmt.Sprintf("ISO 6 contrast at %s (%s min)", clock(m.Value, 5), m))
+	}
+	if r.Marked != nil && r.Marked.AsTested != nil {
+		m := r.Marked.AsTested
+		parts = append(parts, fmt.Sprintf("marked %s (%s min)", clock(m.Value, 5), m))
+	}
+	return strings.Join(parts, "; ")
 }

@@ -76,7 +76,7 @@ func TestFamilyKeys(t *testing.T) {
 	got := written(t, familyReport(t, demoTrial(t, "larkfield-brinewater")))
 	assert.Equal(t, "sensito/family/1", got["schema"])
 	want := map[string][]string{
-		"":                          {"contrast", "iso", "logged", "marked", "points", "reciprocity", "schema", "temperature", "time_factors", "today", "trial", "warnings"},
+		"":                          {"conditions", "contrast", "iso", "logged", "marked", "points", "reciprocity", "schema", "temperature", "time_factors", "today", "trial", "warnings"},
 		"contrast":                  {"induction_min", "limit", "model", "quantity", "rate_per_min"},
 		"contrast.limit":            quantityKeys,
 		"contrast.rate_per_min":     quantityKeys,
@@ -85,7 +85,7 @@ func TestFamilyKeys(t *testing.T) {
 		"points[].base_fog":         quantityKeys,
 		"points[].contrast_index":   quantityKeys,
 		"points[].speed":            quantityKeys,
-		"iso":                       {"minutes", "speed", "uncorrected"},
+		"iso":                       {"minutes", "minutes_as_tested", "speed", "uncorrected"},
 		"iso.minutes":               quantityKeys,
 		"iso.speed":                 quantityKeys,
 		"warnings[]":                warningKeys,
@@ -338,13 +338,10 @@ func TestTodayKeys(t *testing.T) {
 	log, err := notebook.ReadControlFile("../../cmd/sensito/demo/control.toml")
 	require.NoError(t, err)
 	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
-	a, err := scene.NewAgeing(f, log)
+	p, err := scene.For(f, scene.Scene{Stops: 7, Today: scene.Today{Control: log, Correct: true}})
 	require.NoError(t, err)
-	p, err := scene.For(f, scene.Scene{Stops: 7})
+	r, err := NewScene(p, nil, DefaultConfidence)
 	require.NoError(t, err)
-	r, err := NewScene(a.Plan(p), nil, DefaultConfidence)
-	require.NoError(t, err)
-	r.Aged(a, p)
 	found := keys(t, "", written(t, r), map[string][]string{})
 	assert.Equal(t, []string{"as_of", "corrected", "first_signal", "fog", "in_control", "log", "since", "speed_stops", "speed_unchanged_time_stops", "time_percent"}, found["today"])
 	assert.Equal(t, []string{"minutes", "speed"}, found["uncorrected"])

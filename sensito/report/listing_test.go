@@ -7,12 +7,12 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
 	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
 	"sensito/sensito/survey"
-
-	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 )
 
 const demoFolder = "../../cmd/sensito/demo"

@@ -18,6 +18,8 @@ type Plan struct {
 	Before     *Quantity         `json:"before"` // the answer now; null when there is none
 	Candidates []Candidate       `json:"candidates"`
 	Proposal   Proposed          `json:"proposal"`
+	Conditions *Conditions       `json:"conditions"` // of the answer; null under those of the trial
+	Today      *Today            `json:"today"`      // null without a control log
 	Bench      Bench             `json:"bench"`
 	Warnings   []sensito.Warning `json:"warnings"`
 
@@ -102,6 +104,9 @@ func NewPlan(p *testplan.Proposal, s Solution) *Plan {
 		r.Proposal.LikelyPercent = &[2]Bound{Bound(100 * l[0]), Bound(100 * l[1])}
 	}
 	r.Bench = nextBench(p, s)
+	var more []sensito.Warning
+	r.Conditions, r.Today, more = adjusted(p.Today, o.Level)
+	r.Warnings = join(r.Warnings, more)
 	return r
 }
 
@@ -131,6 +136,11 @@ func (r *Plan) Text(out io.Writer) error {
 		r.question(w)
 		r.ranked(w)
 		r.together(w)
+		r.Conditions.write(w)
+		r.Today.write(w, "")
+		if r.Conditions != nil || r.Today != nil {
+			w.paragraph("", "", "Strips are developed as in the trial, not as today.")
+		}
 	} else {
 		r.assumed(w)
 	}

@@ -30,7 +30,7 @@ func firstTestOf(t *testing.T, way sensito.Kind) *Plan {
 var (
 	candidateKeys = []string{"action", "after", "far", "gain", "minutes", "text", "within_percent"}
 	exposureKeys  = []string{"illuminance_lx", "kind", "lux_seconds", "meter_index", "seconds", "stops", "wedge_count", "wedge_first", "wedge_step"}
-	planKeys      = []string{"before", "bench", "candidates", "proposal", "schema", "trial", "wanted", "warnings"}
+	planKeys      = []string{"before", "bench", "candidates", "conditions", "proposal", "schema", "today", "trial", "wanted", "warnings"}
 	proposedKeys  = []string{"after", "likely_percent", "met", "minutes", "steps", "within_percent"}
 	benchKeys     = []string{"expose", "exposure", "read", "steps", "strips", "write_down"}
 )

@@ -56,8 +56,17 @@ func NewRoll(roll *scene.Roll, level float64) *Roll {
 		Minutes:       quantity(&roll.Minutes, level, unitMinutes),
 		ExposureIndex: quantity(roll.ExposureIndex, level, unitOne),
 		Extrapolated:  roll.Extrapolated, WorstFrame: roll.Frames[roll.Worst].Name,
-		Frames: []RollFrame{}, Warnings: append([]sensito.Warning{}, roll.Warnings...),
+		Frames: []RollFrame{}, Warnings: roll.Warnings,
 		heading: heading(roll.Family.Trial), roll: roll, level: level,
+	}
+	var more []sensito.Warning
+	r.Conditions, r.Today, more = adjusted(roll.Today, level)
+	r.Warnings = join(r.Warnings, more)
+	if was := roll.AsTested; was != nil {
+		r.AsTested = quantity(&was.Minutes, level, unitMinutes)
+	}
+	if was := roll.Uncorrected; was != nil {
+		r.Uncorrected = uncorrected(&was.Minutes, was.ExposureIndex, level)
 	}
 	for _, f := range roll.Frames {
 		out := RollFrame{Name: f.Name, SceneRangeStops: f.Stops, FilmLogRange: float64(f.FilmRange),

@@ -3,10 +3,10 @@ package report
 import (
 	"testing"
 
-	"sensito/sensito/scene"
-
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/sensito/scene"
 )
 
 // A scene of spot readings begins at zone I, four stops below the metered tone,

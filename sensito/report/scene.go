@@ -67,9 +67,13 @@ func NewScene(p *scene.Plan, setting *scene.Setting, level float64) (*Scene, err
 		ExposureIndex: quantity(p.ExposureIndex, level, unitOne),
 		ContrastIndex: quantity(p.ContrastIndex, level, unitOne),
 		BaseFog:       quantity(&p.BaseFog, level, unitOne),
-		Extrapolated:  p.Extrapolated, Tones: []Tone{}, Warnings: append([]sensito.Warning{}, p.Warnings...),
+		Extrapolated:  p.Extrapolated, Tones: []Tone{}, Warnings: p.Warnings,
 		heading: heading(p.Family.Trial), plan: p, setting: setting, level: level,
 	}
+	var more []sensito.Warning
+	r.Conditions, r.Today, more = adjusted(p.Today, level)
+	r.Warnings = join(r.Warnings, more)
+	r.AsTested, r.Uncorrected = asTested(p, level), uncorrectedPlan(p, level)
 	r.expose()
 	for _, t := range p.Tones {
 		r.Tones = append(r.Tones, Tone{StopsFromMeter: t.Stops, FilmLogH: float64(t.Film),

@@ -64,7 +64,7 @@ func rollOf(t *testing.T, trial *sensito.Trial, s scene.Scene) *Roll {
 func markedOf(t *testing.T, trial *sensito.Trial, s scene.Scene) *Family {
 	t.Helper()
 	f := familyOf(t, trial)
-	r, err := NewFamily(f, DefaultConfidence)
+	r, err := NewFamily(f, nil, DefaultConfidence)
 	require.NoError(t, err)
 	p, err := scene.For(f, s)
 	require.NoError(t, err)
@@ -160,7 +160,7 @@ func TestRollKeys(t *testing.T) {
 func TestMarkedFamily(t *testing.T) {
 	r := markedOf(t, demoTrial(t, "larkfield-brinewater"), scene.Scene{Stops: 7})
 	found := keys(t, "", written(t, r), map[string][]string{})
-	assert.Equal(t, []string{"aim", "extrapolated", "minutes", "scene_range_stops", "uncorrected"}, found["marked"])
+	assert.Equal(t, []string{"aim", "extrapolated", "minutes", "minutes_as_tested", "scene_range_stops", "uncorrected"}, found["marked"])
 	out := text(t, r)
 	assert.Contains(t, oneLine(out), "for a scene of 7 stops and a density range of 1.05.")
 	assert.Contains(t, out, startingPoint)

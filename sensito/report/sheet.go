@@ -7,7 +7,6 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
-	"sensito/sensito/development"
 )
 
 // Sheet is the report of a process sheet.
@@ -112,9 +111,8 @@ type SheetTray struct {
 }
 
 // NewSheet reports a process sheet, with intervals at the given level of
-// confidence. Change is how development differs from the trial's, nil where it
-// does not or the time was chosen.
-func NewSheet(s *darkroom.Sheet, change *development.Change, level float64) *Sheet {
+// confidence.
+func NewSheet(s *darkroom.Sheet, level float64) *Sheet {
 	spec, t := s.Spec, s.Spec.Trial
 	r := &Sheet{Schema: "sensito/sheet/1", Trial: name(t), Film: t.Film().Name, Batch: t.Film().Batch, Date: words(spec.Date),
 		Procedure: spec.Procedure.Title(), For: words(spec.For), Develop: float64(s.Minutes),
@@ -124,8 +122,11 @@ func NewSheet(s *darkroom.Sheet, change *development.Change, level float64) *She
 	if spec.Minutes.StdErr > 0 {
 		r.Minutes = quantity(&spec.Minutes, level, unitMinutes)
 	}
-	if change != nil {
-		r.Conditions = newConditions(change, level)
+	var more []sensito.Warning
+	r.Conditions, r.Today, more = adjusted(spec.Today, level)
+	r.Warnings = join(r.Warnings, more)
+	if was := spec.Uncorrected; was != nil {
+		r.Uncorrected = uncorrected(&was.Minutes, was.Index, level)
 	}
 	if text := s.FilmText(); text != "" {
 		area := s.Area()

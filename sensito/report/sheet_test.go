@@ -32,7 +32,7 @@ func sheetOf(t *testing.T, films, vessel string, change func(*darkroom.SheetSpec
 	}
 	s, err := darkroom.NewSheet(spec)
 	require.NoError(t, err)
-	return NewSheet(s, nil, DefaultConfidence)
+	return NewSheet(s, DefaultConfidence)
 }
 
 func TestSheetKeys(t *testing.T) {

@@ -43,7 +43,7 @@ func TestTables(t *testing.T) {
 	require.NoError(t, sampled.Text(&text))
 	assert.Contains(t, text.String(), "net_density")
 
-	family, err := NewFamily(familyOf(t, trial), DefaultConfidence)
+	family, err := NewFamily(familyOf(t, trial), nil, DefaultConfidence)
 	require.NoError(t, err)
 	headings, rows = family.Table()
 	require.Len(t, rows, len(family.Points))

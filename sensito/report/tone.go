@@ -74,6 +74,10 @@ func NewReproduction(p *scene.Reproduction, level float64) *Reproduction {
 		FilmUnit: logUnit(trial), PaperUnit: logUnit(paper), Tones: []ToneStep{}, Reproduction: []TonePlace{},
 		Warnings: p.Warnings, heading: heading(trial), aim: scene.AimText(), n: p.Plan.N, level: level,
 	}
+	var more []sensito.Warning
+	r.Conditions, r.Today, more = adjusted(p.Plan.Today, level)
+	r.Warnings = join(r.Warnings, more)
+	r.AsTested, r.Uncorrected = asTested(p.Plan, level), uncorrectedPlan(p.Plan, level)
 	log := func(stops float64) float64 { return stops * float64(sensito.Stop) }
 	for _, t := range p.Tones {
 		r.Tones = append(r.Tones, ToneStep{

@@ -2,11 +2,11 @@ package scene
 
 import (
 	"math"
-	"sensito/fit"
+	"slices"
+
 	"sensito/sensito"
 	"sensito/sensito/control"
 	"sensito/sensito/development"
-	"slices"
 )
 
 // Ageing is how far the process of today is from that of a trial, by a log of
@@ -28,13 +28,6 @@ type Ageing struct {
 	Fog            *sensito.Estimate[float64] // density that base plus fog has gained, at the longer time
 
 	Warnings []sensito.Warning // those of Control, and why something cannot be told
-}
-
-// Uncorrected is what a trial says where something corrected stands in its
-// place.
-type Uncorrected struct {
-	Minutes *sensito.Estimate[sensito.Minutes]
-	Speed   *sensito.Estimate[sensito.Speed] // or exposure index; nil without absolute exposures
 }
 
 // NewAgeing evaluates a control log against the family. The error is that of
@@ -96,18 +89,7 @@ func (a *Ageing) Minutes(e *sensito.Estimate[sensito.Minutes]) *sensito.Estimate
 		return e
 	}
 	ln, sd := lnFactor(a.TimePercent)
-	out := e.Scaled(ln, sd, a.TimePercent.DoF)
-	if e.Limits != nil {
-		out.Limits = func(level float64) (sensito.Minutes, sensito.Minutes) {
-			low, high := e.Limits(level)
-			further := func(end sensito.Minutes) sensito.Minutes {
-				apart := math.Log(float64(end / e.Value))
-				return out.Value * sensito.Minutes(math.Exp(math.Copysign(math.Hypot(apart, fit.StudentT(level, a.TimePercent.DoF)*sd), apart)))
-			}
-			return further(low), further(high)
-		}
-	}
-	return out
+	return e.Scaled(ln, sd, a.TimePercent.DoF)
 }
 
 // Speed returns a speed or an exposure index at a time of the trial as it is
@@ -118,46 +100,4 @@ func (a *Ageing) Speed(e *sensito.Estimate[sensito.Speed]) *sensito.Estimate[sen
 		return e
 	}
 	return e.Scaled(a.SpeedStops.Value*math.Ln2, a.SpeedStops.StdErr*math.Ln2, a.SpeedStops.DoF)
-}
-
-// Plan returns a plan with time and exposure index corrected, p itself in
-// control. What else it holds is as in the trial: the film is brought to the
-// same contrast. Extrapolated tells of the time of the trial.
-func (a *Ageing) Plan(p *Plan) *Plan {
-	if p == nil || a.InControl {
-		return p
-	}
-	out := *p
-	out.Minutes, out.ExposureIndex = *a.Minutes(&p.Minutes), a.Speed(p.ExposureIndex)
-	out.know(a.time())
-	out.Warnings = out.stillShort(p.Warnings)
-	return &out
-}
-
-// Card returns a card whose plans are corrected.
-func (a *Ageing) Card(c *Card) *Card {
-	out := *c
-	out.Rows = slices.Clone(c.Rows)
-	for i := range out.Rows {
-		out.Rows[i].Plan = a.Plan(c.Rows[i].Plan)
-	}
-	return &out
-}
-
-// Roll returns a roll with time, exposure index and settings corrected, r itself
-// in control.
-func (a *Ageing) Roll(r *Roll) *Roll {
-	if a.InControl {
-		return r
-	}
-	out := *r
-	out.Minutes, out.ExposureIndex = *a.Minutes(&r.Minutes), a.Speed(r.ExposureIndex)
-	out.Warnings = stillShort(r.Warnings, out.Minutes.Value)
-	out.Frames = r.givenTime(a.time())
-	for i := range out.Frames {
-		if f := &out.Frames[i]; f.EV != nil {
-			f.EV = new(f.Metering.Exposure(out.ExposureIndex.Value))
-		}
-	}
-	return &out
 }

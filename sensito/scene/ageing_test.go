@@ -3,15 +3,16 @@ package scene
 import (
 	"fmt"
 	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
 	"sensito/sensito"
 	"sensito/sensito/control"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/internal/simulated"
-	"testing"
-
-	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 )
 
 // A tank that does in 7 minutes what that of the trial did in 6: the film with
@@ -48,14 +49,20 @@ func TestAgeing(t *testing.T) {
 	assert.True(t, same.InControl)
 	assert.Empty(t, same.Since)
 	require.NoError(t, same.Correctable())
-	assert.Same(t, p, same.Plan(p), "in control nothing changes")
+	corrected := func(a *Ageing) *Plan {
+		q, err := (&Adjustment{Ageing: a, Correct: true}).plan(p)
+		require.NoError(t, err)
+		return q
+	}
+	assert.Equal(t, p.Minutes.Value, corrected(same).Minutes.Value, "in control nothing changes")
+	assert.Nil(t, corrected(same).Uncorrected)
 
 	slow := aged(7, 6, 0)
 	assert.False(t, slow.InControl)
 	assert.Equal(t, "2026-03-02", slow.Since)
 	require.NotNil(t, slow.SpeedStops)
 	assert.InDelta(t, 0, slow.SpeedStops.Value, 0.02, "the speed comes back with the contrast")
-	q := slow.Plan(p)
+	q := corrected(slow)
 	want := p.Minutes.Value * 7 / 6
 	for _, level := range []float64{0.68, 0.95} {
 		lo, hi := q.Minutes.Interval(level)
@@ -69,10 +76,10 @@ func TestAgeing(t *testing.T) {
 	assert.Less(t, slow.SpeedUnchanged.Value, -0.01)
 
 	both := aged(7, 6, -0.5)
-	q = both.Plan(p)
+	q = corrected(both)
 	assert.InEpsilon(t, float64(want), float64(q.Minutes.Value), 0.01)
 	assert.InEpsilon(t, float64(p.ExposureIndex.Value)*math.Exp2(-0.5), float64(q.ExposureIndex.Value), 0.015)
-	slower := aged(7, 7, -0.5).Plan(p)
+	slower := corrected(aged(7, 7, -0.5))
 	assert.InEpsilon(t, float64(p.Minutes.Value), float64(slower.Minutes.Value), 0.01)
 	assert.InEpsilon(t, float64(p.ExposureIndex.Value)*math.Exp2(-0.5), float64(slower.ExposureIndex.Value), 0.015)
 

@@ -3,10 +3,11 @@ package scene
 import (
 	"fmt"
 	"math"
+	"strconv"
+
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
-	"strconv"
 )
 
 // The defaults of a Scene. A density range of 1.05 prints on a paper of ISO

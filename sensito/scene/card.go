@@ -2,10 +2,11 @@ package scene
 
 import (
 	"fmt"
+	"strings"
+
 	"sensito/sensito"
 	"sensito/sensito/camera"
 	"sensito/sensito/development"
-	"strings"
 )
 
 // Card is a pocket card: what to set and how long to develop for scenes from a
@@ -14,7 +15,7 @@ type Card struct {
 	Family *development.Family
 	Scene  Scene // aim, flare and placement common to all rows; Stops unused
 	Rows   []CardRow
-	Under  *development.Change // nil under the conditions of the trial
+	Today  *Adjustment // of all rows; nil for as in the trial
 }
 
 // ShortestOnCard is the shortest scene of a card, in stops: an aim that can be
@@ -29,8 +30,9 @@ type CardRow struct {
 	Reason   string
 }
 
-// NewCard returns the pocket card for an aim. The error is for an aim outside its
-// limits, or Unanswerable when no row has a time.
+// NewCard returns the pocket card for an aim, with times and indices of its Today.
+// The error is for an aim outside its limits, or Unanswerable when no row has a
+// time or today cannot be told.
 func NewCard(f *development.Family, aim Scene) (*Card, error) {
 	c := &Card{Family: f, Scene: aim.WithDefaults()}
 	var last error
@@ -56,6 +58,19 @@ func NewCard(f *development.Family, aim Scene) (*Card, error) {
 	}
 	if !served {
 		return nil, last
+	}
+	var err error
+	if c.Today, err = aim.Today.For(f); err != nil {
+		return nil, err
+	}
+	for i := range c.Rows {
+		row := &c.Rows[i]
+		if row.Plan == nil {
+			continue
+		}
+		if row.Plan, err = c.Today.plan(row.Plan); err != nil {
+			return nil, err
+		}
 	}
 	return c, nil
 }
@@ -94,11 +109,19 @@ func (c *Card) Dates(made string) string {
 }
 
 // Warnings returns the warnings of the rows, each kind once with the rows it
-// holds for, after those that hold for all.
+// holds for, after those that hold for all; last are those of other conditions
+// than the trial's, which hold for all as well.
 func (c *Card) Warnings() []sensito.Warning {
 	out := append(append([]sensito.Warning{}, c.Family.Warnings...), c.Scene.AimWarnings()...)
 	common := map[string]bool{}
 	for _, w := range out {
+		common[w.Code] = true
+	}
+	var changed []sensito.Warning
+	if ch := c.Today.Under(); ch != nil {
+		changed = ch.Warnings
+	}
+	for _, w := range changed {
 		common[w.Code] = true
 	}
 	first := map[string]int{} // of a kind in out
@@ -131,5 +154,5 @@ func (c *Card) Warnings() []sensito.Warning {
 	for kind, i := range first {
 		out[i].Message = fmt.Sprintf("for %s stops: %s", strings.Join(rows[kind], ", "), out[i].Message)
 	}
-	return out
+	return append(out, changed...)
 }

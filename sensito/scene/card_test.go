@@ -1,15 +1,16 @@
 package scene
 
 import (
-	"sensito/sensito"
-	"sensito/sensito/curve"
-	"sensito/sensito/development"
-	"sensito/sensito/internal/simulated"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/internal/simulated"
 )
 
 // dated returns a card whose strips were developed on these dates.

@@ -3,6 +3,7 @@ package scene
 import (
 	"fmt"
 	"math"
+
 	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/camera"

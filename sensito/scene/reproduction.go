@@ -2,10 +2,11 @@ package scene
 
 import (
 	"math"
+	"slices"
+
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
-	"slices"
 )
 
 // Reproduction follows the tones of a scene to the print (L. A. Jones, "On the

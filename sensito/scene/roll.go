@@ -35,7 +35,22 @@ type Roll struct {
 	Worst         int                              // index of the frame that suffers most
 	Warnings      []sensito.Warning
 
+	// As of Plan.
+	Today                 *Adjustment
+	AsTested, Uncorrected *Roll
+
 	design *rollDesign
+}
+
+// Tested returns the roll as it is by the trial itself.
+func (r *Roll) Tested() *Roll {
+	switch {
+	case r.AsTested != nil:
+		return r.AsTested
+	case r.Uncorrected != nil:
+		return r.Uncorrected
+	}
+	return r
 }
 
 // givenTime returns the frames with their density ranges as Plan.givenTime has
@@ -76,7 +91,8 @@ const maxFrames = 500
 // the smallest density range that any of them gets are equally far from the aim.
 // With an aim for a scan, whose greatest density no frame may exceed, the frame
 // that becomes densest decides. The error is Unanswerable when no time can
-// serve, or joins what is wrong with the frames.
+// serve, or joins what is wrong with the frames. Time and index are those of the
+// scene's Today.
 func ForRoll(f *development.Family, s Scene, frames []Frame) (*Roll, error) {
 	if n := len(frames); n < 1 || n > maxFrames {
 		return nil, fmt.Errorf("%d frames is outside 1 to %d", n, maxFrames)
@@ -118,7 +134,11 @@ func ForRoll(f *development.Family, s Scene, frames []Frame) (*Roll, error) {
 		r.warn("short_time", "%s", shortTimeText)
 	}
 	r.Warnings = append(r.Warnings, s.AimWarnings()...)
-	return r, nil
+	today, err := s.Today.For(f)
+	if err != nil {
+		return nil, err
+	}
+	return today.roll(r), nil
 }
 
 // rollDesign is a roll while its time is sought. Frames whose tones are placed

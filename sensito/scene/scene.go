@@ -34,8 +34,11 @@ type Scene struct {
 	ScanMax sensito.Density
 
 	Metering *camera.Metering // the spot readings behind Stops; nil when there are none
+
+	Today Today // how film is developed, where that is not as in the trial
 }
 
+// WithDefaults returns the scene with the defaults in place of zero fields.
 func (s Scene) WithDefaults() Scene {
 	if s.DensityRange == 0 {
 		s.DensityRange = DefaultDensityRange
@@ -135,8 +138,25 @@ type Plan struct {
 	Growth     development.Growth                    // of that
 	Base       TimeBase
 	parts      *development.MeasuredParts
-	under      *development.Change // nil under the conditions of the trial
-	today      todaysTime          // as all densities count it
+	today      todaysTime // as all densities count it
+
+	// Today is what the process of today makes of the trial's, nil for as in the
+	// trial. AsTested is the plan under the conditions of the trial, nil where they
+	// are those of today; Uncorrected is the plan of today less the correction by a
+	// control log, nil without one.
+	Today                 *Adjustment
+	AsTested, Uncorrected *Plan
+}
+
+// Tested returns the plan as it is by the trial itself.
+func (p *Plan) Tested() *Plan {
+	switch {
+	case p.AsTested != nil:
+		return p.AsTested
+	case p.Uncorrected != nil:
+		return p.Uncorrected
+	}
+	return p
 }
 
 // SceneRise is the column of a scene's table after those of the strips: the
@@ -151,16 +171,24 @@ const LowestTone, HighestTone = -5, 5 // stops from the metered exposure
 // darkest and the lightest tone land, from the speed point that the strips
 // together give its development, and first-order kinetics give the time between
 // the strips.
-// The error is Unanswerable when no time can serve, and says what would.
+// Both are those of the scene's Today. The error is Unanswerable when no time can
+// serve, and says what would.
 func For(f *development.Family, s Scene) (*Plan, error) {
 	p, err := planFor(f, s)
 	if err != nil {
 		return nil, err
 	}
-	return p, p.solveTones()
+	if err := p.solveTones(); err != nil {
+		return nil, err
+	}
+	today, err := s.Today.For(f)
+	if err != nil {
+		return nil, err
+	}
+	return today.plan(p)
 }
 
-// planFor is For without the table of tones.
+// planFor is For as in the trial, without the table of tones.
 func planFor(f *development.Family, s Scene) (*Plan, error) {
 	if err := s.Check(); err != nil {
 		return nil, err

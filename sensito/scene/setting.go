@@ -3,9 +3,10 @@ package scene
 import (
 	"fmt"
 	"math"
+	"slices"
+
 	"sensito/sensito"
 	"sensito/sensito/camera"
-	"slices"
 )
 
 // Shot is what the photographer has settled on before an exposure is

@@ -30,8 +30,9 @@ func (p *Plan) longer() string {
 	var says []string
 	told := float64(p.Minutes.Value)
 	var c development.Conditions
-	if p.under != nil {
-		c = p.under.Conditions
+	ch := p.Today.Under()
+	if ch != nil {
+		c = ch.Conditions
 	}
 	if now := p.steadyC(); now > development.Coolest {
 		// The warmest whole degree that is long enough, or else the coolest usual.
@@ -48,16 +49,16 @@ func (p *Plan) longer() string {
 		}
 	}
 	for _, d := range higherDilutions(p.Family, c.Dilution) {
-		ch, err := p.Family.Under(development.Conditions{Dilution: d})
+		other, err := p.Family.Under(development.Conditions{Dilution: d})
 		if err != nil {
 			continue
 		}
-		by := ch.Factor.Value
-		if p.under != nil && p.under.Dilution != nil {
-			by /= p.under.Dilution.Factor.Value
+		by := other.Factor.Value
+		if ch != nil && ch.Dilution != nil {
+			by /= ch.Dilution.Factor.Value
 		}
 		if by > 1 {
-			says = append(says, fmt.Sprintf("at %s about %s (%s)", d, sensito.Minutes(by*told).Clock(5), ch.Dilution.Source))
+			says = append(says, fmt.Sprintf("at %s about %s (%s)", d, sensito.Minutes(by*told).Clock(5), other.Dilution.Source))
 		}
 	}
 	return strings.Join(says, "; ")
@@ -66,8 +67,8 @@ func (p *Plan) longer() string {
 // steadyC returns the temperature that the time of the plan is for, 0 when it is
 // not known.
 func (p *Plan) steadyC() float64 {
-	if p.under != nil && p.under.SteadyC != 0 {
-		return p.under.SteadyC
+	if ch := p.Today.Under(); ch != nil && ch.SteadyC != 0 {
+		return ch.SteadyC
 	}
 	return p.Family.Trial.Process().TemperatureC
 }

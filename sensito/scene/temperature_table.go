@@ -9,7 +9,6 @@ import (
 // TemperatureTable is the times of a card over temperature.
 type TemperatureTable struct {
 	Card        *Card
-	Conditions  development.Conditions // those that hold at every temperature
 	Coefficient development.Coefficient
 	Celsius     []float64                              // the usual whole degrees and that of the trial, rising
 	Minutes     [][]*sensito.Estimate[sensito.Minutes] // by temperature, then by row of the card; nil where a row has no time
@@ -17,12 +16,13 @@ type TemperatureTable struct {
 }
 
 // Temperatures returns the times of the card at 18 to 24 degrees Celsius and at
-// the temperature of the trial, under the conditions otherwise. The error is
-// Unanswerable where the trial does not say its temperature, and that of Under.
-func (c *Card) Temperatures(other development.Conditions) (*TemperatureTable, error) {
+// the temperature of the trial, all else as in the card's Today. The error is
+// Unanswerable where the trial does not say its temperature, and that of
+// Family.Under.
+func (c *Card) Temperatures() (*TemperatureTable, error) {
 	at := c.Family.Trial.Process().TemperatureC
-	t := &TemperatureTable{Card: c, Conditions: other, Warnings: c.Warnings()}
-	t.Coefficient = c.Family.CoefficientFor(other)
+	t := &TemperatureTable{Card: c, Warnings: withoutShort(c.Warnings())}
+	t.Coefficient = c.Family.CoefficientFor(c.Scene.Today.Conditions)
 	for d := development.Coolest; d <= development.Warmest; d++ {
 		t.Celsius = append(t.Celsius, float64(d))
 	}
@@ -37,21 +37,20 @@ func (c *Card) Temperatures(other development.Conditions) (*TemperatureTable, er
 		}
 		t.Minutes = append(t.Minutes, row)
 	}
-	ch, err := c.Family.Under(other)
-	if err != nil {
-		return nil, err
-	}
-	t.Warnings = append(withoutShort(t.Warnings), ch.Warnings...)
 	return t, nil
 }
 
 // At returns the times of the rows of the card at a temperature in degrees
 // Celsius, whether it is within the limits of hand processing or not.
 func (t *TemperatureTable) At(celsius float64) ([]*sensito.Estimate[sensito.Minutes], error) {
-	other := t.Conditions
+	there := Adjustment{}
+	if today := t.Card.Today; today != nil {
+		there = *today
+	}
+	other := t.Card.Scene.Today.Conditions
 	other.TemperatureC, other.Forced = &celsius, true
-	ch, err := t.Card.Family.Under(other)
-	if err != nil {
+	var err error
+	if there.Change, err = t.Card.Family.Under(other); err != nil {
 		return nil, err
 	}
 	out := make([]*sensito.Estimate[sensito.Minutes], len(t.Card.Rows))
@@ -59,7 +58,7 @@ func (t *TemperatureTable) At(celsius float64) ([]*sensito.Estimate[sensito.Minu
 		if row.Plan == nil {
 			continue
 		}
-		p, err := ChangedPlan(ch, row.Plan)
+		p, err := there.plan(row.Plan.Tested())
 		if err != nil {
 			return nil, err
 		}

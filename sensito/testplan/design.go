@@ -19,7 +19,8 @@ import (
 // others give and has the errors that the others have; the interval of the
 // answer is then worked out by the code that works it out for strips.
 type design struct {
-	plan   *scene.Plan // how the scene stands in its family; without a time where the law is guessed
+	plan   *scene.Plan       // how the scene stands in its family, as tested; without a time where the law is guessed
+	today  *scene.Adjustment // what today makes of that, nil for nothing
 	wanted Wanted
 	table  *development.Table // with sceneRise
 
@@ -29,6 +30,8 @@ type design struct {
 	fog     fit.Trend
 	told    float64 // minutes at which the law has it
 
+	delivered *sensito.Estimate[sensito.NetDensity] // by the answer now and today; nil where the law is guessed
+
 	added  int     // of the strips in table that are only thought of
 	placed float64 // what placing gives with the strips at hand
 }
@@ -37,9 +40,15 @@ type design struct {
 // they give no law of growth it is guessed (see guess). The error says why no
 // strip can help.
 func newDesign(f *development.Family, s scene.Scene, wanted Wanted) (*design, error) {
+	today, noToday := s.Today.For(f)
+	if noToday != nil {
+		return nil, noToday
+	}
 	plan, err := scene.For(f, s)
 	if err == nil {
-		d := &design{plan: plan, wanted: wanted, table: plan.Table(), law: plan.Growth,
+		delivered := plan.Delivered
+		plan = plan.Tested()
+		d := &design{plan: plan, today: today, delivered: delivered, wanted: wanted, table: plan.Table(), law: plan.Growth,
 			told: float64(plan.Minutes.Value)}
 		d.follow()
 		return d, nil
@@ -48,7 +57,7 @@ func newDesign(f *development.Family, s scene.Scene, wanted Wanted) (*design, er
 		return nil, checked
 	}
 	s = s.WithDefaults()
-	d := &design{plan: scene.PlanOf(f, s), wanted: wanted, guessed: true}
+	d := &design{plan: scene.PlanOf(f, s), today: today, wanted: wanted, guessed: true}
 	d.table = d.plan.Table()
 	t, y, sd := d.table.Column(scene.SceneRise, d.table.Rows)
 	if len(t) == 0 {
@@ -183,7 +192,7 @@ func (d *design) answer() (sensito.Estimate[float64], error) {
 		return d.index(speed), nil
 	}
 	if d.added == 0 && !d.guessed {
-		return plainMinutes(d.plan.Minutes), nil
+		return d.plainMinutes(d.plan.Minutes), nil
 	}
 	t, y, sd := d.table.Column(scene.SceneRise, d.table.Rows)
 	if d.added == 0 || len(t) == 2 {
@@ -237,10 +246,12 @@ func (d *design) minutes(g development.Growth) (sensito.Estimate[float64], error
 		total += (before.Total*before.Total - before.SD*before.SD - d.placed*d.placed) * held / before.SD * placing / d.placed
 	}
 	base := d.plan.TimeBase(d.table, g, minutes, math.Sqrt(math.Max(total, held*held)), held)
-	return plainMinutes(base.Estimate(base.Minutes, base.Total, 0, math.Inf(1))), nil
+	return d.plainMinutes(base.Estimate(base.Minutes, base.Total, 0, math.Inf(1))), nil
 }
 
-func plainMinutes(e sensito.Estimate[sensito.Minutes]) sensito.Estimate[float64] {
+// plainMinutes returns a time of the trial as it is today.
+func (d *design) plainMinutes(tested sensito.Estimate[sensito.Minutes]) sensito.Estimate[float64] {
+	e := d.today.Minutes(&tested)
 	return sensito.Estimate[float64]{Value: float64(e.Value), StdErr: float64(e.StdErr), DoF: e.DoF, Log: true, Limits: func(level float64) (float64, float64) {
 		low, high := e.Interval(level)
 		return float64(low), float64(high)
@@ -294,7 +305,7 @@ func (d *design) index(speed fit.Trend) sensito.Estimate[float64] {
 	point, sd := d.speedPoint(speed)
 	h := family.SpeedPointAt(point, sd, fit.ScatterDoF(speed.Scatter, speed.DoF, d.table.DoF))
 	meter := family.Trial.Exposures().Meter()
-	e := curve.SpeedEstimate(h, func(h sensito.LogExposure) sensito.Speed { return meter.Index(h, d.plan.Scene.ShadowStops) })
+	e := d.today.Speed(curve.SpeedEstimate(h, func(h sensito.LogExposure) sensito.Speed { return meter.Index(h, d.plan.Scene.ShadowStops) }))
 	return sensito.Estimate[float64]{Value: float64(e.Value), StdErr: float64(e.StdErr), DoF: e.DoF, Log: true}
 }
 

@@ -11,6 +11,7 @@ import (
 	"sensito/sensito/development"
 	"sensito/sensito/scene"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/gonum/stat"
 )
@@ -81,6 +82,10 @@ type Proposal struct {
 	Delivered    *sensito.Estimate[sensito.NetDensity] // by the answer now; nil when the strips give none
 	Before       *sensito.Estimate[float64]            // the answer now; nil when the strips give none
 	Guessed      bool                                  // the law of growth is guessed, since the strips show none
+
+	// Today is what the process of today makes of the answer, nil for as in the
+	// trial; strips are to be developed as in the trial all the same.
+	Today *scene.Adjustment
 
 	Candidates []Candidate // by themselves, the most useful first
 	Chosen     []Candidate // together, in the order in which they were chosen; After counts those before
@@ -171,7 +176,10 @@ func Propose(f *development.Family, s scene.Scene, o Options) (*Proposal, error)
 	if err != nil {
 		return nil, err
 	}
-	p := &Proposal{Family: f, Scene: d.plan.Scene, Options: o, DensityRange: d.plan.Aim, Delivered: d.plan.Delivered, Guessed: d.guessed, Warnings: []sensito.Warning{}}
+	p := &Proposal{Family: f, Scene: d.plan.Scene, Options: o, DensityRange: d.plan.Aim, Delivered: d.delivered, Guessed: d.guessed, Today: d.today, Warnings: []sensito.Warning{}}
+	if ch := d.today.Under(); ch != nil {
+		p.Warnings = append(p.Warnings, ch.Warnings...)
+	}
 	p.Warnings = append(append(p.Warnings, f.Warnings...), p.Scene.AimWarnings()...)
 	if !d.guessed {
 		now, err := d.answer()
@@ -395,8 +403,15 @@ func (p *Proposal) told(d *design) {
 	}
 	if p.aimDecides() {
 		p.warn("test_the_paper", "no strip of film gives the time an upper limit, since the paper may need more than its test shows: test the paper first, then plan again")
-	} else if floor := p.floor(d); floor > p.Options.Within {
-		p.warn("common_error", "%s alone leaves %.1f %%, which no strip narrows", p.floorName(), 100*floor)
+	} else if floor, names := p.floor(d); floor > p.Options.Within {
+		leave, strip := "leaves", "no strip narrows"
+		if len(names) > 1 {
+			leave = "leave"
+		}
+		if ch := p.Today.Under(); ch != nil && !ch.Measured() {
+			strip = "strips developed as today would narrow, not those developed as in the trial"
+		}
+		p.warn("common_error", "%s alone %s %.1f %%, which %s", strings.Join(names, " and "), leave, 100*floor, strip)
 	}
 	if len(strips) > 0 {
 		lo, hi := p.Family.Times()
@@ -421,22 +436,24 @@ func (p *Proposal) shortOf(half float64, strips int) string {
 	return fmt.Sprintf("more strips hardly narrow it below %.3g %%", 100*half)
 }
 
-// floor returns the half width that an error which all strips share leaves.
-func (p *Proposal) floor(d *design) float64 {
+// floor returns the half width that errors leave which strips do not narrow, and
+// names them.
+func (p *Proposal) floor(d *design) (half float64, names []string) {
 	sd := 0.0
+	add := func(name string, part float64) {
+		if part > 0 {
+			sd, names = math.Hypot(sd, part), append(names, name)
+		}
+	}
 	if p.Options.Wanted == WantedIndex {
-		sd = math.Ln10 * float64(p.Family.Trial.Exposures().CommonSD())
+		add("the uncertainty common to all exposures, log_h_sd,", math.Ln10*float64(p.Family.Trial.Exposures().CommonSD()))
 	} else if aim := p.Scene.WantedSD(); aim > 0 {
-		sd = aim * d.law.PerAim(float64(d.plan.Aim))
+		add("the range of the paper, as uncertain as its own test,", aim*d.law.PerAim(float64(d.plan.Aim)))
 	}
-	return math.Expm1(fit.StudentT(p.Options.Level, math.Inf(1)) * sd)
-}
-
-func (p *Proposal) floorName() string {
-	if p.Options.Wanted == WantedIndex {
-		return "the uncertainty common to all exposures, log_h_sd,"
-	}
-	return "the range of the paper, as uncertain as its own test,"
+	conditions, process := p.Today.Unsure(p.Options.Wanted == WantedIndex)
+	add("what the conditions of today do to the time", conditions)
+	add("the process of today, as the control log tells it,", process)
+	return math.Expm1(fit.StudentT(p.Options.Level, math.Inf(1)) * sd), names
 }
 
 func (p *Proposal) warn(code, format string, args ...any) {

@@ -3,14 +3,15 @@ package scene
 import (
 	"fmt"
 	"math"
-	"sensito/sensito"
-	"sensito/sensito/curve"
-	"sensito/sensito/development"
-	"sensito/sensito/internal/simulated"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/internal/simulated"
 )
 
 // tried returns a plan that takes so many minutes in a trial of the process.
@@ -26,7 +27,7 @@ func tried(t *testing.T, process sensito.Process, minutes float64) *Plan {
 func changed(t *testing.T, p *Plan, c development.Conditions) (*development.Change, *Plan) {
 	ch, err := p.Family.Under(c)
 	require.NoError(t, err)
-	out, err := ChangedPlan(ch, p)
+	out, err := (&Adjustment{Change: ch}).plan(p)
 	require.NoError(t, err)
 	return ch, out
 }
@@ -140,10 +141,15 @@ func TestAgeingUnderConditions(t *testing.T) {
 	require.NoError(t, err)
 	a := &Ageing{TimePercent: &sensito.Estimate[float64]{Value: 10, StdErr: 2, DoF: 20}, SpeedStops: &sensito.Estimate[float64]{Value: -0.1, StdErr: 0.02, DoF: 20}}
 	ch, today := changed(t, p, development.Conditions{TemperatureC: new(23.0)})
-	both := a.Plan(today)
+	both, err := (&Adjustment{Change: ch, Ageing: a, Correct: true}).plan(p)
+	require.NoError(t, err)
+	assert.Same(t, p, both.Tested())
+	assert.Equal(t, today.Minutes.Value, both.Uncorrected.Minutes.Value, "before the correction, under today's conditions")
+	alone, err := (&Adjustment{Ageing: a, Correct: true}).plan(p)
+	require.NoError(t, err)
 	assert.InEpsilon(t, 1.1*ch.Factor.Value*float64(p.Minutes.Value), float64(both.Minutes.Value), 1e-9)
 	assert.InDelta(t, math.Hypot(float64(today.Minutes.StdErr/today.Minutes.Value), 2.0/110), float64(both.Minutes.StdErr/both.Minutes.Value), 1e-9)
-	assert.Equal(t, a.Plan(p).ExposureIndex.Value, both.ExposureIndex.Value)
+	assert.Equal(t, alone.ExposureIndex.Value, both.ExposureIndex.Value)
 	low, high := today.Minutes.Interval(0.95)
 	wide, wider := both.Minutes.Interval(0.95)
 	assert.Less(t, math.Log(float64(high/low)), math.Log(float64(wider/wide)))
@@ -153,11 +159,10 @@ func TestAgeingUnderConditions(t *testing.T) {
 	require.NoError(t, err)
 	ch, err = f.Under(development.Conditions{TemperatureC: new(24.0)})
 	require.NoError(t, err)
-	warm, err := ChangedCard(ch, card)
+	warm, err := NewCard(f, Scene{Today: Today{Conditions: ch.Conditions}})
 	require.NoError(t, err)
-	assert.Same(t, ch, warm.Under)
 	told, first := 0, 0.0
-	for i, row := range a.Card(warm).Rows {
+	for i, row := range warm.Rows {
 		if row.Plan == nil {
 			assert.Nil(t, card.Rows[i].Plan)
 			continue
@@ -165,7 +170,7 @@ func TestAgeingUnderConditions(t *testing.T) {
 		if first == 0 {
 			first = row.Stops
 		}
-		assert.InEpsilon(t, 1.1*ch.Factor.Value*float64(card.Rows[i].Plan.Minutes.Value), float64(row.Plan.Minutes.Value), 1e-9)
+		assert.InEpsilon(t, ch.Factor.Value*float64(card.Rows[i].Plan.Minutes.Value), float64(row.Plan.Minutes.Value), 1e-9)
 	}
 	for _, w := range warm.Warnings() {
 		if w.Code == "longer_time" {
