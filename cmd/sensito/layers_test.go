@@ -29,6 +29,7 @@ var allowed = map[string][]string{
 	"sensito/sensito/survey":                {"sensito/sensito", "sensito/sensito/curve", "sensito/sensito/camera", "sensito/sensito/development", "sensito/sensito/control", "sensito/sensito/scene"},
 	"sensito/sensito/entry":                 {"sensito/sensito/printable", "sensito/sensito", "sensito/sensito/curve"},
 	"sensito/sensito/internal/simulated":    {"sensito/fit", "sensito/sensito"},
+	"sensito/sensito/internal/blind":        {"sensito/sensito", "sensito/sensito/curve", "sensito/sensito/development", "sensito/sensito/internal/simulated"},
 	"sensito/sensito/notebook":              {"sensito/sensito/printable", "sensito/sensito/internal/lazy", "sensito/sensito", "sensito/sensito/camera", "sensito/sensito/control", "sensito/sensito/scene", "sensito/sensito/testplan", "sensito/sensito/darkroom"},
 	"sensito/sensito/notebook/notebooktest": {"sensito/sensito/printable", "sensito/sensito", "sensito/sensito/control"},
 	"sensito/sensito/report":                {"sensito/fit", "sensito/sensito/printable", "sensito/sensito/control/chart", "sensito/sensito", "sensito/sensito/curve", "sensito/sensito/camera", "sensito/sensito/development", "sensito/sensito/control", "sensito/sensito/scene", "sensito/sensito/compare", "sensito/sensito/testplan", "sensito/sensito/darkroom", "sensito/sensito/survey"},
