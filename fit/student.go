@@ -41,6 +41,6 @@ func Joined(a, dofA, b, dofB float64) (sd, dof float64) {
 	return math.Hypot(a, b), JoinedDoF(a, dofA, b, dofB)
 }
 
-// quantiles remembers values of studentT, which are costly and asked for again
+// quantiles remembers values of StudentT, which are costly and asked for again
 // and again.
 var quantiles sync.Map // [2]float64 -> float64

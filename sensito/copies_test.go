@@ -10,17 +10,19 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/development"
+	"sensito/sensito/internal/blind"
+	"sensito/sensito/internal/simulated"
 	"sensito/sensito/scene"
 )
 
 // The strips of a trial written down twice say what they said once, to the last
 // digit: no interval becomes narrower, and every copy is told.
 func TestCopiesCountOnce(t *testing.T) {
-	once := family(t, 4, 5.5, 7, 9, 12).Spec()
+	once := simulated.ModelTrial(t, 4, 5.5, 7, 9, 12).Spec()
 	twice := once
 	twice.Strips = append(append([]sensito.StripSpec{}, once.Strips...), once.Strips...)
 	scene := func(spec sensito.TrialSpec) (*development.Family, *scene.Plan) {
-		f := familyOf(t, spec)
+		f := blind.FamilyOf(t, spec)
 		p, err := scene.For(f, scene.Scene{Stops: 7})
 		require.NoError(t, err)
 		return f, p
@@ -33,22 +35,22 @@ func TestCopiesCountOnce(t *testing.T) {
 	assert.Equal(t, planned.ExposureIndex.StdErr, again.ExposureIndex.StdErr)
 	assert.Equal(t, want.Rate, got.Rate)
 	require.Len(t, got.Strips, 5)
-	assert.Contains(t, messageOf(got.Warnings, "strip_copied"), "strip 6 is left out: it has the readings, exposure and development of strip 1")
-	assert.Empty(t, messageOf(want.Warnings, "strip_copied"))
+	assert.Contains(t, blind.MessageOf(got.Warnings, "strip_copied"), "strip 6 is left out: it has the readings, exposure and development of strip 1")
+	assert.Empty(t, blind.MessageOf(want.Warnings, "strip_copied"))
 }
 
 // A strip that measures what another dilution does measures it once.
 func TestCopiesOfOtherConditionsCountOnce(t *testing.T) {
-	spec := family(t, 4, 5.5, 7, 9, 12).Spec()
+	spec := simulated.ModelTrial(t, 4, 5.5, 7, 9, 12).Spec()
 	spec.Process.Dilution = "1+4"
-	other := family(t, 6, 8).Spec().Strips[1]
+	other := simulated.ModelTrial(t, 6, 8).Spec().Strips[1]
 	other.Process.Dilution = "1+9"
 	factor := func(n int) sensito.Estimate[float64] {
 		spec := spec
 		for range n {
 			spec.Strips = append(append([]sensito.StripSpec{}, spec.Strips...), other)
 		}
-		all := familyOf(t, spec).Factors()
+		all := blind.FamilyOf(t, spec).Factors()
 		require.Len(t, all, 1)
 		return all[0].Factor
 	}
@@ -59,7 +61,7 @@ func TestCopiesOfOtherConditionsCountOnce(t *testing.T) {
 
 // Repeated readings of a copy do not make the densitometer look surer.
 func TestCopiesOfRepeatsCountOnce(t *testing.T) {
-	spec := family(t, 5, 8).Spec()
+	spec := simulated.ModelTrial(t, 5, 8).Spec()
 	spec.Strips[0].Repeats = map[int][]sensito.Density{3: {1.10, 1.13}, 9: {0.80, 0.84}}
 	once, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
@@ -72,7 +74,7 @@ func TestCopiesOfRepeatsCountOnce(t *testing.T) {
 
 // What tells one piece of film from another.
 func TestCopyOf(t *testing.T) {
-	first := family(t, 5).Spec()
+	first := simulated.ModelTrial(t, 5).Spec()
 	first.Strips[0].Density[7] = sensito.Density(math.NaN())
 	unread := make([]sensito.Density, len(first.Strips[0].Density))
 	for i := range unread {

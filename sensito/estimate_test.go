@@ -73,3 +73,29 @@ func TestEstimateJSONOfMinutes(t *testing.T) {
 	require.NoError(t, err)
 	assert.JSONEq(t, `{"value":6.5,"sd":0,"low":6.5,"high":6.5}`, string(text))
 }
+
+func TestInterval(t *testing.T) {
+	// Student's t at 95 %: 2.776 for 4 degrees of freedom, 1.960 for the normal
+	// (any printed table).
+	lo, hi := sensito.Estimate[float64]{Value: 1, StdErr: 0.1, DoF: 4}.Interval(0.95)
+	assert.InDelta(t, 1-0.2776, lo, 5e-5)
+	assert.InDelta(t, 1+0.2776, hi, 5e-5)
+	lo, hi = sensito.Estimate[float64]{Value: 1, StdErr: 0.1, DoF: math.Inf(1), Log: true}.Interval(0.95)
+	assert.InDelta(t, math.Exp(-0.1960), lo, 5e-5)
+	assert.InDelta(t, math.Exp(0.1960), hi, 5e-5)
+	assert.Panics(t, func() { sensito.Estimate[float64]{}.Interval(95) })
+}
+
+func TestEstimateBounds(t *testing.T) {
+	t.Parallel()
+	e := sensito.Estimate[float64]{Value: 8, StdErr: 1, DoF: math.Inf(1)}
+	low, high := e.Interval(0.95)
+	for _, bounded := range []sensito.Estimate[float64]{e, {Value: 8, Limits: func(float64) (float64, float64) { return low, high }}} {
+		bounded.AtLeast = true
+		l, h := bounded.Interval(0.95)
+		assert.Equal(t, []float64{low, math.Inf(1)}, []float64{l, h})
+		bounded.AtLeast, bounded.AtMost = false, true
+		l, h = bounded.Interval(0.95)
+		assert.Equal(t, []float64{math.Inf(-1), high}, []float64{l, h})
+	}
+}

@@ -10,7 +10,6 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
-	"sensito/sensito/camera"
 )
 
 func TestParseSeconds(t *testing.T) {
@@ -162,20 +161,4 @@ func TestApertureMarks(t *testing.T) {
 	assert.Equal(t, sensito.FNumber(6.8), sensito.FNumber(6.8).Exact())
 	assert.Equal(t, sensito.FNumber(500), sensito.FNumber(500).Nominal())
 	assert.Equal(t, "f/11.3", sensito.FNumber(11).Exact().String())
-}
-
-func TestCameraSettings(t *testing.T) {
-	// The additive system: EV 0 is f/1 at 1 s, one more for each halving
-	// (APEX, ASA PH2.5-1960).
-	assert.InDelta(t, 0, float64(camera.EVOf(1, 1)), 1e-12)
-	assert.InDelta(t, 13, float64(camera.EVOf(11, 1./64)), 1e-12)
-	assert.Equal(t, "1/60 s", camera.EV(13).Shutter(11).Nominal().String())
-	assert.Equal(t, "4 min 16 s", camera.EV(4).Shutter(64).String())
-	assert.Equal(t, "f/11", camera.EV(13).Aperture(1./60).Nominal().String())
-	rapid.Check(t, func(t *rapid.T) {
-		e := camera.EV(rapid.Float64Range(-10, 25).Draw(t, "ev"))
-		n := sensito.FNumber(rapid.Float64Range(0.5, 1000).Draw(t, "f-number"))
-		assert.InDelta(t, float64(e), float64(camera.EVOf(n, e.Shutter(n))), 1e-9)
-		assert.InEpsilon(t, float64(n.Exact()), float64(e.Aperture(e.Shutter(n))), 1e-9)
-	})
 }

@@ -1,9 +1,9 @@
 package sensito_test
 
 import (
-	"errors"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -11,6 +11,10 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/internal/blind"
+	"sensito/sensito/internal/simulated"
 )
 
 // faultCase is something made of bad values and every fault it must be told,
@@ -23,18 +27,7 @@ type faultCase struct {
 
 func (c faultCase) check(t *testing.T) {
 	t.Helper()
-	require.Error(t, c.err)
-	assert.Equal(t, strings.Join(c.want, "\n"), c.err.Error())
-	faults := []error{c.err}
-	if joined, ok := c.err.(interface{ Unwrap() []error }); ok {
-		faults = joined.Unwrap()
-	}
-	require.Len(t, faults, len(c.want))
-	for i, f := range faults {
-		field := (*sensito.FieldError)(nil)
-		require.True(t, errors.As(f, &field))
-		assert.Equal(t, c.want[i], field.Key+": "+field.Reason)
-	}
+	blind.Faults(t, c.err, c.want)
 }
 
 type densities = []sensito.Density
@@ -343,4 +336,89 @@ func TestExposuresCannotBeChanged(t *testing.T) {
 	assert.InDelta(t, math.Log10(0.8/100), float64(tied.LogH()[1]), 1e-12, "0.8/S, ISO 6:1993")
 	assert.Equal(t, wasRelative, relative.LogH())
 	assert.False(t, relative.Absolute())
+}
+
+// What is of film is refused for paper, and the other way round.
+func TestMaterials(t *testing.T) {
+	trial := simulated.PaperShapes[0].Of(1.05).Read(t, rand.New(rand.NewPCG(1, 1)), 0.15, 0.01)
+	u := (*sensito.Unanswerable)(nil)
+	_, err := curve.Measure(trial.Strips()[0], curve.MeasureOptions{})
+	require.ErrorAs(t, err, &u)
+	assert.Contains(t, u.Reason, "Slate is a paper")
+	assert.Equal(t, "use sensito paper", u.Hint)
+	_, err = curve.MeasureTrial(trial, curve.MeasureOptions{})
+	assert.ErrorContains(t, err, "Slate is a paper")
+	_, err = development.NewFamily(trial, curve.MeasureOptions{})
+	assert.ErrorContains(t, err, "Slate is a paper")
+
+	e := simulated.ContactWedge(t, 21, false)
+	film := simulated.OneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: simulated.Readings(rand.New(rand.NewPCG(1, 1)), e, simulated.ModelFilm(0.65), 0.01)}).Trial()
+	_, err = curve.MeasurePaper(film, curve.FitOptions{})
+	require.ErrorAs(t, err, &u)
+	assert.Contains(t, u.Reason, "is a film, not a paper")
+
+	for _, c := range []faultCase{
+		{"no name", faultOf(sensito.TrialSpec{Material: sensito.PaperMaterial}), []string{"paper.name: is missing", "exposure: is missing",
+			"strip: is missing: a trial needs at least one developed strip"}},
+		{"speed of a paper", faultOf(sensito.TrialSpec{Material: sensito.PaperMaterial, Film: sensito.Film{Name: "Slate", RatedSpeed: 100}, Exposures: e,
+			Strips: []sensito.StripSpec{{Density: make([]sensito.Density, 21)}}}), []string{"paper.rated_speed: is of film; the speed of a paper is measured"}},
+		{"grade of a film", faultOf(sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e,
+			Strips: []sensito.StripSpec{{Minutes: 8, Grade: "2", Density: make([]sensito.Density, 21)}}}), []string{"strip[1].grade: is of paper; a film has no grades"}},
+		{"time of a film", faultOf(sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e,
+			Strips: []sensito.StripSpec{{Density: make([]sensito.Density, 21)}}}), []string{"strip[1].minutes: 0 min is outside 0.05 to 1440 min"}},
+		{"neither", faultOf(sensito.TrialSpec{Material: "glass", Film: sensito.Film{Name: "Slate"}, Exposures: e,
+			Strips: []sensito.StripSpec{{Minutes: 8, Density: make([]sensito.Density, 21)}}}), []string{`kind: "glass" is neither film nor paper`}},
+	} {
+		t.Run(c.name, c.check)
+	}
+}
+
+func faultOf(spec sensito.TrialSpec) error {
+	_, err := sensito.NewTrial(spec)
+	return err
+}
+
+// A strip's own exposure moves its steps by log10(E t / E0 t0).
+func TestStripExposure(t *testing.T) {
+	e, err := sensito.NewContact(2, 0.5, []sensito.Density{0.05, 0.20, 0.35})
+	require.NoError(t, err)
+	d := []sensito.Density{1.1, 0.8, 0.5}
+	spec := sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e, Strips: []sensito.StripSpec{
+		{Minutes: 5, Density: d},
+		{Minutes: 5, Density: d, Seconds: 100},
+		{Minutes: 5, Density: d, IlluminanceLx: 0.02},
+		{Minutes: 5, Density: d, Seconds: 100, IlluminanceLx: 0.03},
+	}}
+	trial, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	assert.Equal(t, sensito.Seconds(0.5), trial.Exposures().Seconds())
+	for i, want := range []struct {
+		seconds sensito.Seconds
+		lamp    float64 // lux seconds
+	}{{0.5, 1}, {100, 200}, {0.5, 0.01}, {100, 3}} {
+		s := trial.Strips()[i]
+		assert.Equal(t, want.seconds, s.Seconds())
+		for j, step := range s.Steps() {
+			assert.InDelta(t, math.Log10(want.lamp)-0.05-0.15*float64(j), float64(step.LogH), 1e-12)
+		}
+	}
+
+	spec.Exposures, err = sensito.NewCamera(125, []float64{1, 0, -1}, sensito.MeterConstants{})
+	require.NoError(t, err)
+	_, camera := sensito.NewTrial(spec)
+	spec.Exposures, spec.Strips = e, []sensito.StripSpec{
+		{Minutes: 5, Density: d, Seconds: -1, IlluminanceLx: 1e8}, {Minutes: 5, Density: d, Seconds: sensito.Seconds(nan)}}
+	_, limits := sensito.NewTrial(spec)
+	for _, c := range []faultCase{
+		{"camera", camera, []string{
+			`strip[2].seconds: goes with kind = "contact", but the kind is "camera"`,
+			`strip[3].illuminance_lx: goes with kind = "contact", but the kind is "camera"`,
+			`strip[4].seconds: goes with kind = "contact", but the kind is "camera"`,
+			`strip[4].illuminance_lx: goes with kind = "contact", but the kind is "camera"`}},
+		{"limits", limits, []string{
+			"strip[1].illuminance_lx: 1e+08 lx is outside 1e-06 to 1e+07 lx",
+			"strip[1].seconds: -1 s is outside 1e-06 to 1e+06 s", "strip[2].seconds: NaN s is outside 1e-06 to 1e+06 s"}},
+	} {
+		t.Run(c.name, c.check)
+	}
 }

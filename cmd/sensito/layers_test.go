@@ -32,6 +32,7 @@ sensito/darkroom: sensito/printable sensito/internal/lazy sensito/internal/decim
 sensito/survey: sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene
 sensito/entry: sensito/printable sensito sensito/curve
 sensito/internal/simulated: fit sensito
+sensito/internal/blind: sensito sensito/curve sensito/development sensito/internal/simulated
 sensito/notebook/internal/grammar: sensito/printable sensito/internal/lazy sensito
 sensito/notebook/internal/trialfile: sensito sensito/notebook/internal/grammar
 sensito/notebook/store: sensito/notebook/internal/grammar

@@ -50,7 +50,7 @@ func TestAgeing(t *testing.T) {
 	assert.Empty(t, same.Since)
 	require.NoError(t, same.Correctable())
 	corrected := func(a *Ageing) *Plan {
-		q, err := (&Adjustment{Ageing: a, Correct: true}).plan(p)
+		q, err := (&Adjustment{Ageing: a, Correct: true}).Plan(p)
 		require.NoError(t, err)
 		return q
 	}

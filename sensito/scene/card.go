@@ -68,7 +68,7 @@ func NewCard(f *development.Family, aim Scene) (*Card, error) {
 		if row.Plan == nil {
 			continue
 		}
-		if row.Plan, err = c.Today.plan(row.Plan); err != nil {
+		if row.Plan, err = c.Today.Plan(row.Plan); err != nil {
 			return nil, err
 		}
 	}

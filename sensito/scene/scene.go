@@ -185,7 +185,7 @@ func For(f *development.Family, s Scene) (*Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	return today.plan(p)
+	return today.Plan(p)
 }
 
 // planFor is For as in the trial, without the table of tones.

@@ -58,7 +58,7 @@ func (t *TemperatureTable) At(celsius float64) ([]*sensito.Estimate[sensito.Minu
 		if row.Plan == nil {
 			continue
 		}
-		p, err := there.plan(row.Plan.Tested())
+		p, err := there.Plan(row.Plan.Tested())
 		if err != nil {
 			return nil, err
 		}

@@ -146,11 +146,11 @@ func (a *Adjustment) Unsure(index bool) (conditions, process float64) {
 	return conditions, process
 }
 
-// plan brings a plan of the trial to today. What strips measured of a change of
+// Plan brings a plan of the trial to today. What strips measured of a change of
 // conditions is taken together with the law that gives the time, since both rest
 // on the same strips. What else the plan holds is as in the trial: the film is
 // brought to the same contrast. Extrapolated tells of the time of the trial.
-func (a *Adjustment) plan(p *Plan) (*Plan, error) {
+func (a *Adjustment) Plan(p *Plan) (*Plan, error) {
 	if a == nil {
 		return p, nil
 	}
@@ -181,7 +181,7 @@ func (a *Adjustment) plan(p *Plan) (*Plan, error) {
 	return &out, nil
 }
 
-// roll brings a roll of the trial to today; see plan.
+// roll brings a roll of the trial to today; see Plan.
 func (a *Adjustment) roll(r *Roll) *Roll {
 	if a == nil {
 		return r

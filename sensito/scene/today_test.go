@@ -27,7 +27,7 @@ func tried(t *testing.T, process sensito.Process, minutes float64) *Plan {
 func changed(t *testing.T, p *Plan, c development.Conditions) (*development.Change, *Plan) {
 	ch, err := p.Family.Under(c)
 	require.NoError(t, err)
-	out, err := (&Adjustment{Change: ch}).plan(p)
+	out, err := (&Adjustment{Change: ch}).Plan(p)
 	require.NoError(t, err)
 	return ch, out
 }
@@ -141,11 +141,11 @@ func TestAgeingUnderConditions(t *testing.T) {
 	require.NoError(t, err)
 	a := &Ageing{TimePercent: &sensito.Estimate[float64]{Value: 10, StdErr: 2, DoF: 20}, SpeedStops: &sensito.Estimate[float64]{Value: -0.1, StdErr: 0.02, DoF: 20}}
 	ch, today := changed(t, p, development.Conditions{TemperatureC: new(23.0)})
-	both, err := (&Adjustment{Change: ch, Ageing: a, Correct: true}).plan(p)
+	both, err := (&Adjustment{Change: ch, Ageing: a, Correct: true}).Plan(p)
 	require.NoError(t, err)
 	assert.Same(t, p, both.Tested())
 	assert.Equal(t, today.Minutes.Value, both.Uncorrected.Minutes.Value, "before the correction, under today's conditions")
-	alone, err := (&Adjustment{Ageing: a, Correct: true}).plan(p)
+	alone, err := (&Adjustment{Ageing: a, Correct: true}).Plan(p)
 	require.NoError(t, err)
 	assert.InEpsilon(t, 1.1*ch.Factor.Value*float64(p.Minutes.Value), float64(both.Minutes.Value), 1e-9)
 	assert.InDelta(t, math.Hypot(float64(today.Minutes.StdErr/today.Minutes.Value), 2.0/110), float64(both.Minutes.StdErr/both.Minutes.Value), 1e-9)

@@ -1,0 +1,80 @@
+package curve_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito/curve"
+	"sensito/sensito/internal/blind"
+	"sensito/sensito/internal/simulated"
+)
+
+// strips is the result of many blind strips.
+type strips struct {
+	base, speed, index, gradient, iso blind.Tallies
+	said                              blind.Notes
+}
+
+// blindStrips measures n strips of every class in turn and holds coverage and
+// false alarms to their limits.
+func blindStrips(t *testing.T, p simulated.Practice, n int) *strips {
+	s := &strips{}
+	for i := range n {
+		r := rand.New(rand.NewPCG(uint64(i), 1))
+		class := i % len(simulated.ClassNames)
+		f, b, m := blindStrip(t, p, r, class)
+		s.said.Add(class, m.Fit)
+		blind.Score(&s.base, class, m.BaseFog, f.Base, blind.Apart)
+		blind.Score(&s.speed, class, m.SpeedPoint, f.SpeedPoint()+b.Faint(), blind.Apart)
+		blind.Score(&s.index, class, m.ContrastIndex, f.ContrastIndex(), blind.Apart)
+		blind.Score(&s.gradient, class, m.AverageGradient, f.Rise(1.5)/1.5, blind.Apart)
+		blind.Score(&s.iso, class, m.ISODifference, f.Rise(1.3), blind.Apart)
+	}
+	t.Log("\n" + blind.TallyHead + s.base.Table("base+fog") + s.speed.Table("speed point") + s.index.Table("contrast index") +
+		s.gradient.Table("average gradient") + s.iso.Table("ISO difference") + s.said.Table())
+	for name, a := range map[string]*blind.Tallies{"base plus fog": &s.base, "the speed point": &s.speed, "the contrast index": &s.index,
+		"the average gradient": &s.gradient, "the ISO difference": &s.iso} {
+		blind.CheckCoverage(t, name, a)
+		assert.LessOrEqual(t, float64(a.All().Missing), 0.005*float64(n), "strips that do not give %s", name)
+	}
+	s.said.CheckClean(t)
+	return s
+}
+
+// Single strips of ordinary practice: the errors, and the coverage of the 95 %
+// intervals.
+func TestBlindStrips(t *testing.T) {
+	t.Parallel()
+	s := blindStrips(t, simulated.Ordinary, 1080*blind.Effort(t))
+	assert.LessOrEqual(t, s.speed.All().RMS(), 0.023, "rms error of the speed point, log H")
+	assert.LessOrEqual(t, math.Abs(s.speed.All().Bias()), 0.005, "bias of the speed point, log H")
+	assert.LessOrEqual(t, s.index.All().RMS(), 0.0085, "rms error of the contrast index")
+}
+
+// Careless practice leaves larger errors, a speed point to 0.04 log H, but the
+// intervals must say so.
+func TestBlindCarelessStrips(t *testing.T) {
+	t.Parallel()
+	blindStrips(t, simulated.Careless, 480*blind.Effort(t))
+}
+
+// Strips read twice as well as stated, in fine steps, show of what form a film
+// is not; the intervals must count that too.
+func TestBlindQuietStrips(t *testing.T) {
+	t.Parallel()
+	quiet := simulated.Ordinary
+	quiet.Kit = simulated.Kit{Steps: 41, Step: 0.075, Noise: simulated.Usual.Noise / 2}
+	blindStrips(t, quiet, 240*blind.Effort(t))
+}
+
+// blindStrip measures one blind strip of a film of a class.
+func blindStrip(t testing.TB, p simulated.Practice, r *rand.Rand, class int) (simulated.Film, simulated.Bench, *curve.Measured) {
+	f, b, strip := p.Strip(t, r, class)
+	m, err := curve.Measure(strip, curve.MeasureOptions{})
+	require.NoError(t, err, "%+v on %+v", f, b)
+	return f, b, m
+}

@@ -1,0 +1,254 @@
+package curve_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/fit"
+	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/internal/blind"
+	"sensito/sensito/internal/simulated"
+)
+
+// Wedges of 21, 31 and 41 steps, from either end, with steps not read, base
+// plus fog read or not: the answer is that of the film.
+func TestEveryWedge(t *testing.T) {
+	f := simulated.ModelFilm(0.65)
+	for _, steps := range []int{21, 31, 41} {
+		for _, reversed := range []bool{false, true} {
+			for _, base := range [][]sensito.Density{nil, {0.12}, {0.12, 0.12}} {
+				t.Run(fmt.Sprintf("%d steps, reversed %v, %d of the base", steps, reversed, len(base)), func(t *testing.T) {
+					e := simulated.ContactWedge(t, steps, reversed)
+					d := simulated.Readings(rand.New(rand.NewPCG(uint64(steps), 3)), e, f, 0.01)
+					d[steps/2], d[4] = sensito.Density(math.NaN()), sensito.Density(math.NaN())
+					m, err := curve.Measure(simulated.OneStrip(t, e, sensito.StripSpec{Minutes: 8, BaseFog: base, Density: d, Ignore: []int{7}}),
+						curve.MeasureOptions{Fit: curve.FitOptions{Noise: fit.NoiseGiven}})
+					require.NoError(t, err)
+					assert.InDelta(t, f.SpeedPoint(), float64(m.SpeedPoint.Value), 3.5*float64(m.SpeedPoint.StdErr))
+					assert.InDelta(t, f.ContrastIndex(), m.ContrastIndex.Value, 3.5*m.ContrastIndex.StdErr)
+					assert.InDelta(t, 0.12, float64(m.BaseFog.Value), 3.5*float64(m.BaseFog.StdErr))
+				})
+			}
+		}
+	}
+}
+
+// A densitometer zeroed on the base shifts every density alike: speed and
+// contrast stay, base plus fog becomes the fog alone.
+func TestZeroOnBase(t *testing.T) {
+	e := simulated.ContactWedge(t, 21, false)
+	d := simulated.Readings(rand.New(rand.NewPCG(5, 5)), e, simulated.ModelFilm(0.65), 0.01)
+	measure := func(zero sensito.Zero, shift sensito.Density) *curve.Measured {
+		s := sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12 - shift}}
+		for _, v := range d {
+			s.Density = append(s.Density, v-shift)
+		}
+		trial, err := sensito.NewTrial(sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e,
+			Reading: sensito.Reading{Zero: zero}, Strips: []sensito.StripSpec{s}})
+		require.NoError(t, err)
+		m, err := curve.Measure(trial.Strips()[0], curve.MeasureOptions{})
+		require.NoError(t, err)
+		return m
+	}
+	air, base := measure(sensito.ZeroAir, 0), measure(sensito.ZeroBase, 0.11)
+	assert.InDelta(t, float64(air.SpeedPoint.Value), float64(base.SpeedPoint.Value), 1e-5)
+	assert.InDelta(t, air.ContrastIndex.Value, base.ContrastIndex.Value, 1e-6)
+	assert.InDelta(t, 0.11, float64(air.BaseFog.Value-base.BaseFog.Value), 1e-6)
+	assert.Contains(t, blind.Codes(base.Warnings), "zero_on_base")
+	assert.NotContains(t, blind.Codes(air.Warnings), "zero_on_base")
+}
+
+// Derive against drawing parameters from the covariance (JCGM 101:2008): the
+// delta method is good to a few percent for every quantity of a strip.
+func TestDeriveAgainstDraws(t *testing.T) {
+	e := simulated.ContactWedge(t, 21, false)
+	d := simulated.Readings(rand.New(rand.NewPCG(8, 1)), e, simulated.ModelFilm(0.65), 0.01)
+	f, err := curve.FitStrip(simulated.OneStrip(t, e, sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12}, Density: d}), curve.FitOptions{})
+	require.NoError(t, err)
+	for name, g := range map[string]func(curve.Curve) (float64, error){
+		"speed point":      func(c curve.Curve) (float64, error) { h, err := curve.SpeedPoint(c); return float64(h), err },
+		"contrast index":   curve.ContrastIndex,
+		"average gradient": func(c curve.Curve) (float64, error) { return curve.AverageGradient(c, curve.Gradient{}) },
+		"ISO difference":   curve.ISODifference,
+		"base plus fog":    func(c curve.Curve) (float64, error) { return float64(curve.BaseFog(c)), nil },
+	} {
+		t.Run(name, func(t *testing.T) {
+			got, err := curve.Derive(f, g)
+			require.NoError(t, err)
+			draws := f.Draws(rand.New(rand.NewPCG(1, 1)), 4000)
+			var sum, squares float64
+			for _, c := range draws {
+				v, err := g(c)
+				require.NoError(t, err)
+				sum += v
+				squares += v * v
+			}
+			n := float64(len(draws))
+			sd := math.Sqrt(squares/n - sum/n*sum/n)
+			assert.InEpsilon(t, sd, got.StdErr, 0.06) // 4 standard errors of a standard deviation from 4000 draws, and 1 % for the delta method
+		})
+	}
+}
+
+// The error that all exposures share moves speed, not contrast.
+func TestCommonLogH(t *testing.T) {
+	e := simulated.ContactWedge(t, 21, false)
+	d := simulated.Readings(rand.New(rand.NewPCG(8, 2)), e, simulated.ModelFilm(0.65), 0.01)
+	shaken, err := e.WithCommonSD(0.05)
+	require.NoError(t, err)
+	measure := func(e sensito.Exposures) *curve.Measured {
+		m, err := curve.Measure(simulated.OneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d}), curve.MeasureOptions{})
+		require.NoError(t, err)
+		return m
+	}
+	still, moved := measure(e), measure(shaken)
+	assert.Equal(t, still.ContrastIndex, moved.ContrastIndex)
+	assert.Equal(t, still.Gamma, moved.Gamma)
+	assert.InDelta(t, math.Hypot(float64(still.SpeedPoint.StdErr), 0.05), float64(moved.SpeedPoint.StdErr), 1e-12)
+	assert.InEpsilon(t, float64(moved.SpeedPoint.StdErr)*math.Ln10, float64(moved.Speed.StdErr/moved.Speed.Value), 1e-9)
+	assert.Greater(t, moved.SpeedPoint.DoF, still.SpeedPoint.DoF)
+}
+
+func TestRelativeExposures(t *testing.T) {
+	logH := simulated.ContactWedge(t, 21, false).LogH()
+	relative, err := sensito.NewRelative(logH)
+	require.NoError(t, err)
+	s := sensito.StripSpec{Minutes: 8, Density: simulated.Readings(rand.New(rand.NewPCG(8, 3)), relative, simulated.ModelFilm(0.65), 0.01)}
+	m, err := curve.Measure(simulated.OneStrip(t, relative, s), curve.MeasureOptions{})
+	require.NoError(t, err)
+	assert.Nil(t, m.Speed)
+	assert.Nil(t, m.FractionalGradientSpeed)
+	assert.NotNil(t, m.ContrastIndex)
+	assert.Contains(t, blind.Codes(m.Warnings), "relative_exposure")
+
+	// Tied down by a film of speed 100 that had its speed point at -1.8 there.
+	tied, err := relative.TiedTo(-1.8, 100)
+	require.NoError(t, err)
+	absolute, err := curve.Measure(simulated.OneStrip(t, tied, s), curve.MeasureOptions{})
+	require.NoError(t, err)
+	want := 100 * math.Pow(10, -1.8-float64(m.SpeedPoint.Value))
+	assert.InEpsilon(t, want, float64(absolute.Speed.Value), 1e-6)
+}
+
+// What the exposures do not reach is null with a reason, what leans on a little
+// extrapolation carries a warning.
+func TestShortWedge(t *testing.T) {
+	f := simulated.ModelFilm(0.65)
+	measure := func(steps int) *curve.Measured {
+		var logH []sensito.LogExposure
+		for i := range steps {
+			logH = append(logH, sensito.LogExposure(-3+0.15*float64(i)))
+		}
+		e, err := sensito.NewRelative(logH)
+		require.NoError(t, err)
+		e, err = e.TiedTo(sensito.SpeedPointOf(100), 100)
+		require.NoError(t, err)
+		d := simulated.Readings(rand.New(rand.NewPCG(8, 4)), e, f, 0.005)
+		m, err := curve.Measure(simulated.OneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d, BaseFog: []sensito.Density{0.12}}), curve.MeasureOptions{})
+		require.NoError(t, err)
+		return m
+	}
+	long := measure(21)
+	assert.Empty(t, long.Warnings)
+	little := measure(15) // ends at -0.9; the contrast index needs -0.25 or so
+	assert.Nil(t, little.ContrastIndex)
+	assert.Contains(t, blind.Codes(little.Warnings), "wedge_too_short")
+	assert.NotNil(t, little.ISODifference)
+	lean := measure(18)
+	require.NotNil(t, lean.ContrastIndex)
+	assert.Contains(t, blind.Codes(lean.Warnings), "extrapolated")
+	assert.InDelta(t, f.ContrastIndex(), lean.ContrastIndex.Value, 4*lean.ContrastIndex.StdErr)
+}
+
+// Curves that cannot be fitted are refused with what to do.
+func TestUnanswerableStrips(t *testing.T) {
+	e := simulated.ContactWedge(t, 21, false)
+	good := simulated.Readings(rand.New(rand.NewPCG(8, 5)), e, simulated.ModelFilm(0.65), 0.01)
+	for name, c := range map[string]struct {
+		change func([]sensito.Density)
+		reason string
+	}{
+		"too few": {func(d []sensito.Density) {
+			for i := range d[:16] {
+				d[i] = sensito.Density(math.NaN())
+			}
+		}, "strip 1 has 5 usable readings; a curve needs 6"},
+		"flat": {func(d []sensito.Density) {
+			for i := range d {
+				d[i] = 0.15
+			}
+		}, "strip 1 spans a density of only 0.00; a curve needs 0.20"},
+		"against the wedge": {slices.Reverse[[]sensito.Density], "strip 1 gets lighter with more exposure: its readings run against the order of the wedge"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			d := slices.Clone(good)
+			c.change(d)
+			_, err := curve.Measure(simulated.OneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d}), curve.MeasureOptions{})
+			var u *sensito.Unanswerable
+			require.ErrorAs(t, err, &u)
+			assert.Equal(t, c.reason, u.Reason)
+			assert.NotEmpty(t, u.Hint)
+		})
+	}
+}
+
+// A slip is named and set aside unless everything is to be kept, and the
+// standard deviation can come from the stated repeatability.
+func TestSlipAndNoise(t *testing.T) {
+	e := simulated.ContactWedge(t, 21, false)
+	d := simulated.Readings(rand.New(rand.NewPCG(8, 6)), e, simulated.ModelFilm(0.65), 0.01)
+	strip := func(d []sensito.Density) *sensito.Strip {
+		return simulated.OneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: d, BaseFog: []sensito.Density{0.12}})
+	}
+	clean, err := curve.Measure(strip(d), curve.MeasureOptions{})
+	require.NoError(t, err)
+	assert.Empty(t, clean.Fit.SetAside)
+	right := d[5]
+	d[5] += 0.20
+	found, err := curve.Measure(strip(d), curve.MeasureOptions{})
+	require.NoError(t, err)
+	require.Len(t, found.Fit.SetAside, 1)
+	assert.Equal(t, 6, found.Fit.SetAside[0].Step)
+	assert.Equal(t, d[5], found.Fit.SetAside[0].Density)
+	assert.InDelta(t, float64(right), float64(found.Fit.SetAside[0].Expected), 0.03)
+	assert.Contains(t, blind.Codes(found.Warnings), "set_aside")
+	assert.InDelta(t, clean.ContrastIndex.Value, found.ContrastIndex.Value, clean.ContrastIndex.StdErr)
+	assert.InDelta(t, float64(clean.SpeedPoint.Value), float64(found.SpeedPoint.Value), float64(clean.SpeedPoint.StdErr))
+
+	kept, err := curve.Measure(strip(d), curve.MeasureOptions{Fit: curve.FitOptions{KeepAll: true}})
+	require.NoError(t, err)
+	assert.Empty(t, kept.Fit.SetAside)
+	assert.Greater(t, float64(kept.Fit.ResidualSD), 0.03)
+	assert.Contains(t, blind.Codes(kept.Warnings), "lack_of_fit")
+
+	d[5] = right
+	stated, err := curve.Measure(strip(d), curve.MeasureOptions{Fit: curve.FitOptions{Noise: fit.NoiseGiven}})
+	require.NoError(t, err)
+	assert.True(t, math.IsInf(stated.ContrastIndex.DoF, 1))
+	sigma := math.Hypot(0.01, 0.01/math.Sqrt(12))
+	assert.InEpsilon(t, sigma/float64(clean.Fit.ResidualSD), stated.ContrastIndex.StdErr/clean.ContrastIndex.StdErr, 1e-6)
+}
+
+func BenchmarkMeasure(b *testing.B) {
+	for name, gamma := range map[string]simulated.Film{
+		"film=toe-line": simulated.ModelFilm(0.65),
+		"film=shoulder": {Base: 0.12, Layers: []simulated.Layer{{Shape: simulated.Shouldered, Amplitude: 0.65, At: -2.2, Width: 0.13, Span: 1.4, SpanWidth: 0.25}}},
+	} {
+		b.Run(name+"/steps=21", func(b *testing.B) {
+			e := simulated.ContactWedge(b, 21, false)
+			strip := simulated.OneStrip(b, e, sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12}, Density: simulated.Readings(rand.New(rand.NewPCG(8, 2)), e, gamma, 0.01)})
+			b.ReportAllocs()
+			for b.Loop() {
+				_, err := curve.Measure(strip, curve.MeasureOptions{})
+				require.NoError(b, err)
+			}
+		})
+	}
+}

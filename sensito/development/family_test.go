@@ -1,0 +1,92 @@
+package development_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/internal/blind"
+	"sensito/sensito/internal/simulated"
+	"sensito/sensito/scene"
+)
+
+// The interval of a time is as wide as Student's t makes it: two strips, which
+// nothing checks, are worth three degrees of freedom, and 3.18 standard errors
+// (JCGM 100:2008, table G.2); five that agree are worth those of their readings.
+func TestTimeIntervalIsStudents(t *testing.T) {
+	film := simulated.Growing(-2, 0.12, 0.10)
+	aimed := scene.Scene{Stops: 6, Flare: sensito.Flare{Kind: sensito.FlareNone}}
+	aimed.DensityRange = sensito.NetDensity(film(7).Rise(aimed.Stops * math.Log10(2)))
+	for _, c := range []struct {
+		minutes   []float64
+		dof, want float64
+	}{{[]float64{4, 12}, 3, 3.18}, {simulated.FiveTimes, math.NaN(), 1.98}} {
+		p, err := scene.For(blind.ExactFamily(t, "", simulated.WedgeOf(t, 0, 0), "", c.minutes, film), aimed)
+		require.NoError(t, err)
+		if !math.IsNaN(c.dof) {
+			assert.Equal(t, c.dof, p.Minutes.DoF)
+		}
+		low, high := p.Minutes.Interval(0.95)
+		assert.InEpsilon(t, c.want, math.Log(float64(high/low))/2/float64(p.Minutes.StdErr/p.Minutes.Value), 0.04, "%v", c.minutes)
+	}
+}
+
+// What the lamp leaves open joins every speed that strips give together.
+func TestCommonLogHOfFamilies(t *testing.T) {
+	const lamp = 0.05
+	film := simulated.Growing(-2, 0.12, 0.10)
+	still, shaken := blind.ExactFamily(t, "", simulated.WedgeOf(t, 0, 0), "", simulated.FiveTimes, film), blind.ExactFamily(t, "", simulated.WedgeOf(t, 0, lamp), "", simulated.FiveTimes, film)
+	speeds := func(f *development.Family) []sensito.Estimate[sensito.Speed] {
+		p, err := scene.For(f, scene.Scene{Stops: 7})
+		require.NoError(t, err)
+		at, err := f.At(8)
+		require.NoError(t, err)
+		require.NotNil(t, f.ISOSpeed)
+		r, err := scene.ForRoll(f, scene.Scene{}, []scene.Frame{{Name: "lamp", Stops: 7}})
+		require.NoError(t, err)
+		return []sensito.Estimate[sensito.Speed]{*p.ExposureIndex, *at.Speed, *f.ISOSpeed, *r.ExposureIndex}
+	}
+	with := speeds(shaken)
+	for i, without := range speeds(still) {
+		assert.InEpsilon(t, float64(without.Value), float64(with[i].Value), 1e-9)
+		own := float64(without.StdErr / without.Value)
+		assert.InEpsilon(t, math.Hypot(own, math.Ln10*lamp), float64(with[i].StdErr/with[i].Value), 1e-6)
+		low, high := with[i].Interval(0.95)
+		assert.Greater(t, float64(high/low), math.Pow(10, 2*1.95*lamp))
+	}
+}
+
+// The ISO contrast condition: the time at which the model film has it.
+func TestFamilyISO(t *testing.T) {
+	f, err := development.NewFamily(simulated.ModelTrial(t, 4, 5.5, 7, 9, 12, 16), curve.MeasureOptions{})
+	require.NoError(t, err)
+	require.NotNil(t, f.ISOMinutes)
+	want := simulated.Bisect(0.1, 200, func(t float64) float64 { return simulated.ModelFilm(simulated.GammaAt(t)).Rise(1.30) - 0.80 })
+	assert.InDelta(t, want, float64(f.ISOMinutes.Value), 4*float64(f.ISOMinutes.StdErr))
+	speed := 0.8 / math.Pow(10, simulated.ModelFilm(simulated.GammaAt(want)).SpeedPoint())
+	assert.InDelta(t, speed, float64(f.ISOSpeed.Value), 4*float64(f.ISOSpeed.StdErr))
+	at, err := f.At(8)
+	require.NoError(t, err)
+	assert.InDelta(t, simulated.ModelFilm(simulated.GammaAt(8)).ContrastIndex(), at.Contrast.Value, 4*at.Contrast.StdErr)
+	assert.InDelta(t, 0.12, float64(at.BaseFog.Value), 4*float64(at.BaseFog.StdErr))
+}
+
+// The curve at a time between the strips is that of the film.
+func TestCurveAt(t *testing.T) {
+	f := blind.FamilyOf(t, simulated.ModelTrial(t, 4, 5.5, 7, 9, 12).Spec())
+	for _, minutes := range []float64{4.5, 6, 8, 11} {
+		c, err := f.CurveAt(sensito.Minutes(minutes))
+		require.NoError(t, err)
+		film := simulated.ModelFilm(simulated.GammaAt(minutes))
+		lo, hi := c.Domain()
+		assert.Greater(t, float64(hi.Sub(lo)), 2.5)
+		for h := lo; h < hi; h = h.Add(0.1) {
+			assert.InDelta(t, film.Density(float64(h)), float64(c.Density(h)), 0.02, "%g min at %.2f", minutes, float64(h))
+		}
+	}
+}
