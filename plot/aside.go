@@ -81,17 +81,6 @@ func (b *curves) data(c draw.Canvas) []vg.Point {
 	return out
 }
 
-// within counts the points in a rectangle or close to it.
-func within(r vg.Rectangle, points []vg.Point, close vg.Length) int {
-	n := 0
-	for _, p := range points {
-		if p.X > r.Min.X-close && p.X < r.Max.X+close && p.Y > r.Min.Y-close && p.Y < r.Max.Y+close {
-			n++
-		}
-	}
-	return n
-}
-
 func touches(r vg.Rectangle, others []asideLabel, apart vg.Length) bool {
 	for _, o := range others {
 		if r.Min.X < o.Max.X+apart && o.Min.X < r.Max.X+apart && r.Min.Y < o.Max.Y+apart && o.Min.Y < r.Max.Y+apart {

@@ -110,3 +110,14 @@ func (n note) draw(c draw.Canvas, r vg.Rectangle) {
 		write(c, smallSize, ink, fromLeft, vg.Point{X: r.Min.X, Y: r.Max.Y - capHeight*smallSize - vg.Length(i)*noteLeading}, s)
 	}
 }
+
+// within counts the points in a rectangle or close to it.
+func within(r vg.Rectangle, points []vg.Point, close vg.Length) int {
+	n := 0
+	for _, p := range points {
+		if p.X > r.Min.X-close && p.X < r.Max.X+close && p.Y > r.Min.Y-close && p.Y < r.Max.Y+close {
+			n++
+		}
+	}
+	return n
+}

@@ -197,22 +197,6 @@ func rangeLabel(name string, stops float64) string {
 	return name + ": " + strconv.FormatFloat(math.Round(10*stops)/10, 'f', -1, 64) + " stops"
 }
 
-// across draws a level arrow with two heads and its label above.
-func across(c draw.Canvas, from, to, y vg.Length, label string) {
-	c.StrokeLine2(line(0.6, ink), from, y, to, y)
-	arrowHead(c, vg.Point{X: from, Y: y}, vg.Point{X: -1})
-	arrowHead(c, vg.Point{X: to, Y: y}, vg.Point{X: 1})
-	write(c, smallSize, ink, centred, vg.Point{X: (from + to) / 2, Y: y + 2.5}, label)
-}
-
-// arrowHead draws a head at a point, in a direction along one axis.
-func arrowHead(c draw.Canvas, tip, direction vg.Point) {
-	const length, half = 4, 1.6
-	back := tip.Sub(direction.Scale(length))
-	side := vg.Point{X: -direction.Y, Y: direction.X}.Scale(half)
-	c.FillPolygon(ink, []vg.Point{tip, back.Add(side), back.Sub(side)})
-}
-
 // layout returns the plots and their areas on a page.
 func (b *sceneBody) layout(page draw.Canvas) ([]*gplot.Plot, []draw.Canvas) {
 	whole := b.below(page)

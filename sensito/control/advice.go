@@ -2,11 +2,6 @@ package control
 
 import "slices"
 
-// Advice is a pattern that the charts show and what it usually means.
-type Advice struct {
-	Pattern, Usually string
-}
-
 // What a change of the three quantities usually means; 0 in a row is no sure
 // change. The first row that fits is given. Common practice, no source.
 var controlCauses = []struct {

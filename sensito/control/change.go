@@ -3,51 +3,13 @@ package control
 import (
 	"math"
 
+	"gonum.org/v1/gonum/stat"
+
 	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/control/chart"
 	"sensito/sensito/development"
-
-	"gonum.org/v1/gonum/stat"
 )
-
-// The shapes of a change.
-const (
-	ChangeNone  = "none"  // no chart speaks
-	ChangeStep  = "step"  // at once, and level since
-	ChangeDrift = "drift" // steadily, by the day
-)
-
-// Level is where a quantity is now, against where it should be.
-type Level struct {
-	Quantity string
-	Shape    string // ChangeNone, ChangeStep or ChangeDrift
-	Since    int    // the first strip of the change, from 1; 0 for ChangeNone
-
-	// Change is the present level less the centre, in density: of the mean
-	// since a step, the end of a drift, or the mean of the last strips of the
-	// run, at most five, when no chart speaks.
-	Change  sensito.Estimate[float64]
-	PerWeek *sensito.Estimate[float64] // of a drift; nil otherwise
-}
-
-// changeLevel is the confidence at which a change counts as one.
-const changeLevel = 0.95
-
-// Direction returns 1 or -1 where the level is surely above or below the
-// centre, at 95 %, and 0 otherwise.
-func (l Level) Direction() int {
-	low, high := l.Change.Interval(changeLevel)
-	switch {
-	case l.Shape == ChangeNone:
-		return 0
-	case low > 0:
-		return 1
-	case high < 0:
-		return -1
-	}
-	return 0
-}
 
 // lastStrips is how many strips show the present level where no chart speaks.
 const lastStrips = 5

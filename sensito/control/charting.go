@@ -15,6 +15,14 @@ type Signal struct {
 	chart.Signal
 }
 
+// standard is where a quantity should be and how it scatters.
+type standard struct {
+	quantity      string
+	center, sigma float64
+	centerSD, dof float64 // of the centre; behind sigma
+	coarse        bool    // sigma is the least one
+}
+
 // newControlChart charts x; each run of it begins anew.
 func newControlChart(kind chart.Kind, s standard, x []float64, runs []int, set chart.RuleSet) Chart {
 	return Chart{Quantity: s.quantity, Chart: chart.New(kind, s.center, s.sigma, x, runs, set)}

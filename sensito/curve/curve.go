@@ -60,6 +60,15 @@ func (c bendCurve) LogExposure(d sensito.Density) (sensito.LogExposure, error) {
 	return Inverse(c, c.AtSlope, d)
 }
 
+// MaxDensity returns the density that the curve tends to, +Inf without a
+// shoulder.
+func (c bendCurve) MaxDensity() sensito.Density {
+	if c.ShoulderWidth == 0 {
+		return sensito.Density(math.Inf(1))
+	}
+	return sensito.Density(c.Base + c.Gradient*(c.Shoulder-c.Toe))
+}
+
 // splineCurve is a smooth rising curve over the exposures of a strip.
 type splineCurve struct {
 	fit.Spline

@@ -3,6 +3,7 @@ package curve
 import (
 	"fmt"
 	"math"
+
 	"sensito/fit"
 	"sensito/sensito"
 )
@@ -210,12 +211,6 @@ func (m *Measured) warn(code, format string, args ...any) {
 	m.Warnings = append(m.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
-// SpeedEstimate turns a place on the exposure axis into a speed.
-func SpeedEstimate(h sensito.Estimate[sensito.LogExposure], speed func(sensito.LogExposure) sensito.Speed) *sensito.Estimate[sensito.Speed] {
-	v := speed(h.Value)
-	return &sensito.Estimate[sensito.Speed]{Value: v, StdErr: v * sensito.Speed(math.Ln10*float64(h.StdErr)), DoF: h.DoF, Log: true, AtLeast: h.AtMost, AtMost: h.AtLeast}
-}
-
 // Overexposed says whether the strip does not show its speed point because its
 // faintest step is denser already.
 func (m *Measured) Overexposed() bool {
@@ -223,4 +218,15 @@ func (m *Measured) Overexposed() bool {
 	lo, _ := c.Domain()
 	point, err := SpeedPoint(c)
 	return (err != nil || point < lo.Add(-Reach)) && c.Density(lo).Above(BaseFog(c)) > SpeedPointDensity
+}
+
+// notPaper refuses a trial of paper where film is asked for.
+func notPaper(t *sensito.Trial) error {
+	if t.Material() != sensito.PaperMaterial {
+		return nil
+	}
+	return &sensito.Unanswerable{
+		Reason: t.Film().Name + " is a paper: it has a range and a paper speed, and no film speed or development for a scene",
+		Hint:   "use sensito paper",
+	}
 }

@@ -3,10 +3,11 @@ package curve
 import (
 	"fmt"
 	"math"
-	"sensito/fit"
-	"sensito/sensito"
 	"strings"
 	"sync"
+
+	"sensito/fit"
+	"sensito/sensito"
 )
 
 // The points of a paper's curve (ISO 6846:1992). The useful range runs from T,
@@ -135,17 +136,6 @@ func newPaper(t *sensito.Trial, o FitOptions) (*Paper, error) {
 		p.warn("zero_on_base", "the densitometer was zeroed on the paper: densities are above it")
 	}
 	return p, nil
-}
-
-// notPaper refuses a trial of paper where film is asked for.
-func notPaper(t *sensito.Trial) error {
-	if t.Material() != sensito.PaperMaterial {
-		return nil
-	}
-	return &sensito.Unanswerable{
-		Reason: t.Film().Name + " is a paper: it has a range and a paper speed, and no film speed or development for a scene",
-		Hint:   "use sensito paper",
-	}
 }
 
 // Grade returns the strip of a grade or filter, written as in the notebook. An

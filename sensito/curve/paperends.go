@@ -3,9 +3,10 @@ package curve
 import (
 	"fmt"
 	"math"
+	"slices"
+
 	"sensito/fit"
 	"sensito/sensito"
-	"slices"
 )
 
 // How near to white and black the exposures must come to show them, as shares
@@ -22,15 +23,6 @@ const (
 
 // A topped curve knows the density that it tends to with more exposure.
 type topped interface{ MaxDensity() sensito.Density }
-
-// MaxDensity returns the density that the curve tends to, +Inf without a
-// shoulder.
-func (c bendCurve) MaxDensity() sensito.Density {
-	if c.ShoulderWidth == 0 {
-		return sensito.Density(math.Inf(1))
-	}
-	return sensito.Density(c.Base + c.Gradient*(c.Shoulder-c.Toe))
-}
 
 // steps returns the exposures of the steps behind the curve, rising.
 func (m *PaperStrip) steps() []sensito.LogExposure {

@@ -2,6 +2,7 @@ package curve
 
 import (
 	"fmt"
+	"math"
 
 	"sensito/fit"
 	"sensito/sensito"
@@ -120,4 +121,10 @@ func DeltaX(dd float64) (x sensito.LogRange, ok bool) {
 func DeltaXPoint(m sensito.LogExposure, dd float64) (h sensito.LogExposure, ok bool) {
 	x, ok := DeltaX(dd)
 	return m.Add(deltaXAtStandard - x), ok
+}
+
+// SpeedEstimate turns a place on the exposure axis into a speed.
+func SpeedEstimate(h sensito.Estimate[sensito.LogExposure], speed func(sensito.LogExposure) sensito.Speed) *sensito.Estimate[sensito.Speed] {
+	v := speed(h.Value)
+	return &sensito.Estimate[sensito.Speed]{Value: v, StdErr: v * sensito.Speed(math.Ln10*float64(h.StdErr)), DoF: h.DoF, Log: true, AtLeast: h.AtMost, AtMost: h.AtLeast}
 }

@@ -3,10 +3,12 @@ package development
 import (
 	"fmt"
 	"math"
-	"sensito/sensito"
-	"sensito/sensito/curve"
 	"strconv"
 	"strings"
+
+	"sensito/fit"
+	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // The usual factors where no strip measured one.
@@ -235,4 +237,39 @@ func (f *Family) Factors() []*TimeFactor {
 		}
 	}
 	return out
+}
+
+// Parts returns what a change is made of that strips measured, as a law g of
+// column i has it: the logarithm of a time by the law, the logarithm of the
+// temperature coefficient beyond that of the times, and those of the factors of
+// the conditions. Rows are of a table that holds the strips of those too.
+func (tb *Table) Parts(rows [][]float64, i int, g Growth, lnTime float64, conditions []sensito.Condition) ([]float64, error) {
+	out := []float64{lnTime, g.warp}
+	for _, c := range conditions {
+		v, err := tb.lnFactor(c, rows, i, g)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, v)
+	}
+	return out, nil
+}
+
+// atContrast returns the parts of a change at the contrast that the family
+// describes, with a time of 1, and the degrees of freedom behind them.
+func (f *Family) atContrast(conditions []sensito.Condition) (fit.Derived, float64, error) {
+	if f.NoContrast != nil {
+		return fit.Derived{}, 0, f.NoContrast
+	}
+	return f.parts.Of(conditions, func() (fit.Derived, float64, error) {
+		tb := tableOf(f.With(conditions...))
+		d, err := tb.Propagate(map[int]float64{f.contrast: f.Growth.Scatter}, func(rows [][]float64) ([]float64, error) {
+			g, err := tb.Grow(f.contrast, rows, f.Growth.Model)
+			if err != nil {
+				return nil, err
+			}
+			return tb.Parts(rows, f.contrast, g, 0, conditions)
+		})
+		return d, fit.ScatterDoF(f.Growth.Scatter, f.Growth.DoF, tb.DoF), err
+	})
 }

@@ -3,26 +3,11 @@ package development
 import (
 	"fmt"
 	"math"
+	"slices"
+
 	"sensito/fit"
 	"sensito/sensito"
-	"slices"
 )
-
-// TooMuchLight returns an error, Unanswerable, where all strips but one do not
-// show their speed point because they were exposed too much.
-func (f *Family) TooMuchLight() error {
-	dark := 0
-	for _, m := range f.Strips {
-		if m.Overexposed() {
-			dark++
-		}
-	}
-	if dark == 0 || dark <= len(f.Strips)-2 {
-		return nil
-	}
-	return &sensito.Unanswerable{Reason: fmt.Sprintf("%d of %d strips do not show their speed point: they are denser already at the faintest step", dark, len(f.Strips)),
-		Hint: "expose strips less, or under a wedge whose dark end is denser, so that the speed point lies three to six steps inside"}
-}
 
 // leastElasticity is how many per cent contrast must grow for each per cent of
 // time, or time is no means to choose it: at 0.15 twice the time gives 11 % more.

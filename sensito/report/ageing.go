@@ -105,35 +105,6 @@ func (u *Uncorrected) answers(speed string) string {
 	return strings.Join(parts, ", ")
 }
 
-// uncorrected returns what the trial itself says of the ISO and marked times.
-func (r *Family) uncorrected() string {
-	var parts []string
-	if text := r.ISO.Uncorrected.answers("speed"); text != "" {
-		parts = append(parts, "ISO 6 contrast at "+text)
-	}
-	if r.Marked != nil {
-		if text := r.Marked.Uncorrected.answers("speed"); text != "" {
-			parts = append(parts, "marked "+text)
-		}
-	}
-	return strings.Join(parts, "; ")
-}
-
-// uncorrected returns the times and indices of the rows by the trial itself.
-func (r *Card) uncorrected() string {
-	var parts []string
-	for _, row := range r.Rows {
-		if u := row.Uncorrected; u != nil && u.Minutes != nil {
-			text := developmentName(row.N) + " " + clock(u.Minutes.Value, 5)
-			if u.Speed != nil {
-				text += " at EI " + u.Speed.value()
-			}
-			parts = append(parts, text)
-		}
-	}
-	return strings.Join(parts, "; ")
-}
-
 // write tells of the process of today; was is what the trial itself says where
 // that is corrected. Nil writes nothing.
 func (t *Today) write(w *writer, was string) {

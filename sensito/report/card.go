@@ -140,3 +140,18 @@ func (r *Card) writeTested(w *writer) {
 		w.paragraph("", "", "As tested: "+strings.Join(parts, ", ")+".")
 	}
 }
+
+// uncorrected returns the times and indices of the rows by the trial itself.
+func (r *Card) uncorrected() string {
+	var parts []string
+	for _, row := range r.Rows {
+		if u := row.Uncorrected; u != nil && u.Minutes != nil {
+			text := developmentName(row.N) + " " + clock(u.Minutes.Value, 5)
+			if u.Speed != nil {
+				text += " at EI " + u.Speed.value()
+			}
+			parts = append(parts, text)
+		}
+	}
+	return strings.Join(parts, "; ")
+}

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"sensito/sensito"
@@ -120,6 +121,27 @@ func (c *Conditions) rows(rows [][]string, asTested *Quantity) [][]string {
 	row := answers(asTested, nil, false)[0]
 	row[0] = "    as tested"
 	return append([][]string{rows[0], row}, rows[1:]...)
+}
+
+// answers are the rows of a development time and an exposure index.
+func answers(minutes, index *Quantity, extrapolated bool) [][]string {
+	var rows [][]string
+	if m := minutes; m != nil {
+		interval := clock(float64(m.Low), 5) + " or longer"
+		if !math.IsInf(float64(m.High), 1) {
+			interval = clock(float64(m.Low), 5) + " to " + clock(float64(m.High), 5)
+		}
+		if extrapolated {
+			interval += "  outside the tested times"
+		}
+		rows = append(rows, []string{"  develop, min:s", clock(m.Value, 5), interval})
+	}
+	if e := index; e != nil {
+		rows = append(rows,
+			[]string{"  set the meter to EI", figures(e.Value), figures(float64(e.Low)) + " to " + figures(float64(e.High))},
+			[]string{"    nearest setting", setting(e.Value), ""})
+	}
+	return rows
 }
 
 // write tells what the conditions do to the time. Nil writes nothing.

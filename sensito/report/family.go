@@ -224,3 +224,17 @@ func (r *Family) asTested() string {
 	}
 	return strings.Join(parts, "; ")
 }
+
+// uncorrected returns what the trial itself says of the ISO and marked times.
+func (r *Family) uncorrected() string {
+	var parts []string
+	if text := r.ISO.Uncorrected.answers("speed"); text != "" {
+		parts = append(parts, "ISO 6 contrast at "+text)
+	}
+	if r.Marked != nil {
+		if text := r.Marked.Uncorrected.answers("speed"); text != "" {
+			parts = append(parts, "marked "+text)
+		}
+	}
+	return strings.Join(parts, "; ")
+}

@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"io"
-	"math"
 	"strconv"
 	"strings"
 
@@ -127,27 +126,6 @@ func (r *Scene) Text(out io.Writer) error {
 	return w.err
 }
 
-// answers are the rows of a development time and an exposure index.
-func answers(minutes, index *Quantity, extrapolated bool) [][]string {
-	var rows [][]string
-	if m := minutes; m != nil {
-		interval := clock(float64(m.Low), 5) + " or longer"
-		if !math.IsInf(float64(m.High), 1) {
-			interval = clock(float64(m.Low), 5) + " to " + clock(float64(m.High), 5)
-		}
-		if extrapolated {
-			interval += "  outside the tested times"
-		}
-		rows = append(rows, []string{"  develop, min:s", clock(m.Value, 5), interval})
-	}
-	if e := index; e != nil {
-		rows = append(rows,
-			[]string{"  set the meter to EI", figures(e.Value), figures(float64(e.Low)) + " to " + figures(float64(e.High))},
-			[]string{"    nearest setting", setting(e.Value), ""})
-	}
-	return rows
-}
-
 // writeTones writes the table of tones.
 func (r *Scene) writeTones(w *writer) {
 	w.printf("\nTones of the scene, so many stops from the metered one, flare included:\n\n")
@@ -189,74 +167,4 @@ func (r *Scene) writeTones(w *writer) {
 		w.paragraph("", "", fmt.Sprintf("On %s, exposed so that the lightest tone just prints white (0.04 above the paper): black is reached at %s, white at %s.",
 			r.plan.Scene.Paper.Name(), black, ends(t)))
 	}
-}
-
-// plain returns a number without needless digits.
-func plain(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
-
-func percent(level float64) string { return plain(100*level) + " %" }
-
-// figures returns a speed as people set it: whole from ten on, to two figures
-// below.
-func figures(v float64) string {
-	if v >= 10 {
-		return fixed(v, 0)
-	}
-	return strconv.FormatFloat(v, 'g', 2, 64)
-}
-
-// setting returns the third-stop setting nearest to an exposure index. It is
-// not called an ISO speed, which it is not.
-func setting(ei float64) string {
-	s, _ := sensito.Speed(ei).Standard()
-	return strconv.FormatFloat(float64(s), 'g', -1, 64)
-}
-
-// developmentName returns N, N+1, N-0.5 ...
-func developmentName(n float64) string {
-	if n == 0 {
-		return "N"
-	}
-	return "N" + signed(math.Round(100*n)/100)
-}
-
-func signed(n float64) string {
-	s := strconv.FormatFloat(n, 'f', -1, 64)
-	if n > 0 {
-		s = "+" + s
-	}
-	return s
-}
-
-// signedFixed is fixed with a plus before what is above zero.
-func signedFixed(v float64, places int) string {
-	s := fixed(v, places)
-	if v > 0 && strings.Trim(s, "0.") != "" {
-		s = "+" + s
-	}
-	return s
-}
-
-// placementText says how the index and the scene lie on the film.
-func placementText(s scene.Scene) string {
-	p := s.Placement()
-	text := "The index lays an even tone " + plain(p.ShadowStops) + " stops below the metered one, without flare, on the speed point"
-	if p.Darkest == -p.ShadowStops {
-		return text + "; the darkest tone with detail is that far below."
-	}
-	return text + "; the darkest tone with detail is " + plain(-p.Darkest) + " stops below."
-}
-
-func flareName(f sensito.Flare) string {
-	switch f.Kind {
-	case sensito.FlareNone:
-		return "no flare"
-	case sensito.FlareVeil:
-		return fmt.Sprintf("flare: a veil of %g of the highlights", f.Value)
-	}
-	loss := f.Value
-	if loss == 0 {
-		loss = sensito.DefaultFlareLoss
-	}
-	return fmt.Sprintf("flare takes %.2f", loss)
 }

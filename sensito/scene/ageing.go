@@ -52,6 +52,10 @@ func lnFactor(percent *sensito.Estimate[float64]) (ln, sd float64) {
 	return math.Log1p(percent.Value / 100), percent.StdErr / (100 + percent.Value)
 }
 
+// todaysTime is how well the time of today is known, as a standard deviation of
+// ln t, for a process that does then what the trial's did.
+type todaysTime struct{ lnSD, dof float64 }
+
 // time returns how well the corrected time is known by the log.
 func (a *Ageing) time() todaysTime {
 	_, sd := lnFactor(a.TimePercent)

@@ -5,16 +5,10 @@ import (
 	"math"
 	"strconv"
 
+	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
-)
-
-// The defaults of a Scene. A density range of 1.05 prints on a paper of ISO
-// range 105, grade 2 (ISO 6846; inner grade limits from memory).
-const (
-	DefaultDensityRange sensito.NetDensity = 1.05
-	DefaultShadowStops  float64            = 4
 )
 
 // DefaultCallier is the Callier coefficient of a condenser enlarger where none
@@ -47,6 +41,24 @@ func (s Scene) WantedSD() float64 {
 		return 0
 	}
 	return float64(curve.NegativeRange(s.Paper.LogRange.StdErr, s.Callier))
+}
+
+// TimeFor returns the development time that gives the density wanted, and that
+// density, which stands with the error too. With a scan it depends on base plus
+// fog, and so on the time, but so little that a few rounds settle it.
+func (s Scene) TimeFor(time func(wanted float64) (minutes float64, err error), fog func(minutes float64) float64, about sensito.NetDensity) (minutes, wanted float64, err error) {
+	wanted = float64(about)
+	const rounds = 40
+	for range rounds {
+		if minutes, err = time(wanted); err != nil {
+			return 0, wanted, err
+		}
+		settled := wanted
+		if wanted = float64(s.Wanted(sensito.Density(fog(minutes)))); math.Abs(wanted-settled) < 1e-9 {
+			return minutes, wanted, nil
+		}
+	}
+	return 0, wanted, fmt.Errorf("fog grows with the density: %w", fit.ErrBeyondLimit)
 }
 
 // AimOpen says that the print material may have a longer range than its test

@@ -159,10 +159,6 @@ func (n *negative) estimates() (all fit.Derived, dof float64) {
 // below the base.
 func netOf(v float64) sensito.NetDensity { return sensito.NetDensity(math.Max(v, 0)) }
 
-// todaysTime is how well the time of today is known, as a standard deviation of
-// ln t, for a process that does then what the trial's did.
-type todaysTime struct{ lnSD, dof float64 }
-
 // offBy returns the standard deviation by which net densities are off, as a share
 // of each, when the time of today is known only so well: all of them grow alike.
 func (p *Plan) offBy(t todaysTime) float64 {

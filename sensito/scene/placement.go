@@ -36,9 +36,6 @@ func (s Scene) Placement() Placement {
 // darkestZone is the zone of the darkest tone that must keep detail.
 const darkestZone camera.Zone = 1
 
-// logRange returns the log luminance range of the scene.
-func (s Scene) logRange() sensito.LogRange { return sensito.LogRange(s.Stops) * sensito.Stop }
-
 // Above returns how far above the speed point a tone lands on the film:
 // log10 of 2^ShadowStops (2^stops + Veil 2^Lightest).
 func (p Placement) Above(stops float64) sensito.LogRange {
@@ -157,6 +154,10 @@ func placedAt(f *development.Family, m *curve.Measured, c curve.Curve) (sensito.
 	}
 	return sensito.LogExposure(f.SpeedPoints.At(f.Development(float64(m.Minutes())))), nil
 }
+
+// SceneRise is the column of a scene's table after those of the strips: the
+// density rise over the scene.
+const SceneRise = curve.ColumnFractional + 1
 
 // placedTable returns the quantities of the strips with what each gains over
 // runs, in columns from sceneRise on; NaN where it does not reach.

@@ -3,36 +3,10 @@ package scene
 import (
 	"math"
 
-	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/control"
-	"sensito/sensito/curve"
 	"sensito/sensito/development"
 )
-
-// atAim is what strips measured of a change of conditions, by its parts, for the density rise over the scene, with the time
-// of the plan.
-func (p *Plan) atAim(conditions []sensito.Condition) (fit.Derived, error) {
-	d, _, err := p.parts.Of(conditions, func() (fit.Derived, float64, error) {
-		tb := p.tableOf(p.Family.With(conditions...))
-		fog := p.Family.Fog.Degree()
-		inflate := map[int]float64{SceneRise: p.Growth.Scatter, curve.ColumnSpeedPoint: p.Family.SpeedPoints.Scatter}
-		d, err := tb.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
-			g, err := tb.Grow(SceneRise, rows, p.Growth.Model)
-			if err != nil {
-				return nil, err
-			}
-			law := tb.Trend(curve.ColumnFog, rows, math.Log, fog)
-			t, _, err := p.Scene.TimeFor(g.Time, func(m float64) float64 { return law.At(math.Log(m)) }, p.Aim)
-			if err != nil {
-				return nil, err
-			}
-			return tb.Parts(rows, SceneRise, g, math.Log(t), conditions)
-		})
-		return d, tb.DoF, err
-	})
-	return d, err
-}
 
 // Today is how film is developed today, where that is not as in the trial. The
 // zero value is as in the trial.
@@ -144,69 +118,6 @@ func (a *Adjustment) Unsure(index bool) (conditions, process float64) {
 		}
 	}
 	return conditions, process
-}
-
-// Plan brings a plan of the trial to today. What strips measured of a change of
-// conditions is taken together with the law that gives the time, since both rest
-// on the same strips. What else the plan holds is as in the trial: the film is
-// brought to the same contrast. Extrapolated tells of the time of the trial.
-func (a *Adjustment) Plan(p *Plan) (*Plan, error) {
-	if a == nil {
-		return p, nil
-	}
-	out := *p
-	out.Today = a
-	if ch := a.Change; ch != nil {
-		ln, sd := math.Log(p.Base.Minutes), p.Base.Total
-		if ch.Measured() {
-			d, err := p.atAim(ch.MeasuredConditions())
-			if err != nil {
-				return nil, err
-			}
-			ln, sd = ch.Moved(d)
-		}
-		lnKnown, sdKnown, dofKnown := ch.Known()
-		out.AsTested = p
-		out.Minutes = p.Base.Estimate(math.Exp(ln+lnKnown), sd, sdKnown, dofKnown)
-		out.know(timeUnder(ch))
-		out.Warnings = append(ofTrial(out.stillShort(p.Warnings)), ch.Warnings...)
-	}
-	if a.Corrects() {
-		was := out
-		out.Uncorrected = &was
-		out.Minutes, out.ExposureIndex = *a.Ageing.Minutes(&was.Minutes), a.Ageing.Speed(was.ExposureIndex)
-		out.know(a.Ageing.time())
-		out.Warnings = out.stillShort(was.Warnings)
-	}
-	return &out, nil
-}
-
-// roll brings a roll of the trial to today; see Plan.
-func (a *Adjustment) roll(r *Roll) *Roll {
-	if a == nil {
-		return r
-	}
-	out := *r
-	out.Today = a
-	if ch := a.Change; ch != nil {
-		out.AsTested = r
-		out.Minutes = *ch.Minutes(&r.Minutes)
-		out.Frames = out.givenTime(timeUnder(ch))
-		out.Warnings = append(ofTrial(stillShort(r.Warnings, out.Minutes.Value)), ch.Warnings...)
-	}
-	if a.Corrects() {
-		was := out
-		out.Uncorrected = &was
-		out.Minutes, out.ExposureIndex = *a.Ageing.Minutes(&was.Minutes), a.Ageing.Speed(was.ExposureIndex)
-		out.Frames = out.givenTime(a.Ageing.time())
-		out.Warnings = stillShort(was.Warnings, out.Minutes.Value)
-		for i := range out.Frames {
-			if f := &out.Frames[i]; f.EV != nil {
-				f.EV = new(f.Metering.Exposure(out.ExposureIndex.Value))
-			}
-		}
-	}
-	return &out
 }
 
 // ofTrial marks the warnings that name times of the trial.

@@ -19,33 +19,6 @@ import (
 	"sensito/sensito/notebook/store"
 )
 
-// ImportOptions say what a file leaves open. The zero value guesses all of it.
-type ImportOptions struct {
-	Separator   string // of a text table: comma, semicolon or tab; "" is guessed
-	Decimal     string // mark of its numbers: point or comma; "" is guessed
-	Orientation string // of a table: one of Orientations; "" is guessed
-	Sheet       string // of a workbook; "" is the only one with cells
-
-	Times   string   // how times that do not say it are meant: one of Times; "" is found, or a Doubt
-	Dates   string   // how dates such as 3/4/2026 are meant: one of Dates; "" is found, or a Doubt
-	Without []string // headings of columns to leave out
-
-	// Values are what the file does not say, as text with a decimal point, by
-	// the name of the column that would say it.
-	Values map[string]string
-
-	// Into is the trial that the strips are for: what the file does not say is
-	// as there, and what it says must not contradict. Nil makes a trial of the
-	// file alone.
-	Into *sensito.Trial
-}
-
-// Orientations are how a table may be laid out: a row for each reading, a
-// column for each strip, or a row for each strip.
-var Orientations = []string{"long", "columns", "rows"}
-
-var decimals = map[string]rune{"point": '.', "comma": ','}
-
 // Check returns an error for options that are not among those named.
 func (o ImportOptions) Check() error {
 	var marks []string
@@ -81,19 +54,6 @@ func (o ImportOptions) Check() error {
 		}
 	}
 	return nil
-}
-
-// Imported is a trial found in a file.
-type Imported struct {
-	Trial  *sensito.Trial      // with Into, that trial with these strips in place of its own
-	Strips []sensito.StripSpec // as found, to be added to Into
-}
-
-// Found is what was found in a file.
-type Found struct {
-	Trials  []*Imported  // nil with an error
-	Guesses []string     // in words, what was not in the file and was concluded from it
-	Columns []ReadColumn // of a table, in order
 }
 
 // Import returns the trials in r, whatever form it has, which its content tells:
@@ -132,30 +92,6 @@ func Import(name string, r io.Reader, o ImportOptions) (*Found, error) {
 	}
 	found.Trials = trials
 	return found, nil
-}
-
-// importer reads one file.
-type importer struct {
-	name    string
-	o       ImportOptions
-	guesses []string
-	readAs  []ReadColumn
-	faults  grammar.Errors
-	decimal rune
-	dates   string // see ImportOptions
-	words   map[string]stripWords
-	left    map[string]bool // of ImportOptions.Without, what was found
-}
-
-// source is one trial as found in a file: what a notebook would say, and where
-// each key stands.
-type source struct {
-	values map[string]any
-	at     map[string]place
-	told   map[string]bool // keys of which a fault has been told
-	table  bool            // from a table, which may leave the kind of exposure open
-
-	written map[string]string // see faults
 }
 
 var cgatsForm = lazy.Regexp(`(?mi)^[ \t]*BEGIN_DATA(_FORMAT)?\b|\A\s*CGATS\b`)
@@ -281,63 +217,4 @@ func (im *importer) finish(src *source) *Imported {
 		}
 	}
 	return out
-}
-
-// locate notes a fault of a key at its place in the file.
-func (im *importer) locate(src *source, f sensito.FieldError) {
-	at, key, reason := src.place(f.Key), f.Key, f.Reason
-	if at.name != "" {
-		key = at.name
-	}
-	if _, there := src.at[f.Key]; !there && strings.HasPrefix(reason, "is missing") {
-		if c := columnOfKey(f.Key); c != nil {
-			key = c.name
-			if c.flag != "" {
-				reason = "is missing; give --" + c.flag
-			}
-		}
-	}
-	im.faults = append(im.faults, &grammar.Error{File: im.name, Line: at.line, Key: key, Msg: reason})
-}
-
-// place returns where a key stands or, if it stands nowhere, what is around it.
-func (s *source) place(key string) place {
-	for ; key != ""; key = grammar.Parent(key) {
-		if at, ok := s.at[key]; ok {
-			return at
-		}
-	}
-	return place{line: 1}
-}
-
-var inStrip = lazy.Regexp(`^strip\[\d+\]\.(\w+)$`)
-
-// columnOfKey returns the column that tells what stands at a key, or nil.
-func columnOfKey(key string) *column {
-	if rest, ok := strings.CutPrefix(key, "paper."); ok && key != "paper.name" {
-		key = "film." + rest
-	}
-	of := []level{ofTrial, ofEither}
-	if part := inStrip().FindStringSubmatch(key); part != nil {
-		key, of = part[1], []level{ofStrip}
-	}
-	for i, c := range tableColumns {
-		if c.key == key && slices.Contains(of, c.of) {
-			return &tableColumns[i]
-		}
-	}
-	return nil
-}
-
-func (im *importer) guess(format string, args ...any) {
-	im.guesses = append(im.guesses, fmt.Sprintf(format, args...))
-}
-
-func (im *importer) fault(at place, format string, args ...any) {
-	im.faults = append(im.faults, &grammar.Error{File: im.name, Line: at.line, Key: at.name, Msg: fmt.Sprintf(format, args...)})
-}
-
-// refuse returns an error that ends the reading of the file.
-func (im *importer) refuse(line int, format string, args ...any) error {
-	return grammar.Errors{{File: im.name, Line: line, Msg: fmt.Sprintf(format, args...)}}
 }

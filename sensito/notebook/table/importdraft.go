@@ -9,6 +9,86 @@ import (
 	"sensito/sensito/notebook/internal/grammar"
 )
 
+// constant is a value that holds for a whole table.
+type constant struct {
+	*column
+	cell
+}
+
+// draft is a trial of a table before its numbers are read.
+type draft struct {
+	constants []constant
+	strips    []*draftStrip
+	exposure  *column        // nil where the table has none
+	exposures map[int][]cell // by step: different ones only
+	steps     int            // highest number
+	contrary  contrary
+}
+
+// A contrary is what rows said of a column that an earlier one says otherwise.
+type contrary map[string]bool
+
+// first says whether no row said that before: one is told for all that say the same,
+// since it may be the earlier one that is wrong.
+func (said *contrary) first(c *column, here cell) bool {
+	if *said == nil {
+		*said = contrary{}
+	}
+	key := c.name + "\x00" + here.text
+	was := (*said)[key]
+	(*said)[key] = true
+	return !was
+}
+
+// expose notes the exposure of a step, where it differs from what is known of it.
+func (d *draft) expose(step int, c cell) {
+	if c.text != "" && !slices.ContainsFunc(d.exposures[step], func(before cell) bool { return before.text == c.text }) {
+		d.exposures[step] = append(d.exposures[step], c)
+	}
+}
+
+type draftStrip struct {
+	place
+	values   map[string]cell // by column
+	unit     string          // of the minutes
+	words    stripWords      // what its heading says
+	label    string          // by which rows tell it
+	fog      []cell
+	readings map[int][]cell
+	ignored  []int
+	last     int // step of the row before
+	contrary contrary
+}
+
+// count returns how many readings of steps the strip has.
+func (s *draftStrip) count() int {
+	n := 0
+	for _, cells := range s.readings {
+		n += len(cells)
+	}
+	return n
+}
+
+// tell notes what the words say of a strip, the number-th of its table. A number
+// of the strip that its place tells as well is no note.
+func (s *draftStrip) tell(w stripWords, at place, number string) {
+	if part := stripNumber().FindStringSubmatch(w.note); part != nil && part[1] == number {
+		w.note = ""
+	}
+	s.unit, s.words = w.unit, w
+	for name, text := range map[string]string{colMinutes: w.time, "dilution": w.dilution, "temperature_c": w.temperature, colDeveloped: w.date, colNote: w.note} {
+		if _, there := s.values[name]; text != "" && !there {
+			s.values[name] = cell{text, at}
+		}
+	}
+}
+
+func (im *importer) newStrip(d *draft, at place) *draftStrip {
+	s := &draftStrip{place: at, values: map[string]cell{}, readings: map[int][]cell{}}
+	d.strips = append(d.strips, s)
+	return s
+}
+
 // assemble makes of a draft what a notebook would say, reading its numbers.
 func (im *importer) assemble(d *draft) *source {
 	src := &source{values: map[string]any{}, at: map[string]place{}, told: map[string]bool{}, table: true}
@@ -50,15 +130,6 @@ func (im *importer) assemble(d *draft) *source {
 	return src
 }
 
-// keyOf returns the key of a column. What stands below film is said of the paper
-// where there is one.
-func (src *source) keyOf(c *column) string {
-	if rest, ok := strings.CutPrefix(c.key, "film."); ok && c.name != colFilm && src.values["kind"] == "paper" {
-		return "paper." + rest
-	}
-	return c.key
-}
-
 // set notes a value of the trial at its key.
 func (im *importer) set(src *source, c *column, here cell) {
 	key := src.keyOf(c)
@@ -69,31 +140,6 @@ func (im *importer) set(src *source, c *column, here cell) {
 		return
 	}
 	src.put(key, v)
-}
-
-// put sets a key such as "film.name".
-func (src *source) put(key string, v any) {
-	table, name, below := strings.Cut(key, ".")
-	if !below {
-		src.values[key] = v
-		return
-	}
-	inner, ok := src.values[table].(map[string]any)
-	if !ok {
-		inner = map[string]any{}
-		src.values[table] = inner
-	}
-	inner[name] = v
-}
-
-// get returns the value of a key such as "film.name", nil where it has none.
-func (src *source) get(key string) any {
-	table, name, below := strings.Cut(key, ".")
-	if !below {
-		return src.values[key]
-	}
-	inner, _ := src.values[table].(map[string]any)
-	return inner[name]
 }
 
 // content reads a cell as its column wants it. It is not ok where a fault was
@@ -128,6 +174,15 @@ func (im *importer) content(c *column, here cell, unit string) (v any, ok bool) 
 		return list, sound
 	}
 	return here.text, true
+}
+
+// split returns the numbers of a cell that may hold several.
+func split(c cell) []cell {
+	var out []cell
+	for _, text := range splitList(c.text) {
+		out = append(out, cell{text, c.place})
+	}
+	return out
 }
 
 func (im *importer) number(here cell) (v float64, ok bool) {
@@ -190,17 +245,6 @@ func (im *importer) exposures(src *source, d *draft) {
 		src.told[key] = true
 	}
 	src.put(key, list)
-}
-
-// firstLine returns the first line on which an element of a list stands.
-func (src *source) firstLine(key string) int {
-	first := 1
-	for k, at := range src.at {
-		if strings.HasPrefix(k, key+"[") && (first == 1 || at.line < first) {
-			first = at.line
-		}
-	}
-	return first
 }
 
 // stripOf makes of a strip what a notebook would say.

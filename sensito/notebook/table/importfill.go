@@ -1,7 +1,6 @@
 package table
 
 import (
-	"maps"
 	"math"
 	"slices"
 
@@ -9,8 +8,6 @@ import (
 	"sensito/sensito/notebook/internal/grammar"
 	"sensito/sensito/notebook/internal/trialfile"
 )
-
-func sortedKeys[V any](m map[string]V) []string { return slices.Sorted(maps.Keys(m)) }
 
 // fill adds what the options say where the file says nothing.
 func (im *importer) fill(src *source) {
@@ -229,22 +226,6 @@ func (im *importer) absolute(src *source) {
 	src.put("exposure.illuminance_lx", math.Pow(10, most)/seconds)
 	im.guess("the exposures in lux seconds become a wedge before a light that lasts %g s", seconds)
 	src.rename(from, "wedge", wedge)
-}
-
-// rename puts a list of exposures in place of another, in the same places.
-func (src *source) rename(from, to string, list []any) {
-	exposure := src.values["exposure"].(map[string]any)
-	delete(exposure, from)
-	exposure[to] = list
-	from, to = "exposure."+from, "exposure."+to
-	if at, ok := src.at[from]; ok {
-		src.at[to] = at
-	}
-	for i := range list {
-		if at, ok := src.at[grammar.Element(from, i)]; ok {
-			src.at[grammar.Element(to, i)] = at
-		}
-	}
 }
 
 // minWedge is how many steps stand in for exposures that are not known.

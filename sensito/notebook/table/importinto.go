@@ -7,10 +7,7 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/pelletier/go-toml/v2"
-
 	"sensito/sensito"
-	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/internal/grammar"
 	"sensito/sensito/notebook/internal/trialfile"
 )
@@ -21,15 +18,6 @@ func headOf(data []byte) map[string]any {
 	delete(head, "strip")
 	delete(head, "done")
 	return head
-}
-
-// treeOf returns what the notebook of a trial says.
-func treeOf(t *sensito.Trial) map[string]any {
-	var tree map[string]any
-	if err := toml.Unmarshal(notebook.Format(t), &tree); err != nil {
-		panic("notebook: " + err.Error()) // what Format writes can be read
-	}
-	return tree
 }
 
 // fit puts the strips of a source into the trial that they are for. What the
@@ -73,16 +61,6 @@ func (im *importer) fit(src *source) {
 	if src.table {
 		im.pad(src)
 	}
-}
-
-// placeNamed returns the place of a key, with the key for its name where the
-// place has none.
-func (s *source) placeNamed(key string) place {
-	at := s.place(key)
-	if at.name == "" {
-		at.name = key
-	}
-	return at
 }
 
 // override gives a value to the strips that have none of their own.

@@ -2,7 +2,6 @@ package table
 
 import (
 	"cmp"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -94,12 +93,6 @@ func (t *longTable) notePlace(row, column int) {
 	}
 }
 
-// eitherNumber reads a number whose decimal mark is not settled yet.
-func eitherNumber(text string) (float64, bool) {
-	v, err := strconv.ParseFloat(strings.Replace(bare(text), ",", ".", 1), 64)
-	return v, err == nil && !math.IsNaN(v)
-}
-
 // row reads one row.
 func (t *longTable) row(i, exposure int) {
 	d := t.trial(i)
@@ -188,21 +181,6 @@ func (t *longTable) strip(d *draft, row int) *draftStrip {
 		t.byStrip[d][key] = s
 	}
 	return s
-}
-
-// A contrary is what rows said of a column that an earlier one says otherwise.
-type contrary map[string]bool
-
-// first says whether no row said that before: one is told for all that say the same,
-// since it may be the earlier one that is wrong.
-func (said *contrary) first(c *column, here cell) bool {
-	if *said == nil {
-		*said = contrary{}
-	}
-	key := c.name + "\x00" + here.text
-	was := (*said)[key]
-	(*said)[key] = true
-	return !was
 }
 
 // constant notes what a row says of the whole trial.
@@ -299,13 +277,6 @@ func (t *longTable) placeOf(d *draft, v float64) int {
 		return i + 1
 	}
 	return grammar.MaxSteps + 1 // told by whoever counts the steps
-}
-
-// expose notes the exposure of a step, where it differs from what is known of it.
-func (d *draft) expose(step int, c cell) {
-	if c.text != "" && !slices.ContainsFunc(d.exposures[step], func(before cell) bool { return before.text == c.text }) {
-		d.exposures[step] = append(d.exposures[step], c)
-	}
 }
 
 // lift makes a value of the trial of what strips say alike. Those that say nothing

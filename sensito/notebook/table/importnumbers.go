@@ -100,6 +100,12 @@ func parseNumber(text string, decimal rune) (v float64, reason string) {
 	return v, ""
 }
 
+// eitherNumber reads a number whose decimal mark is not settled yet.
+func eitherNumber(text string) (float64, bool) {
+	v, err := strconv.ParseFloat(strings.Replace(bare(text), ",", ".", 1), 64)
+	return v, err == nil && !math.IsNaN(v)
+}
+
 // notRead says whether a cell stands for a step that was not read.
 func notRead(text string) bool {
 	return slices.Contains([]string{"", "-", "--", "\u2013", "\u2014", "nan", "na", "n/a", "#n/a"}, strings.ToLower(text))

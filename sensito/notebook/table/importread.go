@@ -8,12 +8,6 @@ import (
 	"sensito/sensito"
 )
 
-// ReadColumn says how a column of a table was read.
-type ReadColumn struct {
-	Heading string // or the headings of columns side by side
-	As      string
-}
-
 // describe says how each column of a table was read.
 func (im *importer) describe(t *sheet, drafts []*draft) {
 	first, last := -1, -1 // columns of steps

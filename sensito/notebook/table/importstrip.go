@@ -103,17 +103,3 @@ func (w stripWords) sound(meant string) bool {
 	}
 	return false
 }
-
-// tell notes what the words say of a strip, the number-th of its table. A number
-// of the strip that its place tells as well is no note.
-func (s *draftStrip) tell(w stripWords, at place, number string) {
-	if part := stripNumber().FindStringSubmatch(w.note); part != nil && part[1] == number {
-		w.note = ""
-	}
-	s.unit, s.words = w.unit, w
-	for name, text := range map[string]string{colMinutes: w.time, "dilution": w.dilution, "temperature_c": w.temperature, colDeveloped: w.date, colNote: w.note} {
-		if _, there := s.values[name]; text != "" && !there {
-			s.values[name] = cell{text, at}
-		}
-	}
-}

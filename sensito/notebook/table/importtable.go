@@ -3,75 +3,9 @@ package table
 import (
 	"fmt"
 	"slices"
-	"strconv"
-	"strings"
 
-	"sensito/sensito/internal/lazy"
 	"sensito/sensito/notebook/internal/grammar"
 )
-
-// sheet is a table that is being imported.
-type sheet struct {
-	*grid
-	separator rune // 0 where none was needed
-	constants []constant
-
-	line     int // of the headings
-	headings []string
-	columns  []*column // of each heading, nil where none is known
-	units    []string
-	without  map[int]bool // columns that are to be left out
-
-	strips map[int]*draftStrip // by column, where a column is a strip
-	steps  map[int]int         // by column, where a column is a step
-}
-
-// maxHeadings leaves room for a column for each step, and others.
-const maxHeadings = grammar.MaxSteps + 100
-
-// constant is a value that holds for a whole table.
-type constant struct {
-	*column
-	cell
-}
-
-// draft is a trial of a table before its numbers are read.
-type draft struct {
-	constants []constant
-	strips    []*draftStrip
-	exposure  *column        // nil where the table has none
-	exposures map[int][]cell // by step: different ones only
-	steps     int            // highest number
-	contrary  contrary
-}
-
-type draftStrip struct {
-	place
-	values   map[string]cell // by column
-	unit     string          // of the minutes
-	words    stripWords      // what its heading says
-	label    string          // by which rows tell it
-	fog      []cell
-	readings map[int][]cell
-	ignored  []int
-	last     int // step of the row before
-	contrary contrary
-}
-
-// count returns how many readings of steps the strip has.
-func (s *draftStrip) count() int {
-	n := 0
-	for _, cells := range s.readings {
-		n += len(cells)
-	}
-	return n
-}
-
-func (im *importer) newStrip(d *draft, at place) *draftStrip {
-	s := &draftStrip{place: at, values: map[string]cell{}, readings: map[int][]cell{}}
-	d.strips = append(d.strips, s)
-	return s
-}
 
 // tables reads the trials of a table.
 func (im *importer) tables(t *sheet) ([]*source, error) {
@@ -206,48 +140,6 @@ func (im *importer) leaveOut(t *sheet) {
 	}
 }
 
-// strippedTimes takes a column of strips whose cells tell a time, such as "Strip 1
-// (4:00)", for that of the times where there is no other.
-func (t *sheet) strippedTimes() {
-	j := t.find(colStrip)
-	if j < 0 || t.find(colMinutes) >= 0 {
-		return
-	}
-	for i := range t.rows {
-		if text := t.cell(i, j).text; text != "" {
-			if w := readStripWords(text); w.time == "" || plainTime().MatchString(w.time) {
-				return // a number of a strip
-			}
-		}
-	}
-	t.columns[j] = columnNamed(colMinutes)
-}
-
-// headingAt returns the place of a heading.
-func (t *sheet) headingAt(column int) place {
-	name := clip(t.headings[column])
-	if name == "" {
-		name = fmt.Sprintf("column %d", column+1)
-	}
-	return place{t.line, name}
-}
-
-// at returns the place of a cell.
-func (t *sheet) at(row, column int) place { return place{t.lines[row], t.headingAt(column).name} }
-
-func (t *sheet) cell(row, column int) cell {
-	c := cell{place: t.at(row, column)}
-	if column < len(t.rows[row]) {
-		c.text = t.rows[row][column]
-	}
-	return c
-}
-
-// find returns which column of the table has one of the names, -1 for none.
-func (t *sheet) find(names ...string) int {
-	return slices.IndexFunc(t.columns, func(c *column) bool { return c != nil && slices.Contains(names, c.name) })
-}
-
 // layout returns how the table is laid out.
 func (im *importer) layout(t *sheet) (string, error) {
 	if im.o.Orientation != "" {
@@ -293,29 +185,6 @@ func (im *importer) layout(t *sheet) (string, error) {
 	}
 	return "", im.refuse(t.line, "does not say whether a strip is a column or a row; name the first column step, wedge or minutes, or give --orientation columns or --orientation rows")
 }
-
-// minuteWords are headings of a column of times that have a unit.
-var minuteWords = lazy.Regexp(`(?i)^\W*min(ute)?s?\W*$`)
-
-// strange says what is wrong with headings of which none is understood.
-func (t *sheet) strange() string {
-	for i, c := range t.columns {
-		if near := nearColumn(t.headings[i]); c == nil && near != "" {
-			return fmt.Sprintf("%q is not a column; did you mean %q?", clip(t.headings[i]), near)
-		}
-	}
-	var names []string
-	for j := range t.headings {
-		names = append(names, strconv.Quote(t.headingAt(j).name))
-	}
-	const most = 12
-	if more := len(names) - most; more > 0 {
-		names = append(names[:most], fmt.Sprintf("and %d more", more))
-	}
-	return noDensity + "; its columns are " + strings.Join(names, ", ")
-}
-
-const noDensity = "names no column density, and no column headed by a development time like 5:30"
 
 // counted says whether texts are the numbers from 1 on.
 func counted(texts []string) bool {
@@ -390,13 +259,4 @@ func (im *importer) findDecimal(t *sheet, drafts []*draft, layout string) error 
 	}
 	im.decimal = mark
 	return nil
-}
-
-// split returns the numbers of a cell that may hold several.
-func split(c cell) []cell {
-	var out []cell
-	for _, text := range splitList(c.text) {
-		out = append(out, cell{text, c.place})
-	}
-	return out
 }

@@ -1,0 +1,102 @@
+package curve
+
+import (
+	"math"
+
+	vec "gonum.org/v1/gonum/floats"
+
+	"sensito/fit"
+	"sensito/sensito"
+)
+
+// candidate is one curve fitted to the readings with some left out: a bend, or
+// a spline where that is set.
+type candidate struct {
+	fit.BendFit
+	spline *fit.SplineFit
+	drop   []int   // readings left out, counted as readings.count does
+	rss    float64 // of the readings, in units of Sigma
+	k      float64 // parameters, effective ones of a spline
+	score  float64 // lower is better
+
+	starts [3][]float64 // of all forms fitted beside it, their parameters
+}
+
+// at returns the curve at x.
+func (c candidate) at(x float64) float64 {
+	if c.spline != nil {
+		return c.spline.At(x)
+	}
+	return c.At(x)
+}
+
+// base returns the level of the curve far to the left.
+func (c candidate) base() float64 {
+	if c.spline != nil {
+		return c.spline.Coef[0]
+	}
+	return c.Base
+}
+
+// dof returns the degrees of freedom of the readings; priors are not counted.
+func (c candidate) dof(r readings) float64 {
+	free := c.k
+	if c.spline == nil {
+		free = float64(c.Free())
+	}
+	return float64(r.count()-len(c.drop)) - free
+}
+
+// promise returns how much less the sum of squares of the readings d may be for
+// another form than for c, and with the densest reading free if so told. A form
+// that adds a direction z to a straight model lowers it by (e z)^2 / z'(I - H)z,
+// residuals e and hat matrix H; the directions tried are those of a line that
+// bends and of shoulders at several places. A fit that is no guide promises all.
+func (c candidate) promise(d readings, free bool) float64 {
+	l := c.Leverage(d.BendData)
+	if c.Status != fit.Converged || l == nil {
+		return math.Inf(1)
+	}
+	e, last := l.Residuals, len(d.X)-1
+	var most, freed float64
+	if free {
+		freed = 1 / math.Max(1-l.Hat(last, last), 1e-9)
+	}
+	z := make([]float64, last+1)
+	try := func(direction func(x float64) float64) {
+		for i, x := range d.X {
+			z[i] = direction(x)
+		}
+		rest := l.Unfitted(z, last+1)
+		ez := vec.Dot(e[:last+1], z) - e[last]*rest[last]*freed
+		if zz := vec.Dot(z, rest) - rest[last]*rest[last]*freed; zz > 1e-9 {
+			most = math.Max(most, ez*ez/zz)
+		}
+	}
+	corner := func(u, w float64) float64 { return math.Max(u, 0) + w*math.Log1p(math.Exp(-math.Abs(u)/w)) }
+	try(func(x float64) float64 {
+		s := corner(x-c.Toe, c.ToeWidth)
+		return s * math.Log(math.Max(s, 1e-9))
+	})
+	for at := range 6 {
+		from := d.X[last] - (d.X[last]-c.Toe)*float64(at)/6
+		try(func(x float64) float64 { return corner(x-from, shoulderWidthPrior.Typical) })
+	}
+	return 1.5 * (most + e[last]*e[last]*freed) // what one direction promises, two may exceed
+}
+
+// chosen returns the candidate as a curve over the exposures from lo to hi.
+func (c candidate) chosen(r readings, lo, hi sensito.LogExposure) chosen {
+	out := chosen{rss: c.rss, dof: c.dof(r), drop: c.drop}
+	if out.dof > 1 {
+		out.dof-- // for the choice of the form
+	}
+	if c.spline != nil {
+		out.model, out.params, out.cov, out.status = modelSpline, c.spline.Params, c.spline.Cov, fit.Converged
+		out.vary = func(p []float64) Curve { return splineCurve{Spline: c.spline.SplineOf(p), lo: lo, hi: hi} }
+		return out
+	}
+	out.model, out.names, out.params, out.cov, out.status = formNames[c.Form], c.Form.Names(), c.Params, c.Cov, c.Status
+	out.vary = func(p []float64) Curve { return bendCurve{Bend: c.Form.Bend(p), lo: lo, hi: hi} }
+	return out
+}

@@ -1,0 +1,100 @@
+package curve
+
+import (
+	"fmt"
+	"math"
+
+	"sensito/fit"
+	"sensito/sensito"
+)
+
+// FitOptions say how a curve is fitted to a strip. The zero value is the
+// recommended run.
+type FitOptions struct {
+	// KeepAll uses every reading; otherwise a reading that cannot belong to the
+	// curve, at a false-alarm rate of 0.1 % a strip, is set aside and named.
+	KeepAll bool
+
+	// Noise says where the standard deviation of a reading comes from: from the
+	// scatter about the curve (zero), or from the stated repeatability.
+	Noise fit.Noise
+}
+
+// FitStrip fits a characteristic curve to a strip. The error is Unanswerable
+// when the readings cannot determine one.
+func FitStrip(strip *sensito.Strip, o FitOptions) (*Fit, error) {
+	r := newReadings(strip)
+	if err := r.check(strip); err != nil {
+		return nil, err
+	}
+	if strip.Trial().Material() == sensito.PaperMaterial {
+		return r.result(strip, r.bestPaper(o.KeepAll), o)
+	}
+	c := r.best(o.KeepAll)
+	if r.quiet() {
+		return r.result(strip, r.among(c), o)
+	}
+	lo, hi := sensito.LogExposure(r.X[0]), sensito.LogExposure(r.X[len(r.X)-1])
+	return r.result(strip, c.chosen(r, lo, hi), o)
+}
+
+// result turns the chosen curve into a CurveFit.
+func (r readings) result(strip *sensito.Strip, c chosen, o FitOptions) (*Fit, error) {
+	if c.status != fit.Converged {
+		return nil, &sensito.Unanswerable{
+			Reason: fmt.Sprintf("strip %d: no curve could be fitted (%v)", strip.Number(), c.status),
+			Hint:   "check the readings and the order of the wedge",
+		}
+	}
+	f := &Fit{
+		Model: c.model, Names: c.names, Params: c.params, vary: c.vary,
+		DoF: c.dof, ResidualDoF: c.dof, Noise: o.Noise, Status: fit.Converged,
+		ResidualSD: sensito.Density(math.Sqrt(c.rss/c.dof) * r.Sigma),
+		Warnings:   []sensito.Warning{},
+	}
+	if c.model == modelSpline {
+		f.warn("smooth_curve", "no curve of toe, line and shoulder follows the readings, so a smooth rising curve was drawn through them")
+	}
+	f.Curve = f.vary(f.Params)
+	if o.Noise == fit.NoiseGiven {
+		f.DoF = math.Inf(1)
+	}
+	if f.Cov = c.covariance(o.Noise); f.Cov != nil {
+		f.Root = squareRoot(f.Cov)
+	}
+	for _, other := range c.rivals {
+		if cov := other.covariance(o.Noise); cov != nil {
+			other.root = squareRoot(cov)
+			f.rivals = append(f.rivals, other)
+		}
+	}
+	baseName := "base plus fog"
+	if strip.Trial().Material() == sensito.PaperMaterial {
+		baseName = "paper white"
+	}
+	for _, i := range c.drop {
+		read, expected := r.pair(i, f.Curve)
+		out := SetAside{Density: sensito.Density(read), Expected: sensito.Density(expected)}
+		name := "a reading of " + baseName
+		if i < len(r.X) {
+			out.Step = r.step[i]
+			name = fmt.Sprintf("step %d", out.Step)
+		}
+		f.SetAside = append(f.SetAside, out)
+		f.warn("set_aside", "%s reads %.2f where the curve has %.2f: set aside; read it again", name, read, expected)
+	}
+	f.Warnings = append(f.Warnings, sensito.RepeatWarnings(strip)...)
+	if strip.NextStep() > 0 {
+		f.warn("not_complete", "the strip is still being keyed in: step %d comes next", strip.NextStep())
+	}
+	if p := fit.TailProbability(c.rss, c.dof); p < 0.001 {
+		f.warn("lack_of_fit", "the readings scatter by %.3f about the curve, more than the repeatability of %.3f explains", float64(f.ResidualSD), float64(strip.Trial().Repeatability()))
+	}
+	if len(r.Base) == 0 {
+		lo, _ := f.Curve.Domain()
+		if steep, _ := Steepest(f.Curve); f.Curve.Slope(lo) > 0.1*steep {
+			f.warn("base_not_read", "there is no reading of %s and the faintest step is not down on it: it is extrapolated from the toe; read an unexposed piece", baseName)
+		}
+	}
+	return f, nil
+}

@@ -1,0 +1,139 @@
+package curve
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+
+	"sensito/fit"
+	"sensito/sensito"
+)
+
+// What is known of film before it is read (common practice, no source): most
+// toes are 0.06 to 0.29 log H wide and most shoulders wider, and the part
+// between is nearly straight. It matters where a strip does not reach down to
+// the base, and hardly anywhere else.
+var (
+	toeWidthPrior      = fit.Prior{Typical: 0.13, LnSD: 0.8}
+	powerPrior         = fit.Prior{Typical: 1, LnSD: 0.15}
+	shoulderWidthPrior = fit.Prior{Typical: 0.25, LnSD: 0.7}
+)
+
+// leastShoulder is the sharpest shoulder of a film, in log H (common practice,
+// no source). A sharper one is a slip at the last step.
+const leastShoulder = 0.10
+
+// What is known of paper before it is read (common practice, no source): most
+// toes are 0.02 to 0.15 log H wide and most shoulders 0.03 to 0.3, and wider on
+// papers of long scale; a wedge is meant to reach black, so that a sharp
+// shoulder is no slip.
+var (
+	paperToePrior      = fit.Prior{Typical: 0.08, LnSD: 1.2}
+	paperShoulderPrior = fit.Prior{Typical: 0.12, LnSD: 1.2}
+)
+
+const leastPaperShoulder = 0.02
+
+// readings are the usable readings of a strip in rising order of exposure,
+// the form that package fit takes.
+type readings struct {
+	fit.BendData
+	step   []int      // step numbers, as X and Y
+	scale  float64    // see choose
+	smooth *candidate // through all of them, once it is known
+}
+
+func newReadings(strip *sensito.Strip) readings {
+	repeatability := float64(strip.Trial().Repeatability())
+	r := readings{BendData: fit.BendData{
+		Sigma:    math.Sqrt(repeatability*repeatability + sensito.RoundingVariance),
+		ToeWidth: toeWidthPrior, Power: powerPrior, ShoulderWidth: shoulderWidthPrior,
+		LeastShoulder: leastShoulder,
+	}}
+	if strip.Trial().Material() == sensito.PaperMaterial {
+		r.ToeWidth, r.ShoulderWidth, r.LeastShoulder = paperToePrior, paperShoulderPrior, leastPaperShoulder
+	}
+	steps := strip.Steps()
+	slices.SortStableFunc(steps, func(a, b sensito.Step) int { return cmp.Compare(a.LogH, b.LogH) })
+	for _, s := range steps {
+		if s.Read() {
+			r.X = append(r.X, float64(s.LogH))
+			r.Y = append(r.Y, float64(s.Density))
+			r.step = append(r.step, s.Number)
+		}
+	}
+	for _, d := range strip.BaseFog() {
+		r.Base = append(r.Base, float64(d))
+	}
+	return r
+}
+
+const (
+	// MinReadings is the fewest usable readings that FitStrip takes, two more than
+	// the plainest curve has parameters.
+	MinReadings = 6
+
+	minSpan = 0.5 // log H, less than which no toe fits into
+)
+
+// check refuses strips that no curve can be fitted to.
+func (r readings) check(strip *sensito.Strip) error {
+	if len(r.X) < MinReadings {
+		return &sensito.Unanswerable{
+			Reason: fmt.Sprintf("strip %d has %d usable readings; a curve needs %d", strip.Number(), len(r.X), MinReadings),
+			Hint:   "read more steps, from the base to the densest",
+		}
+	}
+	places := len(slices.Compact(slices.Clone(r.X)))
+	if span := r.X[len(r.X)-1] - r.X[0]; places < MinReadings || span < minSpan {
+		return &sensito.Unanswerable{
+			Reason: fmt.Sprintf("strip %d has readings at %d exposures over %.2f log H; a curve needs %d over %.2f", strip.Number(), places, span, MinReadings, minSpan),
+			Hint:   "read more steps, from the base to the densest",
+		}
+	}
+	low, high := slices.Min(r.Y), slices.Max(r.Y)
+	if high-low < 0.2 {
+		return &sensito.Unanswerable{
+			Reason: fmt.Sprintf("strip %d spans a density of only %.2f; a curve needs 0.20", strip.Number(), high-low),
+			Hint:   "expose so that the steps cover the toe and the straight line",
+		}
+	}
+	n := len(r.Y)
+	third := n / 3
+	if stat.Mean(r.Y[:third], nil) > stat.Mean(r.Y[n-third:], nil) {
+		return &sensito.Unanswerable{
+			Reason: fmt.Sprintf("strip %d gets lighter with more exposure: its readings run against the order of the wedge", strip.Number()),
+			Hint:   "give the wedge or the readings from the other end",
+		}
+	}
+	return nil
+}
+
+// without returns the readings less those named, the base counted after the steps.
+func (r readings) without(drop []int) readings {
+	if len(drop) == 0 {
+		return r
+	}
+	out := r
+	out.X, out.Y, out.Base, out.step, out.smooth = nil, nil, nil, nil, nil
+	for i := range r.X {
+		if !slices.Contains(drop, i) {
+			out.X = append(out.X, r.X[i])
+			out.Y = append(out.Y, r.Y[i])
+			out.step = append(out.step, r.step[i])
+		}
+	}
+	for i, y := range r.Base {
+		if !slices.Contains(drop, len(r.X)+i) {
+			out.Base = append(out.Base, y)
+		}
+	}
+	return out
+}
+
+// count returns the number of readings. They are counted through: those of the
+// steps first, then those of the base.
+func (r readings) count() int { return len(r.X) + len(r.Base) }

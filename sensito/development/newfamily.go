@@ -1,0 +1,213 @@
+package development
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"sensito/fit"
+	"sensito/sensito"
+	"sensito/sensito/curve"
+)
+
+// NewFamily measures the strips of a trial and joins those developed under its
+// conditions. The error is Unanswerable when no strip gives a curve.
+func NewFamily(t *sensito.Trial, o curve.MeasureOptions) (*Family, error) {
+	f := &Family{Trial: t, Warnings: []sensito.Warning{}, options: o}
+	if err := f.gather(o); err != nil {
+		return nil, err
+	}
+	f.testReciprocity()
+	if f.table == nil {
+		f.tabulate()
+	}
+	x, y, sd := f.table.Column(curve.ColumnFog, f.table.Rows)
+	f.Fog = fit.FitTrend(fit.Logs(x), y, sd, -1)
+	f.NoContrast = f.fitContrast()
+	if t, y, sd := f.table.Column(curve.ColumnSpeedPoint, f.table.Rows); len(t) > 0 {
+		p := fit.FitTrend(fit.Each(t, f.Development), y, sd, -1)
+		f.SpeedPoints = &p
+	}
+	if f.NoContrast == nil {
+		f.iso()
+	}
+	return f, nil
+}
+
+// gather measures the strips that belong together.
+func (f *Family) gather(o curve.MeasureOptions) error {
+	var elsewhere []string
+	var others []*curve.Measured // at other temperatures
+	var failed []error
+	for _, s := range f.Trial.Strips() {
+		if s.CopyOf() > 0 {
+			f.warn("strip_copied", "%s", s.Copied())
+			continue
+		}
+		warmer := s.OnlyIn(sensito.ConditionTemperature) && !s.ExposedApart()
+		if !warmer && !sensito.SameProcess(s.Process(), f.Trial.Process()) {
+			elsewhere = append(elsewhere, fmt.Sprint(s.Number()))
+			continue
+		}
+		m, err := curve.Measure(s, o)
+		if err != nil {
+			failed = append(failed, err)
+			f.warn("strip_left_out", "%v", err)
+			continue
+		}
+		if m.Fit.Root == nil {
+			f.warn("strip_left_out", "strip %d: its readings do not determine the curve", s.Number())
+			continue
+		}
+		for _, w := range m.Fit.Warnings {
+			f.warn(w.Code, "strip %d: %s", s.Number(), w.Message)
+		}
+		if s.ExposedApart() {
+			f.apart = append(f.apart, m)
+			continue
+		}
+		if warmer {
+			others = append(others, m)
+			continue
+		}
+		f.Strips = append(f.Strips, m)
+	}
+	f.warnApart()
+	if len(elsewhere) > 0 {
+		f.warn("other_conditions", "left out, developed under other conditions than the trial: strip %s", strings.Join(elsewhere, ", "))
+	}
+	if len(f.Strips) == 0 && len(others) == 0 {
+		if len(failed) > 0 {
+			return failed[0]
+		}
+		if len(f.apart) > 0 {
+			return &sensito.Unanswerable{
+				Reason: fmt.Sprintf("every strip was exposed for another time than the %v of the trial", f.Trial.Exposures().Seconds()),
+				Hint:   "state in [exposure] how the strips to plan from were exposed, and in a strip only what differs",
+			}
+		}
+		return &sensito.Unanswerable{Reason: "no strip was developed under the conditions of the trial", Hint: "state the conditions in [process]"}
+	}
+	f.sort()
+	return f.joinTemperatures(others)
+}
+
+// TooMuchLight returns an error, Unanswerable, where all strips but one do not
+// show their speed point because they were exposed too much.
+func (f *Family) TooMuchLight() error {
+	dark := 0
+	for _, m := range f.Strips {
+		if m.Overexposed() {
+			dark++
+		}
+	}
+	if dark == 0 || dark <= len(f.Strips)-2 {
+		return nil
+	}
+	return &sensito.Unanswerable{Reason: fmt.Sprintf("%d of %d strips do not show their speed point: they are denser already at the faintest step", dark, len(f.Strips)),
+		Hint: "expose strips less, or under a wedge whose dark end is denser, so that the speed point lies three to six steps inside"}
+}
+
+// fitContrast fits the kinetics of the contrast index, or of the average
+// gradient where more strips reach far enough for that.
+func (f *Family) fitContrast() error {
+	f.Quantity, f.contrast = QuantityContrastIndex, f.contrastColumn()
+	if f.contrast == curve.ColumnGradient {
+		f.Quantity = QuantityAverageGradient
+	}
+	t, _, _ := f.table.Column(f.contrast, f.table.Rows)
+	if len(t) < len(f.Strips) {
+		if len(fit.Distinct(t)) < 2 {
+			if err := f.TooMuchLight(); err != nil {
+				return err
+			}
+			return &sensito.Unanswerable{
+				Reason: fmt.Sprintf("%d of %d strips reach far enough for a contrast, and a rate needs two times", len(t), len(f.Strips)),
+				Hint:   "expose more; where the toe is then lost, use a longer wedge",
+			}
+		}
+		f.warn("strip_left_out", "%d of %d strips have no contrast: their exposures do not reach far enough", len(f.Strips)-len(t), len(f.Strips))
+	}
+	if t, y, sd := f.table.Column(f.contrast, f.table.Rows); len(t) > 1 && NoControl(t, y, sd) {
+		return &sensito.Unanswerable{
+			Reason: fmt.Sprintf("time is no control here: at times from %s to %s the contrast %s",
+				sensito.Minutes(slices.Min(t)).Clock(1), sensito.Minutes(slices.Max(t)).Clock(1), Lies(slices.Min(y), slices.Max(y))),
+			Hint: OtherControls,
+		}
+	}
+	g, err := f.table.Grow(f.contrast, f.table.Rows, "")
+	if err != nil {
+		return err
+	}
+	f.Growth, f.Model = g, string(g.Model)
+	switch {
+	case g.Model == TwoTimes:
+		f.warn("two_strips", "the rate rests on two strips and nothing checks it; develop a third")
+	case g.DoF == 0:
+		f.warn("two_strips", "the rate and what temperature does to it rest on as few strips as can be, and nothing checks them; develop another")
+	}
+	d, err := f.table.Propagate(map[int]float64{f.contrast: g.Scatter}, func(rows [][]float64) ([]float64, error) {
+		g, err := f.table.Grow(f.contrast, rows, f.Growth.Model)
+		return []float64{g.Limit, g.Rate, g.Induction, g.warp}, err
+	})
+	if err != nil {
+		return err
+	}
+	dof := fit.ScatterDoF(g.Scatter, g.DoF, f.table.DoF)
+	if !math.IsInf(g.Limit, 0) && !math.IsNaN(d.SD(0)) {
+		f.Limit = &sensito.Estimate[float64]{Value: g.Limit, StdErr: d.SD(0), DoF: dof, Log: true}
+	} else {
+		f.warn("no_limit", "contrast still grows in proportion to time: these strips do not show where it ends; develop one for longer")
+	}
+	f.Rate = &sensito.Estimate[float64]{Value: g.Rate, StdErr: d.SD(1), DoF: dof, Log: true}
+	if g.Model == FirstOrderInduction {
+		f.Induction = &sensito.Estimate[float64]{Value: g.Induction, StdErr: d.SD(2), DoF: dof}
+	}
+	if f.table.Warp != nil {
+		f.Temperature = f.temperatureLaw(d, 3, dof)
+		f.warnVagueQ10()
+	}
+	if g.Scatter > 2 {
+		f.warn("strips_scatter", "the strips scatter %.1f times as much about the law of growth as their readings explain; the uncertainties are widened to match", g.Scatter)
+	}
+	return nil
+}
+
+// iso finds when the ISO contrast condition is met, if the strips show it.
+func (f *Family) iso() {
+	t, _, _ := f.table.Column(curve.ColumnISO, f.table.Rows)
+	if len(t) < 2 || f.SpeedPoints == nil {
+		return
+	}
+	g, err := f.table.Grow(curve.ColumnISO, f.table.Rows, "")
+	if err != nil {
+		return
+	}
+	at := func(rows [][]float64) ([]float64, error) {
+		g, err := f.table.Grow(curve.ColumnISO, rows, g.Model)
+		if err != nil {
+			return nil, err
+		}
+		minutes, err := g.Time(curve.ISODifferenceAim)
+		if err != nil {
+			return nil, err
+		}
+		return []float64{math.Log(minutes), f.SpeedPointIn(f.table, rows, minutes)}, nil
+	}
+	inflate := map[int]float64{curve.ColumnISO: g.Scatter, curve.ColumnSpeedPoint: f.SpeedPoints.Scatter}
+	d, err := f.table.Propagate(inflate, at)
+	if err != nil {
+		return
+	}
+	minutes := sensito.Minutes(math.Exp(d.Values[0]))
+	lo, hi := f.Times()
+	if minutes < lo || minutes > hi {
+		f.warn("iso_outside", "the ISO contrast condition would be met at %.1f min, outside the tested times", float64(minutes))
+		return
+	}
+	f.ISOMinutes = &sensito.Estimate[sensito.Minutes]{Value: minutes, StdErr: minutes * sensito.Minutes(d.SD(0)), DoF: fit.ScatterDoF(g.Scatter, g.DoF, f.table.DoF), Log: true}
+	if f.Trial.Exposures().Absolute() {
+		f.ISOSpeed = curve.SpeedEstimate(f.SpeedPointAt(d.Values[1], d.SD(1), fit.ScatterDoF(f.SpeedPoints.Scatter, f.SpeedPoints.DoF, f.table.DoF)), sensito.SpeedAt)
+	}
+}

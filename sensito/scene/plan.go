@@ -1,0 +1,177 @@
+package scene
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"sensito/sensito"
+	"sensito/sensito/camera"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+)
+
+// Tone is one tone of a scene on its way to the print.
+type Tone struct {
+	Stops      float64                               // from the metered tone
+	Film       sensito.LogExposure                   // at the film, flare included
+	NetDensity *sensito.Estimate[sensito.NetDensity] // nil where the exposures of the trial do not reach
+	Print      *sensito.Estimate[sensito.Density]    // nil likewise, and without a tested paper
+}
+
+const LowestTone, HighestTone = -5, 5 // stops from the metered exposure
+
+// Plan is how to expose and develop for one scene.
+type Plan struct {
+	Family *development.Family
+	Scene  Scene // defaults filled in
+
+	FilmRange       sensito.LogRange
+	Veil            float64            // of flare, as a fraction of the luminance of the lightest tone
+	DensityRange    sensito.NetDensity // of the negative: the aim, or for a scan what comes of it
+	AverageGradient float64            // DensityRange over FilmRange
+	N               float64            // 7 less the scene range in stops: 0 is normal, +1 an expansion
+
+	Minutes       sensito.Estimate[sensito.Minutes]
+	ExposureIndex *sensito.Estimate[sensito.Speed] // nil when the exposures are relative
+
+	// Delivered is the density range that the scene gets at Minutes and
+	// ExposureIndex, taken as plain numbers.
+	Delivered *sensito.Estimate[sensito.NetDensity]
+
+	// Ends are the darkest and the lightest tone that must keep detail.
+	Ends [2]Tone
+
+	ContrastIndex *sensito.Estimate[float64]
+	BaseFog       sensito.Estimate[sensito.Density]
+	Extrapolated  bool // Minutes lies outside the tested times
+	Tones         []Tone
+	Warnings      []sensito.Warning
+
+	placement  Placement
+	SpeedPoint sensito.Estimate[sensito.LogExposure] // at Minutes, by the strips alone
+	over       Run                                   // on which the aim says what the density gains
+	Aim        sensito.NetDensity                    // density gained over it
+	Growth     development.Growth                    // of that
+	Base       TimeBase
+	parts      *development.MeasuredParts
+	today      todaysTime // as all densities count it
+
+	// Today is what the process of today makes of the trial's, nil for as in the
+	// trial. AsTested is the plan under the conditions of the trial, nil where they
+	// are those of today; Uncorrected is the plan of today less the correction by a
+	// control log, nil without one.
+	Today                 *Adjustment
+	AsTested, Uncorrected *Plan
+}
+
+// Tested returns the plan as it is by the trial itself.
+func (p *Plan) Tested() *Plan {
+	switch {
+	case p.AsTested != nil:
+		return p.AsTested
+	case p.Uncorrected != nil:
+		return p.Uncorrected
+	}
+	return p
+}
+
+// PlanOf returns what is known of a plan before its strips are asked. The
+// defaults of the scene are filled in.
+func PlanOf(f *development.Family, s Scene) *Plan {
+	at := s.Placement()
+	return &Plan{Family: f, Scene: s, FilmRange: s.FilmRange(), Veil: at.Veil, N: camera.NormalStops - s.Stops, placement: at, over: s.aimedRun(), today: todaysTime{dof: math.Inf(1)}, Warnings: []sensito.Warning{}}
+}
+
+// Placement returns where the tones of the plan's scene land on the film.
+func (p *Plan) Placement() Placement { return p.placement }
+
+// Table returns the quantities of the strips with their density rise over the
+// aimed run.
+func (p *Plan) Table() *development.Table {
+	return p.tableOf(p.Family.Strips)
+}
+
+// tableOf is table for other strips beside those of the family.
+func (p *Plan) tableOf(strips []*curve.Measured) *development.Table {
+	return placedTable(p.Family, strips, p.over)
+}
+
+// outsideTimes says that a time lies outside those of the strips that tell it;
+// some says that they are not all that were tested.
+func outsideTimes(told, lo, hi sensito.Minutes, some bool) string {
+	of := "the tested times"
+	if some {
+		of = "the times of the strips that reach this scene"
+	}
+	return fmt.Sprintf("%s lies outside %s, %s to %s: test a strip there before relying on it", told.Clock(1), of, lo.Clock(1), hi.Clock(1))
+}
+
+// RunEnd returns how far above the speed point the lightest tone lands.
+func (p *Plan) RunEnd() sensito.LogRange { return p.placement.Run().To }
+
+// leans warns of strips whose curve is used beyond their readings.
+func (p *Plan) leans() {
+	var strong, faint []int // strips that are used beyond that end
+	var over, under sensito.LogRange
+	for _, m := range p.Family.Strips {
+		h, err := placedAt(p.Family, m, m.Fit.Curve)
+		if err != nil {
+			continue
+		}
+		lo, hi := m.Fit.Curve.Domain()
+		const least sensito.LogRange = 0.005
+		if beyond := h.Add(p.RunEnd()).Sub(hi); beyond > least && beyond <= SceneReach {
+			strong, over = append(strong, m.Strip.Number()), max(over, beyond)
+		}
+		if below := lo.Sub(h); below > least {
+			faint, under = append(faint, m.Strip.Number()), max(under, below)
+		}
+	}
+	if len(strong) > 0 {
+		p.warn("strip_extrapolated", "the lightest tone needs curves up to %.2f log H beyond their last step (strip %s); the interval counts that a shoulder may begin there", float64(over), sensito.StepList(slices.Sorted(slices.Values(strong))))
+	}
+	if len(faint) > 0 {
+		p.warn("strip_extrapolated", "speed points lie up to %.2f log H below the faintest step (strip %s): give the next strips less exposure", float64(under), sensito.StepList(slices.Sorted(slices.Values(faint))))
+	}
+}
+
+// onShoulder warns where the lightest tones lie on the shoulder, which then does
+// what a shorter development seems to: on the strip developed for the time
+// nearest to the plan's the slope at the lightest tone is under half of gamma.
+func (p *Plan) onShoulder() {
+	nearest := slices.MinFunc(p.Family.Strips, func(a, b *curve.Measured) int {
+		apart := func(m *curve.Measured) float64 { return math.Abs(math.Log(float64(m.Minutes() / p.Minutes.Value))) }
+		return cmp.Compare(apart(a), apart(b))
+	})
+	c := nearest.Fit.Curve
+	m, err := placedAt(p.Family, nearest, c)
+	if err != nil {
+		return
+	}
+	if gamma, _ := curve.Steepest(c); c.Slope(m.Add(p.RunEnd())) < gamma/2 {
+		p.warn("on_shoulder", "the lightest tones lie on the shoulder of the film, where they are hardly told apart; it shortens the range, not the development. Less exposure (%.3g stops or so from the metered tone to the speed point, in place of %.3g) keeps them off it, at the cost of the darkest", max(1, p.Scene.ShadowStops-1), p.Scene.ShadowStops)
+	}
+}
+
+// ofAim returns the standard deviation, in ln t, that the time has from what the
+// strips do not average out: the aim's own, and what the film does beyond the
+// last step.
+func (p *Plan) ofAim(g development.Growth) float64 {
+	sd := math.Hypot(p.Scene.WantedSD(), p.unseen())
+	if sd == 0 {
+		return 0
+	}
+	return sd * g.PerAim(float64(p.Aim))
+}
+
+// unseen returns the standard deviation of the density gained over the aimed run
+// by what the film does beyond the last step.
+func (p *Plan) unseen() float64 {
+	return float64(p.Aim) * unseenToe(p.Family, p.over, p.over.To)
+}
+
+func (p *Plan) warn(code, format string, args ...any) {
+	p.Warnings = append(p.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+}
