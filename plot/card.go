@@ -84,7 +84,7 @@ func newCard(c *scene.Card, o Options) *card {
 	extrapolated, unreachable, short, index, open := false, false, false, false, false
 	for _, row := range c.Rows {
 		b.table = append(b.table, cardCells(row))
-		if p := row.Plan; p != nil {
+		if p := row.Answer; p != nil {
 			extrapolated = extrapolated || p.Extrapolated
 			short = short || slices.ContainsFunc(p.Warnings, func(w sensito.Warning) bool { return w.Code == "short_time" })
 			index = index || p.ExposureIndex != nil
@@ -148,7 +148,7 @@ func underLine(ch *development.Change) string {
 // cardCells returns a row of the table.
 func cardCells(row scene.CardRow) []string {
 	cells := []string{developmentName(row.N), number(row.Stops), "–", "–", "–", "–", "–"}
-	p := row.Plan
+	p := row.Answer
 	if p == nil {
 		return cells
 	}

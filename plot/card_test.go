@@ -30,19 +30,19 @@ func TestCardSaysWhatThePlansSay(t *testing.T) {
 		cells := b.table[i+1]
 		assert.Equal(t, developmentName(row.N), cells[0])
 		assert.Equal(t, fmt.Sprint(row.Stops), cells[1])
-		if row.Plan == nil {
+		if row.Answer == nil {
 			unreachable++
 			assert.Equal(t, []string{"–", "–", "–", "–", "–"}, cells[2:])
 			continue
 		}
-		want := planned(row.Plan.Minutes.Value)
-		if row.Plan.Extrapolated {
+		want := planned(row.Answer.Minutes.Value)
+		if row.Answer.Extrapolated {
 			extrapolated++
 			want += "*"
 		}
-		ei, _ := row.Plan.ExposureIndex.Value.Standard()
-		assert.Equal(t, []string{want, seconds(row.Plan.Minutes.StdErr), fmt.Sprint(float64(ei)),
-			fmt.Sprintf("%.2f", row.Plan.ContrastIndex.Value), fmt.Sprintf("%.2f ±%s", float64(row.Plan.Delivered.Value), fmt.Sprintf("%.2f", float64(row.Plan.Delivered.StdErr))[1:])}, cells[2:])
+		ei, _ := row.Answer.ExposureIndex.Value.Standard()
+		assert.Equal(t, []string{want, seconds(row.Answer.Minutes.StdErr), fmt.Sprint(float64(ei)),
+			fmt.Sprintf("%.2f", row.Answer.ContrastIndex.Value), fmt.Sprintf("%.2f ±%s", float64(row.Answer.Delivered.Value), fmt.Sprintf("%.2f", float64(row.Answer.Delivered.StdErr))[1:])}, cells[2:])
 	}
 	require.Positive(t, extrapolated)
 	require.Positive(t, unreachable)

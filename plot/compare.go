@@ -54,8 +54,8 @@ func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 		return nil, fmt.Errorf("%d trials are too many for one drawing: at most %d", len(c.Trials), maxCompared)
 	}
 	b := &compareBody{heading: heading{title: o.Title, sub: fmt.Sprintf("from the darkest to the lightest tone, %.2f log H apart on the film", float64(c.FilmRange))}.cautioned()}
-	if i := slices.IndexFunc(c.Trials, func(t *compare.Compared) bool { return t.Reason == nil && ofToday(t.Plan.Today) != "" }); i >= 0 {
-		b.sub += "; " + ofToday(c.Trials[i].Plan.Today)
+	if i := slices.IndexFunc(c.Trials, func(t *compare.Compared) bool { return t.Reason == nil && ofToday(t.Answer.Today) != "" }); i >= 0 {
+		b.sub += "; " + ofToday(c.Trials[i].Answer.Today)
 	}
 	b.addKey(c)
 	builders := map[string]func(*compare.Comparison, Options) *comparePanel{
@@ -188,7 +188,7 @@ func gradientPanel(c *compare.Comparison, o Options) *comparePanel {
 
 func timePanel(c *compare.Comparison, o Options) *comparePanel {
 	p := newComparePanel("Contrast against time", "development time, min", "average gradient").each(c, func(t *compare.Compared, l *compareLine) {
-		tested := t.Plan.Tested().Minutes
+		tested := t.Answer.Tested().Minutes
 		told := float64(tested.Value)
 		lo, hi := told, told
 		for _, s := range t.Strips() {

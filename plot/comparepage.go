@@ -33,13 +33,13 @@ func (b *compareBody) addKey(c *compare.Comparison) {
 		} else {
 			k.look = &compareLooks[i%len(compareLooks)]
 			k.detail = planned(t.Minutes.Value)
-			if ofToday(t.Plan.Today) != "" {
-				k.detail += " today, " + planned(t.Plan.Tested().Minutes.Value) + " as tested and drawn"
+			if ofToday(t.Answer.Today) != "" {
+				k.detail += " today, " + planned(t.Answer.Tested().Minutes.Value) + " as tested and drawn"
 			}
 			if t.Speed != nil {
 				k.detail += fmt.Sprintf(", speed %.0f", float64(t.Speed.Value))
 			}
-			if t.Plan.Extrapolated {
+			if t.Answer.Extrapolated {
 				k.detail += "; outside the tested times"
 			}
 		}

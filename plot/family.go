@@ -23,7 +23,7 @@ const (
 // absolute exposures there is no panel of speed. Mark, when not nil, is a
 // chosen time to be drawn through all panels with its interval. The error is
 // for options outside their limits, or of a law that cannot be followed.
-func Family(f *development.Family, mark *scene.Plan, o Options) (*Figure, error) {
+func Family(f *development.Family, mark *scene.Answer, o Options) (*Figure, error) {
 	o, err := o.withDefaults(f.Trial.Title())
 	if err != nil {
 		return nil, err
@@ -56,7 +56,7 @@ type familyBody struct {
 	note   note      // in the first panel
 }
 
-func newFamilyBody(f *development.Family, chosen *scene.Plan, o Options) (*familyBody, error) {
+func newFamilyBody(f *development.Family, chosen *scene.Answer, o Options) (*familyBody, error) {
 	b := &familyBody{heading: newHeading(o, f.Trial), note: familyNote(f, o)}
 	if chosen != nil {
 		if text := ofToday(chosen.Today); text != "" {

@@ -20,12 +20,12 @@ const (
 	sceneHeight = 190 * vg.Millimeter
 )
 
-// Scene returns the plan for a scene: the chosen time on contrast against
+// Scene returns the answer for a scene: the chosen time on contrast against
 // development time and, below it, the net density that each tone of the scene
 // gets at the index and the time, flare included. A box there spans the scene
 // and the density range that it gets, from corner to corner of the curve. The
 // error is for options outside their limits.
-func Scene(p *scene.Plan, o Options) (*Figure, error) {
+func Scene(p *scene.Answer, o Options) (*Figure, error) {
 	o, err := o.withDefaults(p.Family.Trial.Title())
 	if err != nil {
 		return nil, err
@@ -59,7 +59,7 @@ type sceneBody struct {
 }
 
 // sceneNote says what to set and how long to develop.
-func sceneNote(p *scene.Plan, o Options) note {
+func sceneNote(p *scene.Answer, o Options) note {
 	n := withToday(note{develop(p.Minutes, o.Confidence)}, p.Today, p.Tested().Minutes.Value)
 	if e := p.ExposureIndex; e != nil {
 		n = append(n, "set the meter to EI "+interval(*e, o.Confidence, 0))
@@ -81,7 +81,7 @@ type tones struct {
 	delivers, flare   string
 }
 
-func newTones(p *scene.Plan, o Options) *tones {
+func newTones(p *scene.Answer, o Options) *tones {
 	darkest, lightest := p.Ends[0], p.Ends[1]
 	t := &tones{
 		shadow: darkest.Stops, highlight: lightest.Stops,

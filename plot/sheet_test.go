@@ -35,7 +35,7 @@ func session(t testing.TB, p *darkroom.Procedure, films, vessel string, change f
 	require.NoError(t, err)
 	spec.Vessel, err = darkroom.ParseVessel(vessel)
 	require.NoError(t, err)
-	spec = spec.ForPlan(plan)
+	spec = spec.ForAnswer(plan)
 	if change != nil {
 		change(&spec)
 	}

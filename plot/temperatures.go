@@ -95,7 +95,7 @@ func newTemperatures(t *scene.TemperatureTable, o Options) (*temperatures, error
 			continue
 		}
 		l.name = fmt.Sprintf("%s, %s stops", developmentName(row.N), number(row.Stops))
-		if row.Plan.Extrapolated {
+		if row.Answer.Extrapolated {
 			l.name += "*"
 		}
 		l.look = looks[len(b.lines)%len(looks)]
@@ -107,7 +107,7 @@ func newTemperatures(t *scene.TemperatureTable, o Options) (*temperatures, error
 	}
 	b.note = note{fmt.Sprintf("rate at 30 °C over that at 20: %s", interval(t.Coefficient.Q10, o.Confidence, 2)), t.Coefficient.Source}
 	for _, row := range t.Card.Rows {
-		if row.Plan != nil && row.Plan.Extrapolated && row.N == math.Trunc(row.N) {
+		if row.Answer != nil && row.Answer.Extrapolated && row.N == math.Trunc(row.N) {
 			b.note = append(b.note, "* outside the tested times: test a strip there first")
 			break
 		}

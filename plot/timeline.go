@@ -47,9 +47,9 @@ type mark struct {
 	label              string
 }
 
-// newMark returns the time of a plan as tested, since the axis is of times of the
+// newMark returns the time of an answer as tested, since the axis is of times of the
 // trial.
-func newMark(p *scene.Plan, level float64) *mark {
+func newMark(p *scene.Answer, level float64) *mark {
 	today := ofToday(p.Today)
 	p = p.Tested()
 	low, high := p.Minutes.Interval(level)

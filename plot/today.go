@@ -28,7 +28,7 @@ func ofToday(a *scene.Adjustment) string {
 		}
 	}
 	if a.Corrects() {
-		parts = append(parts, "process of "+a.Ageing.AsOf)
+		parts = append(parts, "process of "+a.Drift.AsOf)
 	}
 	if len(parts) == 0 {
 		return ""

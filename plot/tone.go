@@ -23,7 +23,7 @@ const toneWidth = 170 * vg.Millimeter
 // the density of the negative is the one that it prints with. The error is for
 // options outside their limits or too small a page.
 func Tone(r *scene.Reproduction, o Options) (*Figure, error) {
-	trial := r.Plan.Family.Trial
+	trial := r.Answer.Family.Trial
 	o, err := o.withDefaults(trial.Title())
 	if err != nil {
 		return nil, err
@@ -110,7 +110,7 @@ func (g toneGuide) corner(quadrant int) plotter.XY {
 }
 
 func newTone(r *scene.Reproduction, o Options) *tone {
-	s := r.Plan.Scene
+	s := r.Answer.Scene
 	log := func(stops float64) float64 { return stops * float64(sensito.Stop) }
 	darkest, lightest := r.Tones[0], r.Tones[len(r.Tones)-1]
 	shape := s.Paper.Fit.Curve
@@ -121,7 +121,7 @@ func newTone(r *scene.Reproduction, o Options) *tone {
 	const beside = 0.15 // left free beside the tones; more where the lightest is named
 	b.scene = toneScale{log(darkest.Stops) - beside, log(lightest.Stops) + 0.14 + 0.06*float64(len(stopsName(lightest.Stops))), "log luminance of the scene, from the metered tone"}
 	b.film = toneScale{float64(r.SpeedPoint) - 0.3 - beside, float64(lightest.Film) + beside, "log exposure of the film, log10 lx s"}
-	if !r.Plan.Family.Trial.Exposures().Absolute() {
+	if !r.Answer.Family.Trial.Exposures().Absolute() {
 		b.film.label = "relative log exposure of the film"
 	}
 	// Room for the paper's toe on the left and its shoulder on the right.
@@ -182,7 +182,7 @@ func (b *tone) follow(r *scene.Reproduction, log func(float64) float64) {
 		last.at = append(last.at, at)
 	}
 	from, to := log(darkest.Stops), log(lightest.Stops)
-	if r.Plan.Veil > 0 {
+	if r.Answer.Veil > 0 {
 		low := float64(darkest.Film) - float64(r.Lift)
 		b.lines[camera] = append(b.lines[camera], toneLine{referredLine, plotter.XYs{{X: from, Y: low}, {X: to, Y: low + to - from}}})
 	}
@@ -214,20 +214,20 @@ func (b *tone) draft(c curve.Curve, from, to sensito.LogExposure, quadrant int, 
 
 // note says what each quadrant shows.
 func (b *tone) note(r *scene.Reproduction, o Options) {
-	s := r.Plan.Scene
+	s := r.Answer.Scene
 	b.notes[camera] = note{"I  camera", "no flare", "tones: stops from the metered one"}
-	if r.Plan.Veil > 0 {
-		b.notes[camera] = note{"I  camera", "flare: a veil of " + percent(math.Round(1e4*r.Plan.Veil)/1e4) + " of the highlights",
+	if r.Answer.Veil > 0 {
+		b.notes[camera] = note{"I  camera", "flare: a veil of " + percent(math.Round(1e4*r.Answer.Veil)/1e4) + " of the highlights",
 			"lifts the darkest tone by " + fixed(float64(r.Lift), 2), "dashed: without flare", "tones: stops from the metered one"}
 	}
-	developed := "developed " + planned(r.Plan.Minutes.Value)
-	if r.Plan.Minutes.AtLeast {
+	developed := "developed " + planned(r.Answer.Minutes.Value)
+	if r.Answer.Minutes.AtLeast {
 		developed += " or longer"
 	}
-	if text := ofToday(r.Plan.Today); text != "" {
+	if text := ofToday(r.Answer.Today); text != "" {
 		developed += "; " + text
 	}
-	b.notes[film] = note{"II  film", r.Plan.Family.Trial.Film().Name, developed, "range " + interval(*r.Plan.Delivered, o.Confidence, 2)}
+	b.notes[film] = note{"II  film", r.Answer.Family.Trial.Film().Name, developed, "range " + interval(*r.Answer.Delivered, o.Confidence, 2)}
 	b.notes[paperStage] = note{"III  paper", s.Paper.Name(), "white T, black S"}
 	if s.Callier != 1 {
 		b.notes[paperStage] = append(b.notes[paperStage], "condenser enlarger")

@@ -86,7 +86,7 @@ func (b *tone) on(quadrant int, p plotter.XY) float64 {
 func TestToneDrawsTheReproduction(t *testing.T) {
 	for name, r := range toneCases(t) {
 		b := newTone(r, Options{Confidence: 0.95})
-		q := r.Plan.Scene.Callier
+		q := r.Answer.Scene.Callier
 		byStops := map[float64]scene.Reproduced{}
 		for _, tone := range r.Tones {
 			byStops[tone.Stops] = tone
@@ -116,10 +116,10 @@ func TestToneDrawsTheReproduction(t *testing.T) {
 
 		assert.InDelta(t, q*0.10, b.speedPoint.X, 0.02, "%s: as the strips together have it", name)
 		assert.Less(t, b.on(film, b.speedPoint), 0.002, name)
-		assert.InDelta(t, float64(r.Plan.Scene.Paper.MinDensity.Value)+0.04, b.white.Y, 1e-6, "%s: T", name)
+		assert.InDelta(t, float64(r.Answer.Scene.Paper.MinDensity.Value)+0.04, b.white.Y, 1e-6, "%s: T", name)
 		assert.Less(t, b.on(paperStage, b.white), 0.002, name)
 		assert.Less(t, b.on(paperStage, b.black), 0.002, name)
-		assert.Equal(t, r.Plan.Veil > 0, len(b.lines[camera]) == 2, "%s: the line without flare", name)
+		assert.Equal(t, r.Answer.Veil > 0, len(b.lines[camera]) == 2, "%s: the line without flare", name)
 		for _, quadrant := range []int{camera, reproduced} {
 			for _, l := range b.lines[quadrant] {
 				if l.kind == referredLine {
@@ -152,7 +152,7 @@ func TestToneLayout(t *testing.T) {
 					named[label.name] = true
 				}
 				ends := []string{stopsName(b.guides[0].stops), stopsName(b.guides[len(b.guides)-1].stops)}
-				if quadrant == film && r.Plan.Veil == 0 {
+				if quadrant == film && r.Answer.Veil == 0 {
 					ends[0] += ", speed point"
 				} else if quadrant == film {
 					ends = append(ends, "speed point")

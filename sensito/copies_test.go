@@ -21,7 +21,7 @@ func TestCopiesCountOnce(t *testing.T) {
 	once := simulated.ModelTrial(t, 4, 5.5, 7, 9, 12).Spec()
 	twice := once
 	twice.Strips = append(append([]sensito.StripSpec{}, once.Strips...), once.Strips...)
-	scene := func(spec sensito.TrialSpec) (*development.Family, *scene.Plan) {
+	scene := func(spec sensito.TrialSpec) (*development.Family, *scene.Answer) {
 		f := blind.FamilyOf(t, spec)
 		p, err := scene.For(f, scene.Scene{Stops: 7})
 		require.NoError(t, err)

@@ -86,7 +86,7 @@ func (s streams) card(o *cardOptions, path string) error {
 	}
 	dated := today()
 	if c.Today.Corrects() {
-		dated += ", corrected for the process of " + c.Today.Ageing.AsOf
+		dated += ", corrected for the process of " + c.Today.Drift.AsOf
 	}
 	r := report.NewCard(c, o.confidence, dated)
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {

@@ -77,7 +77,7 @@ func (s streams) family(o *familyOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	var mark *scene.Plan
+	var mark *scene.Answer
 	if marked {
 		if mark, err = scene.For(f, aimed); err != nil {
 			return err

@@ -29,7 +29,7 @@ sensito/scene: fit sensito/internal/check sensito sensito/curve sensito/camera s
 sensito/compare: fit sensito sensito/curve sensito/camera sensito/development sensito/scene
 sensito/testplan: fit sensito/printable sensito/internal/check sensito sensito/curve sensito/development sensito/scene
 sensito/darkroom: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito sensito/development sensito/scene
-sensito/survey: sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene
+sensito/listing: sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene
 sensito/entry: sensito/printable sensito sensito/curve
 sensito/internal/simulated: fit sensito
 sensito/internal/blind: sensito sensito/curve sensito/development sensito/internal/simulated
@@ -39,9 +39,9 @@ sensito/notebook/store: sensito/notebook/internal/grammar
 sensito/notebook: sensito/printable sensito/internal/lazy sensito sensito/camera sensito/control sensito/scene sensito/testplan sensito/darkroom sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
-sensito/report: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/survey
+sensito/report: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing
 plot: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom
-cmd/sensito: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/survey sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot
+cmd/sensito: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot
 `
 
 // outside says which other modules the numerics and the domain may import, ""
@@ -62,7 +62,7 @@ var outside = map[string]string{
 	"sensito/compare":          "gonum.org/v1/gonum/",
 	"sensito/testplan":         "gonum.org/v1/gonum/",
 	"sensito/darkroom":         "",
-	"sensito/survey":           "",
+	"sensito/listing":          "",
 	"sensito/entry":            "gonum.org/v1/gonum/",
 }
 

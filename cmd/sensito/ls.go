@@ -9,7 +9,7 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
-	"sensito/sensito/survey"
+	"sensito/sensito/listing"
 )
 
 // lsOptions are the flags of ls.
@@ -104,14 +104,14 @@ func (s streams) listed(l *report.Listing, e notebook.Entry, o curve.MeasureOpti
 		if err != nil {
 			return nil, err
 		}
-		found := survey.New(trial, o)
+		found := listing.New(trial, o)
 		return func() { l.AddTrial(e.Name, found) }, nil
 	case notebook.ControlKind:
 		log, err := s.readControl(e.Path)
 		if err != nil {
 			return nil, err
 		}
-		found := survey.NewControl(log)
+		found := listing.NewControl(log)
 		return func() { l.AddControl(e.Name, found) }, nil
 	case notebook.RollKind:
 		frames, err := s.readRoll(e.Path, 0)

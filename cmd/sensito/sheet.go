@@ -244,7 +244,7 @@ func (s streams) planned(o *sheetOptions, path string, spec darkroom.SheetSpec) 
 		if err != nil {
 			return spec, err
 		}
-		return spec.ForPlan(p), nil
+		return spec.ForAnswer(p), nil
 	}
 	index, err := o.index()
 	if err != nil {

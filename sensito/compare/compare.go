@@ -58,7 +58,7 @@ type Compared struct {
 	Family *development.Family
 	Reason error
 
-	Plan    *scene.Plan // how to develop to the gradient
+	Answer  *scene.Answer // how to develop to the gradient
 	Minutes *sensito.Estimate[sensito.Minutes]
 	Speed   *sensito.Estimate[sensito.Speed] // 0.8/H at the speed point; nil when the exposures are relative
 	BaseFog *sensito.Estimate[sensito.Density]
@@ -81,7 +81,7 @@ type Compared struct {
 	SpeedPoint sensito.Estimate[sensito.LogExposure] // relative when the exposures are
 
 	// UncorrectedSpeed is Speed before it is corrected by the control log; nil where
-	// it is not. Plan holds the times as tested and uncorrected.
+	// it is not. Answer holds the times as tested and uncorrected.
 	UncorrectedSpeed *sensito.Estimate[sensito.Speed]
 
 	Warnings []sensito.Warning
@@ -232,7 +232,7 @@ func (t *Compared) bring(c *Comparison, one scene.Scene) error {
 	if err != nil {
 		return err
 	}
-	t.Plan, t.Minutes, t.BaseFog = p, &p.Minutes, &p.BaseFog
+	t.Answer, t.Minutes, t.BaseFog = p, &p.Minutes, &p.BaseFog
 	for _, w := range p.Warnings {
 		if w.Code != "short_time" && w.Code != "other_paper" { // advice for a session
 			t.Warnings = append(t.Warnings, w)
@@ -242,10 +242,10 @@ func (t *Compared) bring(c *Comparison, one scene.Scene) error {
 	return t.findShape(c)
 }
 
-// takeSpeed takes the speed point of the plan, with the error of the exposures
+// takeSpeed takes the speed point of the answer, with the error of the exposures
 // apart.
 func (t *Compared) takeSpeed() {
-	t.speedPoint, t.SpeedPoint = t.Plan.SpeedPoint, t.Plan.SpeedPoint
+	t.speedPoint, t.SpeedPoint = t.Answer.SpeedPoint, t.Answer.SpeedPoint
 	t.SpeedPoint.AddCommon(t.Family.Trial.Exposures().CommonSD())
 	if t.Family.Trial.Exposures().Absolute() {
 		t.Speed = curve.SpeedEstimate(t.SpeedPoint, sensito.SpeedAt)
@@ -255,13 +255,13 @@ func (t *Compared) takeSpeed() {
 // GradientAt returns the average gradient over the comparison's run at a
 // development time.
 func (t *Compared) GradientAt(m sensito.Minutes) float64 {
-	return t.Plan.Growth.At(float64(m)) / float64(t.Plan.FilmRange)
+	return t.Answer.Growth.At(float64(m)) / float64(t.Answer.FilmRange)
 }
 
 // SpeedPointAt returns where the speed point lies at an average gradient over
 // the comparison's run, NaN for one that development does not reach.
 func (t *Compared) SpeedPointAt(gradient float64) sensito.LogExposure {
-	minutes, err := t.Plan.Growth.Time(gradient * float64(t.Plan.FilmRange))
+	minutes, err := t.Answer.Growth.Time(gradient * float64(t.Answer.FilmRange))
 	if err != nil {
 		return sensito.LogExposure(math.NaN())
 	}
@@ -284,8 +284,8 @@ func (t *Compared) Strips() []StripAtRun {
 		if err != nil {
 			continue
 		}
-		if r, err := t.Plan.Placement().Run().Rise(m.Fit.Curve, h); err == nil {
-			out = append(out, StripAtRun{Minutes: m.Minutes(), Gradient: r / float64(t.Plan.FilmRange), SpeedPoint: h})
+		if r, err := t.Answer.Placement().Run().Rise(m.Fit.Curve, h); err == nil {
+			out = append(out, StripAtRun{Minutes: m.Minutes(), Gradient: r / float64(t.Answer.FilmRange), SpeedPoint: h})
 		}
 	}
 	return out
@@ -309,13 +309,13 @@ func (t *Compared) warn(code, format string, args ...any) {
 	t.Warnings = append(t.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
-// correct brings the speed to the process of today; the plan's time is there.
+// correct brings the speed to the process of today; the answer's time is there.
 func (t *Compared) correct(today *scene.Adjustment) {
 	if !today.Corrects() {
 		return
 	}
 	t.UncorrectedSpeed, t.Speed = t.Speed, today.Speed(t.Speed)
-	lost := today.Ageing.SpeedStops
+	lost := today.Drift.SpeedStops
 	if lost == nil {
 		return
 	}

@@ -13,14 +13,14 @@ import (
 // findShape takes the curve at the gradient and the quantities of its form. The
 // strips vary one after the other, each along every direction of its own error.
 func (t *Compared) findShape(c *Comparison) error {
-	p := t.Plan
+	p := t.Answer
 	over, aim := p.Placement().Run(), p.DensityRange
 	var strips []*curve.Measured
 	var curves []scaled
 	for _, m := range t.Family.Strips {
 		s, err := scaleTo(m.Fit.Curve, over, aim)
 		if err != nil {
-			continue // which the plan has told
+			continue // which the answer has told
 		}
 		strips, curves = append(strips, m), append(curves, s)
 	}

@@ -2,5 +2,5 @@
 // graduates, vessels, the order of the baths, and the process sheet of a session.
 //
 // Begin with NewMix for volumes, and with NewProcedure and NewSheet for a sheet,
-// whose time SheetSpec.ForPlan takes from the answer to a scene.
+// whose time SheetSpec.ForAnswer takes from the answer to a scene.
 package darkroom

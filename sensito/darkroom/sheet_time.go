@@ -11,9 +11,9 @@ import (
 	"sensito/sensito/scene"
 )
 
-// ForPlan returns the spec with the time of a plan, the conditions of its Today,
+// ForAnswer returns the spec with the time of an answer, the conditions of its Today,
 // and the warnings that go with that time.
-func (spec SheetSpec) ForPlan(p *scene.Plan) SheetSpec {
+func (spec SheetSpec) ForAnswer(p *scene.Answer) SheetSpec {
 	spec.Trial, spec.Minutes, spec.Index, spec.Delivered = p.Family.Trial, p.Minutes, p.ExposureIndex, p.Delivered
 	n := "N"
 	if p.N != 0 {
@@ -27,7 +27,7 @@ func (spec SheetSpec) ForPlan(p *scene.Plan) SheetSpec {
 	return spec.today(p.Today, p.Scene.Today.Conditions)
 }
 
-// ForRoll returns the spec with the time of a roll, as ForPlan.
+// ForRoll returns the spec with the time of a roll, as ForAnswer.
 func (spec SheetSpec) ForRoll(r *scene.Roll) SheetSpec {
 	spec.Trial, spec.Minutes, spec.Index = r.Family.Trial, r.Minutes, r.ExposureIndex
 	spec.For = fmt.Sprintf("a roll of %d scenes and %s", len(r.Frames), r.Scene.AimText())
@@ -70,7 +70,7 @@ func (spec SheetSpec) today(a *scene.Adjustment, under development.Conditions) S
 	if was == nil {
 		return spec
 	}
-	text := fmt.Sprintf("time and index are corrected for the process of %s, the last strip of the control log; the trial itself says %s", a.Ageing.AsOf, was.Minutes.Value.Clock(5))
+	text := fmt.Sprintf("time and index are corrected for the process of %s, the last strip of the control log; the trial itself says %s", a.Drift.AsOf, was.Minutes.Value.Clock(5))
 	if e := was.Index; e != nil {
 		text += fmt.Sprintf(" and EI %.0f", float64(e.Value))
 	}

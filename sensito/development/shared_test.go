@@ -59,7 +59,7 @@ func questions() []func(f *development.Family) string {
 			if err != nil {
 				return err.Error()
 			}
-			q, err := (&scene.Adjustment{Change: ch}).Plan(p)
+			q, err := (&scene.Adjustment{Change: ch}).Adjust(p)
 			if err != nil {
 				return err.Error()
 			}
@@ -90,8 +90,8 @@ func questions() []func(f *development.Family) string {
 			}
 			text := words(c.Warnings())
 			for _, row := range c.Rows {
-				if row.Plan != nil {
-					text += words(row.Plan.Minutes.Value, row.Plan.Minutes.StdErr)
+				if row.Answer != nil {
+					text += words(row.Answer.Minutes.Value, row.Answer.Minutes.StdErr)
 				}
 			}
 			return text

@@ -142,7 +142,7 @@ func TestBlindTemperatures(t *testing.T) {
 		}
 		ch, err := f.Under(development.Conditions{TemperatureC: new(today)})
 		require.NoError(t, err, "%d", i)
-		changed, err := (&scene.Adjustment{Change: ch}).Plan(p)
+		changed, err := (&scene.Adjustment{Change: ch}).Adjust(p)
 		require.NoError(t, err, "%d", i)
 		blind.Score(&times, class, &changed.Minutes, minutes, blind.InShare)
 		blind.Judge(&byDesign[design], &changed.Minutes, minutes, blind.InShare, math.NaN())
@@ -181,7 +181,7 @@ func TestBlindUsualCoefficient(t *testing.T) {
 		require.NoError(t, err)
 		ch, err := f.Under(development.Conditions{TemperatureC: new(today)})
 		require.NoError(t, err)
-		changed, err := (&scene.Adjustment{Change: ch}).Plan(p)
+		changed, err := (&scene.Adjustment{Change: ch}).Adjust(p)
 		require.NoError(t, err)
 		blind.Score(&times, class, &changed.Minutes, minutes, blind.InShare)
 	}
@@ -223,7 +223,7 @@ func TestBlindFactors(t *testing.T) {
 		}
 		p, err := scene.For(f, scene.Scene{Stops: 7})
 		require.NoError(t, err)
-		changed, err := (&scene.Adjustment{Change: ch}).Plan(p)
+		changed, err := (&scene.Adjustment{Change: ch}).Adjust(p)
 		require.NoError(t, err)
 		blind.Score(&times, class, &changed.Minutes, at20*longer, blind.InShare)
 	}

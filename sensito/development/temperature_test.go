@@ -57,7 +57,7 @@ func TestStripsAtSeveralTemperatures(t *testing.T) {
 	own, err := f.Under(development.Conditions{TemperatureC: new(22.0), Q10: new(3.0), Q10SD: new(0.2)})
 	require.NoError(t, err)
 	assert.InDelta(t, math.Pow(3, -fit.TensOfDegrees(20, 22)), own.Factor.Value, 1e-9)
-	byOwn, err := (&scene.Adjustment{Change: own}).Plan(p)
+	byOwn, err := (&scene.Adjustment{Change: own}).Adjust(p)
 	require.NoError(t, err)
 	assert.InEpsilon(t, float64(p.Minutes.Value)*own.Factor.Value, float64(byOwn.Minutes.Value), 1e-9)
 
@@ -65,7 +65,7 @@ func TestStripsAtSeveralTemperatures(t *testing.T) {
 	// apart, whose errors are not independent.
 	ch, err := f.Under(development.Conditions{TemperatureC: new(22.0)})
 	require.NoError(t, err)
-	today, err := (&scene.Adjustment{Change: ch}).Plan(p)
+	today, err := (&scene.Adjustment{Change: ch}).Adjust(p)
 	require.NoError(t, err)
 	apart := ch.Minutes(&p.Minutes)
 	assert.InEpsilon(t, float64(apart.Value), float64(today.Minutes.Value), 0.02)

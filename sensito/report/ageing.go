@@ -41,7 +41,7 @@ func adjusted(a *scene.Adjustment, level float64) (*Conditions, *Today, []sensit
 	if a.Change != nil {
 		c = newConditions(a.Change, level)
 	}
-	g := a.Ageing
+	g := a.Drift
 	if g == nil {
 		return c, nil, nil
 	}
@@ -67,18 +67,18 @@ func join(own, more []sensito.Warning) []sensito.Warning {
 	return append(append([]sensito.Warning{}, own...), more...)
 }
 
-// asTested returns the time of the plan as tested, nil under the conditions of the
+// asTested returns the time of the answer as tested, nil under the conditions of the
 // trial.
-func asTested(p *scene.Plan, level float64) *Quantity {
+func asTested(p *scene.Answer, level float64) *Quantity {
 	if p.AsTested == nil {
 		return nil
 	}
 	return quantity(&p.AsTested.Minutes, level, unitMinutes)
 }
 
-// uncorrectedPlan returns what a plan says less the correction by a control log,
+// uncorrectedAnswer returns what an answer says less the correction by a control log,
 // nil without one.
-func uncorrectedPlan(p *scene.Plan, level float64) *Uncorrected {
+func uncorrectedAnswer(p *scene.Answer, level float64) *Uncorrected {
 	if p.Uncorrected == nil {
 		return nil
 	}

@@ -55,13 +55,13 @@ func NewCard(c *scene.Card, level float64, made string) *Card {
 	r.Warnings = join(r.Warnings, more)
 	for _, row := range c.Rows {
 		out := CardRow{N: row.N, SceneRangeStops: row.Stops, Reason: row.Reason}
-		if p := row.Plan; p != nil {
+		if p := row.Answer; p != nil {
 			out.Minutes = quantity(&p.Minutes, level, unitMinutes)
 			out.ExposureIndex = quantity(p.ExposureIndex, level, unitOne)
 			out.ContrastIndex = quantity(p.ContrastIndex, level, unitOne)
 			out.Delivered, out.Veil = quantity(p.Delivered, level, unitOne), &p.Veil
 			out.Extrapolated = p.Extrapolated
-			out.AsTested, out.Uncorrected = asTested(p, level), uncorrectedPlan(p, level)
+			out.AsTested, out.Uncorrected = asTested(p, level), uncorrectedAnswer(p, level)
 			if c.Scene.ScanMax == 0 {
 				wanted := float64(p.DensityRange)
 				r.DensityRange = &wanted

@@ -89,7 +89,7 @@ func NewCompare(c *compare.Comparison) *Compare {
 			r.Trials = append(r.Trials, out)
 			continue
 		}
-		out.Extrapolated, out.Reach = t.Plan.Extrapolated, new(float64(t.Reach))
+		out.Extrapolated, out.Reach = t.Answer.Extrapolated, new(float64(t.Reach))
 		out.Minutes = quantity(t.Minutes, level, unitMinutes)
 		out.Speed = quantity(t.Speed, level, unitOne)
 		out.SpeedPoint = quantity(&t.SpeedPoint, level, logUnit(t.Family.Trial))
@@ -100,10 +100,10 @@ func NewCompare(c *compare.Comparison) *Compare {
 		out.Shoulder = quantity(t.ShoulderStart, level, unitOne)
 		out.UsableRange = quantity(t.UsableRange, level, unitOne)
 		out.MaxDensity = quantity(t.MaxDensity, level, unitOne)
-		out.Delivered = quantity(t.Plan.Delivered, level, unitOne)
-		conditions, today, more := adjusted(t.Plan.Today, level)
-		out.Conditions, out.AsTested = conditions, asTested(t.Plan, level)
-		if was := t.Plan.Uncorrected; was != nil {
+		out.Delivered = quantity(t.Answer.Delivered, level, unitOne)
+		conditions, today, more := adjusted(t.Answer.Today, level)
+		out.Conditions, out.AsTested = conditions, asTested(t.Answer, level)
+		if was := t.Answer.Uncorrected; was != nil {
 			out.Uncorrected = uncorrected(&was.Minutes, t.UncorrectedSpeed, level)
 		}
 		if today != nil {

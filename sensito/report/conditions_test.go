@@ -85,6 +85,6 @@ func TestTemperaturesKeys(t *testing.T) {
 	}, found)
 	require.Len(t, table.Celsius, 7)
 	normal := func(row int) float64 { return float64(table.Minutes[row][4].Value) }
-	assert.InEpsilon(t, float64(c.Rows[4].Plan.Minutes.Value), normal(2), 1e-12, "20 degrees is the trial's")
+	assert.InEpsilon(t, float64(c.Rows[4].Answer.Minutes.Value), normal(2), 1e-12, "20 degrees is the trial's")
 	assert.InEpsilon(t, 0.7536274, normal(6)/normal(2), 1e-6, "q10 2 from 20 to 24 degrees: equivalent time checks")
 }

@@ -43,8 +43,8 @@ type Marked struct {
 	Uncorrected *Uncorrected `json:"uncorrected"`       // null where nothing is corrected
 }
 
-// Mark adds the development time of a plan, for the same process of today.
-func (r *Family) Mark(p *scene.Plan) {
+// Mark adds the development time of an answer, for the same process of today.
+func (r *Family) Mark(p *scene.Answer) {
 	r.Marked = &Marked{SceneRangeStops: p.Scene.Stops, Aim: p.Scene.AimText(),
 		Minutes: quantity(&p.Minutes, r.level, unitMinutes), Extrapolated: p.Extrapolated, AsTested: asTested(p, r.level)}
 	if was := p.Uncorrected; was != nil {

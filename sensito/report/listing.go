@@ -13,7 +13,7 @@ import (
 	"sensito/sensito/darkroom"
 	"sensito/sensito/printable"
 	"sensito/sensito/scene"
-	"sensito/sensito/survey"
+	"sensito/sensito/listing"
 )
 
 // Listing is the report of a folder: what each of its files is, what it lacks
@@ -123,7 +123,7 @@ func NewListing(folder string, level float64) *Listing {
 }
 
 // AddTrial adds a trial of film or paper.
-func (r *Listing) AddTrial(file string, s *survey.Survey) {
+func (r *Listing) AddTrial(file string, s *listing.Trial) {
 	t := s.Trial
 	p := t.Process()
 	l := ListedTrial{
@@ -177,7 +177,7 @@ func conditions(t *sensito.Trial) string {
 }
 
 // AddControl adds a control log.
-func (r *Listing) AddControl(file string, s *survey.Control) {
+func (r *Listing) AddControl(file string, s *listing.Control) {
 	strips := s.Log.Strips()
 	l := ListedControl{File: file, Log: s.Log.Title(), Strips: len(strips), FirstDate: strips[0].Date, LastDate: strips[len(strips)-1].Date, Missing: s.Missing}
 	if c := s.Control; c != nil {

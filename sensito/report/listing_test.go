@@ -12,7 +12,7 @@ import (
 
 	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
-	"sensito/sensito/survey"
+	"sensito/sensito/listing"
 )
 
 const demoFolder = "../../cmd/sensito/demo"
@@ -40,14 +40,14 @@ density = [2.23, 1.90, 1.50, 1.11, nan, nan, nan, nan]
 func listingOf(t *testing.T) *Listing {
 	r := NewListing("harrow-quay", DefaultConfidence)
 	for _, name := range []string{"larkfield-brinewater", "slate"} {
-		r.AddTrial(name+".toml", survey.New(demoTrial(t, name), curve.MeasureOptions{}))
+		r.AddTrial(name+".toml", listing.New(demoTrial(t, name), curve.MeasureOptions{}))
 	}
 	half, err := notebook.Read("half.toml", strings.NewReader(halfRead))
 	require.NoError(t, err)
-	r.AddTrial("half.toml", survey.New(half, curve.MeasureOptions{}))
+	r.AddTrial("half.toml", listing.New(half, curve.MeasureOptions{}))
 	log, err := notebook.ReadControlFile(filepath.Join(demoFolder, "control.toml"))
 	require.NoError(t, err)
-	r.AddControl("control.toml", survey.NewControl(log))
+	r.AddControl("control.toml", listing.NewControl(log))
 	frames, err := notebook.ReadRollFile(filepath.Join(demoFolder, "harbour.csv"))
 	require.NoError(t, err)
 	r.AddRoll("harbour.csv", frames)
@@ -115,7 +115,7 @@ func TestListingText(t *testing.T) {
 	r = NewListing(".", DefaultConfidence)
 	log, err := notebook.ReadControl("log.toml", strings.NewReader("[[strip]]\ndate = 2026-03-01\nbase_fog = 0.1\nlow = 0.4\nhigh = 1.2\n"))
 	require.NoError(t, err)
-	r.AddControl("log.toml", survey.NewControl(log))
+	r.AddControl("log.toml", listing.NewControl(log))
 	assert.Equal(t, "null", raw(t, r, "control_logs", 0, "in_control"))
 	assert.Contains(t, text(t, r), "\nlog.toml\n  strips   1, 2026-03-01\n  missing  limits from the strips need a baseline of 8")
 	for range 3 {

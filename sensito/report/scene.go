@@ -41,7 +41,7 @@ type Scene struct {
 	Warnings        []sensito.Warning `json:"warnings"`
 
 	heading string
-	plan    *scene.Plan
+	plan    *scene.Answer
 	setting *scene.Setting
 	level   float64
 }
@@ -54,10 +54,10 @@ type Tone struct {
 	PrintDensity   *Quantity `json:"print_density"` // null without a paper
 }
 
-// NewScene reports a plan, with intervals at the given level of confidence.
+// NewScene reports an answer, with intervals at the given level of confidence.
 // Setting is how the camera is set for it; nil when that was not asked for. The
 // error is that of the print densities.
-func NewScene(p *scene.Plan, setting *scene.Setting, level float64) (*Scene, error) {
+func NewScene(p *scene.Answer, setting *scene.Setting, level float64) (*Scene, error) {
 	r := &Scene{
 		Schema: "sensito/scene/1", Trial: name(p.Family.Trial), Aim: p.Scene.AimText(),
 		SceneRangeStops: p.Scene.Stops, FilmLogRange: float64(p.FilmRange),
@@ -72,7 +72,7 @@ func NewScene(p *scene.Plan, setting *scene.Setting, level float64) (*Scene, err
 	var more []sensito.Warning
 	r.Conditions, r.Today, more = adjusted(p.Today, level)
 	r.Warnings = join(r.Warnings, more)
-	r.AsTested, r.Uncorrected = asTested(p, level), uncorrectedPlan(p, level)
+	r.AsTested, r.Uncorrected = asTested(p, level), uncorrectedAnswer(p, level)
 	r.expose()
 	for _, t := range p.Tones {
 		r.Tones = append(r.Tones, Tone{StopsFromMeter: t.Stops, FilmLogH: float64(t.Film),

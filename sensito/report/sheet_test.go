@@ -26,7 +26,7 @@ func sheetOf(t *testing.T, films, vessel string, change func(*darkroom.SheetSpec
 	require.NoError(t, err)
 	spec.Vessel, err = darkroom.ParseVessel(vessel)
 	require.NoError(t, err)
-	spec = spec.ForPlan(plan)
+	spec = spec.ForAnswer(plan)
 	if change != nil {
 		change(&spec)
 	}

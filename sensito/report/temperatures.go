@@ -99,7 +99,7 @@ func (r *Temperatures) Text(out io.Writer) error {
 				if t.N == normal {
 					sd = clock(math.Max(m.SD, 1.0/60), 1)
 				}
-				if r.table.Card.Rows[j].Plan.Extrapolated {
+				if r.table.Card.Rows[j].Answer.Extrapolated {
 					cell += "*"
 					extrapolated = true
 				}

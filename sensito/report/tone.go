@@ -62,22 +62,22 @@ type TonePlace struct {
 // NewReproduction reports a reproduction, with intervals at the given level of
 // confidence.
 func NewReproduction(p *scene.Reproduction, level float64) *Reproduction {
-	trial, scene := p.Plan.Family.Trial, p.Plan.Scene
+	trial, scene := p.Answer.Family.Trial, p.Answer.Scene
 	paper := scene.Paper.Strip.Trial()
 	r := &Reproduction{
 		Schema: "sensito/tone/1", Trial: name(trial), Paper: name(paper), Grade: scene.Paper.Grade,
 		Callier: scene.Callier, SceneRangeStops: scene.Stops,
-		Minutes: quantity(&p.Plan.Minutes, level, unitMinutes), Extrapolated: p.Plan.Extrapolated,
-		ExposureIndex: quantity(p.Plan.ExposureIndex, level, unitOne),
-		Delivered:     quantity(p.Plan.Delivered, level, unitOne),
-		FlareVeil:     p.Plan.Veil, FlareLift: float64(p.Lift), MidStops: p.Mid.Stops, MidGradient: p.Mid.Gradient,
+		Minutes: quantity(&p.Answer.Minutes, level, unitMinutes), Extrapolated: p.Answer.Extrapolated,
+		ExposureIndex: quantity(p.Answer.ExposureIndex, level, unitOne),
+		Delivered:     quantity(p.Answer.Delivered, level, unitOne),
+		FlareVeil:     p.Answer.Veil, FlareLift: float64(p.Lift), MidStops: p.Mid.Stops, MidGradient: p.Mid.Gradient,
 		FilmUnit: logUnit(trial), PaperUnit: logUnit(paper), Tones: []ToneStep{}, Reproduction: []TonePlace{},
-		Warnings: p.Warnings, heading: heading(trial), aim: scene.AimText(), n: p.Plan.N, level: level,
+		Warnings: p.Warnings, heading: heading(trial), aim: scene.AimText(), n: p.Answer.N, level: level,
 	}
 	var more []sensito.Warning
-	r.Conditions, r.Today, more = adjusted(p.Plan.Today, level)
+	r.Conditions, r.Today, more = adjusted(p.Answer.Today, level)
 	r.Warnings = join(r.Warnings, more)
-	r.AsTested, r.Uncorrected = asTested(p.Plan, level), uncorrectedPlan(p.Plan, level)
+	r.AsTested, r.Uncorrected = asTested(p.Answer, level), uncorrectedAnswer(p.Answer, level)
 	log := func(stops float64) float64 { return stops * float64(sensito.Stop) }
 	for _, t := range p.Tones {
 		r.Tones = append(r.Tones, ToneStep{

@@ -38,7 +38,7 @@ func TestReproductionText(t *testing.T) {
 		"of the highlights, as an even veil", "set aside; read it again", startingPoint} {
 		assert.Contains(t, got, want)
 	}
-	assert.Contains(t, got, clock(float64(p.Plan.Minutes.Value), 5))
+	assert.Contains(t, got, clock(float64(p.Answer.Minutes.Value), 5))
 	for line := range strings.Lines(got) {
 		assert.LessOrEqual(t, width(strings.TrimSuffix(line, "\n")), 80, line)
 	}

@@ -9,8 +9,8 @@ import (
 )
 
 // atAim is what strips measured of a change of conditions, by its parts, for the density rise over the scene, with the time
-// of the plan.
-func (p *Plan) atAim(conditions []sensito.Condition) (fit.Derived, error) {
+// of the answer.
+func (p *Answer) atAim(conditions []sensito.Condition) (fit.Derived, error) {
 	d, _, err := p.parts.Of(conditions, func() (fit.Derived, float64, error) {
 		tb := p.tableOf(p.Family.With(conditions...))
 		fog := p.Family.Fog.Degree()
@@ -32,11 +32,11 @@ func (p *Plan) atAim(conditions []sensito.Condition) (fit.Derived, error) {
 	return d, err
 }
 
-// Plan brings a plan of the trial to today. What strips measured of a change of
+// Adjust brings an answer of the trial to today. What strips measured of a change of
 // conditions is taken together with the law that gives the time, since both rest
-// on the same strips. What else the plan holds is as in the trial: the film is
+// on the same strips. What else the answer holds is as in the trial: the film is
 // brought to the same contrast. Extrapolated tells of the time of the trial.
-func (a *Adjustment) Plan(p *Plan) (*Plan, error) {
+func (a *Adjustment) Adjust(p *Answer) (*Answer, error) {
 	if a == nil {
 		return p, nil
 	}
@@ -60,14 +60,14 @@ func (a *Adjustment) Plan(p *Plan) (*Plan, error) {
 	if a.Corrects() {
 		was := out
 		out.Uncorrected = &was
-		out.Minutes, out.ExposureIndex = *a.Ageing.Minutes(&was.Minutes), a.Ageing.Speed(was.ExposureIndex)
-		out.know(a.Ageing.time())
+		out.Minutes, out.ExposureIndex = *a.Drift.Minutes(&was.Minutes), a.Drift.Speed(was.ExposureIndex)
+		out.know(a.Drift.time())
 		out.Warnings = out.stillShort(was.Warnings)
 	}
 	return &out, nil
 }
 
-// roll brings a roll of the trial to today; see Plan.
+// roll brings a roll of the trial to today; see Adjust.
 func (a *Adjustment) roll(r *Roll) *Roll {
 	if a == nil {
 		return r
@@ -83,8 +83,8 @@ func (a *Adjustment) roll(r *Roll) *Roll {
 	if a.Corrects() {
 		was := out
 		out.Uncorrected = &was
-		out.Minutes, out.ExposureIndex = *a.Ageing.Minutes(&was.Minutes), a.Ageing.Speed(was.ExposureIndex)
-		out.Frames = out.givenTime(a.Ageing.time())
+		out.Minutes, out.ExposureIndex = *a.Drift.Minutes(&was.Minutes), a.Drift.Speed(was.ExposureIndex)
+		out.Frames = out.givenTime(a.Drift.time())
 		out.Warnings = stillShort(was.Warnings, out.Minutes.Value)
 		for i := range out.Frames {
 			if f := &out.Frames[i]; f.EV != nil {

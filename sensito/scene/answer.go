@@ -1,210 +1,177 @@
 package scene
 
 import (
-	"errors"
+	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
-	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/camera"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 )
 
-// For returns the exposure index and the development time at which the tones of
-// the scene, exposed at that index with flare, span the density range of the
-// aim. Each strip says what density it gains between the places where the
-// darkest and the lightest tone land, from the speed point that the strips
-// together give its development, and first-order kinetics give the time between
-// the strips.
-// Both are those of the scene's Today. The error is Unanswerable when no time can
-// serve, and says what would.
-func For(f *development.Family, s Scene) (*Plan, error) {
-	p, err := planFor(f, s)
-	if err != nil {
-		return nil, err
-	}
-	if err := p.solveTones(); err != nil {
-		return nil, err
-	}
-	today, err := s.Today.For(f)
-	if err != nil {
-		return nil, err
-	}
-	return today.Plan(p)
+// Tone is one tone of a scene on its way to the print.
+type Tone struct {
+	Stops      float64                               // from the metered tone
+	Film       sensito.LogExposure                   // at the film, flare included
+	NetDensity *sensito.Estimate[sensito.NetDensity] // nil where the exposures of the trial do not reach
+	Print      *sensito.Estimate[sensito.Density]    // nil likewise, and without a tested paper
 }
 
-// planFor is For as in the trial, without the table of tones.
-func planFor(f *development.Family, s Scene) (*Plan, error) {
-	if err := s.Check(); err != nil {
-		return nil, err
-	}
-	s = s.WithDefaults()
-	p := PlanOf(f, s)
-	p.Warnings = append(p.Warnings, f.Warnings...)
+const LowestTone, HighestTone = -5, 5 // stops from the metered exposure
 
-	tb := p.Table()
-	t, _, _ := tb.Column(SceneRise, tb.Rows)
-	if len(t) < len(f.Strips) {
-		p.warn("strip_left_out", "%d of %d strips do not reach from their speed point over the %.2f log H of this scene",
-			len(f.Strips)-len(t), len(f.Strips), float64(p.FilmRange))
-	}
-	if len(t) < 2 && len(t) < len(f.Strips) {
-		return nil, p.TooShort(len(t))
-	}
-	p.leans()
-	p.Aim = s.Wanted(sensito.Density(p.Family.Fog.At(math.Log(t[len(t)-1]))))
-	if err := p.Sought(tb, development.Growth{}).UnderControl(); err != nil {
-		return nil, err
-	}
-	g, err := tb.Grow(SceneRise, tb.Rows, "")
-	if err != nil {
-		return nil, err
-	}
-	lo, hi := sensito.Minutes(t[0]), sensito.Minutes(t[len(t)-1])
-	if err := p.solve(tb, g); err != nil {
-		return nil, err
-	}
-	if err := p.deliver(); err != nil {
-		return nil, err
-	}
-	if p.DensityRange = p.Aim; s.ScanMax != 0 {
-		p.DensityRange = p.Delivered.Value
-	}
-	p.AverageGradient = float64(p.DensityRange) / float64(p.FilmRange)
-	p.Extrapolated = p.Minutes.Value < lo || p.Minutes.Value > hi
-	if p.Extrapolated {
-		p.warn("extrapolated", "%s", outsideTimes(p.Minutes.Value, lo, hi, len(t) < len(f.Strips)))
-		if advice := s.advice(g, p.Aim, float64(lo), float64(hi)); advice != "" {
-			p.warn("other_paper", "within the tested times %s", advice)
-		}
-	}
-	p.Warnings = append(p.Warnings, p.short()...)
-	p.Warnings = append(p.Warnings, s.AimWarnings()...)
-	p.onShoulder()
-	if s.ScanMax != 0 && f.Trial.Reading().Zero == sensito.ZeroBase {
-		p.warn("zero_on_base", "the densitometer was zeroed on the base, so the density for the scan is above it: take the density of the base off what the scanner bears")
-	}
-	return p, nil
+// Answer is how to expose and develop for one scene.
+type Answer struct {
+	Family *development.Family
+	Scene  Scene // defaults filled in
+
+	FilmRange       sensito.LogRange
+	Veil            float64            // of flare, as a fraction of the luminance of the lightest tone
+	DensityRange    sensito.NetDensity // of the negative: the aim, or for a scan what comes of it
+	AverageGradient float64            // DensityRange over FilmRange
+	N               float64            // 7 less the scene range in stops: 0 is normal, +1 an expansion
+
+	Minutes       sensito.Estimate[sensito.Minutes]
+	ExposureIndex *sensito.Estimate[sensito.Speed] // nil when the exposures are relative
+
+	// Delivered is the density range that the scene gets at Minutes and
+	// ExposureIndex, taken as plain numbers.
+	Delivered *sensito.Estimate[sensito.NetDensity]
+
+	// Ends are the darkest and the lightest tone that must keep detail.
+	Ends [2]Tone
+
+	ContrastIndex *sensito.Estimate[float64]
+	BaseFog       sensito.Estimate[sensito.Density]
+	Extrapolated  bool // Minutes lies outside the tested times
+	Tones         []Tone
+	Warnings      []sensito.Warning
+
+	placement  Placement
+	SpeedPoint sensito.Estimate[sensito.LogExposure] // at Minutes, by the strips alone
+	over       Run                                   // on which the aim says what the density gains
+	Aim        sensito.NetDensity                    // density gained over it
+	Growth     development.Growth                    // of that
+	Base       TimeBase
+	parts      *development.MeasuredParts
+	today      todaysTime // as all densities count it
+
+	// Today is what the process of today makes of the trial's, nil for as in the
+	// trial. AsTested is the answer under the conditions of the trial, nil where they
+	// are those of today; Uncorrected is the answer of today less the correction by a
+	// control log, nil without one.
+	Today                 *Adjustment
+	AsTested, Uncorrected *Answer
 }
 
-// solve finds time, exposure index and tones together, so that the errors of
-// each count the errors of all they rest on.
-func (p *Plan) solve(tb *development.Table, g development.Growth) error {
-	fog := tb.Trend(curve.ColumnFog, tb.Rows, math.Log, -1)
-	fogOf := func(rows [][]float64) func(minutes float64) float64 {
-		law := tb.Trend(curve.ColumnFog, rows, math.Log, fog.Degree())
-		return func(minutes float64) float64 { return law.At(math.Log(minutes)) }
+// Tested returns the answer as it is by the trial itself.
+func (p *Answer) Tested() *Answer {
+	switch {
+	case p.AsTested != nil:
+		return p.AsTested
+	case p.Uncorrected != nil:
+		return p.Uncorrected
 	}
-	told, aim, err := p.Scene.TimeFor(g.Time, fogOf(tb.Rows), p.Aim)
-	p.Aim, p.Growth = sensito.NetDensity(aim), g
-	wished := p.Sought(tb, g)
-	if short := wished.reached(g); short != nil {
-		return short
+	return p
+}
+
+// AnswerOf returns what is known of an answer before its strips are asked. The
+// defaults of the scene are filled in.
+func AnswerOf(f *development.Family, s Scene) *Answer {
+	at := s.Placement()
+	return &Answer{Family: f, Scene: s, FilmRange: s.FilmRange(), Veil: at.Veil, N: camera.NormalStops - s.Stops, placement: at, over: s.aimedRun(), today: todaysTime{dof: math.Inf(1)}, Warnings: []sensito.Warning{}}
+}
+
+// Placement returns where the tones of the answer's scene land on the film.
+func (p *Answer) Placement() Placement { return p.placement }
+
+// Table returns the quantities of the strips with their density rise over the
+// aimed run.
+func (p *Answer) Table() *development.Table {
+	return p.tableOf(p.Family.Strips)
+}
+
+// tableOf is table for other strips beside those of the family.
+func (p *Answer) tableOf(strips []*curve.Measured) *development.Table {
+	return placedTable(p.Family, strips, p.over)
+}
+
+// outsideTimes says that a time lies outside those of the strips that tell it;
+// some says that they are not all that were tested.
+func outsideTimes(told, lo, hi sensito.Minutes, some bool) string {
+	of := "the tested times"
+	if some {
+		of = "the times of the strips that reach this scene"
 	}
-	if err != nil {
-		return wished.unreached(g)
-	}
-	speed := p.Family.SpeedPoints
-	inflate := map[int]float64{SceneRise: g.Scatter, curve.ColumnSpeedPoint: speed.Scatter, curve.ColumnFog: fog.Scatter}
-	inflate[curve.ColumnIndex] = g.Scatter
-	indexLaw := tb.Law(curve.ColumnIndex)
-	d, err := tb.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
-		g, err := tb.Grow(SceneRise, rows, g.Model)
+	return fmt.Sprintf("%s lies outside %s, %s to %s: test a strip there before relying on it", told.Clock(1), of, lo.Clock(1), hi.Clock(1))
+}
+
+// RunEnd returns how far above the speed point the lightest tone lands.
+func (p *Answer) RunEnd() sensito.LogRange { return p.placement.Run().To }
+
+// leans warns of strips whose curve is used beyond their readings.
+func (p *Answer) leans() {
+	var strong, faint []int // strips that are used beyond that end
+	var over, under sensito.LogRange
+	for _, m := range p.Family.Strips {
+		h, err := placedAt(p.Family, m, m.Fit.Curve)
 		if err != nil {
-			return nil, err
+			continue
 		}
-		fogAt := fogOf(rows)
-		minutes, _, err := p.Scene.TimeFor(g.Time, fogAt, p.Aim)
-		if err != nil {
-			return nil, err
+		lo, hi := m.Fit.Curve.Domain()
+		const least sensito.LogRange = 0.005
+		if beyond := h.Add(p.RunEnd()).Sub(hi); beyond > least && beyond <= SceneReach {
+			strong, over = append(strong, m.Strip.Number()), max(over, beyond)
 		}
-		// The rest is what the film gives when developed for the time told, so
-		// the error of the time itself does not enter.
-		return []float64{math.Log(minutes),
-			p.Family.SpeedPointIn(tb, rows, told),
-			fogAt(told),
-			tb.Along(curve.ColumnIndex, rows, indexLaw, told)}, nil
+		if below := lo.Sub(h); below > least {
+			faint, under = append(faint, m.Strip.Number()), max(under, below)
+		}
+	}
+	if len(strong) > 0 {
+		p.warn("strip_extrapolated", "the lightest tone needs curves up to %.2f log H beyond their last step (strip %s); the interval counts that a shoulder may begin there", float64(over), sensito.StepList(slices.Sorted(slices.Values(strong))))
+	}
+	if len(faint) > 0 {
+		p.warn("strip_extrapolated", "speed points lie up to %.2f log H below the faintest step (strip %s): give the next strips less exposure", float64(under), sensito.StepList(slices.Sorted(slices.Values(faint))))
+	}
+}
+
+// onShoulder warns where the lightest tones lie on the shoulder, which then does
+// what a shorter development seems to: on the strip developed for the time
+// nearest to the answer's the slope at the lightest tone is under half of gamma.
+func (p *Answer) onShoulder() {
+	nearest := slices.MinFunc(p.Family.Strips, func(a, b *curve.Measured) int {
+		apart := func(m *curve.Measured) float64 { return math.Abs(math.Log(float64(m.Minutes() / p.Minutes.Value))) }
+		return cmp.Compare(apart(a), apart(b))
 	})
-	if errors.Is(err, fit.ErrBeyondLimit) {
-		return wished.unreached(g)
-	}
+	c := nearest.Fit.Curve
+	m, err := placedAt(p.Family, nearest, c)
 	if err != nil {
-		return err
+		return
 	}
-
-	const ( // of the propagated values
-		lnMinutes = iota
-		speedPoint
-		baseFog
-		index
-	)
-	dof := fit.ScatterDoF(g.Scatter, g.DoF, tb.DoF)
-	p.parts = &development.MeasuredParts{}
-	held, err := p.heldSD(tb, g)
-	if err != nil {
-		return err
+	if gamma, _ := curve.Steepest(c); c.Slope(m.Add(p.RunEnd())) < gamma/2 {
+		p.warn("on_shoulder", "the lightest tones lie on the shoulder of the film, where they are hardly told apart; it shortens the range, not the development. Less exposure (%.3g stops or so from the metered tone to the speed point, in place of %.3g) keeps them off it, at the cost of the darkest", max(1, p.Scene.ShadowStops-1), p.Scene.ShadowStops)
 	}
-	p.Base = p.TimeBase(tb, g, math.Exp(d.Values[lnMinutes]), d.SD(lnMinutes), held)
-	p.Minutes = p.Base.Estimate(p.Base.Minutes, p.Base.Total, 0, math.Inf(1))
-	if _, high := p.Minutes.Closed(0.95); math.IsInf(float64(high), 1) {
-		p.warn("open_interval", "the strips do not exclude that the aim is out of reach, so the time has no upper limit: develop a strip for longer")
-	}
-	p.BaseFog = sensito.Estimate[sensito.Density]{Value: sensito.Density(d.Values[baseFog]), StdErr: sensito.Density(d.SD(baseFog)), DoF: fit.ScatterDoF(fog.Scatter, fog.DoF, tb.DoF)}
-	if v := d.Values[index]; !math.IsNaN(v) {
-		p.ContrastIndex = &sensito.Estimate[float64]{Value: v, StdErr: d.SD(index), DoF: dof}
-	}
-	p.SpeedPoint = sensito.Estimate[sensito.LogExposure]{Value: sensito.LogExposure(d.Values[speedPoint]), StdErr: sensito.LogExposure(d.SD(speedPoint)), DoF: fit.ScatterDoF(speed.Scatter, speed.DoF, tb.DoF)}
-	exposures := p.Family.Trial.Exposures()
-	if exposures.Absolute() {
-		h := p.Family.SpeedPointAt(d.Values[speedPoint], d.SD(speedPoint), p.SpeedPoint.DoF)
-		p.ExposureIndex = curve.SpeedEstimate(h, func(h sensito.LogExposure) sensito.Speed { return exposures.Meter().Index(h, p.Scene.ShadowStops) })
-	} else {
-		p.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", sensito.ErrRelativeExposure)
-	}
-	return nil
 }
 
-// solveTones finds where the tones of the table fall at the time of the plan.
-func (p *Plan) solveTones() error {
-	var stops []float64
-	for n := LowestTone; n <= HighestTone; n++ {
-		stops = append(stops, float64(n))
+// ofAim returns the standard deviation, in ln t, that the time has from what the
+// strips do not average out: the aim's own, and what the film does beyond the
+// last step.
+func (p *Answer) ofAim(g development.Growth) float64 {
+	sd := math.Hypot(p.Scene.WantedSD(), p.unseen())
+	if sd == 0 {
+		return 0
 	}
-	var err error
-	p.Tones, err = p.tones(stops)
-	return err
+	return sd * g.PerAim(float64(p.Aim))
 }
 
-// tones returns tones of the scene on their way to the print. The print is
-// exposed so that the lightest tone of the scene gets the paper's white point,
-// T of ISO 6846. The error of the time itself is not in the densities, but for
-// what is not known of that of today.
-func (p *Plan) tones(stops []float64) ([]Tone, error) {
-	lightest := len(stops) // its place, after those asked for
-	var at []sensito.LogRange
-	for _, l := range append(slices.Clone(stops), p.placement.Lightest) {
-		at = append(at, p.placement.Above(l))
-	}
-	n, err := p.negative(at)
-	if err != nil {
-		return nil, err
-	}
-	nets, dof := n.estimates()
-	var out []Tone
-	for i, l := range stops {
-		tone := Tone{Stops: l, Film: p.SpeedPoint.Value.Add(at[i])}
-		if v, sd := nets.Values[i], nets.SD(i); !math.IsNaN(v) && !math.IsNaN(sd) {
-			tone.NetDensity = &sensito.Estimate[sensito.NetDensity]{Value: netOf(v), StdErr: sensito.NetDensity(sd), DoF: dof}
-			if p.prints() {
-				e, err := p.printed(netOf(nets.Values[lightest])-netOf(v), nets.SDBetween(lightest, i), dof)
-				if err != nil {
-					return nil, err
-				}
-				tone.Print = &e
-			}
-		}
-		out = append(out, p.toneGiven(tone, p.today))
-	}
-	return out, nil
+// unseen returns the standard deviation of the density gained over the aimed run
+// by what the film does beyond the last step.
+func (p *Answer) unseen() float64 {
+	return float64(p.Aim) * unseenToe(p.Family, p.over, p.over.To)
+}
+
+func (p *Answer) warn(code, format string, args ...any) {
+	p.Warnings = append(p.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }

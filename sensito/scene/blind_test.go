@@ -14,7 +14,7 @@ import (
 	"sensito/sensito/scene"
 )
 
-// blindScenes plans scenes of six to eight stops, whose time lies among those
+// blindScenes answers scenes of six to eight stops, whose time lies among those
 // tested, on n families of five strips, and holds coverage and refusals to
 // their limits.
 func blindScenes(t *testing.T, p simulated.Practice, n int) (times, indices []blind.Tallies) {
@@ -77,7 +77,7 @@ func TestBlindCarelessScenes(t *testing.T) {
 	blindScenes(t, simulated.Careless, 36*blind.Effort(t))
 }
 
-// BenchmarkSceneCoverage is the same for the plan of a scene of seven stops from
+// BenchmarkSceneCoverage is the same for the answer of a scene of seven stops from
 // a blind family of five strips.
 func BenchmarkSceneCoverage(b *testing.B) {
 	for class := range simulated.ClassNames {

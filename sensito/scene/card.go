@@ -22,11 +22,11 @@ type Card struct {
 // checked for it can be checked for every row.
 const ShortestOnCard = camera.NormalStops - 2
 
-// CardRow is one line of a pocket card. Plan, without its tones, is nil where no
+// CardRow is one line of a pocket card. Answer, without its tones, is nil where no
 // time can serve, and Reason says why.
 type CardRow struct {
 	N, Stops float64
-	Plan     *Plan
+	Answer   *Answer
 	Reason   string
 }
 
@@ -45,14 +45,14 @@ func NewCard(f *development.Family, aim Scene) (*Card, error) {
 		if err := s.Check(); err != nil {
 			return nil, err
 		}
-		p, err := planFor(f, s)
+		p, err := asTested(f, s)
 		if err != nil {
 			row.Reason = err.Error()
 			if last == nil || n <= 0 { // that of a normal scene, where all fail
 				last = err
 			}
 		} else {
-			row.Plan, served = p, true
+			row.Answer, served = p, true
 		}
 		c.Rows = append(c.Rows, row)
 	}
@@ -65,10 +65,10 @@ func NewCard(f *development.Family, aim Scene) (*Card, error) {
 	}
 	for i := range c.Rows {
 		row := &c.Rows[i]
-		if row.Plan == nil {
+		if row.Answer == nil {
 			continue
 		}
-		if row.Plan, err = c.Today.Plan(row.Plan); err != nil {
+		if row.Answer, err = c.Today.Adjust(row.Answer); err != nil {
 			return nil, err
 		}
 	}
@@ -127,10 +127,10 @@ func (c *Card) Warnings() []sensito.Warning {
 	first := map[string]int{} // of a kind in out
 	rows := map[string][]string{}
 	for _, row := range c.Rows {
-		if row.Plan == nil {
+		if row.Answer == nil {
 			continue
 		}
-		for _, w := range row.Plan.Warnings {
+		for _, w := range row.Answer.Warnings {
 			if common[w.Code] || w.Code == "extrapolated" { // which the rows themselves are marked with
 				continue
 			}

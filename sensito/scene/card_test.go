@@ -47,7 +47,7 @@ func TestCardDates(t *testing.T) {
 // else would serve differs by row.
 func TestCardWarnings(t *testing.T) {
 	row := func(stops float64, ws ...sensito.Warning) CardRow {
-		return CardRow{Stops: stops, Plan: &Plan{Warnings: ws}}
+		return CardRow{Stops: stops, Answer: &Answer{Warnings: ws}}
 	}
 	all := sensito.Warning{Code: "set_aside", Message: "strip 4"}
 	c := &Card{Family: &development.Family{Warnings: []sensito.Warning{all}}, Rows: []CardRow{

@@ -3,5 +3,5 @@
 // the negative and the print will have, on a card or for a whole roll, and for the
 // process of today.
 //
-// Begin with For, which makes a Plan for a Scene from a family of strips.
+// Begin with For, which makes an Answer for a Scene from a family of strips.
 package scene

@@ -10,14 +10,14 @@ import (
 	"sensito/sensito/development"
 )
 
-// negative is the film of a plan at every development time: how dense it is at
+// negative is the film of an answer at every development time: how dense it is at
 // distances from the speed point. The density gained over the aimed run grows
 // by the law that gave the time, so that the negative of that time has the
 // density range aimed at; the density at the foot of the run and the share of the
 // gain that lies below each place change slowly with development, as the shape
 // of a film's curve does.
 type negative struct {
-	plan   *Plan
+	answer *Answer
 	at     []sensito.LogRange
 	table  *development.Table
 	degree []int // of the trends of the foot and the shares
@@ -29,9 +29,9 @@ const (
 	negativeShares
 )
 
-// negative returns the film of the plan at distances from the speed point.
-func (p *Plan) negative(at []sensito.LogRange) (*negative, error) {
-	n := &negative{plan: p, at: at, degree: make([]int, 1+len(at))}
+// negative returns the film of the answer at distances from the speed point.
+func (p *Answer) negative(at []sensito.LogRange) (*negative, error) {
+	n := &negative{answer: p, at: at, degree: make([]int, 1+len(at))}
 	n.table = development.NewTable(p.Family.Strips, func(m *curve.Measured) (fit.Derived, error) {
 		d, err := curve.DeriveAll(m.Fit, func(c curve.Curve) ([]float64, error) { return n.columns(m, c) })
 		if err != nil {
@@ -57,17 +57,17 @@ func (p *Plan) negative(at []sensito.LogRange) (*negative, error) {
 // density at its foot above net 0.10, and the share of the gain that lies below
 // each place, NaN beyond the curve's reach.
 func (n *negative) columns(strip *curve.Measured, c curve.Curve) ([]float64, error) {
-	m, err := placedAt(n.plan.Family, strip, c)
+	m, err := placedAt(n.answer.Family, strip, c)
 	if err != nil {
 		return nil, err
 	}
-	gain, err := n.plan.over.Rise(c, m)
+	gain, err := n.answer.over.Rise(c, m)
 	if err != nil {
 		return nil, err
 	}
-	foot := n.plan.over.foot(c, m)
+	foot := n.answer.over.foot(c, m)
 	lo, hi := c.Domain()
-	darkest := n.plan.placement.Run().From // whose density counts wherever the strip begins
+	darkest := n.answer.placement.Run().From // whose density counts wherever the strip begins
 	row := []float64{gain, float64(foot - curve.SpeedPointDensity.Over(curve.BaseFog(c)))}
 	for _, r := range n.at {
 		h, share := m.Add(r), math.NaN()
@@ -80,7 +80,7 @@ func (n *negative) columns(strip *curve.Measured, c curve.Curve) ([]float64, err
 }
 
 func (n *negative) gain(rows [][]float64, minutes float64) float64 {
-	g, err := n.table.Grow(SceneRise, rows, n.plan.Growth.Model)
+	g, err := n.table.Grow(SceneRise, rows, n.answer.Growth.Model)
 	if err != nil {
 		return math.NaN()
 	}
@@ -93,17 +93,17 @@ func (n *negative) trend(column int, rows [][]float64) fit.Trend {
 	if degree < 0 {
 		return fit.Trend{Coef: []float64{math.NaN()}}
 	}
-	return n.table.Trend(column, rows, n.plan.Family.Development, degree)
+	return n.table.Trend(column, rows, n.answer.Family.Development, degree)
 }
 
 func (n *negative) slowly(column int, rows [][]float64, minutes float64) float64 {
-	return n.trend(column, rows).At(n.plan.Family.Development(minutes))
+	return n.trend(column, rows).At(n.answer.Family.Development(minutes))
 }
 
 // nets returns the net densities at the places when the film is developed for
-// the time of the plan, NaN where not all strips reach.
+// the time of the answer, NaN where not all strips reach.
 func (n *negative) nets() []float64 {
-	minutes, rows := n.plan.Base.Minutes, n.table.Rows
+	minutes, rows := n.answer.Base.Minutes, n.table.Rows
 	foot, gain := float64(curve.SpeedPointDensity)+n.slowly(negativeFoot, rows, minutes), n.gain(rows, minutes)
 	out := make([]float64, len(n.at))
 	for i := range out {
@@ -117,7 +117,7 @@ func (n *negative) nets() []float64 {
 // with the error of the film's curve and of a development that repeats only so
 // well. The exposures and the time are taken as plain numbers.
 func (n *negative) estimates() (all fit.Derived, dof float64) {
-	tb, g, minutes := n.table, n.plan.Growth, n.plan.Base.Minutes
+	tb, g, minutes := n.table, n.answer.Growth, n.answer.Base.Minutes
 	all.Values = n.nets()
 	gain := n.gain(tb.Rows, minutes)
 	// Each quantity rests on its own column alone: a direction moves it by what
@@ -149,7 +149,7 @@ func (n *negative) estimates() (all fit.Derived, dof float64) {
 		for k := range tb.Moves {
 			all.Moves[k][i] = foots[k] + share*gains[k] + gain*own[k]
 		}
-		unseen[i] = gain * unseenToe(n.plan.Family, n.plan.over, at)
+		unseen[i] = gain * unseenToe(n.answer.Family, n.answer.over, at)
 		repeats[i] = development.Scatter * all.Values[i]
 	}
 	return all, fit.ScatterDoF(g.Scatter, g.DoF, tb.DoF)
@@ -161,7 +161,7 @@ func netOf(v float64) sensito.NetDensity { return sensito.NetDensity(math.Max(v,
 
 // offBy returns the standard deviation by which net densities are off, as a share
 // of each, when the time of today is known only so well: all of them grow alike.
-func (p *Plan) offBy(t todaysTime) float64 {
+func (p *Answer) offBy(t todaysTime) float64 {
 	gain := p.Growth.At(p.Base.Minutes)
 	per := p.Growth.PerAim(gain)
 	if !(t.lnSD > 0) || math.IsInf(per, 1) {
@@ -172,7 +172,7 @@ func (p *Plan) offBy(t todaysTime) float64 {
 
 // givenTime returns a net density, or a difference of two, with the error that
 // the time of today leaves.
-func (p *Plan) givenTime(e *sensito.Estimate[sensito.NetDensity], t todaysTime) *sensito.Estimate[sensito.NetDensity] {
+func (p *Answer) givenTime(e *sensito.Estimate[sensito.NetDensity], t todaysTime) *sensito.Estimate[sensito.NetDensity] {
 	by := p.offBy(t)
 	if e == nil || by == 0 {
 		return e
@@ -185,7 +185,7 @@ func (p *Plan) givenTime(e *sensito.Estimate[sensito.NetDensity], t todaysTime) 
 
 // toneGiven is givenTime for a tone and its print, which is exposed for the
 // lightest tone of the scene.
-func (p *Plan) toneGiven(tone Tone, t todaysTime) Tone {
+func (p *Answer) toneGiven(tone Tone, t todaysTime) Tone {
 	by := p.offBy(t)
 	if tone.NetDensity == nil || by == 0 {
 		return tone
@@ -201,9 +201,9 @@ func (p *Plan) toneGiven(tone Tone, t todaysTime) Tone {
 	return tone
 }
 
-// know counts in all densities of a plan how well the time of today is known,
+// know counts in all densities of an answer how well the time of today is known,
 // beside what they count already.
-func (p *Plan) know(t todaysTime) {
+func (p *Answer) know(t todaysTime) {
 	p.Delivered = p.givenTime(p.Delivered, t)
 	p.Tones = slices.Clone(p.Tones)
 	for i := range p.Tones {
@@ -216,9 +216,9 @@ func (p *Plan) know(t todaysTime) {
 }
 
 // deliver finds the ends of the scene on the negative and the density range
-// between them, when the film is exposed at the plan's index and developed for
+// between them, when the film is exposed at the answer's index and developed for
 // its time, both taken as plain numbers.
-func (p *Plan) deliver() error {
+func (p *Answer) deliver() error {
 	r := p.placement.Run()
 	n, err := p.negative([]sensito.LogRange{r.From, r.To})
 	if err != nil {

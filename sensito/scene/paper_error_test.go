@@ -88,7 +88,7 @@ func TestPaperErrorInTimes(t *testing.T) {
 // lightest one, which grows from nothing as the two part.
 func TestLightestTonePrintsWhite(t *testing.T) {
 	r := toneCases[0].reproduce(t, seeded(), 0.01)
-	paper := r.Plan.Scene.Paper
+	paper := r.Answer.Scene.Paper
 	last := r.Tones[len(r.Tones)-1]
 	assert.InDelta(t, float64(paper.MinDensity.Value)+0.04, float64(last.Printed), 1e-9)
 	require.NotNil(t, last.Print)
@@ -104,7 +104,7 @@ func TestPrintErrorsAgainstTrials(t *testing.T) {
 	var missed, stated float64
 	for range runs {
 		got := c.reproduce(t, r, 0.01)
-		film := c.developed(float64(got.Plan.Minutes.Value))
+		film := c.developed(float64(got.Answer.Minutes.Value))
 		net := func(stops float64) float64 { return film.Net(film.SpeedPoint() + c.lit().Above(stops)) }
 		for _, tone := range got.Tones {
 			require.NotNil(t, tone.Print)

@@ -60,7 +60,7 @@ func TestDeliveredAtAnotherTemperature(t *testing.T) {
 	require.NoError(t, err)
 	ch, err := f.Under(development.Conditions{TemperatureC: new(23.0), Q10: new(2.0), Q10SD: new(0.3)})
 	require.NoError(t, err)
-	warm, err := (&scene.Adjustment{Change: ch}).Plan(p)
+	warm, err := (&scene.Adjustment{Change: ch}).Adjust(p)
 	require.NoError(t, err)
 	spans := func(minutes float64) float64 {
 		return simulated.ModelFilm(simulated.GammaAt(minutes)).Spans(simulated.Normally(7))

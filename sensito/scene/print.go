@@ -6,9 +6,9 @@ import (
 	"sensito/sensito"
 )
 
-// prints says whether the plan's tones can be followed to a print: on a tested
+// prints says whether the answer's tones can be followed to a print: on a tested
 // paper, and not for a scan.
-func (p *Plan) prints() bool {
+func (p *Answer) prints() bool {
 	paper := p.Scene.Paper
 	return paper != nil && paper.Fit != nil && paper.White != nil && paper.LogRange != nil && p.Scene.ScanMax == 0
 }
@@ -18,7 +18,7 @@ func (p *Plan) prints() bool {
 // degrees of freedom. The lightest tone exposes the paper at its white point,
 // and every lesser density of the negative more, by the printing density
 // between them.
-func (p *Plan) printed(below sensito.NetDensity, sd, dof float64) (sensito.Estimate[sensito.Density], error) {
+func (p *Answer) printed(below sensito.NetDensity, sd, dof float64) (sensito.Estimate[sensito.Density], error) {
 	e, err := p.Scene.Paper.PrintAt(sensito.LogRange(p.Scene.Callier) * sensito.LogRange(below))
 	if err != nil {
 		return e, err
@@ -30,7 +30,7 @@ func (p *Plan) printed(below sensito.NetDensity, sd, dof float64) (sensito.Estim
 
 // printSlope returns the density of the print gained per density that a tone of
 // the negative lies further below the lightest one than by below.
-func (p *Plan) printSlope(below sensito.NetDensity) float64 {
+func (p *Answer) printSlope(below sensito.NetDensity) float64 {
 	paper, callier := p.Scene.Paper, p.Scene.Callier
 	return callier * paper.Fit.Curve.Slope(paper.White.Value.Add(sensito.LogRange(callier)*sensito.LogRange(below)))
 }
@@ -43,7 +43,7 @@ type PrintEnds struct{ Black, White *sensito.Estimate[float64] } // nil where th
 // of the time at the darkest and the lightest tone of the scene. What is
 // uncertain is the paper's range at the one and the film's density at the other.
 // It returns nil without a tested paper, and for a scan.
-func (p *Plan) PrintEnds() (*PrintEnds, error) {
+func (p *Answer) PrintEnds() (*PrintEnds, error) {
 	if !p.prints() {
 		return nil, nil
 	}

@@ -123,7 +123,7 @@ func TestPrintEndsUnderConditions(t *testing.T) {
 	require.NoError(t, err)
 	ch, err := f.Under(development.Conditions{TemperatureC: new(24.0)})
 	require.NoError(t, err)
-	warm, err := (&scene.Adjustment{Change: ch}).Plan(p)
+	warm, err := (&scene.Adjustment{Change: ch}).Adjust(p)
 	require.NoError(t, err)
 	require.Less(t, float64(warm.Minutes.Value), 0.9*float64(p.Minutes.Value))
 	got, err := warm.PrintEnds()
@@ -154,12 +154,12 @@ func TestTonesOfATimeNotKnown(t *testing.T) {
 	require.NoError(t, err)
 	ch, err := f.Under(development.Conditions{TemperatureC: new(23.0), Q10: new(2.0), Q10SD: new(0.3)})
 	require.NoError(t, err)
-	today := func(ch *development.Change, log *scene.Ageing) *scene.Plan {
-		out, err := (&scene.Adjustment{Change: ch, Ageing: log, Correct: true}).Plan(p)
+	today := func(ch *development.Change, log *scene.Drift) *scene.Answer {
+		out, err := (&scene.Adjustment{Change: ch, Drift: log, Correct: true}).Adjust(p)
 		require.NoError(t, err)
 		return out
 	}
-	log := &scene.Ageing{TimePercent: &sensito.Estimate[float64]{Value: 10, StdErr: 4, DoF: 20}}
+	log := &scene.Drift{TimePercent: &sensito.Estimate[float64]{Value: 10, StdErr: 4, DoF: 20}}
 	ofTemperature, ofLog := 0.3*0.3/2.0, 4/110.0 // ln t = -0.3 ln Q10 for three degrees of ten, nearly
 
 	minutes, aimed := float64(p.Minutes.Value), simulated.Normally(7)
@@ -172,7 +172,7 @@ func TestTonesOfATimeNotKnown(t *testing.T) {
 		return (net(stops, minutes*(1+by)) - net(stops, minutes*(1-by))) / (2 * by)
 	}
 	for name, c := range map[string]struct {
-		plan   *scene.Plan
+		plan   *scene.Answer
 		unsure float64
 	}{
 		"temperature": {today(ch, nil), ofTemperature}, "control log": {today(nil, log), ofLog}, "both": {today(ch, log), math.Hypot(ofTemperature, ofLog)},

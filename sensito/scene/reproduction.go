@@ -14,10 +14,10 @@ import (
 // through the camera's flare to the exposure of the film, through the film's
 // curve to the negative, and through the paper's curve to the print.
 type Reproduction struct {
-	Plan  *Plan        // with Scene.Paper
-	Film  curve.Curve  // at the time of the plan
-	Tones []Reproduced // whole stops from the metered tone, and the two ends of the scene
-	Line  []Reproduced // closely spaced, for drawing; without uncertainties
+	Answer *Answer      // with Scene.Paper
+	Film   curve.Curve  // at the time of the answer
+	Tones  []Reproduced // whole stops from the metered tone, and the two ends of the scene
+	Line   []Reproduced // closely spaced, for drawing; without uncertainties
 
 	// SpeedPoint is where an even tone without flare lands that is as dark as the
 	// index places on it; PaperWhite is where the lightest tone of the scene
@@ -47,18 +47,18 @@ type Reproduced struct {
 	BeyondSteps bool    // it lies beyond the strongest exposure of the film's strips
 }
 
-// Reproduce follows the tones of the plan's scene to a print on its paper. The
-// exposures are those of the plan's index, with flare, and the print is exposed
+// Reproduce follows the tones of the answer's scene to a print on its paper. The
+// exposures are those of the answer's index, with flare, and the print is exposed
 // so that the lightest tone gets the paper's white point, T of ISO 6846. The
 // error is Unanswerable without a tested paper.
-func (p *Plan) Reproduce() (*Reproduction, error) {
+func (p *Answer) Reproduce() (*Reproduction, error) {
 	if !p.prints() {
 		return nil, &sensito.Unanswerable{
 			Reason: "a tone reproduction needs the curve of the paper",
 			Hint:   "print the step wedge on the paper, read it, and name that trial with --paper",
 		}
 	}
-	r := &Reproduction{Plan: p, SpeedPoint: p.SpeedPoint.Value, PaperWhite: p.Scene.Paper.White.Value, Warnings: []sensito.Warning{}}
+	r := &Reproduction{Answer: p, SpeedPoint: p.SpeedPoint.Value, PaperWhite: p.Scene.Paper.White.Value, Warnings: []sensito.Warning{}}
 	r.Warnings = append(r.Warnings, p.Warnings...)
 	low, high := p.placement.Darkest, p.placement.Lightest
 	r.Lift = p.placement.Lift(low)
@@ -103,11 +103,11 @@ func (p *Plan) Reproduce() (*Reproduction, error) {
 	return r, nil
 }
 
-// film takes the curve of the film at the time of the plan. The tones are places
+// film takes the curve of the film at the time of the answer. The tones are places
 // of the grid, so that the curve runs through them; its other places keep apart
 // from them for smooth slopes.
 func (r *Reproduction) film(stops []float64) error {
-	p := r.Plan
+	p := r.Answer
 	var tones []sensito.LogRange
 	for _, s := range stops {
 		tones = append(tones, p.placement.Above(s))
@@ -129,7 +129,7 @@ func (r *Reproduction) film(stops []float64) error {
 
 // follow follows one tone by the film's curve.
 func (r *Reproduction) follow(stops float64) Reproduced {
-	p := r.Plan
+	p := r.Answer
 	net := func(stops float64) sensito.NetDensity {
 		return r.Film.Density(p.SpeedPoint.Value.Add(p.placement.Above(stops))).Above(curve.BaseFog(r.Film))
 	}

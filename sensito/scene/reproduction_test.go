@@ -202,13 +202,13 @@ func TestReproductionFlare(t *testing.T) {
 	c := toneCases[0]
 	c.stops = math.Log2(160)
 	r := c.reproduce(t, seeded(), -1)
-	assert.InDelta(t, 0.0096, r.Plan.Veil, 0.0001)
+	assert.InDelta(t, 0.0096, r.Answer.Veil, 0.0001)
 	assert.InDelta(t, math.Log10(2.536), float64(r.Lift), 0.0001)
 	assert.InDelta(t, math.Log10(63.7), float64(r.Tones[len(r.Tones)-1].Film.Sub(r.Tones[0].Film)), 0.0001)
 
 	c.flare = sensito.Flare{Kind: sensito.FlareNone}
 	r = c.reproduce(t, seeded(), -1)
-	assert.Zero(t, r.Plan.Veil)
+	assert.Zero(t, r.Answer.Veil)
 	assert.Zero(t, float64(r.Lift))
 	for _, tone := range r.Tones {
 		assert.InDelta(t, (tone.Stops+c.shadow)*math.Log10(2), float64(tone.Film.Sub(r.SpeedPoint)), 1e-9, "a stop is a stop")

@@ -35,7 +35,7 @@ type Roll struct {
 	Worst         int                              // index of the frame that suffers most
 	Warnings      []sensito.Warning
 
-	// As of Plan.
+	// As of Answer.
 	Today                 *Adjustment
 	AsTested, Uncorrected *Roll
 
@@ -53,12 +53,12 @@ func (r *Roll) Tested() *Roll {
 	return r
 }
 
-// givenTime returns the frames with their density ranges as Plan.givenTime has
+// givenTime returns the frames with their density ranges as Answer.givenTime has
 // them.
 func (r *Roll) givenTime(t todaysTime) []RollFrame {
 	out := slices.Clone(r.Frames)
 	for i := range out {
-		p := r.design.plans[r.design.at[i]]
+		p := r.design.answers[r.design.at[i]]
 		out[i].DensityRange = *p.givenTime(&out[i].DensityRange, t)
 	}
 	return out
@@ -109,7 +109,7 @@ func ForRoll(f *development.Family, s Scene, frames []Frame) (*Roll, error) {
 			continue
 		}
 		r.Frames = append(r.Frames, RollFrame{Frame: frame, FilmRange: one.FilmRange()})
-		d.add(i, PlanOf(f, one))
+		d.add(i, AnswerOf(f, one))
 	}
 	if err := errors.Join(errs...); err != nil {
 		return nil, err
@@ -118,7 +118,7 @@ func ForRoll(f *development.Family, s Scene, frames []Frame) (*Roll, error) {
 		return nil, err
 	}
 	for i := range r.Frames {
-		p := d.plans[d.at[i]]
+		p := d.answers[d.at[i]]
 		r.Frames[i].DensityRange = *p.Delivered
 		r.suit(&r.Frames[i], r.DensityRangeAt(i, r.Minutes.Value))
 		// The two extremes suffer alike; the first is named.
@@ -142,44 +142,44 @@ func ForRoll(f *development.Family, s Scene, frames []Frame) (*Roll, error) {
 }
 
 // rollDesign is a roll while its time is sought. Frames whose tones are placed
-// alike share a plan.
+// alike share an answer.
 type rollDesign struct {
 	family  *development.Family
-	plans   []*Plan
-	at      []int // the plan of each frame
-	longest int   // the plan whose lightest tone lands furthest up
+	answers []*Answer
+	at      []int // the answer of each frame
+	longest int   // the answer whose lightest tone lands furthest up
 	table   *development.Table
-	laws    []development.Growth // of the density that each plan gains over its run
+	laws    []development.Growth // of the density that each answer gains over its run
 	times   []float64            // of the strips that reach over the longest
 }
 
-func (d *rollDesign) add(frame int, p *Plan) {
-	i := slices.IndexFunc(d.plans, func(q *Plan) bool { return q.placement == p.placement })
+func (d *rollDesign) add(frame int, p *Answer) {
+	i := slices.IndexFunc(d.answers, func(q *Answer) bool { return q.placement == p.placement })
 	if i < 0 {
-		i = len(d.plans)
-		d.plans = append(d.plans, p)
+		i = len(d.answers)
+		d.answers = append(d.answers, p)
 	}
 	d.at[frame] = i
 }
 
 // grow fits the laws, of the models that stand in models where that is not nil.
 func (d *rollDesign) grow(rows [][]float64, models []development.Growth) ([]development.Growth, error) {
-	out := make([]development.Growth, len(d.plans))
-	for i := range d.plans {
+	out := make([]development.Growth, len(d.answers))
+	for i := range d.answers {
 		model := development.GrowthModel("")
 		if models != nil {
 			model = models[i].Model
 		}
 		g, err := d.table.Grow(SceneRise+i, rows, model)
 		if err != nil {
-			return nil, fmt.Errorf("a scene of %g stops: %w", d.plans[i].Scene.Stops, err)
+			return nil, fmt.Errorf("a scene of %g stops: %w", d.answers[i].Scene.Stops, err)
 		}
 		out[i] = g
 	}
 	return out, nil
 }
 
-// deciding returns the plans that gain least and most at a time, between which
+// deciding returns the answers that gain least and most at a time, between which
 // it is chosen; for a scan the densest alone decides.
 func deciding(laws []development.Growth, s Scene, minutes float64) (least, most int) {
 	for i, g := range laws {
@@ -195,18 +195,18 @@ func deciding(laws []development.Growth, s Scene, minutes float64) (least, most 
 	return least, most
 }
 
-// solve finds the time and the index of the roll, and what each plan delivers
+// solve finds the time and the index of the roll, and what each answer delivers
 // then.
 func (d *rollDesign) solve(r *Roll) error {
 	f, s := d.family, r.Scene
-	d.longest = slices.Index(d.plans, slices.MaxFunc(d.plans, func(a, b *Plan) int { return cmp.Compare(a.RunEnd(), b.RunEnd()) }))
+	d.longest = slices.Index(d.answers, slices.MaxFunc(d.answers, func(a, b *Answer) int { return cmp.Compare(a.RunEnd(), b.RunEnd()) }))
 	var runs []Run
-	for _, p := range d.plans {
+	for _, p := range d.answers {
 		runs = append(runs, p.over)
 	}
 	d.table = placedTable(f, f.Strips, runs...)
 	if d.times, _, _ = d.table.Column(SceneRise+d.longest, d.table.Rows); len(d.times) < 2 && len(d.times) < len(f.Strips) {
-		return d.plans[d.longest].TooShort(len(d.times))
+		return d.answers[d.longest].TooShort(len(d.times))
 	}
 	aim := s.Wanted(sensito.Density(f.Fog.At(math.Log(slices.Max(d.times)))))
 	if err := d.sought(s, development.Growth{}, float64(aim)).UnderControl(); err != nil {
@@ -217,7 +217,7 @@ func (d *rollDesign) solve(r *Roll) error {
 		return err
 	}
 	d.laws = laws
-	leaning := d.plans[d.longest]
+	leaning := d.answers[d.longest]
 	leaning.leans()
 	r.Warnings = append(r.Warnings, leaning.Warnings...)
 	told, balanced, err := d.time(d.table.Rows, laws, s, aim)
@@ -228,7 +228,7 @@ func (d *rollDesign) solve(r *Roll) error {
 	main := laws[most] // whose scatter stands for all
 	speed := f.SpeedPoints
 	inflate := map[int]float64{curve.ColumnSpeedPoint: speed.Scatter, curve.ColumnFog: f.Fog.Scatter}
-	for i := range d.plans {
+	for i := range d.answers {
 		inflate[SceneRise+i] = main.Scatter
 	}
 	all, err := d.table.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
@@ -248,9 +248,9 @@ func (d *rollDesign) solve(r *Roll) error {
 	dof := fit.ScatterDoF(main.Scatter, main.DoF, d.table.DoF)
 	var ofAim float64 // the aim's own error, in ln t
 	for i := range laws {
-		d.plans[i].Aim = sensito.NetDensity(laws[i].At(told))
+		d.answers[i].Aim = sensito.NetDensity(laws[i].At(told))
 	}
-	if sd := math.Hypot(s.WantedSD(), (d.plans[most].unseen()+d.plans[least].unseen())/2); sd > 0 {
+	if sd := math.Hypot(s.WantedSD(), (d.answers[most].unseen()+d.answers[least].unseen())/2); sd > 0 {
 		slope := func(g development.Growth) float64 { return 1 / g.PerAim(g.At(told)) }
 		ofAim = 2 * sd / (slope(laws[most]) + slope(laws[least]))
 	}
@@ -262,7 +262,7 @@ func (d *rollDesign) solve(r *Roll) error {
 	} else {
 		r.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", sensito.ErrRelativeExposure)
 	}
-	for i, p := range d.plans {
+	for i, p := range d.answers {
 		p.Growth, p.Base.Minutes = laws[i], told
 		if err := p.deliver(); err != nil {
 			return err
@@ -299,7 +299,7 @@ func (d *rollDesign) sought(scene Scene, g development.Growth, aim float64) soug
 			continue
 		}
 		least, most := SceneRise, SceneRise
-		for i := SceneRise; i < SceneRise+len(d.plans); i++ {
+		for i := SceneRise; i < SceneRise+len(d.answers); i++ {
 			if row[i] < row[least] {
 				least = i
 			}
@@ -313,7 +313,7 @@ func (d *rollDesign) sought(scene Scene, g development.Growth, aim float64) soug
 		s.y = append(s.y, (row[least]+row[most])/2)
 		s.sd = append(s.sd, (tb.SD[j][least]+tb.SD[j][most])/2)
 	}
-	longest, shortest := d.plans[d.longest], slices.MinFunc(d.plans, func(a, b *Plan) int { return cmp.Compare(a.Scene.Stops, b.Scene.Stops) })
+	longest, shortest := d.answers[d.longest], slices.MinFunc(d.answers, func(a, b *Answer) int { return cmp.Compare(a.Scene.Stops, b.Scene.Stops) })
 	scenes := fmt.Sprintf("scenes of %s and %s stops", stopsText(shortest.Scene.Stops), stopsText(longest.Scene.Stops))
 	s.name = "the mean density range of " + scenes
 	s.wish = fmt.Sprintf("a mean density range of %.2f in %s", aim, scenes)

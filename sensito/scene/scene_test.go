@@ -170,14 +170,14 @@ func TestCard(t *testing.T) {
 	for i, row := range c.Rows {
 		assert.Equal(t, -2+0.5*float64(i), row.N)
 		assert.Equal(t, 7-row.N, row.Stops)
-		if row.Plan == nil {
+		if row.Answer == nil {
 			assert.Contains(t, row.Reason, "can be reached is not known")
 			continue
 		}
-		assert.Greater(t, float64(row.Plan.Minutes.Value), last, "shorter scenes take longer development")
-		last = float64(row.Plan.Minutes.Value)
+		assert.Greater(t, float64(row.Answer.Minutes.Value), last, "shorter scenes take longer development")
+		last = float64(row.Answer.Minutes.Value)
 	}
-	assert.Nil(t, c.Rows[8].Plan, "N+2 lies beyond what this developer gives")
+	assert.Nil(t, c.Rows[8].Answer, "N+2 lies beyond what this developer gives")
 }
 
 // Near the end of development the interval of the time is the profile's: longer
@@ -186,7 +186,7 @@ func TestCard(t *testing.T) {
 func TestTimeNearTheLimit(t *testing.T) {
 	f, err := development.NewFamily(simulated.ModelTrial(t, 4, 6, 9, 12), curve.MeasureOptions{})
 	require.NoError(t, err)
-	widths := func(densityRange sensito.NetDensity) (below, above float64, p *scene.Plan) {
+	widths := func(densityRange sensito.NetDensity) (below, above float64, p *scene.Answer) {
 		p, err := scene.For(f, scene.Scene{Stops: 7, DensityRange: densityRange})
 		require.NoError(t, err)
 		low, high := p.Minutes.Interval(0.95)

@@ -36,7 +36,7 @@ type Setting struct {
 
 // EV returns the exposure value to set: that of the spot reading, on its zone,
 // at the exposure index. It is nil without spot readings or without an index.
-func (p *Plan) EV() *sensito.Estimate[camera.EV] {
+func (p *Answer) EV() *sensito.Estimate[camera.EV] {
 	m, ei := p.Scene.Metering, p.ExposureIndex
 	if m == nil || ei == nil {
 		return nil
@@ -50,7 +50,7 @@ func (p *Plan) EV() *sensito.Estimate[camera.EV] {
 // Unanswerable without spot readings or an exposure index, where the
 // reciprocity data do not reach, and where the time asks for an aperture that
 // no lens has; it names a time outside its limits.
-func (p *Plan) Setting(c Shot) (*Setting, error) {
+func (p *Answer) Setting(c Shot) (*Setting, error) {
 	ev := p.EV()
 	if ev == nil {
 		return nil, &sensito.Unanswerable{

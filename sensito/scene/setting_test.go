@@ -16,9 +16,9 @@ import (
 	"sensito/sensito/scene"
 )
 
-// metered returns the plan for a shadow of EV 3 on zone III and a highlight of
+// metered returns the answer for a shadow of EV 3 on zone III and a highlight of
 // EV 8 on VIII, of a film with the reciprocity law given.
-func metered(t *testing.T, law *sensito.StatedReciprocity) *scene.Plan {
+func metered(t *testing.T, law *sensito.StatedReciprocity) *scene.Answer {
 	t.Helper()
 	trial := simulated.ModelTrial(t, 4, 5.5, 7, 9, 12)
 	spec := sensito.TrialSpec{Film: trial.Film(), Exposures: trial.Exposures(), Reciprocity: law}

@@ -13,7 +13,7 @@ import (
 
 // short returns the warnings of a time that is short: what is the matter, and
 // what would take longer as far as it is known.
-func (p *Plan) short() []sensito.Warning {
+func (p *Answer) short() []sensito.Warning {
 	if !(p.Minutes.Value < shortTime) {
 		return nil
 	}
@@ -26,7 +26,7 @@ func (p *Plan) short() []sensito.Warning {
 
 // longer names a lower temperature and the higher dilutions that the trial knows,
 // with the times there; "" when none is known.
-func (p *Plan) longer() string {
+func (p *Answer) longer() string {
 	var says []string
 	told := float64(p.Minutes.Value)
 	var c development.Conditions
@@ -64,9 +64,9 @@ func (p *Plan) longer() string {
 	return strings.Join(says, "; ")
 }
 
-// steadyC returns the temperature that the time of the plan is for, 0 when it is
+// steadyC returns the temperature that the time of the answer is for, 0 when it is
 // not known.
-func (p *Plan) steadyC() float64 {
+func (p *Answer) steadyC() float64 {
 	if ch := p.Today.Under(); ch != nil && ch.SteadyC != 0 {
 		return ch.SteadyC
 	}
@@ -100,8 +100,8 @@ func higherDilutions(f *development.Family, than string) []string {
 }
 
 // stillShort returns warnings with those of a short time as they hold for the
-// plan.
-func (p *Plan) stillShort(all []sensito.Warning) []sensito.Warning {
+// answer.
+func (p *Answer) stillShort(all []sensito.Warning) []sensito.Warning {
 	return append(withoutShort(all), p.short()...)
 }
 

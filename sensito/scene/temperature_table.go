@@ -55,10 +55,10 @@ func (t *TemperatureTable) At(celsius float64) ([]*sensito.Estimate[sensito.Minu
 	}
 	out := make([]*sensito.Estimate[sensito.Minutes], len(t.Card.Rows))
 	for i, row := range t.Card.Rows {
-		if row.Plan == nil {
+		if row.Answer == nil {
 			continue
 		}
-		p, err := there.Plan(row.Plan.Tested())
+		p, err := there.Adjust(row.Answer.Tested())
 		if err != nil {
 			return nil, err
 		}

@@ -58,7 +58,7 @@ func (b TimeBase) Estimate(minutes, sd, sdKnown, dofKnown float64) sensito.Estim
 // TimeBase returns what the error of a time in minutes rests on, that the law g
 // of the strips in a table gives; total is its standard deviation by the strips,
 // in ln t, and held that of heldSD.
-func (p *Plan) TimeBase(tb *development.Table, g development.Growth, minutes, total, held float64) TimeBase {
+func (p *Answer) TimeBase(tb *development.Table, g development.Growth, minutes, total, held float64) TimeBase {
 	dof := fit.ScatterDoF(g.Scatter, g.DoF, tb.DoF)
 	t, rises, sdRise := tb.Timed(SceneRise, g)
 	limits := func(level float64) (low, high float64, ok bool) {
@@ -72,7 +72,7 @@ func (p *Plan) TimeBase(tb *development.Table, g development.Growth, minutes, to
 
 // heldSD returns the standard deviation of the logarithm of the time with the
 // temperature coefficient and the speed points held as they were fitted.
-func (p *Plan) heldSD(tb *development.Table, g development.Growth) (float64, error) {
+func (p *Answer) heldSD(tb *development.Table, g development.Growth) (float64, error) {
 	held := *tb
 	held.Warp, held.Placed = nil, nil
 	held.Minutes = tb.Warped(g)

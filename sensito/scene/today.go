@@ -24,7 +24,7 @@ type Today struct {
 // them as they are.
 type Adjustment struct {
 	Change  *development.Change // nil under the conditions of the trial
-	Ageing  *Ageing             // nil without a control log
+	Drift   *Drift              // nil without a control log
 	Correct bool                // by it
 }
 
@@ -43,11 +43,11 @@ func (t Today) For(f *development.Family) (*Adjustment, error) {
 		}
 	}
 	if t.Control != nil {
-		if a.Ageing, err = NewAgeing(f, t.Control); err != nil {
+		if a.Drift, err = NewDrift(f, t.Control); err != nil {
 			return nil, err
 		}
 		if t.Correct {
-			if err := a.Ageing.Correctable(); err != nil {
+			if err := a.Drift.Correctable(); err != nil {
 				return nil, err
 			}
 		}
@@ -65,7 +65,7 @@ func (a *Adjustment) Under() *development.Change {
 
 // Corrects says whether times and speeds are corrected by the control log.
 func (a *Adjustment) Corrects() bool {
-	return a != nil && a.Correct && a.Ageing != nil && !a.Ageing.InControl
+	return a != nil && a.Correct && a.Drift != nil && !a.Drift.InControl
 }
 
 // Minutes returns a development time of the trial as it is today, with the errors
@@ -86,7 +86,7 @@ func (a *Adjustment) corrected(e *sensito.Estimate[sensito.Minutes]) *sensito.Es
 	if !a.Corrects() {
 		return e
 	}
-	return a.Ageing.Minutes(e)
+	return a.Drift.Minutes(e)
 }
 
 // Speed returns a speed or an exposure index at a time of the trial as it is at
@@ -96,7 +96,7 @@ func (a *Adjustment) Speed(e *sensito.Estimate[sensito.Speed]) *sensito.Estimate
 	if !a.Corrects() {
 		return e
 	}
-	return a.Ageing.Speed(e)
+	return a.Drift.Speed(e)
 }
 
 // Unsure returns the standard deviations of the logarithm that today's conditions,
@@ -112,9 +112,9 @@ func (a *Adjustment) Unsure(index bool) (conditions, process float64) {
 	if a.Corrects() {
 		switch {
 		case !index:
-			process = a.Ageing.time().lnSD
-		case a.Ageing.SpeedStops != nil:
-			process = math.Ln2 * a.Ageing.SpeedStops.StdErr
+			process = a.Drift.time().lnSD
+		case a.Drift.SpeedStops != nil:
+			process = math.Ln2 * a.Drift.SpeedStops.StdErr
 		}
 	}
 	return conditions, process

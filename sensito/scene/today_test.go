@@ -14,20 +14,20 @@ import (
 	"sensito/sensito/internal/simulated"
 )
 
-// tried returns a plan that takes so many minutes in a trial of the process.
-func tried(t *testing.T, process sensito.Process, minutes float64) *Plan {
+// tried returns an answer that takes so many minutes in a trial of the process.
+func tried(t *testing.T, process sensito.Process, minutes float64) *Answer {
 	t.Helper()
 	f := &development.Family{Trial: simulated.TrialOf(t, process)}
-	p := &Plan{Family: f, Base: TimeBase{Minutes: minutes, Total: 0.01, SD: 0.01, dof: math.Inf(1),
+	p := &Answer{Family: f, Base: TimeBase{Minutes: minutes, Total: 0.01, SD: 0.01, dof: math.Inf(1),
 		limits: func(float64) (float64, float64, bool) { return 0, 0, false }}}
 	p.Minutes = p.Base.Estimate(minutes, 0.01, 0, math.Inf(1))
 	return p
 }
 
-func changed(t *testing.T, p *Plan, c development.Conditions) (*development.Change, *Plan) {
+func changed(t *testing.T, p *Answer, c development.Conditions) (*development.Change, *Answer) {
 	ch, err := p.Family.Under(c)
 	require.NoError(t, err)
-	out, err := (&Adjustment{Change: ch}).Plan(p)
+	out, err := (&Adjustment{Change: ch}).Adjust(p)
 	require.NoError(t, err)
 	return ch, out
 }
@@ -139,13 +139,13 @@ func TestAgeingUnderConditions(t *testing.T) {
 	require.NoError(t, err)
 	p, err := For(f, Scene{Stops: 7})
 	require.NoError(t, err)
-	a := &Ageing{TimePercent: &sensito.Estimate[float64]{Value: 10, StdErr: 2, DoF: 20}, SpeedStops: &sensito.Estimate[float64]{Value: -0.1, StdErr: 0.02, DoF: 20}}
+	a := &Drift{TimePercent: &sensito.Estimate[float64]{Value: 10, StdErr: 2, DoF: 20}, SpeedStops: &sensito.Estimate[float64]{Value: -0.1, StdErr: 0.02, DoF: 20}}
 	ch, today := changed(t, p, development.Conditions{TemperatureC: new(23.0)})
-	both, err := (&Adjustment{Change: ch, Ageing: a, Correct: true}).Plan(p)
+	both, err := (&Adjustment{Change: ch, Drift: a, Correct: true}).Adjust(p)
 	require.NoError(t, err)
 	assert.Same(t, p, both.Tested())
 	assert.Equal(t, today.Minutes.Value, both.Uncorrected.Minutes.Value, "before the correction, under today's conditions")
-	alone, err := (&Adjustment{Ageing: a, Correct: true}).Plan(p)
+	alone, err := (&Adjustment{Drift: a, Correct: true}).Adjust(p)
 	require.NoError(t, err)
 	assert.InEpsilon(t, 1.1*ch.Factor.Value*float64(p.Minutes.Value), float64(both.Minutes.Value), 1e-9)
 	assert.InDelta(t, math.Hypot(float64(today.Minutes.StdErr/today.Minutes.Value), 2.0/110), float64(both.Minutes.StdErr/both.Minutes.Value), 1e-9)
@@ -163,14 +163,14 @@ func TestAgeingUnderConditions(t *testing.T) {
 	require.NoError(t, err)
 	told, first := 0, 0.0
 	for i, row := range warm.Rows {
-		if row.Plan == nil {
-			assert.Nil(t, card.Rows[i].Plan)
+		if row.Answer == nil {
+			assert.Nil(t, card.Rows[i].Answer)
 			continue
 		}
 		if first == 0 {
 			first = row.Stops
 		}
-		assert.InEpsilon(t, ch.Factor.Value*float64(card.Rows[i].Plan.Minutes.Value), float64(row.Plan.Minutes.Value), 1e-9)
+		assert.InEpsilon(t, ch.Factor.Value*float64(card.Rows[i].Answer.Minutes.Value), float64(row.Answer.Minutes.Value), 1e-9)
 	}
 	for _, w := range warm.Warnings() {
 		if w.Code == "longer_time" {

@@ -16,7 +16,7 @@ import (
 
 // TooShort says that too few strips reach over the scene, how long a scene they
 // do answer, and how to reach further.
-func (p *Plan) TooShort(reaching int) error {
+func (p *Answer) TooShort(reaching int) error {
 	f := p.Family
 	var ends []float64 // how far above the speed point each strip reaches
 	room := math.Inf(1)
@@ -77,17 +77,17 @@ type sought struct {
 	t, y, sd []float64
 }
 
-// Sought returns what is wanted of the time of the plan. The times of strips in
+// Sought returns what is wanted of the time of the answer. The times of strips in
 // the table are as g has them.
-func (p *Plan) Sought(tb *development.Table, g development.Growth) sought {
+func (p *Answer) Sought(tb *development.Table, g development.Growth) sought {
 	s := sought{scene: p.Scene, aim: float64(p.Aim)}
 	s.t, s.y, s.sd = tb.Timed(SceneRise, g)
 	s.name, s.wish = p.wish(s.aim)
 	return s.scanned()
 }
 
-// wish names the density range of the plan, and an aim for it.
-func (p *Plan) wish(aim float64) (name, wish string) {
+// wish names the density range of the answer, and an aim for it.
+func (p *Answer) wish(aim float64) (name, wish string) {
 	return "the density range of this scene", fmt.Sprintf("a density range of %.2f over the %.2f log H of this scene", aim, float64(p.FilmRange))
 }
 

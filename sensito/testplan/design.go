@@ -19,7 +19,7 @@ import (
 // others give and has the errors that the others have; the interval of the
 // answer is then worked out by the code that works it out for strips.
 type design struct {
-	plan   *scene.Plan       // how the scene stands in its family, as tested; without a time where the law is guessed
+	plan   *scene.Answer     // how the scene stands in its family, as tested; without a time where the law is guessed
 	today  *scene.Adjustment // what today makes of that, nil for nothing
 	wanted Wanted
 	table  *development.Table // with sceneRise
@@ -57,7 +57,7 @@ func newDesign(f *development.Family, s scene.Scene, wanted Wanted) (*design, er
 		return nil, checked
 	}
 	s = s.WithDefaults()
-	d := &design{plan: scene.PlanOf(f, s), today: today, wanted: wanted, guessed: true}
+	d := &design{plan: scene.AnswerOf(f, s), today: today, wanted: wanted, guessed: true}
 	d.table = d.plan.Table()
 	t, y, sd := d.table.Column(scene.SceneRise, d.table.Rows)
 	if len(t) == 0 {

@@ -48,7 +48,7 @@ func (s *started) family(t testing.TB) *development.Family {
 }
 
 // answered returns the answer that a plan gives.
-func answered(p *scene.Plan, w testplan.Wanted) sensito.Estimate[float64] {
+func answered(p *scene.Answer, w testplan.Wanted) sensito.Estimate[float64] {
 	e := sensito.Estimate[float64]{Value: float64(p.Minutes.Value), Limits: func(level float64) (float64, float64) {
 		low, high := p.Minutes.Interval(level)
 		return float64(low), float64(high)

@@ -1,4 +1,4 @@
-package survey_test
+package listing_test
 
 import (
 	"math"
@@ -14,12 +14,12 @@ import (
 	"sensito/sensito/development"
 	"sensito/sensito/notebook"
 	"sensito/sensito/scene"
-	"sensito/sensito/survey"
+	"sensito/sensito/listing"
 )
 
 // surveyed returns the survey of a trial of the demo as change leaves it, and the
 // codes of what is missing.
-func surveyed(t *testing.T, name string, change func(*sensito.TrialSpec)) (*survey.Survey, []string) {
+func surveyed(t *testing.T, name string, change func(*sensito.TrialSpec)) (*listing.Trial, []string) {
 	t.Helper()
 	trial, err := notebook.ReadFile("../../cmd/sensito/demo/" + name + ".toml")
 	require.NoError(t, err)
@@ -29,7 +29,7 @@ func surveyed(t *testing.T, name string, change func(*sensito.TrialSpec)) (*surv
 	}
 	trial, err = sensito.NewTrial(spec)
 	require.NoError(t, err)
-	s := survey.New(trial, curve.MeasureOptions{})
+	s := listing.New(trial, curve.MeasureOptions{})
 	codes := []string{}
 	for _, m := range s.Missing {
 		codes = append(codes, m.Code)
@@ -43,7 +43,7 @@ func unread(n int) []sensito.Density {
 }
 
 // The headline numbers are those of the family and of its plan.
-func TestSurveyNumbers(t *testing.T) {
+func TestListingNumbers(t *testing.T) {
 	s, missing := surveyed(t, "larkfield-brinewater", nil)
 	assert.Empty(t, missing)
 	f, err := development.NewFamily(s.Trial, curve.MeasureOptions{})
@@ -66,7 +66,7 @@ func TestSurveyNumbers(t *testing.T) {
 	assert.Nil(t, s.Normal)
 }
 
-func TestSurveyMissing(t *testing.T) {
+func TestListingMissing(t *testing.T) {
 	for _, c := range []struct {
 		name    string
 		change  func(*sensito.TrialSpec)
@@ -145,13 +145,13 @@ func TestSurveyMissing(t *testing.T) {
 func TestControl(t *testing.T) {
 	log, err := notebook.ReadControlFile("../../cmd/sensito/demo/control.toml")
 	require.NoError(t, err)
-	s := survey.NewControl(log)
+	s := listing.NewControl(log)
 	require.NotNil(t, s.Control)
 	assert.Empty(t, s.Missing)
 	assert.NotNil(t, s.Control.First)
 	log, err = control.NewLog(control.LogSpec{Strips: log.Strips()[:3]})
 	require.NoError(t, err)
-	s = survey.NewControl(log)
+	s = listing.NewControl(log)
 	assert.Nil(t, s.Control)
 	require.Len(t, s.Missing, 1)
 	assert.Equal(t, "baseline_too_short", s.Missing[0].Code)

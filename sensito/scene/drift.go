@@ -9,10 +9,10 @@ import (
 	"sensito/sensito/development"
 )
 
-// Ageing is how far the process of today is from that of a trial, by a log of
+// Drift is how far the process of today is from that of a trial, by a log of
 // control strips of the same film and developer. The log's centre is taken to be
 // where the process was when the strips of the trial were developed.
-type Ageing struct {
+type Drift struct {
 	Control *control.Evaluation // the log, evaluated against the family
 	AsOf    string              // date of the last control strip, YYYY-MM-DD
 
@@ -30,15 +30,15 @@ type Ageing struct {
 	Warnings []sensito.Warning // those of Control, and why something cannot be told
 }
 
-// NewAgeing evaluates a control log against the family. The error is that of
+// NewDrift evaluates a control log against the family. The error is that of
 // ControlLog.Evaluate.
-func NewAgeing(f *development.Family, l *control.Log) (*Ageing, error) {
+func NewDrift(f *development.Family, l *control.Log) (*Drift, error) {
 	c, err := l.Evaluate(control.Options{Family: f})
 	if err != nil {
 		return nil, err
 	}
 	strips := l.Strips()
-	a := &Ageing{Control: c, AsOf: strips[len(strips)-1].Date, InControl: c.First == nil,
+	a := &Drift{Control: c, AsOf: strips[len(strips)-1].Date, InControl: c.First == nil,
 		TimePercent: c.TimePercent, SpeedStops: c.SpeedStops, SpeedUnchanged: c.SpeedUnchanged, Fog: c.Fog, Warnings: slices.Clone(c.Warnings)}
 	if s := c.First; s != nil {
 		a.FirstSignal, a.Since = strips[s.Index-1].Date, strips[s.Since-1].Date
@@ -57,7 +57,7 @@ func lnFactor(percent *sensito.Estimate[float64]) (ln, sd float64) {
 type todaysTime struct{ lnSD, dof float64 }
 
 // time returns how well the corrected time is known by the log.
-func (a *Ageing) time() todaysTime {
+func (a *Drift) time() todaysTime {
 	_, sd := lnFactor(a.TimePercent)
 	return todaysTime{sd, a.TimePercent.DoF}
 }
@@ -65,7 +65,7 @@ func (a *Ageing) time() todaysTime {
 // Correctable returns an error, Unanswerable, when the process has changed and
 // the log does not tell what that means in time. Only what is correctable may be
 // corrected.
-func (a *Ageing) Correctable() error {
+func (a *Drift) Correctable() error {
 	if a.InControl || a.TimePercent != nil {
 		return nil
 	}
@@ -88,7 +88,7 @@ func (a *Ageing) Correctable() error {
 // Minutes returns a development time of the trial corrected for the process of
 // today: longer by TimePercent, with its error added as independent, in the
 // logarithm. Nil stays nil; in control the time is returned as it is.
-func (a *Ageing) Minutes(e *sensito.Estimate[sensito.Minutes]) *sensito.Estimate[sensito.Minutes] {
+func (a *Drift) Minutes(e *sensito.Estimate[sensito.Minutes]) *sensito.Estimate[sensito.Minutes] {
 	if e == nil || a.InControl {
 		return e
 	}
@@ -99,7 +99,7 @@ func (a *Ageing) Minutes(e *sensito.Estimate[sensito.Minutes]) *sensito.Estimate
 // Speed returns a speed or an exposure index at a time of the trial as it is
 // at the corrected time today, by SpeedStops with its error added. Nil stays nil;
 // in control, and where SpeedStops is nil, it is returned as it is.
-func (a *Ageing) Speed(e *sensito.Estimate[sensito.Speed]) *sensito.Estimate[sensito.Speed] {
+func (a *Drift) Speed(e *sensito.Estimate[sensito.Speed]) *sensito.Estimate[sensito.Speed] {
 	if e == nil || a.InControl || a.SpeedStops == nil {
 		return e
 	}

@@ -1,4 +1,4 @@
-package survey
+package listing
 
 import (
 	"errors"
@@ -15,9 +15,9 @@ import (
 	"sensito/sensito/scene"
 )
 
-// Survey says of a trial how far it is, what it lacks and what it comes to. A nil
+// Trial says of a trial how far it is, what it lacks and what it comes to. A nil
 // quantity could not be had; Missing says why.
-type Survey struct {
+type Trial struct {
 	Trial *sensito.Trial
 
 	// Missing is what is not there yet, or cannot be had from what is there, the
@@ -42,26 +42,26 @@ type Survey struct {
 	Paper []*curve.PaperStrip
 }
 
-// New returns the survey of a trial. What cannot be had is no error but
+// New returns the entry of a trial. What cannot be had is no error but
 // Missing.
-func New(t *sensito.Trial, o curve.MeasureOptions) *Survey {
-	s := &Survey{Trial: t, Missing: []sensito.Warning{}}
+func New(t *sensito.Trial, o curve.MeasureOptions) *Trial {
+	s := &Trial{Trial: t, Missing: []sensito.Warning{}}
 	s.keyedIn()
 	if t.Material() == sensito.PaperMaterial {
-		s.surveyPaper(o)
+		s.listPaper(o)
 	} else {
-		s.surveyFilm(o)
+		s.listFilm(o)
 	}
 	s.stated()
 	return s
 }
 
-func (s *Survey) miss(code, format string, args ...any) {
+func (s *Trial) miss(code, format string, args ...any) {
 	s.Missing = append(s.Missing, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
 // keyedIn says which readings are still to be made.
-func (s *Survey) keyedIn() {
+func (s *Trial) keyedIn() {
 	var unread, baseless []int
 	for _, strip := range s.Trial.Strips() {
 		switch {
@@ -83,7 +83,7 @@ func (s *Survey) keyedIn() {
 }
 
 // strips returns numbers of strips in words.
-func (s *Survey) strips(numbers []int) string {
+func (s *Trial) strips(numbers []int) string {
 	if n := len(numbers); n == len(s.Trial.Strips()) && n > 1 {
 		return "all strips"
 	}
@@ -95,7 +95,7 @@ func (s *Survey) strips(numbers []int) string {
 }
 
 // stated says what the notebook does not tell of the development.
-func (s *Survey) stated() {
+func (s *Trial) stated() {
 	p := s.Trial.Process()
 	var missing []string
 	for _, c := range []struct {
@@ -111,7 +111,7 @@ func (s *Survey) stated() {
 	}
 }
 
-func (s *Survey) surveyFilm(o curve.MeasureOptions) {
+func (s *Trial) listFilm(o curve.MeasureOptions) {
 	if !s.Trial.Exposures().Absolute() {
 		s.miss("relative_exposure", "exposures are relative, so no speed")
 	}
@@ -151,13 +151,13 @@ func (s *Survey) surveyFilm(o curve.MeasureOptions) {
 }
 
 // waiting says whether every one of the strips is still being keyed in.
-func (s *Survey) waiting(strips ...*sensito.Strip) bool {
+func (s *Trial) waiting(strips ...*sensito.Strip) bool {
 	return !slices.ContainsFunc(strips, func(s *sensito.Strip) bool { return s.NextStep() == 0 && s.StepsRead() > 0 })
 }
 
 // measured takes the range of contrast and the speed nearest to the standard's
 // from the strips, and says what their exposures do not reach.
-func (s *Survey) measured(ms []*curve.Measured) {
+func (s *Trial) measured(ms []*curve.Measured) {
 	s.Quantity = development.QuantityContrastIndex
 	of := func(m *curve.Measured) *sensito.Estimate[float64] { return m.ContrastIndex }
 	count := func(of func(*curve.Measured) *sensito.Estimate[float64]) (n int) {
@@ -213,7 +213,7 @@ func (s *Survey) measured(ms []*curve.Measured) {
 	}
 }
 
-func (s *Survey) surveyPaper(o curve.MeasureOptions) {
+func (s *Trial) listPaper(o curve.MeasureOptions) {
 	if !s.Trial.Exposures().Absolute() {
 		s.miss("relative_exposure", "exposures are relative, so a range but no speed")
 	}
@@ -256,11 +256,11 @@ func (s *Survey) surveyPaper(o curve.MeasureOptions) {
 // Control says of a control log how far it is and where the process is.
 type Control struct {
 	Log     *control.Log
-	Missing []sensito.Warning   // as in Survey
+	Missing []sensito.Warning   // as in Trial
 	Control *control.Evaluation // nil where the strips are too few to judge the process
 }
 
-// NewControl returns the survey of a control log.
+// NewControl returns the entry of a control log.
 func NewControl(l *control.Log) *Control {
 	s := &Control{Log: l, Missing: []sensito.Warning{}}
 	c, err := l.Evaluate(control.Options{})

@@ -28,7 +28,7 @@ func TestAgeing(t *testing.T) {
 	patchesOf := func(c curve.Curve, low, high sensito.LogExposure) control.Patches {
 		return control.Patches{BaseFog: curve.BaseFog(c), Low: c.Density(low), High: c.Density(high)}
 	}
-	aged := func(minutes, of sensito.Minutes, stops sensito.LogRange) *Ageing {
+	aged := func(minutes, of sensito.Minutes, stops sensito.LogRange) *Drift {
 		c, err := f.CurveAt(of)
 		require.NoError(t, err)
 		aim := patchesOf(fresh, low, low.Add(1.2))
@@ -38,7 +38,7 @@ func TestAgeing(t *testing.T) {
 		}
 		l, err := control.NewLog(spec)
 		require.NoError(t, err)
-		a, err := NewAgeing(f, l)
+		a, err := NewDrift(f, l)
 		require.NoError(t, err)
 		return a
 	}
@@ -49,8 +49,8 @@ func TestAgeing(t *testing.T) {
 	assert.True(t, same.InControl)
 	assert.Empty(t, same.Since)
 	require.NoError(t, same.Correctable())
-	corrected := func(a *Ageing) *Plan {
-		q, err := (&Adjustment{Ageing: a, Correct: true}).Plan(p)
+	corrected := func(a *Drift) *Answer {
+		q, err := (&Adjustment{Drift: a, Correct: true}).Adjust(p)
 		require.NoError(t, err)
 		return q
 	}
@@ -94,7 +94,7 @@ func TestDegreesOfCorrectedTimes(t *testing.T) {
 	minutes := &sensito.Estimate[sensito.Minutes]{Value: 10, StdErr: 0.1 * sensito.Minutes(gumProduct[0].percent), DoF: gumProduct[0].dof, Log: true}
 	speed := &sensito.Estimate[sensito.Speed]{Value: 80, StdErr: 0.8 * sensito.Speed(gumProduct[0].percent), DoF: gumProduct[0].dof, Log: true}
 	for _, part := range gumProduct[1:] {
-		a := &Ageing{TimePercent: &sensito.Estimate[float64]{Value: 25, StdErr: 1.25 * part.percent, DoF: part.dof},
+		a := &Drift{TimePercent: &sensito.Estimate[float64]{Value: 25, StdErr: 1.25 * part.percent, DoF: part.dof},
 			SpeedStops: &sensito.Estimate[float64]{Value: -1, StdErr: part.percent / 100 / math.Ln2, DoF: part.dof}}
 		minutes, speed = a.Minutes(minutes), a.Speed(speed)
 	}
@@ -109,7 +109,7 @@ func TestDegreesOfCorrectedTimes(t *testing.T) {
 	// correction's own, at Student's t of its few strips: 2.776 of 4, any table.
 	lopsided := &sensito.Estimate[sensito.Minutes]{Value: 10, StdErr: 1, DoF: 9, Log: true,
 		Limits: func(float64) (sensito.Minutes, sensito.Minutes) { return 9, sensito.Minutes(math.Inf(1)) }}
-	a := &Ageing{TimePercent: &sensito.Estimate[float64]{Value: 0, StdErr: 3, DoF: 4}}
+	a := &Drift{TimePercent: &sensito.Estimate[float64]{Value: 0, StdErr: 3, DoF: 4}}
 	low, high := a.Minutes(lopsided).Interval(0.95)
 	assert.InEpsilon(t, 10*math.Exp(-math.Hypot(math.Log(10./9), 2.776*0.03)), float64(low), 1e-4)
 	assert.True(t, math.IsInf(float64(high), 1))

@@ -1,0 +1,210 @@
+package scene
+
+import (
+	"errors"
+	"math"
+	"slices"
+
+	"sensito/fit"
+	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+)
+
+// For returns the exposure index and the development time at which the tones of
+// the scene, exposed at that index with flare, span the density range of the
+// aim. Each strip says what density it gains between the places where the
+// darkest and the lightest tone land, from the speed point that the strips
+// together give its development, and first-order kinetics give the time between
+// the strips.
+// Both are those of the scene's Today. The error is Unanswerable when no time can
+// serve, and says what would.
+func For(f *development.Family, s Scene) (*Answer, error) {
+	p, err := asTested(f, s)
+	if err != nil {
+		return nil, err
+	}
+	if err := p.solveTones(); err != nil {
+		return nil, err
+	}
+	today, err := s.Today.For(f)
+	if err != nil {
+		return nil, err
+	}
+	return today.Adjust(p)
+}
+
+// asTested is For as in the trial, without the table of tones.
+func asTested(f *development.Family, s Scene) (*Answer, error) {
+	if err := s.Check(); err != nil {
+		return nil, err
+	}
+	s = s.WithDefaults()
+	p := AnswerOf(f, s)
+	p.Warnings = append(p.Warnings, f.Warnings...)
+
+	tb := p.Table()
+	t, _, _ := tb.Column(SceneRise, tb.Rows)
+	if len(t) < len(f.Strips) {
+		p.warn("strip_left_out", "%d of %d strips do not reach from their speed point over the %.2f log H of this scene",
+			len(f.Strips)-len(t), len(f.Strips), float64(p.FilmRange))
+	}
+	if len(t) < 2 && len(t) < len(f.Strips) {
+		return nil, p.TooShort(len(t))
+	}
+	p.leans()
+	p.Aim = s.Wanted(sensito.Density(p.Family.Fog.At(math.Log(t[len(t)-1]))))
+	if err := p.Sought(tb, development.Growth{}).UnderControl(); err != nil {
+		return nil, err
+	}
+	g, err := tb.Grow(SceneRise, tb.Rows, "")
+	if err != nil {
+		return nil, err
+	}
+	lo, hi := sensito.Minutes(t[0]), sensito.Minutes(t[len(t)-1])
+	if err := p.solve(tb, g); err != nil {
+		return nil, err
+	}
+	if err := p.deliver(); err != nil {
+		return nil, err
+	}
+	if p.DensityRange = p.Aim; s.ScanMax != 0 {
+		p.DensityRange = p.Delivered.Value
+	}
+	p.AverageGradient = float64(p.DensityRange) / float64(p.FilmRange)
+	p.Extrapolated = p.Minutes.Value < lo || p.Minutes.Value > hi
+	if p.Extrapolated {
+		p.warn("extrapolated", "%s", outsideTimes(p.Minutes.Value, lo, hi, len(t) < len(f.Strips)))
+		if advice := s.advice(g, p.Aim, float64(lo), float64(hi)); advice != "" {
+			p.warn("other_paper", "within the tested times %s", advice)
+		}
+	}
+	p.Warnings = append(p.Warnings, p.short()...)
+	p.Warnings = append(p.Warnings, s.AimWarnings()...)
+	p.onShoulder()
+	if s.ScanMax != 0 && f.Trial.Reading().Zero == sensito.ZeroBase {
+		p.warn("zero_on_base", "the densitometer was zeroed on the base, so the density for the scan is above it: take the density of the base off what the scanner bears")
+	}
+	return p, nil
+}
+
+// solve finds time, exposure index and tones together, so that the errors of
+// each count the errors of all they rest on.
+func (p *Answer) solve(tb *development.Table, g development.Growth) error {
+	fog := tb.Trend(curve.ColumnFog, tb.Rows, math.Log, -1)
+	fogOf := func(rows [][]float64) func(minutes float64) float64 {
+		law := tb.Trend(curve.ColumnFog, rows, math.Log, fog.Degree())
+		return func(minutes float64) float64 { return law.At(math.Log(minutes)) }
+	}
+	told, aim, err := p.Scene.TimeFor(g.Time, fogOf(tb.Rows), p.Aim)
+	p.Aim, p.Growth = sensito.NetDensity(aim), g
+	wished := p.Sought(tb, g)
+	if short := wished.reached(g); short != nil {
+		return short
+	}
+	if err != nil {
+		return wished.unreached(g)
+	}
+	speed := p.Family.SpeedPoints
+	inflate := map[int]float64{SceneRise: g.Scatter, curve.ColumnSpeedPoint: speed.Scatter, curve.ColumnFog: fog.Scatter}
+	inflate[curve.ColumnIndex] = g.Scatter
+	indexLaw := tb.Law(curve.ColumnIndex)
+	d, err := tb.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
+		g, err := tb.Grow(SceneRise, rows, g.Model)
+		if err != nil {
+			return nil, err
+		}
+		fogAt := fogOf(rows)
+		minutes, _, err := p.Scene.TimeFor(g.Time, fogAt, p.Aim)
+		if err != nil {
+			return nil, err
+		}
+		// The rest is what the film gives when developed for the time told, so
+		// the error of the time itself does not enter.
+		return []float64{math.Log(minutes),
+			p.Family.SpeedPointIn(tb, rows, told),
+			fogAt(told),
+			tb.Along(curve.ColumnIndex, rows, indexLaw, told)}, nil
+	})
+	if errors.Is(err, fit.ErrBeyondLimit) {
+		return wished.unreached(g)
+	}
+	if err != nil {
+		return err
+	}
+
+	const ( // of the propagated values
+		lnMinutes = iota
+		speedPoint
+		baseFog
+		index
+	)
+	dof := fit.ScatterDoF(g.Scatter, g.DoF, tb.DoF)
+	p.parts = &development.MeasuredParts{}
+	held, err := p.heldSD(tb, g)
+	if err != nil {
+		return err
+	}
+	p.Base = p.TimeBase(tb, g, math.Exp(d.Values[lnMinutes]), d.SD(lnMinutes), held)
+	p.Minutes = p.Base.Estimate(p.Base.Minutes, p.Base.Total, 0, math.Inf(1))
+	if _, high := p.Minutes.Closed(0.95); math.IsInf(float64(high), 1) {
+		p.warn("open_interval", "the strips do not exclude that the aim is out of reach, so the time has no upper limit: develop a strip for longer")
+	}
+	p.BaseFog = sensito.Estimate[sensito.Density]{Value: sensito.Density(d.Values[baseFog]), StdErr: sensito.Density(d.SD(baseFog)), DoF: fit.ScatterDoF(fog.Scatter, fog.DoF, tb.DoF)}
+	if v := d.Values[index]; !math.IsNaN(v) {
+		p.ContrastIndex = &sensito.Estimate[float64]{Value: v, StdErr: d.SD(index), DoF: dof}
+	}
+	p.SpeedPoint = sensito.Estimate[sensito.LogExposure]{Value: sensito.LogExposure(d.Values[speedPoint]), StdErr: sensito.LogExposure(d.SD(speedPoint)), DoF: fit.ScatterDoF(speed.Scatter, speed.DoF, tb.DoF)}
+	exposures := p.Family.Trial.Exposures()
+	if exposures.Absolute() {
+		h := p.Family.SpeedPointAt(d.Values[speedPoint], d.SD(speedPoint), p.SpeedPoint.DoF)
+		p.ExposureIndex = curve.SpeedEstimate(h, func(h sensito.LogExposure) sensito.Speed { return exposures.Meter().Index(h, p.Scene.ShadowStops) })
+	} else {
+		p.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", sensito.ErrRelativeExposure)
+	}
+	return nil
+}
+
+// solveTones finds where the tones of the table fall at the time of the answer.
+func (p *Answer) solveTones() error {
+	var stops []float64
+	for n := LowestTone; n <= HighestTone; n++ {
+		stops = append(stops, float64(n))
+	}
+	var err error
+	p.Tones, err = p.tones(stops)
+	return err
+}
+
+// tones returns tones of the scene on their way to the print. The print is
+// exposed so that the lightest tone of the scene gets the paper's white point,
+// T of ISO 6846. The error of the time itself is not in the densities, but for
+// what is not known of that of today.
+func (p *Answer) tones(stops []float64) ([]Tone, error) {
+	lightest := len(stops) // its place, after those asked for
+	var at []sensito.LogRange
+	for _, l := range append(slices.Clone(stops), p.placement.Lightest) {
+		at = append(at, p.placement.Above(l))
+	}
+	n, err := p.negative(at)
+	if err != nil {
+		return nil, err
+	}
+	nets, dof := n.estimates()
+	var out []Tone
+	for i, l := range stops {
+		tone := Tone{Stops: l, Film: p.SpeedPoint.Value.Add(at[i])}
+		if v, sd := nets.Values[i], nets.SD(i); !math.IsNaN(v) && !math.IsNaN(sd) {
+			tone.NetDensity = &sensito.Estimate[sensito.NetDensity]{Value: netOf(v), StdErr: sensito.NetDensity(sd), DoF: dof}
+			if p.prints() {
+				e, err := p.printed(netOf(nets.Values[lightest])-netOf(v), nets.SDBetween(lightest, i), dof)
+				if err != nil {
+					return nil, err
+				}
+				tone.Print = &e
+			}
+		}
+		out = append(out, p.toneGiven(tone, p.today))
+	}
+	return out, nil
+}
