@@ -7,9 +7,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/sensito/curve"
+	"sensito/sensito/listing"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
-	"sensito/sensito/listing"
 )
 
 // lsOptions are the flags of ls.

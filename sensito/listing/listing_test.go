@@ -12,9 +12,9 @@ import (
 	"sensito/sensito/control"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
+	"sensito/sensito/listing"
 	"sensito/sensito/notebook"
 	"sensito/sensito/scene"
-	"sensito/sensito/listing"
 )
 
 // surveyed returns the survey of a trial of the demo as change leaves it, and the

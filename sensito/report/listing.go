@@ -11,9 +11,9 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
+	"sensito/sensito/listing"
 	"sensito/sensito/printable"
 	"sensito/sensito/scene"
-	"sensito/sensito/listing"
 )
 
 // Listing is the report of a folder: what each of its files is, what it lacks

@@ -11,8 +11,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito/curve"
-	"sensito/sensito/notebook"
 	"sensito/sensito/listing"
+	"sensito/sensito/notebook"
 )
 
 const demoFolder = "../../cmd/sensito/demo"
