@@ -94,7 +94,7 @@ func (o *aimOptions) described(stops float64) (scene.Scene, error) {
 		scene.Callier = o.callier
 	}
 	if err := scene.Check(); err != nil {
-		return scene, usageError{err}
+		return scene, usage(err)
 	}
 	return scene, nil
 }

@@ -236,7 +236,7 @@ func TestNoFigureOnFailure(t *testing.T) {
 	require.NoError(t, os.WriteFile("few.toml", []byte(fewReadings), 0o600))
 	const old = "kept.svg"
 	var drawing []string
-	for _, cmd := range newRootCmd(streams{}).Commands() {
+	for _, cmd := range newRootCmd(Streams{}).Commands() {
 		if cmd.Flags().Lookup("plot") != nil {
 			drawing = append(drawing, cmd.Name())
 		}

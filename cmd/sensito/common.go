@@ -19,6 +19,10 @@ import (
 	"sensito/sensito/report"
 )
 
+// streams are what a command reads from and writes to; the methods are the
+// commands.
+type streams struct{ Streams }
+
 // options are the flags that every computing command has.
 type options struct {
 	json       bool
@@ -91,16 +95,8 @@ func (o *options) check() error {
 	}
 	if o.plot != "" {
 		if _, err := plot.FormatOf(o.plot); err != nil {
-			return usageError{err}
+			return usage(err)
 		}
-	}
-	return nil
-}
-
-// oneTrial is the argument check of commands that take a single trial.
-func oneTrial(cmd *cobra.Command, args []string) error {
-	if len(args) != 1 {
-		return usagef("%s takes one trial (a file, a folder with one, or - for standard input); %d given", cmd.Name(), len(args))
 	}
 	return nil
 }
@@ -112,7 +108,7 @@ func (s streams) readTrial(path string) (*sensito.Trial, error) {
 	if err != nil {
 		return nil, err
 	}
-	return readInput(s, path, notebook.Read)
+	return readInput(s.Streams, path, notebook.Read)
 }
 
 // readFilm reads a trial of film, named as for readTrial.

@@ -93,7 +93,7 @@ func (s streams) compare(o *compareOptions, paths []string) error {
 	}
 	o.compare.Level = o.confidence
 	if err := o.compare.Check(); err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	var families []*development.Family
 	var failed []error

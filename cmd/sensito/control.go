@@ -135,7 +135,7 @@ func (s streams) readControl(path string) (*control.Log, error) {
 	if err != nil {
 		return nil, err
 	}
-	return readInput(s, path, notebook.ReadControl)
+	return readInput(s.Streams, path, notebook.ReadControl)
 }
 
 // names returns choices as a list for people.

@@ -44,18 +44,9 @@ func (c *inputCopy) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// stdin returns standard input for a file that is named -, what is read from it
-// being kept for the case of a crash.
-func (s streams) stdin() io.Reader {
-	if s.copied == nil {
-		return s.in
-	}
-	return io.TeeReader(s.in, s.copied)
-}
-
 // crashed keeps what is needed to find the fault in a file that only its owner
 // can read, and says in one line where that is.
-func (s streams) crashed(args []string, c *crash) {
+func (s Streams) crashed(args []string, c *crash) {
 	path, err := s.keep(args, c)
 	if err != nil {
 		fmt.Fprintf(s.err, "sensito: the program failed by a fault of its own; what was read could not be kept: %v\n", err)
@@ -64,7 +55,7 @@ func (s streams) crashed(args []string, c *crash) {
 	fmt.Fprintf(s.err, "sensito: the program failed by a fault of its own; the command, what it read and where it failed are kept in %s\n", path)
 }
 
-func (s streams) keep(args []string, c *crash) (path string, err error) {
+func (s Streams) keep(args []string, c *crash) (path string, err error) {
 	f, err := os.CreateTemp("", "sensito-crash-*.txt") // mode 0600
 	if err != nil {
 		return "", err

@@ -14,8 +14,8 @@ import (
 
 // newFailingRoot returns the commands and one more, fail, which reads its files
 // and then fails as a program does: at once, or where several work at a time.
-func newFailingRoot(s streams) *cobra.Command {
-	root := newRootCmd(s)
+func newFailingRoot(to Streams) *cobra.Command {
+	s, root := streams{to}, newRootCmd(to)
 	fail := &cobra.Command{Use: "fail FILE...", RunE: func(cmd *cobra.Command, args []string) error {
 		index := func(path string) (int, error) {
 			trial, err := s.readTrial(path)
@@ -103,16 +103,4 @@ func TestCrash(t *testing.T) {
 	left, err := os.ReadDir(os.TempDir())
 	require.NoError(t, err)
 	assert.Empty(t, left)
-}
-
-// What is kept of a long input ends at a limit.
-func TestInputCopyIsLimited(t *testing.T) {
-	c := &inputCopy{}
-	part := make([]byte, maxKeptFile/2+1)
-	for range 3 {
-		n, err := c.Write(part)
-		require.NoError(t, err)
-		assert.Equal(t, len(part), n)
-	}
-	assert.Equal(t, maxKeptFile, c.Len())
 }

@@ -88,7 +88,7 @@ notebook, invented for this demo, is now in %s.
 `, dir)
 	for _, line := range lines {
 		s.tell("\n$ sensito %s\n\n", strings.Join(line, " "))
-		quiet := s
+		quiet := s.Streams
 		quiet.err = new(bytes.Buffer)
 		quiet.terminal = quiet.err
 		root := newRootCmd(quiet)
@@ -96,7 +96,7 @@ notebook, invented for this demo, is now in %s.
 		root.SetOut(s.out)
 		err := root.Execute()
 		if stream := (*streamError)(nil); errors.As(err, &stream) {
-			return cutOffError{fmt.Errorf("the demo broke off; run it again, with --force: %w", err)}
+			return cutOff(fmt.Errorf("the demo broke off; run it again, with --force: %w", err))
 		}
 		if err != nil {
 			return fmt.Errorf("sensito %s: %w", strings.Join(line, " "), err)
@@ -156,7 +156,7 @@ func (s streams) writeDemo(dir string, figures []string, force bool) error {
 		if len(edited) > 0 {
 			text += fmt.Sprintf("\nedited since, or not of the demo: %s", strings.Join(edited, ", "))
 		}
-		return hinted{errors.New(text), "--force replaces these files and no others; or name another folder: sensito demo DIR"}
+		return withHint(errors.New(text), "--force replaces these files and no others; or name another folder: sensito demo DIR")
 	}
 	for _, path := range slices.Sorted(maps.Keys(files)) {
 		if err := s.writeOutput(path, files[path], force); err != nil {

@@ -21,7 +21,7 @@ func waiting() { os.Exit(attended(newWaitingRoot, os.Args[1:], os.Stdin, os.Stdo
 // newWaitingRoot returns commands that say on standard output when they have
 // come to a phase: compute, which takes all of a processor and has no end, and
 // save, whose writing lasts until standard input ends.
-func newWaitingRoot(s streams) *cobra.Command {
+func newWaitingRoot(s Streams) *cobra.Command {
 	root := &cobra.Command{Use: "sensito", SilenceErrors: true, SilenceUsage: true}
 	say := func(text string) error {
 		_, err := io.WriteString(s.out, text+"\n")

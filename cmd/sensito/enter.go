@@ -4,22 +4,12 @@ import (
 	"cmp"
 	"context"
 	"errors"
-	"fmt"
-	"io"
-	"io/fs"
-	"math"
 	"os"
-	"path/filepath"
-	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"sensito/sensito"
-	"sensito/sensito/curve"
 	"sensito/sensito/entry"
-	"sensito/sensito/notebook"
-	"sensito/sensito/notebook/store"
 )
 
 type enterOptions struct {
@@ -36,7 +26,8 @@ type enterOptions struct {
 	given func(flag string) bool
 }
 
-func newEnterCmd(s streams) *cobra.Command {
+// newEnterCmd returns the command that keys in readings.
+func newEnterCmd(s Streams) *cobra.Command {
 	o := &enterOptions{draft: draft{}}
 	cmd := &cobra.Command{
 		Use:   "enter TRIAL [--minutes M:SS]",
@@ -73,9 +64,9 @@ nobody at a terminal it ends by itself after the last step.`,
 				if cmd.Flags().NFlag() > 1 {
 					return usagef("--undo puts back what was there before the last save: give it alone")
 				}
-				return s.undo(args[0])
+				return undo(s, args[0])
 			}
-			return s.enter(cmd.Context(), o, args[0])
+			return o.enter(cmd.Context(), s, args[0])
 		},
 	}
 	f := cmd.Flags()
@@ -92,7 +83,7 @@ nobody at a terminal it ends by itself after the last step.`,
 }
 
 // enter keys in one strip.
-func (s streams) enter(ctx context.Context, o *enterOptions, path string) error {
+func (o *enterOptions) enter(ctx context.Context, s Streams, path string) error {
 	if ctx == nil {
 		ctx = context.Background()
 	}
@@ -108,14 +99,14 @@ func (s streams) enter(ctx context.Context, o *enterOptions, path string) error 
 			return err
 		}
 	}
-	file, number, err := s.stripFor(ctx, o, path, minutes, asks)
+	file, number, err := o.stripFor(ctx, s, path, minutes, asks)
 	if err != nil {
 		if from != nil {
 			_ = from.close()
 		}
 		return err
 	}
-	e := &enterer{file: file, work: s.work, out: s.err, screen: s.terminal, asks: asks && o.source.from != "-", strict: o.strict, name: standardInput,
+	e := &enterer{streams: s, file: file, asks: asks && o.source.from != "-", strict: o.strict, name: standardInput,
 		bold: asks && !o.plain && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && isTerminal(s.terminal)}
 	s.noteLocks(path)
 	file.strip = stripText(file.trial, number)
@@ -128,18 +119,18 @@ func (s streams) enter(ctx context.Context, o *enterOptions, path string) error 
 			e.name = o.source.from
 		}
 	}
-	defer s.work.heed()()
+	defer s.heed()()
 	if o.source.from == "" || e.asks {
 		e.typed = typedLines(ctx, s.in)
 	}
 	if e.asks {
-		s.heading(e)
+		e.heading()
 	}
 	err = e.run(ctx)
 	if err != nil && !errors.As(err, &interruption{}) && !errors.As(err, &cutOffError{}) {
 		return err
 	}
-	return cmp.Or(err, s.summary(file, number))
+	return cmp.Or(err, file.summary(s.out, number))
 }
 
 // foggy sets how many readings of base plus fog come first.
@@ -189,186 +180,4 @@ func (o *enterOptions) check(path string) (sensito.Minutes, error) {
 		return 0, usagef("--minutes %w", err)
 	}
 	return m, nil
-}
-
-// stripFor opens the trial, or builds it, and returns the strip to go on with or
-// a new one, which is in the file already.
-func (s streams) stripFor(ctx context.Context, o *enterOptions, path string, minutes sensito.Minutes, asks bool) (*kept, int, error) {
-	_, err := os.Stat(path)
-	if errors.Is(err, fs.ErrNotExist) {
-		return s.newTrial(ctx, o, path, minutes, asks)
-	}
-	if names := o.draft.given(o.given); len(names) > 0 {
-		return nil, 0, usagef("--%s is for a new trial, but %s is there", names[0], path)
-	}
-	file, err := s.open(path)
-	if err != nil {
-		return nil, 0, err
-	}
-	strips := file.trial.Strips()
-	switch {
-	case o.strip > len(strips):
-		return nil, 0, usagef("--strip %d is outside 1 to %d", o.strip, len(strips))
-	case o.strip > 0:
-		return file, o.strip, nil
-	case minutes == 0 && o.grade == "":
-		if i := slices.IndexFunc(strips, func(s *sensito.Strip) bool { return s.NextStep() > 0 }); i >= 0 {
-			return file, i + 1, nil
-		}
-		if i := slices.IndexFunc(strips, notBegun); i >= 0 {
-			return file, i + 1, nil
-		}
-	}
-	paper := file.trial.Material() == sensito.PaperMaterial
-	if o.grade != "" && !paper {
-		return nil, 0, usagef("--grade is of paper, and %s is a film", path)
-	}
-	if minutes == 0 && !paper {
-		if !asks || o.source.from == "-" {
-			return nil, 0, usagef("every strip of %s is complete; begin another with --minutes M:SS", path)
-		}
-		if minutes, err = s.askMinutes(ctx, o, len(strips)+1); err != nil {
-			return nil, 0, err
-		}
-	}
-	if i := slices.IndexFunc(strips, func(s *sensito.Strip) bool {
-		return s.Minutes() == minutes && s.Grade() == o.grade && notBegun(s)
-	}); i >= 0 {
-		return file, i + 1, nil
-	}
-	number := 0
-	err = s.save(path, func() (err error) {
-		number, err = file.append(emptyStrip(minutes, o.grade, file.trial.Exposures().Len()))
-		return err
-	})
-	return file, number, err
-}
-
-// notBegun says whether nothing of the strip has been read.
-func notBegun(s *sensito.Strip) bool {
-	return len(s.BaseFog()) == 0 && !slices.ContainsFunc(s.Steps(), func(step sensito.Step) bool { return !math.IsNaN(float64(step.Density)) })
-}
-
-// emptyStrip is a strip whose first step comes next.
-func emptyStrip(minutes sensito.Minutes, grade string, steps int) sensito.StripSpec {
-	return sensito.StripSpec{Minutes: minutes, Grade: grade, NextStep: 1,
-		Density: slices.Repeat([]sensito.Density{sensito.Density(math.NaN())}, steps)}
-}
-
-// newTrial builds a trial that does not exist yet, with its first strip.
-func (s streams) newTrial(ctx context.Context, o *enterOptions, path string, minutes sensito.Minutes, asks bool) (*kept, int, error) {
-	switch {
-	case o.strip > 0:
-		return nil, 0, fmt.Errorf("%s does not exist, so it has no strip %d", path, o.strip)
-	case filepath.Ext(path) != ".toml":
-		return nil, 0, usagef("%s does not exist; the name of a new trial ends in .toml", path)
-	case o.grade != "":
-		return nil, 0, usagef("--grade is of paper; a trial of paper is begun in an editor")
-	}
-	if err := store.Free(path); err != nil {
-		return nil, 0, err
-	}
-	if asks && o.source.from != "-" {
-		if err := s.askTrial(ctx, o); err != nil {
-			return nil, 0, err
-		}
-		if minutes == 0 {
-			var err error
-			if minutes, err = sensito.ParseMinutes(o.minutes); err != nil {
-				return nil, 0, err
-			}
-		}
-	} else if missing := o.draft.missing(); len(missing) > 0 || minutes == 0 {
-		if minutes == 0 {
-			missing = append(missing, "minutes")
-		}
-		return nil, 0, usagef("%s does not exist; a new trial needs --%s", path, strings.Join(missing, ", --"))
-	}
-	trial, err := o.draft.trial(minutes)
-	if err != nil {
-		return nil, 0, usageError{err}
-	}
-	if err := s.save(path, func() error { return store.CreateFile(path, notebook.Format(trial)) }); err != nil {
-		return nil, 0, err
-	}
-	fmt.Fprintf(s.err, "sensito: wrote %s\n", path)
-	file, err := s.open(path)
-	return file, 1, err
-}
-
-// heading says what is being keyed in.
-func (s streams) heading(e *enterer) {
-	strip := e.Trial().Strips()[e.Number()-1]
-	what := e.Trial().Title()
-	if what == "" {
-		what = e.Trial().Film().Name
-	}
-	fmt.Fprintf(s.err, "%s\n%s; help lists what can be typed, Ctrl-C interrupts.\n", what, stripName(strip))
-}
-
-// stripName names a strip for people.
-func stripName(s *sensito.Strip) string {
-	name := fmt.Sprintf("Strip %d", s.Number())
-	if s.Grade() != "" {
-		name += ", grade " + s.Grade()
-	}
-	if s.Minutes() > 0 {
-		name += ", " + s.Minutes().Clock(1) + " min"
-	}
-	return name
-}
-
-// summary says on standard output what the strip came to.
-func (s streams) summary(file *kept, number int) error {
-	strip := file.trial.Strips()[number-1]
-	twice := 0
-	for _, step := range strip.Steps() {
-		if len(step.Repeats) > 0 {
-			twice++
-		}
-	}
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %d of %d steps read", stripName(strip), stepsRead(strip), len(strip.Steps()))
-	if twice > 0 {
-		fmt.Fprintf(&b, ", %d of them more than once", twice)
-	}
-	fmt.Fprintln(&b)
-	if sd, steps := strip.RepeatSpread(); steps > 0 {
-		fmt.Fprintf(&b, "Readings of one step scatter by %.3f (%d of the steps); stated is %.3f\n", float64(sd), steps, float64(file.trial.Reading().Repeatability))
-	}
-	if strip.NextStep() == 0 && file.trial.Material() == sensito.FilmMaterial {
-		measured(&b, strip)
-	}
-	_, err := io.WriteString(s.out, b.String())
-	return err
-}
-
-// measured writes what the curve of a strip says, in a line, and what is amiss.
-func measured(b *strings.Builder, strip *sensito.Strip) {
-	m, err := curve.Measure(strip, curve.MeasureOptions{})
-	if err != nil {
-		fmt.Fprintf(b, "No curve: %v\n", err)
-		return
-	}
-	var parts []string
-	if m.BaseFog != nil {
-		parts = append(parts, fmt.Sprintf("base plus fog %.2f", float64(m.BaseFog.Value)))
-	}
-	if m.Speed != nil {
-		parts = append(parts, fmt.Sprintf("speed %.3g", float64(m.Speed.Value)))
-	}
-	if m.ContrastIndex != nil {
-		parts = append(parts, fmt.Sprintf("contrast index %.2f", m.ContrastIndex.Value))
-	}
-	if m.AverageGradient != nil {
-		parts = append(parts, fmt.Sprintf("average gradient %.2f", m.AverageGradient.Value))
-	}
-	parts = append(parts, fmt.Sprintf("readings scatter by %.3f", float64(m.Fit.ResidualSD)))
-	text := strings.Join(parts, ", ")
-	fmt.Fprintf(b, "%s%s\n", strings.ToUpper(text[:1]), text[1:])
-	for _, w := range m.Warnings {
-		if w.Code == "set_aside" || w.Code == "repeats_differ" {
-			fmt.Fprintf(b, "Note: %s\n", w.Message)
-		}
-	}
 }

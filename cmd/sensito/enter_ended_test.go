@@ -26,7 +26,7 @@ func TestInterruptedIsNotCutOff(t *testing.T) {
 	close(measured)
 	for range 50 { // which of two is seen first is a matter of chance
 		for _, e := range []*enterer{{typed: typed}, {meter: &readings{lines: measured}}} {
-			e.Keying, e.file, e.out = entry.NewKeying(trial, 1), &kept{trial: trial}, io.Discard
+			e.Keying, e.file, e.streams = entry.NewKeying(trial, 1), &kept{trial: trial}, newStreams(nil, io.Discard, io.Discard)
 			assert.Equal(t, why, e.run(ctx))
 		}
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"strconv"
 	"strings"
 	"time"
@@ -18,11 +17,8 @@ import (
 // and from an instrument.
 type enterer struct {
 	*entry.Keying
-	file *kept
-	work *work
-	out  io.Writer // prompts, questions, remarks
-
-	screen io.Writer // what out writes to, for bold type
+	streams Streams // err for prompts, questions and remarks
+	file    *kept
 
 	asks   bool // somebody is there to answer
 	strict bool // a reading far off is refused when nobody is
@@ -38,7 +34,7 @@ type enterer struct {
 	pending  []sensito.Density // readings that were questioned
 	meant    keyed             // with unsure, what a line without a decimal mark meant
 	unsure   bool              // meant waits for a yes
-	unsaid   error             // of writing to out
+	unsaid   error             // of writing to err
 
 	contrary bool // it was said that readings run against the exposures
 	noise    int  // lines of an instrument that nobody could read, one after the other
@@ -121,7 +117,7 @@ func (e *enterer) ended(ctx context.Context) error {
 	if e.typed != nil {
 		text += ", and no line says stop"
 	}
-	return cutOffError{errors.New(text)}
+	return cutOff(errors.New(text))
 }
 
 // cutOff returns an error for a last line that may be half of one, unless it is
@@ -130,7 +126,7 @@ func (e *enterer) cutOff(line string, unended bool) error {
 	if !unended || e.asks || e.At() >= e.Steps() {
 		return nil
 	}
-	return cutOffError{fmt.Errorf("%s:%d: the input ended within this line, so %q may be half a reading and was not taken", e.name, e.line, line)}
+	return cutOff(fmt.Errorf("%s:%d: the input ended within this line, so %q may be half a reading and was not taken", e.name, e.line, line))
 }
 
 // stopped says where the strip goes on, by the file.
@@ -141,7 +137,7 @@ func (e *enterer) stopped() {
 }
 
 func (e *enterer) say(format string, args ...any) {
-	if _, err := fmt.Fprintf(e.out, format, args...); err != nil {
+	if _, err := fmt.Fprintf(e.streams.err, format, args...); err != nil {
 		e.unsaid = err
 	}
 }
@@ -150,7 +146,7 @@ func (e *enterer) say(format string, args ...any) {
 func (e *enterer) question(format string, args ...any) {
 	style := func(code string) {
 		if e.bold {
-			fmt.Fprint(e.screen, code)
+			fmt.Fprint(e.streams.terminal, code)
 		}
 	}
 	style("\x1b[1m")
@@ -227,7 +223,7 @@ func (e *enterer) take(line typedLine) (stop bool, err error) {
 	case errors.Is(line.err, errLongLine):
 		return false, e.fault(line.err)
 	case line.err != nil:
-		return false, cutOffError{fmt.Errorf("%s: %w", e.name, line.err)}
+		return false, cutOff(fmt.Errorf("%s: %w", e.name, line.err))
 	}
 	k, err := parseKeyed(line.text)
 	if m := (*markless)(nil); errors.As(err, &m) && e.asks && m.possible && m.alone {
@@ -296,7 +292,7 @@ func (e *enterer) measured(r meterReading) (stop bool, err error) {
 	case errors.Is(r.Err, errSourceLost) && e.Done():
 		return true, nil
 	case errors.Is(r.Err, errSourceLost):
-		return false, cutOffError{r.Err}
+		return false, cutOff(r.Err)
 	case r.Err != nil && !e.asks && e.meter.device && e.noise < noisy:
 		e.noise++
 		e.warn("passed over: %v; if that was a reading, take it again: %s comes next", r.Err, e.next())

@@ -15,7 +15,7 @@ const orderHint = "a line can say what it is: fog 0.11, or step 5 1.13; --fog N 
 // another.
 func (e *enterer) readInOrder(readings []sensito.Density) error {
 	if err := e.CheckOrder(readings...); err != nil {
-		return hinted{err, orderHint}
+		return withHint(err, orderHint)
 	}
 	return e.read(readings, false)
 }

@@ -4,16 +4,14 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"math"
 	"strings"
 
-	"sensito/sensito"
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/store"
 )
 
 // undo puts back the version before of a file and says what that changes.
-func (s streams) undo(path string) error {
+func undo(s Streams, path string) error {
 	if path == "-" {
 		return usagef("--undo is of a file, not of standard input")
 	}
@@ -61,15 +59,4 @@ func undone(b *strings.Builder, path string, from, to []byte) {
 	if n, had := len(is.Done()), len(was.Done()); n != had {
 		fmt.Fprintf(b, "%s in the log; it had %d.\n", counted(n, "development"), had)
 	}
-}
-
-// stepsRead returns how many steps of a strip have a reading.
-func stepsRead(s *sensito.Strip) int {
-	n := 0
-	for _, step := range s.Steps() {
-		if !math.IsNaN(float64(step.Density)) {
-			n++
-		}
-	}
-	return n
 }

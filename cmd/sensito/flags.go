@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"sensito/sensito"
 	"sensito/sensito/printable"
 )
 
@@ -65,8 +66,22 @@ func checkFlag(f *pflag.Flag) error {
 	}
 	for _, s := range texts {
 		if err := printable.CheckNote(s); err != nil {
-			return usageError{fmt.Errorf("--%s %w", f.Name, err)}
+			return usage(fmt.Errorf("--%s %w", f.Name, err))
 		}
 	}
 	return nil
+}
+
+// forceFlag registers --force, which every command has that writes files.
+func forceFlag(f *pflag.FlagSet, force *bool) {
+	f.BoolVar(force, "force", false, "replace a file that is there; one that is read is never replaced")
+}
+
+// minutesFlag reads the text of --minutes.
+func minutesFlag(text string) (sensito.Minutes, error) {
+	m, err := sensito.ParseMinutes(text)
+	if err != nil {
+		return 0, usagef("--minutes %w", err)
+	}
+	return m, nil
 }

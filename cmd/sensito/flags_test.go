@@ -60,7 +60,7 @@ func TestZeroIsGiven(t *testing.T) {
 	t.Chdir(dir)
 	require.NoError(t, os.WriteFile("readings.txt", []byte("0.10\n"), 0o600))
 	tried := 0
-	for _, cmd := range newRootCmd(streams{}).Commands() {
+	for _, cmd := range newRootCmd(Streams{}).Commands() {
 		cmd.Flags().VisitAll(func(f *pflag.Flag) {
 			if kind := f.Value.Type(); kind != "float64" && kind != "int" || slices.Contains(zeroValues, f.Name) || cmd.Name() == "tone" && (f.Name == "density-range" || f.Name == "scan") {
 				return // a value, or excluded by the paper
@@ -108,7 +108,7 @@ func TestZeroIsGiven(t *testing.T) {
 // A text that is given is never taken for one that was not, whatever the command.
 func TestEmptyIsGiven(t *testing.T) {
 	tried := 0
-	for _, cmd := range newRootCmd(streams{}).Commands() {
+	for _, cmd := range newRootCmd(Streams{}).Commands() {
 		cmd.Flags().VisitAll(func(f *pflag.Flag) {
 			if !strings.HasPrefix(f.Value.Type(), "string") {
 				return

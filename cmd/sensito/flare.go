@@ -57,7 +57,7 @@ func (s streams) flare(o *flareOptions, path string) error {
 		test.BaseFog = new(sensito.Density(o.baseFog))
 	}
 	if err := test.Check(); err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	f, err := s.readFamily(&o.options, path)
 	if err != nil {

@@ -143,7 +143,7 @@ func (s streams) importFile(ctx context.Context, o *importOptions, path string) 
 	}
 	var data bytes.Buffer // kept, since an answer has it read again
 	asks := path != "-" && !o.yes && isTerminal(s.in) && isTerminal(s.terminal)
-	found, err := readInput(s, path, func(name string, r io.Reader) (*table.Found, error) {
+	found, err := readInput(s.Streams, path, func(name string, r io.Reader) (*table.Found, error) {
 		return table.Import(name, io.TeeReader(r, &data), o.read)
 	})
 	for asks {
@@ -244,14 +244,14 @@ func (o *importOptions) check() error {
 		return usagef("--into adds to a file, which standard input is not")
 	}
 	v := o.read.Values
-	if developer, dilution := splitDilution(v["developer"]); dilution != "" {
+	if developer, dilution := sensito.SplitDilution(v["developer"]); dilution != "" {
 		if v["dilution"] != "" && v["dilution"] != dilution {
 			return usagef("--developer says the dilution %s and --dilution %s", dilution, v["dilution"])
 		}
 		v["developer"], v["dilution"] = developer, dilution
 	}
 	if err := o.read.Check(); err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	return nil
 }
@@ -349,12 +349,4 @@ func (s streams) createTrials(o *importOptions, found []*table.Imported, sure fu
 		fmt.Fprintf(s.err, "sensito: wrote %s: %s\n", paths[i], counted(len(f.Trial.Strips()), "strip"))
 	}
 	return nil
-}
-
-// counted returns a number with its noun.
-func counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }

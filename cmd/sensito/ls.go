@@ -120,7 +120,7 @@ func (s streams) listed(l *report.Listing, e notebook.Entry, o curve.MeasureOpti
 		}
 		return func() { l.AddRoll(e.Name, frames) }, nil
 	case notebook.ProcedureKind:
-		procedure, err := readInput(s, e.Path, notebook.ReadProcedure)
+		procedure, err := readInput(s.Streams, e.Path, notebook.ReadProcedure)
 		if err != nil {
 			return nil, err
 		}

@@ -44,11 +44,11 @@ from the product's sheet, too little concentrate for the film is refused.`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			spec, err := o.spec(cmd.Flags().Changed, args)
 			if err != nil {
-				return usageError{err}
+				return usage(err)
 			}
 			m, err := darkroom.NewMix(spec)
 			if u := (*sensito.Unanswerable)(nil); err != nil && !errors.As(err, &u) {
-				return usageError{err}
+				return usage(err)
 			} else if err != nil {
 				return err
 			}

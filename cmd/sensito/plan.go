@@ -154,7 +154,7 @@ func (s streams) firstTest(o *planOptions) error {
 		return err
 	}
 	spec.Strips, spec.Way, spec.Process.Agitation = o.strips, sensito.Kind(o.way), o.today.today.Conditions.Agitation
-	spec.Process.Developer, spec.Process.Dilution = splitDilution(o.developer)
+	spec.Process.Developer, spec.Process.Dilution = sensito.SplitDilution(o.developer)
 	if spec.Way == sensito.Camera {
 		if err := o.only("--way camera", []string{"wedge-count", "wedge-step", "wedge-first", "seconds", "lux"}); err != nil {
 			return err
@@ -167,7 +167,7 @@ func (s streams) firstTest(o *planOptions) error {
 	}
 	p, err := testplan.FirstTest(spec)
 	if err != nil {
-		return usageError{err}
+		return usage(err)
 	}
 	if o.skeleton != "" {
 		if err := s.free(o.skeleton, o.force); err != nil {
@@ -242,7 +242,7 @@ func (o *planOptions) ask() (testplan.Options, error) {
 	}
 	ask.MaxStrips = o.strips
 	if err := ask.Check(); err != nil {
-		return ask, usageError{err}
+		return ask, usage(err)
 	}
 	return ask, nil
 }
@@ -267,13 +267,4 @@ func parseWithin(text string) (float64, error) {
 		return 0, usagef("--within %q %w", text, errWithin)
 	}
 	return of(v), nil
-}
-
-// splitDilution takes the dilution off the end of a developer's name.
-func splitDilution(text string) (developer, dilution string) {
-	words := strings.Fields(text)
-	if n := len(words); n > 1 && (words[n-1] == "stock" || strings.Contains(words[n-1], "+")) {
-		return strings.Join(words[:n-1], " "), words[n-1]
-	}
-	return strings.Join(words, " "), ""
 }

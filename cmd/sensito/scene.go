@@ -172,7 +172,7 @@ func (s streams) readRoll(path string, index sensito.Speed) ([]scene.Frame, erro
 	if err != nil {
 		return nil, err
 	}
-	frames, err := readInput(s, path, notebook.ReadRoll)
+	frames, err := readInput(s.Streams, path, notebook.ReadRoll)
 	for _, frame := range frames {
 		if frame.Metering != nil {
 			frame.Metering.Index = index
@@ -244,11 +244,11 @@ func (o *sceneOptions) metered() (*camera.Metering, float64, error) {
 		}
 	}
 	if len(errs) > 0 {
-		return nil, 0, usageError{errors.Join(errs...)}
+		return nil, 0, usage(errors.Join(errs...))
 	}
 	stops, err := m.Range()
 	if err != nil {
-		return nil, 0, usageError{err}
+		return nil, 0, usage(err)
 	}
 	return m, stops, nil
 }
@@ -284,7 +284,7 @@ func (o *sceneOptions) shot() (*scene.Shot, error) {
 		}
 	}
 	if len(errs) > 0 {
-		return nil, usageError{errors.Join(errs...)}
+		return nil, usage(errors.Join(errs...))
 	}
 	return c, nil
 }

@@ -150,7 +150,7 @@ func cmdFiles(ts *testscript.TestScript, neg bool, args []string) {
 
 // writeNotebook writes the notebook of the demo to a folder.
 func writeNotebook(dir string) error {
-	return newStreams(strings.NewReader(""), io.Discard, io.Discard).writeDemo(dir, nil, false)
+	return streams{newStreams(strings.NewReader(""), io.Discard, io.Discard)}.writeDemo(dir, nil, false)
 }
 
 // run executes one command line and returns its exit code.

@@ -111,7 +111,7 @@ func (s streams) writeProcedure(path string, force bool) error {
 
 func (s streams) readProcedure(path string) (*darkroom.Procedure, error) {
 	if path != "" {
-		return readInput(s, path, notebook.ReadProcedure)
+		return readInput(s.Streams, path, notebook.ReadProcedure)
 	}
 	data, err := demoFiles.ReadFile(usualProcedure)
 	if err != nil {

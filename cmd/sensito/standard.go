@@ -1,9 +1,7 @@
 package main
 
 import (
-	"errors"
 	"io"
-	"io/fs"
 	"os"
 	"sync"
 
@@ -15,30 +13,6 @@ const (
 	standardOutput = "standard output"
 	standardError  = "standard error"
 )
-
-// A streamError says that a standard stream failed.
-type streamError struct {
-	stream string
-	cause  error
-}
-
-// Error names the stream of a failed output. Whoever reads input names it.
-func (e *streamError) Error() string {
-	if e.stream == standardInput {
-		return e.cause.Error()
-	}
-	return e.stream + ": " + e.cause.Error()
-}
-
-func (e *streamError) Unwrap() error { return e.cause }
-
-// newStreamError leaves out the name that the system has for the stream.
-func newStreamError(stream string, err error) *streamError {
-	if at := (*fs.PathError)(nil); errors.As(err, &at) {
-		err = at.Err
-	}
-	return &streamError{stream, err}
-}
 
 // An outStream is standard output or standard error. It remembers the first
 // failure, since not everybody who writes looks, and takes nothing after it.

@@ -76,7 +76,7 @@ func (o *todayOptions) senseTable(others ...string) error {
 		if _, data := err.(*sensito.Unanswerable); data {
 			return err
 		}
-		return usageError{err}
+		return usage(err)
 	}
 	switch {
 	case o.given("control") && o.control == "":

@@ -9,8 +9,6 @@ import (
 	"path/filepath"
 	"sync"
 
-	"github.com/spf13/pflag"
-
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/store"
 )
@@ -23,14 +21,9 @@ type trace struct {
 	warned bool         // that there are no locks
 }
 
-// forceFlag registers --force, which every command has that writes files.
-func forceFlag(f *pflag.FlagSet, force *bool) {
-	f.BoolVar(force, "force", false, "replace a file that is there; one that is read is never replaced")
-}
-
 // openInput opens a file to be read, as notebook.Open does, and remembers it. One
 // that standard output goes to is refused.
-func (s streams) openInput(path string) (io.ReadCloser, error) {
+func (s Streams) openInput(path string) (io.ReadCloser, error) {
 	info, err := os.Stat(path)
 	if err == nil && leadsTo(s.out, info) {
 		return nil, usagef("%s is read, and is where the result goes too; name another file for that", path)
@@ -54,7 +47,7 @@ func (s streams) openInput(path string) (io.ReadCloser, error) {
 }
 
 // readInput reads a file, or standard input for "-".
-func readInput[T any](s streams, path string, read func(name string, r io.Reader) (T, error)) (T, error) {
+func readInput[T any](s Streams, path string, read func(name string, r io.Reader) (T, error)) (T, error) {
 	var none T
 	if path == "-" {
 		if f, ok := underlying(s.in).(*os.File); ok {
@@ -75,7 +68,7 @@ func readInput[T any](s streams, path string, read func(name string, r io.Reader
 // writeOutput writes a file that the user asked for. One that is there is
 // replaced only with force, and what the run reads or wrote before is not
 // replaced at all, by whatever name, link or stream it came.
-func (s streams) writeOutput(path string, data []byte, force bool) error {
+func (s Streams) writeOutput(path string, data []byte, force bool) error {
 	if err := s.free(path, force); err != nil {
 		return err
 	}
@@ -87,7 +80,7 @@ func (s streams) writeOutput(path string, data []byte, force bool) error {
 }
 
 // noteLocks tells once of a file that is written where there are no locks.
-func (s streams) noteLocks(path string) {
+func (s Streams) noteLocks(path string) {
 	if s.trace == nil {
 		return
 	}
@@ -100,7 +93,7 @@ func (s streams) noteLocks(path string) {
 }
 
 // free returns why writeOutput would refuse to write a file.
-func (s streams) free(path string, force bool) error {
+func (s Streams) free(path string, force bool) error {
 	link, err := os.Lstat(path)
 	if err != nil || !force {
 		return forcible(store.Free(path))
@@ -122,7 +115,7 @@ func (s streams) free(path string, force bool) error {
 }
 
 // role says what a file is to this run, "" for nothing.
-func (s streams) role(path string, info os.FileInfo) string {
+func (s Streams) role(path string, info os.FileInfo) string {
 	switch {
 	case leadsTo(s.in, info), s.copied != nil && sameContent(path, s.copied):
 		return standardInput
@@ -179,7 +172,7 @@ func sameContent(path string, c *inputCopy) bool {
 // forcible adds to an error of a name that is taken how to write there.
 func forcible(err error) error {
 	if taken := (*store.TakenError)(nil); errors.As(err, &taken) {
-		return hinted{err, "--force replaces it"}
+		return withHint(err, "--force replaces it")
 	}
 	return err
 }

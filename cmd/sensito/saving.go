@@ -1,17 +1,12 @@
 package main
 
 import (
-	"context"
 	"fmt"
-	"os"
-	"os/signal"
 	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
 	"syscall"
-
-	"github.com/spf13/cobra"
 )
 
 // work is what a command has done that outlasts it.
@@ -31,6 +26,13 @@ func (w *work) heed() (end func()) {
 	w.heeds.Store(true)
 	return func() { w.heeds.Store(false) }
 }
+
+// heed says that the command ends by itself when its context is cancelled, until
+// the function returned is called.
+func (s Streams) heed() (end func()) { return s.work.heed() }
+
+// wrote notes a file that was written otherwise than by save.
+func (s Streams) wrote(path string) { s.work.wrote(path) }
 
 // wrote notes a file that was written.
 func (w *work) wrote(path string) {
@@ -61,7 +63,7 @@ func (w *work) saved() string {
 
 // save writes a file. An interruption waits for the end of it, and is the error of
 // this and every later save.
-func (s streams) save(path string, write func() error) error {
+func (s Streams) save(path string, write func() error) error {
 	s.work.saving.Lock()
 	defer s.work.saving.Unlock()
 	if why := s.work.stopped.Load(); why != nil {
@@ -82,46 +84,3 @@ func (s streams) save(path string, write func() error) error {
 type interruption struct{ signal syscall.Signal }
 
 func (interruption) Error() string { return "interrupted" }
-
-// interruptions are the signals that end a command in good order.
-var interruptions = []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP}
-
-// attended is execute for a process: a signal ends the command once what it is
-// writing is written, a second one at once.
-func attended(newRoot func(streams) *cobra.Command, args []string, in, out, errOut *os.File) int {
-	signals := make(chan os.Signal, len(interruptions))
-	for _, sig := range interruptions {
-		if !signal.Ignored(sig) { // by nohup, or in the background of a script
-			signal.Notify(signals, sig)
-		}
-	}
-	// That nobody reads the output is then an error of writing like others.
-	signal.Ignore(syscall.SIGPIPE)
-
-	s := newStreams(in, out, errOut)
-	ctx, cancel := context.WithCancelCause(context.Background())
-	defer cancel(nil)
-	ended := make(chan int, 1)
-	go func() { ended <- s.execute(ctx, newRoot, args) }()
-	var why interruption
-	select {
-	case code := <-ended:
-		return code
-	case sig := <-signals:
-		why.signal = sig.(syscall.Signal)
-	}
-	cancel(why)
-	if !s.work.heeds.Load() {
-		s.work.stopped.Store(&why)
-		go func() {
-			s.work.saving.Lock()
-			ended <- s.end(why)
-		}()
-	}
-	select {
-	case code := <-ended:
-		return code
-	case <-signals:
-		return exitSignal + int(why.signal)
-	}
-}
