@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/entry"
 )
@@ -27,7 +28,7 @@ type enterOptions struct {
 }
 
 // newEnterCmd returns the command that keys in readings.
-func newEnterCmd(s Streams) *cobra.Command {
+func newEnterCmd(s console.Streams) *cobra.Command {
 	o := &enterOptions{draft: draft{}}
 	cmd := &cobra.Command{
 		Use:   "enter TRIAL [--minutes M:SS]",
@@ -57,12 +58,12 @@ nobody at a terminal it ends by itself after the last step.`,
   sensito enter tern-ashlar.toml --minutes 7 --fog 2 < readings.txt
   sensito enter tern-ashlar.toml --undo
   sensito enter new.toml --film "Tern 400" --speed 400 --developer "Ashlar 1+4" --lux 2 --seconds 0.5 --minutes 9`,
-		Args: oneTrial,
+		Args: console.OneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.given = cmd.Flags().Changed
 			if o.undo {
 				if cmd.Flags().NFlag() > 1 {
-					return usagef("--undo puts back what was there before the last save: give it alone")
+					return console.Usagef("--undo puts back what was there before the last save: give it alone")
 				}
 				return undo(s, args[0])
 			}
@@ -83,16 +84,16 @@ nobody at a terminal it ends by itself after the last step.`,
 }
 
 // enter keys in one strip.
-func (o *enterOptions) enter(ctx context.Context, s Streams, path string) error {
+func (o *enterOptions) enter(ctx context.Context, s console.Streams, path string) error {
 	if ctx == nil {
 		ctx = context.Background()
 	}
-	asks := isTerminal(s.in)
+	asks := console.IsTerminal(s.In)
 	minutes, err := o.check(path)
 	if err != nil {
 		return err
 	}
-	o.source.in = s.in
+	o.source.in = s.In
 	var from *source // opened first: without it nothing is to be saved
 	if o.source.from != "" {
 		if from, err = o.source.open(); err != nil {
@@ -106,9 +107,9 @@ func (o *enterOptions) enter(ctx context.Context, s Streams, path string) error 
 		}
 		return err
 	}
-	e := &enterer{streams: s, file: file, asks: asks && o.source.from != "-", strict: o.strict, name: standardInput,
-		bold: asks && !o.plain && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && isTerminal(s.terminal)}
-	s.noteLocks(path)
+	e := &enterer{streams: s, file: file, asks: asks && o.source.from != "-", strict: o.strict, name: console.StandardInput,
+		bold: asks && !o.plain && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && console.IsTerminal(s.Terminal)}
+	s.NoteLocks(path)
 	file.strip = stripText(file.trial, number)
 	e.Keying = entry.NewKeying(file.trial, number)
 	o.foggy(e)
@@ -119,18 +120,18 @@ func (o *enterOptions) enter(ctx context.Context, s Streams, path string) error 
 			e.name = o.source.from
 		}
 	}
-	defer s.heed()()
+	defer s.Heed()()
 	if o.source.from == "" || e.asks {
-		e.typed = typedLines(ctx, s.in)
+		e.typed = typedLines(ctx, s.In)
 	}
 	if e.asks {
 		e.heading()
 	}
 	err = e.run(ctx)
-	if err != nil && !errors.As(err, &interruption{}) && !errors.As(err, &cutOffError{}) {
+	if err != nil && !errors.As(err, &console.Interruption{}) && !errors.As(err, &console.CutOffError{}) {
 		return err
 	}
-	return cmp.Or(err, file.summary(s.out, number))
+	return cmp.Or(err, file.summary(s.Out, number))
 }
 
 // foggy sets how many readings of base plus fog come first.
@@ -158,16 +159,16 @@ const maxFog = 20
 func (o *enterOptions) check(path string) (sensito.Minutes, error) {
 	switch {
 	case path == "-":
-		return 0, usagef("enter needs a file to keep the readings in, not standard input")
+		return 0, console.Usagef("enter needs a file to keep the readings in, not standard input")
 	case o.given("strip") && o.strip < 1:
-		return 0, usagef("--strip %d is below 1", o.strip)
+		return 0, console.Usagef("--strip %d is below 1", o.strip)
 	case o.fog < 0 || o.fog > maxFog:
-		return 0, usagef("--fog %d is outside 0 to %d", o.fog, maxFog)
+		return 0, console.Usagef("--fog %d is outside 0 to %d", o.fog, maxFog)
 	case o.given("strip") && o.given("minutes"):
-		return 0, usagef("--strip goes on with a strip and --minutes begins one: give one of them")
+		return 0, console.Usagef("--strip goes on with a strip and --minutes begins one: give one of them")
 	}
 	if info, err := os.Stat(path); err == nil && info.IsDir() {
-		return 0, usagef("%s is a folder; name the file of a trial in it", path)
+		return 0, console.Usagef("%s is a folder; name the file of a trial in it", path)
 	}
 	if err := o.source.check(); err != nil {
 		return 0, err
@@ -177,7 +178,7 @@ func (o *enterOptions) check(path string) (sensito.Minutes, error) {
 	}
 	m, err := sensito.ParseMinutes(o.minutes)
 	if err != nil {
-		return 0, usagef("--minutes %w", err)
+		return 0, console.Usagef("--minutes %w", err)
 	}
 	return m, nil
 }

@@ -6,11 +6,12 @@ import (
 
 	"charm.land/huh/v2"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 )
 
 // askTrial asks on the terminal what the flags do not say of a new trial.
-func (o *enterOptions) askTrial(ctx context.Context, s Streams) error {
+func (o *enterOptions) askTrial(ctx context.Context, s console.Streams) error {
 	var groups []*huh.Group
 	for _, page := range pages {
 		var fields []huh.Field
@@ -26,7 +27,7 @@ func (o *enterOptions) askTrial(ctx context.Context, s Streams) error {
 		}
 		if o.plain { // the questions of one kind of exposure follow when the kind is known
 			if of == "" || of == o.draft.way() {
-				if err := s.ask(ctx, o.plain, huh.NewGroup(fields...)); err != nil {
+				if err := s.Ask(ctx, o.plain, huh.NewGroup(fields...)); err != nil {
 					return err
 				}
 			}
@@ -37,12 +38,12 @@ func (o *enterOptions) askTrial(ctx context.Context, s Streams) error {
 	if o.minutes == "" {
 		groups = append(groups, huh.NewGroup(minutesField(&o.minutes, 1)))
 	}
-	return s.ask(ctx, o.plain, groups...)
+	return s.Ask(ctx, o.plain, groups...)
 }
 
 // askMinutes asks for the development time of a strip.
-func (o *enterOptions) askMinutes(ctx context.Context, s Streams, number int) (sensito.Minutes, error) {
-	if err := s.ask(ctx, o.plain, huh.NewGroup(minutesField(&o.minutes, number))); err != nil {
+func (o *enterOptions) askMinutes(ctx context.Context, s console.Streams, number int) (sensito.Minutes, error) {
+	if err := s.Ask(ctx, o.plain, huh.NewGroup(minutesField(&o.minutes, number))); err != nil {
 		return 0, err
 	}
 	return sensito.ParseMinutes(o.minutes)

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/entry"
 	"sensito/sensito/notebook"
 )
@@ -18,7 +19,7 @@ import (
 func TestInterruptedIsNotCutOff(t *testing.T) {
 	trial, err := notebook.Read("few.toml", strings.NewReader(fewReadings))
 	require.NoError(t, err)
-	why := interruption{}
+	why := console.Interruption{}
 	ctx, cancel := context.WithCancelCause(context.Background())
 	cancel(why)
 	typed, measured := make(chan typedLine), make(chan meterReading)
@@ -26,7 +27,7 @@ func TestInterruptedIsNotCutOff(t *testing.T) {
 	close(measured)
 	for range 50 { // which of two is seen first is a matter of chance
 		for _, e := range []*enterer{{typed: typed}, {meter: &readings{lines: measured}}} {
-			e.Keying, e.file, e.streams = entry.NewKeying(trial, 1), &kept{trial: trial}, newStreams(nil, io.Discard, io.Discard)
+			e.Keying, e.file, e.streams = entry.NewKeying(trial, 1), &kept{trial: trial}, console.New(nil, io.Discard, io.Discard)
 			assert.Equal(t, why, e.run(ctx))
 		}
 	}

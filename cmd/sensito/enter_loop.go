@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/entry"
 	"sensito/sensito/notebook/table"
@@ -17,7 +18,7 @@ import (
 // and from an instrument.
 type enterer struct {
 	*entry.Keying
-	streams Streams // err for prompts, questions and remarks
+	streams console.Streams // err for prompts, questions and remarks
 	file    *kept
 
 	asks   bool // somebody is there to answer
@@ -117,7 +118,7 @@ func (e *enterer) ended(ctx context.Context) error {
 	if e.typed != nil {
 		text += ", and no line says stop"
 	}
-	return cutOff(errors.New(text))
+	return console.CutOff(errors.New(text))
 }
 
 // cutOff returns an error for a last line that may be half of one, unless it is
@@ -126,7 +127,7 @@ func (e *enterer) cutOff(line string, unended bool) error {
 	if !unended || e.asks || e.At() >= e.Steps() {
 		return nil
 	}
-	return cutOff(fmt.Errorf("%s:%d: the input ended within this line, so %q may be half a reading and was not taken", e.name, e.line, line))
+	return console.CutOff(fmt.Errorf("%s:%d: the input ended within this line, so %q may be half a reading and was not taken", e.name, e.line, line))
 }
 
 // stopped says where the strip goes on, by the file.
@@ -137,7 +138,7 @@ func (e *enterer) stopped() {
 }
 
 func (e *enterer) say(format string, args ...any) {
-	if _, err := fmt.Fprintf(e.streams.err, format, args...); err != nil {
+	if _, err := fmt.Fprintf(e.streams.Err, format, args...); err != nil {
 		e.unsaid = err
 	}
 }
@@ -146,7 +147,7 @@ func (e *enterer) say(format string, args ...any) {
 func (e *enterer) question(format string, args ...any) {
 	style := func(code string) {
 		if e.bold {
-			fmt.Fprint(e.streams.terminal, code)
+			fmt.Fprint(e.streams.Terminal, code)
 		}
 	}
 	style("\x1b[1m")
@@ -223,7 +224,7 @@ func (e *enterer) take(line typedLine) (stop bool, err error) {
 	case errors.Is(line.err, errLongLine):
 		return false, e.fault(line.err)
 	case line.err != nil:
-		return false, cutOff(fmt.Errorf("%s: %w", e.name, line.err))
+		return false, console.CutOff(fmt.Errorf("%s: %w", e.name, line.err))
 	}
 	k, err := parseKeyed(line.text)
 	if m := (*markless)(nil); errors.As(err, &m) && e.asks && m.possible && m.alone {
@@ -292,7 +293,7 @@ func (e *enterer) measured(r meterReading) (stop bool, err error) {
 	case errors.Is(r.Err, errSourceLost) && e.Done():
 		return true, nil
 	case errors.Is(r.Err, errSourceLost):
-		return false, cutOff(r.Err)
+		return false, console.CutOff(r.Err)
 	case r.Err != nil && !e.asks && e.meter.device && e.noise < noisy:
 		e.noise++
 		e.warn("passed over: %v; if that was a reading, take it again: %s comes next", r.Err, e.next())

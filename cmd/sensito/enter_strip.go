@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/store"
@@ -17,22 +18,22 @@ import (
 
 // stripFor opens the trial, or builds it, and returns the strip to go on with or
 // a new one, which is in the file already.
-func (o *enterOptions) stripFor(ctx context.Context, s Streams, path string, minutes sensito.Minutes, asks bool) (*kept, int, error) {
+func (o *enterOptions) stripFor(ctx context.Context, s console.Streams, path string, minutes sensito.Minutes, asks bool) (*kept, int, error) {
 	_, err := os.Stat(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return o.newTrial(ctx, s, path, minutes, asks)
 	}
 	if names := o.draft.given(o.given); len(names) > 0 {
-		return nil, 0, usagef("--%s is for a new trial, but %s is there", names[0], path)
+		return nil, 0, console.Usagef("--%s is for a new trial, but %s is there", names[0], path)
 	}
-	file, err := openKept(path, s.err)
+	file, err := openKept(path, s.Err)
 	if err != nil {
 		return nil, 0, err
 	}
 	strips := file.trial.Strips()
 	switch {
 	case o.strip > len(strips):
-		return nil, 0, usagef("--strip %d is outside 1 to %d", o.strip, len(strips))
+		return nil, 0, console.Usagef("--strip %d is outside 1 to %d", o.strip, len(strips))
 	case o.strip > 0:
 		return file, o.strip, nil
 	case minutes == 0 && o.grade == "":
@@ -45,11 +46,11 @@ func (o *enterOptions) stripFor(ctx context.Context, s Streams, path string, min
 	}
 	paper := file.trial.Material() == sensito.PaperMaterial
 	if o.grade != "" && !paper {
-		return nil, 0, usagef("--grade is of paper, and %s is a film", path)
+		return nil, 0, console.Usagef("--grade is of paper, and %s is a film", path)
 	}
 	if minutes == 0 && !paper {
 		if !asks || o.source.from == "-" {
-			return nil, 0, usagef("every strip of %s is complete; begin another with --minutes M:SS", path)
+			return nil, 0, console.Usagef("every strip of %s is complete; begin another with --minutes M:SS", path)
 		}
 		if minutes, err = o.askMinutes(ctx, s, len(strips)+1); err != nil {
 			return nil, 0, err
@@ -61,7 +62,7 @@ func (o *enterOptions) stripFor(ctx context.Context, s Streams, path string, min
 		return file, i + 1, nil
 	}
 	number := 0
-	err = s.save(path, func() (err error) {
+	err = s.Save(path, func() (err error) {
 		number, err = file.append(emptyStrip(minutes, o.grade, file.trial.Exposures().Len()))
 		return err
 	})
@@ -69,14 +70,14 @@ func (o *enterOptions) stripFor(ctx context.Context, s Streams, path string, min
 }
 
 // newTrial builds a trial that does not exist yet, with its first strip.
-func (o *enterOptions) newTrial(ctx context.Context, s Streams, path string, minutes sensito.Minutes, asks bool) (*kept, int, error) {
+func (o *enterOptions) newTrial(ctx context.Context, s console.Streams, path string, minutes sensito.Minutes, asks bool) (*kept, int, error) {
 	switch {
 	case o.strip > 0:
 		return nil, 0, fmt.Errorf("%s does not exist, so it has no strip %d", path, o.strip)
 	case filepath.Ext(path) != ".toml":
-		return nil, 0, usagef("%s does not exist; the name of a new trial ends in .toml", path)
+		return nil, 0, console.Usagef("%s does not exist; the name of a new trial ends in .toml", path)
 	case o.grade != "":
-		return nil, 0, usagef("--grade is of paper; a trial of paper is begun in an editor")
+		return nil, 0, console.Usagef("--grade is of paper; a trial of paper is begun in an editor")
 	}
 	if err := store.Free(path); err != nil {
 		return nil, 0, err
@@ -95,16 +96,16 @@ func (o *enterOptions) newTrial(ctx context.Context, s Streams, path string, min
 		if minutes == 0 {
 			missing = append(missing, "minutes")
 		}
-		return nil, 0, usagef("%s does not exist; a new trial needs --%s", path, strings.Join(missing, ", --"))
+		return nil, 0, console.Usagef("%s does not exist; a new trial needs --%s", path, strings.Join(missing, ", --"))
 	}
 	trial, err := o.draft.trial(minutes)
 	if err != nil {
-		return nil, 0, usage(err)
+		return nil, 0, console.Usage(err)
 	}
-	if err := s.save(path, func() error { return store.CreateFile(path, notebook.Format(trial)) }); err != nil {
+	if err := s.Save(path, func() error { return store.CreateFile(path, notebook.Format(trial)) }); err != nil {
 		return nil, 0, err
 	}
-	fmt.Fprintf(s.err, "sensito: wrote %s\n", path)
-	file, err := openKept(path, s.err)
+	fmt.Fprintf(s.Err, "sensito: wrote %s\n", path)
+	file, err := openKept(path, s.Err)
 	return file, 1, err
 }

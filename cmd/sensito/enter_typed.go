@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"sensito/cmd/sensito/internal/console"
 )
 
 // A typedLine is a line of standard input, or why there is none.
@@ -51,7 +53,7 @@ func typedLines(ctx context.Context, r io.Reader) <-chan typedLine {
 			switch {
 			case err == nil && data == nil: // the end of the long line
 			case err == nil || errors.Is(err, io.EOF) && text != "":
-				if !send(typedLine{text: text, unended: err != nil && !isFile(r)}) {
+				if !send(typedLine{text: text, unended: err != nil && !console.IsFile(r)}) {
 					return
 				}
 			case !errors.Is(err, io.EOF):

@@ -6,17 +6,18 @@ import (
 	"io"
 	"strings"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/store"
 )
 
 // undo puts back the version before of a file and says what that changes.
-func undo(s Streams, path string) error {
+func undo(s console.Streams, path string) error {
 	if path == "-" {
-		return usagef("--undo is of a file, not of standard input")
+		return console.Usagef("--undo is of a file, not of standard input")
 	}
 	var from, to []byte
-	err := s.save(path, func() (err error) {
+	err := s.Save(path, func() (err error) {
 		from, to, err = store.Undo(path)
 		return err
 	})
@@ -30,7 +31,7 @@ func undo(s Streams, path string) error {
 		fmt.Fprintf(&b, "%s is as it was before the last save; --undo again takes that back.\n", path)
 		undone(&b, path, from, to)
 	}
-	_, err = io.WriteString(s.out, b.String())
+	_, err = io.WriteString(s.Out, b.String())
 	return err
 }
 
@@ -57,6 +58,6 @@ func undone(b *strings.Builder, path string, from, to []byte) {
 		}
 	}
 	if n, had := len(is.Done()), len(was.Done()); n != had {
-		fmt.Fprintf(b, "%s in the log; it had %d.\n", counted(n, "development"), had)
+		fmt.Fprintf(b, "%s in the log; it had %d.\n", console.Counted(n, "development"), had)
 	}
 }

@@ -19,6 +19,7 @@ import (
 	"github.com/spf13/cobra"
 	"go.bug.st/serial"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/notebook/table"
 )
 
@@ -69,24 +70,24 @@ func (o *sourceOptions) check() error {
 		switch {
 		case !o.given(name):
 		case !o.given("from"):
-			return usagef("--%s goes with --from PORT", name)
+			return console.Usagef("--%s goes with --from PORT", name)
 		case o.from == "-" && slices.Contains(lineFlags, name):
-			return usagef("--%s is of a serial line, and does not go with standard input", name)
+			return console.Usagef("--%s is of a serial line, and does not go with standard input", name)
 		}
 	}
 	if !(o.baud >= 50 && o.baud <= 4_000_000) {
-		return usagef("--baud %d is outside 50 to 4000000", o.baud)
+		return console.Usagef("--baud %d is outside 50 to 4000000", o.baud)
 	}
 	if !(o.bits >= 5 && o.bits <= 8) {
-		return usagef("--bits %d is outside 5 to 8", o.bits)
+		return console.Usagef("--bits %d is outside 5 to 8", o.bits)
 	}
 	parity, ok := parities[o.parity]
 	if !ok {
-		return usagef("--parity %q is not none, odd, even, mark or space", o.parity)
+		return console.Usagef("--parity %q is not none, odd, even, mark or space", o.parity)
 	}
 	stop, ok := stopBits[o.stopBits]
 	if !ok {
-		return usagef("--stop-bits %q is not 1, 1.5 or 2", o.stopBits)
+		return console.Usagef("--stop-bits %q is not 1, 1.5 or 2", o.stopBits)
 	}
 	o.mode = serial.Mode{BaudRate: o.baud, DataBits: o.bits, Parity: parity, StopBits: stop}
 	var err error
@@ -99,7 +100,7 @@ func (o *sourceOptions) check() error {
 			if syntax := (*rsyntax.Error)(nil); errors.As(err, &syntax) {
 				reason = string(syntax.Code)
 			}
-			return usagef("--pattern %q is not a regular expression: %s", o.pattern, reason)
+			return console.Usagef("--pattern %q is not a regular expression: %s", o.pattern, reason)
 		}
 	}
 	return nil
@@ -119,7 +120,7 @@ func lineEnd(text string) (string, error) {
 	}
 	end, err := strconv.Unquote(`"` + text + `"`)
 	if err != nil || end == "" || len(end) > 8 {
-		return "", usagef(`--terminator %q is not auto, cr, lf, crlf, or a text of 1 to 8 bytes like \x03 or ;`, text)
+		return "", console.Usagef(`--terminator %q is not auto, cr, lf, crlf, or a text of 1 to 8 bytes like \x03 or ;`, text)
 	}
 	return end, nil
 }
@@ -175,7 +176,7 @@ type source struct {
 
 func (o *sourceOptions) open() (*source, error) {
 	if o.from == "-" {
-		return &source{name: standardInput, file: isFile(o.in), read: o.in.Read, close: func() error { return nil }}, nil
+		return &source{name: console.StandardInput, file: console.IsFile(o.in), read: o.in.Read, close: func() error { return nil }}, nil
 	}
 	if windowsPort.MatchString(o.from) {
 		return o.openPort()
@@ -196,7 +197,7 @@ func (o *sourceOptions) open() (*source, error) {
 	case info.Mode()&fs.ModeCharDevice != 0:
 		for _, own := range []*os.File{os.Stdin, os.Stdout, os.Stderr} {
 			if at, err := own.Stat(); o.from == "/dev/tty" || err == nil && os.SameFile(at, info) && term.IsTerminal(own.Fd()) {
-				return nil, usagef("--from %s is this terminal; to type lines use --from -", o.from)
+				return nil, console.Usagef("--from %s is this terminal; to type lines use --from -", o.from)
 			}
 		}
 		src, err := o.openPort()

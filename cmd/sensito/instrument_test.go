@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/notebook/table"
 )
 
@@ -75,7 +76,7 @@ func TestSourceOptionsRefuse(t *testing.T) {
 		cmd.SetArgs(strings.Fields(c.args))
 		err := cmd.Execute()
 		require.ErrorContains(t, err, c.want, c.args)
-		assert.ErrorAs(t, err, &usageError{}, c.args)
+		assert.ErrorAs(t, err, &console.UsageError{}, c.args)
 	}
 }
 

@@ -3,6 +3,10 @@
 // index and a development time.
 package main
 
-import "os"
+import (
+	"os"
 
-func main() { os.Exit(attended(newRootCmd, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
+	"sensito/cmd/sensito/internal/console"
+)
+
+func main() { os.Exit(console.Main(newRootCmd, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }

@@ -6,10 +6,12 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"sensito/cmd/sensito/internal/console"
 )
 
 // newRootCmd returns all commands.
-func newRootCmd(to Streams) *cobra.Command {
+func newRootCmd(to console.Streams) *cobra.Command {
 	s := streams{to}
 	root := &cobra.Command{
 		Use:   "sensito",
@@ -24,7 +26,7 @@ Begin with: sensito demo`,
 		SilenceUsage:  true,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return usagef("%q is not a command; see: sensito --help", args[0])
+				return console.Usagef("%q is not a command; see: sensito --help", args[0])
 			}
 			return cmd.Help()
 		},
@@ -32,7 +34,7 @@ Begin with: sensito demo`,
 	}
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return usagef("%s; see: %s --help", flagFault(err.Error()), cmd.CommandPath())
+		return console.Usagef("%s; see: %s --help", flagFault(err.Error()), cmd.CommandPath())
 	})
 	root.AddCommand(newDemoCmd(s), newCurveCmd(s), newFamilyCmd(s), newSceneCmd(s), newCardCmd(s), newPaperCmd(s), newToneCmd(s), newFlareCmd(s), newControlCmd(s), newCompareCmd(s), newPlanCmd(s), newLsCmd(s), newEnterCmd(to), newMixCmd(s), newSheetCmd(s), newImportCmd(s), newExportCmd(s))
 	groupFlags(root)

@@ -1,4 +1,4 @@
-package main
+package console
 
 import (
 	"context"
@@ -11,8 +11,8 @@ import (
 	"charm.land/huh/v2"
 )
 
-// ask asks the questions of the groups on the terminal; plain ones line by line.
-func (s Streams) ask(ctx context.Context, plain bool, groups ...*huh.Group) error {
+// Ask asks the questions of the groups on the terminal; plain ones line by line.
+func (s Streams) Ask(ctx context.Context, plain bool, groups ...*huh.Group) error {
 	if len(groups) == 0 {
 		return nil
 	}
@@ -21,10 +21,10 @@ func (s Streams) ask(ctx context.Context, plain bool, groups ...*huh.Group) erro
 	}
 	// A form that draws itself must see a terminal, and leaves it as it was when
 	// it is interrupted; the questions line by line wait for an answer.
-	in, out := underlying(s.in).(io.Reader), underlying(s.terminal).(io.Writer)
-	typed := &oneLine{in: s.in}
+	in, out := underlying(s.In).(io.Reader), underlying(s.Terminal).(io.Writer)
+	typed := &oneLine{in: s.In}
 	if plain {
-		in, out = typed, s.terminal
+		in, out = typed, s.Terminal
 	} else {
 		defer s.work.heed()()
 	}
@@ -35,10 +35,10 @@ func (s Streams) ask(ctx context.Context, plain bool, groups ...*huh.Group) erro
 		return context.Cause(ctx)
 	}
 	if typed.ended != nil {
-		return cutOff(fmt.Errorf("%s ended before all was answered; nothing was written", standardInput))
+		return CutOff(fmt.Errorf("%s ended before all was answered; nothing was written", StandardInput))
 	}
 	if errors.Is(err, huh.ErrUserAborted) {
-		return interruption{syscall.SIGINT}
+		return Interruption{syscall.SIGINT}
 	}
 	return err
 }

@@ -1,4 +1,4 @@
-package main
+package console
 
 import (
 	"io"
@@ -9,7 +9,7 @@ import (
 )
 
 const (
-	standardInput  = "standard input"
+	StandardInput  = "standard input"
 	standardOutput = "standard output"
 	standardError  = "standard error"
 )
@@ -66,7 +66,7 @@ type inStream struct{ r io.Reader }
 func (i inStream) Read(p []byte) (int, error) {
 	n, err := i.r.Read(p)
 	if err != nil && err != io.EOF {
-		err = newStreamError(standardInput, err)
+		err = newStreamError(StandardInput, err)
 	}
 	return n, err
 }
@@ -81,14 +81,14 @@ func underlying(stream any) any {
 	return stream
 }
 
-// isTerminal says whether a stream is one that a person sits at.
-func isTerminal(stream any) bool {
+// IsTerminal says whether a stream is one that a person sits at.
+func IsTerminal(stream any) bool {
 	f, ok := underlying(stream).(*os.File)
 	return ok && term.IsTerminal(f.Fd())
 }
 
-// isFile says whether a stream is a file on the disk.
-func isFile(stream any) bool {
+// IsFile says whether a stream is a file on the disk.
+func IsFile(stream any) bool {
 	f, ok := underlying(stream).(*os.File)
 	if !ok {
 		return false

@@ -1,4 +1,4 @@
-package main
+package console
 
 import (
 	"fmt"
@@ -63,8 +63,8 @@ func (m *messages) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
-// counted returns a number with its noun.
-func counted(n int, noun string) string {
+// Counted returns a number with its noun.
+func Counted(n int, noun string) string {
 	if n == 1 {
 		return "1 " + noun
 	}

@@ -1,4 +1,4 @@
-package main
+package console
 
 import (
 	"fmt"
@@ -13,7 +13,7 @@ import (
 type work struct {
 	saving  sync.Mutex                   // held while a file is written, which an interruption waits for
 	heeds   atomic.Bool                  // the command watches its context, and ends by itself when that is cancelled
-	stopped atomic.Pointer[interruption] // by which nothing more is written
+	stopped atomic.Pointer[Interruption] // by which nothing more is written
 	ending  sync.Once                    // it is said once how the command ended
 
 	mu    sync.Mutex
@@ -27,12 +27,12 @@ func (w *work) heed() (end func()) {
 	return func() { w.heeds.Store(false) }
 }
 
-// heed says that the command ends by itself when its context is cancelled, until
+// Heed says that the command ends by itself when its context is cancelled, until
 // the function returned is called.
-func (s Streams) heed() (end func()) { return s.work.heed() }
+func (s Streams) Heed() (end func()) { return s.work.heed() }
 
-// wrote notes a file that was written otherwise than by save.
-func (s Streams) wrote(path string) { s.work.wrote(path) }
+// Wrote notes a file that was written otherwise than by Save.
+func (s Streams) Wrote(path string) { s.work.wrote(path) }
 
 // wrote notes a file that was written.
 func (w *work) wrote(path string) {
@@ -61,9 +61,9 @@ func (w *work) saved() string {
 	return strings.Join(w.files, ", ")
 }
 
-// save writes a file. An interruption waits for the end of it, and is the error of
+// Save writes a file. An interruption waits for the end of it, and is the error of
 // this and every later save.
-func (s Streams) save(path string, write func() error) error {
+func (s Streams) Save(path string, write func() error) error {
 	s.work.saving.Lock()
 	defer s.work.saving.Unlock()
 	if why := s.work.stopped.Load(); why != nil {
@@ -73,14 +73,14 @@ func (s Streams) save(path string, write func() error) error {
 		return err
 	}
 	s.work.wrote(path)
-	s.noteLocks(path)
+	s.NoteLocks(path)
 	if why := s.work.stopped.Load(); why != nil {
 		return *why
 	}
 	return nil
 }
 
-// An interruption is a signal that ends a command.
-type interruption struct{ signal syscall.Signal }
+// An Interruption is a signal that ends a command.
+type Interruption struct{ signal syscall.Signal }
 
-func (interruption) Error() string { return "interrupted" }
+func (Interruption) Error() string { return "interrupted" }

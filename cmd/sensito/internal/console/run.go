@@ -1,4 +1,4 @@
-package main
+package console
 
 import (
 	"context"
@@ -17,15 +17,16 @@ import (
 
 // The exit codes.
 const (
-	exitDone    = 0
-	exitData    = 1   // the data cannot answer, or a file cannot be read or written
-	exitUsage   = 2   // the command was not understood, or the program failed
-	exitUnshown = 3   // what was to be saved is saved, but standard output or error failed
-	exitCutOff  = 4   // the input or the output broke off
+	ExitDone    = 0
+	ExitData    = 1   // the data cannot answer, or a file cannot be read or written
+	ExitUsage   = 2   // the command was not understood, or the program failed
+	ExitUnshown = 3   // what was to be saved is saved, but standard output or error failed
+	ExitCutOff  = 4   // the input or the output broke off
 	exitSignal  = 128 // and the number of the signal that ended the command
 )
 
-const exitCodes = `Exit codes:
+// ExitCodes are what help says of them.
+const ExitCodes = `Exit codes:
   0    done
   1    the data cannot answer, or a file cannot be read or written
   2    the command was not understood, or the program failed
@@ -37,21 +38,21 @@ const exitCodes = `Exit codes:
   141  nobody reads the output, and nothing was saved
 `
 
-// execute runs a command line with the commands that newRoot returns, and
+// Execute runs a command line with the commands that newRoot returns, and
 // returns its exit code. No panic passes it.
-func (s Streams) execute(ctx context.Context, newRoot func(Streams) *cobra.Command, args []string) (code int) {
+func (s Streams) Execute(ctx context.Context, newRoot func(Streams) *cobra.Command, args []string) (code int) {
 	defer func() {
 		if v := recover(); v != nil {
-			s.crashed(args, crashOf(v))
-			code = exitUsage
+			s.crashed(args, CrashOf(v))
+			code = ExitUsage
 		}
 	}()
-	s.err = newMessages(s.terminal, args)
+	s.Err = newMessages(s.Terminal, args)
 	root := newRoot(s)
 	root.SetArgs(args)
-	root.SetIn(s.in)
-	root.SetOut(s.out)
-	root.SetErr(s.err)
+	root.SetIn(s.In)
+	root.SetOut(s.Out)
+	root.SetErr(s.Err)
 	return s.end(root.ExecuteContext(ctx))
 }
 
@@ -76,7 +77,7 @@ func (s Streams) end(err error) (code int) {
 
 // unwritten returns what failed of what a command wrote without looking.
 func (s Streams) unwritten() error {
-	for _, w := range []io.Writer{s.out, s.terminal} {
+	for _, w := range []io.Writer{s.Out, s.Terminal} {
 		if o, ok := w.(*outStream); ok {
 			if o.name == standardOutput {
 				o.close()
@@ -92,57 +93,57 @@ func (s Streams) unwritten() error {
 // judge returns the exit code for what a command returned, and what is said of
 // it, nil for nothing.
 func (s Streams) judge(err error) (code int, said error) {
-	var stream *streamError
-	var signalled interruption
+	var stream *StreamError
+	var signalled Interruption
 	switch saved := s.work.saved(); {
 	case err == nil:
-		return exitDone, nil
+		return ExitDone, nil
 	case errors.As(err, &signalled):
 		if saved == "" {
 			return exitSignal + int(signalled.signal), fmt.Errorf("%w; nothing was written", err)
 		}
 		return exitSignal + int(signalled.signal), fmt.Errorf("%w; what was saved is in %s", err, saved)
-	case errors.As(err, &usageError{}):
-		return exitUsage, err
-	case errors.As(err, &cutOffError{}):
-		return exitCutOff, err
+	case errors.As(err, &UsageError{}):
+		return ExitUsage, err
+	case errors.As(err, &CutOffError{}):
+		return ExitCutOff, err
 	case !errors.As(err, &stream):
-		return exitData, err
-	case stream.stream == standardInput:
-		return exitCutOff, err
+		return ExitData, err
+	case stream.stream == StandardInput:
+		return ExitCutOff, err
 	case saved != "":
-		return exitUnshown, fmt.Errorf("saved in %s, but not shown: %w", saved, err)
+		return ExitUnshown, fmt.Errorf("saved in %s, but not shown: %w", saved, err)
 	case errors.Is(err, syscall.EPIPE): // as of a pager that was left
 		return exitSignal + int(syscall.SIGPIPE), nil
 	}
-	return exitCutOff, err
+	return ExitCutOff, err
 }
 
 // complain writes an error, one line for each fault, and the hint that it
 // carries.
 func (s Streams) complain(err error) {
 	text := err.Error()
-	if m, ok := s.err.(*messages); ok {
+	if m, ok := s.Err.(*messages); ok {
 		text = m.plain(text) // before it is parted into lines
 	}
 	for line := range strings.Lines(text) {
-		fmt.Fprintf(s.err, "sensito: %s\n", strings.TrimRight(line, "\n"))
+		fmt.Fprintf(s.Err, "sensito: %s\n", strings.TrimRight(line, "\n"))
 	}
 	hint := hinted{}
 	if u := (*sensito.Unanswerable)(nil); errors.As(err, &u) {
 		hint.hint = u.Hint
 	}
 	if errors.As(err, &hint); hint.hint != "" {
-		fmt.Fprintf(s.err, "sensito: hint: %s\n", hint.hint)
+		fmt.Fprintf(s.Err, "sensito: hint: %s\n", hint.hint)
 	}
 }
 
 // interruptions are the signals that end a command in good order.
 var interruptions = []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP}
 
-// attended is execute for a process: a signal ends the command once what it is
+// Main is Execute for a process: a signal ends the command once what it is
 // writing is written, a second one at once.
-func attended(newRoot func(Streams) *cobra.Command, args []string, in, out, errOut *os.File) int {
+func Main(newRoot func(Streams) *cobra.Command, args []string, in, out, errOut *os.File) int {
 	signals := make(chan os.Signal, len(interruptions))
 	for _, sig := range interruptions {
 		if !signal.Ignored(sig) { // by nohup, or in the background of a script
@@ -152,12 +153,12 @@ func attended(newRoot func(Streams) *cobra.Command, args []string, in, out, errO
 	// That nobody reads the output is then an error of writing like others.
 	signal.Ignore(syscall.SIGPIPE)
 
-	s := newStreams(in, out, errOut)
+	s := New(in, out, errOut)
 	ctx, cancel := context.WithCancelCause(context.Background())
 	defer cancel(nil)
 	ended := make(chan int, 1)
-	go func() { ended <- s.execute(ctx, newRoot, args) }()
-	var why interruption
+	go func() { ended <- s.Execute(ctx, newRoot, args) }()
+	var why Interruption
 	select {
 	case code := <-ended:
 		return code
