@@ -9,12 +9,13 @@ import (
 	"github.com/spf13/cobra"
 
 	"sensito/cmd/sensito/internal/console"
+	"sensito/cmd/sensito/internal/instrument"
 	"sensito/sensito"
 	"sensito/sensito/entry"
 )
 
 type enterOptions struct {
-	source  sourceOptions
+	source  instrument.Options
 	draft   draft
 	strip   int
 	minutes string
@@ -79,7 +80,7 @@ nobody at a terminal it ends by itself after the last step.`,
 	f.BoolVar(&o.strict, "strict", false, "through a pipe, refuse a reading far from the expected")
 	f.BoolVar(&o.undo, "undo", false, "put back the file as it was before the last save, by this command or another")
 	o.draft.register(cmd)
-	o.source.register(cmd)
+	o.source.Register(cmd)
 	return cmd
 }
 
@@ -93,35 +94,35 @@ func (o *enterOptions) enter(ctx context.Context, s console.Streams, path string
 	if err != nil {
 		return err
 	}
-	o.source.in = s.In
-	var from *source // opened first: without it nothing is to be saved
-	if o.source.from != "" {
-		if from, err = o.source.open(); err != nil {
+	o.source.In = s.In
+	var from *instrument.Source // opened first: without it nothing is to be saved
+	if o.source.From != "" {
+		if from, err = o.source.Open(); err != nil {
 			return err
 		}
 	}
 	file, number, err := o.stripFor(ctx, s, path, minutes, asks)
 	if err != nil {
 		if from != nil {
-			_ = from.close()
+			_ = from.Close()
 		}
 		return err
 	}
-	e := &enterer{streams: s, file: file, asks: asks && o.source.from != "-", strict: o.strict, name: console.StandardInput,
+	e := &enterer{streams: s, file: file, asks: asks && o.source.From != "-", strict: o.strict, name: console.StandardInput,
 		bold: asks && !o.plain && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && console.IsTerminal(s.Terminal)}
 	s.NoteLocks(path)
 	file.strip = stripText(file.trial, number)
 	e.Keying = entry.NewKeying(file.trial, number)
 	o.foggy(e)
 	if from != nil {
-		e.meter = from.begin(o.source)
-		defer e.meter.close()
-		if o.source.from != "-" {
-			e.name = o.source.from
+		e.meter = from.Begin(o.source)
+		defer e.meter.Close()
+		if o.source.From != "-" {
+			e.name = o.source.From
 		}
 	}
 	defer s.Heed()()
-	if o.source.from == "" || e.asks {
+	if o.source.From == "" || e.asks {
 		e.typed = typedLines(ctx, s.In)
 	}
 	if e.asks {
@@ -170,7 +171,7 @@ func (o *enterOptions) check(path string) (sensito.Minutes, error) {
 	if info, err := os.Stat(path); err == nil && info.IsDir() {
 		return 0, console.Usagef("%s is a folder; name the file of a trial in it", path)
 	}
-	if err := o.source.check(); err != nil {
+	if err := o.source.Check(); err != nil {
 		return 0, err
 	}
 	if !o.given("minutes") {

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/cmd/sensito/internal/console"
+	"sensito/cmd/sensito/internal/instrument"
 	"sensito/sensito/entry"
 	"sensito/sensito/notebook"
 )
@@ -22,11 +23,11 @@ func TestInterruptedIsNotCutOff(t *testing.T) {
 	why := console.Interruption{}
 	ctx, cancel := context.WithCancelCause(context.Background())
 	cancel(why)
-	typed, measured := make(chan typedLine), make(chan meterReading)
+	typed, measured := make(chan typedLine), make(chan instrument.Reading)
 	close(typed)
 	close(measured)
 	for range 50 { // which of two is seen first is a matter of chance
-		for _, e := range []*enterer{{typed: typed}, {meter: &readings{lines: measured}}} {
+		for _, e := range []*enterer{{typed: typed}, {meter: &instrument.Readings{Lines: measured}}} {
 			e.Keying, e.file, e.streams = entry.NewKeying(trial, 1), &kept{trial: trial}, console.New(nil, io.Discard, io.Discard)
 			assert.Equal(t, why, e.run(ctx))
 		}

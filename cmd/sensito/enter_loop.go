@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"sensito/cmd/sensito/internal/console"
+	"sensito/cmd/sensito/internal/instrument"
 	"sensito/sensito"
 	"sensito/sensito/entry"
 	"sensito/sensito/notebook/table"
@@ -25,10 +26,10 @@ type enterer struct {
 	strict bool // a reading far off is refused when nobody is
 	bold   bool // questions stand out
 
-	typed <-chan typedLine // nil when nothing is typed
-	meter *readings        // nil without an instrument
-	name  string           // of where lines come from, for errors
-	line  int              // the last one taken
+	typed <-chan typedLine     // nil when nothing is typed
+	meter *instrument.Readings // nil without an instrument
+	name  string               // of where lines come from, for errors
+	line  int                  // the last one taken
 
 	fogs     int               // so many readings of base plus fog come next
 	fogFirst int               // so many do when a strip is begun
@@ -53,16 +54,16 @@ const afterLast = 2 * time.Second
 // the file then.
 func (e *enterer) run(ctx context.Context) error {
 	defer e.stopped()
-	var lines <-chan meterReading
+	var lines <-chan instrument.Reading
 	if e.meter != nil {
-		lines = e.meter.lines
+		lines = e.meter.Lines
 	}
 	var over <-chan time.Time
 	for {
 		if e.prompt(); e.asks && e.unsaid != nil {
 			return e.unsaid
 		}
-		if over == nil && !e.asks && e.Done() && lines != nil && e.meter.device {
+		if over == nil && !e.asks && e.Done() && lines != nil && e.meter.Device {
 			over = time.After(afterLast)
 		}
 		var stop bool
@@ -279,7 +280,7 @@ func (e *enterer) nothing() (stop bool, err error) {
 const noisy = 2
 
 // measured takes a reading of the instrument, and says whether to stop.
-func (e *enterer) measured(r meterReading) (stop bool, err error) {
+func (e *enterer) measured(r instrument.Reading) (stop bool, err error) {
 	if e.asks && (r.Err != nil) {
 		e.say("\n")
 	}
@@ -287,14 +288,14 @@ func (e *enterer) measured(r meterReading) (stop bool, err error) {
 	case errors.Is(r.Err, table.ErrNoReading):
 		e.say("Passed over: %v\n", r.Err)
 		return false, nil
-	case errors.Is(r.Err, errSourceLost) && e.asks && e.typed != nil:
+	case errors.Is(r.Err, instrument.ErrLost) && e.asks && e.typed != nil:
 		e.say("%v\nReadings can be typed.\n", r.Err)
 		return false, nil
-	case errors.Is(r.Err, errSourceLost) && e.Done():
+	case errors.Is(r.Err, instrument.ErrLost) && e.Done():
 		return true, nil
-	case errors.Is(r.Err, errSourceLost):
+	case errors.Is(r.Err, instrument.ErrLost):
 		return false, console.CutOff(r.Err)
-	case r.Err != nil && !e.asks && e.meter.device && e.noise < noisy:
+	case r.Err != nil && !e.asks && e.meter.Device && e.noise < noisy:
 		e.noise++
 		e.warn("passed over: %v; if that was a reading, take it again: %s comes next", r.Err, e.next())
 		return false, nil

@@ -406,3 +406,10 @@ func TestEnterKilled(t *testing.T) {
 	require.Len(t, entries, 2, "something is left behind")
 	assert.Equal(t, ".tern.toml.sensito-before", entries[0].Name())
 }
+
+// send writes to the near end of a serial line.
+func send(t *testing.T, near *os.File, text string) {
+	t.Helper()
+	_, err := near.WriteString(text)
+	require.NoError(t, err)
+}

@@ -49,7 +49,7 @@ func (o *enterOptions) stripFor(ctx context.Context, s console.Streams, path str
 		return nil, 0, console.Usagef("--grade is of paper, and %s is a film", path)
 	}
 	if minutes == 0 && !paper {
-		if !asks || o.source.from == "-" {
+		if !asks || o.source.From == "-" {
 			return nil, 0, console.Usagef("every strip of %s is complete; begin another with --minutes M:SS", path)
 		}
 		if minutes, err = o.askMinutes(ctx, s, len(strips)+1); err != nil {
@@ -82,7 +82,7 @@ func (o *enterOptions) newTrial(ctx context.Context, s console.Streams, path str
 	if err := store.Free(path); err != nil {
 		return nil, 0, err
 	}
-	if asks && o.source.from != "-" {
+	if asks && o.source.From != "-" {
 		if err := o.askTrial(ctx, s); err != nil {
 			return nil, 0, err
 		}
