@@ -1,4 +1,4 @@
-package main
+package enter
 
 import (
 	"cmp"
@@ -14,7 +14,8 @@ import (
 	"sensito/sensito/entry"
 )
 
-type enterOptions struct {
+// options are the flags of the command.
+type options struct {
 	source  instrument.Options
 	draft   draft
 	strip   int
@@ -28,9 +29,9 @@ type enterOptions struct {
 	given func(flag string) bool
 }
 
-// newEnterCmd returns the command that keys in readings.
-func newEnterCmd(s console.Streams) *cobra.Command {
-	o := &enterOptions{draft: draft{}}
+// NewCommand returns the command that keys in readings.
+func NewCommand(s console.Streams) *cobra.Command {
+	o := &options{draft: draft{}}
 	cmd := &cobra.Command{
 		Use:   "enter TRIAL [--minutes M:SS]",
 		Short: "Key in readings, step after step",
@@ -68,7 +69,7 @@ nobody at a terminal it ends by itself after the last step.`,
 				}
 				return undo(s, args[0])
 			}
-			return o.enter(cmd.Context(), s, args[0])
+			return o.run(cmd.Context(), s, args[0])
 		},
 	}
 	f := cmd.Flags()
@@ -84,8 +85,8 @@ nobody at a terminal it ends by itself after the last step.`,
 	return cmd
 }
 
-// enter keys in one strip.
-func (o *enterOptions) enter(ctx context.Context, s console.Streams, path string) error {
+// run keys in one strip.
+func (o *options) run(ctx context.Context, s console.Streams, path string) error {
 	if ctx == nil {
 		ctx = context.Background()
 	}
@@ -136,7 +137,7 @@ func (o *enterOptions) enter(ctx context.Context, s console.Streams, path string
 }
 
 // foggy sets how many readings of base plus fog come first.
-func (o *enterOptions) foggy(e *enterer) {
+func (o *options) foggy(e *enterer) {
 	e.fogFirst = o.fog
 	if !e.asks {
 		e.InOrder()
@@ -157,7 +158,7 @@ func (o *enterOptions) foggy(e *enterer) {
 const maxFog = 20
 
 // check returns the development time that the flags give, 0 for none.
-func (o *enterOptions) check(path string) (sensito.Minutes, error) {
+func (o *options) check(path string) (sensito.Minutes, error) {
 	switch {
 	case path == "-":
 		return 0, console.Usagef("enter needs a file to keep the readings in, not standard input")

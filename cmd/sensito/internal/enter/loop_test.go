@@ -1,4 +1,4 @@
-package main
+package enter
 
 import (
 	"context"
@@ -15,10 +15,23 @@ import (
 	"sensito/sensito/notebook"
 )
 
+// fourSteps is a trial of which every step is read.
+const fourSteps = `[film]
+name = "Tern 400"
+[exposure]
+kind = "contact"
+illuminance_lx = 2
+seconds = 1
+wedge = [1.0, 1.3, 1.6, 1.9]
+[[strip]]
+minutes = 8
+density = [1.21, 1.10, 0.97, 0.86]
+`
+
 // An interruption also ends the lines, in either order; it is never told as an
 // input that was cut off.
 func TestInterruptedIsNotCutOff(t *testing.T) {
-	trial, err := notebook.Read("few.toml", strings.NewReader(fewReadings))
+	trial, err := notebook.Read("few.toml", strings.NewReader(fourSteps))
 	require.NoError(t, err)
 	why := console.Interruption{}
 	ctx, cancel := context.WithCancelCause(context.Background())

@@ -1,4 +1,4 @@
-package main
+package enter
 
 import (
 	"context"
@@ -11,7 +11,7 @@ import (
 )
 
 // askTrial asks on the terminal what the flags do not say of a new trial.
-func (o *enterOptions) askTrial(ctx context.Context, s console.Streams) error {
+func (o *options) askTrial(ctx context.Context, s console.Streams) error {
 	var groups []*huh.Group
 	for _, page := range pages {
 		var fields []huh.Field
@@ -42,7 +42,7 @@ func (o *enterOptions) askTrial(ctx context.Context, s console.Streams) error {
 }
 
 // askMinutes asks for the development time of a strip.
-func (o *enterOptions) askMinutes(ctx context.Context, s console.Streams, number int) (sensito.Minutes, error) {
+func (o *options) askMinutes(ctx context.Context, s console.Streams, number int) (sensito.Minutes, error) {
 	if err := s.Ask(ctx, o.plain, huh.NewGroup(minutesField(&o.minutes, number))); err != nil {
 		return 0, err
 	}

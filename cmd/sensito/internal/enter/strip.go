@@ -1,4 +1,4 @@
-package main
+package enter
 
 import (
 	"context"
@@ -18,7 +18,7 @@ import (
 
 // stripFor opens the trial, or builds it, and returns the strip to go on with or
 // a new one, which is in the file already.
-func (o *enterOptions) stripFor(ctx context.Context, s console.Streams, path string, minutes sensito.Minutes, asks bool) (*kept, int, error) {
+func (o *options) stripFor(ctx context.Context, s console.Streams, path string, minutes sensito.Minutes, asks bool) (*kept, int, error) {
 	_, err := os.Stat(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return o.newTrial(ctx, s, path, minutes, asks)
@@ -70,7 +70,7 @@ func (o *enterOptions) stripFor(ctx context.Context, s console.Streams, path str
 }
 
 // newTrial builds a trial that does not exist yet, with its first strip.
-func (o *enterOptions) newTrial(ctx context.Context, s console.Streams, path string, minutes sensito.Minutes, asks bool) (*kept, int, error) {
+func (o *options) newTrial(ctx context.Context, s console.Streams, path string, minutes sensito.Minutes, asks bool) (*kept, int, error) {
 	switch {
 	case o.strip > 0:
 		return nil, 0, fmt.Errorf("%s does not exist, so it has no strip %d", path, o.strip)
