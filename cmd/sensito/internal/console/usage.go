@@ -11,6 +11,9 @@ type UsageError struct{ error }
 
 func (u UsageError) Unwrap() error { return u.error }
 
+// Usage makes an error one of the command line.
+func Usage(err error) error { return UsageError{err} }
+
 // Usagef returns a UsageError with a text.
 func Usagef(format string, args ...any) error { return UsageError{fmt.Errorf(format, args...)} }
 
@@ -21,6 +24,3 @@ func OneTrial(cmd *cobra.Command, args []string) error {
 	}
 	return nil
 }
-
-// Usage makes an error one of the command line.
-func Usage(err error) error { return UsageError{err} }

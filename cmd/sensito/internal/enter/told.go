@@ -32,7 +32,7 @@ func stripName(s *sensito.Strip) string {
 	return name
 }
 
-// summary says on standard output what the strip came to.
+// summary writes what the strip came to.
 func (k *kept) summary(w io.Writer, number int) error {
 	strip := k.trial.Strips()[number-1]
 	twice := 0
