@@ -75,6 +75,16 @@ func ParseDilution(text string) (Dilution, error) {
 	return d, nil
 }
 
+// SplitDilution takes the dilution off the end of a developer's name, as of
+// "Ashlar 1+4"; it is "" where the last word is none.
+func SplitDilution(text string) (developer, dilution string) {
+	words := strings.Fields(text)
+	if n := len(words); n > 1 && (words[n-1] == "stock" || strings.Contains(words[n-1], "+")) {
+		return strings.Join(words[:n-1], " "), words[n-1]
+	}
+	return strings.Join(words, " "), ""
+}
+
 // ParsePercent reads a strength such as "10%", grams in 100 ml of solution.
 func ParsePercent(text string) (float64, error) {
 	number, found := strings.CutSuffix(strings.TrimSpace(text), "%")

@@ -96,3 +96,16 @@ func TestParsePercent(t *testing.T) {
 		assert.EqualError(t, err, want)
 	}
 }
+
+func TestSplitDilution(t *testing.T) {
+	for text, want := range map[string][2]string{
+		"Ashlar 1+4":    {"Ashlar", "1+4"},
+		"Brine  stock ": {"Brine", "stock"},
+		"Two Baths":     {"Two Baths", ""},
+		"1+4":           {"1+4", ""},
+		"":              {"", ""},
+	} {
+		developer, dilution := sensito.SplitDilution(text)
+		assert.Equal(t, want, [2]string{developer, dilution}, text)
+	}
+}

@@ -11,6 +11,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/cmd/sensito/internal/console"
 )
 
 // printed runs a command line and returns what it prints.
@@ -18,7 +20,7 @@ func printed(t *testing.T, line string) string {
 	t.Helper()
 	var out, errOut strings.Builder
 	code := run(strings.Fields(line), strings.NewReader(""), &out, &errOut)
-	require.Equal(t, exitDone, code, "%s: %s", line, errOut.String())
+	require.Equal(t, console.ExitDone, code, "%s: %s", line, errOut.String())
 	return out.String()
 }
 

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
@@ -57,7 +58,7 @@ func (s streams) aim(o *aimOptions, path string, stops float64) (scene.Scene, er
 		return scene, err
 	}
 	if o.paper == "-" && path == "-" {
-		return scene, usagef("standard input is one trial: name a file for the film or for --paper")
+		return scene, console.Usagef("standard input is one trial: name a file for the film or for --paper")
 	}
 	if scene.Paper, err = s.readPaper(o); err != nil {
 		return scene, err
@@ -86,7 +87,7 @@ func (o *aimOptions) described(stops float64) (scene.Scene, error) {
 	if o.grade != "" && o.paper == "" {
 		r, ok := curve.GradeRange(o.grade)
 		if !ok {
-			return scene, usagef("--grade %q is not a grade from 0 to 5; a filter needs its --paper TRIAL", o.grade)
+			return scene, console.Usagef("--grade %q is not a grade from 0 to 5; a filter needs its --paper TRIAL", o.grade)
 		}
 		scene.Grade, scene.DensityRange = o.grade, sensito.NetDensity(r)
 	}
@@ -94,7 +95,7 @@ func (o *aimOptions) described(stops float64) (scene.Scene, error) {
 		scene.Callier = o.callier
 	}
 	if err := scene.Check(); err != nil {
-		return scene, usageError{err}
+		return scene, console.Usage(err)
 	}
 	return scene, nil
 }
@@ -112,11 +113,11 @@ func (o *aimOptions) agree() error {
 	}
 	switch {
 	case o.given("scan") && (o.given("enlarger") || o.given("callier")):
-		return usagef("--scan does not go with --enlarger and --callier: a scan needs no enlarger")
+		return console.Usagef("--scan does not go with --enlarger and --callier: a scan needs no enlarger")
 	case o.enlarger != diffusion && o.enlarger != condenser:
-		return usagef("--enlarger %q is neither diffusion nor condenser", o.enlarger)
+		return console.Usagef("--enlarger %q is neither diffusion nor condenser", o.enlarger)
 	case o.given("callier") && o.enlarger != condenser:
-		return usagef("--callier goes with --enlarger condenser")
+		return console.Usagef("--callier goes with --enlarger condenser")
 	}
 	return nil
 }
@@ -126,7 +127,7 @@ func (o *aimOptions) agree() error {
 func without(given func(string) bool, what string, flags ...string) error {
 	for _, name := range flags {
 		if given(name) {
-			return usagef("--%s has no use without %s", name, what)
+			return console.Usagef("--%s has no use without %s", name, what)
 		}
 	}
 	return nil
@@ -139,7 +140,7 @@ func exclusive(given func(string) bool, flags ...string) error {
 		switch {
 		case !given(name):
 		case first != "":
-			return usagef("--%s and --%s exclude each other: give one of them", first, name)
+			return console.Usagef("--%s and --%s exclude each other: give one of them", first, name)
 		default:
 			first = name
 		}
@@ -180,5 +181,5 @@ func parseFlare(text string) (sensito.Flare, error) {
 			return f, nil
 		}
 	}
-	return f, usagef("--flare %q is not fixed, fixed=LOSS or veil=FRACTION, both above 0, or none", text)
+	return f, console.Usagef("--flare %q is not fixed, fixed=LOSS or veil=FRACTION, both above 0, or none", text)
 }

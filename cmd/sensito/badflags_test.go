@@ -8,6 +8,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/cmd/sensito/internal/console"
 )
 
 // badLines are command lines that cannot be carried out, in the folder of the
@@ -168,7 +170,7 @@ func TestBadFlags(t *testing.T) {
 		t.Run(c.line, func(t *testing.T) {
 			var out, errOut strings.Builder
 			code := run(strings.Fields(c.line), strings.NewReader(""), &out, &errOut)
-			assert.Equal(t, exitUsage, code)
+			assert.Equal(t, console.ExitUsage, code)
 			assert.Equal(t, "sensito: "+c.want+"\n", errOut.String())
 			assert.Empty(t, out.String())
 		})
@@ -185,7 +187,7 @@ func TestBadArguments(t *testing.T) {
 		`open a\nb.toml: no such file or directory`: {"curve", "a\nb.toml"},
 	} {
 		var out, errOut strings.Builder
-		assert.NotEqual(t, exitDone, run(args, strings.NewReader(""), &out, &errOut))
+		assert.NotEqual(t, console.ExitDone, run(args, strings.NewReader(""), &out, &errOut))
 		assert.Equal(t, "sensito: "+want+"\n", errOut.String())
 	}
 }
@@ -236,7 +238,7 @@ func TestNoFigureOnFailure(t *testing.T) {
 	require.NoError(t, os.WriteFile("few.toml", []byte(fewReadings), 0o600))
 	const old = "kept.svg"
 	var drawing []string
-	for _, cmd := range newRootCmd(streams{}).Commands() {
+	for _, cmd := range newRootCmd(console.Streams{}).Commands() {
 		if cmd.Flags().Lookup("plot") != nil {
 			drawing = append(drawing, cmd.Name())
 		}
@@ -250,7 +252,7 @@ func TestNoFigureOnFailure(t *testing.T) {
 				require.NoError(t, os.WriteFile(old, []byte("old"), 0o600))
 				var out, errOut strings.Builder
 				args := append(strings.Fields(line), "--plot", figure)
-				assert.Equal(t, exitData, run(args, strings.NewReader(""), &out, &errOut), errOut.String())
+				assert.Equal(t, console.ExitData, run(args, strings.NewReader(""), &out, &errOut), errOut.String())
 				assert.Empty(t, out.String())
 				assert.NotEmpty(t, errOut.String())
 				text, err := os.ReadFile(old)
@@ -262,9 +264,9 @@ func TestNoFigureOnFailure(t *testing.T) {
 			// Nor does one that succeeds replace a file, unless that is asked for.
 			require.NoError(t, os.WriteFile(old, []byte("old"), 0o600))
 			var said strings.Builder
-			assert.Equal(t, exitData, run(append(strings.Fields(goodLines[name]), "--plot", old), strings.NewReader(""), &said, &said))
+			assert.Equal(t, console.ExitData, run(append(strings.Fields(goodLines[name]), "--plot", old), strings.NewReader(""), &said, &said))
 			assert.Equal(t, "sensito: kept.svg is there already: name another file\nsensito: hint: --force replaces it\n", said.String())
-			assert.Equal(t, exitDone, run(append(strings.Fields(goodLines[name]), "--plot", old, "--force"), strings.NewReader(""), io.Discard, &said), said.String())
+			assert.Equal(t, console.ExitDone, run(append(strings.Fields(goodLines[name]), "--plot", old, "--force"), strings.NewReader(""), io.Discard, &said), said.String())
 			text, err := os.ReadFile(old)
 			require.NoError(t, err)
 			assert.Contains(t, string(text), "</svg>")
@@ -273,7 +275,7 @@ func TestNoFigureOnFailure(t *testing.T) {
 			// Nor where the figure itself cannot be written.
 			var out, errOut strings.Builder
 			good := goodLines[name]
-			assert.Equal(t, exitData, run(append(strings.Fields(good), "--plot", "missing/figure.svg"), strings.NewReader(""), &out, &errOut))
+			assert.Equal(t, console.ExitData, run(append(strings.Fields(good), "--plot", "missing/figure.svg"), strings.NewReader(""), &out, &errOut))
 			assert.Empty(t, out.String())
 			assert.Equal(t, "sensito: missing/figure.svg: there is no folder missing\n", errOut.String())
 		})

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/plot"
 	"sensito/sensito/report"
 	"sensito/sensito/scene"
@@ -43,10 +44,10 @@ conditions; with --temperatures it is a table of times from 18 to 24 °C.`,
   sensito card larkfield-brinewater.toml --control control.toml --correct
   sensito card larkfield-brinewater.toml --at 72F
   sensito card larkfield-brinewater.toml --temperatures --plot chart.pdf`,
-		Args: oneTrial,
+		Args: console.OneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if cmd.Flags().Changed("page") && o.plot == "" {
-				return usagef("--page is the size of the page that --plot FILE draws: give both")
+				return console.Usagef("--page is the size of the page that --plot FILE draws: give both")
 			}
 			if err := o.sense(args[0], o.paper); err != nil {
 				return err
@@ -64,7 +65,7 @@ conditions; with --temperatures it is a table of times from 18 to 24 °C.`,
 func (s streams) card(o *cardOptions, path string) error {
 	page, err := plot.PageNamed(o.page)
 	if err != nil {
-		return usagef("--page %w", err)
+		return console.Usagef("--page %w", err)
 	}
 	aim, err := s.aim(&o.aimOptions, path, scene.ShortestOnCard)
 	if err != nil {
@@ -101,9 +102,9 @@ func (o *cardOptions) sense(files ...string) error {
 	}
 	switch {
 	case o.given("at") || o.given("ends-at"):
-		return usagef("--temperatures gives the times at every temperature: leave out --at and --ends-at")
+		return console.Usagef("--temperatures gives the times at every temperature: leave out --at and --ends-at")
 	case o.given("page"):
-		return usagef("--page is of the card: leave it out with --temperatures")
+		return console.Usagef("--page is of the card: leave it out with --temperatures")
 	}
 	return o.today.senseTable(files...)
 }

@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/fit"
 	"sensito/plot"
 	"sensito/sensito"
@@ -18,6 +19,10 @@ import (
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
 )
+
+// streams are what a command reads from and writes to; the methods are the
+// commands.
+type streams struct{ console.Streams }
 
 // options are the flags that every computing command has.
 type options struct {
@@ -63,7 +68,7 @@ const defaultSpan = 1.50
 // its limits.
 func (o *options) check() error {
 	if !(o.confidence >= 0.5 && o.confidence <= 0.999) {
-		return usagef("--confidence %g is outside 0.5 to 0.999", o.confidence)
+		return console.Usagef("--confidence %g is outside 0.5 to 0.999", o.confidence)
 	}
 	switch o.sdFrom {
 	case "scatter":
@@ -71,36 +76,28 @@ func (o *options) check() error {
 	case "repeatability":
 		o.measure.Fit.Noise = fit.NoiseGiven
 	default:
-		return usagef("--sd-from %q is neither scatter nor repeatability", o.sdFrom)
+		return console.Usagef("--sd-from %q is neither scatter nor repeatability", o.sdFrom)
 	}
 	o.measure.Fit.KeepAll = o.keepAll
 	if g := o.measure.Gradient; o.gradient {
 		if !(g.From >= 0.01 && g.From <= 4) {
-			return usagef("--gradient-from %g is outside 0.01 to 4", g.From)
+			return console.Usagef("--gradient-from %g is outside 0.01 to 4", g.From)
 		}
 		ended := o.changed("gradient-to")
 		if ended && !(g.To >= g.From+0.1 && g.To <= 6) {
-			return usagef("--gradient-to %g is outside %g to 6", g.To, g.From+0.1)
+			return console.Usagef("--gradient-to %g is outside %g to 6", g.To, g.From+0.1)
 		}
 		if ended && (g.Arc || o.changed("gradient-span")) {
-			return usagef("--gradient-to takes the place of --gradient-span and --gradient-arc: give one of them")
+			return console.Usagef("--gradient-to takes the place of --gradient-span and --gradient-arc: give one of them")
 		}
 		if !(g.Span >= 0.1 && g.Span <= 5) {
-			return usagef("--gradient-span %g is outside 0.1 to 5", g.Span)
+			return console.Usagef("--gradient-span %g is outside 0.1 to 5", g.Span)
 		}
 	}
 	if o.plot != "" {
 		if _, err := plot.FormatOf(o.plot); err != nil {
-			return usageError{err}
+			return console.Usage(err)
 		}
-	}
-	return nil
-}
-
-// oneTrial is the argument check of commands that take a single trial.
-func oneTrial(cmd *cobra.Command, args []string) error {
-	if len(args) != 1 {
-		return usagef("%s takes one trial (a file, a folder with one, or - for standard input); %d given", cmd.Name(), len(args))
 	}
 	return nil
 }
@@ -112,7 +109,7 @@ func (s streams) readTrial(path string) (*sensito.Trial, error) {
 	if err != nil {
 		return nil, err
 	}
-	return readInput(s, path, notebook.Read)
+	return console.ReadInput(s.Streams, path, notebook.Read)
 }
 
 // readFilm reads a trial of film, named as for readTrial.
@@ -136,7 +133,7 @@ func (s streams) readOf(path string, kind notebook.Kind) (*sensito.Trial, error)
 	}
 	if is != kind {
 		if path == "-" {
-			path = standardInput
+			path = console.StandardInput
 		}
 		return nil, fmt.Errorf("%s %s", path, is.Instead(kind.String()))
 	}
@@ -161,7 +158,7 @@ func only(path string, kinds ...notebook.Kind) (string, error) {
 	for i, f := range files {
 		files[i] = filepath.Base(f)
 	}
-	return "", usagef("%s holds %d %s: name one, %s", path, len(files), kinds[0].Plural(), strings.Join(files, ", "))
+	return "", console.Usagef("%s holds %d %s: name one, %s", path, len(files), kinds[0].Plural(), strings.Join(files, ", "))
 }
 
 func alternatives(kinds []notebook.Kind) string {
@@ -249,12 +246,12 @@ func (o *options) render(r report.Report, figure func() (*plot.Figure, error)) (
 // standard output means that all of it is there.
 func (s streams) write(out *output) error {
 	if out.path != "" {
-		if err := s.writeOutput(out.path, out.figure, out.force); err != nil {
+		if err := s.WriteOutput(out.path, out.figure, out.force); err != nil {
 			return err
 		}
-		fmt.Fprintf(s.err, "sensito: drew %s\n", out.path)
+		fmt.Fprintf(s.Err, "sensito: drew %s\n", out.path)
 	}
-	_, err := s.out.Write(out.text)
+	_, err := s.Out.Write(out.text)
 	return err
 }
 

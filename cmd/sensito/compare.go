@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/plot"
 	"sensito/sensito/compare"
 	"sensito/sensito/development"
@@ -47,7 +48,7 @@ from the trial's, and --correct compares the first trial as it is today. --at,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			given := cmd.Flags().Changed
 			if given("figure") && o.plot == "" {
-				return usagef("--figure picks a drawing: give --plot FILE too")
+				return console.Usagef("--figure picks a drawing: give --plot FILE too")
 			}
 			if err := notZero(given, limited{"gradient", o.compare.Gradient, 0.2, 2}, limited{"range", o.compare.Scene.Stops, 1, 20}); err != nil {
 				return err
@@ -80,7 +81,7 @@ func (s streams) compare(o *compareOptions, paths []string) error {
 		return fewTrials(len(paths))
 	}
 	if o.figure != "" && !slices.Contains(plot.CompareFigures(), o.figure) {
-		return usagef("--figure %q is not one of %s", o.figure, strings.Join(plot.CompareFigures(), ", "))
+		return console.Usagef("--figure %q is not one of %s", o.figure, strings.Join(plot.CompareFigures(), ", "))
 	}
 	stdin := 0
 	for _, path := range paths {
@@ -89,11 +90,11 @@ func (s streams) compare(o *compareOptions, paths []string) error {
 		}
 	}
 	if stdin > 1 {
-		return usagef("standard input is one trial: name files for the others")
+		return console.Usagef("standard input is one trial: name files for the others")
 	}
 	o.compare.Level = o.confidence
 	if err := o.compare.Check(); err != nil {
-		return usageError{err}
+		return console.Usage(err)
 	}
 	var families []*development.Family
 	var failed []error
@@ -128,5 +129,5 @@ func (s streams) compare(o *compareOptions, paths []string) error {
 }
 
 func fewTrials(n int) error {
-	return usagef("compare takes two trials or more (files, folders, or - for standard input); %d given", n)
+	return console.Usagef("compare takes two trials or more (files, folders, or - for standard input); %d given", n)
 }

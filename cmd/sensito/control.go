@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/plot"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
@@ -50,13 +51,13 @@ developed and its patches. The same strip given twice is added once.`,
   sensito control control.toml --add --date 2026-06-08 --base-fog 0.12 --low 0.38 --high 1.21`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return usagef("control takes one log (a file, a folder with one, or - for standard input); %d given", len(args))
+				return console.Usagef("control takes one log (a file, a folder with one, or - for standard input); %d given", len(args))
 			}
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if cmd.Flags().Changed("baseline") && o.baseline < control.LeastBaseline {
-				return usagef("--baseline %d is fewer than %d strips, too few for limits", o.baseline, control.LeastBaseline)
+				return console.Usagef("--baseline %d is fewer than %d strips, too few for limits", o.baseline, control.LeastBaseline)
 			}
 			return s.control(o, args[0])
 		},
@@ -77,20 +78,20 @@ func (s streams) control(o *controlOptions, path string) error {
 	}
 	set := chart.RuleSet(o.rules)
 	if !slices.Contains(chart.RuleSets, set) {
-		return usagef("--rules %q is not one of %s", o.rules, names(chart.RuleSets))
+		return console.Usagef("--rules %q is not one of %s", o.rules, names(chart.RuleSets))
 	}
 	evaluate := control.Options{Baseline: o.baseline, Rules: set}
 	for _, name := range o.charts {
 		kind := chart.Kind(strings.ReplaceAll(name, "-", "_"))
 		if !slices.Contains(chart.Kinds, kind) {
-			return usagef("--chart %q is not one of %s", name, names(chart.Kinds))
+			return console.Usagef("--chart %q is not one of %s", name, names(chart.Kinds))
 		}
 		if !slices.Contains(evaluate.Kinds, kind) {
 			evaluate.Kinds = append(evaluate.Kinds, kind)
 		}
 	}
 	if path == "-" && o.trial == "-" {
-		return usagef("the log and the trial cannot both come from standard input")
+		return console.Usagef("the log and the trial cannot both come from standard input")
 	}
 	if err := o.added.check(); err != nil {
 		return err
@@ -98,7 +99,7 @@ func (s streams) control(o *controlOptions, path string) error {
 	read := s.readControl
 	if o.added.add {
 		if path == "-" {
-			return usagef("--add writes into the file of the log: name it")
+			return console.Usagef("--add writes into the file of the log: name it")
 		}
 		strip, err := o.added.strip()
 		if err != nil {
@@ -135,7 +136,7 @@ func (s streams) readControl(path string) (*control.Log, error) {
 	if err != nil {
 		return nil, err
 	}
-	return readInput(s, path, notebook.ReadControl)
+	return console.ReadInput(s.Streams, path, notebook.ReadControl)
 }
 
 // names returns choices as a list for people.

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/control"
 	"sensito/sensito/notebook"
@@ -49,7 +50,7 @@ func (o *stripOptions) check() error {
 	if !o.add {
 		for _, flag := range slices.Concat(neededOfStrip, moreOfStrip) {
 			if o.given(flag) {
-				return usagef("--%s is of a strip that is added: give --add too", flag)
+				return console.Usagef("--%s is of a strip that is added: give --add too", flag)
 			}
 		}
 		return nil
@@ -61,7 +62,7 @@ func (o *stripOptions) check() error {
 		}
 	}
 	if len(missing) > 0 {
-		return usagef("--add needs --%s; without it: %s", strings.Join(neededOfStrip, ", --"), strings.Join(missing, ", "))
+		return console.Usagef("--add needs --%s; without it: %s", strings.Join(neededOfStrip, ", --"), strings.Join(missing, ", "))
 	}
 	return nil
 }
@@ -73,10 +74,10 @@ func (o *stripOptions) strip() (control.Strip, error) {
 	for _, text := range o.patches {
 		name, density, err := control.ParsePatch(text)
 		if err != nil {
-			return s, usagef("--patch %w", err)
+			return s, console.Usagef("--patch %w", err)
 		}
 		if _, twice := s.Others[name]; twice {
-			return s, usagef("--patch %q: %s is given twice", text, name)
+			return s, console.Usagef("--patch %q: %s is given twice", text, name)
 		}
 		if s.Others == nil {
 			s.Others = map[string]sensito.Density{}
@@ -98,11 +99,11 @@ func ofFlag(err error) error {
 	flag, of, further := strings.Cut(key, ".")
 	switch {
 	case further:
-		return usagef("--patch %s: %s", of, fault.Reason)
+		return console.Usagef("--patch %s: %s", of, fault.Reason)
 	case flag == "patches":
 		flag = "patch"
 	}
-	return usagef("--%s %s", strings.ReplaceAll(flag, "_", "-"), fault.Reason)
+	return console.Usagef("--%s %s", strings.ReplaceAll(flag, "_", "-"), fault.Reason)
 }
 
 // addControl adds the strip to the file of a log, unless the log has it, and
@@ -113,19 +114,19 @@ func (s streams) addControl(o *controlOptions, path string, strip control.Strip)
 	if err != nil {
 		return nil, err
 	}
-	f, err := s.openInput(path)
+	f, err := s.OpenInput(path)
 	if err != nil {
 		return nil, err
 	}
 	f.Close()
 	if o.plot != "" {
-		if err := s.free(o.plot, o.force); err != nil {
+		if err := s.Free(o.plot, o.force); err != nil {
 			return nil, err
 		}
 	}
 	same := 0
 	var data []byte
-	if err := s.save(path, func() (err error) {
+	if err := s.Save(path, func() (err error) {
 		data, err = store.Update(path, nil, func(old []byte) ([]byte, error) {
 			same = 0
 			log, unread := notebook.ReadControl(path, bytes.NewReader(old))
@@ -155,9 +156,9 @@ func (s streams) addControl(o *controlOptions, path string, strip control.Strip)
 		return nil, err
 	}
 	if same > 0 {
-		fmt.Fprintf(s.err, "sensito: not added again: strip %d of the log says the same; if this is another one, say so with --note\n", same)
+		fmt.Fprintf(s.Err, "sensito: not added again: strip %d of the log says the same; if this is another one, say so with --note\n", same)
 	} else {
-		fmt.Fprintf(s.err, "sensito: added strip %d to %s\n", len(log.Strips()), path)
+		fmt.Fprintf(s.Err, "sensito: added strip %d to %s\n", len(log.Strips()), path)
 	}
 	return log, nil
 }

@@ -10,12 +10,14 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/cmd/sensito/internal/console"
 )
 
 // newFailingRoot returns the commands and one more, fail, which reads its files
 // and then fails as a program does: at once, or where several work at a time.
-func newFailingRoot(s streams) *cobra.Command {
-	root := newRootCmd(s)
+func newFailingRoot(to console.Streams) *cobra.Command {
+	s, root := streams{to}, newRootCmd(to)
 	fail := &cobra.Command{Use: "fail FILE...", RunE: func(cmd *cobra.Command, args []string) error {
 		index := func(path string) (int, error) {
 			trial, err := s.readTrial(path)
@@ -37,7 +39,7 @@ func newFailingRoot(s streams) *cobra.Command {
 }
 
 // failing is the program with the command that fails.
-func failing() { os.Exit(attended(newFailingRoot, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
+func failing() { os.Exit(console.Main(newFailingRoot, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
 
 // No panic reaches a user: one line says where the input is kept, with the
 // command and the place of the fault, for the owner's eyes alone.
@@ -59,8 +61,8 @@ func TestCrash(t *testing.T) {
 			t.Setenv("TMPDIR", t.TempDir())
 			t.Setenv("TMP", os.Getenv("TMPDIR"))
 			var out, errOut strings.Builder
-			code := newStreams(strings.NewReader(string(text)), &out, &errOut).execute(t.Context(), newFailingRoot, args)
-			assert.Equal(t, exitUsage, code)
+			code := console.New(strings.NewReader(string(text)), &out, &errOut).Execute(t.Context(), newFailingRoot, args)
+			assert.Equal(t, console.ExitUsage, code)
 			assert.Empty(t, out.String())
 			path, told := strings.CutPrefix(errOut.String(), "sensito: the program failed by a fault of its own; the command, what it read and where it failed are kept in ")
 			require.True(t, told, errOut.String())
@@ -89,7 +91,7 @@ func TestCrash(t *testing.T) {
 		t.Setenv("TMPDIR", missing)
 		t.Setenv("TMP", missing)
 		var out, errOut strings.Builder
-		assert.Equal(t, exitUsage, newStreams(nil, &out, &errOut).execute(t.Context(), newFailingRoot, []string{"fail", film}))
+		assert.Equal(t, console.ExitUsage, console.New(nil, &out, &errOut).Execute(t.Context(), newFailingRoot, []string{"fail", film}))
 		assert.Empty(t, out.String())
 		assert.Regexp(t, `^sensito: the program failed by a fault of its own; what was read could not be kept: .*missing.*\n$`, errOut.String())
 	})
@@ -98,21 +100,9 @@ func TestCrash(t *testing.T) {
 	t.Setenv("TMPDIR", t.TempDir())
 	t.Setenv("TMP", os.Getenv("TMPDIR"))
 	var out, errOut strings.Builder
-	assert.Equal(t, exitDone, run([]string{"curve", "-"}, strings.NewReader(string(text)), &out, &errOut))
-	assert.Equal(t, exitData, run([]string{"curve", "missing.toml"}, nil, &out, &errOut))
+	assert.Equal(t, console.ExitDone, run([]string{"curve", "-"}, strings.NewReader(string(text)), &out, &errOut))
+	assert.Equal(t, console.ExitData, run([]string{"curve", "missing.toml"}, nil, &out, &errOut))
 	left, err := os.ReadDir(os.TempDir())
 	require.NoError(t, err)
 	assert.Empty(t, left)
-}
-
-// What is kept of a long input ends at a limit.
-func TestInputCopyIsLimited(t *testing.T) {
-	c := &inputCopy{}
-	part := make([]byte, maxKeptFile/2+1)
-	for range 3 {
-		n, err := c.Write(part)
-		require.NoError(t, err)
-		assert.Equal(t, len(part), n)
-	}
-	assert.Equal(t, maxKeptFile, c.Len())
 }

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/plot"
 	"sensito/sensito"
 	"sensito/sensito/curve"
@@ -32,13 +33,13 @@ ISO 6 and the readings set aside, each quantity with its standard deviation.`,
   sensito curve harrow-quay --json`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) == 0 {
-				return usagef("curve takes one trial or more (files, folders, or - for standard input)")
+				return console.Usagef("curve takes one trial or more (files, folders, or - for standard input)")
 			}
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if cmd.Flags().Changed("strip") && o.strip < 1 {
-				return usagef("--strip %d is below 1", o.strip)
+				return console.Usagef("--strip %d is below 1", o.strip)
 			}
 			return s.curve(o, args)
 		},
@@ -60,14 +61,14 @@ func (s streams) curve(o *curveOptions, paths []string) error {
 		return err
 	}
 	if o.plot != "" && len(paths) > 1 {
-		return usagef("--plot draws one trial; %d given", len(paths))
+		return console.Usagef("--plot draws one trial; %d given", len(paths))
 	}
 	if slices.Contains(paths, "-") && len(paths) > 1 {
-		return usagef("standard input is one trial and goes alone")
+		return console.Usagef("standard input is one trial and goes alone")
 	}
 	var failed []error
 	written := false
-	progress := newProgress(s.terminal, len(paths))
+	progress := newProgress(s.Terminal, len(paths))
 	defer debug.SetGCPercent(debug.SetGCPercent(seldom))
 	err = inOrder(paths, func(path string) (*output, error) { return s.curveOf(o, path) }, func(i int, out *output, err error) error {
 		progress.step(i + 1)
@@ -115,7 +116,7 @@ func (o *curveOptions) measureStrips(t *sensito.Trial) ([]*curve.Measured, error
 	}
 	strips := t.Strips()
 	if o.strip > len(strips) {
-		return nil, usagef("--strip %d is outside 1 to %d", o.strip, len(strips))
+		return nil, console.Usagef("--strip %d is outside 1 to %d", o.strip, len(strips))
 	}
 	m, err := curve.Measure(strips[o.strip-1], o.measure)
 	return []*curve.Measured{m}, err

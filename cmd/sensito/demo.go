@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/notebook/store"
 )
 
@@ -41,7 +42,7 @@ there. Where one of its files is there already it writes nothing; with --force i
 replaces those, and leaves all others alone.`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
-				return usagef("demo takes one folder at most; %d given", len(args))
+				return console.Usagef("demo takes one folder at most; %d given", len(args))
 			}
 			return nil
 		},
@@ -83,26 +84,26 @@ func (s streams) demo(dir string, force bool) error {
 	if err := s.writeDemo(dir, figures, force); err != nil {
 		return err
 	}
-	s.tell(`The Harrow Quay Lighthouse Trust photographs its lights on sheet film. Its
+	s.Tell(`The Harrow Quay Lighthouse Trust photographs its lights on sheet film. Its
 notebook, invented for this demo, is now in %s.
 `, dir)
 	for _, line := range lines {
-		s.tell("\n$ sensito %s\n\n", strings.Join(line, " "))
-		quiet := s
-		quiet.err = new(bytes.Buffer)
-		quiet.terminal = quiet.err
+		s.Tell("\n$ sensito %s\n\n", strings.Join(line, " "))
+		quiet := s.Streams
+		quiet.Err = new(bytes.Buffer)
+		quiet.Terminal = quiet.Err
 		root := newRootCmd(quiet)
 		root.SetArgs(line)
-		root.SetOut(s.out)
+		root.SetOut(s.Out)
 		err := root.Execute()
-		if stream := (*streamError)(nil); errors.As(err, &stream) {
-			return cutOffError{fmt.Errorf("the demo broke off; run it again, with --force: %w", err)}
+		if stream := (*console.StreamError)(nil); errors.As(err, &stream) {
+			return console.CutOff(fmt.Errorf("the demo broke off; run it again, with --force: %w", err))
 		}
 		if err != nil {
 			return fmt.Errorf("sensito %s: %w", strings.Join(line, " "), err)
 		}
 	}
-	s.tell(`
+	s.Tell(`
 Open:
   %s   the characteristic curves, with what was read
   %s   contrast, speed and fog against time, the chosen time marked
@@ -143,7 +144,7 @@ func (s streams) writeDemo(dir string, figures []string, force bool) error {
 	}
 	paths := slices.Concat(slices.Sorted(maps.Keys(files)), figures)
 	for _, path := range paths {
-		err := s.free(path, force)
+		err := s.Free(path, force)
 		switch taken := (*store.TakenError)(nil); {
 		case errors.As(err, &taken):
 			there = append(there, filepath.Base(path))
@@ -156,10 +157,10 @@ func (s streams) writeDemo(dir string, figures []string, force bool) error {
 		if len(edited) > 0 {
 			text += fmt.Sprintf("\nedited since, or not of the demo: %s", strings.Join(edited, ", "))
 		}
-		return hinted{errors.New(text), "--force replaces these files and no others; or name another folder: sensito demo DIR"}
+		return console.WithHint(errors.New(text), "--force replaces these files and no others; or name another folder: sensito demo DIR")
 	}
 	for _, path := range slices.Sorted(maps.Keys(files)) {
-		if err := s.writeOutput(path, files[path], force); err != nil {
+		if err := s.WriteOutput(path, files[path], force); err != nil {
 			return err
 		}
 	}

@@ -13,18 +13,20 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/cmd/sensito/internal/console"
 )
 
 // waiting is sensito with commands that take their time.
-func waiting() { os.Exit(attended(newWaitingRoot, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
+func waiting() { os.Exit(console.Main(newWaitingRoot, os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
 
 // newWaitingRoot returns commands that say on standard output when they have
 // come to a phase: compute, which takes all of a processor and has no end, and
 // save, whose writing lasts until standard input ends.
-func newWaitingRoot(s streams) *cobra.Command {
+func newWaitingRoot(s console.Streams) *cobra.Command {
 	root := &cobra.Command{Use: "sensito", SilenceErrors: true, SilenceUsage: true}
 	say := func(text string) error {
-		_, err := io.WriteString(s.out, text+"\n")
+		_, err := io.WriteString(s.Out, text+"\n")
 		return err
 	}
 	root.AddCommand(&cobra.Command{Use: "compute", RunE: func(*cobra.Command, []string) error {
@@ -37,14 +39,14 @@ func newWaitingRoot(s streams) *cobra.Command {
 			}
 		}
 	}}, &cobra.Command{Use: "save", RunE: func(*cobra.Command, []string) error {
-		if err := s.save("kept.txt", func() error {
+		if err := s.Save("kept.txt", func() error {
 			err := say("saving")
-			data, err2 := io.ReadAll(s.in)
+			data, err2 := io.ReadAll(s.In)
 			return errors.Join(err, err2, os.WriteFile("kept.txt", data, 0o600))
 		}); err != nil {
 			return err
 		}
-		return s.save("second.txt", func() error { return os.WriteFile("second.txt", nil, 0o600) })
+		return s.Save("second.txt", func() error { return os.WriteFile("second.txt", nil, 0o600) })
 	}})
 	return root
 }
@@ -87,13 +89,13 @@ func TestStreamsThatFail(t *testing.T) {
 		code   int
 		errOut string
 	}{
-		{"enough room", []string{"curve", film}, 1e6, 1e6, nil, exitDone, ""},
-		{"help", []string{"--help"}, 0, 1e6, nil, exitCutOff, "sensito: standard output: no room\n"},
-		{"help of a command", []string{"scene", "--help"}, 700, 1e6, nil, exitCutOff, "sensito: standard output: no room\n"},
-		{"the end of a text", []string{"curve", film}, 200, 1e6, nil, exitCutOff, "sensito: standard output: no room\n"},
-		{"closing", []string{"curve", film}, 1e6, 1e6, errors.New("quota exceeded"), exitCutOff, "sensito: standard output: quota exceeded\n"},
-		{"a fault that cannot be told", []string{"curve", "missing.toml"}, 1e6, 0, nil, exitData, ""},
-		{"a usage that cannot be told", []string{"bake"}, 1e6, 0, nil, exitUsage, ""},
+		{"enough room", []string{"curve", film}, 1e6, 1e6, nil, console.ExitDone, ""},
+		{"help", []string{"--help"}, 0, 1e6, nil, console.ExitCutOff, "sensito: standard output: no room\n"},
+		{"help of a command", []string{"scene", "--help"}, 700, 1e6, nil, console.ExitCutOff, "sensito: standard output: no room\n"},
+		{"the end of a text", []string{"curve", film}, 200, 1e6, nil, console.ExitCutOff, "sensito: standard output: no room\n"},
+		{"closing", []string{"curve", film}, 1e6, 1e6, errors.New("quota exceeded"), console.ExitCutOff, "sensito: standard output: quota exceeded\n"},
+		{"a fault that cannot be told", []string{"curve", "missing.toml"}, 1e6, 0, nil, console.ExitData, ""},
+		{"a usage that cannot be told", []string{"bake"}, 1e6, 0, nil, console.ExitUsage, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			out, errOut := &full{room: c.room, closing: c.close}, &full{room: c.notes}
@@ -105,10 +107,10 @@ func TestStreamsThatFail(t *testing.T) {
 
 // The help of every command is output like any other.
 func TestHelpThatCannotBeShown(t *testing.T) {
-	for _, cmd := range newRootCmd(newStreams(nil, io.Discard, io.Discard)).Commands() {
+	for _, cmd := range newRootCmd(console.New(nil, io.Discard, io.Discard)).Commands() {
 		for _, args := range [][]string{{cmd.Name(), "--help"}, {"help", cmd.Name()}} {
 			var errOut bytes.Buffer
-			assert.Equal(t, exitCutOff, run(args, nil, &full{room: 100}, &errOut), args)
+			assert.Equal(t, console.ExitCutOff, run(args, nil, &full{room: 100}, &errOut), args)
 			assert.Equal(t, "sensito: standard output: no room\n", errOut.String(), args)
 		}
 	}
@@ -136,7 +138,7 @@ func TestSavedButNotShown(t *testing.T) {
 		{[]string{"plan", "--film", "Tern 400", "--speed", "400", "--minutes", "9", "--skeleton", "first.toml"}, "first.toml", 50, 1e6},
 	} {
 		errOut := &full{room: c.errOut}
-		require.Equal(t, exitUnshown, run(c.args, nil, &full{room: c.out}, errOut), "%q: %s", c.args, errOut.String())
+		require.Equal(t, console.ExitUnshown, run(c.args, nil, &full{room: c.out}, errOut), "%q: %s", c.args, errOut.String())
 		require.FileExists(t, c.file)
 		if c.errOut > 0 {
 			require.Contains(t, errOut.String(), "sensito: saved in "+c.file+", but not shown: standard output: no room\n")
@@ -167,7 +169,7 @@ func TestStandardInputFails(t *testing.T) {
 		{append([]string{"enter", "meter.toml", "--from", "-"}, ofShort...), broken, "sensito: standard input: the line is dead: no more readings can come\n"},
 	} {
 		var out, errOut bytes.Buffer
-		assert.Equal(t, exitCutOff, run(c.args, c.in, &out, &errOut), c.args)
+		assert.Equal(t, console.ExitCutOff, run(c.args, c.in, &out, &errOut), c.args)
 		assert.Contains(t, errOut.String(), c.said)
 	}
 }

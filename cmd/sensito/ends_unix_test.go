@@ -21,6 +21,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/store"
@@ -211,7 +212,7 @@ func TestEnterInterruptedInAPipe(t *testing.T) {
 			r.types("1.40\n1.05\n0.66\n0.33\n")
 			require.NoError(t, r.in.Close())
 			got, _, errOut = r.ends()
-			assert.Equal(t, exitDone, got, errOut)
+			assert.Equal(t, console.ExitDone, got, errOut)
 			assert.Equal(t, []sensito.Density{2.04, 1.73, 1.40, 1.05, 0.66, 0.33}, densitiesIn(path))
 		})
 	}
@@ -264,7 +265,7 @@ func TestHangupIgnored(t *testing.T) {
 	r.signal(syscall.SIGHUP)
 	r.types("1.73\nstop\n")
 	code, _, errOut := r.ends()
-	assert.Equal(t, exitDone, code, errOut)
+	assert.Equal(t, console.ExitDone, code, errOut)
 	assert.Len(t, densitiesIn(path), 2)
 }
 
@@ -332,7 +333,7 @@ func TestEnterUnattended(t *testing.T) {
 		r, near, path := unattended(t)
 		sends(t, r, near, path, "\xf3\x82\xb1", "D 2.04", "\xfe\x8e\xae", "D 1.73", "LOW BATTERY", "D 1.40", "D 1.05", "1.\xb4\xb5 \x80", "D 0.66", "D 0.33")
 		code, out, errOut := r.ends()
-		assert.Equal(t, exitDone, code, errOut)
+		assert.Equal(t, console.ExitDone, code, errOut)
 		assert.Contains(t, out, "Strip 1, 9:30 min: 6 of 6 steps read\n")
 		assert.Contains(t, errOut, "if that was a reading, take it again: step 5 of 6 comes next\n")
 		assert.Equal(t, []sensito.Density{2.04, 1.73, 1.40, 1.05, 0.66, 0.33}, densitiesIn(path))
@@ -342,7 +343,7 @@ func TestEnterUnattended(t *testing.T) {
 		r, near, path := unattended(t)
 		sends(t, r, near, path, "D 2.04", "\xb1\xae", "\xb2\xaf", "\xb3\xae")
 		code, _, errOut := r.ends()
-		assert.Equal(t, exitData, code)
+		assert.Equal(t, console.ExitData, code)
 		assert.Contains(t, errOut, "see that --baud, --bits and --parity are those of the instrument\n")
 		assert.Len(t, densitiesIn(path), 1)
 	})
@@ -353,7 +354,7 @@ func TestEnterUnattended(t *testing.T) {
 		time.Sleep(500 * time.Millisecond) // as a person takes it
 		sends(t, r, near, path, "D 0.12")
 		code, _, errOut := r.ends()
-		assert.Equal(t, exitData, code)
+		assert.Equal(t, console.ExitData, code)
 		assert.Contains(t, errOut, "Strip 1 goes on at step 1 of 6")
 		assert.Contains(t, errOut, ":7: 0.12 comes after the last of 6 steps")
 		assert.Len(t, densitiesIn(path), 6)
@@ -364,7 +365,7 @@ func TestEnterUnattended(t *testing.T) {
 		sends(t, r, near, path, "D 2.04", "D 1.73")
 		require.NoError(t, near.Close())
 		code, out, errOut := r.ends()
-		assert.Equal(t, exitCutOff, code)
+		assert.Equal(t, console.ExitCutOff, code)
 		assert.Contains(t, out, "2 of 6 steps read")
 		assert.Contains(t, errOut, "the instrument is gone, unplugged or switched off")
 	})

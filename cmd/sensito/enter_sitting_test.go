@@ -155,10 +155,10 @@ func (s *sitting) isInterrupted() {
 }
 
 const (
-	enter = "\r"
-	ctrlC = "\x03"
-	ctrlD = "\x04"
-	down  = "\x1b[B"
+	enterKey = "\r"
+	ctrlC    = "\x03"
+	ctrlD    = "\x04"
+	down     = "\x1b[B"
 )
 
 // erase takes away what a question proposes.
@@ -168,6 +168,6 @@ const erase = "\x15" // Ctrl-U
 func (s *sitting) answer(question, keys string) {
 	s.t.Helper()
 	s.shown("┃ " + question)
-	_, err := s.keys.WriteString(keys + enter)
+	_, err := s.keys.WriteString(keys + enterKey)
 	require.NoError(s.t, err)
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
@@ -44,7 +45,7 @@ layout. What a form leaves out is said.`,
   sensito export larkfield-brinewater.toml --as cgats -o readings.txt
   sensito export larkfield-brinewater.toml --what curves --points 201 -o curves.csv
   sensito export larkfield-brinewater.toml --what card --as json`,
-		Args: oneTrial,
+		Args: console.OneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return s.export(o, args[0])
 		},
@@ -86,19 +87,19 @@ func (s streams) export(o *exportOptions, path string) error {
 			return err
 		}
 		for _, l := range lost {
-			fmt.Fprintf(s.err, "sensito: left out: %s\n", l)
+			fmt.Fprintf(s.Err, "sensito: left out: %s\n", l)
 		}
 	} else if data, err = s.exportResult(o, trial, path); err != nil {
 		return err
 	}
 	if o.output == "" {
-		_, err := s.out.Write(data)
+		_, err := s.Out.Write(data)
 		return err
 	}
-	if err := s.writeOutput(o.output, data, o.force); err != nil {
+	if err := s.WriteOutput(o.output, data, o.force); err != nil {
 		return err
 	}
-	fmt.Fprintf(s.err, "sensito: wrote %s\n", o.output)
+	fmt.Fprintf(s.Err, "sensito: wrote %s\n", o.output)
 	return nil
 }
 
@@ -107,15 +108,15 @@ func (o *exportOptions) sense() error {
 	kinds := []string{"trial", "curves", "family", "card"}
 	switch {
 	case !slices.Contains(kinds, o.what):
-		return usagef("--what %q is not one of %s", o.what, strings.Join(kinds, ", "))
+		return console.Usagef("--what %q is not one of %s", o.what, strings.Join(kinds, ", "))
 	case !slices.Contains(table.ExportForms, o.as):
-		return usagef("--as %q is not one of %s", o.as, strings.Join(table.ExportForms, ", "))
+		return console.Usagef("--as %q is not one of %s", o.as, strings.Join(table.ExportForms, ", "))
 	case o.what != "trial" && (o.as == "wide" || o.as == "toml"):
-		return usagef("--as %s is a form of a trial; %s can be csv, cgats or json", o.as, o.what)
+		return console.Usagef("--as %s is a form of a trial; %s can be csv, cgats or json", o.as, o.what)
 	case o.points < 2 || o.points > 10_000:
-		return usagef("--points %d is outside 2 to 10000", o.points)
+		return console.Usagef("--points %d is outside 2 to 10000", o.points)
 	case o.given("points") && o.what != "curves":
-		return usagef("--points is of --what curves")
+		return console.Usagef("--points is of --what curves")
 	}
 	if o.what == "trial" {
 		if err := without(o.given, "--what curves, family or card", o.computing...); err != nil {
@@ -141,7 +142,7 @@ func (s streams) exportResult(o *exportOptions, trial *sensito.Trial, path strin
 		return b.Bytes(), err
 	}
 	for _, n := range r.Notices() {
-		fmt.Fprintf(s.err, "sensito: warning: %s\n", n.Message)
+		fmt.Fprintf(s.Err, "sensito: warning: %s\n", n.Message)
 	}
 	headings, rows := r.Table()
 	if o.as == "csv" {

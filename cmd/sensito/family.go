@@ -3,6 +3,7 @@ package main
 import (
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/plot"
 	"sensito/sensito/development"
 	"sensito/sensito/report"
@@ -30,10 +31,10 @@ the trial are told beside them.`,
   sensito family larkfield-brinewater.toml --range 7 --plot family.pdf
   sensito family larkfield-brinewater.toml --control control.toml --correct
   sensito family larkfield-brinewater.toml --at 22.5`,
-		Args: oneTrial,
+		Args: console.OneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if cmd.Flags().Changed("range") && o.plot == "" {
-				return usagef("--range marks a time in a drawing: give --plot FILE too")
+				return console.Usagef("--range marks a time in a drawing: give --plot FILE too")
 			}
 			if err := o.today.sense(args[0], o.paper); err != nil {
 				return err

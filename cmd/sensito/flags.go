@@ -8,6 +8,8 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"sensito/cmd/sensito/internal/console"
+	"sensito/sensito"
 	"sensito/sensito/printable"
 )
 
@@ -23,7 +25,7 @@ type limited struct {
 func notZero(given func(flag string) bool, flags ...limited) error {
 	for _, f := range flags {
 		if given(f.flag) && f.value == 0 {
-			return usagef("--%s 0 is outside %g to %g", f.flag, f.low, f.high)
+			return console.Usagef("--%s 0 is outside %g to %g", f.flag, f.low, f.high)
 		}
 	}
 	return nil
@@ -38,7 +40,7 @@ var named = []string{"FILE", "TRIAL", "LOG", "PORT", "EXPRESSION", "TEXT"}
 // argument, as a shell makes of a variable that is not set.
 func checkTexts(cmd *cobra.Command, args []string) error {
 	if i := slices.Index(args, ""); i >= 0 {
-		return usagef("argument %d of %s is empty", i+1, cmd.Name())
+		return console.Usagef("argument %d of %s is empty", i+1, cmd.Name())
 	}
 	var err error
 	cmd.Flags().Visit(func(f *pflag.Flag) {
@@ -58,15 +60,29 @@ func checkFlag(f *pflag.Flag) error {
 		return nil
 	}
 	if len(texts) == 0 || slices.ContainsFunc(texts, func(s string) bool { return strings.TrimSpace(s) == "" }) {
-		return usagef("--%s must not be empty", f.Name)
+		return console.Usagef("--%s must not be empty", f.Name)
 	}
 	if name, _ := pflag.UnquoteUsage(f); slices.Contains(named, name) {
 		return nil
 	}
 	for _, s := range texts {
 		if err := printable.CheckNote(s); err != nil {
-			return usageError{fmt.Errorf("--%s %w", f.Name, err)}
+			return console.Usage(fmt.Errorf("--%s %w", f.Name, err))
 		}
 	}
 	return nil
+}
+
+// forceFlag registers --force, which every command has that writes files.
+func forceFlag(f *pflag.FlagSet, force *bool) {
+	f.BoolVar(force, "force", false, "replace a file that is there; one that is read is never replaced")
+}
+
+// minutesFlag reads the text of --minutes.
+func minutesFlag(text string) (sensito.Minutes, error) {
+	m, err := sensito.ParseMinutes(text)
+	if err != nil {
+		return 0, console.Usagef("--minutes %w", err)
+	}
+	return m, nil
 }

@@ -10,6 +10,8 @@ import (
 	"github.com/spf13/pflag"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/cmd/sensito/internal/console"
 )
 
 // zeroLines are command lines that a number of 0 can be added to, where those of
@@ -60,7 +62,7 @@ func TestZeroIsGiven(t *testing.T) {
 	t.Chdir(dir)
 	require.NoError(t, os.WriteFile("readings.txt", []byte("0.10\n"), 0o600))
 	tried := 0
-	for _, cmd := range newRootCmd(streams{}).Commands() {
+	for _, cmd := range newRootCmd(console.Streams{}).Commands() {
 		cmd.Flags().VisitAll(func(f *pflag.Flag) {
 			if kind := f.Value.Type(); kind != "float64" && kind != "int" || slices.Contains(zeroValues, f.Name) || cmd.Name() == "tone" && (f.Name == "density-range" || f.Name == "scan") {
 				return // a value, or excluded by the paper
@@ -93,7 +95,7 @@ func TestZeroIsGiven(t *testing.T) {
 				require.NotEmpty(t, line, "a command line for the flag is missing")
 				var out, errOut strings.Builder
 				code := run(append(strings.Fields(line), "--"+f.Name, "0"), strings.NewReader(""), &out, &errOut)
-				assert.Equal(t, exitUsage, code)
+				assert.Equal(t, console.ExitUsage, code)
 				assert.Empty(t, out.String())
 				assert.Regexp(t, `[ "]0(["% ].*)?( is | are |: )`, errOut.String())
 			})
@@ -108,7 +110,7 @@ func TestZeroIsGiven(t *testing.T) {
 // A text that is given is never taken for one that was not, whatever the command.
 func TestEmptyIsGiven(t *testing.T) {
 	tried := 0
-	for _, cmd := range newRootCmd(streams{}).Commands() {
+	for _, cmd := range newRootCmd(console.Streams{}).Commands() {
 		cmd.Flags().VisitAll(func(f *pflag.Flag) {
 			if !strings.HasPrefix(f.Value.Type(), "string") {
 				return
@@ -123,7 +125,7 @@ func TestEmptyIsGiven(t *testing.T) {
 				if cmd.Name() == "ls" {
 					args[1] = "."
 				}
-				assert.Equal(t, exitUsage, run(args, strings.NewReader(""), &out, &errOut), args)
+				assert.Equal(t, console.ExitUsage, run(args, strings.NewReader(""), &out, &errOut), args)
 				assert.Equal(t, "sensito: --"+f.Name+" must not be empty\n", errOut.String())
 			}
 		})

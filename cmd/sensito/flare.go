@@ -3,6 +3,7 @@ package main
 import (
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/report"
 	"sensito/sensito/scene"
@@ -28,7 +29,7 @@ frame, and expose so that the field comes out as a light tone. Develop as the
 trial's strips and read both: the light that the hollow's image got is flare.`,
 		Example: `  sensito flare larkfield-brinewater.toml --hollow 0.24 --field 1.52 --minutes 6:00
   sensito flare larkfield-brinewater.toml --hollow 0.24 --field 1.52 --base-fog 0.11 --minutes 6:00`,
-		Args: oneTrial,
+		Args: console.OneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error { return s.flare(o, args[0]) },
 	}
 	o.registerUndrawn(cmd)
@@ -44,9 +45,9 @@ trial's strips and read both: the light that the hollow's image got is flare.`,
 func (s streams) flare(o *flareOptions, path string) error {
 	switch {
 	case !o.given("hollow") || !o.given("field"):
-		return usagef("flare needs --hollow and --field, the densities of the test negative")
+		return console.Usagef("flare needs --hollow and --field, the densities of the test negative")
 	case !o.given("minutes"):
-		return usagef("flare needs --minutes, for which the negative was developed")
+		return console.Usagef("flare needs --minutes, for which the negative was developed")
 	}
 	minutes, err := minutesFlag(o.minutes)
 	if err != nil {
@@ -57,7 +58,7 @@ func (s streams) flare(o *flareOptions, path string) error {
 		test.BaseFog = new(sensito.Density(o.baseFog))
 	}
 	if err := test.Check(); err != nil {
-		return usageError{err}
+		return console.Usage(err)
 	}
 	f, err := s.readFamily(&o.options, path)
 	if err != nil {

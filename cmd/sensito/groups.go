@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"github.com/spf13/cobra"
+
+	"sensito/cmd/sensito/internal/console"
 )
 
 // A flagGroup is a heading and the flags below it.
@@ -69,7 +71,7 @@ func groupFlags(root *cobra.Command) {
 		w := cmd.OutOrStderr()
 		if cmd.HasAvailableSubCommands() {
 			err := plain(cmd)
-			fmt.Fprint(w, "\n", exitCodes)
+			fmt.Fprint(w, "\n", console.ExitCodes)
 			return err
 		}
 		fmt.Fprintf(w, "Usage:\n  %s\n", cmd.UseLine())

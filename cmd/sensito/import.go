@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/store"
@@ -84,7 +85,7 @@ is told and left out.`,
   sensito import all-trials.csv --to notebook/`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
-				return usagef("import takes one file, or - for standard input; %d given", len(args))
+				return console.Usagef("import takes one file, or - for standard input; %d given", len(args))
 			}
 			return nil
 		},
@@ -139,11 +140,11 @@ func (s streams) importFile(ctx context.Context, o *importOptions, path string) 
 	}
 	name := path
 	if path == "-" {
-		name = standardInput
+		name = console.StandardInput
 	}
 	var data bytes.Buffer // kept, since an answer has it read again
-	asks := path != "-" && !o.yes && isTerminal(s.in) && isTerminal(s.terminal)
-	found, err := readInput(s, path, func(name string, r io.Reader) (*table.Found, error) {
+	asks := path != "-" && !o.yes && console.IsTerminal(s.In) && console.IsTerminal(s.Terminal)
+	found, err := console.ReadInput(s.Streams, path, func(name string, r io.Reader) (*table.Found, error) {
 		return table.Import(name, io.TeeReader(r, &data), o.read)
 	})
 	for asks {
@@ -177,7 +178,7 @@ func (s streams) importFile(ctx context.Context, o *importOptions, path string) 
 // tellImport says how a file was read.
 func (s streams) tellImport(name string, found *table.Found) {
 	for _, g := range found.Guesses {
-		fmt.Fprintf(s.err, "sensito: %s: %s\n", name, g)
+		fmt.Fprintf(s.Err, "sensito: %s: %s\n", name, g)
 	}
 	if len(found.Columns) == 0 {
 		return
@@ -187,9 +188,9 @@ func (s streams) tellImport(name string, found *table.Found) {
 	for _, c := range found.Columns {
 		width = max(width, min(utf8.RuneCountInString(c.Heading), widest))
 	}
-	fmt.Fprintf(s.err, "sensito: %s: its columns are read as\n", name)
+	fmt.Fprintf(s.Err, "sensito: %s: its columns are read as\n", name)
 	for _, c := range found.Columns {
-		fmt.Fprintf(s.err, "  %-*s  %s\n", width, c.Heading, c.As)
+		fmt.Fprintf(s.Err, "  %-*s  %s\n", width, c.Heading, c.As)
 	}
 }
 
@@ -202,7 +203,7 @@ func (s streams) settle(ctx context.Context, o *importOptions, name string, d *t
 	options = append(options, huh.NewOption("stop, and write nothing", -1))
 	answer := 0
 	title := fmt.Sprintf("%s, line %d: %s", name, d.Fault.Line, d.Question)
-	if err := s.ask(ctx, o.plain, huh.NewGroup(huh.NewSelect[int]().Title(title).Options(options...).Value(&answer))); err != nil {
+	if err := s.Ask(ctx, o.plain, huh.NewGroup(huh.NewSelect[int]().Title(title).Options(options...).Value(&answer))); err != nil {
 		return err
 	}
 	if answer < 0 {
@@ -211,7 +212,7 @@ func (s streams) settle(ctx context.Context, o *importOptions, name string, d *t
 	choice, value := d.Choices[answer], ""
 	if choice.Value == "" {
 		check := func(text string) error { return o.read.Answer(choice, text).Check() }
-		if err := s.ask(ctx, o.plain, huh.NewGroup(huh.NewInput().Title("Their development times, in order, like 4:00,5:30,8:00").Value(&value).Validate(check))); err != nil {
+		if err := s.Ask(ctx, o.plain, huh.NewGroup(huh.NewInput().Title("Their development times, in order, like 4:00,5:30,8:00").Value(&value).Validate(check))); err != nil {
 			return err
 		}
 	}
@@ -222,7 +223,7 @@ func (s streams) settle(ctx context.Context, o *importOptions, name string, d *t
 // confirm asks whether to do what is named.
 func (s streams) confirm(ctx context.Context, plain bool, what string) error {
 	yes := false
-	if err := s.ask(ctx, plain, huh.NewGroup(huh.NewConfirm().Title(what+"?").Affirmative("Yes").Negative("No").Value(&yes))); err != nil {
+	if err := s.Ask(ctx, plain, huh.NewGroup(huh.NewConfirm().Title(what+"?").Affirmative("Yes").Negative("No").Value(&yes))); err != nil {
 		return err
 	}
 	if !yes {
@@ -237,21 +238,21 @@ var errNothingWritten = errors.New("stopped; nothing was written")
 func (o *importOptions) check() error {
 	switch {
 	case o.to != "" && o.into != "":
-		return usagef("--to makes a new trial and --into adds to one: give one of them")
+		return console.Usagef("--to makes a new trial and --into adds to one: give one of them")
 	case o.to == "" && o.into == "" && !o.dryRun:
-		return usagef("import needs --to NEW.toml, --into TRIAL.toml, or --dry-run to look at what it would write")
+		return console.Usagef("import needs --to NEW.toml, --into TRIAL.toml, or --dry-run to look at what it would write")
 	case o.into == "-":
-		return usagef("--into adds to a file, which standard input is not")
+		return console.Usagef("--into adds to a file, which standard input is not")
 	}
 	v := o.read.Values
-	if developer, dilution := splitDilution(v["developer"]); dilution != "" {
+	if developer, dilution := sensito.SplitDilution(v["developer"]); dilution != "" {
 		if v["dilution"] != "" && v["dilution"] != dilution {
-			return usagef("--developer says the dilution %s and --dilution %s", dilution, v["dilution"])
+			return console.Usagef("--developer says the dilution %s and --dilution %s", dilution, v["dilution"])
 		}
 		v["developer"], v["dilution"] = developer, dilution
 	}
 	if err := o.read.Check(); err != nil {
-		return usageError{err}
+		return console.Usage(err)
 	}
 	return nil
 }
@@ -271,27 +272,27 @@ func (s streams) addStrips(o *importOptions, seen []byte, strips []sensito.Strip
 		return err
 	}
 	for _, l := range left {
-		fmt.Fprintf(s.err, "sensito: %s: %s\n", o.into, l)
+		fmt.Fprintf(s.Err, "sensito: %s: %s\n", o.into, l)
 	}
 	if o.dryRun {
-		_, err = s.out.Write(data)
+		_, err = s.Out.Write(data)
 		return err
 	}
 	added := len(strips) - len(left)
 	if added == 0 {
-		fmt.Fprintf(s.err, "sensito: %s has every strip already; nothing was added\n", o.into)
+		fmt.Fprintf(s.Err, "sensito: %s has every strip already; nothing was added\n", o.into)
 		return nil
 	}
-	if err := sure(fmt.Sprintf("Add %s to %s", counted(added, "strip"), o.into)); err != nil {
+	if err := sure(fmt.Sprintf("Add %s to %s", console.Counted(added, "strip"), o.into)); err != nil {
 		return err
 	}
-	if err := s.save(o.into, func() error {
+	if err := s.Save(o.into, func() error {
 		_, err := store.Update(o.into, nil, add)
 		return err
 	}); err != nil {
 		return err
 	}
-	fmt.Fprintf(s.err, "sensito: added %s to %s\n", counted(len(strips)-len(left), "strip"), o.into)
+	fmt.Fprintf(s.Err, "sensito: added %s to %s\n", console.Counted(len(strips)-len(left), "strip"), o.into)
 	return nil
 }
 
@@ -323,11 +324,11 @@ func (s streams) createTrials(o *importOptions, found []*table.Imported, sure fu
 			}
 			b.Write(notebook.Format(f.Trial))
 		}
-		_, err := s.out.Write(b.Bytes())
+		_, err := s.Out.Write(b.Bytes())
 		return err
 	}
 	for _, path := range paths {
-		if err := s.free(path, o.force); err != nil {
+		if err := s.Free(path, o.force); err != nil {
 			return err
 		}
 	}
@@ -337,24 +338,16 @@ func (s streams) createTrials(o *importOptions, found []*table.Imported, sure fu
 		for _, s := range f.Trial.Strips() {
 			times = append(times, s.Minutes().Clock(1))
 		}
-		files = append(files, fmt.Sprintf("%s with %s (%s)", paths[i], counted(len(times), "strip"), strings.Join(times, ", ")))
+		files = append(files, fmt.Sprintf("%s with %s (%s)", paths[i], console.Counted(len(times), "strip"), strings.Join(times, ", ")))
 	}
 	if err := sure("Write " + strings.Join(files, "; ")); err != nil {
 		return err
 	}
 	for i, f := range found {
-		if err := s.writeOutput(paths[i], notebook.Format(f.Trial), o.force); err != nil {
+		if err := s.WriteOutput(paths[i], notebook.Format(f.Trial), o.force); err != nil {
 			return err
 		}
-		fmt.Fprintf(s.err, "sensito: wrote %s: %s\n", paths[i], counted(len(f.Trial.Strips()), "strip"))
+		fmt.Fprintf(s.Err, "sensito: wrote %s: %s\n", paths[i], console.Counted(len(f.Trial.Strips()), "strip"))
 	}
 	return nil
-}
-
-// counted returns a number with its noun.
-func counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }

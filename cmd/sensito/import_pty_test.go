@@ -97,9 +97,9 @@ func TestImportNotSure(t *testing.T) {
 func TestImportAsksPlainly(t *testing.T) {
 	s, path := importing(t, strings.Replace(numberedTable, ";1;2", ";5:30:00;8:00:00", 1), "--plain")
 	s.shown("can be 5 min 30 s or 5 h 30 min")
-	s.types("", "1"+enter)
+	s.types("", "1"+enterKey)
 	s.shown("Write tern.toml with 2 strips (5:30, 8:00)?")
-	s.types("", "y"+enter)
+	s.types("", "y"+enterKey)
 	s.leaves()
 	trial, err := notebook.ReadFile(path)
 	require.NoError(t, err)

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/curve"
 	"sensito/sensito/listing"
 	"sensito/sensito/notebook"
@@ -36,7 +37,7 @@ Elsewhere, a folder stands for the one trial in it, or, where several are taken
   sensito curve harrow-quay`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
-				return usagef("ls takes one folder at most; %d given", len(args))
+				return console.Usagef("ls takes one folder at most; %d given", len(args))
 			}
 			return nil
 		},
@@ -62,14 +63,14 @@ func (s streams) ls(o *lsOptions, dir string) error {
 		return err
 	}
 	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
-		return usagef("%s is a file, and ls lists a folder", dir)
+		return console.Usagef("%s is a file, and ls lists a folder", dir)
 	}
 	entries, err := notebook.List(dir)
 	if err != nil {
 		return err
 	}
 	listing := report.NewListing(dir, o.confidence)
-	progress := newProgress(s.terminal, len(entries))
+	progress := newProgress(s.Terminal, len(entries))
 	err = inOrder(entries, func(e notebook.Entry) (func(), error) { return s.listed(listing, e, computing.measure) },
 		func(i int, add func(), err error) error {
 			progress.step(i + 1)
@@ -120,7 +121,7 @@ func (s streams) listed(l *report.Listing, e notebook.Entry, o curve.MeasureOpti
 		}
 		return func() { l.AddRoll(e.Name, frames) }, nil
 	case notebook.ProcedureKind:
-		procedure, err := readInput(s, e.Path, notebook.ReadProcedure)
+		procedure, err := console.ReadInput(s.Streams, e.Path, notebook.ReadProcedure)
 		if err != nil {
 			return nil, err
 		}

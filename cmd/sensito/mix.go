@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
 	"sensito/sensito/report"
@@ -37,18 +38,18 @@ from the product's sheet, too little concentrate for the film is refused.`,
   sensito mix 2% --stock 10% --total 500ml`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
-				return usagef("mix takes one dilution; %d given", len(args))
+				return console.Usagef("mix takes one dilution; %d given", len(args))
 			}
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			spec, err := o.spec(cmd.Flags().Changed, args)
 			if err != nil {
-				return usageError{err}
+				return console.Usage(err)
 			}
 			m, err := darkroom.NewMix(spec)
 			if u := (*sensito.Unanswerable)(nil); err != nil && !errors.As(err, &u) {
-				return usageError{err}
+				return console.Usage(err)
 			} else if err != nil {
 				return err
 			}
@@ -80,23 +81,23 @@ func (o *mixOptions) spec(given func(string) bool, args []string) (darkroom.MixS
 		}
 		var err error
 		if *flag.volume, spec.Systems[flag.text], err = darkroom.ParseVolume(flag.text); err != nil {
-			return spec, usagef("--%s %w", flag.name, err)
+			return spec, console.Usagef("--%s %w", flag.name, err)
 		}
 	}
 	var err error
 	if given("least") {
 		if spec.Least, spec.Systems[o.least], err = darkroom.ParseLeast(o.least); err != nil {
-			return spec, usagef("--least %w", err)
+			return spec, console.Usagef("--least %w", err)
 		}
 	}
 	if given("films") {
 		if spec.Films, err = sensito.ParseFilms(o.films); err != nil {
-			return spec, usagef("--films %w", err)
+			return spec, console.Usagef("--films %w", err)
 		}
 	}
 	if given("graduates") {
 		if spec.Graduates, err = darkroom.ParseGraduates(o.graduatesText); err != nil {
-			return spec, usagef("--graduates %w", err)
+			return spec, console.Usagef("--graduates %w", err)
 		}
 	}
 	for _, at := range []struct {

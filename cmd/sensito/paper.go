@@ -3,6 +3,7 @@ package main
 import (
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/plot"
 	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
@@ -25,11 +26,11 @@ grade or contrast filter, and prints white, black, ISO range and speed, each wit
 its standard deviation, and the density range of a negative that suits it.`,
 		Example: `  sensito paper slate.toml
   sensito paper slate.toml --grade 2 --plot slate.svg`,
-		Args: oneTrial,
+		Args: console.OneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			const least, most = 1, 2
 			if !(o.callier >= least && o.callier <= most) {
-				return usagef("--callier %g is outside %d to %d", o.callier, least, most)
+				return console.Usagef("--callier %g is outside %d to %d", o.callier, least, most)
 			}
 			return s.paper(o, args[0])
 		},

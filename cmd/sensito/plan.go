@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/plot"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
@@ -62,7 +63,7 @@ published one, and how to expose it, under a wedge or in the camera.`,
   sensito plan --film "Tern 400" --speed 400 --minutes 9 --way camera --skeleton tern.toml`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
-				return usagef("plan takes one trial at most; %d given", len(args))
+				return console.Usagef("plan takes one trial at most; %d given", len(args))
 			}
 			return nil
 		},
@@ -106,7 +107,7 @@ func (s streams) nextTest(o *planOptions, path string) error {
 		return err
 	}
 	if !o.given("range") {
-		return usagef("plan needs --range STOPS, the range of the scene")
+		return console.Usagef("plan needs --range STOPS, the range of the scene")
 	}
 	if err := o.today.sense(path, o.paper); err != nil {
 		return err
@@ -145,7 +146,7 @@ func (s streams) firstTest(o *planOptions) error {
 		return err
 	}
 	if !o.given("film") || !o.given("speed") || !o.given("minutes") {
-		return usagef("plan needs a trial, or --film NAME --speed S --minutes M for a first test")
+		return console.Usagef("plan needs a trial, or --film NAME --speed S --minutes M for a first test")
 	}
 	spec := o.first
 	spec.WedgeFirst = new(sensito.Density(o.wedgeFirst))
@@ -154,7 +155,7 @@ func (s streams) firstTest(o *planOptions) error {
 		return err
 	}
 	spec.Strips, spec.Way, spec.Process.Agitation = o.strips, sensito.Kind(o.way), o.today.today.Conditions.Agitation
-	spec.Process.Developer, spec.Process.Dilution = splitDilution(o.developer)
+	spec.Process.Developer, spec.Process.Dilution = sensito.SplitDilution(o.developer)
 	if spec.Way == sensito.Camera {
 		if err := o.only("--way camera", []string{"wedge-count", "wedge-step", "wedge-first", "seconds", "lux"}); err != nil {
 			return err
@@ -167,10 +168,10 @@ func (s streams) firstTest(o *planOptions) error {
 	}
 	p, err := testplan.FirstTest(spec)
 	if err != nil {
-		return usageError{err}
+		return console.Usage(err)
 	}
 	if o.skeleton != "" {
-		if err := s.free(o.skeleton, o.force); err != nil {
+		if err := s.Free(o.skeleton, o.force); err != nil {
 			return err
 		}
 	}
@@ -179,10 +180,10 @@ func (s streams) firstTest(o *planOptions) error {
 		return err
 	}
 	if o.skeleton != "" {
-		if err := s.writeOutput(o.skeleton, notebook.Skeleton(p), o.force); err != nil {
+		if err := s.WriteOutput(o.skeleton, notebook.Skeleton(p), o.force); err != nil {
 			return err
 		}
-		fmt.Fprintf(s.err, "sensito: wrote %s\n", o.skeleton)
+		fmt.Fprintf(s.Err, "sensito: wrote %s\n", o.skeleton)
 	}
 	return s.write(out)
 }
@@ -200,7 +201,7 @@ func (o *planOptions) limits(spec testplan.FirstTestSpec) error {
 func (o *planOptions) only(kind string, not []string) error {
 	for _, name := range not {
 		if o.given(name) {
-			return usagef("--%s does not go with %s", name, kind)
+			return console.Usagef("--%s does not go with %s", name, kind)
 		}
 	}
 	return nil
@@ -210,11 +211,11 @@ func (o *planOptions) only(kind string, not []string) error {
 func (o *planOptions) volume() error {
 	switch v := o.solution; {
 	case o.given("developer-ml") != o.given("strip-cm2"):
-		return usagef("--developer-ml and --strip-cm2 go together: give both")
+		return console.Usagef("--developer-ml and --strip-cm2 go together: give both")
 	case o.given("developer-ml") && !(v.MLPerRoll >= 1 && v.MLPerRoll <= 1e4):
-		return usagef("--developer-ml %g is outside 1 to 10000 ml", v.MLPerRoll)
+		return console.Usagef("--developer-ml %g is outside 1 to 10000 ml", v.MLPerRoll)
 	case o.given("strip-cm2") && !(v.StripCm2 >= 1 && v.StripCm2 <= 1e4):
-		return usagef("--strip-cm2 %g is outside 1 to 10000 cm2", v.StripCm2)
+		return console.Usagef("--strip-cm2 %g is outside 1 to 10000 cm2", v.StripCm2)
 	}
 	return nil
 }
@@ -231,7 +232,7 @@ func (o *planOptions) ask() (testplan.Options, error) {
 	case "ei":
 		ask.Wanted = testplan.WantedIndex
 	default:
-		return ask, usagef("--wanted %q is neither time nor ei", o.wanted)
+		return ask, console.Usagef("--wanted %q is neither time nor ei", o.wanted)
 	}
 	var err error
 	if ask.Within, err = parseWithin(o.within); err != nil {
@@ -242,7 +243,7 @@ func (o *planOptions) ask() (testplan.Options, error) {
 	}
 	ask.MaxStrips = o.strips
 	if err := ask.Check(); err != nil {
-		return ask, usageError{err}
+		return ask, console.Usage(err)
 	}
 	return ask, nil
 }
@@ -260,20 +261,11 @@ func parseWithin(text string) (float64, error) {
 	case strings.HasSuffix(number, "stop"):
 		number = strings.TrimSuffix(number, "stop")
 	default:
-		return 0, usagef("--within %q %w", text, errWithin)
+		return 0, console.Usagef("--within %q %w", text, errWithin)
 	}
 	v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
 	if err != nil || !(v > 0) {
-		return 0, usagef("--within %q %w", text, errWithin)
+		return 0, console.Usagef("--within %q %w", text, errWithin)
 	}
 	return of(v), nil
-}
-
-// splitDilution takes the dilution off the end of a developer's name.
-func splitDilution(text string) (developer, dilution string) {
-	words := strings.Fields(text)
-	if n := len(words); n > 1 && (words[n-1] == "stock" || strings.Contains(words[n-1], "+")) {
-		return strings.Join(words[:n-1], " "), words[n-1]
-	}
-	return strings.Join(words, " "), ""
 }

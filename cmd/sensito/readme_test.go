@@ -13,6 +13,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/cmd/sensito/internal/console"
 )
 
 var update = flag.Bool("update", false, "rewrite what the commands of README.md print")
@@ -96,7 +98,7 @@ func (b block) run() (string, error) {
 			return "", fmt.Errorf("%q is more than a plain sensito command", strings.TrimSpace(command))
 		}
 		shown.WriteString(line)
-		if code := run(words[1:], strings.NewReader(""), &shown, &shown); code == exitUsage {
+		if code := run(words[1:], strings.NewReader(""), &shown, &shown); code == console.ExitUsage {
 			return "", fmt.Errorf("%q is not understood:\n%s", strings.TrimSpace(command), &shown)
 		}
 	}

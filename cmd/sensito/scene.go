@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/plot"
 	"sensito/sensito"
 	"sensito/sensito/camera"
@@ -59,7 +60,7 @@ beside it.`,
   sensito scene larkfield-brinewater.toml --range 7 --control control.toml --correct
   sensito scene larkfield-brinewater.toml --range 7 --at 22.5
   sensito scene larkfield-brinewater.toml --range 7 --at 70F --ends-at 75F --agitation intermittent`,
-		Args: oneTrial,
+		Args: console.OneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error { return s.scene(o, args[0]) },
 	}
 	o.registerScene(cmd)
@@ -172,7 +173,7 @@ func (s streams) readRoll(path string, index sensito.Speed) ([]scene.Frame, erro
 	if err != nil {
 		return nil, err
 	}
-	frames, err := readInput(s, path, notebook.ReadRoll)
+	frames, err := console.ReadInput(s.Streams, path, notebook.ReadRoll)
 	for _, frame := range frames {
 		if frame.Metering != nil {
 			frame.Metering.Index = index
@@ -194,23 +195,23 @@ func (o *sceneOptions) sense(path string) error {
 	inTheLight := o.given("filter") || o.given("extension") || o.given("focal")
 	switch {
 	case scenes == 0:
-		return usagef("scene needs --range STOPS, the range of the scene, or --shadow EV@ZONE and --highlight EV@ZONE, or --roll FILE")
+		return console.Usagef("scene needs --range STOPS, the range of the scene, or --shadow EV@ZONE and --highlight EV@ZONE, or --roll FILE")
 	case scenes > 1:
-		return usagef("--range, --shadow with --highlight, and --roll exclude each other: give one of them")
+		return console.Usagef("--range, --shadow with --highlight, and --roll exclude each other: give one of them")
 	case spots && !(o.given("shadow") && o.given("highlight")):
-		return usagef("--shadow and --highlight go together: give both")
+		return console.Usagef("--shadow and --highlight go together: give both")
 	case o.given("meter-index") && o.given("range"):
-		return usagef("--meter-index goes with spot readings: --shadow and --highlight, or those of --roll")
+		return console.Usagef("--meter-index goes with spot readings: --shadow and --highlight, or those of --roll")
 	case (shot || inTheLight) && !spots:
-		return usagef("--aperture, --time, --filter, --extension and --focal go with spot readings: give --shadow and --highlight")
+		return console.Usagef("--aperture, --time, --filter, --extension and --focal go with spot readings: give --shadow and --highlight")
 	case o.given("aperture") && o.given("time"):
-		return usagef("--aperture and --time exclude each other: give one of them")
+		return console.Usagef("--aperture and --time exclude each other: give one of them")
 	case inTheLight && !shot:
-		return usagef("--filter, --extension and --focal need --aperture or --time")
+		return console.Usagef("--filter, --extension and --focal need --aperture or --time")
 	case o.given("extension") != o.given("focal"):
-		return usagef("--extension and --focal go together: give both")
+		return console.Usagef("--extension and --focal go together: give both")
 	case o.roll == "-" && (path == "-" || o.paper == "-"):
-		return usagef("standard input is one file: only one of the trial, --paper and --roll can be -")
+		return console.Usagef("standard input is one file: only one of the trial, --paper and --roll can be -")
 	}
 	return nil
 }
@@ -218,7 +219,7 @@ func (o *sceneOptions) sense(path string) error {
 // index returns the index that was set on the meter.
 func (o *sceneOptions) index() (sensito.Speed, error) {
 	if err := camera.CheckMeterIndex(sensito.Speed(o.meterIndex)); err != nil {
-		return 0, usagef("--meter-index: %w", err)
+		return 0, console.Usagef("--meter-index: %w", err)
 	}
 	return sensito.Speed(o.meterIndex), nil
 }
@@ -244,11 +245,11 @@ func (o *sceneOptions) metered() (*camera.Metering, float64, error) {
 		}
 	}
 	if len(errs) > 0 {
-		return nil, 0, usageError{errors.Join(errs...)}
+		return nil, 0, console.Usage(errors.Join(errs...))
 	}
 	stops, err := m.Range()
 	if err != nil {
-		return nil, 0, usageError{err}
+		return nil, 0, console.Usage(err)
 	}
 	return m, stops, nil
 }
@@ -284,7 +285,7 @@ func (o *sceneOptions) shot() (*scene.Shot, error) {
 		}
 	}
 	if len(errs) > 0 {
-		return nil, usageError{errors.Join(errs...)}
+		return nil, console.Usage(errors.Join(errs...))
 	}
 	return c, nil
 }

@@ -14,6 +14,8 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"sensito/cmd/sensito/internal/console"
 )
 
 func TestMain(m *testing.M) {
@@ -150,10 +152,10 @@ func cmdFiles(ts *testscript.TestScript, neg bool, args []string) {
 
 // writeNotebook writes the notebook of the demo to a folder.
 func writeNotebook(dir string) error {
-	return newStreams(strings.NewReader(""), io.Discard, io.Discard).writeDemo(dir, nil, false)
+	return streams{console.New(strings.NewReader(""), io.Discard, io.Discard)}.writeDemo(dir, nil, false)
 }
 
 // run executes one command line and returns its exit code.
 func run(args []string, in io.Reader, out, errOut io.Writer) int {
-	return newStreams(in, out, errOut).execute(context.Background(), newRootCmd, args)
+	return console.New(in, out, errOut).Execute(context.Background(), newRootCmd, args)
 }

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/plot"
 	"sensito/sensito"
 	"sensito/sensito/camera"
@@ -60,13 +61,13 @@ as the one that was planned.`,
 			if cmd.Flags().Changed("write-procedure") && len(args) == 0 {
 				return nil
 			}
-			return oneTrial(cmd, args)
+			return console.OneTrial(cmd, args)
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			switch {
 			case o.given("write-procedure"):
 				if n := cmd.Flags().NFlag(); n > 2 || n == 2 && !o.given("force") || len(args) > 0 {
-					return usagef("--write-procedure writes a file to edit, and nothing else: give it alone")
+					return console.Usagef("--write-procedure writes a file to edit, and nothing else: give it alone")
 				}
 				return s.writeProcedure(o.written, o.force)
 			case o.done:
@@ -102,16 +103,16 @@ func (s streams) writeProcedure(path string, force bool) error {
 	if err != nil {
 		return err
 	}
-	if err := s.writeOutput(path, data, force); err != nil {
+	if err := s.WriteOutput(path, data, force); err != nil {
 		return err
 	}
-	fmt.Fprintf(s.err, "sensito: wrote %s\n", path)
+	fmt.Fprintf(s.Err, "sensito: wrote %s\n", path)
 	return nil
 }
 
 func (s streams) readProcedure(path string) (*darkroom.Procedure, error) {
 	if path != "" {
-		return readInput(s, path, notebook.ReadProcedure)
+		return console.ReadInput(s.Streams, path, notebook.ReadProcedure)
 	}
 	data, err := demoFiles.ReadFile(usualProcedure)
 	if err != nil {
@@ -124,11 +125,11 @@ func (s streams) sheet(o *sheetOptions, path string) error {
 	page, err := plot.SheetPageNamed(o.page)
 	switch {
 	case err != nil:
-		return usagef("--page %w", err)
+		return console.Usagef("--page %w", err)
 	case o.given("page") && o.plot == "":
-		return usagef("--page is the size of the page that --plot FILE draws: give both")
+		return console.Usagef("--page is the size of the page that --plot FILE draws: give both")
 	case o.given("temperature") || o.given("ended"):
-		return usagef("--temperature and --ended are of what was done: give --done too, or --at for today's temperature")
+		return console.Usagef("--temperature and --ended are of what was done: give --done too, or --at for today's temperature")
 	}
 	spec, err := o.session()
 	if err != nil {
@@ -161,7 +162,7 @@ func (o *sheetOptions) session() (darkroom.SheetSpec, error) {
 			return
 		}
 		if e := parse(); e != nil {
-			err = usagef("--%s %w", flag, e)
+			err = console.Usagef("--%s %w", flag, e)
 		}
 	}
 	read("films", func() (e error) { spec.Films, e = sensito.ParseFilms(o.films); return })
@@ -182,11 +183,11 @@ func (o *sheetOptions) aimed() bool {
 func (s streams) timed(o *sheetOptions, path string, spec darkroom.SheetSpec) (darkroom.SheetSpec, error) {
 	none := darkroom.SheetSpec{}
 	if o.given("minutes") && o.aimed() {
-		return none, usagef("--minutes is a time that was chosen: leave it out with a scene, or give --done")
+		return none, console.Usagef("--minutes is a time that was chosen: leave it out with a scene, or give --done")
 	}
 	if !o.given("minutes") {
 		if !o.aimed() {
-			return none, usagef("sheet needs a scene, as scene does (--range STOPS, --shadow and --highlight, or --roll FILE), or --minutes TIME")
+			return none, console.Usagef("sheet needs a scene, as scene does (--range STOPS, --shadow and --highlight, or --roll FILE), or --minutes TIME")
 		}
 		return s.planned(o, path, spec)
 	}
@@ -195,7 +196,7 @@ func (s streams) timed(o *sheetOptions, path string, spec darkroom.SheetSpec) (d
 		return none, err
 	}
 	if o.given("q10") || o.given("q10-sd") || o.given("control") || o.given("correct") {
-		return none, usagef("--q10, --q10-sd, --control and --correct find a time: leave them out with --minutes")
+		return none, console.Usagef("--q10, --q10-sd, --control and --correct find a time: leave them out with --minutes")
 	}
 	if err := o.today.sense(); err != nil {
 		return none, err

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/store"
@@ -17,11 +18,11 @@ var ofSheet = []string{"vessel", "least", "uses", "graduates", "procedure", "plo
 func (s streams) logDone(o *sheetOptions, path string) error {
 	for _, flag := range ofSheet {
 		if o.given(flag) {
-			return usagef("--%s is of a sheet: leave it out with --done", flag)
+			return console.Usagef("--%s is of a sheet: leave it out with --done", flag)
 		}
 	}
 	if path == "-" {
-		return usagef("--done is written into the file of the trial: name it")
+		return console.Usagef("--done is written into the file of the trial: name it")
 	}
 	session, err := o.session()
 	if err != nil {
@@ -42,7 +43,7 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 			d.Minutes = d.Planned
 		}
 	case !o.given("minutes"):
-		return usagef("--done needs --minutes TIME, for which the film was developed, or the scene that it was developed for")
+		return console.Usagef("--done needs --minutes TIME, for which the film was developed, or the scene that it was developed for")
 	default:
 		if err := o.check(); err != nil {
 			return err
@@ -56,7 +57,7 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 	}
 	same := 0
 	var data []byte
-	if err := s.save(path, func() (err error) {
+	if err := s.Save(path, func() (err error) {
 		data, err = store.Update(path, nil, func(old []byte) ([]byte, error) {
 			trial, err := notebook.Read(path, bytes.NewReader(old))
 			if err != nil {
@@ -72,7 +73,7 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 		return err
 	}
 	if same > 0 {
-		fmt.Fprintf(s.err, "sensito: not logged again: development %d of the log says the same; if this is another one, say so with --note\n", same)
+		fmt.Fprintf(s.Err, "sensito: not logged again: development %d of the log says the same; if this is another one, say so with --note\n", same)
 	}
 	trial, err := notebook.Read(path, bytes.NewReader(data))
 	if err != nil {
@@ -108,7 +109,7 @@ func (o *sheetOptions) measured(d *sensito.Done) error {
 		}
 		var err error
 		if *t.to, err = sensito.ParseTemperature(t.text); err != nil {
-			return usagef("--%s %w", t.flag, err)
+			return console.Usagef("--%s %w", t.flag, err)
 		}
 	}
 	return nil

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/printable"
 )
 
@@ -106,7 +107,7 @@ func TestTextsOfFlags(t *testing.T) {
 		for _, text := range []string{"Tern\x1b[31m", "Tern\u202e004", long} {
 			var out, errOut strings.Builder
 			code := run(append(line[:len(line):len(line)], text), strings.NewReader(""), &out, &errOut)
-			assert.Equal(t, exitUsage, code, line)
+			assert.Equal(t, console.ExitUsage, code, line)
 			assert.Empty(t, out.String(), line)
 			assert.Less(t, utf8.RuneCountInString(errOut.String()), 1100, line)
 			assert.Equal(t, printable.Lines(errOut.String()), errOut.String(), line)

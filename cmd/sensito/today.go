@@ -3,6 +3,7 @@ package main
 import (
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/scene"
 )
@@ -42,9 +43,9 @@ func (o *todayOptions) sense(others ...string) error {
 	if !o.given("at") {
 		switch {
 		case o.given("ends-at"):
-			return usagef("--ends-at goes with --at, the temperature at the start")
+			return console.Usagef("--ends-at goes with --at, the temperature at the start")
 		case o.given("q10") || o.given("q10-sd") || o.today.Conditions.Forced:
-			return usagef("--q10, --q10-sd and --force-temperature go with --at, the temperature of today")
+			return console.Usagef("--q10, --q10-sd and --force-temperature go with --at, the temperature of today")
 		}
 	}
 	return o.senseTable(others...)
@@ -62,7 +63,7 @@ func (o *todayOptions) senseTable(others ...string) error {
 		}
 		celsius, err := sensito.ParseTemperature(t.text)
 		if err != nil {
-			return usagef("--%s %w", t.flag, err)
+			return console.Usagef("--%s %w", t.flag, err)
 		}
 		*t.to = &celsius
 	}
@@ -76,17 +77,17 @@ func (o *todayOptions) senseTable(others ...string) error {
 		if _, data := err.(*sensito.Unanswerable); data {
 			return err
 		}
-		return usageError{err}
+		return console.Usage(err)
 	}
 	switch {
 	case o.given("control") && o.control == "":
-		return usagef("--control must not be empty")
+		return console.Usagef("--control must not be empty")
 	case o.today.Correct && o.control == "":
-		return usagef("--correct needs --control LOG, the log that it corrects by")
+		return console.Usagef("--correct needs --control LOG, the log that it corrects by")
 	}
 	for _, path := range others {
 		if o.control == "-" && path == "-" {
-			return usagef("standard input is one file: name a file for --control or for what else is -")
+			return console.Usagef("standard input is one file: name a file for --control or for what else is -")
 		}
 	}
 	return nil

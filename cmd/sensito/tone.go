@@ -3,6 +3,7 @@ package main
 import (
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/plot"
 	"sensito/sensito/report"
 	"sensito/sensito/scene"
@@ -29,7 +30,7 @@ among them; the print is exposed so that the lightest tone gets the paper's whit
 point.`,
 		Example: `  sensito tone larkfield-brinewater.toml --paper slate.toml --grade 2 --range 7
   sensito tone larkfield-brinewater.toml --paper slate.toml --grade 1 --enlarger condenser --range 7 --plot tone.pdf`,
-		Args: oneTrial,
+		Args: console.OneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error { return s.tone(o, args[0]) },
 	}
 	o.register(cmd)
@@ -41,11 +42,11 @@ point.`,
 func (s streams) tone(o *toneOptions, path string) error {
 	switch {
 	case !o.given("range"):
-		return usagef("tone needs --range STOPS, the range of the scene")
+		return console.Usagef("tone needs --range STOPS, the range of the scene")
 	case o.given("scan"):
-		return usagef("--scan does not go with tone, which follows the scene to a print")
+		return console.Usagef("--scan does not go with tone, which follows the scene to a print")
 	case !o.given("paper"):
-		return usagef("tone needs --paper TRIAL, the curve of the paper: a grade of the published table has none")
+		return console.Usagef("tone needs --paper TRIAL, the curve of the paper: a grade of the published table has none")
 	}
 	if err := o.today.sense(path, o.paper); err != nil {
 		return err

@@ -1,9 +1,11 @@
-package main
+package enter
 
 import (
 	"bytes"
 	"fmt"
 	"io"
+	"math"
+	"slices"
 
 	"sensito/sensito"
 	"sensito/sensito/notebook"
@@ -21,13 +23,13 @@ type kept struct {
 	notes  io.Writer
 }
 
-// open reads the file of a trial.
-func (s streams) open(path string) (*kept, error) {
+// openKept reads the file of a trial. What others did to it is told on notes.
+func openKept(path string, notes io.Writer) (*kept, error) {
 	data, err := store.ReadBytes(path)
 	if err != nil {
 		return nil, err
 	}
-	k := &kept{path: path, before: map[string]bool{}, notes: s.err}
+	k := &kept{path: path, before: map[string]bool{}, notes: notes}
 	return k, k.take(data, 0)
 }
 
@@ -103,4 +105,15 @@ func (k *kept) save(number int, s sensito.StripSpec) error {
 		fmt.Fprintf(k.notes, "sensito: %s: another program had put back an earlier version of strip %d; all that was keyed in is there again\n", k.path, number)
 	}
 	return k.take(data, number)
+}
+
+// notBegun says whether nothing of the strip has been read.
+func notBegun(s *sensito.Strip) bool {
+	return len(s.BaseFog()) == 0 && !slices.ContainsFunc(s.Steps(), func(step sensito.Step) bool { return !math.IsNaN(float64(step.Density)) })
+}
+
+// emptyStrip is a strip whose first step comes next.
+func emptyStrip(minutes sensito.Minutes, grade string, steps int) sensito.StripSpec {
+	return sensito.StripSpec{Minutes: minutes, Grade: grade, NextStep: 1,
+		Density: slices.Repeat([]sensito.Density{sensito.Density(math.NaN())}, steps)}
 }

@@ -1,8 +1,9 @@
-package main
+package enter
 
 import (
 	"errors"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/entry"
 )
@@ -15,7 +16,7 @@ const orderHint = "a line can say what it is: fog 0.11, or step 5 1.13; --fog N 
 // another.
 func (e *enterer) readInOrder(readings []sensito.Density) error {
 	if err := e.CheckOrder(readings...); err != nil {
-		return hinted{err, orderHint}
+		return console.WithHint(err, orderHint)
 	}
 	return e.read(readings, false)
 }

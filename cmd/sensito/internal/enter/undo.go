@@ -1,24 +1,23 @@
-package main
+package enter
 
 import (
 	"bytes"
 	"fmt"
 	"io"
-	"math"
 	"strings"
 
-	"sensito/sensito"
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/store"
 )
 
 // undo puts back the version before of a file and says what that changes.
-func (s streams) undo(path string) error {
+func undo(s console.Streams, path string) error {
 	if path == "-" {
-		return usagef("--undo is of a file, not of standard input")
+		return console.Usagef("--undo is of a file, not of standard input")
 	}
 	var from, to []byte
-	err := s.save(path, func() (err error) {
+	err := s.Save(path, func() (err error) {
 		from, to, err = store.Undo(path)
 		return err
 	})
@@ -32,7 +31,7 @@ func (s streams) undo(path string) error {
 		fmt.Fprintf(&b, "%s is as it was before the last save; --undo again takes that back.\n", path)
 		undone(&b, path, from, to)
 	}
-	_, err = io.WriteString(s.out, b.String())
+	_, err = io.WriteString(s.Out, b.String())
 	return err
 }
 
@@ -59,17 +58,6 @@ func undone(b *strings.Builder, path string, from, to []byte) {
 		}
 	}
 	if n, had := len(is.Done()), len(was.Done()); n != had {
-		fmt.Fprintf(b, "%s in the log; it had %d.\n", counted(n, "development"), had)
+		fmt.Fprintf(b, "%s in the log; it had %d.\n", console.Counted(n, "development"), had)
 	}
-}
-
-// stepsRead returns how many steps of a strip have a reading.
-func stepsRead(s *sensito.Strip) int {
-	n := 0
-	for _, step := range s.Steps() {
-		if !math.IsNaN(float64(step.Density)) {
-			n++
-		}
-	}
-	return n
 }

@@ -1,9 +1,7 @@
-package main
+package console
 
 import (
-	"errors"
 	"io"
-	"io/fs"
 	"os"
 	"sync"
 
@@ -11,34 +9,10 @@ import (
 )
 
 const (
-	standardInput  = "standard input"
+	StandardInput  = "standard input"
 	standardOutput = "standard output"
 	standardError  = "standard error"
 )
-
-// A streamError says that a standard stream failed.
-type streamError struct {
-	stream string
-	cause  error
-}
-
-// Error names the stream of a failed output. Whoever reads input names it.
-func (e *streamError) Error() string {
-	if e.stream == standardInput {
-		return e.cause.Error()
-	}
-	return e.stream + ": " + e.cause.Error()
-}
-
-func (e *streamError) Unwrap() error { return e.cause }
-
-// newStreamError leaves out the name that the system has for the stream.
-func newStreamError(stream string, err error) *streamError {
-	if at := (*fs.PathError)(nil); errors.As(err, &at) {
-		err = at.Err
-	}
-	return &streamError{stream, err}
-}
 
 // An outStream is standard output or standard error. It remembers the first
 // failure, since not everybody who writes looks, and takes nothing after it.
@@ -92,7 +66,7 @@ type inStream struct{ r io.Reader }
 func (i inStream) Read(p []byte) (int, error) {
 	n, err := i.r.Read(p)
 	if err != nil && err != io.EOF {
-		err = newStreamError(standardInput, err)
+		err = newStreamError(StandardInput, err)
 	}
 	return n, err
 }
@@ -107,14 +81,14 @@ func underlying(stream any) any {
 	return stream
 }
 
-// isTerminal says whether a stream is one that a person sits at.
-func isTerminal(stream any) bool {
+// IsTerminal says whether a stream is one that a person sits at.
+func IsTerminal(stream any) bool {
 	f, ok := underlying(stream).(*os.File)
 	return ok && term.IsTerminal(f.Fd())
 }
 
-// isFile says whether a stream is a file on the disk.
-func isFile(stream any) bool {
+// IsFile says whether a stream is a file on the disk.
+func IsFile(stream any) bool {
 	f, ok := underlying(stream).(*os.File)
 	if !ok {
 		return false

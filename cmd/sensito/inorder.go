@@ -5,6 +5,8 @@ import (
 	"io"
 	"runtime"
 	"time"
+
+	"sensito/cmd/sensito/internal/console"
 )
 
 // inOrder does work on every item, several at a time, and hands the results to
@@ -15,7 +17,7 @@ func inOrder[I, R any](items []I, work func(item I) (R, error), take func(i int,
 	type result struct {
 		r     R
 		err   error
-		crash *crash
+		crash *console.Crash
 	}
 	workers := runtime.GOMAXPROCS(0)
 	pending := make(chan chan result, 2*workers) // in order, each filled when its work is done
@@ -35,7 +37,7 @@ func inOrder[I, R any](items []I, work func(item I) (R, error), take func(i int,
 				var res result
 				defer func() {
 					if v := recover(); v != nil {
-						res.crash = crashOf(v)
+						res.crash = console.CrashOf(v)
 					}
 					<-slots
 					done <- res
@@ -71,7 +73,7 @@ const progressAfter, progressEvery = time.Second, 200 * time.Millisecond
 
 func newProgress(w io.Writer, total int) *progress {
 	p := &progress{w: w, total: total}
-	if total > 1 && isTerminal(w) {
+	if total > 1 && console.IsTerminal(w) {
 		p.next = time.Now().Add(progressAfter)
 	}
 	return p

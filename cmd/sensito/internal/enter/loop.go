@@ -1,14 +1,15 @@
-package main
+package enter
 
 import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"strconv"
 	"strings"
 	"time"
 
+	"sensito/cmd/sensito/internal/console"
+	"sensito/cmd/sensito/internal/instrument"
 	"sensito/sensito"
 	"sensito/sensito/entry"
 	"sensito/sensito/notebook/table"
@@ -18,27 +19,24 @@ import (
 // and from an instrument.
 type enterer struct {
 	*entry.Keying
-	file *kept
-	work *work
-	out  io.Writer // prompts, questions, remarks
-
-	screen io.Writer // what out writes to, for bold type
+	streams console.Streams // err for prompts, questions and remarks
+	file    *kept
 
 	asks   bool // somebody is there to answer
 	strict bool // a reading far off is refused when nobody is
 	bold   bool // questions stand out
 
-	typed <-chan typedLine // nil when nothing is typed
-	meter *readings        // nil without an instrument
-	name  string           // of where lines come from, for errors
-	line  int              // the last one taken
+	typed <-chan typedLine     // nil when nothing is typed
+	meter *instrument.Readings // nil without an instrument
+	name  string               // of where lines come from, for errors
+	line  int                  // the last one taken
 
 	fogs     int               // so many readings of base plus fog come next
 	fogFirst int               // so many do when a strip is begun
 	pending  []sensito.Density // readings that were questioned
 	meant    keyed             // with unsure, what a line without a decimal mark meant
 	unsure   bool              // meant waits for a yes
-	unsaid   error             // of writing to out
+	unsaid   error             // of writing to err
 
 	contrary bool // it was said that readings run against the exposures
 	noise    int  // lines of an instrument that nobody could read, one after the other
@@ -56,16 +54,16 @@ const afterLast = 2 * time.Second
 // the file then.
 func (e *enterer) run(ctx context.Context) error {
 	defer e.stopped()
-	var lines <-chan meterReading
+	var lines <-chan instrument.Reading
 	if e.meter != nil {
-		lines = e.meter.lines
+		lines = e.meter.Lines
 	}
 	var over <-chan time.Time
 	for {
 		if e.prompt(); e.asks && e.unsaid != nil {
 			return e.unsaid
 		}
-		if over == nil && !e.asks && e.Done() && lines != nil && e.meter.device {
+		if over == nil && !e.asks && e.Done() && lines != nil && e.meter.Device {
 			over = time.After(afterLast)
 		}
 		var stop bool
@@ -121,7 +119,7 @@ func (e *enterer) ended(ctx context.Context) error {
 	if e.typed != nil {
 		text += ", and no line says stop"
 	}
-	return cutOffError{errors.New(text)}
+	return console.CutOff(errors.New(text))
 }
 
 // cutOff returns an error for a last line that may be half of one, unless it is
@@ -130,7 +128,7 @@ func (e *enterer) cutOff(line string, unended bool) error {
 	if !unended || e.asks || e.At() >= e.Steps() {
 		return nil
 	}
-	return cutOffError{fmt.Errorf("%s:%d: the input ended within this line, so %q may be half a reading and was not taken", e.name, e.line, line)}
+	return console.CutOff(fmt.Errorf("%s:%d: the input ended within this line, so %q may be half a reading and was not taken", e.name, e.line, line))
 }
 
 // stopped says where the strip goes on, by the file.
@@ -141,7 +139,7 @@ func (e *enterer) stopped() {
 }
 
 func (e *enterer) say(format string, args ...any) {
-	if _, err := fmt.Fprintf(e.out, format, args...); err != nil {
+	if _, err := fmt.Fprintf(e.streams.Err, format, args...); err != nil {
 		e.unsaid = err
 	}
 }
@@ -150,7 +148,7 @@ func (e *enterer) say(format string, args ...any) {
 func (e *enterer) question(format string, args ...any) {
 	style := func(code string) {
 		if e.bold {
-			fmt.Fprint(e.screen, code)
+			fmt.Fprint(e.streams.Terminal, code)
 		}
 	}
 	style("\x1b[1m")
@@ -227,7 +225,7 @@ func (e *enterer) take(line typedLine) (stop bool, err error) {
 	case errors.Is(line.err, errLongLine):
 		return false, e.fault(line.err)
 	case line.err != nil:
-		return false, cutOffError{fmt.Errorf("%s: %w", e.name, line.err)}
+		return false, console.CutOff(fmt.Errorf("%s: %w", e.name, line.err))
 	}
 	k, err := parseKeyed(line.text)
 	if m := (*markless)(nil); errors.As(err, &m) && e.asks && m.possible && m.alone {
@@ -282,7 +280,7 @@ func (e *enterer) nothing() (stop bool, err error) {
 const noisy = 2
 
 // measured takes a reading of the instrument, and says whether to stop.
-func (e *enterer) measured(r meterReading) (stop bool, err error) {
+func (e *enterer) measured(r instrument.Reading) (stop bool, err error) {
 	if e.asks && (r.Err != nil) {
 		e.say("\n")
 	}
@@ -290,14 +288,14 @@ func (e *enterer) measured(r meterReading) (stop bool, err error) {
 	case errors.Is(r.Err, table.ErrNoReading):
 		e.say("Passed over: %v\n", r.Err)
 		return false, nil
-	case errors.Is(r.Err, errSourceLost) && e.asks && e.typed != nil:
+	case errors.Is(r.Err, instrument.ErrLost) && e.asks && e.typed != nil:
 		e.say("%v\nReadings can be typed.\n", r.Err)
 		return false, nil
-	case errors.Is(r.Err, errSourceLost) && e.Done():
+	case errors.Is(r.Err, instrument.ErrLost) && e.Done():
 		return true, nil
-	case errors.Is(r.Err, errSourceLost):
-		return false, cutOffError{r.Err}
-	case r.Err != nil && !e.asks && e.meter.device && e.noise < noisy:
+	case errors.Is(r.Err, instrument.ErrLost):
+		return false, console.CutOff(r.Err)
+	case r.Err != nil && !e.asks && e.meter.Device && e.noise < noisy:
 		e.noise++
 		e.warn("passed over: %v; if that was a reading, take it again: %s comes next", r.Err, e.next())
 		return false, nil

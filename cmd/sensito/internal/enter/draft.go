@@ -1,17 +1,12 @@
-package main
+package enter
 
 import (
-	"context"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"strconv"
 	"strings"
-	"syscall"
 
-	tea "charm.land/bubbletea/v2"
-	"charm.land/huh/v2"
 	"github.com/spf13/cobra"
 
 	"sensito/sensito"
@@ -167,7 +162,7 @@ func (d draft) trial(minutes sensito.Minutes) (*sensito.Trial, error) {
 			Agitation: sensito.Agitation(strings.TrimSpace(*d["agitation"]))},
 		Reading: sensito.Reading{Repeatability: sensito.Density(d.number("repeatability")), Zero: sensito.Zero(strings.TrimSpace(*d["zero"]))},
 	}
-	spec.Process.Developer, spec.Process.Dilution = splitDilution(*d["developer"])
+	spec.Process.Developer, spec.Process.Dilution = sensito.SplitDilution(*d["developer"])
 	spec.Title = spec.Film.Name
 	if in := strings.TrimSpace(spec.Process.Developer + " " + spec.Process.Dilution); in != "" {
 		spec.Title += " in " + in
@@ -200,116 +195,3 @@ func (d draft) exposures() (sensito.Exposures, error) {
 
 // No row of exposures is longer.
 const maxCameraSteps = 1000
-
-// askTrial asks on the terminal what the flags do not say of a new trial.
-func (s streams) askTrial(ctx context.Context, o *enterOptions) error {
-	var groups []*huh.Group
-	for _, page := range pages {
-		var fields []huh.Field
-		of := sensito.Kind("")
-		for _, q := range page {
-			if q.ask != "" && !o.given(q.flag) {
-				fields = append(fields, q.field(o.draft[q.flag], o.plain))
-				of = q.of
-			}
-		}
-		if len(fields) == 0 {
-			continue
-		}
-		if o.plain { // the questions of one kind of exposure follow when the kind is known
-			if of == "" || of == o.draft.way() {
-				if err := s.form(ctx, o, huh.NewGroup(fields...)); err != nil {
-					return err
-				}
-			}
-			continue
-		}
-		groups = append(groups, huh.NewGroup(fields...).WithHideFunc(func() bool { return of != "" && of != o.draft.way() }))
-	}
-	if o.minutes == "" {
-		groups = append(groups, huh.NewGroup(minutesField(&o.minutes, 1)))
-	}
-	return s.form(ctx, o, groups...)
-}
-
-// askMinutes asks for the development time of a strip.
-func (s streams) askMinutes(ctx context.Context, o *enterOptions, number int) (sensito.Minutes, error) {
-	if err := s.form(ctx, o, huh.NewGroup(minutesField(&o.minutes, number))); err != nil {
-		return 0, err
-	}
-	return sensito.ParseMinutes(o.minutes)
-}
-
-func minutesField(answer *string, number int) huh.Field {
-	return huh.NewInput().Title(fmt.Sprintf("Development time of strip %d, like 5:30", number)).Value(answer).
-		Validate(func(text string) error { _, err := sensito.ParseMinutes(text); return err })
-}
-
-// field returns the question as a field of a form. Line by line the usual answer
-// is not shown by itself.
-func (q question) field(answer *string, plain bool) huh.Field {
-	if len(q.choices) > 0 {
-		options := huh.NewOptions(q.choices...)
-		if q.usual == "" {
-			options = append([]huh.Option[string]{huh.NewOption("not stated", "")}, options...)
-		}
-		return huh.NewSelect[string]().Title(q.ask).Options(options...).Value(answer)
-	}
-	title := q.ask
-	if plain && *answer != "" {
-		title += " (" + *answer + ")"
-	}
-	return huh.NewInput().Title(title).Value(answer).Validate(q.check)
-}
-
-// form asks the questions of the groups on the terminal.
-func (s streams) form(ctx context.Context, o *enterOptions, groups ...*huh.Group) error {
-	return s.ask(ctx, o.plain, groups...)
-}
-
-// ask asks the questions of the groups on the terminal; plain ones line by line.
-func (s streams) ask(ctx context.Context, plain bool, groups ...*huh.Group) error {
-	if len(groups) == 0 {
-		return nil
-	}
-	if ctx == nil {
-		ctx = context.Background()
-	}
-	// A form that draws itself must see a terminal, and leaves it as it was when
-	// it is interrupted; the questions line by line wait for an answer.
-	in, out := underlying(s.in).(io.Reader), underlying(s.terminal).(io.Writer)
-	typed := &oneLine{in: s.in}
-	if plain {
-		in, out = typed, s.terminal
-	} else {
-		defer s.work.heed()()
-	}
-	form := huh.NewForm(groups...).WithInput(in).WithOutput(out).WithAccessible(plain).WithTheme(huh.ThemeFunc(huh.ThemeBase)).
-		WithProgramOptions(tea.WithoutSignalHandler())
-	err := form.RunWithContext(ctx)
-	if ctx.Err() != nil {
-		return context.Cause(ctx)
-	}
-	if typed.ended != nil {
-		return cutOffError{fmt.Errorf("%s ended before all was answered; nothing was written", standardInput)}
-	}
-	if errors.Is(err, huh.ErrUserAborted) {
-		return interruption{syscall.SIGINT}
-	}
-	return err
-}
-
-// oneLine gives its reader no more than it asks for at a time, a byte, so that
-// what follows a line stays for whoever reads next. An end is for good, also that
-// of a terminal.
-type oneLine struct {
-	in    io.Reader
-	ended error
-}
-
-func (r *oneLine) Read(p []byte) (n int, err error) {
-	if r.ended == nil {
-		n, r.ended = r.in.Read(p[:min(len(p), 1)])
-	}
-	return n, r.ended
-}

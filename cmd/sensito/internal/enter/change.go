@@ -1,4 +1,4 @@
-package main
+package enter
 
 import (
 	"errors"
@@ -192,7 +192,7 @@ func (e *enterer) keep(before string) error {
 	if err := e.file.save(e.Number(), e.Spec()); err != nil {
 		return err
 	}
-	e.work.wrote(e.file.path)
+	e.streams.Wrote(e.file.path)
 	e.In(e.file.trial)
 	for _, step := range e.NewDoubts() {
 		x, _ := entry.Expect(e.Trial(), e.Spec(), e.Number(), step)

@@ -1,4 +1,4 @@
-package main
+package enter
 
 import (
 	"bufio"
@@ -7,6 +7,9 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"sensito/cmd/sensito/internal/console"
+	"sensito/cmd/sensito/internal/instrument"
 )
 
 // A typedLine is a line of standard input, or why there is none.
@@ -16,7 +19,7 @@ type typedLine struct {
 	unended bool // the input ended before the line did, so it may be half a line
 }
 
-var errLongLine = fmt.Errorf("a line of more than %d bytes; write a line for each step", maxLineBytes)
+var errLongLine = fmt.Errorf("a line of more than %d bytes; write a line for each step", instrument.MaxLineBytes)
 
 // typedLines sends the lines of r until it ends, which a file may do within a
 // line. After errLongLine others follow, after any other error none.
@@ -32,7 +35,7 @@ func typedLines(ctx context.Context, r io.Reader) <-chan typedLine {
 	}
 	go func() {
 		defer close(out)
-		in := bufio.NewReaderSize(r, maxLineBytes)
+		in := bufio.NewReaderSize(r, instrument.MaxLineBytes)
 		for first := true; ; first = false {
 			data, err := in.ReadSlice('\n')
 			if errors.Is(err, bufio.ErrBufferFull) {
@@ -51,7 +54,7 @@ func typedLines(ctx context.Context, r io.Reader) <-chan typedLine {
 			switch {
 			case err == nil && data == nil: // the end of the long line
 			case err == nil || errors.Is(err, io.EOF) && text != "":
-				if !send(typedLine{text: text, unended: err != nil && !isFile(r)}) {
+				if !send(typedLine{text: text, unended: err != nil && !console.IsFile(r)}) {
 					return
 				}
 			case !errors.Is(err, io.EOF):

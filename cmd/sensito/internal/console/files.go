@@ -1,4 +1,4 @@
-package main
+package console
 
 import (
 	"bytes"
@@ -8,8 +8,6 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
-
-	"github.com/spf13/pflag"
 
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/store"
@@ -23,17 +21,12 @@ type trace struct {
 	warned bool         // that there are no locks
 }
 
-// forceFlag registers --force, which every command has that writes files.
-func forceFlag(f *pflag.FlagSet, force *bool) {
-	f.BoolVar(force, "force", false, "replace a file that is there; one that is read is never replaced")
-}
-
-// openInput opens a file to be read, as notebook.Open does, and remembers it. One
+// OpenInput opens a file to be read, as notebook.Open does, and remembers it. One
 // that standard output goes to is refused.
-func (s streams) openInput(path string) (io.ReadCloser, error) {
+func (s Streams) OpenInput(path string) (io.ReadCloser, error) {
 	info, err := os.Stat(path)
-	if err == nil && leadsTo(s.out, info) {
-		return nil, usagef("%s is read, and is where the result goes too; name another file for that", path)
+	if err == nil && leadsTo(s.Out, info) {
+		return nil, Usagef("%s is read, and is where the result goes too; name another file for that", path)
 	}
 	f, err := store.Open(path)
 	if err != nil || s.trace == nil {
@@ -53,18 +46,18 @@ func (s streams) openInput(path string) (io.ReadCloser, error) {
 	}{io.TeeReader(f, c), f}, nil
 }
 
-// readInput reads a file, or standard input for "-".
-func readInput[T any](s streams, path string, read func(name string, r io.Reader) (T, error)) (T, error) {
+// ReadInput reads a file, or standard input for "-".
+func ReadInput[T any](s Streams, path string, read func(name string, r io.Reader) (T, error)) (T, error) {
 	var none T
 	if path == "-" {
-		if f, ok := underlying(s.in).(*os.File); ok {
-			if info, err := f.Stat(); err == nil && leadsTo(s.out, info) {
-				return none, usagef("standard input is where the result goes too; name another file for that")
+		if f, ok := underlying(s.In).(*os.File); ok {
+			if info, err := f.Stat(); err == nil && leadsTo(s.Out, info) {
+				return none, Usagef("standard input is where the result goes too; name another file for that")
 			}
 		}
-		return read(standardInput, s.stdin())
+		return read(StandardInput, s.stdin())
 	}
-	f, err := s.openInput(path)
+	f, err := s.OpenInput(path)
 	if err != nil {
 		return none, err
 	}
@@ -72,22 +65,22 @@ func readInput[T any](s streams, path string, read func(name string, r io.Reader
 	return read(path, f)
 }
 
-// writeOutput writes a file that the user asked for. One that is there is
+// WriteOutput writes a file that the user asked for. One that is there is
 // replaced only with force, and what the run reads or wrote before is not
 // replaced at all, by whatever name, link or stream it came.
-func (s streams) writeOutput(path string, data []byte, force bool) error {
-	if err := s.free(path, force); err != nil {
+func (s Streams) WriteOutput(path string, data []byte, force bool) error {
+	if err := s.Free(path, force); err != nil {
 		return err
 	}
 	write := store.CreateFile
 	if force {
 		write = store.WriteFile
 	}
-	return forcible(s.save(path, func() error { return write(path, data) }))
+	return forcible(s.Save(path, func() error { return write(path, data) }))
 }
 
-// noteLocks tells once of a file that is written where there are no locks.
-func (s streams) noteLocks(path string) {
+// NoteLocks tells once of a file that is written where there are no locks.
+func (s Streams) NoteLocks(path string) {
 	if s.trace == nil {
 		return
 	}
@@ -95,12 +88,12 @@ func (s streams) noteLocks(path string) {
 	defer s.trace.mu.Unlock()
 	if !s.trace.warned && store.Unlocked(path) {
 		s.trace.warned = true
-		fmt.Fprintf(s.err, "sensito: note: the disk of %s has no locks: do not write the same file from two computers at once\n", path)
+		fmt.Fprintf(s.Err, "sensito: note: the disk of %s has no locks: do not write the same file from two computers at once\n", path)
 	}
 }
 
-// free returns why writeOutput would refuse to write a file.
-func (s streams) free(path string, force bool) error {
+// Free returns why WriteOutput would refuse to write a file.
+func (s Streams) Free(path string, force bool) error {
 	link, err := os.Lstat(path)
 	if err != nil || !force {
 		return forcible(store.Free(path))
@@ -110,7 +103,7 @@ func (s streams) free(path string, force bool) error {
 		return nil // and the error is that of writing
 	}
 	if what := s.role(path, info); what != "" {
-		return usagef("%s is %s, and is never replaced; name another file", path, what)
+		return Usagef("%s is %s, and is never replaced; name another file", path, what)
 	}
 	if link.Mode()&os.ModeSymlink != 0 {
 		if data, err := store.ReadBytes(path); err == nil && notebook.KindOf(data) != notebook.UnknownKind {
@@ -122,13 +115,13 @@ func (s streams) free(path string, force bool) error {
 }
 
 // role says what a file is to this run, "" for nothing.
-func (s streams) role(path string, info os.FileInfo) string {
+func (s Streams) role(path string, info os.FileInfo) string {
 	switch {
-	case leadsTo(s.in, info), s.copied != nil && sameContent(path, s.copied):
-		return standardInput
-	case leadsTo(s.out, info):
+	case leadsTo(s.In, info), s.copied != nil && sameContent(path, s.copied):
+		return StandardInput
+	case leadsTo(s.Out, info):
 		return "where the result goes"
-	case leadsTo(s.terminal, info):
+	case leadsTo(s.Terminal, info):
 		return "where remarks go"
 	case s.trace == nil:
 		return ""
@@ -179,7 +172,7 @@ func sameContent(path string, c *inputCopy) bool {
 // forcible adds to an error of a name that is taken how to write there.
 func forcible(err error) error {
 	if taken := (*store.TakenError)(nil); errors.As(err, &taken) {
-		return hinted{err, "--force replaces it"}
+		return WithHint(err, "--force replaces it")
 	}
 	return err
 }

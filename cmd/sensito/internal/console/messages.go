@@ -1,4 +1,4 @@
-package main
+package console
 
 import (
 	"fmt"
@@ -63,7 +63,10 @@ func (m *messages) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
-// tell writes text for a person to standard output, as messages are written.
-func (s streams) tell(format string, args ...any) {
-	fmt.Fprint(s.out, printable.Lines(fmt.Sprintf(format, args...)))
+// Counted returns a number with its noun.
+func Counted(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
 }

@@ -1,6 +1,6 @@
 //go:build !unix
 
-package notebook
+package store
 
 import (
 	"io/fs"

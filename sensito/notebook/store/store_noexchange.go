@@ -1,6 +1,6 @@
 //go:build !linux
 
-package notebook
+package store
 
 import "errors"
 

@@ -1,4 +1,4 @@
-package main
+package instrument
 
 import (
 	"errors"
@@ -14,29 +14,30 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/notebook/table"
 )
 
 // sourceOf returns the checked options of a command line.
-func sourceOf(t *testing.T, args ...string) sourceOptions {
+func sourceOf(t *testing.T, args ...string) Options {
 	t.Helper()
-	o := &sourceOptions{}
-	cmd := &cobra.Command{Use: "test", RunE: func(*cobra.Command, []string) error { return o.check() }}
-	o.register(cmd)
+	o := &Options{}
+	cmd := &cobra.Command{Use: "test", RunE: func(*cobra.Command, []string) error { return o.Check() }}
+	o.Register(cmd)
 	cmd.SetArgs(args)
 	require.NoError(t, cmd.Execute())
 	return *o
 }
 
 // all collects what a source gives until it ends, within some seconds.
-func all(t *testing.T, o sourceOptions) []meterReading {
+func all(t *testing.T, o Options) []Reading {
 	t.Helper()
 	source, err := openSource(o)
 	require.NoError(t, err)
-	defer func() { require.NoError(t, source.close()) }()
-	var got []meterReading
+	defer func() { require.NoError(t, source.Close()) }()
+	var got []Reading
 	for {
-		r, open := next(t, source.lines)
+		r, open := next(t, source.Lines)
 		if !open {
 			return got
 		}
@@ -45,14 +46,14 @@ func all(t *testing.T, o sourceOptions) []meterReading {
 }
 
 // next waits for one reading.
-func next(t *testing.T, lines <-chan meterReading) (meterReading, bool) {
+func next(t *testing.T, lines <-chan Reading) (Reading, bool) {
 	t.Helper()
 	select {
 	case r, open := <-lines:
 		return r, open
 	case <-time.After(10 * time.Second):
 		require.Fail(t, "no reading within 10 s")
-		return meterReading{}, false
+		return Reading{}, false
 	}
 }
 
@@ -69,13 +70,13 @@ func TestSourceOptionsRefuse(t *testing.T) {
 		{`--from x --terminator \q`, `--terminator "\\q" is not auto`},
 		{"--from x --pattern (", `--pattern "(" is not a regular expression: missing closing )`},
 	} {
-		o := &sourceOptions{}
-		cmd := &cobra.Command{Use: "test", SilenceErrors: true, SilenceUsage: true, RunE: func(*cobra.Command, []string) error { return o.check() }}
-		o.register(cmd)
+		o := &Options{}
+		cmd := &cobra.Command{Use: "test", SilenceErrors: true, SilenceUsage: true, RunE: func(*cobra.Command, []string) error { return o.Check() }}
+		o.Register(cmd)
 		cmd.SetArgs(strings.Fields(c.args))
 		err := cmd.Execute()
 		require.ErrorContains(t, err, c.want, c.args)
-		assert.ErrorAs(t, err, &usageError{}, c.args)
+		assert.ErrorAs(t, err, &console.UsageError{}, c.args)
 	}
 }
 
@@ -86,41 +87,41 @@ func TestSourceOfStandardInput(t *testing.T) {
 		"end with data": iotest.DataErrReader(strings.NewReader("1.23\r\n\r\nREADY\nVIS 0.45\r0.46")),
 	} {
 		o := sourceOf(t, "--from", "-")
-		o.in = in
+		o.In = in
 		got := all(t, o)
 		require.Len(t, got, 4, name)
-		assert.Equal(t, meterReading{Text: "1.23", Value: 1.23}, got[0], name)
+		assert.Equal(t, Reading{Text: "1.23", Value: 1.23}, got[0], name)
 		assert.ErrorIs(t, got[1].Err, table.ErrNoReading, name)
-		assert.Equal(t, meterReading{Text: "VIS 0.45", Value: 0.45}, got[2], name)
-		assert.Equal(t, meterReading{Text: "0.46", Value: 0.46, Unended: true}, got[3], name)
+		assert.Equal(t, Reading{Text: "VIS 0.45", Value: 0.45}, got[2], name)
+		assert.Equal(t, Reading{Text: "0.46", Value: 0.46, Unended: true}, got[3], name)
 	}
 }
 
 func TestSourceWithPatternAndTerminator(t *testing.T) {
 	o := sourceOf(t, "--from", "-", "--pattern", `V=(\S+)`, "--terminator", `;`)
-	o.in = strings.NewReader("V=1.23 B=1.40;V=1.25\nB=1.41;B=1.0;")
+	o.In = strings.NewReader("V=1.23 B=1.40;V=1.25\nB=1.41;B=1.0;")
 	got := all(t, o)
 	require.Len(t, got, 3)
 	assert.Equal(t, 1.23, got[0].Value)
-	assert.Equal(t, meterReading{Text: "V=1.25\nB=1.41", Value: 1.25}, got[1])
+	assert.Equal(t, Reading{Text: "V=1.25\nB=1.41", Value: 1.25}, got[1])
 	assert.ErrorIs(t, got[2].Err, table.ErrNoReading)
 }
 
 func TestSourceThatFails(t *testing.T) {
 	broken := errors.New("the cable broke")
 	o := sourceOf(t, "--from", "-")
-	o.in = io.MultiReader(strings.NewReader("1.23\n0.4"), iotest.ErrReader(broken))
+	o.In = io.MultiReader(strings.NewReader("1.23\n0.4"), iotest.ErrReader(broken))
 	got := all(t, o)
 	require.Len(t, got, 3)
 	assert.Equal(t, 1.23, got[0].Value)
 	assert.EqualError(t, got[1].Err, `"0.4" was cut off and does not count: no reading`)
 	assert.ErrorIs(t, got[2].Err, broken)
-	assert.ErrorIs(t, got[2].Err, errSourceLost)
+	assert.ErrorIs(t, got[2].Err, ErrLost)
 
-	o.in = strings.NewReader("1.23\n" + strings.Repeat("x", 3*maxLineBytes))
+	o.In = strings.NewReader("1.23\n" + strings.Repeat("x", 3*MaxLineBytes))
 	got = all(t, o)
 	require.Len(t, got, 2)
-	assert.ErrorIs(t, got[1].Err, errSourceLost)
+	assert.ErrorIs(t, got[1].Err, ErrLost)
 	assert.ErrorContains(t, got[1].Err, "standard input: 4096 bytes without the end of a line are no reading; see --terminator and --baud")
 }
 
@@ -130,7 +131,7 @@ func TestSourceOfAFile(t *testing.T) {
 	require.NoError(t, os.WriteFile(path, []byte("1.23\n1,24"), 0o600))
 	got := all(t, sourceOf(t, "--from", path))
 	require.Len(t, got, 2)
-	assert.Equal(t, meterReading{Text: "1,24", Value: 1.24}, got[1])
+	assert.Equal(t, Reading{Text: "1,24", Value: 1.24}, got[1])
 
 	_, err := openSource(sourceOf(t, "--from", filepath.Join(dir, "ttyUSB7")))
 	assert.ErrorIs(t, err, os.ErrNotExist)
@@ -140,10 +141,10 @@ func TestSourceOfAFile(t *testing.T) {
 }
 
 // openSource starts to read lines from where checked options say.
-func openSource(o sourceOptions) (*readings, error) {
-	src, err := o.open()
+func openSource(o Options) (*Readings, error) {
+	src, err := o.Open()
 	if err != nil {
 		return nil, err
 	}
-	return src.begin(o), nil
+	return src.Begin(o), nil
 }

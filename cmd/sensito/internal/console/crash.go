@@ -1,4 +1,4 @@
-package main
+package console
 
 import (
 	"bytes"
@@ -15,19 +15,19 @@ import (
 	"sensito/sensito/notebook"
 )
 
-// A crash is a panic with where it began, which may be another goroutine than
+// A Crash is a panic with where it began, which may be another goroutine than
 // the one that tells it.
-type crash struct {
+type Crash struct {
 	value any
 	stack []byte
 }
 
-// crashOf returns what recover gave, as a crash; call it where that was.
-func crashOf(recovered any) *crash {
-	if c, ok := recovered.(*crash); ok {
+// CrashOf returns what recover gave, as a crash; call it where that was.
+func CrashOf(recovered any) *Crash {
+	if c, ok := recovered.(*Crash); ok {
 		return c
 	}
-	return &crash{recovered, debug.Stack()}
+	return &Crash{recovered, debug.Stack()}
 }
 
 // How much of the files is kept.
@@ -44,27 +44,18 @@ func (c *inputCopy) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// stdin returns standard input for a file that is named -, what is read from it
-// being kept for the case of a crash.
-func (s streams) stdin() io.Reader {
-	if s.copied == nil {
-		return s.in
-	}
-	return io.TeeReader(s.in, s.copied)
-}
-
 // crashed keeps what is needed to find the fault in a file that only its owner
 // can read, and says in one line where that is.
-func (s streams) crashed(args []string, c *crash) {
+func (s Streams) crashed(args []string, c *Crash) {
 	path, err := s.keep(args, c)
 	if err != nil {
-		fmt.Fprintf(s.err, "sensito: the program failed by a fault of its own; what was read could not be kept: %v\n", err)
+		fmt.Fprintf(s.Err, "sensito: the program failed by a fault of its own; what was read could not be kept: %v\n", err)
 		return
 	}
-	fmt.Fprintf(s.err, "sensito: the program failed by a fault of its own; the command, what it read and where it failed are kept in %s\n", path)
+	fmt.Fprintf(s.Err, "sensito: the program failed by a fault of its own; the command, what it read and where it failed are kept in %s\n", path)
 }
 
-func (s streams) keep(args []string, c *crash) (path string, err error) {
+func (s Streams) keep(args []string, c *Crash) (path string, err error) {
 	f, err := os.CreateTemp("", "sensito-crash-*.txt") // mode 0600
 	if err != nil {
 		return "", err

@@ -1,6 +1,6 @@
 //go:build linux || darwin
 
-package main
+package instrument
 
 import (
 	"os"
@@ -16,9 +16,9 @@ import (
 	"sensito/sensito/notebook/table"
 )
 
-// instrument returns the near end of a serial line, a pseudo-terminal, and a
+// serialLine returns the near end of a serial line, a pseudo-terminal, and a
 // source opened on its far end.
-func instrument(t *testing.T, pause time.Duration, args ...string) (*os.File, <-chan meterReading, func() error) {
+func serialLine(t *testing.T, pause time.Duration, args ...string) (*os.File, <-chan Reading, func() error) {
 	t.Helper()
 	near, far, err := pty.Open()
 	require.NoError(t, err)
@@ -28,21 +28,21 @@ func instrument(t *testing.T, pause time.Duration, args ...string) (*os.File, <-
 	source, err := openSource(o)
 	require.NoError(t, err)
 	require.NoError(t, far.Close()) // only the source holds it now
-	t.Cleanup(func() { source.close() })
-	return near, source.lines, source.close
+	t.Cleanup(func() { source.Close() })
+	return near, source.Lines, source.Close
 }
 
-func send(t *testing.T, near *os.File, text string) {
+func write(t *testing.T, near *os.File, text string) {
 	t.Helper()
 	_, err := near.WriteString(text)
 	require.NoError(t, err)
 }
 
 func TestInstrument(t *testing.T) {
-	near, lines, closeSource := instrument(t, 0, "--baud", "1200", "--bits", "7", "--parity", "even", "--stop-bits", "2")
-	send(t, near, "1.23\r\n") // each way to end a line
-	send(t, near, "VIS 1.24\r")
-	send(t, near, "1,25\n")
+	near, lines, closeSource := serialLine(t, 0, "--baud", "1200", "--bits", "7", "--parity", "even", "--stop-bits", "2")
+	write(t, near, "1.23\r\n") // each way to end a line
+	write(t, near, "VIS 1.24\r")
+	write(t, near, "1,25\n")
 	for _, want := range []float64{1.23, 1.24, 1.25} {
 		r, _ := next(t, lines)
 		require.NoError(t, r.Err)
@@ -50,19 +50,19 @@ func TestInstrument(t *testing.T) {
 	}
 
 	// Half a line, and the end of it in two parts.
-	send(t, near, "\x02D 1.")
+	write(t, near, "\x02D 1.")
 	time.Sleep(50 * time.Millisecond)
-	send(t, near, "26\x03\r")
+	write(t, near, "26\x03\r")
 	time.Sleep(50 * time.Millisecond)
-	send(t, near, "\n0.10\r\n")
+	write(t, near, "\n0.10\r\n")
 	r, _ := next(t, lines)
 	require.NoError(t, r.Err)
 	assert.Equal(t, 1.26, r.Value)
 	r, _ = next(t, lines)
-	assert.Equal(t, meterReading{Text: "0.10", Value: 0.10}, r)
+	assert.Equal(t, Reading{Text: "0.10", Value: 0.10}, r)
 
 	// What is no reading is told, and the next one comes.
-	send(t, near, "LOW BAT 3.0\r\n\xb1\xae\xb2\xb3\r\n0.11\r\n")
+	write(t, near, "LOW BAT 3.0\r\n\xb1\xae\xb2\xb3\r\n0.11\r\n")
 	r, _ = next(t, lines)
 	assert.ErrorIs(t, r.Err, table.ErrNoReading)
 	r, _ = next(t, lines)
@@ -78,21 +78,21 @@ func TestInstrument(t *testing.T) {
 
 // A line that has no end is told of, and counts once the end comes after all.
 func TestInstrumentThatPauses(t *testing.T) {
-	near, lines, _ := instrument(t, 50*time.Millisecond)
-	send(t, near, "1.2")
+	near, lines, _ := serialLine(t, 50*time.Millisecond)
+	write(t, near, "1.2")
 	r, _ := next(t, lines)
 	assert.Equal(t, "1.2", r.Text)
 	assert.ErrorIs(t, r.Err, table.ErrNoReading)
 	assert.ErrorContains(t, r.Err, `"1.2" came without the end of a line; see --terminator`)
-	send(t, near, "3\r\n")
+	write(t, near, "3\r\n")
 	r, _ = next(t, lines)
-	assert.Equal(t, meterReading{Text: "1.23", Value: 1.23}, r)
+	assert.Equal(t, Reading{Text: "1.23", Value: 1.23}, r)
 }
 
 // Half a number is no number when the cable is pulled.
 func TestInstrumentUnplugged(t *testing.T) {
-	near, lines, closeSource := instrument(t, 20*time.Millisecond)
-	send(t, near, "1.23\r\n1.2")
+	near, lines, closeSource := serialLine(t, 20*time.Millisecond)
+	write(t, near, "1.23\r\n1.2")
 	r, _ := next(t, lines)
 	assert.Equal(t, 1.23, r.Value)
 	r, _ = next(t, lines) // said while waiting for the rest, so the half line has arrived
@@ -103,7 +103,7 @@ func TestInstrumentUnplugged(t *testing.T) {
 	assert.EqualError(t, r.Err, `"1.2" was cut off and does not count: no reading`)
 	r, open = next(t, lines)
 	require.True(t, open)
-	assert.ErrorIs(t, r.Err, errSourceLost)
+	assert.ErrorIs(t, r.Err, ErrLost)
 	assert.ErrorContains(t, r.Err, "the instrument is gone, unplugged or switched off")
 	_, open = next(t, lines)
 	assert.False(t, open)
@@ -123,19 +123,19 @@ func TestSourceOfANamedPipe(t *testing.T) {
 	require.NoError(t, err)
 	require.NoError(t, w.Close())
 	for i, want := range []float64{1.23, 1.24} {
-		r, _ := next(t, source.lines)
+		r, _ := next(t, source.Lines)
 		require.NoError(t, r.Err)
 		assert.Equal(t, want, r.Value)
 		assert.Equal(t, i == 1, r.Unended)
 	}
-	_, open := next(t, source.lines)
+	_, open := next(t, source.Lines)
 	assert.False(t, open)
-	require.NoError(t, source.close())
+	require.NoError(t, source.Close())
 
 	source, err = openSource(o)
 	require.NoError(t, err)
-	require.NoError(t, source.close())
-	_, open = next(t, source.lines)
+	require.NoError(t, source.Close())
+	_, open = next(t, source.Lines)
 	assert.False(t, open)
 	w, err = os.OpenFile(path, os.O_WRONLY, 0) // lets go whoever still waits
 	require.NoError(t, err)
@@ -145,7 +145,7 @@ func TestSourceOfANamedPipe(t *testing.T) {
 func TestSourceOfAnotherDevice(t *testing.T) {
 	got := all(t, sourceOf(t, "--from", "/dev/null"))
 	require.Len(t, got, 1)
-	assert.ErrorIs(t, got[0].Err, errSourceLost)
+	assert.ErrorIs(t, got[0].Err, ErrLost)
 	got = all(t, sourceOf(t, "--from", "/dev/zero"))
 	require.Len(t, got, 1)
 	assert.ErrorContains(t, got[0].Err, "4096 bytes without the end of a line")

@@ -1,0 +1,63 @@
+package main
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"sensito/cmd/sensito/internal/console"
+	"sensito/cmd/sensito/internal/enter"
+)
+
+// newRootCmd returns all commands.
+func newRootCmd(to console.Streams) *cobra.Command {
+	s := streams{to}
+	root := &cobra.Command{
+		Use:   "sensito",
+		Short: "From densitometer readings to exposure index and development time",
+		Long: `sensito reads densitometer readings of step-wedge exposures from a notebook of
+small TOML files, fits characteristic curves, and gives speed, contrast and, for
+a scene, the exposure index and development time, each with its uncertainty.
+
+Begin with: sensito demo`,
+		Args:          cobra.ArbitraryArgs,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return console.Usagef("%q is not a command; see: sensito --help", args[0])
+			}
+			return cmd.Help()
+		},
+		PersistentPreRunE: checkTexts,
+	}
+	root.CompletionOptions.DisableDefaultCmd = true
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		return console.Usagef("%s; see: %s --help", flagFault(err.Error()), cmd.CommandPath())
+	})
+	root.AddCommand(newDemoCmd(s), newCurveCmd(s), newFamilyCmd(s), newSceneCmd(s), newCardCmd(s), newPaperCmd(s), newToneCmd(s), newFlareCmd(s), newControlCmd(s), newCompareCmd(s), newPlanCmd(s), newLsCmd(s), enter.NewCommand(to), newMixCmd(s), newSheetCmd(s), newImportCmd(s), newExportCmd(s))
+	groupFlags(root)
+	return root
+}
+
+var badValue = regexp.MustCompile(`^invalid argument (".*") for "(?:-\w, )?(--[\w-]+)" flag: strconv\.Parse(\w+): .*: (.*)$`)
+
+// flagFault says what is wrong with the value of a flag.
+func flagFault(text string) string {
+	part := badValue.FindStringSubmatch(text)
+	if part == nil {
+		return text
+	}
+	value, flag, wanted := part[1], part[2], map[string]string{"Float": "a number", "Int": "a whole number", "Bool": "true or false"}[part[3]]
+	switch {
+	case part[4] == "value out of range":
+		return fmt.Sprintf("%s %s is too large", flag, value)
+	case part[3] == "Float" && strings.Contains(value, ","):
+		wanted += ", which is written with a decimal point"
+	case part[3] == "Float" && strings.Contains(value, ":"):
+		wanted += "; 5:30 is written 5.5"
+	}
+	return fmt.Sprintf("%s %s is not %s", flag, value, wanted)
+}
