@@ -103,3 +103,8 @@ func ParsePercent(text string) (float64, error) {
 }
 
 var wholeNumber = lazy.Regexp(`^` + decimal.Form + `$`)
+
+// IsDilution says whether text is a dilution like 1+19 or "stock".
+func IsDilution(text string) bool { return dilutionForm().MatchString(text) }
+
+var dilutionForm = lazy.Regexp(`^(stock|\d+(\.\d+)?\+\d+(\.\d+)?)$`)

@@ -3,6 +3,7 @@ package sensito
 import (
 	"encoding/json"
 	"math"
+
 	"sensito/fit"
 )
 

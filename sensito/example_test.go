@@ -3,6 +3,7 @@ package sensito_test
 import (
 	"fmt"
 	"log"
+
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/notebook"

@@ -1,5 +1,13 @@
 package sensito
 
+import (
+	"strconv"
+	"strings"
+
+	"sensito/sensito/internal/check"
+	"sensito/sensito/printable"
+)
+
 // Condition is one in which strips may be developed otherwise, with what it was
 // in place of the trial's where that matters.
 type Condition string
@@ -57,4 +65,100 @@ func (s *Strip) ExposedApart() bool {
 	t, usual := s.seconds, s.trial.exposures.seconds
 	const rounding = 1 + 1e-9
 	return max(t, usual) > KeepsSpeed && max(t, usual) > apartFactor*rounding*min(t, usual)
+}
+
+// Agitation says how the developer was moved.
+type Agitation string
+
+const (
+	AgitationUnstated     Agitation = ""
+	AgitationContinuous   Agitation = "continuous"
+	AgitationIntermittent Agitation = "intermittent"
+	AgitationNone         Agitation = "none"
+)
+
+// Process is the development that a trial or a strip received.
+type Process struct {
+	Developer    string
+	Dilution     string  // parts concentrate + parts water, as "1+19", or "stock"
+	TemperatureC float64 // degrees Celsius; 0 when not stated
+	Agitation    Agitation
+}
+
+// String returns the conditions in words, as far as they are stated.
+func (p Process) String() string {
+	var parts []string
+	if d := strings.TrimSpace(p.Developer + " " + p.Dilution); d != "" {
+		parts = append(parts, d)
+	}
+	if p.TemperatureC != 0 {
+		parts = append(parts, strconv.FormatFloat(p.TemperatureC, 'f', -1, 64)+" °C")
+	}
+	switch p.Agitation {
+	case AgitationUnstated:
+	case AgitationNone:
+		parts = append(parts, "no agitation")
+	default:
+		parts = append(parts, string(p.Agitation)+" agitation")
+	}
+	return strings.Join(parts, ", ")
+}
+
+// Or returns the process with zero fields taken from another.
+func (p Process) Or(other Process) Process {
+	if p.Developer == "" {
+		p.Developer = other.Developer
+	}
+	if p.Dilution == "" {
+		p.Dilution = other.Dilution
+	}
+	if p.TemperatureC == 0 {
+		p.TemperatureC = other.TemperatureC
+	}
+	if p.Agitation == AgitationUnstated {
+		p.Agitation = other.Agitation
+	}
+	return p
+}
+
+func CheckProcess(f *check.Faults, prefix string, p Process) {
+	f.Line(prefix+".developer", p.Developer, printable.MaxName)
+	if p.Dilution != "" && !IsDilution(p.Dilution) {
+		f.Add(prefix+".dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
+	}
+	if p.TemperatureC != 0 {
+		if !(p.TemperatureC >= 1 && p.TemperatureC <= 60) {
+			f.Add(prefix+".temperature_c", "%g degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20", p.TemperatureC)
+		}
+	}
+	switch p.Agitation {
+	case AgitationUnstated, AgitationContinuous, AgitationIntermittent, AgitationNone:
+	default:
+		f.Add(prefix+".agitation", "%q is not continuous, intermittent or none", p.Agitation)
+	}
+}
+
+// Named returns the words for a way to agitate.
+func (a Agitation) Named() string {
+	if a == AgitationNone {
+		return "no agitation"
+	}
+	return string(a) + " agitation"
+}
+
+// Unlike returns the process without the fields that another has as well.
+func (p Process) Unlike(other Process) Process {
+	if p.Developer == other.Developer {
+		p.Developer = ""
+	}
+	if p.Dilution == other.Dilution {
+		p.Dilution = ""
+	}
+	if p.TemperatureC == other.TemperatureC {
+		p.TemperatureC = 0
+	}
+	if p.Agitation == other.Agitation {
+		p.Agitation = AgitationUnstated
+	}
+	return p
 }

@@ -38,20 +38,3 @@ func (s *Strip) Spec() StripSpec {
 	}
 	return spec
 }
-
-// Unlike returns the process without the fields that another has as well.
-func (p Process) Unlike(other Process) Process {
-	if p.Developer == other.Developer {
-		p.Developer = ""
-	}
-	if p.Dilution == other.Dilution {
-		p.Dilution = ""
-	}
-	if p.TemperatureC == other.TemperatureC {
-		p.TemperatureC = 0
-	}
-	if p.Agitation == other.Agitation {
-		p.Agitation = AgitationUnstated
-	}
-	return p
-}

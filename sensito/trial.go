@@ -6,11 +6,9 @@ import (
 	"maps"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"sensito/sensito/internal/check"
-	"sensito/sensito/internal/lazy"
 	"sensito/sensito/printable"
 )
 
@@ -26,60 +24,6 @@ const (
 type Film struct {
 	Name, Batch, Format string
 	RatedSpeed          Speed // as on the box; 0 when not given, and for a paper
-}
-
-// Agitation says how the developer was moved.
-type Agitation string
-
-const (
-	AgitationUnstated     Agitation = ""
-	AgitationContinuous   Agitation = "continuous"
-	AgitationIntermittent Agitation = "intermittent"
-	AgitationNone         Agitation = "none"
-)
-
-// Process is the development that a trial or a strip received.
-type Process struct {
-	Developer    string
-	Dilution     string  // parts concentrate + parts water, as "1+19", or "stock"
-	TemperatureC float64 // degrees Celsius; 0 when not stated
-	Agitation    Agitation
-}
-
-// String returns the conditions in words, as far as they are stated.
-func (p Process) String() string {
-	var parts []string
-	if d := strings.TrimSpace(p.Developer + " " + p.Dilution); d != "" {
-		parts = append(parts, d)
-	}
-	if p.TemperatureC != 0 {
-		parts = append(parts, strconv.FormatFloat(p.TemperatureC, 'f', -1, 64)+" °C")
-	}
-	switch p.Agitation {
-	case AgitationUnstated:
-	case AgitationNone:
-		parts = append(parts, "no agitation")
-	default:
-		parts = append(parts, string(p.Agitation)+" agitation")
-	}
-	return strings.Join(parts, ", ")
-}
-
-// Or returns the process with zero fields taken from another.
-func (p Process) Or(other Process) Process {
-	if p.Developer == "" {
-		p.Developer = other.Developer
-	}
-	if p.Dilution == "" {
-		p.Dilution = other.Dilution
-	}
-	if p.TemperatureC == 0 {
-		p.TemperatureC = other.TemperatureC
-	}
-	if p.Agitation == AgitationUnstated {
-		p.Agitation = other.Agitation
-	}
-	return p
 }
 
 // Zero says what the densitometer was set to zero on.
@@ -271,11 +215,6 @@ func (s *Strip) NextStep() int { return s.next }
 
 // Trial returns the trial that the strip belongs to.
 func (s *Strip) Trial() *Trial { return s.trial }
-
-// IsDilution says whether text is a dilution like 1+19 or "stock".
-func IsDilution(text string) bool { return dilutionForm().MatchString(text) }
-
-var dilutionForm = lazy.Regexp(`^(stock|\d+(\.\d+)?\+\d+(\.\d+)?)$`)
 
 // NewTrial returns the trial after checking what can be checked without a
 // fit. The error joins one FieldError for each fault.
@@ -481,28 +420,3 @@ func checkGrade(f *check.Faults, key string, m Material, grade string) {
 
 // MaxReading is above what any densitometer of the trade reads.
 const MaxReading Density = 6
-
-func CheckProcess(f *check.Faults, prefix string, p Process) {
-	f.Line(prefix+".developer", p.Developer, printable.MaxName)
-	if p.Dilution != "" && !IsDilution(p.Dilution) {
-		f.Add(prefix+".dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
-	}
-	if p.TemperatureC != 0 {
-		if !(p.TemperatureC >= 1 && p.TemperatureC <= 60) {
-			f.Add(prefix+".temperature_c", "%g degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20", p.TemperatureC)
-		}
-	}
-	switch p.Agitation {
-	case AgitationUnstated, AgitationContinuous, AgitationIntermittent, AgitationNone:
-	default:
-		f.Add(prefix+".agitation", "%q is not continuous, intermittent or none", p.Agitation)
-	}
-}
-
-// Named returns the words for a way to agitate.
-func (a Agitation) Named() string {
-	if a == AgitationNone {
-		return "no agitation"
-	}
-	return string(a) + " agitation"
-}
