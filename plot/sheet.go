@@ -132,7 +132,7 @@ func newSheetBody(s *darkroom.Sheet, o Options) *sheetBody {
 		b.words = append(b.words, s.Order.Text())
 	}
 	for _, w := range s.Warnings {
-		b.warnings = append(b.warnings, "! "+w.Message)
+		b.warnings = append(b.warnings, "! "+w.Message())
 	}
 	return b
 }

@@ -24,9 +24,23 @@ var ErrNoUncertainty = errors.New("no uncertainty")
 type FieldError = check.FieldError
 
 // An Unanswerable error says that the data are sound but cannot give what was
-// asked. Hint says what to measure or change.
+// asked. Hint says what to measure or change. Way names what a caller's own
+// interface offers as well, such as an option of a command; "" for nothing.
 type Unanswerable struct {
 	Reason, Hint string
+	Way          Way
 }
+
+// Way is something that an interface may offer where no answer can be given.
+type Way string
+
+// The ways.
+const (
+	AnyTemperature Way = "any_temperature" // tell a time outside the limits of hand processing
+	Uncorrected    Way = "uncorrected"     // do without the correction by a control log
+	SpotReadings   Way = "spot_readings"   // give readings of a shadow and a highlight
+	OtherSetting   Way = "other_setting"   // choose another time or aperture
+	TestedPaper    Way = "tested_paper"    // name the trial of a paper
+)
 
 func (e *Unanswerable) Error() string { return e.Reason }

@@ -109,13 +109,6 @@ func (e Estimate[Q]) Known(level float64) bool {
 	return true
 }
 
-// A Warning is a finding about a result that its reader must know. Code is
-// stable and meant for programs, Message for people.
-type Warning struct {
-	Code    string `json:"code"`
-	Message string `json:"message"`
-}
-
 // AddCommon adds the error that all exposures share. The degrees of freedom
 // follow Welch and Satterthwaite (JCGM 100:2008, G.4.1), the common part being
 // known.

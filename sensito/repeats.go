@@ -54,8 +54,8 @@ func apart(readings []Density, repeatability Density) bool {
 }
 
 // RepeatWarnings names the steps whose readings are too far apart.
-func RepeatWarnings(s *Strip) []Warning {
-	var out []Warning
+func RepeatWarnings(s *Strip) Warnings {
+	var out Warnings
 	for _, step := range s.steps {
 		if len(step.Repeats) == 0 || !apart(step.Repeats, s.trial.repeatability) {
 			continue
@@ -64,9 +64,9 @@ func RepeatWarnings(s *Strip) []Warning {
 		for i, d := range step.Repeats {
 			read[i] = fmt.Sprintf("%.2f", float64(d))
 		}
-		out = append(out, Warning{Code: "repeats_differ", Message: fmt.Sprintf(
-			"step %d was read as %s, further apart than the repeatability of %.3f explains: read it again",
-			step.Number, strings.Join(read, " and "), float64(s.trial.repeatability))})
+		w := Warn("repeats_differ", step.Number, strings.Join(read, " and "), float64(s.trial.repeatability))
+		w.Step = step.Number
+		out = append(out, w)
 	}
 	return out
 }

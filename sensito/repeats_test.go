@@ -53,7 +53,7 @@ func TestRepeatsFarApartAreTold(t *testing.T) {
 	require.NoError(t, err)
 	codes := map[string]string{}
 	for _, w := range m.Fit.Warnings {
-		codes[w.Code] = w.Message
+		codes[w.Code] = w.Message()
 	}
 	assert.Equal(t, "step 5 was read as 1.03 and 1.33, further apart than the repeatability of 0.010 explains: read it again", codes["repeats_differ"])
 	require.Len(t, m.Fit.SetAside, 1)

@@ -121,6 +121,7 @@ func (s streams) control(o *controlOptions, path string) error {
 	if err != nil {
 		return err
 	}
+	c.Warnings = console.WithFlags(c.Warnings)
 	r := report.NewControl(c, o.confidence)
 	if evaluate.Family != nil {
 		r.Developed(c.Deviations(evaluate.Family.Trial))

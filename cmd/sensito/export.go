@@ -142,7 +142,7 @@ func (s streams) exportResult(o *exportOptions, trial *sensito.Trial, path strin
 		return b.Bytes(), err
 	}
 	for _, n := range r.Notices() {
-		fmt.Fprintf(s.Err, "sensito: warning: %s\n", n.Message)
+		fmt.Fprintf(s.Err, "sensito: warning: %s\n", n.Message())
 	}
 	headings, rows := r.Table()
 	if o.as == "csv" {

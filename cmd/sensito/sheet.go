@@ -145,6 +145,7 @@ func (s streams) sheet(o *sheetOptions, path string) error {
 	if err != nil {
 		return err
 	}
+	sheet.Warnings = console.WithFlags(sheet.Warnings)
 	return s.finish(&o.options, report.NewSheet(sheet, o.confidence), func() (*plot.Figure, error) {
 		return plot.Sheet(sheet, plot.Options{Confidence: o.confidence, Width: page.Width, Height: page.Height})
 	})

@@ -109,7 +109,7 @@ type Shutter struct {
 	// measurements; nil where it is as published, whose error is not known.
 	Fitted *sensito.Estimate[sensito.Seconds]
 
-	Warnings []sensito.Warning
+	Warnings sensito.Warnings
 }
 
 // Where warnings begin.
@@ -138,7 +138,7 @@ const (
 // time or a factor outside its limits, or is Unanswerable more than a stop
 // beyond the longest pair that r rests on.
 func (r *Reciprocity) Correct(metered sensito.Seconds, factors ...Factor) (Shutter, error) {
-	s := Shutter{Metered: metered, Factored: metered, Warnings: []sensito.Warning{}}
+	s := Shutter{Metered: metered, Factored: metered, Warnings: sensito.Warnings{}}
 	var errs []error
 	if !(metered >= sensito.MinSeconds && metered <= sensito.MaxSeconds) {
 		errs = append(errs, fmt.Errorf("metered time %g s is outside %g to %g s", float64(metered), float64(sensito.MinSeconds), float64(sensito.MaxSeconds)))
@@ -156,7 +156,7 @@ func (r *Reciprocity) Correct(metered sensito.Seconds, factors ...Factor) (Shutt
 	s.Corrected = s.Factored
 	if r == nil {
 		if s.Factored >= sensito.KeepsSpeed {
-			s.warn("reciprocity_unknown", "nothing is stated of how this film answers to long exposures; at %v it may need more (common practice, no source)", s.Factored)
+			s.Warnings.Add("reciprocity_unknown", s.Factored)
 		}
 		return s, nil
 	}
@@ -164,10 +164,6 @@ func (r *Reciprocity) Correct(metered sensito.Seconds, factors ...Factor) (Shutt
 		return Shutter{}, err
 	}
 	return s, nil
-}
-
-func (s *Shutter) warn(code, format string, args ...any) {
-	s.Warnings = append(s.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
 // correct fills in what the law says of the factored time.
@@ -180,7 +176,7 @@ func (r *Reciprocity) correct(s *Shutter) error {
 				Hint:   "state a pair of times for a longer exposure, or open the aperture",
 			}
 		}
-		s.warn("reciprocity_extrapolated", "%v lies beyond the longest time known, %v: make a second exposure of twice the time", s.Factored, last)
+		s.Warnings.Add("reciprocity_extrapolated", s.Factored, last)
 	}
 	factor := math.Max(1, r.law.factor(t))
 	s.Corrected = sensito.Seconds(factor) * s.Factored
@@ -195,15 +191,14 @@ func (r *Reciprocity) correct(s *Shutter) error {
 		s.Fitted = &e
 	}
 	if first := r.first(); s.Factored < first && factor > GuessedFrom {
-		s.warn("reciprocity_below", "%v lies below the shortest time known, %v; between them the loss is taken to fade as it does with most films", s.Factored, first)
+		s.Warnings.Add("reciprocity_below", s.Factored, first)
 	}
 	if r.law.oneExponent() && len(r.pairs) == 0 && s.Factored > oneExponent {
-		s.warn("reciprocity_one_exponent", "one exponent does not hold over a wide range of times; at %v it is a guess", s.Factored)
+		s.Warnings.Add("reciprocity_one_exponent", s.Factored)
 	}
 	s.Warnings = append(s.Warnings, r.warnings...)
 	if factor > steeperFrom {
-		s.warn("contrast_rises", "at %s stops more than metered the shadows gain less than the highlights, so contrast rises; develop less, as for N-1, if the highlights matter (common practice, no source)",
-			strconv.FormatFloat(math.Log2(factor), 'f', 1, 64))
+		s.Warnings.Add("contrast_rises", strconv.FormatFloat(math.Log2(factor), 'f', 1, 64))
 	}
 	return nil
 }
@@ -230,5 +225,5 @@ func (r *Reciprocity) MeteredFor(t sensito.Seconds, factors ...Factor) (sensito.
 	if last != nil {
 		reason = fmt.Sprintf("%v is longer than what is known of the film's long exposures", t)
 	}
-	return 0, &sensito.Unanswerable{Reason: reason, Hint: "give another --time, or --aperture"}
+	return 0, &sensito.Unanswerable{Reason: reason, Hint: "choose another time, or the aperture", Way: sensito.OtherSetting}
 }

@@ -94,14 +94,14 @@ func TestCorrectOrder(t *testing.T) {
 	assert.InDelta(t, 20.42, float64(s.Corrected), 0.01)
 	assert.Nil(t, s.Fitted)
 	assert.Equal(t, []string{"contrast_rises"}, blind.Codes(s.Warnings))
-	assert.Contains(t, s.Warnings[0].Message, "at 1.0 stops more than metered")
+	assert.Contains(t, s.Warnings[0].Message(), "at 1.0 stops more than metered")
 }
 
 func TestCorrectUnknown(t *testing.T) {
 	var r *camera.Reciprocity
 	s, err := r.Correct(0.25, 2)
 	require.NoError(t, err)
-	assert.Equal(t, camera.Shutter{Metered: 0.25, Factored: 0.5, Corrected: 0.5, Warnings: []sensito.Warning{}}, s)
+	assert.Equal(t, camera.Shutter{Metered: 0.25, Factored: 0.5, Corrected: 0.5, Warnings: sensito.Warnings{}}, s)
 	s, err = r.Correct(0.5, 8)
 	require.NoError(t, err)
 	assert.InDelta(t, 4, float64(s.Corrected), 1e-12)

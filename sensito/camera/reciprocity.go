@@ -18,7 +18,7 @@ type Reciprocity struct {
 	fits     []fittedLaw // where it was fitted: law first, then its rivals
 	pairs    []sensito.ReciprocityPair
 	dof      float64
-	warnings []sensito.Warning
+	warnings sensito.Warnings
 }
 
 // reciprocityLaw gives the corrected time over the metered one, at least 1.

@@ -1,7 +1,6 @@
 package camera
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -59,10 +58,10 @@ type lawFit struct {
 	shift    float64 // logarithm of the common factor
 	rss      float64
 	dof      int
-	warnings []sensito.Warning
+	warnings sensito.Warnings
 }
 
-var noLoss = sensito.Warning{Code: "reciprocity_no_loss", Message: "the tests show no loss of speed, so nothing is added"}
+var noLoss = sensito.Warn("reciprocity_no_loss")
 
 // additive returns the fit of an additiveLaw. To pairs of times the exponent is
 // fitted where they can tell it; of strips, exponentSD counts as one more reading.
@@ -114,7 +113,7 @@ func (d *reciprocityData) additive() (*lawFit, error) {
 	}
 	l := &lawFit{fittedLaw: fittedLaw{law: law(found.Params)}, shift: found.Params[shift], rss: found.RSS, dof: found.DoF()}
 	if found.AtBound[exponent] && found.Params[exponent] != additiveExponent {
-		l.warnings = append(l.warnings, sensito.Warning{Code: "reciprocity_exponent", Message: fmt.Sprintf("the exponent of the law comes out at its limit, %.2f: the times do not follow the law well", found.Params[exponent])})
+		l.warnings = append(l.warnings, sensito.Warn("reciprocity_exponent", found.Params[exponent]))
 	}
 	if found.Params[level] == 0 {
 		l.warnings = append(l.warnings, noLoss)

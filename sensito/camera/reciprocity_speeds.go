@@ -118,7 +118,7 @@ func (d *reciprocityData) schwarzschild() *lawFit {
 		l.rss += weight * math.Pow(y-my-slope*(x-mx), 2)
 	}
 	if slope == 0 {
-		l.cov, l.warnings = nil, []sensito.Warning{noLoss}
+		l.cov, l.warnings = nil, sensito.Warnings{noLoss}
 	}
 	return l
 }

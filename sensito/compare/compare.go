@@ -45,7 +45,7 @@ type Comparison struct {
 	Level       float64
 	Trials      []*Compared
 	Differences []Difference // of every pair, in the order of Trials
-	Warnings    []sensito.Warning
+	Warnings    sensito.Warnings
 
 	share bool // the error of exposures written alike
 }
@@ -84,7 +84,7 @@ type Compared struct {
 	// it is not. Answer holds the times as tested and uncorrected.
 	UncorrectedSpeed *sensito.Estimate[sensito.Speed]
 
-	Warnings []sensito.Warning
+	Warnings sensito.Warnings
 
 	speedPoint sensito.Estimate[sensito.LogExposure] // without the error that the exposures share
 }
@@ -104,7 +104,7 @@ func Compare(fs []*development.Family, o Options) (*Comparison, error) {
 	reached := 0
 	var last error
 	for i, f := range fs {
-		t := &Compared{Name: names[i], Family: f, Warnings: []sensito.Warning{}}
+		t := &Compared{Name: names[i], Family: f, Warnings: sensito.Warnings{}}
 		one := c.Scene
 		if i > 0 {
 			one.Today.Control, one.Today.Correct = nil, false
@@ -144,7 +144,7 @@ func (o Options) Check() error {
 
 // newComparison checks the options and settles the gradient.
 func newComparison(o Options) (*Comparison, error) {
-	c := &Comparison{Scene: o.Scene, Level: o.Level, share: !o.SeparateExposures, Differences: []Difference{}, Warnings: []sensito.Warning{}}
+	c := &Comparison{Scene: o.Scene, Level: o.Level, share: !o.SeparateExposures, Differences: []Difference{}, Warnings: sensito.Warnings{}}
 	if c.Scene.Stops == 0 {
 		c.Scene.Stops = camera.NormalStops
 	}
@@ -293,20 +293,16 @@ func (t *Compared) Strips() []StripAtRun {
 
 // gatherWarnings puts together what is said of all trials.
 func (c *Comparison) gatherWarnings() {
-	var all []sensito.Warning
+	var all sensito.Warnings
 	for _, t := range c.Trials {
 		if t.Reason != nil {
-			all = append(all, sensito.Warning{Code: "not_compared", Message: fmt.Sprintf("%s: %v", t.Name, t.Reason)})
+			all = append(all, sensito.Warn("not_compared", t.Name, t.Reason))
 		}
 		for _, w := range t.Warnings {
-			all = append(all, sensito.Warning{Code: w.Code, Message: t.Name + ": " + w.Message})
+			all = append(all, w.Within(t.Name))
 		}
 	}
-	c.Warnings = append(append([]sensito.Warning{}, all...), c.Warnings...)
-}
-
-func (t *Compared) warn(code, format string, args ...any) {
-	t.Warnings = append(t.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
+	c.Warnings = append(append(sensito.Warnings{}, all...), c.Warnings...)
 }
 
 // correct brings the speed to the process of today; the answer's time is there.

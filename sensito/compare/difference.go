@@ -2,7 +2,6 @@ package compare
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -145,12 +144,11 @@ func (c *Comparison) tellPairs() {
 			}
 		}
 		if len(alike) > 1 {
-			c.warn("shared_exposure", "%s: exposures written alike are taken to share the error of lamp and shutter, ±%.2f log H, which then does not count in a difference of speed",
-				strings.Join(alike, "; "), float64(t.Family.Trial.Exposures().CommonSD()))
+			c.Warnings.Add("shared_exposure", strings.Join(alike, "; "), float64(t.Family.Trial.Exposures().CommonSD()))
 		}
 	}
 	if len(air) > 0 && len(base) > 0 {
-		c.warn("zeros_differ", "the densitometer was zeroed on air (%s) and on the film base (%s): base plus fog is not compared between the two", strings.Join(air, "; "), strings.Join(base, "; "))
+		c.Warnings.Add("zeros_differ", strings.Join(air, "; "), strings.Join(base, "; "))
 	}
 }
 
@@ -211,8 +209,4 @@ func holm(p, weights []float64, alpha float64) []bool {
 		left -= weights[i]
 	}
 	return out
-}
-
-func (c *Comparison) warn(code, format string, args ...any) {
-	c.Warnings = append(c.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }

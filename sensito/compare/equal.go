@@ -149,18 +149,18 @@ func taken[Q ~float64](d fit.Derived, i int, dof float64, form Q) *sensito.Estim
 // curve beyond the exposures.
 func (t *Compared) tellShape(c equalCurve) {
 	if l, ok := lineOf(c); !ok {
-		t.warn("wedge_too_short", "the exposures do not reach net density %.2f, so the curve cannot be held against a straight line", float64(lineTo))
+		t.Warnings.Add("wedge_too_short", float64(lineTo))
 	} else if over := l.to - c.hi; over > 0.005 {
-		t.warn("extrapolated", "straightness needs the curve %.2f log H beyond the last step read", float64(over))
+		t.Warnings.Add("extrapolated", float64(over))
 	}
 	if t.ToeLength == nil {
-		t.warn("toe_not_shown", "the exposures do not show where the toe begins: the curve is steep already at their faint end")
+		t.Warnings.Add("toe_not_shown")
 	}
 	if t.UsableRange == nil {
-		t.warn("no_shoulder", "the wedge does not show the end of the usable range, which is longer than %.2f log H", float64(c.hi))
+		t.Warnings.Add("no_shoulder", float64(c.hi))
 	}
 	if t.MaxDensity == nil {
 		n, _ := c.net(c.hi)
-		t.warn("no_max_density", "the density still rises at the last step, from a net %.2f", n)
+		t.Warnings.Add("no_max_density", n)
 	}
 }

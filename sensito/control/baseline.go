@@ -56,17 +56,17 @@ func (c *Evaluation) setBaseline(first int) error {
 		b.Center = "baseline"
 	case l.spec.Reference:
 		b.Center = "reference"
-		c.warn("one_reference_strip", "the centre is one reference strip, and its own error shifts every chart, so that a drift may be called where there is none; read several strips and give their mean as the aim")
+		c.Warnings.Add("one_reference_strip")
 	default:
 		b.Center = "aim"
 	}
 	if b.Repeatability == usualRepeatability && l.spec.Repeatability == 0 {
-		c.warn("usual_repeatability", "limits rest on a usual repeatability of %g, since the log states none and has fewer than %d strips to show their own: state repeatability in the log, or [limits]", usualRepeatability, LeastBaseline)
+		c.Warnings.Add("usual_repeatability", usualRepeatability, LeastBaseline)
 	}
 	fromStrips := b.Limits == "baseline" || b.Limits == "given and baseline"
 	if !fromStrips && b.Center != "baseline" {
 		if first > 0 {
-			c.warn("baseline_not_needed", "the log states aim and limits, so that no baseline is used")
+			c.Warnings.Add("baseline_not_needed")
 		}
 		return nil
 	}
@@ -75,10 +75,9 @@ func (c *Evaluation) setBaseline(first int) error {
 	}
 	switch n := len(b.Strips); {
 	case first == 0 && b.From == "first" && n < usualBaseline:
-		c.warn("limits_move", "all %d strips are the baseline, so the limits still move with every strip, and would follow a drift; they stand from the %dth strip on", n, usualBaseline)
+		c.Warnings.Add("limits_move", n, usualBaseline)
 	case fromStrips && n < goodBaseline:
-		c.warn("few_baseline_strips", "limits rest on %d strips, whose scatter is uncertain by %.0f %%; a baseline of %d or more, or stated limits, give fewer false signals",
-			n, 100/math.Sqrt(2*rangeDoF(n-1)), goodBaseline)
+		c.Warnings.Add("few_baseline_strips", n, 100/math.Sqrt(2*rangeDoF(n-1)), goodBaseline)
 	}
 	return nil
 }

@@ -38,14 +38,14 @@ func (l *Log) Evaluate(o Options) (*Evaluation, error) {
 		o.Kinds = chart.Kinds
 	}
 	runs := l.runs()
-	c := &Evaluation{Log: l, Rules: o.Rules, kinds: o.Kinds, Warnings: []sensito.Warning{}, Advice: []Advice{}, run: runs[len(runs)-2]}
+	c := &Evaluation{Log: l, Rules: o.Rules, kinds: o.Kinds, Warnings: sensito.Warnings{}, Advice: []Advice{}, run: runs[len(runs)-2]}
 	if err := c.setBaseline(o.Baseline); err != nil {
 		return nil, err
 	}
 	for _, q := range l.Quantities() {
 		s := c.standard(q)
 		if s.coarse {
-			c.warn("coarse_readings", "%s: the baseline varies less than a densitometer reads, so its limits are set to %.3f on both sides; state them in [limits]", q, 3*leastSigma)
+			c.Warnings.Add("coarse_readings", q, 3*leastSigma)
 		}
 		for _, kind := range o.Kinds {
 			c.Charts = append(c.Charts, newControlChart(kind, s, l.series(q), runs, o.Rules))

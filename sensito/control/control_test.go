@@ -136,7 +136,7 @@ func (c *Evaluation) chart(quantity string, kind chart.Kind) *Chart {
 	panic("no chart " + quantity + " " + string(kind))
 }
 
-func codes(ws []sensito.Warning) []string {
+func codes(ws sensito.Warnings) []string {
 	out := []string{}
 	for _, w := range ws {
 		out = append(out, w.Code)

@@ -1,8 +1,6 @@
 package control
 
 import (
-	"fmt"
-
 	"sensito/sensito"
 	"sensito/sensito/control/chart"
 )
@@ -33,7 +31,7 @@ type Evaluation struct {
 	SpeedUnchanged *sensito.Estimate[float64]
 
 	Advice   []Advice
-	Warnings []sensito.Warning
+	Warnings sensito.Warnings
 
 	kinds      []chart.Kind
 	tolerances Tolerances // stated, or by the repeatability
@@ -99,7 +97,3 @@ func (c *Evaluation) RunFrom() int { return c.run + 1 }
 
 // Center returns where a charted quantity should be.
 func (c *Evaluation) Center(quantity string) float64 { return c.standard(quantity).center }
-
-func (c *Evaluation) warn(code, format string, args ...any) {
-	c.Warnings = append(c.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
-}

@@ -14,16 +14,16 @@ func (c *Evaluation) meaning(f *development.Family) {
 	aim := patchDensities{c.Center(QuantityBaseFog), c.Center(QuantityLow), c.Center(QuantityDifference)}
 	switch minutes := c.Log.spec.Minutes; {
 	case f != nil && minutes == 0:
-		c.warn("no_minutes", "the log does not say for how long its strips are developed, so the trial cannot say what a change means: add minutes")
+		c.Warnings.Add("no_minutes")
 	case f != nil:
 		if err := c.meaningByFilm(f, aim); err != nil {
-			c.warn("no_change_told", "what the change means in time and in speed: %v", err)
+			c.Warnings.Add("no_change_told", err)
 		}
 	case c.Log.spec.Gradient != 0:
 		c.meaningByGradient(aim)
-		c.warn("no_trial", "what a change means in time needs a trial of the same film and developer, and speed is surer with one: give --trial TRIAL")
+		c.Warnings.Add("no_trial")
 	default:
-		c.warn("no_trial", "what a change means in stops and in time needs a trial of the same film and developer: give --trial TRIAL")
+		c.Warnings.Add("no_trial/2")
 	}
 }
 
@@ -38,7 +38,7 @@ func (c *Evaluation) meaningByFilm(f *development.Family, aim patchDensities) er
 		return err
 	}
 	if film.short() {
-		c.warn("high_beyond_trial", "the high patch lies beyond the exposures of the trial's strips: its density is taken to change as %.0f %% of the difference do, which they show", 100*film.share)
+		c.Warnings.Add("high_beyond_trial", 100*film.share)
 	}
 	_, _, atAim, err := film.told(aim)
 	if err != nil {
@@ -74,7 +74,7 @@ func (c *Evaluation) meaningByFilm(f *development.Family, aim patchDensities) er
 	lo, hi := f.Times()
 	longer, now := t*sensito.Minutes(factor), t/sensito.Minutes(factor)
 	if min(now, longer, t) < lo || max(now, longer, t) > hi {
-		c.warn("time_extrapolated", "the time to come back to the aim lies outside the trial's tested times")
+		c.Warnings.Add("time_extrapolated")
 	}
 	return nil
 }

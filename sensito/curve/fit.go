@@ -1,7 +1,6 @@
 package curve
 
 import (
-	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
@@ -32,7 +31,7 @@ type Fit struct {
 	Status     fit.Status
 
 	SetAside []SetAside
-	Warnings []sensito.Warning
+	Warnings sensito.Warnings
 
 	ResidualDoF float64 // behind ResidualSD
 
@@ -86,10 +85,6 @@ func (c chosen) covariance(n fit.Noise) *mat.SymDense {
 	cov := mat.NewSymDense(len(c.params), nil)
 	cov.ScaleSym(variance, c.cov)
 	return cov
-}
-
-func (f *Fit) warn(code, format string, args ...any) {
-	f.Warnings = append(f.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
 // squareRoot returns the columns of a matrix L with L L' = cov, leaving out

@@ -50,10 +50,10 @@ func (r readings) result(strip *sensito.Strip, c chosen, o FitOptions) (*Fit, er
 		Model: c.model, Names: c.names, Params: c.params, vary: c.vary,
 		DoF: c.dof, ResidualDoF: c.dof, Noise: o.Noise, Status: fit.Converged,
 		ResidualSD: sensito.Density(math.Sqrt(c.rss/c.dof) * r.Sigma),
-		Warnings:   []sensito.Warning{},
+		Warnings:   sensito.Warnings{},
 	}
 	if c.model == modelSpline {
-		f.warn("smooth_curve", "no curve of toe, line and shoulder follows the readings, so a smooth rising curve was drawn through them")
+		f.Warnings.Add("smooth_curve")
 	}
 	f.Curve = f.vary(f.Params)
 	if o.Noise == fit.NoiseGiven {
@@ -81,19 +81,19 @@ func (r readings) result(strip *sensito.Strip, c chosen, o FitOptions) (*Fit, er
 			name = fmt.Sprintf("step %d", out.Step)
 		}
 		f.SetAside = append(f.SetAside, out)
-		f.warn("set_aside", "%s reads %.2f where the curve has %.2f: set aside; read it again", name, read, expected)
+		f.Warnings.Add("set_aside", name, read, expected).Step = out.Step
 	}
 	f.Warnings = append(f.Warnings, sensito.RepeatWarnings(strip)...)
 	if strip.NextStep() > 0 {
-		f.warn("not_complete", "the strip is still being keyed in: step %d comes next", strip.NextStep())
+		f.Warnings.Add("not_complete", strip.NextStep()).Step = strip.NextStep()
 	}
 	if p := fit.TailProbability(c.rss, c.dof); p < 0.001 {
-		f.warn("lack_of_fit", "the readings scatter by %.3f about the curve, more than the repeatability of %.3f explains", float64(f.ResidualSD), float64(strip.Trial().Repeatability()))
+		f.Warnings.Add("lack_of_fit", float64(f.ResidualSD), float64(strip.Trial().Repeatability()))
 	}
 	if len(r.Base) == 0 {
 		lo, _ := f.Curve.Domain()
 		if steep, _ := Steepest(f.Curve); f.Curve.Slope(lo) > 0.1*steep {
-			f.warn("base_not_read", "there is no reading of %s and the faintest step is not down on it: it is extrapolated from the toe; read an unexposed piece", baseName)
+			f.Warnings.Add("base_not_read", baseName)
 		}
 	}
 	return f, nil

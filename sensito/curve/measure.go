@@ -1,7 +1,6 @@
 package curve
 
 import (
-	"fmt"
 	"math"
 
 	"sensito/fit"
@@ -36,7 +35,7 @@ type Measured struct {
 	MaxDensity              *sensito.Estimate[sensito.Density]
 
 	Gradient Gradient // the definition used, defaults filled in
-	Warnings []sensito.Warning
+	Warnings sensito.Warnings
 
 	Derived fit.Derived // the quantities in the order of the columns below
 
@@ -67,7 +66,7 @@ func Measure(strip *sensito.Strip, o MeasureOptions) (*Measured, error) {
 	if err != nil {
 		return nil, err
 	}
-	m := &Measured{Strip: strip, Fit: f, Gradient: o.Gradient.withDefaults(), Warnings: []sensito.Warning{}}
+	m := &Measured{Strip: strip, Fit: f, Gradient: o.Gradient.withDefaults(), Warnings: sensito.Warnings{}}
 	m.Warnings = append(m.Warnings, f.Warnings...)
 	m.measure()
 	return m, nil
@@ -83,7 +82,7 @@ func MeasureTrial(t *sensito.Trial, o MeasureOptions) ([]*Measured, error) {
 	for i, s := range t.Strips() {
 		m, err := Measure(s, o)
 		if err != nil {
-			m = &Measured{Strip: s, Gradient: o.Gradient.withDefaults(), Warnings: []sensito.Warning{{Code: "no_curve", Message: err.Error()}}}
+			m = &Measured{Strip: s, Gradient: o.Gradient.withDefaults(), Warnings: sensito.Warnings{sensito.Warn("no_curve", err.Error())}}
 			if first == nil {
 				first = err
 			}
@@ -109,7 +108,7 @@ func (m *Measured) measure() {
 		return func(c Curve) ([]float64, error) { return m.columns(c, at) }
 	})
 	if err != nil {
-		m.warn("no_uncertainty", "the readings do not determine every part of the curve, so no quantity can be given with its uncertainty")
+		m.Warnings.Add("no_uncertainty")
 		return
 	}
 	at := places[0]
@@ -145,11 +144,11 @@ func (m *Measured) measure() {
 		m.leans("the fractional-gradient speed", fractional.Value.Add(fractionalRange), lo, hi)
 	}
 	if !sensito.SameProcess(m.Strip.Process(), m.Strip.Trial().Process()) {
-		m.warn("other_conditions", "developed otherwise than the trial: %s", m.Strip.Process())
+		m.Warnings.Add("other_conditions", m.Strip.Process())
 	}
 
 	if m.Strip.ExposedApart() {
-		m.warn("other_exposure", "exposed for %v, the trial for %v: in dim light film loses speed, so the two do not compare", m.Strip.Seconds(), m.Strip.Trial().Exposures().Seconds())
+		m.Warnings.Add("other_exposure", m.Strip.Seconds(), m.Strip.Trial().Exposures().Seconds())
 	}
 
 	if m.ISODifference != nil {
@@ -161,7 +160,7 @@ func (m *Measured) measure() {
 		m.SpeedPoint.AddCommon(exposures.CommonSD())
 	}
 	if !exposures.Absolute() {
-		m.warn("relative_exposure", "%v; give reference_speed_point_log_h to tie them down", sensito.ErrRelativeExposure)
+		m.Warnings.Add("relative_exposure", sensito.ErrRelativeExposure)
 	}
 	if exposures.Absolute() && m.SpeedPoint != nil {
 		m.Speed = SpeedEstimate(*m.SpeedPoint, sensito.SpeedAt)
@@ -176,7 +175,7 @@ func (m *Measured) measure() {
 		m.FractionalGradientSpeed = SpeedEstimate(*fractional, FractionalGradientSpeed)
 	}
 	if m.Strip.Trial().Reading().Zero == sensito.ZeroBase {
-		m.warn("zero_on_base", "the densitometer was zeroed on the base: densities are above it, and base plus fog is what the fog adds")
+		m.Warnings.Add("zero_on_base")
 	}
 }
 
@@ -189,9 +188,9 @@ func column[Q ~float64](m *Measured, i int, name string, why func() error) *sens
 		return &sensito.Estimate[Q]{Value: Q(v), StdErr: Q(sd), DoF: m.Fit.DoF}
 	}
 	if err := why(); err != nil {
-		m.warn("wedge_too_short", "the exposures do not reach far enough for %s (%v)", name, err)
+		m.Warnings.Add("wedge_too_short/2", name, err)
 	} else {
-		m.warn("no_uncertainty", "the readings do not determine %s closely enough for an uncertainty", name)
+		m.Warnings.Add("no_uncertainty/2", name)
 	}
 	return nil
 }
@@ -201,14 +200,10 @@ func (m *Measured) leans(name string, h, lo, hi sensito.LogExposure) {
 	const slack = 0.005 // log H, below the accuracy of any wedge
 	switch {
 	case h < lo.Add(-slack):
-		m.warn("extrapolated", "%s lies %.2f log H below the faintest step read", name, float64(lo.Sub(h)))
+		m.Warnings.Add("extrapolated/2", name, float64(lo.Sub(h)))
 	case h > hi.Add(slack):
-		m.warn("extrapolated", "%s needs the curve %.2f log H beyond the last step read", name, float64(h.Sub(hi)))
+		m.Warnings.Add("extrapolated/3", name, float64(h.Sub(hi)))
 	}
-}
-
-func (m *Measured) warn(code, format string, args ...any) {
-	m.Warnings = append(m.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
 // Overexposed says whether the strip does not show its speed point because its

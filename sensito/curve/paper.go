@@ -33,8 +33,8 @@ func PaperSpeedAt(h sensito.LogExposure) sensito.Speed {
 // Paper holds what the strips of a trial of paper say.
 type Paper struct {
 	Trial    *sensito.Trial
-	Strips   []*PaperStrip     // in the order of the notebook
-	Warnings []sensito.Warning // of all strips alike
+	Strips   []*PaperStrip    // in the order of the notebook
+	Warnings sensito.Warnings // of all strips alike
 }
 
 // PaperStrip holds what the curve of one strip of paper says. A nil quantity
@@ -62,7 +62,7 @@ type PaperStrip struct {
 	Speed           *sensito.Estimate[sensito.Speed]       // 1000/H there; nil when the exposures are relative
 	AverageGradient *sensito.Estimate[float64]             // of the chord from White to Black; nil unless both are reached
 
-	Warnings []sensito.Warning
+	Warnings sensito.Warnings
 
 	paper    *Paper
 	measured func() error // measures the strip once
@@ -119,21 +119,21 @@ func newPaper(t *sensito.Trial, o FitOptions) (*Paper, error) {
 			Hint:   `use curve, family, scene or card; the file of a paper says kind = "paper" and has a table [paper]`,
 		}
 	}
-	p := &Paper{Trial: t, Warnings: []sensito.Warning{}}
+	p := &Paper{Trial: t, Warnings: sensito.Warnings{}}
 	for _, s := range t.Strips() {
 		if s.CopyOf() > 0 {
-			p.warn("strip_copied", s.Copied())
+			p.Warnings.Add("strip_copied", s.Copied())
 			continue
 		}
-		m := &PaperStrip{Strip: s, Grade: s.Grade(), Warnings: []sensito.Warning{}, paper: p}
+		m := &PaperStrip{Strip: s, Grade: s.Grade(), Warnings: sensito.Warnings{}, paper: p}
 		m.measured = sync.OnceValue(func() error { return m.measure(o) })
 		p.Strips = append(p.Strips, m)
 	}
 	if !t.Exposures().Absolute() {
-		p.warn("relative_exposure", "the exposures are relative, so there is a range but no speed")
+		p.Warnings.Add("relative_exposure/2")
 	}
 	if t.Reading().Zero == sensito.ZeroBase {
-		p.warn("zero_on_base", "the densitometer was zeroed on the paper: densities are above it")
+		p.Warnings.Add("zero_on_base/2")
 	}
 	return p, nil
 }
@@ -252,7 +252,7 @@ func (m *PaperStrip) columns(c Curve) ([]float64, error) {
 func (m *PaperStrip) measure(o FitOptions) error {
 	f, err := FitStrip(m.Strip, o)
 	if err != nil {
-		m.warn("no_curve", "%v", err)
+		m.Warnings.Add("no_curve/2", err)
 		return err
 	}
 	m.Fit = f
@@ -266,7 +266,7 @@ func (m *PaperStrip) derive() {
 	m.findEnds()
 	var err error
 	if m.derived, err = DeriveAll(m.Fit, m.columns); err != nil {
-		m.warn("no_uncertainty", "the readings do not determine every part of the curve, so no quantity can be given with its uncertainty")
+		m.Warnings.Add("no_uncertainty")
 		return
 	}
 	m.MinDensity = paperColumn[sensito.Density](m, paperMin, "paper white")
@@ -285,7 +285,7 @@ func (m *PaperStrip) derive() {
 	m.leans("the dark end of the range", m.Black, lo, hi)
 	m.leans("the speed point", m.SpeedPoint, lo, hi)
 	if !sensito.SameProcess(m.Strip.Process(), m.Strip.Trial().Process()) {
-		m.warn("other_conditions", "developed otherwise than the trial: %s", m.Strip.Process())
+		m.Warnings.Add("other_conditions", m.Strip.Process())
 	}
 
 	e := m.Strip.Trial().Exposures()
@@ -305,10 +305,10 @@ func paperColumn[Q ~float64](m *PaperStrip, i int, name string) *sensito.Estimat
 	v, sd := m.derived.Values[i], m.derived.SD(i)
 	switch {
 	case math.IsNaN(v):
-		m.warn("wedge_too_short", "the exposures do not reach far enough for %s", name)
+		m.Warnings.Add("wedge_too_short/3", name)
 		return nil
 	case math.IsNaN(sd):
-		m.warn("no_uncertainty", "the readings do not determine %s closely enough for an uncertainty", name)
+		m.Warnings.Add("no_uncertainty/2", name)
 		return nil
 	}
 	return &sensito.Estimate[Q]{Value: Q(v), StdErr: Q(sd), DoF: m.Fit.DoF}
@@ -322,18 +322,10 @@ func (m *PaperStrip) leans(name string, at *sensito.Estimate[sensito.LogExposure
 	switch {
 	case at == nil:
 	case at.Value < lo.Add(-wedgeSlack):
-		m.warn("extrapolated", "%s lies %.2f log H below the faintest step read", name, float64(lo.Sub(at.Value)))
+		m.Warnings.Add("extrapolated/2", name, float64(lo.Sub(at.Value)))
 	case at.Value > hi.Add(wedgeSlack):
-		m.warn("extrapolated", "%s lies %.2f log H beyond the last step read", name, float64(at.Value.Sub(hi)))
+		m.Warnings.Add("extrapolated/4", name, float64(at.Value.Sub(hi)))
 	}
-}
-
-func (m *PaperStrip) warn(code, format string, args ...any) {
-	m.Warnings = append(m.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
-}
-
-func (p *Paper) warn(code, message string) {
-	p.Warnings = append(p.Warnings, sensito.Warning{Code: code, Message: message})
 }
 
 // Name returns the paper's name with its grade or filter.

@@ -169,7 +169,7 @@ func (m *PaperStrip) open() {
 		e.AtLeast = m.speedSide == beyondSteps
 	}
 	if !m.BlackReached {
-		m.warn("black_not_reached", "the exposures end before black: black and range are at least what the densest step shows, the paper may need more; expose its wedge until two steps agree in black")
+		m.Warnings.Add("black_not_reached")
 	}
 	if !m.WhiteReached {
 		more, also := "", ""
@@ -177,13 +177,13 @@ func (m *PaperStrip) open() {
 			more, also = ", white at most the faintest step and the speed at least what goes with that", ", and read an unexposed piece"
 			m.Warnings = slices.DeleteFunc(m.Warnings, func(w sensito.Warning) bool { return w.Code == "base_not_read" }) // of the curve's own white
 		}
-		m.warn("white_not_reached", "the exposures begin beyond white: the range is at least what the steps show%s; expose its wedge less until two steps agree in white%s", more, also)
+		m.Warnings.Add("white_not_reached", more, also)
 	}
 	switch {
 	case m.speedSide == beyondSteps:
-		m.warn("speed_not_reached", "the densest step lies less than 0.60 above white, where speed is judged: it is at most what the last step gives")
+		m.Warnings.Add("speed_not_reached")
 	case m.speedSide == belowSteps:
-		m.warn("speed_not_reached", "the faintest step lies more than 0.60 above white, where speed is judged: it is at least what that step gives")
+		m.Warnings.Add("speed_not_reached/2")
 	}
 	if !m.BlackReached && !m.WhiteReached {
 		m.LogRange, m.AverageGradient = nil, nil // a piece of the curve, which may be any part of it

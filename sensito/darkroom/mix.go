@@ -49,7 +49,7 @@ type Mix struct {
 	Instead   *Measuring // over a stock, where so little concentrate cannot be measured well; may be nil
 	Use       *Use       // of the concentrate by the films; nil without films
 
-	Warnings []sensito.Warning
+	Warnings sensito.Warnings
 }
 
 // worstStrength is how far the strength may be off before a way over a stock is
@@ -63,7 +63,7 @@ func NewMix(spec MixSpec) (*Mix, error) {
 	if spec.Graduates == nil {
 		spec.Graduates = Graduates()
 	}
-	m := &Mix{Spec: spec, Warnings: []sensito.Warning{}}
+	m := &Mix{Spec: spec, Warnings: sensito.Warnings{}}
 	if err := m.ounces(); err != nil {
 		return nil, err
 	}
@@ -84,10 +84,6 @@ func NewMix(spec MixSpec) (*Mix, error) {
 	return m, nil
 }
 
-func (m *Mix) warn(code, format string, args ...any) {
-	m.Warnings = append(m.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
-}
-
 // ounces says which ounce is meant where the text does not.
 func (m *Mix) ounces() error {
 	var assumed []string
@@ -105,8 +101,7 @@ func (m *Mix) ounces() error {
 	case imperial:
 		return fmt.Errorf("%s beside imperial volumes may be US or imperial: write usfloz or impfloz", strings.Join(assumed, " and "))
 	default:
-		m.warn("ounce_assumed", "%s: taken as US measure, in which a fluid ounce is %.2f ml; the imperial one is %.2f ml: write usfloz or impfloz",
-			strings.Join(assumed, " and "), float64(USFluidOunce), float64(ImperialFluidOunce))
+		m.Warnings.Add("ounce_assumed", strings.Join(assumed, " and "), float64(USFluidOunce), float64(ImperialFluidOunce))
 	}
 	return nil
 }
@@ -176,7 +171,7 @@ func (m *Mix) volumes() error {
 		m.Concentrate = t - w
 	case parts > 0 && len(s.Films) > 0 && s.Least.Concentrate > 0:
 		m.Concentrate = s.Least.of(sensito.FilmTotals(s.Films))
-		m.warn("least_volume", "%s is the least for the films; see that it covers them in the vessel", m.Concentrate*parts)
+		m.Warnings.Add("least_volume", m.Concentrate*parts)
 	case parts > 0:
 		return fmt.Errorf("a volume is missing: state the total, the concentrate or the water")
 	default:
@@ -227,7 +222,7 @@ func (m *Mix) fits() error {
 	case m.Total > tank*(1+1e-9):
 		return &sensito.Unanswerable{Reason: fmt.Sprintf("%s do not go into a vessel of %s", m.Total, tank), Hint: "mix less, or use a larger vessel"}
 	case m.Total < tank*(1-1e-9):
-		m.warn("tank_not_full", "%s leave a vessel of %s part full: film that stands out of the developer stays bare, unless the vessel is a drum that turns", m.Total, tank)
+		m.Warnings.Add("tank_not_full", m.Total, tank)
 	}
 	return nil
 }
@@ -242,19 +237,16 @@ func (m *Mix) notes() {
 			if s.Stock.Stated() && d == s.Stock {
 				all = m.Stock
 			}
-			m.warn("colon", "%s:%s is read as %s, %s in %s; who reads it as %s in %s takes %s: %s", decimal.Digits(d.Concentrate, 5), decimal.Digits(d.Water, 5),
-				sensito.Dilution{Concentrate: d.Concentrate, Water: d.Water}, all/Volume(d.Parts()), all, decimal.Digits(d.Concentrate, 5), decimal.Digits(d.Water, 5), all/Volume(other.Parts()), write)
+			m.Warnings.Add("colon", decimal.Digits(d.Concentrate, 5), decimal.Digits(d.Water, 5), sensito.Dilution{Concentrate: d.Concentrate, Water: d.Water}, all/Volume(d.Parts()), all, decimal.Digits(d.Concentrate, 5), decimal.Digits(d.Water, 5), all/Volume(other.Parts()), write)
 		}
 	}
 	if s.Dilution.Stated() || s.Percent > 0 || s.Concentrate == 0 {
 		return
 	}
 	if c := s.Concentrate; s.Water > 0 {
-		m.warn("topped_up", "%s and %s of water make %s, %s; %s topped up to %s would be %s", c, s.Water, m.Total, m.Dilution,
-			c, s.Water, diluted(float64(s.Water/c)))
+		m.Warnings.Add("topped_up", c, s.Water, m.Total, m.Dilution, c, s.Water, diluted(float64(s.Water/c)))
 	} else {
-		m.warn("topped_up", "%s topped up to %s is %s; %s and %s of water would be %s", c, m.Total, m.Dilution,
-			c, m.Total, diluted(float64((m.Total+c)/c)))
+		m.Warnings.Add("topped_up/2", c, m.Total, m.Dilution, c, m.Total, diluted(float64((m.Total+c)/c)))
 	}
 }
 
@@ -292,7 +284,7 @@ func (m *Mix) measure() {
 	if m.Instead != nil {
 		advice = "make a stock first, as below"
 	}
-	m.warn("hard_to_measure", "measured like this the strength may be off by %.0f %%: %s", math.Ceil(100*worst), advice)
+	m.Warnings.Add("hard_to_measure", math.Ceil(100*worst), advice)
 }
 
 // diluted returns the dilution of one part in so many.

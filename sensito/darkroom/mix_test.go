@@ -78,11 +78,11 @@ func TestMixToppedUp(t *testing.T) {
 	m := mixed(t, darkroom.MixSpec{Concentrate: 5, Water: 1000})
 	assert.Equal(t, "1+200", m.Dilution.String())
 	assert.Equal(t, "topped_up", warned(m))
-	assert.Equal(t, "5 ml and 1000 ml of water make 1005 ml, 1+200; 5 ml topped up to 1000 ml would be 1+199", m.Warnings[0].Message)
+	assert.Equal(t, "5 ml and 1000 ml of water make 1005 ml, 1+200; 5 ml topped up to 1000 ml would be 1+199", m.Warnings[0].Message())
 	assert.False(t, m.Measuring.Pours[0].TopUp)
 	m = mixed(t, darkroom.MixSpec{Concentrate: 5, Total: 1000})
 	assert.Equal(t, "1+199", m.Dilution.String())
-	assert.Equal(t, "5 ml topped up to 1000 ml is 1+199; 5 ml and 1000 ml of water would be 1+200", m.Warnings[0].Message)
+	assert.Equal(t, "5 ml topped up to 1000 ml is 1+199; 5 ml and 1000 ml of water would be 1+200", m.Warnings[0].Message())
 	assert.True(t, m.Measuring.Pours[0].TopUp)
 }
 
@@ -91,9 +91,9 @@ func TestMixColon(t *testing.T) {
 	m := mixed(t, darkroom.MixSpec{Dilution: parsed(t, "1:31"), Total: 600})
 	assert.Equal(t, "1+31", m.Dilution.String())
 	require.Equal(t, "colon", warned(m))
-	assert.Equal(t, "1:31 is read as 1+31, 18.75 ml in 600 ml; who reads it as 1 in 31 takes 19.35 ml: write 1+31 or 1+30", m.Warnings[0].Message)
+	assert.Equal(t, "1:31 is read as 1+31, 18.75 ml in 600 ml; who reads it as 1 in 31 takes 19.35 ml: write 1+31 or 1+30", m.Warnings[0].Message())
 	m = mixed(t, darkroom.MixSpec{Dilution: parsed(t, "1:1"), Total: 600})
-	assert.Contains(t, m.Warnings[0].Message, "who reads it as 1 in 1 takes 600 ml: write 1+1 or stock")
+	assert.Contains(t, m.Warnings[0].Message(), "who reads it as 1 in 1 takes 600 ml: write 1+1 or stock")
 	assert.Empty(t, warned(mixed(t, darkroom.MixSpec{Dilution: parsed(t, "2:1"), Total: 600})), "2 in 1 is nothing")
 	assert.Empty(t, warned(mixed(t, darkroom.MixSpec{Dilution: parsed(t, "1+31"), Total: 600})))
 }
@@ -103,7 +103,7 @@ func TestMixOunces(t *testing.T) {
 		Systems: map[string]darkroom.VolumeSystem{"2floz": darkroom.AssumedUS, "40floz": darkroom.AssumedUS}}
 	m := mixed(t, spec)
 	assert.Equal(t, "ounce_assumed topped_up", warned(m))
-	assert.Equal(t, "2floz and 40floz: taken as US measure, in which a fluid ounce is 29.57 ml; the imperial one is 28.41 ml: write usfloz or impfloz", m.Warnings[0].Message)
+	assert.Equal(t, "2floz and 40floz: taken as US measure, in which a fluid ounce is 29.57 ml; the imperial one is 28.41 ml: write usfloz or impfloz", m.Warnings[0].Message())
 	assert.Equal(t, "1+19", m.Dilution.String())
 	spec.Systems["40floz"] = darkroom.USCustomary
 	spec.Systems["2floz"] = darkroom.USCustomary
@@ -183,7 +183,7 @@ func TestMixMeasuring(t *testing.T) {
 func TestMixTooLittleToMeasure(t *testing.T) {
 	m := mixed(t, darkroom.MixSpec{Dilution: parsed(t, "1+200"), Total: 100})
 	assert.Equal(t, "hard_to_measure", warned(m))
-	assert.Contains(t, m.Warnings[0].Message, "make a stock first")
+	assert.Contains(t, m.Warnings[0].Message(), "make a stock first")
 	require.NotNil(t, m.Instead)
 	require.Len(t, m.Instead.Pours, 2)
 	stock, work := m.Instead.Pours[0], m.Instead.Pours[1]
@@ -196,7 +196,7 @@ func TestMixTooLittleToMeasure(t *testing.T) {
 	m = mixed(t, darkroom.MixSpec{Dilution: parsed(t, "1+1"), Total: 1})
 	assert.Equal(t, "hard_to_measure", warned(m))
 	assert.Nil(t, m.Instead)
-	assert.Contains(t, m.Warnings[0].Message, "a finer graduate or a syringe")
+	assert.Contains(t, m.Warnings[0].Message(), "a finer graduate or a syringe")
 }
 
 // Whatever is mixed: the volumes agree, what is measured gives the strength it

@@ -103,7 +103,7 @@ func (m *Mix) use() error {
 	u.Each = m.Concentrate / Volume(u.Area/sensito.FilmUnit)
 	m.Use = u
 	if s.Least.Concentrate == 0 {
-		m.warn("least_unknown", "how much concentrate so much film needs at least was not stated: take it from the product's sheet; it is %s for 80 sq in here", u.Each)
+		m.Warnings.Add("least_unknown", u.Each)
 		return nil
 	}
 	need := s.Least.of(u.Count, u.Area)

@@ -175,10 +175,10 @@ func (s *ProcessStep) check(f *check.Faults, key string) {
 	}
 	if s.From == TimeFromPlan {
 		if s.TemperatureC != 0 {
-			f.Add(key+"temperature_c", "is that of the trial or of --at")
+			f.Add(key+"temperature_c", "is that of the trial, or of the bath on the day")
 		}
 		if s.Bath.Dilution != "" {
-			f.Add(key+"dilution", "is that of the trial or of --dilution")
+			f.Add(key+"dilution", "is that of the trial, or of the bath on the day")
 		}
 	}
 	if s.Bath.Name == "" && !s.Bath.only() && s.From != TimeFromPlan {

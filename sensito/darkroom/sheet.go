@@ -43,7 +43,7 @@ type SheetSpec struct {
 
 	Date     string // of the session, YYYY-MM-DD; may be empty
 	Note     string
-	Warnings []sensito.Warning // that go with the time
+	Warnings sensito.Warnings // that go with the time
 }
 
 // Uncorrected is a time, and an index, before the correction by a control log.
@@ -66,7 +66,7 @@ type Sheet struct {
 	LightFrom int
 
 	Order    *TrayOrder // nil but for several sheets in a tray
-	Warnings []sensito.Warning
+	Warnings sensito.Warnings
 }
 
 // SheetBath is one bath of a sheet.
@@ -152,7 +152,7 @@ func NewSheet(spec SheetSpec) (*Sheet, error) {
 	if err := errors.Join(f.Err(), spec.Under.Check()); err != nil {
 		return nil, err
 	}
-	s := &Sheet{Spec: spec, Warnings: append([]sensito.Warning{}, spec.Warnings...), Minutes: spec.ByHand(),
+	s := &Sheet{Spec: spec, Warnings: append(sensito.Warnings{}, spec.Warnings...), Minutes: spec.ByHand(),
 		Process: spec.Under.Process(spec.Trial.Process())}
 	if err := s.used(); err != nil {
 		return nil, err
@@ -166,10 +166,6 @@ func NewSheet(spec SheetSpec) (*Sheet, error) {
 	return s, nil
 }
 
-func (s *Sheet) warn(code, format string, args ...any) {
-	s.Warnings = append(s.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
-}
-
 // used checks which use of the developer it is.
 func (s *Sheet) used() error {
 	u := s.Spec.Uses
@@ -177,7 +173,7 @@ func (s *Sheet) used() error {
 	case u.Most > 0 && u.Number > u.Most:
 		return &sensito.Unanswerable{Reason: fmt.Sprintf("use %d of a developer that bears %d: it is used up", u.Number, u.Most), Hint: "mix it fresh"}
 	case u.Number > 1:
-		s.warn("developer_reused", "use %d of the developer: the time of the trial is that of its strips; a developer that was used works slower unless it is replenished", u.Number)
+		s.Warnings.Add("developer_reused", u.Number)
 	}
 	return nil
 }
@@ -202,14 +198,14 @@ func (s *Sheet) steps() {
 				t := sensito.Minutes(math.Round(float64(p.Clearing)*step.ClearingFactor*60) / 60)
 				step.Time = &t
 			} else {
-				s.warn("clearing_unmeasured", "step %d, %s: the clearing time was not measured, so its time is left to be filled in, %s; put a leader of the film into the fixer in room light and time until the milkiness is gone", step.Number, p.Name, step.ClearingText())
+				s.Warnings.Add("clearing_unmeasured", step.Number, p.Name, step.ClearingText())
 			}
 		}
 		if step.Celsius == 0 {
 			step.Celsius = s.Process.TemperatureC
 		}
 		if at := s.Process.TemperatureC; at != 0 && math.Abs(step.Celsius-at) > reticulation {
-			s.warn("bath_temperature", "step %d, %s, at %s is more than %d °C from the developer: gelatin may reticulate (common practice, no source)", step.Number, p.Name, sensito.Celsius(step.Celsius), reticulation)
+			s.Warnings.Add("bath_temperature", step.Number, p.Name, sensito.Celsius(step.Celsius), reticulation)
 		}
 		if step.Time != nil && step.DrainSeconds >= 60*float64(*step.Time) {
 			step.DrainSeconds = 0
@@ -229,7 +225,7 @@ func developer(step *SheetStep, s *Sheet) {
 	step.EndC = s.Spec.Under.EndC
 	if name := s.Process.Developer; name != "" {
 		if step.Bath.Name != "" && step.Bath.Name != name {
-			s.warn("other_developer", "the procedure develops in %s, the trial in %s: the sheet is for the latter", step.Bath.Name, name)
+			s.Warnings.Add("other_developer", step.Bath.Name, name)
 		}
 		step.Bath.Name = name
 	}
@@ -295,10 +291,10 @@ func (s *Sheet) baths() error {
 		s.count(b)
 	}
 	if !s.Spec.Vessel.Stated() {
-		s.warn("no_vessel", "how much to mix is not told, since the vessel is not: give --vessel, like tank 1000ml")
+		s.Warnings.Add("no_vessel")
 	}
 	if d := s.Process.Dilution; d == "" {
-		s.warn("no_dilution", "the trial does not say how its developer was diluted: state it in [process], or give --dilution")
+		s.Warnings.Add("no_dilution")
 	}
 	return nil
 }
@@ -321,10 +317,10 @@ func (s *Sheet) mix(b *SheetBath) error {
 		return fmt.Errorf("%s: %w", b.Name, err)
 	}
 	for _, w := range m.Warnings {
-		s.Warnings = append(s.Warnings, sensito.Warning{Code: w.Code, Message: b.Name + ": " + w.Message})
+		s.Warnings = append(s.Warnings, w.Within(b.Name))
 	}
 	if b.Developer && len(s.Spec.Films) == 0 && b.least.Concentrate > 0 {
-		s.warn("films_unknown", "whether %s of concentrate are enough is not known, since the films are not: give --films, like 4x 4x5in", m.Concentrate)
+		s.Warnings.Add("films_unknown", m.Concentrate)
 	}
 	b.Mix = m
 	return nil
@@ -352,7 +348,7 @@ func (s *Sheet) count(b *SheetBath) {
 	}
 	b.Use = u
 	if u.Over() {
-		s.warn("bath_exhausted", "%s, mixed %s: with the films of today it has had %.0f of the %.0f sq in that %s bears by its capacity of %s: mix it fresh", b.Name, b.Mixed, (u.Area + u.Today).SquareInches(), u.Most.SquareInches(), s.Spec.Vessel.Volume, b.Capacity)
+		s.Warnings.Add("bath_exhausted", b.Name, b.Mixed, (u.Area + u.Today).SquareInches(), u.Most.SquareInches(), s.Spec.Vessel.Volume, b.Capacity)
 	}
 }
 
@@ -374,7 +370,7 @@ func (s *Sheet) order() {
 	o.EachS = o.PassS / float64(n)
 	o.DipS = o.EachS * float64(n-1)
 	if o.TooQuick = o.EachS < leastShuffle; o.TooQuick {
-		s.warn("shuffle_quick", "%d sheets in %g s are one every %.2g s, too quick for wet hands: at most %d sheets at once (common practice, no source), or state shuffle_seconds in the procedure", n, o.PassS, o.EachS, int(o.PassS/leastShuffle))
+		s.Warnings.Add("shuffle_quick", n, o.PassS, o.EachS, int(o.PassS/leastShuffle))
 	}
 	s.Order = o
 }

@@ -58,7 +58,7 @@ func sheetOf(t *testing.T, p *darkroom.Procedure, change func(*darkroom.SheetSpe
 }
 
 // codes returns the codes of warnings.
-func codes(ws []sensito.Warning) []string {
+func codes(ws sensito.Warnings) []string {
 	out := []string{}
 	for _, w := range ws {
 		out = append(out, w.Code)

@@ -39,10 +39,10 @@ func (spec SheetSpec) ForRoll(r *scene.Roll) SheetSpec {
 }
 
 // warned adds the warnings of an answer that are not of the strips behind it.
-func (spec SheetSpec) warned(f *development.Family, all []sensito.Warning) SheetSpec {
+func (spec SheetSpec) warned(f *development.Family, all sensito.Warnings) SheetSpec {
 	of := []string{"strip_left_out", "relative_exposure"}
 	spec.Warnings = slices.DeleteFunc(slices.Clone(all), func(w sensito.Warning) bool {
-		return slices.Contains(f.Warnings, w) || slices.Contains(of, w.Code)
+		return slices.ContainsFunc(f.Warnings, w.Equal) || slices.Contains(of, w.Code)
 	})
 	return spec
 }
@@ -74,6 +74,6 @@ func (spec SheetSpec) today(a *scene.Adjustment, under development.Conditions) S
 	if e := was.Index; e != nil {
 		text += fmt.Sprintf(" and EI %.0f", float64(e.Value))
 	}
-	spec.Warnings = append(spec.Warnings, sensito.Warning{Code: "process_corrected", Message: text})
+	spec.Warnings = append(spec.Warnings, sensito.Warn("process_corrected", text))
 	return spec
 }

@@ -2,7 +2,6 @@ package development
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 
@@ -27,7 +26,7 @@ type Change struct {
 	// of the trial's strips.
 	Factor sensito.Estimate[float64]
 
-	Warnings []sensito.Warning
+	Warnings sensito.Warnings
 }
 
 // Under returns how development under other conditions differs from the trial's.
@@ -36,7 +35,7 @@ func (f *Family) Under(c Conditions) (*Change, error) {
 	if err := c.Check(); err != nil {
 		return nil, err
 	}
-	ch := &Change{Family: f, Conditions: c, Warnings: []sensito.Warning{}}
+	ch := &Change{Family: f, Conditions: c, Warnings: sensito.Warnings{}}
 	if err := ch.temperature(); err != nil {
 		return nil, err
 	}
@@ -72,7 +71,7 @@ func (f *Family) Under(c Conditions) (*Change, error) {
 // guessed warns of a factor that no strip measured.
 func (ch *Change) guessed(t *TimeFactor, code string) {
 	if !t.Measured {
-		ch.warn(code, "%s in place of %s: %s; a strip developed so in this trial would measure it", t.Condition, t.Was, t.Source)
+		ch.Warnings.Add(code, t.Condition, t.Was, t.Source)
 	}
 }
 
@@ -99,13 +98,13 @@ func (ch *Change) temperature() error {
 	ln, _ := k.LnQ10()
 	ch.SteadyC = steadyAt(at, ch.lnTime(ln)/-ln)
 	if lo < Coolest-1e-9 || hi > Warmest+1e-9 {
-		ch.warn("temperature_unusual", "%s is outside the %d to %d °C of hand processing, where developers keep their character: the time is less sure than its interval says", outside(lo, hi), Coolest, Warmest)
+		ch.Warnings.Add("temperature_unusual", outside(lo, hi), Coolest, Warmest)
 	}
 	if l := f.Temperature; k.Measured {
 		const slack = 1
 		coldest, hottest := l.Temperatures[0], l.Temperatures[len(l.Temperatures)-1]
 		if lo < coldest-slack || hi > hottest+slack {
-			ch.warn("temperature_beyond", "%s is beyond the %g to %g °C of the strips: the coefficient measured there is taken to hold on", outside(lo, hi), coldest, hottest)
+			ch.Warnings.Add("temperature_beyond", outside(lo, hi), coldest, hottest)
 		}
 	}
 	return nil
@@ -220,10 +219,6 @@ func (ch *Change) Minutes(e *sensito.Estimate[sensito.Minutes]) *sensito.Estimat
 		return nil
 	}
 	return e.Scaled(math.Log(ch.Factor.Value), ch.Factor.StdErr/ch.Factor.Value, ch.Factor.DoF)
-}
-
-func (ch *Change) warn(code, format string, args ...any) {
-	ch.Warnings = append(ch.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
 // Usual returns the temperatures of hand processing, in degrees Celsius.

@@ -64,12 +64,14 @@ func (c Conditions) Check() error {
 		case t < leastCelsius:
 			return &sensito.Unanswerable{
 				Reason: fmt.Sprintf("%s is below %d °C, where developing agents cease to act and no time can be told", sensito.Celsius(t), leastCelsius),
-				Hint:   fmt.Sprintf("warm the bath to between %d and %d °C; --force-temperature tells a time all the same", Coolest, Warmest),
+				Hint:   fmt.Sprintf("warm the bath to between %d and %d °C", Coolest, Warmest),
+				Way:    sensito.AnyTemperature,
 			}
 		default:
 			return &sensito.Unanswerable{
 				Reason: fmt.Sprintf("%s is above %d °C, where gelatin softens and development is too fast to be even", sensito.Celsius(t), mostCelsius),
-				Hint:   fmt.Sprintf("cool the bath to between %d and %d °C; --force-temperature tells a time all the same", Coolest, Warmest),
+				Hint:   fmt.Sprintf("cool the bath to between %d and %d °C", Coolest, Warmest),
+				Way:    sensito.AnyTemperature,
 			}
 		}
 	}

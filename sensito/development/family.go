@@ -1,7 +1,6 @@
 package development
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"sync"
@@ -36,7 +35,7 @@ type Family struct {
 	// fields above mean nothing. A scene may still be planned from the strips.
 	NoContrast error
 
-	Warnings []sensito.Warning
+	Warnings sensito.Warnings
 
 	stated    *camera.Reciprocity // what the trial states; nil where it states nothing, and with notStated
 	notStated error
@@ -203,8 +202,4 @@ func (f *Family) Along(times []sensito.Minutes) ([]At, error) {
 		all = append(all, a)
 	}
 	return all, nil
-}
-
-func (f *Family) warn(code, format string, args ...any) {
-	f.Warnings = append(f.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }

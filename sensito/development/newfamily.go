@@ -14,7 +14,7 @@ import (
 // NewFamily measures the strips of a trial and joins those developed under its
 // conditions. The error is Unanswerable when no strip gives a curve.
 func NewFamily(t *sensito.Trial, o curve.MeasureOptions) (*Family, error) {
-	f := &Family{Trial: t, Warnings: []sensito.Warning{}, options: o}
+	f := &Family{Trial: t, Warnings: sensito.Warnings{}, options: o}
 	if err := f.gather(o); err != nil {
 		return nil, err
 	}
@@ -42,7 +42,7 @@ func (f *Family) gather(o curve.MeasureOptions) error {
 	var failed []error
 	for _, s := range f.Trial.Strips() {
 		if s.CopyOf() > 0 {
-			f.warn("strip_copied", "%s", s.Copied())
+			f.Warnings.Add("strip_copied", s.Copied())
 			continue
 		}
 		warmer := s.OnlyIn(sensito.ConditionTemperature) && !s.ExposedApart()
@@ -53,15 +53,15 @@ func (f *Family) gather(o curve.MeasureOptions) error {
 		m, err := curve.Measure(s, o)
 		if err != nil {
 			failed = append(failed, err)
-			f.warn("strip_left_out", "%v", err)
+			f.Warnings.Add("strip_left_out", err)
 			continue
 		}
 		if m.Fit.Root == nil {
-			f.warn("strip_left_out", "strip %d: its readings do not determine the curve", s.Number())
+			f.Warnings.Add("strip_left_out/2").Strip = s.Number()
 			continue
 		}
 		for _, w := range m.Fit.Warnings {
-			f.warn(w.Code, "strip %d: %s", s.Number(), w.Message)
+			f.Warnings = append(f.Warnings, w.OfStrip(s.Number()))
 		}
 		if s.ExposedApart() {
 			f.apart = append(f.apart, m)
@@ -75,7 +75,7 @@ func (f *Family) gather(o curve.MeasureOptions) error {
 	}
 	f.warnApart()
 	if len(elsewhere) > 0 {
-		f.warn("other_conditions", "left out, developed under other conditions than the trial: strip %s", strings.Join(elsewhere, ", "))
+		f.Warnings.Add("other_conditions/2", strings.Join(elsewhere, ", "))
 	}
 	if len(f.Strips) == 0 && len(others) == 0 {
 		if len(failed) > 0 {
@@ -127,7 +127,7 @@ func (f *Family) fitContrast() error {
 				Hint:   "expose more; where the toe is then lost, use a longer wedge",
 			}
 		}
-		f.warn("strip_left_out", "%d of %d strips have no contrast: their exposures do not reach far enough", len(f.Strips)-len(t), len(f.Strips))
+		f.Warnings.Add("strip_left_out/3", len(f.Strips)-len(t), len(f.Strips))
 	}
 	if t, y, sd := f.table.Column(f.contrast, f.table.Rows); len(t) > 1 && NoControl(t, y, sd) {
 		return &sensito.Unanswerable{
@@ -143,9 +143,9 @@ func (f *Family) fitContrast() error {
 	f.Growth, f.Model = g, string(g.Model)
 	switch {
 	case g.Model == TwoTimes:
-		f.warn("two_strips", "the rate rests on two strips and nothing checks it; develop a third")
+		f.Warnings.Add("two_strips")
 	case g.DoF == 0:
-		f.warn("two_strips", "the rate and what temperature does to it rest on as few strips as can be, and nothing checks them; develop another")
+		f.Warnings.Add("two_strips/2")
 	}
 	d, err := f.table.Propagate(map[int]float64{f.contrast: g.Scatter}, func(rows [][]float64) ([]float64, error) {
 		g, err := f.table.Grow(f.contrast, rows, f.Growth.Model)
@@ -158,7 +158,7 @@ func (f *Family) fitContrast() error {
 	if !math.IsInf(g.Limit, 0) && !math.IsNaN(d.SD(0)) {
 		f.Limit = &sensito.Estimate[float64]{Value: g.Limit, StdErr: d.SD(0), DoF: dof, Log: true}
 	} else {
-		f.warn("no_limit", "contrast still grows in proportion to time: these strips do not show where it ends; develop one for longer")
+		f.Warnings.Add("no_limit")
 	}
 	f.Rate = &sensito.Estimate[float64]{Value: g.Rate, StdErr: d.SD(1), DoF: dof, Log: true}
 	if g.Model == FirstOrderInduction {
@@ -169,7 +169,7 @@ func (f *Family) fitContrast() error {
 		f.warnVagueQ10()
 	}
 	if g.Scatter > 2 {
-		f.warn("strips_scatter", "the strips scatter %.1f times as much about the law of growth as their readings explain; the uncertainties are widened to match", g.Scatter)
+		f.Warnings.Add("strips_scatter", g.Scatter)
 	}
 	return nil
 }
@@ -203,7 +203,7 @@ func (f *Family) iso() {
 	minutes := sensito.Minutes(math.Exp(d.Values[0]))
 	lo, hi := f.Times()
 	if minutes < lo || minutes > hi {
-		f.warn("iso_outside", "the ISO contrast condition would be met at %.1f min, outside the tested times", float64(minutes))
+		f.Warnings.Add("iso_outside", float64(minutes))
 		return
 	}
 	f.ISOMinutes = &sensito.Estimate[sensito.Minutes]{Value: minutes, StdErr: minutes * sensito.Minutes(d.SD(0)), DoF: fit.ScatterDoF(g.Scatter, g.DoF, f.table.DoF), Log: true}

@@ -18,8 +18,7 @@ func (f *Family) warnApart() {
 		names = append(names, fmt.Sprintf("strip %d (%v)", m.Strip.Number(), m.Strip.Seconds()))
 	}
 	if len(names) > 0 {
-		f.warn("other_exposure", "left out of contrast and speed against time, exposed for another time than the %v of the trial: %s",
-			f.Trial.Exposures().Seconds(), strings.Join(names, ", "))
+		f.Warnings.Add("other_exposure/2", f.Trial.Exposures().Seconds(), strings.Join(names, ", "))
 	}
 }
 
@@ -48,9 +47,9 @@ func (f *Family) testReciprocity() {
 	}
 	switch {
 	case f.noTest != nil:
-		f.warn("reciprocity_untested", "the strips exposed for other times give no law of reciprocity: %v", f.noTest)
+		f.Warnings.Add("reciprocity_untested", f.noTest)
 	case f.stated != nil && f.tested != nil:
-		f.warn("reciprocity_stated", "the reciprocity data stated are used, not the strips exposed for other times%s", against(f.stated, f.tested))
+		f.Warnings.Add("reciprocity_stated", against(f.stated, f.tested))
 	}
 	f.warnLoss()
 }
@@ -136,7 +135,7 @@ func (f *Family) warnContrast(tb *Table, strips []*curve.Measured, at []int) {
 			if rise < 0 {
 				verb = "lower"
 			}
-			f.warn("long_contrast", "long exposures %s contrast: measured %+.2f ±%.2f in %s at %v against %v, developed alike", verb, rise, sd, q.name, long, short)
+			f.Warnings.Add("long_contrast", verb, rise, sd, q.name, long, short)
 		}
 		return
 	}
@@ -165,6 +164,5 @@ func (f *Family) warnLoss() {
 	if err != nil || float64(t/metered) < camera.GuessedFrom {
 		return
 	}
-	f.warn("speed_after_loss", "the strips were exposed for %v, at which the film has lost %.1f stops of its speed: the index is lower than for short exposures, and times corrected for reciprocity come out so much too long",
-		t, math.Log2(float64(t/metered)))
+	f.Warnings.Add("speed_after_loss", t, math.Log2(float64(t/metered)))
 }

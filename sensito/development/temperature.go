@@ -220,7 +220,7 @@ func (f *Family) joinTemperatures(others []*curve.Measured) error {
 func (f *Family) warnVagueQ10() {
 	q := f.Temperature.Q10
 	if sd := q.StdErr / q.Value; sd > defaultQ10SD {
-		f.warn("vague_q10", "the strips tell the temperature coefficient to %.0f %% only, less well than the %.0f %% by which developers differ: develop some further apart in temperature", 100*sd, 100*defaultQ10SD)
+		f.Warnings.Add("vague_q10", 100*sd, 100*defaultQ10SD)
 	}
 }
 
@@ -230,7 +230,7 @@ func (f *Family) leaveOut(others []*curve.Measured, err error) {
 	for _, m := range others {
 		names = append(names, strconv.Itoa(m.Strip.Number()))
 	}
-	f.warn("other_temperature", "left out, developed at another temperature than the trial: strip %s; %v", strings.Join(names, ", "), err)
+	f.Warnings.Add("other_temperature", strings.Join(names, ", "), err)
 }
 
 // sort puts the strips in the order of their times.

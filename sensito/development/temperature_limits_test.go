@@ -38,7 +38,8 @@ func TestTemperatureLimits(t *testing.T) {
 	u := &sensito.Unanswerable{}
 	_, err := f.Under(Conditions{TemperatureC: new(12.0)})
 	require.ErrorAs(t, err, &u)
-	assert.Equal(t, "warm the bath to between 18 and 24 °C; --force-temperature tells a time all the same", u.Hint)
+	assert.Equal(t, "warm the bath to between 18 and 24 °C", u.Hint)
+	assert.Equal(t, sensito.AnyTemperature, u.Way)
 	for _, c := range []Conditions{{TemperatureC: new(13.0)}, {TemperatureC: new(30.0)}, {TemperatureC: new(12.0), Forced: true}, {TemperatureC: new(35.0), Forced: true}} {
 		ch, err := f.Under(c)
 		require.NoError(t, err)

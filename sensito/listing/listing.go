@@ -22,7 +22,7 @@ type Trial struct {
 
 	// Missing is what is not there yet, or cannot be had from what is there, the
 	// most urgent first; empty where a trial is complete.
-	Missing []sensito.Warning
+	Missing sensito.Warnings
 
 	// Speed is that at SpeedMinutes: where the ISO contrast condition is met, or,
 	// where ISO is false, of the strip that comes closest to it.
@@ -45,7 +45,7 @@ type Trial struct {
 // New returns the entry of a trial. What cannot be had is no error but
 // Missing.
 func New(t *sensito.Trial, o curve.MeasureOptions) *Trial {
-	s := &Trial{Trial: t, Missing: []sensito.Warning{}}
+	s := &Trial{Trial: t, Missing: sensito.Warnings{}}
 	s.keyedIn()
 	if t.Material() == sensito.PaperMaterial {
 		s.listPaper(o)
@@ -56,17 +56,13 @@ func New(t *sensito.Trial, o curve.MeasureOptions) *Trial {
 	return s
 }
 
-func (s *Trial) miss(code, format string, args ...any) {
-	s.Missing = append(s.Missing, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
-}
-
 // keyedIn says which readings are still to be made.
 func (s *Trial) keyedIn() {
 	var unread, baseless []int
 	for _, strip := range s.Trial.Strips() {
 		switch {
 		case strip.NextStep() > 0:
-			s.miss("strip_unfinished", "strip %d stops at step %d of %d", strip.Number(), strip.NextStep(), s.Trial.Exposures().Len())
+			s.Missing.Add("strip_unfinished", strip.Number(), strip.NextStep(), s.Trial.Exposures().Len())
 		case strip.StepsRead() == 0:
 			unread = append(unread, strip.Number())
 		}
@@ -75,10 +71,10 @@ func (s *Trial) keyedIn() {
 		}
 	}
 	if len(unread) > 0 {
-		s.miss("strip_unread", "no step read yet: %s", s.strips(unread))
+		s.Missing.Add("strip_unread", s.strips(unread))
 	}
 	if len(baseless) > 0 && s.Trial.Material() == sensito.FilmMaterial {
-		s.miss("base_fog_unread", "base plus fog not read: %s", s.strips(baseless))
+		s.Missing.Add("base_fog_unread", s.strips(baseless))
 	}
 }
 
@@ -107,18 +103,18 @@ func (s *Trial) stated() {
 		}
 	}
 	if len(missing) > 0 {
-		s.miss("process_unstated", "not stated: %s", strings.Join(missing, " and "))
+		s.Missing.Add("process_unstated", strings.Join(missing, " and "))
 	}
 }
 
 func (s *Trial) listFilm(o curve.MeasureOptions) {
 	if !s.Trial.Exposures().Absolute() {
-		s.miss("relative_exposure", "exposures are relative, so no speed")
+		s.Missing.Add("relative_exposure/3")
 	}
 	ms, err := curve.MeasureTrial(s.Trial, o)
 	if err != nil {
 		if !s.waiting(s.Trial.Strips()...) {
-			s.miss("no_curve", "%v", err)
+			s.Missing.Add("no_curve/2", err)
 		}
 		return
 	}
@@ -130,12 +126,12 @@ func (s *Trial) listFilm(o curve.MeasureOptions) {
 		}
 	}
 	if len(times) < 2 {
-		s.miss("one_time", "one development time only, so no rate: develop a strip for another")
+		s.Missing.Add("one_time")
 		return
 	}
 	f, err := development.NewFamily(s.Trial, o)
 	if err != nil {
-		s.miss("no_family", "%v", err)
+		s.Missing.Add("no_family", err)
 		return
 	}
 	if f.ISOSpeed != nil {
@@ -146,7 +142,7 @@ func (s *Trial) listFilm(o curve.MeasureOptions) {
 	case err == nil:
 		s.Normal = &plan.Minutes
 	case s.LeastContrast != nil: // else told
-		s.miss("no_normal_time", "no normal time: %v", err)
+		s.Missing.Add("no_normal_time", err)
 	}
 }
 
@@ -176,7 +172,7 @@ func (s *Trial) measured(ms []*curve.Measured) {
 	for _, m := range ms {
 		if m.Fit == nil {
 			if !s.waiting(m.Strip) {
-				s.miss("no_curve", "%s", m.Warnings[0].Message)
+				s.Missing.Add("no_curve", m.Warnings[0].Message())
 			}
 			continue
 		}
@@ -206,21 +202,21 @@ func (s *Trial) measured(ms []*curve.Measured) {
 		}
 	}
 	if len(noPoint) > 0 {
-		s.miss("wedge_too_short", "exposures too short for a speed point: %s", s.strips(noPoint))
+		s.Missing.Add("wedge_too_short/4", s.strips(noPoint))
 	}
 	if len(noContrast) > 0 {
-		s.miss("wedge_too_short", "exposures too short for a contrast: %s", s.strips(noContrast))
+		s.Missing.Add("wedge_too_short/5", s.strips(noContrast))
 	}
 }
 
 func (s *Trial) listPaper(o curve.MeasureOptions) {
 	if !s.Trial.Exposures().Absolute() {
-		s.miss("relative_exposure", "exposures are relative, so a range but no speed")
+		s.Missing.Add("relative_exposure/4")
 	}
 	p, err := curve.MeasurePaper(s.Trial, o.Fit)
 	if err != nil {
 		if !s.waiting(s.Trial.Strips()...) {
-			s.miss("no_curve", "%v", err)
+			s.Missing.Add("no_curve/2", err)
 		}
 		return
 	}
@@ -237,39 +233,39 @@ func (s *Trial) listPaper(o curve.MeasureOptions) {
 				beyondWhite = append(beyondWhite, m.Name())
 			}
 		case m.Fit == nil:
-			s.miss("no_curve", "%s", m.Warnings[0].Message)
+			s.Missing.Add("no_curve", m.Warnings[0].Message())
 		default:
 			short = append(short, m.Name())
 		}
 	}
 	if len(short) > 0 {
-		s.miss("wedge_too_short", "exposures do not reach from white to black: %s", strings.Join(short, ", "))
+		s.Missing.Add("wedge_too_short/6", strings.Join(short, ", "))
 	}
 	if len(beforeBlack) > 0 {
-		s.miss("black_not_reached", "exposures end before black: %s", strings.Join(beforeBlack, ", "))
+		s.Missing.Add("black_not_reached/2", strings.Join(beforeBlack, ", "))
 	}
 	if len(beyondWhite) > 0 {
-		s.miss("white_not_reached", "exposures begin beyond white: %s", strings.Join(beyondWhite, ", "))
+		s.Missing.Add("white_not_reached/2", strings.Join(beyondWhite, ", "))
 	}
 }
 
 // Control says of a control log how far it is and where the process is.
 type Control struct {
 	Log     *control.Log
-	Missing []sensito.Warning   // as in Trial
+	Missing sensito.Warnings    // as in Trial
 	Control *control.Evaluation // nil where the strips are too few to judge the process
 }
 
 // NewControl returns the entry of a control log.
 func NewControl(l *control.Log) *Control {
-	s := &Control{Log: l, Missing: []sensito.Warning{}}
+	s := &Control{Log: l, Missing: sensito.Warnings{}}
 	c, err := l.Evaluate(control.Options{})
 	if err != nil {
 		text := err.Error()
 		if u := (*sensito.Unanswerable)(nil); errors.As(err, &u) && u.Hint != "" {
 			text += ": " + u.Hint
 		}
-		s.Missing = append(s.Missing, sensito.Warning{Code: "baseline_too_short", Message: text})
+		s.Missing = append(s.Missing, sensito.Warn("baseline_too_short", text))
 		return s
 	}
 	s.Control = c

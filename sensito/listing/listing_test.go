@@ -33,7 +33,7 @@ func surveyed(t *testing.T, name string, change func(*sensito.TrialSpec)) (*list
 	codes := []string{}
 	for _, m := range s.Missing {
 		codes = append(codes, m.Code)
-		assert.NotEmpty(t, m.Message)
+		assert.NotEmpty(t, m.Message())
 	}
 	return s, codes
 }
@@ -115,7 +115,7 @@ func TestListingMissing(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			s, missing := surveyed(t, "larkfield-brinewater", c.change)
 			assert.Equal(t, c.want, missing)
-			assert.Equal(t, c.message, s.Missing[0].Message)
+			assert.Equal(t, c.message, s.Missing[0].Message())
 		})
 	}
 
@@ -155,5 +155,5 @@ func TestControl(t *testing.T) {
 	assert.Nil(t, s.Control)
 	require.Len(t, s.Missing, 1)
 	assert.Equal(t, "baseline_too_short", s.Missing[0].Code)
-	assert.Contains(t, s.Missing[0].Message, "develop 5 more")
+	assert.Contains(t, s.Missing[0].Message(), "develop 5 more")
 }

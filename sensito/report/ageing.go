@@ -33,7 +33,7 @@ type Uncorrected struct {
 
 // adjusted reports what today makes of a trial's times and speeds, with the
 // warnings to add to a report's; all nil for as in the trial.
-func adjusted(a *scene.Adjustment, level float64) (*Conditions, *Today, []sensito.Warning) {
+func adjusted(a *scene.Adjustment, level float64) (*Conditions, *Today, sensito.Warnings) {
 	if a == nil {
 		return nil, nil, nil
 	}
@@ -55,16 +55,17 @@ func adjusted(a *scene.Adjustment, level float64) (*Conditions, *Today, []sensit
 	if !g.InControl {
 		t.FirstSignal, t.Since = &g.FirstSignal, &g.Since
 	}
-	var out []sensito.Warning
+	var out sensito.Warnings
 	for _, w := range g.Warnings {
-		out = append(out, sensito.Warning{Code: "control_" + w.Code, Message: "control log: " + w.Message})
+		w.Code = "control_" + w.Code
+		out = append(out, w.Within("control log"))
 	}
 	return c, t, out
 }
 
 // join returns the warnings of a report and of its control log.
-func join(own, more []sensito.Warning) []sensito.Warning {
-	return append(append([]sensito.Warning{}, own...), more...)
+func join(own, more sensito.Warnings) sensito.Warnings {
+	return append(append(sensito.Warnings{}, own...), more...)
 }
 
 // asTested returns the time of the answer as tested, nil under the conditions of the

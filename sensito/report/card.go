@@ -19,7 +19,7 @@ type Card struct {
 	Conditions   *Conditions `json:"conditions"` // null under those of the trial
 	Today        *Today      `json:"today"`      // null without a control log
 
-	Warnings []sensito.Warning `json:"warnings"`
+	Warnings sensito.Warnings `json:"warnings"`
 
 	heading string
 	dates   string
@@ -50,7 +50,7 @@ func NewCard(c *scene.Card, level float64, made string) *Card {
 	t := c.Family.Trial
 	r := &Card{Schema: "sensito/card/1", Trial: name(t), Aim: c.Scene.AimText(), Rows: []CardRow{}, Warnings: c.Warnings(),
 		heading: heading(t), dates: c.Dates(made), zero: t.Reading().Zero, scene: c.Scene, level: level}
-	var more []sensito.Warning
+	var more sensito.Warnings
 	r.Conditions, r.Today, more = adjusted(c.Today, level)
 	r.Warnings = join(r.Warnings, more)
 	for _, row := range c.Rows {

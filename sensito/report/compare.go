@@ -14,15 +14,15 @@ import (
 
 // Compare is the report of several trials at one average gradient.
 type Compare struct {
-	Schema          string            `json:"schema"`
-	SceneRangeStops float64           `json:"scene_range_stops"`
-	FilmLogRange    float64           `json:"film_log_range"` // over which the gradient is taken
-	Gradient        float64           `json:"gradient"`
-	Confidence      float64           `json:"confidence"`
-	Trials          []ComparedTrial   `json:"trials"`
-	Differences     []Difference      `json:"differences"`
-	Today           *Today            `json:"today"` // of the first trial; null without a control log
-	Warnings        []sensito.Warning `json:"warnings"`
+	Schema          string           `json:"schema"`
+	SceneRangeStops float64          `json:"scene_range_stops"`
+	FilmLogRange    float64          `json:"film_log_range"` // over which the gradient is taken
+	Gradient        float64          `json:"gradient"`
+	Confidence      float64          `json:"confidence"`
+	Trials          []ComparedTrial  `json:"trials"`
+	Differences     []Difference     `json:"differences"`
+	Today           *Today           `json:"today"` // of the first trial; null without a control log
+	Warnings        sensito.Warnings `json:"warnings"`
 
 	comparison *compare.Comparison
 }

@@ -120,7 +120,7 @@ func (r *Compare) writeNotes(w *writer) {
 			break
 		}
 	}
-	var told []sensito.Warning
+	var told sensito.Warnings
 	for _, warning := range r.Warnings {
 		if !toldInCells[warning.Code] {
 			told = append(told, warning)

@@ -15,19 +15,19 @@ import (
 
 // Control is the report of a control log.
 type Control struct {
-	Schema      string            `json:"schema"`
-	Log         string            `json:"log"`
-	Rules       string            `json:"rules"`
-	Baseline    ControlBaseline   `json:"baseline"`
-	Dates       []string          `json:"dates"`
-	RunFrom     int               `json:"run_from_index"` // the strip at which the charts last began anew
-	Charts      []ControlChart    `json:"charts"`
-	FirstSignal *ControlSignal    `json:"first_signal"`
-	FalseShare  float64           `json:"false_signal_share"`
-	Change      ControlChange     `json:"change"`
-	Advice      []ControlAdvice   `json:"advice"`
-	Logged      []ControlLogged   `json:"logged"` // what the trial's log says of days with a signal
-	Warnings    []sensito.Warning `json:"warnings"`
+	Schema      string           `json:"schema"`
+	Log         string           `json:"log"`
+	Rules       string           `json:"rules"`
+	Baseline    ControlBaseline  `json:"baseline"`
+	Dates       []string         `json:"dates"`
+	RunFrom     int              `json:"run_from_index"` // the strip at which the charts last began anew
+	Charts      []ControlChart   `json:"charts"`
+	FirstSignal *ControlSignal   `json:"first_signal"`
+	FalseShare  float64          `json:"false_signal_share"`
+	Change      ControlChange    `json:"change"`
+	Advice      []ControlAdvice  `json:"advice"`
+	Logged      []ControlLogged  `json:"logged"` // what the trial's log says of days with a signal
+	Warnings    sensito.Warnings `json:"warnings"`
 
 	c *control.Evaluation
 }

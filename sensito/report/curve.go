@@ -25,22 +25,22 @@ type Curve struct {
 
 // CurveStrip is one strip of a Curve report.
 type CurveStrip struct {
-	Minutes                 float64           `json:"minutes"`
-	Exposed                 *float64          `json:"exposed_s"` // null unless by contact
-	Model                   *string           `json:"model"`
-	BaseFog                 *Quantity         `json:"base_fog"`
-	SpeedPoint              *Quantity         `json:"speed_point_log_h_lxs"`
-	Speed                   *Quantity         `json:"speed"`
-	ISOConditionsMet        *bool             `json:"iso_conditions_met"`
-	ContrastIndex           *Quantity         `json:"contrast_index"`
-	AverageGradient         *Quantity         `json:"average_gradient"`
-	Gamma                   *Quantity         `json:"gamma"`
-	ISODensityDifference    *Quantity         `json:"iso_density_difference"`
-	FractionalGradientSpeed *Quantity         `json:"fractional_gradient_speed"`
-	MaxDensity              *Quantity         `json:"max_density"`
-	ResidualSD              *float64          `json:"residual_sd"`
-	SetAside                []SetAside        `json:"set_aside"`
-	Warnings                []sensito.Warning `json:"warnings"`
+	Minutes                 float64          `json:"minutes"`
+	Exposed                 *float64         `json:"exposed_s"` // null unless by contact
+	Model                   *string          `json:"model"`
+	BaseFog                 *Quantity        `json:"base_fog"`
+	SpeedPoint              *Quantity        `json:"speed_point_log_h_lxs"`
+	Speed                   *Quantity        `json:"speed"`
+	ISOConditionsMet        *bool            `json:"iso_conditions_met"`
+	ContrastIndex           *Quantity        `json:"contrast_index"`
+	AverageGradient         *Quantity        `json:"average_gradient"`
+	Gamma                   *Quantity        `json:"gamma"`
+	ISODensityDifference    *Quantity        `json:"iso_density_difference"`
+	FractionalGradientSpeed *Quantity        `json:"fractional_gradient_speed"`
+	MaxDensity              *Quantity        `json:"max_density"`
+	ResidualSD              *float64         `json:"residual_sd"`
+	SetAside                []SetAside       `json:"set_aside"`
+	Warnings                sensito.Warnings `json:"warnings"`
 
 	deltaX *Quantity
 	number int
@@ -196,10 +196,10 @@ func (r *Curve) notes() []string {
 	strips := map[string][]string{}
 	for _, s := range r.Strips {
 		for _, warning := range s.Warnings {
-			if strips[warning.Message] == nil {
-				messages = append(messages, warning.Message)
+			if strips[warning.Message()] == nil {
+				messages = append(messages, warning.Message())
 			}
-			strips[warning.Message] = append(strips[warning.Message], fmt.Sprintf("%s (strip %d)", clock(s.Minutes, 1), s.number))
+			strips[warning.Message()] = append(strips[warning.Message()], fmt.Sprintf("%s (strip %d)", clock(s.Minutes, 1), s.number))
 		}
 	}
 	for i, m := range messages {

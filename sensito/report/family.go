@@ -13,19 +13,19 @@ import (
 
 // Family is the report of contrast, speed and fog against development time.
 type Family struct {
-	Schema      string            `json:"schema"`
-	Trial       string            `json:"trial"`
-	Contrast    Contrast          `json:"contrast"`
-	Points      []Point           `json:"points"`
-	ISO         ISO               `json:"iso"`
-	Marked      *Marked           `json:"marked"`       // null unless asked for
-	Temperature *TemperatureLaw   `json:"temperature"`  // null unless strips at several tell it
-	Factors     []*TimeFactor     `json:"time_factors"` // of other agitation or dilution, as strips measure them
-	Law         *string           `json:"reciprocity"`  // null when nothing is known of long exposures
-	Conditions  *Conditions       `json:"conditions"`   // null under those of the trial
-	Today       *Today            `json:"today"`        // null without a control log
-	Logged      *Logged           `json:"logged"`       // null when no development is logged
-	Warnings    []sensito.Warning `json:"warnings"`
+	Schema      string           `json:"schema"`
+	Trial       string           `json:"trial"`
+	Contrast    Contrast         `json:"contrast"`
+	Points      []Point          `json:"points"`
+	ISO         ISO              `json:"iso"`
+	Marked      *Marked          `json:"marked"`       // null unless asked for
+	Temperature *TemperatureLaw  `json:"temperature"`  // null unless strips at several tell it
+	Factors     []*TimeFactor    `json:"time_factors"` // of other agitation or dilution, as strips measure them
+	Law         *string          `json:"reciprocity"`  // null when nothing is known of long exposures
+	Conditions  *Conditions      `json:"conditions"`   // null under those of the trial
+	Today       *Today           `json:"today"`        // null without a control log
+	Logged      *Logged          `json:"logged"`       // null when no development is logged
+	Warnings    sensito.Warnings `json:"warnings"`
 
 	family  *development.Family
 	heading string
@@ -106,7 +106,7 @@ func NewFamily(f *development.Family, today *scene.Adjustment, level float64) (*
 		Logged: newLogged(f.Logged()),
 		family: f, heading: heading(f.Trial), level: level,
 	}
-	var more []sensito.Warning
+	var more sensito.Warnings
 	r.Conditions, r.Today, more = adjusted(today, level)
 	if ch := today.Under(); ch != nil {
 		r.ISO.AsTested = quantity(f.ISOMinutes, level, unitMinutes)

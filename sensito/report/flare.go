@@ -11,16 +11,16 @@ import (
 
 // Flare is the report of a camera's veil, as a test showed it.
 type Flare struct {
-	Schema   string            `json:"schema"`
-	Trial    string            `json:"trial"`
-	Minutes  float64           `json:"minutes"`
-	Hollow   float64           `json:"hollow_density"`
-	Field    float64           `json:"field_density"`
-	Ratio    *Quantity         `json:"exposure_log_ratio"` // of the field over the hollow
-	Veil     *Quantity         `json:"veil"`               // of the luminance of the field
-	Lift     float64           `json:"lift_log_h"`         // of the darkest tone of a normal scene
-	Lost     float64           `json:"lost_log_h"`         // of the range of a normal scene
-	Warnings []sensito.Warning `json:"warnings"`
+	Schema   string           `json:"schema"`
+	Trial    string           `json:"trial"`
+	Minutes  float64          `json:"minutes"`
+	Hollow   float64          `json:"hollow_density"`
+	Field    float64          `json:"field_density"`
+	Ratio    *Quantity        `json:"exposure_log_ratio"` // of the field over the hollow
+	Veil     *Quantity        `json:"veil"`               // of the luminance of the field
+	Lift     float64          `json:"lift_log_h"`         // of the darkest tone of a normal scene
+	Lost     float64          `json:"lost_log_h"`         // of the range of a normal scene
+	Warnings sensito.Warnings `json:"warnings"`
 
 	heading string
 	level   float64

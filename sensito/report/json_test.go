@@ -47,7 +47,7 @@ func keys(t *testing.T, at string, value any, found map[string][]string) map[str
 
 var (
 	quantityKeys = []string{"high", "low", "sd", "unit", "value"}
-	warningKeys  = []string{"code", "message"}
+	warningKeys  = []string{"code", "message", "step", "strip"}
 )
 
 func TestCurveKeys(t *testing.T) {
@@ -209,7 +209,7 @@ func TestUnknownIsNull(t *testing.T) {
 
 func TestUnmeasuredStripIsNull(t *testing.T) {
 	trial := demoTrial(t, "larkfield-camera")
-	m := &curve.Measured{Strip: trial.Strips()[0], Warnings: []sensito.Warning{{Code: "no_curve", Message: "no curve could be fitted"}}}
+	m := &curve.Measured{Strip: trial.Strips()[0], Warnings: sensito.Warnings{sensito.Warn("no_curve", "no curve could be fitted")}}
 	r := NewCurve(trial, []*curve.Measured{m}, DefaultConfidence)
 	strip := written(t, r)["strips"].([]any)[0].(map[string]any)
 	for key, value := range strip {

@@ -33,26 +33,26 @@ type Listing struct {
 
 // ListedTrial is a trial of film or paper. What could not be had is null.
 type ListedTrial struct {
-	File         string            `json:"file"`
-	Trial        string            `json:"trial"`
-	Material     string            `json:"material"` // film or paper
-	Name         string            `json:"name"`     // of the film or paper
-	Batch        string            `json:"batch"`
-	Developer    string            `json:"developer"`
-	Dilution     string            `json:"dilution"`
-	TemperatureC *float64          `json:"temperature_c"`
-	Agitation    string            `json:"agitation"`
-	Exposure     string            `json:"exposure"` // contact, camera or relative
-	Steps        int               `json:"steps"`
-	Strips       []ListedStrip     `json:"strips"`
-	Complete     bool              `json:"complete"`
-	Missing      []sensito.Warning `json:"missing"`
-	Speed        *Quantity         `json:"speed"`
-	SpeedMinutes *float64          `json:"speed_min"`
-	ISO          bool              `json:"iso_conditions_met"` // at that time
-	Contrast     *ListedContrast   `json:"contrast"`
-	Normal       *Quantity         `json:"normal_minutes"` // for seven stops
-	Ranges       []ListedRange     `json:"iso_ranges"`     // of a paper
+	File         string           `json:"file"`
+	Trial        string           `json:"trial"`
+	Material     string           `json:"material"` // film or paper
+	Name         string           `json:"name"`     // of the film or paper
+	Batch        string           `json:"batch"`
+	Developer    string           `json:"developer"`
+	Dilution     string           `json:"dilution"`
+	TemperatureC *float64         `json:"temperature_c"`
+	Agitation    string           `json:"agitation"`
+	Exposure     string           `json:"exposure"` // contact, camera or relative
+	Steps        int              `json:"steps"`
+	Strips       []ListedStrip    `json:"strips"`
+	Complete     bool             `json:"complete"`
+	Missing      sensito.Warnings `json:"missing"`
+	Speed        *Quantity        `json:"speed"`
+	SpeedMinutes *float64         `json:"speed_min"`
+	ISO          bool             `json:"iso_conditions_met"` // at that time
+	Contrast     *ListedContrast  `json:"contrast"`
+	Normal       *Quantity        `json:"normal_minutes"` // for seven stops
+	Ranges       []ListedRange    `json:"iso_ranges"`     // of a paper
 
 	conditions string
 }
@@ -83,14 +83,14 @@ type ListedRange struct {
 
 // ListedControl is a control log.
 type ListedControl struct {
-	File      string            `json:"file"`
-	Log       string            `json:"log"`
-	Strips    int               `json:"strips"`
-	FirstDate string            `json:"first_date"`
-	LastDate  string            `json:"last_date"`
-	InControl *bool             `json:"in_control"`   // null when it cannot be told
-	Signal    *string           `json:"first_signal"` // date of it; null without
-	Missing   []sensito.Warning `json:"missing"`
+	File      string           `json:"file"`
+	Log       string           `json:"log"`
+	Strips    int              `json:"strips"`
+	FirstDate string           `json:"first_date"`
+	LastDate  string           `json:"last_date"`
+	InControl *bool            `json:"in_control"`   // null when it cannot be told
+	Signal    *string          `json:"first_signal"` // date of it; null without
+	Missing   sensito.Warnings `json:"missing"`
 }
 
 // ListedRoll is a file of scenes.
@@ -271,10 +271,10 @@ func (w *writer) entry(name, text string) {
 	}
 }
 
-func (w *writer) missing(list []sensito.Warning) {
+func (w *writer) missing(list sensito.Warnings) {
 	name := "missing"
 	for _, m := range list {
-		w.entry(name, m.Message)
+		w.entry(name, m.Message())
 		name = ""
 	}
 }

@@ -31,8 +31,8 @@ type Mix struct {
 	TankML  *float64    `json:"tank_ml"`
 	Films   *MixFilms   `json:"films"`
 
-	Cautions []string          `json:"cautions"`
-	Warnings []sensito.Warning `json:"warnings"`
+	Cautions []string         `json:"cautions"`
+	Warnings sensito.Warnings `json:"warnings"`
 
 	mix *darkroom.Mix
 }

@@ -13,11 +13,11 @@ import (
 
 // Paper is the report of the strips of a trial of paper.
 type Paper struct {
-	Schema   string            `json:"schema"`
-	Trial    string            `json:"trial"`
-	Callier  float64           `json:"callier"` // coefficient behind density_range
-	Strips   []PaperStrip      `json:"strips"`
-	Warnings []sensito.Warning `json:"warnings"`
+	Schema   string           `json:"schema"`
+	Trial    string           `json:"trial"`
+	Callier  float64          `json:"callier"` // coefficient behind density_range
+	Strips   []PaperStrip     `json:"strips"`
+	Warnings sensito.Warnings `json:"warnings"`
 
 	heading string
 	noise   string
@@ -25,25 +25,25 @@ type Paper struct {
 
 // PaperStrip is one strip of a Paper report.
 type PaperStrip struct {
-	Grade           string            `json:"grade"`
-	Minutes         *float64          `json:"minutes"` // null when not stated
-	Model           *string           `json:"model"`
-	MinDensity      *Quantity         `json:"min_density"`
-	MaxDensity      *Quantity         `json:"max_density"`
-	WhiteReached    bool              `json:"white_reached"` // by the steps; otherwise intervals are open
-	BlackReached    bool              `json:"black_reached"`
-	ISORange        *Quantity         `json:"iso_range"`
-	ISORangeRounded *int              `json:"iso_range_rounded"` // null where the range has no upper end
-	NumberedGrade   *string           `json:"numbered_grade"`    // null likewise, and outside 0 to 5
-	ISOSpeed        *Quantity         `json:"iso_speed"`
-	DensityRange    *Quantity         `json:"density_range"` // that a negative needs
-	AverageGradient *Quantity         `json:"average_gradient"`
-	White           *Quantity         `json:"white_log_h_lxs"`
-	Black           *Quantity         `json:"black_log_h_lxs"`
-	SpeedPoint      *Quantity         `json:"speed_point_log_h_lxs"`
-	ResidualSD      *float64          `json:"residual_sd"`
-	SetAside        []SetAside        `json:"set_aside"`
-	Warnings        []sensito.Warning `json:"warnings"`
+	Grade           string           `json:"grade"`
+	Minutes         *float64         `json:"minutes"` // null when not stated
+	Model           *string          `json:"model"`
+	MinDensity      *Quantity        `json:"min_density"`
+	MaxDensity      *Quantity        `json:"max_density"`
+	WhiteReached    bool             `json:"white_reached"` // by the steps; otherwise intervals are open
+	BlackReached    bool             `json:"black_reached"`
+	ISORange        *Quantity        `json:"iso_range"`
+	ISORangeRounded *int             `json:"iso_range_rounded"` // null where the range has no upper end
+	NumberedGrade   *string          `json:"numbered_grade"`    // null likewise, and outside 0 to 5
+	ISOSpeed        *Quantity        `json:"iso_speed"`
+	DensityRange    *Quantity        `json:"density_range"` // that a negative needs
+	AverageGradient *Quantity        `json:"average_gradient"`
+	White           *Quantity        `json:"white_log_h_lxs"`
+	Black           *Quantity        `json:"black_log_h_lxs"`
+	SpeedPoint      *Quantity        `json:"speed_point_log_h_lxs"`
+	ResidualSD      *float64         `json:"residual_sd"`
+	SetAside        []SetAside       `json:"set_aside"`
+	Warnings        sensito.Warnings `json:"warnings"`
 
 	name  string
 	strip *curve.PaperStrip
@@ -173,16 +173,16 @@ func roundedRange(m *curve.PaperStrip) string {
 func (r *Paper) notes() []string {
 	var messages []string
 	for _, warning := range r.Warnings {
-		messages = append(messages, warning.Message)
+		messages = append(messages, warning.Message())
 	}
 	of := map[string][]string{}
 	var shared []string
 	for _, s := range r.Strips {
 		for _, warning := range s.Warnings {
-			if of[warning.Message] == nil {
-				shared = append(shared, warning.Message)
+			if of[warning.Message()] == nil {
+				shared = append(shared, warning.Message())
 			}
-			of[warning.Message] = append(of[warning.Message], s.name)
+			of[warning.Message()] = append(of[warning.Message()], s.name)
 		}
 	}
 	for _, m := range shared {

@@ -119,8 +119,8 @@ func TestPaperUnknownIsNull(t *testing.T) {
 	assert.Contains(t, text(t, relative), "no speed")
 
 	trial := demoTrial(t, "foxglove")
-	p := &curve.Paper{Trial: trial, Warnings: []sensito.Warning{},
-		Strips: []*curve.PaperStrip{{Strip: trial.Strips()[0], Warnings: []sensito.Warning{{Code: "no_curve", Message: "no curve could be fitted"}}}}}
+	p := &curve.Paper{Trial: trial, Warnings: sensito.Warnings{},
+		Strips: []*curve.PaperStrip{{Strip: trial.Strips()[0], Warnings: sensito.Warnings{sensito.Warn("no_curve", "no curve could be fitted")}}}}
 	r := NewPaper(p, 1, DefaultConfidence)
 	for key, value := range written(t, r)["strips"].([]any)[0].(map[string]any) {
 		switch key {

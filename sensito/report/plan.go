@@ -12,16 +12,16 @@ import (
 
 // Plan is the report of what to test next, or first.
 type Plan struct {
-	Schema     string            `json:"schema"`
-	Trial      string            `json:"trial"`
-	Wanted     *Wanted           `json:"wanted"` // null for a first test
-	Before     *Quantity         `json:"before"` // the answer now; null when there is none
-	Candidates []Candidate       `json:"candidates"`
-	Proposal   Proposed          `json:"proposal"`
-	Conditions *Conditions       `json:"conditions"` // of the answer; null under those of the trial
-	Today      *Today            `json:"today"`      // null without a control log
-	Bench      Bench             `json:"bench"`
-	Warnings   []sensito.Warning `json:"warnings"`
+	Schema     string           `json:"schema"`
+	Trial      string           `json:"trial"`
+	Wanted     *Wanted          `json:"wanted"` // null for a first test
+	Before     *Quantity        `json:"before"` // the answer now; null when there is none
+	Candidates []Candidate      `json:"candidates"`
+	Proposal   Proposed         `json:"proposal"`
+	Conditions *Conditions      `json:"conditions"` // of the answer; null under those of the trial
+	Today      *Today           `json:"today"`      // null without a control log
+	Bench      Bench            `json:"bench"`
+	Warnings   sensito.Warnings `json:"warnings"`
 
 	heading string
 	next    *testplan.Proposal      // nil for a first test
@@ -104,7 +104,7 @@ func NewPlan(p *testplan.Proposal, s Solution) *Plan {
 		r.Proposal.LikelyPercent = &[2]Bound{Bound(100 * l[0]), Bound(100 * l[1])}
 	}
 	r.Bench = nextBench(p, s)
-	var more []sensito.Warning
+	var more sensito.Warnings
 	r.Conditions, r.Today, more = adjusted(p.Today, o.Level)
 	r.Warnings = join(r.Warnings, more)
 	return r

@@ -225,9 +225,9 @@ const textWidth = 80
 func width(s string) int { return len([]rune(s)) }
 
 // warnings writes warnings as a list, wrapped to 80 columns.
-func (w *writer) warnings(list []sensito.Warning) {
+func (w *writer) warnings(list sensito.Warnings) {
 	for _, warning := range list {
-		w.paragraph("! ", "  ", warning.Message)
+		w.paragraph("! ", "  ", warning.Message())
 	}
 }
 

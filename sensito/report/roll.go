@@ -28,7 +28,7 @@ type Roll struct {
 	Today       *Today       `json:"today"`             // null without a control log
 	Uncorrected *Uncorrected `json:"uncorrected"`       // null where nothing is corrected
 
-	Warnings []sensito.Warning `json:"warnings"`
+	Warnings sensito.Warnings `json:"warnings"`
 
 	heading string
 	roll    *scene.Roll
@@ -59,7 +59,7 @@ func NewRoll(roll *scene.Roll, level float64) *Roll {
 		Frames: []RollFrame{}, Warnings: roll.Warnings,
 		heading: heading(roll.Family.Trial), roll: roll, level: level,
 	}
-	var more []sensito.Warning
+	var more sensito.Warnings
 	r.Conditions, r.Today, more = adjusted(roll.Today, level)
 	r.Warnings = join(r.Warnings, more)
 	if was := roll.AsTested; was != nil {

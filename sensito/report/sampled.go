@@ -10,11 +10,11 @@ import (
 
 // Sampled is the report of points along the curves of one trial.
 type Sampled struct {
-	Schema   string            `json:"schema"`
-	Trial    string            `json:"trial"`
-	LogHUnit string            `json:"log_h_unit"`
-	Strips   []SampledStrip    `json:"strips"`
-	Warnings []sensito.Warning `json:"warnings"`
+	Schema   string           `json:"schema"`
+	Trial    string           `json:"trial"`
+	LogHUnit string           `json:"log_h_unit"`
+	Strips   []SampledStrip   `json:"strips"`
+	Warnings sensito.Warnings `json:"warnings"`
 
 	heading  string
 	absolute bool
@@ -39,14 +39,14 @@ type SampledPoint struct {
 // NewSampled reports n points of each curve of measured strips of one trial. A
 // strip without a curve is left out; its warnings say why.
 func NewSampled(t *sensito.Trial, ms []*curve.Measured, n int) *Sampled {
-	r := &Sampled{Schema: "sensito/curves/1", Trial: name(t), LogHUnit: unitLogRel, Strips: []SampledStrip{}, Warnings: []sensito.Warning{},
+	r := &Sampled{Schema: "sensito/curves/1", Trial: name(t), LogHUnit: unitLogRel, Strips: []SampledStrip{}, Warnings: sensito.Warnings{},
 		heading: heading(t), absolute: t.Exposures().Absolute()}
 	if r.absolute {
 		r.LogHUnit = unitLogH
 	}
 	for _, m := range ms {
 		for _, w := range m.Warnings {
-			w.Message = "strip " + strconv.Itoa(m.Strip.Number()) + ": " + w.Message
+			w = w.OfStrip(m.Strip.Number())
 			r.Warnings = append(r.Warnings, w)
 		}
 		if m.Fit == nil {

@@ -12,33 +12,33 @@ import (
 
 // Scene is the report of the exposure and development for one scene.
 type Scene struct {
-	Schema          string            `json:"schema"`
-	Trial           string            `json:"trial"`
-	Aim             string            `json:"aim"`
-	SceneRangeStops float64           `json:"scene_range_stops"`
-	FilmLogRange    float64           `json:"film_log_range"`
-	DensityRange    float64           `json:"density_range"` // of the negative: the aim, or what comes of it for a scan
-	Delivered       *Quantity         `json:"delivered_density_range"`
-	Veil            float64           `json:"veil"` // of flare, of the highlight luminance
-	AverageGradient float64           `json:"average_gradient"`
-	N               float64           `json:"n"`
-	Minutes         *Quantity         `json:"minutes"`
-	ExposureIndex   *Quantity         `json:"exposure_index"`
-	ContrastIndex   *Quantity         `json:"contrast_index"`
-	BaseFog         *Quantity         `json:"base_fog"`
-	Extrapolated    bool              `json:"extrapolated"`
-	Conditions      *Conditions       `json:"conditions"`        // null under those of the trial
-	AsTested        *Quantity         `json:"minutes_as_tested"` // under those of the trial; null likewise
-	Today           *Today            `json:"today"`             // null without a control log
-	Uncorrected     *Uncorrected      `json:"uncorrected"`       // null where nothing is corrected
-	Metering        *Metering         `json:"metering"`          // null without spot readings
-	EV              *Quantity         `json:"ev"`                // to set; null without spot readings or index
-	Aperture        *float64          `json:"aperture"`          // exact; null unless the exposure was asked for
-	Shutter         *Shutter          `json:"shutter"`           // null likewise
-	Tones           []Tone            `json:"tones"`
-	PaperBlack      *Quantity         `json:"paper_black_stops"` // from the metered exposure; null without a paper
-	PaperWhite      *Quantity         `json:"paper_white_stops"`
-	Warnings        []sensito.Warning `json:"warnings"`
+	Schema          string           `json:"schema"`
+	Trial           string           `json:"trial"`
+	Aim             string           `json:"aim"`
+	SceneRangeStops float64          `json:"scene_range_stops"`
+	FilmLogRange    float64          `json:"film_log_range"`
+	DensityRange    float64          `json:"density_range"` // of the negative: the aim, or what comes of it for a scan
+	Delivered       *Quantity        `json:"delivered_density_range"`
+	Veil            float64          `json:"veil"` // of flare, of the highlight luminance
+	AverageGradient float64          `json:"average_gradient"`
+	N               float64          `json:"n"`
+	Minutes         *Quantity        `json:"minutes"`
+	ExposureIndex   *Quantity        `json:"exposure_index"`
+	ContrastIndex   *Quantity        `json:"contrast_index"`
+	BaseFog         *Quantity        `json:"base_fog"`
+	Extrapolated    bool             `json:"extrapolated"`
+	Conditions      *Conditions      `json:"conditions"`        // null under those of the trial
+	AsTested        *Quantity        `json:"minutes_as_tested"` // under those of the trial; null likewise
+	Today           *Today           `json:"today"`             // null without a control log
+	Uncorrected     *Uncorrected     `json:"uncorrected"`       // null where nothing is corrected
+	Metering        *Metering        `json:"metering"`          // null without spot readings
+	EV              *Quantity        `json:"ev"`                // to set; null without spot readings or index
+	Aperture        *float64         `json:"aperture"`          // exact; null unless the exposure was asked for
+	Shutter         *Shutter         `json:"shutter"`           // null likewise
+	Tones           []Tone           `json:"tones"`
+	PaperBlack      *Quantity        `json:"paper_black_stops"` // from the metered exposure; null without a paper
+	PaperWhite      *Quantity        `json:"paper_white_stops"`
+	Warnings        sensito.Warnings `json:"warnings"`
 
 	heading string
 	plan    *scene.Answer
@@ -69,7 +69,7 @@ func NewScene(p *scene.Answer, setting *scene.Setting, level float64) (*Scene, e
 		Extrapolated:  p.Extrapolated, Tones: []Tone{}, Warnings: p.Warnings,
 		heading: heading(p.Family.Trial), plan: p, setting: setting, level: level,
 	}
-	var more []sensito.Warning
+	var more sensito.Warnings
 	r.Conditions, r.Today, more = adjusted(p.Today, level)
 	r.Warnings = join(r.Warnings, more)
 	r.AsTested, r.Uncorrected = asTested(p, level), uncorrectedAnswer(p, level)

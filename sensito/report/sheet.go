@@ -40,8 +40,8 @@ type Sheet struct {
 	Critical string       `json:"critical"`
 	Note     string       `json:"note"`
 
-	Cautions []string          `json:"cautions"`
-	Warnings []sensito.Warning `json:"warnings"`
+	Cautions []string         `json:"cautions"`
+	Warnings sensito.Warnings `json:"warnings"`
 
 	sheet   *darkroom.Sheet
 	heading string
@@ -122,7 +122,7 @@ func NewSheet(s *darkroom.Sheet, level float64) *Sheet {
 	if spec.Minutes.StdErr > 0 {
 		r.Minutes = quantity(&spec.Minutes, level, unitMinutes)
 	}
-	var more []sensito.Warning
+	var more sensito.Warnings
 	r.Conditions, r.Today, more = adjusted(spec.Today, level)
 	r.Warnings = join(r.Warnings, more)
 	if was := spec.Uncorrected; was != nil {

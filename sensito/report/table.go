@@ -15,7 +15,7 @@ type Tabular interface {
 	Table() (headings []string, rows [][]string)
 
 	// Notices returns the warnings of the report, which its table leaves out.
-	Notices() []sensito.Warning
+	Notices() sensito.Warnings
 }
 
 // quantityHeadings are those of a quantity: its value, its standard deviation,
@@ -73,6 +73,6 @@ func (r *Card) Table() (headings []string, rows [][]string) {
 	return headings, rows
 }
 
-func (r *Family) Notices() []sensito.Warning  { return r.Warnings }
-func (r *Card) Notices() []sensito.Warning    { return r.Warnings }
-func (r *Sampled) Notices() []sensito.Warning { return r.Warnings }
+func (r *Family) Notices() sensito.Warnings  { return r.Warnings }
+func (r *Card) Notices() sensito.Warnings    { return r.Warnings }
+func (r *Sampled) Notices() sensito.Warnings { return r.Warnings }

@@ -22,7 +22,7 @@ type Temperatures struct {
 	Dilution  string           `json:"dilution"`
 	Rows      []TemperatureRow `json:"rows"`
 
-	Warnings []sensito.Warning `json:"warnings"`
+	Warnings sensito.Warnings `json:"warnings"`
 
 	heading string
 	table   *scene.TemperatureTable

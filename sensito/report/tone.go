@@ -13,29 +13,29 @@ import (
 
 // Reproduction is the report of a scene followed to the print.
 type Reproduction struct {
-	Schema          string            `json:"schema"`
-	Trial           string            `json:"trial"`
-	Paper           string            `json:"paper"`
-	Grade           string            `json:"grade"`   // "" when not stated
-	Callier         float64           `json:"callier"` // 1 with a diffusion enlarger
-	SceneRangeStops float64           `json:"scene_range_stops"`
-	Minutes         *Quantity         `json:"minutes"`
-	Extrapolated    bool              `json:"extrapolated"`
-	ExposureIndex   *Quantity         `json:"exposure_index"`
-	Conditions      *Conditions       `json:"conditions"`        // null under those of the trial
-	AsTested        *Quantity         `json:"minutes_as_tested"` // under those of the trial; null likewise
-	Today           *Today            `json:"today"`             // null without a control log
-	Uncorrected     *Uncorrected      `json:"uncorrected"`       // null where nothing is corrected
-	Delivered       *Quantity         `json:"delivered_density_range"`
-	FlareVeil       float64           `json:"flare_veil"`           // of the highlight luminance
-	FlareLift       float64           `json:"flare_lift_log_h"`     // of the darkest tone
-	MidStops        float64           `json:"mid_stops_from_meter"` // where mid_gradient is
-	MidGradient     float64           `json:"mid_gradient"`
-	FilmUnit        string            `json:"film_log_h_unit"` // log10 relative for relative exposures
-	PaperUnit       string            `json:"paper_log_h_unit"`
-	Tones           []ToneStep        `json:"tones"`
-	Reproduction    []TonePlace       `json:"reproduction"` // closely spaced
-	Warnings        []sensito.Warning `json:"warnings"`
+	Schema          string           `json:"schema"`
+	Trial           string           `json:"trial"`
+	Paper           string           `json:"paper"`
+	Grade           string           `json:"grade"`   // "" when not stated
+	Callier         float64          `json:"callier"` // 1 with a diffusion enlarger
+	SceneRangeStops float64          `json:"scene_range_stops"`
+	Minutes         *Quantity        `json:"minutes"`
+	Extrapolated    bool             `json:"extrapolated"`
+	ExposureIndex   *Quantity        `json:"exposure_index"`
+	Conditions      *Conditions      `json:"conditions"`        // null under those of the trial
+	AsTested        *Quantity        `json:"minutes_as_tested"` // under those of the trial; null likewise
+	Today           *Today           `json:"today"`             // null without a control log
+	Uncorrected     *Uncorrected     `json:"uncorrected"`       // null where nothing is corrected
+	Delivered       *Quantity        `json:"delivered_density_range"`
+	FlareVeil       float64          `json:"flare_veil"`           // of the highlight luminance
+	FlareLift       float64          `json:"flare_lift_log_h"`     // of the darkest tone
+	MidStops        float64          `json:"mid_stops_from_meter"` // where mid_gradient is
+	MidGradient     float64          `json:"mid_gradient"`
+	FilmUnit        string           `json:"film_log_h_unit"` // log10 relative for relative exposures
+	PaperUnit       string           `json:"paper_log_h_unit"`
+	Tones           []ToneStep       `json:"tones"`
+	Reproduction    []TonePlace      `json:"reproduction"` // closely spaced
+	Warnings        sensito.Warnings `json:"warnings"`
 
 	heading, aim string
 	n, level     float64
@@ -74,7 +74,7 @@ func NewReproduction(p *scene.Reproduction, level float64) *Reproduction {
 		FilmUnit: logUnit(trial), PaperUnit: logUnit(paper), Tones: []ToneStep{}, Reproduction: []TonePlace{},
 		Warnings: p.Warnings, heading: heading(trial), aim: scene.AimText(), n: p.Answer.N, level: level,
 	}
-	var more []sensito.Warning
+	var more sensito.Warnings
 	r.Conditions, r.Today, more = adjusted(p.Answer.Today, level)
 	r.Warnings = join(r.Warnings, more)
 	r.AsTested, r.Uncorrected = asTested(p.Answer, level), uncorrectedAnswer(p.Answer, level)

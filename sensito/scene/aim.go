@@ -68,11 +68,12 @@ func (s Scene) AimOpen() bool {
 }
 
 // AimWarnings returns what the reader must know of the print material's test.
-func (s Scene) AimWarnings() []sensito.Warning {
-	var out []sensito.Warning
+func (s Scene) AimWarnings() sensito.Warnings {
+	var out sensito.Warnings
 	if s.Paper != nil {
 		for _, w := range s.Paper.Warnings {
-			out = append(out, sensito.Warning{Code: "paper_" + w.Code, Message: s.Paper.Name() + ": " + w.Message})
+			w.Code = "paper_" + w.Code
+			out = append(out, w.Within(s.Paper.Name()))
 		}
 	}
 	return out

@@ -89,7 +89,7 @@ func TestOtherPaper(t *testing.T) {
 	var said string
 	for _, w := range p.Warnings {
 		if w.Code == "other_paper" {
-			said = w.Message
+			said = w.Message()
 		}
 	}
 	assert.Regexp(t, `^within the tested times grade \d \(ISO range \d+\) would serve at [456]:\d\d$`, said)

@@ -47,7 +47,7 @@ type Answer struct {
 	BaseFog       sensito.Estimate[sensito.Density]
 	Extrapolated  bool // Minutes lies outside the tested times
 	Tones         []Tone
-	Warnings      []sensito.Warning
+	Warnings      sensito.Warnings
 
 	placement  Placement
 	SpeedPoint sensito.Estimate[sensito.LogExposure] // at Minutes, by the strips alone
@@ -81,7 +81,7 @@ func (p *Answer) Tested() *Answer {
 // defaults of the scene are filled in.
 func AnswerOf(f *development.Family, s Scene) *Answer {
 	at := s.Placement()
-	return &Answer{Family: f, Scene: s, FilmRange: s.FilmRange(), Veil: at.Veil, N: camera.NormalStops - s.Stops, placement: at, over: s.aimedRun(), today: todaysTime{dof: math.Inf(1)}, Warnings: []sensito.Warning{}}
+	return &Answer{Family: f, Scene: s, FilmRange: s.FilmRange(), Veil: at.Veil, N: camera.NormalStops - s.Stops, placement: at, over: s.aimedRun(), today: todaysTime{dof: math.Inf(1)}, Warnings: sensito.Warnings{}}
 }
 
 // Placement returns where the tones of the answer's scene land on the film.
@@ -130,10 +130,10 @@ func (p *Answer) leans() {
 		}
 	}
 	if len(strong) > 0 {
-		p.warn("strip_extrapolated", "the lightest tone needs curves up to %.2f log H beyond their last step (strip %s); the interval counts that a shoulder may begin there", float64(over), sensito.StepList(slices.Sorted(slices.Values(strong))))
+		p.Warnings.Add("strip_extrapolated", float64(over), sensito.StepList(slices.Sorted(slices.Values(strong))))
 	}
 	if len(faint) > 0 {
-		p.warn("strip_extrapolated", "speed points lie up to %.2f log H below the faintest step (strip %s): give the next strips less exposure", float64(under), sensito.StepList(slices.Sorted(slices.Values(faint))))
+		p.Warnings.Add("strip_extrapolated/2", float64(under), sensito.StepList(slices.Sorted(slices.Values(faint))))
 	}
 }
 
@@ -151,7 +151,7 @@ func (p *Answer) onShoulder() {
 		return
 	}
 	if gamma, _ := curve.Steepest(c); c.Slope(m.Add(p.RunEnd())) < gamma/2 {
-		p.warn("on_shoulder", "the lightest tones lie on the shoulder of the film, where they are hardly told apart; it shortens the range, not the development. Less exposure (%.3g stops or so from the metered tone to the speed point, in place of %.3g) keeps them off it, at the cost of the darkest", max(1, p.Scene.ShadowStops-1), p.Scene.ShadowStops)
+		p.Warnings.Add("on_shoulder", max(1, p.Scene.ShadowStops-1), p.Scene.ShadowStops)
 	}
 }
 
@@ -170,8 +170,4 @@ func (p *Answer) ofAim(g development.Growth) float64 {
 // by what the film does beyond the last step.
 func (p *Answer) unseen() float64 {
 	return float64(p.Aim) * unseenToe(p.Family, p.over, p.over.To)
-}
-
-func (p *Answer) warn(code, format string, args ...any) {
-	p.Warnings = append(p.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }

@@ -111,13 +111,13 @@ func (c *Card) Dates(made string) string {
 // Warnings returns the warnings of the rows, each kind once with the rows it
 // holds for, after those that hold for all; last are those of other conditions
 // than the trial's, which hold for all as well.
-func (c *Card) Warnings() []sensito.Warning {
-	out := append(append([]sensito.Warning{}, c.Family.Warnings...), c.Scene.AimWarnings()...)
+func (c *Card) Warnings() sensito.Warnings {
+	out := append(append(sensito.Warnings{}, c.Family.Warnings...), c.Scene.AimWarnings()...)
 	common := map[string]bool{}
 	for _, w := range out {
 		common[w.Code] = true
 	}
-	var changed []sensito.Warning
+	var changed sensito.Warnings
 	if ch := c.Today.Under(); ch != nil {
 		changed = ch.Warnings
 	}
@@ -136,7 +136,7 @@ func (c *Card) Warnings() []sensito.Warning {
 			}
 			kind := w.Code
 			if kind == "other_paper" { // advice that differs by row
-				kind += w.Message
+				kind += w.Message()
 			}
 			if _, ok := first[kind]; !ok {
 				first[kind] = len(out)
@@ -152,7 +152,7 @@ func (c *Card) Warnings() []sensito.Warning {
 		}
 	}
 	for kind, i := range first {
-		out[i].Message = fmt.Sprintf("for %s stops: %s", strings.Join(rows[kind], ", "), out[i].Message)
+		out[i] = out[i].Within(fmt.Sprintf("for %s stops", strings.Join(rows[kind], ", ")))
 	}
 	return append(out, changed...)
 }

@@ -49,24 +49,24 @@ func TestCardWarnings(t *testing.T) {
 	row := func(stops float64, ws ...sensito.Warning) CardRow {
 		return CardRow{Stops: stops, Answer: &Answer{Warnings: ws}}
 	}
-	all := sensito.Warning{Code: "set_aside", Message: "strip 4"}
-	c := &Card{Family: &development.Family{Warnings: []sensito.Warning{all}}, Rows: []CardRow{
-		row(9, all, sensito.Warning{Code: "short_time", Message: "short"}),
-		row(8.5, all, sensito.Warning{Code: "short_time", Message: "short"}),
+	all := sensito.Warn("no_curve", "strip 4")
+	c := &Card{Family: &development.Family{Warnings: sensito.Warnings{all}}, Rows: []CardRow{
+		row(9, all, sensito.Warn("no_limit")),
+		row(8.5, all, sensito.Warn("no_limit")),
 		{Stops: 8},
-		row(6, sensito.Warning{Code: "extrapolated", Message: "marked"}, sensito.Warning{Code: "other_paper", Message: "grade 3 would serve at 8:15"}),
-		row(5.5, sensito.Warning{Code: "other_paper", Message: "grade 3 would serve at 9:45"}),
-		row(5, sensito.Warning{Code: "other_paper", Message: "grade 3 would serve at 9:45"}),
+		row(6, sensito.Warn("extrapolated/6", "marked"), sensito.Warn("other_paper", "grade 3 would serve at 8:15")),
+		row(5.5, sensito.Warn("other_paper", "grade 3 would serve at 9:45")),
+		row(5, sensito.Warn("other_paper", "grade 3 would serve at 9:45")),
 	}}
 	got := c.Warnings()
 	var messages []string
 	for _, w := range got {
-		messages = append(messages, w.Message)
+		messages = append(messages, w.Message())
 	}
 	require.Equal(t, strings.Join([]string{
 		"strip 4",
-		"for 9, 8.5 stops: short",
-		"for 6 stops: grade 3 would serve at 8:15",
-		"for 5.5, 5 stops: grade 3 would serve at 9:45",
+		"for 9, 8.5 stops: contrast still grows in proportion to time: these strips do not show where it ends; develop one for longer",
+		"for 6 stops: within the tested times grade 3 would serve at 8:15",
+		"for 5.5, 5 stops: within the tested times grade 3 would serve at 9:45",
 	}, "\n"), strings.Join(messages, "\n"))
 }

@@ -27,7 +27,7 @@ type Drift struct {
 	SpeedUnchanged *sensito.Estimate[float64] // at the time of the trial
 	Fog            *sensito.Estimate[float64] // density that base plus fog has gained, at the longer time
 
-	Warnings []sensito.Warning // those of Control, and why something cannot be told
+	Warnings sensito.Warnings // those of Control, and why something cannot be told
 }
 
 // NewDrift evaluates a control log against the family. The error is that of
@@ -71,15 +71,16 @@ func (a *Drift) Correctable() error {
 	}
 	u := &sensito.Unanswerable{
 		Reason: "the process has changed, and the log does not tell by how much to develop longer",
-		Hint:   "leave out --correct, and set the process right or test it anew",
+		Hint:   "set the process right, or test it anew",
+		Way:    sensito.Uncorrected,
 	}
 	for _, w := range a.Warnings {
 		switch w.Code {
 		case "no_minutes":
-			u.Reason += ": " + w.Message
+			u.Reason += ": " + w.Message()
 			u.Hint = "state in the log for how long its strips are developed, minutes"
 		case "no_change_told":
-			u.Reason += ": " + w.Message
+			u.Reason += ": " + w.Message()
 		}
 	}
 	return u

@@ -33,7 +33,7 @@ type Reproduction struct {
 	// luminance does.
 	Lift sensito.LogRange
 
-	Warnings []sensito.Warning
+	Warnings sensito.Warnings
 }
 
 // Reproduced is a tone with its values as plain numbers. The estimates of Tone
@@ -55,10 +55,11 @@ func (p *Answer) Reproduce() (*Reproduction, error) {
 	if !p.prints() {
 		return nil, &sensito.Unanswerable{
 			Reason: "a tone reproduction needs the curve of the paper",
-			Hint:   "print the step wedge on the paper, read it, and name that trial with --paper",
+			Hint:   "print the step wedge on the paper and read it",
+			Way:    sensito.TestedPaper,
 		}
 	}
-	r := &Reproduction{Answer: p, SpeedPoint: p.SpeedPoint.Value, PaperWhite: p.Scene.Paper.White.Value, Warnings: []sensito.Warning{}}
+	r := &Reproduction{Answer: p, SpeedPoint: p.SpeedPoint.Value, PaperWhite: p.Scene.Paper.White.Value, Warnings: sensito.Warnings{}}
 	r.Warnings = append(r.Warnings, p.Warnings...)
 	low, high := p.placement.Darkest, p.placement.Lightest
 	r.Lift = p.placement.Lift(low)
@@ -98,7 +99,7 @@ func (p *Answer) Reproduce() (*Reproduction, error) {
 		r.Tones = append(r.Tones, t)
 	}
 	if beyond {
-		r.Warnings = append(r.Warnings, sensito.Warning{Code: "extrapolated", Message: "some tones need the film's curve beyond the exposures of its strips"})
+		r.Warnings = append(r.Warnings, sensito.Warn("extrapolated/5"))
 	}
 	return r, nil
 }

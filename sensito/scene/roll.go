@@ -33,7 +33,7 @@ type Roll struct {
 	Extrapolated  bool                             // Minutes lies outside the tested times
 	Frames        []RollFrame                      // in the order given
 	Worst         int                              // index of the frame that suffers most
-	Warnings      []sensito.Warning
+	Warnings      sensito.Warnings
 
 	// As of Answer.
 	Today                 *Adjustment
@@ -98,7 +98,7 @@ func ForRoll(f *development.Family, s Scene, frames []Frame) (*Roll, error) {
 		return nil, fmt.Errorf("%d frames is outside 1 to %d", n, maxFrames)
 	}
 	s = s.WithDefaults()
-	r := &Roll{Family: f, Scene: s, Warnings: append([]sensito.Warning{}, f.Warnings...)}
+	r := &Roll{Family: f, Scene: s, Warnings: append(sensito.Warnings{}, f.Warnings...)}
 	d := &rollDesign{family: f, at: make([]int, len(frames))}
 	var errs []error
 	for i, frame := range frames {
@@ -128,11 +128,9 @@ func ForRoll(f *development.Family, s Scene, frames []Frame) (*Roll, error) {
 	}
 	if told, lo, hi := r.Minutes.Value, sensito.Minutes(d.times[0]), sensito.Minutes(d.times[len(d.times)-1]); told < lo || told > hi {
 		r.Extrapolated = true
-		r.warn("extrapolated", "%s", outsideTimes(told, lo, hi, len(d.times) < len(f.Strips)))
+		r.Warnings.Add("extrapolated/6", outsideTimes(told, lo, hi, len(d.times) < len(f.Strips)))
 	}
-	if r.Minutes.Value < shortTime {
-		r.warn("short_time", "%s", shortTimeText)
-	}
+	r.Warnings = append(r.Warnings, ShortTime(r.Minutes.Value)...)
 	r.Warnings = append(r.Warnings, s.AimWarnings()...)
 	today, err := s.Today.For(f)
 	if err != nil {
@@ -260,7 +258,7 @@ func (d *rollDesign) solve(r *Roll) error {
 		h := f.SpeedPointAt(all.Values[1], all.SD(1), fit.ScatterDoF(speed.Scatter, speed.DoF, d.table.DoF))
 		r.ExposureIndex = curve.SpeedEstimate(h, func(h sensito.LogExposure) sensito.Speed { return exposures.Meter().Index(h, s.ShadowStops) })
 	} else {
-		r.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", sensito.ErrRelativeExposure)
+		r.Warnings.Add("relative_exposure/5", sensito.ErrRelativeExposure)
 	}
 	for i, p := range d.answers {
 		p.Growth, p.Base.Minutes = laws[i], told
@@ -355,15 +353,10 @@ func (r *Roll) suit(frame *RollFrame, gained sensito.NetDensity) {
 	}
 	frame.Fits = frame.Print == nil || float64(frame.PaperRange) >= low && float64(frame.PaperRange) <= high
 	if !frame.Fits {
-		r.warn("out_of_paper", "%s: a negative of density range %.2f needs a paper of ISO range %.0f, and the papers go from %.0f to %.0f%s",
-			frame.Name, float64(frame.DensityRange.Value), 100*float64(frame.PaperRange), 100*low, 100*high, more)
+		r.Warnings.Add("out_of_paper", frame.Name, float64(frame.DensityRange.Value), 100*float64(frame.PaperRange), 100*low, 100*high, more)
 	}
 	if m := frame.Metering; m != nil && r.ExposureIndex != nil {
 		ev := m.Exposure(r.ExposureIndex.Value)
 		frame.EV = &ev
 	}
-}
-
-func (r *Roll) warn(code, format string, args ...any) {
-	r.Warnings = append(r.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }

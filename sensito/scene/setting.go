@@ -55,7 +55,8 @@ func (p *Answer) Setting(c Shot) (*Setting, error) {
 	if ev == nil {
 		return nil, &sensito.Unanswerable{
 			Reason: "an exposure needs spot readings of the scene and an exposure index",
-			Hint:   "give --shadow EV@ZONE and --highlight EV@ZONE, and a trial whose exposures are known in lux seconds",
+			Hint:   "meter a shadow and a highlight, and take a trial whose exposures are known in lux seconds",
+			Way:    sensito.SpotReadings,
 		}
 	}
 	law, _ := p.Family.Reciprocity() // the family's warnings say why there is none
@@ -70,7 +71,8 @@ func (p *Answer) Setting(c Shot) (*Setting, error) {
 		if s.Aperture < sensito.MinFNumber || s.Aperture > sensito.MaxFNumber {
 			return nil, &sensito.Unanswerable{
 				Reason: fmt.Sprintf("%v needs an aperture of %v", c.Time, s.Aperture),
-				Hint:   "give another --time, or --aperture",
+				Hint:   "choose another time, or the aperture",
+				Way:    sensito.OtherSetting,
 			}
 		}
 	}

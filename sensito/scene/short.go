@@ -13,13 +13,13 @@ import (
 
 // short returns the warnings of a time that is short: what is the matter, and
 // what would take longer as far as it is known.
-func (p *Answer) short() []sensito.Warning {
-	if !(p.Minutes.Value < shortTime) {
+func (p *Answer) short() sensito.Warnings {
+	out := ShortTime(p.Minutes.Value)
+	if out == nil {
 		return nil
 	}
-	out := []sensito.Warning{{Code: "short_time", Message: shortTimeText}}
 	if longer := p.longer(); longer != "" {
-		out = append(out, sensito.Warning{Code: "longer_time", Message: longer})
+		out = append(out, sensito.Warn("longer_time", longer))
 	}
 	return out
 }
@@ -101,15 +101,15 @@ func higherDilutions(f *development.Family, than string) []string {
 
 // stillShort returns warnings with those of a short time as they hold for the
 // answer.
-func (p *Answer) stillShort(all []sensito.Warning) []sensito.Warning {
+func (p *Answer) stillShort(all sensito.Warnings) sensito.Warnings {
 	return append(withoutShort(all), p.short()...)
 }
 
 // stillShort returns the warnings with that of a short time as it holds for t.
-func stillShort(all []sensito.Warning, t sensito.Minutes) []sensito.Warning {
+func stillShort(all sensito.Warnings, t sensito.Minutes) sensito.Warnings {
 	return append(withoutShort(all), ShortTime(t)...)
 }
 
-func withoutShort(all []sensito.Warning) []sensito.Warning {
+func withoutShort(all sensito.Warnings) sensito.Warnings {
 	return slices.DeleteFunc(slices.Clone(all), func(w sensito.Warning) bool { return w.Code == "short_time" || w.Code == "longer_time" })
 }

@@ -3,16 +3,13 @@ package scene
 import "sensito/sensito"
 
 // Under this many minutes a time carries a warning.
-const (
-	shortTime     = 5
-	shortTimeText = "under 5 minutes development is easily uneven (common practice, no source); a higher dilution or lower temperature gives a longer time"
-)
+const shortTime = 5
 
 // ShortTime returns the warning of a time in which development is easily uneven,
 // none for one that is long enough.
-func ShortTime(t sensito.Minutes) []sensito.Warning {
+func ShortTime(t sensito.Minutes) sensito.Warnings {
 	if t < shortTime {
-		return []sensito.Warning{{Code: "short_time", Message: shortTimeText}}
+		return sensito.Warnings{sensito.Warn("short_time")}
 	}
 	return nil
 }

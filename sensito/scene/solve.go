@@ -46,8 +46,7 @@ func asTested(f *development.Family, s Scene) (*Answer, error) {
 	tb := p.Table()
 	t, _, _ := tb.Column(SceneRise, tb.Rows)
 	if len(t) < len(f.Strips) {
-		p.warn("strip_left_out", "%d of %d strips do not reach from their speed point over the %.2f log H of this scene",
-			len(f.Strips)-len(t), len(f.Strips), float64(p.FilmRange))
+		p.Warnings.Add("strip_left_out/4", len(f.Strips)-len(t), len(f.Strips), float64(p.FilmRange))
 	}
 	if len(t) < 2 && len(t) < len(f.Strips) {
 		return nil, p.TooShort(len(t))
@@ -74,16 +73,16 @@ func asTested(f *development.Family, s Scene) (*Answer, error) {
 	p.AverageGradient = float64(p.DensityRange) / float64(p.FilmRange)
 	p.Extrapolated = p.Minutes.Value < lo || p.Minutes.Value > hi
 	if p.Extrapolated {
-		p.warn("extrapolated", "%s", outsideTimes(p.Minutes.Value, lo, hi, len(t) < len(f.Strips)))
+		p.Warnings.Add("extrapolated/6", outsideTimes(p.Minutes.Value, lo, hi, len(t) < len(f.Strips)))
 		if advice := s.advice(g, p.Aim, float64(lo), float64(hi)); advice != "" {
-			p.warn("other_paper", "within the tested times %s", advice)
+			p.Warnings.Add("other_paper", advice)
 		}
 	}
 	p.Warnings = append(p.Warnings, p.short()...)
 	p.Warnings = append(p.Warnings, s.AimWarnings()...)
 	p.onShoulder()
 	if s.ScanMax != 0 && f.Trial.Reading().Zero == sensito.ZeroBase {
-		p.warn("zero_on_base", "the densitometer was zeroed on the base, so the density for the scan is above it: take the density of the base off what the scanner bears")
+		p.Warnings.Add("zero_on_base/3")
 	}
 	return p, nil
 }
@@ -148,7 +147,7 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 	p.Base = p.TimeBase(tb, g, math.Exp(d.Values[lnMinutes]), d.SD(lnMinutes), held)
 	p.Minutes = p.Base.Estimate(p.Base.Minutes, p.Base.Total, 0, math.Inf(1))
 	if _, high := p.Minutes.Closed(0.95); math.IsInf(float64(high), 1) {
-		p.warn("open_interval", "the strips do not exclude that the aim is out of reach, so the time has no upper limit: develop a strip for longer")
+		p.Warnings.Add("open_interval")
 	}
 	p.BaseFog = sensito.Estimate[sensito.Density]{Value: sensito.Density(d.Values[baseFog]), StdErr: sensito.Density(d.SD(baseFog)), DoF: fit.ScatterDoF(fog.Scatter, fog.DoF, tb.DoF)}
 	if v := d.Values[index]; !math.IsNaN(v) {
@@ -160,7 +159,7 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 		h := p.Family.SpeedPointAt(d.Values[speedPoint], d.SD(speedPoint), p.SpeedPoint.DoF)
 		p.ExposureIndex = curve.SpeedEstimate(h, func(h sensito.LogExposure) sensito.Speed { return exposures.Meter().Index(h, p.Scene.ShadowStops) })
 	} else {
-		p.warn("relative_exposure", "%v, and no exposure index; give reference_speed_point_log_h to tie them down", sensito.ErrRelativeExposure)
+		p.Warnings.Add("relative_exposure/5", sensito.ErrRelativeExposure)
 	}
 	return nil
 }

@@ -12,7 +12,7 @@ type TemperatureTable struct {
 	Coefficient development.Coefficient
 	Celsius     []float64                              // the usual whole degrees and that of the trial, rising
 	Minutes     [][]*sensito.Estimate[sensito.Minutes] // by temperature, then by row of the card; nil where a row has no time
-	Warnings    []sensito.Warning
+	Warnings    sensito.Warnings
 }
 
 // Temperatures returns the times of the card at 18 to 24 degrees Celsius and at

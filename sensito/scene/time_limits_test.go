@@ -29,7 +29,7 @@ func TestTimesBeyondTheLongest(t *testing.T) {
 		r, err := scene.ForRoll(f, s, []scene.Frame{{Name: "lamp", Stops: 6}})
 		require.NoError(t, err, "%g min", minutes)
 		assert.InDelta(t, float64(p.Minutes.Value), float64(r.Minutes.Value), 1e-6*minutes)
-		for _, ws := range [][]sensito.Warning{p.Warnings, r.Warnings} {
+		for _, ws := range []sensito.Warnings{p.Warnings, r.Warnings} {
 			if minutes > 12 {
 				assert.Contains(t, blind.Codes(ws), "extrapolated")
 			} else {

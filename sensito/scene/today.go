@@ -121,10 +121,10 @@ func (a *Adjustment) Unsure(index bool) (conditions, process float64) {
 }
 
 // ofTrial marks the warnings that name times of the trial.
-func ofTrial(all []sensito.Warning) []sensito.Warning {
+func ofTrial(all sensito.Warnings) sensito.Warnings {
 	for i, w := range all {
 		if w.Code == "extrapolated" || w.Code == "other_paper" {
-			all[i].Message = "in times of the trial: " + w.Message
+			all[i] = w.Within("in times of the trial")
 		}
 	}
 	return all

@@ -32,7 +32,7 @@ func changed(t *testing.T, p *Answer, c development.Conditions) (*development.Ch
 	return ch, out
 }
 
-func codesOf(all []sensito.Warning) []string {
+func codesOf(all sensito.Warnings) []string {
 	var out []string
 	for _, w := range all {
 		out = append(out, w.Code)
@@ -71,7 +71,7 @@ func TestUsualAgitation(t *testing.T) {
 			assert.InDelta(t, 0.90, high, 0.005, "largest factor")
 			for _, w := range p.Warnings {
 				if w.Code == "longer_time" {
-					assert.Equal(t, "at 19 °C it would take about 5:05", w.Message)
+					assert.Equal(t, "at 19 °C it would take about 5:05", w.Message())
 				}
 			}
 		})
@@ -175,7 +175,7 @@ func TestAgeingUnderConditions(t *testing.T) {
 	for _, w := range warm.Warnings() {
 		if w.Code == "longer_time" {
 			told++
-			assert.Regexp(t, fmt.Sprintf(`^for %g stops: `, first), w.Message)
+			assert.Regexp(t, fmt.Sprintf(`^for %g stops: `, first), w.Message())
 		}
 	}
 	assert.Equal(t, 1, told)

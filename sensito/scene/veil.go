@@ -26,7 +26,7 @@ type MeasuredVeil struct {
 	Veil  sensito.Estimate[float64]          // of the luminance of the field, for Flare.Value
 	Ratio sensito.Estimate[sensito.LogRange] // log exposure of the field over that of the hollow
 
-	Warnings []sensito.Warning
+	Warnings sensito.Warnings
 }
 
 // Check returns an error naming what is outside its limits.
@@ -84,12 +84,12 @@ func MeasureVeil(f *development.Family, t VeilTest) (*MeasuredVeil, error) {
 		}
 		at[i] = h.Sub(point)
 	}
-	m := &MeasuredVeil{Test: t, Warnings: append([]sensito.Warning{}, f.Warnings...)}
+	m := &MeasuredVeil{Test: t, Warnings: append(sensito.Warnings{}, f.Warnings...)}
 	if err := m.estimate(f, at); err != nil {
 		return nil, err
 	}
 	if lo, hi := f.Times(); t.Minutes < lo || t.Minutes > hi {
-		m.warn("extrapolated", "%s lies outside the tested times of %s to %s", t.Minutes.Clock(1), lo.Clock(1), hi.Clock(1))
+		m.Warnings.Add("extrapolated/7", t.Minutes.Clock(1), lo.Clock(1), hi.Clock(1))
 	}
 	return m, nil
 }
@@ -137,11 +137,7 @@ func (m *MeasuredVeil) estimate(f *development.Family, at [2]sensito.LogRange) e
 	veil := r / (1 - r)
 	m.Veil = sensito.Estimate[float64]{Value: veil, StdErr: veil * math.Ln10 * float64(m.Ratio.StdErr) / (1 - r), DoF: dof, Log: true}
 	if veil > 0.5 {
-		m.warn("veil_large", "a veil of %.2g of the field is more than any lens has: was the hollow black, and no light on it?", veil)
+		m.Warnings.Add("veil_large", veil)
 	}
 	return nil
-}
-
-func (m *MeasuredVeil) warn(code, format string, args ...any) {
-	m.Warnings = append(m.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }

@@ -142,7 +142,7 @@ type FirstProposal struct {
 
 	SpeedPoint sensito.LogExposure // where it is expected: 0.8/S
 	Inside     float64             // steps from the faint end to there
-	Warnings   []sensito.Warning
+	Warnings   sensito.Warnings
 }
 
 // FirstTest returns a first test of a film of which only the box is known: times
@@ -155,7 +155,7 @@ func FirstTest(s FirstTestSpec) (*FirstProposal, error) {
 		return nil, err
 	}
 	s = s.withDefaults()
-	p := &FirstProposal{Spec: s, Warnings: []sensito.Warning{}}
+	p := &FirstProposal{Spec: s, Warnings: sensito.Warnings{}}
 	for i := range s.Strips {
 		power := 2*float64(i)/float64(s.Strips-1) - 1
 		p.Minutes = append(p.Minutes, testTime(float64(s.Minutes)*math.Pow(firstSpread, power)))
@@ -177,11 +177,11 @@ func FirstTest(s FirstTestSpec) (*FirstProposal, error) {
 	lo, hi := p.Exposures.Span()
 	p.Inside = float64(p.SpeedPoint.Sub(lo) / step)
 	if lacking := p.SpeedPoint.Add(guessWithin + firstRange).Sub(hi); lacking > 0.005 {
-		p.warn("wedge_too_short", "the strong end lies %.2f log H short of a scene of eight stops on a film a stop slower than its box: a wedge of more range, or a second exposure of a stop more, reaches further", float64(lacking))
+		p.Warnings.Add("wedge_too_short/7", float64(lacking))
 	}
 	p.Warnings = append(p.Warnings, scene.ShortTime(p.Minutes[0])...)
 	if len(p.Minutes) < s.Strips {
-		p.warn("times_alike", "the times are so short that %d strips differ by 15 seconds or more", len(p.Minutes))
+		p.Warnings.Add("times_alike", len(p.Minutes))
 	}
 	return p, nil
 }
@@ -211,10 +211,10 @@ func (p *FirstProposal) contact(step sensito.LogRange) (err error) {
 	}
 	p.LuxSeconds = p.IlluminanceLx * p.Seconds
 	if p.Seconds < 0.2 {
-		p.warn("short_exposure", "%g s is hard to time with a lamp: dim it and give longer (common practice, no source)", p.Seconds)
+		p.Warnings.Add("short_exposure", p.Seconds)
 	}
 	if p.Seconds > 10 {
-		p.warn("long_exposure", "at %g s the film no longer follows the reciprocity law, and is slower than in the camera: more light for a shorter time", p.Seconds)
+		p.Warnings.Add("long_exposure", p.Seconds)
 	}
 	p.Exposures, err = sensito.NewContact(p.IlluminanceLx, p.Seconds, p.Wedge)
 	return err
@@ -243,10 +243,6 @@ func (p *FirstProposal) camera(step sensito.LogRange) (err error) {
 	}
 	p.Exposures, err = sensito.NewCamera(p.MeterIndex, p.Stops, sensito.MeterConstants{})
 	return err
-}
-
-func (p *FirstProposal) warn(code, format string, args ...any) {
-	p.Warnings = append(p.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
 // RollArea is the area of film, cm2, for which developer is usually reckoned:

@@ -111,7 +111,7 @@ func TestFirstTestMeasuresTheSpeedPoint(t *testing.T) {
 			require.NotNil(t, m.SpeedPoint, "%s film %d", way, i)
 			assert.InDelta(t, truth, float64(m.SpeedPoint.Value), 0.10, "%s film %d", way, i)
 			for _, w := range m.Warnings {
-				assert.NotRegexp(t, "^the speed point lies", w.Message, "%s film %d", way, i)
+				assert.NotRegexp(t, "^the speed point lies", w.Message(), "%s film %d", way, i)
 			}
 		}
 	}

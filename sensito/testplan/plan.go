@@ -99,7 +99,7 @@ type Proposal struct {
 	Likely *[2]float64
 
 	Steps    []int // that matter most on the strips to come, in wedge order
-	Warnings []sensito.Warning
+	Warnings sensito.Warnings
 }
 
 // Candidate is one thing that could be done, and the answer once it is.
@@ -176,7 +176,7 @@ func Propose(f *development.Family, s scene.Scene, o Options) (*Proposal, error)
 	if err != nil {
 		return nil, err
 	}
-	p := &Proposal{Family: f, Scene: d.plan.Scene, Options: o, DensityRange: d.plan.Aim, Delivered: d.delivered, Guessed: d.guessed, Today: d.today, Warnings: []sensito.Warning{}}
+	p := &Proposal{Family: f, Scene: d.plan.Scene, Options: o, DensityRange: d.plan.Aim, Delivered: d.delivered, Guessed: d.guessed, Today: d.today, Warnings: sensito.Warnings{}}
 	if ch := d.today.Under(); ch != nil {
 		p.Warnings = append(p.Warnings, ch.Warnings...)
 	}
@@ -188,8 +188,7 @@ func Propose(f *development.Family, s scene.Scene, o Options) (*Proposal, error)
 		}
 		p.Before = &now
 	} else {
-		p.warn("rate_guessed", "these strips give no rate of development, so the intervals rest on a guess: that development was %.0f %% complete by %.1f min. Plan again when a strip is developed",
-			100*-math.Expm1(-d.law.Rate*meanTime(d)), meanTime(d))
+		p.Warnings.Add("rate_guessed", 100*-math.Expm1(-d.law.Rate*meanTime(d)), meanTime(d))
 	}
 	c := &chooser{Proposal: p, state: d, actions: actions(f, d, o.Measure)}
 	c.rank()
@@ -399,10 +398,10 @@ func (p *Proposal) told(d *design) {
 		if after := p.After(); after != nil {
 			half = HalfWidth(*after, level)
 		}
-		p.warn("not_met", "within %.3g %% is not reached: %s", 100*p.Options.Within, p.shortOf(half, len(strips)))
+		p.Warnings.Add("not_met", 100*p.Options.Within, p.shortOf(half, len(strips)))
 	}
 	if p.aimDecides() {
-		p.warn("test_the_paper", "no strip of film gives the time an upper limit, since the paper may need more than its test shows: test the paper first, then plan again")
+		p.Warnings.Add("test_the_paper")
 	} else if floor, names := p.floor(d); floor > p.Options.Within {
 		leave, strip := "leaves", "no strip narrows"
 		if len(names) > 1 {
@@ -411,7 +410,7 @@ func (p *Proposal) told(d *design) {
 		if ch := p.Today.Under(); ch != nil && !ch.Measured() {
 			strip = "strips developed as today would narrow, not those developed as in the trial"
 		}
-		p.warn("common_error", "%s alone %s %.1f %%, which %s", strings.Join(names, " and "), leave, 100*floor, strip)
+		p.Warnings.Add("common_error", strings.Join(names, " and "), leave, 100*floor, strip)
 	}
 	if len(strips) > 0 {
 		lo, hi := p.Family.Times()
@@ -419,7 +418,7 @@ func (p *Proposal) told(d *design) {
 			p.Warnings = append(p.Warnings, scene.ShortTime(strips[0])...)
 		}
 		if !p.Guessed && (strips[0] < lo || strips[len(strips)-1] > hi) {
-			p.warn("law_beyond", "strips outside the tested times of %s to %s are planned on the law that those follow; what they show may move the answer as well as its interval", lo.Clock(1), hi.Clock(1))
+			p.Warnings.Add("law_beyond", lo.Clock(1), hi.Clock(1))
 		}
 	}
 }
@@ -454,10 +453,6 @@ func (p *Proposal) floor(d *design) (half float64, names []string) {
 	add("what the conditions of today do to the time", conditions)
 	add("the process of today, as the control log tells it,", process)
 	return math.Expm1(fit.StudentT(p.Options.Level, math.Inf(1)) * sd), names
-}
-
-func (p *Proposal) warn(code, format string, args ...any) {
-	p.Warnings = append(p.Warnings, sensito.Warning{Code: code, Message: fmt.Sprintf(format, args...)})
 }
 
 // ShareOfStops returns by which share a quantity grows over so many stops: a

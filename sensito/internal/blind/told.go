@@ -12,17 +12,17 @@ import (
 )
 
 // MessageOf returns the message of the first warning of a code, "" if there is none.
-func MessageOf(ws []sensito.Warning, code string) string {
+func MessageOf(ws sensito.Warnings, code string) string {
 	for _, w := range ws {
 		if w.Code == code {
-			return w.Message
+			return w.Message()
 		}
 	}
 	return ""
 }
 
 // Codes returns the codes of warnings.
-func Codes(ws []sensito.Warning) []string {
+func Codes(ws sensito.Warnings) []string {
 	out := []string{}
 	for _, w := range ws {
 		out = append(out, w.Code)

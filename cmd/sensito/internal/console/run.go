@@ -132,6 +132,9 @@ func (s Streams) complain(err error) {
 	hint := hinted{}
 	if u := (*sensito.Unanswerable)(nil); errors.As(err, &u) {
 		hint.hint = u.Hint
+		if way := ways[u.Way]; way != "" {
+			hint.hint += "; " + way
+		}
 	}
 	if errors.As(err, &hint); hint.hint != "" {
 		fmt.Fprintf(s.Err, "sensito: hint: %s\n", hint.hint)

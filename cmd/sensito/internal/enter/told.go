@@ -82,7 +82,7 @@ func measured(b *strings.Builder, strip *sensito.Strip) {
 	fmt.Fprintf(b, "%s%s\n", strings.ToUpper(text[:1]), text[1:])
 	for _, w := range m.Warnings {
 		if w.Code == "set_aside" || w.Code == "repeats_differ" {
-			fmt.Fprintf(b, "Note: %s\n", w.Message)
+			fmt.Fprintf(b, "Note: %s\n", w.Message())
 		}
 	}
 }
