@@ -44,6 +44,9 @@ func (w Warning) Message() string {
 	return text
 }
 
+// String returns the code and the message.
+func (w Warning) String() string { return w.Code + ": " + w.Message() }
+
 // Within returns the warning as one of something that is told in words.
 func (w Warning) Within(what string) Warning {
 	if w.Of != "" {

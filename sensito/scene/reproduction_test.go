@@ -263,5 +263,6 @@ func TestReproductionNeedsPaper(t *testing.T) {
 	_, err = p.Reproduce()
 	var u *sensito.Unanswerable
 	require.ErrorAs(t, err, &u)
-	assert.Contains(t, u.Hint, "--paper")
+	assert.Contains(t, u.Hint, "print the step wedge on the paper")
+	assert.Equal(t, sensito.TestedPaper, u.Way)
 }

@@ -113,5 +113,6 @@ func TestSettingNeedsReadings(t *testing.T) {
 	var u *sensito.Unanswerable
 	_, err = p.Setting(scene.Shot{Aperture: 16})
 	require.ErrorAs(t, err, &u)
-	assert.Contains(t, u.Hint, "--shadow")
+	assert.Contains(t, u.Hint, "meter a shadow and a highlight")
+	assert.Equal(t, sensito.SpotReadings, u.Way)
 }
