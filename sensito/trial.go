@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"sensito/sensito/internal/check"
@@ -420,3 +421,21 @@ func checkGrade(f *check.Faults, key string, m Material, grade string) {
 
 // MaxReading is above what any densitometer of the trade reads.
 const MaxReading Density = 6
+
+// StepList writes rising step numbers, neighbours as "3 to 6".
+func StepList(n []int) string {
+	var parts []string
+	for i := 0; i < len(n); {
+		j := i
+		for j+1 < len(n) && n[j+1] == n[j]+1 {
+			j++
+		}
+		part := strconv.Itoa(n[i])
+		if j > i {
+			part += " to " + strconv.Itoa(n[j])
+		}
+		parts = append(parts, part)
+		i = j + 1
+	}
+	return strings.Join(parts, ", ")
+}

@@ -113,3 +113,15 @@ func stillShort(all sensito.Warnings, t sensito.Minutes) sensito.Warnings {
 func withoutShort(all sensito.Warnings) sensito.Warnings {
 	return slices.DeleteFunc(slices.Clone(all), func(w sensito.Warning) bool { return w.Code == "short_time" || w.Code == "longer_time" })
 }
+
+// Under this many minutes a time carries a warning.
+const shortTime = 5
+
+// ShortTime returns the warning of a time in which development is easily uneven,
+// none for one that is long enough.
+func ShortTime(t sensito.Minutes) sensito.Warnings {
+	if t < shortTime {
+		return sensito.Warnings{sensito.Warn("short_time")}
+	}
+	return nil
+}
