@@ -27,13 +27,8 @@ func Card(c *scene.Card, o Options) (*Figure, error) {
 		return nil, err
 	}
 	usual := pages[0]
-	fig := &Figure{Title: o.Title, Width: o.Width, Height: o.Height, dpi: cardDPI}
-	if fig.Width == 0 {
-		fig.Width = usual.Width
-	}
-	if fig.Height == 0 {
-		fig.Height = usual.Height
-	}
+	fig := o.figure(usual.Width, usual.Height, nil)
+	fig.dpi = cardDPI
 	b := newCard(c, o)
 	if _, ok := b.layout(fig.Width, fig.Height); !ok {
 		return nil, fmt.Errorf("a card of %.0f by %.0f mm is too small to read: use 100 by 70 mm or more",

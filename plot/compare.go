@@ -82,13 +82,7 @@ func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 	if b.barred() {
 		b.sub += "; intervals: " + percent(o.Confidence)
 	}
-	fig := &Figure{Title: o.Title, Width: o.Width, Height: o.Height, body: b}
-	if fig.Width == 0 {
-		fig.Width = compareWidth
-	}
-	if fig.Height == 0 {
-		fig.Height = b.height(fig.Width)
-	}
+	fig := o.figure(compareWidth, b.height(cmp.Or(o.Width, compareWidth)), b)
 	if err := b.room(page(fig.Width, fig.Height)); err != nil {
 		return nil, err
 	}

@@ -38,17 +38,11 @@ func Control(c *control.Evaluation, o Options) (*Figure, error) {
 		return nil, fmt.Errorf("no chart to draw")
 	}
 	b := newControlBody(c, o)
-	fig := &Figure{Title: o.Title, Width: o.Width, Height: o.Height, body: b}
-	if fig.Width == 0 {
-		fig.Width = controlWidth
+	height := 30 * vg.Millimeter
+	for _, share := range b.shares {
+		height += vg.Length(share)*fullPanel + panelGap + smallSize*1.4
 	}
-	if fig.Height == 0 {
-		fig.Height = 30 * vg.Millimeter
-		for _, share := range b.shares {
-			fig.Height += vg.Length(share)*fullPanel + panelGap + smallSize*1.4
-		}
-		fig.Height = min(fig.Height, maxSide)
-	}
+	fig := o.figure(controlWidth, min(height, maxSide), b)
 	plots, areas := b.layout(page(fig.Width, fig.Height))
 	for i, p := range plots {
 		const least = 18 // for three labelled ticks

@@ -1,6 +1,7 @@
 package plot
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -53,20 +54,14 @@ func Curves(ms []*curve.Measured, o Options) (*Figure, error) {
 // figure returns the curves on a page of the size asked for, or one that suits
 // them.
 func (b *curves) figure(o Options) (*Figure, error) {
-	w := o.Width
-	if w == 0 {
-		w = curvesWidth
-	}
+	w := cmp.Or(o.Width, curvesWidth)
 	b.clear(w)
-	h := o.Height
-	if h == 0 {
-		h = b.height(w)
-	}
+	h := cmp.Or(o.Height, b.height(w))
 	if err := b.roomFor(w, h); err != nil {
 		return nil, err
 	}
 	b.nameDensity(w, h)
-	return &Figure{Title: o.Title, Width: w, Height: h, body: b}, nil
+	return o.figure(w, h, b), nil
 }
 
 type curves struct {

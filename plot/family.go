@@ -32,20 +32,12 @@ func Family(f *development.Family, mark *scene.Answer, o Options) (*Figure, erro
 	if err != nil {
 		return nil, err
 	}
-	fig := &Figure{Title: o.Title, Width: o.Width, Height: o.Height, body: b}
-	if fig.Width == 0 {
-		fig.Width = familyWidth
+	height := vg.Length(familyHeight)
+	if len(b.panels) == 2 {
+		height *= 0.72
 	}
-	if fig.Height == 0 {
-		fig.Height = familyHeight
-		if len(b.panels) == 2 {
-			fig.Height *= 0.72
-		}
-	}
-	if err := roomForAll(b.layout(page(fig.Width, fig.Height))); err != nil {
-		return nil, err
-	}
-	return fig, nil
+	fig := o.figure(familyWidth, height, b)
+	return fig.withRoom(b.layout(page(fig.Width, fig.Height)))
 }
 
 type familyBody struct {
@@ -224,14 +216,4 @@ func stack(area draw.Canvas, plots []*gplot.Plot, shares []float64) []draw.Canva
 	}
 	alignSides(plots, out)
 	return out
-}
-
-func roomForAll(plots []*gplot.Plot, areas []draw.Canvas) error {
-	for i, p := range plots {
-		const label = 68 // what the longest axis label needs
-		if err := room(p.DataCanvas(areas[i]), label); err != nil {
-			return err
-		}
-	}
-	return nil
 }

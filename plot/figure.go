@@ -9,9 +9,11 @@
 package plot
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 
+	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -66,6 +68,23 @@ type Figure struct {
 
 	dpi  int // of a PNG; 0 means pngDPI
 	body body
+}
+
+// figure returns a figure of the options' size, or else of the one that suits it.
+func (o Options) figure(width, height vg.Length, b body) *Figure {
+	return &Figure{Title: o.Title, Width: cmp.Or(o.Width, width), Height: cmp.Or(o.Height, height), body: b}
+}
+
+// withRoom returns the figure, or an error when one of its plots is too small to
+// read.
+func (f *Figure) withRoom(plots []*gplot.Plot, areas []draw.Canvas) (*Figure, error) {
+	for i, p := range plots {
+		const label = 68 // what the longest axis label needs
+		if err := room(p.DataCanvas(areas[i]), label); err != nil {
+			return nil, err
+		}
+	}
+	return f, nil
 }
 
 // A body draws the inside of a figure on a white page of the figure's size.

@@ -25,7 +25,9 @@ var pages = [...]Page{
 func Pages() []Page { return append([]Page(nil), pages[:]...) }
 
 // PageNamed returns the page of a name. The error names the pages there are.
-func PageNamed(name string) (Page, error) {
+func PageNamed(name string) (Page, error) { return named(pages[:], name, "a card") }
+
+func named(pages []Page, name, what string) (Page, error) {
 	var names []string
 	for _, p := range pages {
 		if p.Name == name {
@@ -33,7 +35,7 @@ func PageNamed(name string) (Page, error) {
 		}
 		names = append(names, p.Name)
 	}
-	return Page{}, fmt.Errorf("%q is not a page for a card; use %s", name, strings.Join(names, " or "))
+	return Page{}, fmt.Errorf("%q is not a page for %s; use %s", name, what, strings.Join(names, " or "))
 }
 
 // cutMarks draws a mark along the edges at every corner of a page, for the

@@ -32,17 +32,8 @@ func Proposal(p *testplan.Proposal, o Options) (*Figure, error) {
 		return nil, err
 	}
 	b := newProposalBody(p, o)
-	fig := &Figure{Title: o.Title, Width: o.Width, Height: o.Height, body: b}
-	if fig.Width == 0 {
-		fig.Width = proposalWidth
-	}
-	if fig.Height == 0 {
-		fig.Height = proposalHeight
-	}
-	if err := roomForAll(b.layout(page(fig.Width, fig.Height))); err != nil {
-		return nil, err
-	}
-	return fig, nil
+	fig := o.figure(proposalWidth, proposalHeight, b)
+	return fig.withRoom(b.layout(page(fig.Width, fig.Height)))
 }
 
 type proposalBody struct {

@@ -29,13 +29,7 @@ func Roll(r *scene.Roll, o Options) (*Figure, error) {
 	if err != nil {
 		return nil, err
 	}
-	fig := &Figure{Title: o.Title, Width: o.Width, Height: o.Height}
-	if fig.Width == 0 {
-		fig.Width = rollWidth
-	}
-	if fig.Height == 0 {
-		fig.Height = rollHeight
-	}
+	fig := o.figure(rollWidth, rollHeight, nil)
 	b := newRoll(r, o)
 	if err := b.makeRoom(page(fig.Width, fig.Height)); err != nil {
 		return nil, err

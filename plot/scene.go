@@ -37,17 +37,8 @@ func Scene(p *scene.Answer, o Options) (*Figure, error) {
 		return nil, err
 	}
 	b.contrast = b.panel(contrastName(p.Family), s.contrast, contrastPoints(p.Family, o.Confidence)).pad(0.05)
-	fig := &Figure{Title: o.Title, Width: o.Width, Height: o.Height, body: b}
-	if fig.Width == 0 {
-		fig.Width = sceneWidth
-	}
-	if fig.Height == 0 {
-		fig.Height = sceneHeight
-	}
-	if err := roomForAll(b.layout(page(fig.Width, fig.Height))); err != nil {
-		return nil, err
-	}
-	return fig, nil
+	fig := o.figure(sceneWidth, sceneHeight, b)
+	return fig.withRoom(b.layout(page(fig.Width, fig.Height)))
 }
 
 type sceneBody struct {

@@ -2,7 +2,6 @@ package plot
 
 import (
 	"fmt"
-	"strings"
 
 	"gonum.org/v1/plot/vg"
 
@@ -21,14 +20,7 @@ func SheetPages() []Page { return append([]Page(nil), sheetPages[:]...) }
 
 // SheetPageNamed returns the page of a name. The error names the pages there are.
 func SheetPageNamed(name string) (Page, error) {
-	var names []string
-	for _, p := range sheetPages {
-		if p.Name == name {
-			return p, nil
-		}
-		names = append(names, p.Name)
-	}
-	return Page{}, fmt.Errorf("%q is not a page for a process sheet; use %s", name, strings.Join(names, " or "))
+	return named(sheetPages[:], name, "a process sheet")
 }
 
 // Sheet returns a process sheet to print, an A4 sheet unless told otherwise: the
@@ -41,13 +33,8 @@ func Sheet(s *darkroom.Sheet, o Options) (*Figure, error) {
 	if err != nil {
 		return nil, err
 	}
-	fig := &Figure{Title: o.Title, Width: o.Width, Height: o.Height, dpi: cardDPI}
-	if fig.Width == 0 {
-		fig.Width = sheetPages[0].Width
-	}
-	if fig.Height == 0 {
-		fig.Height = sheetPages[0].Height
-	}
+	fig := o.figure(sheetPages[0].Width, sheetPages[0].Height, nil)
+	fig.dpi = cardDPI
 	b := newSheetBody(s, o)
 	var ok bool
 	if b.size, ok = b.fit(fig.Width, fig.Height); !ok {

@@ -33,13 +33,7 @@ func Temperatures(t *scene.TemperatureTable, o Options) (*Figure, error) {
 	if err != nil {
 		return nil, err
 	}
-	fig := &Figure{Title: o.Title, Width: o.Width, Height: o.Height, body: b}
-	if fig.Width == 0 {
-		fig.Width = temperaturesWidth
-	}
-	if fig.Height == 0 {
-		fig.Height = temperaturesHeight
-	}
+	fig := o.figure(temperaturesWidth, temperaturesHeight, b)
 	if err := room(b.plot.DataCanvas(b.area(page(fig.Width, fig.Height))), 120); err != nil {
 		return nil, err
 	}

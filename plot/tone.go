@@ -1,6 +1,7 @@
 package plot
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -30,19 +31,13 @@ func Tone(r *scene.Reproduction, o Options) (*Figure, error) {
 	}
 	b := newTone(r, o)
 	b.heading = newHeading(o, trial).cautioned()
-	w := o.Width
-	if w == 0 {
-		w = toneWidth
-	}
-	h := o.Height
-	free := b.clear(w, h)
-	if h == 0 {
-		h = b.height(w)
-	}
+	w := cmp.Or(o.Width, toneWidth)
+	free := b.clear(w, o.Height)
+	h := cmp.Or(o.Height, b.height(w))
 	if !free || b.unit(page(w, h)) < leastToneUnit {
 		return nil, errors.New("the figure leaves no room for its data: make it wider or higher")
 	}
-	return &Figure{Title: o.Title, Width: w, Height: h, body: b}, nil
+	return o.figure(w, h, b), nil
 }
 
 // The quadrants, from the lower right clockwise.
