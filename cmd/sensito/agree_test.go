@@ -116,6 +116,12 @@ func TestOneToday(t *testing.T) {
 		same("tone "+trial+" --range 7"+paper, "minutes.value", "minutes_as_tested.value", "uncorrected.minutes.value", "exposure_index.value")
 		same("card "+trial+paper, "rows.4.minutes.value", "rows.4.minutes_as_tested.value", "rows.4.uncorrected.minutes.value", "rows.4.exposure_index.value")
 		same("family "+trial+" --range 7 --plot family.svg --force"+paper, "marked.minutes.value", "marked.minutes_as_tested.value", "marked.uncorrected.minutes.value")
+		iso := jsonOf(t, "family "+trial+today)
+		if asTested != nil && uncorrected == nil {
+			assert.InEpsilon(t, number(minutes)/number(asTested), number(iso.at("iso.minutes.value"))/number(iso.at("iso.minutes_as_tested.value")), 1e-9, today)
+		} else if uncorrected != nil {
+			assert.InEpsilon(t, number(minutes)/number(uncorrected), number(iso.at("iso.minutes.value"))/number(iso.at("iso.uncorrected.minutes.value")), 1e-9, today)
+		}
 		same("plan "+trial+" --range 7"+paper, "before.value")
 		same("plan "+trial+" --range 7 --wanted ei"+paper, "", "", "", "before.value")
 		same("sheet "+trial+" --range 7"+paper, "minutes.value", "", "uncorrected.minutes.value", "exposure_index.value")
@@ -124,6 +130,9 @@ func TestOneToday(t *testing.T) {
 		scene = jsonOf(t, "scene "+trial+" --range 7"+today)
 		minutes, asTested, uncorrected, index = scene.at("minutes.value"), scene.at("minutes_as_tested.value"), scene.at("uncorrected.minutes.value"), nil
 		same("compare "+trial+" larkfield-ashlar.toml", "trials.0.minutes.value", "trials.0.minutes_as_tested.value", "trials.0.uncorrected.minutes.value")
+		other := jsonOf(t, "compare "+trial+" larkfield-ashlar.toml"+today)
+		assert.Nil(t, other.at("trials.1.uncorrected"), "the control log is of the first trial")
+		assert.Equal(t, asTested == nil, other.at("trials.1.minutes_as_tested") == nil, "conditions are of all")
 		require.NoError(t, os.WriteFile("alone.csv", []byte("name,range_stops\nalone,7\n"), 0o600))
 		same("scene "+trial+" --roll alone.csv", "minutes.value", "minutes_as_tested.value", "uncorrected.minutes.value")
 	}
