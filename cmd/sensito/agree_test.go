@@ -115,7 +115,7 @@ func TestOneToday(t *testing.T) {
 		}
 		same("tone "+trial+" --range 7"+paper, "minutes.value", "minutes_as_tested.value", "uncorrected.minutes.value", "exposure_index.value")
 		same("card "+trial+paper, "rows.4.minutes.value", "rows.4.minutes_as_tested.value", "rows.4.uncorrected.minutes.value", "rows.4.exposure_index.value")
-		same("family "+trial+" --range 7 --plot family.svg --force"+paper, "marked.minutes.value", "marked.minutes_as_tested.value", "marked.uncorrected.minutes.value")
+		same("family "+trial+" --range 7"+paper, "marked.minutes.value", "marked.minutes_as_tested.value", "marked.uncorrected.minutes.value")
 		iso := jsonOf(t, "family "+trial+today)
 		if asTested != nil && uncorrected == nil {
 			assert.InEpsilon(t, number(minutes)/number(asTested), number(iso.at("iso.minutes.value"))/number(iso.at("iso.minutes_as_tested.value")), 1e-9, today)

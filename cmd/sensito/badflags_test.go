@@ -40,7 +40,6 @@ var badLines = []struct{ line, want string }{
 	{`family`, `family takes one trial (a file, a folder with one, or - for standard input); 0 given`},
 	{`family larkfield-camera.toml tern-ashlar.toml`, `family takes one trial (a file, a folder with one, or - for standard input); 2 given`},
 	{`family .`, `. holds 4 trials of film: name one, larkfield-ashlar.toml, larkfield-brinewater.toml, larkfield-camera.toml, tern-ashlar.toml`},
-	{`family larkfield-camera.toml --range 7`, `--range marks a time in a drawing: give --plot FILE too`},
 	{`family larkfield-camera.toml --correct`, `--correct needs --control LOG, the log that it corrects by`},
 	{`family larkfield-camera.toml --control`, `flag needs an argument: --control; see: sensito family --help`},
 	{`scene`, `scene takes one trial (a file, a folder with one, or - for standard input); 0 given`},

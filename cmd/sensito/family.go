@@ -33,9 +33,6 @@ the trial are told beside them.`,
   sensito family larkfield-brinewater.toml --at 22.5`,
 		Args: console.OneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if cmd.Flags().Changed("range") && o.plot == "" {
-				return console.Usagef("--range marks a time in a drawing: give --plot FILE too")
-			}
 			if err := o.today.sense(args[0], o.paper); err != nil {
 				return err
 			}
@@ -45,7 +42,7 @@ the trial are told beside them.`,
 	o.register(cmd)
 	o.registerGradient(cmd)
 	o.today.register(cmd)
-	cmd.Flags().Float64Var(&o.scene.Stops, "range", 0, "mark the time for a scene of so many `STOPS` in the drawing")
+	cmd.Flags().Float64Var(&o.scene.Stops, "range", 0, "mark the time for a scene of so many `STOPS`, in the drawing too")
 	return cmd
 }
 
