@@ -22,8 +22,10 @@ var (
 	shoulderWidthPrior = fit.Prior{Typical: 0.25, LnSD: 0.7}
 )
 
-// leastShoulder is the sharpest shoulder of a film, in log H (common practice,
-// no source). A sharper one is a slip at the last step.
+// leastShoulder is the sharpest shoulder of a film, in log H, and where the film is
+// steeper than a gradient of 1 in density (common practice, no source): films for
+// line work end at their greatest density within a step. A sharper one is a slip at
+// the last step. TestBlindSteepStrips and the tests of slips hold it.
 const leastShoulder = 0.10
 
 // What is known of paper before it is read (common practice, no source): most
@@ -68,7 +70,20 @@ func newReadings(strip *sensito.Strip) readings {
 	for _, d := range strip.BaseFog() {
 		r.Base = append(r.Base, float64(d))
 	}
+	if r.LeastShoulder == leastShoulder {
+		r.LeastShoulder /= math.Max(1, r.steepest())
+	}
 	return r
+}
+
+// steepest returns the largest gradient over two steps, which one reading does not
+// make.
+func (r readings) steepest() float64 {
+	most := 0.0
+	for i := 2; i < len(r.X); i++ {
+		most = math.Max(most, (r.Y[i]-r.Y[i-2])/(r.X[i]-r.X[i-2]))
+	}
+	return most
 }
 
 const (
