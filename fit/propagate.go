@@ -9,7 +9,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// The step of the differences in Derive, in standard errors and at most as a
+// VaryBy is the step of the differences in Propagate, in standard errors and at most as a
 // change of any value that is varied: small enough for the curve to be straight,
 // even along a direction that the readings hardly tell, large enough to stand
 // above rounding.

@@ -324,8 +324,7 @@ func turn(w []Density) int {
 	return 0
 }
 
-// span returns the faintest and the strongest exposure.
-// Span returns the weakest and the strongest exposure.
+// Span returns the faintest and the strongest exposure.
 func (e Exposures) Span() (lo, hi LogExposure) { return slices.Min(e.logH), slices.Max(e.logH) }
 
 // Lengthened returns the exposures with more beyond the strongest, as far apart

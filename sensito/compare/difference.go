@@ -176,7 +176,7 @@ func scoreOf(value, sd float64) float64 {
 }
 
 // tailOf returns the chance of a score as large or larger on either side, by
-// Student's t with the degrees of freedom of studentT.
+// Student's t with the degrees of freedom of fit.StudentT.
 func tailOf(score, dof float64) float64 {
 	dof = math.Max(1, math.Floor(dof))
 	if dof > 1e6 {

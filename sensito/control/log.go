@@ -64,7 +64,7 @@ type LogSpec struct {
 	Strips        []Strip
 }
 
-// Log is a log of control strips. It is made by NewControlLog.
+// Log is a log of control strips. It is made by NewLog.
 type Log struct {
 	spec   LogSpec
 	others []string  // names of further patches, sorted

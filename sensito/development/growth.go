@@ -115,7 +115,7 @@ func GrowthOf(t, g, sd []float64, model GrowthModel) (Growth, error) {
 	return out, nil
 }
 
-// fitWarpedGrowth is fitGrowth with times that count as t exp(warp u), the warp
+// fitWarpedGrowth is FitGrowth with times that count as t exp(warp u), the warp
 // fitted as well; the search for it begins at each of the starts.
 func fitWarpedGrowth(t, g, sd, u []float64, model GrowthModel, starts ...float64) (Growth, error) {
 	if model != "" {

@@ -21,7 +21,7 @@ type outStream struct {
 	name string
 
 	mu     sync.Mutex
-	failed error // a *streamError
+	failed error // a *StreamError
 }
 
 func (o *outStream) Write(p []byte) (int, error) {

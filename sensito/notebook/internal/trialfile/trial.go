@@ -181,7 +181,7 @@ func MinutesOf(t *grammar.Table, name string) sensito.Minutes {
 	}
 }
 
-// MinutesIfKnown is readMinutesOf for a time that may be left out, and that a zero
+// MinutesIfKnown is MinutesOf for a time that may be left out, and that a zero
 // does not stand for.
 func MinutesIfKnown(t *grammar.Table, name string) sensito.Minutes {
 	m := MinutesOf(t, name)
