@@ -31,6 +31,7 @@ func (d Derived) Cov(i, j int) float64 {
 	return s
 }
 
+// SD returns the standard deviation of quantity i.
 func (d Derived) SD(i int) float64 { return math.Sqrt(d.Cov(i, i)) }
 
 // With returns the quantities of d followed by those of e, of the same fit.

@@ -24,9 +24,10 @@ const (
 // (from memory; restated with H = 8.125/S in readings of the meter standard).
 type MeterConstants struct {
 	K float64 // cd s/m2
-	Q float64
+	Q float64 // of lens and camera, a plain number
 }
 
+// WithDefaults returns the constants with the defaults in place of zeros.
 func (m MeterConstants) WithDefaults() MeterConstants {
 	if m.K == 0 {
 		m.K = 12.5

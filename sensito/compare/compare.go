@@ -42,7 +42,7 @@ type Comparison struct {
 	Scene       scene.Scene // defaults filled in
 	FilmRange   sensito.LogRange
 	Gradient    float64 // over FilmRange, from where the darkest tone of Scene lands
-	Level       float64
+	Level       float64 // confidence at which a difference counts as real, from 0 to 1
 	Trials      []*Compared
 	Differences []Difference // of every pair, in the order of Trials
 	Warnings    sensito.Warnings

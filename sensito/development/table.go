@@ -13,9 +13,9 @@ import (
 // so that what is computed across strips keeps every correlation. A NaN stands
 // for a quantity that a strip does not give.
 type Table struct {
-	Minutes []float64 // at the temperature of the family; see Measured.Minutes
-	Rows    [][]float64
-	SD      [][]float64
+	Minutes []float64   // at the temperature of the family; see Measured.Minutes
+	Rows    [][]float64 // the quantities of each strip
+	SD      [][]float64 // their standard deviations
 	Moves   [][]float64 // of all values row by row, along each direction of each strip's error
 	DoF     float64     // of all strips together
 
@@ -107,6 +107,7 @@ func (tb *Table) Unsteady(i int, share float64, with ...int) {
 // weighted by chance.
 type pool struct{ squares, dof float64 }
 
+// NewPool returns the scatter of the readings of strips together.
 func NewPool(strips []*curve.Measured) pool {
 	var p pool
 	for _, m := range strips {

@@ -18,7 +18,7 @@ import (
 // in stops from the metered one.
 type Placement struct {
 	Darkest, Lightest float64 // tones that must keep detail
-	ShadowStops       float64
+	ShadowStops       float64 // from the tone on the speed point to the metered one
 	Veil              float64 // as a fraction of the luminance of the lightest tone
 }
 
@@ -65,6 +65,7 @@ type Run struct {
 	fromNet  bool // the density counts from net 0.10, whatever it is at from
 }
 
+// Length returns how long the run is along the curve.
 func (r Run) Length() sensito.LogRange { return r.To - r.From }
 
 // Run returns the part of the curve between the darkest and the lightest tone.

@@ -25,7 +25,7 @@ type Today struct {
 type Adjustment struct {
 	Change  *development.Change // nil under the conditions of the trial
 	Drift   *Drift              // nil without a control log
-	Correct bool                // by it
+	Correct bool                // by it, as Today has it; see Corrects
 }
 
 // For returns what today makes of a family's times and speeds, nil where it is as

@@ -104,12 +104,12 @@ type Proposal struct {
 
 // Candidate is one thing that could be done, and the answer once it is.
 type Candidate struct {
-	Minutes sensito.Minutes // of a strip to develop; 0 for an action
-	Far     bool            // Minutes is more than 1.5 times from the answer's, and not proposed
-	Action  *Action         // nil for a strip
-	After   sensito.Estimate[float64]
-	Half    float64 // HalfWidth of After, +Inf for an open interval
-	Gain    float64 // share by which Half is less than now; NaN where that is open or unknown
+	Minutes sensito.Minutes           // of a strip to develop; 0 for an action
+	Far     bool                      // Minutes is more than 1.5 times from the answer's, and not proposed
+	Action  *Action                   // nil for a strip
+	After   sensito.Estimate[float64] // the answer: minutes, or an exposure index
+	Half    float64                   // HalfWidth of After, +Inf for an open interval
+	Gain    float64                   // share by which Half is less than now; NaN where that is open or unknown
 }
 
 // HalfWidth returns how far the further end of the estimate's interval lies from
