@@ -24,7 +24,7 @@ type BendData struct {
 	LeastShoulder float64
 }
 
-// BendFit is a fitted bend with its parameters in the order of Form.Names. Its
+// BendFit is a fitted bend with its parameters in the order of BendForm.Names. Its
 // residuals are in units of BendData.Sigma: those of Y, of Base, and of the
 // priors of the form.
 type BendFit struct {

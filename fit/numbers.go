@@ -14,14 +14,18 @@ func Each(x []float64, f func(float64) float64) []float64 {
 	return out
 }
 
+// Logs returns the natural logarithm of every value.
 func Logs(x []float64) []float64 { return Each(x, math.Log) }
 
+// Distinct returns the values in rising order, each once. The slice given is left
+// as it is.
 func Distinct(t []float64) []float64 {
 	s := slices.Clone(t)
 	slices.Sort(s)
 	return slices.Compact(s)
 }
 
+// OrNaN returns a result as a plain number, NaN where there was an error.
 func OrNaN[Q ~float64](q Q, err error) float64 {
 	if err != nil {
 		return math.NaN()

@@ -9,7 +9,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// The step of the differences in Derive, in standard errors and at most as a
+// VaryBy is the step of the differences in Propagate, in standard errors and at most as a
 // change of any value that is varied: small enough for the curve to be straight,
 // even along a direction that the readings hardly tell, large enough to stand
 // above rounding.
@@ -31,6 +31,7 @@ func (d Derived) Cov(i, j int) float64 {
 	return s
 }
 
+// SD returns the standard deviation of quantity i.
 func (d Derived) SD(i int) float64 { return math.Sqrt(d.Cov(i, i)) }
 
 // With returns the quantities of d followed by those of e, of the same fit.

@@ -11,13 +11,14 @@ import (
 // point or the fog: a polynomial in some measure of the development, of the
 // lowest degree the strips ask for, never more than two.
 type Trend struct {
-	centre  float64 // where the powers count from 0
-	Coef    []float64
-	Scatter float64 // see fit.Scatter
-	DoF     int
-	Chi2    float64
+	centre  float64   // where the powers count from 0
+	Coef    []float64 // of the powers from 0 on
+	Scatter float64   // see Scatter
+	DoF     int       // values less coefficients
+	Chi2    float64   // squares of the residuals in standard deviations
 }
 
+// At returns the quantity at development u.
 func (p Trend) At(u float64) float64 {
 	v := 0.0
 	for i := len(p.Coef) - 1; i >= 0; i-- {
@@ -63,6 +64,7 @@ func notBelowMedian(sd []float64) []float64 {
 	return out
 }
 
+// Degree returns the degree of the polynomial, as FitTrend takes it.
 func (p Trend) Degree() int { return len(p.Coef) - 1 }
 
 // turns says whether a quadratic has its extremum between the developments.

@@ -14,9 +14,9 @@ import (
 
 func TestFamilyPlotsWhatWasMeasured(t *testing.T) {
 	f := family(t, demo(t, "larkfield-brinewater"))
-	plan, err := scene.For(f, sceneOf(7))
+	answer, err := scene.For(f, sceneOf(7))
 	require.NoError(t, err)
-	fig, err := Family(f, plan, Options{Confidence: 0.9})
+	fig, err := Family(f, answer, Options{Confidence: 0.9})
 	require.NoError(t, err)
 	b := fig.body.(*familyBody)
 	require.Len(t, b.panels, 3)
@@ -63,8 +63,8 @@ func TestFamilyPlotsWhatWasMeasured(t *testing.T) {
 	assert.Equal(t, [2]float64{float64(lo), float64(hi)}, [2]float64{b.from, b.to})
 	assert.Contains(t, b.times(), lo)
 	assert.Contains(t, b.times(), hi)
-	low, high := plan.Minutes.Interval(0.9)
-	assert.Equal(t, &mark{float64(plan.Minutes.Value), float64(low), float64(high), planned(plan.Minutes.Value) + " for 7 stops"}, b.mark)
+	low, high := answer.Minutes.Interval(0.9)
+	assert.Equal(t, &mark{float64(answer.Minutes.Value), float64(low), float64(high), planned(answer.Minutes.Value) + " for 7 stops"}, b.mark)
 }
 
 func TestPanelsShareOneTimeAxis(t *testing.T) {
@@ -88,9 +88,9 @@ func TestPanelsShareOneTimeAxis(t *testing.T) {
 // The note keeps clear of a mark where it would stand by choice.
 func TestNoteLeavesTheMark(t *testing.T) {
 	f := family(t, demo(t, "larkfield-brinewater"))
-	plan, err := scene.For(f, scene.Scene{Stops: 3, DensityRange: 0.3, ShadowStops: 2, Flare: sensito.Flare{Kind: sensito.FlareNone}})
+	answer, err := scene.For(f, scene.Scene{Stops: 3, DensityRange: 0.3, ShadowStops: 2, Flare: sensito.Flare{Kind: sensito.FlareNone}})
 	require.NoError(t, err)
-	fig, err := Family(f, plan, Options{})
+	fig, err := Family(f, answer, Options{})
 	require.NoError(t, err)
 	b := fig.body.(*familyBody)
 	plots, areas := b.layout(page(fig.Width, fig.Height))

@@ -28,14 +28,14 @@ func usual(t testing.TB) *darkroom.Procedure {
 func session(t testing.TB, p *darkroom.Procedure, films, vessel string, change func(*darkroom.SheetSpec)) *darkroom.Sheet {
 	t.Helper()
 	f := family(t, demo(t, "larkfield-brinewater"))
-	plan, err := scene.For(f, sceneOf(7))
+	answer, err := scene.For(f, sceneOf(7))
 	require.NoError(t, err)
 	spec := darkroom.SheetSpec{Procedure: p, Date: "2026-03-05"}
 	spec.Films, err = sensito.ParseFilms(films)
 	require.NoError(t, err)
 	spec.Vessel, err = darkroom.ParseVessel(vessel)
 	require.NoError(t, err)
-	spec = spec.ForAnswer(plan)
+	spec = spec.ForAnswer(answer)
 	if change != nil {
 		change(&spec)
 	}

@@ -21,9 +21,9 @@ func printed(t testing.TB, film, paper, grade string, aimed scene.Scene) *scene.
 	require.NoError(t, err)
 	aimed.Paper, err = p.Grade(grade)
 	require.NoError(t, err)
-	plan, err := scene.For(family(t, demo(t, film)), aimed)
+	answer, err := scene.For(family(t, demo(t, film)), aimed)
 	require.NoError(t, err)
-	r, err := plan.Reproduce()
+	r, err := answer.Reproduce()
 	require.NoError(t, err)
 	return r
 }

@@ -43,4 +43,5 @@ const (
 	TestedPaper    Way = "tested_paper"    // name the trial of a paper
 )
 
+// Error returns the reason, without the hint.
 func (e *Unanswerable) Error() string { return e.Reason }

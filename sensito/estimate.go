@@ -45,6 +45,8 @@ func (e Estimate[Q]) Interval(level float64) (low, high Q) {
 	return low, high
 }
 
+// Closed is Interval as though the data bounded both ends: AtLeast and AtMost are
+// left out of account. Limits may still leave an end open.
 func (e Estimate[Q]) Closed(level float64) (low, high Q) {
 	if !(level > 0 && level < 1) {
 		panic("sensito: confidence level outside (0, 1)")

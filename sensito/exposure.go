@@ -24,9 +24,10 @@ const (
 // (from memory; restated with H = 8.125/S in readings of the meter standard).
 type MeterConstants struct {
 	K float64 // cd s/m2
-	Q float64
+	Q float64 // of lens and camera, a plain number
 }
 
+// WithDefaults returns the constants with the defaults in place of zeros.
 func (m MeterConstants) WithDefaults() MeterConstants {
 	if m.K == 0 {
 		m.K = 12.5
@@ -324,8 +325,7 @@ func turn(w []Density) int {
 	return 0
 }
 
-// span returns the faintest and the strongest exposure.
-// Span returns the weakest and the strongest exposure.
+// Span returns the faintest and the strongest exposure.
 func (e Exposures) Span() (lo, hi LogExposure) { return slices.Min(e.logH), slices.Max(e.logH) }
 
 // Lengthened returns the exposures with more beyond the strongest, as far apart

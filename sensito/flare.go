@@ -16,7 +16,7 @@ type FlareKind string
 const (
 	FlareFixed FlareKind = "fixed" // a fixed loss in log H; "" means the same
 	FlareVeil  FlareKind = "veil"  // a uniform veil, as a fraction of the highlight luminance
-	FlareNone  FlareKind = "none"
+	FlareNone  FlareKind = "none"  // nothing is lost
 )
 
 // DefaultFlareLoss is the fixed loss when none is given.

@@ -12,6 +12,7 @@ import (
 // FNumber is a relative aperture as marked on a lens, 16 for f/16.
 type FNumber float64
 
+// MinFNumber and MaxFNumber are the limits of an aperture.
 const MinFNumber, MaxFNumber FNumber = 0.5, 1000
 
 // apertureMarks are the marks of lenses in third stops from f/0.7, which is

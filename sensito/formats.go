@@ -13,6 +13,7 @@ import (
 // Area is an area of film in square centimetres.
 type Area float64
 
+// Units of an Area: 3 * SquareInch is that in square centimetres.
 const (
 	SquareInch Area = 6.4516 // exact
 	SquareCm   Area = 1
@@ -102,6 +103,7 @@ type Films struct {
 // Area returns the area of all of them.
 func (f Films) Area() Area { return Area(f.Count) * f.Format.Area }
 
+// String returns the number and the format, as "2x 120".
 func (f Films) String() string { return strconv.Itoa(f.Count) + "x " + f.Format.Name }
 
 // FilmTotals returns how many films there are, and their area.

@@ -12,6 +12,7 @@ import (
 // in place of the trial's where that matters.
 type Condition string
 
+// The conditions in which strips of one trial may differ.
 const (
 	ConditionTemperature Condition = "temperature"
 	ConditionAgitation   Condition = "agitation"
@@ -49,6 +50,8 @@ func (s *Strip) OnlyIn(c Condition) bool {
 	return p.Dilution != "" && t.Dilution != ""
 }
 
+// SameProcess says whether two developments are alike in temperature, dilution and
+// agitation; the developer is not compared.
 func SameProcess(a, b Process) bool {
 	return a.TemperatureC == b.TemperatureC && a.Dilution == b.Dilution && a.Agitation == b.Agitation
 }
@@ -70,6 +73,7 @@ func (s *Strip) ExposedApart() bool {
 // Agitation says how the developer was moved.
 type Agitation string
 
+// The ways of moving it; AgitationNone is stand development.
 const (
 	AgitationUnstated     Agitation = ""
 	AgitationContinuous   Agitation = "continuous"
@@ -121,6 +125,8 @@ func (p Process) Or(other Process) Process {
 	return p
 }
 
+// CheckProcess adds a fault for everything in a development that is outside its
+// limits, with keys below the prefix.
 func CheckProcess(f *check.Faults, prefix string, p Process) {
 	f.Line(prefix+".developer", p.Developer, printable.MaxName)
 	if p.Dilution != "" && !IsDilution(p.Dilution) {

@@ -13,7 +13,7 @@ import (
 // Seconds is the time a shutter is open.
 type Seconds float64
 
-// The limits of a time that a shutter is open.
+// MinSeconds and MaxSeconds are the limits of a time that a shutter is open.
 const MinSeconds, MaxSeconds Seconds = 1e-5, 1e6
 
 var (

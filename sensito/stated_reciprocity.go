@@ -24,11 +24,12 @@ type ReciprocityPair struct {
 type ReciprocityLaw string
 
 const (
-	PowerLaw         ReciprocityLaw = "exponent"        // see NewReciprocityPower
-	SchwarzschildLaw ReciprocityLaw = "schwarzschild_p" // see NewReciprocitySchwarzschild
-	AdditiveLaw      ReciprocityLaw = "extra_at_1_s"    // see NewReciprocityAdditive
+	PowerLaw         ReciprocityLaw = "exponent"        // see camera.NewReciprocityPower
+	SchwarzschildLaw ReciprocityLaw = "schwarzschild_p" // see camera.NewReciprocitySchwarzschild
+	AdditiveLaw      ReciprocityLaw = "extra_at_1_s"    // see camera.NewReciprocityAdditive
 )
 
+// The limits of what may be stated; LowestSchwarzschildP is that of the exponent.
 const (
 	minPairs, maxPairs                = 1, 100
 	ShortestExposure, LongestExposure = Seconds(0.001), MaxSeconds // of a pair

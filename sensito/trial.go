@@ -23,8 +23,8 @@ const (
 
 // Film names a film, or a paper, and what its box says.
 type Film struct {
-	Name, Batch, Format string
-	RatedSpeed          Speed // as on the box; 0 when not given, and for a paper
+	Name, Batch, Format string // Batch and Format may be empty
+	RatedSpeed          Speed  // as on the box; 0 when not given, and for a paper
 }
 
 // Zero says what the densitometer was set to zero on.
@@ -114,12 +114,24 @@ type Trial struct {
 	done        []Done
 }
 
-func (t *Trial) Title() string        { return t.title }
-func (t *Trial) Material() Material   { return t.material }
-func (t *Trial) Film() Film           { return t.film }
-func (t *Trial) Process() Process     { return t.process }
+// Title returns the title that the trial was given, "" for none.
+func (t *Trial) Title() string { return t.title }
+
+// Material returns whether the strips are film or paper.
+func (t *Trial) Material() Material { return t.material }
+
+// Film returns the film or paper that was tested.
+func (t *Trial) Film() Film { return t.film }
+
+// Process returns the development of every strip that does not say otherwise.
+func (t *Trial) Process() Process { return t.process }
+
+// Exposures returns the exposures of the steps, alike for all strips but those
+// that say otherwise; see Strip.Seconds.
 func (t *Trial) Exposures() Exposures { return t.exposures }
-func (t *Trial) Reading() Reading     { return t.reading }
+
+// Reading returns how the strips were read.
+func (t *Trial) Reading() Reading { return t.reading }
 
 // Reciprocity returns what is stated of long exposures, nil when nothing is.
 func (t *Trial) Reciprocity() *StatedReciprocity { return t.reciprocity.clone() }

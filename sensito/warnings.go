@@ -13,7 +13,7 @@ import (
 // its code, where, and the numbers and words that its sentence gives. The codes
 // with their sentences are those of WarningCodes.
 type Warning struct {
-	Code        string
+	Code        string // one of WarningCodes
 	Strip, Step int    // by number, from 1; 0 where it is of none
 	Of          string // what it is of, where that is not the whole result; "" otherwise
 	Values      []any  // in the order of the sentence

@@ -67,6 +67,7 @@ type Zone float64
 // NormalStops is the range of a scene of N, in stops: zones I to VIII.
 const NormalStops float64 = 7
 
+// MeteredZone is where a tone lands that is exposed as metered.
 const (
 	MeteredZone     Zone = 5
 	lastZone        Zone = 10

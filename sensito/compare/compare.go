@@ -42,7 +42,7 @@ type Comparison struct {
 	Scene       scene.Scene // defaults filled in
 	FilmRange   sensito.LogRange
 	Gradient    float64 // over FilmRange, from where the darkest tone of Scene lands
-	Level       float64
+	Level       float64 // confidence at which a difference counts as real, from 0 to 1
 	Trials      []*Compared
 	Differences []Difference // of every pair, in the order of Trials
 	Warnings    sensito.Warnings
@@ -91,7 +91,7 @@ type Compared struct {
 
 // Compare brings every trial to the same average gradient and says in what
 // they differ then. Each curve is that of the time which gives the trial this
-// gradient (Family.For). Its form is taken from the strips scaled to the
+// gradient (scene.For). Its form is taken from the strips scaled to the
 // gradient, so that the error of the time, and of the development of any strip,
 // is in Minutes alone and not once more in what the film does there. The error
 // is Unanswerable when fewer than two trials reach the gradient.

@@ -28,12 +28,12 @@ const (
 
 // Difference is that of one quantity between two trials: B less A.
 type Difference struct {
-	A, B     int // places in Comparison.Trials
-	Quantity string
+	A, B     int                        // places in Comparison.Trials
+	Quantity string                     // DiffMinutes and so on
 	Stops    *float64                   // of the tone, where Quantity is DiffTone
 	Value    *sensito.Estimate[float64] // nil where one of the two does not have the quantity
 	P        float64                    // chance of as large a difference between equal trials; NaN when Value is nil
-	Real     bool
+	Real     bool                       // at the level of the comparison, all pairs taken together
 }
 
 // between returns the differences of two trials. No more than one pair of equal
@@ -176,7 +176,7 @@ func scoreOf(value, sd float64) float64 {
 }
 
 // tailOf returns the chance of a score as large or larger on either side, by
-// Student's t with the degrees of freedom of studentT.
+// Student's t with the degrees of freedom of fit.StudentT.
 func tailOf(score, dof float64) float64 {
 	dof = math.Max(1, math.Floor(dof))
 	if dof > 1e6 {

@@ -2,13 +2,14 @@ package control
 
 import "sensito/sensito/control/chart"
 
-// Chart is one chart of one quantity; its values have one entry a strip.
+// Chart is one chart of one quantity, which is that of Level; its values have one
+// entry a strip.
 type Chart struct {
 	Quantity string
 	chart.Chart
 }
 
-// Signal is a signal with its chart.
+// Signal is a signal with the quantity and the kind of its chart.
 type Signal struct {
 	Quantity string
 	Kind     chart.Kind

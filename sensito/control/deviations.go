@@ -11,8 +11,8 @@ import (
 // Deviation is what the log of developments says of the day on which a control
 // strip was out of control.
 type Deviation struct {
-	Index int // of the strip, from 1
-	Date  string
+	Index int      // of the strip, from 1
+	Date  string   // of the strip, YYYY-MM-DD
 	Found []string // each a clause, such as "developed 7:00, not the 6:35 planned"
 }
 

@@ -48,7 +48,7 @@ type Baseline struct {
 	Repeatability sensito.Density // of a patch, where limits rest on it; 0 otherwise
 }
 
-// Advice is a pattern that the charts show and what it usually means.
+// Advice is a pattern that the charts show and what it usually means, both in words.
 type Advice struct {
 	Pattern, Usually string
 }
@@ -62,7 +62,7 @@ const (
 
 // Level is where a quantity is now, against where it should be.
 type Level struct {
-	Quantity string
+	Quantity string // QuantityBaseFog and so on, or the name of a further patch
 	Shape    string // ChangeNone, ChangeStep or ChangeDrift
 	Since    int    // the first strip of the change, from 1; 0 for ChangeNone
 

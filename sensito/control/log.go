@@ -15,7 +15,8 @@ import (
 	"sensito/sensito/printable"
 )
 
-// Patches are the densities of one control strip, or the aim for them.
+// Patches are the densities of one control strip, or the aim for them; Low and High
+// are those of two exposures, gross.
 type Patches struct {
 	BaseFog, Low, High sensito.Density
 
@@ -34,7 +35,8 @@ type Strip struct {
 }
 
 // Tolerances are the limits that a log states for itself, each the
-// distance from the centre; 0 where the limits are to come from the strips.
+// distance from the centre, Difference that of High less Low; 0 where the limits
+// are to come from the strips.
 type Tolerances struct {
 	BaseFog, Low, Difference sensito.Density
 	Others                   map[string]sensito.Density
@@ -64,7 +66,7 @@ type LogSpec struct {
 	Strips        []Strip
 }
 
-// Log is a log of control strips. It is made by NewControlLog.
+// Log is a log of control strips. It is made by NewLog.
 type Log struct {
 	spec   LogSpec
 	others []string  // names of further patches, sorted

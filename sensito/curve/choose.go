@@ -204,7 +204,7 @@ func (r readings) score(c candidate) float64 {
 const splinePrice, quietSplinePrice = 15, 1
 
 // akaike returns the corrected Akaike criterion for k curve parameters and an
-// unknown variance, of which priorReadings residuals of the expected size are
+// unknown variance, of which PriorReadings residuals of the expected size are
 // known beforehand. On short strips that keeps a clear misfit from being taken
 // for noise. rss is in units of the stated variance.
 func (r readings) akaike(rss, k float64) float64 {

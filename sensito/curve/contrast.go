@@ -31,9 +31,9 @@ func ContrastIndex(c Curve) (float64, error) {
 // Ray is the contrast-index ray of a curve.
 type Ray struct {
 	Start     sensito.LogExposure // where it leaves the level of base plus fog
-	Base      sensito.Density
+	Base      sensito.Density     // base plus fog
 	Near, Far sensito.LogExposure // where it meets the curve
-	FarHeight sensito.NetDensity
+	FarHeight sensito.NetDensity  // of the curve at Far
 }
 
 // Slope returns the contrast index.

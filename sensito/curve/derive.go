@@ -51,7 +51,7 @@ func DeriveAll(f *Fit, g func(Curve) ([]float64, error)) (fit.Derived, error) {
 	return deriveAbout(f, func(Curve) func(Curve) ([]float64, error) { return g })
 }
 
-// deriveAbout is deriveAll for quantities that are read close to the places of a
+// deriveAbout is DeriveAll for quantities that are read close to the places of a
 // curve: about returns them for curves that differ from it by a small part of an
 // error.
 func deriveAbout(f *Fit, about func(Curve) func(Curve) ([]float64, error)) (fit.Derived, error) {

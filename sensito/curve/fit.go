@@ -11,8 +11,8 @@ import (
 
 // SetAside is a reading that was not used, with what the curve has there.
 type SetAside struct {
-	Step              int // 0 for a reading of base plus fog or paper white
-	Density, Expected sensito.Density
+	Step              int             // 0 for a reading of base plus fog or paper white
+	Density, Expected sensito.Density // as read, and by the curve
 }
 
 // Fit is a characteristic curve fitted to one strip, with all that is
@@ -27,8 +27,8 @@ type Fit struct {
 
 	DoF        float64         // degrees of freedom behind Cov
 	ResidualSD sensito.Density // of the readings about the curve
-	Noise      fit.Noise
-	Status     fit.Status
+	Noise      fit.Noise       // where the errors of Cov come from
+	Status     fit.Status      // how the fit ended
 
 	SetAside []SetAside
 	Warnings sensito.Warnings

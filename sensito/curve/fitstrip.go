@@ -38,7 +38,7 @@ func FitStrip(strip *sensito.Strip, o FitOptions) (*Fit, error) {
 	return r.result(strip, c.chosen(r, lo, hi), o)
 }
 
-// result turns the chosen curve into a CurveFit.
+// result turns the chosen curve into a Fit.
 func (r readings) result(strip *sensito.Strip, c chosen, o FitOptions) (*Fit, error) {
 	if c.status != fit.Converged {
 		return nil, &sensito.Unanswerable{

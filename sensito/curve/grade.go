@@ -5,8 +5,8 @@ import "sensito/sensito"
 // PaperGrade is one grade of contrast of the old American numbering, by the log
 // exposure ranges that belong to it.
 type PaperGrade struct {
-	Name      string
-	Low, High sensito.LogRange
+	Name      string           // "0" to "5"
+	Low, High sensito.LogRange // its limits
 }
 
 // Middle returns the range in the middle of the grade, for which a negative is

@@ -27,8 +27,8 @@ type Measured struct {
 
 	ContrastIndex   *sensito.Estimate[float64]
 	AverageGradient *sensito.Estimate[float64] // by Gradient
-	Gamma           *sensito.Estimate[float64]
-	ISODifference   *sensito.Estimate[float64]
+	Gamma           *sensito.Estimate[float64] // the steepest slope, density per decade
+	ISODifference   *sensito.Estimate[float64] // density gained over 1.30 log H from the speed point
 
 	FractionalGradientSpeed *sensito.Estimate[sensito.Speed] // on the footing of ISO 6
 	DeltaXSpeed             *sensito.Estimate[sensito.Speed] // the cross-check on it; nil outside its range

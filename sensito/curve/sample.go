@@ -5,9 +5,9 @@ import "sensito/sensito"
 // CurvePoint is one point of a characteristic curve.
 type CurvePoint struct {
 	LogH    sensito.LogExposure // relative when the exposures of the strip are
-	Density sensito.Density
-	Net     sensito.NetDensity // above the curve's base plus fog
-	Slope   float64            // density per decade of exposure
+	Density sensito.Density     // gross
+	Net     sensito.NetDensity  // above the curve's base plus fog
+	Slope   float64             // density per decade of exposure
 }
 
 // Sample returns n points of the strip's curve, evenly spaced from end to end of

@@ -11,9 +11,9 @@ import (
 
 // A Graduate is a measuring vessel.
 type Graduate struct {
-	Capacity Volume
-	Mark     Volume // between two marks, to which it can be read
-	System   VolumeSystem
+	Capacity Volume       // of one filling
+	Mark     Volume       // between two marks, to which it can be read
+	System   VolumeSystem // of its marks
 }
 
 // Graduates returns the vessels of an ordinary darkroom, the smallest of them a
@@ -110,7 +110,7 @@ func (m Graduated) doubt() float64 {
 type Pour struct {
 	Liquid Graduated
 	Water  Graduated // with TopUp, the volume that it is topped up to
-	TopUp  bool
+	TopUp  bool      // with water, in the graduate of the whole
 }
 
 // pourInto returns how to measure the liquid and make it up to a total: topped

@@ -28,7 +28,7 @@ type MixSpec struct {
 
 	Tank  Volume          // what the vessel takes; also the total where nothing else says it
 	Films []sensito.Films // developed in it at once
-	Least Least
+	Least Least           // concentrate that the films need; zero states none
 
 	Graduates []Graduate // nil means Graduates()
 

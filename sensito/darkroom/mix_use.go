@@ -25,6 +25,7 @@ func (l Least) of(count int, area sensito.Area) Volume {
 	return l.Concentrate * Volume(area/l.Per)
 }
 
+// String returns the least and what it is for, as "5 ml for 80 sq in".
 func (l Least) String() string {
 	switch l.Per {
 	case 0:
@@ -82,11 +83,11 @@ func ParseLeast(text string) (Least, VolumeSystem, error) {
 
 // Use is what the films have of the concentrate.
 type Use struct {
-	Count int
-	Area  sensito.Area
-	Each  Volume  // of concentrate for 80 square inches of film
-	Least *Volume // that all of them need; nil where none was stated
-	Most  int     // so many films of one format the concentrate is enough for; 0 where formats differ or Least is nil
+	Count int          // of films
+	Area  sensito.Area // of all of them
+	Each  Volume       // of concentrate for 80 square inches of film
+	Least *Volume      // that all of them need; nil where none was stated
+	Most  int          // so many films of one format the concentrate is enough for; 0 where formats differ or Least is nil
 }
 
 // use compares the concentrate with what the films need.

@@ -50,7 +50,7 @@ type ProcessStep struct {
 	Name string
 	Bath Bath
 
-	From           TimeFrom
+	From           TimeFrom        // where the time comes from
 	Minutes        sensito.Minutes // with TimeStated; 0 when the step lasts until it is done
 	Clearing       sensito.Minutes // the clearing time, with TimeFromClearing; 0 when it was not measured
 	ClearingFactor float64         // 0 means DefaultClearingFactor
@@ -283,9 +283,9 @@ func ParseCapacity(text string) (Capacity, error) {
 // Uses says how often a developer is used. The zero value leaves that to the
 // procedure.
 type Uses struct {
-	OneShot bool
-	Number  int // which use it is, from 1; 0 when not stated
-	Most    int // that the developer bears; 0 when not stated
+	OneShot bool // poured away after the films
+	Number  int  // which use it is, from 1; 0 when not stated
+	Most    int  // that the developer bears; 0 when not stated
 }
 
 var usesForm = lazy.Regexp(`^(\d{1,4})(?:\s*(?:of|/)\s*(\d{1,4}))?$`)

@@ -20,8 +20,8 @@ type SheetSpec struct {
 	// Minutes is the development time. Its StdErr is 0 when it was chosen by the
 	// photographer.
 	Minutes sensito.Estimate[sensito.Minutes]
-	For     string // what the time is for, in words; may be empty
-	Index   *sensito.Estimate[sensito.Speed]
+	For     string                           // what the time is for, in words; may be empty
+	Index   *sensito.Estimate[sensito.Speed] // exposure index of the film; may be nil
 
 	// Delivered is the density range of the negative; nil for a roll and for a
 	// time that was chosen.
@@ -72,7 +72,7 @@ type Sheet struct {
 // SheetBath is one bath of a sheet.
 type SheetBath struct {
 	Bath
-	Developer bool
+	Developer bool     // it is the developer
 	Steps     []int    // the numbers of the steps in it
 	Mix       *Mix     // nil when nothing is to be mixed, or the volume is not known
 	Use       *BathUse // of one that is kept and says when it was mixed
@@ -94,7 +94,7 @@ func (u BathUse) Over() bool { return u.Most > 0 && u.Area+u.Today > u.Most*(1+1
 // SheetStep is one step of a sheet.
 type SheetStep struct {
 	ProcessStep
-	Number  int
+	Number  int              // from 1
 	Start   *sensito.Minutes // on the clock; nil when a time before it is open
 	Time    *sensito.Minutes // nil when it is open, or the step lasts until it is done
 	Celsius float64          // 0 when not known
@@ -124,11 +124,11 @@ func (s SheetStep) DrainFrom() *sensito.Minutes {
 
 // TrayOrder is how sheets are moved in a tray.
 type TrayOrder struct {
-	Sheets   int
+	Sheets   int     // in the tray at once
 	PassS    float64 // seconds for one pass through all of them
 	EachS    float64 // between one sheet and the next
 	DipS     float64 // from the first sheet in to the last
-	TooQuick bool
+	TooQuick bool    // EachS is shorter than hands are
 }
 
 // leastShuffle is the shortest time in seconds in which a sheet is drawn from

@@ -14,8 +14,8 @@ type VesselKind string
 const (
 	Tank     VesselKind = "tank"      // with a lid that keeps light out
 	OpenTank VesselKind = "open tank" // for hangers, in the dark
-	Tray     VesselKind = "tray"
-	Drum     VesselKind = "drum" // closed, and turned
+	Tray     VesselKind = "tray"      // open, in which sheets are shuffled
+	Drum     VesselKind = "drum"      // closed, and turned
 )
 
 // Vessel is what film is processed in. The zero value states none.

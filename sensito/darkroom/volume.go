@@ -64,6 +64,7 @@ func (v Volume) In(system VolumeSystem) string {
 // VolumeSystem is a system of units of volume.
 type VolumeSystem int
 
+// The systems, whose fluid ounces and gallons differ.
 const (
 	Metric VolumeSystem = iota
 	USCustomary

@@ -14,7 +14,7 @@ type Conditions struct {
 	TemperatureC *float64 // degrees Celsius, when development begins
 	EndC         *float64 // when it ends, reached evenly; nil means that it stays
 	Agitation    sensito.Agitation
-	Dilution     string
+	Dilution     string // "1+19" or "stock"; "" for the trial's
 
 	// Q10 is the photographer's own temperature coefficient with its standard
 	// deviation, before any other; nil when none is given.
@@ -98,8 +98,8 @@ type TimeFactor struct {
 	Condition string // "intermittent agitation", "1+31"
 	Was       string // that of the trial
 	Factor    sensito.Estimate[float64]
-	Measured  bool // by strips of the trial
-	Source    string
+	Measured  bool   // by strips of the trial
+	Source    string // of Factor, in words
 
 	condition sensito.Condition
 }

@@ -21,13 +21,15 @@ type developed struct {
 	grown  Growth // measures development
 }
 
-// The grid of distances from the speed point.
+// The grid of distances from the speed point, and the step between them.
 const (
 	developedFrom sensito.LogRange = -1.2
 	developedTo   sensito.LogRange = 4
 	DevelopedStep sensito.LogRange = 0.05
 )
 
+// DevelopedGrid returns the distances from the speed point at which curves of a
+// family are held, rising.
 func DevelopedGrid() []sensito.LogRange {
 	var grid []sensito.LogRange
 	for i := range int(math.Round(float64((developedTo-developedFrom)/DevelopedStep))) + 1 {

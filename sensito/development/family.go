@@ -32,7 +32,7 @@ type Family struct {
 	ISOSpeed   *sensito.Estimate[sensito.Speed]   // the speed then
 
 	// NoContrast says why the strips give no law of contrast, in which case the
-	// fields above mean nothing. A scene may still be planned from the strips.
+	// fields above mean nothing. A scene may still be answered from the strips.
 	NoContrast error
 
 	Warnings sensito.Warnings

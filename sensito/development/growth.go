@@ -13,9 +13,9 @@ import (
 type GrowthModel string
 
 const (
-	FirstOrder          GrowthModel = "first order"
-	FirstOrderInduction GrowthModel = "first order with induction"
-	TwoTimes            GrowthModel = "two times"
+	FirstOrder          GrowthModel = "first order"                // from time 0 on
+	FirstOrderInduction GrowthModel = "first order with induction" // from a time on that is fitted as well
+	TwoTimes            GrowthModel = "two times"                  // first order through two times, which nothing checks
 )
 
 // Growth is a contrast-like quantity against development time, by first-order
@@ -26,7 +26,7 @@ type Growth struct {
 	Model   GrowthModel
 	Scatter float64 // see fit.Scatter
 	warp    float64 // ln q10 beyond that of the times; 0 unless fitted
-	DoF     int
+	DoF     int     // strips less parameters
 	chi2    float64
 }
 
@@ -92,6 +92,9 @@ func FitGrowth(t, g, sd []float64, model GrowthModel) (Growth, error) {
 	return plain, nil
 }
 
+// GrowthOf fits one law, with induction or without, to contrasts g with standard
+// deviations sd at times t in minutes. The error is Unanswerable where contrast
+// does not grow, or no law fits.
 func GrowthOf(t, g, sd []float64, model GrowthModel) (Growth, error) {
 	f, err := fit.FitKinetics(t, g, sd, model == FirstOrderInduction)
 	if errors.Is(err, fit.ErrRateUnknown) {
@@ -115,7 +118,7 @@ func GrowthOf(t, g, sd []float64, model GrowthModel) (Growth, error) {
 	return out, nil
 }
 
-// fitWarpedGrowth is fitGrowth with times that count as t exp(warp u), the warp
+// fitWarpedGrowth is FitGrowth with times that count as t exp(warp u), the warp
 // fitted as well; the search for it begins at each of the starts.
 func fitWarpedGrowth(t, g, sd, u []float64, model GrowthModel, starts ...float64) (Growth, error) {
 	if model != "" {

@@ -8,7 +8,7 @@ import (
 
 // Logged is the developments of a log against the times of a family.
 type Logged struct {
-	Count    int
+	Count    int             // of all developments in the log
 	Min, Max sensito.Minutes // as developed
 	Outside  []sensito.Done  // outside the tested times, at the temperature of the trial
 }

@@ -11,7 +11,7 @@ import (
 
 // leastElasticity is how many per cent contrast must grow for each per cent of
 // time, or time is no means to choose it: at 0.15 twice the time gives 11 % more.
-// By first order it is passed where development is 95 % complete (limitShare).
+// By first order it is passed where development is 95 % complete (LimitShare).
 // TestTimeIsNoControl holds it.
 const leastElasticity = 0.15
 

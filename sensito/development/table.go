@@ -13,17 +13,17 @@ import (
 // so that what is computed across strips keeps every correlation. A NaN stands
 // for a quantity that a strip does not give.
 type Table struct {
-	Minutes []float64 // at the temperature of the family; see Measured.Minutes
-	Rows    [][]float64
-	SD      [][]float64
+	Minutes []float64   // at the temperature of the family; see Measured.Minutes
+	Rows    [][]float64 // the quantities of each strip
+	SD      [][]float64 // their standard deviations
 	Moves   [][]float64 // of all values row by row, along each direction of each strip's error
 	DoF     float64     // of all strips together
 
-	// warp is how far the temperature of each strip is from the family's, in tens
+	// Warp is how far the temperature of each strip is from the family's, in tens
 	// of degrees (fit.TensOfDegrees); nil when all were developed at it.
 	Warp []float64
 
-	// placed says how a column follows the speed point that all strips give
+	// Placed says how a column follows the speed point that all strips give
 	// together, where it is read at places that count from it; nil without.
 	Placed *PlacedColumns
 
@@ -107,6 +107,7 @@ func (tb *Table) Unsteady(i int, share float64, with ...int) {
 // weighted by chance.
 type pool struct{ squares, dof float64 }
 
+// NewPool returns the scatter of the readings of strips together.
 func NewPool(strips []*curve.Measured) pool {
 	var p pool
 	for _, m := range strips {
@@ -278,7 +279,7 @@ func (tb *Table) ByStrip(column int, f func(rows [][]float64) float64) []float64
 }
 
 // Trend fits a trend to a column, against a measure of the development time;
-// see fitTrend.
+// see fit.FitTrend.
 func (tb *Table) Trend(i int, rows [][]float64, measure func(minutes float64) float64, degree int) fit.Trend {
 	t, y, sd := tb.Column(i, rows)
 	return fit.FitTrend(fit.Each(t, measure), y, sd, degree)
@@ -324,7 +325,7 @@ func (tb *Table) Warped(g Growth) []float64 {
 	return out
 }
 
-// Timed is column with the times of warped.
+// Timed is Column, of the table's own rows, with the times of Warped.
 func (tb *Table) Timed(i int, g Growth) (t, y, sd []float64) {
 	_, y, sd = tb.Column(i, tb.Rows)
 	for j, minutes := range tb.Warped(g) {

@@ -22,10 +22,11 @@ type order struct {
 
 // An OrderError says that readings are not of the steps in their order.
 type OrderError struct {
-	Step   int // at which the order was lost at the latest, from 1
-	Reason string
+	Step   int    // at which the order was lost at the latest, from 1
+	Reason string // in words
 }
 
+// Error returns the reason.
 func (e *OrderError) Error() string { return e.Reason }
 
 // InOrder says that from now on readings come one step after the other from the

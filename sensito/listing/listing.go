@@ -137,10 +137,10 @@ func (s *Trial) listFilm(o curve.MeasureOptions) {
 	if f.ISOSpeed != nil {
 		s.Speed, s.SpeedMinutes, s.ISO = f.ISOSpeed, f.ISOMinutes.Value, true
 	}
-	plan, err := scene.For(f, scene.Scene{Stops: camera.NormalStops})
+	answer, err := scene.For(f, scene.Scene{Stops: camera.NormalStops})
 	switch {
 	case err == nil:
-		s.Normal = &plan.Minutes
+		s.Normal = &answer.Minutes
 	case s.LeastContrast != nil: // else told
 		s.Missing.Add("no_normal_time", err)
 	}

@@ -42,7 +42,7 @@ func unread(n int) []sensito.Density {
 	return slices.Repeat([]sensito.Density{sensito.Density(math.NaN())}, n)
 }
 
-// The headline numbers are those of the family and of its plan.
+// The headline numbers are those of the family and of its answer.
 func TestListingNumbers(t *testing.T) {
 	s, missing := surveyed(t, "larkfield-brinewater", nil)
 	assert.Empty(t, missing)

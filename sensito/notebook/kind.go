@@ -18,11 +18,11 @@ import (
 type Kind string
 
 const (
-	UnknownKind Kind = "" // not of a notebook
-	FilmKind    Kind = "film"
-	PaperKind   Kind = "paper"
-	ControlKind Kind = "control"
-	RollKind    Kind = "roll"
+	UnknownKind Kind = ""        // not of a notebook
+	FilmKind    Kind = "film"    // a trial
+	PaperKind   Kind = "paper"   // a trial
+	ControlKind Kind = "control" // a control log
+	RollKind    Kind = "roll"    // the frames of a roll
 
 	// ProcedureKind is the steps of processing.
 	ProcedureKind Kind = "procedure"

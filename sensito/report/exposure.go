@@ -31,7 +31,7 @@ type Shutter struct {
 
 // expose fills in what concerns spot readings and the camera.
 func (r *Scene) expose() {
-	if m := r.plan.Scene.Metering; m != nil {
+	if m := r.answer.Scene.Metering; m != nil {
 		index := float64(m.Index)
 		if index == 0 {
 			index = float64(camera.DefaultMeterIndex)
@@ -42,7 +42,7 @@ func (r *Scene) expose() {
 			Index: index,
 		}
 	}
-	r.EV = quantity(r.plan.EV(), r.level, unitEV)
+	r.EV = quantity(r.answer.EV(), r.level, unitEV)
 	s := r.setting
 	if s == nil {
 		return
@@ -51,13 +51,13 @@ func (r *Scene) expose() {
 	r.Aperture = &aperture
 	t := s.Shutter
 	r.Shutter = &Shutter{Metered: float64(t.Metered), Factored: float64(t.Factored), Corrected: float64(t.Corrected), Set: float64(timeToSet(s))}
-	r.Shutter.Reciprocity = reciprocityText(r.plan.Family)
+	r.Shutter.Reciprocity = reciprocityText(r.answer.Family)
 	r.Warnings = append(r.Warnings, t.Warnings...)
 }
 
 // writeExposure writes the readings and the camera's setting.
 func (r *Scene) writeExposure(w *writer) {
-	m := r.plan.Scene.Metering
+	m := r.answer.Scene.Metering
 	if m == nil {
 		return
 	}

@@ -41,7 +41,7 @@ type Scene struct {
 	Warnings        sensito.Warnings `json:"warnings"`
 
 	heading string
-	plan    *scene.Answer
+	answer  *scene.Answer
 	setting *scene.Setting
 	level   float64
 }
@@ -67,7 +67,7 @@ func NewScene(p *scene.Answer, setting *scene.Setting, level float64) (*Scene, e
 		ContrastIndex: quantity(p.ContrastIndex, level, unitOne),
 		BaseFog:       quantity(&p.BaseFog, level, unitOne),
 		Extrapolated:  p.Extrapolated, Tones: []Tone{}, Warnings: p.Warnings,
-		heading: heading(p.Family.Trial), plan: p, setting: setting, level: level,
+		heading: heading(p.Family.Trial), answer: p, setting: setting, level: level,
 	}
 	var more sensito.Warnings
 	r.Conditions, r.Today, more = adjusted(p.Today, level)
@@ -107,7 +107,7 @@ func (r *Scene) Text(out io.Writer) error {
 	if d := r.Delivered; d != nil {
 		answer("  density range delivered", fixed(d.Value, 2), fixed(float64(d.Low), 2)+" to "+fixed(float64(d.High), 2))
 	}
-	answer("  range at the film, log H", fixed(r.FilmLogRange, 2), flareName(r.plan.Scene.Flare))
+	answer("  range at the film, log H", fixed(r.FilmLogRange, 2), flareName(r.answer.Scene.Flare))
 	if r.Veil > 0 {
 		answer("  veil of the flare, %", strconv.FormatFloat(100*r.Veil, 'g', 2, 64), "of the highlight")
 	}
@@ -120,7 +120,7 @@ func (r *Scene) Text(out io.Writer) error {
 	r.writeExposure(w)
 	r.writeTones(w)
 	w.printf("\n")
-	w.paragraph("", "", placementText(r.plan.Scene))
+	w.paragraph("", "", placementText(r.answer.Scene))
 	w.warnings(r.Warnings)
 	w.printf("\n%s\n", startingPoint)
 	return w.err
@@ -165,6 +165,6 @@ func (r *Scene) writeTones(w *writer) {
 		}
 		w.printf("\n")
 		w.paragraph("", "", fmt.Sprintf("On %s, exposed so that the lightest tone just prints white (0.04 above the paper): black is reached at %s, white at %s.",
-			r.plan.Scene.Paper.Name(), black, ends(t)))
+			r.answer.Scene.Paper.Name(), black, ends(t)))
 	}
 }

@@ -19,14 +19,14 @@ func sheetOf(t *testing.T, films, vessel string, change func(*darkroom.SheetSpec
 	t.Helper()
 	p, err := notebook.ReadProcedureFile("../../cmd/sensito/demo/procedure.toml")
 	require.NoError(t, err)
-	plan, err := scene.For(familyOf(t, demoTrial(t, "larkfield-brinewater")), scene.Scene{Stops: 7})
+	answer, err := scene.For(familyOf(t, demoTrial(t, "larkfield-brinewater")), scene.Scene{Stops: 7})
 	require.NoError(t, err)
 	spec := darkroom.SheetSpec{Procedure: p, Date: "2026-03-05"}
 	spec.Films, err = sensito.ParseFilms(films)
 	require.NoError(t, err)
 	spec.Vessel, err = darkroom.ParseVessel(vessel)
 	require.NoError(t, err)
-	spec = spec.ForAnswer(plan)
+	spec = spec.ForAnswer(answer)
 	if change != nil {
 		change(&spec)
 	}

@@ -73,6 +73,11 @@ func (r *Card) Table() (headings []string, rows [][]string) {
 	return headings, rows
 }
 
-func (r *Family) Notices() sensito.Warnings  { return r.Warnings }
-func (r *Card) Notices() sensito.Warnings    { return r.Warnings }
+// Notices returns the warnings, which no table has room for.
+func (r *Family) Notices() sensito.Warnings { return r.Warnings }
+
+// Notices is as of Family.
+func (r *Card) Notices() sensito.Warnings { return r.Warnings }
+
+// Notices is as of Family.
 func (r *Sampled) Notices() sensito.Warnings { return r.Warnings }

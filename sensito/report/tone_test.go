@@ -18,9 +18,9 @@ func reproduced(t *testing.T, film, paper *sensito.Trial, grade string, aimed sc
 	require.NoError(t, err)
 	aimed.Paper, err = p.Grade(grade)
 	require.NoError(t, err)
-	plan, err := scene.For(familyOf(t, film), aimed)
+	answer, err := scene.For(familyOf(t, film), aimed)
 	require.NoError(t, err)
-	r, err := plan.Reproduce()
+	r, err := answer.Reproduce()
 	require.NoError(t, err)
 	return r
 }

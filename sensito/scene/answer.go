@@ -93,7 +93,7 @@ func (p *Answer) Table() *development.Table {
 	return p.tableOf(p.Family.Strips)
 }
 
-// tableOf is table for other strips beside those of the family.
+// tableOf is Table for other strips beside those of the family.
 func (p *Answer) tableOf(strips []*curve.Measured) *development.Table {
 	return placedTable(p.Family, strips, p.over)
 }

@@ -35,15 +35,15 @@ func blindScenes(t *testing.T, p simulated.Practice, n int) (times, indices []bl
 			if !ok {
 				continue
 			}
-			plan, err := scene.For(family, scene.Scene{Stops: n})
+			answer, err := scene.For(family, scene.Scene{Stops: n})
 			if err != nil {
 				refused++
 				t.Logf("family %d, %g stops, %.1f min of %v: %v", i, n, minutes, d.Minutes, err)
 				blind.Score[sensito.Minutes](&times[k], class, nil, minutes, blind.InShare)
 				continue
 			}
-			blind.Score(&times[k], class, &plan.Minutes, minutes, blind.InShare)
-			blind.Score(&indices[k], class, plan.ExposureIndex, index, blind.InStops)
+			blind.Score(&times[k], class, &answer.Minutes, minutes, blind.InShare)
+			blind.Score(&indices[k], class, answer.ExposureIndex, index, blind.InStops)
 		}
 	}
 	text := blind.TallyHead
@@ -89,13 +89,13 @@ func BenchmarkSceneCoverage(b *testing.B) {
 				if !ok {
 					continue
 				}
-				plan, err := scene.For(family, scene.Scene{Stops: 7})
+				answer, err := scene.For(family, scene.Scene{Stops: 7})
 				if err != nil {
 					time.Missing++
 					continue
 				}
-				blind.Judge(&time, &plan.Minutes, minutes, blind.InShare, math.NaN())
-				blind.Judge(&index, plan.ExposureIndex, ei, blind.InStops, math.NaN())
+				blind.Judge(&time, &answer.Minutes, minutes, blind.InShare, math.NaN())
+				blind.Judge(&index, answer.ExposureIndex, ei, blind.InStops, math.NaN())
 			}
 			b.ReportMetric(0, "ns/op")
 			b.ReportMetric(100*time.Coverage(), "time-cover-%")

@@ -25,7 +25,7 @@ const ShortestOnCard = camera.NormalStops - 2
 // CardRow is one line of a pocket card. Answer, without its tones, is nil where no
 // time can serve, and Reason says why.
 type CardRow struct {
-	N, Stops float64
+	N, Stops float64 // range of the scene: N+1 is a stop less than normal
 	Answer   *Answer
 	Reason   string
 }

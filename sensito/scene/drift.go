@@ -31,19 +31,19 @@ type Drift struct {
 }
 
 // NewDrift evaluates a control log against the family. The error is that of
-// ControlLog.Evaluate.
+// control.Log.Evaluate.
 func NewDrift(f *development.Family, l *control.Log) (*Drift, error) {
 	c, err := l.Evaluate(control.Options{Family: f})
 	if err != nil {
 		return nil, err
 	}
 	strips := l.Strips()
-	a := &Drift{Control: c, AsOf: strips[len(strips)-1].Date, InControl: c.First == nil,
+	d := &Drift{Control: c, AsOf: strips[len(strips)-1].Date, InControl: c.First == nil,
 		TimePercent: c.TimePercent, SpeedStops: c.SpeedStops, SpeedUnchanged: c.SpeedUnchanged, Fog: c.Fog, Warnings: slices.Clone(c.Warnings)}
 	if s := c.First; s != nil {
-		a.FirstSignal, a.Since = strips[s.Index-1].Date, strips[s.Since-1].Date
+		d.FirstSignal, d.Since = strips[s.Index-1].Date, strips[s.Since-1].Date
 	}
-	return a, nil
+	return d, nil
 }
 
 // lnFactor returns the logarithm of the factor that percent stand for, and its
@@ -57,16 +57,16 @@ func lnFactor(percent *sensito.Estimate[float64]) (ln, sd float64) {
 type todaysTime struct{ lnSD, dof float64 }
 
 // time returns how well the corrected time is known by the log.
-func (a *Drift) time() todaysTime {
-	_, sd := lnFactor(a.TimePercent)
-	return todaysTime{sd, a.TimePercent.DoF}
+func (d *Drift) time() todaysTime {
+	_, sd := lnFactor(d.TimePercent)
+	return todaysTime{sd, d.TimePercent.DoF}
 }
 
 // Correctable returns an error, Unanswerable, when the process has changed and
 // the log does not tell what that means in time. Only what is correctable may be
 // corrected.
-func (a *Drift) Correctable() error {
-	if a.InControl || a.TimePercent != nil {
+func (d *Drift) Correctable() error {
+	if d.InControl || d.TimePercent != nil {
 		return nil
 	}
 	u := &sensito.Unanswerable{
@@ -74,7 +74,7 @@ func (a *Drift) Correctable() error {
 		Hint:   "set the process right, or test it anew",
 		Way:    sensito.Uncorrected,
 	}
-	for _, w := range a.Warnings {
+	for _, w := range d.Warnings {
 		switch w.Code {
 		case "no_minutes":
 			u.Reason += ": " + w.Message()
@@ -89,20 +89,20 @@ func (a *Drift) Correctable() error {
 // Minutes returns a development time of the trial corrected for the process of
 // today: longer by TimePercent, with its error added as independent, in the
 // logarithm. Nil stays nil; in control the time is returned as it is.
-func (a *Drift) Minutes(e *sensito.Estimate[sensito.Minutes]) *sensito.Estimate[sensito.Minutes] {
-	if e == nil || a.InControl {
+func (d *Drift) Minutes(e *sensito.Estimate[sensito.Minutes]) *sensito.Estimate[sensito.Minutes] {
+	if e == nil || d.InControl {
 		return e
 	}
-	ln, sd := lnFactor(a.TimePercent)
-	return e.Scaled(ln, sd, a.TimePercent.DoF)
+	ln, sd := lnFactor(d.TimePercent)
+	return e.Scaled(ln, sd, d.TimePercent.DoF)
 }
 
 // Speed returns a speed or an exposure index at a time of the trial as it is
 // at the corrected time today, by SpeedStops with its error added. Nil stays nil;
 // in control, and where SpeedStops is nil, it is returned as it is.
-func (a *Drift) Speed(e *sensito.Estimate[sensito.Speed]) *sensito.Estimate[sensito.Speed] {
-	if e == nil || a.InControl || a.SpeedStops == nil {
+func (d *Drift) Speed(e *sensito.Estimate[sensito.Speed]) *sensito.Estimate[sensito.Speed] {
+	if e == nil || d.InControl || d.SpeedStops == nil {
 		return e
 	}
-	return e.Scaled(a.SpeedStops.Value*math.Ln2, a.SpeedStops.StdErr*math.Ln2, a.SpeedStops.DoF)
+	return e.Scaled(d.SpeedStops.Value*math.Ln2, d.SpeedStops.StdErr*math.Ln2, d.SpeedStops.DoF)
 }

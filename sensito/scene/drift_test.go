@@ -18,7 +18,7 @@ import (
 // A tank that does in 7 minutes what that of the trial did in 6: the film with
 // this rate needs 7/6 of every time, and has the trial's speed then. A film that
 // lost speed beside it needs the same time, and loses as much of its index.
-func TestAgeing(t *testing.T) {
+func TestDrift(t *testing.T) {
 	f, err := development.NewFamily(simulated.KineticTrial(t, sensito.Process{}), curve.MeasureOptions{})
 	require.NoError(t, err)
 	fresh, err := f.CurveAt(7)

@@ -23,7 +23,7 @@ type negative struct {
 	degree []int // of the trends of the foot and the shares
 }
 
-// The columns of a negative's table after that of the gain, sceneRise.
+// The columns of a negative's table after that of the gain, SceneRise.
 const (
 	negativeFoot = SceneRise + 1 + iota
 	negativeShares

@@ -18,7 +18,7 @@ import (
 // in stops from the metered one.
 type Placement struct {
 	Darkest, Lightest float64 // tones that must keep detail
-	ShadowStops       float64
+	ShadowStops       float64 // from the tone on the speed point to the metered one
 	Veil              float64 // as a fraction of the luminance of the lightest tone
 }
 
@@ -65,6 +65,7 @@ type Run struct {
 	fromNet  bool // the density counts from net 0.10, whatever it is at from
 }
 
+// Length returns how long the run is along the curve.
 func (r Run) Length() sensito.LogRange { return r.To - r.From }
 
 // Run returns the part of the curve between the darkest and the lightest tone.
@@ -90,7 +91,7 @@ func (r Run) foot(c curve.Curve, m sensito.LogExposure) sensito.Density {
 }
 
 // Rise returns the density that a curve with its speed point at m gains over
-// the run. The error is ErrOutOfRange where it ends beyond sceneReach.
+// the run. The error is ErrOutOfRange where it ends beyond SceneReach.
 func (r Run) Rise(c curve.Curve, m sensito.LogExposure) (float64, error) {
 	end := m.Add(r.To)
 	if _, hi := c.Domain(); end > hi.Add(SceneReach) {
@@ -108,7 +109,7 @@ func (r Run) slope(c curve.Curve, m sensito.LogExposure) float64 {
 }
 
 // SceneReach is how far beyond the exposures of a strip a scene may follow its
-// curve. That is further than reach, since what is not seen there counts as an
+// curve. That is further than curve.Reach, since what is not seen there counts as an
 // error of its own; see unseenError.
 const SceneReach = 1.5 * sensito.Stop
 
@@ -160,7 +161,7 @@ func placedAt(f *development.Family, m *curve.Measured, c curve.Curve) (sensito.
 const SceneRise = curve.ColumnFractional + 1
 
 // placedTable returns the quantities of the strips with what each gains over
-// runs, in columns from sceneRise on; NaN where it does not reach.
+// runs, in columns from SceneRise on; NaN where it does not reach.
 func placedTable(f *development.Family, strips []*curve.Measured, runs ...Run) *development.Table {
 	var with []*curve.Measured // of the rows
 	tb := development.NewTable(strips, func(m *curve.Measured) (fit.Derived, error) {

@@ -172,7 +172,7 @@ func TestTonesOfATimeNotKnown(t *testing.T) {
 		return (net(stops, minutes*(1+by)) - net(stops, minutes*(1-by))) / (2 * by)
 	}
 	for name, c := range map[string]struct {
-		plan   *scene.Answer
+		answer *scene.Answer
 		unsure float64
 	}{
 		"temperature": {today(ch, nil), ofTemperature}, "control log": {today(nil, log), ofLog}, "both": {today(ch, log), math.Hypot(ofTemperature, ofLog)},
@@ -180,13 +180,13 @@ func TestTonesOfATimeNotKnown(t *testing.T) {
 		wider := func(was, is, more float64, what string, stops float64) {
 			assert.InEpsilon(t, math.Hypot(was, more*c.unsure), is, 0.06, "%s: %s at %+g stops", name, what, stops)
 		}
-		wider(float64(p.Delivered.StdErr), float64(c.plan.Delivered.StdErr), moves(3)-moves(-4), "range", 3)
+		wider(float64(p.Delivered.StdErr), float64(c.answer.Delivered.StdErr), moves(3)-moves(-4), "range", 3)
 		for i, was := range p.Ends {
-			wider(float64(was.NetDensity.StdErr), float64(c.plan.Ends[i].NetDensity.StdErr), moves(was.Stops), "end", was.Stops)
+			wider(float64(was.NetDensity.StdErr), float64(c.answer.Ends[i].NetDensity.StdErr), moves(was.Stops), "end", was.Stops)
 		}
 		seen := 0
 		for i, was := range p.Tones {
-			is := c.plan.Tones[i]
+			is := c.answer.Tones[i]
 			assert.Equal(t, was.NetDensity.Value, is.NetDensity.Value)
 			assert.Equal(t, was.Print.Value, is.Print.Value)
 			if was.Stops < -4 || was.Stops > 3 {
@@ -199,10 +199,10 @@ func TestTonesOfATimeNotKnown(t *testing.T) {
 			wider(float64(was.Print.StdErr), float64(is.Print.StdErr), slope*(moves(3)-moves(was.Stops)), "print", was.Stops)
 		}
 		assert.Equal(t, 8, seen)
-		r, err := c.plan.Reproduce()
+		r, err := c.answer.Reproduce()
 		require.NoError(t, err)
 		for i, tone := range r.Tones { // from -4 stops on
-			is := c.plan.Tones[1+i]
+			is := c.answer.Tones[1+i]
 			assert.InEpsilon(t, float64(is.NetDensity.StdErr), float64(tone.NetDensity.StdErr), 1e-6, "%s: %+g stops, asked for later", name, tone.Stops)
 			assert.InEpsilon(t, float64(is.Print.StdErr), float64(tone.Print.StdErr), 1e-6)
 			assert.InEpsilon(t, is.Print.DoF, tone.Print.DoF, 1e-6)

@@ -40,11 +40,11 @@ type Reproduction struct {
 // are nil on the Line.
 type Reproduced struct {
 	Tone
-	Net         sensito.NetDensity
-	PaperLogH   sensito.LogExposure
-	Printed     sensito.Density
-	Gradient    float64 // density of the print lost per log luminance of the scene; 1 is equal tone
-	BeyondSteps bool    // it lies beyond the strongest exposure of the film's strips
+	Net         sensito.NetDensity  // of the negative
+	PaperLogH   sensito.LogExposure // that the paper gets
+	Printed     sensito.Density     // of the print
+	Gradient    float64             // density of the print lost per log luminance of the scene; 1 is equal tone
+	BeyondSteps bool                // it lies beyond the strongest exposure of the film's strips
 }
 
 // Reproduce follows the tones of the answer's scene to a print on its paper. The

@@ -96,6 +96,8 @@ func (s Scene) Check() error {
 	return err
 }
 
+// FilmRange returns the log exposure range of the scene on the film, flare
+// included.
 func (s Scene) FilmRange() sensito.LogRange { return s.Flare.Range(s.logRange()) }
 
 // logRange returns the log luminance range of the scene.

@@ -30,8 +30,8 @@ func (c Shot) factors() []camera.Factor {
 type Setting struct {
 	Shot     Shot
 	EV       sensito.Estimate[camera.EV] // as the meter would read it with its index set to the exposure index
-	Aperture sensito.FNumber
-	Shutter  camera.Shutter // the time and how it came about
+	Aperture sensito.FNumber             // as marked on the lens
+	Shutter  camera.Shutter              // the time and how it came about
 }
 
 // EV returns the exposure value to set: that of the spot reading, on its zone,

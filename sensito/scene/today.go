@@ -25,11 +25,11 @@ type Today struct {
 type Adjustment struct {
 	Change  *development.Change // nil under the conditions of the trial
 	Drift   *Drift              // nil without a control log
-	Correct bool                // by it
+	Correct bool                // by it, as Today has it; see Corrects
 }
 
 // For returns what today makes of a family's times and speeds, nil where it is as
-// in the trial. The error is that of Family.Under and NewAgeing, or Unanswerable
+// in the trial. The error is that of Family.Under and NewDrift, or Unanswerable
 // where a correction is wanted and the log does not tell it.
 func (t Today) For(f *development.Family) (*Adjustment, error) {
 	if !t.Conditions.Changed() && t.Control == nil {

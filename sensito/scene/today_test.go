@@ -134,7 +134,7 @@ func TestTemperatureTimes(t *testing.T) {
 }
 
 // The process of today by a control log and the conditions of today go together.
-func TestAgeingUnderConditions(t *testing.T) {
+func TestDriftUnderConditions(t *testing.T) {
 	f, err := development.NewFamily(simulated.KineticTrial(t, sensito.Process{TemperatureC: 20}), curve.MeasureOptions{})
 	require.NoError(t, err)
 	p, err := For(f, Scene{Stops: 7})

@@ -15,9 +15,9 @@ import (
 // with black velvet, its opening in the middle of a bright even surface that
 // fills the frame. What light the hollow's image got is flare.
 type VeilTest struct {
-	Minutes       sensito.Minutes // developed, at the temperature of the trial
-	Hollow, Field sensito.Density // gross
-	BaseFog       *sensito.Density
+	Minutes       sensito.Minutes  // developed, at the temperature of the trial
+	Hollow, Field sensito.Density  // gross
+	BaseFog       *sensito.Density // read on the same film; nil takes that of the film's curve
 }
 
 // MeasuredVeil is the veil that a camera showed.

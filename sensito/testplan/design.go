@@ -19,10 +19,10 @@ import (
 // others give and has the errors that the others have; the interval of the
 // answer is then worked out by the code that works it out for strips.
 type design struct {
-	plan   *scene.Answer     // how the scene stands in its family, as tested; without a time where the law is guessed
+	known  *scene.Answer     // how the scene stands in its family, as tested; without a time where the law is guessed
 	today  *scene.Adjustment // what today makes of that, nil for nothing
 	wanted Wanted
-	table  *development.Table // with sceneRise
+	table  *development.Table // with SceneRise
 
 	law     development.Growth // of the density rise
 	guessed bool               // the law is not the strips'
@@ -44,12 +44,12 @@ func newDesign(f *development.Family, s scene.Scene, wanted Wanted) (*design, er
 	if noToday != nil {
 		return nil, noToday
 	}
-	plan, err := scene.For(f, s)
+	answer, err := scene.For(f, s)
 	if err == nil {
-		delivered := plan.Delivered
-		plan = plan.Tested()
-		d := &design{plan: plan, today: today, delivered: delivered, wanted: wanted, table: plan.Table(), law: plan.Growth,
-			told: float64(plan.Minutes.Value)}
+		delivered := answer.Delivered
+		answer = answer.Tested()
+		d := &design{known: answer, today: today, delivered: delivered, wanted: wanted, table: answer.Table(), law: answer.Growth,
+			told: float64(answer.Minutes.Value)}
 		d.follow()
 		return d, nil
 	}
@@ -57,21 +57,21 @@ func newDesign(f *development.Family, s scene.Scene, wanted Wanted) (*design, er
 		return nil, checked
 	}
 	s = s.WithDefaults()
-	d := &design{plan: scene.AnswerOf(f, s), today: today, wanted: wanted, guessed: true}
-	d.table = d.plan.Table()
+	d := &design{known: scene.AnswerOf(f, s), today: today, wanted: wanted, guessed: true}
+	d.table = d.known.Table()
 	t, y, sd := d.table.Column(scene.SceneRise, d.table.Rows)
 	if len(t) == 0 {
 		return nil, err
 	}
-	d.plan.Aim = s.Wanted(sensito.Density(d.table.Trend(curve.ColumnFog, d.table.Rows, math.Log, -1).At(math.Log(slices.Max(t)))))
-	if steady := d.plan.Sought(d.table, development.Growth{}).UnderControl(); steady != nil {
+	d.known.Aim = s.Wanted(sensito.Density(d.table.Trend(curve.ColumnFog, d.table.Rows, math.Log, -1).At(math.Log(slices.Max(t)))))
+	if steady := d.known.Sought(d.table, development.Growth{}).UnderControl(); steady != nil {
 		return nil, steady
 	}
 	if _, lawless := development.FitGrowth(t, y, sd, ""); lawless == nil {
 		return nil, err // there is a law, and it says that no time serves
 	}
-	d.law = guess(t, y, float64(d.plan.Aim))
-	if d.told, err = d.law.Time(float64(d.plan.Aim)); err != nil {
+	d.law = guess(t, y, float64(d.known.Aim))
+	if d.told, err = d.law.Time(float64(d.known.Aim)); err != nil {
 		return nil, err
 	}
 	d.follow()
@@ -80,7 +80,7 @@ func newDesign(f *development.Family, s scene.Scene, wanted Wanted) (*design, er
 
 // follow takes speed point and fog from the strips.
 func (d *design) follow() {
-	d.speed = d.table.Trend(curve.ColumnSpeedPoint, d.table.Rows, d.plan.Family.Development, -1)
+	d.speed = d.table.Trend(curve.ColumnSpeedPoint, d.table.Rows, d.known.Family.Development, -1)
 	d.fog = d.table.Trend(curve.ColumnFog, d.table.Rows, math.Log, -1)
 	d.placed = d.placing(d.law)
 }
@@ -145,7 +145,7 @@ func (d *design) usualErrors() errorsOf {
 // lie returns where a strip developed so long is thought to lie, in the columns
 // of toCome.
 func (d *design) lie(minutes float64) [len(toCome)]float64 {
-	return [...]float64{d.law.At(minutes), d.speed.At(d.plan.Family.Development(minutes)), d.fog.At(math.Log(minutes))}
+	return [...]float64{d.law.At(minutes), d.speed.At(d.known.Family.Development(minutes)), d.fog.At(math.Log(minutes))}
 }
 
 // leastRise is the density rise below which a strip says little: its curve
@@ -156,9 +156,9 @@ const leastRise = 0.15
 // enough of it, and the scene within the exposures as the curve may be followed.
 func (d *design) serves(minutes float64) bool {
 	at := d.lie(minutes)
-	lo, hi := d.plan.Family.Trial.Exposures().Span()
+	lo, hi := d.known.Family.Trial.Exposures().Span()
 	point := sensito.LogExposure(at[1])
-	return at[0] >= leastRise && point >= lo.Add(-curve.Reach) && point.Add(d.plan.RunEnd()) <= hi.Add(scene.SceneReach)
+	return at[0] >= leastRise && point >= lo.Add(-curve.Reach) && point.Add(d.known.RunEnd()) <= hi.Add(scene.SceneReach)
 }
 
 // with returns the design with one more strip.
@@ -187,12 +187,12 @@ func (d *design) with(minutes float64) *design {
 // them: they are expected to scatter as those at hand do.
 func (d *design) answer() (sensito.Estimate[float64], error) {
 	if d.wanted == WantedIndex {
-		speed := d.table.Trend(curve.ColumnSpeedPoint, d.table.Rows, d.plan.Family.Development, d.degree(d.speed))
+		speed := d.table.Trend(curve.ColumnSpeedPoint, d.table.Rows, d.known.Family.Development, d.degree(d.speed))
 		speed.Scatter = d.speed.Scatter
 		return d.index(speed), nil
 	}
 	if d.added == 0 && !d.guessed {
-		return d.plainMinutes(d.plan.Minutes), nil
+		return d.plainMinutes(d.known.Minutes), nil
 	}
 	t, y, sd := d.table.Column(scene.SceneRise, d.table.Rows)
 	if d.added == 0 || len(t) == 2 {
@@ -232,7 +232,7 @@ func (d *design) degree(p fit.Trend) int {
 }
 
 // minutes returns the development time that a growth gives, with the interval
-// that a plan on these strips would have.
+// that the answer by these strips would have.
 func (d *design) minutes(g development.Growth) (sensito.Estimate[float64], error) {
 	minutes, held, err := d.held(g)
 	if err != nil {
@@ -242,10 +242,10 @@ func (d *design) minutes(g development.Growth) (sensito.Estimate[float64], error
 	// the gains, is as with the strips at hand.
 	placing := d.placing(g)
 	total := held*held + placing*placing
-	if before := d.plan.Base; before.SD > 0 && d.placed > 0 {
+	if before := d.known.Base; before.SD > 0 && d.placed > 0 {
 		total += (before.Total*before.Total - before.SD*before.SD - d.placed*d.placed) * held / before.SD * placing / d.placed
 	}
-	base := d.plan.TimeBase(d.table, g, minutes, math.Sqrt(math.Max(total, held*held)), held)
+	base := d.known.TimeBase(d.table, g, minutes, math.Sqrt(math.Max(total, held*held)), held)
 	return d.plainMinutes(base.Estimate(base.Minutes, base.Total, 0, math.Inf(1))), nil
 }
 
@@ -261,17 +261,17 @@ func (d *design) plainMinutes(tested sensito.Estimate[sensito.Minutes]) sensito.
 // placing returns the standard deviation that the speed points of the strips
 // give the time, in ln t, by themselves.
 func (d *design) placing(g development.Growth) float64 {
-	_, sd := d.speedPoint(d.table.Trend(curve.ColumnSpeedPoint, d.table.Rows, d.plan.Family.Development, d.degree(d.speed)))
+	_, sd := d.speedPoint(d.table.Trend(curve.ColumnSpeedPoint, d.table.Rows, d.known.Family.Development, d.degree(d.speed)))
 	slopes := d.table.Placed.Slopes[scene.SceneRise]
-	u := fit.Each(d.table.Minutes, d.plan.Family.Development)
-	slope := development.Straight(u, slopes, d.plan.Family.Development(d.told))
-	return math.Abs(slope) * sd * g.PerAim(float64(d.plan.Aim))
+	u := fit.Each(d.table.Minutes, d.known.Family.Development)
+	slope := development.Straight(u, slopes, d.known.Family.Development(d.told))
+	return math.Abs(slope) * sd * g.PerAim(float64(d.known.Aim))
 }
 
 // held returns the time at which a growth has the density wanted, and the
 // standard deviation of its logarithm with the speed points held.
 func (d *design) held(g development.Growth) (minutes, lnSD float64, err error) {
-	aimed, aim := d.plan.Scene, float64(d.plan.Aim)
+	aimed, aim := d.known.Scene, float64(d.known.Aim)
 	if aimed.ScanMax == 0 {
 		if minutes, err = g.Time(aim); err != nil {
 			return 0, 0, err
@@ -301,11 +301,11 @@ func (d *design) held(g development.Growth) (minutes, lnSD float64, err error) {
 // index returns the exposure index at the time told, for a trend of the speed
 // point.
 func (d *design) index(speed fit.Trend) sensito.Estimate[float64] {
-	family := d.plan.Family
+	family := d.known.Family
 	point, sd := d.speedPoint(speed)
 	h := family.SpeedPointAt(point, sd, fit.ScatterDoF(speed.Scatter, speed.DoF, d.table.DoF))
 	meter := family.Trial.Exposures().Meter()
-	e := d.today.Speed(curve.SpeedEstimate(h, func(h sensito.LogExposure) sensito.Speed { return meter.Index(h, d.plan.Scene.ShadowStops) }))
+	e := d.today.Speed(curve.SpeedEstimate(h, func(h sensito.LogExposure) sensito.Speed { return meter.Index(h, d.known.Scene.ShadowStops) }))
 	return sensito.Estimate[float64]{Value: float64(e.Value), StdErr: float64(e.StdErr), DoF: e.DoF, Log: true}
 }
 
@@ -313,8 +313,8 @@ func (d *design) index(speed fit.Trend) sensito.Estimate[float64] {
 // standard deviation by the strips.
 func (d *design) speedPoint(speed fit.Trend) (point, deviation float64) {
 	t, y, sd := d.table.Column(curve.ColumnSpeedPoint, d.table.Rows)
-	u := fit.Each(t, d.plan.Family.Development)
-	at := func() float64 { return fit.FitTrend(u, y, sd, speed.Degree()).At(d.plan.Family.Development(d.told)) }
+	u := fit.Each(t, d.known.Family.Development)
+	at := func() float64 { return fit.FitTrend(u, y, sd, speed.Degree()).At(d.known.Family.Development(d.told)) }
 	point = at()
 	variance := 0.0
 	for j := range y { // exact, a trend being linear in the speed points
@@ -339,7 +339,7 @@ func (d *design) carriedOut(r *rand.Rand) (sensito.Estimate[float64], error) {
 			laws.law.Kinetics = g.Kinetics
 		}
 	}
-	laws.speed = laws.table.Trend(curve.ColumnSpeedPoint, laws.table.Rows, d.plan.Family.Development, d.speed.Degree())
+	laws.speed = laws.table.Trend(curve.ColumnSpeedPoint, laws.table.Rows, d.known.Family.Development, d.speed.Degree())
 
 	come := d.blurred(r, at, len(tb.Rows))
 	for j, row := range come {
@@ -353,7 +353,7 @@ func (d *design) carriedOut(r *rand.Rand) (sensito.Estimate[float64], error) {
 	out := *d
 	out.table = &tb
 	if d.wanted == WantedIndex {
-		return out.index(tb.Trend(curve.ColumnSpeedPoint, tb.Rows, d.plan.Family.Development, -1)), nil
+		return out.index(tb.Trend(curve.ColumnSpeedPoint, tb.Rows, d.known.Family.Development, -1)), nil
 	}
 	t, y, sd := tb.Column(scene.SceneRise, tb.Rows)
 	g, err := development.FitGrowth(t, y, sd, "")

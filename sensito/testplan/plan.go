@@ -34,7 +34,7 @@ type Options struct {
 	Measure   curve.MeasureOptions // with which the family was made
 }
 
-// The defaults of ProposeOptions.
+// The defaults of Options.
 const (
 	DefaultWithin    = 0.05
 	DefaultMaxStrips = 4
@@ -104,12 +104,12 @@ type Proposal struct {
 
 // Candidate is one thing that could be done, and the answer once it is.
 type Candidate struct {
-	Minutes sensito.Minutes // of a strip to develop; 0 for an action
-	Far     bool            // Minutes is more than 1.5 times from the answer's, and not proposed
-	Action  *Action         // nil for a strip
-	After   sensito.Estimate[float64]
-	Half    float64 // HalfWidth of After, +Inf for an open interval
-	Gain    float64 // share by which Half is less than now; NaN where that is open or unknown
+	Minutes sensito.Minutes           // of a strip to develop; 0 for an action
+	Far     bool                      // Minutes is more than 1.5 times from the answer's, and not proposed
+	Action  *Action                   // nil for a strip
+	After   sensito.Estimate[float64] // the answer: minutes, or an exposure index
+	Half    float64                   // HalfWidth of After, +Inf for an open interval
+	Gain    float64                   // share by which Half is less than now; NaN where that is open or unknown
 }
 
 // HalfWidth returns how far the further end of the estimate's interval lies from
@@ -176,7 +176,7 @@ func Propose(f *development.Family, s scene.Scene, o Options) (*Proposal, error)
 	if err != nil {
 		return nil, err
 	}
-	p := &Proposal{Family: f, Scene: d.plan.Scene, Options: o, DensityRange: d.plan.Aim, Delivered: d.delivered, Guessed: d.guessed, Today: d.today, Warnings: sensito.Warnings{}}
+	p := &Proposal{Family: f, Scene: d.known.Scene, Options: o, DensityRange: d.known.Aim, Delivered: d.delivered, Guessed: d.guessed, Today: d.today, Warnings: sensito.Warnings{}}
 	if ch := d.today.Under(); ch != nil {
 		p.Warnings = append(p.Warnings, ch.Warnings...)
 	}
@@ -367,14 +367,14 @@ func (c *chooser) chance() {
 // stepsThatMatter returns the steps between which the answer is decided: from
 // three below the speed point of the strips to come to one beyond the scene.
 func (d *design) stepsThatMatter(strips []sensito.Minutes) []int {
-	logH := d.plan.Family.Trial.Exposures().LogH()
+	logH := d.known.Family.Trial.Exposures().LogH()
 	if len(strips) == 0 {
 		return []int{}
 	}
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, t := range strips {
 		point := d.lie(float64(t))[1]
-		lo, hi = math.Min(lo, point), math.Max(hi, point+float64(d.plan.RunEnd()))
+		lo, hi = math.Min(lo, point), math.Max(hi, point+float64(d.known.RunEnd()))
 	}
 	rising := slices.Sorted(slices.Values(logH))
 	first, _ := slices.BinarySearch(rising, sensito.LogExposure(lo))
@@ -447,7 +447,7 @@ func (p *Proposal) floor(d *design) (half float64, names []string) {
 	if p.Options.Wanted == WantedIndex {
 		add("the uncertainty common to all exposures, log_h_sd,", math.Ln10*float64(p.Family.Trial.Exposures().CommonSD()))
 	} else if aim := p.Scene.WantedSD(); aim > 0 {
-		add("the range of the paper, as uncertain as its own test,", aim*d.law.PerAim(float64(d.plan.Aim)))
+		add("the range of the paper, as uncertain as its own test,", aim*d.law.PerAim(float64(d.known.Aim)))
 	}
 	conditions, process := p.Today.Unsure(p.Options.Wanted == WantedIndex)
 	add("what the conditions of today do to the time", conditions)

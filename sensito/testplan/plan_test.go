@@ -47,7 +47,7 @@ func (s *started) family(t testing.TB) *development.Family {
 	return f
 }
 
-// answered returns the answer that a plan gives.
+// answered returns what an answer says of the quantity wanted.
 func answered(p *scene.Answer, w testplan.Wanted) sensito.Estimate[float64] {
 	e := sensito.Estimate[float64]{Value: float64(p.Minutes.Value), Limits: func(level float64) (float64, float64) {
 		low, high := p.Minutes.Interval(level)
@@ -95,12 +95,12 @@ func TestProposalsCarriedOut(t *testing.T) {
 			for _, minutes := range p.Strips() {
 				s.develop(minutes)
 			}
-			plan, err := scene.For(s.family(t), aimed)
+			answer, err := scene.For(s.family(t), aimed)
 			if err != nil {
 				refused++
 				continue
 			}
-			got := answered(plan, wanted)
+			got := answered(answer, wanted)
 			truth := map[testplan.Wanted]float64{testplan.WantedMinutes: minutes, testplan.WantedIndex: index}[wanted]
 			judged++
 			if low, high := got.Interval(0.95); low <= truth && truth <= high {
@@ -169,18 +169,18 @@ func TestStripsNeverWiden(t *testing.T) {
 	}
 }
 
-// What is known now is what the plan for the scene says, for every kind of aim.
+// What is known now is what the answer to the scene says, for every kind of aim.
 func TestProposalBefore(t *testing.T) {
 	for _, minutes := range [][]float64{{4, 5.5, 7, 9, 12}, {5, 9}} {
 		f, err := development.NewFamily(simulated.ModelTrial(t, minutes...), curve.MeasureOptions{})
 		require.NoError(t, err)
 		for _, aimed := range []scene.Scene{{Stops: 7}, {Stops: 8, ShadowStops: 3.34}, {Stops: 7, ScanMax: 1.3}, {Stops: 7.5, DensityRange: 1.3, Callier: 1.3}} {
-			plan, err := scene.For(f, aimed)
+			answer, err := scene.For(f, aimed)
 			require.NoError(t, err)
 			for _, wanted := range []testplan.Wanted{testplan.WantedMinutes, testplan.WantedIndex} {
 				p, err := testplan.Propose(f, aimed, testplan.Options{Wanted: wanted})
 				require.NoError(t, err)
-				want := answered(plan, wanted)
+				want := answered(answer, wanted)
 				for _, level := range []float64{0.8, 0.95} {
 					low, high := p.Before.Interval(level)
 					wantLow, wantHigh := want.Interval(level)
@@ -189,7 +189,7 @@ func TestProposalBefore(t *testing.T) {
 					assert.InEpsilon(t, wantHigh, high, 1e-4, "%+v %s", aimed, wanted)
 				}
 				if wanted == testplan.WantedMinutes {
-					assert.InEpsilon(t, float64(plan.Minutes.StdErr), p.Before.StdErr, 5e-3, "by differences there, by the covariance of the fit here")
+					assert.InEpsilon(t, float64(answer.Minutes.StdErr), p.Before.StdErr, 5e-3, "by differences there, by the covariance of the fit here")
 				}
 			}
 		}

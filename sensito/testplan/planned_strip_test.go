@@ -45,11 +45,11 @@ func TestPlannedStripComesTrue(t *testing.T) {
 			})
 			require.Greater(t, len(near), 3)
 			for _, one := range []testplan.Candidate{near[0], near[len(near)-1]} {
-				plan, err := scene.For(developed(append([]float64{float64(one.Minutes)}, minutes...)...), aimed)
+				answer, err := scene.For(developed(append([]float64{float64(one.Minutes)}, minutes...)...), aimed)
 				require.NoError(t, err)
-				sd, dof := float64(plan.Minutes.StdErr), plan.Minutes.DoF
+				sd, dof := float64(answer.Minutes.StdErr), answer.Minutes.DoF
 				if c.wanted == testplan.WantedIndex {
-					sd, dof = float64(plan.ExposureIndex.StdErr), plan.ExposureIndex.DoF
+					sd, dof = float64(answer.ExposureIndex.StdErr), answer.ExposureIndex.DoF
 				}
 				assert.InEpsilon(t, sd, one.After.StdErr, c.within, "%s after %g min", c.wanted, one.Minutes)
 				if c.o == stated {

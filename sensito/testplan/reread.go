@@ -42,7 +42,7 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 			if err != nil {
 				return nil
 			}
-			again, err := newDesign(family, d.plan.Scene, d.wanted)
+			again, err := newDesign(family, d.known.Scene, d.wanted)
 			if err != nil || again.guessed {
 				return nil
 			}
@@ -61,7 +61,7 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 			steps = append(steps, fmt.Sprintf("%s of strip %s", sensito.StepList(n), number))
 		}
 		if point, err := curve.SpeedPoint(m.Fit.Curve); err == nil {
-			if over := float64(point.Add(d.plan.RunEnd()).Sub(hi)); over > 0.005 {
+			if over := float64(point.Add(d.known.RunEnd()).Sub(hi)); over > 0.005 {
 				short, lacking = append(short, number), math.Max(lacking, over)
 			}
 		}

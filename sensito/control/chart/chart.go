@@ -39,7 +39,7 @@ type Chart struct {
 	Sigma   float64   // standard deviation of a single value
 	Values  []float64 // of a CUSUM, the rising sums
 	Falling []float64 // of a CUSUM, the falling sums with a minus; nil otherwise
-	Signals []Signal
+	Signals []Signal  // in order
 
 	runs []int
 }
@@ -47,7 +47,7 @@ type Chart struct {
 // A Signal is one point at which a chart speaks. Index and Since, where
 // the pattern began, count from 1.
 type Signal struct {
-	Rule         string
+	Rule         string // BeyondLimit, or such as "nelson_3"
 	Index, Since int
 }
 

@@ -18,7 +18,7 @@ var RuleSets = []RuleSet{LimitsAlone, WesternElectric, Nelson}
 // A Rule is one published test of the order of values.
 type Rule struct {
 	Name    string // such as "nelson_3"
-	Meaning string
+	Meaning string // in words
 
 	// since returns where the pattern that the last value completes began, or
 	// -1 when there is none.

@@ -16,6 +16,7 @@ type FieldError struct {
 	Key, Reason string
 }
 
+// Error returns the key and the reason.
 func (e *FieldError) Error() string { return e.Key + ": " + e.Reason }
 
 // Faults collects the field errors of one constructor, so that all are

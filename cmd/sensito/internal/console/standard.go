@@ -8,6 +8,7 @@ import (
 	"github.com/charmbracelet/x/term"
 )
 
+// StandardInput and the others name the streams in messages.
 const (
 	StandardInput  = "standard input"
 	standardOutput = "standard output"
@@ -21,9 +22,10 @@ type outStream struct {
 	name string
 
 	mu     sync.Mutex
-	failed error // a *streamError
+	failed error // a *StreamError
 }
 
+// Write writes p, or returns the first failure, a *StreamError, once there was one.
 func (o *outStream) Write(p []byte) (int, error) {
 	o.mu.Lock()
 	defer o.mu.Unlock()

@@ -16,6 +16,8 @@ const (
 	maxWork = 10_000_000
 )
 
+// TooManyKeys says why a file is refused that would take too long to read; see
+// Crowded.
 const TooManyKeys = "has too many keys, or one too long; a table of a notebook has fewer than 100"
 
 var arrayHeader = lazy.Regexp(`^\[\[\s*([^\].\s]+)\s*\]\]`)

@@ -18,7 +18,7 @@ import (
 
 // Error is one fault of a file.
 type Error struct {
-	File string
+	File string // name, as it was given
 	Line int    // from 1
 	Key  string // such as "strip[2].density[5]", counting from 1; "" when the fault has no key
 	Msg  string // names the value and the limit
@@ -73,6 +73,8 @@ type Faults struct {
 	Written map[string]string // numbers of minutes that can mean two times, as the file has them, by key
 }
 
+// Add notes what is wrong with the value of a key, and hides what follows from it;
+// see Hide.
 func (f *Faults) Add(key, format string, args ...any) {
 	f.Found = append(f.Found, sensito.FieldError{Key: key, Reason: fmt.Sprintf(format, args...)})
 	f.Hide(key)
@@ -87,6 +89,7 @@ func (f *Faults) Hide(key string) {
 	f.Told[key] = true
 }
 
+// Hidden says whether a fault with this key is hidden, or with one that it lies in.
 func (f *Faults) Hidden(key string) bool {
 	for ; key != ""; key = Parent(key) {
 		if f.Told[key] {
@@ -155,6 +158,8 @@ func Below(table, name string) string {
 	return table + "." + name
 }
 
+// Element returns the key of an element of a list, counted from 0: list[1] for the
+// first, as a reader counts.
 func Element(list string, i int) string { return fmt.Sprintf("%s[%d]", list, i+1) }
 
 // MaxDepth is how far lines follows lists within lists and names within a dotted

@@ -40,6 +40,7 @@ var plainly = [][2]string{
 	{`nested more than`, `lists within lists go too deep`},
 }
 
+// NotUTF8 says what is wrong with a file for which InUTF16 holds.
 const NotUTF8 = "is text in UTF-16; save it as UTF-8, in which a notebook is written"
 
 // InUTF16 says whether a text begins with the byte order mark of UTF-16 or, since

@@ -13,8 +13,8 @@ import (
 // Table gives the values of one TOML table by type and notes every fault.
 type Table struct {
 	*Faults
-	Path   string
-	Values map[string]any
+	Path   string         // key of the table; "" for the file's own
+	Values map[string]any // as decoded, by name; nil for an empty table
 }
 
 // Sub returns the table at key, empty when it is missing, and refuses names
@@ -32,6 +32,8 @@ func (t *Table) Sub(key string, known ...string) *Table {
 	return s
 }
 
+// RefuseOthers reports every key that is not among those known, with the nearest of
+// them.
 func (t *Table) RefuseOthers(known []string) {
 	for _, key := range slices.Sorted(maps.Keys(t.Values)) {
 		if slices.Contains(known, key) {
@@ -49,8 +51,10 @@ func (t *Table) RefuseOthers(known []string) {
 	}
 }
 
+// Key returns the key of a name in the table, as faults have it.
 func (t *Table) Key(name string) string { return Below(t.Path, name) }
 
+// Has says whether the table has the name, with a value of whatever type.
 func (t *Table) Has(name string) bool { return t.Values[name] != nil }
 
 // Need reports a missing value and says whether it is there.
@@ -110,7 +114,7 @@ func (t *Table) Integers(name string) []int {
 	for i, v := range list {
 		n := t.Finite(Element(t.Key(name), i), v, false)
 		switch {
-		case math.IsNaN(n): // told by finite
+		case math.IsNaN(n): // told by Finite
 		case n != math.Trunc(n):
 			t.Add(Element(t.Key(name), i), "must be a whole number, not %g", n)
 		default:
@@ -124,7 +128,7 @@ func (t *Table) Integers(name string) []int {
 func (t *Table) Integer(name string, lo, hi int) int {
 	n := t.Number(name)
 	switch {
-	case math.IsNaN(n): // told by number
+	case math.IsNaN(n): // told by Number
 	case n != math.Trunc(n):
 		t.Add(t.Key(name), "must be a whole number, not %g", n)
 	case n < float64(lo) || n > float64(hi):
@@ -135,6 +139,8 @@ func (t *Table) Integer(name string, lo, hi int) int {
 	return lo
 }
 
+// List returns a list, nil where there is none; want names what it should be where
+// the value is no list. One of more than MaxReadings is a fault.
 func (t *Table) List(name, want string) []any {
 	list, ok := t.Values[name].([]any)
 	if !ok && t.Has(name) {
@@ -147,6 +153,8 @@ func (t *Table) List(name, want string) []any {
 	return list
 }
 
+// Finite returns the number that a value is, NaN where it is none, which is a fault
+// of the key. A written nan is a fault too unless it may stand for a gap.
 func (t *Table) Finite(key string, v any, gap bool) float64 {
 	var x float64
 	switch v := v.(type) {
@@ -168,6 +176,7 @@ func (t *Table) Finite(key string, v any, gap bool) float64 {
 	return x
 }
 
+// Wrong reports a value of the wrong type; want names what it should be.
 func (t *Table) Wrong(key, want string, v any) {
 	t.Add(key, "must be %s, not %s", want, KindOfValue(v))
 }

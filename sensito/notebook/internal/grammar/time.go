@@ -19,4 +19,5 @@ func ClockMinutes(text string) (minutes float64, ok bool) {
 	return 60*n[1] + n[2] + n[3] + n[4]/60, true
 }
 
+// TimeForm is a time as a clock shows it: hours, if any, minutes and seconds.
 var TimeForm = lazy.Regexp(`^(?:(\d{1,2}):(\d{2})|(\d{1,4})):([0-5]\d)$`)

@@ -44,6 +44,8 @@ func Trial(root *grammar.Table) *sensito.Trial {
 	return trial
 }
 
+// ProcessKeys are the keys of a development, in the order in which files have them,
+// but for the developer.
 var ProcessKeys = []string{"dilution", "temperature_c", "agitation"}
 
 // Process returns what the table says of the development.
@@ -52,6 +54,8 @@ func Process(t *grammar.Table) sensito.Process {
 		TemperatureC: t.Nonzero("temperature_c"), Agitation: sensito.Agitation(t.Text("agitation"))}
 }
 
+// Strips returns what a file says of its strips; those of film are developed for
+// minutes, those of paper have a grade.
 func Strips(root *grammar.Table, material sensito.Material) []sensito.StripSpec {
 	if root.Has("strip") && grammar.KindOfValue(root.Values["strip"]) == "a table" {
 		root.Add("strip", "must be written [[strip]], in double brackets")
@@ -181,7 +185,7 @@ func MinutesOf(t *grammar.Table, name string) sensito.Minutes {
 	}
 }
 
-// MinutesIfKnown is readMinutesOf for a time that may be left out, and that a zero
+// MinutesIfKnown is MinutesOf for a time that may be left out, and that a zero
 // does not stand for.
 func MinutesIfKnown(t *grammar.Table, name string) sensito.Minutes {
 	m := MinutesOf(t, name)
