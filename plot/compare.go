@@ -149,7 +149,7 @@ func curvesPanel(c *compare.Comparison, o Options) *comparePanel {
 		}
 		lo, hi := t.Curve.Domain()
 		l.along = sample(t.Curve, lo, hi, comparePlaces)
-		h := t.Answer.SpeedPoint.Value // of the trial's own process, as the curve is
+		h := t.Answer.Tested().SpeedPoint.Value // of the trial's own process, as the curve is
 		l.dot = &plotter.XY{X: float64(h), Y: float64(t.Curve.Density(h))}
 	})
 	p.equal = true
@@ -161,7 +161,7 @@ func alignedPanel(c *compare.Comparison, o Options) *comparePanel {
 		lo, hi := t.Curve.Domain()
 		base := curve.BaseFog(t.Curve)
 		for _, xy := range sample(t.Curve, lo, hi, comparePlaces) {
-			l.along = append(l.along, plotter.XY{X: xy.X - float64(t.Answer.SpeedPoint.Value), Y: xy.Y - float64(base)})
+			l.along = append(l.along, plotter.XY{X: xy.X - float64(t.Answer.Tested().SpeedPoint.Value), Y: xy.Y - float64(base)})
 		}
 	})
 	p.equal, p.rule = true, &plotter.XY{X: 0, Y: math.NaN()}
@@ -173,7 +173,7 @@ func gradientPanel(c *compare.Comparison, o Options) *comparePanel {
 		lo, hi := t.Curve.Domain()
 		for i := range comparePlaces {
 			h := lo.Add(hi.Sub(lo) * sensito.LogRange(i) / (comparePlaces - 1))
-			l.along = append(l.along, plotter.XY{X: float64(h.Sub(t.Answer.SpeedPoint.Value)), Y: t.Curve.Slope(h)})
+			l.along = append(l.along, plotter.XY{X: float64(h.Sub(t.Answer.Tested().SpeedPoint.Value)), Y: t.Curve.Slope(h)})
 		}
 	})
 	p.rule = &plotter.XY{X: 0, Y: c.Gradient}

@@ -186,7 +186,8 @@ var sentences = map[string]string{
 	"films_unknown":       "whether %s of concentrate are enough is not known, since the films are not",
 	"bath_exhausted":      "%s, mixed %s: with the films of today it has had %.0f of the %.0f sq in that %s bears by its capacity of %s: mix it fresh",
 	"shuffle_quick":       "%d sheets in %g s are one every %.2g s, too quick for wet hands: at most %d sheets at once (common practice, no source), or state shuffle_seconds in the procedure",
-	"process_corrected":   "%s",
+	"log_old":             "the last control strip is of %s, %.0f days before: develop one before relying on what the log says of today (common practice, no source)",
+	"process_corrected":   "time and index are corrected for the process of %s, the last strip of the control log, and so for the bath in which that is developed; the trial itself says %s%s",
 
 	// sensito/development
 	"agitation_guessed":    "%s in place of %s: %s; a strip developed so in this trial would measure it",
@@ -245,6 +246,7 @@ var sentences = map[string]string{
 	"zero_on_base/3":       "the densitometer was zeroed on the base, so the density for the scan is above it: take the density of the base off what the scanner bears",
 	"open_interval":        "the strips do not exclude that the aim is out of reach, so the time has no upper limit: develop a strip for longer",
 	"extrapolated/7":       "%s lies outside the tested times of %s to %s",
+	"scan_fog":             "base plus fog has changed by %+.2f since the trial, so the densest tone of the scan gets about %.2f, not %.2f",
 	"veil_large":           "a veil of %.2g of the field is more than any lens has: was the hollow black, and no light on it?",
 
 	// sensito/testplan

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/cmd/sensito/internal/console"
+	"sensito/sensito"
 )
 
 // printed runs a command line and returns what it prints.
@@ -124,7 +125,15 @@ func TestOneToday(t *testing.T) {
 		}
 		same("plan "+trial+" --range 7"+paper, "before.value")
 		same("plan "+trial+" --range 7 --wanted ei"+paper, "", "", "", "before.value")
-		same("sheet "+trial+" --range 7"+paper, "minutes.value", "", "uncorrected.minutes.value", "exposure_index.value")
+		same("sheet "+trial+" --range 7"+paper, "minutes.value", "minutes_as_tested.value", "uncorrected.minutes.value", "exposure_index.value")
+
+		if uncorrected != nil { // and the note says what the trial itself says
+			tested := jsonOf(t, "scene "+trial+" --range 7"+paper)
+			says := fmt.Sprintf("the trial itself says %s and EI %.0f", sensito.Minutes(number(tested.at("minutes.value"))).Clock(5), number(tested.at("exposure_index.value")))
+			assert.Contains(t, strings.Join(strings.Fields(printed(t, "sheet "+trial+" --range 7"+paper+today)), " "), says, today)
+			assert.InDelta(t, number(tested.at("tones.5.film_log_h_lxs"))-number(scene.at("today.speed_stops.value"))*float64(sensito.Stop), number(scene.at("tones.5.film_log_h_lxs")), 1e-9, "where tones land: %s", today)
+			assert.InDelta(t, number(tested.at("base_fog.value"))+number(scene.at("today.fog.value")), number(scene.at("base_fog.value")), 1e-9, today)
+		}
 
 		// The aim of a comparison is the usual one.
 		scene = jsonOf(t, "scene "+trial+" --range 7"+today)

@@ -6,7 +6,6 @@ import (
 	"math"
 	"strings"
 
-	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/camera"
 	"sensito/sensito/curve"
@@ -245,7 +244,8 @@ func (t *Compared) bring(c *Comparison, one scene.Scene) error {
 // takeSpeed takes the speed point of the answer, with the error of the exposures
 // apart.
 func (t *Compared) takeSpeed() {
-	t.speedPoint, t.SpeedPoint = t.Answer.SpeedPoint, t.Answer.SpeedPoint
+	tested := t.Answer.Tested().SpeedPoint
+	t.speedPoint, t.SpeedPoint = tested, tested
 	t.SpeedPoint.AddCommon(t.Family.Trial.Exposures().CommonSD())
 	if t.Family.Trial.Exposures().Absolute() {
 		t.Speed = curve.SpeedEstimate(t.SpeedPoint, sensito.SpeedAt)
@@ -311,13 +311,5 @@ func (t *Compared) correct(today *scene.Adjustment) {
 		return
 	}
 	t.UncorrectedSpeed, t.Speed = t.Speed, today.Speed(t.Speed)
-	lost := today.Drift.SpeedStops
-	if lost == nil {
-		return
-	}
-	by, sd := sensito.LogRange(lost.Value)*sensito.Stop, lost.StdErr*float64(sensito.Stop)
-	for _, h := range []*sensito.Estimate[sensito.LogExposure]{&t.SpeedPoint, &t.speedPoint} {
-		was := float64(h.StdErr)
-		h.Value, h.StdErr, h.DoF = h.Value.Add(-by), sensito.LogExposure(math.Hypot(was, sd)), fit.JoinedDoF(was, h.DoF, sd, lost.DoF)
-	}
+	t.SpeedPoint, t.speedPoint = today.Drift.SpeedPoint(t.SpeedPoint), today.Drift.SpeedPoint(t.speedPoint)
 }

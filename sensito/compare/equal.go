@@ -28,7 +28,7 @@ func (t *Compared) findShape(c *Comparison) error {
 		return p.TooShort(len(curves))
 	}
 	mean := equalised(curves)
-	t.Curve, t.Reach = mean.placed(t.SpeedPoint.Value, p.BaseFog.Value), mean.hi
+	t.Curve, t.Reach = mean.placed(t.SpeedPoint.Value, p.Tested().BaseFog.Value), mean.hi
 
 	var tones []sensito.LogRange
 	for n := scene.LowestTone; n <= scene.HighestTone && p.Placement().Above(float64(n)) <= mean.hi+scene.SceneReach; n++ {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"time"
 
 	"sensito/sensito"
 	"sensito/sensito/development"
@@ -30,9 +31,11 @@ type SheetSpec struct {
 	Under development.Conditions // where development differs from the trial's
 
 	// Today is what the process of today makes of the time, nil for as in the trial
-	// and of a chosen time; Uncorrected is what the trial itself says where time and
-	// index are corrected by a control log.
+	// and of a chosen time. AsTested is the time under the conditions of the trial, nil
+	// where they are those of today; Uncorrected is what today's conditions give less
+	// the correction by a control log, nil without one.
 	Today       *scene.Adjustment
+	AsTested    *sensito.Estimate[sensito.Minutes]
 	Uncorrected *Uncorrected
 
 	Films     []sensito.Films // nil when not stated
@@ -163,7 +166,26 @@ func NewSheet(spec SheetSpec) (*Sheet, error) {
 	}
 	s.light()
 	s.order()
+	s.controlled()
 	return s, nil
+}
+
+// controlFresh is after how many days a log of control strips no longer tells how
+// the process is (common practice, no source).
+const controlFresh = 31
+
+// controlled warns where the process of today is that of a log which has no recent
+// strip.
+func (s *Sheet) controlled() {
+	if s.Spec.Today == nil || s.Spec.Today.Drift == nil || s.Spec.Date == "" {
+		return
+	}
+	last := s.Spec.Today.Drift.AsOf
+	from, errFrom := time.Parse(time.DateOnly, last)
+	to, errTo := time.Parse(time.DateOnly, s.Spec.Date)
+	if days := to.Sub(from).Hours() / 24; errFrom == nil && errTo == nil && days > controlFresh {
+		s.Warnings.Add("log_old", last, days)
+	}
 }
 
 // used checks which use of the developer it is.
@@ -180,7 +202,7 @@ func (s *Sheet) used() error {
 
 // steps times the steps.
 func (s *Sheet) steps() {
-	clock := new(sensito.Minutes)
+	clock, film := new(sensito.Minutes), s.Process.TemperatureC // of the film, 0 when not known
 	for i, p := range s.Spec.Procedure.Steps() {
 		step := SheetStep{ProcessStep: p, Number: i + 1, Start: clock, Celsius: p.TemperatureC}
 		switch p.From {
@@ -202,10 +224,13 @@ func (s *Sheet) steps() {
 			}
 		}
 		if step.Celsius == 0 {
-			step.Celsius = s.Process.TemperatureC
+			step.Celsius = film
 		}
-		if at := s.Process.TemperatureC; at != 0 && math.Abs(step.Celsius-at) > reticulation {
+		if film != 0 && math.Abs(step.Celsius-film) > reticulation {
 			s.Warnings.Add("bath_temperature", step.Number, p.Name, sensito.Celsius(step.Celsius), reticulation)
+		}
+		if step.EndC != nil {
+			film = *step.EndC
 		}
 		if step.Time != nil && step.DrainSeconds >= 60*float64(*step.Time) {
 			step.DrainSeconds = 0

@@ -230,6 +230,11 @@ func TestSheetConditions(t *testing.T) {
 	assert.Equal(t, "Develop 6:30 at 22.5 °C drifting to 24 °C", s.Headline())
 	assert.Equal(t, "continuous for the first 30 s, then 5 s each minute", s.Steps[0].Agitation)
 	assert.Contains(t, codes(s.Warnings), "bath_temperature")
+	s, err = sheetOf(t, procedureOf(t, soak(), develops, washes()), func(s *darkroom.SheetSpec) {
+		s.Under = development.Conditions{TemperatureC: new(20.0), EndC: new(24.0)}
+	})
+	require.NoError(t, err)
+	assert.Equal(t, []float64{20, 20, 24}, []float64{s.Steps[0].Celsius, s.Steps[1].Celsius, s.Steps[2].Celsius}, "baths after one that drifts are as warm as its end")
 	_, err = sheetOf(t, procedureOf(t, develops), func(s *darkroom.SheetSpec) { s.Minutes.Value = 2000 })
 	assert.ErrorContains(t, err, "2000 min is outside 0.05 to 1440 min")
 	_, err = sheetOf(t, procedureOf(t, develops), func(s *darkroom.SheetSpec) { s.Date = "today" })

@@ -21,6 +21,9 @@ func (spec SheetSpec) ForAnswer(p *scene.Answer) SheetSpec {
 	}
 	spec.For = fmt.Sprintf("a scene of %s stops (%s) and %s", strconv.FormatFloat(p.Scene.Stops, 'g', 4, 64), n, p.Scene.AimText())
 	spec = spec.warned(p.Family, p.Warnings)
+	if was := p.AsTested; was != nil {
+		spec.AsTested = &was.Minutes
+	}
 	if was := p.Uncorrected; was != nil {
 		spec.Uncorrected = &Uncorrected{Minutes: was.Minutes, Index: was.ExposureIndex}
 	}
@@ -32,6 +35,9 @@ func (spec SheetSpec) ForRoll(r *scene.Roll) SheetSpec {
 	spec.Trial, spec.Minutes, spec.Index = r.Family.Trial, r.Minutes, r.ExposureIndex
 	spec.For = fmt.Sprintf("a roll of %d scenes and %s", len(r.Frames), r.Scene.AimText())
 	spec = spec.warned(r.Family, r.Warnings)
+	if was := r.AsTested; was != nil {
+		spec.AsTested = &was.Minutes
+	}
 	if was := r.Uncorrected; was != nil {
 		spec.Uncorrected = &Uncorrected{Minutes: was.Minutes, Index: was.ExposureIndex}
 	}
@@ -70,10 +76,14 @@ func (spec SheetSpec) today(a *scene.Adjustment, under development.Conditions) S
 	if was == nil {
 		return spec
 	}
-	text := fmt.Sprintf("time and index are corrected for the process of %s, the last strip of the control log; the trial itself says %s", a.Drift.AsOf, was.Minutes.Value.Clock(5))
-	if e := was.Index; e != nil {
-		text += fmt.Sprintf(" and EI %.0f", float64(e.Value))
+	tested := was.Minutes // the index is the same under other conditions
+	if spec.AsTested != nil {
+		tested = *spec.AsTested
 	}
-	spec.Warnings = append(spec.Warnings, sensito.Warn("process_corrected", text))
+	index := ""
+	if e := was.Index; e != nil {
+		index = fmt.Sprintf(" and EI %.0f", float64(e.Value))
+	}
+	spec.Warnings = append(spec.Warnings, sensito.Warn("process_corrected", a.Drift.AsOf, tested.Value.Clock(5), index))
 	return spec
 }

@@ -27,8 +27,9 @@ type Sheet struct {
 	EndsAtC       *float64     `json:"ends_at_c"` // null where the temperature stays
 	Agitation     *string      `json:"agitation"` // null when not stated
 	Conditions    *Conditions  `json:"conditions"`
-	Today         *Today       `json:"today"`       // null without a control log
-	Uncorrected   *Uncorrected `json:"uncorrected"` // null where nothing is corrected
+	AsTested      *Quantity    `json:"minutes_as_tested"` // under the trial's conditions; null likewise
+	Today         *Today       `json:"today"`             // null without a control log
+	Uncorrected   *Uncorrected `json:"uncorrected"`       // null where nothing is corrected
 
 	Films    *SheetFilms  `json:"films"`  // null when not stated
 	Vessel   *SheetVessel `json:"vessel"` // null when not stated
@@ -125,6 +126,7 @@ func NewSheet(s *darkroom.Sheet, level float64) *Sheet {
 	var more sensito.Warnings
 	r.Conditions, r.Today, more = adjusted(spec.Today, level)
 	r.Warnings = join(r.Warnings, more)
+	r.AsTested = quantity(spec.AsTested, level, unitMinutes)
 	if was := spec.Uncorrected; was != nil {
 		r.Uncorrected = uncorrected(&was.Minutes, was.Index, level)
 	}
@@ -215,6 +217,9 @@ func (r *Sheet) Text(out io.Writer) error {
 		w.paragraph("", "", "Note: "+s.Spec.Note)
 	}
 	r.Conditions.write(w)
+	if m := r.AsTested; m != nil {
+		w.printf("As tested: %s.\n", clock(m.Value, 5))
+	}
 	r.Today.write(w, r.Uncorrected.answers("EI"))
 	r.writeBaths(w)
 	r.writeSteps(w)

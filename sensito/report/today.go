@@ -21,7 +21,8 @@ type Today struct {
 	SpeedUnchanged  *Quantity `json:"speed_unchanged_time_stops"` // at the trial's time
 	Fog             *Quantity `json:"fog"`                        // at the corrected time
 	Corrected       bool      `json:"corrected"`
-	indexKept       bool      // corrected in time alone
+	correctable     bool
+	indexKept       bool // corrected in time alone
 	whose, whatElse string
 }
 
@@ -50,7 +51,7 @@ func adjusted(a *scene.Adjustment, level float64) (*Conditions, *Today, sensito.
 		SpeedStops:     quantity(g.SpeedStops, level, unitStops),
 		SpeedUnchanged: quantity(g.SpeedUnchanged, level, unitStops),
 		Fog:            quantity(g.Fog, level, unitOne),
-		Corrected:      a.Corrects()}
+		Corrected:      a.Corrects(), correctable: g.Correctable() == nil}
 	t.indexKept = t.Corrected && g.SpeedStops == nil
 	if !g.InControl {
 		t.FirstSignal, t.Since = &g.FirstSignal, &g.Since
@@ -113,35 +114,38 @@ func (t *Today) write(w *writer, was string) {
 		return
 	}
 	w.printf("\n")
-	text := fmt.Sprintf("The process%s on %s, the last control strip: ", t.whose, t.AsOf)
+	text := fmt.Sprintf("The process%s on %s, the last strip of the control log (%s): ", t.whose, t.AsOf, t.Log)
 	if t.InControl {
-		w.paragraph("", "", text+"in control, no chart speaks; nothing is corrected.")
+		w.paragraph("", "", text+"in control, none of its charts gives a signal; nothing is corrected.")
 		return
 	}
-	text += "not where it was. First signal " + *t.FirstSignal
+	text += "not where it was. First seen " + *t.FirstSignal
 	if *t.Since < *t.FirstSignal { // dates of this form sort as text
 		text += "; on its way since " + *t.Since
 	}
 	text += "."
 	if s := t.SpeedUnchanged; s != nil {
-		text += fmt.Sprintf(" Speed at an unchanged time: %s stops.", withSign(s))
+		text += fmt.Sprintf(" If the time is left as it is, speed changes by %s stops.", withSign(s))
 	}
 	if p := t.TimePercent; p != nil {
-		text += fmt.Sprintf(" Time for the contrast of the trial: %s %%.", withSign(p))
-	}
-	if s := t.SpeedStops; s != nil {
-		text += fmt.Sprintf(" Speed at that time: %s stops.", withSign(s))
+		text += fmt.Sprintf(" For the contrast of the trial time changes by %s %%", withSign(p))
+		if s := t.SpeedStops; s != nil {
+			text += fmt.Sprintf(", and speed then by %s stops", withSign(s))
+		}
+		text += "."
 	}
 	switch {
-	case !t.Corrected:
+	case !t.Corrected && t.correctable:
 		text += " Nothing is corrected for it (--correct does)."
+	case !t.Corrected:
+		text += " Nothing is corrected for it: the log does not tell by how much."
 	case t.indexKept:
 		text += " Times are corrected for it, speeds are not"
 	default:
-		text += " Times and speeds are corrected for it, by the log's centre as the process of the trial"
+		text += " Times and speeds are corrected for it, as though the trial's strips had been developed where the log has its centre"
 	}
 	if t.Corrected {
-		text += t.whatElse + "."
+		text += t.whatElse + "; this holds for the bath of the log."
 		if was != "" {
 			text += " Uncorrected: " + was + "."
 		}

@@ -34,8 +34,9 @@ func (p *Answer) atAim(conditions []sensito.Condition) (fit.Derived, error) {
 
 // Adjust brings an answer of the trial to today. What strips measured of a change of
 // conditions is taken together with the law that gives the time, since both rest
-// on the same strips. What else the answer holds is as in the trial: the film is
-// brought to the same contrast. Extrapolated tells of the time of the trial.
+// on the same strips. The film is brought to the same contrast, so densities are as
+// in the trial; where times and speeds are corrected, the speed point, where the
+// tones land and base plus fog are too. Extrapolated tells of the time of the trial.
 func (a *Adjustment) Adjust(p *Answer) (*Answer, error) {
 	if a == nil {
 		return p, nil
@@ -62,7 +63,15 @@ func (a *Adjustment) Adjust(p *Answer) (*Answer, error) {
 		out.Uncorrected = &was
 		out.Minutes, out.ExposureIndex = *a.Drift.Minutes(&was.Minutes), a.Drift.Speed(was.ExposureIndex)
 		out.know(a.Drift.time())
-		out.Warnings = out.stillShort(was.Warnings)
+		out.SpeedPoint, out.BaseFog = a.Drift.SpeedPoint(was.SpeedPoint), a.Drift.BaseFog(was.BaseFog)
+		slower := out.SpeedPoint.Value.Sub(was.SpeedPoint.Value)
+		for i := range out.Tones {
+			out.Tones[i].Film = out.Tones[i].Film.Add(slower)
+		}
+		for i := range out.Ends {
+			out.Ends[i].Film = out.Ends[i].Film.Add(slower)
+		}
+		out.Warnings = append(ofTrial(out.stillShort(was.Warnings)), a.Drift.scanned(p.Scene)...)
 	}
 	return &out, nil
 }
@@ -85,7 +94,7 @@ func (a *Adjustment) roll(r *Roll) *Roll {
 		out.Uncorrected = &was
 		out.Minutes, out.ExposureIndex = *a.Drift.Minutes(&was.Minutes), a.Drift.Speed(was.ExposureIndex)
 		out.Frames = out.givenTime(a.Drift.time())
-		out.Warnings = stillShort(was.Warnings, out.Minutes.Value)
+		out.Warnings = append(ofTrial(stillShort(was.Warnings, out.Minutes.Value)), a.Drift.scanned(r.Scene)...)
 		for i := range out.Frames {
 			if f := &out.Frames[i]; f.EV != nil {
 				f.EV = new(f.Metering.Exposure(out.ExposureIndex.Value))

@@ -105,7 +105,11 @@ func outsideTimes(told, lo, hi sensito.Minutes, some bool) string {
 	if some {
 		of = "the times of the strips that reach this scene"
 	}
-	return fmt.Sprintf("%s lies outside %s, %s to %s: test a strip there before relying on it", told.Clock(1), of, lo.Clock(1), hi.Clock(1))
+	to := 5 // seconds, as times are told
+	if kept := sensito.Minutes(math.Round(float64(told)*12) / 12); kept >= lo && kept <= hi {
+		to = 1
+	}
+	return fmt.Sprintf("%s lies outside %s, %s to %s: test a strip there before relying on it", told.Clock(to), of, lo.Clock(1), hi.Clock(1))
 }
 
 // RunEnd returns how far above the speed point the lightest tone lands.

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/control"
 	"sensito/sensito/development"
@@ -105,4 +106,38 @@ func (d *Drift) Speed(e *sensito.Estimate[sensito.Speed]) *sensito.Estimate[sens
 		return e
 	}
 	return e.Scaled(d.SpeedStops.Value*math.Ln2, d.SpeedStops.StdErr*math.Ln2, d.SpeedStops.DoF)
+}
+
+// SpeedPoint returns a speed point at a time of the trial as it is at the corrected
+// time today; see Speed.
+func (d *Drift) SpeedPoint(e sensito.Estimate[sensito.LogExposure]) sensito.Estimate[sensito.LogExposure] {
+	if d.InControl || d.SpeedStops == nil {
+		return e
+	}
+	lost := sensito.LogRange(-d.SpeedStops.Value) * sensito.Stop
+	sd, dof := fit.Joined(float64(e.StdErr), e.DoF, d.SpeedStops.StdErr*float64(sensito.Stop), d.SpeedStops.DoF)
+	e.Value, e.StdErr, e.DoF = e.Value.Add(lost), sensito.LogExposure(sd), dof
+	return e
+}
+
+// BaseFog returns base plus fog at a time of the trial as it is at the corrected
+// time today, by Fog with its error added. In control, and where Fog is nil, it is
+// returned as it is.
+func (d *Drift) BaseFog(e sensito.Estimate[sensito.Density]) sensito.Estimate[sensito.Density] {
+	if d.InControl || d.Fog == nil {
+		return e
+	}
+	sd, dof := fit.Joined(float64(e.StdErr), e.DoF, d.Fog.StdErr, d.Fog.DoF)
+	e.Value, e.StdErr, e.DoF = e.Value+sensito.Density(d.Fog.Value), sensito.Density(sd), dof
+	return e
+}
+
+// scanned warns where fog that the process has gained takes part of the density
+// that a scanner bears, which the time was told without.
+func (d *Drift) scanned(s Scene) sensito.Warnings {
+	const least = 0.02 // a reading of most densitometers
+	if s.ScanMax == 0 || d.Fog == nil || math.Abs(d.Fog.Value) < least {
+		return nil
+	}
+	return sensito.Warnings{sensito.Warn("scan_fog", d.Fog.Value, float64(s.ScanMax)+d.Fog.Value, float64(s.ScanMax))}
 }

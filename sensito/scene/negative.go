@@ -173,13 +173,18 @@ func (p *Answer) offBy(t todaysTime) float64 {
 // givenTime returns a net density, or a difference of two, with the error that
 // the time of today leaves.
 func (p *Answer) givenTime(e *sensito.Estimate[sensito.NetDensity], t todaysTime) *sensito.Estimate[sensito.NetDensity] {
-	by := p.offBy(t)
+	return off(e, p.offBy(t), t.dof)
+}
+
+// off returns an estimate that is off by a share of its value, with the degrees of
+// freedom by which that is known. Nil stays nil.
+func off[Q ~float64](e *sensito.Estimate[Q], by, dof float64) *sensito.Estimate[Q] {
 	if e == nil || by == 0 {
 		return e
 	}
 	out := *e
-	sd, dof := fit.Joined(float64(e.StdErr), e.DoF, by*math.Abs(float64(e.Value)), t.dof)
-	out.StdErr, out.DoF = sensito.NetDensity(sd), dof
+	sd, dof := fit.Joined(float64(e.StdErr), e.DoF, by*math.Abs(float64(e.Value)), dof)
+	out.StdErr, out.DoF = Q(sd), dof
 	return &out
 }
 
@@ -201,10 +206,11 @@ func (p *Answer) toneGiven(tone Tone, t todaysTime) Tone {
 	return tone
 }
 
-// know counts in all densities of an answer how well the time of today is known,
-// beside what they count already.
+// know counts in all densities of an answer, and in its contrast index, how well
+// the time of today is known, beside what they count already.
 func (p *Answer) know(t todaysTime) {
 	p.Delivered = p.givenTime(p.Delivered, t)
+	p.ContrastIndex = off(p.ContrastIndex, p.offBy(t), t.dof)
 	p.Tones = slices.Clone(p.Tones)
 	for i := range p.Tones {
 		p.Tones[i] = p.toneGiven(p.Tones[i], t)

@@ -140,6 +140,6 @@ func (r *Reproduction) follow(stops float64) Reproduced {
 	t.Printed = curve.Density(t.PaperLogH)
 	t.Gradient = curve.Slope(t.PaperLogH) * p.Scene.Callier * r.Film.Slope(t.Film) * p.placement.own(stops) // the chain of the slopes
 	_, strongest := p.Family.Trial.Exposures().Span()
-	t.BeyondSteps = t.Film > strongest
+	t.BeyondSteps = p.Tested().SpeedPoint.Value.Add(p.placement.Above(stops)) > strongest
 	return t
 }

@@ -122,9 +122,10 @@ func (a *Adjustment) Unsure(index bool) (conditions, process float64) {
 
 // ofTrial marks the warnings that name times of the trial.
 func ofTrial(all sensito.Warnings) sensito.Warnings {
+	const of = "in times of the trial"
 	for i, w := range all {
-		if w.Code == "extrapolated" || w.Code == "other_paper" {
-			all[i] = w.Within("in times of the trial")
+		if w.Of != of && (w.Code == "extrapolated" || w.Code == "other_paper") {
+			all[i] = w.Within(of)
 		}
 	}
 	return all

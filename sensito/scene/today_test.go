@@ -3,6 +3,8 @@ package scene
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -139,7 +141,7 @@ func TestDriftUnderConditions(t *testing.T) {
 	require.NoError(t, err)
 	p, err := For(f, Scene{Stops: 7})
 	require.NoError(t, err)
-	a := &Drift{TimePercent: &sensito.Estimate[float64]{Value: 10, StdErr: 2, DoF: 20}, SpeedStops: &sensito.Estimate[float64]{Value: -0.1, StdErr: 0.02, DoF: 20}}
+	a := &Drift{TimePercent: &sensito.Estimate[float64]{Value: 10, StdErr: 2, DoF: 20}, SpeedStops: &sensito.Estimate[float64]{Value: -0.1, StdErr: 0.02, DoF: 20}, Fog: &sensito.Estimate[float64]{Value: 0.03, StdErr: 0.004, DoF: 20}}
 	ch, today := changed(t, p, development.Conditions{TemperatureC: new(23.0)})
 	both, err := (&Adjustment{Change: ch, Drift: a, Correct: true}).Adjust(p)
 	require.NoError(t, err)
@@ -153,6 +155,40 @@ func TestDriftUnderConditions(t *testing.T) {
 	low, high := today.Minutes.Interval(0.95)
 	wide, wider := both.Minutes.Interval(0.95)
 	assert.Less(t, math.Log(float64(high/low)), math.Log(float64(wider/wide)))
+
+	// A slower film has its speed point, and every tone, further to the right; what
+	// is not known of the time is in the contrast index as it is in the densities.
+	slower := 0.1 * float64(sensito.Stop)
+	assert.InDelta(t, slower, float64(both.SpeedPoint.Value.Sub(p.SpeedPoint.Value)), 1e-12)
+	assert.InDelta(t, math.Hypot(float64(p.SpeedPoint.StdErr), 0.02*float64(sensito.Stop)), float64(both.SpeedPoint.StdErr), 1e-12)
+	for i := range p.Tones {
+		assert.InDelta(t, slower, float64(both.Tones[i].Film.Sub(p.Tones[i].Film)), 1e-12)
+		assert.Equal(t, p.Tones[i].Film, today.Tones[i].Film, "conditions alone leave it")
+	}
+	assert.InDelta(t, slower, float64(both.Ends[0].Film.Sub(p.Ends[0].Film)), 1e-12)
+	assert.InDelta(t, 0.03, float64(both.BaseFog.Value-p.BaseFog.Value), 1e-12)
+	more := func(sd, was float64) float64 { return math.Sqrt(sd*sd - was*was) }
+	assert.InEpsilon(t, more(float64(both.Delivered.StdErr), float64(p.Delivered.StdErr))/float64(p.Delivered.Value),
+		more(both.ContrastIndex.StdErr, p.ContrastIndex.StdErr)/p.ContrastIndex.Value, 1e-6)
+
+	// Fog that the process has gained takes from what a scanner bears.
+	scan, err := For(f, Scene{Stops: 7, ScanMax: 1.6})
+	require.NoError(t, err)
+	scanned, err := (&Adjustment{Drift: a, Correct: true}).Adjust(scan)
+	require.NoError(t, err)
+	assert.Contains(t, codesOf(scanned.Warnings), "scan_fog")
+	assert.NotContains(t, codesOf(both.Warnings), "scan_fog")
+
+	// Times of the trial are marked as such, once, also where only the process moved.
+	far, err := For(f, Scene{Stops: 5})
+	require.NoError(t, err)
+	require.True(t, far.Extrapolated)
+	for _, by := range []*Adjustment{{Drift: a, Correct: true}, {Change: ch, Drift: a, Correct: true}, {Change: ch}} {
+		moved, err := by.Adjust(far)
+		require.NoError(t, err)
+		i := slices.IndexFunc(moved.Warnings, func(w sensito.Warning) bool { return w.Code == "extrapolated" })
+		assert.Equal(t, 1, strings.Count(moved.Warnings[i].Message(), "in times of the trial: "))
+	}
 
 	// On a card, too; what would take longer is told for the longest scene alone.
 	card, err := NewCard(f, Scene{})
