@@ -76,7 +76,7 @@ func TestTemperaturesKeys(t *testing.T) {
 	assert.Equal(t, "sensito/temperatures/1", got["schema"])
 	found := keys(t, "", got, map[string][]string{})
 	assert.Equal(t, map[string][]string{
-		"":                       {"agitation", "aim", "dilution", "q10", "q10_source", "rows", "schema", "trial", "trial_temperature_c", "warnings"},
+		"":                       {"agitation", "aim", "dilution", "q10", "q10_source", "rows", "schema", "today", "trial", "trial_temperature_c", "warnings"},
 		"q10":                    quantityKeys,
 		"rows[]":                 {"temperature_c", "times"},
 		"rows[].times[]":         {"minutes", "n", "scene_range_stops", "short"},

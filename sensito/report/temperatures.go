@@ -20,6 +20,7 @@ type Temperatures struct {
 	Q10Source string           `json:"q10_source"`
 	Agitation string           `json:"agitation"` // "" where it is the trial's
 	Dilution  string           `json:"dilution"`
+	Today     *Today           `json:"today"` // null without a control log
 	Rows      []TemperatureRow `json:"rows"`
 
 	Warnings sensito.Warnings `json:"warnings"`
@@ -51,6 +52,9 @@ func NewTemperatures(t *scene.TemperatureTable, level float64) *Temperatures {
 		Q10: quantity(&t.Coefficient.Q10, level, unitOne), Q10Source: t.Coefficient.Source,
 		Agitation: string(t.Card.Scene.Today.Conditions.Agitation), Dilution: t.Card.Scene.Today.Conditions.Dilution,
 		Rows: []TemperatureRow{}, Warnings: t.Warnings, heading: heading(trial), table: t, level: level}
+	var more sensito.Warnings
+	_, r.Today, more = adjusted(t.Card.Today, level)
+	r.Warnings = join(r.Warnings, more)
 	for i, c := range t.Celsius {
 		row := TemperatureRow{TemperatureC: c, Times: []TemperatureTime{}}
 		for j, e := range t.Minutes[i] {
@@ -74,6 +78,7 @@ func (r *Temperatures) Text(out io.Writer) error {
 	if r.Agitation != "" {
 		w.printf("Agitation: %s.\n", r.Agitation)
 	}
+	r.Today.write(w, "")
 	w.printf("\n")
 	const normal = 0
 	head := []string{"°C"}
@@ -84,7 +89,7 @@ func (r *Temperatures) Text(out io.Writer) error {
 	short, extrapolated := false, false
 	for _, row := range r.Rows {
 		cells := []string{trimmed(row.TemperatureC, 1)}
-		if row.TemperatureC == r.TrialC {
+		if r.table.Tested(row.TemperatureC) {
 			cells[0] += " tested"
 		}
 		sd := ""
@@ -114,7 +119,7 @@ func (r *Temperatures) Text(out io.Writer) error {
 		w.printf("! under 5 minutes: development is easily uneven (common practice, no source).\n")
 	}
 	if extrapolated {
-		w.printf("* outside the tested times: test a strip there before relying on it.\n")
+		w.printf("* as tested outside the tested times: test a strip there before relying on it.\n")
 	}
 	for _, row := range r.table.Card.Rows {
 		if row.Reason != "" {

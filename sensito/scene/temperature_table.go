@@ -72,7 +72,10 @@ func (t *TemperatureTable) Short(e *sensito.Estimate[sensito.Minutes]) bool {
 	return e != nil && e.Value < shortTime
 }
 
-// Tested says whether a temperature is the trial's.
+// Tested says whether the times at a temperature are those of the trial: it is the
+// trial's, and nothing else is otherwise today.
 func (t *TemperatureTable) Tested(celsius float64) bool {
-	return celsius == t.Card.Family.Trial.Process().TemperatureC
+	c := t.Card.Scene.Today.Conditions
+	c.TemperatureC = nil
+	return celsius == t.Card.Family.Trial.Process().TemperatureC && !c.Changed() && !t.Card.Today.Corrects()
 }
