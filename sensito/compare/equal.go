@@ -31,7 +31,7 @@ func (t *Compared) findShape(c *Comparison) error {
 	t.Curve, t.Reach = mean.placed(t.SpeedPoint.Value, p.BaseFog.Value), mean.hi
 
 	var tones []sensito.LogRange
-	for n := scene.LowestTone; n <= scene.HighestTone && p.Placement().Above(float64(n)) <= mean.hi+scene.SceneReach; n++ {
+	for n := scene.LowestTone; n <= scene.HighestTone && p.Placement().Above(float64(n)) <= mean.hi+scene.Reach; n++ {
 		tones = append(tones, p.Placement().Above(float64(n)))
 	}
 	at := shapeMarksOf(mean)

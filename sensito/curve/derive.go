@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+
 	"sensito/fit"
 	"sensito/sensito"
 )

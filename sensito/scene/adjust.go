@@ -14,9 +14,9 @@ func (p *Answer) atAim(conditions []sensito.Condition) (fit.Derived, error) {
 	d, _, err := p.parts.Of(conditions, func() (fit.Derived, float64, error) {
 		tb := p.tableOf(p.Family.With(conditions...))
 		fog := p.Family.Fog.Degree()
-		inflate := map[int]float64{SceneRise: p.Growth.Scatter, curve.ColumnSpeedPoint: p.Family.SpeedPoints.Scatter}
+		inflate := map[int]float64{ColumnRise: p.Growth.Scatter, curve.ColumnSpeedPoint: p.Family.SpeedPoints.Scatter}
 		d, err := tb.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
-			g, err := tb.Grow(SceneRise, rows, p.Growth.Model)
+			g, err := tb.Grow(ColumnRise, rows, p.Growth.Model)
 			if err != nil {
 				return nil, err
 			}
@@ -25,7 +25,7 @@ func (p *Answer) atAim(conditions []sensito.Condition) (fit.Derived, error) {
 			if err != nil {
 				return nil, err
 			}
-			return tb.Parts(rows, SceneRise, g, math.Log(t), conditions)
+			return tb.Parts(rows, ColumnRise, g, math.Log(t), conditions)
 		})
 		return d, tb.DoF, err
 	})

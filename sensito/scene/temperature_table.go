@@ -71,8 +71,3 @@ func (t *TemperatureTable) At(celsius float64) ([]*sensito.Estimate[sensito.Minu
 func (t *TemperatureTable) Short(e *sensito.Estimate[sensito.Minutes]) bool {
 	return e != nil && e.Value < shortTime
 }
-
-// Tested says whether a temperature is the trial's.
-func (t *TemperatureTable) Tested(celsius float64) bool {
-	return celsius == t.Card.Family.Trial.Process().TemperatureC
-}
