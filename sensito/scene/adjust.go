@@ -62,7 +62,7 @@ func (a *Adjustment) Adjust(p *Answer) (*Answer, error) {
 		out.Uncorrected = &was
 		out.Minutes, out.ExposureIndex = *a.Drift.Minutes(&was.Minutes), a.Drift.Speed(was.ExposureIndex)
 		out.know(a.Drift.time())
-		out.Warnings = out.stillShort(was.Warnings)
+		out.Warnings = ofTrial(out.stillShort(was.Warnings))
 	}
 	return &out, nil
 }
@@ -85,7 +85,7 @@ func (a *Adjustment) roll(r *Roll) *Roll {
 		out.Uncorrected = &was
 		out.Minutes, out.ExposureIndex = *a.Drift.Minutes(&was.Minutes), a.Drift.Speed(was.ExposureIndex)
 		out.Frames = out.givenTime(a.Drift.time())
-		out.Warnings = stillShort(was.Warnings, out.Minutes.Value)
+		out.Warnings = ofTrial(stillShort(was.Warnings, out.Minutes.Value))
 		for i := range out.Frames {
 			if f := &out.Frames[i]; f.EV != nil {
 				f.EV = new(f.Metering.Exposure(out.ExposureIndex.Value))
