@@ -12,7 +12,7 @@ import (
 
 // findShape takes the curve at the gradient and the quantities of its form. The
 // strips vary one after the other, each along every direction of its own error.
-func (t *Compared) findShape(c *Comparison) error {
+func (t *Compared) findShape() error {
 	p := t.Answer
 	over, aim := p.Placement().Run(), p.DensityRange
 	var strips []*curve.Measured

@@ -263,7 +263,8 @@ func (l *Log) StripAs(s Strip) int {
 	})
 }
 
-// ParsePatch reads a further patch of a control strip, as middle=0.71.
+// ParsePatch reads a further patch of a control strip, as middle=0.71. The error
+// names the text.
 func ParsePatch(text string) (name string, density sensito.Density, err error) {
 	name, number, found := strings.Cut(text, "=")
 	v, err := decimal.Parse(strings.TrimSpace(number))

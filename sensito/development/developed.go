@@ -41,6 +41,7 @@ func DevelopedGrid() []sensito.LogRange {
 
 // Developed returns the family's curves at distances from the speed point, nil
 // for a fine grid. Development is measured by a contrast that grows as g does.
+// The error is Unanswerable where fewer than two strips reach their speed point.
 func (f *Family) Developed(g Growth, at []sensito.LogRange) (*Developed, error) {
 	if at == nil {
 		at = DevelopedGrid()

@@ -190,7 +190,7 @@ func (tb *Table) Gives(j, i int) bool {
 
 // Grow fits the law of growth to column i, with the values taken from rows. Of
 // strips developed at several temperatures the law is joined with that of the
-// rate against temperature.
+// rate against temperature. The error is that of FitGrowth.
 func (tb *Table) Grow(i int, rows [][]float64, model GrowthModel) (Growth, error) {
 	t, y, sd := tb.Column(i, rows)
 	var u []float64

@@ -36,6 +36,8 @@ func (p *Answer) atAim(conditions []sensito.Condition) (fit.Derived, error) {
 // conditions is taken together with the law that gives the time, since both rest
 // on the same strips. What else the answer holds is as in the trial: the film is
 // brought to the same contrast. Extrapolated tells of the time of the trial.
+// Nil returns p itself, which is left as it is in any case. The error is for strips of
+// another condition that do not compare with the law of this scene.
 func (a *Adjustment) Adjust(p *Answer) (*Answer, error) {
 	if a == nil {
 		return p, nil

@@ -46,7 +46,7 @@ func (p *Answer) TooShort(reaching int) error {
 	} else {
 		u.Hint = fmt.Sprintf("use a wedge that is %.1f log H longer, or two exposures of it on one strip", math.Max(more, 0.1))
 	}
-	if stops := longestScene(f, p.Scene, sensito.LogRange(second)+Reach); stops >= 1 {
+	if stops := longestScene(p.Scene, sensito.LogRange(second)+Reach); stops >= 1 {
 		u.Hint += fmt.Sprintf("; these strips answer scenes of up to %s stops", stopsText(stops))
 	}
 	return u
@@ -54,7 +54,7 @@ func (p *Answer) TooShort(reaching int) error {
 
 // longestScene returns the longest scene, to a tenth of a stop, whose lightest
 // tone lands no further above the speed point than at; 0 where there is none.
-func longestScene(f *development.Family, s Scene, at sensito.LogRange) float64 {
+func longestScene(s Scene, at sensito.LogRange) float64 {
 	for tenths := math.Floor(10 * s.Stops); tenths >= 10; tenths-- {
 		s.Stops = tenths / 10
 		if s.Check() == nil && s.Placement().Run().To <= at {
