@@ -18,7 +18,7 @@ import (
 // is not used: fitted to pairs it shortens the short ones.
 //
 // It is for programs that use the library; strips of a trial are fitted by
-// FitReciprocityToSpeeds.
+// ReciprocityFromSpeeds.
 func FitReciprocity(pairs []sensito.ReciprocityPair) (*Reciprocity, error) {
 	if err := (&sensito.StatedReciprocity{Pairs: pairs}).Check(); err != nil {
 		return nil, err

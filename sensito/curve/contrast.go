@@ -19,7 +19,7 @@ const (
 // equal scales on both axes (Niederpruem, Nelson and Yule, Phot. Sci. Eng. 10,
 // 35, 1966). The ray is solved for, not stepped. It is the short way for a caller
 // with a curve of his own, such as a published table; a strip measures its index
-// by IndexRay.
+// by IndexRay, whose error this returns.
 func ContrastIndex(c Curve) (float64, error) {
 	ray, err := IndexRay(c)
 	if err != nil {
