@@ -30,8 +30,8 @@ type SheetSpec struct {
 	Under development.Conditions // where development differs from the trial's
 
 	// Today is what the process of today makes of the time, nil for as in the trial
-	// and of a chosen time; Uncorrected is what the trial itself says where time and
-	// index are corrected by a control log.
+	// and of a chosen time; Uncorrected is what time and index are less the correction
+	// by a control log, under the conditions of Under; nil without one.
 	Today       *scene.Adjustment
 	Uncorrected *Uncorrected
 

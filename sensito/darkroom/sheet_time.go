@@ -70,7 +70,7 @@ func (spec SheetSpec) today(a *scene.Adjustment, under development.Conditions) S
 	if was == nil {
 		return spec
 	}
-	text := fmt.Sprintf("time and index are corrected for the process of %s, the last strip of the control log; the trial itself says %s", a.Drift.AsOf, was.Minutes.Value.Clock(5))
+	text := fmt.Sprintf("time and index are corrected for the process of %s, the last strip of the control log; uncorrected they are %s", a.Drift.AsOf, was.Minutes.Value.Clock(5))
 	if e := was.Index; e != nil {
 		text += fmt.Sprintf(" and EI %.0f", float64(e.Value))
 	}
