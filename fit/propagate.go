@@ -58,7 +58,8 @@ func (d Derived) Widened(by float64) Derived {
 
 // Propagate returns how the values of g at center move along each of the
 // directions. At the edge of what can be reached, where g fails or a value is
-// NaN on one side, the other side alone counts.
+// NaN on one side, the other side alone counts. The error is that of g where it fails
+// on both.
 func Propagate(center, values []float64, directions [][]float64, g func([]float64) ([]float64, error)) (Derived, error) {
 	d := Derived{Values: values, Moves: make([][]float64, 0, len(directions))}
 	p := make([]float64, len(center))

@@ -118,7 +118,7 @@ func interpolated(a, b, c, fa, fb, fc float64) (p, q float64) {
 
 // Newton is Root for a function that also gives its derivative, from a first
 // guess: Newton's steps, and halving where they leave the bracket or close in
-// too slowly. It takes about half as many calls as Root where the guess is fair.
+// too slowly. It takes about half as many calls as Root where the guess is fair. The error is that of Root.
 func Newton(f func(x float64) (v, slope float64), lo, hi, guess, tol float64) (float64, error) {
 	flo, _ := f(lo)
 	fhi, _ := f(hi)

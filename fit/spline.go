@@ -102,7 +102,8 @@ var ErrSpline = errors.New("the readings do not determine a smooth curve")
 // penalty on the squared second differences of its coefficients (Eilers and
 // Marx, Statistical Science 11, 89, 1996). The size of the penalty maximises
 // the restricted likelihood; the rise is a constraint, met by an active set.
-// The priors of the data are not used. It panics like FitBend.
+// The priors of the data are not used. The error is ErrSpline. It panics like
+// FitBend.
 func FitSpline(d BendData, worth, variance float64) (SplineFit, error) {
 	if len(d.X) != len(d.Y) || len(d.X) < 2 || !(d.Sigma > 0) {
 		panic("fit: spline data of unequal or too short lengths, or without sigma")

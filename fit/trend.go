@@ -55,6 +55,16 @@ func FitTrend(u, y, sd []float64, degree int) Trend {
 	return line
 }
 
+// LineAt returns what the straight line through values y at u, all of one weight,
+// has at a place: their mean where u is the same for all.
+func LineAt(u, y []float64, at float64) float64 {
+	ones := make([]float64, len(y))
+	for j := range ones {
+		ones[j] = 1
+	}
+	return FitTrend(u, y, ones, min(1, len(Distinct(u))-1)).At(at)
+}
+
 func notBelowMedian(sd []float64) []float64 {
 	sorted := slices.Sorted(slices.Values(sd))
 	out := make([]float64, len(sd))

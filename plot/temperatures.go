@@ -63,7 +63,7 @@ const beyondUsual = 2
 func newTemperatures(t *scene.TemperatureTable, o Options) (*temperatures, error) {
 	trial := t.Card.Family.Trial
 	b := &temperatures{heading: newHeading(o, trial).cautioned(), tested: trial.Process().TemperatureC}
-	lo, hi := development.Usual()
+	lo, hi := float64(development.Coolest), float64(development.Warmest)
 	from, to := lo-beyondUsual, hi+beyondUsual
 	if at := b.tested; at != 0 { // and some way beyond the trial's
 		from, to = math.Min(from, math.Floor(at)-1), math.Max(to, math.Ceil(at)+1)
@@ -212,8 +212,7 @@ func (b *temperatures) draw(page draw.Canvas) {
 	b.drawTested(c)
 	b.drawShort(c)
 	b.drawNames(page, c)
-	lo, _ := development.Usual()
-	at := place(c, b.plot, plotter.XY{X: lo, Y: b.plot.Y.Min})
+	at := place(c, b.plot, plotter.XY{X: development.Coolest, Y: b.plot.Y.Min})
 	for i, s := range b.note {
 		b.note[i] = shortened(smallSize, c.Max.X-at.X-2*noteMargin, s)
 	}

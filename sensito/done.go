@@ -39,7 +39,15 @@ func FilmList(films []Films) string {
 
 // Done returns the developments that were carried out by the trial, in the order
 // of the notebook.
-func (t *Trial) Done() []Done { return slices.Clone(t.done) }
+func (t *Trial) Done() []Done { return clonedDone(t.done) }
+
+func clonedDone(all []Done) []Done {
+	out := slices.Clone(all)
+	for i := range out {
+		out[i].Films = slices.Clone(out[i].Films)
+	}
+	return out
+}
 
 // DoneAs returns the number, from 1, of the development of the log that says the
 // same as d in everything, 0 for none.

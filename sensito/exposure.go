@@ -259,7 +259,8 @@ func NewRelative(logH []LogExposure) (Exposures, error) {
 
 // TiedTo returns the exposures made absolute by a reference: a film of known
 // speed s whose speed point was found at reference on the relative scale. Its
-// exposure there is 0.8/s lux seconds (ISO 6:1993).
+// exposure there is 0.8/s lux seconds (ISO 6:1993). The error joins FieldErrors, of
+// the reference and of a speed that is not above 0.
 func (e Exposures) TiedTo(reference LogExposure, s Speed) (Exposures, error) {
 	var f check.Faults
 	f.Within("exposure.reference_speed_point_log_h", float64(reference), -20, 20, "")
@@ -291,7 +292,8 @@ func (e Exposures) WithCommonSD(sd LogRange) (Exposures, error) {
 }
 
 // WithMeter returns the exposures with other meter constants, for an exposure
-// index on a meter that differs from the defaults.
+// index on a meter that differs from the defaults. The error joins FieldErrors with
+// keys below "exposure".
 func (e Exposures) WithMeter(m MeterConstants) (Exposures, error) {
 	var f check.Faults
 	checkMeter(&f, m)

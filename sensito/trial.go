@@ -198,7 +198,13 @@ func (s *Strip) Grade() string { return s.grade }
 func (s *Strip) BaseFog() []Density { return slices.Clone(s.baseFog) }
 
 // Steps returns every step in wedge order, read or not.
-func (s *Strip) Steps() []Step { return slices.Clone(s.steps) }
+func (s *Strip) Steps() []Step {
+	out := slices.Clone(s.steps)
+	for i := range out {
+		out[i].Repeats = slices.Clone(out[i].Repeats)
+	}
+	return out
+}
 
 // StepsRead returns how many steps of the strip have a reading, one that is set
 // aside included.
@@ -279,7 +285,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	spec.Process = spec.Process.Or(common(spec.Strips))
 	t := &Trial{title: spec.Title, material: spec.Material, film: spec.Film, process: spec.Process,
 		exposures: spec.Exposures, reading: spec.Reading, reciprocity: spec.Reciprocity.clone(),
-		q10: spec.Q10, q10SD: spec.Q10SD, done: slices.Clone(spec.Done)}
+		q10: spec.Q10, q10SD: spec.Q10SD, done: clonedDone(spec.Done)}
 	for i, s := range spec.Strips {
 		t.strips = append(t.strips, newStrip(&f, t, i+1, s))
 	}

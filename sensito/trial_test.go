@@ -276,7 +276,7 @@ func TestTrialLimits(t *testing.T) {
 // state is all that can be read of a trial, as text.
 func state(trial *sensito.Trial) string {
 	var b strings.Builder
-	fmt.Fprintln(&b, trial.Title(), trial.Film(), trial.Process(), trial.Reading(), trial.Exposures())
+	fmt.Fprintln(&b, trial.Title(), trial.Film(), trial.Process(), trial.Reading(), trial.Exposures(), trial.Done())
 	for _, s := range trial.Strips() {
 		fmt.Fprintln(&b, s.Number(), s.Minutes(), s.BaseFog(), s.Steps(), s.Process(), s.Date(), s.Note())
 	}
@@ -289,6 +289,10 @@ func TestTrialCannotBeChanged(t *testing.T) {
 	require.NoError(t, err)
 	spec := soundSpec(t)
 	spec.Exposures = e
+	spec.Strips[0].Repeats = map[int][]sensito.Density{1: {1.2, 1.22}}
+	format, err := sensito.ParseFormat("120")
+	require.NoError(t, err)
+	spec.Done = []sensito.Done{{Date: "2026-03-05", Minutes: 7, Films: []sensito.Films{{Format: format, Count: 1}}}}
 	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
 	before := state(trial)
@@ -300,13 +304,16 @@ func TestTrialCannotBeChanged(t *testing.T) {
 	spec.Strips[1].Ignore[0] = 2
 	spec.Strips[1].Minutes = 99
 	spec.Film.Name = "another"
+	spec.Strips[0].Repeats[1][0] = 5
+	spec.Done[0].Films[0].Count = 5
 	assert.Equal(t, before, state(trial))
 
 	// by what it returns
 	trial.Strips()[0] = trial.Strips()[1]
 	trial.Strips()[0].BaseFog()[0] = 5
 	steps := trial.Strips()[0].Steps()
-	steps[0].Density, steps[1].Ignored = 5, true
+	steps[0].Density, steps[1].Ignored, steps[0].Repeats[0] = 5, true, 5
+	trial.Done()[0].Films[0].Count = 5
 	trial.Exposures().LogH()[0] = 5
 	assert.Equal(t, before, state(trial))
 

@@ -283,7 +283,7 @@ func (s streams) addStrips(o *importOptions, seen []byte, strips []sensito.Strip
 		fmt.Fprintf(s.Err, "sensito: %s has every strip already; nothing was added\n", o.into)
 		return nil
 	}
-	if err := sure(fmt.Sprintf("Add %s to %s", console.Counted(added, "strip"), o.into)); err != nil {
+	if err := sure(fmt.Sprintf("Add %s to %s", printable.Counted(added, "strip"), o.into)); err != nil {
 		return err
 	}
 	if err := s.Save(o.into, func() error {
@@ -292,7 +292,7 @@ func (s streams) addStrips(o *importOptions, seen []byte, strips []sensito.Strip
 	}); err != nil {
 		return err
 	}
-	fmt.Fprintf(s.Err, "sensito: added %s to %s\n", console.Counted(len(strips)-len(left), "strip"), o.into)
+	fmt.Fprintf(s.Err, "sensito: added %s to %s\n", printable.Counted(len(strips)-len(left), "strip"), o.into)
 	return nil
 }
 
@@ -338,7 +338,7 @@ func (s streams) createTrials(o *importOptions, found []*table.Imported, sure fu
 		for _, s := range f.Trial.Strips() {
 			times = append(times, s.Minutes().Clock(1))
 		}
-		files = append(files, fmt.Sprintf("%s with %s (%s)", paths[i], console.Counted(len(times), "strip"), strings.Join(times, ", ")))
+		files = append(files, fmt.Sprintf("%s with %s (%s)", paths[i], printable.Counted(len(times), "strip"), strings.Join(times, ", ")))
 	}
 	if err := sure("Write " + strings.Join(files, "; ")); err != nil {
 		return err
@@ -347,7 +347,7 @@ func (s streams) createTrials(o *importOptions, found []*table.Imported, sure fu
 		if err := s.WriteOutput(paths[i], notebook.Format(f.Trial), o.force); err != nil {
 			return err
 		}
-		fmt.Fprintf(s.Err, "sensito: wrote %s: %s\n", paths[i], console.Counted(len(f.Trial.Strips()), "strip"))
+		fmt.Fprintf(s.Err, "sensito: wrote %s: %s\n", paths[i], printable.Counted(len(f.Trial.Strips()), "strip"))
 	}
 	return nil
 }

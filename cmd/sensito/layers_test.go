@@ -43,7 +43,7 @@ sensito/report: fit sensito/printable sensito/control/chart sensito sensito/curv
 plot: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom
 cmd/sensito/internal/console: sensito/printable sensito sensito/notebook/store sensito/notebook
 cmd/sensito/internal/instrument: sensito/notebook/table cmd/sensito/internal/console
-cmd/sensito/internal/enter: sensito sensito/curve sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument
+cmd/sensito/internal/enter: sensito/printable sensito sensito/curve sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument
 cmd/sensito: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/enter
 `
 

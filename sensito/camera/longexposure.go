@@ -91,7 +91,8 @@ func BellowsFactor(extensionMM, focalMM float64) (Factor, error) {
 
 // MagnificationFactor returns the bellows factor at magnification m, the size of
 // the image over that of the subject: (1 + m)^2, for a lens whose pupils are of
-// one size. The error names an m outside 0 to 100.
+// one size. The error names an m outside 0 to 100. It is for
+// programs that use the library; the commands take the extension of the bellows.
 func MagnificationFactor(m float64) (Factor, error) {
 	if !(m >= 0 && m <= 100) {
 		return 0, fmt.Errorf("magnification %g is outside 0 to 100", m)

@@ -19,7 +19,7 @@ import (
 type EV float64
 
 // EVOf returns the exposure value of a camera setting; the aperture counts as
-// the one its mark stands for.
+// the one its mark stands for. It is for programs that use the library.
 func EVOf(n sensito.FNumber, t sensito.Seconds) EV {
 	return EV(2*math.Log2(float64(n.Exact())) - math.Log2(float64(t)))
 }

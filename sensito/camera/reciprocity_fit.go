@@ -16,6 +16,9 @@ import (
 //
 // The pairs are taken to have the same relative error. A power of the time alone
 // is not used: fitted to pairs it shortens the short ones.
+//
+// It is for programs that use the library; strips of a trial are fitted by
+// ReciprocityFromSpeeds.
 func FitReciprocity(pairs []sensito.ReciprocityPair) (*Reciprocity, error) {
 	if err := (&sensito.StatedReciprocity{Pairs: pairs}).Check(); err != nil {
 		return nil, err

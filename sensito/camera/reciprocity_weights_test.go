@@ -2,12 +2,13 @@ package camera
 
 import (
 	"math"
-	"sensito/sensito"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/optimize"
+
+	"sensito/sensito"
 )
 
 // The two laws of reciprocity weigh as the densities of the strips under each at

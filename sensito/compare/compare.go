@@ -112,7 +112,7 @@ func Compare(fs []*development.Family, o Options) (*Comparison, error) {
 		if err != nil {
 			return nil, ofTrial(t.Name, err)
 		}
-		if t.Reason = t.bring(c, one); t.Reason == nil {
+		if t.Reason = t.bring(one); t.Reason == nil {
 			reached++
 			t.correct(today)
 		} else {
@@ -226,7 +226,7 @@ func ofTrial(name string, err error) error {
 }
 
 // bring takes the trial to the gradient, by the scene as it is asked of it.
-func (t *Compared) bring(c *Comparison, one scene.Scene) error {
+func (t *Compared) bring(one scene.Scene) error {
 	p, err := scene.For(t.Family, one)
 	if err != nil {
 		return err
@@ -238,7 +238,7 @@ func (t *Compared) bring(c *Comparison, one scene.Scene) error {
 		}
 	}
 	t.takeSpeed()
-	return t.findShape(c)
+	return t.findShape()
 }
 
 // takeSpeed takes the speed point of the answer, with the error of the exposures

@@ -12,7 +12,7 @@ import (
 
 // findShape takes the curve at the gradient and the quantities of its form. The
 // strips vary one after the other, each along every direction of its own error.
-func (t *Compared) findShape(c *Comparison) error {
+func (t *Compared) findShape() error {
 	p := t.Answer
 	over, aim := p.Placement().Run(), p.DensityRange
 	var strips []*curve.Measured
@@ -31,7 +31,7 @@ func (t *Compared) findShape(c *Comparison) error {
 	t.Curve, t.Reach = mean.placed(t.SpeedPoint.Value, p.Tested().BaseFog.Value), mean.hi
 
 	var tones []sensito.LogRange
-	for n := scene.LowestTone; n <= scene.HighestTone && p.Placement().Above(float64(n)) <= mean.hi+scene.SceneReach; n++ {
+	for n := scene.LowestTone; n <= scene.HighestTone && p.Placement().Above(float64(n)) <= mean.hi+scene.Reach; n++ {
 		tones = append(tones, p.Placement().Above(float64(n)))
 	}
 	at := shapeMarksOf(mean)

@@ -51,7 +51,7 @@ func scaleTo(c curve.Curve, over scene.Run, aim sensito.NetDensity) (scaled, err
 	if s.point, err = pointFor(lnBy); err != nil {
 		return s, err
 	}
-	if _, hi := c.Domain(); s.point.Add(over.To) > hi.Add(scene.SceneReach) {
+	if _, hi := c.Domain(); s.point.Add(over.To) > hi.Add(scene.Reach) {
 		return s, fmt.Errorf("log H %.2f: %w", float64(s.point.Add(over.To)), sensito.ErrOutOfRange)
 	}
 	return s, nil

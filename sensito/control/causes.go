@@ -2,9 +2,10 @@ package control
 
 import (
 	"math"
-	"sensito/fit"
 
 	"gonum.org/v1/gonum/mat"
+
+	"sensito/fit"
 )
 
 // What may have changed in a process, one apart from the others: the rate of

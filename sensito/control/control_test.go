@@ -396,3 +396,30 @@ func TestParsePatch(t *testing.T) {
 		assert.EqualError(t, err, fmt.Sprintf("%q is not a patch like middle=0.71", text))
 	}
 }
+
+// A log stays as it was checked, whatever becomes of what it was made from or of what
+// it returns.
+func TestLogCannotBeChanged(t *testing.T) {
+	others := map[string]sensito.Density{"middle": 0.70}
+	patches := Patches{BaseFog: 0.10, Low: 0.40, High: 1.20, Others: others}
+	aim := patches
+	spec := LogSpec{Aim: &aim, Tolerances: Tolerances{BaseFog: 0.03, Others: map[string]sensito.Density{"middle": 0.05}},
+		Strips: []Strip{{Date: "2026-03-05", Patches: patches}}}
+	log, err := NewLog(spec)
+	require.NoError(t, err)
+	unchanged := func(name string) {
+		is, _ := log.Aim()
+		assert.Equal(t, sensito.Density(0.40), is.Low, name)
+		assert.Equal(t, sensito.Density(0.70), is.Others["middle"], name)
+		assert.Equal(t, sensito.Density(0.40), log.Strips()[0].Low, name)
+		assert.Equal(t, sensito.Density(0.70), log.Strips()[0].Others["middle"], name)
+		assert.Equal(t, sensito.Density(0.05), log.Tolerances().Others["middle"], name)
+	}
+	aim.Low, spec.Strips[0].Low, others["middle"], spec.Tolerances.Others["middle"] = 9, 9, 9, 9
+	unchanged("made from")
+	is, _ := log.Aim()
+	is.Low, is.Others["middle"] = 9, 9
+	strips := log.Strips()
+	strips[0].Low, strips[0].Others["middle"], log.Tolerances().Others["middle"] = 9, 9, 9
+	unchanged("returned")
+}

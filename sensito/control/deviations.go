@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+
 	"sensito/sensito"
 	"sensito/sensito/control/chart"
 )

@@ -66,7 +66,34 @@ type LogSpec struct {
 	Strips        []Strip
 }
 
-// Log is a log of control strips. It is made by NewLog.
+// clone returns a spec that shares nothing with s.
+func (s LogSpec) clone() LogSpec {
+	if s.Aim != nil {
+		s.Aim = new(s.Aim.clone())
+	}
+	s.Tolerances, s.Strips = s.Tolerances.clone(), clonedStrips(s.Strips)
+	return s
+}
+
+func (p Patches) clone() Patches {
+	p.Others = maps.Clone(p.Others)
+	return p
+}
+
+func (t Tolerances) clone() Tolerances {
+	t.Others = maps.Clone(t.Others)
+	return t
+}
+
+func clonedStrips(strips []Strip) []Strip {
+	out := slices.Clone(strips)
+	for i := range out {
+		out[i].Patches = out[i].Patches.clone()
+	}
+	return out
+}
+
+// Log is a log of control strips. It is made by NewLog and is immutable.
 type Log struct {
 	spec   LogSpec
 	others []string  // names of further patches, sorted
@@ -82,7 +109,7 @@ func NewLog(spec LogSpec) (*Log, error) {
 	if spec.Reference {
 		spec.AimStrips = 1
 	}
-	l := &Log{spec: spec}
+	l := &Log{spec: spec.clone()}
 	f.Line("title", spec.Title, printable.MaxName)
 	if len(spec.Strips) == 0 {
 		f.Add("strip", "is missing: a control log needs at least one strip")
@@ -223,7 +250,7 @@ func (l *Log) Title() string { return l.spec.Title }
 func (l *Log) Minutes() sensito.Minutes { return l.spec.Minutes }
 
 // Strips returns the strips in the order of their dates.
-func (l *Log) Strips() []Strip { return slices.Clone(l.spec.Strips) }
+func (l *Log) Strips() []Strip { return clonedStrips(l.spec.Strips) }
 
 // StripAs returns the number, from 1, of the strip that says the same as s in
 // date, patches, fresh start and note, 0 for none. Which strips are a baseline is
@@ -236,7 +263,8 @@ func (l *Log) StripAs(s Strip) int {
 	})
 }
 
-// ParsePatch reads a further patch of a control strip, as middle=0.71.
+// ParsePatch reads a further patch of a control strip, as middle=0.71. The error
+// names the text.
 func ParsePatch(text string) (name string, density sensito.Density, err error) {
 	name, number, found := strings.Cut(text, "=")
 	v, err := decimal.Parse(strings.TrimSpace(number))
@@ -252,15 +280,14 @@ func (l *Log) Aim() (aim *Patches, reference bool) {
 	if l.spec.Aim == nil {
 		return nil, false
 	}
-	a := *l.spec.Aim
-	return &a, l.spec.Reference
+	return new(l.spec.Aim.clone()), l.spec.Reference
 }
 
 // AimStrips returns how many strips the aim is the mean of, 0 when not stated.
 func (l *Log) AimStrips() int { return l.spec.AimStrips }
 
 // Tolerances returns the limits that the log states.
-func (l *Log) Tolerances() Tolerances { return l.spec.Tolerances }
+func (l *Log) Tolerances() Tolerances { return l.spec.Tolerances.clone() }
 
 // Repeatability returns the stated standard deviation of a patch from strip to
 // strip, 0 when there is none.

@@ -3,6 +3,7 @@ package control
 import (
 	"fmt"
 	"math"
+
 	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/development"

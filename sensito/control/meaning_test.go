@@ -3,14 +3,15 @@ package control
 import (
 	"math"
 	"math/rand/v2"
-	"sensito/sensito"
-	"sensito/sensito/curve"
-	"sensito/sensito/development"
-	"sensito/sensito/internal/simulated"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/internal/simulated"
 )
 
 // patchesOf returns the densities that a curve gives at the two exposures of a

@@ -19,7 +19,7 @@ const (
 // equal scales on both axes (Niederpruem, Nelson and Yule, Phot. Sci. Eng. 10,
 // 35, 1966). The ray is solved for, not stepped. It is the short way for a caller
 // with a curve of his own, such as a published table; a strip measures its index
-// by IndexRay.
+// by IndexRay, whose error this returns.
 func ContrastIndex(c Curve) (float64, error) {
 	ray, err := IndexRay(c)
 	if err != nil {
@@ -99,7 +99,8 @@ func (g Gradient) withDefaults() Gradient {
 	return g
 }
 
-// Points returns the two ends of the chord.
+// Points returns the two ends of the chord, on the curve's own scale of exposures.
+// The error wraps ErrOutOfRange where the curve does not reach one of them.
 func (g Gradient) Points(c Curve) (from, to sensito.LogExposure, err error) {
 	g = g.withDefaults()
 	if from, err = c.LogExposure(g.start(c)); err != nil {
@@ -139,7 +140,8 @@ func (g Gradient) end(c Curve, from sensito.LogExposure) (sensito.LogExposure, e
 
 // AverageGradient returns the slope of the chord from net density From to a
 // point Span further along log H (or at the distance Span, with Arc; both are
-// in print, and they differ by up to 0.03), or to net density To.
+// in print, and they differ by up to 0.03), or to net density To. It is in
+// density per decade; the error is that of Gradient.Points.
 func AverageGradient(c Curve, g Gradient) (float64, error) {
 	from, to, err := g.Points(c)
 	if err != nil {
@@ -155,7 +157,7 @@ func chord(c Curve, from, to sensito.LogExposure) float64 {
 
 // Gamma returns the slope of the straight part of the curve: its largest slope
 // within the exposures of the strip. Like ContrastIndex it is for a caller with a
-// curve of his own.
+// curve of his own. The error is nil, and there for Derive.
 func Gamma(c Curve) (float64, error) {
 	slope, _ := Steepest(c)
 	return slope, nil

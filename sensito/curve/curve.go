@@ -86,8 +86,8 @@ func (c splineCurve) LogExposure(d sensito.Density) (sensito.LogExposure, error)
 	return Inverse(c, c.AtSlope, d)
 }
 
-// Inverse solves c.Density(h) = d within reach of the domain; at returns density
-// and slope.
+// Inverse solves c.Density(h) = d within Reach of the domain; at returns density
+// and slope. The error wraps ErrOutOfRange where there is no such exposure.
 func Inverse(c Curve, at func(x float64) (y, slope float64), d sensito.Density) (sensito.LogExposure, error) {
 	lo, hi := c.Domain()
 	short := func(x float64) (float64, float64) {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+
 	"sensito/fit"
 	"sensito/sensito"
 )
@@ -46,7 +47,8 @@ func (f *Fit) Draws(r *rand.Rand, n int) []Curve {
 	return curves
 }
 
-// DeriveAll is Derive for several quantities that keep their correlation.
+// DeriveAll is Derive for several quantities that keep their correlation. NaN stands
+// for one that cannot be had.
 func DeriveAll(f *Fit, g func(Curve) ([]float64, error)) (fit.Derived, error) {
 	return deriveAbout(f, func(Curve) func(Curve) ([]float64, error) { return g })
 }

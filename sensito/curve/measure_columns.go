@@ -2,6 +2,7 @@ package curve
 
 import (
 	"math"
+
 	"sensito/fit"
 	"sensito/sensito"
 )

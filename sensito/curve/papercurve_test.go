@@ -3,11 +3,12 @@ package curve
 import (
 	"fmt"
 	"math"
-	"sensito/sensito"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
 )
 
 // sExamples are parameters of every form, the limits of k among them.

@@ -196,7 +196,7 @@ func (m *PaperStrip) open() {
 
 // PrintAt returns the density at a distance from the paper's white point. Beyond
 // the last step of a paper that was not exposed to black it is at least that of
-// the step.
+// the step. The error is that of Derive.
 func (m *PaperStrip) PrintAt(r sensito.LogRange) (sensito.Estimate[sensito.Density], error) {
 	beyond := !m.BlackReached && m.White.Value.Add(r) > m.last
 	e, err := Derive(m.Fit, func(c Curve) (sensito.Density, error) {

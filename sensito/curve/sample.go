@@ -2,8 +2,8 @@ package curve
 
 import "sensito/sensito"
 
-// CurvePoint is one point of a characteristic curve.
-type CurvePoint struct {
+// Point is one point of a characteristic curve.
+type Point struct {
 	LogH    sensito.LogExposure // relative when the exposures of the strip are
 	Density sensito.Density     // gross
 	Net     sensito.NetDensity  // above the curve's base plus fog
@@ -13,21 +13,21 @@ type CurvePoint struct {
 // Sample returns n points of the strip's curve, evenly spaced from end to end of
 // the exposures that it rests on; n is at least 2. It is nil when the strip has
 // no curve.
-func (m *Measured) Sample(n int) []CurvePoint {
+func (m *Measured) Sample(n int) []Point {
 	if m.Fit == nil {
 		return nil
 	}
 	c := m.Fit.Curve
 	base := BaseFog(c)
 	lo, hi := c.Domain()
-	points := make([]CurvePoint, n)
+	points := make([]Point, n)
 	for i := range points {
 		h := lo.Add(sensito.LogRange(i) * hi.Sub(lo) / sensito.LogRange(n-1))
 		if i == n-1 {
 			h = hi
 		}
 		d := c.Density(h)
-		points[i] = CurvePoint{LogH: h, Density: d, Net: d.Above(base), Slope: c.Slope(h)}
+		points[i] = Point{LogH: h, Density: d, Net: d.Above(base), Slope: c.Slope(h)}
 	}
 	return points
 }

@@ -26,7 +26,8 @@ const (
 	deltaXLow, deltaXTop                  = 0.5, 1.2
 )
 
-// SpeedPoint returns the exposure whose density is 0.10 above base plus fog.
+// SpeedPoint returns the exposure whose density is 0.10 above base plus fog. The
+// error wraps ErrOutOfRange where the curve does not show it.
 func SpeedPoint(c Curve) (sensito.LogExposure, error) {
 	return c.LogExposure(SpeedPointDensity.Over(BaseFog(c)))
 }
@@ -38,7 +39,8 @@ func speedPointExcess(c Curve, x float64) float64 {
 }
 
 // ISODifference returns the density gained over the 1.30 log H above the
-// speed point; 0.80 +- 0.05 is the contrast condition of ISO 6:1993.
+// speed point; 0.80 +- 0.05 is the contrast condition of ISO 6:1993. The error
+// wraps ErrOutOfRange where the curve does not reach so far.
 func ISODifference(c Curve) (float64, error) {
 	m, err := SpeedPoint(c)
 	if err != nil {
@@ -47,7 +49,8 @@ func ISODifference(c Curve) (float64, error) {
 	return Rise(c, m, ISORange)
 }
 
-// Rise returns the density gained over the distance r above h.
+// Rise returns the density gained over the distance r above h. The error wraps
+// ErrOutOfRange where that ends further than Reach beyond the exposures.
 func Rise(c Curve, h sensito.LogExposure, r sensito.LogRange) (float64, error) {
 	end := h.Add(r)
 	if _, hi := c.Domain(); end > hi.Add(Reach) {
@@ -59,7 +62,8 @@ func Rise(c Curve, h sensito.LogExposure, r sensito.LogRange) (float64, error) {
 // FractionalGradientPoint returns the exposure where the local slope is 0.3 of
 // the average slope over the 1.50 log H to its right (the criterion of L. A.
 // Jones, in the American and British standards until 1959; Nelson and Simonds,
-// J. Opt. Soc. Am. 46, 324, 1956).
+// J. Opt. Soc. Am. 46, 324, 1956). The error wraps ErrOutOfRange where the toe lies
+// below the exposures or the curve does not reach 1.50 beyond the point.
 func FractionalGradientPoint(c Curve) (sensito.LogExposure, error) {
 	_, top := Steepest(c)
 	return fractionalGradientPoint(c, top)

@@ -221,9 +221,6 @@ func (ch *Change) Minutes(e *sensito.Estimate[sensito.Minutes]) *sensito.Estimat
 	return e.Scaled(math.Log(ch.Factor.Value), ch.Factor.StdErr/ch.Factor.Value, ch.Factor.DoF)
 }
 
-// Usual returns the temperatures of hand processing, in degrees Celsius.
-func Usual() (low, high float64) { return Coolest, Warmest }
-
 // Process returns the development under the conditions: the trial's, with what
 // the conditions say otherwise, the temperature to a tenth of a degree.
 func (ch *Change) Process() sensito.Process {

@@ -3,15 +3,16 @@ package development
 import (
 	"fmt"
 	"math"
+
 	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 )
 
-// developed are the curves of a family at every development time: density rises
+// Developed are the curves of a family at every development time: density rises
 // from the speed point to places at fixed distances from it, each of which grows
 // with time by a law of its own, beside the speed point and base plus fog.
-type developed struct {
+type Developed struct {
 	family *Family
 	grid   []sensito.LogRange // distances from the speed point, rising
 	Table  *Table
@@ -40,11 +41,12 @@ func DevelopedGrid() []sensito.LogRange {
 
 // Developed returns the family's curves at distances from the speed point, nil
 // for a fine grid. Development is measured by a contrast that grows as g does.
-func (f *Family) Developed(g Growth, at []sensito.LogRange) (*developed, error) {
+// The error is Unanswerable where fewer than two strips reach their speed point.
+func (f *Family) Developed(g Growth, at []sensito.LogRange) (*Developed, error) {
 	if at == nil {
 		at = DevelopedGrid()
 	}
-	d := &developed{family: f, grid: at, fog: f.Fog, grown: g}
+	d := &Developed{family: f, grid: at, fog: f.Fog, grown: g}
 	d.Table = NewTable(f.Strips, func(m *curve.Measured) (fit.Derived, error) {
 		more, err := curve.DeriveAll(m.Fit, d.columns)
 		if err != nil {
@@ -64,10 +66,10 @@ func (f *Family) Developed(g Growth, at []sensito.LogRange) (*developed, error) 
 }
 
 // Column returns the column of a place of the grid.
-func (d *developed) Column(i int) int { return curve.ColumnFractional + 1 + i }
+func (d *Developed) Column(i int) int { return curve.ColumnFractional + 1 + i }
 
 // columns returns the rises of a curve on the grid, NaN beyond its reach.
-func (d *developed) columns(c curve.Curve) ([]float64, error) {
+func (d *Developed) columns(c curve.Curve) ([]float64, error) {
 	m, err := curve.SpeedPoint(c)
 	if err != nil {
 		return nil, err
@@ -87,7 +89,7 @@ func (d *developed) columns(c curve.Curve) ([]float64, error) {
 
 // at returns speed point, base plus fog and the net densities on the grid at a
 // development time, from the rows of a table.
-func (d *developed) at(rows [][]float64, minutes float64) []float64 {
+func (d *Developed) at(rows [][]float64, minutes float64) []float64 {
 	u := d.grown.Development
 	out := []float64{
 		d.Table.Trend(curve.ColumnSpeedPoint, rows, u, d.speed.Degree()).At(u(minutes)),
@@ -100,13 +102,13 @@ func (d *developed) at(rows [][]float64, minutes float64) []float64 {
 }
 
 // Net returns the net density at one place of the grid.
-func (d *developed) Net(rows [][]float64, i int, minutes float64) float64 {
+func (d *Developed) Net(rows [][]float64, i int, minutes float64) float64 {
 	return d.Table.Along(d.Column(i), rows, d.laws[i], minutes) + float64(curve.SpeedPointDensity)
 }
 
 // curve returns the characteristic curve at a development time: a smooth curve
 // through the grid.
-func (d *developed) curve(minutes sensito.Minutes) (curve.Curve, error) {
+func (d *Developed) curve(minutes sensito.Minutes) (curve.Curve, error) {
 	v := d.at(d.Table.Rows, float64(minutes))
 	return CurveThrough(sensito.LogExposure(v[0]), sensito.Density(v[1]), d.grid, v[2:])
 }

@@ -243,6 +243,7 @@ func (f *Family) Factors() []*TimeFactor {
 // column i has it: the logarithm of a time by the law, the logarithm of the
 // temperature coefficient beyond that of the times, and those of the factors of
 // the conditions. Rows are of a table that holds the strips of those too.
+// The error says which do not compare with the law.
 func (tb *Table) Parts(rows [][]float64, i int, g Growth, lnTime float64, conditions []sensito.Condition) ([]float64, error) {
 	out := []float64{lnTime, g.warp}
 	for _, c := range conditions {

@@ -4,13 +4,14 @@ import (
 	"encoding/csv"
 	"math"
 	"os"
-	"sensito/sensito"
-	"sensito/sensito/internal/simulated"
 	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+	"sensito/sensito/internal/simulated"
 )
 
 // reference reads a table of published numbers as text.

@@ -53,6 +53,8 @@ const inductionGain = 6
 // FitGrowth fits the law to values g with standard deviations sd at times t.
 // The model is chosen when it is empty: two strips by the two-times method,
 // three without induction, four times or more with one where that gains enough.
+// Two strips have the two-times method whatever the model. The error is Unanswerable
+// for one time alone, and where contrast does not grow or no law fits.
 func FitGrowth(t, g, sd []float64, model GrowthModel) (Growth, error) {
 	times := fit.Distinct(t)
 	switch {

@@ -2,8 +2,9 @@ package development
 
 import (
 	"cmp"
-	"sensito/sensito"
 	"slices"
+
+	"sensito/sensito"
 )
 
 // Logged is the developments of a log against the times of a family.

@@ -132,7 +132,7 @@ func (f *Family) fitContrast() error {
 	if t, y, sd := f.table.Column(f.contrast, f.table.Rows); len(t) > 1 && NoControl(t, y, sd) {
 		return &sensito.Unanswerable{
 			Reason: fmt.Sprintf("time is no control here: at times from %s to %s the contrast %s",
-				sensito.Minutes(slices.Min(t)).Clock(1), sensito.Minutes(slices.Max(t)).Clock(1), Lies(slices.Min(y), slices.Max(y))),
+				sensito.Minutes(slices.Min(t)).Clock(1), sensito.Minutes(slices.Max(t)).Clock(1), SpanText(slices.Min(y), slices.Max(y))),
 			Hint: OtherControls,
 		}
 	}

@@ -61,8 +61,8 @@ func NoControl(t, y, sd []float64) bool {
 	return mostElasticity(t, y, sd) < leastElasticity
 }
 
-// Lies says between what values something lies, or that it stays at one.
-func Lies(low, high float64) string {
+// SpanText says between what values something lies, or that it stays at one.
+func SpanText(low, high float64) string {
 	if fmt.Sprintf("%.2f", low) == fmt.Sprintf("%.2f", high) {
 		return fmt.Sprintf("stays at %.2f", low)
 	}

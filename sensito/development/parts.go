@@ -20,7 +20,8 @@ type propagatedParts struct {
 	dof   float64
 }
 
-// Of returns the parts for the conditions, by the function the first time.
+// Of returns the parts for the conditions, by the function the first time. Its error
+// is returned and not remembered.
 func (p *MeasuredParts) Of(conditions []sensito.Condition, parts func() (fit.Derived, float64, error)) (fit.Derived, float64, error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()

@@ -2,12 +2,13 @@ package development
 
 import (
 	"math"
-	"sensito/sensito/curve"
-	"sensito/sensito/internal/simulated"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/sensito/curve"
+	"sensito/sensito/internal/simulated"
 )
 
 // Strips read with one densitometer are as sure as their readings scatter about

@@ -4,12 +4,13 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"slices"
+	"strings"
+
 	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/camera"
 	"sensito/sensito/curve"
-	"slices"
-	"strings"
 )
 
 func (f *Family) warnApart() {

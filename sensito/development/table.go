@@ -102,14 +102,14 @@ func (tb *Table) Unsteady(i int, share float64, with ...int) {
 	}
 }
 
-// pool is the scatter of the readings of several strips together. One
+// Pool is the scatter of the readings of several strips together. One
 // densitometer read them all, and strips weighted by their own scatter would be
 // weighted by chance.
-type pool struct{ squares, dof float64 }
+type Pool struct{ squares, dof float64 }
 
 // NewPool returns the scatter of the readings of strips together.
-func NewPool(strips []*curve.Measured) pool {
-	var p pool
+func NewPool(strips []*curve.Measured) Pool {
+	var p Pool
 	for _, m := range strips {
 		p.squares += math.Pow(float64(m.Fit.ResidualSD), 2) * m.Fit.ResidualDoF
 		p.dof += m.Fit.ResidualDoF
@@ -118,7 +118,7 @@ func NewPool(strips []*curve.Measured) pool {
 }
 
 // Factor returns how much larger the pooled scatter is than the strip's own.
-func (p pool) Factor(m *curve.Measured) float64 {
+func (p Pool) Factor(m *curve.Measured) float64 {
 	own := float64(m.Fit.ResidualSD)
 	if m.Fit.Noise == fit.NoiseGiven || own == 0 || p.dof == 0 {
 		return 1
@@ -156,18 +156,9 @@ func (p *PlacedColumns) Plus(tb *Table, minutes, point float64) *PlacedColumns {
 	out := &PlacedColumns{Family: p.Family, Point: append(slices.Clone(p.Point), point), Slopes: map[int][]float64{}}
 	u := fit.Each(tb.Minutes, p.Family.Development)
 	for i, slopes := range p.Slopes {
-		out.Slopes[i] = append(slices.Clone(slopes), Straight(u, slopes, p.Family.Development(minutes)))
+		out.Slopes[i] = append(slices.Clone(slopes), fit.LineAt(u, slopes, p.Family.Development(minutes)))
 	}
 	return out
-}
-
-// Straight returns what a straight line through values y at u has at a place.
-func Straight(u, y []float64, at float64) float64 {
-	ones := make([]float64, len(y))
-	for j := range ones {
-		ones[j] = 1
-	}
-	return fit.FitTrend(u, y, ones, min(1, len(fit.Distinct(u))-1)).At(at)
 }
 
 // Column returns the times, values and standard deviations of quantity i for
@@ -199,7 +190,7 @@ func (tb *Table) Gives(j, i int) bool {
 
 // Grow fits the law of growth to column i, with the values taken from rows. Of
 // strips developed at several temperatures the law is joined with that of the
-// rate against temperature.
+// rate against temperature. The error is that of FitGrowth.
 func (tb *Table) Grow(i int, rows [][]float64, model GrowthModel) (Growth, error) {
 	t, y, sd := tb.Column(i, rows)
 	var u []float64

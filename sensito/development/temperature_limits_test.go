@@ -2,12 +2,13 @@ package development
 
 import (
 	"math"
-	"sensito/sensito"
-	"sensito/sensito/internal/simulated"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+	"sensito/sensito/internal/simulated"
 )
 
 // Below 13 and above 30 degrees no time is told unless forced.

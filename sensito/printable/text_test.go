@@ -58,3 +58,7 @@ func TestCheckText(t *testing.T) {
 	far := strings.Repeat("x", 90) + "\u202e" + strings.Repeat("y", 90)
 	assert.EqualError(t, CheckLine(far, MaxName), `"`+strings.Repeat("x", 40)+`\u202e`+strings.Repeat("y", 40)+`" holds the character U+202E, which does not print`)
 }
+
+func TestCounted(t *testing.T) {
+	assert.Equal(t, []string{"0 strips", "1 strip", "2 strips"}, []string{Counted(0, "strip"), Counted(1, "strip"), Counted(2, "strip")})
+}

@@ -11,6 +11,7 @@ import (
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
 	"sensito/sensito/curve"
+	"sensito/sensito/printable"
 )
 
 // Control is the report of a control log.
@@ -183,7 +184,7 @@ func (r *Control) Text(out io.Writer) error {
 	if last := r.Dates[n-1]; last != dates {
 		dates += " to " + last
 	}
-	w.printf("%s, %s\n\n", counted(n, "strip"), dates)
+	w.printf("%s, %s\n\n", printable.Counted(n, "strip"), dates)
 	w.paragraph("", "", r.verdict())
 	w.printf("\n")
 	r.levels(w)
@@ -444,12 +445,4 @@ func cutLast(s, sep string) (before, after string, found bool) {
 		return s[:i], s[i+len(sep):], true
 	}
 	return s, "", false
-}
-
-// counted returns a number of things.
-func counted(n int, thing string) string {
-	if n == 1 {
-		return "1 " + thing
-	}
-	return fmt.Sprintf("%d %ss", n, thing)
 }

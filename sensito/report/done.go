@@ -7,6 +7,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/development"
+	"sensito/sensito/printable"
 )
 
 // Done is the report of a development that was logged.
@@ -48,7 +49,7 @@ func (r *Done) Text(out io.Writer) error {
 	if r.Films != nil {
 		text += ", " + *r.Films
 	}
-	w.paragraph("", "  ", text+fmt.Sprintf(". %s in the log.", counted(r.Logged, "development")))
+	w.paragraph("", "  ", text+fmt.Sprintf(". %s in the log.", printable.Counted(r.Logged, "development")))
 	return w.err
 }
 
@@ -82,7 +83,7 @@ func (l *Logged) write(w *writer) {
 	if l == nil {
 		return
 	}
-	text := fmt.Sprintf("Logged: %s, %s", counted(l.Developments, "development"), clock(l.MinMinutes, 1))
+	text := fmt.Sprintf("Logged: %s, %s", printable.Counted(l.Developments, "development"), clock(l.MinMinutes, 1))
 	if l.MaxMinutes != l.MinMinutes {
 		text += " to " + clock(l.MaxMinutes, 1)
 	}

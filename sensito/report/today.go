@@ -26,7 +26,8 @@ type Today struct {
 	whose, whatElse string
 }
 
-// Uncorrected is what the trial itself says in place of what is corrected.
+// Uncorrected is what time and index are less the correction by a control log, under
+// the conditions of today.
 type Uncorrected struct {
 	Minutes *Quantity `json:"minutes"`
 	Speed   *Quantity `json:"speed"` // or exposure index
@@ -91,7 +92,7 @@ func uncorrected(m *sensito.Estimate[sensito.Minutes], s *sensito.Estimate[sensi
 	return &Uncorrected{Minutes: quantity(m, level, unitMinutes), Speed: quantity(s, level, unitOne)}
 }
 
-// answers returns what the trial itself says, "" for nil. The speed has the name
+// answers returns both in words, "" for nil. The speed has the name
 // that it has in the report.
 func (u *Uncorrected) answers(speed string) string {
 	if u == nil {
@@ -107,7 +108,7 @@ func (u *Uncorrected) answers(speed string) string {
 	return strings.Join(parts, ", ")
 }
 
-// write tells of the process of today; was is what the trial itself says where
+// write tells of the process of today; was is what there is uncorrected where
 // that is corrected. Nil writes nothing.
 func (t *Today) write(w *writer, was string) {
 	if t == nil {

@@ -14,9 +14,9 @@ func (p *Answer) atAim(conditions []sensito.Condition) (fit.Derived, error) {
 	d, _, err := p.parts.Of(conditions, func() (fit.Derived, float64, error) {
 		tb := p.tableOf(p.Family.With(conditions...))
 		fog := p.Family.Fog.Degree()
-		inflate := map[int]float64{SceneRise: p.Growth.Scatter, curve.ColumnSpeedPoint: p.Family.SpeedPoints.Scatter}
+		inflate := map[int]float64{ColumnRise: p.Growth.Scatter, curve.ColumnSpeedPoint: p.Family.SpeedPoints.Scatter}
 		d, err := tb.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
-			g, err := tb.Grow(SceneRise, rows, p.Growth.Model)
+			g, err := tb.Grow(ColumnRise, rows, p.Growth.Model)
 			if err != nil {
 				return nil, err
 			}
@@ -25,7 +25,7 @@ func (p *Answer) atAim(conditions []sensito.Condition) (fit.Derived, error) {
 			if err != nil {
 				return nil, err
 			}
-			return tb.Parts(rows, SceneRise, g, math.Log(t), conditions)
+			return tb.Parts(rows, ColumnRise, g, math.Log(t), conditions)
 		})
 		return d, tb.DoF, err
 	})
@@ -37,6 +37,8 @@ func (p *Answer) atAim(conditions []sensito.Condition) (fit.Derived, error) {
 // on the same strips. The film is brought to the same contrast, so densities are as
 // in the trial; where times and speeds are corrected, the speed point, where the
 // tones land and base plus fog are too. Extrapolated tells of the time of the trial.
+// Nil returns p itself, which is left as it is in any case. The error is for strips of
+// another condition that do not compare with the law of this scene.
 func (a *Adjustment) Adjust(p *Answer) (*Answer, error) {
 	if a == nil {
 		return p, nil

@@ -77,9 +77,9 @@ func (p *Answer) Tested() *Answer {
 	return p
 }
 
-// AnswerOf returns what is known of an answer before its strips are asked. The
+// Unsolved returns what is known of an answer before its strips are asked. The
 // defaults of the scene are filled in.
-func AnswerOf(f *development.Family, s Scene) *Answer {
+func Unsolved(f *development.Family, s Scene) *Answer {
 	at := s.Placement()
 	return &Answer{Family: f, Scene: s, FilmRange: s.FilmRange(), Veil: at.Veil, N: camera.NormalStops - s.Stops, placement: at, over: s.aimedRun(), today: todaysTime{dof: math.Inf(1)}, Warnings: sensito.Warnings{}}
 }
@@ -126,7 +126,7 @@ func (p *Answer) leans() {
 		}
 		lo, hi := m.Fit.Curve.Domain()
 		const least sensito.LogRange = 0.005
-		if beyond := h.Add(p.RunEnd()).Sub(hi); beyond > least && beyond <= SceneReach {
+		if beyond := h.Add(p.RunEnd()).Sub(hi); beyond > least && beyond <= Reach {
 			strong, over = append(strong, m.Strip.Number()), max(over, beyond)
 		}
 		if below := lo.Sub(h); below > least {

@@ -23,9 +23,9 @@ type negative struct {
 	degree []int // of the trends of the foot and the shares
 }
 
-// The columns of a negative's table after that of the gain, SceneRise.
+// The columns of a negative's table after that of the gain, ColumnRise.
 const (
-	negativeFoot = SceneRise + 1 + iota
+	negativeFoot = ColumnRise + 1 + iota
 	negativeShares
 )
 
@@ -42,7 +42,7 @@ func (p *Answer) negative(at []sensito.LogRange) (*negative, error) {
 	if len(n.table.Rows) < 2 {
 		return nil, p.TooShort(len(n.table.Rows))
 	}
-	n.table.Unsteady(SceneRise, development.Scatter)
+	n.table.Unsteady(ColumnRise, development.Scatter)
 	n.table.Unsteady(negativeFoot, development.Scatter)
 	for i := range n.degree {
 		n.degree[i] = -1
@@ -71,7 +71,7 @@ func (n *negative) columns(strip *curve.Measured, c curve.Curve) ([]float64, err
 	row := []float64{gain, float64(foot - curve.SpeedPointDensity.Over(curve.BaseFog(c)))}
 	for _, r := range n.at {
 		h, share := m.Add(r), math.NaN()
-		if (r == darkest || h >= lo.Add(-curve.Reach)) && h <= hi.Add(SceneReach) {
+		if (r == darkest || h >= lo.Add(-curve.Reach)) && h <= hi.Add(Reach) {
 			share = float64(c.Density(h)-foot) / gain
 		}
 		row = append(row, share)
@@ -80,7 +80,7 @@ func (n *negative) columns(strip *curve.Measured, c curve.Curve) ([]float64, err
 }
 
 func (n *negative) gain(rows [][]float64, minutes float64) float64 {
-	g, err := n.table.Grow(SceneRise, rows, n.answer.Growth.Model)
+	g, err := n.table.Grow(ColumnRise, rows, n.answer.Growth.Model)
 	if err != nil {
 		return math.NaN()
 	}
@@ -137,7 +137,7 @@ func (n *negative) estimates() (all fit.Derived, dof float64) {
 	slow := func(column int) []float64 {
 		return moved(column, n.trend(column, tb.Rows).Scatter, func(rows [][]float64) float64 { return n.slowly(column, rows, minutes) })
 	}
-	gains := moved(SceneRise, g.Scatter, func(rows [][]float64) float64 { return n.gain(rows, minutes) })
+	gains := moved(ColumnRise, g.Scatter, func(rows [][]float64) float64 { return n.gain(rows, minutes) })
 	foots := slow(negativeFoot)
 	all.Moves = make([][]float64, len(tb.Moves)+2)
 	for k := range all.Moves {

@@ -91,10 +91,10 @@ func (r Run) foot(c curve.Curve, m sensito.LogExposure) sensito.Density {
 }
 
 // Rise returns the density that a curve with its speed point at m gains over
-// the run. The error is ErrOutOfRange where it ends beyond SceneReach.
+// the run. The error is ErrOutOfRange where it ends beyond Reach.
 func (r Run) Rise(c curve.Curve, m sensito.LogExposure) (float64, error) {
 	end := m.Add(r.To)
-	if _, hi := c.Domain(); end > hi.Add(SceneReach) {
+	if _, hi := c.Domain(); end > hi.Add(Reach) {
 		return 0, fmt.Errorf("log H %.2f: %w", float64(end), sensito.ErrOutOfRange)
 	}
 	return float64(c.Density(end) - r.foot(c, m)), nil
@@ -108,10 +108,10 @@ func (r Run) slope(c curve.Curve, m sensito.LogExposure) float64 {
 	return c.Slope(m.Add(r.To)) - c.Slope(m.Add(r.From))
 }
 
-// SceneReach is how far beyond the exposures of a strip a scene may follow its
+// Reach is how far beyond the exposures of a strip a scene may follow its
 // curve. That is further than curve.Reach, since what is not seen there counts as an
 // error of its own; see unseenError.
-const SceneReach = 1.5 * sensito.Stop
+const Reach = 1.5 * sensito.Stop
 
 // unseenError is by which share the density gained beyond the last step of a
 // strip may differ from what its curve says, as one standard deviation common to
@@ -156,12 +156,12 @@ func placedAt(f *development.Family, m *curve.Measured, c curve.Curve) (sensito.
 	return sensito.LogExposure(f.SpeedPoints.At(f.Development(float64(m.Minutes())))), nil
 }
 
-// SceneRise is the column of a scene's table after those of the strips: the
+// ColumnRise is the column of a scene's table after those of the strips: the
 // density rise over the scene.
-const SceneRise = curve.ColumnFractional + 1
+const ColumnRise = curve.ColumnFractional + 1
 
 // placedTable returns the quantities of the strips with what each gains over
-// runs, in columns from SceneRise on; NaN where it does not reach.
+// runs, in columns from ColumnRise on; NaN where it does not reach.
 func placedTable(f *development.Family, strips []*curve.Measured, runs ...Run) *development.Table {
 	var with []*curve.Measured // of the rows
 	tb := development.NewTable(strips, func(m *curve.Measured) (fit.Derived, error) {
@@ -189,7 +189,7 @@ func placedTable(f *development.Family, strips []*curve.Measured, runs ...Run) *
 		tb.Placed.Point = append(tb.Placed.Point, float64(point))
 	}
 	for k, r := range runs {
-		i := SceneRise + k
+		i := ColumnRise + k
 		tb.Unsteady(i, development.Scatter)
 		for j, m := range with {
 			slope := 0.0 // a strip of other conditions is read from its own speed point

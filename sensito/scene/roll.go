@@ -109,7 +109,7 @@ func ForRoll(f *development.Family, s Scene, frames []Frame) (*Roll, error) {
 			continue
 		}
 		r.Frames = append(r.Frames, RollFrame{Frame: frame, FilmRange: one.FilmRange()})
-		d.add(i, AnswerOf(f, one))
+		d.add(i, Unsolved(f, one))
 	}
 	if err := errors.Join(errs...); err != nil {
 		return nil, err
@@ -168,7 +168,7 @@ func (d *rollDesign) grow(rows [][]float64, models []development.Growth) ([]deve
 		if models != nil {
 			model = models[i].Model
 		}
-		g, err := d.table.Grow(SceneRise+i, rows, model)
+		g, err := d.table.Grow(ColumnRise+i, rows, model)
 		if err != nil {
 			return nil, fmt.Errorf("a scene of %g stops: %w", d.answers[i].Scene.Stops, err)
 		}
@@ -203,11 +203,11 @@ func (d *rollDesign) solve(r *Roll) error {
 		runs = append(runs, p.over)
 	}
 	d.table = placedTable(f, f.Strips, runs...)
-	if d.times, _, _ = d.table.Column(SceneRise+d.longest, d.table.Rows); len(d.times) < 2 && len(d.times) < len(f.Strips) {
+	if d.times, _, _ = d.table.Column(ColumnRise+d.longest, d.table.Rows); len(d.times) < 2 && len(d.times) < len(f.Strips) {
 		return d.answers[d.longest].TooShort(len(d.times))
 	}
 	aim := s.Wanted(sensito.Density(f.Fog.At(math.Log(slices.Max(d.times)))))
-	if err := d.sought(s, development.Growth{}, float64(aim)).UnderControl(); err != nil {
+	if err := d.sought(s, development.Growth{}, float64(aim)).underControl(); err != nil {
 		return err
 	}
 	laws, err := d.grow(d.table.Rows, nil)
@@ -227,7 +227,7 @@ func (d *rollDesign) solve(r *Roll) error {
 	speed := f.SpeedPoints
 	inflate := map[int]float64{curve.ColumnSpeedPoint: speed.Scatter, curve.ColumnFog: f.Fog.Scatter}
 	for i := range d.answers {
-		inflate[SceneRise+i] = main.Scatter
+		inflate[ColumnRise+i] = main.Scatter
 	}
 	all, err := d.table.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
 		again, err := d.grow(rows, laws)
@@ -291,13 +291,13 @@ func (d *rollDesign) time(rows [][]float64, laws []development.Growth, s Scene, 
 // range, or for a scan the largest density.
 func (d *rollDesign) sought(scene Scene, g development.Growth, aim float64) sought {
 	s, tb := sought{scene: scene, aim: aim}, d.table
-	s.t, _, _ = tb.Timed(SceneRise+d.longest, g)
+	s.t, _, _ = tb.Timed(ColumnRise+d.longest, g)
 	for j, row := range tb.Rows {
-		if !tb.Gives(j, SceneRise+d.longest) {
+		if !tb.Gives(j, ColumnRise+d.longest) {
 			continue
 		}
-		least, most := SceneRise, SceneRise
-		for i := SceneRise; i < SceneRise+len(d.answers); i++ {
+		least, most := ColumnRise, ColumnRise
+		for i := ColumnRise; i < ColumnRise+len(d.answers); i++ {
 			if row[i] < row[least] {
 				least = i
 			}

@@ -1,6 +1,7 @@
 package scene
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -94,7 +95,7 @@ func higherDilutions(f *development.Family, than string) []string {
 		}
 	}
 	slices.SortFunc(out, func(a, b string) int {
-		return int(math.Copysign(1, development.DilutionParts(a)-development.DilutionParts(b)))
+		return cmp.Compare(development.DilutionParts(a), development.DilutionParts(b))
 	})
 	return out
 }

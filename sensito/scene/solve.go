@@ -40,11 +40,11 @@ func asTested(f *development.Family, s Scene) (*Answer, error) {
 		return nil, err
 	}
 	s = s.WithDefaults()
-	p := AnswerOf(f, s)
+	p := Unsolved(f, s)
 	p.Warnings = append(p.Warnings, f.Warnings...)
 
 	tb := p.Table()
-	t, _, _ := tb.Column(SceneRise, tb.Rows)
+	t, _, _ := tb.Column(ColumnRise, tb.Rows)
 	if len(t) < len(f.Strips) {
 		p.Warnings.Add("strip_left_out/4", len(f.Strips)-len(t), len(f.Strips), float64(p.FilmRange))
 	}
@@ -53,10 +53,10 @@ func asTested(f *development.Family, s Scene) (*Answer, error) {
 	}
 	p.leans()
 	p.Aim = s.Wanted(sensito.Density(p.Family.Fog.At(math.Log(t[len(t)-1]))))
-	if err := p.Sought(tb, development.Growth{}).UnderControl(); err != nil {
+	if err := p.UnderControl(tb); err != nil {
 		return nil, err
 	}
-	g, err := tb.Grow(SceneRise, tb.Rows, "")
+	g, err := tb.Grow(ColumnRise, tb.Rows, "")
 	if err != nil {
 		return nil, err
 	}
@@ -97,7 +97,7 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 	}
 	told, aim, err := p.Scene.TimeFor(g.Time, fogOf(tb.Rows), p.Aim)
 	p.Aim, p.Growth = sensito.NetDensity(aim), g
-	wished := p.Sought(tb, g)
+	wished := p.sought(tb, g)
 	if short := wished.reached(g); short != nil {
 		return short
 	}
@@ -105,11 +105,11 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 		return wished.unreached(g)
 	}
 	speed := p.Family.SpeedPoints
-	inflate := map[int]float64{SceneRise: g.Scatter, curve.ColumnSpeedPoint: speed.Scatter, curve.ColumnFog: fog.Scatter}
+	inflate := map[int]float64{ColumnRise: g.Scatter, curve.ColumnSpeedPoint: speed.Scatter, curve.ColumnFog: fog.Scatter}
 	inflate[curve.ColumnIndex] = g.Scatter
 	indexLaw := tb.Law(curve.ColumnIndex)
 	d, err := tb.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
-		g, err := tb.Grow(SceneRise, rows, g.Model)
+		g, err := tb.Grow(ColumnRise, rows, g.Model)
 		if err != nil {
 			return nil, err
 		}

@@ -41,7 +41,8 @@ func (c *Card) Temperatures() (*TemperatureTable, error) {
 }
 
 // At returns the times of the rows of the card at a temperature in degrees
-// Celsius, whether it is within the limits of hand processing or not.
+// Celsius, whether it is within the limits of hand processing or not;
+// nil for a row without a time. The error is that of Temperatures.
 func (t *TemperatureTable) At(celsius float64) ([]*sensito.Estimate[sensito.Minutes], error) {
 	there := Adjustment{}
 	if today := t.Card.Today; today != nil {

@@ -60,7 +60,7 @@ func (b TimeBase) Estimate(minutes, sd, sdKnown, dofKnown float64) sensito.Estim
 // in ln t, and held that of heldSD.
 func (p *Answer) TimeBase(tb *development.Table, g development.Growth, minutes, total, held float64) TimeBase {
 	dof := fit.ScatterDoF(g.Scatter, g.DoF, tb.DoF)
-	t, rises, sdRise := tb.Timed(SceneRise, g)
+	t, rises, sdRise := tb.Timed(ColumnRise, g)
 	limits := func(level float64) (low, high float64, ok bool) {
 		if p.Scene.ScanMax != 0 {
 			return 0, 0, false
@@ -76,8 +76,8 @@ func (p *Answer) heldSD(tb *development.Table, g development.Growth) (float64, e
 	held := *tb
 	held.Warp, held.Placed = nil, nil
 	held.Minutes = tb.Warped(g)
-	d, err := held.Propagate(map[int]float64{SceneRise: g.Scatter}, func(rows [][]float64) ([]float64, error) {
-		g, err := held.Grow(SceneRise, rows, g.Model)
+	d, err := held.Propagate(map[int]float64{ColumnRise: g.Scatter}, func(rows [][]float64) ([]float64, error) {
+		g, err := held.Grow(ColumnRise, rows, g.Model)
 		if err != nil {
 			return nil, err
 		}

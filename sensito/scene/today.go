@@ -2,6 +2,7 @@ package scene
 
 import (
 	"math"
+	"slices"
 
 	"sensito/sensito"
 	"sensito/sensito/control"
@@ -120,15 +121,16 @@ func (a *Adjustment) Unsure(index bool) (conditions, process float64) {
 	return conditions, process
 }
 
-// ofTrial marks the warnings that name times of the trial.
+// ofTrial returns warnings with those marked that name times of the trial.
 func ofTrial(all sensito.Warnings) sensito.Warnings {
-	const of = "in times of the trial"
-	for i, w := range all {
-		if w.Of != of && (w.Code == "extrapolated" || w.Code == "other_paper") {
-			all[i] = w.Within(of)
+	const mark = "in times of the trial"
+	out := slices.Clone(all)
+	for i, w := range out {
+		if (w.Code == "extrapolated" || w.Code == "other_paper") && w.Of != mark {
+			out[i] = w.Within(mark)
 		}
 	}
-	return all
+	return out
 }
 
 // timeUnder returns how well the time under the conditions is known by the factor.

@@ -216,3 +216,47 @@ func TestDriftUnderConditions(t *testing.T) {
 	}
 	assert.Equal(t, 1, told)
 }
+
+// Warnings that name times of the trial say so of an answer of today, once,
+// whether its bath or its process is another; the answer as tested stays as it was.
+func TestWarningsOfTodaysTimes(t *testing.T) {
+	f, err := development.NewFamily(simulated.KineticTrial(t, sensito.Process{TemperatureC: 20}), curve.MeasureOptions{})
+	require.NoError(t, err)
+	drift := &Drift{TimePercent: &sensito.Estimate[float64]{Value: 10, StdErr: 2, DoF: 20}}
+	ch, err := f.Under(development.Conditions{TemperatureC: new(22.0)})
+	require.NoError(t, err)
+	named := func(all sensito.Warnings) (told []string) {
+		for _, w := range all {
+			if w.Code == "extrapolated" || w.Code == "other_paper" {
+				told = append(told, w.Message())
+			}
+		}
+		return told
+	}
+	short := Scene{Stops: 5}
+	p, err := For(f, short)
+	require.NoError(t, err)
+	r, err := ForRoll(f, Scene{}, []Frame{{Name: "1", Stops: 5}})
+	require.NoError(t, err)
+	require.Len(t, named(p.Warnings), 2)
+	require.Len(t, named(r.Warnings), 1)
+	marked := func(was []string) (out []string) {
+		for _, w := range was {
+			out = append(out, "in times of the trial: "+w)
+		}
+		return out
+	}
+	tested, testedRoll := named(p.Warnings), named(r.Warnings)
+	for name, a := range map[string]*Adjustment{
+		"bath":    {Change: ch},
+		"process": {Drift: drift, Correct: true},
+		"both":    {Change: ch, Drift: drift, Correct: true},
+	} {
+		today, err := a.Adjust(p)
+		require.NoError(t, err)
+		assert.Equal(t, marked(tested), named(today.Warnings), name)
+		assert.Equal(t, marked(testedRoll), named(a.roll(r).Warnings), name)
+		assert.Equal(t, tested, named(today.Tested().Warnings), name)
+		assert.Equal(t, testedRoll, named(a.roll(r).Tested().Warnings), name)
+	}
+}

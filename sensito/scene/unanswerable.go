@@ -46,7 +46,7 @@ func (p *Answer) TooShort(reaching int) error {
 	} else {
 		u.Hint = fmt.Sprintf("use a wedge that is %.1f log H longer, or two exposures of it on one strip", math.Max(more, 0.1))
 	}
-	if stops := longestScene(f, p.Scene, sensito.LogRange(second)+SceneReach); stops >= 1 {
+	if stops := longestScene(p.Scene, sensito.LogRange(second)+Reach); stops >= 1 {
 		u.Hint += fmt.Sprintf("; these strips answer scenes of up to %s stops", stopsText(stops))
 	}
 	return u
@@ -54,7 +54,7 @@ func (p *Answer) TooShort(reaching int) error {
 
 // longestScene returns the longest scene, to a tenth of a stop, whose lightest
 // tone lands no further above the speed point than at; 0 where there is none.
-func longestScene(f *development.Family, s Scene, at sensito.LogRange) float64 {
+func longestScene(s Scene, at sensito.LogRange) float64 {
 	for tenths := math.Floor(10 * s.Stops); tenths >= 10; tenths-- {
 		s.Stops = tenths / 10
 		if s.Check() == nil && s.Placement().Run().To <= at {
@@ -77,11 +77,11 @@ type sought struct {
 	t, y, sd []float64
 }
 
-// Sought returns what is wanted of the time of the answer. The times of strips in
+// sought returns what is wanted of the time of the answer. The times of strips in
 // the table are as g has them.
-func (p *Answer) Sought(tb *development.Table, g development.Growth) sought {
+func (p *Answer) sought(tb *development.Table, g development.Growth) sought {
 	s := sought{scene: p.Scene, aim: float64(p.Aim)}
-	s.t, s.y, s.sd = tb.Timed(SceneRise, g)
+	s.t, s.y, s.sd = tb.Timed(ColumnRise, g)
 	s.name, s.wish = p.wish(s.aim)
 	return s.scanned()
 }
@@ -101,9 +101,14 @@ func (s sought) scanned() sought {
 	return s
 }
 
-// UnderControl refuses a time where time hardly moves the density: two baths,
-// stand development, or development that has ended.
-func (s sought) UnderControl() error {
+// UnderControl returns an error, Unanswerable, where the strips of a table with
+// ColumnRise show that time hardly moves the density: two baths, stand development,
+// or development that has ended.
+func (p *Answer) UnderControl(tb *development.Table) error {
+	return p.sought(tb, development.Growth{}).underControl()
+}
+
+func (s sought) underControl() error {
 	if len(s.t) < 2 || !development.NoControl(s.t, s.y, s.sd) {
 		return nil
 	}
@@ -111,7 +116,7 @@ func (s sought) UnderControl() error {
 	low, high := slices.Min(s.y), slices.Max(s.y)
 	u := &sensito.Unanswerable{
 		Reason: fmt.Sprintf("time is no control here: at times from %s to %s %s %s, where %.2f is wanted",
-			shortest.Clock(1), longest.Clock(1), s.name, development.Lies(low+s.above, high+s.above), s.aim+s.above),
+			shortest.Clock(1), longest.Clock(1), s.name, development.SpanText(low+s.above, high+s.above), s.aim+s.above),
 		Hint: development.OtherControls,
 	}
 	if g := s.aim; g > low-0.02 && g < high+0.02 {

@@ -22,7 +22,7 @@ type design struct {
 	known  *scene.Answer     // how the scene stands in its family, as tested; without a time where the law is guessed
 	today  *scene.Adjustment // what today makes of that, nil for nothing
 	wanted Wanted
-	table  *development.Table // with SceneRise
+	table  *development.Table // with ColumnRise
 
 	law     development.Growth // of the density rise
 	guessed bool               // the law is not the strips'
@@ -57,14 +57,14 @@ func newDesign(f *development.Family, s scene.Scene, wanted Wanted) (*design, er
 		return nil, checked
 	}
 	s = s.WithDefaults()
-	d := &design{known: scene.AnswerOf(f, s), today: today, wanted: wanted, guessed: true}
+	d := &design{known: scene.Unsolved(f, s), today: today, wanted: wanted, guessed: true}
 	d.table = d.known.Table()
-	t, y, sd := d.table.Column(scene.SceneRise, d.table.Rows)
+	t, y, sd := d.table.Column(scene.ColumnRise, d.table.Rows)
 	if len(t) == 0 {
 		return nil, err
 	}
 	d.known.Aim = s.Wanted(sensito.Density(d.table.Trend(curve.ColumnFog, d.table.Rows, math.Log, -1).At(math.Log(slices.Max(t)))))
-	if steady := d.known.Sought(d.table, development.Growth{}).UnderControl(); steady != nil {
+	if steady := d.known.UnderControl(d.table); steady != nil {
 		return nil, steady
 	}
 	if _, lawless := development.FitGrowth(t, y, sd, ""); lawless == nil {
@@ -118,7 +118,7 @@ type errorsOf struct {
 }
 
 // toCome are the columns that a strip to come is thought to have.
-var toCome = [...]int{scene.SceneRise, curve.ColumnSpeedPoint, curve.ColumnFog}
+var toCome = [...]int{scene.ColumnRise, curve.ColumnSpeedPoint, curve.ColumnFog}
 
 // usualErrors returns those of the strips at hand, in the root mean square.
 func (d *design) usualErrors() errorsOf {
@@ -131,7 +131,7 @@ func (d *design) usualErrors() errorsOf {
 			if math.IsNaN(v) || math.IsNaN(sd) {
 				continue
 			}
-			if i == scene.SceneRise {
+			if i == scene.ColumnRise {
 				sd = math.Sqrt(math.Max(sd*sd-math.Pow(development.Scatter*v, 2), 0))
 			}
 			squares, n = squares+sd*sd, n+1
@@ -158,7 +158,7 @@ func (d *design) serves(minutes float64) bool {
 	at := d.lie(minutes)
 	lo, hi := d.known.Family.Trial.Exposures().Span()
 	point := sensito.LogExposure(at[1])
-	return at[0] >= leastRise && point >= lo.Add(-curve.Reach) && point.Add(d.known.RunEnd()) <= hi.Add(scene.SceneReach)
+	return at[0] >= leastRise && point >= lo.Add(-curve.Reach) && point.Add(d.known.RunEnd()) <= hi.Add(scene.Reach)
 }
 
 // with returns the design with one more strip.
@@ -172,7 +172,7 @@ func (d *design) with(minutes float64) *design {
 	for c, i := range toCome {
 		row[i], sd[i] = at[c], errors.sd[c]
 	}
-	sd[scene.SceneRise] = math.Hypot(sd[scene.SceneRise], development.Scatter*row[scene.SceneRise])
+	sd[scene.ColumnRise] = math.Hypot(sd[scene.ColumnRise], development.Scatter*row[scene.ColumnRise])
 	more := *d
 	more.table = d.table.Plus(minutes, row, sd, errors.dof)
 	more.table.Placed = d.table.Placed.Plus(d.table, minutes, at[1])
@@ -194,7 +194,7 @@ func (d *design) answer() (sensito.Estimate[float64], error) {
 	if d.added == 0 && !d.guessed {
 		return d.plainMinutes(d.known.Minutes), nil
 	}
-	t, y, sd := d.table.Column(scene.SceneRise, d.table.Rows)
+	t, y, sd := d.table.Column(scene.ColumnRise, d.table.Rows)
 	if d.added == 0 || len(t) == 2 {
 		g, err := development.FitGrowth(t, y, sd, "")
 		if err != nil {
@@ -262,9 +262,9 @@ func (d *design) plainMinutes(tested sensito.Estimate[sensito.Minutes]) sensito.
 // give the time, in ln t, by themselves.
 func (d *design) placing(g development.Growth) float64 {
 	_, sd := d.speedPoint(d.table.Trend(curve.ColumnSpeedPoint, d.table.Rows, d.known.Family.Development, d.degree(d.speed)))
-	slopes := d.table.Placed.Slopes[scene.SceneRise]
+	slopes := d.table.Placed.Slopes[scene.ColumnRise]
 	u := fit.Each(d.table.Minutes, d.known.Family.Development)
-	slope := development.Straight(u, slopes, d.known.Family.Development(d.told))
+	slope := fit.LineAt(u, slopes, d.known.Family.Development(d.told))
 	return math.Abs(slope) * sd * g.PerAim(float64(d.known.Aim))
 }
 
@@ -276,15 +276,15 @@ func (d *design) held(g development.Growth) (minutes, lnSD float64, err error) {
 		if minutes, err = g.Time(aim); err != nil {
 			return 0, 0, err
 		}
-		t, y, sd := d.table.Column(scene.SceneRise, d.table.Rows)
+		t, y, sd := d.table.Column(scene.ColumnRise, d.table.Rows)
 		wide := fit.Each(sd, func(v float64) float64 { return g.Scatter * v })
 		f, err := fit.FitKinetics(t, y, wide, g.Model == development.FirstOrderInduction)
 		return minutes, f.TimeSD(aim) / minutes, err
 	}
 	held := *d.table
 	held.Placed = nil
-	change, err := held.Propagate(map[int]float64{scene.SceneRise: g.Scatter, curve.ColumnFog: d.fog.Scatter}, func(rows [][]float64) ([]float64, error) {
-		g, err := held.Grow(scene.SceneRise, rows, g.Model)
+	change, err := held.Propagate(map[int]float64{scene.ColumnRise: g.Scatter, curve.ColumnFog: d.fog.Scatter}, func(rows [][]float64) ([]float64, error) {
+		g, err := held.Grow(scene.ColumnRise, rows, g.Model)
 		if err != nil {
 			return nil, err
 		}
@@ -334,7 +334,7 @@ func (d *design) carriedOut(r *rand.Rand) (sensito.Estimate[float64], error) {
 	at := len(tb.Rows) - d.added // where the strips to come begin
 	laws := *d
 	laws.table = &development.Table{Minutes: tb.Minutes[:at], Rows: d.blurred(r, 0, at), SD: tb.SD[:at]}
-	if t, y, sd := laws.table.Column(scene.SceneRise, laws.table.Rows); !d.guessed {
+	if t, y, sd := laws.table.Column(scene.ColumnRise, laws.table.Rows); !d.guessed {
 		if g, err := development.FitGrowth(t, y, sd, d.law.Model); err == nil {
 			laws.law.Kinetics = g.Kinetics
 		}
@@ -355,7 +355,7 @@ func (d *design) carriedOut(r *rand.Rand) (sensito.Estimate[float64], error) {
 	if d.wanted == WantedIndex {
 		return out.index(tb.Trend(curve.ColumnSpeedPoint, tb.Rows, d.known.Family.Development, -1)), nil
 	}
-	t, y, sd := tb.Column(scene.SceneRise, tb.Rows)
+	t, y, sd := tb.Column(scene.ColumnRise, tb.Rows)
 	g, err := development.FitGrowth(t, y, sd, "")
 	if err != nil {
 		return sensito.Estimate[float64]{}, err
@@ -400,7 +400,7 @@ func (d *design) drawnErrors(r *rand.Rand) [][]float64 {
 		for _, i := range toCome {
 			lent := d.table.SD[lender][i]
 			strength := 0.0
-			if i == scene.SceneRise {
+			if i == scene.ColumnRise {
 				strength = development.Scatter
 			}
 			own := math.Sqrt(math.Max(lent*lent-math.Pow(strength*d.table.Rows[lender][i], 2), 0))

@@ -5,15 +5,16 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
+	"strings"
+
+	"gonum.org/v1/gonum/stat"
+
 	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/scene"
-	"slices"
-	"strings"
-
-	"gonum.org/v1/gonum/stat"
 )
 
 // Wanted names the answer that a test is to sharpen.
@@ -200,7 +201,7 @@ func Propose(f *development.Family, s scene.Scene, o Options) (*Proposal, error)
 }
 
 func meanTime(d *design) float64 {
-	t, _, _ := d.table.Column(scene.SceneRise, d.table.Rows)
+	t, _, _ := d.table.Column(scene.ColumnRise, d.table.Rows)
 	return math.Exp(stat.Mean(fit.Logs(t), nil))
 }
 

@@ -3,12 +3,13 @@ package testplan
 import (
 	"fmt"
 	"math"
-	"sensito/sensito"
-	"sensito/sensito/curve"
-	"sensito/sensito/development"
 	"slices"
 	"strconv"
 	"strings"
+
+	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
 )
 
 // Action is something short of a new strip that can sharpen an answer.

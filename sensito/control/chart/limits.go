@@ -106,7 +106,8 @@ func CUSUM(x []float64, target, k float64) (rising, falling []float64) {
 
 // CUSUMSignal returns the first place at which a sum of CUSUM exceeds h, and
 // the place after its last zero, where the change it shows began; both count
-// from 1, and are 0 when no sum does.
+// from 1, and are 0 when no sum does. A Chart has all its signals; this is for a
+// caller with sums of its own.
 func CUSUMSignal(sums []float64, h float64) (index, since int) {
 	for i, s := range sums {
 		if s > h {

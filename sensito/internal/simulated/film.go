@@ -47,7 +47,7 @@ func (l Layer) net(x float64) float64 {
 		return l.Amplitude / (1 + math.Exp(-u/l.Width))
 	case Normal:
 		return l.Amplitude * math.Erfc(-u/l.Width/math.Sqrt2) / 2
-	case Skewed: // decays as exp(u/width) in the toe and exp(-u/spanWidth) in the shoulder
+	case Skewed: // decays as exp(u/Width) in the toe and exp(-u/SpanWidth) in the shoulder
 		nu := l.Width / l.SpanWidth
 		return l.Amplitude * math.Pow(1+nu*math.Exp(-u/l.SpanWidth), -1/nu)
 	case Upswept:

@@ -7,6 +7,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/notebook/internal/grammar"
 	"sensito/sensito/notebook/internal/trialfile"
+	"sensito/sensito/printable"
 )
 
 // fill adds what the options say where the file says nothing.
@@ -63,7 +64,7 @@ func (im *importer) fillTimes(src *source, c *column, here cell) {
 		return
 	}
 	if len(times) != 1 && len(missing) > 0 && len(times) != len(missing) {
-		im.fault(here.place, "%d times for %s without one", len(times), several(len(missing), "strip"))
+		im.fault(here.place, "%d times for %s without one", len(times), printable.Counted(len(missing), "strip"))
 		return
 	}
 	for i, strip := range missing {

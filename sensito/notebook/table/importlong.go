@@ -50,7 +50,7 @@ func (im *importer) long(s *sheet) ([]*draft, error) {
 		im.lift(d)
 		for _, s := range d.strips {
 			if n := s.count(); s.label != "" && n < minWedge && d.steps >= minWedge {
-				im.guess("strip %q (line %d) has only %s: see that its name is right", clip(s.label), s.line, several(n, "reading"))
+				im.guess("strip %q (line %d) has only %s: see that its name is right", clip(s.label), s.line, printable.Counted(n, "reading"))
 			}
 		}
 	}

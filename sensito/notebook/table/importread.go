@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/printable"
 )
 
 // describe says how each column of a table was read.
@@ -67,7 +68,7 @@ func (im *importer) stripRead(s *draftStrip, number int) string {
 	if w.note != "" {
 		text += fmt.Sprintf(", note %q", clip(w.note))
 	}
-	text += ": " + several(s.count(), "reading")
+	text += ": " + printable.Counted(s.count(), "reading")
 	if len(s.fog) > 0 {
 		text += fmt.Sprintf(" and %d of base plus fog", len(s.fog))
 	}
@@ -139,12 +140,4 @@ func (im *importer) columnRead(t *sheet, j int) string {
 		return as
 	}
 	return as + ": " + strings.Join(says, "; ")
-}
-
-// several returns a number with its noun.
-func several(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }

@@ -174,11 +174,11 @@ func (im *importer) layout(t *sheet) (string, error) {
 	}
 	down = slices.Compact(down) // a step may be read more than once
 	switch across := t.headings[1:]; {
-	case counted(down) && !counted(across):
+	case countsUp(down) && !countsUp(across):
 		im.guess("each column is a strip, and the first column numbers the steps")
 		t.columns[0] = columnNamed(colStep)
 		return "columns", nil
-	case counted(across) && !counted(down):
+	case countsUp(across) && !countsUp(down):
 		im.guess("each row is a strip, and the first column is the development time")
 		t.columns[0] = columnNamed(colMinutes)
 		return "rows", nil
@@ -186,8 +186,8 @@ func (im *importer) layout(t *sheet) (string, error) {
 	return "", im.refuse(t.line, "does not say whether a strip is a column or a row; name the first column step, wedge or minutes, or give --orientation columns or --orientation rows")
 }
 
-// counted says whether texts are the numbers from 1 on.
-func counted(texts []string) bool {
+// countsUp says whether texts are the numbers from 1 on.
+func countsUp(texts []string) bool {
 	for i, s := range texts {
 		if s != fmt.Sprint(i+1) {
 			return false

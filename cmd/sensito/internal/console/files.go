@@ -21,7 +21,7 @@ type trace struct {
 	warned bool         // that there are no locks
 }
 
-// OpenInput opens a file to be read, as notebook.Open does, and remembers it. One
+// OpenInput opens a file to be read, as store.Open does, and remembers it. One
 // that standard output goes to is refused.
 func (s Streams) OpenInput(path string) (io.ReadCloser, error) {
 	info, err := os.Stat(path)

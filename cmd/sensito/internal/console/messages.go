@@ -1,7 +1,6 @@
 package console
 
 import (
-	"fmt"
 	"io"
 	"strings"
 
@@ -61,12 +60,4 @@ func (m *messages) Write(b []byte) (int, error) {
 		return 0, err
 	}
 	return len(b), nil
-}
-
-// Counted returns a number with its noun.
-func Counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }

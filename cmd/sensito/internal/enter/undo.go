@@ -9,6 +9,7 @@ import (
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/store"
+	"sensito/sensito/printable"
 )
 
 // undo puts back the version before of a file and says what that changes.
@@ -58,6 +59,6 @@ func undone(b *strings.Builder, path string, from, to []byte) {
 		}
 	}
 	if n, had := len(is.Done()), len(was.Done()); n != had {
-		fmt.Fprintf(b, "%s in the log; it had %d.\n", console.Counted(n, "development"), had)
+		fmt.Fprintf(b, "%s in the log; it had %d.\n", printable.Counted(n, "development"), had)
 	}
 }
