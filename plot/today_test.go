@@ -66,3 +66,24 @@ func TestTodayIsDrawnAsTested(t *testing.T) {
 	assert.Empty(t, ofToday(&scene.Adjustment{}))
 	assert.False(t, strings.Contains(newMark(tested, 0.95).label, "tested"))
 }
+
+// A card says of each of today's changes what it makes of the times.
+func TestCardTellsConditionsAndProcessApart(t *testing.T) {
+	log, err := notebook.ReadControlFile("../cmd/sensito/demo/control.toml")
+	require.NoError(t, err)
+	warm := development.Conditions{TemperatureC: new(24.0)}
+	const conditions, process = "Times are 0.74 ±0.06 of those tested, for the conditions; temperature coefficient 2.10 ±0.42", "Times are 23 ±2 % longer, for the process of 2026-06-04"
+	for _, c := range []struct {
+		today scene.Today
+		want  []string
+	}{
+		{scene.Today{Conditions: warm}, []string{conditions}},
+		{scene.Today{Control: log, Correct: true}, []string{process}},
+		{scene.Today{Conditions: warm, Control: log, Correct: true}, []string{conditions, process}},
+	} {
+		card, err := scene.NewCard(family(t, demo(t, "larkfield-brinewater")), scene.Scene{Today: c.today})
+		require.NoError(t, err)
+		lines := newCard(card, Options{Title: "x"}).lines
+		assert.Equal(t, c.want, lines[2:len(lines)-1], "between the aim and the dates")
+	}
+}
