@@ -95,7 +95,7 @@ func newCard(c *scene.Card, o Options) *card {
 		{index, false, "EI: nearest third-stop setting.", "EI: nearest setting."},
 		{!index, false, "No EI: the exposures of the test are relative.", "No EI: relative exposures."},
 		{open, false, "Or more: the test of the paper ends short of its range.", ""},
-		{extrapolated, true, "* outside the tested times: test a strip there before relying on it.", "* outside the tested times: test first."},
+		{extrapolated, true, "* " + outside(c.Today) + ": test a strip there before relying on it.", "* " + outside(c.Today) + ": test first."},
 		{unreachable, true, "– no development time can be told: sensito card says why.", "– no time: sensito card says why."},
 		{unusual, false, "Outside 18 to 24 °C: times are less sure than ±.", ""},
 		{short, false, "Under 5 minutes: easily uneven.", "Under 5 min: easily uneven."},
@@ -129,11 +129,12 @@ func todayLines(a *scene.Adjustment) []string {
 		lines = append(lines, text)
 	}
 	if a.Corrects() {
-		by, how := a.Drift.TimePercent, "longer"
-		if by.Value < 0 {
-			how = "shorter"
-		}
+		by := a.Drift.TimePercent
+		how := map[bool]string{true: "longer", false: "shorter"}[by.Value > 0]
 		lines = append(lines, fmt.Sprintf("Times are %s ±%s %% %s, for the process of %s", fixed(math.Abs(by.Value), 0), fixed(by.StdErr, 0), how, a.Drift.AsOf))
+	}
+	if text := uncorrected(a); text != "" {
+		lines = append(lines, text)
 	}
 	return lines
 }
@@ -178,12 +179,7 @@ func seconds(sd sensito.Minutes) string {
 // developmentName returns N, N+1/2, N-1 and so on.
 func developmentName(n float64) string {
 	whole, half := math.Modf(math.Abs(n))
-	name := "N"
-	if n > 0 {
-		name += "+"
-	} else if n < 0 {
-		name += "-"
-	}
+	name := "N" + [...]string{"-", "", "+"}[1+cmp.Compare(n, 0)]
 	if whole > 0 {
 		name += strconv.Itoa(int(whole))
 	}
