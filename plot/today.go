@@ -54,10 +54,11 @@ func outside(a *scene.Adjustment) string {
 	return "outside the tested times"
 }
 
-// marked returns the label of a time of the trial.
-func marked(label string, beyond bool, a *scene.Adjustment) string {
+// marked returns the label of a time of the trial, with that of today, for the note
+// that tells it may find no room.
+func marked(label string, beyond bool, a *scene.Adjustment, today sensito.Minutes) string {
 	if ofToday(a) != "" {
-		label += ", as tested"
+		label += ", as tested (today " + planned(today) + ")"
 	}
 	if beyond {
 		label += ", outside the tested times"

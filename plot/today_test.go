@@ -37,7 +37,7 @@ func TestTodayIsDrawnAsTested(t *testing.T) {
 
 		m := newMark(p, 0.95)
 		assert.InDelta(t, float64(tested.Minutes.Value), m.minutes, 1e-9, name)
-		assert.Equal(t, planned(tested.Minutes.Value)+" for 7 stops, as tested", m.label)
+		assert.Equal(t, planned(tested.Minutes.Value)+" for 7 stops, as tested (today "+planned(p.Minutes.Value)+")", m.label)
 		n := sceneNote(p, o)
 		assert.Equal(t, []string{develop(p.Minutes, 0.95), name, "as tested " + planned(tested.Minutes.Value) + ", as drawn"}, []string(n[:3]))
 		b, err := newFamilyBody(f, nil, p, o)
@@ -138,11 +138,11 @@ func TestOutsideAsTested(t *testing.T) {
 	p, err := scene.For(f, asked)
 	require.NoError(t, err)
 	require.True(t, p.Extrapolated)
-	assert.Regexp(t, "^1[12]:[0-9]{2} for 5 stops, as tested, outside the tested times$", newMark(p, 0.95).label)
+	assert.Regexp(t, "^1[12]:[0-9]{2} for 5 stops, as tested .today [89]:[0-9]{2}., outside the tested times$", newMark(p, 0.95).label)
 	asked.Stops = 0
 	r, err := scene.ForRoll(f, asked, []scene.Frame{{Name: "lamp", Stops: 5}, {Name: "door", Stops: 5}})
 	require.NoError(t, err)
-	assert.Regexp(t, "^1[12]:[0-9]{2} for all, as tested, outside the tested times$", newRoll(r, Options{Confidence: 0.95}).mark.label)
+	assert.Regexp(t, "^1[12]:[0-9]{2} for all, as tested .today [89]:[0-9]{2}., outside the tested times$", newRoll(r, Options{Confidence: 0.95}).mark.label)
 }
 
 // The key of a comparison tells time and speed today, and both as drawn.
