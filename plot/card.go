@@ -1,6 +1,7 @@
 package plot
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -10,7 +11,6 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/sensito"
-	"sensito/sensito/development"
 	"sensito/sensito/scene"
 )
 
@@ -70,9 +70,7 @@ func newCard(c *scene.Card, o Options) *card {
 	if c.Family.Trial.Reading().Zero == sensito.ZeroBase {
 		b.lines[0] += ", densitometer zero: base"
 	}
-	if under != nil {
-		b.lines = append(b.lines, underLine(under))
-	}
+	b.lines = append(b.lines, todayLines(c.Today)...)
 	if d := c.Dates(o.Date); d != "" {
 		b.lines = append(b.lines, capital(d))
 	}
@@ -89,55 +87,56 @@ func newCard(c *scene.Card, o Options) *card {
 		}
 	}
 	b.notes, b.short = []string{"± one standard deviation."}, []string{"± one standard deviation."}
-	if index {
-		b.notes[0] += " EI: nearest third-stop setting."
-		b.short[0] += " EI: nearest setting."
-	} else {
-		b.notes[0] += " No EI: the exposures of the test are relative."
-		b.short[0] += " No EI: relative exposures."
-	}
-	if open {
-		const more = " Or more: the test of the paper ends short of its range."
-		b.notes[0] += more
-		b.short[0] += more
-	}
-	if extrapolated {
-		b.notes = append(b.notes, "* outside the tested times: test a strip there before relying on it.")
-		b.short[0] += " * outside the tested times: test first."
-	}
-	if unreachable {
-		b.notes = append(b.notes, "– no development time can be told: sensito card says why.")
-		b.short[0] += " – no time: sensito card says why."
-	}
-	if under != nil && slices.ContainsFunc(under.Warnings, func(w sensito.Warning) bool { return w.Code == "temperature_unusual" }) {
-		const unusual = " Outside 18 to 24 °C: times are less sure than ±."
-		b.notes[0] += unusual
-		b.short[0] += unusual
-	}
-	if short {
-		b.notes[0] += " Under 5 minutes: easily uneven."
-		b.short[0] += " Under 5 min: easily uneven."
+	unusual := under != nil && slices.ContainsFunc(under.Warnings, func(w sensito.Warning) bool { return w.Code == "temperature_unusual" })
+	for _, n := range []struct {
+		said, alone bool // alone: a paragraph of its own
+		text, short string
+	}{
+		{index, false, "EI: nearest third-stop setting.", "EI: nearest setting."},
+		{!index, false, "No EI: the exposures of the test are relative.", "No EI: relative exposures."},
+		{open, false, "Or more: the test of the paper ends short of its range.", ""},
+		{extrapolated, true, "* " + outside(c.Today) + ": test a strip there before relying on it.", "* " + outside(c.Today) + ": test first."},
+		{unreachable, true, "– no development time can be told: sensito card says why.", "– no time: sensito card says why."},
+		{unusual, false, "Outside 18 to 24 °C: times are less sure than ±.", ""},
+		{short, false, "Under 5 minutes: easily uneven.", "Under 5 min: easily uneven."},
+	} {
+		if !n.said {
+			continue
+		}
+		b.short[0] += " " + cmp.Or(n.short, n.text)
+		if n.alone {
+			b.notes = append(b.notes, n.text)
+		} else {
+			b.notes[0] += " " + n.text
+		}
 	}
 	b.notes = append(b.notes, startingPoint, caution, furtherCaution)
 	b.short = append(b.short, startingPoint+" "+caution+" "+furtherCaution)
 	return b
 }
 
-// underLine says what the times of a card rest on that is for other conditions
-// than the trial's.
-func underLine(ch *development.Change) string {
-	text := fmt.Sprintf("Times are %s ±%s of those tested", fixed(ch.Factor.Value, 2), fixed(ch.Factor.StdErr, 2))
-	if k := ch.Coefficient; k != nil {
-		text += fmt.Sprintf("; temperature coefficient %s ±%s", fixed(k.Q10.Value, 2), fixed(k.Q10.StdErr, 2))
-	}
-	for _, t := range ch.Parts() {
-		how := "guessed"
-		if t.Measured {
-			how = "measured"
+// todayLines say what the times of a card rest on that is not as in the trial.
+func todayLines(a *scene.Adjustment) []string {
+	var lines []string
+	if ch := a.Under(); ch != nil {
+		text := fmt.Sprintf("Times are %s ±%s of those tested, for the conditions", fixed(ch.Factor.Value, 2), fixed(ch.Factor.StdErr, 2))
+		if k := ch.Coefficient; k != nil {
+			text += fmt.Sprintf("; temperature coefficient %s ±%s", fixed(k.Q10.Value, 2), fixed(k.Q10.StdErr, 2))
 		}
-		text += fmt.Sprintf("; %s %s", t.Condition, how)
+		for _, t := range ch.Parts() {
+			text += "; " + t.Condition + map[bool]string{true: " measured", false: " guessed"}[t.Measured]
+		}
+		lines = append(lines, text)
 	}
-	return text
+	if a.Corrects() {
+		by := a.Drift.TimePercent
+		how := map[bool]string{true: "longer", false: "shorter"}[by.Value > 0]
+		lines = append(lines, fmt.Sprintf("Times are %s ±%s %% %s, for the process of %s", fixed(math.Abs(by.Value), 0), fixed(by.StdErr, 0), how, a.Drift.AsOf))
+	}
+	if text := uncorrected(a); text != "" {
+		lines = append(lines, text)
+	}
+	return lines
 }
 
 // cardCells returns a row of the table.
@@ -180,12 +179,7 @@ func seconds(sd sensito.Minutes) string {
 // developmentName returns N, N+1/2, N-1 and so on.
 func developmentName(n float64) string {
 	whole, half := math.Modf(math.Abs(n))
-	name := "N"
-	if n > 0 {
-		name += "+"
-	} else if n < 0 {
-		name += "-"
-	}
+	name := "N" + [...]string{"-", "", "+"}[1+cmp.Compare(n, 0)]
 	if whole > 0 {
 		name += strconv.Itoa(int(whole))
 	}

@@ -15,6 +15,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/compare"
 	"sensito/sensito/curve"
+	"sensito/sensito/scene"
 )
 
 // How many trials one drawing can hold and still be read, and with intervals.
@@ -53,9 +54,15 @@ func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 	if len(c.Trials) > maxCompared {
 		return nil, fmt.Errorf("%d trials are too many for one drawing: at most %d", len(c.Trials), maxCompared)
 	}
-	b := &compareBody{heading: heading{title: o.Title, sub: fmt.Sprintf("from the darkest to the lightest tone, %.2f log H apart on the film", float64(c.FilmRange))}.cautioned()}
-	if i := slices.IndexFunc(c.Trials, func(t *compare.Compared) bool { return t.Reason == nil && ofToday(t.Answer.Today) != "" }); i >= 0 {
-		b.sub += "; " + ofToday(c.Trials[i].Answer.Today)
+	var today *scene.Adjustment
+	if i := slices.IndexFunc(c.Trials, func(t *compare.Compared) bool {
+		return t.Reason == nil && ofToday(t.Answer.Today)+uncorrected(t.Answer.Today) != ""
+	}); i >= 0 {
+		today = c.Trials[i].Answer.Today
+	}
+	b := &compareBody{heading: heading{title: o.Title, sub: fmt.Sprintf("from the darkest to the lightest tone, %.2f log H apart on the film", float64(c.FilmRange))}.cautioned(today)}
+	if text := ofToday(today); text != "" {
+		b.sub += "; " + text
 	}
 	b.addKey(c)
 	builders := map[string]func(*compare.Comparison, Options) *comparePanel{

@@ -1,11 +1,13 @@
 package plot
 
 import (
+	"cmp"
 	"fmt"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/sensito"
 	"sensito/sensito/compare"
 )
 
@@ -32,19 +34,23 @@ func (b *compareBody) addKey(c *compare.Comparison) {
 			k.detail = "not compared"
 		} else {
 			k.look = &compareLooks[i%len(compareLooks)]
-			k.detail = planned(t.Minutes.Value)
+			k.detail = keyDetail(t.Minutes.Value, t.Speed)
 			if ofToday(t.Answer.Today) != "" {
-				k.detail += " today, " + planned(t.Answer.Tested().Minutes.Value) + " as tested and drawn"
-			}
-			if t.Speed != nil {
-				k.detail += fmt.Sprintf(", speed %.0f", float64(t.Speed.Value))
+				k.detail = "today " + k.detail + "; as tested and drawn " + keyDetail(t.Answer.Tested().Minutes.Value, cmp.Or(t.UncorrectedSpeed, t.Speed))
 			}
 			if t.Answer.Extrapolated {
-				k.detail += "; outside the tested times"
+				k.detail += ", outside the tested times"
 			}
 		}
 		b.key = append(b.key, k)
 	}
+}
+
+func keyDetail(m sensito.Minutes, speed *sensito.Estimate[sensito.Speed]) string {
+	if speed == nil {
+		return planned(m)
+	}
+	return fmt.Sprintf("%s, speed %.0f", planned(m), float64(speed.Value))
 }
 
 // barred says whether any interval is drawn.

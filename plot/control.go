@@ -1,6 +1,7 @@
 package plot
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -103,27 +104,12 @@ func controlVerdict(c *control.Evaluation) string {
 }
 
 func chartTitle(kind chart.Kind) string {
-	switch kind {
-	case chart.KindIndividuals:
-		return "single strips"
-	case chart.KindMovingRange:
-		return "moving ranges"
-	case chart.KindEWMA:
-		return "EWMA"
-	}
-	return "CUSUM"
+	return cmp.Or(map[chart.Kind]string{chart.KindIndividuals: "single strips", chart.KindMovingRange: "moving ranges", chart.KindEWMA: "EWMA"}[kind], "CUSUM")
 }
 
 func quantityTitle(quantity string) string {
-	switch quantity {
-	case control.QuantityBaseFog:
-		return "base plus fog"
-	case control.QuantityLow:
-		return "low density"
-	case control.QuantityDifference:
-		return "density difference"
-	}
-	return "patch " + quantity
+	return cmp.Or(map[string]string{control.QuantityBaseFog: "base plus fog", control.QuantityLow: "low density",
+		control.QuantityDifference: "density difference"}[quantity], "patch "+quantity)
 }
 
 // layout returns the plots and their areas on a page.

@@ -1,7 +1,6 @@
 package plot
 
 import (
-	"image/color"
 	"math"
 	"slices"
 	"strings"
@@ -68,19 +67,11 @@ func newControlPanel(c *control.Evaluation, ch *control.Chart, x controlAxis) *c
 	p.plot.Y.Tick.Marker = decimalTicks{want: 4}
 	p.plot.Title.Text = " " // room for the name
 	p.plot.Title.TextStyle.Font.Size = smallSize
-	lo, hi := math.Inf(1), math.Inf(-1)
-	hold := func(xys plotter.XYs) {
-		for _, at := range xys {
-			lo, hi = min(lo, at.Y), max(hi, at.Y)
-		}
-	}
+	all := slices.Concat(slices.Concat(p.series...), p.change)
 	for _, l := range p.lines {
-		hold(l.XYs)
+		all = append(all, l.XYs...)
 	}
-	for _, run := range p.series {
-		hold(run)
-	}
-	hold(p.change)
+	_, _, lo, hi := plotter.XYRange(all)
 	by := 0.1 * (hi - lo)
 	p.plot.Y.Min, p.plot.Y.Max = lo-by, hi+by
 	if ch.Kind == chart.KindMovingRange {
@@ -223,29 +214,16 @@ func (p *controlPanel) Plot(c draw.Canvas, pl *gplot.Plot) {
 		for _, at := range run {
 			pt := place(c, pl, at)
 			switch {
-			case spoken[at]:
-				fillDiamond(c, pt)
+			case spoken[at]: // larger than the others, and of another shape
+				c.SetColor(ink)
+				c.Fill(symbol{sides: 4}.outline(pt))
 			case look.symbol.sides == 0:
 				fillDot(c, look.Color, 1.3, pt)
-			default: // a falling sum
-				strikeDot(c, look.Color, pt)
+			default: // a falling sum: a short stroke
+				c.StrokeLine2(line(1, look.Color), pt.X, pt.Y-2.2, pt.X, pt.Y+2.2)
 			}
 		}
 	}
-}
-
-// strikeDot marks a value of a second series on one chart by a short stroke.
-func strikeDot(c draw.Canvas, col color.Color, pt vg.Point) {
-	const half = 2.2
-	c.StrokeLine2(line(1, col), pt.X, pt.Y-half, pt.X, pt.Y+half)
-}
-
-// fillDiamond marks a point that speaks: larger than the others, and of another
-// shape.
-func fillDiamond(c draw.Canvas, pt vg.Point) {
-	s := symbol{sides: 4}
-	c.SetColor(ink)
-	c.Fill(s.outline(pt))
 }
 
 // nameLines writes the names of the lines at the right of the panel.

@@ -21,14 +21,15 @@ const (
 // in panels on one logarithmic time axis: the strips with their intervals, and
 // the fitted laws with their bands, dashed outside the tested times. Without
 // absolute exposures there is no panel of speed. Mark, when not nil, is a
-// chosen time to be drawn through all panels with its interval. The error is
+// chosen time to be drawn through all panels with its interval; without one the
+// time of ISO 6 is told as it is today, nil for as in the trial. The error is
 // for options outside their limits, or of a law that cannot be followed.
-func Family(f *development.Family, mark *scene.Answer, o Options) (*Figure, error) {
+func Family(f *development.Family, today *scene.Adjustment, mark *scene.Answer, o Options) (*Figure, error) {
 	o, err := o.withDefaults(f.Trial.Title())
 	if err != nil {
 		return nil, err
 	}
-	b, err := newFamilyBody(f, mark, o)
+	b, err := newFamilyBody(f, today, mark, o)
 	if err != nil {
 		return nil, err
 	}
@@ -48,14 +49,19 @@ type familyBody struct {
 	note   note      // in the first panel
 }
 
-func newFamilyBody(f *development.Family, chosen *scene.Answer, o Options) (*familyBody, error) {
+func newFamilyBody(f *development.Family, today *scene.Adjustment, chosen *scene.Answer, o Options) (*familyBody, error) {
 	b := &familyBody{heading: newHeading(o, f.Trial), note: familyNote(f, o)}
 	if chosen != nil {
 		if text := ofToday(chosen.Today); text != "" {
 			b.note = append(note{develop(chosen.Minutes, o.Confidence), text}, b.note...)
 		}
 		b.mark = newMark(chosen, o.Confidence)
-		b.heading = b.cautioned()
+		b.heading = b.cautioned(chosen.Today)
+	} else if today != nil {
+		if text := ofToday(today); text != "" && f.ISOMinutes != nil {
+			b.note = append(note{"ISO 6 contrast: " + develop(*today.Minutes(f.ISOMinutes), o.Confidence), text, "as tested " + planned(f.ISOMinutes.Value)}, b.note...)
+		}
+		b.heading = b.cautioned(today)
 	}
 	b.timeline = newTimeline(f, b.mark)
 	s, err := followed(f, b.timeline, o.Confidence)

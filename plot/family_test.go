@@ -16,7 +16,7 @@ func TestFamilyPlotsWhatWasMeasured(t *testing.T) {
 	f := family(t, demo(t, "larkfield-brinewater"))
 	answer, err := scene.For(f, sceneOf(7))
 	require.NoError(t, err)
-	fig, err := Family(f, answer, Options{Confidence: 0.9})
+	fig, err := Family(f, nil, answer, Options{Confidence: 0.9})
 	require.NoError(t, err)
 	b := fig.body.(*familyBody)
 	require.Len(t, b.panels, 3)
@@ -69,7 +69,7 @@ func TestFamilyPlotsWhatWasMeasured(t *testing.T) {
 
 func TestPanelsShareOneTimeAxis(t *testing.T) {
 	f := family(t, demo(t, "tern-ashlar"))
-	fig, err := Family(f, nil, Options{})
+	fig, err := Family(f, nil, nil, Options{})
 	require.NoError(t, err)
 	b := fig.body.(*familyBody)
 	plots, areas := b.layout(page(fig.Width, fig.Height))
@@ -90,7 +90,7 @@ func TestNoteLeavesTheMark(t *testing.T) {
 	f := family(t, demo(t, "larkfield-brinewater"))
 	answer, err := scene.For(f, scene.Scene{Stops: 3, DensityRange: 0.3, ShadowStops: 2, Flare: sensito.Flare{Kind: sensito.FlareNone}})
 	require.NoError(t, err)
-	fig, err := Family(f, answer, Options{})
+	fig, err := Family(f, nil, answer, Options{})
 	require.NoError(t, err)
 	b := fig.body.(*familyBody)
 	plots, areas := b.layout(page(fig.Width, fig.Height))
@@ -103,7 +103,7 @@ func TestNoteLeavesTheMark(t *testing.T) {
 }
 
 func TestFamilyOfRelativeExposuresHasNoSpeed(t *testing.T) {
-	fig, err := Family(family(t, madeUp(t, relative, false, 4, 7, 12)), nil, Options{})
+	fig, err := Family(family(t, madeUp(t, relative, false, 4, 7, 12)), nil, nil, Options{})
 	require.NoError(t, err)
 	assert.Len(t, fig.body.(*familyBody).panels, 2)
 	for _, b := range texts(t, fig) {
@@ -113,7 +113,7 @@ func TestFamilyOfRelativeExposuresHasNoSpeed(t *testing.T) {
 
 func TestFamilyRefusesAPageWithoutRoom(t *testing.T) {
 	f := family(t, madeUp(t, contact, false, 5, 10))
-	_, err := Family(f, nil, Options{Height: 70 * vg.Millimeter})
+	_, err := Family(f, nil, nil, Options{Height: 70 * vg.Millimeter})
 	assert.EqualError(t, err, "the figure leaves no room for its data: make it wider or higher")
 }
 

@@ -9,6 +9,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/printable"
+	"sensito/sensito/scene"
 )
 
 // pageMargin is left free on every side of a figure.
@@ -38,9 +39,10 @@ func headingFor(o Options, t *sensito.Trial, p sensito.Process) heading {
 	return h
 }
 
-// cautioned returns the heading for a figure that tells a development time.
-func (h heading) cautioned() heading {
-	h.foot = startingPoint + " " + caution + " " + furtherCaution
+// cautioned returns the heading for a figure that tells a development time of
+// today.
+func (h heading) cautioned(today *scene.Adjustment) heading {
+	h.foot = uncorrected(today) + "\n" + startingPoint + " " + caution + " " + furtherCaution
 	return h
 }
 
@@ -55,7 +57,11 @@ func (h heading) footLines(page draw.Canvas) []string {
 		return nil
 	}
 	const most = 6
-	return wrapped(footSize, page.Size().X-2*pageMargin, h.foot, most)
+	var lines []string
+	for s := range strings.SplitSeq(strings.Trim(h.foot, "\n"), "\n") {
+		lines = append(lines, wrapped(footSize, page.Size().X-2*pageMargin, s, most)...)
+	}
+	return lines
 }
 
 // below returns the page less margins, heading and foot.

@@ -82,7 +82,7 @@ func TestJoinedMany(t *testing.T) {
 func TestTitlesPrint(t *testing.T) {
 	f := family(t, demo(t, "larkfield-camera"))
 	for _, title := range []string{"Quay\x1b[31m\x00 <&> \u202egpj\n\u009b", strings.Repeat("Harrow Quay ", 500), strings.Repeat("W", 100_000), "\xff"} {
-		fig, err := Family(f, nil, Options{Title: title})
+		fig, err := Family(f, nil, nil, Options{Title: title})
 		require.NoError(t, err)
 		var out bytes.Buffer
 		require.NoError(t, Write(&out, fig, SVG))

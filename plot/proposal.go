@@ -54,7 +54,7 @@ type halfLevel struct {
 }
 
 func newProposalBody(p *testplan.Proposal, o Options) *proposalBody {
-	b := &proposalBody{heading: newHeading(o, p.Family.Trial).cautioned()}
+	b := &proposalBody{heading: newHeading(o, p.Family.Trial).cautioned(p.Today)}
 	what := "time"
 	if p.Options.Wanted == testplan.WantedIndex {
 		what = "exposure index"

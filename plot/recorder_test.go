@@ -118,7 +118,7 @@ func TestFiguresAreReadableAtOtherSizes(t *testing.T) {
 		fig, err = Curves(ms[2:3], o)
 		require.NoError(t, err)
 		requireReadable(t, fig)
-		fig, err = Family(f, nil, o)
+		fig, err = Family(f, nil, nil, o)
 		require.NoError(t, err)
 		requireReadable(t, fig)
 		c, err := scene.NewCard(f, sceneOf(0))

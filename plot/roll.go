@@ -65,13 +65,10 @@ type level struct {
 }
 
 func newRoll(r *scene.Roll, o Options) *rollBody {
-	b := &rollBody{heading: newHeading(o, r.Family.Trial).cautioned()}
+	b := &rollBody{heading: newHeading(o, r.Family.Trial).cautioned(r.Today)}
 	tested := r.Tested().Minutes
 	low, high := tested.Interval(o.Confidence)
-	m := &mark{minutes: float64(tested.Value), low: float64(low), high: float64(high), label: planned(tested.Value) + " for all"}
-	if r.Extrapolated {
-		m.label += ", outside the tested times"
-	}
+	m := &mark{minutes: float64(tested.Value), low: float64(low), high: float64(high), label: marked(planned(tested.Value)+" for all", r.Extrapolated, r.Today, r.Minutes.Value)}
 	b.timeline = newTimeline(r.Family, m)
 	b.end = b.hi
 	b.note = withToday(note{develop(r.Minutes, o.Confidence)}, r.Today, tested.Value)

@@ -30,7 +30,7 @@ func Scene(p *scene.Answer, o Options) (*Figure, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &sceneBody{heading: newHeading(o, p.Family.Trial).cautioned(), note: sceneNote(p, o), tones: newTones(p, o)}
+	b := &sceneBody{heading: newHeading(o, p.Family.Trial).cautioned(p.Today), note: sceneNote(p, o), tones: newTones(p, o)}
 	b.timeline = newTimeline(p.Family, newMark(p, o.Confidence))
 	s, err := followed(p.Family, b.timeline, o.Confidence)
 	if err != nil {

@@ -2,6 +2,7 @@ package plot
 
 import (
 	"image/color"
+	"slices"
 	"strconv"
 
 	gplot "gonum.org/v1/plot"
@@ -121,10 +122,7 @@ func sample(c curve.Curve, lo, hi sensito.LogExposure, n int) plotter.XYs {
 
 // DataRange makes the axes hold the strip.
 func (s *strip) DataRange() (xmin, xmax, ymin, ymax float64) {
-	all := make(plotter.XYs, 0, 4*curvePlaces)
-	for _, part := range []plotter.XYs{s.readings, s.curve, s.below, s.above} {
-		all = append(all, part...)
-	}
+	all := slices.Concat(s.readings, s.curve, s.below, s.above)
 	for _, a := range s.aside {
 		all = append(all, a.XY)
 	}

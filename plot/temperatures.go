@@ -46,6 +46,7 @@ type temperatures struct {
 	plot   *gplot.Plot
 	lines  []temperatureLine
 	tested float64
+	name   string // of the tested temperature
 	note   note
 }
 
@@ -62,7 +63,7 @@ const beyondUsual = 2
 
 func newTemperatures(t *scene.TemperatureTable, o Options) (*temperatures, error) {
 	trial := t.Card.Family.Trial
-	b := &temperatures{heading: newHeading(o, trial).cautioned(), tested: trial.Process().TemperatureC}
+	b := &temperatures{heading: newHeading(o, trial).cautioned(t.Card.Today), tested: trial.Process().TemperatureC}
 	lo, hi := float64(development.Coolest), float64(development.Warmest)
 	from, to := lo-beyondUsual, hi+beyondUsual
 	if at := b.tested; at != 0 { // and some way beyond the trial's
@@ -102,15 +103,14 @@ func newTemperatures(t *scene.TemperatureTable, o Options) (*temperatures, error
 	b.note = note{fmt.Sprintf("rate at 30 °C over that at 20: %s", interval(t.Coefficient.Q10, o.Confidence, 2)), t.Coefficient.Source}
 	for _, row := range t.Card.Rows {
 		if row.Answer != nil && row.Answer.Extrapolated && row.N == math.Trunc(row.N) {
-			b.note = append(b.note, "* outside the tested times: test a strip there first")
+			b.note = append(b.note, "* as tested outside the tested times: test a strip there first")
 			break
 		}
 	}
-	if d := t.Card.Scene.Today.Conditions.Dilution; d != "" {
-		b.sub += "; for " + d
-	}
-	if a := t.Card.Scene.Today.Conditions.Agitation; a != "" {
-		b.sub += "; for " + string(a) + " agitation"
+	b.name = "tested at " + number(b.tested) + " °C"
+	if text := ofToday(t.Card.Today); text != "" {
+		b.sub += "; " + text
+		b.name = number(b.tested) + " °C, as in the trial"
 	}
 
 	p := newAxes("temperature of the developer, °C", "development time, min:s")
@@ -234,7 +234,7 @@ func (b *temperatures) drawTested(c draw.Canvas) {
 	}
 	x := place(c, b.plot, plotter.XY{X: b.tested, Y: b.plot.Y.Min}).X
 	c.StrokeLine2(line(0.9, ink, 1.5, 1.5), x, c.Min.Y, x, c.Max.Y)
-	write(c, smallSize, ink, centred, vg.Point{X: x, Y: c.Max.Y + 3}, "tested at "+number(b.tested)+" °C")
+	write(c, smallSize, ink, centred, vg.Point{X: x, Y: c.Max.Y + 3}, b.name)
 }
 
 // drawShort marks the time below which development is easily uneven.

@@ -67,9 +67,13 @@ func TestTemperaturesDrawn(t *testing.T) {
 	require.NoError(t, err)
 	var out bytes.Buffer
 	require.NoError(t, Write(&out, fig, SVG))
-	for _, text := range []string{"tested at 20 °C", "N+1, 6 stops", "below: easily uneven", "unusual", "for intermittent agitation", startingPoint, "Never mix"} {
+	for _, text := range []string{"20 °C, as in the trial", "N+1, 6 stops", "below: easily uneven", "unusual", "; today: intermittent agitation", startingPoint, "Never mix"} {
 		assert.Contains(t, out.String(), text)
 	}
+	assert.NotContains(t, out.String(), "tested at")
+	plain, err := newTemperatures(temperatureTable(t, development.Conditions{}), Options{Confidence: 0.95})
+	require.NoError(t, err)
+	assert.Equal(t, "tested at 20 °C", plain.name)
 	_, err = Temperatures(temperatureTable(t, development.Conditions{}), Options{Width: 60 * vg.Millimeter, Height: 60 * vg.Millimeter})
 	assert.ErrorContains(t, err, "no room for its data")
 }

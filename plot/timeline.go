@@ -50,17 +50,11 @@ type mark struct {
 // newMark returns the time of an answer as tested, since the axis is of times of the
 // trial.
 func newMark(p *scene.Answer, level float64) *mark {
-	today := ofToday(p.Today)
+	today, minutes := p.Today, p.Minutes.Value
 	p = p.Tested()
 	low, high := p.Minutes.Interval(level)
 	m := &mark{minutes: float64(p.Minutes.Value), low: float64(low), high: float64(high)}
-	m.label = planned(p.Minutes.Value) + " for " + number(p.Scene.Stops) + " stops"
-	if p.Extrapolated {
-		m.label += ", outside the tested times"
-	}
-	if today != "" {
-		m.label += ", as tested"
-	}
+	m.label = marked(planned(p.Minutes.Value)+" for "+number(p.Scene.Stops)+" stops", p.Extrapolated, today, minutes)
 	return m
 }
 

@@ -36,6 +36,36 @@ func ofToday(a *scene.Adjustment) string {
 	return "today: " + strings.Join(parts, ", ")
 }
 
+// uncorrected says that the process is not where it was and that no time is
+// corrected for it, "" where that is not so.
+func uncorrected(a *scene.Adjustment) string {
+	if a == nil || a.Drift == nil || a.Drift.InControl || a.Correct {
+		return ""
+	}
+	return "The process of " + a.Drift.AsOf + " is not where it was, and nothing is corrected for it."
+}
+
+// outside says of a time of today that the trial's, from which it comes, lies
+// outside the tested times.
+func outside(a *scene.Adjustment) string {
+	if ofToday(a) != "" {
+		return "as tested outside the tested times"
+	}
+	return "outside the tested times"
+}
+
+// marked returns the label of a time of the trial, with that of today, for the note
+// that tells it may find no room.
+func marked(label string, beyond bool, a *scene.Adjustment, today sensito.Minutes) string {
+	if ofToday(a) != "" {
+		label += ", as tested (today " + planned(today) + ")"
+	}
+	if beyond {
+		label += ", outside the tested times"
+	}
+	return label
+}
+
 // withToday returns lines of a note that begin with the time, with what it is
 // for, and the time as tested, after it.
 func withToday(n note, a *scene.Adjustment, tested sensito.Minutes) note {

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/plotter"
 
+	"sensito/sensito"
 	"sensito/sensito/compare"
 	"sensito/sensito/development"
 	"sensito/sensito/notebook"
@@ -36,10 +37,10 @@ func TestTodayIsDrawnAsTested(t *testing.T) {
 
 		m := newMark(p, 0.95)
 		assert.InDelta(t, float64(tested.Minutes.Value), m.minutes, 1e-9, name)
-		assert.Equal(t, planned(tested.Minutes.Value)+" for 7 stops, as tested", m.label)
+		assert.Equal(t, planned(tested.Minutes.Value)+" for 7 stops, as tested (today "+planned(p.Minutes.Value)+")", m.label)
 		n := sceneNote(p, o)
 		assert.Equal(t, []string{develop(p.Minutes, 0.95), name, "as tested " + planned(tested.Minutes.Value) + ", as drawn"}, []string(n[:3]))
-		b, err := newFamilyBody(f, p, o)
+		b, err := newFamilyBody(f, nil, p, o)
 		require.NoError(t, err)
 		assert.Equal(t, []string{develop(p.Minutes, 0.95), name}, []string(b.note[:2]))
 
@@ -65,4 +66,128 @@ func TestTodayIsDrawnAsTested(t *testing.T) {
 	assert.Empty(t, ofToday(nil))
 	assert.Empty(t, ofToday(&scene.Adjustment{}))
 	assert.False(t, strings.Contains(newMark(tested, 0.95).label, "tested"))
+}
+
+// A card says of each of today's changes what it makes of the times.
+func TestCardTellsConditionsAndProcessApart(t *testing.T) {
+	log, err := notebook.ReadControlFile("../cmd/sensito/demo/control.toml")
+	require.NoError(t, err)
+	warm := development.Conditions{TemperatureC: new(24.0)}
+	const conditions, process = "Times are 0.74 ±0.06 of those tested, for the conditions; temperature coefficient 2.10 ±0.42", "Times are 23 ±2 % longer, for the process of 2026-06-04"
+	for _, c := range []struct {
+		today scene.Today
+		want  []string
+	}{
+		{scene.Today{Conditions: warm}, []string{conditions}},
+		{scene.Today{Control: log, Correct: true}, []string{process}},
+		{scene.Today{Conditions: warm, Control: log, Correct: true}, []string{conditions, process}},
+	} {
+		card, err := scene.NewCard(family(t, demo(t, "larkfield-brinewater")), scene.Scene{Today: c.today})
+		require.NoError(t, err)
+		lines := newCard(card, Options{Title: "x"}).lines
+		assert.Equal(t, c.want, lines[2:len(lines)-1], "between the aim and the dates")
+	}
+}
+
+// Where the process is not where it was and nothing is corrected, every drawing of
+// times says so.
+func TestUncorrectedIsSaid(t *testing.T) {
+	f := family(t, demo(t, "larkfield-brinewater"))
+	const said = "The process of 2026-06-04 is not where it was, and nothing is corrected for it."
+	for _, correct := range []bool{false, true} {
+		asked := sceneOf(7)
+		asked.Today = scene.Today{Control: demoLog(t), Correct: correct}
+		p, err := scene.For(f, asked)
+		require.NoError(t, err)
+		r, err := scene.ForRoll(f, asked, []scene.Frame{{Name: "lamp", Stops: 7}, {Name: "door", Stops: 6}})
+		require.NoError(t, err)
+		card, err := scene.NewCard(f, scene.Scene{Today: asked.Today})
+		require.NoError(t, err)
+		table, err := card.Temperatures()
+		require.NoError(t, err)
+		c, err := compare.Compare([]*development.Family{f, family(t, demo(t, "larkfield-ashlar"))}, compare.Options{Scene: asked})
+		require.NoError(t, err)
+		drawn := func(fig *Figure, err error) *Figure {
+			require.NoError(t, err)
+			return fig
+		}
+		for name, fig := range map[string]*Figure{
+			"scene": drawn(Scene(p, Options{})), "family": drawn(Family(f, p.Today, nil, Options{})), "marked": drawn(Family(f, p.Today, p, Options{})),
+			"roll": drawn(Roll(r, Options{})), "card": drawn(Card(card, Options{})), "temperatures": drawn(Temperatures(table, Options{})),
+			"compare": drawn(Compare(c, "", Options{})),
+		} {
+			found := slices.ContainsFunc(texts(t, fig), func(b textBox) bool { return b.text == said })
+			assert.Equal(t, !correct, found, name)
+		}
+	}
+}
+
+// What lies outside the tested times is the time as tested, not that of today.
+func TestOutsideAsTested(t *testing.T) {
+	f := family(t, demo(t, "larkfield-brinewater"))
+	warm := scene.Today{Conditions: development.Conditions{TemperatureC: new(24.0)}}
+	for beyond, today := range map[string]scene.Today{"outside the tested times": {}, "as tested outside the tested times": warm} {
+		card, err := scene.NewCard(f, scene.Scene{Today: today})
+		require.NoError(t, err)
+		b := newCard(card, Options{Title: "x"})
+		assert.Contains(t, b.notes, "* "+beyond+": test a strip there before relying on it.")
+		assert.Contains(t, b.short[0], " * "+beyond+": test first.")
+	}
+	asked := sceneOf(5)
+	asked.Today = warm
+	p, err := scene.For(f, asked)
+	require.NoError(t, err)
+	require.True(t, p.Extrapolated)
+	assert.Regexp(t, "^1[12]:[0-9]{2} for 5 stops, as tested .today [89]:[0-9]{2}., outside the tested times$", newMark(p, 0.95).label)
+	asked.Stops = 0
+	r, err := scene.ForRoll(f, asked, []scene.Frame{{Name: "lamp", Stops: 5}, {Name: "door", Stops: 5}})
+	require.NoError(t, err)
+	assert.Regexp(t, "^1[12]:[0-9]{2} for all, as tested .today [89]:[0-9]{2}., outside the tested times$", newRoll(r, Options{Confidence: 0.95}).mark.label)
+}
+
+// The key of a comparison tells time and speed today, and both as drawn.
+func TestKeyTellsSpeedAsDrawn(t *testing.T) {
+	f := family(t, demo(t, "larkfield-brinewater"))
+	c, err := compare.Compare([]*development.Family{f, family(t, demo(t, "larkfield-ashlar"))},
+		compare.Options{Scene: scene.Scene{Today: scene.Today{Control: demoLog(t), Correct: true}}})
+	require.NoError(t, err)
+	b := &compareBody{}
+	b.addKey(c)
+	assert.Equal(t, "today 7:20, speed 112; as tested and drawn 5:55, speed 123", b.key[0].detail)
+	assert.Equal(t, "6:45, speed 92", b.key[1].detail)
+}
+
+// Without a mark the drawing of a family tells the time of ISO 6 as it is today.
+func TestFamilyTellsISOToday(t *testing.T) {
+	f := family(t, demo(t, "larkfield-brinewater"))
+	today, err := scene.Today{Conditions: development.Conditions{TemperatureC: new(24.0)}}.For(f)
+	require.NoError(t, err)
+	b, err := newFamilyBody(f, today, nil, Options{Confidence: 0.95})
+	require.NoError(t, err)
+	assert.Equal(t, []string{"ISO 6 contrast: " + develop(*today.Minutes(f.ISOMinutes), 0.95), "today: 24 °C", "as tested " + planned(f.ISOMinutes.Value)}, []string(b.note[:3]))
+	plain, err := newFamilyBody(f, nil, nil, Options{Confidence: 0.95})
+	require.NoError(t, err)
+	assert.Equal(t, plain.note, b.note[3:])
+}
+
+// What tone tells of today leaves its quadrants as large as they are without.
+func TestTodayLeavesToneItsRoom(t *testing.T) {
+	plain, err := Tone(printed(t, "larkfield-brinewater", "slate", "2", scene.Scene{Stops: 7}), Options{})
+	require.NoError(t, err)
+	today := scene.Today{Control: demoLog(t), Correct: true, Conditions: development.Conditions{TemperatureC: new(24.0), EndC: new(22.0), Dilution: "1+24", Agitation: sensito.AgitationIntermittent}}
+	r := printed(t, "larkfield-brinewater", "slate", "2", scene.Scene{Stops: 7, Today: today})
+	fig, err := Tone(r, Options{})
+	require.NoError(t, err)
+	was, b := plain.body.(*tone), fig.body.(*tone)
+	assert.Equal(t, plain.Height, fig.Height)
+	assert.Equal(t, was.film.length(), b.film.length())
+	assert.Equal(t, was.negative.length(), b.negative.length())
+	assert.Equal(t, note{"developed " + planned(r.Answer.Minutes.Value), "today, as tested " + planned(r.Answer.Tested().Minutes.Value)}, b.notes[film][2:4])
+	assert.Contains(t, b.sub, "; today: 24 °C drifting to 22 °C, ")
+	requireReadable(t, fig)
+
+	today.Correct = false
+	fig, err = Tone(printed(t, "larkfield-brinewater", "slate", "2", scene.Scene{Stops: 7, Today: today}), Options{})
+	require.NoError(t, err)
+	assert.Contains(t, fig.body.(*tone).foot, "is not where it was, and nothing is corrected for it.\n")
 }

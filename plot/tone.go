@@ -30,8 +30,11 @@ func Tone(r *scene.Reproduction, o Options) (*Figure, error) {
 		return nil, err
 	}
 	b := newTone(r, o)
-	b.heading = newHeading(o, trial).cautioned()
+	b.heading = newHeading(o, trial).cautioned(r.Answer.Today)
 	w := cmp.Or(o.Width, toneWidth)
+	if text := ofToday(r.Answer.Today); text != "" {
+		b.sub += "; " + text
+	}
 	free := b.clear(w, o.Height)
 	h := cmp.Or(o.Height, b.height(w))
 	if !free || b.unit(page(w, h)) < leastToneUnit {
@@ -219,10 +222,11 @@ func (b *tone) note(r *scene.Reproduction, o Options) {
 	if r.Answer.Minutes.AtLeast {
 		developed += " or longer"
 	}
-	if text := ofToday(r.Answer.Today); text != "" {
-		developed += "; " + text
+	b.notes[film] = note{"II  film", r.Answer.Family.Trial.Film().Name, developed}
+	if ofToday(r.Answer.Today) != "" {
+		b.notes[film] = append(b.notes[film], "today, as tested "+planned(r.Answer.Tested().Minutes.Value))
 	}
-	b.notes[film] = note{"II  film", r.Answer.Family.Trial.Film().Name, developed, "range " + interval(*r.Answer.Delivered, o.Confidence, 2)}
+	b.notes[film] = append(b.notes[film], "range "+interval(*r.Answer.Delivered, o.Confidence, 2))
 	b.notes[paperStage] = note{"III  paper", s.Paper.Name(), "white T, black S"}
 	if s.Callier != 1 {
 		b.notes[paperStage] = append(b.notes[paperStage], "condenser enlarger")

@@ -83,7 +83,7 @@ func (s streams) family(o *familyOptions, path string) error {
 		r.Mark(mark)
 	}
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
-		return plot.Family(f, mark, plot.Options{Confidence: o.confidence})
+		return plot.Family(f, today, mark, plot.Options{Confidence: o.confidence})
 	})
 }
 
