@@ -113,7 +113,11 @@ func (r *Card) Text(out io.Writer) error {
 	w.printf("\n")
 	w.paragraph("", "", "Stops: the range of the scene; delivers: the density range of the negative; ± one standard deviation. "+placementText(r.scene))
 	if marked {
-		w.printf("* outside the tested times: test a strip there before relying on it.\n")
+		as := ""
+		if r.Conditions != nil || r.Today != nil && r.Today.Corrected {
+			as = "as tested "
+		}
+		w.printf("* %soutside the tested times: test a strip there before relying on it.\n", as)
 	}
 	if open {
 		w.printf("Open: so long or longer; what the paper needs is not known.\n")

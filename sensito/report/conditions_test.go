@@ -53,6 +53,7 @@ func TestConditionsKeys(t *testing.T) {
 	row := got["rows"].([]any)[4].(map[string]any)
 	assert.InEpsilon(t, float64(p.Minutes.Value), row["minutes_as_tested"].(map[string]any)["value"], 1e-12)
 	assert.InEpsilon(t, float64(today.Minutes.Value), row["minutes"].(map[string]any)["value"], 1e-12)
+	assert.Contains(t, text(t, card), "\n* as tested outside the tested times: ")
 }
 
 // What holds for every row because it holds for the bath is said once.
