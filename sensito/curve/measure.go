@@ -37,7 +37,7 @@ type Measured struct {
 	Gradient Gradient // the definition used, defaults filled in
 	Warnings sensito.Warnings
 
-	Derived fit.Derived // the quantities in the order of the columns below
+	Derived fit.Derived // the quantities in the order of ColumnFog to ColumnFractional; NaN for what could not be had
 
 	// Within a family: how far the strip's temperature is from the family's, in
 	// tens of degrees, how much longer its development would have taken at that,

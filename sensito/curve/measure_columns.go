@@ -9,15 +9,15 @@ import (
 
 // The quantities of a strip, as columns.
 const (
-	ColumnFog = iota
-	ColumnSpeedPoint
-	ColumnIndex
-	ColumnGradient
-	ColumnISO
+	ColumnFog        = iota // base plus fog, a density
+	ColumnSpeedPoint        // log H
+	ColumnIndex             // contrast index
+	ColumnGradient          // average gradient, density per decade
+	ColumnISO               // density gained over 1.30 log H from the speed point
 	colGamma
 	colMax
-	colDeltaX // the speed point moved to the footing of ISO 6 by Delta-X
-	ColumnFractional
+	colDeltaX        // the speed point moved to the footing of ISO 6 by Delta-X
+	ColumnFractional // log H of the fractional-gradient point
 )
 
 // mark is a place of a curve, the zero of a function of the curve and the place.

@@ -37,6 +37,13 @@ type Family struct {
 
 	Warnings sensito.Warnings
 
+	// The laws of the strips, for the rooms that answer from them: of the contrast,
+	// of the speed point against Development (nil where no strip reaches it), and of
+	// base plus fog against the logarithm of the time in minutes.
+	Growth      Growth
+	SpeedPoints *fit.Trend
+	Fog         fit.Trend
+
 	stated    *camera.Reciprocity // what the trial states; nil where it states nothing, and with notStated
 	notStated error
 
@@ -50,11 +57,8 @@ type Family struct {
 	parts    MeasuredParts
 	lnQ10    float64 // by which the times of strips at other temperatures count
 
-	table       *Table
-	contrast    int // column of the contrast
-	Growth      Growth
-	SpeedPoints *fit.Trend // of the speed point
-	Fog         fit.Trend
+	table    *Table
+	contrast int // column of the contrast
 }
 
 // The contrasts that a family can describe.

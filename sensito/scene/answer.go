@@ -49,14 +49,13 @@ type Answer struct {
 	Tones         []Tone
 	Warnings      sensito.Warnings
 
-	placement  Placement
-	SpeedPoint sensito.Estimate[sensito.LogExposure] // at Minutes, by the strips alone
-	over       Run                                   // on which the aim says what the density gains
-	Aim        sensito.NetDensity                    // density gained over it
-	Growth     development.Growth                    // of that
+	// What the answer rests on: the speed point at Minutes by the strips alone, the
+	// density that the aim asks for over its run of the curve, the law by which that
+	// grows, and what the error of the time is made of.
+	SpeedPoint sensito.Estimate[sensito.LogExposure]
+	Aim        sensito.NetDensity
+	Growth     development.Growth
 	Base       TimeBase
-	parts      *development.MeasuredParts
-	today      todaysTime // as all densities count it
 
 	// Today is what the process of today makes of the trial's, nil for as in the
 	// trial. AsTested is the answer under the conditions of the trial, nil where they
@@ -64,6 +63,11 @@ type Answer struct {
 	// control log, nil without one.
 	Today                 *Adjustment
 	AsTested, Uncorrected *Answer
+
+	placement Placement
+	over      Run // on which the aim says what the density gains
+	parts     *development.MeasuredParts
+	today     todaysTime // as all densities count it
 }
 
 // Tested returns the answer as it is by the trial itself.
