@@ -119,6 +119,7 @@ var sentences = map[string]string{
 	// sensito/compare
 	"not_compared":    "%s: %v",
 	"shared_exposure": "%s: exposures written alike are taken to share the error of lamp and shutter, ±%.2f log H, which then does not count in a difference of speed",
+	"shared_change":   "%s: of one developer, so the temperature coefficient and factors that no strip measured are taken to err alike in each; as far as they do, they do not count in a difference of times",
 	"zeros_differ":    "the densitometer was zeroed on air (%s) and on the film base (%s): base plus fog is not compared between the two",
 	"wedge_too_short": "the exposures do not reach net density %.2f, so the curve cannot be held against a straight line",
 	"extrapolated":    "straightness needs the curve %.2f log H beyond the last step read",
