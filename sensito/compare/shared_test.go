@@ -97,3 +97,25 @@ func TestMeasuredChangesAreNotShared(t *testing.T) {
 	stated.Coefficient.Q10.Value = 1.9
 	assert.Len(t, stated.Shared(a), 1, "another coefficient is of another error")
 }
+
+// That a time is short, and what would take longer, is told where the times are
+// those of today, both or neither; a comparison under the conditions of the trials
+// is of the films.
+func TestShortTimesAreToldOfToday(t *testing.T) {
+	p := sensito.Process{Developer: "Brinewater", Dilution: "1+19", TemperatureC: 20, Agitation: sensito.AgitationIntermittent}
+	quick, slow := grown(t, "quick", p, 0.24), grown(t, "slow", p, 0.08)
+	for today, want := range map[development.Conditions][]string{{}: nil, {TemperatureC: new(24.0)}: {"short_time", "longer_time"}} {
+		c, err := compare.Compare([]*development.Family{quick, slow}, compare.Options{Scene: scene.Scene{Today: scene.Today{Conditions: today}}})
+		require.NoError(t, err)
+		require.Less(t, c.Trials[0].Minutes.Value, sensito.Minutes(5))
+		require.Greater(t, c.Trials[1].Minutes.Value, sensito.Minutes(5))
+		var told []string
+		for _, code := range blind.Codes(c.Trials[0].Warnings) {
+			if code == "short_time" || code == "longer_time" {
+				told = append(told, code)
+			}
+		}
+		assert.Equal(t, want, told)
+		assert.NotContains(t, blind.Codes(c.Trials[1].Warnings), "short_time")
+	}
+}
