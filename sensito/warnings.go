@@ -256,6 +256,6 @@ var sentences = map[string]string{
 	"rate_guessed":      "these strips give no rate of development, so the intervals rest on a guess: that development was %.0f %% complete by %.1f min. Plan again when a strip is developed",
 	"not_met":           "within %.3g %% is not reached: %s",
 	"test_the_paper":    "no strip of film gives the time an upper limit, since the paper may need more than its test shows: test the paper first, then plan again",
-	"common_error":      "%s alone %s %.1f %%, which %s",
+	"common_error":      "however many strips are developed as in the trial, the answer stays uncertain by %.1f %%, because of %s%s",
 	"law_beyond":        "strips outside the tested times of %s to %s are planned on the law that those follow; what they show may move the answer as well as its interval",
 }
