@@ -1,6 +1,7 @@
 package sensito
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"maps"
@@ -95,12 +96,38 @@ func (ws *Warnings) Add(key string, values ...any) *Warning {
 // a verb of fmt such as %s stands for a value. A control log's warnings beside an
 // answer have control_ before their code, a paper's have paper_.
 func WarningCodes() map[string][]string {
+	return byCode(func(key string) string { return sentences[key] })
+}
+
+// WarningMeanings returns the codes of all warnings, each with what it tells: the
+// sentences of WarningCodes, and in place of those that are all values a few words
+// on them.
+func WarningMeanings() map[string][]string {
+	return byCode(func(key string) string { return cmp.Or(tells[key], sentences[key]) })
+}
+
+// byCode returns a text of every sentence, by the codes.
+func byCode(text func(key string) string) map[string][]string {
 	out := map[string][]string{}
 	for _, key := range slices.Sorted(maps.Keys(sentences)) {
 		code, _, _ := strings.Cut(key, "/")
-		out[code] = append(out[code], sentences[key])
+		out[code] = append(out[code], text(key))
 	}
 	return out
+}
+
+// tells says of sentences that are all values what those tell.
+var tells = map[string]string{
+	"not_compared":       "why a trial is not compared with the others",
+	"no_curve":           "why the readings give no curve",
+	"no_curve/2":         "why the readings give no curve",
+	"strip_copied":       "which strip has the same readings as another and is left out as its copy",
+	"process_corrected":  "that time and index are corrected by the control log, and what the trial itself says",
+	"strip_left_out":     "why a strip is left out",
+	"no_family":          "why the strips give no contrast and speed against time",
+	"baseline_too_short": "why the control strips are too few to judge the process",
+	"extrapolated/6":     "which time lies outside the tested times",
+	"longer_time":        "at which lower temperature or higher dilution a short time would be longer, and how long",
 }
 
 // sentences are those of all warnings, by their keys (see Warn), with the verbs of
