@@ -69,6 +69,6 @@ func CheckQ10(f *check.Faults, prefix string, q10, sd *float64) {
 	case q10 != nil && !(*q10 >= leastQ10 && *q10 <= mostQ10):
 		f.Add(prefix+"q10", "%g is outside %g to %g; it is the rate at 30 over that at 20 degrees C", *q10, leastQ10, float64(mostQ10))
 	case sd != nil && !(*sd > 0 && *sd <= *q10/2):
-		f.Add(prefix+"q10_sd", "%g is not above 0 and at most half of q10, %g", *sd, *q10/2)
+		f.Add(prefix+"q10_sd", "%g is outside its limits, above 0 and at most %g, half of q10", *sd, *q10/2)
 	}
 }

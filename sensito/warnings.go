@@ -1,6 +1,7 @@
 package sensito
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"maps"
@@ -95,12 +96,37 @@ func (ws *Warnings) Add(key string, values ...any) *Warning {
 // a verb of fmt such as %s stands for a value. A control log's warnings beside an
 // answer have control_ before their code, a paper's have paper_.
 func WarningCodes() map[string][]string {
+	return byCode(func(key string) string { return sentences[key] })
+}
+
+// WarningMeanings returns the codes of all warnings, each with what it tells: the
+// sentences of WarningCodes, and in place of those that are all values a few words
+// on them.
+func WarningMeanings() map[string][]string {
+	return byCode(func(key string) string { return cmp.Or(tells[key], sentences[key]) })
+}
+
+// byCode returns a text of every sentence, by the codes.
+func byCode(text func(key string) string) map[string][]string {
 	out := map[string][]string{}
 	for _, key := range slices.Sorted(maps.Keys(sentences)) {
 		code, _, _ := strings.Cut(key, "/")
-		out[code] = append(out[code], sentences[key])
+		out[code] = append(out[code], text(key))
 	}
 	return out
+}
+
+// tells says of sentences that are all values what those tell.
+var tells = map[string]string{
+	"not_compared":       "why a trial is not compared with the others",
+	"no_curve":           "why the readings give no curve",
+	"no_curve/2":         "why the readings give no curve",
+	"strip_copied":       "which strip has the same readings as another and is left out as its copy",
+	"strip_left_out":     "why a strip is left out",
+	"no_family":          "why the strips give no contrast and speed against time",
+	"baseline_too_short": "why the control strips are too few to judge the process",
+	"extrapolated/6":     "which time lies outside the tested times",
+	"longer_time":        "at which lower temperature or higher dilution a short time would be longer, and how long",
 }
 
 // sentences are those of all warnings, by their keys (see Warn), with the verbs of
@@ -119,6 +145,7 @@ var sentences = map[string]string{
 	// sensito/compare
 	"not_compared":    "%s: %v",
 	"shared_exposure": "%s: exposures written alike are taken to share the error of lamp and shutter, ±%.2f log H, which then does not count in a difference of speed",
+	"shared_change":   "%s: of one developer, so the temperature coefficient and factors that no strip measured are taken to err alike in each; as far as they do, they do not count in a difference of times",
 	"zeros_differ":    "the densitometer was zeroed on air (%s) and on the film base (%s): base plus fog is not compared between the two",
 	"wedge_too_short": "the exposures do not reach net density %.2f, so the curve cannot be held against a straight line",
 	"extrapolated":    "straightness needs the curve %.2f log H beyond the last step read",
@@ -257,6 +284,6 @@ var sentences = map[string]string{
 	"rate_guessed":      "these strips give no rate of development, so the intervals rest on a guess: that development was %.0f %% complete by %.1f min. Plan again when a strip is developed",
 	"not_met":           "within %.3g %% is not reached: %s",
 	"test_the_paper":    "no strip of film gives the time an upper limit, since the paper may need more than its test shows: test the paper first, then plan again",
-	"common_error":      "%s alone %s %.1f %%, which %s",
+	"common_error":      "however many strips are developed as in the trial, the answer stays uncertain by %.1f %%, because of %s%s",
 	"law_beyond":        "strips outside the tested times of %s to %s are planned on the law that those follow; what they show may move the answer as well as its interval",
 }

@@ -123,8 +123,8 @@ func TestOneToday(t *testing.T) {
 		} else if uncorrected != nil {
 			assert.InEpsilon(t, number(minutes)/number(uncorrected), number(iso.at("iso.minutes.value"))/number(iso.at("iso.uncorrected.minutes.value")), 1e-9, today)
 		}
-		same("plan "+trial+" --range 7"+paper, "before.value")
-		same("plan "+trial+" --range 7 --wanted ei"+paper, "", "", "", "before.value")
+		same("plan "+trial+" --range 7"+paper, "before.value", "minutes_as_tested.value", "uncorrected.minutes.value")
+		same("plan "+trial+" --range 7 --wanted ei"+paper, "", "", "uncorrected.minutes.value", "before.value")
 		same("sheet "+trial+" --range 7"+paper, "minutes.value", "minutes_as_tested.value", "uncorrected.minutes.value", "exposure_index.value")
 
 		if uncorrected != nil { // and the note says what the trial itself says

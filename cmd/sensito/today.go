@@ -1,6 +1,10 @@
 package main
 
 import (
+	"errors"
+	"fmt"
+	"strings"
+
 	"github.com/spf13/cobra"
 
 	"sensito/cmd/sensito/internal/console"
@@ -77,7 +81,7 @@ func (o *todayOptions) senseTable(others ...string) error {
 		if _, data := err.(*sensito.Unanswerable); data {
 			return err
 		}
-		return console.Usage(err)
+		return console.Usage(byFlag(err))
 	}
 	switch {
 	case o.given("control") && o.control == "":
@@ -91,6 +95,15 @@ func (o *todayOptions) senseTable(others ...string) error {
 		}
 	}
 	return nil
+}
+
+// byFlag names the flag in an error of a field of the conditions.
+func byFlag(err error) error {
+	var fault *sensito.FieldError
+	if !errors.As(err, &fault) {
+		return err
+	}
+	return fmt.Errorf("--%s %s", strings.ReplaceAll(fault.Key, "_", "-"), strings.ReplaceAll(fault.Reason, "q10", "--q10"))
 }
 
 // asToday returns what the flags say of today, with the control log read.

@@ -1,33 +1,69 @@
 package main
 
 import (
-	"fmt"
 	"maps"
 	"regexp"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 
 	"sensito/sensito"
 )
 
-var verb = regexp.MustCompile(`%[^a-zA-Z%]*[a-zA-Z]`)
+// verb is one of fmt, "%%" among them.
+var verb = regexp.MustCompile(`%(?:%|[-+#0-9.*]*[a-zA-Z])`)
 
 // newWarningsTopic returns the list of the codes of warnings, for who reads the
 // JSON by a program.
 func newWarningsTopic() *cobra.Command {
 	var text strings.Builder
 	text.WriteString("In JSON each warning has a code, a message, and the numbers of strip and step,\nnull where it is of none. Codes do not change; messages may. Those of a control\nlog beside an answer begin with control_, those of a paper with paper_.\n")
-	codes := sensito.WarningCodes()
+	codes := sensito.WarningMeanings()
 	for _, code := range slices.Sorted(maps.Keys(codes)) {
-		fmt.Fprintf(&text, "\n%s\n", code)
-		for _, sentence := range codes[code] {
-			sentence = verb.ReplaceAllString(strings.ReplaceAll(sentence, "%%", "%"), "…")
-			if strings.Trim(sentence, "…") != "" {
-				fmt.Fprintf(&text, "    %s\n", sentence)
-			}
+		text.WriteString("\n" + code + "\n")
+		for _, told := range messages(codes[code]) {
+			text.WriteString(hanging(told))
 		}
 	}
 	return &cobra.Command{Use: "warnings", Short: "The codes of warnings in JSON", Long: text.String()}
+}
+
+// messages returns what the sentences of a code tell, with dots for their values.
+func messages(sentences []string) []string {
+	var out []string
+	for _, sentence := range sentences {
+		told := verb.ReplaceAllStringFunc(sentence, func(v string) string {
+			if v == "%%" {
+				return "%"
+			}
+			return "…"
+		})
+		told = strings.ReplaceAll(told, "……", "…")
+		if !slices.Contains(out, told) {
+			out = append(out, told)
+		}
+	}
+	return out
+}
+
+// hanging returns a text in lines of 80 columns at most, those after the first
+// further in.
+func hanging(text string) string {
+	const columns, first, more = 80, "    ", "      "
+	var out strings.Builder
+	line := first
+	for i, word := range strings.Fields(text) {
+		switch {
+		case i == 0:
+			line += word
+		case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > columns:
+			out.WriteString(line + "\n")
+			line = more + word
+		default:
+			line += " " + word
+		}
+	}
+	return out.String() + line + "\n"
 }

@@ -12,6 +12,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -85,4 +86,40 @@ func warns(fun ast.Expr) bool {
 		return f.Sel.Name == "Warn"
 	}
 	return false
+}
+
+// The list of codes says under each in words what it tells, in lines that a
+// terminal holds, with nothing of the sentences lost but their values.
+func TestWarningsTopic(t *testing.T) {
+	out := printed(t, "help warnings")
+	for line := range strings.Lines(out) {
+		assert.LessOrEqual(t, utf8.RuneCountInString(strings.TrimSuffix(line, "\n")), 80, line)
+		assert.NotRegexp(t, `%[%a-z]|……`, line)
+	}
+	meanings := sensito.WarningMeanings()
+	for code, all := range sensito.WarningCodes() {
+		require.Len(t, meanings[code], len(all), code)
+		for i, sentence := range all {
+			if meant := meanings[code][i]; meant != sentence {
+				assert.Regexp(t, `^(%[sv]|: )+$`, sentence, "%s: told in other words, %s", code, meant)
+			}
+		}
+		_, after, found := strings.Cut(out, "\n\n"+code+"\n")
+		if !assert.True(t, found, code) {
+			continue
+		}
+		told, _, _ := strings.Cut(after, "\n\n")
+		for i, line := range strings.Split(strings.TrimSuffix(told, "\n"), "\n") {
+			if i == 0 || !strings.HasPrefix(line, "      ") { // the first line of a sentence
+				assert.Regexp(t, `^    \S.*[a-z]{2}`, line, code)
+			}
+		}
+	}
+	assert.Contains(t, out, `
+few_baseline_strips
+    limits rest on … strips, whose scatter is uncertain by … %; a baseline of …
+      or more, or stated limits, give fewer false signals
+`)
+	assert.Contains(t, out, "\nlonger_time\n    at which lower temperature or higher dilution")
+	assert.Contains(t, strings.Join(strings.Fields(out), " "), "the strips tell the temperature coefficient to … % only, less well than the … % by which developers differ")
 }

@@ -233,9 +233,15 @@ func (t *Compared) bring(one scene.Scene) error {
 	}
 	t.Answer, t.Minutes, t.BaseFog = p, &p.Minutes, &p.BaseFog
 	for _, w := range p.Warnings {
-		if w.Code != "short_time" && w.Code != "other_paper" { // advice for a session
-			t.Warnings = append(t.Warnings, w)
+		switch w.Code {
+		case "other_paper":
+			continue // advice for a session
+		case "short_time", "longer_time":
+			if p.Tested() == p {
+				continue // so is this, unless the comparison is for one, with the times of today
+			}
 		}
+		t.Warnings = append(t.Warnings, w)
 	}
 	t.takeSpeed()
 	return t.findShape()

@@ -65,10 +65,8 @@ func (c *Comparison) between(i, j int) []Difference {
 		fog = less(a.BaseFog, b.BaseFog, 1)
 	}
 	plain(DiffBaseFog, fog)
-	minutes := less(a.Minutes, b.Minutes, 1)
-	// Times err by factors, so that is how their difference is judged.
-	add(DiffMinutes, nil, 1, minutes, scoreOf(math.Log(float64(b.Minutes.Value/a.Minutes.Value)),
-		math.Hypot(float64(a.Minutes.StdErr/a.Minutes.Value), float64(b.Minutes.StdErr/b.Minutes.Value))))
+	minutes, ratio := timeDifference(a, b)
+	add(DiffMinutes, nil, 1, minutes, scoreOf(ratio.Value, ratio.StdErr))
 	plain(DiffToe, less(a.ToeLength, b.ToeLength, 1))
 	plain(DiffShadowGradient, less(a.ShadowGradient, b.ShadowGradient, 1))
 	plain(DiffStraightness, less(a.Straightness, b.Straightness, 1))
@@ -99,6 +97,42 @@ func (c *Comparison) between(i, j int) []Difference {
 	return out
 }
 
+// timeDifference returns the difference of the times, and the logarithm of their
+// ratio, by which it is judged since times err by factors. What today's
+// conditions do to the times of one developer, where no strip measured it, is one
+// error that both have: it is in their difference only as far as it does not do
+// the same to both.
+func timeDifference(a, b *Compared) (minutes, ratio *sensito.Estimate[float64]) {
+	minutes = less(a.Minutes, b.Minutes, 1)
+	ratio = less(lnTime(a.Minutes), lnTime(b.Minutes), 1)
+	var shared float64 // covariance of the logarithms
+	for _, sd := range a.under().Shared(b.under()) {
+		shared += sd[0] * sd[1]
+	}
+	if shared != 0 {
+		withShared(minutes, shared*float64(a.Minutes.Value*b.Minutes.Value))
+		withShared(ratio, shared)
+	}
+	return minutes, ratio
+}
+
+// under returns how today's conditions differ from the trial's, nil where they do
+// not.
+func (t *Compared) under() *development.Change { return t.Answer.Today.Under() }
+
+func lnTime(m *sensito.Estimate[sensito.Minutes]) *sensito.Estimate[float64] {
+	return &sensito.Estimate[float64]{Value: math.Log(float64(m.Value)), StdErr: float64(m.StdErr / m.Value), DoF: m.DoF}
+}
+
+// withShared takes the covariance of the two sides, which is known from no
+// readings, out of a difference of less.
+func withShared(e *sensito.Estimate[float64], covariance float64) {
+	was := e.StdErr * e.StdErr
+	left := math.Max(was-2*covariance, 0)
+	e.StdErr = math.Sqrt(left)
+	e.DoF *= math.Pow(left/was, 2)
+}
+
 // onBase says whether the densitometer was zeroed on the film base, so that base
 // plus fog is the fog alone.
 func (t *Compared) onBase() bool { return t.Family.Trial.Reading().Zero == sensito.ZeroBase }
@@ -127,7 +161,7 @@ func (t *Compared) sameLamp(o *Compared) bool {
 // compared between some.
 func (c *Comparison) tellPairs() {
 	var air, base []string
-	told := make([]bool, len(c.Trials))
+	told, toldChange := make([]bool, len(c.Trials)), make([]bool, len(c.Trials))
 	for i, t := range c.Trials {
 		if t.Reason != nil {
 			continue
@@ -137,14 +171,20 @@ func (c *Comparison) tellPairs() {
 		} else {
 			air = append(air, t.Name)
 		}
-		alike := []string{t.Name}
+		alike, changed := []string{t.Name}, []string{t.Name}
 		for j, o := range c.Trials[i+1:] {
+			if !toldChange[i] && o.Reason == nil && len(t.under().Shared(o.under())) > 0 {
+				changed, toldChange[i+1+j] = append(changed, o.Name), true
+			}
 			if c.share && !told[i] && o.Reason == nil && t.sameLamp(o) {
 				alike, told[i+1+j] = append(alike, o.Name), true
 			}
 		}
 		if len(alike) > 1 {
 			c.Warnings.Add("shared_exposure", strings.Join(alike, "; "), float64(t.Family.Trial.Exposures().CommonSD()))
+		}
+		if len(changed) > 1 {
+			c.Warnings.Add("shared_change", strings.Join(changed, "; "))
 		}
 	}
 	if len(air) > 0 && len(base) > 0 {

@@ -24,7 +24,7 @@ func TestTemperatureLimits(t *testing.T) {
 		{TemperatureC: new(0.0)}:                                  "temperature 0 °C is outside 1 to 60 °C",
 		{TemperatureC: new(20.0), EndC: new(0.0)}:                 "temperature 0 °C is outside 1 to 60 °C",
 		{TemperatureC: new(20.0), Q10: new(0.0)}:                  "q10: 0 is outside 1.1 to 6",
-		{TemperatureC: new(20.0), Q10: new(2.0), Q10SD: new(0.0)}: "q10_sd: 0 is not above 0 and at most half of q10, 1",
+		{TemperatureC: new(20.0), Q10: new(2.0), Q10SD: new(0.0)}: "q10_sd: 0 is outside its limits, above 0 and at most 1, half of q10",
 		{EndC: new(22.0)}:                                         "goes with one at the start",
 		{TemperatureC: new(70.0)}:                                 "outside 1 to 60 °C",
 		{Agitation: "wild"}:                                       "not continuous, intermittent or none",

@@ -12,6 +12,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/compare"
 	"sensito/sensito/development"
+	"sensito/sensito/scene"
 )
 
 func compared(t *testing.T, o compare.Options, trials ...*sensito.Trial) *compare.Comparison {
@@ -111,6 +112,11 @@ func TestCompareText(t *testing.T) {
 	assert.NotRegexp(t, `(?m) real$`, out)
 	assert.Contains(t, oneLine(out), "an average gradient of 0.500")
 	assert.Contains(t, oneLine(out), "no more than 1 have")
+	const exactly = "leaves out how well the time of today is known"
+	assert.NotContains(t, oneLine(out), exactly)
+	warm := scene.Today{Conditions: development.Conditions{TemperatureC: new(23.0)}}
+	out = text(t, NewCompare(compared(t, compare.Options{Scene: scene.Scene{Today: warm}}, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-ashlar"))))
+	assert.Contains(t, oneLine(out), exactly)
 }
 
 // Many trials are written three side by side, and held against the first.

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"sensito/sensito"
@@ -114,6 +115,10 @@ func (r *Compare) writeNotes(w *writer) {
 	w.paragraph("", "", "Speed is 0.8/H at net density 0.10. Toe: where the gradient rises from 0.25 to 0.75 of gamma. Shadows: net density 0.10 to 0.40. "+
 		"Off the straight line: largest departure from that between net 0.30 and 1.20. Shoulder and usable range: from the speed point to where the gradient has "+
 		"fallen to 0.75 and 0.5 of gamma; > where the wedge ends before. Tones: stops from the metered exposure, at each trial's own index. ± one standard deviation.")
+	if slices.ContainsFunc(r.Trials, func(t ComparedTrial) bool { return t.AsTested != nil || t.Uncorrected != nil }) {
+		w.paragraph("", "", "The densities of the tones, and the other quantities of the curve, are those at exactly this gradient: their ± leaves out how well "+
+			"the time of today is known, which the density range given counts.")
+	}
 	for _, t := range r.Trials {
 		if t.Extrapolated {
 			w.paragraph("* ", "  ", "outside the tested times: test a strip there before relying on it")

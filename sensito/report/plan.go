@@ -12,16 +12,18 @@ import (
 
 // Plan is the report of what to test next, or first.
 type Plan struct {
-	Schema     string           `json:"schema"`
-	Trial      string           `json:"trial"`
-	Wanted     *Wanted          `json:"wanted"` // null for a first test
-	Before     *Quantity        `json:"before"` // the answer now; null when there is none
-	Candidates []Candidate      `json:"candidates"`
-	Proposal   Proposed         `json:"proposal"`
-	Conditions *Conditions      `json:"conditions"` // of the answer; null under those of the trial
-	Today      *Today           `json:"today"`      // null without a control log
-	Bench      Bench            `json:"bench"`
-	Warnings   sensito.Warnings `json:"warnings"`
+	Schema      string           `json:"schema"`
+	Trial       string           `json:"trial"`
+	Wanted      *Wanted          `json:"wanted"`            // null for a first test
+	Before      *Quantity        `json:"before"`            // the answer now; null when there is none
+	AsTested    *Quantity        `json:"minutes_as_tested"` // under the conditions of the trial; null where they are those, or an index is wanted
+	Uncorrected *Uncorrected     `json:"uncorrected"`       // the answer now less what is corrected; null where nothing is
+	Candidates  []Candidate      `json:"candidates"`
+	Proposal    Proposed         `json:"proposal"`
+	Conditions  *Conditions      `json:"conditions"` // of the answer; null under those of the trial
+	Today       *Today           `json:"today"`      // null without a control log
+	Bench       Bench            `json:"bench"`
+	Warnings    sensito.Warnings `json:"warnings"`
 
 	heading string
 	next    *testplan.Proposal      // nil for a first test
@@ -53,7 +55,7 @@ type Candidate struct {
 
 // Proposed is what is to be done together.
 type Proposed struct {
-	Minutes       []float64   `json:"minutes"`        // strips to develop, rising
+	Minutes       []float64   `json:"minutes"`        // strips to develop, rising, under the conditions of the trial
 	Steps         []Candidate `json:"steps"`          // in the order chosen, each on top of those before
 	After         *Quantity   `json:"after"`          // null for a first test
 	WithinPercent *Bound      `json:"within_percent"` // null for an open interval and for a first test
@@ -106,6 +108,12 @@ func NewPlan(p *testplan.Proposal, s Solution) *Plan {
 	r.Bench = nextBench(p, s)
 	var more sensito.Warnings
 	r.Conditions, r.Today, more = adjusted(p.Today, o.Level)
+	if now := p.Answer; now != nil {
+		r.Uncorrected = uncorrectedAnswer(now, o.Level)
+		if o.Wanted != testplan.WantedIndex {
+			r.AsTested = asTested(now, o.Level)
+		}
+	}
 	r.Warnings = join(r.Warnings, more)
 	return r
 }
@@ -137,9 +145,11 @@ func (r *Plan) Text(out io.Writer) error {
 		r.ranked(w)
 		r.together(w)
 		r.Conditions.write(w)
-		r.Today.write(w, "")
-		if r.Conditions != nil || r.Today != nil {
-			w.paragraph("", "", "Strips are developed as in the trial, not as today.")
+		r.Today.write(w, r.Uncorrected.answers("EI"))
+		if r.Conditions != nil || r.Today != nil && r.Today.Corrected {
+			w.printf("\n")
+			w.paragraph("", "", "The answer is that of today. Develop the strips as those of the trial, at "+
+				"the times given for them, which are not those of today: "+r.next.Family.Trial.Process().String()+".")
 		}
 	} else {
 		r.assumed(w)
@@ -168,6 +178,9 @@ func (r *Plan) question(w *writer) {
 	percent := strconv.FormatFloat(100*r.Wanted.Confidence, 'g', 4, 64)
 	rows := [][]string{{"", "", percent + " % interval", "within"}}
 	rows = append(rows, r.answer("  now", r.Before, nil))
+	if m := r.AsTested; m != nil {
+		rows = append(rows, r.answer("  as tested", m, nil))
+	}
 	rows = append(rows, []string{"  wanted", "", "", share(r.Wanted.WithinPercent)})
 	w.printf("\n")
 	w.table(rows)

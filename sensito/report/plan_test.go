@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -8,6 +9,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/development"
+	"sensito/sensito/notebook"
 	"sensito/sensito/scene"
 	"sensito/sensito/testplan"
 )
@@ -30,7 +33,7 @@ func firstTestOf(t *testing.T, way sensito.Kind) *Plan {
 var (
 	candidateKeys = []string{"action", "after", "far", "gain", "minutes", "text", "within_percent"}
 	exposureKeys  = []string{"illuminance_lx", "kind", "lux_seconds", "meter_index", "seconds", "stops", "wedge_count", "wedge_first", "wedge_step"}
-	planKeys      = []string{"before", "bench", "candidates", "conditions", "proposal", "schema", "today", "trial", "wanted", "warnings"}
+	planKeys      = []string{"before", "bench", "candidates", "conditions", "minutes_as_tested", "proposal", "schema", "today", "trial", "uncorrected", "wanted", "warnings"}
 	proposedKeys  = []string{"after", "likely_percent", "met", "minutes", "steps", "within_percent"}
 	benchKeys     = []string{"expose", "exposure", "read", "steps", "strips", "write_down"}
 )
@@ -139,4 +142,44 @@ func TestPlanText(t *testing.T) {
 	assert.Equal(t, "null", raw(t, plans["near the limit"], "before", "high"))
 	assert.Equal(t, "null", raw(t, plans["one strip"], "before"))
 	assert.Equal(t, "null", raw(t, plans["one strip"], "proposal", "likely_percent"))
+}
+
+// A plan of today tells the answer as tested and uncorrected as well, and that the
+// strips are developed as those of the trial.
+func TestPlanOfToday(t *testing.T) {
+	log, err := notebook.ReadControlFile("../../cmd/sensito/demo/control.toml")
+	require.NoError(t, err)
+	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
+	const strips = "Develop the strips as those of the trial, at the times given for them, which are not those of today: Brinewater 1+19, 20 °C, continuous agitation."
+	for _, c := range []struct {
+		name                  string
+		today                 scene.Today
+		wanted                testplan.Wanted
+		asTested, uncorrected bool
+		strips                bool
+	}{
+		{name: "as in the trial"},
+		{"warm", scene.Today{Conditions: development.Conditions{TemperatureC: new(23.0)}}, testplan.WantedMinutes, true, false, true},
+		{"warm, index", scene.Today{Conditions: development.Conditions{TemperatureC: new(23.0)}}, testplan.WantedIndex, false, false, true},
+		{"uncorrected", scene.Today{Control: log}, testplan.WantedMinutes, false, false, false},
+		{"corrected", scene.Today{Control: log, Correct: true}, testplan.WantedMinutes, false, true, true},
+		{"corrected, index", scene.Today{Control: log, Correct: true}, testplan.WantedIndex, false, true, true},
+	} {
+		p, err := testplan.Propose(f, scene.Scene{Stops: 7, Today: c.today}, testplan.Options{Wanted: c.wanted, Within: 0.01})
+		require.NoError(t, err)
+		r := NewPlan(p, Solution{})
+		out := text(t, r)
+		assert.Equal(t, c.strips, strings.Contains(oneLine(out), strips), "%s\n%s", c.name, out)
+		assert.Equal(t, c.asTested, strings.Contains(out, "\n  as tested "), c.name)
+		assert.Equal(t, c.asTested, r.AsTested != nil, c.name)
+		assert.Equal(t, c.uncorrected, r.Uncorrected != nil, c.name)
+		assert.Equal(t, c.uncorrected, strings.Contains(oneLine(out), "Uncorrected: 5:55 (5.95 ±0.04 min), EI "), c.name)
+		if c.asTested {
+			i := slices.IndexFunc(r.Warnings, func(w sensito.Warning) bool { return w.Code == "common_error" })
+			if assert.GreaterOrEqual(t, i, 0) {
+				assert.Equal(t, "however many strips are developed as in the trial, the answer stays uncertain by 12.8 %, because of what the conditions of today do to the time; "+
+					"strips developed under the conditions of today would measure what those do", r.Warnings[i].Message())
+			}
+		}
+	}
 }

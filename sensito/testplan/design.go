@@ -30,7 +30,7 @@ type design struct {
 	fog     fit.Trend
 	told    float64 // minutes at which the law has it
 
-	delivered *sensito.Estimate[sensito.NetDensity] // by the answer now and today; nil where the law is guessed
+	now *scene.Answer // as today; nil where the law is guessed
 
 	added  int     // of the strips in table that are only thought of
 	placed float64 // what placing gives with the strips at hand
@@ -46,9 +46,9 @@ func newDesign(f *development.Family, s scene.Scene, wanted Wanted) (*design, er
 	}
 	answer, err := scene.For(f, s)
 	if err == nil {
-		delivered := answer.Delivered
-		answer = answer.Tested()
-		d := &design{known: answer, today: today, delivered: delivered, wanted: wanted, table: answer.Table(), law: answer.Growth,
+		now := answer
+		answer = now.Tested()
+		d := &design{known: answer, today: today, now: now, wanted: wanted, table: answer.Table(), law: answer.Growth,
 			told: float64(answer.Minutes.Value)}
 		d.follow()
 		return d, nil

@@ -84,6 +84,9 @@ type Proposal struct {
 	Before       *sensito.Estimate[float64]            // the answer now; nil when the strips give none
 	Guessed      bool                                  // the law of growth is guessed, since the strips show none
 
+	// Answer is the answer now in all that it says; nil when the strips give none.
+	Answer *scene.Answer
+
 	// Today is what the process of today makes of the answer, nil for as in the
 	// trial; strips are to be developed as in the trial all the same.
 	Today *scene.Adjustment
@@ -177,7 +180,10 @@ func Propose(f *development.Family, s scene.Scene, o Options) (*Proposal, error)
 	if err != nil {
 		return nil, err
 	}
-	p := &Proposal{Family: f, Scene: d.known.Scene, Options: o, DensityRange: d.known.Aim, Delivered: d.delivered, Guessed: d.guessed, Today: d.today, Warnings: sensito.Warnings{}}
+	p := &Proposal{Family: f, Scene: d.known.Scene, Options: o, DensityRange: d.known.Aim, Answer: d.now, Guessed: d.guessed, Today: d.today, Warnings: sensito.Warnings{}}
+	if d.now != nil {
+		p.Delivered = d.now.Delivered
+	}
 	if ch := d.today.Under(); ch != nil {
 		p.Warnings = append(p.Warnings, ch.Warnings...)
 	}
@@ -404,14 +410,11 @@ func (p *Proposal) told(d *design) {
 	if p.aimDecides() {
 		p.Warnings.Add("test_the_paper")
 	} else if floor, names := p.floor(d); floor > p.Options.Within {
-		leave, strip := "leaves", "no strip narrows"
-		if len(names) > 1 {
-			leave = "leave"
+		remedy := ""
+		if ch := p.Today.Under(); ch != nil && !ch.Measured() && p.Options.Wanted != WantedIndex {
+			remedy = "; strips developed under the conditions of today would measure what those do"
 		}
-		if ch := p.Today.Under(); ch != nil && !ch.Measured() {
-			strip = "strips developed as today would narrow, not those developed as in the trial"
-		}
-		p.Warnings.Add("common_error", strings.Join(names, " and "), leave, 100*floor, strip)
+		p.Warnings.Add("common_error", 100*floor, strings.Join(names, " and "), remedy)
 	}
 	if len(strips) > 0 {
 		lo, hi := p.Family.Times()
@@ -446,13 +449,13 @@ func (p *Proposal) floor(d *design) (half float64, names []string) {
 		}
 	}
 	if p.Options.Wanted == WantedIndex {
-		add("the uncertainty common to all exposures, log_h_sd,", math.Ln10*float64(p.Family.Trial.Exposures().CommonSD()))
+		add("the error common to all exposures (log_h_sd)", math.Ln10*float64(p.Family.Trial.Exposures().CommonSD()))
 	} else if aim := p.Scene.WantedSD(); aim > 0 {
-		add("the range of the paper, as uncertain as its own test,", aim*d.law.PerAim(float64(d.known.Aim)))
+		add("the error of the paper's range, as its own test gives it", aim*d.law.PerAim(float64(d.known.Aim)))
 	}
 	conditions, process := p.Today.Unsure(p.Options.Wanted == WantedIndex)
 	add("what the conditions of today do to the time", conditions)
-	add("the process of today, as the control log tells it,", process)
+	add("what the control log leaves open of the process of today", process)
 	return math.Expm1(fit.StudentT(p.Options.Level, math.Inf(1)) * sd), names
 }
 
