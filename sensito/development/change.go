@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"sensito/fit"
 	"sensito/sensito"
@@ -149,6 +150,12 @@ func (ch *Change) lnTime(lnQ10 float64) float64 {
 	return -math.Log(sum / (3 * n))
 }
 
+// perLnQ10 returns the slope of lnTime.
+func (ch *Change) perLnQ10(lnQ10 float64) float64 {
+	const by = 1e-4
+	return (ch.lnTime(lnQ10+by) - ch.lnTime(lnQ10-by)) / (2 * by)
+}
+
 // Known returns what is known from elsewhere than the strips: how many times
 // longer, as a logarithm, with its standard deviation and degrees of freedom.
 func (ch *Change) Known() (ln, sd, dof float64) {
@@ -159,8 +166,7 @@ func (ch *Change) Known() (ln, sd, dof float64) {
 	}
 	if k := ch.Coefficient; k != nil && !k.Measured {
 		q, s := k.LnQ10()
-		const by = 1e-4
-		add(ch.lnTime(q), s*math.Abs(ch.lnTime(q+by)-ch.lnTime(q-by))/(2*by), k.Q10.DoF)
+		add(ch.lnTime(q), s*math.Abs(ch.perLnQ10(q)), k.Q10.DoF)
 	}
 	for _, t := range []*TimeFactor{ch.Agitation, ch.Dilution} {
 		if t != nil && !t.Measured {
@@ -195,9 +201,8 @@ func (ch *Change) Moved(d fit.Derived) (ln, sd float64) {
 	ln = d.Values[0]
 	if k := ch.Coefficient; k != nil && k.Measured {
 		q := ch.Family.lnQ10 + d.Values[1]
-		const by = 1e-4
 		ln += ch.lnTime(q)
-		slope = (ch.lnTime(q+by) - ch.lnTime(q-by)) / (2 * by)
+		slope = ch.perLnQ10(q)
 	}
 	for _, v := range d.Values[2:] {
 		ln += v
@@ -232,4 +237,33 @@ func (ch *Change) Process() sensito.Process {
 // Parts returns what of the change is a factor of its own.
 func (ch *Change) Parts() []*TimeFactor {
 	return slices.DeleteFunc([]*TimeFactor{ch.Agitation, ch.Dilution}, func(t *TimeFactor) bool { return t == nil })
+}
+
+// Shared returns what two changes that no strip measured do to the logarithms of
+// both times by one error, a pair of standard deviations for each cause: the
+// trials are of one developer, whose temperature coefficient, and whose factor
+// for the same other agitation or dilution, are the same whatever they are. None
+// of different developers, and of a nil change.
+func (ch *Change) Shared(o *Change) [][2]float64 {
+	if ch == nil || o == nil {
+		return nil
+	}
+	developer := strings.TrimSpace(ch.Family.Trial.Process().Developer)
+	if developer == "" || !strings.EqualFold(developer, strings.TrimSpace(o.Family.Trial.Process().Developer)) {
+		return nil
+	}
+	var out [][2]float64
+	if a, b := ch.Coefficient, o.Coefficient; a != nil && b != nil && !a.Measured && !b.Measured &&
+		a.Q10.Value == b.Q10.Value && a.Q10.StdErr == b.Q10.StdErr && a.Source == b.Source {
+		ln, sd := a.LnQ10()
+		out = append(out, [2]float64{sd * ch.perLnQ10(ln), sd * o.perLnQ10(ln)})
+	}
+	for _, pair := range [][2]*TimeFactor{{ch.Agitation, o.Agitation}, {ch.Dilution, o.Dilution}} {
+		a, b := pair[0], pair[1]
+		if a != nil && b != nil && !a.Measured && !b.Measured && a.Condition == b.Condition && a.Was == b.Was {
+			_, sd := a.ln()
+			out = append(out, [2]float64{sd, sd})
+		}
+	}
+	return out
 }

@@ -3,7 +3,6 @@ package development
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"sensito/sensito"
 	"sensito/sensito/internal/check"
@@ -107,39 +106,4 @@ type TimeFactor struct {
 
 func (t TimeFactor) ln() (ln, sd float64) {
 	return math.Log(t.Factor.Value), t.Factor.StdErr / t.Factor.Value
-}
-
-// Shared returns what two changes that no strip measured do to the logarithms of
-// both times by one error, a pair of standard deviations for each cause: the
-// trials are of one developer, whose temperature coefficient, and whose factor
-// for the same other agitation or dilution, are the same whatever they are. None
-// of different developers, and of a nil change.
-func (ch *Change) Shared(o *Change) [][2]float64 {
-	if ch == nil || o == nil {
-		return nil
-	}
-	developer := strings.TrimSpace(ch.Family.Trial.Process().Developer)
-	if developer == "" || !strings.EqualFold(developer, strings.TrimSpace(o.Family.Trial.Process().Developer)) {
-		return nil
-	}
-	var out [][2]float64
-	if a, b := ch.Coefficient, o.Coefficient; a != nil && b != nil && !a.Measured && !b.Measured &&
-		a.Q10.Value == b.Q10.Value && a.Q10.StdErr == b.Q10.StdErr && a.Source == b.Source {
-		ln, sd := a.LnQ10()
-		out = append(out, [2]float64{sd * ch.perLnQ10(ln), sd * o.perLnQ10(ln)})
-	}
-	for _, pair := range [][2]*TimeFactor{{ch.Agitation, o.Agitation}, {ch.Dilution, o.Dilution}} {
-		a, b := pair[0], pair[1]
-		if a != nil && b != nil && !a.Measured && !b.Measured && a.Condition == b.Condition && a.Was == b.Was {
-			_, sd := a.ln()
-			out = append(out, [2]float64{sd, sd})
-		}
-	}
-	return out
-}
-
-// perLnQ10 returns the slope of lnTime.
-func (ch *Change) perLnQ10(lnQ10 float64) float64 {
-	const by = 1e-4
-	return (ch.lnTime(lnQ10+by) - ch.lnTime(lnQ10-by)) / (2 * by)
 }
