@@ -54,16 +54,12 @@ func newStrip(m *curve.Measured, l look, o Options) *strip {
 	case m.AverageGradient != nil:
 		s.detail = "gradient " + strconv.FormatFloat(m.AverageGradient.Value, 'f', 2, 64)
 	}
-	setAside := map[int]bool{}
-	for _, a := range m.Fit.SetAside {
-		setAside[a.Step] = true
-	}
-	c := m.Fit.Curve
+	c, leftOut := m.Fit.Curve, m.Fit.LeftOut()
 	for _, step := range m.Strip.Steps() {
 		at := plotter.XY{X: float64(step.LogH), Y: float64(step.Density)}
 		switch {
 		case step.Density != step.Density: // not read
-		case step.Ignored || setAside[step.Number]:
+		case step.Ignored || slices.Contains(leftOut, step.Number):
 			s.aside = append(s.aside, aside{at, step.Number, step.Density > c.Density(step.LogH)})
 		default:
 			s.readings = append(s.readings, at)

@@ -170,6 +170,7 @@ var sentences = map[string]string{
 
 	// sensito/curve
 	"smooth_curve":        "no curve of toe, line and shoulder follows the readings, so a smooth rising curve was drawn through them",
+	"reversal":            "beyond its densest part the film gets lighter with more exposure, it reverses (solarisation): readings left out, step %s",
 	"set_aside":           "%s reads %.2f where the curve has %.2f: set aside; read it again",
 	"not_complete":        "the strip is still being keyed in: step %d comes next",
 	"lack_of_fit":         "the readings scatter by %.3f about the curve, more than the repeatability of %.3f explains",

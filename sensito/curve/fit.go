@@ -2,6 +2,7 @@ package curve
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -31,6 +32,7 @@ type Fit struct {
 	Status     fit.Status      // how the fit ended
 
 	SetAside []SetAside
+	Reversed []int // steps beyond the densest, where film gets lighter with more exposure; not used
 	Warnings sensito.Warnings
 
 	ResidualDoF float64 // behind ResidualSD
@@ -40,6 +42,15 @@ type Fit struct {
 
 	// Other curves that the readings allow, where several forms compete.
 	rivals []rival
+}
+
+// LeftOut returns the numbers of the steps that were read and not used.
+func (f *Fit) LeftOut() []int {
+	out := slices.Clone(f.Reversed)
+	for _, a := range f.SetAside {
+		out = append(out, a.Step)
+	}
+	return out
 }
 
 // rival is a curve that follows the readings nearly as well as the chosen one.

@@ -24,18 +24,34 @@ type FitOptions struct {
 // when the readings cannot determine one.
 func FitStrip(strip *sensito.Strip, o FitOptions) (*Fit, error) {
 	r := newReadings(strip)
-	if err := r.check(strip); err != nil {
+	last := len(r.X) - 1
+	if strip.Trial().Material() != sensito.PaperMaterial && !o.KeepAll {
+		last = r.reversal()
+	}
+	if err := r.upTo(last).check(strip); err != nil {
 		return nil, err
 	}
 	if strip.Trial().Material() == sensito.PaperMaterial {
 		return r.result(strip, r.bestPaper(o.KeepAll), o)
 	}
-	c := r.best(o.KeepAll)
-	if r.quiet() {
-		return r.result(strip, r.among(c), o)
+	if o.KeepAll {
+		return r.result(strip, r.on(r.best(true)), o)
 	}
-	lo, hi := sensito.LogExposure(r.X[0]), sensito.LogExposure(r.X[len(r.X)-1])
-	return r.result(strip, c.chosen(r, lo, hi), o)
+	r, c, reversed := r.bestUpTo(last)
+	f, err := r.result(strip, r.on(c), o)
+	if err == nil && len(reversed) > 0 {
+		f.Reversed = reversed
+		f.Warnings.Add("reversal", sensito.StepList(reversed))
+	}
+	return f, err
+}
+
+// on returns the curve of a candidate over the readings.
+func (r readings) on(c candidate) chosen {
+	if r.quiet() {
+		return r.among(c)
+	}
+	return c.chosen(r, sensito.LogExposure(r.X[0]), sensito.LogExposure(r.X[len(r.X)-1]))
 }
 
 // result turns the chosen curve into a Fit.

@@ -202,3 +202,65 @@ func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
 	}
 	return -2 * math.Log(density/weights)
 }
+
+// reversalFall and reversalBefore are by how many standard deviations of a reading
+// the last reading and the one before it lie below the densest part of a strip that
+// reverses. A flat end of many steps has its largest median some two of them above
+// the rest. TestReversal and the tests of slips hold them.
+const (
+	reversalFall   = 8
+	reversalBefore = 4
+)
+
+// upTo returns the readings up to one of a step.
+func (r readings) upTo(last int) readings {
+	var beyond []int
+	for i := last + 1; i < len(r.X); i++ {
+		beyond = append(beyond, i)
+	}
+	return r.without(beyond)
+}
+
+// bestUpTo returns the readings up to the last before a reversal, or less where the
+// film has turned already, the best curve for them, and the steps left out.
+func (r readings) bestUpTo(last int) (readings, candidate, []int) {
+	if last == len(r.X)-1 {
+		return r, r.best(false), nil
+	}
+	for {
+		up := r.upTo(last)
+		up.LeastShoulder = leastPaperShoulder // the film ends as sharply as it turns
+		c := up.best(false)
+		if read, expected := up.reading(last, c); !slices.Contains(c.drop, last) || read > expected || last < MinReadings {
+			return up, c, slices.Sorted(slices.Values(r.step[last+1:]))
+		}
+		last--
+	}
+}
+
+// reversal returns the last reading before film reverses, the last one of all where
+// it does not: film that is overexposed by far gets lighter again with more exposure
+// (solarisation; common practice, no source). One low reading at the end is a slip,
+// and readings that fall from the faint end on run against the order of the wedge.
+func (r readings) reversal() int {
+	n, peak, densest := len(r.Y), 0, 0.0
+	for i := 1; i+1 < n; i++ { // a median of three, which one slip does not move
+		three := []float64{r.Y[i-1], r.Y[i], r.Y[i+1]}
+		slices.Sort(three)
+		if three[1] > densest {
+			peak, densest = i, three[1]
+		}
+	}
+	last := n - 1
+	if n < MinReadings || densest-r.Y[n-1] < reversalFall*r.Sigma || densest-r.Y[n-2] < reversalBefore*r.Sigma {
+		return last
+	}
+	top := slices.Max(r.Y[peak-1 : peak+2])
+	for r.Y[last] < top-2*r.Sigma {
+		last--
+	}
+	if last+1 < MinReadings || top-r.Y[0] < reversalFall*r.Sigma {
+		return n - 1
+	}
+	return last
+}

@@ -34,7 +34,7 @@ func TestBlindSteepStrips(t *testing.T) {
 		strip := b.Trial(t, b.Read(r, f)).Strips()[0]
 		m, err := curve.Measure(strip, curve.MeasureOptions{})
 		require.NoError(t, err, "%+v", f)
-		if len(m.Fit.SetAside) > 0 {
+		if len(m.Fit.LeftOut()) > 0 {
 			accused++
 		}
 		blind.Judge(&base, m.BaseFog, f.Base, blind.Apart, math.NaN())

@@ -40,6 +40,7 @@ type CurveStrip struct {
 	MaxDensity              *Quantity        `json:"max_density"`
 	ResidualSD              *float64         `json:"residual_sd"`
 	SetAside                []SetAside       `json:"set_aside"`
+	Reversed                []int            `json:"reversed_steps"` // left out, beyond the densest part
 	Warnings                sensito.Warnings `json:"warnings"`
 
 	deltaX *Quantity
@@ -77,6 +78,7 @@ func NewCurve(t *sensito.Trial, ms []*curve.Measured, level float64) *Curve {
 			FractionalGradientSpeed: quantity(m.FractionalGradientSpeed, level, unitOne),
 			MaxDensity:              quantity(m.MaxDensity, level, unitOne),
 			SetAside:                []SetAside{},
+			Reversed:                []int{},
 			Warnings:                m.Warnings,
 			deltaX:                  quantity(m.DeltaXSpeed, level, unitOne),
 			number:                  m.Strip.Number(),
@@ -90,6 +92,7 @@ func NewCurve(t *sensito.Trial, ms []*curve.Measured, level float64) *Curve {
 			r.noise = noiseName(m.Fit.Noise)
 			scatter := float64(m.Fit.ResidualSD)
 			s.Model, s.ResidualSD = &m.Fit.Model, &scatter
+			s.Reversed = append(s.Reversed, m.Fit.Reversed...)
 			for _, a := range m.Fit.SetAside {
 				s.SetAside = append(s.SetAside, SetAside{Step: a.Step, Density: float64(a.Density), Expected: float64(a.Expected)})
 			}

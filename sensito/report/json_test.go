@@ -57,7 +57,7 @@ func TestCurveKeys(t *testing.T) {
 		"": {"schema", "strips", "trial"},
 		"strips[]": {"average_gradient", "base_fog", "contrast_index", "exposed_s", "fractional_gradient_speed", "gamma",
 			"iso_conditions_met", "iso_density_difference", "max_density", "minutes", "model", "residual_sd",
-			"set_aside", "speed", "speed_point_log_h_lxs", "warnings"},
+			"reversed_steps", "set_aside", "speed", "speed_point_log_h_lxs", "warnings"},
 		"strips[].average_gradient":          quantityKeys,
 		"strips[].base_fog":                  quantityKeys,
 		"strips[].contrast_index":            quantityKeys,
@@ -216,7 +216,7 @@ func TestUnmeasuredStripIsNull(t *testing.T) {
 		switch key {
 		case "minutes":
 			assert.InDelta(t, 5, value, 0)
-		case "set_aside":
+		case "set_aside", "reversed_steps":
 			assert.Equal(t, []any{}, value)
 		case "warnings":
 			assert.Len(t, value, 1)
