@@ -94,7 +94,8 @@ func (ws *Warnings) Add(key string, values ...any) *Warning {
 
 // WarningCodes returns the codes of all warnings, each with its sentences, in which
 // a verb of fmt such as %s stands for a value. A control log's warnings beside an
-// answer have control_ before their code, a paper's have paper_.
+// answer have control_ before their code, a paper's have paper_. It is for programs
+// that use the library; people read WarningMeanings.
 func WarningCodes() map[string][]string {
 	return byCode(func(key string) string { return sentences[key] })
 }
