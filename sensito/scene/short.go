@@ -39,9 +39,9 @@ func (p *Answer) longer() string {
 		// The warmest whole degree that is long enough, or else the coolest usual.
 		for t := math.Ceil(now) - 1; t >= development.Coolest; t-- {
 			minutes := told * timesLonger(p.Family, c, now, t)
-			if minutes >= shortTime || t == development.Coolest {
+			if short := isShort(sensito.Minutes(minutes)); !short || t == development.Coolest {
 				even := ""
-				if minutes < shortTime {
+				if short {
 					even = "even "
 				}
 				says = append(says, fmt.Sprintf("%sat %g °C it would take about %s", even, t, sensito.Minutes(minutes).Clock(5)))
@@ -118,10 +118,13 @@ func withoutShort(all sensito.Warnings) sensito.Warnings {
 // Under this many minutes a time carries a warning.
 const shortTime = 5
 
+// isShort says whether a time is short, as it is told: to 5 seconds.
+func isShort(t sensito.Minutes) bool { return math.Round(12*float64(t)) < 12*shortTime }
+
 // ShortTime returns the warning of a time in which development is easily uneven,
 // none for one that is long enough.
 func ShortTime(t sensito.Minutes) sensito.Warnings {
-	if t < shortTime {
+	if isShort(t) {
 		return sensito.Warnings{sensito.Warn("short_time")}
 	}
 	return nil

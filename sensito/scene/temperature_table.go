@@ -70,7 +70,7 @@ func (t *TemperatureTable) At(celsius float64) ([]*sensito.Estimate[sensito.Minu
 
 // Short says whether a time is short enough for development to be uneven.
 func (t *TemperatureTable) Short(e *sensito.Estimate[sensito.Minutes]) bool {
-	return e != nil && e.Value < shortTime
+	return e != nil && isShort(e.Value)
 }
 
 // Tested says whether the times at a temperature are those of the trial: it is the

@@ -79,6 +79,10 @@ func TestUsualAgitation(t *testing.T) {
 		})
 	}
 
+	// A time is short as it is told, to 5 seconds: 4:58 is told as 5:00.
+	assert.Empty(t, ShortTime(4.97))
+	assert.Equal(t, []string{"short_time"}, codesOf(ShortTime(4.95)))
+
 	_, err := tried(t, intermittent, 10).Family.Under(development.Conditions{Agitation: sensito.AgitationNone})
 	u := &sensito.Unanswerable{}
 	require.ErrorAs(t, err, &u, "to no agitation")
