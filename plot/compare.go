@@ -64,6 +64,9 @@ func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 	if text := ofToday(today); text != "" {
 		b.sub += "; " + text
 	}
+	if today.Corrects() { // by the log, which is of the first trial
+		b.sub += " for 1"
+	}
 	b.addKey(c)
 	builders := map[string]func(*compare.Comparison, Options) *comparePanel{
 		CompareCurves: curvesPanel, CompareAligned: alignedPanel, CompareGradient: gradientPanel, CompareTime: timePanel, CompareSpeed: speedPanel,

@@ -155,6 +155,13 @@ func TestKeyTellsSpeedAsDrawn(t *testing.T) {
 	b.addKey(c)
 	assert.Equal(t, "today 7:20, speed 112; as tested and drawn 5:55, speed 123", b.key[0].detail)
 	assert.Equal(t, "6:45, speed 92", b.key[1].detail)
+
+	// The log is of the first trial alone.
+	fig, err := Compare(c, "", Options{})
+	require.NoError(t, err)
+	assert.True(t, slices.ContainsFunc(texts(t, fig), func(b textBox) bool {
+		return strings.Contains(b.text, "; today: process of 2026-06-04 for 1; ")
+	}))
 }
 
 // Without a mark the drawing of a family tells the time of ISO 6 as it is today.

@@ -228,6 +228,9 @@ func (s *Sheet) Basis(level float64) string {
 		low, high := d.Interval(level)
 		text += fmt.Sprintf("; it gives a density range of %.2f, %.2f to %.2f", float64(d.Value), float64(low), float64(high))
 	}
+	if m := s.Spec.AsTested; m != nil {
+		text += "; as tested " + m.Value.Clock(5)
+	}
 	if s.Spec.For != "" {
 		text = "for " + s.Spec.For + " (" + text + ")"
 	}

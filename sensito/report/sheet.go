@@ -217,9 +217,6 @@ func (r *Sheet) Text(out io.Writer) error {
 		w.paragraph("", "", "Note: "+s.Spec.Note)
 	}
 	r.Conditions.write(w)
-	if m := r.AsTested; m != nil {
-		w.printf("As tested: %s.\n", clock(m.Value, 5))
-	}
 	r.Today.write(w, r.Uncorrected.answers("EI"))
 	r.writeBaths(w)
 	r.writeSteps(w)
