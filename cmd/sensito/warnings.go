@@ -5,11 +5,11 @@ import (
 	"regexp"
 	"slices"
 	"strings"
-	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 
 	"sensito/sensito"
+	"sensito/sensito/report"
 )
 
 // verb is one of fmt, "%%" among them.
@@ -24,7 +24,7 @@ func newWarningsTopic() *cobra.Command {
 	for _, code := range slices.Sorted(maps.Keys(codes)) {
 		text.WriteString("\n" + code + "\n")
 		for _, told := range messages(codes[code]) {
-			text.WriteString(hanging(told))
+			text.WriteString(report.Paragraph("    ", "      ", told))
 		}
 	}
 	return &cobra.Command{Use: "warnings", Short: "The codes of warnings in JSON", Long: text.String()}
@@ -46,24 +46,4 @@ func messages(sentences []string) []string {
 		}
 	}
 	return out
-}
-
-// hanging returns a text in lines of 80 columns at most, those after the first
-// further in.
-func hanging(text string) string {
-	const columns, first, more = 80, "    ", "      "
-	var out strings.Builder
-	line := first
-	for i, word := range strings.Fields(text) {
-		switch {
-		case i == 0:
-			line += word
-		case utf8.RuneCountInString(line)+1+utf8.RuneCountInString(word) > columns:
-			out.WriteString(line + "\n")
-			line = more + word
-		default:
-			line += " " + word
-		}
-	}
-	return out.String() + line + "\n"
 }

@@ -231,13 +231,17 @@ func (w *writer) warnings(list sensito.Warnings) {
 	}
 }
 
-// paragraph writes words wrapped to 80 columns behind the given first and
-// following indents.
-func (w *writer) paragraph(first, next, text string) {
+// paragraph writes a Paragraph.
+func (w *writer) paragraph(first, next, text string) { w.printf("%s", Paragraph(first, next, text)) }
+
+// Paragraph returns words wrapped to 80 columns behind the given first and
+// following indents, with the end of the last line.
+func Paragraph(first, next, text string) string {
+	var out strings.Builder
 	line := first
 	for i, word := range strings.Fields(text) {
 		if i > 0 && width(line)+1+width(word) > textWidth {
-			w.printf("%s\n", line)
+			out.WriteString(line + "\n")
 			line = next + word
 			continue
 		}
@@ -246,5 +250,5 @@ func (w *writer) paragraph(first, next, text string) {
 		}
 		line += word
 	}
-	w.printf("%s\n", line)
+	return out.String() + line + "\n"
 }

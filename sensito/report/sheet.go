@@ -291,10 +291,7 @@ func (r *Sheet) writeSteps(w *writer) {
 // line up to a column.
 func (w *writer) paragraphAt(column int, first, next, text string) {
 	pad := strings.Repeat(" ", column)
-	var b strings.Builder
-	inner := &writer{w: &b}
-	inner.paragraph(pad+first, pad+next, text)
-	w.printf("%s", b.String()[column:])
+	w.printf("%s", Paragraph(pad+first, pad+next, text)[column:])
 }
 
 // leftTable writes rows of cells in columns, all flush left.
