@@ -1,8 +1,10 @@
 package report
 
 import (
+	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"sensito/fit"
@@ -12,94 +14,47 @@ import (
 
 // Curve is the report of the strips of one trial.
 type Curve struct {
-	Schema string       `json:"schema"`
-	Trial  string       `json:"trial"`
-	Strips []CurveStrip `json:"strips"`
-
-	heading   string
-	gradient  string
-	noise     string
-	pointName string
-	exposed   bool // for different times
-}
-
-// CurveStrip is one strip of a Curve report.
-type CurveStrip struct {
-	Minutes                 float64          `json:"minutes"`
-	Exposed                 *float64         `json:"exposed_s"` // null unless by contact
-	Model                   *string          `json:"model"`
-	BaseFog                 *Quantity        `json:"base_fog"`
-	SpeedPoint              *Quantity        `json:"speed_point_log_h_lxs"`
-	Speed                   *Quantity        `json:"speed"`
-	ISOConditionsMet        *bool            `json:"iso_conditions_met"`
-	ContrastIndex           *Quantity        `json:"contrast_index"`
-	AverageGradient         *Quantity        `json:"average_gradient"`
-	Gamma                   *Quantity        `json:"gamma"`
-	ISODensityDifference    *Quantity        `json:"iso_density_difference"`
-	FractionalGradientSpeed *Quantity        `json:"fractional_gradient_speed"`
-	MaxDensity              *Quantity        `json:"max_density"`
-	ResidualSD              *float64         `json:"residual_sd"`
-	SetAside                []SetAside       `json:"set_aside"`
-	Reversed                []int            `json:"reversed_steps"` // left out, beyond the densest part
-	Warnings                sensito.Warnings `json:"warnings"`
-
-	deltaX *Quantity
-	number int
-}
-
-// SetAside is a reading that was not used.
-type SetAside struct {
-	Step     int     `json:"step"`
-	Density  float64 `json:"density"`
-	Expected float64 `json:"expected"`
+	trial  *sensito.Trial
+	strips []*curve.Measured
+	level  float64
 }
 
 // NewCurve reports measured strips of one trial, with intervals at the given
 // level of confidence.
 func NewCurve(t *sensito.Trial, ms []*curve.Measured, level float64) *Curve {
-	r := &Curve{Schema: "sensito/curve/1", Trial: name(t), Strips: []CurveStrip{}, heading: heading(t)}
-	for _, m := range ms {
-		r.gradient = gradientName(m.Gradient)
-		unit := unitLogH
-		r.pointName = "speed point, log lx s"
-		if !t.Exposures().Absolute() {
-			unit, r.pointName = unitLogRel, "speed point, relative"
-		}
-		s := CurveStrip{
-			Minutes:                 float64(m.Strip.Minutes()),
-			BaseFog:                 quantity(m.BaseFog, level, unitOne),
-			SpeedPoint:              quantity(m.SpeedPoint, level, unit),
-			Speed:                   quantity(m.Speed, level, unitOne),
-			ISOConditionsMet:        m.ISOMet,
-			ContrastIndex:           quantity(m.ContrastIndex, level, unitOne),
-			AverageGradient:         quantity(m.AverageGradient, level, unitOne),
-			Gamma:                   quantity(m.Gamma, level, unitOne),
-			ISODensityDifference:    quantity(m.ISODifference, level, unitOne),
-			FractionalGradientSpeed: quantity(m.FractionalGradientSpeed, level, unitOne),
-			MaxDensity:              quantity(m.MaxDensity, level, unitOne),
-			SetAside:                []SetAside{},
-			Reversed:                []int{},
-			Warnings:                m.Warnings,
-			deltaX:                  quantity(m.DeltaXSpeed, level, unitOne),
-			number:                  m.Strip.Number(),
-		}
-		if exposed := m.Strip.Seconds(); exposed != 0 {
-			seconds := float64(exposed)
-			s.Exposed = &seconds
-			r.exposed = r.exposed || exposed != t.Exposures().Seconds()
-		}
-		if m.Fit != nil {
-			r.noise = noiseName(m.Fit.Noise)
-			scatter := float64(m.Fit.ResidualSD)
-			s.Model, s.ResidualSD = &m.Fit.Model, &scatter
-			s.Reversed = append(s.Reversed, m.Fit.Reversed...)
-			for _, a := range m.Fit.SetAside {
-				s.SetAside = append(s.SetAside, SetAside{Step: a.Step, Density: float64(a.Density), Expected: float64(a.Expected)})
-			}
-		}
-		r.Strips = append(r.Strips, s)
+	return &Curve{t, ms, level}
+}
+
+// MarshalJSON writes all that is known of the strips.
+func (r *Curve) MarshalJSON() ([]byte, error) {
+	return json.Marshal(object{{"schema", "sensito/curve/1"}, {"trial", name(r.trial)}, {"strips", objects(r.strips, r.strip)}})
+}
+
+func (r *Curve) strip(m *curve.Measured) object {
+	model, residualSD, setAside := fitted(m.Fit)
+	reversed := []int{}
+	if m.Fit != nil {
+		reversed = append(reversed, m.Fit.Reversed...)
 	}
-	return r
+	return object{
+		{"minutes", m.Strip.Minutes()},
+		{"exposed_s", given(float64(m.Strip.Seconds()))}, // null unless by contact
+		{"model", model},
+		{"base_fog", quantity(m.BaseFog, r.level, unitOne)},
+		{"speed_point_log_h_lxs", quantity(m.SpeedPoint, r.level, logUnit(r.trial))},
+		{"speed", quantity(m.Speed, r.level, unitOne)},
+		{"iso_conditions_met", m.ISOMet},
+		{"contrast_index", quantity(m.ContrastIndex, r.level, unitOne)},
+		{"average_gradient", quantity(m.AverageGradient, r.level, unitOne)},
+		{"gamma", quantity(m.Gamma, r.level, unitOne)},
+		{"iso_density_difference", quantity(m.ISODifference, r.level, unitOne)},
+		{"fractional_gradient_speed", quantity(m.FractionalGradientSpeed, r.level, unitOne)},
+		{"max_density", quantity(m.MaxDensity, r.level, unitOne)},
+		{"residual_sd", residualSD},
+		{"set_aside", setAside},
+		{"reversed_steps", reversed}, // left out, beyond the densest part
+		{"warnings", m.Warnings},
+	}
 }
 
 func gradientName(g curve.Gradient) string {
@@ -124,14 +79,15 @@ func noiseName(n fit.Noise) string {
 func (r *Curve) forms() string {
 	var names []string
 	strips := map[string][]string{}
-	for _, s := range r.Strips {
-		if s.Model == nil {
+	for _, m := range r.strips {
+		if m.Fit == nil {
 			continue
 		}
-		if strips[*s.Model] == nil {
-			names = append(names, *s.Model)
+		model := m.Fit.Model
+		if strips[model] == nil {
+			names = append(names, model)
 		}
-		strips[*s.Model] = append(strips[*s.Model], clock(s.Minutes, 1))
+		strips[model] = append(strips[model], m.Strip.Minutes().Clock(1))
 	}
 	if len(names) == 1 {
 		return "Curves fitted: " + names[0] + "."
@@ -145,74 +101,82 @@ func (r *Curve) forms() string {
 // Text writes the strips side by side, four at a time.
 func (r *Curve) Text(out io.Writer) error {
 	w := &writer{w: out}
-	w.printf("%s\n", r.heading)
-	const abreast = 4
-	for at := 0; at < len(r.Strips); at += abreast {
-		strips := r.Strips[at:min(at+abreast, len(r.Strips))]
-		row := func(label string, cell func(CurveStrip) string) []string {
+	w.printf("%s\n", heading(r.trial))
+	point := "speed point, log lx s"
+	if !r.trial.Exposures().Absolute() {
+		point = "speed point, relative"
+	}
+	for strips := range slices.Chunk(r.strips, 4) {
+		row := func(label string, cell func(m *curve.Measured) string) []string {
 			cells := []string{label}
-			for _, s := range strips {
-				cells = append(cells, cell(s))
+			for _, m := range strips {
+				cells = append(cells, cell(m))
 			}
 			return cells
 		}
-		value := func(label string, q func(CurveStrip) *Quantity) []string {
-			return row(label, func(s CurveStrip) string { return q(s).String() })
-		}
 		w.printf("\n")
-		rows := [][]string{row("developed, min:s", func(s CurveStrip) string { return clock(s.Minutes, 1) })}
-		if r.exposed {
-			rows = append(rows, row("exposed", func(s CurveStrip) string { return sensito.Seconds(*s.Exposed).String() }))
+		rows := [][]string{row("developed, min:s", func(m *curve.Measured) string { return m.Strip.Minutes().Clock(1) })}
+		if slices.ContainsFunc(r.strips, func(m *curve.Measured) bool { return m.Strip.Seconds() != r.trial.Exposures().Seconds() }) {
+			rows = append(rows, row("exposed", func(m *curve.Measured) string { return m.Strip.Seconds().String() }))
 		}
 		w.table(append(rows, [][]string{
-			value("base plus fog", func(s CurveStrip) *Quantity { return s.BaseFog }),
-			value(r.pointName, func(s CurveStrip) *Quantity { return s.SpeedPoint }),
-			value("speed 0.8/H", func(s CurveStrip) *Quantity { return s.Speed }),
-			row("  nearest standard", func(s CurveStrip) string { return standard(s.Speed) }),
-			row("  ISO contrast met", func(s CurveStrip) string { return yesNo(s.ISOConditionsMet) }),
-			value("  ISO difference", func(s CurveStrip) *Quantity { return s.ISODensityDifference }),
-			value("fractional-gradient", func(s CurveStrip) *Quantity { return s.FractionalGradientSpeed }),
-			value("  by Delta-X", func(s CurveStrip) *Quantity { return s.deltaX }),
-			value("contrast index", func(s CurveStrip) *Quantity { return s.ContrastIndex }),
-			value("average gradient", func(s CurveStrip) *Quantity { return s.AverageGradient }),
-			value("gamma", func(s CurveStrip) *Quantity { return s.Gamma }),
-			value("density, last step", func(s CurveStrip) *Quantity { return s.MaxDensity }),
-			row("scatter of readings", func(s CurveStrip) string {
-				if s.ResidualSD == nil {
+			row("base plus fog", func(m *curve.Measured) string { return withError(m.BaseFog, r.level) }),
+			row(point, func(m *curve.Measured) string { return withError(m.SpeedPoint, r.level) }),
+			row("speed 0.8/H", func(m *curve.Measured) string { return withError(m.Speed, r.level) }),
+			row("  nearest standard", func(m *curve.Measured) string { return standard(quantity(m.Speed, r.level, unitOne)) }),
+			row("  ISO contrast met", func(m *curve.Measured) string { return yesNo(m.ISOMet) }),
+			row("  ISO difference", func(m *curve.Measured) string { return withError(m.ISODifference, r.level) }),
+			row("fractional-gradient", func(m *curve.Measured) string { return withError(m.FractionalGradientSpeed, r.level) }),
+			row("  by Delta-X", func(m *curve.Measured) string { return withError(m.DeltaXSpeed, r.level) }),
+			row("contrast index", func(m *curve.Measured) string { return withError(m.ContrastIndex, r.level) }),
+			row("average gradient", func(m *curve.Measured) string { return withError(m.AverageGradient, r.level) }),
+			row("gamma", func(m *curve.Measured) string { return withError(m.Gamma, r.level) }),
+			row("density, last step", func(m *curve.Measured) string { return withError(m.MaxDensity, r.level) }),
+			row("scatter of readings", func(m *curve.Measured) string {
+				if m.Fit == nil {
 					return "-"
 				}
-				return fixed(*s.ResidualSD, 3)
+				return fixed(float64(m.Fit.ResidualSD), 3)
 			}),
 		}...))
 	}
-	w.printf("\n")
-	w.paragraph("", "", fmt.Sprintf("± one standard deviation, from the %s; %s. %s", r.noise, r.gradient, r.forms()))
-	for _, text := range r.notes() {
-		w.paragraph("! ", "  ", text)
+	var gradient, noise string // the same of all strips
+	for _, m := range r.strips {
+		gradient = gradientName(m.Gradient)
+		if m.Fit != nil {
+			noise = noiseName(m.Fit.Noise)
+		}
 	}
+	w.printf("\n")
+	w.paragraph("", "", fmt.Sprintf("± one standard deviation, from the %s; %s. %s", noise, gradient, r.forms()))
+	writeWarnings(w, r.strips, func(m *curve.Measured) (string, sensito.Warnings) {
+		return fmt.Sprintf("%s (strip %d)", m.Strip.Minutes().Clock(1), m.Strip.Number()), m.Warnings
+	})
 	return w.err
 }
 
-// notes returns the warnings of the strips, those that several share once.
-func (r *Curve) notes() []string {
+// writeWarnings writes the warnings of strips, each once, after the names of those
+// that have it.
+func writeWarnings[S any](w *writer, strips []S, of func(S) (name string, warnings sensito.Warnings)) {
 	var messages []string
-	strips := map[string][]string{}
-	for _, s := range r.Strips {
-		for _, warning := range s.Warnings {
-			if strips[warning.Message()] == nil {
-				messages = append(messages, warning.Message())
+	names := map[string][]string{}
+	for _, s := range strips {
+		name, warnings := of(s)
+		for _, warning := range warnings {
+			m := warning.Message()
+			if names[m] == nil {
+				messages = append(messages, m)
 			}
-			strips[warning.Message()] = append(strips[warning.Message()], fmt.Sprintf("%s (strip %d)", clock(s.Minutes, 1), s.number))
+			names[m] = append(names[m], name)
 		}
 	}
-	for i, m := range messages {
-		if len(strips[m]) == len(r.Strips) && len(r.Strips) > 1 {
-			messages[i] = "all strips: " + m
-			continue
+	for _, m := range messages {
+		who := strings.Join(names[m], ", ")
+		if len(names[m]) == len(strips) && len(strips) > 1 {
+			who = "all strips"
 		}
-		messages[i] = strings.Join(strips[m], ", ") + ": " + m
+		w.paragraph("! ", "  ", who+": "+m)
 	}
-	return messages
 }
 
 // standard returns the standard speed nearest to a speed, with its degrees.

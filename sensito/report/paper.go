@@ -1,6 +1,7 @@
 package report
 
 import (
+	"encoding/json"
 	"fmt"
 	"io"
 	"strconv"
@@ -13,40 +14,8 @@ import (
 
 // Paper is the report of the strips of a trial of paper.
 type Paper struct {
-	Schema   string           `json:"schema"`
-	Trial    string           `json:"trial"`
-	Callier  float64          `json:"callier"` // coefficient behind density_range
-	Strips   []PaperStrip     `json:"strips"`
-	Warnings sensito.Warnings `json:"warnings"`
-
-	heading string
-	noise   string
-}
-
-// PaperStrip is one strip of a Paper report.
-type PaperStrip struct {
-	Grade           string           `json:"grade"`
-	Minutes         *float64         `json:"minutes"` // null when not stated
-	Model           *string          `json:"model"`
-	MinDensity      *Quantity        `json:"min_density"`
-	MaxDensity      *Quantity        `json:"max_density"`
-	WhiteReached    bool             `json:"white_reached"` // by the steps; otherwise intervals are open
-	BlackReached    bool             `json:"black_reached"`
-	ISORange        *Quantity        `json:"iso_range"`
-	ISORangeRounded *int             `json:"iso_range_rounded"` // null where the range has no upper end
-	NumberedGrade   *string          `json:"numbered_grade"`    // null likewise, and outside 0 to 5
-	ISOSpeed        *Quantity        `json:"iso_speed"`
-	DensityRange    *Quantity        `json:"density_range"` // that a negative needs
-	AverageGradient *Quantity        `json:"average_gradient"`
-	White           *Quantity        `json:"white_log_h_lxs"`
-	Black           *Quantity        `json:"black_log_h_lxs"`
-	SpeedPoint      *Quantity        `json:"speed_point_log_h_lxs"`
-	ResidualSD      *float64         `json:"residual_sd"`
-	SetAside        []SetAside       `json:"set_aside"`
-	Warnings        sensito.Warnings `json:"warnings"`
-
-	name  string
-	strip *curve.PaperStrip
+	paper          *curve.Paper
+	callier, level float64
 }
 
 // NewPaper reports a paper for negatives printed with the given Callier
@@ -56,95 +25,104 @@ func NewPaper(p *curve.Paper, callier, level float64) *Paper {
 	if callier == 0 {
 		callier = 1
 	}
-	r := &Paper{Schema: "sensito/paper/1", Trial: name(p.Trial), Callier: callier, Strips: []PaperStrip{},
-		Warnings: p.Warnings, heading: heading(p.Trial)}
-	unit := unitLogH
-	if !p.Trial.Exposures().Absolute() {
-		unit = unitLogRel
+	return &Paper{p, callier, level}
+}
+
+// MarshalJSON writes all that is known of the strips.
+func (r *Paper) MarshalJSON() ([]byte, error) {
+	return json.Marshal(object{
+		{"schema", "sensito/paper/1"},
+		{"trial", name(r.paper.Trial)},
+		{"callier", r.callier}, // coefficient behind density_range
+		{"strips", objects(r.paper.Strips, r.strip)},
+		{"warnings", r.paper.Warnings},
+	})
+}
+
+func (r *Paper) strip(m *curve.PaperStrip) object {
+	model, residualSD, setAside := fitted(m.Fit)
+	unit := logUnit(r.paper.Trial)
+	var rounded, numbered any // null where the range has no upper end
+	if l := m.LogRange; l != nil && !l.AtLeast {
+		rounded = m.RoundedRange()
+		if grade, ok := curve.GradeOf(l.Value); ok {
+			numbered = grade
+		}
 	}
-	for _, m := range p.Strips {
-		s := PaperStrip{
-			Grade:           m.Grade,
-			MinDensity:      quantity(m.MinDensity, level, unitOne),
-			MaxDensity:      quantity(m.MaxDensity, level, unitOne),
-			WhiteReached:    m.WhiteReached,
-			BlackReached:    m.BlackReached,
-			DensityRange:    quantity(m.Negative(callier), level, unitOne),
-			ISORange:        quantity(m.ISORange(), level, unitOne),
-			ISOSpeed:        quantity(m.Speed, level, unitOne),
-			AverageGradient: quantity(m.AverageGradient, level, unitOne),
-			White:           quantity(m.White, level, unit),
-			Black:           quantity(m.Black, level, unit),
-			SpeedPoint:      quantity(m.SpeedPoint, level, unit),
-			SetAside:        []SetAside{},
-			Warnings:        m.Warnings,
-			name:            m.Grade,
-			strip:           m,
-		}
-		if m.Grade == "" {
-			s.name = fmt.Sprintf("strip %d", m.Strip.Number())
-		}
-		if minutes := float64(m.Strip.Minutes()); minutes != 0 {
-			s.Minutes = &minutes
-		}
-		if l := m.LogRange; l != nil && !l.AtLeast {
-			s.ISORangeRounded = new(m.RoundedRange())
-			if grade, ok := curve.GradeOf(l.Value); ok {
-				s.NumberedGrade = &grade
-			}
-		}
-		if f := m.Fit; f != nil {
-			r.noise = noiseName(f.Noise)
-			scatter := float64(f.ResidualSD)
-			s.Model, s.ResidualSD = &f.Model, &scatter
-			for _, a := range f.SetAside {
-				s.SetAside = append(s.SetAside, SetAside{Step: a.Step, Density: float64(a.Density), Expected: float64(a.Expected)})
-			}
-		}
-		r.Strips = append(r.Strips, s)
+	return object{
+		{"grade", m.Grade},
+		{"minutes", given(float64(m.Strip.Minutes()))},
+		{"model", model},
+		{"min_density", quantity(m.MinDensity, r.level, unitOne)},
+		{"max_density", quantity(m.MaxDensity, r.level, unitOne)},
+		{"white_reached", m.WhiteReached}, // by the steps; otherwise intervals are open
+		{"black_reached", m.BlackReached},
+		{"iso_range", quantity(m.ISORange(), r.level, unitOne)},
+		{"iso_range_rounded", rounded},
+		{"numbered_grade", numbered}, // null outside 0 to 5 too
+		{"iso_speed", quantity(m.Speed, r.level, unitOne)},
+		{"density_range", quantity(m.Negative(r.callier), r.level, unitOne)}, // that a negative needs
+		{"average_gradient", quantity(m.AverageGradient, r.level, unitOne)},
+		{"white_log_h_lxs", quantity(m.White, r.level, unit)},
+		{"black_log_h_lxs", quantity(m.Black, r.level, unit)},
+		{"speed_point_log_h_lxs", quantity(m.SpeedPoint, r.level, unit)},
+		{"residual_sd", residualSD},
+		{"set_aside", setAside},
+		{"warnings", m.Warnings},
 	}
-	return r
 }
 
 // Text writes what each grade is, then the negative that suits it.
 func (r *Paper) Text(out io.Writer) error {
 	w := &writer{w: out}
-	w.printf("%s\n\n", r.heading)
+	w.printf("%s\n\n", heading(r.paper.Trial))
+	noise := "" // the same of all strips
 	rows := [][]string{{"grade", "white", "black", "ISO range", "speed", "gradient"}}
-	for _, s := range r.Strips {
-		rows = append(rows, []string{s.name, s.MinDensity.String(), s.MaxDensity.String(), s.ISORange.String(), s.ISOSpeed.String(), s.AverageGradient.String()})
+	for _, m := range r.paper.Strips {
+		rows = append(rows, []string{gradeName(m), withError(m.MinDensity, r.level), withError(m.MaxDensity, r.level),
+			withError(m.ISORange(), r.level), withError(m.Speed, r.level), withError(m.AverageGradient, r.level)})
+		if m.Fit != nil {
+			noise = noiseName(m.Fit.Noise)
+		}
 	}
 	w.table(rows)
 
-	q := r.Callier
+	q := r.callier
 	if q == 1 {
 		q = scene.DefaultCallier
 	}
 	condenser := "condenser, Q " + strconv.FormatFloat(q, 'g', 3, 64)
 	w.printf("\nThe density range of a negative that fills the paper:\n\n")
 	rows = [][]string{{"grade", "ISO range rounded", "as of grade", "diffusion", condenser}}
-	for _, s := range r.Strips {
-		rows = append(rows, append([]string{s.name}, s.needs(q)...))
+	for _, m := range r.paper.Strips {
+		rows = append(rows, append([]string{gradeName(m)}, needs(m, q)...))
 	}
 	w.table(rows)
 	w.printf("\n")
-	note := fmt.Sprintf("± one standard deviation, from the %s. Range from 0.04 over white to 90 %% of the net maximum density, speed 1000/H at 0.60 over white (ISO 6846).", r.noise)
-	if r.Callier == 1 {
+	note := fmt.Sprintf("± one standard deviation, from the %s. Range from 0.04 over white to 90 %% of the net maximum density, speed 1000/H at 0.60 over white (ISO 6846).", noise)
+	if r.callier == 1 {
 		note += " Q 1.3 for a condenser enlarger is a rule of thumb: the coefficient depends on the film and its density; give your own with --callier."
 	}
 	w.paragraph("", "", note)
-	for _, text := range r.notes() {
-		w.paragraph("! ", "  ", text)
-	}
+	w.warnings(r.paper.Warnings)
+	writeWarnings(w, r.paper.Strips, func(m *curve.PaperStrip) (string, sensito.Warnings) { return gradeName(m), m.Warnings })
 	_, hazards, _ := strings.Cut(startingPoint, "\n")
 	w.printf("\nA computed range is a starting point: verify it with a print of your own.\n%s\n", hazards)
 	return w.err
 }
 
+// gradeName returns the grade or filter of a strip, or its number without one.
+func gradeName(m *curve.PaperStrip) string {
+	if m.Grade == "" {
+		return fmt.Sprintf("strip %d", m.Strip.Number())
+	}
+	return m.Grade
+}
+
 // needs returns the cells of a strip in the table of negatives, for a condenser
 // enlarger of the given Callier coefficient.
-func (s PaperStrip) needs(callier float64) []string {
-	l := s.strip.LogRange
+func needs(m *curve.PaperStrip, callier float64) []string {
+	l := m.LogRange
 	if l == nil {
 		return []string{"-", "-", "-", "-"}
 	}
@@ -156,8 +134,8 @@ func (s PaperStrip) needs(callier float64) []string {
 	if !ok {
 		grade = "-"
 	}
-	density := func(callier float64) string { return fixed(float64(s.strip.Negative(callier).Value), 2) + more }
-	return []string{roundedRange(s.strip), grade, density(1), density(callier)}
+	density := func(callier float64) string { return fixed(float64(m.Negative(callier).Value), 2) + more }
+	return []string{roundedRange(m), grade, density(1), density(callier)}
 }
 
 // roundedRange returns the ISO range of a strip as it is printed.
@@ -167,30 +145,4 @@ func roundedRange(m *curve.PaperStrip) string {
 		text += " or more"
 	}
 	return text
-}
-
-// notes returns the warnings, those that several strips share once.
-func (r *Paper) notes() []string {
-	var messages []string
-	for _, warning := range r.Warnings {
-		messages = append(messages, warning.Message())
-	}
-	of := map[string][]string{}
-	var shared []string
-	for _, s := range r.Strips {
-		for _, warning := range s.Warnings {
-			if of[warning.Message()] == nil {
-				shared = append(shared, warning.Message())
-			}
-			of[warning.Message()] = append(of[warning.Message()], s.name)
-		}
-	}
-	for _, m := range shared {
-		who := strings.Join(of[m], ", ")
-		if len(of[m]) == len(r.Strips) && len(r.Strips) > 1 {
-			who = "all strips"
-		}
-		messages = append(messages, who+": "+m)
-	}
-	return messages
 }

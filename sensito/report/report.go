@@ -1,6 +1,7 @@
 // Package report writes results for people and for programs. Each command has
 // one report value, built once from the domain, and every writer works from
-// that value alone.
+// that value alone. What Curve, Paper, Scene and Compare hold is the domain value
+// that they were made from, which a program in Go reads in place of the report.
 //
 // Begin with NewScene, or the constructor that is called like another command; its
 // value has Text for people, and JSON writes it for programs.
@@ -101,6 +102,11 @@ func (q *Quantity) String() string {
 		sd = strings.TrimSuffix(sd, "0") + "1" // below what is shown
 	}
 	return fixed(q.Value, p) + " ±" + sd
+}
+
+// withError returns an estimate in words, as Quantity.String does.
+func withError[Q ~float64](e *sensito.Estimate[Q], level float64) string {
+	return quantity(e, level, unitOne).String()
 }
 
 // places returns how many decimals the standard deviation deserves, negative
