@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -10,49 +11,41 @@ import (
 	"sensito/sensito/scene"
 )
 
-// Metering is the spot readings of a scene.
-type Metering struct {
-	ShadowEV        float64 `json:"shadow_ev"`
-	ShadowZone      float64 `json:"shadow_zone"` // placed on
-	HighlightEV     float64 `json:"highlight_ev"`
-	HighlightFalls  float64 `json:"highlight_falls_zone"`
-	HighlightWanted float64 `json:"highlight_wanted_zone"`
-	Index           float64 `json:"meter_index"` // set on the meter when reading
-}
-
-// Shutter is an exposure time on its way from the meter to the shutter.
-type Shutter struct {
-	Metered     float64 `json:"metered_s"`
-	Factored    float64 `json:"factored_s"`
-	Corrected   float64 `json:"corrected_s"`
-	Set         float64 `json:"set_s"` // the mark, or the time easy to count, nearest to it
-	Reciprocity *string `json:"reciprocity"`
-}
-
-// expose fills in what concerns spot readings and the camera.
-func (r *Scene) expose() {
-	if m := r.answer.Scene.Metering; m != nil {
-		index := float64(m.Index)
-		if index == 0 {
-			index = float64(camera.DefaultMeterIndex)
-		}
-		r.Metering = &Metering{
-			ShadowEV: float64(m.Shadow.EV), ShadowZone: float64(m.Shadow.Zone),
-			HighlightEV: float64(m.Highlight.EV), HighlightFalls: float64(m.FallsOn()), HighlightWanted: float64(m.Highlight.Zone),
-			Index: index,
-		}
+// metering returns the spot readings of the scene, nil without.
+func (r *Scene) metering() object {
+	m := r.answer.Scene.Metering
+	if m == nil {
+		return nil
 	}
-	r.EV = quantity(r.answer.EV(), r.level, unitEV)
+	return object{
+		{"shadow_ev", m.Shadow.EV},
+		{"shadow_zone", m.Shadow.Zone}, // placed on
+		{"highlight_ev", m.Highlight.EV},
+		{"highlight_falls_zone", m.FallsOn()},
+		{"highlight_wanted_zone", m.Highlight.Zone},
+		{"meter_index", meterIndex(m)},
+	}
+}
+
+// meterIndex returns the index that was set on the meter when reading.
+func meterIndex(m *camera.Metering) sensito.Speed {
+	return cmp.Or(m.Index, camera.DefaultMeterIndex)
+}
+
+// shutter returns an exposure time on its way from the meter to the shutter, nil
+// unless it was asked for.
+func (r *Scene) shutter() object {
 	s := r.setting
 	if s == nil {
-		return
+		return nil
 	}
-	aperture := float64(s.Aperture)
-	r.Aperture = &aperture
-	t := s.Shutter
-	r.Shutter = &Shutter{Metered: float64(t.Metered), Factored: float64(t.Factored), Corrected: float64(t.Corrected), Set: float64(timeToSet(s))}
-	r.Shutter.Reciprocity = reciprocityText(r.answer.Family)
-	r.Warnings = append(r.Warnings, t.Warnings...)
+	return object{
+		{"metered_s", s.Shutter.Metered},
+		{"factored_s", s.Shutter.Factored},
+		{"corrected_s", s.Shutter.Corrected},
+		{"set_s", timeToSet(s)}, // the mark, or the time easy to count, nearest to it
+		{"reciprocity", reciprocityText(r.answer.Family)},
+	}
 }
 
 // writeExposure writes the readings and the camera's setting.
@@ -63,12 +56,12 @@ func (r *Scene) writeExposure(w *writer) {
 	}
 	w.printf("\n")
 	w.paragraph("", "", fmt.Sprintf("Shadow: EV %v, placed on zone %v. Highlight: EV %v, falls on zone %v, wanted on zone %v. The meter read at index %s.",
-		m.Shadow.EV, m.Shadow.Zone, m.Highlight.EV, m.FallsOn(), m.Highlight.Zone, figures(r.Metering.Index)))
+		m.Shadow.EV, m.Shadow.Zone, m.Highlight.EV, m.FallsOn(), m.Highlight.Zone, figures(float64(meterIndex(m)))))
 	if r.setting == nil {
 		return
 	}
 	w.paragraph("", "", settingText(r.setting)+".")
-	if law := r.Shutter.Reciprocity; law != nil {
+	if law := reciprocityText(r.answer.Family); law != nil {
 		text := "Reciprocity: " + *law + "."
 		if e := r.setting.Shutter.Fitted; e != nil {
 			low, high := e.Interval(r.level)

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"encoding/json"
 	"fmt"
 	"io"
 	"strconv"
@@ -12,116 +13,115 @@ import (
 
 // Scene is the report of the exposure and development for one scene.
 type Scene struct {
-	Schema          string           `json:"schema"`
-	Trial           string           `json:"trial"`
-	Aim             string           `json:"aim"`
-	SceneRangeStops float64          `json:"scene_range_stops"`
-	FilmLogRange    float64          `json:"film_log_range"`
-	DensityRange    float64          `json:"density_range"` // of the negative: the aim, or what comes of it for a scan
-	Delivered       *Quantity        `json:"delivered_density_range"`
-	Veil            float64          `json:"veil"` // of flare, of the highlight luminance
-	AverageGradient float64          `json:"average_gradient"`
-	N               float64          `json:"n"`
-	Minutes         *Quantity        `json:"minutes"`
-	ExposureIndex   *Quantity        `json:"exposure_index"`
-	ContrastIndex   *Quantity        `json:"contrast_index"`
-	BaseFog         *Quantity        `json:"base_fog"`
-	Extrapolated    bool             `json:"extrapolated"`
-	Conditions      *Conditions      `json:"conditions"`        // null under those of the trial
-	AsTested        *Quantity        `json:"minutes_as_tested"` // under those of the trial; null likewise
-	Today           *Today           `json:"today"`             // null without a control log
-	Uncorrected     *Uncorrected     `json:"uncorrected"`       // null where nothing is corrected
-	Metering        *Metering        `json:"metering"`          // null without spot readings
-	EV              *Quantity        `json:"ev"`                // to set; null without spot readings or index
-	Aperture        *float64         `json:"aperture"`          // exact; null unless the exposure was asked for
-	Shutter         *Shutter         `json:"shutter"`           // null likewise
-	Tones           []Tone           `json:"tones"`
-	PaperBlack      *Quantity        `json:"paper_black_stops"` // from the metered exposure; null without a paper
-	PaperWhite      *Quantity        `json:"paper_white_stops"`
-	Warnings        sensito.Warnings `json:"warnings"`
-
-	heading string
-	answer  *scene.Answer
-	setting *scene.Setting
-	level   float64
-}
-
-// Tone is where one tone falls on the negative, and in the print.
-type Tone struct {
-	StopsFromMeter float64   `json:"stops_from_meter"`
-	FilmLogH       float64   `json:"film_log_h_lxs"` // flare included; relative where the trial's exposures are
-	NetDensity     *Quantity `json:"net_density"`
-	PrintDensity   *Quantity `json:"print_density"` // null without a paper
+	answer     *scene.Answer
+	setting    *scene.Setting
+	ends       *scene.PrintEnds
+	level      float64
+	conditions *Conditions
+	today      *Today
+	warnings   sensito.Warnings
 }
 
 // NewScene reports an answer, with intervals at the given level of confidence.
 // Setting is how the camera is set for it; nil when that was not asked for. The
 // error is that of the print densities.
 func NewScene(p *scene.Answer, setting *scene.Setting, level float64) (*Scene, error) {
-	r := &Scene{
-		Schema: "sensito/scene/1", Trial: name(p.Family.Trial), Aim: p.Scene.AimText(),
-		SceneRangeStops: p.Scene.Stops, FilmLogRange: float64(p.FilmRange),
-		DensityRange: float64(p.DensityRange), Delivered: quantity(p.Delivered, level, unitOne), Veil: p.Veil, AverageGradient: p.AverageGradient, N: p.N,
-		Minutes:       quantity(&p.Minutes, level, unitMinutes),
-		ExposureIndex: quantity(p.ExposureIndex, level, unitOne),
-		ContrastIndex: quantity(p.ContrastIndex, level, unitOne),
-		BaseFog:       quantity(&p.BaseFog, level, unitOne),
-		Extrapolated:  p.Extrapolated, Tones: []Tone{}, Warnings: p.Warnings,
-		heading: heading(p.Family.Trial), answer: p, setting: setting, level: level,
-	}
-	var more sensito.Warnings
-	r.Conditions, r.Today, more = adjusted(p.Today, level)
-	r.Warnings = join(r.Warnings, more)
-	r.AsTested, r.Uncorrected = asTested(p, level), uncorrectedAnswer(p, level)
-	r.expose()
-	for _, t := range p.Tones {
-		r.Tones = append(r.Tones, Tone{StopsFromMeter: t.Stops, FilmLogH: float64(t.Film),
-			NetDensity: quantity(t.NetDensity, level, unitOne), PrintDensity: quantity(t.Print, level, unitOne)})
-	}
 	ends, err := p.PrintEnds()
-	if err != nil || ends == nil {
-		return r, err
+	if ends == nil {
+		ends = &scene.PrintEnds{}
 	}
-	r.PaperBlack = quantity(ends.Black, level, unitStops)
-	r.PaperWhite = quantity(ends.White, level, unitStops)
-	return r, nil
+	r := &Scene{answer: p, setting: setting, ends: ends, level: level}
+	var more sensito.Warnings
+	r.conditions, r.today, more = adjusted(p.Today, level)
+	r.warnings = join(p.Warnings, more)
+	if setting != nil {
+		r.warnings = append(r.warnings, setting.Shutter.Warnings...)
+	}
+	return r, err
+}
+
+// MarshalJSON writes all that is known of the answer.
+func (r *Scene) MarshalJSON() ([]byte, error) {
+	p := r.answer
+	var aperture any // exact
+	if r.setting != nil {
+		aperture = r.setting.Aperture
+	}
+	return json.Marshal(object{
+		{"schema", "sensito/scene/1"},
+		{"trial", name(p.Family.Trial)},
+		{"aim", p.Scene.AimText()},
+		{"scene_range_stops", p.Scene.Stops},
+		{"film_log_range", p.FilmRange},
+		{"density_range", p.DensityRange}, // of the negative: the aim, or what comes of it for a scan
+		{"delivered_density_range", quantity(p.Delivered, r.level, unitOne)},
+		{"veil", p.Veil}, // of flare, of the highlight luminance
+		{"average_gradient", p.AverageGradient},
+		{"n", p.N},
+		{"minutes", quantity(&p.Minutes, r.level, unitMinutes)},
+		{"exposure_index", quantity(p.ExposureIndex, r.level, unitOne)},
+		{"contrast_index", quantity(p.ContrastIndex, r.level, unitOne)},
+		{"base_fog", quantity(&p.BaseFog, r.level, unitOne)},
+		{"extrapolated", p.Extrapolated},
+		{"conditions", r.conditions},                   // null under those of the trial
+		{"minutes_as_tested", asTested(p, r.level)},    // under those of the trial; null likewise
+		{"today", r.today},                             // null without a control log
+		{"uncorrected", uncorrectedAnswer(p, r.level)}, // null where nothing is corrected
+		{"metering", r.metering()},                     // null without spot readings
+		{"ev", quantity(p.EV(), r.level, unitEV)},      // to set; null without spot readings or index
+		{"aperture", aperture},                         // null unless the exposure was asked for
+		{"shutter", r.shutter()},                       // null likewise
+		{"tones", objects(p.Tones, r.tone)},
+		{"paper_black_stops", quantity(r.ends.Black, r.level, unitStops)}, // from the metered exposure; null without a paper
+		{"paper_white_stops", quantity(r.ends.White, r.level, unitStops)},
+		{"warnings", r.warnings},
+	})
+}
+
+// tone says where one tone falls on the negative, and in the print.
+func (r *Scene) tone(t scene.Tone) object {
+	return object{
+		{"stops_from_meter", t.Stops},
+		{"film_log_h_lxs", t.Film}, // flare included; relative where the trial's exposures are
+		{"net_density", quantity(t.NetDensity, r.level, unitOne)},
+		{"print_density", quantity(t.Print, r.level, unitOne)}, // null without a paper
+	}
 }
 
 // Text writes the answer first, then what it rests on.
 func (r *Scene) Text(out io.Writer) error {
 	w := &writer{w: out}
-	w.printf("%s\n\n", r.heading)
-	w.paragraph("", "", fmt.Sprintf("A scene of %s stops (%s), for %s:", plain(r.SceneRangeStops), developmentName(r.N), r.Aim))
+	p := r.answer
+	w.printf("%s\n\n", heading(p.Family.Trial))
+	w.paragraph("", "", fmt.Sprintf("A scene of %s stops (%s), for %s:", plain(p.Scene.Stops), developmentName(p.N), p.Scene.AimText()))
 	w.printf("\n")
 
+	minutes, index := quantity(&p.Minutes, r.level, unitMinutes), quantity(p.ExposureIndex, r.level, unitOne)
 	rows := [][]string{{"", "", percent(r.level) + " interval"}}
-	answer := func(label, value, interval string) { rows = append(rows, []string{label, value, interval}) }
-	rows = append(rows, r.Conditions.rows(answers(r.Minutes, r.ExposureIndex, r.Extrapolated), r.AsTested)...)
-	if e := r.EV; e != nil {
-		answer("  expose at EV", fixed(e.Value, 1), fixed(float64(e.Low), 1)+" to "+fixed(float64(e.High), 1))
+	rows = append(rows, r.conditions.rows(answers(minutes, index, p.Extrapolated), asTested(p, r.level))...)
+	answer := func(label, value, note string) { rows = append(rows, []string{label, value, note}) }
+	within := func(label string, q *Quantity, places int) {
+		if q != nil {
+			answer(label, fixed(q.Value, places), fixed(float64(q.Low), places)+" to "+fixed(float64(q.High), places))
+		}
 	}
-	if c := r.ContrastIndex; c != nil {
-		answer("  contrast index", fixed(c.Value, 3), fixed(float64(c.Low), 3)+" to "+fixed(float64(c.High), 3))
+	within("  expose at EV", quantity(p.EV(), r.level, unitEV), 1)
+	within("  contrast index", quantity(p.ContrastIndex, r.level, unitOne), 3)
+	answer("  average gradient needed", fixed(p.AverageGradient, 3), "")
+	within("  density range delivered", quantity(p.Delivered, r.level, unitOne), 2)
+	answer("  range at the film, log H", fixed(float64(p.FilmRange), 2), flareName(p.Scene.Flare))
+	if p.Veil > 0 {
+		answer("  veil of the flare, %", strconv.FormatFloat(100*p.Veil, 'g', 2, 64), "of the highlight")
 	}
-	answer("  average gradient needed", fixed(r.AverageGradient, 3), "")
-	if d := r.Delivered; d != nil {
-		answer("  density range delivered", fixed(d.Value, 2), fixed(float64(d.Low), 2)+" to "+fixed(float64(d.High), 2))
-	}
-	answer("  range at the film, log H", fixed(r.FilmLogRange, 2), flareName(r.answer.Scene.Flare))
-	if r.Veil > 0 {
-		answer("  veil of the flare, %", strconv.FormatFloat(100*r.Veil, 'g', 2, 64), "of the highlight")
-	}
-	if b := r.BaseFog; b != nil {
-		answer("  base plus fog", fixed(b.Value, 3), fixed(float64(b.Low), 3)+" to "+fixed(float64(b.High), 3))
-	}
+	within("  base plus fog", quantity(&p.BaseFog, r.level, unitOne), 3)
 	w.table(rows)
-	r.Conditions.write(w)
-	r.Today.write(w, r.Uncorrected.answers("EI"))
+	r.conditions.write(w)
+	r.today.write(w, uncorrectedAnswer(p, r.level).answers("EI"))
 	r.writeExposure(w)
 	r.writeTones(w)
 	w.printf("\n")
-	w.paragraph("", "", placementText(r.answer.Scene))
-	w.warnings(r.Warnings)
+	w.paragraph("", "", placementText(p.Scene))
+	w.warnings(r.warnings)
 	w.printf("\n%s\n", startingPoint)
 	return w.err
 }
@@ -129,19 +129,20 @@ func (r *Scene) Text(out io.Writer) error {
 // writeTones writes the table of tones.
 func (r *Scene) writeTones(w *writer) {
 	w.printf("\nTones of the scene, so many stops from the metered one, flare included:\n\n")
-	printed := r.PaperWhite != nil || r.PaperBlack != nil
+	black, white := quantity(r.ends.Black, r.level, unitStops), quantity(r.ends.White, r.level, unitStops)
+	printed := black != nil || white != nil
 	indent := "  "
 	if printed { // whose row is as wide as the page
 		indent = ""
 	}
 	stops := []string{indent + "stops"}
-	for _, t := range r.Tones {
-		stops = append(stops, signed(t.StopsFromMeter))
+	for _, t := range r.answer.Tones {
+		stops = append(stops, signed(t.Stops))
 	}
 	rows := [][]string{stops}
-	add := func(label string, of func(Tone) *Quantity) {
+	add := func(label string, of func(scene.Tone) *Quantity) {
 		density, sd := []string{indent + label}, []string{indent + "±"}
-		for _, t := range r.Tones {
+		for _, t := range r.answer.Tones {
 			q := of(t)
 			if q == nil {
 				density, sd = append(density, "-"), append(sd, "")
@@ -152,19 +153,19 @@ func (r *Scene) writeTones(w *writer) {
 		}
 		rows = append(rows, density, sd)
 	}
-	add("net density", func(t Tone) *Quantity { return t.NetDensity })
+	add("net density", func(t scene.Tone) *Quantity { return quantity(t.NetDensity, r.level, unitOne) })
 	if printed {
-		add("print density", func(t Tone) *Quantity { return t.PrintDensity })
+		add("print density", func(t scene.Tone) *Quantity { return quantity(t.Print, r.level, unitOne) })
 	}
 	w.table(rows)
 	ends := func(q *Quantity) string { return signedFixed(q.Value, 2) + " ±" + fixed(q.SD, 2) }
-	if b, t := r.PaperBlack, r.PaperWhite; b != nil && t != nil {
-		black := ends(b) + " stops"
-		if b.atMost {
-			black = signedFixed(b.Value, 2) + " stops or below"
+	if black != nil && white != nil {
+		reached := ends(black) + " stops"
+		if black.atMost {
+			reached = signedFixed(black.Value, 2) + " stops or below"
 		}
 		w.printf("\n")
 		w.paragraph("", "", fmt.Sprintf("On %s, exposed so that the lightest tone just prints white (0.04 above the paper): black is reached at %s, white at %s.",
-			r.answer.Scene.Paper.Name(), black, ends(t)))
+			r.answer.Scene.Paper.Name(), reached, ends(white)))
 	}
 }
