@@ -1,6 +1,8 @@
 package report
 
 import (
+	"cmp"
+	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -14,150 +16,151 @@ import (
 
 // Compare is the report of several trials at one average gradient.
 type Compare struct {
-	Schema          string           `json:"schema"`
-	SceneRangeStops float64          `json:"scene_range_stops"`
-	FilmLogRange    float64          `json:"film_log_range"` // over which the gradient is taken
-	Gradient        float64          `json:"gradient"`
-	Confidence      float64          `json:"confidence"`
-	Trials          []ComparedTrial  `json:"trials"`
-	Differences     []Difference     `json:"differences"`
-	Today           *Today           `json:"today"` // of the first trial; null without a control log
-	Warnings        sensito.Warnings `json:"warnings"`
-
 	comparison *compare.Comparison
+	trials     []*compare.Compared // only name and reason of those that are not compared
+	today      *Today              // of the first trial
+	warnings   sensito.Warnings
 }
 
-// ComparedTrial is one trial of a comparison. Log ranges are distances, those of
-// shoulder and usable range from the speed point.
-type ComparedTrial struct {
-	Trial          string    `json:"trial"`
-	Reason         *string   `json:"reason"` // why it is not compared; null when it is
-	Minutes        *Quantity `json:"minutes"`
-	Extrapolated   bool      `json:"extrapolated"` // the time lies outside those tested
-	Speed          *Quantity `json:"speed"`
-	SpeedPoint     *Quantity `json:"speed_point_log_h_lxs"`
-	BaseFog        *Quantity `json:"base_fog"`
-	ToeLength      *Quantity `json:"toe_log_range"`
-	ShadowGradient *Quantity `json:"shadow_gradient"`
-	Straightness   *Quantity `json:"straightness"`
-	Shoulder       *Quantity `json:"shoulder_log_range"`
-	UsableRange    *Quantity `json:"usable_log_range"`
-	Reach          *float64  `json:"reach_log_range"` // of the wedge, from the speed point
-	MaxDensity     *Quantity `json:"max_net_density"`
-	Delivered      *Quantity `json:"delivered_density_range"` // to the scene, at the time and the trial's own index
-	Tones          []NetTone `json:"tones"`
-
-	Conditions  *Conditions  `json:"conditions"`        // null under those of the trial
-	AsTested    *Quantity    `json:"minutes_as_tested"` // under those of the trial; null likewise
-	Uncorrected *Uncorrected `json:"uncorrected"`       // null where nothing is corrected
-
-	lastNet float64 // at the reach
+// NewCompare reports a comparison, with intervals at its level.
+func NewCompare(c *compare.Comparison) *Compare {
+	r := &Compare{comparison: c, warnings: c.Warnings}
+	for _, t := range c.Trials {
+		if t.Reason != nil {
+			t = &compare.Compared{Name: t.Name, Reason: t.Reason, Answer: &scene.Answer{}}
+		}
+		r.trials = append(r.trials, t)
+		if _, today, more := adjusted(t.Answer.Today, c.Level); today != nil {
+			today.whose = " of the first trial"
+			r.today, r.warnings = today, join(r.warnings, more)
+		}
+	}
+	return r
 }
 
-// NetTone is where one tone falls on a negative.
-type NetTone struct {
-	StopsFromMeter float64   `json:"stops_from_meter"`
-	NetDensity     *Quantity `json:"net_density"`
+// MarshalJSON writes all that is known of the trials and their differences.
+func (r *Compare) MarshalJSON() ([]byte, error) {
+	c := r.comparison
+	return json.Marshal(object{
+		{"schema", "sensito/compare/1"},
+		{"scene_range_stops", c.Scene.Stops},
+		{"film_log_range", c.FilmRange}, // over which the gradient is taken
+		{"gradient", c.Gradient},
+		{"confidence", c.Level},
+		{"trials", objects(r.trials, r.trial)},
+		{"differences", objects(c.Differences, r.difference)},
+		{"today", r.today}, // of the first trial; null without a control log
+		{"warnings", r.warnings},
+	})
 }
 
-// Difference is that of one quantity of trial b less that of trial a. It is null
-// where one of the two does not have the quantity, and so are p and significant.
-type Difference struct {
-	A              string    `json:"a"`
-	B              string    `json:"b"`
-	Quantity       string    `json:"quantity"`
-	StopsFromMeter *float64  `json:"stops_from_meter"` // of a tone; null for other quantities
-	Difference     *Quantity `json:"difference"`
-	P              *float64  `json:"p"`
-	Significant    *bool     `json:"significant"`
+// trial writes one trial. Log ranges are distances, those of shoulder and usable
+// range from the speed point.
+func (r *Compare) trial(t *compare.Compared) object {
+	level := r.comparison.Level
+	var reason, reach any
+	var speedPoint *Quantity
+	if t.Reason != nil {
+		reason = t.Reason.Error()
+	} else {
+		reach, speedPoint = t.Reach, quantity(&t.SpeedPoint, level, logUnit(t.Family.Trial))
+	}
+	return object{
+		{"trial", t.Name},
+		{"reason", reason}, // why it is not compared; null when it is
+		{"minutes", quantity(t.Minutes, level, unitMinutes)},
+		{"extrapolated", t.Answer.Extrapolated}, // the time lies outside those tested
+		{"speed", quantity(t.Speed, level, unitOne)},
+		{"speed_point_log_h_lxs", speedPoint},
+		{"base_fog", quantity(t.BaseFog, level, unitOne)},
+		{"toe_log_range", quantity(t.ToeLength, level, unitOne)},
+		{"shadow_gradient", quantity(t.ShadowGradient, level, unitOne)},
+		{"straightness", quantity(t.Straightness, level, unitOne)},
+		{"shoulder_log_range", quantity(t.ShoulderStart, level, unitOne)},
+		{"usable_log_range", quantity(t.UsableRange, level, unitOne)},
+		{"reach_log_range", reach}, // of the wedge, from the speed point
+		{"max_net_density", quantity(t.MaxDensity, level, unitOne)},
+		{"delivered_density_range", quantity(t.Answer.Delivered, level, unitOne)}, // to the scene, at the time and the trial's own index
+		{"tones", objects(t.Tones, func(tone scene.Tone) object {
+			return object{{"stops_from_meter", tone.Stops}, {"net_density", quantity(tone.NetDensity, level, unitOne)}}
+		})},
+		{"conditions", r.conditions(t)},                  // null under those of the trial
+		{"minutes_as_tested", asTested(t.Answer, level)}, // under those of the trial; null likewise
+		{"uncorrected", r.uncorrected(t)},                // null where nothing is corrected
+	}
+}
 
-	a, b int
+// conditions returns those that the time of a trial is told for, nil under those of
+// the trial.
+func (r *Compare) conditions(t *compare.Compared) *Conditions {
+	c, _, _ := adjusted(t.Answer.Today, r.comparison.Level)
+	return c
+}
+
+// uncorrected returns what a trial shows less the correction by a control log, nil
+// without one.
+func (r *Compare) uncorrected(t *compare.Compared) *Uncorrected {
+	was := t.Answer.Uncorrected
+	if was == nil {
+		return nil
+	}
+	return uncorrected(&was.Minutes, t.UncorrectedSpeed, r.comparison.Level)
+}
+
+// difference writes that of one quantity of trial b less that of trial a. It is
+// null where one of the two does not have the quantity, and so are p and
+// significant.
+func (r *Compare) difference(d compare.Difference) object {
+	value := r.value(d)
+	var p, significant any
+	if value != nil && !math.IsNaN(d.P) {
+		p, significant = d.P, d.Real
+	}
+	return object{
+		{"a", r.trials[d.A].Name},
+		{"b", r.trials[d.B].Name},
+		{"quantity", d.Quantity},
+		{"stops_from_meter", d.Stops}, // of a tone; null for other quantities
+		{"difference", value},
+		{"p", p},
+		{"significant", significant},
+	}
 }
 
 // unitsOfDifference are those that are not of pure numbers.
 var unitsOfDifference = map[string]string{compare.DiffSpeedStops: unitStops, compare.DiffMinutes: unitMinutes}
 
-// NewCompare reports a comparison, with intervals at its level.
-func NewCompare(c *compare.Comparison) *Compare {
-	level := c.Level
-	r := &Compare{Schema: "sensito/compare/1", SceneRangeStops: c.Scene.Stops, FilmLogRange: float64(c.FilmRange), Gradient: c.Gradient,
-		Confidence: level, Trials: []ComparedTrial{}, Differences: []Difference{}, Warnings: c.Warnings, comparison: c}
-	for _, t := range c.Trials {
-		out := ComparedTrial{Trial: t.Name, Tones: []NetTone{}}
-		if t.Reason != nil {
-			out.Reason = new(t.Reason.Error())
-			r.Trials = append(r.Trials, out)
-			continue
-		}
-		out.Extrapolated, out.Reach = t.Answer.Extrapolated, new(float64(t.Reach))
-		out.Minutes = quantity(t.Minutes, level, unitMinutes)
-		out.Speed = quantity(t.Speed, level, unitOne)
-		out.SpeedPoint = quantity(&t.SpeedPoint, level, logUnit(t.Family.Trial))
-		out.BaseFog = quantity(t.BaseFog, level, unitOne)
-		out.ToeLength = quantity(t.ToeLength, level, unitOne)
-		out.ShadowGradient = quantity(t.ShadowGradient, level, unitOne)
-		out.Straightness = quantity(t.Straightness, level, unitOne)
-		out.Shoulder = quantity(t.ShoulderStart, level, unitOne)
-		out.UsableRange = quantity(t.UsableRange, level, unitOne)
-		out.MaxDensity = quantity(t.MaxDensity, level, unitOne)
-		out.Delivered = quantity(t.Answer.Delivered, level, unitOne)
-		conditions, today, more := adjusted(t.Answer.Today, level)
-		out.Conditions, out.AsTested = conditions, asTested(t.Answer, level)
-		if was := t.Answer.Uncorrected; was != nil {
-			out.Uncorrected = uncorrected(&was.Minutes, t.UncorrectedSpeed, level)
-		}
-		if today != nil {
-			r.Today = today
-			r.Today.whose = " of the first trial"
-			r.Warnings = join(r.Warnings, more)
-		}
-		for _, tone := range t.Tones {
-			out.Tones = append(out.Tones, NetTone{StopsFromMeter: tone.Stops, NetDensity: quantity(tone.NetDensity, level, unitOne)})
-		}
-		_, end := t.Curve.Domain()
-		out.lastNet = float64(t.Curve.Density(end).Above(curve.BaseFog(t.Curve)))
-		r.Trials = append(r.Trials, out)
-	}
-	for _, d := range c.Differences {
-		unit, known := unitsOfDifference[d.Quantity]
-		if !known {
-			unit = unitOne
-		}
-		out := Difference{A: c.Trials[d.A].Name, B: c.Trials[d.B].Name, Quantity: d.Quantity, StopsFromMeter: d.Stops,
-			Difference: quantity(d.Value, level, unit), a: d.A, b: d.B}
-		if out.Difference != nil && !math.IsNaN(d.P) {
-			out.P, out.Significant = new(d.P), new(d.Real)
-		}
-		r.Differences = append(r.Differences, out)
-	}
-	return r
+// value returns a difference in its unit.
+func (r *Compare) value(d compare.Difference) *Quantity {
+	return quantity(d.Value, r.comparison.Level, cmp.Or(unitsOfDifference[d.Quantity], unitOne))
 }
 
 // Text writes the trials side by side, then their differences pair by pair.
 func (r *Compare) Text(out io.Writer) error {
 	w := &writer{w: out}
-	aim := fmt.Sprintf("the aim of a scene of %s stops", plain(r.SceneRangeStops))
-	if s := r.comparison.Scene; math.Abs(r.Gradient*r.FilmLogRange-float64(scene.DefaultDensityRange)) > 1e-9 {
-		aim = fmt.Sprintf("a density range of %.2f over a scene of %s stops", float64(s.DensityRange), plain(s.Stops))
+	c := r.comparison
+	aim := fmt.Sprintf("the aim of a scene of %s stops", plain(c.Scene.Stops))
+	if math.Abs(c.Gradient*float64(c.FilmRange)-float64(scene.DefaultDensityRange)) > 1e-9 {
+		aim = fmt.Sprintf("a density range of %.2f over a scene of %s stops", float64(c.Scene.DensityRange), plain(c.Scene.Stops))
 	}
-	w.paragraph("", "", fmt.Sprintf("Compared at an average gradient of %.3f from the darkest to the lightest tone, %.2f log H apart on the film: %s:", r.Gradient, r.FilmLogRange, aim))
+	w.paragraph("", "", fmt.Sprintf("Compared at an average gradient of %.3f from the darkest to the lightest tone, %.2f log H apart on the film: %s:", c.Gradient, float64(c.FilmRange), aim))
 	w.printf("\n")
-	for i, t := range r.Trials {
-		text := t.Trial
+	for i, t := range r.trials {
+		text := t.Name
 		if t.Reason != nil {
 			text += ": not compared"
 		}
 		w.paragraph(fmt.Sprintf("%2d  ", i+1), "    ", text)
 	}
 	const together = 3 // trials in one table
-	for from := 0; from < len(r.Trials); from += together {
+	for from := 0; from < len(r.trials); from += together {
 		w.printf("\n")
-		r.writeTrials(w, from, min(from+together, len(r.Trials)))
+		r.writeTrials(w, from, min(from+together, len(r.trials)))
 	}
-	for i, t := range r.Trials {
-		t.Conditions.writeOf(w, fmt.Sprintf("%d: ", i+1))
+	for i, t := range r.trials {
+		r.conditions(t).writeOf(w, fmt.Sprintf("%d: ", i+1))
 	}
-	r.Today.write(w, r.Trials[0].Uncorrected.answers("speed"))
+	r.today.write(w, r.uncorrected(r.trials[0]).answers("speed"))
 	r.writeDifferences(w)
 	r.writeNotes(w)
 	return w.err
@@ -169,9 +172,9 @@ func (r *Compare) writeTrials(w *writer, from, to int) {
 	for i := from; i < to; i++ {
 		rows[0] = append(rows[0], fmt.Sprint(i+1))
 	}
-	add := func(label string, cell func(t ComparedTrial) string) {
+	add := func(label string, cell func(t *compare.Compared) string) {
 		row := []string{label}
-		for _, t := range r.Trials[from:to] {
+		for _, t := range r.trials[from:to] {
 			if t.Reason != nil {
 				row = append(row, "-")
 			} else {
@@ -180,9 +183,7 @@ func (r *Compare) writeTrials(w *writer, from, to int) {
 		}
 		rows = append(rows, row)
 	}
-	of := func(q func(t ComparedTrial) *Quantity) func(t ComparedTrial) string {
-		return func(t ComparedTrial) string { return q(t).String() }
-	}
+	level := r.comparison.Level
 	// Where the wedge ends before the curve does, the quantity is beyond what is
 	// seen.
 	beyond := func(q *Quantity, seen float64) string {
@@ -191,44 +192,43 @@ func (r *Compare) writeTrials(w *writer, from, to int) {
 		}
 		return q.String()
 	}
-	add("developed, min:s", func(t ComparedTrial) string {
-		text := clock(t.Minutes.Value, 5)
-		if t.Extrapolated {
+	add("developed, min:s", func(t *compare.Compared) string {
+		text := t.Minutes.Value.Clock(5)
+		if t.Answer.Extrapolated {
 			text = "* " + text
 		}
 		return text
 	})
-	add("time needed, min", of(func(t ComparedTrial) *Quantity { return t.Minutes }))
-	if slices.ContainsFunc(r.Trials, func(t ComparedTrial) bool { return t.AsTested != nil }) {
-		add("as tested, min", of(func(t ComparedTrial) *Quantity { return t.AsTested }))
+	add("time needed, min", func(t *compare.Compared) string { return withError(t.Minutes, level) })
+	if slices.ContainsFunc(r.trials, func(t *compare.Compared) bool { return t.Answer.AsTested != nil }) {
+		add("as tested, min", func(t *compare.Compared) string { return asTested(t.Answer, level).String() })
 	}
-	add("speed 0.8/H", of(func(t ComparedTrial) *Quantity { return t.Speed }))
-	add("base plus fog", of(func(t ComparedTrial) *Quantity { return t.BaseFog }))
-	add("toe length, log H", of(func(t ComparedTrial) *Quantity { return t.ToeLength }))
-	add("gradient of shadows", of(func(t ComparedTrial) *Quantity { return t.ShadowGradient }))
-	add("off the straight line", of(func(t ComparedTrial) *Quantity { return t.Straightness }))
-	add("shoulder begins, log H", func(t ComparedTrial) string { return beyond(t.Shoulder, *t.Reach) })
-	add("usable range, log H", func(t ComparedTrial) string { return beyond(t.UsableRange, *t.Reach) })
-	add("maximum net density", func(t ComparedTrial) string { return beyond(t.MaxDensity, t.lastNet) })
-	add("density range given", of(func(t ComparedTrial) *Quantity { return t.Delivered }))
-	for _, t := range r.Trials {
-		if t.Reason != nil {
-			continue
-		}
-		for k, tone := range t.Tones {
-			label := fmt.Sprintf("  %s stops", signed(tone.StopsFromMeter))
-			if k == 0 {
-				label = fmt.Sprintf("net density at %s stops", signed(tone.StopsFromMeter))
+	add("speed 0.8/H", func(t *compare.Compared) string { return withError(t.Speed, level) })
+	add("base plus fog", func(t *compare.Compared) string { return withError(t.BaseFog, level) })
+	add("toe length, log H", func(t *compare.Compared) string { return withError(t.ToeLength, level) })
+	add("gradient of shadows", func(t *compare.Compared) string { return withError(t.ShadowGradient, level) })
+	add("off the straight line", func(t *compare.Compared) string { return withError(t.Straightness, level) })
+	add("shoulder begins, log H", func(t *compare.Compared) string {
+		return beyond(quantity(t.ShoulderStart, level, unitOne), float64(t.Reach))
+	})
+	add("usable range, log H", func(t *compare.Compared) string {
+		return beyond(quantity(t.UsableRange, level, unitOne), float64(t.Reach))
+	})
+	add("maximum net density", func(t *compare.Compared) string {
+		_, end := t.Curve.Domain()
+		return beyond(quantity(t.MaxDensity, level, unitOne), float64(t.Curve.Density(end).Above(curve.BaseFog(t.Curve))))
+	})
+	add("density range given", func(t *compare.Compared) string { return withError(t.Answer.Delivered, level) })
+	label := "net density at "
+	for k, tone := range r.trials[r.first()].Tones {
+		add(label+signed(tone.Stops)+" stops", func(t *compare.Compared) string {
+			q := quantity(t.Tones[k].NetDensity, level, unitOne)
+			if q != nil && q.SD < exactSD {
+				return fixed(q.Value, 3)
 			}
-			add(label, func(t ComparedTrial) string {
-				q := t.Tones[k].NetDensity
-				if q != nil && q.SD < exactSD {
-					return fixed(q.Value, 3)
-				}
-				return q.String()
-			})
-		}
-		break
+			return q.String()
+		})
+		label = "  "
 	}
 	w.table(rows)
 }

@@ -1,8 +1,8 @@
 package report
 
 import (
+	"encoding/json"
 	"fmt"
-	"math"
 	"strings"
 	"testing"
 
@@ -62,15 +62,32 @@ func TestCompareKeys(t *testing.T) {
 func TestCompareValues(t *testing.T) {
 	c := compared(t, compare.Options{Level: 0.9, Gradient: 0.55}, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-ashlar"))
 	r := NewCompare(c)
-	assert.Equal(t, 0.9, r.Confidence)
-	assert.InDelta(t, 0.55, r.Gradient, 1e-12)
+	got := written(t, r)
+	assert.Equal(t, 0.9, got["confidence"])
+	assert.InDelta(t, 0.55, got["gradient"], 1e-12)
+	var trials []struct {
+		Trial string   `json:"trial"`
+		Speed Quantity `json:"speed"`
+	}
+	require.NoError(t, json.Unmarshal([]byte(raw(t, r, "trials")), &trials))
+	require.Len(t, trials, len(c.Trials))
 	for i, x := range c.Trials {
 		low, high := x.Speed.Interval(0.9)
-		assert.Equal(t, &Quantity{Value: float64(x.Speed.Value), SD: float64(x.Speed.StdErr), Low: Bound(low), High: Bound(high), Unit: "1"}, r.Trials[i].Speed)
-		assert.Equal(t, x.Name, r.Trials[i].Trial)
+		assert.Equal(t, Quantity{Value: float64(x.Speed.Value), SD: float64(x.Speed.StdErr), Low: Bound(low), High: Bound(high), Unit: "1"}, trials[i].Speed)
+		assert.Equal(t, x.Name, trials[i].Trial)
 	}
+	var differences []struct {
+		A           string    `json:"a"`
+		B           string    `json:"b"`
+		Quantity    string    `json:"quantity"`
+		Difference  *Quantity `json:"difference"`
+		P           *float64  `json:"p"`
+		Significant *bool     `json:"significant"`
+	}
+	require.NoError(t, json.Unmarshal([]byte(raw(t, r, "differences")), &differences))
+	require.Len(t, differences, len(c.Differences))
 	for i, d := range c.Differences {
-		got := r.Differences[i]
+		got := differences[i]
 		assert.Equal(t, []string{c.Trials[0].Name, c.Trials[1].Name, d.Quantity}, []string{got.A, got.B, got.Quantity})
 		if d.Value == nil {
 			assert.Nil(t, got.Difference)
@@ -87,8 +104,10 @@ func TestCompareValues(t *testing.T) {
 			unit = "min"
 		}
 		assert.Equal(t, &Quantity{Value: d.Value.Value, SD: d.Value.StdErr, Low: Bound(low), High: Bound(high), Unit: unit}, got.Difference)
+		require.NotNil(t, got.P)
+		assert.Equal(t, d.P, *got.P)
+		require.NotNil(t, got.Significant)
 		assert.Equal(t, d.Real, *got.Significant)
-		assert.False(t, math.IsNaN(*got.P))
 	}
 }
 
@@ -127,14 +146,22 @@ func TestCompareManyTrials(t *testing.T) {
 	}
 	trials = append(trials, one(t))
 	r := NewCompare(compared(t, compare.Options{}, trials...))
-	require.Len(t, r.Differences, 8*7/2*20)
-	require.NotNil(t, r.Trials[8].Reason)
-	assert.Contains(t, *r.Trials[8].Reason, "one development time")
-	assert.Nil(t, r.Trials[8].Minutes)
+	got := written(t, r)
+	require.Len(t, got["differences"], 8*7/2*20)
+	assert.Contains(t, raw(t, r, "trials", 8, "reason"), "one development time")
+	for key, value := range got["trials"].([]any)[8].(map[string]any) {
+		switch key {
+		case "trial", "reason", "tones":
+		case "extrapolated":
+			assert.Equal(t, false, value)
+		default:
+			assert.Nil(t, value, key)
+		}
+	}
 	assert.Equal(t, "[]", raw(t, r, "trials", 8, "tones"))
 	assert.Equal(t, "null", raw(t, r, "trials", 1, "speed"))
 	assert.Equal(t, `"log10 relative"`, raw(t, r, "trials", 1, "speed_point_log_h_lxs", "unit"))
-	assert.NotEqual(t, r.Trials[0].Trial, r.Trials[4].Trial, "trials of one title are numbered")
+	assert.NotEqual(t, raw(t, r, "trials", 0, "trial"), raw(t, r, "trials", 4, "trial"), "trials of one title are numbered")
 	out := text(t, r)
 	for k := 2; k <= 8; k++ {
 		assert.Contains(t, out, fmt.Sprintf("\n%d less 1 ", k))

@@ -28,13 +28,14 @@ const allPairs = 3
 
 // writeDifferences writes the differences pair by pair.
 func (r *Compare) writeDifferences(w *writer) {
-	var pair []Difference
-	for i, d := range r.Differences {
+	var pair []compare.Difference
+	all := r.comparison.Differences
+	for i, d := range all {
 		pair = append(pair, d)
-		if i+1 < len(r.Differences) && r.Differences[i+1].a == d.a && r.Differences[i+1].b == d.b {
+		if i+1 < len(all) && all[i+1].A == d.A && all[i+1].B == d.B {
 			continue
 		}
-		if len(r.Trials) <= allPairs || d.a == r.first() {
+		if len(r.trials) <= allPairs || d.A == r.first() {
 			r.writePair(w, pair)
 		}
 		pair = nil
@@ -43,12 +44,7 @@ func (r *Compare) writeDifferences(w *writer) {
 
 // first returns the first trial that is compared.
 func (r *Compare) first() int {
-	for i, t := range r.Trials {
-		if t.Reason == nil {
-			return i
-		}
-	}
-	return 0
+	return max(0, slices.IndexFunc(r.trials, func(t *compare.Compared) bool { return t.Reason == nil }))
 }
 
 const (
@@ -56,16 +52,16 @@ const (
 	verdictNot  = "not shown"
 )
 
-func (r *Compare) writePair(w *writer, pair []Difference) {
+func (r *Compare) writePair(w *writer, pair []compare.Difference) {
 	w.printf("\n")
-	rows := [][]string{{fmt.Sprintf("%d less %d", pair[0].b+1, pair[0].a+1), "", percent(r.Confidence) + " interval", ""}}
+	rows := [][]string{{fmt.Sprintf("%d less %d", pair[0].B+1, pair[0].A+1), "", percent(r.comparison.Level) + " interval", ""}}
 	var missing []string
-	add := func(label string, d Difference) {
+	add := func(label string, q *Quantity, real bool) {
 		verdict := verdictNot
-		if *d.Significant {
+		if real {
 			verdict = verdictReal
 		}
-		q, p := d.Difference, d.Difference.places()
+		p := q.places()
 		ends := signedFixed(float64(q.Low), p) + " to " + signedFixed(float64(q.High), p)
 		value := q.String()
 		if !strings.HasPrefix(value, "-") && strings.Trim(q.value(), "0.") != "" {
@@ -75,22 +71,25 @@ func (r *Compare) writePair(w *writer, pair []Difference) {
 	}
 	for _, n := range namesOfDifference {
 		for _, d := range pair {
-			switch {
-			case d.Quantity != n.key:
-			case d.Difference == nil:
+			if d.Quantity != n.key {
+				continue
+			}
+			if q := r.value(d); q != nil {
+				add(n.name, q, d.Real)
+			} else {
 				missing = append(missing, strings.SplitN(n.name, ",", 2)[0])
-			default:
-				add(n.name, d)
 			}
 		}
 	}
 	label := "net density at "
 	for _, d := range pair {
-		if d.Quantity != compare.DiffTone || d.Difference == nil || d.Difference.SD < exactSD {
+		if d.Quantity != compare.DiffTone {
 			continue
 		}
-		add(label+signed(*d.StopsFromMeter)+" stops", d)
-		label = "  "
+		if q := r.value(d); q != nil && q.SD >= exactSD {
+			add(label+signed(*d.Stops)+" stops", q, d.Real)
+			label = "  "
+		}
 	}
 	w.table(rows)
 	if len(missing) > 0 {
@@ -107,26 +106,23 @@ var toldInCells = map[string]bool{"no_shoulder": true, "no_max_density": true}
 
 func (r *Compare) writeNotes(w *writer) {
 	w.printf("\n")
-	if len(r.Trials) > allPairs {
+	if len(r.trials) > allPairs {
 		w.paragraph("", "", "Each trial is held against the first; --json has every pair.")
 	}
 	w.paragraph("", "", fmt.Sprintf("Real: of 100 pairs of equal trials no more than %s have any difference called so, all quantities of a pair taken together "+
-		"(Holm 1979; the tones count as one quantity). Not shown: no larger than chance makes it.", plain(100*(1-r.Confidence))))
+		"(Holm 1979; the tones count as one quantity). Not shown: no larger than chance makes it.", plain(100*(1-r.comparison.Level))))
 	w.paragraph("", "", "Speed is 0.8/H at net density 0.10. Toe: where the gradient rises from 0.25 to 0.75 of gamma. Shadows: net density 0.10 to 0.40. "+
 		"Off the straight line: largest departure from that between net 0.30 and 1.20. Shoulder and usable range: from the speed point to where the gradient has "+
 		"fallen to 0.75 and 0.5 of gamma; > where the wedge ends before. Tones: stops from the metered exposure, at each trial's own index. ± one standard deviation.")
-	if slices.ContainsFunc(r.Trials, func(t ComparedTrial) bool { return t.AsTested != nil || t.Uncorrected != nil }) {
+	if slices.ContainsFunc(r.trials, func(t *compare.Compared) bool { return t.Answer.Tested() != t.Answer }) {
 		w.paragraph("", "", "The densities of the tones, and the other quantities of the curve, are those at exactly this gradient: their ± leaves out how well "+
 			"the time of today is known, which the density range given counts.")
 	}
-	for _, t := range r.Trials {
-		if t.Extrapolated {
-			w.paragraph("* ", "  ", "outside the tested times: test a strip there before relying on it")
-			break
-		}
+	if slices.ContainsFunc(r.trials, func(t *compare.Compared) bool { return t.Answer.Extrapolated }) {
+		w.paragraph("* ", "  ", "outside the tested times: test a strip there before relying on it")
 	}
 	var told sensito.Warnings
-	for _, warning := range r.Warnings {
+	for _, warning := range r.warnings {
 		if !toldInCells[warning.Code] {
 			told = append(told, warning)
 		}
