@@ -24,6 +24,28 @@ type growthData struct {
 	t, g, weight     []float64
 	earliest, latest float64 // Induction
 	fastest          float64 // Rate
+
+	begins, beginsSD float64 // of Induction, as known beforehand; a standard deviation of 0 for nothing known
+	near             *Kinetics
+}
+
+// rows returns how many residuals there are: one more for what is known beforehand.
+func (d *growthData) rows() int {
+	if d.beginsSD > 0 {
+		return len(d.t) + 1
+	}
+	return len(d.t)
+}
+
+// known adds the residual of what is known of Induction, parameter j of n, behind
+// those of the values.
+func (d *growthData) known(p, r, jac []float64, j, n int) {
+	if d.beginsSD > 0 {
+		i := len(d.t)
+		r[i] = (p[j] - d.begins) / d.beginsSD
+		clear(jac[n*i : n*(i+1)])
+		jac[n*i+j] = 1 / d.beginsSD
+	}
 }
 
 // FitKinetics fits first-order growth to the values g at times t by least
@@ -37,9 +59,19 @@ type growthData struct {
 // It panics when lengths differ.
 func FitKinetics(t, g, sd []float64, induction bool) (KineticsFit, error) {
 	if !induction {
-		return fitKinetics(t, g, sd, 0, 0)
+		return fitKinetics(t, g, sd, growthData{})
 	}
-	return fitKinetics(t, g, sd, 0, firstAboveZero(t))
+	return fitKinetics(t, g, sd, growthData{latest: firstAboveZero(t)})
+}
+
+// FitKineticsBegun is FitKinetics with an Induction of which begins is known beforehand,
+// with standard deviation beginsSD: it counts as one more value, and sd may not be nil.
+// The search begins at near, where that is not nil.
+func FitKineticsBegun(t, g, sd []float64, begins, beginsSD float64, near *Kinetics) (KineticsFit, error) {
+	if sd == nil || !(beginsSD > 0) {
+		panic("fit: a prior needs standard deviations beside it")
+	}
+	return fitKinetics(t, g, sd, growthData{latest: firstAboveZero(t), begins: begins, beginsSD: beginsSD, near: near})
 }
 
 // firstAboveZero returns the smallest positive time, or +Inf.
@@ -53,24 +85,21 @@ func firstAboveZero(t []float64) float64 {
 	return first
 }
 
-// fitKinetics is FitKinetics with the range of Induction given.
-func fitKinetics(t, g, sd []float64, earliest, latest float64) (KineticsFit, error) {
+// fitKinetics is FitKinetics with what d says of Induction.
+func fitKinetics(t, g, sd []float64, d growthData) (KineticsFit, error) {
 	if len(g) != len(t) || sd != nil && len(sd) != len(t) {
 		panic("fit: lengths of times, values and standard deviations differ")
 	}
 	need := 2
-	if latest > earliest {
+	if d.latest > d.earliest && d.beginsSD == 0 {
 		need = 3
 	}
 	if err := checkGrowth(t, g, sd, need); err != nil {
 		return KineticsFit{}, err
 	}
 	first := firstAboveZero(t)
-	d := growthData{
-		t: slices.Clone(t), g: slices.Clone(g), weight: make([]float64, len(t)),
-		earliest: earliest, latest: latest,
-		fastest: 20 / first, // short of the limit by 2e-9 of it at the first time
-	}
+	d.t, d.g, d.weight = slices.Clone(t), slices.Clone(g), make([]float64, len(t))
+	d.fastest = 20 / first // short of the limit by 2e-9 of it at the first time
 	for i := range t {
 		d.weight[i] = 1
 		if sd != nil {
@@ -99,7 +128,7 @@ func fitKinetics(t, g, sd []float64, earliest, latest float64) (KineticsFit, err
 // problem is the fit in Slope, Rate and Induction.
 func (d *growthData) problem() Problem {
 	return Problem{
-		M: len(d.t), N: 3,
+		M: d.rows(), N: 3,
 		Lower: []float64{0, 0, d.earliest},
 		Upper: []float64{math.Inf(1), d.fastest, d.latest},
 		Eval: func(p, r, jac []float64) {
@@ -110,6 +139,7 @@ func (d *growthData) problem() Problem {
 					jac[3*i+j] = dv[j] * d.weight[i]
 				}
 			}
+			d.known(p, r, jac, 2, 3)
 		},
 	}
 }
@@ -158,12 +188,18 @@ func growth(s, k, u float64) (v float64, d [3]float64) {
 // start searches a grid of rates and induction times, with the best
 // slope for each, so that the fit starts in the right valley.
 func (d *growthData) start() []float64 {
+	if d.near != nil {
+		return []float64{d.near.Slope, d.near.Rate, d.near.Induction}
+	}
 	earliest, latest := d.earliest, d.latest
 	start := []float64{1, 0, math.Max(earliest, 0)}
 	least := math.Inf(1)
 	longest := d.longest()
 	inductions := []float64{math.Max(earliest, 0)}
-	if latest > earliest {
+	switch {
+	case d.beginsSD > 0:
+		inductions = append(inductions, math.Min(math.Max(d.begins, earliest), 0.7*latest))
+	case latest > earliest:
 		inductions = append(inductions, 0.3*latest, 0.7*latest)
 	}
 	for _, t0 := range inductions {
@@ -173,6 +209,9 @@ func (d *growthData) start() []float64 {
 				f := -math.Expm1(-k*math.Max(t-t0, 0)) / k
 				f, g := f*d.weight[i], d.g[i]*d.weight[i]
 				ff, fg, gg = ff+f*f, fg+f*g, gg+g*g
+			}
+			if d.beginsSD > 0 {
+				gg += math.Pow((t0-d.begins)/d.beginsSD, 2)
 			}
 			if s := math.Max(fg/ff, 0); gg-s*fg < least {
 				least = gg - s*fg

@@ -51,7 +51,7 @@ func TestFitKineticsGolden(t *testing.T) {
 			if n == 2 {
 				lo, hi = 0, 0
 			}
-			got, err := fitKinetics(set.T, set.Y, nil, lo, hi)
+			got, err := fitKinetics(set.T, set.Y, nil, growthData{earliest: lo, latest: hi})
 			require.NoError(t, err, name)
 			require.Equal(t, Converged, got.Status)
 			require.Equal(t, want.Reference.DoF, got.DoF())

@@ -27,12 +27,22 @@ const mostWarp = 3
 // the warp apart is seen from Cov. It panics when lengths differ or no start is
 // given.
 func FitWarped(t, g, sd, u []float64, induction bool, starts ...float64) (WarpedFit, error) {
-	if len(u) != len(t) || len(g) != len(t) || len(sd) != len(t) {
-		panic("fit: lengths of times, values, standard deviations and distances differ")
-	}
 	need := 2
 	if induction {
 		need = 3
+	}
+	return fitWarps(t, g, sd, u, need, starts, func(at []float64) (KineticsFit, error) { return FitKinetics(at, g, sd, induction) })
+}
+
+// FitWarpedBegun is FitWarped with what is known of Induction, as for FitKineticsBegun.
+func FitWarpedBegun(t, g, sd, u []float64, begins, beginsSD float64, near *Kinetics, starts ...float64) (WarpedFit, error) {
+	return fitWarps(t, g, sd, u, 2, starts, func(at []float64) (KineticsFit, error) { return FitKineticsBegun(at, g, sd, begins, beginsSD, near) })
+}
+
+// fitWarps is FitWarped with the fit at times that count as they are.
+func fitWarps(t, g, sd, u []float64, need int, starts []float64, plain func(at []float64) (KineticsFit, error)) (WarpedFit, error) {
+	if len(u) != len(t) || len(g) != len(t) || len(sd) != len(t) {
+		panic("fit: lengths of times, values, standard deviations and distances differ")
 	}
 	if err := checkGrowth(t, g, sd, need); err != nil {
 		return WarpedFit{}, err
@@ -43,7 +53,7 @@ func FitWarped(t, g, sd, u []float64, induction bool, starts ...float64) (Warped
 	best := WarpedFit{Solution: Solution{RSS: math.Inf(1)}}
 	var last error
 	for _, start := range starts {
-		f, err := fitWarped(t, g, sd, u, induction, start)
+		f, err := fitWarped(t, g, sd, u, plain, start)
 		if err != nil {
 			last = err
 		} else if f.RSS < best.RSS {
@@ -56,21 +66,18 @@ func FitWarped(t, g, sd, u []float64, induction bool, starts ...float64) (Warped
 	return best, nil
 }
 
-func fitWarped(t, g, sd, u []float64, induction bool, start float64) (WarpedFit, error) {
+func fitWarped(t, g, sd, u []float64, plainly func(at []float64) (KineticsFit, error), start float64) (WarpedFit, error) {
 	began := make([]float64, len(t))
 	for i := range t {
 		began[i] = t[i] * math.Exp(start*u[i])
 	}
-	plain, err := FitKinetics(began, g, sd, induction)
+	plain, err := plainly(began)
 	if err != nil {
 		return WarpedFit{}, err
 	}
-	latest, fastest := 0.0, 4*plain.data.fastest
-	if induction {
-		latest = plain.data.latest
-	}
+	latest, fastest := plain.data.latest, 4*plain.data.fastest
 	p := Problem{
-		M: len(t), N: 4,
+		M: plain.data.rows(), N: 4,
 		Lower: []float64{0, 0, 0, -mostWarp},
 		Upper: []float64{math.Inf(1), fastest, latest, mostWarp},
 		Eval: func(p, r, jac []float64) {
@@ -84,6 +91,7 @@ func fitWarped(t, g, sd, u []float64, induction bool, start float64) (WarpedFit,
 				}
 				jac[4*i+3] = -dv[2] * at * u[i] * w // growth against time is minus that against induction
 			}
+			plain.data.known(p, r, jac, 2, 4)
 		},
 	}
 	s := Minimize(p, []float64{plain.Slope, plain.Rate, plain.Induction, start}, Options{})

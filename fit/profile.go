@@ -195,7 +195,7 @@ func (f KineticsFit) TimeInterval(g, level float64) (lo, hi float64) {
 // limitHeld is the fit in Slope and Induction with 1/Limit held at q.
 func (d *growthData) limitHeld(q float64) Problem {
 	return Problem{
-		M: len(d.t), N: 2,
+		M: d.rows(), N: 2,
 		Lower: []float64{0, d.earliest},
 		Upper: []float64{math.Inf(1), d.latest},
 		Eval: func(p, r, jac []float64) {
@@ -205,6 +205,7 @@ func (d *growthData) limitHeld(q float64) Problem {
 				jac[2*i] = (dv[0] + q*dv[1]) * d.weight[i]
 				jac[2*i+1] = dv[2] * d.weight[i]
 			}
+			d.known(p, r, jac, 1, 2)
 		},
 	}
 }
@@ -217,7 +218,7 @@ func (d *growthData) timeHeld(g, time float64) Problem {
 		latest = math.Max(0.999*time, d.earliest)
 	}
 	return Problem{
-		M: len(d.t), N: 2,
+		M: d.rows(), N: 2,
 		Lower: []float64{0, d.earliest},
 		Upper: []float64{d.fastest, latest},
 		Eval: func(p, r, jac []float64) {
@@ -234,6 +235,7 @@ func (d *growthData) timeHeld(g, time float64) Problem {
 				jac[2*i] = (slope*df[1] + byRate*f) * d.weight[i]
 				jac[2*i+1] = (slope*df[2] + byInduction*f) * d.weight[i]
 			}
+			d.known(p, r, jac, 1, 2)
 		},
 	}
 }

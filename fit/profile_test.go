@@ -59,7 +59,7 @@ func TestKineticsProfileGolden(t *testing.T) {
 			if len(want.Reference.Params) == 2 {
 				lo, hi = 0, 0
 			}
-			f, err := fitKinetics(set.T, set.Y, nil, lo, hi)
+			f, err := fitKinetics(set.T, set.Y, nil, growthData{earliest: lo, latest: hi})
 			require.NoError(t, err)
 			rate := func(level float64) (lo, hi float64) {
 				return Profile(f.data.problem(), f.Solution, 1, f.Noise, level)

@@ -3,6 +3,7 @@ package fit
 import (
 	"math"
 
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -35,4 +36,42 @@ func TailProbability(chi2, dof float64) float64 {
 		return 1
 	}
 	return distuv.ChiSquared{K: dof}.Survival(chi2)
+}
+
+// LnRestricted returns the logarithm of the restricted likelihood (D. A. Harville,
+// J. Amer. Statist. Assoc. 72, 320, 1977, from memory) of values that scatter about a
+// linear law by each of the extra variances beside their own, the constants of the law
+// integrated out. off are the values less a law nearby, whose derivatives by the
+// constants are the rows; known is the precision with which the constants are known
+// beforehand to be as in that law, but for before. It panics when lengths differ.
+func LnRestricted(rows [][]float64, off, own, known, before, extra []float64) []float64 {
+	n := len(known)
+	if len(off) != len(rows) || len(own) != len(rows) || len(before) != n {
+		panic("fit: lengths of rows, values, variances and constants differ")
+	}
+	out := make([]float64, len(extra))
+	for k, more := range extra {
+		normal, pull := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
+		criterion := 0.0
+		for i, q := range known {
+			normal.SetSym(i, i, q)
+			pull.SetVec(i, -q*before[i])
+			criterion += q * before[i] * before[i]
+		}
+		for j, row := range rows {
+			variance, x := own[j]+more, mat.NewVecDense(n, row)
+			normal.SymRankOne(normal, 1/variance, x)
+			pull.AddScaledVec(pull, off[j]/variance, x)
+			criterion += math.Log(variance) + off[j]*off[j]/variance
+		}
+		var chol mat.Cholesky
+		if !chol.Factorize(normal) {
+			out[k] = math.Inf(-1)
+			continue
+		}
+		var to mat.VecDense
+		_ = chol.SolveVecTo(&to, pull) // a poor condition costs digits alone
+		out[k] = -(criterion + chol.LogDet() - mat.Dot(&to, pull)) / 2
+	}
+	return out
 }

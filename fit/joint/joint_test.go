@@ -1,0 +1,273 @@
+package joint
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/mat"
+)
+
+// corner is a line from 0 whose start is rounded over w.
+func corner(u, w float64) float64 { return w * math.Log1p(math.Exp(u/w)) }
+
+// strips are those of a film of toe and shoulder, grown by 0.15 a minute, whose toe
+// recedes; noise is of a reading, every one of which is rounded to 0.01 with any.
+func strips(r *rand.Rand, noise float64, minutes ...float64) []Strip {
+	read := func(d float64) float64 {
+		if noise == 0 {
+			return d
+		}
+		return math.Round(100*(d+noise*r.NormFloat64())) / 100
+	}
+	var out []Strip
+	for _, m := range minutes {
+		g, foot, base := 1.1*-math.Expm1(-0.15*m), -2.2-0.05*math.Log(m/7), 0.1+0.004*m
+		s := Strip{Level: base, Slope: 0.95 * g, Foot: foot + 0.02}
+		for i := range 21 {
+			x := -3 + 0.15*float64(i)
+			s.X = append(s.X, x)
+			s.Y = append(s.Y, read(base+g*(corner(x-foot, 0.13)-corner(x-foot-1.7, 0.2))))
+		}
+		s.Base = []float64{read(base), read(base)}
+		out = append(out, s)
+	}
+	return out
+}
+
+func noSlips(strips []Strip) Options {
+	return Options{Doubtful: make([][]int, len(strips)), FalseAlarms: 0.001, MostSlips: func(n int) int { return n / 6 }}
+}
+
+// fitted is a fit of five strips.
+func fitted(t *testing.T, seed uint64, noise float64) *Fit {
+	s := strips(rand.New(rand.NewPCG(seed, 1)), noise, 4, 5.5, 7, 9, 12)
+	f, err := New(Problem{Strips: s, Sigma: 0.0104, Worth: 10}, noSlips(s))
+	require.NoError(t, err)
+	return f
+}
+
+// The derivatives of every reading are those of differences.
+func TestDerivatives(t *testing.T) {
+	f := fitted(t, 1, 0.01)
+	p := f.p
+	for i := range p.shared { // away from zeros that hide terms
+		p.shared[i] += 0.03 * math.Sin(float64(3*i+1))
+	}
+	for j := range p.own {
+		p.own[j] = [owns]float64{0.02, -0.01, 0.004}
+	}
+	here := f.about(p, f.use)
+	const h = 1e-5
+	check := func(move func(by float64) params, of func(row) float64, what string, k int) {
+		up, down := f.about(move(h), f.use), f.about(move(-h), f.use)
+		for j, rows := range here.rows {
+			for i, r := range rows {
+				slope := (down.rows[j][i].residual - up.rows[j][i].residual) / (2 * h)
+				require.InDelta(t, slope, of(r), 2e-3*math.Max(1, math.Abs(slope)), "%s %d, strip %d, reading %d", what, k, j, i)
+			}
+		}
+	}
+	for k := range p.shared {
+		check(func(by float64) params {
+			q := p.moved(params{shared: make([]float64, f.ns), own: make([][owns]float64, len(p.own))}, 0)
+			q.shared[k] += by
+			return q
+		}, func(r row) float64 { return r.shared[k] }, "shared parameter", k)
+	}
+	for k := range owns {
+		check(func(by float64) params {
+			q := p.moved(params{shared: make([]float64, f.ns), own: make([][owns]float64, len(p.own))}, 0)
+			for j := range q.own {
+				q.own[j][k] += by
+			}
+			return q
+		}, func(r row) float64 { return r.own[k] }, "own parameter", k)
+	}
+}
+
+// Solving for the own parameters first gives the step, the covariance and the
+// determinant of all parameters at once.
+func TestElimination(t *testing.T) {
+	f := fitted(t, 2, 0.01)
+	prior := f.precision(0.2, 0.05)
+	nm := f.normal(f.lin, f.use)
+	const variance = 0.0104 * 0.0104
+	r, ok := f.reduce(f.eliminate(nm, variance, 0), prior, 0)
+	require.True(t, ok)
+	down := f.gradient(nm, variance, f.p, prior)
+
+	n := f.ns + owns*len(f.strips)
+	whole, right := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
+	for i, q := range prior {
+		whole.SetSym(i, i, q)
+		right.SetVec(i, down.shared[i])
+	}
+	for j, rows := range f.lin.rows {
+		at := f.ns + owns*j
+		for k, q := range ownPrecision {
+			whole.SetSym(at+k, at+k, q)
+			right.SetVec(at+k, down.own[j][k])
+		}
+		for _, r := range rows {
+			v := mat.NewVecDense(n, nil)
+			for i, d := range r.shared {
+				v.SetVec(i, d)
+			}
+			for k, d := range r.own {
+				v.SetVec(at+k, d)
+			}
+			whole.SymRankOne(whole, 1/variance, v)
+		}
+	}
+	var chol mat.Cholesky
+	require.True(t, chol.Factorize(whole))
+	var step mat.VecDense
+	require.NoError(t, chol.SolveVecTo(&step, right))
+	got := r.solve(down)
+	for i, v := range got.shared {
+		assert.InDelta(t, step.AtVec(i), v, 1e-7)
+	}
+	for j, own := range got.own {
+		for k, v := range own {
+			assert.InDelta(t, step.AtVec(f.ns+owns*j+k), v, 1e-7)
+		}
+	}
+	assert.InEpsilon(t, chol.LogDet(), r.lnDet, 1e-10)
+	var all mat.SymDense
+	require.NoError(t, chol.InverseTo(&all))
+	cov := r.inverse()
+	for i := range f.ns {
+		for j := i; j < f.ns; j++ {
+			assert.InDelta(t, all.At(i, j), cov.At(i, j), 1e-9)
+		}
+	}
+	edf := float64(n)
+	for i, q := range prior {
+		edf -= q * all.At(i, i)
+	}
+	for j := range f.strips {
+		for k, q := range ownPrecision {
+			edf -= q * all.At(f.ns+owns*j+k, f.ns+owns*j+k)
+		}
+	}
+	assert.InDelta(t, edf, f.effective(r, cov, prior), 1e-6)
+}
+
+// Exact readings are followed to a tenth of what is read, and between them.
+func TestExactStrips(t *testing.T) {
+	f := fitted(t, 3, 0)
+	for j, s := range f.strips {
+		for i := range s.X {
+			assert.InDelta(t, 0, f.Residual(j, i), 0.002, "strip %d, step %d", j+1, i+1)
+		}
+	}
+	curves, err := f.Curves(1, 0, 0)
+	require.NoError(t, err)
+	for j, m := range []float64{4, 5.5, 7, 9, 12} {
+		g, foot := 1.1*-math.Expm1(-0.15*m), -2.2-0.05*math.Log(m/7)
+		for x := -2.9; x < -0.1; x += 0.05 {
+			y, slope := curves[j].AtSlope(x, nil)
+			assert.InDelta(t, 0.1+0.004*m+g*(corner(x-foot, 0.13)-corner(x-foot-1.7, 0.2)), y, 0.003)
+			up, _ := curves[j].AtSlope(x+1e-5, nil)
+			down, _ := curves[j].AtSlope(x-1e-5, nil)
+			assert.InDelta(t, (up-down)/2e-5, slope, 1e-4, "the slope is the derivative")
+		}
+	}
+}
+
+// The directions of the error have the variance that the fit has of every reading.
+func TestDirections(t *testing.T) {
+	f := fitted(t, 4, 0.01)
+	curves, err := f.Curves(1, 0, 0)
+	require.NoError(t, err)
+	for j, s := range f.strips {
+		for i, x := range s.X {
+			variance := 0.0
+			along := make([]float64, curves[j].Directions())
+			for k := range along {
+				along[k] = 1
+				y, _ := curves[j].AtSlope(x, along)
+				along[k] = 0
+				here, _ := curves[j].AtSlope(x, along)
+				variance += (y - here) * (y - here)
+			}
+			want := f.leverage(j, f.lin.rows[j][i]) * f.variance
+			assert.InEpsilon(t, want, variance, 0.02, "strip %d, step %d", j+1, i+1)
+		}
+	}
+	assert.Equal(t, curves[0].Shared+owns, curves[0].Directions())
+	off, err := f.Curves(2, 0.01, 0.02)
+	require.NoError(t, err)
+	assert.Equal(t, curves[0].Shared+2, off[0].Shared)
+	along := make([]float64, off[0].Directions())
+	along[off[0].Shared-2] = 1
+	y, slope := off[0].AtSlope(-1, nil)
+	higher, steeper := off[0].AtSlope(-1, along)
+	assert.InEpsilon(t, 1.01*y, higher, 1e-9)
+	assert.InEpsilon(t, 1.01*slope, steeper, 1e-9)
+	along[off[0].Shared-2], along[off[0].Shared-1] = 0, 1
+	higher, _ = off[0].AtSlope(-1, along)
+	assert.InDelta(t, y+0.02, higher, 1e-9)
+	assert.InDelta(t, off[0].Base(nil)+0.02, off[0].Base(along), 1e-9)
+}
+
+// A slip at the densest step of one strip is found, and of every strip at once; clean
+// strips are not accused, and a reading that was doubted without reason comes back.
+func TestSlips(t *testing.T) {
+	for seed := range uint64(10) {
+		s := strips(rand.New(rand.NewPCG(seed, 5)), 0.01, 4, 5.5, 7, 9, 12)
+		o := noSlips(s)
+		o.Doubtful[2] = []int{7}
+		f, err := New(Problem{Strips: s, Sigma: 0.0104, Worth: 10}, o)
+		require.NoError(t, err)
+		for j := range s {
+			assert.Empty(t, f.LeftOut[j], "a clean strip")
+		}
+		s[1].Y[20] += 0.12
+		f, err = New(Problem{Strips: s, Sigma: 0.0104, Worth: 10}, noSlips(s))
+		require.NoError(t, err)
+		assert.Equal(t, []int{20}, f.LeftOut[1], "the densest reading")
+		s[1].Y[20] -= 0.12
+		for j := range s {
+			s[j].Y[3*j+2] += 0.1 * float64(j+1)
+		}
+		f, err = New(Problem{Strips: s, Sigma: 0.0104, Worth: 10}, noSlips(s))
+		require.NoError(t, err)
+		for j := range s {
+			assert.Contains(t, f.LeftOut[j], 3*j+2)
+		}
+	}
+}
+
+// However well strips are read, and though they follow the form, the curve errs by what
+// a film may have beside it: with a misfit free to vanish it would be surer by far.
+func TestMisfitHasAFloor(t *testing.T) {
+	s := strips(rand.New(rand.NewPCG(1, 6)), 0, 4, 5.5, 7, 9, 12)
+	for j := range s { // coarse steps, between which a film may do something
+		var x, y []float64
+		for i := 0; i < len(s[j].X); i += 3 {
+			x, y = append(x, s[j].X[i]), append(y, s[j].Y[i])
+		}
+		s[j].X, s[j].Y = x, y
+	}
+	f, err := New(Problem{Strips: s, Sigma: 0.001, Worth: 10}, noSlips(s))
+	require.NoError(t, err)
+	curves, err := f.Curves(1, 0, 0)
+	require.NoError(t, err)
+	worst := 0.0
+	for x := -2.4; x < -0.6; x += 0.05 {
+		variance, along := 0.0, make([]float64, curves[2].Directions())
+		here, _ := curves[2].AtSlope(x, nil)
+		for k := range along {
+			along[k] = 1
+			y, _ := curves[2].AtSlope(x, along)
+			along[k] = 0
+			variance += (y - here) * (y - here)
+		}
+		worst = math.Max(worst, math.Sqrt(variance))
+	}
+	assert.InDelta(t, 0.0030, worst, 0.0010)
+}

@@ -1,0 +1,206 @@
+package joint
+
+import (
+	"errors"
+	"math"
+
+	vec "gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+)
+
+// ErrNotFitted says that the strips do not determine a shape.
+var ErrNotFitted = errors.New("the strips do not determine a common shape")
+
+// The standard deviations that departures may have, all alike beforehand: of the
+// shape that no form has, and of one that grows with development.
+var (
+	misfits   = []float64{0.15, 0.3, 0.6}
+	evolvings = []float64{0.02, 0.1, 0.3}
+)
+
+// state is a fit on its way.
+type state struct {
+	*design
+	use             used
+	p               params
+	variance        float64
+	shared, growing float64 // standard deviations of the departures
+	lin             *linear
+	nm              *normal // about it, once it is known
+	edf             float64
+	mixture         []component
+	best            component
+}
+
+// component is what one pair of standard deviations of the departures says.
+type component struct {
+	shared, growing float64
+	weight          float64
+	off             params // its minimum, less that of the state
+	solved          *reduced
+}
+
+// normals returns the normal matrix about the parameters.
+func (s *state) normals() *normal {
+	if s.nm == nil {
+		s.nm = s.normal(s.lin, s.use)
+	}
+	return s.nm
+}
+
+func (s *state) criterion(l *linear, p params, prior []float64) float64 {
+	return l.squares/s.variance + s.penalty(p, prior)
+}
+
+// most a step may change a parameter of the shape
+const longest = 0.7
+
+// descend takes a step downhill and returns by how much the criterion fell; ok is
+// false where none does.
+func (s *state) descend(damping *float64) (fell float64, ok bool) {
+	prior := s.precision(s.shared, s.growing)
+	before := s.criterion(s.lin, s.p, prior)
+	nm := s.normals()
+	down := s.gradient(nm, s.variance, s.p, prior)
+	for range 10 {
+		if r, ok := s.reduce(s.eliminate(nm, s.variance, *damping), prior, *damping); ok {
+			step := r.solve(down)
+			far := vec.Norm(step.shared[s.iShape:s.iD], math.Inf(1))
+			p := s.p.moved(step, math.Min(1, longest/math.Max(far, 1e-12)))
+			l := s.about(p, s.use)
+			if after := s.criterion(l, p, prior); after < before+1e-9 {
+				s.p, s.lin, s.nm = p, l, nil
+				*damping = math.Max(*damping/5, 1e-9)
+				return before - after, true
+			}
+		}
+		*damping = math.Max(*damping*8, 1e-4)
+	}
+	return 0, false
+}
+
+// settle judges variance and departures anew by what they leave (MacKay, "Bayesian
+// interpolation", Neural Computation 4, 415, 1992, from memory), and says whether
+// they changed.
+func (s *state) settle() bool {
+	prior := s.precision(s.shared, s.growing)
+	r, ok := s.reduce(s.eliminate(s.normals(), s.variance, 0), prior, 0)
+	if !ok {
+		return false
+	}
+	cov := r.inverse()
+	s.edf = s.effective(r, cov, prior)
+	if !s.known {
+		s.variance = s.scatter()
+	}
+	of := func(from, to int, sd, worth, usual float64) float64 {
+		squares, trace := 0.0, 0.0
+		for i := from; i < to; i++ {
+			squares += s.p.shared[i] * s.p.shared[i]
+			trace += cov.At(i, i) / (sd * sd)
+		}
+		return math.Sqrt((squares + worth*usual*usual) / (math.Max(float64(to-from)-trace, 0.05) + worth))
+	}
+	shared := math.Min(math.Max(of(s.iD, s.iE, s.shared, 1, 0.2), 0.08), 1.2)
+	growing := math.Min(math.Max(of(s.iE, s.ns, s.growing, 1, 0.06), 0.01), 0.6)
+	changed := math.Abs(math.Log(shared/s.shared)) > 0.1 || math.Abs(math.Log(growing/s.growing)) > 0.1
+	s.shared, s.growing = shared, growing
+	return changed
+}
+
+// scatter returns the variance of a reading by the residuals and what is stated.
+func (s *state) scatter() float64 {
+	return (s.lin.squares + s.worth*s.sigma0*s.sigma0) / (math.Max(float64(s.lin.count)-s.edf, 1) + s.worth)
+}
+
+// effective returns how many parameters the readings determine.
+func (m *design) effective(r *reduced, cov mat.Symmetric, prior []float64) float64 {
+	edf := float64(m.ns + owns*len(m.strips))
+	for i, q := range prior {
+		edf -= q * cov.At(i, i)
+	}
+	var x mat.VecDense
+	for j, follow := range r.follow {
+		for k, q := range ownPrecision {
+			f := mat.NewVecDense(m.ns, follow[k])
+			x.MulVec(cov, f)
+			edf -= q * (r.own[j][k][k] + mat.Dot(f, &x))
+		}
+	}
+	return edf
+}
+
+// fit brings the state to its minimum and finds the mixture about it.
+func (s *state) fit() error {
+	damping := 1e-3
+	s.lin, s.nm = s.about(s.p, s.use), nil
+	for i := range 30 {
+		fell, ok := s.descend(&damping)
+		if !ok {
+			break
+		}
+		if i >= 2 && i%2 == 0 || fell < 0.3 {
+			if !s.settle() && fell < 0.02 {
+				break
+			}
+		}
+	}
+	s.settle()
+	for round := range 2 {
+		if err := s.mix(); err != nil {
+			return err
+		}
+		if round == 1 {
+			break
+		}
+		s.shared, s.growing = s.best.shared, s.best.growing
+		damping = 1e-6
+		for range 6 {
+			if fell, ok := s.descend(&damping); !ok || fell < 0.02 {
+				break
+			}
+		}
+	}
+	return nil
+}
+
+// mix weighs the departures of every size by how likely the readings are with them,
+// the model taken as linear.
+func (s *state) mix() error {
+	nm := s.normals()
+	left := s.eliminate(nm, s.variance, 0)
+	s.mixture = nil
+	top := math.Inf(-1)
+	var ln []float64
+	for _, shared := range misfits {
+		for _, growing := range evolvings {
+			prior := s.precision(shared, growing)
+			r, ok := s.reduce(left, prior, 0)
+			if !ok {
+				continue
+			}
+			down := s.gradient(nm, s.variance, s.p, prior)
+			off := r.solve(down)
+			v := -float64(s.nd)*math.Log(shared) - float64(s.ne*s.nt)*math.Log(growing) - r.lnDet/2
+			v -= (s.criterion(s.lin, s.p, prior) - down.dot(off)) / 2
+			ln = append(ln, v)
+			s.mixture = append(s.mixture, component{shared: shared, growing: growing, off: off, solved: r})
+			if v > top {
+				top = v
+				s.best = s.mixture[len(s.mixture)-1]
+			}
+		}
+	}
+	if len(s.mixture) == 0 || math.IsNaN(top) || math.IsInf(top, 0) {
+		return ErrNotFitted
+	}
+	sum := 0.0
+	for i := range s.mixture {
+		s.mixture[i].weight = math.Exp(ln[i] - top)
+		sum += s.mixture[i].weight
+	}
+	for i := range s.mixture {
+		s.mixture[i].weight /= sum
+	}
+	return nil
+}
