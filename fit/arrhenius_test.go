@@ -228,7 +228,7 @@ func TestFitWarped(t *testing.T) {
 		for i, m := range times {
 			g[i], sd[i] = want.At(m*math.Exp(warp*u[i])), 0.01
 		}
-		got, err := FitWarped(times, g, sd, u, induction > 0, 0, 1.5)
+		got, err := fitWarpedFreely(times, g, sd, u, induction > 0, 0, 1.5)
 		require.NoError(t, err)
 		require.Equal(t, Converged, got.Status)
 		assert.InDelta(t, warp, got.Warp, 1e-6)
@@ -243,16 +243,25 @@ func TestFitWarped(t *testing.T) {
 			const by = 1e-5
 			moved := append([]float64(nil), g...)
 			moved[i] += by
-			up, err := FitWarped(times, moved, sd, u, induction > 0, warp)
+			up, err := fitWarpedFreely(times, moved, sd, u, induction > 0, warp)
 			require.NoError(t, err)
 			moved[i] -= 2 * by
-			down, err := FitWarped(times, moved, sd, u, induction > 0, warp)
+			down, err := fitWarpedFreely(times, moved, sd, u, induction > 0, warp)
 			require.NoError(t, err)
 			variance += math.Pow((up.Warp-down.Warp)/(2*by)*sd[i], 2)
 		}
 		assert.InEpsilon(t, variance, got.Cov.At(3, 3), 1e-3)
 	}
-	_, err := FitWarped([]float64{4, 8}, []float64{0.4, 0.6}, []float64{1, 1}, []float64{0, 0.4}, false, 0)
+	_, err := fitWarpedFreely([]float64{4, 8}, []float64{0.4, 0.6}, []float64{1, 1}, []float64{0, 0.4}, false, 0)
 	assert.ErrorContains(t, err, "2 values, 3 needed")
-	assert.Panics(t, func() { _, _ = FitWarped([]float64{4}, nil, nil, nil, false, 0) })
+	assert.Panics(t, func() { _, _ = fitWarpedFreely([]float64{4}, nil, nil, nil, false, 0) })
+}
+
+// fitWarpedFreely is FitWarpedBegun with nothing known of Induction, or with none.
+func fitWarpedFreely(t, g, sd, u []float64, induction bool, starts ...float64) (WarpedFit, error) {
+	need := 2
+	if induction {
+		need = 3
+	}
+	return fitWarps(t, g, sd, u, need, starts, func(at []float64) (KineticsFit, error) { return FitKinetics(at, g, sd, induction) })
 }

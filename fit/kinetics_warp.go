@@ -17,7 +17,7 @@ type WarpedFit struct {
 // mostWarp is a bound on Warp: a factor of 20 either way for u = 1.
 const mostWarp = 3
 
-// FitWarped fits first-order growth to the values g at times t with standard
+// FitWarpedBegun fits first-order growth to the values g at times t with standard
 // deviations sd, all the times counting as t exp(Warp u): where u is the
 // distance of a temperature from a reference, Warp is the law of the rate
 // against temperature, fitted together with the growth (see Arrhenius). The
@@ -25,21 +25,12 @@ const mostWarp = 3
 //
 // The error is as for FitKinetics, for one parameter more; whether the data tell
 // the warp apart is seen from Cov. It panics when lengths differ or no start is
-// given.
-func FitWarped(t, g, sd, u []float64, induction bool, starts ...float64) (WarpedFit, error) {
-	need := 2
-	if induction {
-		need = 3
-	}
-	return fitWarps(t, g, sd, u, need, starts, func(at []float64) (KineticsFit, error) { return FitKinetics(at, g, sd, induction) })
-}
-
-// FitWarpedBegun is FitWarped with what is known of Induction, as for FitKineticsBegun.
+// given. Of Induction begins is known beforehand, as for FitKineticsBegun.
 func FitWarpedBegun(t, g, sd, u []float64, begins, beginsSD float64, near *Kinetics, starts ...float64) (WarpedFit, error) {
 	return fitWarps(t, g, sd, u, 2, starts, func(at []float64) (KineticsFit, error) { return FitKineticsBegun(at, g, sd, begins, beginsSD, near) })
 }
 
-// fitWarps is FitWarped with the fit at times that count as they are.
+// fitWarps is FitWarpedBegun with the fit at times that count as they are.
 func fitWarps(t, g, sd, u []float64, need int, starts []float64, plain func(at []float64) (KineticsFit, error)) (WarpedFit, error) {
 	if len(u) != len(t) || len(g) != len(t) || len(sd) != len(t) {
 		panic("fit: lengths of times, values, standard deviations and distances differ")

@@ -64,9 +64,9 @@ func TestProposalNamesWhatIsDoneTogether(t *testing.T) {
 
 func TestProposalIsReadable(t *testing.T) {
 	for name, p := range map[string]*testplan.Proposal{
-		"several":      proposal(t, demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.02, MaxStrips: 6}),
+		"several":      proposal(t, demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.01, MaxStrips: 6}),
 		"nothing":      proposal(t, demo(t, "tern-ashlar"), 7, testplan.Options{}),
-		"close levels": proposal(t, demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.0575}),
+		"close levels": proposal(t, demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.02}),
 		"index":        proposal(t, demo(t, "larkfield-camera"), 7, testplan.Options{Wanted: testplan.WantedIndex}),
 		"one strip":    proposal(t, madeUp(t, contact, false, 7), 7, testplan.Options{}),
 		"open":         proposal(t, madeUp(t, contact, false, 4, 5, 6), 5.2, testplan.Options{}),

@@ -5,7 +5,7 @@ package sensito
 // Nothing of it is shared with the trial.
 func (t *Trial) Spec() TrialSpec {
 	spec := TrialSpec{Title: t.title, Material: t.material, Film: t.film, Process: t.process,
-		Exposures: t.exposures, Reading: t.reading, Reciprocity: t.Reciprocity(),
+		Exposures: t.exposures, Reading: t.reading, Repeating: t.repeating, Reciprocity: t.Reciprocity(),
 		Q10: t.q10, Q10SD: t.q10SD, Done: t.Done()}
 	for _, s := range t.strips {
 		spec.Strips = append(spec.Strips, s.Spec())

@@ -43,7 +43,23 @@ const DefaultRepeatability Density = 0.01
 type Reading struct {
 	Repeatability Density // one standard deviation; 0 means DefaultRepeatability
 	Zero          Zero    // "" means ZeroAir
+
+	// What is off in all readings alike, as standard deviations; 0 when not stated: a
+	// share of every density, and a density.
+	ScaleSD  float64
+	OffsetSD Density
 }
+
+// Repeating is how well the process repeats from one development to the next, as
+// standard deviations: degrees Celsius on the thermometer, and time on the clock and by
+// hand. Both are 0 when not stated.
+type Repeating struct {
+	TemperatureSDC float64
+	TimeSD         Seconds
+}
+
+// Stated says whether anything is stated.
+func (r Repeating) Stated() bool { return r != Repeating{} }
 
 // StripSpec is what NewTrial needs to know of one strip.
 type StripSpec struct {
@@ -82,6 +98,7 @@ type TrialSpec struct {
 	Process   Process
 	Exposures Exposures
 	Reading   Reading
+	Repeating Repeating
 	Strips    []StripSpec
 
 	// Reciprocity is what is stated of long exposures; nil when nothing is.
@@ -105,6 +122,7 @@ type Trial struct {
 	process   Process
 	exposures Exposures
 	reading   Reading
+	repeating Repeating
 	strips    []*Strip
 
 	repeatability Density // see Repeatability
@@ -132,6 +150,9 @@ func (t *Trial) Exposures() Exposures { return t.exposures }
 
 // Reading returns how the strips were read.
 func (t *Trial) Reading() Reading { return t.reading }
+
+// Repeating returns how well the process repeats, as far as it is stated.
+func (t *Trial) Repeating() Repeating { return t.repeating }
 
 // Reciprocity returns what is stated of long exposures, nil when nothing is.
 func (t *Trial) Reciprocity() *StatedReciprocity { return t.reciprocity.clone() }
@@ -272,6 +293,10 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 		spec.Reading.Repeatability = DefaultRepeatability
 	}
 	f.Within("reading.repeatability", float64(spec.Reading.Repeatability), 0.0001, 0.5, "")
+	f.Within("reading.scale_sd", spec.Reading.ScaleSD, 0, 0.2, "")
+	f.Within("reading.offset_sd", float64(spec.Reading.OffsetSD), 0, 0.2, "")
+	f.Within("process.temperature_sd_c", spec.Repeating.TemperatureSDC, 0, 5, " °C")
+	f.Within("process.time_sd_s", float64(spec.Repeating.TimeSD), 0, 600, " s")
 	switch spec.Reading.Zero {
 	case "":
 		spec.Reading.Zero = ZeroAir
@@ -284,7 +309,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	}
 	spec.Process = spec.Process.Or(common(spec.Strips))
 	t := &Trial{title: spec.Title, material: spec.Material, film: spec.Film, process: spec.Process,
-		exposures: spec.Exposures, reading: spec.Reading, reciprocity: spec.Reciprocity.clone(),
+		exposures: spec.Exposures, reading: spec.Reading, repeating: spec.Repeating, reciprocity: spec.Reciprocity.clone(),
 		q10: spec.Q10, q10SD: spec.Q10SD, done: clonedDone(spec.Done)}
 	for i, s := range spec.Strips {
 		t.strips = append(t.strips, newStrip(&f, t, i+1, s))

@@ -172,6 +172,8 @@ var sentences = map[string]string{
 	// sensito/curve
 	"smooth_curve":        "no curve of toe, line and shoulder follows the readings, so a smooth rising curve was drawn through them",
 	"reversal":            "beyond its densest part the film gets lighter with more exposure, it reverses (solarisation): readings left out, step %s",
+	"strip_astray":        "lies %+.2f log H from where the others have a strip of its contrast, and is taken by itself: was it exposed otherwise?",
+	"shape_differs":       "the curves of the strips differ in shape more than their readings explain: all errors are %.1f times as wide; was one developed otherwise, or does the developer change the film's shape?",
 	"set_aside":           "%s reads %.2f where the curve has %.2f: set aside; read it again",
 	"not_complete":        "the strip is still being keyed in: step %d comes next",
 	"lack_of_fit":         "the readings scatter by %.3f about the curve, more than the repeatability of %.3f explains",
@@ -231,6 +233,7 @@ var sentences = map[string]string{
 	"two_strips/2":         "the rate and what temperature does to it rest on as few strips as can be, and nothing checks them; develop another",
 	"no_limit":             "contrast still grows in proportion to time: these strips do not show where it ends; develop one for longer",
 	"strips_scatter":       "the strips scatter %.1f times as much about the law of growth as their readings explain; the uncertainties are widened to match",
+	"strip_off_law":        "its contrast is %+.0f %% off that which the law of the other strips gives its time: was it developed for another time, or otherwise?",
 	"iso_outside":          "the ISO contrast condition would be met at %.1f min, outside the tested times",
 	"other_exposure/2":     "left out of contrast and speed against time, exposed for another time than the %v of the trial: %s",
 	"reciprocity_untested": "the strips exposed for other times give no law of reciprocity: %v",

@@ -27,7 +27,9 @@ func newCurveCmd(s streams) *cobra.Command {
 		Short: "Speed and contrast of each strip",
 		Long: `Fits a characteristic curve to each strip of a trial and prints base plus fog,
 speed point, speed, contrast index, average gradient, gamma, the conditions of
-ISO 6 and the readings set aside, each quantity with its standard deviation.`,
+ISO 6 and the readings set aside, each quantity with its standard deviation.
+Strips of one film share the shape of their curve and tell more together than
+each by itself (--apart).`,
 		Example: `  sensito curve larkfield-brinewater.toml
   sensito curve larkfield-brinewater.toml --strip 2 --plot curve.svg
   sensito curve harrow-quay --json`,
@@ -47,6 +49,7 @@ ISO 6 and the readings set aside, each quantity with its standard deviation.`,
 	o.register(cmd)
 	o.registerGradient(cmd)
 	cmd.Flags().IntVar(&o.strip, "strip", 0, "only strip `N` of the trial, counting from 1")
+	cmd.Flags().BoolVar(&o.measure.Apart, "apart", false, "each strip by itself, without what the others tell of the film")
 	return cmd
 }
 
@@ -118,6 +121,6 @@ func (o *curveOptions) measureStrips(t *sensito.Trial) ([]*curve.Measured, error
 	if o.strip > len(strips) {
 		return nil, console.Usagef("--strip %d is outside 1 to %d", o.strip, len(strips))
 	}
-	m, err := curve.Measure(strips[o.strip-1], o.measure)
-	return []*curve.Measured{m}, err
+	ms, errs := curve.MeasureStrips(t, o.measure)
+	return ms[o.strip-1 : o.strip], errs[o.strip-1]
 }

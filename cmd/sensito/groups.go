@@ -60,8 +60,8 @@ var flagGroups = []flagGroup{
 	{"Gradient", []string{"gradient-from", "gradient-span", "gradient-to", "gradient-arc"}},
 	{"The conditions of today", []string{"at", "ends-at", "q10", "q10-sd", "agitation", "dilution", "temperatures", "force-temperature"}},
 	{"The process of today", []string{"control", "correct"}},
-	{"Evaluation", []string{"strip", "keep-all", "sd-from", "confidence"}},
-	{"Output", []string{"json", "plot", "force", "page", "help"}},
+	{"Evaluation", []string{"strip", "apart", "keep-all", "sd-from", "confidence"}},
+	{"Output", []string{"full", "json", "plot", "force", "page", "help"}},
 }
 
 // groupFlags makes help list the flags of the commands below root in groups.

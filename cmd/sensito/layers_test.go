@@ -15,13 +15,14 @@ import (
 // the module.
 const layers = `
 fit:
+fit/joint: fit
 sensito/printable:
 sensito/internal/lazy:
 sensito/internal/decimal: sensito/internal/lazy
 sensito/internal/check: sensito/printable
 sensito/control/chart:
 sensito: fit sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check
-sensito/curve: fit sensito/internal/check sensito
+sensito/curve: fit fit/joint sensito/internal/check sensito
 sensito/camera: fit sensito/internal/lazy sensito/internal/decimal sensito
 sensito/development: fit sensito/internal/check sensito sensito/curve sensito/camera
 sensito/control: fit sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito/control/chart sensito sensito/curve sensito/development
@@ -51,6 +52,7 @@ cmd/sensito: fit sensito/printable sensito/control/chart sensito sensito/curve s
 // that they may import none.
 var outside = map[string]string{
 	"fit":                      "gonum.org/v1/gonum/",
+	"fit/joint":                "gonum.org/v1/gonum/",
 	"sensito/printable":        "",
 	"sensito/internal/lazy":    "",
 	"sensito/internal/decimal": "",

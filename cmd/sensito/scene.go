@@ -26,6 +26,7 @@ type sceneOptions struct {
 	aperture, time   string
 	filters          []string
 	extension, focal float64
+	full             bool
 }
 
 func newSceneCmd(s streams) *cobra.Command {
@@ -70,6 +71,7 @@ beside it.`,
 	f.StringArrayVar(&o.filters, "filter", nil, "factor of a filter `F`, 2x or +1 stop; may be repeated")
 	f.Float64Var(&o.extension, "extension", 0, "from lens to film, in `MM`, with --focal: bellows factor")
 	f.Float64Var(&o.focal, "focal", 0, "focal length of the lens in `MM`")
+	f.BoolVar(&o.full, "full", false, "also what the error of the time is made of")
 	return cmd
 }
 
@@ -94,6 +96,9 @@ func (s streams) scene(o *sceneOptions, path string) error {
 		return err
 	}
 	if o.given("roll") {
+		if o.full {
+			return console.Usagef("--full tells of one scene: leave it out with --roll")
+		}
 		return s.roll(o, path)
 	}
 	metering, stops, err := o.metered()
@@ -129,6 +134,9 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	r, err := report.NewScene(p, setting, o.confidence)
 	if err != nil {
 		return err
+	}
+	if o.full {
+		r.Full()
 	}
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Scene(p, plot.Options{Confidence: o.confidence})

@@ -55,7 +55,7 @@ func New(p Problem, o Options) (*Fit, error) {
 		s.use = append(s.use, use)
 	}
 	f := &Fit{state: s}
-	again := map[[2]int]bool{} // readings that came back
+	again := map[[2]int]bool{} // readings that came back, since the others lead to expect them
 	for {
 		if err := f.fit(); err != nil {
 			return nil, err
@@ -91,7 +91,7 @@ func (f *Fit) finish() {
 		f.cov.AddSym(f.cov, one)
 		f.cov.SymRankOne(f.cov, c.weight, mat.NewVecDense(f.ns, c.off.shared))
 	}
-	f.EDF = f.effective(f.solved, f.cov, f.precision(f.best.shared, f.best.growing))
+	f.EDF = f.effective(f.solved, f.solved.inverse(), f.precision(f.best.shared, f.best.growing))
 	f.Count, f.Squares = f.lin.count, f.lin.squares
 	f.Sigma = math.Sqrt(f.variance)
 	f.DoF = math.Max(float64(f.Count)-f.EDF, 1) + f.worth
@@ -152,10 +152,13 @@ func (f *Fit) change(o Options, again map[[2]int]bool) bool {
 			free := math.Max(1-h, 1e-3)
 			variance := f.variance
 			if !f.known {
-				variance = math.Max((behind*f.variance-r.residual*r.residual/free)/(behind-1), f.variance/behind)
+				variance = math.Max((behind*f.variance-r.residual*r.residual/free)/(behind-1), f.sigma0*f.sigma0) // what the stated one explains is no slip
 			}
 			over := math.Abs(r.residual) / math.Sqrt(variance*free) / limit
-			if over > 1 && left < o.MostSlips(len(rows)) && (worst == nil || over > worst.over) {
+			if over > 1 {
+				over = math.Min(over, math.Abs(r.residual-f.misfit(j, i))/math.Sqrt(variance*free)/limit)
+			}
+			if over > 1 && left < o.MostSlips(len(rows)) && !again[[2]int{j, i}] && (worst == nil || over > worst.over) {
 				worst = &found{j, i, over}
 			}
 		}
@@ -170,6 +173,36 @@ func (f *Fit) change(o Options, again map[[2]int]bool) bool {
 		return false
 	}
 	return true
+}
+
+// misfit returns what the other strips show that the shape misses where a reading of
+// strip j lies: the middle of the nearest residual of each, 0 of a reading of the base.
+// A sharper corner than the shape can have is no slip.
+func (f *Fit) misfit(j, i int) float64 {
+	s := f.strips[j]
+	if i >= len(s.X) {
+		return 0
+	}
+	at := s.X[i] - f.place(f.p, j)
+	var others []float64
+	for k, strip := range f.strips {
+		if k == j {
+			continue
+		}
+		nearest, far := 0, math.Inf(1)
+		for m, x := range strip.X {
+			if d := math.Abs(x - f.place(f.p, k) - at); d < far && f.use[k][m] {
+				nearest, far = m, d
+			}
+		}
+		if far <= f.length {
+			others = append(others, f.lin.rows[k][nearest].residual)
+		}
+	}
+	if len(others) == 0 {
+		return 0
+	}
+	return median(others)
 }
 
 // Residual returns how far a reading lies above the curve of its strip.

@@ -72,6 +72,7 @@ type design struct {
 
 	first, step float64
 	grid        int
+	length      float64   // of the shared departure
 	d, e        []float64 // bases of the departures, row by row of the grid
 	nd, ne, nt  int       // places of each, and how many grow
 
@@ -100,17 +101,18 @@ func newDesign(p Problem) *design {
 	span, width, end, sharp := m.outline(gap)
 
 	length := math.Min(math.Max(misfit*span, math.Max(leastLen, gap/2)), mostLen)
+	m.length = length
 	m.step = math.Min(stepAtMost, length/5)
-	low, high := m.foot()-1.2*span, m.foot()+2.4*span
+	foot := math.Min(math.Max(m.foot(), lo-span), hi) // which readings of no film may put anywhere
+	low, high := foot-1.2*span, foot+2.4*span
 	const below, above = 1, 0.8 // of the readings, on the grid
 	m.first = lo - below
 	m.grid = int(math.Ceil((hi+above-m.first)/m.step)) + 1
-	low, high = math.Max(lo-0.2, low), math.Min(hi+0.2, high)
+	low, high = math.Max(lo-0.2, low), math.Max(math.Min(hi+0.2, high), lo)
 	m.d, m.nd = m.departures(low, high, length, matern)
 	m.e, m.ne = m.departures(low, high, evolving*length, squaredExponential)
-	distinct := n
 	m.nt = 1
-	if distinct > 3 {
+	if n > 3 {
 		m.nt = 2
 	}
 	squares := 0.0
@@ -143,7 +145,7 @@ func newDesign(p Problem) *design {
 	if sharp {
 		place = end
 	}
-	set(m.iShape+toe, m.foot(), anywhere)
+	set(m.iShape+toe, foot, anywhere)
 	set(m.iShape+lnToeWidth, math.Log(width), 0.7)
 	set(m.iShape+lnPower, 0, 0.5)
 	set(m.iShape+shoulder, place, placeSD)

@@ -2,6 +2,7 @@ package compare_test
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -24,6 +25,7 @@ type verdicts struct {
 	pairs, refused, called, found int
 	calls                         map[string]int
 	squares, counts               map[string]float64 // of differences in standard deviations, by quantity
+	speeds                        blind.Tallies      // their differences, in stops
 }
 
 func nameOf(d compare.Difference) string {
@@ -37,8 +39,8 @@ func nameOf(d compare.Difference) string {
 // lies among those tested: the same film twice, read with other noise, and a
 // film against one that is a third of a stop slower, of which the share told is
 // to be called real at least.
-func blindPairs(t *testing.T, p simulated.Practice, n int, told float64) {
-	v := verdicts{calls: map[string]int{}, squares: map[string]float64{}, counts: map[string]float64{}}
+func blindPairs(t *testing.T, p simulated.Practice, n int, told float64) *verdicts {
+	v := &verdicts{calls: map[string]int{}, squares: map[string]float64{}, counts: map[string]float64{}}
 	for i := range n {
 		r := rand.New(rand.NewPCG(uint64(i), 9))
 		class := i % len(simulated.ClassNames)
@@ -56,6 +58,9 @@ func blindPairs(t *testing.T, p simulated.Practice, n int, told float64) {
 		v.pairs++
 		called := false
 		for _, x := range c.Differences {
+			if x.A == 0 && x.Quantity == compare.DiffSpeedStops {
+				blind.Score(&v.speeds, class, x.Value, []float64{1: 0, 2: -1. / 3}[x.B], blind.Apart)
+			}
 			switch {
 			case x.A == 0 && x.B == 2 && x.Quantity == compare.DiffSpeedStops && x.Real:
 				v.found++
@@ -75,38 +80,63 @@ func blindPairs(t *testing.T, p simulated.Practice, n int, told float64) {
 		}
 	}
 	t.Logf("%d pairs, %d refused: of equal trials %d have a difference called real %v; of a third of a stop %d are", v.pairs, v.refused, v.called, v.calls, v.found)
-	for name, s := range v.squares {
-		t.Logf("%-20s %4.0f times, %.2f standard deviations (rms)", name, v.counts[name], math.Sqrt(s/v.counts[name]))
+	for _, name := range slices.Sorted(maps.Keys(v.squares)) {
+		t.Logf("%-20s %4.0f times, %.2f standard deviations (rms)", name, v.counts[name], math.Sqrt(v.squares[name]/v.counts[name]))
 	}
+	t.Log("\n" + blind.TallyHead + v.speeds.Table("stops of speed"))
 	assert.LessOrEqual(t, float64(v.refused), math.Max(1, 0.05*float64(n)), "pairs without a comparison")
 	assert.LessOrEqual(t, float64(v.called), math.Max(1, 0.05*float64(v.pairs)), "pairs of equal trials with a difference called real")
 	assert.GreaterOrEqual(t, float64(v.found), told*float64(v.pairs), "pairs of a third of a stop told apart")
+	return v
 }
 
 // Between equal trials nothing is called real in 95 of 100 pairs or more, all
-// quantities together, and a third of a stop of speed is in 90 or more.
+// quantities together, and a third of a stop of speed is in 90 or more. What the
+// readings do not tell of a film errs the same way in both trials, so that their
+// differences are less than a standard deviation.
 func TestBlindPairs(t *testing.T) {
 	t.Parallel()
-	blindPairs(t, simulated.Reaching, 18*blind.Effort(t), 0.90)
+	v := blindPairs(t, simulated.Reaching, 18*blind.Effort(t), 0.90)
+	blind.CheckCoverage(t, "differences of speed", &v.speeds)
 }
 
 // Careless practice, whose speeds err by twice as much, tells a third of a stop
-// less often, but calls no more between equal trials.
+// less often, 85 times of 100, but calls no more between equal trials; of half as
+// many pairs chance takes that below 75. Of the differences of speed 97 to 99 of
+// 100 are covered.
 func TestBlindCarelessPairs(t *testing.T) {
 	t.Parallel()
 	if testing.Short() {
 		t.Skip("the ordinary pairs are enough for a short run")
 	}
-	blindPairs(t, simulated.Careless, 12*blind.Effort(t), 0.75)
+	v := blindPairs(t, simulated.Careless, 24*blind.Effort(t), 0.75)
+	assert.GreaterOrEqual(t, v.speeds.All().Coverage(), 0.92, "coverage of differences of speed")
 }
 
-// The quantities of the form cover the truth about the film.
-func TestCompareTruth(t *testing.T) {
-	t.Parallel()
-	var toe, shadow, straightness, shoulder, usable, max blind.Tallies
-	var tones [3]blind.Tallies
+// truths are the quantities of the form against the truth about the film.
+type truths struct {
+	toe, shadow, straightness, shoulder, usable, max blind.Tallies
+	tones                                            [3]blind.Tallies
+	inErrors                                         map[string]*blind.Tally // with the stated errors as bounds
+}
+
+// scored adds a quantity to its tallies.
+func scored[Q ~float64](a *truths, name string, to *blind.Tallies, class int, e *sensito.Estimate[Q], want float64) {
+	blind.Score(to, class, e, want, blind.Apart)
+	if e == nil {
+		return
+	}
+	if a.inErrors[name] == nil {
+		a.inErrors[name] = &blind.Tally{}
+	}
+	blind.Judge(a.inErrors[name], e, want, blind.Apart, float64(e.StdErr))
+}
+
+// toTruth compares trials of n films, each read twice, whose strips are those
+// among the five of a family.
+func toTruth(t *testing.T, n int, among ...int) *truths {
+	a := &truths{inErrors: map[string]*blind.Tally{}}
 	at := []int{2, 4, 7} // of the tone table
-	n := 36 * blind.Effort(t)
 	for i := range n {
 		r := rand.New(rand.NewPCG(uint64(i), 10))
 		class := i % len(simulated.ClassNames)
@@ -115,50 +145,86 @@ func TestCompareTruth(t *testing.T) {
 		if !ok {
 			continue
 		}
-		c, err := compare.Compare([]*development.Family{blind.FamilyAt(t, b, r, d, d.Minutes[:]...), blind.FamilyAt(t, b, r, d, d.Minutes[:]...)}, compare.Options{})
+		var times []float64
+		for _, k := range among {
+			times = append(times, d.Minutes[k])
+		}
+		c, err := compare.Compare([]*development.Family{blind.FamilyAt(t, b, r, d, times...), blind.FamilyAt(t, b, r, d, times...)}, compare.Options{})
 		require.NoError(t, err)
 		for _, x := range c.Trials {
 			f := d.At(minutes)
 			m := f.SpeedPoint()
 			lo, _ := x.Curve.Domain()
 			want := formOf(f, m+float64(lo.Sub(x.SpeedPoint.Value)), m+float64(x.Reach))
-			blind.Score(&toe, class, x.ToeLength, want.toe, blind.Apart)
-			blind.Score(&shadow, class, x.ShadowGradient, want.shadow, blind.Apart)
+			scored(a, "toe length", &a.toe, class, x.ToeLength, want.toe)
+			scored(a, "shadow gradient", &a.shadow, class, x.ShadowGradient, want.shadow)
 			// A form that the wedge hardly shows may be seen or not.
 			if x.Straightness != nil && f.Net(m+float64(x.Reach)) > 1.2 {
-				blind.Score(&straightness, class, x.Straightness, want.straightness, blind.Apart)
+				scored(a, "straightness", &a.straightness, class, x.Straightness, want.straightness)
 			}
 			if x.ShoulderStart != nil && !math.IsNaN(want.shoulder) {
-				blind.Score(&shoulder, class, x.ShoulderStart, want.shoulder, blind.Apart)
+				scored(a, "shoulder", &a.shoulder, class, x.ShoulderStart, want.shoulder)
 			}
 			if x.UsableRange != nil && !math.IsNaN(want.usable) {
-				blind.Score(&usable, class, x.UsableRange, want.usable, blind.Apart)
+				scored(a, "usable range", &a.usable, class, x.UsableRange, want.usable)
 			}
 			if x.MaxDensity != nil {
-				blind.Score(&max, class, x.MaxDensity, f.Net(m+float64(x.Reach)), blind.Apart)
+				scored(a, "maximum density", &a.max, class, x.MaxDensity, f.Net(m+float64(x.Reach)))
 			}
 			for k, i := range at {
-				blind.Score(&tones[k], class, x.Tones[i].NetDensity, f.Net(m+simulated.Normally(7).Above(x.Tones[i].Stops)), blind.Apart)
+				scored(a, fmt.Sprintf("tone %+g", x.Tones[i].Stops), &a.tones[k], class, x.Tones[i].NetDensity, f.Net(m+simulated.Normally(7).Above(x.Tones[i].Stops)))
 			}
 		}
 	}
-	t.Log("\n" + blind.TallyHead + toe.Table("toe length") + shadow.Table("shadow gradient") + straightness.Table("straightness") +
-		shoulder.Table("shoulder") + usable.Table("usable range") + max.Table("maximum density") +
-		tones[0].Table("tone -3") + tones[1].Table("tone -1") + tones[2].Table("tone +2"))
+	t.Log("\n" + blind.TallyHead + a.toe.Table("toe length") + a.shadow.Table("shadow gradient") + a.straightness.Table("straightness") +
+		a.shoulder.Table("shoulder") + a.usable.Table("usable range") + a.max.Table("maximum density") +
+		a.tones[0].Table("tone -3") + a.tones[1].Table("tone -1") + a.tones[2].Table("tone +2"))
+	// Every error is counted, and once: of few films, to two standard deviations of
+	// the figure, and of all quantities together, of which three are independent.
+	holds := func(name string, z *blind.Tally, films float64) {
+		rms, allow := math.Sqrt(z.Shares/float64(z.N)), 2/math.Sqrt(2*films)
+		t.Logf("%-16s %5d times, %.2f standard deviations (rms)", name, z.N, rms)
+		assert.GreaterOrEqual(t, rms, 0.80*(1-allow), name)
+		assert.LessOrEqual(t, rms, 1.10*(1+allow), name)
+	}
+	var all blind.Tally
+	for _, name := range slices.Sorted(maps.Keys(a.inErrors)) {
+		z := a.inErrors[name]
+		all.N, all.Shares = all.N+z.N, all.Shares+z.Shares
+		holds(name, z, float64(z.N)/2)
+	}
+	holds("all", &all, 3*float64(a.toe.All().N)/2)
+	return a
+}
+
+// The quantities of the form cover the truth about the film.
+func TestCompareTruth(t *testing.T) {
+	t.Parallel()
+	a := toTruth(t, 36*blind.Effort(t), 0, 1, 2, 3, 4)
 	// Of few films, to two standard deviations of the figure; both trials of a film
 	// err alike.
-	films := float64(toe.All().N) / 2
+	films := float64(a.toe.All().N) / 2
 	few := 1 + 2/math.Sqrt(2*films)
-	assert.LessOrEqual(t, toe.All().RMS(), 0.045*few, "rms error of the toe length, log H")
-	assert.LessOrEqual(t, shadow.All().RMS(), 0.015*few, "rms error of the shadow gradient, at a gradient that flare lets count from higher up")
-	assert.LessOrEqual(t, shoulder.All().RMS(), 0.038*few, "rms error of the shoulder, log H")
-	assert.LessOrEqual(t, usable.All().RMS(), 0.025*few, "rms error of the usable range, log H")
-	for name, a := range map[string]*blind.Tallies{"toe length": &toe, "shadow gradient": &shadow, "usable range": &usable, "tone -1": &tones[1]} {
+	// Of films that sweep up, gamma is that at the end of the wedge, and strips
+	// fitted together hold no form beyond it: half of the mean square is theirs.
+	assert.LessOrEqual(t, a.toe.All().RMS(), 0.049*few, "rms error of the toe length, log H")
+	assert.LessOrEqual(t, a.shadow.All().RMS(), 0.015*few, "rms error of the shadow gradient, at a gradient that flare lets count from higher up")
+	assert.LessOrEqual(t, a.shoulder.All().RMS(), 0.038*few, "rms error of the shoulder, log H")
+	assert.LessOrEqual(t, a.usable.All().RMS(), 0.025*few, "rms error of the usable range, log H")
+	for name, a := range map[string]*blind.Tallies{"toe length": &a.toe, "shadow gradient": &a.shadow, "usable range": &a.usable, "tone -1": &a.tones[1]} {
 		assert.GreaterOrEqual(t, a.All().Coverage(), 0.95-math.Max(0.03, 2.5*math.Sqrt(0.95*0.05/films)), name)
 	}
 }
 
-// Exact trials show exactly what was put into them.
+// So they do where two strips share a curve that no third one checks.
+func TestCompareTruthOfTwoStrips(t *testing.T) {
+	t.Parallel()
+	toTruth(t, 24*blind.Effort(t), 0, 4)
+}
+
+// Exact trials show what was put into them. Readings are believed to a hundredth
+// even so, and what is known beforehand of curves moves them by a thousandth within
+// the wedge, a hundredth beyond it.
 func TestCompareExactTrials(t *testing.T) {
 	e := simulated.WedgeOf(t, 0.45, 0)
 	fs := []*development.Family{
@@ -194,7 +260,7 @@ func TestCompareExactTrials(t *testing.T) {
 		minutes := simulated.Bisect(0.1, 60, func(m float64) float64 { return at(m).Spans(scene) - c.Gradient*float64(c.FilmRange) })
 		want, x := at(minutes), c.Trials[0]
 		assert.InEpsilon(t, minutes, float64(x.Minutes.Value), 4e-3)
-		assert.InDelta(t, want.SpeedPoint(), float64(x.SpeedPoint.Value), 2e-3)
+		assert.InDelta(t, want.SpeedPoint(), float64(x.SpeedPoint.Value), 3e-3)
 		form := formOf(want, -3, -0.05)
 		assert.InDelta(t, form.toe, float64(x.ToeLength.Value), 2e-3)
 		assert.InDelta(t, 2*math.Log(3)*0.15, form.toe, 2e-3, "a softplus rises from a quarter to three quarters over 2 ln 3 widths")
@@ -206,9 +272,14 @@ func TestCompareExactTrials(t *testing.T) {
 		assert.Nil(t, x.ShoulderStart)
 		assert.Nil(t, x.MaxDensity)
 		for _, tone := range x.Tones {
-			if tone.NetDensity != nil {
-				assert.InDelta(t, want.Net(want.SpeedPoint()+scene.Above(tone.Stops)), float64(tone.NetDensity.Value), 1e-3, "%+g", tone.Stops)
+			if tone.NetDensity == nil {
+				continue
 			}
+			above, within := scene.Above(tone.Stops), 3e-3
+			if above > float64(x.Reach) {
+				within = 2e-2
+			}
+			assert.InDelta(t, want.Net(want.SpeedPoint()+above), float64(tone.NetDensity.Value), within, "%+g", tone.Stops)
 		}
 		if c.Scene.Flare.Kind == sensito.FlareNone {
 			assert.InDelta(t, 0.10, float64(x.Tones[1].NetDensity.Value), 1e-9)
@@ -235,7 +306,7 @@ func TestCompareExactTrials(t *testing.T) {
 			}
 			within := 0.01
 			if d.Quantity == compare.DiffMinutes {
-				within = 0.02
+				within = 0.04 // of what is known beforehand of how development begins
 			}
 			assert.InDelta(t, want, d.Value.Value, within, "%s of %d and %d", nameOf(d), d.A, d.B)
 			assert.Equal(t, want != 0, d.Real, "%s of %d and %d: %+v", nameOf(d), d.A, d.B, d.Value)
@@ -356,19 +427,34 @@ func TestCompareWhatIsMissing(t *testing.T) {
 }
 
 // However well strips are read, and though the film is of the form that is fitted,
-// a comparison is no surer of its shape than other films differ from any form:
-// 0.03 log H of a place, 0.005 of a gradient, 0.002 of a density.
+// a comparison is no surer of the shape of strips that are fitted apart than other
+// films differ from any form: 0.03 log H of a place, 0.005 of a gradient, 0.002 of
+// a density. What is fitted to strips together has no such form, and its errors,
+// which count what readings do not tell, are all there is.
 func TestExactShapesAreNoSurer(t *testing.T) {
 	e := simulated.WedgeOf(t, 0, 0)
-	f := blind.ExactFamily(t, "", e, "", simulated.FiveTimes, simulated.Growing(-2, 0.12, 0.10))
-	c, err := compare.Compare([]*development.Family{f, blind.ExactFamily(t, "again", e, "", simulated.FiveTimes, simulated.Growing(-2, 0.12, 0.10))}, compare.Options{})
-	require.NoError(t, err)
-	for _, x := range c.Trials {
+	compared := func(apart bool) *compare.Comparison {
+		var fs []*development.Family
+		for _, title := range []string{"", "again"} {
+			f := blind.ExactFamily(t, title, e, "", simulated.FiveTimes, simulated.Growing(-2, 0.12, 0.10))
+			f, err := development.NewFamily(f.Trial, curve.MeasureOptions{Apart: apart})
+			require.NoError(t, err)
+			fs = append(fs, f)
+		}
+		c, err := compare.Compare(fs, compare.Options{})
+		require.NoError(t, err)
+		return c
+	}
+	apart, together := compared(true), compared(false)
+	for k, x := range apart.Trials {
 		assert.InEpsilon(t, 0.03, float64(x.ToeLength.StdErr), 0.1)
 		assert.InEpsilon(t, 0.005, x.ShadowGradient.StdErr, 0.1)
 		assert.InEpsilon(t, 0.002, float64(x.Straightness.StdErr), 0.1)
+		y := together.Trials[k]
+		assert.Less(t, y.ToeLength.StdErr, 0.7*x.ToeLength.StdErr)
+		assert.Equal(t, y.Family.Strips[0].Fit.DoF, y.ToeLength.DoF, "all strips together rest on their readings once")
 	}
-	for _, d := range c.Differences {
+	for _, d := range apart.Differences {
 		if d.Quantity == compare.DiffShadowGradient {
 			assert.InEpsilon(t, 0.005*math.Sqrt2, d.Value.StdErr, 0.1)
 		}

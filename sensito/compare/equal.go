@@ -3,6 +3,8 @@ package compare
 import (
 	"math"
 
+	vec "gonum.org/v1/gonum/floats"
+
 	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/curve"
@@ -39,6 +41,7 @@ func (t *Compared) findShape() error {
 	all := fit.Derived{Values: values}
 	pool, dof := development.NewPool(strips), 0.0
 	own := make([]fit.Derived, len(strips)) // the tones of each strip alone
+	var directions curve.Directions
 	for j, m := range strips {
 		varied := append([]scaled(nil), curves...)
 		d, err := curve.DeriveAll(m.Fit, func(c curve.Curve) ([]float64, error) {
@@ -58,15 +61,21 @@ func (t *Compared) findShape() error {
 			return err
 		}
 		d = d.Widened(pool.Factor(m))
-		for _, move := range d.Moves {
-			all.Moves = append(all.Moves, move[:len(values)])
+		for k, at := range directions.Of(m, len(d.Moves)) {
+			for at >= len(all.Moves) {
+				all.Moves = append(all.Moves, make([]float64, len(values)))
+			}
+			vec.Add(all.Moves[at], d.Moves[k][:len(values)])
 		}
 		own[j] = d.From(len(values))
 		dof += m.Fit.DoF
 	}
-	scatter, strands := shapeScatter(mean, own)
-	all, dof = all.Widened(scatter), fit.ScatterDoF(scatter, strands, dof)
-	t.take(all, dof, tones)
+	if first := strips[0].Fit; first.Together != nil {
+		t.take(all, first.DoF, tones, form{})
+	} else {
+		scatter, strands := shapeScatter(mean, own)
+		t.take(all.Widened(scatter), fit.ScatterDoF(scatter, strands, dof), tones, form{formPlace, formGradient, formDensity})
+	}
 	t.tellShape(mean)
 	return nil
 }
@@ -103,31 +112,40 @@ func shapeScatter(c equalCurve, own []fit.Derived) (scatter float64, dof int) {
 	return fit.Scatter(sum/n, dof), dof
 }
 
-// By how much the form of a fitted curve errs whatever the readings say, since
-// grains of many speeds round its corners otherwise (TestCompareTruth, by class
-// of film; TestExactShapesAreNoSurer).
+// By how much the form of a curve fitted to one strip alone errs whatever the
+// readings say, since grains of many speeds round its corners otherwise
+// (TestExactShapesAreNoSurer). The errors of strips fitted together count that
+// already, and what strips scatter by as well (TestCompareTruth,
+// TestCompareTruthOfTwoStrips).
 const (
 	formPlace    sensito.LogRange   = 0.03 // of toe and shoulder
 	formGradient                    = 0.005
 	formDensity  sensito.NetDensity = 0.002
 )
 
+// form is by how much the form of a curve errs beside its readings.
+type form struct {
+	place    sensito.LogRange
+	gradient float64
+	density  sensito.NetDensity
+}
+
 // take sets the quantities.
-func (t *Compared) take(d fit.Derived, dof float64, tones []sensito.LogRange) {
-	t.ToeLength = taken(d, shapeToe, dof, formPlace)
-	t.ShadowGradient = taken(d, shapeShadow, dof, formGradient)
-	t.Straightness = taken(d, shapeStraight, dof, formDensity)
-	t.ShoulderStart = taken(d, shapeShoulder, dof, formPlace)
-	t.UsableRange = taken(d, shapeUsable, dof, formPlace)
-	t.MaxDensity = taken(d, shapeMax, dof, formDensity)
+func (t *Compared) take(d fit.Derived, dof float64, tones []sensito.LogRange, errs form) {
+	t.ToeLength = taken(d, shapeToe, dof, errs.place)
+	t.ShadowGradient = taken(d, shapeShadow, dof, errs.gradient)
+	t.Straightness = taken(d, shapeStraight, dof, errs.density)
+	t.ShoulderStart = taken(d, shapeShoulder, dof, errs.place)
+	t.UsableRange = taken(d, shapeUsable, dof, errs.place)
+	t.MaxDensity = taken(d, shapeMax, dof, errs.density)
 	for n := scene.LowestTone; n <= scene.HighestTone; n++ {
 		tone := scene.Tone{Stops: float64(n)}
 		if i := n - scene.LowestTone; i < len(tones) {
-			form := formDensity
+			density := errs.density
 			if math.Abs(float64(tones[i])) < development.LeastSD { // the speed point's, by definition
-				form = 0
+				density = 0
 			}
-			tone.NetDensity = taken(d, shapeTones+i, dof, form)
+			tone.NetDensity = taken(d, shapeTones+i, dof, density)
 		}
 		t.Tones = append(t.Tones, tone)
 	}

@@ -55,10 +55,10 @@ func atPatches(f *development.Family, t sensito.Minutes, aim patchDensities) (*p
 	for range 30 { // Newton's steps, which settle within ten but where strips drop out
 		p.span = span
 		tb = p.table(aim.net())
-		if p.growth, err = tb.Grow(patchRise, tb.Rows, ""); err != nil {
+		if p.growth, err = tb.Grow(patchRise, tb.Rows, development.Growth{}); err != nil {
 			return nil, err
 		}
-		further, err := tb.Grow(patchFurther, tb.Rows, p.growth.Model)
+		further, err := tb.Grow(patchFurther, tb.Rows, p.growth)
 		if err != nil {
 			return nil, err
 		}
@@ -157,10 +157,10 @@ func (p *patchFilm) tell(tb *development.Table, rows [][]float64, today patchDen
 	var laws, further [2]development.Growth
 	for k := range laws {
 		var err error
-		if laws[k], err = tb.Grow(patchRise+k*patchColumns, rows, p.growth.Model); err != nil {
+		if laws[k], err = tb.Grow(patchRise+k*patchColumns, rows, p.growth); err != nil {
 			return nil, err
 		}
-		if further[k], err = tb.Grow(patchFurther+k*patchColumns, rows, p.growth.Model); err != nil {
+		if further[k], err = tb.Grow(patchFurther+k*patchColumns, rows, p.growth); err != nil {
 			return nil, err
 		}
 	}
@@ -190,8 +190,8 @@ func (p *patchFilm) tell(tb *development.Table, rows [][]float64, today patchDen
 	out := make([]float64, toldValues)
 	out[causeRate] = math.Log(now / t)
 	out[causeSpeed] = (place(1, now) - place(0, t)) / float64(sensito.Stop)
-	fog := tb.Trend(curve.ColumnFog, rows, math.Log, p.family.Fog.Degree())
-	out[causeFog] = today.fog - p.aim.fog - fog.At(math.Log(now)) + fog.At(math.Log(t))
+	fog := tb.Trend(curve.ColumnFog, rows, development.Fogging, p.family.Fog.Degree())
+	out[causeFog] = today.fog - p.aim.fog - fog.At(development.Fogging(now)) + fog.At(development.Fogging(t))
 	out[toldUnchanged] = math.NaN()
 	if p.speed != nil {
 		point := tb.Trend(curve.ColumnSpeedPoint, rows, u, p.speed.Degree())
@@ -238,5 +238,5 @@ func (p *patchFilm) told(today patchDensities) (d fit.Derived, dof float64, move
 			moves[k][i] = v
 		}
 	}
-	return d, fit.ScatterDoF(p.growth.Scatter, p.growth.DoF, tb.DoF), moves, nil
+	return d, p.growth.Behind(tb.DoF), moves, nil
 }

@@ -42,6 +42,71 @@ type Fit struct {
 
 	// Other curves that the readings allow, where several forms compete.
 	rivals []rival
+
+	// Together is set where the strip was fitted with others of its film.
+	Together *Together
+
+	read  fit.BendData // what the curve is fitted to
+	steps []int        // numbers of the steps there
+	drop  []int        // set aside of it, those of the base counted after the steps
+}
+
+// offAlike adds what all readings of the strip have in common: two more directions of
+// the error, and two more parameters that the names do not count.
+func (f *Fit) offAlike(r sensito.Reading) {
+	if r.ScaleSD == 0 && r.OffsetSD == 0 || f.Root == nil {
+		return
+	}
+	own, vary := len(f.Params), f.vary
+	f.Params = append(slices.Clone(f.Params), 0, 0)
+	f.vary = func(p []float64) Curve { return offCurve{vary(p[:own]), p[own], sensito.Density(p[own+1])} }
+	longer := func(root [][]float64) [][]float64 {
+		var out [][]float64
+		for _, direction := range root {
+			out = append(out, append(slices.Clone(direction), 0, 0))
+		}
+		return out
+	}
+	f.Root = longer(f.Root)
+	for k, sd := range []float64{r.ScaleSD, float64(r.OffsetSD)} {
+		if sd > 0 {
+			direction := make([]float64, own+2)
+			direction[own+k] = sd
+			f.Root = append(f.Root, direction)
+		}
+	}
+}
+
+// offCurve is a curve as it is where all its readings are off alike: by a share of
+// each, and by a density.
+type offCurve struct {
+	Curve
+	scale  float64
+	offset sensito.Density
+}
+
+func (c offCurve) off(d sensito.Density) sensito.Density {
+	return d*sensito.Density(1+c.scale) + c.offset
+}
+
+func (c offCurve) Density(h sensito.LogExposure) sensito.Density { return c.off(c.Curve.Density(h)) }
+func (c offCurve) Slope(h sensito.LogExposure) float64           { return (1 + c.scale) * c.Curve.Slope(h) }
+func (c offCurve) BaseFog() sensito.Density                      { return c.off(BaseFog(c.Curve)) }
+
+func (c offCurve) LogExposure(d sensito.Density) (sensito.LogExposure, error) {
+	return c.Curve.LogExposure((d - c.offset) / sensito.Density(1+c.scale))
+}
+
+// count returns how many readings there are, those set aside too.
+func (f *Fit) count() int { return len(f.read.X) + len(f.read.Base) }
+
+// pair returns a reading, those of the base counted after the steps, and what the
+// curve has there.
+func pair(d fit.BendData, i int, c Curve) (read, expected float64) {
+	if i < len(d.X) {
+		return d.Y[i], float64(c.Density(sensito.LogExposure(d.X[i])))
+	}
+	return d.Base[i-len(d.X)], float64(BaseFog(c))
 }
 
 // LeftOut returns the numbers of the steps that were read and not used.

@@ -84,16 +84,28 @@ func (r readings) result(strip *sensito.Strip, c chosen, o FitOptions) (*Fit, er
 			f.rivals = append(f.rivals, other)
 		}
 	}
+	f.read, f.steps, f.drop = r.BendData, r.step, c.drop
+	if strip.Trial().Material() != sensito.PaperMaterial {
+		f.offAlike(strip.Trial().Reading())
+	}
+	f.note(strip, c.rss, c.dof)
+	return f, nil
+}
+
+// note says what was set aside and what else a reader of the fit must know; rss is
+// of the residuals, in units of the stated variance, with dof degrees of freedom.
+func (f *Fit) note(strip *sensito.Strip, rss, dof float64) {
+	r := f.read
 	baseName := "base plus fog"
 	if strip.Trial().Material() == sensito.PaperMaterial {
 		baseName = "paper white"
 	}
-	for _, i := range c.drop {
-		read, expected := r.pair(i, f.Curve)
+	for _, i := range f.drop {
+		read, expected := pair(r, i, f.Curve)
 		out := SetAside{Density: sensito.Density(read), Expected: sensito.Density(expected)}
 		name := "a reading of " + baseName
 		if i < len(r.X) {
-			out.Step = r.step[i]
+			out.Step = f.steps[i]
 			name = fmt.Sprintf("step %d", out.Step)
 		}
 		f.SetAside = append(f.SetAside, out)
@@ -103,7 +115,7 @@ func (r readings) result(strip *sensito.Strip, c chosen, o FitOptions) (*Fit, er
 	if strip.NextStep() > 0 {
 		f.Warnings.Add("not_complete", strip.NextStep()).Step = strip.NextStep()
 	}
-	if p := fit.TailProbability(c.rss, c.dof); p < 0.001 {
+	if p := fit.TailProbability(rss, dof); p < 0.001 {
 		f.Warnings.Add("lack_of_fit", float64(f.ResidualSD), float64(strip.Trial().Repeatability()))
 	}
 	if len(r.Base) == 0 {
@@ -112,5 +124,4 @@ func (r readings) result(strip *sensito.Strip, c chosen, o FitOptions) (*Fit, er
 			f.Warnings.Add("base_not_read", baseName)
 		}
 	}
-	return f, nil
 }

@@ -12,6 +12,7 @@ import (
 type MeasureOptions struct {
 	Fit      FitOptions
 	Gradient Gradient
+	Apart    bool // strips of one trial share nothing
 }
 
 // Measured holds what a strip's curve says. A nil quantity could not be had;
@@ -27,7 +28,7 @@ type Measured struct {
 
 	ContrastIndex   *sensito.Estimate[float64]
 	AverageGradient *sensito.Estimate[float64] // by Gradient
-	Gamma           *sensito.Estimate[float64] // the steepest slope, density per decade
+	Gamma           *sensito.Estimate[float64] // the slope of the straight part, density per decade
 	ISODifference   *sensito.Estimate[float64] // density gained over 1.30 log H from the speed point
 
 	FractionalGradientSpeed *sensito.Estimate[sensito.Speed] // on the footing of ISO 6
@@ -70,30 +71,6 @@ func Measure(strip *sensito.Strip, o MeasureOptions) (*Measured, error) {
 	m.Warnings = append(m.Warnings, f.Warnings...)
 	m.measure()
 	return m, nil
-}
-
-// MeasureTrial measures every strip of a trial, in the order of the notebook.
-// A strip without a curve has a nil Fit and a warning that says why; when no
-// strip has one the error of the first is returned.
-func MeasureTrial(t *sensito.Trial, o MeasureOptions) ([]*Measured, error) {
-	var first error
-	fitted := false
-	ms := make([]*Measured, len(t.Strips()))
-	for i, s := range t.Strips() {
-		m, err := Measure(s, o)
-		if err != nil {
-			m = &Measured{Strip: s, Gradient: o.Gradient.withDefaults(), Warnings: sensito.Warnings{sensito.Warn("no_curve", err.Error())}}
-			if first == nil {
-				first = err
-			}
-		}
-		fitted = fitted || m.Fit != nil
-		ms[i] = m
-	}
-	if !fitted {
-		return nil, first
-	}
-	return ms, nil
 }
 
 func (m *Measured) measure() {

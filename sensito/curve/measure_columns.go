@@ -45,15 +45,52 @@ func (m mark) on(c Curve) sensito.LogExposure {
 
 // marks are the places of a fitted curve that its quantities are read at.
 type marks struct {
-	steepest                          sensito.LogExposure
+	steepest, straight                sensito.LogExposure // the latter the end of the straight part, which begins at the former
 	speedPoint, indexNear, fractional mark
 	gradientFrom                      mark
+}
+
+// straightPart returns the ends of the part over which gamma is taken, given where the
+// curve is steepest: that place alone, where the form of the curve has a line. A curve
+// of no form is steeper at one place than at others by chance; there it is the steepest
+// run of a third of the exposures over which density rises from a tenth to nine tenths.
+func straightPart(c Curve, steepest sensito.LogExposure) (from, to sensito.LogExposure) {
+	lo, hi := c.Domain()
+	if _, ok := c.(sharedCurve); !ok {
+		return steepest, steepest
+	}
+	base := BaseFog(c)
+	most := c.Density(hi).Above(base)
+	first, errFirst := c.LogExposure((most / 10).Over(base))
+	last, errLast := c.LogExposure((most * 9 / 10).Over(base))
+	if errFirst != nil || errLast != nil {
+		return steepest, steepest
+	}
+	run := last.Sub(max(first, lo)) / 3
+	const places = 60
+	best := 0.0
+	for i := range places + 1 {
+		h := lo.Add(sensito.LogRange(i) * (hi.Sub(lo) - run) / places)
+		if v := gammaOf(c, h, h.Add(run)); v > best {
+			best, from = v, h
+		}
+	}
+	return from, from.Add(run)
+}
+
+// gammaOf returns the slope of a curve between two places, or at one.
+func gammaOf(c Curve, from, to sensito.LogExposure) float64 {
+	if from == to {
+		return c.Slope(from)
+	}
+	return float64(c.Density(to)-c.Density(from)) / float64(to.Sub(from))
 }
 
 func (m *Measured) marksOf(c Curve) marks {
 	_, top := Steepest(c)
 	point, err := SpeedPoint(c)
-	at := marks{steepest: top, speedPoint: markAt(c, speedPointExcess, point, err)}
+	from, to := straightPart(c, top)
+	at := marks{steepest: from, straight: to, speedPoint: markAt(c, speedPointExcess, point, err)}
 	ray, err := IndexRay(c)
 	at.indexNear = markAt(c, indexExcess, ray.Near, err)
 	h, err := fractionalGradientPoint(c, top)
@@ -83,7 +120,7 @@ func (m *Measured) columns(c Curve, at marks) ([]float64, error) {
 		ColumnIndex:      rayThrough(c, at.indexNear.on(c)).Slope(),
 		ColumnGradient:   fit.OrNaN(chord(c, from, to), err),
 		ColumnISO:        iso,
-		colGamma:         c.Slope(at.steepest), // level there, so the place may stay
+		colGamma:         gammaOf(c, at.steepest, at.straight), // level there, so the places may stay
 		colMax:           float64(c.Density(hi)),
 		colDeltaX:        deltaX,
 		ColumnFractional: float64(at.fractional.on(c)),

@@ -149,18 +149,10 @@ func (r readings) turnsBack(b fit.Bend) bool {
 func (r readings) squares(c Curve) float64 {
 	var s float64
 	for i := range r.count() {
-		read, expected := r.pair(i, c)
+		read, expected := pair(r.BendData, i, c)
 		s += (read - expected) * (read - expected)
 	}
 	return s / (r.Sigma * r.Sigma)
-}
-
-// pair returns reading i and what a curve has there.
-func (r readings) pair(i int, c Curve) (read, expected float64) {
-	if i < len(r.X) {
-		return r.Y[i], float64(c.Density(sensito.LogExposure(r.X[i])))
-	}
-	return r.Base[i-len(r.X)], float64(BaseFog(c))
 }
 
 // pick sorts curves by their score, the best first. A reading left out counts as
@@ -178,7 +170,7 @@ func (r *readings) pick(ts []trace) {
 			t.score += paperSplinePrice
 		}
 		for _, i := range t.drop {
-			if read, expected := r.pair(i, t.curve()); math.Abs(read-expected) < limit {
+			if read, expected := pair(r.BendData, i, t.curve()); math.Abs(read-expected) < limit {
 				t.score = math.Inf(1)
 			}
 		}
@@ -216,7 +208,7 @@ func (r readings) strangers(best trace, all []trace) []int {
 		}
 		c := t.curve()
 		by := func(i int) float64 {
-			read, expected := r.pair(i, c)
+			read, expected := pair(r.BendData, i, c)
 			return math.Abs(read - expected)
 		}
 		var off []int

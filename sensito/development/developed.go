@@ -16,7 +16,7 @@ type Developed struct {
 	family *Family
 	grid   []sensito.LogRange // distances from the speed point, rising
 	Table  *Table
-	laws   []GrowthModel
+	laws   []Growth
 	speed  fit.Trend
 	fog    fit.Trend
 	grown  Growth // measures development
@@ -93,7 +93,7 @@ func (d *Developed) at(rows [][]float64, minutes float64) []float64 {
 	u := d.grown.Development
 	out := []float64{
 		d.Table.Trend(curve.ColumnSpeedPoint, rows, u, d.speed.Degree()).At(u(minutes)),
-		d.Table.Trend(curve.ColumnFog, rows, math.Log, d.fog.Degree()).At(math.Log(minutes)),
+		d.Table.Trend(curve.ColumnFog, rows, Fogging, d.fog.Degree()).At(Fogging(minutes)),
 	}
 	for i := range d.grid {
 		out = append(out, d.Net(rows, i, minutes))

@@ -184,7 +184,7 @@ func (f *Family) With(conditions ...sensito.Condition) []*curve.Measured {
 func (tb *Table) lnFactor(c sensito.Condition, rows [][]float64, i int, g Growth) (float64, error) {
 	var sum, weights float64
 	var last error
-	for j, row := range rows {
+	for j, row := range rows[:len(tb.Rows)] {
 		if tb.apart[j] != c || math.IsNaN(tb.Rows[j][i]) || math.IsNaN(tb.SD[j][i]) {
 			continue
 		}
@@ -265,12 +265,12 @@ func (f *Family) atContrast(conditions []sensito.Condition) (fit.Derived, float6
 	return f.parts.Of(conditions, func() (fit.Derived, float64, error) {
 		tb := tableOf(f.With(conditions...))
 		d, err := tb.Propagate(map[int]float64{f.contrast: f.Growth.Scatter}, func(rows [][]float64) ([]float64, error) {
-			g, err := tb.Grow(f.contrast, rows, f.Growth.Model)
+			g, err := tb.Grow(f.contrast, rows, f.Growth)
 			if err != nil {
 				return nil, err
 			}
 			return tb.Parts(rows, f.contrast, g, 0, conditions)
 		})
-		return d, fit.ScatterDoF(f.Growth.Scatter, f.Growth.DoF, tb.DoF), err
+		return d, f.Growth.Behind(tb.DoF), err
 	})
 }

@@ -2,7 +2,6 @@ package development
 
 import (
 	"math"
-	"slices"
 	"sync"
 
 	"sensito/fit"
@@ -39,7 +38,7 @@ type Family struct {
 
 	// The laws of the strips, for the rooms that answer from them: of the contrast,
 	// of the speed point against Development (nil where no strip reaches it), and of
-	// base plus fog against the logarithm of the time in minutes.
+	// base plus fog against Fogging.
 	Growth      Growth
 	SpeedPoints *fit.Trend
 	Fog         fit.Trend
@@ -67,13 +66,9 @@ const (
 	QuantityAverageGradient = "average_gradient"
 )
 
-// Scatter is the least share by which the contrast of strips
-// developed alike differs, whatever their readings: 0.1 degrees C (0.7 % of the
-// rate at a factor of 2 for 10 degrees) and 2 seconds in 6 minutes move contrast
-// by about 0.4 % each, agitation and the law of growth itself by as much
-// (TestDevelopmentScatter); with it the intervals of blind trials cover as they
-// should.
-const Scatter = 0.008
+// Fogging measures a development time by what base plus fog depends on most simply:
+// the time itself, in minutes (common practice, no source).
+func Fogging(minutes float64) float64 { return minutes }
 
 // Development measures a development time by what the speed depends on most
 // simply: the contrast that it gives, or the time itself where there is no law
@@ -114,23 +109,23 @@ func (f *Family) contrastColumn() int {
 	return curve.ColumnIndex
 }
 
-// formShare is the part of the error of a strip's speed point that all strips of
-// a film share, beside its standard deviation: what is known of toes beforehand
-// pulls them the same way. It brings the intervals of exposure indices of films
-// with a plain toe from 91 to 93 of 100 (BenchmarkSceneCoverage), and the errors of
-// speeds from many strips to what they say (TestBlindManyStrips).
-const formShare = 0.2
-
-// SpeedPointAt adds to a speed point joined from several strips the errors that
-// they share: of their exposures, and of the form of the curve.
+// SpeedPointAt adds to a speed point joined from several strips the error that their
+// exposures share.
 func (f *Family) SpeedPointAt(value, sd, dof float64) sensito.Estimate[sensito.LogExposure] {
 	h := sensito.Estimate[sensito.LogExposure]{Value: sensito.LogExposure(value), StdErr: sensito.LogExposure(sd), DoF: dof}
-	if _, _, own := f.table.Column(curve.ColumnSpeedPoint, f.table.Rows); len(own) > 0 {
-		slices.Sort(own)
-		h.AddCommon(sensito.LogRange(formShare * own[(len(own)-1)/2]))
-	}
 	h.AddCommon(f.Trial.Exposures().CommonSD())
 	return h
+}
+
+// together returns what strips of the family share whose curves were fitted together,
+// nil where none were.
+func (f *Family) together() *curve.Together {
+	for _, m := range f.Strips {
+		if m.Fit.Together != nil {
+			return m.Fit.Together
+		}
+	}
+	return nil
 }
 
 // Times returns the shortest and the longest development time of the family, at
@@ -170,12 +165,12 @@ func (f *Family) Along(times []sensito.Minutes) ([]At, error) {
 	u := f.Growth.Development
 	const contrast, fog, speed, columns = 0, 1, 2, 3 // of each time
 	d, err := f.table.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
-		g, err := f.table.Grow(f.contrast, rows, f.Growth.Model)
+		g, err := f.table.Grow(f.contrast, rows, f.Growth)
 		if err != nil {
 			return nil, err
 		}
 		t, y, sd := f.table.Column(curve.ColumnFog, rows)
-		fogs, speeds := fit.FitTrend(fit.Logs(t), y, sd, f.Fog.Degree()), fit.Trend{}
+		fogs, speeds := fit.FitTrend(fit.Each(t, Fogging), y, sd, f.Fog.Degree()), fit.Trend{}
 		if f.SpeedPoints != nil {
 			t, y, sd = f.table.Column(curve.ColumnSpeedPoint, rows)
 			speeds = fit.FitTrend(fit.Each(t, u), y, sd, f.SpeedPoints.Degree())
@@ -183,7 +178,7 @@ func (f *Family) Along(times []sensito.Minutes) ([]At, error) {
 		out := make([]float64, columns*len(times))
 		for k, t := range times {
 			x, out := float64(t), out[columns*k:]
-			out[contrast], out[fog] = g.At(x), fogs.At(math.Log(x))
+			out[contrast], out[fog] = g.At(x), fogs.At(Fogging(x))
 			if f.SpeedPoints != nil {
 				out[speed] = speeds.At(u(x))
 			}
@@ -197,7 +192,7 @@ func (f *Family) Along(times []sensito.Minutes) ([]At, error) {
 	for k := range times {
 		i := columns * k
 		a := At{
-			Contrast: sensito.Estimate[float64]{Value: d.Values[i+contrast], StdErr: d.SD(i + contrast), DoF: fit.ScatterDoF(f.Growth.Scatter, f.Growth.DoF, f.table.DoF)},
+			Contrast: sensito.Estimate[float64]{Value: d.Values[i+contrast], StdErr: d.SD(i + contrast), DoF: f.Growth.Behind(f.table.DoF)},
 			BaseFog:  sensito.Estimate[sensito.Density]{Value: sensito.Density(d.Values[i+fog]), StdErr: sensito.Density(d.SD(i + fog)), DoF: fit.ScatterDoF(f.Fog.Scatter, f.Fog.DoF, f.table.DoF)},
 		}
 		if f.SpeedPoints != nil && f.Trial.Exposures().Absolute() {

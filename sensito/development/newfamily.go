@@ -23,7 +23,7 @@ func NewFamily(t *sensito.Trial, o curve.MeasureOptions) (*Family, error) {
 		f.tabulate()
 	}
 	x, y, sd := f.table.Column(curve.ColumnFog, f.table.Rows)
-	f.Fog = fit.FitTrend(fit.Logs(x), y, sd, -1)
+	f.Fog = fit.FitTrend(fit.Each(x, Fogging), y, sd, -1)
 	f.NoContrast = f.fitContrast()
 	if t, y, sd := f.table.Column(curve.ColumnSpeedPoint, f.table.Rows); len(t) > 0 {
 		p := fit.FitTrend(fit.Each(t, f.Development), y, sd, -1)
@@ -40,7 +40,8 @@ func (f *Family) gather(o curve.MeasureOptions) error {
 	var elsewhere []string
 	var others []*curve.Measured // at other temperatures
 	var failed []error
-	for _, s := range f.Trial.Strips() {
+	ms, errs := curve.MeasureStrips(f.Trial, o)
+	for i, s := range f.Trial.Strips() {
 		if s.CopyOf() > 0 {
 			f.Warnings.Add("strip_copied", s.Copied())
 			continue
@@ -50,7 +51,7 @@ func (f *Family) gather(o curve.MeasureOptions) error {
 			elsewhere = append(elsewhere, fmt.Sprint(s.Number()))
 			continue
 		}
-		m, err := curve.Measure(s, o)
+		m, err := ms[i], errs[i]
 		if err != nil {
 			failed = append(failed, err)
 			f.Warnings.Add("strip_left_out", err)
@@ -90,6 +91,9 @@ func (f *Family) gather(o curve.MeasureOptions) error {
 		return &sensito.Unanswerable{Reason: "no strip was developed under the conditions of the trial", Hint: "state the conditions in [process]"}
 	}
 	f.sort()
+	if with := f.together(); with != nil {
+		f.Warnings = append(f.Warnings, with.Warnings()...)
+	}
 	return f.joinTemperatures(others)
 }
 
@@ -136,7 +140,7 @@ func (f *Family) fitContrast() error {
 			Hint: OtherControls,
 		}
 	}
-	g, err := f.table.Grow(f.contrast, f.table.Rows, "")
+	g, err := f.table.Grow(f.contrast, f.table.Rows, Growth{})
 	if err != nil {
 		return err
 	}
@@ -148,13 +152,13 @@ func (f *Family) fitContrast() error {
 		f.Warnings.Add("two_strips/2")
 	}
 	d, err := f.table.Propagate(map[int]float64{f.contrast: g.Scatter}, func(rows [][]float64) ([]float64, error) {
-		g, err := f.table.Grow(f.contrast, rows, f.Growth.Model)
+		g, err := f.table.Grow(f.contrast, rows, f.Growth)
 		return []float64{g.Limit, g.Rate, g.Induction, g.warp}, err
 	})
 	if err != nil {
 		return err
 	}
-	dof := fit.ScatterDoF(g.Scatter, g.DoF, f.table.DoF)
+	dof := g.Behind(f.table.DoF)
 	if !math.IsInf(g.Limit, 0) && !math.IsNaN(d.SD(0)) {
 		f.Limit = &sensito.Estimate[float64]{Value: g.Limit, StdErr: d.SD(0), DoF: dof, Log: true}
 	} else {
@@ -168,9 +172,10 @@ func (f *Family) fitContrast() error {
 		f.Temperature = f.temperatureLaw(d, 3, dof)
 		f.warnVagueQ10()
 	}
-	if g.Scatter > 2 {
-		f.Warnings.Add("strips_scatter", g.Scatter)
+	if g.excess > 2 {
+		f.Warnings.Add("strips_scatter", g.excess)
 	}
+	f.wronglyDeveloped()
 	return nil
 }
 
@@ -180,12 +185,12 @@ func (f *Family) iso() {
 	if len(t) < 2 || f.SpeedPoints == nil {
 		return
 	}
-	g, err := f.table.Grow(curve.ColumnISO, f.table.Rows, "")
+	g, err := f.table.Grow(curve.ColumnISO, f.table.Rows, Growth{})
 	if err != nil {
 		return
 	}
 	at := func(rows [][]float64) ([]float64, error) {
-		g, err := f.table.Grow(curve.ColumnISO, rows, g.Model)
+		g, err := f.table.Grow(curve.ColumnISO, rows, g)
 		if err != nil {
 			return nil, err
 		}
@@ -206,7 +211,7 @@ func (f *Family) iso() {
 		f.Warnings.Add("iso_outside", float64(minutes))
 		return
 	}
-	f.ISOMinutes = &sensito.Estimate[sensito.Minutes]{Value: minutes, StdErr: minutes * sensito.Minutes(d.SD(0)), DoF: fit.ScatterDoF(g.Scatter, g.DoF, f.table.DoF), Log: true}
+	f.ISOMinutes = &sensito.Estimate[sensito.Minutes]{Value: minutes, StdErr: minutes * sensito.Minutes(d.SD(0)), DoF: g.Behind(f.table.DoF), Log: true}
 	if f.Trial.Exposures().Absolute() {
 		f.ISOSpeed = curve.SpeedEstimate(f.SpeedPointAt(d.Values[1], d.SD(1), fit.ScatterDoF(f.SpeedPoints.Scatter, f.SpeedPoints.DoF, f.table.DoF)), sensito.SpeedAt)
 	}

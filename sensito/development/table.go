@@ -17,6 +17,7 @@ type Table struct {
 	Rows    [][]float64 // the quantities of each strip
 	SD      [][]float64 // their standard deviations
 	Moves   [][]float64 // of all values row by row, along each direction of each strip's error
+	Sources []Source    // of each direction
 	DoF     float64     // of all strips together
 
 	// Warp is how far the temperature of each strip is from the family's, in tens
@@ -27,6 +28,8 @@ type Table struct {
 	// together, where it is read at places that count from it; nil without.
 	Placed *PlacedColumns
 
+	stated sensito.Repeating // of the process
+
 	// apart names the condition in which a strip differs from the family, which
 	// leaves it out of every column; "" for those that belong.
 	apart []sensito.Condition
@@ -36,7 +39,11 @@ type Table struct {
 // strips for which it fails are left out.
 func NewTable(strips []*curve.Measured, per func(*curve.Measured) (fit.Derived, error)) *Table {
 	tb := &Table{}
+	if len(strips) > 0 {
+		tb.stated = strips[0].Strip.Trial().Repeating()
+	}
 	var all []fit.Derived
+	var with []*curve.Measured
 	pool := NewPool(strips)
 	for _, m := range strips {
 		d, err := per(m)
@@ -48,27 +55,32 @@ func NewTable(strips []*curve.Measured, per func(*curve.Measured) (fit.Derived, 
 		tb.apart = append(tb.apart, m.Apart)
 		tb.Warp = append(tb.Warp, m.Warp)
 		tb.Rows = append(tb.Rows, d.Values)
-		tb.DoF += m.Fit.DoF
+		if w := m.Fit.Together; w == nil || !slices.ContainsFunc(with, func(m *curve.Measured) bool { return m.Fit.Together == w }) {
+			tb.DoF += m.Fit.DoF // of strips fitted together once
+		}
 		sd := make([]float64, len(d.Values))
 		for i := range sd {
 			sd[i] = d.SD(i)
 		}
 		tb.SD = append(tb.SD, sd)
-		all = append(all, d)
+		all, with = append(all, d), append(with, m)
 	}
 	if !slices.ContainsFunc(tb.Warp, func(u float64) bool { return u != 0 }) {
 		tb.Warp = nil
 	}
+	var directions curve.Directions
 	for j, d := range all {
 		width := len(d.Values)
-		for _, move := range d.Moves {
-			direction := make([]float64, width*len(all))
-			for i, v := range move {
+		for k, at := range directions.Of(with[j], len(d.Moves)) {
+			for at >= len(tb.Moves) {
+				tb.Moves, tb.Sources = append(tb.Moves, make([]float64, width*len(all))), append(tb.Sources, OfReadings)
+			}
+			tb.Sources[at] = sourceOf(with[j].Fit.Together, k)
+			for i, v := range d.Moves[k] {
 				if !math.IsNaN(v) {
-					direction[j*width+i] = v
+					tb.Moves[at][j*width+i] = v
 				}
 			}
-			tb.Moves = append(tb.Moves, direction)
 		}
 	}
 	return tb
@@ -97,7 +109,7 @@ func (tb *Table) Unsteady(i int, share float64, with ...int) {
 			direction[j*len(row)+i], moved = v, true
 		}
 		if moved {
-			tb.Moves = append(tb.Moves, direction)
+			tb.Moves, tb.Sources = append(tb.Moves, direction), append(tb.Sources, OfProcess)
 		}
 	}
 }
@@ -120,7 +132,7 @@ func NewPool(strips []*curve.Measured) Pool {
 // Factor returns how much larger the pooled scatter is than the strip's own.
 func (p Pool) Factor(m *curve.Measured) float64 {
 	own := float64(m.Fit.ResidualSD)
-	if m.Fit.Noise == fit.NoiseGiven || own == 0 || p.dof == 0 {
+	if m.Fit.Together != nil || m.Fit.Noise == fit.NoiseGiven || own == 0 || p.dof == 0 {
 		return 1
 	}
 	return math.Sqrt(p.squares/p.dof) / own
@@ -140,8 +152,8 @@ type PlacedColumns struct {
 func (p *PlacedColumns) moved(tb *Table, rows [][]float64) []float64 {
 	f := p.Family
 	law := tb.Trend(curve.ColumnSpeedPoint, rows, f.Development, f.SpeedPoints.Degree())
-	out := make([]float64, len(rows))
-	for j := range rows {
+	out := make([]float64, len(tb.Rows))
+	for j := range tb.Rows {
 		out[j] = law.At(f.Development(tb.Minutes[j])) - p.Point[j]
 	}
 	return out
@@ -168,7 +180,7 @@ func (tb *Table) Column(i int, rows [][]float64) (t, y, sd []float64) {
 	if tb.Placed != nil && tb.Placed.Slopes[i] != nil {
 		slopes, moved = tb.Placed.Slopes[i], tb.Placed.moved(tb, rows)
 	}
-	for j, row := range rows {
+	for j, row := range rows[:len(tb.Rows)] {
 		if !tb.Gives(j, i) {
 			continue
 		}
@@ -190,9 +202,10 @@ func (tb *Table) Gives(j, i int) bool {
 
 // Grow fits the law of growth to column i, with the values taken from rows. Of
 // strips developed at several temperatures the law is joined with that of the
-// rate against temperature. The error is that of FitGrowth.
-func (tb *Table) Grow(i int, rows [][]float64, model GrowthModel) (Growth, error) {
+// rate against temperature. Like and the error are as for FitGrowth.
+func (tb *Table) Grow(i int, rows [][]float64, like Growth) (Growth, error) {
 	t, y, sd := tb.Column(i, rows)
+	like.later, like.stated = later(tb, rows), tb.stated
 	var u []float64
 	for j, w := range tb.Warp {
 		if tb.Gives(j, i) {
@@ -200,9 +213,9 @@ func (tb *Table) Grow(i int, rows [][]float64, model GrowthModel) (Growth, error
 		}
 	}
 	if len(fit.Distinct(u)) < 2 {
-		return FitGrowth(t, y, sd, model)
+		return FitGrowth(t, y, sd, like)
 	}
-	return fitWarpedGrowth(t, y, sd, u, model, 0)
+	return fitWarpedGrowth(t, y, sd, u, like, 0)
 }
 
 // LeastSD stands for the error of a value that is exact by definition, such as
@@ -210,7 +223,9 @@ func (tb *Table) Grow(i int, rows [][]float64, model GrowthModel) (Growth, error
 const LeastSD = 1e-6
 
 // Propagate returns the values of g with how they move along every direction
-// of the strips' errors. inflate multiplies the errors of single columns.
+// of the strips' errors, and with what is not known beforehand of the beginning of
+// development: for that the rows have one more than the table. inflate multiplies the
+// errors of single columns.
 func (tb *Table) Propagate(inflate map[int]float64, g func(rows [][]float64) ([]float64, error)) (fit.Derived, error) {
 	if len(tb.Rows) == 0 {
 		return fit.Derived{}, sensito.ErrNoUncertainty
@@ -220,20 +235,24 @@ func (tb *Table) Propagate(inflate map[int]float64, g func(rows [][]float64) ([]
 	for _, row := range tb.Rows {
 		center = append(center, row...)
 	}
-	directions := make([][]float64, len(tb.Moves))
+	center = append(center, 0)
+	directions := make([][]float64, len(tb.Moves)+1)
+	directions[len(tb.Moves)] = make([]float64, len(center))
+	directions[len(tb.Moves)][len(center)-1] = 1
 	for k, move := range tb.Moves {
-		directions[k] = append([]float64(nil), move...)
+		directions[k] = append(slices.Clone(move), 0)
 		for i, by := range inflate {
 			for j := range tb.Rows {
 				directions[k][j*width+i] *= by
 			}
 		}
 	}
-	rows := make([][]float64, len(tb.Rows))
+	rows := make([][]float64, len(tb.Rows)+1)
 	split := func(p []float64) [][]float64 {
-		for j := range rows {
+		for j := range tb.Rows {
 			rows[j] = p[j*width : (j+1)*width]
 		}
+		rows[len(tb.Rows)] = p[len(p)-1:]
 		return rows
 	}
 	values, err := g(split(center))
@@ -276,34 +295,42 @@ func (tb *Table) Trend(i int, rows [][]float64, measure func(minutes float64) fl
 	return fit.FitTrend(fit.Each(t, measure), y, sd, degree)
 }
 
-// Law returns the law by which a column grows, or "" when it follows a trend
-// instead: densities near the base, that time hardly changes.
-func (tb *Table) Law(i int) GrowthModel {
+// Law returns the law by which a column grows, without a model where it follows a
+// trend instead: densities near the base, that time hardly changes.
+func (tb *Table) Law(i int) Growth {
 	t, y, sd := tb.Column(i, tb.Rows)
-	if len(fit.Distinct(t)) < 2 {
-		return ""
-	}
-	g, err := FitGrowth(t, y, sd, "")
+	g, err := FitGrowth(t, y, sd, Growth{stated: tb.stated})
 	if err != nil {
-		return ""
+		return Growth{}
 	}
-	return g.Model
+	return g
 }
 
-// Along returns a column at a development time, NaN when too few strips have it.
-func (tb *Table) Along(i int, rows [][]float64, law GrowthModel, minutes float64) float64 {
+// Along returns a column at a development time by its Law, NaN when too few strips
+// have it.
+func (tb *Table) Along(i int, rows [][]float64, law Growth, minutes float64) float64 {
 	t, y, sd := tb.Column(i, rows)
 	switch {
-	case len(t) < len(rows):
+	case len(t) < len(tb.Rows):
 		return math.NaN()
-	case law == "":
+	case law.Model == "":
 		return fit.FitTrend(fit.Logs(t), y, sd, 1).At(math.Log(minutes))
 	}
+	law.later = later(tb, rows)
 	g, err := FitGrowth(t, y, sd, law)
 	if err != nil {
 		return math.NaN()
 	}
 	return g.At(minutes)
+}
+
+// later returns by how many standard deviations development begins later than
+// expected: what Propagate adds to the rows of a table.
+func later(tb *Table, rows [][]float64) float64 {
+	if len(rows) > len(tb.Rows) {
+		return rows[len(tb.Rows)][0]
+	}
+	return 0
 }
 
 // Warped returns the times of the strips with the temperature coefficient that g
@@ -335,16 +362,55 @@ func (tb *Table) Plus(minutes float64, row, sd []float64, dof float64) *Table {
 		Rows:    append(slices.Clone(tb.Rows), row),
 		SD:      append(slices.Clone(tb.SD), sd),
 		DoF:     tb.DoF + dof,
+		stated:  tb.stated,
 	}
 	for _, move := range tb.Moves {
 		out.Moves = append(out.Moves, append(slices.Clone(move), make([]float64, width)...))
 	}
+	out.Sources = slices.Clone(tb.Sources)
 	for i, v := range sd {
 		if !math.IsNaN(v) {
 			move := make([]float64, width*(n+1))
 			move[n*width+i] = v
-			out.Moves = append(out.Moves, move)
+			out.Moves, out.Sources = append(out.Moves, move), append(out.Sources, OfReadings)
 		}
 	}
 	return out
+}
+
+// Source says where an error comes from.
+type Source int
+
+// The sources of the errors of a table, and of what Propagate adds to them.
+const (
+	OfReadings     Source = iota // of single strips
+	OfShape                      // of the curve, which all strips share
+	OfDensitometer               // in all readings alike
+	OfProcess                    // which repeats only so well
+	OfLaw                        // of growth: how development begins
+	Sources                      // how many there are
+)
+
+// sourceOf returns where a direction of the error of a strip comes from.
+func sourceOf(with *curve.Together, direction int) Source {
+	switch {
+	case with == nil || direction >= with.Directions:
+		return OfReadings
+	case direction >= with.Directions-with.Alike:
+		return OfDensitometer
+	}
+	return OfShape
+}
+
+// Shares returns the standard deviation of value i by where it comes from, for values
+// that Propagate returned.
+func (tb *Table) Shares(d fit.Derived, i int) (sd [Sources]float64) {
+	for k, move := range d.Moves {
+		of := OfLaw
+		if k < len(tb.Sources) {
+			of = tb.Sources[k]
+		}
+		sd[of] = math.Hypot(sd[of], move[i])
+	}
+	return sd
 }

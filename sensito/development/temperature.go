@@ -128,7 +128,7 @@ func (f *Family) join(others []*curve.Measured) error {
 				u = append(u, w)
 			}
 		}
-		g, err := fitWarpedGrowth(t, y, sd, u, "", starts...)
+		g, err := fitWarpedGrowth(t, y, sd, u, Growth{}, starts...)
 		if err != nil {
 			return undo(err)
 		}

@@ -31,11 +31,17 @@ func format(s sensito.TrialSpec, remarks map[string]string) []byte {
 		p.write("", false, []field{{"title", quotedValue(s.Title)}})
 	}
 	p.film(s)
-	p.table("process", true, append(processFields(s.Process), field{"q10", known(s.Q10)}, field{"q10_sd", known(s.Q10SD)}))
+	process := append(processFields(s.Process), field{"q10", known(s.Q10)}, field{"q10_sd", known(s.Q10SD)})
+	if s.Repeating.Stated() {
+		process = append(process, field{"temperature_sd_c", known(s.Repeating.TemperatureSDC)}, field{"time_sd_s", known(float64(s.Repeating.TimeSD))})
+	}
+	p.table("process", true, process)
 	p.table("exposure", false, exposureFields(s.Exposures))
 	p.table("reading", true, []field{
 		{"repeatability", plain(grammar.Number(float64(s.Reading.Repeatability)))},
 		{"zero", quotedValue(string(s.Reading.Zero))},
+		{"scale_sd", known(s.Reading.ScaleSD)},
+		{"offset_sd", known(float64(s.Reading.OffsetSD))},
 	})
 	for _, strip := range s.Strips {
 		p.list("strip", stripFields(strip))

@@ -98,47 +98,57 @@ func (r *Curve) forms() string {
 	return "Curves fitted: " + strings.Join(names, "; ") + "."
 }
 
-// Text writes the strips side by side, four at a time.
-func (r *Curve) Text(out io.Writer) error {
-	w := &writer{w: out}
-	w.printf("%s\n", heading(r.trial))
+// rows returns the table of some strips side by side.
+func (r *Curve) rows(strips []*curve.Measured) [][]string {
 	point := "speed point, log lx s"
 	if !r.trial.Exposures().Absolute() {
 		point = "speed point, relative"
 	}
-	for strips := range slices.Chunk(r.strips, 4) {
-		row := func(label string, cell func(m *curve.Measured) string) []string {
-			cells := []string{label}
-			for _, m := range strips {
-				cells = append(cells, cell(m))
+	row := func(label string, cell func(m *curve.Measured) string) []string {
+		cells := []string{label}
+		for _, m := range strips {
+			cells = append(cells, cell(m))
+		}
+		return cells
+	}
+	rows := [][]string{row("developed, min:s", func(m *curve.Measured) string { return m.Strip.Minutes().Clock(1) })}
+	if slices.ContainsFunc(r.strips, func(m *curve.Measured) bool { return m.Strip.Seconds() != r.trial.Exposures().Seconds() }) {
+		rows = append(rows, row("exposed", func(m *curve.Measured) string { return m.Strip.Seconds().String() }))
+	}
+	return append(rows, [][]string{
+		row("base plus fog", func(m *curve.Measured) string { return withError(m.BaseFog, r.level) }),
+		row(point, func(m *curve.Measured) string { return withError(m.SpeedPoint, r.level) }),
+		row("speed 0.8/H", func(m *curve.Measured) string { return withError(m.Speed, r.level) }),
+		row("  nearest standard", func(m *curve.Measured) string { return standard(quantity(m.Speed, r.level, unitOne)) }),
+		row("  ISO contrast met", func(m *curve.Measured) string { return yesNo(m.ISOMet) }),
+		row("  ISO difference", func(m *curve.Measured) string { return withError(m.ISODifference, r.level) }),
+		row("fractional-gradient", func(m *curve.Measured) string { return withError(m.FractionalGradientSpeed, r.level) }),
+		row("  by Delta-X", func(m *curve.Measured) string { return withError(m.DeltaXSpeed, r.level) }),
+		row("contrast index", func(m *curve.Measured) string { return withError(m.ContrastIndex, r.level) }),
+		row("average gradient", func(m *curve.Measured) string { return withError(m.AverageGradient, r.level) }),
+		row("gamma", func(m *curve.Measured) string { return withError(m.Gamma, r.level) }),
+		row("density, last step", func(m *curve.Measured) string { return withError(m.MaxDensity, r.level) }),
+		row("scatter of readings", func(m *curve.Measured) string {
+			if m.Fit == nil {
+				return "-"
 			}
-			return cells
+			return fixed(float64(m.Fit.ResidualSD), 3)
+		}),
+	}...)
+}
+
+// Text writes the strips side by side, as many at a time as the page has room for.
+func (r *Curve) Text(out io.Writer) error {
+	w := &writer{w: out}
+	w.printf("%s\n", heading(r.trial))
+	for left := r.strips; len(left) > 0; {
+		n := min(4, len(left))
+		for n > 1 && tableWidth(r.rows(left[:n])) > textWidth {
+			n--
 		}
 		w.printf("\n")
-		rows := [][]string{row("developed, min:s", func(m *curve.Measured) string { return m.Strip.Minutes().Clock(1) })}
-		if slices.ContainsFunc(r.strips, func(m *curve.Measured) bool { return m.Strip.Seconds() != r.trial.Exposures().Seconds() }) {
-			rows = append(rows, row("exposed", func(m *curve.Measured) string { return m.Strip.Seconds().String() }))
-		}
-		w.table(append(rows, [][]string{
-			row("base plus fog", func(m *curve.Measured) string { return withError(m.BaseFog, r.level) }),
-			row(point, func(m *curve.Measured) string { return withError(m.SpeedPoint, r.level) }),
-			row("speed 0.8/H", func(m *curve.Measured) string { return withError(m.Speed, r.level) }),
-			row("  nearest standard", func(m *curve.Measured) string { return standard(quantity(m.Speed, r.level, unitOne)) }),
-			row("  ISO contrast met", func(m *curve.Measured) string { return yesNo(m.ISOMet) }),
-			row("  ISO difference", func(m *curve.Measured) string { return withError(m.ISODifference, r.level) }),
-			row("fractional-gradient", func(m *curve.Measured) string { return withError(m.FractionalGradientSpeed, r.level) }),
-			row("  by Delta-X", func(m *curve.Measured) string { return withError(m.DeltaXSpeed, r.level) }),
-			row("contrast index", func(m *curve.Measured) string { return withError(m.ContrastIndex, r.level) }),
-			row("average gradient", func(m *curve.Measured) string { return withError(m.AverageGradient, r.level) }),
-			row("gamma", func(m *curve.Measured) string { return withError(m.Gamma, r.level) }),
-			row("density, last step", func(m *curve.Measured) string { return withError(m.MaxDensity, r.level) }),
-			row("scatter of readings", func(m *curve.Measured) string {
-				if m.Fit == nil {
-					return "-"
-				}
-				return fixed(float64(m.Fit.ResidualSD), 3)
-			}),
-		}...))
+		w.table(r.rows(left[:n]))
+		left = left[n:]
 	}
 	var gradient, noise string // the same of all strips
 	for _, m := range r.strips {

@@ -90,7 +90,7 @@ func allPlans(t *testing.T) map[string]*Plan {
 	return map[string]*Plan{
 		"next":           planOf(t, larkfield, 6, testplan.Options{Within: 0.01}),
 		"sharp enough":   planOf(t, larkfield, 7, testplan.Options{}),
-		"near the limit": planOf(t, stripsOf(t, larkfield, 0, 1, 2), 4.3, testplan.Options{MaxStrips: 1}),
+		"near the limit": planOf(t, stripsOf(t, larkfield, 0, 1, 2), 4.8, testplan.Options{MaxStrips: 1}),
 		"index":          planOf(t, camera, 7, index),
 		"relative":       planOf(t, relativeTrial(t), 7, testplan.Options{Within: 0.02}),
 		"one strip":      planOf(t, stripsOf(t, larkfield, 2), 7, testplan.Options{}),
@@ -173,7 +173,7 @@ func TestPlanOfToday(t *testing.T) {
 		assert.Equal(t, c.asTested, strings.Contains(out, "\n  as tested "), c.name)
 		assert.Equal(t, c.asTested, r.AsTested != nil, c.name)
 		assert.Equal(t, c.uncorrected, r.Uncorrected != nil, c.name)
-		assert.Equal(t, c.uncorrected, strings.Contains(oneLine(out), "Uncorrected: 5:55 (5.95 ±0.04 min), EI "), c.name)
+		assert.Equal(t, c.uncorrected, strings.Contains(oneLine(out), "Uncorrected: 6:00 (5.96 ±0.04 min), EI "), c.name)
 		if c.asTested {
 			i := slices.IndexFunc(r.Warnings, func(w sensito.Warning) bool { return w.Code == "common_error" })
 			if assert.GreaterOrEqual(t, i, 0) {

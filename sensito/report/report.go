@@ -201,15 +201,7 @@ func (w *writer) printf(format string, args ...any) {
 // table writes rows of cells in columns: the first flush left, the others
 // flush right.
 func (w *writer) table(rows [][]string) {
-	var widths []int
-	for _, row := range rows {
-		for i, cell := range row {
-			if i == len(widths) {
-				widths = append(widths, 0)
-			}
-			widths[i] = max(widths[i], width(cell))
-		}
-	}
+	widths := columnWidths(rows)
 	for _, row := range rows {
 		var b strings.Builder
 		for i, cell := range row {
@@ -222,6 +214,29 @@ func (w *writer) table(rows [][]string) {
 		}
 		w.printf("%s\n", strings.TrimRight(b.String(), " "))
 	}
+}
+
+// columnWidths returns how wide the columns of a table are.
+func columnWidths(rows [][]string) []int {
+	var widths []int
+	for _, row := range rows {
+		for i, cell := range row {
+			if i == len(widths) {
+				widths = append(widths, 0)
+			}
+			widths[i] = max(widths[i], width(cell))
+		}
+	}
+	return widths
+}
+
+// tableWidth returns how wide a table is written.
+func tableWidth(rows [][]string) int {
+	all := -2
+	for _, column := range columnWidths(rows) {
+		all += 2 + column
+	}
+	return all
 }
 
 // textWidth is how wide text is set.

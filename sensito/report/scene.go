@@ -20,7 +20,11 @@ type Scene struct {
 	conditions *Conditions
 	today      *Today
 	warnings   sensito.Warnings
+	full       bool
 }
+
+// Full makes the text tell what the error of the time is made of, too.
+func (r *Scene) Full() { r.full = true }
 
 // NewScene reports an answer, with intervals at the given level of confidence.
 // Setting is how the camera is set for it; nil when that was not asked for. The
@@ -60,12 +64,13 @@ func (r *Scene) MarshalJSON() ([]byte, error) {
 		{"n", p.N},
 		{"minutes", quantity(&p.Minutes, r.level, unitMinutes)},
 		{"exposure_index", quantity(p.ExposureIndex, r.level, unitOne)},
+		{"minutes_error_parts", objects(p.Budget(), func(part scene.Part) object { return object{{"part", part.Of}, {"share", part.Share}} })},
 		{"contrast_index", quantity(p.ContrastIndex, r.level, unitOne)},
 		{"base_fog", quantity(&p.BaseFog, r.level, unitOne)},
 		{"extrapolated", p.Extrapolated},
-		{"conditions", r.conditions},                   // null under those of the trial
-		{"minutes_as_tested", asTested(p, r.level)},    // under those of the trial; null likewise
-		{"today", r.today},                             // null without a control log
+		{"conditions", r.conditions},                // null under those of the trial
+		{"minutes_as_tested", asTested(p, r.level)}, // under those of the trial; null likewise
+		{"today", r.today}, // null without a control log
 		{"uncorrected", uncorrectedAnswer(p, r.level)}, // null where nothing is corrected
 		{"metering", r.metering()},                     // null without spot readings
 		{"ev", quantity(p.EV(), r.level, unitEV)},      // to set; null without spot readings or index
@@ -119,11 +124,34 @@ func (r *Scene) Text(out io.Writer) error {
 	r.today.write(w, uncorrectedAnswer(p, r.level).answers("EI"))
 	r.writeExposure(w)
 	r.writeTones(w)
+	if r.full {
+		r.writeParts(w)
+	}
 	w.printf("\n")
 	w.paragraph("", "", placementText(p.Scene))
 	w.warnings(r.warnings)
 	w.printf("\n%s\n", startingPoint)
 	return w.err
+}
+
+// partsInWords are the parts of the error of a time, and what makes each smaller.
+var partsInWords = map[string][2]string{
+	"readings":      {"readings of single strips", "more steps, or read twice"},
+	"shape":         {"shape of the curve, shared by strips", "finer steps"},
+	"densitometer":  {"the densitometer, in all readings", "check it on a known patch"},
+	"process":       {"the process, which varies", "more strips, a better thermometer"},
+	"law":           {"how development begins", "a strip nearer to this time"},
+	scene.PartAim:   {"the density range the paper takes", "a test of the paper, finer steps"},
+	scene.PartToday: {"the conditions of today", "strips, or control strips, of today"},
+}
+
+// writeParts writes what the error of the time is made of.
+func (r *Scene) writeParts(w *writer) {
+	w.printf("\nWhat the error of the time is made of, and what would make it smaller:\n\n")
+	for _, part := range r.answer.Budget() {
+		words := partsInWords[part.Of]
+		w.printf("  %3.0f %%  %-36s  %s\n", 100*part.Share, words[0], words[1])
+	}
 }
 
 // writeTones writes the table of tones.

@@ -6,6 +6,7 @@ import (
 	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/development"
 )
 
 // atAim is what strips measured of a change of conditions, by its parts, for the density rise over the scene, with the time
@@ -16,12 +17,12 @@ func (p *Answer) atAim(conditions []sensito.Condition) (fit.Derived, error) {
 		fog := p.Family.Fog.Degree()
 		inflate := map[int]float64{ColumnRise: p.Growth.Scatter, curve.ColumnSpeedPoint: p.Family.SpeedPoints.Scatter}
 		d, err := tb.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
-			g, err := tb.Grow(ColumnRise, rows, p.Growth.Model)
+			g, err := tb.Grow(ColumnRise, rows, p.Growth)
 			if err != nil {
 				return nil, err
 			}
-			law := tb.Trend(curve.ColumnFog, rows, math.Log, fog)
-			t, _, err := p.Scene.TimeFor(g.Time, func(m float64) float64 { return law.At(math.Log(m)) }, p.Aim)
+			law := tb.Trend(curve.ColumnFog, rows, development.Fogging, fog)
+			t, _, err := p.Scene.TimeFor(g.Time, func(m float64) float64 { return law.At(development.Fogging(m)) }, p.Aim)
 			if err != nil {
 				return nil, err
 			}

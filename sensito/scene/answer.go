@@ -64,6 +64,7 @@ type Answer struct {
 	Today                 *Adjustment
 	AsTested, Uncorrected *Answer
 
+	shares    [development.Sources]float64 // of Base.Total, by where it comes from
 	placement Placement
 	over      Run // on which the aim says what the density gains
 	parts     *development.MeasuredParts
@@ -163,19 +164,11 @@ func (p *Answer) onShoulder() {
 	}
 }
 
-// ofAim returns the standard deviation, in ln t, that the time has from what the
-// strips do not average out: the aim's own, and what the film does beyond the
-// last step.
+// ofAim returns the standard deviation, in ln t, that the time has from the aim.
 func (p *Answer) ofAim(g development.Growth) float64 {
-	sd := math.Hypot(p.Scene.WantedSD(), p.unseen())
+	sd := p.Scene.WantedSD()
 	if sd == 0 {
 		return 0
 	}
 	return sd * g.PerAim(float64(p.Aim))
-}
-
-// unseen returns the standard deviation of the density gained over the aimed run
-// by what the film does beyond the last step.
-func (p *Answer) unseen() float64 {
-	return float64(p.Aim) * unseenToe(p.Family, p.over, p.over.To)
 }

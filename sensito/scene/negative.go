@@ -80,7 +80,7 @@ func (n *negative) columns(strip *curve.Measured, c curve.Curve) ([]float64, err
 }
 
 func (n *negative) gain(rows [][]float64, minutes float64) float64 {
-	g, err := n.table.Grow(ColumnRise, rows, n.answer.Growth.Model)
+	g, err := n.table.Grow(ColumnRise, rows, n.answer.Growth)
 	if err != nil {
 		return math.NaN()
 	}
@@ -139,20 +139,19 @@ func (n *negative) estimates() (all fit.Derived, dof float64) {
 	}
 	gains := moved(ColumnRise, g.Scatter, func(rows [][]float64) float64 { return n.gain(rows, minutes) })
 	foots := slow(negativeFoot)
-	all.Moves = make([][]float64, len(tb.Moves)+2)
+	all.Moves = make([][]float64, len(tb.Moves)+1)
 	for k := range all.Moves {
 		all.Moves[k] = make([]float64, len(n.at))
 	}
-	unseen, repeats := all.Moves[len(tb.Moves)], all.Moves[len(tb.Moves)+1] // of all strips alike, and of one more development
-	for i, at := range n.at {
+	repeats := all.Moves[len(tb.Moves)] // of one more development
+	for i := range n.at {
 		share, own := n.slowly(negativeShares+i, tb.Rows, minutes), slow(negativeShares+i)
 		for k := range tb.Moves {
 			all.Moves[k][i] = foots[k] + share*gains[k] + gain*own[k]
 		}
-		unseen[i] = gain * unseenToe(n.answer.Family, n.answer.over, at)
-		repeats[i] = development.Scatter * all.Values[i]
+		repeats[i] = g.Repeats * all.Values[i]
 	}
-	return all, fit.ScatterDoF(g.Scatter, g.DoF, tb.DoF)
+	return all, g.Behind(tb.DoF)
 }
 
 // netOf returns a net density as told: what the strips extrapolate to may lie

@@ -109,38 +109,9 @@ func (r Run) slope(c curve.Curve, m sensito.LogExposure) float64 {
 }
 
 // Reach is how far beyond the exposures of a strip a scene may follow its
-// curve. That is further than curve.Reach, since what is not seen there counts as an
-// error of its own; see unseenError.
+// curve. That is further than curve.Reach, since the strips of a film together tell how
+// far their shape may bend there (TestBlindBeyondTheWedge).
 const Reach = 1.5 * sensito.Stop
-
-// unseenError is by which share the density gained beyond the last step of a
-// strip may differ from what its curve says, as one standard deviation common to
-// all strips: a shoulder may begin there, unseen (tuned by TestBlindBeyondTheWedge,
-// held by TestUnseenBeyondTheLastStep).
-const unseenError = 0.25
-
-// unseenToe returns the standard deviation that this leaves in the density between
-// the foot of the run and a place above the speed point, as a share of what the
-// run gains: the mean over the strips.
-func unseenToe(f *development.Family, r Run, at sensito.LogRange) float64 {
-	sum, n := 0.0, 0.0
-	for _, m := range f.Strips {
-		c := m.Fit.Curve
-		point, err := placedAt(f, m, c)
-		if err != nil {
-			continue
-		}
-		gain, err := r.Rise(c, point)
-		if err != nil {
-			continue
-		}
-		n++
-		if _, hi := c.Domain(); point.Add(at) > hi {
-			sum += float64(c.Density(point.Add(at))-c.Density(hi)) / gain
-		}
-	}
-	return unseenError * sum / math.Max(n, 1)
-}
 
 // placedAt returns where the speed point of a strip's development lies by the
 // law of the family's strips, or of a strip of other conditions, whose curve is

@@ -128,6 +128,13 @@ func (r *Reproduction) film(stops []float64) error {
 	return err
 }
 
+// slope returns that of the film's curve about an exposure: over a stop, since what
+// noise does to the shape of a curve is more than what a film does within one.
+func (r *Reproduction) slope(h sensito.LogExposure) float64 {
+	const half = sensito.Stop / 2
+	return float64(r.Film.Density(h.Add(half))-r.Film.Density(h.Add(-half))) / float64(2*half)
+}
+
 // follow follows one tone by the film's curve.
 func (r *Reproduction) follow(stops float64) Reproduced {
 	p := r.Answer
@@ -138,7 +145,7 @@ func (r *Reproduction) follow(stops float64) Reproduced {
 	t.PaperLogH = r.PaperWhite.Add(sensito.LogRange(p.Scene.Callier) * sensito.LogRange(net(p.placement.Lightest)-t.Net))
 	curve := p.Scene.Paper.Fit.Curve
 	t.Printed = curve.Density(t.PaperLogH)
-	t.Gradient = curve.Slope(t.PaperLogH) * p.Scene.Callier * r.Film.Slope(t.Film) * p.placement.own(stops) // the chain of the slopes
+	t.Gradient = curve.Slope(t.PaperLogH) * p.Scene.Callier * r.slope(t.Film) * p.placement.own(stops) // the chain of the slopes
 	_, strongest := p.Family.Trial.Exposures().Span()
 	t.BeyondSteps = p.Tested().SpeedPoint.Value.Add(p.placement.Above(stops)) > strongest
 	return t

@@ -160,15 +160,15 @@ func (d *rollDesign) add(frame int, p *Answer) {
 	d.at[frame] = i
 }
 
-// grow fits the laws, of the models that stand in models where that is not nil.
-func (d *rollDesign) grow(rows [][]float64, models []development.Growth) ([]development.Growth, error) {
+// grow fits the laws, like those given where they are not nil.
+func (d *rollDesign) grow(rows [][]float64, like []development.Growth) ([]development.Growth, error) {
 	out := make([]development.Growth, len(d.answers))
 	for i := range d.answers {
-		model := development.GrowthModel("")
-		if models != nil {
-			model = models[i].Model
+		var law development.Growth
+		if like != nil {
+			law = like[i]
 		}
-		g, err := d.table.Grow(ColumnRise+i, rows, model)
+		g, err := d.table.Grow(ColumnRise+i, rows, law)
 		if err != nil {
 			return nil, fmt.Errorf("a scene of %g stops: %w", d.answers[i].Scene.Stops, err)
 		}
@@ -206,7 +206,7 @@ func (d *rollDesign) solve(r *Roll) error {
 	if d.times, _, _ = d.table.Column(ColumnRise+d.longest, d.table.Rows); len(d.times) < 2 && len(d.times) < len(f.Strips) {
 		return d.answers[d.longest].TooShort(len(d.times))
 	}
-	aim := s.Wanted(sensito.Density(f.Fog.At(math.Log(slices.Max(d.times)))))
+	aim := s.Wanted(sensito.Density(f.Fog.At(development.Fogging(slices.Max(d.times)))))
 	if err := d.sought(s, development.Growth{}, float64(aim)).underControl(); err != nil {
 		return err
 	}
@@ -243,16 +243,16 @@ func (d *rollDesign) solve(r *Roll) error {
 	if err != nil {
 		return err
 	}
-	dof := fit.ScatterDoF(main.Scatter, main.DoF, d.table.DoF)
+	dof := main.Behind(d.table.DoF)
 	var ofAim float64 // the aim's own error, in ln t
 	for i := range laws {
 		d.answers[i].Aim = sensito.NetDensity(laws[i].At(told))
 	}
-	if sd := math.Hypot(s.WantedSD(), (d.answers[most].unseen()+d.answers[least].unseen())/2); sd > 0 {
+	if sd := s.WantedSD(); sd > 0 {
 		slope := func(g development.Growth) float64 { return 1 / g.PerAim(g.At(told)) }
 		ofAim = 2 * sd / (slope(laws[most]) + slope(laws[least]))
 	}
-	r.Minutes = sensito.Estimate[sensito.Minutes]{Value: sensito.Minutes(told), StdErr: sensito.Minutes(told * math.Hypot(all.SD(0), ofAim)), DoF: dof, Log: true, AtLeast: r.Scene.AimOpen()}
+	r.Minutes = sensito.Estimate[sensito.Minutes]{Value: sensito.Minutes(told), StdErr: sensito.Minutes(told * math.Hypot(all.SD(0), ofAim)), DoF: fit.JoinedDoF(all.SD(0), dof, ofAim, math.Inf(1)), Log: true, AtLeast: r.Scene.AimOpen()}
 	r.DensityRange = sensito.NetDensity(balanced)
 	if exposures := f.Trial.Exposures(); exposures.Absolute() {
 		h := f.SpeedPointAt(all.Values[1], all.SD(1), fit.ScatterDoF(speed.Scatter, speed.DoF, d.table.DoF))
@@ -274,7 +274,7 @@ func (d *rollDesign) solve(r *Roll) error {
 // that density, which is about as told.
 func (d *rollDesign) time(rows [][]float64, laws []development.Growth, s Scene, about sensito.NetDensity) (minutes, balanced float64, err error) {
 	lo, hi := math.Log(d.times[0]/1000), math.Log(farthest*slices.Max(d.times))
-	fog := d.table.Trend(curve.ColumnFog, rows, math.Log, d.family.Fog.Degree())
+	fog := d.table.Trend(curve.ColumnFog, rows, development.Fogging, d.family.Fog.Degree())
 	balance := func(wanted float64) (float64, error) {
 		lnT, err := fit.Root(func(lnT float64) float64 {
 			minutes := math.Exp(lnT)
@@ -283,7 +283,7 @@ func (d *rollDesign) time(rows [][]float64, laws []development.Growth, s Scene, 
 		}, lo, hi, 1e-9)
 		return math.Exp(lnT), err
 	}
-	return s.TimeFor(balance, func(minutes float64) float64 { return fog.At(math.Log(minutes)) }, about)
+	return s.TimeFor(balance, func(minutes float64) float64 { return fog.At(development.Fogging(minutes)) }, about)
 }
 
 // sought returns what is wanted of the time of the roll: for each strip that
@@ -323,7 +323,7 @@ func (d *rollDesign) sought(scene Scene, g development.Growth, aim float64) soug
 
 // short says why no time serves a roll.
 func (s sought) short() error {
-	g, err := development.FitGrowth(s.t, s.y, s.sd, "")
+	g, err := development.FitGrowth(s.t, s.y, s.sd, development.Growth{})
 	if err != nil {
 		return err
 	}

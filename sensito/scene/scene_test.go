@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
@@ -194,14 +195,14 @@ func TestTimeNearTheLimit(t *testing.T) {
 	}
 	below, above, p := widths(0.80)
 	assert.InEpsilon(t, below, above, 0.1, "far from the limit it is symmetric")
-	assert.InEpsilon(t, 1.96*float64(p.Minutes.StdErr/p.Minutes.Value), (below+above)/2, 0.1, "and that of the standard deviation")
+	assert.InEpsilon(t, fit.StudentT(0.95, p.Minutes.DoF)*float64(p.Minutes.StdErr/p.Minutes.Value), (below+above)/2, 0.1, "and that of the standard deviation")
 	below, above, _ = widths(1.40)
 	assert.Greater(t, above, 1.15*below)
 	assert.NotContains(t, blind.Codes(p.Warnings), "open_interval")
 
 	few, err := development.NewFamily(simulated.ModelTrial(t, 4, 5, 6), curve.MeasureOptions{})
 	require.NoError(t, err)
-	open, err := scene.For(few, scene.Scene{Stops: 7, DensityRange: 1.50})
+	open, err := scene.For(few, scene.Scene{Stops: 7, DensityRange: 1.30})
 	require.NoError(t, err)
 	_, high := open.Minutes.Interval(0.95)
 	assert.True(t, math.IsInf(float64(high), 1))

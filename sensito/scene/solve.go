@@ -52,11 +52,11 @@ func asTested(f *development.Family, s Scene) (*Answer, error) {
 		return nil, p.TooShort(len(t))
 	}
 	p.leans()
-	p.Aim = s.Wanted(sensito.Density(p.Family.Fog.At(math.Log(t[len(t)-1]))))
+	p.Aim = s.Wanted(sensito.Density(p.Family.Fog.At(development.Fogging(t[len(t)-1]))))
 	if err := p.UnderControl(tb); err != nil {
 		return nil, err
 	}
-	g, err := tb.Grow(ColumnRise, tb.Rows, "")
+	g, err := tb.Grow(ColumnRise, tb.Rows, development.Growth{})
 	if err != nil {
 		return nil, err
 	}
@@ -90,10 +90,10 @@ func asTested(f *development.Family, s Scene) (*Answer, error) {
 // solve finds time, exposure index and tones together, so that the errors of
 // each count the errors of all they rest on.
 func (p *Answer) solve(tb *development.Table, g development.Growth) error {
-	fog := tb.Trend(curve.ColumnFog, tb.Rows, math.Log, -1)
+	fog := tb.Trend(curve.ColumnFog, tb.Rows, development.Fogging, -1)
 	fogOf := func(rows [][]float64) func(minutes float64) float64 {
-		law := tb.Trend(curve.ColumnFog, rows, math.Log, fog.Degree())
-		return func(minutes float64) float64 { return law.At(math.Log(minutes)) }
+		law := tb.Trend(curve.ColumnFog, rows, development.Fogging, fog.Degree())
+		return func(minutes float64) float64 { return law.At(development.Fogging(minutes)) }
 	}
 	told, aim, err := p.Scene.TimeFor(g.Time, fogOf(tb.Rows), p.Aim)
 	p.Aim, p.Growth = sensito.NetDensity(aim), g
@@ -109,7 +109,7 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 	inflate[curve.ColumnIndex] = g.Scatter
 	indexLaw := tb.Law(curve.ColumnIndex)
 	d, err := tb.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
-		g, err := tb.Grow(ColumnRise, rows, g.Model)
+		g, err := tb.Grow(ColumnRise, rows, g)
 		if err != nil {
 			return nil, err
 		}
@@ -138,12 +138,13 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 		baseFog
 		index
 	)
-	dof := fit.ScatterDoF(g.Scatter, g.DoF, tb.DoF)
+	dof := g.Behind(tb.DoF)
 	p.parts = &development.MeasuredParts{}
 	held, err := p.heldSD(tb, g)
 	if err != nil {
 		return err
 	}
+	p.shares = tb.Shares(d, lnMinutes)
 	p.Base = p.TimeBase(tb, g, math.Exp(d.Values[lnMinutes]), d.SD(lnMinutes), held)
 	p.Minutes = p.Base.Estimate(p.Base.Minutes, p.Base.Total, 0, math.Inf(1))
 	if _, high := p.Minutes.Closed(0.95); math.IsInf(float64(high), 1) {

@@ -1,7 +1,9 @@
 package scene
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"sensito/fit"
 	"sensito/sensito"
@@ -59,8 +61,14 @@ func (b TimeBase) Estimate(minutes, sd, sdKnown, dofKnown float64) sensito.Estim
 // of the strips in a table gives; total is its standard deviation by the strips,
 // in ln t, and held that of heldSD.
 func (p *Answer) TimeBase(tb *development.Table, g development.Growth, minutes, total, held float64) TimeBase {
-	dof := fit.ScatterDoF(g.Scatter, g.DoF, tb.DoF)
+	dof := g.Behind(tb.DoF)
 	t, rises, sdRise := tb.Timed(ColumnRise, g)
+	// The profile takes the errors of the strips as their own; what they share is more.
+	if f, err := g.Refit(t, rises, fit.Each(sdRise, func(v float64) float64 { return g.Scatter * v })); err == nil {
+		if more := held * minutes / f.TimeSD(float64(p.Aim)); more > 1 && !math.IsInf(more, 0) {
+			sdRise = fit.Each(sdRise, func(v float64) float64 { return more * v })
+		}
+	}
 	limits := func(level float64) (low, high float64, ok bool) {
 		if p.Scene.ScanMax != 0 {
 			return 0, 0, false
@@ -77,7 +85,7 @@ func (p *Answer) heldSD(tb *development.Table, g development.Growth) (float64, e
 	held.Warp, held.Placed = nil, nil
 	held.Minutes = tb.Warped(g)
 	d, err := held.Propagate(map[int]float64{ColumnRise: g.Scatter}, func(rows [][]float64) ([]float64, error) {
-		g, err := held.Grow(ColumnRise, rows, g.Model)
+		g, err := held.Grow(ColumnRise, rows, g)
 		if err != nil {
 			return nil, err
 		}
@@ -89,3 +97,51 @@ func (p *Answer) heldSD(tb *development.Table, g development.Growth) (float64, e
 	}
 	return d.SD(0), nil
 }
+
+// Part is a part of the error of a time, as a share of its variance.
+type Part struct {
+	Of    string
+	Share float64
+}
+
+// Parts of the error of a time besides those of development.Source.
+const (
+	PartAim   = "aim"
+	PartToday = "today"
+)
+
+// partNames are the names of the parts that the strips of the trial give.
+var partNames = [development.Sources]string{development.OfReadings: "readings", development.OfShape: "shape", development.OfDensitometer: "densitometer",
+	development.OfProcess: "process", development.OfLaw: "law"}
+
+// Budget returns what the error of the time is made of, the largest part first: the
+// readings of single strips, the shape of the curve that all share, what the
+// densitometer has in all readings alike, the process that repeats only so well, the
+// law of growth, the aim with what the film does beyond the last step, and the
+// conditions of today. Parts without a share are left out.
+func (p *Answer) Budget() []Part {
+	tested, variance := p.Tested(), math.Pow(float64(p.Minutes.StdErr/p.Minutes.Value), 2)
+	if !(variance > 0) {
+		return nil
+	}
+	var parts []Part
+	left := variance
+	add := func(of string, sd float64) {
+		if share := sd * sd / variance; share >= leastShare {
+			parts = append(parts, Part{of, share})
+		}
+		left -= sd * sd
+	}
+	for of, sd := range tested.shares {
+		add(partNames[of], sd)
+	}
+	add(PartAim, tested.Base.ofAim)
+	if p.Today != nil {
+		add(PartToday, math.Sqrt(math.Max(left, 0)))
+	}
+	slices.SortStableFunc(parts, func(a, b Part) int { return cmp.Compare(b.Share, a.Share) })
+	return parts
+}
+
+// leastShare is told of a part.
+const leastShare = 0.005

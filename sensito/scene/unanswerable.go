@@ -141,7 +141,7 @@ func (s sought) reached(g development.Growth) error {
 // that the strips do not tell whether it does.
 func (s sought) unreached(g development.Growth) error {
 	longest := slices.Max(s.t)
-	f, err := fit.FitKinetics(s.t, s.y, fit.Each(s.sd, func(v float64) float64 { return g.Scatter * v }), g.Model == development.FirstOrderInduction)
+	f, err := g.Refit(s.t, s.y, fit.Each(s.sd, func(v float64) float64 { return g.Scatter * v }))
 	if err != nil {
 		return development.NoGrowth(s.t, s.y)
 	}

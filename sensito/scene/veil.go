@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
@@ -68,7 +67,7 @@ func MeasureVeil(f *development.Family, t VeilTest) (*MeasuredVeil, error) {
 		return nil, &sensito.Unanswerable{Reason: fmt.Sprintf("the field, net %.2f, is no denser than the hollow, net %.2f", float64(field), float64(hollow)),
 			Hint: "read both on the negative: the white field is its densest part"}
 	case hollow < leastHollow:
-		return nil, &sensito.Unanswerable{Reason: fmt.Sprintf("the hollow has net density %.2f, where the curve hardly tells its exposure", float64(hollow)),
+		return nil, &sensito.Unanswerable{Reason: fmt.Sprintf("the hollow has net density %.2f, where the curve hardly tells its exposure", max(0, math.Round(100*float64(hollow))/100)),
 			Hint: fmt.Sprintf("expose the test longer, so that the hollow comes to net %.2f or more; four stops above the meter's reading of the field is usual", 0.10)}
 	}
 	point, err := curve.SpeedPoint(c)
@@ -131,7 +130,7 @@ func (m *MeasuredVeil) estimate(f *development.Family, at [2]sensito.LogRange) e
 		d := move[4]/field - move[1]/hollow // more density there is less exposure for a reading
 		variance += d * d
 	}
-	dof := fit.ScatterDoF(f.Growth.Scatter, f.Growth.DoF, d.Table.DoF)
+	dof := f.Growth.Behind(d.Table.DoF)
 	m.Ratio = sensito.Estimate[sensito.LogRange]{Value: at[1] - at[0], StdErr: sensito.LogRange(math.Sqrt(variance)), DoF: dof}
 	r := math.Pow(10, -float64(m.Ratio.Value))
 	veil := r / (1 - r)

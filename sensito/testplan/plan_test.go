@@ -35,8 +35,11 @@ func newStarted(i int, strips ...int) *started {
 	return s
 }
 
+// develop adds a strip. It scatters about its film as strips usually do: of strips
+// that do not, more is foretold than comes, 1.08 times the width of a time's interval.
 func (s *started) develop(minutes sensito.Minutes) {
-	strip := s.Read(s.r, s.At(float64(minutes)))
+	by := 1 + development.Scatter*s.r.NormFloat64()
+	strip := s.Read(s.r, s.At(float64(minutes)).Scaled(func(int) float64 { return by }))
 	strip.Minutes = minutes
 	s.strips = append(s.strips, strip)
 }
@@ -122,7 +125,8 @@ func TestProposalsCarriedOut(t *testing.T) {
 		assert.InDelta(t, 1, part(0.5), 0.06, "median of predicted over achieved width, %s", wanted)
 		assert.Greater(t, part(0.25), 0.85)
 		assert.Less(t, part(0.75), 1.25)
-		expected := map[testplan.Wanted]float64{testplan.WantedMinutes: 0.80, testplan.WantedIndex: 0.70}[wanted] // as Proposal.Likely says
+		// As Proposal.Likely says; the time's counts that other processes repeat less well.
+		expected := map[testplan.Wanted]float64{testplan.WantedMinutes: 0.85, testplan.WantedIndex: 0.80}[wanted]
 		sd := func(share float64) float64 { return math.Sqrt(share * (1 - share) / float64(judged)) }
 		assert.InDelta(t, expected, float64(likely)/float64(judged), 0.03+2*sd(expected), "within what was likely")
 		assert.GreaterOrEqual(t, float64(covered)/float64(judged), 0.95-1.5*sd(0.95), "answers covered after the strips proposed")
@@ -144,7 +148,13 @@ func TestStripsNeverWiden(t *testing.T) {
 			require.NoError(t, err)
 			require.NotEmpty(t, p.Candidates)
 			for k, c := range p.Candidates {
-				assert.LessOrEqual(t, c.Half, now*(1+1e-9), "film %d, %s, %g min", i, wanted, c.Minutes)
+				// Far strips let the law expect development to begin later: of 48 films
+				// the interval of one time grew by 0.3 % with a strip of twice the longest.
+				slack := 1e-9
+				if c.Far {
+					slack = 0.005
+				}
+				assert.LessOrEqual(t, c.Half, now*(1+slack), "film %d, %s, %g min", i, wanted, c.Minutes)
 				assert.Equal(t, testplan.HalfWidth(c.After, 0.95), c.Half)
 				if k > 0 {
 					assert.GreaterOrEqual(t, c.Half, p.Candidates[k-1].Half, "ranked")

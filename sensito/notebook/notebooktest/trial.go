@@ -38,7 +38,10 @@ func Spec() *rapid.Generator[sensito.TrialSpec] {
 			Reading: sensito.Reading{
 				Repeatability: sensito.Density(maybe(t, "repeatability", 0.0001, 0.5)),
 				Zero:          rapid.SampledFrom([]sensito.Zero{"", sensito.ZeroAir, sensito.ZeroBase}).Draw(t, "zero"),
+				ScaleSD:       maybe(t, "scale", 0.0001, 0.2),
+				OffsetSD:      sensito.Density(maybe(t, "offset", 0.0001, 0.2)),
 			},
+			Repeating:   sensito.Repeating{TemperatureSDC: maybe(t, "temperature sd", 0.001, 5), TimeSD: sensito.Seconds(maybe(t, "time sd", 0.1, 600))},
 			Reciprocity: reciprocity(t),
 		}
 		s.Process.Developer = text(t, "developer")
@@ -291,8 +294,8 @@ func Describe(t *sensito.Trial) string {
 		stated = &sensito.StatedReciprocity{}
 	}
 	q10, q10SD := t.Q10()
-	fmt.Fprintf(&b, "title %q, material %q, film %+v\nprocess %+v, q10 %v %v\nreading %+v, pooled %v\n",
-		t.Title(), t.Material(), t.Film(), t.Process(), q10, q10SD, t.Reading(), t.Repeatability())
+	fmt.Fprintf(&b, "title %q, material %q, film %+v\nprocess %+v, q10 %v %v\nreading %+v, pooled %v, repeating %+v\n",
+		t.Title(), t.Material(), t.Film(), t.Process(), q10, q10SD, t.Reading(), t.Repeatability(), t.Repeating())
 	fmt.Fprintf(&b, "exposures %v %v lx %v s, index %v, meter %+v, sd %v, absolute %v, reference %v %v\n",
 		e.Kind(), e.IlluminanceLx(), e.Seconds(), e.MeterIndex(), e.Meter(), positive(e.CommonSD()), e.Absolute(), positive(reference), tied)
 	fmt.Fprintf(&b, "wedge %v stops %v relative %v log H %v\n", numbers(e.Wedge()), numbers(e.Stops()), numbers(e.RelativeLogH()), numbers(e.LogH()))

@@ -22,8 +22,8 @@ func Trial(root *grammar.Table) *sensito.Trial {
 	}
 	film := root.Sub(what, names...)
 	film.Need("name")
-	process := root.Sub("process", append([]string{"developer", "q10", "q10_sd"}, ProcessKeys...)...)
-	reading := root.Sub("reading", "repeatability", "zero")
+	process := root.Sub("process", append([]string{"developer", "q10", "q10_sd", "temperature_sd_c", "time_sd_s"}, ProcessKeys...)...)
+	reading := root.Sub("reading", "repeatability", "zero", "scale_sd", "offset_sd")
 	spec := sensito.TrialSpec{
 		Title:    root.Text("title"),
 		Material: material,
@@ -33,7 +33,8 @@ func Trial(root *grammar.Table) *sensito.Trial {
 		Q10:     process.Nonzero("q10"),
 		Q10SD:   process.Nonzero("q10_sd"),
 		Reading: sensito.Reading{Repeatability: sensito.Density(reading.Nonzero("repeatability")),
-			Zero: sensito.Zero(reading.Text("zero"))},
+			Zero: sensito.Zero(reading.Text("zero")), ScaleSD: reading.Nonzero("scale_sd"), OffsetSD: sensito.Density(reading.Nonzero("offset_sd"))},
+		Repeating: sensito.Repeating{TemperatureSDC: process.Nonzero("temperature_sd_c"), TimeSD: sensito.Seconds(process.Nonzero("time_sd_s"))},
 	}
 	spec.Reciprocity = readReciprocity(root)
 	spec.Done = readDone(root)

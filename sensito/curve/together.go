@@ -1,0 +1,295 @@
+package curve
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"sensito/fit"
+	"sensito/fit/joint"
+	"sensito/sensito"
+)
+
+// Directions numbers the directions of the error of several strips, those once that
+// strips have together.
+type Directions struct {
+	known map[*Together]int // where the shared ones begin
+	count int
+}
+
+// Of returns the numbers of the directions of a strip whose fit has so many.
+func (d *Directions) Of(m *Measured, directions int) []int {
+	out := make([]int, directions)
+	w := m.Fit.Together
+	if w == nil {
+		w = &Together{}
+	}
+	first, seen := d.known[w]
+	if !seen {
+		if d.known == nil {
+			d.known = map[*Together]int{}
+		}
+		first = d.count
+		d.known[w], d.count = first, d.count+w.Directions
+	}
+	for k := range out {
+		if k < w.Directions {
+			out[k] = first + k
+			continue
+		}
+		out[k] = d.count
+		d.count++
+	}
+	return out
+}
+
+// modelShared names the curve of strips that share a shape.
+const modelShared = "one shape for the strips of the film"
+
+// MeasureTrial measures every strip of a trial, in the order of the notebook, those
+// of one film and process together. A strip without a curve has a nil Fit and a
+// warning that says why; when no strip has one the error of the first is returned.
+func MeasureTrial(t *sensito.Trial, o MeasureOptions) ([]*Measured, error) {
+	ms, errs := MeasureStrips(t, o)
+	var first error
+	fitted := false
+	for i, m := range ms {
+		if m == nil {
+			ms[i] = &Measured{Strip: t.Strips()[i], Gradient: o.Gradient.withDefaults(), Warnings: sensito.Warnings{sensito.Warn("no_curve", errs[i].Error())}}
+			if first == nil {
+				first = errs[i]
+			}
+			continue
+		}
+		fitted = true
+	}
+	if !fitted {
+		return nil, first
+	}
+	return ms, nil
+}
+
+// MeasureStrips is MeasureTrial with the error of each strip that has no curve,
+// which is then nil.
+func MeasureStrips(t *sensito.Trial, o MeasureOptions) (ms []*Measured, errs []error) {
+	ms, errs = make([]*Measured, len(t.Strips())), make([]error, len(t.Strips()))
+	for i, s := range t.Strips() {
+		ms[i], errs[i] = Measure(s, o)
+	}
+	if !o.Apart {
+		measureTogether(ms, o)
+	}
+	return ms, errs
+}
+
+// sharing says whether the strip has its shape of curve in common with others of
+// its trial: one that was exposed alike and developed in the same bath, for
+// whatever time and at whatever temperature.
+func (m *Measured) sharing() bool {
+	s := m.Strip
+	return m.Fit.Root != nil && s.CopyOf() == 0 && !s.ExposedApart() &&
+		(s.OnlyIn(sensito.ConditionTemperature) || sensito.SameProcess(s.Process(), s.Trial().Process()))
+}
+
+// measureTogether measures again, with one shape for all, the strips of a trial
+// that share it. Those that are nil stay so, and one that lies elsewhere than the
+// others stays as it is by itself.
+func measureTogether(ms []*Measured, o MeasureOptions) {
+	var apart []*Measured
+	var of []int
+	for i, m := range ms {
+		if m != nil && m.sharing() {
+			apart, of = append(apart, m), append(of, i)
+		}
+	}
+	p := joint.Problem{Worth: sensito.PriorReadings, Known: o.Fit.Noise == fit.NoiseGiven}
+	for _, m := range apart {
+		r := m.Fit.read
+		slope, at := Steepest(m.Fit.Curve)
+		base := float64(BaseFog(m.Fit.Curve))
+		p.Sigma = r.Sigma
+		p.Strips = append(p.Strips, joint.Strip{X: r.X, Y: r.Y, Base: r.Base, Level: base, Slope: slope,
+			Foot: float64(at) - (float64(m.Fit.Curve.Density(at))-base)/slope})
+	}
+	for k, off := range astray(p.Strips) {
+		if math.Abs(off) > farAstray {
+			apart[k].Fit.Warnings.Add("strip_astray", off)
+			apart[k].Warnings.Add("strip_astray", off)
+			p.Strips[k].X = nil
+		}
+	}
+	left := func(s joint.Strip) bool { return s.X == nil }
+	apart, of = keep(apart, p.Strips), keep(of, p.Strips)
+	p.Strips = slices.DeleteFunc(p.Strips, left)
+	if len(of) < 2 {
+		return
+	}
+	options := joint.Options{MostSlips: maxSlips, FalseAlarms: falseAlarms}
+	if o.Fit.KeepAll {
+		options.FalseAlarms = 0
+	}
+	for _, m := range apart {
+		options.Doubtful = append(options.Doubtful, m.Fit.drop)
+	}
+	j, err := joint.New(p, options)
+	if err != nil {
+		return
+	}
+	with := share(j, apart)
+	off := apart[0].Strip.Trial().Reading()
+	curves, err := j.Curves(with.Wider, off.ScaleSD, float64(off.OffsetSD))
+	if err != nil {
+		return
+	}
+	with.Directions = curves[0].Shared
+	for _, sd := range []float64{off.ScaleSD, float64(off.OffsetSD)} {
+		if sd > 0 {
+			with.Alike++
+		}
+	}
+	for k, i := range of {
+		ms[i] = ms[i].sharedBy(j, k, curves[k], with, o)
+	}
+}
+
+// keep returns the items whose strip still has readings.
+func keep[T any](items []T, strips []joint.Strip) []T {
+	var out []T
+	for k, s := range strips {
+		if s.X != nil {
+			out = append(out, items[k])
+		}
+	}
+	return out
+}
+
+// farAstray is how far a strip may lie from where the others have it, in log H: two
+// thirds of a stop, several times what development moves speeds by and what a first
+// curve errs by (common practice, no source).
+const farAstray = 0.2
+
+// astray returns how far the foot of each strip lies from a line through those of
+// all against the logarithm of their slopes, by medians: the slope that of all pairs
+// (Theil 1950 and Sen 1968, from memory). Of two strips nobody knows which is astray.
+func astray(strips []joint.Strip) []float64 {
+	off := make([]float64, len(strips))
+	if len(strips) < 3 {
+		return off
+	}
+	const apart = 0.05 // of logarithms of slopes that tell a line
+	var slopes []float64
+	for i, a := range strips {
+		for _, b := range strips[:i] {
+			if u := math.Log(a.Slope / b.Slope); math.Abs(u) > apart {
+				slopes = append(slopes, (a.Foot-b.Foot)/u)
+			}
+		}
+	}
+	slope := median(slopes)
+	for k, s := range strips {
+		off[k] = s.Foot - slope*math.Log(s.Slope)
+	}
+	middle := median(off)
+	for k := range off {
+		off[k] -= middle
+	}
+	return off
+}
+
+// median returns the middle of values, 0 of none.
+func median(values []float64) float64 {
+	if len(values) == 0 {
+		return 0
+	}
+	v := slices.Sorted(slices.Values(values))
+	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
+}
+
+// The chance below which errors are widened, and that below which it is said.
+const (
+	unlikely     = 0.02
+	veryUnlikely = 0.001
+)
+
+// share tests by the F ratio of sums of squares whether strips share the shape that
+// was fitted to all of them, against the curves fitted to each apart. The effective
+// parameters of curves with priors are only near to those of the test, so that its
+// level is not exact.
+func share(j *joint.Fit, apart []*Measured) *Together {
+	var together, alone, count, params float64
+	for k, m := range apart {
+		f := m.Fit
+		for i := range f.count() {
+			if slices.Contains(f.drop, i) {
+				continue
+			}
+			params++
+			if slices.Contains(j.LeftOut[k], i) {
+				continue
+			}
+			read, expected := pair(f.read, i, f.Curve)
+			together += math.Pow(j.Residual(k, i), 2)
+			alone += math.Pow(read-expected, 2)
+			count++
+		}
+		params -= f.ResidualDoF
+	}
+	w := &Together{Chance: 1, Wider: 1}
+	more, left := params-j.EDF, count-params+sensito.PriorReadings
+	if more < 1 || left < 1 {
+		return w
+	}
+	sigma := apart[0].Fit.read.Sigma
+	ratio := (together - alone) / more / ((alone + sensito.PriorReadings*sigma*sigma) / left)
+	if ratio > 1 {
+		w.Chance = distuv.F{D1: more, D2: left}.Survival(ratio)
+	}
+	if w.Chance < unlikely {
+		w.Wider = math.Sqrt(ratio)
+	}
+	return w
+}
+
+// Warnings says where the strips do not share their shape.
+func (w *Together) Warnings() sensito.Warnings {
+	if w.Chance < veryUnlikely {
+		return sensito.Warnings{sensito.Warn("shape_differs", w.Wider)}
+	}
+	return nil
+}
+
+// sharedBy returns what the strip says by its curve among others, the kth of a
+// joint fit.
+func (m *Measured) sharedBy(j *joint.Fit, k int, c *joint.Curve, with *Together, o MeasureOptions) *Measured {
+	r := m.Fit.read
+	lo, hi := sensito.LogExposure(r.X[0]), sensito.LogExposure(r.X[len(r.X)-1])
+	f := &Fit{Model: modelShared, Params: make([]float64, c.Directions()), DoF: j.DoF, Noise: o.Fit.Noise, Status: fit.Converged,
+		Reversed: m.Fit.Reversed, Warnings: sensito.Warnings{}, Together: with, read: r, steps: m.Fit.steps, drop: j.LeftOut[k]}
+	f.vary = func(along []float64) Curve {
+		return sharedCurve{Curve: c, along: slices.Clone(along), lo: lo, hi: hi}
+	}
+	f.Curve = sharedCurve{Curve: c, lo: lo, hi: hi}
+	for i := range f.Params {
+		direction := make([]float64, len(f.Params))
+		direction[i] = 1
+		f.Root = append(f.Root, direction)
+	}
+	squares, count := 0.0, 0.0
+	for i := range f.count() {
+		if !slices.Contains(f.drop, i) {
+			squares += math.Pow(j.Residual(k, i), 2)
+			count++
+		}
+	}
+	f.ResidualDoF = count * (1 - j.EDF/float64(j.Count))
+	f.ResidualSD = sensito.Density(math.Sqrt(squares / f.ResidualDoF))
+	f.note(m.Strip, squares/(r.Sigma*r.Sigma), f.ResidualDoF)
+	if len(f.Reversed) > 0 {
+		f.Warnings.Add("reversal", sensito.StepList(f.Reversed))
+	}
+	out := &Measured{Strip: m.Strip, Fit: f, Gradient: m.Gradient, Warnings: slices.Clone(f.Warnings)}
+	out.Warnings = append(out.Warnings, with.Warnings()...)
+	out.measure()
+	return out
+}

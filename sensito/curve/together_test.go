@@ -1,0 +1,205 @@
+package curve_test
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/internal/blind"
+	"sensito/sensito/internal/simulated"
+)
+
+// practised are classes of blind families: how many strips, how they are read.
+func practised() []struct {
+	name   string
+	strips int
+	simulated.Practice
+} {
+	coarse, fine, quiet := simulated.Reaching, simulated.Reaching, simulated.Reaching
+	coarse.Kit = simulated.Kit{Steps: 8, Step: 0.40, Noise: 0.01}
+	fine.Kit = simulated.Kit{Steps: 61, Step: 0.05, Noise: 0.01}
+	quiet.Kit.Noise = 0.003
+	return []struct {
+		name   string
+		strips int
+		simulated.Practice
+	}{
+		{"ordinary", 5, simulated.Reaching}, {"careless", 5, simulated.Careless}, {"two strips", 2, simulated.Reaching}, {"three strips", 3, simulated.Reaching},
+		{"coarse", 5, coarse}, {"fine", 5, fine}, {"quiet", 5, quiet},
+	}
+}
+
+// Strips of one film that share a shape: each tells its own film by as much better,
+// and no less honestly, as the same strip does by itself: five strips err by a third
+// less, of which few films show a part.
+func TestBlindTogether(t *testing.T) {
+	t.Parallel()
+	for _, c := range practised() {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			names := []string{"base+fog", "speed point", "contrast index", "average gradient", "ISO difference"}
+			var all [2][5]blind.Tallies // together, apart
+			var said blind.Notes
+			for i := range 12 * blind.Effort(t) {
+				r := rand.New(rand.NewPCG(uint64(i), 31))
+				class := i % len(simulated.ClassNames)
+				d, b := c.Developing(r, class), c.Bench(r)
+				var strips []sensito.StripSpec
+				var films []simulated.Film
+				for k := range c.strips {
+					minutes := d.Minutes[k*4/(c.strips-1)]
+					films = append(films, d.At(minutes))
+					s := b.Read(r, films[k])
+					s.Minutes = sensito.Minutes(minutes)
+					strips = append(strips, s)
+				}
+				trial := b.Trial(t, strips...)
+				for apart := range all {
+					ms, err := curve.MeasureTrial(trial, curve.MeasureOptions{Apart: apart == 1})
+					require.NoError(t, err)
+					a := &all[apart]
+					for k, m := range ms {
+						f := films[k]
+						blind.Score(&a[0], class, m.BaseFog, f.Base, blind.Apart)
+						blind.Score(&a[1], class, m.SpeedPoint, f.SpeedPoint()+b.Faint(), blind.Apart)
+						blind.Score(&a[2], class, m.ContrastIndex, f.ContrastIndex(), blind.Apart)
+						blind.Score(&a[3], class, m.AverageGradient, f.Rise(1.5)/1.5, blind.Apart)
+						blind.Score(&a[4], class, m.ISODifference, f.Rise(1.3), blind.Apart)
+						if apart == 0 {
+							said.Add(class, m.Fit)
+						}
+					}
+				}
+			}
+			text := blind.TallyHead
+			for k, name := range names {
+				text += all[0][k].Table(name) + all[1][k].Table("  each apart")
+			}
+			t.Logf("\n%s%s", text, said.Table())
+			for k, name := range names {
+				checkStrips(t, name, c.strips, &all[0][k])
+			}
+			said.CheckClean(t)
+			if c.strips == 5 {
+				for k, most := range map[int]float64{1: 0.85, 2: 0.95} {
+					assert.Less(t, all[0][k].All().RMS(), most*all[1][k].All().RMS(), "rms error of the %s of strips together, by that of strips apart", names[k])
+				}
+			}
+		})
+	}
+}
+
+// checkStrips holds the share of 95 % intervals that cover to 92 to 99 %; strips of a
+// film miss together, so that films count.
+func checkStrips(t *testing.T, name string, strips int, a *blind.Tallies) {
+	allow := math.Max(0.03, 2.5*math.Sqrt(0.95*0.05/float64(a.All().N/strips)))
+	assert.GreaterOrEqual(t, a.All().Coverage(), 0.95-allow, "coverage of %s", name)
+	assert.LessOrEqual(t, a.All().Coverage(), 0.96+allow, "coverage of %s", name)
+}
+
+// A strip that was exposed otherwise than the rest is named and taken by itself, and
+// the others do not suffer.
+func TestStrayStrip(t *testing.T) {
+	for _, off := range []float64{0, 0.3, -0.3} {
+		r := rand.New(rand.NewPCG(5, 32))
+		d, b := simulated.Reaching.Developing(r, 0), simulated.Reaching.Bench(r)
+		var strips []sensito.StripSpec
+		for k, minutes := range d.Minutes {
+			f := d.At(minutes)
+			if k == 2 {
+				f = f.Moved(off)
+			}
+			s := b.Read(r, f)
+			s.Minutes = sensito.Minutes(minutes)
+			strips = append(strips, s)
+		}
+		ms, err := curve.MeasureTrial(b.Trial(t, strips...), curve.MeasureOptions{})
+		require.NoError(t, err)
+		for k, m := range ms {
+			stray := k == 2 && off != 0
+			assert.Equal(t, !stray, m.Fit.Together != nil, "strip %d", k+1)
+			assert.Equal(t, stray, slices.Contains(blind.Codes(m.Warnings), "strip_astray"))
+			f := d.At(d.Minutes[k])
+			if stray {
+				f = f.Moved(off)
+				assert.Contains(t, blind.MessageOf(m.Warnings, "strip_astray"), map[bool]string{true: "lies +0.", false: "lies -0."}[off > 0])
+			}
+			assert.InDelta(t, f.SpeedPoint()+b.Faint(), float64(m.SpeedPoint.Value), 3.5*float64(m.SpeedPoint.StdErr))
+		}
+	}
+}
+
+// Strips of two films in one trial do not share a shape: that is said, and errors are
+// wider.
+func TestShapesDiffer(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 33))
+	b := simulated.Reaching.Bench(r)
+	films := [2]simulated.Film{
+		{Base: 0.1, Layers: []simulated.Layer{{Shape: simulated.Shouldered, Amplitude: 1.1, At: 0.6, Width: 0.08, Span: 1.3, SpanWidth: 0.1}}},
+		{Base: 0.1, Layers: []simulated.Layer{{Shape: simulated.Upswept, Amplitude: 0.6, At: 0.6, Width: 0.2, Bend: 0.3}}},
+	}
+	var strips []sensito.StripSpec
+	for k := range 4 {
+		s := b.Read(r, films[k%2])
+		s.Minutes = sensito.Minutes(5 + k)
+		strips = append(strips, s)
+	}
+	ms, err := curve.MeasureTrial(b.Trial(t, strips...), curve.MeasureOptions{})
+	require.NoError(t, err)
+	for _, m := range ms {
+		require.NotNil(t, m.Fit.Together)
+		assert.Less(t, m.Fit.Together.Chance, 1e-6)
+		assert.Greater(t, m.Fit.Together.Wider, 2.0)
+		assert.Contains(t, blind.Codes(m.Warnings), "shape_differs")
+	}
+}
+
+// What a densitometer has in all readings alike is in every quantity, of strips
+// together as of one by itself: a scale moves contrast by as much and the speed point
+// as a lower net density does, an offset neither.
+func TestDensitometer(t *testing.T) {
+	r := rand.New(rand.NewPCG(5, 34))
+	d, b := simulated.Reaching.Developing(r, 0), simulated.Reaching.Bench(r)
+	var strips []sensito.StripSpec
+	for _, minutes := range d.Minutes {
+		s := b.Read(r, d.At(minutes))
+		s.Minutes = sensito.Minutes(minutes)
+		strips = append(strips, s)
+	}
+	measured := func(reading sensito.Reading, apart bool) *curve.Measured {
+		spec := b.Trial(t, strips...).Spec()
+		spec.Reading = reading
+		trial, err := sensito.NewTrial(spec)
+		require.NoError(t, err)
+		ms, err := curve.MeasureTrial(trial, curve.MeasureOptions{Apart: apart})
+		require.NoError(t, err)
+		return ms[2]
+	}
+	for _, apart := range []bool{false, true} {
+		exact := measured(sensito.Reading{}, apart)
+		off := measured(sensito.Reading{ScaleSD: 0.02, OffsetSD: 0.03}, apart)
+		assert.Equal(t, exact.ContrastIndex.Value, off.ContrastIndex.Value)
+		assert.InEpsilon(t, math.Hypot(exact.AverageGradient.StdErr, 0.02*exact.AverageGradient.Value), off.AverageGradient.StdErr, 0.08, "apart %v", apart)
+		base := float64(exact.BaseFog.Value)
+		assert.InEpsilon(t, math.Sqrt(math.Pow(float64(exact.BaseFog.StdErr), 2)+math.Pow(0.02*base, 2)+0.03*0.03), float64(off.BaseFog.StdErr), 1e-3)
+		slope := exact.Fit.Curve.Slope(exact.SpeedPoint.Value)
+		assert.InEpsilon(t, math.Hypot(float64(exact.SpeedPoint.StdErr), 0.02*0.10/slope), float64(off.SpeedPoint.StdErr), 0.02)
+	}
+}
+
+// Directions that strips have together are numbered once, and their own for each.
+func TestDirectionsAreShared(t *testing.T) {
+	with := &curve.Together{Directions: 2}
+	strip := func(w *curve.Together) *curve.Measured { return &curve.Measured{Fit: &curve.Fit{Together: w}} }
+	var d curve.Directions
+	assert.Equal(t, []int{0, 1, 2}, d.Of(strip(with), 3))
+	assert.Equal(t, []int{3, 4}, d.Of(strip(nil), 2))
+	assert.Equal(t, []int{0, 1, 5, 6}, d.Of(strip(with), 4))
+	assert.Equal(t, []int{7}, d.Of(strip(nil), 1))
+}

@@ -1,0 +1,58 @@
+package development
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+)
+
+// grown are contrasts of strips by first-order kinetics, off by the given shares.
+func grown(times, off []float64) (g, sd []float64) {
+	for i, t := range times {
+		v := 0.9 * -math.Expm1(-0.12*t) * (1 + off[i])
+		g, sd = append(g, v), append(sd, math.Hypot(0.003, Scatter*v))
+	}
+	return g, sd
+}
+
+// What strips say of how the process repeats: two say nothing, and a usual 1.2 % of the
+// mixture stands; strips that follow the law lower it, strips that do not raise it, and
+// what the notebook states takes its place.
+func TestScatterOfStrips(t *testing.T) {
+	two, five := []float64{4, 12}, []float64{4, 5.5, 7, 9, 12}
+	judged := func(times, off []float64, stated sensito.Repeating) Growth {
+		y, sd := grown(times, off)
+		g, err := FitGrowth(times, y, sd, Growth{stated: stated})
+		require.NoError(t, err)
+		return g
+	}
+	clean := make([]float64, 5)
+	wild := []float64{0.02, -0.03, 0.025, -0.02, 0.015}
+	unchecked := judged(two, clean, sensito.Repeating{})
+	assert.InDelta(t, 0.0120, unchecked.Repeats, 5e-4)
+	assert.InDelta(t, 1.27, unchecked.Scatter, 0.05)
+	assert.InDelta(t, 5.6, unchecked.Behind(1000), 0.5)
+	steady, loose := judged(five, clean, sensito.Repeating{}), judged(five, wild, sensito.Repeating{})
+	assert.InDelta(t, 0.0075, steady.Repeats, 1e-3)
+	assert.InDelta(t, 0.0234, loose.Repeats, 1e-3)
+	assert.Greater(t, loose.Scatter, 2.5*steady.Scatter)
+	assert.Equal(t, 4.0, steady.Behind(4), "the readings, where they are fewer")
+
+	// Half a degree at the usual coefficient is 3.7 % of the rate, and 10 s of the
+	// middle time 2.3 % of it, of which contrast has its elasticity; agitation and the
+	// law itself are half of the usual beside it.
+	stated := sensito.Repeating{TemperatureSDC: 0.5, TimeSD: 10}
+	middle := geometricMean(five)
+	elasticity := 0.12 * middle / math.Expm1(0.12*middle)
+	want := math.Hypot(elasticity*math.Hypot(0.05*math.Log(2.1), 10./60/middle), 0.004)
+	for _, off := range [][]float64{clean, wild} {
+		g := judged(five, off, stated)
+		assert.InEpsilon(t, want, g.Repeats, 0.06)
+		assert.InEpsilon(t, want/0.0085, g.Scatter, 0.15)
+		assert.Equal(t, 1000.0, g.Behind(1000))
+	}
+}

@@ -1,0 +1,283 @@
+package scene_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"gonum.org/v1/gonum/interp"
+
+	"sensito/sensito"
+	"sensito/sensito/development"
+	"sensito/sensito/internal/blind"
+	"sensito/sensito/internal/simulated"
+	"sensito/sensito/scene"
+)
+
+// grown is net density against log exposure, from a place of its own, and
+// development time. None of the forms is fitted by the package.
+type grown func(x, minutes float64) float64
+
+// ramp is a line that begins at 0, smoothed by a Gaussian of width w.
+func ramp(u, w float64) float64 {
+	return u*math.Erfc(-u/w/math.Sqrt2)/2 + w/math.Sqrt(2*math.Pi)*math.Exp(-u*u/w/w/2)
+}
+
+// longToe is a table of a shape with a long toe: net density at a gradient of 1,
+// each 0.2 of log exposure. Invented.
+var longToe = func() func(float64) float64 {
+	table := []float64{0, 0.002, 0.006, 0.014, 0.028, 0.050, 0.083, 0.127, 0.185, 0.258, 0.347, 0.453, 0.577, 0.718, 0.875, 1.046, 1.228, 1.417, 1.610, 1.806, 2.003, 2.201}
+	var x []float64
+	for i := range table {
+		x = append(x, 0.2*float64(i))
+	}
+	var f interp.FritschButland
+	if err := f.Fit(x, table); err != nil {
+		panic(err)
+	}
+	last := len(x) - 1
+	return func(u float64) float64 {
+		if u > x[last] {
+			return table[last] + u - x[last]
+		}
+		return f.Predict(math.Max(u, 0))
+	}
+}()
+
+// foreignForms draw films of forms that are not fitted, developed to a gradient
+// of g where the rate times the time is 1.
+var foreignForms = []struct {
+	name string
+	draw func(r *rand.Rand, g, rate float64) grown
+}{
+	{"Gaussian toe that recedes", func(r *rand.Rand, g, rate float64) grown {
+		w, recedes := simulated.Between(r, 0.12, 0.25), simulated.Between(r, 0.05, 0.20)
+		return func(x, minutes float64) float64 {
+			done := -math.Expm1(-rate * minutes)
+			return g * done * ramp(x+recedes*done, w)
+		}
+	}},
+	{"two emulsions", func(r *rand.Rand, g, rate float64) grown {
+		share, apart, w := simulated.Between(r, 0.3, 0.7), simulated.Between(r, 0.3, 0.7), simulated.Between(r, 0.12, 0.22)
+		fast, slow := rate*simulated.Between(r, 1, 1.25), rate*simulated.Between(r, 0.8, 1)
+		return func(x, minutes float64) float64 {
+			return g * (share*-math.Expm1(-fast*minutes)*ramp(x, w) + (1-share)*-math.Expm1(-slow*minutes)*ramp(x-apart, w))
+		}
+	}},
+	{"long toe from a table", func(r *rand.Rand, g, rate float64) grown {
+		wide := simulated.Between(r, 0.35, 0.60)
+		return func(x, minutes float64) float64 {
+			return g * -math.Expm1(-rate*minutes) * wide * longToe(x/wide+1)
+		}
+	}},
+	{"soft toe and shoulder, induction", func(r *rand.Rand, g, rate float64) grown {
+		toe, span, shoulder, begins := simulated.Between(r, 0.20, 0.35), simulated.Between(r, 1.9, 2.6), simulated.Between(r, 0.25, 0.45), simulated.Between(r, 0.2, 0.6)
+		return func(x, minutes float64) float64 {
+			return g * -math.Expm1(-rate*(minutes-begins)) * (ramp(x, toe) - ramp(x-span, shoulder))
+		}
+	}},
+	{"second emulsion develops late", func(r *rand.Rand, g, rate float64) grown {
+		share, apart, w, late := simulated.Between(r, 0.3, 0.5), simulated.Between(r, 0.4, 0.8), simulated.Between(r, 0.12, 0.22), simulated.Between(r, 0.15, 0.35)/rate
+		return func(x, minutes float64) float64 {
+			slow := -math.Expm1(-rate * math.Max(minutes-late, 0))
+			return g * ((1-share)*-math.Expm1(-rate*minutes)*ramp(x, w) + share*slow*ramp(x-apart, w))
+		}
+	}},
+	{"sigmoid growth, toe narrows", func(r *rand.Rand, g, rate float64) grown {
+		w, narrows, power := simulated.Between(r, 0.15, 0.25), simulated.Between(r, 0.1, 0.4), simulated.Between(r, 1.1, 1.4)
+		return func(x, minutes float64) float64 {
+			return g * -math.Expm1(-math.Pow(rate*minutes, power)) * ramp(x, w*(1+narrows*math.Exp(-rate*minutes)))
+		}
+	}},
+	{"upswept", func(r *rand.Rand, g, rate float64) grown {
+		w, bend, recedes := simulated.Between(r, 0.12, 0.30), simulated.Between(r, 0.05, 0.20), simulated.Between(r, 0, 0.10)
+		return func(x, minutes float64) float64 {
+			done := -math.Expm1(-rate * minutes)
+			s := ramp(x+recedes*done, w)
+			return g * done * (s + bend/2*s*s)
+		}
+	}},
+	{"stained", func(r *rand.Rand, g, rate float64) grown {
+		w, stain := simulated.Between(r, 0.12, 0.25), simulated.Between(r, 0.1, 0.3)
+		return func(x, minutes float64) float64 {
+			silver := -math.Expm1(-rate*minutes) * ramp(x, w)
+			return g * (silver + stain*(1-math.Exp(-1.5*silver)))
+		}
+	}},
+}
+
+// foreign is a film of a foreign form in front of a wedge of 21 steps of 0.15.
+type foreign struct {
+	net     grown // log exposure from the faint end of the wedge
+	base    float64
+	fog     float64 // growth a minute
+	minutes []float64
+	scatter float64 // of the contrast from one development to the next, as a share
+	off     float64 // share by which every reading is off
+	simulated.Bench
+
+	reading   sensito.Reading // what the notebook states
+	repeating sensito.Repeating
+}
+
+func newForeign(r *rand.Rand, form int, inside [2]float64) foreign {
+	rate := simulated.Between(r, 0.09, 0.22)
+	d := foreign{base: simulated.Between(r, 0.08, 0.30), fog: simulated.Between(r, 0.001, 0.008), scatter: development.Scatter}
+	d.Bench = simulated.Bench{Lamp: simulated.Between(r, -0.5, 1.5), Reversed: r.IntN(2) == 0, BaseRead: 2, Kit: simulated.Usual}
+	shape := foreignForms[form].draw(r, 1, rate)
+	// Scaled so that seven stops want 5 to 9 minutes, and moved so that the speed
+	// point lies so far inside the wedge then.
+	right := simulated.Between(r, 5, 9)
+	var gain, at float64
+	gain = simulated.Bisect(0.05, 20, func(g float64) float64 {
+		return netCurve(func(x float64) float64 { return g * shape(x, right) }).spans(simulated.Normally(7)) - 1.05
+	})
+	at = netCurve(func(x float64) float64 { return gain * shape(x, right) }).speedPoint() - simulated.Among(r, inside)
+	d.net = func(x, minutes float64) float64 { return gain * shape(x+at, minutes) }
+	first, ratio := right*simulated.Between(r, 0.5, 0.65), simulated.Between(r, 2.6, 3.3)
+	for i := range 5 {
+		d.minutes = append(d.minutes, math.Round(4*first*math.Pow(ratio, float64(i)/4))/4)
+	}
+	return d
+}
+
+// netCurve is a curve of net density as the film of a simulation.
+type netCurve func(x float64) float64
+
+func (f netCurve) speedPoint() float64 {
+	return simulated.Bisect(-4, 6, func(x float64) float64 { return f(x) - 0.10 })
+}
+
+func (f netCurve) spans(s simulated.Lit) float64 {
+	darkest, lightest := s.Ends()
+	m := f.speedPoint()
+	return f(m+lightest) - f(m+darkest)
+}
+
+// developed is the film as it comes of one development.
+func (d foreign) developed(r *rand.Rand, minutes float64) netCurve {
+	by := 1 + d.scatter*r.NormFloat64()
+	return func(x float64) float64 { return by * d.net(x, minutes) }
+}
+
+func (d foreign) family(t testing.TB, r *rand.Rand) *development.Family {
+	var strips []sensito.StripSpec
+	for _, minutes := range d.minutes {
+		film := d.developed(r, minutes)
+		s := d.ReadFilm(r, (1+d.off)*(d.base+d.fog*minutes), func(x float64) float64 { return (1 + d.off) * film(x) })
+		s.Minutes = sensito.Minutes(minutes)
+		strips = append(strips, s)
+	}
+	spec := d.Trial(t, strips...).Spec()
+	spec.Reading, spec.Repeating = d.reading, d.repeating
+	return blind.FamilyOf(t, spec)
+}
+
+// Films of forms that are not fitted, with few strips and many, coarse wedges and
+// fine ones, quiet readings and a process that scatters: every answer of a scene
+// covers the truth as it says, in every class.
+func TestBlindForms(t *testing.T) {
+	t.Parallel()
+	quiet, coarse, fine := simulated.Usual, simulated.Usual, simulated.Usual
+	quiet.Noise = 0.003
+	coarse.Steps, coarse.Step = 8, 0.43
+	fine.Steps, fine.Step = 61, 0.05
+	type class struct {
+		name    string
+		form    int // -1 for each in turn
+		strips  int
+		kit     simulated.Kit
+		scatter float64
+		stated  bool // that of the process
+		scale   float64
+	}
+	var classes []class
+	for form, f := range foreignForms {
+		classes = append(classes, class{name: f.name, form: form, strips: 5, kit: simulated.Usual, scatter: development.Scatter})
+	}
+	for _, c := range []class{
+		{name: "two strips", strips: 2}, {name: "three strips", strips: 3},
+		{name: "coarse wedge", kit: coarse}, {name: "fine wedge", kit: fine}, {name: "quiet", kit: quiet},
+		{name: "process 2 %", scatter: 0.02}, {name: "process 2 %, stated", scatter: 0.02, stated: true}, {name: "densitometer 0.7 %", scale: 0.007},
+	} {
+		c.form = -1
+		if c.strips == 0 {
+			c.strips = 5
+		}
+		if c.kit.Steps == 0 {
+			c.kit = simulated.Usual
+		}
+		if c.scatter == 0 {
+			c.scatter = development.Scatter
+		}
+		classes = append(classes, c)
+	}
+	names := []string{"time", "index", "delivered", "tone -3", "tone 0"}
+	pooled := make([]blind.Tally, len(names))
+	text := ""
+	for k, c := range classes {
+		all := make([]blind.Tally, len(names))
+		for i := range 8 * blind.Effort(t) {
+			r := rand.New(rand.NewPCG(uint64(i), uint64(900+k)))
+			form := c.form
+			if form < 0 {
+				form = i % len(foreignForms)
+			}
+			d := newForeign(r, form, [2]float64{0.45, 0.75})
+			d.Kit, d.scatter = c.kit, c.scatter
+			if c.stated { // contrast changes half as fast as the rate
+				d.repeating.TemperatureSDC = 2 * c.scatter / math.Log(development.DefaultQ10) * 10
+			}
+			if c.scale > 0 {
+				d.reading.ScaleSD, d.off = c.scale, c.scale*r.NormFloat64()
+			}
+			var minutes []float64
+			for j := range c.strips {
+				minutes = append(minutes, d.minutes[j*4/(c.strips-1)])
+			}
+			d.minutes = minutes
+			family := d.family(t, r)
+			const stops = 7
+			lit := simulated.Normally(stops)
+			repeatable := d
+			repeatable.scatter = 0
+			short := func(m float64) float64 { return repeatable.developed(r, m).spans(lit) - 1.05 }
+			if short(minutes[0]) > 0 || short(minutes[len(minutes)-1]) < 0 {
+				continue
+			}
+			right := simulated.Bisect(minutes[0], minutes[len(minutes)-1], short)
+			point := repeatable.developed(r, right).speedPoint()
+			p, err := scene.For(family, scene.Scene{Stops: stops})
+			if err != nil {
+				all[0].Missing++
+				continue
+			}
+			blind.Judge(&all[0], &p.Minutes, right, blind.InShare, math.NaN())
+			blind.Judge(&all[1], p.ExposureIndex, 8.125/(16*math.Pow(10, point+d.Faint())), blind.InStops, math.NaN())
+			got := d.developed(r, float64(p.Minutes.Value))
+			darkest, lightest := lit.Ends()
+			placed := math.Log10(8.125/(16*float64(p.ExposureIndex.Value))) - d.Faint()
+			blind.Judge(&all[2], p.Delivered, got(placed+lightest)-got(placed+darkest), blind.Apart, math.NaN())
+			for j, stops := range []float64{-3, 0} {
+				tone := p.Tones[int(stops)-scene.LowestTone]
+				blind.Judge(&all[3+j], tone.NetDensity, got(placed+lit.Above(tone.Stops)), blind.Apart, math.NaN())
+			}
+		}
+		text += fmt.Sprintf("\n%-32s n %3d miss %2d ", c.name, all[0].N, all[0].Missing)
+		for j, a := range all {
+			text += fmt.Sprintf("| %+.4f %.4f %5.1f ", a.Bias(), a.RMS(), 100*a.Coverage())
+			pooled[j].N, pooled[j].Covered, pooled[j].Missing = pooled[j].N+a.N, pooled[j].Covered+a.Covered, pooled[j].Missing+a.Missing
+			// 92 of 100 in every class, and 3.3 standard deviations of the count of few:
+			// there are 70 of them.
+			allow := 3.3 * math.Sqrt(0.95*0.05/float64(a.N))
+			assert.GreaterOrEqual(t, a.Coverage(), math.Min(0.92, 0.95-allow), "%s of %s", names[j], c.name)
+		}
+	}
+	t.Logf("bias, rms and coverage of %v%s", names, text)
+	for j, a := range pooled {
+		t.Logf("%-10s n %d covers %.1f", names[j], a.N, 100*a.Coverage())
+		assert.InDelta(t, 0.955, a.Coverage(), math.Max(0.03, 2.5*math.Sqrt(0.95*0.05/float64(a.N))), names[j])
+	}
+}

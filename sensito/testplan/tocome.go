@@ -1,0 +1,168 @@
+package testplan
+
+import (
+	"math"
+	"slices"
+
+	"sensito/fit"
+	"sensito/sensito/curve"
+	"sensito/sensito/development"
+	"sensito/sensito/scene"
+
+	vec "gonum.org/v1/gonum/floats"
+)
+
+// toCome are the columns that a strip to come is thought to have.
+var toCome = [...]int{scene.ColumnRise, curve.ColumnSpeedPoint, curve.ColumnFog}
+
+// with returns the design with one more strip. It errs along the directions that
+// the errors of the strips share, as theirs go with development, and by itself as
+// those tested do in the mean. What is shared becomes better known as the readings
+// become more: of blind films one or two strips more left it, in the median, 1.0 to 1.07
+// times as large as the number of strips alone would.
+func (d *design) with(minutes float64) *design {
+	at, tb, n := d.lie(minutes), d.table, len(d.table.Rows)
+	width := len(tb.Rows[0])
+	unknown := slices.Repeat([]float64{math.NaN()}, width)
+	row := slices.Clone(unknown)
+	for c, i := range toCome {
+		row[i] = at[c]
+	}
+	more := *d
+	more.added++
+	more.table = tb.Plus(minutes, row, unknown, 0)
+	more.table.DoF *= float64(n+1) / float64(n)
+	more.table.Placed = tb.Placed.Plus(tb, minutes, at[1])
+	if tb.Warp != nil {
+		more.table.Warp = append(slices.Clone(tb.Warp), 0)
+	}
+	for k, of := range tb.Sources {
+		move := more.table.Moves[k]
+		switch strip := firstMoved(move, width); {
+		case shared(of):
+			copy(move[n*width:], d.along(move, minutes))
+			if of == development.OfShape {
+				vec.Scale(math.Sqrt(float64(n)/float64(n+1)), move)
+			}
+		case strip < n-d.added:
+			lent := d.lent(move[strip*width:(strip+1)*width], of, row, strip)
+			more.table.Moves = append(more.table.Moves, append(make([]float64, n*width), lent...))
+			more.table.Sources = append(more.table.Sources, of)
+		}
+	}
+	more.table.SD = deviations(more.table)
+	more.off, more.judged = append(slices.Clone(d.off), d.chanceOff(minutes, more.table)), development.Growth{}
+	if g, err := more.table.Grow(scene.ColumnRise, more.moved(), development.Growth{}); err == nil {
+		more.judged = g
+	}
+	return &more
+}
+
+// shared says whether strips err by a source together, and not each by itself.
+func shared(of development.Source) bool {
+	return of == development.OfShape || of == development.OfDensitometer
+}
+
+// firstMoved returns the first strip that errs along a direction of a table of so many
+// columns.
+func firstMoved(move []float64, width int) int {
+	return max(slices.IndexFunc(move, func(v float64) bool { return v != 0 }), 0) / width
+}
+
+// giving returns the strips tested that give a column.
+func (d *design) giving(column int) []int {
+	var out []int
+	for j := range len(d.table.Rows) - d.added {
+		if d.table.Gives(j, column) {
+			out = append(out, j)
+		}
+	}
+	return out
+}
+
+// along returns how the values of a strip developed so long move along a direction
+// that the strips share: as theirs do, by a straight line against development.
+func (d *design) along(move []float64, minutes float64) []float64 {
+	out := make([]float64, len(d.table.Rows[0]))
+	for _, i := range toCome {
+		var u, by []float64
+		for _, j := range d.giving(i) {
+			u, by = append(u, d.known.Family.Development(d.table.Minutes[j])), append(by, move[j*len(out)+i])
+		}
+		out[i] = fit.LineAt(u, by, d.known.Family.Development(minutes))
+	}
+	return out
+}
+
+// lent returns how a strip to come, with these values, errs by what moves those of a
+// tested strip by so much: together with what the others lend it, as they do in the
+// mean square. The process moves the contrast by a share of it.
+func (d *design) lent(moves []float64, of development.Source, row []float64, strip int) []float64 {
+	out := make([]float64, len(row))
+	for _, i := range toCome {
+		out[i] = moves[i] / math.Sqrt(float64(len(d.giving(i))))
+	}
+	if of == development.OfProcess {
+		out[scene.ColumnRise] *= row[scene.ColumnRise] / d.table.Rows[strip][scene.ColumnRise]
+	}
+	return out
+}
+
+// deviations returns the standard deviations of a table by its directions; NaN for
+// what a strip does not give.
+func deviations(tb *development.Table) [][]float64 {
+	var out [][]float64
+	for j, row := range tb.Rows {
+		sd := make([]float64, len(row))
+		for i, v := range row {
+			if math.IsNaN(v) {
+				sd[i] = v
+				continue
+			}
+			for _, move := range tb.Moves {
+				sd[i] += move[j*len(row)+i] * move[j*len(row)+i]
+			}
+			sd[i] = math.Sqrt(sd[i])
+		}
+		out = append(out, sd)
+	}
+	return out
+}
+
+// moved returns the rows by which the scatter of the strips is judged.
+func (d *design) moved() [][]float64 {
+	var out [][]float64
+	for j, row := range d.table.Rows {
+		row = slices.Clone(row)
+		row[scene.ColumnRise] += d.off[j]
+		out = append(out, row)
+	}
+	return out
+}
+
+// chanceOff returns how far from the law that the design gives its strips the last
+// strip of a table may lie by chance, so that with those before the squares of all
+// are as often less as more: by the median of chi squared.
+func (d *design) chanceOff(minutes float64, more *development.Table) float64 {
+	law := d.judged
+	law.Model = development.FirstOrderInduction
+	t, _, _ := d.table.Timed(scene.ColumnRise, law)
+	_, y, sd := d.table.Column(scene.ColumnRise, d.moved())
+	f, err := law.Refit(t, y, fit.Each(sd, func(v float64) float64 { return law.Scatter * v }))
+	if err != nil {
+		return 0
+	}
+	last := len(more.Rows) - 1
+	squares := chiSquared(0, float64(d.added+1)) - chiSquared(0, float64(d.added))
+	variance, width := 0.0, len(more.Rows[last]) // of the strip by itself
+	for k, move := range more.Moves {
+		if !shared(more.Sources[k]) {
+			variance += math.Pow(law.Scatter*move[last*width+scene.ColumnRise], 2)
+		}
+	}
+	off := math.Sqrt(squares * (variance + math.Pow(f.AtSD(minutes), 2)))
+	if d.added%2 == 1 {
+		off = -off
+	}
+	return d.judged.At(minutes) + off - more.Rows[last][scene.ColumnRise]
+}
