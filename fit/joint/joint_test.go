@@ -271,3 +271,17 @@ func TestMisfitHasAFloor(t *testing.T) {
 	}
 	assert.InDelta(t, 0.0030, worst, 0.0010)
 }
+
+// The readings determine fewer parameters than they are, and some; the scatter is that
+// which they were given.
+func TestScatterOfReadings(t *testing.T) {
+	sum := 0.0
+	const fits = 20
+	for seed := range uint64(fits) {
+		f := fitted(t, 100+seed, 0.01)
+		assert.InDelta(t, 20, f.EDF, 10)
+		assert.InDelta(t, float64(f.Count)-f.EDF+10, f.DoF, 1e-9)
+		sum += f.Squares / (float64(f.Count) - f.EDF)
+	}
+	assert.InDelta(t, math.Hypot(0.01, 0.01/math.Sqrt(12)), math.Sqrt(sum/fits), 0.0008)
+}
