@@ -173,7 +173,7 @@ func TestBlindControl(t *testing.T) {
 		a := &all[k]
 		t.Logf("%s\n%s%s%s%s%s", ch.name, blind.TallyHead, a.percent.Table("percent of time"), a.speed.Table("stops of speed"), a.unchanged.Table("at this time"), a.fog.Table("fog")+a.slope.Table("by the gradient"))
 		for name, a := range map[string]*blind.Tallies{"percent of time": &a.percent, "stops of speed": &a.speed, "stops at this time": &a.unchanged, "fog": &a.fog, "stops by the gradient": &a.slope} {
-			blind.CheckCoverage(t, ch.name+": "+name, a)
+			blind.CheckCoverageUpTo(t, 1, ch.name+": "+name, a) // by the film's trial, whose strips repeat exactly
 			assert.LessOrEqual(t, float64(a.All().Missing), 0.005*float64(a.All().N), "%s: %s not told", ch.name, name)
 		}
 	}

@@ -156,8 +156,9 @@ func TestBlindTemperatures(t *testing.T) {
 		}
 	}
 	assert.Zero(t, left, "trials whose temperatures were not joined")
-	blind.CheckCoverage(t, "the time at other temperatures", &times)
-	blind.CheckCoverage(t, "the time at the trial's temperature", &trialTimes)
+	// These films repeat exactly from one development to the next.
+	blind.CheckCoverageUpTo(t, 1, "the time at other temperatures", &times)
+	blind.CheckCoverageUpTo(t, 1, "the time at the trial's temperature", &trialTimes)
 	blind.CheckCoverage(t, "the coefficient", &coefficients)
 }
 
