@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
@@ -125,13 +126,13 @@ func (m *MeasuredVeil) estimate(f *development.Family, at [2]sensito.LogRange) e
 		return &sensito.Unanswerable{Reason: "the curve is level where the test was exposed", Hint: "expose the test so that hollow and field lie on the curve"}
 	}
 	reading := float64(f.Trial.ReadingSD())
-	variance := math.Pow(reading/hollow, 2) + math.Pow(reading/field, 2)
+	variance := 0.0 // of the curve
 	for _, move := range nets.Moves {
 		d := move[4]/field - move[1]/hollow // more density there is less exposure for a reading
 		variance += d * d
 	}
-	dof := f.Growth.Behind(d.Table.DoF)
-	m.Ratio = sensito.Estimate[sensito.LogRange]{Value: at[1] - at[0], StdErr: sensito.LogRange(math.Sqrt(variance)), DoF: dof}
+	sd, dof := fit.Joined(math.Sqrt(variance), f.Growth.Behind(d.Table.DoF), math.Hypot(reading/hollow, reading/field), d.Table.DoF)
+	m.Ratio = sensito.Estimate[sensito.LogRange]{Value: at[1] - at[0], StdErr: sensito.LogRange(sd), DoF: dof}
 	r := math.Pow(10, -float64(m.Ratio.Value))
 	veil := r / (1 - r)
 	m.Veil = sensito.Estimate[float64]{Value: veil, StdErr: veil * math.Ln10 * float64(m.Ratio.StdErr) / (1 - r), DoF: dof, Log: true}
