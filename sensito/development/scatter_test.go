@@ -56,3 +56,21 @@ func TestScatterOfStrips(t *testing.T) {
 		assert.Equal(t, 1000.0, g.Behind(1000))
 	}
 }
+
+// What strips scatter by widens what rests on their column, and no other.
+func TestPropagateWidens(t *testing.T) {
+	tb := &Table{Minutes: []float64{4, 8}, Rows: [][]float64{{0.5, 1}, {0.7, 2}}, Moves: [][]float64{{0.01, 0.02, 0, 0}, {0, 0, 0.03, 0.04}}}
+	sd := func(inflate map[int]float64) (first, second float64) {
+		d, err := tb.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
+			return []float64{rows[0][0] + rows[1][0], rows[0][1] - rows[1][1]}, nil
+		})
+		require.NoError(t, err)
+		return d.SD(0), d.SD(1)
+	}
+	first, second := sd(nil)
+	assert.InDelta(t, math.Hypot(0.01, 0.03), first, 1e-9)
+	assert.InDelta(t, math.Hypot(0.02, 0.04), second, 1e-9)
+	wide, same := sd(map[int]float64{0: 2.5})
+	assert.InDelta(t, 2.5*first, wide, 1e-9)
+	assert.InDelta(t, second, same, 1e-9)
+}

@@ -49,13 +49,15 @@ func TestDevelopmentScatter(t *testing.T) {
 	assert.InEpsilon(t, mean*lnClock/clock, float64(p.Minutes.StdErr/p.Minutes.Value), 0.12, "time")
 	seen := 0
 	for _, tone := range p.Tones {
-		if e := tone.NetDensity; tone.Stops <= 2 && e.Value > 0.5 { // within the scene
+		if e := tone.NetDensity; tone.Stops <= 2 && e.Value > 0.7 { // within the scene
 			seen++
 			own, once := mean*(float64(e.Value)-0.10), p.Growth.Repeats*float64(e.Value) // of the strips, and of the development to come
-			assert.InEpsilon(t, math.Hypot(own, once), float64(e.StdErr), 0.10, "tone %+g", tone.Stops)
+			ratio := float64(e.StdErr) / math.Hypot(own, once)                           // what the strips leave open of their shape is beside it
+			assert.Greater(t, ratio, 0.97, "tone %+g", tone.Stops)
+			assert.Less(t, ratio, 1.12, "tone %+g", tone.Stops)
 		}
 	}
-	assert.Greater(t, seen, 2)
+	assert.Greater(t, seen, 1)
 }
 
 // rootMeanSquare returns that of so many draws, nil ones left out.

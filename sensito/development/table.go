@@ -355,13 +355,13 @@ func (tb *Table) Timed(i int, g Growth) (t, y, sd []float64) {
 }
 
 // Plus returns the table with another row, whose errors are its own.
-func (tb *Table) Plus(minutes float64, row, sd []float64, dof float64) *Table {
+func (tb *Table) Plus(minutes float64, row, sd []float64) *Table {
 	width, n := len(row), len(tb.Rows)
 	out := &Table{
 		Minutes: append(slices.Clone(tb.Minutes), minutes),
 		Rows:    append(slices.Clone(tb.Rows), row),
 		SD:      append(slices.Clone(tb.SD), sd),
-		DoF:     tb.DoF + dof,
+		DoF:     tb.DoF,
 		stated:  tb.stated,
 	}
 	for _, move := range tb.Moves {

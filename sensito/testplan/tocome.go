@@ -30,7 +30,7 @@ func (d *design) with(minutes float64) *design {
 	}
 	more := *d
 	more.added++
-	more.table = tb.Plus(minutes, row, unknown, 0)
+	more.table = tb.Plus(minutes, row, unknown)
 	more.table.DoF *= float64(n+1) / float64(n)
 	more.table.Placed = tb.Placed.Plus(tb, minutes, at[1])
 	if tb.Warp != nil {
