@@ -45,7 +45,7 @@ func (g Growth) Development(minutes float64) float64 {
 // geometric mean of their times (common practice, no source): it is short, and few
 // strips tell it. Weighed so, no law of growth is chosen over another; what is not
 // known of the beginning of development is in the error of what follows from it.
-// TestBlindScenes holds them.
+// TestInductionKnownNearly holds them.
 const inductionShare, inductionShareSD = 0.03, 0.06
 
 // begins returns the induction time to be expected of strips developed for times t,

@@ -74,3 +74,23 @@ func TestPropagateWidens(t *testing.T) {
 	assert.InDelta(t, 2.5*first, wide, 1e-9)
 	assert.InDelta(t, second, same, 1e-9)
 }
+
+// What is known beforehand of the induction hardly moves the times of strips that have
+// none, nor of strips that have half a minute, and its error counts.
+func TestInductionKnownNearly(t *testing.T) {
+	five := []float64{4, 5.5, 7, 9, 12}
+	for _, induction := range []float64{0, 0.5} {
+		var y, sd []float64
+		for _, m := range five {
+			v := 0.9 * -math.Expm1(-0.12*(m-induction))
+			y, sd = append(y, v), append(sd, math.Hypot(0.003, Scatter*v))
+		}
+		g, err := FitGrowth(five, y, sd, Growth{})
+		require.NoError(t, err)
+		for m := 4.5; m < 12; m += 0.5 {
+			minutes, err := g.Time(0.9 * -math.Expm1(-0.12*(m-induction)))
+			require.NoError(t, err)
+			assert.InEpsilon(t, m, minutes, 0.006, "induction %g", induction)
+		}
+	}
+}
