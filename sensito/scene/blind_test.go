@@ -65,7 +65,7 @@ func blindScenes(t *testing.T, p simulated.Practice, n int) (times, indices []bl
 // and the intervals say so.
 func TestBlindScenes(t *testing.T) {
 	t.Parallel()
-	times, indices := blindScenes(t, simulated.Reaching, 48*blind.Effort(t))
+	times, indices := blindScenes(t, simulated.Reaching, 36*blind.Effort(t))
 	assert.LessOrEqual(t, times[0].All().RMS(), 0.022, "rms relative error of the time")
 	assert.LessOrEqual(t, indices[0].All().RMS(), 0.08, "rms error of the exposure index in stops")
 }
@@ -75,7 +75,7 @@ func TestBlindCarelessScenes(t *testing.T) {
 	if testing.Short() {
 		t.Skip("the ordinary families are enough for a short run")
 	}
-	blindScenes(t, simulated.Careless, 36*blind.Effort(t))
+	blindScenes(t, simulated.Careless, 24*blind.Effort(t))
 }
 
 // BenchmarkSceneCoverage is the same for the answer of a scene of seven stops from

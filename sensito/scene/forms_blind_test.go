@@ -219,7 +219,7 @@ func TestBlindForms(t *testing.T) {
 	text := ""
 	for k, c := range classes {
 		all := make([]blind.Tally, len(names))
-		for i := range 8 * blind.Effort(t) {
+		for i := range 6 * blind.Effort(t) {
 			r := rand.New(rand.NewPCG(uint64(i), uint64(900+k)))
 			form := c.form
 			if form < 0 {

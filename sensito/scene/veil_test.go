@@ -23,7 +23,7 @@ import (
 func TestBlindVeil(t *testing.T) {
 	t.Parallel()
 	var got blind.Tally
-	for i := range 60 * blind.Effort(t) {
+	for i := range 42 * blind.Effort(t) {
 		r := rand.New(rand.NewPCG(uint64(i), 77))
 		d, b, family := blind.Family(t, simulated.Reaching, r, i%len(simulated.ClassNames))
 		v := math.Exp(simulated.Between(r, math.Log(0.005), math.Log(0.05)))

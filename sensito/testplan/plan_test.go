@@ -76,9 +76,9 @@ func TestProposalsCarriedOut(t *testing.T) {
 	for _, wanted := range []testplan.Wanted{testplan.WantedMinutes, testplan.WantedIndex} {
 		var ratios []float64
 		asked, likely, judged, covered, refused, open := 0, 0, 0, 0, 0, 0
-		films := 36
+		films := 22
 		if wanted == testplan.WantedIndex {
-			films = 18
+			films = 12
 		}
 		for i := range films * blind.Effort(t) {
 			s := newStarted(i, 0, 2, 4)
@@ -137,7 +137,7 @@ func TestProposalsCarriedOut(t *testing.T) {
 // A strip more never widens what is predicted, and more strips leave less.
 func TestStripsNeverWiden(t *testing.T) {
 	t.Parallel()
-	for i := range 12 * blind.Effort(t) {
+	for i := range 6 * blind.Effort(t) {
 		for _, wanted := range []testplan.Wanted{testplan.WantedMinutes, testplan.WantedIndex} {
 			f := newStarted(i, [][]int{{0, 2, 4}, {1, 3}, {0, 1, 2, 3, 4}}[i%3]...).family(t)
 			p, err := testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{Wanted: wanted, Within: 0.002})
