@@ -2,6 +2,7 @@ package report
 
 import (
 	"io"
+	"math"
 	"strconv"
 	"strings"
 
@@ -85,7 +86,7 @@ func (r *Card) Text(out io.Writer) error {
 	}
 	w.printf("\n")
 	rows := [][]string{{"", "stops", "develop", "±, s", "EI", "setting", "contrast index", "delivers"}}
-	marked, open := false, false
+	marked, open, endless := false, false, false
 	for _, row := range r.Rows {
 		cells := []string{developmentName(row.N), strconv.FormatFloat(row.SceneRangeStops, 'f', -1, 64)}
 		if row.Minutes == nil {
@@ -101,8 +102,11 @@ func (r *Card) Text(out io.Writer) error {
 			time, marked = "* "+time, true
 		}
 		spread := (&Quantity{Value: 60 * row.Minutes.SD, SD: 60 * row.Minutes.SD}).value()
-		if row.Minutes.atLeast {
+		switch {
+		case row.Minutes.atLeast:
 			spread, open = "open", true
+		case math.IsInf(float64(row.Minutes.High), 1):
+			spread, endless = "-", true
 		}
 		rows = append(rows, append(cells, time, spread, ei, set, row.ContrastIndex.String(), row.Delivered.String()))
 	}
@@ -118,6 +122,9 @@ func (r *Card) Text(out io.Writer) error {
 			as = "as tested "
 		}
 		w.printf("* %soutside the tested times: test a strip there before relying on it.\n", as)
+	}
+	if endless {
+		w.printf("Without ±: the strips set that time no upper limit.\n")
 	}
 	if open {
 		w.printf("Open: so long or longer; what the paper needs is not known.\n")
