@@ -142,7 +142,7 @@ func TestBlindControl(t *testing.T) {
 	all := make([]told, len(controlChanges))
 	var on [footings]blind.Tallies
 	untold := 0
-	for i := range 18 * blind.Effort(t) {
+	for i := range 24 * blind.Effort(t) {
 		r := rand.New(rand.NewPCG(uint64(i), 5))
 		class := i % len(simulated.ClassNames)
 		d, _, family := blind.Family(t, simulated.Ordinary, r, class)
