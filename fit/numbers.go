@@ -32,3 +32,13 @@ func OrNaN[Q ~float64](q Q, err error) float64 {
 	}
 	return float64(q)
 }
+
+// Median returns the middle of values, the mean of the two in the middle of an even
+// number, 0 of none.
+func Median(values []float64) float64 {
+	if len(values) == 0 {
+		return 0
+	}
+	v := slices.Sorted(slices.Values(values))
+	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
+}

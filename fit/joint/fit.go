@@ -199,10 +199,7 @@ func (f *Fit) misfit(j, i int) float64 {
 			others = append(others, f.lin.rows[k][nearest].residual)
 		}
 	}
-	if len(others) == 0 {
-		return 0
-	}
-	return median(others)
+	return fit.Median(others)
 }
 
 // Residual returns how far a reading lies above the curve of its strip.

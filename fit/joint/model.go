@@ -7,6 +7,8 @@ import (
 	vec "gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
+
+	"sensito/fit"
 )
 
 // Strip is the readings of one strip of a film, with what a first curve through
@@ -159,12 +161,7 @@ func (m *design) foot() float64 {
 	for _, s := range m.strips {
 		feet = append(feet, s.Foot)
 	}
-	return median(feet)
-}
-
-func median(v []float64) float64 {
-	v = slices.Sorted(slices.Values(v))
-	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
+	return fit.Median(feet)
 }
 
 // outline returns how long the curve of the strip of middle growth rises, how wide
@@ -201,7 +198,7 @@ func (m *design) outline(gap float64) (span, width, end float64, shouldered bool
 		}
 		ends = append(ends, (s.Y[last]-s.Y[k])/(s.X[last]-s.X[k])/s.Slope)
 	}
-	return span, width, m.foot() + top/s.Slope, median(ends) < 0.7
+	return span, width, m.foot() + top/s.Slope, fit.Median(ends) < 0.7
 }
 
 func matern(d float64) float64 {

@@ -186,24 +186,15 @@ func astray(strips []joint.Strip) []float64 {
 			}
 		}
 	}
-	slope := median(slopes)
+	slope := fit.Median(slopes)
 	for k, s := range strips {
 		off[k] = s.Foot - slope*math.Log(s.Slope)
 	}
-	middle := median(off)
+	middle := fit.Median(off)
 	for k := range off {
 		off[k] -= middle
 	}
 	return off
-}
-
-// median returns the middle of values, 0 of none.
-func median(values []float64) float64 {
-	if len(values) == 0 {
-		return 0
-	}
-	v := slices.Sorted(slices.Values(values))
-	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
 }
 
 // The chance below which errors are widened, and that below which it is said.
