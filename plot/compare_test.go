@@ -114,6 +114,9 @@ func TestComparePlotsWhatIsCompared(t *testing.T) {
 // All lines are within their panels, and every trial is named at each of its
 // lines.
 func TestCompareOfManyTrials(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	nine := developers(t, contact, 9)
 	for _, n := range []int{2, 5, 9} {
 		c := compared(t, nine[:n])

@@ -80,6 +80,9 @@ func TestJoinedMany(t *testing.T) {
 
 // Whatever a title holds, it is drawn as text, and the file is well formed.
 func TestTitlesPrint(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	f := family(t, demo(t, "larkfield-camera"))
 	for _, title := range []string{"Quay\x1b[31m\x00 <&> \u202egpj\n\u009b", strings.Repeat("Harrow Quay ", 500), strings.Repeat("W", 100_000), "\xff"} {
 		fig, err := Family(f, nil, nil, Options{Title: title})

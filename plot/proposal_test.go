@@ -63,6 +63,9 @@ func TestProposalNamesWhatIsDoneTogether(t *testing.T) {
 }
 
 func TestProposalIsReadable(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	for name, p := range map[string]*testplan.Proposal{
 		"several":      proposal(t, demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.01, MaxStrips: 6}),
 		"nothing":      proposal(t, demo(t, "tern-ashlar"), 7, testplan.Options{}),

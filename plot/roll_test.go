@@ -119,6 +119,9 @@ func TestRollOfPaperAndScan(t *testing.T) {
 // Long names, scenes hardly apart, many scenes, small pages: names stay on the
 // page and off each other.
 func TestRollIsReadable(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	larkfield := demo(t, "larkfield-brinewater")
 	var many []scene.Frame
 	for i := range 120 {

@@ -37,6 +37,9 @@ func found(t *testing.T, text, expression string) []string {
 // alone print the same time, index and density range, and scene and tone the
 // same densities of negative and print, to the last digit.
 func TestOneExposure(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	t.Chdir(t.TempDir())
 	require.NoError(t, writeNotebook("."))
 	for _, film := range []string{"larkfield-brinewater.toml", "tern-ashlar.toml", "larkfield-camera.toml"} {
@@ -90,6 +93,9 @@ func TestOneExposure(t *testing.T) {
 // Today is one thing to all commands: each takes the same flags, tells the same
 // time and index for it, and says what it would be as tested.
 func TestOneToday(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	t.Chdir(t.TempDir())
 	require.NoError(t, writeNotebook("."))
 	const trial, paper, all = "larkfield-brinewater.toml", " --paper slate.toml --grade 2", " --control control.toml --correct"

@@ -236,6 +236,9 @@ density = [1.21, 1.10, 0.97, 0.86]
 // No command leaves a figure, or part of one, when it fails; an old one stays as
 // it was.
 func TestNoFigureOnFailure(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	dir := t.TempDir()
 	require.NoError(t, writeNotebook(dir))
 	t.Chdir(dir)

@@ -147,6 +147,9 @@ func allReports(t *testing.T) map[string]Report {
 }
 
 func TestTextWidth(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	for name, r := range allReports(t) {
 		out := text(t, r)
 		assert.True(t, strings.HasSuffix(out, "\n"), name)

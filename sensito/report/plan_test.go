@@ -117,6 +117,9 @@ func stripsOf(t *testing.T, trial *sensito.Trial, which ...int) *sensito.Trial {
 }
 
 func TestPlanText(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	for name, r := range allPlans(t) {
 		out := text(t, r)
 		for line := range strings.Lines(out) {
@@ -147,6 +150,9 @@ func TestPlanText(t *testing.T) {
 // A plan of today tells the answer as tested and uncorrected as well, and that the
 // strips are developed as those of the trial.
 func TestPlanOfToday(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	log, err := notebook.ReadControlFile("../../cmd/sensito/demo/control.toml")
 	require.NoError(t, err)
 	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
