@@ -14,7 +14,7 @@ import (
 const Scatter = 0.008
 
 // scatters are the shares by which it may differ, and how likely each is before the
-// strips are seen (common practice, no source). TestBlindForms holds them.
+// strips are seen (common practice, no source). TestScatterOfStrips holds them.
 var scatters = []struct{ share, likely float64 }{{Scatter / 2, 1}, {Scatter, 1.5}, {2 * Scatter, 1.5}, {4 * Scatter, 0.5}}
 
 // scatter judges by how much strips scatter about the law beside their readings: each

@@ -117,7 +117,7 @@ var partNames = [development.Sources]string{development.OfReadings: "readings", 
 // Budget returns what the error of the time is made of, the largest part first: the
 // readings of single strips, the shape of the curve that all share, what the
 // densitometer has in all readings alike, the process that repeats only so well, the
-// law of growth, the aim with what the film does beyond the last step, and the
+// law of growth, the aim, and the
 // conditions of today. Parts without a share are left out.
 func (p *Answer) Budget() []Part {
 	tested, variance := p.Tested(), math.Pow(float64(p.Minutes.StdErr/p.Minutes.Value), 2)
