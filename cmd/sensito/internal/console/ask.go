@@ -29,7 +29,7 @@ func (s Streams) Ask(ctx context.Context, plain bool, groups ...*huh.Group) erro
 		defer s.work.heed()()
 	}
 	form := huh.NewForm(groups...).WithInput(in).WithOutput(out).WithAccessible(plain).WithTheme(huh.ThemeFunc(huh.ThemeBase)).
-		WithProgramOptions(tea.WithoutSignalHandler())
+		WithProgramOptions(tea.WithoutSignalHandler(), tea.WithFilter(quitWhenInterrupted))
 	err := form.RunWithContext(ctx)
 	if ctx.Err() != nil {
 		return context.Cause(ctx)
@@ -41,6 +41,15 @@ func (s Streams) Ask(ctx context.Context, plain bool, groups ...*huh.Group) erro
 		return Interruption{syscall.SIGINT}
 	}
 	return err
+}
+
+// quitWhenInterrupted lets a form that is interrupted end as one that is answered:
+// it waits for its reader of the keyboard, which it would close under its feet.
+func quitWhenInterrupted(_ tea.Model, message tea.Msg) tea.Msg {
+	if _, interrupted := message.(tea.InterruptMsg); interrupted {
+		return tea.QuitMsg{}
+	}
+	return message
 }
 
 // oneLine gives its reader no more than it asks for at a time, a byte, so that
