@@ -24,6 +24,16 @@ type Kinetics struct {
 	Slope     float64 // growth per unit of time at Induction; used only where Rate is 0
 }
 
+// Growing returns the growth of Slope, Rate and Induction, the first three parameters of
+// those that are fitted.
+func Growing(params []float64) Kinetics {
+	k := Kinetics{Slope: params[0], Rate: math.Max(params[1], 0), Induction: params[2], Limit: math.Inf(1)}
+	if k.Rate > 0 {
+		k.Limit = k.Slope / k.Rate
+	}
+	return k
+}
+
 // At returns the value at time t.
 func (k Kinetics) At(t float64) float64 {
 	u := t - k.Induction

@@ -107,14 +107,9 @@ func fitKinetics(t, g, sd []float64, d growthData) (KineticsFit, error) {
 		}
 	}
 	s := Minimize(d.problem(), d.start(), Options{})
-	f := KineticsFit{Solution: s, Noise: NoiseFromResiduals, data: d}
+	f := KineticsFit{Kinetics: Growing(s.Params), Solution: s, Noise: NoiseFromResiduals, data: d}
 	if sd != nil {
 		f.Noise = NoiseGiven
-	}
-	f.Slope, f.Rate, f.Induction = s.Params[0], s.Params[1], s.Params[2]
-	f.Limit = math.Inf(1)
-	if f.Rate > 0 {
-		f.Limit = f.Slope / f.Rate
 	}
 	switch {
 	case f.Slope <= 0:
@@ -220,6 +215,30 @@ func (d *growthData) start() []float64 {
 		}
 	}
 	return start
+}
+
+// Influence returns how Slope, Rate and Induction move with each value, and with what
+// is known beforehand of Induction, in its standard deviations; nil where unknown.
+func (f KineticsFit) Influence() (byValue [][]float64, byBegins []float64) {
+	return f.data.influence(f.data.problem(), f.Solution)
+}
+
+// influence is Influence for a problem with such data, which may have more parameters.
+func (d *growthData) influence(p Problem, s Solution) (byValue [][]float64, byBegins []float64) {
+	by := p.Influence(s)
+	if by == nil {
+		return nil, nil
+	}
+	for i, w := range d.weight {
+		for j := range by[i] {
+			by[i][j] *= w
+		}
+	}
+	byBegins = make([]float64, p.N)
+	if d.beginsSD > 0 {
+		byBegins = by[len(d.t)]
+	}
+	return by[:len(d.t)], byBegins
 }
 
 // AtSD returns the standard deviation of the value at time t, by the origin in

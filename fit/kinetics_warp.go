@@ -12,6 +12,14 @@ type WarpedFit struct {
 	Kinetics
 	Warp float64
 	Solution
+
+	data    growthData
+	problem Problem
+}
+
+// Influence is that of KineticsFit, with how Warp moves behind the others.
+func (f WarpedFit) Influence() (byValue [][]float64, byBegins []float64) {
+	return f.data.influence(f.problem, f.Solution)
 }
 
 // mostWarp is a bound on Warp: a factor of 20 either way for u = 1.
@@ -66,11 +74,12 @@ func fitWarped(t, g, sd, u []float64, plainly func(at []float64) (KineticsFit, e
 	if err != nil {
 		return WarpedFit{}, err
 	}
-	latest, fastest := plain.data.latest, 4*plain.data.fastest
+	data := plain.data
+	data.fastest *= 4
 	p := Problem{
-		M: plain.data.rows(), N: 4,
+		M: data.rows(), N: 4,
 		Lower: []float64{0, 0, 0, -mostWarp},
-		Upper: []float64{math.Inf(1), fastest, latest, mostWarp},
+		Upper: []float64{math.Inf(1), data.fastest, data.latest, mostWarp},
 		Eval: func(p, r, jac []float64) {
 			for i := range t {
 				at := t[i] * math.Exp(p[3]*u[i])
@@ -82,17 +91,12 @@ func fitWarped(t, g, sd, u []float64, plainly func(at []float64) (KineticsFit, e
 				}
 				jac[4*i+3] = -dv[2] * at * u[i] * w // growth against time is minus that against induction
 			}
-			plain.data.known(p, r, jac, 2, 4)
+			data.known(p, r, jac, 2, 4)
 		},
 	}
 	s := Minimize(p, []float64{plain.Slope, plain.Rate, plain.Induction, start}, Options{})
-	f := WarpedFit{Solution: s, Warp: s.Params[3]}
-	f.Slope, f.Rate, f.Induction = s.Params[0], s.Params[1], s.Params[2]
-	f.Limit = math.Inf(1)
-	if f.Rate > 0 {
-		f.Limit = f.Slope / f.Rate
-	}
-	if f.Slope <= 0 || f.Rate >= fastest {
+	f := WarpedFit{Kinetics: Growing(s.Params), Solution: s, Warp: s.Params[3], data: data, problem: p}
+	if f.Slope <= 0 || f.Rate >= data.fastest {
 		return f, fmt.Errorf("values do not grow: %w", ErrRateUnknown)
 	}
 	return f, nil

@@ -1,5 +1,77 @@
 package fit
 
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// Influence returns how the parameters of a solution move as each residual is lessened
+// by a little, a row for each, to first order and with the curvature of the residuals:
+// the derivative of the place of the minimum (G. A. F. Seber and C. J. Wild, Nonlinear
+// Regression, 1989, section 5.8, from memory). Parameters at a bound stay there. It is
+// nil where the covariance is unknown, or the place is no minimum.
+func (p Problem) Influence(s Solution) [][]float64 {
+	if s.Cov == nil {
+		return nil
+	}
+	var free []int
+	for j, held := range s.AtBound {
+		if !held {
+			free = append(free, j)
+		}
+	}
+	r, jac := make([]float64, p.M), make([]float64, p.M*p.N)
+	gradient := func(at []float64) []float64 { // half that of the sum of squares
+		p.Eval(at, r, jac)
+		g := make([]float64, len(free))
+		for a, j := range free {
+			for i := range p.M {
+				g[a] += r[i] * jac[i*p.N+j]
+			}
+		}
+		return g
+	}
+	const step = 1e-3 // in standard errors of residuals of size 1
+	hessian := mat.NewSymDense(max(len(free), 1), nil)
+	for b, j := range free {
+		by := step * math.Sqrt(s.Cov.At(j, j))
+		at := append([]float64(nil), s.Params...)
+		at[j] = s.Params[j] + by
+		up := gradient(at)
+		at[j] = s.Params[j] - by
+		down := gradient(at)
+		for a := range b + 1 {
+			hessian.SetSym(a, b, (up[a]-down[a])/(2*by))
+		}
+	}
+	out := make([][]float64, p.M)
+	for i := range out {
+		out[i] = make([]float64, p.N)
+	}
+	if len(free) == 0 {
+		return out
+	}
+	var factor mat.Cholesky
+	if !factor.Factorize(hessian) {
+		return nil
+	}
+	p.Eval(s.Params, r, jac)
+	row, move := mat.NewVecDense(len(free), nil), mat.NewVecDense(len(free), nil)
+	for i := range out {
+		for a, j := range free {
+			row.SetVec(a, jac[i*p.N+j])
+		}
+		if factor.SolveVecTo(move, row) != nil {
+			return nil
+		}
+		for a, j := range free {
+			out[i][j] = move.AtVec(a)
+		}
+	}
+	return out
+}
+
 // Leverage tells how a fitted bend follows its readings, Y then Base, to first
 // order about the fit.
 type Leverage struct {

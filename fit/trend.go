@@ -3,8 +3,6 @@ package fit
 import (
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // Trend is a quantity that changes slowly with development, such as the speed
@@ -16,6 +14,8 @@ type Trend struct {
 	Scatter float64   // see Scatter
 	DoF     int       // values less coefficients
 	Chi2    float64   // squares of the residuals in standard deviations
+
+	by [][]float64 // of each coefficient by each value
 }
 
 // At returns the quantity at development u.
@@ -85,31 +85,63 @@ func (p Trend) turns(u []float64) bool {
 }
 
 // TrendOfDegree fits the polynomial of the given degree by weighted linear least
-// squares.
+// squares, by polynomials that are orthogonal at the developments (G. E. Forsythe,
+// Journal of the Society for Industrial and Applied Mathematics 5, 74, 1957).
 func TrendOfDegree(u, y, sd []float64, degree int) Trend {
 	n := len(u)
-	p := Trend{Coef: make([]float64, degree+1), DoF: n - degree - 1}
+	p := Trend{DoF: n - degree - 1}
 	for _, v := range u {
 		p.centre += v / float64(n)
 	}
-	a, b := mat.NewDense(n, degree+1, nil), mat.NewVecDense(n, nil)
-	for i := range u {
-		w, v := 1/sd[i], 1.0
-		for j := range degree + 1 {
-			a.Set(i, j, w*v)
-			v *= u[i] - p.centre
+	var before, now []float64 // the last two polynomials, by their powers
+	var sizeBefore float64
+	now = []float64{1}
+	for k := range degree + 1 {
+		values, size, mean, power := make([]float64, n), 0.0, 0.0, 0.0
+		for i := range u {
+			x, w := u[i]-p.centre, 1/(sd[i]*sd[i])
+			v := Trend{centre: p.centre, Coef: now}.At(u[i])
+			size += w * v * v
+			mean += w * v * v * x
+			power += w * math.Pow(x, float64(2*k))
+			values[i] = w * v
 		}
-		b.SetVec(i, w*y[i])
+		if !(size > 1e-20*power) {
+			panic("fit: trend of too high a degree for its developments")
+		}
+		p.by = append(p.by, make([]float64, n))
+		for k, c := range now {
+			for i, v := range values {
+				p.by[k][i] += c * v / size
+			}
+		}
+		next := make([]float64, len(now)+1)
+		for k, c := range now {
+			next[k+1] += c
+			next[k] -= mean / size * c
+		}
+		for k, c := range before {
+			next[k] -= size / sizeBefore * c
+		}
+		before, now, sizeBefore = now, next, size
 	}
-	var coef mat.VecDense
-	if err := coef.SolveVec(a, b); err != nil {
-		panic("sensito: trend of too high a degree for its developments")
-	}
-	copy(p.Coef, coef.RawVector().Data)
+	p = p.Of(y)
 	for i := range u {
 		r := (y[i] - p.At(u[i])) / sd[i]
 		p.Chi2 += r * r
 	}
 	p.Scatter = Scatter(p.Chi2, p.DoF)
+	return p
+}
+
+// Of returns the trend of other values at the same developments, with the same errors
+// and the same scatter.
+func (p Trend) Of(y []float64) Trend {
+	p.Coef = make([]float64, len(p.by))
+	for k, by := range p.by {
+		for i, v := range y {
+			p.Coef[k] += by[i] * v
+		}
+	}
 	return p
 }

@@ -46,7 +46,7 @@ func (f *Family) Developed(g Growth, at []sensito.LogRange) (*Developed, error) 
 	if at == nil {
 		at = DevelopedGrid()
 	}
-	d := &Developed{family: f, grid: at, fog: f.Fog, grown: g}
+	d := &Developed{family: f, grid: at, grown: g}
 	d.Table = NewTable(f.Strips, func(m *curve.Measured) (fit.Derived, error) {
 		more, err := curve.DeriveAll(m.Fit, d.columns)
 		if err != nil {
@@ -58,6 +58,7 @@ func (f *Family) Developed(g Growth, at []sensito.LogRange) (*Developed, error) 
 		return nil, &sensito.Unanswerable{Reason: "fewer than two strips reach their speed point", Hint: "give less exposure, or a wedge with denser steps"}
 	}
 	d.speed = d.Table.Trend(curve.ColumnSpeedPoint, d.Table.Rows, g.Development, -1)
+	d.fog = d.Table.Trend(curve.ColumnFog, d.Table.Rows, Fogging, f.Fog.Degree())
 	for i := range at {
 		d.Table.Unsteady(d.Column(i), Scatter)
 		d.laws = append(d.laws, d.Table.Law(d.Column(i)))
@@ -90,10 +91,9 @@ func (d *Developed) columns(c curve.Curve) ([]float64, error) {
 // at returns speed point, base plus fog and the net densities on the grid at a
 // development time, from the rows of a table.
 func (d *Developed) at(rows [][]float64, minutes float64) []float64 {
-	u := d.grown.Development
 	out := []float64{
-		d.Table.Trend(curve.ColumnSpeedPoint, rows, u, d.speed.Degree()).At(u(minutes)),
-		d.Table.Trend(curve.ColumnFog, rows, Fogging, d.fog.Degree()).At(Fogging(minutes)),
+		d.Table.TrendLike(curve.ColumnSpeedPoint, rows, d.speed).At(d.grown.Development(minutes)),
+		d.Table.TrendLike(curve.ColumnFog, rows, d.fog).At(Fogging(minutes)),
 	}
 	for i := range d.grid {
 		out = append(out, d.Net(rows, i, minutes))

@@ -264,8 +264,12 @@ func (f *Family) atContrast(conditions []sensito.Condition) (fit.Derived, float6
 	}
 	return f.parts.Of(conditions, func() (fit.Derived, float64, error) {
 		tb := tableOf(f.With(conditions...))
-		d, err := tb.Propagate(map[int]float64{f.contrast: f.Growth.Scatter}, func(rows [][]float64) ([]float64, error) {
-			g, err := tb.Grow(f.contrast, rows, f.Growth)
+		law, err := tb.Grow(f.contrast, tb.Rows, f.Growth)
+		if err != nil {
+			return fit.Derived{}, 0, err
+		}
+		d, err := tb.Propagate(map[int]float64{f.contrast: law.Scatter}, func(rows [][]float64) ([]float64, error) {
+			g, err := tb.Grow(f.contrast, rows, law)
 			if err != nil {
 				return nil, err
 			}

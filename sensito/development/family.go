@@ -80,10 +80,13 @@ func (f *Family) Development(minutes float64) float64 {
 	return f.Growth.Development(minutes)
 }
 
-// SpeedPointIn returns the speed point at a development time by the law of the
-// family's strips, with the values taken from rows of a table that holds them.
-func (f *Family) SpeedPointIn(tb *Table, rows [][]float64, minutes float64) float64 {
-	return tb.Trend(curve.ColumnSpeedPoint, rows, f.Development, f.SpeedPoints.Degree()).At(f.Development(minutes))
+// SpeedPointIn returns the law of the speed points of a table that holds the family's
+// strips: the speed point at a development time, with the values taken from rows.
+func (f *Family) SpeedPointIn(tb *Table) func(rows [][]float64, minutes float64) float64 {
+	law := tb.Trend(curve.ColumnSpeedPoint, tb.Rows, f.Development, f.SpeedPoints.Degree())
+	return func(rows [][]float64, minutes float64) float64 {
+		return tb.TrendLike(curve.ColumnSpeedPoint, rows, law).At(f.Development(minutes))
+	}
 }
 
 // tabulate joins the quantities of the strips.
@@ -169,11 +172,9 @@ func (f *Family) Along(times []sensito.Minutes) ([]At, error) {
 		if err != nil {
 			return nil, err
 		}
-		t, y, sd := f.table.Column(curve.ColumnFog, rows)
-		fogs, speeds := fit.FitTrend(fit.Each(t, Fogging), y, sd, f.Fog.Degree()), fit.Trend{}
+		fogs, speeds := f.table.TrendLike(curve.ColumnFog, rows, f.Fog), fit.Trend{}
 		if f.SpeedPoints != nil {
-			t, y, sd = f.table.Column(curve.ColumnSpeedPoint, rows)
-			speeds = fit.FitTrend(fit.Each(t, u), y, sd, f.SpeedPoints.Degree())
+			speeds = f.table.TrendLike(curve.ColumnSpeedPoint, rows, *f.SpeedPoints)
 		}
 		out := make([]float64, columns*len(times))
 		for k, t := range times {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"sensito/fit"
 	"sensito/sensito"
@@ -32,6 +33,7 @@ type Growth struct {
 	dof     float64 // behind Scatter
 	stated  sensito.Repeating
 	later   float64 // by how many standard deviations the induction is later than expected, when its error is propagated
+	near    *nearby
 }
 
 // Development measures a development time by the contrast it gives, on which
@@ -78,8 +80,12 @@ func FitGrowth(t, g, sd []float64, like Growth) (Growth, error) {
 		return like, err
 	}
 	if like.Model != "" {
+		if like.near.moves(&like, t, g, sd, nil) {
+			return like, nil
+		}
 		f, err := like.refit(t, g, sd, &like.Kinetics)
 		like.Kinetics = f.Kinetics
+		like.near = newNearby(like, f.Solution, f.Influence, t, g, sd, nil)
 		return like, err
 	}
 	if len(fit.Distinct(t)) < 2 {
@@ -134,6 +140,7 @@ func growthOf(t, g, sd []float64, out Growth) (Growth, error) {
 		}
 	}
 	out.Kinetics, out.DoF = f.Kinetics, len(t)-2
+	out.near = newNearby(out, f.Solution, f.Influence, t, g, sd, nil)
 	out.excess = fit.Scatter(f.RSS, out.DoF)
 	out.scatter(t, g, sd)
 	return out, nil
@@ -154,10 +161,14 @@ func (g Growth) refit(t, y, sd []float64, near *fit.Kinetics) (fit.KineticsFit, 
 // fitWarpedGrowth is FitGrowth with times that count as t exp(warp u), the warp
 // fitted as well; the search for it begins at each of the starts.
 func fitWarpedGrowth(t, g, sd, u []float64, like Growth, starts ...float64) (Growth, error) {
+	if like.Model != "" && like.near.moves(&like, t, g, sd, u) {
+		return like, nil
+	}
 	at, atSD := like.begins(t)
 	if like.Model != "" {
 		f, err := fit.FitWarpedBegun(t, g, sd, u, at, atSD, &like.Kinetics, like.warp)
 		like.Kinetics, like.warp = f.Kinetics, f.Warp
+		like.near = newNearby(like, f.Solution, f.Influence, t, g, sd, u)
 		return like, err
 	}
 	f, err := fit.FitWarpedBegun(t, g, sd, u, at, atSD, nil, starts...)
@@ -172,12 +183,67 @@ func fitWarpedGrowth(t, g, sd, u []float64, like Growth, starts ...float64) (Gro
 	}
 	out := Growth{Kinetics: f.Kinetics, Model: FirstOrderInduction, DoF: len(t) - 3, warp: f.Warp, stated: like.stated}
 	out.excess = fit.Scatter(f.RSS, out.DoF)
+	out.near = newNearby(out, f.Solution, f.Influence, t, g, sd, u)
 	warped := make([]float64, len(t))
 	for i := range t {
 		warped[i] = t[i] * math.Exp(out.warp*u[i])
 	}
 	out.scatter(warped, g, sd)
 	return out, nil
+}
+
+// nearby tells how the parameters of a law follow the values that it was fitted to, so
+// that those of values hardly different need no fit.
+type nearby struct {
+	t, y, sd, u []float64
+	later       float64
+	params      []float64
+	by          [][]float64 // the parameters, by each value
+	byLater     []float64
+}
+
+// hardly is how far values may differ from those fitted, in their standard deviations.
+const hardly = 0.1
+
+// newNearby returns that of a law with the solution and its influence, nil for none.
+func newNearby(g Growth, s fit.Solution, influence func() (byValue [][]float64, byBegins []float64), t, y, sd, u []float64) *nearby {
+	if s.Cov == nil || s.Status != fit.Converged {
+		return nil
+	}
+	n := &nearby{t: t, y: y, sd: sd, u: u, later: g.later, params: s.Params}
+	if n.by, n.byLater = influence(); n.by == nil {
+		return nil
+	}
+	return n
+}
+
+// moves brings g to other values, and says whether it could: where they hardly differ from
+// those fitted, and a law of growth goes through them.
+func (n *nearby) moves(g *Growth, t, y, sd, u []float64) bool {
+	if n == nil || !slices.Equal(t, n.t) || !slices.Equal(sd, n.sd) || !slices.Equal(u, n.u) {
+		return false
+	}
+	params := slices.Clone(n.params)
+	for j, by := range n.byLater {
+		params[j] += by * (g.later - n.later)
+	}
+	for i, v := range y {
+		off := v - n.y[i]
+		if !(math.Abs(off) <= hardly*sd[i]) {
+			return false
+		}
+		for j, by := range n.by[i] {
+			params[j] += by * off
+		}
+	}
+	if !(params[0] > 0) {
+		return false
+	}
+	g.Kinetics = fit.Growing(params)
+	if u != nil {
+		g.warp = params[3]
+	}
+	return true
 }
 
 // Limits returns the interval of the time at which the growth reaches g, by

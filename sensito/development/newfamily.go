@@ -22,11 +22,10 @@ func NewFamily(t *sensito.Trial, o curve.MeasureOptions) (*Family, error) {
 	if f.table == nil {
 		f.tabulate()
 	}
-	x, y, sd := f.table.Column(curve.ColumnFog, f.table.Rows)
-	f.Fog = fit.FitTrend(fit.Each(x, Fogging), y, sd, -1)
+	f.Fog = f.table.Trend(curve.ColumnFog, f.table.Rows, Fogging, -1)
 	f.NoContrast = f.fitContrast()
-	if t, y, sd := f.table.Column(curve.ColumnSpeedPoint, f.table.Rows); len(t) > 0 {
-		p := fit.FitTrend(fit.Each(t, f.Development), y, sd, -1)
+	if len(f.table.values(curve.ColumnSpeedPoint, f.table.Rows)) > 0 {
+		p := f.table.Trend(curve.ColumnSpeedPoint, f.table.Rows, f.Development, -1)
 		f.SpeedPoints = &p
 	}
 	if f.NoContrast == nil {
@@ -189,6 +188,7 @@ func (f *Family) iso() {
 	if err != nil {
 		return
 	}
+	speedPoint := f.SpeedPointIn(f.table)
 	at := func(rows [][]float64) ([]float64, error) {
 		g, err := f.table.Grow(curve.ColumnISO, rows, g)
 		if err != nil {
@@ -198,7 +198,7 @@ func (f *Family) iso() {
 		if err != nil {
 			return nil, err
 		}
-		return []float64{math.Log(minutes), f.SpeedPointIn(f.table, rows, minutes)}, nil
+		return []float64{math.Log(minutes), speedPoint(rows, minutes)}, nil
 	}
 	inflate := map[int]float64{curve.ColumnISO: g.Scatter, curve.ColumnSpeedPoint: f.SpeedPoints.Scatter}
 	d, err := f.table.Propagate(inflate, at)

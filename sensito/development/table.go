@@ -176,10 +176,24 @@ func (p *PlacedColumns) Plus(tb *Table, minutes, point float64) *PlacedColumns {
 // Column returns the times, values and standard deviations of quantity i for
 // the strips that give it, taking the values from rows.
 func (tb *Table) Column(i int, rows [][]float64) (t, y, sd []float64) {
+	y = tb.values(i, rows)
+	t, sd = make([]float64, 0, len(y)), make([]float64, 0, len(y))
+	for j := range tb.Rows {
+		if tb.Gives(j, i) {
+			t = append(t, tb.Minutes[j])
+			sd = append(sd, math.Max(tb.SD[j][i], LeastSD))
+		}
+	}
+	return t, y, sd
+}
+
+// values returns the values of Column.
+func (tb *Table) values(i int, rows [][]float64) []float64 {
 	var slopes, moved []float64
 	if tb.Placed != nil && tb.Placed.Slopes[i] != nil {
 		slopes, moved = tb.Placed.Slopes[i], tb.Placed.moved(tb, rows)
 	}
+	y := make([]float64, 0, len(tb.Rows))
 	for j, row := range rows[:len(tb.Rows)] {
 		if !tb.Gives(j, i) {
 			continue
@@ -188,11 +202,9 @@ func (tb *Table) Column(i int, rows [][]float64) (t, y, sd []float64) {
 		if slopes != nil {
 			v += slopes[j] * moved[j]
 		}
-		t = append(t, tb.Minutes[j])
 		y = append(y, v)
-		sd = append(sd, math.Max(tb.SD[j][i], LeastSD))
 	}
-	return t, y, sd
+	return y
 }
 
 // Gives says whether strip j gives quantity i to the family.
@@ -293,6 +305,11 @@ func (tb *Table) ByStrip(column int, f func(rows [][]float64) float64) []float64
 func (tb *Table) Trend(i int, rows [][]float64, measure func(minutes float64) float64, degree int) fit.Trend {
 	t, y, sd := tb.Column(i, rows)
 	return fit.FitTrend(fit.Each(t, measure), y, sd, degree)
+}
+
+// TrendLike fits a trend of this table's column i to other values of it.
+func (tb *Table) TrendLike(i int, rows [][]float64, like fit.Trend) fit.Trend {
+	return like.Of(tb.values(i, rows))
 }
 
 // Law returns the law by which a column grows, without a model where it follows a

@@ -14,15 +14,19 @@ import (
 func (p *Answer) atAim(conditions []sensito.Condition) (fit.Derived, error) {
 	d, _, err := p.parts.Of(conditions, func() (fit.Derived, float64, error) {
 		tb := p.tableOf(p.Family.With(conditions...))
-		fog := p.Family.Fog.Degree()
-		inflate := map[int]float64{ColumnRise: p.Growth.Scatter, curve.ColumnSpeedPoint: p.Family.SpeedPoints.Scatter}
+		fog := tb.Trend(curve.ColumnFog, tb.Rows, development.Fogging, p.Family.Fog.Degree())
+		law, err := tb.Grow(ColumnRise, tb.Rows, p.Growth)
+		if err != nil {
+			return fit.Derived{}, 0, err
+		}
+		inflate := map[int]float64{ColumnRise: law.Scatter, curve.ColumnSpeedPoint: p.Family.SpeedPoints.Scatter}
 		d, err := tb.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
-			g, err := tb.Grow(ColumnRise, rows, p.Growth)
+			g, err := tb.Grow(ColumnRise, rows, law)
 			if err != nil {
 				return nil, err
 			}
-			law := tb.Trend(curve.ColumnFog, rows, development.Fogging, fog)
-			t, _, err := p.Scene.TimeFor(g.Time, func(m float64) float64 { return law.At(development.Fogging(m)) }, p.Aim)
+			fog := tb.TrendLike(curve.ColumnFog, rows, fog)
+			t, _, err := p.Scene.TimeFor(g.Time, func(m float64) float64 { return fog.At(development.Fogging(m)) }, p.Aim)
 			if err != nil {
 				return nil, err
 			}

@@ -20,7 +20,8 @@ type negative struct {
 	answer *Answer
 	at     []sensito.LogRange
 	table  *development.Table
-	degree []int // of the trends of the foot and the shares
+	growth development.Growth // of the gain; without a model where there is none
+	slow   []*fit.Trend       // of the foot and the shares, nil where not all strips reach
 }
 
 // The columns of a negative's table after that of the gain, ColumnRise.
@@ -31,7 +32,7 @@ const (
 
 // negative returns the film of the answer at distances from the speed point.
 func (p *Answer) negative(at []sensito.LogRange) (*negative, error) {
-	n := &negative{answer: p, at: at, degree: make([]int, 1+len(at))}
+	n := &negative{answer: p, at: at, slow: make([]*fit.Trend, 1+len(at))}
 	n.table = development.NewTable(p.Family.Strips, func(m *curve.Measured) (fit.Derived, error) {
 		d, err := curve.DeriveAll(m.Fit, func(c curve.Curve) ([]float64, error) { return n.columns(m, c) })
 		if err != nil {
@@ -44,10 +45,13 @@ func (p *Answer) negative(at []sensito.LogRange) (*negative, error) {
 	}
 	n.table.Unsteady(ColumnRise, development.Scatter)
 	n.table.Unsteady(negativeFoot, development.Scatter)
-	for i := range n.degree {
-		n.degree[i] = -1
-		if t, y, sd := n.table.Column(negativeFoot+i, n.table.Rows); len(t) == len(n.table.Rows) {
-			n.degree[i] = fit.FitTrend(fit.Each(t, p.Family.Development), y, sd, -1).Degree()
+	if g, err := n.table.Grow(ColumnRise, n.table.Rows, p.Growth); err == nil {
+		n.growth = g
+	}
+	u := fit.Each(n.table.Minutes, p.Family.Development)
+	for i := range n.slow {
+		if t, y, sd := n.table.Column(negativeFoot+i, n.table.Rows); len(t) == len(u) {
+			n.slow[i] = new(fit.FitTrend(u, y, sd, -1))
 		}
 	}
 	return n, nil
@@ -80,24 +84,23 @@ func (n *negative) columns(strip *curve.Measured, c curve.Curve) ([]float64, err
 }
 
 func (n *negative) gain(rows [][]float64, minutes float64) float64 {
-	g, err := n.table.Grow(ColumnRise, rows, n.answer.Growth)
+	if n.growth.Model == "" {
+		return math.NaN()
+	}
+	g, err := n.table.Grow(ColumnRise, rows, n.growth)
 	if err != nil {
 		return math.NaN()
 	}
 	return g.At(minutes)
 }
 
-// trend returns that of a column, NaN where not all strips reach.
-func (n *negative) trend(column int, rows [][]float64) fit.Trend {
-	degree := n.degree[column-negativeFoot]
-	if degree < 0 {
-		return fit.Trend{Coef: []float64{math.NaN()}}
-	}
-	return n.table.Trend(column, rows, n.answer.Family.Development, degree)
-}
-
+// slowly returns a column by its trend, NaN where not all strips reach.
 func (n *negative) slowly(column int, rows [][]float64, minutes float64) float64 {
-	return n.trend(column, rows).At(n.answer.Family.Development(minutes))
+	trend := n.slow[column-negativeFoot]
+	if trend == nil {
+		return math.NaN()
+	}
+	return n.table.TrendLike(column, rows, *trend).At(n.answer.Family.Development(minutes))
 }
 
 // nets returns the net densities at the places when the film is developed for
@@ -135,7 +138,11 @@ func (n *negative) estimates() (all fit.Derived, dof float64) {
 		return out
 	}
 	slow := func(column int) []float64 {
-		return moved(column, n.trend(column, tb.Rows).Scatter, func(rows [][]float64) float64 { return n.slowly(column, rows, minutes) })
+		scatter := math.NaN()
+		if trend := n.slow[column-negativeFoot]; trend != nil {
+			scatter = trend.Scatter
+		}
+		return moved(column, scatter, func(rows [][]float64) float64 { return n.slowly(column, rows, minutes) })
 	}
 	gains := moved(ColumnRise, g.Scatter, func(rows [][]float64) float64 { return n.gain(rows, minutes) })
 	foots := slow(negativeFoot)

@@ -148,7 +148,8 @@ type rollDesign struct {
 	longest int   // the answer whose lightest tone lands furthest up
 	table   *development.Table
 	laws    []development.Growth // of the density that each answer gains over its run
-	times   []float64            // of the strips that reach over the longest
+	fog     fit.Trend
+	times   []float64 // of the strips that reach over the longest
 }
 
 func (d *rollDesign) add(frame int, p *Answer) {
@@ -203,6 +204,7 @@ func (d *rollDesign) solve(r *Roll) error {
 		runs = append(runs, p.over)
 	}
 	d.table = placedTable(f, f.Strips, runs...)
+	d.fog = d.table.Trend(curve.ColumnFog, d.table.Rows, development.Fogging, f.Fog.Degree())
 	if d.times, _, _ = d.table.Column(ColumnRise+d.longest, d.table.Rows); len(d.times) < 2 && len(d.times) < len(f.Strips) {
 		return d.answers[d.longest].TooShort(len(d.times))
 	}
@@ -229,13 +231,14 @@ func (d *rollDesign) solve(r *Roll) error {
 	for i := range d.answers {
 		inflate[ColumnRise+i] = main.Scatter
 	}
+	pointAt := f.SpeedPointIn(d.table)
 	all, err := d.table.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
 		again, err := d.grow(rows, laws)
 		if err != nil {
 			return nil, err
 		}
 		minutes, _, err := d.time(rows, again, s, aim)
-		return []float64{math.Log(minutes), f.SpeedPointIn(d.table, rows, told)}, err
+		return []float64{math.Log(minutes), pointAt(rows, told)}, err
 	})
 	if errors.Is(err, fit.ErrNoBracket) {
 		return d.sought(s, laws[d.longest], balanced).short()
@@ -274,7 +277,7 @@ func (d *rollDesign) solve(r *Roll) error {
 // that density, which is about as told.
 func (d *rollDesign) time(rows [][]float64, laws []development.Growth, s Scene, about sensito.NetDensity) (minutes, balanced float64, err error) {
 	lo, hi := math.Log(d.times[0]/1000), math.Log(farthest*slices.Max(d.times))
-	fog := d.table.Trend(curve.ColumnFog, rows, development.Fogging, d.family.Fog.Degree())
+	fog := d.table.TrendLike(curve.ColumnFog, rows, d.fog)
 	balance := func(wanted float64) (float64, error) {
 		lnT, err := fit.Root(func(lnT float64) float64 {
 			minutes := math.Exp(lnT)

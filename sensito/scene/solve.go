@@ -92,7 +92,7 @@ func asTested(f *development.Family, s Scene) (*Answer, error) {
 func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 	fog := tb.Trend(curve.ColumnFog, tb.Rows, development.Fogging, -1)
 	fogOf := func(rows [][]float64) func(minutes float64) float64 {
-		law := tb.Trend(curve.ColumnFog, rows, development.Fogging, fog.Degree())
+		law := tb.TrendLike(curve.ColumnFog, rows, fog)
 		return func(minutes float64) float64 { return law.At(development.Fogging(minutes)) }
 	}
 	told, aim, err := p.Scene.TimeFor(g.Time, fogOf(tb.Rows), p.Aim)
@@ -108,6 +108,7 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 	inflate := map[int]float64{ColumnRise: g.Scatter, curve.ColumnSpeedPoint: speed.Scatter, curve.ColumnFog: fog.Scatter}
 	inflate[curve.ColumnIndex] = g.Scatter
 	indexLaw := tb.Law(curve.ColumnIndex)
+	pointAt := p.Family.SpeedPointIn(tb)
 	d, err := tb.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
 		g, err := tb.Grow(ColumnRise, rows, g)
 		if err != nil {
@@ -121,7 +122,7 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 		// The rest is what the film gives when developed for the time told, so
 		// the error of the time itself does not enter.
 		return []float64{math.Log(minutes),
-			p.Family.SpeedPointIn(tb, rows, told),
+			pointAt(rows, told),
 			fogAt(told),
 			tb.Along(curve.ColumnIndex, rows, indexLaw, told)}, nil
 	})
