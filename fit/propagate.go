@@ -70,26 +70,36 @@ func Propagate(center, values []float64, directions [][]float64, g func([]float6
 		return g(p)
 	}
 	for _, direction := range directions {
-		by := math.Min(VaryBy, varyAtMost/vec.Norm(direction, math.Inf(1)))
-		up, errUp := at(direction, by)
-		down, errDown := at(direction, -by)
-		if errUp != nil && errDown != nil {
-			return Derived{}, errUp
-		}
-		move := make([]float64, len(values))
-		for i := range move {
-			switch {
-			case errDown != nil || errUp == nil && math.IsNaN(down[i]):
-				move[i] = (up[i] - values[i]) / by
-			case errUp != nil || math.IsNaN(up[i]):
-				move[i] = (values[i] - down[i]) / by
-			default:
-				move[i] = (up[i] - down[i]) / (2 * by)
-			}
+		move, err := Along(values, vec.Norm(direction, math.Inf(1)), func(by float64) ([]float64, error) { return at(direction, by) })
+		if err != nil {
+			return Derived{}, err
 		}
 		d.Moves = append(d.Moves, move)
 	}
 	return d, nil
+}
+
+// Along is Propagate for one direction: at returns the values a part of the way along
+// it, and most is the largest of what moves on the whole way.
+func Along(values []float64, most float64, at func(by float64) ([]float64, error)) ([]float64, error) {
+	by := math.Min(VaryBy, varyAtMost/most)
+	up, errUp := at(by)
+	down, errDown := at(-by)
+	if errUp != nil && errDown != nil {
+		return nil, errUp
+	}
+	move := make([]float64, len(values))
+	for i := range move {
+		switch {
+		case errDown != nil || errUp == nil && math.IsNaN(down[i]):
+			move[i] = (up[i] - values[i]) / by
+		case errUp != nil || math.IsNaN(up[i]):
+			move[i] = (values[i] - down[i]) / by
+		default:
+			move[i] = (up[i] - down[i]) / (2 * by)
+		}
+	}
+	return move, nil
 }
 
 // SDBetween returns the standard deviation of the difference of two quantities.

@@ -59,7 +59,7 @@ func TestScatterOfStrips(t *testing.T) {
 
 // What strips scatter by widens what rests on their column, and no other.
 func TestPropagateWidens(t *testing.T) {
-	tb := &Table{Minutes: []float64{4, 8}, Rows: [][]float64{{0.5, 1}, {0.7, 2}}, Moves: [][]float64{{0.01, 0.02, 0, 0}, {0, 0, 0.03, 0.04}}}
+	tb := &Table{Minutes: []float64{4, 8}, Rows: [][]float64{{0.5, 1}, {0.7, 2}}, Moves: []Direction{{By: [][]float64{{0.01, 0.02}}}, {First: 1, By: [][]float64{{0.03, 0.04}}}}}
 	sd := func(inflate map[int]float64) (first, second float64) {
 		d, err := tb.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
 			return []float64{rows[0][0] + rows[1][0], rows[0][1] - rows[1][1]}, nil

@@ -16,8 +16,7 @@ type Table struct {
 	Minutes []float64   // at the temperature of the family; see Measured.Minutes
 	Rows    [][]float64 // the quantities of each strip
 	SD      [][]float64 // their standard deviations
-	Moves   [][]float64 // of all values row by row, along each direction of each strip's error
-	Sources []Source    // of each direction
+	Moves   []Direction // of the errors of the strips
 	DoF     float64     // of all strips together
 
 	// Warp is how far the temperature of each strip is from the family's, in tens
@@ -33,6 +32,39 @@ type Table struct {
 	// apart names the condition in which a strip differs from the family, which
 	// leaves it out of every column; "" for those that belong.
 	apart []sensito.Condition
+}
+
+// Direction is how the values of a table move along one direction of the errors of its
+// strips, by a standard deviation.
+type Direction struct {
+	Of    Source
+	First int         // the first strip that moves
+	By    [][]float64 // the values of that strip and of those after it, 0 for the rest
+}
+
+// Strip returns how the values of a strip move, nil where they do not.
+func (d Direction) Strip(j int) []float64 {
+	if j -= d.First; j >= 0 && j < len(d.By) {
+		return d.By[j]
+	}
+	return nil
+}
+
+// At returns how a value of a strip moves.
+func (d Direction) At(j, column int) float64 {
+	if by := d.Strip(j); by != nil {
+		return by[column]
+	}
+	return 0
+}
+
+// Times returns the direction with all that moves multiplied.
+func (d Direction) Times(by float64) Direction {
+	out := Direction{Of: d.Of, First: d.First}
+	for _, row := range d.By {
+		out.By = append(out.By, fit.Each(row, func(v float64) float64 { return by * v }))
+	}
+	return out
 }
 
 // NewTable returns the table of the quantities that per gives for each strip;
@@ -70,15 +102,18 @@ func NewTable(strips []*curve.Measured, per func(*curve.Measured) (fit.Derived, 
 	}
 	var directions curve.Directions
 	for j, d := range all {
-		width := len(d.Values)
 		for k, at := range directions.Of(with[j], len(d.Moves)) {
 			for at >= len(tb.Moves) {
-				tb.Moves, tb.Sources = append(tb.Moves, make([]float64, width*len(all))), append(tb.Sources, OfReadings)
+				tb.Moves = append(tb.Moves, Direction{First: j})
 			}
-			tb.Sources[at] = sourceOf(with[j].Fit.Together, k)
+			to := &tb.Moves[at]
+			to.Of = sourceOf(with[j].Fit.Together, k)
+			for to.First+len(to.By) <= j { // strips of another development or bath may lie between
+				to.By = append(to.By, make([]float64, len(d.Values)))
+			}
 			for i, v := range d.Moves[k] {
 				if !math.IsNaN(v) {
-					tb.Moves[at][j*width+i] = v
+					to.By[j-to.First][i] = v
 				}
 			}
 		}
@@ -96,7 +131,7 @@ const comparedShare = 0.7
 // those with it.
 func (tb *Table) Unsteady(i int, share float64, with ...int) {
 	for j, row := range tb.Rows {
-		direction, moved := make([]float64, len(row)*len(tb.Rows)), false
+		by, moved := make([]float64, len(row)), false
 		for _, i := range append([]int{i}, with...) {
 			v := share * row[i]
 			if tb.apart != nil && tb.apart[j] != "" {
@@ -106,10 +141,10 @@ func (tb *Table) Unsteady(i int, share float64, with ...int) {
 				continue
 			}
 			tb.SD[j][i] = math.Hypot(tb.SD[j][i], v)
-			direction[j*len(row)+i], moved = v, true
+			by[i], moved = v, true
 		}
 		if moved {
-			tb.Moves, tb.Sources = append(tb.Moves, direction), append(tb.Sources, OfProcess)
+			tb.Moves = append(tb.Moves, Direction{OfProcess, j, [][]float64{by}})
 		}
 	}
 }
@@ -145,27 +180,33 @@ type PlacedColumns struct {
 	Family *Family
 	Slopes map[int][]float64 // by column: how it changes as the speed point of each strip moves
 	Point  []float64         // the speed point by the law, for each strip
+
+	law fit.Trend // of the speed points
+	u   []float64 // the development of each strip
+}
+
+// Place lets columns of the table follow its speed points.
+func (tb *Table) Place(p PlacedColumns) {
+	p.law = tb.Trend(curve.ColumnSpeedPoint, tb.Rows, p.Family.Development, p.Family.SpeedPoints.Degree())
+	p.u = fit.Each(tb.Minutes, p.Family.Development)
+	tb.Placed = &p
 }
 
 // moved returns how far each strip's speed point lies, by the law of the speed
-// points in rows, from where column i was read.
+// points in rows, from where the columns were read.
 func (p *PlacedColumns) moved(tb *Table, rows [][]float64) []float64 {
-	f := p.Family
-	law := tb.Trend(curve.ColumnSpeedPoint, rows, f.Development, f.SpeedPoints.Degree())
+	law := tb.TrendLike(curve.ColumnSpeedPoint, rows, p.law)
 	out := make([]float64, len(tb.Rows))
-	for j := range tb.Rows {
-		out[j] = law.At(f.Development(tb.Minutes[j])) - p.Point[j]
+	for j, point := range p.Point {
+		out[j] = law.At(p.u[j]) - point
 	}
 	return out
 }
 
 // Plus returns the columns with another strip, developed for minutes, whose
-// speed point is as the law has it.
-func (p *PlacedColumns) Plus(tb *Table, minutes, point float64) *PlacedColumns {
-	if p == nil {
-		return nil
-	}
-	out := &PlacedColumns{Family: p.Family, Point: append(slices.Clone(p.Point), point), Slopes: map[int][]float64{}}
+// speed point is as the law has it; they are yet to be placed.
+func (p *PlacedColumns) Plus(tb *Table, minutes, point float64) PlacedColumns {
+	out := PlacedColumns{Family: p.Family, Point: append(slices.Clone(p.Point), point), Slopes: map[int][]float64{}}
 	u := fit.Each(tb.Minutes, p.Family.Development)
 	for i, slopes := range p.Slopes {
 		out.Slopes[i] = append(slices.Clone(slopes), fit.LineAt(u, slopes, p.Family.Development(minutes)))
@@ -242,36 +283,49 @@ func (tb *Table) Propagate(inflate map[int]float64, g func(rows [][]float64) ([]
 	if len(tb.Rows) == 0 {
 		return fit.Derived{}, sensito.ErrNoUncertainty
 	}
-	width := len(tb.Rows[0])
-	center := make([]float64, 0, width*len(tb.Rows))
-	for _, row := range tb.Rows {
-		center = append(center, row...)
-	}
-	center = append(center, 0)
-	directions := make([][]float64, len(tb.Moves)+1)
-	directions[len(tb.Moves)] = make([]float64, len(center))
-	directions[len(tb.Moves)][len(center)-1] = 1
-	for k, move := range tb.Moves {
-		directions[k] = append(slices.Clone(move), 0)
-		for i, by := range inflate {
-			for j := range tb.Rows {
-				directions[k][j*width+i] *= by
-			}
-		}
-	}
-	rows := make([][]float64, len(tb.Rows)+1)
-	split := func(p []float64) [][]float64 {
-		for j := range tb.Rows {
-			rows[j] = p[j*width : (j+1)*width]
-		}
-		rows[len(tb.Rows)] = p[len(p)-1:]
-		return rows
-	}
-	values, err := g(split(center))
+	rows := append(slices.Clone(tb.Rows), []float64{0})
+	values, err := g(rows)
 	if err != nil {
 		return fit.Derived{}, err
 	}
-	return fit.Propagate(center, values, directions, func(p []float64) ([]float64, error) { return g(split(p)) })
+	out := fit.Derived{Values: values}
+	wide := slices.Repeat([]float64{1}, len(tb.Rows[0]))
+	for i, by := range inflate {
+		wide[i] = by
+	}
+	moved := make([][]float64, len(tb.Rows))
+	for j := range moved {
+		moved[j] = make([]float64, len(wide))
+	}
+	for _, d := range tb.Moves {
+		most := 0.0
+		for _, row := range d.By {
+			for i, v := range row {
+				most = math.Max(most, wide[i]*math.Abs(v))
+			}
+		}
+		move, err := fit.Along(values, most, func(by float64) ([]float64, error) {
+			for k, row := range d.By {
+				j := d.First + k
+				for i, v := range row {
+					moved[j][i] = tb.Rows[j][i] + by*wide[i]*v
+				}
+				rows[j] = moved[j]
+			}
+			return g(rows)
+		})
+		if err != nil {
+			return fit.Derived{}, err
+		}
+		out.Moves = append(out.Moves, move)
+		copy(rows[d.First:d.First+len(d.By)], tb.Rows[d.First:])
+	}
+	move, err := fit.Along(values, 1, func(by float64) ([]float64, error) {
+		rows[len(tb.Rows)] = []float64{by}
+		return g(rows)
+	})
+	out.Moves = append(out.Moves, move)
+	return out, err
 }
 
 // ByStrip returns the derivatives of f by the value of each strip in a column.
@@ -373,23 +427,19 @@ func (tb *Table) Timed(i int, g Growth) (t, y, sd []float64) {
 
 // Plus returns the table with another row, whose errors are its own.
 func (tb *Table) Plus(minutes float64, row, sd []float64) *Table {
-	width, n := len(row), len(tb.Rows)
 	out := &Table{
 		Minutes: append(slices.Clone(tb.Minutes), minutes),
 		Rows:    append(slices.Clone(tb.Rows), row),
 		SD:      append(slices.Clone(tb.SD), sd),
+		Moves:   slices.Clone(tb.Moves),
 		DoF:     tb.DoF,
 		stated:  tb.stated,
 	}
-	for _, move := range tb.Moves {
-		out.Moves = append(out.Moves, append(slices.Clone(move), make([]float64, width)...))
-	}
-	out.Sources = slices.Clone(tb.Sources)
 	for i, v := range sd {
 		if !math.IsNaN(v) {
-			move := make([]float64, width*(n+1))
-			move[n*width+i] = v
-			out.Moves, out.Sources = append(out.Moves, move), append(out.Sources, OfReadings)
+			by := make([]float64, len(row))
+			by[i] = v
+			out.Moves = append(out.Moves, Direction{OfReadings, len(tb.Rows), [][]float64{by}})
 		}
 	}
 	return out
@@ -424,8 +474,8 @@ func sourceOf(with *curve.Together, direction int) Source {
 func (tb *Table) Shares(d fit.Derived, i int) (sd [Sources]float64) {
 	for k, move := range d.Moves {
 		of := OfLaw
-		if k < len(tb.Sources) {
-			of = tb.Sources[k]
+		if k < len(tb.Moves) {
+			of = tb.Moves[k].Of
 		}
 		sd[of] = math.Hypot(sd[of], move[i])
 	}

@@ -129,9 +129,9 @@ func (n *negative) estimates() (all fit.Derived, dof float64) {
 		by := tb.ByStrip(column, func(rows [][]float64) float64 { return scatter * f(rows) })
 		out := make([]float64, len(tb.Moves))
 		for k, direction := range tb.Moves {
-			for j, row := range tb.Rows {
-				if v := direction[j*len(row)+column]; v != 0 {
-					out[k] += by[j] * v
+			for i, row := range direction.By {
+				if v := row[column]; v != 0 {
+					out[k] += by[direction.First+i] * v
 				}
 			}
 		}

@@ -154,10 +154,10 @@ func placedTable(f *development.Family, strips []*curve.Measured, runs ...Run) *
 		return m.Derived.With(d), nil
 	})
 	tb.Unsteady(curve.ColumnIndex, development.Scatter)
-	tb.Placed = &development.PlacedColumns{Family: f, Slopes: map[int][]float64{}}
+	placed := development.PlacedColumns{Family: f, Slopes: map[int][]float64{}}
 	for _, m := range with {
 		point, _ := placedAt(f, m, m.Fit.Curve) // known: it is among the rows
-		tb.Placed.Point = append(tb.Placed.Point, float64(point))
+		placed.Point = append(placed.Point, float64(point))
 	}
 	for k, r := range runs {
 		i := ColumnRise + k
@@ -165,10 +165,13 @@ func placedTable(f *development.Family, strips []*curve.Measured, runs ...Run) *
 		for j, m := range with {
 			slope := 0.0 // a strip of other conditions is read from its own speed point
 			if m.Apart == "" {
-				slope = r.slope(m.Fit.Curve, sensito.LogExposure(tb.Placed.Point[j]))
+				slope = r.slope(m.Fit.Curve, sensito.LogExposure(placed.Point[j]))
 			}
-			tb.Placed.Slopes[i] = append(tb.Placed.Slopes[i], slope)
+			placed.Slopes[i] = append(placed.Slopes[i], slope)
 		}
+	}
+	if len(with) > 0 {
+		tb.Place(placed)
 	}
 	return tb
 }

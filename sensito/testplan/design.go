@@ -11,7 +11,6 @@ import (
 	"sensito/sensito/development"
 	"sensito/sensito/scene"
 
-	vec "gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 )
 
@@ -224,13 +223,13 @@ func (d *design) minutes(g development.Growth) (sensito.Estimate[float64], error
 // toCome move by so much, by strip, nil for a column that does not; the error of each
 // column is multiplied by its scatter.
 func (d *design) deviation(by [len(toCome)][]float64, scatter [len(toCome)]float64) float64 {
-	variance, width := 0.0, len(d.table.Rows[0])
+	variance := 0.0
 	for _, move := range d.table.Moves {
 		along := 0.0
 		for c, i := range toCome {
 			for j, slope := range by[c] {
 				if d.table.Gives(j, i) {
-					along += scatter[c] * slope * move[j*width+i]
+					along += scatter[c] * slope * move.At(j, i)
 				}
 			}
 		}
@@ -311,17 +310,20 @@ func (d *design) carriedOut(r *rand.Rand) (sensito.Estimate[float64], error) {
 	}
 	read, form := d.readingsOff(r), math.Exp(formChance*r.NormFloat64())
 	tb.Moves = nil
-	for k, move := range d.table.Moves {
+	for _, move := range d.table.Moves {
 		by := read
-		switch d.table.Sources[k] {
+		switch move.Of {
 		case development.OfShape:
 			by *= form
 		case development.OfDensitometer, development.OfProcess:
 			by = 1
 		}
-		tb.Moves = append(tb.Moves, vec.ScaleTo(make([]float64, len(move)), by, move))
+		tb.Moves = append(tb.Moves, move.Times(by))
 	}
 	tb.SD = deviations(&tb)
+	if tb.Placed != nil {
+		tb.Place(*tb.Placed)
+	}
 	out := *d
 	out.table = &tb
 	if d.wanted == WantedIndex {
@@ -342,14 +344,13 @@ func (d *design) blurred(r *rand.Rand, scatter float64) [][]float64 {
 	for _, row := range d.table.Rows {
 		out = append(out, slices.Clone(row))
 	}
-	width := len(out[0])
-	for k, move := range d.table.Moves {
-		if shared(d.table.Sources[k]) {
+	for _, move := range d.table.Moves {
+		if shared(move.Of) {
 			continue
 		}
-		z, strip := r.NormFloat64(), firstMoved(move, width)
+		z := r.NormFloat64()
 		for c, i := range toCome {
-			out[strip][i] += wide[c] * z * move[strip*width+i]
+			out[move.First][i] += wide[c] * z * move.At(move.First, i)
 		}
 	}
 	return out

@@ -8,8 +8,6 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/scene"
-
-	vec "gonum.org/v1/gonum/floats"
 )
 
 // toCome are the columns that a strip to come is thought to have.
@@ -22,8 +20,7 @@ var toCome = [...]int{scene.ColumnRise, curve.ColumnSpeedPoint, curve.ColumnFog}
 // times as large as the number of strips alone would.
 func (d *design) with(minutes float64) *design {
 	at, tb, n := d.lie(minutes), d.table, len(d.table.Rows)
-	width := len(tb.Rows[0])
-	unknown := slices.Repeat([]float64{math.NaN()}, width)
+	unknown := slices.Repeat([]float64{math.NaN()}, len(tb.Rows[0]))
 	row := slices.Clone(unknown)
 	for c, i := range toCome {
 		row[i] = at[c]
@@ -32,25 +29,30 @@ func (d *design) with(minutes float64) *design {
 	more.added++
 	more.table = tb.Plus(minutes, row, unknown)
 	more.table.DoF *= float64(n+1) / float64(n)
-	more.table.Placed = tb.Placed.Plus(tb, minutes, at[1])
 	if tb.Warp != nil {
 		more.table.Warp = append(slices.Clone(tb.Warp), 0)
 	}
-	for k, of := range tb.Sources {
-		move := more.table.Moves[k]
-		switch strip := firstMoved(move, width); {
-		case shared(of):
-			copy(move[n*width:], d.along(move, minutes))
-			if of == development.OfShape {
-				vec.Scale(math.Sqrt(float64(n)/float64(n+1)), move)
+	for k, move := range tb.Moves {
+		switch {
+		case shared(move.Of):
+			by := 1.0
+			if move.Of == development.OfShape {
+				by = math.Sqrt(float64(n) / float64(n+1))
 			}
-		case strip < n-d.added:
-			lent := d.lent(move[strip*width:(strip+1)*width], of, row, strip)
-			more.table.Moves = append(more.table.Moves, append(make([]float64, n*width), lent...))
-			more.table.Sources = append(more.table.Sources, of)
+			move.By = slices.Clone(move.By)
+			for move.First+len(move.By) < n {
+				move.By = append(move.By, make([]float64, len(row)))
+			}
+			move.By = append(move.By, d.along(tb.Moves[k], minutes))
+			more.table.Moves[k] = move.Times(by)
+		case move.First < n-d.added:
+			more.table.Moves = append(more.table.Moves, development.Direction{Of: move.Of, First: n, By: [][]float64{d.lent(move, row)}})
 		}
 	}
 	more.table.SD = deviations(more.table)
+	if tb.Placed != nil {
+		more.table.Place(tb.Placed.Plus(tb, minutes, at[1]))
+	}
 	more.off, more.judged = append(slices.Clone(d.off), d.chanceOff(minutes, more.table)), development.Growth{}
 	if g, err := more.table.Grow(scene.ColumnRise, more.moved(), development.Growth{}); err == nil {
 		more.judged = g
@@ -61,12 +63,6 @@ func (d *design) with(minutes float64) *design {
 // shared says whether strips err by a source together, and not each by itself.
 func shared(of development.Source) bool {
 	return of == development.OfShape || of == development.OfDensitometer
-}
-
-// firstMoved returns the first strip that errs along a direction of a table of so many
-// columns.
-func firstMoved(move []float64, width int) int {
-	return max(slices.IndexFunc(move, func(v float64) bool { return v != 0 }), 0) / width
 }
 
 // giving returns the strips tested that give a column.
@@ -82,12 +78,12 @@ func (d *design) giving(column int) []int {
 
 // along returns how the values of a strip developed so long move along a direction
 // that the strips share: as theirs do, by a straight line against development.
-func (d *design) along(move []float64, minutes float64) []float64 {
+func (d *design) along(move development.Direction, minutes float64) []float64 {
 	out := make([]float64, len(d.table.Rows[0]))
 	for _, i := range toCome {
 		var u, by []float64
 		for _, j := range d.giving(i) {
-			u, by = append(u, d.known.Family.Development(d.table.Minutes[j])), append(by, move[j*len(out)+i])
+			u, by = append(u, d.known.Family.Development(d.table.Minutes[j])), append(by, move.At(j, i))
 		}
 		out[i] = fit.LineAt(u, by, d.known.Family.Development(minutes))
 	}
@@ -95,15 +91,15 @@ func (d *design) along(move []float64, minutes float64) []float64 {
 }
 
 // lent returns how a strip to come, with these values, errs by what moves those of a
-// tested strip by so much: together with what the others lend it, as they do in the
+// tested strip: together with what the others lend it, as they do in the
 // mean square. The process moves the contrast by a share of it.
-func (d *design) lent(moves []float64, of development.Source, row []float64, strip int) []float64 {
+func (d *design) lent(move development.Direction, row []float64) []float64 {
 	out := make([]float64, len(row))
 	for _, i := range toCome {
-		out[i] = moves[i] / math.Sqrt(float64(len(d.giving(i))))
+		out[i] = move.At(move.First, i) / math.Sqrt(float64(len(d.giving(i))))
 	}
-	if of == development.OfProcess {
-		out[scene.ColumnRise] *= row[scene.ColumnRise] / d.table.Rows[strip][scene.ColumnRise]
+	if move.Of == development.OfProcess {
+		out[scene.ColumnRise] *= row[scene.ColumnRise] / d.table.Rows[move.First][scene.ColumnRise]
 	}
 	return out
 }
@@ -120,7 +116,7 @@ func deviations(tb *development.Table) [][]float64 {
 				continue
 			}
 			for _, move := range tb.Moves {
-				sd[i] += move[j*len(row)+i] * move[j*len(row)+i]
+				sd[i] += move.At(j, i) * move.At(j, i)
 			}
 			sd[i] = math.Sqrt(sd[i])
 		}
@@ -154,10 +150,10 @@ func (d *design) chanceOff(minutes float64, more *development.Table) float64 {
 	}
 	last := len(more.Rows) - 1
 	squares := chiSquared(0, float64(d.added+1)) - chiSquared(0, float64(d.added))
-	variance, width := 0.0, len(more.Rows[last]) // of the strip by itself
-	for k, move := range more.Moves {
-		if !shared(more.Sources[k]) {
-			variance += math.Pow(law.Scatter*move[last*width+scene.ColumnRise], 2)
+	variance := 0.0 // of the strip by itself
+	for _, move := range more.Moves {
+		if !shared(move.Of) {
+			variance += math.Pow(law.Scatter*move.At(last, scene.ColumnRise), 2)
 		}
 	}
 	off := math.Sqrt(squares * (variance + math.Pow(f.AtSD(minutes), 2)))
