@@ -25,26 +25,45 @@ type growthData struct {
 	earliest, latest float64 // Induction
 	fastest          float64 // Rate
 
-	begins, beginsSD float64 // of Induction, as known beforehand; a standard deviation of 0 for nothing known
-	near             *Kinetics
+	before Beforehand
+	near   *Kinetics
 }
 
-// rows returns how many residuals there are: one more for what is known beforehand.
-func (d *growthData) rows() int {
-	if d.beginsSD > 0 {
-		return len(d.t) + 1
+// Beforehand is what is known of a growth before it is measured; a standard deviation
+// of 0 stands for nothing known.
+type Beforehand struct {
+	Induction, InductionSD float64
+	LnRate, LnRateSD       float64 // of the logarithm of Rate
+}
+
+// count returns of how many parameters something is known.
+func (b Beforehand) count() int {
+	n := 0
+	for _, sd := range []float64{b.InductionSD, b.LnRateSD} {
+		if sd > 0 {
+			n++
+		}
 	}
-	return len(d.t)
+	return n
 }
 
-// known adds the residual of what is known of Induction, parameter j of n, behind
+// rows returns how many residuals there are, those of what is known beforehand behind
 // those of the values.
-func (d *growthData) known(p, r, jac []float64, j, n int) {
-	if d.beginsSD > 0 {
-		i := len(d.t)
-		r[i] = (p[j] - d.begins) / d.beginsSD
-		clear(jac[n*i : n*(i+1)])
-		jac[n*i+j] = 1 / d.beginsSD
+func (d *growthData) rows() int { return len(d.t) + d.before.count() }
+
+// known adds the residuals of what is known beforehand: of Induction, which is parameter
+// j of n, and of the rate, which is rateBy times parameter k.
+func (d *growthData) known(p, r, jac []float64, n, j, k int, rateBy float64) {
+	i, b := len(d.t), d.before
+	clear(jac[n*i : n*d.rows()])
+	if b.InductionSD > 0 {
+		r[i] = (p[j] - b.Induction) / b.InductionSD
+		jac[n*i+j] = 1 / b.InductionSD
+		i++
+	}
+	if b.LnRateSD > 0 {
+		r[i] = (math.Log(rateBy*p[k]) - b.LnRate) / b.LnRateSD
+		jac[n*i+k] = 1 / (b.LnRateSD * p[k])
 	}
 }
 
@@ -64,14 +83,14 @@ func FitKinetics(t, g, sd []float64, induction bool) (KineticsFit, error) {
 	return fitKinetics(t, g, sd, growthData{latest: firstAboveZero(t)})
 }
 
-// FitKineticsBegun is FitKinetics with an Induction of which begins is known beforehand,
-// with standard deviation beginsSD: it counts as one more value, and sd may not be nil.
+// FitKineticsBegun is FitKinetics with what is known beforehand of the parameters, of
+// Induction at least: each counts as one more value, and sd may not be nil.
 // The search begins at near, where that is not nil.
-func FitKineticsBegun(t, g, sd []float64, begins, beginsSD float64, near *Kinetics) (KineticsFit, error) {
-	if sd == nil || !(beginsSD > 0) {
+func FitKineticsBegun(t, g, sd []float64, before Beforehand, near *Kinetics) (KineticsFit, error) {
+	if sd == nil || !(before.InductionSD > 0) {
 		panic("fit: a prior needs standard deviations beside it")
 	}
-	return fitKinetics(t, g, sd, growthData{latest: firstAboveZero(t), begins: begins, beginsSD: beginsSD, near: near})
+	return fitKinetics(t, g, sd, growthData{latest: firstAboveZero(t), before: before, near: near})
 }
 
 // firstAboveZero returns the smallest positive time, or +Inf.
@@ -90,8 +109,8 @@ func fitKinetics(t, g, sd []float64, d growthData) (KineticsFit, error) {
 	if len(g) != len(t) || sd != nil && len(sd) != len(t) {
 		panic("fit: lengths of times, values and standard deviations differ")
 	}
-	need := 2
-	if d.latest > d.earliest && d.beginsSD == 0 {
+	need := 2 - min(1, d.before.count()/2)
+	if d.latest > d.earliest && d.before.count() == 0 {
 		need = 3
 	}
 	if err := checkGrowth(t, g, sd, need); err != nil {
@@ -134,7 +153,7 @@ func (d *growthData) problem() Problem {
 					jac[3*i+j] = dv[j] * d.weight[i]
 				}
 			}
-			d.known(p, r, jac, 2, 3)
+			d.known(p, r, jac, 3, 2, 1, 1)
 		},
 	}
 }
@@ -192,8 +211,8 @@ func (d *growthData) start() []float64 {
 	longest := d.longest()
 	inductions := []float64{math.Max(earliest, 0)}
 	switch {
-	case d.beginsSD > 0:
-		inductions = append(inductions, math.Min(math.Max(d.begins, earliest), 0.7*latest))
+	case d.before.InductionSD > 0:
+		inductions = append(inductions, math.Min(math.Max(d.before.Induction, earliest), 0.7*latest))
 	case latest > earliest:
 		inductions = append(inductions, 0.3*latest, 0.7*latest)
 	}
@@ -205,8 +224,11 @@ func (d *growthData) start() []float64 {
 				f, g := f*d.weight[i], d.g[i]*d.weight[i]
 				ff, fg, gg = ff+f*f, fg+f*g, gg+g*g
 			}
-			if d.beginsSD > 0 {
-				gg += math.Pow((t0-d.begins)/d.beginsSD, 2)
+			if b := d.before; b.InductionSD > 0 {
+				gg += math.Pow((t0-b.Induction)/b.InductionSD, 2)
+			}
+			if b := d.before; b.LnRateSD > 0 {
+				gg += math.Pow((math.Log(k)-b.LnRate)/b.LnRateSD, 2)
 			}
 			if s := math.Max(fg/ff, 0); gg-s*fg < least {
 				least = gg - s*fg
@@ -217,14 +239,14 @@ func (d *growthData) start() []float64 {
 	return start
 }
 
-// Influence returns how Slope, Rate and Induction move with each value, and with what
-// is known beforehand of Induction, in its standard deviations; nil where unknown.
-func (f KineticsFit) Influence() (byValue [][]float64, byBegins []float64) {
+// Influence returns how Slope, Rate and Induction move with each value, and with each
+// that is known beforehand, in its standard deviations; nil where unknown.
+func (f KineticsFit) Influence() (byValue, byBefore [][]float64) {
 	return f.data.influence(f.data.problem(), f.Solution)
 }
 
 // influence is Influence for a problem with such data, which may have more parameters.
-func (d *growthData) influence(p Problem, s Solution) (byValue [][]float64, byBegins []float64) {
+func (d *growthData) influence(p Problem, s Solution) (byValue, byBefore [][]float64) {
 	by := p.Influence(s)
 	if by == nil {
 		return nil, nil
@@ -234,11 +256,7 @@ func (d *growthData) influence(p Problem, s Solution) (byValue [][]float64, byBe
 			by[i][j] *= w
 		}
 	}
-	byBegins = make([]float64, p.N)
-	if d.beginsSD > 0 {
-		byBegins = by[len(d.t)]
-	}
-	return by[:len(d.t)], byBegins
+	return by[:len(d.t)], by[len(d.t):]
 }
 
 // AtSD returns the standard deviation of the value at time t, by the origin in

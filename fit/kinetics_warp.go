@@ -18,7 +18,7 @@ type WarpedFit struct {
 }
 
 // Influence is that of KineticsFit, with how Warp moves behind the others.
-func (f WarpedFit) Influence() (byValue [][]float64, byBegins []float64) {
+func (f WarpedFit) Influence() (byValue, byBefore [][]float64) {
 	return f.data.influence(f.problem, f.Solution)
 }
 
@@ -33,9 +33,9 @@ const mostWarp = 3
 //
 // The error is as for FitKinetics, for one parameter more; whether the data tell
 // the warp apart is seen from Cov. It panics when lengths differ or no start is
-// given. Of Induction begins is known beforehand, as for FitKineticsBegun.
-func FitWarpedBegun(t, g, sd, u []float64, begins, beginsSD float64, near *Kinetics, starts ...float64) (WarpedFit, error) {
-	return fitWarps(t, g, sd, u, 2, starts, func(at []float64) (KineticsFit, error) { return FitKineticsBegun(at, g, sd, begins, beginsSD, near) })
+// given. What is known beforehand is as for FitKineticsBegun.
+func FitWarpedBegun(t, g, sd, u []float64, before Beforehand, near *Kinetics, starts ...float64) (WarpedFit, error) {
+	return fitWarps(t, g, sd, u, 2, starts, func(at []float64) (KineticsFit, error) { return FitKineticsBegun(at, g, sd, before, near) })
 }
 
 // fitWarps is FitWarpedBegun with the fit at times that count as they are.
@@ -91,7 +91,7 @@ func fitWarped(t, g, sd, u []float64, plainly func(at []float64) (KineticsFit, e
 				}
 				jac[4*i+3] = -dv[2] * at * u[i] * w // growth against time is minus that against induction
 			}
-			data.known(p, r, jac, 2, 4)
+			data.known(p, r, jac, 4, 2, 1, 1)
 		},
 	}
 	s := Minimize(p, []float64{plain.Slope, plain.Rate, plain.Induction, start}, Options{})

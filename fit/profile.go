@@ -205,7 +205,7 @@ func (d *growthData) limitHeld(q float64) Problem {
 				jac[2*i] = (dv[0] + q*dv[1]) * d.weight[i]
 				jac[2*i+1] = dv[2] * d.weight[i]
 			}
-			d.known(p, r, jac, 1, 2)
+			d.known(p, r, jac, 2, 1, 0, q)
 		},
 	}
 }
@@ -235,7 +235,7 @@ func (d *growthData) timeHeld(g, time float64) Problem {
 				jac[2*i] = (slope*df[1] + byRate*f) * d.weight[i]
 				jac[2*i+1] = (slope*df[2] + byInduction*f) * d.weight[i]
 			}
-			d.known(p, r, jac, 1, 2)
+			d.known(p, r, jac, 2, 1, 0, 1)
 		},
 	}
 }

@@ -15,7 +15,8 @@ type Trend struct {
 	DoF     int       // values less coefficients
 	Chi2    float64   // squares of the residuals in standard deviations
 
-	by [][]float64 // of each coefficient by each value
+	by    [][]float64 // of each coefficient by each value
+	given []float64   // what each has beside that; nil for nothing
 }
 
 // At returns the quantity at development u.
@@ -139,9 +140,20 @@ func TrendOfDegree(u, y, sd []float64, degree int) Trend {
 func (p Trend) Of(y []float64) Trend {
 	p.Coef = make([]float64, len(p.by))
 	for k, by := range p.by {
-		for i, v := range y {
-			p.Coef[k] += by[i] * v
+		for i, v := range by {
+			p.Coef[k] += v * y[i]
 		}
 	}
+	for k, v := range p.given {
+		p.Coef[k] += v
+	}
+	return p
+}
+
+// Sloped returns a constant as a line with a slope that the values do not tell.
+func (p Trend) Sloped(slope float64) Trend {
+	p.given = []float64{0, slope}
+	p.by = [][]float64{p.by[0], nil}
+	p.Coef = []float64{p.Coef[0], slope}
 	return p
 }

@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
@@ -41,4 +43,43 @@ func TestScatterCovers(t *testing.T) {
 	t.Logf("covered in %.3f where strips scatter as expected, in %.3f where twice as much as told", expected, twice)
 	assert.InDelta(t, 0.95, expected, 0.01)
 	assert.InDelta(t, 0.89, twice, 0.01)
+}
+
+// A trend has the coefficients of general least squares, and that of other values is the
+// one that a fit to them gives.
+func TestTrendOfDegree(t *testing.T) {
+	u, sd := []float64{-3.1, -2.2, -2, -1.4, 0.3}, []float64{0.01, 0.02, 0.01, 0.03, 0.02}
+	y, other := []float64{0.4, 0.1, 0.2, -0.3, 0.5}, []float64{0.1, 0.7, -0.2, 0.3, 0.25}
+	for degree := range 3 {
+		p := TrendOfDegree(u, y, sd, degree)
+		a, b := mat.NewDense(len(u), degree+1, nil), mat.NewVecDense(len(u), nil)
+		for i, x := range u {
+			for k := range degree + 1 {
+				a.Set(i, k, math.Pow(x, float64(k))/sd[i])
+			}
+			b.SetVec(i, y[i]/sd[i])
+		}
+		var coef, rest mat.VecDense
+		require.NoError(t, coef.SolveVec(a, b))
+		rest.MulVec(a, &coef)
+		rest.SubVec(b, &rest)
+		assert.InEpsilon(t, mat.Dot(&rest, &rest), p.Chi2, 1e-9)
+		for _, x := range []float64{-4, -1, 2} {
+			want := 0.0
+			for k := range degree + 1 {
+				want += coef.AtVec(k) * math.Pow(x, float64(k))
+			}
+			assert.InDelta(t, want, p.At(x), 1e-11)
+		}
+		moved, again := p.Of(other), TrendOfDegree(u, other, sd, degree)
+		assert.InDeltaSlice(t, again.Coef, moved.Coef, 1e-12)
+		assert.Equal(t, p.Scatter, moved.Scatter)
+	}
+	assert.Panics(t, func() { TrendOfDegree([]float64{2, 2, 3}, y[:3], sd[:3], 2) })
+
+	// A slope that the values do not tell stays as given.
+	flat := TrendOfDegree([]float64{1.5, 1.5}, y[:2], sd[:2], 0).Sloped(-0.2)
+	mean := (0.4*4 + 0.1) / 5
+	assert.InDelta(t, mean-0.2, flat.At(2.5), 1e-12)
+	assert.InDelta(t, 1+mean-0.2, flat.Of([]float64{1.4, 1.1}).At(2.5), 1e-12)
 }

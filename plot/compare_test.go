@@ -191,8 +191,8 @@ func TestCompareRelativeExposures(t *testing.T) {
 	_, err = Compare(c, CompareSpeed, Options{})
 	assert.EqualError(t, err, `the figure "speed" needs exposures in lux seconds, and every trial has relative ones`)
 
-	one := family(t, madeUp(t, contact, false, 7))
-	c = compared(t, append(fs, developers(t, contact, 1)[0], one))
+	faint := family(t, madeUp(t, contact, false, 0.6, 0.8))
+	c = compared(t, append(fs, developers(t, contact, 1)[0], faint))
 	fig, err = Compare(c, "", Options{})
 	require.NoError(t, err)
 	requireReadable(t, fig)

@@ -390,7 +390,7 @@ func TestCompareWhatIsMissing(t *testing.T) {
 	one := blind.ExactFamily(t, "", e, "", simulated.FiveTimes, simulated.Growing(-2, 0.12, 0.10))
 	again := blind.ExactFamily(t, "", e, sensito.ZeroBase, simulated.FiveTimes, simulated.Growing(-2, 0.12, 0.02))
 	loose := blind.ExactFamily(t, "relative", relative, "", simulated.FiveTimes, simulated.Growing(-2, 0.12, 0.10))
-	lone := blind.ExactFamily(t, "one strip", e, "", []float64{7}, simulated.Growing(-2, 0.12, 0.10))
+	lone := blind.ExactFamily(t, "two baths", e, "", simulated.FiveTimes, func(minutes float64) simulated.Film { return simulated.ModelFilm(0.52 + 0.001*minutes) })
 	c, err := compare.Compare([]*development.Family{one, again, loose, lone}, compare.Options{})
 	require.NoError(t, err)
 	assert.Equal(t, "Larkfield 125, Brinewater 1+19, 20 °C (1)", c.Trials[0].Name)
@@ -398,7 +398,7 @@ func TestCompareWhatIsMissing(t *testing.T) {
 
 	assert.Nil(t, c.Trials[2].Speed)
 	assert.NotNil(t, c.Trials[2].ShadowGradient)
-	assert.ErrorContains(t, c.Trials[3].Reason, "one development time")
+	assert.ErrorContains(t, c.Trials[3].Reason, "time is no control here")
 	assert.Nil(t, c.Trials[3].Minutes)
 	require.Len(t, c.Differences, 3*20, "of the three that reach the gradient")
 	for _, d := range c.Differences {
@@ -417,8 +417,17 @@ func TestCompareWhatIsMissing(t *testing.T) {
 	var u *sensito.Unanswerable
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Reason, "1 of 2 trials can be brought to an average gradient of 0.62; a comparison needs two")
-	assert.Contains(t, u.Reason, "one strip: the trial has one development time")
-	assert.Equal(t, "develop a second strip for twice or half the time", u.Hint)
+	assert.Contains(t, u.Reason, "two baths: time is no control here")
+	assert.NotEmpty(t, u.Hint)
+
+	// One strip compares, with times that are known as little as its rate.
+	single := blind.ExactFamily(t, "one strip", e, "", []float64{7}, simulated.Growing(-2, 0.12, 0.10))
+	c, err = compare.Compare([]*development.Family{one, single}, compare.Options{})
+	require.NoError(t, err)
+	assert.Greater(t, c.Trials[1].Minutes.StdErr, 3*c.Trials[0].Minutes.StdErr)
+	for _, d := range c.Differences {
+		assert.False(t, d.Real, "%+v", d)
+	}
 
 	for _, o := range []compare.Options{{Gradient: 0.1}, {Gradient: 3}, {Gradient: math.NaN()}, {Level: 1}, {Level: -1}, {Scene: scene.Scene{Stops: 40}}, {Scene: scene.Scene{ScanMax: 1.2}}} {
 		_, err = compare.Compare([]*development.Family{one, loose}, o)

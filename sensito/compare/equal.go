@@ -26,7 +26,7 @@ func (t *Compared) findShape() error {
 		}
 		strips, curves = append(strips, m), append(curves, s)
 	}
-	if len(curves) < 2 {
+	if len(curves) < min(2, len(t.Family.Strips)) {
 		return p.TooShort(len(curves))
 	}
 	mean := equalised(curves)

@@ -54,7 +54,7 @@ func (f *Family) Developed(g Growth, at []sensito.LogRange) (*Developed, error) 
 		}
 		return m.Derived.With(more), nil
 	})
-	if len(d.Table.Rows) < 2 {
+	if len(d.Table.Rows) < min(2, len(f.Strips)) {
 		return nil, &sensito.Unanswerable{Reason: "fewer than two strips reach their speed point", Hint: "give less exposure, or a wedge with denser steps"}
 	}
 	d.speed = d.Table.Trend(curve.ColumnSpeedPoint, d.Table.Rows, g.Development, -1)

@@ -17,6 +17,7 @@ const (
 	FirstOrder          GrowthModel = "first order"                // from time 0 on
 	FirstOrderInduction GrowthModel = "first order with induction" // from a time on that is fitted as well
 	TwoTimes            GrowthModel = "two times"                  // first order through two times, which nothing checks
+	OneTime             GrowthModel = "one time"                   // first order with induction, at a rate that is usual
 )
 
 // Growth is a contrast-like quantity against development time, by first-order
@@ -32,7 +33,7 @@ type Growth struct {
 	excess  float64 // see fit.Scatter
 	dof     float64 // behind Scatter
 	stated  sensito.Repeating
-	later   float64 // by how many standard deviations the induction is later than expected, when its error is propagated
+	before  []float64 // see Table.before
 	near    *nearby
 }
 
@@ -50,15 +51,42 @@ func (g Growth) Development(minutes float64) float64 {
 // TestInductionKnownNearly holds them.
 const inductionShare, inductionShareSD = 0.03, 0.06
 
-// begins returns the induction time to be expected of strips developed for times t,
-// and its standard deviation. The two-times method has none, and errs by as much.
-func (g Growth) begins(t []float64) (at, sd float64) {
+// What is known of the rate where strips of one time tell none: times the time it is
+// 0.9, since tests span about one time constant whatever the pace of the developer, give
+// or take a factor of two (common practice, no source). TestBlindOneTime holds them.
+const usualGrowth, usualGrowthLnSD = 0.9, 0.7
+
+// Places of what is known beforehand only, in a row of that; see Table.before.
+const (
+	beginsLater = iota // the induction
+	runsFaster         // the rate, for one time
+	drifts             // the first of Table.drifts, for one time
+)
+
+// known returns what is known beforehand of the growth of strips developed for times t,
+// moved as before has it. The two-times method has no induction, and errs by as much.
+func (g Growth) known(t []float64) fit.Beforehand {
 	mean := geometricMean(t)
-	at, sd = inductionShare*mean, inductionShareSD*mean
-	if g.Model == TwoTimes {
-		return 0, math.Hypot(at, sd)
+	b := fit.Beforehand{Induction: inductionShare * mean, InductionSD: inductionShareSD * mean}
+	switch g.Model {
+	case TwoTimes:
+		return fit.Beforehand{InductionSD: math.Hypot(b.Induction, b.InductionSD)}
+	case OneTime:
+		b.LnRate, b.LnRateSD = math.Log(usualGrowth/mean), usualGrowthLnSD
+		if len(g.before) > runsFaster {
+			b.LnRate += g.before[runsFaster] * b.LnRateSD
+		}
 	}
-	return at + g.later*sd, sd
+	b.Induction += g.later() * b.InductionSD
+	return b
+}
+
+// later returns by how many standard deviations development begins later than expected.
+func (g Growth) later() float64 {
+	if len(g.before) == 0 {
+		return 0
+	}
+	return g.before[beginsLater]
 }
 
 func geometricMean(v []float64) float64 {
@@ -88,13 +116,12 @@ func FitGrowth(t, g, sd []float64, like Growth) (Growth, error) {
 		like.near = newNearby(like, f.Solution, f.Influence, t, g, sd, nil)
 		return like, err
 	}
-	if len(fit.Distinct(t)) < 2 {
-		return Growth{}, &sensito.Unanswerable{
-			Reason: "the trial has one development time, and a rate needs two or more",
-			Hint:   "develop a second strip for twice or half the time",
-		}
-	}
-	if len(t) == 2 {
+	switch {
+	case len(t) == 0:
+		return Growth{}, &sensito.Unanswerable{Reason: "no strip shows its contrast", Hint: "expose a strip so that its curve rises well inside the wedge"}
+	case len(fit.Distinct(t)) < 2:
+		return growthOf(t, g, sd, Growth{Model: OneTime, stated: like.stated})
+	case len(t) == 2:
 		out := Growth{Model: TwoTimes, stated: like.stated}
 		var err error
 		if out.Kinetics, err = out.twoTimes(t, g); err != nil {
@@ -115,8 +142,7 @@ func (g Growth) twoTimes(t, y []float64) (fit.Kinetics, error) {
 	if t[i] > t[j] {
 		i, j = j, i
 	}
-	_, sd := g.begins(t)
-	later := g.later * sd
+	later := g.later() * g.known(t).InductionSD
 	k, err := fit.TwoTimes(t[i]-later, y[i], t[j]-later, y[j])
 	k.Induction = later
 	return k, err
@@ -140,6 +166,9 @@ func growthOf(t, g, sd []float64, out Growth) (Growth, error) {
 		}
 	}
 	out.Kinetics, out.DoF = f.Kinetics, len(t)-2
+	if out.Model == OneTime {
+		out.DoF = len(t) - 1
+	}
 	out.near = newNearby(out, f.Solution, f.Influence, t, g, sd, nil)
 	out.excess = fit.Scatter(f.RSS, out.DoF)
 	out.scatter(t, g, sd)
@@ -154,8 +183,7 @@ func (g Growth) refit(t, y, sd []float64, near *fit.Kinetics) (fit.KineticsFit, 
 	if g.Model == FirstOrder {
 		return fit.FitKinetics(t, y, sd, false)
 	}
-	at, atSD := g.begins(t)
-	return fit.FitKineticsBegun(t, y, sd, at, atSD, near)
+	return fit.FitKineticsBegun(t, y, sd, g.known(t), near)
 }
 
 // fitWarpedGrowth is FitGrowth with times that count as t exp(warp u), the warp
@@ -164,14 +192,14 @@ func fitWarpedGrowth(t, g, sd, u []float64, like Growth, starts ...float64) (Gro
 	if like.Model != "" && like.near.moves(&like, t, g, sd, u) {
 		return like, nil
 	}
-	at, atSD := like.begins(t)
+	before := like.known(t)
 	if like.Model != "" {
-		f, err := fit.FitWarpedBegun(t, g, sd, u, at, atSD, &like.Kinetics, like.warp)
+		f, err := fit.FitWarpedBegun(t, g, sd, u, before, &like.Kinetics, like.warp)
 		like.Kinetics, like.warp = f.Kinetics, f.Warp
 		like.near = newNearby(like, f.Solution, f.Influence, t, g, sd, u)
 		return like, err
 	}
-	f, err := fit.FitWarpedBegun(t, g, sd, u, at, atSD, nil, starts...)
+	f, err := fit.FitWarpedBegun(t, g, sd, u, before, nil, starts...)
 	if errors.Is(err, fit.ErrRateUnknown) {
 		return Growth{}, NoGrowth(t, g)
 	}
@@ -196,22 +224,22 @@ func fitWarpedGrowth(t, g, sd, u []float64, like Growth, starts ...float64) (Gro
 // that those of values hardly different need no fit.
 type nearby struct {
 	t, y, sd, u []float64
-	later       float64
+	before      []float64
 	params      []float64
 	by          [][]float64 // the parameters, by each value
-	byLater     []float64
+	byBefore    [][]float64
 }
 
 // hardly is how far values may differ from those fitted, in their standard deviations.
 const hardly = 0.1
 
 // newNearby returns that of a law with the solution and its influence, nil for none.
-func newNearby(g Growth, s fit.Solution, influence func() (byValue [][]float64, byBegins []float64), t, y, sd, u []float64) *nearby {
+func newNearby(g Growth, s fit.Solution, influence func() (byValue, byBefore [][]float64), t, y, sd, u []float64) *nearby {
 	if s.Cov == nil || s.Status != fit.Converged {
 		return nil
 	}
-	n := &nearby{t: t, y: y, sd: sd, u: u, later: g.later, params: s.Params}
-	if n.by, n.byLater = influence(); n.by == nil {
+	n := &nearby{t: t, y: y, sd: sd, u: u, before: g.before, params: s.Params}
+	if n.by, n.byBefore = influence(); n.by == nil {
 		return nil
 	}
 	return n
@@ -224,8 +252,17 @@ func (n *nearby) moves(g *Growth, t, y, sd, u []float64) bool {
 		return false
 	}
 	params := slices.Clone(n.params)
-	for j, by := range n.byLater {
-		params[j] += by * (g.later - n.later)
+	for k, by := range n.byBefore {
+		off := 0.0
+		if k < len(g.before) {
+			off += g.before[k]
+		}
+		if k < len(n.before) {
+			off -= n.before[k]
+		}
+		for j, v := range by {
+			params[j] += v * off
+		}
 	}
 	for i, v := range y {
 		off := v - n.y[i]

@@ -121,7 +121,7 @@ func (f *Family) fitContrast() error {
 	}
 	t, _, _ := f.table.Column(f.contrast, f.table.Rows)
 	if len(t) < len(f.Strips) {
-		if len(fit.Distinct(t)) < 2 {
+		if len(fit.Distinct(t)) < 2 && !f.table.OneTime() {
 			if err := f.TooMuchLight(); err != nil {
 				return err
 			}
@@ -145,6 +145,8 @@ func (f *Family) fitContrast() error {
 	}
 	f.Growth, f.Model = g, string(g.Model)
 	switch {
+	case g.Model == OneTime:
+		f.Warnings.Add("one_strip", sensito.Minutes(t[0]).Clock(1))
 	case g.Model == TwoTimes:
 		f.Warnings.Add("two_strips")
 	case g.DoF == 0:
@@ -164,7 +166,7 @@ func (f *Family) fitContrast() error {
 		f.Warnings.Add("no_limit")
 	}
 	f.Rate = &sensito.Estimate[float64]{Value: g.Rate, StdErr: d.SD(1), DoF: dof, Log: true}
-	if g.Model == FirstOrderInduction {
+	if g.Model == FirstOrderInduction || g.Model == OneTime {
 		f.Induction = &sensito.Estimate[float64]{Value: g.Induction, StdErr: d.SD(2), DoF: dof}
 	}
 	if f.table.Warp != nil {

@@ -27,12 +27,12 @@ func (g *Growth) scatter(t, y, sd []float64) {
 		return
 	}
 	law := func(kinetics fit.Kinetics, t float64) float64 { return math.Log(math.Max(kinetics.At(t), 1e-6)) }
-	at, atSD := g.begins(t)
+	begins := g.known(t)
 	const step = 1e-4
 	faster, later := g.Kinetics, g.Kinetics
 	faster.Rate *= 1 + step
 	faster.Limit = g.Slope / faster.Rate
-	later.Induction += step * atSD
+	later.Induction += step * begins.InductionSD
 	var rows [][]float64 // derivatives by the logarithms of limit and rate, and by the induction in its errors
 	var off, own []float64
 	for j := range t {
@@ -45,7 +45,7 @@ func (g *Growth) scatter(t, y, sd []float64) {
 	for _, s := range scatters {
 		extra = append(extra, s.share*s.share)
 	}
-	known, before := []float64{1e-6, 1e-2, 1}, []float64{0, 0, (g.Induction - at) / atSD}
+	known, before := []float64{1e-6, 1e-2, 1}, []float64{0, 0, (g.Induction - begins.Induction) / begins.InductionSD}
 	ln := fit.LnRestricted(rows, off, own, known, before, extra)
 	var sum, second, fourth, repeats float64
 	for k, s := range scatters {

@@ -28,6 +28,7 @@ type Table struct {
 	Placed *PlacedColumns
 
 	stated sensito.Repeating // of the process
+	drifts []drift           // of columns whose strips of one time do not tell it
 
 	// apart names the condition in which a strip differs from the family, which
 	// leaves it out of every column; "" for those that belong.
@@ -99,6 +100,10 @@ func NewTable(strips []*curve.Measured, per func(*curve.Measured) (fit.Derived, 
 	}
 	if !slices.ContainsFunc(tb.Warp, func(u float64) bool { return u != 0 }) {
 		tb.Warp = nil
+	}
+	if tb.OneTime() {
+		t := tb.Minutes[0]
+		tb.drifts = []drift{{curve.ColumnSpeedPoint, pointDrift, pointDriftSD}, {curve.ColumnFog, fogDrift / t, fogDriftSD / t}}
 	}
 	var directions curve.Directions
 	for j, d := range all {
@@ -258,7 +263,7 @@ func (tb *Table) Gives(j, i int) bool {
 // rate against temperature. Like and the error are as for FitGrowth.
 func (tb *Table) Grow(i int, rows [][]float64, like Growth) (Growth, error) {
 	t, y, sd := tb.Column(i, rows)
-	like.later, like.stated = later(tb, rows), tb.stated
+	like.before, like.stated = tb.before(rows), tb.stated
 	var u []float64
 	for j, w := range tb.Warp {
 		if tb.Gives(j, i) {
@@ -276,14 +281,13 @@ func (tb *Table) Grow(i int, rows [][]float64, like Growth) (Growth, error) {
 const LeastSD = 1e-6
 
 // Propagate returns the values of g with how they move along every direction
-// of the strips' errors, and with what is not known beforehand of the beginning of
-// development: for that the rows have one more than the table. inflate multiplies the
-// errors of single columns.
+// of the strips' errors, and with what is known beforehand only (see Beforehand).
+// inflate multiplies the errors of single columns.
 func (tb *Table) Propagate(inflate map[int]float64, g func(rows [][]float64) ([]float64, error)) (fit.Derived, error) {
 	if len(tb.Rows) == 0 {
 		return fit.Derived{}, sensito.ErrNoUncertainty
 	}
-	rows := append(slices.Clone(tb.Rows), []float64{0})
+	rows := slices.Clone(tb.Rows)
 	values, err := g(rows)
 	if err != nil {
 		return fit.Derived{}, err
@@ -320,12 +324,35 @@ func (tb *Table) Propagate(inflate map[int]float64, g func(rows [][]float64) ([]
 		out.Moves = append(out.Moves, move)
 		copy(rows[d.First:d.First+len(d.By)], tb.Rows[d.First:])
 	}
-	move, err := fit.Along(values, 1, func(by float64) ([]float64, error) {
-		rows[len(tb.Rows)] = []float64{by}
-		return g(rows)
-	})
-	out.Moves = append(out.Moves, move)
+	before, err := tb.Beforehand(values, g)
+	out.Moves = append(out.Moves, before...)
 	return out, err
+}
+
+// Beforehand returns how the values of g move with each that is known beforehand only,
+// by its standard deviation: how development begins, and where all strips have one time
+// at which rate it goes on and what changes with it. For that the rows have one more than
+// the table.
+func (tb *Table) Beforehand(values []float64, g func(rows [][]float64) ([]float64, error)) ([][]float64, error) {
+	count := 1
+	if tb.OneTime() {
+		count = drifts + len(tb.drifts)
+	}
+	var moves [][]float64
+	rows := append(slices.Clone(tb.Rows), nil)
+	for k := range count {
+		move, err := fit.Along(values, 1, func(by float64) ([]float64, error) {
+			before := make([]float64, count)
+			before[k] = by
+			rows[len(tb.Rows)] = before
+			return g(rows)
+		})
+		if err != nil {
+			return nil, err
+		}
+		moves = append(moves, move)
+	}
+	return moves, nil
 }
 
 // ByStrip returns the derivatives of f by the value of each strip in a column.
@@ -358,12 +385,31 @@ func (tb *Table) ByStrip(column int, f func(rows [][]float64) float64) []float64
 // see fit.FitTrend.
 func (tb *Table) Trend(i int, rows [][]float64, measure func(minutes float64) float64, degree int) fit.Trend {
 	t, y, sd := tb.Column(i, rows)
-	return fit.FitTrend(fit.Each(t, measure), y, sd, degree)
+	u := fit.Each(t, measure)
+	if len(fit.Distinct(u)) > 1 {
+		return fit.FitTrend(u, y, sd, degree)
+	}
+	p := fit.FitTrend(u, y, sd, 0)
+	if k := tb.driftOf(i); k >= 0 {
+		p = p.Sloped(tb.drifts[k].slope)
+	}
+	return p
+}
+
+// driftOf returns which of the drifts is that of a column, -1 where there is none.
+func (tb *Table) driftOf(column int) int {
+	return slices.IndexFunc(tb.drifts, func(d drift) bool { return d.column == column })
 }
 
 // TrendLike fits a trend of this table's column i to other values of it.
 func (tb *Table) TrendLike(i int, rows [][]float64, like fit.Trend) fit.Trend {
-	return like.Of(tb.values(i, rows))
+	p := like.Of(tb.values(i, rows))
+	if before := tb.before(rows); len(before) > drifts {
+		if k := tb.driftOf(i); k >= 0 {
+			p.Coef[1] += before[drifts+k] * tb.drifts[k].sd
+		}
+	}
+	return p
 }
 
 // Law returns the law by which a column grows, without a model where it follows a
@@ -387,7 +433,7 @@ func (tb *Table) Along(i int, rows [][]float64, law Growth, minutes float64) flo
 	case law.Model == "":
 		return fit.FitTrend(fit.Logs(t), y, sd, 1).At(math.Log(minutes))
 	}
-	law.later = later(tb, rows)
+	law.before = tb.before(rows)
 	g, err := FitGrowth(t, y, sd, law)
 	if err != nil {
 		return math.NaN()
@@ -395,13 +441,38 @@ func (tb *Table) Along(i int, rows [][]float64, law Growth, minutes float64) flo
 	return g.At(minutes)
 }
 
-// later returns by how many standard deviations development begins later than
-// expected: what Propagate adds to the rows of a table.
-func later(tb *Table, rows [][]float64) float64 {
+// before returns by how many standard deviations what is known beforehand only differs
+// from what is expected, at places from beginsLater on: the row that Beforehand adds to
+// those of a table. It is nil for as expected.
+func (tb *Table) before(rows [][]float64) []float64 {
 	if len(rows) > len(tb.Rows) {
-		return rows[len(tb.Rows)][0]
+		return rows[len(tb.Rows)]
 	}
-	return 0
+	return nil
+}
+
+// drift is what is known of how a quantity changes with development, where strips of one
+// time do not tell it.
+type drift struct {
+	column    int
+	slope, sd float64 // by the measure of development of its trend
+}
+
+// Speed grows with contrast, and base plus fog with time (common practice, no source):
+// the speed point by its logarithm, fog by a share of the time. TestBlindOneTime holds
+// them.
+const (
+	pointDrift, pointDriftSD = -0.10, 0.20
+	fogDrift, fogDriftSD     = 0.03, 0.04
+)
+
+// OneTime says whether all strips were developed for one time.
+func (tb *Table) OneTime() bool { return len(fit.Distinct(tb.Minutes)) == 1 }
+
+// Drifting says of a column how little it is known, where strips of one time do not
+// tell it, to change with what its trend measures development by.
+func (tb *Table) Drifting(column int, sd float64) {
+	tb.drifts = append(tb.drifts, drift{column, 0, sd})
 }
 
 // Warped returns the times of the strips with the temperature coefficient that g
@@ -433,6 +504,7 @@ func (tb *Table) Plus(minutes float64, row, sd []float64) *Table {
 		SD:      append(slices.Clone(tb.SD), sd),
 		Moves:   slices.Clone(tb.Moves),
 		DoF:     tb.DoF,
+		drifts:  tb.drifts,
 		stated:  tb.stated,
 	}
 	for i, v := range sd {

@@ -167,7 +167,11 @@ func (r *Family) Text(out io.Writer) error {
 	w.table(rows)
 
 	quantity := strings.ReplaceAll(r.Contrast.Quantity, "_", " ")
-	w.printf("\nGrowth of the %s: %s.\n", quantity, r.Contrast.Model)
+	usual := ""
+	if r.Contrast.Model == string(development.OneTime) {
+		usual = ", at the rate of usual developers"
+	}
+	w.printf("\nGrowth of the %s: %s%s.\n", quantity, r.Contrast.Model, usual)
 	law := [][]string{
 		{"  limit", r.Contrast.Limit.String()},
 		{"  rate per minute", r.Contrast.Rate.String()},

@@ -10,6 +10,8 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/development"
+	"sensito/sensito/internal/blind"
+	"sensito/sensito/internal/simulated"
 	"sensito/sensito/notebook"
 	"sensito/sensito/scene"
 	"sensito/sensito/testplan"
@@ -94,6 +96,7 @@ func allPlans(t *testing.T) map[string]*Plan {
 		"index":          planOf(t, camera, 7, index),
 		"relative":       planOf(t, relativeTrial(t), 7, testplan.Options{Within: 0.02}),
 		"one strip":      planOf(t, stripsOf(t, larkfield, 2), 7, testplan.Options{}),
+		"no rate":        planOf(t, blind.ExactFamily(t, "", simulated.WedgeOf(t, 0, 0), "", []float64{4, 6}, asTime).Trial, 7, testplan.Options{}),
 		"first, contact": firstTestOf(t, sensito.Contact),
 		"first, camera":  firstTestOf(t, sensito.Camera),
 	}
@@ -139,13 +142,16 @@ func TestPlanText(t *testing.T) {
 	plans := allPlans(t)
 	assert.Contains(t, text(t, plans["sharp enough"]), "nothing needs to be tested")
 	assert.NotContains(t, text(t, plans["sharp enough"]), "At the bench")
-	assert.Contains(t, text(t, plans["one strip"]), "none yet")
+	assert.Contains(t, text(t, plans["no rate"]), "none yet")
 	assert.Contains(t, text(t, plans["next"]), "developer, ml")
 	assert.Contains(t, text(t, plans["near the limit"]), "or more")
 	assert.Equal(t, "null", raw(t, plans["near the limit"], "before", "high"))
-	assert.Equal(t, "null", raw(t, plans["one strip"], "before"))
-	assert.Equal(t, "null", raw(t, plans["one strip"], "proposal", "likely_percent"))
+	assert.Equal(t, "null", raw(t, plans["no rate"], "before"))
+	assert.Equal(t, "null", raw(t, plans["no rate"], "proposal", "likely_percent"))
 }
+
+// asTime is a film whose contrast grows as the time, which shows no limit.
+func asTime(minutes float64) simulated.Film { return simulated.ModelFilm(0.1 * minutes) }
 
 // A plan of today tells the answer as tested and uncorrected as well, and that the
 // strips are developed as those of the trial.

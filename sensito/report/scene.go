@@ -140,7 +140,7 @@ var partsInWords = map[string][2]string{
 	"shape":         {"shape of the curve, shared by strips", "finer steps"},
 	"densitometer":  {"the densitometer, in all readings", "check it on a known patch"},
 	"process":       {"the process, which varies", "more strips, a better thermometer"},
-	"law":           {"how development begins", "a strip nearer to this time"},
+	"law":           {"the law of growth", "a strip nearer to this time"},
 	scene.PartAim:   {"the density range the paper takes", "a test of the paper, finer steps"},
 	scene.PartToday: {"the conditions of today", "strips, or control strips, of today"},
 }

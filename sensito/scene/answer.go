@@ -114,6 +114,9 @@ func outsideTimes(told, lo, hi sensito.Minutes, some bool) string {
 	if kept := sensito.Minutes(math.Round(float64(told)*12) / 12); kept >= lo && kept <= hi {
 		to = 1
 	}
+	if lo == hi {
+		return fmt.Sprintf("%s is not the time tested, %s: test a strip there before relying on it", told.Clock(to), lo.Clock(1))
+	}
 	return fmt.Sprintf("%s lies outside %s, %s to %s: test a strip there before relying on it", told.Clock(to), of, lo.Clock(1), hi.Clock(1))
 }
 

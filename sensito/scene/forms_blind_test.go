@@ -281,3 +281,49 @@ func TestBlindForms(t *testing.T) {
 		assert.InDelta(t, 0.955, a.Coverage(), math.Max(0.03, 2.5*math.Sqrt(0.95*0.05/float64(a.N))), names[j])
 	}
 }
+
+// One strip, developed for 0.7 to 1.4 of the time that the scene wants: what is taken of
+// usual developers covers the truth, and is not wider than it needs to be.
+func TestBlindOneTime(t *testing.T) {
+	t.Parallel()
+	names := []string{"time", "index", "delivered", "tone -3", "tone 0", "fog"}
+	all := make([]blind.Tally, len(names))
+	for i := range 200 * blind.Effort(t) {
+		r := rand.New(rand.NewPCG(uint64(i), 77))
+		d := newForeign(r, i%len(foreignForms), [2]float64{0.45, 0.75})
+		const stops = 7
+		lit := simulated.Normally(stops)
+		repeatable := d
+		repeatable.scatter = 0
+		right := simulated.Bisect(1, 40, func(m float64) float64 { return repeatable.developed(r, m).spans(lit) - 1.05 })
+		point := repeatable.developed(r, right).speedPoint()
+		d.minutes = []float64{math.Round(8*right*math.Exp(simulated.Between(r, math.Log(0.7), math.Log(1.4)))) / 8}
+		p, err := scene.For(d.family(t, r), scene.Scene{Stops: stops})
+		if err != nil {
+			all[0].Missing++
+			continue
+		}
+		blind.Judge(&all[0], &p.Minutes, right, blind.InShare, math.NaN())
+		blind.Judge(&all[1], p.ExposureIndex, 8.125/(16*math.Pow(10, point+d.Faint())), blind.InStops, math.NaN())
+		got := d.developed(r, float64(p.Minutes.Value))
+		darkest, lightest := lit.Ends()
+		placed := math.Log10(8.125/(16*float64(p.ExposureIndex.Value))) - d.Faint()
+		blind.Judge(&all[2], p.Delivered, got(placed+lightest)-got(placed+darkest), blind.Apart, math.NaN())
+		for j, stops := range []float64{-3, 0} {
+			tone := p.Tones[int(stops)-scene.LowestTone]
+			blind.Judge(&all[3+j], tone.NetDensity, got(placed+lit.Above(tone.Stops)), blind.Apart, math.NaN())
+		}
+		blind.Judge(&all[5], &p.BaseFog, d.base+d.fog*float64(p.Minutes.Value), blind.Apart, math.NaN())
+	}
+	text := ""
+	for j, a := range all {
+		text += fmt.Sprintf("\n%-10s n %d miss %d bias %+.4f rms %.4f covers %.1f", names[j], a.N, a.Missing, a.Bias(), a.RMS(), 100*a.Coverage())
+	}
+	t.Log(text)
+	for j, a := range all {
+		assert.Zero(t, a.Missing)
+		assert.GreaterOrEqual(t, a.Coverage(), 0.92, names[j])
+	}
+	assert.Less(t, all[0].RMS(), 0.08, "the time")
+	assert.Less(t, all[1].RMS(), 0.14, "the index, stops")
+}

@@ -30,6 +30,11 @@ const (
 	negativeShares
 )
 
+// footDriftSD is by how much the foot changes with the logarithm of the contrast where
+// strips of one time do not tell: as the speed point drifts, at the gradient there (common
+// practice, no source). TestBlindOneTime holds it.
+const footDriftSD = 0.15
+
 // negative returns the film of the answer at distances from the speed point.
 func (p *Answer) negative(at []sensito.LogRange) (*negative, error) {
 	n := &negative{answer: p, at: at, slow: make([]*fit.Trend, 1+len(at))}
@@ -40,18 +45,18 @@ func (p *Answer) negative(at []sensito.LogRange) (*negative, error) {
 		}
 		return m.Derived.With(d), nil
 	})
-	if len(n.table.Rows) < 2 {
+	if len(n.table.Rows) < min(2, len(p.Family.Strips)) {
 		return nil, p.TooShort(len(n.table.Rows))
 	}
+	n.table.Drifting(negativeFoot, footDriftSD)
 	n.table.Unsteady(ColumnRise, development.Scatter)
 	n.table.Unsteady(negativeFoot, development.Scatter)
 	if g, err := n.table.Grow(ColumnRise, n.table.Rows, p.Growth); err == nil {
 		n.growth = g
 	}
-	u := fit.Each(n.table.Minutes, p.Family.Development)
 	for i := range n.slow {
-		if t, y, sd := n.table.Column(negativeFoot+i, n.table.Rows); len(t) == len(u) {
-			n.slow[i] = new(fit.FitTrend(u, y, sd, -1))
+		if t, _, _ := n.table.Column(negativeFoot+i, n.table.Rows); len(t) == len(n.table.Rows) {
+			n.slow[i] = new(n.table.Trend(negativeFoot+i, n.table.Rows, p.Family.Development, -1))
 		}
 	}
 	return n, nil
@@ -105,8 +110,8 @@ func (n *negative) slowly(column int, rows [][]float64, minutes float64) float64
 
 // nets returns the net densities at the places when the film is developed for
 // the time of the answer, NaN where not all strips reach.
-func (n *negative) nets() []float64 {
-	minutes, rows := n.answer.Base.Minutes, n.table.Rows
+func (n *negative) nets(rows [][]float64) []float64 {
+	minutes := n.answer.Base.Minutes
 	foot, gain := float64(curve.SpeedPointDensity)+n.slowly(negativeFoot, rows, minutes), n.gain(rows, minutes)
 	out := make([]float64, len(n.at))
 	for i := range out {
@@ -121,7 +126,7 @@ func (n *negative) nets() []float64 {
 // well. The exposures and the time are taken as plain numbers.
 func (n *negative) estimates() (all fit.Derived, dof float64) {
 	tb, g, minutes := n.table, n.answer.Growth, n.answer.Base.Minutes
-	all.Values = n.nets()
+	all.Values = n.nets(tb.Rows)
 	gain := n.gain(tb.Rows, minutes)
 	// Each quantity rests on its own column alone: a direction moves it by what
 	// it moves the column of every strip.
@@ -157,6 +162,12 @@ func (n *negative) estimates() (all fit.Derived, dof float64) {
 			all.Moves[k][i] = foots[k] + share*gains[k] + gain*own[k]
 		}
 		repeats[i] = g.Repeats * all.Values[i]
+	}
+	if tb.OneTime() { // of more times the strips tell all that moves densities
+		before, err := tb.Beforehand(all.Values, func(rows [][]float64) ([]float64, error) { return n.nets(rows), nil })
+		if err == nil { // nets has none
+			all.Moves = append(all.Moves, before...)
+		}
 	}
 	return all, g.Behind(tb.DoF)
 }

@@ -124,7 +124,7 @@ func (r *Reproduction) film(stops []float64) error {
 	if err != nil {
 		return err
 	}
-	r.Film, err = development.CurveThrough(r.SpeedPoint, p.BaseFog.Value, grid, n.nets())
+	r.Film, err = development.CurveThrough(r.SpeedPoint, p.BaseFog.Value, grid, n.nets(n.table.Rows))
 	return err
 }
 

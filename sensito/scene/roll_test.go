@@ -149,6 +149,6 @@ func TestRollOfOneFrame(t *testing.T) {
 			answers++
 		}
 	}
-	assert.Equal(t, 6, answers)
-	assert.Equal(t, 27, refusals)
+	assert.Equal(t, 15, answers)
+	assert.Equal(t, 18, refusals)
 }

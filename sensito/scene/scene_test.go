@@ -95,27 +95,34 @@ func TestSceneOutsideTimes(t *testing.T) {
 	assert.Contains(t, u.Hint, "paper of shorter range")
 }
 
-func TestSceneNeedsTwoTimes(t *testing.T) {
-	one, err := development.NewFamily(simulated.ModelTrial(t, 6), curve.MeasureOptions{})
-	require.NoError(t, err)
-	var u *sensito.Unanswerable
-	require.ErrorAs(t, one.NoContrast, &u)
-	_, err = one.At(6)
-	require.ErrorAs(t, err, &u)
-	_, err = scene.For(one, scene.Scene{Stops: 7})
-	require.ErrorAs(t, err, &u)
-	assert.Equal(t, "the trial has one development time, and a rate needs two or more", u.Reason)
-
-	// One to eight strips; with two the answer says what it rests on.
-	for n := 2; n <= 8; n++ {
-		minutes := []float64{6, 9, 4, 12, 5, 7.5, 10.5, 4.5}[:n]
+// One to eight strips; with one and with two the answer says what it rests on, and with
+// one what it takes of usual developers is most of its error.
+func TestSceneFromFewStrips(t *testing.T) {
+	for n := 1; n <= 8; n++ {
+		minutes := []float64{9, 6, 4, 12, 5, 7.5, 10.5, 4.5}[:n]
 		f, err := development.NewFamily(simulated.ModelTrial(t, minutes...), curve.MeasureOptions{})
 		require.NoError(t, err)
 		p, err := scene.For(f, scene.Scene{Stops: 7})
 		require.NoError(t, err)
-		assert.InEpsilon(t, trueTime(1.05, simulated.Normally(7)), float64(p.Minutes.Value), 0.06, "%d strips", n)
-		assert.Equal(t, n == 2, len(blind.Codes(p.Warnings)) > 0 && blind.Codes(p.Warnings)[0] == "two_strips", "%d strips: %v", n, p.Warnings)
+		assert.InEpsilon(t, trueTime(1.05, simulated.Normally(7)), float64(p.Minutes.Value), map[bool]float64{true: 0.10, false: 0.06}[n == 1], "%d strips", n)
+		first := ""
+		if len(p.Warnings) > 0 {
+			first = p.Warnings[0].Code
+		}
+		assert.Equal(t, n == 1, first == "one_strip", "%d strips: %v", n, p.Warnings)
+		assert.Equal(t, n == 2, first == "two_strips", "%d strips: %v", n, p.Warnings)
+		assert.Equal(t, n == 1, p.Budget()[0].Of == "law" && p.Budget()[0].Share > 0.5, "%d strips: %v", n, p.Budget())
 	}
+
+	// The interval has no end where development may have ended before.
+	one, err := development.NewFamily(simulated.ModelTrial(t, 9), curve.MeasureOptions{})
+	require.NoError(t, err)
+	p, err := scene.For(one, scene.Scene{Stops: 5.5})
+	require.NoError(t, err)
+	_, high := p.Minutes.Interval(0.95)
+	assert.True(t, math.IsInf(float64(high), 1), "%v", p.Minutes)
+	assert.Contains(t, blind.Codes(p.Warnings), "open_interval")
+	assert.True(t, p.Extrapolated)
 }
 
 func TestSceneCheck(t *testing.T) {

@@ -33,20 +33,21 @@ func (p *Answer) TooShort(reaching int) error {
 	if err := f.TooMuchLight(); err != nil {
 		return err
 	}
-	if len(ends) < 2 {
+	need := min(2, len(f.Strips))
+	if len(ends) < need {
 		u.Hint = "expose two strips or more so that their speed point lies within the wedge, three to six steps from its faint end"
 		return u
 	}
 	slices.Sort(ends)
-	second := ends[len(ends)-2]
-	more := float64(p.RunEnd()) - second
+	reach := ends[len(ends)-need]
+	more := float64(p.RunEnd()) - reach
 	const toe = 0.45 // log H of wedge that should stay below the speed point, common practice, no source
 	if room-more >= toe {
 		u.Hint = fmt.Sprintf("expose the strips %.1f log H (%.1f stops) more", more, sensito.LogRange(more).Stops())
 	} else {
 		u.Hint = fmt.Sprintf("use a wedge that is %.1f log H longer, or two exposures of it on one strip", math.Max(more, 0.1))
 	}
-	if stops := longestScene(p.Scene, sensito.LogRange(second)+Reach); stops >= 1 {
+	if stops := longestScene(p.Scene, sensito.LogRange(reach)+Reach); stops >= 1 {
 		u.Hint += fmt.Sprintf("; these strips answer scenes of up to %s stops", stopsText(stops))
 	}
 	return u

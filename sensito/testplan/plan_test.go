@@ -286,10 +286,25 @@ func TestProposalReachesFurther(t *testing.T) {
 	assert.Less(t, further.Half, testplan.HalfWidth(*p.Before, 0.95))
 }
 
-// One strip gives no rate; the proposal says that it guesses one.
+// One strip gives no rate: a second one narrows the answer to a fifth or less.
 func TestProposalFromOneStrip(t *testing.T) {
 	f, err := development.NewFamily(simulated.ModelTrial(t, 7), curve.MeasureOptions{})
 	require.NoError(t, err)
+	p, err := testplan.Propose(f, scene.Scene{Stops: 7, DensityRange: 1.2}, testplan.Options{MaxStrips: 1})
+	require.NoError(t, err)
+	assert.False(t, p.Guessed)
+	require.Len(t, p.Strips(), 1)
+	assert.Less(t, p.Chosen[0].Half, testplan.HalfWidth(*p.Before, 0.95)/5)
+	assert.Contains(t, blind.Codes(p.Warnings), "one_strip")
+	for _, c := range p.Candidates {
+		assert.NotEqual(t, sensito.Minutes(7), c.Minutes, "the same time again gives no rate")
+	}
+}
+
+// Two strips whose contrast grows as the time, or faster, give no rate; the proposal
+// says that it guesses one.
+func TestProposalWithoutRate(t *testing.T) {
+	f := blind.ExactFamily(t, "", simulated.WedgeOf(t, 0, 0), "", []float64{4, 6}, func(minutes float64) simulated.Film { return simulated.ModelFilm(0.1 * minutes) })
 	p, err := testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{})
 	require.NoError(t, err)
 	assert.True(t, p.Guessed)
@@ -298,9 +313,6 @@ func TestProposalFromOneStrip(t *testing.T) {
 	require.NotEmpty(t, p.Strips())
 	assert.True(t, p.Met)
 	assert.Contains(t, blind.Codes(p.Warnings), "rate_guessed")
-	for _, c := range p.Candidates {
-		assert.NotEqual(t, sensito.Minutes(7), c.Minutes, "the same time again gives no rate")
-	}
 }
 
 func TestProposalRefuses(t *testing.T) {
