@@ -20,6 +20,10 @@ type Strip struct {
 	Level float64 // of the base
 	Slope float64 // the steepest
 	Foot  float64 // where the tangent there leaves the base
+
+	// Otherwise says that the strip was exposed or developed in another way than the
+	// rest: it has the shape of the others, but place and base of its own.
+	Otherwise bool
 }
 
 // Problem is the strips of one film, two or more.
@@ -39,6 +43,8 @@ const (
 	ownBase            = 0.006       // of one strip beside that
 	drift, driftSD     = -0.06, 0.12 // of the foot
 	ownPlace           = 0.015       // of one strip beside that
+
+	otherBase, otherPlace = 0.05, 0.5 // of one that was exposed or developed otherwise
 
 	perGrowth = 1.5 // the measure of development, by the logarithm of the slope
 	bent      = 0.6 // how its square counts
@@ -159,7 +165,9 @@ func newDesign(p Problem) *design {
 func (m *design) foot() float64 {
 	var feet []float64
 	for _, s := range m.strips {
-		feet = append(feet, s.Foot)
+		if !s.Otherwise {
+			feet = append(feet, s.Foot)
+		}
 	}
 	return fit.Median(feet)
 }
@@ -260,8 +268,14 @@ func (m *design) precision(shared, growing float64) []float64 {
 	return q
 }
 
-// ownPrecision is the prior precision of the parameters of a strip.
-var ownPrecision = [owns]float64{1 / (anywhere * anywhere), 1 / (ownPlace * ownPlace), 1 / (ownBase * ownBase)}
+// ownPrecision returns the prior precision of the parameters of a strip.
+func (m *design) ownPrecision(j int) [owns]float64 {
+	place, base := ownPlace, ownBase
+	if m.strips[j].Otherwise {
+		place, base = otherPlace, otherBase
+	}
+	return [owns]float64{1 / float64(anywhere*anywhere), 1 / (place * place), 1 / (base * base)}
+}
 
 // meanOf returns the prior mean of a shared parameter.
 func (m *design) meanOf(i int) float64 {
@@ -281,6 +295,11 @@ type params struct {
 func (m *design) start() params {
 	p := params{shared: make([]float64, m.ns), own: make([][owns]float64, len(m.strips))}
 	copy(p.shared, m.mean)
+	for j, s := range m.strips {
+		if s.Otherwise {
+			p.own[j][1] = s.Foot - m.foot()
+		}
+	}
 	return p
 }
 

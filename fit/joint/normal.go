@@ -156,12 +156,12 @@ func (m *design) eliminate(nm *normal, variance, damping float64) *eliminated {
 	raw := out.left.RawSymmetric()
 	back := make([]float64, len(nm.own)*owns*m.ns)
 	for j := range nm.own {
-		o := nm.own[j]
+		o, own := nm.own[j], m.ownPrecision(j)
 		for k := range owns {
 			for a := range owns {
 				o[k][a] /= variance
 			}
-			o[k][k] = (o[k][k] + ownPrecision[k]) * (1 + damping)
+			o[k][k] = (o[k][k] + own[k]) * (1 + damping)
 		}
 		inverse, lnDet := invert(o)
 		out.lnDet += lnDet
@@ -269,7 +269,7 @@ func (m *design) gradient(nm *normal, variance float64, p params, prior []float6
 		out.shared[i] -= q * (p.shared[i] - m.meanOf(i))
 	}
 	for j := range out.own {
-		for k, q := range ownPrecision {
+		for k, q := range m.ownPrecision(j) {
 			out.own[j][k] /= variance
 			out.own[j][k] -= q * p.own[j][k]
 		}
@@ -284,8 +284,8 @@ func (m *design) penalty(p params, prior []float64) float64 {
 		d := p.shared[i] - m.meanOf(i)
 		sum += q * d * d
 	}
-	for _, own := range p.own {
-		for k, q := range ownPrecision {
+	for j, own := range p.own {
+		for k, q := range m.ownPrecision(j) {
 			sum += q * own[k] * own[k]
 		}
 	}

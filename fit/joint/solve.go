@@ -121,7 +121,7 @@ func (m *design) effective(r *reduced, cov mat.Symmetric, prior []float64) float
 	}
 	var x mat.VecDense
 	for j, follow := range r.follow {
-		for k, q := range ownPrecision {
+		for k, q := range m.ownPrecision(j) {
 			f := mat.NewVecDense(m.ns, follow[k])
 			x.MulVec(cov, f)
 			edf -= q * (r.own[j][k][k] + mat.Dot(f, &x))

@@ -83,85 +83,120 @@ func MeasureStrips(t *sensito.Trial, o MeasureOptions) (ms []*Measured, errs []e
 	return ms, errs
 }
 
-// sharing says whether the strip has its shape of curve in common with others of
-// its trial: one that was exposed alike and developed in the same bath, for
-// whatever time and at whatever temperature.
-func (m *Measured) sharing() bool {
+// sharing says whether the strip has its shape of curve in common with others of its
+// trial. One that was developed in another bath, or exposed for another time, has it
+// too, but lies elsewhere: that is otherwise. Temperature is as time, and does not.
+func (m *Measured) sharing() (shares, otherwise bool) {
 	s := m.Strip
-	return m.Fit.Root != nil && s.CopyOf() == 0 && !s.ExposedApart() &&
-		(s.OnlyIn(sensito.ConditionTemperature) || sensito.SameProcess(s.Process(), s.Trial().Process()))
+	alike := s.OnlyIn(sensito.ConditionTemperature) || sensito.SameProcess(s.Process(), s.Trial().Process())
+	return m.Fit.Root != nil && s.CopyOf() == 0, s.ExposedApart() || !alike
 }
 
 // measureTogether measures again, with one shape for all, the strips of a trial
-// that share it. Those that are nil stay so, and one that lies elsewhere than the
+// that share it; strips of other conditions only where these do not disagree with the
+// rest. Those that are nil stay so, and one that lies elsewhere than the
 // others stays as it is by itself.
 func measureTogether(ms []*Measured, o MeasureOptions) {
-	var apart []*Measured
-	var of []int
+	var alike, all []int
 	for i, m := range ms {
-		if m != nil && m.sharing() {
-			apart, of = append(apart, m), append(of, i)
+		if m == nil {
+			continue
+		}
+		shares, otherwise := m.sharing()
+		if shares {
+			all = append(all, i)
+		}
+		if shares && !otherwise {
+			alike = append(alike, i)
 		}
 	}
-	p := joint.Problem{Worth: sensito.PriorReadings, Known: o.Fit.Noise == fit.NoiseGiven}
-	for _, m := range apart {
-		r := m.Fit.read
-		slope, at := Steepest(m.Fit.Curve)
-		base := float64(BaseFog(m.Fit.Curve))
-		p.Sigma = r.Sigma
-		p.Strips = append(p.Strips, joint.Strip{X: r.X, Y: r.Y, Base: r.Base, Level: base, Slope: slope,
-			Foot: float64(at) - (float64(m.Fit.Curve.Density(at))-base)/slope})
-	}
-	for k, off := range astray(p.Strips) {
-		if math.Abs(off) > farAstray {
-			apart[k].Fit.Warnings.Add("strip_astray", off)
-			apart[k].Warnings.Add("strip_astray", off)
-			p.Strips[k].X = nil
+	switch t := fitTogether(ms, all, o); {
+	case t != nil && (len(all) == len(alike) || t.with.Chance >= unlikely):
+		t.measure(ms, o)
+	case len(all) > len(alike):
+		if t := fitTogether(ms, alike, o); t != nil {
+			t.measure(ms, o)
 		}
-	}
-	left := func(s joint.Strip) bool { return s.X == nil }
-	apart, of = keep(apart, p.Strips), keep(of, p.Strips)
-	p.Strips = slices.DeleteFunc(p.Strips, left)
-	if len(of) < 2 {
-		return
-	}
-	options := joint.Options{MostSlips: maxSlips, FalseAlarms: falseAlarms}
-	if o.Fit.KeepAll {
-		options.FalseAlarms = 0
-	}
-	for _, m := range apart {
-		options.Doubtful = append(options.Doubtful, m.Fit.drop)
-	}
-	j, err := joint.New(p, options)
-	if err != nil {
-		return
-	}
-	with := share(j, apart)
-	off := apart[0].Strip.Trial().Reading()
-	curves, err := j.Curves(with.Wider, off.ScaleSD, float64(off.OffsetSD))
-	if err != nil {
-		return
-	}
-	with.Directions = curves[0].Shared
-	for _, sd := range []float64{off.ScaleSD, float64(off.OffsetSD)} {
-		if sd > 0 {
-			with.Alike++
-		}
-	}
-	for k, i := range of {
-		ms[i] = ms[i].sharedBy(j, k, curves[k], with, o)
 	}
 }
 
-// keep returns the items whose strip still has readings.
-func keep[T any](items []T, strips []joint.Strip) []T {
-	var out []T
-	for k, s := range strips {
-		if s.X != nil {
-			out = append(out, items[k])
+// together is a joint fit of some of the strips of a trial.
+type together struct {
+	of     []int // the strips
+	fit    *joint.Fit
+	curves []*joint.Curve
+	with   *Together
+	astray map[int]float64 // by how much those lie elsewhere that were left out
+}
+
+// fitTogether fits one shape to strips of a trial, nil where fewer than two share one.
+func fitTogether(ms []*Measured, of []int, o MeasureOptions) *together {
+	t := &together{astray: map[int]float64{}}
+	p := joint.Problem{Worth: sensito.PriorReadings, Known: o.Fit.Noise == fit.NoiseGiven}
+	for _, i := range of {
+		m := ms[i]
+		r := m.Fit.read
+		slope, at := Steepest(m.Fit.Curve)
+		base := float64(BaseFog(m.Fit.Curve))
+		_, otherwise := m.sharing()
+		p.Sigma = r.Sigma
+		p.Strips = append(p.Strips, joint.Strip{X: r.X, Y: r.Y, Base: r.Base, Level: base, Slope: slope, Otherwise: otherwise,
+			Foot: float64(at) - (float64(m.Fit.Curve.Density(at))-base)/slope})
+	}
+	strips := p.Strips
+	p.Strips = nil
+	var apart []*Measured
+	options := joint.Options{MostSlips: maxSlips, FalseAlarms: falseAlarms}
+	for k, off := range astray(strips) {
+		m := ms[of[k]]
+		if math.Abs(off) > farAstray {
+			t.astray[of[k]] = off
+			continue
+		}
+		t.of, apart, p.Strips = append(t.of, of[k]), append(apart, m), append(p.Strips, strips[k])
+		options.Doubtful = append(options.Doubtful, m.Fit.drop)
+	}
+	if len(t.of) < 2 || !slices.ContainsFunc(p.Strips, func(s joint.Strip) bool { return !s.Otherwise }) {
+		return t.alone()
+	}
+	if o.Fit.KeepAll {
+		options.FalseAlarms = 0
+	}
+	var err error
+	if t.fit, err = joint.New(p, options); err != nil {
+		return t.alone()
+	}
+	t.with = share(t.fit, apart)
+	off := apart[0].Strip.Trial().Reading()
+	if t.curves, err = t.fit.Curves(t.with.Wider, off.ScaleSD, float64(off.OffsetSD)); err != nil {
+		return t.alone()
+	}
+	t.with.Directions = t.curves[0].Shared
+	for _, sd := range []float64{off.ScaleSD, float64(off.OffsetSD)} {
+		if sd > 0 {
+			t.with.Alike++
 		}
 	}
-	return out
+	return t
+}
+
+// alone returns what is known of strips that have no fit together: which lie elsewhere.
+func (t *together) alone() *together {
+	if len(t.astray) == 0 {
+		return nil
+	}
+	return &together{with: &Together{Chance: 1}, astray: t.astray}
+}
+
+// measure measures the strips by their common fit.
+func (t *together) measure(ms []*Measured, o MeasureOptions) {
+	for k, i := range t.of {
+		ms[i] = ms[i].sharedBy(t.fit, k, t.curves[k], t.with, o)
+	}
+	for i, off := range t.astray {
+		ms[i].Fit.Warnings.Add("strip_astray", off)
+		ms[i].Warnings.Add("strip_astray", off)
+	}
 }
 
 // farAstray is how far a strip may lie from where the others have it, in log H: two
@@ -171,28 +206,43 @@ const farAstray = 0.2
 
 // astray returns how far the foot of each strip lies from a line through those of
 // all against the logarithm of their slopes, by medians: the slope that of all pairs
-// (Theil 1950 and Sen 1968, from memory). Of two strips nobody knows which is astray.
+// (Theil 1950 and Sen 1968, from memory). Of two strips nobody knows which is astray, and
+// one that was exposed or developed otherwise may lie anywhere.
 func astray(strips []joint.Strip) []float64 {
-	off := make([]float64, len(strips))
-	if len(strips) < 3 {
+	off, alike := make([]float64, len(strips)), 0
+	for _, s := range strips {
+		if !s.Otherwise {
+			alike++
+		}
+	}
+	if alike < 3 {
 		return off
 	}
 	const apart = 0.05 // of logarithms of slopes that tell a line
 	var slopes []float64
 	for i, a := range strips {
 		for _, b := range strips[:i] {
+			if a.Otherwise || b.Otherwise {
+				continue
+			}
 			if u := math.Log(a.Slope / b.Slope); math.Abs(u) > apart {
 				slopes = append(slopes, (a.Foot-b.Foot)/u)
 			}
 		}
 	}
 	slope := fit.Median(slopes)
+	var feet []float64
 	for k, s := range strips {
 		off[k] = s.Foot - slope*math.Log(s.Slope)
+		if !s.Otherwise {
+			feet = append(feet, off[k])
+		}
 	}
-	middle := fit.Median(off)
-	for k := range off {
-		off[k] -= middle
+	middle := fit.Median(feet)
+	for k, s := range strips {
+		if off[k] -= middle; s.Otherwise {
+			off[k] = 0
+		}
 	}
 	return off
 }

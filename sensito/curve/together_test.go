@@ -203,3 +203,69 @@ func TestDirectionsAreShared(t *testing.T) {
 	assert.Equal(t, []int{0, 1, 5, 6}, d.Of(strip(with), 4))
 	assert.Equal(t, []int{7}, d.Of(strip(nil), 1))
 }
+
+// Strips of another agitation lie elsewhere and have the shape of the rest, which tells
+// them better than they do by themselves. Where their shape is another one they stay
+// apart, and the rest is as without them.
+func TestOtherConditionsShare(t *testing.T) {
+	t.Parallel()
+	var all [2][2]blind.Tallies // together, apart: speed point, contrast index
+	parted, n := 0, 24*blind.Effort(t)
+	for i := range n {
+		r := rand.New(rand.NewPCG(uint64(i), 57))
+		class := i % len(simulated.ClassNames)
+		d, b := simulated.Reaching.Developing(r, class), simulated.Reaching.Bench(r)
+		stranger := simulated.Reaching.Developing(r, (class+2)%len(simulated.ClassNames))
+		trial := func(otherwise simulated.Developing) (*sensito.Trial, []simulated.Film) {
+			var strips []sensito.StripSpec
+			var films []simulated.Film
+			for k, minutes := range d.Minutes {
+				s, f := sensito.StripSpec{}, d.At(minutes)
+				if k == 1 || k == 3 {
+					f = otherwise.At(minutes)
+					f.Layers = slices.Clone(f.Layers)
+					for j := range f.Layers {
+						f.Layers[j].At += 0.15
+					}
+				}
+				s = b.Read(r, f)
+				s.Minutes, s.Process.Agitation = sensito.Minutes(minutes), sensito.AgitationContinuous
+				if k == 1 || k == 3 {
+					s.Process.Agitation = sensito.AgitationIntermittent
+				}
+				strips, films = append(strips, s), append(films, f)
+			}
+			spec := b.Trial(t, strips...).Spec()
+			spec.Process.Agitation = sensito.AgitationContinuous
+			out, err := sensito.NewTrial(spec)
+			require.NoError(t, err)
+			return out, films
+		}
+		same, films := trial(d)
+		for apart := range all {
+			ms, err := curve.MeasureTrial(same, curve.MeasureOptions{Apart: apart == 1})
+			require.NoError(t, err)
+			for _, k := range []int{1, 3} {
+				blind.Score(&all[apart][0], class, ms[k].SpeedPoint, films[k].SpeedPoint()+b.Faint(), blind.Apart)
+				blind.Score(&all[apart][1], class, ms[k].ContrastIndex, films[k].ContrastIndex(), blind.Apart)
+			}
+		}
+		other, _ := trial(stranger)
+		ms, err := curve.MeasureTrial(other, curve.MeasureOptions{})
+		require.NoError(t, err)
+		require.NotNil(t, ms[0].Fit.Together)
+		if ms[1].Fit.Together == nil {
+			parted++
+			assert.Nil(t, ms[3].Fit.Together)
+		}
+		assert.Same(t, ms[0].Fit.Together, ms[2].Fit.Together)
+	}
+	text := blind.TallyHead
+	for q, name := range []string{"speed point", "contrast index"} {
+		text += all[0][q].Table(name) + all[1][q].Table(name+", apart")
+		assert.Less(t, all[0][q].All().RMS(), 0.85*all[1][q].All().RMS(), name)
+		blind.CheckCoverage(t, name, &all[0][q])
+	}
+	assert.Greater(t, parted, n*8/10)
+	t.Logf("of %d trials of two shapes %d were taken apart\n%s", n, parted, text)
+}

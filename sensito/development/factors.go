@@ -105,16 +105,15 @@ func otherAgitation(a sensito.Agitation) sensito.Condition {
 	return sensito.ConditionAgitation + " " + sensito.Condition(a)
 }
 
-// developedOtherwise returns the strips that differ from the trial in agitation
-// alone or in dilution alone, measured when they are first asked for.
-func (f *Family) developedOtherwise() []*curve.Measured {
-	f.compared.Do(func() { f.others = f.measureOthers() })
-	return f.others
-}
-
-func (f *Family) measureOthers() []*curve.Measured {
+// developedOtherwise returns the strips, of those measured, that differ from the trial in
+// agitation alone or in dilution alone.
+func developedOtherwise(ms []*curve.Measured) []*curve.Measured {
 	var out []*curve.Measured
-	for _, s := range f.Trial.Strips() {
+	for _, m := range ms {
+		if m == nil || m.Fit.Root == nil {
+			continue
+		}
+		s := m.Strip
 		var apart sensito.Condition
 		switch {
 		case s.ExposedApart() || s.CopyOf() > 0:
@@ -124,10 +123,6 @@ func (f *Family) measureOthers() []*curve.Measured {
 		case s.OnlyIn(sensito.ConditionDilution):
 			apart = otherDilution(s.Process().Dilution)
 		default:
-			continue
-		}
-		m, err := curve.Measure(s, f.options)
-		if err != nil || m.Fit.Root == nil {
 			continue
 		}
 		m.Apart = apart
@@ -140,7 +135,7 @@ func (f *Family) measureOthers() []*curve.Measured {
 // where there are none.
 func (f *Family) measureFactor(t *TimeFactor) (ok bool, err error) {
 	var names []string
-	for _, m := range f.developedOtherwise() {
+	for _, m := range f.others {
 		if m.Apart == t.condition {
 			names = append(names, strconv.Itoa(m.Strip.Number()))
 		}
@@ -167,7 +162,7 @@ func (f *Family) measureFactor(t *TimeFactor) (ok bool, err error) {
 // conditions do.
 func (f *Family) With(conditions ...sensito.Condition) []*curve.Measured {
 	out := append([]*curve.Measured(nil), f.Strips...)
-	for _, m := range f.developedOtherwise() {
+	for _, m := range f.others {
 		for _, c := range conditions {
 			if m.Apart == c {
 				out = append(out, m)

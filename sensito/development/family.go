@@ -2,7 +2,6 @@ package development
 
 import (
 	"math"
-	"sync"
 
 	"sensito/fit"
 	"sensito/sensito"
@@ -50,11 +49,9 @@ type Family struct {
 	tested *camera.Reciprocity // by these; nil without, and with noTest
 	noTest error               // why they give no law
 
-	options  curve.MeasureOptions
-	compared sync.Once         // fills others, when they are first asked for
-	others   []*curve.Measured // developed otherwise, which measure what that does
-	parts    MeasuredParts
-	lnQ10    float64 // by which the times of strips at other temperatures count
+	others []*curve.Measured // developed otherwise, which measure what that does
+	parts  MeasuredParts
+	lnQ10  float64 // by which the times of strips at other temperatures count
 
 	table    *Table
 	contrast int // column of the contrast

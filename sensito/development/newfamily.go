@@ -14,7 +14,7 @@ import (
 // NewFamily measures the strips of a trial and joins those developed under its
 // conditions. The error is Unanswerable when no strip gives a curve.
 func NewFamily(t *sensito.Trial, o curve.MeasureOptions) (*Family, error) {
-	f := &Family{Trial: t, Warnings: sensito.Warnings{}, options: o}
+	f := &Family{Trial: t, Warnings: sensito.Warnings{}}
 	if err := f.gather(o); err != nil {
 		return nil, err
 	}
@@ -40,6 +40,7 @@ func (f *Family) gather(o curve.MeasureOptions) error {
 	var others []*curve.Measured // at other temperatures
 	var failed []error
 	ms, errs := curve.MeasureStrips(f.Trial, o)
+	f.others = developedOtherwise(ms)
 	for i, s := range f.Trial.Strips() {
 		if s.CopyOf() > 0 {
 			f.Warnings.Add("strip_copied", s.Copied())

@@ -67,8 +67,8 @@ func longTrial(t testing.TB, r *rand.Rand, l longFilm, seconds ...float64) sensi
 	return spec
 }
 
-// Strips exposed long are kept out of the family, which is as without them, and
-// give the film's law back.
+// Strips exposed long are kept out of the family, which is as without them but for the
+// shape of curve that all share, and give the film's law back.
 func TestFamilyReciprocity(t *testing.T) {
 	film := longFilm{p: 0.86, rises: 0.06}
 	spec := longTrial(t, rand.New(rand.NewPCG(3, 1)), film, 4, 30, 240)
@@ -81,7 +81,7 @@ func TestFamilyReciprocity(t *testing.T) {
 	short.Strips = spec.Strips[:3]
 	alone := blind.FamilyOf(t, short)
 	assert.Len(t, f.Strips, 3)
-	assert.Equal(t, alone.Limit, f.Limit)
+	assert.InDelta(t, alone.Limit.Value, f.Limit.Value, 0.2*alone.Limit.StdErr)
 	assert.Empty(t, alone.Warnings)
 	law, err := alone.Reciprocity()
 	require.NoError(t, err)
