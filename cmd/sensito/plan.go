@@ -55,6 +55,9 @@ exposure index) has now and would have then; and a sheet for the bench. With --a
 and its like, or a control log, the answer is that of today, while strips are
 developed as in the trial.
 
+Times tested already are tried again, since strips developed alike tell how well
+the process repeats, unless the trial states that: temperature_sd_c, time_sd_s.
+
 For a film of which only the box is known: the times of a first test about the
 published one, and how to expose it, under a wedge or in the camera.`,
 		Example: `  sensito plan larkfield-brinewater.toml --range 5 --within 3%

@@ -94,6 +94,9 @@ func nextBench(p *testplan.Proposal, s Solution) Bench {
 	if len(b.Strips) > 1 {
 		b.Expose = append(b.Expose, mixedOrder)
 	}
+	if len(p.Again()) > 0 {
+		b.Expose = append(b.Expose, "Develop each strip in a run of its own, temperature and clock set anew: what strips of one bath have in common does not show between them.")
+	}
 	b.Read = append(b.Read, "every step; the answer is decided by steps "+sensito.StepList(p.Steps), readBase)
 	b.WriteDown = append(b.WriteDown, writeDown...)
 	return b
@@ -186,4 +189,17 @@ func (b Bench) text(w *writer) {
 			w.paragraph("  - ", "    ", line)
 		}
 	}
+}
+
+// clocks lists development times: 6:00, 7:30 and 9:00.
+func clocks(times []sensito.Minutes) string {
+	var out []string
+	for _, t := range times {
+		out = append(out, t.Clock(1))
+	}
+	last := len(out) - 1
+	if last < 1 {
+		return strings.Join(out, "")
+	}
+	return strings.Join(out[:last], ", ") + " and " + out[last]
 }

@@ -47,7 +47,8 @@ type Candidate struct {
 	Minutes       *float64  `json:"minutes"`
 	Action        *string   `json:"action"`
 	Text          string    `json:"text"`
-	Far           bool      `json:"far"` // a strip so far from the answer's time that it is not proposed
+	Far           bool      `json:"far"`   // a strip so far from the answer's time that it is not proposed
+	Again         bool      `json:"again"` // a strip was developed for so long already
 	After         *Quantity `json:"after"`
 	WithinPercent Bound     `json:"within_percent"` // null for an open interval
 	Gain          *float64  `json:"gain"`           // share by which that shrinks; null when it was open or unknown
@@ -82,6 +83,9 @@ func NewPlan(p *testplan.Proposal, s Solution) *Plan {
 		} else {
 			minutes := float64(c.Minutes)
 			out.Minutes, out.Text = &minutes, "develop a strip for "+c.Minutes.Clock(1)
+			if out.Again = c.Again; c.Again {
+				out.Text = "develop another strip for " + c.Minutes.Clock(1)
+			}
 		}
 		if !math.IsNaN(c.Gain) {
 			out.Gain = &c.Gain
@@ -283,6 +287,9 @@ func (r *Plan) together(w *writer) {
 		rows = append(rows, r.answer(label, c.After, nil))
 	}
 	w.table(rows)
+	if again := r.next.Again(); len(again) > 0 {
+		w.paragraph("", "", clocks(again)+" again: strips developed alike tell how well your process repeats, whatever the law of growth.")
+	}
 	if l := p.LikelyPercent; l != nil {
 		text := fmt.Sprintf("Real strips scatter: once these are developed, expect %s to %s.", share(float64(l[0])), share(float64(l[1])))
 		if math.IsInf(float64(l[1]), 1) {

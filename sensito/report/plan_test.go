@@ -33,7 +33,7 @@ func firstTestOf(t *testing.T, way sensito.Kind) *Plan {
 }
 
 var (
-	candidateKeys = []string{"action", "after", "far", "gain", "minutes", "text", "within_percent"}
+	candidateKeys = []string{"action", "after", "again", "far", "gain", "minutes", "text", "within_percent"}
 	exposureKeys  = []string{"illuminance_lx", "kind", "lux_seconds", "meter_index", "seconds", "stops", "wedge_count", "wedge_first", "wedge_step"}
 	planKeys      = []string{"before", "bench", "candidates", "conditions", "minutes_as_tested", "proposal", "schema", "today", "trial", "uncorrected", "wanted", "warnings"}
 	proposedKeys  = []string{"after", "likely_percent", "met", "minutes", "steps", "within_percent"}
@@ -152,6 +152,34 @@ func TestPlanText(t *testing.T) {
 
 // asTime is a film whose contrast grows as the time, which shows no limit.
 func asTime(minutes float64) simulated.Film { return simulated.ModelFilm(0.1 * minutes) }
+
+// A tested time that is proposed again says what it is good for, and how to develop it;
+// nothing of the kind is said where the trial states how well its process repeats.
+func TestPlanOfStripsAlike(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
+	const alike, apart = "again: strips developed alike tell how well your process repeats", "Develop each strip in a run of its own"
+	trial := demoTrial(t, "larkfield-brinewater")
+	spec := trial.Spec()
+	spec.Repeating = sensito.Repeating{TemperatureSDC: 0.1, TimeSD: 2}
+	stated, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	for name, c := range map[string]struct {
+		trial *sensito.Trial
+		want  bool
+	}{"not stated": {trial, true}, "stated": {stated, false}} {
+		r := planOf(t, c.trial, 6, testplan.Options{Within: 0.01})
+		out := oneLine(text(t, r))
+		for _, sentence := range []string{"8:00 and 10:00 " + alike, apart, "develop another strip for 8:00", "state temperature_sd_c and time_sd_s"} {
+			assert.Equal(t, c.want, strings.Contains(out, sentence), "%s: %s\n%s", name, sentence, out)
+		}
+		assert.Equal(t, c.want, strings.Contains(string(raw(t, r, "candidates")), `"again":true`), name)
+		assert.NotEmpty(t, r.Proposal.Minutes, name)
+	}
+	assert.Equal(t, "6:00", clocks([]sensito.Minutes{6}))
+	assert.Equal(t, "6:00, 7:30 and 9:00", clocks([]sensito.Minutes{6, 7.5, 9}))
+}
 
 // A plan of today tells the answer as tested and uncorrected as well, and that the
 // strips are developed as those of the trial.

@@ -136,13 +136,13 @@ func (r *Scene) Text(out io.Writer) error {
 
 // partsInWords are the parts of the error of a time, and what makes each smaller.
 var partsInWords = map[string][2]string{
-	"readings":      {"readings of single strips", "more steps, or read twice"},
-	"shape":         {"shape of the curve, shared by strips", "finer steps"},
-	"densitometer":  {"the densitometer, in all readings", "check it on a known patch"},
-	"process":       {"the process, which varies", "more strips, a better thermometer"},
-	"law":           {"the law of growth", "a strip nearer to this time"},
-	scene.PartAim:   {"the density range the paper takes", "a test of the paper, finer steps"},
-	scene.PartToday: {"the conditions of today", "strips, or control strips, of today"},
+	"readings":        {"readings of single strips", "more steps, or read twice"},
+	"shape":           {"shape of the curve, shared by strips", "finer steps"},
+	"densitometer":    {"the densitometer, in all readings", "check it on a known patch"},
+	scene.PartProcess: {"the process, which varies", "more strips, a better thermometer"},
+	"law":             {"the law of growth", "a strip nearer to this time"},
+	scene.PartAim:     {"the density range the paper takes", "a test of the paper, finer steps"},
+	scene.PartToday:   {"the conditions of today", "strips, or control strips, of today"},
 }
 
 // writeParts writes what the error of the time is made of.

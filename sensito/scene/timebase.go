@@ -104,15 +104,17 @@ type Part struct {
 	Share float64
 }
 
-// Parts of the error of a time besides those of development.Source.
+// Parts of the error of a time: the process that repeats only so well, and those besides
+// development.Source.
 const (
-	PartAim   = "aim"
-	PartToday = "today"
+	PartProcess = "process"
+	PartAim     = "aim"
+	PartToday   = "today"
 )
 
 // partNames are the names of the parts that the strips of the trial give.
 var partNames = [development.Sources]string{development.OfReadings: "readings", development.OfShape: "shape", development.OfDensitometer: "densitometer",
-	development.OfProcess: "process", development.OfLaw: "law"}
+	development.OfProcess: PartProcess, development.OfLaw: "law"}
 
 // Budget returns what the error of the time is made of, the largest part first: the
 // readings of single strips, the shape of the curve that all share, what the

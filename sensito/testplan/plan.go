@@ -110,6 +110,7 @@ type Proposal struct {
 type Candidate struct {
 	Minutes sensito.Minutes           // of a strip to develop; 0 for an action
 	Far     bool                      // Minutes is more than 1.5 times from the answer's, and not proposed
+	Again   bool                      // a strip was developed for Minutes already; another alike tells how well the process repeats
 	Action  *Action                   // nil for a strip
 	After   sensito.Estimate[float64] // the answer: minutes, or an exposure index
 	Half    float64                   // HalfWidth of After, +Inf for an open interval
@@ -162,7 +163,8 @@ const leastGain = 0.02
 // that together bring it within the limit wanted. Each time, the one is taken
 // that narrows the interval most (sequential design: A. C. Atkinson and A. N.
 // Donev, Optimum Experimental Designs, Oxford 1992, from memory), but no
-// time far from the answer's, and none twice.
+// time far from the answer's, and none twice. A time tested already is taken as any
+// other, unless the trial states how well its process repeats.
 //
 // With strips that give no rate, the law of growth is guessed and Before is nil.
 // The error is Unanswerable when no strip can help, such as where the aim is
@@ -217,6 +219,7 @@ type chooser struct {
 	state   *design // what is at hand and chosen so far
 	actions []*Action
 	times   []float64
+	retried []float64 // of these
 }
 
 // timeRatio is between neighbouring times of the grid, and timeStep what they
@@ -226,15 +229,17 @@ const (
 	timeStep  = 0.25
 )
 
-// grid returns the development times to try.
-func grid(f *development.Family) []float64 {
+// grid returns the development times to try, in minutes, rising: among them those
+// retried, in place of others that hardly differ.
+func grid(f *development.Family, retried []float64) []float64 {
 	shortest, longest := f.Times()
 	from, to := math.Max(float64(shortest)/2, 1), 2*float64(longest)
 	n := math.Ceil(math.Log(to/from) / math.Log(timeRatio))
-	var out []float64
+	out := slices.Clone(retried)
 	for i := range int(n) + 1 {
-		out = append(out, float64(testTime(from*math.Pow(to/from, float64(i)/n))))
+		out = append(out, nearest(float64(testTime(from*math.Pow(to/from, float64(i)/n))), retried))
 	}
+	slices.Sort(out)
 	return slices.Compact(out)
 }
 
@@ -263,7 +268,7 @@ func (c *chooser) candidates() []Candidate {
 	}
 	for _, t := range c.times {
 		far := math.Max(t/c.state.told, c.state.told/t) > nearRatio
-		add(c.state.with(t), Candidate{Minutes: sensito.Minutes(t), Far: far})
+		add(c.state.with(t), Candidate{Minutes: sensito.Minutes(t), Far: far, Again: slices.Contains(c.retried, t)})
 	}
 	for _, a := range c.actions {
 		if d := c.done(a); d != nil {
@@ -308,7 +313,8 @@ func (c *chooser) rank() {
 	if c.aimDecides() {
 		return
 	}
-	for _, t := range grid(c.Family) {
+	c.retried = retried(c.Family, c.Guessed)
+	for _, t := range grid(c.Family, c.retried) {
 		if c.state.serves(t) {
 			c.times = append(c.times, t)
 		}
@@ -342,7 +348,8 @@ func (c *chooser) choose() {
 			c.actions = slices.DeleteFunc(slices.Clone(c.actions), func(a *Action) bool { return a == best.Action })
 		} else {
 			c.state = c.state.with(float64(best.Minutes))
-			// Not twice: at a time of its own a strip checks the law as well.
+			// Not twice: at a time of its own a strip checks the law as well, and one
+			// tested already has its second strip.
 			c.times = slices.DeleteFunc(c.times, func(t float64) bool { return t == float64(best.Minutes) })
 		}
 		c.Chosen = append(c.Chosen, best)
@@ -406,6 +413,9 @@ func (p *Proposal) told(d *design) {
 			half = HalfWidth(*after, level)
 		}
 		p.Warnings.Add("not_met", 100*p.Options.Within, p.shortOf(half, len(strips)))
+	}
+	if p.Before != nil && HalfWidth(*p.Before, level) > p.Options.Within {
+		p.warnProcess()
 	}
 	if p.aimDecides() {
 		p.Warnings.Add("test_the_paper")

@@ -37,8 +37,11 @@ func newStarted(i int, strips ...int) *started {
 
 // develop adds a strip. It scatters about its film as strips usually do: of strips
 // that do not, more is foretold than comes, 1.08 times the width of a time's interval.
-func (s *started) develop(minutes sensito.Minutes) {
-	by := 1 + development.Scatter*s.r.NormFloat64()
+func (s *started) develop(minutes sensito.Minutes) { s.developAs(minutes, development.Scatter) }
+
+// developAs is develop with a process of such a scatter.
+func (s *started) developAs(minutes sensito.Minutes, scatter float64) {
+	by := 1 + scatter*s.r.NormFloat64()
 	strip := s.Read(s.r, s.At(float64(minutes)).Scaled(func(int) float64 { return by }))
 	strip.Minutes = minutes
 	s.strips = append(s.strips, strip)
