@@ -85,8 +85,8 @@ func TestSheetSaysWhatToDo(t *testing.T) {
 		all = append(all, box.text)
 	}
 	text := strings.Join(all, " ")
-	for _, want := range []string{"Larkfield 125 in Brinewater 1+19, 2026-03-05", "Develop 6:00 at 20 °C", "Brinewater 1+19", "50 ml, top up to 1000 ml",
-		"kept, 20 films/l", "Pre-soak: water", "drain from 6:50", "7:25", "twice the clearing time", "Light is safe from step 5, Rinse.",
+	for _, want := range []string{"Larkfield 125 in Brinewater 1+19, 2026-03-05", "Develop 5:55 at 20 °C", "Brinewater 1+19", "50 ml, top up to 1000 ml",
+		"kept, 20 films/l", "Pre-soak: water", "drain from 6:45", "7:20", "twice the clearing time", "Light is safe from step 5, Rinse.",
 		"The time of the developer is critical.", "6 sheets in the tray", caution, "verify on your own process", "Never mix acids or bleach with fixer", "never water into it"} {
 		assert.Contains(t, text, want)
 	}

@@ -153,7 +153,7 @@ func TestKeyTellsSpeedAsDrawn(t *testing.T) {
 	require.NoError(t, err)
 	b := &compareBody{}
 	b.addKey(c)
-	assert.Equal(t, "today 7:20, speed 112; as tested and drawn 6:00, speed 122", b.key[0].detail)
+	assert.Equal(t, "today 7:20, speed 112; as tested and drawn 5:55, speed 122", b.key[0].detail)
 	assert.Equal(t, "6:45, speed 94", b.key[1].detail)
 
 	// The log is of the first trial alone.

@@ -14,7 +14,7 @@ var ErrNotFitted = errors.New("the strips do not determine a common shape")
 // The standard deviations that departures may have, all alike beforehand: of the
 // shape that no form has, and of one that grows with development.
 var (
-	misfits   = []float64{0.15, 0.3, 0.6}
+	misfits   = []float64{0.2, 0.3, 0.6}
 	evolvings = []float64{0.02, 0.1, 0.3}
 )
 

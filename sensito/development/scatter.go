@@ -14,8 +14,10 @@ import (
 const Scatter = 0.008
 
 // scatters are the shares by which it may differ, and how likely each is before the
-// strips are seen (common practice, no source). TestScatterOfStrips holds them.
-var scatters = []struct{ share, likely float64 }{{Scatter / 2, 1}, {Scatter, 1.5}, {2 * Scatter, 1.5}, {4 * Scatter, 0.5}}
+// strips are seen: about alike from one doubling to the next, so that a process that
+// repeats well and one that does not are judged by their strips (common practice, no
+// source). TestScatterOfStrips and TestBlindForms hold them.
+var scatters = []struct{ share, likely float64 }{{Scatter / 4, 0.5}, {Scatter / 2, 1}, {Scatter, 1}, {2 * Scatter, 1}, {4 * Scatter, 1.2}}
 
 // scatter judges by how much strips scatter about the law beside their readings: each
 // of the shares counts by the likelihood of the strips with it, whatever the constants

@@ -74,7 +74,7 @@ func TestSheetText(t *testing.T) {
 		for line := range strings.Lines(got) {
 			assert.LessOrEqual(t, width(strings.TrimSuffix(line, "\n")), textWidth, line)
 		}
-		assert.Contains(t, got, "D   1:00   6:00   2 Develop: Brinewater 1+19, CRITICAL\n")
+		assert.Contains(t, got, "D   1:00   5:55   2 Develop: Brinewater 1+19, CRITICAL\n")
 		assert.Contains(t, got, startingPoint)
 		assert.Contains(t, got, mixCautions)
 		assert.Contains(t, strings.Join(strings.Fields(got), " "), "Light is safe from step 5, Rinse.")

@@ -163,7 +163,7 @@ func (n *negative) estimates() (all fit.Derived, dof float64) {
 		}
 		repeats[i] = g.Repeats * all.Values[i]
 	}
-	if tb.OneTime() { // of more times the strips tell all that moves densities
+	if len(tb.Rows) < 3 { // more strips tell all that moves densities
 		before, err := tb.Beforehand(all.Values, func(rows [][]float64) ([]float64, error) { return n.nets(rows), nil })
 		if err == nil { // nets has none
 			all.Moves = append(all.Moves, before...)

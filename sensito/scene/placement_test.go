@@ -51,7 +51,7 @@ func TestUnseenBeyondTheLastStep(t *testing.T) {
 		if beyond == 0 {
 			assert.Less(t, unseen, 0.004)
 		} else {
-			assert.InDelta(t, 0.2, unseen/beyond, 0.12, "the wedge ends at %g, the scene at %.2f", clear, end)
+			assert.InDelta(t, 0.18, unseen/beyond, 0.12, "the wedge ends at %g, the scene at %.2f", clear, end)
 		}
 		assert.Equal(t, beyond > 0.01, len(blind.Codes(p.Warnings)) > 0, "%v", p.Warnings)
 	}

@@ -143,7 +143,9 @@ func TestBlindStripAlike(t *testing.T) {
 		assert.Greater(t, quantile(foretold, 0.25), 1-0.2*few)
 		assert.Less(t, quantile(foretold, 0.75), 1+0.2*few)
 		assert.InDelta(t, 1, quantile(ratios(beside.got, alike.got), 0.5), 0.04*few, "as wide as beside")
-		assert.Less(t, quantile(ratios(chosen[0].got, chosen[1].got), 0.5), 1+0.04*math.Max(1, math.Sqrt(12/float64(better))), "where proposed, as narrow as a new time")
+		if better >= 12 { // fewer tell no median
+			assert.Less(t, quantile(ratios(chosen[0].got, chosen[1].got), 0.5), 1.04, "where proposed, as narrow as a new time")
+		}
 		assert.GreaterOrEqual(t, float64(alike.covered)/float64(n), 0.95-2*math.Sqrt(0.95*0.05/float64(n)))
 	}
 }
