@@ -263,15 +263,16 @@ const nearest = 40
 
 // known is the course as the readings about some exposure tell it.
 type known struct {
-	c       *course
-	steps   []int // that count, from 0
-	x       []float64
-	own     [][]float64 // as that of the course
-	weights []float64
-	belief  float64       // logarithm of the likelihood, less a constant
-	inverse *mat.SymDense // of the covariance of the readings
-	doubted []int         // steps that do not count
-	loose   float64       // error of every reading beside its own; 0 unless two contradict each other
+	c         *course
+	steps     []int // that count, from 0
+	x         []float64
+	own       [][]float64 // as that of the course
+	weights   []float64
+	belief    float64       // logarithm of the likelihood, less a constant
+	inverse   *mat.SymDense // of the covariance of the readings
+	doubted   []int         // steps that do not count
+	unsettled bool          // one or two readings contradict what was known, or each other
+	loose     float64       // error of every reading beside its own; 0 unless two contradict each other
 }
 
 // known returns what the readings about x tell, those of a step, from 1, left
@@ -286,7 +287,7 @@ func (c *course) known(x float64, leaveOut int) *known {
 	slices.SortStableFunc(steps, func(a, b int) int { return cmp.Compare(math.Abs(c.x[a]-x), math.Abs(c.x[b]-x)) })
 	steps = steps[:min(len(steps), nearest)]
 	k := c.by(slices.Clone(steps))
-	if c.follows == 0 {
+	if c.follows == 0 || k.unsettled {
 		return k
 	}
 	// A strip of another film or bath departs from the shape of the others, and shows it.
@@ -315,6 +316,7 @@ func (c *course) by(steps []int) *known {
 			return k
 		}
 		if len(steps) < 3 { // of two readings none tells which is wrong
+			k.unsettled = true
 			k.loose = math.Abs(c.y[steps[0]] - c.y[steps[len(steps)-1]])
 			k.fit(steps)
 			return k
