@@ -29,7 +29,8 @@ func newCurveCmd(s streams) *cobra.Command {
 speed point, speed, contrast index, average gradient, gamma, the conditions of
 ISO 6 and the readings set aside, each quantity with its standard deviation.
 Strips of one film share the shape of their curve and tell more together than
-each by itself (--apart).`,
+each by itself (--apart). One that does not agree with the others is shown both
+ways.`,
 		Example: `  sensito curve larkfield-brinewater.toml
   sensito curve larkfield-brinewater.toml --strip 2 --plot curve.svg
   sensito curve harrow-quay --json`,

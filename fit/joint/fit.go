@@ -123,6 +123,21 @@ func (f *Fit) leverage(j int, r row) float64 {
 	return (h + mat.Inner(x, f.cov, x)) / f.variance
 }
 
+// Stray returns by how many standard deviations the curve of a strip lies beside where
+// the shared shape and drift have it. Among strips of one film the place found has the
+// variance of its prior less what the readings leave open.
+func (f *Fit) Stray(strip int) float64 {
+	const place = 1
+	open := f.solved.own[strip][place][place]
+	x := mat.NewVecDense(f.ns, f.solved.follow[strip][place])
+	open += mat.Inner(x, f.cov, x)
+	told := 1/f.ownPrecision(strip)[place] - open
+	if told <= 0 {
+		return 0
+	}
+	return f.p.own[strip][place] / math.Sqrt(told)
+}
+
 // change leaves out the reading that belongs least to the curve, or takes back one
 // that does belong to it; it says whether there was one.
 func (f *Fit) change(o Options, again map[[2]int]bool) bool {

@@ -286,3 +286,26 @@ func TestScatterOfReadings(t *testing.T) {
 	}
 	assert.InDelta(t, math.Hypot(0.01, 0.01/math.Sqrt(12)), math.Sqrt(sum/fits), 0.0008)
 }
+
+// A strip that was moved lies beside the others by several standard deviations, with
+// its sign; the others and strips that share a place do not.
+func TestStray(t *testing.T) {
+	for _, off := range []float64{0, 0.1, -0.1} {
+		ss := strips(rand.New(rand.NewPCG(8, 2)), 0.01, 4, 5, 6, 8, 10)
+		for i := range ss[2].X {
+			ss[2].X[i] += off
+		}
+		ss[2].Foot += off
+		f, err := New(Problem{Strips: ss, Sigma: 0.01, Worth: 4}, noSlips(ss))
+		require.NoError(t, err)
+		for j := range ss {
+			z := f.Stray(j)
+			switch {
+			case j == 2 && off != 0:
+				assert.Greater(t, z*math.Copysign(1, off), 3.5)
+			default:
+				assert.Less(t, math.Abs(z), 3.0, "strip %d, strip 3 moved by %g", j+1, off)
+			}
+		}
+	}
+}

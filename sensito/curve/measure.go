@@ -38,6 +38,10 @@ type Measured struct {
 	Gradient Gradient // the definition used, defaults filled in
 	Warnings sensito.Warnings
 
+	// ByItself is the strip measured without the others of its film, where that
+	// disagrees with what they tell of it; nil otherwise, and with MeasureOptions.Apart.
+	ByItself *Measured
+
 	Derived fit.Derived // the quantities in the order of ColumnFog to ColumnFractional; NaN for what could not be had
 
 	// Within a family: how far the strip's temperature is from the family's, in

@@ -191,12 +191,69 @@ func (t *together) alone() *together {
 // measure measures the strips by their common fit.
 func (t *together) measure(ms []*Measured, o MeasureOptions) {
 	for k, i := range t.of {
-		ms[i] = ms[i].sharedBy(t.fit, k, t.curves[k], t.with, o)
+		m := ms[i].sharedBy(t.fit, k, t.curves[k], t.with, o)
+		if m.disagrees(ms[i], t.fit.Stray(k)) {
+			m.ByItself = ms[i]
+		}
+		ms[i] = m
 	}
 	for i, off := range t.astray {
 		ms[i].Fit.Warnings.Add("strip_astray", off)
 		ms[i].Warnings.Add("strip_astray", off)
 	}
+}
+
+// A strip is shown both ways where its place is so many standard deviations beside that
+// of the others, or where it is measured by itself so many of those errors off: fewer
+// where the test of the shape has told that strips differ. Of strips that share a shape
+// 1 in 100 is shown at most, of others most (TestBothWays).
+const (
+	farBeside    = 3.0
+	farOff       = 3.5
+	farOffShapes = 1.0
+)
+
+// disagrees says whether the strip among others and by itself tell more different
+// speed points or contrast indices than their errors allow, or whether it lies beside
+// the others, which draw it to their place, by so many standard deviations.
+//
+// Both use the same readings, so that the variance of the difference of an efficient
+// estimate and another is the difference of theirs (Hausman, Econometrica 46, 1251,
+// 1978). That is at most the variance of the strip by itself, which is taken: the
+// misfit of a shape that is not known makes the shared one less than efficient.
+func (m *Measured) disagrees(alone *Measured, beside float64) bool {
+	if math.Abs(beside) > farBeside {
+		return true
+	}
+	most := farOff
+	if m.Fit.Together.Chance < unlikely {
+		most = farOffShapes
+	}
+	for _, col := range []int{ColumnSpeedPoint, ColumnIndex} {
+		if m.has(col) && alone.has(col) &&
+			math.Abs(m.Derived.Values[col]-alone.Derived.Values[col]) > most*alone.ownSD(col, m.Fit.Together.Alike) {
+			return true
+		}
+	}
+	return false
+}
+
+// has says whether a derived quantity could be had.
+func (m *Measured) has(col int) bool {
+	return m.Derived.Values != nil && !math.IsNaN(m.Derived.Values[col])
+}
+
+// ownSD returns the standard deviation of a derived quantity of a strip by itself
+// without the last directions of its fit, which all readings have alike.
+func (m *Measured) ownSD(col, alike int) float64 {
+	var squares float64
+	last := len(m.Fit.Root)
+	for k, move := range m.Derived.Moves {
+		if k < last-alike || k >= last {
+			squares += move[col] * move[col]
+		}
+	}
+	return math.Sqrt(squares)
 }
 
 // farAstray is how far a strip may lie from where the others have it, in log H: two

@@ -160,6 +160,98 @@ func TestShapesDiffer(t *testing.T) {
 	}
 }
 
+// Strips are shown both ways where the two disagree: of films whose strips share a
+// shape 1 in 100 at most, of strips of a batch that is 0.1 log H slower or faster and
+// of strips of another emulsion as fast and as contrasty most.
+func TestBothWays(t *testing.T) {
+	t.Parallel()
+	far, shown := 0, map[string][2]int{} // by what the odd strip is: shown, of
+	count := func(kind string, m *curve.Measured) {
+		n := shown[kind]
+		if n[1]++; m.ByItself != nil || m.Fit.Together == nil {
+			n[0]++
+		}
+		shown[kind] = n
+	}
+	for _, c := range practised() {
+		if c.strips < 5 {
+			continue
+		}
+		for i := range 48 * blind.Effort(t) {
+			r := rand.New(rand.NewPCG(uint64(i), 35))
+			class := i % len(simulated.ClassNames)
+			d, b := c.Developing(r, class), c.Bench(r)
+			other := c.Developing(r, (class+1+r.IntN(5))%len(simulated.ClassNames))
+			odd := func(f simulated.Film) simulated.Film { return f }
+			kind := "sound"
+			switch i / len(simulated.ClassNames) % 4 {
+			case 0:
+				kind = "another batch"
+				odd = func(f simulated.Film) simulated.Film { return f.Moved(0.1 * float64(1-2*r.IntN(2))) }
+			case 1:
+				kind = "another emulsion"
+				odd = func(f simulated.Film) simulated.Film { return like(f, other.At(other.Minutes[2])) }
+			}
+			which := r.IntN(c.strips)
+			var strips []sensito.StripSpec
+			for k, minutes := range d.Minutes {
+				f := d.At(minutes)
+				if k == which {
+					f = odd(f)
+				}
+				s := b.Read(r, f)
+				s.Minutes = sensito.Minutes(minutes)
+				strips = append(strips, s)
+			}
+			trial := b.Trial(t, strips...)
+			ms, err := curve.MeasureTrial(trial, curve.MeasureOptions{})
+			require.NoError(t, err)
+			alone, err := curve.MeasureTrial(trial, curve.MeasureOptions{Apart: true})
+			require.NoError(t, err)
+			for k, m := range ms {
+				switch {
+				case kind == "sound":
+					count(kind, m)
+				case k == which:
+					count(kind, m)
+				default:
+					count(kind+", the others", m)
+				}
+				assert.Nil(t, alone[k].ByItself)
+				if m.ByItself != nil {
+					assert.Equal(t, alone[k].SpeedPoint, m.ByItself.SpeedPoint)
+				}
+				speed := float64(m.SpeedPoint.Value-alone[k].SpeedPoint.Value) / float64(alone[k].SpeedPoint.StdErr)
+				index := (m.ContrastIndex.Value - alone[k].ContrastIndex.Value) / alone[k].ContrastIndex.StdErr
+				if m.Fit.Together != nil && math.Max(math.Abs(speed), math.Abs(index)) > 3.6 {
+					far++
+					assert.NotNil(t, m.ByItself, "speed point %.1f and contrast index %.1f errors off", speed, index)
+				}
+			}
+		}
+	}
+	for kind, n := range shown {
+		t.Logf("%s: %d of %d strips shown both ways", kind, n[0], n[1])
+	}
+	assert.LessOrEqual(t, 100*shown["sound"][0], shown["sound"][1], "sound strips")
+	assert.GreaterOrEqual(t, 100*shown["another batch"][0], 75*shown["another batch"][1], "strips 0.1 log H off")
+	assert.GreaterOrEqual(t, 100*shown["another emulsion"][0], 75*shown["another emulsion"][1], "strips of another emulsion")
+	beside := shown["another emulsion, the others"] // whose shared shape is drawn to the odd one
+	assert.InDelta(t, 0.42, float64(beside[0])/float64(beside[1]), 0.13, "share of the strips beside one of another emulsion")
+	assert.Positive(t, far, "strips far more than their errors off")
+}
+
+// like returns a film of the form of another with the base, the speed point and the
+// gradient of f.
+func like(f, other simulated.Film) simulated.Film {
+	gain := simulated.Bisect(0.05, 20, func(g float64) float64 {
+		return other.Scaled(func(int) float64 { return g }).Rise(1.5) - f.Rise(1.5)
+	})
+	other = other.Scaled(func(int) float64 { return gain })
+	other.Base = f.Base
+	return other.Moved(f.SpeedPoint() - other.SpeedPoint())
+}
+
 // What a densitometer has in all readings alike is in every quantity, of strips
 // together as of one by itself: a scale moves contrast by as much and the speed point
 // as a lower net density does, an offset neither.

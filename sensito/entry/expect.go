@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	vec "gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"sensito/sensito"
@@ -43,35 +44,23 @@ const useful sensito.Density = 0.30
 
 // Expect returns the reading to be expected at a step, from 1, of strip s of a
 // trial: from the other readings of the strip, from base plus fog, and from the
-// other strips of the trial, scaled to the time of this one. number is the place
-// in the trial, from 1, of a strip to be left out because s takes its place; 0
-// leaves out none. The readings of the step itself are not used. ok is false
-// where too little is known to expect anything.
+// other strips of the trial, scaled to the time of this one; where two or more of
+// the same exposure and bath are complete, from the shape that they share. number
+// is the place in the trial, from 1, of a strip to be left out because s takes its
+// place; 0 leaves out none, and then no shape counts. The readings of the step
+// itself are not used. ok is false where too little is known to expect anything.
 //
 // Readings that cannot belong to the same curve as the others of the strip do
 // not count.
 func Expect(t *sensito.Trial, s sensito.StripSpec, number, step int) (e Expectation, ok bool) {
-	if step < 1 || step > t.Exposures().Len() {
-		return e, false
-	}
-	c := courseOf(t, s)
-	c.beside(t, s, number)
-	e.Density = c.expect(step)
-	return e, e.Density.StdErr <= useful
+	return othersOf(t, s, number).expect(t, s, number, step)
 }
 
 // Doubts returns the steps about the given one, from 1 and in rising order,
 // whose readings on strip s do not belong to the same curve as the others.
 // number is as for Expect.
 func Doubts(t *sensito.Trial, s sensito.StripSpec, number, step int) []int {
-	if step < 1 || step > t.Exposures().Len() {
-		return nil
-	}
-	c := courseOf(t, s)
-	c.beside(t, s, number)
-	k := c.known(c.x[step-1], 0)
-	slices.Sort(k.doubted)
-	return k.doubted
+	return othersOf(t, s, number).doubts(t, s, number, step)
 }
 
 // ExpectAgain returns what another reading of a step should be by the readings
@@ -133,8 +122,10 @@ type course struct {
 	start  float64   // the density expected at the faint end
 	lowest float64   // base plus fog; -Inf where it was not read
 	other  []float64 // net density of another strip, scaled, at every step; nil without one
-	gainSD float64   // of the factor to other
 	one    float64   // standard deviation of one reading
+
+	own     [][]float64 // of every step, by what a strip may differ from other, in standard deviations each
+	follows float64     // by how much less the curve departs where it follows the film; 0 where that is not known
 }
 
 func courseOf(t *sensito.Trial, s sensito.StripSpec) *course {
@@ -182,6 +173,7 @@ func (c *course) beside(t *sensito.Trial, s sensito.StripSpec, number int) {
 		}
 	}
 	var scaled func(x float64) float64
+	var sd float64 // of the factor
 	switch {
 	case shorter == nil && longer == nil:
 		return
@@ -189,7 +181,7 @@ func (c *course) beside(t *sensito.Trial, s sensito.StripSpec, number int) {
 		a, b := netOf(shorter), netOf(longer)
 		share := math.Log(float64(s.Minutes/shorter.Minutes())) / math.Log(float64(longer.Minutes()/shorter.Minutes()))
 		scaled = func(x float64) float64 { return (1-share)*a(x) + share*b(x) }
-		c.gainSD = gainSD
+		sd = gainSD
 	default:
 		near := cmp.Or(shorter, longer)
 		net, away := netOf(near), 0.0
@@ -198,10 +190,11 @@ func (c *course) beside(t *sensito.Trial, s sensito.StripSpec, number int) {
 		}
 		gain := math.Exp(gainPower * away)
 		scaled = func(x float64) float64 { return gain * net(x) }
-		c.gainSD = gain * math.Hypot(gainSD, gainSDPerLnMin*away)
+		sd = gain * math.Hypot(gainSD, gainSDPerLnMin*away)
 	}
 	for _, x := range c.x {
-		c.other = append(c.other, scaled(x))
+		n := scaled(x)
+		c.other, c.own = append(c.other, n), append(c.own, []float64{sd * n})
 	}
 	if math.IsInf(c.lowest, -1) {
 		c.start = float64(sensito.AverageDensity(cmp.Or(shorter, longer).BaseFog()))
@@ -234,7 +227,7 @@ func netOf(s *sensito.Strip) func(x float64) float64 {
 		if k == nil {
 			k = c.known(x, 0)
 		}
-		d, _ := k.at(x, 0)
+		d, _ := k.at(x, 0, nil)
 		return math.Max(d-c.lowest, 0)
 	}
 }
@@ -248,19 +241,20 @@ func (c *course) mean(x, n float64) float64 {
 	return c.start + n
 }
 
-// beyond returns the net density of the other strip at a step, from 0; 0 without
-// one.
-func (c *course) beyond(step int) float64 {
+// beyond returns the net density of the other strip at a step, from 0, and by what
+// the strip may differ from it; 0 and nil without one.
+func (c *course) beyond(step int) (net float64, own []float64) {
 	if c.other == nil {
-		return 0
+		return 0, nil
 	}
-	return c.other[step]
+	return c.other[step], c.own[step]
 }
 
 // expect returns the reading expected at a step, from 1.
 func (c *course) expect(step int) sensito.Estimate[sensito.Density] {
 	x := c.x[step-1]
-	d, sd := c.known(x, step).at(x, c.beyond(step-1))
+	net, own := c.beyond(step - 1)
+	d, sd := c.known(x, step).at(x, net, own)
 	return sensito.Estimate[sensito.Density]{Value: sensito.Density(math.Max(d, c.lowest)), StdErr: sensito.Density(math.Hypot(sd, c.one)), DoF: math.Inf(1)}
 }
 
@@ -269,12 +263,16 @@ const nearest = 40
 
 // known is the course as the readings about some exposure tell it.
 type known struct {
-	c       *course
-	x, n    []float64 // of the readings that count; n is c.other, or 0
-	weights []float64
-	inverse *mat.SymDense // of the covariance of the readings
-	doubted []int         // steps that do not count
-	loose   float64       // error of every reading beside its own; 0 unless two contradict each other
+	c         *course
+	steps     []int // that count, from 0
+	x         []float64
+	own       [][]float64 // as that of the course
+	weights   []float64
+	belief    float64       // logarithm of the likelihood, less a constant
+	inverse   *mat.SymDense // of the covariance of the readings
+	doubted   []int         // steps that do not count
+	unsettled bool          // one or two readings contradict what was known, or each other
+	loose     float64       // error of every reading beside its own; 0 unless two contradict each other
 }
 
 // known returns what the readings about x tell, those of a step, from 1, left
@@ -288,6 +286,23 @@ func (c *course) known(x float64, leaveOut int) *known {
 	}
 	slices.SortStableFunc(steps, func(a, b int) int { return cmp.Compare(math.Abs(c.x[a]-x), math.Abs(c.x[b]-x)) })
 	steps = steps[:min(len(steps), nearest)]
+	k := c.by(slices.Clone(steps))
+	if c.follows == 0 || k.unsettled {
+		return k
+	}
+	// A strip of another film or bath departs from the shape of the others, and shows it.
+	closer := *c
+	closer.follows, closer.slopeSD = 0, c.slopeSD*c.follows
+	same := &known{c: &closer}
+	same.fit(k.steps)
+	if same.belief < k.belief {
+		return k
+	}
+	return closer.by(steps)
+}
+
+// by returns what readings tell, those of steps, from 0, that belong together.
+func (c *course) by(steps []int) *known {
 	k := &known{c: c}
 	for {
 		worst, by := k.fit(steps), 0.0
@@ -301,6 +316,7 @@ func (c *course) known(x float64, leaveOut int) *known {
 			return k
 		}
 		if len(steps) < 3 { // of two readings none tells which is wrong
+			k.unsettled = true
 			k.loose = math.Abs(c.y[steps[0]] - c.y[steps[len(steps)-1]])
 			k.fit(steps)
 			return k
@@ -315,20 +331,21 @@ func (c *course) known(x float64, leaveOut int) *known {
 // deviations.
 func (k *known) fit(steps []int) []float64 {
 	c := k.c
-	k.x, k.n, k.weights = nil, nil, nil
+	k.steps, k.x, k.own, k.weights, k.belief = steps, nil, nil, nil, 0
 	if len(steps) == 0 {
 		return nil
 	}
 	n := len(steps)
 	residual := mat.NewVecDense(n, nil)
 	for i, s := range steps {
-		k.x, k.n = append(k.x, c.x[s]), append(k.n, c.beyond(s))
-		residual.SetVec(i, c.y[s]-c.mean(c.x[s], c.beyond(s)))
+		net, own := c.beyond(s)
+		k.x, k.own = append(k.x, c.x[s]), append(k.own, own)
+		residual.SetVec(i, c.y[s]-c.mean(c.x[s], net))
 	}
 	cov := mat.NewSymDense(n, nil)
 	for i, s := range steps {
 		for j := range i + 1 {
-			cov.SetSym(i, j, c.covariance(k.x[i], k.x[j])+c.gainSD*c.gainSD*k.n[i]*k.n[j])
+			cov.SetSym(i, j, c.covariance(k.x[i], k.x[j])+vec.Dot(k.own[i], k.own[j]))
 		}
 		cov.SetSym(i, i, cov.At(i, i)+c.sd[s]*c.sd[s]+k.loose*k.loose)
 	}
@@ -343,6 +360,7 @@ func (k *known) fit(steps []int) []float64 {
 	var w mat.VecDense
 	w.MulVec(k.inverse, residual)
 	k.weights = w.RawVector().Data
+	k.belief = -(mat.Dot(residual, &w) + chol.LogDet()) / 2
 	away := make([]float64, n)
 	for i := range away { // leave one out: Rasmussen and Williams 2006, (5.12)
 		sd := 1 / math.Sqrt(k.inverse.At(i, i))
@@ -353,16 +371,16 @@ func (k *known) fit(steps []int) []float64 {
 }
 
 // at returns the density of the curve at x, where the other strip has the net
-// density n, and its standard deviation.
-func (k *known) at(x, n float64) (density, sd float64) {
+// density n and this one may differ by own, and its standard deviation.
+func (k *known) at(x, n float64, own []float64) (density, sd float64) {
 	c := k.c
-	density, variance := c.mean(x, n), c.covariance(x, x)+c.gainSD*c.gainSD*n*n
+	density, variance := c.mean(x, n), c.covariance(x, x)+vec.Dot(own, own)
 	if len(k.x) == 0 {
 		return density, math.Sqrt(variance)
 	}
 	to := mat.NewVecDense(len(k.x), nil)
 	for i := range k.x {
-		to.SetVec(i, c.covariance(x, k.x[i])+c.gainSD*c.gainSD*n*k.n[i])
+		to.SetVec(i, c.covariance(x, k.x[i])+vec.Dot(own, k.own[i]))
 		density += to.AtVec(i) * k.weights[i]
 	}
 	return density, math.Sqrt(math.Max(variance-mat.Inner(to, k.inverse, to), 0))

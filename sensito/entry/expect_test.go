@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 	"sensito/sensito/entry"
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/internal/simulated"
@@ -25,24 +26,28 @@ type keyer struct {
 
 // questioned returns the steps, from 1, at which the reading is questioned when
 // it is keyed in, and those of which a later reading raises doubts for the first
-// time, by the step that raises them.
-func (k keyer) questioned(s sensito.StripSpec) (steps []int, doubts map[int]int) {
+// time, by the step that raises them. expected are the readings that it expects.
+func (k keyer) questioned(t testing.TB, s sensito.StripSpec) (steps []int, doubts map[int]int, expected []sensito.Density) {
 	doubts = map[int]int{}
-	so := s
-	so.Density = slices.Repeat([]sensito.Density{sensito.Density(math.NaN())}, len(s.Density))
+	spec := k.trial.Spec()
+	empty := s
+	empty.NextStep, empty.Density = 1, slices.Repeat([]sensito.Density{sensito.Density(math.NaN())}, len(s.Density))
+	spec.Strips[k.number-1] = empty
+	trial, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	keying := entry.NewKeying(trial, k.number)
 	for i, d := range s.Density {
-		e, _ := entry.Expect(k.trial, so, k.number, i+1)
-		if e.FarOff(d) {
+		e, _ := keying.Expect()
+		expected = append(expected, e.Density.Value)
+		if _, _, far := keying.FarOff(d); far {
 			steps = append(steps, i+1)
 		}
-		so.Density[i] = d
-		for _, step := range entry.Doubts(k.trial, so, k.number, i+1) {
-			if _, known := doubts[step]; !known {
-				doubts[step] = i + 1
-			}
+		require.NoError(t, keying.Read(d))
+		for _, step := range keying.NewDoubts() {
+			doubts[step] = i + 1
 		}
 	}
-	return steps, doubts
+	return steps, doubts, expected
 }
 
 // keyed draws a strip to be keyed in and the trial it belongs to, with other
@@ -90,7 +95,7 @@ func TestExpectBlind(t *testing.T) {
 				r := rand.New(rand.NewPCG(uint64(others), uint64(class)))
 				for range rounds {
 					k, b, s := keyed(t, p, r, class, others)
-					q, d := k.questioned(s)
+					q, d, _ := k.questioned(t, s)
 					strips++
 					steps += len(s.Density)
 					alarms += len(q) + len(d)
@@ -100,7 +105,7 @@ func TestExpectBlind(t *testing.T) {
 						if !ok {
 							wrong, _ = slipped(s, i, size)
 						}
-						q, d := k.questioned(wrong)
+						q, d, _ := k.questioned(t, wrong)
 						_, later := d[i+1]
 						seen := slices.Contains(q, i+1)
 						if i < 3 && others == 0 { // too little is known yet
@@ -132,6 +137,111 @@ func TestExpectBlind(t *testing.T) {
 		assert.Equal(t, n[2], noticed[2], "slips of 1.00")
 		assert.Equal(t, nFirst[1:], first[1:], "slips at the first steps")
 	}
+}
+
+// A strip keyed in beside complete ones of its film follows their shape: from the
+// fourth step on what is expected errs by less than a reading scatters, and most slips
+// of 0.10 are questioned at once. A strip of another batch or emulsion is questioned no
+// more than one that is expected by the nearest strips alone. SENSITO_BLIND runs so many
+// times as many.
+func TestExpectByShape(t *testing.T) {
+	t.Parallel()
+	sizes := []float64{0.10, 0.20, 0.30}
+	for kind, most := range map[string]struct{ off, alarms float64 }{ // from step 4 on, and for each strip
+		"of the film": {0.0095, 0.01}, "of another batch": {0.0135, 0.03}, "of another emulsion": {0.055, 1.5}} {
+		strips, alarms, readings := 0, 0, 0
+		var off [21]blind.Tally // of the expected reading, by step
+		var later blind.Tally   // from step 4
+		var slips, once, noticed [3]int
+		for others := 2; others <= 4; others++ {
+			for _, p := range []simulated.Practice{simulated.Reaching, simulated.Careless} {
+				for class := range simulated.ClassNames {
+					r := rand.New(rand.NewPCG(uint64(others), uint64(100+class)))
+					for range 2 * blind.Effort(t) {
+						k, b, film := beside(t, r, p, class, others, kind)
+						s := k.trial.Strips()[0].Spec()
+						q, d, expected := k.questioned(t, s)
+						strips++
+						alarms += len(q) + len(d)
+						readings += len(s.Density)
+						for i, e := range expected {
+							x := i
+							if !b.Reversed {
+								x = b.Steps - 1 - i
+							}
+							truth := film.Density(float64(x) * b.Step)
+							one := &sensito.Estimate[sensito.Density]{Value: e, DoF: math.Inf(1)}
+							blind.Judge(&off[i], one, truth, blind.Apart, math.NaN())
+							if i >= 3 {
+								blind.Judge(&later, one, truth, blind.Apart, math.NaN())
+							}
+						}
+						for j, size := range sizes {
+							i, sign := r.IntN(b.Steps), float64(1-2*r.IntN(2))
+							wrong, ok := slipped(s, i, sign*size)
+							if !ok {
+								wrong, _ = slipped(s, i, size)
+							}
+							q, d, _ = k.questioned(t, wrong)
+							slips[j]++
+							seen := slices.Contains(q, i+1)
+							if seen {
+								once[j]++
+							}
+							if _, in := d[i+1]; in || seen {
+								noticed[j]++
+							}
+						}
+					}
+				}
+			}
+		}
+		text := ""
+		for i := range off {
+			text += fmt.Sprintf(" %.3f", off[i].RMS())
+		}
+		t.Logf("%s: %d alarms on %d strips of %d readings; rms error of what is expected %.4f from step 4, by step%s", kind, alarms, strips, readings/strips, later.RMS(), text)
+		for j, size := range sizes {
+			t.Logf("   slips of %.2f: %d of %d at once, %d in the end", size, once[j], slips[j], noticed[j])
+		}
+		assert.Less(t, later.RMS(), most.off, "error of readings expected, strips %s", kind)
+		assert.LessOrEqual(t, float64(alarms), most.alarms*float64(strips), "alarms, strips %s", kind)
+		if kind == "of the film" {
+			assert.GreaterOrEqual(t, 100*once[0], 86*slips[0], "slips of 0.10 at once")
+			assert.GreaterOrEqual(t, 100*once[1], 93*slips[1], "slips of 0.20 at once")
+			assert.Equal(t, slips[2], noticed[2], "slips of 0.30")
+		}
+	}
+}
+
+// beside draws a strip to be keyed in, the first of a trial, beside others of its film
+// that were developed for other times, to 1 % of the time; it may be of another batch,
+// 0.1 log H and 10 % of contrast off, or another emulsion of the same speed.
+func beside(t testing.TB, r *rand.Rand, p simulated.Practice, class, others int, kind string) (keyer, simulated.Bench, simulated.Film) {
+	d, b := p.Developing(r, class), p.Bench(r)
+	var strips []sensito.StripSpec
+	var film simulated.Film
+	for i, k := range r.Perm(5)[:others+1] {
+		f := d.At(d.Minutes[k] * math.Exp(0.01*r.NormFloat64()))
+		if i == 0 {
+			switch kind {
+			case "of another batch":
+				f = f.Moved(0.1 * float64(1-2*r.IntN(2))).Scaled(func(int) float64 { return 1 + 0.1*float64(1-2*r.IntN(2)) })
+			case "of another emulsion":
+				o := p.Developing(r, (class+1+r.IntN(5))%len(simulated.ClassNames))
+				g := o.At(o.Minutes[2])
+				f = g.Moved(f.SpeedPoint() - g.SpeedPoint())
+			}
+			film = f
+		}
+		s := b.Read(r, f)
+		s.Minutes = sensito.Minutes(d.Minutes[k])
+		if len(s.BaseFog) == 0 && i > 0 {
+			s.BaseFog = []sensito.Density{sensito.Density(math.Round(100*f.Base) / 100)}
+		}
+		strips = append(strips, s)
+	}
+	return keyer{b.Trial(t, strips...), 1}, b, film
 }
 
 // Readings of one step are judged by each other.
@@ -265,4 +375,58 @@ func TestExpectedErrorHoldsTheReading(t *testing.T) {
 		stated += sd * sd
 	}
 	assert.InDelta(t, 1, math.Sqrt(squares/stated), 0.15, "scatter of readings over the error expected")
+}
+
+// A film that gets lighter again with great exposure does so in a strip keyed in as in
+// those beside it: its falling end is not questioned.
+func TestExpectReversing(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 5))
+	d, b := simulated.Reaching.Developing(r, 1), simulated.Reaching.Bench(r)
+	b.Reversed = false
+	var strips []sensito.StripSpec
+	for _, k := range []int{2, 0, 3, 4} {
+		s := b.Read(r, d.At(d.Minutes[k]))
+		s.Minutes = sensito.Minutes(d.Minutes[k])
+		for i := range 6 { // the densest come first
+			s.Density[i] = s.Density[6] - sensito.Density(0.07*float64(6-i))
+		}
+		strips = append(strips, s)
+	}
+	k := keyer{b.Trial(t, strips...), 1}
+	ms, err := curve.MeasureTrial(k.trial, curve.MeasureOptions{})
+	require.NoError(t, err)
+	require.NotEmpty(t, ms[2].Fit.Reversed)
+	q, doubts, _ := k.questioned(t, strips[0])
+	assert.Empty(t, q)
+	assert.Empty(t, doubts)
+}
+
+// What a key stroke costs beside complete strips of the film: first, and when one of
+// them has changed.
+func BenchmarkExpectByShape(b *testing.B) {
+	for _, others := range []int{4, 12, 40} {
+		r := rand.New(rand.NewPCG(1, 7))
+		d, bench := simulated.Reaching.Developing(r, 1), simulated.Reaching.Bench(r)
+		var trials [2]*sensito.Trial
+		for i := range trials {
+			strips := []sensito.StripSpec{bench.Read(r, d.At(6))}
+			strips[0].Density[10], strips[0].NextStep = sensito.Density(math.NaN()), 11
+			for k := range others {
+				minutes := 4 + 8*float64(k)/float64(others)
+				s := bench.Read(r, d.At(minutes))
+				s.Minutes = sensito.Minutes(minutes)
+				strips = append(strips, s)
+			}
+			trials[i] = bench.Trial(b, strips...)
+		}
+		k := entry.NewKeying(trials[0], 1)
+		for name, step := range map[string]int{"same": 0, "changed": 1} {
+			b.Run(fmt.Sprintf("strips=%d/others=%s", others, name), func(b *testing.B) {
+				for i := 0; b.Loop(); i++ {
+					k.In(trials[i*step%2])
+					k.Expect()
+				}
+			})
+		}
+	}
 }

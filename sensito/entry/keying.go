@@ -21,6 +21,7 @@ type Keying struct {
 	whole  bool // nothing of a strip that was complete has been changed yet
 
 	order   order
+	others  *others      // what the other strips told when they were last looked at
 	doubted map[int]bool // steps that have been named by NewDoubts, or questioned
 }
 
@@ -35,8 +36,9 @@ func NewKeying(t *sensito.Trial, number int) *Keying {
 	}
 	k.at = max(k.at, 1)
 	k.whole = k.spec.NextStep == 0 && !notRead(k.spec.Density)
+	k.others = othersOf(t, k.spec, number)
 	for step := range k.Steps() {
-		for _, s := range Doubts(t, k.spec, number, step+1) {
+		for _, s := range k.others.doubts(t, k.spec, number, step+1) {
 			k.doubted[s] = true
 		}
 	}
@@ -58,7 +60,10 @@ func (k *Keying) Trial() *sensito.Trial { return k.trial }
 
 // In goes on in another state of the same trial, such as one whose other strips
 // have changed.
-func (k *Keying) In(t *sensito.Trial) { k.trial = t }
+func (k *Keying) In(t *sensito.Trial) {
+	k.trial = t
+	k.others = k.others.at(t, k.spec, k.number)
+}
 
 // Steps returns the number of steps of the strip.
 func (k *Keying) Steps() int { return len(k.spec.Density) }
@@ -103,7 +108,9 @@ func (k *Keying) BaseFog() []sensito.Density { return slices.Clone(k.spec.BaseFo
 
 // Expect returns what the reading of the step at hand should be; see
 // the function Expect.
-func (k *Keying) Expect() (Expectation, bool) { return Expect(k.trial, k.telling(), k.number, k.at) }
+func (k *Keying) Expect() (Expectation, bool) {
+	return k.others.expect(k.trial, k.telling(), k.number, k.at)
+}
 
 // FarOff judges readings of the step at hand before they are taken. It returns
 // the first that lies too far from what is expected, by the other steps or by the
@@ -313,7 +320,7 @@ func (k *Keying) Asked(step int) { k.doubted[step] = true }
 // as those about them, now that there are more; each is returned once.
 func (k *Keying) NewDoubts() []int {
 	var out []int
-	for _, step := range Doubts(k.trial, k.telling(), k.number, min(k.at, k.Steps())) {
+	for _, step := range k.others.doubts(k.trial, k.telling(), k.number, min(k.at, k.Steps())) {
 		if !k.doubted[step] {
 			k.doubted[step] = true
 			out = append(out, step)

@@ -36,7 +36,7 @@ func (r *Curve) strip(m *curve.Measured) object {
 	if m.Fit != nil {
 		reversed = append(reversed, m.Fit.Reversed...)
 	}
-	return object{
+	out := object{
 		{"minutes", m.Strip.Minutes()},
 		{"exposed_s", given(float64(m.Strip.Seconds()))}, // null unless by contact
 		{"model", model},
@@ -55,6 +55,14 @@ func (r *Curve) strip(m *curve.Measured) object {
 		{"reversed_steps", reversed}, // left out, beyond the densest part
 		{"warnings", m.Warnings},
 	}
+	if a := m.ByItself; a != nil { // where the two ways disagree
+		out = append(out, member{"apart", object{
+			{"speed_point_log_h_lxs", quantity(a.SpeedPoint, r.level, logUnit(r.trial))},
+			{"speed", quantity(a.Speed, r.level, unitOne)},
+			{"contrast_index", quantity(a.ContrastIndex, r.level, unitOne)},
+		}})
+	}
+	return out
 }
 
 func gradientName(g curve.Gradient) string {
@@ -96,6 +104,31 @@ func (r *Curve) forms() string {
 		names[i] = fmt.Sprintf("%s (%s)", n, strings.Join(strips[n], ", "))
 	}
 	return "Curves fitted: " + strings.Join(names, "; ") + "."
+}
+
+// writeApart writes the strips that tell something else by themselves than among the
+// others of their film.
+func (r *Curve) writeApart(w *writer) {
+	some := false
+	for _, m := range r.strips {
+		a := m.ByItself
+		if a == nil {
+			continue
+		}
+		if !some {
+			w.printf("\n")
+		}
+		some = true
+		point := "relative speed point " + withError(a.SpeedPoint, r.level)
+		if r.trial.Exposures().Absolute() {
+			point = fmt.Sprintf("speed point %s log lx s, speed %s", withError(a.SpeedPoint, r.level), withError(a.Speed, r.level))
+		}
+		w.paragraph("", "  ", fmt.Sprintf("%s (strip %d) by itself: %s, contrast index %s.", m.Strip.Minutes().Clock(1), m.Strip.Number(),
+			point, withError(a.ContrastIndex, r.level)))
+	}
+	if some {
+		w.paragraph("", "", "A strip is shown by itself where it does not agree with the others of the film: was it exposed or developed otherwise, or is it of another batch?")
+	}
 }
 
 // rows returns the table of some strips side by side.
@@ -150,6 +183,7 @@ func (r *Curve) Text(out io.Writer) error {
 		w.table(r.rows(left[:n]))
 		left = left[n:]
 	}
+	r.writeApart(w)
 	var gradient, noise string // the same of all strips
 	for _, m := range r.strips {
 		gradient = gradientName(m.Gradient)

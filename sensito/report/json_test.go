@@ -7,6 +7,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -14,6 +15,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/internal/simulated"
 	"sensito/sensito/notebook"
 	"sensito/sensito/scene"
 )
@@ -70,6 +72,45 @@ func TestCurveKeys(t *testing.T) {
 		"strips[].set_aside[]":               {"density", "expected", "step"},
 		"strips[].warnings[]":                warningKeys,
 	}, keys(t, "", got, map[string][]string{}))
+}
+
+// A strip that was exposed a third of a stop more than the others is shown by itself as
+// well, in JSON and below the table; the others are not.
+func TestCurveBothWays(t *testing.T) {
+	demo := demoTrial(t, "larkfield-brinewater")
+	logH := demo.Exposures().LogH()
+	trial := simulated.EditedTrial(t, demo, func(i int, s *sensito.StripSpec) {
+		if i != 2 {
+			return
+		}
+		was := slices.Clone(s.Density)
+		for k := range len(was) - 1 { // what a step 0.1 log H further on had
+			share := 0.1 / float64(logH[k]-logH[k+1])
+			s.Density[k+1] += sensito.Density(share) * (was[k] - was[k+1])
+		}
+		s.Density[0] += s.Density[1] - was[1]
+	})
+	r := curveOf(t, trial, curve.MeasureOptions{})
+	strips := written(t, r)["strips"].([]any)
+	require.Len(t, strips, 5)
+	for i, s := range strips {
+		s := s.(map[string]any)
+		if i != 2 {
+			assert.NotContains(t, s, "apart", "strip %d", i+1)
+			continue
+		}
+		assert.Equal(t, map[string][]string{
+			"":                      {"contrast_index", "speed", "speed_point_log_h_lxs"},
+			"contrast_index":        quantityKeys,
+			"speed":                 quantityKeys,
+			"speed_point_log_h_lxs": quantityKeys,
+		}, keys(t, "", s["apart"], map[string][]string{}))
+		assert.Equal(t, float64(r.strips[2].ByItself.SpeedPoint.Value), s["apart"].(map[string]any)["speed_point_log_h_lxs"].(map[string]any)["value"])
+	}
+	var text strings.Builder
+	require.NoError(t, r.Text(&text))
+	assert.Regexp(t, `(?s)\n\n6:20 \(strip 3\) by itself: speed point -2\.\d+ ±0\.\d+ log lx s, speed 1\d\d ±\d+,\s+contrast index 0\.\d+ ±0\.\d+\.\nA strip is shown by itself where`, text.String())
+	assert.Equal(t, 1, strings.Count(text.String(), "by itself:"))
 }
 
 func TestFamilyKeys(t *testing.T) {
