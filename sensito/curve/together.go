@@ -206,7 +206,7 @@ func (t *together) measure(ms []*Measured, o MeasureOptions) {
 // A strip is shown both ways where its place is so many standard deviations beside that
 // of the others, or where it is measured by itself so many of those errors off: fewer
 // where the test of the shape has told that strips differ. Of strips that share a shape
-// 1 in 100 is shown at most, of others most (TestBothWays).
+// 1 in 100 is shown at most, of others most (TestBlindBothWays).
 const (
 	farBeside    = 3.0
 	farOff       = 3.5

@@ -163,7 +163,7 @@ func TestShapesDiffer(t *testing.T) {
 // Strips are shown both ways where the two disagree: of films whose strips share a
 // shape 1 in 100 at most, of strips of a batch that is 0.1 log H slower or faster and
 // of strips of another emulsion as fast and as contrasty most.
-func TestBothWays(t *testing.T) {
+func TestBlindBothWays(t *testing.T) {
 	t.Parallel()
 	far, shown := 0, map[string][2]int{} // by what the odd strip is: shown, of
 	count := func(kind string, m *curve.Measured) {
@@ -177,7 +177,7 @@ func TestBothWays(t *testing.T) {
 		if c.strips < 5 {
 			continue
 		}
-		for i := range 48 * blind.Effort(t) {
+		for i := range 24 * blind.Effort(t) {
 			r := rand.New(rand.NewPCG(uint64(i), 35))
 			class := i % len(simulated.ClassNames)
 			d, b := c.Developing(r, class), c.Bench(r)

@@ -144,7 +144,7 @@ func TestExpectBlind(t *testing.T) {
 // of 0.10 are questioned at once. A strip of another batch or emulsion is questioned no
 // more than one that is expected by the nearest strips alone. SENSITO_BLIND runs so many
 // times as many.
-func TestExpectByShape(t *testing.T) {
+func TestBlindExpectByShape(t *testing.T) {
 	t.Parallel()
 	sizes := []float64{0.10, 0.20, 0.30}
 	for kind, most := range map[string]struct{ off, alarms float64 }{ // from step 4 on, and for each strip
@@ -157,7 +157,7 @@ func TestExpectByShape(t *testing.T) {
 			for _, p := range []simulated.Practice{simulated.Reaching, simulated.Careless} {
 				for class := range simulated.ClassNames {
 					r := rand.New(rand.NewPCG(uint64(others), uint64(100+class)))
-					for range 2 * blind.Effort(t) {
+					for range blind.Effort(t) {
 						k, b, film := beside(t, r, p, class, others, kind)
 						s := k.trial.Strips()[0].Spec()
 						q, d, expected := k.questioned(t, s)

@@ -104,7 +104,7 @@ func (o *others) course(t *sensito.Trial, s sensito.StripSpec, number int) *cour
 
 // Where strips share a shape: how much less another departs from it than from a
 // straight line, if it is of their film (besideAnother if not), and by how much its
-// place differs from what theirs lead to expect, in log H (TestExpectByShape).
+// place differs from what theirs lead to expect, in log H (TestBlindExpectByShape).
 const (
 	besideFilm = 0.05
 	placeSD    = 0.03
