@@ -30,12 +30,17 @@ const warped = 6
 // maxSlips is how many readings of n may be set aside.
 func maxSlips(n int) int { return max(1, n/6) }
 
+// leftOver is how many readings must be left when one is set aside: of seven steps under a
+// film with a soft shoulder four clean strips of ten would lose the densest, since six
+// readings tell no shoulder (TestBlindFormsOfOneStrip).
+const leftOver = MinReadings + 1
+
 // withoutSlips looks for readings that do not belong to the curve: the single
 // one, or else the pair, whose leaving improves the fit by more than its price,
 // or else the densest where it is surprising; and again until nothing does.
 func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 	spare := func(more int) bool {
-		return len(best.drop)+more <= maxSlips(r.count()) && len(r.X)-len(best.drop)-more >= MinReadings
+		return len(best.drop)+more <= maxSlips(r.count()) && len(r.X)-len(best.drop)-more >= leftOver
 	}
 	also := func(i int) []int { return slices.Sorted(slices.Values(append([]int{i}, best.drop...))) }
 	for {
