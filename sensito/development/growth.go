@@ -33,7 +33,7 @@ type Growth struct {
 	excess  float64 // see fit.Scatter
 	dof     float64 // behind Scatter
 	stated  sensito.Repeating
-	before  []float64 // see Table.before
+	before  []float64 // what differs of what is known beforehand; see Table.Beforehand
 	near    *nearby
 }
 
@@ -55,13 +55,6 @@ const inductionShare, inductionShareSD = 0.03, 0.06
 // 0.9, since tests span about one time constant whatever the pace of the developer, give
 // or take a factor of two (common practice, no source). TestBlindOneTime holds them.
 const usualGrowth, usualGrowthLnSD = 0.9, 0.7
-
-// Places of what is known beforehand only, in a row of that; see Table.before.
-const (
-	beginsLater = iota // the induction
-	runsFaster         // the rate, for one time
-	drifts             // the first of Table.drifts, for one time
-)
 
 // known returns what is known beforehand of the growth of strips developed for times t,
 // moved as before has it. The two-times method has no induction, and errs by as much.

@@ -43,18 +43,10 @@ type Direction struct {
 	By    [][]float64 // the values of that strip and of those after it, 0 for the rest
 }
 
-// Strip returns how the values of a strip move, nil where they do not.
-func (d Direction) Strip(j int) []float64 {
-	if j -= d.First; j >= 0 && j < len(d.By) {
-		return d.By[j]
-	}
-	return nil
-}
-
 // At returns how a value of a strip moves.
 func (d Direction) At(j, column int) float64 {
-	if by := d.Strip(j); by != nil {
-		return by[column]
+	if j -= d.First; j >= 0 && j < len(d.By) {
+		return d.By[j][column]
 	}
 	return 0
 }
@@ -263,7 +255,7 @@ func (tb *Table) Gives(j, i int) bool {
 // rate against temperature. Like and the error are as for FitGrowth.
 func (tb *Table) Grow(i int, rows [][]float64, like Growth) (Growth, error) {
 	t, y, sd := tb.Column(i, rows)
-	like.before, like.stated = tb.before(rows), tb.stated
+	like.before, like.stated = before(rows, len(tb.Rows)), tb.stated
 	var u []float64
 	for j, w := range tb.Warp {
 		if tb.Gives(j, i) {
@@ -336,23 +328,18 @@ func (tb *Table) Propagate(inflate map[int]float64, g func(rows [][]float64) ([]
 func (tb *Table) Beforehand(values []float64, g func(rows [][]float64) ([]float64, error)) ([][]float64, error) {
 	count := 1
 	if tb.OneTime() {
-		count = drifts + len(tb.drifts)
+		count = driftPlaces + len(tb.drifts)
 	}
-	var moves [][]float64
-	rows := append(slices.Clone(tb.Rows), nil)
-	for k := range count {
-		move, err := fit.Along(values, 1, func(by float64) ([]float64, error) {
-			before := make([]float64, count)
-			before[k] = by
-			rows[len(tb.Rows)] = before
-			return g(rows)
-		})
-		if err != nil {
-			return nil, err
-		}
-		moves = append(moves, move)
-	}
-	return moves, nil
+	return beforehand(tb.Rows, count, values, g)
+}
+
+// OneTime says whether all strips were developed for one time.
+func (tb *Table) OneTime() bool { return len(fit.Distinct(tb.Minutes)) == 1 }
+
+// Drifting says of a column how little it is known, where strips of one time do not
+// tell it, to change with what its trend measures development by.
+func (tb *Table) Drifting(column int, sd float64) {
+	tb.drifts = append(tb.drifts, drift{column, 0, sd})
 }
 
 // ByStrip returns the derivatives of f by the value of each strip in a column.
@@ -390,23 +377,18 @@ func (tb *Table) Trend(i int, rows [][]float64, measure func(minutes float64) fl
 		return fit.FitTrend(u, y, sd, degree)
 	}
 	p := fit.FitTrend(u, y, sd, 0)
-	if k := tb.driftOf(i); k >= 0 {
+	if k := driftOf(tb.drifts, i); k >= 0 {
 		p = p.Sloped(tb.drifts[k].slope)
 	}
 	return p
 }
 
-// driftOf returns which of the drifts is that of a column, -1 where there is none.
-func (tb *Table) driftOf(column int) int {
-	return slices.IndexFunc(tb.drifts, func(d drift) bool { return d.column == column })
-}
-
 // TrendLike fits a trend of this table's column i to other values of it.
 func (tb *Table) TrendLike(i int, rows [][]float64, like fit.Trend) fit.Trend {
 	p := like.Of(tb.values(i, rows))
-	if before := tb.before(rows); len(before) > drifts {
-		if k := tb.driftOf(i); k >= 0 {
-			p.Coef[1] += before[drifts+k] * tb.drifts[k].sd
+	if before := before(rows, len(tb.Rows)); len(before) > driftPlaces {
+		if k := driftOf(tb.drifts, i); k >= 0 {
+			p.Coef[1] += before[driftPlaces+k] * tb.drifts[k].sd
 		}
 	}
 	return p
@@ -433,46 +415,12 @@ func (tb *Table) Along(i int, rows [][]float64, law Growth, minutes float64) flo
 	case law.Model == "":
 		return fit.FitTrend(fit.Logs(t), y, sd, 1).At(math.Log(minutes))
 	}
-	law.before = tb.before(rows)
+	law.before = before(rows, len(tb.Rows))
 	g, err := FitGrowth(t, y, sd, law)
 	if err != nil {
 		return math.NaN()
 	}
 	return g.At(minutes)
-}
-
-// before returns by how many standard deviations what is known beforehand only differs
-// from what is expected, at places from beginsLater on: the row that Beforehand adds to
-// those of a table. It is nil for as expected.
-func (tb *Table) before(rows [][]float64) []float64 {
-	if len(rows) > len(tb.Rows) {
-		return rows[len(tb.Rows)]
-	}
-	return nil
-}
-
-// drift is what is known of how a quantity changes with development, where strips of one
-// time do not tell it.
-type drift struct {
-	column    int
-	slope, sd float64 // by the measure of development of its trend
-}
-
-// Speed grows with contrast, and base plus fog with time (common practice, no source):
-// the speed point by its logarithm, fog by a share of the time. TestBlindOneTime holds
-// them.
-const (
-	pointDrift, pointDriftSD = -0.10, 0.20
-	fogDrift, fogDriftSD     = 0.03, 0.04
-)
-
-// OneTime says whether all strips were developed for one time.
-func (tb *Table) OneTime() bool { return len(fit.Distinct(tb.Minutes)) == 1 }
-
-// Drifting says of a column how little it is known, where strips of one time do not
-// tell it, to change with what its trend measures development by.
-func (tb *Table) Drifting(column int, sd float64) {
-	tb.drifts = append(tb.drifts, drift{column, 0, sd})
 }
 
 // Warped returns the times of the strips with the temperature coefficient that g
