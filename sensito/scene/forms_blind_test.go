@@ -278,7 +278,14 @@ func TestBlindForms(t *testing.T) {
 	t.Logf("bias, rms and coverage of %v%s", names, text)
 	for j, a := range pooled {
 		t.Logf("%-10s n %d covers %.1f", names[j], a.N, 100*a.Coverage())
-		assert.InDelta(t, 0.955, a.Coverage(), math.Max(0.03, 2.5*math.Sqrt(0.95*0.05/float64(a.N))), names[j])
+		// How well the process repeats is not stated, and few strips do not tell it: what
+		// rests on that covers in up to 99, the index in 97.
+		few, most := 2.5*math.Sqrt(0.95*0.05/float64(a.N)), 0.99
+		if names[j] == "index" {
+			most = 0.97
+		}
+		assert.GreaterOrEqual(t, a.Coverage(), 0.95-math.Max(0.02, few), names[j])
+		assert.LessOrEqual(t, a.Coverage(), math.Max(most, 0.95+few), names[j])
 	}
 }
 
