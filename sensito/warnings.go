@@ -292,5 +292,5 @@ var sentences = map[string]string{
 	"test_the_paper":    "no strip of film gives the time an upper limit, since the paper may need more than its test shows: test the paper first, then plan again",
 	"common_error":      "however many strips are developed as in the trial, the answer stays uncertain by %.1f %%, because of %s%s",
 	"process_decides":   "%.0f %% of the error of the time now is how the process varies, which these strips alone tell: if you know how far your thermometer and clock vary, state temperature_sd_c and time_sd_s of [process]; every strip more tells it too",
-	"law_beyond":        "strips outside the tested times of %s to %s are planned on the law that those follow; what they show may move the answer as well as its interval",
+	"law_beyond":        "strips outside the tested times of %s are planned on the law that those follow; what they show may move the answer as well as its interval",
 }

@@ -432,7 +432,11 @@ func (p *Proposal) told(d *design) {
 			p.Warnings = append(p.Warnings, scene.ShortTime(strips[0])...)
 		}
 		if !p.Guessed && (strips[0] < lo || strips[len(strips)-1] > hi) {
-			p.Warnings.Add("law_beyond", lo.Clock(1), hi.Clock(1))
+			tested := lo.Clock(1)
+			if hi > lo {
+				tested += " to " + hi.Clock(1)
+			}
+			p.Warnings.Add("law_beyond", tested)
 		}
 	}
 }
