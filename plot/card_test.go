@@ -124,6 +124,9 @@ func TestCardOfColdBath(t *testing.T) {
 
 // The sizes are those of ISO 216 and of a common index card.
 func TestPages(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	require.Len(t, Pages(), 2)
 	c, err := scene.NewCard(family(t, demo(t, "larkfield-brinewater")), sceneOf(0))
 	require.NoError(t, err)

@@ -29,6 +29,9 @@ const largestCircle = 6
 // other in a circle. A file needs another where it names anything declared
 // there: a package-level name, a method or a field. Files of tests do not count.
 func TestCircles(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and a gate of its own")
+	}
 	packages := listed(t)
 	fset := token.NewFileSet()
 	// What a package imports is read as the compiler has left it, which is far

@@ -114,6 +114,9 @@ func TestChangeToldApart(t *testing.T) {
 // Whatever a log holds, what it means is told with a size, or a warning says why
 // not.
 func TestChangeOfAnyLog(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	f, err := development.NewFamily(simulated.KineticTrial(t, sensito.Process{}), curve.MeasureOptions{})
 	require.NoError(t, err)
 	r := rand.New(rand.NewPCG(9, 0))

@@ -80,6 +80,9 @@ func TestList(t *testing.T) {
 // What would take the decoder half a minute and more is refused before it is
 // decoded; what a notebook may hold is not.
 func TestCrowded(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	for name, file := range map[string]string{
 		"keys":                    manyKeys(100_000),
 		"keys of an inline table": "x = {" + strings.ReplaceAll(manyKeys(100_000), "\n", ", ") + "}",

@@ -313,6 +313,9 @@ func TestOpenInterval(t *testing.T) {
 
 // TestNotFinite keeps from the encoder what JSON cannot carry.
 func TestNotFinite(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	nan, inf := math.NaN(), math.Inf(1)
 	for _, e := range []sensito.Estimate[float64]{
 		{Value: nan, StdErr: 1, DoF: 5},

@@ -163,6 +163,9 @@ func repeatsOf(t *testing.T, trial *sensito.Trial, r sensito.Repeating) *sensito
 // Tested times are tried in place of others that hardly differ, unless the trial states
 // how well its process repeats; strips of other conditions are not developed again.
 func TestTestedTimesAreTriedAgain(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	trial := simulated.ModelTrial(t, 4, 5.3, 7.1, 9, 12)
 	propose := func(trial *sensito.Trial) *testplan.Proposal {
 		f, err := development.NewFamily(trial, curve.MeasureOptions{})

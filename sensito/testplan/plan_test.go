@@ -184,6 +184,9 @@ func TestStripsNeverWiden(t *testing.T) {
 
 // What is known now is what the answer to the scene says, for every kind of aim.
 func TestProposalBefore(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	for _, minutes := range [][]float64{{4, 5.5, 7, 9, 12}, {5, 9}} {
 		f, err := development.NewFamily(simulated.ModelTrial(t, minutes...), curve.MeasureOptions{})
 		require.NoError(t, err)

@@ -23,6 +23,9 @@ import (
 // degrees of freedom than one that lies off it as chance has it: 1.08 to 1.24 times
 // those foretold, by which Student's t is 1 to 2 % less.
 func TestPlannedStripComesTrue(t *testing.T) {
+	if testing.Short() {
+		t.Skip("slow under the race detector, and nothing in it runs side by side")
+	}
 	e, film, aimed := simulated.WedgeOf(t, 0, 0), simulated.Growing(-2, 0.12, 0.10), scene.Scene{Stops: 7}
 	stated := curve.MeasureOptions{Fit: curve.FitOptions{Noise: fit.NoiseGiven}}
 	for _, c := range []struct {
