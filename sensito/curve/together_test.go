@@ -174,7 +174,7 @@ func TestBlindBothWays(t *testing.T) {
 		shown[kind] = n
 	}
 	for _, c := range practised() {
-		if c.strips < 5 {
+		if c.strips < 5 || c.name == "fine" && blind.Effort(t) == 1 {
 			continue
 		}
 		for i := range 24 * blind.Effort(t) {

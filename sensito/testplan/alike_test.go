@@ -80,6 +80,9 @@ func TestBlindStripAlike(t *testing.T) {
 		{testplan.WantedMinutes, []int{0, 1, 2, 3, 4}, 12},
 		{testplan.WantedIndex, []int{0, 2, 4}, 12},
 	} {
+		if len(c.tested) != 3 && blind.Effort(t) == 1 {
+			continue // at depth alone
+		}
 		var alike, fresh, beside arm
 		var first []bool // whether the strip alike is predicted to be the better
 		for i := range c.films * blind.Effort(t) {
