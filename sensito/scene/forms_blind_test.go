@@ -175,6 +175,21 @@ func (d foreign) family(t testing.TB, r *rand.Rand) *development.Family {
 	return blind.FamilyOf(t, spec)
 }
 
+// judge compares an answer with the time that the scene wants, the speed point then, and
+// the negative of one more development: time, index, range delivered and tones -3 and 0.
+func (d foreign) judge(r *rand.Rand, p *scene.Answer, all []blind.Tally, lit simulated.Lit, right, point float64) {
+	blind.Judge(&all[0], &p.Minutes, right, blind.InShare, math.NaN())
+	blind.Judge(&all[1], p.ExposureIndex, 8.125/(16*math.Pow(10, point+d.Faint())), blind.InStops, math.NaN())
+	got := d.developed(r, float64(p.Minutes.Value))
+	darkest, lightest := lit.Ends()
+	placed := math.Log10(8.125/(16*float64(p.ExposureIndex.Value))) - d.Faint()
+	blind.Judge(&all[2], p.Delivered, got(placed+lightest)-got(placed+darkest), blind.Apart, math.NaN())
+	for j, stops := range []float64{-3, 0} {
+		tone := p.Tones[int(stops)-scene.LowestTone]
+		blind.Judge(&all[3+j], tone.NetDensity, got(placed+lit.Above(tone.Stops)), blind.Apart, math.NaN())
+	}
+}
+
 // Films of forms that are not fitted, with few strips and many, coarse wedges and
 // fine ones, quiet readings and a process that scatters: every answer of a scene
 // covers the truth as it says, in every class.
@@ -254,16 +269,7 @@ func TestBlindForms(t *testing.T) {
 				all[0].Missing++
 				continue
 			}
-			blind.Judge(&all[0], &p.Minutes, right, blind.InShare, math.NaN())
-			blind.Judge(&all[1], p.ExposureIndex, 8.125/(16*math.Pow(10, point+d.Faint())), blind.InStops, math.NaN())
-			got := d.developed(r, float64(p.Minutes.Value))
-			darkest, lightest := lit.Ends()
-			placed := math.Log10(8.125/(16*float64(p.ExposureIndex.Value))) - d.Faint()
-			blind.Judge(&all[2], p.Delivered, got(placed+lightest)-got(placed+darkest), blind.Apart, math.NaN())
-			for j, stops := range []float64{-3, 0} {
-				tone := p.Tones[int(stops)-scene.LowestTone]
-				blind.Judge(&all[3+j], tone.NetDensity, got(placed+lit.Above(tone.Stops)), blind.Apart, math.NaN())
-			}
+			d.judge(r, p, all, lit, right, point)
 		}
 		text += fmt.Sprintf("\n%-32s n %3d miss %2d ", c.name, all[0].N, all[0].Missing)
 		for j, a := range all {
@@ -310,16 +316,7 @@ func TestBlindOneTime(t *testing.T) {
 			all[0].Missing++
 			continue
 		}
-		blind.Judge(&all[0], &p.Minutes, right, blind.InShare, math.NaN())
-		blind.Judge(&all[1], p.ExposureIndex, 8.125/(16*math.Pow(10, point+d.Faint())), blind.InStops, math.NaN())
-		got := d.developed(r, float64(p.Minutes.Value))
-		darkest, lightest := lit.Ends()
-		placed := math.Log10(8.125/(16*float64(p.ExposureIndex.Value))) - d.Faint()
-		blind.Judge(&all[2], p.Delivered, got(placed+lightest)-got(placed+darkest), blind.Apart, math.NaN())
-		for j, stops := range []float64{-3, 0} {
-			tone := p.Tones[int(stops)-scene.LowestTone]
-			blind.Judge(&all[3+j], tone.NetDensity, got(placed+lit.Above(tone.Stops)), blind.Apart, math.NaN())
-		}
+		d.judge(r, p, all, lit, right, point)
 		blind.Judge(&all[5], &p.BaseFog, d.base+d.fog*float64(p.Minutes.Value), blind.Apart, math.NaN())
 	}
 	text := ""

@@ -80,7 +80,7 @@ func TestBlindFormsOfOneStrip(t *testing.T) {
 			for j, a := range all {
 				text += fmt.Sprintf("| %+.4f %.4f %5.1f (%d) ", a.Bias(), a.RMS(), 100*a.Coverage(), a.N)
 				pooled[j].N, pooled[j].Covered = pooled[j].N+a.N, pooled[j].Covered+a.Covered
-				least := math.Min(0.92, 0.95-3.5*math.Sqrt(0.95*0.05/float64(a.N)))
+				least := math.Min(0.92, 0.95-3.3*math.Sqrt(0.95*0.05/float64(a.N)))
 				if names[j] == "fractional" {
 					least = 0.60
 				}
