@@ -229,7 +229,7 @@ var sentences = map[string]string{
 	"strip_left_out/2":     "its readings do not determine the curve",
 	"other_conditions/2":   "left out, developed under other conditions than the trial: strip %s",
 	"strip_left_out/3":     "%d of %d strips have no contrast: their exposures do not reach far enough",
-	"one_strip":            "strips of one time, %s, tell neither rate nor drift of speed: those of usual developers stand for yours, give or take a factor of two; develop a second strip for twice or half the time",
+	"one_strip":            "strips of one time, %s, tell neither rate nor drift of speed: those of usual developers stand for yours, give or take a factor of two (common practice, no source); develop a second strip for twice or half the time",
 	"two_strips":           "the rate rests on two strips and nothing checks it; develop a third",
 	"two_strips/2":         "the rate and what temperature does to it rest on as few strips as can be, and nothing checks them; develop another",
 	"no_limit":             "contrast still grows in proportion to time: these strips do not show where it ends; develop one for longer",
