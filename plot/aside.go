@@ -1,6 +1,7 @@
 package plot
 
 import (
+	"sensito/plot/internal/parts"
 	"strconv"
 
 	"gonum.org/v1/plot/plotter"
@@ -36,8 +37,8 @@ func (b *curves) asideLabels(c draw.Canvas) []asideLabel {
 	for _, s := range b.strips {
 		for _, a := range s.aside {
 			name := prefix + strconv.Itoa(a.step)
-			w, h := textWidth(smallSize, name), vg.Length(capHeight*smallSize)
-			pt := place(c, b.plot, a.XY)
+			w, h := parts.TextWidth(parts.SmallSize, name), vg.Length(parts.CapHeight*parts.SmallSize)
+			pt := parts.Place(c, b.plot, a.XY)
 			above, below := vg.Point{X: pt.X - off - w, Y: pt.Y + off}, vg.Point{X: pt.X + off, Y: pt.Y - off - h}
 			if !a.over {
 				above, below = below, above
@@ -54,7 +55,7 @@ func (b *curves) asideLabels(c draw.Canvas) []asideLabel {
 					at.X = min(max(at.X, c.Min.X+apart), c.Max.X-w-apart)
 					at.Y = min(max(at.Y, c.Min.Y+apart), c.Max.Y-h-apart)
 					l := asideLabel{vg.Rectangle{Min: at, Max: at.Add(vg.Point{X: w, Y: h})}, name}
-					if hidden := within(l.Rectangle, data, apart); hidden < fewest && !touches(l.Rectangle, out, apart) {
+					if hidden := parts.Within(l.Rectangle, data, apart); hidden < fewest && !touches(l.Rectangle, out, apart) {
 						best, fewest = l, hidden
 					}
 				}
@@ -72,10 +73,10 @@ func (b *curves) data(c draw.Canvas) []vg.Point {
 	var out []vg.Point
 	for _, s := range b.strips {
 		for _, part := range []plotter.XYs{s.readings, s.curve, s.below, s.above} {
-			out = append(out, places(c, b.plot, part)...)
+			out = append(out, parts.Places(c, b.plot, part)...)
 		}
 		for _, a := range s.aside {
-			out = append(out, place(c, b.plot, a.XY))
+			out = append(out, parts.Place(c, b.plot, a.XY))
 		}
 	}
 	return out

@@ -1,6 +1,7 @@
 package plot
 
 import (
+	"sensito/plot/internal/parts"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -23,15 +24,15 @@ func TestTicks(t *testing.T) {
 		lo, hi float64
 		want   []string
 	}{
-		{timeTicks{}, 3.3, 12, []string{"4", "5", "6", "8", "10", "12"}},
-		{timeTicks{}, 4.5, 7.8, []string{"4.5", "5", "5.5", "6", "6.5", "7", "7.5"}},
-		{timeTicks{}, 0.9, 70, []string{"1", "2", "5", "10", "20", "50"}},
-		{speedTicks{}, 90, 210, []string{"100", "125", "160", "200"}},
-		{speedTicks{}, 10, 26, []string{"10", "12", "16", "20", "25"}},
-		{speedTicks{}, 45, 420, []string{"50", "100", "200", "400"}},
-		{decimalTicks{5}, 0.33, 0.91, []string{"0.4", "0.6", "0.8"}},
-		{decimalTicks{4}, 0.093, 0.134, []string{"0.10", "0.12"}},
-		{steps{0.5, 5}, -1.1, 0.6, []string{"-1.0", "-0.5", "0.0", "0.5"}},
+		{parts.TimeTicks{}, 3.3, 12, []string{"4", "5", "6", "8", "10", "12"}},
+		{parts.TimeTicks{}, 4.5, 7.8, []string{"4.5", "5", "5.5", "6", "6.5", "7", "7.5"}},
+		{parts.TimeTicks{}, 0.9, 70, []string{"1", "2", "5", "10", "20", "50"}},
+		{parts.SpeedTicks{}, 90, 210, []string{"100", "125", "160", "200"}},
+		{parts.SpeedTicks{}, 10, 26, []string{"10", "12", "16", "20", "25"}},
+		{parts.SpeedTicks{}, 45, 420, []string{"50", "100", "200", "400"}},
+		{parts.DecimalTicks{5}, 0.33, 0.91, []string{"0.4", "0.6", "0.8"}},
+		{parts.DecimalTicks{4}, 0.093, 0.134, []string{"0.10", "0.12"}},
+		{parts.Steps{0.5, 5}, -1.1, 0.6, []string{"-1.0", "-0.5", "0.0", "0.5"}},
 		{stopTicks{}, -2.5, 2.5, []string{"-2", "-1", "0", "+1", "+2"}},
 	} {
 		assert.Equal(t, c.want, labels(c.ticker.Ticks(c.lo, c.hi)), "%T %g %g", c.ticker, c.lo, c.hi)
@@ -39,11 +40,11 @@ func TestTicks(t *testing.T) {
 }
 
 func TestClock(t *testing.T) {
-	assert.Equal(t, "5:30", clock(5.5))
-	assert.Equal(t, "6:00", clock(5.9999))
-	assert.Equal(t, "0:45", clock(0.75))
-	assert.Equal(t, "6:50", planned(6.81))
-	assert.Equal(t, "7:00", planned(6.98))
+	assert.Equal(t, "5:30", parts.Clock(5.5))
+	assert.Equal(t, "6:00", parts.Clock(5.9999))
+	assert.Equal(t, "0:45", parts.Clock(0.75))
+	assert.Equal(t, "6:50", parts.Planned(6.81))
+	assert.Equal(t, "7:00", parts.Planned(6.98))
 }
 
 // Drawing leaves the defaults of the library to whoever else uses it.

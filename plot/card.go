@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/scene"
 )
@@ -63,10 +64,10 @@ func newCard(c *scene.Card, o Options) *card {
 	if under != nil {
 		h = headingFor(o, c.Family.Trial, under.Process())
 		if e := under.Conditions.EndC; e != nil {
-			h.sub += ", drifting to " + number(*e) + " °C"
+			h.Sub += ", drifting to " + parts.Number(*e) + " °C"
 		}
 	}
-	b := &card{title: h.title, lines: []string{h.sub, aimLine(c.Scene)}, table: [][]string{cardColumns}}
+	b := &card{title: h.Title, lines: []string{h.Sub, aimLine(c.Scene)}, table: [][]string{cardColumns}}
 	if c.Family.Trial.Reading().Zero == sensito.ZeroBase {
 		b.lines[0] += ", densitometer zero: base"
 	}
@@ -119,9 +120,9 @@ func newCard(c *scene.Card, o Options) *card {
 func todayLines(a *scene.Adjustment) []string {
 	var lines []string
 	if ch := a.Under(); ch != nil {
-		text := fmt.Sprintf("Times are %s ±%s of those tested, for the conditions", fixed(ch.Factor.Value, 2), fixed(ch.Factor.StdErr, 2))
+		text := fmt.Sprintf("Times are %s ±%s of those tested, for the conditions", parts.Fixed(ch.Factor.Value, 2), parts.Fixed(ch.Factor.StdErr, 2))
 		if k := ch.Coefficient; k != nil {
-			text += fmt.Sprintf("; temperature coefficient %s ±%s", fixed(k.Q10.Value, 2), fixed(k.Q10.StdErr, 2))
+			text += fmt.Sprintf("; temperature coefficient %s ±%s", parts.Fixed(k.Q10.Value, 2), parts.Fixed(k.Q10.StdErr, 2))
 		}
 		for _, t := range ch.Parts() {
 			text += "; " + t.Condition + map[bool]string{true: " measured", false: " guessed"}[t.Measured]
@@ -131,7 +132,7 @@ func todayLines(a *scene.Adjustment) []string {
 	if a.Corrects() {
 		by := a.Drift.TimePercent
 		how := map[bool]string{true: "longer", false: "shorter"}[by.Value > 0]
-		lines = append(lines, fmt.Sprintf("Times are %s ±%s %% %s, for the process of %s", fixed(math.Abs(by.Value), 0), fixed(by.StdErr, 0), how, a.Drift.AsOf))
+		lines = append(lines, fmt.Sprintf("Times are %s ±%s %% %s, for the process of %s", parts.Fixed(math.Abs(by.Value), 0), parts.Fixed(by.StdErr, 0), how, a.Drift.AsOf))
 	}
 	if text := uncorrected(a); text != "" {
 		lines = append(lines, text)
@@ -141,12 +142,12 @@ func todayLines(a *scene.Adjustment) []string {
 
 // cardCells returns a row of the table.
 func cardCells(row scene.CardRow) []string {
-	cells := []string{developmentName(row.N), number(row.Stops), "–", "–", "–", "–", "–"}
+	cells := []string{developmentName(row.N), parts.Number(row.Stops), "–", "–", "–", "–", "–"}
 	p := row.Answer
 	if p == nil {
 		return cells
 	}
-	cells[2] = planned(p.Minutes.Value)
+	cells[2] = parts.Planned(p.Minutes.Value)
 	if p.Extrapolated {
 		cells[2] += "*"
 	}
@@ -155,7 +156,7 @@ func cardCells(row scene.CardRow) []string {
 	}
 	if e := p.ExposureIndex; e != nil {
 		s, _ := e.Value.Standard()
-		cells[4] = number(float64(s))
+		cells[4] = parts.Number(float64(s))
 	}
 	if e := p.Delivered; e != nil {
 		cells[6] = strconv.FormatFloat(float64(e.Value), 'f', 2, 64) + " ±" + strings.TrimPrefix(strconv.FormatFloat(float64(e.StdErr), 'f', 2, 64), "0")
@@ -200,7 +201,7 @@ func aimLine(s scene.Scene) string {
 		}
 		flare = fmt.Sprintf("flare %.2f log H", loss)
 	case sensito.FlareVeil:
-		flare = "veiling flare " + percent(s.Flare.Value)
+		flare = "veiling flare " + parts.Percent(s.Flare.Value)
 	}
-	return fmt.Sprintf("Aim: %s; %s; speed point %s stops below the metered tone", s.AimText(), flare, number(s.ShadowStops))
+	return fmt.Sprintf("Aim: %s; %s; speed point %s stops below the metered tone", s.AimText(), flare, parts.Number(s.ShadowStops))
 }

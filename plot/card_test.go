@@ -14,6 +14,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/recorder"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/scene"
 )
@@ -35,7 +36,7 @@ func TestCardSaysWhatThePlansSay(t *testing.T) {
 			assert.Equal(t, []string{"–", "–", "–", "–", "–"}, cells[2:])
 			continue
 		}
-		want := planned(row.Answer.Minutes.Value)
+		want := parts.Planned(row.Answer.Minutes.Value)
 		if row.Answer.Extrapolated {
 			extrapolated++
 			want += "*"
@@ -233,21 +234,26 @@ func reading(t testing.TB, trial *sensito.Trial, r sensito.Reading) *sensito.Tri
 func TestWrapped(t *testing.T) {
 	const size = 8
 	text := "one two three four five six seven eight nine ten"
-	room := textWidth(size, "one two three")
-	lines := wrapped(size, room, text, 9)
+	room := parts.TextWidth(size, "one two three")
+	lines := parts.Wrapped(size, room, text, 9)
 	assert.Equal(t, text, strings.Join(lines, " "))
 	for _, l := range lines {
-		assert.LessOrEqual(t, textWidth(size, l), room)
+		assert.LessOrEqual(t, parts.TextWidth(size, l), room)
 	}
 	assert.Equal(t, "one two three", lines[0])
 	for size := vg.Length(16); size > 8; size -= 0.1 { // what fits exactly, as the widest cell of a column does, is not broken
-		assert.Len(t, wrapped(size, textWidth(size, "kept, 20 films/l"), "kept, 20 films/l", 3), 1, "size %g", size)
+		assert.Len(t, parts.Wrapped(size, parts.TextWidth(size, "kept, 20 films/l"), "kept, 20 films/l", 3), 1, "size %g", size)
 	}
-	few := wrapped(size, room, text, 2)
+	few := parts.Wrapped(size, room, text, 2)
 	require.Len(t, few, 2)
 	assert.True(t, strings.HasSuffix(few[1], "..."))
-	assert.LessOrEqual(t, textWidth(size, few[1]), room)
-	long := wrapped(size, room, "a "+strings.Repeat("x", 99)+" b", 9)
-	require.Len(t, long, 3)
-	assert.LessOrEqual(t, textWidth(size, long[1]), room)
+	assert.LessOrEqual(t, parts.TextWidth(size, few[1]), room)
+	// A word wider than the room, such as a sentence of a script without spaces, is broken.
+	word := strings.Repeat("x", 99)
+	long := parts.Wrapped(size, room, "a "+word+" b", 99)
+	assert.Equal(t, "a"+word+"b", strings.ReplaceAll(strings.Join(long, ""), " ", ""))
+	for _, l := range long {
+		assert.LessOrEqual(t, parts.TextWidth(size, l), room)
+	}
+	assert.Equal(t, []string{"a", "b"}, parts.Wrapped(size, -1, "ab", 9), "a letter a line where there is no room at all")
 }

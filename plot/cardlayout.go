@@ -1,6 +1,7 @@
 package plot
 
 import (
+	"sensito/plot/internal/parts"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -39,7 +40,7 @@ func (b *card) layout(w, h vg.Length) (l cardLayout, ok bool) {
 	for _, try := range []struct {
 		notes []string
 		least vg.Length
-	}{{b.notes, comfortable}, {b.short, leastSize}} {
+	}{{b.notes, comfortable}, {b.short, parts.LeastSize}} {
 		const step = 0.1
 		for size := largestCard; size > try.least-step/2; size -= step {
 			if l = b.set(size, w-2*cardMargin, try.notes); l.height <= h-2*cardMargin && sum(l.columns) <= w-2*cardMargin {
@@ -52,17 +53,17 @@ func (b *card) layout(w, h vg.Length) (l cardLayout, ok bool) {
 
 // set breaks the text into lines for a width.
 func (b *card) set(size, w vg.Length, notes []string) cardLayout {
-	l := cardLayout{size: size, lineSize: max(leastSize, lineShare*size), noteSize: max(leastSize, noteShare*size),
+	l := cardLayout{size: size, lineSize: max(parts.LeastSize, lineShare*size), noteSize: max(parts.LeastSize, noteShare*size),
 		columns: make([]vg.Length, len(cardColumns))}
 	for _, s := range b.lines {
-		l.lines = append(l.lines, wrapped(l.lineSize, w, s, mostLines)...)
+		l.lines = append(l.lines, parts.Wrapped(l.lineSize, w, s, mostLines)...)
 	}
 	for _, s := range notes {
-		l.notes = append(l.notes, wrapped(l.noteSize, w, s, mostLines)...)
+		l.notes = append(l.notes, parts.Wrapped(l.noteSize, w, s, mostLines)...)
 	}
 	for _, row := range b.table {
 		for i, cell := range row {
-			l.columns[i] = max(l.columns[i], textWidth(size, cell)+cellGap*size)
+			l.columns[i] = max(l.columns[i], parts.TextWidth(size, cell)+cellGap*size)
 		}
 	}
 	l.height = textLeading*(titleShare*size+l.lineSize*vg.Length(len(l.lines))+l.noteSize*vg.Length(len(l.notes))) +
@@ -77,9 +78,9 @@ func (b *card) draw(page draw.Canvas) {
 	y := area.Max.Y
 	text := func(size, advance vg.Length, s string) {
 		y -= textLeading * advance
-		write(page, size, ink, fromLeft, vg.Point{X: area.Min.X, Y: y + 0.3*advance}, s)
+		parts.Write(page, size, parts.Ink, parts.FromLeft, vg.Point{X: area.Min.X, Y: y + 0.3*advance}, s)
 	}
-	titleSize, title := fitted(titleShare*l.size, area.Size().X, b.title)
+	titleSize, title := parts.Fitted(titleShare*l.size, area.Size().X, b.title)
 	text(titleSize, titleShare*l.size, title)
 	for _, s := range l.lines {
 		text(l.lineSize, l.lineSize, s)
@@ -99,7 +100,7 @@ func (b *card) drawTable(c, area draw.Canvas, l cardLayout, top vg.Length) vg.Le
 	for i, row := range b.table {
 		y -= high
 		if row[0] == "N" {
-			c.SetColor(markGrey)
+			c.SetColor(parts.MarkGrey)
 			c.Fill(vg.Rectangle{Min: vg.Point{X: area.Min.X, Y: y}, Max: vg.Point{X: area.Max.X, Y: y + high}}.Path())
 		}
 		right := area.Min.X
@@ -109,19 +110,19 @@ func (b *card) drawTable(c, area draw.Canvas, l cardLayout, top vg.Length) vg.Le
 			at := vg.Point{X: right - cellGap/2*l.size, Y: y + 0.34*l.size}
 			if k == 0 {
 				at.X = left + cellGap/2*l.size
-				write(c, l.size, ink, fromLeft, at, cell)
+				parts.Write(c, l.size, parts.Ink, parts.FromLeft, at, cell)
 				continue
 			}
 			// The star hangs, so that the figures stay aligned.
 			plain := strings.TrimSuffix(cell, "*")
-			write(c, l.size, ink, fromRight, at, plain)
-			write(c, l.size, ink, fromLeft, at, cell[len(plain):])
+			parts.Write(c, l.size, parts.Ink, parts.FromRight, at, plain)
+			parts.Write(c, l.size, parts.Ink, parts.FromLeft, at, cell[len(plain):])
 		}
 		if i == 0 {
-			c.StrokeLine2(line(0.6, ink), area.Min.X, y, area.Max.X, y)
+			c.StrokeLine2(parts.Line(0.6, parts.Ink), area.Min.X, y, area.Max.X, y)
 		}
 	}
-	c.StrokeLine2(line(0.6, ink), area.Min.X, y, area.Max.X, y)
+	c.StrokeLine2(parts.Line(0.6, parts.Ink), area.Min.X, y, area.Max.X, y)
 	return y
 }
 

@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/compare"
 	"sensito/sensito/curve"
@@ -60,12 +61,12 @@ func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 	}); i >= 0 {
 		today = c.Trials[i].Answer.Today
 	}
-	b := &compareBody{heading: heading{title: o.Title, sub: fmt.Sprintf("from the darkest to the lightest tone, %.2f log H apart on the film", float64(c.FilmRange))}.cautioned(today)}
+	b := &compareBody{Heading: cautioned(parts.Heading{Title: o.Title, Sub: fmt.Sprintf("from the darkest to the lightest tone, %.2f log H apart on the film", float64(c.FilmRange))}, today)}
 	if text := ofToday(today); text != "" {
-		b.sub += "; " + text
+		b.Sub += "; " + text
 	}
 	if today.Corrects() { // by the log, which is of the first trial
-		b.sub += " for 1"
+		b.Sub += " for 1"
 	}
 	b.addKey(c)
 	builders := map[string]func(*compare.Comparison, Options) *comparePanel{
@@ -90,10 +91,10 @@ func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 		b.shareScales()
 	}
 	if b.barred() {
-		b.sub += "; intervals: " + percent(o.Confidence)
+		b.Sub += "; intervals: " + parts.Percent(o.Confidence)
 	}
 	fig := o.figure(compareWidth, b.height(cmp.Or(o.Width, compareWidth)), b)
-	if err := b.room(page(fig.Width, fig.Height)); err != nil {
+	if err := b.room(fig.page()); err != nil {
 		return nil, err
 	}
 	return fig, nil
@@ -111,7 +112,7 @@ type comparePanel struct {
 
 // compareLine is one trial in a panel.
 type compareLine struct {
-	look
+	parts.Look
 	number int
 	along  plotter.XYs
 	points plotter.XYs   // strips
@@ -119,16 +120,12 @@ type compareLine struct {
 	bar    [2]plotter.XY // its interval
 }
 
-// compareLooks are those of strips and one more.
-var compareLooks = append(append([]look(nil), looks...),
-	look{line(1.7, looks[0].Color, 2, 3), symbol{sides: 5, turn: math.Pi / 2, dot: true}})
-
 const comparePlaces = 120
 
 // newComparePanel returns an empty panel.
 func newComparePanel(title, x, y string) *comparePanel {
-	p := &comparePanel{title: title, plot: newAxes(x, y), rule: &plotter.XY{X: math.NaN(), Y: math.NaN()}}
-	p.plot.X.Tick.Marker, p.plot.Y.Tick.Marker = decimalTicks{want: 6}, decimalTicks{want: 5}
+	p := &comparePanel{title: title, plot: parts.NewAxes(x, y), rule: &plotter.XY{X: math.NaN(), Y: math.NaN()}}
+	p.plot.X.Tick.Marker, p.plot.Y.Tick.Marker = parts.DecimalTicks{Want: 6}, parts.DecimalTicks{Want: 5}
 	p.plot.Add(p)
 	return p
 }
@@ -136,11 +133,12 @@ func newComparePanel(title, x, y string) *comparePanel {
 // each calls f with every trial that is compared, and adds the line it returns
 // when that has anything to show.
 func (p *comparePanel) each(c *compare.Comparison, f func(t *compare.Compared, l *compareLine)) *comparePanel {
+	looks := parts.Unordered(len(c.Trials))
 	for i, t := range c.Trials {
 		if t.Reason != nil {
 			continue
 		}
-		l := compareLine{look: compareLooks[i%len(compareLooks)], number: i + 1}
+		l := compareLine{Look: looks[i], number: i + 1}
 		f(t, &l)
 		if len(c.Trials) > maxBars {
 			l.bar = [2]plotter.XY{}
@@ -208,7 +206,7 @@ func timePanel(c *compare.Comparison, o Options) *comparePanel {
 		l.bar = [2]plotter.XY{{X: float64(low), Y: c.Gradient}, {X: math.Min(float64(high), hi*1.2), Y: c.Gradient}}
 	})
 	p.rule = &plotter.XY{X: math.NaN(), Y: c.Gradient}
-	p.plot.X.Scale, p.plot.X.Tick.Marker = gplot.LogScale{}, timeTicks{}
+	p.plot.X.Scale, p.plot.X.Tick.Marker = gplot.LogScale{}, parts.TimeTicks{}
 	return p.hold(0)
 }
 
@@ -232,7 +230,7 @@ func speedPanel(c *compare.Comparison, o Options) *comparePanel {
 		l.bar = [2]plotter.XY{{X: c.Gradient, Y: float64(low)}, {X: c.Gradient, Y: float64(high)}}
 	})
 	p.rule = &plotter.XY{X: c.Gradient, Y: math.NaN()}
-	p.plot.Y.Scale, p.plot.Y.Tick.Marker = gplot.LogScale{}, speedTicks{}
+	p.plot.Y.Scale, p.plot.Y.Tick.Marker = gplot.LogScale{}, parts.SpeedTicks{}
 	return p.hold(0)
 }
 
@@ -271,32 +269,32 @@ func (p *comparePanel) hold(tenth float64) *comparePanel {
 	}
 	p.top = y.Max
 	if p.equal {
-		x.Tick.Marker, y.Tick.Marker = steps{major: 0.5, every: 5}, steps{major: 0.5, every: 5}
+		x.Tick.Marker, y.Tick.Marker = parts.Steps{Major: 0.5, Every: 5}, parts.Steps{Major: 0.5, Every: 5}
 	}
 	return p
 }
 
 // Plot draws the rules, the lines and what lies on them.
 func (p *comparePanel) Plot(c draw.Canvas, plot *gplot.Plot) {
-	rule := line(0.6, faint, 3, 2)
+	rule := parts.Line(0.6, parts.Faint, 3, 2)
 	if x := p.rule.X; !math.IsNaN(x) {
-		at := place(c, plot, plotter.XY{X: x, Y: plot.Y.Min}).X
+		at := parts.Place(c, plot, plotter.XY{X: x, Y: plot.Y.Min}).X
 		c.StrokeLine2(rule, at, c.Min.Y, at, c.Max.Y)
 	}
 	if y := p.rule.Y; !math.IsNaN(y) {
-		at := place(c, plot, plotter.XY{X: plot.X.Min, Y: y}).Y
+		at := parts.Place(c, plot, plotter.XY{X: plot.X.Min, Y: y}).Y
 		c.StrokeLine2(rule, c.Min.X, at, c.Max.X, at)
 	}
 	for _, l := range p.lines {
-		plotLine(c, plot, l.LineStyle, l.along)
+		parts.PlotLine(c, plot, l.LineStyle, l.along)
 	}
 	for i, l := range p.lines {
 		for _, pt := range l.points {
-			l.symbol.draw(c, l.Color, place(c, plot, pt))
+			l.Symbol.Draw(c, l.Color, parts.Place(c, plot, pt))
 		}
 		if len(l.points) == 0 {
 			for _, pt := range l.signs(c, plot, i, len(p.lines)) {
-				l.symbol.draw(c, l.Color, pt)
+				l.Symbol.Draw(c, l.Color, pt)
 			}
 		}
 	}
@@ -305,9 +303,9 @@ func (p *comparePanel) Plot(c draw.Canvas, plot *gplot.Plot) {
 			l.drawBar(c, plot)
 		}
 		if l.dot != nil {
-			pt := place(c, plot, *l.dot)
-			fillDot(c, paper, 2.3, pt)
-			fillDot(c, l.Color, 1.8, pt)
+			pt := parts.Place(c, plot, *l.dot)
+			parts.FillDot(c, parts.Paper, 2.3, pt)
+			parts.FillDot(c, l.Color, 1.8, pt)
 		}
 	}
 }
@@ -317,13 +315,13 @@ func (l compareLine) barred() bool { return l.bar[1] != plotter.XY{} }
 // drawBar draws an interval with caps, across or upright.
 func (l compareLine) drawBar(c draw.Canvas, p *gplot.Plot) {
 	const half = vg.Length(2.5)
-	a, b := place(c, p, l.bar[0]), place(c, p, l.bar[1])
+	a, b := parts.Place(c, p, l.bar[0]), parts.Place(c, p, l.bar[1])
 	cap := vg.Point{X: half}
 	if l.bar[0].Y == l.bar[1].Y {
 		cap = vg.Point{Y: half}
 	}
 	for _, piece := range [][]vg.Point{{a, b}, {a.Sub(cap), a.Add(cap)}, {b.Sub(cap), b.Add(cap)}} {
-		c.StrokeLines(line(0.8, l.Color), c.ClipLinesXY(piece)...)
+		c.StrokeLines(parts.Line(0.8, l.Color), c.ClipLinesXY(piece)...)
 	}
 }
 
@@ -341,7 +339,7 @@ func (l compareLine) signs(c draw.Canvas, p *gplot.Plot, i, n int) []vg.Point {
 			k++
 		}
 		a, b := l.along[k-1], l.along[k]
-		out = append(out, place(c, p, plotter.XY{X: x, Y: a.Y + (b.Y-a.Y)*(x-a.X)/(b.X-a.X)}))
+		out = append(out, parts.Place(c, p, plotter.XY{X: x, Y: a.Y + (b.Y-a.Y)*(x-a.X)/(b.X-a.X)}))
 	}
 	return out
 }

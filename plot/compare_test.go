@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/compare"
 	"sensito/sensito/curve"
@@ -125,12 +126,12 @@ func TestCompareOfManyTrials(t *testing.T) {
 			require.NoError(t, err, "%d %s", n, name)
 			requireReadable(t, fig)
 			b := fig.body.(*compareBody)
-			areas := b.areas(page(fig.Width, fig.Height))
+			areas := b.areas(fig.page())
 			for i, p := range b.panels {
 				require.Len(t, p.lines, n)
 				data := p.plot.DataCanvas(areas[i])
 				for _, l := range p.lines {
-					for _, pt := range append(places(data, p.plot, l.along), places(data, p.plot, l.points)...) {
+					for _, pt := range append(parts.Places(data, p.plot, l.along), parts.Places(data, p.plot, l.points)...) {
 						require.True(t, pt.X >= data.Min.X-0.01 && pt.X <= data.Max.X+0.01 && pt.Y >= data.Min.Y-0.01 && pt.Y <= data.Max.Y+0.01, "%s leaves its panel", p.title)
 					}
 				}
@@ -150,8 +151,8 @@ func TestCompareOfManyTrials(t *testing.T) {
 		}
 	}
 	looks := map[string]bool{}
-	for _, l := range compareLooks {
-		looks[fmt.Sprint(l.Dashes, l.Width, l.symbol)] = true
+	for _, l := range parts.Unordered(maxCompared) {
+		looks[fmt.Sprint(l.Dashes, l.Width, l.Symbol)] = true
 	}
 	assert.Len(t, looks, maxCompared, "lines that differ without colour")
 

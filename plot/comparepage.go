@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/compare"
 )
@@ -14,7 +15,7 @@ import (
 // compareBody is a page of panels, in two columns with the key of the trials
 // last, or one panel with the names of the trials beside it.
 type compareBody struct {
-	heading
+	parts.Heading
 	panels []*comparePanel
 	alone  bool
 	key    []keyEntry
@@ -24,16 +25,17 @@ type compareBody struct {
 type keyEntry struct {
 	number       int
 	name, detail string
-	look         *look // nil for a trial that is not compared
+	look         *parts.Look // nil for a trial that is not compared
 }
 
 func (b *compareBody) addKey(c *compare.Comparison) {
+	looks := parts.Unordered(len(c.Trials))
 	for i, t := range c.Trials {
 		k := keyEntry{number: i + 1, name: t.Name}
 		if t.Reason != nil {
 			k.detail = "not compared"
 		} else {
-			k.look = &compareLooks[i%len(compareLooks)]
+			k.look = &looks[i]
 			k.detail = keyDetail(t.Minutes.Value, t.Speed)
 			if ofToday(t.Answer.Today) != "" {
 				k.detail = "today " + k.detail + "; as tested and drawn " + keyDetail(t.Answer.Tested().Minutes.Value, cmp.Or(t.UncorrectedSpeed, t.Speed))
@@ -48,9 +50,9 @@ func (b *compareBody) addKey(c *compare.Comparison) {
 
 func keyDetail(m sensito.Minutes, speed *sensito.Estimate[sensito.Speed]) string {
 	if speed == nil {
-		return planned(m)
+		return parts.Planned(m)
 	}
-	return fmt.Sprintf("%s, speed %.0f", planned(m), float64(speed.Value))
+	return fmt.Sprintf("%s, speed %.0f", parts.Planned(m), float64(speed.Value))
 }
 
 // barred says whether any interval is drawn.
@@ -82,12 +84,12 @@ func (b *compareBody) shareScales() {
 }
 
 const (
-	panelTitle  = 1.7 * bodySize
-	numberLabel = labelGap + bodySize // beside a panel, for the numbers of the lines
+	panelTitle  = 1.7 * parts.BodySize
+	numberLabel = labelGap + parts.BodySize // beside a panel, for the numbers of the lines
 	columnGap   = vg.Length(10)
 	rowGap      = vg.Length(10)
 	leastPanel  = vg.Length(70)
-	keyLeading  = 1.25 * smallSize
+	keyLeading  = 1.25 * parts.SmallSize
 )
 
 // rows returns how many rows of panels and key there are.
@@ -102,7 +104,7 @@ func (b *compareBody) rows() int {
 func (b *compareBody) nameWidth(page draw.Canvas) vg.Length {
 	var w vg.Length
 	for _, k := range b.key {
-		w = max(w, textWidth(bodySize, k.name))
+		w = max(w, parts.TextWidth(parts.BodySize, k.name))
 	}
 	return min(w, page.Size().X/3)
 }
@@ -110,10 +112,10 @@ func (b *compareBody) nameWidth(page draw.Canvas) vg.Length {
 // cell returns the area of the ith panel with its axes; the one after the last
 // is that of the key.
 func (b *compareBody) cell(page draw.Canvas, i int) draw.Canvas {
-	a := b.below(page)
+	a := b.Below(page)
 	if b.alone {
 		a.Max.Y -= panelTitle
-		a.Max.X -= labelGap + labelKey + 2*bodySize + b.nameWidth(page)
+		a.Max.X -= labelGap + labelKey + 2*parts.BodySize + b.nameWidth(page)
 		return a
 	}
 	n := b.rows()
@@ -167,7 +169,7 @@ func (b *compareBody) areas(page draw.Canvas) []draw.Canvas {
 	for i, p := range b.panels {
 		if p.equal {
 			p.plot.Y.Max = max(p.top, p.fills(out[i]))
-			out[i] = equalScales(p.plot, out[i])
+			out[i] = parts.EqualScales(p.plot, out[i])
 		}
 	}
 	return out
@@ -184,16 +186,16 @@ func (p *comparePanel) fills(area draw.Canvas) float64 {
 // of equal scales, if any, hold their lines, and the others are high enough.
 func (b *compareBody) height(w vg.Length) vg.Length {
 	const least = 175 // of a row
-	lo := least*vg.Length(b.rows()) + w - b.below(page(w, w)).Size().Y
+	lo := least*vg.Length(b.rows()) + w - b.Below(parts.Page(w, w)).Size().Y
 	if b.alone {
 		if lo = w * 0.6; b.panels[0].equal {
 			lo = w * 0.3
 		}
 	}
 	low := func(h vg.Length) bool {
-		areas := b.areas(page(w, h))
+		areas := b.areas(parts.Page(w, h))
 		for i, p := range b.panels {
-			if p.equal && p.plot.DataCanvas(areas[i]).Max.X < p.plot.DataCanvas(b.cell(page(w, h), i)).Max.X-8 {
+			if p.equal && p.plot.DataCanvas(areas[i]).Max.X < p.plot.DataCanvas(b.cell(parts.Page(w, h), i)).Max.X-8 {
 				return true // it gave up some of its side
 			}
 		}
@@ -217,7 +219,7 @@ func (b *compareBody) height(w vg.Length) vg.Length {
 func (b *compareBody) room(page draw.Canvas) error {
 	areas := b.areas(page)
 	for i, p := range b.panels {
-		if err := room(p.plot.DataCanvas(areas[i]), leastPanel); err != nil {
+		if err := parts.Room(p.plot.DataCanvas(areas[i]), leastPanel); err != nil {
 			return err
 		}
 	}
@@ -226,12 +228,12 @@ func (b *compareBody) room(page draw.Canvas) error {
 
 func (b *compareBody) draw(page draw.Canvas) {
 	areas := b.areas(page)
-	b.heading.draw(page, b.panels[0].plot.DataCanvas(areas[0]).Min.X)
+	b.Heading.Draw(page)
 	for i, p := range b.panels {
 		p.plot.Draw(areas[i])
 		c := p.plot.DataCanvas(areas[i])
-		frame(c)
-		write(page, bodySize, ink, fromLeft, vg.Point{X: c.Min.X, Y: c.Max.Y + 0.45*bodySize}, p.title)
+		parts.Frame(c)
+		parts.Write(page, parts.BodySize, parts.Ink, parts.FromLeft, vg.Point{X: c.Min.X, Y: c.Max.Y + 0.45*parts.BodySize}, p.title)
 		b.drawLabels(page, c, p)
 	}
 	if !b.alone {
@@ -243,29 +245,29 @@ func (b *compareBody) draw(page draw.Canvas) {
 func (b *compareBody) drawLabels(page, c draw.Canvas, p *comparePanel) {
 	want, ends := make([]vg.Length, len(p.lines)), make([]vg.Point, len(p.lines))
 	for i, l := range p.lines {
-		ends[i] = place(c, p.plot, l.along[len(l.along)-1])
+		ends[i] = parts.Place(c, p.plot, l.along[len(l.along)-1])
 		want[i] = ends[i].Y
 	}
-	at := spread(want, labelPitch, c.Min.Y+bodySize/2, c.Max.Y-bodySize/2)
+	at := parts.Spread(want, labelPitch, c.Min.Y+parts.BodySize/2, c.Max.Y-parts.BodySize/2)
 	for i, l := range p.lines {
 		x := c.Max.X + labelGap
-		c.StrokeLines(leader, []vg.Point{{X: ends[i].X + 1, Y: ends[i].Y}, {X: c.Max.X + 2, Y: ends[i].Y}, {X: x - 2, Y: at[i]}})
-		text := vg.Point{X: x, Y: at[i] - capHeight*bodySize/2}
-		write(page, bodySize, ink, fromLeft, text, fmt.Sprint(l.number))
+		c.StrokeLines(parts.Leader, []vg.Point{{X: ends[i].X + 1, Y: ends[i].Y}, {X: c.Max.X + 2, Y: ends[i].Y}, {X: x - 2, Y: at[i]}})
+		text := vg.Point{X: x, Y: at[i] - parts.CapHeight*parts.BodySize/2}
+		parts.Write(page, parts.BodySize, parts.Ink, parts.FromLeft, text, fmt.Sprint(l.number))
 		if b.alone {
-			from := x + 1.2*bodySize
-			b.drawSample(c, vg.Point{X: from, Y: at[i]}, &l.look)
+			from := x + 1.2*parts.BodySize
+			b.drawSample(c, vg.Point{X: from, Y: at[i]}, &l.Look)
 			text.X = from + labelKey + 4
-			size, s := fitted(bodySize, b.nameWidth(page), b.key[l.number-1].name)
-			write(page, size, ink, fromLeft, text, s)
+			size, s := parts.Fitted(parts.BodySize, b.nameWidth(page), b.key[l.number-1].name)
+			parts.Write(page, size, parts.Ink, parts.FromLeft, text, s)
 		}
 	}
 }
 
 // drawSample draws a piece of line with its symbol.
-func (b *compareBody) drawSample(c draw.Canvas, at vg.Point, l *look) {
+func (b *compareBody) drawSample(c draw.Canvas, at vg.Point, l *parts.Look) {
 	c.StrokeLine2(l.LineStyle, at.X, at.Y, at.X+labelKey, at.Y)
-	l.symbol.draw(c, l.Color, vg.Point{X: at.X + labelKey/2, Y: at.Y})
+	l.Symbol.Draw(c, l.Color, vg.Point{X: at.X + labelKey/2, Y: at.Y})
 }
 
 // drawKey lists the trials in a cell.
@@ -274,22 +276,22 @@ func (b *compareBody) drawKey(page, cell draw.Canvas) {
 	pitch := min(cell.Size().Y/vg.Length(len(b.key)), 3*keyLeading)
 	y := cell.Max.Y - keyLeading
 	for _, k := range b.key {
-		write(page, bodySize, ink, fromLeft, vg.Point{X: cell.Min.X, Y: y - capHeight*bodySize/2}, fmt.Sprint(k.number))
-		x := cell.Min.X + 1.2*bodySize
+		parts.Write(page, parts.BodySize, parts.Ink, parts.FromLeft, vg.Point{X: cell.Min.X, Y: y - parts.CapHeight*parts.BodySize/2}, fmt.Sprint(k.number))
+		x := cell.Min.X + 1.2*parts.BodySize
 		if k.look != nil {
 			b.drawSample(page, vg.Point{X: x, Y: y}, k.look)
 		}
-		at := vg.Point{X: x + labelKey + 5, Y: y - capHeight*smallSize/2}
+		at := vg.Point{X: x + labelKey + 5, Y: y - parts.CapHeight*parts.SmallSize/2}
 		room := cell.Max.X - at.X
-		size, s := fitted(smallSize, room, k.detail)
+		size, s := parts.Fitted(parts.SmallSize, room, k.detail)
 		if len(b.key) > twoLines {
-			room -= textWidth(size, s) + smallSize
-			write(page, size, faint, fromRight, vg.Point{X: cell.Max.X, Y: at.Y}, s)
+			room -= parts.TextWidth(size, s) + parts.SmallSize
+			parts.Write(page, size, parts.Faint, parts.FromRight, vg.Point{X: cell.Max.X, Y: at.Y}, s)
 		} else {
-			write(page, size, faint, fromLeft, vg.Point{X: at.X, Y: at.Y - keyLeading}, s)
+			parts.Write(page, size, parts.Faint, parts.FromLeft, vg.Point{X: at.X, Y: at.Y - keyLeading}, s)
 		}
-		size, s = fitted(smallSize, room, k.name)
-		write(page, size, ink, fromLeft, at, s)
+		size, s = parts.Fitted(parts.SmallSize, room, k.name)
+		parts.Write(page, size, parts.Ink, parts.FromLeft, at, s)
 		y -= pitch
 	}
 }

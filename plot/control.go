@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
 )
@@ -41,13 +42,13 @@ func Control(c *control.Evaluation, o Options) (*Figure, error) {
 	b := newControlBody(c, o)
 	height := 30 * vg.Millimeter
 	for _, share := range b.shares {
-		height += vg.Length(share)*fullPanel + panelGap + smallSize*1.4
+		height += vg.Length(share)*fullPanel + parts.PanelGap + parts.SmallSize*1.4
 	}
 	fig := o.figure(controlWidth, min(height, maxSide), b)
-	plots, areas := b.layout(page(fig.Width, fig.Height))
+	plots, areas := b.layout(fig.page())
 	for i, p := range plots {
 		const least = 18 // for three labelled ticks
-		if err := room(p.DataCanvas(areas[i]), least); err != nil {
+		if err := parts.Room(p.DataCanvas(areas[i]), least); err != nil {
 			return nil, err
 		}
 	}
@@ -60,14 +61,14 @@ var controlShares = map[chart.Kind]float64{
 }
 
 type controlBody struct {
-	heading
+	parts.Heading
 	panels []*controlPanel
 	shares []float64
 }
 
 func newControlBody(c *control.Evaluation, o Options) *controlBody {
 	strips := c.Log.Strips()
-	b := &controlBody{heading: heading{title: o.Title, sub: controlVerdict(c)}}
+	b := &controlBody{Heading: parts.Heading{Title: o.Title, Sub: controlVerdict(c)}}
 	x := newControlAxis(c)
 	for i := range c.Charts {
 		ch := &c.Charts[i]
@@ -79,7 +80,7 @@ func newControlBody(c *control.Evaluation, o Options) *controlBody {
 		b.panels, b.shares = append(b.panels, p), append(b.shares, controlShares[ch.Kind])
 	}
 	for _, p := range b.panels[:len(b.panels)-1] {
-		p.plot.X.Tick.Marker = unlabelled{p.plot.X.Tick.Marker}
+		p.plot.X.Tick.Marker = parts.Unlabelled{p.plot.X.Tick.Marker}
 		p.plot.X.Tick.Label.Font.Size = 1
 	}
 	return b
@@ -114,14 +115,14 @@ func quantityTitle(quantity string) string {
 
 // layout returns the plots and their areas on a page.
 func (b *controlBody) layout(page draw.Canvas) ([]*gplot.Plot, []draw.Canvas) {
-	whole := b.below(page)
+	whole := b.Below(page)
 	whole.Max.X -= controlRoom
-	whole.Max.Y -= smallSize // between heading and the first panel's name
+	whole.Max.Y -= parts.SmallSize // between heading and the first panel's name
 	plots := make([]*gplot.Plot, len(b.panels))
 	for i, p := range b.panels {
 		plots[i] = p.plot
 	}
-	return plots, stack(whole, plots, b.shares)
+	return plots, parts.Stack(whole, plots, b.shares)
 }
 
 func (b *controlBody) draw(page draw.Canvas) {
@@ -129,12 +130,12 @@ func (b *controlBody) draw(page draw.Canvas) {
 	for i, p := range b.panels {
 		p.plot.Draw(areas[i])
 		c := p.plot.DataCanvas(areas[i])
-		frame(c)
+		parts.Frame(c)
 		if i == 0 {
-			b.heading.draw(page, c.Min.X)
+			b.Heading.Draw(page)
 		}
-		size, name := fitted(smallSize, c.Size().X, p.name)
-		write(c, size, ink, fromLeft, vg.Point{X: c.Min.X, Y: c.Max.Y + 2.5}, name)
+		size, name := parts.Fitted(parts.SmallSize, c.Size().X, p.name)
+		parts.Write(c, size, parts.Ink, parts.FromLeft, vg.Point{X: c.Min.X, Y: c.Max.Y + 2.5}, name)
 		p.nameLines(c)
 		p.nameSignals(c)
 	}
@@ -173,14 +174,14 @@ func newControlAxis(c *control.Evaluation) controlAxis {
 
 // Plot shades the baseline and marks fresh starts.
 func (a controlAxis) Plot(c draw.Canvas, p *gplot.Plot) {
-	at := func(day float64) vg.Length { return place(c, p, plotter.XY{X: day, Y: p.Y.Min}).X }
+	at := func(day float64) vg.Length { return parts.Place(c, p, plotter.XY{X: day, Y: p.Y.Min}).X }
 	for _, run := range a.baseline {
 		const beside = 3
-		c.SetColor(markGrey)
+		c.SetColor(parts.MarkGrey)
 		c.Fill(vg.Rectangle{Min: vg.Point{X: max(at(run.X)-beside, c.Min.X), Y: c.Min.Y}, Max: vg.Point{X: min(at(run.Y)+beside, c.Max.X), Y: c.Max.Y}}.Path())
 	}
 	for _, day := range a.fresh {
 		x := at(day)
-		c.StrokeLine2(line(0.8, ink, 5, 2), x, c.Min.Y, x, c.Max.Y)
+		c.StrokeLine2(parts.Line(0.8, parts.Ink, 5, 2), x, c.Min.Y, x, c.Max.Y)
 	}
 }

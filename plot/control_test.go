@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
 	"sensito/sensito/notebook"
@@ -184,7 +185,7 @@ func TestControlOfOneStrip(t *testing.T) {
 	fig, err := Control(c, Options{})
 	require.NoError(t, err)
 	b := fig.body.(*controlBody)
-	assert.Equal(t, "1 strip; first signal 2026-03-01, strip 1, single strips of the low density", b.sub)
+	assert.Equal(t, "1 strip; first signal 2026-03-01, strip 1, single strips of the low density", b.Sub)
 	charted := 0
 	for i, p := range b.panels {
 		ch := &c.Charts[i]
@@ -194,8 +195,8 @@ func TestControlOfOneStrip(t *testing.T) {
 		charted++
 		limits := ch.LimitsAt(1)
 		upper, lower := p.lines[len(p.lines)-2], p.lines[len(p.lines)-1]
-		assert.Equal(t, "upper limit "+fixed(limits.Upper, 3), upper.name)
-		assert.Equal(t, "lower limit "+fixed(limits.Lower, 3), lower.name)
+		assert.Equal(t, "upper limit "+parts.Fixed(limits.Upper, 3), upper.name)
+		assert.Equal(t, "lower limit "+parts.Fixed(limits.Lower, 3), lower.name)
 		for _, l := range []namedLine{upper, lower} {
 			require.Len(t, l.XYs, 2)
 			assert.Less(t, l.XYs[0].X, l.XYs[1].X)

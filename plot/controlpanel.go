@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
 )
@@ -62,11 +63,11 @@ func newControlPanel(c *control.Evaluation, ch *control.Chart, x controlAxis) *c
 	}
 	p.addSignals(c, ch, x.days)
 
-	p.plot = newAxes("", "")
+	p.plot = parts.NewAxes("", "")
 	p.plot.X.Min, p.plot.X.Max = x.lo, x.hi
-	p.plot.Y.Tick.Marker = decimalTicks{want: 4}
+	p.plot.Y.Tick.Marker = parts.DecimalTicks{Want: 4}
 	p.plot.Title.Text = " " // room for the name
-	p.plot.Title.TextStyle.Font.Size = smallSize
+	p.plot.Title.TextStyle.Font.Size = parts.SmallSize
 	all := slices.Concat(slices.Concat(p.series...), p.change)
 	for _, l := range p.lines {
 		all = append(all, l.XYs...)
@@ -90,15 +91,15 @@ func (p *controlPanel) addLines(c *control.Evaluation, ch *control.Chart, x cont
 	if ch.Kind == chart.KindIndividuals || ch.Kind == chart.KindEWMA {
 		center = map[string]string{"aim": "aim", "reference": "reference", "baseline": "baseline mean"}[c.Baseline.Center]
 	}
-	p.lines = append(p.lines, namedLine{across(ch.Limits.Center), center + " " + fixed(ch.Limits.Center, places), true})
-	upper := namedLine{across(ch.Limits.Upper), "upper limit " + fixed(ch.Limits.Upper, places), false}
-	lower := namedLine{across(ch.Limits.Lower), "lower limit " + fixed(ch.Limits.Lower, places), false}
+	p.lines = append(p.lines, namedLine{across(ch.Limits.Center), center + " " + parts.Fixed(ch.Limits.Center, places), true})
+	upper := namedLine{across(ch.Limits.Upper), "upper limit " + parts.Fixed(ch.Limits.Upper, places), false}
+	lower := namedLine{across(ch.Limits.Lower), "lower limit " + parts.Fixed(ch.Limits.Lower, places), false}
 	switch ch.Kind {
 	case chart.KindMovingRange: // a range has no lower limit but 0
 		p.lines = append(p.lines, upper)
 		return
 	case chart.KindCUSUM:
-		h := fixed(ch.Limits.Upper, places)
+		h := parts.Fixed(ch.Limits.Upper, places)
 		p.lines[0].name, upper.name, lower.name = "", "rising, h "+h, "falling, h "+h
 	case chart.KindEWMA:
 		strips := c.Log.Strips()
@@ -112,7 +113,7 @@ func (p *controlPanel) addLines(c *control.Evaluation, ch *control.Chart, x cont
 			upper.XYs = append(upper.XYs, plotter.XY{X: day, Y: l.Upper})
 			lower.XYs = append(lower.XYs, plotter.XY{X: day, Y: l.Lower})
 			// Where the lines end they are named by what they are there.
-			upper.name, lower.name = "upper limit "+fixed(l.Upper, places), "lower limit "+fixed(l.Lower, places)
+			upper.name, lower.name = "upper limit "+parts.Fixed(l.Upper, places), "lower limit "+parts.Fixed(l.Lower, places)
 		}
 		for _, l := range []*namedLine{&upper, &lower} {
 			if len(l.XYs) == 1 { // a single strip still shows what it is held to
@@ -192,35 +193,35 @@ func signalName(kind chart.Kind, rule string) string {
 // Plot draws lines, change, values and signals, in this order.
 func (p *controlPanel) Plot(c draw.Canvas, pl *gplot.Plot) {
 	for _, l := range p.lines {
-		style := line(0.7, ink, 4, 2.5)
+		style := parts.Line(0.7, parts.Ink, 4, 2.5)
 		if l.center {
-			style = line(0.6, faint)
+			style = parts.Line(0.6, parts.Faint)
 		}
-		plotLine(c, pl, style, l.XYs)
+		parts.PlotLine(c, pl, style, l.XYs)
 	}
 	if p.change != nil {
-		plotLine(c, pl, line(2.2, bandGrey), p.change)
+		parts.PlotLine(c, pl, parts.Line(2.2, parts.BandGrey), p.change)
 	}
 	spoken := map[plotter.XY]bool{}
 	for _, s := range p.signals {
 		spoken[s.XY] = true
 	}
 	for i, run := range p.series {
-		look := looks[0]
+		look := parts.Plain
 		if p.falling && 2*i >= len(p.series) {
-			look = looks[1]
+			look = parts.Unordered(2)[1]
 		}
-		plotLine(c, pl, line(0.7, look.Color), run)
+		parts.PlotLine(c, pl, parts.Line(0.7, look.Color), run)
 		for _, at := range run {
-			pt := place(c, pl, at)
+			pt := parts.Place(c, pl, at)
 			switch {
 			case spoken[at]: // larger than the others, and of another shape
-				c.SetColor(ink)
-				c.Fill(symbol{sides: 4}.outline(pt))
-			case look.symbol.sides == 0:
-				fillDot(c, look.Color, 1.3, pt)
+				c.SetColor(parts.Ink)
+				c.Fill(parts.Symbol{Sides: 4}.Outline(pt))
+			case look.Symbol.Sides == 0:
+				parts.FillDot(c, look.Color, 1.3, pt)
 			default: // a falling sum: a short stroke
-				c.StrokeLine2(line(1, look.Color), pt.X, pt.Y-2.2, pt.X, pt.Y+2.2)
+				c.StrokeLine2(parts.Line(1, look.Color), pt.X, pt.Y-2.2, pt.X, pt.Y+2.2)
 			}
 		}
 	}
@@ -235,13 +236,13 @@ func (p *controlPanel) nameLines(c draw.Canvas) {
 			continue
 		}
 		named = append(named, l)
-		heights = append(heights, place(c, p.plot, l.XYs[len(l.XYs)-1]).Y)
+		heights = append(heights, parts.Place(c, p.plot, l.XYs[len(l.XYs)-1]).Y)
 	}
-	const gap = 1.15 * smallSize
-	heights = spread(heights, gap, c.Min.Y, c.Max.Y)
+	const gap = 1.15 * parts.SmallSize
+	heights = parts.Spread(heights, gap, c.Min.Y, c.Max.Y)
 	for i, l := range named {
-		size, s := fitted(smallSize, controlRoom-4, l.name)
-		write(c, size, ink, fromLeft, vg.Point{X: c.Max.X + 4, Y: heights[i] - capHeight*size/2}, s)
+		size, s := parts.Fitted(parts.SmallSize, controlRoom-4, l.name)
+		parts.Write(c, size, parts.Ink, parts.FromLeft, vg.Point{X: c.Max.X + 4, Y: heights[i] - parts.CapHeight*size/2}, s)
 	}
 }
 
@@ -251,7 +252,7 @@ func (p *controlPanel) nameLines(c draw.Canvas) {
 func (p *controlPanel) nameSignals(c draw.Canvas) {
 	var data []vg.Point
 	along := func(xys plotter.XYs) {
-		at := places(c, p.plot, xys)
+		at := parts.Places(c, p.plot, xys)
 		data = append(data, at[0])
 		for i := 1; i < len(at); i++ {
 			step := at[i].Sub(at[i-1])
@@ -273,8 +274,8 @@ func (p *controlPanel) nameSignals(c draw.Canvas) {
 		if s.label == "" {
 			continue
 		}
-		w, h := textWidth(smallSize, s.label), vg.Length(capHeight*smallSize)
-		pt := place(c, p.plot, s.XY)
+		w, h := parts.TextWidth(parts.SmallSize, s.label), vg.Length(parts.CapHeight*parts.SmallSize)
+		pt := parts.Place(c, p.plot, s.XY)
 		best, fewest := vg.Rectangle{}, len(data)+1
 		for _, by := range []vg.Length{off, off + h, off + 2.5*h, off + 4*h} {
 			for _, at := range []vg.Point{
@@ -287,7 +288,7 @@ func (p *controlPanel) nameSignals(c draw.Canvas) {
 				if r.Min.Y < c.Min.Y+1 || r.Max.Y > c.Max.Y-1 || slices.ContainsFunc(taken, func(o vg.Rectangle) bool { return overlap(r, o, 2) }) {
 					continue
 				}
-				if hidden := within(r, data, 1.5); hidden < fewest {
+				if hidden := parts.Within(r, data, 1.5); hidden < fewest {
 					best, fewest = r, hidden
 				}
 			}
@@ -298,9 +299,9 @@ func (p *controlPanel) nameSignals(c draw.Canvas) {
 		taken = append(taken, best)
 		near := vg.Point{X: min(max(pt.X, best.Min.X), best.Max.X), Y: min(max(pt.Y, best.Min.Y), best.Max.Y)}
 		if d := near.Sub(pt); math.Hypot(float64(d.X), float64(d.Y)) > 1.5*float64(off) {
-			c.StrokeLine2(leader, pt.X, pt.Y, near.X, near.Y)
+			c.StrokeLine2(parts.Leader, pt.X, pt.Y, near.X, near.Y)
 		}
-		write(c, smallSize, ink, fromLeft, best.Min, s.label)
+		parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, best.Min, s.label)
 	}
 }
 

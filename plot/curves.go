@@ -13,6 +13,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 )
@@ -65,29 +66,30 @@ func (b *curves) figure(o Options) (*Figure, error) {
 }
 
 type curves struct {
-	heading
+	parts.Heading
 	plot   *gplot.Plot
 	strips []*strip
 	ranges []paperRange // of papers
-	note   note
+	note   parts.Note
 
 	yLabels []string // long to short
 }
 
 func newCurves(ms []*curve.Measured, o Options) *curves {
 	trial := ms[0].Strip.Trial()
-	b := &curves{heading: newHeading(o, trial)}
+	b := &curves{Heading: newHeading(o, trial)}
 	b.yLabels = []string{"density (ISO 5 visual diffuse)", "density"}
 	if trial.Reading().Zero == sensito.ZeroBase {
 		b.yLabels = []string{"density above the film base (ISO 5 visual diffuse)", "density above the film base", "density"}
 	}
-	b.plot = newAxes(exposureLabel(trial), b.yLabels[len(b.yLabels)-1])
+	b.plot = parts.NewAxes(exposureLabel(trial), b.yLabels[len(b.yLabels)-1])
 
 	left, right := math.Inf(1), math.Inf(-1)
 	hold := func(h sensito.LogExposure) { left, right = min(left, float64(h)), max(right, float64(h)) }
 	times := map[sensito.Minutes]int{}
+	looks := parts.Ordered(len(ms))
 	for i, m := range ms {
-		s := newStrip(m, looks[i%len(looks)], o)
+		s := newStrip(m, looks[i], o)
 		lo, hi := m.Fit.Curve.Domain()
 		hold(lo)
 		hold(hi)
@@ -144,31 +146,31 @@ func (b *curves) scale(left, right float64) {
 // halfTicks gives both axes the same steps, of 0.5 unless the range is long.
 func halfTicks(span float64) gplot.Ticker {
 	if span > 6 {
-		return steps{major: 1, every: 5}
+		return parts.Steps{Major: 1, Every: 5}
 	}
-	return steps{major: 0.5, every: 5}
+	return parts.Steps{Major: 0.5, Every: 5}
 }
 
 // curveNote says in a few lines what a strip drawn alone tells.
-func curveNote(m *curve.Measured, o Options) note {
-	var n note
+func curveNote(m *curve.Measured, o Options) parts.Note {
+	var n parts.Note
 	if e := m.BaseFog; e != nil {
-		n = append(n, "base plus fog "+interval(*e, o.Confidence, 2))
+		n = append(n, "base plus fog "+parts.Interval(*e, o.Confidence, 2))
 	}
 	if e := m.SpeedPoint; e != nil {
-		n = append(n, "speed point (dot) at log H "+interval(*e, o.Confidence, 2))
+		n = append(n, "speed point (dot) at log H "+parts.Interval(*e, o.Confidence, 2))
 	}
 	if e := m.Speed; e != nil {
-		n = append(n, "speed "+interval(*e, o.Confidence, 0))
+		n = append(n, "speed "+parts.Interval(*e, o.Confidence, 0))
 	}
 	if e := m.ContrastIndex; e != nil {
-		n = append(n, "contrast index (ray) "+interval(*e, o.Confidence, 2))
+		n = append(n, "contrast index (ray) "+parts.Interval(*e, o.Confidence, 2))
 	}
 	if e := m.Gamma; e != nil {
-		n = append(n, "gamma "+interval(*e, o.Confidence, 2))
+		n = append(n, "gamma "+parts.Interval(*e, o.Confidence, 2))
 	}
 	if len(n) > 0 {
-		n = append(n, "intervals and band: "+percent(o.Confidence))
+		n = append(n, "intervals and band: "+parts.Percent(o.Confidence))
 	}
 	return n
 }
@@ -177,15 +179,15 @@ func curveNote(m *curve.Measured, o Options) note {
 const (
 	labelGap   = vg.Length(16) // for leaders
 	labelKey   = vg.Length(22) // for a sample of line and symbol
-	labelPitch = bodySize * 1.3
+	labelPitch = parts.BodySize * 1.3
 )
 
 // labelColumns returns the widths of the two parts of the labels.
 func (b *curves) labelColumns() (label, detail vg.Length) {
 	for _, s := range b.strips {
-		label = max(label, textWidth(bodySize, s.label))
+		label = max(label, parts.TextWidth(parts.BodySize, s.label))
 		if s.detail != "" {
-			detail = max(detail, textWidth(bodySize, s.detail)+bodySize)
+			detail = max(detail, parts.TextWidth(parts.BodySize, s.detail)+parts.BodySize)
 		}
 	}
 	return label, detail
@@ -198,36 +200,36 @@ func (b *curves) labelWidth() vg.Length {
 
 // area returns where axes and data are drawn.
 func (b *curves) area(page draw.Canvas) draw.Canvas {
-	a := draw.Crop(b.below(page), 0, -b.labelWidth(), 0, 0)
-	return equalScales(b.plot, a)
+	a := draw.Crop(b.Below(page), 0, -b.labelWidth(), 0, 0)
+	return parts.EqualScales(b.plot, a)
 }
 
 const leastCurves = vg.Length(40) // height of the data
 
 // roomFor returns an error when a page leaves too little for the data.
 func (b *curves) roomFor(w, h vg.Length) error {
-	free := draw.Crop(b.below(page(w, h)), 0, -b.labelWidth(), 0, 0)
-	if err := room(b.plot.DataCanvas(free), leastCurves); err != nil {
+	free := draw.Crop(b.Below(parts.Page(w, h)), 0, -b.labelWidth(), 0, 0)
+	if err := parts.Room(b.plot.DataCanvas(free), leastCurves); err != nil {
 		return err
 	}
-	return room(b.plot.DataCanvas(b.area(page(w, h))), leastCurves)
+	return parts.Room(b.plot.DataCanvas(b.area(parts.Page(w, h))), leastCurves)
 }
 
 // height returns the page height at which the axes fill a page of width w.
 func (b *curves) height(w vg.Length) vg.Length {
-	tall := page(w, 4*w)
+	tall := parts.Page(w, 4*w)
 	if b.roomFor(w, 4*w) != nil {
 		return w // to be refused
 	}
-	h := tall.Max.Y - b.area(tall).Min.Y + pageMargin
+	h := tall.Max.Y - b.area(tall).Min.Y + parts.PageMargin
 	return min(max(h, w/3), 1.3*w)
 }
 
 // nameDensity gives the vertical axis the longest label that it has room for.
 func (b *curves) nameDensity(w, h vg.Length) {
-	height := b.plot.DataCanvas(b.area(page(w, h))).Size().Y
+	height := b.plot.DataCanvas(b.area(parts.Page(w, h))).Size().Y
 	for _, label := range b.yLabels {
-		if b.plot.Y.Label.Text = label; textWidth(bodySize, label) <= height {
+		if b.plot.Y.Label.Text = label; parts.TextWidth(parts.BodySize, label) <= height {
 			return
 		}
 	}
@@ -242,8 +244,8 @@ func (b *curves) clear(w vg.Length) {
 	const most = 6 // tenths of a density
 	top := b.plot.Y.Max
 	for range most {
-		c := b.plot.DataCanvas(b.area(page(w, 4*w)))
-		if _, hidden := b.note.corner(c, b.occupied(c)); hidden == 0 {
+		c := b.plot.DataCanvas(b.area(parts.Page(w, 4*w)))
+		if _, hidden := b.note.Corner(c, b.occupied(c)); hidden == 0 {
 			return
 		}
 		b.plot.Y.Max += 0.1
@@ -258,11 +260,11 @@ func (b *curves) occupied(c draw.Canvas) []vg.Point {
 		if r := s.ray; r != nil {
 			for i := range 40 {
 				d := r.Far.Sub(r.Start) * sensito.LogRange(i) / 39
-				out = append(out, place(c, b.plot, plotter.XY{X: float64(r.Start.Add(d)), Y: float64(r.Base) + r.Slope()*float64(d)}))
+				out = append(out, parts.Place(c, b.plot, plotter.XY{X: float64(r.Start.Add(d)), Y: float64(r.Base) + r.Slope()*float64(d)}))
 			}
 		}
 		if s.speedPoint != nil {
-			at := place(c, b.plot, *s.speedPoint)
+			at := parts.Place(c, b.plot, *s.speedPoint)
 			out = append(out, at, vg.Point{X: at.X, Y: (at.Y + c.Min.Y) / 2})
 		}
 	}
@@ -278,9 +280,9 @@ func (b *curves) occupied(c draw.Canvas) []vg.Point {
 func (b *curves) draw(page draw.Canvas) {
 	area := b.area(page)
 	c := b.plot.DataCanvas(area)
-	b.heading.draw(page, c.Min.X)
+	b.Heading.Draw(page)
 	b.plot.Draw(area)
-	frame(c)
+	parts.Frame(c)
 	for _, s := range b.strips {
 		s.plotReadings(c, b.plot)
 	}
@@ -290,11 +292,11 @@ func (b *curves) draw(page draw.Canvas) {
 	for _, r := range b.ranges {
 		r.draw(c, b.plot)
 	}
-	if corner, hidden := b.note.corner(c, b.occupied(c)); hidden == 0 {
-		b.note.draw(c, corner)
+	if corner, hidden := b.note.Corner(c, b.occupied(c)); hidden == 0 {
+		b.note.Draw(c, corner)
 	}
 	for _, l := range b.asideLabels(c) {
-		write(c, smallSize, ink, fromLeft, l.Min, l.name)
+		parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, l.Min, l.name)
 	}
 	b.drawLabels(page, c)
 }
@@ -305,23 +307,23 @@ func (b *curves) drawLabels(page, c draw.Canvas) {
 	want := make([]vg.Length, len(b.strips))
 	ends := make([]vg.Point, len(b.strips))
 	for i, s := range b.strips {
-		ends[i] = place(c, b.plot, s.end())
+		ends[i] = parts.Place(c, b.plot, s.end())
 		want[i] = ends[i].Y
 		if len(b.ranges) > 0 { // papers end at one black: in the order of the grades
 			want[i] = ends[0].Y - vg.Length(i)*1e-3
 		}
 	}
 	label, _ := b.labelColumns()
-	lo := c.Min.Y + bodySize/2
-	at := spread(want, labelPitch, lo, max(c.Max.Y-bodySize/2, lo))
+	lo := c.Min.Y + parts.BodySize/2
+	at := parts.Spread(want, labelPitch, lo, max(c.Max.Y-parts.BodySize/2, lo))
 	for i, s := range b.strips {
 		x := c.Max.X + labelGap
-		c.StrokeLines(leader, []vg.Point{{X: ends[i].X + 1, Y: ends[i].Y}, {X: c.Max.X + 2, Y: ends[i].Y}, {X: x - 2, Y: at[i]}})
+		c.StrokeLines(parts.Leader, []vg.Point{{X: ends[i].X + 1, Y: ends[i].Y}, {X: c.Max.X + 2, Y: ends[i].Y}, {X: x - 2, Y: at[i]}})
 		c.StrokeLine2(s.LineStyle, x, at[i], x+labelKey, at[i])
-		s.symbol.draw(c, s.Color, vg.Point{X: x + labelKey/2, Y: at[i]})
-		text := vg.Point{X: x + labelKey + 4 + label, Y: at[i] - capHeight*bodySize/2}
-		write(page, bodySize, ink, fromRight, text, s.label)
-		text.X += bodySize
-		write(page, bodySize, ink, fromLeft, text, s.detail)
+		s.Symbol.Draw(c, s.Color, vg.Point{X: x + labelKey/2, Y: at[i]})
+		text := vg.Point{X: x + labelKey + 4 + label, Y: at[i] - parts.CapHeight*parts.BodySize/2}
+		parts.Write(page, parts.BodySize, parts.Ink, parts.FromRight, text, s.label)
+		text.X += parts.BodySize
+		parts.Write(page, parts.BodySize, parts.Ink, parts.FromLeft, text, s.detail)
 	}
 }

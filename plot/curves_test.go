@@ -1,7 +1,6 @@
 package plot
 
 import (
-	"image/color"
 	"math"
 	"testing"
 
@@ -11,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"pgregory.net/rapid"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 )
@@ -87,10 +87,10 @@ func TestCurvesOfOneStrip(t *testing.T) {
 	assert.Contains(t, b.note[2], "speed ")
 	assert.Equal(t, "intervals and band: 68 %", b.note[5])
 
-	c := b.plot.DataCanvas(b.area(page(fig.Width, fig.Height)))
-	corner, hidden := b.note.corner(c, b.occupied(c))
+	c := b.plot.DataCanvas(b.area(fig.page()))
+	corner, hidden := b.note.Corner(c, b.occupied(c))
 	assert.Zero(t, hidden, "the note hides data")
-	assert.InDelta(t, float64(b.note.size().Y), float64(corner.Size().Y), 1e-9)
+	assert.InDelta(t, float64(b.note.Size().Y), float64(corner.Size().Y), 1e-9)
 }
 
 // A low curve that rises from the left leaves no corner free; the note gets
@@ -105,8 +105,8 @@ func TestNoteFindsRoom(t *testing.T) {
 	fig, err := Curves(measured(t, low), Options{})
 	require.NoError(t, err)
 	b := fig.body.(*curves)
-	c := b.plot.DataCanvas(b.area(page(fig.Width, fig.Height)))
-	corner, hidden := b.note.corner(c, b.occupied(c))
+	c := b.plot.DataCanvas(b.area(fig.page()))
+	corner, hidden := b.note.Corner(c, b.occupied(c))
 	assert.Zero(t, hidden, "the note at %v hides data", corner)
 	requireReadable(t, fig)
 }
@@ -160,7 +160,7 @@ func TestEqualScales(t *testing.T) {
 	check := func(t *testing.T, fig *Figure) {
 		t.Helper()
 		b := fig.body.(*curves)
-		c := b.plot.DataCanvas(b.area(page(fig.Width, fig.Height)))
+		c := b.plot.DataCanvas(b.area(fig.page()))
 		scaleX := c.Size().X / vg.Length(b.plot.X.Max-b.plot.X.Min)
 		scaleY := c.Size().Y / vg.Length(b.plot.Y.Max-b.plot.Y.Min)
 		assert.InDelta(t, float64(scaleX), float64(scaleY), 1e-6)
@@ -169,7 +169,7 @@ func TestEqualScales(t *testing.T) {
 		onX := func(b textBox) bool { return b.Max.Y < c.Min.Y }
 		onY := func(b textBox) bool { return b.Max.X < c.Min.X && b.Max.Y > c.Min.Y-4 }
 		unitX := middle(t, boxes, "-1.0", onX).X - middle(t, boxes, "-2.0", onX).X
-		hyphen := textWidth(bodySize, "-2.0") - textWidth(bodySize, "-1.0")
+		hyphen := parts.TextWidth(parts.BodySize, "-2.0") - parts.TextWidth(parts.BodySize, "-1.0")
 		assert.Zero(t, hyphen, "figures of one width")
 		unitY := middle(t, boxes, "1.0", onY).Y - middle(t, boxes, "0.0", onY).Y
 		assert.InDelta(t, float64(unitX), float64(unitY), 0.5)
@@ -198,7 +198,7 @@ func TestSpread(t *testing.T) {
 			want[i] = vg.Length(rapid.Float64Range(-50, 450).Draw(t, "want"))
 		}
 		const gap, lo, hi = 11, 10, 390
-		got := spread(want, gap, lo, hi)
+		got := parts.Spread(want, gap, lo, hi)
 		for i := range got {
 			assert.GreaterOrEqual(t, float64(got[i]), lo-1e-9)
 			assert.LessOrEqual(t, float64(got[i]), hi+1e-9)
@@ -210,35 +210,7 @@ func TestSpread(t *testing.T) {
 			}
 		}
 	})
-	assert.Equal(t, []vg.Length{20, 60, 40}, spread([]vg.Length{20, 60, 40}, 11, 0, 100), "nothing moves without need")
-	assert.Equal(t, []vg.Length{35, 45}, spread([]vg.Length{40, 40}, 10, 0, 100), "both give way alike")
-	assert.Equal(t, []vg.Length{0, 5, 10}, spread([]vg.Length{3, 3, 3}, 11, 0, 10), "closer when there is no room")
-}
-
-func TestSymbolsAreOfOneArea(t *testing.T) {
-	for _, l := range looks {
-		if l.symbol.sides == 0 {
-			continue
-		}
-		p := l.symbol.outline(vg.Point{})
-		var area float64
-		for i := range l.symbol.sides {
-			a, b := p[i].Pos, p[(i+1)%l.symbol.sides].Pos
-			area += float64(a.X*b.Y-b.X*a.Y) / 2
-		}
-		assert.InDelta(t, math.Pi*float64(symbolRadius*symbolRadius), area, 1e-9)
-	}
-}
-
-// No two of eight strips may look alike in black and white.
-func TestLooksDifferWithoutColour(t *testing.T) {
-	require.Len(t, looks, 8)
-	for i, a := range looks {
-		y := 0.2126*float64(a.Color.(color.RGBA).R) + 0.7152*float64(a.Color.(color.RGBA).G) + 0.0722*float64(a.Color.(color.RGBA).B)
-		assert.Less(t, y, 100.0, "too light for print")
-		for _, b := range looks[:i] {
-			assert.NotEqual(t, a.symbol, b.symbol)
-			assert.False(t, a.Width == b.Width && assert.ObjectsAreEqual(a.Dashes, b.Dashes))
-		}
-	}
+	assert.Equal(t, []vg.Length{20, 60, 40}, parts.Spread([]vg.Length{20, 60, 40}, 11, 0, 100), "nothing moves without need")
+	assert.Equal(t, []vg.Length{35, 45}, parts.Spread([]vg.Length{40, 40}, 10, 0, 100), "both give way alike")
+	assert.Equal(t, []vg.Length{0, 5, 10}, parts.Spread([]vg.Length{3, 3, 3}, 11, 0, 10), "closer when there is no room")
 }

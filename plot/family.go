@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
@@ -38,30 +39,30 @@ func Family(f *development.Family, today *scene.Adjustment, mark *scene.Answer, 
 		height *= 0.72
 	}
 	fig := o.figure(familyWidth, height, b)
-	return fig.withRoom(b.layout(page(fig.Width, fig.Height)))
+	return fig.withRoom(b.layout(fig.page()))
 }
 
 type familyBody struct {
-	heading
+	parts.Heading
 	timeline
 	panels []*panel
-	shares []float64 // of the height
-	note   note      // in the first panel
+	shares []float64  // of the height
+	note   parts.Note // in the first panel
 }
 
 func newFamilyBody(f *development.Family, today *scene.Adjustment, chosen *scene.Answer, o Options) (*familyBody, error) {
-	b := &familyBody{heading: newHeading(o, f.Trial), note: familyNote(f, o)}
+	b := &familyBody{Heading: newHeading(o, f.Trial), note: familyNote(f, o)}
 	if chosen != nil {
 		if text := ofToday(chosen.Today); text != "" {
-			b.note = append(note{develop(chosen.Minutes, o.Confidence), text}, b.note...)
+			b.note = append(parts.Note{parts.Develop(chosen.Minutes, o.Confidence), text}, b.note...)
 		}
 		b.mark = newMark(chosen, o.Confidence)
-		b.heading = b.cautioned(chosen.Today)
+		b.Heading = cautioned(b.Heading, chosen.Today)
 	} else if today != nil {
 		if text := ofToday(today); text != "" && f.ISOMinutes != nil {
-			b.note = append(note{"ISO 6 contrast: " + develop(*today.Minutes(f.ISOMinutes), o.Confidence), text, "as tested " + planned(f.ISOMinutes.Value)}, b.note...)
+			b.note = append(parts.Note{"ISO 6 contrast: " + parts.Develop(*today.Minutes(f.ISOMinutes), o.Confidence), text, "as tested " + parts.Planned(f.ISOMinutes.Value)}, b.note...)
 		}
-		b.heading = b.cautioned(today)
+		b.Heading = cautioned(b.Heading, today)
 	}
 	b.timeline = newTimeline(f, b.mark)
 	s, err := followed(f, b.timeline, o.Confidence)
@@ -69,17 +70,17 @@ func newFamilyBody(f *development.Family, today *scene.Adjustment, chosen *scene
 		return nil, err
 	}
 	b.add(1, b.panel(contrastName(f), s.contrast, contrastPoints(f, o.Confidence)).pad(0.05))
-	if len(s.speed.line) > 0 {
+	if len(s.speed.Line) > 0 {
 		p := b.panel("speed", s.speed, stripPoints(f, o.Confidence, func(m *curve.Measured) *sensito.Estimate[sensito.Speed] { return m.Speed }))
-		p.plot.Y.Scale, p.plot.Y.Tick.Marker = gplot.LogScale{}, speedTicks{}
+		p.plot.Y.Scale, p.plot.Y.Tick.Marker = gplot.LogScale{}, parts.SpeedTicks{}
 		b.add(0.8, p.padLog(2))
 	}
 	fog := b.panel("base plus fog", s.fog, stripPoints(f, o.Confidence, func(m *curve.Measured) *sensito.Estimate[sensito.Density] { return m.BaseFog }))
-	fog.plot.Y.Tick.Marker = decimalTicks{want: 4}
+	fog.plot.Y.Tick.Marker = parts.DecimalTicks{Want: 4}
 	b.add(0.55, fog.pad(0.04))
 	for _, p := range b.panels[:len(b.panels)-1] {
 		p.plot.X.Label.Text = ""
-		p.plot.X.Tick.Marker = unlabelled{p.plot.X.Tick.Marker}
+		p.plot.X.Tick.Marker = parts.Unlabelled{p.plot.X.Tick.Marker}
 		p.plot.X.Tick.Label.Font.Size = 1
 	}
 	return b, nil
@@ -90,7 +91,7 @@ func (b *familyBody) add(share float64, p *panel) {
 }
 
 // laws are what a family says along a timeline.
-type laws struct{ contrast, speed, fog law }
+type laws struct{ contrast, speed, fog parts.Ribbon }
 
 // followed samples a family along a timeline.
 func followed(f *development.Family, t timeline, level float64) (laws, error) {
@@ -111,31 +112,29 @@ func followed(f *development.Family, t timeline, level float64) (laws, error) {
 	return s, nil
 }
 
-func appendLaw[Q ~float64](l *law, minutes float64, e sensito.Estimate[Q], level float64) {
+func appendLaw[Q ~float64](l *parts.Ribbon, minutes float64, e sensito.Estimate[Q], level float64) {
 	low, high := e.Interval(level)
-	l.line = append(l.line, plotter.XY{X: minutes, Y: float64(e.Value)})
-	l.low = append(l.low, plotter.XY{X: minutes, Y: float64(low)})
-	l.high = append(l.high, plotter.XY{X: minutes, Y: float64(high)})
+	l.Add(minutes, float64(e.Value), float64(low), float64(high))
 }
 
 // stripPoints returns one quantity of the strips that have it.
-func stripPoints[Q ~float64](f *development.Family, level float64, of func(*curve.Measured) *sensito.Estimate[Q]) []point {
-	var out []point
+func stripPoints[Q ~float64](f *development.Family, level float64, of func(*curve.Measured) *sensito.Estimate[Q]) []parts.Whisker {
+	var out []parts.Whisker
 	for _, m := range f.Strips {
 		e := of(m)
 		if e == nil {
 			continue
 		}
 		low, high := e.Interval(level)
-		out = append(out, point{
+		out = append(out, parts.Whisker{
 			XY:  plotter.XY{X: float64(m.Minutes()), Y: float64(e.Value)},
-			low: float64(low), high: float64(high),
+			Low: float64(low), High: float64(high),
 		})
 	}
 	return out
 }
 
-func contrastPoints(f *development.Family, level float64) []point {
+func contrastPoints(f *development.Family, level float64) []parts.Whisker {
 	return stripPoints(f, level, func(m *curve.Measured) *sensito.Estimate[float64] {
 		if f.Quantity == development.QuantityAverageGradient {
 			return m.AverageGradient
@@ -152,31 +151,31 @@ func contrastName(f *development.Family) string {
 }
 
 // familyNote names the law of the contrast and its constants.
-func familyNote(f *development.Family, o Options) note {
-	n := note{f.Model}
+func familyNote(f *development.Family, o Options) parts.Note {
+	n := parts.Note{f.Model}
 	if f.Limit != nil {
-		n = append(n, "limit "+interval(*f.Limit, o.Confidence, 2))
+		n = append(n, "limit "+parts.Interval(*f.Limit, o.Confidence, 2))
 	}
 	if f.Rate != nil {
-		n = append(n, "rate "+interval(*f.Rate, o.Confidence, 3)+" per min")
+		n = append(n, "rate "+parts.Interval(*f.Rate, o.Confidence, 3)+" per min")
 	}
 	if f.Induction != nil {
-		n = append(n, "induction "+interval(*f.Induction, o.Confidence, 2)+" min")
+		n = append(n, "induction "+parts.Interval(*f.Induction, o.Confidence, 2)+" min")
 	}
-	return append(n, "intervals and bands: "+percent(o.Confidence))
+	return append(n, "intervals and bands: "+parts.Percent(o.Confidence))
 }
 
 // layout returns the plots and their areas on a page.
 func (b *familyBody) layout(page draw.Canvas) ([]*gplot.Plot, []draw.Canvas) {
-	whole := b.below(page)
+	whole := b.Below(page)
 	if b.mark != nil {
-		whole.Max.Y -= 1.3 * bodySize
+		whole.Max.Y -= 1.3 * parts.BodySize
 	}
 	plots := make([]*gplot.Plot, len(b.panels))
 	for i, p := range b.panels {
 		plots[i] = p.plot
 	}
-	return plots, stack(whole, plots, b.shares)
+	return plots, parts.Stack(whole, plots, b.shares)
 }
 
 func (b *familyBody) draw(page draw.Canvas) {
@@ -184,42 +183,16 @@ func (b *familyBody) draw(page draw.Canvas) {
 	for i, p := range b.panels {
 		p.plot.Draw(areas[i])
 		c := p.plot.DataCanvas(areas[i])
-		frame(c)
+		parts.Frame(c)
 		if i > 0 {
 			continue
 		}
-		b.heading.draw(page, c.Min.X)
+		b.Heading.Draw(page)
 		if b.mark != nil {
 			b.mark.drawLabel(c, p.plot)
 		}
-		if at, hidden := b.note.corner(c, p.occupied(c)); hidden == 0 {
-			b.note.draw(c, at)
+		if at, hidden := b.note.Corner(c, p.occupied(c)); hidden == 0 {
+			b.note.Draw(c, at)
 		}
 	}
-}
-
-const panelGap = vg.Length(8)
-
-// stack divides an area into areas under each other, so that the data of the
-// plots begin and end on the same verticals and have the given shares of the
-// height.
-func stack(area draw.Canvas, plots []*gplot.Plot, shares []float64) []draw.Canvas {
-	rest := area.Size().Y - panelGap*vg.Length(len(plots)-1)
-	axes := make([]vg.Length, len(plots))
-	sum := 0.0
-	for i, p := range plots {
-		axes[i] = area.Size().Y - p.DataCanvas(area).Size().Y
-		rest -= axes[i]
-		sum += shares[i]
-	}
-	out := make([]draw.Canvas, len(plots))
-	top := area.Max.Y
-	for i := range plots {
-		height := axes[i] + rest*vg.Length(shares[i]/sum)
-		out[i] = area
-		out[i].Max.Y, out[i].Min.Y = top, top-height
-		top -= height + panelGap
-	}
-	alignSides(plots, out)
-	return out
 }

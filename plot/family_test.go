@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/scene"
 )
@@ -36,11 +37,11 @@ func TestFamilyPlotsWhatWasMeasured(t *testing.T) {
 		require.Len(t, p.points, len(f.Strips))
 		for i, pt := range p.points {
 			want := strips[i][k]
-			assert.Equal(t, point{plotter.XY{X: float64(f.Strips[i].Strip.Minutes()), Y: want.y}, want.low, want.high}, pt)
-			assert.True(t, pt.low >= p.plot.Y.Min && pt.high <= p.plot.Y.Max, "an interval leaves the panel")
+			assert.Equal(t, parts.Whisker{XY: plotter.XY{X: float64(f.Strips[i].Strip.Minutes()), Y: want.y}, Low: want.low, High: want.high}, pt)
+			assert.True(t, pt.Low >= p.plot.Y.Min && pt.High <= p.plot.Y.Max, "an interval leaves the panel")
 		}
-		require.Len(t, p.law.line, len(b.times()))
-		for i, at := range p.law.line {
+		require.Len(t, p.law.Line, len(b.times()))
+		for i, at := range p.law.Line {
 			said, err := f.At(sensito.Minutes(at.X))
 			require.NoError(t, err)
 			var want value
@@ -55,7 +56,7 @@ func TestFamilyPlotsWhatWasMeasured(t *testing.T) {
 				lo, hi := said.BaseFog.Interval(0.9)
 				want = value{float64(said.BaseFog.Value), float64(lo), float64(hi)}
 			}
-			assert.Equal(t, want, value{at.Y, p.law.low[i].Y, p.law.high[i].Y})
+			assert.Equal(t, want, value{at.Y, p.law.Low[i].Y, p.law.High[i].Y})
 		}
 	}
 
@@ -64,7 +65,7 @@ func TestFamilyPlotsWhatWasMeasured(t *testing.T) {
 	assert.Contains(t, b.times(), lo)
 	assert.Contains(t, b.times(), hi)
 	low, high := answer.Minutes.Interval(0.9)
-	assert.Equal(t, &mark{float64(answer.Minutes.Value), float64(low), float64(high), planned(answer.Minutes.Value) + " for 7 stops"}, b.mark)
+	assert.Equal(t, &mark{float64(answer.Minutes.Value), float64(low), float64(high), parts.Planned(answer.Minutes.Value) + " for 7 stops"}, b.mark)
 }
 
 func TestPanelsShareOneTimeAxis(t *testing.T) {
@@ -72,7 +73,7 @@ func TestPanelsShareOneTimeAxis(t *testing.T) {
 	fig, err := Family(f, nil, nil, Options{})
 	require.NoError(t, err)
 	b := fig.body.(*familyBody)
-	plots, areas := b.layout(page(fig.Width, fig.Height))
+	plots, areas := b.layout(fig.page())
 	first := plots[0].DataCanvas(areas[0])
 	for i, p := range plots {
 		c := p.DataCanvas(areas[i])
@@ -93,11 +94,11 @@ func TestNoteLeavesTheMark(t *testing.T) {
 	fig, err := Family(f, nil, answer, Options{})
 	require.NoError(t, err)
 	b := fig.body.(*familyBody)
-	plots, areas := b.layout(page(fig.Width, fig.Height))
+	plots, areas := b.layout(fig.page())
 	c := plots[0].DataCanvas(areas[0])
-	x := place(c, plots[0], plotter.XY{X: b.mark.minutes, Y: plots[0].Y.Min}).X
-	require.Less(t, x, c.Min.X+b.note.size().X, "the mark is not in the way")
-	at, hidden := b.note.corner(c, b.panels[0].occupied(c))
+	x := parts.Place(c, plots[0], plotter.XY{X: b.mark.minutes, Y: plots[0].Y.Min}).X
+	require.Less(t, x, c.Min.X+b.note.Size().X, "the mark is not in the way")
+	at, hidden := b.note.Corner(c, b.panels[0].occupied(c))
 	assert.Zero(t, hidden)
 	assert.Greater(t, at.Min.X, x)
 }

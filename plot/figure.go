@@ -10,7 +10,6 @@ package plot
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 
 	gplot "gonum.org/v1/plot"
@@ -18,13 +17,15 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito/printable"
 )
 
 // Options say how a figure is drawn. The zero value is the recommended run.
 type Options struct {
-	Title         string    // "" means the title of the trial
+	Title         string    // in place of the answer that the figure gives; "" means that
 	Width, Height vg.Length // 0 means a size that suits the figure
+	Theme         string    // one of Themes; "" means the first
 	Confidence    float64   // of bands and intervals; 0 means 0.95
 	Date          string    // when a card was made; "" means that it does not say
 }
@@ -42,6 +43,10 @@ func (o Options) withDefaults(title string) (Options, error) {
 		o.Title = title
 	}
 	o.Title = printable.Brief(o.Title, 2*printable.MaxName)
+	theme, err := parts.ThemeNamed(o.Theme)
+	if err != nil {
+		return o, err
+	}
 	if o.Confidence == 0 {
 		o.Confidence = 0.95
 	}
@@ -57,8 +62,14 @@ func (o Options) withDefaults(title string) (Options, error) {
 				side.of/vg.Millimeter, minSide/vg.Millimeter, maxSide/vg.Millimeter)
 		}
 	}
+	// Figures are laid out at the size that they have before a theme enlarges them.
+	o.Width, o.Height = o.Width/theme.Enlarge, o.Height/theme.Enlarge
 	return o, nil
 }
+
+// Themes returns how a figure may look, the usual one first: for white paper, for a
+// slide seen from afar, for a dark page.
+func Themes() []string { return parts.Themes() }
 
 // Figure is a drawing of known size, ready for Write. Figures are made by
 // Curves, Family, Scene and Card.
@@ -66,13 +77,23 @@ type Figure struct {
 	Title         string
 	Width, Height vg.Length
 
-	dpi  int // of a PNG; 0 means pngDPI
-	body body
+	theme parts.Theme
+	dpi   int // of a PNG; 0 means pngDPI
+	body  body
 }
 
 // figure returns a figure of the options' size, or else of the one that suits it.
 func (o Options) figure(width, height vg.Length, b body) *Figure {
-	return &Figure{Title: o.Title, Width: cmp.Or(o.Width, width), Height: cmp.Or(o.Height, height), body: b}
+	theme, err := parts.ThemeNamed(o.Theme)
+	if err != nil {
+		panic(err) // withDefaults has seen it
+	}
+	return &Figure{Title: o.Title, Width: cmp.Or(o.Width, width) * theme.Enlarge, Height: cmp.Or(o.Height, height) * theme.Enlarge, theme: theme, body: b}
+}
+
+// page returns the area that the figure is laid out on.
+func (f *Figure) page() draw.Canvas {
+	return parts.Page(f.Width/f.theme.Enlarge, f.Height/f.theme.Enlarge)
 }
 
 // withRoom returns the figure, or an error when one of its plots is too small to
@@ -80,7 +101,7 @@ func (o Options) figure(width, height vg.Length, b body) *Figure {
 func (f *Figure) withRoom(plots []*gplot.Plot, areas []draw.Canvas) (*Figure, error) {
 	for i, p := range plots {
 		const label = 68 // what the longest axis label needs
-		if err := room(p.DataCanvas(areas[i]), label); err != nil {
+		if err := parts.Room(p.DataCanvas(areas[i]), label); err != nil {
 			return nil, err
 		}
 	}
@@ -88,12 +109,15 @@ func (f *Figure) withRoom(plots []*gplot.Plot, areas []draw.Canvas) (*Figure, er
 }
 
 // A body draws the inside of a figure on a white page of the figure's size.
-type body interface{ draw(c draw.Canvas) }
+type body interface {
+	draw(c draw.Canvas)
+}
 
 // Draw draws the figure on a canvas of the figure's size.
 func (f *Figure) Draw(c vg.Canvas) {
-	page := draw.Canvas{Canvas: textCanvas{c}, Rectangle: vg.Rectangle{Max: vg.Point{X: f.Width, Y: f.Height}}}
-	page.SetColor(paper)
+	page := f.page()
+	page.Canvas = textCanvas{f.theme.On(c)}
+	page.SetColor(parts.Paper)
 	page.Fill(page.Rectangle.Path())
 	f.body.draw(page)
 }
@@ -104,17 +128,4 @@ type textCanvas struct{ vg.Canvas }
 
 func (c textCanvas) FillString(f font.Face, pt vg.Point, s string) {
 	c.Canvas.FillString(f, pt, printable.Text(s))
-}
-
-// page returns an area to lay out on, which cannot be drawn on.
-func page(w, h vg.Length) draw.Canvas {
-	return draw.Canvas{Rectangle: vg.Rectangle{Max: vg.Point{X: w, Y: h}}}
-}
-
-// room returns an error when a canvas for data is too small to read.
-func room(c draw.Canvas, height vg.Length) error {
-	if s := c.Size(); !(s.X >= 100 && s.Y >= height) {
-		return errors.New("the figure leaves no room for its data: make it wider or higher")
-	}
-	return nil
 }

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito/printable"
 )
 
@@ -44,8 +45,8 @@ func TestTimesCarryCautions(t *testing.T) {
 func TestShortened(t *testing.T) {
 	const text = "AVAVA Larkfield 125 in Brinewater 1+19 by the south window, mmmm iiii"
 	for room := vg.Length(0); room < 260; room += 1.7 {
-		got := shortened(bodySize, room, text)
-		if textWidth(bodySize, text) <= room {
+		got := parts.Shortened(parts.BodySize, room, text)
+		if parts.TextWidth(parts.BodySize, text) <= room {
 			assert.Equal(t, text, got)
 			continue
 		}
@@ -53,11 +54,11 @@ func TestShortened(t *testing.T) {
 		require.True(t, cut, got)
 		require.True(t, strings.HasPrefix(text, kept), got)
 		if kept != "" {
-			assert.LessOrEqual(t, textWidth(bodySize, got), room)
+			assert.LessOrEqual(t, parts.TextWidth(parts.BodySize, got), room)
 		}
 		next := strings.TrimLeft(text[len(kept):], " ")
 		more := text[:len(text)-len(next)+1]
-		assert.Greater(t, textWidth(bodySize, more+"..."), room, got)
+		assert.Greater(t, parts.TextWidth(parts.BodySize, more+"..."), room, got)
 	}
 }
 
@@ -69,7 +70,7 @@ func TestJoinedMany(t *testing.T) {
 	}
 	text := func(n int) string { return strings.Join(names[:n], ", ") + fmt.Sprintf(" and %d more", 500-n) }
 	for _, n := range []int{2, 5, 30, 402, 498} {
-		room := textWidth(smallSize, text(n))
+		room := parts.TextWidth(parts.SmallSize, text(n))
 		assert.Equal(t, text(n), joined(names, room+0.1))
 		assert.Equal(t, text(n-1), joined(names, room-0.1))
 	}
@@ -108,12 +109,12 @@ func BenchmarkLongText(b *testing.B) {
 		text := strings.Repeat("Harrow Quay ", letters/12)
 		b.Run(fmt.Sprintf("of=heading/letters=%d", letters), func(b *testing.B) {
 			for b.Loop() {
-				fitted(titleSize, 400, text)
+				parts.Fitted(parts.TitleSize, 400, text)
 			}
 		})
 		b.Run(fmt.Sprintf("of=note/letters=%d", letters), func(b *testing.B) {
 			for b.Loop() {
-				wrapped(bodySize, 400, text, 6)
+				parts.Wrapped(parts.BodySize, 400, text, 6)
 			}
 		})
 	}

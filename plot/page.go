@@ -2,6 +2,7 @@ package plot
 
 import (
 	"fmt"
+	"sensito/plot/internal/parts"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -45,7 +46,7 @@ func cutMarks(c draw.Canvas) {
 	edge := vg.Rectangle{Min: vg.Point{X: c.Min.X + width/2, Y: c.Min.Y + width/2}, Max: vg.Point{X: c.Max.X - width/2, Y: c.Max.Y - width/2}}
 	for _, x := range []struct{ at, to vg.Length }{{edge.Min.X, length}, {edge.Max.X, -length}} {
 		for _, y := range []struct{ at, to vg.Length }{{edge.Min.Y, length}, {edge.Max.Y, -length}} {
-			c.StrokeLines(line(width, faint), []vg.Point{{X: x.at + x.to, Y: y.at}, {X: x.at, Y: y.at}, {X: x.at, Y: y.at + y.to}})
+			c.StrokeLines(parts.Line(width, parts.Faint), []vg.Point{{X: x.at + x.to, Y: y.at}, {X: x.at, Y: y.at}, {X: x.at, Y: y.at + y.to}})
 		}
 	}
 }

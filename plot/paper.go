@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 )
@@ -37,22 +38,23 @@ func Paper(p *curve.Paper, o Options) (*Figure, error) {
 }
 
 func newPaper(trial *sensito.Trial, ms []*curve.PaperStrip, o Options) *curves {
-	b := &curves{heading: newHeading(o, trial)}
+	b := &curves{Heading: newHeading(o, trial)}
 	b.yLabels = []string{"reflection density (ISO 5)", "density"}
 	if trial.Reading().Zero == sensito.ZeroBase {
 		b.yLabels = []string{"reflection density above the paper", "density above the paper", "density"}
 	}
-	b.plot = newAxes(exposureLabel(trial), b.yLabels[len(b.yLabels)-1])
+	b.plot = parts.NewAxes(exposureLabel(trial), b.yLabels[len(b.yLabels)-1])
 	alone := len(ms) == 1
 	var at []sensito.LogExposure // that the axes must hold
+	looks := parts.Ordered(len(ms))
 	for i, m := range ms {
-		s := newStrip(&curve.Measured{Strip: m.Strip, Fit: m.Fit}, looks[i%len(looks)], o)
+		s := newStrip(&curve.Measured{Strip: m.Strip, Fit: m.Fit}, looks[i], o)
 		s.label, s.detail, s.alone = paperLabel(m), "", alone
 		if m.MinDensity != nil {
 			s.base = float64(m.MinDensity.Value)
 		}
 		if e := m.ISORange(); e != nil {
-			s.detail = "ISO range " + fixed(e.Value, 0)
+			s.detail = "ISO range " + parts.Fixed(e.Value, 0)
 			if e.AtLeast {
 				s.detail += " or more"
 			}
@@ -96,29 +98,29 @@ func paperLabel(m *curve.PaperStrip) string {
 }
 
 // paperNote says in a few lines what a strip drawn alone tells.
-func paperNote(m *curve.PaperStrip, o Options) note {
-	var n note
+func paperNote(m *curve.PaperStrip, o Options) parts.Note {
+	var n parts.Note
 	if e := m.MinDensity; e != nil {
-		n = append(n, "white "+interval(*e, o.Confidence, 2))
+		n = append(n, "white "+parts.Interval(*e, o.Confidence, 2))
 	}
 	if e := m.MaxDensity; e != nil {
-		n = append(n, "black "+interval(*e, o.Confidence, 2))
+		n = append(n, "black "+parts.Interval(*e, o.Confidence, 2))
 	}
 	if e := m.ISORange(); e != nil {
-		n = append(n, "ISO range "+interval(*e, o.Confidence, 0))
+		n = append(n, "ISO range "+parts.Interval(*e, o.Confidence, 0))
 	}
 	if e := m.Speed; e != nil {
 		places := 0
 		if e.Value < 10 {
 			places = 1
 		}
-		n = append(n, "speed "+interval(*e, o.Confidence, places))
+		n = append(n, "speed "+parts.Interval(*e, o.Confidence, places))
 	}
 	if e := m.AverageGradient; e != nil {
-		n = append(n, "average gradient "+interval(*e, o.Confidence, 2))
+		n = append(n, "average gradient "+parts.Interval(*e, o.Confidence, 2))
 	}
 	if len(n) > 0 {
-		n = append(n, "intervals and band: "+percent(o.Confidence))
+		n = append(n, "intervals and band: "+parts.Percent(o.Confidence))
 	}
 	return n
 }
@@ -126,7 +128,7 @@ func paperNote(m *curve.PaperStrip, o Options) note {
 // paperRange is the useful range of a paper on its curve. An end that the steps
 // do not show is open: a ring in place of a dot, which the bar below runs past.
 type paperRange struct {
-	look
+	parts.Look
 	white, black         plotter.XY
 	openWhite, openBlack bool
 	label                string // only of a strip alone in the drawing
@@ -136,10 +138,10 @@ func newPaperRange(m *curve.PaperStrip, s *strip) paperRange {
 	on := func(h sensito.LogExposure) plotter.XY {
 		return plotter.XY{X: float64(h), Y: float64(m.Fit.Curve.Density(h))}
 	}
-	r := paperRange{look: s.look, white: on(m.White.Value), black: on(m.Black.Value),
+	r := paperRange{Look: s.Look, white: on(m.White.Value), black: on(m.Black.Value),
 		openWhite: !m.WhiteReached, openBlack: !m.BlackReached}
 	if s.alone {
-		r.label = "log range " + fixed(float64(m.LogRange.Value), 2)
+		r.label = "log range " + parts.Fixed(float64(m.LogRange.Value), 2)
 		if m.LogRange.AtLeast {
 			r.label += " or more"
 		}
@@ -153,10 +155,10 @@ const rangeHeight = vg.Length(18)
 // draw marks both ends and, for a strip alone, measures the distance between
 // them below the curve.
 func (r paperRange) draw(c draw.Canvas, p *gplot.Plot) {
-	white, black := place(c, p, r.white), place(c, p, r.black)
+	white, black := parts.Place(c, p, r.white), parts.Place(c, p, r.black)
 	if r.label != "" {
 		y := c.Min.Y + rangeHeight
-		fence := line(0.5, ink, 3, 2)
+		fence := parts.Line(0.5, parts.Ink, 3, 2)
 		c.StrokeLine2(fence, white.X, c.Min.Y, white.X, max(white.Y, y+4))
 		c.StrokeLine2(fence, black.X, c.Min.Y, black.X, black.Y)
 		from, to := white.X, black.X
@@ -166,13 +168,13 @@ func (r paperRange) draw(c draw.Canvas, p *gplot.Plot) {
 		if r.openBlack {
 			to = c.Max.X
 		}
-		across(c, from, to, y, r.label)
+		parts.Across(c, from, to, y, r.label)
 	}
 	end := func(pt vg.Point, open bool) {
-		fillDot(c, paper, 2.5, pt)
-		fillDot(c, r.Color, 2, pt)
+		parts.FillDot(c, parts.Paper, 2.5, pt)
+		parts.FillDot(c, r.Color, 2, pt)
 		if open {
-			fillDot(c, paper, 1.2, pt)
+			parts.FillDot(c, parts.Paper, 1.2, pt)
 		}
 	}
 	end(white, r.openWhite)
@@ -181,7 +183,7 @@ func (r paperRange) draw(c draw.Canvas, p *gplot.Plot) {
 
 // occupied returns the points that a note should not hide.
 func (r paperRange) occupied(c draw.Canvas, p *gplot.Plot) []vg.Point {
-	white, black := place(c, p, r.white), place(c, p, r.black)
+	white, black := parts.Place(c, p, r.white), parts.Place(c, p, r.black)
 	out := []vg.Point{white, black}
 	if r.label != "" {
 		const points = 8

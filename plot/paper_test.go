@@ -61,8 +61,8 @@ func TestPaperAlone(t *testing.T) {
 	assert.Contains(t, b.note[2], "ISO range ")
 	assert.Regexp(t, `^speed \d\.\d `, b.note[3], "a slow paper")
 	assert.Equal(t, "intervals and band: 68 %", b.note[5])
-	c := b.plot.DataCanvas(b.area(page(fig.Width, fig.Height)))
-	_, hidden := b.note.corner(c, b.occupied(c))
+	c := b.plot.DataCanvas(b.area(fig.page()))
+	_, hidden := b.note.Corner(c, b.occupied(c))
 	assert.Zero(t, hidden, "the note hides data")
 	requireReadable(t, fig)
 }

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito/testplan"
 )
 
@@ -33,17 +34,17 @@ func Proposal(p *testplan.Proposal, o Options) (*Figure, error) {
 	}
 	b := newProposalBody(p, o)
 	fig := o.figure(proposalWidth, proposalHeight, b)
-	return fig.withRoom(b.layout(page(fig.Width, fig.Height)))
+	return fig.withRoom(b.layout(fig.page()))
 }
 
 type proposalBody struct {
-	heading
+	parts.Heading
 	plot   *gplot.Plot
 	alone  plotter.XYs // one strip by itself, by rising time; +Inf where it stays open
 	chosen plotter.XYs // in the order chosen
 	tested plotter.XYs
 	levels []halfLevel
-	note   note
+	note   parts.Note
 }
 
 // halfLevel is a half width, with its name.
@@ -54,12 +55,12 @@ type halfLevel struct {
 }
 
 func newProposalBody(p *testplan.Proposal, o Options) *proposalBody {
-	b := &proposalBody{heading: newHeading(o, p.Family.Trial).cautioned(p.Today)}
+	b := &proposalBody{Heading: cautioned(newHeading(o, p.Family.Trial), p.Today)}
 	what := "time"
 	if p.Options.Wanted == testplan.WantedIndex {
 		what = "exposure index"
 	}
-	b.plot = newAxes("development time of one strip more, min", "interval of the "+what+", ±%")
+	b.plot = parts.NewAxes("development time of one strip more, min", "interval of the "+what+", ±%")
 	for _, c := range p.Candidates {
 		if c.Action == nil {
 			b.alone = append(b.alone, plotter.XY{X: float64(c.Minutes), Y: 100 * c.Half})
@@ -74,10 +75,10 @@ func newProposalBody(p *testplan.Proposal, o Options) *proposalBody {
 	for _, m := range p.Family.Strips {
 		b.tested = append(b.tested, plotter.XY{X: float64(m.Minutes())})
 	}
-	b.levels = append(b.levels, halfLevel{"wanted", 100 * p.Options.Within, line(0.9, ink)})
+	b.levels = append(b.levels, halfLevel{"wanted", 100 * p.Options.Within, parts.Line(0.9, parts.Ink)})
 	if now := p.Before; now != nil {
 		if half := testplan.HalfWidth(*now, o.Confidence); !math.IsInf(half, 1) {
-			b.levels = append(b.levels, halfLevel{"now", 100 * half, line(0.9, ink, 4, 3)})
+			b.levels = append(b.levels, halfLevel{"now", 100 * half, parts.Line(0.9, parts.Ink, 4, 3)})
 		}
 	}
 	b.scale()
@@ -113,7 +114,7 @@ func (b *proposalBody) scale() {
 		b.tested[i].Y = y.Min
 	}
 	for _, a := range []*gplot.Axis{x, y} {
-		a.Scale, a.Tick.Marker = gplot.LogScale{}, timeTicks{}
+		a.Scale, a.Tick.Marker = gplot.LogScale{}, parts.TimeTicks{}
 	}
 }
 
@@ -144,8 +145,8 @@ var actionNames = map[string]string{
 
 // proposalNote says what is drawn. What is done beside strips has no time, so no
 // dot, but the dots after it count it.
-func proposalNote(p *testplan.Proposal, o Options) note {
-	n := note{"line: one strip by itself", "circles on the axis: strips tested"}
+func proposalNote(p *testplan.Proposal, o Options) parts.Note {
+	n := parts.Note{"line: one strip by itself", "circles on the axis: strips tested"}
 	if text := ofToday(p.Today); text != "" {
 		n = append(n, "answer for "+text)
 	}
@@ -159,47 +160,47 @@ func proposalNote(p *testplan.Proposal, o Options) note {
 			together = append(together, actionNames[c.Action.Code])
 			continue
 		}
-		together, dots = append(together, clock(c.Minutes)), true
+		together, dots = append(together, parts.Clock(c.Minutes)), true
 	}
 	if dots {
 		n = append(n, "dots: together, "+strings.Join(together, ", then "))
 	}
-	return append(n, "intervals: "+percent(o.Confidence))
+	return append(n, "intervals: "+parts.Percent(o.Confidence))
 }
 
 // Plot draws levels, line, dots and tested strips.
 func (b *proposalBody) Plot(c draw.Canvas, p *gplot.Plot) {
 	for _, l := range b.levels {
-		y := place(c, p, plotter.XY{X: p.X.Min, Y: l.percent}).Y
+		y := parts.Place(c, p, plotter.XY{X: p.X.Min, Y: l.percent}).Y
 		c.StrokeLine2(l.LineStyle, c.Min.X, y, c.Max.X, y)
 	}
 	for _, part := range b.closed() {
-		plotLine(c, p, looks[0].LineStyle, part)
+		parts.PlotLine(c, p, parts.Plain.LineStyle, part)
 	}
-	plotLine(c, p, line(0.6, faint, 1.5, 2), b.chosen)
-	for _, pt := range places(c, p, b.chosen) {
-		fillDot(c, paper, 3.2, pt)
-		fillDot(c, ink, 2.4, pt)
+	parts.PlotLine(c, p, parts.Line(0.6, parts.Faint, 1.5, 2), b.chosen)
+	for _, pt := range parts.Places(c, p, b.chosen) {
+		parts.FillDot(c, parts.Paper, 3.2, pt)
+		parts.FillDot(c, parts.Ink, 2.4, pt)
 	}
-	for _, pt := range places(c, p, b.tested) {
-		looks[0].symbol.draw(c, ink, pt)
+	for _, pt := range parts.Places(c, p, b.tested) {
+		parts.Plain.Symbol.Draw(c, parts.Ink, pt)
 	}
 }
 
 // layout returns the plot and its area on a page.
 func (b *proposalBody) layout(page draw.Canvas) ([]*gplot.Plot, []draw.Canvas) {
-	return []*gplot.Plot{b.plot}, []draw.Canvas{b.below(page)}
+	return []*gplot.Plot{b.plot}, []draw.Canvas{b.Below(page)}
 }
 
 func (b *proposalBody) draw(page draw.Canvas) {
 	_, areas := b.layout(page)
 	b.plot.Draw(areas[0])
 	c := b.plot.DataCanvas(areas[0])
-	frame(c)
-	b.heading.draw(page, c.Min.X)
+	parts.Frame(c)
+	b.Heading.Draw(page)
 	b.drawLevels(c)
-	if at, hidden := b.note.corner(c, b.occupied(c)); hidden == 0 {
-		b.note.draw(c, at)
+	if at, hidden := b.note.Corner(c, b.occupied(c)); hidden == 0 {
+		b.note.Draw(c, at)
 	}
 }
 
@@ -208,11 +209,11 @@ func (b *proposalBody) draw(page draw.Canvas) {
 func (b *proposalBody) drawLevels(c draw.Canvas) {
 	var want []vg.Length
 	for _, l := range b.levels {
-		want = append(want, place(c, b.plot, plotter.XY{X: b.plot.X.Min, Y: l.percent}).Y+2.5)
+		want = append(want, parts.Place(c, b.plot, plotter.XY{X: b.plot.X.Min, Y: l.percent}).Y+2.5)
 	}
-	for i, y := range spread(want, 1.3*smallSize, c.Min.Y+2, c.Max.Y-smallSize) {
+	for i, y := range parts.Spread(want, 1.3*parts.SmallSize, c.Min.Y+2, c.Max.Y-parts.SmallSize) {
 		l := b.levels[i]
-		write(c, smallSize, ink, fromLeft, vg.Point{X: c.Min.X + 4, Y: y}, l.name+" "+fixed(l.percent, 1)+" %")
+		parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: c.Min.X + 4, Y: y}, l.name+" "+parts.Fixed(l.percent, 1)+" %")
 	}
 }
 
@@ -220,16 +221,16 @@ func (b *proposalBody) drawLevels(c draw.Canvas) {
 func (b *proposalBody) occupied(c draw.Canvas) []vg.Point {
 	var out []vg.Point
 	for _, part := range append(b.closed(), b.chosen, b.tested) {
-		out = append(out, places(c, b.plot, part)...)
+		out = append(out, parts.Places(c, b.plot, part)...)
 	}
 	const n = 40
 	for _, l := range b.levels {
-		y := place(c, b.plot, plotter.XY{X: b.plot.X.Min, Y: l.percent}).Y
+		y := parts.Place(c, b.plot, plotter.XY{X: b.plot.X.Min, Y: l.percent}).Y
 		for i := range n + 1 {
 			x := c.Min.X + c.Size().X*vg.Length(i)/n
 			out = append(out, vg.Point{X: x, Y: y})
 			if i < n/4 {
-				out = append(out, vg.Point{X: x, Y: y + smallSize})
+				out = append(out, vg.Point{X: x, Y: y + parts.SmallSize})
 			}
 		}
 	}

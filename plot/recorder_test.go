@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/recorder"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito/scene"
 )
 
@@ -41,7 +42,7 @@ func texts(t testing.TB, fig *Figure) []textBox {
 		case *recorder.Translate, *recorder.Scale:
 			t.Fatalf("%s is not expected in a figure", action.Call())
 		case *recorder.FillString:
-			f := fonts.Lookup(a.Font, a.Size)
+			f := parts.Fonts.Lookup(a.Font, a.Size)
 			w := f.Width(a.String)
 			if w == 0 || a.String == " " {
 				continue
@@ -50,7 +51,7 @@ func texts(t testing.TB, fig *Figure) []textBox {
 				px, py := float64(a.Point.X+x), float64(a.Point.Y+y)
 				return vg.Point{X: vg.Length(m.a*px + m.c*py + m.e), Y: vg.Length(m.b*px + m.d*py + m.f)}
 			}
-			one, other := corner(0, -0.2*a.Size), corner(w, capHeight*a.Size)
+			one, other := corner(0, -0.2*a.Size), corner(w, parts.CapHeight*a.Size)
 			out = append(out, textBox{vg.Rectangle{
 				Min: vg.Point{X: min(one.X, other.X), Y: min(one.Y, other.Y)},
 				Max: vg.Point{X: max(one.X, other.X), Y: max(one.Y, other.Y)},
@@ -89,10 +90,10 @@ func middle(t testing.TB, boxes []textBox, s string, where func(textBox) bool) v
 }
 
 func TestCapHeight(t *testing.T) {
-	f := face(1000)
+	f := parts.Face(1000)
 	bounds, _, ok := f.FontFace(72).GlyphBounds('8')
 	require.True(t, ok)
-	require.InDelta(t, capHeight*1000, -float64(bounds.Min.Y)/64, 25)
+	require.InDelta(t, parts.CapHeight*1000, -float64(bounds.Min.Y)/64, 25)
 	require.IsType(t, font.Length(0), f.Width("8"))
 }
 

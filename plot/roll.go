@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito/scene"
 )
 
@@ -31,7 +32,7 @@ func Roll(r *scene.Roll, o Options) (*Figure, error) {
 	}
 	fig := o.figure(rollWidth, rollHeight, nil)
 	b := newRoll(r, o)
-	if err := b.makeRoom(page(fig.Width, fig.Height)); err != nil {
+	if err := b.makeRoom(fig.page()); err != nil {
 		return nil, err
 	}
 	fig.body = b
@@ -40,21 +41,21 @@ func Roll(r *scene.Roll, o Options) (*Figure, error) {
 
 // rollBody is the drawing of a roll.
 type rollBody struct {
-	heading
+	parts.Heading
 	timeline
 	plot   *gplot.Plot
 	lines  []rollLine
 	end    float64 // minutes at which the lines end
 	aim    level
 	levels []level // of the print materials
-	note   note
+	note   parts.Note
 }
 
 // rollLine is how the frames of one range of scene grow.
 type rollLine struct {
-	law
+	parts.Ribbon
 	names []string
-	at    point // at the chosen time, with its interval
+	at    parts.Whisker // at the chosen time, with its interval
 	worst bool
 }
 
@@ -65,17 +66,17 @@ type level struct {
 }
 
 func newRoll(r *scene.Roll, o Options) *rollBody {
-	b := &rollBody{heading: newHeading(o, r.Family.Trial).cautioned(r.Today)}
+	b := &rollBody{Heading: cautioned(newHeading(o, r.Family.Trial), r.Today)}
 	tested := r.Tested().Minutes
 	low, high := tested.Interval(o.Confidence)
-	m := &mark{minutes: float64(tested.Value), low: float64(low), high: float64(high), label: marked(planned(tested.Value)+" for all", r.Extrapolated, r.Today, r.Minutes.Value)}
+	m := &mark{minutes: float64(tested.Value), low: float64(low), high: float64(high), label: marked(parts.Planned(tested.Value)+" for all", r.Extrapolated, r.Today, r.Minutes.Value)}
 	b.timeline = newTimeline(r.Family, m)
 	b.end = b.hi
-	b.note = withToday(note{develop(r.Minutes, o.Confidence)}, r.Today, tested.Value)
+	b.note = withToday(parts.Note{parts.Develop(r.Minutes, o.Confidence)}, r.Today, tested.Value)
 	if e := r.ExposureIndex; e != nil {
-		b.note = append(b.note, "set the meter to EI "+interval(*e, o.Confidence, 0))
+		b.note = append(b.note, "set the meter to EI "+parts.Interval(*e, o.Confidence, 0))
 	}
-	b.note = append(b.note, "intervals: "+percent(o.Confidence))
+	b.note = append(b.note, "intervals: "+parts.Percent(o.Confidence))
 
 	b.aim = level{float64(r.DensityRange), fmt.Sprintf("aim %.2f", float64(r.DensityRange))}
 	bottom, top := b.aim.y, b.aim.y
@@ -91,12 +92,12 @@ func newRoll(r *scene.Roll, o Options) *rollBody {
 			b.lines[j].worst = b.lines[j].worst || i == suffers
 			continue
 		}
-		l := rollLine{law: law{from: b.from, to: b.to}, names: []string{f.Name}, worst: i == suffers,
+		l := rollLine{Ribbon: parts.Ribbon{From: b.from, To: b.to}, names: []string{f.Name}, worst: i == suffers,
 			at: rangeAt(r, i, o.Confidence)}
-		bottom, top = min(bottom, l.at.low), max(top, l.at.high)
+		bottom, top = min(bottom, l.at.Low), max(top, l.at.High)
 		for _, minutes := range b.times() {
 			y := float64(r.DensityRangeAt(i, minutes))
-			l.line = append(l.line, plotter.XY{X: float64(minutes), Y: y})
+			l.Line = append(l.Line, plotter.XY{X: float64(minutes), Y: y})
 			bottom, top = min(bottom, y), max(top, y)
 		}
 		b.lines = append(b.lines, l)
@@ -109,10 +110,10 @@ func newRoll(r *scene.Roll, o Options) *rollBody {
 		axis = "density of the lightest tone above net 0.10"
 	}
 	b.plot = b.axes(axis)
-	b.plot.X.Tick.Marker = until{timeTicks{}, b.end}
+	b.plot.X.Tick.Marker = until{parts.TimeTicks{}, b.end}
 	by := 0.06 * (top - bottom)
 	b.plot.Y.Min, b.plot.Y.Max = bottom-by, top+by
-	b.plot.Y.Tick.Marker = decimalTicks{want: 6}
+	b.plot.Y.Tick.Marker = parts.DecimalTicks{Want: 6}
 	for _, c := range r.Scene.Prints() {
 		if y := float64(c.Negative); y > b.plot.Y.Min && y < b.plot.Y.Max {
 			b.levels = append(b.levels, level{y, c.Name})
@@ -126,35 +127,35 @@ func newRoll(r *scene.Roll, o Options) *rollBody {
 }
 
 // rangeAt returns the density range that a frame gets at the chosen time.
-func rangeAt(r *scene.Roll, frame int, level float64) point {
+func rangeAt(r *scene.Roll, frame int, level float64) parts.Whisker {
 	e := r.Frames[frame].DensityRange
 	low, high := e.Interval(level)
 	tested := r.Tested().Minutes.Value
 	y := r.DensityRangeAt(frame, tested)
-	return point{plotter.XY{X: float64(tested), Y: float64(y)}, float64(y + low - e.Value), float64(y + high - e.Value)}
+	return parts.Whisker{XY: plotter.XY{X: float64(tested), Y: float64(y)}, Low: float64(y + low - e.Value), High: float64(y + high - e.Value)}
 }
 
 // sameAs says whether a frame would be drawn on the same line.
-func (l rollLine) sameAs(at point) bool {
+func (l rollLine) sameAs(at parts.Whisker) bool {
 	const close = 0.0005
 	return math.Abs(l.at.Y-at.Y) < close
 }
 
-func (l rollLine) last() plotter.XY { return l.line[len(l.line)-1] }
+func (l rollLine) last() plotter.XY { return l.Line[len(l.Line)-1] }
 
 // Plot draws the line and its place at the chosen time.
 func (l rollLine) Plot(c draw.Canvas, p *gplot.Plot) {
-	l.law.width = 0.8
+	l.Style = parts.Line(0.8, parts.Ink)
 	if l.worst {
-		l.law.width = 1.6
+		l.Style = parts.Line(1.6, parts.Ink)
 	}
-	l.law.Plot(c, p)
+	l.Ribbon.Plot(c, p)
 	const half = vg.Length(2)
-	for _, y := range []float64{l.at.low, l.at.high} {
-		end := place(c, p, plotter.XY{X: l.at.X, Y: y})
-		c.StrokeLine2(line(0.6, ink), end.X-half, end.Y, end.X+half, end.Y)
+	for _, y := range []float64{l.at.Low, l.at.High} {
+		end := parts.Place(c, p, plotter.XY{X: l.at.X, Y: y})
+		c.StrokeLine2(parts.Line(0.6, parts.Ink), end.X-half, end.Y, end.X+half, end.Y)
 	}
-	fillDot(c, ink, 1.7, place(c, p, l.at.XY))
+	parts.FillDot(c, parts.Ink, 1.7, parts.Place(c, p, l.at.XY))
 }
 
 // levels are faint lines across, as far as the frames' lines go.
@@ -168,7 +169,7 @@ func (l levels) Plot(c draw.Canvas, p *gplot.Plot) {
 		if math.Abs(v.y-l.aim) < 0.002 {
 			continue
 		}
-		plotLine(c, p, baseLine, plotter.XYs{{X: p.X.Min, Y: v.y}, {X: l.end, Y: v.y}})
+		parts.PlotLine(c, p, parts.BaseLine, plotter.XYs{{X: p.X.Min, Y: v.y}, {X: l.end, Y: v.y}})
 	}
 }
 
@@ -179,7 +180,7 @@ type aimLevel struct {
 }
 
 func (a aimLevel) Plot(c draw.Canvas, p *gplot.Plot) {
-	plotLine(c, p, line(0.8, ink, 7, 3), plotter.XYs{{X: p.X.Min, Y: a.y}, {X: a.end, Y: a.y}})
+	parts.PlotLine(c, p, parts.Line(0.8, parts.Ink, 7, 3), plotter.XYs{{X: p.X.Min, Y: a.y}, {X: a.end, Y: a.y}})
 }
 
 // until marks an axis no further than an end.

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/scene"
@@ -38,15 +39,15 @@ func TestRollHoldsTheAnswer(t *testing.T) {
 	for i, l := range b.lines {
 		names = append(names, strings.Join(l.names, ", "))
 		assert.Equal(t, float64(r.Minutes.Value), l.at.X)
-		assert.InDelta(t, l.at.Y, heightAt(l.line, l.at.X), 0.002, "the place at the chosen time lies on the line")
-		assert.Equal(t, b.lo, l.line[0].X)
+		assert.InDelta(t, l.at.Y, heightAt(l.Line, l.at.X), 0.002, "the place at the chosen time lies on the line")
+		assert.Equal(t, b.lo, l.Line[0].X)
 		assert.InDelta(t, b.end, l.last().X, 1e-12)
-		for j, at := range l.line {
+		for j, at := range l.Line {
 			if j > 0 {
-				assert.Greater(t, at.Y, l.line[j-1].Y, "density grows with time")
+				assert.Greater(t, at.Y, l.Line[j-1].Y, "density grows with time")
 			}
 			if i > 0 {
-				assert.Less(t, at.Y, b.lines[i-1].line[j].Y, "a longer scene spans more density")
+				assert.Less(t, at.Y, b.lines[i-1].Line[j].Y, "a longer scene spans more density")
 			}
 		}
 		assert.Equal(t, l.names[0] == r.Frames[r.Worst].Name, l.worst)
@@ -55,7 +56,7 @@ func TestRollHoldsTheAnswer(t *testing.T) {
 	for i, f := range r.Frames {
 		for _, minutes := range []float64{4, 7, 10} {
 			l := b.lines[[]int{0, 4, 1, 3, 1, 2}[i]]
-			assert.InDelta(t, float64(r.DensityRangeAt(i, sensito.Minutes(minutes))), heightAt(l.line, minutes), 0.002, f.Name)
+			assert.InDelta(t, float64(r.DensityRangeAt(i, sensito.Minutes(minutes))), heightAt(l.Line, minutes), 0.002, f.Name)
 		}
 		assert.InDelta(t, float64(f.DensityRange.Value), float64(r.DensityRangeAt(i, r.Minutes.Value)), 1e-9)
 	}
@@ -66,20 +67,20 @@ func TestRollHoldsTheAnswer(t *testing.T) {
 		assert.InDelta(t, middle, b.levels[i].y, 1e-12)
 	}
 	low, high := r.Minutes.Interval(0.9)
-	assert.Equal(t, &mark{float64(r.Minutes.Value), float64(low), float64(high), planned(r.Minutes.Value) + " for all"}, b.mark)
+	assert.Equal(t, &mark{float64(r.Minutes.Value), float64(low), float64(high), parts.Planned(r.Minutes.Value) + " for all"}, b.mark)
 
 	// The names stand beside the ends of their lines, in their order.
 	boxes := texts(t, fig)
 	anywhere := func(textBox) bool { return true }
-	c := b.plot.DataCanvas(b.area(page(fig.Width, fig.Height)))
+	c := b.plot.DataCanvas(b.area(fig.page()))
 	for i, l := range b.lines {
-		end := place(c, b.plot, l.last())
+		end := parts.Place(c, b.plot, l.last())
 		at := middle(t, boxes, names[i], anywhere)
 		assert.Greater(t, at.X, end.X)
 		assert.InDelta(t, float64(end.Y), float64(at.Y), 15)
 	}
 	for _, g := range b.levels {
-		want := place(c, b.plot, plotter.XY{X: b.lo, Y: g.y})
+		want := parts.Place(c, b.plot, plotter.XY{X: b.lo, Y: g.y})
 		at := middle(t, boxes, g.name, anywhere)
 		assert.Greater(t, at.X, c.Max.X)
 		assert.InDelta(t, float64(want.Y), float64(at.Y), 1)
@@ -147,7 +148,7 @@ func TestRollIsReadable(t *testing.T) {
 func TestJoined(t *testing.T) {
 	names := []string{"Lamp room", "Stair", "Gallery"}
 	assert.Equal(t, "Lamp room, Stair, Gallery", joined(names, 500))
-	assert.Equal(t, "Lamp room and 2 more", joined(names, textWidth(smallSize, "Lamp room, Stair, Galler")))
+	assert.Equal(t, "Lamp room and 2 more", joined(names, parts.TextWidth(parts.SmallSize, "Lamp room, Stair, Galler")))
 	assert.Equal(t, "Lamp room", joined(names[:1], 500))
-	assert.LessOrEqual(t, textWidth(smallSize, joined(names, 60)), vg.Length(60))
+	assert.LessOrEqual(t, parts.TextWidth(parts.SmallSize, joined(names, 60)), vg.Length(60))
 }

@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito/scene"
 )
 
@@ -30,7 +31,7 @@ func Scene(p *scene.Answer, o Options) (*Figure, error) {
 	if err != nil {
 		return nil, err
 	}
-	b := &sceneBody{heading: newHeading(o, p.Family.Trial).cautioned(p.Today), note: sceneNote(p, o), tones: newTones(p, o)}
+	b := &sceneBody{Heading: cautioned(newHeading(o, p.Family.Trial), p.Today), note: sceneNote(p, o), tones: newTones(p, o)}
 	b.timeline = newTimeline(p.Family, newMark(p, o.Confidence))
 	s, err := followed(p.Family, b.timeline, o.Confidence)
 	if err != nil {
@@ -38,33 +39,33 @@ func Scene(p *scene.Answer, o Options) (*Figure, error) {
 	}
 	b.contrast = b.panel(contrastName(p.Family), s.contrast, contrastPoints(p.Family, o.Confidence)).pad(0.05)
 	fig := o.figure(sceneWidth, sceneHeight, b)
-	return fig.withRoom(b.layout(page(fig.Width, fig.Height)))
+	return fig.withRoom(b.layout(fig.page()))
 }
 
 type sceneBody struct {
-	heading
+	parts.Heading
 	timeline
 	contrast *panel
 	tones    *tones
-	note     note
+	note     parts.Note
 }
 
 // sceneNote says what to set and how long to develop.
-func sceneNote(p *scene.Answer, o Options) note {
-	n := withToday(note{develop(p.Minutes, o.Confidence)}, p.Today, p.Tested().Minutes.Value)
+func sceneNote(p *scene.Answer, o Options) parts.Note {
+	n := withToday(parts.Note{parts.Develop(p.Minutes, o.Confidence)}, p.Today, p.Tested().Minutes.Value)
 	if e := p.ExposureIndex; e != nil {
-		n = append(n, "set the meter to EI "+interval(*e, o.Confidence, 0))
+		n = append(n, "set the meter to EI "+parts.Interval(*e, o.Confidence, 0))
 	}
 	if e := p.ContrastIndex; e != nil {
-		n = append(n, "contrast index "+interval(*e, o.Confidence, 2))
+		n = append(n, "contrast index "+parts.Interval(*e, o.Confidence, 2))
 	}
-	return append(n, "intervals and bands: "+percent(o.Confidence))
+	return append(n, "intervals and bands: "+parts.Percent(o.Confidence))
 }
 
 // tones are the densities that the tones of a scene get.
 type tones struct {
 	plot   *gplot.Plot
-	points []point
+	points []parts.Whisker
 	curve  plotter.XYs // through the points, without overshoot
 
 	shadow, highlight float64 // stops from the metered tone
@@ -77,10 +78,10 @@ func newTones(p *scene.Answer, o Options) *tones {
 	t := &tones{
 		shadow: darkest.Stops, highlight: lightest.Stops,
 		low: float64(darkest.NetDensity.Value), high: float64(lightest.NetDensity.Value),
-		delivers: "density range " + interval(*p.Delivered, o.Confidence, 2), flare: "no flare",
+		delivers: "density range " + parts.Interval(*p.Delivered, o.Confidence, 2), flare: "no flare",
 	}
 	if p.Veil > 0 {
-		t.flare = "flare: a veil of " + percent(math.Round(1e4*p.Veil)/1e4) + " of the lightest tone"
+		t.flare = "flare: a veil of " + parts.Percent(math.Round(1e4*p.Veil)/1e4) + " of the lightest tone"
 	}
 	top := t.high
 	left, right := t.shadow-0.5, t.highlight
@@ -88,21 +89,21 @@ func newTones(p *scene.Answer, o Options) *tones {
 		left, right = min(left, tone.Stops), max(right, tone.Stops)
 		if e := tone.NetDensity; e != nil {
 			low, high := e.Interval(o.Confidence)
-			t.points = append(t.points, point{plotter.XY{X: tone.Stops, Y: float64(e.Value)}, float64(low), float64(high)})
+			t.points = append(t.points, parts.Whisker{XY: plotter.XY{X: tone.Stops, Y: float64(e.Value)}, Low: float64(low), High: float64(high)})
 			top = max(top, float64(high))
 		}
 	}
 	t.curve = smooth(t.points, darkest, lightest)
 
-	t.plot = newAxes("tone of the scene, stops from the metered one", "net density of the negative")
+	t.plot = parts.NewAxes("tone of the scene, stops from the metered one", "net density of the negative")
 	t.plot.X.Min, t.plot.X.Max = left-0.5, right+0.5
 	t.plot.X.Tick.Marker = stopTicks{}
 	// A quarter of the height stays free above for the ranges.
 	t.plot.Y.Min, t.plot.Y.Max = -0.05, math.Ceil(10*1.3*top)/10
 	for _, pt := range t.points {
-		t.plot.Y.Min = min(t.plot.Y.Min, pt.low-0.02)
+		t.plot.Y.Min = min(t.plot.Y.Min, pt.Low-0.02)
 	}
-	t.plot.Y.Tick.Marker = decimalTicks{want: 6}
+	t.plot.Y.Tick.Marker = parts.DecimalTicks{Want: 6}
 	t.plot.Add(t)
 	for _, pt := range t.points {
 		t.plot.Add(pt)
@@ -112,7 +113,7 @@ func newTones(p *scene.Answer, o Options) *tones {
 
 // smooth returns a monotone curve through the points and the ends of the scene
 // (Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5, 300, 1984).
-func smooth(points []point, ends ...scene.Tone) plotter.XYs {
+func smooth(points []parts.Whisker, ends ...scene.Tone) plotter.XYs {
 	var at plotter.XYs
 	for _, pt := range points {
 		at = append(at, pt.XY)
@@ -159,29 +160,29 @@ func (stopTicks) Ticks(lo, hi float64) []gplot.Tick {
 
 // Plot draws the box of the scene and its density range, and the curve.
 func (t *tones) Plot(c draw.Canvas, p *gplot.Plot) {
-	min, max := place(c, p, plotter.XY{X: t.shadow, Y: t.low}), place(c, p, plotter.XY{X: t.highlight, Y: t.high})
-	c.SetColor(markGrey)
+	min, max := parts.Place(c, p, plotter.XY{X: t.shadow, Y: t.low}), parts.Place(c, p, plotter.XY{X: t.highlight, Y: t.high})
+	c.SetColor(parts.MarkGrey)
 	c.Fill(vg.Rectangle{Min: min, Max: max}.Path())
-	fence := line(0.6, faint, 3, 2)
+	fence := parts.Line(0.6, parts.Faint, 3, 2)
 	for _, x := range []float64{t.shadow, t.highlight} {
-		at := place(c, p, plotter.XY{X: x}).X
+		at := parts.Place(c, p, plotter.XY{X: x}).X
 		c.StrokeLine2(fence, at, c.Min.Y, at, c.Max.Y)
 	}
-	plotLine(c, p, line(1.1, ink), t.curve)
+	parts.PlotLine(c, p, parts.Line(1.1, parts.Ink), t.curve)
 }
 
 // drawRanges writes the ranges of scene and negative along arrows.
 func (t *tones) drawRanges(c draw.Canvas) {
-	x := func(stops float64) vg.Length { return place(c, t.plot, plotter.XY{X: stops}).X }
-	y := c.Max.Y - 1.6*smallSize
-	across(c, x(t.shadow), x(t.highlight), y, rangeLabel("scene", t.highlight-t.shadow))
-	write(c, smallSize, ink, centred, vg.Point{X: (x(t.shadow) + x(t.highlight)) / 2, Y: y - 1.4*smallSize}, t.flare)
-	low, high := place(c, t.plot, plotter.XY{X: t.shadow, Y: t.low}), place(c, t.plot, plotter.XY{X: t.shadow, Y: t.high})
+	x := func(stops float64) vg.Length { return parts.Place(c, t.plot, plotter.XY{X: stops}).X }
+	y := c.Max.Y - 1.6*parts.SmallSize
+	parts.Across(c, x(t.shadow), x(t.highlight), y, rangeLabel("scene", t.highlight-t.shadow))
+	parts.Write(c, parts.SmallSize, parts.Ink, parts.Centred, vg.Point{X: (x(t.shadow) + x(t.highlight)) / 2, Y: y - 1.4*parts.SmallSize}, t.flare)
+	low, high := parts.Place(c, t.plot, plotter.XY{X: t.shadow, Y: t.low}), parts.Place(c, t.plot, plotter.XY{X: t.shadow, Y: t.high})
 	at := low.X - 6
-	c.StrokeLines(line(0.6, ink), []vg.Point{{X: at, Y: low.Y}, {X: at, Y: high.Y}})
-	arrowHead(c, vg.Point{X: at, Y: low.Y}, vg.Point{Y: -1})
-	arrowHead(c, vg.Point{X: at, Y: high.Y}, vg.Point{Y: 1})
-	write(c, smallSize, ink, fromLeft, vg.Point{X: low.X + 4, Y: high.Y - 1.4*smallSize}, t.delivers)
+	c.StrokeLines(parts.Line(0.6, parts.Ink), []vg.Point{{X: at, Y: low.Y}, {X: at, Y: high.Y}})
+	parts.ArrowHead(c, parts.Ink, vg.Point{X: at, Y: low.Y}, vg.Point{Y: -1})
+	parts.ArrowHead(c, parts.Ink, vg.Point{X: at, Y: high.Y}, vg.Point{Y: 1})
+	parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: low.X + 4, Y: high.Y - 1.4*parts.SmallSize}, t.delivers)
 }
 
 func rangeLabel(name string, stops float64) string {
@@ -190,25 +191,25 @@ func rangeLabel(name string, stops float64) string {
 
 // layout returns the plots and their areas on a page.
 func (b *sceneBody) layout(page draw.Canvas) ([]*gplot.Plot, []draw.Canvas) {
-	whole := b.below(page)
-	whole.Max.Y -= 1.3 * bodySize
+	whole := b.Below(page)
+	whole.Max.Y -= 1.3 * parts.BodySize
 	plots := []*gplot.Plot{b.contrast.plot, b.tones.plot}
-	return plots, stack(whole, plots, []float64{1, 1.25})
+	return plots, parts.Stack(whole, plots, []float64{1, 1.25})
 }
 
 func (b *sceneBody) draw(page draw.Canvas) {
 	_, areas := b.layout(page)
 	b.contrast.plot.Draw(areas[0])
 	c := b.contrast.plot.DataCanvas(areas[0])
-	frame(c)
-	b.heading.draw(page, c.Min.X)
+	parts.Frame(c)
+	b.Heading.Draw(page)
 	b.mark.drawLabel(c, b.contrast.plot)
-	if at, hidden := b.note.corner(c, b.contrast.occupied(c)); hidden == 0 {
-		b.note.draw(c, at)
+	if at, hidden := b.note.Corner(c, b.contrast.occupied(c)); hidden == 0 {
+		b.note.Draw(c, at)
 	}
 
 	b.tones.plot.Draw(areas[1])
 	c = b.tones.plot.DataCanvas(areas[1])
-	frame(c)
+	parts.Frame(c)
 	b.tones.drawRanges(c)
 }

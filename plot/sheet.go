@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito/darkroom"
 )
 
@@ -72,7 +73,7 @@ const furtherMixing = "Pour acid, and any concentrate, into water, never water i
 
 func newSheetBody(s *darkroom.Sheet, o Options) *sheetBody {
 	h := headingFor(o, s.Spec.Trial, s.Process)
-	b := &sheetBody{title: h.title, sub: h.sub, headline: s.Headline(), basis: capital(s.Basis(o.Confidence)),
+	b := &sheetBody{title: h.Title, sub: h.Sub, headline: s.Headline(), basis: capital(s.Basis(o.Confidence)),
 		words:    []string{s.LightText(), darkroom.CriticalText},
 		cautions: []string{furtherMixing + " " + caution, furtherCaution + " " + startingPoint}}
 	if s.Spec.Date != "" {
@@ -80,7 +81,7 @@ func newSheetBody(s *darkroom.Sheet, o Options) *sheetBody {
 	}
 	if e := s.Spec.Index; e != nil {
 		set, _ := e.Value.Standard()
-		b.basis += fmt.Sprintf("; exposed at EI %s (nearest setting %s)", fixed(float64(e.Value), 0), number(float64(set)))
+		b.basis += fmt.Sprintf("; exposed at EI %s (nearest setting %s)", parts.Fixed(float64(e.Value), 0), parts.Number(float64(set)))
 	}
 	if t := s.FilmText(); t != "" {
 		b.lines = append(b.lines, "Film: "+t)
@@ -113,7 +114,7 @@ func newSheetBody(s *darkroom.Sheet, o Options) *sheetBody {
 		b.steps = append(b.steps, row)
 	}
 	if s.Total != nil {
-		b.end = clock(*s.Total)
+		b.end = parts.Clock(*s.Total)
 	}
 	if s.Order != nil {
 		b.words = append(b.words, s.Order.Text())

@@ -2,6 +2,7 @@ package plot
 
 import (
 	"image/color"
+	"sensito/plot/internal/parts"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -39,19 +40,19 @@ type pen struct {
 func (p *pen) line(size vg.Length, col color.Color, x vg.Length, s string) {
 	p.y -= textLeading * size
 	p.base = p.y + 0.3*size
-	p.at(size, col, fromLeft, x, s)
+	p.at(size, col, parts.FromLeft, x, s)
 }
 
 // at sets text on the base of the last line.
 func (p *pen) at(size vg.Length, col color.Color, align float64, x vg.Length, s string) {
 	if !p.dry {
-		write(p.page, size, col, align, vg.Point{X: x, Y: p.base}, s)
+		parts.Write(p.page, size, col, align, vg.Point{X: x, Y: p.base}, s)
 	}
 }
 
 // paragraph sets wrapped text.
 func (p *pen) paragraph(size vg.Length, col color.Color, s string) {
-	for _, l := range wrapped(size, p.area.Size().X, s, mostWrapped) {
+	for _, l := range parts.Wrapped(size, p.area.Size().X, s, mostWrapped) {
 		p.line(size, col, p.area.Min.X, l)
 	}
 }
@@ -59,14 +60,14 @@ func (p *pen) paragraph(size vg.Length, col color.Color, s string) {
 // rule draws a line across.
 func (p *pen) rule(width vg.Length, from, to vg.Length) {
 	if !p.dry {
-		p.page.StrokeLine2(line(width, ink), from, p.y, to, p.y)
+		p.page.StrokeLine2(parts.Line(width, parts.Ink), from, p.y, to, p.y)
 	}
 }
 
 // blank draws a line to write on at the base of the last line.
 func (p *pen) blank(from, to vg.Length) {
 	if !p.dry {
-		p.page.StrokeLine2(line(0.5, ink), from, p.base-1, to, p.base-1)
+		p.page.StrokeLine2(parts.Line(0.5, parts.Ink), from, p.base-1, to, p.base-1)
 	}
 }
 
@@ -75,7 +76,7 @@ func (p *pen) blank(from, to vg.Length) {
 func (b *sheetBody) fit(w, h vg.Length) (size vg.Length, ok bool) {
 	const step = 0.1
 	for size = largestSheet; size > leastSheet-step/2; size -= step {
-		if p := newPen(page(w, h), true); b.set(p, size) && p.y >= p.area.Min.Y {
+		if p := newPen(parts.Page(w, h), true); b.set(p, size) && p.y >= p.area.Min.Y {
 			return size, true
 		}
 	}
@@ -95,24 +96,24 @@ func (b *sheetBody) draw(page draw.Canvas) {
 // and says whether its columns have room.
 func (b *sheetBody) set(p *pen, size vg.Length) bool {
 	width := p.area.Size().X
-	titleSize, title := fitted(sheetTitle*size, width, b.title)
-	p.line(titleSize, ink, p.area.Min.X, title)
-	p.paragraph(sheetDetail*size, faint, b.sub)
+	titleSize, title := parts.Fitted(sheetTitle*size, width, b.title)
+	p.line(titleSize, parts.Ink, p.area.Min.X, title)
+	p.paragraph(sheetDetail*size, parts.Faint, b.sub)
 	p.y -= 0.25 * size
-	headline, text := fitted(sheetHeadline*size, width, b.headline)
-	p.line(headline, ink, p.area.Min.X, text)
-	p.paragraph(sheetDetail*size, ink, b.basis)
+	headline, text := parts.Fitted(sheetHeadline*size, width, b.headline)
+	p.line(headline, parts.Ink, p.area.Min.X, text)
+	p.paragraph(sheetDetail*size, parts.Ink, b.basis)
 	for _, l := range b.lines {
-		p.paragraph(size, ink, l)
+		p.paragraph(size, parts.Ink, l)
 	}
 	b.setMix(p, size)
 	ok := b.setSteps(p, size)
 	p.y -= 0.4 * size
 	for _, s := range b.words {
-		p.paragraph(sheetDetail*size, ink, s)
+		p.paragraph(sheetDetail*size, parts.Ink, s)
 	}
 	for _, s := range b.warnings {
-		p.paragraph(sheetNote*size, ink, s)
+		p.paragraph(sheetNote*size, parts.Ink, s)
 	}
 	b.setRoom(p, size)
 	return ok
@@ -127,29 +128,29 @@ func (b *sheetBody) setMix(p *pen, size vg.Length) {
 	width, gap := p.area.Size().X, size
 	column := func(i int, most vg.Length) (w vg.Length) {
 		for _, row := range b.mix {
-			w = max(w, textWidth(size, row[i]))
+			w = max(w, parts.TextWidth(size, row[i]))
 		}
 		return min(w, most)
 	}
 	left, right := column(0, 0.36*width), column(2, 0.26*width)
 	x := [3]vg.Length{p.area.Min.X, p.area.Min.X + left + gap, p.area.Max.X - right}
 	room := [3]vg.Length{left, x[2] - x[1] - gap, right}
-	p.line(sheetNote*size, faint, x[0], "to mix")
-	p.at(sheetNote*size, faint, fromLeft, x[1], "concentrate, water")
+	p.line(sheetNote*size, parts.Faint, x[0], "to mix")
+	p.at(sheetNote*size, parts.Faint, parts.FromLeft, x[1], "concentrate, water")
 	p.rule(0.5, p.area.Min.X, p.area.Max.X)
 	for _, row := range b.mix {
 		top, lowest := p.y, p.y
 		for i, cell := range row {
 			p.y = top
-			for _, l := range wrapped(size, room[i], cell, 3) {
-				p.line(size, ink, x[i], l)
+			for _, l := range parts.Wrapped(size, room[i], cell, 3) {
+				p.line(size, parts.Ink, x[i], l)
 			}
 			lowest = min(lowest, p.y)
 		}
 		p.y = lowest
 	}
 	for _, s := range b.uses {
-		p.paragraph(sheetDetail*size, ink, s)
+		p.paragraph(sheetDetail*size, parts.Ink, s)
 	}
 }
 
@@ -159,48 +160,48 @@ func (b *sheetBody) setSteps(p *pen, size vg.Length) bool {
 	name, times := sheetStep*size, sheetTime*size
 	actual := p.area.Max.X - 4.2*size // room to write begins here
 	timeRight := actual - 0.6*size
-	clockRight := timeRight - textWidth(times, "000:00") - 0.4*size
-	left := p.area.Min.X + textWidth(name, "000")
-	room := clockRight - textWidth(name, "000:00") - 0.4*size - left
-	p.line(sheetNote*size, faint, left, "step; shaded: in the dark")
+	clockRight := timeRight - parts.TextWidth(times, "000:00") - 0.4*size
+	left := p.area.Min.X + parts.TextWidth(name, "000")
+	room := clockRight - parts.TextWidth(name, "000:00") - 0.4*size - left
+	p.line(sheetNote*size, parts.Faint, left, "step; shaded: in the dark")
 	for _, head := range []struct {
 		at vg.Length
 		s  string
 	}{{clockRight, "clock"}, {timeRight, "time"}, {p.area.Max.X, "actual"}} {
-		p.at(sheetNote*size, faint, fromRight, head.at, head.s)
+		p.at(sheetNote*size, parts.Faint, parts.FromRight, head.at, head.s)
 	}
 	p.rule(0.8, p.area.Min.X, p.area.Max.X)
 	for _, row := range b.steps {
-		names := wrapped(name, room, row.name, 3)
+		names := parts.Wrapped(name, room, row.name, 3)
 		var details []string
 		if row.detail != "" {
-			details = wrapped(sheetDetail*size, room, row.detail, mostWrapped)
+			details = parts.Wrapped(sheetDetail*size, room, row.detail, mostWrapped)
 		}
 		high := textLeading*(name*vg.Length(len(names))+sheetDetail*size*vg.Length(len(details))) + 0.45*size
 		b.frame(p, row, high)
 		top := p.y
 		p.y -= 0.2 * size
 		for i, l := range names {
-			p.line(name, ink, left, l)
+			p.line(name, parts.Ink, left, l)
 			if i > 0 {
 				continue
 			}
-			p.at(name, ink, fromLeft, p.area.Min.X+0.3*size, row.number)
+			p.at(name, parts.Ink, parts.FromLeft, p.area.Min.X+0.3*size, row.number)
 			if row.timed {
-				p.at(name, ink, fromRight, clockRight, row.clock)
-				p.at(times, ink, fromRight, timeRight, row.time)
+				p.at(name, parts.Ink, parts.FromRight, clockRight, row.clock)
+				p.at(times, parts.Ink, parts.FromRight, timeRight, row.time)
 				p.blank(actual, p.area.Max.X-0.3*size)
 			}
 		}
 		for _, l := range details {
-			p.line(sheetDetail*size, ink, left, l)
+			p.line(sheetDetail*size, parts.Ink, left, l)
 		}
 		p.y = top - high
 		p.rule(0.5, p.area.Min.X, p.area.Max.X)
 	}
 	if b.end != "" {
-		p.line(name, ink, left, "End")
-		p.at(name, ink, fromRight, clockRight, b.end)
+		p.line(name, parts.Ink, left, "End")
+		p.at(name, parts.Ink, parts.FromRight, clockRight, b.end)
 	}
 	return room > 8*size
 }
@@ -212,14 +213,14 @@ func (b *sheetBody) frame(p *pen, row sheetRow, high vg.Length) {
 	}
 	box := vg.Rectangle{Min: vg.Point{X: p.area.Min.X, Y: p.y - high}, Max: vg.Point{X: p.area.Max.X, Y: p.y}}
 	if row.dark {
-		p.page.SetColor(markGrey)
+		p.page.SetColor(parts.MarkGrey)
 		const ruled = 0.5 // the line above is not painted over
 		p.page.Fill(vg.Rectangle{Min: box.Min, Max: vg.Point{X: box.Max.X, Y: box.Max.Y - ruled}}.Path())
 	}
 	if row.critical {
 		const width = 1.6
 		inner := vg.Rectangle{Min: vg.Point{X: box.Min.X + width/2, Y: box.Min.Y + width/2}, Max: vg.Point{X: box.Max.X - width/2, Y: box.Max.Y - width/2}}
-		p.page.SetLineStyle(line(width, ink))
+		p.page.SetLineStyle(parts.Line(width, parts.Ink))
 		p.page.Stroke(inner.Path())
 	}
 }
@@ -230,17 +231,17 @@ func (b *sheetBody) setRoom(p *pen, size vg.Length) {
 	s := sheetDetail * size
 	p.y -= 0.9 * size
 	x := p.area.Min.X
-	p.line(size, ink, x, "Done")
-	x += textWidth(size, "Done") + size
+	p.line(size, parts.Ink, x, "Done")
+	x += parts.TextWidth(size, "Done") + size
 	rest := (p.area.Max.X - x) / 4
 	for i, label := range []string{"date", "developed", "from, °C", "to, °C"} {
 		at := x + rest*vg.Length(i)
-		p.at(s, faint, fromLeft, at, label)
-		p.blank(at+textWidth(s, label)+0.3*size, at+rest-0.6*size)
+		p.at(s, parts.Faint, parts.FromLeft, at, label)
+		p.blank(at+parts.TextWidth(s, label)+0.3*size, at+rest-0.6*size)
 	}
 	var foot []string
 	for _, c := range b.cautions {
-		foot = append(foot, wrapped(sheetNote*size, p.area.Size().X, c, mostWrapped)...)
+		foot = append(foot, parts.Wrapped(sheetNote*size, p.area.Size().X, c, mostWrapped)...)
 	}
 	bottom := p.area.Min.Y + textLeading*sheetNote*size*vg.Length(len(foot))
 	lines := leastNoteLines
@@ -257,6 +258,6 @@ func (b *sheetBody) setRoom(p *pen, size vg.Length) {
 		p.y -= 0.5 * size
 	}
 	for _, l := range foot {
-		p.line(sheetNote*size, ink, p.area.Min.X, l)
+		p.line(sheetNote*size, parts.Ink, p.area.Min.X, l)
 	}
 }

@@ -1,7 +1,6 @@
 package plot
 
 import (
-	"image/color"
 	"slices"
 	"strconv"
 
@@ -10,13 +9,14 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 )
 
 // strip is one measured strip as it is drawn, in log exposure and density.
 type strip struct {
-	look
+	parts.Look
 	label  string // development time
 	detail string // contrast; may be empty
 	alone  bool   // in the drawing
@@ -46,8 +46,8 @@ const (
 
 // newStrip returns a strip with everything but the parts of the curve beyond
 // the readings, which depend on the axes.
-func newStrip(m *curve.Measured, l look, o Options) *strip {
-	s := &strip{look: l, label: clock(m.Strip.Minutes())}
+func newStrip(m *curve.Measured, l parts.Look, o Options) *strip {
+	s := &strip{Look: l, label: parts.Clock(m.Strip.Minutes())}
 	switch {
 	case m.ContrastIndex != nil:
 		s.detail = "CI " + strconv.FormatFloat(m.ContrastIndex.Value, 'f', 2, 64)
@@ -128,16 +128,16 @@ func (s *strip) DataRange() (xmin, xmax, ymin, ymax float64) {
 // Plot draws the strip's curve with base plus fog, ray and speed point; the
 // readings are drawn by plotReadings, over the curves of all strips.
 func (s *strip) Plot(c draw.Canvas, p *gplot.Plot) {
-	plotBand(c, p, s.low, s.high, bandGrey)
+	parts.PlotBand(c, p, s.low, s.high, parts.BandGrey)
 	if s.alone {
-		plotLine(c, p, baseLine, plotter.XYs{{X: p.X.Min, Y: s.base}, {X: p.X.Max, Y: s.base}})
+		parts.PlotLine(c, p, parts.BaseLine, plotter.XYs{{X: p.X.Min, Y: s.base}, {X: p.X.Max, Y: s.base}})
 	} else {
-		level := place(c, p, plotter.XY{X: p.X.Min, Y: s.base})
-		c.StrokeLine2(line(0.8, s.Color), level.X, level.Y, level.X+6, level.Y)
+		level := parts.Place(c, p, plotter.XY{X: p.X.Min, Y: s.base})
+		c.StrokeLine2(parts.Line(0.8, s.Color), level.X, level.Y, level.X+6, level.Y)
 	}
-	plotLine(c, p, beyond, s.below)
-	plotLine(c, p, beyond, s.above)
-	plotLine(c, p, s.LineStyle, s.curve)
+	parts.PlotLine(c, p, parts.Beyond, s.below)
+	parts.PlotLine(c, p, parts.Beyond, s.above)
+	parts.PlotLine(c, p, s.LineStyle, s.curve)
 	if s.ray != nil {
 		s.plotRay(c, p)
 	}
@@ -150,21 +150,21 @@ func (s *strip) plotRay(c draw.Canvas, p *gplot.Plot) {
 	at := func(h sensito.LogExposure) plotter.XY {
 		return plotter.XY{X: float64(h), Y: base + k*float64(h.Sub(r.Start))}
 	}
-	plotLine(c, p, rayLine, plotter.XYs{at(r.Start), at(r.Far)})
+	parts.PlotLine(c, p, parts.RayLine, plotter.XYs{at(r.Start), at(r.Far)})
 	for _, h := range []sensito.LogExposure{r.Start, r.Near, r.Far} {
-		fillDot(c, ink, 1.3, place(c, p, at(h)))
+		parts.FillDot(c, parts.Ink, 1.3, parts.Place(c, p, at(h)))
 	}
 }
 
 // plotReadings draws the readings, those set aside crossed out and named.
 func (s *strip) plotReadings(c draw.Canvas, p *gplot.Plot) {
 	for _, r := range s.readings {
-		s.symbol.draw(c, s.Color, place(c, p, r))
+		s.Symbol.Draw(c, s.Color, parts.Place(c, p, r))
 	}
 	for _, a := range s.aside {
-		pt := place(c, p, a.XY)
-		s.symbol.draw(c, faint, pt)
-		strike(c, ink, pt)
+		pt := parts.Place(c, p, a.XY)
+		s.Symbol.Draw(c, parts.Faint, pt)
+		parts.Strike(c, parts.Ink, pt)
 	}
 }
 
@@ -174,41 +174,12 @@ func (s *strip) plotSpeedPoint(c draw.Canvas, p *gplot.Plot) {
 	if s.speedPoint == nil {
 		return
 	}
-	pt := place(c, p, *s.speedPoint)
+	pt := parts.Place(c, p, *s.speedPoint)
 	radius := vg.Length(1.8)
 	if s.alone {
-		c.StrokeLine2(line(0.5, ink, 3, 2), pt.X, c.Min.Y, pt.X, pt.Y)
+		c.StrokeLine2(parts.Line(0.5, parts.Ink, 3, 2), pt.X, c.Min.Y, pt.X, pt.Y)
 		radius = 2.4
 	}
-	fillDot(c, paper, radius+0.5, pt)
-	fillDot(c, s.Color, radius, pt)
-}
-
-// place returns where a data point is drawn.
-func place(c draw.Canvas, p *gplot.Plot, xy plotter.XY) vg.Point {
-	x, y := p.Transforms(&c)
-	return vg.Point{X: x(xy.X), Y: y(xy.Y)}
-}
-
-func places(c draw.Canvas, p *gplot.Plot, xys plotter.XYs) []vg.Point {
-	out := make([]vg.Point, len(xys))
-	for i, xy := range xys {
-		out[i] = place(c, p, xy)
-	}
-	return out
-}
-
-// plotLine draws a line, clipped to the canvas.
-func plotLine(c draw.Canvas, p *gplot.Plot, style draw.LineStyle, xys plotter.XYs) {
-	c.StrokeLines(style, c.ClipLinesXY(places(c, p, xys))...)
-}
-
-// plotBand fills the area between two lines, clipped to the canvas.
-func plotBand(c draw.Canvas, p *gplot.Plot, low, high plotter.XYs, fill color.Color) {
-	outline := places(c, p, low)
-	upper := places(c, p, high)
-	for i := len(upper) - 1; i >= 0; i-- {
-		outline = append(outline, upper[i])
-	}
-	c.FillPolygon(fill, c.ClipPolygonXY(outline))
+	parts.FillDot(c, parts.Paper, radius+0.5, pt)
+	parts.FillDot(c, s.Color, radius, pt)
 }

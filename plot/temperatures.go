@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/development"
 	"sensito/sensito/scene"
@@ -34,26 +35,26 @@ func Temperatures(t *scene.TemperatureTable, o Options) (*Figure, error) {
 		return nil, err
 	}
 	fig := o.figure(temperaturesWidth, temperaturesHeight, b)
-	if err := room(b.plot.DataCanvas(b.area(page(fig.Width, fig.Height))), 120); err != nil {
+	if err := parts.Room(b.plot.DataCanvas(b.area(fig.page())), 120); err != nil {
 		return nil, err
 	}
-	b.fill(fig.Height)
+	b.fill(fig.page().Max.Y)
 	return fig, nil
 }
 
 type temperatures struct {
-	heading
+	parts.Heading
 	plot   *gplot.Plot
 	lines  []temperatureLine
 	tested float64
 	name   string // of the tested temperature
-	note   note
+	note   parts.Note
 }
 
 // temperatureLine is the times of one N.
 type temperatureLine struct {
-	law
-	look
+	parts.Ribbon
+	parts.Look
 	name string
 }
 
@@ -63,7 +64,7 @@ const beyondUsual = 2
 
 func newTemperatures(t *scene.TemperatureTable, o Options) (*temperatures, error) {
 	trial := t.Card.Family.Trial
-	b := &temperatures{heading: newHeading(o, trial).cautioned(t.Card.Today), tested: trial.Process().TemperatureC}
+	b := &temperatures{Heading: cautioned(newHeading(o, trial), t.Card.Today), tested: trial.Process().TemperatureC}
 	lo, hi := float64(development.Coolest), float64(development.Warmest)
 	from, to := lo-beyondUsual, hi+beyondUsual
 	if at := b.tested; at != 0 { // and some way beyond the trial's
@@ -79,43 +80,45 @@ func newTemperatures(t *scene.TemperatureTable, o Options) (*temperatures, error
 		}
 		for j, e := range row {
 			if e != nil {
-				lines[j].line = append(lines[j].line, plotter.XY{X: celsius, Y: float64(e.Value)})
+				lines[j].Line = append(lines[j].Line, plotter.XY{X: celsius, Y: float64(e.Value)})
 			}
 		}
 	}
 	shortest, longest := math.Inf(1), 0.0
 	for j, row := range t.Card.Rows {
 		l := lines[j]
-		if len(l.line) == 0 || row.N != math.Trunc(row.N) {
+		if len(l.Line) == 0 || row.N != math.Trunc(row.N) {
 			continue
 		}
-		l.name = fmt.Sprintf("%s, %s stops", developmentName(row.N), number(row.Stops))
+		l.name = fmt.Sprintf("%s, %s stops", developmentName(row.N), parts.Number(row.Stops))
 		if row.Answer.Extrapolated {
 			l.name += "*"
 		}
-		l.look = looks[len(b.lines)%len(looks)]
-		l.from, l.to = lo, hi
-		for _, xy := range l.line {
+		l.From, l.To = lo, hi
+		for _, xy := range l.Line {
 			shortest, longest = math.Min(shortest, xy.Y), math.Max(longest, xy.Y)
 		}
 		b.lines = append(b.lines, l)
 	}
-	b.note = note{fmt.Sprintf("rate at 30 °C over that at 20: %s", interval(t.Coefficient.Q10, o.Confidence, 2)), t.Coefficient.Source}
+	for i, look := range parts.Ordered(len(b.lines)) {
+		b.lines[i].Look = look
+	}
+	b.note = parts.Note{fmt.Sprintf("rate at 30 °C over that at 20: %s", parts.Interval(t.Coefficient.Q10, o.Confidence, 2)), t.Coefficient.Source}
 	for _, row := range t.Card.Rows {
 		if row.Answer != nil && row.Answer.Extrapolated && row.N == math.Trunc(row.N) {
 			b.note = append(b.note, "* as tested outside the tested times: test a strip there first")
 			break
 		}
 	}
-	b.name = "tested at " + number(b.tested) + " °C"
+	b.name = "tested at " + parts.Number(b.tested) + " °C"
 	if text := ofToday(t.Card.Today); text != "" {
-		b.sub += "; " + text
-		b.name = number(b.tested) + " °C, as in the trial"
+		b.Sub += "; " + text
+		b.name = parts.Number(b.tested) + " °C, as in the trial"
 	}
 
-	p := newAxes("temperature of the developer, °C", "development time, min:s")
+	p := parts.NewAxes("temperature of the developer, °C", "development time, min:s")
 	p.X.Min, p.X.Max = from, to
-	p.X.Tick.Marker = steps{1, 2}
+	p.X.Tick.Marker = parts.Steps{1, 2}
 	p.Y.Min, p.Y.Max = shortest/1.08, longest*1.08
 	p.Y.Scale = gplot.LogScale{}
 	p.Y.Tick.Marker = clockTicks{}
@@ -129,7 +132,7 @@ func newTemperatures(t *scene.TemperatureTable, o Options) (*temperatures, error
 
 // fill makes room for the note at the foot of the chart.
 func (b *temperatures) fill(height vg.Length) {
-	share := float64((b.note.size().Y + 2*noteMargin + 3*bodySize) / height)
+	share := float64((b.note.Size().Y + 2*parts.NoteMargin + 3*parts.BodySize) / height)
 	b.plot.Y.Min /= math.Pow(b.plot.Y.Max/b.plot.Y.Min, share/(1-share))
 }
 
@@ -149,7 +152,7 @@ func (clockTicks) Ticks(lo, hi float64) []gplot.Tick {
 		ticks = ticks[:0]
 		for _, t := range level {
 			if t >= lo*0.9999 && t <= hi*1.0001 {
-				ticks = append(ticks, gplot.Tick{Value: t, Label: clock(sensito.Minutes(t))})
+				ticks = append(ticks, gplot.Tick{Value: t, Label: parts.Clock(sensito.Minutes(t))})
 			}
 		}
 		if len(ticks) >= 6 {
@@ -163,9 +166,9 @@ func (clockTicks) Ticks(lo, hi float64) []gplot.Tick {
 type unusual struct{ lo, hi float64 }
 
 func (u unusual) Plot(c draw.Canvas, p *gplot.Plot) {
-	c.SetColor(markGrey)
+	c.SetColor(parts.MarkGrey)
 	for _, x := range [][2]float64{{p.X.Min, u.lo}, {u.hi, p.X.Max}} {
-		left, right := place(c, p, plotter.XY{X: x[0], Y: p.Y.Min}), place(c, p, plotter.XY{X: x[1], Y: p.Y.Max})
+		left, right := parts.Place(c, p, plotter.XY{X: x[0], Y: p.Y.Min}), parts.Place(c, p, plotter.XY{X: x[1], Y: p.Y.Max})
 		c.Fill(vg.Rectangle{Min: left, Max: right}.Path())
 	}
 }
@@ -173,31 +176,31 @@ func (u unusual) Plot(c draw.Canvas, p *gplot.Plot) {
 // Plot draws the times of one N.
 func (l temperatureLine) Plot(c draw.Canvas, p *gplot.Plot) {
 	var inside, cool, warm plotter.XYs
-	for _, xy := range l.line {
-		if xy.X <= l.from {
+	for _, xy := range l.Line {
+		if xy.X <= l.From {
 			cool = append(cool, xy)
 		}
-		if xy.X >= l.from && xy.X <= l.to {
+		if xy.X >= l.From && xy.X <= l.To {
 			inside = append(inside, xy)
 		}
-		if xy.X >= l.to {
+		if xy.X >= l.To {
 			warm = append(warm, xy)
 		}
 	}
-	plotLine(c, p, l.LineStyle, inside)
+	parts.PlotLine(c, p, l.LineStyle, inside)
 	for _, xys := range []plotter.XYs{cool, warm} {
-		plotLine(c, p, beyond, xys)
+		parts.PlotLine(c, p, parts.Beyond, xys)
 	}
 }
 
 // area returns where the plot stands on a page: the names of the lines need room
 // on the right.
 func (b *temperatures) area(page draw.Canvas) draw.Canvas {
-	area := b.below(page)
-	area.Max.Y -= 1.3 * bodySize
+	area := b.Below(page)
+	area.Max.Y -= 1.3 * parts.BodySize
 	var wide vg.Length
 	for _, l := range b.lines {
-		wide = max(wide, textWidth(smallSize, l.name))
+		wide = max(wide, parts.TextWidth(parts.SmallSize, l.name))
 	}
 	area.Max.X -= wide + rollLeader
 	return area
@@ -207,22 +210,22 @@ func (b *temperatures) draw(page draw.Canvas) {
 	area := b.area(page)
 	b.plot.Draw(area)
 	c := b.plot.DataCanvas(area)
-	frame(c)
-	b.heading.draw(page, c.Min.X)
+	parts.Frame(c)
+	b.Heading.Draw(page)
 	b.drawTested(c)
 	b.drawShort(c)
 	b.drawNames(page, c)
-	at := place(c, b.plot, plotter.XY{X: development.Coolest, Y: b.plot.Y.Min})
+	at := parts.Place(c, b.plot, plotter.XY{X: development.Coolest, Y: b.plot.Y.Min})
 	for i, s := range b.note {
-		b.note[i] = shortened(smallSize, c.Max.X-at.X-2*noteMargin, s)
+		b.note[i] = parts.Shortened(parts.SmallSize, c.Max.X-at.X-2*parts.NoteMargin, s)
 	}
-	size := b.note.size()
-	corner := vg.Point{X: at.X + noteMargin, Y: c.Min.Y + noteMargin}
-	b.note.draw(c, vg.Rectangle{Min: corner, Max: corner.Add(size)})
+	size := b.note.Size()
+	corner := vg.Point{X: at.X + parts.NoteMargin, Y: c.Min.Y + parts.NoteMargin}
+	b.note.Draw(c, vg.Rectangle{Min: corner, Max: corner.Add(size)})
 	unusual := "unusual"
 	for _, x := range []vg.Length{(c.Min.X + at.X) / 2, c.Max.X - (at.X-c.Min.X)/2} {
-		if textWidth(smallSize, unusual) < at.X-c.Min.X {
-			write(c, smallSize, faint, centred, vg.Point{X: x, Y: c.Min.Y + noteMargin}, unusual)
+		if parts.TextWidth(parts.SmallSize, unusual) < at.X-c.Min.X {
+			parts.Write(c, parts.SmallSize, parts.Faint, parts.Centred, vg.Point{X: x, Y: c.Min.Y + parts.NoteMargin}, unusual)
 		}
 	}
 }
@@ -232,9 +235,9 @@ func (b *temperatures) drawTested(c draw.Canvas) {
 	if b.tested == 0 {
 		return
 	}
-	x := place(c, b.plot, plotter.XY{X: b.tested, Y: b.plot.Y.Min}).X
-	c.StrokeLine2(line(0.9, ink, 1.5, 1.5), x, c.Min.Y, x, c.Max.Y)
-	write(c, smallSize, ink, centred, vg.Point{X: x, Y: c.Max.Y + 3}, b.name)
+	x := parts.Place(c, b.plot, plotter.XY{X: b.tested, Y: b.plot.Y.Min}).X
+	c.StrokeLine2(parts.Line(0.9, parts.Ink, 1.5, 1.5), x, c.Min.Y, x, c.Max.Y)
+	parts.Write(c, parts.SmallSize, parts.Ink, parts.Centred, vg.Point{X: x, Y: c.Max.Y + 3}, b.name)
 }
 
 // drawShort marks the time below which development is easily uneven.
@@ -243,20 +246,20 @@ func (b *temperatures) drawShort(c draw.Canvas) {
 	if b.plot.Y.Min > short || b.plot.Y.Max < short {
 		return
 	}
-	y := place(c, b.plot, plotter.XY{X: b.plot.X.Min, Y: short}).Y
-	c.StrokeLine2(line(0.6, ink, 5, 2, 1, 2), c.Min.X, y, c.Max.X, y)
-	write(c, smallSize, ink, fromLeft, vg.Point{X: c.Min.X + 3, Y: y - 1.15*smallSize}, "below: easily uneven")
+	y := parts.Place(c, b.plot, plotter.XY{X: b.plot.X.Min, Y: short}).Y
+	c.StrokeLine2(parts.Line(0.6, parts.Ink, 5, 2, 1, 2), c.Min.X, y, c.Max.X, y)
+	parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: c.Min.X + 3, Y: y - 1.15*parts.SmallSize}, "below: easily uneven")
 }
 
 // drawNames sets the names of the lines at their ends, none upon another.
 func (b *temperatures) drawNames(page, c draw.Canvas) {
 	want := make([]vg.Length, len(b.lines))
 	for i, l := range b.lines {
-		want[i] = place(c, b.plot, l.line[len(l.line)-1]).Y
+		want[i] = parts.Place(c, b.plot, l.Line[len(l.Line)-1]).Y
 	}
-	const half = capHeight * smallSize / 2
-	for i, y := range spread(want, noteLeading, c.Min.Y+half, c.Max.Y-half) {
-		c.StrokeLines(leader, []vg.Point{{X: c.Max.X, Y: want[i]}, {X: c.Max.X + rollLeader - 3, Y: y}})
-		write(page, smallSize, b.lines[i].Color, fromLeft, vg.Point{X: c.Max.X + rollLeader - 1, Y: y - half}, b.lines[i].name)
+	const half = parts.CapHeight * parts.SmallSize / 2
+	for i, y := range parts.Spread(want, parts.NoteLeading, c.Min.Y+half, c.Max.Y-half) {
+		c.StrokeLines(parts.Leader, []vg.Point{{X: c.Max.X, Y: want[i]}, {X: c.Max.X + rollLeader - 3, Y: y}})
+		parts.Write(page, parts.SmallSize, b.lines[i].Color, parts.FromLeft, vg.Point{X: c.Max.X + rollLeader - 1, Y: y - half}, b.lines[i].name)
 	}
 }

@@ -37,7 +37,7 @@ func TestTemperatureLines(t *testing.T) {
 	for i, c := range table.Celsius {
 		want := float64(table.Minutes[i][4].Value)
 		found := false
-		for _, xy := range b.lines[2].line {
+		for _, xy := range b.lines[2].Line {
 			if xy.X == c {
 				found = true
 				assert.InEpsilon(t, want, xy.Y, 1e-9)
@@ -45,7 +45,7 @@ func TestTemperatureLines(t *testing.T) {
 		}
 		assert.True(t, found, "%g degrees", c)
 	}
-	line := b.lines[2].line
+	line := b.lines[2].Line
 	first, last := line[0], line[len(line)-1]
 	for _, xy := range line {
 		straight := math.Log(first.Y) + (math.Log(last.Y)-math.Log(first.Y))*(xy.X-first.X)/(last.X-first.X)

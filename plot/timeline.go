@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/development"
 	"sensito/sensito/scene"
@@ -16,22 +17,9 @@ import (
 // panel is one quantity of a family against development time.
 type panel struct {
 	plot   *gplot.Plot
-	law    law
-	points []point
+	law    parts.Ribbon
+	points []parts.Whisker
 	mark   *mark
-}
-
-// point is a value with its interval.
-type point struct {
-	plotter.XY
-	low, high float64
-}
-
-// law is a fitted law with its band. It is drawn dashed outside from and to.
-type law struct {
-	line, low, high plotter.XYs
-	from, to        float64
-	width           vg.Length // 0 means 1.1 points
 }
 
 // timeline is the time axis that the panels of a figure share.
@@ -54,7 +42,7 @@ func newMark(p *scene.Answer, level float64) *mark {
 	p = p.Tested()
 	low, high := p.Minutes.Interval(level)
 	m := &mark{minutes: float64(p.Minutes.Value), low: float64(low), high: float64(high)}
-	m.label = marked(planned(p.Minutes.Value)+" for "+number(p.Scene.Stops)+" stops", p.Extrapolated, today, minutes)
+	m.label = marked(parts.Planned(p.Minutes.Value)+" for "+parts.Number(p.Scene.Stops)+" stops", p.Extrapolated, today, minutes)
 	return m
 }
 
@@ -90,11 +78,11 @@ func (t timeline) times() []sensito.Minutes {
 
 // axes returns empty axes of a quantity against time.
 func (t timeline) axes(quantity string) *gplot.Plot {
-	p := newAxes("development time, min", quantity)
+	p := parts.NewAxes("development time, min", quantity)
 	p.X.Min, p.X.Max = t.lo, t.hi
 	p.X.Scale = gplot.LogScale{}
-	p.X.Tick.Marker = timeTicks{}
-	p.Y.Tick.Marker = decimalTicks{want: 5}
+	p.X.Tick.Marker = parts.TimeTicks{}
+	p.Y.Tick.Marker = parts.DecimalTicks{Want: 5}
 	if t.mark != nil {
 		p.Add(t.mark)
 	}
@@ -103,20 +91,20 @@ func (t timeline) axes(quantity string) *gplot.Plot {
 
 // panel returns a panel on the timeline; its vertical axis holds the points
 // with their intervals and the law, but not all of a wide band.
-func (t timeline) panel(quantity string, l law, points []point) *panel {
-	l.from, l.to = t.from, t.to
+func (t timeline) panel(quantity string, l parts.Ribbon, points []parts.Whisker) *panel {
+	l.From, l.To = t.from, t.to
 	p := &panel{plot: t.axes(quantity), law: l, points: points, mark: t.mark}
 	lo, hi := math.Inf(1), math.Inf(-1)
 	hold := func(v float64) { lo, hi = min(lo, v), max(hi, v) }
 	for _, pt := range points {
-		hold(pt.low)
-		hold(pt.high)
+		hold(pt.Low)
+		hold(pt.High)
 	}
-	for i, at := range l.line {
+	for i, at := range l.Line {
 		hold(at.Y)
 		if at.X >= t.from && at.X <= t.to {
-			hold(l.low[i].Y)
-			hold(l.high[i].Y)
+			hold(l.Low[i].Y)
+			hold(l.High[i].Y)
 		}
 	}
 	p.plot.Y.Min, p.plot.Y.Max = lo, hi
@@ -147,51 +135,12 @@ func (p *panel) padLog(least float64) *panel {
 	return p
 }
 
-// Plot draws the law over its band.
-func (l law) Plot(c draw.Canvas, p *gplot.Plot) {
-	if len(l.low) > 0 {
-		plotBand(c, p, l.low, l.high, bandGrey)
-	}
-	width := l.width
-	if width == 0 {
-		width = 1.1
-	}
-	var before, within, after plotter.XYs
-	for _, at := range l.line {
-		if at.X <= l.from {
-			before = append(before, at)
-		}
-		if at.X >= l.from && at.X <= l.to {
-			within = append(within, at)
-		}
-		if at.X >= l.to {
-			after = append(after, at)
-		}
-	}
-	outside := line(width-0.1, ink, 4, 3)
-	plotLine(c, p, outside, before)
-	plotLine(c, p, line(width, ink), within)
-	plotLine(c, p, outside, after)
-}
-
-// Plot draws the point with its interval as a bar.
-func (pt point) Plot(c draw.Canvas, p *gplot.Plot) {
-	const half = vg.Length(2.5)
-	low := place(c, p, plotter.XY{X: pt.X, Y: pt.low})
-	high := place(c, p, plotter.XY{X: pt.X, Y: pt.high})
-	c.StrokeLines(line(0.7, looks[0].Color),
-		[]vg.Point{low, high},
-		[]vg.Point{{X: low.X - half, Y: low.Y}, {X: low.X + half, Y: low.Y}},
-		[]vg.Point{{X: high.X - half, Y: high.Y}, {X: high.X + half, Y: high.Y}})
-	looks[0].symbol.draw(c, looks[0].Color, place(c, p, pt.XY))
-}
-
 // Plot draws the interval of the chosen time.
 func (m *mark) Plot(c draw.Canvas, p *gplot.Plot) {
 	y := p.Y.Min
 	low, high := plotter.XYs{{X: max(m.low, p.X.Min), Y: y}}, plotter.XYs{{X: min(m.high, p.X.Max), Y: y}}
-	l, h := place(c, p, low[0]).X, place(c, p, high[0]).X
-	c.SetColor(markGrey)
+	l, h := parts.Place(c, p, low[0]).X, parts.Place(c, p, high[0]).X
+	c.SetColor(parts.MarkGrey)
 	c.Fill(vg.Rectangle{Min: vg.Point{X: l, Y: c.Min.Y}, Max: vg.Point{X: h, Y: c.Max.Y}}.Path())
 }
 
@@ -199,34 +148,34 @@ func (m *mark) Plot(c draw.Canvas, p *gplot.Plot) {
 type markLine struct{ *mark }
 
 func (m markLine) Plot(c draw.Canvas, p *gplot.Plot) {
-	x := place(c, p, plotter.XY{X: m.minutes, Y: p.Y.Min}).X
-	c.StrokeLine2(line(0.8, ink), x, c.Min.Y, x, c.Max.Y)
+	x := parts.Place(c, p, plotter.XY{X: m.minutes, Y: p.Y.Min}).X
+	c.StrokeLine2(parts.Line(0.8, parts.Ink), x, c.Min.Y, x, c.Max.Y)
 }
 
 // drawLabel names the mark above a panel, within its sides.
 func (m *mark) drawLabel(c draw.Canvas, p *gplot.Plot) {
-	x := place(c, p, plotter.XY{X: m.minutes, Y: p.Y.Min}).X
-	size, s := fitted(bodySize, c.Size().X, m.label)
-	half := textWidth(size, s) / 2
+	x := parts.Place(c, p, plotter.XY{X: m.minutes, Y: p.Y.Min}).X
+	size, s := parts.Fitted(parts.BodySize, c.Size().X, m.label)
+	half := parts.TextWidth(size, s) / 2
 	x = min(max(x, c.Min.X+half), c.Max.X-half)
-	write(c, size, ink, centred, vg.Point{X: x, Y: c.Max.Y + 3}, s)
+	parts.Write(c, size, parts.Ink, parts.Centred, vg.Point{X: x, Y: c.Max.Y + 3}, s)
 }
 
 // occupied returns the points that a note in the panel should not hide.
 func (p *panel) occupied(c draw.Canvas) []vg.Point {
 	var out []vg.Point
-	for _, part := range []plotter.XYs{p.law.line, p.law.low, p.law.high} {
-		out = append(out, places(c, p.plot, part)...)
+	for _, part := range []plotter.XYs{p.law.Line, p.law.Low, p.law.High} {
+		out = append(out, parts.Places(c, p.plot, part)...)
 	}
 	if p.mark != nil {
 		const n = 40
-		x := place(c, p.plot, plotter.XY{X: p.mark.minutes, Y: p.plot.Y.Min}).X
+		x := parts.Place(c, p.plot, plotter.XY{X: p.mark.minutes, Y: p.plot.Y.Min}).X
 		for i := range n + 1 {
 			out = append(out, vg.Point{X: x, Y: c.Min.Y + c.Size().Y*vg.Length(i)/n})
 		}
 	}
 	for _, pt := range p.points {
-		out = append(out, places(c, p.plot, plotter.XYs{pt.XY, {X: pt.X, Y: pt.low}, {X: pt.X, Y: pt.high}})...)
+		out = append(out, parts.Places(c, p.plot, pt.Ends())...)
 	}
 	return out
 }

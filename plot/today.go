@@ -3,6 +3,7 @@ package plot
 import (
 	"strings"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/scene"
 )
@@ -58,7 +59,7 @@ func outside(a *scene.Adjustment) string {
 // that tells it may find no room.
 func marked(label string, beyond bool, a *scene.Adjustment, today sensito.Minutes) string {
 	if ofToday(a) != "" {
-		label += ", as tested (today " + planned(today) + ")"
+		label += ", as tested (today " + parts.Planned(today) + ")"
 	}
 	if beyond {
 		label += ", outside the tested times"
@@ -68,10 +69,10 @@ func marked(label string, beyond bool, a *scene.Adjustment, today sensito.Minute
 
 // withToday returns lines of a note that begin with the time, with what it is
 // for, and the time as tested, after it.
-func withToday(n note, a *scene.Adjustment, tested sensito.Minutes) note {
+func withToday(n parts.Note, a *scene.Adjustment, tested sensito.Minutes) parts.Note {
 	text := ofToday(a)
 	if text == "" {
 		return n
 	}
-	return append(note{n[0], text, "as tested " + planned(tested) + ", as drawn"}, n[1:]...)
+	return append(parts.Note{n[0], text, "as tested " + parts.Planned(tested) + ", as drawn"}, n[1:]...)
 }

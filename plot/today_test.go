@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/plotter"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/compare"
 	"sensito/sensito/development"
@@ -33,16 +34,16 @@ func TestTodayIsDrawnAsTested(t *testing.T) {
 		asked.Today = today
 		p, err := scene.For(f, asked)
 		require.NoError(t, err)
-		require.NotEqual(t, planned(tested.Minutes.Value), planned(p.Minutes.Value))
+		require.NotEqual(t, parts.Planned(tested.Minutes.Value), parts.Planned(p.Minutes.Value))
 
 		m := newMark(p, 0.95)
 		assert.InDelta(t, float64(tested.Minutes.Value), m.minutes, 1e-9, name)
-		assert.Equal(t, planned(tested.Minutes.Value)+" for 7 stops, as tested (today "+planned(p.Minutes.Value)+")", m.label)
+		assert.Equal(t, parts.Planned(tested.Minutes.Value)+" for 7 stops, as tested (today "+parts.Planned(p.Minutes.Value)+")", m.label)
 		n := sceneNote(p, o)
-		assert.Equal(t, []string{develop(p.Minutes, 0.95), name, "as tested " + planned(tested.Minutes.Value) + ", as drawn"}, []string(n[:3]))
+		assert.Equal(t, []string{parts.Develop(p.Minutes, 0.95), name, "as tested " + parts.Planned(tested.Minutes.Value) + ", as drawn"}, []string(n[:3]))
 		b, err := newFamilyBody(f, nil, p, o)
 		require.NoError(t, err)
-		assert.Equal(t, []string{develop(p.Minutes, 0.95), name}, []string(b.note[:2]))
+		assert.Equal(t, []string{parts.Develop(p.Minutes, 0.95), name}, []string(b.note[:2]))
 
 		r, err := scene.ForRoll(f, asked, []scene.Frame{{Name: "lamp", Stops: 7}, {Name: "door", Stops: 6}})
 		require.NoError(t, err)
@@ -171,7 +172,7 @@ func TestFamilyTellsISOToday(t *testing.T) {
 	require.NoError(t, err)
 	b, err := newFamilyBody(f, today, nil, Options{Confidence: 0.95})
 	require.NoError(t, err)
-	assert.Equal(t, []string{"ISO 6 contrast: " + develop(*today.Minutes(f.ISOMinutes), 0.95), "today: 24 °C", "as tested " + planned(f.ISOMinutes.Value)}, []string(b.note[:3]))
+	assert.Equal(t, []string{"ISO 6 contrast: " + parts.Develop(*today.Minutes(f.ISOMinutes), 0.95), "today: 24 °C", "as tested " + parts.Planned(f.ISOMinutes.Value)}, []string(b.note[:3]))
 	plain, err := newFamilyBody(f, nil, nil, Options{Confidence: 0.95})
 	require.NoError(t, err)
 	assert.Equal(t, plain.note, b.note[3:])
@@ -189,12 +190,12 @@ func TestTodayLeavesToneItsRoom(t *testing.T) {
 	assert.Equal(t, plain.Height, fig.Height)
 	assert.Equal(t, was.film.length(), b.film.length())
 	assert.Equal(t, was.negative.length(), b.negative.length())
-	assert.Equal(t, note{"developed " + planned(r.Answer.Minutes.Value), "today, as tested " + planned(r.Answer.Tested().Minutes.Value)}, b.notes[film][2:4])
-	assert.Contains(t, b.sub, "; today: 24 °C drifting to 22 °C, ")
+	assert.Equal(t, parts.Note{"developed " + parts.Planned(r.Answer.Minutes.Value), "today, as tested " + parts.Planned(r.Answer.Tested().Minutes.Value)}, b.notes[film][2:4])
+	assert.Contains(t, b.Sub, "; today: 24 °C drifting to 22 °C, ")
 	requireReadable(t, fig)
 
 	today.Correct = false
 	fig, err = Tone(printed(t, "larkfield-brinewater", "slate", "2", scene.Scene{Stops: 7, Today: today}), Options{})
 	require.NoError(t, err)
-	assert.Contains(t, fig.body.(*tone).foot, "is not where it was, and nothing is corrected for it.\n")
+	assert.Contains(t, fig.body.(*tone).Foot, "is not where it was, and nothing is corrected for it.\n")
 }

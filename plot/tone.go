@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/scene"
@@ -30,14 +31,14 @@ func Tone(r *scene.Reproduction, o Options) (*Figure, error) {
 		return nil, err
 	}
 	b := newTone(r, o)
-	b.heading = newHeading(o, trial).cautioned(r.Answer.Today)
+	b.Heading = cautioned(newHeading(o, trial), r.Answer.Today)
 	w := cmp.Or(o.Width, toneWidth)
 	if text := ofToday(r.Answer.Today); text != "" {
-		b.sub += "; " + text
+		b.Sub += "; " + text
 	}
 	free := b.clear(w, o.Height)
 	h := cmp.Or(o.Height, b.height(w))
-	if !free || b.unit(page(w, h)) < leastToneUnit {
+	if !free || b.unit(parts.Page(w, h)) < leastToneUnit {
 		return nil, errors.New("the figure leaves no room for its data: make it wider or higher")
 	}
 	return o.figure(w, h, b), nil
@@ -63,7 +64,7 @@ func (s toneScale) length() float64 { return math.Abs(s.to - s.from) }
 // tone is the diagram. The negative's density counts as it prints: times the
 // Callier coefficient.
 type tone struct {
-	heading
+	parts.Heading
 	scene, film, negative, print toneScale
 
 	// The paper's log exposure lies on the negative's scale; it is paperAt less
@@ -73,7 +74,7 @@ type tone struct {
 
 	lines  [quadrants][]toneLine // in the units of the quadrant's axes
 	guides []toneGuide           // from the darkest tone to the lightest
-	notes  [quadrants]note
+	notes  [quadrants]parts.Note
 
 	speedPoint   plotter.XY // on the film's curve
 	white, black plotter.XY // on the paper's
@@ -125,7 +126,7 @@ func newTone(r *scene.Reproduction, o Options) *tone {
 	// Room for the paper's toe on the left and its shoulder on the right.
 	b.negative = toneScale{printing(lightest.Net) + 0.3, -0.4, "net density of the negative"}
 	if s.Callier != 1 {
-		b.negative.label = fmt.Sprintf("printing density of the negative, %s × net", number(s.Callier))
+		b.negative.label = fmt.Sprintf("printing density of the negative, %s × net", parts.Number(s.Callier))
 	}
 	b.paperLabel = "log exposure of the paper, log10 lx s"
 	if !s.Paper.Strip.Trial().Exposures().Absolute() {
@@ -213,21 +214,21 @@ func (b *tone) draft(c curve.Curve, from, to sensito.LogExposure, quadrant int, 
 // note says what each quadrant shows.
 func (b *tone) note(r *scene.Reproduction, o Options) {
 	s := r.Answer.Scene
-	b.notes[camera] = note{"I  camera", "no flare", "tones: stops from the metered one"}
+	b.notes[camera] = parts.Note{"I  camera", "no flare", "tones: stops from the metered one"}
 	if r.Answer.Veil > 0 {
-		b.notes[camera] = note{"I  camera", "flare: a veil of " + percent(math.Round(1e4*r.Answer.Veil)/1e4) + " of the highlights",
-			"lifts the darkest tone by " + fixed(float64(r.Lift), 2), "dashed: without flare", "tones: stops from the metered one"}
+		b.notes[camera] = parts.Note{"I  camera", "flare: a veil of " + parts.Percent(math.Round(1e4*r.Answer.Veil)/1e4) + " of the highlights",
+			"lifts the darkest tone by " + parts.Fixed(float64(r.Lift), 2), "dashed: without flare", "tones: stops from the metered one"}
 	}
-	developed := "developed " + planned(r.Answer.Minutes.Value)
+	developed := "developed " + parts.Planned(r.Answer.Minutes.Value)
 	if r.Answer.Minutes.AtLeast {
 		developed += " or longer"
 	}
-	b.notes[film] = note{"II  film", r.Answer.Family.Trial.Film().Name, developed}
+	b.notes[film] = parts.Note{"II  film", r.Answer.Family.Trial.Film().Name, developed}
 	if ofToday(r.Answer.Today) != "" {
-		b.notes[film] = append(b.notes[film], "today, as tested "+planned(r.Answer.Tested().Minutes.Value))
+		b.notes[film] = append(b.notes[film], "today, as tested "+parts.Planned(r.Answer.Tested().Minutes.Value))
 	}
-	b.notes[film] = append(b.notes[film], "range "+interval(*r.Answer.Delivered, o.Confidence, 2))
-	b.notes[paperStage] = note{"III  paper", s.Paper.Name(), "white T, black S"}
+	b.notes[film] = append(b.notes[film], "range "+parts.Interval(*r.Answer.Delivered, o.Confidence, 2))
+	b.notes[paperStage] = parts.Note{"III  paper", s.Paper.Name(), "white T, black S"}
 	if s.Callier != 1 {
 		b.notes[paperStage] = append(b.notes[paperStage], "condenser enlarger")
 	}
@@ -235,5 +236,5 @@ func (b *tone) note(r *scene.Reproduction, o Options) {
 	if r.Mid.Stops != 0 {
 		where = " in the middle"
 	}
-	b.notes[reproduced] = note{"IV  reproduction", "gradient " + fixed(r.Mid.Gradient, 2) + where, "dashed: equal tone, 45°"}
+	b.notes[reproduced] = parts.Note{"IV  reproduction", "gradient " + parts.Fixed(r.Mid.Gradient, 2) + where, "dashed: equal tone, 45°"}
 }

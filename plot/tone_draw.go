@@ -2,6 +2,7 @@ package plot
 
 import (
 	"math"
+	"sensito/plot/internal/parts"
 
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/text"
@@ -12,18 +13,18 @@ import (
 // What stands around the quadrants.
 const (
 	toneTick  = vg.Length(4)
-	toneTitle = vg.Length(1.5 * bodySize)                          // the name of an axis
-	toneSide  = toneTick + 2 + toneTitle + vg.Length(2.3*bodySize) // and its numbers, on the left
-	toneBelow = toneTick + 2 + toneTitle + bodySize
-	toneAbove = toneBelow + 0.8*bodySize // apart from the heading
-	toneRight = vg.Length(2 * smallSize)
+	toneTitle = vg.Length(1.5 * parts.BodySize)                          // the name of an axis
+	toneSide  = toneTick + 2 + toneTitle + vg.Length(2.3*parts.BodySize) // and its numbers, on the left
+	toneBelow = toneTick + 2 + toneTitle + parts.BodySize
+	toneAbove = toneBelow + 0.8*parts.BodySize // apart from the heading
+	toneRight = vg.Length(2 * parts.SmallSize)
 
 	leastToneUnit = vg.Length(28) // of log exposure
 )
 
 // area returns where quadrants may be drawn.
 func (b *tone) area(page draw.Canvas) draw.Canvas {
-	return draw.Crop(b.below(page), toneSide, -toneRight, toneBelow, -toneAbove)
+	return draw.Crop(b.Below(page), toneSide, -toneRight, toneBelow, -toneAbove)
 }
 
 // unit returns how long one unit of every axis is on a page.
@@ -34,7 +35,7 @@ func (b *tone) unit(page draw.Canvas) vg.Length {
 
 // height returns the height at which the quadrants fill a page of a width.
 func (b *tone) height(w vg.Length) vg.Length {
-	tall := page(w, 10*w)
+	tall := parts.Page(w, 10*w)
 	need := b.unit(tall)*vg.Length(b.film.length()+b.print.length()) + 10*w - b.area(tall).Size().Y
 	return min(need, 1.4*w)
 }
@@ -111,13 +112,13 @@ func (l toneLayout) canvas(quadrant int) draw.Canvas {
 // noteAt returns where the note of a quadrant stands: in the outer corner,
 // which neither curve nor guides reach.
 func (l toneLayout) noteAt(quadrant int) vg.Rectangle {
-	size, c := l.notes[quadrant].size(), l.canvas(quadrant)
-	at := vg.Point{X: c.Max.X - noteMargin - size.X, Y: c.Max.Y - noteMargin - size.Y}
+	size, c := l.notes[quadrant].Size(), l.canvas(quadrant)
+	at := vg.Point{X: c.Max.X - parts.NoteMargin - size.X, Y: c.Max.Y - parts.NoteMargin - size.Y}
 	if outward[quadrant].X < 0 {
-		at.X = c.Min.X + noteMargin
+		at.X = c.Min.X + parts.NoteMargin
 	}
 	if outward[quadrant].Y < 0 {
-		at.Y = c.Min.Y + noteMargin
+		at.Y = c.Min.Y + parts.NoteMargin
 	}
 	return vg.Rectangle{Min: at, Max: at.Add(size)}
 }
@@ -146,11 +147,11 @@ func (l toneLayout) hidden(quadrant int) bool {
 	if at.Min.X < c.Min.X || at.Max.X > c.Max.X || at.Min.Y < c.Min.Y || at.Max.Y > c.Max.Y {
 		return true
 	}
-	if within(at, l.drawn(quadrant), noteMargin/2) > 0 || touches(at, l.labels(quadrant), noteMargin/2) {
+	if parts.Within(at, l.drawn(quadrant), parts.NoteMargin/2) > 0 || touches(at, l.labels(quadrant), parts.NoteMargin/2) {
 		return true
 	}
 	black := l.printAt(l.black.Y)
-	return quadrant == reproduced && black > at.Min.Y-noteMargin/2 && black < at.Max.Y+noteMargin/2
+	return quadrant == reproduced && black > at.Min.Y-parts.NoteMargin/2 && black < at.Max.Y+parts.NoteMargin/2
 }
 
 // clear lengthens the scales until the notes stand free: outwards where the page
@@ -163,7 +164,7 @@ func (b *tone) clear(w, h vg.Length) bool {
 		if height == 0 {
 			height = b.height(w)
 		}
-		l := b.layout(page(w, height))
+		l := b.layout(parts.Page(w, height))
 		beside := l.area(l.page).Max.X-l.frame.Max.X >= step*l.unit
 		free := true
 		for q, longer := range [quadrants]struct{ across, up *float64 }{
@@ -199,14 +200,14 @@ func (l toneLayout) labels(quadrant int) []asideLabel {
 	lines, c, side := l.drawn(quadrant), l.canvas(quadrant), outward[quadrant]
 	var out []asideLabel
 	add := func(corner plotter.XY, name string) {
-		at, half := l.at(quadrant, corner), vg.Point{X: textWidth(smallSize, name) / 2, Y: capHeight * smallSize / 2}
+		at, half := l.at(quadrant, corner), vg.Point{X: parts.TextWidth(parts.SmallSize, name) / 2, Y: parts.CapHeight * parts.SmallSize / 2}
 		across, up := side.X*(off+half.X), side.Y*(off+half.Y)
 		best, fewest := asideLabel{}, len(lines)+1
 		for _, away := range []vg.Point{{X: across, Y: up}, {X: across + side.X*off/2}, {Y: up + side.Y*off/2}} {
 			middle := at.Add(away)
 			r := vg.Rectangle{Min: middle.Sub(half), Max: middle.Add(half)}
 			inside := r.Min.X >= c.Min.X && r.Max.X <= c.Max.X && r.Min.Y >= c.Min.Y && r.Max.Y <= c.Max.Y
-			if hides := within(r, lines, 1); inside && hides < fewest && !touches(r, out, 2) {
+			if hides := parts.Within(r, lines, 1); inside && hides < fewest && !touches(r, out, 2) {
 				best, fewest = asideLabel{r, name}, hides
 			}
 		}
@@ -234,7 +235,7 @@ func (l toneLayout) labels(quadrant int) []asideLabel {
 }
 
 func stopsName(stops float64) string {
-	s := number(stops)
+	s := parts.Number(stops)
 	if stops > 0 {
 		s = "+" + s
 	}
@@ -243,17 +244,17 @@ func stopsName(stops float64) string {
 
 // The lines of the diagram.
 var toneStyles = map[lineKind]draw.LineStyle{
-	solidLine: line(1.1, ink), referredLine: line(0.7, ink, 4, 2.5), beyondLine: beyond,
+	solidLine: parts.Line(1.1, parts.Ink), referredLine: parts.Line(0.7, parts.Ink, 4, 2.5), beyondLine: parts.Beyond,
 }
 
 func (b *tone) draw(page draw.Canvas) {
 	l := b.layout(page)
-	b.heading.draw(page, l.frame.Min.X)
+	b.Heading.Draw(page)
 	l.drawAxes()
 	for _, g := range b.guides {
-		style := line(0.5, faint)
+		style := parts.Line(0.5, parts.Faint)
 		if g.stops != 0 && g.stops != b.guides[0].stops && g.stops != b.guides[len(b.guides)-1].stops {
-			style = line(0.5, faint, 3, 2)
+			style = parts.Line(0.5, parts.Faint, 3, 2)
 		}
 		var corners []vg.Point
 		for q := range quadrants {
@@ -269,15 +270,15 @@ func (b *tone) draw(page draw.Canvas) {
 		}
 		for _, g := range b.guides {
 			at := l.at(q, g.corner(q))
-			fillDot(page, paper, 2.1, at)
-			fillDot(page, ink, 1.5, at)
+			parts.FillDot(page, parts.Paper, 2.1, at)
+			parts.FillDot(page, parts.Ink, 1.5, at)
 		}
 		for _, label := range l.labels(q) {
-			c.SetColor(paper)
+			c.SetColor(parts.Paper)
 			c.Fill(vg.Rectangle{Min: label.Min.Sub(vg.Point{X: 1, Y: 1}), Max: label.Max.Add(vg.Point{X: 1, Y: 1})}.Path())
-			write(page, smallSize, ink, fromLeft, label.Min, label.name)
+			parts.Write(page, parts.SmallSize, parts.Ink, parts.FromLeft, label.Min, label.name)
 		}
-		b.notes[q].draw(page, l.noteAt(q))
+		b.notes[q].Draw(page, l.noteAt(q))
 	}
 }
 
@@ -285,15 +286,15 @@ func (b *tone) draw(page draw.Canvas) {
 // levels.
 func (l toneLayout) drawMarks() {
 	ring := func(at vg.Point) {
-		l.page.SetLineStyle(line(0.7, ink))
-		l.page.Stroke(symbol{}.outline(at))
+		l.page.SetLineStyle(parts.Line(0.7, parts.Ink))
+		l.page.Stroke(parts.Symbol{}.Outline(at))
 	}
 	ring(l.at(film, l.speedPoint))
 	for i, at := range []plotter.XY{l.white, l.black} {
 		from := l.at(paperStage, at)
 		ring(from)
-		l.page.StrokeLine2(baseLine, from.X, from.Y, l.frame.Max.X+2, from.Y)
-		write(l.page, smallSize, ink, fromLeft, vg.Point{X: l.frame.Max.X + 4, Y: from.Y - capHeight*smallSize/2}, [...]string{"T", "S"}[i])
+		l.page.StrokeLine2(parts.BaseLine, from.X, from.Y, l.frame.Max.X+2, from.Y)
+		parts.Write(l.page, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: l.frame.Max.X + 4, Y: from.Y - parts.CapHeight*parts.SmallSize/2}, [...]string{"T", "S"}[i])
 	}
 }
 
@@ -305,10 +306,10 @@ func (l toneLayout) drawAxes() {
 		return vg.Point{X: left, Y: l.printAt(v)}, vg.Point{X: right, Y: l.printAt(v)}
 	})
 	// Near the centre the numbers of print and negative have the room.
-	l.drawTicks(b.film.from, b.film.to-float64(1.2*bodySize/l.unit), func(v float64) (edge, far vg.Point) {
+	l.drawTicks(b.film.from, b.film.to-float64(1.2*parts.BodySize/l.unit), func(v float64) (edge, far vg.Point) {
 		return vg.Point{X: left, Y: l.filmAt(v)}, vg.Point{X: right, Y: l.filmAt(v)}
 	})
-	l.drawTicks(b.scene.from+max(0, float64(2.2*bodySize/l.unit)+b.negative.to), b.scene.to, func(v float64) (edge, far vg.Point) {
+	l.drawTicks(b.scene.from+max(0, float64(2.2*parts.BodySize/l.unit)+b.negative.to), b.scene.to, func(v float64) (edge, far vg.Point) {
 		return vg.Point{X: l.sceneAt(v), Y: low}, vg.Point{X: l.sceneAt(v), Y: high}
 	})
 	l.drawTicks(0, b.negative.from, func(v float64) (edge, far vg.Point) {
@@ -319,7 +320,7 @@ func (l toneLayout) drawAxes() {
 		return vg.Point{X: x, Y: high}, vg.Point{X: x, Y: l.centre.Y}
 	})
 	for q := range quadrants {
-		l.page.SetLineStyle(line(0.6, ink))
+		l.page.SetLineStyle(parts.Line(0.6, parts.Ink))
 		l.page.Stroke(l.canvas(q).Path())
 	}
 	l.drawTitles()
@@ -328,31 +329,31 @@ func (l toneLayout) drawAxes() {
 // drawTicks marks a scale at the edge of the frame and draws its grid from
 // there to the far side.
 func (l toneLayout) drawTicks(from, to float64, at func(v float64) (edge, far vg.Point)) {
-	marks := steps{major: 0.5, every: 5}
+	marks := parts.Steps{Major: 0.5, Every: 5}
 	if l.unit < 50 {
-		marks = steps{major: 1, every: 5}
+		marks = parts.Steps{Major: 1, Every: 5}
 	}
 	for _, t := range marks.Ticks(from, to) {
 		edge, far := at(t.Value)
 		length := toneTick / 2
 		if t.Label != "" {
 			length = toneTick
-			l.page.StrokeLine2(line(0.5, gridGrey), edge.X, edge.Y, far.X, far.Y)
+			l.page.StrokeLine2(parts.Line(0.5, parts.GridGrey), edge.X, edge.Y, far.X, far.Y)
 		}
-		end, label, align := edge, edge, centred
+		end, label, align := edge, edge, parts.Centred
 		switch {
 		case edge.Y == far.Y:
 			end.X -= length
-			label, align = vg.Point{X: edge.X - toneTick - 2, Y: edge.Y - capHeight*bodySize/2}, fromRight
+			label, align = vg.Point{X: edge.X - toneTick - 2, Y: edge.Y - parts.CapHeight*parts.BodySize/2}, parts.FromRight
 		case far.Y < edge.Y:
 			end.Y += length
 			label.Y += toneTick + 2
 		default:
 			end.Y -= length
-			label.Y -= toneTick + 2 + capHeight*bodySize
+			label.Y -= toneTick + 2 + parts.CapHeight*parts.BodySize
 		}
-		l.page.StrokeLine2(line(0.5, ink), edge.X, edge.Y, end.X, end.Y)
-		write(l.page, bodySize, ink, align, label, t.Label)
+		l.page.StrokeLine2(parts.Line(0.5, parts.Ink), edge.X, edge.Y, end.X, end.Y)
+		parts.Write(l.page, parts.BodySize, parts.Ink, align, label, t.Label)
 	}
 }
 
@@ -360,16 +361,16 @@ func (l toneLayout) drawTicks(from, to float64, at func(v float64) (edge, far vg
 func (l toneLayout) drawTitles() {
 	c := l.page
 	across := func(from, to, y vg.Length, s string) {
-		size, s := fitted(bodySize, to-from, s)
-		write(c, size, ink, centred, vg.Point{X: (from + to) / 2, Y: y}, s)
+		size, s := parts.Fitted(parts.BodySize, to-from, s)
+		parts.Write(c, size, parts.Ink, parts.Centred, vg.Point{X: (from + to) / 2, Y: y}, s)
 	}
-	below := l.frame.Min.Y - toneBelow + 0.3*bodySize
+	below := l.frame.Min.Y - toneBelow + 0.3*parts.BodySize
 	across(l.frame.Min.X, l.centre.X, below, l.negative.label)
 	across(l.centre.X, l.frame.Max.X, below, l.scene.label)
-	across(l.frame.Min.X, l.centre.X, l.frame.Max.Y+toneBelow-capHeight*bodySize, l.paperLabel)
+	across(l.frame.Min.X, l.centre.X, l.frame.Max.Y+toneBelow-parts.CapHeight*parts.BodySize, l.paperLabel)
 	beside := func(from, to vg.Length, s string) {
-		size, s := fitted(bodySize, to-from, s)
-		style := textStyle(size, text.XCenter, text.YTop)
+		size, s := parts.Fitted(parts.BodySize, to-from, s)
+		style := parts.TextStyle(size, text.XCenter, text.YTop)
 		style.Rotation = math.Pi / 2
 		c.FillText(style, vg.Point{X: l.frame.Min.X - toneSide, Y: (from + to) / 2}, s)
 	}

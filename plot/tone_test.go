@@ -140,7 +140,7 @@ func TestToneLayout(t *testing.T) {
 			require.NoError(t, err, "%s %v", name, o)
 			requireReadable(t, fig)
 			b := fig.body.(*tone)
-			l := b.layout(page(fig.Width, fig.Height))
+			l := b.layout(fig.page())
 			for quadrant := range quadrants {
 				a, c := l.at(quadrant, plotter.XY{X: 0.3, Y: 0.2}), l.at(quadrant, plotter.XY{X: 1.3, Y: 1.2})
 				assert.InDelta(t, float64(l.unit), math.Abs(float64(c.X-a.X)), 1e-9)

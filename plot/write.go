@@ -22,6 +22,7 @@ const (
 	SVG = "svg"
 	PNG = "png"
 	PDF = "pdf"
+	CSV = "csv" // the numbers that are drawn
 )
 
 // FormatOf returns the format that a file's ending stands for. The error names
@@ -29,13 +30,14 @@ const (
 func FormatOf(path string) (string, error) {
 	ending := filepath.Ext(path)
 	switch f := strings.TrimPrefix(strings.ToLower(ending), "."); f {
-	case SVG, PNG, PDF:
+	case SVG, PNG, PDF, CSV:
 		return f, nil
 	}
-	return "", fmt.Errorf("%s: %q is not an ending for a figure; use .svg, .png or .pdf", path, ending)
+	return "", fmt.Errorf("%s: %q is not an ending for a figure; use .svg, .png, .pdf or .csv", path, ending)
 }
 
-// Write writes a figure as svg, png (200 dots per inch, 300 for a card) or pdf.
+// Write writes a figure as svg, png (200 dots per inch, 300 for a card) or pdf, or
+// the numbers that it draws as csv.
 // The same figure gives the same bytes. Nothing is written when the error is not
 // of w.
 func Write(w io.Writer, fig *Figure, format string) error {
@@ -48,8 +50,10 @@ func Write(w io.Writer, fig *Figure, format string) error {
 		err = writePNG(&out, fig)
 	case PDF:
 		err = writePDF(&out, fig)
+	case CSV:
+		err = writeCSV(&out, fig)
 	default:
-		err = fmt.Errorf("figure format %q is not svg, png or pdf", format)
+		err = fmt.Errorf("figure format %q is not svg, png, pdf or csv", format)
 	}
 	if err != nil {
 		return err

@@ -1,4 +1,4 @@
-package plot
+package parts
 
 import (
 	"math"
@@ -13,50 +13,50 @@ import (
 	"sensito/sensito"
 )
 
-// newAxes returns an empty plot in the style of the figures.
-func newAxes(x, y string) *gplot.Plot {
+// NewAxes returns an empty plot in the style of the figures.
+func NewAxes(x, y string) *gplot.Plot {
 	p := gplot.New()
 	p.BackgroundColor = nil // the page is white already
-	p.TextHandler = text.Plain{Fonts: fonts}
-	p.Title.TextStyle = textStyle(titleSize, text.XCenter, text.YTop)
-	p.Legend.TextStyle = textStyle(bodySize, text.XLeft, text.YCenter)
+	p.TextHandler = text.Plain{Fonts: Fonts}
+	p.Title.TextStyle = TextStyle(TitleSize, text.XCenter, text.YTop)
+	p.Legend.TextStyle = TextStyle(BodySize, text.XLeft, text.YCenter)
 	for _, a := range []*gplot.Axis{&p.X, &p.Y} {
 		a.Padding = 0
-		a.LineStyle = line(0.6, ink)
-		a.Tick.LineStyle = line(0.5, ink)
+		a.LineStyle = Line(0.6, Ink)
+		a.Tick.LineStyle = Line(0.5, Ink)
 		a.Tick.Length = 4
 		a.Label.Padding = 2
 	}
 	p.X.Label.Text, p.Y.Label.Text = x, y
-	p.X.Label.TextStyle = textStyle(bodySize, text.XCenter, text.YBottom)
-	p.Y.Label.TextStyle = textStyle(bodySize, text.XCenter, text.YBottom)
-	p.X.Tick.Label = textStyle(bodySize, text.XCenter, text.YTop)
-	p.Y.Tick.Label = textStyle(bodySize, text.XRight, text.YCenter)
+	p.X.Label.TextStyle = TextStyle(BodySize, text.XCenter, text.YBottom)
+	p.Y.Label.TextStyle = TextStyle(BodySize, text.XCenter, text.YBottom)
+	p.X.Tick.Label = TextStyle(BodySize, text.XCenter, text.YTop)
+	p.Y.Tick.Label = TextStyle(BodySize, text.XRight, text.YCenter)
 
 	g := plotter.NewGrid()
-	g.Horizontal, g.Vertical = line(0.5, gridGrey), line(0.5, gridGrey)
+	g.Horizontal, g.Vertical = Line(0.5, GridGrey), Line(0.5, GridGrey)
 	p.Add(g)
 	return p
 }
 
-// frame closes the two axes to a rectangle.
-func frame(c draw.Canvas) {
-	c.StrokeLines(line(0.6, ink), []vg.Point{{X: c.Min.X, Y: c.Max.Y}, c.Max, {X: c.Max.X, Y: c.Min.Y}})
+// Frame closes the two axes to a rectangle.
+func Frame(c draw.Canvas) {
+	c.StrokeLines(Line(0.6, Ink), []vg.Point{{X: c.Min.X, Y: c.Max.Y}, c.Max, {X: c.Max.X, Y: c.Min.Y}})
 }
 
-// steps marks a linear axis at multiples of major, each divided in every parts.
-type steps struct {
-	major float64
-	every int
+// Steps marks a linear axis at multiples of major, each divided in every parts.
+type Steps struct {
+	Major float64
+	Every int
 }
 
-func (s steps) Ticks(lo, hi float64) []gplot.Tick {
-	minor := s.major / float64(s.every)
-	places := max(0, int(math.Ceil(-math.Log10(s.major)-1e-9)))
+func (s Steps) Ticks(lo, hi float64) []gplot.Tick {
+	minor := s.Major / float64(s.Every)
+	places := max(0, int(math.Ceil(-math.Log10(s.Major)-1e-9)))
 	var ticks []gplot.Tick
 	for i := int(math.Ceil(lo/minor - 1e-9)); float64(i)*minor <= hi+1e-9*minor; i++ {
 		t := gplot.Tick{Value: float64(i) * minor}
-		if i%s.every == 0 {
+		if i%s.Every == 0 {
 			t.Label = strconv.FormatFloat(t.Value, 'f', places, 64)
 		}
 		ticks = append(ticks, t)
@@ -64,23 +64,23 @@ func (s steps) Ticks(lo, hi float64) []gplot.Tick {
 	return ticks
 }
 
-// decimalTicks marks a linear axis at steps of 1, 2 or 5, in want intervals or
+// DecimalTicks marks a linear axis at steps of 1, 2 or 5, in want intervals or
 // somewhat fewer.
-type decimalTicks struct{ want float64 }
+type DecimalTicks struct{ Want float64 }
 
-func (d decimalTicks) Ticks(lo, hi float64) []gplot.Tick {
-	least := (hi - lo) / d.want
+func (d DecimalTicks) Ticks(lo, hi float64) []gplot.Tick {
+	least := (hi - lo) / d.Want
 	decade := math.Pow(10, math.Floor(math.Log10(least)))
-	for _, s := range []steps{{decade, 5}, {2 * decade, 2}, {5 * decade, 5}} {
-		if s.major >= least*0.9999 {
+	for _, s := range []Steps{{decade, 5}, {2 * decade, 2}, {5 * decade, 5}} {
+		if s.Major >= least*0.9999 {
 			return s.Ticks(lo, hi)
 		}
 	}
-	return steps{10 * decade, 5}.Ticks(lo, hi)
+	return Steps{10 * decade, 5}.Ticks(lo, hi)
 }
 
-// timeTicks marks a logarithmic axis of minutes.
-type timeTicks struct{}
+// TimeTicks marks a logarithmic axis of minutes.
+type TimeTicks struct{}
 
 // The places labelled in one decade, coarse to fine.
 var timeLevels = [][]float64{
@@ -90,7 +90,7 @@ var timeLevels = [][]float64{
 	{1, 1.1, 1.2, 1.3, 1.4, 1.5, 1.6, 1.8, 2, 2.2, 2.5, 3, 3.5, 4, 4.5, 5, 5.5, 6, 6.5, 7, 7.5, 8, 8.5, 9, 9.5},
 }
 
-func (timeTicks) Ticks(lo, hi float64) []gplot.Tick {
+func (TimeTicks) Ticks(lo, hi float64) []gplot.Tick {
 	var ticks []gplot.Tick
 	for _, level := range timeLevels {
 		ticks = ticks[:0]
@@ -108,11 +108,11 @@ func (timeTicks) Ticks(lo, hi float64) []gplot.Tick {
 	return ticks
 }
 
-// speedTicks marks a logarithmic axis at the standard speeds, a third of a
+// SpeedTicks marks a logarithmic axis at the standard speeds, a third of a
 // stop apart; on a long axis only the full stops are labelled.
-type speedTicks struct{}
+type SpeedTicks struct{}
 
-func (speedTicks) Ticks(lo, hi float64) []gplot.Tick {
+func (SpeedTicks) Ticks(lo, hi float64) []gplot.Tick {
 	degrees := func(s float64) float64 { return 1 + 10*math.Log10(s) }
 	long := degrees(hi)-degrees(lo) > 8
 	var ticks []gplot.Tick
@@ -129,10 +129,10 @@ func (speedTicks) Ticks(lo, hi float64) []gplot.Tick {
 	return ticks
 }
 
-// unlabelled are the ticks of an axis that shares the labels of another.
-type unlabelled struct{ gplot.Ticker }
+// Unlabelled are the ticks of an axis that shares the labels of another.
+type Unlabelled struct{ gplot.Ticker }
 
-func (u unlabelled) Ticks(lo, hi float64) []gplot.Tick {
+func (u Unlabelled) Ticks(lo, hi float64) []gplot.Tick {
 	ticks := u.Ticker.Ticks(lo, hi)
 	for i := range ticks {
 		if ticks[i].Label != "" {
@@ -142,9 +142,9 @@ func (u unlabelled) Ticks(lo, hi float64) []gplot.Tick {
 	return ticks
 }
 
-// equalScales returns the part of the area, from its top left, on which one
+// EqualScales returns the part of the area, from its top left, on which one
 // unit of x is drawn as long as one unit of y.
-func equalScales(p *gplot.Plot, area draw.Canvas) draw.Canvas {
+func EqualScales(p *gplot.Plot, area draw.Canvas) draw.Canvas {
 	for range 100 {
 		c := p.DataCanvas(area)
 		scaleX := c.Size().X / vg.Length(p.X.Max-p.X.Min)
@@ -160,20 +160,4 @@ func equalScales(p *gplot.Plot, area draw.Canvas) draw.Canvas {
 		}
 	}
 	return area
-}
-
-// alignSides crops the areas of plots drawn under each other so that their
-// data begin and end on the same verticals.
-func alignSides(plots []*gplot.Plot, areas []draw.Canvas) {
-	for range 20 {
-		left, right := vg.Length(math.Inf(-1)), vg.Length(math.Inf(1))
-		data := make([]draw.Canvas, len(plots))
-		for i, p := range plots {
-			data[i] = p.DataCanvas(areas[i])
-			left, right = max(left, data[i].Min.X), min(right, data[i].Max.X)
-		}
-		for i := range areas {
-			areas[i] = draw.Crop(areas[i], left-data[i].Min.X, right-data[i].Max.X, 0, 0)
-		}
-	}
 }

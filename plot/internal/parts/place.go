@@ -1,4 +1,4 @@
-package plot
+package parts
 
 import (
 	"slices"
@@ -7,10 +7,10 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// spread returns heights at least gap apart and within lo to hi, in the order
+// Spread returns heights at least gap apart and within lo to hi, in the order
 // of the wanted heights and as near to them as that allows. When there is no
 // room for all at that gap they are spaced evenly.
-func spread(want []vg.Length, gap, lo, hi vg.Length) []vg.Length {
+func Spread(want []vg.Length, gap, lo, hi vg.Length) []vg.Length {
 	n := len(want)
 	order := make([]int, n)
 	for i := range order {
@@ -58,34 +58,34 @@ func spread(want []vg.Length, gap, lo, hi vg.Length) []vg.Length {
 	return out
 }
 
-// note is a block of short lines that is set in an empty corner.
-type note []string
+// Note is a block of short lines that is set in an empty corner.
+type Note []string
 
 const (
-	noteLeading = 1.35 * smallSize
-	noteMargin  = vg.Length(6)
+	NoteLeading = 1.35 * SmallSize
+	NoteMargin  = vg.Length(6)
 )
 
-func (n note) size() vg.Point {
+func (n Note) Size() vg.Point {
 	var w vg.Length
 	for _, s := range n {
-		w = max(w, textWidth(smallSize, s))
+		w = max(w, TextWidth(SmallSize, s))
 	}
-	return vg.Point{X: w, Y: vg.Length(len(n)-1)*noteLeading + capHeight*smallSize}
+	return vg.Point{X: w, Y: vg.Length(len(n)-1)*NoteLeading + CapHeight*SmallSize}
 }
 
-// corner returns the corner of the canvas, top left, bottom right, top right
+// Corner returns the corner of the canvas, top left, bottom right, top right
 // or bottom left, where a note hides the fewest of the points, and how many;
 // all of them when it does not fit.
-func (n note) corner(c draw.Canvas, points []vg.Point) (vg.Rectangle, int) {
-	size := n.size()
-	left, right := c.Min.X+noteMargin, c.Max.X-noteMargin-size.X
-	low, high := c.Min.Y+noteMargin, c.Max.Y-noteMargin-size.Y
+func (n Note) Corner(c draw.Canvas, points []vg.Point) (vg.Rectangle, int) {
+	size := n.Size()
+	left, right := c.Min.X+NoteMargin, c.Max.X-NoteMargin-size.X
+	low, high := c.Min.Y+NoteMargin, c.Max.Y-NoteMargin-size.Y
 	var best vg.Rectangle
 	fewest := len(points) + 1
 	for _, at := range []vg.Point{{X: left, Y: high}, {X: right, Y: low}, {X: right, Y: high}, {X: left, Y: low}} {
 		r := vg.Rectangle{Min: at, Max: at.Add(size)}
-		hidden := within(r, points, noteMargin)
+		hidden := Within(r, points, NoteMargin)
 		if r.Min.X < c.Min.X || r.Max.Y > c.Max.Y || r.Min.Y < c.Min.Y {
 			hidden = len(points) // it does not fit at all
 		}
@@ -96,23 +96,23 @@ func (n note) corner(c draw.Canvas, points []vg.Point) (vg.Rectangle, int) {
 	return best, fewest
 }
 
-// draw sets the note in a rectangle of its size, on paper.
-func (n note) draw(c draw.Canvas, r vg.Rectangle) {
+// Draw sets the note in a rectangle of its size, on paper.
+func (n Note) Draw(c draw.Canvas, r vg.Rectangle) {
 	if len(n) == 0 {
 		return
 	}
-	c.SetColor(paper)
+	c.SetColor(Paper)
 	c.Fill(vg.Rectangle{
-		Min: r.Min.Sub(vg.Point{X: noteMargin / 2, Y: noteMargin / 2}),
-		Max: r.Max.Add(vg.Point{X: noteMargin / 2, Y: noteMargin / 2}),
+		Min: r.Min.Sub(vg.Point{X: NoteMargin / 2, Y: NoteMargin / 2}),
+		Max: r.Max.Add(vg.Point{X: NoteMargin / 2, Y: NoteMargin / 2}),
 	}.Path())
 	for i, s := range n {
-		write(c, smallSize, ink, fromLeft, vg.Point{X: r.Min.X, Y: r.Max.Y - capHeight*smallSize - vg.Length(i)*noteLeading}, s)
+		Write(c, SmallSize, Ink, FromLeft, vg.Point{X: r.Min.X, Y: r.Max.Y - CapHeight*SmallSize - vg.Length(i)*NoteLeading}, s)
 	}
 }
 
-// within counts the points in a rectangle or close to it.
-func within(r vg.Rectangle, points []vg.Point, close vg.Length) int {
+// Within counts the points in a rectangle or close to it.
+func Within(r vg.Rectangle, points []vg.Point, close vg.Length) int {
 	n := 0
 	for _, p := range points {
 		if p.X > r.Min.X-close && p.X < r.Max.X+close && p.Y > r.Min.Y-close && p.Y < r.Max.Y+close {

@@ -1,0 +1,32 @@
+package plot
+
+import (
+	"strings"
+
+	"sensito/plot/internal/parts"
+	"sensito/sensito"
+	"sensito/sensito/scene"
+)
+
+func newHeading(o Options, t *sensito.Trial) parts.Heading { return headingFor(o, t, t.Process()) }
+
+// headingFor is newHeading with a development in place of the trial's.
+func headingFor(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
+	h := parts.Heading{Title: o.Title}
+	film := t.Film().Name
+	if b := t.Film().Batch; b != "" {
+		film = strings.TrimSpace(film + " batch " + b)
+	}
+	h.Sub = film
+	if c := p.String(); c != "" {
+		h.Sub = strings.TrimPrefix(film+", "+c, ", ")
+	}
+	return h
+}
+
+// cautioned returns the heading for a figure that tells a development time of
+// today.
+func cautioned(h parts.Heading, today *scene.Adjustment) parts.Heading {
+	h.Foot = uncorrected(today) + "\n" + startingPoint + " " + caution + " " + furtherCaution
+	return h
+}

@@ -1,0 +1,52 @@
+package parts
+
+import (
+	gplot "gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// OtherScale is a second scale of the horizontal axis, drawn along the top of the
+// data: stops, zones, the steps of a wedge, degrees Fahrenheit.
+type OtherScale struct {
+	Label string
+	Marks []gplot.Tick // by the values of the axis below
+}
+
+const (
+	otherTick = vg.Length(3)
+	otherGap  = vg.Length(2)
+)
+
+// Height returns what the scale takes above the data.
+func (s OtherScale) Height() vg.Length {
+	h := otherTick + otherGap + CapHeight*SmallSize
+	if s.Label != "" {
+		h += otherGap + SmallSize
+	}
+	return h
+}
+
+// Draw draws the scale above the data of a plot. Labels that would touch the one
+// before are left out.
+func (s OtherScale) Draw(c draw.Canvas, p *gplot.Plot) {
+	x, _ := p.Transforms(&c)
+	end := c.Min.X - 100
+	base := c.Max.Y + otherTick + otherGap
+	for _, m := range s.Marks {
+		at := x(m.Value)
+		if at < c.Min.X-0.01 || at > c.Max.X+0.01 {
+			continue
+		}
+		c.StrokeLine2(Line(0.5, Ink), at, c.Max.Y, at, c.Max.Y+otherTick)
+		half := TextWidth(SmallSize, m.Label) / 2
+		if m.Label == "" || at-half < end+otherGap {
+			continue
+		}
+		Write(c, SmallSize, Ink, Centred, vg.Point{X: at, Y: base}, m.Label)
+		end = at + half
+	}
+	if s.Label != "" {
+		Write(c, SmallSize, Ink, Centred, vg.Point{X: (c.Min.X + c.Max.X) / 2, Y: base + CapHeight*SmallSize + otherGap + 1}, s.Label)
+	}
+}

@@ -1,0 +1,51 @@
+package parts
+
+import (
+	"math"
+
+	gplot "gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+const PanelGap = vg.Length(8)
+
+// Stack divides an area into areas under each other, so that the data of the
+// plots begin and end on the same verticals and have the given shares of the
+// height.
+func Stack(area draw.Canvas, plots []*gplot.Plot, shares []float64) []draw.Canvas {
+	rest := area.Size().Y - PanelGap*vg.Length(len(plots)-1)
+	axes := make([]vg.Length, len(plots))
+	sum := 0.0
+	for i, p := range plots {
+		axes[i] = area.Size().Y - p.DataCanvas(area).Size().Y
+		rest -= axes[i]
+		sum += shares[i]
+	}
+	out := make([]draw.Canvas, len(plots))
+	top := area.Max.Y
+	for i := range plots {
+		height := axes[i] + rest*vg.Length(shares[i]/sum)
+		out[i] = area
+		out[i].Max.Y, out[i].Min.Y = top, top-height
+		top -= height + PanelGap
+	}
+	alignSides(plots, out)
+	return out
+}
+
+// alignSides crops the areas of plots drawn under each other so that their
+// data begin and end on the same verticals.
+func alignSides(plots []*gplot.Plot, areas []draw.Canvas) {
+	for range 20 {
+		left, right := vg.Length(math.Inf(-1)), vg.Length(math.Inf(1))
+		data := make([]draw.Canvas, len(plots))
+		for i, p := range plots {
+			data[i] = p.DataCanvas(areas[i])
+			left, right = max(left, data[i].Min.X), min(right, data[i].Max.X)
+		}
+		for i := range areas {
+			areas[i] = draw.Crop(areas[i], left-data[i].Min.X, right-data[i].Max.X, 0, 0)
+		}
+	}
+}
