@@ -192,8 +192,8 @@ func TestFormatOf(t *testing.T) {
 		assert.Equal(t, want, got)
 	}
 	for path, want := range map[string]string{
-		"a.gif":   `a.gif: ".gif" is not an ending for a figure; use .svg, .png or .pdf`,
-		"b.svg/c": `b.svg/c: "" is not an ending for a figure; use .svg, .png or .pdf`,
+		"a.gif":   `a.gif: ".gif" is not an ending for a figure; use .svg, .png, .pdf or .csv`,
+		"b.svg/c": `b.svg/c: "" is not an ending for a figure; use .svg, .png, .pdf or .csv`,
 	} {
 		_, err := FormatOf(path)
 		assert.EqualError(t, err, want)

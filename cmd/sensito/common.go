@@ -35,11 +35,13 @@ type options struct {
 	gradient   bool // the command has the flags of a gradient
 	changed    func(flag string) bool
 	measure    curve.MeasureOptions
+	look       look
+	drawn      plot.Options // how a figure is drawn, once the options are checked
 }
 
 func (o *options) register(cmd *cobra.Command) {
 	o.registerUndrawn(cmd)
-	cmd.Flags().StringVar(&o.plot, "plot", "", "draw into `FILE`, ending in .svg, .png or .pdf")
+	cmd.Flags().StringVar(&o.plot, "plot", "", "draw into `FILE`, ending in .svg, .png or .pdf; .csv for its numbers")
 	forceFlag(cmd.Flags(), &o.force)
 }
 
@@ -99,7 +101,9 @@ func (o *options) check() error {
 			return console.Usage(err)
 		}
 	}
-	return nil
+	var err error
+	o.drawn, err = o.look.options(o)
+	return err
 }
 
 // readTrial reads a trial of film or paper from a file, from standard input for

@@ -78,6 +78,7 @@ published one, and how to expose it, under a wedge or in the camera.`,
 		},
 	}
 	o.register(cmd)
+	o.look.register(cmd)
 	o.today.register(cmd)
 	f := cmd.Flags()
 	f.Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
@@ -136,7 +137,7 @@ func (s streams) nextTest(o *planOptions, path string) error {
 		return err
 	}
 	return s.finish(&o.options, report.NewPlan(p, o.solution), func() (*plot.Figure, error) {
-		return plot.Proposal(p, plot.Options{Confidence: o.confidence})
+		return plot.Proposal(p, o.drawn)
 	})
 }
 
