@@ -299,6 +299,9 @@ func (b *temperatures) drawShort(c draw.Canvas) {
 	c.StrokeLine2(parts.Line(0.6, parts.Ink, 5, 2, 1, 2), c.Min.X, y, c.Max.X, y)
 	const name = "below: easily uneven"
 	at := vg.Point{X: c.Max.X - 3 - parts.TextWidth(parts.SmallSize, name), Y: y - 1.15*parts.SmallSize}
+	if at.Y < c.Min.Y+2 {
+		at.Y = y + 3
+	}
 	parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, at, name)
 }
 
