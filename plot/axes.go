@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/canvas"
 	"sensito/sensito"
 )
 
@@ -17,7 +18,7 @@ import (
 func newAxes(x, y string) *gplot.Plot {
 	p := gplot.New()
 	p.BackgroundColor = nil // the page is white already
-	p.TextHandler = text.Plain{Fonts: fonts}
+	p.TextHandler = canvas.TextHandler
 	p.Title.TextStyle = textStyle(titleSize, text.XCenter, text.YTop)
 	p.Legend.TextStyle = textStyle(bodySize, text.XLeft, text.YCenter)
 	for _, a := range []*gplot.Axis{&p.X, &p.Y} {

@@ -65,6 +65,7 @@ func (o Options) withDefaults(title string) (Options, error) {
 type Figure struct {
 	Title         string
 	Width, Height vg.Length
+	Fallback      *Font // for letters that the built-in fonts lack, in png and pdf; nil for none
 
 	dpi  int // of a PNG; 0 means pngDPI
 	body body

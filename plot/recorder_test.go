@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/recorder"
 
+	"sensito/plot/internal/canvas"
 	"sensito/sensito/scene"
 )
 
@@ -41,8 +42,7 @@ func texts(t testing.TB, fig *Figure) []textBox {
 		case *recorder.Translate, *recorder.Scale:
 			t.Fatalf("%s is not expected in a figure", action.Call())
 		case *recorder.FillString:
-			f := fonts.Lookup(a.Font, a.Size)
-			w := f.Width(a.String)
+			w := canvas.Width(a.Size, a.String)
 			if w == 0 || a.String == " " {
 				continue
 			}
@@ -89,7 +89,7 @@ func middle(t testing.TB, boxes []textBox, s string, where func(textBox) bool) v
 }
 
 func TestCapHeight(t *testing.T) {
-	f := face(1000)
+	f := canvas.Face(1000)
 	bounds, _, ok := f.FontFace(72).GlyphBounds('8')
 	require.True(t, ok)
 	require.InDelta(t, capHeight*1000, -float64(bounds.Min.Y)/64, 25)

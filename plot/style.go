@@ -5,10 +5,11 @@ import (
 	"math"
 
 	"gonum.org/v1/plot/font"
-	"gonum.org/v1/plot/font/liberation"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/plot/internal/canvas"
 )
 
 // The greys, from paper to ink.
@@ -28,18 +29,8 @@ const (
 	smallSize = 7.5
 )
 
-// fonts holds the one family that is used, apart from gonum/plot's defaults.
-var fonts = font.NewCache(liberation.Collection())
-
-var sans = font.Font{Typeface: "Liberation", Variant: "Sans"}
-
-func face(size vg.Length) font.Face { return fonts.Lookup(sans, size) }
-
 // textWidth returns the width of s at a size.
-func textWidth(size vg.Length, s string) vg.Length {
-	f := face(size)
-	return f.Width(s)
-}
+func textWidth(size vg.Length, s string) vg.Length { return canvas.Width(size, s) }
 
 // capHeight is the height of capitals and figures, as a part of the size
 // (measured on Liberation Sans).
@@ -57,13 +48,12 @@ func write(c draw.Canvas, size vg.Length, col color.Color, align float64, pt vg.
 	if s == "" {
 		return
 	}
-	f := face(size)
 	c.SetColor(col)
-	c.FillString(f, vg.Point{X: pt.X + vg.Length(align)*f.Width(s), Y: pt.Y}, s)
+	c.FillString(canvas.Face(size), vg.Point{X: pt.X + vg.Length(align)*textWidth(size, s), Y: pt.Y}, s)
 }
 
 func textStyle(size vg.Length, x text.XAlignment, y text.YAlignment) text.Style {
-	return text.Style{Color: ink, Font: font.From(sans, size), XAlign: x, YAlign: y, Handler: text.Plain{Fonts: fonts}}
+	return text.Style{Color: ink, Font: font.From(canvas.Sans, size), XAlign: x, YAlign: y, Handler: canvas.TextHandler}
 }
 
 func line(width vg.Length, col color.Color, dashes ...vg.Length) draw.LineStyle {

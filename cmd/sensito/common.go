@@ -17,6 +17,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/store"
 	"sensito/sensito/report"
 )
 
@@ -28,6 +29,7 @@ type streams struct{ console.Streams }
 type options struct {
 	json       bool
 	plot       string
+	font       string // a file for the letters that the built-in fonts lack
 	force      bool
 	confidence float64
 	keepAll    bool
@@ -40,6 +42,7 @@ type options struct {
 func (o *options) register(cmd *cobra.Command) {
 	o.registerUndrawn(cmd)
 	cmd.Flags().StringVar(&o.plot, "plot", "", "draw into `FILE`, ending in .svg, .png or .pdf")
+	cmd.Flags().StringVar(&o.font, "font", "", "take letters that a .png or .pdf could not draw from `FILE`, a font in TrueType or OpenType")
 	forceFlag(cmd.Flags(), &o.force)
 }
 
@@ -98,6 +101,8 @@ func (o *options) check() error {
 		if _, err := plot.FormatOf(o.plot); err != nil {
 			return console.Usage(err)
 		}
+	} else if o.font != "" {
+		return console.Usagef("--font is for the figure that --plot FILE draws: give both")
 	}
 	return nil
 }
@@ -234,12 +239,40 @@ func (o *options) render(r report.Report, figure func() (*plot.Figure, error)) (
 	if err != nil {
 		return nil, err
 	}
+	if fig.Fallback, err = readFont(o.font); err != nil {
+		return nil, err
+	}
 	var drawn bytes.Buffer
 	if err := plot.Write(&drawn, fig, format); err != nil {
 		return nil, err
 	}
 	out.figure, out.path, out.force = drawn.Bytes(), o.plot, o.force
 	return out, nil
+}
+
+// readFont reads a font, none for "".
+func readFont(path string) (*plot.Font, error) {
+	if path == "" {
+		return nil, nil
+	}
+	f, err := store.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	const most = 100 << 20 // bytes, several times the largest fonts
+	data, err := io.ReadAll(io.LimitReader(f, most+1))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, store.Cause(err))
+	}
+	if len(data) > most {
+		return nil, fmt.Errorf("%s is larger than %d MiB: it is no font", path, most>>20)
+	}
+	font, err := plot.ParseFont(data)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return font, nil
 }
 
 // write puts out what is finished: the figure first, so that a result on

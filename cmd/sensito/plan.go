@@ -38,7 +38,7 @@ type planOptions struct {
 
 // The flags that only one of the two kinds of test has.
 var (
-	nextFlags = slices.Concat([]string{"range", "wanted", "within", "plot", "keep-all", "sd-from", "confidence"}, aimFlags,
+	nextFlags = slices.Concat([]string{"range", "wanted", "within", "plot", "font", "keep-all", "sd-from", "confidence"}, aimFlags,
 		slices.DeleteFunc(slices.Clone(todayFlags), func(flag string) bool { return flag == "agitation" })) // which a first test has too
 	firstFlags = []string{"film", "speed", "minutes", "developer", "temperature", "way", "wedge-count", "wedge-step", "wedge-first",
 		"seconds", "lux", "step-stops", "skeleton"}
