@@ -71,4 +71,3 @@ func ParseFont(data []byte) (*Font, error) { return canvas.ParseFont(data) }
 // MissingLetterError is that of Write where no font has a letter. An SVG holds
 // every letter, for its reader to draw.
 type MissingLetterError = canvas.MissingLetterError
-

@@ -14,6 +14,7 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"golang.org/x/image/font/gofont/goregular"
 
 	"sensito/cmd/sensito/internal/console"
 )
@@ -23,7 +24,7 @@ func TestMain(m *testing.M) {
 }
 
 // TestScripts runs each script of testdata/script in a folder of its own that
-// holds the demo notebook as demo. With -short it runs only the one in which
+// holds the demo notebook as demo and a font as go.ttf. With -short it runs only the one in which
 // trials are worked on at the same time, since commands start slowly under the
 // race detector.
 func TestScripts(t *testing.T) {
@@ -33,6 +34,9 @@ func TestScripts(t *testing.T) {
 			// Scripts run side by side, so one command need not spread out.
 			env.Setenv("GOMAXPROCS", "1")
 			env.Setenv("GOGC", "400")
+			if err := os.WriteFile(filepath.Join(env.WorkDir, "go.ttf"), goregular.TTF, 0o600); err != nil {
+				return err
+			}
 			return writeNotebook(filepath.Join(env.WorkDir, "demo"))
 		},
 		Condition: func(cond string) (bool, error) {

@@ -9,6 +9,7 @@ import (
 	"golang.org/x/image/font/opentype"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
+	"golang.org/x/text/unicode/bidi"
 	"golang.org/x/text/unicode/norm"
 	"golang.org/x/text/width"
 	"gonum.org/v1/plot/font"
@@ -179,7 +180,7 @@ type piece struct {
 // its cell, or a *MissingLetterError.
 func pieces(f font.Face, s string, d Drawing, format string) ([]piece, error) {
 	var out []piece
-	s = composed(s)
+	s = leftToRight(composed(s))
 	set := newSetter(f)
 	begun := -1 // where the part in the font itself begins, in s
 	var at vg.Length
@@ -217,6 +218,37 @@ func pieces(f font.Face, s string, d Drawing, format string) ([]piece, error) {
 	}
 	end(len(s))
 	return out, nil
+}
+
+// leftToRight returns a text with its letters in the order in which they stand on
+// the page. Numbers among words of a script from the right stay where they are.
+func leftToRight(s string) string {
+	fromRight := func(r rune) bool {
+		p, _ := bidi.LookupRune(r)
+		return p.Class() == bidi.R || p.Class() == bidi.AL
+	}
+	if !strings.ContainsFunc(s, fromRight) {
+		return s
+	}
+	const mark = "\u200e" // makes the whole text one from the left, as SVG has it
+	var p bidi.Paragraph
+	if _, err := p.SetString(mark + s); err != nil {
+		return s
+	}
+	order, err := p.Order()
+	if err != nil {
+		return s
+	}
+	var b strings.Builder
+	for i := range order.NumRuns() {
+		run := order.Run(i)
+		if text := run.String(); run.Direction() == bidi.RightToLeft {
+			b.WriteString(bidi.ReverseString(text))
+		} else {
+			b.WriteString(text)
+		}
+	}
+	return strings.TrimPrefix(b.String(), mark)
 }
 
 // Text sets what gonum/plot writes itself, such as the numbers of an axis, and

@@ -64,7 +64,7 @@ func (c *pdfCanvas) file(w io.Writer) error {
 	if size.err != nil {
 		return size.err
 	}
-	page := f.object("<</Type/Page/Parent %d 0 R/MediaBox[%s]/Contents %d 0 R/Resources<</Font<<%s>>/XObject<<%s>>/ExtGState<<%s>>>>>>",
+	page := f.object("<</Type/Page/Parent %d 0 R/MediaBox [%s]/Contents %d 0 R/Resources<</Font<<%s>>/XObject<<%s>>/ExtGState<<%s>>>>>>",
 		f.next()+1, size.String(), content, &fonts, &images, &alphas)
 	pages := f.object("<</Type/Pages/Kids[%d 0 R]/Count 1>>", page)
 	catalog := f.object("<</Type/Catalog/Pages %d 0 R/Lang(%s)/ViewerPreferences<</DisplayDocTitle true>>>>", pages, language)

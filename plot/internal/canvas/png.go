@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"hash/crc32"
+	"image/png"
 	"io"
 	"math"
 
@@ -20,8 +21,10 @@ func PNG(w io.Writer, d Drawing) error {
 	if c.err != nil {
 		return c.err
 	}
+	// To seek what is shorter takes twice as long, and saves a twentieth.
+	encoder := png.Encoder{CompressionLevel: png.BestSpeed}
 	var b bytes.Buffer
-	if _, err := (vgimg.PngCanvas{Canvas: c.Canvas}).WriteTo(&b); err != nil {
+	if err := encoder.Encode(&b, c.Image()); err != nil {
 		return err
 	}
 	// The header, which is always as long, then the size of a dot.
