@@ -218,7 +218,7 @@ type output struct {
 }
 
 // render writes a report and draws its figure in memory.
-func (o *options) render(r report.Report, figure func() (*plot.Figure, error)) (*output, error) {
+func (s streams) render(o *options, r report.Report, figure func() (*plot.Figure, error)) (*output, error) {
 	var text bytes.Buffer
 	write := r.Text
 	if o.json {
@@ -239,8 +239,10 @@ func (o *options) render(r report.Report, figure func() (*plot.Figure, error)) (
 	if err != nil {
 		return nil, err
 	}
-	if fig.Fallback, err = readFont(o.font); err != nil {
-		return nil, err
+	if o.font != "" {
+		if fig.Fallback, err = console.ReadInput(s.Streams, o.font, readFont); err != nil {
+			return nil, err
+		}
 	}
 	var drawn bytes.Buffer
 	if err := plot.Write(&drawn, fig, format); err != nil {
@@ -250,27 +252,19 @@ func (o *options) render(r report.Report, figure func() (*plot.Figure, error)) (
 	return out, nil
 }
 
-// readFont reads a font, none for "".
-func readFont(path string) (*plot.Font, error) {
-	if path == "" {
-		return nil, nil
-	}
-	f, err := store.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
+// readFont reads a font from a file of a name.
+func readFont(name string, r io.Reader) (*plot.Font, error) {
 	const most = 100 << 20 // bytes, several times the largest fonts
-	data, err := io.ReadAll(io.LimitReader(f, most+1))
+	data, err := io.ReadAll(io.LimitReader(r, most+1))
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, store.Cause(err))
+		return nil, fmt.Errorf("%s: %w", name, store.Cause(err))
 	}
 	if len(data) > most {
-		return nil, fmt.Errorf("%s is larger than %d MiB: it is no font", path, most>>20)
+		return nil, fmt.Errorf("%s is larger than %d MiB: it is no font", name, most>>20)
 	}
 	font, err := plot.ParseFont(data)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", path, err)
+		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	return font, nil
 }
@@ -290,7 +284,7 @@ func (s streams) write(out *output) error {
 
 // finish renders and writes the result of a command on one trial.
 func (s streams) finish(o *options, r report.Report, figure func() (*plot.Figure, error)) error {
-	out, err := o.render(r, figure)
+	out, err := s.render(o, r, figure)
 	if err != nil {
 		return err
 	}

@@ -178,7 +178,7 @@ func (s streams) firstTest(o *planOptions) error {
 			return err
 		}
 	}
-	out, err := o.render(report.NewFirstTest(p, o.solution), nil)
+	out, err := s.render(&o.options, report.NewFirstTest(p, o.solution), nil)
 	if err != nil {
 		return err
 	}

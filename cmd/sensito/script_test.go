@@ -24,7 +24,7 @@ func TestMain(m *testing.M) {
 }
 
 // TestScripts runs each script of testdata/script in a folder of its own that
-// holds the demo notebook as demo and a font as go.ttf. With -short it runs only the one in which
+// holds the demo notebook as demo. With -short it runs only the one in which
 // trials are worked on at the same time, since commands start slowly under the
 // race detector.
 func TestScripts(t *testing.T) {
@@ -34,9 +34,6 @@ func TestScripts(t *testing.T) {
 			// Scripts run side by side, so one command need not spread out.
 			env.Setenv("GOMAXPROCS", "1")
 			env.Setenv("GOGC", "400")
-			if err := os.WriteFile(filepath.Join(env.WorkDir, "go.ttf"), goregular.TTF, 0o600); err != nil {
-				return err
-			}
 			return writeNotebook(filepath.Join(env.WorkDir, "demo"))
 		},
 		Condition: func(cond string) (bool, error) {
@@ -46,6 +43,7 @@ func TestScripts(t *testing.T) {
 			"objects": cmdObjects,
 			"value":   cmdValue,
 			"files":   cmdFiles,
+			"font":    cmdFont,
 		},
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
@@ -54,6 +52,16 @@ func TestScripts(t *testing.T) {
 		params.Dir, params.Files = "", []string{"testdata/script/curve_several.txt"}
 	}
 	testscript.Run(t, params)
+}
+
+// cmdFont writes a font:
+//
+//	font FILE
+func cmdFont(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: font FILE")
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), goregular.TTF, 0o600))
 }
 
 // cmdObjects checks that a file holds so many lines, each one JSON object with

@@ -158,6 +158,13 @@ func advance(f *opentype.Font, buf *sfnt.Buffer, i sfnt.GlyphIndex) vg.Length {
 	return vg.Length(a)
 }
 
+// drawn says whether a glyph has an outline, which those of coloured pictures
+// have not.
+func drawn(f *opentype.Font, buf *sfnt.Buffer, i sfnt.GlyphIndex) bool {
+	segments, err := f.LoadGlyph(buf, i, fixed.Int26_6(f.UnitsPerEm()), nil)
+	return err == nil && len(segments) > 0
+}
+
 // lacks says whether a font has no glyph for some letter of a text.
 func lacks(f font.Face, s string) bool {
 	var buf sfnt.Buffer
@@ -200,7 +207,7 @@ func pieces(f font.Face, s string, d Drawing, format string) ([]piece, error) {
 			continue
 		}
 		end(i)
-		if unseen(r) {
+		if unseen(r) || unicode.Is(unicode.Zs, r) {
 			continue
 		}
 		if d.Fallback == nil {
@@ -209,7 +216,7 @@ func pieces(f font.Face, s string, d Drawing, format string) ([]piece, error) {
 		var buf sfnt.Buffer
 		other := d.Fallback.face
 		in := index(other, &buf, r)
-		if in == 0 {
+		if in == 0 || !drawn(other, &buf, in) {
 			return nil, &MissingLetterError{Letter: r, Text: s, Format: format, Font: d.Fallback.name}
 		}
 		own := advance(other, &buf, in) * set.em / vg.Length(other.UnitsPerEm())

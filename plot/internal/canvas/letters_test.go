@@ -54,6 +54,10 @@ func TestPieces(t *testing.T) {
 		assert.Equal(t, want.text, all[i].text)
 		assert.InDelta(t, float64(want.at), float64(all[i].at), 1e-9, want.text)
 	}
+	all, err = pieces(Face(10), "x\u3000y", Drawing{}, "PDF")
+	require.NoError(t, err, "a blank needs no font")
+	assert.Len(t, all, 2)
+	assert.InDelta(t, float64(Width(10, "x"))+10, float64(all[1].at), 1e-9)
 	all, err = pieces(Face(10), "x\ufe0fy", Drawing{}, "PDF")
 	require.NoError(t, err, "a selector of a variant is no letter")
 	assert.Len(t, all, 2)
@@ -85,6 +89,12 @@ func TestMissingLetters(t *testing.T) {
 		assert.Equal(t, '京', lost.Letter)
 		assert.EqualError(t, err, `the letter '京' (U+4EAC) of "Süd 東京" is not in the font without a name either: use another --font FILE.ttf or an .svg`)
 		assert.Zero(t, out.Len())
+
+		empty, err := ParseFont(fontOf(map[rune]outline{'東': square, '京': {advance: 500}}))
+		require.NoError(t, err)
+		d.Fallback = empty
+		require.ErrorAs(t, write(&out, d), &lost, "a glyph without an outline, as of coloured pictures")
+		assert.Equal(t, '京', lost.Letter)
 
 		d.Fallback = fallback(t, "東京")
 		require.NoError(t, write(&out, d))

@@ -34,8 +34,11 @@ func outlineOf(f *opentype.Font, buf *sfnt.Buffer, i sfnt.GlyphIndex) (outline, 
 		*last = append(*last, outlinePoint{int(p.X), -int(p.Y), on})
 	}
 	var at fixed.Point26_6
-	for _, s := range segments {
+	for i, s := range segments {
 		to := s.Args[0]
+		if i == 0 && s.Op != sfnt.SegmentOpMoveTo { // of a font that is broken
+			g.contours = append(g.contours, nil)
+		}
 		switch s.Op {
 		case sfnt.SegmentOpMoveTo:
 			g.contours = append(g.contours, nil)
