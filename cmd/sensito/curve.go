@@ -109,7 +109,7 @@ func (s streams) curveOf(o *curveOptions, path string) (*output, error) {
 	if err != nil {
 		return nil, err
 	}
-	return o.render(report.NewCurve(trial, ms, o.confidence), func() (*plot.Figure, error) {
+	return s.render(&o.options, report.NewCurve(trial, ms, o.confidence), func() (*plot.Figure, error) {
 		return plot.Curves(ms, o.drawn)
 	})
 }
