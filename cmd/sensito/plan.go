@@ -38,7 +38,7 @@ type planOptions struct {
 
 // The flags that only one of the two kinds of test has.
 var (
-	nextFlags = slices.Concat([]string{"range", "wanted", "within", "plot", "font", "keep-all", "sd-from", "confidence"}, aimFlags,
+	nextFlags = slices.Concat([]string{"range", "wanted", "within", "keep-all", "sd-from", "confidence"}, aimFlags,
 		slices.DeleteFunc(slices.Clone(todayFlags), func(flag string) bool { return flag == "agitation" })) // which a first test has too
 	firstFlags = []string{"film", "speed", "minutes", "developer", "temperature", "way", "wedge-count", "wedge-step", "wedge-first",
 		"seconds", "lux", "step-stops", "skeleton"}
@@ -149,6 +149,9 @@ func (s streams) firstTest(o *planOptions) error {
 	if err := o.volume(); err != nil {
 		return err
 	}
+	if err := o.check(); err != nil {
+		return err
+	}
 	if !o.given("film") || !o.given("speed") || !o.given("minutes") {
 		return console.Usagef("plan needs a trial, or --film NAME --speed S --minutes M for a first test")
 	}
@@ -179,7 +182,9 @@ func (s streams) firstTest(o *planOptions) error {
 			return err
 		}
 	}
-	out, err := s.render(&o.options, report.NewFirstTest(p, o.solution), nil)
+	out, err := s.render(&o.options, report.NewFirstTest(p, o.solution), func() (*plot.Figure, error) {
+		return plot.FirstTest(p, o.drawn)
+	})
 	if err != nil {
 		return err
 	}

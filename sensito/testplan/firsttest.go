@@ -142,6 +142,8 @@ type FirstProposal struct {
 
 	SpeedPoint sensito.LogExposure // where it is expected: 0.8/S
 	Inside     float64             // steps from the faint end to there
+	Within     sensito.LogRange    // how far it may lie to either side
+	Shows      sensito.LogRange    // what a strip should show to the right of it
 	Warnings   sensito.Warnings
 }
 
@@ -155,7 +157,7 @@ func FirstTest(s FirstTestSpec) (*FirstProposal, error) {
 		return nil, err
 	}
 	s = s.withDefaults()
-	p := &FirstProposal{Spec: s, Warnings: sensito.Warnings{}}
+	p := &FirstProposal{Spec: s, Within: guessWithin, Shows: firstRange, Warnings: sensito.Warnings{}}
 	for i := range s.Strips {
 		power := 2*float64(i)/float64(s.Strips-1) - 1
 		p.Minutes = append(p.Minutes, testTime(float64(s.Minutes)*math.Pow(firstSpread, power)))

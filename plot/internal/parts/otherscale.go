@@ -1,6 +1,9 @@
 package parts
 
 import (
+	"cmp"
+	"slices"
+
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -33,7 +36,8 @@ func (s OtherScale) Draw(c draw.Canvas, p *gplot.Plot) {
 	x, _ := p.Transforms(&c)
 	end := c.Min.X - 100
 	base := c.Max.Y + otherTick + otherGap
-	for _, m := range s.Marks {
+	byValue := func(a, b gplot.Tick) int { return cmp.Compare(a.Value, b.Value) }
+	for _, m := range slices.SortedFunc(slices.Values(s.Marks), byValue) {
 		at := x(m.Value)
 		if at < c.Min.X-0.01 || at > c.Max.X+0.01 {
 			continue
