@@ -38,6 +38,26 @@ func BenchmarkCurveCommand(b *testing.B) {
 	}
 }
 
+// BenchmarkCompareCommand measures the whole command over more and more trials.
+// Each is fitted and brought to the gradient once, and a pair costs next to
+// nothing beside that, so the time a trial should stay as it is.
+func BenchmarkCompareCommand(b *testing.B) {
+	for _, trials := range []int{2, 8, 32} {
+		b.Run(fmt.Sprintf("trials=%d", trials), func(b *testing.B) {
+			dir := b.TempDir()
+			for i := range trials {
+				data, err := demoFiles.ReadFile("demo/" + []string{demoMain, demoShoulder}[i%2])
+				require.NoError(b, err)
+				require.NoError(b, os.WriteFile(filepath.Join(dir, fmt.Sprintf("%d.toml", i)), data, 0o600))
+			}
+			for b.Loop() {
+				require.Zero(b, run([]string{"compare", dir}, nil, io.Discard, io.Discard))
+			}
+			b.ReportMetric(float64(b.Elapsed().Microseconds())/float64(b.N*trials), "us/trial")
+		})
+	}
+}
+
 // BenchmarkControlCommand measures the whole command over a long log, from reading
 // to the report, and to the drawing beside it. Four times the strips should take
 // at most five times as long.
