@@ -44,10 +44,11 @@ type signalPoint struct {
 func newControlPanel(c *control.Evaluation, ch *control.Chart, x controlAxis) *controlPanel {
 	p := &controlPanel{name: quantityTitle(ch.Quantity) + ", " + chartTitle(ch.Kind), falling: ch.Falling != nil}
 	p.addLines(c, ch, x)
+	strips := c.Log.Strips()
 	for _, values := range [][]float64{ch.Values, ch.Falling} {
 		var run plotter.XYs
 		for i, v := range values {
-			if len(run) > 0 && c.Log.Strips()[i].Fresh {
+			if len(run) > 0 && strips[i].Fresh {
 				p.series, run = append(p.series, run), nil
 			}
 			if !math.IsNaN(v) {

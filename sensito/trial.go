@@ -361,16 +361,18 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 	if t.reading.Zero == ZeroBase {
 		lowest = -0.5 // a base a little thinner than the one zeroed on
 	}
-	checkDensity := func(key string, d Density) {
-		switch {
-		case d < 0 && t.reading.Zero == ZeroAir:
+	outside := func(d Density) bool { return !(d >= lowest && d <= MaxReading) } // first, for a key costs more than a reading
+	refuse := func(key string, d Density) {
+		if d < 0 && t.reading.Zero == ZeroAir {
 			f.Add(key, "density %g is negative (set reading.zero to \"base\" if the densitometer was zeroed on the base)", d)
-		case !(d >= lowest && d <= MaxReading):
+		} else {
 			f.Add(key, "density %g is outside %g to %g", d, lowest, MaxReading)
 		}
 	}
 	for i, d := range s.BaseFog {
-		checkDensity(key(fmt.Sprintf("base_fog[%d]", i+1)), d)
+		if outside(d) {
+			refuse(key(fmt.Sprintf("base_fog[%d]", i+1)), d)
+		}
 	}
 	n := t.exposures.Len()
 	if len(s.Density) != n && n > 0 {
@@ -380,8 +382,8 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 	steps := make([]Step, n)
 	for i, h := range t.exposures.logH {
 		steps[i] = Step{Number: i + 1, LogH: h.Add(more), Density: s.Density[i]}
-		if !math.IsNaN(float64(s.Density[i])) {
-			checkDensity(key(fmt.Sprintf("density[%d]", i+1)), s.Density[i])
+		if d := s.Density[i]; !math.IsNaN(float64(d)) && outside(d) {
+			refuse(key(fmt.Sprintf("density[%d]", i+1)), d)
 		}
 	}
 	for _, number := range slices.Sorted(maps.Keys(s.Repeats)) {
@@ -391,7 +393,9 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 			continue
 		}
 		for i, d := range readings {
-			checkDensity(key(fmt.Sprintf("density[%d][%d]", number, i+1)), d)
+			if outside(d) {
+				refuse(key(fmt.Sprintf("density[%d][%d]", number, i+1)), d)
+			}
 		}
 		steps[number-1].Density = AverageDensity(readings)
 		if len(readings) > 1 {

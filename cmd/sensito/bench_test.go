@@ -3,9 +3,11 @@ package main
 import (
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 )
@@ -34,4 +36,59 @@ func BenchmarkCurveCommand(b *testing.B) {
 			})
 		}
 	}
+}
+
+// BenchmarkCompareCommand measures the whole command over more and more trials.
+// Each is fitted and brought to the gradient once, and a pair costs next to
+// nothing beside that, so the time a trial should stay as it is.
+func BenchmarkCompareCommand(b *testing.B) {
+	for _, trials := range []int{2, 8, 32} {
+		b.Run(fmt.Sprintf("trials=%d", trials), func(b *testing.B) {
+			dir := b.TempDir()
+			for i := range trials {
+				data, err := demoFiles.ReadFile("demo/" + []string{demoMain, demoShoulder}[i%2])
+				require.NoError(b, err)
+				require.NoError(b, os.WriteFile(filepath.Join(dir, fmt.Sprintf("%d.toml", i)), data, 0o600))
+			}
+			for b.Loop() {
+				require.Zero(b, run([]string{"compare", dir}, nil, io.Discard, io.Discard))
+			}
+			b.ReportMetric(float64(b.Elapsed().Microseconds())/float64(b.N*trials), "us/trial")
+		})
+	}
+}
+
+// BenchmarkControlCommand measures the whole command over a long log, from reading
+// to the report, and to the drawing beside it. Four times the strips should take
+// at most five times as long.
+func BenchmarkControlCommand(b *testing.B) {
+	for _, strips := range []int{2500, 10_000} {
+		path := filepath.Join(b.TempDir(), "control.toml")
+		require.NoError(b, os.WriteFile(path, driftingLog(strips), 0o600))
+		for _, out := range []string{"", "control.svg"} {
+			b.Run(fmt.Sprintf("strips=%d/plot=%t", strips, out != ""), func(b *testing.B) {
+				args := []string{"control", path, "--rules", "nelson"}
+				if out != "" {
+					args = append(args, "--force", "--plot", filepath.Join(b.TempDir(), out))
+				}
+				for b.Loop() {
+					require.Zero(b, run(args, nil, io.Discard, io.Discard))
+				}
+			})
+		}
+	}
+}
+
+// driftingLog returns a control log of a strip a day, whose contrast falls
+// slowly.
+func driftingLog(strips int) []byte {
+	r := rand.New(rand.NewPCG(1, 1931))
+	day := time.Date(1990, 1, 1, 0, 0, 0, 0, time.UTC)
+	out := []byte("kind = \"control\"\nrepeatability = 0.01\n[aim]\nbase_fog = 0.10\nlow = 0.40\nhigh = 1.25\ngradient = 0.6\n")
+	for i := range strips {
+		low, high := 0.40-0.1*float64(i)/float64(strips), 1.25-0.3*float64(i)/float64(strips)
+		out = fmt.Appendf(out, "[[strip]]\ndate = %s\nbase_fog = %.2f\nlow = %.2f\nhigh = %.2f\n", day.AddDate(0, 0, i).Format(time.DateOnly),
+			0.10+0.007*r.NormFloat64(), low+0.007*r.NormFloat64(), high+0.01*r.NormFloat64())
+	}
+	return out
 }

@@ -112,7 +112,8 @@ func Compare(fs []*development.Family, o Options) (*Comparison, error) {
 		if err != nil {
 			return nil, ofTrial(t.Name, err)
 		}
-		if t.Reason = t.bring(one); t.Reason == nil {
+		one.Today = scene.Today{} // told once
+		if t.Reason = t.bring(one, today); t.Reason == nil {
 			reached++
 			t.correct(today)
 		} else {
@@ -225,10 +226,14 @@ func ofTrial(name string, err error) error {
 	return fmt.Errorf("%s: %w", name, err)
 }
 
-// bring takes the trial to the gradient, by the scene as it is asked of it.
-func (t *Compared) bring(one scene.Scene) error {
+// bring takes the trial to the gradient, by the scene as it is asked of it under the
+// conditions of the trial, and then to today.
+func (t *Compared) bring(one scene.Scene, today *scene.Adjustment) error {
 	p, err := scene.For(t.Family, one)
 	if err != nil {
+		return err
+	}
+	if p, err = today.Adjust(p); err != nil {
 		return err
 	}
 	t.Answer, t.Minutes, t.BaseFog = p, &p.Minutes, &p.BaseFog

@@ -1,11 +1,6 @@
 package chart
 
-import (
-	"math"
-	"slices"
-
-	"gonum.org/v1/gonum/stat"
-)
+import "math"
 
 // Change is the way in which a process has most likely left its centre.
 type Change struct {
@@ -63,25 +58,45 @@ type candidate struct {
 // driftDays is how many days with values a drift must have been seen on.
 const driftDays = 3
 
+// tail is the sums over the deviations x from one on, t days after it.
+type tail struct {
+	n, sum    float64
+	t, tt, tx float64
+	days      int // with values
+}
+
+// tails returns the tail from every deviation on, in one pass from the last back.
+func tails(days, x []float64) []tail {
+	out := make([]tail, len(x))
+	s := tail{days: 1}
+	for i := len(x) - 1; i >= 0; i-- {
+		if i+1 < len(x) && days[i+1] != days[i] {
+			by := days[i+1] - days[i]
+			s.days++
+			s.tt += by * (2*s.t + by*s.n)
+			s.tx += by * s.sum
+			s.t += by * s.n
+		}
+		s.n, s.sum = s.n+1, s.sum+x[i]
+		out[i] = s
+	}
+	return out
+}
+
 // candidates returns every step and every drift from the centre that deviations
 // x may show; a drift starts on the day before its first value.
 func candidates(days, x []float64) []candidate {
 	var out []candidate
-	for from := range x {
-		n, m := float64(len(x)-from), stat.Mean(x[from:], nil)
+	all := tails(days, x)
+	for from, s := range all {
+		n, m := s.n, s.sum/s.n
 		out = append(out, candidate{from: from, level: m, share: 1 / math.Sqrt(n), gain: n * m * m})
 		start := max(0, from-1)
-		if len(slices.Compact(slices.Clone(days[start:]))) <= driftDays {
+		if s = all[start]; s.days <= driftDays {
 			continue
 		}
-		var tt, tx float64
-		for i := start; i < len(x); i++ {
-			t := days[i] - days[start]
-			tt += t * t
-			tx += t * x[i]
-		}
 		length := days[len(days)-1] - days[start]
-		out = append(out, candidate{from: from, level: tx / tt * length, share: length / math.Sqrt(tt), gain: tx * tx / tt, length: length})
+		out = append(out, candidate{from: from, level: s.tx / s.tt * length, share: length / math.Sqrt(s.tt), gain: s.tx * s.tx / s.tt, length: length})
 	}
 	return out
 }

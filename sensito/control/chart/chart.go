@@ -88,13 +88,8 @@ func (ch *Chart) LimitsAt(i int) Limits {
 	if ch.Kind != KindEWMA {
 		return ch.Limits
 	}
-	start := 0
-	for _, run := range ch.runs {
-		if run < i {
-			start = run
-		}
-	}
-	return ch.averageLimits(i - start)
+	after, _ := slices.BinarySearch(ch.runs, i) // the first run is from 0
+	return ch.averageLimits(i - ch.runs[after-1])
 }
 
 func (ch *Chart) individuals(x []float64, set RuleSet) []Signal {
@@ -153,12 +148,14 @@ func (ch *Chart) sums(x []float64, target float64) []Signal {
 	for _, v := range falling {
 		ch.Falling = append(ch.Falling, 0-v)
 	}
+	rises, falls := cusumRises(rising), cusumRises(falling)
 	var out []Signal
 	for i := range x {
-		for _, sums := range [][]float64{rising, falling} {
-			if sums[i] > ch.Limits.Upper {
-				out = append(out, Signal{BeyondLimit, i + 1, cusumSince(sums, i) + 1})
-			}
+		if rising[i] > ch.Limits.Upper {
+			out = append(out, Signal{BeyondLimit, i + 1, rises[i] + 1})
+		}
+		if falling[i] > ch.Limits.Upper {
+			out = append(out, Signal{BeyondLimit, i + 1, falls[i] + 1})
 		}
 	}
 	return out

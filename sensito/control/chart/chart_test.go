@@ -3,10 +3,12 @@ package chart
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 )
 
@@ -75,4 +77,25 @@ func TestFindChange(t *testing.T) {
 	// Where the start is not clear the error is larger than that of a known start.
 	c = FindChange(days[:8], []float64{0.4, -0.9, 1.1, 0.2, 0.9, 1.5, 0.3, 1.2}, 1)
 	assert.Greater(t, c.LevelSD, 1/math.Sqrt(float64(8-c.From)))
+}
+
+// The sums that one pass makes are those of every tail alone, with strips of one
+// day among them.
+func TestTails(t *testing.T) {
+	r := rand.New(rand.NewPCG(2, 1998))
+	days, x := []float64{0}, []float64{0.3}
+	for range 200 {
+		days, x = append(days, days[len(days)-1]+float64(r.IntN(3))), append(x, r.NormFloat64())
+	}
+	for from, got := range tails(days, x) {
+		want := tail{n: float64(len(x) - from), sum: floats.Sum(x[from:]), days: len(slices.Compact(slices.Clone(days[from:])))}
+		for i := from; i < len(x); i++ {
+			d := days[i] - days[from]
+			want.t, want.tt, want.tx = want.t+d, want.tt+d*d, want.tx+d*x[i]
+		}
+		assert.InDelta(t, want.sum, got.sum, 1e-12, from)
+		assert.InDelta(t, want.tx, got.tx, 1e-9, from)
+		got.sum, got.tx = want.sum, want.tx
+		assert.Equal(t, want, got, from)
+	}
 }

@@ -109,18 +109,22 @@ func CUSUM(x []float64, target, k float64) (rising, falling []float64) {
 // from 1, and are 0 when no sum does. A Chart has all its signals; this is for a
 // caller with sums of its own.
 func CUSUMSignal(sums []float64, h float64) (index, since int) {
+	rises := cusumRises(sums)
 	for i, s := range sums {
 		if s > h {
-			return i + 1, cusumSince(sums, i) + 1
+			return i + 1, rises[i] + 1
 		}
 	}
 	return 0, 0
 }
 
-// cusumSince returns where the rise of the sum at i began.
-func cusumSince(sums []float64, i int) int {
-	for i > 0 && sums[i-1] > 0 {
-		i--
+// cusumRises returns where the rise of each sum began.
+func cusumRises(sums []float64) []int {
+	out := make([]int, len(sums))
+	for i := range sums {
+		if out[i] = i; i > 0 && sums[i-1] > 0 {
+			out[i] = out[i-1]
+		}
 	}
-	return i
+	return out
 }

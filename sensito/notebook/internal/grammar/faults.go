@@ -12,7 +12,6 @@ import (
 	"github.com/pelletier/go-toml/v2/unstable"
 
 	"sensito/sensito"
-	"sensito/sensito/internal/lazy"
 	"sensito/sensito/printable"
 )
 
@@ -145,11 +144,16 @@ func lineOf(at map[string]int, key string) int {
 // Parent cuts the last name or number off a key: a.b[2], a.b, a, "".
 func Parent(key string) string { return key[:max(strings.LastIndexAny(key, ".["), 0)] }
 
-var bareKey = lazy.Regexp(`^[A-Za-z0-9_-]+$`)
+// bareKey says whether a name needs no quotes as a key of TOML.
+func bareKey(name string) bool {
+	return name != "" && !strings.ContainsFunc(name, func(r rune) bool {
+		return !('a' <= r && r <= 'z' || 'A' <= r && r <= 'Z' || '0' <= r && r <= '9' || r == '_' || r == '-')
+	})
+}
 
 // Below returns the key of a name in a table.
 func Below(table, name string) string {
-	if !bareKey().MatchString(name) {
+	if !bareKey(name) {
 		name = strconv.Quote(name)
 	}
 	if table == "" {

@@ -99,9 +99,9 @@ func (t *Table) Nonzero(name string) float64 {
 // gaps is set, for those written nan. It is nil when the list is missing.
 func (t *Table) Numbers(name string, gaps bool) []float64 {
 	list := t.List(name, "a list of numbers")
-	xs := make([]float64, len(list))
+	xs, key := make([]float64, len(list)), t.Key(name)
 	for i, v := range list {
-		xs[i] = t.Finite(Element(t.Key(name), i), v, gaps)
+		xs[i] = t.FiniteIn(key, i, v, gaps)
 	}
 	return xs
 }
@@ -110,13 +110,13 @@ func (t *Table) Numbers(name string, gaps bool) []float64 {
 // some number, to be hidden by the fault.
 func (t *Table) Integers(name string) []int {
 	list := t.List(name, "a list of whole numbers")
-	ns := make([]int, len(list))
+	ns, key := make([]int, len(list)), t.Key(name)
 	for i, v := range list {
-		n := t.Finite(Element(t.Key(name), i), v, false)
+		n := t.FiniteIn(key, i, v, false)
 		switch {
 		case math.IsNaN(n): // told by Finite
 		case n != math.Trunc(n):
-			t.Add(Element(t.Key(name), i), "must be a whole number, not %g", n)
+			t.Add(Element(key, i), "must be a whole number, not %g", n)
 		default:
 			ns[i] = int(min(max(n, -1e9), 1e9))
 		}
@@ -151,6 +151,15 @@ func (t *Table) List(name, want string) []any {
 		return nil
 	}
 	return list
+}
+
+// FiniteIn is Finite of the value at place i, from 0, of the list at key. The key of
+// a value is made for a fault alone, since it costs more than the value.
+func (t *Table) FiniteIn(key string, i int, v any, gap bool) float64 {
+	if x, ok := v.(float64); ok && !math.IsInf(x, 0) && !math.IsNaN(x) {
+		return x
+	}
+	return t.Finite(Element(key, i), v, gap)
 }
 
 // Finite returns the number that a value is, NaN where it is none, which is a fault

@@ -140,13 +140,14 @@ func readDensities(t *grammar.Table) ([]sensito.Density, map[int][]sensito.Densi
 	list := t.List("density", "a list of numbers")
 	densities := make([]sensito.Density, len(list))
 	var repeats map[int][]sensito.Density
+	all := t.Key("density")
 	for i, v := range list {
-		key := grammar.Element(t.Key("density"), i)
 		again, ok := v.([]any)
 		if !ok {
-			densities[i] = sensito.Density(t.Finite(key, v, true))
+			densities[i] = sensito.Density(t.FiniteIn(all, i, v, true))
 			continue
 		}
+		key := grammar.Element(all, i)
 		densities[i] = sensito.Density(math.NaN())
 		if len(again) == 0 {
 			t.Add(key, "has no reading; write nan where a step was not read")
@@ -156,7 +157,7 @@ func readDensities(t *grammar.Table) ([]sensito.Density, map[int][]sensito.Densi
 			repeats = map[int][]sensito.Density{}
 		}
 		for j, v := range again {
-			repeats[i+1] = append(repeats[i+1], sensito.Density(t.Finite(grammar.Element(key, j), v, false)))
+			repeats[i+1] = append(repeats[i+1], sensito.Density(t.FiniteIn(key, j, v, false)))
 		}
 	}
 	return densities, repeats
