@@ -179,7 +179,7 @@ func TestCompareAtOtherSizes(t *testing.T) {
 	} {
 		for _, name := range []string{"", CompareDifferences, CompareTones, CompareCurves, CompareSpeed} {
 			fig, err := Compare(c, name, o)
-			require.NoError(t, err)
+			require.NoError(t, err, "%q %+v", name, o)
 			requireReadable(t, fig)
 		}
 	}

@@ -93,7 +93,7 @@ const maxBands = 3
 // the least sure of them.
 func tonesPanel(c *compare.Comparison, o Options) *comparePanel {
 	first := reference(c)
-	p := newComparePanel("Net density less that of the first", "stops from the metered tone", "difference of net density")
+	p := newComparePanel("Net density less that of the first", "stops from the metered tone", "density difference")
 	p.each(c, func(t *compare.Compared, l *compareLine) {
 		if t == c.Trials[first] {
 			for _, tone := range t.Tones {

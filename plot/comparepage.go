@@ -23,7 +23,7 @@ const (
 	comparePage       = 120 * vg.Millimeter // narrower ones are laid out as a column
 	comparePanelTitle = 1.7 * parts.BodySize
 	comparePanelGap   = vg.Length(12)
-	compareLeast      = vg.Length(60)
+	compareLeast      = vg.Length(50)
 
 	compareLabelGap = vg.Length(12)                    // for leaders
 	compareSample   = vg.Length(22)                    // of line and symbol
@@ -94,7 +94,10 @@ func (b *compareBody) wanted(p *comparePanel, wide vg.Length) vg.Length {
 		return comparePanelTitle + axes + data.X*vg.Length((p.top-p.plot.Y.Min)/(p.plot.X.Max-p.plot.X.Min))
 	}
 	share := vg.Length(0.5)
-	if b.column {
+	switch {
+	case b.column && b.alone:
+		share = 0.9
+	case b.column:
 		share = 0.62
 	}
 	return comparePanelTitle + axes + share*data.X
