@@ -59,7 +59,11 @@ func (p *comparePanel) labelWidth(wide vg.Length) vg.Length {
 	for _, l := range p.lines {
 		w = max(w, parts.TextWidth(parts.SmallSize, l.short))
 	}
-	return compareLabelGap + p.sample() + 4 + min(w, wide/4)
+	share := vg.Length(0.25)
+	if p.column {
+		share = 0.22
+	}
+	return compareLabelGap + p.sample() + 4 + min(w, share*wide)
 }
 
 // sample returns the length of a sample of line and symbol, shorter where little
@@ -91,7 +95,7 @@ func (b *compareBody) wanted(p *comparePanel, wide vg.Length) vg.Length {
 	data := p.plot.DataCanvas(parts.Page(wide, high)).Size()
 	axes := high - data.Y
 	if p.equal {
-		return comparePanelTitle + axes + data.X*vg.Length((p.top-p.plot.Y.Min)/(p.plot.X.Max-p.plot.X.Min))
+		return comparePanelTitle + parts.SmallSize + axes + data.X*vg.Length((p.top-p.plot.Y.Min)/(p.plot.X.Max-p.plot.X.Min))
 	}
 	share := vg.Length(0.5)
 	switch {
