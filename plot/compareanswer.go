@@ -77,16 +77,25 @@ func compareAnswer(c *compare.Comparison, room vg.Length) string {
 		p = provenClauses[1]
 	}
 	all := differencesIn(c, others, p.quantity)
-	if text := listAnswer(c, p, all); len(parts.Wrapped(parts.TitleSize, room, text, 4)) <= 3 {
+	if text := listAnswer(c, p, all, room); len(parts.Wrapped(parts.TitleSize, room, text, 4)) <= 3 {
 		return text
 	}
-	return countAnswer(c, p, all, len(others))
+	return countAnswer(c, p, all, len(others), room)
+}
+
+// answerNames returns the names of the trials, none longer than leaves an answer room.
+func answerNames(c *compare.Comparison, room vg.Length) []string {
+	names := shortNames(c)
+	for i, n := range names {
+		names[i] = parts.Shortened(parts.TitleSize, 0.85*room, n)
+	}
+	return names
 }
 
 // pairAnswer tells all that is proven between two trials, as far as three lines hold
 // it.
 func pairAnswer(c *compare.Comparison, other int, room vg.Length) string {
-	names := shortNames(c)
+	names := answerNames(c, room)
 	first, second := names[reference(c)], names[other]
 	var clauses []string
 	open, shape := false, false
@@ -144,8 +153,8 @@ func differencesIn(c *compare.Comparison, others []int, quantity string) []compa
 }
 
 // listAnswer names every trial whose difference is proven.
-func listAnswer(c *compare.Comparison, p provenClause, all []compare.Difference) string {
-	names := shortNames(c)
+func listAnswer(c *compare.Comparison, p provenClause, all []compare.Difference, room vg.Length) string {
+	names := answerNames(c, room)
 	var told []string
 	for _, d := range all {
 		if !d.Real {
@@ -160,7 +169,7 @@ func listAnswer(c *compare.Comparison, p provenClause, all []compare.Difference)
 		told = append(told, text)
 	}
 	if len(told) == 0 {
-		return countAnswer(c, p, all, len(all))
+		return countAnswer(c, p, all, len(all), room)
 	}
 	text := strings.Join(told, ", ")
 	if len(told) < len(all) {
@@ -178,7 +187,7 @@ func (p provenClause) noun() string {
 }
 
 // countAnswer tells of how many trials a difference is proven.
-func countAnswer(c *compare.Comparison, p provenClause, all []compare.Difference, n int) string {
+func countAnswer(c *compare.Comparison, p provenClause, all []compare.Difference, n int, room vg.Length) string {
 	more, less := 0, 0
 	for _, d := range all {
 		switch {
@@ -188,7 +197,7 @@ func countAnswer(c *compare.Comparison, p provenClause, all []compare.Difference
 			less++
 		}
 	}
-	first := shortNames(c)[reference(c)]
+	first := answerNames(c, room)[reference(c)]
 	if more+less == 0 {
 		return fmt.Sprintf("No trial is proven to differ from %s in %s", first, p.noun())
 	}

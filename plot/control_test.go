@@ -292,3 +292,24 @@ func TestControlOfOneStrip(t *testing.T) {
 	assert.Equal(t, 3, charted)
 	requireReadable(t, fig)
 }
+
+// Where moving ranges alone speak they are drawn, below their row.
+func TestControlDrawsMovingRangesThatSpeakAlone(t *testing.T) {
+	text := "repeatability = 0.01\n[aim]\nbase_fog = 0.12\nlow = 0.30\nhigh = 1.05\n"
+	for i, off := range []float64{0, 0.025, -0.025, 0} {
+		text += fmt.Sprintf("[[strip]]\ndate = 2026-03-0%d\nbase_fog = 0.12\nlow = %.3f\nhigh = %.3f\n", i+1, 0.30+off, 1.05+off)
+	}
+	log, err := notebook.ReadControl("c.toml", strings.NewReader(text))
+	require.NoError(t, err)
+	c := judged(t, log, control.Options{})
+	require.Nil(t, c.First)
+	for _, width := range []vg.Length{84, 180} {
+		fig, err := Control(c, Options{Width: width * vg.Millimeter})
+		require.NoError(t, err)
+		requireReadable(t, fig)
+		rows := fig.body.(*controlBody).rows
+		assert.Nil(t, rows[0].ranges)
+		require.NotNil(t, rows[1].ranges, "of the low density")
+		assert.Len(t, rows[1].ranges.layers[0].signals, 1)
+	}
+}
