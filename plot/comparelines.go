@@ -117,16 +117,16 @@ func tonesPanel(c *compare.Comparison, o Options) *comparePanel {
 	})
 	if p.title += ", with bands"; len(p.lines) > 1+maxBands {
 		p.title = "Net density less that of the first; grey: the widest interval of all"
-		p.low, p.high = widest(p.lines)
+		p.low, p.high = widestBand(p.lines)
 	}
 	p.plot.X.Tick.Marker = parts.Steps{Major: 1, Every: 1}
 	p.rule.Y = 0
 	return p.hold(0)
 }
 
-// widest returns a band about 0 that is at each place as wide as the widest band
+// widestBand returns a band about 0 that is at each place as wide as the widest band
 // of the lines there.
-func widest(lines []compareLine) (low, high plotter.XYs) {
+func widestBand(lines []compareLine) (low, high plotter.XYs) {
 	half := map[float64]float64{}
 	for _, l := range lines {
 		for i, at := range l.along {

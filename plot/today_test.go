@@ -41,9 +41,10 @@ func TestTodayIsDrawnAsTested(t *testing.T) {
 		assert.Equal(t, parts.Planned(tested.Minutes.Value)+" for 7 stops, as tested (today "+parts.Planned(p.Minutes.Value)+")", m.label)
 		n := sceneNote(p, o)
 		assert.Equal(t, []string{parts.Develop(p.Minutes, 0.95), name, "as tested " + parts.Planned(tested.Minutes.Value) + ", as drawn"}, []string(n[:3]))
-		b, err := newFamilyBody(f, nil, p, o)
+		b, err := newFamilyBody(f, nil, p, &Options{Confidence: 0.95})
 		require.NoError(t, err)
-		assert.Equal(t, []string{parts.Develop(p.Minutes, 0.95), name}, []string(b.note[:2]))
+		assert.Equal(t, "Develop"+strings.TrimPrefix(parts.Develop(p.Minutes, 0.95), "develop")+" for 7 stops, as tested and drawn "+parts.Planned(tested.Minutes.Value), b.Title)
+		assert.Contains(t, b.Sub, name)
 
 		r, err := scene.ForRoll(f, asked, []scene.Frame{{Name: "lamp", Stops: 7}, {Name: "door", Stops: 6}})
 		require.NoError(t, err)
@@ -168,12 +169,12 @@ func TestFamilyTellsISOToday(t *testing.T) {
 	f := family(t, demo(t, "larkfield-brinewater"))
 	today, err := scene.Today{Conditions: development.Conditions{TemperatureC: new(24.0)}}.For(f)
 	require.NoError(t, err)
-	b, err := newFamilyBody(f, today, nil, Options{Confidence: 0.95})
+	b, err := newFamilyBody(f, today, nil, &Options{Confidence: 0.95})
 	require.NoError(t, err)
-	assert.Equal(t, []string{"ISO 6 contrast: " + parts.Develop(*today.Minutes(f.ISOMinutes), 0.95), "today: 24 °C", "as tested " + parts.Planned(f.ISOMinutes.Value)}, []string(b.note[:3]))
-	plain, err := newFamilyBody(f, nil, nil, Options{Confidence: 0.95})
-	require.NoError(t, err)
-	assert.Equal(t, plain.note, b.note[3:])
+	assert.Contains(t, b.Title, "; the contrast of ISO 6 at "+parts.Planned(today.Minutes(f.ISOMinutes).Value)+", as tested and drawn "+parts.Planned(f.ISOMinutes.Value))
+	assert.Contains(t, b.Sub, "; today: 24 °C; ")
+	assert.EqualValues(t, f.ISOMinutes.Value, b.panels[0].iso.X)
+	assert.Contains(t, b.Foot, caution)
 }
 
 // What tone tells of today leaves its quadrants as large as they are without.
