@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/compare"
 	"sensito/sensito/scene"
@@ -49,7 +50,7 @@ func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 	if !slices.Contains(append(CompareFigures(), ""), name) {
 		return nil, fmt.Errorf("%q is not a figure of a comparison; use %s", name, strings.Join(CompareFigures(), ", "))
 	}
-	title := compareAnswer(c, (cmp.Or(o.Width, compareWidth))-2*parts.PageMargin)
+	title := answers.Comparison(c, (cmp.Or(o.Width, compareWidth))-2*parts.PageMargin)
 	o, err := o.withDefaults(title)
 	if err != nil {
 		return nil, err
@@ -112,48 +113,8 @@ func compareHeading(c *compare.Comparison, o Options, b *compareBody) parts.Head
 	if b.differences() {
 		h.Sub += fmt.Sprintf("; filled: proven at %s, all differences of a pair taken together", parts.Percent(c.Level))
 	}
-	if whole, short := c.Trials[0].Name, shortNames(c)[0]; len(short) < len(whole) {
+	if whole, short := c.Trials[0].Name, answers.Names(c)[0]; len(short) < len(whole) {
 		h.Sub = strings.TrimSuffix(whole, short) + "...: a" + h.Sub[1:]
 	}
 	return h
-}
-
-// reference returns the place of the first trial that is compared.
-func reference(c *compare.Comparison) int {
-	return slices.IndexFunc(c.Trials, func(t *compare.Compared) bool { return t.Reason == nil })
-}
-
-// fromReference returns the differences of a trial and the first.
-func fromReference(c *compare.Comparison, trial int) []compare.Difference {
-	first := reference(c)
-	var out []compare.Difference
-	for _, d := range c.Differences {
-		if d.A == first && d.B == trial {
-			out = append(out, d)
-		}
-	}
-	return out
-}
-
-// shortNames returns the names of the trials without the words that all begin
-// with.
-func shortNames(c *compare.Comparison) []string {
-	var words [][]string
-	for _, t := range c.Trials {
-		words = append(words, strings.Fields(t.Name))
-	}
-	shared := 0
-	for alike := true; alike; shared++ {
-		for _, w := range words {
-			alike = alike && shared+1 < len(w) && w[shared] == words[0][shared]
-		}
-		if !alike {
-			break
-		}
-	}
-	out := make([]string, len(words))
-	for i, w := range words {
-		out[i] = strings.Join(w[shared:], " ")
-	}
-	return out
 }

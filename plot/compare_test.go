@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/compare"
@@ -151,7 +152,7 @@ func TestCompareOfManyTrials(t *testing.T) {
 					assert.Equal(t, 1, named[x.Name], "in its row")
 				}
 				if name != CompareDifferences {
-					assert.Equal(t, 1, named[shortNames(c)[i]], "at its line")
+					assert.Equal(t, 1, named[answers.Names(c)[i]], "at its line")
 				}
 			}
 		}
@@ -207,13 +208,13 @@ func TestCompareRelativeExposures(t *testing.T) {
 	b := fig.body.(*compareBody)
 	assert.Len(t, b.panels[1].lines, 3)
 	assert.Len(t, comparison(t, c, CompareCurves).lines, 1)
-	last := b.rows.rows[3]
-	assert.Nil(t, last.look)
-	assert.Equal(t, "not compared", last.detail)
-	for _, col := range b.rows.columns {
-		assert.Nil(t, col.whiskers[3], col.title)
+	last := b.rows.Rows[3]
+	assert.Nil(t, last.Look)
+	assert.Equal(t, "not compared", last.Detail)
+	for _, col := range b.rows.Columns {
+		assert.Nil(t, col.Whiskers[3], col.Title)
 	}
-	assert.Nil(t, b.rows.columns[0].whiskers[1], "no speed of relative exposures")
+	assert.Nil(t, b.rows.Columns[0].Whiskers[1], "no speed of relative exposures")
 }
 
 // The whiskers and the tones are the differences of the comparison, filled where
@@ -223,17 +224,17 @@ func TestCompareDrawsTheDifferences(t *testing.T) {
 	fig, err := Compare(c, "", Options{})
 	require.NoError(t, err)
 	b := fig.body.(*compareBody)
-	require.Equal(t, 0, b.rows.rows[0].trial)
+	require.Equal(t, 0, b.rows.trials[0])
 	proven := map[bool]int{}
-	for _, col := range b.rows.columns {
-		for i, r := range b.rows.rows[1:] {
+	for k, col := range b.rows.Columns {
+		for i, trial := range b.rows.trials[1:] {
 			if i > 0 {
-				assert.LessOrEqual(t, c.Trials[r.trial].Speed.Value, c.Trials[b.rows.rows[i].trial].Speed.Value)
+				assert.LessOrEqual(t, c.Trials[trial].Speed.Value, c.Trials[b.rows.trials[i]].Speed.Value)
 			}
-			w := col.whiskers[i+1]
+			w := col.Whiskers[i+1]
 			found := 0
 			for _, d := range c.Differences {
-				if d.A != 0 || d.B != r.trial || d.Quantity != col.quantity {
+				if d.A != 0 || d.B != trial || d.Quantity != differenceColumns[k].quantity {
 					continue
 				}
 				found++
@@ -262,8 +263,8 @@ func TestCompareDrawsTheDifferences(t *testing.T) {
 	}
 	written := b.numbers()
 	assert.Equal(t, "difference of speed, stops, from the first", written[0].y)
-	assert.Equal(t, b.rows.columns[0].whiskers[1].X, written[0].values[0].Y)
-	assert.Equal(t, b.rows.columns[0].whiskers[1].Low, written[0].values[0].low)
+	assert.Equal(t, b.rows.Columns[0].Whiskers[1].X, written[0].values[0].Y)
+	assert.Equal(t, b.rows.Columns[0].Whiskers[1].Low, written[0].values[0].low)
 }
 
 // Of many trials one band stands for all, as wide as the widest.
@@ -288,24 +289,24 @@ func TestCompareAnswer(t *testing.T) {
 	demos := []*development.Family{family(t, demo(t, "larkfield-brinewater")), family(t, demo(t, "larkfield-ashlar")), family(t, demo(t, "tern-ashlar"))}
 	const wide, column = 490, 218 // points
 	two := compared(t, demos[:2])
-	assert.Equal(t, "Ashlar 1+9 gives 0.38 stop less speed than Brinewater 1+19, needs 0.8 min longer and has 0.03 more fog; nothing else is proven", compareAnswer(two, wide))
+	assert.Equal(t, "Ashlar 1+9 gives 0.38 stop less speed than Brinewater 1+19, needs 0.8 min longer and has 0.03 more fog; nothing else is proven", answers.Comparison(two, wide))
 	three := compared(t, demos)
-	assert.Equal(t, "Tern 400 in Ashlar 1+31 gives 1.7 stops more speed than Larkfield 125 in Brinewater 1+19, Larkfield 125 in Ashlar 1+9 gives 0.38 stop less", compareAnswer(three, wide))
-	assert.Equal(t, "Of 2 other trials 1 gives more speed than Larkfield 125 in Brinewater 1+19 and 1 gives less", compareAnswer(three, column))
+	assert.Equal(t, "Tern 400 in Ashlar 1+31 gives 1.7 stops more speed than Larkfield 125 in Brinewater 1+19, Larkfield 125 in Ashlar 1+9 gives 0.38 stop less", answers.Comparison(three, wide))
+	assert.Equal(t, "Of 2 other trials 1 gives more speed than Larkfield 125 in Brinewater 1+19 and 1 gives less", answers.Comparison(three, column))
 	for i := range two.Differences {
 		two.Differences[i].Real = false
 	}
-	assert.Equal(t, "No difference between Brinewater 1+19 and Ashlar 1+9 is proven", compareAnswer(two, wide))
+	assert.Equal(t, "No difference between Brinewater 1+19 and Ashlar 1+9 is proven", answers.Comparison(two, wide))
 	two.Differences[0].Real = true
 	require.Equal(t, compare.DiffSpeedStops, two.Differences[0].Quantity)
 	two.Differences[0].Value.Value = -0.38
-	assert.Equal(t, "Ashlar 1+9 gives 0.38 stop less speed than Brinewater 1+19; nothing else is proven", compareAnswer(two, wide))
+	assert.Equal(t, "Ashlar 1+9 gives 0.38 stop less speed than Brinewater 1+19; nothing else is proven", answers.Comparison(two, wide))
 	for i := range three.Differences {
 		three.Differences[i].Real = false
 	}
-	assert.Equal(t, "No trial is proven to differ from Larkfield 125 in Brinewater 1+19 in speed", compareAnswer(three, wide))
+	assert.Equal(t, "No trial is proven to differ from Larkfield 125 in Brinewater 1+19 in speed", answers.Comparison(three, wide))
 	alike := compared(t, developers(t, relative, 3))
-	assert.Contains(t, compareAnswer(alike, wide), " min longer than Brinewater 1+9", "without speeds the times are told")
+	assert.Contains(t, answers.Comparison(alike, wide), " min longer than Brinewater 1+9", "without speeds the times are told")
 
 	fig, err := Compare(two, "", Options{Title: "Mine"})
 	require.NoError(t, err)

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/compare"
@@ -57,7 +58,7 @@ func newComparePanel(title, x, y string) *comparePanel {
 // each calls f with every trial that is compared, and adds the line it returns
 // when that has anything to show.
 func (p *comparePanel) each(c *compare.Comparison, f func(t *compare.Compared, l *compareLine)) *comparePanel {
-	looks, short := parts.Unordered(len(c.Trials)), shortNames(c)
+	looks, short := parts.Unordered(len(c.Trials)), answers.Names(c)
 	for i, t := range c.Trials {
 		if t.Reason != nil {
 			continue
@@ -92,7 +93,7 @@ const maxBands = 3
 // tone of the scene. Where there are many, one band about nothing is as wide as
 // the least sure of them.
 func tonesPanel(c *compare.Comparison, o Options) *comparePanel {
-	first := reference(c)
+	first := answers.Reference(c)
 	p := newComparePanel("Net density less that of the first", "stops from the metered tone", "density difference")
 	p.each(c, func(t *compare.Compared, l *compareLine) {
 		if t == c.Trials[first] {
@@ -104,7 +105,7 @@ func tonesPanel(c *compare.Comparison, o Options) *comparePanel {
 			}
 			return
 		}
-		for _, d := range fromReference(c, slices.Index(c.Trials, t)) {
+		for _, d := range answers.FromReference(c, slices.Index(c.Trials, t)) {
 			if d.Quantity != compare.DiffTone || d.Value == nil {
 				continue
 			}
@@ -279,7 +280,7 @@ func (p *comparePanel) Plot(c draw.Canvas, plot *gplot.Plot) {
 			}
 		}
 		if len(l.points) == 0 {
-			for _, pt := range l.signs(c, plot, i, len(p.lines)) {
+			for _, pt := range parts.Places(c, plot, parts.SignsOn(l.along, i, len(p.lines))) {
 				l.Symbol.Draw(c, l.Color, pt)
 			}
 		}
@@ -332,23 +333,4 @@ func (l compareLine) drawBar(c draw.Canvas, p *gplot.Plot, aside vg.Length) {
 	for _, piece := range [][]vg.Point{{a, b}, {a.Sub(cap), a.Add(cap)}, {b.Sub(cap), b.Add(cap)}} {
 		c.StrokeLines(parts.Line(0.8, l.Color), c.ClipLinesXY(piece)...)
 	}
-}
-
-// signs returns where the symbol of a line without points is set, so that lines
-// on top of each other can be told apart: the ith of n lines has its own places
-// along the panel.
-func (l compareLine) signs(c draw.Canvas, p *gplot.Plot, i, n int) []vg.Point {
-	const rounds = 3
-	var out []vg.Point
-	for r := range rounds {
-		at := (float64(r) + (float64(i)+0.5)/float64(n)) / rounds
-		x := l.along[0].X + at*(l.along[len(l.along)-1].X-l.along[0].X)
-		k := 1
-		for k < len(l.along)-1 && l.along[k].X < x {
-			k++
-		}
-		a, b := l.along[k-1], l.along[k]
-		out = append(out, parts.Place(c, p, plotter.XY{X: x, Y: a.Y + (b.Y-a.Y)*(x-a.X)/(b.X-a.X)}))
-	}
-	return out
 }

@@ -111,7 +111,7 @@ func (b *compareBody) wanted(p *comparePanel, wide vg.Length) vg.Length {
 func (b *compareBody) heights(wide vg.Length) []vg.Length {
 	var out []vg.Length
 	for _, line := range b.lines() {
-		each := (wide - differenceGap*vg.Length(len(line)-1)) / vg.Length(len(line))
+		each := (wide - parts.TableGap*vg.Length(len(line)-1)) / vg.Length(len(line))
 		h := b.wanted(line[0], each)
 		if len(line) == 1 && !line[0].equal && len(out) > 0 {
 			h = min(h, 165) // a small one on a narrow page
@@ -127,7 +127,7 @@ func (b *compareBody) height(w vg.Length) vg.Length {
 	below := b.Below(page)
 	h := w - below.Size().Y
 	if b.rows != nil {
-		h += b.rows.height(below.Size().X)
+		h += b.rows.Height(below.Size().X)
 		if len(b.panels) > 0 {
 			h += comparePanelGap
 		}
@@ -145,7 +145,7 @@ func (b *compareBody) areas(page draw.Canvas) (rows draw.Canvas, out []draw.Canv
 	a := b.Below(page)
 	rows = a
 	if b.rows != nil {
-		rows.Min.Y = rows.Max.Y - b.rows.height(a.Size().X)
+		rows.Min.Y = rows.Max.Y - b.rows.Height(a.Size().X)
 		a.Max.Y = rows.Min.Y - comparePanelGap
 	}
 	heights := b.heights(a.Size().X)
@@ -155,10 +155,10 @@ func (b *compareBody) areas(page draw.Canvas) (rows draw.Canvas, out []draw.Canv
 	}
 	scale := (a.Size().Y - comparePanelGap*vg.Length(len(heights)-1)) / sum
 	for i, line := range b.lines() {
-		each := (a.Size().X - differenceGap*vg.Length(len(line)-1)) / vg.Length(len(line))
+		each := (a.Size().X - parts.TableGap*vg.Length(len(line)-1)) / vg.Length(len(line))
 		for k, p := range line {
 			c := a
-			c.Min.X = a.Min.X + vg.Length(k)*(each+differenceGap)
+			c.Min.X = a.Min.X + vg.Length(k)*(each+parts.TableGap)
 			c.Max.X = c.Min.X + each - p.labelWidth(each)
 			c.Min.Y = a.Max.Y - scale*heights[i]
 			c.Max.Y = a.Max.Y - comparePanelTitle - parts.SmallSize/2 // of a label at the upper end of the axis
@@ -199,7 +199,7 @@ func (b *compareBody) draw(page draw.Canvas) {
 	rows, areas := b.areas(page)
 	b.Heading.Draw(page)
 	if b.rows != nil {
-		b.rows.draw(rows)
+		b.rows.Draw(rows)
 	}
 	for i, p := range b.panels {
 		p.plot.Draw(areas[i])

@@ -5,18 +5,15 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
-	"time"
 
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
-	"sensito/sensito"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
-	"sensito/sensito/printable"
 )
 
 const (
@@ -37,7 +34,7 @@ const (
 // to its first signal. Moving ranges are drawn where they alone speak or were
 // asked for alone. The error is for options outside their limits, or no chart.
 func Control(c *control.Evaluation, o Options) (*Figure, error) {
-	o, err := o.withDefaults(controlAnswer(c))
+	o, err := o.withDefaults(answers.Control(c))
 	if err != nil {
 		return nil, err
 	}
@@ -75,16 +72,10 @@ type controlRow struct{ main, ranges, cusum *controlPanel }
 var rowOrder = []string{control.QuantityDifference, control.QuantityLow, control.QuantityBaseFog}
 
 func newControlBody(c *control.Evaluation, o Options, width vg.Length) *controlBody {
-	b := &controlBody{column: width < controlPage, Heading: parts.Heading{Title: o.Title, Sub: controlConditions(c, o)}}
+	b := &controlBody{column: width < controlPage, Heading: parts.Heading{Title: o.Title, Sub: answers.ControlConditions(c, o.Confidence)}}
 	quantities := c.Log.Quantities()
-	slices.SortStableFunc(quantities, func(a, b string) int {
-		rank := func(q string) int {
-			if i := slices.Index(rowOrder, q); i >= 0 {
-				return i
-			}
-			return len(rowOrder)
-		}
-		return cmp.Compare(rank(a), rank(b))
+	slices.SortStableFunc(quantities, func(a, b string) int { // further patches last
+		return cmp.Compare(uint(slices.Index(rowOrder, a)), uint(slices.Index(rowOrder, b)))
 	})
 	x := newControlAxis(c)
 	for _, q := range quantities {
@@ -143,7 +134,7 @@ func newControlRow(c *control.Evaluation, quantity string, x *controlAxis) contr
 			r.main, *p = *p, nil
 		}
 	}
-	r.main.name = quantityTitle(quantity) + controlState(c, quantity)
+	r.main.name = answers.RowName(quantity) + answers.ControlState(c, quantity)
 	return r
 }
 
@@ -255,132 +246,11 @@ func (b *controlBody) draw(page draw.Canvas) {
 
 // legend says what the marks are, of those that are drawn.
 func (b *controlBody) legend() string {
-	var text []string
-	has := func(kind chart.Kind) bool {
-		return slices.ContainsFunc(b.rows[0].main.layers, func(l controlLayer) bool { return l.kind == kind })
+	kinds := map[chart.Kind]bool{chart.KindCUSUM: b.rows[0].cusum != nil}
+	for _, l := range b.rows[0].main.layers {
+		kinds[l.kind] = true
 	}
-	if has(chart.KindIndividuals) {
-		text = append(text, "Ring: a strip, filled where a rule speaks; light band: its limits.")
-	}
-	if has(chart.KindEWMA) {
-		text = append(text, "Line: EWMA, dotted where it speaks; broken: its limits.")
-	}
-	if slices.ContainsFunc(b.rows, func(r controlRow) bool { return r.main.wash[1] > r.main.wash[0] }) {
-		text = append(text, "Dark wash: from the onset of a change to its first signal.")
-	}
-	if b.rows[0].cusum != nil || has(chart.KindCUSUM) {
-		text = append(text, fmt.Sprintf("CUSUM: rising sums and, broken, falling ones, in standard deviations; limits ±%d.", chart.CUSUMInterval))
-	}
-	return strings.Join(text, " ")
-}
-
-// controlAnswer says since when the process has left its aim, or that it has not.
-func controlAnswer(c *control.Evaluation) string {
-	strips := c.Log.Strips()
-	s := c.First
-	if s == nil {
-		if from := c.RunFrom(); from > 1 {
-			return fmt.Sprintf("In control since the fresh start of %s: no chart speaks in %s", controlDate(c, from), printable.Counted(len(strips)-from+1, "strip"))
-		}
-		return "In control: no chart speaks in " + printable.Counted(len(strips), "strip")
-	}
-	lv, noun := levelOf(c, s.Quantity), controlNoun(s.Quantity)
-	on := controlDate(c, s.Index)
-	if lv.Direction() == 0 || lv.Since > s.Index {
-		return fmt.Sprintf("%s signalled on %s; no lasting change is proven", noun, on)
-	}
-	verb := map[bool]string{true: "rose", false: "fell"}[lv.Direction() > 0]
-	if lv.Shape == control.ChangeDrift {
-		verb = map[bool]string{true: "began to rise", false: "began to fall"}[lv.Direction() > 0]
-	}
-	if lv.Since == s.Index {
-		return fmt.Sprintf("%s %s on %s, seen at once", noun, verb, on)
-	}
-	return fmt.Sprintf("%s %s on %s; first signal on %s", noun, verb, controlDate(c, lv.Since), on)
-}
-
-// controlState tells in a row's name where its quantity is.
-func controlState(c *control.Evaluation, quantity string) string {
-	lv := levelOf(c, quantity)
-	if lv.Shape == control.ChangeNone {
-		return ": in control"
-	}
-	text := ": " + signed(lv.Change.Value, 3) + " since " + controlDate(c, lv.Since)
-	if lv.Shape == control.ChangeDrift {
-		text += ", drifting"
-	}
-	return text
-}
-
-func levelOf(c *control.Evaluation, quantity string) control.Level {
-	return c.Levels[slices.IndexFunc(c.Levels, func(l control.Level) bool { return l.Quantity == quantity })]
-}
-
-// controlDate returns the date of a strip, counting from 1, with the year where
-// the log is of several.
-func controlDate(c *control.Evaluation, strip int) string {
-	strips := c.Log.Strips()
-	t, _ := time.Parse(time.DateOnly, strips[strip-1].Date) // checked by the log
-	if year := len("2006"); strips[0].Date[:year] != strips[len(strips)-1].Date[:year] {
-		return t.Format("2 January 2006")
-	}
-	return t.Format("2 January")
-}
-
-// controlConditions are the log, its verdict, and what a change means.
-func controlConditions(c *control.Evaluation, o Options) string {
-	text := controlVerdict(c)
-	if title := c.Log.Title(); title != "" {
-		text = title + ": " + text
-	}
-	between := func(e *sensito.Estimate[float64], places int) string {
-		low, high := e.Interval(o.Confidence)
-		return fmt.Sprintf("%s (%s to %s)", signed(e.Value, places), signed(low, places), signed(high, places))
-	}
-	if c.First != nil && c.SpeedStops != nil {
-		text += "; speed " + between(c.SpeedStops, 2) + " stops"
-	}
-	if c.First != nil && c.TimePercent != nil {
-		text += "; " + between(c.TimePercent, 0) + " % of time would restore the contrast"
-	}
-	return text
-}
-
-// controlVerdict tells the strips and the first signal.
-func controlVerdict(c *control.Evaluation) string {
-	strips := c.Log.Strips()
-	s := c.First
-	count, dates := printable.Counted(len(strips), "strip"), strips[0].Date
-	if len(strips) > 1 {
-		dates += " to " + strips[len(strips)-1].Date
-	}
-	if s == nil {
-		return fmt.Sprintf("%s, %s: no chart speaks", count, dates)
-	}
-	return fmt.Sprintf("%s; first signal %s, strip %d, %s of the %s", count, strips[s.Index-1].Date, s.Index, chartTitle(s.Kind), controlQuantity(s.Quantity))
-}
-
-func chartTitle(kind chart.Kind) string {
-	return cmp.Or(map[chart.Kind]string{chart.KindIndividuals: "single strips", chart.KindMovingRange: "moving ranges", chart.KindEWMA: "EWMA"}[kind], "CUSUM")
-}
-
-// controlQuantity names what is charted.
-func controlQuantity(quantity string) string {
-	return cmp.Or(map[string]string{control.QuantityBaseFog: "base plus fog", control.QuantityLow: "low density",
-		control.QuantityDifference: "density difference"}[quantity], "patch "+quantity)
-}
-
-// controlNoun names what a quantity tells, for the answer; the low density falls
-// with contrast as well, so it is not called speed.
-func controlNoun(quantity string) string {
-	return cmp.Or(map[string]string{control.QuantityBaseFog: "Base plus fog", control.QuantityLow: "Low density",
-		control.QuantityDifference: "Contrast"}[quantity], "Patch "+quantity)
-}
-
-// quantityTitle names a row.
-func quantityTitle(quantity string) string {
-	return cmp.Or(map[string]string{control.QuantityBaseFog: "Fog (base plus fog)", control.QuantityLow: "Speed (low density)",
-		control.QuantityDifference: "Contrast (density difference)"}[quantity], "Patch "+quantity)
+	return answers.ControlLegend(kinds, slices.ContainsFunc(b.rows, func(r controlRow) bool { return r.main.wash[1] > r.main.wash[0] }))
 }
 
 // numbers returns what is drawn, by row and chart.

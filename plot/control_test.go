@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
@@ -171,7 +172,7 @@ func requireCharted(t *testing.T, b *controlBody, r controlRow, ch *control.Char
 	}
 	assert.Equal(t, [2]float64{b.rows[0].main.plot.X.Min, b.rows[0].main.plot.X.Max}, [2]float64{p.plot.X.Min, p.plot.X.Max})
 	for _, s := range p.numbers("row") {
-		if !strings.HasPrefix(s.name, chartTitle(ch.Kind)) {
+		if !strings.HasPrefix(s.name, answers.ChartName(ch.Kind)) {
 			continue
 		}
 		for _, v := range s.values {
@@ -187,12 +188,13 @@ func requireCharted(t *testing.T, b *controlBody, r controlRow, ch *control.Char
 // The title answers, the wash runs from the onset to the first signal.
 func TestControlAnswer(t *testing.T) {
 	c := judged(t, demoLog(t), control.Options{Family: family(t, demo(t, "larkfield-brinewater"))})
-	assert.Equal(t, "Contrast began to fall on 16 April; first signal on 30 April", controlAnswer(c))
+	assert.Equal(t, "Contrast began to fall on 16 April; first signal on 30 April", answers.Control(c))
 	fig, err := Control(c, Options{})
 	require.NoError(t, err)
 	b := fig.body.(*controlBody)
 	days := c.Log.Days()
 	assert.Equal(t, [2]float64{days[14-1], days[18-1]}, b.rows[0].main.wash)
+	assert.Equal(t, [2]float64{days[15-1], days[21-1]}, b.rows[1].main.wash)
 	assert.Equal(t, [2]float64{}, b.rows[2].main.wash, "fog is in control")
 	assert.Equal(t, "Fog (base plus fog): in control", b.rows[2].main.name)
 	assert.Equal(t, "Contrast (density difference): -0.116 since 16 April, drifting", b.rows[0].main.name)
@@ -203,15 +205,15 @@ func TestControlAnswer(t *testing.T) {
 	assert.Equal(t, "Mine", fig.Title)
 
 	c = judged(t, freshLog(t, 3), control.Options{})
-	assert.Equal(t, "Low density rose on 4 February 2027, seen at once", controlAnswer(c))
+	assert.Equal(t, "Low density rose on 4 February 2027, seen at once", answers.Control(c))
 	c.First.Index = 29
-	assert.Equal(t, "Low density signalled on 1 February 2027; no lasting change is proven", controlAnswer(c))
+	assert.Equal(t, "Low density signalled on 1 February 2027; no lasting change is proven", answers.Control(c))
 	c.First = nil
-	assert.Equal(t, "In control since the fresh start of 20 January 2027: no chart speaks in 8 strips", controlAnswer(c))
+	assert.Equal(t, "In control since the fresh start of 20 January 2027: no chart speaks in 8 strips", answers.Control(c))
 	quiet, err := notebook.ReadControl("c.toml", strings.NewReader("repeatability = 0.01\n[aim]\nbase_fog = 0.12\nlow = 0.30\nhigh = 1.05\n"+
 		"[[strip]]\ndate = 2026-03-01\nbase_fog = 0.12\nlow = 0.30\nhigh = 1.05\n"))
 	require.NoError(t, err)
-	assert.Equal(t, "In control: no chart speaks in 1 strip", controlAnswer(judged(t, quiet, control.Options{})))
+	assert.Equal(t, "In control: no chart speaks in 1 strip", answers.Control(judged(t, quiet, control.Options{})))
 }
 
 // A narrow page has the CUSUM below its row, a wide one beside it and level.

@@ -1,7 +1,6 @@
 package plot
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -11,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
@@ -54,7 +54,7 @@ type signalPoint struct {
 }
 
 func newControlPanel(c *control.Evaluation, charts []*control.Chart, x *controlAxis) *controlPanel {
-	p := &controlPanel{name: chartTitle(charts[0].Kind), quantity: controlQuantity(charts[0].Quantity), axis: x, wash: washOf(c, charts[0].Quantity, x)}
+	p := &controlPanel{name: answers.ChartName(charts[0].Kind), quantity: answers.QuantityName(charts[0].Quantity), axis: x, wash: washOf(c, charts[0].Quantity, x)}
 	for i, ch := range charts {
 		unit := 1.0
 		if ch.Kind == chart.KindCUSUM {
@@ -92,7 +92,7 @@ func runsOf(c *control.Evaluation, values []float64, x *controlAxis, unit float6
 // washOf returns the days from the onset of a change to its first signal, which
 // moving ranges do not give.
 func washOf(c *control.Evaluation, quantity string, x *controlAxis) [2]float64 {
-	lv := levelOf(c, quantity)
+	lv := answers.LevelOf(c, quantity)
 	first := 0
 	for _, ch := range c.Charts {
 		for _, s := range ch.Signals {
@@ -212,28 +212,11 @@ func (l *controlLayer) addSignals(c *control.Evaluation, ch *control.Chart, unit
 		}
 		named[s.Rule] = true
 		if label := &l.signals[k].label; *label == "" {
-			*label = signalName(ch.Kind, s.Rule)
+			*label = answers.SignalName(ch.Kind, s.Rule)
 		} else { // of the same set, so the number tells
 			*label += ", " + s.Rule[strings.LastIndex(s.Rule, "_")+1:]
 		}
 	}
-}
-
-// signalName is what is written at a signal.
-func signalName(kind chart.Kind, rule string) string {
-	if set, ok := strings.CutPrefix(rule, "western_electric_"); ok {
-		return "Western Electric " + set
-	}
-	if set, ok := strings.CutPrefix(rule, "nelson_"); ok {
-		return "Nelson " + set
-	}
-	switch kind {
-	case chart.KindCUSUM:
-		return fmt.Sprintf("beyond ±%d", chart.CUSUMInterval)
-	case chart.KindEWMA:
-		return "EWMA beyond"
-	}
-	return "beyond the limit"
 }
 
 // Plot draws band, wash, lines, values and signals, in this order.
@@ -319,17 +302,7 @@ func (p *controlPanel) nameLines(c draw.Canvas, room vg.Length) {
 // drawn returns points along all lines and values of the panel.
 func (p *controlPanel) drawn(c draw.Canvas) []vg.Point {
 	var data []vg.Point
-	along := func(xys plotter.XYs) {
-		at := parts.Places(c, p.plot, xys)
-		data = append(data, at[0])
-		for i := 1; i < len(at); i++ {
-			step := at[i].Sub(at[i-1])
-			parts := 1 + int(math.Hypot(float64(step.X), float64(step.Y))/3)
-			for k := range parts {
-				data = append(data, at[i].Sub(step.Scale(vg.Length(k)/vg.Length(parts))))
-			}
-		}
-	}
+	along := func(xys plotter.XYs) { data = append(data, parts.PointsAlong(parts.Places(c, p.plot, xys))...) }
 	for _, l := range p.layers {
 		for _, run := range slices.Concat(l.runs, l.falling) {
 			along(run)
@@ -360,43 +333,11 @@ func (p *controlPanel) nameMarks(c draw.Canvas) {
 			}
 		}
 	}
-	var taken []vg.Rectangle
-	const off = vg.Length(5)
-	for _, s := range marks {
-		w, h := parts.TextWidth(parts.LeastSize, s.label), vg.Length(parts.CapHeight*parts.LeastSize)
-		pt := parts.Place(c, p.plot, s.XY)
-		best, fewest := vg.Rectangle{}, len(data)+1
-		for _, by := range []vg.Length{off, off + h, off + 2.5*h, off + 4*h} {
-			for _, at := range []vg.Point{
-				{X: pt.X - w/2, Y: pt.Y + by}, {X: pt.X - w/2, Y: pt.Y - by - h},
-				{X: pt.X - by - w, Y: pt.Y - h/2}, {X: pt.X + by, Y: pt.Y - h/2},
-				{X: pt.X - off - w, Y: pt.Y - by - h}, {X: pt.X - off - w, Y: pt.Y + by},
-			} {
-				at.X = min(max(at.X, c.Min.X+2), c.Max.X-w-2)
-				r := vg.Rectangle{Min: at, Max: at.Add(vg.Point{X: w, Y: h})}
-				if r.Min.Y < c.Min.Y+1 || r.Max.Y > c.Max.Y-1 || slices.ContainsFunc(taken, func(o vg.Rectangle) bool { return overlap(r, o, 2) }) {
-					continue
-				}
-				if hidden := parts.Within(r, data, 1.5); hidden < fewest {
-					best, fewest = r, hidden
-				}
-			}
-		}
-		const hidden = 9 // the most points that a name may hide
-		if fewest > min(len(data), hidden) {
-			continue
-		}
-		taken = append(taken, best)
-		near := vg.Point{X: min(max(pt.X, best.Min.X), best.Max.X), Y: min(max(pt.Y, best.Min.Y), best.Max.Y)}
-		if d := near.Sub(pt); math.Hypot(float64(d.X), float64(d.Y)) > 1.5*float64(off) {
-			c.StrokeLine2(parts.Leader, pt.X, pt.Y, near.X, near.Y)
-		}
-		parts.Write(c, parts.LeastSize, parts.Ink, parts.FromLeft, best.Min, s.label)
+	named := make([]parts.Mark, len(marks))
+	for i, s := range marks {
+		named[i] = parts.Mark{At: parts.Place(c, p.plot, s.XY), Label: s.label}
 	}
-}
-
-func overlap(a, b vg.Rectangle, apart vg.Length) bool {
-	return a.Min.X < b.Max.X+apart && b.Min.X < a.Max.X+apart && a.Min.Y < b.Max.Y+apart && b.Min.Y < a.Max.Y+apart
+	parts.NameMarks(c, data, named)
 }
 
 // numbers returns the values of each chart with their limits as an interval.
@@ -408,7 +349,7 @@ func (p *controlPanel) numbers(row string) []series {
 			spoken[s.XY] = true
 		}
 		for part, runs := range [][]plotter.XYs{l.runs, l.falling} {
-			s := series{panel: row, name: chartTitle(l.kind), x: "days from the first strip", y: "density"}
+			s := series{panel: row, name: answers.ChartName(l.kind), x: "days from the first strip", y: "density"}
 			if l.kind == chart.KindCUSUM {
 				s.name += []string{", rising", ", falling"}[part]
 				s.y = "standard deviations"

@@ -1,4 +1,4 @@
-package plot
+package answers
 
 import (
 	"cmp"
@@ -60,12 +60,12 @@ func (p provenClause) amount(v float64) string {
 	return strings.TrimSpace(text + " " + p.unit)
 }
 
-// compareAnswer says in one sentence what is proven, of two trials in all
+// Comparison says in one sentence what is proven, of two trials in all
 // quantities, of more in speed, or in time where no speed is known.
-func compareAnswer(c *compare.Comparison, room vg.Length) string {
+func Comparison(c *compare.Comparison, room vg.Length) string {
 	var others []int
 	for i, t := range c.Trials {
-		if t.Reason == nil && i != reference(c) {
+		if t.Reason == nil && i != Reference(c) {
 			others = append(others, i)
 		}
 	}
@@ -83,23 +83,23 @@ func compareAnswer(c *compare.Comparison, room vg.Length) string {
 	return countAnswer(c, p, all, len(others), room)
 }
 
-// answerNames returns the names of the trials, none longer than leaves an answer room.
-func answerNames(c *compare.Comparison, room vg.Length) []string {
-	names := shortNames(c)
-	for i, n := range names {
-		names[i] = parts.Shortened(parts.TitleSize, 0.85*room, n)
+// names returns the names of the trials, none longer than leaves an answer room.
+func names(c *compare.Comparison, room vg.Length) []string {
+	out := Names(c)
+	for i, n := range out {
+		out[i] = parts.Shortened(parts.TitleSize, 0.85*room, n)
 	}
-	return names
+	return out
 }
 
 // pairAnswer tells all that is proven between two trials, as far as three lines hold
 // it.
 func pairAnswer(c *compare.Comparison, other int, room vg.Length) string {
-	names := answerNames(c, room)
-	first, second := names[reference(c)], names[other]
+	called := names(c, room)
+	first, second := called[Reference(c)], called[other]
 	var clauses []string
 	open, shape := false, false
-	for _, d := range fromReference(c, other) {
+	for _, d := range FromReference(c, other) {
 		i := slices.IndexFunc(provenClauses, func(p provenClause) bool { return p.quantity == d.Quantity })
 		switch {
 		case d.Value == nil:
@@ -110,7 +110,7 @@ func pairAnswer(c *compare.Comparison, other int, room vg.Length) string {
 		}
 	}
 	for _, p := range provenClauses {
-		for _, d := range fromReference(c, other) {
+		for _, d := range FromReference(c, other) {
 			if d.Quantity == p.quantity && d.Real {
 				clauses = append(clauses, p.says(d.Value))
 			}
@@ -142,7 +142,7 @@ func pairAnswer(c *compare.Comparison, other int, room vg.Length) string {
 func differencesIn(c *compare.Comparison, others []int, quantity string) []compare.Difference {
 	var out []compare.Difference
 	for _, i := range others {
-		for _, d := range fromReference(c, i) {
+		for _, d := range FromReference(c, i) {
 			if d.Quantity == quantity && d.Value != nil {
 				out = append(out, d)
 			}
@@ -154,15 +154,15 @@ func differencesIn(c *compare.Comparison, others []int, quantity string) []compa
 
 // listAnswer names every trial whose difference is proven.
 func listAnswer(c *compare.Comparison, p provenClause, all []compare.Difference, room vg.Length) string {
-	names := answerNames(c, room)
+	called := names(c, room)
 	var told []string
 	for _, d := range all {
 		if !d.Real {
 			continue
 		}
-		text := names[d.B] + " " + p.says(d.Value)
+		text := called[d.B] + " " + p.says(d.Value)
 		if len(told) == 0 {
-			text += " than " + names[reference(c)]
+			text += " than " + called[Reference(c)]
 		} else {
 			text = strings.TrimSuffix(text, " speed")
 		}
@@ -197,7 +197,7 @@ func countAnswer(c *compare.Comparison, p provenClause, all []compare.Difference
 			less++
 		}
 	}
-	first := answerNames(c, room)[reference(c)]
+	first := names(c, room)[Reference(c)]
 	if more+less == 0 {
 		return fmt.Sprintf("No trial is proven to differ from %s in %s", first, p.noun())
 	}
@@ -216,4 +216,44 @@ func countAnswer(c *compare.Comparison, p provenClause, all []compare.Difference
 		text += fmt.Sprintf("; %d not proven to differ", open)
 	}
 	return text
+}
+
+// Reference returns the place of the first trial that is compared.
+func Reference(c *compare.Comparison) int {
+	return slices.IndexFunc(c.Trials, func(t *compare.Compared) bool { return t.Reason == nil })
+}
+
+// FromReference returns the differences of a trial and the first.
+func FromReference(c *compare.Comparison, trial int) []compare.Difference {
+	first := Reference(c)
+	var out []compare.Difference
+	for _, d := range c.Differences {
+		if d.A == first && d.B == trial {
+			out = append(out, d)
+		}
+	}
+	return out
+}
+
+// Names returns the names of the trials without the words that all begin
+// with.
+func Names(c *compare.Comparison) []string {
+	var words [][]string
+	for _, t := range c.Trials {
+		words = append(words, strings.Fields(t.Name))
+	}
+	shared := 0
+	for alike := true; alike; shared++ {
+		for _, w := range words {
+			alike = alike && shared+1 < len(w) && w[shared] == words[0][shared]
+		}
+		if !alike {
+			break
+		}
+	}
+	out := make([]string, len(words))
+	for i, w := range words {
+		out[i] = strings.Join(w[shared:], " ")
+	}
+	return out
 }
