@@ -4,12 +4,15 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/compare"
@@ -80,7 +83,7 @@ func TestComparePlotsWhatIsCompared(t *testing.T) {
 		m, base := x.SpeedPoint.Value, curve.BaseFog(x.Curve)
 		l := comparison(t, c, CompareCurves).lines[i]
 		require.Len(t, l.along, comparePlaces)
-		assert.Equal(t, i+1, l.number)
+		assert.Equal(t, x.Name, l.name)
 		assert.InDelta(t, float64(lo), l.along[0].X, 1e-12)
 		assert.InDelta(t, float64(hi), l.along[comparePlaces-1].X, 1e-12)
 		aligned, gradient := comparison(t, c, CompareAligned).lines[i], comparison(t, c, CompareGradient).lines[i]
@@ -126,7 +129,7 @@ func TestCompareOfManyTrials(t *testing.T) {
 			require.NoError(t, err, "%d %s", n, name)
 			requireReadable(t, fig)
 			b := fig.body.(*compareBody)
-			areas := b.areas(fig.page())
+			_, areas := b.areas(fig.page())
 			for i, p := range b.panels {
 				require.Len(t, p.lines, n)
 				data := p.plot.DataCanvas(areas[i])
@@ -145,8 +148,12 @@ func TestCompareOfManyTrials(t *testing.T) {
 				named[box.text]++
 			}
 			for i, x := range c.Trials {
-				assert.GreaterOrEqual(t, named[fmt.Sprint(i+1)], len(b.panels), "number of trial %d", i+1)
-				assert.Equal(t, 1, named[x.Name])
+				if b.rows != nil {
+					assert.Equal(t, 1, named[x.Name], "in its row")
+				}
+				if name != CompareDifferences {
+					assert.Equal(t, 1, named[answers.Names(c)[i]], "at its line")
+				}
 			}
 		}
 	}
@@ -159,24 +166,25 @@ func TestCompareOfManyTrials(t *testing.T) {
 	_, err := Compare(compared(t, append(nine, nine[0])), "", Options{})
 	assert.EqualError(t, err, "10 trials are too many for one drawing: at most 9")
 	_, err = Compare(compared(t, nine[:2]), "colour", Options{})
-	assert.EqualError(t, err, `"colour" is not a figure of a comparison; use curves, aligned, gradient, time, speed`)
+	assert.EqualError(t, err, `"colour" is not a figure of a comparison; use differences, tones, aligned, gradient, curves, time, speed`)
 }
 
 func TestCompareAtOtherSizes(t *testing.T) {
 	c := compared(t, developers(t, contact, 3))
 	for _, o := range []Options{
 		{Width: 150 * vg.Millimeter},
+		{Width: 84 * vg.Millimeter},
 		{Width: 297 * vg.Millimeter, Height: 210 * vg.Millimeter},
 		{Width: 210 * vg.Millimeter, Height: 297 * vg.Millimeter},
 		{Title: "A title that is a good deal longer than any page of the usual width can hold on one line, and then goes on: all developers on the shelf"},
 	} {
-		for _, name := range []string{"", CompareCurves, CompareSpeed} {
+		for _, name := range []string{"", CompareDifferences, CompareTones, CompareCurves, CompareSpeed} {
 			fig, err := Compare(c, name, o)
-			require.NoError(t, err)
+			require.NoError(t, err, "%q %+v", name, o)
 			requireReadable(t, fig)
 		}
 	}
-	_, err := Compare(c, "", Options{Width: 70 * vg.Millimeter})
+	_, err := Compare(c, "", Options{Height: 100 * vg.Millimeter})
 	assert.EqualError(t, err, "the figure leaves no room for its data: make it wider or higher")
 }
 
@@ -198,9 +206,109 @@ func TestCompareRelativeExposures(t *testing.T) {
 	require.NoError(t, err)
 	requireReadable(t, fig)
 	b := fig.body.(*compareBody)
-	require.Len(t, b.panels, 5)
-	assert.Len(t, b.panels[0].lines, 1)
 	assert.Len(t, b.panels[1].lines, 3)
-	assert.Nil(t, b.key[3].look)
-	assert.Equal(t, "not compared", b.key[3].detail)
+	assert.Len(t, comparison(t, c, CompareCurves).lines, 1)
+	last := b.rows.Rows[3]
+	assert.Nil(t, last.Look)
+	assert.Equal(t, "not compared", last.Detail)
+	for _, col := range b.rows.Columns {
+		assert.Nil(t, col.Whiskers[3], col.Title)
+	}
+	assert.Nil(t, b.rows.Columns[0].Whiskers[1], "no speed of relative exposures")
+}
+
+// The whiskers and the tones are the differences of the comparison, filled where
+// they are proven; the others follow the first from the fastest to the slowest.
+func TestCompareDrawsTheDifferences(t *testing.T) {
+	c := compared(t, developers(t, contact, 4))
+	fig, err := Compare(c, "", Options{})
+	require.NoError(t, err)
+	b := fig.body.(*compareBody)
+	require.Equal(t, 0, b.rows.trials[0])
+	proven := map[bool]int{}
+	for k, col := range b.rows.Columns {
+		for i, trial := range b.rows.trials[1:] {
+			if i > 0 {
+				assert.LessOrEqual(t, c.Trials[trial].Speed.Value, c.Trials[b.rows.trials[i]].Speed.Value)
+			}
+			w := col.Whiskers[i+1]
+			found := 0
+			for _, d := range c.Differences {
+				if d.A != 0 || d.B != trial || d.Quantity != differenceColumns[k].quantity {
+					continue
+				}
+				found++
+				low, high := d.Value.Interval(0.95)
+				assert.Equal(t, [3]float64{d.Value.Value, low, high}, [3]float64{w.X, w.Low, w.High})
+				assert.Equal(t, d.Real, w.Filled)
+				proven[d.Real]++
+			}
+			require.Equal(t, 1, found)
+		}
+	}
+	assert.True(t, proven[true] > 0 && proven[false] > 0, "both kinds are there")
+
+	tones := b.panels[0]
+	for _, d := range c.Differences {
+		if d.A != 0 || d.Quantity != compare.DiffTone || d.Value == nil {
+			continue
+		}
+		l := tones.lines[d.B]
+		k := slices.IndexFunc(l.along, func(xy plotter.XY) bool { return xy.X == *d.Stops })
+		require.GreaterOrEqual(t, k, 0)
+		low, high := d.Value.Interval(0.95)
+		assert.Equal(t, [3]float64{d.Value.Value, low, high}, [3]float64{l.along[k].Y, l.low[k].Y, l.high[k].Y})
+		assert.Equal(t, d.Real, l.proven[k])
+		assert.True(t, low >= tones.plot.Y.Min && high <= tones.plot.Y.Max, "the band leaves its panel")
+	}
+	written := b.numbers()
+	assert.Equal(t, "difference of speed, stops, from the first", written[0].y)
+	assert.Equal(t, b.rows.Columns[0].Whiskers[1].X, written[0].values[0].Y)
+	assert.Equal(t, b.rows.Columns[0].Whiskers[1].Low, written[0].values[0].low)
+}
+
+// Of many trials one band stands for all, as wide as the widest.
+func TestCompareWidestBand(t *testing.T) {
+	p := tonesPanel(compared(t, developers(t, contact, 6)), Options{Confidence: 0.95})
+	require.NotEmpty(t, p.low)
+	for k, at := range p.high {
+		most := 0.0
+		for _, l := range p.lines {
+			for i, xy := range l.high {
+				if xy.X == at.X {
+					most = max(most, (xy.Y-l.low[i].Y)/2)
+				}
+			}
+		}
+		assert.InDelta(t, most, at.Y, 1e-12)
+		assert.Equal(t, -at.Y, p.low[k].Y)
+	}
+}
+
+func TestCompareAnswer(t *testing.T) {
+	demos := []*development.Family{family(t, demo(t, "larkfield-brinewater")), family(t, demo(t, "larkfield-ashlar")), family(t, demo(t, "tern-ashlar"))}
+	const wide, column = 490, 218 // points
+	two := compared(t, demos[:2])
+	assert.Equal(t, "Ashlar 1+9 gives 0.38 stop less speed than Brinewater 1+19, needs 0.8 min longer and has 0.03 more fog; nothing else is proven", answers.Comparison(two, wide))
+	three := compared(t, demos)
+	assert.Equal(t, "Tern 400 in Ashlar 1+31 gives 1.7 stops more speed than Larkfield 125 in Brinewater 1+19, Larkfield 125 in Ashlar 1+9 gives 0.38 stop less", answers.Comparison(three, wide))
+	assert.Equal(t, "Of 2 other trials 1 gives more speed than Larkfield 125 in Brinewater 1+19 and 1 gives less", answers.Comparison(three, column))
+	for i := range two.Differences {
+		two.Differences[i].Real = false
+	}
+	assert.Equal(t, "No difference between Brinewater 1+19 and Ashlar 1+9 is proven", answers.Comparison(two, wide))
+	two.Differences[0].Real = true
+	require.Equal(t, compare.DiffSpeedStops, two.Differences[0].Quantity)
+	two.Differences[0].Value.Value = -0.38
+	assert.Equal(t, "Ashlar 1+9 gives 0.38 stop less speed than Brinewater 1+19; nothing else is proven", answers.Comparison(two, wide))
+	for i := range three.Differences {
+		three.Differences[i].Real = false
+	}
+	assert.Equal(t, "No trial is proven to differ from Larkfield 125 in Brinewater 1+19 in speed", answers.Comparison(three, wide))
+	alike := compared(t, developers(t, relative, 3))
+	assert.Contains(t, answers.Comparison(alike, wide), " min longer than Brinewater 1+9", "without speeds the times are told")
+
+	fig, err := Compare(two, "", Options{Title: "Mine"})
+	require.NoError(t, err)
+	assert.Equal(t, "Mine", fig.Title)
 }

@@ -4,184 +4,276 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"slices"
 
 	gplot "gonum.org/v1/plot"
-	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
 )
 
 const (
-	controlWidth = 190 * vg.Millimeter
-	controlRoom  = vg.Length(72) // right of the panels, for the names of lines
-	fullPanel    = 26 * vg.Millimeter
+	controlWidth  = 180 * vg.Millimeter
+	controlPage   = 150 * vg.Millimeter // narrower ones have every CUSUM below its row
+	controlHigh   = 34 * vg.Millimeter  // of a row
+	controlSide   = 0.24                // of the width, for the CUSUM beside a row
+	controlGap    = vg.Length(8)        // between a row and its CUSUM
+	slimPanel     = 0.55                // of the height of a row
+	controlLabels = vg.Length(4)        // between a row and the names of its limits
 )
 
-// Control returns the charts of a control log under each other on one axis of
-// dates: the values, the centre and the limits with their names, the strips
-// that limits rest on shaded. Points at which a chart speaks are filled and
-// named by their rule where each first speaks. Where single strips have changed,
-// the step or drift is drawn through them. The error is for options outside
-// their limits, or no chart.
+// Control returns the charts of a control log, a row for each quantity, contrast
+// first, on one axis of dates: single strips as rings, filled where a rule speaks
+// and named by the rule where it first does, on the band of their limits; the EWMA
+// as a line within its own; and beside each row, or below it on a narrow page, the
+// CUSUM in standard deviations. A wash runs from where a quantity began to change
+// to its first signal. Moving ranges are drawn where they alone speak or were
+// asked for alone. The error is for options outside their limits, or no chart.
 func Control(c *control.Evaluation, o Options) (*Figure, error) {
-	title := c.Log.Title()
-	if title == "" {
-		title = "Control strips"
-	}
-	o, err := o.withDefaults(title)
+	o, err := o.withDefaults(answers.Control(c))
 	if err != nil {
 		return nil, err
 	}
 	if len(c.Charts) == 0 {
 		return nil, fmt.Errorf("no chart to draw")
 	}
-	b := newControlBody(c, o)
-	height := 30 * vg.Millimeter
-	for _, share := range b.shares {
-		height += vg.Length(share)*fullPanel + parts.PanelGap + parts.SmallSize*1.4
+	width := cmp.Or(o.Width, controlWidth)
+	b := newControlBody(c, o, width)
+	_, shares := b.stacked()
+	height := width - b.Below(parts.Page(width, width)).Size().Y + 2*parts.BodySize
+	for _, share := range shares {
+		height += vg.Length(share)*controlHigh + parts.PanelGap + parts.SmallSize*1.4
 	}
-	fig := o.figure(controlWidth, min(height, maxSide), b)
-	plots, areas := b.layout(fig.page())
-	for i, p := range plots {
+	fig := o.figure(width, min(height, maxSide), b)
+	for _, p := range b.placed(fig.page()) {
 		const least = 18 // for three labelled ticks
-		if err := parts.Room(p.DataCanvas(areas[i]), least); err != nil {
-			return nil, err
+		if c := p.plot.DataCanvas(p.area); c.Size().Y < least || !p.beside && c.Size().X < 100 {
+			return nil, parts.Room(draw.Canvas{}, least)
 		}
 	}
 	return fig, nil
 }
 
-// controlShares are the heights of the charts against each other.
-var controlShares = map[chart.Kind]float64{
-	chart.KindIndividuals: 1, chart.KindMovingRange: 0.6, chart.KindEWMA: 0.8, chart.KindCUSUM: 0.8,
-}
-
+// controlBody is a figure of rows.
 type controlBody struct {
 	parts.Heading
-	panels []*controlPanel
-	shares []float64
+	rows   []controlRow
+	column bool // CUSUMs lie below their rows
 }
 
-func newControlBody(c *control.Evaluation, o Options) *controlBody {
-	strips := c.Log.Strips()
-	b := &controlBody{Heading: parts.Heading{Title: o.Title, Sub: controlVerdict(c)}}
+// controlRow is one quantity. CUSUM and moving ranges may be nil.
+type controlRow struct{ main, ranges, cusum *controlPanel }
+
+// rowOrder is that of the quantities; further patches follow.
+var rowOrder = []string{control.QuantityDifference, control.QuantityLow, control.QuantityBaseFog}
+
+func newControlBody(c *control.Evaluation, o Options, width vg.Length) *controlBody {
+	b := &controlBody{column: width < controlPage, Heading: parts.Heading{Title: o.Title, Sub: answers.ControlConditions(c, o.Confidence)}}
+	quantities := c.Log.Quantities()
+	slices.SortStableFunc(quantities, func(a, b string) int { // further patches last
+		return cmp.Compare(uint(slices.Index(rowOrder, a)), uint(slices.Index(rowOrder, b)))
+	})
 	x := newControlAxis(c)
-	for i := range c.Charts {
-		ch := &c.Charts[i]
-		p := newControlPanel(c, ch, x)
-		if i > 0 && c.Charts[i-1].Quantity == ch.Quantity {
-			p.name = chartTitle(ch.Kind)
+	for _, q := range quantities {
+		b.rows = append(b.rows, newControlRow(c, q, x))
+	}
+	b.rows[0].main.first = true
+	b.Foot = b.legend()
+	const label, most, few = 42, 9, 4 // points of a date
+	fits := min(most, int((1-controlSide)*width-b.labelRoom())/label)
+	ticks := parts.NewDateTicks(c.Log.Strips()[0].Date, fits)
+	dates := func(plots []*gplot.Plot, short bool) { // below the last alone
+		for i, p := range plots {
+			if p.X.Tick.Marker = ticks; short {
+				p.X.Tick.Marker = ticks.Ends(x.days[len(x.days)-1])
+			}
+			if i < len(plots)-1 {
+				p.X.Tick.Marker = parts.Unlabelled{Ticker: p.X.Tick.Marker}
+				p.X.Tick.Label.Font.Size = 1
+			}
 		}
-		p.plot.X.Tick.Marker = newDateTicks(strips[0].Date)
-		b.panels, b.shares = append(b.panels, p), append(b.shares, controlShares[ch.Kind])
 	}
-	for _, p := range b.panels[:len(b.panels)-1] {
-		p.plot.X.Tick.Marker = parts.Unlabelled{p.plot.X.Tick.Marker}
-		p.plot.X.Tick.Label.Font.Size = 1
-	}
+	plots, _ := b.stacked()
+	dates(plots, fits < few)
+	dates(b.beside(), true)
 	return b
 }
 
-// controlVerdict is the line below the title.
-func controlVerdict(c *control.Evaluation) string {
-	strips := c.Log.Strips()
-	s := c.First
-	count, dates := "1 strip", strips[0].Date
-	if len(strips) > 1 {
-		count, dates = fmt.Sprintf("%d strips", len(strips)), dates+" to "+strips[len(strips)-1].Date
+// newControlRow returns the charts of a quantity, those that there are.
+func newControlRow(c *control.Evaluation, quantity string, x *controlAxis) controlRow {
+	charts := map[chart.Kind]*control.Chart{}
+	spoken := map[chart.Kind]bool{}
+	for i := range c.Charts {
+		if ch := &c.Charts[i]; ch.Quantity == quantity {
+			charts[ch.Kind] = ch
+			spoken[ch.Kind] = slices.ContainsFunc(ch.Signals, func(s chart.Signal) bool { return s.Index >= c.RunFrom() })
+		}
 	}
-	if s == nil {
-		return fmt.Sprintf("%s, %s: no chart speaks", count, dates)
+	panel := func(kinds ...chart.Kind) *controlPanel {
+		var of []*control.Chart
+		for _, kind := range kinds {
+			if ch := charts[kind]; ch != nil {
+				of = append(of, ch)
+			}
+		}
+		if len(of) == 0 {
+			return nil
+		}
+		return newControlPanel(c, of, x)
 	}
-	text := fmt.Sprintf("%s; first signal %s, strip %d, %s of the %s", count, strips[s.Index-1].Date, s.Index, chartTitle(s.Kind), quantityTitle(s.Quantity))
-	if s.Since < s.Index {
-		text += ", on its way since " + strips[s.Since-1].Date
+	r := controlRow{main: panel(chart.KindIndividuals, chart.KindEWMA), cusum: panel(chart.KindCUSUM)}
+	if len(charts) == 1 || spoken[chart.KindMovingRange] && !spoken[chart.KindIndividuals] && !spoken[chart.KindEWMA] && !spoken[chart.KindCUSUM] {
+		r.ranges = panel(chart.KindMovingRange)
 	}
-	return text
+	for _, p := range []**controlPanel{&r.cusum, &r.ranges} {
+		if r.main == nil {
+			r.main, *p = *p, nil
+		}
+	}
+	r.main.name = answers.RowName(quantity) + answers.ControlState(c, quantity)
+	return r
 }
 
-func chartTitle(kind chart.Kind) string {
-	return cmp.Or(map[chart.Kind]string{chart.KindIndividuals: "single strips", chart.KindMovingRange: "moving ranges", chart.KindEWMA: "EWMA"}[kind], "CUSUM")
+// stacked returns the plots under each other and their shares of the height.
+func (b *controlBody) stacked() (plots []*gplot.Plot, shares []float64) {
+	for _, r := range b.rows {
+		plots, shares = append(plots, r.main.plot), append(shares, 1)
+		if r.ranges != nil {
+			plots, shares = append(plots, r.ranges.plot), append(shares, slimPanel)
+		}
+		if r.cusum != nil && b.column {
+			plots, shares = append(plots, r.cusum.plot), append(shares, slimPanel)
+		}
+	}
+	return plots, shares
 }
 
-func quantityTitle(quantity string) string {
-	return cmp.Or(map[string]string{control.QuantityBaseFog: "base plus fog", control.QuantityLow: "low density",
-		control.QuantityDifference: "density difference"}[quantity], "patch "+quantity)
+// beside returns the plots beside the rows.
+func (b *controlBody) beside() []*gplot.Plot {
+	var plots []*gplot.Plot
+	for _, r := range b.rows {
+		if r.cusum != nil && !b.column {
+			plots = append(plots, r.cusum.plot)
+		}
+	}
+	return plots
 }
 
-// layout returns the plots and their areas on a page.
-func (b *controlBody) layout(page draw.Canvas) ([]*gplot.Plot, []draw.Canvas) {
+// controlPlace is a panel and its area.
+type controlPlace struct {
+	*controlPanel
+	area   draw.Canvas
+	beside bool
+}
+
+// placed returns all panels with their areas on a page.
+func (b *controlBody) placed(page draw.Canvas) []controlPlace {
 	whole := b.Below(page)
-	whole.Max.X -= controlRoom
 	whole.Max.Y -= parts.SmallSize // between heading and the first panel's name
-	plots := make([]*gplot.Plot, len(b.panels))
-	for i, p := range b.panels {
-		plots[i] = p.plot
+	left, right := whole, whole
+	plots, shares := b.stacked()
+	if side := b.beside(); len(side) > 0 {
+		right.Min.X = right.Max.X - controlSide*whole.Size().X
+		left.Max.X = right.Min.X - controlGap
 	}
-	return plots, parts.Stack(whole, plots, b.shares)
+	left.Max.X -= b.labelRoom()
+	areas := parts.Stack(left, plots, shares)
+	var out []controlPlace
+	take := func(p *controlPanel) {
+		if p != nil {
+			out = append(out, controlPlace{controlPanel: p, area: areas[0]})
+			areas = areas[1:]
+		}
+	}
+	side := b.beside()
+	var level []draw.Canvas
+	if len(side) > 0 {
+		level = parts.Stack(right, side, slices.Repeat([]float64{1}, len(side)))
+	}
+	for _, r := range b.rows {
+		take(r.main)
+		main := r.main.plot.DataCanvas(out[len(out)-1].area)
+		take(r.ranges)
+		switch {
+		case r.cusum == nil:
+		case b.column:
+			take(r.cusum)
+		default: // level with its row
+			own := r.cusum.plot.DataCanvas(level[0])
+			area := draw.Crop(level[0], 0, 0, main.Min.Y-own.Min.Y, main.Max.Y-own.Max.Y)
+			out, level = append(out, controlPlace{r.cusum, area, true}), level[1:]
+		}
+	}
+	return out
+}
+
+// labelRoom returns what the names of the limits take beside the rows.
+func (b *controlBody) labelRoom() vg.Length {
+	var w vg.Length
+	for _, r := range b.rows {
+		for _, p := range []*controlPanel{r.main, r.ranges} {
+			if p == nil {
+				continue
+			}
+			for _, l := range p.lines {
+				w = max(w, parts.TextWidth(parts.LeastSize, l.name))
+			}
+		}
+	}
+	return w + controlLabels
 }
 
 func (b *controlBody) draw(page draw.Canvas) {
-	_, areas := b.layout(page)
-	for i, p := range b.panels {
-		p.plot.Draw(areas[i])
-		c := p.plot.DataCanvas(areas[i])
+	b.Heading.Draw(page)
+	for _, p := range b.placed(page) {
+		p.plot.Draw(p.area)
+		c := p.plot.DataCanvas(p.area)
 		parts.Frame(c)
-		if i == 0 {
-			b.Heading.Draw(page)
+		room := c.Size().X
+		if !p.beside {
+			room += b.labelRoom()
 		}
-		size, name := parts.Fitted(parts.SmallSize, c.Size().X, p.name)
+		size, name := parts.Fitted(parts.SmallSize, room, p.name)
 		parts.Write(c, size, parts.Ink, parts.FromLeft, vg.Point{X: c.Min.X, Y: c.Max.Y + 2.5}, name)
-		p.nameLines(c)
-		p.nameSignals(c)
+		p.nameLines(c, b.labelRoom())
+		p.nameMarks(c)
 	}
 }
 
-// controlAxis is what the panels share along the dates, in days from the first
-// strip.
-type controlAxis struct {
-	days     []float64
-	lo, hi   float64
-	baseline plotter.XYs // begin and end of runs of baseline strips, as X and Y
-	fresh    []float64
+// legend says what the marks are, of those that are drawn.
+func (b *controlBody) legend() string {
+	kinds := map[chart.Kind]bool{chart.KindCUSUM: b.rows[0].cusum != nil}
+	for _, l := range b.rows[0].main.layers {
+		kinds[l.kind] = true
+	}
+	return answers.ControlLegend(kinds, slices.ContainsFunc(b.rows, func(r controlRow) bool { return r.main.wash[1] > r.main.wash[0] }))
 }
 
-func newControlAxis(c *control.Evaluation) controlAxis {
-	a := controlAxis{days: c.Log.Days()}
-	last := a.days[len(a.days)-1]
-	beside := math.Max(0.025*last, 0.5)
-	a.lo, a.hi = -beside, last+beside
-	strips := c.Baseline.Strips
-	for i, n := range strips {
-		day := a.days[n-1]
-		if i > 0 && strips[i-1] == n-1 {
-			a.baseline[len(a.baseline)-1].Y = day
-		} else {
-			a.baseline = append(a.baseline, plotter.XY{X: day, Y: day})
+// numbers returns what is drawn, by row and chart.
+func (b *controlBody) numbers() []series {
+	var out []series
+	for _, r := range b.rows {
+		for _, p := range []*controlPanel{r.main, r.ranges, r.cusum} {
+			if p != nil {
+				out = append(out, p.numbers(r.main.quantity)...)
+			}
 		}
 	}
-	for i, s := range c.Log.Strips() {
-		if i > 0 && s.Fresh {
-			a.fresh = append(a.fresh, (a.days[i-1]+a.days[i])/2)
-		}
-	}
-	return a
+	return out
 }
 
-// Plot shades the baseline and marks fresh starts.
-func (a controlAxis) Plot(c draw.Canvas, p *gplot.Plot) {
-	at := func(day float64) vg.Length { return parts.Place(c, p, plotter.XY{X: day, Y: p.Y.Min}).X }
-	for _, run := range a.baseline {
-		const beside = 3
-		c.SetColor(parts.MarkGrey)
-		c.Fill(vg.Rectangle{Min: vg.Point{X: max(at(run.X)-beside, c.Min.X), Y: c.Min.Y}, Max: vg.Point{X: min(at(run.Y)+beside, c.Max.X), Y: c.Max.Y}}.Path())
+// limitsAt returns the limits of a chart at its strips as they are drawn.
+func limitsAt(ch *control.Chart, unit float64) (low, high []float64) {
+	for i := range ch.Values {
+		l := ch.LimitsAt(i + 1)
+		if ch.Kind == chart.KindMovingRange {
+			l.Lower = math.NaN()
+		}
+		low, high = append(low, l.Lower/unit), append(high, l.Upper/unit)
 	}
-	for _, day := range a.fresh {
-		x := at(day)
-		c.StrokeLine2(parts.Line(0.8, parts.Ink, 5, 2), x, c.Min.Y, x, c.Max.Y)
-	}
+	return low, high
 }

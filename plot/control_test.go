@@ -6,6 +6,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -14,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
@@ -90,58 +92,158 @@ func requireDrawing(t *testing.T, name string, fig *Figure) {
 	}
 }
 
+// layerOf returns the panel of a row on which a kind of chart is drawn, and the
+// chart there; nil where it is not drawn.
+func layerOf(r controlRow, kind chart.Kind) (*controlPanel, *controlLayer) {
+	for _, p := range []*controlPanel{r.main, r.ranges, r.cusum} {
+		for i := 0; p != nil && i < len(p.layers); i++ {
+			if p.layers[i].kind == kind {
+				return p, &p.layers[i]
+			}
+		}
+	}
+	return nil, nil
+}
+
 // What is drawn is what the charts hold.
 func TestControlPlotsWhatWasCharted(t *testing.T) {
-	for _, log := range []*control.Log{demoLog(t), freshLog(t, 3)} {
-		c := judged(t, log, control.Options{Rules: chart.WesternElectric})
-		fig, err := Control(c, Options{})
-		require.NoError(t, err)
-		b := fig.body.(*controlBody)
-		require.Len(t, b.panels, len(c.Charts))
-		days := log.Days()
-		for i, p := range b.panels {
-			ch := &c.Charts[i]
-			drawn := map[[2]float64]int{}
-			for _, run := range p.series {
-				for _, at := range run {
-					drawn[[2]float64{at.X, at.Y}]++
-					assert.True(t, at.Y >= p.plot.Y.Min && at.Y <= p.plot.Y.Max, "a value leaves its panel")
-				}
+	for _, kinds := range [][]chart.Kind{nil, {chart.KindMovingRange}} {
+		for _, log := range []*control.Log{demoLog(t), freshLog(t, 3)} {
+			c := judged(t, log, control.Options{Rules: chart.WesternElectric, Kinds: kinds})
+			fig, err := Control(c, Options{})
+			require.NoError(t, err)
+			b := fig.body.(*controlBody)
+			require.Len(t, b.rows, 3)
+			for i := range c.Charts {
+				row := slices.Index([]string{control.QuantityDifference, control.QuantityLow, control.QuantityBaseFog}, c.Charts[i].Quantity)
+				requireCharted(t, b, b.rows[row], &c.Charts[i], log.Days(), kinds != nil)
 			}
-			want := map[[2]float64]int{}
-			for _, values := range [][]float64{ch.Values, ch.Falling} {
-				for k, v := range values {
-					if !math.IsNaN(v) {
-						want[[2]float64{days[k], v}]++
-					}
-				}
+		}
+	}
+}
+
+func requireCharted(t *testing.T, b *controlBody, r controlRow, ch *control.Chart, days []float64, ranges bool) {
+	t.Helper()
+	p, l := layerOf(r, ch.Kind)
+	if ch.Kind == chart.KindMovingRange && !ranges {
+		require.Nil(t, p, "single strips show what moving ranges do")
+		return
+	}
+	require.NotNil(t, p)
+	unit := 1.0
+	if ch.Kind == chart.KindCUSUM {
+		unit = ch.Sigma
+	}
+	drawn := map[[2]float64]int{}
+	for _, run := range slices.Concat(l.runs, l.falling) {
+		for _, at := range run {
+			drawn[[2]float64{at.X, at.Y}]++
+			assert.True(t, at.Y >= p.plot.Y.Min && at.Y <= p.plot.Y.Max, "a value leaves its panel")
+		}
+	}
+	want := map[[2]float64]int{}
+	for _, values := range [][]float64{ch.Values, ch.Falling} {
+		for k, v := range values {
+			if !math.IsNaN(v) {
+				want[[2]float64{days[k], v / unit}]++
 			}
-			assert.Equal(t, want, drawn)
-			speaks := map[float64]bool{}
-			for _, s := range ch.Signals {
-				speaks[days[s.Index-1]] = true
-			}
-			assert.Len(t, p.signals, len(speaks))
-			for _, s := range p.signals {
-				assert.True(t, speaks[s.X])
-				assert.NotZero(t, drawn[[2]float64{s.X, s.Y}], "a signal is marked off its point")
-			}
-			if ch.Kind == chart.KindIndividuals {
-				assert.InDelta(t, ch.Limits.Upper, p.lines[1].XYs[0].Y, 0)
-				assert.InDelta(t, ch.Limits.Lower, p.lines[2].XYs[0].Y, 0)
-			}
+		}
+	}
+	assert.Equal(t, want, drawn)
+	speaks := map[float64]bool{}
+	for _, s := range ch.Signals {
+		speaks[days[s.Index-1]] = true
+	}
+	assert.Len(t, l.signals, len(speaks))
+	for _, s := range l.signals {
+		assert.True(t, speaks[s.X])
+		assert.NotZero(t, drawn[[2]float64{s.X, s.Y}], "a signal is marked off its point")
+	}
+	last := len(days)
+	switch ch.Kind {
+	case chart.KindIndividuals:
+		assert.InDelta(t, ch.Limits.Lower, p.band[0][0].Y, 0)
+		assert.InDelta(t, ch.Limits.Upper, p.band[1][0].Y, 0)
+	case chart.KindEWMA:
+		upper := p.lines[len(p.lines)-2].XYs
+		assert.InDelta(t, ch.LimitsAt(last).Upper, upper[len(upper)-1].Y, 0)
+	case chart.KindCUSUM:
+		assert.InDelta(t, chart.CUSUMInterval, p.lines[1].XYs[0].Y, 1e-9, "in standard deviations")
+	}
+	assert.Equal(t, [2]float64{b.rows[0].main.plot.X.Min, b.rows[0].main.plot.X.Max}, [2]float64{p.plot.X.Min, p.plot.X.Max})
+	for _, s := range p.numbers("row") {
+		if !strings.HasPrefix(s.name, answers.ChartName(ch.Kind)) {
+			continue
+		}
+		for _, v := range s.values {
+			k := slices.Index(days, v.X)
+			assert.NotZero(t, want[[2]float64{v.X, v.Y}])
 			if ch.Kind == chart.KindEWMA {
-				last := len(days)
-				assert.InDelta(t, ch.LimitsAt(last).Upper, p.lines[len(p.lines)-2].XYs[len(p.lines[len(p.lines)-2].XYs)-1].Y, 0)
+				assert.InDelta(t, ch.LimitsAt(k+1).Upper, v.high, 0)
 			}
-			assert.Equal(t, [2]float64{b.panels[0].plot.X.Min, b.panels[0].plot.X.Max}, [2]float64{p.plot.X.Min, p.plot.X.Max})
+		}
+	}
+}
+
+// The title answers, the wash runs from the onset to the first signal.
+func TestControlAnswer(t *testing.T) {
+	c := judged(t, demoLog(t), control.Options{Family: family(t, demo(t, "larkfield-brinewater"))})
+	assert.Equal(t, "Contrast began to fall on 16 April; first signal on 30 April", answers.Control(c))
+	fig, err := Control(c, Options{})
+	require.NoError(t, err)
+	b := fig.body.(*controlBody)
+	days := c.Log.Days()
+	assert.Equal(t, [2]float64{days[14-1], days[18-1]}, b.rows[0].main.wash)
+	assert.Equal(t, [2]float64{days[15-1], days[21-1]}, b.rows[1].main.wash)
+	assert.Equal(t, [2]float64{}, b.rows[2].main.wash, "fog is in control")
+	assert.Equal(t, "Fog (base plus fog): in control", b.rows[2].main.name)
+	assert.Equal(t, "Contrast (density difference): -0.116 since 16 April, drifting", b.rows[0].main.name)
+	assert.Contains(t, b.Sub, "A tank of Brinewater 1+19 over fourteen weeks: 28 strips; first signal 2026-04-30, strip 18, CUSUM of the density difference")
+	assert.Contains(t, b.Sub, " % of time would restore the contrast")
+	fig, err = Control(c, Options{Title: "Mine"})
+	require.NoError(t, err)
+	assert.Equal(t, "Mine", fig.Title)
+
+	c = judged(t, freshLog(t, 3), control.Options{})
+	assert.Equal(t, "Low density rose on 4 February 2027, seen at once", answers.Control(c))
+	c.First.Index = 29
+	assert.Equal(t, "Low density signalled on 1 February 2027; no lasting change is proven", answers.Control(c))
+	c.First = nil
+	assert.Equal(t, "In control since the fresh start of 20 January 2027: no chart speaks in 8 strips", answers.Control(c))
+	quiet, err := notebook.ReadControl("c.toml", strings.NewReader("repeatability = 0.01\n[aim]\nbase_fog = 0.12\nlow = 0.30\nhigh = 1.05\n"+
+		"[[strip]]\ndate = 2026-03-01\nbase_fog = 0.12\nlow = 0.30\nhigh = 1.05\n"))
+	require.NoError(t, err)
+	assert.Equal(t, "In control: no chart speaks in 1 strip", answers.Control(judged(t, quiet, control.Options{})))
+}
+
+// A narrow page has the CUSUM below its row, a wide one beside it and level.
+func TestControlOnAColumn(t *testing.T) {
+	c := judged(t, demoLog(t), control.Options{})
+	for _, width := range []vg.Length{84, 180} {
+		fig, err := Control(c, Options{Width: width * vg.Millimeter})
+		require.NoError(t, err)
+		requireReadable(t, fig)
+		var main vg.Rectangle
+		for _, p := range fig.body.(*controlBody).placed(fig.page()) {
+			data := p.plot.DataCanvas(p.area).Rectangle
+			if p.layers[0].kind != chart.KindCUSUM {
+				main = data
+				continue
+			}
+			if width == 84 {
+				assert.Less(t, data.Max.Y, main.Min.Y)
+				continue
+			}
+			assert.Greater(t, data.Min.X, main.Max.X)
+			assert.InDelta(t, float64(main.Min.Y), float64(data.Min.Y), 0.01)
+			assert.InDelta(t, float64(main.Max.Y), float64(data.Max.Y), 0.01)
 		}
 	}
 }
 
 func TestControlIsReadable(t *testing.T) {
 	for _, apart := range []int{0, 1, 3, 7, 30, 200} {
-		for _, o := range []Options{{}, {Width: 140 * vg.Millimeter}} {
+		for _, o := range []Options{{}, {Width: 140 * vg.Millimeter}, {Width: 84 * vg.Millimeter}} {
 			fig, err := Control(judged(t, freshLog(t, apart), control.Options{Rules: chart.Nelson}), o)
 			require.NoError(t, err)
 			requireReadable(t, fig)
@@ -152,27 +254,12 @@ func TestControlIsReadable(t *testing.T) {
 		require.NoError(t, err)
 		requireReadable(t, fig)
 	}
-	_, err := Control(judged(t, demoLog(t), control.Options{}), Options{Height: 100 * vg.Millimeter})
+	_, err := Control(judged(t, demoLog(t), control.Options{}), Options{Height: 70 * vg.Millimeter})
 	assert.EqualError(t, err, "the figure leaves no room for its data: make it wider or higher")
 	_, err = Control(judged(t, demoLog(t), control.Options{Kinds: []chart.Kind{}}), Options{})
 	assert.EqualError(t, err, "no chart to draw")
 	_, err = Control(judged(t, demoLog(t), control.Options{}), Options{Confidence: 2})
 	assert.Error(t, err)
-}
-
-func TestDateTicks(t *testing.T) {
-	labels := func(first string, lo, hi float64) []string {
-		var out []string
-		for _, tick := range newDateTicks(first).Ticks(lo, hi) {
-			out = append(out, fmt.Sprintf("%g %s", tick.Value, tick.Label))
-		}
-		return out
-	}
-	assert.Equal(t, []string{"0 2 Mar 2026", "14 16 Mar", "28 30 Mar", "42 13 Apr", "56 27 Apr", "70 11 May", "84 25 May"}, labels("2026-03-02", -2.4, 96.4))
-	assert.Equal(t, []string{"0 28 Dec 2026", "1 29 Dec", "2 30 Dec", "3 31 Dec", "4 1 Jan 2027", "5 2 Jan"}, labels("2026-12-28", -0.5, 5.5))
-	assert.Equal(t, []string{"54 Jan 2026", "144 Apr", "235 Jul", "327 Oct", "419 Jan 2027", "509 Apr"}, labels("2025-11-08", -10, 520))
-	assert.Equal(t, []string{"0 29 Feb 2028"}, labels("2028-02-29", -0.5, 0.5))
-	assert.Equal(t, []string{"54 2026", "419 2027", "784 2028"}, labels("2025-11-08", -10, 3000)[:3])
 }
 
 // The first strip of a log is held to limits that are drawn, and named by what
@@ -187,16 +274,18 @@ func TestControlOfOneStrip(t *testing.T) {
 	b := fig.body.(*controlBody)
 	assert.Equal(t, "1 strip; first signal 2026-03-01, strip 1, single strips of the low density", b.Sub)
 	charted := 0
-	for i, p := range b.panels {
+	order := map[string]int{control.QuantityDifference: 0, control.QuantityLow: 1, control.QuantityBaseFog: 2}
+	for i := range c.Charts {
 		ch := &c.Charts[i]
 		if ch.Kind != chart.KindEWMA {
 			continue
 		}
 		charted++
+		p := b.rows[order[ch.Quantity]].main
 		limits := ch.LimitsAt(1)
 		upper, lower := p.lines[len(p.lines)-2], p.lines[len(p.lines)-1]
-		assert.Equal(t, "upper limit "+parts.Fixed(limits.Upper, 3), upper.name)
-		assert.Equal(t, "lower limit "+parts.Fixed(limits.Lower, 3), lower.name)
+		assert.Equal(t, "EWMA limit "+parts.Fixed(limits.Upper, 3), upper.name)
+		assert.Equal(t, "EWMA limit "+parts.Fixed(limits.Lower, 3), lower.name)
 		for _, l := range []namedLine{upper, lower} {
 			require.Len(t, l.XYs, 2)
 			assert.Less(t, l.XYs[0].X, l.XYs[1].X)
@@ -204,4 +293,25 @@ func TestControlOfOneStrip(t *testing.T) {
 	}
 	assert.Equal(t, 3, charted)
 	requireReadable(t, fig)
+}
+
+// Where moving ranges alone speak they are drawn, below their row.
+func TestControlDrawsMovingRangesThatSpeakAlone(t *testing.T) {
+	text := "repeatability = 0.01\n[aim]\nbase_fog = 0.12\nlow = 0.30\nhigh = 1.05\n"
+	for i, off := range []float64{0, 0.025, -0.025, 0} {
+		text += fmt.Sprintf("[[strip]]\ndate = 2026-03-0%d\nbase_fog = 0.12\nlow = %.3f\nhigh = %.3f\n", i+1, 0.30+off, 1.05+off)
+	}
+	log, err := notebook.ReadControl("c.toml", strings.NewReader(text))
+	require.NoError(t, err)
+	c := judged(t, log, control.Options{})
+	require.Nil(t, c.First)
+	for _, width := range []vg.Length{84, 180} {
+		fig, err := Control(c, Options{Width: width * vg.Millimeter})
+		require.NoError(t, err)
+		requireReadable(t, fig)
+		rows := fig.body.(*controlBody).rows
+		assert.Nil(t, rows[0].ranges)
+		require.NotNil(t, rows[1].ranges, "of the low density")
+		assert.Len(t, rows[1].ranges.layers[0].signals, 1)
+	}
 }

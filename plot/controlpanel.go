@@ -4,27 +4,39 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
 )
 
-// controlPanel is one chart.
+// controlPanel is one chart, or single strips with their EWMA.
 type controlPanel struct {
-	plot    *gplot.Plot
-	name    string
-	lines   []namedLine   // centre and limits
-	series  []plotter.XYs // values by run, lines between them
-	falling bool          // the second half of series are falling sums
-	change  plotter.XYs   // the step or drift through single strips; nil for none
-	signals []signalPoint // at which the chart speaks
+	plot     *gplot.Plot
+	quantity string
+	name     string
+	axis     *controlAxis
+	layers   []controlLayer
+	lines    []namedLine    // centre and limits
+	band     [2]plotter.XYs // between the limits of single strips
+	wash     [2]float64     // days from the onset of a change to its first signal; equal for none
+	first    bool           // names what all rows share
+}
+
+// controlLayer is one chart as it is drawn.
+type controlLayer struct {
+	kind      chart.Kind
+	runs      []plotter.XYs // values by run
+	falling   []plotter.XYs // sums of a CUSUM
+	signals   []signalPoint
+	low, high []float64 // limits at the strips, with their days
+	days      []float64
 }
 
 // namedLine is a centre line or limit with its name at the right, or none.
@@ -41,117 +53,148 @@ type signalPoint struct {
 	label string
 }
 
-func newControlPanel(c *control.Evaluation, ch *control.Chart, x controlAxis) *controlPanel {
-	p := &controlPanel{name: quantityTitle(ch.Quantity) + ", " + chartTitle(ch.Kind), falling: ch.Falling != nil}
-	p.addLines(c, ch, x)
-	strips := c.Log.Strips()
-	for _, values := range [][]float64{ch.Values, ch.Falling} {
-		var run plotter.XYs
-		for i, v := range values {
-			if len(run) > 0 && strips[i].Fresh {
-				p.series, run = append(p.series, run), nil
-			}
-			if !math.IsNaN(v) {
-				run = append(run, plotter.XY{X: x.days[i], Y: v})
-			}
+func newControlPanel(c *control.Evaluation, charts []*control.Chart, x *controlAxis) *controlPanel {
+	p := &controlPanel{name: answers.ChartName(charts[0].Kind), quantity: answers.QuantityName(charts[0].Quantity), axis: x, wash: washOf(c, charts[0].Quantity, x)}
+	for i, ch := range charts {
+		unit := 1.0
+		if ch.Kind == chart.KindCUSUM {
+			unit = ch.Sigma
 		}
-		if len(run) > 0 {
-			p.series = append(p.series, run)
-		}
+		l := controlLayer{kind: ch.Kind, runs: runsOf(c, ch.Values, x, unit), falling: runsOf(c, ch.Falling, x, unit), days: x.days}
+		l.low, l.high = limitsAt(ch, unit)
+		l.addSignals(c, ch, unit)
+		p.layers = append(p.layers, l)
+		p.addLines(c, ch, i == 0, unit)
 	}
-	if ch.Kind == chart.KindIndividuals {
-		p.change = changeLine(c, ch, x.days)
-	}
-	p.addSignals(c, ch, x.days)
+	p.scale(charts[0].Kind)
+	p.plot.Add(p)
+	return p
+}
 
+// runsOf returns values at their days, parted where the process was set right.
+func runsOf(c *control.Evaluation, values []float64, x *controlAxis, unit float64) []plotter.XYs {
+	var out []plotter.XYs
+	var run plotter.XYs
+	strips := c.Log.Strips()
+	for i, v := range values {
+		if len(run) > 0 && strips[i].Fresh {
+			out, run = append(out, run), nil
+		}
+		if !math.IsNaN(v) {
+			run = append(run, plotter.XY{X: x.days[i], Y: v / unit})
+		}
+	}
+	if len(run) > 0 {
+		out = append(out, run)
+	}
+	return out
+}
+
+// washOf returns the days from the onset of a change to its first signal, which
+// moving ranges do not give.
+func washOf(c *control.Evaluation, quantity string, x *controlAxis) [2]float64 {
+	lv := answers.LevelOf(c, quantity)
+	first := 0
+	for _, ch := range c.Charts {
+		for _, s := range ch.Signals {
+			if ch.Quantity == quantity && ch.Kind != chart.KindMovingRange && s.Index >= c.RunFrom() && (first == 0 || s.Index < first) {
+				first = s.Index
+			}
+		}
+	}
+	if lv.Since == 0 || first <= lv.Since {
+		return [2]float64{}
+	}
+	return [2]float64{x.days[lv.Since-1], x.days[first-1]}
+}
+
+// scale gives the panel axes that hold all that is drawn.
+func (p *controlPanel) scale(kind chart.Kind) {
 	p.plot = parts.NewAxes("", "")
-	p.plot.X.Min, p.plot.X.Max = x.lo, x.hi
+	p.plot.X.Min, p.plot.X.Max = p.axis.lo, p.axis.hi
 	p.plot.Y.Tick.Marker = parts.DecimalTicks{Want: 4}
 	p.plot.Title.Text = " " // room for the name
 	p.plot.Title.TextStyle.Font.Size = parts.SmallSize
-	all := slices.Concat(slices.Concat(p.series...), p.change)
+	all := slices.Concat(p.band[:]...)
+	for _, l := range p.layers {
+		all = append(all, slices.Concat(slices.Concat(l.runs, l.falling)...)...)
+	}
 	for _, l := range p.lines {
 		all = append(all, l.XYs...)
 	}
 	_, _, lo, hi := plotter.XYRange(all)
 	by := 0.1 * (hi - lo)
 	p.plot.Y.Min, p.plot.Y.Max = lo-by, hi+by
-	if ch.Kind == chart.KindMovingRange {
+	if kind == chart.KindMovingRange {
 		p.plot.Y.Min = 0
 	}
-	p.plot.Add(x, p)
-	return p
 }
 
-// addLines adds the centre and the limits. Those of an EWMA widen after every
-// fresh start.
-func (p *controlPanel) addLines(c *control.Evaluation, ch *control.Chart, x controlAxis) {
-	across := func(y float64) plotter.XYs { return plotter.XYs{{X: x.lo, Y: y}, {X: x.hi, Y: y}} }
-	places := 3
-	center := "centre"
-	if ch.Kind == chart.KindIndividuals || ch.Kind == chart.KindEWMA {
-		center = map[string]string{"aim": "aim", "reference": "reference", "baseline": "baseline mean"}[c.Baseline.Center]
+// addLines adds the centre and the limits: of single strips a band, of the others
+// broken lines. Those of an EWMA widen after every fresh start.
+func (p *controlPanel) addLines(c *control.Evaluation, ch *control.Chart, main bool, unit float64) {
+	const places = 3
+	across := func(y float64) plotter.XYs {
+		return plotter.XYs{{X: p.axis.lo, Y: y / unit}, {X: p.axis.hi, Y: y / unit}}
 	}
-	p.lines = append(p.lines, namedLine{across(ch.Limits.Center), center + " " + parts.Fixed(ch.Limits.Center, places), true})
-	upper := namedLine{across(ch.Limits.Upper), "upper limit " + parts.Fixed(ch.Limits.Upper, places), false}
-	lower := namedLine{across(ch.Limits.Lower), "lower limit " + parts.Fixed(ch.Limits.Lower, places), false}
+	center := map[string]string{"aim": "aim", "reference": "reference", "baseline": "mean"}[c.Baseline.Center]
+	named := func(y float64, name string) { p.lines = append(p.lines, namedLine{XYs: across(y), name: name}) }
 	switch ch.Kind {
-	case chart.KindMovingRange: // a range has no lower limit but 0
-		p.lines = append(p.lines, upper)
-		return
 	case chart.KindCUSUM:
-		h := parts.Fixed(ch.Limits.Upper, places)
-		p.lines[0].name, upper.name, lower.name = "", "rising, h "+h, "falling, h "+h
-	case chart.KindEWMA:
-		strips := c.Log.Strips()
-		upper.XYs, lower.XYs = nil, nil
-		for i, day := range x.days {
-			if i > 0 && strips[i].Fresh {
-				p.lines = append(p.lines, namedLine{XYs: upper.XYs}, namedLine{XYs: lower.XYs})
-				upper.XYs, lower.XYs = nil, nil
-			}
-			l := ch.LimitsAt(i + 1)
-			upper.XYs = append(upper.XYs, plotter.XY{X: day, Y: l.Upper})
-			lower.XYs = append(lower.XYs, plotter.XY{X: day, Y: l.Lower})
-			// Where the lines end they are named by what they are there.
-			upper.name, lower.name = "upper limit "+parts.Fixed(l.Upper, places), "lower limit "+parts.Fixed(l.Lower, places)
+		p.name += ", sd"
+		p.lines = append(p.lines, namedLine{across(ch.Limits.Center), "", true})
+		named(ch.Limits.Upper, "")
+		named(ch.Limits.Lower, "")
+		return
+	case chart.KindMovingRange: // a range has no lower limit but 0
+		p.lines = append(p.lines, namedLine{across(ch.Limits.Center), "mean " + parts.Fixed(ch.Limits.Center, places), true})
+		named(ch.Limits.Upper, "limit "+parts.Fixed(ch.Limits.Upper, places))
+		return
+	}
+	if main {
+		p.lines = append(p.lines, namedLine{across(ch.Limits.Center), center + " " + parts.Fixed(ch.Limits.Center, places), true})
+	}
+	if ch.Kind == chart.KindIndividuals {
+		p.band = [2]plotter.XYs{across(ch.Limits.Lower), across(ch.Limits.Upper)}
+		named(ch.Limits.Upper, "limit "+parts.Fixed(ch.Limits.Upper, places))
+		named(ch.Limits.Lower, "limit "+parts.Fixed(ch.Limits.Lower, places))
+		return
+	}
+	p.addWidening(c, ch)
+}
+
+// addWidening adds the limits of an EWMA, named by what they are where they end.
+func (p *controlPanel) addWidening(c *control.Evaluation, ch *control.Chart) {
+	strips := c.Log.Strips()
+	var upper, lower namedLine
+	for i, day := range p.axis.days {
+		if i > 0 && strips[i].Fresh {
+			p.lines = append(p.lines, namedLine{XYs: upper.XYs}, namedLine{XYs: lower.XYs})
+			upper.XYs, lower.XYs = nil, nil
 		}
-		for _, l := range []*namedLine{&upper, &lower} {
-			if len(l.XYs) == 1 { // a single strip still shows what it is held to
-				l.XYs = append(l.XYs, plotter.XY{X: x.hi, Y: l.XYs[0].Y})
-			}
+		l := ch.LimitsAt(i + 1)
+		upper.XYs = append(upper.XYs, plotter.XY{X: day, Y: l.Upper})
+		lower.XYs = append(lower.XYs, plotter.XY{X: day, Y: l.Lower})
+		upper.name, lower.name = "EWMA limit "+parts.Fixed(l.Upper, 3), "EWMA limit "+parts.Fixed(l.Lower, 3)
+	}
+	for _, l := range []*namedLine{&upper, &lower} {
+		if len(l.XYs) == 1 { // a single strip still shows what it is held to
+			l.XYs = append(l.XYs, plotter.XY{X: p.axis.hi, Y: l.XYs[0].Y})
 		}
 	}
 	p.lines = append(p.lines, upper, lower)
 }
 
-// changeLine returns the change of single strips as the log has it.
-func changeLine(c *control.Evaluation, ch *control.Chart, days []float64) plotter.XYs {
-	for _, l := range c.Levels {
-		if l.Quantity != ch.Quantity || l.Since == 0 {
-			continue
-		}
-		from, to := days[l.Since-1], days[len(days)-1]
-		now := ch.Limits.Center + l.Change.Value
-		if l.PerWeek == nil {
-			return plotter.XYs{{X: from, Y: now}, {X: to, Y: now}}
-		}
-		length := 7 * l.Change.Value / l.PerWeek.Value
-		return plotter.XYs{{X: to - length, Y: ch.Limits.Center}, {X: to, Y: now}}
-	}
-	return nil
-}
-
 // addSignals marks the points that speak; a rule is named where it first does,
-// and anew after every fresh start.
-func (p *controlPanel) addSignals(c *control.Evaluation, ch *control.Chart, days []float64) {
+// and anew in the present run.
+func (l *controlLayer) addSignals(c *control.Evaluation, ch *control.Chart, unit float64) {
 	named := map[string]bool{}
 	at := map[int]int{}
-	strips, last := c.Log.Strips(), 0
+	last := 0
 	for _, s := range ch.Signals {
 		i := s.Index - 1
 		for ; last < i; last++ {
-			if strips[last+1].Fresh {
+			if last+1 == c.RunFrom()-1 {
 				clear(named)
 			}
 		}
@@ -161,75 +204,85 @@ func (p *controlPanel) addSignals(c *control.Evaluation, ch *control.Chart, days
 		}
 		k, seen := at[i]
 		if !seen {
-			k = len(p.signals)
+			k = len(l.signals)
 			at[i] = k
-			p.signals = append(p.signals, signalPoint{XY: plotter.XY{X: days[i], Y: y}})
+			l.signals = append(l.signals, signalPoint{XY: plotter.XY{X: l.days[i], Y: y / unit}})
 		}
 		if named[s.Rule] {
 			continue
 		}
 		named[s.Rule] = true
-		if label := &p.signals[k].label; *label == "" {
-			*label = signalName(ch.Kind, s.Rule)
+		if label := &l.signals[k].label; *label == "" {
+			*label = answers.SignalName(ch.Kind, s.Rule)
 		} else { // of the same set, so the number tells
 			*label += ", " + s.Rule[strings.LastIndex(s.Rule, "_")+1:]
 		}
 	}
 }
 
-// signalName is what is written at a signal.
-func signalName(kind chart.Kind, rule string) string {
-	if set, ok := strings.CutPrefix(rule, "western_electric_"); ok {
-		return "Western Electric " + set
-	}
-	if set, ok := strings.CutPrefix(rule, "nelson_"); ok {
-		return "Nelson " + set
-	}
-	if kind == chart.KindCUSUM {
-		return "beyond h"
-	}
-	return "beyond the limit"
-}
-
-// Plot draws lines, change, values and signals, in this order.
+// Plot draws band, wash, lines, values and signals, in this order.
 func (p *controlPanel) Plot(c draw.Canvas, pl *gplot.Plot) {
+	if p.band[0] != nil {
+		parts.PlotBand(c, pl, p.band[0], p.band[1], parts.GridGrey)
+	}
+	if p.wash[1] > p.wash[0] {
+		from, to := parts.Place(c, pl, plotter.XY{X: p.wash[0], Y: pl.Y.Min}), parts.Place(c, pl, plotter.XY{X: p.wash[1], Y: pl.Y.Max})
+		c.SetColor(parts.BandGrey)
+		c.Fill(vg.Rectangle{Min: from, Max: to}.Path())
+	}
+	p.axis.plot(c, pl)
 	for _, l := range p.lines {
-		style := parts.Line(0.7, parts.Ink, 4, 2.5)
+		style := parts.Line(0.6, parts.Faint, 4, 2.5)
 		if l.center {
 			style = parts.Line(0.6, parts.Faint)
 		}
+		if p.band[0] != nil && len(l.XYs) > 0 && (l.XYs[0] == p.band[0][0] || l.XYs[0] == p.band[1][0]) {
+			continue // the edge of the band is seen
+		}
 		parts.PlotLine(c, pl, style, l.XYs)
 	}
-	if p.change != nil {
-		parts.PlotLine(c, pl, parts.Line(2.2, parts.BandGrey), p.change)
+	for _, l := range p.layers {
+		l.plot(c, pl, p.axis.dot())
 	}
-	spoken := map[plotter.XY]bool{}
-	for _, s := range p.signals {
-		spoken[s.XY] = true
+}
+
+// plot draws the values of a chart, those that speak filled.
+func (l *controlLayer) plot(c draw.Canvas, pl *gplot.Plot, dot vg.Length) {
+	style, broken := parts.Line(1.1, parts.Plain.Color), parts.Line(1.1, parts.Plain.Color, 3, 1.5)
+	if l.kind == chart.KindMovingRange {
+		style.Width = 0.6
 	}
-	for i, run := range p.series {
-		look := parts.Plain
-		if p.falling && 2*i >= len(p.series) {
-			look = parts.Unordered(2)[1]
+	if l.kind != chart.KindIndividuals {
+		for _, run := range l.runs {
+			parts.PlotLine(c, pl, style, run)
 		}
-		parts.PlotLine(c, pl, parts.Line(0.7, look.Color), run)
-		for _, at := range run {
-			pt := parts.Place(c, pl, at)
+		for _, run := range l.falling {
+			parts.PlotLine(c, pl, broken, run)
+		}
+	}
+	ring := parts.Symbol{Scale: dot / parts.SymbolRadius}
+	for _, run := range l.runs {
+		for _, pt := range parts.Places(c, pl, run) {
 			switch {
-			case spoken[at]: // larger than the others, and of another shape
-				c.SetColor(parts.Ink)
-				c.Fill(parts.Symbol{Sides: 4}.Outline(pt))
-			case look.Symbol.Sides == 0:
-				parts.FillDot(c, look.Color, 1.3, pt)
-			default: // a falling sum: a short stroke
-				c.StrokeLine2(parts.Line(1, look.Color), pt.X, pt.Y-2.2, pt.X, pt.Y+2.2)
+			case l.kind == chart.KindIndividuals:
+				ring.Draw(c, parts.Plain.Color, pt)
+			case len(run) == 1: // a line of one value is seen by its dot alone
+				parts.FillDot(c, parts.Plain.Color, 0.7*dot, pt)
 			}
+		}
+	}
+	for _, s := range l.signals {
+		pt := parts.Place(c, pl, s.XY)
+		if l.kind == chart.KindIndividuals {
+			parts.FillDot(c, parts.Ink, 1.2*dot, pt)
+		} else {
+			parts.FillDot(c, parts.Ink, 0.8*dot, pt)
 		}
 	}
 }
 
 // nameLines writes the names of the lines at the right of the panel.
-func (p *controlPanel) nameLines(c draw.Canvas) {
+func (p *controlPanel) nameLines(c draw.Canvas, room vg.Length) {
 	var heights []vg.Length
 	var named []namedLine
 	for _, l := range p.lines {
@@ -239,139 +292,147 @@ func (p *controlPanel) nameLines(c draw.Canvas) {
 		named = append(named, l)
 		heights = append(heights, parts.Place(c, p.plot, l.XYs[len(l.XYs)-1]).Y)
 	}
-	const gap = 1.15 * parts.SmallSize
+	const gap = 1.15 * parts.LeastSize
 	heights = parts.Spread(heights, gap, c.Min.Y, c.Max.Y)
 	for i, l := range named {
-		size, s := parts.Fitted(parts.SmallSize, controlRoom-4, l.name)
-		parts.Write(c, size, parts.Ink, parts.FromLeft, vg.Point{X: c.Max.X + 4, Y: heights[i] - parts.CapHeight*size/2}, s)
+		size, s := parts.Fitted(parts.LeastSize, room, l.name)
+		parts.Write(c, size, parts.Ink, parts.FromLeft, vg.Point{X: c.Max.X + controlLabels, Y: heights[i] - parts.CapHeight*size/2}, s)
 	}
 }
 
-// nameSignals writes the rules where they first speak, above or below their
-// points, where they hide the fewest of the values; those without room are left
-// out, for the report has them all.
-func (p *controlPanel) nameSignals(c draw.Canvas) {
+// drawn returns points along all lines and values of the panel.
+func (p *controlPanel) drawn(c draw.Canvas) []vg.Point {
 	var data []vg.Point
-	along := func(xys plotter.XYs) {
-		at := parts.Places(c, p.plot, xys)
-		data = append(data, at[0])
-		for i := 1; i < len(at); i++ {
-			step := at[i].Sub(at[i-1])
-			parts := 1 + int(math.Hypot(float64(step.X), float64(step.Y))/3)
-			for k := range parts {
-				data = append(data, at[i].Sub(step.Scale(vg.Length(k)/vg.Length(parts))))
-			}
+	along := func(xys plotter.XYs) { data = append(data, parts.PointsAlong(parts.Places(c, p.plot, xys))...) }
+	for _, l := range p.layers {
+		for _, run := range slices.Concat(l.runs, l.falling) {
+			along(run)
 		}
-	}
-	for _, run := range p.series {
-		along(run)
 	}
 	for _, l := range p.lines {
 		along(l.XYs)
 	}
-	var taken []vg.Rectangle
-	const off = vg.Length(5)
-	for _, s := range p.signals {
-		if s.label == "" {
-			continue
+	for _, day := range p.axis.fresh {
+		along(plotter.XYs{{X: day, Y: p.plot.Y.Min}, {X: day, Y: p.plot.Y.Max}})
+	}
+	return data
+}
+
+// nameMarks writes the rules where they first speak, and in the first row what
+// all rows share: above or below their points, where they hide the fewest of the
+// values; those without room are left out, for the report has them all.
+func (p *controlPanel) nameMarks(c draw.Canvas) {
+	data := p.drawn(c)
+	var marks []signalPoint
+	if p.first {
+		marks = p.axis.marks(p.plot)
+	}
+	for _, l := range p.layers {
+		for _, s := range l.signals {
+			if s.label != "" {
+				marks = append(marks, s)
+			}
 		}
-		w, h := parts.TextWidth(parts.SmallSize, s.label), vg.Length(parts.CapHeight*parts.SmallSize)
-		pt := parts.Place(c, p.plot, s.XY)
-		best, fewest := vg.Rectangle{}, len(data)+1
-		for _, by := range []vg.Length{off, off + h, off + 2.5*h, off + 4*h} {
-			for _, at := range []vg.Point{
-				{X: pt.X - w/2, Y: pt.Y + by}, {X: pt.X - w/2, Y: pt.Y - by - h},
-				{X: pt.X - by - w, Y: pt.Y - h/2}, {X: pt.X + by, Y: pt.Y - h/2},
-				{X: pt.X - off - w, Y: pt.Y - by - h}, {X: pt.X - off - w, Y: pt.Y + by},
-			} {
-				at.X = min(max(at.X, c.Min.X+2), c.Max.X-w-2)
-				r := vg.Rectangle{Min: at, Max: at.Add(vg.Point{X: w, Y: h})}
-				if r.Min.Y < c.Min.Y+1 || r.Max.Y > c.Max.Y-1 || slices.ContainsFunc(taken, func(o vg.Rectangle) bool { return overlap(r, o, 2) }) {
-					continue
+	}
+	named := make([]parts.Mark, len(marks))
+	for i, s := range marks {
+		named[i] = parts.Mark{At: parts.Place(c, p.plot, s.XY), Label: s.label}
+	}
+	parts.NameMarks(c, data, named)
+}
+
+// numbers returns the values of each chart with their limits as an interval.
+func (p *controlPanel) numbers(row string) []series {
+	var out []series
+	for _, l := range p.layers {
+		spoken := map[plotter.XY]bool{}
+		for _, s := range l.signals {
+			spoken[s.XY] = true
+		}
+		for part, runs := range [][]plotter.XYs{l.runs, l.falling} {
+			s := series{panel: row, name: answers.ChartName(l.kind), x: "days from the first strip", y: "density"}
+			if l.kind == chart.KindCUSUM {
+				s.name += []string{", rising", ", falling"}[part]
+				s.y = "standard deviations"
+			}
+			for _, at := range slices.Concat(runs...) {
+				i := slices.Index(l.days, at.X)
+				v := value{XY: at, low: l.low[i], high: l.high[i]}
+				if spoken[at] {
+					v.remark = "signal"
 				}
-				if hidden := parts.Within(r, data, 1.5); hidden < fewest {
-					best, fewest = r, hidden
-				}
+				s.values = append(s.values, v)
+			}
+			if len(s.values) > 0 {
+				out = append(out, s)
 			}
 		}
-		if fewest > len(data) {
-			continue
+	}
+	return out
+}
+
+// controlAxis is what the panels share along the dates, in days from the first
+// strip.
+type controlAxis struct {
+	days     []float64
+	lo, hi   float64
+	baseline plotter.XYs // begin and end of runs of baseline strips, as X and Y
+	fresh    []float64
+}
+
+func newControlAxis(c *control.Evaluation) *controlAxis {
+	a := &controlAxis{days: c.Log.Days()}
+	last := a.days[len(a.days)-1]
+	beside := math.Max(0.025*last, 0.5)
+	a.lo, a.hi = -beside, last+beside
+	strips := c.Baseline.Strips
+	for i, n := range strips {
+		day := a.days[n-1]
+		if i > 0 && strips[i-1] == n-1 {
+			a.baseline[len(a.baseline)-1].Y = day
+		} else {
+			a.baseline = append(a.baseline, plotter.XY{X: day, Y: day})
 		}
-		taken = append(taken, best)
-		near := vg.Point{X: min(max(pt.X, best.Min.X), best.Max.X), Y: min(max(pt.Y, best.Min.Y), best.Max.Y)}
-		if d := near.Sub(pt); math.Hypot(float64(d.X), float64(d.Y)) > 1.5*float64(off) {
-			c.StrokeLine2(parts.Leader, pt.X, pt.Y, near.X, near.Y)
+	}
+	for i, s := range c.Log.Strips() {
+		if i > 0 && s.Fresh {
+			a.fresh = append(a.fresh, (a.days[i-1]+a.days[i])/2)
 		}
-		parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, best.Min, s.label)
+	}
+	return a
+}
+
+// dot returns the radius of a value, less where there are many.
+func (a *controlAxis) dot() vg.Length {
+	const usual, least, many = 1.9, 0.9, 40
+	return max(least, usual*vg.Length(math.Min(1, math.Sqrt(many/float64(len(a.days))))))
+}
+
+const baselineBar = vg.Length(3)
+
+// plot shades the baseline along the lower edge and marks fresh starts.
+func (a *controlAxis) plot(c draw.Canvas, p *gplot.Plot) {
+	at := func(day float64) vg.Length { return parts.Place(c, p, plotter.XY{X: day, Y: p.Y.Min}).X }
+	for _, run := range a.baseline {
+		const beside = 3
+		c.SetColor(parts.Faint)
+		c.Fill(vg.Rectangle{Min: vg.Point{X: max(at(run.X)-beside, c.Min.X), Y: c.Min.Y}, Max: vg.Point{X: min(at(run.Y)+beside, c.Max.X), Y: c.Min.Y + baselineBar}}.Path())
+	}
+	for _, day := range a.fresh {
+		x := at(day)
+		c.StrokeLine2(parts.Line(0.8, parts.Ink, 5, 2), x, c.Min.Y, x, c.Max.Y)
 	}
 }
 
-func overlap(a, b vg.Rectangle, apart vg.Length) bool {
-	return a.Min.X < b.Max.X+apart && b.Min.X < a.Max.X+apart && a.Min.Y < b.Max.Y+apart && b.Min.Y < a.Max.Y+apart
-}
-
-// dateTicks marks an axis of days from a first date.
-type dateTicks struct{ first time.Time }
-
-func newDateTicks(first string) dateTicks {
-	t, _ := time.Parse(time.DateOnly, first) // checked by the log
-	return dateTicks{t}
-}
-
-// Ticks marks days, weeks, months or years, nine at most; the first of all and
-// the first of each year carry the year.
-func (d dateTicks) Ticks(lo, hi float64) []gplot.Tick {
-	const most = 9
-	for _, days := range []int{1, 2, 7, 14, 28} {
-		if (hi-lo)/float64(days) > most {
-			continue
-		}
-		var ticks []gplot.Tick
-		for n := days * int(math.Ceil(lo/float64(days))); float64(n) <= hi; n += days {
-			ticks = append(ticks, d.tick(d.first.AddDate(0, 0, n), "2 Jan"))
-		}
-		return d.withYears(ticks)
+// marks returns the names of the baseline and the fresh starts, where they are.
+func (a *controlAxis) marks(p *gplot.Plot) []signalPoint {
+	var out []signalPoint
+	if len(a.baseline) > 0 { // one name is enough
+		run := a.baseline[0]
+		out = append(out, signalPoint{plotter.XY{X: (run.X + run.Y) / 2, Y: p.Y.Min}, "baseline"})
 	}
-	start := time.Date(d.first.Year(), 1, 1, 0, 0, 0, 0, time.UTC)
-	const year = 12
-	for months := 3; ; months *= 2 {
-		layout := "Jan"
-		if months >= year {
-			layout = "2006"
-		}
-		var ticks []gplot.Tick
-		for n := 0; ; n += months {
-			t := d.tick(start.AddDate(0, n, 0), layout)
-			if t.Value > hi {
-				break
-			}
-			if t.Value >= lo {
-				ticks = append(ticks, t)
-			}
-		}
-		switch {
-		case len(ticks) > most:
-		case months >= year:
-			return ticks
-		default:
-			return d.withYears(ticks)
-		}
+	for _, day := range a.fresh {
+		out = append(out, signalPoint{plotter.XY{X: day, Y: p.Y.Max - 0.1*(p.Y.Max-p.Y.Min)}, "fresh start"})
 	}
-}
-
-func (d dateTicks) tick(at time.Time, layout string) gplot.Tick {
-	return gplot.Tick{Value: math.Round(at.Sub(d.first).Hours() / 24), Label: at.Format(layout)}
-}
-
-// withYears adds the year to the first tick and to the first of each year.
-func (d dateTicks) withYears(ticks []gplot.Tick) []gplot.Tick {
-	last := 0
-	for i := range ticks {
-		year := d.first.AddDate(0, 0, int(ticks[i].Value)).Year()
-		if year != last {
-			ticks[i].Label += time.Date(year, 1, 1, 0, 0, 0, 0, time.UTC).Format(" 2006")
-		}
-		last = year
-	}
-	return ticks
+	return out
 }

@@ -153,17 +153,15 @@ func TestKeyTellsSpeedAsDrawn(t *testing.T) {
 	c, err := compare.Compare([]*development.Family{f, family(t, demo(t, "larkfield-ashlar"))},
 		compare.Options{Scene: scene.Scene{Today: scene.Today{Control: demoLog(t), Correct: true}}})
 	require.NoError(t, err)
-	b := &compareBody{}
-	b.addKey(c)
-	assert.Equal(t, "today 7:20, speed 112; as tested and drawn 5:55, speed 122", b.key[0].detail)
-	assert.Equal(t, "6:45, speed 94", b.key[1].detail)
+	b := &differenceRows{}
+	b.addRows(c)
+	assert.Equal(t, "today 7:20, speed 112; as tested and drawn 5:55, speed 122", b.Rows[0].Detail)
+	assert.Equal(t, "6:45, speed 94", b.Rows[1].Detail)
 
 	// The log is of the first trial alone.
 	fig, err := Compare(c, "", Options{})
 	require.NoError(t, err)
-	assert.True(t, slices.ContainsFunc(texts(t, fig), func(b textBox) bool {
-		return strings.Contains(b.text, "; today: process of 2026-06-04 for 1; ")
-	}))
+	assert.Contains(t, fig.body.(*compareBody).Sub, "; today: process of 2026-06-04 for the first; ")
 }
 
 // Without a mark the drawing of a family tells the time of ISO 6 as it is today.

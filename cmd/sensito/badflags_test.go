@@ -95,7 +95,7 @@ var badLines = []struct{ line, want string }{
 	{`compare larkfield-camera.toml`, `compare takes two trials or more (files, folders, or - for standard input); 1 given`},
 	{`compare larkfield-camera.toml tern-ashlar.toml --gradient 0`, `--gradient 0 is outside 0.2 to 2`},
 	{`compare larkfield-camera.toml tern-ashlar.toml --figure gradient`, `--figure picks a drawing: give --plot FILE too`},
-	{`compare larkfield-camera.toml tern-ashlar.toml --figure all --plot a.svg`, `--figure "all" is not one of curves, aligned, gradient, time, speed`},
+	{`compare larkfield-camera.toml tern-ashlar.toml --figure all --plot a.svg`, `--figure "all" is not one of differences, tones, aligned, gradient, curves, time, speed`},
 	{`compare - -`, `standard input is one trial: name files for the others`},
 	{`control`, `control takes one log (a file, a folder with one, or - for standard input); 0 given`},
 	{`control control.toml --rules own`, `--rules "own" is not one of limits, western-electric, nelson`},

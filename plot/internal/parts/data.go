@@ -49,3 +49,21 @@ func PlotBand(c draw.Canvas, p *gplot.Plot, low, high plotter.XYs, fill color.Co
 	}
 	c.FillPolygon(fill, c.ClipPolygonXY(outline))
 }
+
+// SignsOn returns where the symbol of a line is set along it, so that lines on top
+// of each other can be told apart: the ith of n lines has its own places.
+func SignsOn(line plotter.XYs, i, n int) plotter.XYs {
+	const rounds = 3
+	var out plotter.XYs
+	for r := range rounds {
+		at := (float64(r) + (float64(i)+0.5)/float64(n)) / rounds
+		x := line[0].X + at*(line[len(line)-1].X-line[0].X)
+		k := 1
+		for k < len(line)-1 && line[k].X < x {
+			k++
+		}
+		a, b := line[k-1], line[k]
+		out = append(out, plotter.XY{X: x, Y: a.Y + (b.Y-a.Y)*(x-a.X)/(b.X-a.X)})
+	}
+	return out
+}
