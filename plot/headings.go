@@ -24,6 +24,14 @@ func headingFor(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
 	return h
 }
 
+// headed returns the heading of a figure whose title answers: trial, film and
+// development stand below it.
+func headed(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
+	h := headingFor(o, t, p)
+	h.Sub = strings.Trim(t.Title()+"\n"+h.Sub, "\n")
+	return h
+}
+
 // cautioned returns the heading for a figure that tells a development time of
 // today.
 func cautioned(h parts.Heading, today *scene.Adjustment) parts.Heading {

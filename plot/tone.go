@@ -46,7 +46,7 @@ func Tone(r *scene.Reproduction, o Options) (*Figure, error) {
 
 // The quadrants, from the lower right clockwise.
 const (
-	camera = iota
+	cameraStage = iota
 	film
 	paperStage
 	reproduced
@@ -103,7 +103,7 @@ type toneGuide struct {
 // corner returns where the tone's rectangle has its corner in a quadrant.
 func (g toneGuide) corner(quadrant int) plotter.XY {
 	return [quadrants]plotter.XY{
-		camera: {X: g.scene, Y: g.film}, film: {X: g.negative, Y: g.film},
+		cameraStage: {X: g.scene, Y: g.film}, film: {X: g.negative, Y: g.film},
 		paperStage: {X: g.negative, Y: g.print}, reproduced: {X: g.scene, Y: g.print},
 	}[quadrant]
 }
@@ -183,9 +183,9 @@ func (b *tone) follow(r *scene.Reproduction, log func(float64) float64) {
 	from, to := log(darkest.Stops), log(lightest.Stops)
 	if r.Answer.Veil > 0 {
 		low := float64(darkest.Film) - float64(r.Lift)
-		b.lines[camera] = append(b.lines[camera], toneLine{referredLine, plotter.XYs{{X: from, Y: low}, {X: to, Y: low + to - from}}})
+		b.lines[cameraStage] = append(b.lines[cameraStage], toneLine{referredLine, plotter.XYs{{X: from, Y: low}, {X: to, Y: low + to - from}}})
 	}
-	b.lines[camera] = append(b.lines[camera], flared)
+	b.lines[cameraStage] = append(b.lines[cameraStage], flared)
 	white := float64(lightest.Printed)
 	b.lines[reproduced] = append(b.lines[reproduced], toneLine{referredLine, plotter.XYs{{X: to, Y: white}, {X: from, Y: white + to - from}}})
 	b.lines[reproduced] = append(b.lines[reproduced], printed...)
@@ -214,9 +214,9 @@ func (b *tone) draft(c curve.Curve, from, to sensito.LogExposure, quadrant int, 
 // note says what each quadrant shows.
 func (b *tone) note(r *scene.Reproduction, o Options) {
 	s := r.Answer.Scene
-	b.notes[camera] = parts.Note{"I  camera", "no flare", "tones: stops from the metered one"}
+	b.notes[cameraStage] = parts.Note{"I  camera", "no flare", "tones: stops from the metered one"}
 	if r.Answer.Veil > 0 {
-		b.notes[camera] = parts.Note{"I  camera", "flare: a veil of " + parts.Percent(math.Round(1e4*r.Answer.Veil)/1e4) + " of the highlights",
+		b.notes[cameraStage] = parts.Note{"I  camera", "flare: a veil of " + parts.Percent(math.Round(1e4*r.Answer.Veil)/1e4) + " of the highlights",
 			"lifts the darkest tone by " + parts.Fixed(float64(r.Lift), 2), "dashed: without flare", "tones: stops from the metered one"}
 	}
 	developed := "developed " + parts.Planned(r.Answer.Minutes.Value)

@@ -75,7 +75,7 @@ func (l toneLayout) negativeAt(v float64) vg.Length {
 // at returns where a point of a quadrant is drawn.
 func (l toneLayout) at(quadrant int, p plotter.XY) vg.Point {
 	switch quadrant {
-	case camera:
+	case cameraStage:
 		return vg.Point{X: l.sceneAt(p.X), Y: l.filmAt(p.Y)}
 	case film:
 		return vg.Point{X: l.negativeAt(p.X), Y: l.filmAt(p.Y)}
@@ -94,7 +94,7 @@ func (l toneLayout) points(quadrant int, xys plotter.XYs) []vg.Point {
 }
 
 // outward is the direction from the centre to the corner of a quadrant.
-var outward = [quadrants]vg.Point{camera: {X: 1, Y: -1}, film: {X: -1, Y: -1}, paperStage: {X: -1, Y: 1}, reproduced: {X: 1, Y: 1}}
+var outward = [quadrants]vg.Point{cameraStage: {X: 1, Y: -1}, film: {X: -1, Y: -1}, paperStage: {X: -1, Y: 1}, reproduced: {X: 1, Y: 1}}
 
 // canvas returns the part of the page that a quadrant takes.
 func (l toneLayout) canvas(quadrant int) draw.Canvas {
@@ -168,7 +168,7 @@ func (b *tone) clear(w, h vg.Length) bool {
 		beside := l.area(l.page).Max.X-l.frame.Max.X >= step*l.unit
 		free := true
 		for q, longer := range [quadrants]struct{ across, up *float64 }{
-			camera: {&b.scene.to, &b.film.from}, film: {&b.negative.from, &b.film.from},
+			cameraStage: {&b.scene.to, &b.film.from}, film: {&b.negative.from, &b.film.from},
 			paperStage: {&b.negative.from, &b.print.to}, reproduced: {&b.scene.to, &b.print.to},
 		} {
 			if !l.hidden(q) {

@@ -119,8 +119,8 @@ func TestToneDrawsTheReproduction(t *testing.T) {
 		assert.InDelta(t, float64(r.Answer.Scene.Paper.MinDensity.Value)+0.04, b.white.Y, 1e-6, "%s: T", name)
 		assert.Less(t, b.on(paperStage, b.white), 0.002, name)
 		assert.Less(t, b.on(paperStage, b.black), 0.002, name)
-		assert.Equal(t, r.Answer.Veil > 0, len(b.lines[camera]) == 2, "%s: the line without flare", name)
-		for _, quadrant := range []int{camera, reproduced} {
+		assert.Equal(t, r.Answer.Veil > 0, len(b.lines[cameraStage]) == 2, "%s: the line without flare", name)
+		for _, quadrant := range []int{cameraStage, reproduced} {
 			for _, l := range b.lines[quadrant] {
 				if l.kind == referredLine {
 					slope := (l.at[1].Y - l.at[0].Y) / (l.at[1].X - l.at[0].X)
