@@ -36,10 +36,26 @@ func Scene(p *scene.Answer, o Options) (*Figure, error) {
 		return nil, err
 	}
 	w := cmp.Or(o.Width, sceneWidth)
-	b.mark(w)
+	fig := b.fit(w, o)
+	if err := parts.Room(b.data(fig.page()), 60); err != nil {
+		return nil, err
+	}
+	return fig, nil
+}
+
+// fit lays the plate out for a width, with its marks named in place or, where there
+// is no room for that, at the foot.
+func (b *plate) fit(w vg.Length, o Options) *Figure {
+	b.scale(w)
 	fig := o.figure(w, cmp.Or(o.Height, b.height(w)), b)
-	c := b.data(fig.page())
-	return fig, parts.Room(c, 60)
+	if w >= narrowPlate && b.nameInPlace(fig.page()) {
+		return fig
+	}
+	b.named = nil
+	for _, m := range b.marks {
+		b.Foot = m.atFoot + " " + b.Foot
+	}
+	return o.figure(w, cmp.Or(o.Height, b.height(w)), b)
 }
 
 // setAndDevelop is the answer in one sentence.
@@ -79,8 +95,23 @@ type plate struct {
 	speedPoint      parts.Whisker
 	spots           []plateSpot
 
-	scene, delivers string
-	named           map[string]parts.Note // speed point, flare, range
+	scene string
+	marks []plateMark
+	named []placed // the marks that are named in place
+}
+
+// plateMark is what is marked on the plate besides the curves, with how it is named
+// beside its place, or at the foot.
+type plateMark struct {
+	plotter.XY
+	beside parts.Note
+	atFoot string
+}
+
+// placed is a callout in its place.
+type placed struct {
+	parts.Callout
+	at vg.Rectangle
 }
 
 // plateTone is a tone of the scene with how it looks.
@@ -105,7 +136,7 @@ func newPlate(p *scene.Answer, o Options) (*plate, error) {
 		darkest: place.Darkest, lightest: place.Lightest, veil: place.Veil,
 		low: float64(p.Ends[0].NetDensity.Value), high: float64(p.Ends[1].NetDensity.Value),
 		from: math.Floor(min(place.Darkest-0.5, scene.LowestTone)), to: math.Ceil(max(place.Lightest+0.5, scene.HighestTone)),
-		scene: rangeLabel("scene", p.Scene.Stops), delivers: parts.Interval(*p.Delivered, o.Confidence, 2),
+		scene: "scene: " + inStops(p.Scene.Stops),
 	}
 	if m := p.Scene.Metering; m != nil {
 		b.addSpots(*m)
@@ -114,44 +145,41 @@ func newPlate(p *scene.Answer, o Options) (*plate, error) {
 		return nil, err
 	}
 	b.placeSpeedPoint(p, o.Confidence)
-	b.named = map[string]parts.Note{rangeNote: {"density range", b.delivers}, speedNote: b.speedLines(p, o.Confidence)}
-	if b.lift > 0 {
-		b.named[flareNote] = parts.Note{"flare lifts the darkest", "tone by " + parts.Fixed(b.lift, 2) + "; dashed:", "without flare"}
-	}
+	b.addMarks(p, o.Confidence)
 	b.addAxes(p)
 	return b, nil
 }
 
-// The callouts of the plate.
-const (
-	rangeNote = "range"
-	speedNote = "speed point"
-	flareNote = "flare"
-)
+// addMarks names the range, the speed point and the lift of flare.
+func (b *plate) addMarks(p *scene.Answer, level float64) {
+	index := "relative: no index"
+	if e := p.ExposureIndex; e != nil {
+		index = "EI " + parts.Interval(*e, level, 0)
+	}
+	delivers := parts.Interval(*p.Delivered, level, 2)
+	b.marks = []plateMark{
+		{b.speedPoint.XY, parts.Note{"speed point", index}, "Dot with whisker: speed point, " + index + "."},
+		{plotter.XY{X: b.at(b.darkest) - besideDarkest, Y: (b.low + b.high) / 2}, parts.Note{"density range", delivers}, "Bar on the left: density range " + delivers + "."},
+	}
+	if len(b.unflared) > 0 {
+		by := parts.Fixed(b.lift, 2)
+		b.marks = append(b.marks, plateMark{b.unflared[len(b.unflared)/3], parts.Note{"without flare, which lifts", "the darkest tone by " + by}, "Short dashes: without flare, which lifts the darkest tone by " + by + " (arrow)."})
+	}
+}
 
 // plateHeading says below the answer what it is for and what was tested behind it,
 // and at the foot what the plate shows.
 func plateHeading(p *scene.Answer, o Options) parts.Heading {
 	h := cautioned(headed(o, p.Family.Trial, p.Family.Trial.Process()), p.Today)
-	text := rangeLabel("scene", p.Scene.Stops) + ", for " + p.Scene.AimText()
+	text := "A scene of " + inStops(p.Scene.Stops) + ", for " + p.Scene.AimText()
 	if e := p.ExposureIndex; e != nil {
 		text += "; EI " + parts.Interval(*e, o.Confidence, 0)
 	}
 	h.Sub += "\n" + text
-	if today := ofToday(p.Today); today != "" {
-		tested := p.Tested()
-		text := today + "; as tested " + parts.Planned(tested.Minutes.Value)
-		if e := tested.ExposureIndex; e != nil {
-			text += " and EI " + parts.Fixed(float64(e.Value), 0)
-		}
-		h.Sub += "\n" + text
-	}
-	if p.Extrapolated {
-		h.Sub += "\n" + outside(p.Today) + ": test a strip there before relying on it"
-	}
-	key := "Stops count from the metered tone, zone V. Dots: whole stops of the scene. Upper patches: the scene; lower: how dark each tone looks, with its density. Bands and intervals: " +
-		parts.Percent(o.Confidence) + ". Broken: beyond the steps."
-	h.Foot = key + "\n" + h.Foot
+	tested := p.Tested()
+	h.Sub += behind(p.Today, tested.Minutes.Value, tested.ExposureIndex, p.Extrapolated)
+	h.Foot = "Stops count from the metered tone, zone V. Dots: whole stops of the scene. Upper patches: the scene; lower: how dark each tone looks, and its density where there is room. Bands and intervals: " +
+		parts.Percent(o.Confidence) + ". Long dashes: beyond the steps.\n" + strings.TrimSpace(h.Foot)
 	return h
 }
 
@@ -237,15 +265,7 @@ func (b *plate) placeSpeedPoint(p *scene.Answer, level float64) {
 	}
 	low, high := h.Interval(level)
 	b.speedPoint = parts.Whisker{XY: plotter.XY{X: float64(h.Value), Y: 0.10}, Low: float64(low), High: float64(high), Across: true, Filled: true,
-		Look: parts.Plain}
-}
-
-func (b *plate) speedLines(p *scene.Answer, level float64) parts.Note {
-	n := parts.Note{"speed point"}
-	if e := p.ExposureIndex; e != nil {
-		return append(n, "EI "+parts.Interval(*e, level, 0))
-	}
-	return append(n, "relative: no index")
+		Look: parts.Look{LineStyle: parts.Plain.LineStyle, Symbol: parts.Symbol{Scale: 0.8}}}
 }
 
 func (b *plate) addAxes(p *scene.Answer) {
@@ -260,22 +280,13 @@ func (b *plate) addAxes(p *scene.Answer) {
 	}
 	b.plot = parts.BareAxes(label, "net density of the negative")
 	b.plot.X.Min, b.plot.X.Max = b.at(b.from-0.5), b.at(b.to+0.5)
-	top := 0.5
-	for _, r := range []parts.Ribbon{b.negative, b.print} {
-		for i := range r.Line {
-			top = max(top, r.Line[i].Y, r.High[i].Y)
-		}
-	}
-	b.plot.Y.Min, b.plot.Y.Max = -0.05, top+0.1
 	grid := plotter.NewGrid()
 	grid.Horizontal, grid.Vertical = parts.Line(0.5, parts.GridGrey), parts.Line(0, parts.GridGrey)
 	grid.Vertical.Color = nil
 	b.plot.Add(grid)
 }
 
-func rangeLabel(name string, stops float64) string {
-	return name + ": " + parts.Number(math.Round(10*stops)/10) + " stops"
-}
+func inStops(stops float64) string { return parts.Number(math.Round(10*stops)/10) + " stops" }
 
 // numbers returns what the plate draws.
 func (b *plate) numbers() []series {
@@ -308,5 +319,8 @@ func (b *plate) numbers() []series {
 	}
 	return out
 }
+
+// besideDarkest is how far the bar of the range stands from the darkest tone.
+const besideDarkest = 0.6 * float64(sensito.Stop)
 
 func zoneOf(stops float64) camera.Zone { return camera.MeteredZone + camera.Zone(stops) }

@@ -3,6 +3,7 @@ package plot
 import (
 	"image/color"
 	"math"
+	"slices"
 
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -23,6 +24,8 @@ const (
 	printSide = vg.Length(34) // of the axis of the print
 
 	leastDensity = vg.Length(72) // height of 1.0; on wider pages it is as long as log exposure
+
+	narrowPlate = 120 * vg.Millimeter // below it the axis holds the scene alone
 )
 
 // area returns where the plot stands on a page, its axes included.
@@ -60,9 +63,27 @@ func (b *plate) height(w vg.Length) vg.Length {
 	return tall*w - (below - rows)
 }
 
-// mark sets the ticks of both axes, at stops of 0.3 where a page of the width has
-// room for them.
-func (b *plate) mark(w vg.Length) {
+// scale sets the ends of both axes for a page of a width, and their ticks, at every
+// 0.3 where there is room for that.
+func (b *plate) scale(w vg.Length) {
+	x, y := &b.plot.X, &b.plot.Y
+	if w < narrowPlate {
+		const beside = 0.9 // stops
+		b.from, b.to = b.darkest-beside, b.lightest+beside
+		for _, s := range b.spots {
+			b.to = max(b.to, s.stops+beside)
+		}
+		x.Min, x.Max = b.at(b.from), b.at(b.to)
+	}
+	top := 0.5
+	for _, r := range []parts.Ribbon{b.negative, b.print} {
+		for _, at := range append(r.Line, r.High...) {
+			if at.X >= x.Min && at.X <= x.Max {
+				top = max(top, at.Y)
+			}
+		}
+	}
+	y.Min, y.Max = -0.05, top+0.1
 	unit := b.data(parts.Page(w, 5*w)).Size().X / vg.Length(b.plot.X.Max-b.plot.X.Min)
 	step := func(room vg.Length) gplot.Ticker {
 		for _, major := range []float64{0.3, 0.6, 0.9, 1.5} {
@@ -72,7 +93,8 @@ func (b *plate) mark(w vg.Length) {
 		}
 		return parts.Steps{Major: 3, Every: 10}
 	}
-	b.plot.X.Tick.Marker, b.plot.Y.Tick.Marker = step(28), step(12)
+	x.Tick.Marker = step(28)
+	y.Tick.Marker = parts.Steps{Major: 0.3, Every: 1}
 }
 
 func (b *plate) draw(page draw.Canvas) {
@@ -81,9 +103,14 @@ func (b *plate) draw(page draw.Canvas) {
 	c := b.data(page)
 	b.drawGround(c)
 	b.drawCurves(c)
-	taken := b.drawMarks(c)
+	b.drawMarks(c)
 	parts.Frame(c)
-	b.drawNames(c, taken)
+	for _, along := range b.curveNames(c) {
+		along.Draw(c)
+	}
+	for _, m := range b.named {
+		m.Draw(c, m.at)
+	}
 	b.drawAbove(page, c)
 	b.drawBelow(page, c)
 	if len(b.print.Line) > 0 {
@@ -131,30 +158,21 @@ func (b *plate) drawCurves(c draw.Canvas) {
 
 // rangeBar returns the ends of the bar of the density range, beside the darkest tone.
 func (b *plate) rangeBar(c draw.Canvas) (low, high vg.Point) {
-	const beside = 7
-	low, high = parts.Place(c, b.plot, plotter.XY{X: b.at(b.darkest), Y: b.low}), parts.Place(c, b.plot, plotter.XY{X: b.at(b.darkest), Y: b.high})
-	low.X, high.X = low.X-beside, high.X-beside
-	return low, high
+	x := b.at(b.darkest) - besideDarkest
+	return parts.Place(c, b.plot, plotter.XY{X: x, Y: b.low}), parts.Place(c, b.plot, plotter.XY{X: x, Y: b.high})
 }
 
 // drawMarks draws the range, the lift of flare, the speed point and the spot
-// readings, and returns the places that no name should hide.
-func (b *plate) drawMarks(c draw.Canvas) []vg.Point {
+// readings.
+func (b *plate) drawMarks(c draw.Canvas) {
 	low, high := b.rangeBar(c)
-	end := parts.Place(c, b.plot, plotter.XY{X: b.at(b.lightest), Y: b.high})
-	c.StrokeLines(parts.Leader, []vg.Point{high, end})
+	c.StrokeLines(parts.Leader, []vg.Point{high, parts.Place(c, b.plot, plotter.XY{X: b.at(b.lightest), Y: b.high})})
 	c.StrokeLines(parts.Line(0.8, parts.Ink), []vg.Point{low, high})
 	parts.ArrowHead(c, parts.Ink, low, vg.Point{Y: -1})
 	parts.ArrowHead(c, parts.Ink, high, vg.Point{Y: 1})
-	lines := [][]vg.Point{{low, high}, {high, end}, parts.Places(c, b.plot, b.speedPoint.Ends())}
-	for _, l := range []plotter.XYs{b.negative.Line, b.negative.Low, b.negative.High, b.print.Line, b.print.Low, b.print.High, b.unflared} {
-		lines = append(lines, c.ClipLinesXY(parts.Places(c, b.plot, l))...)
-	}
-	for _, s := range b.spots {
-		x := b.x(c, s.stops)
-		c.StrokeLine2(parts.Line(0.8, parts.Ink), x, c.Min.Y, x, c.Max.Y)
-		parts.ArrowHead(c, parts.Ink, vg.Point{X: x, Y: c.Max.Y - 6}, vg.Point{Y: -1})
-		lines = append(lines, []vg.Point{{X: x, Y: c.Min.Y}, {X: x, Y: c.Max.Y}})
+	for _, l := range b.spotLines(c) {
+		c.StrokeLines(parts.Line(0.8, parts.Ink), l)
+		parts.ArrowHead(c, parts.Ink, l[0].Sub(vg.Point{Y: 6}), vg.Point{Y: -1})
 	}
 	if b.lift > 0 {
 		tip := parts.Place(c, b.plot, plotter.XY{X: b.at(b.darkest), Y: b.low})
@@ -165,41 +183,91 @@ func (b *plate) drawMarks(c draw.Canvas) []vg.Point {
 		}
 	}
 	b.speedPoint.Plot(c, b.plot)
-	return parts.Between(lines...)
 }
 
-// drawNames names the curves along them, and what else is marked beside it.
-func (b *plate) drawNames(c draw.Canvas, taken []vg.Point) {
+// spotLines returns the line of each spot reading, from above.
+func (b *plate) spotLines(c draw.Canvas) [][]vg.Point {
+	var out [][]vg.Point
+	for _, s := range b.spots {
+		x := b.x(c, s.stops)
+		out = append(out, []vg.Point{{X: x, Y: c.Max.Y}, {X: x, Y: c.Min.Y}})
+	}
+	return out
+}
+
+// occupied returns the places that no name should hide.
+func (b *plate) occupied(c draw.Canvas) []vg.Point {
+	low, high := b.rangeBar(c)
+	end := parts.Place(c, b.plot, plotter.XY{X: b.at(b.lightest), Y: b.high})
+	lines := [][]vg.Point{{low, high}, {high, end}, parts.Places(c, b.plot, b.speedPoint.Ends())}
+	for _, l := range []plotter.XYs{b.negative.Line, b.negative.Low, b.negative.High, b.print.Line, b.print.Low, b.print.High, b.unflared} {
+		lines = append(lines, c.ClipLinesXY(parts.Places(c, b.plot, l))...)
+	}
+	lines = append(lines, b.spotLines(c)...)
+	if b.lift > 0 {
+		lines = append(lines, parts.Places(c, b.plot, plotter.XYs{{X: b.at(b.darkest), Y: b.low - b.lift}, {X: b.at(b.darkest), Y: b.low}}))
+	}
+	out := parts.Between(lines...)
+	for _, along := range b.curveNames(c) {
+		out = append(out, parts.Filled(along.Box())...)
+	}
+	return out
+}
+
+// curveNames returns the names of the curves, each along its curve where it hides
+// the fewest tones.
+func (b *plate) curveNames(c draw.Canvas) []parts.Along {
+	var out []parts.Along
 	for _, l := range []struct {
 		parts.Ribbon
 		name string
-		at   float64
-	}{{b.negative, "negative", 0.72}, {b.print, "print", 0.3}} {
-		if len(l.Line) == 0 {
+	}{{b.negative, "negative"}, {b.print, "print"}} {
+		line := c.ClipLinesXY(parts.Places(c, b.plot, l.Line))
+		if len(line) == 0 {
 			continue
 		}
-		line := parts.Places(c, b.plot, l.Line)
-		along := parts.Along{Text: l.name, Size: parts.SmallSize, Color: l.Style.Color}
-		if !along.Fit(line, l.at) {
-			continue
+		dots := parts.Between(b.spotLines(c)...)
+		for _, t := range b.tones {
+			at := b.at(t.Stops)
+			for _, curve := range []plotter.XYs{b.negative.Line, b.print.Line} {
+				i := slices.IndexFunc(curve, func(p plotter.XY) bool { return math.Abs(p.X-at) < 1e-9 })
+				if i >= 0 {
+					dots = append(dots, parts.Place(c, b.plot, curve[i]))
+				}
+			}
 		}
-		along.Draw(c)
-		taken = append(taken, parts.Filled(along.Box())...)
+		best, fewest := parts.Along{}, len(dots)+1
+		for _, at := range []float64{0.85, 0.8, 0.75, 0.7, 0.65, 0.9, 0.3, 0.25, 0.2, 0.15, 0.1} {
+			along := parts.Along{Text: l.name, Size: parts.SmallSize, Color: l.Style.Color}
+			if !along.Fit(line[0], at) {
+				continue
+			}
+			if n := parts.Within(along.Box(), dots, 1); n < fewest {
+				best, fewest = along, n
+			}
+		}
+		if best.Text != "" {
+			out = append(out, best)
+		}
 	}
-	low, high := b.rangeBar(c)
-	at := map[string]vg.Point{
-		rangeNote: low.Add(high).Scale(0.5), speedNote: parts.Place(c, b.plot, b.speedPoint.XY),
-		flareNote: parts.Place(c, b.plot, plotter.XY{X: b.at(b.darkest), Y: b.low - b.lift/2}),
-	}
-	for _, what := range []string{rangeNote, flareNote, speedNote} {
-		k := parts.Callout{Note: b.named[what], At: at[what]}
+	return out
+}
+
+// nameInPlace names the marks beside their places, and reports whether all of them
+// find room.
+func (b *plate) nameInPlace(page draw.Canvas) bool {
+	c := b.data(page)
+	taken := b.occupied(c)
+	for _, m := range b.marks {
+		k := parts.Callout{Note: m.beside, At: parts.Place(c, b.plot, m.XY)}
 		r, ok := k.Place(c, taken)
-		if len(k.Note) == 0 || !ok {
-			continue
+		if !ok {
+			return false
 		}
-		k.Draw(c, r)
+		b.named = append(b.named, placed{k, r})
 		taken = append(taken, parts.Filled(r)...)
 	}
+	return true
 }
 
 // drawAbove draws the scene: its patches with the zones, the stops, its range and the
@@ -283,7 +351,7 @@ func (b *plate) drawRow(page, c draw.Canvas, y vg.Length, name string, of func(p
 		r := vg.Rectangle{Min: vg.Point{X: b.x(c, t.Stops-0.5), Y: y}, Max: vg.Point{X: b.x(c, t.Stops+0.5), Y: y + patchRow}}
 		parts.Patch(page, r, density)
 		ink := parts.Tone(black)
-		if density > 0.45 {
+		if density > 0.7 { // where white stands out better
 			ink = parts.Tone(0)
 		}
 		size := vg.Length(parts.SmallSize)

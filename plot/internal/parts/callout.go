@@ -10,16 +10,16 @@ import (
 )
 
 // Callout is a note that names a point. It stands as near to the point as nothing
-// is in its way, with a leader to it.
+// is in the way, with a leader to it.
 type Callout struct {
 	Note
 	At vg.Point
 }
 
 // Place returns where the note stands on a canvas that already holds points, and
-// false where there is no room for it.
+// false where there is no room near its point that a leader reaches across nothing.
 func (k Callout) Place(c draw.Canvas, taken []vg.Point) (vg.Rectangle, bool) {
-	const step, apart = vg.Length(4), vg.Length(4)
+	const step, apart, farthest = vg.Length(4), vg.Length(4), 70
 	size := k.Size()
 	var at []vg.Point // lower left corners
 	for x := c.Min.X + apart; x+size.X+apart <= c.Max.X; x += step {
@@ -34,11 +34,26 @@ func (k Callout) Place(c draw.Canvas, taken []vg.Point) (vg.Rectangle, bool) {
 	}
 	slices.SortStableFunc(at, func(a, b vg.Point) int { return cmp.Compare(away(a), away(b)) })
 	for _, p := range at {
-		if Within(box(p), taken, apart) == 0 {
+		if away(p) > farthest {
+			break
+		}
+		if Within(box(p), taken, apart) == 0 && !k.crosses(box(p), taken) {
 			return box(p), true
 		}
 	}
 	return vg.Rectangle{}, false
+}
+
+// crosses says whether the leader would run over points, other than about its own.
+func (k Callout) crosses(r vg.Rectangle, taken []vg.Point) bool {
+	const own, apart = 7, 1.5
+	for _, p := range Between([]vg.Point{k.At, nearest(r, k.At)}) {
+		away := p.Sub(k.At)
+		if math.Hypot(float64(away.X), float64(away.Y)) > own && Within(vg.Rectangle{Min: p, Max: p}, taken, apart) > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // Draw sets the note in its rectangle.
