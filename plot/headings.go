@@ -28,7 +28,7 @@ func headingFor(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
 // development stand below it.
 func headed(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
 	h := headingFor(o, t, p)
-	h.Sub = strings.Trim(t.Title()+"\n"+h.Sub, "\n")
+	h.Sub = strings.TrimPrefix(t.Title()+": "+h.Sub, ": ")
 	return h
 }
 

@@ -58,10 +58,15 @@ func (b *rollBody) area(page draw.Canvas) draw.Canvas {
 		name, print := b.written(w, row)
 		left, right = max(left, parts.TextWidth(parts.SmallSize, name)), max(right, parts.TextWidth(parts.SmallSize, print))
 	}
+	if b.prints && w >= narrowPlate {
+		right = max(right, parts.TextWidth(parts.SmallSize, printColumn))
+	}
 	area := draw.Crop(b.Below(page), 0, 0, 0, -rollHead)
 	c := b.plot.DataCanvas(area)
 	return draw.Crop(area, left+apart-(c.Min.X-area.Min.X), -right-apart+(area.Max.X-c.Max.X), 0, 0)
 }
+
+const printColumn = "print on, left over"
 
 func (b *rollBody) data(page draw.Canvas) draw.Canvas { return b.plot.DataCanvas(b.area(page)) }
 
@@ -74,7 +79,7 @@ func (b *rollBody) height(w vg.Length) vg.Length {
 
 // scale marks the axis as closely as a page of a width has room for.
 func (b *rollBody) scale(w vg.Length) {
-	b.plot.X.Tick.Marker = parts.DecimalTicks{Want: float64(max(2, min(8, b.data(parts.Page(w, 5000)).Size().X/32)))}
+	b.plot.X.Tick.Marker = parts.DecimalTicks{Want: float64(max(2, min(8, b.data(parts.Page(w, 5000)).Size().X/24)))}
 }
 
 func (b *rollBody) draw(page draw.Canvas) {
@@ -121,7 +126,7 @@ func (b *rollBody) drawHead(page, c draw.Canvas) {
 	}
 	grades.Draw(c, b.plot)
 	if b.prints {
-		column := "print on, left over"
+		column := printColumn
 		if room := page.Max.X - parts.PageMargin - c.Max.X - 6; parts.TextWidth(parts.SmallSize, column) > room {
 			column = "print on"
 		}

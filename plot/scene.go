@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	gplot "gonum.org/v1/plot"
@@ -13,6 +14,7 @@ import (
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/camera"
+	"sensito/sensito/curve"
 	"sensito/sensito/scene"
 )
 
@@ -43,19 +45,28 @@ func Scene(p *scene.Answer, o Options) (*Figure, error) {
 	return fig, nil
 }
 
-// fit lays the plate out for a width, with its marks named in place or, where there
-// is no room for that, at the foot.
+// fit lays the plate out for a width. Marks are named in place, and at the foot where
+// there is no room for that.
 func (b *plate) fit(w vg.Length, o Options) *Figure {
 	b.scale(w)
-	fig := o.figure(w, cmp.Or(o.Height, b.height(w)), b)
-	if w >= narrowPlate && b.nameInPlace(fig.page()) {
-		return fig
+	key := b.Foot
+	if w < narrowPlate {
+		for i := range b.marks {
+			b.marks[i].below = true
+		}
 	}
-	b.named = nil
-	for _, m := range b.marks {
-		b.Foot = m.atFoot + " " + b.Foot
+	for {
+		b.Foot = key
+		for _, m := range slices.Backward(b.marks) {
+			if m.below {
+				b.Foot = m.atFoot + " " + b.Foot
+			}
+		}
+		fig := o.figure(w, cmp.Or(o.Height, b.height(w)), b)
+		if b.nameInPlace(fig.page()) {
+			return fig
+		}
 	}
-	return o.figure(w, cmp.Or(o.Height, b.height(w)), b)
 }
 
 // setAndDevelop is the answer in one sentence.
@@ -106,6 +117,7 @@ type plateMark struct {
 	plotter.XY
 	beside parts.Note
 	atFoot string
+	below  bool // it is named at the foot
 }
 
 // placed is a callout in its place.
@@ -144,7 +156,6 @@ func newPlate(p *scene.Answer, o Options) (*plate, error) {
 	if err := b.follow(p, o.Confidence); err != nil {
 		return nil, err
 	}
-	b.placeSpeedPoint(p, o.Confidence)
 	b.addMarks(p, o.Confidence)
 	b.addAxes(p)
 	return b, nil
@@ -158,12 +169,12 @@ func (b *plate) addMarks(p *scene.Answer, level float64) {
 	}
 	delivers := parts.Interval(*p.Delivered, level, 2)
 	b.marks = []plateMark{
-		{b.speedPoint.XY, parts.Note{"speed point", index}, "Dot with whisker: speed point, " + index + "."},
-		{plotter.XY{X: b.at(b.darkest) - besideDarkest, Y: (b.low + b.high) / 2}, parts.Note{"density range", delivers}, "Bar on the left: density range " + delivers + "."},
+		{b.speedPoint.XY, parts.Note{"speed point", index}, "Dot with whisker: speed point, " + index + ".", false},
+		{plotter.XY{X: b.at(b.darkest) - besideDarkest, Y: (b.low + b.high) / 2}, parts.Note{"density range", delivers}, "Bar on the left: density range " + delivers + ".", false},
 	}
 	if len(b.unflared) > 0 {
 		by := parts.Fixed(b.lift, 2)
-		b.marks = append(b.marks, plateMark{b.unflared[len(b.unflared)/3], parts.Note{"without flare, which lifts", "the darkest tone by " + by}, "Short dashes: without flare, which lifts the darkest tone by " + by + " (arrow)."})
+		b.marks = append(b.marks, plateMark{b.unflared[len(b.unflared)/3], parts.Note{"without flare, which lifts", "the darkest tone by " + by}, "Short dashes: without flare, which lifts the darkest tone by " + by + " (arrow).", false})
 	}
 }
 
@@ -207,14 +218,15 @@ func (b *plate) follow(p *scene.Answer, level float64) error {
 	if err != nil {
 		return err
 	}
-	bare, err := p.Unflared(append([]float64{b.darkest}, stops...))
+	bare, err := p.Unflared(append([]float64{b.darkest, -p.Placement().ShadowStops}, stops...))
 	if err != nil {
 		return err
 	}
+	b.placeSpeedPoint(p, bare[1], level)
 	b.draft(p, tones, level)
 	if b.veil > 0 && bare[0].NetDensity != nil {
 		b.lift = b.low - float64(bare[0].NetDensity.Value)
-		for i, t := range bare[1:] {
+		for i, t := range bare[2:] {
 			const seen = 0.004
 			flared := tones[i].NetDensity
 			if t.NetDensity == nil || flared == nil || float64(flared.Value-t.NetDensity.Value) < seen {
@@ -253,18 +265,23 @@ func (b *plate) draft(p *scene.Answer, tones []scene.Tone, level float64) {
 	}
 	looks := parts.Unordered(2)
 	for i, r := range []*parts.Ribbon{&b.negative, &b.print} {
-		r.From, r.To, r.Style = first, last, looks[i].LineStyle
+		r.From, r.To, r.Style = first, last, parts.Line(1.1, looks[i].Color) // names and slopes tell them apart, dashes are for what is beyond
 	}
 }
 
-// placeSpeedPoint sets the speed point on the curve of the film without flare.
-func (b *plate) placeSpeedPoint(p *scene.Answer, level float64) {
+// placeSpeedPoint sets the speed point on the curve of the film without flare, at the
+// tone that lies on it.
+func (b *plate) placeSpeedPoint(p *scene.Answer, on scene.Tone, level float64) {
 	h := p.SpeedPoint
 	if p.ExposureIndex != nil {
 		h = p.Family.SpeedPointAt(float64(h.Value), float64(h.StdErr), h.DoF)
 	}
 	low, high := h.Interval(level)
-	b.speedPoint = parts.Whisker{XY: plotter.XY{X: float64(h.Value), Y: 0.10}, Low: float64(low), High: float64(high), Across: true, Filled: true,
+	net := float64(curve.SpeedPointDensity)
+	if e := on.NetDensity; e != nil {
+		net = float64(e.Value)
+	}
+	b.speedPoint = parts.Whisker{XY: plotter.XY{X: float64(h.Value), Y: net}, Low: float64(low), High: float64(high), Across: true, Filled: true,
 		Look: parts.Look{LineStyle: parts.Plain.LineStyle, Symbol: parts.Symbol{Scale: 0.8}}}
 }
 

@@ -239,7 +239,7 @@ func (b *plate) curveNames(c draw.Canvas) []parts.Along {
 		best, fewest := parts.Along{}, len(dots)+1
 		for _, at := range []float64{0.85, 0.8, 0.75, 0.7, 0.65, 0.9, 0.3, 0.25, 0.2, 0.15, 0.1} {
 			along := parts.Along{Text: l.name, Size: parts.SmallSize, Color: l.Style.Color}
-			if !along.Fit(line[0], at) {
+			if !along.Fit(line[0], at) || along.Box().Max.X > c.Max.X || along.Box().Min.X < c.Min.X {
 				continue
 			}
 			if n := parts.Within(along.Box(), dots, 1); n < fewest {
@@ -253,15 +253,20 @@ func (b *plate) curveNames(c draw.Canvas) []parts.Along {
 	return out
 }
 
-// nameInPlace names the marks beside their places, and reports whether all of them
-// find room.
+// nameInPlace names marks beside their places, and reports whether all find room that
+// are not named at the foot; the first that does not is to be named there.
 func (b *plate) nameInPlace(page draw.Canvas) bool {
 	c := b.data(page)
 	taken := b.occupied(c)
-	for _, m := range b.marks {
+	b.named = nil
+	for i, m := range b.marks {
+		if m.below {
+			continue
+		}
 		k := parts.Callout{Note: m.beside, At: parts.Place(c, b.plot, m.XY)}
 		r, ok := k.Place(c, taken)
 		if !ok {
+			b.marks[i].below = true
 			return false
 		}
 		b.named = append(b.named, placed{k, r})

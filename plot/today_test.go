@@ -196,7 +196,7 @@ func TestTodayLeavesToneItsRoom(t *testing.T) {
 	assert.Equal(t, was.film.length(), b.film.length())
 	assert.Equal(t, was.negative.length(), b.negative.length())
 	assert.Equal(t, parts.Note{"developed " + parts.Planned(r.Answer.Minutes.Value), "today, as tested " + parts.Planned(r.Answer.Tested().Minutes.Value)}, b.notes[film][2:4])
-	assert.Contains(t, b.Sub, "; today: 24 °C drifting to 22 °C, ")
+	assert.Contains(t, b.Sub, "\ntoday: 24 °C drifting to 22 °C, ")
 	requireReadable(t, fig)
 
 	today.Correct = false

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
@@ -25,23 +26,87 @@ const toneWidth = 170 * vg.Millimeter
 // the density of the negative is the one that it prints with. The error is for
 // options outside their limits or too small a page.
 func Tone(r *scene.Reproduction, o Options) (*Figure, error) {
-	trial := r.Answer.Family.Trial
-	o, err := o.withDefaults(trial.Title())
+	o, err := o.withDefaults(printsFrom(r, cmp.Or(o.Confidence, 0.95)))
 	if err != nil {
 		return nil, err
 	}
-	b := newTone(r, o)
-	b.Heading = cautioned(newHeading(o, trial), r.Answer.Today)
+	bands, err := toneBandsOf(r, o.Confidence)
+	if err != nil {
+		return nil, err
+	}
 	w := cmp.Or(o.Width, toneWidth)
-	if text := ofToday(r.Answer.Today); text != "" {
-		b.Sub += "; " + text
+	if b, h, ok := fitTone(r, o, w); ok {
+		b.bands = bands
+		return o.figure(w, h, b), nil
 	}
+	const step = 4 * vg.Millimeter
+	for wider := w + step; wider <= 2*toneWidth; wider += step {
+		if _, _, ok := fitTone(r, o, wider); ok {
+			return nil, fmt.Errorf("the four quadrants are readable from %.0f mm of width on: make the figure wider or higher", wider/vg.Millimeter)
+		}
+	}
+	return nil, errors.New("the figure leaves no room for its data: make it wider or higher")
+}
+
+// printsFrom is the answer in one sentence.
+func printsFrom(r *scene.Reproduction, level float64) string {
+	text := setAndDevelop(r.Answer, level)
+	darkest, lightest := r.Tones[0], r.Tones[len(r.Tones)-1]
+	return fmt.Sprintf("%s: the scene prints from %.2f to %.2f", text, float64(lightest.Printed), float64(darkest.Printed))
+}
+
+// fitTone lays the diagram out on a page of a width, and reports whether it is
+// readable there.
+func fitTone(r *scene.Reproduction, o Options, w vg.Length) (b *tone, h vg.Length, ok bool) {
+	b = newTone(r, o)
+	b.Heading = toneHeading(r, o)
 	free := b.clear(w, o.Height)
-	h := cmp.Or(o.Height, b.height(w))
-	if !free || b.unit(parts.Page(w, h)) < leastToneUnit {
-		return nil, errors.New("the figure leaves no room for its data: make it wider or higher")
+	h = cmp.Or(o.Height, b.height(w))
+	return b, h, free && b.unit(parts.Page(w, h)) >= leastToneUnit
+}
+
+// toneHeading says below the answer what it is for and what was tested behind it.
+func toneHeading(r *scene.Reproduction, o Options) parts.Heading {
+	p := r.Answer
+	h := cautioned(headed(o, p.Family.Trial, p.Family.Trial.Process()), p.Today)
+	h.Sub += "; a scene of " + inStops(p.Scene.Stops) + " for " + p.Scene.Paper.Name() + "; intervals and bands: " + parts.Percent(o.Confidence)
+	tested := p.Tested()
+	h.Sub += behind(p.Today, tested.Minutes.Value, tested.ExposureIndex, p.Extrapolated)
+	return h
+}
+
+// toneBandsOf returns the bands of the negative's and the print's densities, in the
+// units of their quadrants, as outlines.
+func toneBandsOf(r *scene.Reproduction, level float64) (out [quadrants]plotter.XYs, err error) {
+	const each = 5 // places of the line between two of the band
+	var stops []float64
+	for i := 0; i < len(r.Line); i += each {
+		stops = append(stops, r.Line[i].Stops)
 	}
-	return o.figure(w, h, b), nil
+	tones, err := r.Answer.Follow(stops)
+	if err != nil {
+		return out, err
+	}
+	var low, high [quadrants]plotter.XYs
+	add := func(quadrant int, l, h plotter.XY) {
+		low[quadrant], high[quadrant] = append(low[quadrant], l), append(high[quadrant], h)
+	}
+	for _, t := range tones {
+		if t.NetDensity == nil || t.Print == nil {
+			continue
+		}
+		l, h := t.NetDensity.Interval(level)
+		q := r.Answer.Scene.Callier
+		add(film, plotter.XY{X: q * float64(l), Y: float64(t.Film)}, plotter.XY{X: q * float64(h), Y: float64(t.Film)})
+		x := t.Stops * float64(sensito.Stop)
+		from, to := t.Print.Interval(level)
+		add(reproduced, plotter.XY{X: x, Y: float64(from)}, plotter.XY{X: x, Y: float64(to)})
+	}
+	for _, quadrant := range []int{film, reproduced} {
+		slices.Reverse(high[quadrant])
+		out[quadrant] = append(low[quadrant], high[quadrant]...)
+	}
+	return out, nil
 }
 
 // The quadrants, from the lower right clockwise.
@@ -75,6 +140,8 @@ type tone struct {
 	lines  [quadrants][]toneLine // in the units of the quadrant's axes
 	guides []toneGuide           // from the darkest tone to the lightest
 	notes  [quadrants]parts.Note
+
+	bands [quadrants]plotter.XYs // outlines
 
 	speedPoint   plotter.XY // on the film's curve
 	white, black plotter.XY // on the paper's

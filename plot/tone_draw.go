@@ -251,6 +251,10 @@ func (b *tone) draw(page draw.Canvas) {
 	l := b.layout(page)
 	b.Heading.Draw(page)
 	l.drawAxes()
+	for q := range quadrants {
+		c := l.canvas(q)
+		c.FillPolygon(parts.BandGrey, c.ClipPolygonXY(l.points(q, b.bands[q])))
+	}
 	for _, g := range b.guides {
 		style := parts.Line(0.5, parts.Faint)
 		if g.stops != 0 && g.stops != b.guides[0].stops && g.stops != b.guides[len(b.guides)-1].stops {

@@ -46,7 +46,7 @@ func (k Callout) Place(c draw.Canvas, taken []vg.Point) (vg.Rectangle, bool) {
 
 // crosses says whether the leader would run over points, other than about its own.
 func (k Callout) crosses(r vg.Rectangle, taken []vg.Point) bool {
-	const own, apart = 7, 1.5
+	const own, apart = 14, 1.5
 	for _, p := range Between([]vg.Point{k.At, nearest(r, k.At)}) {
 		away := p.Sub(k.At)
 		if math.Hypot(float64(away.X), float64(away.Y)) > own && Within(vg.Rectangle{Min: p, Max: p}, taken, apart) > 0 {
