@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
@@ -75,38 +74,32 @@ func toneHeading(r *scene.Reproduction, o Options) parts.Heading {
 	return h
 }
 
-// toneBandsOf returns the bands of the negative's and the print's densities, in the
-// units of their quadrants, as outlines.
-func toneBandsOf(r *scene.Reproduction, level float64) (out [quadrants]plotter.XYs, err error) {
+// toneBand is the band of a curve in the units of its quadrant.
+type toneBand struct{ low, high plotter.XYs }
+
+// toneBandsOf returns the bands of the negative's and the print's densities.
+func toneBandsOf(r *scene.Reproduction, level float64) (out [quadrants]toneBand, err error) {
 	const each = 5 // places of the line between two of the band
 	var stops []float64
 	for i := 0; i < len(r.Line); i += each {
 		stops = append(stops, r.Line[i].Stops)
 	}
 	tones, err := r.Answer.Follow(stops)
-	if err != nil {
-		return out, err
-	}
-	var low, high [quadrants]plotter.XYs
-	add := func(quadrant int, l, h plotter.XY) {
-		low[quadrant], high[quadrant] = append(low[quadrant], l), append(high[quadrant], h)
-	}
 	for _, t := range tones {
 		if t.NetDensity == nil || t.Print == nil {
 			continue
 		}
-		l, h := t.NetDensity.Interval(level)
-		q := r.Answer.Scene.Callier
-		add(film, plotter.XY{X: q * float64(l), Y: float64(t.Film)}, plotter.XY{X: q * float64(h), Y: float64(t.Film)})
-		x := t.Stops * float64(sensito.Stop)
+		q, h, l := r.Answer.Scene.Callier, float64(t.Film), t.Stops*float64(sensito.Stop)
+		low, high := t.NetDensity.Interval(level)
 		from, to := t.Print.Interval(level)
-		add(reproduced, plotter.XY{X: x, Y: float64(from)}, plotter.XY{X: x, Y: float64(to)})
+		out[film].add(plotter.XY{X: q * float64(low), Y: h}, plotter.XY{X: q * float64(high), Y: h})
+		out[reproduced].add(plotter.XY{X: l, Y: float64(from)}, plotter.XY{X: l, Y: float64(to)})
 	}
-	for _, quadrant := range []int{film, reproduced} {
-		slices.Reverse(high[quadrant])
-		out[quadrant] = append(low[quadrant], high[quadrant]...)
-	}
-	return out, nil
+	return out, err
+}
+
+func (b *toneBand) add(low, high plotter.XY) {
+	b.low, b.high = append(b.low, low), append(b.high, high)
 }
 
 // The quadrants, from the lower right clockwise.
@@ -141,7 +134,7 @@ type tone struct {
 	guides []toneGuide           // from the darkest tone to the lightest
 	notes  [quadrants]parts.Note
 
-	bands [quadrants]plotter.XYs // outlines
+	bands [quadrants]toneBand
 
 	speedPoint   plotter.XY // on the film's curve
 	white, black plotter.XY // on the paper's
@@ -304,4 +297,32 @@ func (b *tone) note(r *scene.Reproduction, o Options) {
 		where = " in the middle"
 	}
 	b.notes[reproduced] = parts.Note{"IV  reproduction", "gradient " + parts.Fixed(r.Mid.Gradient, 2) + where, "dashed: equal tone, 45°"}
+}
+
+// numbers returns the curves of the quadrants and the tones on them.
+func (b *tone) numbers() []series {
+	kinds := map[lineKind]string{solidLine: "curve", referredLine: "without flare, or equal tone", beyondLine: "curve beyond the readings"}
+	panels := [quadrants]struct{ name, x, y string }{
+		cameraStage: {"camera", b.scene.label, b.film.label}, film: {"film", b.negative.label, b.film.label},
+		paperStage: {"paper", b.negative.label, b.print.label}, reproduced: {"reproduction", b.scene.label, b.print.label},
+	}
+	var out []series
+	for q, panel := range panels {
+		add := func(name string, values []value) {
+			if len(values) > 0 {
+				out = append(out, series{panel.name, name, panel.x, panel.y, values})
+			}
+		}
+		for _, l := range b.lines[q] {
+			add(kinds[l.kind], plain(l.at))
+		}
+		add("band, lower end", plain(b.bands[q].low))
+		add("band, upper end", plain(b.bands[q].high))
+		var tones []value
+		for _, g := range b.guides {
+			tones = append(tones, value{g.corner(q), math.NaN(), math.NaN(), stopsName(g.stops) + " stops"})
+		}
+		add("tones", tones)
+	}
+	return out
 }

@@ -3,6 +3,8 @@ package plot
 import (
 	"math"
 	"sensito/plot/internal/parts"
+	"slices"
+	"strings"
 
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/text"
@@ -150,7 +152,13 @@ func (l toneLayout) hidden(quadrant int) bool {
 	if parts.Within(at, l.drawn(quadrant), parts.NoteMargin/2) > 0 || touches(at, l.labels(quadrant), parts.NoteMargin/2) {
 		return true
 	}
-	black := l.printAt(l.black.Y)
+	return l.onBlack(quadrant)
+}
+
+// onBlack says whether the note of a quadrant would stand on the level of the
+// paper's black, which runs through to the right.
+func (l toneLayout) onBlack(quadrant int) bool {
+	at, black := l.noteAt(quadrant), l.printAt(l.black.Y)
 	return quadrant == reproduced && black > at.Min.Y-parts.NoteMargin/2 && black < at.Max.Y+parts.NoteMargin/2
 }
 
@@ -176,7 +184,7 @@ func (b *tone) clear(w, h vg.Length) bool {
 			}
 			free = false
 			switch {
-			case beside:
+			case beside && !l.onBlack(q):
 				*longer.across += step
 			case longer.up == &b.film.from:
 				*longer.up -= step
@@ -253,7 +261,9 @@ func (b *tone) draw(page draw.Canvas) {
 	l.drawAxes()
 	for q := range quadrants {
 		c := l.canvas(q)
-		c.FillPolygon(parts.BandGrey, c.ClipPolygonXY(l.points(q, b.bands[q])))
+		outline := slices.Concat(b.bands[q].low, b.bands[q].high)
+		slices.Reverse(outline[len(b.bands[q].low):])
+		c.FillPolygon(parts.BandGrey, c.ClipPolygonXY(l.points(q, outline)))
 	}
 	for _, g := range b.guides {
 		style := parts.Line(0.5, parts.Faint)
@@ -364,8 +374,12 @@ func (l toneLayout) drawTicks(from, to float64, at func(v float64) (edge, far vg
 // drawTitles names the axes.
 func (l toneLayout) drawTitles() {
 	c := l.page
+	const apart = 4
 	across := func(from, to, y vg.Length, s string) {
-		size, s := parts.Fitted(parts.BodySize, to-from, s)
+		if parts.TextWidth(parts.LeastSize, s) > to-from-2*apart { // without what the notes tell too
+			s, _, _ = strings.Cut(s, ",")
+		}
+		size, s := parts.Fitted(parts.BodySize, to-from-2*apart, s)
 		parts.Write(c, size, parts.Ink, parts.Centred, vg.Point{X: (from + to) / 2, Y: y}, s)
 	}
 	below := l.frame.Min.Y - toneBelow + 0.3*parts.BodySize
