@@ -111,9 +111,46 @@ func newCard(c *scene.Card, o Options) *card {
 			b.notes[0] += " " + n.text
 		}
 	}
-	b.notes = append(b.notes, startingPoint, caution, furtherCaution)
-	b.short = append(b.short, startingPoint+" "+caution+" "+furtherCaution)
+	if long := longExposures(c); long != "" {
+		b.notes, b.short = append([]string{long}, b.notes...), append([]string{long}, b.short...)
+	}
+	cautions := startingPoint + " " + caution + " " + furtherCaution
+	b.notes, b.short = append(b.notes, cautions), append(b.short, cautions)
 	return b
+}
+
+// longExposures tells the times to give for metered ones, as far as is known of the
+// film; "" where nothing is.
+func longExposures(c *scene.Card) string {
+	law, err := c.Family.Reciprocity()
+	if law == nil || err != nil {
+		return ""
+	}
+	var told []string
+	for _, metered := range []sensito.Seconds{1, 2, 4, 8, 15, 30, 60, 120} {
+		shutter, err := law.Correct(metered)
+		if err != nil {
+			break
+		}
+		told = append(told, parts.Number(float64(metered))+" → "+parts.Number(float64(rounded(shutter.Corrected))))
+	}
+	if len(told) == 0 {
+		return ""
+	}
+	return "Long exposures, metered → to give, s: " + strings.Join(told, ", ") + "."
+}
+
+// rounded returns a long exposure as it can be counted: to a tenth of a second below
+// 5 s, then to whole seconds, from a minute to 5 s.
+func rounded(t sensito.Seconds) sensito.Seconds {
+	unit := 0.1
+	switch {
+	case t >= 60:
+		unit = 5
+	case t >= 5:
+		unit = 1
+	}
+	return sensito.Seconds(math.Round(float64(t)/unit) * unit)
 }
 
 // todayLines say what the times of a card rest on that is not as in the trial.

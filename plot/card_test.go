@@ -178,14 +178,14 @@ func TestCardHoldsItsText(t *testing.T) {
 	assert.EqualError(t, err, "a card of 60 by 60 mm is too small to read: use 100 by 70 mm or more")
 }
 
-// requireNoSmallType checks that no type is smaller than 5.5 points.
+// requireNoSmallType checks that no type is smaller than 6.5 points.
 func requireNoSmallType(t *testing.T, fig *Figure) {
 	t.Helper()
 	var c recorder.Canvas
 	fig.Draw(&c)
 	for _, action := range c.Actions {
 		if a, ok := action.(*recorder.FillString); ok {
-			require.GreaterOrEqual(t, float64(a.Size), 5.5, "%q", a.String)
+			require.GreaterOrEqual(t, float64(a.Size), 6.5, "%q", a.String)
 		}
 	}
 }
@@ -209,7 +209,7 @@ func TestFullestIndexCard(t *testing.T) {
 	}
 	text := strings.Join(all, " ")
 	for _, want := range []string{"Callier coefficient 1.3; veiling flare 4 %; speed point 4 stops below the metered tone", "densitometer zero: base",
-		"Made 2026-03-05; strips developed 2026-03-02 to 2026-03-03", "* outside", "– no time", startingPoint, caution, furtherCaution} {
+		"Made 2026-03-05; strips developed 2026-03-02 to 2026-03-03", "* outside", "– no development time can be told", startingPoint, caution, furtherCaution} {
 		assert.Contains(t, text, want)
 	}
 	assert.NotContains(t, text, "...", "nothing is cut short")

@@ -18,18 +18,22 @@ const (
 	titleShare, lineShare, noteShare = 1.35, 0.9, 0.8
 
 	textLeading = 1.25 // of a line, to its size
-	rowLeading  = 1.35 // of a row of the table
+	rowLeading  = 1.2  // least of a row of the table
 	cardGap     = 0.6  // above and below the table, to its size
 	cellGap     = 1.6  // between columns, to their size
+	closeGap    = 1.0  // the same where the page is narrow
+	widest      = 1.75 // of rowLeading, on a page with room to spare
 
-	mostLines = 3 // of a paragraph
+	mostLines = 4 // of a paragraph
 )
 
 // cardLayout is a card's text broken into lines for a page.
 type cardLayout struct {
 	size, lineSize, noteSize vg.Length
+	row                      vg.Length // height of a row of the table
 	lines, notes             []string
 	columns                  []vg.Length // widths, gaps included
+	gap                      vg.Length
 	height                   vg.Length
 }
 
@@ -43,8 +47,12 @@ func (b *card) layout(w, h vg.Length) (l cardLayout, ok bool) {
 	}{{b.notes, comfortable}, {b.short, parts.LeastSize}} {
 		const step = 0.1
 		for size := largestCard; size > try.least-step/2; size -= step {
-			if l = b.set(size, w-2*cardMargin, try.notes); l.height <= h-2*cardMargin && sum(l.columns) <= w-2*cardMargin {
-				return l, true
+			for _, gap := range []vg.Length{cellGap, closeGap} {
+				l = b.set(size, gap*size, w-2*cardMargin, try.notes)
+				if spare := h - 2*cardMargin - l.height; spare >= 0 && sum(l.columns) <= w-2*cardMargin {
+					l.row = min(l.row+spare/vg.Length(len(b.table)), widest*size)
+					return l, true
+				}
 			}
 		}
 	}
@@ -52,8 +60,8 @@ func (b *card) layout(w, h vg.Length) (l cardLayout, ok bool) {
 }
 
 // set breaks the text into lines for a width.
-func (b *card) set(size, w vg.Length, notes []string) cardLayout {
-	l := cardLayout{size: size, lineSize: max(parts.LeastSize, lineShare*size), noteSize: max(parts.LeastSize, noteShare*size),
+func (b *card) set(size, gap, w vg.Length, notes []string) cardLayout {
+	l := cardLayout{size: size, gap: gap, row: rowLeading * size, lineSize: max(parts.LeastSize, lineShare*size), noteSize: max(parts.LeastSize, noteShare*size),
 		columns: make([]vg.Length, len(cardColumns))}
 	for _, s := range b.lines {
 		l.lines = append(l.lines, parts.Wrapped(l.lineSize, w, s, mostLines)...)
@@ -63,7 +71,7 @@ func (b *card) set(size, w vg.Length, notes []string) cardLayout {
 	}
 	for _, row := range b.table {
 		for i, cell := range row {
-			l.columns[i] = max(l.columns[i], parts.TextWidth(size, cell)+cellGap*size)
+			l.columns[i] = max(l.columns[i], parts.TextWidth(size, cell)+gap)
 		}
 	}
 	l.height = textLeading*(titleShare*size+l.lineSize*vg.Length(len(l.lines))+l.noteSize*vg.Length(len(l.notes))) +
@@ -96,7 +104,7 @@ func (b *card) draw(page draw.Canvas) {
 // drawTable draws the table from top down and returns where it ends.
 func (b *card) drawTable(c, area draw.Canvas, l cardLayout, top vg.Length) vg.Length {
 	spare := (area.Size().X - sum(l.columns)) / vg.Length(len(l.columns))
-	y, high := top, rowLeading*l.size
+	y, high := top, l.row
 	for i, row := range b.table {
 		y -= high
 		if row[0] == "N" {
@@ -107,9 +115,9 @@ func (b *card) drawTable(c, area draw.Canvas, l cardLayout, top vg.Length) vg.Le
 		for k, cell := range row {
 			left := right
 			right += l.columns[k] + spare
-			at := vg.Point{X: right - cellGap/2*l.size, Y: y + 0.34*l.size}
+			at := vg.Point{X: right - l.gap/2, Y: y + (l.row-parts.CapHeight*l.size)/2}
 			if k == 0 {
-				at.X = left + cellGap/2*l.size
+				at.X = left + l.gap/2
 				parts.Write(c, l.size, parts.Ink, parts.FromLeft, at, cell)
 				continue
 			}

@@ -1,6 +1,9 @@
 package plot
 
 import (
+	"fmt"
+	"math"
+
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
@@ -26,11 +29,11 @@ const (
 // time of ISO 6 is told as it is today, nil for as in the trial. The error is
 // for options outside their limits, or of a law that cannot be followed.
 func Family(f *development.Family, today *scene.Adjustment, mark *scene.Answer, o Options) (*Figure, error) {
-	o, err := o.withDefaults(f.Trial.Title())
+	o, err := o.withDefaults("")
 	if err != nil {
 		return nil, err
 	}
-	b, err := newFamilyBody(f, today, mark, o)
+	b, err := newFamilyBody(f, today, mark, &o)
 	if err != nil {
 		return nil, err
 	}
@@ -50,18 +53,14 @@ type familyBody struct {
 	note   parts.Note // in the first panel
 }
 
-func newFamilyBody(f *development.Family, today *scene.Adjustment, chosen *scene.Answer, o Options) (*familyBody, error) {
-	b := &familyBody{Heading: newHeading(o, f.Trial), note: familyNote(f, o)}
+func newFamilyBody(f *development.Family, today *scene.Adjustment, chosen *scene.Answer, o *Options) (*familyBody, error) {
+	b := &familyBody{note: familyNote(f, *o)}
 	if chosen != nil {
-		if text := ofToday(chosen.Today); text != "" {
-			b.note = append(parts.Note{parts.Develop(chosen.Minutes, o.Confidence), text}, b.note...)
-		}
+		today = chosen.Today
 		b.mark = newMark(chosen, o.Confidence)
-		b.Heading = cautioned(b.Heading, chosen.Today)
-	} else if today != nil {
-		if text := ofToday(today); text != "" && f.ISOMinutes != nil {
-			b.note = append(parts.Note{"ISO 6 contrast: " + parts.Develop(*today.Minutes(f.ISOMinutes), o.Confidence), text, "as tested " + parts.Planned(f.ISOMinutes.Value)}, b.note...)
-		}
+	}
+	b.Heading = o.headed(familyTitle(f, today, chosen, *o), f.Trial, ofToday(today), "bars and bands: "+parts.Percent(o.Confidence))
+	if chosen != nil || today != nil || f.ISOMinutes != nil {
 		b.Heading = cautioned(b.Heading, today)
 	}
 	b.timeline = newTimeline(f, b.mark)
@@ -69,7 +68,11 @@ func newFamilyBody(f *development.Family, today *scene.Adjustment, chosen *scene
 	if err != nil {
 		return nil, err
 	}
-	b.add(1, b.panel(contrastName(f), s.contrast, contrastPoints(f, o.Confidence)).pad(0.05))
+	contrast := b.panel(contrastName(f), s.contrast, contrastPoints(f, o.Confidence)).pad(0.05)
+	b.add(1, contrast)
+	if err := contrast.markISO(f, o.Confidence); err != nil {
+		return nil, err
+	}
 	if len(s.speed.Line) > 0 {
 		p := b.panel("speed", s.speed, stripPoints(f, o.Confidence, func(m *curve.Measured) *sensito.Estimate[sensito.Speed] { return m.Speed }))
 		p.plot.Y.Scale, p.plot.Y.Tick.Marker = gplot.LogScale{}, parts.SpeedTicks{}
@@ -80,7 +83,7 @@ func newFamilyBody(f *development.Family, today *scene.Adjustment, chosen *scene
 	b.add(0.55, fog.pad(0.04))
 	for _, p := range b.panels[:len(b.panels)-1] {
 		p.plot.X.Label.Text = ""
-		p.plot.X.Tick.Marker = parts.Unlabelled{p.plot.X.Tick.Marker}
+		p.plot.X.Tick.Marker = parts.Unlabelled{Ticker: p.plot.X.Tick.Marker}
 		p.plot.X.Tick.Label.Font.Size = 1
 	}
 	return b, nil
@@ -152,7 +155,7 @@ func contrastName(f *development.Family) string {
 
 // familyNote names the law of the contrast and its constants.
 func familyNote(f *development.Family, o Options) parts.Note {
-	n := parts.Note{f.Model}
+	n := parts.Note{"line: " + f.Model}
 	if f.Limit != nil {
 		n = append(n, "limit "+parts.Interval(*f.Limit, o.Confidence, 2))
 	}
@@ -162,7 +165,87 @@ func familyNote(f *development.Family, o Options) parts.Note {
 	if f.Induction != nil {
 		n = append(n, "induction "+parts.Interval(*f.Induction, o.Confidence, 2)+" min")
 	}
-	return append(n, "intervals and bands: "+parts.Percent(o.Confidence))
+	return n
+}
+
+// familyTitle is the time for a scene or, without one, what the tested times reach
+// and the time of ISO 6.
+func familyTitle(f *development.Family, today *scene.Adjustment, chosen *scene.Answer, o Options) string {
+	if chosen != nil {
+		return capital(parts.Develop(chosen.Minutes, o.Confidence)) + " for " + parts.Number(chosen.Scene.Stops) + " stops" + testedAs(today, chosen.Tested().Minutes.Value)
+	}
+	lo, hi := f.Times()
+	var text string
+	points := contrastPoints(f, o.Confidence)
+	switch n := len(points); {
+	case n == 0:
+		text = fmt.Sprintf("Strips of %s to %s", parts.Clock(lo), parts.Clock(hi))
+	case n == 1 || lo == hi:
+		text = fmt.Sprintf("%s %s at %s", capital(contrastName(f)), parts.Fixed(points[0].Y, 2), parts.Clock(lo))
+	default:
+		first, last := points[0], points[n-1]
+		text = fmt.Sprintf("%s %s at %s to %s at %s", capital(contrastName(f)), parts.Fixed(first.Y, 2), parts.Clock(sensito.Minutes(first.X)), parts.Fixed(last.Y, 2), parts.Clock(sensito.Minutes(last.X)))
+	}
+	if f.ISOMinutes != nil {
+		text += "; the contrast of ISO 6 at " + parts.Planned(today.Minutes(f.ISOMinutes).Value) + testedAs(today, f.ISOMinutes.Value)
+	}
+	return text
+}
+
+// testedAs tells the time as tested where that of today is another.
+func testedAs(today *scene.Adjustment, tested sensito.Minutes) string {
+	if ofToday(today) == "" {
+		return ""
+	}
+	return ", as tested and drawn " + parts.Planned(tested)
+}
+
+// isoPoint is the time at which a family meets the contrast of ISO 6, on the law.
+type isoPoint struct{ parts.Whisker }
+
+// markISO adds the point to a panel of contrast.
+func (p *panel) markISO(f *development.Family, level float64) error {
+	if f.ISOMinutes == nil || float64(f.ISOMinutes.Value) < p.plot.X.Min || float64(f.ISOMinutes.Value) > p.plot.X.Max {
+		return nil
+	}
+	at, err := f.Along([]sensito.Minutes{f.ISOMinutes.Value})
+	if err != nil {
+		return err
+	}
+	low, high := f.ISOMinutes.Interval(level)
+	w := parts.Whisker{XY: plotter.XY{X: float64(f.ISOMinutes.Value), Y: at[0].Contrast.Value}, Low: float64(low), High: float64(high),
+		Across: true, Filled: true, Look: parts.Look{LineStyle: parts.Line(0.8, parts.Ink), Symbol: parts.Symbol{Sides: 4}}}
+	p.iso = &isoPoint{w}
+	p.plot.Add(p.iso)
+	return nil
+}
+
+// drawLabel names the point below it, on the side that the law leaves free.
+func (i *isoPoint) drawLabel(c draw.Canvas, p *gplot.Plot) {
+	const name = "ISO 6"
+	pt := parts.Place(c, p, i.XY)
+	x := min(pt.X+6, c.Max.X-parts.TextWidth(parts.SmallSize, name)-2)
+	parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: x, Y: max(pt.Y-6-parts.CapHeight*parts.SmallSize, c.Min.Y+2)}, name)
+}
+
+func (b *familyBody) numbers() []series {
+	var out []series
+	for _, p := range b.panels {
+		y := p.plot.Y.Label.Text
+		out = append(out, series{panel: y, name: "law", x: timeAxis, y: y, values: between(p.law.Line, p.law.Low, p.law.High)})
+		s := series{panel: y, name: "strips", x: timeAxis, y: y}
+		for _, pt := range p.points {
+			s.values = append(s.values, value{XY: pt.XY, low: pt.Low, high: pt.High})
+		}
+		out = append(out, s)
+		if i := p.iso; i != nil {
+			out = append(out, series{panel: y, name: "ISO 6", x: y, y: timeAxis, values: []value{{XY: plotter.XY{X: i.Y, Y: i.X}, low: i.Low, high: i.High}}})
+		}
+	}
+	if m := b.mark; m != nil {
+		out = append(out, series{name: m.label, x: "mark", y: timeAxis, values: []value{{XY: plotter.XY{X: math.NaN(), Y: m.minutes}, low: m.low, high: m.high}}})
+	}
+	return out
 }
 
 // layout returns the plots and their areas on a page.
@@ -190,6 +273,9 @@ func (b *familyBody) draw(page draw.Canvas) {
 		b.Heading.Draw(page)
 		if b.mark != nil {
 			b.mark.drawLabel(c, p.plot)
+		}
+		if p.iso != nil {
+			p.iso.drawLabel(c, p.plot)
 		}
 		if at, hidden := b.note.Corner(c, p.occupied(c)); hidden == 0 {
 			b.note.Draw(c, at)

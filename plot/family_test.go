@@ -68,6 +68,22 @@ func TestFamilyPlotsWhatWasMeasured(t *testing.T) {
 	assert.Equal(t, &mark{float64(answer.Minutes.Value), float64(low), float64(high), parts.Planned(answer.Minutes.Value) + " for 7 stops"}, b.mark)
 }
 
+// The time of ISO 6 lies on the law, and the title tells it.
+func TestFamilyMarksISO(t *testing.T) {
+	f := family(t, demo(t, "larkfield-brinewater"))
+	fig, err := Family(f, nil, nil, Options{})
+	require.NoError(t, err)
+	b := fig.body.(*familyBody)
+	iso := b.panels[0].iso
+	require.NotNil(t, iso)
+	assert.EqualValues(t, f.ISOMinutes.Value, iso.X)
+	assert.InDelta(t, heightAt(b.panels[0].law.Line, iso.X), iso.Y, 0.002)
+	low, high := f.ISOMinutes.Interval(0.95)
+	assert.Equal(t, [2]float64{float64(low), float64(high)}, [2]float64{iso.Low, iso.High})
+	assert.Equal(t, "Contrast index 0.42 at 4:00 to 0.81 at 10:00; the contrast of ISO 6 at "+parts.Planned(f.ISOMinutes.Value), fig.Title)
+	assert.Contains(t, b.Sub, "bars and bands: 95 %")
+}
+
 func TestPanelsShareOneTimeAxis(t *testing.T) {
 	f := family(t, demo(t, "tern-ashlar"))
 	fig, err := Family(f, nil, nil, Options{})

@@ -76,6 +76,7 @@ func Themes() []string { return parts.Themes() }
 type Figure struct {
 	Title         string
 	Width, Height vg.Length
+	Fallback      *Font // for letters that the built-in fonts lack, in png and pdf; nil for none
 
 	theme parts.Theme
 	dpi   int // of a PNG; 0 means pngDPI

@@ -19,7 +19,7 @@ import (
 
 // Every figure that tells a development time carries the cautions, and no other.
 func TestTimesCarryCautions(t *testing.T) {
-	tell := []string{"family-mark", "scene", "roll", "tone", "compare", "proposal", "card", "sheet"}
+	tell := []string{"family", "scene", "roll", "tone", "compare", "proposal", "card", "sheet"}
 	told := map[string]int{}
 	for name, fig := range figures(t) {
 		var lines []string

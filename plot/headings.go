@@ -5,8 +5,40 @@ import (
 
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
+	"sensito/sensito/printable"
 	"sensito/sensito/scene"
 )
+
+// headed returns the heading of a figure about a trial: the answer, unless the
+// options have a title of their own, over the trial, how it is developed, and what
+// else the answer holds for. The title becomes that of the options.
+func (o *Options) headed(answer string, t *sensito.Trial, conditions ...string) parts.Heading {
+	if o.Title == "" {
+		o.Title = printable.Brief(answer, 2*printable.MaxName)
+	}
+	h := headingFor(*o, t, t.Process())
+	said := []string{h.Sub}
+	if !tells(h.Sub, t.Title()) {
+		said = []string{printable.Brief(t.Title(), 2*printable.MaxName), h.Sub}
+	}
+	for _, c := range conditions {
+		if c != "" {
+			said = append(said, c)
+		}
+	}
+	h.Sub = strings.Join(said, "; ")
+	return h
+}
+
+// tells says whether a line has every longer word of a title already.
+func tells(line, title string) bool {
+	for word := range strings.FieldsSeq(title) {
+		if len(word) > 2 && !strings.Contains(line, word) {
+			return false
+		}
+	}
+	return true
+}
 
 func newHeading(o Options, t *sensito.Trial) parts.Heading { return headingFor(o, t, t.Process()) }
 
@@ -21,14 +53,6 @@ func headingFor(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
 	if c := p.String(); c != "" {
 		h.Sub = strings.TrimPrefix(film+", "+c, ", ")
 	}
-	return h
-}
-
-// headed returns the heading of a figure whose title answers: trial, film and
-// development stand below it.
-func headed(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
-	h := headingFor(o, t, p)
-	h.Sub = strings.TrimPrefix(t.Title()+": "+h.Sub, ": ")
 	return h
 }
 

@@ -1,9 +1,7 @@
 package plot
 
 import (
-	"cmp"
 	"math"
-	"slices"
 	"strings"
 
 	gplot "gonum.org/v1/plot"
@@ -12,128 +10,114 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/plot/internal/parts"
+	"sensito/sensito"
 	"sensito/sensito/testplan"
 )
 
-const (
-	proposalWidth  = 150 * vg.Millimeter
-	proposalHeight = 105 * vg.Millimeter
-)
+const proposalWidth = 150 * vg.Millimeter
 
-// Proposal returns how far an end of the answer's interval would lie from the
-// answer, against the time for which one strip more is developed, as a line; the
-// strips chosen together as dots, each with what all up to it leave; and what
-// there is now and what is wanted as levels. Intervals that stay open are not
-// drawn. Confidence is the proposal's own. The error is for options outside
+// Proposal returns the interval of the answer now and as each thing proposed would
+// leave it, a row each: what is chosen together in its order, each row with all
+// before it, then single strips that would do instead. The interval that is wanted
+// is shaded. Confidence is the proposal's own. The error is for options outside
 // their limits.
 func Proposal(p *testplan.Proposal, o Options) (*Figure, error) {
 	o.Confidence = p.Options.Level
-	o, err := o.withDefaults(p.Family.Trial.Title())
+	o, err := o.withDefaults("")
 	if err != nil {
 		return nil, err
 	}
-	b := newProposalBody(p, o)
-	fig := o.figure(proposalWidth, proposalHeight, b)
-	return fig.withRoom(b.layout(fig.page()))
+	b := newProposalBody(p, &o)
+	width := vg.Length(proposalWidth)
+	if o.Width != 0 {
+		width = o.Width
+	}
+	fig := o.figure(width, b.height(width), b)
+	plots, areas := b.layout(fig.page())
+	for i, p := range plots {
+		if err := parts.Room(p.DataCanvas(areas[i]), rowHeight*vg.Length(len(b.rows))/2); err != nil {
+			return nil, err
+		}
+	}
+	return fig, nil
 }
 
+// proposalBody is the answer across and the rows downwards, the first at 0, the next
+// at -1.
 type proposalBody struct {
 	parts.Heading
 	plot   *gplot.Plot
-	alone  plotter.XYs // one strip by itself, by rising time; +Inf where it stays open
-	chosen plotter.XYs // in the order chosen
-	tested plotter.XYs
-	levels []halfLevel
-	note   parts.Note
+	what   string // the answer, with its unit
+	rows   []proposalRow
+	wanted [2]float64 // where the interval is to end
+	name   string     // of that
 }
 
-// halfLevel is a half width, with its name.
-type halfLevel struct {
-	name    string
-	percent float64
-	draw.LineStyle
+// proposalRow is one interval. One that stays open reaches beyond the axis.
+type proposalRow struct {
+	name string
+	parts.Whisker
+	half string // how far the further end lies off
+	gap  bool   // the row begins another kind
 }
 
-func newProposalBody(p *testplan.Proposal, o Options) *proposalBody {
-	b := &proposalBody{Heading: cautioned(newHeading(o, p.Family.Trial), p.Today)}
-	what := "time"
+// mostAlternatives is how many single strips are shown beside those chosen.
+const mostAlternatives = 4
+
+func newProposalBody(p *testplan.Proposal, o *Options) *proposalBody {
+	b := &proposalBody{what: "development time, min:s"}
+	quantity := "time"
 	if p.Options.Wanted == testplan.WantedIndex {
-		what = "exposure index"
+		b.what, quantity = "exposure index", "index"
 	}
-	b.plot = parts.NewAxes("development time of one strip more, min", "interval of the "+what+", ±%")
-	for _, c := range p.Candidates {
-		if c.Action == nil {
-			b.alone = append(b.alone, plotter.XY{X: float64(c.Minutes), Y: 100 * c.Half})
-		}
+	b.Heading = cautioned(o.headed(proposalTitle(p, quantity), p.Family.Trial, parts.Number(p.Scene.Stops)+" stops, "+p.Scene.AimText(), ofToday(p.Today), "bars: "+parts.Percent(o.Confidence)), p.Today)
+	b.addRows(p, o.Confidence)
+	if value := b.rows[0].X; value > 0 {
+		b.wanted = [2]float64{value / (1 + p.Options.Within), value * (1 + p.Options.Within)}
+		b.name = "wanted: ±" + parts.Fixed(100*p.Options.Within, 1) + " %"
 	}
-	slices.SortFunc(b.alone, func(a, b plotter.XY) int { return cmp.Compare(a.X, b.X) })
-	for _, c := range p.Chosen {
-		if c.Action == nil && !math.IsInf(c.Half, 1) {
-			b.chosen = append(b.chosen, plotter.XY{X: float64(c.Minutes), Y: 100 * c.Half})
-		}
-	}
-	for _, m := range p.Family.Strips {
-		b.tested = append(b.tested, plotter.XY{X: float64(m.Minutes())})
-	}
-	b.levels = append(b.levels, halfLevel{"wanted", 100 * p.Options.Within, parts.Line(0.9, parts.Ink)})
-	if now := p.Before; now != nil {
-		if half := testplan.HalfWidth(*now, o.Confidence); !math.IsInf(half, 1) {
-			b.levels = append(b.levels, halfLevel{"now", 100 * half, parts.Line(0.9, parts.Ink, 4, 3)})
-		}
-	}
+	b.plot = parts.NewAxes(b.what, "")
 	b.scale()
 	b.plot.Add(b)
-	b.note = proposalNote(p, o)
 	return b
 }
 
-// scale sets both axes, logarithmic, to hold all.
-func (b *proposalBody) scale() {
-	x, y := &b.plot.X, &b.plot.Y
-	x.Min, x.Max, y.Min, y.Max = math.Inf(1), 0, math.Inf(1), 0
-	holdX := func(v float64) { x.Min, x.Max = min(x.Min, v), max(x.Max, v) }
-	holdY := func(v float64) { y.Min, y.Max = min(y.Min, v), max(y.Max, v) }
-	for _, at := range slices.Concat(b.alone, b.chosen) {
-		holdX(at.X)
-		if !math.IsInf(at.Y, 1) {
-			holdY(at.Y)
+// proposalTitle says what to do and what it brings.
+func proposalTitle(p *testplan.Proposal, quantity string) string {
+	if len(p.Chosen) == 0 {
+		if p.Met {
+			return "The " + quantity + " is as sure as wanted: nothing more to test"
 		}
+		return "No strip of this kind would make the " + quantity + " surer"
 	}
-	for _, at := range b.tested {
-		holdX(at.X)
+	var do []string
+	for _, c := range p.Chosen {
+		do = append(do, proposed(c))
 	}
-	for _, l := range b.levels {
-		holdY(l.percent)
+	text := capital(sentenceOf(do)) + " would tell the " + quantity + " to " + halfName(p.Chosen[len(p.Chosen)-1].Half)
+	if now := p.Before; now != nil {
+		text += ", now " + halfName(testplan.HalfWidth(*now, p.Options.Level))
 	}
-	const beside = 1.1
-	x.Min, x.Max = x.Min/beside, x.Max*beside
-	// Room below for the note, and for the strips tested.
-	y.Max *= 1.25
-	y.Min /= math.Max(2, math.Sqrt(y.Max/y.Min))
-	for i := range b.tested {
-		b.tested[i].Y = y.Min
-	}
-	for _, a := range []*gplot.Axis{x, y} {
-		a.Scale, a.Tick.Marker = gplot.LogScale{}, parts.TimeTicks{}
-	}
+	return text
 }
 
-// closed returns the line of single strips in parts, broken where the interval
-// stays open.
-func (b *proposalBody) closed() []plotter.XYs {
-	var out []plotter.XYs
-	var part plotter.XYs
-	for _, at := range append(slices.Clone(b.alone), plotter.XY{Y: math.Inf(1)}) {
-		if !math.IsInf(at.Y, 1) {
-			part = append(part, at)
-			continue
-		}
-		if len(part) > 0 {
-			out = append(out, part)
-		}
-		part = nil
+// sentenceOf joins what is to be done.
+func sentenceOf(do []string) string {
+	if len(do) == 1 {
+		return do[0]
 	}
-	return out
+	return strings.Join(do[:len(do)-1], ", ") + " and " + do[len(do)-1]
+}
+
+// proposed says in few words what is to be done.
+func proposed(c testplan.Candidate) string {
+	if c.Action != nil {
+		return actionNames[c.Action.Code]
+	}
+	if c.Again {
+		return "another strip of " + parts.Clock(c.Minutes)
+	}
+	return "a strip of " + parts.Clock(c.Minutes)
 }
 
 // actionNames say in few words what sharpens an answer beside strips.
@@ -143,96 +127,180 @@ var actionNames = map[string]string{
 	testplan.ActionReachFurther: "more light on all strips",
 }
 
-// proposalNote says what is drawn. What is done beside strips has no time, so no
-// dot, but the dots after it count it.
-func proposalNote(p *testplan.Proposal, o Options) parts.Note {
-	n := parts.Note{"line: one strip by itself", "circles on the axis: strips tested"}
-	if text := ofToday(p.Today); text != "" {
-		n = append(n, "answer for "+text)
+// halfName tells a half width.
+func halfName(half float64) string {
+	if math.IsInf(half, 1) {
+		return "open"
 	}
-	if len(p.Candidates) == 0 {
-		n[0] = "no strip would narrow the interval"
-	}
-	var together []string
-	dots := false
-	for _, c := range p.Chosen {
-		if c.Action != nil {
-			together = append(together, actionNames[c.Action.Code])
-			continue
-		}
-		together, dots = append(together, parts.Clock(c.Minutes)), true
-	}
-	if dots {
-		n = append(n, "dots: together, "+strings.Join(together, ", then "))
-	}
-	return append(n, "intervals: "+parts.Percent(o.Confidence))
+	return "±" + parts.Fixed(100*half, 1) + " %"
 }
 
-// Plot draws levels, line, dots and tested strips.
+func (b *proposalBody) addRows(p *testplan.Proposal, level float64) {
+	add := func(name string, e sensito.Estimate[float64], gap bool) {
+		low, high := e.Interval(level)
+		b.rows = append(b.rows, proposalRow{name: name, half: halfName(testplan.HalfWidth(e, level)), gap: gap,
+			Whisker: parts.Whisker{XY: plotter.XY{X: e.Value, Y: -float64(len(b.rows))}, Low: low, High: high, Across: true}})
+	}
+	if now := p.Before; now != nil {
+		add("now", *now, false)
+	}
+	for i, c := range p.Chosen {
+		name := proposed(c)
+		if i > 0 {
+			name = "and " + name
+		}
+		add(name, c.After, i == 0)
+		b.rows[len(b.rows)-1].Filled = true
+	}
+	others := 0
+	for _, c := range p.Candidates {
+		if c.Action != nil || c.Far || others == mostAlternatives || len(p.Chosen) > 0 && p.Chosen[0].Action == nil && c.Minutes == p.Chosen[0].Minutes {
+			continue
+		}
+		name := "with " + proposed(c)
+		if len(p.Chosen) > 0 {
+			name = "or " + proposed(c) + " alone"
+		}
+		add(name, c.After, others == 0)
+		others++
+	}
+	if len(b.rows) == 0 { // nothing is known and nothing would help
+		b.rows = append(b.rows, proposalRow{name: "no answer yet", Whisker: parts.Whisker{XY: plotter.XY{X: math.NaN()}}})
+	}
+}
+
+// scale gives the axis what closes, within half and twice the answer.
+func (b *proposalBody) scale() {
+	x := &b.plot.X
+	x.Min, x.Max = math.Inf(1), 0
+	for _, r := range b.rows {
+		if math.IsNaN(r.X) {
+			continue
+		}
+		x.Min, x.Max = min(x.Min, max(r.Low, r.X/2)), max(x.Max, min(r.High, 2*r.X))
+	}
+	if b.wanted[1] > 0 {
+		x.Min, x.Max = min(x.Min, b.wanted[0]), max(x.Max, b.wanted[1])
+	}
+	if x.Max == 0 {
+		x.Min, x.Max = 1, 2
+	}
+	by := 0.06 * (x.Max - x.Min)
+	x.Min, x.Max = x.Min-by, x.Max+by
+	x.Tick.Marker = parts.DecimalTicks{Want: 6}
+	if strings.HasPrefix(b.what, "development") {
+		x.Tick.Marker = linearClock{}
+	}
+	b.plot.Y.Min, b.plot.Y.Max = 0.4-float64(len(b.rows)), 0.6
+	b.plot.Y.Tick.Marker = gplot.ConstantTicks(nil)
+}
+
+// linearClock marks an axis of minutes at even steps of the clock.
+type linearClock struct{}
+
+func (linearClock) Ticks(lo, hi float64) []gplot.Tick {
+	for _, seconds := range []float64{5, 10, 15, 30, 60, 120, 300, 600} {
+		if step := seconds / 60; (hi-lo)/step <= 7 {
+			var out []gplot.Tick
+			for i := math.Ceil(lo/step - 1e-9); i*step <= hi+1e-9; i++ {
+				out = append(out, gplot.Tick{Value: i * step, Label: parts.Clock(sensito.Minutes(i * step))})
+			}
+			return out
+		}
+	}
+	return parts.DecimalTicks{Want: 5}.Ticks(lo, hi)
+}
+
+// Plot draws what is wanted and the rows.
 func (b *proposalBody) Plot(c draw.Canvas, p *gplot.Plot) {
-	for _, l := range b.levels {
-		y := parts.Place(c, p, plotter.XY{X: p.X.Min, Y: l.percent}).Y
-		c.StrokeLine2(l.LineStyle, c.Min.X, y, c.Max.X, y)
+	if b.wanted[1] > 0 {
+		low, high := parts.Place(c, p, plotter.XY{X: b.wanted[0]}).X, parts.Place(c, p, plotter.XY{X: b.wanted[1]}).X
+		c.SetColor(parts.MarkGrey)
+		c.Fill(vg.Rectangle{Min: vg.Point{X: low, Y: c.Min.Y}, Max: vg.Point{X: high, Y: c.Max.Y}}.Path())
 	}
-	for _, part := range b.closed() {
-		parts.PlotLine(c, p, parts.Plain.LineStyle, part)
+	for _, r := range b.rows {
+		if r.gap {
+			y := parts.Place(c, p, plotter.XY{X: p.X.Min, Y: r.Y + 0.5}).Y
+			c.StrokeLine2(parts.Leader, c.Min.X, y, c.Max.X, y)
+		}
+		if !math.IsNaN(r.X) {
+			r.Whisker.Plot(c, p)
+		}
 	}
-	parts.PlotLine(c, p, parts.Line(0.6, parts.Faint, 1.5, 2), b.chosen)
-	for _, pt := range parts.Places(c, p, b.chosen) {
-		parts.FillDot(c, parts.Paper, 3.2, pt)
-		parts.FillDot(c, parts.Ink, 2.4, pt)
+}
+
+const (
+	rowHeight = vg.Length(17)
+	halfRoom  = 5 * parts.BodySize
+	leastRows = vg.Length(160) // width of the rows beside their names
+)
+
+// beside says how wide the names of the rows are, and whether they stand beside the
+// rows; on a narrow page they stand above them.
+func (b *proposalBody) beside(w vg.Length) (vg.Length, bool) {
+	var most vg.Length
+	for _, r := range b.rows {
+		most = max(most, parts.TextWidth(parts.BodySize, r.name)+parts.BodySize)
 	}
-	for _, pt := range parts.Places(c, p, b.tested) {
-		parts.Plain.Symbol.Draw(c, parts.Ink, pt)
+	return most, most+leastRows+halfRoom+2*parts.PageMargin <= w
+}
+
+func (b *proposalBody) height(w vg.Length) vg.Length {
+	high := vg.Length(rowHeight)
+	if _, beside := b.beside(w); !beside {
+		high *= 1.6
 	}
+	tall := parts.Page(w, 10*w)
+	around := 10*w - b.plot.DataCanvas(b.area(tall)).Size().Y
+	return around + high*(vg.Length(len(b.rows))+0.6)
+}
+
+// area returns where axis and rows are drawn.
+func (b *proposalBody) area(page draw.Canvas) draw.Canvas {
+	a := draw.Crop(b.Below(page), 0, -halfRoom, 0, -1.4*parts.SmallSize)
+	if names, beside := b.beside(page.Size().X); beside {
+		a.Min.X += names
+	}
+	return a
 }
 
 // layout returns the plot and its area on a page.
 func (b *proposalBody) layout(page draw.Canvas) ([]*gplot.Plot, []draw.Canvas) {
-	return []*gplot.Plot{b.plot}, []draw.Canvas{b.Below(page)}
+	return []*gplot.Plot{b.plot}, []draw.Canvas{b.area(page)}
 }
 
 func (b *proposalBody) draw(page draw.Canvas) {
-	_, areas := b.layout(page)
-	b.plot.Draw(areas[0])
-	c := b.plot.DataCanvas(areas[0])
+	area := b.area(page)
+	b.plot.Draw(area)
+	c := b.plot.DataCanvas(area)
 	parts.Frame(c)
 	b.Heading.Draw(page)
-	b.drawLevels(c)
-	if at, hidden := b.note.Corner(c, b.occupied(c)); hidden == 0 {
-		b.note.Draw(c, at)
+	if b.name != "" {
+		middle := (parts.Place(c, b.plot, plotter.XY{X: b.wanted[0]}).X + parts.Place(c, b.plot, plotter.XY{X: b.wanted[1]}).X) / 2
+		half := parts.TextWidth(parts.SmallSize, b.name) / 2
+		middle = min(max(middle, c.Min.X+half), c.Max.X-half)
+		parts.Write(page, parts.SmallSize, parts.Ink, parts.Centred, vg.Point{X: middle, Y: c.Max.Y + 3}, b.name)
+	}
+	_, beside := b.beside(page.Size().X)
+	for _, r := range b.rows {
+		y := parts.Place(c, b.plot, plotter.XY{X: b.plot.X.Min, Y: r.Y}).Y
+		at := vg.Point{X: c.Min.X - parts.BodySize/2, Y: y - parts.CapHeight*parts.BodySize/2}
+		if beside {
+			parts.Write(page, parts.BodySize, parts.Ink, parts.FromRight, at, r.name)
+		} else {
+			size, name := parts.Fitted(parts.SmallSize, c.Size().X-8, r.name)
+			parts.Write(page, size, parts.Ink, parts.FromLeft, vg.Point{X: c.Min.X + 4, Y: y + 5}, name)
+		}
+		parts.Write(page, parts.BodySize, parts.Ink, parts.FromLeft, vg.Point{X: c.Max.X + 4, Y: at.Y}, r.half)
 	}
 }
 
-// drawLevels names the levels above their lines, at the left, where a strip of
-// short development seldom brings the line of single strips down.
-func (b *proposalBody) drawLevels(c draw.Canvas) {
-	var want []vg.Length
-	for _, l := range b.levels {
-		want = append(want, parts.Place(c, b.plot, plotter.XY{X: b.plot.X.Min, Y: l.percent}).Y+2.5)
-	}
-	for i, y := range parts.Spread(want, 1.3*parts.SmallSize, c.Min.Y+2, c.Max.Y-parts.SmallSize) {
-		l := b.levels[i]
-		parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: c.Min.X + 4, Y: y}, l.name+" "+parts.Fixed(l.percent, 1)+" %")
-	}
-}
-
-// occupied returns the points that the note should not hide.
-func (b *proposalBody) occupied(c draw.Canvas) []vg.Point {
-	var out []vg.Point
-	for _, part := range append(b.closed(), b.chosen, b.tested) {
-		out = append(out, parts.Places(c, b.plot, part)...)
-	}
-	const n = 40
-	for _, l := range b.levels {
-		y := parts.Place(c, b.plot, plotter.XY{X: b.plot.X.Min, Y: l.percent}).Y
-		for i := range n + 1 {
-			x := c.Min.X + c.Size().X*vg.Length(i)/n
-			out = append(out, vg.Point{X: x, Y: y})
-			if i < n/4 {
-				out = append(out, vg.Point{X: x, Y: y + parts.SmallSize})
-			}
+func (b *proposalBody) numbers() []series {
+	var out []series
+	for _, r := range b.rows {
+		if !math.IsNaN(r.X) {
+			out = append(out, series{name: r.name, x: "row", y: b.what, values: []value{{XY: plotter.XY{X: 1 - r.Y, Y: r.X}, low: r.Low, high: r.High}}})
 		}
 	}
-	return out
+	return append(out, series{name: "wanted", x: "row", y: b.what, values: []value{{XY: plotter.XY{X: math.NaN(), Y: b.rows[0].X}, low: b.wanted[0], high: b.wanted[1]}}})
 }

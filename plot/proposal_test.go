@@ -2,7 +2,6 @@ package plot
 
 import (
 	"math"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -25,41 +24,41 @@ func TestProposalPlotsWhatWasProposed(t *testing.T) {
 	fig, err := Proposal(p, Options{})
 	require.NoError(t, err)
 	b := fig.body.(*proposalBody)
-	at := map[float64]float64{}
-	for _, c := range p.Candidates {
-		if c.Action == nil {
-			at[float64(c.Minutes)] = 100 * c.Half
-		}
+	require.Greater(t, len(p.Chosen), 1)
+	require.Len(t, b.rows, 1+len(p.Chosen)+mostAlternatives)
+	assert.Equal(t, "now", b.rows[0].name)
+	assert.Equal(t, p.Before.Value, b.rows[0].X)
+	for i, c := range p.Chosen {
+		r := b.rows[1+i]
+		low, high := c.After.Interval(0.95)
+		assert.Equal(t, [3]float64{c.After.Value, low, high}, [3]float64{r.X, r.Low, r.High})
+		assert.True(t, r.Filled)
+		assert.Equal(t, halfName(c.Half), r.half)
 	}
-	require.Len(t, b.alone, len(at))
-	for i, pt := range b.alone {
-		assert.Equal(t, at[pt.X], pt.Y)
-		if i > 0 {
-			assert.Greater(t, pt.X, b.alone[i-1].X)
-		}
-		assert.True(t, pt.Y <= b.plot.Y.Max && pt.Y >= b.plot.Y.Min)
+	for i, r := range b.rows {
+		assert.EqualValues(t, -i, r.Y)
+		assert.True(t, r.Low >= b.plot.X.Min && r.High <= b.plot.X.Max, "the axis holds every interval that closes")
 	}
-	require.NotEmpty(t, b.chosen)
-	assert.Equal(t, at[b.chosen[0].X], b.chosen[0].Y, "the first is one by itself")
-	require.Len(t, b.levels, 2)
-	assert.Equal(t, 1.0, b.levels[0].percent)
-	assert.Equal(t, 100*testplan.HalfWidth(*p.Before, 0.95), b.levels[1].percent)
-	assert.Len(t, b.tested, 5)
+	assert.InDelta(t, p.Before.Value*1.01, b.wanted[1], 1e-9)
+	assert.InDelta(t, p.Before.Value/1.01, b.wanted[0], 1e-9)
+	assert.Contains(t, fig.Title, "would tell the time to "+halfName(p.Chosen[len(p.Chosen)-1].Half)+", now "+b.rows[0].half)
+	assert.Len(t, b.numbers(), len(b.rows)+1)
 }
 
-// The dots count what is done before them, so the note names it.
 func TestProposalNamesWhatIsDoneTogether(t *testing.T) {
-	p := &testplan.Proposal{Candidates: []testplan.Candidate{{Minutes: 5}}}
+	p := &testplan.Proposal{Options: testplan.Options{Level: 0.95}}
 	for code, want := range map[string]string{
-		testplan.ActionReachFurther: "dots: together, more light on all strips, then 5:45, then 6:30",
-		testplan.ActionReadBase:     "dots: together, the base read again, then 5:45, then 6:30",
-		testplan.ActionReadSteps:    "dots: together, missing steps read, then 5:45, then 6:30",
+		testplan.ActionReachFurther: "More light on all strips, a strip of 5:45 and another strip of 6:30 would tell the time to ±2.0 %",
+		testplan.ActionReadBase:     "The base read again, a strip of 5:45 and another strip of 6:30 would tell the time to ±2.0 %",
+		testplan.ActionReadSteps:    "Missing steps read, a strip of 5:45 and another strip of 6:30 would tell the time to ±2.0 %",
 	} {
-		p.Chosen = []testplan.Candidate{{Action: &testplan.Action{Code: code}}, {Minutes: 5.75}, {Minutes: 6.5}}
-		assert.Contains(t, proposalNote(p, Options{Confidence: 0.95}), want)
-		p.Chosen = p.Chosen[:1]
-		assert.NotContains(t, strings.Join(proposalNote(p, Options{Confidence: 0.95}), "\n"), "dots", "nothing is dotted")
+		p.Chosen = []testplan.Candidate{{Action: &testplan.Action{Code: code}}, {Minutes: 5.75}, {Minutes: 6.5, Again: true, Half: 0.02}}
+		assert.Equal(t, want, proposalTitle(p, "time"))
 	}
+	p.Chosen = nil
+	assert.Equal(t, "No strip of this kind would make the index surer", proposalTitle(p, "index"))
+	p.Met = true
+	assert.Equal(t, "The index is as sure as wanted: nothing more to test", proposalTitle(p, "index"))
 }
 
 func TestProposalIsReadable(t *testing.T) {
@@ -80,12 +79,12 @@ func TestProposalIsReadable(t *testing.T) {
 			}
 			fig, err := Proposal(p, Options{})
 			require.NoError(t, err)
-			for _, part := range fig.body.(*proposalBody).closed() {
-				for _, at := range part {
-					assert.False(t, math.IsInf(at.Y, 1))
-				}
-			}
 			requireReadable(t, fig)
+			for _, o := range []Options{{Width: 84 * vg.Millimeter}, {Width: 180 * vg.Millimeter, Theme: "dark"}} {
+				fig, err := Proposal(p, o)
+				require.NoError(t, err)
+				requireReadable(t, fig)
+			}
 		})
 	}
 	p := proposal(t, demo(t, "tern-ashlar"), 7, testplan.Options{})

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/recorder"
 
+	"sensito/plot/internal/canvas"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/scene"
 )
@@ -42,8 +43,7 @@ func texts(t testing.TB, fig *Figure) []textBox {
 		case *recorder.Translate, *recorder.Scale:
 			t.Fatalf("%s is not expected in a figure", action.Call())
 		case *recorder.FillString:
-			f := parts.Fonts.Lookup(a.Font, a.Size)
-			w := f.Width(a.String)
+			w := canvas.Width(a.Size, a.String)
 			if w == 0 || a.String == " " {
 				continue
 			}
@@ -90,7 +90,7 @@ func middle(t testing.TB, boxes []textBox, s string, where func(textBox) bool) v
 }
 
 func TestCapHeight(t *testing.T) {
-	f := parts.Face(1000)
+	f := canvas.Face(1000)
 	bounds, _, ok := f.FontFace(72).GlyphBounds('8')
 	require.True(t, ok)
 	require.InDelta(t, parts.CapHeight*1000, -float64(bounds.Min.Y)/64, 25)

@@ -25,11 +25,11 @@ const rollWidth = 180 * vg.Millimeter
 // error is for options outside their limits, too small a page, or more frames than
 // a page can hold.
 func Roll(r *scene.Roll, o Options) (*Figure, error) {
-	o, err := o.withDefaults(developRoll(r, cmp.Or(o.Confidence, 0.95)))
+	o, err := o.withDefaults("")
 	if err != nil {
 		return nil, err
 	}
-	b := newRoll(r, o)
+	b := newRoll(r, &o)
 	w := cmp.Or(o.Width, rollWidth)
 	b.scale(w)
 	fig := o.figure(w, cmp.Or(o.Height, b.height(w)), b)
@@ -44,9 +44,6 @@ func Roll(r *scene.Roll, o Options) (*Figure, error) {
 
 // developRoll is the answer in one sentence.
 func developRoll(r *scene.Roll, level float64) string {
-	if !(level > 0 && level < 1) {
-		return "" // which options do not allow
-	}
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, f := range r.Frames {
 		low, high = min(low, f.Stops), max(high, f.Stops)
@@ -94,7 +91,7 @@ type level struct {
 // mostRows is how many frames have a row each even where ranges are alike.
 const mostRows = 72
 
-func newRoll(r *scene.Roll, o Options) *rollBody {
+func newRoll(r *scene.Roll, o *Options) *rollBody {
 	b := &rollBody{Heading: rollHeading(r, o), prints: r.Scene.ScanMax == 0}
 	b.aim = level{float64(r.DensityRange), fmt.Sprintf("aim %.2f", float64(r.DensityRange))}
 	suffers := r.Worst
@@ -132,8 +129,8 @@ func newRoll(r *scene.Roll, o Options) *rollBody {
 
 // rollHeading says below the answer what it is for and what was tested behind it,
 // and at the foot what the figure shows.
-func rollHeading(r *scene.Roll, o Options) parts.Heading {
-	h := cautioned(headed(o, r.Family.Trial, r.Family.Trial.Process()), r.Today)
+func rollHeading(r *scene.Roll, o *Options) parts.Heading {
+	h := cautioned(o.headed(developRoll(r, o.Confidence), r.Family.Trial), r.Today)
 	h.Sub += "\nFor " + r.Scene.AimText()
 	if e := r.ExposureIndex; e != nil {
 		h.Sub += "; EI " + parts.Interval(*e, o.Confidence, 0)

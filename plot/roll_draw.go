@@ -20,8 +20,6 @@ const (
 	leastRange  = vg.Length(75)   // of the axis
 )
 
-const rollLeader = vg.Length(12) // from a line's end to its name, of the temperatures
-
 // joined returns as many of the names as there is room for, and how many more
 // there are.
 func joined(names []string, room vg.Length) string {

@@ -29,11 +29,11 @@ const sceneWidth = 180 * vg.Millimeter
 // options outside their limits, too small a page, or of an answer that cannot be
 // followed.
 func Scene(p *scene.Answer, o Options) (*Figure, error) {
-	o, err := o.withDefaults(setAndDevelop(p, cmp.Or(o.Confidence, 0.95)))
+	o, err := o.withDefaults("")
 	if err != nil {
 		return nil, err
 	}
-	b, err := newPlate(p, o)
+	b, err := newPlate(p, &o)
 	if err != nil {
 		return nil, err
 	}
@@ -71,9 +71,6 @@ func (b *plate) fit(w vg.Length, o Options) *Figure {
 
 // setAndDevelop is the answer in one sentence.
 func setAndDevelop(p *scene.Answer, level float64) string {
-	if !(level > 0 && level < 1) {
-		return "" // which options do not allow
-	}
 	develop := parts.Develop(p.Minutes, level)
 	if p.ExposureIndex == nil {
 		return "D" + develop[1:] + "; relative exposures give no exposure index"
@@ -141,7 +138,7 @@ type plateSpot struct {
 // at returns the place of a tone on the horizontal axis.
 func (b *plate) at(stops float64) float64 { return b.metered + stops*float64(sensito.Stop) }
 
-func newPlate(p *scene.Answer, o Options) (*plate, error) {
+func newPlate(p *scene.Answer, o *Options) (*plate, error) {
 	place := p.Placement()
 	b := &plate{
 		Heading: plateHeading(p, o), metered: float64(p.SpeedPoint.Value) + place.ShadowStops*float64(sensito.Stop),
@@ -180,8 +177,8 @@ func (b *plate) addMarks(p *scene.Answer, level float64) {
 
 // plateHeading says below the answer what it is for and what was tested behind it,
 // and at the foot what the plate shows.
-func plateHeading(p *scene.Answer, o Options) parts.Heading {
-	h := cautioned(headed(o, p.Family.Trial, p.Family.Trial.Process()), p.Today)
+func plateHeading(p *scene.Answer, o *Options) parts.Heading {
+	h := cautioned(o.headed(setAndDevelop(p, o.Confidence), p.Family.Trial), p.Today)
 	text := "A scene of " + inStops(p.Scene.Stops) + ", for " + p.Scene.AimText()
 	if e := p.ExposureIndex; e != nil {
 		text += "; EI " + parts.Interval(*e, o.Confidence, 0)

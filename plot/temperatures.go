@@ -3,6 +3,7 @@ package plot
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -18,19 +19,21 @@ import (
 const (
 	temperaturesWidth  = 170 * vg.Millimeter
 	temperaturesHeight = 130 * vg.Millimeter
+
+	chartLeader = vg.Length(12) // from a line's end to its name
 )
 
 // Temperatures returns a time-temperature chart: development time, on a
-// logarithmic axis, against the temperature of the developer, a line for each
-// whole N of the card, nearly straight. The temperatures that are not usual are
-// shaded and the lines dashed there; that of the trial is marked. The error is
-// for options outside their limits, or of the times.
+// logarithmic axis, against the temperature of the developer in degrees Celsius and
+// Fahrenheit, a line with its band for each whole N of the card, nearly straight. The
+// temperatures that are not usual are shaded and the lines dashed there; that of the
+// trial is marked. The error is for options outside their limits, or of the times.
 func Temperatures(t *scene.TemperatureTable, o Options) (*Figure, error) {
-	o, err := o.withDefaults(t.Card.Family.Trial.Title())
+	o, err := o.withDefaults("")
 	if err != nil {
 		return nil, err
 	}
-	b, err := newTemperatures(t, o)
+	b, err := newTemperatures(t, &o)
 	if err != nil {
 		return nil, err
 	}
@@ -38,17 +41,16 @@ func Temperatures(t *scene.TemperatureTable, o Options) (*Figure, error) {
 	if err := parts.Room(b.plot.DataCanvas(b.area(fig.page())), 120); err != nil {
 		return nil, err
 	}
-	b.fill(fig.page().Max.Y)
 	return fig, nil
 }
 
 type temperatures struct {
 	parts.Heading
-	plot   *gplot.Plot
-	lines  []temperatureLine
-	tested float64
-	name   string // of the tested temperature
-	note   parts.Note
+	plot       *gplot.Plot
+	fahrenheit parts.OtherScale
+	lines      []temperatureLine
+	tested     float64
+	name       string // of the tested temperature
 }
 
 // temperatureLine is the times of one N.
@@ -56,84 +58,127 @@ type temperatureLine struct {
 	parts.Ribbon
 	parts.Look
 	name string
+	row  int // of the card
 }
 
 // beyondUsual is how far the chart goes on either side of the usual
 // temperatures, in degrees Celsius.
 const beyondUsual = 2
 
-func newTemperatures(t *scene.TemperatureTable, o Options) (*temperatures, error) {
+func newTemperatures(t *scene.TemperatureTable, o *Options) (*temperatures, error) {
 	trial := t.Card.Family.Trial
-	b := &temperatures{Heading: cautioned(newHeading(o, trial), t.Card.Today), tested: trial.Process().TemperatureC}
+	b := &temperatures{tested: trial.Process().TemperatureC}
 	lo, hi := float64(development.Coolest), float64(development.Warmest)
 	from, to := lo-beyondUsual, hi+beyondUsual
 	if at := b.tested; at != 0 { // and some way beyond the trial's
 		from, to = math.Min(from, math.Floor(at)-1), math.Max(to, math.Ceil(at)+1)
 	}
+	if err := b.follow(t, from, to, o.Confidence); err != nil {
+		return nil, err
+	}
+	b.name = "tested at " + parts.Number(b.tested) + " °C"
+	today := ofToday(t.Card.Today)
+	if today != "" {
+		b.name = parts.Number(b.tested) + " °C, as in the trial"
+	}
+	conditions := []string{today, "band: " + parts.Percent(o.Confidence) + ", and the others' alike",
+		"rate at 30 °C over that at 20: " + parts.Interval(t.Coefficient.Q10, o.Confidence, 2) + ", " + t.Coefficient.Source}
+	for _, l := range b.lines {
+		if t.Card.Rows[l.row].Answer.Extrapolated {
+			conditions = append(conditions, "* as tested outside the tested times: test a strip there first")
+			break
+		}
+	}
+	b.Heading = cautioned(o.headed(b.title(t), trial, conditions...), t.Card.Today)
+
+	p := parts.NewAxes("temperature of the developer, °C", "development time, min:s")
+	p.X.Min, p.X.Max = from, to
+	p.X.Tick.Marker = parts.Steps{Major: 1, Every: 2}
+	shortest, longest := math.Inf(1), 0.0
+	for _, l := range b.lines {
+		for _, at := range l.Line {
+			shortest, longest = math.Min(shortest, at.Y), math.Max(longest, at.Y)
+		}
+	}
+	p.Y.Min, p.Y.Max = shortest/1.08, longest*1.08
+	p.Y.Scale = gplot.LogScale{}
+	p.Y.Tick.Marker = clockTicks{}
+	b.plot = p
+	b.fahrenheit = fahrenheit(from, to)
+	p.Add(unusual{lo, hi}, b)
+	return b, nil
+}
+
+// follow samples the times of each whole N of the card.
+func (b *temperatures) follow(t *scene.TemperatureTable, from, to, level float64) error {
 	lines := make([]temperatureLine, len(t.Card.Rows))
 	const each = 0.5
 	for i := range int(math.Round((to-from)/each)) + 1 {
 		celsius := from + each*float64(i)
 		row, err := t.At(celsius)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		for j, e := range row {
 			if e != nil {
-				lines[j].Line = append(lines[j].Line, plotter.XY{X: celsius, Y: float64(e.Value)})
+				low, high := e.Interval(level)
+				lines[j].Add(celsius, float64(e.Value), float64(low), float64(high))
 			}
 		}
 	}
-	shortest, longest := math.Inf(1), 0.0
 	for j, row := range t.Card.Rows {
 		l := lines[j]
 		if len(l.Line) == 0 || row.N != math.Trunc(row.N) {
 			continue
 		}
+		l.row, l.From, l.To = j, float64(development.Coolest), float64(development.Warmest)
 		l.name = fmt.Sprintf("%s, %s stops", developmentName(row.N), parts.Number(row.Stops))
 		if row.Answer.Extrapolated {
 			l.name += "*"
 		}
-		l.From, l.To = lo, hi
-		for _, xy := range l.Line {
-			shortest, longest = math.Min(shortest, xy.Y), math.Max(longest, xy.Y)
-		}
 		b.lines = append(b.lines, l)
 	}
 	for i, look := range parts.Ordered(len(b.lines)) {
-		b.lines[i].Look = look
+		b.lines[i].Look, b.lines[i].Style = look, look.LineStyle
 	}
-	b.note = parts.Note{fmt.Sprintf("rate at 30 °C over that at 20: %s", parts.Interval(t.Coefficient.Q10, o.Confidence, 2)), t.Coefficient.Source}
-	for _, row := range t.Card.Rows {
-		if row.Answer != nil && row.Answer.Extrapolated && row.N == math.Trunc(row.N) {
-			b.note = append(b.note, "* as tested outside the tested times: test a strip there first")
-			break
-		}
-	}
-	b.name = "tested at " + parts.Number(b.tested) + " °C"
-	if text := ofToday(t.Card.Today); text != "" {
-		b.Sub += "; " + text
-		b.name = parts.Number(b.tested) + " °C, as in the trial"
-	}
-
-	p := parts.NewAxes("temperature of the developer, °C", "development time, min:s")
-	p.X.Min, p.X.Max = from, to
-	p.X.Tick.Marker = parts.Steps{1, 2}
-	p.Y.Min, p.Y.Max = shortest/1.08, longest*1.08
-	p.Y.Scale = gplot.LogScale{}
-	p.Y.Tick.Marker = clockTicks{}
-	b.plot = p
-	p.Add(unusual{lo, hi})
-	for _, l := range b.lines {
-		p.Add(l)
-	}
-	return b, nil
+	return nil
 }
 
-// fill makes room for the note at the foot of the chart.
-func (b *temperatures) fill(height vg.Length) {
-	share := float64((b.note.Size().Y + 2*parts.NoteMargin + 3*parts.BodySize) / height)
-	b.plot.Y.Min /= math.Pow(b.plot.Y.Max/b.plot.Y.Min, share/(1-share))
+// middle returns the line of N, or the one in the middle.
+func (b *temperatures) middle() temperatureLine {
+	for _, l := range b.lines {
+		if strings.HasPrefix(l.name, "N,") {
+			return l
+		}
+	}
+	return b.lines[len(b.lines)/2]
+}
+
+// title tells the times of the middle row at the ends of the usual temperatures and
+// at that of the trial.
+func (b *temperatures) title(t *scene.TemperatureTable) string {
+	if len(b.lines) == 0 {
+		return "No development time can be told"
+	}
+	l := b.middle()
+	text := fmt.Sprintf("For %s stops develop ", parts.Number(t.Card.Rows[l.row].Stops))
+	var told []string
+	for _, at := range l.Line {
+		if at.X == l.From || at.X == l.To || at.X == b.tested {
+			told = append(told, fmt.Sprintf("%s at %s °C", parts.Planned(sensito.Minutes(at.Y)), parts.Number(at.X)))
+		}
+	}
+	return text + strings.Join(told, ", ")
+}
+
+// fahrenheit is the scale of degrees Fahrenheit over a range of degrees Celsius.
+func fahrenheit(from, to float64) parts.OtherScale {
+	s := parts.OtherScale{Label: "°F"}
+	const each = 2
+	for f := math.Ceil((from*1.8+32)/each) * each; f <= to*1.8+32; f += each {
+		s.Marks = append(s.Marks, gplot.Tick{Value: (f - 32) / 1.8, Label: parts.Number(f)})
+	}
+	return s
 }
 
 // clockTicks marks a logarithmic axis of minutes with minutes and seconds.
@@ -146,17 +191,33 @@ var clockLevels = [][]float64{
 	{0.5, 0.75, 1, 1.25, 1.5, 1.75, 2, 2.5, 3, 3.5, 4, 4.5, 5, 5.5, 6, 7, 8, 9, 10, 11, 12, 13, 14, 15, 16, 18, 20, 22, 25, 30, 35, 40, 45, 50, 60, 75, 90, 120},
 }
 
+// Ticks labels times and marks those between them by the quarter of a minute where
+// that is no less than a fiftieth of the time, by the half and the whole minute beyond.
 func (clockTicks) Ticks(lo, hi float64) []gplot.Tick {
 	var ticks []gplot.Tick
+	labelled := map[float64]bool{}
 	for _, level := range clockLevels {
 		ticks = ticks[:0]
+		clear(labelled)
 		for _, t := range level {
 			if t >= lo*0.9999 && t <= hi*1.0001 {
 				ticks = append(ticks, gplot.Tick{Value: t, Label: parts.Clock(sensito.Minutes(t))})
+				labelled[t] = true
 			}
 		}
 		if len(ticks) >= 6 {
 			break
+		}
+	}
+	const finest, quarter = 50, 0.25
+	for i := math.Ceil(lo / quarter); i*quarter <= hi; i++ {
+		t := i * quarter
+		each := quarter
+		for t > finest*each {
+			each *= 2
+		}
+		if math.Mod(t, each) == 0 && !labelled[t] {
+			ticks = append(ticks, gplot.Tick{Value: t})
 		}
 	}
 	return ticks
@@ -173,23 +234,14 @@ func (u unusual) Plot(c draw.Canvas, p *gplot.Plot) {
 	}
 }
 
-// Plot draws the times of one N.
-func (l temperatureLine) Plot(c draw.Canvas, p *gplot.Plot) {
-	var inside, cool, warm plotter.XYs
-	for _, xy := range l.Line {
-		if xy.X <= l.From {
-			cool = append(cool, xy)
-		}
-		if xy.X >= l.From && xy.X <= l.To {
-			inside = append(inside, xy)
-		}
-		if xy.X >= l.To {
-			warm = append(warm, xy)
-		}
+// Plot draws the lines over the band of one of them: those of the others are alike in
+// share, and would hide each other.
+func (b *temperatures) Plot(c draw.Canvas, p *gplot.Plot) {
+	if len(b.lines) > 0 {
+		b.middle().PlotBand(c, p)
 	}
-	parts.PlotLine(c, p, l.LineStyle, inside)
-	for _, xys := range []plotter.XYs{cool, warm} {
-		parts.PlotLine(c, p, parts.Beyond, xys)
+	for _, l := range b.lines {
+		l.PlotLine(c, p)
 	}
 }
 
@@ -197,12 +249,12 @@ func (l temperatureLine) Plot(c draw.Canvas, p *gplot.Plot) {
 // on the right.
 func (b *temperatures) area(page draw.Canvas) draw.Canvas {
 	area := b.Below(page)
-	area.Max.Y -= 1.3 * parts.BodySize
+	area.Max.Y -= b.fahrenheit.Height()
 	var wide vg.Length
 	for _, l := range b.lines {
 		wide = max(wide, parts.TextWidth(parts.SmallSize, l.name))
 	}
-	area.Max.X -= wide + rollLeader
+	area.Max.X -= wide + chartLeader
 	return area
 }
 
@@ -212,20 +264,15 @@ func (b *temperatures) draw(page draw.Canvas) {
 	c := b.plot.DataCanvas(area)
 	parts.Frame(c)
 	b.Heading.Draw(page)
+	b.fahrenheit.Draw(c, b.plot)
 	b.drawTested(c)
 	b.drawShort(c)
 	b.drawNames(page, c)
-	at := parts.Place(c, b.plot, plotter.XY{X: development.Coolest, Y: b.plot.Y.Min})
-	for i, s := range b.note {
-		b.note[i] = parts.Shortened(parts.SmallSize, c.Max.X-at.X-2*parts.NoteMargin, s)
-	}
-	size := b.note.Size()
-	corner := vg.Point{X: at.X + parts.NoteMargin, Y: c.Min.Y + parts.NoteMargin}
-	b.note.Draw(c, vg.Rectangle{Min: corner, Max: corner.Add(size)})
-	unusual := "unusual"
-	for _, x := range []vg.Length{(c.Min.X + at.X) / 2, c.Max.X - (at.X-c.Min.X)/2} {
-		if parts.TextWidth(parts.SmallSize, unusual) < at.X-c.Min.X {
-			parts.Write(c, parts.SmallSize, parts.Faint, parts.Centred, vg.Point{X: x, Y: c.Min.Y + parts.NoteMargin}, unusual)
+	usual := parts.Place(c, b.plot, plotter.XY{X: development.Coolest, Y: b.plot.Y.Min}).X - c.Min.X
+	const name = "unusual"
+	if parts.TextWidth(parts.SmallSize, name) < usual {
+		for _, x := range []vg.Length{c.Min.X + usual/2, c.Max.X - usual/2} {
+			parts.Write(c, parts.SmallSize, parts.Ink, parts.Centred, vg.Point{X: x, Y: c.Max.Y - 1.2*parts.SmallSize}, name)
 		}
 	}
 }
@@ -237,7 +284,11 @@ func (b *temperatures) drawTested(c draw.Canvas) {
 	}
 	x := parts.Place(c, b.plot, plotter.XY{X: b.tested, Y: b.plot.Y.Min}).X
 	c.StrokeLine2(parts.Line(0.9, parts.Ink, 1.5, 1.5), x, c.Min.Y, x, c.Max.Y)
-	parts.Write(c, parts.SmallSize, parts.Ink, parts.Centred, vg.Point{X: x, Y: c.Max.Y + 3}, b.name)
+	at := vg.Point{X: x + 3, Y: c.Max.Y - 1.2*parts.SmallSize}
+	if at.X+parts.TextWidth(parts.SmallSize, b.name) > c.Max.X {
+		at.X = x - 3 - parts.TextWidth(parts.SmallSize, b.name)
+	}
+	parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, at, b.name)
 }
 
 // drawShort marks the time below which development is easily uneven.
@@ -248,7 +299,20 @@ func (b *temperatures) drawShort(c draw.Canvas) {
 	}
 	y := parts.Place(c, b.plot, plotter.XY{X: b.plot.X.Min, Y: short}).Y
 	c.StrokeLine2(parts.Line(0.6, parts.Ink, 5, 2, 1, 2), c.Min.X, y, c.Max.X, y)
-	parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: c.Min.X + 3, Y: y - 1.15*parts.SmallSize}, "below: easily uneven")
+	const name = "below: easily uneven"
+	at := vg.Point{X: c.Max.X - 3 - parts.TextWidth(parts.SmallSize, name), Y: y - 1.15*parts.SmallSize}
+	if at.Y < c.Min.Y+2 {
+		at.Y = y + 3
+	}
+	parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, at, name)
+}
+
+func (b *temperatures) numbers() []series {
+	var out []series
+	for _, l := range b.lines {
+		out = append(out, series{name: l.name, x: b.plot.X.Label.Text, y: "development time, min", values: between(l.Line, l.Low, l.High)})
+	}
+	return out
 }
 
 // drawNames sets the names of the lines at their ends, none upon another.
@@ -259,7 +323,7 @@ func (b *temperatures) drawNames(page, c draw.Canvas) {
 	}
 	const half = parts.CapHeight * parts.SmallSize / 2
 	for i, y := range parts.Spread(want, parts.NoteLeading, c.Min.Y+half, c.Max.Y-half) {
-		c.StrokeLines(parts.Leader, []vg.Point{{X: c.Max.X, Y: want[i]}, {X: c.Max.X + rollLeader - 3, Y: y}})
-		parts.Write(page, parts.SmallSize, b.lines[i].Color, parts.FromLeft, vg.Point{X: c.Max.X + rollLeader - 1, Y: y - half}, b.lines[i].name)
+		c.StrokeLines(parts.Leader, []vg.Point{{X: c.Max.X, Y: want[i]}, {X: c.Max.X + chartLeader - 3, Y: y}})
+		parts.Write(page, parts.SmallSize, b.lines[i].Color, parts.FromLeft, vg.Point{X: c.Max.X + chartLeader - 1, Y: y - half}, b.lines[i].name)
 	}
 }

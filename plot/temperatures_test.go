@@ -29,7 +29,7 @@ func temperatureTable(t *testing.T, c development.Conditions) *scene.Temperature
 // axes.
 func TestTemperatureLines(t *testing.T) {
 	table := temperatureTable(t, development.Conditions{})
-	b, err := newTemperatures(table, Options{Confidence: 0.95})
+	b, err := newTemperatures(table, &Options{Confidence: 0.95})
 	require.NoError(t, err)
 	require.Len(t, b.lines, 5, "N-2, N-1, N, N+1 and N+2")
 	assert.Equal(t, "N, 7 stops", b.lines[2].name)
@@ -59,7 +59,9 @@ func TestClockTicks(t *testing.T) {
 		labels = append(labels, tick.Label)
 	}
 	assert.Equal(t, []string{"4:00", "5:00", "6:00", "8:00", "10:00", "12:00"}, labels[:6])
-	assert.Len(t, labels, 6)
+	// Between them a mark each quarter of a minute.
+	assert.Len(t, labels, 36, "3:15 to 12:00, each 0:15, six of them labelled")
+	assert.Equal(t, make([]string, len(labels)-6), labels[6:])
 }
 
 func TestTemperaturesDrawn(t *testing.T) {
@@ -67,11 +69,11 @@ func TestTemperaturesDrawn(t *testing.T) {
 	require.NoError(t, err)
 	var out bytes.Buffer
 	require.NoError(t, Write(&out, fig, SVG))
-	for _, text := range []string{"20 °C, as in the trial", "N+1, 6 stops", "below: easily uneven", "unusual", "; today: intermittent agitation", startingPoint, "Never mix"} {
+	for _, text := range []string{"20 °C, as in the trial", "N+1, 6 stops", "below: easily uneven", "unusual", "; today: intermittent agitation; ", "°F", startingPoint, "Never mix"} {
 		assert.Contains(t, out.String(), text)
 	}
 	assert.NotContains(t, out.String(), "tested at")
-	plain, err := newTemperatures(temperatureTable(t, development.Conditions{}), Options{Confidence: 0.95})
+	plain, err := newTemperatures(temperatureTable(t, development.Conditions{}), &Options{Confidence: 0.95})
 	require.NoError(t, err)
 	assert.Equal(t, "tested at 20 °C", plain.name)
 	_, err = Temperatures(temperatureTable(t, development.Conditions{}), Options{Width: 60 * vg.Millimeter, Height: 60 * vg.Millimeter})

@@ -20,7 +20,11 @@ type panel struct {
 	law    parts.Ribbon
 	points []parts.Whisker
 	mark   *mark
+	iso    *isoPoint // nil without
 }
+
+// timeAxis names the axis of times.
+const timeAxis = "development time, min"
 
 // timeline is the time axis that the panels of a figure share.
 type timeline struct {
@@ -78,7 +82,7 @@ func (t timeline) times() []sensito.Minutes {
 
 // axes returns empty axes of a quantity against time.
 func (t timeline) axes(quantity string) *gplot.Plot {
-	p := parts.NewAxes("development time, min", quantity)
+	p := parts.NewAxes(timeAxis, quantity)
 	p.X.Min, p.X.Max = t.lo, t.hi
 	p.X.Scale = gplot.LogScale{}
 	p.X.Tick.Marker = parts.TimeTicks{}
@@ -173,6 +177,10 @@ func (p *panel) occupied(c draw.Canvas) []vg.Point {
 		for i := range n + 1 {
 			out = append(out, vg.Point{X: x, Y: c.Min.Y + c.Size().Y*vg.Length(i)/n})
 		}
+	}
+	if p.iso != nil {
+		at := parts.Places(c, p.plot, p.iso.Ends())
+		out = append(append(out, at...), at[0].Add(vg.Point{X: 2 * parts.SmallSize, Y: -1.4 * parts.SmallSize}))
 	}
 	for _, pt := range p.points {
 		out = append(out, parts.Places(c, p.plot, pt.Ends())...)

@@ -83,13 +83,3 @@ func marked(label string, beyond bool, a *scene.Adjustment, today sensito.Minute
 	}
 	return label
 }
-
-// withToday returns lines of a note that begin with the time, with what it is
-// for, and the time as tested, after it.
-func withToday(n parts.Note, a *scene.Adjustment, tested sensito.Minutes) parts.Note {
-	text := ofToday(a)
-	if text == "" {
-		return n
-	}
-	return append(parts.Note{n[0], text, "as tested " + parts.Planned(tested) + ", as drawn"}, n[1:]...)
-}

@@ -40,14 +40,15 @@ func TestTodayIsDrawnAsTested(t *testing.T) {
 		assert.InDelta(t, float64(tested.Minutes.Value), m.minutes, 1e-9, name)
 		assert.Equal(t, parts.Planned(tested.Minutes.Value)+" for 7 stops, as tested (today "+parts.Planned(p.Minutes.Value)+")", m.label)
 		assert.Contains(t, setAndDevelop(p, 0.95), parts.Develop(p.Minutes, 0.95))
-		assert.Contains(t, plateHeading(p, o).Sub, "\n"+name+"; as tested "+parts.Planned(tested.Minutes.Value)+" and EI ")
-		b, err := newFamilyBody(f, nil, p, o)
+		assert.Contains(t, plateHeading(p, &o).Sub, "\n"+name+"; as tested "+parts.Planned(tested.Minutes.Value)+" and EI ")
+		b, err := newFamilyBody(f, nil, p, &Options{Confidence: 0.95})
 		require.NoError(t, err)
-		assert.Equal(t, []string{parts.Develop(p.Minutes, 0.95), name}, []string(b.note[:2]))
+		assert.Equal(t, "Develop"+strings.TrimPrefix(parts.Develop(p.Minutes, 0.95), "develop")+" for 7 stops, as tested and drawn "+parts.Planned(tested.Minutes.Value), b.Title)
+		assert.Contains(t, b.Sub, name)
 
 		r, err := scene.ForRoll(f, asked, []scene.Frame{{Name: "lamp", Stops: 7}, {Name: "door", Stops: 6}})
 		require.NoError(t, err)
-		roll := newRoll(r, o)
+		roll := newRoll(r, &o)
 		for _, row := range roll.rows {
 			i := slices.IndexFunc(r.Frames, func(f scene.RollFrame) bool { return f.Name == row.names[0] })
 			assert.InDelta(t, float64(r.DensityRangeAt(i, r.Tested().Minutes.Value)), row.at.X, 1e-9)
@@ -146,7 +147,7 @@ func TestOutsideAsTested(t *testing.T) {
 	asked.Stops = 0
 	r, err := scene.ForRoll(f, asked, []scene.Frame{{Name: "lamp", Stops: 5}, {Name: "door", Stops: 5}})
 	require.NoError(t, err)
-	b := newRoll(r, Options{Confidence: 0.95})
+	b := newRoll(r, &Options{Confidence: 0.95})
 	assert.Regexp(t, "\ntoday: 24 °C; as tested 1[12]:[0-9]{2} and EI [0-9]+\nas tested outside the tested times: test a strip there", b.Sub)
 	assert.Regexp(t, " and develop [89]:[0-9]{2} ", developRoll(r, 0.95))
 }
@@ -175,12 +176,12 @@ func TestFamilyTellsISOToday(t *testing.T) {
 	f := family(t, demo(t, "larkfield-brinewater"))
 	today, err := scene.Today{Conditions: development.Conditions{TemperatureC: new(24.0)}}.For(f)
 	require.NoError(t, err)
-	b, err := newFamilyBody(f, today, nil, Options{Confidence: 0.95})
+	b, err := newFamilyBody(f, today, nil, &Options{Confidence: 0.95})
 	require.NoError(t, err)
-	assert.Equal(t, []string{"ISO 6 contrast: " + parts.Develop(*today.Minutes(f.ISOMinutes), 0.95), "today: 24 °C", "as tested " + parts.Planned(f.ISOMinutes.Value)}, []string(b.note[:3]))
-	plain, err := newFamilyBody(f, nil, nil, Options{Confidence: 0.95})
-	require.NoError(t, err)
-	assert.Equal(t, plain.note, b.note[3:])
+	assert.Contains(t, b.Title, "; the contrast of ISO 6 at "+parts.Planned(today.Minutes(f.ISOMinutes).Value)+", as tested and drawn "+parts.Planned(f.ISOMinutes.Value))
+	assert.Contains(t, b.Sub, "; today: 24 °C; ")
+	assert.EqualValues(t, f.ISOMinutes.Value, b.panels[0].iso.X)
+	assert.Contains(t, b.Foot, caution)
 }
 
 // What tone tells of today leaves its quadrants as large as they are without.

@@ -25,7 +25,7 @@ const toneWidth = 170 * vg.Millimeter
 // the density of the negative is the one that it prints with. The error is for
 // options outside their limits or too small a page.
 func Tone(r *scene.Reproduction, o Options) (*Figure, error) {
-	o, err := o.withDefaults(printsFrom(r, cmp.Or(o.Confidence, 0.95)))
+	o, err := o.withDefaults("")
 	if err != nil {
 		return nil, err
 	}
@@ -34,13 +34,13 @@ func Tone(r *scene.Reproduction, o Options) (*Figure, error) {
 		return nil, err
 	}
 	w := cmp.Or(o.Width, toneWidth)
-	if b, h, ok := fitTone(r, o, w); ok {
+	if b, h, ok := fitTone(r, &o, w); ok {
 		b.bands = bands
 		return o.figure(w, h, b), nil
 	}
 	const step = 4 * vg.Millimeter
 	for wider := w + step; wider <= 2*toneWidth; wider += step {
-		if _, _, ok := fitTone(r, o, wider); ok {
+		if _, _, ok := fitTone(r, &o, wider); ok {
 			return nil, fmt.Errorf("the four quadrants are readable from %.0f mm of width on: make the figure wider or higher", wider/vg.Millimeter)
 		}
 	}
@@ -56,8 +56,8 @@ func printsFrom(r *scene.Reproduction, level float64) string {
 
 // fitTone lays the diagram out on a page of a width, and reports whether it is
 // readable there.
-func fitTone(r *scene.Reproduction, o Options, w vg.Length) (b *tone, h vg.Length, ok bool) {
-	b = newTone(r, o)
+func fitTone(r *scene.Reproduction, o *Options, w vg.Length) (b *tone, h vg.Length, ok bool) {
+	b = newTone(r, *o)
 	b.Heading = toneHeading(r, o)
 	free := b.clear(w, o.Height)
 	h = cmp.Or(o.Height, b.height(w))
@@ -65,9 +65,9 @@ func fitTone(r *scene.Reproduction, o Options, w vg.Length) (b *tone, h vg.Lengt
 }
 
 // toneHeading says below the answer what it is for and what was tested behind it.
-func toneHeading(r *scene.Reproduction, o Options) parts.Heading {
+func toneHeading(r *scene.Reproduction, o *Options) parts.Heading {
 	p := r.Answer
-	h := cautioned(headed(o, p.Family.Trial, p.Family.Trial.Process()), p.Today)
+	h := cautioned(o.headed(printsFrom(r, o.Confidence), p.Family.Trial), p.Today)
 	h.Sub += "; a scene of " + inStops(p.Scene.Stops) + " for " + p.Scene.Paper.Name() + "; intervals and bands: " + parts.Percent(o.Confidence)
 	tested := p.Tested()
 	h.Sub += behind(p.Today, tested.Minutes.Value, tested.ExposureIndex, p.Extrapolated)

@@ -2,19 +2,13 @@ package plot
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
-	"html"
 	"io"
 	"path/filepath"
-	"regexp"
 	"strings"
 
-	"golang.org/x/text/encoding"
-	"golang.org/x/text/encoding/charmap"
-	"gonum.org/v1/plot/font"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/vgpdf"
-	"gonum.org/v1/plot/vg/vgsvg"
+	"sensito/plot/internal/canvas"
 )
 
 // The formats that Write knows.
@@ -39,77 +33,43 @@ func FormatOf(path string) (string, error) {
 // Write writes a figure as svg, png (200 dots per inch, 300 for a card) or pdf, or
 // the numbers that it draws as csv.
 // The same figure gives the same bytes. Nothing is written when the error is not
-// of w.
+// of w; it is a *MissingLetterError where no font has a letter of a png or pdf.
 func Write(w io.Writer, fig *Figure, format string) error {
-	var out bytes.Buffer
-	var err error
-	switch format {
-	case SVG:
-		err = writeSVG(&out, fig)
-	case PNG:
-		err = writePNG(&out, fig)
-	case PDF:
-		err = writePDF(&out, fig)
-	case CSV:
-		err = writeCSV(&out, fig)
-	default:
-		err = fmt.Errorf("figure format %q is not svg, png, pdf or csv", format)
+	write, known := map[string]func(io.Writer, canvas.Drawing) error{SVG: canvas.SVG, PNG: canvas.PNG, PDF: canvas.PDF}[format]
+	if format == CSV {
+		return writeCSV(w, fig)
 	}
-	if err != nil {
+	if !known {
+		return fmt.Errorf("figure format %q is not svg, png, pdf or csv", format)
+	}
+	d := canvas.Drawing{
+		Title: fig.Title, Width: fig.Width, Height: fig.Height,
+		DPI: cmp.Or(fig.dpi, pngDPI), Fallback: fig.Fallback, Draw: fig.Draw,
+	}
+	if b, ok := fig.body.(interface{ Description() string }); ok {
+		d.Description = b.Description()
+	}
+	var out bytes.Buffer
+	if err := write(&out, d); err != nil {
 		return err
 	}
-	_, err = out.WriteTo(w)
+	_, err := out.WriteTo(w)
 	return err
 }
 
-// svgFamily names the font in the drawing and fonts of the same widths, for
-// readers that lack it.
-const svgFamily = "font-family:'Liberation Sans',Arimo,Arial,Helvetica,sans-serif;"
+// Resolutions of a PNG, in dots per inch.
+const (
+	pngDPI  = 200
+	cardDPI = 300 // small type, to be printed
+)
 
-var svgStart = regexp.MustCompile(`(?s)<!--.*?-->\n(<svg.*?>)\n`)
+// Font is one that a person gives for letters that the built-in ones lack: those
+// have Latin, Greek and Cyrillic.
+type Font = canvas.Font
 
-// writeSVG writes text as text: it can be searched, and stays small.
-func writeSVG(out *bytes.Buffer, fig *Figure) error {
-	c := vgsvg.NewWith(vgsvg.UseWH(fig.Width, fig.Height))
-	fig.Draw(c)
-	var b bytes.Buffer
-	if _, err := c.WriteTo(&b); err != nil {
-		return err
-	}
-	s := strings.ReplaceAll(b.String(), "font-family:Liberation Sans;", svgFamily)
-	at := svgStart.FindStringSubmatchIndex(s)
-	if at == nil {
-		return fmt.Errorf("figure %q: the drawing has no start", fig.Title)
-	}
-	out.WriteString(s[:at[0]] + s[at[2]:at[3]] + "\n<title>" + html.EscapeString(fig.Title) + "</title>\n" + s[at[1]:])
-	return nil
-}
+// ParseFont reads a TrueType or OpenType file.
+func ParseFont(data []byte) (*Font, error) { return canvas.ParseFont(data) }
 
-// pdfCanvas encodes text in the code page of the PDF's font.
-type pdfCanvas struct{ *vgpdf.Canvas }
-
-// FillString replaces characters that the code page lacks.
-func (c pdfCanvas) FillString(f font.Face, pt vg.Point, s string) {
-	encoded, err := encoding.ReplaceUnsupported(charmap.Windows1252.NewEncoder()).String(s)
-	if err != nil {
-		encoded = s
-	}
-	c.Canvas.FillString(f, pt, strings.ReplaceAll(encoded, "\x1a", "?"))
-}
-
-// pdfDates are when a PDF was made; blanks of the same length keep the offsets
-// in the file right.
-var pdfDates = regexp.MustCompile(`/(CreationDate|ModDate) \(D:[^)]*\)`)
-
-func writePDF(out *bytes.Buffer, fig *Figure) error {
-	c := vgpdf.New(fig.Width, fig.Height)
-	fig.Draw(pdfCanvas{c})
-	var b bytes.Buffer
-	if _, err := c.WriteTo(&b); err != nil {
-		return err
-	}
-	out.Write(pdfDates.ReplaceAllFunc(b.Bytes(), func(date []byte) []byte {
-		return bytes.Repeat([]byte{' '}, len(date))
-	}))
-	return nil
-}
+// MissingLetterError is that of Write where no font has a letter. An SVG holds
+// every letter, for its reader to draw.
+type MissingLetterError = canvas.MissingLetterError

@@ -116,6 +116,6 @@ func (s streams) temperatures(o *cardOptions, c *scene.Card) error {
 		return err
 	}
 	return s.finish(&o.options, report.NewTemperatures(t, o.confidence), func() (*plot.Figure, error) {
-		return plot.Temperatures(t, plot.Options{Confidence: o.confidence})
+		return plot.Temperatures(t, o.drawn)
 	})
 }

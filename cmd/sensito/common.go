@@ -17,6 +17,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/store"
 	"sensito/sensito/report"
 )
 
@@ -28,6 +29,7 @@ type streams struct{ console.Streams }
 type options struct {
 	json       bool
 	plot       string
+	font       string // a file for the letters that the built-in fonts lack
 	force      bool
 	confidence float64
 	keepAll    bool
@@ -35,11 +37,14 @@ type options struct {
 	gradient   bool // the command has the flags of a gradient
 	changed    func(flag string) bool
 	measure    curve.MeasureOptions
+	look       look
+	drawn      plot.Options // how a figure is drawn, once the options are checked
 }
 
 func (o *options) register(cmd *cobra.Command) {
 	o.registerUndrawn(cmd)
-	cmd.Flags().StringVar(&o.plot, "plot", "", "draw into `FILE`, ending in .svg, .png or .pdf")
+	cmd.Flags().StringVar(&o.plot, "plot", "", "draw into `FILE`, ending in .svg, .png or .pdf; .csv for its numbers")
+	cmd.Flags().StringVar(&o.font, "font", "", "take letters that a .png or .pdf could not draw from `FILE`, a font in TrueType or OpenType")
 	forceFlag(cmd.Flags(), &o.force)
 }
 
@@ -98,8 +103,12 @@ func (o *options) check() error {
 		if _, err := plot.FormatOf(o.plot); err != nil {
 			return console.Usage(err)
 		}
+	} else if o.font != "" {
+		return console.Usagef("--font is for the figure that --plot FILE draws: give both")
 	}
-	return nil
+	var err error
+	o.drawn, err = o.look.options(o)
+	return err
 }
 
 // readTrial reads a trial of film or paper from a file, from standard input for
@@ -213,7 +222,7 @@ type output struct {
 }
 
 // render writes a report and draws its figure in memory.
-func (o *options) render(r report.Report, figure func() (*plot.Figure, error)) (*output, error) {
+func (s streams) render(o *options, r report.Report, figure func() (*plot.Figure, error)) (*output, error) {
 	var text bytes.Buffer
 	write := r.Text
 	if o.json {
@@ -234,12 +243,34 @@ func (o *options) render(r report.Report, figure func() (*plot.Figure, error)) (
 	if err != nil {
 		return nil, err
 	}
+	if o.font != "" {
+		if fig.Fallback, err = console.ReadInput(s.Streams, o.font, readFont); err != nil {
+			return nil, err
+		}
+	}
 	var drawn bytes.Buffer
 	if err := plot.Write(&drawn, fig, format); err != nil {
 		return nil, err
 	}
 	out.figure, out.path, out.force = drawn.Bytes(), o.plot, o.force
 	return out, nil
+}
+
+// readFont reads a font from a file of a name.
+func readFont(name string, r io.Reader) (*plot.Font, error) {
+	const most = 100 << 20 // bytes, several times the largest fonts
+	data, err := io.ReadAll(io.LimitReader(r, most+1))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, store.Cause(err))
+	}
+	if len(data) > most {
+		return nil, fmt.Errorf("%s is larger than %d MiB: it is no font", name, most>>20)
+	}
+	font, err := plot.ParseFont(data)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return font, nil
 }
 
 // write puts out what is finished: the figure first, so that a result on
@@ -257,7 +288,7 @@ func (s streams) write(out *output) error {
 
 // finish renders and writes the result of a command on one trial.
 func (s streams) finish(o *options, r report.Report, figure func() (*plot.Figure, error)) error {
-	out, err := o.render(r, figure)
+	out, err := s.render(o, r, figure)
 	if err != nil {
 		return err
 	}

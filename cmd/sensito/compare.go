@@ -60,6 +60,7 @@ from the trial's, and --correct compares the first trial as it is today. --at,
 		},
 	}
 	o.register(cmd)
+	o.look.register(cmd)
 	o.today.register(cmd)
 	f := cmd.Flags()
 	f.Float64Var(&o.compare.Gradient, "gradient", 0, "average gradient `G` at which the trials are compared; that of the aim unless given")
@@ -124,7 +125,7 @@ func (s streams) compare(o *compareOptions, paths []string) error {
 		return err
 	}
 	return s.finish(&o.options, report.NewCompare(c), func() (*plot.Figure, error) {
-		return plot.Compare(c, o.figure, plot.Options{Confidence: o.confidence})
+		return plot.Compare(c, o.figure, o.drawn)
 	})
 }
 

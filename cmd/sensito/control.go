@@ -63,6 +63,7 @@ developed and its patches. The same strip given twice is added once.`,
 		},
 	}
 	o.register(cmd)
+	o.look.register(cmd)
 	f := cmd.Flags()
 	o.added.register(f)
 	f.StringVar(&o.trial, "trial", "", "`TRIAL` of the film and developer, to give a change in stops and in time")
@@ -127,7 +128,7 @@ func (s streams) control(o *controlOptions, path string) error {
 		r.Developed(c.Deviations(evaluate.Family.Trial))
 	}
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
-		return plot.Control(c, plot.Options{Confidence: o.confidence})
+		return plot.Control(c, o.drawn)
 	})
 }
 

@@ -48,6 +48,7 @@ ways.`,
 		},
 	}
 	o.register(cmd)
+	o.look.register(cmd)
 	o.registerGradient(cmd)
 	cmd.Flags().IntVar(&o.strip, "strip", 0, "only strip `N` of the trial, counting from 1")
 	cmd.Flags().BoolVar(&o.measure.Apart, "apart", false, "each strip by itself, without what the others tell of the film")
@@ -108,8 +109,8 @@ func (s streams) curveOf(o *curveOptions, path string) (*output, error) {
 	if err != nil {
 		return nil, err
 	}
-	return o.render(report.NewCurve(trial, ms, o.confidence), func() (*plot.Figure, error) {
-		return plot.Curves(ms, plot.Options{Confidence: o.confidence})
+	return s.render(&o.options, report.NewCurve(trial, ms, o.confidence), func() (*plot.Figure, error) {
+		return plot.Curves(ms, o.drawn)
 	})
 }
 

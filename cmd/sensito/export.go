@@ -56,7 +56,7 @@ layout. What a form leaves out is said.`,
 	o.registerGradient(&aim)
 	o.given = f.Changed
 	aim.Flags().VisitAll(func(flag *pflag.Flag) {
-		if flag.Name == "json" || flag.Name == "plot" {
+		if flag.Name == "json" || flag.Name == "plot" || flag.Name == "font" {
 			return
 		}
 		f.AddFlag(flag)

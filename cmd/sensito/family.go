@@ -40,6 +40,7 @@ the trial are told beside them.`,
 		},
 	}
 	o.register(cmd)
+	o.look.register(cmd)
 	o.registerGradient(cmd)
 	o.today.register(cmd)
 	cmd.Flags().Float64Var(&o.scene.Stops, "range", 0, "mark the time for a scene of so many `STOPS`, in the drawing too")
@@ -83,7 +84,7 @@ func (s streams) family(o *familyOptions, path string) error {
 		r.Mark(mark)
 	}
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
-		return plot.Family(f, today, mark, plot.Options{Confidence: o.confidence})
+		return plot.Family(f, today, mark, o.drawn)
 	})
 }
 

@@ -61,7 +61,7 @@ var flagGroups = []flagGroup{
 	{"The conditions of today", []string{"at", "ends-at", "q10", "q10-sd", "agitation", "dilution", "temperatures", "force-temperature"}},
 	{"The process of today", []string{"control", "correct"}},
 	{"Evaluation", []string{"strip", "apart", "keep-all", "sd-from", "confidence"}},
-	{"Output", []string{"full", "json", "plot", "force", "page", "help"}},
+	{"Output", []string{"full", "json", "plot", "width", "theme", "font", "force", "page", "help"}},
 }
 
 // groupFlags makes help list the flags of the commands below root in groups.

@@ -41,7 +41,9 @@ sensito/notebook: sensito/printable sensito/internal/lazy sensito sensito/camera
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
 sensito/report: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing
-plot: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom
+plot/internal/canvas: sensito/printable
+plot/internal/parts: plot/internal/canvas sensito/printable sensito
+plot: plot/internal/canvas plot/internal/parts sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom
 cmd/sensito/internal/console: sensito/printable sensito sensito/notebook/store sensito/notebook
 cmd/sensito/internal/instrument: sensito/notebook/table cmd/sensito/internal/console
 cmd/sensito/internal/enter: sensito/printable sensito sensito/curve sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument

@@ -36,6 +36,7 @@ its standard deviation, and the density range of a negative that suits it.`,
 		},
 	}
 	o.register(cmd)
+	o.look.register(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.grade, "grade", "", "only the strip of this `GRADE` or filter, as in the file")
 	f.Float64Var(&o.callier, "callier", 1, "Callier coefficient `Q` of a condenser enlarger; 1 is diffusion")
@@ -64,6 +65,6 @@ func (s streams) paper(o *paperOptions, path string) error {
 		p = &only
 	}
 	return s.finish(&o.options, report.NewPaper(p, o.callier, o.confidence), func() (*plot.Figure, error) {
-		return plot.Paper(p, plot.Options{Confidence: o.confidence})
+		return plot.Paper(p, o.drawn)
 	})
 }

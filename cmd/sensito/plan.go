@@ -38,7 +38,7 @@ type planOptions struct {
 
 // The flags that only one of the two kinds of test has.
 var (
-	nextFlags = slices.Concat([]string{"range", "wanted", "within", "plot", "keep-all", "sd-from", "confidence"}, aimFlags,
+	nextFlags = slices.Concat([]string{"range", "wanted", "within", "plot", "font", "keep-all", "sd-from", "confidence"}, aimFlags,
 		slices.DeleteFunc(slices.Clone(todayFlags), func(flag string) bool { return flag == "agitation" })) // which a first test has too
 	firstFlags = []string{"film", "speed", "minutes", "developer", "temperature", "way", "wedge-count", "wedge-step", "wedge-first",
 		"seconds", "lux", "step-stops", "skeleton"}
@@ -78,6 +78,7 @@ published one, and how to expose it, under a wedge or in the camera.`,
 		},
 	}
 	o.register(cmd)
+	o.look.register(cmd)
 	o.today.register(cmd)
 	f := cmd.Flags()
 	f.Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
@@ -136,7 +137,7 @@ func (s streams) nextTest(o *planOptions, path string) error {
 		return err
 	}
 	return s.finish(&o.options, report.NewPlan(p, o.solution), func() (*plot.Figure, error) {
-		return plot.Proposal(p, plot.Options{Confidence: o.confidence})
+		return plot.Proposal(p, o.drawn)
 	})
 }
 
@@ -178,7 +179,7 @@ func (s streams) firstTest(o *planOptions) error {
 			return err
 		}
 	}
-	out, err := o.render(report.NewFirstTest(p, o.solution), nil)
+	out, err := s.render(&o.options, report.NewFirstTest(p, o.solution), nil)
 	if err != nil {
 		return err
 	}

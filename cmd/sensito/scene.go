@@ -79,6 +79,7 @@ beside it.`,
 // how it is developed.
 func (o *sceneOptions) registerScene(cmd *cobra.Command) {
 	o.register(cmd)
+	o.look.register(cmd)
 	o.today.register(cmd)
 	f := cmd.Flags()
 	f.Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
@@ -139,7 +140,7 @@ func (s streams) scene(o *sceneOptions, path string) error {
 		r.Full()
 	}
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
-		return plot.Scene(p, plot.Options{Confidence: o.confidence})
+		return plot.Scene(p, o.drawn)
 	})
 }
 
@@ -170,7 +171,7 @@ func (s streams) roll(o *sceneOptions, path string) error {
 		return err
 	}
 	return s.finish(&o.options, report.NewRoll(r, o.confidence), func() (*plot.Figure, error) {
-		return plot.Roll(r, plot.Options{Confidence: o.confidence})
+		return plot.Roll(r, o.drawn)
 	})
 }
 

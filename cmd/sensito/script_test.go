@@ -14,6 +14,7 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"golang.org/x/image/font/gofont/goregular"
 
 	"sensito/cmd/sensito/internal/console"
 )
@@ -42,6 +43,7 @@ func TestScripts(t *testing.T) {
 			"objects": cmdObjects,
 			"value":   cmdValue,
 			"files":   cmdFiles,
+			"font":    cmdFont,
 		},
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
@@ -50,6 +52,16 @@ func TestScripts(t *testing.T) {
 		params.Dir, params.Files = "", []string{"testdata/script/curve_several.txt"}
 	}
 	testscript.Run(t, params)
+}
+
+// cmdFont writes a font:
+//
+//	font FILE
+func cmdFont(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: font FILE")
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), goregular.TTF, 0o600))
 }
 
 // cmdObjects checks that a file holds so many lines, each one JSON object with

@@ -12,7 +12,7 @@ import (
 )
 
 // ofSheet are flags that say how a sheet is written, not what was done.
-var ofSheet = []string{"vessel", "least", "uses", "graduates", "procedure", "plot", "page"}
+var ofSheet = []string{"vessel", "least", "uses", "graduates", "procedure", "plot", "font", "page"}
 
 // logDone appends a development to the file of the trial.
 func (s streams) logDone(o *sheetOptions, path string) error {

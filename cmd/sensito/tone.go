@@ -34,6 +34,7 @@ point.`,
 		RunE: func(cmd *cobra.Command, args []string) error { return s.tone(o, args[0]) },
 	}
 	o.register(cmd)
+	o.look.register(cmd)
 	o.today.register(cmd)
 	cmd.Flags().Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
 	return cmd
@@ -71,6 +72,6 @@ func (s streams) tone(o *toneOptions, path string) error {
 		return err
 	}
 	return s.finish(&o.options, report.NewReproduction(r, o.confidence), func() (*plot.Figure, error) {
-		return plot.Tone(r, plot.Options{Confidence: o.confidence})
+		return plot.Tone(r, o.drawn)
 	})
 }

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/canvas"
 	"sensito/sensito"
 )
 
@@ -26,7 +27,7 @@ func NewAxes(x, y string) *gplot.Plot {
 func BareAxes(x, y string) *gplot.Plot {
 	p := gplot.New()
 	p.BackgroundColor = nil // the page is white already
-	p.TextHandler = text.Plain{Fonts: Fonts}
+	p.TextHandler = canvas.TextHandler
 	p.Title.TextStyle = TextStyle(TitleSize, text.XCenter, text.YTop)
 	p.Legend.TextStyle = TextStyle(BodySize, text.XLeft, text.YCenter)
 	for _, a := range []*gplot.Axis{&p.X, &p.Y} {

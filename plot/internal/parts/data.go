@@ -2,6 +2,7 @@ package parts
 
 import (
 	"image/color"
+	"math"
 
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -28,10 +29,21 @@ func PlotLine(c draw.Canvas, p *gplot.Plot, style draw.LineStyle, xys plotter.XY
 	c.StrokeLines(style, c.ClipLinesXY(Places(c, p, xys))...)
 }
 
-// PlotBand fills the area between two lines, clipped to the canvas.
+// PlotBand fills the area between two lines within the canvas. An end that is open,
+// or not above 0 on a logarithmic axis, lies at the edge.
 func PlotBand(c draw.Canvas, p *gplot.Plot, low, high plotter.XYs, fill color.Color) {
-	outline := Places(c, p, low)
-	upper := Places(c, p, high)
+	held := func(xys plotter.XYs, open float64) plotter.XYs {
+		out := make(plotter.XYs, len(xys))
+		for i, xy := range xys {
+			if math.IsNaN(xy.Y) {
+				xy.Y = open
+			}
+			out[i] = plotter.XY{X: xy.X, Y: math.Min(math.Max(xy.Y, p.Y.Min), p.Y.Max)}
+		}
+		return out
+	}
+	outline := Places(c, p, held(low, p.Y.Min))
+	upper := Places(c, p, held(high, p.Y.Max))
 	for i := len(upper) - 1; i >= 0; i-- {
 		outline = append(outline, upper[i])
 	}

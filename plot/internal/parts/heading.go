@@ -22,6 +22,9 @@ const LeastSize = vg.Length(6.5)
 // smaller type, and what stands at its foot.
 type Heading struct{ Title, Sub, Foot string }
 
+// Description says below the title what a figure shows.
+func (h Heading) Description() string { return h.Sub }
+
 const (
 	titleLine = 1.25 * vg.Length(TitleSize)
 	subLine   = 1.3 * vg.Length(BodySize)

@@ -4,10 +4,11 @@ import (
 	"image/color"
 
 	"gonum.org/v1/plot/font"
-	"gonum.org/v1/plot/font/liberation"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/plot/internal/canvas"
 )
 
 // Type sizes, in points.
@@ -17,18 +18,8 @@ const (
 	SmallSize = 7.5
 )
 
-// Fonts holds the one family that is used, apart from gonum/plot's defaults.
-var Fonts = font.NewCache(liberation.Collection())
-
-var sans = font.Font{Typeface: "Liberation", Variant: "Sans"}
-
-func Face(size vg.Length) font.Face { return Fonts.Lookup(sans, size) }
-
 // TextWidth returns the width of s at a size.
-func TextWidth(size vg.Length, s string) vg.Length {
-	f := Face(size)
-	return f.Width(s)
-}
+func TextWidth(size vg.Length, s string) vg.Length { return canvas.Width(size, s) }
 
 // CapHeight is the height of capitals and figures, as a part of the size
 // (measured on Liberation Sans).
@@ -46,13 +37,12 @@ func Write(c draw.Canvas, size vg.Length, col color.Color, align float64, pt vg.
 	if s == "" {
 		return
 	}
-	f := Face(size)
 	c.SetColor(col)
-	c.FillString(f, vg.Point{X: pt.X + vg.Length(align)*f.Width(s), Y: pt.Y}, s)
+	c.FillString(canvas.Face(size), vg.Point{X: pt.X + vg.Length(align)*TextWidth(size, s), Y: pt.Y}, s)
 }
 
 func TextStyle(size vg.Length, x text.XAlignment, y text.YAlignment) text.Style {
-	return text.Style{Color: Ink, Font: font.From(sans, size), XAlign: x, YAlign: y, Handler: text.Plain{Fonts: Fonts}}
+	return text.Style{Color: Ink, Font: font.From(canvas.Sans, size), XAlign: x, YAlign: y, Handler: canvas.TextHandler}
 }
 
 func Line(width vg.Length, col color.Color, dashes ...vg.Length) draw.LineStyle {

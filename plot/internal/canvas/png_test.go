@@ -1,0 +1,39 @@
+package canvas
+
+import (
+	"encoding/binary"
+	"image/png"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/vg"
+)
+
+func TestPNG(t *testing.T) {
+	d := saying("東I")
+	d.Fallback = fallback(t, "東")
+	file := written(t, PNG, d)
+	assert.Equal(t, file, written(t, PNG, d))
+	_, after, found := strings.Cut(file, "pHYs")
+	require.True(t, found)
+	assert.InDelta(t, 144*39.37, float64(binary.BigEndian.Uint32([]byte(after))), 0.6, "dots a metre")
+	img, err := png.Decode(strings.NewReader(file))
+	require.NoError(t, err)
+	assert.Equal(t, 400, img.Bounds().Dx())
+	assert.Equal(t, 200, img.Bounds().Dy())
+	dark := func(x, y vg.Length) bool { // in points from the bottom left
+		r, _, _, _ := img.At(int(2*x), int(200-2*y)).RGBA()
+		return r < 0x8000
+	}
+	// The square of 5 points in the middle of its cell of 10, which begins at 10, 80;
+	// behind the cell the letter.
+	for _, x := range []vg.Length{13, 15, 17} {
+		assert.True(t, dark(x, 85), "%g", x)
+	}
+	for _, x := range []vg.Length{11, 12, 18, 19} {
+		assert.False(t, dark(x, 85), "%g", x)
+	}
+	assert.True(t, dark(20+Width(10, "I")/2, 83))
+}
