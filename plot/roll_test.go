@@ -146,7 +146,7 @@ func TestRollIsReadable(t *testing.T) {
 		}
 	}
 	_, err := Roll(rolled(t, larkfield, scene.Scene{}, harbour()), Options{Height: 70 * vg.Millimeter})
-	assert.EqualError(t, err, "6 rows of scenes need a figure 82 mm high: make it so, at most 1000 mm, or draw the roll in parts")
+	assert.EqualError(t, err, "6 rows of scenes need a figure 78 mm high: make it so, at most 1000 mm, or draw the roll in parts")
 	_, err = Roll(rolled(t, larkfield, scene.Scene{}, numberedFrames(300)), Options{})
 	assert.ErrorContains(t, err, "300 rows of scenes need a figure")
 	_, err = Roll(rolled(t, larkfield, scene.Scene{}, harbour()), Options{Confidence: 2})
