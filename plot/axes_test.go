@@ -33,7 +33,6 @@ func TestTicks(t *testing.T) {
 		{parts.DecimalTicks{5}, 0.33, 0.91, []string{"0.4", "0.6", "0.8"}},
 		{parts.DecimalTicks{4}, 0.093, 0.134, []string{"0.10", "0.12"}},
 		{parts.Steps{0.5, 5}, -1.1, 0.6, []string{"-1.0", "-0.5", "0.0", "0.5"}},
-		{stopTicks{}, -2.5, 2.5, []string{"-2", "-1", "0", "+1", "+2"}},
 	} {
 		assert.Equal(t, c.want, labels(c.ticker.Ticks(c.lo, c.hi)), "%T %g %g", c.ticker, c.lo, c.hi)
 	}

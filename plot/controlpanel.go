@@ -303,7 +303,7 @@ func (p *controlPanel) nameLines(c draw.Canvas, room vg.Length) {
 // drawn returns points along all lines and values of the panel.
 func (p *controlPanel) drawn(c draw.Canvas) []vg.Point {
 	var data []vg.Point
-	along := func(xys plotter.XYs) { data = append(data, parts.PointsAlong(parts.Places(c, p.plot, xys))...) }
+	along := func(xys plotter.XYs) { data = append(data, parts.Between(parts.Places(c, p.plot, xys))...) }
 	for _, l := range p.layers {
 		for _, run := range slices.Concat(l.runs, l.falling) {
 			along(run)

@@ -134,32 +134,6 @@ func TestFamilyRefusesAPageWithoutRoom(t *testing.T) {
 	assert.EqualError(t, err, "the figure leaves no room for its data: make it wider or higher")
 }
 
-// The curve of tones must run from corner to corner of the box of the scene and
-// the aim: that is what the development time was chosen for.
-func TestSceneMeetsItsAim(t *testing.T) {
-	for _, name := range []string{"larkfield-brinewater", "tern-ashlar", "larkfield-camera"} {
-		for _, s := range []scene.Scene{sceneOf(6.5), sceneOf(7), {Stops: 8, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.01}},
-			{Stops: 6, DensityRange: 0.8, ShadowStops: 3, Flare: sensito.Flare{Kind: sensito.FlareNone}}} {
-			p, err := scene.For(family(t, demo(t, name)), s)
-			require.NoError(t, err, name)
-			fig, err := Scene(p, Options{})
-			require.NoError(t, err)
-			tones := fig.body.(*sceneBody).tones
-			require.InDelta(t, float64(p.Scene.DensityRange), tones.high-tones.low, 1e-6)
-			require.InDelta(t, s.Stops, tones.highlight-tones.shadow, 1e-12)
-			assert.InDelta(t, tones.low, heightAt(tones.curve, tones.shadow), 1e-6, "%s %v", name, s)
-			assert.InDelta(t, tones.high, heightAt(tones.curve, tones.highlight), 1e-6, "%s %v", name, s)
-			for i, pt := range tones.points {
-				assert.InDelta(t, pt.Y, heightAt(tones.curve, pt.X), 1e-9)
-				if i > 0 {
-					assert.GreaterOrEqual(t, pt.Y, tones.points[i-1].Y)
-				}
-			}
-			requireReadable(t, fig)
-		}
-	}
-}
-
 // heightAt interpolates a line at x.
 func heightAt(l plotter.XYs, x float64) float64 {
 	for i := 1; i < len(l); i++ {

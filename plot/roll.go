@@ -2,191 +2,208 @@ package plot
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/plot/internal/parts"
 	"sensito/sensito/scene"
 )
 
-const (
-	rollWidth  = 160 * vg.Millimeter
-	rollHeight = 120 * vg.Millimeter
-)
+const rollWidth = 180 * vg.Millimeter
 
-// Roll returns the density range of every frame of a roll against development
-// time: a line for each range of scene, dashed outside the tested times and
-// named at its end, the aim as a level line, the chosen time as a vertical with
-// its interval, and the print materials on the right as levels. The frame that
-// suffers most is drawn heavier. The error is for options outside their limits.
+// Roll returns the density range that every frame of a roll gets at its one time,
+// with its interval, against the aim: a row a frame, the longest range first, each
+// with its name on the left and the print material for it on the right. The frame
+// that suffers most is solid. Of many frames those of one range share a row. The
+// error is for options outside their limits, too small a page, or more frames than
+// a page can hold.
 func Roll(r *scene.Roll, o Options) (*Figure, error) {
-	o, err := o.withDefaults(r.Family.Trial.Title())
+	o, err := o.withDefaults("")
 	if err != nil {
 		return nil, err
 	}
-	fig := o.figure(rollWidth, rollHeight, nil)
-	b := newRoll(r, o)
-	if err := b.makeRoom(fig.page()); err != nil {
-		return nil, err
+	b := newRoll(r, &o)
+	w := cmp.Or(o.Width, rollWidth)
+	b.scale(w)
+	fig := o.figure(w, cmp.Or(o.Height, b.height(w)), b)
+	if least := b.height(w); fig.page().Size().Y < least-0.01 || least > maxSide {
+		return nil, fmt.Errorf("%d rows of scenes need a figure %.0f mm high: make it so, at most %.0f mm, or draw the roll in parts", len(b.rows), math.Ceil(float64(least/vg.Millimeter)), maxSide/vg.Millimeter)
 	}
-	fig.body = b
+	if b.data(fig.page()).Size().X < leastRange {
+		return nil, errors.New("the figure leaves no room for its data: make it wider")
+	}
 	return fig, nil
+}
+
+// developRoll is the answer in one sentence.
+func developRoll(r *scene.Roll, level float64) string {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, f := range r.Frames {
+		low, high = min(low, f.Stops), max(high, f.Stops)
+	}
+	scenes := fmt.Sprintf("%d scenes of %s to %s", len(r.Frames), parts.Number(math.Round(10*low)/10), inStops(high))
+	switch {
+	case len(r.Frames) == 1:
+		scenes = "a scene of " + inStops(low)
+	case low == high:
+		scenes = fmt.Sprintf("%d scenes of %s", len(r.Frames), inStops(low))
+	}
+	develop := parts.Develop(r.Minutes, level)
+	if r.ExposureIndex == nil {
+		return "D" + develop[1:] + " for " + scenes
+	}
+	return "Set EI " + standardIndex(*r.ExposureIndex) + " and " + develop + " for " + scenes
 }
 
 // rollBody is the drawing of a roll.
 type rollBody struct {
 	parts.Heading
-	timeline
 	plot   *gplot.Plot
-	lines  []rollLine
-	end    float64 // minutes at which the lines end
+	rows   []rollRow // from the top
 	aim    level
 	levels []level // of the print materials
-	note   parts.Note
+	prints bool    // each row names one
 }
 
-// rollLine is how the frames of one range of scene grow.
-type rollLine struct {
-	parts.Ribbon
-	names []string
-	at    parts.Whisker // at the chosen time, with its interval
-	worst bool
+// rollRow is what the frames of one range get.
+type rollRow struct {
+	names  []string
+	stops  float64
+	at     parts.Whisker // Y counts rows from below
+	print  string        // the material that comes nearest, with what it leaves over
+	beyond bool          // no material prints it
+	worst  bool
 }
 
 // level is a named density range.
 type level struct {
-	y    float64
+	x    float64
 	name string
 }
 
-func newRoll(r *scene.Roll, o Options) *rollBody {
-	b := &rollBody{Heading: cautioned(newHeading(o, r.Family.Trial), r.Today)}
-	tested := r.Tested().Minutes
-	low, high := tested.Interval(o.Confidence)
-	m := &mark{minutes: float64(tested.Value), low: float64(low), high: float64(high), label: marked(parts.Planned(tested.Value)+" for all", r.Extrapolated, r.Today, r.Minutes.Value)}
-	b.timeline = newTimeline(r.Family, m)
-	b.end = b.hi
-	b.note = withToday(parts.Note{parts.Develop(r.Minutes, o.Confidence)}, r.Today, tested.Value)
-	if e := r.ExposureIndex; e != nil {
-		b.note = append(b.note, "set the meter to EI "+parts.Interval(*e, o.Confidence, 0))
-	}
-	b.note = append(b.note, "intervals: "+parts.Percent(o.Confidence))
+// mostRows is how many frames have a row each even where ranges are alike.
+const mostRows = 72
 
+func newRoll(r *scene.Roll, o *Options) *rollBody {
+	b := &rollBody{Heading: rollHeading(r, o), prints: r.Scene.ScanMax == 0}
 	b.aim = level{float64(r.DensityRange), fmt.Sprintf("aim %.2f", float64(r.DensityRange))}
-	bottom, top := b.aim.y, b.aim.y
 	suffers := r.Worst
-	if r.Scene.ScanMax != 0 || math.Abs(float64(r.Frames[r.Worst].Mismatch)) < 0.005 {
+	if !b.prints || math.Abs(float64(r.Frames[r.Worst].Mismatch)) < 0.005 {
 		suffers = -1
 	} else {
-		b.note = append(b.note, "heavy: the scene that suffers most")
+		b.Foot = "Solid: the scene that suffers most. " + b.Foot
 	}
 	for i, f := range r.Frames {
-		if j := slices.IndexFunc(b.lines, func(l rollLine) bool { return l.sameAs(rangeAt(r, i, o.Confidence)) }); j >= 0 {
-			b.lines[j].names = append(b.lines[j].names, f.Name)
-			b.lines[j].worst = b.lines[j].worst || i == suffers
+		row := rollRow{names: []string{f.Name}, stops: f.Stops, at: rangeAt(r, i, o.Confidence), worst: i == suffers, beyond: !f.Fits}
+		row.at.Filled = row.worst
+		if f.Print != nil {
+			row.print = printName(r, *f.Print) + ", " + signed(float64(f.Rest))
+		}
+		j := slices.IndexFunc(b.rows, func(other rollRow) bool { return other.sameAs(row) })
+		if j < 0 || len(r.Frames) <= mostRows {
+			b.rows = append(b.rows, row)
 			continue
 		}
-		l := rollLine{Ribbon: parts.Ribbon{From: b.from, To: b.to}, names: []string{f.Name}, worst: i == suffers,
-			at: rangeAt(r, i, o.Confidence)}
-		bottom, top = min(bottom, l.at.Low), max(top, l.at.High)
-		for _, minutes := range b.times() {
-			y := float64(r.DensityRangeAt(i, minutes))
-			l.Line = append(l.Line, plotter.XY{X: float64(minutes), Y: y})
-			bottom, top = min(bottom, y), max(top, y)
-		}
-		b.lines = append(b.lines, l)
+		b.rows[j].names = append(b.rows[j].names, f.Name)
+		b.rows[j].worst = b.rows[j].worst || row.worst
+		b.rows[j].at.Filled = b.rows[j].worst
 	}
-	// From the top, as they stand at the ends.
-	slices.SortStableFunc(b.lines, func(a, b rollLine) int { return cmp.Compare(b.last().Y, a.last().Y) })
-
-	axis := "density range of the negative"
-	if r.Scene.ScanMax != 0 {
-		axis = "density of the lightest tone above net 0.10"
+	slices.SortStableFunc(b.rows, func(a, b rollRow) int { return cmp.Compare(b.at.X, a.at.X) })
+	for i := range b.rows {
+		b.rows[i].at.Y = float64(len(b.rows) - 1 - i)
 	}
-	b.plot = b.axes(axis)
-	b.plot.X.Tick.Marker = until{parts.TimeTicks{}, b.end}
-	by := 0.06 * (top - bottom)
-	b.plot.Y.Min, b.plot.Y.Max = bottom-by, top+by
-	b.plot.Y.Tick.Marker = parts.DecimalTicks{Want: 6}
 	for _, c := range r.Scene.Prints() {
-		if y := float64(c.Negative); y > b.plot.Y.Min && y < b.plot.Y.Max {
-			b.levels = append(b.levels, level{y, c.Name})
-		}
+		b.levels = append(b.levels, level{float64(c.Negative), printName(r, c)})
 	}
-	b.plot.Add(levels{b.levels, b.aim.y, b.end}, markLine{m}, aimLevel{b.aim, b.end})
-	for _, l := range b.lines {
-		b.plot.Add(l)
-	}
+	slices.SortFunc(b.levels, func(a, b level) int { return cmp.Compare(a.x, b.x) })
+	b.addAxes()
 	return b
 }
 
-// rangeAt returns the density range that a frame gets at the chosen time.
+// rollHeading says below the answer what it is for and what was tested behind it,
+// and at the foot what the figure shows.
+func rollHeading(r *scene.Roll, o *Options) parts.Heading {
+	h := cautioned(o.headed(developRoll(r, o.Confidence), r.Family.Trial), r.Today)
+	h.Sub += "\nFor " + r.Scene.AimText()
+	if e := r.ExposureIndex; e != nil {
+		h.Sub += "; EI " + parts.Interval(*e, o.Confidence, 0)
+	}
+	tested := r.Tested()
+	h.Sub += behind(r.Today, tested.Minutes.Value, tested.ExposureIndex, r.Extrapolated)
+	key := "Whiskers: " + parts.Percent(o.Confidence) + " intervals. Dashed line: the aim."
+	if r.Scene.ScanMax == 0 {
+		key += " Beside each scene the print material that comes nearest, with the log exposure range left over; ! beyond what any prints."
+	}
+	h.Foot = key + "\n" + strings.TrimSpace(h.Foot)
+	return h
+}
+
+// printName returns a print material without the name of the paper, which the aim
+// tells.
+func printName(r *scene.Roll, c scene.PrintChoice) string {
+	if p := r.Scene.Paper; p != nil {
+		return strings.TrimPrefix(c.Name, p.Strip.Trial().Film().Name+" ")
+	}
+	return c.Name
+}
+
+func signed(v float64) string {
+	s := parts.Fixed(v, 2)
+	if v > 0 && s != "0.00" {
+		s = "+" + s
+	}
+	return s
+}
+
+// rangeAt returns the density range that a frame gets at the one time, as tested,
+// across.
 func rangeAt(r *scene.Roll, frame int, level float64) parts.Whisker {
 	e := r.Frames[frame].DensityRange
 	low, high := e.Interval(level)
-	tested := r.Tested().Minutes.Value
-	y := r.DensityRangeAt(frame, tested)
-	return parts.Whisker{XY: plotter.XY{X: float64(tested), Y: float64(y)}, Low: float64(y + low - e.Value), High: float64(y + high - e.Value)}
+	x := r.DensityRangeAt(frame, r.Tested().Minutes.Value)
+	return parts.Whisker{XY: plotter.XY{X: float64(x)}, Low: float64(x + low - e.Value), High: float64(x + high - e.Value), Across: true}
 }
 
-// sameAs says whether a frame would be drawn on the same line.
-func (l rollLine) sameAs(at parts.Whisker) bool {
+// sameAs says whether a frame would be drawn alike.
+func (row rollRow) sameAs(other rollRow) bool {
 	const close = 0.0005
-	return math.Abs(l.at.Y-at.Y) < close
+	return math.Abs(row.at.X-other.at.X) < close
 }
 
-func (l rollLine) last() plotter.XY { return l.Line[len(l.Line)-1] }
-
-// Plot draws the line and its place at the chosen time.
-func (l rollLine) Plot(c draw.Canvas, p *gplot.Plot) {
-	l.Style = parts.Line(0.8, parts.Ink)
-	if l.worst {
-		l.Style = parts.Line(1.6, parts.Ink)
+func (b *rollBody) addAxes() {
+	label := "density range of the negative"
+	if !b.prints {
+		label = "density of the lightest tone above net 0.10"
 	}
-	l.Ribbon.Plot(c, p)
-	const half = vg.Length(2)
-	for _, y := range []float64{l.at.Low, l.at.High} {
-		end := parts.Place(c, p, plotter.XY{X: l.at.X, Y: y})
-		c.StrokeLine2(parts.Line(0.6, parts.Ink), end.X-half, end.Y, end.X+half, end.Y)
+	b.plot = parts.BareAxes(label, "")
+	left, right := b.aim.x, b.aim.x
+	for _, row := range b.rows {
+		left, right = min(left, row.at.Low), max(right, row.at.High)
 	}
-	parts.FillDot(c, parts.Ink, 1.7, parts.Place(c, p, l.at.XY))
+	by := max(0.08*(right-left), 0.04)
+	x, y := &b.plot.X, &b.plot.Y
+	x.Min, x.Max = left-by, right+by
+	y.Min, y.Max = -0.7, float64(len(b.rows))-0.3
+	y.Tick.Marker = gplot.ConstantTicks{}
+	b.levels = slices.DeleteFunc(b.levels, func(l level) bool { return l.x <= x.Min || l.x >= x.Max })
+	grid := plotter.NewGrid()
+	grid.Vertical, grid.Horizontal.Color = parts.Line(0.5, parts.GridGrey), nil
+	b.plot.Add(grid)
 }
 
-// levels are faint lines across, as far as the frames' lines go.
-type levels struct {
-	at       []level
-	aim, end float64 // at the aim there is a line already
-}
-
-func (l levels) Plot(c draw.Canvas, p *gplot.Plot) {
-	for _, v := range l.at {
-		if math.Abs(v.y-l.aim) < 0.002 {
-			continue
-		}
-		parts.PlotLine(c, p, parts.BaseLine, plotter.XYs{{X: p.X.Min, Y: v.y}, {X: l.end, Y: v.y}})
+// numbers returns what is drawn, a series a row.
+func (b *rollBody) numbers() []series {
+	var out []series
+	for _, row := range b.rows {
+		out = append(out, series{"", strings.Join(row.names, ", "), b.plot.X.Label.Text, "scene, stops", []value{
+			{plotter.XY{X: row.at.X, Y: row.stops}, row.at.Low, row.at.High, strings.TrimSpace(row.print)}}})
 	}
+	return append(out, series{"", "aim", b.plot.X.Label.Text, "", plain(plotter.XYs{{X: b.aim.x, Y: math.NaN()}})})
 }
-
-// aimLevel is the line of the aim.
-type aimLevel struct {
-	level
-	end float64
-}
-
-func (a aimLevel) Plot(c draw.Canvas, p *gplot.Plot) {
-	parts.PlotLine(c, p, parts.Line(0.8, parts.Ink, 7, 3), plotter.XYs{{X: p.X.Min, Y: a.y}, {X: a.end, Y: a.y}})
-}
-
-// until marks an axis no further than an end.
-type until struct {
-	gplot.Ticker
-	end float64
-}
-
-func (u until) Ticks(lo, hi float64) []gplot.Tick { return u.Ticker.Ticks(lo, min(hi, u.end)) }

@@ -2,42 +2,23 @@ package plot
 
 import (
 	"fmt"
-	"math"
-	"sensito/plot/internal/parts"
-	"slices"
 	"sort"
 	"strings"
 
+	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/plot/internal/parts"
 )
 
-// rollLabel is a name at the end of one line or of several.
-type rollLabel struct {
-	from plotter.XYs // ends of the lines
-	text string
-}
-
-const rollLeader = vg.Length(12) // from a line's end to its name
-
-// labels returns the names for the ends of the lines, in no more than most
-// labels, each no wider than room.
-func (b *rollBody) labels(most int, room vg.Length) []rollLabel {
-	each := (len(b.lines) + most - 1) / most // lines a label
-	var out []rollLabel
-	for chunk := range slices.Chunk(b.lines, each) {
-		var l rollLabel
-		var names []string
-		for _, line := range chunk {
-			l.from = append(l.from, line.last())
-			names = append(names, line.names...)
-		}
-		l.text = joined(names, room)
-		out = append(out, l)
-	}
-	return out
-}
+const (
+	rollLeading = vg.Length(12)   // of a row
+	rollHead    = vg.Length(22)   // above the rows: names of the levels and of the columns
+	mostName    = vg.Length(0.27) // of the width, for the names of the frames
+	leastRange  = vg.Length(75)   // of the axis
+)
 
 // joined returns as many of the names as there is room for, and how many more
 // there are.
@@ -57,135 +38,96 @@ func joined(names []string, room vg.Length) string {
 	return parts.Shortened(parts.SmallSize, room-parts.TextWidth(parts.SmallSize, rest), names[0]) + rest
 }
 
-// area returns where the plot stands on a page: the names of the print
-// materials need room on the right.
+// written returns what stands on both sides of a row, on a page of a width.
+func (b *rollBody) written(w vg.Length, row rollRow) (left, right string) {
+	name := joined(row.names, mostName*w)
+	if row.beyond {
+		return name, "! " + row.print
+	}
+	return name, row.print
+}
+
+// area returns where the plot stands on a page, its axis included.
 func (b *rollBody) area(page draw.Canvas) draw.Canvas {
-	area := b.Below(page)
-	area.Max.Y -= 1.3 * parts.BodySize
-	var wide vg.Length
-	for _, l := range b.levels {
-		wide = max(wide, parts.TextWidth(parts.SmallSize, l.name))
+	const apart = 6
+	w := page.Size().X
+	var left, right vg.Length
+	for _, row := range b.rows {
+		name, print := b.written(w, row)
+		left, right = max(left, parts.TextWidth(parts.SmallSize, name)), max(right, parts.TextWidth(parts.SmallSize, print))
 	}
-	if wide > 0 {
-		area.Max.X -= min(wide, area.Size().X/5) + 8
+	if b.prints && w >= narrowPlate {
+		right = max(right, parts.TextWidth(parts.SmallSize, printColumn))
 	}
-	return area
+	area := draw.Crop(b.Below(page), 0, 0, 0, -rollHead)
+	c := b.plot.DataCanvas(area)
+	return draw.Crop(area, left+apart-(c.Min.X-area.Min.X), -right-apart+(area.Max.X-c.Max.X), 0, 0)
 }
 
-const nameRoom = 0.30 // of the width, for the names of the frames
+const printColumn = "print on, left over"
 
-// makeRoom lengthens the axis so that the names fit beyond the ends of the
-// lines.
-func (b *rollBody) makeRoom(page draw.Canvas) error {
-	c := b.plot.DataCanvas(b.area(page))
-	if err := parts.Room(c, 120); err != nil {
-		return err
-	}
-	var wide vg.Length
-	for _, l := range b.labels(b.most(c), nameRoom*c.Size().X) {
-		wide = max(wide, parts.TextWidth(parts.SmallSize, l.text))
-	}
-	share := float64((wide + rollLeader + 6) / c.Size().X)
-	b.plot.X.Max = math.Exp((math.Log(b.end) - share*math.Log(b.lo)) / (1 - share))
-	return nil
+func (b *rollBody) data(page draw.Canvas) draw.Canvas { return b.plot.DataCanvas(b.area(page)) }
+
+// height returns the height at which the rows are readable.
+func (b *rollBody) height(w vg.Length) vg.Length {
+	tall := vg.Length(5000)
+	page := parts.Page(w, tall)
+	return tall - b.data(page).Size().Y + rollLeading*vg.Length(b.plot.Y.Max-b.plot.Y.Min)
 }
 
-// most returns how many names fit under each other.
-func (b *rollBody) most(c draw.Canvas) int { return max(1, int(c.Size().Y/parts.NoteLeading)) }
+// scale marks the axis as closely as a page of a width has room for.
+func (b *rollBody) scale(w vg.Length) {
+	b.plot.X.Tick.Marker = parts.DecimalTicks{Want: float64(max(2, min(8, b.data(parts.Page(w, 5000)).Size().X/24)))}
+}
 
 func (b *rollBody) draw(page draw.Canvas) {
-	area := b.area(page)
-	b.plot.Draw(area)
-	c := b.plot.DataCanvas(area)
-	parts.Frame(c)
 	b.Heading.Draw(page)
-	b.mark.drawLabel(c, b.plot)
-	b.drawNames(c)
-	b.drawLevels(page, c)
-	left := c // of the names
-	left.Max.X = parts.Place(c, b.plot, plotter.XY{X: b.end, Y: b.aim.y}).X
-	taken := b.occupied(c)
-	if at, hidden := b.note.Corner(left, taken); hidden == 0 {
-		b.note.Draw(c, at)
-		taken = append(taken, filled(at)...)
-	}
-	b.drawAim(left, c, taken)
-}
-
-// filled returns points all over a rectangle.
-func filled(r vg.Rectangle) []vg.Point {
-	const n = 20
-	var out []vg.Point
-	for i := range n + 1 {
-		for j := range n + 1 {
-			out = append(out, vg.Point{X: r.Min.X + r.Size().X*vg.Length(i)/n, Y: r.Min.Y + r.Size().Y*vg.Length(j)/n})
+	b.plot.Draw(b.area(page))
+	c := b.data(page)
+	for _, l := range b.levels {
+		if l.x != b.aim.x {
+			b.drawLevel(c, parts.BaseLine, l)
 		}
 	}
-	return out
+	b.drawLevel(c, parts.Line(0.8, parts.Ink, 7, 3), b.aim)
+	parts.Frame(c)
+	half := vg.Length(parts.CapHeight * parts.SmallSize / 2)
+	for _, row := range b.rows {
+		at := parts.Place(c, b.plot, row.at.XY)
+		aim := parts.Place(c, b.plot, plotter.XY{X: b.aim.x, Y: row.at.Y})
+		c.StrokeLines(parts.Line(2, parts.BandGrey), []vg.Point{aim, at})
+		row.at.Plot(c, b.plot)
+		name, print := b.written(page.Size().X, row)
+		parts.Write(page, parts.SmallSize, parts.Ink, parts.FromRight, vg.Point{X: c.Min.X - 6, Y: at.Y - half}, name)
+		parts.Write(page, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: c.Max.X + 6, Y: at.Y - half}, print)
+	}
+	b.drawHead(page, c)
 }
 
-// drawAim names the line of the aim where it hides least.
-func (b *rollBody) drawAim(left, c draw.Canvas, taken []vg.Point) {
-	y := parts.Place(c, b.plot, plotter.XY{X: b.lo, Y: b.aim.y}).Y + 2.5
-	size := vg.Point{X: parts.TextWidth(parts.SmallSize, b.aim.name), Y: parts.CapHeight * parts.SmallSize}
-	var best vg.Point
-	fewest := len(taken) + 1
-	for x := left.Min.X + 4; x+size.X < left.Max.X; x += 4 {
-		at := vg.Point{X: x, Y: y}
-		if n := parts.Within(vg.Rectangle{Min: at, Max: at.Add(size)}, taken, 2); n < fewest {
-			best, fewest = at, n
+func (b *rollBody) drawLevel(c draw.Canvas, style draw.LineStyle, l level) {
+	parts.PlotLine(c, b.plot, style, plotter.XYs{{X: l.x, Y: b.plot.Y.Min}, {X: l.x, Y: b.plot.Y.Max}})
+}
+
+// drawHead names the levels and the column of the print materials. The aim goes
+// before a level that it would touch.
+func (b *rollBody) drawHead(page, c draw.Canvas) {
+	aim := parts.OtherScale{Marks: []gplot.Tick{{Value: b.aim.x, Label: b.aim.name}}}
+	up := c
+	up.Max.Y += parts.NoteLeading
+	x := func(v float64) vg.Length { return parts.Place(c, b.plot, plotter.XY{X: v}).X }
+	half := parts.TextWidth(parts.SmallSize, b.aim.name) / 2
+	at := min(max(x(b.aim.x), c.Min.X+half), c.Max.X-half)
+	parts.Write(page, parts.SmallSize, parts.Ink, parts.Centred, vg.Point{X: at, Y: up.Max.Y + aim.Height() - parts.SmallSize}, b.aim.name)
+	var grades parts.OtherScale
+	for _, l := range b.levels {
+		grades.Marks = append(grades.Marks, gplot.Tick{Value: l.x, Label: l.name})
+	}
+	grades.Draw(c, b.plot)
+	if b.prints {
+		column := printColumn
+		if room := page.Max.X - parts.PageMargin - c.Max.X - 6; parts.TextWidth(parts.SmallSize, column) > room {
+			column = "print on"
 		}
+		parts.Write(page, parts.SmallSize, parts.Faint, parts.FromLeft, vg.Point{X: c.Max.X + 6, Y: up.Max.Y + aim.Height() - parts.SmallSize}, column)
 	}
-	parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, best, b.aim.name)
-}
-
-// drawNames sets the names of the frames beyond the ends of their lines.
-func (b *rollBody) drawNames(c draw.Canvas) {
-	labels := b.labels(b.most(c), nameRoom*c.Size().X)
-	want := make([]vg.Length, len(labels))
-	for i, l := range labels {
-		for _, end := range parts.Places(c, b.plot, l.from) {
-			want[i] += end.Y / vg.Length(len(l.from))
-		}
-	}
-	const half = parts.CapHeight * parts.SmallSize / 2
-	for i, y := range parts.Spread(want, parts.NoteLeading, c.Min.Y+half+2, c.Max.Y-half-2) {
-		for _, end := range parts.Places(c, b.plot, labels[i].from) {
-			x := end.X + rollLeader
-			c.StrokeLines(parts.Leader, []vg.Point{{X: end.X + 1.5, Y: end.Y}, {X: x - 1.5, Y: y}})
-		}
-		parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: parts.Place(c, b.plot, labels[i].from[0]).X + rollLeader, Y: y - half}, labels[i].text)
-	}
-}
-
-// drawLevels sets the names of the print materials on the right.
-func (b *rollBody) drawLevels(page, c draw.Canvas) {
-	want := make([]vg.Length, len(b.levels))
-	for i, l := range b.levels {
-		want[i] = parts.Place(c, b.plot, plotter.XY{X: b.lo, Y: l.y}).Y
-	}
-	const half = parts.CapHeight * parts.SmallSize / 2
-	for i, y := range parts.Spread(want, parts.NoteLeading, c.Min.Y+half, c.Max.Y-half) {
-		c.StrokeLines(parts.Line(0.5, parts.Ink), []vg.Point{{X: c.Max.X - 4, Y: want[i]}, {X: c.Max.X, Y: want[i]}})
-		c.StrokeLines(parts.Leader, []vg.Point{{X: c.Max.X, Y: want[i]}, {X: c.Max.X + 6, Y: y}})
-		room := page.Max.X - parts.PageMargin - c.Max.X - 8
-		parts.Write(page, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: c.Max.X + 8, Y: y - half}, parts.Shortened(parts.SmallSize, room, b.levels[i].name))
-	}
-}
-
-// occupied returns the points that the note should not hide.
-func (b *rollBody) occupied(c draw.Canvas) []vg.Point {
-	var out []vg.Point
-	for _, l := range b.lines {
-		out = append(out, parts.Places(c, b.plot, l.Line)...)
-	}
-	const n = 60
-	x := parts.Place(c, b.plot, plotter.XY{X: b.mark.minutes, Y: b.plot.Y.Min}).X
-	aim := parts.Place(c, b.plot, plotter.XY{X: b.lo, Y: b.aim.y})
-	end := parts.Place(c, b.plot, plotter.XY{X: b.end, Y: b.aim.y})
-	for i := range n + 1 {
-		part := vg.Length(i) / n
-		out = append(out, vg.Point{X: x, Y: c.Min.Y + c.Size().Y*part}, vg.Point{X: aim.X + (end.X-aim.X)*part, Y: aim.Y - 1})
-	}
-	return out
 }

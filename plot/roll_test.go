@@ -2,6 +2,7 @@ package plot
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -33,58 +34,52 @@ func TestRollHoldsTheAnswer(t *testing.T) {
 	fig, err := Roll(r, Options{Confidence: 0.9})
 	require.NoError(t, err)
 	b := fig.body.(*rollBody)
+	assert.Equal(t, "Set EI 80 and "+parts.Develop(r.Minutes, 0.9)+" for 6 scenes of 5.5 to 7.5 stops", fig.Title)
 
-	require.Len(t, b.lines, 5, "two scenes are of one range")
-	var names []string
-	for i, l := range b.lines {
-		names = append(names, strings.Join(l.names, ", "))
-		assert.Equal(t, float64(r.Minutes.Value), l.at.X)
-		assert.InDelta(t, l.at.Y, heightAt(l.Line, l.at.X), 0.002, "the place at the chosen time lies on the line")
-		assert.Equal(t, b.lo, l.Line[0].X)
-		assert.InDelta(t, b.end, l.last().X, 1e-12)
-		for j, at := range l.Line {
-			if j > 0 {
-				assert.Greater(t, at.Y, l.Line[j-1].Y, "density grows with time")
-			}
-			if i > 0 {
-				assert.Less(t, at.Y, b.lines[i-1].Line[j].Y, "a longer scene spans more density")
-			}
+	var names, prints []string
+	for i, row := range b.rows {
+		names, prints = append(names, row.names...), append(prints, row.print)
+		assert.Equal(t, float64(len(b.rows)-1-i), row.at.Y)
+		if i > 0 {
+			assert.LessOrEqual(t, row.at.X, b.rows[i-1].at.X, "a longer scene spans more density")
 		}
-		assert.Equal(t, l.names[0] == r.Frames[r.Worst].Name, l.worst)
+		f := r.Frames[slices.IndexFunc(r.Frames, func(f scene.RollFrame) bool { return f.Name == row.names[0] })]
+		low, high := f.DensityRange.Interval(0.9)
+		assert.InDelta(t, float64(f.DensityRange.Value), row.at.X, 1e-9)
+		assert.InDelta(t, float64(low), row.at.Low, 1e-9)
+		assert.InDelta(t, float64(high), row.at.High, 1e-9)
+		assert.Equal(t, f.Print.Name+", "+signed(float64(f.Rest)), row.print)
+		assert.Equal(t, !f.Fits, row.beyond)
+		assert.Equal(t, row.names[0] == r.Frames[r.Worst].Name, row.worst)
+		assert.Equal(t, row.worst, row.at.Filled)
 	}
-	assert.Equal(t, []string{"Lamp room", "Gallery, Stair", "Foghorn", "Landing stage", "Harbour in fog"}, names)
+	assert.Equal(t, []string{"Lamp room", "Gallery", "Stair", "Foghorn", "Landing stage", "Harbour in fog"}, names)
 	for i, f := range r.Frames {
-		for _, minutes := range []float64{4, 7, 10} {
-			l := b.lines[[]int{0, 4, 1, 3, 1, 2}[i]]
-			assert.InDelta(t, float64(r.DensityRangeAt(i, sensito.Minutes(minutes))), heightAt(l.Line, minutes), 0.002, f.Name)
-		}
 		assert.InDelta(t, float64(f.DensityRange.Value), float64(r.DensityRangeAt(i, r.Minutes.Value)), 1e-9)
 	}
 	assert.Equal(t, level{1.05, "aim 1.05"}, b.aim)
-	require.Len(t, b.levels, 6)
-	for i, middle := range []float64{1.55, 1.275, 1.05, 0.875, 0.725, 0.575} {
-		assert.Equal(t, fmt.Sprintf("grade %d", i), b.levels[i].name)
-		assert.InDelta(t, middle, b.levels[i].y, 1e-12)
+	var levels []string
+	for _, l := range b.levels {
+		levels = append(levels, l.name)
+		assert.True(t, l.x > b.plot.X.Min && l.x < b.plot.X.Max)
 	}
-	low, high := r.Minutes.Interval(0.9)
-	assert.Equal(t, &mark{float64(r.Minutes.Value), float64(low), float64(high), parts.Planned(r.Minutes.Value) + " for all"}, b.mark)
+	assert.Equal(t, []string{"grade 3", "grade 2", "grade 1"}, levels, "those within the axis")
 
-	// The names stand beside the ends of their lines, in their order.
+	// Every name and print material stands beside the row of its frame.
 	boxes := texts(t, fig)
-	anywhere := func(textBox) bool { return true }
-	c := b.plot.DataCanvas(b.area(fig.page()))
-	for i, l := range b.lines {
-		end := parts.Place(c, b.plot, l.last())
-		at := middle(t, boxes, names[i], anywhere)
-		assert.Greater(t, at.X, end.X)
-		assert.InDelta(t, float64(end.Y), float64(at.Y), 15)
+	c := b.data(fig.page())
+	for i, row := range b.rows {
+		want := parts.Place(c, b.plot, row.at.XY)
+		level := func(box textBox) bool { return want.Y > box.Min.Y-1 && want.Y < box.Max.Y+1 }
+		assert.Less(t, middle(t, boxes, names[i], level).X, c.Min.X)
+		assert.Greater(t, middle(t, boxes, prints[i], level).X, c.Max.X)
 	}
-	for _, g := range b.levels {
-		want := parts.Place(c, b.plot, plotter.XY{X: b.lo, Y: g.y})
-		at := middle(t, boxes, g.name, anywhere)
-		assert.Greater(t, at.X, c.Max.X)
-		assert.InDelta(t, float64(want.Y), float64(at.Y), 1)
+	for _, l := range b.levels {
+		x := parts.Place(c, b.plot, plotter.XY{X: l.x}).X
+		assert.InDelta(t, float64(x), float64(middle(t, boxes, l.name, func(box textBox) bool { return box.Min.Y > c.Max.Y }).X), 1)
 	}
+	require.Len(t, b.numbers(), 7)
+	assert.Equal(t, b.rows[0].at.X, b.numbers()[0].values[0].X)
 }
 
 func TestRollOfPaperAndScan(t *testing.T) {
@@ -97,13 +92,11 @@ func TestRollOfPaperAndScan(t *testing.T) {
 	fig, err := Roll(r, Options{})
 	require.NoError(t, err)
 	b := fig.body.(*rollBody)
-	assert.InDelta(t, float64(strip.LogRange.Value)/1.3, b.aim.y, 1e-9)
-	var found bool
-	for _, l := range b.levels {
-		assert.True(t, strings.HasPrefix(l.name, "Slate grade "), l.name)
-		found = found || l.name == "Slate grade 2" && l.y == b.aim.y
+	assert.InDelta(t, float64(strip.LogRange.Value)/1.3, b.aim.x, 1e-9)
+	assert.Contains(t, b.levels, level{b.aim.x, "grade 2"}, "the aim is a level too")
+	for _, row := range b.rows {
+		assert.Regexp(t, `^grade \d, [+-]?0\.\d\d$`, row.print)
 	}
-	assert.True(t, found, "the aim is a level too")
 	requireReadable(t, fig)
 
 	fig, err = Roll(rolled(t, larkfield, scene.Scene{ScanMax: 1.5}, harbour()), Options{})
@@ -117,32 +110,47 @@ func TestRollOfPaperAndScan(t *testing.T) {
 	}
 }
 
-// Long names, scenes hardly apart, many scenes, small pages: names stay on the
-// page and off each other.
+// numberedFrames are so many scenes of unlike range.
+func numberedFrames(n int) []scene.Frame {
+	var out []scene.Frame
+	for i := range n {
+		out = append(out, scene.Frame{Name: fmt.Sprintf("Frame %d of the long series of the harbour", i+1), Stops: 5.5 + 3*float64(i)/float64(n-1)})
+	}
+	return out
+}
+
+// Long names, scenes hardly apart, many scenes, narrow pages: names stay on the
+// page and off each other, and no row is lost.
 func TestRollIsReadable(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow under the race detector, and nothing in it runs side by side")
 	}
 	larkfield := demo(t, "larkfield-brinewater")
-	var many []scene.Frame
-	for i := range 120 {
-		many = append(many, scene.Frame{Name: fmt.Sprintf("Frame %d of the long series of the harbour", i+1), Stops: 5.5 + 3*float64(i)/119})
+	alike := make([]scene.Frame, 100)
+	for i := range alike {
+		alike[i] = scene.Frame{Name: fmt.Sprintf("Quay %d", i+1), Stops: 6 + float64(i%5)/2}
 	}
-	for name, frames := range map[string][]scene.Frame{
-		"one": harbour()[:1], "several": harbour(), "many": many,
-		"close": {{Name: strings.Repeat("W", 60), Stops: 7}, {Name: "b", Stops: 7.02}, {Name: "c", Stops: 7.04}, {Name: "d", Stops: 7.06}},
+	for name, c := range map[string]struct {
+		frames []scene.Frame
+		rows   int
+	}{
+		"one": {harbour()[:1], 1}, "several": {harbour(), 6}, "36": {numberedFrames(36), 36}, "many": {numberedFrames(120), 120}, "alike": {alike, 5},
+		"close": {[]scene.Frame{{Name: strings.Repeat("W", 60), Stops: 7}, {Name: "b", Stops: 7.02}, {Name: "c", Stops: 7.04}, {Name: "d", Stops: 7.06}}, 4},
 	} {
-		r := rolled(t, larkfield, scene.Scene{}, frames)
-		for _, o := range []Options{{}, {Width: 105 * vg.Millimeter, Height: 90 * vg.Millimeter}, {Width: 297 * vg.Millimeter, Height: 210 * vg.Millimeter}} {
+		r := rolled(t, larkfield, scene.Scene{}, c.frames)
+		for _, o := range []Options{{}, {Width: 84 * vg.Millimeter}, {Width: 297 * vg.Millimeter, Height: 700 * vg.Millimeter}} {
 			fig, err := Roll(r, o)
 			require.NoError(t, err, name)
+			require.Len(t, fig.body.(*rollBody).rows, c.rows)
 			requireReadable(t, fig)
 		}
 	}
 	_, err := Roll(rolled(t, larkfield, scene.Scene{}, harbour()), Options{Height: 70 * vg.Millimeter})
-	assert.EqualError(t, err, "the figure leaves no room for its data: make it wider or higher")
+	assert.EqualError(t, err, "6 rows of scenes need a figure 78 mm high: make it so, at most 1000 mm, or draw the roll in parts")
+	_, err = Roll(rolled(t, larkfield, scene.Scene{}, numberedFrames(300)), Options{})
+	assert.ErrorContains(t, err, "300 rows of scenes need a figure")
 	_, err = Roll(rolled(t, larkfield, scene.Scene{}, harbour()), Options{Confidence: 2})
-	assert.Error(t, err)
+	assert.ErrorContains(t, err, "confidence")
 }
 
 func TestJoined(t *testing.T) {

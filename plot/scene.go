@@ -2,214 +2,339 @@ package plot
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
-	"strconv"
+	"strings"
 
-	"gonum.org/v1/gonum/interp"
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/plot/internal/parts"
+	"sensito/sensito"
+	"sensito/sensito/camera"
+	"sensito/sensito/curve"
 	"sensito/sensito/scene"
 )
 
-const (
-	sceneWidth  = 150 * vg.Millimeter
-	sceneHeight = 190 * vg.Millimeter
-)
+const sceneWidth = 180 * vg.Millimeter
 
-// Scene returns the answer for a scene: the chosen time on contrast against
-// development time and, below it, the net density that each tone of the scene
-// gets at the index and the time, flare included. A box there spans the scene
-// and the density range that it gets, from corner to corner of the curve. The
-// error is for options outside their limits.
+// Scene returns the answer for a scene as one plate: above the stops of the scene
+// and the zones, below the log exposure of the film, on the left the net density of
+// the negative and, with a tested paper, on the right the density of the print, all
+// with their bands. Tones lie where their own light exposes the film, so that flare
+// is what lifts the negative above the curve of the film. Rows of patches show the
+// tones of the scene, and how they look on negative and print. The error is for
+// options outside their limits, too small a page, or of an answer that cannot be
+// followed.
 func Scene(p *scene.Answer, o Options) (*Figure, error) {
-	o, err := o.withDefaults(p.Family.Trial.Title())
+	o, err := o.withDefaults("")
 	if err != nil {
 		return nil, err
 	}
-	b := &sceneBody{Heading: cautioned(newHeading(o, p.Family.Trial), p.Today), note: sceneNote(p, o), tones: newTones(p, o)}
-	b.timeline = newTimeline(p.Family, newMark(p, o.Confidence))
-	s, err := followed(p.Family, b.timeline, o.Confidence)
+	b, err := newPlate(p, &o)
 	if err != nil {
 		return nil, err
 	}
-	b.contrast = b.panel(contrastName(p.Family), s.contrast, contrastPoints(p.Family, o.Confidence)).pad(0.05)
-	fig := o.figure(sceneWidth, sceneHeight, b)
-	return fig.withRoom(b.layout(fig.page()))
+	w := cmp.Or(o.Width, sceneWidth)
+	fig := b.fit(w, o)
+	if err := parts.Room(b.data(fig.page()), 60); err != nil {
+		return nil, err
+	}
+	return fig, nil
 }
 
-type sceneBody struct {
+// fit lays the plate out for a width. Marks are named in place, and at the foot where
+// there is no room for that.
+func (b *plate) fit(w vg.Length, o Options) *Figure {
+	b.scale(w)
+	key := b.Foot
+	if w < narrowPlate {
+		for i := range b.marks {
+			b.marks[i].below = true
+		}
+	}
+	for {
+		b.Foot = key
+		for _, m := range slices.Backward(b.marks) {
+			if m.below {
+				b.Foot = m.atFoot + " " + b.Foot
+			}
+		}
+		fig := o.figure(w, cmp.Or(o.Height, b.height(w)), b)
+		if b.nameInPlace(fig.page()) {
+			return fig
+		}
+	}
+}
+
+// setAndDevelop is the answer in one sentence.
+func setAndDevelop(p *scene.Answer, level float64) string {
+	develop := parts.Develop(p.Minutes, level)
+	if p.ExposureIndex == nil {
+		return "D" + develop[1:] + "; relative exposures give no exposure index"
+	}
+	return "Set EI " + standardIndex(*p.ExposureIndex) + " and " + develop
+}
+
+// standardIndex returns the setting of a meter nearest to an index.
+func standardIndex(e sensito.Estimate[sensito.Speed]) string {
+	s, _ := e.Value.Standard()
+	return parts.Number(float64(s))
+}
+
+// plate is the drawing of a scene. Its horizontal axis is the log exposure of the
+// film, flare aside.
+type plate struct {
 	parts.Heading
-	timeline
-	contrast *panel
-	tones    *tones
-	note     parts.Note
+	plot     *gplot.Plot
+	metered  float64 // log exposure of the metered tone
+	from, to float64 // ends of the axis in stops, as all below
+
+	darkest, lightest float64 // tones that must keep detail
+	low, high         float64 // net densities of these
+	veil              float64
+	lift              float64 // density that flare adds to the darkest tone
+
+	negative, print parts.Ribbon
+	unflared        plotter.XYs
+	tones           []plateTone // whole stops of the scene
+	speedPoint      parts.Whisker
+	spots           []plateSpot
+
+	scene string
+	marks []plateMark
+	named []placed // the marks that are named in place
 }
 
-// sceneNote says what to set and how long to develop.
-func sceneNote(p *scene.Answer, o Options) parts.Note {
-	n := withToday(parts.Note{parts.Develop(p.Minutes, o.Confidence)}, p.Today, p.Tested().Minutes.Value)
+// plateMark is what is marked on the plate besides the curves, with how it is named
+// beside its place, or at the foot.
+type plateMark struct {
+	plotter.XY
+	beside parts.Note
+	atFoot string
+	below  bool // it is named at the foot
+}
+
+// placed is a callout in its place.
+type placed struct {
+	parts.Callout
+	at vg.Rectangle
+}
+
+// plateTone is a tone of the scene with how it looks.
+type plateTone struct {
+	scene.Tone
+	relative float64 // density at which a patch is as much darker than the lightest tone
+}
+
+// plateSpot is a reading of a spot meter where it falls.
+type plateSpot struct {
+	stops float64
+	name  string
+}
+
+// at returns the place of a tone on the horizontal axis.
+func (b *plate) at(stops float64) float64 { return b.metered + stops*float64(sensito.Stop) }
+
+func newPlate(p *scene.Answer, o *Options) (*plate, error) {
+	place := p.Placement()
+	b := &plate{
+		Heading: plateHeading(p, o), metered: float64(p.SpeedPoint.Value) + place.ShadowStops*float64(sensito.Stop),
+		darkest: place.Darkest, lightest: place.Lightest, veil: place.Veil,
+		low: float64(p.Ends[0].NetDensity.Value), high: float64(p.Ends[1].NetDensity.Value),
+		from: math.Floor(min(place.Darkest-0.5, scene.LowestTone)), to: math.Ceil(max(place.Lightest+0.5, scene.HighestTone)),
+		scene: "scene: " + inStops(p.Scene.Stops),
+	}
+	if m := p.Scene.Metering; m != nil {
+		b.addSpots(*m)
+	}
+	if err := b.follow(p, o.Confidence); err != nil {
+		return nil, err
+	}
+	b.addMarks(p, o.Confidence)
+	b.addAxes(p)
+	return b, nil
+}
+
+// addMarks names the range, the speed point and the lift of flare.
+func (b *plate) addMarks(p *scene.Answer, level float64) {
+	index := "relative: no index"
 	if e := p.ExposureIndex; e != nil {
-		n = append(n, "set the meter to EI "+parts.Interval(*e, o.Confidence, 0))
+		index = "EI " + parts.Interval(*e, level, 0)
 	}
-	if e := p.ContrastIndex; e != nil {
-		n = append(n, "contrast index "+parts.Interval(*e, o.Confidence, 2))
+	delivers := parts.Interval(*p.Delivered, level, 2)
+	b.marks = []plateMark{
+		{b.speedPoint.XY, parts.Note{"speed point", index}, "Dot with whisker: speed point, " + index + ".", false},
+		{plotter.XY{X: b.at(b.darkest) - besideDarkest, Y: (b.low + b.high) / 2}, parts.Note{"density range", delivers}, "Bar on the left: density range " + delivers + ".", false},
 	}
-	return append(n, "intervals and bands: "+parts.Percent(o.Confidence))
+	if len(b.unflared) > 0 {
+		by := parts.Fixed(b.lift, 2)
+		b.marks = append(b.marks, plateMark{b.unflared[len(b.unflared)/3], parts.Note{"without flare, which lifts", "the darkest tone by " + by}, "Short dashes: without flare, which lifts the darkest tone by " + by + " (arrow).", false})
+	}
 }
 
-// tones are the densities that the tones of a scene get.
-type tones struct {
-	plot   *gplot.Plot
-	points []parts.Whisker
-	curve  plotter.XYs // through the points, without overshoot
-
-	shadow, highlight float64 // stops from the metered tone
-	low, high         float64 // net density of these
-	delivers, flare   string
+// plateHeading says below the answer what it is for and what was tested behind it,
+// and at the foot what the plate shows.
+func plateHeading(p *scene.Answer, o *Options) parts.Heading {
+	h := cautioned(o.headed(setAndDevelop(p, o.Confidence), p.Family.Trial), p.Today)
+	text := "A scene of " + inStops(p.Scene.Stops) + ", for " + p.Scene.AimText()
+	if e := p.ExposureIndex; e != nil {
+		text += "; EI " + parts.Interval(*e, o.Confidence, 0)
+	}
+	h.Sub += "\n" + text
+	tested := p.Tested()
+	h.Sub += behind(p.Today, tested.Minutes.Value, tested.ExposureIndex, p.Extrapolated)
+	h.Foot = "Stops count from the metered tone, zone V. Dots: whole stops of the scene. Upper patches: the scene; lower: how dark each tone looks, and its density where there is room. Bands and intervals: " +
+		parts.Percent(o.Confidence) + ". Long dashes: beyond the steps.\n" + strings.TrimSpace(h.Foot)
+	return h
 }
 
-func newTones(p *scene.Answer, o Options) *tones {
-	darkest, lightest := p.Ends[0], p.Ends[1]
-	t := &tones{
-		shadow: darkest.Stops, highlight: lightest.Stops,
-		low: float64(darkest.NetDensity.Value), high: float64(lightest.NetDensity.Value),
-		delivers: "density range " + parts.Interval(*p.Delivered, o.Confidence, 2), flare: "no flare",
+// addSpots places spot readings: the shadow on its zone, the highlight where it
+// falls then.
+func (b *plate) addSpots(m camera.Metering) {
+	stops := func(z camera.Zone) float64 { return float64(z - camera.MeteredZone) }
+	falls := m.FallsOn()
+	highlight := "highlight EV " + m.Highlight.EV.String()
+	if falls != m.Highlight.Zone {
+		highlight += " (wanted on " + m.Highlight.Zone.String() + ")"
 	}
-	if p.Veil > 0 {
-		t.flare = "flare: a veil of " + parts.Percent(math.Round(1e4*p.Veil)/1e4) + " of the lightest tone"
+	b.spots = []plateSpot{{stops(m.Shadow.Zone), "shadow EV " + m.Shadow.EV.String()}, {stops(falls), highlight}}
+	b.to = max(b.to, math.Ceil(stops(falls)+0.5))
+}
+
+// follow takes the tones of the answer along the axis.
+func (b *plate) follow(p *scene.Answer, level float64) error {
+	const each = 4 // places a stop
+	var stops []float64
+	for i := range int(b.to-b.from)*each + 1 {
+		stops = append(stops, b.from+float64(i)/each)
 	}
-	top := t.high
-	left, right := t.shadow-0.5, t.highlight
-	for _, tone := range p.Tones {
-		left, right = min(left, tone.Stops), max(right, tone.Stops)
-		if e := tone.NetDensity; e != nil {
-			low, high := e.Interval(o.Confidence)
-			t.points = append(t.points, parts.Whisker{XY: plotter.XY{X: tone.Stops, Y: float64(e.Value)}, Low: float64(low), High: float64(high)})
-			top = max(top, float64(high))
+	tones, err := p.Follow(stops)
+	if err != nil {
+		return err
+	}
+	bare, err := p.Unflared(append([]float64{b.darkest, -p.Placement().ShadowStops}, stops...))
+	if err != nil {
+		return err
+	}
+	b.placeSpeedPoint(p, bare[1], level)
+	b.draft(p, tones, level)
+	if b.veil > 0 && bare[0].NetDensity != nil {
+		b.lift = b.low - float64(bare[0].NetDensity.Value)
+		for i, t := range bare[2:] {
+			const seen = 0.004
+			flared := tones[i].NetDensity
+			if t.NetDensity == nil || flared == nil || float64(flared.Value-t.NetDensity.Value) < seen {
+				continue
+			}
+			b.unflared = append(b.unflared, plotter.XY{X: b.at(t.Stops), Y: float64(t.NetDensity.Value)})
 		}
 	}
-	t.curve = smooth(t.points, darkest, lightest)
-
-	t.plot = parts.NewAxes("tone of the scene, stops from the metered one", "net density of the negative")
-	t.plot.X.Min, t.plot.X.Max = left-0.5, right+0.5
-	t.plot.X.Tick.Marker = stopTicks{}
-	// A quarter of the height stays free above for the ranges.
-	t.plot.Y.Min, t.plot.Y.Max = -0.05, math.Ceil(10*1.3*top)/10
-	for _, pt := range t.points {
-		t.plot.Y.Min = min(t.plot.Y.Min, pt.Low-0.02)
-	}
-	t.plot.Y.Tick.Marker = parts.DecimalTicks{Want: 6}
-	t.plot.Add(t)
-	for _, pt := range t.points {
-		t.plot.Add(pt)
-	}
-	return t
-}
-
-// smooth returns a monotone curve through the points and the ends of the scene
-// (Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5, 300, 1984).
-func smooth(points []parts.Whisker, ends ...scene.Tone) plotter.XYs {
-	var at plotter.XYs
-	for _, pt := range points {
-		at = append(at, pt.XY)
-	}
-	for _, end := range ends {
-		if !slices.ContainsFunc(at, func(a plotter.XY) bool { return math.Abs(a.X-end.Stops) < 1e-6 }) {
-			at = append(at, plotter.XY{X: end.Stops, Y: float64(end.NetDensity.Value)})
+	for _, t := range tones {
+		if t.Stops == math.Trunc(t.Stops) && t.Stops >= b.darkest-1e-9 && t.Stops <= b.lightest+1e-9 {
+			b.tones = append(b.tones, plateTone{t, float64(sensito.Stop) * (b.lightest - t.Stops)})
 		}
 	}
-	slices.SortFunc(at, func(a, b plotter.XY) int { return cmp.Compare(a.X, b.X) })
-	var xs, ys []float64
-	for _, a := range at {
-		xs, ys = append(xs, a.X), append(ys, a.Y)
-	}
-	var f interp.FritschButland
-	if err := f.Fit(xs, ys); err != nil {
-		return nil
-	}
-	const each = 12
-	var out plotter.XYs
-	for i := range len(xs) - 1 {
-		for k := range each {
-			x := xs[i] + (xs[i+1]-xs[i])*float64(k)/each
-			out = append(out, plotter.XY{X: x, Y: f.Predict(x)})
+	return nil
+}
+
+// draft makes the curves of negative and print. They are broken where the steps of
+// the strips do not reach.
+func (b *plate) draft(p *scene.Answer, tones []scene.Tone, level float64) {
+	weakest, strongest := p.Family.Trial.Exposures().Span()
+	slower := p.SpeedPoint.Value.Sub(p.Tested().SpeedPoint.Value)
+	first, last := math.Inf(1), math.Inf(-1)
+	for _, t := range tones {
+		x := b.at(t.Stops)
+		if h := t.Film.Add(-slower); h >= weakest && h <= strongest {
+			first, last = min(first, x), max(last, x)
+		}
+		if e := t.NetDensity; e != nil {
+			low, high := e.Interval(level)
+			b.negative.Add(x, float64(e.Value), max(0, float64(low)), float64(high))
+		}
+		if e := t.Print; e != nil {
+			low, high := e.Interval(level)
+			b.print.Add(x, float64(e.Value), max(0, float64(low)), float64(high))
 		}
 	}
-	return append(out, plotter.XY{X: xs[len(xs)-1], Y: ys[len(ys)-1]})
+	looks := parts.Unordered(2)
+	for i, r := range []*parts.Ribbon{&b.negative, &b.print} {
+		r.From, r.To, r.Style = first, last, parts.Line(1.1, looks[i].Color) // names and slopes tell them apart, dashes are for what is beyond
+	}
 }
 
-// stopTicks marks whole stops, with their sign.
-type stopTicks struct{}
+// placeSpeedPoint sets the speed point on the curve of the film without flare, at the
+// tone that lies on it.
+func (b *plate) placeSpeedPoint(p *scene.Answer, on scene.Tone, level float64) {
+	h := p.SpeedPoint
+	if p.ExposureIndex != nil {
+		h = p.Family.SpeedPointAt(float64(h.Value), float64(h.StdErr), h.DoF)
+	}
+	low, high := h.Interval(level)
+	net := float64(curve.SpeedPointDensity)
+	if e := on.NetDensity; e != nil {
+		net = float64(e.Value)
+	}
+	b.speedPoint = parts.Whisker{XY: plotter.XY{X: float64(h.Value), Y: net}, Low: float64(low), High: float64(high), Across: true, Filled: true,
+		Look: parts.Look{LineStyle: parts.Plain.LineStyle, Symbol: parts.Symbol{Scale: 0.8}}}
+}
 
-func (stopTicks) Ticks(lo, hi float64) []gplot.Tick {
-	var ticks []gplot.Tick
-	for n := math.Ceil(lo); n <= hi; n++ {
-		label := strconv.Itoa(int(n))
-		if n > 0 {
-			label = "+" + label
+func (b *plate) addAxes(p *scene.Answer) {
+	label := "log exposure of the film"
+	if p.Family.Trial.Exposures().Absolute() {
+		label += ", log10 lx s"
+	} else {
+		label = "relative " + label
+	}
+	if b.veil > 0 {
+		label += ", flare aside"
+	}
+	b.plot = parts.BareAxes(label, "net density of the negative")
+	b.plot.X.Min, b.plot.X.Max = b.at(b.from-0.5), b.at(b.to+0.5)
+	grid := plotter.NewGrid()
+	grid.Horizontal, grid.Vertical = parts.Line(0.5, parts.GridGrey), parts.Line(0, parts.GridGrey)
+	grid.Vertical.Color = nil
+	b.plot.Add(grid)
+}
+
+func inStops(stops float64) string { return parts.Number(math.Round(10*stops)/10) + " stops" }
+
+// numbers returns what the plate draws.
+func (b *plate) numbers() []series {
+	x, net, printed := b.plot.X.Label.Text, b.plot.Y.Label.Text, "density of the print"
+	out := []series{{"", "negative", x, net, between(b.negative.Line, b.negative.Low, b.negative.High)}}
+	if len(b.unflared) > 0 {
+		out = append(out, series{"", "negative without flare", x, net, plain(b.unflared)})
+	}
+	if len(b.print.Line) > 0 {
+		out = append(out, series{"", "print", x, printed, between(b.print.Line, b.print.Low, b.print.High)})
+	}
+	tones, prints := series{"", "tones on the negative", x, net, nil}, series{"", "tones in the print", x, printed, nil}
+	for _, t := range b.tones {
+		remark := fmt.Sprintf("%s stops, zone %v", stopsName(t.Stops), zoneOf(t.Stops))
+		if e := t.NetDensity; e != nil {
+			tones.values = append(tones.values, value{plotter.XY{X: b.at(t.Stops), Y: float64(e.Value)}, math.NaN(), math.NaN(), remark})
 		}
-		ticks = append(ticks, gplot.Tick{Value: n, Label: label})
+		if e := t.Print; e != nil {
+			prints.values = append(prints.values, value{plotter.XY{X: b.at(t.Stops), Y: float64(e.Value)}, math.NaN(), math.NaN(), remark})
+		}
 	}
-	return ticks
-}
-
-// Plot draws the box of the scene and its density range, and the curve.
-func (t *tones) Plot(c draw.Canvas, p *gplot.Plot) {
-	min, max := parts.Place(c, p, plotter.XY{X: t.shadow, Y: t.low}), parts.Place(c, p, plotter.XY{X: t.highlight, Y: t.high})
-	c.SetColor(parts.MarkGrey)
-	c.Fill(vg.Rectangle{Min: min, Max: max}.Path())
-	fence := parts.Line(0.6, parts.Faint, 3, 2)
-	for _, x := range []float64{t.shadow, t.highlight} {
-		at := parts.Place(c, p, plotter.XY{X: x}).X
-		c.StrokeLine2(fence, at, c.Min.Y, at, c.Max.Y)
+	out = append(out, tones)
+	if len(prints.values) > 0 {
+		out = append(out, prints)
 	}
-	parts.PlotLine(c, p, parts.Line(1.1, parts.Ink), t.curve)
-}
-
-// drawRanges writes the ranges of scene and negative along arrows.
-func (t *tones) drawRanges(c draw.Canvas) {
-	x := func(stops float64) vg.Length { return parts.Place(c, t.plot, plotter.XY{X: stops}).X }
-	y := c.Max.Y - 1.6*parts.SmallSize
-	parts.Across(c, x(t.shadow), x(t.highlight), y, rangeLabel("scene", t.highlight-t.shadow))
-	parts.Write(c, parts.SmallSize, parts.Ink, parts.Centred, vg.Point{X: (x(t.shadow) + x(t.highlight)) / 2, Y: y - 1.4*parts.SmallSize}, t.flare)
-	low, high := parts.Place(c, t.plot, plotter.XY{X: t.shadow, Y: t.low}), parts.Place(c, t.plot, plotter.XY{X: t.shadow, Y: t.high})
-	at := low.X - 6
-	c.StrokeLines(parts.Line(0.6, parts.Ink), []vg.Point{{X: at, Y: low.Y}, {X: at, Y: high.Y}})
-	parts.ArrowHead(c, parts.Ink, vg.Point{X: at, Y: low.Y}, vg.Point{Y: -1})
-	parts.ArrowHead(c, parts.Ink, vg.Point{X: at, Y: high.Y}, vg.Point{Y: 1})
-	parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: low.X + 4, Y: high.Y - 1.4*parts.SmallSize}, t.delivers)
-}
-
-func rangeLabel(name string, stops float64) string {
-	return name + ": " + strconv.FormatFloat(math.Round(10*stops)/10, 'f', -1, 64) + " stops"
-}
-
-// layout returns the plots and their areas on a page.
-func (b *sceneBody) layout(page draw.Canvas) ([]*gplot.Plot, []draw.Canvas) {
-	whole := b.Below(page)
-	whole.Max.Y -= 1.3 * parts.BodySize
-	plots := []*gplot.Plot{b.contrast.plot, b.tones.plot}
-	return plots, parts.Stack(whole, plots, []float64{1, 1.25})
-}
-
-func (b *sceneBody) draw(page draw.Canvas) {
-	_, areas := b.layout(page)
-	b.contrast.plot.Draw(areas[0])
-	c := b.contrast.plot.DataCanvas(areas[0])
-	parts.Frame(c)
-	b.Heading.Draw(page)
-	b.mark.drawLabel(c, b.contrast.plot)
-	if at, hidden := b.note.Corner(c, b.contrast.occupied(c)); hidden == 0 {
-		b.note.Draw(c, at)
+	ends := series{"", "ends of the scene", x, net, plain(plotter.XYs{{X: b.at(b.darkest), Y: b.low}, {X: b.at(b.lightest), Y: b.high}})}
+	out = append(out, ends, series{"", "speed point (interval along x)", x, net, []value{{b.speedPoint.XY, b.speedPoint.Low, b.speedPoint.High, ""}}})
+	for _, s := range b.spots {
+		out = append(out, series{"", strings.TrimSpace(s.name), x, "", plain(plotter.XYs{{X: b.at(s.stops), Y: math.NaN()}})})
 	}
-
-	b.tones.plot.Draw(areas[1])
-	c = b.tones.plot.DataCanvas(areas[1])
-	parts.Frame(c)
-	b.tones.drawRanges(c)
+	return out
 }
+
+// besideDarkest is how far the bar of the range stands from the darkest tone.
+const besideDarkest = 0.6 * float64(sensito.Stop)
+
+func zoneOf(stops float64) camera.Zone { return camera.MeteredZone + camera.Zone(stops) }

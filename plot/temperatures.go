@@ -19,6 +19,8 @@ import (
 const (
 	temperaturesWidth  = 170 * vg.Millimeter
 	temperaturesHeight = 130 * vg.Millimeter
+
+	chartLeader = vg.Length(12) // from a line's end to its name
 )
 
 // Temperatures returns a time-temperature chart: development time, on a
@@ -252,7 +254,7 @@ func (b *temperatures) area(page draw.Canvas) draw.Canvas {
 	for _, l := range b.lines {
 		wide = max(wide, parts.TextWidth(parts.SmallSize, l.name))
 	}
-	area.Max.X -= wide + rollLeader
+	area.Max.X -= wide + chartLeader
 	return area
 }
 
@@ -321,7 +323,7 @@ func (b *temperatures) drawNames(page, c draw.Canvas) {
 	}
 	const half = parts.CapHeight * parts.SmallSize / 2
 	for i, y := range parts.Spread(want, parts.NoteLeading, c.Min.Y+half, c.Max.Y-half) {
-		c.StrokeLines(parts.Leader, []vg.Point{{X: c.Max.X, Y: want[i]}, {X: c.Max.X + rollLeader - 3, Y: y}})
-		parts.Write(page, parts.SmallSize, b.lines[i].Color, parts.FromLeft, vg.Point{X: c.Max.X + rollLeader - 1, Y: y - half}, b.lines[i].name)
+		c.StrokeLines(parts.Leader, []vg.Point{{X: c.Max.X, Y: want[i]}, {X: c.Max.X + chartLeader - 3, Y: y}})
+		parts.Write(page, parts.SmallSize, b.lines[i].Color, parts.FromLeft, vg.Point{X: c.Max.X + chartLeader - 1, Y: y - half}, b.lines[i].name)
 	}
 }

@@ -55,6 +55,23 @@ func outside(a *scene.Adjustment) string {
 	return "outside the tested times"
 }
 
+// behind returns lines of a subtitle that say what was tested behind an answer of
+// today, and whether that lies outside the tested times; "" where there is nothing
+// to say.
+func behind(a *scene.Adjustment, minutes sensito.Minutes, index *sensito.Estimate[sensito.Speed], beyond bool) string {
+	text := ""
+	if today := ofToday(a); today != "" {
+		text = "\n" + today + "; as tested " + parts.Planned(minutes)
+		if index != nil {
+			text += " and EI " + parts.Fixed(float64(index.Value), 0)
+		}
+	}
+	if beyond {
+		text += "\n" + outside(a) + ": test a strip there before relying on it"
+	}
+	return text
+}
+
 // marked returns the label of a time of the trial, with that of today, for the note
 // that tells it may find no room.
 func marked(label string, beyond bool, a *scene.Adjustment, today sensito.Minutes) string {
@@ -65,14 +82,4 @@ func marked(label string, beyond bool, a *scene.Adjustment, today sensito.Minute
 		label += ", outside the tested times"
 	}
 	return label
-}
-
-// withToday returns lines of a note that begin with the time, with what it is
-// for, and the time as tested, after it.
-func withToday(n parts.Note, a *scene.Adjustment, tested sensito.Minutes) parts.Note {
-	text := ofToday(a)
-	if text == "" {
-		return n
-	}
-	return append(parts.Note{n[0], text, "as tested " + parts.Planned(tested) + ", as drawn"}, n[1:]...)
 }

@@ -25,28 +25,86 @@ const toneWidth = 170 * vg.Millimeter
 // the density of the negative is the one that it prints with. The error is for
 // options outside their limits or too small a page.
 func Tone(r *scene.Reproduction, o Options) (*Figure, error) {
-	trial := r.Answer.Family.Trial
-	o, err := o.withDefaults(trial.Title())
+	o, err := o.withDefaults("")
 	if err != nil {
 		return nil, err
 	}
-	b := newTone(r, o)
-	b.Heading = cautioned(newHeading(o, trial), r.Answer.Today)
+	bands, err := toneBandsOf(r, o.Confidence)
+	if err != nil {
+		return nil, err
+	}
 	w := cmp.Or(o.Width, toneWidth)
-	if text := ofToday(r.Answer.Today); text != "" {
-		b.Sub += "; " + text
+	if b, h, ok := fitTone(r, &o, w); ok {
+		b.bands = bands
+		return o.figure(w, h, b), nil
 	}
+	const step = 4 * vg.Millimeter
+	for wider := w + step; wider <= 2*toneWidth; wider += step {
+		if _, _, ok := fitTone(r, &o, wider); ok {
+			return nil, fmt.Errorf("the four quadrants are readable from %.0f mm of width on: make the figure wider or higher", wider/vg.Millimeter)
+		}
+	}
+	return nil, errors.New("the figure leaves no room for its data: make it wider or higher")
+}
+
+// printsFrom is the answer in one sentence.
+func printsFrom(r *scene.Reproduction, level float64) string {
+	text := setAndDevelop(r.Answer, level)
+	darkest, lightest := r.Tones[0], r.Tones[len(r.Tones)-1]
+	return fmt.Sprintf("%s: the scene prints from %.2f to %.2f", text, float64(lightest.Printed), float64(darkest.Printed))
+}
+
+// fitTone lays the diagram out on a page of a width, and reports whether it is
+// readable there.
+func fitTone(r *scene.Reproduction, o *Options, w vg.Length) (b *tone, h vg.Length, ok bool) {
+	b = newTone(r, *o)
+	b.Heading = toneHeading(r, o)
 	free := b.clear(w, o.Height)
-	h := cmp.Or(o.Height, b.height(w))
-	if !free || b.unit(parts.Page(w, h)) < leastToneUnit {
-		return nil, errors.New("the figure leaves no room for its data: make it wider or higher")
+	h = cmp.Or(o.Height, b.height(w))
+	return b, h, free && b.unit(parts.Page(w, h)) >= leastToneUnit
+}
+
+// toneHeading says below the answer what it is for and what was tested behind it.
+func toneHeading(r *scene.Reproduction, o *Options) parts.Heading {
+	p := r.Answer
+	h := cautioned(o.headed(printsFrom(r, o.Confidence), p.Family.Trial), p.Today)
+	h.Sub += "; a scene of " + inStops(p.Scene.Stops) + " for " + p.Scene.Paper.Name() + "; intervals and bands: " + parts.Percent(o.Confidence)
+	tested := p.Tested()
+	h.Sub += behind(p.Today, tested.Minutes.Value, tested.ExposureIndex, p.Extrapolated)
+	return h
+}
+
+// toneBand is the band of a curve in the units of its quadrant.
+type toneBand struct{ low, high plotter.XYs }
+
+// toneBandsOf returns the bands of the negative's and the print's densities.
+func toneBandsOf(r *scene.Reproduction, level float64) (out [quadrants]toneBand, err error) {
+	const each = 5 // places of the line between two of the band
+	var stops []float64
+	for i := 0; i < len(r.Line); i += each {
+		stops = append(stops, r.Line[i].Stops)
 	}
-	return o.figure(w, h, b), nil
+	tones, err := r.Answer.Follow(stops)
+	for _, t := range tones {
+		if t.NetDensity == nil || t.Print == nil {
+			continue
+		}
+		q, h, l := r.Answer.Scene.Callier, float64(t.Film), t.Stops*float64(sensito.Stop)
+		low, high := t.NetDensity.Interval(level)
+		from, to := t.Print.Interval(level)
+		out[film].add(plotter.XY{X: q * float64(low), Y: h}, plotter.XY{X: q * float64(high), Y: h})
+		out[reproduced].add(plotter.XY{X: l, Y: float64(from)}, plotter.XY{X: l, Y: float64(to)})
+	}
+	return out, err
+}
+
+func (b *toneBand) add(low, high plotter.XY) {
+	b.low, b.high = append(b.low, low), append(b.high, high)
 }
 
 // The quadrants, from the lower right clockwise.
 const (
-	camera = iota
+	cameraStage = iota
 	film
 	paperStage
 	reproduced
@@ -76,6 +134,8 @@ type tone struct {
 	guides []toneGuide           // from the darkest tone to the lightest
 	notes  [quadrants]parts.Note
 
+	bands [quadrants]toneBand
+
 	speedPoint   plotter.XY // on the film's curve
 	white, black plotter.XY // on the paper's
 }
@@ -103,7 +163,7 @@ type toneGuide struct {
 // corner returns where the tone's rectangle has its corner in a quadrant.
 func (g toneGuide) corner(quadrant int) plotter.XY {
 	return [quadrants]plotter.XY{
-		camera: {X: g.scene, Y: g.film}, film: {X: g.negative, Y: g.film},
+		cameraStage: {X: g.scene, Y: g.film}, film: {X: g.negative, Y: g.film},
 		paperStage: {X: g.negative, Y: g.print}, reproduced: {X: g.scene, Y: g.print},
 	}[quadrant]
 }
@@ -183,9 +243,9 @@ func (b *tone) follow(r *scene.Reproduction, log func(float64) float64) {
 	from, to := log(darkest.Stops), log(lightest.Stops)
 	if r.Answer.Veil > 0 {
 		low := float64(darkest.Film) - float64(r.Lift)
-		b.lines[camera] = append(b.lines[camera], toneLine{referredLine, plotter.XYs{{X: from, Y: low}, {X: to, Y: low + to - from}}})
+		b.lines[cameraStage] = append(b.lines[cameraStage], toneLine{referredLine, plotter.XYs{{X: from, Y: low}, {X: to, Y: low + to - from}}})
 	}
-	b.lines[camera] = append(b.lines[camera], flared)
+	b.lines[cameraStage] = append(b.lines[cameraStage], flared)
 	white := float64(lightest.Printed)
 	b.lines[reproduced] = append(b.lines[reproduced], toneLine{referredLine, plotter.XYs{{X: to, Y: white}, {X: from, Y: white + to - from}}})
 	b.lines[reproduced] = append(b.lines[reproduced], printed...)
@@ -214,9 +274,9 @@ func (b *tone) draft(c curve.Curve, from, to sensito.LogExposure, quadrant int, 
 // note says what each quadrant shows.
 func (b *tone) note(r *scene.Reproduction, o Options) {
 	s := r.Answer.Scene
-	b.notes[camera] = parts.Note{"I  camera", "no flare", "tones: stops from the metered one"}
+	b.notes[cameraStage] = parts.Note{"I  camera", "no flare", "tones: stops from the metered one"}
 	if r.Answer.Veil > 0 {
-		b.notes[camera] = parts.Note{"I  camera", "flare: a veil of " + parts.Percent(math.Round(1e4*r.Answer.Veil)/1e4) + " of the highlights",
+		b.notes[cameraStage] = parts.Note{"I  camera", "flare: a veil of " + parts.Percent(math.Round(1e4*r.Answer.Veil)/1e4) + " of the highlights",
 			"lifts the darkest tone by " + parts.Fixed(float64(r.Lift), 2), "dashed: without flare", "tones: stops from the metered one"}
 	}
 	developed := "developed " + parts.Planned(r.Answer.Minutes.Value)
@@ -237,4 +297,32 @@ func (b *tone) note(r *scene.Reproduction, o Options) {
 		where = " in the middle"
 	}
 	b.notes[reproduced] = parts.Note{"IV  reproduction", "gradient " + parts.Fixed(r.Mid.Gradient, 2) + where, "dashed: equal tone, 45°"}
+}
+
+// numbers returns the curves of the quadrants and the tones on them.
+func (b *tone) numbers() []series {
+	kinds := map[lineKind]string{solidLine: "curve", referredLine: "without flare, or equal tone", beyondLine: "curve beyond the readings"}
+	panels := [quadrants]struct{ name, x, y string }{
+		cameraStage: {"camera", b.scene.label, b.film.label}, film: {"film", b.negative.label, b.film.label},
+		paperStage: {"paper", b.negative.label, b.print.label}, reproduced: {"reproduction", b.scene.label, b.print.label},
+	}
+	var out []series
+	for q, panel := range panels {
+		add := func(name string, values []value) {
+			if len(values) > 0 {
+				out = append(out, series{panel.name, name, panel.x, panel.y, values})
+			}
+		}
+		for _, l := range b.lines[q] {
+			add(kinds[l.kind], plain(l.at))
+		}
+		add("band, lower end", plain(b.bands[q].low))
+		add("band, upper end", plain(b.bands[q].high))
+		var tones []value
+		for _, g := range b.guides {
+			tones = append(tones, value{g.corner(q), math.NaN(), math.NaN(), stopsName(g.stops) + " stops"})
+		}
+		add("tones", tones)
+	}
+	return out
 }

@@ -3,6 +3,8 @@ package plot
 import (
 	"math"
 	"sensito/plot/internal/parts"
+	"slices"
+	"strings"
 
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/text"
@@ -75,7 +77,7 @@ func (l toneLayout) negativeAt(v float64) vg.Length {
 // at returns where a point of a quadrant is drawn.
 func (l toneLayout) at(quadrant int, p plotter.XY) vg.Point {
 	switch quadrant {
-	case camera:
+	case cameraStage:
 		return vg.Point{X: l.sceneAt(p.X), Y: l.filmAt(p.Y)}
 	case film:
 		return vg.Point{X: l.negativeAt(p.X), Y: l.filmAt(p.Y)}
@@ -94,7 +96,7 @@ func (l toneLayout) points(quadrant int, xys plotter.XYs) []vg.Point {
 }
 
 // outward is the direction from the centre to the corner of a quadrant.
-var outward = [quadrants]vg.Point{camera: {X: 1, Y: -1}, film: {X: -1, Y: -1}, paperStage: {X: -1, Y: 1}, reproduced: {X: 1, Y: 1}}
+var outward = [quadrants]vg.Point{cameraStage: {X: 1, Y: -1}, film: {X: -1, Y: -1}, paperStage: {X: -1, Y: 1}, reproduced: {X: 1, Y: 1}}
 
 // canvas returns the part of the page that a quadrant takes.
 func (l toneLayout) canvas(quadrant int) draw.Canvas {
@@ -150,7 +152,13 @@ func (l toneLayout) hidden(quadrant int) bool {
 	if parts.Within(at, l.drawn(quadrant), parts.NoteMargin/2) > 0 || touches(at, l.labels(quadrant), parts.NoteMargin/2) {
 		return true
 	}
-	black := l.printAt(l.black.Y)
+	return l.onBlack(quadrant)
+}
+
+// onBlack says whether the note of a quadrant would stand on the level of the
+// paper's black, which runs through to the right.
+func (l toneLayout) onBlack(quadrant int) bool {
+	at, black := l.noteAt(quadrant), l.printAt(l.black.Y)
 	return quadrant == reproduced && black > at.Min.Y-parts.NoteMargin/2 && black < at.Max.Y+parts.NoteMargin/2
 }
 
@@ -168,7 +176,7 @@ func (b *tone) clear(w, h vg.Length) bool {
 		beside := l.area(l.page).Max.X-l.frame.Max.X >= step*l.unit
 		free := true
 		for q, longer := range [quadrants]struct{ across, up *float64 }{
-			camera: {&b.scene.to, &b.film.from}, film: {&b.negative.from, &b.film.from},
+			cameraStage: {&b.scene.to, &b.film.from}, film: {&b.negative.from, &b.film.from},
 			paperStage: {&b.negative.from, &b.print.to}, reproduced: {&b.scene.to, &b.print.to},
 		} {
 			if !l.hidden(q) {
@@ -176,7 +184,7 @@ func (b *tone) clear(w, h vg.Length) bool {
 			}
 			free = false
 			switch {
-			case beside:
+			case beside && !l.onBlack(q):
 				*longer.across += step
 			case longer.up == &b.film.from:
 				*longer.up -= step
@@ -251,6 +259,12 @@ func (b *tone) draw(page draw.Canvas) {
 	l := b.layout(page)
 	b.Heading.Draw(page)
 	l.drawAxes()
+	for q := range quadrants {
+		c := l.canvas(q)
+		outline := slices.Concat(b.bands[q].low, b.bands[q].high)
+		slices.Reverse(outline[len(b.bands[q].low):])
+		c.FillPolygon(parts.BandGrey, c.ClipPolygonXY(l.points(q, outline)))
+	}
 	for _, g := range b.guides {
 		style := parts.Line(0.5, parts.Faint)
 		if g.stops != 0 && g.stops != b.guides[0].stops && g.stops != b.guides[len(b.guides)-1].stops {
@@ -360,8 +374,12 @@ func (l toneLayout) drawTicks(from, to float64, at func(v float64) (edge, far vg
 // drawTitles names the axes.
 func (l toneLayout) drawTitles() {
 	c := l.page
+	const apart = 4
 	across := func(from, to, y vg.Length, s string) {
-		size, s := parts.Fitted(parts.BodySize, to-from, s)
+		if parts.TextWidth(parts.LeastSize, s) > to-from-2*apart { // without what the notes tell too
+			s, _, _ = strings.Cut(s, ",")
+		}
+		size, s := parts.Fitted(parts.BodySize, to-from-2*apart, s)
 		parts.Write(c, size, parts.Ink, parts.Centred, vg.Point{X: (from + to) / 2, Y: y}, s)
 	}
 	below := l.frame.Min.Y - toneBelow + 0.3*parts.BodySize

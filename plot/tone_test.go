@@ -119,8 +119,8 @@ func TestToneDrawsTheReproduction(t *testing.T) {
 		assert.InDelta(t, float64(r.Answer.Scene.Paper.MinDensity.Value)+0.04, b.white.Y, 1e-6, "%s: T", name)
 		assert.Less(t, b.on(paperStage, b.white), 0.002, name)
 		assert.Less(t, b.on(paperStage, b.black), 0.002, name)
-		assert.Equal(t, r.Answer.Veil > 0, len(b.lines[camera]) == 2, "%s: the line without flare", name)
-		for _, quadrant := range []int{camera, reproduced} {
+		assert.Equal(t, r.Answer.Veil > 0, len(b.lines[cameraStage]) == 2, "%s: the line without flare", name)
+		for _, quadrant := range []int{cameraStage, reproduced} {
 			for _, l := range b.lines[quadrant] {
 				if l.kind == referredLine {
 					slope := (l.at[1].Y - l.at[0].Y) / (l.at[1].X - l.at[0].X)
@@ -129,6 +129,29 @@ func TestToneDrawsTheReproduction(t *testing.T) {
 			}
 		}
 	}
+}
+
+// The bands are those of the answer's tones, and the numbers those of the lines.
+func TestToneBandsAndNumbers(t *testing.T) {
+	r := toneCases(t)["tone-condenser"]
+	fig, err := Tone(r, Options{})
+	require.NoError(t, err)
+	b := fig.body.(*tone)
+	for _, tone := range r.Tones {
+		low, high := tone.Print.Interval(0.95)
+		x := min(max(tone.Stops*float64(sensito.Stop), b.bands[reproduced].low[0].X), b.bands[reproduced].low[len(b.bands[reproduced].low)-1].X) // rounded
+		assert.InDelta(t, float64(low), heightAt(b.bands[reproduced].low, x), 0.003, "%+g stops", tone.Stops)
+		assert.InDelta(t, float64(high), heightAt(b.bands[reproduced].high, x), 0.003, "%+g stops", tone.Stops)
+	}
+	assert.Regexp(t, "^Set EI 80 and develop .*: the scene prints from 0.10 to 1.88$", fig.Title)
+	tones := 0
+	for _, s := range b.numbers() {
+		if s.name == "tones" {
+			tones++
+			assert.Len(t, s.values, len(b.guides))
+		}
+	}
+	assert.Equal(t, quadrants, tones)
 }
 
 // One unit is as long in every direction of every quadrant; neighbours share an
@@ -179,6 +202,10 @@ func TestToneRefusesTooSmall(t *testing.T) {
 	r := toneCases(t)["tone-far"]
 	_, err := Tone(r, Options{Width: 60 * vg.Millimeter})
 	require.ErrorContains(t, err, "wider or higher")
+	_, err = Tone(toneCases(t)["tone-seven"], Options{Width: 84 * vg.Millimeter})
+	require.EqualError(t, err, "the four quadrants are readable from 112 mm of width on: make the figure wider or higher")
+	_, err = Tone(toneCases(t)["tone-seven"], Options{Width: 112 * vg.Millimeter})
+	require.NoError(t, err)
 	_, err = Tone(r, Options{Confidence: 2})
 	require.ErrorContains(t, err, "confidence")
 }

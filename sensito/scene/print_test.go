@@ -68,6 +68,18 @@ func TestPrintDensities(t *testing.T) {
 			}
 			assert.Greater(t, known, 8)
 
+			// Between whole stops as on them; without flare by the film's own curve.
+			half, err := p.Follow([]float64{-1.5, 0})
+			require.NoError(t, err)
+			assert.InDelta(t, film.Net(film.SpeedPoint()+scene.Above(-1.5)), float64(half[0].NetDensity.Value), 4*float64(half[0].NetDensity.StdErr)+0.01)
+			assert.Equal(t, p.Tones[5], half[1])
+			bare, err := p.Unflared([]float64{-3, 0})
+			require.NoError(t, err)
+			for _, tone := range bare {
+				assert.InDelta(t, film.Net(film.SpeedPoint()+0.30103*(4+tone.Stops)), float64(tone.NetDensity.Value), 4*float64(tone.NetDensity.StdErr)+0.01)
+			}
+			assert.Less(t, bare[0].NetDensity.Value, p.Tones[2].NetDensity.Value-0.02, "flare lifts the shadows")
+
 			at := func(net float64) float64 { // stops from the metered tone
 				return simulated.Bisect(-9, 9, func(stops float64) float64 { return film.Net(film.SpeedPoint()+scene.Above(stops)) - net })
 			}

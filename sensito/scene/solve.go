@@ -177,6 +177,17 @@ func (p *Answer) solveTones() error {
 	return err
 }
 
+// Follow returns tones as Tones are, at stops from the metered one, in their order.
+func (p *Answer) Follow(stops []float64) ([]Tone, error) { return p.tones(stops) }
+
+// Unflared is Follow without the flare that index and time of the answer count:
+// the characteristic curve of the film at that time.
+func (p *Answer) Unflared(stops []float64) ([]Tone, error) {
+	without := *p
+	without.placement.Veil = 0
+	return without.tones(stops)
+}
+
 // tones returns tones of the scene on their way to the print. The print is
 // exposed so that the lightest tone of the scene gets the paper's white point,
 // T of ISO 6846. The error of the time itself is not in the densities, but for

@@ -15,8 +15,17 @@ import (
 	"sensito/sensito"
 )
 
-// NewAxes returns an empty plot in the style of the figures.
+// NewAxes returns an empty plot in the style of the figures, with a grid.
 func NewAxes(x, y string) *gplot.Plot {
+	p := BareAxes(x, y)
+	g := plotter.NewGrid()
+	g.Horizontal, g.Vertical = Line(0.5, GridGrey), Line(0.5, GridGrey)
+	p.Add(g)
+	return p
+}
+
+// BareAxes is NewAxes without the grid.
+func BareAxes(x, y string) *gplot.Plot {
 	p := gplot.New()
 	p.BackgroundColor = nil // the page is white already
 	p.TextHandler = canvas.TextHandler
@@ -34,10 +43,6 @@ func NewAxes(x, y string) *gplot.Plot {
 	p.Y.Label.TextStyle = TextStyle(BodySize, text.XCenter, text.YBottom)
 	p.X.Tick.Label = TextStyle(BodySize, text.XCenter, text.YTop)
 	p.Y.Tick.Label = TextStyle(BodySize, text.XRight, text.YCenter)
-
-	g := plotter.NewGrid()
-	g.Horizontal, g.Vertical = Line(0.5, GridGrey), Line(0.5, GridGrey)
-	p.Add(g)
 	return p
 }
 
