@@ -243,7 +243,7 @@ func curvesFoot(strips []*strip, o Options) string {
 	said := []string{"Brackets, caps and grey bands: " + parts.Percent(o.Confidence) + " interval.", "Symbols: readings; dotted curve: no readings there."}
 	for _, s := range strips {
 		if len(s.aside) > 0 {
-			said = append(said, "Crossed: set aside.")
+			said = append(said, "Crossed: left out of the curve.")
 			break
 		}
 	}

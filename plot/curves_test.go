@@ -82,6 +82,38 @@ func TestCurvesPlotWhatWasMeasured(t *testing.T) {
 	requireNamed(t, fig)
 }
 
+// The numbers of a figure are the readings, the curves and the estimates that it draws.
+func TestCurvesNumbers(t *testing.T) {
+	ms := measured(t, madeUp(t, contact, true, 6, 9))
+	many, err := Curves(ms, Options{})
+	require.NoError(t, err)
+	one, err := Curves(ms[:1], Options{})
+	require.NoError(t, err)
+	kinds := map[string]int{}
+	for _, s := range many.body.(numbered).numbers() {
+		kinds[s.panel+" "+s.name] = len(s.values)
+		for _, v := range s.values {
+			switch {
+			case s.panel == "measured" && s.name == "contrast index":
+				low, high := ms[0].ContrastIndex.Interval(0.95)
+				if v.X == 6 {
+					assert.Equal(t, []float64{ms[0].ContrastIndex.Value, low, high}, []float64{v.Y, v.low, v.high})
+				}
+			case v.remark != "":
+				assert.Equal(t, "set aside, step 9", v.remark)
+				assert.Equal(t, float64(ms[0].Strip.Steps()[8].Density), v.Y)
+				kinds["remarks"]++
+			}
+		}
+	}
+	assert.Equal(t, map[string]int{"readings 6:00": 20, "curve 6:00": bandPlaces, "readings 6:00, unexposed": 2, "readings 9:00": 21, "curve 9:00": bandPlaces,
+		"readings 9:00, unexposed": 2, "measured contrast index": 2, "measured speed point": 2, "remarks": 1}, kinds)
+	last := one.body.(numbered).numbers()
+	i := slices.IndexFunc(last, func(s series) bool { return s.panel == "residuals" })
+	require.GreaterOrEqual(t, i, 0)
+	assert.Len(t, last[i].values, 20)
+}
+
 // Strips stand in the order of their times, the lightest the shortest, however they
 // were given; the title tells both ends.
 func TestCurvesAreOrderedByTime(t *testing.T) {
