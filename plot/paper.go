@@ -195,11 +195,12 @@ func gradeSeries(ms []*curve.PaperStrip, level float64) []series {
 type grades struct {
 	parts.Heading
 	*stripAxes
-	strips   []*strip
-	bars     *gradeBars
-	names    []placeName
-	from, to float64 // what of the exposures is drawn
-	measured []series
+	strips     []*strip
+	speedPoint plotter.XYs // where the curves meet; empty where none has one
+	bars       *gradeBars
+	names      []placeName
+	from, to   float64 // what of the exposures is drawn
+	measured   []series
 }
 
 func newGrades(t *sensito.Trial, ms []*curve.PaperStrip, o Options) *grades {
@@ -209,7 +210,8 @@ func newGrades(t *sensito.Trial, ms []*curve.PaperStrip, o Options) *grades {
 	b.top = nil
 	b.bars = &gradeBars{}
 	origin := func(m *curve.PaperStrip) float64 { return float64(m.SpeedPoint.Value) }
-	if len(laid) == 0 { // on their exposures, then
+	laidOn := len(laid) > 0
+	if !laidOn { // on their exposures, then
 		laid, origin = ms, func(*curve.PaperStrip) float64 { return 0 }
 	} else {
 		b.xLabel = "log exposure from the speed point"
@@ -225,10 +227,10 @@ func newGrades(t *sensito.Trial, ms []*curve.PaperStrip, o Options) *grades {
 		b.names = append(b.names, s.asideNames(false)...)
 		b.bars.add(m, looks[i], origin(m), o.Confidence)
 	}
-	if b.xLabel == "log exposure from the speed point" {
-		at := plotter.XY{X: 0, Y: b.strips[0].density(0)}
-		text := "speed point, 0.60 above the paper"
-		b.names = append([]placeName{{at, text, text, false}}, b.names...)
+	if laidOn {
+		const text = "speed point, 0.60 above the paper"
+		b.speedPoint = plotter.XYs{{X: 0, Y: b.strips[0].density(0)}}
+		b.names = append([]placeName{{b.speedPoint[0], text, text, false}}, b.names...)
 	}
 	b.from, b.to = b.bars.span()
 	if math.IsInf(b.from, 0) {
@@ -287,8 +289,12 @@ func (b *grades) figure(o Options) (*Figure, error) {
 // closeAt sets the ends of the axes on a page of width w, with room for the texts at
 // the ends of the bars, and adds the curves.
 func (b *grades) closeAt(w vg.Length) {
-	const axis, beside = 45, 0.1
-	free := w - 2*parts.PageMargin - axis
+	const axis, beside = 32, 0.1 // of the vertical axis, less its names
+	names := parts.TextWidth(parts.BodySize, "0.0")
+	for _, r := range b.bars.rows {
+		names = max(names, parts.TextWidth(parts.BodySize, r.name))
+	}
+	free := w - 2*parts.PageMargin - axis - min(names, widestName)
 	left, right := b.from-beside, b.to
 	for range 3 { // the unit depends on the room
 		unit := free / vg.Length(right-left)
@@ -318,6 +324,10 @@ func (b *grades) draw(page draw.Canvas) {
 			s.plotReadings(c, b.plot)
 		}
 	}
+	for _, at := range parts.Places(c, b.plot, b.speedPoint) {
+		parts.FillDot(c, parts.Paper, 2.2, at)
+		parts.FillDot(c, parts.Ink, 1.6, at)
+	}
 	labels, taken := b.labels(c)
 	for i := range labels {
 		labels[i].Draw(c)
@@ -325,30 +335,47 @@ func (b *grades) draw(page draw.Canvas) {
 	for _, s := range b.strips {
 		taken = append(taken, s.data(c, b.plot)...)
 	}
-	names, _ := b.placed(c, b.names, taken)
+	names, _ := b.placed(c, append(b.endNames(labels), b.names...), taken)
 	for _, n := range names {
-		parts.FillDot(c, parts.Paper, 2.2, n.At)
-		parts.FillDot(c, parts.Ink, 1.6, n.At)
 		n.Draw(c)
 	}
 }
 
+// endNames names the softest and the hardest grade beside their curves where no label
+// lies on them.
+func (b *grades) endNames(labels []parts.Along) []placeName {
+	var out []placeName
+	for _, s := range []*strip{b.strips[0], b.strips[len(b.strips)-1]} {
+		on := s.rising()
+		if len(on) > 0 && !slices.ContainsFunc(labels, func(l parts.Along) bool { return l.Text == b.lineName(s) }) {
+			out = append(out, placeName{on[len(on)/2], s.name, s.name, s != b.strips[0]})
+		}
+	}
+	return out
+}
+
+// lineName returns the name of a grade on its curve.
+func (b *grades) lineName(s *strip) string {
+	if b.bars.brief {
+		return strings.TrimPrefix(s.name, "grade ")
+	}
+	return s.name
+}
+
 // labels returns the names of the grades lying on their curves, where they hide the
-// fewest places of the others, and points all over them.
+// fewest places of the others, and points all over them. One that would hide many is
+// left to its bar.
 func (b *grades) labels(c draw.Canvas) (out []parts.Along, taken []vg.Point) {
 	all := make([][]vg.Point, len(b.strips))
 	for i, s := range b.strips {
 		all[i] = s.data(c, b.plot)
 	}
+	const most = 12 // of places that a name may hide
 	for i, s := range b.strips {
 		line := parts.Places(c, b.plot, s.rising())
-		text := s.name
-		if b.bars.brief {
-			text = strings.TrimPrefix(text, "grade ")
-		}
-		best, fewest := parts.Along{}, math.MaxInt
+		best, fewest := parts.Along{}, most+1
 		for part := 0.0; part < 1; part += 0.025 {
-			l := parts.Along{Text: text, Size: parts.SmallSize, Color: parts.Ink}
+			l := parts.Along{Text: b.lineName(s), Size: parts.SmallSize, Color: parts.Ink}
 			if !l.Fit(line, part) {
 				continue
 			}
@@ -451,17 +478,18 @@ func (g *gradeBars) span() (from, to float64) {
 	return from, to
 }
 
-// barPitch is the distance of two bars.
-const barPitch = vg.Length(12.5)
+const (
+	barPitch   = vg.Length(12.5) // from one bar to the next
+	widestName = vg.Length(60)   // of a grade beside its bar
+)
 
 // axes returns the panel of the bars, with the horizontal axis of another.
 func (g *gradeBars) axes(of *gplot.Plot) *gplot.Plot {
-	const widest = 60 // of a name
 	p := parts.NewAxes(of.X.Label.Text, "grade")
 	p.X.Min, p.X.Max, p.X.Tick.Marker = of.X.Min, of.X.Max, of.X.Tick.Marker
 	var ticks gplot.ConstantTicks
 	for i, r := range g.rows {
-		ticks = append(ticks, gplot.Tick{Value: g.height(i), Label: parts.Shortened(parts.BodySize, widest, r.name)})
+		ticks = append(ticks, gplot.Tick{Value: g.height(i), Label: parts.Shortened(parts.BodySize, widestName, r.name)})
 	}
 	p.Y.Min, p.Y.Max, p.Y.Tick.Marker = -0.6, float64(len(g.rows))-0.4, ticks
 	p.Add(g)

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 )
@@ -74,6 +75,23 @@ func TestPaperPlotsWhatWasMeasured(t *testing.T) {
 }
 
 func TestPaperIsReadableAtOtherSizes(t *testing.T) {
+	spec := demo(t, "slate").Spec()
+	for i := range spec.Strips {
+		spec.Strips[i].Grade = "Фильтр Ågr " + spec.Strips[i].Grade
+	}
+	long, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	for _, o := range []Options{{}, {Width: 84 * vg.Millimeter}} {
+		fig, err := Paper(measuredPaper(t, long), o)
+		require.NoError(t, err)
+		requireStraight(t, fig)
+		b := fig.body.(*grades)
+		c := b.lower.DataCanvas(b.free(fig.page()))
+		x, _ := b.lower.Transforms(&c)
+		for _, r := range b.bars.rows {
+			assert.Less(t, x(r.end())+parts.TextWidth(parts.SmallSize, b.bars.text(r))+7, c.Max.X, "the text ends in the frame")
+		}
+	}
 	p := measuredPaper(t, demo(t, "slate"))
 	for _, o := range []Options{{Width: 84 * vg.Millimeter}, {Width: 297 * vg.Millimeter}, {Width: 180 * vg.Millimeter, Height: 150 * vg.Millimeter}, {Theme: "dark"}} {
 		fig, err := Paper(p, o)
