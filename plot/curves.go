@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	gplot "gonum.org/v1/plot"
@@ -23,21 +24,19 @@ const maxCurves = 24
 
 const curvesWidth = 180 * vg.Millimeter
 
-// Curves returns the characteristic curves of strips of one trial: readings as
-// open symbols, those set aside crossed out, the fitted curve with the
-// confidence band of its density, thin where there are no readings, and the
-// speed point. Both axes have the same scale: one unit of log exposure is as
-// long as one unit of density. A strip alone is drawn with its contrast-index
-// ray and a note of its values. The error is for options outside their limits,
-// no strip with a curve, too many, or strips of different trials. Strips
-// without a curve are left out.
+// Curves returns the characteristic curves of strips of one trial, from the shortest
+// development, the lightest, to the longest: readings as open symbols, those set aside
+// crossed out, the fitted curve with the confidence band of its density, thin where
+// there are no readings, and the speed points with their intervals. Both axes have the
+// same scale: one unit of log exposure is as long as one unit of density. A strip
+// alone is drawn with its contrast-index ray, the readings of its base and what its
+// readings differ by from the curve, and with Options.Triangle the triangle of ISO 6.
+// The error is for options outside their limits, no strip with a curve, too many, or
+// strips of different trials. Strips without a curve are left out.
 func Curves(ms []*curve.Measured, o Options) (*Figure, error) {
 	ms = slices.DeleteFunc(slices.Clone(ms), func(m *curve.Measured) bool { return m.Fit == nil })
-	if len(ms) == 0 {
-		return nil, errors.New("no strip to draw")
-	}
-	if len(ms) > maxCurves {
-		return nil, fmt.Errorf("%d strips are too many for one drawing: at most %d", len(ms), maxCurves)
+	if err := drawable(len(ms)); err != nil {
+		return nil, err
 	}
 	trial := ms[0].Strip.Trial()
 	for _, m := range ms {
@@ -45,134 +44,210 @@ func Curves(ms []*curve.Measured, o Options) (*Figure, error) {
 			return nil, errors.New("the strips of one drawing must be of one trial")
 		}
 	}
-	o, err := o.withDefaults(trial.Title())
+	slices.SortStableFunc(ms, func(a, b *curve.Measured) int { return cmp.Compare(a.Strip.Minutes(), b.Strip.Minutes()) })
+	o, err := o.withDefaults("")
 	if err != nil {
 		return nil, err
+	}
+	o = o.answered(curvesAnswer(ms, o.Confidence))
+	if len(ms) == 1 {
+		return newFilmStrip(ms[0], o).figure(o)
 	}
 	return newCurves(ms, o).figure(o)
 }
 
-// figure returns the curves on a page of the size asked for, or one that suits
-// them.
-func (b *curves) figure(o Options) (*Figure, error) {
-	w := cmp.Or(o.Width, curvesWidth)
-	b.clear(w)
-	h := cmp.Or(o.Height, b.height(w))
-	if err := b.roomFor(w, h); err != nil {
-		return nil, err
+// drawable returns an error unless so many strips can be drawn.
+func drawable(strips int) error {
+	switch {
+	case strips == 0:
+		return errors.New("no strip to draw")
+	case strips > maxCurves:
+		return fmt.Errorf("%d strips are too many for one drawing: at most %d", strips, maxCurves)
 	}
-	b.nameDensity(w, h)
-	return o.figure(w, h, b), nil
+	return nil
 }
 
+// curvesAnswer says in a sentence what the strips tell, in order of time.
+func curvesAnswer(ms []*curve.Measured, level float64) string {
+	if len(ms) == 1 {
+		return stripAnswer(ms[0], level)
+	}
+	var indices []*curve.Measured
+	slowest, fastest := math.Inf(1), 0.0
+	for _, m := range ms {
+		if m.ContrastIndex != nil {
+			indices = append(indices, m)
+		}
+		if m.Speed != nil {
+			slowest, fastest = min(slowest, float64(m.Speed.Value)), max(fastest, float64(m.Speed.Value))
+		}
+	}
+	var told []string
+	if n := len(indices); n > 0 {
+		first, last := indices[0], indices[n-1]
+		if first.Strip.Minutes() == last.Strip.Minutes() {
+			slices.SortFunc(indices, func(a, b *curve.Measured) int { return cmp.Compare(a.ContrastIndex.Value, b.ContrastIndex.Value) })
+			told = append(told, fmt.Sprintf("Contrast index %.2f to %.2f at %s", indices[0].ContrastIndex.Value, indices[n-1].ContrastIndex.Value, parts.Clock(first.Strip.Minutes())))
+		} else {
+			told = append(told, fmt.Sprintf("Contrast index %.2f at %s to %.2f at %s", first.ContrastIndex.Value, parts.Clock(first.Strip.Minutes()),
+				last.ContrastIndex.Value, parts.Clock(last.Strip.Minutes())))
+		}
+	}
+	if fastest > 0 {
+		told = append(told, fmt.Sprintf("speed %.0f to %.0f", slowest, fastest))
+	}
+	return sentence(told, "; ", fmt.Sprintf("Characteristic curves of %d strips", len(ms)))
+}
+
+// sentence joins what a title tells, or returns what stands for nothing.
+func sentence(told []string, between, nothing string) string {
+	if len(told) == 0 {
+		return nothing
+	}
+	s := strings.Join(told, between)
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// stripNames names strips by their development time, and by their number where several
+// have the same.
+func stripNames(ms []*curve.Measured) []string {
+	count := map[string]int{}
+	for _, m := range ms {
+		count[parts.Clock(m.Strip.Minutes())]++
+	}
+	out := make([]string, len(ms))
+	for i, m := range ms {
+		if out[i] = parts.Clock(m.Strip.Minutes()); count[out[i]] > 1 {
+			out[i] += ", strip " + strconv.Itoa(m.Strip.Number())
+		}
+	}
+	return out
+}
+
+// speedWhisker returns the speed point of a curve with its interval along log H; ok is
+// false where there is none.
+func speedWhisker(at *sensito.Estimate[sensito.LogExposure], c curve.Curve, l parts.Look, level float64) (w parts.Whisker, ok bool) {
+	if at == nil {
+		return w, false
+	}
+	low, high := at.Interval(level)
+	l.Symbol = parts.Symbol{Scale: 0.75}
+	return parts.Whisker{XY: plotter.XY{X: float64(at.Value), Y: float64(c.Density(at.Value))}, Low: float64(low), High: float64(high),
+		Across: true, Filled: true, Look: l}, true
+}
+
+// speedPitch is the distance of two speed points in their panel.
+const speedPitch = vg.Length(8.5)
+
+// speedRow is the speed point of a strip with the speed that it gives.
+type speedRow struct {
+	parts.Whisker
+	speed string // "" of relative exposures
+}
+
+// speedRows are the speed points of strips under each other, the shortest time lowest.
+type speedRows []speedRow
+
+// told says what follows the speed points.
+func (r speedRows) told() string {
+	for _, row := range r {
+		if row.speed != "" {
+			return ", and speeds"
+		}
+	}
+	return ""
+}
+
+// axes returns the panel of the speed points, with the horizontal axis of another.
+func (r speedRows) axes(of *gplot.Plot) *gplot.Plot {
+	p := parts.NewAxes(of.X.Label.Text, "")
+	p.X.Min, p.X.Max, p.X.Tick.Marker = of.X.Min, of.X.Max, of.X.Tick.Marker
+	p.Y.Min, p.Y.Max, p.Y.Tick.Marker = -0.8, float64(len(r))-0.2, gplot.ConstantTicks{}
+	p.Add(r)
+	return p
+}
+
+// Plot draws the speed points with their intervals, and the speeds beside them.
+func (r speedRows) Plot(c draw.Canvas, p *gplot.Plot) {
+	const gap = 6
+	for _, row := range r {
+		row.Whisker.Plot(c, p)
+		left, right := parts.Place(c, p, plotter.XY{X: max(row.Low, p.X.Min), Y: row.Y}), parts.Place(c, p, plotter.XY{X: min(row.High, p.X.Max), Y: row.Y})
+		at, align := vg.Point{X: right.X + gap, Y: right.Y - parts.CapHeight*parts.LeastSize/2}, parts.FromLeft
+		if at.X+parts.TextWidth(parts.LeastSize, row.speed) > c.Max.X {
+			at.X, align = left.X-gap, parts.FromRight
+		}
+		parts.Write(c, parts.LeastSize, parts.Ink, align, at, row.speed)
+	}
+}
+
+// curves is the figure of several strips of film.
 type curves struct {
 	parts.Heading
-	plot   *gplot.Plot
+	*stripAxes
 	strips []*strip
-	ranges []paperRange // of papers
-	note   parts.Note
+	speeds plotter.XYs // speed points on the curves
+	rows   speedRows   // below them
+	names  []placeName
 
-	yLabels []string // long to short
+	column   string // what the details of the strips are
+	under    bool   // the strips are listed under the axes, where no room is beside them
+	measured []series
 }
 
 func newCurves(ms []*curve.Measured, o Options) *curves {
 	trial := ms[0].Strip.Trial()
-	b := &curves{Heading: newHeading(o, trial)}
-	b.yLabels = []string{"density (ISO 5 visual diffuse)", "density"}
-	if trial.Reading().Zero == sensito.ZeroBase {
-		b.yLabels = []string{"density above the film base (ISO 5 visual diffuse)", "density above the film base", "density"}
-	}
-	b.plot = parts.NewAxes(exposureLabel(trial), b.yLabels[len(b.yLabels)-1])
-
-	left, right := math.Inf(1), math.Inf(-1)
-	hold := func(h sensito.LogExposure) { left, right = min(left, float64(h)), max(right, float64(h)) }
-	times := map[sensito.Minutes]int{}
-	looks := parts.Ordered(len(ms))
+	b := &curves{Heading: headed(o, trial, trial.Process()), stripAxes: newStripAxes(trial, stripsOf(ms)), column: "contrast index"}
+	names, looks := stripNames(ms), parts.Ordered(len(ms))
 	for i, m := range ms {
-		s := newStrip(m, looks[i], o)
-		lo, hi := m.Fit.Curve.Domain()
-		hold(lo)
-		hold(hi)
-		for _, step := range m.Strip.Steps() {
-			if step.Density == step.Density {
-				hold(step.LogH)
+		s := newStrip(m.Strip, m.Fit, looks[i], names[i], o)
+		switch {
+		case m.ContrastIndex != nil:
+			s.detail = parts.Interval(*m.ContrastIndex, o.Confidence, 2)
+		case m.AverageGradient != nil:
+			s.detail = "gradient " + parts.Interval(*m.AverageGradient, o.Confidence, 2)
+		}
+		b.hold(s.span()...)
+		if w, ok := speedWhisker(m.SpeedPoint, m.Fit.Curve, looks[i], o.Confidence); ok {
+			b.hold(w.X)
+			b.speeds = append(b.speeds, w.XY)
+			w.Y = float64(len(b.rows))
+			row := speedRow{Whisker: w}
+			if m.Speed != nil {
+				row.speed = parts.Interval(*m.Speed, o.Confidence, 0)
 			}
+			b.rows = append(b.rows, row)
 		}
-		if m.SpeedPoint != nil {
-			hold(m.SpeedPoint.Value)
-		}
-		if len(ms) == 1 {
-			if ray, err := curve.IndexRay(m.Fit.Curve); err == nil {
-				s.ray = &ray
-				hold(ray.Start)
-				hold(ray.Far)
-			}
-			s.alone, b.note = true, curveNote(m, o)
-		}
-		times[m.Strip.Minutes()]++
 		b.strips = append(b.strips, s)
+		b.names = append(b.names, s.asideNames(false)...)
 	}
-	const beside = 0.1 // log H left free beside the readings
-	left, right = math.Floor(10*(left-beside))/10, math.Ceil(10*(right+beside))/10
-	for i, m := range ms {
-		s := b.strips[i]
-		s.extend(m.Fit.Curve, sensito.LogExposure(left), sensito.LogExposure(right))
-		if times[m.Strip.Minutes()] > 1 {
-			s.detail = strings.TrimSuffix(fmt.Sprintf("strip %d, %s", m.Strip.Number(), s.detail), ", ")
-		}
-		b.plot.Add(s)
+	b.close(func(i int) curve.Curve { return ms[i].Fit.Curve }, b.strips)
+	if len(b.rows) > 0 {
+		b.panel(b.rows.axes(b.plot), vg.Length(len(b.rows)+1)*speedPitch, "speed points (dots), 0.10 above base plus fog"+b.rows.told(), "speed points (dots)"+b.rows.told())
 	}
-	b.scale(left, right)
+	b.measured = measuredSeries(ms, o.Confidence)
+	b.Foot = curvesFoot(b.strips, o)
 	return b
 }
 
-func exposureLabel(t *sensito.Trial) string {
-	if !t.Exposures().Absolute() {
-		return "relative log exposure"
+func stripsOf(ms []*curve.Measured) []*sensito.Strip {
+	var out []*sensito.Strip
+	for _, m := range ms {
+		out = append(out, m.Strip)
 	}
-	return "log exposure, log10 lx s"
+	return out
 }
 
-// scale sets the ends and the ticks of both axes.
-func (b *curves) scale(left, right float64) {
-	b.plot.X.Min, b.plot.X.Max = left, right
-	b.plot.Y.Min = math.Floor(10*min(0, b.plot.Y.Min)) / 10
-	b.plot.Y.Max = math.Ceil(10*(b.plot.Y.Max+0.05)) / 10
-	for _, a := range []*gplot.Axis{&b.plot.X, &b.plot.Y} {
-		a.Tick.Marker = halfTicks(max(right-left, b.plot.Y.Max-b.plot.Y.Min))
+// curvesFoot explains what the drawing of strips does not name in place.
+func curvesFoot(strips []*strip, o Options) string {
+	said := []string{"Brackets, caps and grey bands: " + parts.Percent(o.Confidence) + " interval.", "Symbols: readings; dotted curve: no readings there."}
+	for _, s := range strips {
+		if len(s.aside) > 0 {
+			said = append(said, "Crossed: left out of the curve.")
+			break
+		}
 	}
-}
-
-// halfTicks gives both axes the same steps, of 0.5 unless the range is long.
-func halfTicks(span float64) gplot.Ticker {
-	if span > 6 {
-		return parts.Steps{Major: 1, Every: 5}
-	}
-	return parts.Steps{Major: 0.5, Every: 5}
-}
-
-// curveNote says in a few lines what a strip drawn alone tells.
-func curveNote(m *curve.Measured, o Options) parts.Note {
-	var n parts.Note
-	if e := m.BaseFog; e != nil {
-		n = append(n, "base plus fog "+parts.Interval(*e, o.Confidence, 2))
-	}
-	if e := m.SpeedPoint; e != nil {
-		n = append(n, "speed point (dot) at log H "+parts.Interval(*e, o.Confidence, 2))
-	}
-	if e := m.Speed; e != nil {
-		n = append(n, "speed "+parts.Interval(*e, o.Confidence, 0))
-	}
-	if e := m.ContrastIndex; e != nil {
-		n = append(n, "contrast index (ray) "+parts.Interval(*e, o.Confidence, 2))
-	}
-	if e := m.Gamma; e != nil {
-		n = append(n, "gamma "+parts.Interval(*e, o.Confidence, 2))
-	}
-	if len(n) > 0 {
-		n = append(n, "intervals and band: "+parts.Percent(o.Confidence))
-	}
-	return n
+	return strings.Join(said, " ")
 }
 
 // The column of labels to the right of the frame.
@@ -180,150 +255,207 @@ const (
 	labelGap   = vg.Length(16) // for leaders
 	labelKey   = vg.Length(22) // for a sample of line and symbol
 	labelPitch = parts.BodySize * 1.3
+	leastWide  = vg.Length(230) // of the axes beside which the strips are listed
 )
 
 // labelColumns returns the widths of the two parts of the labels.
-func (b *curves) labelColumns() (label, detail vg.Length) {
+func (b *curves) labelColumns() (name, detail vg.Length) {
+	name, detail = parts.TextWidth(parts.SmallSize, nameColumn), parts.TextWidth(parts.SmallSize, b.column)
 	for _, s := range b.strips {
-		label = max(label, parts.TextWidth(parts.BodySize, s.label))
-		if s.detail != "" {
-			detail = max(detail, parts.TextWidth(parts.BodySize, s.detail)+parts.BodySize)
+		name = max(name, parts.TextWidth(parts.BodySize, s.name))
+		detail = max(detail, parts.TextWidth(parts.SmallSize, s.detail))
+	}
+	return name, detail + parts.BodySize
+}
+
+const nameColumn = "developed"
+
+// beside returns the width of what stands beside the axes.
+func (b *curves) beside() vg.Length {
+	if b.under {
+		var time vg.Length
+		for _, s := range b.strips {
+			time = max(time, parts.TextWidth(parts.BodySize, s.time()))
 		}
+		return labelGap + time
 	}
-	return label, detail
+	name, detail := b.labelColumns()
+	return labelGap + labelKey + 4 + name + detail
 }
 
-func (b *curves) labelWidth() vg.Length {
-	label, detail := b.labelColumns()
-	return labelGap + labelKey + 4 + label + detail
-}
-
-// area returns where axes and data are drawn.
-func (b *curves) area(page draw.Canvas) draw.Canvas {
-	a := draw.Crop(b.Below(page), 0, -b.labelWidth(), 0, 0)
-	return parts.EqualScales(b.plot, a)
-}
-
-const leastCurves = vg.Length(40) // height of the data
-
-// roomFor returns an error when a page leaves too little for the data.
-func (b *curves) roomFor(w, h vg.Length) error {
-	free := draw.Crop(b.Below(parts.Page(w, h)), 0, -b.labelWidth(), 0, 0)
-	if err := parts.Room(b.plot.DataCanvas(free), leastCurves); err != nil {
-		return err
+// below returns the height of what stands under the axes.
+func (b *curves) below() vg.Length {
+	if !b.under {
+		return 0
 	}
-	return parts.Room(b.plot.DataCanvas(b.area(parts.Page(w, h))), leastCurves)
+	return labelPitch * (vg.Length(len(b.strips)) + 1.5)
 }
 
-// height returns the page height at which the axes fill a page of width w.
+// free returns what the axes may fill.
+func (b *curves) free(page draw.Canvas) draw.Canvas {
+	return draw.Crop(b.Below(page), 0, -b.beside(), b.below(), -b.above())
+}
+
+// height returns the page height at which the axes fill a page of width w and the
+// labels stand clear of each other.
 func (b *curves) height(w vg.Length) vg.Length {
 	tall := parts.Page(w, 4*w)
-	if b.roomFor(w, 4*w) != nil {
+	free := b.free(tall)
+	if b.roomFor(free) != nil {
 		return w // to be refused
 	}
-	h := tall.Max.Y - b.area(tall).Min.Y + parts.PageMargin
-	return min(max(h, w/3), 1.3*w)
+	foot, top := b.Below(tall).Min.Y+b.below(), tall.Max.Y-free.Max.Y
+	h := tall.Max.Y - b.bottom(free, w) + foot
+	if b.under {
+		return h
+	}
+	return max(h, top+labelPitch*vg.Length(len(b.strips)+1)+foot)
 }
 
-// nameDensity gives the vertical axis the longest label that it has room for.
-func (b *curves) nameDensity(w, h vg.Length) {
-	height := b.plot.DataCanvas(b.area(parts.Page(w, h))).Size().Y
-	for _, label := range b.yLabels {
-		if b.plot.Y.Label.Text = label; parts.TextWidth(parts.BodySize, label) <= height {
-			return
-		}
+// figure returns the curves on a page of the size asked for, or one that suits
+// them.
+func (b *curves) figure(o Options) (*Figure, error) {
+	w := cmp.Or(o.Width, curvesWidth)
+	b.under = w-2*parts.PageMargin-b.beside() < leastWide
+	if o.Height == 0 && b.roomFor(b.free(parts.Page(w, 4*w))) == nil {
+		b.clear(func() int {
+			_, hidden := b.placedNames(b.data(b.free(parts.Page(w, 4*w))))
+			return hidden
+		})
 	}
-}
-
-// clear makes room above the curves when the note would hide data in every
-// corner on a page of width w, if a little room is enough.
-func (b *curves) clear(w vg.Length) {
-	if len(b.note) == 0 || b.roomFor(w, 4*w) != nil {
-		return
+	h := cmp.Or(o.Height, b.height(w))
+	free := b.free(parts.Page(w, h))
+	if err := b.roomFor(free); err != nil {
+		return nil, err
 	}
-	const most = 6 // tenths of a density
-	top := b.plot.Y.Max
-	for range most {
-		c := b.plot.DataCanvas(b.area(parts.Page(w, 4*w)))
-		if _, hidden := b.note.Corner(c, b.occupied(c)); hidden == 0 {
-			return
-		}
-		b.plot.Y.Max += 0.1
-	}
-	b.plot.Y.Max = top
-}
-
-// occupied returns the points that a note should not hide.
-func (b *curves) occupied(c draw.Canvas) []vg.Point {
-	out := b.data(c)
+	b.fit(free)
 	for _, s := range b.strips {
-		if r := s.ray; r != nil {
-			for i := range 40 {
-				d := r.Far.Sub(r.Start) * sensito.LogRange(i) / 39
-				out = append(out, parts.Place(c, b.plot, plotter.XY{X: float64(r.Start.Add(d)), Y: float64(r.Base) + r.Slope()*float64(d)}))
-			}
-		}
-		if s.speedPoint != nil {
-			at := parts.Place(c, b.plot, *s.speedPoint)
-			out = append(out, at, vg.Point{X: at.X, Y: (at.Y + c.Min.Y) / 2})
-		}
+		s.mark(b.unit(b.data(free)), len(b.strips))
 	}
-	for _, r := range b.ranges {
-		out = append(out, r.occupied(c, b.plot)...)
-	}
-	for _, l := range b.asideLabels(c) {
-		out = append(out, l.Min, l.Max)
-	}
-	return out
+	return o.figure(w, h, b), nil
 }
 
 func (b *curves) draw(page draw.Canvas) {
-	area := b.area(page)
-	c := b.plot.DataCanvas(area)
+	free := b.free(page)
+	c := b.data(free)
 	b.Heading.Draw(page)
-	b.plot.Draw(area)
-	parts.Frame(c)
+	b.drawAxes(free)
 	for _, s := range b.strips {
-		s.plotReadings(c, b.plot)
+		if s.steps < manySteps {
+			s.plotReadings(c, b.plot)
+		}
 	}
-	for _, s := range b.strips {
-		s.plotSpeedPoint(c, b.plot)
+	for _, at := range parts.Places(c, b.plot, b.speeds) {
+		parts.FillDot(c, parts.Paper, 2.2, at)
+		parts.FillDot(c, parts.Ink, 1.6, at)
 	}
-	for _, r := range b.ranges {
-		r.draw(c, b.plot)
-	}
-	if corner, hidden := b.note.Corner(c, b.occupied(c)); hidden == 0 {
-		b.note.Draw(c, corner)
-	}
-	for _, l := range b.asideLabels(c) {
-		parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, l.Min, l.name)
+	names, _ := b.placedNames(c)
+	for _, l := range names {
+		l.Draw(c)
 	}
 	b.drawLabels(page, c)
 }
 
-// drawLabels names the curves at their right ends, with leaders to labels that
-// had to give way.
+// placedNames returns the names of places of the data, where they stand, and how many
+// of the data they hide.
+func (b *curves) placedNames(c draw.Canvas) ([]parts.Named, int) {
+	points := parts.Places(c, b.plot, b.speeds)
+	for _, s := range b.strips {
+		points = append(points, s.data(c, b.plot)...)
+	}
+	return b.placed(c, b.names, points)
+}
+
+// drawLabels names the curves at their right ends, with leaders to labels that had to
+// give way, or lists them under the axes.
 func (b *curves) drawLabels(page, c draw.Canvas) {
 	want := make([]vg.Length, len(b.strips))
 	ends := make([]vg.Point, len(b.strips))
 	for i, s := range b.strips {
 		ends[i] = parts.Place(c, b.plot, s.end())
 		want[i] = ends[i].Y
-		if len(b.ranges) > 0 { // papers end at one black: in the order of the grades
-			want[i] = ends[0].Y - vg.Length(i)*1e-3
+	}
+	x := c.Max.X + labelGap
+	lo := b.free(page).Min.Y + parts.BodySize/2
+	at := parts.Spread(want, labelPitch, lo, max(c.Max.Y-parts.BodySize/2, lo))
+	named := func(i int) bool { return true }
+	if b.under {
+		lo = c.Min.Y + parts.BodySize/2
+		if labelPitch*vg.Length(len(at)-1) > c.Size().Y-parts.BodySize { // no room for all: the first and the last
+			named = func(i int) bool { return i == 0 || i == len(at)-1 }
+			copy(at, want)
+		} else {
+			at = parts.Spread(want, labelPitch, lo, c.Max.Y-parts.BodySize/2)
 		}
 	}
-	label, _ := b.labelColumns()
-	lo := c.Min.Y + parts.BodySize/2
-	at := parts.Spread(want, labelPitch, lo, max(c.Max.Y-parts.BodySize/2, lo))
 	for i, s := range b.strips {
-		x := c.Max.X + labelGap
+		if !named(i) {
+			continue
+		}
 		c.StrokeLines(parts.Leader, []vg.Point{{X: ends[i].X + 1, Y: ends[i].Y}, {X: c.Max.X + 2, Y: ends[i].Y}, {X: x - 2, Y: at[i]}})
-		c.StrokeLine2(s.LineStyle, x, at[i], x+labelKey, at[i])
-		s.Symbol.Draw(c, s.Color, vg.Point{X: x + labelKey/2, Y: at[i]})
-		text := vg.Point{X: x + labelKey + 4 + label, Y: at[i] - parts.CapHeight*parts.BodySize/2}
-		parts.Write(page, parts.BodySize, parts.Ink, parts.FromRight, text, s.label)
-		text.X += parts.BodySize
-		parts.Write(page, parts.BodySize, parts.Ink, parts.FromLeft, text, s.detail)
+		if b.under {
+			parts.Write(page, parts.BodySize, parts.Ink, parts.FromLeft, vg.Point{X: x, Y: at[i] - parts.CapHeight*parts.BodySize/2}, s.time())
+		} else {
+			b.drawRow(page, s, vg.Point{X: x, Y: at[i]})
+		}
 	}
+	if !b.under {
+		b.drawColumns(page, vg.Point{X: x, Y: c.Max.Y + 4})
+		return
+	}
+	top := b.Below(page).Min.Y + b.below() - labelPitch
+	b.drawColumns(page, vg.Point{X: page.Min.X + parts.PageMargin, Y: top})
+	for i, s := range b.strips {
+		b.drawRow(page, s, vg.Point{X: page.Min.X + parts.PageMargin, Y: top - labelPitch*(vg.Length(i)+0.6)})
+	}
+}
+
+// drawColumns heads the list of the strips.
+func (b *curves) drawColumns(page draw.Canvas, at vg.Point) {
+	name, _ := b.labelColumns()
+	at.X += labelKey + 4 + name
+	parts.Write(page, parts.SmallSize, parts.Faint, parts.FromRight, at, nameColumn)
+	at.X += parts.BodySize
+	parts.Write(page, parts.SmallSize, parts.Faint, parts.FromLeft, at, b.column)
+}
+
+// drawRow writes the look, the name and the contrast of a strip.
+func (b *curves) drawRow(page draw.Canvas, s *strip, at vg.Point) {
+	name, _ := b.labelColumns()
+	page.StrokeLine2(s.LineStyle, at.X, at.Y, at.X+labelKey, at.Y)
+	s.Symbol.Draw(page, s.Color, vg.Point{X: at.X + labelKey/2, Y: at.Y})
+	text := vg.Point{X: at.X + labelKey + 4 + name, Y: at.Y - parts.CapHeight*parts.BodySize/2}
+	parts.Write(page, parts.BodySize, parts.Ink, parts.FromRight, text, s.name)
+	text.X += parts.BodySize
+	parts.Write(page, parts.SmallSize, parts.Ink, parts.FromLeft, text, s.detail)
+}
+
+// numbers returns readings, curves and what was measured of each strip.
+func (b *curves) numbers() []series {
+	var out []series
+	for _, s := range b.strips {
+		out = append(out, s.numbers(b.xLabel, b.yLabels[0])...)
+	}
+	return append(out, b.measured...)
+}
+
+// measuredSeries returns contrast index and speed point of strips against time.
+func measuredSeries(ms []*curve.Measured, level float64) []series {
+	index := series{panel: "measured", name: "contrast index", x: "development time, min", y: "contrast index"}
+	point := series{panel: "measured", name: "speed point", x: "development time, min", y: "log H of the speed point"}
+	for _, m := range ms {
+		if e := m.ContrastIndex; e != nil {
+			index.values = append(index.values, estimated(float64(m.Strip.Minutes()), *e, level))
+		}
+		if e := m.SpeedPoint; e != nil {
+			point.values = append(point.values, estimated(float64(m.Strip.Minutes()), *e, level))
+		}
+	}
+	return []series{index, point}
+}
+
+// estimated returns an estimate at x as a value with its interval.
+func estimated[Q ~float64](x float64, e sensito.Estimate[Q], level float64) value {
+	low, high := e.Interval(level)
+	return value{XY: plotter.XY{X: x, Y: float64(e.Value)}, low: float64(low), high: float64(high)}
 }

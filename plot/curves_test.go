@@ -2,6 +2,7 @@ package plot
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -56,10 +57,16 @@ func TestCurvesPlotWhatWasMeasured(t *testing.T) {
 			assert.InDelta(t, float64(low), at.Y, 1e-12)
 			assert.InDelta(t, float64(high), s.high[i].Y, 1e-12)
 		}
-		assert.Equal(t, float64(m.SpeedPoint.Value), s.speedPoint.X)
-		assert.InDelta(t, float64(m.BaseFog.Value)+0.10, s.speedPoint.Y, 1e-8) // ISO 6:1993, the speed point
 		assert.Equal(t, float64(m.BaseFog.Value), s.base)
-		assert.Nil(t, s.ray, "only a strip alone has its ray drawn")
+		assert.Equal(t, []float64{0.10, 0.11}, s.unexposed)
+		assert.Equal(t, parts.Interval(*m.ContrastIndex, 0.95, 2), s.detail)
+
+		assert.Equal(t, float64(m.SpeedPoint.Value), b.speeds[k].X)
+		assert.InDelta(t, float64(m.BaseFog.Value)+0.10, b.speeds[k].Y, 1e-8) // ISO 6:1993, the speed point
+		row := b.rows[k]
+		low, high := m.SpeedPoint.Interval(0.95)
+		assert.Equal(t, []float64{float64(m.SpeedPoint.Value), float64(low), float64(high)}, []float64{row.X, row.Low, row.High})
+		assert.Equal(t, parts.Interval(*m.Speed, 0.95, 0), row.speed)
 	}
 	require.Len(t, b.strips[0].aside, 1)
 	slip := b.strips[0].aside[0]
@@ -67,35 +74,150 @@ func TestCurvesPlotWhatWasMeasured(t *testing.T) {
 	assert.Equal(t, float64(ms[0].Strip.Steps()[8].Density), slip.Y)
 	assert.True(t, slip.over)
 	assert.Empty(t, b.strips[1].aside)
-	assert.Equal(t, "6:00", b.strips[0].label)
-	assert.Regexp(t, `^CI 0\.\d\d$`, b.strips[0].detail)
-	assert.Equal(t, "log exposure, log10 lx s", b.plot.X.Label.Text)
+	assert.Equal(t, "6:00", b.strips[0].name)
+	require.Len(t, b.names, 1)
+	assert.Equal(t, "6:00, step 9", b.names[0].text)
+	assert.Equal(t, "log exposure, log10 lx s", b.lower.X.Label.Text)
 	assert.Equal(t, "density (ISO 5 visual diffuse)", b.plot.Y.Label.Text)
+	requireNamed(t, fig)
+}
+
+// The numbers of a figure are the readings, the curves and the estimates that it draws.
+func TestCurvesNumbers(t *testing.T) {
+	ms := measured(t, madeUp(t, contact, true, 6, 9))
+	many, err := Curves(ms, Options{})
+	require.NoError(t, err)
+	one, err := Curves(ms[:1], Options{})
+	require.NoError(t, err)
+	kinds := map[string]int{}
+	for _, s := range many.body.(numbered).numbers() {
+		kinds[s.panel+" "+s.name] = len(s.values)
+		for _, v := range s.values {
+			switch {
+			case s.panel == "measured" && s.name == "contrast index":
+				low, high := ms[0].ContrastIndex.Interval(0.95)
+				if v.X == 6 {
+					assert.Equal(t, []float64{ms[0].ContrastIndex.Value, low, high}, []float64{v.Y, v.low, v.high})
+				}
+			case v.remark != "":
+				assert.Equal(t, "set aside, step 9", v.remark)
+				assert.Equal(t, float64(ms[0].Strip.Steps()[8].Density), v.Y)
+				kinds["remarks"]++
+			}
+		}
+	}
+	assert.Equal(t, map[string]int{"readings 6:00": 20, "curve 6:00": bandPlaces, "readings 6:00, unexposed": 2, "readings 9:00": 21, "curve 9:00": bandPlaces,
+		"readings 9:00, unexposed": 2, "measured contrast index": 2, "measured speed point": 2, "remarks": 1}, kinds)
+	last := one.body.(numbered).numbers()
+	i := slices.IndexFunc(last, func(s series) bool { return s.panel == "residuals" })
+	require.GreaterOrEqual(t, i, 0)
+	assert.Len(t, last[i].values, 20)
+}
+
+// Strips stand in the order of their times, the lightest the shortest, however they
+// were given; the title tells both ends.
+func TestCurvesAreOrderedByTime(t *testing.T) {
+	ms := measured(t, madeUp(t, contact, false, 9, 4, 6, 6))
+	fig, err := Curves(ms, Options{})
+	require.NoError(t, err)
+	b := fig.body.(*curves)
+	var names []string
+	for _, s := range b.strips {
+		names = append(names, s.name)
+	}
+	assert.Equal(t, []string{"4:00", "6:00, strip 3", "6:00, strip 4", "9:00"}, names)
+	assert.Equal(t, parts.Ordered(4)[0].Color, b.strips[0].Color)
+	assert.Equal(t, parts.Ordered(4)[3].Color, b.strips[3].Color)
+	assert.Regexp(t, `^Contrast index 0\.4\d at 4:00 to 0\.7\d at 9:00; speed \d+ to \d+$`, fig.Title)
+	assert.Equal(t, 9.0, float64(ms[0].Strip.Minutes()), "the list of the caller stays as it was")
+
+	alike, err := Curves(ms[2:], Options{})
+	require.NoError(t, err)
+	assert.Regexp(t, `^Contrast index 0\.\d\d to 0\.\d\d at 6:00; `, alike.Title)
+}
+
+// The symbols become smaller as steps and strips grow in number, so that the curves are
+// seen.
+func TestMarksShrink(t *testing.T) {
+	const unit = 100
+	scale := func(steps, strips int) float64 {
+		s := &strip{steps: steps, readings: plotter.XYs{{X: 0}, {X: 3}}, Look: parts.Ordered(1)[0]}
+		s.readings = slices.Repeat(s.readings[:1], steps-1)
+		s.readings = append(s.readings, plotter.XY{X: 3})
+		s.mark(unit, strips)
+		return float64(s.Symbol.Scale)
+	}
+	assert.Equal(t, 1.0, scale(11, 2))
+	assert.Equal(t, 1.0, scale(21, 2))
+	assert.Less(t, scale(28, 2), 0.8)
+	assert.Less(t, scale(60, 2), 0.5)
+	assert.Less(t, scale(21, 12), 0.7)
 }
 
 func TestCurvesOfOneStrip(t *testing.T) {
-	m := measured(t, demo(t, "larkfield-brinewater"))[2]
+	m := measured(t, demo(t, "larkfield-brinewater"))[3]
 	fig, err := Curves([]*curve.Measured{m}, Options{Confidence: 0.68})
 	require.NoError(t, err)
-	b := fig.body.(*curves)
+	assert.Equal(t, "Speed "+parts.Interval(*m.Speed, 0.68, 0)+", contrast index "+parts.Interval(*m.ContrastIndex, 0.68, 2), fig.Title)
+	b := fig.body.(*single)
 	ray, err := curve.IndexRay(m.Fit.Curve)
 	require.NoError(t, err)
-	assert.Equal(t, &ray, b.strips[0].ray)
+	require.Len(t, b.dots, 2)
+	for i, h := range []sensito.LogExposure{ray.Near, ray.Far} {
+		assert.Equal(t, float64(h), b.dots[i].X)
+		assert.InDelta(t, float64(m.Fit.Curve.Density(h)), b.dots[i].Y, 1e-6, "where the ray meets the curve")
+	}
 	assert.GreaterOrEqual(t, b.plot.X.Max, float64(ray.Far))
 	assert.LessOrEqual(t, b.plot.X.Min, float64(ray.Start))
-	require.Len(t, b.note, 6)
-	assert.Contains(t, b.note[2], "speed ")
-	assert.Equal(t, "intervals and band: 68 %", b.note[5])
+	assert.Contains(t, b.Foot, "68 % interval")
 
-	c := b.plot.DataCanvas(b.area(fig.page()))
-	corner, hidden := b.note.Corner(c, b.occupied(c))
-	assert.Zero(t, hidden, "the note hides data")
-	assert.InDelta(t, float64(b.note.Size().Y), float64(corner.Size().Y), 1e-9)
+	r := b.strip.residuals()
+	require.Len(t, r.Readings, len(b.strip.readings))
+	for i, at := range b.strip.readings {
+		assert.InDelta(t, at.Y-float64(m.Fit.Curve.Density(sensito.LogExposure(at.X))), r.Readings[i].Y, 1e-12)
+	}
+	require.Len(t, r.Aside, 1, "the slip")
+	assert.Equal(t, []float64{0.11, 0.12}, b.strip.unexposed)
+	for i := range r.Low {
+		assert.Less(t, r.Low[i].Y, 0.0)
+		assert.Greater(t, r.High[i].Y, 0.0)
+	}
+	assert.Equal(t, b.plot.X.Min, b.lower.X.Min)
+	requireNamed(t, fig)
+	requireReadable(t, fig)
 }
 
-// A low curve that rises from the left leaves no corner free; the note gets
-// room above it.
-func TestNoteFindsRoom(t *testing.T) {
+// The triangle of ISO 6 stands on the speed point when it is asked for.
+func TestTriangle(t *testing.T) {
+	m := measured(t, demo(t, "larkfield-brinewater"))[2]
+	without, err := Curves([]*curve.Measured{m}, Options{})
+	require.NoError(t, err)
+	fig, err := Curves([]*curve.Measured{m}, Options{Triangle: true})
+	require.NoError(t, err)
+	b := fig.body.(*single)
+	require.Len(t, b.lines, len(without.body.(*single).lines)+1)
+	from := b.whiskers[0].XY
+	var corners plotter.XYs
+	for _, l := range b.lines {
+		if len(l.XYs) == 4 {
+			corners = l.XYs
+		}
+	}
+	require.Len(t, corners, 4)
+	assert.Equal(t, from, corners[0])
+	assert.InDelta(t, 1.30, corners[2].X-from.X, 1e-12, "ISO 6:1993")
+	assert.InDelta(t, 0.80, corners[2].Y-from.Y, 1e-12, "ISO 6:1993")
+	var told []string
+	for _, n := range b.names {
+		told = append(told, n.text)
+	}
+	assert.Contains(t, told, "triangle of ISO 6: 0.80 above 1.30 log H,\nhere "+parts.Interval(*m.ISODifference, 0.95, 2)+": met")
+	requireNamed(t, fig)
+	requireReadable(t, fig)
+}
+
+// A low curve that rises from the left leaves little room for the names.
+func TestNamesFindRoom(t *testing.T) {
 	low := madeUp(t, func(logH []float64) (sensito.Exposures, error) {
 		for i := range logH {
 			logH[i] += 0.85
@@ -104,32 +226,87 @@ func TestNoteFindsRoom(t *testing.T) {
 	}, false, 1.5)
 	fig, err := Curves(measured(t, low), Options{})
 	require.NoError(t, err)
-	b := fig.body.(*curves)
-	c := b.plot.DataCanvas(b.area(fig.page()))
-	corner, hidden := b.note.Corner(c, b.occupied(c))
-	assert.Zero(t, hidden, "the note at %v hides data", corner)
+	requireNamed(t, fig)
 	requireReadable(t, fig)
 }
 
+// requireNamed checks that all names of places stand on the axes and hide no data.
+func requireNamed(t *testing.T, fig *Figure) {
+	t.Helper()
+	var placed []parts.Named
+	var hidden, all int
+	switch b := fig.body.(type) {
+	case *single:
+		placed, hidden = b.placedNames(b.data(b.free(fig.page())))
+		all = len(b.names)
+	case *curves:
+		placed, hidden = b.placedNames(b.data(b.free(fig.page())))
+		all = len(b.names)
+	}
+	require.NotZero(t, all)
+	require.Len(t, placed, all)
+	require.Zero(t, hidden, "data are hidden")
+}
+
+// requireStraight is requireReadable for figures with turned texts on their lines, of
+// which only the straight ones are compared.
+func requireStraight(t *testing.T, fig *Figure) {
+	t.Helper()
+	requireApart(t, fig, slices.DeleteFunc(texts(t, fig), func(b textBox) bool { return b.turned }))
+}
+
 func TestStepsTheirOwnerSetAsideAreMarked(t *testing.T) {
-	trial := ignoring(t, demo(t, "larkfield-brinewater"), 3, 4)
-	fig, err := Curves(measured(t, trial)[:1], Options{})
+	trial := ignoring(t, demo(t, "larkfield-brinewater"), 3, 4, 6)
+	ms := measured(t, trial)
+	fig, err := Curves(ms[:1], Options{})
 	require.NoError(t, err)
+	b := fig.body.(*single)
 	var steps []int
-	for _, a := range fig.body.(*curves).strips[0].aside {
+	for _, a := range b.strip.aside {
 		steps = append(steps, a.step)
 	}
-	assert.Equal(t, []int{3, 4}, steps)
+	assert.Equal(t, []int{3, 4, 6}, steps)
+	names := b.strip.asideNames(true)
+	require.Len(t, names, 2)
+	assert.Equal(t, "steps 3 and 4", names[0].text)
+	assert.Equal(t, "step 6", names[1].text)
+	assert.Equal(t, "4:00, step 6", b.strip.asideNames(false)[1].text)
 }
 
 func TestCurvesOfRelativeExposures(t *testing.T) {
 	fig, err := Curves(measured(t, madeUp(t, relative, false, 4, 7)), Options{})
 	require.NoError(t, err)
-	assert.Equal(t, "relative log exposure", fig.body.(*curves).plot.X.Label.Text)
+	b := fig.body.(*curves)
+	assert.Equal(t, "relative log exposure", b.lower.X.Label.Text)
+	assert.NotContains(t, fig.Title, "speed")
+	assert.Empty(t, b.rows[0].speed)
+}
+
+// The steps stand along the top where all strips have the same, and the stops of a
+// camera.
+func TestTopScale(t *testing.T) {
+	trial := madeUp(t, contact, false, 6, 9)
+	fig, err := Curves(measured(t, trial), Options{})
+	require.NoError(t, err)
+	b := fig.body.(*curves)
+	assert.Equal(t, "step of the wedge", b.topLabel)
+	require.Len(t, b.top, 21)
+	for _, m := range b.top {
+		assert.Equal(t, float64(trial.Strips()[0].Steps()[int(m.number)-1].LogH), m.at)
+	}
+	camera := demo(t, "larkfield-camera")
+	fig, err = Curves(measured(t, camera), Options{})
+	require.NoError(t, err)
+	b = fig.body.(*curves)
+	assert.Equal(t, "stops from the metered exposure", b.topLabel)
+	for i, m := range b.top {
+		assert.Equal(t, camera.Exposures().Stops()[i], m.number)
+	}
 }
 
 func TestCurvesRefuse(t *testing.T) {
 	one := measured(t, madeUp(t, contact, false, 6))
+	two := measured(t, madeUp(t, contact, false, 6, 9))
 	for want, try := range map[string]func() (*Figure, error){
 		"no strip to draw": func() (*Figure, error) { return Curves(nil, Options{}) },
 		"25 strips are too many for one drawing: at most 24": func() (*Figure, error) {
@@ -145,7 +322,7 @@ func TestCurvesRefuse(t *testing.T) {
 		"confidence 1.5 is outside 0 to 1":            func() (*Figure, error) { return Curves(one, Options{Confidence: 1.5}) },
 		"figure width 10 mm is outside 60 to 1000 mm": func() (*Figure, error) { return Curves(one, Options{Width: 10 * vg.Millimeter}) },
 		"the figure leaves no room for its data: make it wider or higher": func() (*Figure, error) {
-			return Curves(one, Options{Width: 70 * vg.Millimeter})
+			return Curves(two, Options{Width: 60 * vg.Millimeter})
 		},
 	} {
 		fig, err := try()
@@ -159,24 +336,30 @@ func TestCurvesRefuse(t *testing.T) {
 func TestEqualScales(t *testing.T) {
 	check := func(t *testing.T, fig *Figure) {
 		t.Helper()
-		b := fig.body.(*curves)
-		c := b.plot.DataCanvas(b.area(fig.page()))
-		scaleX := c.Size().X / vg.Length(b.plot.X.Max-b.plot.X.Min)
-		scaleY := c.Size().Y / vg.Length(b.plot.Y.Max-b.plot.Y.Min)
+		var a *stripAxes
+		var c vg.Rectangle
+		switch b := fig.body.(type) {
+		case *curves:
+			a, c = b.stripAxes, b.data(b.free(fig.page())).Rectangle
+		case *single:
+			a, c = b.stripAxes, b.data(b.free(fig.page())).Rectangle
+		}
+		scaleX := c.Size().X / vg.Length(a.plot.X.Max-a.plot.X.Min)
+		scaleY := c.Size().Y / vg.Length(a.plot.Y.Max-a.plot.Y.Min)
 		assert.InDelta(t, float64(scaleX), float64(scaleY), 1e-6)
 
 		boxes := texts(t, fig)
 		onX := func(b textBox) bool { return b.Max.Y < c.Min.Y }
 		onY := func(b textBox) bool { return b.Max.X < c.Min.X && b.Max.Y > c.Min.Y-4 }
-		unitX := middle(t, boxes, "-1.0", onX).X - middle(t, boxes, "-2.0", onX).X
-		hyphen := parts.TextWidth(parts.BodySize, "-2.0") - parts.TextWidth(parts.BodySize, "-1.0")
+		unitX := (middle(t, boxes, "-0.6", onX).X - middle(t, boxes, "-1.8", onX).X) / 1.2
+		hyphen := parts.TextWidth(parts.BodySize, "-1.8") - parts.TextWidth(parts.BodySize, "-0.6")
 		assert.Zero(t, hyphen, "figures of one width")
-		unitY := middle(t, boxes, "1.0", onY).Y - middle(t, boxes, "0.0", onY).Y
+		unitY := (middle(t, boxes, "1.2", onY).Y - middle(t, boxes, "0.0", onY).Y) / 1.2
 		assert.InDelta(t, float64(unitX), float64(unitY), 0.5)
 		assert.InDelta(t, float64(scaleX), float64(unitX), 0.01)
 	}
 	ms := measured(t, demo(t, "larkfield-brinewater"))
-	for _, o := range []Options{{}, {Width: 120 * vg.Millimeter}, {Width: 297 * vg.Millimeter, Height: 90 * vg.Millimeter},
+	for _, o := range []Options{{}, {Width: 84 * vg.Millimeter}, {Width: 120 * vg.Millimeter}, {Width: 297 * vg.Millimeter, Height: 150 * vg.Millimeter},
 		{Width: 150 * vg.Millimeter, Height: 400 * vg.Millimeter}} {
 		for _, strips := range [][]*curve.Measured{ms, ms[:1]} {
 			fig, err := Curves(strips, o)

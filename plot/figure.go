@@ -28,6 +28,7 @@ type Options struct {
 	Theme         string    // one of Themes; "" means the first
 	Confidence    float64   // of bands and intervals; 0 means 0.95
 	Date          string    // when a card was made; "" means that it does not say
+	Triangle      bool      // the triangle of ISO 6 is drawn on the curve of a strip alone
 }
 
 // The sizes a figure may have.

@@ -56,9 +56,26 @@ func headingFor(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
 	return h
 }
 
+// headed returns the heading of a figure whose title answers: trial, film and
+// development stand below it.
+func headed(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
+	h := headingFor(o, t, p)
+	h.Sub = strings.Trim(t.Title()+"\n"+h.Sub, "\n")
+	return h
+}
+
 // cautioned returns the heading for a figure that tells a development time of
 // today.
 func cautioned(h parts.Heading, today *scene.Adjustment) parts.Heading {
 	h.Foot = uncorrected(today) + "\n" + startingPoint + " " + caution + " " + furtherCaution
 	return h
+}
+
+// answered returns the options with the answer of a figure as its title, unless they
+// have one.
+func (o Options) answered(answer string) Options {
+	if o.Title == "" {
+		o.Title = printable.Brief(answer, 2*printable.MaxName)
+	}
+	return o
 }

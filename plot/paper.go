@@ -1,10 +1,11 @@
 package plot
 
 import (
-	"errors"
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -16,182 +17,506 @@ import (
 	"sensito/sensito/curve"
 )
 
-// Paper returns the characteristic curves of a paper, one for each grade, drawn
-// as Curves draws those of film, with the ends of the useful range as dots on
-// each curve and the ISO range beside its name. A strip alone is drawn with its
-// log exposure range and a note of its values. The error is for options outside
-// their limits, no strip with a curve, or too many. Strips without a curve are
-// left out.
+// Paper returns the characteristic curves of a paper, one for each grade, laid on
+// their speed points so that their contrasts are compared, from the softest, the
+// lightest, to the hardest; and below them a bar for each grade from white to black,
+// with its ISO range and speed. A strip alone is drawn on its own exposures, with the
+// ends of its range and what its readings differ by from the curve. The error is for
+// options outside their limits, no strip with a curve, or too many. Strips without a
+// curve are left out.
 func Paper(p *curve.Paper, o Options) (*Figure, error) {
 	strips := slices.DeleteFunc(slices.Clone(p.Strips), func(m *curve.PaperStrip) bool { return m.Fit == nil })
-	if len(strips) == 0 {
-		return nil, errors.New("no strip to draw")
+	if err := drawable(len(strips)); err != nil {
+		return nil, err
 	}
-	if len(strips) > maxCurves {
-		return nil, fmt.Errorf("%d strips are too many for one drawing: at most %d", len(strips), maxCurves)
-	}
-	o, err := o.withDefaults(p.Trial.Title())
+	o, err := o.withDefaults("")
 	if err != nil {
 		return nil, err
 	}
-	return newPaper(p.Trial, strips, o).figure(o)
+	slices.SortStableFunc(strips, func(a, b *curve.PaperStrip) int { return cmp.Compare(logRange(b), logRange(a)) })
+	o = o.answered(paperAnswer(strips, o.Confidence))
+	if len(strips) == 1 {
+		return newPaperStrip(strips[0], o).figure(o)
+	}
+	return newGrades(p.Trial, strips, o).figure(o)
 }
 
-func newPaper(trial *sensito.Trial, ms []*curve.PaperStrip, o Options) *curves {
-	b := &curves{Heading: newHeading(o, trial)}
-	b.yLabels = []string{"reflection density (ISO 5)", "density"}
-	if trial.Reading().Zero == sensito.ZeroBase {
-		b.yLabels = []string{"reflection density above the paper", "density above the paper", "density"}
+// logRange returns the log exposure range of a strip; one without any comes last.
+func logRange(m *curve.PaperStrip) sensito.LogRange {
+	if m.LogRange == nil {
+		return 0
 	}
-	b.plot = parts.NewAxes(exposureLabel(trial), b.yLabels[len(b.yLabels)-1])
-	alone := len(ms) == 1
-	var at []sensito.LogExposure // that the axes must hold
-	looks := parts.Ordered(len(ms))
-	for i, m := range ms {
-		s := newStrip(&curve.Measured{Strip: m.Strip, Fit: m.Fit}, looks[i], o)
-		s.label, s.detail, s.alone = paperLabel(m), "", alone
-		if m.MinDensity != nil {
-			s.base = float64(m.MinDensity.Value)
-		}
-		if e := m.ISORange(); e != nil {
-			s.detail = "ISO range " + parts.Fixed(e.Value, 0)
-			if e.AtLeast {
-				s.detail += " or more"
-			}
-		}
-		if alone {
-			b.note = paperNote(m, o)
-		}
-		lo, hi := m.Fit.Curve.Domain()
-		at = append(at, lo, hi)
-		for _, step := range m.Strip.Steps() {
-			at = append(at, step.LogH)
-		}
-		for _, e := range []*sensito.Estimate[sensito.LogExposure]{m.White, m.Black} {
-			if e != nil {
-				at = append(at, e.Value)
-			}
-		}
-		b.strips = append(b.strips, s)
-	}
-	const beside = 0.1 // log H left free beside the readings
-	left := math.Floor(10*(float64(slices.Min(at))-beside)) / 10
-	right := math.Ceil(10*(float64(slices.Max(at))+beside)) / 10
-	for i, m := range ms {
-		b.strips[i].extend(m.Fit.Curve, sensito.LogExposure(left), sensito.LogExposure(right))
-		b.plot.Add(b.strips[i])
-	}
-	b.scale(left, right)
-	for i, m := range ms {
-		if m.LogRange != nil {
-			b.ranges = append(b.ranges, newPaperRange(m, b.strips[i]))
-		}
-	}
-	return b
+	return m.LogRange.Value
 }
 
-func paperLabel(m *curve.PaperStrip) string {
+// gradeLabel names a strip by its grade, and by its number where several are of one
+// grade or it has none.
+func gradeLabel(m *curve.PaperStrip) string {
 	if m.Grade == "" {
 		return fmt.Sprintf("strip %d", m.Strip.Number())
+	}
+	for _, other := range m.Strip.Trial().Strips() {
+		if other.Grade() == m.Grade && other.Number() != m.Strip.Number() {
+			return fmt.Sprintf("grade %s, strip %d", m.Grade, m.Strip.Number())
+		}
 	}
 	return "grade " + m.Grade
 }
 
-// paperNote says in a few lines what a strip drawn alone tells.
-func paperNote(m *curve.PaperStrip, o Options) parts.Note {
-	var n parts.Note
-	if e := m.MinDensity; e != nil {
-		n = append(n, "white "+parts.Interval(*e, o.Confidence, 2))
+// speedPlaces returns the decimals of a speed of paper.
+func speedPlaces(s sensito.Speed) int {
+	if s < 10 {
+		return 1
+	}
+	return 0
+}
+
+// paperAnswer says in a sentence what the strips tell, from the softest to the hardest.
+func paperAnswer(ms []*curve.PaperStrip, level float64) string {
+	var told []string
+	if len(ms) == 1 {
+		if e := ms[0].ISORange(); e != nil {
+			told = append(told, "ISO range "+parts.Interval(*e, level, 0))
+		}
+		if e := ms[0].Speed; e != nil {
+			told = append(told, "speed "+parts.Interval(*e, level, speedPlaces(e.Value)))
+		}
+		return sentence(told, ", ", "Characteristic curve of "+gradeLabel(ms[0]))
+	}
+	var ranged []*curve.PaperStrip
+	low, high := sensito.Speed(math.Inf(1)), sensito.Speed(0)
+	for _, m := range ms {
+		if m.LogRange != nil {
+			ranged = append(ranged, m)
+		}
+		if m.Speed != nil {
+			low, high = min(low, m.Speed.Value), max(high, m.Speed.Value)
+		}
+	}
+	if n := len(ranged); n > 0 {
+		end := func(m *curve.PaperStrip) string {
+			return bound(*m.ISORange(), 0) + " at " + gradeLabel(m)
+		}
+		told = append(told, "ISO range "+end(ranged[0]))
+		if n > 1 {
+			told[0] += " to " + end(ranged[n-1])
+		}
+	}
+	if high > 0 {
+		told = append(told, "speed "+parts.Fixed(float64(low), speedPlaces(low))+" to "+parts.Fixed(float64(high), speedPlaces(high)))
+	}
+	return sentence(told, "; ", fmt.Sprintf("Characteristic curves of %d grades", len(ms)))
+}
+
+// bound returns a value, "or more" or "or less" where that is all that is known of it.
+func bound[Q ~float64](e sensito.Estimate[Q], places int) string {
+	s := parts.Fixed(float64(e.Value), places)
+	switch {
+	case e.AtLeast:
+		s += " or more"
+	case e.AtMost:
+		s += " or less"
+	}
+	return s
+}
+
+// newPaperStrip returns the figure of a strip of paper alone.
+func newPaperStrip(m *curve.PaperStrip, o Options) *single {
+	b := newSingle(m.Strip, m.Fit, gradeLabel(m), o)
+	b.Sub += "\n" + gradeLabel(m)
+	if m.AverageGradient != nil {
+		b.Sub += ", average gradient " + parts.Interval(*m.AverageGradient, o.Confidence, 2)
+	}
+	c := m.Fit.Curve
+	end := func(at *sensito.Estimate[sensito.LogExposure], reached bool, name, what string, up bool) {
+		if at == nil {
+			return
+		}
+		place := plotter.XY{X: float64(at.Value), Y: float64(c.Density(at.Value))}
+		b.hold(place.X)
+		b.dots = append(b.dots, dot{place, !reached})
+		b.lines = append(b.lines, styled{fence, plotter.XYs{place, {X: place.X, Y: 0}}})
+		b.names = append(b.names, placeName{place, name + ", " + what + ":\nlog H " + parts.Interval(*at, o.Confidence, 2), name, up})
+	}
+	end(m.White, m.WhiteReached, "white", "0.04 above the paper", true)
+	end(m.Black, m.BlackReached, "black", "90 % of the net maximum density", false)
+	if w, ok := speedWhisker(m.SpeedPoint, c, b.strip.Look, o.Confidence); ok {
+		b.whiskers = append(b.whiskers, w)
+		b.hold(w.X)
+		b.names = append(b.names, placeName{w.XY, "speed point, 0.60 above the paper:\nlog H " + parts.Interval(*m.SpeedPoint, o.Confidence, 2), "speed point", true})
+	}
+	if m.LogRange != nil {
+		b.extent = &extent{from: float64(m.White.Value), to: float64(m.Black.Value), openFrom: !m.WhiteReached, openTo: !m.BlackReached,
+			label: "log range " + bound(*m.LogRange, 2)}
 	}
 	if e := m.MaxDensity; e != nil {
-		n = append(n, "black "+parts.Interval(*e, o.Confidence, 2))
+		lo, hi := c.Domain()
+		b.lines = append(b.lines, styled{parts.BaseLine, plotter.XYs{{X: float64(lo), Y: float64(e.Value)}, {X: float64(hi), Y: float64(e.Value)}}})
+		b.names = append(b.names, placeName{plotter.XY{X: float64(lo.Add(hi.Sub(lo) * 0.15)), Y: float64(e.Value)},
+			"maximum density: " + parts.Interval(*e, o.Confidence, 2), "maximum density", false})
 	}
-	if e := m.ISORange(); e != nil {
-		n = append(n, "ISO range "+parts.Interval(*e, o.Confidence, 0))
+	base := ""
+	if m.MinDensity != nil {
+		b.strip.base = float64(m.MinDensity.Value)
+		base = "paper white: " + parts.Interval(*m.MinDensity, o.Confidence, 2)
 	}
-	if e := m.Speed; e != nil {
-		places := 0
-		if e.Value < 10 {
-			places = 1
-		}
-		n = append(n, "speed "+parts.Interval(*e, o.Confidence, places))
-	}
-	if e := m.AverageGradient; e != nil {
-		n = append(n, "average gradient "+parts.Interval(*e, o.Confidence, 2))
-	}
-	if len(n) > 0 {
-		n = append(n, "intervals and band: "+parts.Percent(o.Confidence))
-	}
-	return n
+	b.measured = gradeSeries([]*curve.PaperStrip{m}, o.Confidence)
+	return b.finish(c, base, "unexposed paper")
 }
 
-// paperRange is the useful range of a paper on its curve. An end that the steps
-// do not show is open: a ring in place of a dot, which the bar below runs past.
-type paperRange struct {
-	parts.Look
-	white, black         plotter.XY
-	openWhite, openBlack bool
-	label                string // only of a strip alone in the drawing
-}
-
-func newPaperRange(m *curve.PaperStrip, s *strip) paperRange {
-	on := func(h sensito.LogExposure) plotter.XY {
-		return plotter.XY{X: float64(h), Y: float64(m.Fit.Curve.Density(h))}
-	}
-	r := paperRange{Look: s.Look, white: on(m.White.Value), black: on(m.Black.Value),
-		openWhite: !m.WhiteReached, openBlack: !m.BlackReached}
-	if s.alone {
-		r.label = "log range " + parts.Fixed(float64(m.LogRange.Value), 2)
-		if m.LogRange.AtLeast {
-			r.label += " or more"
+// gradeSeries returns ranges and speeds of grades, the softest first.
+func gradeSeries(ms []*curve.PaperStrip, level float64) []series {
+	var out []series
+	for i, m := range ms {
+		add := func(y string, v value) {
+			out = append(out, series{panel: "measured", name: gradeLabel(m), x: "grades from the softest", y: y, values: []value{v}})
 		}
-	}
-	return r
-}
-
-// rangeHeight is how far above the axis a range is measured.
-const rangeHeight = vg.Length(18)
-
-// draw marks both ends and, for a strip alone, measures the distance between
-// them below the curve.
-func (r paperRange) draw(c draw.Canvas, p *gplot.Plot) {
-	white, black := parts.Place(c, p, r.white), parts.Place(c, p, r.black)
-	if r.label != "" {
-		y := c.Min.Y + rangeHeight
-		fence := parts.Line(0.5, parts.Ink, 3, 2)
-		c.StrokeLine2(fence, white.X, c.Min.Y, white.X, max(white.Y, y+4))
-		c.StrokeLine2(fence, black.X, c.Min.Y, black.X, black.Y)
-		from, to := white.X, black.X
-		if r.openWhite {
-			from = c.Min.X
+		x := float64(i + 1)
+		if e := m.ISORange(); e != nil {
+			add("ISO range", estimated(x, *e, level))
 		}
-		if r.openBlack {
-			to = c.Max.X
+		if e := m.Speed; e != nil {
+			add("speed", estimated(x, *e, level))
 		}
-		parts.Across(c, from, to, y, r.label)
-	}
-	end := func(pt vg.Point, open bool) {
-		parts.FillDot(c, parts.Paper, 2.5, pt)
-		parts.FillDot(c, r.Color, 2, pt)
-		if open {
-			parts.FillDot(c, parts.Paper, 1.2, pt)
+		if e := m.White; e != nil {
+			add("white, log H", estimated(x, *e, level))
 		}
-	}
-	end(white, r.openWhite)
-	end(black, r.openBlack)
-}
-
-// occupied returns the points that a note should not hide.
-func (r paperRange) occupied(c draw.Canvas, p *gplot.Plot) []vg.Point {
-	white, black := parts.Place(c, p, r.white), parts.Place(c, p, r.black)
-	out := []vg.Point{white, black}
-	if r.label != "" {
-		const points = 8
-		for i := range points {
-			part := vg.Length(i) / (points - 1)
-			out = append(out, vg.Point{X: white.X + part*(black.X-white.X), Y: c.Min.Y + rangeHeight},
-				vg.Point{X: black.X, Y: c.Min.Y + part*(black.Y-c.Min.Y)})
+		if e := m.Black; e != nil {
+			add("black, log H", estimated(x, *e, level))
+		}
+		if e := m.SpeedPoint; e != nil {
+			add("speed point, log H", estimated(x, *e, level))
 		}
 	}
 	return out
+}
+
+// grades is the figure of several grades of a paper.
+type grades struct {
+	parts.Heading
+	*stripAxes
+	strips     []*strip
+	speedPoint plotter.XYs // where the curves meet; empty where none has one
+	bars       *gradeBars
+	names      []placeName
+	from, to   float64 // what of the exposures is drawn
+	measured   []series
+}
+
+func newGrades(t *sensito.Trial, ms []*curve.PaperStrip, o Options) *grades {
+	b := &grades{Heading: headed(o, t, t.Process()), measured: gradeSeries(ms, o.Confidence)}
+	laid := slices.DeleteFunc(slices.Clone(ms), func(m *curve.PaperStrip) bool { return m.SpeedPoint == nil })
+	b.stripAxes = newStripAxes(t, stripsOfPaper(ms))
+	b.top = nil
+	b.bars = &gradeBars{}
+	origin := func(m *curve.PaperStrip) float64 { return float64(m.SpeedPoint.Value) }
+	laidOn := len(laid) > 0
+	if !laidOn { // on their exposures, then
+		laid, origin = ms, func(*curve.PaperStrip) float64 { return 0 }
+	} else {
+		b.xLabel = "log exposure from the speed point"
+		b.plot.X.Label.Text = b.xLabel
+	}
+	looks := parts.Ordered(len(laid))
+	for i, m := range laid {
+		s := newStrip(m.Strip, m.Fit, looks[i], gradeLabel(m), o)
+		lo, hi := m.Fit.Curve.Domain()
+		s.extend(m.Fit.Curve, lo.Add(-1), hi.Add(1))
+		s.shift(-origin(m))
+		b.strips = append(b.strips, s)
+		b.names = append(b.names, s.asideNames(false)...)
+		b.bars.add(m, looks[i], origin(m), o.Confidence)
+	}
+	if laidOn {
+		const text = "speed point, 0.60 above the paper"
+		b.speedPoint = plotter.XYs{{X: 0, Y: b.strips[0].density(0)}}
+		b.names = append([]placeName{{b.speedPoint[0], text, text, false}}, b.names...)
+	}
+	b.from, b.to = b.bars.span()
+	if math.IsInf(b.from, 0) {
+		for _, s := range b.strips {
+			b.hold(s.span()...)
+		}
+		b.from, b.to = b.left, b.right
+	}
+	b.Foot = gradesFoot(ms, laid, b.strips, o)
+	return b
+}
+
+func stripsOfPaper(ms []*curve.PaperStrip) []*sensito.Strip {
+	var out []*sensito.Strip
+	for _, m := range ms {
+		out = append(out, m.Strip)
+	}
+	return out
+}
+
+// gradesFoot explains what the drawing does not name in place.
+func gradesFoot(ms, laid []*curve.PaperStrip, strips []*strip, o Options) string {
+	foot := "Bars: from white, 0.04 above the paper, to black, 90 % of the net maximum density (ISO 6846); the caps are the interval of the range, an arrow goes on beyond the steps.\n" +
+		curvesFoot(strips, o)
+	var without []string
+	for _, m := range ms {
+		if !slices.Contains(laid, m) {
+			without = append(without, gradeLabel(m))
+		}
+	}
+	if len(without) > 0 {
+		foot = "Left out, without a speed point: " + strings.Join(without, ", ") + ".\n" + foot
+	}
+	return foot
+}
+
+// figure returns the grades on a page of the size asked for, or one that suits them.
+func (b *grades) figure(o Options) (*Figure, error) {
+	w := cmp.Or(o.Width, curvesWidth)
+	b.bars.brief = w < leastNamed
+	b.closeAt(w)
+	b.panel(b.bars.axes(b.plot), vg.Length(len(b.bars.rows))*barPitch, "from white to black, with ISO range and speed", "white to black, ISO range, speed")
+	tall := parts.Page(w, 4*w)
+	h := cmp.Or(o.Height, tall.Max.Y-b.bottom(b.free(tall), w)+b.Below(tall).Min.Y)
+	free := b.free(parts.Page(w, h))
+	if err := b.roomFor(free); err != nil {
+		return nil, err
+	}
+	b.fit(free)
+	for _, s := range b.strips {
+		s.mark(b.unit(b.data(free)), len(b.strips))
+	}
+	return o.figure(w, h, b), nil
+}
+
+// closeAt sets the ends of the axes on a page of width w, with room for the texts at
+// the ends of the bars, and adds the curves.
+func (b *grades) closeAt(w vg.Length) {
+	const axis, beside = 32, 0.1 // of the vertical axis, less its names
+	names := parts.TextWidth(parts.BodySize, "0.0")
+	for _, r := range b.bars.rows {
+		names = max(names, parts.TextWidth(parts.BodySize, r.name))
+	}
+	free := w - 2*parts.PageMargin - axis - min(names, widestName)
+	left, right := b.from-beside, b.to
+	for range 3 { // the unit depends on the room
+		unit := free / vg.Length(right-left)
+		right = b.to + beside
+		for _, r := range b.bars.rows {
+			right = max(right, r.end()+float64((parts.TextWidth(parts.SmallSize, b.bars.text(r))+12)/unit))
+		}
+	}
+	for _, s := range b.strips {
+		s.clip(left, right)
+		b.plot.Add(s)
+	}
+	b.plot.X.Min, b.plot.X.Max = left, right
+	b.plot.Y.Min, b.plot.Y.Max = 0, math.Ceil(10*(b.plot.Y.Max+0.05))/10
+}
+
+// free returns what the axes may fill.
+func (b *grades) free(page draw.Canvas) draw.Canvas { return b.Below(page) }
+
+func (b *grades) draw(page draw.Canvas) {
+	free := b.free(page)
+	c := b.data(free)
+	b.Heading.Draw(page)
+	b.drawAxes(free)
+	for _, s := range b.strips {
+		if s.steps < manySteps {
+			s.plotReadings(c, b.plot)
+		}
+	}
+	for _, at := range parts.Places(c, b.plot, b.speedPoint) {
+		parts.FillDot(c, parts.Paper, 2.2, at)
+		parts.FillDot(c, parts.Ink, 1.6, at)
+	}
+	labels, taken := b.labels(c)
+	for i := range labels {
+		labels[i].Draw(c)
+	}
+	for _, s := range b.strips {
+		taken = append(taken, s.data(c, b.plot)...)
+	}
+	names, _ := b.placed(c, append(b.endNames(labels), b.names...), taken)
+	for _, n := range names {
+		n.Draw(c)
+	}
+}
+
+// endNames names the softest and the hardest grade beside their curves where no label
+// lies on them.
+func (b *grades) endNames(labels []parts.Along) []placeName {
+	var out []placeName
+	for _, s := range []*strip{b.strips[0], b.strips[len(b.strips)-1]} {
+		on := s.rising()
+		if len(on) > 0 && !slices.ContainsFunc(labels, func(l parts.Along) bool { return l.Text == b.lineName(s) }) {
+			out = append(out, placeName{on[len(on)/2], s.name, s.name, s != b.strips[0]})
+		}
+	}
+	return out
+}
+
+// lineName returns the name of a grade on its curve.
+func (b *grades) lineName(s *strip) string {
+	if b.bars.brief {
+		return strings.TrimPrefix(s.name, "grade ")
+	}
+	return s.name
+}
+
+// labels returns the names of the grades lying on their curves, where they hide the
+// fewest places of the others, and points all over them. One that would hide many is
+// left to its bar.
+func (b *grades) labels(c draw.Canvas) (out []parts.Along, taken []vg.Point) {
+	all := make([][]vg.Point, len(b.strips))
+	for i, s := range b.strips {
+		all[i] = s.data(c, b.plot)
+	}
+	const most = 12 // of places that a name may hide
+	for i, s := range b.strips {
+		line := parts.Places(c, b.plot, s.rising())
+		best, fewest := parts.Along{}, most+1
+		for part := 0.0; part < 1; part += 0.025 {
+			l := parts.Along{Text: b.lineName(s), Size: parts.SmallSize, Color: parts.Ink}
+			if !l.Fit(line, part) {
+				continue
+			}
+			hidden := 5 * parts.Within(l.Box(), taken, 1)
+			for k := range all {
+				if k != i {
+					hidden += parts.Within(l.Box(), all[k], 0)
+				}
+			}
+			if hidden < fewest {
+				best, fewest = l, hidden
+			}
+		}
+		if best.Text != "" {
+			out = append(out, best)
+			r := best.Box()
+			taken = append(taken, along([]vg.Point{r.Min, r.Max})...)
+			taken = append(taken, along([]vg.Point{{X: r.Min.X, Y: r.Max.Y}, {X: r.Max.X, Y: r.Min.Y}})...)
+		}
+	}
+	return out, taken
+}
+
+// rising returns the part of the curve on which grades lie apart, between the speed
+// point and the shoulder.
+func (s *strip) rising() plotter.XYs {
+	const above, below = 0.35, 0.93 // of the highest density
+	top := s.curve[len(s.curve)-1].Y
+	return slices.DeleteFunc(slices.Clone(s.curve), func(at plotter.XY) bool { return at.Y < above*top || at.Y > below*top })
+}
+
+// numbers returns readings, curves and what was measured of each grade.
+func (b *grades) numbers() []series {
+	var out []series
+	for _, s := range b.strips {
+		out = append(out, s.numbers(b.xLabel, b.yLabels[0])...)
+	}
+	return append(out, b.measured...)
+}
+
+// gradeBars are the useful ranges of grades under each other, the softest on top.
+type gradeBars struct {
+	rows  []gradeBar
+	brief bool // the texts are without intervals
+}
+
+// gradeBar is the range of a grade, from its origin on.
+type gradeBar struct {
+	parts.Look
+	name                 string
+	ranged               bool
+	white, black         float64
+	low, high            float64 // the interval of the range, from white on
+	openWhite, openBlack bool
+	text, brief          string
+}
+
+// end returns where the bar ends with its interval.
+func (r gradeBar) end() float64 {
+	if r.openBlack || !r.ranged {
+		return r.black
+	}
+	return max(r.black, r.high)
+}
+
+func (g *gradeBars) text(r gradeBar) string {
+	if g.brief {
+		return r.brief
+	}
+	return r.text
+}
+
+// add adds the range of a strip.
+func (g *gradeBars) add(m *curve.PaperStrip, l parts.Look, origin, level float64) {
+	r := gradeBar{Look: l, name: strings.TrimPrefix(gradeLabel(m), "grade "), text: "no range", brief: "no range"}
+	if e := m.LogRange; e != nil {
+		r.ranged = true
+		r.white, r.black = float64(m.White.Value)-origin, float64(m.Black.Value)-origin
+		r.openWhite, r.openBlack = !m.WhiteReached, !m.BlackReached
+		low, high := e.Closed(level)
+		r.low, r.high = r.white+float64(low), r.white+float64(high)
+		r.text, r.brief = "ISO range "+parts.Interval(*m.ISORange(), level, 0), bound(*m.ISORange(), 0)
+	}
+	if e := m.Speed; e != nil {
+		places := speedPlaces(e.Value)
+		r.text += ", speed " + parts.Interval(*e, level, places)
+		r.brief += ", " + bound(*e, places)
+	}
+	g.rows = append(g.rows, r)
+}
+
+// span returns where the bars begin and end.
+func (g *gradeBars) span() (from, to float64) {
+	from, to = math.Inf(1), math.Inf(-1)
+	for _, r := range g.rows {
+		if r.ranged {
+			from, to = min(from, r.white), max(to, r.end())
+		}
+	}
+	return from, to
+}
+
+const (
+	barPitch   = vg.Length(12.5) // from one bar to the next
+	widestName = vg.Length(60)   // of a grade beside its bar
+)
+
+// axes returns the panel of the bars, with the horizontal axis of another.
+func (g *gradeBars) axes(of *gplot.Plot) *gplot.Plot {
+	p := parts.NewAxes(of.X.Label.Text, "grade")
+	p.X.Min, p.X.Max, p.X.Tick.Marker = of.X.Min, of.X.Max, of.X.Tick.Marker
+	var ticks gplot.ConstantTicks
+	for i, r := range g.rows {
+		ticks = append(ticks, gplot.Tick{Value: g.height(i), Label: parts.Shortened(parts.BodySize, widestName, r.name)})
+	}
+	p.Y.Min, p.Y.Max, p.Y.Tick.Marker = -0.6, float64(len(g.rows))-0.4, ticks
+	p.Add(g)
+	return p
+}
+
+// height returns where the bar of a row lies.
+func (g *gradeBars) height(i int) float64 { return float64(len(g.rows) - 1 - i) }
+
+// Plot draws the bars with their texts.
+func (g *gradeBars) Plot(c draw.Canvas, p *gplot.Plot) {
+	x, y := p.Transforms(&c)
+	const thick, gap = 3.4, 7
+	for i, r := range g.rows {
+		at := y(g.height(i))
+		end := x(r.end())
+		if r.ranged {
+			style := r.LineStyle
+			style.Width, style.Dashes = thick, nil
+			parts.RangeBar{From: x(r.white), To: x(r.black), Y: at, OpenFrom: r.openWhite, OpenTo: r.openBlack, LineStyle: style}.Draw(c)
+			if !r.openBlack {
+				look := r.Look
+				look.Symbol = parts.Symbol{Scale: 0.75}
+				parts.Whisker{XY: plotter.XY{X: r.black, Y: g.height(i)}, Low: r.low, High: r.high, Across: true, Filled: true, Look: look}.Plot(c, p)
+			}
+			c.StrokeLine2(parts.Line(1.2, parts.Paper), x(0), at-thick/2, x(0), at+thick/2)
+		}
+		parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: end + gap, Y: at - parts.CapHeight*parts.SmallSize/2}, g.text(r))
+	}
 }

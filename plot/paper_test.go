@@ -9,7 +9,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 )
@@ -21,67 +23,128 @@ func measuredPaper(t testing.TB, trial *sensito.Trial) *curve.Paper {
 	return p
 }
 
+// The curves of the grades meet in their speed points; the bars below reach from white
+// to black.
 func TestPaperPlotsWhatWasMeasured(t *testing.T) {
 	p := measuredPaper(t, demo(t, "slate"))
+	slices.Reverse(p.Strips) // the softest is drawn first all the same
 	fig, err := Paper(p, Options{})
 	require.NoError(t, err)
-	assert.Equal(t, "Slate under filters 00 to 5", fig.Title)
-	b := fig.body.(*curves)
+	assert.Equal(t, "ISO range 182 at grade 00 to 40 at grade 5; speed 110 to 250", fig.Title)
+	b := fig.body.(*grades)
 	require.Len(t, b.strips, 7)
-	require.Len(t, b.ranges, 7)
-	for i, m := range p.Strips {
-		s, r := b.strips[i], b.ranges[i]
-		assert.Equal(t, "grade "+m.Grade, s.label)
-		assert.Equal(t, fmt.Sprintf("ISO range %.0f", 100*float64(m.LogRange.Value)), s.detail)
-		assert.Len(t, s.readings, 31-len(m.Fit.SetAside))
-		assert.Equal(t, float64(m.White.Value), r.white.X)
-		assert.Equal(t, float64(m.Black.Value), r.black.X)
-		low, net := float64(m.MinDensity.Value), float64(m.MaxDensity.Value-m.MinDensity.Value)
-		assert.InDelta(t, low+0.04, r.white.Y, 1e-8, "ISO 6846, T")
-		assert.InDelta(t, low+0.90*net, r.black.Y, 1e-8, "ISO 6846, S, of the net density from memory")
-		assert.Empty(t, r.label, "only a strip alone has its range measured")
-		assert.Nil(t, s.speedPoint)
-		assert.LessOrEqual(t, b.plot.X.Min, r.white.X)
-		assert.GreaterOrEqual(t, b.plot.X.Max, r.black.X)
+	require.Len(t, b.bars.rows, 7)
+	lightness := math.Inf(1)
+	for i, m := range slices.Backward(p.Strips) {
+		s, r := b.strips[6-i], b.bars.rows[6-i]
+		assert.Equal(t, "grade "+m.Grade, s.name)
+		assert.Equal(t, m.Grade, r.name)
+		red, green, blue, _ := s.Color.RGBA()
+		assert.Less(t, float64(red+green+blue), lightness, "from light to dark")
+		lightness = float64(red + green + blue)
+
+		origin := float64(m.SpeedPoint.Value)
+		assert.InDelta(t, float64(m.MinDensity.Value)+0.60, s.density(0), 1e-8, "ISO 6846, the speed point, from memory")
+		for _, at := range s.curve {
+			assert.InDelta(t, float64(m.Fit.Curve.Density(sensito.LogExposure(at.X+origin))), at.Y, 1e-12)
+		}
+		assert.InDelta(t, float64(m.White.Value)-origin, r.white, 1e-12)
+		assert.InDelta(t, float64(m.Black.Value)-origin, r.black, 1e-12)
+		low, high := m.LogRange.Interval(0.95)
+		assert.InDelta(t, float64(low), r.low-r.white, 1e-12)
+		assert.InDelta(t, float64(high), r.high-r.white, 1e-12)
+		assert.InDelta(t, float64(m.LogRange.Value), r.black-r.white, 1e-9)
+		assert.Contains(t, r.text, fmt.Sprintf("ISO range %.0f (", 100*float64(m.LogRange.Value)))
+		assert.Contains(t, r.text, fmt.Sprintf("speed %.0f (", float64(m.Speed.Value)))
+		assert.LessOrEqual(t, b.plot.X.Min, r.white)
+		assert.GreaterOrEqual(t, b.plot.X.Max, r.end())
 	}
-	assert.Equal(t, "log exposure, log10 lx s", b.plot.X.Label.Text)
+	assert.Equal(t, "log exposure from the speed point", b.xLabel)
 	assert.Equal(t, "reflection density (ISO 5)", b.plot.Y.Label.Text)
-	assert.Empty(t, b.note)
+
+	c := b.data(b.free(fig.page()))
+	labels, _ := b.labels(c)
+	assert.Len(t, labels, 7, "every curve has its name on it")
+	var measured []string
+	for _, s := range b.numbers() {
+		if s.panel == "measured" && s.name == "grade 00" {
+			measured = append(measured, s.y)
+		}
+	}
+	assert.Equal(t, []string{"ISO range", "speed", "white, log H", "black, log H", "speed point, log H"}, measured)
+}
+
+func TestPaperIsReadableAtOtherSizes(t *testing.T) {
+	spec := demo(t, "slate").Spec()
+	for i := range spec.Strips {
+		spec.Strips[i].Grade = "Фильтр Ågr " + spec.Strips[i].Grade
+	}
+	long, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	for _, o := range []Options{{}, {Width: 84 * vg.Millimeter}} {
+		fig, err := Paper(measuredPaper(t, long), o)
+		require.NoError(t, err)
+		requireStraight(t, fig)
+		b := fig.body.(*grades)
+		c := b.lower.DataCanvas(b.free(fig.page()))
+		x, _ := b.lower.Transforms(&c)
+		for _, r := range b.bars.rows {
+			assert.Less(t, x(r.end())+parts.TextWidth(parts.SmallSize, b.bars.text(r))+7, c.Max.X, "the text ends in the frame")
+		}
+	}
+	p := measuredPaper(t, demo(t, "slate"))
+	for _, o := range []Options{{Width: 84 * vg.Millimeter}, {Width: 297 * vg.Millimeter}, {Width: 180 * vg.Millimeter, Height: 150 * vg.Millimeter}, {Theme: "dark"}} {
+		fig, err := Paper(p, o)
+		require.NoError(t, err)
+		requireStraight(t, fig)
+	}
 }
 
 func TestPaperAlone(t *testing.T) {
 	p := measuredPaper(t, demo(t, "foxglove"))
 	fig, err := Paper(p, Options{Confidence: 0.68})
 	require.NoError(t, err)
-	b := fig.body.(*curves)
-	require.Len(t, b.ranges, 1)
-	assert.Equal(t, "strip 1", b.strips[0].label)
-	assert.Equal(t, fmt.Sprintf("log range %.2f", float64(p.Strips[0].LogRange.Value)), b.ranges[0].label)
-	require.Len(t, b.note, 6)
-	assert.Contains(t, b.note[2], "ISO range ")
-	assert.Regexp(t, `^speed \d\.\d `, b.note[3], "a slow paper")
-	assert.Equal(t, "intervals and band: 68 %", b.note[5])
-	c := b.plot.DataCanvas(b.area(fig.page()))
-	_, hidden := b.note.Corner(c, b.occupied(c))
-	assert.Zero(t, hidden, "the note hides data")
+	m := p.Strips[0]
+	assert.Regexp(t, `^ISO range 167 \(\d+ to \d+\), speed 5\.0 \(4\.\d to 5\.\d\)$`, fig.Title, "a slow paper")
+	b := fig.body.(*single)
+	assert.Equal(t, "strip 1", b.strip.name)
+	assert.Equal(t, fmt.Sprintf("log range %.2f", float64(m.LogRange.Value)), b.extent.label)
+	assert.Equal(t, float64(m.White.Value), b.extent.from)
+	assert.Equal(t, float64(m.Black.Value), b.extent.to)
+	low, net := float64(m.MinDensity.Value), float64(m.MaxDensity.Value-m.MinDensity.Value)
+	require.Len(t, b.dots, 2)
+	assert.InDelta(t, low+0.04, b.dots[0].Y, 1e-8, "ISO 6846, T")
+	assert.InDelta(t, low+0.90*net, b.dots[1].Y, 1e-8, "ISO 6846, S, of the net density from memory")
+	assert.False(t, b.dots[0].open || b.dots[1].open)
+	require.Len(t, b.whiskers, 1)
+	assert.Equal(t, float64(m.SpeedPoint.Value), b.whiskers[0].X)
+	assert.Contains(t, b.Foot, "68 % interval")
+	requireNamed(t, fig)
 	requireReadable(t, fig)
 }
 
-// A strip without a curve is left out, one without a range has no dots.
+// A strip without a curve is left out, one without a range has no bar, one without a
+// speed point is told.
 func TestPaperInPart(t *testing.T) {
 	whole := measuredPaper(t, demo(t, "slate"))
 	part := *whole
-	part.Strips = slices.Clone(whole.Strips[:3])
+	part.Strips = slices.Clone(whole.Strips[:4])
 	part.Strips[0] = &curve.PaperStrip{Strip: whole.Strips[0].Strip}
-	bare := *whole.Strips[1]
+	bare, off := *whole.Strips[1], *whole.Strips[2]
 	bare.White, bare.LogRange = nil, nil
-	part.Strips[1] = &bare
+	off.SpeedPoint, off.Speed = nil, nil
+	part.Strips[1], part.Strips[2] = &bare, &off
 	fig, err := Paper(&part, Options{Title: "In part"})
 	require.NoError(t, err)
-	b := fig.body.(*curves)
+	assert.Equal(t, "In part", fig.Title)
+	b := fig.body.(*grades)
 	assert.Len(t, b.strips, 2)
-	assert.Len(t, b.ranges, 1)
-	assert.Empty(t, b.strips[0].detail)
+	require.Len(t, b.bars.rows, 2)
+	assert.True(t, b.bars.rows[0].ranged)
+	assert.False(t, b.bars.rows[1].ranged)
+	assert.Regexp(t, `^no range, speed \d+ `, b.bars.rows[1].text)
+	assert.Contains(t, b.Foot, "Left out, without a speed point: grade 1.")
+	requireStraight(t, fig)
 
 	part.Strips = part.Strips[:1]
 	_, err = Paper(&part, Options{})
@@ -93,7 +156,27 @@ func TestPaperInPart(t *testing.T) {
 	assert.EqualError(t, err, "confidence 2 is outside 0 to 1")
 }
 
-// A strip whose wedge ends before black: its bar runs past the dot, and what
+// Without any speed point the curves stand on their exposures.
+func TestPaperWithoutSpeedPoints(t *testing.T) {
+	whole := measuredPaper(t, demo(t, "slate"))
+	var strips []*curve.PaperStrip
+	for _, m := range whole.Strips[:2] {
+		off := *m
+		off.SpeedPoint, off.Speed, off.LogRange, off.White = nil, nil, nil, nil
+		strips = append(strips, &off)
+	}
+	whole.Strips = strips
+	fig, err := Paper(whole, Options{})
+	require.NoError(t, err)
+	b := fig.body.(*grades)
+	assert.Equal(t, "log exposure, log10 lx s", b.xLabel)
+	assert.Equal(t, "Characteristic curves of 2 grades", fig.Title)
+	lo, _ := strips[0].Fit.Curve.Domain()
+	assert.Equal(t, float64(lo), b.strips[0].curve[0].X)
+	requireStraight(t, fig)
+}
+
+// A strip whose wedge ends before black: its range goes on past the dot, and what
 // depends on black is told as a bound.
 func TestPaperOpenEnd(t *testing.T) {
 	trial := demo(t, "foxglove")
@@ -111,15 +194,28 @@ func TestPaperOpenEnd(t *testing.T) {
 	}
 	short, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	fig, err := Paper(measuredPaper(t, short), Options{})
+	p := measuredPaper(t, short)
+	fig, err := Paper(p, Options{})
 	require.NoError(t, err)
-	b := fig.body.(*curves)
-	require.Len(t, b.ranges, 1)
-	assert.True(t, b.ranges[0].openBlack)
-	assert.False(t, b.ranges[0].openWhite)
-	assert.Regexp(t, `^log range 1\.\d\d or more$`, b.ranges[0].label)
-	assert.Regexp(t, `^ISO range 1\d\d or more$`, b.strips[0].detail)
-	assert.Regexp(t, `^black 1\.4\d or more$`, b.note[1])
-	assert.NotContains(t, strings.Join(b.note, "\n"), "gradient")
+	b := fig.body.(*single)
+	assert.True(t, b.extent.openTo)
+	assert.False(t, b.extent.openFrom)
+	assert.True(t, b.dots[1].open)
+	assert.Regexp(t, `^log range 1\.\d\d or more$`, b.extent.label)
+	assert.Regexp(t, `^ISO range 1\d\d or more, `, fig.Title)
+	assert.NotContains(t, b.Sub, "gradient")
+	var told []string
+	for _, n := range b.names {
+		told = append(told, n.text)
+	}
+	assert.Regexp(t, `maximum density: 1\.4\d or more`, strings.Join(told, "\n"))
 	requireReadable(t, fig)
+
+	p.Strips = append(p.Strips, p.Strips...)
+	fig, err = Paper(p, Options{})
+	require.NoError(t, err)
+	row := fig.body.(*grades).bars.rows[0]
+	assert.True(t, row.openBlack)
+	assert.False(t, row.openWhite)
+	assert.Equal(t, row.black, row.end(), "an arrow has no interval")
 }

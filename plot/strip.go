@@ -1,8 +1,11 @@
 package plot
 
 import (
+	"cmp"
+	"fmt"
+	"math"
 	"slices"
-	"strconv"
+	"strings"
 
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -14,22 +17,23 @@ import (
 	"sensito/sensito/curve"
 )
 
-// strip is one measured strip as it is drawn, in log exposure and density.
+// strip is one measured strip of film or paper as it is drawn, in log exposure and
+// density.
 type strip struct {
 	parts.Look
-	label  string // development time
-	detail string // contrast; may be empty
-	alone  bool   // in the drawing
+	name   string // development time or grade, and what else tells it from others
+	detail string // contrast with its interval; may be empty
+	steps  int    // of its wedge
 
-	readings   plotter.XYs
-	aside      []aside
-	curve      plotter.XYs // over the readings
-	below      plotter.XYs // from the left edge to the readings
-	above      plotter.XYs // from the readings up to one stop further
-	low, high  plotter.XYs // ends of the band; empty when the error is unknown
-	base       float64
-	speedPoint *plotter.XY
-	ray        *curve.Ray // only of a strip alone in the drawing
+	readings  plotter.XYs
+	aside     []aside
+	curve     plotter.XYs // over the readings
+	below     plotter.XYs // from the left edge to the readings
+	above     plotter.XYs // from the readings up to one stop further
+	low, high plotter.XYs // ends of the band; empty when the error is unknown
+	base      float64     // base plus fog, or paper white
+	unexposed []float64   // readings of it
+	density   func(h float64) float64
 }
 
 // aside is a reading that was not used.
@@ -46,29 +50,27 @@ const (
 
 // newStrip returns a strip with everything but the parts of the curve beyond
 // the readings, which depend on the axes.
-func newStrip(m *curve.Measured, l parts.Look, o Options) *strip {
-	s := &strip{Look: l, label: parts.Clock(m.Strip.Minutes())}
-	switch {
-	case m.ContrastIndex != nil:
-		s.detail = "CI " + strconv.FormatFloat(m.ContrastIndex.Value, 'f', 2, 64)
-	case m.AverageGradient != nil:
-		s.detail = "gradient " + strconv.FormatFloat(m.AverageGradient.Value, 'f', 2, 64)
-	}
-	c, leftOut := m.Fit.Curve, m.Fit.LeftOut()
-	for _, step := range m.Strip.Steps() {
+func newStrip(m *sensito.Strip, f *curve.Fit, l parts.Look, name string, o Options) *strip {
+	c, leftOut := f.Curve, f.LeftOut()
+	s := &strip{Look: l, name: name, steps: m.StepsRead(), base: float64(curve.BaseFog(c)),
+		density: func(h float64) float64 { return float64(c.Density(sensito.LogExposure(h))) }}
+	for _, step := range m.Steps() {
 		at := plotter.XY{X: float64(step.LogH), Y: float64(step.Density)}
 		switch {
-		case step.Density != step.Density: // not read
+		case math.IsNaN(at.Y): // not read
 		case step.Ignored || slices.Contains(leftOut, step.Number):
 			s.aside = append(s.aside, aside{at, step.Number, step.Density > c.Density(step.LogH)})
 		default:
 			s.readings = append(s.readings, at)
 		}
 	}
+	for _, d := range m.BaseFog() {
+		s.unexposed = append(s.unexposed, float64(d))
+	}
 	lo, hi := c.Domain()
 	s.curve = sample(c, lo, hi, curvePlaces)
 	for _, p := range sample(c, lo, hi, bandPlaces) {
-		e, err := curve.Derive(m.Fit, func(c curve.Curve) (sensito.Density, error) {
+		e, err := curve.Derive(f, func(c curve.Curve) (sensito.Density, error) {
 			return c.Density(sensito.LogExposure(p.X)), nil
 		})
 		if err != nil {
@@ -79,12 +81,36 @@ func newStrip(m *curve.Measured, l parts.Look, o Options) *strip {
 		s.low = append(s.low, plotter.XY{X: p.X, Y: float64(l)})
 		s.high = append(s.high, plotter.XY{X: p.X, Y: float64(h)})
 	}
-	s.base = float64(curve.BaseFog(c))
-	if m.SpeedPoint != nil {
-		h := m.SpeedPoint.Value
-		s.speedPoint = &plotter.XY{X: float64(h), Y: float64(c.Density(h))}
-	}
 	return s
+}
+
+// shift moves the strip along the exposures.
+func (s *strip) shift(by float64) {
+	for _, part := range []plotter.XYs{s.readings, s.curve, s.below, s.above, s.low, s.high} {
+		for i := range part {
+			part[i].X += by
+		}
+	}
+	for i := range s.aside {
+		s.aside[i].X += by
+	}
+	density := s.density
+	s.density = func(h float64) float64 { return density(h - by) }
+}
+
+// clip leaves out what lies beyond two exposures.
+func (s *strip) clip(from, to float64) {
+	beyond := func(at plotter.XY) bool { return at.X < from || at.X > to }
+	for _, part := range []*plotter.XYs{&s.readings, &s.curve, &s.below, &s.above, &s.low, &s.high} {
+		*part = slices.DeleteFunc(*part, beyond)
+	}
+	s.aside = slices.DeleteFunc(s.aside, func(a aside) bool { return beyond(a.XY) })
+}
+
+// time returns the name without what tells strips of one time apart.
+func (s *strip) time() string {
+	time, _, _ := strings.Cut(s.name, ",")
+	return time
 }
 
 // extend adds the parts of the curve beyond the readings: down to the left
@@ -97,6 +123,18 @@ func (s *strip) extend(c curve.Curve, left, right sensito.LogExposure) {
 	if to := min(right, hi.Add(sensito.Stop)); to > hi {
 		s.above = sample(c, hi, to, curvePlaces/4)
 	}
+}
+
+// span returns the exposures of the readings and of the curve.
+func (s *strip) span() []float64 {
+	out := []float64{s.curve[0].X, s.curve[len(s.curve)-1].X}
+	for _, r := range s.readings {
+		out = append(out, r.X)
+	}
+	for _, a := range s.aside {
+		out = append(out, a.X)
+	}
+	return out
 }
 
 // end returns where the drawn curve ends on the right.
@@ -125,61 +163,136 @@ func (s *strip) DataRange() (xmin, xmax, ymin, ymax float64) {
 	return plotter.XYRange(all)
 }
 
-// Plot draws the strip's curve with base plus fog, ray and speed point; the
-// readings are drawn by plotReadings, over the curves of all strips.
+// manySteps is the number of steps from which readings are drawn as small dots, with
+// the curve over them.
+const manySteps = 30
+
+// mark sets the size of the symbols, the smaller the more steps the strip has, the
+// closer they stand and the more strips there are in the drawing.
+func (s *strip) mark(unit vg.Length, strips int) {
+	if s.steps >= manySteps {
+		s.Symbol = parts.Symbol{Scale: 0.42}
+		return
+	}
+	const usual, few, share = 21, 4, 0.3 // share of the way to the next reading
+	apart := unit
+	if n := len(s.readings); n > 1 {
+		apart = unit * vg.Length(math.Abs(s.readings[n-1].X-s.readings[0].X)/float64(n-1))
+	}
+	s.Symbol.Scale = min(1, max(0.5, min(share*apart/parts.SymbolRadius, usual/vg.Length(max(s.steps, 1)), vg.Length(math.Sqrt(few/float64(strips))))))
+}
+
+// Plot draws the strip's curve with its band; the readings are drawn by plotReadings.
 func (s *strip) Plot(c draw.Canvas, p *gplot.Plot) {
 	parts.PlotBand(c, p, s.low, s.high, parts.BandGrey)
-	if s.alone {
-		parts.PlotLine(c, p, parts.BaseLine, plotter.XYs{{X: p.X.Min, Y: s.base}, {X: p.X.Max, Y: s.base}})
-	} else {
-		level := parts.Place(c, p, plotter.XY{X: p.X.Min, Y: s.base})
-		c.StrokeLine2(parts.Line(0.8, s.Color), level.X, level.Y, level.X+6, level.Y)
+	if s.steps >= manySteps {
+		s.plotReadings(c, p)
 	}
 	parts.PlotLine(c, p, parts.Beyond, s.below)
 	parts.PlotLine(c, p, parts.Beyond, s.above)
 	parts.PlotLine(c, p, s.LineStyle, s.curve)
-	if s.ray != nil {
-		s.plotRay(c, p)
-	}
 }
 
-// plotRay draws the contrast-index ray with a dot where it meets the curve.
-func (s *strip) plotRay(c draw.Canvas, p *gplot.Plot) {
-	r := s.ray
-	base, k := float64(r.Base), r.Slope()
-	at := func(h sensito.LogExposure) plotter.XY {
-		return plotter.XY{X: float64(h), Y: base + k*float64(h.Sub(r.Start))}
-	}
-	parts.PlotLine(c, p, parts.RayLine, plotter.XYs{at(r.Start), at(r.Far)})
-	for _, h := range []sensito.LogExposure{r.Start, r.Near, r.Far} {
-		parts.FillDot(c, parts.Ink, 1.3, parts.Place(c, p, at(h)))
-	}
-}
-
-// plotReadings draws the readings, those set aside crossed out and named.
+// plotReadings draws the readings, those set aside crossed out.
 func (s *strip) plotReadings(c draw.Canvas, p *gplot.Plot) {
 	for _, r := range s.readings {
 		s.Symbol.Draw(c, s.Color, parts.Place(c, p, r))
 	}
 	for _, a := range s.aside {
 		pt := parts.Place(c, p, a.XY)
-		s.Symbol.Draw(c, parts.Faint, pt)
+		s.Symbol.Draw(c, s.Color, pt)
 		parts.Strike(c, parts.Ink, pt)
 	}
 }
 
-// plotSpeedPoint marks the speed point and, for a strip drawn alone, drops a
-// line to the exposure axis.
-func (s *strip) plotSpeedPoint(c draw.Canvas, p *gplot.Plot) {
-	if s.speedPoint == nil {
-		return
+// data returns the readings and places along the curve.
+func (s *strip) data(c draw.Canvas, p *gplot.Plot) []vg.Point {
+	all := slices.Concat(s.readings, s.curve, s.below, s.above)
+	for _, a := range s.aside {
+		all = append(all, a.XY)
 	}
-	pt := parts.Place(c, p, *s.speedPoint)
-	radius := vg.Length(1.8)
-	if s.alone {
-		c.StrokeLine2(parts.Line(0.5, parts.Ink, 3, 2), pt.X, c.Min.Y, pt.X, pt.Y)
-		radius = 2.4
+	return parts.Places(c, p, all)
+}
+
+// placeName is a text that names a place of the data, and a shorter one for where there
+// is little room.
+type placeName struct {
+	plotter.XY
+	text, short string
+	up          bool
+}
+
+// asideNames names the readings set aside by their steps, those beside each other
+// together. The strip is named where there are several.
+func (s *strip) asideNames(alone bool) []placeName {
+	prefix := ""
+	if !alone {
+		prefix = s.name + ", "
 	}
-	parts.FillDot(c, parts.Paper, radius+0.5, pt)
-	parts.FillDot(c, s.Color, radius, pt)
+	var out []placeName
+	for i := 0; i < len(s.aside); {
+		j := i
+		for j+1 < len(s.aside) && s.aside[j+1].step == s.aside[j].step+1 {
+			j++
+		}
+		text := fmt.Sprintf("%sstep %d", prefix, s.aside[i].step)
+		switch j - i {
+		case 0:
+		case 1:
+			text = fmt.Sprintf("%ssteps %d and %d", prefix, s.aside[i].step, s.aside[j].step)
+		default:
+			text = fmt.Sprintf("%ssteps %d to %d", prefix, s.aside[i].step, s.aside[j].step)
+		}
+		middle := s.aside[(i+j)/2]
+		out = append(out, placeName{middle.XY, text, text, middle.over})
+		i = j + 1
+	}
+	return out
+}
+
+// residuals returns the readings less the curve, and its band.
+func (s *strip) residuals() parts.Residuals {
+	r := parts.Residuals{Look: s.Look}
+	if s.steps >= manySteps {
+		r.Symbol.Scale = 0.6
+	}
+	less := func(at plotter.XY) plotter.XY { return plotter.XY{X: at.X, Y: at.Y - s.density(at.X)} }
+	for _, at := range s.readings {
+		r.Readings = append(r.Readings, less(at))
+	}
+	for _, a := range s.aside {
+		r.Aside = append(r.Aside, less(a.XY))
+	}
+	for i := range s.low {
+		r.Low, r.High = append(r.Low, less(s.low[i])), append(r.High, less(s.high[i]))
+	}
+	return r
+}
+
+// numbers returns readings and curve.
+func (s *strip) numbers(x, y string) []series {
+	read := plain(s.readings)
+	for _, a := range s.aside {
+		v := plain(plotter.XYs{a.XY})[0]
+		v.remark = fmt.Sprintf("set aside, step %d", a.step)
+		read = append(read, v)
+	}
+	slices.SortFunc(read, func(a, b value) int { return cmp.Compare(a.X, b.X) })
+	out := []series{{panel: "readings", name: s.name, x: x, y: y, values: read}}
+	line := make(plotter.XYs, len(s.low))
+	for i, at := range s.low {
+		line[i] = plotter.XY{X: at.X, Y: s.density(at.X)}
+	}
+	if len(line) == 0 {
+		line = s.curve
+	}
+	out = append(out, series{panel: "curve", name: s.name, x: x, y: y, values: between(line, s.low, s.high)})
+	if len(s.unexposed) > 0 {
+		var base plotter.XYs
+		for _, d := range s.unexposed {
+			base = append(base, plotter.XY{X: math.NaN(), Y: d})
+		}
+		out = append(out, series{panel: "readings", name: strings.TrimSpace(s.name + ", unexposed"), x: x, y: y, values: plain(base)})
+	}
+	return out
 }

@@ -20,6 +20,8 @@ var badLines = []struct{ line, want string }{
 	{`curve`, `curve takes one trial or more (files, folders, or - for standard input)`},
 	{`curve larkfield-camera.toml --colour`, `unknown flag: --colour; see: sensito curve --help`},
 	{`curve larkfield-camera.toml --strip 0`, `--strip 0 is below 1`},
+	{`curve larkfield-camera.toml --triangle`, `--triangle has no use without --plot`},
+	{`curve larkfield-camera.toml --triangle --plot curve.svg`, `--triangle is drawn on one strip of 3: name it with --strip`},
 	{`curve larkfield-camera.toml --strip 9`, `--strip 9 is outside 1 to 3`},
 	{`curve larkfield-camera.toml --strip two`, `--strip "two" is not a whole number; see: sensito curve --help`},
 	{`curve larkfield-camera.toml --strip 1.5`, `--strip "1.5" is not a whole number; see: sensito curve --help`},

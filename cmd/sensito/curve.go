@@ -17,7 +17,8 @@ import (
 
 type curveOptions struct {
 	options
-	strip int
+	strip    int
+	triangle bool // of ISO 6, drawn
 }
 
 func newCurveCmd(s streams) *cobra.Command {
@@ -51,6 +52,7 @@ ways.`,
 	o.look.register(cmd)
 	o.registerGradient(cmd)
 	cmd.Flags().IntVar(&o.strip, "strip", 0, "only strip `N` of the trial, counting from 1")
+	cmd.Flags().BoolVar(&o.triangle, "triangle", false, "draw the triangle of ISO 6 on the curve of one strip")
 	cmd.Flags().BoolVar(&o.measure.Apart, "apart", false, "each strip by itself, without what the others tell of the film")
 	return cmd
 }
@@ -60,6 +62,9 @@ ways.`,
 func (s streams) curve(o *curveOptions, paths []string) error {
 	if err := o.check(); err != nil {
 		return err
+	}
+	if o.triangle && o.plot == "" {
+		return console.Usagef("--triangle has no use without --plot")
 	}
 	paths, err := films(paths)
 	if err != nil {
@@ -110,7 +115,12 @@ func (s streams) curveOf(o *curveOptions, path string) (*output, error) {
 		return nil, err
 	}
 	return s.render(&o.options, report.NewCurve(trial, ms, o.confidence), func() (*plot.Figure, error) {
-		return plot.Curves(ms, o.drawn)
+		if o.triangle && len(ms) > 1 {
+			return nil, console.Usagef("--triangle is drawn on one strip of %d: name it with --strip", len(ms))
+		}
+		look := o.drawn
+		look.Triangle = o.triangle
+		return plot.Curves(ms, look)
 	})
 }
 

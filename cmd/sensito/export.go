@@ -36,7 +36,7 @@ func newExportCmd(s streams) *cobra.Command {
 		Short: "Readings, curves, family or card as CSV, CGATS or JSON",
 		Long: `Writes a trial for other programs: its readings with all that the notebook says of
 them, which import reads back as the same trial; or what is computed from them:
-points along the curves, the strips as a family, or the rows of the card.
+points along the curves of a film or a paper, the strips as a family, or the rows of the card.
 
 The forms are csv (a row for each reading), wide (CSV with a column for each
 strip), cgats (CGATS.17, ISO 28178), json, and toml, a notebook in its canonical
@@ -44,6 +44,7 @@ layout. What a form leaves out is said.`,
 		Example: `  sensito export larkfield-brinewater.toml > readings.csv
   sensito export larkfield-brinewater.toml --as cgats -o readings.txt
   sensito export larkfield-brinewater.toml --what curves --points 201 -o curves.csv
+  sensito export slate.toml --what curves -o grades.csv
   sensito export larkfield-brinewater.toml --what card --as json`,
 		Args: console.OneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -156,6 +157,13 @@ func (s streams) tabular(o *exportOptions, trial *sensito.Trial, path string) (r
 	name := trial.Title()
 	if name == "" {
 		name = trial.Film().Name
+	}
+	if o.what == "curves" && trial.Material() == sensito.PaperMaterial {
+		p, err := curve.MeasurePaper(trial, o.measure.Fit)
+		if err != nil {
+			return nil, "", err
+		}
+		return report.NewSampledPaper(p, o.points), "curves of " + name, nil
 	}
 	if o.what == "curves" {
 		ms, err := curve.MeasureTrial(trial, o.measure)

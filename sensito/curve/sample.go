@@ -17,8 +17,18 @@ func (m *Measured) Sample(n int) []Point {
 	if m.Fit == nil {
 		return nil
 	}
-	c := m.Fit.Curve
-	base := BaseFog(c)
+	return sample(m.Fit.Curve, BaseFog(m.Fit.Curve), n)
+}
+
+// Sample is Measured.Sample for paper, with densities above paper white.
+func (m *PaperStrip) Sample(n int) []Point {
+	if m.Fit == nil {
+		return nil
+	}
+	return sample(m.Fit.Curve, m.white(m.Fit.Curve), n)
+}
+
+func sample(c Curve, base sensito.Density, n int) []Point {
 	lo, hi := c.Domain()
 	points := make([]Point, n)
 	for i := range points {

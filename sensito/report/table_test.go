@@ -30,6 +30,28 @@ func TestSampledKeys(t *testing.T) {
 	}, keys(t, "", got, map[string][]string{}))
 }
 
+// The grades of a paper are sampled alike, with their grade beside their number.
+func TestSampledPaper(t *testing.T) {
+	p, err := curve.MeasurePaper(demoTrial(t, "slate"), curve.FitOptions{})
+	require.NoError(t, err)
+	r := NewSampledPaper(p, 5)
+	headings, rows := r.Table()
+	assert.Equal(t, []string{"strip", "grade", "minutes", "log_h_lxs", "density", "net_density", "slope"}, headings)
+	require.Len(t, rows, 7*5)
+	assert.Equal(t, []string{"1", "00"}, rows[0][:2])
+	for i, m := range p.Strips {
+		assert.Equal(t, m.Grade, r.Strips[i].Grade)
+		lo, hi := m.Fit.Curve.Domain()
+		for k, at := range r.Strips[i].Points {
+			h := sensito.LogExposure(at.LogH)
+			assert.InDelta(t, float64(lo.Add(hi.Sub(lo)*sensito.LogRange(k)/4)), at.LogH, 1e-12)
+			assert.Equal(t, float64(m.Fit.Curve.Density(h)), at.Density)
+			assert.InDelta(t, at.Density-float64(m.MinDensity.Value), at.NetDensity, 1e-12)
+			assert.Equal(t, m.Fit.Curve.Slope(h), at.Slope)
+		}
+	}
+}
+
 // The tables hold what the JSON of the same report does, every digit of it.
 func TestTables(t *testing.T) {
 	trial := demoTrial(t, "larkfield-brinewater")

@@ -30,13 +30,13 @@ func Stack(area draw.Canvas, plots []*gplot.Plot, shares []float64) []draw.Canva
 		out[i].Max.Y, out[i].Min.Y = top, top-height
 		top -= height + PanelGap
 	}
-	alignSides(plots, out)
+	AlignSides(plots, out)
 	return out
 }
 
-// alignSides crops the areas of plots drawn under each other so that their
+// AlignSides crops the areas of plots drawn under each other so that their
 // data begin and end on the same verticals.
-func alignSides(plots []*gplot.Plot, areas []draw.Canvas) {
+func AlignSides(plots []*gplot.Plot, areas []draw.Canvas) {
 	for range 20 {
 		left, right := vg.Length(math.Inf(-1)), vg.Length(math.Inf(1))
 		data := make([]draw.Canvas, len(plots))
@@ -44,8 +44,14 @@ func alignSides(plots []*gplot.Plot, areas []draw.Canvas) {
 			data[i] = p.DataCanvas(areas[i])
 			left, right = max(left, data[i].Min.X), min(right, data[i].Max.X)
 		}
+		const near = 1e-6
+		aligned := true
 		for i := range areas {
+			aligned = aligned && data[i].Min.X > left-near && data[i].Max.X < right+near
 			areas[i] = draw.Crop(areas[i], left-data[i].Min.X, right-data[i].Max.X, 0, 0)
+		}
+		if aligned {
+			return
 		}
 	}
 }
