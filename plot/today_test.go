@@ -136,7 +136,7 @@ func TestOutsideAsTested(t *testing.T) {
 		require.NoError(t, err)
 		b := newCard(card, Options{Title: "x"})
 		assert.Contains(t, b.notes, "* "+beyond+": test a strip there before relying on it.")
-		assert.Contains(t, b.short[0], " * "+beyond+": test first.")
+		assert.Contains(t, b.short[1], " * "+beyond+": test first.")
 	}
 	asked := sceneOf(5)
 	asked.Today = warm

@@ -91,7 +91,7 @@ func TestWriteSVG(t *testing.T) {
 			found = append(found, string(text))
 		}
 	}
-	assert.Contains(t, found, caution, "text stays text")
+	assert.Contains(t, strings.Join(found, " "), caution, "text stays text")
 }
 
 func TestWritePNG(t *testing.T) {
@@ -214,6 +214,6 @@ func TestFormatOf(t *testing.T) {
 		assert.EqualError(t, err, want)
 	}
 	var out bytes.Buffer
-	assert.EqualError(t, Write(&out, figures(t)["curves-slip"], "gif"), `figure format "gif" is not svg, png or pdf`)
+	assert.EqualError(t, Write(&out, figures(t)["curves-slip"], "gif"), `figure format "gif" is not svg, png, pdf or csv`)
 	assert.Zero(t, out.Len())
 }
