@@ -75,8 +75,9 @@ func newControlPanel(c *control.Evaluation, charts []*control.Chart, x *controlA
 func runsOf(c *control.Evaluation, values []float64, x *controlAxis, unit float64) []plotter.XYs {
 	var out []plotter.XYs
 	var run plotter.XYs
+	strips := c.Log.Strips()
 	for i, v := range values {
-		if len(run) > 0 && c.Log.Strips()[i].Fresh {
+		if len(run) > 0 && strips[i].Fresh {
 			out, run = append(out, run), nil
 		}
 		if !math.IsNaN(v) {
