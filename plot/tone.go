@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"sort"
 
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
@@ -38,11 +39,13 @@ func Tone(r *scene.Reproduction, o Options) (*Figure, error) {
 		b.bands = bands
 		return o.figure(w, h, b), nil
 	}
-	const step = 4 * vg.Millimeter
-	for wider := w + step; wider <= 2*toneWidth; wider += step {
-		if _, _, ok := fitTone(r, &o, wider); ok {
-			return nil, fmt.Errorf("the four quadrants are readable from %.0f mm of width on: make the figure wider or higher", wider/vg.Millimeter)
-		}
+	const step, most = 4 * vg.Millimeter, 60
+	steps := 1 + sort.Search(most, func(i int) bool {
+		_, _, ok := fitTone(r, &o, w+step*vg.Length(i+1))
+		return ok
+	})
+	if steps <= most {
+		return nil, fmt.Errorf("the four quadrants are readable from %.0f mm of width on: make the figure wider or higher", (w+step*vg.Length(steps))/vg.Millimeter)
 	}
 	return nil, errors.New("the figure leaves no room for its data: make it wider or higher")
 }
