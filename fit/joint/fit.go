@@ -2,7 +2,6 @@ package joint
 
 import (
 	"math"
-	"slices"
 
 	vec "gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
@@ -103,7 +102,7 @@ func (f *Fit) finish() {
 // following returns how a reading's curve moves with the shared parameters, the own
 // ones of its strip following.
 func (f *Fit) following(j int, r row) []float64 {
-	by := slices.Clone(r.shared)
+	by := f.byShared(j, r)
 	for k, v := range r.own {
 		vec.AddScaled(by, v, f.solved.follow[j][k])
 	}

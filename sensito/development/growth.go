@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 
+	vec "gonum.org/v1/gonum/floats"
+
 	"sensito/fit"
 	"sensito/sensito"
 )
@@ -217,6 +219,7 @@ func fitWarpedGrowth(t, g, sd, u []float64, like Growth, starts ...float64) (Gro
 // that those of values hardly different need no fit.
 type nearby struct {
 	t, y, sd, u []float64
+	column      *nearColumn // the values are that of a table; nil for others
 	before      []float64
 	params      []float64
 	by          [][]float64 // the parameters, by each value
@@ -244,33 +247,48 @@ func (n *nearby) moves(g *Growth, t, y, sd, u []float64) bool {
 	if n == nil || !slices.Equal(t, n.t) || !slices.Equal(sd, n.sd) || !slices.Equal(u, n.u) {
 		return false
 	}
+	params := n.begun(g.before)
+	for i, v := range y {
+		if !n.move(params, i, v-n.y[i]) {
+			return false
+		}
+	}
+	return n.give(g, params)
+}
+
+// begun returns the parameters for what differs of what is known beforehand.
+func (n *nearby) begun(before []float64) []float64 {
 	params := slices.Clone(n.params)
 	for k, by := range n.byBefore {
 		off := 0.0
-		if k < len(g.before) {
-			off += g.before[k]
+		if k < len(before) {
+			off += before[k]
 		}
 		if k < len(n.before) {
 			off -= n.before[k]
 		}
-		for j, v := range by {
-			params[j] += v * off
-		}
+		vec.AddScaled(params, off, by)
 	}
-	for i, v := range y {
-		off := v - n.y[i]
-		if !(math.Abs(off) <= hardly*sd[i]) {
-			return false
-		}
-		for j, by := range n.by[i] {
-			params[j] += by * off
-		}
+	return params
+}
+
+// move brings parameters to a value that is off by so much, and says whether that is
+// hardly.
+func (n *nearby) move(params []float64, i int, off float64) bool {
+	if !(math.Abs(off) <= hardly*n.sd[i]) {
+		return false
 	}
+	vec.AddScaled(params, off, n.by[i])
+	return true
+}
+
+// give gives g the parameters, and says whether a law of growth has them.
+func (n *nearby) give(g *Growth, params []float64) bool {
 	if !(params[0] > 0) {
 		return false
 	}
 	g.Kinetics = fit.Growing(params)
-	if u != nil {
+	if n.u != nil {
 		g.warp = params[3]
 	}
 	return true
