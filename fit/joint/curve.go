@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
 	vec "gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
@@ -230,42 +232,44 @@ const negligible = 1e-4
 // a column each, less those that hardly move any curve within the readings or a
 // little beyond.
 func (f *Fit) directions() (*mat.Dense, error) {
-	var chol mat.Cholesky
-	if !chol.Factorize(f.cov) {
-		return nil, ErrNotFitted
-	}
-	var lower mat.TriDense
-	chol.LTo(&lower)
 	sampled := *f.design
 	sampled.strips = nil
+	var all used
 	const below, above, apart = 0.3, 0.6, 0.2
 	for _, s := range f.strips {
 		var at Strip
 		for x := s.X[0] - below; x < s.X[len(s.X)-1]+above; x += apart {
 			at.X, at.Y = append(at.X, x), append(at.Y, 0)
 		}
-		sampled.strips = append(sampled.strips, at)
+		sampled.strips, all = append(sampled.strips, at), append(all, slices.Repeat([]bool{true}, len(at.X)))
 	}
-	var moves []float64 // of the curves, by the shared parameters
-	count := 0
-	for j, rows := range sampled.about(f.p, nil).rows {
-		for _, r := range rows {
-			moves = append(moves, f.following(j, r)...)
-			count++
+	// How the curves move by the shared parameters, which the own ones follow, as squares.
+	nm := sampled.normal(sampled.about(f.p, all), all)
+	gram := nm.shared
+	var with, follow []float64
+	for j, cross := range nm.cross {
+		for k, by := range f.solved.follow[j] {
+			half := slices.Clone(cross[k])
+			for a, other := range f.solved.follow[j] {
+				vec.AddScaled(half, nm.own[j][k][a]/2, other)
+			}
+			with, follow = append(with, half...), append(follow, by...)
 		}
 	}
-	var gram mat.SymDense
-	gram.SymOuterK(1, mat.NewDense(count, f.ns, moves).T())
+	of := func(rows []float64) blas64.General {
+		return blas64.General{Rows: owns * len(f.strips), Cols: f.ns, Stride: f.ns, Data: rows}
+	}
+	blas64.Syr2k(blas.Trans, 1, of(with), of(follow), 1, gram.RawSymmetric())
 	var half, turnedGram mat.Dense
-	half.Mul(&gram, &lower)
-	turnedGram.Mul(lower.T(), &half)
+	half.Mul(gram, &f.lower)
+	turnedGram.Mul(f.lower.T(), &half)
 	for i := range f.ns {
 		for j := i; j < f.ns; j++ {
 			gram.SetSym(i, j, turnedGram.At(i, j))
 		}
 	}
 	var eigen mat.EigenSym
-	if !eigen.Factorize(&gram, true) {
+	if !eigen.Factorize(gram, true) {
 		return nil, ErrNotFitted
 	}
 	values := eigen.Values(nil) // rising
@@ -277,6 +281,6 @@ func (f *Fit) directions() (*mat.Dense, error) {
 	}
 	var turned, out mat.Dense
 	eigen.VectorsTo(&turned)
-	out.Mul(&lower, turned.Slice(0, f.ns, from, f.ns))
+	out.Mul(&f.lower, turned.Slice(0, f.ns, from, f.ns))
 	return &out, nil
 }

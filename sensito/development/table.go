@@ -74,15 +74,17 @@ func NewTable(strips []*curve.Measured, per func(*curve.Measured) (fit.Derived, 
 	}
 	var directions curve.Directions
 	for j, d := range all {
+		back := make([]float64, len(d.Moves)*len(d.Values))
 		for k, at := range directions.Of(with[j], len(d.Moves)) {
 			for at >= len(tb.Moves) {
 				tb.Moves = append(tb.Moves, Direction{First: j})
 			}
 			to := &tb.Moves[at]
 			to.Of = sourceOf(with[j].Fit.Together, k)
-			for to.First+len(to.By) <= j { // strips of another development or bath may lie between
+			for to.First+len(to.By) < j { // strips of another development or bath may lie between
 				to.By = append(to.By, make([]float64, len(d.Values)))
 			}
+			to.By, back = append(to.By, back[:len(d.Values):len(d.Values)]), back[len(d.Values):]
 			for i, v := range d.Moves[k] {
 				if !math.IsNaN(v) {
 					to.By[j-to.First][i] = v
