@@ -45,6 +45,9 @@ func (d Derived) With(e Derived) Derived {
 
 // Widened returns the quantities with all errors multiplied.
 func (d Derived) Widened(by float64) Derived {
+	if by == 1 {
+		return d
+	}
 	out := Derived{Values: d.Values}
 	for _, m := range d.Moves {
 		move := make([]float64, len(m))

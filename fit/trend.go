@@ -15,6 +15,7 @@ type Trend struct {
 	DoF     int       // values less coefficients
 	Chi2    float64   // squares of the residuals in standard deviations
 
+	y     []float64   // the values
 	by    [][]float64 // of each coefficient by each value
 	given []float64   // what each has beside that; nil for nothing
 }
@@ -138,6 +139,7 @@ func TrendOfDegree(u, y, sd []float64, degree int) Trend {
 // Of returns the trend of other values at the same developments, with the same errors
 // and the same scatter.
 func (p Trend) Of(y []float64) Trend {
+	p.y = y
 	p.Coef = make([]float64, len(p.by))
 	for k, by := range p.by {
 		for i, v := range by {
@@ -148,6 +150,34 @@ func (p Trend) Of(y []float64) Trend {
 		p.Coef[k] += v
 	}
 	return p
+}
+
+// Values returns how many values the trend goes through.
+func (p Trend) Values() int { return len(p.y) }
+
+// With is Of for values that are other ones from the nth on: so many of them.
+func (p Trend) With(n int, y []float64) Trend {
+	p.Coef = slices.Clone(p.Coef)
+	for k, by := range p.by {
+		if by == nil {
+			continue
+		}
+		for i, v := range y {
+			p.Coef[k] += by[n+i] * (v - p.y[n+i])
+		}
+	}
+	return p
+}
+
+// ByCoef returns the derivatives of the quantity at development u by the coefficients.
+func (p Trend) ByCoef(u float64) []float64 {
+	by := make([]float64, len(p.Coef))
+	v := 1.0
+	for k := range by {
+		by[k] = v
+		v *= u - p.centre
+	}
+	return by
 }
 
 // Sloped returns a constant as a line with a slope that the values do not tell.

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"io"
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -162,9 +163,14 @@ func cmdFiles(ts *testscript.TestScript, neg bool, args []string) {
 	}
 }
 
-// writeNotebook writes the notebook of the demo to a folder.
+// writeNotebook writes the notebook of the demo to a folder, as the demo does but
+// without its care for what is there and for a loss of power.
 func writeNotebook(dir string) error {
-	return streams{console.New(strings.NewReader(""), io.Discard, io.Discard)}.writeDemo(dir, nil, false)
+	files, err := fs.Sub(demoFiles, "demo")
+	if err != nil {
+		return err
+	}
+	return os.CopyFS(dir, files)
 }
 
 // run executes one command line and returns its exit code.

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
 	vec "gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
@@ -21,49 +23,87 @@ type Curve struct {
 
 // line is a curve or a change of one on the grid.
 type line struct {
-	y, slope []float64
-	base     float64
+	at   []point
+	base float64
 }
+
+type point struct{ y, slope float64 }
 
 // times returns the line with every value multiplied.
 func (l line) times(by float64) line {
-	out := line{y: slices.Clone(l.y), slope: slices.Clone(l.slope), base: by * l.base}
-	vec.Scale(by, out.y)
-	vec.Scale(by, out.slope)
+	out := line{at: make([]point, len(l.at)), base: by * l.base}
+	for g, p := range l.at {
+		out.at[g] = point{by * p.y, by * p.slope}
+	}
 	return out
+}
+
+// of returns the value of a line and its slope.
+func (w hermite) of(l line) (y, slope float64) {
+	a, b := l.at[w.at], l.at[w.at+1]
+	return w.y0*a.y + w.y1*b.y + w.d0*a.slope + w.d1*b.slope, w.s0*a.y + w.s1*b.y + w.t0*a.slope + w.t1*b.slope
 }
 
 // Directions returns how many directions of the error there are.
 func (c *Curve) Directions() int { return len(c.moves) }
 
-// AtSlope returns density and slope at a log exposure, so many standard
-// deviations along each direction; nil for along none.
-func (c *Curve) AtSlope(x float64, along []float64) (y, slope float64) {
+// Part is a way along one direction of the error, in standard deviations.
+type Part struct {
+	Direction int
+	By        float64
+}
+
+// Parts returns the ways along those directions that there is one along.
+func Parts(along []float64) []Part {
+	var out []Part
+	for k, by := range along {
+		if by != 0 {
+			out = append(out, Part{k, by})
+		}
+	}
+	return out
+}
+
+// AtSlope returns density and slope at a log exposure, so far along directions of
+// the error.
+func (c *Curve) AtSlope(x float64, along []Part) (y, slope float64) {
 	if math.IsNaN(x) {
 		return x, x
 	}
-	n := len(c.y)
-	w := between(x, c.first, c.step, n)
-	beyond := x - c.first
-	if beyond > 0 {
-		beyond = math.Max(0, beyond-float64(n-1)*c.step)
-	}
-	y, slope = w.value(c.y, c.slope), w.slope(c.y, c.slope)
-	for k, by := range along {
-		if by != 0 {
-			m := c.moves[k]
-			y += by * w.value(m.y, m.slope)
-			slope += by * w.slope(m.y, m.slope)
-		}
+	w, beyond := c.between(x)
+	y, slope = w.of(c.line)
+	for _, p := range along {
+		more, steeper := w.of(c.moves[p.Direction])
+		y += p.By * more
+		slope += p.By * steeper
 	}
 	return y + beyond*slope, slope
 }
 
+// between returns the weights at a log exposure, and how far it lies beyond the grid.
+func (c *Curve) between(x float64) (w hermite, beyond float64) {
+	n := len(c.at)
+	if beyond = x - c.first; beyond > 0 {
+		beyond = max(0, beyond-float64(n-1)*c.step)
+	}
+	return between(x, c.first, c.step, n), beyond
+}
+
+// Moves gives each direction of the error with how it moves density and slope at a log
+// exposure.
+func (c *Curve) Moves(x float64, give func(direction int, y, slope float64)) {
+	w, beyond := c.between(x)
+	for k, m := range c.moves {
+		y, slope := w.of(m)
+		give(k, y+beyond*slope, slope)
+	}
+}
+
 // Base returns the density of the base, as AtSlope.
-func (c *Curve) Base(along []float64) float64 {
+func (c *Curve) Base(along []Part) float64 {
 	b := c.base
-	for k, by := range along {
-		b += by * c.moves[k].base
+	for _, p := range along {
+		b += p.By * c.moves[p.Direction].base
 	}
 	return b
 }
@@ -80,11 +120,11 @@ func (f *Fit) Curves(wider, scale, offset float64) ([]*Curve, error) {
 	root.Scale(wider, root)
 	_, n := root.Dims()
 	c := f.common(f.p)
-	// How the logarithm of the slope moves on the grid along each shared direction:
-	// in what all strips share, and in each departure that grows.
+	// How the logarithm of the slope moves on the grid along each shared direction, a
+	// row each: in what all strips share, and in each departure that grows.
 	moved := func(basis []float64, width, from int) *mat.Dense {
 		var out mat.Dense
-		out.Mul(mat.NewDense(f.grid, width, basis), root.Slice(from, from+width, 0, n))
+		out.Mul(root.Slice(from, from+width, 0, n).T(), mat.NewDense(f.grid, width, basis).T())
 		return &out
 	}
 	all := moved(f.d, f.nd, f.iD)
@@ -93,85 +133,77 @@ func (f *Fit) Curves(wider, scale, offset float64) ([]*Curve, error) {
 	for k := range f.nt {
 		grows = append(grows, moved(f.e, f.ne, f.iE+k*f.ne))
 	}
+	along := mat.DenseCopyOf(root.T()) // the shared parameters, a row each direction
 
 	var out []*Curve
 	tail := f.tail(f.p)
+	h, bend := make([]float64, f.grid), make([]float64, f.grid)
 	for j := range f.strips {
 		sh := f.shape(c, f.p, j)
 		gain, place, base := f.gain(f.p, j), f.place(f.p, j), f.base(f.p, j)+f.p.own[j][2]
-		curve := &Curve{Shared: n, first: f.first + place, step: f.step, line: f.blank(base)}
-		bend := make([]float64, f.grid)
+		back := make([]point, (1+n+owns)*f.grid)
+		blank := func(base float64) line {
+			l := line{at: back[:f.grid:f.grid], base: base}
+			back = back[f.grid:]
+			return l
+		}
+		curve := &Curve{Shared: n, first: f.first + place, step: f.step, line: blank(base), moves: make([]line, 0, n+2+owns)}
 		for g := range f.grid {
-			curve.y[g], curve.slope[g] = base+gain*sh.height[g], gain*sh.slope[g]
+			curve.at[g] = point{base + gain*sh.height[g], gain * sh.slope[g]}
 			a, b := max(g-1, 0), min(g+1, f.grid-1)
 			bend[g] = gain * (sh.slope[b] - sh.slope[a]) / (float64(b-a) * f.step)
 		}
-		add := func(own [owns]float64, shared int) {
-			dBase, dPlace := own[2], own[1]
-			if shared >= 0 {
-				z := 1.0
-				for i := range f.nb {
-					dBase += z * root.At(i, shared)
-					z *= f.l[j]
+		// add has the direction along which the base, the place, the logarithm of the gain
+		// and that of the slope, on the grid, move by so much.
+		add := func(dBase, dPlace, dGain float64, h []float64) {
+			m := blank(dBase)
+			height, before := 0.0, 0.0 // of the shape
+			for g, s := range sh.slope {
+				slope := h[g] * s
+				if g == 0 {
+					height = tail * slope
+				} else {
+					height += (slope + before) * f.step / 2
 				}
-				dPlace += f.l[j] * root.At(f.iDrift, shared)
-			}
-			m := f.blank(dBase)
-			height, before := 0.0, 0.0
-			for g := range f.grid {
-				slope := 0.0 // of the shape
-				if shared >= 0 {
-					h := all.At(g, shared)
-					for k, e := range grows {
-						h += f.with[j][k] * e.At(g, shared)
-					}
-					slope = h * sh.slope[g]
-					if g == 0 {
-						height = tail * slope
-					} else {
-						height += (slope + before) * f.step / 2
-					}
-					before = slope
-				}
-				m.y[g] = dBase + gain*(own[0]*sh.height[g]+height-sh.slope[g]*dPlace)
-				m.slope[g] = gain*(own[0]*sh.slope[g]+slope) - bend[g]*dPlace
+				before = slope
+				m.at[g] = point{dBase + gain*(dGain*sh.height[g]+height-s*dPlace), gain*(dGain*s+slope) - bend[g]*dPlace}
 			}
 			curve.moves = append(curve.moves, m)
 		}
 		for k := range n {
+			shared := along.RawRowView(k)
 			var own [owns]float64
 			for a := range owns {
-				for i := range f.ns {
-					own[a] += f.solved.follow[j][a][i] * root.At(i, k)
-				}
+				own[a] = vec.Dot(f.solved.follow[j][a], shared)
 			}
-			add(own, k)
+			z := 1.0
+			for i := range f.nb {
+				own[2] += z * shared[i]
+				z *= f.l[j]
+			}
+			own[1] += f.l[j] * shared[f.iDrift]
+			copy(h, all.RawRowView(k))
+			for i, e := range grows {
+				vec.AddScaled(h, f.with[j][i], e.RawRowView(k))
+			}
+			add(own[2], own[1], own[0], h)
 		}
 		if scale > 0 {
 			curve.moves = append(curve.moves, curve.line.times(scale))
 			curve.Shared++
 		}
 		if offset > 0 {
-			m := f.blank(offset)
-			for g := range m.y {
-				m.y[g] = offset
-			}
+			m := line{at: slices.Repeat([]point{{y: offset}}, f.grid), base: offset}
 			curve.moves = append(curve.moves, m)
 			curve.Shared++
 		}
+		clear(h)
 		for _, own := range roots(f.solved.own[j]) {
-			for a := range own {
-				own[a] *= wider
-			}
-			add(own, -1)
+			add(wider*own[2], wider*own[1], wider*own[0], h)
 		}
 		out = append(out, curve)
 	}
 	return out, nil
-}
-
-func (m *design) blank(base float64) line {
-	return line{y: make([]float64, m.grid), slope: make([]float64, m.grid), base: base}
 }
 
 // roots returns the columns of a matrix L with L L' = cov.
@@ -200,36 +232,44 @@ const negligible = 1e-4
 // a column each, less those that hardly move any curve within the readings or a
 // little beyond.
 func (f *Fit) directions() (*mat.Dense, error) {
-	var chol mat.Cholesky
-	if !chol.Factorize(f.cov) {
-		return nil, ErrNotFitted
-	}
-	var lower mat.TriDense
-	chol.LTo(&lower)
 	sampled := *f.design
 	sampled.strips = nil
+	var all used
 	const below, above, apart = 0.3, 0.6, 0.2
 	for _, s := range f.strips {
 		var at Strip
 		for x := s.X[0] - below; x < s.X[len(s.X)-1]+above; x += apart {
 			at.X, at.Y = append(at.X, x), append(at.Y, 0)
 		}
-		sampled.strips = append(sampled.strips, at)
+		sampled.strips, all = append(sampled.strips, at), append(all, slices.Repeat([]bool{true}, len(at.X)))
 	}
-	var moves []float64 // of the curves, by the shared parameters
-	count := 0
-	for j, rows := range sampled.about(f.p, nil).rows {
-		for _, r := range rows {
-			moves = append(moves, f.following(j, r)...)
-			count++
+	// How the curves move by the shared parameters, which the own ones follow, as squares.
+	nm := sampled.normal(sampled.about(f.p, all), all)
+	gram := nm.shared
+	var with, follow []float64
+	for j, cross := range nm.cross {
+		for k, by := range f.solved.follow[j] {
+			half := slices.Clone(cross[k])
+			for a, other := range f.solved.follow[j] {
+				vec.AddScaled(half, nm.own[j][k][a]/2, other)
+			}
+			with, follow = append(with, half...), append(follow, by...)
 		}
 	}
-	var by mat.Dense
-	by.Mul(mat.NewDense(count, f.ns, moves), &lower)
-	var gram mat.SymDense
-	gram.SymOuterK(1, by.T())
+	of := func(rows []float64) blas64.General {
+		return blas64.General{Rows: owns * len(f.strips), Cols: f.ns, Stride: f.ns, Data: rows}
+	}
+	blas64.Syr2k(blas.Trans, 1, of(with), of(follow), 1, gram.RawSymmetric())
+	var half, turnedGram mat.Dense
+	half.Mul(gram, &f.lower)
+	turnedGram.Mul(f.lower.T(), &half)
+	for i := range f.ns {
+		for j := i; j < f.ns; j++ {
+			gram.SetSym(i, j, turnedGram.At(i, j))
+		}
+	}
 	var eigen mat.EigenSym
-	if !eigen.Factorize(&gram, true) {
+	if !eigen.Factorize(gram, true) {
 		return nil, ErrNotFitted
 	}
 	values := eigen.Values(nil) // rising
@@ -241,6 +281,6 @@ func (f *Fit) directions() (*mat.Dense, error) {
 	}
 	var turned, out mat.Dense
 	eigen.VectorsTo(&turned)
-	out.Mul(&lower, turned.Slice(0, f.ns, from, f.ns))
+	out.Mul(&f.lower, turned.Slice(0, f.ns, from, f.ns))
 	return &out, nil
 }

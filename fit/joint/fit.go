@@ -2,8 +2,9 @@ package joint
 
 import (
 	"math"
-	"slices"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
 	vec "gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
@@ -36,6 +37,7 @@ type Fit struct {
 	EDF     float64 // parameters that they determine
 
 	cov    *mat.SymDense // of the shared parameters
+	lower  mat.TriDense  // L with LL' that
 	solved *reduced
 }
 
@@ -60,7 +62,9 @@ func New(p Problem, o Options) (*Fit, error) {
 		if err := f.fit(); err != nil {
 			return nil, err
 		}
-		f.finish()
+		if !f.finish() {
+			return nil, ErrNotFitted
+		}
 		if o.FalseAlarms == 0 || !f.change(o, again) {
 			break
 		}
@@ -78,8 +82,8 @@ func New(p Problem, o Options) (*Fit, error) {
 }
 
 // finish finds the covariance of the parameters about the minimum: the second
-// moment of the mixture.
-func (f *Fit) finish() {
+// moment of the mixture; ok is false where that is none.
+func (f *Fit) finish() (ok bool) {
 	f.solved = f.best.solved
 	f.cov = mat.NewSymDense(f.ns, nil)
 	for _, c := range f.mixture {
@@ -98,12 +102,18 @@ func (f *Fit) finish() {
 	if f.known {
 		f.DoF = math.Inf(1)
 	}
+	var chol mat.Cholesky
+	if ok = chol.Factorize(f.cov); ok {
+		f.lower = mat.TriDense{}
+		chol.LTo(&f.lower)
+	}
+	return ok
 }
 
 // following returns how a reading's curve moves with the shared parameters, the own
 // ones of its strip following.
 func (f *Fit) following(j int, r row) []float64 {
-	by := slices.Clone(r.shared)
+	by := f.byShared(j, r)
 	for k, v := range r.own {
 		vec.AddScaled(by, v, f.solved.follow[j][k])
 	}
@@ -119,8 +129,9 @@ func (f *Fit) leverage(j int, r row) float64 {
 			h += v * w * f.solved.own[j][k][a]
 		}
 	}
-	x := mat.NewVecDense(f.ns, f.following(j, r))
-	return (h + mat.Inner(x, f.cov, x)) / f.variance
+	x := blas64.Vector{N: f.ns, Inc: 1, Data: f.following(j, r)}
+	blas64.Trmv(blas.Trans, f.lower.RawTriangular(), x)
+	return (h + blas64.Dot(x, x)) / f.variance
 }
 
 // Stray returns by how many standard deviations the curve of a strip lies beside where
@@ -154,9 +165,9 @@ func (f *Fit) change(o Options, again map[[2]int]bool) bool {
 				left++
 			}
 		}
+		limit := fit.StudentT(1-o.FalseAlarms/float64(len(rows)), behind-1)
 		for i, r := range rows {
 			h := f.leverage(j, r)
-			limit := fit.StudentT(1-o.FalseAlarms/float64(len(rows)), behind-1)
 			if !f.use[j][i] {
 				over := math.Abs(r.residual) / math.Sqrt(f.variance*(1+h)) / limit
 				if over < 1 && !again[[2]int{j, i}] && (best == nil || over < best.over) {

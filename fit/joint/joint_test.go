@@ -62,12 +62,12 @@ func TestDerivatives(t *testing.T) {
 	}
 	here := f.about(p, f.use)
 	const h = 1e-5
-	check := func(move func(by float64) params, of func(row) float64, what string, k int) {
+	check := func(move func(by float64) params, of func(int, row) float64, what string, k int) {
 		up, down := f.about(move(h), f.use), f.about(move(-h), f.use)
 		for j, rows := range here.rows {
 			for i, r := range rows {
 				slope := (down.rows[j][i].residual - up.rows[j][i].residual) / (2 * h)
-				require.InDelta(t, slope, of(r), 2e-3*math.Max(1, math.Abs(slope)), "%s %d, strip %d, reading %d", what, k, j, i)
+				require.InDelta(t, slope, of(j, r), 2e-3*math.Max(1, math.Abs(slope)), "%s %d, strip %d, reading %d", what, k, j, i)
 			}
 		}
 	}
@@ -76,7 +76,7 @@ func TestDerivatives(t *testing.T) {
 			q := p.moved(params{shared: make([]float64, f.ns), own: make([][owns]float64, len(p.own))}, 0)
 			q.shared[k] += by
 			return q
-		}, func(r row) float64 { return r.shared[k] }, "shared parameter", k)
+		}, func(j int, r row) float64 { return f.byShared(j, r)[k] }, "shared parameter", k)
 	}
 	for k := range owns {
 		check(func(by float64) params {
@@ -85,7 +85,7 @@ func TestDerivatives(t *testing.T) {
 				q.own[j][k] += by
 			}
 			return q
-		}, func(r row) float64 { return r.own[k] }, "own parameter", k)
+		}, func(_ int, r row) float64 { return r.own[k] }, "own parameter", k)
 	}
 }
 
@@ -114,7 +114,7 @@ func TestElimination(t *testing.T) {
 		}
 		for _, r := range rows {
 			v := mat.NewVecDense(n, nil)
-			for i, d := range r.shared {
+			for i, d := range f.byShared(j, r) {
 				v.SetVec(i, d)
 			}
 			for k, d := range r.own {
@@ -190,9 +190,9 @@ func TestDirections(t *testing.T) {
 			along := make([]float64, curves[j].Directions())
 			for k := range along {
 				along[k] = 1
-				y, _ := curves[j].AtSlope(x, along)
+				y, _ := curves[j].AtSlope(x, Parts(along))
 				along[k] = 0
-				here, _ := curves[j].AtSlope(x, along)
+				here, _ := curves[j].AtSlope(x, Parts(along))
 				variance += (y - here) * (y - here)
 			}
 			want := f.leverage(j, f.lin.rows[j][i]) * f.variance
@@ -206,13 +206,13 @@ func TestDirections(t *testing.T) {
 	along := make([]float64, off[0].Directions())
 	along[off[0].Shared-2] = 1
 	y, slope := off[0].AtSlope(-1, nil)
-	higher, steeper := off[0].AtSlope(-1, along)
+	higher, steeper := off[0].AtSlope(-1, Parts(along))
 	assert.InEpsilon(t, 1.01*y, higher, 1e-9)
 	assert.InEpsilon(t, 1.01*slope, steeper, 1e-9)
 	along[off[0].Shared-2], along[off[0].Shared-1] = 0, 1
-	higher, _ = off[0].AtSlope(-1, along)
+	higher, _ = off[0].AtSlope(-1, Parts(along))
 	assert.InDelta(t, y+0.02, higher, 1e-9)
-	assert.InDelta(t, off[0].Base(nil)+0.02, off[0].Base(along), 1e-9)
+	assert.InDelta(t, off[0].Base(nil)+0.02, off[0].Base(Parts(along)), 1e-9)
 }
 
 // A slip at the densest step of one strip is found, and of every strip at once; clean
@@ -264,7 +264,7 @@ func TestMisfitHasAFloor(t *testing.T) {
 		here, _ := curves[2].AtSlope(x, nil)
 		for k := range along {
 			along[k] = 1
-			y, _ := curves[2].AtSlope(x, along)
+			y, _ := curves[2].AtSlope(x, Parts(along))
 			along[k] = 0
 			variance += (y - here) * (y - here)
 		}

@@ -88,8 +88,6 @@ type design struct {
 
 	mean, sd []float64 // of the shared parameters but the departures
 	growth   []float64 // where the slopes begin
-
-	slopes, heights []float64 // room for derivatives
 }
 
 func newDesign(p Problem) *design {

@@ -16,78 +16,97 @@ import (
 type used [][]bool
 
 // row is one reading against the curve: what it lies above it, and how the curve
-// there moves with the parameters.
+// there moves with the parameters. The base of a strip moves with that of all, and its
+// place with the drift, so that those say nothing of their own.
 type row struct {
 	residual float64
-	shared   []float64
+	shape    []float64 // by the parameters of the shape, the departure, and one whole of one that grows; nil for the base
 	own      [owns]float64
 }
 
 // linear is the model about some parameters.
 type linear struct {
-	rows    [][]row          // by strip and reading
-	shared  []blas64.General // what rows have of the shared parameters, by strip
-	squares float64          // of the residuals that count
+	rows    [][]row // by strip and reading
+	squares float64 // of the residuals that count
 	count   int
+}
+
+// width is how many numbers row.shape has.
+func (m *design) width() int { return shapes + m.nd + m.ne }
+
+// spread adds to the shared parameters what moves those of the shape, and the own ones, of
+// a strip.
+func (m *design) spread(j int, to, shape []float64, own [owns]float64) {
+	z := own[2]
+	for i := range m.nb {
+		to[i] += z
+		z *= m.l[j]
+	}
+	to[m.iDrift] += own[1] * m.l[j]
+	if shape == nil {
+		return
+	}
+	vec.Add(to[m.iShape:m.iE], shape[:shapes+m.nd])
+	for k, with := range m.with[j] {
+		vec.AddScaled(to[m.iE+k*m.ne:m.iE+(k+1)*m.ne], with, shape[shapes+m.nd:])
+	}
+}
+
+// byShared returns how the curve at a reading of strip j moves with the shared parameters.
+func (m *design) byShared(j int, r row) []float64 {
+	by := make([]float64, m.ns)
+	m.spread(j, by, r.shape, r.own)
+	return by
 }
 
 // about returns the model about parameters. All readings have a row, those that
 // do not count too.
 func (m *design) about(p params, use used) *linear {
-	out := &linear{}
+	out := &linear{rows: make([][]row, len(m.strips))}
 	c := m.common(p)
-	n := shapes + m.nd + m.ne
-	if m.slopes == nil {
-		m.slopes, m.heights = make([]float64, m.grid*n), make([]float64, m.grid*n)
+	n, steps, readings := m.width(), 0, 0
+	for _, s := range m.strips {
+		steps += len(s.X)
+		readings += len(s.X) + len(s.Base)
 	}
-	slopes, heights := m.slopes, m.heights
+	back, rows := make([]float64, steps*n), make([]row, readings)
+	by := m.movesOf(c)
+	sh := shape{slope: make([]float64, m.grid), height: make([]float64, m.grid)}
+	sum := make([]float64, n)
+	tail := m.tail(p)
 	for j, s := range m.strips {
-		sh := m.shape(c, p, j)
-		m.derivatives(c, sh, m.tail(p), slopes, heights)
+		m.shapeTo(sh, c, p, j)
 		gain, place, base := m.gain(p, j), m.place(p, j), m.base(p, j)+p.own[j][2]
-		rows := make([]row, 0, len(s.X)+len(s.Base))
-		back := make([]float64, (len(s.X)+len(s.Base))*m.ns)
-		blank := func() row {
-			k := len(rows)
-			r := row{shared: back[k*m.ns : (k+1)*m.ns : (k+1)*m.ns]}
-			for i, v := 0, 1.0; i < m.nb; i++ {
-				r.shared[i] = v
-				v *= m.l[j]
-			}
-			r.own[2] = 1
-			return r
-		}
+		out.rows[j], rows = rows[:0:len(s.X)+len(s.Base)], rows[len(s.X)+len(s.Base):]
+		// The height of the shape moves with what moves the logarithm of its slope by the
+		// integral of both: sum has it up to the place of the grid before done, and half a
+		// step beyond.
+		clear(sum)
+		vec.AddScaled(sum, (tail-m.step/2)*sh.slope[0], by[:n])
+		done := 0
 		for i, x := range s.X {
 			at := between(x-place, m.first, m.step, m.grid)
-			height := at.value(sh.height, sh.slope)
-			slope := at.slope(sh.height, sh.slope)
-			r := blank()
-			r.residual = s.Y[i] - base - gain*height
-			r.own[0], r.own[1] = gain*height, -gain*slope
-			r.shared[m.iDrift] = -gain * slope * m.l[j]
-			by := r.shared[m.iShape : m.iD+m.nd+m.ne]
-			a, b := at.at*n, (at.at+1)*n
-			for k := range by {
-				by[k] = gain * (at.y0*heights[a+k] + at.y1*heights[b+k] + at.d0*slopes[a+k] + at.d1*slopes[b+k])
+			height, slope := at.value(sh.height, sh.slope), at.slope(sh.height, sh.slope)
+			for ; done < at.at; done++ {
+				vec.AddScaled(sum, m.step*sh.slope[done], by[done*n:(done+1)*n])
 			}
-			for k := m.nt - 1; k >= 0; k-- { // the first of them last, whose place they have
-				vec.ScaleTo(r.shared[m.iE+k*m.ne:m.iE+(k+1)*m.ne], m.with[j][k], r.shared[m.iE:m.iE+m.ne])
-			}
-			rows = append(rows, r)
+			r := row{residual: s.Y[i] - base - gain*height, shape: back[:n:n], own: [owns]float64{gain * height, -gain * slope, 1}}
+			back = back[n:]
+			here, next := sh.slope[at.at], sh.slope[at.at+1]
+			vec.ScaleTo(r.shape, gain, sum) // as the weights of both heights are 1 together
+			vec.AddScaled(r.shape, gain*here*(m.step*(at.y0/2+at.y1)+at.d0), by[at.at*n:(at.at+1)*n])
+			vec.AddScaled(r.shape, gain*next*(m.step*at.y1/2+at.d1), by[(at.at+1)*n:(at.at+2)*n])
+			out.rows[j] = append(out.rows[j], r)
 		}
 		for _, y := range s.Base {
-			r := blank()
-			r.residual = y - base
-			rows = append(rows, r)
+			out.rows[j] = append(out.rows[j], row{residual: y - base, own: [owns]float64{2: 1}})
 		}
-		for i, r := range rows {
+		for i, r := range out.rows[j] {
 			if use != nil && use[j][i] {
 				out.squares += r.residual * r.residual
 				out.count++
 			}
 		}
-		out.rows = append(out.rows, rows)
-		out.shared = append(out.shared, blas64.General{Rows: len(rows), Cols: m.ns, Stride: m.ns, Data: back})
 	}
 	return out
 }
@@ -102,39 +121,77 @@ type normal struct {
 }
 
 func (m *design) normal(l *linear, use used) *normal {
-	out := &normal{shared: mat.NewSymDense(m.ns, nil), pull: params{shared: make([]float64, m.ns), own: make([][owns]float64, len(m.strips))}}
+	out := &normal{shared: mat.NewSymDense(m.ns, nil), cross: make([][owns][]float64, len(m.strips)), own: make([][owns][owns]float64, len(m.strips)),
+		pull: params{shared: make([]float64, m.ns), own: make([][owns]float64, len(m.strips))}}
 	raw := out.shared.RawSymmetric()
+	at := func(i, from, to int) []float64 { return raw.Data[i*raw.Stride+from : i*raw.Stride+to] }
+	n, fixed := m.width(), shapes+m.nd
+	back := make([]float64, len(m.strips)*owns*m.ns)
+	gram := blas64.Symmetric{N: n, Stride: n, Uplo: blas.Upper, Data: make([]float64, n*n)} // of row.shape
+	var x []float64
+	var by [1 + owns][]float64 // of row.shape: sums by the residuals, and by the own parameters
+	for k := range by {
+		by[k] = make([]float64, n)
+	}
 	for j, rows := range l.rows {
-		var cross [owns][]float64
-		for k := range cross {
-			cross[k] = make([]float64, m.ns)
+		cross, own, pull := &out.cross[j], &out.own[j], &out.pull.own[j]
+		x = x[:0]
+		for _, b := range by {
+			clear(b)
 		}
-		var own [owns][owns]float64
-		x := l.shared[j]
-		if slices.Contains(use[j], false) { // of which those that do not count are left out
-			x.Data = slices.Clone(x.Data)
-			for i, yes := range use[j] {
-				if !yes {
-					clear(x.Data[i*m.ns : (i+1)*m.ns])
-				}
-			}
-		}
-		blas64.Syrk(blas.Trans, 1, x, 1, raw)
 		for i, r := range rows {
 			if !use[j][i] {
 				continue
 			}
-			vec.AddScaled(out.pull.shared, r.residual, r.shared)
 			for k, v := range r.own {
-				vec.AddScaled(cross[k], v, r.shared)
 				for a, w := range r.own {
 					own[k][a] += v * w
 				}
-				out.pull.own[j][k] += v * r.residual
+				pull[k] += v * r.residual
+			}
+			if r.shape == nil {
+				continue
+			}
+			x = append(x, r.shape...)
+			vec.AddScaled(by[owns], r.residual, r.shape)
+			for k, v := range r.own {
+				vec.AddScaled(by[k], v, r.shape)
 			}
 		}
-		out.cross = append(out.cross, cross)
-		out.own = append(out.own, own)
+		m.spread(j, out.pull.shared, by[owns], *pull)
+		for k := range cross {
+			cross[k], back = back[:m.ns:m.ns], back[m.ns:]
+			m.spread(j, cross[k], by[k], own[k])
+		}
+		z := 1.0
+		for i := range m.nb {
+			vec.AddScaled(at(i, i, m.ns), z, cross[2][i:])
+			z *= m.l[j]
+		}
+		vec.AddScaled(at(m.iDrift, m.iDrift, m.ns), m.l[j], cross[1][m.iDrift:])
+		blas64.Syrk(blas.Trans, 1, blas64.General{Rows: len(x) / n, Cols: n, Stride: n, Data: x}, 0, gram)
+		for a := range fixed {
+			g := gram.Data[a*n : (a+1)*n]
+			vec.Add(at(m.iShape+a, m.iShape+a, m.iE), g[a:fixed])
+			for k, with := range m.with[j] {
+				vec.AddScaled(at(m.iShape+a, m.iE+k*m.ne, m.iE+(k+1)*m.ne), with, g[fixed:])
+			}
+		}
+		for a := range m.ne {
+			for b := range a {
+				gram.Data[(fixed+a)*n+fixed+b] = gram.Data[(fixed+b)*n+fixed+a]
+			}
+		}
+		for a := range m.ne {
+			g := gram.Data[(fixed+a)*n+fixed : (fixed+a+1)*n]
+			for k, with := range m.with[j] {
+				i := m.iE + k*m.ne + a
+				vec.AddScaled(at(i, i, m.iE+(k+1)*m.ne), with*with, g[a:])
+				for c := k + 1; c < m.nt; c++ {
+					vec.AddScaled(at(i, m.iE+c*m.ne, m.iE+(c+1)*m.ne), with*m.with[j][c], g)
+				}
+			}
+		}
 	}
 	return out
 }

@@ -74,48 +74,44 @@ func (m *design) common(p params) *common {
 // least and most bound the logarithm of the slope.
 const least, most = -60, 6
 
-// shape returns the shape that strip j has; tail is the width over which it rises
-// before the grid begins.
+// shape returns the shape that strip j has.
 func (m *design) shape(c *common, p params, j int) shape {
 	s := shape{slope: make([]float64, m.grid), height: make([]float64, m.grid)}
-	for g := range s.slope {
-		h := c.h[g]
-		for k, e := range c.e {
-			h += m.with[j][k] * e[g]
-		}
-		s.slope[g] = math.Exp(math.Min(math.Max(h, least), most))
+	m.shapeTo(s, c, p, j)
+	return s
+}
+
+// shapeTo is shape in the room of another.
+func (m *design) shapeTo(s shape, c *common, p params, j int) {
+	copy(s.slope, c.h)
+	for k, e := range c.e {
+		vec.AddScaled(s.slope, m.with[j][k], e)
+	}
+	for g, h := range s.slope {
+		s.slope[g] = math.Exp(min(max(h, least), most))
 	}
 	s.height[0] = s.slope[0] * m.tail(p)
 	for g := 1; g < m.grid; g++ {
 		s.height[g] = s.height[g-1] + (s.slope[g]+s.slope[g-1])*m.step/2
 	}
-	return s
 }
 
+// tail returns the width over which the shape rises before the grid begins.
 func (m *design) tail(p params) float64 {
 	return math.Exp(p.shared[m.iShape+lnToeWidth] - p.shared[m.iShape+lnPower])
 }
 
-// derivatives returns the change of the shape's slope and height with each
-// parameter of the shape and each departure, grid row by grid row; of those that
-// grow, for a strip that has one whole of them.
-func (m *design) derivatives(c *common, s shape, tail float64, slopes, heights []float64) {
-	n := shapes + m.nd + m.ne
+// movesOf returns how the logarithm of the slope moves with each parameter of the shape
+// and each departure, grid row by grid row; with those that grow, for a strip that has one
+// whole of them.
+func (m *design) movesOf(c *common) []float64 {
+	out := make([]float64, 0, m.grid*m.width())
 	for g := range m.grid {
-		row := slopes[g*n : (g+1)*n]
-		copy(row, c.dh[g*shapes:(g+1)*shapes])
-		copy(row[shapes:], m.d[g*m.nd:(g+1)*m.nd])
-		copy(row[shapes+m.nd:], m.e[g*m.ne:(g+1)*m.ne])
-		vec.Scale(s.slope[g], row)
-		sum := heights[g*n : (g+1)*n]
-		if g == 0 {
-			vec.ScaleTo(sum, tail, row)
-			continue
-		}
-		copy(sum, heights[(g-1)*n:g*n])
-		vec.AddScaled(sum, m.step/2, row)
-		vec.AddScaled(sum, m.step/2, slopes[(g-1)*n:g*n])
+		out = append(out, c.dh[g*shapes:(g+1)*shapes]...)
+		out = append(out, m.d[g*m.nd:(g+1)*m.nd]...)
+		out = append(out, m.e[g*m.ne:(g+1)*m.ne]...)
 	}
+	return out
 }
 
 // hermite are the weights of a cubic between two places of the grid: of both
@@ -128,7 +124,7 @@ type hermite struct {
 
 // between returns the weights at a place; beyond the grid they are those of its end.
 func between(x, first, step float64, n int) hermite {
-	q := math.Min(math.Max((x-first)/step, 0), float64(n-1)-1e-9)
+	q := min(max((x-first)/step, 0), float64(n-1)-1e-9)
 	i := int(q)
 	f := q - float64(i)
 	r := 1 - f

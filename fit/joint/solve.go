@@ -119,12 +119,21 @@ func (m *design) effective(r *reduced, cov mat.Symmetric, prior []float64) float
 	for i, q := range prior {
 		edf -= q * cov.At(i, i)
 	}
-	var x mat.VecDense
-	for j, follow := range r.follow {
+	follow := make([]float64, 0, owns*len(m.strips)*m.ns) // in units of their priors
+	for j, own := range r.follow {
 		for k, q := range m.ownPrecision(j) {
-			f := mat.NewVecDense(m.ns, follow[k])
-			x.MulVec(cov, f)
-			edf -= q * (r.own[j][k][k] + mat.Dot(f, &x))
+			edf -= q * r.own[j][k][k]
+			for _, v := range own[k] {
+				follow = append(follow, math.Sqrt(q)*v)
+			}
+		}
+	}
+	var gram mat.SymDense
+	gram.SymOuterK(1, mat.NewDense(owns*len(m.strips), m.ns, follow).T())
+	for a := range m.ns {
+		edf -= gram.At(a, a) * cov.At(a, a)
+		for b := range a {
+			edf -= 2 * gram.At(a, b) * cov.At(a, b)
 		}
 	}
 	return edf

@@ -11,6 +11,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
+	"sensito/sensito/internal/blind"
 	"sensito/sensito/internal/simulated"
 )
 
@@ -113,15 +114,13 @@ func TestChangeToldApart(t *testing.T) {
 
 // Whatever a log holds, what it means is told with a size, or a warning says why
 // not.
-func TestChangeOfAnyLog(t *testing.T) {
-	if testing.Short() {
-		t.Skip("slow under the race detector, and nothing in it runs side by side")
-	}
+func TestBlindChangeOfAnyLog(t *testing.T) {
+	n := 75 * blind.Effort(t)
 	f, err := development.NewFamily(simulated.KineticTrial(t, sensito.Process{}), curve.MeasureOptions{})
 	require.NoError(t, err)
 	r := rand.New(rand.NewPCG(9, 0))
 	told := 0
-	for range 300 {
+	for range n {
 		patches := func() Patches {
 			fog := 0.3 * r.Float64()
 			low := fog + r.Float64() - 0.04
@@ -152,8 +151,8 @@ func TestChangeOfAnyLog(t *testing.T) {
 			require.Falsef(t, math.IsNaN(e.Value) || math.IsInf(e.Value, 0) || !(e.StdErr > 0) || math.IsInf(e.StdErr, 0), "%+v of %+v", e, spec)
 		}
 	}
-	t.Logf("told in %d of 300", told)
-	assert.Greater(t, told, 75)
+	t.Logf("told in %d of %d", told, n)
+	assert.Greater(t, told, n/4)
 }
 
 // Without a trial a stated gradient gives stops, and no time; density that the

@@ -50,6 +50,11 @@ func (f *Fit) Draws(r *rand.Rand, n int) []Curve {
 // DeriveAll is Derive for several quantities that keep their correlation. NaN stands
 // for one that cannot be had.
 func DeriveAll(f *Fit, g func(Curve) ([]float64, error)) (fit.Derived, error) {
+	if c, ok := f.Curve.(sharedCurve); ok {
+		if d, ok := c.derive(g); ok {
+			return d, nil
+		}
+	}
 	return deriveAbout(f, func(Curve) func(Curve) ([]float64, error) { return g })
 }
 
@@ -65,7 +70,12 @@ func deriveAbout(f *Fit, about func(Curve) func(Curve) ([]float64, error)) (fit.
 	if f.Root == nil {
 		return fit.Derived{}, fmt.Errorf("%w: the readings do not determine the curve", sensito.ErrNoUncertainty)
 	}
-	d, err := fit.Propagate(f.Params, values, f.Root, func(p []float64) ([]float64, error) { return g(f.vary(p)) })
+	var d fit.Derived
+	if c, ok := f.Curve.(sharedCurve); ok {
+		d, err = c.propagate(values, g)
+	} else {
+		d, err = fit.Propagate(f.Params, values, f.Root, func(p []float64) ([]float64, error) { return g(f.vary(p)) })
+	}
 	if err != nil || len(f.rivals) == 0 {
 		return d, err
 	}

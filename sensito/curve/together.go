@@ -365,7 +365,7 @@ func (m *Measured) sharedBy(j *joint.Fit, k int, c *joint.Curve, with *Together,
 	f := &Fit{Model: modelShared, Params: make([]float64, c.Directions()), DoF: j.DoF, Noise: o.Fit.Noise, Status: fit.Converged,
 		Reversed: m.Fit.Reversed, Warnings: sensito.Warnings{}, Together: with, read: r, steps: m.Fit.steps, drop: j.LeftOut[k]}
 	f.vary = func(along []float64) Curve {
-		return sharedCurve{Curve: c, along: slices.Clone(along), lo: lo, hi: hi}
+		return sharedCurve{Curve: c, along: joint.Parts(along), lo: lo, hi: hi}
 	}
 	f.Curve = sharedCurve{Curve: c, lo: lo, hi: hi}
 	for i := range f.Params {

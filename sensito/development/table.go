@@ -74,15 +74,17 @@ func NewTable(strips []*curve.Measured, per func(*curve.Measured) (fit.Derived, 
 	}
 	var directions curve.Directions
 	for j, d := range all {
+		back := make([]float64, len(d.Moves)*len(d.Values))
 		for k, at := range directions.Of(with[j], len(d.Moves)) {
 			for at >= len(tb.Moves) {
 				tb.Moves = append(tb.Moves, Direction{First: j})
 			}
 			to := &tb.Moves[at]
 			to.Of = sourceOf(with[j].Fit.Together, k)
-			for to.First+len(to.By) <= j { // strips of another development or bath may lie between
+			for to.First+len(to.By) < j { // strips of another development or bath may lie between
 				to.By = append(to.By, make([]float64, len(d.Values)))
 			}
+			to.By, back = append(to.By, back[:len(d.Values):len(d.Values)]), back[len(d.Values):]
 			for i, v := range d.Moves[k] {
 				if !math.IsNaN(v) {
 					to.By[j-to.First][i] = v
@@ -164,10 +166,15 @@ func (tb *Table) Place(p PlacedColumns) {
 	tb.Placed = &p
 }
 
+// lawOf returns the law of the speed points in rows.
+func (p *PlacedColumns) lawOf(tb *Table, rows [][]float64) fit.Trend {
+	return tb.TrendLike(curve.ColumnSpeedPoint, rows, p.law)
+}
+
 // moved returns how far each strip's speed point lies, by the law of the speed
 // points in rows, from where the columns were read.
 func (p *PlacedColumns) moved(tb *Table, rows [][]float64) []float64 {
-	law := tb.TrendLike(curve.ColumnSpeedPoint, rows, p.law)
+	law := p.lawOf(tb, rows)
 	out := make([]float64, len(tb.Rows))
 	for j, point := range p.Point {
 		out[j] = law.At(p.u[j]) - point
@@ -186,6 +193,14 @@ func (p *PlacedColumns) Plus(tb *Table, minutes, point float64) PlacedColumns {
 	return out
 }
 
+// placed returns the Slopes of a column, nil for one that is not placed.
+func (tb *Table) placed(i int) []float64 {
+	if tb.Placed == nil {
+		return nil
+	}
+	return tb.Placed.Slopes[i]
+}
+
 // Column returns the times, values and standard deviations of quantity i for
 // the strips that give it, taking the values from rows.
 func (tb *Table) Column(i int, rows [][]float64) (t, y, sd []float64) {
@@ -202,9 +217,10 @@ func (tb *Table) Column(i int, rows [][]float64) (t, y, sd []float64) {
 
 // values returns the values of Column.
 func (tb *Table) values(i int, rows [][]float64) []float64 {
-	var slopes, moved []float64
-	if tb.Placed != nil && tb.Placed.Slopes[i] != nil {
-		slopes, moved = tb.Placed.Slopes[i], tb.Placed.moved(tb, rows)
+	slopes := tb.placed(i)
+	var moved []float64
+	if slopes != nil {
+		moved = tb.Placed.moved(tb, rows)
 	}
 	y := make([]float64, 0, len(tb.Rows))
 	for j, row := range rows[:len(tb.Rows)] {
@@ -229,18 +245,26 @@ func (tb *Table) Gives(j, i int) bool {
 // strips developed at several temperatures the law is joined with that of the
 // rate against temperature. Like and the error are as for FitGrowth.
 func (tb *Table) Grow(i int, rows [][]float64, like Growth) (Growth, error) {
-	t, y, sd := tb.Column(i, rows)
 	like.before, like.stated = before(rows, len(tb.Rows)), tb.stated
+	if tb.grown(i, rows, &like) {
+		return like, nil
+	}
+	t, y, sd := tb.Column(i, rows)
 	var u []float64
 	for j, w := range tb.Warp {
 		if tb.Gives(j, i) {
 			u = append(u, w)
 		}
 	}
+	var g Growth
+	var err error
 	if len(fit.Distinct(u)) < 2 {
-		return FitGrowth(t, y, sd, like)
+		g, err = FitGrowth(t, y, sd, like)
+	} else {
+		g, err = fitWarpedGrowth(t, y, sd, u, like, 0)
 	}
-	return fitWarpedGrowth(t, y, sd, u, like, 0)
+	tb.note(i, rows, y, g)
+	return g, err
 }
 
 // LeastSD stands for the error of a value that is exact by definition, such as
@@ -360,7 +384,17 @@ func (tb *Table) Trend(i int, rows [][]float64, measure func(minutes float64) fl
 
 // TrendLike fits a trend of this table's column i to other values of it.
 func (tb *Table) TrendLike(i int, rows [][]float64, like fit.Trend) fit.Trend {
-	p := like.Of(tb.values(i, rows))
+	var p fit.Trend
+	if like.Values() == len(tb.Rows) && tb.placed(i) == nil { // other strips have the values of before
+		from, to := changed(tb.Rows, rows)
+		y := make([]float64, 0, to-from)
+		for _, row := range rows[from:to] {
+			y = append(y, row[i])
+		}
+		p = like.With(from, y)
+	} else {
+		p = like.Of(tb.values(i, rows))
+	}
 	if before := before(rows, len(tb.Rows)); len(before) > driftPlaces {
 		if k := driftOf(tb.drifts, i); k >= 0 {
 			p.Coef[1] += before[driftPlaces+k] * tb.drifts[k].sd
@@ -377,12 +411,17 @@ func (tb *Table) Law(i int) Growth {
 	if err != nil {
 		return Growth{}
 	}
+	tb.note(i, tb.Rows, y, g)
 	return g
 }
 
 // Along returns a column at a development time by its Law, NaN when too few strips
 // have it.
 func (tb *Table) Along(i int, rows [][]float64, law Growth, minutes float64) float64 {
+	law.before = before(rows, len(tb.Rows))
+	if tb.grown(i, rows, &law) {
+		return law.At(minutes)
+	}
 	t, y, sd := tb.Column(i, rows)
 	switch {
 	case len(t) < len(tb.Rows):
@@ -390,7 +429,6 @@ func (tb *Table) Along(i int, rows [][]float64, law Growth, minutes float64) flo
 	case law.Model == "":
 		return fit.FitTrend(fit.Logs(t), y, sd, 1).At(math.Log(minutes))
 	}
-	law.before = before(rows, len(tb.Rows))
 	g, err := FitGrowth(t, y, sd, law)
 	if err != nil {
 		return math.NaN()

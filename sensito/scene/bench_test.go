@@ -11,11 +11,33 @@ import (
 	"sensito/sensito/development"
 	"sensito/sensito/internal/simulated"
 	"sensito/sensito/scene"
+	"sensito/sensito/testplan"
 )
 
-// What a trial costs by its number of strips: to measure them, and a scene with
-// all that it rests on.
+// What a trial costs by its number of strips: to measure them, and each answer with all
+// that it rests on.
 func BenchmarkStrips(b *testing.B) {
+	asked := []struct {
+		what   string
+		answer func(f *development.Family) error
+	}{
+		{"scene", func(f *development.Family) error {
+			_, err := scene.For(f, scene.Scene{Stops: 7})
+			return err
+		}},
+		{"card", func(f *development.Family) error {
+			_, err := scene.NewCard(f, scene.Scene{})
+			return err
+		}},
+		{"roll", func(f *development.Family) error {
+			_, err := scene.ForRoll(f, scene.Scene{}, sixFrames())
+			return err
+		}},
+		{"plan", func(f *development.Family) error {
+			_, err := testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{})
+			return err
+		}},
+	}
 	for _, strips := range []int{1, 2, 5, 20, 50, 200} {
 		r := rand.New(rand.NewPCG(3, 2))
 		d, bench := simulated.Reaching.Developing(r, 1), simulated.Reaching.Bench(r)
@@ -39,16 +61,18 @@ func BenchmarkStrips(b *testing.B) {
 		if strips == 1 {
 			continue
 		}
-		b.Run(fmt.Sprintf("scene/strips=%d", strips), func(b *testing.B) {
-			for b.Loop() {
-				f, err := development.NewFamily(trial, curve.MeasureOptions{})
-				if err != nil {
-					b.Fatal(err)
+		for _, a := range asked {
+			b.Run(fmt.Sprintf("%s/strips=%d", a.what, strips), func(b *testing.B) {
+				for b.Loop() {
+					f, err := development.NewFamily(trial, curve.MeasureOptions{})
+					if err != nil {
+						b.Fatal(err)
+					}
+					if err := a.answer(f); err != nil {
+						b.Fatal(err)
+					}
 				}
-				if _, err := scene.For(f, scene.Scene{Stops: 7}); err != nil {
-					b.Fatal(err)
-				}
-			}
-		})
+			})
+		}
 	}
 }

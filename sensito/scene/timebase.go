@@ -84,6 +84,10 @@ func (p *Answer) heldSD(tb *development.Table, g development.Growth) (float64, e
 	held := *tb
 	held.Warp, held.Placed = nil, nil
 	held.Minutes = tb.Warped(g)
+	g, err := held.Grow(ColumnRise, held.Rows, g)
+	if err != nil {
+		return 0, err
+	}
 	d, err := held.Propagate(map[int]float64{ColumnRise: g.Scatter}, func(rows [][]float64) ([]float64, error) {
 		g, err := held.Grow(ColumnRise, rows, g)
 		if err != nil {
