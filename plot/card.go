@@ -51,13 +51,6 @@ type card struct {
 // cardColumns is the head of the table.
 var cardColumns = []string{"", "scene, stops", "develop, min:s", "±, s", "EI", "contrast index", "density range"}
 
-// The cautions stand on every card.
-const (
-	startingPoint  = "A starting point: verify on your own process."
-	caution        = "Chemicals are hazardous: gloves, eye protection, ventilation; read the product's safety sheet."
-	furtherCaution = "Never mix acids or bleach with fixer. Dispose of used baths by local rules."
-)
-
 func newCard(c *scene.Card, o Options) *card {
 	h := newHeading(o, c.Family.Trial)
 	under := c.Today.Under()

@@ -140,6 +140,3 @@ func sum(lengths []vg.Length) (total vg.Length) {
 	}
 	return total
 }
-
-// capital returns s with a capital first letter.
-func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

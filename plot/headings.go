@@ -40,6 +40,13 @@ func tells(line, title string) bool {
 	return true
 }
 
+// The cautions stand on every card.
+const (
+	startingPoint  = "A starting point: verify on your own process."
+	caution        = "Chemicals are hazardous: gloves, eye protection, ventilation; read the product's safety sheet."
+	furtherCaution = "Never mix acids or bleach with fixer. Dispose of used baths by local rules."
+)
+
 func newHeading(o Options, t *sensito.Trial) parts.Heading { return headingFor(o, t, t.Process()) }
 
 // headingFor is newHeading with a development in place of the trial's.
@@ -79,3 +86,6 @@ func (o Options) answered(answer string) Options {
 	}
 	return o
 }
+
+// capital returns s with a capital first letter.
+func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
