@@ -10,6 +10,7 @@ import (
 
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/scene"
@@ -23,19 +24,17 @@ import (
 // smaller on a smaller card, then the notes shorter; the error is for options
 // outside their limits or a card too small to read.
 func Card(c *scene.Card, o Options) (*Figure, error) {
-	o, err := o.withDefaults(c.Family.Trial.Title())
+	o, err := o.WithDefaults(c.Family.Trial.Title())
 	if err != nil {
 		return nil, err
 	}
 	usual := pages[0]
-	fig := o.figure(usual.Width, usual.Height, nil)
-	fig.dpi = cardDPI
 	b := newCard(c, o)
+	fig := o.Figure(usual.Width, usual.Height, b).Fine()
 	if _, ok := b.layout(fig.Width, fig.Height); !ok {
 		return nil, fmt.Errorf("a card of %.0f by %.0f mm is too small to read: use 100 by 70 mm or more",
 			fig.Width/vg.Millimeter, fig.Height/vg.Millimeter)
 	}
-	fig.body = b
 	return fig, nil
 }
 
@@ -52,10 +51,10 @@ type card struct {
 var cardColumns = []string{"", "scene, stops", "develop, min:s", "±, s", "EI", "contrast index", "density range"}
 
 func newCard(c *scene.Card, o Options) *card {
-	h := newHeading(o, c.Family.Trial)
+	h := figure.NewHeading(o, c.Family.Trial)
 	under := c.Today.Under()
 	if under != nil {
-		h = headingFor(o, c.Family.Trial, under.Process())
+		h = figure.HeadingFor(o, c.Family.Trial, under.Process())
 		if e := under.Conditions.EndC; e != nil {
 			h.Sub += ", drifting to " + parts.Number(*e) + " °C"
 		}
@@ -66,7 +65,7 @@ func newCard(c *scene.Card, o Options) *card {
 	}
 	b.lines = append(b.lines, todayLines(c.Today)...)
 	if d := c.Dates(o.Date); d != "" {
-		b.lines = append(b.lines, capital(d))
+		b.lines = append(b.lines, figure.Capital(d))
 	}
 	extrapolated, unreachable, short, index, open := false, false, false, false, false
 	for _, row := range c.Rows {
@@ -89,7 +88,7 @@ func newCard(c *scene.Card, o Options) *card {
 		{index, false, "EI: nearest third-stop setting.", "EI: nearest setting."},
 		{!index, false, "No EI: the exposures of the test are relative.", "No EI: relative exposures."},
 		{open, false, "Or more: the test of the paper ends short of its range.", ""},
-		{extrapolated, true, "* " + outside(c.Today) + ": test a strip there before relying on it.", "* " + outside(c.Today) + ": test first."},
+		{extrapolated, true, "* " + figure.Outside(c.Today) + ": test a strip there before relying on it.", "* " + figure.Outside(c.Today) + ": test first."},
 		{unreachable, true, "– no development time can be told: sensito card says why.", "– no time: sensito card says why."},
 		{unusual, false, "Outside 18 to 24 °C: times are less sure than ±.", ""},
 		{short, false, "Under 5 minutes: easily uneven.", "Under 5 min: easily uneven."},
@@ -107,7 +106,7 @@ func newCard(c *scene.Card, o Options) *card {
 	if long := longExposures(c); long != "" {
 		b.notes, b.short = append([]string{long}, b.notes...), append([]string{long}, b.short...)
 	}
-	cautions := startingPoint + " " + caution + " " + furtherCaution
+	cautions := figure.StartingPoint + " " + figure.Caution + " " + figure.FurtherCaution
 	b.notes, b.short = append(b.notes, cautions), append(b.short, cautions)
 	return b
 }
@@ -164,7 +163,7 @@ func todayLines(a *scene.Adjustment) []string {
 		how := map[bool]string{true: "longer", false: "shorter"}[by.Value > 0]
 		lines = append(lines, fmt.Sprintf("Times are %s ±%s %% %s, for the process of %s", parts.Fixed(math.Abs(by.Value), 0), parts.Fixed(by.StdErr, 0), how, a.Drift.AsOf))
 	}
-	if text := uncorrected(a); text != "" {
+	if text := figure.Uncorrected(a); text != "" {
 		lines = append(lines, text)
 	}
 	return lines

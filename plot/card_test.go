@@ -14,6 +14,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/recorder"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/scene"
@@ -24,7 +25,7 @@ func TestCardSaysWhatThePlansSay(t *testing.T) {
 	require.NoError(t, err)
 	fig, err := Card(c, Options{Date: "2026-03-05"})
 	require.NoError(t, err)
-	b := fig.body.(*card)
+	b := fig.Body().(*card)
 	require.Len(t, b.table, 1+len(c.Rows))
 	extrapolated, unreachable := 0, 0
 	for i, row := range c.Rows {
@@ -55,7 +56,7 @@ func TestCardSaysWhatThePlansSay(t *testing.T) {
 	text := strings.Join(all, " ")
 	for _, want := range []string{"Tern 400", "Ashlar 1+31", "20 °C", "intermittent agitation", "a density range of 1.25", "flare 0.40 log H",
 		"Made 2026-03-05", "densitometer zero: base",
-		"* outside the tested times", "– no development time can be told: sensito card says why.", "verify on your own process", caution, furtherCaution} {
+		"* outside the tested times", "– no development time can be told: sensito card says why.", "verify on your own process", figure.Caution, figure.FurtherCaution} {
 		assert.Contains(t, text, want)
 	}
 }
@@ -91,9 +92,9 @@ func TestCardNotes(t *testing.T) {
 	assert.NotContains(t, larkfield, "made", "no date was given")
 	assert.Equal(t, 1, strings.Count(larkfield, "Under 5 minutes: easily uneven."))
 	assert.NotContains(t, larkfield, "zero")
-	assert.Equal(t, 2, strings.Count(larkfield, startingPoint))
-	assert.Equal(t, 2, strings.Count(larkfield, caution), "also in few words")
-	assert.Equal(t, 2, strings.Count(larkfield, furtherCaution))
+	assert.Equal(t, 2, strings.Count(larkfield, figure.StartingPoint))
+	assert.Equal(t, 2, strings.Count(larkfield, figure.Caution), "also in few words")
+	assert.Equal(t, 2, strings.Count(larkfield, figure.FurtherCaution))
 
 	relative := said(madeUp(t, relative, false, 4, 7, 12), sceneOf(0))
 	assert.Contains(t, relative, "No EI: the exposures of the test are relative.")
@@ -209,7 +210,7 @@ func TestFullestIndexCard(t *testing.T) {
 	}
 	text := strings.Join(all, " ")
 	for _, want := range []string{"Callier coefficient 1.3; veiling flare 4 %; speed point 4 stops below the metered tone", "densitometer zero: base",
-		"Made 2026-03-05; strips developed 2026-03-02 to 2026-03-03", "* outside", "– no development time can be told", startingPoint, caution, furtherCaution} {
+		"Made 2026-03-05; strips developed 2026-03-02 to 2026-03-03", "* outside", "– no development time can be told", figure.StartingPoint, figure.Caution, figure.FurtherCaution} {
 		assert.Contains(t, text, want)
 	}
 	assert.NotContains(t, text, "...", "nothing is cut short")

@@ -79,7 +79,7 @@ func (b *card) set(size, gap, w vg.Length, notes []string) cardLayout {
 	return l
 }
 
-func (b *card) draw(page draw.Canvas) {
+func (b *card) DrawOn(page draw.Canvas) {
 	cutMarks(page)
 	l, _ := b.layout(page.Size().X, page.Size().Y)
 	area := draw.Crop(page, cardMargin, -cardMargin, cardMargin, -cardMargin)

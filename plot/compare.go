@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/plot/internal/answers"
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/compare"
 	"sensito/sensito/scene"
@@ -51,7 +52,7 @@ func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 		return nil, fmt.Errorf("%q is not a figure of a comparison; use %s", name, strings.Join(CompareFigures(), ", "))
 	}
 	title := answers.Comparison(c, (cmp.Or(o.Width, compareWidth))-2*parts.PageMargin)
-	o, err := o.withDefaults(title)
+	o, err := o.WithDefaults(title)
 	if err != nil {
 		return nil, err
 	}
@@ -70,8 +71,8 @@ func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 		}
 	}
 	b.Heading = compareHeading(c, o, b)
-	fig := o.figure(width, b.height(width), b)
-	if err := b.room(fig.page()); err != nil {
+	fig := o.Figure(width, b.height(width), b)
+	if err := b.room(fig.Page()); err != nil {
 		return nil, err
 	}
 	return fig, nil
@@ -96,12 +97,12 @@ func (b *compareBody) add(c *compare.Comparison, name string, o Options) {
 func compareHeading(c *compare.Comparison, o Options, b *compareBody) parts.Heading {
 	var today *scene.Adjustment
 	if i := slices.IndexFunc(c.Trials, func(t *compare.Compared) bool {
-		return t.Reason == nil && ofToday(t.Answer.Today)+uncorrected(t.Answer.Today) != ""
+		return t.Reason == nil && figure.OfToday(t.Answer.Today)+figure.Uncorrected(t.Answer.Today) != ""
 	}); i >= 0 {
 		today = c.Trials[i].Answer.Today
 	}
-	h := cautioned(parts.Heading{Title: o.Title, Sub: fmt.Sprintf("At an average gradient of %s from the darkest to the lightest tone, %.2f log H apart on the film", parts.Number(c.Gradient), float64(c.FilmRange))}, today)
-	if text := ofToday(today); text != "" {
+	h := figure.Cautioned(parts.Heading{Title: o.Title, Sub: fmt.Sprintf("At an average gradient of %s from the darkest to the lightest tone, %.2f log H apart on the film", parts.Number(c.Gradient), float64(c.FilmRange))}, today)
+	if text := figure.OfToday(today); text != "" {
 		h.Sub += "; " + text
 	}
 	if today.Corrects() { // by the log, which is of the first trial

@@ -71,7 +71,7 @@ func comparison(t testing.TB, c *compare.Comparison, name string) *comparePanel 
 	t.Helper()
 	fig, err := Compare(c, name, Options{})
 	require.NoError(t, err)
-	b := fig.body.(*compareBody)
+	b := fig.Body().(*compareBody)
 	require.Len(t, b.panels, 1)
 	return b.panels[0]
 }
@@ -128,8 +128,8 @@ func TestCompareOfManyTrials(t *testing.T) {
 			fig, err := Compare(c, name, Options{})
 			require.NoError(t, err, "%d %s", n, name)
 			requireReadable(t, fig)
-			b := fig.body.(*compareBody)
-			_, areas := b.areas(fig.page())
+			b := fig.Body().(*compareBody)
+			_, areas := b.areas(fig.Page())
 			for i, p := range b.panels {
 				require.Len(t, p.lines, n)
 				data := p.plot.DataCanvas(areas[i])
@@ -196,7 +196,7 @@ func TestCompareRelativeExposures(t *testing.T) {
 	fig, err := Compare(c, "", Options{})
 	require.NoError(t, err)
 	requireReadable(t, fig)
-	assert.Len(t, fig.body.(*compareBody).panels, 3)
+	assert.Len(t, fig.Body().(*compareBody).panels, 3)
 	_, err = Compare(c, CompareSpeed, Options{})
 	assert.EqualError(t, err, `the figure "speed" needs exposures in lux seconds, and every trial has relative ones`)
 
@@ -205,7 +205,7 @@ func TestCompareRelativeExposures(t *testing.T) {
 	fig, err = Compare(c, "", Options{})
 	require.NoError(t, err)
 	requireReadable(t, fig)
-	b := fig.body.(*compareBody)
+	b := fig.Body().(*compareBody)
 	assert.Len(t, b.panels[1].lines, 3)
 	assert.Len(t, comparison(t, c, CompareCurves).lines, 1)
 	last := b.rows.Rows[3]
@@ -223,7 +223,7 @@ func TestCompareDrawsTheDifferences(t *testing.T) {
 	c := compared(t, developers(t, contact, 4))
 	fig, err := Compare(c, "", Options{})
 	require.NoError(t, err)
-	b := fig.body.(*compareBody)
+	b := fig.Body().(*compareBody)
 	require.Equal(t, 0, b.rows.trials[0])
 	proven := map[bool]int{}
 	for k, col := range b.rows.Columns {
@@ -261,10 +261,10 @@ func TestCompareDrawsTheDifferences(t *testing.T) {
 		assert.Equal(t, d.Real, l.proven[k])
 		assert.True(t, low >= tones.plot.Y.Min && high <= tones.plot.Y.Max, "the band leaves its panel")
 	}
-	written := b.numbers()
-	assert.Equal(t, "difference of speed, stops, from the first", written[0].y)
-	assert.Equal(t, b.rows.Columns[0].Whiskers[1].X, written[0].values[0].Y)
-	assert.Equal(t, b.rows.Columns[0].Whiskers[1].Low, written[0].values[0].low)
+	written := b.Numbers()
+	assert.Equal(t, "difference of speed, stops, from the first", written[0].Y)
+	assert.Equal(t, b.rows.Columns[0].Whiskers[1].X, written[0].Values[0].Y)
+	assert.Equal(t, b.rows.Columns[0].Whiskers[1].Low, written[0].Values[0].Low)
 }
 
 // Of many trials one band stands for all, as wide as the widest.

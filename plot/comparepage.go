@@ -6,6 +6,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 )
 
@@ -195,7 +196,7 @@ func (b *compareBody) room(page draw.Canvas) error {
 	return nil
 }
 
-func (b *compareBody) draw(page draw.Canvas) {
+func (b *compareBody) DrawOn(page draw.Canvas) {
 	rows, areas := b.areas(page)
 	b.Heading.Draw(page)
 	if b.rows != nil {
@@ -236,22 +237,22 @@ func (p *comparePanel) drawLabels(page, c draw.Canvas) {
 }
 
 // numbers returns what is drawn, by panel and trial.
-func (b *compareBody) numbers() []series {
-	var out []series
+func (b *compareBody) Numbers() []figure.Series {
+	var out []figure.Series
 	if b.rows != nil {
-		out = b.rows.numbers()
+		out = b.rows.Numbers()
 	}
 	for _, p := range b.panels {
 		for _, l := range p.lines {
-			s := series{panel: p.title, name: l.name, x: p.plot.X.Label.Text, y: p.plot.Y.Label.Text, values: between(l.along, l.low, l.high)}
+			s := figure.Series{Panel: p.title, Name: l.name, X: p.plot.X.Label.Text, Y: p.plot.Y.Label.Text, Values: figure.Between(l.along, l.low, l.high)}
 			for i := range l.proven {
 				if l.proven[i] {
-					s.values[i].remark = "proven"
+					s.Values[i].Remark = "proven"
 				}
 			}
 			out = append(out, s)
 			if len(l.points) > 0 && l.proven == nil {
-				s.name, s.values = l.name+", strips", plain(l.points)
+				s.Name, s.Values = l.name+", strips", figure.Plain(l.points)
 				out = append(out, s)
 			}
 		}

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 
 	"sensito/plot/internal/answers"
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/compare"
@@ -76,7 +77,7 @@ func (b *differenceRows) addRows(c *compare.Comparison) {
 // compareDetail tells time and speed of a trial.
 func compareDetail(t *compare.Compared) string {
 	text := keyDetail(t.Minutes.Value, t.Speed)
-	if ofToday(t.Answer.Today) != "" {
+	if figure.OfToday(t.Answer.Today) != "" {
 		text = "today " + text + "; as tested and drawn " + keyDetail(t.Answer.Tested().Minutes.Value, cmp.Or(t.UncorrectedSpeed, t.Speed))
 	}
 	if t.Answer.Extrapolated {
@@ -111,8 +112,8 @@ func (b *differenceRows) whiskers(c *compare.Comparison, quantity string, level 
 }
 
 // numbers returns a series for each quantity and trial.
-func (b *differenceRows) numbers() []series {
-	var out []series
+func (b *differenceRows) Numbers() []figure.Series {
+	var out []figure.Series
 	for _, d := range b.Columns {
 		for i, w := range d.Whiskers {
 			if w == nil || w.Low == w.High {
@@ -122,8 +123,8 @@ func (b *differenceRows) numbers() []series {
 			if w.Filled {
 				remark = "proven"
 			}
-			out = append(out, series{panel: CompareDifferences, name: b.Rows[i].Name, y: "difference of " + d.Title + ", from the first",
-				values: []value{{XY: plotter.XY{X: math.NaN(), Y: w.X}, low: w.Low, high: w.High, remark: remark}}})
+			out = append(out, figure.Series{Panel: CompareDifferences, Name: b.Rows[i].Name, Y: "difference of " + d.Title + ", from the first",
+				Values: []figure.Value{{XY: plotter.XY{X: math.NaN(), Y: w.X}, Low: w.Low, High: w.High, Remark: remark}}})
 		}
 	}
 	return out

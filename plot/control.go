@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/plot/internal/answers"
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
@@ -34,7 +35,7 @@ const (
 // to its first signal. Moving ranges are drawn where they alone speak or were
 // asked for alone. The error is for options outside their limits, or no chart.
 func Control(c *control.Evaluation, o Options) (*Figure, error) {
-	o, err := o.withDefaults(answers.Control(c))
+	o, err := o.WithDefaults(answers.Control(c))
 	if err != nil {
 		return nil, err
 	}
@@ -48,8 +49,8 @@ func Control(c *control.Evaluation, o Options) (*Figure, error) {
 	for _, share := range shares {
 		height += vg.Length(share)*controlHigh + parts.PanelGap + parts.SmallSize*1.4
 	}
-	fig := o.figure(width, min(height, maxSide), b)
-	for _, p := range b.placed(fig.page()) {
+	fig := o.Figure(width, min(height, figure.MaxSide), b)
+	for _, p := range b.placed(fig.Page()) {
 		const least = 18 // for three labelled ticks
 		if c := p.plot.DataCanvas(p.area); c.Size().Y < least || !p.beside && c.Size().X < 100 {
 			return nil, parts.Room(draw.Canvas{}, least)
@@ -227,7 +228,7 @@ func (b *controlBody) labelRoom() vg.Length {
 	return w + controlLabels
 }
 
-func (b *controlBody) draw(page draw.Canvas) {
+func (b *controlBody) DrawOn(page draw.Canvas) {
 	b.Heading.Draw(page)
 	for _, p := range b.placed(page) {
 		p.plot.Draw(p.area)
@@ -254,8 +255,8 @@ func (b *controlBody) legend() string {
 }
 
 // numbers returns what is drawn, by row and chart.
-func (b *controlBody) numbers() []series {
-	var out []series
+func (b *controlBody) Numbers() []figure.Series {
+	var out []figure.Series
 	for _, r := range b.rows {
 		for _, p := range []*controlPanel{r.main, r.ranges, r.cusum} {
 			if p != nil {

@@ -112,7 +112,7 @@ func TestControlPlotsWhatWasCharted(t *testing.T) {
 			c := judged(t, log, control.Options{Rules: chart.WesternElectric, Kinds: kinds})
 			fig, err := Control(c, Options{})
 			require.NoError(t, err)
-			b := fig.body.(*controlBody)
+			b := fig.Body().(*controlBody)
 			require.Len(t, b.rows, 3)
 			for i := range c.Charts {
 				row := slices.Index([]string{control.QuantityDifference, control.QuantityLow, control.QuantityBaseFog}, c.Charts[i].Quantity)
@@ -172,14 +172,14 @@ func requireCharted(t *testing.T, b *controlBody, r controlRow, ch *control.Char
 	}
 	assert.Equal(t, [2]float64{b.rows[0].main.plot.X.Min, b.rows[0].main.plot.X.Max}, [2]float64{p.plot.X.Min, p.plot.X.Max})
 	for _, s := range p.numbers("row") {
-		if !strings.HasPrefix(s.name, answers.ChartName(ch.Kind)) {
+		if !strings.HasPrefix(s.Name, answers.ChartName(ch.Kind)) {
 			continue
 		}
-		for _, v := range s.values {
+		for _, v := range s.Values {
 			k := slices.Index(days, v.X)
 			assert.NotZero(t, want[[2]float64{v.X, v.Y}])
 			if ch.Kind == chart.KindEWMA {
-				assert.InDelta(t, ch.LimitsAt(k+1).Upper, v.high, 0)
+				assert.InDelta(t, ch.LimitsAt(k+1).Upper, v.High, 0)
 			}
 		}
 	}
@@ -191,7 +191,7 @@ func TestControlAnswer(t *testing.T) {
 	assert.Equal(t, "Contrast began to fall on 16 April; first signal on 30 April", answers.Control(c))
 	fig, err := Control(c, Options{})
 	require.NoError(t, err)
-	b := fig.body.(*controlBody)
+	b := fig.Body().(*controlBody)
 	days := c.Log.Days()
 	assert.Equal(t, [2]float64{days[14-1], days[18-1]}, b.rows[0].main.wash)
 	assert.Equal(t, [2]float64{days[15-1], days[21-1]}, b.rows[1].main.wash)
@@ -224,7 +224,7 @@ func TestControlOnAColumn(t *testing.T) {
 		require.NoError(t, err)
 		requireReadable(t, fig)
 		var main vg.Rectangle
-		for _, p := range fig.body.(*controlBody).placed(fig.page()) {
+		for _, p := range fig.Body().(*controlBody).placed(fig.Page()) {
 			data := p.plot.DataCanvas(p.area).Rectangle
 			if p.layers[0].kind != chart.KindCUSUM {
 				main = data
@@ -271,7 +271,7 @@ func TestControlOfOneStrip(t *testing.T) {
 	c := judged(t, log, control.Options{})
 	fig, err := Control(c, Options{})
 	require.NoError(t, err)
-	b := fig.body.(*controlBody)
+	b := fig.Body().(*controlBody)
 	assert.Equal(t, "1 strip; first signal 2026-03-01, strip 1, single strips of the low density", b.Sub)
 	charted := 0
 	order := map[string]int{control.QuantityDifference: 0, control.QuantityLow: 1, control.QuantityBaseFog: 2}
@@ -309,7 +309,7 @@ func TestControlDrawsMovingRangesThatSpeakAlone(t *testing.T) {
 		fig, err := Control(c, Options{Width: width * vg.Millimeter})
 		require.NoError(t, err)
 		requireReadable(t, fig)
-		rows := fig.body.(*controlBody).rows
+		rows := fig.Body().(*controlBody).rows
 		assert.Nil(t, rows[0].ranges)
 		require.NotNil(t, rows[1].ranges, "of the low density")
 		assert.Len(t, rows[1].ranges.layers[0].signals, 1)

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/plot/internal/answers"
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
@@ -342,28 +343,28 @@ func (p *controlPanel) nameMarks(c draw.Canvas) {
 }
 
 // numbers returns the values of each chart with their limits as an interval.
-func (p *controlPanel) numbers(row string) []series {
-	var out []series
+func (p *controlPanel) numbers(row string) []figure.Series {
+	var out []figure.Series
 	for _, l := range p.layers {
 		spoken := map[plotter.XY]bool{}
 		for _, s := range l.signals {
 			spoken[s.XY] = true
 		}
 		for part, runs := range [][]plotter.XYs{l.runs, l.falling} {
-			s := series{panel: row, name: answers.ChartName(l.kind), x: "days from the first strip", y: "density"}
+			s := figure.Series{Panel: row, Name: answers.ChartName(l.kind), X: "days from the first strip", Y: "density"}
 			if l.kind == chart.KindCUSUM {
-				s.name += []string{", rising", ", falling"}[part]
-				s.y = "standard deviations"
+				s.Name += []string{", rising", ", falling"}[part]
+				s.Y = "standard deviations"
 			}
 			for _, at := range slices.Concat(runs...) {
 				i := slices.Index(l.days, at.X)
-				v := value{XY: at, low: l.low[i], high: l.high[i]}
+				v := figure.Value{XY: at, Low: l.low[i], High: l.high[i]}
 				if spoken[at] {
-					v.remark = "signal"
+					v.Remark = "signal"
 				}
-				s.values = append(s.values, v)
+				s.Values = append(s.Values, v)
 			}
-			if len(s.values) > 0 {
+			if len(s.Values) > 0 {
 				out = append(out, s)
 			}
 		}

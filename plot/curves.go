@@ -14,6 +14,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
@@ -45,11 +46,11 @@ func Curves(ms []*curve.Measured, o Options) (*Figure, error) {
 		}
 	}
 	slices.SortStableFunc(ms, func(a, b *curve.Measured) int { return cmp.Compare(a.Strip.Minutes(), b.Strip.Minutes()) })
-	o, err := o.withDefaults("")
+	o, err := o.WithDefaults("")
 	if err != nil {
 		return nil, err
 	}
-	o = o.answered(curvesAnswer(ms, o.Confidence))
+	o = o.Answered(curvesAnswer(ms, o.Confidence))
 	if len(ms) == 1 {
 		return newFilmStrip(ms[0], o).figure(o)
 	}
@@ -192,12 +193,12 @@ type curves struct {
 
 	column   string // what the details of the strips are
 	under    bool   // the strips are listed under the axes, where no room is beside them
-	measured []series
+	measured []figure.Series
 }
 
 func newCurves(ms []*curve.Measured, o Options) *curves {
 	trial := ms[0].Strip.Trial()
-	b := &curves{Heading: headed(o, trial, trial.Process()), stripAxes: newStripAxes(trial, stripsOf(ms)), column: "contrast index"}
+	b := &curves{Heading: figure.Headed(o, trial, trial.Process()), stripAxes: newStripAxes(trial, stripsOf(ms)), column: "contrast index"}
 	names, looks := stripNames(ms), parts.Ordered(len(ms))
 	for i, m := range ms {
 		s := newStrip(m.Strip, m.Fit, looks[i], names[i], o)
@@ -332,10 +333,10 @@ func (b *curves) figure(o Options) (*Figure, error) {
 	for _, s := range b.strips {
 		s.mark(b.unit(b.data(free)), len(b.strips))
 	}
-	return o.figure(w, h, b), nil
+	return o.Figure(w, h, b), nil
 }
 
-func (b *curves) draw(page draw.Canvas) {
+func (b *curves) DrawOn(page draw.Canvas) {
 	free := b.free(page)
 	c := b.data(free)
 	b.Heading.Draw(page)
@@ -431,8 +432,8 @@ func (b *curves) drawRow(page draw.Canvas, s *strip, at vg.Point) {
 }
 
 // numbers returns readings, curves and what was measured of each strip.
-func (b *curves) numbers() []series {
-	var out []series
+func (b *curves) Numbers() []figure.Series {
+	var out []figure.Series
 	for _, s := range b.strips {
 		out = append(out, s.numbers(b.xLabel, b.yLabels[0])...)
 	}
@@ -440,22 +441,22 @@ func (b *curves) numbers() []series {
 }
 
 // measuredSeries returns contrast index and speed point of strips against time.
-func measuredSeries(ms []*curve.Measured, level float64) []series {
-	index := series{panel: "measured", name: "contrast index", x: "development time, min", y: "contrast index"}
-	point := series{panel: "measured", name: "speed point", x: "development time, min", y: "log H of the speed point"}
+func measuredSeries(ms []*curve.Measured, level float64) []figure.Series {
+	index := figure.Series{Panel: "measured", Name: "contrast index", X: "development time, min", Y: "contrast index"}
+	point := figure.Series{Panel: "measured", Name: "speed point", X: "development time, min", Y: "log H of the speed point"}
 	for _, m := range ms {
 		if e := m.ContrastIndex; e != nil {
-			index.values = append(index.values, estimated(float64(m.Strip.Minutes()), *e, level))
+			index.Values = append(index.Values, estimated(float64(m.Strip.Minutes()), *e, level))
 		}
 		if e := m.SpeedPoint; e != nil {
-			point.values = append(point.values, estimated(float64(m.Strip.Minutes()), *e, level))
+			point.Values = append(point.Values, estimated(float64(m.Strip.Minutes()), *e, level))
 		}
 	}
-	return []series{index, point}
+	return []figure.Series{index, point}
 }
 
 // estimated returns an estimate at x as a value with its interval.
-func estimated[Q ~float64](x float64, e sensito.Estimate[Q], level float64) value {
+func estimated[Q ~float64](x float64, e sensito.Estimate[Q], level float64) figure.Value {
 	low, high := e.Interval(level)
-	return value{XY: plotter.XY{X: x, Y: float64(e.Value)}, low: float64(low), high: float64(high)}
+	return figure.Value{XY: plotter.XY{X: x, Y: float64(e.Value)}, Low: float64(low), High: float64(high)}
 }

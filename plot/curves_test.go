@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"pgregory.net/rapid"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
@@ -21,7 +22,7 @@ func TestCurvesPlotWhatWasMeasured(t *testing.T) {
 	ms := measured(t, trial)
 	fig, err := Curves(ms, Options{})
 	require.NoError(t, err)
-	b := fig.body.(*curves)
+	b := fig.Body().(*curves)
 	require.Len(t, b.strips, 2)
 
 	for k, s := range b.strips {
@@ -90,17 +91,17 @@ func TestCurvesNumbers(t *testing.T) {
 	one, err := Curves(ms[:1], Options{})
 	require.NoError(t, err)
 	kinds := map[string]int{}
-	for _, s := range many.body.(numbered).numbers() {
-		kinds[s.panel+" "+s.name] = len(s.values)
-		for _, v := range s.values {
+	for _, s := range many.Body().(figure.Numbered).Numbers() {
+		kinds[s.Panel+" "+s.Name] = len(s.Values)
+		for _, v := range s.Values {
 			switch {
-			case s.panel == "measured" && s.name == "contrast index":
+			case s.Panel == "measured" && s.Name == "contrast index":
 				low, high := ms[0].ContrastIndex.Interval(0.95)
 				if v.X == 6 {
-					assert.Equal(t, []float64{ms[0].ContrastIndex.Value, low, high}, []float64{v.Y, v.low, v.high})
+					assert.Equal(t, []float64{ms[0].ContrastIndex.Value, low, high}, []float64{v.Y, v.Low, v.High})
 				}
-			case v.remark != "":
-				assert.Equal(t, "set aside, step 9", v.remark)
+			case v.Remark != "":
+				assert.Equal(t, "set aside, step 9", v.Remark)
 				assert.Equal(t, float64(ms[0].Strip.Steps()[8].Density), v.Y)
 				kinds["remarks"]++
 			}
@@ -108,10 +109,10 @@ func TestCurvesNumbers(t *testing.T) {
 	}
 	assert.Equal(t, map[string]int{"readings 6:00": 20, "curve 6:00": bandPlaces, "readings 6:00, unexposed": 2, "readings 9:00": 21, "curve 9:00": bandPlaces,
 		"readings 9:00, unexposed": 2, "measured contrast index": 2, "measured speed point": 2, "remarks": 1}, kinds)
-	last := one.body.(numbered).numbers()
-	i := slices.IndexFunc(last, func(s series) bool { return s.panel == "residuals" })
+	last := one.Body().(figure.Numbered).Numbers()
+	i := slices.IndexFunc(last, func(s figure.Series) bool { return s.Panel == "residuals" })
 	require.GreaterOrEqual(t, i, 0)
-	assert.Len(t, last[i].values, 20)
+	assert.Len(t, last[i].Values, 20)
 }
 
 // Strips stand in the order of their times, the lightest the shortest, however they
@@ -120,7 +121,7 @@ func TestCurvesAreOrderedByTime(t *testing.T) {
 	ms := measured(t, madeUp(t, contact, false, 9, 4, 6, 6))
 	fig, err := Curves(ms, Options{})
 	require.NoError(t, err)
-	b := fig.body.(*curves)
+	b := fig.Body().(*curves)
 	var names []string
 	for _, s := range b.strips {
 		names = append(names, s.name)
@@ -159,7 +160,7 @@ func TestCurvesOfOneStrip(t *testing.T) {
 	fig, err := Curves([]*curve.Measured{m}, Options{Confidence: 0.68})
 	require.NoError(t, err)
 	assert.Equal(t, "Speed "+parts.Interval(*m.Speed, 0.68, 0)+", contrast index "+parts.Interval(*m.ContrastIndex, 0.68, 2), fig.Title)
-	b := fig.body.(*single)
+	b := fig.Body().(*single)
 	ray, err := curve.IndexRay(m.Fit.Curve)
 	require.NoError(t, err)
 	require.Len(t, b.dots, 2)
@@ -194,8 +195,8 @@ func TestTriangle(t *testing.T) {
 	require.NoError(t, err)
 	fig, err := Curves([]*curve.Measured{m}, Options{Triangle: true})
 	require.NoError(t, err)
-	b := fig.body.(*single)
-	require.Len(t, b.lines, len(without.body.(*single).lines)+1)
+	b := fig.Body().(*single)
+	require.Len(t, b.lines, len(without.Body().(*single).lines)+1)
 	from := b.whiskers[0].XY
 	var corners plotter.XYs
 	for _, l := range b.lines {
@@ -235,12 +236,12 @@ func requireNamed(t *testing.T, fig *Figure) {
 	t.Helper()
 	var placed []parts.Named
 	var hidden, all int
-	switch b := fig.body.(type) {
+	switch b := fig.Body().(type) {
 	case *single:
-		placed, hidden = b.placedNames(b.data(b.free(fig.page())))
+		placed, hidden = b.placedNames(b.data(b.free(fig.Page())))
 		all = len(b.names)
 	case *curves:
-		placed, hidden = b.placedNames(b.data(b.free(fig.page())))
+		placed, hidden = b.placedNames(b.data(b.free(fig.Page())))
 		all = len(b.names)
 	}
 	require.NotZero(t, all)
@@ -260,7 +261,7 @@ func TestStepsTheirOwnerSetAsideAreMarked(t *testing.T) {
 	ms := measured(t, trial)
 	fig, err := Curves(ms[:1], Options{})
 	require.NoError(t, err)
-	b := fig.body.(*single)
+	b := fig.Body().(*single)
 	var steps []int
 	for _, a := range b.strip.aside {
 		steps = append(steps, a.step)
@@ -276,7 +277,7 @@ func TestStepsTheirOwnerSetAsideAreMarked(t *testing.T) {
 func TestCurvesOfRelativeExposures(t *testing.T) {
 	fig, err := Curves(measured(t, madeUp(t, relative, false, 4, 7)), Options{})
 	require.NoError(t, err)
-	b := fig.body.(*curves)
+	b := fig.Body().(*curves)
 	assert.Equal(t, "relative log exposure", b.lower.X.Label.Text)
 	assert.NotContains(t, fig.Title, "speed")
 	assert.Empty(t, b.rows[0].speed)
@@ -288,7 +289,7 @@ func TestTopScale(t *testing.T) {
 	trial := madeUp(t, contact, false, 6, 9)
 	fig, err := Curves(measured(t, trial), Options{})
 	require.NoError(t, err)
-	b := fig.body.(*curves)
+	b := fig.Body().(*curves)
 	assert.Equal(t, "step of the wedge", b.topLabel)
 	require.Len(t, b.top, 21)
 	for _, m := range b.top {
@@ -297,7 +298,7 @@ func TestTopScale(t *testing.T) {
 	camera := demo(t, "larkfield-camera")
 	fig, err = Curves(measured(t, camera), Options{})
 	require.NoError(t, err)
-	b = fig.body.(*curves)
+	b = fig.Body().(*curves)
 	assert.Equal(t, "stops from the metered exposure", b.topLabel)
 	for i, m := range b.top {
 		assert.Equal(t, camera.Exposures().Stops()[i], m.number)
@@ -338,11 +339,11 @@ func TestEqualScales(t *testing.T) {
 		t.Helper()
 		var a *stripAxes
 		var c vg.Rectangle
-		switch b := fig.body.(type) {
+		switch b := fig.Body().(type) {
 		case *curves:
-			a, c = b.stripAxes, b.data(b.free(fig.page())).Rectangle
+			a, c = b.stripAxes, b.data(b.free(fig.Page())).Rectangle
 		case *single:
-			a, c = b.stripAxes, b.data(b.free(fig.page())).Rectangle
+			a, c = b.stripAxes, b.data(b.free(fig.Page())).Rectangle
 		}
 		scaleX := c.Size().X / vg.Length(a.plot.X.Max-a.plot.X.Min)
 		scaleY := c.Size().Y / vg.Length(a.plot.Y.Max-a.plot.Y.Min)

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
@@ -29,7 +30,7 @@ const (
 // time of ISO 6 is told as it is today, nil for as in the trial. The error is
 // for options outside their limits, or of a law that cannot be followed.
 func Family(f *development.Family, today *scene.Adjustment, mark *scene.Answer, o Options) (*Figure, error) {
-	o, err := o.withDefaults("")
+	o, err := o.WithDefaults("")
 	if err != nil {
 		return nil, err
 	}
@@ -41,8 +42,8 @@ func Family(f *development.Family, today *scene.Adjustment, mark *scene.Answer, 
 	if len(b.panels) == 2 {
 		height *= 0.72
 	}
-	fig := o.figure(familyWidth, height, b)
-	return fig.withRoom(b.layout(fig.page()))
+	fig := o.Figure(familyWidth, height, b)
+	return fig.WithRoom(b.layout(fig.Page()))
 }
 
 type familyBody struct {
@@ -59,9 +60,9 @@ func newFamilyBody(f *development.Family, today *scene.Adjustment, chosen *scene
 		today = chosen.Today
 		b.mark = newMark(chosen, o.Confidence)
 	}
-	b.Heading = o.headed(familyTitle(f, today, chosen, *o), f.Trial, ofToday(today), "bars and bands: "+parts.Percent(o.Confidence))
+	b.Heading = o.Headed(familyTitle(f, today, chosen, *o), f.Trial, figure.OfToday(today), "bars and bands: "+parts.Percent(o.Confidence))
 	if chosen != nil || today != nil || f.ISOMinutes != nil {
-		b.Heading = cautioned(b.Heading, today)
+		b.Heading = figure.Cautioned(b.Heading, today)
 	}
 	b.timeline = newTimeline(f, b.mark)
 	s, err := followed(f, b.timeline, o.Confidence)
@@ -172,7 +173,7 @@ func familyNote(f *development.Family, o Options) parts.Note {
 // and the time of ISO 6.
 func familyTitle(f *development.Family, today *scene.Adjustment, chosen *scene.Answer, o Options) string {
 	if chosen != nil {
-		return capital(parts.Develop(chosen.Minutes, o.Confidence)) + " for " + parts.Number(chosen.Scene.Stops) + " stops" + testedAs(today, chosen.Tested().Minutes.Value)
+		return figure.Capital(parts.Develop(chosen.Minutes, o.Confidence)) + " for " + parts.Number(chosen.Scene.Stops) + " stops" + testedAs(today, chosen.Tested().Minutes.Value)
 	}
 	lo, hi := f.Times()
 	var text string
@@ -181,10 +182,10 @@ func familyTitle(f *development.Family, today *scene.Adjustment, chosen *scene.A
 	case n == 0:
 		text = fmt.Sprintf("Strips of %s to %s", parts.Clock(lo), parts.Clock(hi))
 	case n == 1 || lo == hi:
-		text = fmt.Sprintf("%s %s at %s", capital(contrastName(f)), parts.Fixed(points[0].Y, 2), parts.Clock(lo))
+		text = fmt.Sprintf("%s %s at %s", figure.Capital(contrastName(f)), parts.Fixed(points[0].Y, 2), parts.Clock(lo))
 	default:
 		first, last := points[0], points[n-1]
-		text = fmt.Sprintf("%s %s at %s to %s at %s", capital(contrastName(f)), parts.Fixed(first.Y, 2), parts.Clock(sensito.Minutes(first.X)), parts.Fixed(last.Y, 2), parts.Clock(sensito.Minutes(last.X)))
+		text = fmt.Sprintf("%s %s at %s to %s at %s", figure.Capital(contrastName(f)), parts.Fixed(first.Y, 2), parts.Clock(sensito.Minutes(first.X)), parts.Fixed(last.Y, 2), parts.Clock(sensito.Minutes(last.X)))
 	}
 	if f.ISOMinutes != nil {
 		text += "; the contrast of ISO 6 at " + parts.Planned(today.Minutes(f.ISOMinutes).Value) + testedAs(today, f.ISOMinutes.Value)
@@ -194,7 +195,7 @@ func familyTitle(f *development.Family, today *scene.Adjustment, chosen *scene.A
 
 // testedAs tells the time as tested where that of today is another.
 func testedAs(today *scene.Adjustment, tested sensito.Minutes) string {
-	if ofToday(today) == "" {
+	if figure.OfToday(today) == "" {
 		return ""
 	}
 	return ", as tested and drawn " + parts.Planned(tested)
@@ -228,22 +229,22 @@ func (i *isoPoint) drawLabel(c draw.Canvas, p *gplot.Plot) {
 	parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: x, Y: max(pt.Y-6-parts.CapHeight*parts.SmallSize, c.Min.Y+2)}, name)
 }
 
-func (b *familyBody) numbers() []series {
-	var out []series
+func (b *familyBody) Numbers() []figure.Series {
+	var out []figure.Series
 	for _, p := range b.panels {
 		y := p.plot.Y.Label.Text
-		out = append(out, series{panel: y, name: "law", x: timeAxis, y: y, values: between(p.law.Line, p.law.Low, p.law.High)})
-		s := series{panel: y, name: "strips", x: timeAxis, y: y}
+		out = append(out, figure.Series{Panel: y, Name: "law", X: timeAxis, Y: y, Values: figure.Between(p.law.Line, p.law.Low, p.law.High)})
+		s := figure.Series{Panel: y, Name: "strips", X: timeAxis, Y: y}
 		for _, pt := range p.points {
-			s.values = append(s.values, value{XY: pt.XY, low: pt.Low, high: pt.High})
+			s.Values = append(s.Values, figure.Value{XY: pt.XY, Low: pt.Low, High: pt.High})
 		}
 		out = append(out, s)
 		if i := p.iso; i != nil {
-			out = append(out, series{panel: y, name: "ISO 6", x: y, y: timeAxis, values: []value{{XY: plotter.XY{X: i.Y, Y: i.X}, low: i.Low, high: i.High}}})
+			out = append(out, figure.Series{Panel: y, Name: "ISO 6", X: y, Y: timeAxis, Values: []figure.Value{{XY: plotter.XY{X: i.Y, Y: i.X}, Low: i.Low, High: i.High}}})
 		}
 	}
 	if m := b.mark; m != nil {
-		out = append(out, series{name: m.label, x: "mark", y: timeAxis, values: []value{{XY: plotter.XY{X: math.NaN(), Y: m.minutes}, low: m.low, high: m.high}}})
+		out = append(out, figure.Series{Name: m.label, X: "mark", Y: timeAxis, Values: []figure.Value{{XY: plotter.XY{X: math.NaN(), Y: m.minutes}, Low: m.low, High: m.high}}})
 	}
 	return out
 }
@@ -261,7 +262,7 @@ func (b *familyBody) layout(page draw.Canvas) ([]*gplot.Plot, []draw.Canvas) {
 	return plots, parts.Stack(whole, plots, b.shares)
 }
 
-func (b *familyBody) draw(page draw.Canvas) {
+func (b *familyBody) DrawOn(page draw.Canvas) {
 	_, areas := b.layout(page)
 	for i, p := range b.panels {
 		p.plot.Draw(areas[i])

@@ -19,7 +19,7 @@ func TestFamilyPlotsWhatWasMeasured(t *testing.T) {
 	require.NoError(t, err)
 	fig, err := Family(f, nil, answer, Options{Confidence: 0.9})
 	require.NoError(t, err)
-	b := fig.body.(*familyBody)
+	b := fig.Body().(*familyBody)
 	require.Len(t, b.panels, 3)
 
 	type value struct{ y, low, high float64 }
@@ -73,7 +73,7 @@ func TestFamilyMarksISO(t *testing.T) {
 	f := family(t, demo(t, "larkfield-brinewater"))
 	fig, err := Family(f, nil, nil, Options{})
 	require.NoError(t, err)
-	b := fig.body.(*familyBody)
+	b := fig.Body().(*familyBody)
 	iso := b.panels[0].iso
 	require.NotNil(t, iso)
 	assert.EqualValues(t, f.ISOMinutes.Value, iso.X)
@@ -88,8 +88,8 @@ func TestPanelsShareOneTimeAxis(t *testing.T) {
 	f := family(t, demo(t, "tern-ashlar"))
 	fig, err := Family(f, nil, nil, Options{})
 	require.NoError(t, err)
-	b := fig.body.(*familyBody)
-	plots, areas := b.layout(fig.page())
+	b := fig.Body().(*familyBody)
+	plots, areas := b.layout(fig.Page())
 	first := plots[0].DataCanvas(areas[0])
 	for i, p := range plots {
 		c := p.DataCanvas(areas[i])
@@ -109,8 +109,8 @@ func TestNoteLeavesTheMark(t *testing.T) {
 	require.NoError(t, err)
 	fig, err := Family(f, nil, answer, Options{})
 	require.NoError(t, err)
-	b := fig.body.(*familyBody)
-	plots, areas := b.layout(fig.page())
+	b := fig.Body().(*familyBody)
+	plots, areas := b.layout(fig.Page())
 	c := plots[0].DataCanvas(areas[0])
 	x := parts.Place(c, plots[0], plotter.XY{X: b.mark.minutes, Y: plots[0].Y.Min}).X
 	require.Less(t, x, c.Min.X+b.note.Size().X, "the mark is not in the way")
@@ -122,7 +122,7 @@ func TestNoteLeavesTheMark(t *testing.T) {
 func TestFamilyOfRelativeExposuresHasNoSpeed(t *testing.T) {
 	fig, err := Family(family(t, madeUp(t, relative, false, 4, 7, 12)), nil, nil, Options{})
 	require.NoError(t, err)
-	assert.Len(t, fig.body.(*familyBody).panels, 2)
+	assert.Len(t, fig.Body().(*familyBody).panels, 2)
 	for _, b := range texts(t, fig) {
 		assert.NotEqual(t, "speed", b.text)
 	}

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/testplan"
@@ -26,15 +27,15 @@ const (
 // speed point is expected and what a strip should show; below it the times, with the
 // published one. The error is for options outside their limits or too small a page.
 func FirstTest(p *testplan.FirstProposal, o Options) (*Figure, error) {
-	o, err := o.withDefaults("")
+	o, err := o.WithDefaults("")
 	if err != nil {
 		return nil, err
 	}
 	b := newFirstTest(p, &o)
 	width := cmp.Or(o.Width, firstTestWidth)
 	tall := parts.Page(width, 10*width)
-	fig := o.figure(width, tall.Size().Y-b.Below(tall).Size().Y+firstTestHeight, b)
-	plots, areas := b.layout(fig.page())
+	fig := o.Figure(width, tall.Size().Y-b.Below(tall).Size().Y+firstTestHeight, b)
+	plots, areas := b.layout(fig.Page())
 	for i, p := range plots {
 		const least = 25 // for a row and its name
 		if err := parts.Room(p.DataCanvas(areas[i]), least); err != nil {
@@ -83,7 +84,7 @@ func newFirstTest(p *testplan.FirstProposal, o *Options) *firstTest {
 	if c := p.Spec.Process.String(); c != "" {
 		conditions = append(conditions, c)
 	}
-	b.Heading = cautioned(parts.Heading{Title: o.Title, Sub: "A first test of " + strings.Join(conditions, ", ") + ", of which only the box is known: speed " +
+	b.Heading = figure.Cautioned(parts.Heading{Title: o.Title, Sub: "A first test of " + strings.Join(conditions, ", ") + ", of which only the box is known: speed " +
 		parts.Number(float64(p.Spec.Film.RatedSpeed)) + ", " + parts.Clock(p.Spec.Minutes)}, nil)
 
 	logH := p.Exposures.LogH()
@@ -133,7 +134,7 @@ func (b *firstTest) layout(page draw.Canvas) ([]*gplot.Plot, []draw.Canvas) {
 	return plots, parts.Stack(whole, plots, []float64{1, 0.35})
 }
 
-func (b *firstTest) draw(page draw.Canvas) {
+func (b *firstTest) DrawOn(page draw.Canvas) {
 	plots, areas := b.layout(page)
 	b.Heading.Draw(page)
 	for i, p := range plots {
@@ -156,15 +157,15 @@ func (b *firstTest) draw(page draw.Canvas) {
 	}
 }
 
-func (b *firstTest) numbers() []series {
+func (b *firstTest) Numbers() []figure.Series {
 	h, w := b.light.X.Label.Text, b.speedPoint
-	steps := series{name: "steps", x: "step", y: h}
+	steps := figure.Series{Name: "steps", X: "step", Y: h}
 	for i, at := range b.exposures {
-		steps.values = append(steps.values, plain(plotter.XYs{{X: float64(i + 1), Y: at.X}})...)
+		steps.Values = append(steps.Values, figure.Plain(plotter.XYs{{X: float64(i + 1), Y: at.X}})...)
 	}
-	times := series{name: "times", x: "strip", y: "development time, min"}
+	times := figure.Series{Name: "times", X: "strip", Y: "development time, min"}
 	for i, at := range b.minutes {
-		times.values = append(times.values, plain(plotter.XYs{{X: float64(i + 1), Y: at.X}})...)
+		times.Values = append(times.Values, figure.Plain(plotter.XYs{{X: float64(i + 1), Y: at.X}})...)
 	}
-	return []series{steps, times, {name: "speed point, expected", x: "", y: h, values: []value{{XY: plotter.XY{Y: w.X}, low: w.Low, high: w.High}}}}
+	return []figure.Series{steps, times, {Name: "speed point, expected", X: "", Y: h, Values: []figure.Value{{XY: plotter.XY{Y: w.X}, Low: w.Low, High: w.High}}}}
 }

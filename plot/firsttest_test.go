@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/figure"
 	"sensito/sensito"
 	"sensito/sensito/testplan"
 )
@@ -23,7 +24,7 @@ func TestFirstTestIsDrawn(t *testing.T) {
 			require.NoError(t, err)
 			assert.Equal(t, title, fig.Title)
 			requireReadable(t, fig)
-			b := fig.body.(*firstTest)
+			b := fig.Body().(*firstTest)
 			for i, h := range p.Exposures.LogH() {
 				assert.EqualValues(t, h, b.exposures[i].X)
 				assert.True(t, b.exposures[i].X >= b.light.X.Min && b.exposures[i].X <= b.light.X.Max)
@@ -32,7 +33,7 @@ func TestFirstTestIsDrawn(t *testing.T) {
 				assert.EqualValues(t, m, b.minutes[i].X)
 			}
 			assert.EqualValues(t, p.SpeedPoint, b.speedPoint.X)
-			assert.Contains(t, b.Foot, furtherCaution)
+			assert.Contains(t, b.Foot, figure.FurtherCaution)
 		}
 	}
 	_, err := FirstTest(&testplan.FirstProposal{}, Options{Confidence: 2})

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/printable"
 )
@@ -34,7 +35,7 @@ func TestTimesCarryCautions(t *testing.T) {
 		}
 		told[kind]++
 		all := strings.Join(lines, " ")
-		for _, caution := range []string{startingPoint, "gloves, eye protection, ventilation", "safety sheet", "acids or bleach with fixer", "local rules"} {
+		for _, caution := range []string{figure.StartingPoint, "gloves, eye protection, ventilation", "safety sheet", "acids or bleach with fixer", "local rules"} {
 			assert.Equal(t, kind != "", strings.Contains(all, caution), "%s: %s", name, caution)
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
@@ -28,12 +29,12 @@ func Paper(p *curve.Paper, o Options) (*Figure, error) {
 	if err := drawable(len(strips)); err != nil {
 		return nil, err
 	}
-	o, err := o.withDefaults("")
+	o, err := o.WithDefaults("")
 	if err != nil {
 		return nil, err
 	}
 	slices.SortStableFunc(strips, func(a, b *curve.PaperStrip) int { return cmp.Compare(logRange(b), logRange(a)) })
-	o = o.answered(paperAnswer(strips, o.Confidence))
+	o = o.Answered(paperAnswer(strips, o.Confidence))
 	if len(strips) == 1 {
 		return newPaperStrip(strips[0], o).figure(o)
 	}
@@ -164,11 +165,11 @@ func newPaperStrip(m *curve.PaperStrip, o Options) *single {
 }
 
 // gradeSeries returns ranges and speeds of grades, the softest first.
-func gradeSeries(ms []*curve.PaperStrip, level float64) []series {
-	var out []series
+func gradeSeries(ms []*curve.PaperStrip, level float64) []figure.Series {
+	var out []figure.Series
 	for i, m := range ms {
-		add := func(y string, v value) {
-			out = append(out, series{panel: "measured", name: gradeLabel(m), x: "grades from the softest", y: y, values: []value{v}})
+		add := func(y string, v figure.Value) {
+			out = append(out, figure.Series{Panel: "measured", Name: gradeLabel(m), X: "grades from the softest", Y: y, Values: []figure.Value{v}})
 		}
 		x := float64(i + 1)
 		if e := m.ISORange(); e != nil {
@@ -199,11 +200,11 @@ type grades struct {
 	bars       *gradeBars
 	names      []placeName
 	from, to   float64 // what of the exposures is drawn
-	measured   []series
+	measured   []figure.Series
 }
 
 func newGrades(t *sensito.Trial, ms []*curve.PaperStrip, o Options) *grades {
-	b := &grades{Heading: headed(o, t, t.Process()), measured: gradeSeries(ms, o.Confidence)}
+	b := &grades{Heading: figure.Headed(o, t, t.Process()), measured: gradeSeries(ms, o.Confidence)}
 	laid := slices.DeleteFunc(slices.Clone(ms), func(m *curve.PaperStrip) bool { return m.SpeedPoint == nil })
 	b.stripAxes = newStripAxes(t, stripsOfPaper(ms))
 	b.top = nil
@@ -282,7 +283,7 @@ func (b *grades) figure(o Options) (*Figure, error) {
 	for _, s := range b.strips {
 		s.mark(b.unit(b.data(free)), len(b.strips))
 	}
-	return o.figure(w, h, b), nil
+	return o.Figure(w, h, b), nil
 }
 
 // closeAt sets the ends of the axes on a page of width w, with room for the texts at
@@ -313,7 +314,7 @@ func (b *grades) closeAt(w vg.Length) {
 // free returns what the axes may fill.
 func (b *grades) free(page draw.Canvas) draw.Canvas { return b.Below(page) }
 
-func (b *grades) draw(page draw.Canvas) {
+func (b *grades) DrawOn(page draw.Canvas) {
 	free := b.free(page)
 	c := b.data(free)
 	b.Heading.Draw(page)
@@ -407,8 +408,8 @@ func (s *strip) rising() plotter.XYs {
 }
 
 // numbers returns readings, curves and what was measured of each grade.
-func (b *grades) numbers() []series {
-	var out []series
+func (b *grades) Numbers() []figure.Series {
+	var out []figure.Series
 	for _, s := range b.strips {
 		out = append(out, s.numbers(b.xLabel, b.yLabels[0])...)
 	}

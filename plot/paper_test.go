@@ -31,7 +31,7 @@ func TestPaperPlotsWhatWasMeasured(t *testing.T) {
 	fig, err := Paper(p, Options{})
 	require.NoError(t, err)
 	assert.Equal(t, "ISO range 182 at grade 00 to 40 at grade 5; speed 110 to 250", fig.Title)
-	b := fig.body.(*grades)
+	b := fig.Body().(*grades)
 	require.Len(t, b.strips, 7)
 	require.Len(t, b.bars.rows, 7)
 	lightness := math.Inf(1)
@@ -62,13 +62,13 @@ func TestPaperPlotsWhatWasMeasured(t *testing.T) {
 	assert.Equal(t, "log exposure from the speed point", b.xLabel)
 	assert.Equal(t, "reflection density (ISO 5)", b.plot.Y.Label.Text)
 
-	c := b.data(b.free(fig.page()))
+	c := b.data(b.free(fig.Page()))
 	labels, _ := b.labels(c)
 	assert.Len(t, labels, 7, "every curve has its name on it")
 	var measured []string
-	for _, s := range b.numbers() {
-		if s.panel == "measured" && s.name == "grade 00" {
-			measured = append(measured, s.y)
+	for _, s := range b.Numbers() {
+		if s.Panel == "measured" && s.Name == "grade 00" {
+			measured = append(measured, s.Y)
 		}
 	}
 	assert.Equal(t, []string{"ISO range", "speed", "white, log H", "black, log H", "speed point, log H"}, measured)
@@ -85,8 +85,8 @@ func TestPaperIsReadableAtOtherSizes(t *testing.T) {
 		fig, err := Paper(measuredPaper(t, long), o)
 		require.NoError(t, err)
 		requireStraight(t, fig)
-		b := fig.body.(*grades)
-		c := b.lower.DataCanvas(b.free(fig.page()))
+		b := fig.Body().(*grades)
+		c := b.lower.DataCanvas(b.free(fig.Page()))
 		x, _ := b.lower.Transforms(&c)
 		for _, r := range b.bars.rows {
 			assert.Less(t, x(r.end())+parts.TextWidth(parts.SmallSize, b.bars.text(r))+7, c.Max.X, "the text ends in the frame")
@@ -106,7 +106,7 @@ func TestPaperAlone(t *testing.T) {
 	require.NoError(t, err)
 	m := p.Strips[0]
 	assert.Regexp(t, `^ISO range 167 \(\d+ to \d+\), speed 5\.0 \(4\.\d to 5\.\d\)$`, fig.Title, "a slow paper")
-	b := fig.body.(*single)
+	b := fig.Body().(*single)
 	assert.Equal(t, "strip 1", b.strip.name)
 	assert.Equal(t, fmt.Sprintf("log range %.2f", float64(m.LogRange.Value)), b.extent.label)
 	assert.Equal(t, float64(m.White.Value), b.extent.from)
@@ -137,7 +137,7 @@ func TestPaperInPart(t *testing.T) {
 	fig, err := Paper(&part, Options{Title: "In part"})
 	require.NoError(t, err)
 	assert.Equal(t, "In part", fig.Title)
-	b := fig.body.(*grades)
+	b := fig.Body().(*grades)
 	assert.Len(t, b.strips, 2)
 	require.Len(t, b.bars.rows, 2)
 	assert.True(t, b.bars.rows[0].ranged)
@@ -168,7 +168,7 @@ func TestPaperWithoutSpeedPoints(t *testing.T) {
 	whole.Strips = strips
 	fig, err := Paper(whole, Options{})
 	require.NoError(t, err)
-	b := fig.body.(*grades)
+	b := fig.Body().(*grades)
 	assert.Equal(t, "log exposure, log10 lx s", b.xLabel)
 	assert.Equal(t, "Characteristic curves of 2 grades", fig.Title)
 	lo, _ := strips[0].Fit.Curve.Domain()
@@ -197,7 +197,7 @@ func TestPaperOpenEnd(t *testing.T) {
 	p := measuredPaper(t, short)
 	fig, err := Paper(p, Options{})
 	require.NoError(t, err)
-	b := fig.body.(*single)
+	b := fig.Body().(*single)
 	assert.True(t, b.extent.openTo)
 	assert.False(t, b.extent.openFrom)
 	assert.True(t, b.dots[1].open)
@@ -214,7 +214,7 @@ func TestPaperOpenEnd(t *testing.T) {
 	p.Strips = append(p.Strips, p.Strips...)
 	fig, err = Paper(p, Options{})
 	require.NoError(t, err)
-	row := fig.body.(*grades).bars.rows[0]
+	row := fig.Body().(*grades).bars.rows[0]
 	assert.True(t, row.openBlack)
 	assert.False(t, row.openWhite)
 	assert.Equal(t, row.black, row.end(), "an arrow has no interval")

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/testplan"
@@ -23,7 +24,7 @@ const proposalWidth = 150 * vg.Millimeter
 // their limits.
 func Proposal(p *testplan.Proposal, o Options) (*Figure, error) {
 	o.Confidence = p.Options.Level
-	o, err := o.withDefaults("")
+	o, err := o.WithDefaults("")
 	if err != nil {
 		return nil, err
 	}
@@ -32,8 +33,8 @@ func Proposal(p *testplan.Proposal, o Options) (*Figure, error) {
 	if o.Width != 0 {
 		width = o.Width
 	}
-	fig := o.figure(width, b.height(width), b)
-	plots, areas := b.layout(fig.page())
+	fig := o.Figure(width, b.height(width), b)
+	plots, areas := b.layout(fig.Page())
 	for i, p := range plots {
 		if err := parts.Room(p.DataCanvas(areas[i]), rowHeight*vg.Length(len(b.rows))/2); err != nil {
 			return nil, err
@@ -70,7 +71,7 @@ func newProposalBody(p *testplan.Proposal, o *Options) *proposalBody {
 	if p.Options.Wanted == testplan.WantedIndex {
 		b.what, quantity = "exposure index", "index"
 	}
-	b.Heading = cautioned(o.headed(proposalTitle(p, quantity), p.Family.Trial, parts.Number(p.Scene.Stops)+" stops, "+p.Scene.AimText(), ofToday(p.Today), "bars: "+parts.Percent(o.Confidence)), p.Today)
+	b.Heading = figure.Cautioned(o.Headed(proposalTitle(p, quantity), p.Family.Trial, parts.Number(p.Scene.Stops)+" stops, "+p.Scene.AimText(), figure.OfToday(p.Today), "bars: "+parts.Percent(o.Confidence)), p.Today)
 	b.addRows(p, o.Confidence)
 	if value := b.rows[0].X; value > 0 {
 		b.wanted = [2]float64{value / (1 + p.Options.Within), value * (1 + p.Options.Within)}
@@ -94,7 +95,7 @@ func proposalTitle(p *testplan.Proposal, quantity string) string {
 	for _, c := range p.Chosen {
 		do = append(do, proposed(c))
 	}
-	text := capital(sentenceOf(do)) + " would tell the " + quantity + " to " + halfName(p.Chosen[len(p.Chosen)-1].Half)
+	text := figure.Capital(sentenceOf(do)) + " would tell the " + quantity + " to " + halfName(p.Chosen[len(p.Chosen)-1].Half)
 	if now := p.Before; now != nil {
 		text += ", now " + halfName(testplan.HalfWidth(*now, p.Options.Level))
 	}
@@ -269,7 +270,7 @@ func (b *proposalBody) layout(page draw.Canvas) ([]*gplot.Plot, []draw.Canvas) {
 	return []*gplot.Plot{b.plot}, []draw.Canvas{b.area(page)}
 }
 
-func (b *proposalBody) draw(page draw.Canvas) {
+func (b *proposalBody) DrawOn(page draw.Canvas) {
 	area := b.area(page)
 	b.plot.Draw(area)
 	c := b.plot.DataCanvas(area)
@@ -295,12 +296,12 @@ func (b *proposalBody) draw(page draw.Canvas) {
 	}
 }
 
-func (b *proposalBody) numbers() []series {
-	var out []series
+func (b *proposalBody) Numbers() []figure.Series {
+	var out []figure.Series
 	for _, r := range b.rows {
 		if !math.IsNaN(r.X) {
-			out = append(out, series{name: r.name, x: "row", y: b.what, values: []value{{XY: plotter.XY{X: 1 - r.Y, Y: r.X}, low: r.Low, high: r.High}}})
+			out = append(out, figure.Series{Name: r.name, X: "row", Y: b.what, Values: []figure.Value{{XY: plotter.XY{X: 1 - r.Y, Y: r.X}, Low: r.Low, High: r.High}}})
 		}
 	}
-	return append(out, series{name: "wanted", x: "row", y: b.what, values: []value{{XY: plotter.XY{X: math.NaN(), Y: b.rows[0].X}, low: b.wanted[0], high: b.wanted[1]}}})
+	return append(out, figure.Series{Name: "wanted", X: "row", Y: b.what, Values: []figure.Value{{XY: plotter.XY{X: math.NaN(), Y: b.rows[0].X}, Low: b.wanted[0], High: b.wanted[1]}}})
 }

@@ -23,7 +23,7 @@ func TestProposalPlotsWhatWasProposed(t *testing.T) {
 	p := proposal(t, demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.01})
 	fig, err := Proposal(p, Options{})
 	require.NoError(t, err)
-	b := fig.body.(*proposalBody)
+	b := fig.Body().(*proposalBody)
 	require.Greater(t, len(p.Chosen), 1)
 	require.Len(t, b.rows, 1+len(p.Chosen)+mostAlternatives)
 	assert.Equal(t, "now", b.rows[0].name)
@@ -42,7 +42,7 @@ func TestProposalPlotsWhatWasProposed(t *testing.T) {
 	assert.InDelta(t, p.Before.Value*1.01, b.wanted[1], 1e-9)
 	assert.InDelta(t, p.Before.Value/1.01, b.wanted[0], 1e-9)
 	assert.Contains(t, fig.Title, "would tell the time to "+halfName(p.Chosen[len(p.Chosen)-1].Half)+", now "+b.rows[0].half)
-	assert.Len(t, b.numbers(), len(b.rows)+1)
+	assert.Len(t, b.Numbers(), len(b.rows)+1)
 }
 
 func TestProposalNamesWhatIsDoneTogether(t *testing.T) {

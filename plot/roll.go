@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/scene"
 )
@@ -25,18 +26,18 @@ const rollWidth = 180 * vg.Millimeter
 // error is for options outside their limits, too small a page, or more frames than
 // a page can hold.
 func Roll(r *scene.Roll, o Options) (*Figure, error) {
-	o, err := o.withDefaults("")
+	o, err := o.WithDefaults("")
 	if err != nil {
 		return nil, err
 	}
 	b := newRoll(r, &o)
 	w := cmp.Or(o.Width, rollWidth)
 	b.scale(w)
-	fig := o.figure(w, cmp.Or(o.Height, b.height(w)), b)
-	if least := b.height(w); fig.page().Size().Y < least-0.01 || least > maxSide {
-		return nil, fmt.Errorf("%d rows of scenes need a figure %.0f mm high: make it so, at most %.0f mm, or draw the roll in parts", len(b.rows), math.Ceil(float64(least/vg.Millimeter)), maxSide/vg.Millimeter)
+	fig := o.Figure(w, cmp.Or(o.Height, b.height(w)), b)
+	if least := b.height(w); fig.Page().Size().Y < least-0.01 || least > figure.MaxSide {
+		return nil, fmt.Errorf("%d rows of scenes need a figure %.0f mm high: make it so, at most %.0f mm, or draw the roll in parts", len(b.rows), math.Ceil(float64(least/vg.Millimeter)), figure.MaxSide/vg.Millimeter)
 	}
-	if b.data(fig.page()).Size().X < leastRange {
+	if b.data(fig.Page()).Size().X < leastRange {
 		return nil, errors.New("the figure leaves no room for its data: make it wider")
 	}
 	return fig, nil
@@ -130,13 +131,13 @@ func newRoll(r *scene.Roll, o *Options) *rollBody {
 // rollHeading says below the answer what it is for and what was tested behind it,
 // and at the foot what the figure shows.
 func rollHeading(r *scene.Roll, o *Options) parts.Heading {
-	h := cautioned(o.headed(developRoll(r, o.Confidence), r.Family.Trial), r.Today)
+	h := figure.Cautioned(o.Headed(developRoll(r, o.Confidence), r.Family.Trial), r.Today)
 	h.Sub += "\nFor " + r.Scene.AimText()
 	if e := r.ExposureIndex; e != nil {
 		h.Sub += "; EI " + parts.Interval(*e, o.Confidence, 0)
 	}
 	tested := r.Tested()
-	h.Sub += behind(r.Today, tested.Minutes.Value, tested.ExposureIndex, r.Extrapolated)
+	h.Sub += figure.Behind(r.Today, tested.Minutes.Value, tested.ExposureIndex, r.Extrapolated)
 	key := "Whiskers: " + parts.Percent(o.Confidence) + " intervals. Dashed line: the aim."
 	if r.Scene.ScanMax == 0 {
 		key += " Beside each scene the print material that comes nearest, with the log exposure range left over; ! beyond what any prints."
@@ -199,11 +200,11 @@ func (b *rollBody) addAxes() {
 }
 
 // numbers returns what is drawn, a series a row.
-func (b *rollBody) numbers() []series {
-	var out []series
+func (b *rollBody) Numbers() []figure.Series {
+	var out []figure.Series
 	for _, row := range b.rows {
-		out = append(out, series{"", strings.Join(row.names, ", "), b.plot.X.Label.Text, "scene, stops", []value{
+		out = append(out, figure.Series{"", strings.Join(row.names, ", "), b.plot.X.Label.Text, "scene, stops", []figure.Value{
 			{plotter.XY{X: row.at.X, Y: row.stops}, row.at.Low, row.at.High, strings.TrimSpace(row.print)}}})
 	}
-	return append(out, series{"", "aim", b.plot.X.Label.Text, "", plain(plotter.XYs{{X: b.aim.x, Y: math.NaN()}})})
+	return append(out, figure.Series{"", "aim", b.plot.X.Label.Text, "", figure.Plain(plotter.XYs{{X: b.aim.x, Y: math.NaN()}})})
 }

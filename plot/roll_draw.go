@@ -80,7 +80,7 @@ func (b *rollBody) scale(w vg.Length) {
 	b.plot.X.Tick.Marker = parts.DecimalTicks{Want: float64(max(2, min(8, b.data(parts.Page(w, 5000)).Size().X/21)))}
 }
 
-func (b *rollBody) draw(page draw.Canvas) {
+func (b *rollBody) DrawOn(page draw.Canvas) {
 	b.Heading.Draw(page)
 	b.plot.Draw(b.area(page))
 	c := b.data(page)

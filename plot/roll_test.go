@@ -33,7 +33,7 @@ func TestRollHoldsTheAnswer(t *testing.T) {
 	r := rolled(t, demo(t, "larkfield-brinewater"), scene.Scene{}, harbour())
 	fig, err := Roll(r, Options{Confidence: 0.9})
 	require.NoError(t, err)
-	b := fig.body.(*rollBody)
+	b := fig.Body().(*rollBody)
 	assert.Equal(t, "Set EI 80 and "+parts.Develop(r.Minutes, 0.9)+" for 6 scenes of 5.5 to 7.5 stops", fig.Title)
 
 	var names, prints []string
@@ -67,7 +67,7 @@ func TestRollHoldsTheAnswer(t *testing.T) {
 
 	// Every name and print material stands beside the row of its frame.
 	boxes := texts(t, fig)
-	c := b.data(fig.page())
+	c := b.data(fig.Page())
 	for i, row := range b.rows {
 		want := parts.Place(c, b.plot, row.at.XY)
 		level := func(box textBox) bool { return want.Y > box.Min.Y-1 && want.Y < box.Max.Y+1 }
@@ -78,8 +78,8 @@ func TestRollHoldsTheAnswer(t *testing.T) {
 		x := parts.Place(c, b.plot, plotter.XY{X: l.x}).X
 		assert.InDelta(t, float64(x), float64(middle(t, boxes, l.name, func(box textBox) bool { return box.Min.Y > c.Max.Y }).X), 1)
 	}
-	require.Len(t, b.numbers(), 7)
-	assert.Equal(t, b.rows[0].at.X, b.numbers()[0].values[0].X)
+	require.Len(t, b.Numbers(), 7)
+	assert.Equal(t, b.rows[0].at.X, b.Numbers()[0].Values[0].X)
 }
 
 func TestRollOfPaperAndScan(t *testing.T) {
@@ -91,7 +91,7 @@ func TestRollOfPaperAndScan(t *testing.T) {
 	r := rolled(t, larkfield, scene.Scene{Paper: strip, Callier: 1.3}, harbour())
 	fig, err := Roll(r, Options{})
 	require.NoError(t, err)
-	b := fig.body.(*rollBody)
+	b := fig.Body().(*rollBody)
 	assert.InDelta(t, float64(strip.LogRange.Value)/1.3, b.aim.x, 1e-9)
 	assert.Contains(t, b.levels, level{b.aim.x, "grade 2"}, "the aim is a level too")
 	for _, row := range b.rows {
@@ -101,7 +101,7 @@ func TestRollOfPaperAndScan(t *testing.T) {
 
 	fig, err = Roll(rolled(t, larkfield, scene.Scene{ScanMax: 1.5}, harbour()), Options{})
 	require.NoError(t, err)
-	assert.Empty(t, fig.body.(*rollBody).levels)
+	assert.Empty(t, fig.Body().(*rollBody).levels)
 	requireReadable(t, fig)
 	fig, err = Roll(rolled(t, madeUp(t, relative, false, 4, 7, 12), scene.Scene{}, harbour()), Options{})
 	require.NoError(t, err)
@@ -141,7 +141,7 @@ func TestRollIsReadable(t *testing.T) {
 		for _, o := range []Options{{}, {Width: 84 * vg.Millimeter}, {Width: 297 * vg.Millimeter, Height: 700 * vg.Millimeter}} {
 			fig, err := Roll(r, o)
 			require.NoError(t, err, name)
-			require.Len(t, fig.body.(*rollBody).rows, c.rows)
+			require.Len(t, fig.Body().(*rollBody).rows, c.rows)
 			requireReadable(t, fig)
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/camera"
@@ -29,7 +30,7 @@ const sceneWidth = 180 * vg.Millimeter
 // options outside their limits, too small a page, or of an answer that cannot be
 // followed.
 func Scene(p *scene.Answer, o Options) (*Figure, error) {
-	o, err := o.withDefaults("")
+	o, err := o.WithDefaults("")
 	if err != nil {
 		return nil, err
 	}
@@ -39,7 +40,7 @@ func Scene(p *scene.Answer, o Options) (*Figure, error) {
 	}
 	w := cmp.Or(o.Width, sceneWidth)
 	fig := b.fit(w, o)
-	if err := parts.Room(b.data(fig.page()), 60); err != nil {
+	if err := parts.Room(b.data(fig.Page()), 60); err != nil {
 		return nil, err
 	}
 	return fig, nil
@@ -62,8 +63,8 @@ func (b *plate) fit(w vg.Length, o Options) *Figure {
 				b.Foot = m.atFoot + " " + b.Foot
 			}
 		}
-		fig := o.figure(w, cmp.Or(o.Height, b.height(w)), b)
-		if b.nameInPlace(fig.page()) {
+		fig := o.Figure(w, cmp.Or(o.Height, b.height(w)), b)
+		if b.nameInPlace(fig.Page()) {
 			return fig
 		}
 	}
@@ -178,14 +179,14 @@ func (b *plate) addMarks(p *scene.Answer, level float64) {
 // plateHeading says below the answer what it is for and what was tested behind it,
 // and at the foot what the plate shows.
 func plateHeading(p *scene.Answer, o *Options) parts.Heading {
-	h := cautioned(o.headed(setAndDevelop(p, o.Confidence), p.Family.Trial), p.Today)
+	h := figure.Cautioned(o.Headed(setAndDevelop(p, o.Confidence), p.Family.Trial), p.Today)
 	text := "A scene of " + inStops(p.Scene.Stops) + ", for " + p.Scene.AimText()
 	if e := p.ExposureIndex; e != nil {
 		text += "; EI " + parts.Interval(*e, o.Confidence, 0)
 	}
 	h.Sub += "\n" + text
 	tested := p.Tested()
-	h.Sub += behind(p.Today, tested.Minutes.Value, tested.ExposureIndex, p.Extrapolated)
+	h.Sub += figure.Behind(p.Today, tested.Minutes.Value, tested.ExposureIndex, p.Extrapolated)
 	h.Foot = "Stops count from the metered tone, zone V. Dots: whole stops of the scene. Upper patches: the scene; lower: how dark each tone looks, and its density where there is room. Bands and intervals: " +
 		parts.Percent(o.Confidence) + ". Long dashes: beyond the steps.\n" + strings.TrimSpace(h.Foot)
 	return h
@@ -303,33 +304,33 @@ func (b *plate) addAxes(p *scene.Answer) {
 func inStops(stops float64) string { return parts.Number(math.Round(10*stops)/10) + " stops" }
 
 // numbers returns what the plate draws.
-func (b *plate) numbers() []series {
+func (b *plate) Numbers() []figure.Series {
 	x, net, printed := b.plot.X.Label.Text, b.plot.Y.Label.Text, "density of the print"
-	out := []series{{"", "negative", x, net, between(b.negative.Line, b.negative.Low, b.negative.High)}}
+	out := []figure.Series{{"", "negative", x, net, figure.Between(b.negative.Line, b.negative.Low, b.negative.High)}}
 	if len(b.unflared) > 0 {
-		out = append(out, series{"", "negative without flare", x, net, plain(b.unflared)})
+		out = append(out, figure.Series{"", "negative without flare", x, net, figure.Plain(b.unflared)})
 	}
 	if len(b.print.Line) > 0 {
-		out = append(out, series{"", "print", x, printed, between(b.print.Line, b.print.Low, b.print.High)})
+		out = append(out, figure.Series{"", "print", x, printed, figure.Between(b.print.Line, b.print.Low, b.print.High)})
 	}
-	tones, prints := series{"", "tones on the negative", x, net, nil}, series{"", "tones in the print", x, printed, nil}
+	tones, prints := figure.Series{"", "tones on the negative", x, net, nil}, figure.Series{"", "tones in the print", x, printed, nil}
 	for _, t := range b.tones {
 		remark := fmt.Sprintf("%s stops, zone %v", stopsName(t.Stops), zoneOf(t.Stops))
 		if e := t.NetDensity; e != nil {
-			tones.values = append(tones.values, value{plotter.XY{X: b.at(t.Stops), Y: float64(e.Value)}, math.NaN(), math.NaN(), remark})
+			tones.Values = append(tones.Values, figure.Value{plotter.XY{X: b.at(t.Stops), Y: float64(e.Value)}, math.NaN(), math.NaN(), remark})
 		}
 		if e := t.Print; e != nil {
-			prints.values = append(prints.values, value{plotter.XY{X: b.at(t.Stops), Y: float64(e.Value)}, math.NaN(), math.NaN(), remark})
+			prints.Values = append(prints.Values, figure.Value{plotter.XY{X: b.at(t.Stops), Y: float64(e.Value)}, math.NaN(), math.NaN(), remark})
 		}
 	}
 	out = append(out, tones)
-	if len(prints.values) > 0 {
+	if len(prints.Values) > 0 {
 		out = append(out, prints)
 	}
-	ends := series{"", "ends of the scene", x, net, plain(plotter.XYs{{X: b.at(b.darkest), Y: b.low}, {X: b.at(b.lightest), Y: b.high}})}
-	out = append(out, ends, series{"", "speed point (interval along x)", x, net, []value{{b.speedPoint.XY, b.speedPoint.Low, b.speedPoint.High, ""}}})
+	ends := figure.Series{"", "ends of the scene", x, net, figure.Plain(plotter.XYs{{X: b.at(b.darkest), Y: b.low}, {X: b.at(b.lightest), Y: b.high}})}
+	out = append(out, ends, figure.Series{"", "speed point (interval along x)", x, net, []figure.Value{{b.speedPoint.XY, b.speedPoint.Low, b.speedPoint.High, ""}}})
 	for _, s := range b.spots {
-		out = append(out, series{"", strings.TrimSpace(s.name), x, "", plain(plotter.XYs{{X: b.at(s.stops), Y: math.NaN()}})})
+		out = append(out, figure.Series{"", strings.TrimSpace(s.name), x, "", figure.Plain(plotter.XYs{{X: b.at(s.stops), Y: math.NaN()}})})
 	}
 	return out
 }

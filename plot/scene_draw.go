@@ -97,7 +97,7 @@ func (b *plate) scale(w vg.Length) {
 	y.Tick.Marker = parts.Steps{Major: 0.3, Every: 1}
 }
 
-func (b *plate) draw(page draw.Canvas) {
+func (b *plate) DrawOn(page draw.Canvas) {
 	b.Heading.Draw(page)
 	b.plot.Draw(b.area(page))
 	c := b.data(page)

@@ -19,7 +19,7 @@ func plateOf(t testing.TB, p *scene.Answer, o Options) (*Figure, *plate) {
 	t.Helper()
 	fig, err := Scene(p, o)
 	require.NoError(t, err)
-	return fig, fig.body.(*plate)
+	return fig, fig.Body().(*plate)
 }
 
 // onPaper answers a scene for a grade of a demo paper.
@@ -96,8 +96,8 @@ func TestSceneDrawsTheAnswer(t *testing.T) {
 
 	assert.Equal(t, "Set EI 80 and "+parts.Develop(p.Minutes, 0.95), setAndDevelop(p, 0.95))
 	series := map[string]bool{}
-	for _, s := range b.numbers() {
-		series[s.name] = len(s.values) > 0
+	for _, s := range b.Numbers() {
+		series[s.Name] = len(s.Values) > 0
 	}
 	for _, name := range []string{"negative", "negative without flare", "print", "tones on the negative", "tones in the print", "ends of the scene", "speed point (interval along x)"} {
 		assert.True(t, series[name], name)
@@ -147,7 +147,7 @@ func TestSceneIsReadable(t *testing.T) {
 		for _, o := range []Options{{}, {Width: 84 * vg.Millimeter}, {Width: 297 * vg.Millimeter, Height: 210 * vg.Millimeter}} {
 			fig, b := plateOf(t, p, o)
 			requireReadable(t, fig)
-			c := b.data(fig.page())
+			c := b.data(fig.Page())
 			across, up := c.Size().X/vg.Length(b.plot.X.Max-b.plot.X.Min), c.Size().Y/vg.Length(b.plot.Y.Max-b.plot.Y.Min)
 			if o.Height == 0 {
 				across = max(across, leastDensity)

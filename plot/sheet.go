@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/darkroom"
 )
@@ -30,19 +31,17 @@ func SheetPageNamed(name string) (Page, error) {
 // the page allows. The error is for options outside their limits or a page too
 // small to be read at arm's length.
 func Sheet(s *darkroom.Sheet, o Options) (*Figure, error) {
-	o, err := o.withDefaults(s.Spec.Trial.Title())
+	o, err := o.WithDefaults(s.Spec.Trial.Title())
 	if err != nil {
 		return nil, err
 	}
-	fig := o.figure(sheetPages[0].Width, sheetPages[0].Height, nil)
-	fig.dpi = cardDPI
 	b := newSheetBody(s, o)
+	fig := o.Figure(sheetPages[0].Width, sheetPages[0].Height, b).Fine()
 	var ok bool
 	if b.size, ok = b.fit(fig.Width, fig.Height); !ok {
 		return nil, fmt.Errorf("%d steps with all that is said of them do not go on a page of %.0f by %.0f mm in type that can be read: shorten the notes of the procedure, or use a larger page",
 			len(b.steps), fig.Width/vg.Millimeter, fig.Height/vg.Millimeter)
 	}
-	fig.body = b
 	return fig, nil
 }
 
@@ -72,10 +71,10 @@ type sheetRow struct {
 const furtherMixing = "Pour acid, and any concentrate, into water, never water into it."
 
 func newSheetBody(s *darkroom.Sheet, o Options) *sheetBody {
-	h := headingFor(o, s.Spec.Trial, s.Process)
-	b := &sheetBody{title: h.Title, sub: h.Sub, headline: s.Headline(), basis: capital(s.Basis(o.Confidence)),
+	h := figure.HeadingFor(o, s.Spec.Trial, s.Process)
+	b := &sheetBody{title: h.Title, sub: h.Sub, headline: s.Headline(), basis: figure.Capital(s.Basis(o.Confidence)),
 		words:    []string{s.LightText(), darkroom.CriticalText},
-		cautions: []string{furtherMixing + " " + caution, furtherCaution + " " + startingPoint}}
+		cautions: []string{furtherMixing + " " + figure.Caution, figure.FurtherCaution + " " + figure.StartingPoint}}
 	if s.Spec.Date != "" {
 		b.title += ", " + s.Spec.Date
 	}

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/figure"
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
 	"sensito/sensito/notebook"
@@ -87,10 +88,10 @@ func TestSheetSaysWhatToDo(t *testing.T) {
 	text := strings.Join(all, " ")
 	for _, want := range []string{"Larkfield 125 in Brinewater 1+19, 2026-03-05", "Develop 5:55 at 20 °C", "Brinewater 1+19", "50 ml, top up to 1000 ml",
 		"kept, 20 films/l", "Pre-soak: water", "drain from 6:45", "7:20", "twice the clearing time", "Light is safe from step 5, Rinse.",
-		"The time of the developer is critical.", "6 sheets in the tray", caution, "verify on your own process", "Never mix acids or bleach with fixer", "never water into it"} {
+		"The time of the developer is critical.", "6 sheets in the tray", figure.Caution, "verify on your own process", "Never mix acids or bleach with fixer", "never water into it"} {
 		assert.Contains(t, text, want)
 	}
-	b := fig.body.(*sheetBody)
+	b := fig.Body().(*sheetBody)
 	require.Len(t, b.steps, 8)
 	assert.Equal(t, []bool{true, true, true, true, false, false, false, false}, []bool{b.steps[0].dark, b.steps[1].dark, b.steps[2].dark, b.steps[3].dark, b.steps[4].dark, b.steps[5].dark, b.steps[6].dark, b.steps[7].dark})
 	assert.True(t, b.steps[1].critical)
@@ -104,7 +105,7 @@ func TestSheetsAreReadable(t *testing.T) {
 			fig, err := Sheet(s, Options{Width: p.Width, Height: p.Height})
 			require.NoError(t, err)
 			requireReadable(t, fig)
-			assert.GreaterOrEqual(t, float64(fig.body.(*sheetBody).size), map[bool]float64{true: 8.5, false: 11}[name == "twelve"], "%s on %s", name, p.Name)
+			assert.GreaterOrEqual(t, float64(fig.Body().(*sheetBody).size), map[bool]float64{true: 8.5, false: 11}[name == "twelve"], "%s on %s", name, p.Name)
 		}
 	}
 	long := "A title that is a good deal longer than any page of the usual width can hold on one line, and then goes on: Larkfield 125 in Brinewater 1+19"

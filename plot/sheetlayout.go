@@ -88,7 +88,7 @@ func newPen(page draw.Canvas, dry bool) *pen {
 	return &pen{page: page, area: area, y: area.Max.Y, dry: dry}
 }
 
-func (b *sheetBody) draw(page draw.Canvas) {
+func (b *sheetBody) DrawOn(page draw.Canvas) {
 	b.set(newPen(page, false), b.size)
 }
 

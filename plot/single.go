@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
@@ -26,7 +27,7 @@ type single struct {
 	dots     []dot
 	extent   *extent // of the range of a paper
 	names    []placeName
-	measured []series
+	measured []figure.Series
 }
 
 // styled is a line of its own style.
@@ -58,7 +59,7 @@ var (
 // newSingle returns the figure of a strip with its axes not yet closed.
 func newSingle(m *sensito.Strip, f *curve.Fit, name string, o Options) *single {
 	t := m.Trial()
-	b := &single{Heading: headed(o, t, m.Process()), stripAxes: newStripAxes(t, []*sensito.Strip{m})}
+	b := &single{Heading: figure.Headed(o, t, m.Process()), stripAxes: newStripAxes(t, []*sensito.Strip{m})}
 	b.strip = newStrip(m, f, parts.Ordered(1)[0], name, o)
 	b.hold(b.strip.span()...)
 	b.names = b.strip.asideNames(true)
@@ -232,10 +233,10 @@ func (b *single) figure(o Options) (*Figure, error) {
 	}
 	b.fit(free)
 	b.strip.mark(b.unit(b.data(free)), 1)
-	return o.figure(w, h, b), nil
+	return o.Figure(w, h, b), nil
 }
 
-func (b *single) draw(page draw.Canvas) {
+func (b *single) DrawOn(page draw.Canvas) {
 	free := b.free(page)
 	c := b.data(free)
 	b.Heading.Draw(page)
@@ -344,14 +345,14 @@ func (e *extent) occupied(c draw.Canvas, p *gplot.Plot) []vg.Point {
 }
 
 // numbers returns readings, curve, residuals and what was measured.
-func (b *single) numbers() []series {
+func (b *single) Numbers() []figure.Series {
 	out := b.strip.numbers(b.xLabel, b.yLabels[0])
 	r := b.strip.residuals()
-	values := plain(r.Readings)
-	for _, v := range plain(r.Aside) {
-		v.remark = "set aside"
+	values := figure.Plain(r.Readings)
+	for _, v := range figure.Plain(r.Aside) {
+		v.Remark = "set aside"
 		values = append(values, v)
 	}
-	out = append(out, series{panel: "residuals", name: b.strip.name, x: b.xLabel, y: "density of the reading less that of the curve", values: values})
+	out = append(out, figure.Series{Panel: "residuals", Name: b.strip.name, X: b.xLabel, Y: "density of the reading less that of the curve", Values: values})
 	return append(out, b.measured...)
 }

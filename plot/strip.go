@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
@@ -270,15 +271,15 @@ func (s *strip) residuals() parts.Residuals {
 }
 
 // numbers returns readings and curve.
-func (s *strip) numbers(x, y string) []series {
-	read := plain(s.readings)
+func (s *strip) numbers(x, y string) []figure.Series {
+	read := figure.Plain(s.readings)
 	for _, a := range s.aside {
-		v := plain(plotter.XYs{a.XY})[0]
-		v.remark = fmt.Sprintf("set aside, step %d", a.step)
+		v := figure.Plain(plotter.XYs{a.XY})[0]
+		v.Remark = fmt.Sprintf("set aside, step %d", a.step)
 		read = append(read, v)
 	}
-	slices.SortFunc(read, func(a, b value) int { return cmp.Compare(a.X, b.X) })
-	out := []series{{panel: "readings", name: s.name, x: x, y: y, values: read}}
+	slices.SortFunc(read, func(a, b figure.Value) int { return cmp.Compare(a.X, b.X) })
+	out := []figure.Series{{Panel: "readings", Name: s.name, X: x, Y: y, Values: read}}
 	line := make(plotter.XYs, len(s.low))
 	for i, at := range s.low {
 		line[i] = plotter.XY{X: at.X, Y: s.density(at.X)}
@@ -286,13 +287,13 @@ func (s *strip) numbers(x, y string) []series {
 	if len(line) == 0 {
 		line = s.curve
 	}
-	out = append(out, series{panel: "curve", name: s.name, x: x, y: y, values: between(line, s.low, s.high)})
+	out = append(out, figure.Series{Panel: "curve", Name: s.name, X: x, Y: y, Values: figure.Between(line, s.low, s.high)})
 	if len(s.unexposed) > 0 {
 		var base plotter.XYs
 		for _, d := range s.unexposed {
 			base = append(base, plotter.XY{X: math.NaN(), Y: d})
 		}
-		out = append(out, series{panel: "readings", name: strings.TrimSpace(s.name + ", unexposed"), x: x, y: y, values: plain(base)})
+		out = append(out, figure.Series{Panel: "readings", Name: strings.TrimSpace(s.name + ", unexposed"), X: x, Y: y, Values: figure.Plain(base)})
 	}
 	return out
 }

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/development"
@@ -29,7 +30,7 @@ const (
 // temperatures that are not usual are shaded and the lines dashed there; that of the
 // trial is marked. The error is for options outside their limits, or of the times.
 func Temperatures(t *scene.TemperatureTable, o Options) (*Figure, error) {
-	o, err := o.withDefaults("")
+	o, err := o.WithDefaults("")
 	if err != nil {
 		return nil, err
 	}
@@ -37,8 +38,8 @@ func Temperatures(t *scene.TemperatureTable, o Options) (*Figure, error) {
 	if err != nil {
 		return nil, err
 	}
-	fig := o.figure(temperaturesWidth, temperaturesHeight, b)
-	if err := parts.Room(b.plot.DataCanvas(b.area(fig.page())), 120); err != nil {
+	fig := o.Figure(temperaturesWidth, temperaturesHeight, b)
+	if err := parts.Room(b.plot.DataCanvas(b.area(fig.Page())), 120); err != nil {
 		return nil, err
 	}
 	return fig, nil
@@ -77,7 +78,7 @@ func newTemperatures(t *scene.TemperatureTable, o *Options) (*temperatures, erro
 		return nil, err
 	}
 	b.name = "tested at " + parts.Number(b.tested) + " °C"
-	today := ofToday(t.Card.Today)
+	today := figure.OfToday(t.Card.Today)
 	if today != "" {
 		b.name = parts.Number(b.tested) + " °C, as in the trial"
 	}
@@ -89,7 +90,7 @@ func newTemperatures(t *scene.TemperatureTable, o *Options) (*temperatures, erro
 			break
 		}
 	}
-	b.Heading = cautioned(o.headed(b.title(t), trial, conditions...), t.Card.Today)
+	b.Heading = figure.Cautioned(o.Headed(b.title(t), trial, conditions...), t.Card.Today)
 
 	p := parts.NewAxes("temperature of the developer, °C", "development time, min:s")
 	p.X.Min, p.X.Max = from, to
@@ -258,7 +259,7 @@ func (b *temperatures) area(page draw.Canvas) draw.Canvas {
 	return area
 }
 
-func (b *temperatures) draw(page draw.Canvas) {
+func (b *temperatures) DrawOn(page draw.Canvas) {
 	area := b.area(page)
 	b.plot.Draw(area)
 	c := b.plot.DataCanvas(area)
@@ -307,10 +308,10 @@ func (b *temperatures) drawShort(c draw.Canvas) {
 	parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, at, name)
 }
 
-func (b *temperatures) numbers() []series {
-	var out []series
+func (b *temperatures) Numbers() []figure.Series {
+	var out []figure.Series
 	for _, l := range b.lines {
-		out = append(out, series{name: l.name, x: b.plot.X.Label.Text, y: "development time, min", values: between(l.Line, l.Low, l.High)})
+		out = append(out, figure.Series{Name: l.name, X: b.plot.X.Label.Text, Y: "development time, min", Values: figure.Between(l.Line, l.Low, l.High)})
 	}
 	return out
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/figure"
 	"sensito/sensito"
 	"sensito/sensito/development"
 	"sensito/sensito/scene"
@@ -69,7 +70,7 @@ func TestTemperaturesDrawn(t *testing.T) {
 	require.NoError(t, err)
 	var out bytes.Buffer
 	require.NoError(t, Write(&out, fig, SVG))
-	for _, text := range []string{"20 °C, as in the trial", "N+1, 6 stops", "below: easily uneven", "unusual", "; today: intermittent agitation; ", "°F", startingPoint, "Never mix"} {
+	for _, text := range []string{"20 °C, as in the trial", "N+1, 6 stops", "below: easily uneven", "unusual", "; today: intermittent agitation; ", "°F", figure.StartingPoint, "Never mix"} {
 		assert.Contains(t, out.String(), text)
 	}
 	assert.NotContains(t, out.String(), "tested at")

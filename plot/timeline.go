@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/development"
@@ -46,7 +47,7 @@ func newMark(p *scene.Answer, level float64) *mark {
 	p = p.Tested()
 	low, high := p.Minutes.Interval(level)
 	m := &mark{minutes: float64(p.Minutes.Value), low: float64(low), high: float64(high)}
-	m.label = marked(parts.Planned(p.Minutes.Value)+" for "+parts.Number(p.Scene.Stops)+" stops", p.Extrapolated, today, minutes)
+	m.label = figure.Marked(parts.Planned(p.Minutes.Value)+" for "+parts.Number(p.Scene.Stops)+" stops", p.Extrapolated, today, minutes)
 	return m
 }
 

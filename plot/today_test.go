@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/plotter"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/compare"
@@ -68,8 +69,8 @@ func TestTodayIsDrawnAsTested(t *testing.T) {
 		left, right := aligned[i-1], aligned[i]
 		assert.InDelta(t, 0.10, left.Y-(right.Y-left.Y)*left.X/(right.X-left.X), 0.002, "the curve is laid on its own speed point, corrected or not")
 	}
-	assert.Empty(t, ofToday(nil))
-	assert.Empty(t, ofToday(&scene.Adjustment{}))
+	assert.Empty(t, figure.OfToday(nil))
+	assert.Empty(t, figure.OfToday(&scene.Adjustment{}))
 	assert.False(t, strings.Contains(newMark(tested, 0.95).label, "tested"))
 }
 
@@ -166,7 +167,7 @@ func TestKeyTellsSpeedAsDrawn(t *testing.T) {
 	// The log is of the first trial alone.
 	fig, err := Compare(c, "", Options{})
 	require.NoError(t, err)
-	assert.Contains(t, fig.body.(*compareBody).Sub, "; today: process of 2026-06-04 for the first; ")
+	assert.Contains(t, fig.Body().(*compareBody).Sub, "; today: process of 2026-06-04 for the first; ")
 }
 
 // Without a mark the drawing of a family tells the time of ISO 6 as it is today.
@@ -179,7 +180,7 @@ func TestFamilyTellsISOToday(t *testing.T) {
 	assert.Contains(t, b.Title, "; the contrast of ISO 6 at "+parts.Planned(today.Minutes(f.ISOMinutes).Value)+", as tested and drawn "+parts.Planned(f.ISOMinutes.Value))
 	assert.Contains(t, b.Sub, "; today: 24 °C; ")
 	assert.EqualValues(t, f.ISOMinutes.Value, b.panels[0].iso.X)
-	assert.Contains(t, b.Foot, caution)
+	assert.Contains(t, b.Foot, figure.Caution)
 }
 
 // What tone tells of today leaves its quadrants as large as they are without.
@@ -190,8 +191,8 @@ func TestTodayLeavesToneItsRoom(t *testing.T) {
 	r := printed(t, "larkfield-brinewater", "slate", "2", scene.Scene{Stops: 7, Today: today})
 	fig, err := Tone(r, Options{})
 	require.NoError(t, err)
-	was, b := plain.body.(*tone), fig.body.(*tone)
-	assert.InDelta(t, float64(was.Below(plain.page()).Size().Y), float64(b.Below(fig.page()).Size().Y), 1e-9)
+	was, b := plain.Body().(*tone), fig.Body().(*tone)
+	assert.InDelta(t, float64(was.Below(plain.Page()).Size().Y), float64(b.Below(fig.Page()).Size().Y), 1e-9)
 	assert.Equal(t, was.film.length(), b.film.length())
 	assert.Equal(t, was.negative.length(), b.negative.length())
 	assert.Equal(t, parts.Note{"developed " + parts.Planned(r.Answer.Minutes.Value), "today, as tested " + parts.Planned(r.Answer.Tested().Minutes.Value)}, b.notes[film][2:4])
@@ -201,5 +202,5 @@ func TestTodayLeavesToneItsRoom(t *testing.T) {
 	today.Correct = false
 	fig, err = Tone(printed(t, "larkfield-brinewater", "slate", "2", scene.Scene{Stops: 7, Today: today}), Options{})
 	require.NoError(t, err)
-	assert.Contains(t, fig.body.(*tone).Foot, "is not where it was, and nothing is corrected for it.\n")
+	assert.Contains(t, fig.Body().(*tone).Foot, "is not where it was, and nothing is corrected for it.\n")
 }

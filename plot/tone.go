@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/curve"
@@ -26,7 +27,7 @@ const toneWidth = 170 * vg.Millimeter
 // the density of the negative is the one that it prints with. The error is for
 // options outside their limits or too small a page.
 func Tone(r *scene.Reproduction, o Options) (*Figure, error) {
-	o, err := o.withDefaults("")
+	o, err := o.WithDefaults("")
 	if err != nil {
 		return nil, err
 	}
@@ -37,7 +38,7 @@ func Tone(r *scene.Reproduction, o Options) (*Figure, error) {
 	w := cmp.Or(o.Width, toneWidth)
 	if b, h, ok := fitTone(r, &o, w); ok {
 		b.bands = bands
-		return o.figure(w, h, b), nil
+		return o.Figure(w, h, b), nil
 	}
 	const step, most = 4 * vg.Millimeter, 60
 	steps := 1 + sort.Search(most, func(i int) bool {
@@ -70,10 +71,10 @@ func fitTone(r *scene.Reproduction, o *Options, w vg.Length) (b *tone, h vg.Leng
 // toneHeading says below the answer what it is for and what was tested behind it.
 func toneHeading(r *scene.Reproduction, o *Options) parts.Heading {
 	p := r.Answer
-	h := cautioned(o.headed(printsFrom(r, o.Confidence), p.Family.Trial), p.Today)
+	h := figure.Cautioned(o.Headed(printsFrom(r, o.Confidence), p.Family.Trial), p.Today)
 	h.Sub += "; a scene of " + inStops(p.Scene.Stops) + " for " + p.Scene.Paper.Name() + "; intervals and bands: " + parts.Percent(o.Confidence)
 	tested := p.Tested()
-	h.Sub += behind(p.Today, tested.Minutes.Value, tested.ExposureIndex, p.Extrapolated)
+	h.Sub += figure.Behind(p.Today, tested.Minutes.Value, tested.ExposureIndex, p.Extrapolated)
 	return h
 }
 
@@ -287,7 +288,7 @@ func (b *tone) note(r *scene.Reproduction, o Options) {
 		developed += " or longer"
 	}
 	b.notes[film] = parts.Note{"II  film", r.Answer.Family.Trial.Film().Name, developed}
-	if ofToday(r.Answer.Today) != "" {
+	if figure.OfToday(r.Answer.Today) != "" {
 		b.notes[film] = append(b.notes[film], "today, as tested "+parts.Planned(r.Answer.Tested().Minutes.Value))
 	}
 	b.notes[film] = append(b.notes[film], "range "+parts.Interval(*r.Answer.Delivered, o.Confidence, 2))
@@ -303,27 +304,27 @@ func (b *tone) note(r *scene.Reproduction, o Options) {
 }
 
 // numbers returns the curves of the quadrants and the tones on them.
-func (b *tone) numbers() []series {
+func (b *tone) Numbers() []figure.Series {
 	kinds := map[lineKind]string{solidLine: "curve", referredLine: "without flare, or equal tone", beyondLine: "curve beyond the readings"}
 	panels := [quadrants]struct{ name, x, y string }{
 		cameraStage: {"camera", b.scene.label, b.film.label}, film: {"film", b.negative.label, b.film.label},
 		paperStage: {"paper", b.negative.label, b.print.label}, reproduced: {"reproduction", b.scene.label, b.print.label},
 	}
-	var out []series
+	var out []figure.Series
 	for q, panel := range panels {
-		add := func(name string, values []value) {
+		add := func(name string, values []figure.Value) {
 			if len(values) > 0 {
-				out = append(out, series{panel.name, name, panel.x, panel.y, values})
+				out = append(out, figure.Series{panel.name, name, panel.x, panel.y, values})
 			}
 		}
 		for _, l := range b.lines[q] {
-			add(kinds[l.kind], plain(l.at))
+			add(kinds[l.kind], figure.Plain(l.at))
 		}
-		add("band, lower end", plain(b.bands[q].low))
-		add("band, upper end", plain(b.bands[q].high))
-		var tones []value
+		add("band, lower end", figure.Plain(b.bands[q].low))
+		add("band, upper end", figure.Plain(b.bands[q].high))
+		var tones []figure.Value
 		for _, g := range b.guides {
-			tones = append(tones, value{g.corner(q), math.NaN(), math.NaN(), stopsName(g.stops) + " stops"})
+			tones = append(tones, figure.Value{g.corner(q), math.NaN(), math.NaN(), stopsName(g.stops) + " stops"})
 		}
 		add("tones", tones)
 	}

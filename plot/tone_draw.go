@@ -255,7 +255,7 @@ var toneStyles = map[lineKind]draw.LineStyle{
 	solidLine: parts.Line(1.1, parts.Ink), referredLine: parts.Line(0.7, parts.Ink, 4, 2.5), beyondLine: parts.Beyond,
 }
 
-func (b *tone) draw(page draw.Canvas) {
+func (b *tone) DrawOn(page draw.Canvas) {
 	l := b.layout(page)
 	b.Heading.Draw(page)
 	l.drawAxes()

@@ -136,7 +136,7 @@ func TestToneBandsAndNumbers(t *testing.T) {
 	r := toneCases(t)["tone-condenser"]
 	fig, err := Tone(r, Options{})
 	require.NoError(t, err)
-	b := fig.body.(*tone)
+	b := fig.Body().(*tone)
 	for _, tone := range r.Tones {
 		low, high := tone.Print.Interval(0.95)
 		x := min(max(tone.Stops*float64(sensito.Stop), b.bands[reproduced].low[0].X), b.bands[reproduced].low[len(b.bands[reproduced].low)-1].X) // rounded
@@ -145,10 +145,10 @@ func TestToneBandsAndNumbers(t *testing.T) {
 	}
 	assert.Regexp(t, "^Set EI 80 and develop .*: the scene prints from 0.10 to 1.88$", fig.Title)
 	tones := 0
-	for _, s := range b.numbers() {
-		if s.name == "tones" {
+	for _, s := range b.Numbers() {
+		if s.Name == "tones" {
 			tones++
-			assert.Len(t, s.values, len(b.guides))
+			assert.Len(t, s.Values, len(b.guides))
 		}
 	}
 	assert.Equal(t, quadrants, tones)
@@ -162,8 +162,8 @@ func TestToneLayout(t *testing.T) {
 			fig, err := Tone(r, o)
 			require.NoError(t, err, "%s %v", name, o)
 			requireReadable(t, fig)
-			b := fig.body.(*tone)
-			l := b.layout(fig.page())
+			b := fig.Body().(*tone)
+			l := b.layout(fig.Page())
 			for quadrant := range quadrants {
 				a, c := l.at(quadrant, plotter.XY{X: 0.3, Y: 0.2}), l.at(quadrant, plotter.XY{X: 1.3, Y: 1.2})
 				assert.InDelta(t, float64(l.unit), math.Abs(float64(c.X-a.X)), 1e-9)

@@ -20,6 +20,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/figure"
 	"sensito/sensito/scene"
 )
 
@@ -91,7 +92,7 @@ func TestWriteSVG(t *testing.T) {
 			found = append(found, string(text))
 		}
 	}
-	assert.Contains(t, strings.Join(found, " "), caution, "text stays text")
+	assert.Contains(t, strings.Join(found, " "), figure.Caution, "text stays text")
 }
 
 func TestWritePNG(t *testing.T) {
@@ -101,7 +102,7 @@ func TestWritePNG(t *testing.T) {
 		}
 		var out bytes.Buffer
 		require.NoError(t, Write(&out, fig, PNG))
-		dpi := float64(pngDPI)
+		dpi := float64(figure.PngDPI)
 		if strings.HasPrefix(name, "card") {
 			dpi = 300
 		}

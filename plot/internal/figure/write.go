@@ -1,4 +1,4 @@
-package plot
+package figure
 
 import (
 	"bytes"
@@ -44,7 +44,7 @@ func Write(w io.Writer, fig *Figure, format string) error {
 	}
 	d := canvas.Drawing{
 		Title: fig.Title, Width: fig.Width, Height: fig.Height,
-		DPI: cmp.Or(fig.dpi, pngDPI), Fallback: fig.Fallback, Draw: fig.Draw,
+		DPI: cmp.Or(fig.dpi, PngDPI), Fallback: fig.Fallback, Draw: fig.Draw,
 	}
 	if b, ok := fig.body.(interface{ Description() string }); ok {
 		d.Description = b.Description()
@@ -59,7 +59,7 @@ func Write(w io.Writer, fig *Figure, format string) error {
 
 // Resolutions of a PNG, in dots per inch.
 const (
-	pngDPI  = 200
+	PngDPI  = 200
 	cardDPI = 300 // small type, to be printed
 )
 

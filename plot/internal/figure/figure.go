@@ -1,12 +1,4 @@
-// Package plot draws domain values: characteristic curves, contrast, speed and
-// fog against development time, the tones of a scene, and a pocket card. The
-// builders return a Figure and touch no files; Write turns a figure into bytes.
-//
-// Begin with Curves for the strips of a trial, or Scene for an answer, and Write.
-//
-// Every figure can be read in black and white: strips differ by symbol and
-// line, and colour only repeats that.
-package plot
+package figure
 
 import (
 	"cmp"
@@ -34,12 +26,12 @@ type Options struct {
 // The sizes a figure may have.
 const (
 	minSide = 60 * vg.Millimeter
-	maxSide = 1000 * vg.Millimeter
+	MaxSide = 1000 * vg.Millimeter
 )
 
-// withDefaults returns the options with title and confidence filled in, or an
+// WithDefaults returns the options with title and confidence filled in, or an
 // error naming the one outside its limits.
-func (o Options) withDefaults(title string) (Options, error) {
+func (o Options) WithDefaults(title string) (Options, error) {
 	if o.Title == "" {
 		o.Title = title
 	}
@@ -58,9 +50,9 @@ func (o Options) withDefaults(title string) (Options, error) {
 		name string
 		of   vg.Length
 	}{{"width", o.Width}, {"height", o.Height}} {
-		if side.of != 0 && !(side.of >= minSide && side.of <= maxSide) {
+		if side.of != 0 && !(side.of >= minSide && side.of <= MaxSide) {
 			return o, fmt.Errorf("figure %s %.0f mm is outside %.0f to %.0f mm", side.name,
-				side.of/vg.Millimeter, minSide/vg.Millimeter, maxSide/vg.Millimeter)
+				side.of/vg.Millimeter, minSide/vg.Millimeter, MaxSide/vg.Millimeter)
 		}
 	}
 	// Figures are laid out at the size that they have before a theme enlarges them.
@@ -68,12 +60,8 @@ func (o Options) withDefaults(title string) (Options, error) {
 	return o, nil
 }
 
-// Themes returns how a figure may look, the usual one first: for white paper, for a
-// slide seen from afar, for a dark page.
-func Themes() []string { return parts.Themes() }
-
 // Figure is a drawing of known size, ready for Write. Figures are made by
-// Curves, Family, Scene and Card.
+// Options.Figure.
 type Figure struct {
 	Title         string
 	Width, Height vg.Length
@@ -84,8 +72,8 @@ type Figure struct {
 	body  body
 }
 
-// figure returns a figure of the options' size, or else of the one that suits it.
-func (o Options) figure(width, height vg.Length, b body) *Figure {
+// Figure returns a figure of the options' size, or else of the one that suits it.
+func (o Options) Figure(width, height vg.Length, b body) *Figure {
 	theme, err := parts.ThemeNamed(o.Theme)
 	if err != nil {
 		panic(err) // withDefaults has seen it
@@ -93,14 +81,20 @@ func (o Options) figure(width, height vg.Length, b body) *Figure {
 	return &Figure{Title: o.Title, Width: cmp.Or(o.Width, width) * theme.Enlarge, Height: cmp.Or(o.Height, height) * theme.Enlarge, theme: theme, body: b}
 }
 
-// page returns the area that the figure is laid out on.
-func (f *Figure) page() draw.Canvas {
+// Fine returns the figure as one of small type, to be printed.
+func (f *Figure) Fine() *Figure {
+	f.dpi = cardDPI
+	return f
+}
+
+// Page returns the area that the figure is laid out on.
+func (f *Figure) Page() draw.Canvas {
 	return parts.Page(f.Width/f.theme.Enlarge, f.Height/f.theme.Enlarge)
 }
 
-// withRoom returns the figure, or an error when one of its plots is too small to
+// WithRoom returns the figure, or an error when one of its plots is too small to
 // read.
-func (f *Figure) withRoom(plots []*gplot.Plot, areas []draw.Canvas) (*Figure, error) {
+func (f *Figure) WithRoom(plots []*gplot.Plot, areas []draw.Canvas) (*Figure, error) {
 	for i, p := range plots {
 		const label = 68 // what the longest axis label needs
 		if err := parts.Room(p.DataCanvas(areas[i]), label); err != nil {
@@ -112,16 +106,19 @@ func (f *Figure) withRoom(plots []*gplot.Plot, areas []draw.Canvas) (*Figure, er
 
 // A body draws the inside of a figure on a white page of the figure's size.
 type body interface {
-	draw(c draw.Canvas)
+	DrawOn(c draw.Canvas)
 }
+
+// Body returns what draws the inside of the figure.
+func (f *Figure) Body() body { return f.body }
 
 // Draw draws the figure on a canvas of the figure's size.
 func (f *Figure) Draw(c vg.Canvas) {
-	page := f.page()
+	page := f.Page()
 	page.Canvas = textCanvas{f.theme.On(c)}
 	page.SetColor(parts.Paper)
 	page.Fill(page.Rectangle.Path())
-	f.body.draw(page)
+	f.body.DrawOn(page)
 }
 
 // textCanvas draws text with escapes for what does not print, which some formats

@@ -1,4 +1,4 @@
-package plot
+package figure
 
 import (
 	"strings"
@@ -8,9 +8,9 @@ import (
 	"sensito/sensito/scene"
 )
 
-// ofToday says in a few words for what process a time is that is not as in the
+// OfToday says in a few words for what process a time is that is not as in the
 // trial, "" for one that is.
-func ofToday(a *scene.Adjustment) string {
+func OfToday(a *scene.Adjustment) string {
 	if a == nil {
 		return ""
 	}
@@ -37,45 +37,45 @@ func ofToday(a *scene.Adjustment) string {
 	return "today: " + strings.Join(parts, ", ")
 }
 
-// uncorrected says that the process is not where it was and that no time is
+// Uncorrected says that the process is not where it was and that no time is
 // corrected for it, "" where that is not so.
-func uncorrected(a *scene.Adjustment) string {
+func Uncorrected(a *scene.Adjustment) string {
 	if a == nil || a.Drift == nil || a.Drift.InControl || a.Correct {
 		return ""
 	}
 	return "The process of " + a.Drift.AsOf + " is not where it was, and nothing is corrected for it."
 }
 
-// outside says of a time of today that the trial's, from which it comes, lies
+// Outside says of a time of today that the trial's, from which it comes, lies
 // outside the tested times.
-func outside(a *scene.Adjustment) string {
-	if ofToday(a) != "" {
+func Outside(a *scene.Adjustment) string {
+	if OfToday(a) != "" {
 		return "as tested outside the tested times"
 	}
 	return "outside the tested times"
 }
 
-// behind returns lines of a subtitle that say what was tested behind an answer of
+// Behind returns lines of a subtitle that say what was tested behind an answer of
 // today, and whether that lies outside the tested times; "" where there is nothing
 // to say.
-func behind(a *scene.Adjustment, minutes sensito.Minutes, index *sensito.Estimate[sensito.Speed], beyond bool) string {
+func Behind(a *scene.Adjustment, minutes sensito.Minutes, index *sensito.Estimate[sensito.Speed], beyond bool) string {
 	text := ""
-	if today := ofToday(a); today != "" {
+	if today := OfToday(a); today != "" {
 		text = "\n" + today + "; as tested " + parts.Planned(minutes)
 		if index != nil {
 			text += " and EI " + parts.Fixed(float64(index.Value), 0)
 		}
 	}
 	if beyond {
-		text += "\n" + outside(a) + ": test a strip there before relying on it"
+		text += "\n" + Outside(a) + ": test a strip there before relying on it"
 	}
 	return text
 }
 
-// marked returns the label of a time of the trial, with that of today, for the note
+// Marked returns the label of a time of the trial, with that of today, for the note
 // that tells it may find no room.
-func marked(label string, beyond bool, a *scene.Adjustment, today sensito.Minutes) string {
-	if ofToday(a) != "" {
+func Marked(label string, beyond bool, a *scene.Adjustment, today sensito.Minutes) string {
+	if OfToday(a) != "" {
 		label += ", as tested (today " + parts.Planned(today) + ")"
 	}
 	if beyond {

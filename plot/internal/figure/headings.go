@@ -1,0 +1,91 @@
+package figure
+
+import (
+	"strings"
+
+	"sensito/plot/internal/parts"
+	"sensito/sensito"
+	"sensito/sensito/printable"
+	"sensito/sensito/scene"
+)
+
+// Headed returns the heading of a figure about a trial: the answer, unless the
+// options have a title of their own, over the trial, how it is developed, and what
+// else the answer holds for. The title becomes that of the options.
+func (o *Options) Headed(answer string, t *sensito.Trial, conditions ...string) parts.Heading {
+	if o.Title == "" {
+		o.Title = printable.Brief(answer, 2*printable.MaxName)
+	}
+	h := HeadingFor(*o, t, t.Process())
+	said := []string{h.Sub}
+	if !tells(h.Sub, t.Title()) {
+		said = []string{printable.Brief(t.Title(), 2*printable.MaxName), h.Sub}
+	}
+	for _, c := range conditions {
+		if c != "" {
+			said = append(said, c)
+		}
+	}
+	h.Sub = strings.Join(said, "; ")
+	return h
+}
+
+// tells says whether a line has every longer word of a title already.
+func tells(line, title string) bool {
+	for word := range strings.FieldsSeq(title) {
+		if len(word) > 2 && !strings.Contains(line, word) {
+			return false
+		}
+	}
+	return true
+}
+
+// The cautions stand on every card.
+const (
+	StartingPoint  = "A starting point: verify on your own process."
+	Caution        = "Chemicals are hazardous: gloves, eye protection, ventilation; read the product's safety sheet."
+	FurtherCaution = "Never mix acids or bleach with fixer. Dispose of used baths by local rules."
+)
+
+func NewHeading(o Options, t *sensito.Trial) parts.Heading { return HeadingFor(o, t, t.Process()) }
+
+// HeadingFor is newHeading with a development in place of the trial's.
+func HeadingFor(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
+	h := parts.Heading{Title: o.Title}
+	film := t.Film().Name
+	if b := t.Film().Batch; b != "" {
+		film = strings.TrimSpace(film + " batch " + b)
+	}
+	h.Sub = film
+	if c := p.String(); c != "" {
+		h.Sub = strings.TrimPrefix(film+", "+c, ", ")
+	}
+	return h
+}
+
+// Headed returns the heading of a figure whose title answers: trial, film and
+// development stand below it.
+func Headed(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
+	h := HeadingFor(o, t, p)
+	h.Sub = strings.Trim(t.Title()+"\n"+h.Sub, "\n")
+	return h
+}
+
+// Cautioned returns the heading for a figure that tells a development time of
+// today.
+func Cautioned(h parts.Heading, today *scene.Adjustment) parts.Heading {
+	h.Foot = Uncorrected(today) + "\n" + StartingPoint + " " + Caution + " " + FurtherCaution
+	return h
+}
+
+// Answered returns the options with the answer of a figure as its title, unless they
+// have one.
+func (o Options) Answered(answer string) Options {
+	if o.Title == "" {
+		o.Title = printable.Brief(answer, 2*printable.MaxName)
+	}
+	return o
+}
+
+// Capital returns s with a capital first letter.
+func Capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
