@@ -16,13 +16,6 @@ import (
 	"sensito/sensito/curve"
 )
 
-func measuredPaper(t testing.TB, trial *sensito.Trial) *curve.Paper {
-	t.Helper()
-	p, err := curve.MeasurePaper(trial, curve.FitOptions{})
-	require.NoError(t, err)
-	return p
-}
-
 // The curves of the grades meet in their speed points; the bars below reach from white
 // to black.
 func TestPaperPlotsWhatWasMeasured(t *testing.T) {
