@@ -2,6 +2,7 @@ package plot
 
 import (
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/plottest"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -51,7 +52,7 @@ func TestDefaultsAreLeftAlone(t *testing.T) {
 	before, handler := gplot.DefaultFont, gplot.DefaultTextHandler
 	for _, one := range []string{"curves-five", "family-contact-5", "scene-contact-5", "roll-contact-5", "card-contact-5", "paper-slate",
 		"proposal-contact-5", "tone-seven", "sheet-tray", "compare-three"} {
-		texts(t, figures(t)[one])
+		plottest.Texts(t, figures(t)[one])
 	}
 	assert.Equal(t, before, gplot.DefaultFont)
 	assert.Equal(t, handler, gplot.DefaultTextHandler)

@@ -16,12 +16,13 @@ import (
 
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/scene"
 )
 
 func TestCardSaysWhatThePlansSay(t *testing.T) {
-	c, err := scene.NewCard(family(t, demo(t, "tern-ashlar")), scene.Scene{DensityRange: 1.25})
+	c, err := scene.NewCard(plottest.Family(t, plottest.Demo(t, "tern-ashlar")), scene.Scene{DensityRange: 1.25})
 	require.NoError(t, err)
 	fig, err := Card(c, Options{Date: "2026-03-05"})
 	require.NoError(t, err)
@@ -50,8 +51,8 @@ func TestCardSaysWhatThePlansSay(t *testing.T) {
 	require.Positive(t, unreachable)
 
 	var all []string
-	for _, box := range texts(t, fig) {
-		all = append(all, box.text)
+	for _, box := range plottest.Texts(t, fig) {
+		all = append(all, box.Text)
 	}
 	text := strings.Join(all, " ")
 	for _, want := range []string{"Tern 400", "Ashlar 1+31", "20 °C", "intermittent agitation", "a density range of 1.25", "flare 0.40 log H",
@@ -82,12 +83,12 @@ func TestAimLine(t *testing.T) {
 // What holds for some trials only.
 func TestCardNotes(t *testing.T) {
 	said := func(trial *sensito.Trial, aim scene.Scene) string {
-		c, err := scene.NewCard(family(t, trial), aim)
+		c, err := scene.NewCard(plottest.Family(t, trial), aim)
 		require.NoError(t, err)
 		b := newCard(c, Options{Title: "x"})
 		return strings.Join(append(b.lines, b.notes...), " ") + " SHORT: " + strings.Join(b.short, " ")
 	}
-	larkfield := said(demo(t, "larkfield-brinewater"), sceneOf(0))
+	larkfield := said(plottest.Demo(t, "larkfield-brinewater"), plottest.SceneOf(0))
 	assert.Contains(t, larkfield, "Strips developed 2026-03-02 to 2026-03-03")
 	assert.NotContains(t, larkfield, "made", "no date was given")
 	assert.Equal(t, 1, strings.Count(larkfield, "Under 5 minutes: easily uneven."))
@@ -96,21 +97,21 @@ func TestCardNotes(t *testing.T) {
 	assert.Equal(t, 2, strings.Count(larkfield, figure.Caution), "also in few words")
 	assert.Equal(t, 2, strings.Count(larkfield, figure.FurtherCaution))
 
-	relative := said(madeUp(t, relative, false, 4, 7, 12), sceneOf(0))
+	relative := said(plottest.MadeUp(t, plottest.Relative, false, 4, 7, 12), plottest.SceneOf(0))
 	assert.Contains(t, relative, "No EI: the exposures of the test are relative.")
 	assert.NotContains(t, relative, "nearest")
 	assert.NotContains(t, relative, "developed")
 
-	onBase := reading(t, demo(t, "larkfield-brinewater"), sensito.Reading{Zero: sensito.ZeroBase})
-	assert.Contains(t, said(onBase, sceneOf(0)), "continuous agitation, densitometer zero: base")
+	onBase := reading(t, plottest.Demo(t, "larkfield-brinewater"), sensito.Reading{Zero: sensito.ZeroBase})
+	assert.Contains(t, said(onBase, plottest.SceneOf(0)), "continuous agitation, densitometer zero: base")
 }
 
 // A bath out of the usual temperatures is said on the card that hangs above the
 // sink, and an error of minutes is not told to the second.
 func TestCardOfColdBath(t *testing.T) {
-	f := family(t, demo(t, "larkfield-brinewater"))
+	f := plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))
 	for celsius, unusual := range map[float64]bool{14: true, 19: false} {
-		aim := sceneOf(0)
+		aim := plottest.SceneOf(0)
 		aim.Today.Conditions.TemperatureC = &celsius
 		c, err := scene.NewCard(f, aim)
 		require.NoError(t, err)
@@ -130,7 +131,7 @@ func TestPages(t *testing.T) {
 		t.Skip("slow under the race detector, and nothing in it runs side by side")
 	}
 	require.Len(t, Pages(), 2)
-	c, err := scene.NewCard(family(t, demo(t, "larkfield-brinewater")), sceneOf(0))
+	c, err := scene.NewCard(plottest.Family(t, plottest.Demo(t, "larkfield-brinewater")), plottest.SceneOf(0))
 	require.NoError(t, err)
 	for name, want := range map[string]struct {
 		wide, high float64 // mm
@@ -163,15 +164,15 @@ func TestPages(t *testing.T) {
 
 // Nothing leaves the card, whatever its size and however long the names.
 func TestCardHoldsItsText(t *testing.T) {
-	trial := demo(t, "tern-ashlar")
-	long := ignoring(t, trial)
-	c, err := scene.NewCard(family(t, long), sceneOf(0))
+	trial := plottest.Demo(t, "tern-ashlar")
+	long := plottest.Ignoring(t, trial)
+	c, err := scene.NewCard(plottest.Family(t, long), plottest.SceneOf(0))
 	require.NoError(t, err)
 	for _, title := range []string{"", strings.Repeat("Tern 400 with a very long name ", 12), "Süd, Ærø & <Kø>"} {
 		for _, size := range [][2]vg.Length{{0, 0}, {127, 76.2}, {105, 148}, {100, 70}, {210, 297}} {
 			fig, err := Card(c, Options{Title: title, Width: size[0] * vg.Millimeter, Height: size[1] * vg.Millimeter})
 			require.NoError(t, err)
-			requireReadable(t, fig)
+			plottest.RequireReadable(t, fig)
 			requireNoSmallType(t, fig)
 		}
 	}
@@ -196,17 +197,17 @@ func requireNoSmallType(t *testing.T, fig *Figure) {
 func TestFullestIndexCard(t *testing.T) {
 	index, err := PageNamed("index")
 	require.NoError(t, err)
-	trial := reading(t, demo(t, "larkfield-brinewater"), sensito.Reading{Zero: sensito.ZeroBase})
+	trial := reading(t, plottest.Demo(t, "larkfield-brinewater"), sensito.Reading{Zero: sensito.ZeroBase})
 	aim := scene.Scene{Grade: "0", DensityRange: 2.2, Callier: 1.3, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.04}}
-	c, err := scene.NewCard(family(t, trial), aim)
+	c, err := scene.NewCard(plottest.Family(t, trial), aim)
 	require.NoError(t, err)
 	fig, err := Card(c, Options{Width: index.Width, Height: index.Height, Date: "2026-03-05"})
 	require.NoError(t, err)
-	requireReadable(t, fig)
+	plottest.RequireReadable(t, fig)
 	requireNoSmallType(t, fig)
 	var all []string
-	for _, box := range texts(t, fig) {
-		all = append(all, box.text)
+	for _, box := range plottest.Texts(t, fig) {
+		all = append(all, box.Text)
 	}
 	text := strings.Join(all, " ")
 	for _, want := range []string{"Callier coefficient 1.3; veiling flare 4 %; speed point 4 stops below the metered tone", "densitometer zero: base",

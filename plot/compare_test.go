@@ -14,6 +14,7 @@ import (
 
 	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/compare"
 	"sensito/sensito/curve"
@@ -45,9 +46,9 @@ func developers(t testing.TB, exposures func([]float64) (sensito.Exposures, erro
 			gamma := 1.15 * (1 - math.Exp(-rate*tm))
 			s := sensito.StripSpec{Minutes: sensito.Minutes(tm), BaseFog: []sensito.Density{0.10, 0.11}, Process: spec.Process}
 			for _, h := range logH {
-				d := 0.10 + (0.001+0.0006*x)*tm + gamma*softplus(h-at, toe)
+				d := 0.10 + (0.001+0.0006*x)*tm + gamma*plottest.Softplus(h-at, toe)
 				if k%3 == 2 { // shoulders
-					d -= gamma * softplus(h-at-1.7, 0.12)
+					d -= gamma * plottest.Softplus(h-at-1.7, 0.12)
 				}
 				s.Density = append(s.Density, sensito.Density(math.Round(100*(d+0.008*rng.NormFloat64()))/100))
 			}
@@ -55,7 +56,7 @@ func developers(t testing.TB, exposures func([]float64) (sensito.Exposures, erro
 		}
 		trial, err := sensito.NewTrial(spec)
 		require.NoError(t, err)
-		out = append(out, family(t, trial))
+		out = append(out, plottest.Family(t, trial))
 	}
 	return out
 }
@@ -77,7 +78,7 @@ func comparison(t testing.TB, c *compare.Comparison, name string) *comparePanel 
 }
 
 func TestComparePlotsWhatIsCompared(t *testing.T) {
-	c := compared(t, developers(t, contact, 4))
+	c := compared(t, developers(t, plottest.Contact, 4))
 	for i, x := range c.Trials {
 		lo, hi := x.Curve.Domain()
 		m, base := x.SpeedPoint.Value, curve.BaseFog(x.Curve)
@@ -121,13 +122,13 @@ func TestCompareOfManyTrials(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow under the race detector, and nothing in it runs side by side")
 	}
-	nine := developers(t, contact, 9)
+	nine := developers(t, plottest.Contact, 9)
 	for _, n := range []int{2, 5, 9} {
 		c := compared(t, nine[:n])
 		for _, name := range append(CompareFigures(), "") {
 			fig, err := Compare(c, name, Options{})
 			require.NoError(t, err, "%d %s", n, name)
-			requireReadable(t, fig)
+			plottest.RequireReadable(t, fig)
 			b := fig.Body().(*compareBody)
 			_, areas := b.areas(fig.Page())
 			for i, p := range b.panels {
@@ -144,8 +145,8 @@ func TestCompareOfManyTrials(t *testing.T) {
 				}
 			}
 			named := map[string]int{}
-			for _, box := range texts(t, fig) {
-				named[box.text]++
+			for _, box := range plottest.Texts(t, fig) {
+				named[box.Text]++
 			}
 			for i, x := range c.Trials {
 				if b.rows != nil {
@@ -170,7 +171,7 @@ func TestCompareOfManyTrials(t *testing.T) {
 }
 
 func TestCompareAtOtherSizes(t *testing.T) {
-	c := compared(t, developers(t, contact, 3))
+	c := compared(t, developers(t, plottest.Contact, 3))
 	for _, o := range []Options{
 		{Width: 150 * vg.Millimeter},
 		{Width: 84 * vg.Millimeter},
@@ -181,7 +182,7 @@ func TestCompareAtOtherSizes(t *testing.T) {
 		for _, name := range []string{"", CompareDifferences, CompareTones, CompareCurves, CompareSpeed} {
 			fig, err := Compare(c, name, o)
 			require.NoError(t, err, "%q %+v", name, o)
-			requireReadable(t, fig)
+			plottest.RequireReadable(t, fig)
 		}
 	}
 	_, err := Compare(c, "", Options{Height: 100 * vg.Millimeter})
@@ -191,20 +192,20 @@ func TestCompareAtOtherSizes(t *testing.T) {
 // Trials on relative exposures are in the panels that need no speed; a trial
 // that does not reach the gradient is in the key alone.
 func TestCompareRelativeExposures(t *testing.T) {
-	fs := developers(t, relative, 2)
+	fs := developers(t, plottest.Relative, 2)
 	c := compared(t, fs)
 	fig, err := Compare(c, "", Options{})
 	require.NoError(t, err)
-	requireReadable(t, fig)
+	plottest.RequireReadable(t, fig)
 	assert.Len(t, fig.Body().(*compareBody).panels, 3)
 	_, err = Compare(c, CompareSpeed, Options{})
 	assert.EqualError(t, err, `the figure "speed" needs exposures in lux seconds, and every trial has relative ones`)
 
-	faint := family(t, madeUp(t, contact, false, 0.6, 0.8))
-	c = compared(t, append(fs, developers(t, contact, 1)[0], faint))
+	faint := plottest.Family(t, plottest.MadeUp(t, plottest.Contact, false, 0.6, 0.8))
+	c = compared(t, append(fs, developers(t, plottest.Contact, 1)[0], faint))
 	fig, err = Compare(c, "", Options{})
 	require.NoError(t, err)
-	requireReadable(t, fig)
+	plottest.RequireReadable(t, fig)
 	b := fig.Body().(*compareBody)
 	assert.Len(t, b.panels[1].lines, 3)
 	assert.Len(t, comparison(t, c, CompareCurves).lines, 1)
@@ -220,7 +221,7 @@ func TestCompareRelativeExposures(t *testing.T) {
 // The whiskers and the tones are the differences of the comparison, filled where
 // they are proven; the others follow the first from the fastest to the slowest.
 func TestCompareDrawsTheDifferences(t *testing.T) {
-	c := compared(t, developers(t, contact, 4))
+	c := compared(t, developers(t, plottest.Contact, 4))
 	fig, err := Compare(c, "", Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*compareBody)
@@ -269,7 +270,7 @@ func TestCompareDrawsTheDifferences(t *testing.T) {
 
 // Of many trials one band stands for all, as wide as the widest.
 func TestCompareWidestBand(t *testing.T) {
-	p := tonesPanel(compared(t, developers(t, contact, 6)), Options{Confidence: 0.95})
+	p := tonesPanel(compared(t, developers(t, plottest.Contact, 6)), Options{Confidence: 0.95})
 	require.NotEmpty(t, p.low)
 	for k, at := range p.high {
 		most := 0.0
@@ -286,7 +287,7 @@ func TestCompareWidestBand(t *testing.T) {
 }
 
 func TestCompareAnswer(t *testing.T) {
-	demos := []*development.Family{family(t, demo(t, "larkfield-brinewater")), family(t, demo(t, "larkfield-ashlar")), family(t, demo(t, "tern-ashlar"))}
+	demos := []*development.Family{plottest.Family(t, plottest.Demo(t, "larkfield-brinewater")), plottest.Family(t, plottest.Demo(t, "larkfield-ashlar")), plottest.Family(t, plottest.Demo(t, "tern-ashlar"))}
 	const wide, column = 490, 218 // points
 	two := compared(t, demos[:2])
 	assert.Equal(t, "Ashlar 1+9 gives 0.38 stop less speed than Brinewater 1+19, needs 0.8 min longer and has 0.03 more fog; nothing else is proven", answers.Comparison(two, wide))
@@ -305,7 +306,7 @@ func TestCompareAnswer(t *testing.T) {
 		three.Differences[i].Real = false
 	}
 	assert.Equal(t, "No trial is proven to differ from Larkfield 125 in Brinewater 1+19 in speed", answers.Comparison(three, wide))
-	alike := compared(t, developers(t, relative, 3))
+	alike := compared(t, developers(t, plottest.Relative, 3))
 	assert.Contains(t, answers.Comparison(alike, wide), " min longer than Brinewater 1+9", "without speeds the times are told")
 
 	fig, err := Compare(two, "", Options{Title: "Mine"})

@@ -17,6 +17,7 @@ import (
 
 	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
 	"sensito/sensito/notebook"
@@ -187,7 +188,7 @@ func requireCharted(t *testing.T, b *controlBody, r controlRow, ch *control.Char
 
 // The title answers, the wash runs from the onset to the first signal.
 func TestControlAnswer(t *testing.T) {
-	c := judged(t, demoLog(t), control.Options{Family: family(t, demo(t, "larkfield-brinewater"))})
+	c := judged(t, demoLog(t), control.Options{Family: plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))})
 	assert.Equal(t, "Contrast began to fall on 16 April; first signal on 30 April", answers.Control(c))
 	fig, err := Control(c, Options{})
 	require.NoError(t, err)
@@ -222,7 +223,7 @@ func TestControlOnAColumn(t *testing.T) {
 	for _, width := range []vg.Length{84, 180} {
 		fig, err := Control(c, Options{Width: width * vg.Millimeter})
 		require.NoError(t, err)
-		requireReadable(t, fig)
+		plottest.RequireReadable(t, fig)
 		var main vg.Rectangle
 		for _, p := range fig.Body().(*controlBody).placed(fig.Page()) {
 			data := p.plot.DataCanvas(p.area).Rectangle
@@ -246,13 +247,13 @@ func TestControlIsReadable(t *testing.T) {
 		for _, o := range []Options{{}, {Width: 140 * vg.Millimeter}, {Width: 84 * vg.Millimeter}} {
 			fig, err := Control(judged(t, freshLog(t, apart), control.Options{Rules: chart.Nelson}), o)
 			require.NoError(t, err)
-			requireReadable(t, fig)
+			plottest.RequireReadable(t, fig)
 		}
 	}
 	for _, rules := range chart.RuleSets {
 		fig, err := Control(judged(t, demoLog(t), control.Options{Rules: rules}), Options{})
 		require.NoError(t, err)
-		requireReadable(t, fig)
+		plottest.RequireReadable(t, fig)
 	}
 	_, err := Control(judged(t, demoLog(t), control.Options{}), Options{Height: 70 * vg.Millimeter})
 	assert.EqualError(t, err, "the figure leaves no room for its data: make it wider or higher")
@@ -292,7 +293,7 @@ func TestControlOfOneStrip(t *testing.T) {
 		}
 	}
 	assert.Equal(t, 3, charted)
-	requireReadable(t, fig)
+	plottest.RequireReadable(t, fig)
 }
 
 // Where moving ranges alone speak they are drawn, below their row.
@@ -308,7 +309,7 @@ func TestControlDrawsMovingRangesThatSpeakAlone(t *testing.T) {
 	for _, width := range []vg.Length{84, 180} {
 		fig, err := Control(c, Options{Width: width * vg.Millimeter})
 		require.NoError(t, err)
-		requireReadable(t, fig)
+		plottest.RequireReadable(t, fig)
 		rows := fig.Body().(*controlBody).rows
 		assert.Nil(t, rows[0].ranges)
 		require.NotNil(t, rows[1].ranges, "of the low density")

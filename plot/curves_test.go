@@ -13,13 +13,14 @@ import (
 
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 )
 
 func TestCurvesPlotWhatWasMeasured(t *testing.T) {
-	trial := madeUp(t, contact, true, 6, 9)
-	ms := measured(t, trial)
+	trial := plottest.MadeUp(t, plottest.Contact, true, 6, 9)
+	ms := plottest.Measured(t, trial)
 	fig, err := Curves(ms, Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*curves)
@@ -85,7 +86,7 @@ func TestCurvesPlotWhatWasMeasured(t *testing.T) {
 
 // The numbers of a figure are the readings, the curves and the estimates that it draws.
 func TestCurvesNumbers(t *testing.T) {
-	ms := measured(t, madeUp(t, contact, true, 6, 9))
+	ms := plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, true, 6, 9))
 	many, err := Curves(ms, Options{})
 	require.NoError(t, err)
 	one, err := Curves(ms[:1], Options{})
@@ -118,7 +119,7 @@ func TestCurvesNumbers(t *testing.T) {
 // Strips stand in the order of their times, the lightest the shortest, however they
 // were given; the title tells both ends.
 func TestCurvesAreOrderedByTime(t *testing.T) {
-	ms := measured(t, madeUp(t, contact, false, 9, 4, 6, 6))
+	ms := plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, false, 9, 4, 6, 6))
 	fig, err := Curves(ms, Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*curves)
@@ -156,7 +157,7 @@ func TestMarksShrink(t *testing.T) {
 }
 
 func TestCurvesOfOneStrip(t *testing.T) {
-	m := measured(t, demo(t, "larkfield-brinewater"))[3]
+	m := plottest.Measured(t, plottest.Demo(t, "larkfield-brinewater"))[3]
 	fig, err := Curves([]*curve.Measured{m}, Options{Confidence: 0.68})
 	require.NoError(t, err)
 	assert.Equal(t, "Speed "+parts.Interval(*m.Speed, 0.68, 0)+", contrast index "+parts.Interval(*m.ContrastIndex, 0.68, 2), fig.Title)
@@ -185,12 +186,12 @@ func TestCurvesOfOneStrip(t *testing.T) {
 	}
 	assert.Equal(t, b.plot.X.Min, b.lower.X.Min)
 	requireNamed(t, fig)
-	requireReadable(t, fig)
+	plottest.RequireReadable(t, fig)
 }
 
 // The triangle of ISO 6 stands on the speed point when it is asked for.
 func TestTriangle(t *testing.T) {
-	m := measured(t, demo(t, "larkfield-brinewater"))[2]
+	m := plottest.Measured(t, plottest.Demo(t, "larkfield-brinewater"))[2]
 	without, err := Curves([]*curve.Measured{m}, Options{})
 	require.NoError(t, err)
 	fig, err := Curves([]*curve.Measured{m}, Options{Triangle: true})
@@ -214,21 +215,21 @@ func TestTriangle(t *testing.T) {
 	}
 	assert.Contains(t, told, "triangle of ISO 6: 0.80 above 1.30 log H,\nhere "+parts.Interval(*m.ISODifference, 0.95, 2)+": met")
 	requireNamed(t, fig)
-	requireReadable(t, fig)
+	plottest.RequireReadable(t, fig)
 }
 
 // A low curve that rises from the left leaves little room for the names.
 func TestNamesFindRoom(t *testing.T) {
-	low := madeUp(t, func(logH []float64) (sensito.Exposures, error) {
+	low := plottest.MadeUp(t, func(logH []float64) (sensito.Exposures, error) {
 		for i := range logH {
 			logH[i] += 0.85
 		}
-		return relative(logH)
+		return plottest.Relative(logH)
 	}, false, 1.5)
-	fig, err := Curves(measured(t, low), Options{})
+	fig, err := Curves(plottest.Measured(t, low), Options{})
 	require.NoError(t, err)
 	requireNamed(t, fig)
-	requireReadable(t, fig)
+	plottest.RequireReadable(t, fig)
 }
 
 // requireNamed checks that all names of places stand on the axes and hide no data.
@@ -253,12 +254,12 @@ func requireNamed(t *testing.T, fig *Figure) {
 // which only the straight ones are compared.
 func requireStraight(t *testing.T, fig *Figure) {
 	t.Helper()
-	requireApart(t, fig, slices.DeleteFunc(texts(t, fig), func(b textBox) bool { return b.turned }))
+	plottest.RequireApart(t, fig, slices.DeleteFunc(plottest.Texts(t, fig), func(b plottest.TextBox) bool { return b.Turned }))
 }
 
 func TestStepsTheirOwnerSetAsideAreMarked(t *testing.T) {
-	trial := ignoring(t, demo(t, "larkfield-brinewater"), 3, 4, 6)
-	ms := measured(t, trial)
+	trial := plottest.Ignoring(t, plottest.Demo(t, "larkfield-brinewater"), 3, 4, 6)
+	ms := plottest.Measured(t, trial)
 	fig, err := Curves(ms[:1], Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*single)
@@ -275,7 +276,7 @@ func TestStepsTheirOwnerSetAsideAreMarked(t *testing.T) {
 }
 
 func TestCurvesOfRelativeExposures(t *testing.T) {
-	fig, err := Curves(measured(t, madeUp(t, relative, false, 4, 7)), Options{})
+	fig, err := Curves(plottest.Measured(t, plottest.MadeUp(t, plottest.Relative, false, 4, 7)), Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*curves)
 	assert.Equal(t, "relative log exposure", b.lower.X.Label.Text)
@@ -286,8 +287,8 @@ func TestCurvesOfRelativeExposures(t *testing.T) {
 // The steps stand along the top where all strips have the same, and the stops of a
 // camera.
 func TestTopScale(t *testing.T) {
-	trial := madeUp(t, contact, false, 6, 9)
-	fig, err := Curves(measured(t, trial), Options{})
+	trial := plottest.MadeUp(t, plottest.Contact, false, 6, 9)
+	fig, err := Curves(plottest.Measured(t, trial), Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*curves)
 	assert.Equal(t, "step of the wedge", b.topLabel)
@@ -295,8 +296,8 @@ func TestTopScale(t *testing.T) {
 	for _, m := range b.top {
 		assert.Equal(t, float64(trial.Strips()[0].Steps()[int(m.number)-1].LogH), m.at)
 	}
-	camera := demo(t, "larkfield-camera")
-	fig, err = Curves(measured(t, camera), Options{})
+	camera := plottest.Demo(t, "larkfield-camera")
+	fig, err = Curves(plottest.Measured(t, camera), Options{})
 	require.NoError(t, err)
 	b = fig.Body().(*curves)
 	assert.Equal(t, "stops from the metered exposure", b.topLabel)
@@ -306,8 +307,8 @@ func TestTopScale(t *testing.T) {
 }
 
 func TestCurvesRefuse(t *testing.T) {
-	one := measured(t, madeUp(t, contact, false, 6))
-	two := measured(t, madeUp(t, contact, false, 6, 9))
+	one := plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, false, 6))
+	two := plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, false, 6, 9))
 	for want, try := range map[string]func() (*Figure, error){
 		"no strip to draw": func() (*Figure, error) { return Curves(nil, Options{}) },
 		"25 strips are too many for one drawing: at most 24": func() (*Figure, error) {
@@ -318,7 +319,7 @@ func TestCurvesRefuse(t *testing.T) {
 			return Curves(many, Options{})
 		},
 		"the strips of one drawing must be of one trial": func() (*Figure, error) {
-			return Curves(append(one[:1:1], measured(t, madeUp(t, contact, false, 6))...), Options{})
+			return Curves(append(one[:1:1], plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, false, 6))...), Options{})
 		},
 		"confidence 1.5 is outside 0 to 1":            func() (*Figure, error) { return Curves(one, Options{Confidence: 1.5}) },
 		"figure width 10 mm is outside 60 to 1000 mm": func() (*Figure, error) { return Curves(one, Options{Width: 10 * vg.Millimeter}) },
@@ -349,17 +350,17 @@ func TestEqualScales(t *testing.T) {
 		scaleY := c.Size().Y / vg.Length(a.plot.Y.Max-a.plot.Y.Min)
 		assert.InDelta(t, float64(scaleX), float64(scaleY), 1e-6)
 
-		boxes := texts(t, fig)
-		onX := func(b textBox) bool { return b.Max.Y < c.Min.Y }
-		onY := func(b textBox) bool { return b.Max.X < c.Min.X && b.Max.Y > c.Min.Y-4 }
-		unitX := (middle(t, boxes, "-0.6", onX).X - middle(t, boxes, "-1.8", onX).X) / 1.2
+		boxes := plottest.Texts(t, fig)
+		onX := func(b plottest.TextBox) bool { return b.Max.Y < c.Min.Y }
+		onY := func(b plottest.TextBox) bool { return b.Max.X < c.Min.X && b.Max.Y > c.Min.Y-4 }
+		unitX := (plottest.Middle(t, boxes, "-0.6", onX).X - plottest.Middle(t, boxes, "-1.8", onX).X) / 1.2
 		hyphen := parts.TextWidth(parts.BodySize, "-1.8") - parts.TextWidth(parts.BodySize, "-0.6")
 		assert.Zero(t, hyphen, "figures of one width")
-		unitY := (middle(t, boxes, "1.2", onY).Y - middle(t, boxes, "0.0", onY).Y) / 1.2
+		unitY := (plottest.Middle(t, boxes, "1.2", onY).Y - plottest.Middle(t, boxes, "0.0", onY).Y) / 1.2
 		assert.InDelta(t, float64(unitX), float64(unitY), 0.5)
 		assert.InDelta(t, float64(scaleX), float64(unitX), 0.01)
 	}
-	ms := measured(t, demo(t, "larkfield-brinewater"))
+	ms := plottest.Measured(t, plottest.Demo(t, "larkfield-brinewater"))
 	for _, o := range []Options{{}, {Width: 84 * vg.Millimeter}, {Width: 120 * vg.Millimeter}, {Width: 297 * vg.Millimeter, Height: 150 * vg.Millimeter},
 		{Width: 150 * vg.Millimeter, Height: 400 * vg.Millimeter}} {
 		for _, strips := range [][]*curve.Measured{ms, ms[:1]} {
@@ -368,7 +369,7 @@ func TestEqualScales(t *testing.T) {
 			check(t, fig)
 		}
 	}
-	fig, err := Curves(measured(t, demo(t, "tern-ashlar")), Options{})
+	fig, err := Curves(plottest.Measured(t, plottest.Demo(t, "tern-ashlar")), Options{})
 	require.NoError(t, err)
 	check(t, fig)
 }

@@ -9,13 +9,14 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/scene"
 )
 
 func TestFamilyPlotsWhatWasMeasured(t *testing.T) {
-	f := family(t, demo(t, "larkfield-brinewater"))
-	answer, err := scene.For(f, sceneOf(7))
+	f := plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))
+	answer, err := scene.For(f, plottest.SceneOf(7))
 	require.NoError(t, err)
 	fig, err := Family(f, nil, answer, Options{Confidence: 0.9})
 	require.NoError(t, err)
@@ -70,7 +71,7 @@ func TestFamilyPlotsWhatWasMeasured(t *testing.T) {
 
 // The time of ISO 6 lies on the law, and the title tells it.
 func TestFamilyMarksISO(t *testing.T) {
-	f := family(t, demo(t, "larkfield-brinewater"))
+	f := plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))
 	fig, err := Family(f, nil, nil, Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*familyBody)
@@ -85,7 +86,7 @@ func TestFamilyMarksISO(t *testing.T) {
 }
 
 func TestPanelsShareOneTimeAxis(t *testing.T) {
-	f := family(t, demo(t, "tern-ashlar"))
+	f := plottest.Family(t, plottest.Demo(t, "tern-ashlar"))
 	fig, err := Family(f, nil, nil, Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*familyBody)
@@ -104,7 +105,7 @@ func TestPanelsShareOneTimeAxis(t *testing.T) {
 
 // The note keeps clear of a mark where it would stand by choice.
 func TestNoteLeavesTheMark(t *testing.T) {
-	f := family(t, demo(t, "larkfield-brinewater"))
+	f := plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))
 	answer, err := scene.For(f, scene.Scene{Stops: 3, DensityRange: 0.3, ShadowStops: 2, Flare: sensito.Flare{Kind: sensito.FlareNone}})
 	require.NoError(t, err)
 	fig, err := Family(f, nil, answer, Options{})
@@ -120,16 +121,16 @@ func TestNoteLeavesTheMark(t *testing.T) {
 }
 
 func TestFamilyOfRelativeExposuresHasNoSpeed(t *testing.T) {
-	fig, err := Family(family(t, madeUp(t, relative, false, 4, 7, 12)), nil, nil, Options{})
+	fig, err := Family(plottest.Family(t, plottest.MadeUp(t, plottest.Relative, false, 4, 7, 12)), nil, nil, Options{})
 	require.NoError(t, err)
 	assert.Len(t, fig.Body().(*familyBody).panels, 2)
-	for _, b := range texts(t, fig) {
-		assert.NotEqual(t, "speed", b.text)
+	for _, b := range plottest.Texts(t, fig) {
+		assert.NotEqual(t, "speed", b.Text)
 	}
 }
 
 func TestFamilyRefusesAPageWithoutRoom(t *testing.T) {
-	f := family(t, madeUp(t, contact, false, 5, 10))
+	f := plottest.Family(t, plottest.MadeUp(t, plottest.Contact, false, 5, 10))
 	_, err := Family(f, nil, nil, Options{Height: 70 * vg.Millimeter})
 	assert.EqualError(t, err, "the figure leaves no room for its data: make it wider or higher")
 }

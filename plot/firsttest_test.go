@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/plot/internal/figure"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/testplan"
 )
@@ -23,7 +24,7 @@ func TestFirstTestIsDrawn(t *testing.T) {
 			fig, err := FirstTest(p, o)
 			require.NoError(t, err)
 			assert.Equal(t, title, fig.Title)
-			requireReadable(t, fig)
+			plottest.RequireReadable(t, fig)
 			b := fig.Body().(*firstTest)
 			for i, h := range p.Exposures.LogH() {
 				assert.EqualValues(t, h, b.exposures[i].X)

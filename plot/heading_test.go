@@ -15,6 +15,7 @@ import (
 
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito/printable"
 )
 
@@ -24,8 +25,8 @@ func TestTimesCarryCautions(t *testing.T) {
 	told := map[string]int{}
 	for name, fig := range figures(t) {
 		var lines []string
-		for _, text := range texts(t, fig) {
-			lines = append(lines, text.text)
+		for _, text := range plottest.Texts(t, fig) {
+			lines = append(lines, text.Text)
 		}
 		kind := ""
 		for _, k := range tell {
@@ -85,7 +86,7 @@ func TestTitlesPrint(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow under the race detector, and nothing in it runs side by side")
 	}
-	f := family(t, demo(t, "larkfield-camera"))
+	f := plottest.Family(t, plottest.Demo(t, "larkfield-camera"))
 	for _, title := range []string{"Quay\x1b[31m\x00 <&> \u202egpj\n\u009b", strings.Repeat("Harrow Quay ", 500), strings.Repeat("W", 100_000), "\xff"} {
 		fig, err := Family(f, nil, nil, Options{Title: title})
 		require.NoError(t, err)

@@ -6,6 +6,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/scene"
@@ -33,22 +34,22 @@ func makeFigures(t testing.TB) map[string]*Figure {
 			figs[name] = f
 		}
 	}
-	larkfield, tern, camera := demo(t, "larkfield-brinewater"), demo(t, "tern-ashlar"), demo(t, "larkfield-camera")
-	for i, m := range measured(t, larkfield) {
+	larkfield, tern, camera := plottest.Demo(t, "larkfield-brinewater"), plottest.Demo(t, "tern-ashlar"), plottest.Demo(t, "larkfield-camera")
+	for i, m := range plottest.Measured(t, larkfield) {
 		add(fmt.Sprintf("curves-strip%d", i+1))(Curves([]*curve.Measured{m}, Options{}))
 	}
-	add("curves-five")(Curves(measured(t, larkfield), Options{}))
-	add("curves-eight")(Curves(measured(t, madeUp(t, contact, false, eightTimes...)), Options{}))
-	add("curves-slip")(Curves(measured(t, madeUp(t, contact, true, 6)), Options{}))
-	add("curves-shoulder")(Curves(measured(t, tern), Options{}))
-	add("curves-shoulder-one")(Curves(measured(t, tern)[3:], Options{}))
-	add("curves-relative")(Curves(measured(t, madeUp(t, relative, false, 4, 7, 12)), Options{}))
-	add("curves-camera")(Curves(measured(t, camera), Options{}))
-	for _, trial := range []*sensito.Trial{larkfield, tern, madeUp(t, relative, false, 4, 7, 12), madeUp(t, contact, false, 5, 10)} {
-		f := family(t, trial)
-		p, err := scene.For(f, sceneOf(7))
+	add("curves-five")(Curves(plottest.Measured(t, larkfield), Options{}))
+	add("curves-eight")(Curves(plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, false, plottest.EightTimes...)), Options{}))
+	add("curves-slip")(Curves(plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, true, 6)), Options{}))
+	add("curves-shoulder")(Curves(plottest.Measured(t, tern), Options{}))
+	add("curves-shoulder-one")(Curves(plottest.Measured(t, tern)[3:], Options{}))
+	add("curves-relative")(Curves(plottest.Measured(t, plottest.MadeUp(t, plottest.Relative, false, 4, 7, 12)), Options{}))
+	add("curves-camera")(Curves(plottest.Measured(t, camera), Options{}))
+	for _, trial := range []*sensito.Trial{larkfield, tern, plottest.MadeUp(t, plottest.Relative, false, 4, 7, 12), plottest.MadeUp(t, plottest.Contact, false, 5, 10)} {
+		f := plottest.Family(t, trial)
+		p, err := scene.For(f, plottest.SceneOf(7))
 		require.NoError(t, err)
-		c, err := scene.NewCard(f, sceneOf(0))
+		c, err := scene.NewCard(f, plottest.SceneOf(0))
 		require.NoError(t, err)
 		kind := fmt.Sprintf("%s-%d", trial.Exposures().Kind(), len(trial.Strips()))
 		add("family-" + kind)(Family(f, nil, nil, Options{}))
@@ -61,15 +62,15 @@ func makeFigures(t testing.TB) map[string]*Figure {
 		add("card-index-" + kind)(Card(c, Options{Width: index.Width, Height: index.Height, Date: "2026-03-05"}))
 	}
 	for name, strips := range map[string]int{"slate": 7, "foxglove": 1} {
-		p := measuredPaper(t, demo(t, name))
+		p := plottest.MeasuredPaper(t, plottest.Demo(t, name))
 		require.Len(t, p.Strips, strips)
 		add("paper-" + name)(Paper(p, Options{}))
 	}
 	add("proposal-contact-5")(Proposal(proposal(t, larkfield, 6, testplan.Options{Within: 0.015}), Options{}))
-	add("curves-alike")(Curves(measured(t, madeUp(t, contact, false, 6, 6, 6.05, 6.1, 6.1, 6.2, 6.2, 6.2)), Options{}))
+	add("curves-alike")(Curves(plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, false, 6, 6, 6.05, 6.1, 6.1, 6.2, 6.2, 6.2)), Options{}))
 	toneFigures(t, add)
-	add("curves-ignored")(Curves(measured(t, ignoring(t, tern, 4, 5, 6, 7, 12, 13, 25, 26, 27))[2:], Options{}))
-	three := compared(t, developers(t, contact, 3))
+	add("curves-ignored")(Curves(plottest.Measured(t, plottest.Ignoring(t, tern, 4, 5, 6, 7, 12, 13, 25, 26, 27))[2:], Options{}))
+	three := compared(t, developers(t, plottest.Contact, 3))
 	add("sheet-tray")(Sheet(sheets(t)["tray"], Options{}))
 	add("compare-three")(Compare(three, "", Options{}))
 	add("compare-gradient")(Compare(three, CompareGradient, Options{}))

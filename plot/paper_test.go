@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 )
@@ -19,7 +20,7 @@ import (
 // The curves of the grades meet in their speed points; the bars below reach from white
 // to black.
 func TestPaperPlotsWhatWasMeasured(t *testing.T) {
-	p := measuredPaper(t, demo(t, "slate"))
+	p := plottest.MeasuredPaper(t, plottest.Demo(t, "slate"))
 	slices.Reverse(p.Strips) // the softest is drawn first all the same
 	fig, err := Paper(p, Options{})
 	require.NoError(t, err)
@@ -68,14 +69,14 @@ func TestPaperPlotsWhatWasMeasured(t *testing.T) {
 }
 
 func TestPaperIsReadableAtOtherSizes(t *testing.T) {
-	spec := demo(t, "slate").Spec()
+	spec := plottest.Demo(t, "slate").Spec()
 	for i := range spec.Strips {
 		spec.Strips[i].Grade = "Фильтр Ågr " + spec.Strips[i].Grade
 	}
 	long, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
 	for _, o := range []Options{{}, {Width: 84 * vg.Millimeter}} {
-		fig, err := Paper(measuredPaper(t, long), o)
+		fig, err := Paper(plottest.MeasuredPaper(t, long), o)
 		require.NoError(t, err)
 		requireStraight(t, fig)
 		b := fig.Body().(*grades)
@@ -85,7 +86,7 @@ func TestPaperIsReadableAtOtherSizes(t *testing.T) {
 			assert.Less(t, x(r.end())+parts.TextWidth(parts.SmallSize, b.bars.text(r))+7, c.Max.X, "the text ends in the frame")
 		}
 	}
-	p := measuredPaper(t, demo(t, "slate"))
+	p := plottest.MeasuredPaper(t, plottest.Demo(t, "slate"))
 	for _, o := range []Options{{Width: 84 * vg.Millimeter}, {Width: 297 * vg.Millimeter}, {Width: 180 * vg.Millimeter, Height: 150 * vg.Millimeter}, {Theme: "dark"}} {
 		fig, err := Paper(p, o)
 		require.NoError(t, err)
@@ -94,7 +95,7 @@ func TestPaperIsReadableAtOtherSizes(t *testing.T) {
 }
 
 func TestPaperAlone(t *testing.T) {
-	p := measuredPaper(t, demo(t, "foxglove"))
+	p := plottest.MeasuredPaper(t, plottest.Demo(t, "foxglove"))
 	fig, err := Paper(p, Options{Confidence: 0.68})
 	require.NoError(t, err)
 	m := p.Strips[0]
@@ -113,13 +114,13 @@ func TestPaperAlone(t *testing.T) {
 	assert.Equal(t, float64(m.SpeedPoint.Value), b.whiskers[0].X)
 	assert.Contains(t, b.Foot, "68 % interval")
 	requireNamed(t, fig)
-	requireReadable(t, fig)
+	plottest.RequireReadable(t, fig)
 }
 
 // A strip without a curve is left out, one without a range has no bar, one without a
 // speed point is told.
 func TestPaperInPart(t *testing.T) {
-	whole := measuredPaper(t, demo(t, "slate"))
+	whole := plottest.MeasuredPaper(t, plottest.Demo(t, "slate"))
 	part := *whole
 	part.Strips = slices.Clone(whole.Strips[:4])
 	part.Strips[0] = &curve.PaperStrip{Strip: whole.Strips[0].Strip}
@@ -151,7 +152,7 @@ func TestPaperInPart(t *testing.T) {
 
 // Without any speed point the curves stand on their exposures.
 func TestPaperWithoutSpeedPoints(t *testing.T) {
-	whole := measuredPaper(t, demo(t, "slate"))
+	whole := plottest.MeasuredPaper(t, plottest.Demo(t, "slate"))
 	var strips []*curve.PaperStrip
 	for _, m := range whole.Strips[:2] {
 		off := *m
@@ -172,7 +173,7 @@ func TestPaperWithoutSpeedPoints(t *testing.T) {
 // A strip whose wedge ends before black: its range goes on past the dot, and what
 // depends on black is told as a bound.
 func TestPaperOpenEnd(t *testing.T) {
-	trial := demo(t, "foxglove")
+	trial := plottest.Demo(t, "foxglove")
 	spec := sensito.TrialSpec{Material: trial.Material(), Film: trial.Film(), Exposures: trial.Exposures()}
 	for _, s := range trial.Strips() {
 		strip := sensito.StripSpec{BaseFog: s.BaseFog()}
@@ -187,7 +188,7 @@ func TestPaperOpenEnd(t *testing.T) {
 	}
 	short, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	p := measuredPaper(t, short)
+	p := plottest.MeasuredPaper(t, short)
 	fig, err := Paper(p, Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*single)
@@ -202,7 +203,7 @@ func TestPaperOpenEnd(t *testing.T) {
 		told = append(told, n.text)
 	}
 	assert.Regexp(t, `maximum density: 1\.4\d or more`, strings.Join(told, "\n"))
-	requireReadable(t, fig)
+	plottest.RequireReadable(t, fig)
 
 	p.Strips = append(p.Strips, p.Strips...)
 	fig, err = Paper(p, Options{})

@@ -8,19 +8,20 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/testplan"
 )
 
 func proposal(t testing.TB, trial *sensito.Trial, stops float64, o testplan.Options) *testplan.Proposal {
 	t.Helper()
-	p, err := testplan.Propose(family(t, trial), sceneOf(stops), o)
+	p, err := testplan.Propose(plottest.Family(t, trial), plottest.SceneOf(stops), o)
 	require.NoError(t, err)
 	return p
 }
 
 func TestProposalPlotsWhatWasProposed(t *testing.T) {
-	p := proposal(t, demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.01})
+	p := proposal(t, plottest.Demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.01})
 	fig, err := Proposal(p, Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*proposalBody)
@@ -66,12 +67,12 @@ func TestProposalIsReadable(t *testing.T) {
 		t.Skip("slow under the race detector, and nothing in it runs side by side")
 	}
 	for name, p := range map[string]*testplan.Proposal{
-		"several":      proposal(t, demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.01, MaxStrips: 6}),
-		"nothing":      proposal(t, demo(t, "tern-ashlar"), 7, testplan.Options{}),
-		"close levels": proposal(t, demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.02}),
-		"index":        proposal(t, demo(t, "larkfield-camera"), 7, testplan.Options{Wanted: testplan.WantedIndex}),
-		"one strip":    proposal(t, madeUp(t, contact, false, 7), 7, testplan.Options{}),
-		"open":         proposal(t, madeUp(t, contact, false, 4, 5, 6), 5.2, testplan.Options{}),
+		"several":      proposal(t, plottest.Demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.01, MaxStrips: 6}),
+		"nothing":      proposal(t, plottest.Demo(t, "tern-ashlar"), 7, testplan.Options{}),
+		"close levels": proposal(t, plottest.Demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.02}),
+		"index":        proposal(t, plottest.Demo(t, "larkfield-camera"), 7, testplan.Options{Wanted: testplan.WantedIndex}),
+		"one strip":    proposal(t, plottest.MadeUp(t, plottest.Contact, false, 7), 7, testplan.Options{}),
+		"open":         proposal(t, plottest.MadeUp(t, plottest.Contact, false, 4, 5, 6), 5.2, testplan.Options{}),
 	} {
 		t.Run(name, func(t *testing.T) {
 			if name == "open" {
@@ -79,15 +80,15 @@ func TestProposalIsReadable(t *testing.T) {
 			}
 			fig, err := Proposal(p, Options{})
 			require.NoError(t, err)
-			requireReadable(t, fig)
+			plottest.RequireReadable(t, fig)
 			for _, o := range []Options{{Width: 84 * vg.Millimeter}, {Width: 180 * vg.Millimeter, Theme: "dark"}} {
 				fig, err := Proposal(p, o)
 				require.NoError(t, err)
-				requireReadable(t, fig)
+				plottest.RequireReadable(t, fig)
 			}
 		})
 	}
-	p := proposal(t, demo(t, "tern-ashlar"), 7, testplan.Options{})
+	p := proposal(t, plottest.Demo(t, "tern-ashlar"), 7, testplan.Options{})
 	_, err := Proposal(p, Options{Width: 60 * vg.Millimeter, Height: 1500 * vg.Millimeter})
 	assert.ErrorContains(t, err, "height")
 }

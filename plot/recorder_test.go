@@ -9,6 +9,7 @@ import (
 
 	"sensito/plot/internal/canvas"
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito/scene"
 )
 
@@ -22,14 +23,14 @@ func TestCapHeight(t *testing.T) {
 
 func TestFiguresAreReadable(t *testing.T) {
 	for name, fig := range figures(t) {
-		t.Run(name, func(t *testing.T) { requireReadable(t, fig) })
+		t.Run(name, func(t *testing.T) { plottest.RequireReadable(t, fig) })
 	}
 }
 
 func TestFiguresAreReadableAtOtherSizes(t *testing.T) {
-	larkfield := demo(t, "larkfield-brinewater")
-	ms := measured(t, larkfield)
-	f := family(t, larkfield)
+	larkfield := plottest.Demo(t, "larkfield-brinewater")
+	ms := plottest.Measured(t, larkfield)
+	f := plottest.Family(t, larkfield)
 	for _, o := range []Options{
 		{Width: 120 * vg.Millimeter},
 		{Width: 297 * vg.Millimeter, Height: 210 * vg.Millimeter},
@@ -38,22 +39,22 @@ func TestFiguresAreReadableAtOtherSizes(t *testing.T) {
 	} {
 		fig, err := Curves(ms, o)
 		require.NoError(t, err)
-		requireReadable(t, fig)
+		plottest.RequireReadable(t, fig)
 		fig, err = Curves(ms[2:3], o)
 		require.NoError(t, err)
-		requireReadable(t, fig)
+		plottest.RequireReadable(t, fig)
 		fig, err = Family(f, nil, nil, o)
 		require.NoError(t, err)
-		requireReadable(t, fig)
-		c, err := scene.NewCard(f, sceneOf(0))
+		plottest.RequireReadable(t, fig)
+		c, err := scene.NewCard(f, plottest.SceneOf(0))
 		require.NoError(t, err)
 		fig, err = Card(c, o)
 		require.NoError(t, err)
-		requireReadable(t, fig)
-		p, err := scene.For(f, sceneOf(7))
+		plottest.RequireReadable(t, fig)
+		p, err := scene.For(f, plottest.SceneOf(7))
 		require.NoError(t, err)
 		fig, err = Scene(p, o)
 		require.NoError(t, err)
-		requireReadable(t, fig)
+		plottest.RequireReadable(t, fig)
 	}
 }

@@ -12,6 +12,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/scene"
@@ -24,13 +25,13 @@ func harbour() []scene.Frame {
 
 func rolled(t testing.TB, trial *sensito.Trial, s scene.Scene, frames []scene.Frame) *scene.Roll {
 	t.Helper()
-	r, err := scene.ForRoll(family(t, trial), s, frames)
+	r, err := scene.ForRoll(plottest.Family(t, trial), s, frames)
 	require.NoError(t, err)
 	return r
 }
 
 func TestRollHoldsTheAnswer(t *testing.T) {
-	r := rolled(t, demo(t, "larkfield-brinewater"), scene.Scene{}, harbour())
+	r := rolled(t, plottest.Demo(t, "larkfield-brinewater"), scene.Scene{}, harbour())
 	fig, err := Roll(r, Options{Confidence: 0.9})
 	require.NoError(t, err)
 	b := fig.Body().(*rollBody)
@@ -66,25 +67,25 @@ func TestRollHoldsTheAnswer(t *testing.T) {
 	assert.Equal(t, []string{"grade 3", "grade 2", "grade 1"}, levels, "those within the axis")
 
 	// Every name and print material stands beside the row of its frame.
-	boxes := texts(t, fig)
+	boxes := plottest.Texts(t, fig)
 	c := b.data(fig.Page())
 	for i, row := range b.rows {
 		want := parts.Place(c, b.plot, row.at.XY)
-		level := func(box textBox) bool { return want.Y > box.Min.Y-1 && want.Y < box.Max.Y+1 }
-		assert.Less(t, middle(t, boxes, names[i], level).X, c.Min.X)
-		assert.Greater(t, middle(t, boxes, prints[i], level).X, c.Max.X)
+		level := func(box plottest.TextBox) bool { return want.Y > box.Min.Y-1 && want.Y < box.Max.Y+1 }
+		assert.Less(t, plottest.Middle(t, boxes, names[i], level).X, c.Min.X)
+		assert.Greater(t, plottest.Middle(t, boxes, prints[i], level).X, c.Max.X)
 	}
 	for _, l := range b.levels {
 		x := parts.Place(c, b.plot, plotter.XY{X: l.x}).X
-		assert.InDelta(t, float64(x), float64(middle(t, boxes, l.name, func(box textBox) bool { return box.Min.Y > c.Max.Y }).X), 1)
+		assert.InDelta(t, float64(x), float64(plottest.Middle(t, boxes, l.name, func(box plottest.TextBox) bool { return box.Min.Y > c.Max.Y }).X), 1)
 	}
 	require.Len(t, b.Numbers(), 7)
 	assert.Equal(t, b.rows[0].at.X, b.Numbers()[0].Values[0].X)
 }
 
 func TestRollOfPaperAndScan(t *testing.T) {
-	larkfield := demo(t, "larkfield-brinewater")
-	paper, err := curve.MeasurePaper(demo(t, "slate"), curve.FitOptions{})
+	larkfield := plottest.Demo(t, "larkfield-brinewater")
+	paper, err := curve.MeasurePaper(plottest.Demo(t, "slate"), curve.FitOptions{})
 	require.NoError(t, err)
 	strip, err := paper.Grade("2")
 	require.NoError(t, err)
@@ -97,16 +98,16 @@ func TestRollOfPaperAndScan(t *testing.T) {
 	for _, row := range b.rows {
 		assert.Regexp(t, `^grade \d, [+-]?0\.\d\d$`, row.print)
 	}
-	requireReadable(t, fig)
+	plottest.RequireReadable(t, fig)
 
 	fig, err = Roll(rolled(t, larkfield, scene.Scene{ScanMax: 1.5}, harbour()), Options{})
 	require.NoError(t, err)
 	assert.Empty(t, fig.Body().(*rollBody).levels)
-	requireReadable(t, fig)
-	fig, err = Roll(rolled(t, madeUp(t, relative, false, 4, 7, 12), scene.Scene{}, harbour()), Options{})
+	plottest.RequireReadable(t, fig)
+	fig, err = Roll(rolled(t, plottest.MadeUp(t, plottest.Relative, false, 4, 7, 12), scene.Scene{}, harbour()), Options{})
 	require.NoError(t, err)
-	for _, box := range texts(t, fig) {
-		assert.NotContains(t, box.text, "EI")
+	for _, box := range plottest.Texts(t, fig) {
+		assert.NotContains(t, box.Text, "EI")
 	}
 }
 
@@ -125,7 +126,7 @@ func TestRollIsReadable(t *testing.T) {
 	if testing.Short() {
 		t.Skip("slow under the race detector, and nothing in it runs side by side")
 	}
-	larkfield := demo(t, "larkfield-brinewater")
+	larkfield := plottest.Demo(t, "larkfield-brinewater")
 	alike := make([]scene.Frame, 100)
 	for i := range alike {
 		alike[i] = scene.Frame{Name: fmt.Sprintf("Quay %d", i+1), Stops: 6 + float64(i%5)/2}
@@ -142,7 +143,7 @@ func TestRollIsReadable(t *testing.T) {
 			fig, err := Roll(r, o)
 			require.NoError(t, err, name)
 			require.Len(t, fig.Body().(*rollBody).rows, c.rows)
-			requireReadable(t, fig)
+			plottest.RequireReadable(t, fig)
 		}
 	}
 	_, err := Roll(rolled(t, larkfield, scene.Scene{}, harbour()), Options{Height: 70 * vg.Millimeter})

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/camera"
 	"sensito/sensito/curve"
@@ -25,11 +26,11 @@ func plateOf(t testing.TB, p *scene.Answer, o Options) (*Figure, *plate) {
 // onPaper answers a scene for a grade of a demo paper.
 func onPaper(t testing.TB, trial, paper, grade string, s scene.Scene) *scene.Answer {
 	t.Helper()
-	m, err := curve.MeasurePaper(demo(t, paper), curve.FitOptions{})
+	m, err := curve.MeasurePaper(plottest.Demo(t, paper), curve.FitOptions{})
 	require.NoError(t, err)
 	s.Paper, err = m.Grade(grade)
 	require.NoError(t, err)
-	p, err := scene.For(family(t, demo(t, trial)), s)
+	p, err := scene.For(plottest.Family(t, plottest.Demo(t, trial)), s)
 	require.NoError(t, err)
 	return p
 }
@@ -38,9 +39,9 @@ func onPaper(t testing.TB, trial, paper, grade string, s scene.Scene) *scene.Ans
 // aim: that is what the development time was chosen for.
 func TestSceneMeetsItsAim(t *testing.T) {
 	for _, name := range []string{"larkfield-brinewater", "tern-ashlar", "larkfield-camera"} {
-		for _, s := range []scene.Scene{sceneOf(6.5), sceneOf(7), {Stops: 8, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.01}},
+		for _, s := range []scene.Scene{plottest.SceneOf(6.5), plottest.SceneOf(7), {Stops: 8, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: 0.01}},
 			{Stops: 6, DensityRange: 0.8, ShadowStops: 3, Flare: sensito.Flare{Kind: sensito.FlareNone}}} {
-			p, err := scene.For(family(t, demo(t, name)), s)
+			p, err := scene.For(plottest.Family(t, plottest.Demo(t, name)), s)
 			require.NoError(t, err, name)
 			fig, b := plateOf(t, p, Options{})
 			require.InDelta(t, float64(p.Scene.DensityRange), b.high-b.low, 1e-6)
@@ -54,7 +55,7 @@ func TestSceneMeetsItsAim(t *testing.T) {
 					assert.GreaterOrEqual(t, at.Y, line[i-1].Y)
 				}
 			}
-			requireReadable(t, fig)
+			plottest.RequireReadable(t, fig)
 		}
 	}
 }
@@ -62,7 +63,7 @@ func TestSceneMeetsItsAim(t *testing.T) {
 // Every tone is drawn with the densities of the answer, over its own exposure, from
 // which flare moves it by the lift of the placement.
 func TestSceneDrawsTheAnswer(t *testing.T) {
-	p := onPaper(t, "larkfield-brinewater", "slate", "2", sceneOf(7))
+	p := onPaper(t, "larkfield-brinewater", "slate", "2", plottest.SceneOf(7))
 	_, b := plateOf(t, p, Options{})
 	byStops := map[float64]scene.Tone{}
 	for _, tone := range p.Tones {
@@ -109,44 +110,44 @@ func TestSceneSpots(t *testing.T) {
 	m := &camera.Metering{Shadow: camera.SpotReading{EV: 8, Zone: 3}, Highlight: camera.SpotReading{EV: 14, Zone: 8}}
 	stops, err := m.Range()
 	require.NoError(t, err)
-	p, err := scene.For(family(t, demo(t, "larkfield-brinewater")), scene.Scene{Stops: stops, Metering: m})
+	p, err := scene.For(plottest.Family(t, plottest.Demo(t, "larkfield-brinewater")), scene.Scene{Stops: stops, Metering: m})
 	require.NoError(t, err)
 	for _, o := range []Options{{}, {Width: 84 * vg.Millimeter}} {
 		fig, b := plateOf(t, p, o)
 		assert.Equal(t, []plateSpot{{-2, "shadow EV 8"}, {4, "highlight EV 14 (wanted on VIII)"}}, b.spots)
-		requireReadable(t, fig)
+		plottest.RequireReadable(t, fig)
 	}
 }
 
 // A trial of relative exposures has no index, and says so.
 func TestSceneOfRelativeExposures(t *testing.T) {
-	p, err := scene.For(family(t, madeUp(t, relative, false, 4, 7, 12)), sceneOf(7))
+	p, err := scene.For(plottest.Family(t, plottest.MadeUp(t, plottest.Relative, false, 4, 7, 12)), plottest.SceneOf(7))
 	require.NoError(t, err)
 	fig, b := plateOf(t, p, Options{})
 	assert.Regexp(t, "^Develop .*; relative exposures give no exposure index$", b.Title)
 	assert.Equal(t, "relative log exposure of the film, flare aside", b.plot.X.Label.Text)
-	for _, box := range texts(t, fig) {
-		assert.NotContains(t, box.text, "EI ")
+	for _, box := range plottest.Texts(t, fig) {
+		assert.NotContains(t, box.Text, "EI ")
 	}
 }
 
 // Scenes short and long, one strip, small pages: all text stands apart, and one unit
 // of log exposure is as long as one of density where the page is wide.
 func TestSceneIsReadable(t *testing.T) {
-	larkfield := family(t, demo(t, "larkfield-brinewater"))
-	answers := map[string]*scene.Answer{"paper": onPaper(t, "larkfield-brinewater", "slate", "2", sceneOf(7)), "contact": onPaper(t, "larkfield-brinewater", "foxglove", "", sceneOf(9))}
+	larkfield := plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))
+	answers := map[string]*scene.Answer{"paper": onPaper(t, "larkfield-brinewater", "slate", "2", plottest.SceneOf(7)), "contact": onPaper(t, "larkfield-brinewater", "foxglove", "", plottest.SceneOf(9))}
 	for name, s := range map[string]scene.Scene{"short": {Stops: 3, DensityRange: 0.5}, "thirds": {Stops: 6.3, ShadowStops: 3.34}, "scan": {Stops: 8, ScanMax: 1.5}} {
 		p, err := scene.For(larkfield, s)
 		require.NoError(t, err, name)
 		answers[name] = p
 	}
-	one, err := scene.For(family(t, madeUp(t, contact, false, 7)), sceneOf(7))
+	one, err := scene.For(plottest.Family(t, plottest.MadeUp(t, plottest.Contact, false, 7)), plottest.SceneOf(7))
 	require.NoError(t, err)
 	answers["one strip"] = one
 	for name, p := range answers {
 		for _, o := range []Options{{}, {Width: 84 * vg.Millimeter}, {Width: 297 * vg.Millimeter, Height: 210 * vg.Millimeter}} {
 			fig, b := plateOf(t, p, o)
-			requireReadable(t, fig)
+			plottest.RequireReadable(t, fig)
 			c := b.data(fig.Page())
 			across, up := c.Size().X/vg.Length(b.plot.X.Max-b.plot.X.Min), c.Size().Y/vg.Length(b.plot.Y.Max-b.plot.Y.Min)
 			if o.Height == 0 {

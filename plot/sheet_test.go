@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/plot/internal/figure"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
 	"sensito/sensito/notebook"
@@ -28,8 +29,8 @@ func usual(t testing.TB) *darkroom.Procedure {
 // session returns a sheet for a scene of seven stops in a vessel.
 func session(t testing.TB, p *darkroom.Procedure, films, vessel string, change func(*darkroom.SheetSpec)) *darkroom.Sheet {
 	t.Helper()
-	f := family(t, demo(t, "larkfield-brinewater"))
-	answer, err := scene.For(f, sceneOf(7))
+	f := plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))
+	answer, err := scene.For(f, plottest.SceneOf(7))
 	require.NoError(t, err)
 	spec := darkroom.SheetSpec{Procedure: p, Date: "2026-03-05"}
 	spec.Films, err = sensito.ParseFilms(films)
@@ -82,8 +83,8 @@ func TestSheetSaysWhatToDo(t *testing.T) {
 	fig, err := Sheet(s, Options{})
 	require.NoError(t, err)
 	var all []string
-	for _, box := range texts(t, fig) {
-		all = append(all, box.text)
+	for _, box := range plottest.Texts(t, fig) {
+		all = append(all, box.Text)
 	}
 	text := strings.Join(all, " ")
 	for _, want := range []string{"Larkfield 125 in Brinewater 1+19, 2026-03-05", "Develop 5:55 at 20 °C", "Brinewater 1+19", "50 ml, top up to 1000 ml",
@@ -104,14 +105,14 @@ func TestSheetsAreReadable(t *testing.T) {
 		for _, p := range SheetPages() {
 			fig, err := Sheet(s, Options{Width: p.Width, Height: p.Height})
 			require.NoError(t, err)
-			requireReadable(t, fig)
+			plottest.RequireReadable(t, fig)
 			assert.GreaterOrEqual(t, float64(fig.Body().(*sheetBody).size), map[bool]float64{true: 8.5, false: 11}[name == "twelve"], "%s on %s", name, p.Name)
 		}
 	}
 	long := "A title that is a good deal longer than any page of the usual width can hold on one line, and then goes on: Larkfield 125 in Brinewater 1+19"
 	fig, err := Sheet(sheets(t)["drum"], Options{Title: long})
 	require.NoError(t, err)
-	requireReadable(t, fig)
+	plottest.RequireReadable(t, fig)
 }
 
 func TestSheetTooSmall(t *testing.T) {

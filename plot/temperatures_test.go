@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/plot/internal/figure"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/development"
 	"sensito/sensito/scene"
@@ -17,9 +18,9 @@ import (
 
 func temperatureTable(t *testing.T, c development.Conditions) *scene.TemperatureTable {
 	t.Helper()
-	aim := sceneOf(0)
+	aim := plottest.SceneOf(0)
 	aim.Today.Conditions = c
-	card, err := scene.NewCard(family(t, demo(t, "larkfield-brinewater")), aim)
+	card, err := scene.NewCard(plottest.Family(t, plottest.Demo(t, "larkfield-brinewater")), aim)
 	require.NoError(t, err)
 	table, err := card.Temperatures()
 	require.NoError(t, err)

@@ -11,6 +11,7 @@ import (
 
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/compare"
 	"sensito/sensito/development"
@@ -21,17 +22,17 @@ import (
 // The axes of a drawing are of the trial's times and speeds, so what is marked there
 // is as tested, and the notes say what to do today.
 func TestTodayIsDrawnAsTested(t *testing.T) {
-	f := family(t, demo(t, "larkfield-brinewater"))
+	f := plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))
 	log, err := notebook.ReadControlFile("../cmd/sensito/demo/control.toml")
 	require.NoError(t, err)
 	o := Options{Title: "x", Confidence: 0.95}
-	tested, err := scene.For(f, sceneOf(7))
+	tested, err := scene.For(f, plottest.SceneOf(7))
 	require.NoError(t, err)
 	for name, today := range map[string]scene.Today{
 		"today: 23 °C drifting to 21 °C, 1+24": {Conditions: development.Conditions{TemperatureC: new(23.0), EndC: new(21.0), Dilution: "1+24"}},
 		"today: process of 2026-06-04":         {Control: log, Correct: true},
 	} {
-		asked := sceneOf(7)
+		asked := plottest.SceneOf(7)
 		asked.Today = today
 		p, err := scene.For(f, asked)
 		require.NoError(t, err)
@@ -57,7 +58,7 @@ func TestTodayIsDrawnAsTested(t *testing.T) {
 		assert.Contains(t, roll.Sub, "\n"+name+"; as tested "+parts.Planned(r.Tested().Minutes.Value)+" and EI ")
 
 		asked.Stops = 7
-		c, err := compare.Compare([]*development.Family{f, family(t, demo(t, "larkfield-ashlar"))}, compare.Options{Scene: asked})
+		c, err := compare.Compare([]*development.Family{f, plottest.Family(t, plottest.Demo(t, "larkfield-ashlar"))}, compare.Options{Scene: asked})
 		require.NoError(t, err)
 		first := c.Trials[0].Answer.Tested()
 		line := timePanel(c, o).lines[0]
@@ -88,7 +89,7 @@ func TestCardTellsConditionsAndProcessApart(t *testing.T) {
 		{scene.Today{Control: log, Correct: true}, []string{process}},
 		{scene.Today{Conditions: warm, Control: log, Correct: true}, []string{conditions, process}},
 	} {
-		card, err := scene.NewCard(family(t, demo(t, "larkfield-brinewater")), scene.Scene{Today: c.today})
+		card, err := scene.NewCard(plottest.Family(t, plottest.Demo(t, "larkfield-brinewater")), scene.Scene{Today: c.today})
 		require.NoError(t, err)
 		lines := newCard(card, Options{Title: "x"}).lines
 		assert.Equal(t, c.want, lines[2:len(lines)-1], "between the aim and the dates")
@@ -98,10 +99,10 @@ func TestCardTellsConditionsAndProcessApart(t *testing.T) {
 // Where the process is not where it was and nothing is corrected, every drawing of
 // times says so.
 func TestUncorrectedIsSaid(t *testing.T) {
-	f := family(t, demo(t, "larkfield-brinewater"))
+	f := plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))
 	const said = "The process of 2026-06-04 is not where it was, and nothing is corrected for it."
 	for _, correct := range []bool{false, true} {
-		asked := sceneOf(7)
+		asked := plottest.SceneOf(7)
 		asked.Today = scene.Today{Control: demoLog(t), Correct: correct}
 		p, err := scene.For(f, asked)
 		require.NoError(t, err)
@@ -111,7 +112,7 @@ func TestUncorrectedIsSaid(t *testing.T) {
 		require.NoError(t, err)
 		table, err := card.Temperatures()
 		require.NoError(t, err)
-		c, err := compare.Compare([]*development.Family{f, family(t, demo(t, "larkfield-ashlar"))}, compare.Options{Scene: asked})
+		c, err := compare.Compare([]*development.Family{f, plottest.Family(t, plottest.Demo(t, "larkfield-ashlar"))}, compare.Options{Scene: asked})
 		require.NoError(t, err)
 		drawn := func(fig *Figure, err error) *Figure {
 			require.NoError(t, err)
@@ -122,7 +123,7 @@ func TestUncorrectedIsSaid(t *testing.T) {
 			"roll": drawn(Roll(r, Options{})), "card": drawn(Card(card, Options{})), "temperatures": drawn(Temperatures(table, Options{})),
 			"compare": drawn(Compare(c, "", Options{})),
 		} {
-			found := slices.ContainsFunc(texts(t, fig), func(b textBox) bool { return b.text == said })
+			found := slices.ContainsFunc(plottest.Texts(t, fig), func(b plottest.TextBox) bool { return b.Text == said })
 			assert.Equal(t, !correct, found, name)
 		}
 	}
@@ -130,7 +131,7 @@ func TestUncorrectedIsSaid(t *testing.T) {
 
 // What lies outside the tested times is the time as tested, not that of today.
 func TestOutsideAsTested(t *testing.T) {
-	f := family(t, demo(t, "larkfield-brinewater"))
+	f := plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))
 	warm := scene.Today{Conditions: development.Conditions{TemperatureC: new(24.0)}}
 	for beyond, today := range map[string]scene.Today{"outside the tested times": {}, "as tested outside the tested times": warm} {
 		card, err := scene.NewCard(f, scene.Scene{Today: today})
@@ -139,7 +140,7 @@ func TestOutsideAsTested(t *testing.T) {
 		assert.Contains(t, b.notes, "* "+beyond+": test a strip there before relying on it.")
 		assert.Contains(t, b.short[1], " * "+beyond+": test first.")
 	}
-	asked := sceneOf(5)
+	asked := plottest.SceneOf(5)
 	asked.Today = warm
 	p, err := scene.For(f, asked)
 	require.NoError(t, err)
@@ -155,8 +156,8 @@ func TestOutsideAsTested(t *testing.T) {
 
 // The key of a comparison tells time and speed today, and both as drawn.
 func TestKeyTellsSpeedAsDrawn(t *testing.T) {
-	f := family(t, demo(t, "larkfield-brinewater"))
-	c, err := compare.Compare([]*development.Family{f, family(t, demo(t, "larkfield-ashlar"))},
+	f := plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))
+	c, err := compare.Compare([]*development.Family{f, plottest.Family(t, plottest.Demo(t, "larkfield-ashlar"))},
 		compare.Options{Scene: scene.Scene{Today: scene.Today{Control: demoLog(t), Correct: true}}})
 	require.NoError(t, err)
 	b := &differenceRows{}
@@ -172,7 +173,7 @@ func TestKeyTellsSpeedAsDrawn(t *testing.T) {
 
 // Without a mark the drawing of a family tells the time of ISO 6 as it is today.
 func TestFamilyTellsISOToday(t *testing.T) {
-	f := family(t, demo(t, "larkfield-brinewater"))
+	f := plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))
 	today, err := scene.Today{Conditions: development.Conditions{TemperatureC: new(24.0)}}.For(f)
 	require.NoError(t, err)
 	b, err := newFamilyBody(f, today, nil, &Options{Confidence: 0.95})
@@ -197,7 +198,7 @@ func TestTodayLeavesToneItsRoom(t *testing.T) {
 	assert.Equal(t, was.negative.length(), b.negative.length())
 	assert.Equal(t, parts.Note{"developed " + parts.Planned(r.Answer.Minutes.Value), "today, as tested " + parts.Planned(r.Answer.Tested().Minutes.Value)}, b.notes[film][2:4])
 	assert.Contains(t, b.Sub, "\ntoday: 24 °C drifting to 22 °C, ")
-	requireReadable(t, fig)
+	plottest.RequireReadable(t, fig)
 
 	today.Correct = false
 	fig, err = Tone(printed(t, "larkfield-brinewater", "slate", "2", scene.Scene{Stops: 7, Today: today}), Options{})

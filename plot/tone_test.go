@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/scene"
@@ -17,11 +18,11 @@ import (
 // printed follows a scene through a demo film to a grade of a demo paper.
 func printed(t testing.TB, film, paper, grade string, aimed scene.Scene) *scene.Reproduction {
 	t.Helper()
-	p, err := curve.MeasurePaper(demo(t, paper), curve.FitOptions{})
+	p, err := curve.MeasurePaper(plottest.Demo(t, paper), curve.FitOptions{})
 	require.NoError(t, err)
 	aimed.Paper, err = p.Grade(grade)
 	require.NoError(t, err)
-	answer, err := scene.For(family(t, demo(t, film)), aimed)
+	answer, err := scene.For(plottest.Family(t, plottest.Demo(t, film)), aimed)
 	require.NoError(t, err)
 	r, err := answer.Reproduce()
 	require.NoError(t, err)
@@ -161,7 +162,7 @@ func TestToneLayout(t *testing.T) {
 		for _, o := range []Options{{}, {Width: 120 * vg.Millimeter}, {Width: 297 * vg.Millimeter, Height: 210 * vg.Millimeter}, {Width: 210 * vg.Millimeter, Height: 297 * vg.Millimeter}} {
 			fig, err := Tone(r, o)
 			require.NoError(t, err, "%s %v", name, o)
-			requireReadable(t, fig)
+			plottest.RequireReadable(t, fig)
 			b := fig.Body().(*tone)
 			l := b.layout(fig.Page())
 			for quadrant := range quadrants {

@@ -21,6 +21,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/plot/internal/figure"
+	"sensito/plot/internal/plottest"
 	"sensito/sensito/scene"
 )
 
@@ -71,7 +72,7 @@ func TestDrawings(t *testing.T) {
 }
 
 func TestWriteSVG(t *testing.T) {
-	c, err := scene.NewCard(family(t, madeUp(t, contact, false, 5, 10)), sceneOf(0))
+	c, err := scene.NewCard(plottest.Family(t, plottest.MadeUp(t, plottest.Contact, false, 5, 10)), plottest.SceneOf(0))
 	require.NoError(t, err)
 	fig, err := Card(c, Options{Title: "Süd & <West>"})
 	require.NoError(t, err)
@@ -161,7 +162,7 @@ func TestPDFIsSmall(t *testing.T) {
 
 // A letter that no font has is named, unless the reader of the file has fonts.
 func TestLettersSurvive(t *testing.T) {
-	c, err := scene.NewCard(family(t, madeUp(t, contact, false, 5, 10)), sceneOf(0))
+	c, err := scene.NewCard(plottest.Family(t, plottest.MadeUp(t, plottest.Contact, false, 5, 10)), plottest.SceneOf(0))
 	require.NoError(t, err)
 	for title, missing := range map[string]rune{"Süd": 0, "Пленка Łódź": 0, "Süd 東": '東'} {
 		fig, err := Card(c, Options{Title: title})
@@ -186,7 +187,7 @@ func TestLettersSurvive(t *testing.T) {
 
 func TestWriteIsRepeatable(t *testing.T) {
 	build := func() *Figure {
-		fig, err := Curves(measured(t, madeUp(t, contact, true, 6, 9)), Options{})
+		fig, err := Curves(plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, true, 6, 9)), Options{})
 		require.NoError(t, err)
 		return fig
 	}

@@ -1,4 +1,4 @@
-package plot
+package plottest
 
 import (
 	"math"
@@ -13,22 +13,22 @@ import (
 	"sensito/plot/internal/parts"
 )
 
-// textBox is a text as it stands on the page.
-type textBox struct {
+// TextBox is a text as it stands on the page.
+type TextBox struct {
 	vg.Rectangle
-	text   string
-	turned bool // neither level nor upright
+	Text   string
+	Turned bool // neither level nor upright
 }
 
-// texts returns every text of a figure with its box: the capitals' height and
+// Texts returns every text of a figure with its box: the capitals' height and
 // a descender, as wide as the font sets it.
-func texts(t testing.TB, fig *figure.Figure) []textBox {
+func Texts(t testing.TB, fig *figure.Figure) []TextBox {
 	t.Helper()
 	var c recorder.Canvas
 	fig.Draw(&c)
 	type transform struct{ a, b, c, d, e, f float64 } // x' = ax + cy + e, y' = bx + dy + f
 	stack := []transform{{1, 0, 0, 1, 0, 0}}
-	var out []textBox
+	var out []TextBox
 	for _, action := range c.Actions {
 		top := &stack[len(stack)-1]
 		m := *top
@@ -52,7 +52,7 @@ func texts(t testing.TB, fig *figure.Figure) []textBox {
 				return vg.Point{X: vg.Length(m.a*px + m.c*py + m.e), Y: vg.Length(m.b*px + m.d*py + m.f)}
 			}
 			one, other := corner(0, -0.2*a.Size), corner(w, parts.CapHeight*a.Size)
-			out = append(out, textBox{vg.Rectangle{
+			out = append(out, TextBox{vg.Rectangle{
 				Min: vg.Point{X: min(one.X, other.X), Y: min(one.Y, other.Y)},
 				Max: vg.Point{X: max(one.X, other.X), Y: max(one.Y, other.Y)},
 			}, a.String, math.Abs(m.a*m.b) > 1e-9})
@@ -62,35 +62,34 @@ func texts(t testing.TB, fig *figure.Figure) []textBox {
 	return out
 }
 
-// requireReadable checks that all text stands on the page and none on other text.
-func requireReadable(t *testing.T, fig *figure.Figure) {
+// RequireReadable checks that all text stands on the page and none on other text.
+func RequireReadable(t *testing.T, fig *figure.Figure) {
 	t.Helper()
-	requireApart(t, fig, texts(t, fig))
+	RequireApart(t, fig, Texts(t, fig))
 }
 
-// requireApart is requireReadable for some of the texts.
-func requireApart(t *testing.T, fig *figure.Figure, boxes []textBox) {
+// RequireApart is requireReadable for some of the texts.
+func RequireApart(t *testing.T, fig *figure.Figure, boxes []TextBox) {
 	t.Helper()
 	const slack = vg.Length(0.01)
 	for i, b := range boxes {
 		require.True(t, b.Min.X >= -slack && b.Min.Y >= -slack && b.Max.X <= fig.Width+slack && b.Max.Y <= fig.Height+slack,
-			"%q at %v leaves the page of %v by %v", b.text, b.Rectangle, fig.Width, fig.Height)
+			"%q at %v leaves the page of %v by %v", b.Text, b.Rectangle, fig.Width, fig.Height)
 		for _, o := range boxes[:i] {
 			apart := b.Max.X <= o.Min.X+slack || o.Max.X <= b.Min.X+slack || b.Max.Y <= o.Min.Y+slack || o.Max.Y <= b.Min.Y+slack
-			require.True(t, apart, "%q at %v stands on %q at %v", b.text, b.Rectangle, o.text, o.Rectangle)
+			require.True(t, apart, "%q at %v stands on %q at %v", b.Text, b.Rectangle, o.Text, o.Rectangle)
 		}
 	}
 }
 
-// middle returns where the middle of the first text s stands.
-func middle(t testing.TB, boxes []textBox, s string, where func(textBox) bool) vg.Point {
+// Middle returns where the middle of the first text s stands.
+func Middle(t testing.TB, boxes []TextBox, s string, where func(TextBox) bool) vg.Point {
 	t.Helper()
 	for _, b := range boxes {
-		if b.text == s && where(b) {
+		if b.Text == s && where(b) {
 			return vg.Point{X: (b.Min.X + b.Max.X) / 2, Y: (b.Min.Y + b.Max.Y) / 2}
 		}
 	}
 	require.Fail(t, "no such text", s)
 	return vg.Point{}
 }
-

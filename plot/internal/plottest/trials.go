@@ -1,4 +1,4 @@
-package plot
+package plottest
 
 import (
 	"math"
@@ -24,15 +24,15 @@ func root(t testing.TB) string {
 	return filepath.Join(filepath.Dir(file), "..", "..", "..")
 }
 
-// demo reads one of the invented trials that the demo command writes.
-func demo(t testing.TB, name string) *sensito.Trial {
+// Demo reads one of the invented trials that the demo command writes.
+func Demo(t testing.TB, name string) *sensito.Trial {
 	t.Helper()
 	trial, err := notebook.ReadFile(filepath.Join(root(t), "cmd", "sensito", "demo", name+".toml"))
 	require.NoError(t, err)
 	return trial
 }
 
-func measured(t testing.TB, trial *sensito.Trial) []*curve.Measured {
+func Measured(t testing.TB, trial *sensito.Trial) []*curve.Measured {
 	t.Helper()
 	var out []*curve.Measured
 	for _, s := range trial.Strips() {
@@ -43,20 +43,20 @@ func measured(t testing.TB, trial *sensito.Trial) []*curve.Measured {
 	return out
 }
 
-func family(t testing.TB, trial *sensito.Trial) *development.Family {
+func Family(t testing.TB, trial *sensito.Trial) *development.Family {
 	t.Helper()
 	f, err := development.NewFamily(trial, curve.MeasureOptions{})
 	require.NoError(t, err)
 	return f
 }
 
-// softplus is the rounded corner of the curves made here.
-func softplus(u, w float64) float64 { return w * math.Log1p(math.Exp(u/w)) }
+// Softplus is the rounded corner of the curves made here.
+func Softplus(u, w float64) float64 { return w * math.Log1p(math.Exp(u/w)) }
 
-// madeUp returns an invented trial of strips for the given times, on a wedge
+// MadeUp returns an invented trial of strips for the given times, on a wedge
 // of 21 steps, with noise of 0.01. Slip makes step 9 of strip 1 read 0.15 too
 // high, and one step of it is not read.
-func madeUp(t testing.TB, exposures func([]float64) (sensito.Exposures, error), slip bool, minutes ...float64) *sensito.Trial {
+func MadeUp(t testing.TB, exposures func([]float64) (sensito.Exposures, error), slip bool, minutes ...float64) *sensito.Trial {
 	t.Helper()
 	logH := make([]float64, 21)
 	for i := range logH {
@@ -75,7 +75,7 @@ func madeUp(t testing.TB, exposures func([]float64) (sensito.Exposures, error), 
 		gamma := 1.05 * (1 - math.Exp(-0.16*tm))
 		s := sensito.StripSpec{Minutes: sensito.Minutes(tm), BaseFog: []sensito.Density{0.10, 0.11}, Process: spec.Process}
 		for i, h := range logH {
-			d := 0.10 + 0.002*tm + gamma*softplus(h+2.1, 0.13) + 0.01*rng.NormFloat64()
+			d := 0.10 + 0.002*tm + gamma*Softplus(h+2.1, 0.13) + 0.01*rng.NormFloat64()
 			if slip && k == 0 && i == 8 {
 				d += 0.15
 			}
@@ -91,8 +91,8 @@ func madeUp(t testing.TB, exposures func([]float64) (sensito.Exposures, error), 
 	return trial
 }
 
-// contact gives the exposures under a wedge at 1 lx s.
-func contact(logH []float64) (sensito.Exposures, error) {
+// Contact gives the exposures under a wedge at 1 lx s.
+func Contact(logH []float64) (sensito.Exposures, error) {
 	wedge := make([]sensito.Density, len(logH))
 	for i, h := range logH {
 		wedge[i] = sensito.Density(-h)
@@ -100,7 +100,7 @@ func contact(logH []float64) (sensito.Exposures, error) {
 	return sensito.NewContact(1, 1, wedge)
 }
 
-func relative(logH []float64) (sensito.Exposures, error) {
+func Relative(logH []float64) (sensito.Exposures, error) {
 	out := make([]sensito.LogExposure, len(logH))
 	for i, h := range logH {
 		out[i] = sensito.LogExposure(h)
@@ -108,8 +108,8 @@ func relative(logH []float64) (sensito.Exposures, error) {
 	return sensito.NewRelative(out)
 }
 
-// ignoring returns a trial with steps of every strip set aside by the photographer.
-func ignoring(t testing.TB, trial *sensito.Trial, steps ...int) *sensito.Trial {
+// Ignoring returns a trial with steps of every strip set aside by the photographer.
+func Ignoring(t testing.TB, trial *sensito.Trial, steps ...int) *sensito.Trial {
 	t.Helper()
 	spec := sensito.TrialSpec{Title: trial.Title(), Film: trial.Film(), Process: trial.Process(), Exposures: trial.Exposures(), Reading: trial.Reading()}
 	for _, s := range trial.Strips() {
@@ -124,14 +124,13 @@ func ignoring(t testing.TB, trial *sensito.Trial, steps ...int) *sensito.Trial {
 	return out
 }
 
-func sceneOf(stops float64) scene.Scene { return scene.Scene{Stops: stops} }
+func SceneOf(stops float64) scene.Scene { return scene.Scene{Stops: stops} }
 
-var eightTimes = []float64{3, 4, 5, 6, 7.5, 9, 11, 14}
+var EightTimes = []float64{3, 4, 5, 6, 7.5, 9, 11, 14}
 
-func measuredPaper(t testing.TB, trial *sensito.Trial) *curve.Paper {
+func MeasuredPaper(t testing.TB, trial *sensito.Trial) *curve.Paper {
 	t.Helper()
 	p, err := curve.MeasurePaper(trial, curve.FitOptions{})
 	require.NoError(t, err)
 	return p
 }
-
