@@ -13,6 +13,7 @@ import (
 
 	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/strips"
 	"sensito/sensito"
 	"sensito/sensito/compare"
 	"sensito/sensito/curve"
@@ -78,7 +79,7 @@ func curvesPanel(c *compare.Comparison, o Options) *comparePanel {
 			return
 		}
 		lo, hi := t.Curve.Domain()
-		l.along = sample(t.Curve, lo, hi, comparePlaces)
+		l.along = strips.Sample(t.Curve, lo, hi, comparePlaces)
 		h := t.Answer.Tested().SpeedPoint.Value // of the trial's own process, as the curve is
 		l.dot = &plotter.XY{X: float64(h), Y: float64(t.Curve.Density(h))}
 	})
@@ -146,7 +147,7 @@ func alignedPanel(c *compare.Comparison, o Options) *comparePanel {
 	p := newComparePanel("Curves laid on the speed point, dashed", "log exposure from the speed point", "net density").each(c, func(t *compare.Compared, l *compareLine) {
 		lo, hi := t.Curve.Domain()
 		base := curve.BaseFog(t.Curve)
-		for _, xy := range sample(t.Curve, lo, hi, comparePlaces) {
+		for _, xy := range strips.Sample(t.Curve, lo, hi, comparePlaces) {
 			l.along = append(l.along, plotter.XY{X: xy.X - float64(t.Answer.Tested().SpeedPoint.Value), Y: xy.Y - float64(base)})
 		}
 	})

@@ -5,6 +5,8 @@ import (
 
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/strips"
+	"sensito/sensito/curve"
 )
 
 // Options say how a figure is drawn. The zero value is the recommended run.
@@ -45,3 +47,23 @@ func Themes() []string { return parts.Themes() }
 // written when the error is not of w; it is a *MissingLetterError where no font has a
 // letter of a png or pdf.
 func Write(w io.Writer, fig *Figure, format string) error { return figure.Write(w, fig, format) }
+
+// Curves returns the characteristic curves of strips of one trial, from the shortest
+// development, the lightest, to the longest: readings as open symbols, those set aside
+// crossed out, the fitted curve with the confidence band of its density, thin where
+// there are no readings, and the speed points with their intervals. Both axes have the
+// same scale: one unit of log exposure is as long as one unit of density. A strip
+// alone is drawn with its contrast-index ray, the readings of its base and what its
+// readings differ by from the curve, and with Options.Triangle the triangle of ISO 6.
+// The error is for options outside their limits, no strip with a curve, too many, or
+// strips of different trials. Strips without a curve are left out.
+func Curves(ms []*curve.Measured, o Options) (*Figure, error) { return strips.Curves(ms, o) }
+
+// Paper returns the characteristic curves of a paper, one for each grade, laid on
+// their speed points so that their contrasts are compared, from the softest, the
+// lightest, to the hardest; and below them a bar for each grade from white to black,
+// with its ISO range and speed. A strip alone is drawn on its own exposures, with the
+// ends of its range and what its readings differ by from the curve. The error is for
+// options outside their limits, no strip with a curve, or too many. Strips without a
+// curve are left out.
+func Paper(p *curve.Paper, o Options) (*Figure, error) { return strips.Paper(p, o) }

@@ -12,6 +12,7 @@ import (
 
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/strips"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/scene"
@@ -268,8 +269,8 @@ func (b *tone) draft(c curve.Curve, from, to sensito.LogExposure, quadrant int, 
 			continue
 		}
 		l := toneLine{kind: part.kind}
-		for i := range curvePlaces + 1 {
-			l.at = append(l.at, at(part.from.Add(part.to.Sub(part.from)*sensito.LogRange(i)/curvePlaces)))
+		for i := range strips.CurvePlaces + 1 {
+			l.at = append(l.at, at(part.from.Add(part.to.Sub(part.from)*sensito.LogRange(i)/strips.CurvePlaces)))
 		}
 		b.lines[quadrant] = append(b.lines[quadrant], l)
 	}

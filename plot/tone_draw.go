@@ -149,7 +149,7 @@ func (l toneLayout) hidden(quadrant int) bool {
 	if at.Min.X < c.Min.X || at.Max.X > c.Max.X || at.Min.Y < c.Min.Y || at.Max.Y > c.Max.Y {
 		return true
 	}
-	if parts.Within(at, l.drawn(quadrant), parts.NoteMargin/2) > 0 || touches(at, l.labels(quadrant), parts.NoteMargin/2) {
+	if parts.Within(at, l.drawn(quadrant), parts.NoteMargin/2) > 0 || parts.Touches(at, l.labels(quadrant), parts.NoteMargin/2) {
 		return true
 	}
 	return l.onBlack(quadrant)
@@ -203,23 +203,23 @@ func (b *tone) clear(w, h vg.Length) bool {
 // labels returns the names of the tones in a quadrant, each on the outer side of
 // its corner, where it hides least. One that would touch another is left out,
 // ends last.
-func (l toneLayout) labels(quadrant int) []asideLabel {
+func (l toneLayout) labels(quadrant int) []parts.Label {
 	const off = vg.Length(3)
 	lines, c, side := l.drawn(quadrant), l.canvas(quadrant), outward[quadrant]
-	var out []asideLabel
+	var out []parts.Label
 	add := func(corner plotter.XY, name string) {
 		at, half := l.at(quadrant, corner), vg.Point{X: parts.TextWidth(parts.SmallSize, name) / 2, Y: parts.CapHeight * parts.SmallSize / 2}
 		across, up := side.X*(off+half.X), side.Y*(off+half.Y)
-		best, fewest := asideLabel{}, len(lines)+1
+		best, fewest := parts.Label{}, len(lines)+1
 		for _, away := range []vg.Point{{X: across, Y: up}, {X: across + side.X*off/2}, {Y: up + side.Y*off/2}} {
 			middle := at.Add(away)
 			r := vg.Rectangle{Min: middle.Sub(half), Max: middle.Add(half)}
 			inside := r.Min.X >= c.Min.X && r.Max.X <= c.Max.X && r.Min.Y >= c.Min.Y && r.Max.Y <= c.Max.Y
-			if hides := parts.Within(r, lines, 1); inside && hides < fewest && !touches(r, out, 2) {
-				best, fewest = asideLabel{r, name}, hides
+			if hides := parts.Within(r, lines, 1); inside && hides < fewest && !parts.Touches(r, out, 2) {
+				best, fewest = parts.Label{Rectangle: r, Name: name}, hides
 			}
 		}
-		if best.name != "" {
+		if best.Name != "" {
 			out = append(out, best)
 		}
 	}
@@ -290,7 +290,7 @@ func (b *tone) DrawOn(page draw.Canvas) {
 		for _, label := range l.labels(q) {
 			c.SetColor(parts.Paper)
 			c.Fill(vg.Rectangle{Min: label.Min.Sub(vg.Point{X: 1, Y: 1}), Max: label.Max.Add(vg.Point{X: 1, Y: 1})}.Path())
-			parts.Write(page, parts.SmallSize, parts.Ink, parts.FromLeft, label.Min, label.name)
+			parts.Write(page, parts.SmallSize, parts.Ink, parts.FromLeft, label.Min, label.Name)
 		}
 		b.notes[q].Draw(page, l.noteAt(q))
 	}

@@ -173,7 +173,7 @@ func TestToneLayout(t *testing.T) {
 
 				named := map[string]bool{}
 				for _, label := range l.labels(quadrant) {
-					named[label.name] = true
+					named[label.Name] = true
 				}
 				ends := []string{stopsName(b.guides[0].stops), stopsName(b.guides[len(b.guides)-1].stops)}
 				if quadrant == film && r.Answer.Veil == 0 {

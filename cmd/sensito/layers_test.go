@@ -44,7 +44,10 @@ sensito/report: fit sensito/printable sensito/control/chart sensito sensito/curv
 plot/internal/canvas: sensito/printable
 plot/internal/parts: plot/internal/canvas sensito/printable sensito
 plot/internal/answers: plot/internal/parts sensito/printable sensito/control/chart sensito sensito/control sensito/compare
-plot: plot/internal/canvas plot/internal/parts plot/internal/answers sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom
+plot/internal/figure: plot/internal/canvas plot/internal/parts sensito/printable sensito sensito/scene
+plot/internal/plottest: plot/internal/canvas plot/internal/parts plot/internal/figure sensito sensito/curve sensito/development sensito/scene sensito/notebook
+plot/internal/strips: plot/internal/parts plot/internal/figure sensito sensito/curve
+plot: plot/internal/parts plot/internal/answers plot/internal/figure plot/internal/strips sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom
 cmd/sensito/internal/console: sensito/printable sensito sensito/notebook/store sensito/notebook
 cmd/sensito/internal/instrument: sensito/notebook/table cmd/sensito/internal/console
 cmd/sensito/internal/enter: sensito/printable sensito sensito/curve sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument

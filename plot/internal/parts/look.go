@@ -1,6 +1,7 @@
 package parts
 
 import (
+	"image/color"
 	"math"
 
 	"gonum.org/v1/plot/vg"
@@ -64,4 +65,83 @@ func Ordered(n int) []Look {
 		out[i] = Look{Line(1.1, ordered(at), broken...), symbols[i%Different]}
 	}
 	return out
+}
+
+// Symbol is an open symbol: a regular polygon, or a circle when sides is 0.
+type Symbol struct {
+	Sides int
+	Turn  float64   // of the first corner, radians
+	Dot   bool      // in the middle
+	Scale vg.Length // of the usual size; 0 means 1
+}
+
+// radius returns the radius of a circle of the symbol's area.
+func (s Symbol) radius() vg.Length {
+	if s.Scale == 0 {
+		return SymbolRadius
+	}
+	return s.Scale * SymbolRadius
+}
+
+// SymbolRadius is that of a circle of the usual size.
+const SymbolRadius = vg.Length(2.3)
+
+// Outline returns the symbol about pt. Polygons are drawn larger, for equal area.
+func (s Symbol) Outline(pt vg.Point) vg.Path {
+	var p vg.Path
+	if s.Sides == 0 {
+		p.Move(vg.Point{X: pt.X + s.radius(), Y: pt.Y})
+		p.Arc(pt, s.radius(), 0, 2*math.Pi)
+		p.Close()
+		return p
+	}
+	n := float64(s.Sides)
+	r := float64(s.radius()) * math.Sqrt(2*math.Pi/(n*math.Sin(2*math.Pi/n)))
+	for i := range s.Sides {
+		sin, cos := math.Sincos(s.Turn + 2*math.Pi*float64(i)/n)
+		corner := vg.Point{X: pt.X + vg.Length(r*cos), Y: pt.Y + vg.Length(r*sin)}
+		if i == 0 {
+			p.Move(corner)
+		} else {
+			p.Line(corner)
+		}
+	}
+	p.Close()
+	return p
+}
+
+// Draw draws the symbol, filled with paper.
+func (s Symbol) Draw(c draw.Canvas, col color.Color, pt vg.Point) {
+	c.SetColor(Paper)
+	c.Fill(s.Outline(pt))
+	c.SetLineStyle(Line(0.7, col))
+	c.Stroke(s.Outline(pt))
+	if s.Dot {
+		FillDot(c, col, 0.8, pt)
+	}
+}
+
+// Fill draws the symbol solid.
+func (s Symbol) Fill(c draw.Canvas, col color.Color, pt vg.Point) {
+	c.SetColor(col)
+	c.Fill(s.Outline(pt))
+}
+
+// FillDot draws a solid circle.
+
+func FillDot(c draw.Canvas, col color.Color, radius vg.Length, pt vg.Point) {
+	var p vg.Path
+	p.Move(vg.Point{X: pt.X + radius, Y: pt.Y})
+	p.Arc(pt, radius, 0, 2*math.Pi)
+	p.Close()
+	c.SetColor(col)
+	c.Fill(p)
+}
+
+// Strike crosses out what is at pt.
+func Strike(c draw.Canvas, col color.Color, pt vg.Point) {
+	const r = SymbolRadius * 1.5
+	c.StrokeLines(Line(0.8, col),
+		[]vg.Point{{X: pt.X - r, Y: pt.Y - r}, {X: pt.X + r, Y: pt.Y + r}},
+		[]vg.Point{{X: pt.X - r, Y: pt.Y + r}, {X: pt.X + r, Y: pt.Y - r}})
 }

@@ -121,3 +121,19 @@ func Within(r vg.Rectangle, points []vg.Point, close vg.Length) int {
 	}
 	return n
 }
+
+// Label is a short text and where it is written.
+type Label struct {
+	vg.Rectangle
+	Name string
+}
+
+// Touches says whether a rectangle comes closer to one of the labels than apart.
+func Touches(r vg.Rectangle, others []Label, apart vg.Length) bool {
+	for _, o := range others {
+		if overlap(r, o.Rectangle, apart) {
+			return true
+		}
+	}
+	return false
+}

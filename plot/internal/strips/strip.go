@@ -1,4 +1,4 @@
-package plot
+package strips
 
 import (
 	"cmp"
@@ -45,13 +45,13 @@ type aside struct {
 }
 
 const (
-	curvePlaces = 160
+	CurvePlaces = 160
 	bandPlaces  = 60
 )
 
 // newStrip returns a strip with everything but the parts of the curve beyond
 // the readings, which depend on the axes.
-func newStrip(m *sensito.Strip, f *curve.Fit, l parts.Look, name string, o Options) *strip {
+func newStrip(m *sensito.Strip, f *curve.Fit, l parts.Look, name string, o figure.Options) *strip {
 	c, leftOut := f.Curve, f.LeftOut()
 	s := &strip{Look: l, name: name, steps: m.StepsRead(), base: float64(curve.BaseFog(c)),
 		density: func(h float64) float64 { return float64(c.Density(sensito.LogExposure(h))) }}
@@ -69,8 +69,8 @@ func newStrip(m *sensito.Strip, f *curve.Fit, l parts.Look, name string, o Optio
 		s.unexposed = append(s.unexposed, float64(d))
 	}
 	lo, hi := c.Domain()
-	s.curve = sample(c, lo, hi, curvePlaces)
-	for _, p := range sample(c, lo, hi, bandPlaces) {
+	s.curve = Sample(c, lo, hi, CurvePlaces)
+	for _, p := range Sample(c, lo, hi, bandPlaces) {
 		e, err := curve.Derive(f, func(c curve.Curve) (sensito.Density, error) {
 			return c.Density(sensito.LogExposure(p.X)), nil
 		})
@@ -119,10 +119,10 @@ func (s *strip) time() string {
 func (s *strip) extend(c curve.Curve, left, right sensito.LogExposure) {
 	lo, hi := c.Domain()
 	if left < lo {
-		s.below = sample(c, left, lo, curvePlaces/4)
+		s.below = Sample(c, left, lo, CurvePlaces/4)
 	}
 	if to := min(right, hi.Add(sensito.Stop)); to > hi {
-		s.above = sample(c, hi, to, curvePlaces/4)
+		s.above = Sample(c, hi, to, CurvePlaces/4)
 	}
 }
 
@@ -146,7 +146,7 @@ func (s *strip) end() plotter.XY {
 	return s.curve[len(s.curve)-1]
 }
 
-func sample(c curve.Curve, lo, hi sensito.LogExposure, n int) plotter.XYs {
+func Sample(c curve.Curve, lo, hi sensito.LogExposure, n int) plotter.XYs {
 	out := make(plotter.XYs, n)
 	for i := range out {
 		h := lo.Add(hi.Sub(lo) * sensito.LogRange(i) / sensito.LogRange(n-1))

@@ -1,4 +1,4 @@
-package plot
+package strips
 
 import (
 	"cmp"
@@ -24,7 +24,7 @@ import (
 // ends of its range and what its readings differ by from the curve. The error is for
 // options outside their limits, no strip with a curve, or too many. Strips without a
 // curve are left out.
-func Paper(p *curve.Paper, o Options) (*Figure, error) {
+func Paper(p *curve.Paper, o figure.Options) (*figure.Figure, error) {
 	strips := slices.DeleteFunc(slices.Clone(p.Strips), func(m *curve.PaperStrip) bool { return m.Fit == nil })
 	if err := drawable(len(strips)); err != nil {
 		return nil, err
@@ -121,7 +121,7 @@ func bound[Q ~float64](e sensito.Estimate[Q], places int) string {
 }
 
 // newPaperStrip returns the figure of a strip of paper alone.
-func newPaperStrip(m *curve.PaperStrip, o Options) *single {
+func newPaperStrip(m *curve.PaperStrip, o figure.Options) *single {
 	b := newSingle(m.Strip, m.Fit, gradeLabel(m), o)
 	b.Sub += "\n" + gradeLabel(m)
 	if m.AverageGradient != nil {
@@ -203,7 +203,7 @@ type grades struct {
 	measured   []figure.Series
 }
 
-func newGrades(t *sensito.Trial, ms []*curve.PaperStrip, o Options) *grades {
+func newGrades(t *sensito.Trial, ms []*curve.PaperStrip, o figure.Options) *grades {
 	b := &grades{Heading: figure.Headed(o, t, t.Process()), measured: gradeSeries(ms, o.Confidence)}
 	laid := slices.DeleteFunc(slices.Clone(ms), func(m *curve.PaperStrip) bool { return m.SpeedPoint == nil })
 	b.stripAxes = newStripAxes(t, stripsOfPaper(ms))
@@ -252,7 +252,7 @@ func stripsOfPaper(ms []*curve.PaperStrip) []*sensito.Strip {
 }
 
 // gradesFoot explains what the drawing does not name in place.
-func gradesFoot(ms, laid []*curve.PaperStrip, strips []*strip, o Options) string {
+func gradesFoot(ms, laid []*curve.PaperStrip, strips []*strip, o figure.Options) string {
 	foot := "Bars: from white, 0.04 above the paper, to black, 90 % of the net maximum density (ISO 6846); the caps are the interval of the range, an arrow goes on beyond the steps.\n" +
 		curvesFoot(strips, o)
 	var without []string
@@ -268,7 +268,7 @@ func gradesFoot(ms, laid []*curve.PaperStrip, strips []*strip, o Options) string
 }
 
 // figure returns the grades on a page of the size asked for, or one that suits them.
-func (b *grades) figure(o Options) (*Figure, error) {
+func (b *grades) figure(o figure.Options) (*figure.Figure, error) {
 	w := cmp.Or(o.Width, curvesWidth)
 	b.bars.brief = w < leastNamed
 	b.closeAt(w)
@@ -407,7 +407,7 @@ func (s *strip) rising() plotter.XYs {
 	return slices.DeleteFunc(slices.Clone(s.curve), func(at plotter.XY) bool { return at.Y < above*top || at.Y > below*top })
 }
 
-// numbers returns readings, curves and what was measured of each grade.
+// Numbers returns readings, curves and what was measured of each grade.
 func (b *grades) Numbers() []figure.Series {
 	var out []figure.Series
 	for _, s := range b.strips {

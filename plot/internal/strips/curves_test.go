@@ -1,4 +1,4 @@
-package plot
+package strips
 
 import (
 	"math"
@@ -21,7 +21,7 @@ import (
 func TestCurvesPlotWhatWasMeasured(t *testing.T) {
 	trial := plottest.MadeUp(t, plottest.Contact, true, 6, 9)
 	ms := plottest.Measured(t, trial)
-	fig, err := Curves(ms, Options{})
+	fig, err := Curves(ms, figure.Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*curves)
 	require.Len(t, b.strips, 2)
@@ -39,9 +39,9 @@ func TestCurvesPlotWhatWasMeasured(t *testing.T) {
 
 		shape := m.Fit.Curve
 		lo, hi := shape.Domain()
-		require.Len(t, s.curve, curvePlaces)
+		require.Len(t, s.curve, CurvePlaces)
 		assert.Equal(t, float64(lo), s.curve[0].X)
-		assert.InDelta(t, float64(hi), s.curve[curvePlaces-1].X, 1e-12)
+		assert.InDelta(t, float64(hi), s.curve[CurvePlaces-1].X, 1e-12)
 		for _, part := range []plotter.XYs{s.curve, s.below, s.above} {
 			for _, at := range part {
 				assert.InDelta(t, float64(shape.Density(sensito.LogExposure(at.X))), at.Y, 1e-12)
@@ -87,9 +87,9 @@ func TestCurvesPlotWhatWasMeasured(t *testing.T) {
 // The numbers of a figure are the readings, the curves and the estimates that it draws.
 func TestCurvesNumbers(t *testing.T) {
 	ms := plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, true, 6, 9))
-	many, err := Curves(ms, Options{})
+	many, err := Curves(ms, figure.Options{})
 	require.NoError(t, err)
-	one, err := Curves(ms[:1], Options{})
+	one, err := Curves(ms[:1], figure.Options{})
 	require.NoError(t, err)
 	kinds := map[string]int{}
 	for _, s := range many.Body().(figure.Numbered).Numbers() {
@@ -120,7 +120,7 @@ func TestCurvesNumbers(t *testing.T) {
 // were given; the title tells both ends.
 func TestCurvesAreOrderedByTime(t *testing.T) {
 	ms := plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, false, 9, 4, 6, 6))
-	fig, err := Curves(ms, Options{})
+	fig, err := Curves(ms, figure.Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*curves)
 	var names []string
@@ -133,7 +133,7 @@ func TestCurvesAreOrderedByTime(t *testing.T) {
 	assert.Regexp(t, `^Contrast index 0\.4\d at 4:00 to 0\.7\d at 9:00; speed \d+ to \d+$`, fig.Title)
 	assert.Equal(t, 9.0, float64(ms[0].Strip.Minutes()), "the list of the caller stays as it was")
 
-	alike, err := Curves(ms[2:], Options{})
+	alike, err := Curves(ms[2:], figure.Options{})
 	require.NoError(t, err)
 	assert.Regexp(t, `^Contrast index 0\.\d\d to 0\.\d\d at 6:00; `, alike.Title)
 }
@@ -158,7 +158,7 @@ func TestMarksShrink(t *testing.T) {
 
 func TestCurvesOfOneStrip(t *testing.T) {
 	m := plottest.Measured(t, plottest.Demo(t, "larkfield-brinewater"))[3]
-	fig, err := Curves([]*curve.Measured{m}, Options{Confidence: 0.68})
+	fig, err := Curves([]*curve.Measured{m}, figure.Options{Confidence: 0.68})
 	require.NoError(t, err)
 	assert.Equal(t, "Speed "+parts.Interval(*m.Speed, 0.68, 0)+", contrast index "+parts.Interval(*m.ContrastIndex, 0.68, 2), fig.Title)
 	b := fig.Body().(*single)
@@ -192,9 +192,9 @@ func TestCurvesOfOneStrip(t *testing.T) {
 // The triangle of ISO 6 stands on the speed point when it is asked for.
 func TestTriangle(t *testing.T) {
 	m := plottest.Measured(t, plottest.Demo(t, "larkfield-brinewater"))[2]
-	without, err := Curves([]*curve.Measured{m}, Options{})
+	without, err := Curves([]*curve.Measured{m}, figure.Options{})
 	require.NoError(t, err)
-	fig, err := Curves([]*curve.Measured{m}, Options{Triangle: true})
+	fig, err := Curves([]*curve.Measured{m}, figure.Options{Triangle: true})
 	require.NoError(t, err)
 	b := fig.Body().(*single)
 	require.Len(t, b.lines, len(without.Body().(*single).lines)+1)
@@ -226,14 +226,14 @@ func TestNamesFindRoom(t *testing.T) {
 		}
 		return plottest.Relative(logH)
 	}, false, 1.5)
-	fig, err := Curves(plottest.Measured(t, low), Options{})
+	fig, err := Curves(plottest.Measured(t, low), figure.Options{})
 	require.NoError(t, err)
 	requireNamed(t, fig)
 	plottest.RequireReadable(t, fig)
 }
 
 // requireNamed checks that all names of places stand on the axes and hide no data.
-func requireNamed(t *testing.T, fig *Figure) {
+func requireNamed(t *testing.T, fig *figure.Figure) {
 	t.Helper()
 	var placed []parts.Named
 	var hidden, all int
@@ -252,7 +252,7 @@ func requireNamed(t *testing.T, fig *Figure) {
 
 // requireStraight is requireReadable for figures with turned texts on their lines, of
 // which only the straight ones are compared.
-func requireStraight(t *testing.T, fig *Figure) {
+func requireStraight(t *testing.T, fig *figure.Figure) {
 	t.Helper()
 	plottest.RequireApart(t, fig, slices.DeleteFunc(plottest.Texts(t, fig), func(b plottest.TextBox) bool { return b.Turned }))
 }
@@ -260,7 +260,7 @@ func requireStraight(t *testing.T, fig *Figure) {
 func TestStepsTheirOwnerSetAsideAreMarked(t *testing.T) {
 	trial := plottest.Ignoring(t, plottest.Demo(t, "larkfield-brinewater"), 3, 4, 6)
 	ms := plottest.Measured(t, trial)
-	fig, err := Curves(ms[:1], Options{})
+	fig, err := Curves(ms[:1], figure.Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*single)
 	var steps []int
@@ -276,7 +276,7 @@ func TestStepsTheirOwnerSetAsideAreMarked(t *testing.T) {
 }
 
 func TestCurvesOfRelativeExposures(t *testing.T) {
-	fig, err := Curves(plottest.Measured(t, plottest.MadeUp(t, plottest.Relative, false, 4, 7)), Options{})
+	fig, err := Curves(plottest.Measured(t, plottest.MadeUp(t, plottest.Relative, false, 4, 7)), figure.Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*curves)
 	assert.Equal(t, "relative log exposure", b.lower.X.Label.Text)
@@ -288,7 +288,7 @@ func TestCurvesOfRelativeExposures(t *testing.T) {
 // camera.
 func TestTopScale(t *testing.T) {
 	trial := plottest.MadeUp(t, plottest.Contact, false, 6, 9)
-	fig, err := Curves(plottest.Measured(t, trial), Options{})
+	fig, err := Curves(plottest.Measured(t, trial), figure.Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*curves)
 	assert.Equal(t, "step of the wedge", b.topLabel)
@@ -297,7 +297,7 @@ func TestTopScale(t *testing.T) {
 		assert.Equal(t, float64(trial.Strips()[0].Steps()[int(m.number)-1].LogH), m.at)
 	}
 	camera := plottest.Demo(t, "larkfield-camera")
-	fig, err = Curves(plottest.Measured(t, camera), Options{})
+	fig, err = Curves(plottest.Measured(t, camera), figure.Options{})
 	require.NoError(t, err)
 	b = fig.Body().(*curves)
 	assert.Equal(t, "stops from the metered exposure", b.topLabel)
@@ -309,22 +309,22 @@ func TestTopScale(t *testing.T) {
 func TestCurvesRefuse(t *testing.T) {
 	one := plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, false, 6))
 	two := plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, false, 6, 9))
-	for want, try := range map[string]func() (*Figure, error){
-		"no strip to draw": func() (*Figure, error) { return Curves(nil, Options{}) },
-		"25 strips are too many for one drawing: at most 24": func() (*Figure, error) {
+	for want, try := range map[string]func() (*figure.Figure, error){
+		"no strip to draw": func() (*figure.Figure, error) { return Curves(nil, figure.Options{}) },
+		"25 strips are too many for one drawing: at most 24": func() (*figure.Figure, error) {
 			var many []*curve.Measured
 			for range 25 {
 				many = append(many, one[0])
 			}
-			return Curves(many, Options{})
+			return Curves(many, figure.Options{})
 		},
-		"the strips of one drawing must be of one trial": func() (*Figure, error) {
-			return Curves(append(one[:1:1], plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, false, 6))...), Options{})
+		"the strips of one drawing must be of one trial": func() (*figure.Figure, error) {
+			return Curves(append(one[:1:1], plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, false, 6))...), figure.Options{})
 		},
-		"confidence 1.5 is outside 0 to 1":            func() (*Figure, error) { return Curves(one, Options{Confidence: 1.5}) },
-		"figure width 10 mm is outside 60 to 1000 mm": func() (*Figure, error) { return Curves(one, Options{Width: 10 * vg.Millimeter}) },
-		"the figure leaves no room for its data: make it wider or higher": func() (*Figure, error) {
-			return Curves(two, Options{Width: 60 * vg.Millimeter})
+		"confidence 1.5 is outside 0 to 1":            func() (*figure.Figure, error) { return Curves(one, figure.Options{Confidence: 1.5}) },
+		"figure width 10 mm is outside 60 to 1000 mm": func() (*figure.Figure, error) { return Curves(one, figure.Options{Width: 10 * vg.Millimeter}) },
+		"the figure leaves no room for its data: make it wider or higher": func() (*figure.Figure, error) {
+			return Curves(two, figure.Options{Width: 60 * vg.Millimeter})
 		},
 	} {
 		fig, err := try()
@@ -336,7 +336,7 @@ func TestCurvesRefuse(t *testing.T) {
 // One unit of log exposure must be as long on paper as one of density, as seen
 // from where the figures on the axes stand.
 func TestEqualScales(t *testing.T) {
-	check := func(t *testing.T, fig *Figure) {
+	check := func(t *testing.T, fig *figure.Figure) {
 		t.Helper()
 		var a *stripAxes
 		var c vg.Rectangle
@@ -361,7 +361,7 @@ func TestEqualScales(t *testing.T) {
 		assert.InDelta(t, float64(scaleX), float64(unitX), 0.01)
 	}
 	ms := plottest.Measured(t, plottest.Demo(t, "larkfield-brinewater"))
-	for _, o := range []Options{{}, {Width: 84 * vg.Millimeter}, {Width: 120 * vg.Millimeter}, {Width: 297 * vg.Millimeter, Height: 150 * vg.Millimeter},
+	for _, o := range []figure.Options{{}, {Width: 84 * vg.Millimeter}, {Width: 120 * vg.Millimeter}, {Width: 297 * vg.Millimeter, Height: 150 * vg.Millimeter},
 		{Width: 150 * vg.Millimeter, Height: 400 * vg.Millimeter}} {
 		for _, strips := range [][]*curve.Measured{ms, ms[:1]} {
 			fig, err := Curves(strips, o)
@@ -369,7 +369,7 @@ func TestEqualScales(t *testing.T) {
 			check(t, fig)
 		}
 	}
-	fig, err := Curves(plottest.Measured(t, plottest.Demo(t, "tern-ashlar")), Options{})
+	fig, err := Curves(plottest.Measured(t, plottest.Demo(t, "tern-ashlar")), figure.Options{})
 	require.NoError(t, err)
 	check(t, fig)
 }

@@ -1,4 +1,4 @@
-package plot
+package strips
 
 import (
 	"cmp"
@@ -34,7 +34,7 @@ const curvesWidth = 180 * vg.Millimeter
 // readings differ by from the curve, and with Options.Triangle the triangle of ISO 6.
 // The error is for options outside their limits, no strip with a curve, too many, or
 // strips of different trials. Strips without a curve are left out.
-func Curves(ms []*curve.Measured, o Options) (*Figure, error) {
+func Curves(ms []*curve.Measured, o figure.Options) (*figure.Figure, error) {
 	ms = slices.DeleteFunc(slices.Clone(ms), func(m *curve.Measured) bool { return m.Fit == nil })
 	if err := drawable(len(ms)); err != nil {
 		return nil, err
@@ -196,7 +196,7 @@ type curves struct {
 	measured []figure.Series
 }
 
-func newCurves(ms []*curve.Measured, o Options) *curves {
+func newCurves(ms []*curve.Measured, o figure.Options) *curves {
 	trial := ms[0].Strip.Trial()
 	b := &curves{Heading: figure.Headed(o, trial, trial.Process()), stripAxes: newStripAxes(trial, stripsOf(ms)), column: "contrast index"}
 	names, looks := stripNames(ms), parts.Ordered(len(ms))
@@ -240,7 +240,7 @@ func stripsOf(ms []*curve.Measured) []*sensito.Strip {
 }
 
 // curvesFoot explains what the drawing of strips does not name in place.
-func curvesFoot(strips []*strip, o Options) string {
+func curvesFoot(strips []*strip, o figure.Options) string {
 	said := []string{"Brackets, caps and grey bands: " + parts.Percent(o.Confidence) + " interval.", "Symbols: readings; dotted curve: no readings there."}
 	for _, s := range strips {
 		if len(s.aside) > 0 {
@@ -315,7 +315,7 @@ func (b *curves) height(w vg.Length) vg.Length {
 
 // figure returns the curves on a page of the size asked for, or one that suits
 // them.
-func (b *curves) figure(o Options) (*Figure, error) {
+func (b *curves) figure(o figure.Options) (*figure.Figure, error) {
 	w := cmp.Or(o.Width, curvesWidth)
 	b.under = w-2*parts.PageMargin-b.beside() < leastWide
 	if o.Height == 0 && b.roomFor(b.free(parts.Page(w, 4*w))) == nil {
@@ -431,7 +431,7 @@ func (b *curves) drawRow(page draw.Canvas, s *strip, at vg.Point) {
 	parts.Write(page, parts.SmallSize, parts.Ink, parts.FromLeft, text, s.detail)
 }
 
-// numbers returns readings, curves and what was measured of each strip.
+// Numbers returns readings, curves and what was measured of each strip.
 func (b *curves) Numbers() []figure.Series {
 	var out []figure.Series
 	for _, s := range b.strips {

@@ -1,4 +1,4 @@
-package plot
+package strips
 
 import (
 	"fmt"
@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/plot/internal/plottest"
 	"sensito/sensito"
@@ -22,7 +23,7 @@ import (
 func TestPaperPlotsWhatWasMeasured(t *testing.T) {
 	p := plottest.MeasuredPaper(t, plottest.Demo(t, "slate"))
 	slices.Reverse(p.Strips) // the softest is drawn first all the same
-	fig, err := Paper(p, Options{})
+	fig, err := Paper(p, figure.Options{})
 	require.NoError(t, err)
 	assert.Equal(t, "ISO range 182 at grade 00 to 40 at grade 5; speed 110 to 250", fig.Title)
 	b := fig.Body().(*grades)
@@ -75,7 +76,7 @@ func TestPaperIsReadableAtOtherSizes(t *testing.T) {
 	}
 	long, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	for _, o := range []Options{{}, {Width: 84 * vg.Millimeter}} {
+	for _, o := range []figure.Options{{}, {Width: 84 * vg.Millimeter}} {
 		fig, err := Paper(plottest.MeasuredPaper(t, long), o)
 		require.NoError(t, err)
 		requireStraight(t, fig)
@@ -87,7 +88,7 @@ func TestPaperIsReadableAtOtherSizes(t *testing.T) {
 		}
 	}
 	p := plottest.MeasuredPaper(t, plottest.Demo(t, "slate"))
-	for _, o := range []Options{{Width: 84 * vg.Millimeter}, {Width: 297 * vg.Millimeter}, {Width: 180 * vg.Millimeter, Height: 150 * vg.Millimeter}, {Theme: "dark"}} {
+	for _, o := range []figure.Options{{Width: 84 * vg.Millimeter}, {Width: 297 * vg.Millimeter}, {Width: 180 * vg.Millimeter, Height: 150 * vg.Millimeter}, {Theme: "dark"}} {
 		fig, err := Paper(p, o)
 		require.NoError(t, err)
 		requireStraight(t, fig)
@@ -96,7 +97,7 @@ func TestPaperIsReadableAtOtherSizes(t *testing.T) {
 
 func TestPaperAlone(t *testing.T) {
 	p := plottest.MeasuredPaper(t, plottest.Demo(t, "foxglove"))
-	fig, err := Paper(p, Options{Confidence: 0.68})
+	fig, err := Paper(p, figure.Options{Confidence: 0.68})
 	require.NoError(t, err)
 	m := p.Strips[0]
 	assert.Regexp(t, `^ISO range 167 \(\d+ to \d+\), speed 5\.0 \(4\.\d to 5\.\d\)$`, fig.Title, "a slow paper")
@@ -128,7 +129,7 @@ func TestPaperInPart(t *testing.T) {
 	bare.White, bare.LogRange = nil, nil
 	off.SpeedPoint, off.Speed = nil, nil
 	part.Strips[1], part.Strips[2] = &bare, &off
-	fig, err := Paper(&part, Options{Title: "In part"})
+	fig, err := Paper(&part, figure.Options{Title: "In part"})
 	require.NoError(t, err)
 	assert.Equal(t, "In part", fig.Title)
 	b := fig.Body().(*grades)
@@ -141,12 +142,12 @@ func TestPaperInPart(t *testing.T) {
 	requireStraight(t, fig)
 
 	part.Strips = part.Strips[:1]
-	_, err = Paper(&part, Options{})
+	_, err = Paper(&part, figure.Options{})
 	assert.EqualError(t, err, "no strip to draw")
 	part.Strips = slices.Repeat(whole.Strips, 4)
-	_, err = Paper(&part, Options{})
+	_, err = Paper(&part, figure.Options{})
 	assert.EqualError(t, err, "28 strips are too many for one drawing: at most 24")
-	_, err = Paper(whole, Options{Confidence: 2})
+	_, err = Paper(whole, figure.Options{Confidence: 2})
 	assert.EqualError(t, err, "confidence 2 is outside 0 to 1")
 }
 
@@ -160,7 +161,7 @@ func TestPaperWithoutSpeedPoints(t *testing.T) {
 		strips = append(strips, &off)
 	}
 	whole.Strips = strips
-	fig, err := Paper(whole, Options{})
+	fig, err := Paper(whole, figure.Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*grades)
 	assert.Equal(t, "log exposure, log10 lx s", b.xLabel)
@@ -189,7 +190,7 @@ func TestPaperOpenEnd(t *testing.T) {
 	short, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
 	p := plottest.MeasuredPaper(t, short)
-	fig, err := Paper(p, Options{})
+	fig, err := Paper(p, figure.Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*single)
 	assert.True(t, b.extent.openTo)
@@ -206,7 +207,7 @@ func TestPaperOpenEnd(t *testing.T) {
 	plottest.RequireReadable(t, fig)
 
 	p.Strips = append(p.Strips, p.Strips...)
-	fig, err = Paper(p, Options{})
+	fig, err = Paper(p, figure.Options{})
 	require.NoError(t, err)
 	row := fig.Body().(*grades).bars.rows[0]
 	assert.True(t, row.openBlack)

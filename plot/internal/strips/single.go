@@ -1,4 +1,4 @@
-package plot
+package strips
 
 import (
 	"cmp"
@@ -57,7 +57,7 @@ var (
 )
 
 // newSingle returns the figure of a strip with its axes not yet closed.
-func newSingle(m *sensito.Strip, f *curve.Fit, name string, o Options) *single {
+func newSingle(m *sensito.Strip, f *curve.Fit, name string, o figure.Options) *single {
 	t := m.Trial()
 	b := &single{Heading: figure.Headed(o, t, m.Process()), stripAxes: newStripAxes(t, []*sensito.Strip{m})}
 	b.strip = newStrip(m, f, parts.Ordered(1)[0], name, o)
@@ -106,7 +106,7 @@ func readingsOf(what string, d []float64) string {
 }
 
 // newFilmStrip returns the figure of a strip of film.
-func newFilmStrip(m *curve.Measured, o Options) *single {
+func newFilmStrip(m *curve.Measured, o figure.Options) *single {
 	b := newSingle(m.Strip, m.Fit, parts.Clock(m.Strip.Minutes()), o)
 	b.Sub += fmt.Sprintf("\nstrip %d, developed %s", m.Strip.Number(), parts.Clock(m.Strip.Minutes()))
 	if m.Gamma != nil {
@@ -164,7 +164,7 @@ func (b *single) addRay(r curve.Ray, name string) {
 const isoRise = 0.80
 
 // addTriangle draws the triangle of ISO 6 from the speed point.
-func (b *single) addTriangle(m *curve.Measured, from plotter.XY, o Options) {
+func (b *single) addTriangle(m *curve.Measured, from plotter.XY, o figure.Options) {
 	far := from.X + float64(curve.ISORange)
 	b.hold(far)
 	b.lines = append(b.lines, styled{triangleLine, plotter.XYs{from, {X: far, Y: from.Y}, {X: far, Y: from.Y + isoRise}, from}})
@@ -211,7 +211,7 @@ func (b *single) shorten() {
 }
 
 // figure returns the strip on a page of the size asked for, or one that suits it.
-func (b *single) figure(o Options) (*Figure, error) {
+func (b *single) figure(o figure.Options) (*figure.Figure, error) {
 	w := cmp.Or(o.Width, curvesWidth)
 	if w < leastNamed {
 		b.shorten()
@@ -344,7 +344,7 @@ func (e *extent) occupied(c draw.Canvas, p *gplot.Plot) []vg.Point {
 	return append(along([]vg.Point{from, to}), along([]vg.Point{box.Min, box.Max})...)
 }
 
-// numbers returns readings, curve, residuals and what was measured.
+// Numbers returns readings, curve, residuals and what was measured.
 func (b *single) Numbers() []figure.Series {
 	out := b.strip.numbers(b.xLabel, b.yLabels[0])
 	r := b.strip.residuals()
