@@ -134,6 +134,12 @@ func (d *BendData) residuals(f BendForm, p, r, jac []float64) {
 // when Sigma is not positive. With fewer readings than parameters
 // Solution.Cov is nil.
 func FitBend(s *Solver, d BendData, f BendForm, start []float64) BendFit {
+	return FitBendBelow(s, d, f, start, 0)
+}
+
+// FitBendBelow is FitBend for a fit that is of use where its RSS is below beat: its
+// Status is Beaten where that was seen to be out of reach. A beat of 0 is none.
+func FitBendBelow(s *Solver, d BendData, f BendForm, start []float64, beat float64) BendFit {
 	if len(d.X) != len(d.Y) || len(d.X) < 2 || !(d.Sigma > 0) {
 		panic("fit: bend data of unequal or too short lengths, or without sigma")
 	}
@@ -158,7 +164,7 @@ func FitBend(s *Solver, d BendData, f BendForm, start []float64) BendFit {
 	if start == nil {
 		start = d.Start(f, 1.5*step)
 	}
-	best := s.Solve(problem, start, Options{MaxIter: bendIterations, Offset: bendOffset})
+	best := s.Solve(problem, start, Options{MaxIter: bendIterations, Offset: bendOffset, Beat: beat})
 	out := BendFit{Bend: f.Bend(best.Params), Form: f, Solution: best, ReadingRSS: best.RSS}
 	ps, of, m := d.priors(f)
 	for i := range m {

@@ -3,6 +3,7 @@ package fit
 import (
 	"math"
 
+	vec "gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -130,4 +131,65 @@ func (l *Leverage) Unfitted(z []float64, n int) []float64 {
 		rest[i] = v
 	}
 	return rest
+}
+
+// Spare are residuals that a fit has where it may move to first order, and along
+// other directions too: what any curve close to it leaves of them.
+type Spare struct {
+	rss   float64
+	rest  []float64
+	basis [][]float64 // orthonormal
+}
+
+// Spare returns the residuals where the first readings may also move along the
+// directions.
+func (l *Leverage) Spare(directions [][]float64) Spare {
+	s := Spare{rest: append([]float64(nil), l.Residuals...)}
+	add := func(at func(i int) float64, n int) {
+		q := make([]float64, len(s.rest))
+		for i := range n {
+			q[i] = at(i)
+		}
+		before := vec.Norm(q, 2)
+		for range 2 { // once more for what rounding left
+			for _, b := range s.basis {
+				vec.AddScaled(q, -vec.Dot(b, q), b)
+			}
+		}
+		left := vec.Norm(q, 2)
+		if left <= 1e-6*before {
+			return
+		}
+		vec.Scale(1/left, q)
+		vec.AddScaled(s.rest, -vec.Dot(q, s.rest), q)
+		s.basis = append(s.basis, q)
+	}
+	for a := range l.params {
+		add(func(i int) float64 { return l.jac[i*l.params+a] }, len(s.rest))
+	}
+	for _, z := range directions {
+		add(func(i int) float64 { return z[i] }, len(z))
+	}
+	s.rss = vec.Dot(s.rest, s.rest)
+	return s
+}
+
+// Without returns the sum of squares that is left without one reading or two (Cook and
+// Weisberg, Residuals and Influence in Regression, 1982, section 2.2).
+func (s Spare) Without(i int, more ...int) float64 {
+	free := func(i, j int) float64 {
+		h := 0.0
+		for _, b := range s.basis {
+			h += b[i] * b[j]
+		}
+		return h
+	}
+	e, a := s.rest[i], math.Max(1-free(i, i), 1e-9)
+	out := s.rss - e*e/a
+	for _, j := range more {
+		h := free(i, j)
+		rest := s.rest[j] + h*e/a
+		out -= rest * rest / math.Max(1-free(j, j)-h*h/a, 1e-9)
+	}
+	return out
 }

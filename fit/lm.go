@@ -46,6 +46,11 @@ type Options struct {
 	// square: the minimum is then about that many standard deviations away (the
 	// relative offset of Bates and Watts, Technometrics 23, 179, 1981).
 	Offset float64
+
+	// Beat, unless zero, is the sum of squares below which the run is of use. It ends
+	// where the linear model promises several times that still, as a rival does that
+	// will not win: the model may be wrong, but not by so much after a few steps.
+	Beat float64
 }
 
 // Status says how a run ended.
@@ -62,6 +67,8 @@ const (
 	// minimum, the model has run off to where the sum of squares is flat, or
 	// the start is not finite.
 	Stalled
+	// Beaten: the sum of squares is not going below Options.Beat.
+	Beaten
 )
 
 // String returns the name of the status in words.
@@ -73,6 +80,8 @@ func (s Status) String() string {
 		return "iteration limit reached"
 	case Stalled:
 		return "stalled"
+	case Beaten:
+		return "beaten"
 	}
 	return fmt.Sprintf("Status(%d)", int(s))
 }

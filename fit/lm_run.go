@@ -18,6 +18,10 @@ const (
 	// A longer one, at a point where the sum of squares is flat to rounding, is
 	// the tail of a model that has run off to infinity.
 	flatStep = 1e-3
+
+	// After so many trial steps a run is judged that has a sum of squares to beat, by
+	// so many times that sum.
+	beatAfter, beatBy = 8, 4
 )
 
 // run iterates from the trial point until a stopping rule holds. On return
@@ -44,6 +48,9 @@ func (w *workspace) run(o Options) Status {
 		w.step(0)
 		newton := w.stepSize()
 		gain := w.predicted()
+		if o.Beat > 0 && w.trials >= beatAfter && w.rss-gain > beatBy*o.Beat {
+			return Beaten
+		}
 		if newton <= o.Tolerance || gain <= o.Offset*o.Offset*w.rss/float64(w.m) {
 			if w.evalTrial() && w.trialRSS <= w.rss*(1+100*lostInRounding) {
 				w.accept()

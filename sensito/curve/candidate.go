@@ -62,27 +62,52 @@ func (c candidate) promise(d readings, free bool) float64 {
 	if free {
 		freed = 1 / math.Max(1-l.Hat(last, last), 1e-9)
 	}
-	z := make([]float64, last+1)
-	try := func(direction func(x float64) float64) {
-		for i, x := range d.X {
-			z[i] = direction(x)
-		}
+	for _, z := range c.directions(d) {
 		rest := l.Unfitted(z, last+1)
 		ez := vec.Dot(e[:last+1], z) - e[last]*rest[last]*freed
 		if zz := vec.Dot(z, rest) - rest[last]*rest[last]*freed; zz > 1e-9 {
 			most = math.Max(most, ez*ez/zz)
 		}
 	}
+	return 1.5 * (most + e[last]*e[last]*freed) // what one direction promises, two may exceed
+}
+
+// directions returns how other forms depart from c: a line that bends, and shoulders at
+// several places.
+func (c candidate) directions(d readings) [][]float64 {
+	const places = 6
+	last := len(d.X) - 1
+	var out [][]float64
+	add := func(direction func(x float64) float64) {
+		z := make([]float64, last+1)
+		for i, x := range d.X {
+			z[i] = direction(x)
+		}
+		out = append(out, z)
+	}
 	corner := func(u, w float64) float64 { return math.Max(u, 0) + w*math.Log1p(math.Exp(-math.Abs(u)/w)) }
-	try(func(x float64) float64 {
+	add(func(x float64) float64 {
 		s := corner(x-c.Toe, c.ToeWidth)
 		return s * math.Log(math.Max(s, 1e-9))
 	})
-	for at := range 6 {
-		from := d.X[last] - (d.X[last]-c.Toe)*float64(at)/6
-		try(func(x float64) float64 { return corner(x-from, shoulderWidthPrior.Typical) })
+	for at := range places {
+		from := d.X[last] - (d.X[last]-c.Toe)*float64(at)/places
+		add(func(x float64) float64 { return corner(x-from, shoulderWidthPrior.Typical) })
 	}
-	return 1.5 * (most + e[last]*e[last]*freed) // what one direction promises, two may exceed
+	return out
+}
+
+// guide tells what sum of squares any form leaves of the readings less one or two more
+// than drop, given c that leaves out the wrong ones.
+func (r readings) guide(c candidate, drop []int) *fit.Spare {
+	d := r.without(drop)
+	c.M += d.count() - (r.count() - len(c.drop))
+	l := c.Leverage(d.BendData)
+	if c.Status != fit.Converged || l == nil {
+		return nil
+	}
+	s := l.Spare(c.directions(d))
+	return &s
 }
 
 // chosen returns the candidate as a curve over the exposures from lo to hi.

@@ -107,6 +107,27 @@ func (r readings) splined() candidate {
 // units of the stated one: the stated one, or less where a curve follows the
 // readings more closely than that.
 func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate {
+	c, _ := r.chooseBelow(s, drop, near, math.Inf(1))
+	return c
+}
+
+// chooseIf is choose where the score can be below one that is known already; it is
+// infinite otherwise. Fits that cannot win are given up.
+func (r *readings) chooseIf(s *fit.Solver, drop []int, near *candidate, below float64) candidate {
+	c, complete := r.chooseBelow(s, drop, near, below)
+	switch {
+	case !(c.score < below):
+		c.score = math.Inf(1)
+	case !complete: // where the next search begins from the forms given up
+		return r.choose(s, drop, near)
+	}
+	return c
+}
+
+// chooseBelow is choose; it gives up forms that cannot score below so much, and
+// then says that it is not complete.
+func (r *readings) chooseBelow(s *fit.Solver, drop []int, near *candidate, below float64) (c candidate, complete bool) {
+	complete = true
 	d := r.without(drop)
 	forms := []fit.BendForm{fit.ToeLine, fit.ToeCurve, fit.ToeShoulder}
 	if len(d.X) < 8 {
@@ -115,7 +136,8 @@ func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate 
 	cs := make([]candidate, 0, 2*len(forms))
 	var starts [3][]float64
 	attempt := func(form fit.BendForm, start []float64) candidate {
-		c := candidate{BendFit: fit.FitBend(s, d.BendData, form, start), drop: drop, k: float64(form.Params())}
+		c := candidate{BendFit: fit.FitBendBelow(s, d.BendData, form, start, r.beat(below, form, len(drop))), drop: drop, k: float64(form.Params())}
+		complete = complete && c.Status != fit.Beaten
 		c.rss = c.ReadingRSS
 		if c.Status == fit.Converged {
 			starts[form] = c.Params
@@ -159,7 +181,7 @@ func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate 
 	}
 	best := slices.MinFunc(cs, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
 	best.starts = starts
-	return best
+	return best, complete
 }
 
 // bends says whether the residuals about toe and line leave room for another
@@ -211,6 +233,31 @@ func (r readings) akaike(rss, k float64) float64 {
 	k++ // the variance
 	n := float64(r.count() + sensito.PriorReadings)
 	return n*math.Log((rss+sensito.PriorReadings*r.scale)/n) + 2*k + 2*k*(k+1)/(n-k-1)
+}
+
+// beat returns the residual sum of squares that a form must stay below to score below
+// so much with so many readings left out; 0 for none.
+func (r readings) beat(below float64, f fit.BendForm, drop int) float64 {
+	if math.IsInf(below, 1) || r.quiet() { // which counts the readings alone
+		return 0
+	}
+	n := float64(r.count() + sensito.PriorReadings)
+	ln := (below - r.akaike(0, float64(f.Params())) - float64(drop)*slipPrice(r.count(), f.Params())) / n
+	// akaike adds what is known beforehand to the sum of squares.
+	return math.Max(sensito.PriorReadings*r.scale*math.Expm1(ln), math.SmallestNonzeroFloat64)
+}
+
+// mostToBeat is beat of the form that has most room; +Inf for none.
+func (r readings) mostToBeat(below float64, drop int) float64 {
+	most := 0.0
+	for _, f := range []fit.BendForm{fit.ToeLine, fit.ToeCurve, fit.ToeShoulder} {
+		beat := r.beat(below, f, drop)
+		if beat == 0 {
+			return math.Inf(1)
+		}
+		most = math.Max(most, beat)
+	}
+	return most
 }
 
 // rising says whether the curve rises over all readings, but for what no

@@ -1,7 +1,6 @@
 package curve
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -26,6 +25,10 @@ func slipPrice(n, params int) float64 {
 // warped is the scatter, in units of the stated variance, from which on a slip
 // has so bent the curve that it is no place to start from, nor to judge by.
 const warped = 6
+
+// beaten is how many times the sum of squares that it must stay below a set of
+// readings leaves to first order that is not fitted in earnest.
+const beaten = 1.5
 
 // maxSlips is how many readings of n may be set aside.
 func maxSlips(n int) int { return max(1, n/6) }
@@ -54,11 +57,16 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 			if best.rss > warped*best.dof(*r) {
 				near, few = nil, r.count()
 			}
+			var guide *fit.Spare
 			for _, set := range r.suspects(best, size, few) {
-				c := r.choose(s, set.drop, near)
+				if guide != nil && guide.Without(set.more[0], set.more[1:]...) > beaten*r.mostToBeat(next.score, len(set.drop)) {
+					continue
+				}
+				c := r.chooseIf(s, set.drop, near, next.score)
 				densest := size == 1 && used && slices.Contains(set.drop, last)
 				if c.score < next.score && (!densest || r.surprise(s, c, best) > surprising) {
 					next = c
+					guide = r.guide(c, best.drop)
 				}
 			}
 			if len(next.drop) > len(best.drop) {
@@ -86,6 +94,7 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 type suspect struct {
 	gain float64
 	drop []int
+	more []int // those of them that are in use, counted among the readings in use
 }
 
 // suspects returns the sets of readings, size more than c leaves out, whose
@@ -108,18 +117,24 @@ func (r readings) suspects(c candidate, size, few int) []suspect {
 		}
 		l = &fit.Leverage{Residuals: make([]float64, len(index))}
 	}
-	var sets []suspect
+	var sets []suspect // the best so far
 	add := func(gain float64, more ...int) {
-		drop := slices.Clone(c.drop)
-		for _, i := range more {
-			drop = append(drop, index[i])
+		at, _ := slices.BinarySearchFunc(sets, gain, func(s suspect, gain float64) int {
+			if s.gain >= gain {
+				return -1
+			}
+			return 1
+		})
+		if at < few {
+			sets = slices.Insert(sets, at, suspect{gain: gain, more: slices.Clone(more)})
+			sets = sets[:min(few, len(sets))]
 		}
-		slices.Sort(drop)
-		sets = append(sets, suspect{gain, drop})
 	}
 	e, free := l.Residuals, make([]float64, len(index))
+	most, least := 0.0, 1.0
 	for i := range index {
 		free[i] = math.Max(1-l.Hat(i, i), 1e-9)
+		most, least = math.Max(most, e[i]*e[i]), math.Min(least, free[i])
 	}
 	for i, a := range free {
 		if size == 1 {
@@ -127,12 +142,29 @@ func (r readings) suspects(c candidate, size, few int) []suspect {
 			continue
 		}
 		for j := i + 1; j < len(index); j++ {
+			// No pair gains more than the squares of its residuals over the least
+			// eigenvalue of I - H, which spares most pairs of a long strip.
+			if room := 2*least - 1; room > 0 && len(sets) == few {
+				enough := sets[few-1].gain * room
+				if e[i]*e[i]+most < enough {
+					break
+				}
+				if e[i]*e[i]+e[j]*e[j] < enough {
+					continue
+				}
+			}
 			b, h := free[j], l.Hat(i, j)
 			add((e[i]*e[i]*b+e[j]*e[j]*a+2*e[i]*e[j]*h)/math.Max(a*b-h*h, 1e-9), i, j)
 		}
 	}
-	slices.SortStableFunc(sets, func(a, b suspect) int { return cmp.Compare(b.gain, a.gain) })
-	return sets[:min(few, len(sets))]
+	for k := range sets {
+		sets[k].drop = slices.Clone(c.drop)
+		for _, i := range sets[k].more {
+			sets[k].drop = append(sets[k].drop, index[i])
+		}
+		slices.Sort(sets[k].drop)
+	}
+	return sets
 }
 
 // surprising is the square of the distance, in standard deviations, at which the
