@@ -79,8 +79,8 @@ func TestSceneDrawsTheAnswer(t *testing.T) {
 	require.Len(t, b.tones, 8, "from the darkest to the lightest")
 	for _, tone := range b.tones {
 		want := byStops[tone.Stops]
-		assert.InDelta(t, float64(want.NetDensity.Value), float64(tone.NetDensity.Value), 1e-12)
-		assert.InDelta(t, float64(want.Print.Value), float64(tone.Print.Value), 1e-12)
+		assert.InDelta(t, float64(want.NetDensity.Value), float64(tone.NetDensity.Value), 1e-9)
+		assert.InDelta(t, float64(want.Print.Value), float64(tone.Print.Value), 1e-9)
 		assert.InDelta(t, 0.30103*(3-tone.Stops), tone.relative, 1e-4, "a stop is 0.301")
 	}
 
