@@ -51,7 +51,7 @@ type card struct {
 var cardColumns = []string{"", "scene, stops", "develop, min:s", "±, s", "EI", "contrast index", "density range"}
 
 func newCard(c *scene.Card, o Options) *card {
-	h := figure.NewHeading(o, c.Family.Trial)
+	h := figure.HeadingFor(o, c.Family.Trial, c.Family.Trial.Process())
 	under := c.Today.Under()
 	if under != nil {
 		h = figure.HeadingFor(o, c.Family.Trial, under.Process())

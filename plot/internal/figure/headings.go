@@ -13,10 +13,13 @@ import (
 // options have a title of their own, over the trial, how it is developed, and what
 // else the answer holds for. The title becomes that of the options.
 func (o *Options) Headed(answer string, t *sensito.Trial, conditions ...string) parts.Heading {
-	if o.Title == "" {
-		o.Title = printable.Brief(answer, 2*printable.MaxName)
-	}
-	h := HeadingFor(*o, t, t.Process())
+	return o.HeadedFor(answer, t, t.Process(), conditions...)
+}
+
+// HeadedFor is Headed for a development that is not the trial's.
+func (o *Options) HeadedFor(answer string, t *sensito.Trial, p sensito.Process, conditions ...string) parts.Heading {
+	*o = o.Answered(answer)
+	h := HeadingFor(*o, t, p)
 	said := []string{h.Sub}
 	if !tells(h.Sub, t.Title()) {
 		said = []string{printable.Brief(t.Title(), 2*printable.MaxName), h.Sub}
@@ -28,6 +31,15 @@ func (o *Options) Headed(answer string, t *sensito.Trial, conditions ...string) 
 	}
 	h.Sub = strings.Join(said, "; ")
 	return h
+}
+
+// Answered returns the options with the answer of a figure as its title, unless they
+// have one.
+func (o Options) Answered(answer string) Options {
+	if o.Title == "" {
+		o.Title = printable.Brief(answer, 2*printable.MaxName)
+	}
+	return o
 }
 
 // tells says whether a line has every longer word of a title already.
@@ -47,9 +59,7 @@ const (
 	FurtherCaution = "Never mix acids or bleach with fixer. Dispose of used baths by local rules."
 )
 
-func NewHeading(o Options, t *sensito.Trial) parts.Heading { return HeadingFor(o, t, t.Process()) }
-
-// HeadingFor is newHeading with a development in place of the trial's.
+// HeadingFor returns the title of the options over film and development.
 func HeadingFor(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
 	h := parts.Heading{Title: o.Title}
 	film := t.Film().Name
@@ -63,28 +73,11 @@ func HeadingFor(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
 	return h
 }
 
-// Headed returns the heading of a figure whose title answers: trial, film and
-// development stand below it.
-func Headed(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
-	h := HeadingFor(o, t, p)
-	h.Sub = strings.Trim(t.Title()+"\n"+h.Sub, "\n")
-	return h
-}
-
 // Cautioned returns the heading for a figure that tells a development time of
 // today.
 func Cautioned(h parts.Heading, today *scene.Adjustment) parts.Heading {
 	h.Foot = Uncorrected(today) + "\n" + StartingPoint + " " + Caution + " " + FurtherCaution
 	return h
-}
-
-// Answered returns the options with the answer of a figure as its title, unless they
-// have one.
-func (o Options) Answered(answer string) Options {
-	if o.Title == "" {
-		o.Title = printable.Brief(answer, 2*printable.MaxName)
-	}
-	return o
 }
 
 // Capital returns s with a capital first letter.

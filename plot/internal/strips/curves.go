@@ -198,7 +198,7 @@ type curves struct {
 
 func newCurves(ms []*curve.Measured, o figure.Options) *curves {
 	trial := ms[0].Strip.Trial()
-	b := &curves{Heading: figure.Headed(o, trial, trial.Process()), stripAxes: newStripAxes(trial, stripsOf(ms)), column: "contrast index"}
+	b := &curves{Heading: o.Headed("", trial), stripAxes: newStripAxes(trial, stripsOf(ms)), column: "contrast index"}
 	names, looks := stripNames(ms), parts.Ordered(len(ms))
 	for i, m := range ms {
 		s := newStrip(m.Strip, m.Fit, looks[i], names[i], o)

@@ -204,7 +204,7 @@ type grades struct {
 }
 
 func newGrades(t *sensito.Trial, ms []*curve.PaperStrip, o figure.Options) *grades {
-	b := &grades{Heading: figure.Headed(o, t, t.Process()), measured: gradeSeries(ms, o.Confidence)}
+	b := &grades{Heading: o.Headed("", t), measured: gradeSeries(ms, o.Confidence)}
 	laid := slices.DeleteFunc(slices.Clone(ms), func(m *curve.PaperStrip) bool { return m.SpeedPoint == nil })
 	b.stripAxes = newStripAxes(t, stripsOfPaper(ms))
 	b.top = nil

@@ -59,7 +59,7 @@ var (
 // newSingle returns the figure of a strip with its axes not yet closed.
 func newSingle(m *sensito.Strip, f *curve.Fit, name string, o figure.Options) *single {
 	t := m.Trial()
-	b := &single{Heading: figure.Headed(o, t, m.Process()), stripAxes: newStripAxes(t, []*sensito.Strip{m})}
+	b := &single{Heading: o.HeadedFor("", t, m.Process()), stripAxes: newStripAxes(t, []*sensito.Strip{m})}
 	b.strip = newStrip(m, f, parts.Ordered(1)[0], name, o)
 	b.hold(b.strip.span()...)
 	b.names = b.strip.asideNames(true)
