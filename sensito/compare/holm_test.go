@@ -8,6 +8,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/curve/tabulated"
 	"sensito/sensito/scene"
 )
 
@@ -58,7 +59,7 @@ func TestScaleTo(t *testing.T) {
 		h[i] = sensito.LogExposure(-3 + 0.06*float64(i))
 		d[i] = sensito.Density(0.1 + 0.6*0.15*math.Log1p(math.Exp((float64(h[i])+2)/0.15)))
 	}
-	c, err := curve.NewTabulatedCurve(h, d, 0.1)
+	c, err := tabulated.New(h, d, 0.1)
 	assert.NoError(t, err)
 	m, err := curve.SpeedPoint(c)
 	assert.NoError(t, err)

@@ -1,11 +1,10 @@
 package curve
 
 import (
-	"slices"
-
 	"sensito/fit"
 	"sensito/fit/joint"
 	"sensito/sensito"
+	"sensito/sensito/curve/internal/tape"
 )
 
 // Together is what the strips of a film share that are fitted together.
@@ -64,17 +63,17 @@ func (c sharedCurve) propagate(values []float64, g func(Curve) ([]float64, error
 func (c sharedCurve) derive(g func(Curve) ([]float64, error)) (d fit.Derived, ok bool) {
 	r := &readCurve{sharedCurve: c}
 	var err error
-	if d.Values, err = g(r); err != nil || r.elsewhere || len(r.of) > c.Directions() {
+	if d.Values, err = g(r); err != nil || r.Elsewhere || len(r.Places) > c.Directions() {
 		return fit.Derived{}, false
 	}
-	r.known = true
-	by := make([][]float64, len(r.of)) // the quantities, by each value read
-	for i, v := range r.values {
+	by := make([][]float64, len(r.Places)) // the quantities, by each value read
+	for i, v := range r.Values {
 		by[i], err = fit.Along(d.Values, 1, func(by float64) ([]float64, error) {
-			r.values[i], r.next = v+by, 0
+			r.Values[i] = v + by
+			r.Replay()
 			return g(r)
 		})
-		if r.values[i] = v; err != nil || r.elsewhere {
+		if r.Values[i] = v; err != nil || r.Elsewhere {
 			return fit.Derived{}, false
 		}
 	}
@@ -83,10 +82,10 @@ func (c sharedCurve) derive(g func(Curve) ([]float64, error)) (d fit.Derived, ok
 	for k := range d.Moves {
 		d.Moves[k], back = back[:len(d.Values):len(d.Values)], back[len(d.Values):]
 	}
-	for i, read := range r.of {
-		c.Moves(float64(read.h), func(k int, y, slope float64) {
+	for i, read := range r.Places {
+		c.Moves(float64(read.At), func(k int, y, slope float64) {
 			move := y
-			switch read.what {
+			switch read.What {
 			case readSlope:
 				move = slope
 			case readBase:
@@ -100,62 +99,32 @@ func (c sharedCurve) derive(g func(Curve) ([]float64, error)) (d fit.Derived, ok
 	return d, true
 }
 
-// readCurve is a curve that keeps what is read of it. Once that is known it gives those
-// values alone.
+// readCurve is a curve of which what is read is kept.
 type readCurve struct {
 	sharedCurve
-	of        []reading
-	values    []float64
-	order     []int // in which they are read
-	known     bool
-	next      int  // in order
-	elsewhere bool // something else was read than what is known, or a place was asked for
+	tape.Tape
 }
 
-// reading is what was read of a curve, and where.
-type reading struct {
-	what int
-	h    sensito.LogExposure
-}
-
+// What is read of a curve.
 const (
 	readDensity = iota
 	readSlope
 	readBase
 )
 
-func (r *readCurve) read(what int, h sensito.LogExposure, value func() float64) float64 {
-	this := reading{what, h}
-	if r.known {
-		if r.next >= len(r.order) || r.of[r.order[r.next]] != this {
-			r.elsewhere = true
-			return value()
-		}
-		r.next++
-		return r.values[r.order[r.next-1]]
-	}
-	at := slices.Index(r.of, this)
-	if at < 0 {
-		at = len(r.of)
-		r.of, r.values = append(r.of, this), append(r.values, value())
-	}
-	r.order = append(r.order, at)
-	return r.values[at]
-}
-
 func (r *readCurve) Density(h sensito.LogExposure) sensito.Density {
-	return sensito.Density(r.read(readDensity, h, func() float64 { return float64(r.sharedCurve.Density(h)) }))
+	return sensito.Density(r.Read(readDensity, h, func() float64 { return float64(r.sharedCurve.Density(h)) }))
 }
 
 func (r *readCurve) Slope(h sensito.LogExposure) float64 {
-	return r.read(readSlope, h, func() float64 { return r.sharedCurve.Slope(h) })
+	return r.Read(readSlope, h, func() float64 { return r.sharedCurve.Slope(h) })
 }
 
 func (r *readCurve) BaseFog() sensito.Density {
-	return sensito.Density(r.read(readBase, 0, func() float64 { return float64(r.sharedCurve.BaseFog()) }))
+	return sensito.Density(r.Read(readBase, 0, func() float64 { return float64(r.sharedCurve.BaseFog()) }))
 }
 
 func (r *readCurve) LogExposure(d sensito.Density) (sensito.LogExposure, error) {
-	r.elsewhere = true
+	r.Elsewhere = true
 	return r.sharedCurve.LogExposure(d)
 }

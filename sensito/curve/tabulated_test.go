@@ -12,6 +12,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/curve/tabulated"
 	"sensito/sensito/internal/simulated"
 )
 
@@ -28,7 +29,7 @@ func analyticTable(t testing.TB, shape string, fog sensito.Density, decimals int
 		}
 	}
 	require.Len(t, logH, 21)
-	c, err := curve.NewTabulatedCurve(logH, density, fog)
+	c, err := tabulated.New(logH, density, fog)
 	require.NoError(t, err)
 	return c
 }
@@ -126,7 +127,7 @@ func drawTable(t *rapid.T) (logH []sensito.LogExposure, d []sensito.Density, fog
 func TestTabulatedCurveIsACurve(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		logH, d, fog := drawTable(t)
-		c, err := curve.NewTabulatedCurve(logH, d, fog)
+		c, err := tabulated.New(logH, d, fog)
 		require.NoError(t, err)
 		lo, hi := c.Domain()
 		assert.Equal(t, [2]sensito.LogExposure{logH[0], logH[len(logH)-1]}, [2]sensito.LogExposure{lo, hi})
@@ -173,7 +174,7 @@ func TestTabulatedCurveIsACurve(t *testing.T) {
 
 func TestTabulatedCurveOutOfRange(t *testing.T) {
 	logH := []sensito.LogExposure{-2, -1.5, -1, 0}
-	c, err := curve.NewTabulatedCurve(logH, []sensito.Density{0.15, 0.3, 0.6, 1.2}, 0.12)
+	c, err := tabulated.New(logH, []sensito.Density{0.15, 0.3, 0.6, 1.2}, 0.12)
 	require.NoError(t, err)
 	for _, d := range []sensito.Density{0.11, 0.12, 1.5} {
 		_, err := c.LogExposure(d)
@@ -184,7 +185,7 @@ func TestTabulatedCurveOutOfRange(t *testing.T) {
 	assert.Less(t, below, logH[0])
 
 	// A level curve has no speed point.
-	level, err := curve.NewTabulatedCurve(logH, []sensito.Density{0.15, 0.15, 0.15, 0.15}, 0.15)
+	level, err := tabulated.New(logH, []sensito.Density{0.15, 0.15, 0.15, 0.15}, 0.15)
 	require.NoError(t, err)
 	_, err = curve.SpeedPoint(level)
 	assert.ErrorIs(t, err, sensito.ErrOutOfRange)
@@ -217,7 +218,7 @@ func TestTabulatedCurveFaults(t *testing.T) {
 		"close": {logH: h{0, 5e-324}, d: d{0, 6}, want: []string{"log_h: point 1: x = 5e-324 is too close to 0 for a rise from 0 to 6"}},
 	} {
 		t.Run(name, func(t *testing.T) {
-			curve, err := curve.NewTabulatedCurve(c.logH, c.d, c.fog)
+			curve, err := tabulated.New(c.logH, c.d, c.fog)
 			assert.Nil(t, curve)
 			all := []error{err}
 			if joined, ok := err.(interface{ Unwrap() []error }); ok {
@@ -233,6 +234,6 @@ func TestTabulatedCurveFaults(t *testing.T) {
 		})
 	}
 	// Base and lowest step may differ by a rounding of each.
-	_, err := curve.NewTabulatedCurve(h{-2, -1}, d{0.12, 0.8}, 0.13)
+	_, err := tabulated.New(h{-2, -1}, d{0.12, 0.8}, 0.13)
 	assert.NoError(t, err)
 }

@@ -7,6 +7,7 @@ import (
 	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/curve/tabulated"
 )
 
 // Developed are the curves of a family at every development time: density rises
@@ -132,7 +133,7 @@ func CurveThrough(point sensito.LogExposure, fog sensito.Density, at []sensito.L
 		}
 		h, y = append(h, point.Add(at[i])), append(y, density)
 	}
-	c, err := curve.NewTabulatedCurve(h, y, fog)
+	c, err := tabulated.New(h, y, fog)
 	if err != nil {
 		return nil, fmt.Errorf("the strips share too little of their curves: %w", err)
 	}

@@ -1,4 +1,7 @@
-package curve
+// Package tabulated makes curves of published tables of density.
+//
+// Begin with New.
+package tabulated
 
 import (
 	"fmt"
@@ -7,18 +10,19 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/curve"
 	"sensito/sensito/internal/check"
 )
 
-// tabulatedCurve is a smooth rising curve through the points of a table.
-type tabulatedCurve struct {
+// tabulated is a smooth rising curve through the points of a table.
+type tabulated struct {
 	fit.Interpolant
 	logH    []sensito.LogExposure
 	density []sensito.Density
 	baseFog sensito.Density
 }
 
-// NewTabulatedCurve returns the curve through a published table: strictly
+// New returns the curve through a published table: strictly
 // rising exposures with gross densities that do not fall, two points or more,
 // joined by monotone cubics (see fit.Interpolant). baseFog is the density of
 // unexposed, developed film, 0 for a table of net densities; it is the curve's
@@ -31,7 +35,7 @@ type tabulatedCurve struct {
 // slope by up to the unit of rounding over the distance of the points, and next
 // to a sharp corner the slope exceeds that of the chords by up to a half.
 // Gamma and the fractional gradient feel both; chords hardly do.
-func NewTabulatedCurve(logH []sensito.LogExposure, d []sensito.Density, baseFog sensito.Density) (Curve, error) {
+func New(logH []sensito.LogExposure, d []sensito.Density, baseFog sensito.Density) (curve.Curve, error) {
 	var f check.Faults
 	if len(logH) < 2 {
 		f.Add("log_h", "%d exposures; a curve needs 2", len(logH))
@@ -64,7 +68,7 @@ func NewTabulatedCurve(logH []sensito.LogExposure, d []sensito.Density, baseFog 
 	if err != nil {
 		return nil, &sensito.FieldError{Key: "log_h", Reason: err.Error()}
 	}
-	return tabulatedCurve{Interpolant: through, logH: slices.Clone(logH), density: slices.Clone(d), baseFog: baseFog}, nil
+	return tabulated{Interpolant: through, logH: slices.Clone(logH), density: slices.Clone(d), baseFog: baseFog}, nil
 }
 
 // bothRounded is how far two values of the same density, each rounded to 0.01,
@@ -80,7 +84,7 @@ func floats[Q ~float64](q []Q) []float64 {
 }
 
 // atSlope returns density and slope at x.
-func (c tabulatedCurve) atSlope(x float64) (y, slope float64) {
+func (c tabulated) atSlope(x float64) (y, slope float64) {
 	y, slope = c.AtSlope(x)
 	net := float64(c.density[0] - c.baseFog)
 	if x >= float64(c.logH[0]) || net <= 0 {
@@ -91,24 +95,24 @@ func (c tabulatedCurve) atSlope(x float64) (y, slope float64) {
 	return float64(c.baseFog) + tail, rate * tail
 }
 
-func (c tabulatedCurve) Density(h sensito.LogExposure) sensito.Density {
+func (c tabulated) Density(h sensito.LogExposure) sensito.Density {
 	y, _ := c.atSlope(float64(h))
 	return sensito.Density(y)
 }
 
-func (c tabulatedCurve) Slope(h sensito.LogExposure) float64 {
+func (c tabulated) Slope(h sensito.LogExposure) float64 {
 	_, slope := c.atSlope(float64(h))
 	return slope
 }
 
-func (c tabulatedCurve) BaseFog() sensito.Density { return c.baseFog }
-func (c tabulatedCurve) Domain() (lo, hi sensito.LogExposure) {
+func (c tabulated) BaseFog() sensito.Density { return c.baseFog }
+func (c tabulated) Domain() (lo, hi sensito.LogExposure) {
 	return c.logH[0], c.logH[len(c.logH)-1]
 }
 
-func (c tabulatedCurve) LogExposure(d sensito.Density) (sensito.LogExposure, error) {
+func (c tabulated) LogExposure(d sensito.Density) (sensito.LogExposure, error) {
 	if i, exact := slices.BinarySearch(c.density, d); exact {
 		return c.logH[i], nil
 	}
-	return Inverse(c, c.atSlope, d)
+	return curve.Inverse(c, c.atSlope, d)
 }
