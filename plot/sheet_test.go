@@ -87,7 +87,7 @@ func TestSheetSaysWhatToDo(t *testing.T) {
 		all = append(all, box.Text)
 	}
 	text := strings.Join(all, " ")
-	for _, want := range []string{"Larkfield 125 in Brinewater 1+19, 2026-03-05", "Develop 5:55 at 20 °C", "Brinewater 1+19", "50 ml, top up to 1000 ml",
+	for _, want := range []string{"Larkfield 125 in Brinewater 1+19, 2026-03-05", "Develop 5:55 at 20 °C", "Brinewater 1+19", "50 ml into water, to make 1000 ml",
 		"kept, 20 films/l", "Pre-soak: water", "drain from 6:45", "7:20", "twice the clearing time", "Light is safe from step 5, Rinse.",
 		"The time of the developer is critical.", "6 sheets in the tray", figure.Caution, "verify on your own process", "Never mix acids or bleach with fixer", "never water into it"} {
 		assert.Contains(t, text, want)

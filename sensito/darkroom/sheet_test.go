@@ -120,7 +120,7 @@ func TestSheetVolumes(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, s.Baths, 3)
 	assert.InDelta(t, 31.25, float64(s.Baths[0].Mix.Concentrate), 1e-9)
-	assert.Equal(t, "31 ml, top up to 1000 ml", s.Baths[0].Measure())
+	assert.Equal(t, "31 ml into water, to make 1000 ml", s.Baths[0].Measure())
 	assert.InDelta(t, 200, float64(s.Baths[1].Mix.Concentrate), 1e-9)
 	assert.Nil(t, s.Baths[2].Mix, "water")
 	assert.Equal(t, []int{3}, s.Baths[2].Steps)

@@ -141,7 +141,7 @@ func (b SheetBath) Measure() string {
 	}
 	p := m.Measuring.Pours[0]
 	if p.TopUp {
-		return fmt.Sprintf("%s, top up to %s", p.Liquid, p.Water)
+		return fmt.Sprintf("%s into water, to make %s", p.Liquid, p.Water)
 	}
 	return fmt.Sprintf("%s and %s of water", p.Liquid, p.Water)
 }
