@@ -27,6 +27,7 @@ func TestTicks(t *testing.T) {
 	}{
 		{parts.TimeTicks{}, 3.3, 12, []string{"4", "5", "6", "8", "10", "12"}},
 		{parts.TimeTicks{}, 4.5, 7.8, []string{"4.5", "5", "5.5", "6", "6.5", "7", "7.5"}},
+		{parts.TimeTicks{}, 4.3, 10.8, []string{"4.5", "5", "5.5", "6", "7", "8", "9", "10"}},
 		{parts.TimeTicks{}, 0.9, 70, []string{"1", "2", "5", "10", "20", "50"}},
 		{parts.SpeedTicks{}, 90, 210, []string{"100", "125", "160", "200"}},
 		{parts.SpeedTicks{}, 10, 26, []string{"10", "12", "16", "20", "25"}},

@@ -246,6 +246,11 @@ func TestWrapped(t *testing.T) {
 	for size := vg.Length(16); size > 8; size -= 0.1 { // what fits exactly, as the widest cell of a column does, is not broken
 		assert.Len(t, parts.Wrapped(size, parts.TextWidth(size, "kept, 20 films/l"), "kept, 20 films/l", 3), 1, "size %g", size)
 	}
+	for room := parts.TextWidth(size, "20 °C"); room < 80; room++ {
+		for _, l := range parts.Wrapped(size, room, "bars: 95 %, at 20 °C", 9) {
+			assert.NotContains(t, "%°", string([]rune(l)[:1]), "a sign stays with its number")
+		}
+	}
 	few := parts.Wrapped(size, room, text, 2)
 	require.Len(t, few, 2)
 	assert.True(t, strings.HasSuffix(few[1], "..."))

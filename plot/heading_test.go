@@ -64,6 +64,20 @@ func TestShortened(t *testing.T) {
 	}
 }
 
+// A name that is cut keeps both its ends.
+func TestAbridged(t *testing.T) {
+	const text = "AVAVA Larkfield 125 in Brinewater 1+19 by the south window, mmmm 12"
+	for room := vg.Length(20); room < 260; room += 1.7 {
+		got := parts.Abridged(parts.BodySize, room, text)
+		assert.LessOrEqual(t, parts.TextWidth(parts.BodySize, got), room)
+		front, back, cut := strings.Cut(got, "...")
+		require.True(t, cut, got)
+		assert.True(t, strings.HasPrefix(text, front) && strings.HasSuffix(text, back), got)
+		assert.InDelta(t, len(front), len(back), 2.5, got)
+	}
+	assert.Equal(t, text, parts.Abridged(parts.BodySize, 300, text))
+}
+
 // The names of many scenes are as many as there is room for, and how many more.
 func TestJoinedMany(t *testing.T) {
 	var names []string
@@ -79,6 +93,8 @@ func TestJoinedMany(t *testing.T) {
 	assert.Equal(t, strings.Join(names, ", "), joined(names, 1e6))
 	assert.Equal(t, "Quay... and 499 more", joined(names, 72))
 	assert.Equal(t, "Quay 1", joined(names[:1], 75))
+	// Names that differ at their ends alone stay apart.
+	assert.Equal(t, "The long g...stage 12", joined([]string{"The long gallery from the western stage 12"}, 72))
 }
 
 // Whatever a title holds, it is drawn as text, and the file is well formed.

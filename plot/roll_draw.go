@@ -18,10 +18,11 @@ const (
 	rollHead    = vg.Length(22)   // above the rows: names of the levels and of the columns
 	mostName    = vg.Length(0.27) // of the width, for the names of the frames
 	leastRange  = vg.Length(75)   // of the axis
+	rollApart   = vg.Length(6)    // between it and the texts beside it
 )
 
 // joined returns as many of the names as there is room for, and how many more
-// there are.
+// there are; of one alone that is too long the two ends.
 func joined(names []string, room vg.Length) string {
 	more := func(left int) string {
 		if left == 0 {
@@ -34,34 +35,42 @@ func joined(names []string, room vg.Length) string {
 	if fitting > 1 {
 		return text(fitting)
 	}
+	if len(names) == 1 {
+		return parts.Abridged(parts.SmallSize, room, names[0])
+	}
 	rest := more(len(names) - 1)
 	return parts.Shortened(parts.SmallSize, room-parts.TextWidth(parts.SmallSize, rest), names[0]) + rest
 }
 
-// written returns what stands on both sides of a row, on a page of a width.
-func (b *rollBody) written(w vg.Length, row rollRow) (left, right string) {
-	name := joined(row.names, mostName*w)
+// printed returns what stands on the right of a row.
+func (row rollRow) printed() string {
 	if row.beyond {
-		return name, "! " + row.print
+		return "! " + row.print
 	}
-	return name, row.print
+	return row.print
 }
 
-// area returns where the plot stands on a page, its axis included.
-func (b *rollBody) area(page draw.Canvas) draw.Canvas {
-	const apart = 6
-	w := page.Size().X
-	var left, right vg.Length
+// sides returns what the texts on both sides of the rows take on a page of a width.
+func (b *rollBody) sides(w vg.Length) (left, right vg.Length) {
 	for _, row := range b.rows {
-		name, print := b.written(w, row)
-		left, right = max(left, parts.TextWidth(parts.SmallSize, name)), max(right, parts.TextWidth(parts.SmallSize, print))
+		right = max(right, parts.TextWidth(parts.SmallSize, row.printed()))
 	}
 	if b.prints && w >= narrowPlate {
 		right = max(right, parts.TextWidth(parts.SmallSize, printColumn))
 	}
+	most := min(mostName*w, w-2*parts.PageMargin-2*rollApart-right-leastRange)
+	for _, row := range b.rows {
+		left = max(left, parts.TextWidth(parts.SmallSize, joined(row.names, most)))
+	}
+	return min(left, most), right
+}
+
+// area returns where the plot stands on a page, its axis included.
+func (b *rollBody) area(page draw.Canvas) draw.Canvas {
+	left, right := b.sides(page.Size().X)
 	area := draw.Crop(b.Below(page), 0, 0, 0, -rollHead)
 	c := b.plot.DataCanvas(area)
-	return draw.Crop(area, left+apart-(c.Min.X-area.Min.X), -right-apart+(area.Max.X-c.Max.X), 0, 0)
+	return draw.Crop(area, left+rollApart-(c.Min.X-area.Min.X), -right-rollApart+(area.Max.X-c.Max.X), 0, 0)
 }
 
 const printColumn = "print on, left over"
@@ -92,14 +101,14 @@ func (b *rollBody) DrawOn(page draw.Canvas) {
 	b.drawLevel(c, parts.Line(0.8, parts.Ink, 7, 3), b.aim)
 	parts.Frame(c)
 	half := vg.Length(parts.CapHeight * parts.SmallSize / 2)
+	left, _ := b.sides(page.Size().X)
 	for _, row := range b.rows {
 		at := parts.Place(c, b.plot, row.at.XY)
 		aim := parts.Place(c, b.plot, plotter.XY{X: b.aim.x, Y: row.at.Y})
 		c.StrokeLines(parts.Line(2, parts.BandGrey), []vg.Point{aim, at})
 		row.at.Plot(c, b.plot)
-		name, print := b.written(page.Size().X, row)
-		parts.Write(page, parts.SmallSize, parts.Ink, parts.FromRight, vg.Point{X: c.Min.X - 6, Y: at.Y - half}, name)
-		parts.Write(page, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: c.Max.X + 6, Y: at.Y - half}, print)
+		parts.Write(page, parts.SmallSize, parts.Ink, parts.FromRight, vg.Point{X: c.Min.X - rollApart, Y: at.Y - half}, joined(row.names, left+0.01))
+		parts.Write(page, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: c.Max.X + rollApart, Y: at.Y - half}, row.printed())
 	}
 	b.drawHead(page, c)
 }
@@ -125,9 +134,9 @@ func (b *rollBody) drawHead(page, c draw.Canvas) {
 	grades.Draw(c, b.plot)
 	if b.prints {
 		column := printColumn
-		if room := page.Max.X - parts.PageMargin - c.Max.X - 6; parts.TextWidth(parts.SmallSize, column) > room {
+		if room := page.Max.X - parts.PageMargin - c.Max.X - rollApart; parts.TextWidth(parts.SmallSize, column) > room {
 			column = "print on"
 		}
-		parts.Write(page, parts.SmallSize, parts.Faint, parts.FromLeft, vg.Point{X: c.Max.X + 6, Y: up.Max.Y + aim.Height() - parts.SmallSize}, column)
+		parts.Write(page, parts.SmallSize, parts.Faint, parts.FromLeft, vg.Point{X: c.Max.X + rollApart, Y: up.Max.Y + aim.Height() - parts.SmallSize}, column)
 	}
 }

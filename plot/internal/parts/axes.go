@@ -133,11 +133,13 @@ var timeLevels = [][]float64{
 	{1, 1.5, 2, 3, 4, 6, 8},
 	{1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8},
 	{1, 1.1, 1.2, 1.3, 1.4, 1.5, 1.6, 1.8, 2, 2.2, 2.5, 3, 3.5, 4, 4.5, 5, 5.5, 6, 6.5, 7, 7.5, 8, 8.5, 9, 9.5},
+	{1, 1.1, 1.2, 1.3, 1.4, 1.5, 1.6, 1.8, 2, 2.2, 2.5, 3, 3.5, 4, 4.5, 5, 5.5, 6, 7, 8, 9}, // where those are too many
 }
 
 func (TimeTicks) Ticks(lo, hi float64) []gplot.Tick {
+	const few, many = 5, 9
 	var ticks []gplot.Tick
-	for _, level := range timeLevels {
+	for i, level := range timeLevels {
 		ticks = ticks[:0]
 		for e := math.Floor(math.Log10(lo)); e <= math.Log10(hi); e++ {
 			for _, f := range level {
@@ -146,7 +148,7 @@ func (TimeTicks) Ticks(lo, hi float64) []gplot.Tick {
 				}
 			}
 		}
-		if len(ticks) >= 5 {
+		if n := len(ticks); n >= few && (n <= many || i < len(timeLevels)-2) {
 			break
 		}
 	}

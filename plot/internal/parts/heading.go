@@ -52,7 +52,7 @@ func newBlock(page draw.Canvas, size, leading vg.Length, s string, most int) blo
 
 // blocks returns title, conditions and foot as they stand on a page.
 func (h Heading) blocks(page draw.Canvas) (title, sub, foot block) {
-	const mostTitle, mostSub, mostFoot = 3, 4, 8
+	const mostTitle, mostSub, mostFoot = 3, 6, 8
 	return newBlock(page, TitleSize, titleLine, h.Title, mostTitle), newBlock(page, BodySize, subLine, h.Sub, mostSub), newBlock(page, LeastSize, footLine, h.Foot, mostFoot)
 }
 
@@ -96,23 +96,51 @@ func Fitted(size, room vg.Length, s string) (vg.Length, string) {
 
 // Shortened cuts s short where it is wider than room.
 func Shortened(size, room vg.Length, s string) string {
+	return cutTo(size, room, s, func(r []rune, left int) string { return strings.TrimSpace(string(r[:left])) + "..." })
+}
+
+// Abridged is Shortened for a name: it cuts the middle, since names of one kind often
+// differ at their ends alone.
+func Abridged(size, room vg.Length, s string) string {
+	return cutTo(size, room, s, func(r []rune, left int) string {
+		front, back := string(r[:left-left/2]), string(r[len(r)-left/2:])
+		return strings.TrimSpace(front) + "..." + strings.TrimSpace(back)
+	})
+}
+
+// cutTo returns s as it is where it is no wider than room, or else cut to as many
+// characters as fit.
+func cutTo(size, room vg.Length, s string, cut func(r []rune, left int) string) string {
 	s = printable.Text(s)
 	if TextWidth(size, s) <= room {
 		return s
 	}
 	r := []rune(s)
-	cut := func(left int) string { return strings.TrimSpace(string(r[:left])) + "..." }
-	fitting := sort.Search(len(r), func(left int) bool { return TextWidth(size, cut(left)) > room }) - 1
-	return cut(max(0, fitting))
+	fitting := sort.Search(len(r), func(left int) bool { return TextWidth(size, cut(r, left)) > room }) - 1
+	return cut(r, max(0, fitting))
+}
+
+// wordsOf returns the words of s between which a line may end: a percent sign or a
+// degree stays with its number.
+func wordsOf(s string) []string {
+	var out []string
+	for word := range strings.FieldsSeq(s) {
+		if n := len(out); n > 0 && (strings.HasPrefix(word, "%") || strings.HasPrefix(word, "°")) {
+			out[n-1] += " " + word
+			continue
+		}
+		out = append(out, word)
+	}
+	return out
 }
 
 // Wrapped returns s in lines no wider than room, at most so many; what is left
 // then is cut short. A word wider than room, such as a sentence of a script that
-// sets no spaces, is broken.
+// sets no spaces, is broken; a number and its percent sign are one word.
 func Wrapped(size, room vg.Length, s string, most int) []string {
 	var lines []string
 	at, width := "", vg.Length(0)
-	words := strings.Fields(printable.Text(s))
+	words := wordsOf(printable.Text(s))
 	for len(words) > 0 {
 		word := words[0]
 		next := TextWidth(size, word)
