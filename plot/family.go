@@ -156,7 +156,7 @@ func contrastName(f *development.Family) string {
 
 // familyNote names the law of the contrast and its constants.
 func familyNote(f *development.Family, o Options) parts.Note {
-	n := parts.Note{"line: " + f.Model}
+	n := parts.Note{"line: " + f.Model + "; broken: not tested"}
 	if f.Limit != nil {
 		n = append(n, "limit "+parts.Interval(*f.Limit, o.Confidence, 2))
 	}

@@ -67,11 +67,11 @@ const mostAlternatives = 4
 
 func newProposalBody(p *testplan.Proposal, o *Options) *proposalBody {
 	b := &proposalBody{what: "development time, min:s"}
-	quantity := "time"
+	quantity := "development time"
 	if p.Options.Wanted == testplan.WantedIndex {
-		b.what, quantity = "exposure index", "index"
+		b.what, quantity = "exposure index", "exposure index"
 	}
-	b.Heading = figure.Cautioned(o.Headed(proposalTitle(p, quantity), p.Family.Trial, parts.Number(p.Scene.Stops)+" stops, "+p.Scene.AimText(), figure.OfToday(p.Today), "bars: "+parts.Percent(o.Confidence)), p.Today)
+	b.Heading = figure.Cautioned(o.Headed(proposalTitle(p, quantity), p.Family.Trial, parts.Number(p.Scene.Stops)+" stops, "+p.Scene.AimText(), figure.OfToday(p.Today), "bars: "+parts.Percent(o.Confidence)+" intervals, those to come as expected, with their longer side in %; solid: proposed"), p.Today)
 	b.addRows(p, o.Confidence)
 	if value := b.rows[0].X; value > 0 {
 		b.wanted = [2]float64{value / (1 + p.Options.Within), value * (1 + p.Options.Within)}
@@ -95,7 +95,7 @@ func proposalTitle(p *testplan.Proposal, quantity string) string {
 	for _, c := range p.Chosen {
 		do = append(do, proposed(c))
 	}
-	text := figure.Capital(sentenceOf(do)) + " would tell the " + quantity + " to " + halfName(p.Chosen[len(p.Chosen)-1].Half)
+	text := figure.Capital(sentenceOf(do)) + " would narrow the " + quantity + " to " + halfName(p.Chosen[len(p.Chosen)-1].Half)
 	if now := p.Before; now != nil {
 		text += ", now " + halfName(testplan.HalfWidth(*now, p.Options.Level))
 	}

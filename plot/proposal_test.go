@@ -42,19 +42,19 @@ func TestProposalPlotsWhatWasProposed(t *testing.T) {
 	}
 	assert.InDelta(t, p.Before.Value*1.01, b.wanted[1], 1e-9)
 	assert.InDelta(t, p.Before.Value/1.01, b.wanted[0], 1e-9)
-	assert.Contains(t, fig.Title, "would tell the time to "+halfName(p.Chosen[len(p.Chosen)-1].Half)+", now "+b.rows[0].half)
+	assert.Contains(t, fig.Title, "would narrow the development time to "+halfName(p.Chosen[len(p.Chosen)-1].Half)+", now "+b.rows[0].half)
 	assert.Len(t, b.Numbers(), len(b.rows)+1)
 }
 
 func TestProposalNamesWhatIsDoneTogether(t *testing.T) {
 	p := &testplan.Proposal{Options: testplan.Options{Level: 0.95}}
 	for code, want := range map[string]string{
-		testplan.ActionReachFurther: "More light on all strips, a strip of 5:45 and another strip of 6:30 would tell the time to ±2.0 %",
-		testplan.ActionReadBase:     "The base read again, a strip of 5:45 and another strip of 6:30 would tell the time to ±2.0 %",
-		testplan.ActionReadSteps:    "Missing steps read, a strip of 5:45 and another strip of 6:30 would tell the time to ±2.0 %",
+		testplan.ActionReachFurther: "More light on all strips, a strip of 5:45 and another strip of 6:30 would narrow the development time to ±2.0 %",
+		testplan.ActionReadBase:     "The base read again, a strip of 5:45 and another strip of 6:30 would narrow the development time to ±2.0 %",
+		testplan.ActionReadSteps:    "Missing steps read, a strip of 5:45 and another strip of 6:30 would narrow the development time to ±2.0 %",
 	} {
 		p.Chosen = []testplan.Candidate{{Action: &testplan.Action{Code: code}}, {Minutes: 5.75}, {Minutes: 6.5, Again: true, Half: 0.02}}
-		assert.Equal(t, want, proposalTitle(p, "time"))
+		assert.Equal(t, want, proposalTitle(p, "development time"))
 	}
 	p.Chosen = nil
 	assert.Equal(t, "No strip of this kind would make the index surer", proposalTitle(p, "index"))

@@ -138,9 +138,9 @@ func rollHeading(r *scene.Roll, o *Options) parts.Heading {
 	}
 	tested := r.Tested()
 	h.Sub += figure.Behind(r.Today, tested.Minutes.Value, tested.ExposureIndex, r.Extrapolated)
-	key := "Whiskers: " + parts.Percent(o.Confidence) + " intervals. Dashed line: the aim."
+	key := "Whiskers: " + parts.Percent(o.Confidence) + " intervals; grey: how far a scene lies from the aim, the dashed line; dotted: what other print materials are for."
 	if r.Scene.ScanMax == 0 {
-		key += " Beside each scene the print material that comes nearest, with the log exposure range left over; ! beyond what any prints."
+		key += " Beside each scene the print material that comes nearest, with the log exposure range that the negative has over it, or lacks; ! beyond what any prints."
 	}
 	h.Foot = key + "\n" + strings.TrimSpace(h.Foot)
 	return h

@@ -172,7 +172,7 @@ func (b *plate) addMarks(p *scene.Answer, level float64) {
 	}
 	if len(b.unflared) > 0 {
 		by := parts.Fixed(b.lift, 2)
-		b.marks = append(b.marks, plateMark{b.unflared[len(b.unflared)/3], parts.Note{"without flare, which lifts", "the darkest tone by " + by}, "Short dashes: without flare, which lifts the darkest tone by " + by + " (arrow).", false})
+		b.marks = append(b.marks, plateMark{b.unflared[len(b.unflared)/3], parts.Note{"without flare, which lifts", "the darkest tone by " + by + " D"}, "Short dashes: without flare, which lifts the darkest tone by " + by + " of density (arrow).", false})
 	}
 }
 
@@ -187,7 +187,7 @@ func plateHeading(p *scene.Answer, o *Options) parts.Heading {
 	h.Sub += "\n" + text
 	tested := p.Tested()
 	h.Sub += figure.Behind(p.Today, tested.Minutes.Value, tested.ExposureIndex, p.Extrapolated)
-	h.Foot = "Stops count from the metered tone, zone V. Dots: whole stops of the scene. Upper patches: the scene; lower: how dark each tone looks, and its density where there is room. Bands and intervals: " +
+	h.Foot = "Stops count from the metered tone, zone V. Dots: whole stops of the scene. Upper patches: the scene; lower: how dark each tone looks, with its density. Bands and intervals: " +
 		parts.Percent(o.Confidence) + ". Long dashes: beyond the steps.\n" + strings.TrimSpace(h.Foot)
 	return h
 }
@@ -291,7 +291,7 @@ func (b *plate) addAxes(p *scene.Answer) {
 		label = "relative " + label
 	}
 	if b.veil > 0 {
-		label += ", flare aside"
+		label += ", without flare"
 	}
 	b.plot = parts.BareAxes(label, "net density of the negative")
 	b.plot.X.Min, b.plot.X.Max = b.at(b.from-0.5), b.at(b.to+0.5)

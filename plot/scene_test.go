@@ -125,7 +125,7 @@ func TestSceneOfRelativeExposures(t *testing.T) {
 	require.NoError(t, err)
 	fig, b := plateOf(t, p, Options{})
 	assert.Regexp(t, "^Develop .*; relative exposures give no exposure index$", b.Title)
-	assert.Equal(t, "relative log exposure of the film, flare aside", b.plot.X.Label.Text)
+	assert.Equal(t, "relative log exposure of the film, without flare", b.plot.X.Label.Text)
 	for _, box := range plottest.Texts(t, fig) {
 		assert.NotContains(t, box.Text, "EI ")
 	}

@@ -82,11 +82,11 @@ func newTemperatures(t *scene.TemperatureTable, o *Options) (*temperatures, erro
 	if today != "" {
 		b.name = parts.Number(b.tested) + " °C, as in the trial"
 	}
-	conditions := []string{today, "band: " + parts.Percent(o.Confidence) + ", and the others' alike",
+	conditions := []string{today, "band of N: " + parts.Percent(o.Confidence) + "; those of the others are as wide; broken: unusual temperatures",
 		"rate at 30 °C over that at 20: " + parts.Interval(t.Coefficient.Q10, o.Confidence, 2) + ", " + t.Coefficient.Source}
 	for _, l := range b.lines {
 		if t.Card.Rows[l.row].Answer.Extrapolated {
-			conditions = append(conditions, "* as tested outside the tested times: test a strip there first")
+			conditions = append(conditions, "* rests on a time outside the tested ones: test a strip there first")
 			break
 		}
 	}

@@ -282,7 +282,7 @@ func (b *tone) note(r *scene.Reproduction, o Options) {
 	b.notes[cameraStage] = parts.Note{"I  camera", "no flare", "tones: stops from the metered one"}
 	if r.Answer.Veil > 0 {
 		b.notes[cameraStage] = parts.Note{"I  camera", "flare: a veil of " + parts.Percent(math.Round(1e4*r.Answer.Veil)/1e4) + " of the highlights",
-			"lifts the darkest tone by " + parts.Fixed(float64(r.Lift), 2), "dashed: without flare", "tones: stops from the metered one"}
+			"lifts the darkest tone by " + parts.Fixed(float64(r.Lift), 2) + " log H", "dashed: without flare", "tones: stops from the metered one"}
 	}
 	developed := "developed " + parts.Planned(r.Answer.Minutes.Value)
 	if r.Answer.Minutes.AtLeast {

@@ -148,9 +148,9 @@ func ControlLegend(kinds map[chart.Kind]bool, wash bool) string {
 		text  string
 	}{
 		{kinds[chart.KindIndividuals], "Ring: a strip, filled where a rule speaks; light band: its limits."},
-		{kinds[chart.KindEWMA], "Line: EWMA, dotted where it speaks; broken: its limits."},
+		{kinds[chart.KindEWMA], "Line: EWMA, the exponentially weighted moving average, with dots where it speaks; broken: its limits."},
 		{wash, "Dark wash: from the onset of a change to its first signal."},
-		{kinds[chart.KindCUSUM], fmt.Sprintf("CUSUM: rising sums and, broken, falling ones, in standard deviations; limits ±%d.", chart.CUSUMInterval)},
+		{kinds[chart.KindCUSUM], fmt.Sprintf("CUSUM, cumulative sums: rising and, broken, falling ones, in standard deviations (sd); limits ±%d.", chart.CUSUMInterval)},
 	} {
 		if part.drawn {
 			text = append(text, part.text)

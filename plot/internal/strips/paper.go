@@ -103,7 +103,7 @@ func paperAnswer(ms []*curve.PaperStrip, level float64) string {
 		}
 	}
 	if high > 0 {
-		told = append(told, "speed "+parts.Fixed(float64(low), speedPlaces(low))+" to "+parts.Fixed(float64(high), speedPlaces(high)))
+		told = append(told, "speeds of "+parts.Fixed(float64(low), speedPlaces(low))+" to "+parts.Fixed(float64(high), speedPlaces(high))+" among them")
 	}
 	return sentence(told, "; ", fmt.Sprintf("Characteristic curves of %d grades", len(ms)))
 }

@@ -25,7 +25,7 @@ func TestPaperPlotsWhatWasMeasured(t *testing.T) {
 	slices.Reverse(p.Strips) // the softest is drawn first all the same
 	fig, err := Paper(p, figure.Options{})
 	require.NoError(t, err)
-	assert.Equal(t, "ISO range 182 at grade 00 to 40 at grade 5; speed 110 to 250", fig.Title)
+	assert.Equal(t, "ISO range 182 at grade 00 to 40 at grade 5; speeds of 110 to 250 among them", fig.Title)
 	b := fig.Body().(*grades)
 	require.Len(t, b.strips, 7)
 	require.Len(t, b.bars.rows, 7)

@@ -87,7 +87,7 @@ func (b *single) finish(c curve.Curve, base, unexposed string) *single {
 		}
 		b.names = append(b.names, placeName{XY: plotter.XY{X: left, Y: mean}, text: readingsOf(unexposed, b.strip.unexposed), short: unexposed, up: true})
 	}
-	b.panel(parts.NewResiduals(b.strip.residuals(), b.plot, "density"), residualHeight, "readings less the curve, with the interval of the curve", "readings less the curve")
+	b.panel(parts.NewResiduals(b.strip.residuals(), b.plot, "difference"), residualHeight, "readings less the curve; band: the interval of the curve, not of a reading", "readings less the curve")
 	b.lower.Add(plotterOf(func(c draw.Canvas, p *gplot.Plot) { b.drawUnexposed(c, p, b.strip.base) }))
 	return b
 }
