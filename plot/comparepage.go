@@ -103,8 +103,12 @@ func (b *compareBody) wanted(p *comparePanel, wide vg.Length) vg.Length {
 	wide -= p.labelWidth(wide)
 	data := p.plot.DataCanvas(parts.Page(wide, high)).Size()
 	axes := high - data.Y
+	names := vg.Length(0)
+	if p.named {
+		names = comparePitch*vg.Length(len(p.lines)) + parts.BodySize
+	}
 	if p.equal {
-		return comparePanelTitle + parts.SmallSize + axes + data.X*vg.Length((p.top-p.plot.Y.Min)/(p.plot.X.Max-p.plot.X.Min))
+		return comparePanelTitle + parts.SmallSize + axes + max(names, data.X*vg.Length((p.top-p.plot.Y.Min)/(p.plot.X.Max-p.plot.X.Min)))
 	}
 	share := vg.Length(0.5)
 	switch {
@@ -113,7 +117,7 @@ func (b *compareBody) wanted(p *comparePanel, wide vg.Length) vg.Length {
 	case b.column:
 		share = 0.62
 	}
-	return comparePanelTitle + axes + share*data.X
+	return comparePanelTitle + axes + max(names, share*data.X)
 }
 
 // heights returns the heights that suit the lines of panels on a page so wide.
