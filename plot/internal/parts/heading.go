@@ -52,7 +52,7 @@ func newBlock(page draw.Canvas, size, leading vg.Length, s string, most int) blo
 
 // blocks returns title, conditions and foot as they stand on a page.
 func (h Heading) blocks(page draw.Canvas) (title, sub, foot block) {
-	const mostTitle, mostSub, mostFoot = 3, 6, 8
+	const mostTitle, mostSub, mostFoot = 3, 8, 8
 	return newBlock(page, TitleSize, titleLine, h.Title, mostTitle), newBlock(page, BodySize, subLine, h.Sub, mostSub), newBlock(page, LeastSize, footLine, h.Foot, mostFoot)
 }
 
