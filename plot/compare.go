@@ -18,7 +18,10 @@ import (
 // maxCompared is how many trials one drawing can hold and still be read.
 const maxCompared = 9
 
-const compareWidth = 180 * vg.Millimeter
+const (
+	compareWidth   = 180 * vg.Millimeter
+	compareTallest = 297 * vg.Millimeter // of a narrow page: A4 of ISO 216
+)
 
 // The figures of a comparison. The first four make its page.
 const (
@@ -40,10 +43,10 @@ func CompareFigures() []string {
 // figure of the given name alone: the differences with their intervals, filled
 // where they are proven; that of net density against the tones of the scene; and,
 // small, the curves laid on the speed point with their gradients. Each trial has
-// a line and a symbol of its own, which differ in black and white. The first is
-// the first that reaches the gradient. The error is for options outside their
-// limits, an unknown name, more than nine trials, or a figure of speeds where no
-// trial has one.
+// a line and a symbol of its own, which differ in black and white. A narrow page
+// leaves out small panels that would make it taller than A4. The first is the first
+// that reaches the gradient. The error is for options outside their limits, an
+// unknown name, more than nine trials, or a figure of speeds where no trial has one.
 func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 	if len(c.Trials) > maxCompared {
 		return nil, fmt.Errorf("%d trials are too many for one drawing: at most %d", len(c.Trials), maxCompared)
@@ -71,6 +74,9 @@ func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 		}
 	}
 	b.Heading = compareHeading(c, o, b)
+	for o.Height == 0 && b.column && !b.alone && len(b.panels) > 1 && b.height(width) > compareTallest {
+		b.panels = b.panels[:len(b.panels)-1]
+	}
 	fig := o.Figure(width, b.height(width), b)
 	if err := b.room(fig.Page()); err != nil {
 		return nil, err

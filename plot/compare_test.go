@@ -158,6 +158,15 @@ func TestCompareOfManyTrials(t *testing.T) {
 			}
 		}
 	}
+	for _, name := range append(CompareFigures(), "") {
+		fig, err := Compare(compared(t, nine), name, Options{Width: 84 * vg.Millimeter})
+		require.NoError(t, err, name)
+		plottest.RequireReadable(t, fig)
+		assert.LessOrEqual(t, fig.Height, 297*vg.Millimeter, "no taller than A4: %q", name)
+		if name == "" {
+			assert.NotEmpty(t, fig.Body().(*compareBody).panels, "the differences of the tones stay")
+		}
+	}
 	looks := map[string]bool{}
 	for _, l := range parts.Unordered(maxCompared) {
 		looks[fmt.Sprint(l.Dashes, l.Width, l.Symbol)] = true
@@ -179,7 +188,7 @@ func TestCompareAtOtherSizes(t *testing.T) {
 		{Width: 210 * vg.Millimeter, Height: 297 * vg.Millimeter},
 		{Title: "A title that is a good deal longer than any page of the usual width can hold on one line, and then goes on: all developers on the shelf"},
 	} {
-		for _, name := range []string{"", CompareDifferences, CompareTones, CompareCurves, CompareSpeed} {
+		for _, name := range append(CompareFigures(), "") {
 			fig, err := Compare(c, name, o)
 			require.NoError(t, err, "%q %+v", name, o)
 			plottest.RequireReadable(t, fig)

@@ -62,9 +62,17 @@ func (p *comparePanel) labelWidth(wide vg.Length) vg.Length {
 	}
 	share := vg.Length(0.25)
 	if p.column {
-		share = 0.22
+		share = 0.2
 	}
-	return compareLabelGap + p.sample() + 4 + min(w, share*wide)
+	return p.labelGap() + p.sample() + 4 + min(w, share*wide)
+}
+
+// labelGap returns the room for leaders to the names.
+func (p *comparePanel) labelGap() vg.Length {
+	if p.column {
+		return compareLabelGap / 2
+	}
+	return compareLabelGap
 }
 
 // sample returns the length of a sample of line and symbol, shorter where little
@@ -95,8 +103,12 @@ func (b *compareBody) wanted(p *comparePanel, wide vg.Length) vg.Length {
 	wide -= p.labelWidth(wide)
 	data := p.plot.DataCanvas(parts.Page(wide, high)).Size()
 	axes := high - data.Y
+	names := vg.Length(0)
+	if p.named {
+		names = comparePitch*vg.Length(len(p.lines)) + parts.BodySize
+	}
 	if p.equal {
-		return comparePanelTitle + parts.SmallSize + axes + data.X*vg.Length((p.top-p.plot.Y.Min)/(p.plot.X.Max-p.plot.X.Min))
+		return comparePanelTitle + parts.SmallSize + axes + max(names, data.X*vg.Length((p.top-p.plot.Y.Min)/(p.plot.X.Max-p.plot.X.Min)))
 	}
 	share := vg.Length(0.5)
 	switch {
@@ -105,7 +117,7 @@ func (b *compareBody) wanted(p *comparePanel, wide vg.Length) vg.Length {
 	case b.column:
 		share = 0.62
 	}
-	return comparePanelTitle + axes + share*data.X
+	return comparePanelTitle + axes + max(names, share*data.X)
 }
 
 // heights returns the heights that suit the lines of panels on a page so wide.
@@ -226,12 +238,12 @@ func (p *comparePanel) drawLabels(page, c draw.Canvas) {
 	}
 	at := parts.Spread(want, comparePitch, c.Min.Y+parts.BodySize/2, c.Max.Y-parts.BodySize/2)
 	for i, l := range p.lines {
-		x := c.Max.X + compareLabelGap
+		x := c.Max.X + p.labelGap()
 		c.StrokeLines(parts.Leader, []vg.Point{{X: ends[i].X + 1, Y: ends[i].Y}, {X: c.Max.X + 2, Y: ends[i].Y}, {X: x - 2, Y: at[i]}})
 		c.StrokeLine2(l.LineStyle, x, at[i], x+p.sample(), at[i])
 		l.Symbol.Draw(c, l.Color, vg.Point{X: x + p.sample()/2, Y: at[i]})
 		from := x + p.sample() + 4
-		size, s := parts.Fitted(parts.SmallSize, page.Max.X-parts.PageMargin-from, l.short)
+		size, s := parts.FittedName(parts.SmallSize, page.Max.X-parts.PageMargin-from, l.short)
 		parts.Write(page, size, parts.Ink, parts.FromLeft, vg.Point{X: from, Y: at[i] - parts.CapHeight*size/2}, s)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
@@ -135,7 +136,11 @@ func newControlRow(c *control.Evaluation, quantity string, x *controlAxis) contr
 			r.main, *p = *p, nil
 		}
 	}
-	r.main.name = answers.RowName(quantity) + answers.ControlState(c, quantity)
+	row, state := answers.RowName(quantity), answers.ControlState(c, quantity)
+	r.main.name = row + state
+	if short, _, found := strings.Cut(row, " ("); found {
+		r.main.short = short + state
+	}
 	return r
 }
 
@@ -238,7 +243,11 @@ func (b *controlBody) DrawOn(page draw.Canvas) {
 		if !p.beside {
 			room += b.labelRoom()
 		}
-		size, name := parts.Fitted(parts.SmallSize, room, p.name)
+		name := p.name
+		if p.short != "" && parts.TextWidth(parts.LeastSize, name) > room {
+			name = p.short
+		}
+		size, name := parts.Fitted(parts.SmallSize, room, name)
 		parts.Write(c, size, parts.Ink, parts.FromLeft, vg.Point{X: c.Min.X, Y: c.Max.Y + 2.5}, name)
 		p.nameLines(c, b.labelRoom())
 		p.nameMarks(c)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"slices"
@@ -46,6 +47,23 @@ func freshLog(t testing.TB, apart int) *control.Log {
 		}
 		fmt.Fprintf(&b, "[[strip]]\ndate = %s\nbase_fog = %.2f\nlow = %.2f\nhigh = %.2f\nfresh = %t\n",
 			start.AddDate(0, 0, apart*i).Format(time.DateOnly), 0.11+0.01*math.Round(0.8*math.Cos(float64(i))), low, low+0.80+0.01*math.Round(1.3*math.Cos(1.7*float64(i))), i == 24)
+	}
+	log, err := notebook.ReadControl("c.toml", strings.NewReader(b.String()))
+	require.NoError(t, err)
+	return log
+}
+
+// longLog is a log of 220 strips over two years whose contrast drifts.
+func longLog(t testing.TB) *control.Log {
+	t.Helper()
+	var b strings.Builder
+	b.WriteString("[aim]\nstrips = 10\nbase_fog = 0.115\nlow = 0.393\nhigh = 1.212\n[limits]\nbase_fog = 0.02\nlow = 0.03\ndifference = 0.04\n")
+	start := time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC)
+	rng := rand.New(rand.NewPCG(1, 2))
+	for i := range 220 {
+		left := 1 - 0.0005*float64(i)
+		fmt.Fprintf(&b, "[[strip]]\ndate = %s\nbase_fog = %.2f\nlow = %.2f\nhigh = %.2f\n", start.AddDate(0, 0, 3*i).Format(time.DateOnly),
+			0.115+0.006*rng.NormFloat64(), 0.115+0.278*left+0.008*rng.NormFloat64(), 0.115+1.097*left+0.010*rng.NormFloat64())
 	}
 	log, err := notebook.ReadControl("c.toml", strings.NewReader(b.String()))
 	require.NoError(t, err)
@@ -199,7 +217,7 @@ func TestControlAnswer(t *testing.T) {
 	assert.Equal(t, [2]float64{}, b.rows[2].main.wash, "fog is in control")
 	assert.Equal(t, "Fog (base plus fog): in control", b.rows[2].main.name)
 	assert.Equal(t, "Contrast (density difference): -0.116 since 16 April, drifting", b.rows[0].main.name)
-	assert.Contains(t, b.Sub, "A tank of Brinewater 1+19 over fourteen weeks: 28 strips; first signal 2026-04-30, strip 18, CUSUM of the density difference")
+	assert.Contains(t, b.Sub, "A tank of Brinewater 1+19 over fourteen weeks: 28 strips; first signal on 30 April, strip 18, CUSUM of the density difference")
 	assert.Contains(t, b.Sub, " % of time would restore the contrast")
 	fig, err = Control(c, Options{Title: "Mine"})
 	require.NoError(t, err)
@@ -207,7 +225,9 @@ func TestControlAnswer(t *testing.T) {
 
 	c = judged(t, freshLog(t, 3), control.Options{})
 	assert.Equal(t, "Low density rose on 4 February 2027, seen at once", answers.Control(c))
-	c.First.Index = 29
+	c.First.Index, c.First.Quantity = 29, control.QuantityBaseFog // as a false alarm of another quantity
+	assert.Equal(t, "Low density rose on 4 February 2027, seen at once", answers.Control(c))
+	c.First.Quantity, c.Levels = control.QuantityLow, nil
 	assert.Equal(t, "Low density signalled on 1 February 2027; no lasting change is proven", answers.Control(c))
 	c.First = nil
 	assert.Equal(t, "In control since the fresh start of 20 January 2027: no chart speaks in 8 strips", answers.Control(c))
@@ -250,6 +270,27 @@ func TestControlIsReadable(t *testing.T) {
 			plottest.RequireReadable(t, fig)
 		}
 	}
+	// Of many strips the names of rules keep off the rings, and a row's name is whole.
+	for _, width := range []vg.Length{84, 180} {
+		fig, err := Control(judged(t, longLog(t), control.Options{}), Options{Width: width * vg.Millimeter})
+		require.NoError(t, err)
+		plottest.RequireReadable(t, fig)
+		boxes := plottest.Texts(t, fig)
+		for _, p := range fig.Body().(*controlBody).placed(fig.Page()) {
+			if p.layers[0].kind == chart.KindCUSUM {
+				continue
+			}
+			c := p.plot.DataCanvas(p.area)
+			for _, box := range boxes {
+				if strings.Contains(box.Text, "beyond") {
+					assert.LessOrEqual(t, parts.Within(box.Rectangle, parts.Places(c, p.plot, slices.Concat(p.layers[0].runs...)), 0), 3, box.Text)
+				}
+			}
+		}
+		for _, box := range boxes {
+			assert.NotContains(t, box.Text, "...")
+		}
+	}
 	for _, rules := range chart.RuleSets {
 		fig, err := Control(judged(t, demoLog(t), control.Options{Rules: rules}), Options{})
 		require.NoError(t, err)
@@ -273,7 +314,7 @@ func TestControlOfOneStrip(t *testing.T) {
 	fig, err := Control(c, Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*controlBody)
-	assert.Equal(t, "1 strip; first signal 2026-03-01, strip 1, single strips of the low density", b.Sub)
+	assert.Equal(t, "1 strip; first signal on 1 March, strip 1, single strips of the low density", b.Sub)
 	charted := 0
 	order := map[string]int{control.QuantityDifference: 0, control.QuantityLow: 1, control.QuantityBaseFog: 2}
 	for i := range c.Charts {

@@ -22,6 +22,7 @@ type controlPanel struct {
 	plot     *gplot.Plot
 	quantity string
 	name     string
+	short    string // of it, where it has no room; "" for none
 	axis     *controlAxis
 	layers   []controlLayer
 	lines    []namedLine    // centre and limits
@@ -91,18 +92,10 @@ func runsOf(c *control.Evaluation, values []float64, x *controlAxis, unit float6
 	return out
 }
 
-// washOf returns the days from the onset of a change to its first signal, which
-// moving ranges do not give.
+// washOf returns the days from the onset of a change to its first signal.
 func washOf(c *control.Evaluation, quantity string, x *controlAxis) [2]float64 {
 	lv := answers.LevelOf(c, quantity)
-	first := 0
-	for _, ch := range c.Charts {
-		for _, s := range ch.Signals {
-			if ch.Quantity == quantity && ch.Kind != chart.KindMovingRange && s.Index >= c.RunFrom() && (first == 0 || s.Index < first) {
-				first = s.Index
-			}
-		}
-	}
+	first := answers.FirstSignal(c, lv)
 	if lv.Since == 0 || first <= lv.Since {
 		return [2]float64{}
 	}
@@ -307,6 +300,10 @@ func (p *controlPanel) drawn(c draw.Canvas) []vg.Point {
 	along := func(xys plotter.XYs) { data = append(data, parts.Between(parts.Places(c, p.plot, xys))...) }
 	for _, l := range p.layers {
 		for _, run := range slices.Concat(l.runs, l.falling) {
+			if l.kind == chart.KindIndividuals { // rings without a line
+				data = append(data, parts.Places(c, p.plot, run)...)
+				continue
+			}
 			along(run)
 		}
 	}

@@ -115,7 +115,7 @@ func TestRollOfPaperAndScan(t *testing.T) {
 func numberedFrames(n int) []scene.Frame {
 	var out []scene.Frame
 	for i := range n {
-		out = append(out, scene.Frame{Name: fmt.Sprintf("Frame %d of the long series of the harbour", i+1), Stops: 5.5 + 3*float64(i)/float64(n-1)})
+		out = append(out, scene.Frame{Name: fmt.Sprintf("Frames of the long series of the harbour, %d", i+1), Stops: 5.5 + 3*float64(i)/float64(n-1)})
 	}
 	return out
 }
@@ -144,6 +144,9 @@ func TestRollIsReadable(t *testing.T) {
 			require.NoError(t, err, name)
 			require.Len(t, fig.Body().(*rollBody).rows, c.rows)
 			plottest.RequireReadable(t, fig)
+			if name == "36" {
+				requireNamesApart(t, fig)
+			}
 		}
 	}
 	_, err := Roll(rolled(t, larkfield, scene.Scene{}, harbour()), Options{Height: 70 * vg.Millimeter})
@@ -152,6 +155,20 @@ func TestRollIsReadable(t *testing.T) {
 	assert.ErrorContains(t, err, "300 rows of scenes need a figure")
 	_, err = Roll(rolled(t, larkfield, scene.Scene{}, harbour()), Options{Confidence: 2})
 	assert.ErrorContains(t, err, "confidence")
+}
+
+// requireNamesApart checks that names that were cut do not look alike.
+func requireNamesApart(t *testing.T, fig *Figure) {
+	t.Helper()
+	b := fig.Body().(*rollBody)
+	seen := map[string]bool{}
+	for _, box := range plottest.Texts(t, fig) {
+		if box.Max.X < b.data(fig.Page()).Min.X && strings.HasPrefix(box.Text, "F") {
+			require.False(t, seen[box.Text], box.Text)
+			seen[box.Text] = true
+		}
+	}
+	require.Len(t, seen, len(b.rows))
 }
 
 func TestJoined(t *testing.T) {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strings"
 
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
@@ -60,13 +61,33 @@ func printsFrom(r *scene.Reproduction, level float64) string {
 }
 
 // fitTone lays the diagram out on a page of a width, and reports whether it is
-// readable there.
+// readable there. Where the quadrants have no room for their notes these stand at
+// the foot.
 func fitTone(r *scene.Reproduction, o *Options, w vg.Length) (b *tone, h vg.Length, ok bool) {
-	b = newTone(r, *o)
-	b.Heading = toneHeading(r, o)
-	free := b.clear(w, o.Height)
-	h = cmp.Or(o.Height, b.height(w))
-	return b, h, free && b.unit(parts.Page(w, h)) >= leastToneUnit
+	for _, below := range []bool{false, true} {
+		b = newTone(r, *o)
+		b.Heading = toneHeading(r, o)
+		if below {
+			b.lowerNotes()
+		}
+		free := b.clear(w, o.Height)
+		h = cmp.Or(o.Height, b.height(w))
+		if ok = free && b.unit(parts.Page(w, h)) >= leastToneUnit; ok {
+			break
+		}
+	}
+	return b, h, ok
+}
+
+// lowerNotes moves what the notes tell to the foot, their names aside.
+func (b *tone) lowerNotes() {
+	b.notes[film] = append(b.notes[film], "ring: speed point")
+	var told []string
+	for q, n := range b.notes {
+		told = append(told, strings.Join(strings.Fields(n[0]), " ")+": "+strings.Join(n[1:], ", ")+".")
+		b.notes[q] = n[:1]
+	}
+	b.Foot = strings.Join(told, " ") + "\n" + strings.TrimSpace(b.Foot)
 }
 
 // toneHeading says below the answer what it is for and what was tested behind it.

@@ -35,11 +35,13 @@ func (b *tone) unit(page draw.Canvas) vg.Length {
 	return min(size.X/vg.Length(b.negative.length()+b.scene.length()), size.Y/vg.Length(b.film.length()+b.print.length()))
 }
 
-// height returns the height at which the quadrants fill a page of a width.
+// height returns the height at which the quadrants fill a page of a width, unless
+// they are far higher than wide.
 func (b *tone) height(w vg.Length) vg.Length {
 	tall := parts.Page(w, 10*w)
-	need := b.unit(tall)*vg.Length(b.film.length()+b.print.length()) + 10*w - b.area(tall).Size().Y
-	return min(need, 1.4*w)
+	around := 10*w - b.area(tall).Size().Y
+	need := b.unit(tall)*vg.Length(b.film.length()+b.print.length()) + around
+	return min(need, max(1.4*w, around+w))
 }
 
 // toneLayout are the quadrants on a page.
@@ -376,8 +378,10 @@ func (l toneLayout) drawTitles() {
 	c := l.page
 	const apart = 4
 	across := func(from, to, y vg.Length, s string) {
-		if parts.TextWidth(parts.LeastSize, s) > to-from-2*apart { // without what the notes tell too
-			s, _, _ = strings.Cut(s, ",")
+		for _, more := range []string{",", " of the "} { // what the notes tell too
+			if parts.TextWidth(parts.LeastSize, s) > to-from-2*apart {
+				s, _, _ = strings.Cut(s, more)
+			}
 		}
 		size, s := parts.Fitted(parts.BodySize, to-from-2*apart, s)
 		parts.Write(c, size, parts.Ink, parts.Centred, vg.Point{X: (from + to) / 2, Y: y}, s)

@@ -2,6 +2,7 @@ package plot
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -199,14 +200,38 @@ func TestToneLayout(t *testing.T) {
 	}
 }
 
+// Where a quadrant has no room for its note the foot tells what it told.
+func TestToneNotesAtTheFoot(t *testing.T) {
+	for _, name := range []string{"tone-seven", "tone-long", "tone-hard", "tone-veil", "tone-condenser", "tone-contact", "tone-thirds"} {
+		fig, err := Tone(toneCases(t)[name], Options{Width: 84 * vg.Millimeter})
+		require.NoError(t, err, name)
+		plottest.RequireReadable(t, fig)
+		b := fig.Body().(*tone)
+		assert.Contains(t, b.Foot, "ring: speed point")
+		l := b.layout(fig.Page())
+		for quadrant := range quadrants {
+			assert.False(t, l.hidden(quadrant), "%s: note %d stands free", name, quadrant)
+		}
+	}
+	r := toneCases(t)["tone-seven"]
+	for width, below := range map[vg.Length]bool{84: true, 170: false} {
+		fig, err := Tone(r, Options{Width: width * vg.Millimeter})
+		require.NoError(t, err)
+		b := fig.Body().(*tone)
+		assert.Equal(t, below, strings.Contains(b.Foot, "III paper: Slate grade 2, white T, black S."))
+		assert.Equal(t, below, len(b.notes[paperStage]) == 1)
+		for _, box := range plottest.Texts(t, fig) {
+			assert.NotContains(t, box.Text, "...")
+		}
+	}
+}
+
 func TestToneRefusesTooSmall(t *testing.T) {
 	r := toneCases(t)["tone-far"]
 	_, err := Tone(r, Options{Width: 60 * vg.Millimeter})
 	require.ErrorContains(t, err, "wider or higher")
-	_, err = Tone(toneCases(t)["tone-seven"], Options{Width: 84 * vg.Millimeter})
-	require.EqualError(t, err, "the four quadrants are readable from 112 mm of width on: make the figure wider or higher")
-	_, err = Tone(toneCases(t)["tone-seven"], Options{Width: 112 * vg.Millimeter})
-	require.NoError(t, err)
+	_, err = Tone(toneCases(t)["tone-seven"], Options{Width: 60 * vg.Millimeter})
+	require.EqualError(t, err, "the four quadrants are readable from 72 mm of width on: make the figure wider or higher")
 	_, err = Tone(r, Options{Confidence: 2})
 	require.ErrorContains(t, err, "confidence")
 }

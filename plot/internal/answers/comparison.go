@@ -12,6 +12,7 @@ import (
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/compare"
+	"sensito/sensito/printable"
 )
 
 // provenClause says what a trial does otherwise than the first, in the words of
@@ -87,7 +88,7 @@ func Comparison(c *compare.Comparison, room vg.Length) string {
 func names(c *compare.Comparison, room vg.Length) []string {
 	out := Names(c)
 	for i, n := range out {
-		out[i] = parts.Shortened(parts.TitleSize, 0.85*room, n)
+		out[i] = parts.Abridged(parts.TitleSize, 0.85*room, n)
 	}
 	return out
 }
@@ -132,7 +133,7 @@ func pairAnswer(c *compare.Comparison, other int, room vg.Length) string {
 		text += "; nothing else is proven"
 	}
 	if last > 0 && len(parts.Wrapped(parts.TitleSize, room, text, 4)) > 3 {
-		return one + fmt.Sprintf("; %d more differences proven", last)
+		return one + "; " + printable.Counted(last, "more difference") + " proven"
 	}
 	return text
 }
@@ -210,6 +211,12 @@ func countAnswer(c *compare.Comparison, p provenClause, all []compare.Difference
 			return "1 " + gives + "s"
 		}
 		return fmt.Sprintf("%d %s", n, gives)
+	}
+	switch n {
+	case more:
+		return fmt.Sprintf("All %d other trials %s %s than %s", n, gives, longer, first)
+	case less:
+		return fmt.Sprintf("All %d other trials %s %s %s than %s", n, gives, shorter, p.noun(), first)
 	}
 	text := fmt.Sprintf("Of %d other trials %s %s than %s and %s %s", n, verb(more), longer, first, verb(less), shorter)
 	if open := n - more - less; open > 0 {

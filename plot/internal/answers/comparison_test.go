@@ -32,6 +32,8 @@ func TestComparison(t *testing.T) {
 	c.Differences = append(c.Differences, difference(3, compare.DiffSpeedStops, -1.5, true))
 	assert.Equal(t, "Ashlar 1+9 gives 0.33 stop more speed than Brinewater, Slate gives 1.5 stops less", Comparison(c, page))
 	assert.Equal(t, "Of 2 other trials 1 gives more speed than Brinewater and 1 gives less", Comparison(c, 100))
+	c.Differences[len(c.Differences)-1].Value.Value = 1.5
+	assert.Equal(t, "All 2 other trials give more speed than Brinewater", Comparison(c, 100))
 	c.Differences[len(c.Differences)-1].Real = false
 	assert.Equal(t, "Ashlar 1+9 gives 0.33 stop more speed than Brinewater; no other difference of speed is proven", Comparison(c, page))
 }

@@ -24,19 +24,47 @@ func Control(c *control.Evaluation) string {
 		}
 		return "In control: no chart speaks in " + printable.Counted(len(strips), "strip")
 	}
-	lv, noun := LevelOf(c, s.Quantity), controlNoun(s.Quantity)
-	on := controlDate(c, s.Index)
-	if lv.Direction() == 0 || lv.Since > s.Index {
-		return fmt.Sprintf("%s signalled on %s; no lasting change is proven", noun, on)
+	lv, signal := firstChange(c)
+	if lv == nil {
+		return fmt.Sprintf("%s signalled on %s; no lasting change is proven", controlNoun(s.Quantity), controlDate(c, s.Index))
 	}
+	noun, on := controlNoun(lv.Quantity), controlDate(c, signal)
 	verb := map[bool]string{true: "rose", false: "fell"}[lv.Direction() > 0]
 	if lv.Shape == control.ChangeDrift {
 		verb = map[bool]string{true: "began to rise", false: "began to fall"}[lv.Direction() > 0]
 	}
-	if lv.Since == s.Index {
+	if lv.Since == signal {
 		return fmt.Sprintf("%s %s on %s, seen at once", noun, verb, on)
 	}
 	return fmt.Sprintf("%s %s on %s; first signal on %s", noun, verb, controlDate(c, lv.Since), on)
+}
+
+// firstChange returns the lasting change that was signalled first, and the strip of
+// that signal; nil where none is proven.
+func firstChange(c *control.Evaluation) (change *control.Level, signal int) {
+	for i, lv := range c.Levels {
+		if lv.Direction() == 0 {
+			continue
+		}
+		if at := FirstSignal(c, lv); at > 0 && (change == nil || at < signal) {
+			change, signal = &c.Levels[i], at
+		}
+	}
+	return change, signal
+}
+
+// FirstSignal returns the strip of the present run that first signals a change, from
+// its onset on, moving ranges aside; 0 where none does.
+func FirstSignal(c *control.Evaluation, lv control.Level) int {
+	first := 0
+	for _, ch := range c.Charts {
+		for _, s := range ch.Signals {
+			if ch.Quantity == lv.Quantity && ch.Kind != chart.KindMovingRange && s.Index >= max(c.RunFrom(), lv.Since) && (first == 0 || s.Index < first) {
+				first = s.Index
+			}
+		}
+	}
+	return first
 }
 
 // ControlState tells in a row's name where its quantity is.
@@ -59,12 +87,22 @@ func LevelOf(c *control.Evaluation, quantity string) control.Level {
 // controlDate returns the date of a strip, counting from 1, with the year where
 // the log is of several.
 func controlDate(c *control.Evaluation, strip int) string {
-	strips := c.Log.Strips()
-	t, _ := time.Parse(time.DateOnly, strips[strip-1].Date) // checked by the log
-	if year := len("2006"); strips[0].Date[:year] != strips[len(strips)-1].Date[:year] {
-		return t.Format("2 January 2006")
+	if years(c) {
+		return dateOf(c, strip).Format(dateInYear)
 	}
-	return t.Format("2 January")
+	return dateOf(c, strip).Format(dateAlone)
+}
+
+const dateAlone, dateInYear = "2 January", "2 January 2006"
+
+func dateOf(c *control.Evaluation, strip int) time.Time {
+	t, _ := time.Parse(time.DateOnly, c.Log.Strips()[strip-1].Date) // checked by the log
+	return t
+}
+
+// years says whether the log is of several years.
+func years(c *control.Evaluation) bool {
+	return dateOf(c, 1).Year() != dateOf(c, len(c.Log.Strips())).Year()
 }
 
 // ControlConditions are the log, its verdict, and what a change means.
@@ -88,16 +126,15 @@ func ControlConditions(c *control.Evaluation, level float64) string {
 
 // controlVerdict tells the strips and the first signal.
 func controlVerdict(c *control.Evaluation) string {
-	strips := c.Log.Strips()
-	s := c.First
-	count, dates := printable.Counted(len(strips), "strip"), strips[0].Date
-	if len(strips) > 1 {
-		dates += " to " + strips[len(strips)-1].Date
+	n, s := len(c.Log.Strips()), c.First
+	count, dates := printable.Counted(n, "strip"), dateOf(c, n).Format(dateInYear)
+	if n > 1 {
+		dates = controlDate(c, 1) + " to " + dates
 	}
 	if s == nil {
 		return fmt.Sprintf("%s, %s: no chart speaks", count, dates)
 	}
-	return fmt.Sprintf("%s; first signal %s, strip %d, %s of the %s", count, strips[s.Index-1].Date, s.Index, ChartName(s.Kind), QuantityName(s.Quantity))
+	return fmt.Sprintf("%s; first signal on %s, strip %d, %s of the %s", count, controlDate(c, s.Index), s.Index, ChartName(s.Kind), QuantityName(s.Quantity))
 }
 
 func ChartName(kind chart.Kind) string {

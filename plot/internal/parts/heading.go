@@ -52,7 +52,7 @@ func newBlock(page draw.Canvas, size, leading vg.Length, s string, most int) blo
 
 // blocks returns title, conditions and foot as they stand on a page.
 func (h Heading) blocks(page draw.Canvas) (title, sub, foot block) {
-	const mostTitle, mostSub, mostFoot = 3, 6, 8
+	const mostTitle, mostSub, mostFoot = 3, 8, 8
 	return newBlock(page, TitleSize, titleLine, h.Title, mostTitle), newBlock(page, BodySize, subLine, h.Sub, mostSub), newBlock(page, LeastSize, footLine, h.Foot, mostFoot)
 }
 
@@ -87,11 +87,32 @@ func (b block) draw(page draw.Canvas, col color.Color, top vg.Length) {
 // Fitted returns the size, no larger than the one given, at which s is no
 // wider than room; a text that would become unreadable is cut short instead.
 func Fitted(size, room vg.Length, s string) (vg.Length, string) {
+	size, s = fitted(size, room, s)
+	return size, Shortened(size, room, s)
+}
+
+// FittedName is Fitted for a name, which is cut as Abridged cuts it.
+func FittedName(size, room vg.Length, s string) (vg.Length, string) {
+	size, s = fitted(size, room, s)
+	return size, Abridged(size, room, s)
+}
+
+func fitted(size, room vg.Length, s string) (vg.Length, string) {
 	s = printable.Text(strings.Join(strings.Fields(s), " "))
 	if w := TextWidth(size, s); w > room {
 		size = max(min(size, LeastSize), size*room/w*0.999)
 	}
-	return size, Shortened(size, room, s)
+	return size, s
+}
+
+// WrappedName is Wrapped for a name, which is cut as Abridged cuts it.
+func WrappedName(size, room vg.Length, s string, most int) []string {
+	for whole := room * vg.Length(most); ; whole *= 0.88 {
+		lines := Wrapped(size, room, Abridged(size, whole, s), most+1)
+		if len(lines) <= most || whole < room {
+			return lines[:min(most, len(lines))]
+		}
+	}
 }
 
 // Shortened cuts s short where it is wider than room.

@@ -142,8 +142,7 @@ func (d *WhiskerColumn) Draw(c draw.Canvas) {
 			continue
 		}
 		w.Plot(c, d.axis)
-		const least = 16 // of a row with room for the value
-		if w.Low != w.High && c.Size().Y >= least*vg.Length(len(d.Whiskers)) {
+		if w.Low != w.High && c.Size().Y >= leastValued*vg.Length(len(d.Whiskers))-0.01 {
 			d.drawValue(c, w)
 		}
 	}
@@ -205,7 +204,8 @@ const (
 	TableGap     = vg.Length(10)
 	tableBandGap = vg.Length(8)
 	tableSymbol  = vg.Length(12) // of a row, before its name
-	tableDetails = 5             // that have room for details in every band of a narrow page
+	tableDetails = 5             // rows that have room for details in every band of a narrow page
+	leastValued  = vg.Length(16) // of a row with room for the value
 )
 
 // nameWidth returns the width of the names, of a block so wide.
@@ -225,13 +225,16 @@ func (t *WhiskerTable) nameWidth(wide vg.Length) vg.Length {
 func (t *WhiskerTable) label(i, band int, wide vg.Length) (name, detail []string) {
 	r, room := t.Rows[i], t.nameWidth(wide)
 	if !t.Narrow {
-		return Wrapped(SmallSize, room, r.Name, 2), Wrapped(LeastSize, room, r.Detail, 2)
+		return WrappedName(SmallSize, room, r.Name, 2), Wrapped(LeastSize, room, r.Detail, 2)
 	}
-	name = Wrapped(SmallSize, room, r.Short, 2)
-	if band == 0 || len(t.Rows) <= tableDetails && r.Look != nil {
-		detail = Wrapped(LeastSize, room, r.Detail, 3)
+	if band == 0 || len(t.Rows) <= tableDetails {
+		name = WrappedName(SmallSize, room, r.Short, 2)
+		if band == 0 || r.Look != nil {
+			detail = Wrapped(LeastSize, room, r.Detail, 3)
+		}
+		return name, detail
 	}
-	return name, detail
+	return WrappedName(SmallSize, room, r.Short, 1), nil
 }
 
 // bands returns how many columns stand beside each other, and how often.
@@ -249,7 +252,7 @@ func (t *WhiskerTable) pitch(band int, wide vg.Length) vg.Length {
 		name, detail := t.label(i, band, wide)
 		most = max(most, len(name)+len(detail))
 	}
-	return tableLeading*vg.Length(most) + tableLead
+	return max(tableLeading*vg.Length(most)+tableLead, leastValued)
 }
 
 // Height returns what the rows take on a page so wide.

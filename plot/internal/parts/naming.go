@@ -20,12 +20,14 @@ type Mark struct {
 // out.
 func NameMarks(c draw.Canvas, data []vg.Point, marks []Mark) {
 	var taken []vg.Rectangle
+	data = slices.Clone(data)
+	onto := func(m Mark, r vg.Rectangle) []vg.Point { return []vg.Point{m.At, nearest(r, m.At)} } // the leader
 	const off = vg.Length(5)
-	const hidden = 9 // the most points that a name may hide
+	const hidden = 3 // the most points that a name may hide
 	for _, m := range marks {
 		w, h := TextWidth(LeastSize, m.Label), vg.Length(CapHeight*LeastSize)
 		best, fewest := vg.Rectangle{}, hidden+1
-		for _, by := range []vg.Length{off, off + h, off + 2.5*h, off + 4*h} {
+		for _, by := range []vg.Length{off, off + h, off + 2.5*h, off + 4*h, off + 6*h, off + 8*h} {
 			for _, at := range []vg.Point{
 				{X: m.At.X - w/2, Y: m.At.Y + by}, {X: m.At.X - w/2, Y: m.At.Y - by - h},
 				{X: m.At.X - by - w, Y: m.At.Y - h/2}, {X: m.At.X + by, Y: m.At.Y - h/2},
@@ -33,7 +35,7 @@ func NameMarks(c draw.Canvas, data []vg.Point, marks []Mark) {
 			} {
 				at.X = min(max(at.X, c.Min.X+2), c.Max.X-w-2)
 				r := vg.Rectangle{Min: at, Max: at.Add(vg.Point{X: w, Y: h})}
-				if r.Min.Y < c.Min.Y+1 || r.Max.Y > c.Max.Y-1 || slices.ContainsFunc(taken, func(o vg.Rectangle) bool { return overlap(r, o, 2) }) {
+				if r.Min.Y < c.Min.Y+1 || r.Max.Y > c.Max.Y-1 || slices.ContainsFunc(taken, func(o vg.Rectangle) bool { return overlap(r, o, 2) || Within(o, Between(onto(m, r)), 0) > 0 }) {
 					continue
 				}
 				if n := Within(r, data, 1.5); n < fewest {
@@ -45,9 +47,9 @@ func NameMarks(c draw.Canvas, data []vg.Point, marks []Mark) {
 			continue
 		}
 		taken = append(taken, best)
-		near := vg.Point{X: min(max(m.At.X, best.Min.X), best.Max.X), Y: min(max(m.At.Y, best.Min.Y), best.Max.Y)}
-		if d := near.Sub(m.At); math.Hypot(float64(d.X), float64(d.Y)) > 1.5*float64(off) {
-			c.StrokeLine2(Leader, m.At.X, m.At.Y, near.X, near.Y)
+		if line := onto(m, best); distance(line[0], line[1]) > 1.5*off {
+			c.StrokeLines(Leader, line)
+			data = append(data, Between(line)...)
 		}
 		Write(c, LeastSize, Ink, FromLeft, best.Min, m.Label)
 	}
