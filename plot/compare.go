@@ -121,7 +121,7 @@ func compareHeading(c *compare.Comparison, o Options, b *compareBody) parts.Head
 		h.Sub += fmt.Sprintf("; filled: proven at %s, all differences of a pair taken together", parts.Percent(c.Level))
 	}
 	if whole, short := c.Trials[0].Name, answers.Names(c)[0]; len(short) < len(whole) {
-		h.Sub = strings.TrimSuffix(whole, short) + "...: a" + h.Sub[1:]
+		h.Sub = strings.TrimSuffix(strings.TrimSpace(strings.TrimSuffix(whole, short)), " in") + ": a" + h.Sub[1:]
 	}
 	return h
 }
