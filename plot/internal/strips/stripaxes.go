@@ -258,7 +258,7 @@ func (a *stripAxes) placed(c draw.Canvas, names []placeName, points []vg.Point) 
 		for line := range strings.SplitSeq(n.text, "\n") {
 			lines = append(lines, parts.Wrapped(parts.SmallSize, min(share*c.Size().X, most), line, 4)...)
 		}
-		all = append(all, parts.Named{Text: strings.Join(lines, "\n"), At: parts.Place(c, a.plot, n.XY), Up: n.up})
+		all = append(all, parts.Named{Text: strings.Join(lines, "\n"), At: parts.Place(c, a.plot, n.XY), Or: parts.Places(c, a.plot, n.or), Up: n.up})
 	}
 	out = parts.PlaceNames(c, all, points)
 	for _, n := range out {
