@@ -88,7 +88,10 @@ func (b *card) DrawOn(page draw.Canvas) {
 		y -= textLeading * advance
 		parts.Write(page, size, parts.Ink, parts.FromLeft, vg.Point{X: area.Min.X, Y: y + 0.3*advance}, s)
 	}
-	titleSize, title := parts.Fitted(titleShare*l.size, area.Size().X, b.title)
+	titleSize, title := parts.FittedName(titleShare*l.size, area.Size().X, b.title)
+	if titleSize < l.lineSize { // the lines below it tell film and developer in full
+		titleSize, title = l.lineSize, parts.Abridged(l.lineSize, area.Size().X, b.title)
+	}
 	text(titleSize, titleShare*l.size, title)
 	for _, s := range l.lines {
 		text(l.lineSize, l.lineSize, s)

@@ -88,9 +88,8 @@ func newFirstTest(p *testplan.FirstProposal, o *Options) *firstTest {
 		parts.Number(float64(p.Spec.Film.RatedSpeed)) + ", " + parts.Clock(p.Spec.Minutes)}, nil)
 
 	logH := p.Exposures.LogH()
-	for i, h := range logH {
+	for _, h := range logH {
 		b.exposures = append(b.exposures, plotter.XY{X: float64(h), Y: stepsRow})
-		b.steps.Marks = append(b.steps.Marks, gplot.Tick{Value: float64(h), Label: strconv.Itoa(i + 1)})
 	}
 	b.steps.Label = "step"
 	at, within := float64(p.SpeedPoint), float64(p.Within)
@@ -134,6 +133,24 @@ func (b *firstTest) layout(page draw.Canvas) ([]*gplot.Plot, []draw.Canvas) {
 	return plots, parts.Stack(whole, plots, []float64{1, 0.35})
 }
 
+// numbered returns the scale of the steps with as many numbers as stand clear.
+func (b *firstTest) numbered(c draw.Canvas) parts.OtherScale {
+	lo, hi := b.exposures[0].X, b.exposures[0].X
+	for _, at := range b.exposures {
+		lo, hi = min(lo, at.X), max(hi, at.X)
+	}
+	every := parts.Every(c.Size().X * vg.Length((hi-lo)/(b.light.X.Max-b.light.X.Min)/float64(len(b.exposures))))
+	s := b.steps
+	for i, at := range b.exposures {
+		t := gplot.Tick{Value: at.X}
+		if (i+1)%every == 0 {
+			t.Label = strconv.Itoa(i + 1)
+		}
+		s.Marks = append(s.Marks, t)
+	}
+	return s
+}
+
 func (b *firstTest) DrawOn(page draw.Canvas) {
 	plots, areas := b.layout(page)
 	b.Heading.Draw(page)
@@ -142,7 +159,7 @@ func (b *firstTest) DrawOn(page draw.Canvas) {
 		parts.Frame(p.DataCanvas(areas[i]))
 	}
 	c := b.light.DataCanvas(areas[0])
-	b.steps.Draw(c, b.light)
+	b.numbered(c).Draw(c, b.light)
 	for row, name := range map[float64]string{stepsRow: "the steps of a strip", pointRow: "where the speed point is expected", showsRow: "what a strip should show, wherever it lies"} {
 		y := parts.Place(c, b.light, plotter.XY{X: b.light.X.Min, Y: row}).Y
 		parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: c.Min.X + 4, Y: y + 5}, parts.Shortened(parts.SmallSize, c.Size().X-8, name))

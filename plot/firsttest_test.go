@@ -8,6 +8,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"sensito/plot/internal/figure"
+	"sensito/plot/internal/parts"
 	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/testplan"
@@ -26,6 +27,17 @@ func TestFirstTestIsDrawn(t *testing.T) {
 			assert.Equal(t, title, fig.Title)
 			plottest.RequireReadable(t, fig)
 			b := fig.Body().(*firstTest)
+			var written []int
+			c := parts.Page(fig.Width, fig.Height)
+			for i, m := range b.numbered(c).Marks {
+				assert.Equal(t, b.exposures[i].X, m.Value)
+				if m.Label != "" {
+					written = append(written, i+1)
+				}
+			}
+			for i := 2; i < len(written); i++ {
+				assert.Equal(t, written[1]-written[0], written[i]-written[i-1], "numbers evenly apart")
+			}
 			for i, h := range p.Exposures.LogH() {
 				assert.EqualValues(t, h, b.exposures[i].X)
 				assert.True(t, b.exposures[i].X >= b.light.X.Min && b.exposures[i].X <= b.light.X.Max)

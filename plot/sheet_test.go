@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/recorder"
 
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/plottest"
@@ -113,6 +114,16 @@ func TestSheetsAreReadable(t *testing.T) {
 	fig, err := Sheet(sheets(t)["drum"], Options{Title: long})
 	require.NoError(t, err)
 	plottest.RequireReadable(t, fig)
+	b := fig.Body().(*sheetBody)
+	var c recorder.Canvas
+	fig.Draw(&c)
+	title := ""
+	for _, action := range c.Actions {
+		if a, ok := action.(*recorder.FillString); ok && a.Size == sheetTitle*b.size {
+			title += a.String + " "
+		}
+	}
+	assert.Contains(t, title, long, "whole, all of it as large")
 }
 
 func TestSheetTooSmall(t *testing.T) {

@@ -96,8 +96,9 @@ func (b *sheetBody) DrawOn(page draw.Canvas) {
 // and says whether its columns have room.
 func (b *sheetBody) set(p *pen, size vg.Length) bool {
 	width := p.area.Size().X
-	titleSize, title := parts.Fitted(sheetTitle*size, width, b.title)
-	p.line(titleSize, parts.Ink, p.area.Min.X, title)
+	for _, l := range parts.WrappedName(sheetTitle*size, width, b.title, 2) {
+		p.line(sheetTitle*size, parts.Ink, p.area.Min.X, l)
+	}
 	p.paragraph(sheetDetail*size, parts.Faint, b.sub)
 	p.y -= 0.25 * size
 	headline, text := parts.Fitted(sheetHeadline*size, width, b.headline)

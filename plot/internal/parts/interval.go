@@ -148,19 +148,21 @@ func (d *WhiskerColumn) Draw(c draw.Canvas) {
 	}
 }
 
-// drawAxis draws the axis, without the labels that would touch the one before.
+// drawAxis draws the axis, without the labels that would touch the one before. None
+// reaches over half the gap to the next column.
 func (d *WhiskerColumn) drawAxis(c draw.Canvas) {
 	c.StrokeLine2(Line(0.6, Ink), c.Min.X, c.Min.Y, c.Max.X, c.Min.Y)
 	end := c.Min.X - PageMargin
 	for _, t := range d.axis.X.Tick.Marker.Ticks(d.axis.X.Min, d.axis.X.Max) {
 		at := Place(c, d.axis, plotter.XY{X: t.Value}).X
 		half := TextWidth(SmallSize, t.Label) / 2
-		if t.Label == "" || at-half < end {
+		middle := min(max(at, c.Min.X-TableGap/2+1+half), c.Max.X+TableGap/2-1-half)
+		if t.Label == "" || middle-half < end {
 			continue
 		}
-		end = at + half + 4
+		end = middle + half + 4
 		c.StrokeLine2(Line(0.5, Ink), at, c.Min.Y-3, at, c.Min.Y)
-		Write(c, SmallSize, Ink, Centred, vg.Point{X: at, Y: c.Min.Y - 5 - CapHeight*SmallSize}, t.Label)
+		Write(c, SmallSize, Ink, Centred, vg.Point{X: middle, Y: c.Min.Y - 5 - CapHeight*SmallSize}, t.Label)
 	}
 }
 

@@ -13,8 +13,9 @@ import (
 // by a thin line. Lines of the text are parted by "\n".
 type Named struct {
 	Text string
-	At   vg.Point // what it names
-	Up   bool     // it stands above its point rather than below where both are free
+	At   vg.Point   // what it names
+	Or   []vg.Point // other points that it may name as well, of a line
+	Up   bool       // it stands above its point rather than below where both are free
 
 	vg.Rectangle // where it stands, once it is placed
 }
@@ -49,35 +50,44 @@ func (l *Named) place(c draw.Canvas, others []Named, points []vg.Point) bool {
 		directions = 24
 		hides      = 1000 // the cost of a point hidden, in points of distance
 		crosses    = 15
-		away       = 8 // of the side not wished for
+		strikes    = 150 // that of a leader through another name
+		away       = 8   // of the side not wished for
 	)
 	size := l.Size()
-	best, found := math.Inf(1), false
-	for _, far := range []vg.Length{0, 6, 14, 24, 36, 50, 66, 84, 110, 140, 180} {
-		for i := range directions {
-			sin, cos := math.Sincos(2 * math.Pi * (float64(i) + 0.5) / directions)
-			near := l.At.Add(vg.Point{X: vg.Length(cos), Y: vg.Length(sin)}.Scale(nameClear + far))
-			r := vg.Rectangle{Min: vg.Point{X: near.X - size.X*vg.Length(1-cos)/2, Y: near.Y - size.Y*vg.Length(1-sin)/2}}
-			r.Max = r.Min.Add(size)
-			if r.Min.X < c.Min.X+nameEdge || r.Max.X > c.Max.X-nameEdge || r.Min.Y < c.Min.Y+nameEdge || r.Max.Y > c.Max.Y-nameEdge {
-				continue
-			}
-			cost := float64(far)
-			if l.Up != (sin > 0) {
-				cost += away
-			}
-			if cost >= best || touching(r, others) {
-				continue
-			}
-			if cost += hides * float64(Within(r, points, nameApart)); cost >= best {
-				continue
-			}
-			cost += crosses * float64(crossed(l.At, closest(r, l.At), points))
-			if cost < best {
-				l.Rectangle, best, found = r, cost, true
+	best, named, found := math.Inf(1), l.At, false
+	for _, at := range append([]vg.Point{l.At}, l.Or...) {
+		for _, far := range []vg.Length{0, 6, 14, 24, 36, 50, 66, 84, 110, 140, 180} {
+			for i := range directions {
+				sin, cos := math.Sincos(2 * math.Pi * (float64(i) + 0.5) / directions)
+				near := at.Add(vg.Point{X: vg.Length(cos), Y: vg.Length(sin)}.Scale(nameClear + far))
+				r := vg.Rectangle{Min: vg.Point{X: near.X - size.X*vg.Length(1-cos)/2, Y: near.Y - size.Y*vg.Length(1-sin)/2}}
+				r.Max = r.Min.Add(size)
+				if r.Min.X < c.Min.X+nameEdge || r.Max.X > c.Max.X-nameEdge || r.Min.Y < c.Min.Y+nameEdge || r.Max.Y > c.Max.Y-nameEdge {
+					continue
+				}
+				cost := float64(far)
+				if l.Up != (sin > 0) {
+					cost += away
+				}
+				if cost >= best || touching(r, others) {
+					continue
+				}
+				if cost += hides * float64(Within(r, points, nameApart)); cost >= best {
+					continue
+				}
+				cost += crosses * float64(crossed(at, closest(r, at), points))
+				for _, o := range others {
+					if Within(o.Rectangle, Between([]vg.Point{at, closest(r, at)}), 0) > 0 {
+						cost += strikes
+					}
+				}
+				if cost < best {
+					l.Rectangle, named, best, found = r, at, cost, true
+				}
 			}
 		}
 	}
+	l.At = named
 	return found
 }
 

@@ -8,6 +8,22 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
+// A name takes the point that has room, and no leader runs through another name.
+func TestNamesOfLines(t *testing.T) {
+	c := Page(200, 100)
+	low := Named{Text: "base", At: vg.Point{X: 20, Y: 20}, Or: []vg.Point{{X: 120, Y: 20}}, Up: true}
+	got := PlaceNames(c, []Named{low}, Filled(vg.Rectangle{Min: vg.Point{X: 0, Y: 0}, Max: vg.Point{X: 90, Y: 100}}))
+	require.Len(t, got, 1)
+	assert.Equal(t, low.Or[0], got[0].At)
+	assert.Less(t, distance(closest(got[0].Rectangle, got[0].At), got[0].At), vg.Length(10))
+
+	one := Named{Text: "a name that is long", At: vg.Point{X: 60, Y: 20}, Up: true}
+	other := Named{Text: "another", At: vg.Point{X: 62, Y: 15}, Up: true}
+	got = PlaceNames(c, []Named{one, other}, nil)
+	require.Len(t, got, 2)
+	assert.Zero(t, Within(got[0].Rectangle, Between([]vg.Point{got[1].At, closest(got[1].Rectangle, got[1].At)}), 0))
+}
+
 // Names stand in the canvas, hide no point where there is room, and touch no
 // other.
 func TestNames(t *testing.T) {

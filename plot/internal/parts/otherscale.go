@@ -30,6 +30,19 @@ func (s OtherScale) Height() vg.Length {
 	return h
 }
 
+// Every returns of how many numbers so far apart one is written for them to stand
+// clear of each other.
+func Every(apart vg.Length) int {
+	room := TextWidth(SmallSize, "-00")
+	every := 1
+	for _, e := range []int{2, 5, 10, 20, 50, 100} {
+		if vg.Length(every)*apart < room {
+			every = e
+		}
+	}
+	return every
+}
+
 // Draw draws the scale above the data of a plot. Labels that would touch the one
 // before are left out.
 func (s OtherScale) Draw(c draw.Canvas, p *gplot.Plot) {

@@ -6,6 +6,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+	"gonum.org/v1/plot/vg/recorder"
 )
 
 // A column holds nothing and all intervals but those far longer than the shortest.
@@ -19,6 +21,22 @@ func TestWhiskerColumn(t *testing.T) {
 	d = NewWhiskerColumn("fog", 2, []*Whisker{first, nil})
 	assert.Less(t, d.axis.X.Min, d.axis.X.Max, "without any whisker there is an axis")
 	assert.Equal(t, []string{"+0.40", "-0.40", "0.0", "0.0"}, []string{Signed(0.4, 2), Signed(-0.4, 2), Signed(0.04, 1), Signed(-0.04, 1)})
+}
+
+// No label of an axis reaches the next column, wherever its tick is.
+func TestWhiskerColumnKeepsToItself(t *testing.T) {
+	for i := range 40 {
+		d := NewWhiskerColumn("", 3, []*Whisker{{}, {XY: plotter.XY{X: 0.0011 * float64(i)}, Low: -0.0047 - 0.0002*float64(i), High: 0.0049 + 0.0013*float64(i)}})
+		var all recorder.Canvas
+		c := draw.NewCanvas(&all, 60, 40)
+		d.drawAxis(c)
+		for _, a := range all.Actions {
+			if s, ok := a.(*recorder.FillString); ok {
+				assert.Greater(t, s.Point.X, c.Min.X-TableGap/2, s.String)
+				assert.Less(t, s.Point.X+TextWidth(SmallSize, s.String), c.Max.X+TableGap/2, s.String)
+			}
+		}
+	}
 }
 
 // A narrow table has two columns beside each other, and is as high as it says.

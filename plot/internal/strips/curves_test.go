@@ -218,6 +218,22 @@ func TestTriangle(t *testing.T) {
 	plottest.RequireReadable(t, fig)
 }
 
+// On a column the level of the base is named at the level, wherever that is free.
+func TestBaseIsNamedBesideTheTriangle(t *testing.T) {
+	for _, m := range plottest.Measured(t, plottest.Demo(t, "larkfield-brinewater"))[:3] {
+		fig, err := Curves([]*curve.Measured{m}, figure.Options{Triangle: true, Width: 84 * vg.Millimeter})
+		require.NoError(t, err)
+		requireNamed(t, fig)
+		b := fig.Body().(*single)
+		c := b.data(b.free(fig.Page()))
+		names, _ := b.placedNames(c)
+		i := slices.IndexFunc(names, func(n parts.Named) bool { return n.Text == "base plus fog" })
+		require.GreaterOrEqual(t, i, 0)
+		level := parts.Place(c, b.plot, plotter.XY{X: b.plot.X.Min, Y: b.strip.base}).Y
+		assert.InDelta(t, float64(level), float64(names[i].Min.Y), 12)
+	}
+}
+
 // A low curve that rises from the left leaves little room for the names.
 func TestNamesFindRoom(t *testing.T) {
 	low := plottest.MadeUp(t, func(logH []float64) (sensito.Exposures, error) {

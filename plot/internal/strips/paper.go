@@ -136,14 +136,14 @@ func newPaperStrip(m *curve.PaperStrip, o figure.Options) *single {
 		b.hold(place.X)
 		b.dots = append(b.dots, dot{place, !reached})
 		b.lines = append(b.lines, styled{fence, plotter.XYs{place, {X: place.X, Y: 0}}})
-		b.names = append(b.names, placeName{place, name + ", " + what + ":\nlog H " + parts.Interval(*at, o.Confidence, 2), name, up})
+		b.names = append(b.names, placeName{XY: place, text: name + ", " + what + ":\nlog H " + parts.Interval(*at, o.Confidence, 2), short: name, up: up})
 	}
 	end(m.White, m.WhiteReached, "white", "0.04 above the paper", true)
 	end(m.Black, m.BlackReached, "black", "90 % of the net maximum density", false)
 	if w, ok := speedWhisker(m.SpeedPoint, c, b.strip.Look, o.Confidence); ok {
 		b.whiskers = append(b.whiskers, w)
 		b.hold(w.X)
-		b.names = append(b.names, placeName{w.XY, "speed point, 0.60 above the paper:\nlog H " + parts.Interval(*m.SpeedPoint, o.Confidence, 2), "speed point", true})
+		b.names = append(b.names, placeName{XY: w.XY, text: "speed point, 0.60 above the paper:\nlog H " + parts.Interval(*m.SpeedPoint, o.Confidence, 2), short: "speed point", up: true})
 	}
 	if m.LogRange != nil {
 		b.extent = &extent{from: float64(m.White.Value), to: float64(m.Black.Value), openFrom: !m.WhiteReached, openTo: !m.BlackReached,
@@ -152,8 +152,8 @@ func newPaperStrip(m *curve.PaperStrip, o figure.Options) *single {
 	if e := m.MaxDensity; e != nil {
 		lo, hi := c.Domain()
 		b.lines = append(b.lines, styled{parts.BaseLine, plotter.XYs{{X: float64(lo), Y: float64(e.Value)}, {X: float64(hi), Y: float64(e.Value)}}})
-		b.names = append(b.names, placeName{plotter.XY{X: float64(lo.Add(hi.Sub(lo) * 0.15)), Y: float64(e.Value)},
-			"maximum density: " + parts.Interval(*e, o.Confidence, 2), "maximum density", false})
+		b.names = append(b.names, placeName{XY: plotter.XY{X: float64(lo.Add(hi.Sub(lo) * 0.15)), Y: float64(e.Value)},
+			text: "maximum density: " + parts.Interval(*e, o.Confidence, 2), short: "maximum density"})
 	}
 	base := ""
 	if m.MinDensity != nil {
@@ -230,7 +230,7 @@ func newGrades(t *sensito.Trial, ms []*curve.PaperStrip, o figure.Options) *grad
 	if laidOn {
 		const text = "speed point, 0.60 above the paper"
 		b.speedPoint = plotter.XYs{{X: 0, Y: b.strips[0].density(0)}}
-		b.names = append([]placeName{{b.speedPoint[0], text, text, false}}, b.names...)
+		b.names = append([]placeName{{XY: b.speedPoint[0], text: text, short: text}}, b.names...)
 	}
 	b.from, b.to = b.bars.span()
 	if math.IsInf(b.from, 0) {
@@ -348,7 +348,7 @@ func (b *grades) endNames(labels []parts.Along) []placeName {
 	for _, s := range []*strip{b.strips[0], b.strips[len(b.strips)-1]} {
 		on := s.rising()
 		if len(on) > 0 && !slices.ContainsFunc(labels, func(l parts.Along) bool { return l.Text == b.lineName(s) }) {
-			out = append(out, placeName{on[len(on)/2], s.name, s.name, s != b.strips[0]})
+			out = append(out, placeName{XY: on[len(on)/2], text: s.name, short: s.name, up: s != b.strips[0]})
 		}
 	}
 	return out

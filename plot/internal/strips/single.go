@@ -78,7 +78,8 @@ func (b *single) finish(c curve.Curve, base, unexposed string) *single {
 	b.lines = append([]styled{{parts.BaseLine, plotter.XYs{{X: left, Y: b.strip.base}, {X: right, Y: b.strip.base}}}}, b.lines...)
 	if base != "" {
 		short, _, _ := strings.Cut(base, ":")
-		b.names = append(b.names, placeName{XY: plotter.XY{X: left + 0.85*(right-left), Y: b.strip.base}, text: base, short: short, up: true})
+		at := func(share float64) plotter.XY { return plotter.XY{X: left + share*(right-left), Y: b.strip.base} }
+		b.names = append(b.names, placeName{XY: at(0.85), or: plotter.XYs{at(0.9), at(0.95), at(0.8)}, text: base, short: short, up: true})
 	}
 	if n := len(b.strip.unexposed); n > 0 {
 		mean := 0.0
@@ -156,7 +157,7 @@ func (b *single) addRay(r curve.Ray, name string) {
 	b.hold(float64(r.Start), float64(r.Far))
 	b.lines = append(b.lines, styled{parts.RayLine, plotter.XYs{at(r.Start), at(r.Far)}})
 	b.dots = append(b.dots, dot{XY: at(r.Near)}, dot{XY: at(r.Far)})
-	b.names = append(b.names, placeName{at(r.Start.Add(r.Far.Sub(r.Start) * 0.62)), name, "ray", true})
+	b.names = append(b.names, placeName{XY: at(r.Start.Add(r.Far.Sub(r.Start) * 0.62)), text: name, short: "ray", up: true})
 }
 
 // The legs of the triangle of ISO 6:1993: over 1.30 log H from the speed point the
@@ -175,7 +176,8 @@ func (b *single) addTriangle(m *curve.Measured, from plotter.XY, o figure.Option
 	if m.ISOMet != nil {
 		text += map[bool]string{true: ": met", false: ": not met"}[*m.ISOMet]
 	}
-	b.names = append(b.names, placeName{XY: plotter.XY{X: far, Y: from.Y + 0.3*isoRise}, text: text, short: "ISO 6"})
+	leg := func(share float64) plotter.XY { return plotter.XY{X: far, Y: from.Y + share*isoRise} }
+	b.names = append(b.names, placeName{XY: leg(0.3), or: plotter.XYs{leg(0.5), leg(0.15), leg(0.8)}, text: text, short: "ISO 6"})
 }
 
 // plotterOf draws what has no type of its own.

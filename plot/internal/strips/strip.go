@@ -221,6 +221,7 @@ type placeName struct {
 	plotter.XY
 	text, short string
 	up          bool
+	or          plotter.XYs // other points that it may name as well
 }
 
 // asideNames names the readings set aside by their steps, those beside each other
@@ -245,7 +246,7 @@ func (s *strip) asideNames(alone bool) []placeName {
 			text = fmt.Sprintf("%ssteps %d to %d", prefix, s.aside[i].step, s.aside[j].step)
 		}
 		middle := s.aside[(i+j)/2]
-		out = append(out, placeName{middle.XY, text, text, middle.over})
+		out = append(out, placeName{XY: middle.XY, text: text, short: text, up: middle.over})
 		i = j + 1
 	}
 	return out

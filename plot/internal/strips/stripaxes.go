@@ -92,14 +92,8 @@ func (a *stripAxes) drawTop(c draw.Canvas) {
 	if len(a.top) == 0 {
 		return
 	}
-	room := parts.TextWidth(parts.SmallSize, "-00")
 	apart := c.Size().X / vg.Length(a.plot.X.Max-a.plot.X.Min) * vg.Length(a.top[len(a.top)-1].at-a.top[0].at) / vg.Length(len(a.top))
-	every := 1.0
-	for _, e := range []float64{2, 5, 10, 20, 50, 100} {
-		if vg.Length(every)*apart < room {
-			every = e
-		}
-	}
+	every := float64(parts.Every(apart))
 	s := parts.OtherScale{Label: a.topLabel}
 	for _, m := range a.top {
 		t := gplot.Tick{Value: m.at}
@@ -264,7 +258,7 @@ func (a *stripAxes) placed(c draw.Canvas, names []placeName, points []vg.Point) 
 		for line := range strings.SplitSeq(n.text, "\n") {
 			lines = append(lines, parts.Wrapped(parts.SmallSize, min(share*c.Size().X, most), line, 4)...)
 		}
-		all = append(all, parts.Named{Text: strings.Join(lines, "\n"), At: parts.Place(c, a.plot, n.XY), Up: n.up})
+		all = append(all, parts.Named{Text: strings.Join(lines, "\n"), At: parts.Place(c, a.plot, n.XY), Or: parts.Places(c, a.plot, n.or), Up: n.up})
 	}
 	out = parts.PlaceNames(c, all, points)
 	for _, n := range out {
