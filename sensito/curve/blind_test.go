@@ -78,3 +78,30 @@ func blindStrip(t testing.TB, p simulated.Practice, r *rand.Rand, class int) (si
 	require.NoError(t, err, "%+v on %+v", f, b)
 	return f, b, m
 }
+
+// Strips of six and of seven steps are too short to tell a slip and long enough to tell
+// a line from a bend and a shoulder: taken for a line, their contrast index errs by half
+// as much again. None goes without a quantity because its form has too many parameters.
+func TestBlindShortStrips(t *testing.T) {
+	t.Parallel()
+	var speed, index, gradient blind.Tallies
+	n := 480 * blind.Effort(t)
+	for i := range n {
+		r := rand.New(rand.NewPCG(uint64(i), 40))
+		p := []simulated.Practice{simulated.Ordinary, simulated.Careless}[i%2]
+		p.Steps = 6 + i/2%2
+		p.Step = 2.7 / float64(p.Steps-1)
+		class := i / 4 % len(simulated.ClassNames)
+		f, b, m := blindStrip(t, p, r, class)
+		assert.Empty(t, m.Fit.SetAside)
+		blind.Score(&speed, class, m.SpeedPoint, f.SpeedPoint()+b.Faint(), blind.Apart)
+		blind.Score(&index, class, m.ContrastIndex, f.ContrastIndex(), blind.Apart)
+		blind.Score(&gradient, class, m.AverageGradient, f.Rise(1.5)/1.5, blind.Apart)
+	}
+	t.Log("\n" + blind.TallyHead + speed.Table("speed point") + index.Table("contrast index") + gradient.Table("average gradient"))
+	for name, a := range map[string]*blind.Tallies{"the speed point": &speed, "the contrast index": &index, "the average gradient": &gradient} {
+		blind.CheckCoverageUpTo(t, 1, name, a)
+		assert.LessOrEqual(t, float64(a.All().Missing), 0.005*float64(n), "strips that do not give %s", name)
+	}
+	assert.LessOrEqual(t, index.All().RMS(), 0.025, "rms error of the contrast index")
+}

@@ -20,6 +20,7 @@ type candidate struct {
 	score  float64 // lower is better
 
 	starts [3][]float64 // of all forms fitted beside it, their parameters
+	others []candidate  // the best of each other form, where it was fitted too
 }
 
 // at returns the curve at x.

@@ -46,10 +46,11 @@ func (r *readings) best(keepAll bool) candidate {
 		} else {
 			f.score += splinePrice
 		}
+		score := c.score
 		if slices.Contains(c.drop, len(r.X)-1) { // judged by surprise, not by price
-			c.score -= slipPrice(r.count(), c.Form.Params())
+			score -= slipPrice(r.count(), c.Form.Params())
 		}
-		if f.score < c.score {
+		if f.score < score {
 			return f
 		}
 	}
@@ -130,8 +131,8 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, near *candidate, below
 	complete = true
 	d := r.without(drop)
 	forms := []fit.BendForm{fit.ToeLine, fit.ToeCurve, fit.ToeShoulder}
-	if len(d.X) < 8 {
-		forms = forms[:1]
+	for len(forms) > 1 && d.count() < forms[len(forms)-1].Params()+2 { // one to spare, and one for the choice
+		forms = forms[:len(forms)-1]
 	}
 	cs := make([]candidate, 0, 2*len(forms))
 	var starts [3][]float64
@@ -179,8 +180,14 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, near *candidate, below
 	for i := range cs {
 		cs[i].score = r.score(cs[i])
 	}
-	best := slices.MinFunc(cs, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
+	slices.SortStableFunc(cs, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
+	best := cs[0]
 	best.starts = starts
+	for i, c := range cs[1:] {
+		if !slices.ContainsFunc(cs[:i+1], func(better candidate) bool { return better.Form == c.Form }) {
+			best.others = append(best.others, c)
+		}
+	}
 	return best, complete
 }
 

@@ -79,15 +79,15 @@ func deriveAbout(f *Fit, about func(Curve) func(Curve) ([]float64, error)) (fit.
 	if err != nil || len(f.rivals) == 0 {
 		return d, err
 	}
-	return among(d, f.rivals, about), nil
+	return among(d, len(f.Root)-f.off, f.rivals, about), nil
 }
 
 // among returns the quantities with the error of not knowing which of several
 // curves is right: the second moment about the chosen one of the mixture of
 // all (Buckland, Burnham and Augustin, Biometrics 53, 603, 1997). Where a rival
 // has no value, the chosen curve stands for it. The directions are the same for
-// other quantities of the same curves.
-func among(d fit.Derived, rivals []rival, about func(Curve) func(Curve) ([]float64, error)) fit.Derived {
+// other quantities of the same curves; those from own on are of all curves alike.
+func among(d fit.Derived, own int, rivals []rival, about func(Curve) func(Curve) ([]float64, error)) fit.Derived {
 	share := make([]float64, len(d.Values)) // of the chosen curve, in each quantity
 	for i := range share {
 		share[i] = 1
@@ -125,7 +125,7 @@ func among(d fit.Derived, rivals []rival, about func(Curve) func(Curve) ([]float
 		}
 		more = append(more, rows...)
 	}
-	for _, row := range d.Moves {
+	for _, row := range d.Moves[:own] {
 		for i := range row {
 			row[i] *= math.Sqrt(share[i])
 		}

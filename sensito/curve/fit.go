@@ -39,6 +39,7 @@ type Fit struct {
 
 	vary func(p []float64) Curve // the curve for other parameters
 	Root [][]float64             // directions of the error, columns of a square root of Cov
+	off  int                     // how many of them, the last, are of what all readings are off alike
 
 	// Other curves that the readings allow, where several forms compete.
 	rivals []rival
@@ -73,6 +74,7 @@ func (f *Fit) offAlike(r sensito.Reading) {
 			direction := make([]float64, own+2)
 			direction[own+k] = sd
 			f.Root = append(f.Root, direction)
+			f.off++
 		}
 	}
 }

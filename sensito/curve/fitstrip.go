@@ -46,12 +46,18 @@ func FitStrip(strip *sensito.Strip, o FitOptions) (*Fit, error) {
 	return f, err
 }
 
-// on returns the curve of a candidate over the readings.
+// on returns the curve of a candidate over the readings, with those of other forms
+// that were fitted beside it as its rivals.
 func (r readings) on(c candidate) chosen {
 	if r.quiet() {
 		return r.among(c)
 	}
-	return c.chosen(r, sensito.LogExposure(r.X[0]), sensito.LogExposure(r.X[len(r.X)-1]))
+	lo, hi := sensito.LogExposure(r.X[0]), sensito.LogExposure(r.X[len(r.X)-1])
+	ts := []trace{{chosen: c.chosen(r, lo, hi), score: c.score}}
+	for _, o := range c.others {
+		ts = append(ts, trace{chosen: o.chosen(r, lo, hi), score: o.score})
+	}
+	return believed(ts, filmEvidence)
 }
 
 // result turns the chosen curve into a Fit.

@@ -87,16 +87,18 @@ func (r readings) leastScale() float64 {
 // paperForms are the forms of curve for paper beside those for film.
 var paperForms = []sForm{longToe, longShoulder, toeFirst, shoulderFirst, evenSweep, twoLayers}
 
+// filmEvidence is the share of the evidence for a form of film that is believed. What
+// a form misses is alike in neighbouring readings, which tell less of it than as many
+// apart.
+const filmEvidence = 0.5
+
 // among returns the best curve for the readings of a film that are better than
 // stated, less those that c leaves out, with its rivals. Against such readings
 // what a film has of no form counts, and the forms that compete show how much.
 func (r *readings) among(c candidate) chosen {
-	// What a form misses is alike in neighbouring readings, which tell less of it
-	// than as many apart.
-	const evidence = 0.5
 	all := r.traces(c.drop, []sForm{evenSweep})
 	r.pick(all)
-	return believed(all, evidence)
+	return believed(all, filmEvidence)
 }
 
 // traces fits the forms for film, those named, and a smooth curve to the readings
