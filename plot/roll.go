@@ -32,7 +32,11 @@ func Roll(r *scene.Roll, o Options) (*Figure, error) {
 	}
 	b := newRoll(r, &o)
 	w := cmp.Or(o.Width, rollWidth)
-	b.scale(w)
+	for b.names = mostName * w; ; b.names-- {
+		if b.scale(w); b.names < leastName || b.data(parts.Page(w, 5*w)).Size().X >= leastRange {
+			break
+		}
+	}
 	fig := o.Figure(w, cmp.Or(o.Height, b.height(w)), b)
 	if least := b.height(w); fig.Page().Size().Y < least-0.01 || least > figure.MaxSide {
 		return nil, fmt.Errorf("%d rows of scenes need a figure %.0f mm high: make it so, at most %.0f mm, or draw the roll in parts", len(b.rows), math.Ceil(float64(least/vg.Millimeter)), figure.MaxSide/vg.Millimeter)
@@ -69,8 +73,9 @@ type rollBody struct {
 	plot   *gplot.Plot
 	rows   []rollRow // from the top
 	aim    level
-	levels []level // of the print materials
-	prints bool    // each row names one
+	levels []level   // of the print materials
+	prints bool      // each row names one
+	names  vg.Length // the most that a name takes
 }
 
 // rollRow is what the frames of one range get.

@@ -17,6 +17,7 @@ const (
 	rollLeading = vg.Length(12)   // of a row
 	rollHead    = vg.Length(22)   // above the rows: names of the levels and of the columns
 	mostName    = vg.Length(0.27) // of the width, for the names of the frames
+	leastName   = vg.Length(30)   // that says anything
 	leastRange  = vg.Length(75)   // of the axis
 	rollApart   = vg.Length(6)    // between it and the texts beside it
 )
@@ -58,11 +59,10 @@ func (b *rollBody) sides(w vg.Length) (left, right vg.Length) {
 	if b.prints && w >= narrowPlate {
 		right = max(right, parts.TextWidth(parts.SmallSize, printColumn))
 	}
-	most := min(mostName*w, w-2*parts.PageMargin-2*rollApart-right-leastRange)
 	for _, row := range b.rows {
-		left = max(left, parts.TextWidth(parts.SmallSize, joined(row.names, most)))
+		left = max(left, parts.TextWidth(parts.SmallSize, joined(row.names, b.names)))
 	}
-	return min(left, most), right
+	return min(left, b.names), right
 }
 
 // area returns where the plot stands on a page, its axis included.

@@ -99,6 +99,12 @@ func TestRollOfPaperAndScan(t *testing.T) {
 		assert.Regexp(t, `^grade \d, [+-]?0\.\d\d$`, row.print)
 	}
 	plottest.RequireReadable(t, fig)
+	// Long names and long names of grades leave the axis its room on a column.
+	fig, err = Roll(rolled(t, larkfield, scene.Scene{Paper: strip}, numberedFrames(36)), Options{Width: 84 * vg.Millimeter})
+	require.NoError(t, err)
+	b = fig.Body().(*rollBody)
+	assert.GreaterOrEqual(t, b.data(fig.Page()).Size().X, leastRange)
+	requireNamesApart(t, fig)
 
 	fig, err = Roll(rolled(t, larkfield, scene.Scene{ScanMax: 1.5}, harbour()), Options{})
 	require.NoError(t, err)
