@@ -32,9 +32,9 @@ func TestTicks(t *testing.T) {
 		{parts.SpeedTicks{}, 90, 210, []string{"100", "125", "160", "200"}},
 		{parts.SpeedTicks{}, 10, 26, []string{"10", "12", "16", "20", "25"}},
 		{parts.SpeedTicks{}, 45, 420, []string{"50", "100", "200", "400"}},
-		{parts.DecimalTicks{5}, 0.33, 0.91, []string{"0.4", "0.6", "0.8"}},
-		{parts.DecimalTicks{4}, 0.093, 0.134, []string{"0.10", "0.12"}},
-		{parts.Steps{0.5, 5}, -1.1, 0.6, []string{"-1.0", "-0.5", "0.0", "0.5"}},
+		{parts.DecimalTicks{Want: 5}, 0.33, 0.91, []string{"0.4", "0.6", "0.8"}},
+		{parts.DecimalTicks{Want: 4}, 0.093, 0.134, []string{"0.10", "0.12"}},
+		{parts.Steps{Major: 0.5, Every: 5}, -1.1, 0.6, []string{"-1.0", "-0.5", "0.0", "0.5"}},
 	} {
 		assert.Equal(t, c.want, labels(c.ticker.Ticks(c.lo, c.hi)), "%T %g %g", c.ticker, c.lo, c.hi)
 	}

@@ -306,31 +306,31 @@ func inStops(stops float64) string { return parts.Number(math.Round(10*stops)/10
 // numbers returns what the plate draws.
 func (b *plate) Numbers() []figure.Series {
 	x, net, printed := b.plot.X.Label.Text, b.plot.Y.Label.Text, "density of the print"
-	out := []figure.Series{{"", "negative", x, net, figure.Between(b.negative.Line, b.negative.Low, b.negative.High)}}
+	out := []figure.Series{{Name: "negative", X: x, Y: net, Values: figure.Between(b.negative.Line, b.negative.Low, b.negative.High)}}
 	if len(b.unflared) > 0 {
-		out = append(out, figure.Series{"", "negative without flare", x, net, figure.Plain(b.unflared)})
+		out = append(out, figure.Series{Name: "negative without flare", X: x, Y: net, Values: figure.Plain(b.unflared)})
 	}
 	if len(b.print.Line) > 0 {
-		out = append(out, figure.Series{"", "print", x, printed, figure.Between(b.print.Line, b.print.Low, b.print.High)})
+		out = append(out, figure.Series{Name: "print", X: x, Y: printed, Values: figure.Between(b.print.Line, b.print.Low, b.print.High)})
 	}
-	tones, prints := figure.Series{"", "tones on the negative", x, net, nil}, figure.Series{"", "tones in the print", x, printed, nil}
+	tones, prints := figure.Series{Name: "tones on the negative", X: x, Y: net}, figure.Series{Name: "tones in the print", X: x, Y: printed}
 	for _, t := range b.tones {
 		remark := fmt.Sprintf("%s stops, zone %v", stopsName(t.Stops), zoneOf(t.Stops))
 		if e := t.NetDensity; e != nil {
-			tones.Values = append(tones.Values, figure.Value{plotter.XY{X: b.at(t.Stops), Y: float64(e.Value)}, math.NaN(), math.NaN(), remark})
+			tones.Values = append(tones.Values, figure.Value{XY: plotter.XY{X: b.at(t.Stops), Y: float64(e.Value)}, Low: math.NaN(), High: math.NaN(), Remark: remark})
 		}
 		if e := t.Print; e != nil {
-			prints.Values = append(prints.Values, figure.Value{plotter.XY{X: b.at(t.Stops), Y: float64(e.Value)}, math.NaN(), math.NaN(), remark})
+			prints.Values = append(prints.Values, figure.Value{XY: plotter.XY{X: b.at(t.Stops), Y: float64(e.Value)}, Low: math.NaN(), High: math.NaN(), Remark: remark})
 		}
 	}
 	out = append(out, tones)
 	if len(prints.Values) > 0 {
 		out = append(out, prints)
 	}
-	ends := figure.Series{"", "ends of the scene", x, net, figure.Plain(plotter.XYs{{X: b.at(b.darkest), Y: b.low}, {X: b.at(b.lightest), Y: b.high}})}
-	out = append(out, ends, figure.Series{"", "speed point (interval along x)", x, net, []figure.Value{{b.speedPoint.XY, b.speedPoint.Low, b.speedPoint.High, ""}}})
+	ends := figure.Series{Name: "ends of the scene", X: x, Y: net, Values: figure.Plain(plotter.XYs{{X: b.at(b.darkest), Y: b.low}, {X: b.at(b.lightest), Y: b.high}})}
+	out = append(out, ends, figure.Series{Name: "speed point (interval along x)", X: x, Y: net, Values: []figure.Value{{XY: b.speedPoint.XY, Low: b.speedPoint.Low, High: b.speedPoint.High}}})
 	for _, s := range b.spots {
-		out = append(out, figure.Series{"", strings.TrimSpace(s.name), x, "", figure.Plain(plotter.XYs{{X: b.at(s.stops), Y: math.NaN()}})})
+		out = append(out, figure.Series{Name: strings.TrimSpace(s.name), X: x, Values: figure.Plain(plotter.XYs{{X: b.at(s.stops), Y: math.NaN()}})})
 	}
 	return out
 }

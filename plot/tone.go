@@ -336,7 +336,7 @@ func (b *tone) Numbers() []figure.Series {
 	for q, panel := range panels {
 		add := func(name string, values []figure.Value) {
 			if len(values) > 0 {
-				out = append(out, figure.Series{panel.name, name, panel.x, panel.y, values})
+				out = append(out, figure.Series{Panel: panel.name, Name: name, X: panel.x, Y: panel.y, Values: values})
 			}
 		}
 		for _, l := range b.lines[q] {
@@ -346,7 +346,7 @@ func (b *tone) Numbers() []figure.Series {
 		add("band, upper end", figure.Plain(b.bands[q].high))
 		var tones []figure.Value
 		for _, g := range b.guides {
-			tones = append(tones, figure.Value{g.corner(q), math.NaN(), math.NaN(), stopsName(g.stops) + " stops"})
+			tones = append(tones, figure.Value{XY: g.corner(q), Low: math.NaN(), High: math.NaN(), Remark: stopsName(g.stops) + " stops"})
 		}
 		add("tones", tones)
 	}
