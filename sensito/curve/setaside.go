@@ -35,7 +35,7 @@ func maxSlips(n int) int { return max(1, n/6) }
 
 // leftOver is how many readings must be left when one is set aside: of seven steps under a
 // film with a soft shoulder four clean strips of ten would lose the densest, since six
-// readings tell no shoulder (TestBlindFormsOfOneStrip).
+// readings tell no shoulder (TestBlindShortStrips).
 const leftOver = MinReadings + 1
 
 // withoutSlips looks for readings that do not belong to the curve: the single
