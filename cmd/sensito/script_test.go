@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"slices"
 	"strconv"
 	"strings"
@@ -21,6 +22,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
+	debug.SetGCPercent(400) // tests make much garbage and keep little
 	testscript.Main(m, map[string]func(){"sensito": main, "sensito-failing": failing, "sensito-waiting": waiting})
 }
 
