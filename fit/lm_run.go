@@ -2,8 +2,10 @@ package fit
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/mat"
 )
 
 const (
@@ -160,4 +162,58 @@ func (w *workspace) restrictedStep() {
 	}
 	w.damping = lambda
 	w.step(lambda)
+}
+
+// store fills dst from the current point.
+func (w *workspace) store(dst *Solution, status Status) {
+	n := w.n
+	dst.Params = append(dst.Params[:0], w.p...)
+	dst.RSS, dst.M, dst.Status, dst.Evals, dst.Rank = w.rss, w.m, status, w.evals, 0
+	dst.AtBound = grown(dst.AtBound, n)
+	cov := dst.Cov
+	dst.Cov = nil
+	if math.IsNaN(w.rss) {
+		for j := range n {
+			dst.AtBound[j] = w.problem.lower(j) == w.problem.upper(j)
+		}
+		return
+	}
+	w.factor()
+	w.selectFree()
+	w.freeUnpressed()
+	for j := range n {
+		dst.AtBound[j] = true
+	}
+	for _, j := range w.free {
+		dst.AtBound[j] = false
+	}
+	dst.Rank = w.pivot()
+	if status != Converged || dst.Rank < len(w.free) {
+		return
+	}
+	if cov == nil || cov.SymmetricDim() != n {
+		cov = mat.NewSymDense(n, nil)
+	}
+	cov.Zero()
+	w.invert(cov)
+	dst.Cov = cov
+}
+
+// freeUnpressed adds to the free parameters those at a bound that nothing presses
+// against it but rounding, as where what is known beforehand lies on the bound itself:
+// whether their error counts must not hang on that.
+func (w *workspace) freeUnpressed() {
+	var size float64 // of the residuals, as far as they are lost in rounding
+	for j := range w.n {
+		size = max(size, norm(w.a[j:], j+1, w.n)*math.Abs(w.p[j])*w.scale[j])
+	}
+	for j := range w.n {
+		if slices.Contains(w.free, j) || w.problem.lower(j) == w.problem.upper(j) {
+			continue
+		}
+		if math.Abs(w.gradient(j)) <= lostInRounding*size*norm(w.a[j:], j+1, w.n) {
+			w.free = append(w.free, j)
+		}
+	}
+	slices.Sort(w.free)
 }

@@ -143,25 +143,6 @@ func (w *workspace) selectFree() float64 {
 	return largest
 }
 
-// freeUnpressed adds to the free parameters those at a bound that nothing presses
-// against it but rounding, as where what is known beforehand lies on the bound itself:
-// whether their error counts must not hang on that.
-func (w *workspace) freeUnpressed() {
-	var size float64 // of the residuals, as far as they are lost in rounding
-	for j := range w.n {
-		size = max(size, norm(w.a[j:], j+1, w.n)*math.Abs(w.p[j])*w.scale[j])
-	}
-	for j := range w.n {
-		if slices.Contains(w.free, j) || w.problem.lower(j) == w.problem.upper(j) {
-			continue
-		}
-		if math.Abs(w.gradient(j)) <= lostInRounding*size*norm(w.a[j:], j+1, w.n) {
-			w.free = append(w.free, j)
-		}
-	}
-	slices.Sort(w.free)
-}
-
 // gradient returns half the derivative of the sum of squares with respect to
 // scaled parameter j.
 func (w *workspace) gradient(j int) float64 {
@@ -404,41 +385,6 @@ func (w *workspace) stepSize() float64 {
 		size = max(size, min(z/norm, z/(w.scale[j]*math.Abs(w.p[j]))))
 	}
 	return size
-}
-
-// store fills dst from the current point.
-func (w *workspace) store(dst *Solution, status Status) {
-	n := w.n
-	dst.Params = append(dst.Params[:0], w.p...)
-	dst.RSS, dst.M, dst.Status, dst.Evals, dst.Rank = w.rss, w.m, status, w.evals, 0
-	dst.AtBound = grown(dst.AtBound, n)
-	cov := dst.Cov
-	dst.Cov = nil
-	if math.IsNaN(w.rss) {
-		for j := range n {
-			dst.AtBound[j] = w.problem.lower(j) == w.problem.upper(j)
-		}
-		return
-	}
-	w.factor()
-	w.selectFree()
-	w.freeUnpressed()
-	for j := range n {
-		dst.AtBound[j] = true
-	}
-	for _, j := range w.free {
-		dst.AtBound[j] = false
-	}
-	dst.Rank = w.pivot()
-	if status != Converged || dst.Rank < len(w.free) {
-		return
-	}
-	if cov == nil || cov.SymmetricDim() != n {
-		cov = mat.NewSymDense(n, nil)
-	}
-	cov.Zero()
-	w.invert(cov)
-	dst.Cov = cov
 }
 
 // pivot factors the free columns of the Jacobian, scaled to unit length, with
