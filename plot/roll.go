@@ -110,7 +110,7 @@ func newRoll(r *scene.Roll, o *Options) *rollBody {
 		row := rollRow{names: []string{f.Name}, stops: f.Stops, at: rangeAt(r, i, o.Confidence), worst: i == suffers, beyond: !f.Fits}
 		row.at.Filled = row.worst
 		if f.Print != nil {
-			row.print = printName(r, *f.Print) + ", " + signed(float64(f.Rest))
+			row.print = printName(r, *f.Print) + ", " + parts.Signed(float64(f.Rest), 2)
 		}
 		j := slices.IndexFunc(b.rows, func(other rollRow) bool { return other.sameAs(row) })
 		if j < 0 || len(r.Frames) <= mostRows {
@@ -158,14 +158,6 @@ func printName(r *scene.Roll, c scene.PrintChoice) string {
 		return strings.TrimPrefix(c.Name, p.Strip.Trial().Film().Name+" ")
 	}
 	return c.Name
-}
-
-func signed(v float64) string {
-	s := parts.Fixed(v, 2)
-	if v > 0 && s != "0.00" {
-		s = "+" + s
-	}
-	return s
 }
 
 // rangeAt returns the density range that a frame gets at the one time, as tested,

@@ -49,7 +49,7 @@ func TestRollHoldsTheAnswer(t *testing.T) {
 		assert.InDelta(t, float64(f.DensityRange.Value), row.at.X, 1e-9)
 		assert.InDelta(t, float64(low), row.at.Low, 1e-9)
 		assert.InDelta(t, float64(high), row.at.High, 1e-9)
-		assert.Equal(t, f.Print.Name+", "+signed(float64(f.Rest)), row.print)
+		assert.Equal(t, f.Print.Name+", "+parts.Signed(float64(f.Rest), 2), row.print)
 		assert.Equal(t, !f.Fits, row.beyond)
 		assert.Equal(t, row.names[0] == r.Frames[r.Worst].Name, row.worst)
 		assert.Equal(t, row.worst, row.at.Filled)

@@ -341,15 +341,7 @@ func (b *curves) DrawOn(page draw.Canvas) {
 	c := b.data(free)
 	b.Heading.Draw(page)
 	b.drawAxes(free)
-	for _, s := range b.strips {
-		if s.steps < manySteps {
-			s.plotReadings(c, b.plot)
-		}
-	}
-	for _, at := range parts.Places(c, b.plot, b.speeds) {
-		parts.FillDot(c, parts.Paper, 2.2, at)
-		parts.FillDot(c, parts.Ink, 1.6, at)
-	}
+	b.drawPoints(c, b.strips, b.speeds)
 	names, _ := b.placedNames(c)
 	for _, l := range names {
 		l.Draw(c)

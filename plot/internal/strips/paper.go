@@ -319,15 +319,7 @@ func (b *grades) DrawOn(page draw.Canvas) {
 	c := b.data(free)
 	b.Heading.Draw(page)
 	b.drawAxes(free)
-	for _, s := range b.strips {
-		if s.steps < manySteps {
-			s.plotReadings(c, b.plot)
-		}
-	}
-	for _, at := range parts.Places(c, b.plot, b.speedPoint) {
-		parts.FillDot(c, parts.Paper, 2.2, at)
-		parts.FillDot(c, parts.Ink, 1.6, at)
-	}
+	b.drawPoints(c, b.strips, b.speedPoint)
 	labels, taken := b.labels(c)
 	for i := range labels {
 		labels[i].Draw(c)

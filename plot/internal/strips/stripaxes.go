@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	gplot "gonum.org/v1/plot"
+	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
@@ -265,4 +266,18 @@ func (a *stripAxes) placed(c draw.Canvas, names []placeName, points []vg.Point) 
 		hidden += parts.Within(n.Rectangle, points, 1)
 	}
 	return out, hidden + 100*(len(all)-len(out))
+}
+
+// drawPoints draws the readings of strips, but those of so many steps that they lie under
+// the curves, and the speed points over them.
+func (a *stripAxes) drawPoints(c draw.Canvas, strips []*strip, speedPoints plotter.XYs) {
+	for _, s := range strips {
+		if s.steps < manySteps {
+			s.plotReadings(c, a.plot)
+		}
+	}
+	for _, at := range parts.Places(c, a.plot, speedPoints) {
+		parts.FillDot(c, parts.Paper, 2.2, at)
+		parts.FillDot(c, parts.Ink, 1.6, at)
+	}
 }
