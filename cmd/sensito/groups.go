@@ -2,11 +2,14 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"sensito/cmd/sensito/internal/console"
+	"sensito/sensito/report"
 )
 
 // A flagGroup is a heading and the flags below it.
@@ -64,15 +67,60 @@ var flagGroups = []flagGroup{
 	{"Output", []string{"full", "json", "plot", "width", "theme", "font", "force", "page", "help"}},
 }
 
+// commandGroups are the headings under which help lists the commands, in the order
+// of the job.
+var commandGroups = []flagGroup{
+	{"To begin", []string{"demo", "plan", "enter", "import", "ls"}},
+	{"What your film does", []string{"curve", "family", "compare", "control"}},
+	{"The answer", []string{"scene", "card", "tone", "paper", "flare"}},
+	{"At the sink", []string{"sheet", "mix"}},
+	{"More", []string{"export"}},
+}
+
+// listCommands writes every command, the topics of help, and what the exit codes
+// mean.
+func listCommands(w io.Writer, root *cobra.Command) {
+	fmt.Fprint(w, "Usage:\n  sensito COMMAND TRIAL... [flags]\n")
+	list := func(commands []*cobra.Command) {
+		for _, c := range commands {
+			first := fmt.Sprintf("  %-9s  ", c.Name())
+			fmt.Fprint(w, report.Paragraph(first, strings.Repeat(" ", len(first)), c.Short))
+		}
+	}
+	var topics []*cobra.Command
+	rest := slices.Clone(root.Commands())
+	rest = slices.DeleteFunc(rest, func(c *cobra.Command) bool {
+		if c.IsAdditionalHelpTopicCommand() {
+			topics = append(topics, c)
+		}
+		return !c.IsAvailableCommand()
+	})
+	for _, g := range commandGroups {
+		var commands []*cobra.Command
+		for _, name := range g.names {
+			if i := slices.IndexFunc(rest, func(c *cobra.Command) bool { return c.Name() == name }); i >= 0 {
+				commands = append(commands, rest[i])
+				rest = slices.Delete(rest, i, i+1)
+			}
+		}
+		if g.title == "More" {
+			commands = append(commands, rest...)
+		}
+		fmt.Fprintf(w, "\n%s:\n", g.title)
+		list(commands)
+	}
+	fmt.Fprint(w, "\nTopics, as sensito help words:\n")
+	list(topics)
+	fmt.Fprint(w, "\nsensito help COMMAND tells a command in full, with its flags.\n\n", console.ExitCodes)
+}
+
 // groupFlags makes help list the flags of the commands below root in groups.
 func groupFlags(root *cobra.Command) {
-	plain := root.UsageFunc()
 	root.SetUsageFunc(func(cmd *cobra.Command) error {
 		w := cmd.OutOrStderr()
-		if cmd.HasAvailableSubCommands() {
-			err := plain(cmd)
-			fmt.Fprint(w, "\n", console.ExitCodes)
-			return err
+		if cmd == root {
+			listCommands(w, root)
+			return nil
 		}
 		fmt.Fprintf(w, "Usage:\n  %s\n", cmd.UseLine())
 		if cmd.HasExample() {

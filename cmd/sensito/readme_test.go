@@ -17,22 +17,36 @@ import (
 	"sensito/cmd/sensito/internal/console"
 )
 
-var update = flag.Bool("update", false, "rewrite what the commands of README.md print")
+var update = flag.Bool("update", false, "rewrite what the commands of README.md and of the topics print")
 
-// TestReadme runs every sensito command shown in README.md, in a folder that
-// holds the demo notebook as harrow-quay, and compares what it prints.
+// TestReadme runs every sensito command shown in README.md and in the topics of
+// help, in a folder that holds the demo notebook as harrow-quay, and compares what
+// it prints.
 func TestReadme(t *testing.T) {
-	path, err := filepath.Abs("../../README.md")
+	texts, err := filepath.Glob("internal/topics/*.md")
 	require.NoError(t, err)
-	checkReadme(t, path, *update)
+	require.NotEmpty(t, texts)
+	for _, name := range append(texts, "../../README.md") {
+		t.Run(filepath.Base(name), func(t *testing.T) {
+			path, err := filepath.Abs(name)
+			require.NoError(t, err)
+			blocks := checkReadme(t, path, *update)
+			if filepath.Base(name) == "README.md" {
+				require.NotZero(t, blocks, "%s shows no sensito command", path)
+			}
+		})
+	}
 }
 
-func checkReadme(t *testing.T, path string, update bool) {
+// checkReadme returns how many blocks there are.
+func checkReadme(t *testing.T, path string, update bool) int {
 	t.Helper()
 	text, err := os.ReadFile(path)
 	require.NoError(t, err)
 	blocks := sensitoBlocks(string(text))
-	require.NotEmpty(t, blocks, "%s shows no sensito command", path)
+	if len(blocks) == 0 {
+		return 0
+	}
 	t.Chdir(t.TempDir())
 	require.NoError(t, writeNotebook("harrow-quay"))
 
@@ -56,6 +70,7 @@ func checkReadme(t *testing.T, path string, update bool) {
 	if update && fresh.String() != string(text) {
 		require.NoError(t, os.WriteFile(path, []byte(fresh.String()), 0o644))
 	}
+	return len(blocks)
 }
 
 // block is a console block of sensito commands with what they print.

@@ -1,0 +1,35 @@
+package main
+
+import (
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"sensito/cmd/sensito/internal/console"
+	"sensito/cmd/sensito/internal/topics"
+)
+
+// newHelpCmd returns help for a command or a topic; what is neither is refused.
+func newHelpCmd() *cobra.Command {
+	return &cobra.Command{
+		Use:   "help [COMMAND | TOPIC]",
+		Short: "A command or a topic in full",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			asked, rest, err := cmd.Root().Find(args)
+			if err != nil || len(rest) > 0 || asked == cmd.Root() && len(args) > 0 {
+				return console.Usagef("%q is neither a command nor a topic; see: sensito --help", strings.Join(args, " "))
+			}
+			asked.InitDefaultHelpFlag()
+			return asked.Help()
+		},
+	}
+}
+
+// newTopicCmds returns the topics, which are commands that have nothing to run.
+func newTopicCmds() []*cobra.Command {
+	list := []*cobra.Command{newWarningsTopic()}
+	for _, t := range topics.All() {
+		list = append(list, &cobra.Command{Use: t.Name, Short: t.Title, Long: t.Plain()})
+	}
+	return list
+}
