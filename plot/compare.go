@@ -8,9 +8,9 @@ import (
 
 	"gonum.org/v1/plot/vg"
 
-	"sensito/plot/internal/answers"
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
+	"sensito/sensito/answers"
 	"sensito/sensito/compare"
 	"sensito/sensito/scene"
 )
@@ -54,7 +54,7 @@ func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 	if !slices.Contains(append(CompareFigures(), ""), name) {
 		return nil, fmt.Errorf("%q is not a figure of a comparison; use %s", name, strings.Join(CompareFigures(), ", "))
 	}
-	title := answers.Comparison(c, (cmp.Or(o.Width, compareWidth))-2*parts.PageMargin)
+	title := answers.Comparison(c, titleRoom(cmp.Or(o.Width, compareWidth)-2*parts.PageMargin))
 	o, err := o.WithDefaults(title)
 	if err != nil {
 		return nil, err
@@ -124,4 +124,13 @@ func compareHeading(c *compare.Comparison, o Options, b *compareBody) parts.Head
 		h.Sub = strings.TrimSuffix(strings.TrimSpace(strings.TrimSuffix(whole, short)), " in") + ": a" + h.Sub[1:]
 	}
 	return h
+}
+
+// titleRoom is three lines of the title of a figure, a name leaving the last part of
+// one to the answer.
+func titleRoom(w vg.Length) answers.Room {
+	return answers.Room{
+		Fits:    func(text string) bool { return len(parts.Wrapped(parts.TitleSize, w, text, 4)) <= 3 },
+		Abridge: func(name string) string { return parts.Abridged(parts.TitleSize, 0.85*w, name) },
+	}
 }

@@ -12,10 +12,10 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
-	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
 	"sensito/plot/internal/plottest"
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/compare"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
@@ -299,24 +299,24 @@ func TestCompareAnswer(t *testing.T) {
 	demos := []*development.Family{plottest.Family(t, plottest.Demo(t, "larkfield-brinewater")), plottest.Family(t, plottest.Demo(t, "larkfield-ashlar")), plottest.Family(t, plottest.Demo(t, "tern-ashlar"))}
 	const wide, column = 490, 218 // points
 	two := compared(t, demos[:2])
-	assert.Equal(t, "Ashlar 1+9 gives 0.38 stop less speed than Brinewater 1+19, needs 0.8 min longer and has 0.03 more fog; nothing else is proven", answers.Comparison(two, wide))
+	assert.Equal(t, "Ashlar 1+9 gives 0.38 stop less speed than Brinewater 1+19, needs 0.8 min longer and has 0.03 more fog; nothing else is proven", answers.Comparison(two, titleRoom(wide)))
 	three := compared(t, demos)
-	assert.Equal(t, "Tern 400 in Ashlar 1+31 gives 1.7 stops more speed than Larkfield 125 in Brinewater 1+19, Larkfield 125 in Ashlar 1+9 gives 0.38 stop less", answers.Comparison(three, wide))
-	assert.Equal(t, "Of 2 other trials 1 gives more speed than Larkfield 125 in Brinewater 1+19 and 1 gives less", answers.Comparison(three, column))
+	assert.Equal(t, "Tern 400 in Ashlar 1+31 gives 1.7 stops more speed than Larkfield 125 in Brinewater 1+19, Larkfield 125 in Ashlar 1+9 gives 0.38 stop less", answers.Comparison(three, titleRoom(wide)))
+	assert.Equal(t, "Of 2 other trials 1 gives more speed than Larkfield 125 in Brinewater 1+19 and 1 gives less", answers.Comparison(three, titleRoom(column)))
 	for i := range two.Differences {
 		two.Differences[i].Real = false
 	}
-	assert.Equal(t, "No difference between Brinewater 1+19 and Ashlar 1+9 is proven", answers.Comparison(two, wide))
+	assert.Equal(t, "No difference between Brinewater 1+19 and Ashlar 1+9 is proven", answers.Comparison(two, titleRoom(wide)))
 	two.Differences[0].Real = true
 	require.Equal(t, compare.DiffSpeedStops, two.Differences[0].Quantity)
 	two.Differences[0].Value.Value = -0.38
-	assert.Equal(t, "Ashlar 1+9 gives 0.38 stop less speed than Brinewater 1+19; nothing else is proven", answers.Comparison(two, wide))
+	assert.Equal(t, "Ashlar 1+9 gives 0.38 stop less speed than Brinewater 1+19; nothing else is proven", answers.Comparison(two, titleRoom(wide)))
 	for i := range three.Differences {
 		three.Differences[i].Real = false
 	}
-	assert.Equal(t, "No trial is proven to differ from Larkfield 125 in Brinewater 1+19 in speed", answers.Comparison(three, wide))
+	assert.Equal(t, "No trial is proven to differ from Larkfield 125 in Brinewater 1+19 in speed", answers.Comparison(three, titleRoom(wide)))
 	alike := compared(t, developers(t, plottest.Relative, 3))
-	assert.Contains(t, answers.Comparison(alike, wide), " min longer than Brinewater 1+9", "without speeds the times are told")
+	assert.Contains(t, answers.Comparison(alike, titleRoom(wide)), " min longer than Brinewater 1+9", "without speeds the times are told")
 
 	fig, err := Compare(two, "", Options{Title: "Mine"})
 	require.NoError(t, err)

@@ -11,10 +11,10 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
-	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
 	"sensito/plot/internal/strips"
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/compare"
 	"sensito/sensito/curve"
 )

@@ -8,10 +8,10 @@ import (
 
 	"gonum.org/v1/plot/plotter"
 
-	"sensito/plot/internal/answers"
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/compare"
 )
 

@@ -11,9 +11,9 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
-	"sensito/plot/internal/answers"
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
+	"sensito/sensito/answers"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
 )
@@ -74,7 +74,7 @@ type controlRow struct{ main, ranges, cusum *controlPanel }
 var rowOrder = []string{control.QuantityDifference, control.QuantityLow, control.QuantityBaseFog}
 
 func newControlBody(c *control.Evaluation, o Options, width vg.Length) *controlBody {
-	b := &controlBody{column: width < controlPage, Heading: parts.Heading{Title: o.Title, Sub: answers.ControlConditions(c, o.Confidence)}}
+	b := &controlBody{column: width < controlPage, Heading: parts.Heading{Title: o.Title, Sub: controlConditions(c, o.Confidence)}}
 	quantities := c.Log.Quantities()
 	slices.SortStableFunc(quantities, func(a, b string) int { // further patches last
 		return cmp.Compare(uint(slices.Index(rowOrder, a)), uint(slices.Index(rowOrder, b)))
@@ -136,7 +136,7 @@ func newControlRow(c *control.Evaluation, quantity string, x *controlAxis) contr
 			r.main, *p = *p, nil
 		}
 	}
-	row, state := answers.RowName(quantity), answers.ControlState(c, quantity)
+	row, state := controlRowName(quantity), controlState(c, quantity)
 	r.main.name = row + state
 	if short, _, found := strings.Cut(row, " ("); found {
 		r.main.short = short + state
@@ -260,7 +260,7 @@ func (b *controlBody) legend() string {
 	for _, l := range b.rows[0].main.layers {
 		kinds[l.kind] = true
 	}
-	return answers.ControlLegend(kinds, slices.ContainsFunc(b.rows, func(r controlRow) bool { return r.main.wash[1] > r.main.wash[0] }))
+	return controlLegend(kinds, slices.ContainsFunc(b.rows, func(r controlRow) bool { return r.main.wash[1] > r.main.wash[0] }))
 }
 
 // numbers returns what is drawn, by row and chart.

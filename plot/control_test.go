@@ -16,9 +16,9 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
-	"sensito/plot/internal/answers"
 	"sensito/plot/internal/parts"
 	"sensito/plot/internal/plottest"
+	"sensito/sensito/answers"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
 	"sensito/sensito/notebook"
@@ -191,7 +191,7 @@ func requireCharted(t *testing.T, b *controlBody, r controlRow, ch *control.Char
 	}
 	assert.Equal(t, [2]float64{b.rows[0].main.plot.X.Min, b.rows[0].main.plot.X.Max}, [2]float64{p.plot.X.Min, p.plot.X.Max})
 	for _, s := range p.numbers("row") {
-		if !strings.HasPrefix(s.Name, answers.ChartName(ch.Kind)) {
+		if !strings.HasPrefix(s.Name, chartName(ch.Kind)) {
 			continue
 		}
 		for _, v := range s.Values {
@@ -230,11 +230,11 @@ func TestControlAnswer(t *testing.T) {
 	c.First.Quantity, c.Levels = control.QuantityLow, nil
 	assert.Equal(t, "Low density signalled on 1 February 2027; no lasting change is proven", answers.Control(c))
 	c.First = nil
-	assert.Equal(t, "In control since the fresh start of 20 January 2027: no chart speaks in 8 strips", answers.Control(c))
+	assert.Equal(t, "In control since the fresh start of 20 January 2027: no chart signals in 8 strips", answers.Control(c))
 	quiet, err := notebook.ReadControl("c.toml", strings.NewReader("repeatability = 0.01\n[aim]\nbase_fog = 0.12\nlow = 0.30\nhigh = 1.05\n"+
 		"[[strip]]\ndate = 2026-03-01\nbase_fog = 0.12\nlow = 0.30\nhigh = 1.05\n"))
 	require.NoError(t, err)
-	assert.Equal(t, "In control: no chart speaks in 1 strip", answers.Control(judged(t, quiet, control.Options{})))
+	assert.Equal(t, "In control: no chart signals in 1 strip", answers.Control(judged(t, quiet, control.Options{})))
 }
 
 // A narrow page has the CUSUM below its row, a wide one beside it and level.

@@ -10,9 +10,9 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
-	"sensito/plot/internal/answers"
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
+	"sensito/sensito/answers"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
 )
@@ -56,7 +56,7 @@ type signalPoint struct {
 }
 
 func newControlPanel(c *control.Evaluation, charts []*control.Chart, x *controlAxis) *controlPanel {
-	p := &controlPanel{name: answers.ChartName(charts[0].Kind), quantity: answers.QuantityName(charts[0].Quantity), axis: x, wash: washOf(c, charts[0].Quantity, x)}
+	p := &controlPanel{name: chartName(charts[0].Kind), quantity: quantityName(charts[0].Quantity), axis: x, wash: washOf(c, charts[0].Quantity, x)}
 	for i, ch := range charts {
 		unit := 1.0
 		if ch.Kind == chart.KindCUSUM {
@@ -94,7 +94,7 @@ func runsOf(c *control.Evaluation, values []float64, x *controlAxis, unit float6
 
 // washOf returns the days from the onset of a change to its first signal.
 func washOf(c *control.Evaluation, quantity string, x *controlAxis) [2]float64 {
-	lv := answers.LevelOf(c, quantity)
+	lv := levelOf(c, quantity)
 	first := answers.FirstSignal(c, lv)
 	if lv.Since == 0 || first <= lv.Since {
 		return [2]float64{}
@@ -207,7 +207,7 @@ func (l *controlLayer) addSignals(c *control.Evaluation, ch *control.Chart, unit
 		}
 		named[s.Rule] = true
 		if label := &l.signals[k].label; *label == "" {
-			*label = answers.SignalName(ch.Kind, s.Rule)
+			*label = signalName(ch.Kind, s.Rule)
 		} else { // of the same set, so the number tells
 			*label += ", " + s.Rule[strings.LastIndex(s.Rule, "_")+1:]
 		}
@@ -348,7 +348,7 @@ func (p *controlPanel) numbers(row string) []figure.Series {
 			spoken[s.XY] = true
 		}
 		for part, runs := range [][]plotter.XYs{l.runs, l.falling} {
-			s := figure.Series{Panel: row, Name: answers.ChartName(l.kind), X: "days from the first strip", Y: "density"}
+			s := figure.Series{Panel: row, Name: chartName(l.kind), X: "days from the first strip", Y: "density"}
 			if l.kind == chart.KindCUSUM {
 				s.Name += []string{", rising", ", falling"}[part]
 				s.Y = "standard deviations"

@@ -100,7 +100,7 @@ func TestCardTellsConditionsAndProcessApart(t *testing.T) {
 // times says so.
 func TestUncorrectedIsSaid(t *testing.T) {
 	f := plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))
-	const said = "The process of 2026-06-04 is not where it was, and nothing is corrected for it."
+	const said = "The process of 2026-06-04 is out of control, and nothing is corrected for it."
 	for _, correct := range []bool{false, true} {
 		asked := plottest.SceneOf(7)
 		asked.Today = scene.Today{Control: demoLog(t), Correct: correct}
@@ -203,5 +203,5 @@ func TestTodayLeavesToneItsRoom(t *testing.T) {
 	today.Correct = false
 	fig, err = Tone(printed(t, "larkfield-brinewater", "slate", "2", scene.Scene{Stops: 7, Today: today}), Options{})
 	require.NoError(t, err)
-	assert.Contains(t, fig.Body().(*tone).Foot, "is not where it was, and nothing is corrected for it.\n")
+	assert.Contains(t, fig.Body().(*tone).Foot, "is out of control, and nothing is corrected for it.\n")
 }

@@ -47,12 +47,12 @@ func TestOneExposure(t *testing.T) {
 			stops := []string{"6.5", "7"}[(i+j)%2] // each film and each aim meets both
 			name := film + aim + " " + stops
 			given := fmt.Sprintf("%s --paper slate.toml --grade 2 --range %s%s", film, stops, aim)
-			scene := printed(t, "scene "+given)
+			scene := printed(t, "scene "+given+" --full")
 			minutes := found(t, scene, `develop, min:s +(\d+:\d\d)`)[0]
 			index := found(t, scene, `set the meter to EI +(\d+)`)[0]
 			gives := found(t, scene, `density range delivered +(\d\.\d\d) +(\d\.\d\d) to (\d\.\d\d)`)
 
-			tone := printed(t, "tone "+given)
+			tone := printed(t, "tone "+given+" --full")
 			assert.Equal(t, minutes, found(t, tone, `develop, min:s +(\d+:\d\d)`)[0], name)
 			assert.Equal(t, index, found(t, tone, `exposure index +(\d+)`)[0], name)
 			assert.Equal(t, gives, found(t, tone, `density range +(\d\.\d\d)  delivered; (\d\.\d\d) to (\d\.\d\d)`), name)
@@ -71,7 +71,7 @@ func TestOneExposure(t *testing.T) {
 			}
 			assert.GreaterOrEqual(t, same, 6, name)
 
-			card := printed(t, "card "+strings.Replace(given, " --range "+stops, "", 1))
+			card := printed(t, "card "+strings.Replace(given, " --range "+stops, "", 1)+" --full")
 			row := found(t, card, `(?m)^N\S* +`+regexp.QuoteMeta(stops)+` +(?:\* )?(\d+:\d\d) +\d+ +(\d+) ±`)
 			assert.Equal(t, []string{minutes, index}, row, name)
 
@@ -81,7 +81,7 @@ func TestOneExposure(t *testing.T) {
 			assert.Equal(t, gives, found(t, strings.Join(strings.Fields(sheet), " "), `density range of (\d\.\d\d), (\d\.\d\d) to (\d\.\d\d)`), name)
 
 			require.NoError(t, os.WriteFile("alone.csv", []byte("name,range_stops\nalone,"+stops+"\n"), 0o600))
-			roll := printed(t, "scene "+strings.Replace(given, "--range "+stops, "--roll alone.csv", 1))
+			roll := printed(t, "scene "+strings.Replace(given, "--range "+stops, "--roll alone.csv", 1)+" --full")
 			assert.Equal(t, minutes, found(t, roll, `develop, min:s +(\d+:\d\d)`)[0], name)
 			assert.Equal(t, index, found(t, roll, `set the meter to EI +(\d+)`)[0], name)
 			assert.Equal(t, gives[0], found(t, roll, `(?m)^alone +\S+ +(\d\.\d\d)`)[0], name)

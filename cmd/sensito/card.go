@@ -57,6 +57,7 @@ conditions; with --temperatures it is a table of times from 18 to 24 °C.`,
 	}
 	o.register(cmd)
 	o.today.register(cmd)
+	o.registerFull(cmd, "standard deviations, contrast and density range")
 	cmd.Flags().BoolVar(&o.table, "temperatures", false, "times from 18 to 24 °C, and with --plot a time-temperature chart")
 	cmd.Flags().StringVar(&o.page, "page", pages[0], "size of the `PAGE` drawn: "+strings.Join(pages, " or "))
 	return cmd

@@ -28,6 +28,7 @@ type streams struct{ console.Streams }
 // options are the flags that every computing command has.
 type options struct {
 	json       bool
+	full       bool // the text tells all that is known
 	plot       string
 	font       string // a file for the letters that the built-in fonts lack
 	force      bool
@@ -55,6 +56,11 @@ func (o *options) registerUndrawn(cmd *cobra.Command) {
 	f.Float64Var(&o.confidence, "confidence", report.DefaultConfidence, "level of the intervals, between 0.5 and 0.999")
 	f.BoolVar(&o.keepAll, "keep-all", false, "use every reading, even one that cannot belong to the curve")
 	f.StringVar(&o.sdFrom, "sd-from", "scatter", "standard deviation of a reading: from the scatter about the curve, or the notebook's repeatability")
+}
+
+// registerFull adds the flag by which the text tells more: what, is said.
+func (o *options) registerFull(cmd *cobra.Command, more string) {
+	cmd.Flags().BoolVar(&o.full, "full", false, "also "+more)
 }
 
 func (o *options) registerGradient(cmd *cobra.Command) {
@@ -224,11 +230,13 @@ type output struct {
 // render writes a report and draws its figure in memory.
 func (s streams) render(o *options, r report.Report, figure func() (*plot.Figure, error)) (*output, error) {
 	var text bytes.Buffer
-	write := r.Text
+	var err error
 	if o.json {
-		write = func(w io.Writer) error { return report.JSON(w, r) }
+		err = report.JSON(&text, r)
+	} else {
+		err = r.Text(&text, report.Layout{Full: o.full, Width: console.Columns(s.Out), Bold: console.Emphasised(s.Out)})
 	}
-	if err := write(&text); err != nil {
+	if err != nil {
 		return nil, err
 	}
 	out := &output{text: text.Bytes()}

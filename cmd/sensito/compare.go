@@ -61,6 +61,7 @@ from the trial's, and --correct compares the first trial as it is today. --at,
 	}
 	o.register(cmd)
 	o.look.register(cmd)
+	o.registerFull(cmd, "what is not proven, and tones, toe and shoulder")
 	o.today.register(cmd)
 	f := cmd.Flags()
 	f.Float64Var(&o.compare.Gradient, "gradient", 0, "average gradient `G` at which the trials are compared; that of the aim unless given")

@@ -28,7 +28,7 @@ func newControlCmd(s streams) *cobra.Command {
 	o := &controlOptions{}
 	cmd := &cobra.Command{
 		Use:   "control LOG",
-		Short: "Control strips: is the process still where it was",
+		Short: "Control strips: is the process still in control",
 		Long: `Reads a log of control strips and charts base plus fog, the low density, which
 follows speed and contrast, and the difference of high and low, which follows
 contrast: single strips, moving ranges, EWMA and CUSUM. Prints the first signal, since when, where
@@ -64,6 +64,7 @@ developed and its patches. The same strip given twice is added once.`,
 	}
 	o.register(cmd)
 	o.look.register(cmd)
+	o.registerFull(cmd, "the signals of each chart, and where limits are from")
 	f := cmd.Flags()
 	o.added.register(f)
 	f.StringVar(&o.trial, "trial", "", "`TRIAL` of the film and developer, to give a change in stops and in time")

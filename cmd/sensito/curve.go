@@ -50,6 +50,7 @@ ways.`,
 	}
 	o.register(cmd)
 	o.look.register(cmd)
+	o.registerFull(cmd, "all that is told of each strip")
 	o.registerGradient(cmd)
 	cmd.Flags().IntVar(&o.strip, "strip", 0, "only strip `N` of the trial, counting from 1")
 	cmd.Flags().BoolVar(&o.triangle, "triangle", false, "draw the triangle of ISO 6 on the curve of one strip")

@@ -41,6 +41,7 @@ the trial are told beside them.`,
 	}
 	o.register(cmd)
 	o.look.register(cmd)
+	o.registerFull(cmd, "average gradients, and the law of growth")
 	o.registerGradient(cmd)
 	o.today.register(cmd)
 	cmd.Flags().Float64Var(&o.scene.Stops, "range", 0, "mark the time for a scene of so many `STOPS`, in the drawing too")

@@ -42,14 +42,14 @@ sensito/notebook/store: sensito/notebook/internal/grammar
 sensito/notebook: sensito/printable sensito/internal/lazy sensito sensito/camera sensito/control sensito/scene sensito/testplan sensito/darkroom sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
-sensito/report: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing
+sensito/answers: sensito/printable sensito/control/chart sensito sensito/control sensito/compare
+sensito/report: sensito/answers fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing
 plot/internal/canvas: sensito/printable
 plot/internal/parts: plot/internal/canvas sensito/printable sensito
-plot/internal/answers: plot/internal/parts sensito/printable sensito/control/chart sensito sensito/control sensito/compare
 plot/internal/figure: plot/internal/canvas plot/internal/parts sensito/printable sensito sensito/scene
 plot/internal/plottest: plot/internal/canvas plot/internal/parts plot/internal/figure sensito sensito/curve sensito/development sensito/scene sensito/notebook
 plot/internal/strips: plot/internal/parts plot/internal/figure sensito sensito/curve
-plot: plot/internal/parts plot/internal/answers plot/internal/figure plot/internal/strips sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom
+plot: sensito/answers plot/internal/parts plot/internal/figure plot/internal/strips sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom
 cmd/sensito/internal/console: sensito/printable sensito sensito/notebook/store sensito/notebook
 cmd/sensito/internal/topics: sensito/report
 cmd/sensito/internal/instrument: sensito/notebook/table cmd/sensito/internal/console
@@ -75,6 +75,7 @@ var outside = map[string]string{
 	"sensito/scene":            "",
 	"sensito/compare":          "gonum.org/v1/gonum/",
 	"sensito/testplan":         "gonum.org/v1/gonum/",
+	"sensito/answers":          "",
 	"sensito/darkroom":         "",
 	"sensito/listing":          "",
 	"sensito/entry":            "gonum.org/v1/gonum/",

@@ -37,6 +37,7 @@ its standard deviation, and the density range of a negative that suits it.`,
 	}
 	o.register(cmd)
 	o.look.register(cmd)
+	o.registerFull(cmd, "white, black, speed and gradient of each grade")
 	f := cmd.Flags()
 	f.StringVar(&o.grade, "grade", "", "only the strip of this `GRADE` or filter, as in the file")
 	f.Float64Var(&o.callier, "callier", 1, "Callier coefficient `Q` of a condenser enlarger; 1 is diffusion")

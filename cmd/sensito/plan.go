@@ -79,6 +79,7 @@ published one, and how to expose it, under a wedge or in the camera.`,
 	}
 	o.register(cmd)
 	o.look.register(cmd)
+	o.registerFull(cmd, "what each strip would do by itself")
 	o.today.register(cmd)
 	f := cmd.Flags()
 	f.Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")

@@ -26,7 +26,6 @@ type sceneOptions struct {
 	aperture, time   string
 	filters          []string
 	extension, focal float64
-	full             bool
 }
 
 func newSceneCmd(s streams) *cobra.Command {
@@ -65,13 +64,13 @@ beside it.`,
 		RunE: func(cmd *cobra.Command, args []string) error { return s.scene(o, args[0]) },
 	}
 	o.registerScene(cmd)
+	o.registerFull(cmd, "what goes with time and index, and what the error of the time is made of")
 	f := cmd.Flags()
 	f.StringVar(&o.aperture, "aperture", "", "`N` of f/N: gives the time")
 	f.StringVar(&o.time, "time", "", "time `T` of the shutter, 1/60, 2 or 1:30: gives the aperture")
 	f.StringArrayVar(&o.filters, "filter", nil, "factor of a filter `F`, 2x or +1 stop; may be repeated")
 	f.Float64Var(&o.extension, "extension", 0, "from lens to film, in `MM`, with --focal: bellows factor")
 	f.Float64Var(&o.focal, "focal", 0, "focal length of the lens in `MM`")
-	f.BoolVar(&o.full, "full", false, "also what the error of the time is made of")
 	return cmd
 }
 
@@ -97,9 +96,6 @@ func (s streams) scene(o *sceneOptions, path string) error {
 		return err
 	}
 	if o.given("roll") {
-		if o.full {
-			return console.Usagef("--full tells of one scene: leave it out with --roll")
-		}
 		return s.roll(o, path)
 	}
 	metering, stops, err := o.metered()
@@ -135,9 +131,6 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	r, err := report.NewScene(p, setting, o.confidence)
 	if err != nil {
 		return err
-	}
-	if o.full {
-		r.Full()
 	}
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Scene(p, o.drawn)

@@ -35,6 +35,7 @@ point.`,
 	}
 	o.register(cmd)
 	o.look.register(cmd)
+	o.registerFull(cmd, "what goes with time and index, and exposures of film and paper")
 	o.today.register(cmd)
 	cmd.Flags().Float64Var(&o.scene.Stops, "range", 0, "range of the scene in `STOPS`")
 	return cmd

@@ -11,7 +11,7 @@ import (
 	"sensito/sensito/development"
 )
 
-// lastStrips is how many strips show the present level where no chart speaks.
+// lastStrips is how many strips show the present level where no chart signals.
 const lastStrips = 5
 
 // level finds the present level of a quantity in the present run; where a chart

@@ -55,7 +55,7 @@ type Advice struct {
 
 // The shapes of a change.
 const (
-	ChangeNone  = "none"  // no chart speaks
+	ChangeNone  = "none"  // no chart signals
 	ChangeStep  = "step"  // at once, and level since
 	ChangeDrift = "drift" // steadily, by the day
 )
@@ -68,7 +68,7 @@ type Level struct {
 
 	// Change is the present level less the centre, in density: of the mean
 	// since a step, the end of a drift, or the mean of the last strips of the
-	// run, at most five, when no chart speaks.
+	// run, at most five, when no chart signals.
 	Change  sensito.Estimate[float64]
 	PerWeek *sensito.Estimate[float64] // of a drift; nil otherwise
 }

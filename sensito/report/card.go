@@ -74,8 +74,12 @@ func NewCard(c *scene.Card, level float64, made string) *Card {
 }
 
 // Text writes the card as a table by scene range.
-func (r *Card) Text(out io.Writer) error {
-	w := &writer{w: out}
+func (r *Card) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
+	if text := r.answer(); text != "" {
+		w.answer("%s", text)
+		w.printf("\n")
+	}
 	w.printf("%s\n", r.heading)
 	w.paragraph("Aim: ", "  ", r.Aim+"; "+flareName(r.scene.Flare))
 	if r.zero == sensito.ZeroBase {
@@ -85,12 +89,18 @@ func (r *Card) Text(out io.Writer) error {
 		w.printf("%s\n", r.dates)
 	}
 	w.printf("\n")
-	rows := [][]string{{"", "stops", "develop", "±, s", "EI", "setting", "contrast index", "delivers"}}
+	rows := [][]string{{"", "stops", "develop", percent(r.level) + " sure", "set EI"}}
+	if l.Full {
+		rows = [][]string{{"", "stops", "develop", "±, s", "EI", "setting", "contrast index", "delivers"}}
+	}
 	marked, open, endless := false, false, false
 	for _, row := range r.Rows {
 		cells := []string{developmentName(row.N), strconv.FormatFloat(row.SceneRangeStops, 'f', -1, 64)}
 		if row.Minutes == nil {
-			rows = append(rows, append(cells, "-", "-", "-", "-", "-", "-"))
+			for len(cells) < len(rows[0]) {
+				cells = append(cells, "-")
+			}
+			rows = append(rows, cells)
 			continue
 		}
 		ei, set := "-", "-"
@@ -108,14 +118,22 @@ func (r *Card) Text(out io.Writer) error {
 		case math.IsInf(float64(row.Minutes.High), 1):
 			spread, endless = "-", true
 		}
-		rows = append(rows, append(cells, time, spread, ei, set, row.ContrastIndex.String(), row.Delivered.String()))
+		if l.Full {
+			rows = append(rows, append(cells, time, spread, ei, set, row.ContrastIndex.String(), row.Delivered.String()))
+		} else {
+			rows = append(rows, append(cells, time, timeInterval(row.Minutes), set))
+		}
 	}
 	w.table(rows)
 	r.Conditions.write(w)
 	r.writeTested(w)
 	r.Today.write(w, r.uncorrected())
 	w.printf("\n")
-	w.paragraph("", "", "Stops: the range of the scene; delivers: the density range of the negative; ± one standard deviation. "+placementText(r.scene))
+	if l.Full {
+		w.paragraph("", "", "Stops: the range of the scene; delivers: the density range of the negative; ± one standard deviation. "+placementText(r.scene))
+	} else {
+		w.paragraph("", "", "Stops: the range of the scene, from the darkest to the lightest tone that must keep detail; set EI: what to set on the meter.")
+	}
 	if marked {
 		as := ""
 		if r.Conditions != nil || r.Today != nil && r.Today.Corrected {
@@ -123,7 +141,7 @@ func (r *Card) Text(out io.Writer) error {
 		}
 		w.printf("* %soutside the tested times: test a strip there before relying on it.\n", as)
 	}
-	if endless {
+	if endless && l.Full {
 		w.printf("Without ±: the strips set that time no upper limit.\n")
 	}
 	if open {
@@ -134,9 +152,35 @@ func (r *Card) Text(out io.Writer) error {
 			w.paragraph("- ", "  ", developmentName(row.N)+": "+row.Reason)
 		}
 	}
-	w.warnings(r.Warnings)
-	w.printf("\n%s\n", startingPoint)
+	w.closing(r.Warnings)
 	return w.err
+}
+
+// answer tells the times of N, N-1 and N+1, "" where there is none.
+func (r *Card) answer() string {
+	var told []string
+	for _, n := range []float64{0, -1, 1} {
+		for _, row := range r.Rows {
+			if row.N != n || row.Minutes == nil {
+				continue
+			}
+			text := developmentName(n) + " " + clock(row.Minutes.Value, 5)
+			if row.Minutes.atLeast {
+				text += " or longer"
+			}
+			if e := row.ExposureIndex; e != nil {
+				text += " at EI " + setting(e.Value)
+			}
+			told = append(told, text)
+		}
+	}
+	if len(told) == 0 {
+		return ""
+	}
+	if place := r.Conditions.place(); place != "" {
+		return "Develop " + place + ": " + strings.Join(told, ", ") + "."
+	}
+	return "Develop " + strings.Join(told, ", ") + "."
 }
 
 // writeTested writes the times of the rows under the conditions of the trial.

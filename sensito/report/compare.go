@@ -7,8 +7,10 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/compare"
 	"sensito/sensito/curve"
 	"sensito/sensito/scene"
@@ -136,9 +138,11 @@ func (r *Compare) value(d compare.Difference) *Quantity {
 }
 
 // Text writes the trials side by side, then their differences pair by pair.
-func (r *Compare) Text(out io.Writer) error {
-	w := &writer{w: out}
+func (r *Compare) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
 	c := r.comparison
+	w.answer("%s.", answers.Comparison(c, r.room(w)))
+	w.printf("\n")
 	aim := fmt.Sprintf("the aim of a scene of %s stops", plain(c.Scene.Stops))
 	if math.Abs(c.Gradient*float64(c.FilmRange)-float64(scene.DefaultDensityRange)) > 1e-9 {
 		aim = fmt.Sprintf("a density range of %.2f over a scene of %s stops", float64(c.Scene.DensityRange), plain(c.Scene.Stops))
@@ -162,8 +166,23 @@ func (r *Compare) Text(out io.Writer) error {
 	}
 	r.today.write(w, r.uncorrected(r.trials[0]).answers("speed"))
 	r.writeDifferences(w)
-	r.writeNotes(w)
+	w.printf("\n")
+	if l.Full {
+		r.writeNotes(w)
+	} else {
+		w.paragraph("", "", "Only differences that are proven count: --full has them all, with tones, toe and shoulder, and says what is meant. Speed is 0.8/H at net density 0.10. ± one standard deviation.")
+		r.writeExtrapolated(w)
+	}
+	w.closing(r.told())
 	return w.err
+}
+
+// room is what the answer has to fit: three lines of the screen.
+func (r *Compare) room(w *writer) answers.Room {
+	return answers.Room{
+		Fits:    func(text string) bool { return strings.Count(wrapped(w.prose(), "", "", text+"."), "\n") <= 3 },
+		Abridge: func(name string) string { return shortened(name, w.prose()) },
+	}
 }
 
 // writeTrials writes some trials side by side.
@@ -205,6 +224,10 @@ func (r *Compare) writeTrials(w *writer, from, to int) {
 	}
 	add("speed 0.8/H", func(t *compare.Compared) string { return withError(t.Speed, level) })
 	add("base plus fog", func(t *compare.Compared) string { return withError(t.BaseFog, level) })
+	if !w.Full {
+		w.table(rows)
+		return
+	}
 	add("toe length, log H", func(t *compare.Compared) string { return withError(t.ToeLength, level) })
 	add("gradient of shadows", func(t *compare.Compared) string { return withError(t.ShadowGradient, level) })
 	add("off the straight line", func(t *compare.Compared) string { return withError(t.Straightness, level) })

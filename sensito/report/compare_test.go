@@ -119,7 +119,7 @@ func TestCompareText(t *testing.T) {
 	assert.Contains(t, out, "the aim of a scene of 7 stops")
 	assert.Regexp(t, `(?m)^speed, stops +-0\.(3[6-9]|4\d) ±0\.05 .* real$`, out)
 	assert.Regexp(t, `(?m)^base plus fog +\+0\.0\d+ ±\S+ .* real$`, out)
-	assert.Regexp(t, `(?m)^gradient of shadows .* not shown$`, out)
+	assert.Regexp(t, `(?m)^gradient of shadows .* not proven$`, out)
 	assert.Regexp(t, `(?m)^usable range, log H +> 2\.\d\d +> 2\.\d\d$`, out)
 	assert.Regexp(t, `(?m)^  -4 stops +0\.2[78]\d ±0\.00\d +0\.2[78]\d ±0\.00\d$`, out)
 	assert.Contains(t, out, "without a difference: shoulder begins, usable range, maximum net density")
@@ -177,7 +177,7 @@ func TestCompareManyTrials(t *testing.T) {
 	for _, bad := range []string{"NaN", "Inf", "%!"} {
 		assert.NotContains(t, out, bad)
 	}
-	assert.ErrorIs(t, r.Text(full{}), errFull)
+	assert.ErrorIs(t, r.Text(full{}, Layout{}), errFull)
 }
 
 // one is a trial of one strip, which does not reach over a scene.

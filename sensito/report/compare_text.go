@@ -49,13 +49,13 @@ func (r *Compare) first() int {
 
 const (
 	verdictReal = "real"
-	verdictNot  = "not shown"
+	verdictNot  = "not proven"
 )
 
 func (r *Compare) writePair(w *writer, pair []compare.Difference) {
 	w.printf("\n")
 	rows := [][]string{{fmt.Sprintf("%d less %d", pair[0].B+1, pair[0].A+1), "", percent(r.comparison.Level) + " interval", ""}}
-	var missing []string
+	var missing, unproven []string
 	add := func(label string, q *Quantity, real bool) {
 		verdict := verdictNot
 		if real {
@@ -66,6 +66,10 @@ func (r *Compare) writePair(w *writer, pair []compare.Difference) {
 		value := q.String()
 		if !strings.HasPrefix(value, "-") && strings.Trim(q.value(), "0.") != "" {
 			value = "+" + value
+		}
+		if !real && !w.Full {
+			unproven = append(unproven, strings.SplitN(label, ",", 2)[0])
+			return
 		}
 		rows = append(rows, []string{label, value, ends, verdict + strings.Repeat(" ", width(verdictNot)-width(verdict))})
 	}
@@ -83,7 +87,7 @@ func (r *Compare) writePair(w *writer, pair []compare.Difference) {
 	}
 	label := "net density at "
 	for _, d := range pair {
-		if d.Quantity != compare.DiffTone {
+		if d.Quantity != compare.DiffTone || !w.Full {
 			continue
 		}
 		if q := r.value(d); q != nil && q.SD >= exactSD {
@@ -91,7 +95,14 @@ func (r *Compare) writePair(w *writer, pair []compare.Difference) {
 			label = "  "
 		}
 	}
-	w.table(rows)
+	if len(rows) > 1 {
+		w.table(rows)
+	} else {
+		w.printf("%s\n", rows[0][0])
+	}
+	if len(unproven) > 0 {
+		w.paragraph("", "  ", "no difference proven: "+strings.Join(unproven, ", "))
+	}
 	if len(missing) > 0 {
 		w.paragraph("", "  ", "without a difference: "+strings.Join(missing, ", "))
 	}
@@ -105,12 +116,11 @@ const exactSD = 1e-6
 var toldInCells = map[string]bool{"no_shoulder": true, "no_max_density": true}
 
 func (r *Compare) writeNotes(w *writer) {
-	w.printf("\n")
 	if len(r.trials) > allPairs {
 		w.paragraph("", "", "Each trial is held against the first; --json has every pair.")
 	}
 	w.paragraph("", "", fmt.Sprintf("Real: of 100 pairs of equal trials no more than %s have any difference called so, all quantities of a pair taken together "+
-		"(Holm 1979; the tones count as one quantity). Not shown: no larger than chance makes it.", plain(100*(1-r.comparison.Level))))
+		"(Holm 1979; the tones count as one quantity). Not proven: no larger than chance makes it.", plain(100*(1-r.comparison.Level))))
 	w.paragraph("", "", "Speed is 0.8/H at net density 0.10. Toe: where the gradient rises from 0.25 to 0.75 of gamma. Shadows: net density 0.10 to 0.40. "+
 		"Off the straight line: largest departure from that between net 0.30 and 1.20. Shoulder and usable range: from the speed point to where the gradient has "+
 		"fallen to 0.75 and 0.5 of gamma; > where the wedge ends before. Tones: stops from the metered exposure, at each trial's own index. ± one standard deviation.")
@@ -118,15 +128,23 @@ func (r *Compare) writeNotes(w *writer) {
 		w.paragraph("", "", "The densities of the tones, and the other quantities of the curve, are those at exactly this gradient: their ± leaves out how well "+
 			"the time of today is known, which the density range given counts.")
 	}
+	r.writeExtrapolated(w)
+}
+
+// writeExtrapolated explains the mark of times outside the tested ones.
+func (r *Compare) writeExtrapolated(w *writer) {
 	if slices.ContainsFunc(r.trials, func(t *compare.Compared) bool { return t.Answer.Extrapolated }) {
 		w.paragraph("* ", "  ", "outside the tested times: test a strip there before relying on it")
 	}
-	var told sensito.Warnings
+}
+
+// told returns the warnings that the tables do not show.
+func (r *Compare) told() sensito.Warnings {
+	told := sensito.Warnings{}
 	for _, warning := range r.warnings {
 		if !toldInCells[warning.Code] {
 			told = append(told, warning)
 		}
 	}
-	w.warnings(told)
-	w.printf("\n%s\n", startingPoint)
+	return told
 }

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"sensito/sensito"
@@ -118,19 +117,16 @@ func (c *Conditions) rows(rows [][]string, asTested *Quantity) [][]string {
 	if c == nil || asTested == nil || len(rows) == 0 {
 		return rows
 	}
-	row := answers(asTested, nil, false)[0]
+	row := answerRows(asTested, nil, false)[0]
 	row[0] = "    as tested"
 	return append([][]string{rows[0], row}, rows[1:]...)
 }
 
-// answers are the rows of a development time and an exposure index.
-func answers(minutes, index *Quantity, extrapolated bool) [][]string {
+// answerRows are the rows of a development time and an exposure index.
+func answerRows(minutes, index *Quantity, extrapolated bool) [][]string {
 	var rows [][]string
 	if m := minutes; m != nil {
-		interval := clock(float64(m.Low), 5) + " or longer"
-		if !math.IsInf(float64(m.High), 1) {
-			interval = clock(float64(m.Low), 5) + " to " + clock(float64(m.High), 5)
-		}
+		interval := timeInterval(m)
 		if extrapolated {
 			interval += "  outside the tested times"
 		}

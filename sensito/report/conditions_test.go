@@ -42,7 +42,7 @@ func TestConditionsKeys(t *testing.T) {
 	assert.InEpsilon(t, float64(p.Minutes.Value), got["minutes_as_tested"].(map[string]any)["value"], 1e-12)
 	assert.InEpsilon(t, float64(today.Minutes.Value), got["minutes"].(map[string]any)["value"], 1e-12)
 	var out bytes.Buffer
-	require.NoError(t, r.Text(&out))
+	require.NoError(t, r.Text(&out, Layout{Full: true}))
 	assert.Contains(t, out.String(), "The time is for development at 21 °C (69.8 °F) drifting to 24 °C (75.2 °F),\ndiluted 1+24, with intermittent agitation; the trial was developed at 20 °C,\n")
 
 	c, err := scene.NewCard(f, scene.Scene{Today: scene.Today{Conditions: conditions}})

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/control"
 	"sensito/sensito/control/chart"
 	"sensito/sensito/curve"
@@ -71,7 +72,7 @@ type ControlChart struct {
 	Signals  []ChartSignal `json:"signals"`
 }
 
-// ChartSignal is a point at which a chart speaks.
+// ChartSignal is a point at which a chart signals.
 type ChartSignal struct {
 	Rule  string `json:"rule"`
 	Index int    `json:"index"`
@@ -174,8 +175,10 @@ func NewControl(c *control.Evaluation, level float64) *Control {
 
 // Text writes the verdict, where each quantity is now, what that means, and the
 // signals of each chart.
-func (r *Control) Text(out io.Writer) error {
-	w := &writer{w: out}
+func (r *Control) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
+	w.answer("%s.", answers.Control(r.c))
+	w.printf("\n")
 	if r.Log != "" {
 		w.printf("%s\n", r.Log)
 	}
@@ -184,12 +187,17 @@ func (r *Control) Text(out io.Writer) error {
 	if last := r.Dates[n-1]; last != dates {
 		dates += " to " + last
 	}
-	w.printf("%s, %s\n\n", printable.Counted(n, "strip"), dates)
-	w.paragraph("", "", r.verdict())
+	w.printf("%s, %s\n", printable.Counted(n, "strip"), dates)
+	if l.Full {
+		w.printf("\n")
+		w.paragraph("", "", r.verdict())
+	}
 	w.printf("\n")
 	r.levels(w)
 	r.meaning(w)
-	r.signals(w)
+	if l.Full {
+		r.signals(w)
+	}
 	for _, a := range r.Advice {
 		w.paragraph("- ", "  ", a.Pattern+": "+a.Usually+".")
 	}
@@ -211,7 +219,11 @@ func (r *Control) Text(out io.Writer) error {
 		}
 		w.printf("\n")
 	}
-	w.paragraph("", "", r.basis())
+	if l.Full {
+		w.paragraph("", "", r.basis())
+	} else {
+		w.paragraph("", "", "± one standard deviation. --full has the signals of each chart, and where the limits are from.")
+	}
 	w.warnings(r.Warnings)
 	if r.Change.TimePercent != nil {
 		w.printf("\n%s\n", startingPoint)
@@ -224,11 +236,11 @@ func (r *Control) verdict() string {
 	s := r.FirstSignal
 	if s == nil {
 		if r.RunFrom > 1 {
-			return fmt.Sprintf("In control since the fresh start of %s: no chart speaks.", r.Dates[r.RunFrom-1])
+			return fmt.Sprintf("In control since the fresh start of %s: no chart signals.", r.Dates[r.RunFrom-1])
 		}
-		return "In control: no chart speaks."
+		return "In control: no chart signals."
 	}
-	text := fmt.Sprintf("Not where it was. First signal: %s, strip %d, by the %s of the %s", s.Date, s.Index, chartName(s.Kind), spoken(s.Quantity))
+	text := fmt.Sprintf("Out of control. First signal: %s, strip %d, by the %s of the %s", s.Date, s.Index, chartName(s.Kind), spoken(s.Quantity))
 	if meaning := chart.MeaningOf(s.Rule); s.Kind == string(chart.KindIndividuals) {
 		text += " (" + ruleName(s.Rule, meaning) + ")"
 	}
@@ -240,7 +252,7 @@ func (r *Control) verdict() string {
 
 // levels writes the table of the present levels.
 func (r *Control) levels(w *writer) {
-	rows := [][]string{{"", "should be", "is off by", "the change", "a week", "since"}}
+	rows := [][]string{{"", "aim", "is off by", "change", "a week", "since"}}
 	for _, l := range r.Change.Levels {
 		row := []string{spoken(l.Quantity), fixed(r.c.Center(l.Quantity), 3), withSign(l.Change), map[string]string{"none": "-", "step": "at once", "drift": "drift"}[l.Shape], "-", "-"}
 		if l.PerWeek != nil {
@@ -256,7 +268,7 @@ func (r *Control) levels(w *writer) {
 }
 
 // whatChanged says which of rate, speed and fog have surely changed, and which
-// have not, by their intervals; "" where no chart speaks.
+// have not, by their intervals; "" where no chart signals.
 func (r *Control) whatChanged() string {
 	ch := r.Change
 	if r.FirstSignal == nil {

@@ -83,9 +83,9 @@ func TestControlNulls(t *testing.T) {
 	assert.Equal(t, "null", raw(t, demoControl(t, control.Options{}), "baseline", "from"))
 	assert.Equal(t, "[]", raw(t, demoControl(t, control.Options{}), "baseline", "strips"))
 	assert.Equal(t, "[]", raw(t, demoControl(t, control.Options{Family: demoFamily(t)}), "warnings"))
-	assert.Contains(t, text(t, r), "In control: no chart speaks.")
+	assert.Contains(t, text(t, r), "In control: no chart signals.")
 	for _, r := range []Report{r, demoControl(t, control.Options{})} {
-		assert.ErrorIs(t, r.Text(full{}), errFull)
+		assert.ErrorIs(t, r.Text(full{}, Layout{}), errFull)
 		assert.ErrorIs(t, JSON(full{}, r), errFull)
 	}
 }
@@ -140,7 +140,7 @@ func TestControlText(t *testing.T) {
 		assert.LessOrEqual(t, width(strings.TrimRight(line, "\n")), 96)
 	}
 	assert.NotContains(t, got, "\n\n\n")
-	assert.Contains(t, got, "Not where it was. First signal: ")
+	assert.Contains(t, got, "Out of control. First signal: ")
 	assert.Contains(t, got, "Development time to come back to the contrast of the aim: +2")
 	assert.Contains(t, got, "Speed at that time: -0.1")
 	assert.Contains(t, got, "Speed is told at the speed point, net density 0.10")

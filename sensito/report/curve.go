@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -9,7 +10,9 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/camera"
 	"sensito/sensito/curve"
+	"sensito/sensito/scene"
 )
 
 // Curve is the report of the strips of one trial.
@@ -170,18 +173,77 @@ func (r *Curve) rows(strips []*curve.Measured) [][]string {
 	}...)
 }
 
-// Text writes the strips side by side, as many at a time as the page has room for.
-func (r *Curve) Text(out io.Writer) error {
-	w := &writer{w: out}
-	w.printf("%s\n", heading(r.trial))
-	for left := r.strips; len(left) > 0; {
-		n := min(4, len(left))
-		for n > 1 && tableWidth(r.rows(left[:n])) > textWidth {
-			n--
+// answer says what the strips come to, from the shortest time to the longest.
+func (r *Curve) answer() string {
+	var told []*curve.Measured
+	for _, m := range r.strips {
+		if m.ContrastIndex != nil || m.Speed != nil {
+			told = append(told, m)
 		}
-		w.printf("\n")
-		w.table(r.rows(left[:n]))
-		left = left[n:]
+	}
+	if len(told) == 0 {
+		return "No strip tells its speed or contrast."
+	}
+	slices.SortStableFunc(told, func(a, b *curve.Measured) int { return cmp.Compare(a.Strip.Minutes(), b.Strip.Minutes()) })
+	first, last := told[0], told[len(told)-1]
+	between := func(a, b *Quantity, text func(q *Quantity) string) string {
+		switch {
+		case a == nil && b == nil:
+			return "not told"
+		case a == nil || b == nil || first == last:
+			return text(cmp.Or(a, b))
+		}
+		return text(a) + " to " + text(b)
+	}
+	contrast := between(quantity(first.ContrastIndex, r.level, unitOne), quantity(last.ContrastIndex, r.level, unitOne), func(q *Quantity) string { return fixed(q.Value, 2) })
+	text := "Contrast index " + contrast
+	if r.trial.Exposures().Absolute() {
+		text = "Speed " + between(quantity(first.Speed, r.level, unitOne), quantity(last.Speed, r.level, unitOne), func(q *Quantity) string { return figures(q.Value) }) +
+			", contrast index " + contrast
+	}
+	at := " at " + first.Strip.Minutes().Clock(1)
+	if first != last {
+		at = ", developed " + first.Strip.Minutes().Clock(1) + " to " + last.Strip.Minutes().Clock(1)
+	}
+	return text + at + "."
+}
+
+// verdicts are what the contrast of a negative is, held against a normal one.
+var verdicts = map[scene.Verdict]string{scene.Lower: "lower", scene.Near: "near", scene.Higher: "higher"}
+
+// headline returns the table that a photographer uses, a row a strip.
+func (r *Curve) headline() [][]string {
+	speed := "speed"
+	if !r.trial.Exposures().Absolute() {
+		speed = "speed point, relative"
+	}
+	rows := [][]string{{"developed", speed, "contrast index", "base + fog", fmt.Sprintf("%.0f stops give", float64(camera.NormalStops)), "than normal"}}
+	exposed := slices.ContainsFunc(r.strips, func(m *curve.Measured) bool { return m.Strip.Seconds() != r.trial.Exposures().Seconds() })
+	for _, m := range r.strips {
+		row := []string{m.Strip.Minutes().Clock(1), withError(m.Speed, r.level), withError(m.ContrastIndex, r.level), withError(m.BaseFog, r.level), "-", ""}
+		if exposed {
+			row[0] += ", " + m.Strip.Seconds().String()
+		}
+		if !r.trial.Exposures().Absolute() {
+			row[1] = withError(m.SpeedPoint, r.level)
+		}
+		if density, verdict, ok := scene.NormalRange(m); ok {
+			row[4], row[5] = fixed(float64(density), 2), verdicts[verdict]
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// Text writes the strips side by side.
+func (r *Curve) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
+	w.answer("%s", r.answer())
+	w.printf("\n%s\n\n", heading(r.trial))
+	if l.Full {
+		w.table(r.rows(r.strips))
+	} else {
+		w.table(r.headline())
 	}
 	r.writeApart(w)
 	var gradient, noise string // the same of all strips
@@ -192,7 +254,12 @@ func (r *Curve) Text(out io.Writer) error {
 		}
 	}
 	w.printf("\n")
-	w.paragraph("", "", fmt.Sprintf("± one standard deviation, from the %s; %s. %s", noise, gradient, r.forms()))
+	if l.Full {
+		w.paragraph("", "", fmt.Sprintf("± one standard deviation, from the %s; %s. %s", noise, gradient, r.forms()))
+	} else {
+		w.paragraph("", "", fmt.Sprintf("± one standard deviation. %.0f stops give: the density range of a scene of %.0f stops with usual flare; that of a normal negative is %.2f, give or take half a stop. --full tells more of each strip.",
+			float64(camera.NormalStops), float64(camera.NormalStops), float64(scene.DefaultDensityRange)))
+	}
 	writeWarnings(w, r.strips, func(m *curve.Measured) (string, sensito.Warnings) {
 		return fmt.Sprintf("%s (strip %d)", m.Strip.Minutes().Clock(1), m.Strip.Number()), m.Warnings
 	})

@@ -99,7 +99,7 @@ func written(t *testing.T, r Report) map[string]any {
 func text(t *testing.T, r Report) string {
 	t.Helper()
 	var out bytes.Buffer
-	require.NoError(t, r.Text(&out))
+	require.NoError(t, r.Text(&out, Layout{Full: true}))
 	return out.String()
 }
 

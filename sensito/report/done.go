@@ -34,8 +34,8 @@ func NewDone(t *sensito.Trial, file string, d sensito.Done, logged int) *Done {
 }
 
 // Text writes what was logged.
-func (r *Done) Text(out io.Writer) error {
-	w := &writer{w: out}
+func (r *Done) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
 	text := fmt.Sprintf("Logged in %s: %s, developed for %s", r.File, r.Date, clock(r.Minutes, 1))
 	if p := r.PlannedMinutes; p != nil {
 		text += ", planned " + clock(*p, 1)

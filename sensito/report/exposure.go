@@ -99,12 +99,6 @@ func timeToSet(s *scene.Setting) sensito.Seconds {
 // set 2 s".
 func settingText(s *scene.Setting) string {
 	t := s.Shutter
-	aperture := s.Aperture.Nominal().String()
-	if s.Shot.Time == 0 {
-		aperture = s.Shot.Aperture.String()
-	} else if marked := s.Aperture.OnScale(); marked != aperture {
-		aperture += " (" + marked + ")"
-	}
 	parts := []string{fmt.Sprintf("metered %v", t.Metered)}
 	if factors := factorsText(s.Shot); factors != "" {
 		parts = append(parts, fmt.Sprintf("%s: %v", factors, t.Factored))
@@ -112,7 +106,20 @@ func settingText(s *scene.Setting) string {
 	if t.Corrected.String() != t.Factored.String() {
 		parts = append(parts, fmt.Sprintf("for reciprocity: %v", t.Corrected))
 	}
-	return fmt.Sprintf("%s: %s, set %v", aperture, strings.Join(parts, "; "), timeToSet(s))
+	return fmt.Sprintf("%s: %s, set %v", apertureText(s), strings.Join(parts, "; "), timeToSet(s))
+}
+
+// apertureText names the aperture to set, and the mark of the lens where it is
+// another.
+func apertureText(s *scene.Setting) string {
+	if s.Shot.Time == 0 {
+		return s.Shot.Aperture.String()
+	}
+	aperture := s.Aperture.Nominal().String()
+	if marked := s.Aperture.OnScale(); marked != aperture {
+		aperture += " (" + marked + ")"
+	}
+	return aperture
 }
 
 // factorsText names what stands in the light, "" when nothing does.

@@ -147,14 +147,21 @@ func NewFamily(f *development.Family, today *scene.Adjustment, level float64) (*
 }
 
 // Text writes the family as a table by time, then its law.
-func (r *Family) Text(out io.Writer) error {
-	w := &writer{w: out}
-	w.printf("%s\n\n", r.heading)
+func (r *Family) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
+	w.answer("%s", r.answer())
+	w.printf("\n%s\n\n", r.heading)
 	equivalent := "at " + degrees(r.family.Trial.Process().TemperatureC)
-	rows := [][]string{{"developed", "contrast index", "av. gradient", "by the law", "speed", "base + fog"}}
+	rows := [][]string{{"developed", r.contrastName(), "speed", "base + fog"}}
+	if l.Full {
+		rows = [][]string{{"developed", "contrast index", "av. gradient", "by the law", "speed", "base + fog"}}
+	}
 	for _, p := range r.Points {
-		rows = append(rows, []string{clock(p.Minutes, 1), p.ContrastIndex.String(), p.AverageGradient.String(),
-			p.law.String(), p.Speed.String(), p.BaseFog.String()})
+		contrast := []string{r.contrast(p).String()}
+		if l.Full {
+			contrast = []string{p.ContrastIndex.String(), p.AverageGradient.String(), p.law.String()}
+		}
+		rows = append(rows, append(append([]string{clock(p.Minutes, 1)}, contrast...), p.Speed.String(), p.BaseFog.String()))
 	}
 	if r.Temperature != nil {
 		rows[0] = slices.Insert(rows[0], 1, equivalent)
@@ -165,13 +172,73 @@ func (r *Family) Text(out io.Writer) error {
 		}
 	}
 	w.table(rows)
+	if l.Full {
+		r.writeLaw(w)
+	}
+	for _, t := range r.Factors {
+		w.paragraph("", "", fmt.Sprintf("%s in place of %s takes %s times as long (%s).", capital(t.Condition), t.InPlaceOf, t.Factor, t.Source))
+	}
+	r.Logged.write(w)
+	w.printf("± one standard deviation.\n")
+	r.Conditions.write(w)
+	if text := r.asTested(); text != "" {
+		w.paragraph("", "", "As tested: "+text+".")
+	}
+	r.Today.write(w, r.uncorrected())
+	w.closing(r.Warnings)
+	return w.err
+}
 
-	quantity := strings.ReplaceAll(r.Contrast.Quantity, "_", " ")
+// answer says how contrast grows, and when it is that of ISO 6.
+func (r *Family) answer() string {
+	if m := r.Marked; m != nil && m.Minutes != nil {
+		return developText(m.Minutes, r.level, r.Conditions, m.Extrapolated) + fmt.Sprintf(", for a scene of %s stops and %s.", plain(m.SceneRangeStops), m.Aim)
+	}
+	var told []Point
+	for _, p := range r.Points {
+		if r.contrast(p) != nil {
+			told = append(told, p)
+		}
+	}
+	text := "No strip tells its contrast"
+	switch n := len(told); {
+	case n == 1:
+		text = fmt.Sprintf("%s %s at %s", capital(r.contrastName()), fixed(r.contrast(told[0]).Value, 2), clock(told[0].Minutes, 1))
+	case n > 1:
+		first, last := told[0], told[n-1]
+		text = fmt.Sprintf("%s %s at %s to %s at %s", capital(r.contrastName()), fixed(r.contrast(first).Value, 2), clock(first.Minutes, 1),
+			fixed(r.contrast(last).Value, 2), clock(last.Minutes, 1))
+	}
+	if m, s := r.ISO.Minutes, r.ISO.Speed; m != nil {
+		text += "; the contrast of ISO 6 at " + clock(m.Value, 5)
+		if place := r.Conditions.place(); place != "" {
+			text += " " + place
+		}
+		if s != nil {
+			text += fmt.Sprintf(", with speed %s (%s)", figures(s.Value), standard(s))
+		}
+	}
+	return text + "."
+}
+
+// contrastName names the contrast that the law of growth is of.
+func (r *Family) contrastName() string { return strings.ReplaceAll(r.Contrast.Quantity, "_", " ") }
+
+// contrast returns that contrast of a strip.
+func (r *Family) contrast(p Point) *Quantity {
+	if r.Contrast.Quantity == "average_gradient" {
+		return p.AverageGradient
+	}
+	return p.ContrastIndex
+}
+
+// writeLaw writes the law of growth and what is told by it.
+func (r *Family) writeLaw(w *writer) {
 	usual := ""
 	if r.Contrast.Model == string(development.OneTime) {
 		usual = ", at the rate of usual developers"
 	}
-	w.printf("\nGrowth of the %s: %s%s.\n", quantity, r.Contrast.Model, usual)
+	w.printf("\nGrowth of the %s: %s%s.\n", r.contrastName(), r.Contrast.Model, usual)
 	law := [][]string{
 		{"  limit", r.Contrast.Limit.String()},
 		{"  rate per minute", r.Contrast.Rate.String()},
@@ -182,9 +249,6 @@ func (r *Family) Text(out io.Writer) error {
 	w.table(law)
 	if t := r.Temperature; t != nil {
 		w.paragraph("", "", fmt.Sprintf("Temperature: the rate at 30 °C is %s times that at 20, an activation energy of %s kJ/mol. Times below and the rate above are at %s.", t.Q10, t.ActivationEnergy, degrees(r.family.Trial.Process().TemperatureC)))
-	}
-	for _, t := range r.Factors {
-		w.paragraph("", "", fmt.Sprintf("%s in place of %s takes %s times as long (%s).", capital(t.Condition), t.InPlaceOf, t.Factor, t.Source))
 	}
 	if m, s := r.ISO.Minutes, r.ISO.Speed; m != nil {
 		text := fmt.Sprintf("ISO 6 contrast is met at %s (%s min)", clock(m.Value, 5), m)
@@ -203,16 +267,6 @@ func (r *Family) Text(out io.Writer) error {
 	if r.Law != nil {
 		w.paragraph("", "", "Reciprocity: "+*r.Law+".")
 	}
-	r.Logged.write(w)
-	w.printf("± one standard deviation.\n")
-	r.Conditions.write(w)
-	if text := r.asTested(); text != "" {
-		w.paragraph("", "", "As tested: "+text+".")
-	}
-	r.Today.write(w, r.uncorrected())
-	w.warnings(r.Warnings)
-	w.printf("\n%s\n", startingPoint)
-	return w.err
 }
 
 // asTested returns the times under the conditions of the trial, "" where they are

@@ -108,7 +108,7 @@ func TestCurveBothWays(t *testing.T) {
 		assert.Equal(t, float64(r.strips[2].ByItself.SpeedPoint.Value), s["apart"].(map[string]any)["speed_point_log_h_lxs"].(map[string]any)["value"])
 	}
 	var text strings.Builder
-	require.NoError(t, r.Text(&text))
+	require.NoError(t, r.Text(&text, Layout{Full: true}))
 	assert.Regexp(t, `(?s)\n\n6:20 \(strip 3\) by itself: speed point -2\.\d+ ±0\.\d+ log lx s, speed 1\d\d ±\d+,\s+contrast index 0\.\d+ ±0\.\d+\.\nA strip is shown by itself where`, text.String())
 	assert.Equal(t, 1, strings.Count(text.String(), "by itself:"))
 }
@@ -347,7 +347,7 @@ func TestNotFinite(t *testing.T) {
 // TestWriteFails reports the error of the writer.
 func TestWriteFails(t *testing.T) {
 	for name, r := range allReports(t) {
-		assert.ErrorIs(t, r.Text(full{}), errFull, name)
+		assert.ErrorIs(t, r.Text(full{}, Layout{}), errFull, name)
 		assert.ErrorIs(t, JSON(full{}, r), errFull, name)
 	}
 }

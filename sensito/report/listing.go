@@ -215,8 +215,8 @@ func (r *Listing) AddOther(file string) { r.Others = append(r.Others, file) }
 
 // Text writes one block a file, in the order of their names, then what is
 // broken and what is not of the notebook.
-func (r *Listing) Text(out io.Writer) error {
-	w := &writer{w: out}
+func (r *Listing) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
 	w.paragraph("", "  ", r.Notebook+": "+r.count())
 	for _, t := range r.Trials {
 		w.printf("\n%s\n", printable.Text(t.File))
@@ -235,7 +235,7 @@ func (r *Listing) Text(out io.Writer) error {
 		w.entry("strips", fmt.Sprintf("%d, %s", c.Strips, dates))
 		switch {
 		case c.Signal != nil:
-			w.entry("gives", "not where it was: first signal "+*c.Signal)
+			w.entry("gives", "out of control: first signal "+*c.Signal)
 		case c.InControl != nil:
 			w.entry("gives", "in control")
 		}

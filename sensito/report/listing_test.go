@@ -110,7 +110,7 @@ func TestListingText(t *testing.T) {
 		assert.LessOrEqual(t, width(strings.TrimSuffix(line, "\n")), 80, line)
 		assert.Equal(t, strings.TrimRight(line, " \n")+"\n", line)
 	}
-	assert.ErrorIs(t, r.Text(full{}), errFull)
+	assert.ErrorIs(t, r.Text(full{}, Layout{}), errFull)
 
 	r = NewListing(".", DefaultConfidence)
 	log, err := notebook.ReadControl("log.toml", strings.NewReader("[[strip]]\ndate = 2026-03-01\nbase_fog = 0.1\nlow = 0.4\nhigh = 1.2\n"))

@@ -189,8 +189,8 @@ func mixReading(g darkroom.Graduated) MixReading {
 }
 
 // Text writes the mixture as a table of volumes and steps at the bench.
-func (r *Mix) Text(out io.Writer) error {
-	w := &writer{w: out}
+func (r *Mix) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
 	w.printf("%s\n\n", r.title())
 	r.table(w)
 	r.films(w)

@@ -66,7 +66,7 @@ func TestMixKeys(t *testing.T) {
 func TestMixCautions(t *testing.T) {
 	for name, r := range mixtures(t) {
 		var text bytes.Buffer
-		require.NoError(t, r.Text(&text))
+		require.NoError(t, r.Text(&text, Layout{Full: true}))
 		words := unwrapped(text.String())
 		for _, caution := range []string{"gloves", "eye protection", "ventilation", "never mix acids or bleach with fixer", "safety sheet",
 			"dispose by local rules", "Pour acid, and any concentrate, into water, never water into it", "Do not breathe dust"} {
@@ -88,7 +88,7 @@ func TestMixText(t *testing.T) {
 		"dry":      {"10 % solution, 500 ml", "Weigh 50 g, dissolve it in about 400 ml of water, and top up to 500 ml once it is cool."},
 	} {
 		var text bytes.Buffer
-		require.NoError(t, mixtures(t)[name].Text(&text))
+		require.NoError(t, mixtures(t)[name].Text(&text, Layout{Full: true}))
 		for _, line := range want {
 			assert.Contains(t, strings.Join(strings.Fields(text.String()), " "), line, name)
 		}

@@ -73,9 +73,10 @@ func (r *Paper) strip(m *curve.PaperStrip) object {
 }
 
 // Text writes what each grade is, then the negative that suits it.
-func (r *Paper) Text(out io.Writer) error {
-	w := &writer{w: out}
-	w.printf("%s\n\n", heading(r.paper.Trial))
+func (r *Paper) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
+	w.answer("%s", r.answer())
+	w.printf("\n%s\n\n", heading(r.paper.Trial))
 	noise := "" // the same of all strips
 	rows := [][]string{{"grade", "white", "black", "ISO range", "speed", "gradient"}}
 	for _, m := range r.paper.Strips {
@@ -85,14 +86,17 @@ func (r *Paper) Text(out io.Writer) error {
 			noise = noiseName(m.Fit.Noise)
 		}
 	}
-	w.table(rows)
+	if l.Full {
+		w.table(rows)
+		w.printf("\n")
+	}
 
 	q := r.callier
 	if q == 1 {
 		q = scene.DefaultCallier
 	}
 	condenser := "condenser, Q " + strconv.FormatFloat(q, 'g', 3, 64)
-	w.printf("\nThe density range of a negative that fills the paper:\n\n")
+	w.printf("The density range of a negative that fills the paper:\n\n")
 	rows = [][]string{{"grade", "ISO range rounded", "as of grade", "diffusion", condenser}}
 	for _, m := range r.paper.Strips {
 		rows = append(rows, append([]string{gradeName(m)}, needs(m, q)...))
@@ -103,12 +107,45 @@ func (r *Paper) Text(out io.Writer) error {
 	if r.callier == 1 {
 		note += " Q 1.3 for a condenser enlarger is a rule of thumb: the coefficient depends on the film and its density; give your own with --callier."
 	}
-	w.paragraph("", "", note)
+	if l.Full {
+		w.paragraph("", "", note)
+	} else if r.callier == 1 {
+		w.paragraph("", "", "Q 1.3 for a condenser enlarger is a rule of thumb; give your own with --callier.")
+	}
 	w.warnings(r.paper.Warnings)
 	writeWarnings(w, r.paper.Strips, func(m *curve.PaperStrip) (string, sensito.Warnings) { return gradeName(m), m.Warnings })
 	_, hazards, _ := strings.Cut(startingPoint, "\n")
 	w.printf("\nA computed range is a starting point: verify it with a print of your own.\n%s\n", hazards)
 	return w.err
+}
+
+// answer tells the density range of a negative for the grades, by a diffusion
+// enlarger or with the Callier coefficient given.
+func (r *Paper) answer() string {
+	var told []string
+	for _, m := range r.paper.Strips {
+		d := quantity(m.Negative(r.callier), r.level, unitOne)
+		if d == nil {
+			continue
+		}
+		text := fixed(d.Value, 2)
+		if d.atLeast {
+			text += " or more"
+		}
+		if m.Grade != "" {
+			text += " for grade " + m.Grade
+		}
+		told = append(told, text)
+	}
+	name := r.paper.Trial.Film().Name
+	if len(told) == 0 {
+		return "What a negative for " + name + " needs is not told."
+	}
+	enlarger := "a diffusion enlarger"
+	if r.callier != 1 {
+		enlarger = "a Callier coefficient of " + strconv.FormatFloat(r.callier, 'g', 3, 64)
+	}
+	return fmt.Sprintf("A negative for %s wants a density range of %s (%s).", name, strings.Join(told, ", "), enlarger)
 }
 
 // gradeName returns the grade or filter of a strip, or its number without one.

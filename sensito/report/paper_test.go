@@ -107,7 +107,7 @@ func TestPaperText(t *testing.T) {
 				assert.Contains(t, out, "condenser, Q 1.45", name)
 				assert.NotContains(t, out, "rule of thumb", name)
 			}
-			assert.ErrorIs(t, r.Text(full{}), errFull)
+			assert.ErrorIs(t, r.Text(full{}, Layout{}), errFull)
 			assert.ErrorIs(t, JSON(full{}, r), errFull)
 		}
 	}

@@ -5,8 +5,10 @@ import (
 	"io"
 	"math"
 	"strconv"
+	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/printable"
 	"sensito/sensito/testplan"
 )
 
@@ -141,12 +143,15 @@ const listed = 10
 
 // Text writes what is known now, what each candidate would add, what to do
 // together, and the sheet for the bench.
-func (r *Plan) Text(out io.Writer) error {
-	w := &writer{w: out}
-	w.printf("%s\n\n", r.heading)
+func (r *Plan) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
+	w.answer("%s", r.answer())
+	w.printf("\n%s\n\n", r.heading)
 	if r.next != nil {
 		r.question(w)
-		r.ranked(w)
+		if l.Full {
+			r.ranked(w)
+		}
 		r.together(w)
 		r.Conditions.write(w)
 		r.Today.write(w, r.Uncorrected.answers("EI"))
@@ -158,10 +163,52 @@ func (r *Plan) Text(out io.Writer) error {
 	} else {
 		r.assumed(w)
 	}
+	if len(r.Warnings) > 0 {
+		w.printf("\n")
+	}
 	w.warnings(r.Warnings)
 	r.Bench.text(w)
 	w.printf("\n%s\n", startingPoint)
 	return w.err
+}
+
+// answer says what to do next.
+func (r *Plan) answer() string {
+	if r.next == nil {
+		var times []sensito.Minutes
+		for _, m := range r.Proposal.Minutes {
+			times = append(times, sensito.Minutes(m))
+		}
+		return fmt.Sprintf("Expose %s alike and develop them for %s.", printable.Counted(len(times), "strip"), clocks(times))
+	}
+	what := "time"
+	if r.Wanted.Quantity == testplan.WantedIndex {
+		what = "index"
+	}
+	p := r.Proposal
+	switch {
+	case len(p.Steps) == 0 && *p.Met:
+		return "The " + what + " is as sharp as wanted: nothing needs to be tested."
+	case len(p.Steps) == 0:
+		return "Nothing that could be tested narrows the " + what + " by as much as a strip is worth."
+	}
+	var steps []string
+	for _, c := range p.Steps {
+		text := c.Text
+		if c.Action != nil {
+			text = "get " + actionName(*c.Action)
+		}
+		steps = append(steps, text)
+	}
+	text := capital(strings.Join(steps, ", then ")) + "."
+	if h := p.WithinPercent; h != nil && !math.IsInf(float64(*h), 1) {
+		text += fmt.Sprintf(" The %s is then sure within %s", what, share(float64(*h)))
+		if q := r.Before; q != nil && !math.IsInf(float64(q.High), 1) {
+			text += ", now " + share(100*(math.Max(float64(q.High)/q.Value, q.Value/float64(q.Low))-1))
+		}
+		text += "."
+	}
+	return text
 }
 
 // assumed says what a first test takes for granted.
@@ -181,9 +228,9 @@ func (r *Plan) question(w *writer) {
 		what, r.Wanted.SceneRangeStops, developmentName(7-r.Wanted.SceneRangeStops), r.Wanted.Aim))
 	percent := strconv.FormatFloat(100*r.Wanted.Confidence, 'g', 4, 64)
 	rows := [][]string{{"", "", percent + " % interval", "within"}}
-	rows = append(rows, r.answer("  now", r.Before, nil))
+	rows = append(rows, r.row("  now", r.Before, nil))
 	if m := r.AsTested; m != nil {
-		rows = append(rows, r.answer("  as tested", m, nil))
+		rows = append(rows, r.row("  as tested", m, nil))
 	}
 	rows = append(rows, []string{"  wanted", "", "", share(r.Wanted.WithinPercent)})
 	w.printf("\n")
@@ -194,8 +241,8 @@ func (r *Plan) question(w *writer) {
 	}
 }
 
-// answer returns a row for an answer.
-func (r *Plan) answer(label string, q *Quantity, gain *float64) []string {
+// row returns a row for an answer.
+func (r *Plan) row(label string, q *Quantity, gain *float64) []string {
 	if q == nil {
 		return []string{label, "none yet", "", ""}
 	}
@@ -242,7 +289,7 @@ func (r *Plan) ranked(w *writer) {
 		if c.Far {
 			label, far = label+" *", true
 		}
-		rows = append(rows, r.answer(label, c.After, c.Gain))
+		rows = append(rows, r.row(label, c.After, c.Gain))
 	}
 	w.table(rows)
 	if far {
@@ -284,7 +331,7 @@ func (r *Plan) together(w *writer) {
 		if c.Action != nil {
 			label = "  " + actionName(*c.Action)
 		}
-		rows = append(rows, r.answer(label, c.After, nil))
+		rows = append(rows, r.row(label, c.After, nil))
 	}
 	w.table(rows)
 	if again := r.next.Again(); len(again) > 0 {

@@ -136,7 +136,7 @@ func TestPlanText(t *testing.T) {
 		for _, caution := range []string{"gloves", "eye protection", "ventilation", "never mix acids", "safety sheet", "dispose by local rules"} {
 			assert.Contains(t, out, caution, name)
 		}
-		assert.ErrorIs(t, r.Text(full{}), errFull, name)
+		assert.ErrorIs(t, r.Text(full{}, Layout{}), errFull, name)
 		written(t, r)
 	}
 	plans := allPlans(t)

@@ -10,7 +10,6 @@ package report
 import (
 	"bytes"
 	"encoding/json"
-	"fmt"
 	"io"
 	"math"
 	"strconv"
@@ -26,7 +25,7 @@ const DefaultConfidence = 0.95
 // A Report is the result of one command, ready to be written.
 type Report interface {
 	// Text writes the report for people.
-	Text(w io.Writer) error
+	Text(w io.Writer, l Layout) error
 }
 
 // JSON writes a report as one JSON object on one line. Keys carry their unit;
@@ -184,92 +183,3 @@ const startingPoint = `A computed time is a starting point: verify it on your ow
 // hazards is said wherever somebody is told to mix or pour.
 const hazards = `Chemicals are hazardous: gloves, eye protection, ventilation; never mix acids or
 bleach with fixer; read the product's safety sheet and dispose by local rules.`
-
-// writer collects the first error of a run of prints. What does not print leaves
-// it escaped.
-type writer struct {
-	w   io.Writer
-	err error
-}
-
-func (w *writer) printf(format string, args ...any) {
-	if w.err == nil {
-		_, w.err = io.WriteString(w.w, printable.Lines(fmt.Sprintf(format, args...)))
-	}
-}
-
-// table writes rows of cells in columns: the first flush left, the others
-// flush right.
-func (w *writer) table(rows [][]string) {
-	widths := columnWidths(rows)
-	for _, row := range rows {
-		var b strings.Builder
-		for i, cell := range row {
-			pad := strings.Repeat(" ", widths[i]-width(cell))
-			if i == 0 {
-				b.WriteString(cell + pad)
-			} else {
-				b.WriteString("  " + pad + cell)
-			}
-		}
-		w.printf("%s\n", strings.TrimRight(b.String(), " "))
-	}
-}
-
-// columnWidths returns how wide the columns of a table are.
-func columnWidths(rows [][]string) []int {
-	var widths []int
-	for _, row := range rows {
-		for i, cell := range row {
-			if i == len(widths) {
-				widths = append(widths, 0)
-			}
-			widths[i] = max(widths[i], width(cell))
-		}
-	}
-	return widths
-}
-
-// tableWidth returns how wide a table is written.
-func tableWidth(rows [][]string) int {
-	all := -2
-	for _, column := range columnWidths(rows) {
-		all += 2 + column
-	}
-	return all
-}
-
-// textWidth is how wide text is set.
-const textWidth = 80
-
-// width counts characters, each taken as one column wide.
-func width(s string) int { return len([]rune(s)) }
-
-// warnings writes warnings as a list, wrapped to 80 columns.
-func (w *writer) warnings(list sensito.Warnings) {
-	for _, warning := range list {
-		w.paragraph("! ", "  ", warning.Message())
-	}
-}
-
-// paragraph writes a Paragraph.
-func (w *writer) paragraph(first, next, text string) { w.printf("%s", Paragraph(first, next, text)) }
-
-// Paragraph returns words wrapped to 80 columns behind the given first and
-// following indents, with the end of the last line.
-func Paragraph(first, next, text string) string {
-	var out strings.Builder
-	line := first
-	for i, word := range strings.Fields(text) {
-		if i > 0 && width(line)+1+width(word) > textWidth {
-			out.WriteString(line + "\n")
-			line = next + word
-			continue
-		}
-		if i > 0 {
-			line += " "
-		}
-		line += word
-	}
-	return out.String() + line + "\n"
-}

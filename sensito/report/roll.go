@@ -86,21 +86,25 @@ func NewRoll(roll *scene.Roll, level float64) *Roll {
 }
 
 // Text writes the one time first, then a table of the frames.
-func (r *Roll) Text(out io.Writer) error {
-	w := &writer{w: out}
-	w.printf("%s\n\n", r.heading)
-	w.paragraph("", "", r.what()+":")
-	w.printf("\n")
-	w.table(append([][]string{{"", "", percent(r.level) + " interval"}}, r.Conditions.rows(answers(r.Minutes, r.ExposureIndex, r.Extrapolated), r.AsTested)...))
+func (r *Roll) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
+	w.answer("%s", answerOf(r.Minutes, r.ExposureIndex, r.level, r.Conditions, r.Extrapolated))
+	w.printf("\n%s\n", r.heading)
+	w.paragraph("", "", r.what()+".")
+	if l.Full {
+		w.printf("\n")
+		w.table(append([][]string{{"", "", percent(r.level) + " interval"}}, r.Conditions.rows(answerRows(r.Minutes, r.ExposureIndex, r.Extrapolated), r.AsTested)...))
+	}
 	r.Conditions.write(w)
 	r.Today.write(w, r.Uncorrected.answers("EI"))
 	w.printf("\n")
 	r.writeFrames(w)
 	w.printf("\n")
 	w.paragraph("", "", r.worst())
-	w.paragraph("", "", "± one standard deviation; "+flareName(r.roll.Scene.Flare)+". "+r.placement())
-	w.warnings(r.Warnings)
-	w.printf("\n%s\n", startingPoint)
+	if l.Full {
+		w.paragraph("", "", "± one standard deviation; "+flareName(r.roll.Scene.Flare)+". "+r.placement())
+	}
+	w.closing(r.Warnings)
 	return w.err
 }
 
@@ -156,7 +160,7 @@ func (r *Roll) writeFrames(w *writer) {
 		}
 		rows = append(rows, cells)
 	}
-	room := textWidth
+	room := w.columns()
 	for i := range head {
 		widest := 0
 		for _, row := range rows {

@@ -107,8 +107,8 @@ func (r *Sampled) Table() (headings []string, rows [][]string) {
 }
 
 // Text writes the points as a table.
-func (r *Sampled) Text(out io.Writer) error {
-	w := &writer{w: out}
+func (r *Sampled) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
 	w.printf("%s\n\n", r.heading)
 	headings, rows := r.Table()
 	w.table(append([][]string{headings}, rows...))

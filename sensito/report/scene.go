@@ -20,11 +20,7 @@ type Scene struct {
 	conditions *Conditions
 	today      *Today
 	warnings   sensito.Warnings
-	full       bool
 }
-
-// Full makes the text tell what the error of the time is made of, too.
-func (r *Scene) Full() { r.full = true }
 
 // NewScene reports an answer, with intervals at the given level of confidence.
 // Setting is how the camera is set for it; nil when that was not asked for. The
@@ -94,16 +90,51 @@ func (r *Scene) tone(t scene.Tone) object {
 }
 
 // Text writes the answer first, then what it rests on.
-func (r *Scene) Text(out io.Writer) error {
-	w := &writer{w: out}
+func (r *Scene) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
 	p := r.answer
-	w.printf("%s\n\n", heading(p.Family.Trial))
-	w.paragraph("", "", fmt.Sprintf("A scene of %s stops (%s), for %s:", plain(p.Scene.Stops), developmentName(p.N), p.Scene.AimText()))
-	w.printf("\n")
-
 	minutes, index := quantity(&p.Minutes, r.level, unitMinutes), quantity(p.ExposureIndex, r.level, unitOne)
+	w.answer("%s", answerOf(minutes, index, r.level, r.conditions, p.Extrapolated))
+	if ev := quantity(p.EV(), r.level, unitEV); ev != nil {
+		set := ""
+		if r.setting != nil {
+			set = fmt.Sprintf(": %s, %v", apertureText(r.setting), timeToSet(r.setting))
+		}
+		w.answer("Expose at EV %s (%s to %s)%s.", fixed(ev.Value, 1), fixed(float64(ev.Low), 1), fixed(float64(ev.High), 1), set)
+	}
+	w.printf("\n%s\n", heading(p.Family.Trial))
+	w.paragraph("", "", fmt.Sprintf("A scene of %s stops (%s), for %s; %s.", plain(p.Scene.Stops), developmentName(p.N), p.Scene.AimText(), r.delivers()))
+	r.writeExposure(w)
+	if l.Full {
+		r.writeDetails(w, minutes, index)
+	}
+	r.conditions.write(w)
+	r.today.write(w, uncorrectedAnswer(p, r.level).answers("EI"))
+	r.writeTones(w)
+	if l.Full {
+		r.writeParts(w)
+		w.printf("\n")
+		w.paragraph("", "", placementText(p.Scene))
+	}
+	w.closing(r.warnings)
+	return w.err
+}
+
+// delivers tells the density range that the negative will have.
+func (r *Scene) delivers() string {
+	d := quantity(r.answer.Delivered, r.level, unitOne)
+	if d == nil {
+		return flareName(r.answer.Scene.Flare)
+	}
+	return fmt.Sprintf("the negative will have %s (%s to %s)", fixed(d.Value, 2), fixed(float64(d.Low), 2), fixed(float64(d.High), 2))
+}
+
+// writeDetails writes what goes with time and index, each with its interval.
+func (r *Scene) writeDetails(w *writer, minutes, index *Quantity) {
+	p := r.answer
+	w.printf("\n")
 	rows := [][]string{{"", "", percent(r.level) + " interval"}}
-	rows = append(rows, r.conditions.rows(answers(minutes, index, p.Extrapolated), asTested(p, r.level))...)
+	rows = append(rows, r.conditions.rows(answerRows(minutes, index, p.Extrapolated), asTested(p, r.level))...)
 	answer := func(label, value, note string) { rows = append(rows, []string{label, value, note}) }
 	within := func(label string, q *Quantity, places int) {
 		if q != nil {
@@ -120,18 +151,6 @@ func (r *Scene) Text(out io.Writer) error {
 	}
 	within("  base plus fog", quantity(&p.BaseFog, r.level, unitOne), 3)
 	w.table(rows)
-	r.conditions.write(w)
-	r.today.write(w, uncorrectedAnswer(p, r.level).answers("EI"))
-	r.writeExposure(w)
-	r.writeTones(w)
-	if r.full {
-		r.writeParts(w)
-	}
-	w.printf("\n")
-	w.paragraph("", "", placementText(p.Scene))
-	w.warnings(r.warnings)
-	w.printf("\n%s\n", startingPoint)
-	return w.err
 }
 
 // partsInWords are the parts of the error of a time, and what makes each smaller.
@@ -179,7 +198,10 @@ func (r *Scene) writeTones(w *writer) {
 			density = append(density, fixed(q.Value, 2))
 			sd = append(sd, strings.TrimPrefix(fixed(q.SD, 3), "0"))
 		}
-		rows = append(rows, density, sd)
+		rows = append(rows, density)
+		if w.Full {
+			rows = append(rows, sd)
+		}
 	}
 	add("net density", func(t scene.Tone) *Quantity { return quantity(t.NetDensity, r.level, unitOne) })
 	if printed {

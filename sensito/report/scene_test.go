@@ -195,9 +195,9 @@ func TestExposureText(t *testing.T) {
 func TestAimInWords(t *testing.T) {
 	trial := demoTrial(t, "larkfield-brinewater")
 	for aim, want := range map[string]string{
-		"grade":     "for a density range of 1.05 to suit grade 2 (ISO range 105):",
-		"condenser": "for a density range of 0.84 to suit grade 2 (ISO range 105), condenser enlarger, Callier coefficient 1.25:",
-		"scan":      "for a scan, the lightest tone at density 1.35:",
+		"grade":     "for a density range of 1.05 to suit grade 2 (ISO range 105)",
+		"condenser": "for a density range of 0.84 to suit grade 2 (ISO range 105), condenser enlarger, Callier coefficient 1.25",
+		"scan":      "for a scan, the lightest tone at density 1.35",
 		"paper":     " to suit Slate grade 3 (ISO range 9",
 	} {
 		s := aims(t)[aim]
@@ -215,7 +215,7 @@ func TestAimInWords(t *testing.T) {
 func TestRollText(t *testing.T) {
 	trial := demoTrial(t, "larkfield-brinewater")
 	out := text(t, rollOf(t, trial, scene.Scene{}))
-	assert.Contains(t, out, "A roll of 3 scenes of 5.5 to 7.5 stops, for a density range of 1.05:")
+	assert.Contains(t, out, "A roll of 3 scenes of 5.5 to 7.5 stops, for a density range of 1.05.")
 	assert.Contains(t, oneLine(out), "suffers most: its negative asks for a paper of ISO range")
 	assert.Regexp(t, `(?m)^Gallery +7 +\S+ ±\S+ +grade \d +\S+ +\d\.\d$`, out)
 	assert.Regexp(t, `(?m)^Lamp room +7\.5 .* -$`, out)

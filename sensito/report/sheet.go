@@ -198,8 +198,8 @@ func sheetStep(s darkroom.SheetStep) SheetStep {
 }
 
 // Text writes the sheet in the order in which it is worked through.
-func (r *Sheet) Text(out io.Writer) error {
-	w := &writer{w: out}
+func (r *Sheet) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
 	s := r.sheet
 	w.printf("%s\n", strings.TrimRight("Process sheet "+s.Spec.Date, " "))
 	w.printf("%s\n\n", r.heading)
@@ -291,7 +291,7 @@ func (r *Sheet) writeSteps(w *writer) {
 // line up to a column.
 func (w *writer) paragraphAt(column int, first, next, text string) {
 	pad := strings.Repeat(" ", column)
-	w.printf("%s", Paragraph(pad+first, pad+next, text)[column:])
+	w.printf("%s", wrapped(w.prose(), pad+first, pad+next, text)[column:])
 }
 
 // leftTable writes rows of cells in columns, all flush left.

@@ -81,7 +81,7 @@ func TestSheetText(t *testing.T) {
 		assert.Contains(t, got, "The time of the developer is critical.")
 	}
 	r := sheetOf(t, "135-36", "tank 300ml", nil)
-	assert.ErrorIs(t, r.Text(full{}), errFull)
+	assert.ErrorIs(t, r.Text(full{}, Layout{}), errFull)
 	assert.ErrorIs(t, JSON(full{}, r), errFull)
 }
 

@@ -62,7 +62,7 @@ func TestTables(t *testing.T) {
 	last := sampled.Strips[4].Points[4]
 	assert.Equal(t, []float64{5, 10, last.LogH, last.Density, last.NetDensity, last.Slope}, parsed(t, rows[24]))
 	var text bytes.Buffer
-	require.NoError(t, sampled.Text(&text))
+	require.NoError(t, sampled.Text(&text, Layout{Full: true}))
 	assert.Contains(t, text.String(), "net_density")
 
 	family, err := NewFamily(familyOf(t, trial), nil, DefaultConfidence)

@@ -120,7 +120,7 @@ func (t *Today) write(w *writer, was string) {
 		w.paragraph("", "", text+"in control, none of its charts gives a signal; nothing is corrected.")
 		return
 	}
-	text += "not where it was. First seen " + *t.FirstSignal
+	text += "out of control. First seen " + *t.FirstSignal
 	if *t.Since < *t.FirstSignal { // dates of this form sort as text
 		text += "; on its way since " + *t.Since
 	}

@@ -101,10 +101,30 @@ func logUnit(t *sensito.Trial) string {
 }
 
 // Text writes the table of the tones under the answer.
-func (r *Reproduction) Text(out io.Writer) error {
-	w := &writer{w: out}
-	w.printf("%s\n\n", r.heading)
-	w.paragraph("", "", fmt.Sprintf("A scene of %g stops (%s) in the print, for %s:", r.SceneRangeStops, developmentName(r.n), r.aim))
+func (r *Reproduction) Text(out io.Writer, l Layout) error {
+	w := newWriter(out, l)
+	w.answer("%s", answerOf(r.Minutes, r.ExposureIndex, r.level, r.Conditions, r.Extrapolated))
+	w.printf("\n%s\n", r.heading)
+	w.paragraph("", "", fmt.Sprintf("A scene of %g stops (%s) in the print, for %s. Contrast %s %s; 1 would be that of the scene.", r.SceneRangeStops, developmentName(r.n), r.aim, r.middle(), fixed(r.MidGradient, 2)))
+	if l.Full {
+		r.writeDetails(w)
+	}
+	r.Conditions.write(w)
+	r.Today.write(w, r.Uncorrected.answers("EI"))
+	w.printf("\n")
+	r.writeTones(w)
+	w.printf("\n")
+	if l.Full {
+		r.notes(w)
+	} else {
+		w.paragraph("", "", "Stops are from the metered tone; the print is exposed so that the lightest tone gets the paper's white point.")
+	}
+	w.closing(r.Warnings)
+	return w.err
+}
+
+// writeDetails writes what goes with time and index.
+func (r *Reproduction) writeDetails(w *writer) {
 	w.printf("\n")
 	answer := func(label, value, note string) {
 		if note != "" {
@@ -135,13 +155,19 @@ func (r *Reproduction) Text(out io.Writer) error {
 		answer("flare, %", strconv.FormatFloat(100*r.FlareVeil, 'g', 2, 64), "of the highlights, as an even veil")
 	}
 	answer("gradient", fixed(r.MidGradient, 2), r.middle()+"; 1 is equal tone")
-	r.Conditions.write(w)
-	r.Today.write(w, r.Uncorrected.answers("EI"))
+}
 
-	w.printf("\n")
+// writeTones writes a row a tone.
+func (r *Reproduction) writeTones(w *writer) {
 	head := [][]string{
-		{"stops", "scene", "film", "net", "", "paper", "print", "", "gradient"},
-		{"", "log L", "log H", "density", "±", "log H", "density", "±", ""},
+		{"stops", "negative", "print", "contrast"},
+		{"", "net density", "density", ""},
+	}
+	if w.Full {
+		head = [][]string{
+			{"stops", "scene", "film", "net", "", "paper", "print", "", "gradient"},
+			{"", "log L", "log H", "density", "±", "log H", "density", "±", ""},
+		}
 	}
 	for _, t := range r.Tones {
 		net, netSD := withSD(t.NetDensity)
@@ -150,25 +176,25 @@ func (r *Reproduction) Text(out io.Writer) error {
 		if t.PrintDensity != nil {
 			gradient = fixed(t.Gradient, 2)
 		}
-		head = append(head, []string{signed(math.Round(100*t.StopsFromMeter) / 100), fixed(t.SceneLogLuminance, 2), fixed(t.FilmLogH, 2),
+		stops := signed(math.Round(100*t.StopsFromMeter) / 100)
+		if !w.Full {
+			head = append(head, []string{stops, net, density, gradient})
+			continue
+		}
+		head = append(head, []string{stops, fixed(t.SceneLogLuminance, 2), fixed(t.FilmLogH, 2),
 			net, netSD, fixed(t.PaperLogH, 2), density, densitySD, gradient})
 	}
 	w.table(head)
-	w.printf("\n")
-	return r.notes(w)
 }
 
 // notes says what the figures rest on.
-func (r *Reproduction) notes(w *writer) error {
+func (r *Reproduction) notes(w *writer) {
 	w.paragraph("", "", "Log L is from the metered tone, log H of film and paper in "+r.units()+
 		"; ± one standard deviation. The print is exposed so that the lightest tone gets the paper's white point.")
 	if r.FlareLift > 0 {
 		w.paragraph("", "", fmt.Sprintf("Flare lifts the darkest tone by %.2f log H. The exposure index does not count on it: "+
 			"an even tone as dark, without flare, lands on the speed point.", r.FlareLift))
 	}
-	w.warnings(r.Warnings)
-	w.printf("\n%s\n", startingPoint)
-	return w.err
 }
 
 func (r *Reproduction) middle() string {

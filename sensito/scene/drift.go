@@ -17,7 +17,7 @@ type Drift struct {
 	Control *control.Evaluation // the log, evaluated against the family
 	AsOf    string              // date of the last control strip, YYYY-MM-DD
 
-	// InControl says that no chart speaks; then nothing is corrected, and
+	// InControl says that no chart signals; then nothing is corrected, and
 	// FirstSignal and Since, dates otherwise, are "".
 	InControl          bool
 	FirstSignal, Since string

@@ -175,3 +175,39 @@ func placedTable(f *development.Family, strips []*curve.Measured, runs ...Run) *
 	}
 	return tb
 }
+
+// A Verdict holds the contrast of a negative against that of a normal one.
+type Verdict int
+
+// The verdicts: a normal negative has the default density range, 1.05, give or take
+// 0.10, by which half a stop of the scene moves it.
+const (
+	Lower  Verdict = -1
+	Near   Verdict = 0
+	Higher Verdict = 1
+)
+
+// nearNormal is how far from the default density range a negative is still called
+// near: half a stop of a normal scene.
+const nearNormal = 0.10
+
+// NormalRange returns the density range that a normal scene of seven stops, with the
+// default flare, gets on a strip, and how it compares with a normal negative. It is
+// not ok where the strip has no speed point or does not reach so far.
+func NormalRange(m *curve.Measured) (density sensito.NetDensity, v Verdict, ok bool) {
+	if m.Fit == nil || m.SpeedPoint == nil {
+		return 0, Near, false
+	}
+	rise, err := Scene{Stops: camera.NormalStops}.Placement().Run().Rise(m.Fit.Curve, m.SpeedPoint.Value)
+	if err != nil {
+		return 0, Near, false
+	}
+	density = sensito.NetDensity(rise)
+	switch {
+	case density < DefaultDensityRange-nearNormal:
+		v = Lower
+	case density > DefaultDensityRange+nearNormal:
+		v = Higher
+	}
+	return density, v, true
+}

@@ -79,3 +79,38 @@ func TestDeliveredAtAnotherTemperature(t *testing.T) {
 	assert.InEpsilon(t, math.Hypot(float64(p.Delivered.StdErr), slope*unsure), float64(warm.Delivered.StdErr), 0.06)
 	assert.Equal(t, p.Delivered.Value, warm.Delivered.Value)
 }
+
+// A strip that was developed for the time of a normal scene gives the density range
+// that the scene asks for; shorter and longer times give less and more.
+func TestNormalRange(t *testing.T) {
+	trial := exactTrial(t, 0.8)
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
+	require.NoError(t, err)
+	answer, err := scene.For(f, scene.Scene{Stops: 7})
+	require.NoError(t, err)
+	gamma := simulated.GammaAt(float64(answer.Minutes.Value))
+	strip := simulated.ModelFilm(gamma)
+	spec := sensito.TrialSpec{Film: trial.Film(), Exposures: trial.Exposures(),
+		Strips: []sensito.StripSpec{{Minutes: answer.Minutes.Value, BaseFog: []sensito.Density{sensito.Density(strip.Base)}}}}
+	for _, h := range trial.Exposures().LogH() {
+		spec.Strips[0].Density = append(spec.Strips[0].Density, sensito.Density(strip.Density(float64(h))))
+	}
+	one, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	ms, err := curve.MeasureTrial(one, curve.MeasureOptions{})
+	require.NoError(t, err)
+	density, v, ok := scene.NormalRange(ms[0])
+	require.True(t, ok)
+	assert.InDelta(t, float64(scene.DefaultDensityRange), float64(density), 0.01)
+	assert.Equal(t, scene.Near, v)
+
+	ms, err = curve.MeasureTrial(trial, curve.MeasureOptions{})
+	require.NoError(t, err)
+	_, v, _ = scene.NormalRange(ms[0])
+	assert.Equal(t, scene.Lower, v)
+	_, v, _ = scene.NormalRange(ms[len(ms)-1])
+	assert.Equal(t, scene.Higher, v)
+	ms[0].SpeedPoint = nil
+	_, _, ok = scene.NormalRange(ms[0])
+	assert.False(t, ok)
+}

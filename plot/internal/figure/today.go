@@ -43,7 +43,7 @@ func Uncorrected(a *scene.Adjustment) string {
 	if a == nil || a.Drift == nil || a.Drift.InControl || a.Correct {
 		return ""
 	}
-	return "The process of " + a.Drift.AsOf + " is not where it was, and nothing is corrected for it."
+	return "The process of " + a.Drift.AsOf + " is out of control, and nothing is corrected for it."
 }
 
 // Outside says of a time of today that the trial's, from which it comes, lies

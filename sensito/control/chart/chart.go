@@ -44,7 +44,7 @@ type Chart struct {
 	runs []int
 }
 
-// A Signal is one point at which a chart speaks. Index and Since, where
+// A Signal is one point at which a chart signals. Index and Since, where
 // the pattern began, count from 1.
 type Signal struct {
 	Rule         string // BeyondLimit, or such as "nelson_3"

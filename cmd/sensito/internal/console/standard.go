@@ -89,6 +89,26 @@ func IsTerminal(stream any) bool {
 	return ok && term.IsTerminal(f.Fd())
 }
 
+// Emphasised says whether text on a stream may be emphasised: a person sits at it who
+// has not asked for none.
+func Emphasised(stream any) bool {
+	return IsTerminal(stream) && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb"
+}
+
+// Columns returns how wide the terminal is that a stream leads to; 0 where it is
+// none, or one that text may not be fitted to.
+func Columns(stream any) int {
+	f, ok := underlying(stream).(*os.File)
+	if !ok || !Emphasised(stream) {
+		return 0
+	}
+	width, _, err := term.GetSize(f.Fd())
+	if err != nil {
+		return 0
+	}
+	return width
+}
+
 // IsFile says whether a stream is a file on the disk.
 func IsFile(stream any) bool {
 	f, ok := underlying(stream).(*os.File)

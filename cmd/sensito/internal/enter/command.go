@@ -110,7 +110,7 @@ func (o *options) run(ctx context.Context, s console.Streams, path string) error
 		return err
 	}
 	e := &enterer{streams: s, file: file, asks: asks && o.source.From != "-", strict: o.strict, name: console.StandardInput,
-		bold: asks && !o.plain && os.Getenv("NO_COLOR") == "" && os.Getenv("TERM") != "dumb" && console.IsTerminal(s.Terminal)}
+		bold: asks && !o.plain && console.Emphasised(s.Terminal)}
 	s.NoteLocks(path)
 	file.strip = stripText(file.trial, number)
 	e.Keying = entry.NewKeying(file.trial, number)

@@ -5,11 +5,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
-	"gonum.org/v1/plot/vg"
-
-	"sensito/plot/internal/parts"
 	"sensito/sensito"
 	"sensito/sensito/compare"
 	"sensito/sensito/printable"
@@ -54,16 +52,22 @@ func (p provenClause) amount(v float64) string {
 	if p.quantity == compare.DiffSpeedStops && v >= 1 {
 		places = 1
 	}
-	text := parts.Fixed(v, places)
+	text := strconv.FormatFloat(v, 'f', places, 64)
 	if p.unit == "stop" && v > 1 {
 		return text + " stops"
 	}
 	return strings.TrimSpace(text + " " + p.unit)
 }
 
+// Room is what an answer has to fit.
+type Room struct {
+	Fits    func(text string) bool   // in the lines that there are
+	Abridge func(name string) string // to what leaves an answer room
+}
+
 // Comparison says in one sentence what is proven, of two trials in all
 // quantities, of more in speed, or in time where no speed is known.
-func Comparison(c *compare.Comparison, room vg.Length) string {
+func Comparison(c *compare.Comparison, room Room) string {
 	var others []int
 	for i, t := range c.Trials {
 		if t.Reason == nil && i != Reference(c) {
@@ -78,24 +82,24 @@ func Comparison(c *compare.Comparison, room vg.Length) string {
 		p = provenClauses[1]
 	}
 	all := differencesIn(c, others, p.quantity)
-	if text := listAnswer(c, p, all, room); len(parts.Wrapped(parts.TitleSize, room, text, 4)) <= 3 {
+	if text := listAnswer(c, p, all, room); room.Fits(text) {
 		return text
 	}
 	return countAnswer(c, p, all, len(others), room)
 }
 
-// names returns the names of the trials, none longer than leaves an answer room.
-func names(c *compare.Comparison, room vg.Length) []string {
+// names returns the names of the trials, as long as leaves an answer room.
+func names(c *compare.Comparison, room Room) []string {
 	out := Names(c)
 	for i, n := range out {
-		out[i] = parts.Abridged(parts.TitleSize, 0.85*room, n)
+		out[i] = room.Abridge(n)
 	}
 	return out
 }
 
 // pairAnswer tells all that is proven between two trials, as far as three lines hold
 // it.
-func pairAnswer(c *compare.Comparison, other int, room vg.Length) string {
+func pairAnswer(c *compare.Comparison, other int, room Room) string {
 	called := names(c, room)
 	first, second := called[Reference(c)], called[other]
 	var clauses []string
@@ -132,7 +136,7 @@ func pairAnswer(c *compare.Comparison, other int, room vg.Length) string {
 	if open {
 		text += "; nothing else is proven"
 	}
-	if last > 0 && len(parts.Wrapped(parts.TitleSize, room, text, 4)) > 3 {
+	if last > 0 && !room.Fits(text) {
 		return one + "; " + printable.Counted(last, "more difference") + " proven"
 	}
 	return text
@@ -154,7 +158,7 @@ func differencesIn(c *compare.Comparison, others []int, quantity string) []compa
 }
 
 // listAnswer names every trial whose difference is proven.
-func listAnswer(c *compare.Comparison, p provenClause, all []compare.Difference, room vg.Length) string {
+func listAnswer(c *compare.Comparison, p provenClause, all []compare.Difference, room Room) string {
 	called := names(c, room)
 	var told []string
 	for _, d := range all {
@@ -188,7 +192,7 @@ func (p provenClause) noun() string {
 }
 
 // countAnswer tells of how many trials a difference is proven.
-func countAnswer(c *compare.Comparison, p provenClause, all []compare.Difference, n int, room vg.Length) string {
+func countAnswer(c *compare.Comparison, p provenClause, all []compare.Difference, n int, room Room) string {
 	more, less := 0, 0
 	for _, d := range all {
 		switch {

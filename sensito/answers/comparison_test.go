@@ -10,7 +10,12 @@ import (
 	"sensito/sensito/compare"
 )
 
-const page = 490 // points
+// letters is a room of so many letters.
+func letters(n int) Room {
+	return Room{Fits: func(text string) bool { return len(text) <= n }, Abridge: func(name string) string { return name }}
+}
+
+var page = letters(300)
 
 func difference(b int, quantity string, value float64, proven bool) compare.Difference {
 	return compare.Difference{A: 1, B: b, Quantity: quantity, Value: &sensito.Estimate[float64]{Value: value, StdErr: 0.1, DoF: 20}, Real: proven}
@@ -26,14 +31,14 @@ func TestComparison(t *testing.T) {
 	}}
 	assert.Equal(t, []string{"none", "Brinewater", "Ashlar 1+9"}, Names(c))
 	assert.Equal(t, "Ashlar 1+9 gives 0.33 stop more speed than Brinewater, has a shorter toe and has another shape of curve; nothing else is proven", Comparison(c, page))
-	assert.Equal(t, "Ashlar 1+9 gives 0.33 stop more speed than Brinewater; 2 more differences proven", Comparison(c, 150))
+	assert.Equal(t, "Ashlar 1+9 gives 0.33 stop more speed than Brinewater; 2 more differences proven", Comparison(c, letters(80)))
 
 	c.Trials = append(c.Trials, &compare.Compared{Name: "Film in Slate"})
 	c.Differences = append(c.Differences, difference(3, compare.DiffSpeedStops, -1.5, true))
 	assert.Equal(t, "Ashlar 1+9 gives 0.33 stop more speed than Brinewater, Slate gives 1.5 stops less", Comparison(c, page))
-	assert.Equal(t, "Of 2 other trials 1 gives more speed than Brinewater and 1 gives less", Comparison(c, 100))
+	assert.Equal(t, "Of 2 other trials 1 gives more speed than Brinewater and 1 gives less", Comparison(c, letters(50)))
 	c.Differences[len(c.Differences)-1].Value.Value = 1.5
-	assert.Equal(t, "All 2 other trials give more speed than Brinewater", Comparison(c, 100))
+	assert.Equal(t, "All 2 other trials give more speed than Brinewater", Comparison(c, letters(50)))
 	c.Differences[len(c.Differences)-1].Real = false
 	assert.Equal(t, "Ashlar 1+9 gives 0.33 stop more speed than Brinewater; no other difference of speed is proven", Comparison(c, page))
 }

@@ -1,0 +1,5 @@
+// Package answers says in one sentence what a result comes to: the title of a figure
+// and the first line of a screen.
+//
+// Begin with Comparison or Control.
+package answers

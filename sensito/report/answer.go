@@ -1,0 +1,45 @@
+package report
+
+import (
+	"fmt"
+	"math"
+)
+
+// answerOf is the answer to a question of development in one or two sentences: how
+// long, under which conditions, how sure, and what the meter is set to.
+func answerOf(minutes, index *Quantity, level float64, conditions *Conditions, extrapolated bool) string {
+	text := developText(minutes, level, conditions, extrapolated)
+	if index == nil {
+		return text + "."
+	}
+	return text + ". " + meterText(index) + "."
+}
+
+// developText is "Develop 5:55 (95 % sure: 5:50 to 6:05)", with the conditions where
+// they are not the trial's.
+func developText(m *Quantity, level float64, c *Conditions, extrapolated bool) string {
+	text := "Develop " + clock(m.Value, 5)
+	if m.atLeast {
+		text += " or longer"
+	}
+	if place := c.place(); place != "" {
+		text += " " + place
+	}
+	if extrapolated {
+		text += ", outside the tested times"
+	}
+	return text + " (" + percent(level) + " sure: " + timeInterval(m) + ")"
+}
+
+// timeInterval is the interval of a time, which may be open above.
+func timeInterval(m *Quantity) string {
+	if math.IsInf(float64(m.High), 1) {
+		return clock(float64(m.Low), 5) + " or longer"
+	}
+	return clock(float64(m.Low), 5) + " to " + clock(float64(m.High), 5)
+}
+
+// meterText is "Set the meter to 80 (EI 78, 70 to 86)".
+func meterText(e *Quantity) string {
+	return fmt.Sprintf("Set the meter to %s (EI %s, %s to %s)", setting(e.Value), figures(e.Value), figures(float64(e.Low)), figures(float64(e.High)))
+}
