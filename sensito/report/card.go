@@ -80,7 +80,7 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 		w.answer("%s", text)
 		w.printf("\n")
 	}
-	w.printf("%s\n", r.heading)
+	w.lines(r.heading)
 	w.paragraph("Aim: ", "  ", r.Aim+"; "+flareName(r.scene.Flare))
 	if r.zero == sensito.ZeroBase {
 		w.printf("The densitometer was set to zero on the film base.\n")

@@ -226,7 +226,8 @@ func (r *Control) Text(out io.Writer, l Layout) error {
 	}
 	w.warnings(r.Warnings)
 	if r.Change.TimePercent != nil {
-		w.printf("\n%s\n", startingPoint)
+		w.printf("\n")
+		w.lines(startingPoint)
 	}
 	return w.err
 }

@@ -239,7 +239,9 @@ func (r *Curve) headline() [][]string {
 func (r *Curve) Text(out io.Writer, l Layout) error {
 	w := newWriter(out, l)
 	w.answer("%s", r.answer())
-	w.printf("\n%s\n\n", heading(r.trial))
+	w.printf("\n")
+	w.lines(heading(r.trial))
+	w.printf("\n")
 	if l.Full {
 		w.table(r.rows(r.strips))
 	} else {

@@ -150,7 +150,9 @@ func NewFamily(f *development.Family, today *scene.Adjustment, level float64) (*
 func (r *Family) Text(out io.Writer, l Layout) error {
 	w := newWriter(out, l)
 	w.answer("%s", r.answer())
-	w.printf("\n%s\n\n", r.heading)
+	w.printf("\n")
+	w.lines(r.heading)
+	w.printf("\n")
 	equivalent := "at " + degrees(r.family.Trial.Process().TemperatureC)
 	rows := [][]string{{"developed", r.contrastName(), "speed", "base + fog"}}
 	if l.Full {

@@ -47,7 +47,9 @@ func (r *Flare) Text(out io.Writer, l Layout) error {
 	veil := func(v float64) string { return strconv.FormatFloat(100*v, 'g', 2, 64) }
 	w.answer("%s", fmt.Sprintf("The veil of this camera is %s %% of the lightest tone (%s: %s to %s %%): give --flare veil=%s.",
 		veil(r.Veil.Value), percent(r.level)+" interval", veil(float64(r.Veil.Low)), veil(float64(r.Veil.High)), strconv.FormatFloat(r.Veil.Value, 'g', 2, 64)))
-	w.printf("\n%s\n\n", r.heading)
+	w.printf("\n")
+	w.lines(r.heading)
+	w.printf("\n")
 	w.paragraph("", "", fmt.Sprintf("The hollow got %s log H less than the field. Of a scene of %d stops such a veil takes %.2f log H, and lifts the darkest tone by %.2f. "+
 		"It holds for this lens, its shade and a field that fills the frame; a scene with less light around it has less.",
 		r.Ratio.String(), normalScene, r.Lost, r.Lift))

@@ -135,12 +135,19 @@ func (w *writer) closing(list sensito.Warnings) {
 	if len(list) > 0 {
 		w.printf("\n")
 	}
-	w.printf("%s\n", startingPoint)
+	w.lines(startingPoint)
 }
 
 // paragraph writes words wrapped to the screen, as Paragraph does.
 func (w *writer) paragraph(first, next, text string) {
 	w.printf("%s", wrapped(w.prose(), first, next, text))
+}
+
+// lines writes text that has lines of its own, each wrapped to the screen.
+func (w *writer) lines(text string) {
+	for paragraph := range strings.SplitSeq(text, "\n") {
+		w.paragraph("", "", paragraph)
+	}
 }
 
 // Paragraph returns words wrapped to 80 columns behind the given first and

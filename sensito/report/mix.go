@@ -91,8 +91,7 @@ type MixFormat struct {
 }
 
 // mixCautions are of mixing; hazards says the rest.
-const mixCautions = `Pour acid, and any concentrate, into water, never water into it. Do not breathe
-dust of powders. Use no vessels of the kitchen, and label what is kept.`
+const mixCautions = "Pour acid, and any concentrate, into water, never water into it. Do not breathe dust of powders. Use no vessels of the kitchen, and label what is kept."
 
 // NewMix reports a mixture.
 func NewMix(m *darkroom.Mix) *Mix {
@@ -100,7 +99,7 @@ func NewMix(m *darkroom.Mix) *Mix {
 	r := &Mix{Schema: "sensito/mix/1", TotalML: float64(m.Total),
 		Percent: stated(s.Percent), StockPercent: stated(s.StockPercent), SubstanceG: stated(m.Grams), StockML: stated(float64(m.Stock)),
 		TankML: stated(float64(s.Tank)), Measure: mixMeasure(m.Measuring), Instead: mixMeasure(m.Instead),
-		Cautions: []string{unwrapped(mixCautions), unwrapped(hazards)}, Warnings: m.Warnings, mix: m}
+		Cautions: []string{mixCautions, hazards}, Warnings: m.Warnings, mix: m}
 	if m.Dilution.Stated() {
 		ratio, concentrate, water := m.Dilution.String(), float64(m.Concentrate), float64(m.Water)
 		r.Ratio, r.ConcentrateML, r.WaterML = &ratio, &concentrate, &water
@@ -132,8 +131,6 @@ func stated(v float64) *float64 {
 	}
 	return &v
 }
-
-func unwrapped(text string) string { return strings.ReplaceAll(text, "\n", " ") }
 
 // volumes lists what is poured.
 func (r *Mix) volumes() {
@@ -212,7 +209,8 @@ func (r *Mix) Text(out io.Writer, l Layout) error {
 		w.printf("\n")
 	}
 	w.warnings(r.Warnings)
-	w.printf("\n%s\n%s\n", mixCautions, hazards)
+	w.printf("\n")
+	w.lines(mixCautions + "\n" + hazards)
 	return w.err
 }
 

@@ -67,7 +67,7 @@ func TestMixCautions(t *testing.T) {
 	for name, r := range mixtures(t) {
 		var text bytes.Buffer
 		require.NoError(t, r.Text(&text, Layout{Full: true}))
-		words := unwrapped(text.String())
+		words := oneLine(text.String())
 		for _, caution := range []string{"gloves", "eye protection", "ventilation", "never mix acids or bleach with fixer", "safety sheet",
 			"dispose by local rules", "Pour acid, and any concentrate, into water, never water into it", "Do not breathe dust"} {
 			assert.Contains(t, words, caution, name)

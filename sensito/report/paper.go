@@ -76,7 +76,9 @@ func (r *Paper) strip(m *curve.PaperStrip) object {
 func (r *Paper) Text(out io.Writer, l Layout) error {
 	w := newWriter(out, l)
 	w.answer("%s", r.answer())
-	w.printf("\n%s\n\n", heading(r.paper.Trial))
+	w.printf("\n")
+	w.lines(heading(r.paper.Trial))
+	w.printf("\n")
 	noise := "" // the same of all strips
 	rows := [][]string{{"grade", "white", "black", "ISO range", "speed", "gradient"}}
 	for _, m := range r.paper.Strips {
@@ -114,8 +116,8 @@ func (r *Paper) Text(out io.Writer, l Layout) error {
 	}
 	w.warnings(r.paper.Warnings)
 	writeWarnings(w, r.paper.Strips, func(m *curve.PaperStrip) (string, sensito.Warnings) { return gradeName(m), m.Warnings })
-	_, hazards, _ := strings.Cut(startingPoint, "\n")
-	w.printf("\nA computed range is a starting point: verify it with a print of your own.\n%s\n", hazards)
+	w.printf("\n")
+	w.lines("A computed range is a starting point: verify it with a print of your own.\n" + hazards)
 	return w.err
 }
 

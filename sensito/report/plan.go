@@ -146,7 +146,9 @@ const listed = 10
 func (r *Plan) Text(out io.Writer, l Layout) error {
 	w := newWriter(out, l)
 	w.answer("%s", r.answer())
-	w.printf("\n%s\n\n", r.heading)
+	w.printf("\n")
+	w.lines(r.heading)
+	w.printf("\n")
 	if r.next != nil {
 		r.question(w)
 		if l.Full {
@@ -168,7 +170,8 @@ func (r *Plan) Text(out io.Writer, l Layout) error {
 	}
 	w.warnings(r.Warnings)
 	r.Bench.text(w)
-	w.printf("\n%s\n", startingPoint)
+	w.printf("\n")
+	w.lines(startingPoint)
 	return w.err
 }
 

@@ -177,9 +177,7 @@ func name(t *sensito.Trial) string {
 }
 
 // startingPoint is said wherever a development time is.
-const startingPoint = `A computed time is a starting point: verify it on your own process.
-` + hazards
+const startingPoint = "A computed time is a starting point: verify it on your own process.\n" + hazards
 
 // hazards is said wherever somebody is told to mix or pour.
-const hazards = `Chemicals are hazardous: gloves, eye protection, ventilation; never mix acids or
-bleach with fixer; read the product's safety sheet and dispose by local rules.`
+const hazards = "Chemicals are hazardous: gloves, eye protection, ventilation; never mix acids or bleach with fixer; read the product's safety sheet and dispose by local rules."

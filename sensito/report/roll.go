@@ -89,7 +89,8 @@ func NewRoll(roll *scene.Roll, level float64) *Roll {
 func (r *Roll) Text(out io.Writer, l Layout) error {
 	w := newWriter(out, l)
 	w.answer("%s", answerOf(r.Minutes, r.ExposureIndex, r.level, r.Conditions, r.Extrapolated))
-	w.printf("\n%s\n", r.heading)
+	w.printf("\n")
+	w.lines(r.heading)
 	w.paragraph("", "", r.what()+".")
 	if l.Full {
 		w.printf("\n")

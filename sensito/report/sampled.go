@@ -109,7 +109,8 @@ func (r *Sampled) Table() (headings []string, rows [][]string) {
 // Text writes the points as a table.
 func (r *Sampled) Text(out io.Writer, l Layout) error {
 	w := newWriter(out, l)
-	w.printf("%s\n\n", r.heading)
+	w.lines(r.heading)
+	w.printf("\n")
 	headings, rows := r.Table()
 	w.table(append([][]string{headings}, rows...))
 	w.warnings(r.Warnings)

@@ -102,7 +102,8 @@ func (r *Scene) Text(out io.Writer, l Layout) error {
 		}
 		w.answer("Expose at EV %s (%s to %s)%s.", fixed(ev.Value, 1), fixed(float64(ev.Low), 1), fixed(float64(ev.High), 1), set)
 	}
-	w.printf("\n%s\n", heading(p.Family.Trial))
+	w.printf("\n")
+	w.lines(heading(p.Family.Trial))
 	w.paragraph("", "", fmt.Sprintf("A scene of %s stops (%s), for %s; %s.", plain(p.Scene.Stops), developmentName(p.N), p.Scene.AimText(), r.delivers()))
 	r.writeExposure(w)
 	if l.Full {

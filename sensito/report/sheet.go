@@ -119,7 +119,7 @@ func NewSheet(s *darkroom.Sheet, level float64) *Sheet {
 		Procedure: spec.Procedure.Title(), For: words(spec.For), Develop: float64(s.Minutes),
 		ExposureIndex: quantity(spec.Index, level, unitOne), Delivered: quantity(spec.Delivered, level, unitOne), TemperatureC: stated(s.Process.TemperatureC), EndsAtC: spec.Under.EndC,
 		Agitation: words(string(s.Process.Agitation)), Baths: []SheetBath{}, Steps: []SheetStep{}, Critical: darkroom.CriticalText, Note: spec.Note,
-		Cautions: []string{unwrapped(mixCautions), unwrapped(hazards)}, Warnings: s.Warnings, sheet: s, heading: heading(t), level: level}
+		Cautions: []string{mixCautions, hazards}, Warnings: s.Warnings, sheet: s, heading: heading(t), level: level}
 	if spec.Minutes.StdErr > 0 {
 		r.Minutes = quantity(&spec.Minutes, level, unitMinutes)
 	}
@@ -201,9 +201,9 @@ func sheetStep(s darkroom.SheetStep) SheetStep {
 func (r *Sheet) Text(out io.Writer, l Layout) error {
 	w := newWriter(out, l)
 	s := r.sheet
-	w.printf("%s\n", strings.TrimRight("Process sheet "+s.Spec.Date, " "))
-	w.printf("%s\n\n", r.heading)
-	w.paragraph("", "", s.Headline()+", "+s.Basis(r.level)+".")
+	w.answer("%s, %s.", s.Headline(), s.Basis(r.level))
+	w.printf("\n%s\n", strings.TrimRight("Process sheet "+s.Spec.Date, " "))
+	w.lines(r.heading)
 	if e := r.ExposureIndex; e != nil {
 		w.printf("The film was to be exposed at EI %s (nearest setting %s).\n", figures(e.Value), setting(e.Value))
 	}
@@ -229,7 +229,8 @@ func (r *Sheet) Text(out io.Writer, l Layout) error {
 	w.printf("\nWrite down  date __________  developed ___:___  from ______ to ______ °C\n")
 	w.printf("            ____________________________________________________________________\n")
 	w.warnings(r.Warnings)
-	w.printf("\n%s\n%s\n", mixCautions, startingPoint)
+	w.printf("\n")
+	w.lines(mixCautions + "\n" + startingPoint)
 	return w.err
 }
 

@@ -75,8 +75,8 @@ func TestSheetText(t *testing.T) {
 			assert.LessOrEqual(t, width(strings.TrimSuffix(line, "\n")), textWidth, line)
 		}
 		assert.Contains(t, got, "D   1:00   5:55   2 Develop: Brinewater 1+19, CRITICAL\n")
-		assert.Contains(t, got, startingPoint)
-		assert.Contains(t, got, mixCautions)
+		assert.Contains(t, oneLine(got), oneLine(startingPoint))
+		assert.Contains(t, oneLine(got), mixCautions)
 		assert.Contains(t, strings.Join(strings.Fields(got), " "), "Light is safe from step 5, Rinse.")
 		assert.Contains(t, got, "The time of the developer is critical.")
 	}

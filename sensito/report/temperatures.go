@@ -69,7 +69,7 @@ func NewTemperatures(t *scene.TemperatureTable, level float64) *Temperatures {
 // Text writes the table by temperature and N.
 func (r *Temperatures) Text(out io.Writer, l Layout) error {
 	w := newWriter(out, l)
-	w.printf("%s\n", r.heading)
+	w.lines(r.heading)
 	w.paragraph("Aim: ", "  ", r.Aim+"; "+flareName(r.table.Card.Scene.Flare))
 	w.paragraph("", "", fmt.Sprintf("Temperature: the rate at 30 °C is %s times that at 20 (%s).", r.Q10, r.Q10Source))
 	if r.Dilution != "" {
@@ -127,6 +127,7 @@ func (r *Temperatures) Text(out io.Writer, l Layout) error {
 		}
 	}
 	w.warnings(slices.Clone(r.Warnings))
-	w.printf("\n%s\n", startingPoint)
+	w.printf("\n")
+	w.lines(startingPoint)
 	return w.err
 }

@@ -104,7 +104,8 @@ func logUnit(t *sensito.Trial) string {
 func (r *Reproduction) Text(out io.Writer, l Layout) error {
 	w := newWriter(out, l)
 	w.answer("%s", answerOf(r.Minutes, r.ExposureIndex, r.level, r.Conditions, r.Extrapolated))
-	w.printf("\n%s\n", r.heading)
+	w.printf("\n")
+	w.lines(r.heading)
 	w.paragraph("", "", fmt.Sprintf("A scene of %g stops (%s) in the print, for %s. Contrast %s %s; 1 would be that of the scene.", r.SceneRangeStops, developmentName(r.n), r.aim, r.middle(), fixed(r.MidGradient, 2)))
 	if l.Full {
 		r.writeDetails(w)
