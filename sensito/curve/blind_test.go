@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/internal/simulated"
@@ -15,13 +16,14 @@ import (
 
 // strips is the result of many blind strips.
 type strips struct {
-	base, speed, index, gradient, iso blind.Tallies
-	said                              blind.Notes
+	base, speed, index, gradient, iso, fractional blind.Tallies
+	said                                          blind.Notes
 }
 
 // blindStrips measures n strips of every class in turn and holds coverage and
-// false alarms to their limits.
-func blindStrips(t *testing.T, p simulated.Practice, n int) *strips {
+// false alarms to their limits, that of the fractional-gradient speed from above to one
+// of its own.
+func blindStrips(t *testing.T, p simulated.Practice, n int, mostFractional float64) *strips {
 	s := &strips{}
 	for i := range n {
 		r := rand.New(rand.NewPCG(uint64(i), 1))
@@ -33,14 +35,16 @@ func blindStrips(t *testing.T, p simulated.Practice, n int) *strips {
 		blind.Score(&s.index, class, m.ContrastIndex, f.ContrastIndex(), blind.Apart)
 		blind.Score(&s.gradient, class, m.AverageGradient, f.Rise(1.5)/1.5, blind.Apart)
 		blind.Score(&s.iso, class, m.ISODifference, f.Rise(1.3), blind.Apart)
+		blind.Score(&s.fractional, class, m.FractionalGradientSpeed, float64(curve.FractionalGradientSpeed(sensito.LogExposure(f.FractionalPoint()+b.Faint()))), blind.InStops)
 	}
 	t.Log("\n" + blind.TallyHead + s.base.Table("base+fog") + s.speed.Table("speed point") + s.index.Table("contrast index") +
-		s.gradient.Table("average gradient") + s.iso.Table("ISO difference") + s.said.Table())
+		s.gradient.Table("average gradient") + s.iso.Table("ISO difference") + s.fractional.Table("fractional, stops") + s.said.Table())
 	for name, a := range map[string]*blind.Tallies{"base plus fog": &s.base, "the speed point": &s.speed, "the contrast index": &s.index,
 		"the average gradient": &s.gradient, "the ISO difference": &s.iso} {
 		blind.CheckCoverage(t, name, a)
 		assert.LessOrEqual(t, float64(a.All().Missing), 0.005*float64(n), "strips that do not give %s", name)
 	}
+	blind.CheckCoverageUpTo(t, mostFractional, "the fractional-gradient speed", &s.fractional)
 	s.said.CheckClean(t)
 	return s
 }
@@ -49,26 +53,28 @@ func blindStrips(t *testing.T, p simulated.Practice, n int) *strips {
 // intervals.
 func TestBlindStrips(t *testing.T) {
 	t.Parallel()
-	s := blindStrips(t, simulated.Ordinary, 1080*blind.Effort(t))
+	s := blindStrips(t, simulated.Ordinary, 1080*blind.Effort(t), 0.98)
 	assert.LessOrEqual(t, s.speed.All().RMS(), 0.023, "rms error of the speed point, log H")
 	assert.LessOrEqual(t, math.Abs(s.speed.All().Bias()), 0.005, "bias of the speed point, log H")
 	assert.LessOrEqual(t, s.index.All().RMS(), 0.0085, "rms error of the contrast index")
+	assert.LessOrEqual(t, s.fractional.All().RMS(), 0.115, "rms error of the fractional-gradient speed, stops")
 }
 
 // Careless practice leaves larger errors, a speed point to 0.04 log H, but the
 // intervals must say so.
 func TestBlindCarelessStrips(t *testing.T) {
 	t.Parallel()
-	blindStrips(t, simulated.Careless, 480*blind.Effort(t))
+	blindStrips(t, simulated.Careless, 480*blind.Effort(t), 0.98)
 }
 
 // Strips read twice as well as stated, in fine steps, show of what form a film
-// is not; the intervals must count that too.
+// is not; the intervals must count that too. Of a toe they show little even so: the
+// fractional-gradient speed counts toes that these films do not have.
 func TestBlindQuietStrips(t *testing.T) {
 	t.Parallel()
 	quiet := simulated.Ordinary
 	quiet.Kit = simulated.Kit{Steps: 41, Step: 0.075, Noise: simulated.Usual.Noise / 2}
-	blindStrips(t, quiet, 240*blind.Effort(t))
+	blindStrips(t, quiet, 240*blind.Effort(t), 1)
 }
 
 // blindStrip measures one blind strip of a film of a class.

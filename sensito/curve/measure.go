@@ -42,7 +42,7 @@ type Measured struct {
 	// disagrees with what they tell of it; nil otherwise, and with MeasureOptions.Apart.
 	ByItself *Measured
 
-	Derived fit.Derived // the quantities in the order of ColumnFog to ColumnFractional; NaN for what could not be had
+	Derived fit.Derived // the quantities of the curve in the order of ColumnFog to ColumnFractional; NaN for what could not be had
 
 	// Within a family: how far the strip's temperature is from the family's, in
 	// tens of degrees, how much longer its development would have taken at that,
@@ -123,6 +123,7 @@ func (m *Measured) measure() {
 	if fractional != nil {
 		m.leans("the fractional-gradient speed", fractional.Value, lo, hi)
 		m.leans("the fractional-gradient speed", fractional.Value.Add(fractionalRange), lo, hi)
+		belowCorners(fractional, c)
 	}
 	if !sensito.SameProcess(m.Strip.Process(), m.Strip.Trial().Process()) {
 		m.Warnings.Add("other_conditions", m.Strip.Process())

@@ -116,6 +116,32 @@ func TestCommonLogH(t *testing.T) {
 	assert.Greater(t, moved.SpeedPoint.DoF, still.SpeedPoint.DoF)
 }
 
+// The fractional gradient of a round corner is moved to where films have theirs, by a part
+// of its width; curves fitted together follow a toe by themselves.
+func TestFractionalBelowCorner(t *testing.T) {
+	together, err := curve.MeasureTrial(simulated.ModelTrial(t, 5, 8, 12), curve.MeasureOptions{})
+	require.NoError(t, err)
+	apart, err := curve.MeasureTrial(simulated.ModelTrial(t, 5, 8, 12), curve.MeasureOptions{Apart: true})
+	require.NoError(t, err)
+	for i, strips := range [][]*curve.Measured{together, apart} {
+		for _, m := range strips {
+			own, err := curve.Derive(m.Fit, curve.FractionalGradientPoint)
+			require.NoError(t, err)
+			width := 0.0
+			if k := slices.Index(m.Fit.Names, "toe_width"); i == 1 {
+				require.GreaterOrEqual(t, k, 0)
+				width = m.Fit.Params[k]
+			}
+			v := m.FractionalGradientSpeed
+			assert.InEpsilon(t, float64(curve.FractionalGradientSpeed(own.Value.Add(-0.09*sensito.LogRange(width)))), float64(v.Value), 1e-9)
+			assert.InEpsilon(t, math.Ln10*math.Hypot(float64(own.StdErr), 0.10*width), float64(v.StdErr/v.Value), 0.01)
+			if i == 1 { // the known part makes the error better known
+				assert.Greater(t, v.DoF, own.DoF)
+			}
+		}
+	}
+}
+
 func TestRelativeExposures(t *testing.T) {
 	logH := simulated.ContactWedge(t, 21, false).LogH()
 	relative, err := sensito.NewRelative(logH)

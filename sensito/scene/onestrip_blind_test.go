@@ -32,19 +32,10 @@ func (f netCurve) contrastIndex() float64 {
 	return index
 }
 
-// fractional returns where the gradient is 0.3 of the mean over 1.5 from there.
-func (f netCurve) fractional() float64 {
-	const h = 1e-4
-	m := f.speedPoint()
-	return simulated.Bisect(m-1, m+0.6, func(x float64) float64 {
-		return (f(x+h)-f(x-h))/(2*h) - 0.3*(f(x+1.5)-f(x))/1.5
-	})
-}
-
 // Single strips of films of forms that are not fitted, under wedges of 21 steps and of 7:
 // none loses a reading more often than one in a hundred, and what they say covers. The
-// fractional gradient is the exception where a toe is longer than a corner can be: of two
-// emulsions and of a long toe its speed comes out 0.15 stop low and covers 65 to 72.
+// fractional gradient of two emulsions is the exception: its speed comes out 0.12 stop
+// low, and readings of 21 steps hardly tell their toe from a long one of the form.
 func TestBlindFormsOfOneStrip(t *testing.T) {
 	t.Parallel()
 	names := []string{"speed point", "contrast index", "average gradient", "fractional"}
@@ -73,7 +64,7 @@ func TestBlindFormsOfOneStrip(t *testing.T) {
 				at := film.speedPoint()
 				blind.Judge(&all[2], m.AverageGradient, (film(at+1.5)-film(at))/1.5, blind.Apart, math.NaN())
 				if v := m.FractionalGradientSpeed; v != nil {
-					blind.Judge(&all[3], v, float64(curve.FractionalGradientSpeed(sensito.LogExposure(film.fractional()+d.Faint()))), blind.InStops, math.NaN())
+					blind.Judge(&all[3], v, float64(curve.FractionalGradientSpeed(sensito.LogExposure(simulated.FractionalPoint(film, film.speedPoint())+d.Faint()))), blind.InStops, math.NaN())
 				}
 			}
 			text += fmt.Sprintf("\n%-32s %2d steps, n %3d, lost %d ", c.name, kit.Steps, all[0].N, lost)
@@ -81,8 +72,8 @@ func TestBlindFormsOfOneStrip(t *testing.T) {
 				text += fmt.Sprintf("| %+.4f %.4f %5.1f (%d) ", a.Bias(), a.RMS(), 100*a.Coverage(), a.N)
 				pooled[j].N, pooled[j].Covered = pooled[j].N+a.N, pooled[j].Covered+a.Covered
 				least := math.Min(0.92, 0.95-3.3*math.Sqrt(0.95*0.05/float64(a.N)))
-				if names[j] == "fractional" {
-					least = 0.60
+				if names[j] == "fractional" && c.name == "two emulsions" {
+					least -= 0.14
 				}
 				assert.GreaterOrEqual(t, a.Coverage(), least, "%s of %s, %d steps", names[j], c.name, kit.Steps)
 			}
@@ -93,7 +84,7 @@ func TestBlindFormsOfOneStrip(t *testing.T) {
 	for j, a := range pooled {
 		t.Logf("%s covers %.1f", names[j], 100*a.Coverage())
 	}
-	for j := range 3 {
+	for j := range names {
 		assert.InDelta(t, 0.96, pooled[j].Coverage(), 0.025, names[j])
 	}
 }

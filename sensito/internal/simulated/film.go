@@ -112,6 +112,18 @@ func (f Film) SpeedPoint() float64 {
 	return Bisect(-8, 8, func(x float64) float64 { return f.Net(x) - 0.10 })
 }
 
+// FractionalPoint returns where the gradient of a net density is 0.3 of its mean over 1.5
+// from there, near its speed point.
+func FractionalPoint(net func(x float64) float64, speedPoint float64) float64 {
+	const h = 1e-4
+	return Bisect(speedPoint-1, speedPoint+0.6, func(x float64) float64 {
+		return (net(x+h)-net(x-h))/(2*h) - 0.3*(net(x+1.5)-net(x))/1.5
+	})
+}
+
+// FractionalPoint returns that of the film.
+func (f Film) FractionalPoint() float64 { return FractionalPoint(f.Net, f.SpeedPoint()) }
+
 // Rise returns the density gained over the distance r from the speed point.
 func (f Film) Rise(r float64) float64 {
 	m := f.SpeedPoint()
