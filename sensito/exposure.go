@@ -17,6 +17,9 @@ const (
 	Relative Kind = "relative" // known only up to a common factor
 )
 
+// Kinds are all of them.
+var Kinds = []Kind{Contact, Camera, Relative}
+
 // MeterConstants hold the two constants that tie a reflected-light meter to
 // the exposure at the film: H = Q * K / S lux seconds at the metered exposure,
 // S being the index set on the meter. Zero fields stand for the defaults

@@ -19,6 +19,9 @@ const (
 	FlareNone  FlareKind = "none"  // nothing is lost
 )
 
+// FlareKinds are all of them.
+var FlareKinds = []FlareKind{FlareFixed, FlareVeil, FlareNone}
+
 // DefaultFlareLoss is the fixed loss when none is given.
 const DefaultFlareLoss = 0.40
 

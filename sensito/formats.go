@@ -3,6 +3,8 @@ package sensito
 import (
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -49,6 +51,17 @@ var uncounted = map[string]bool{"135": true, "35mm": true}
 
 // inchSheets are written without a unit by everybody.
 var inchSheets = map[string]bool{"2.25x3.25": true, "4x5": true, "5x7": true, "8x10": true, "11x14": true, "7x17": true, "8x20": true, "12x20": true}
+
+// FormatNames returns the names of rolls and of the usual sheets, each of which
+// ParseFormat reads.
+func FormatNames() []string {
+	names := slices.Collect(maps.Keys(rolls))
+	for size := range inchSheets {
+		names = append(names, size+"in")
+	}
+	slices.Sort(names)
+	return names
+}
 
 var sizeForm = lazy.Regexp(`^` + decimal.Form + `\s*[x×*]\s*` + decimal.Form + `\s*(in|inch|inches|"|cm|mm)?$`)
 

@@ -1,6 +1,7 @@
 package sensito
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -81,6 +82,9 @@ const (
 	AgitationNone         Agitation = "none"
 )
 
+// Agitations are the ways that can be stated.
+var Agitations = []Agitation{AgitationContinuous, AgitationIntermittent, AgitationNone}
+
 // Process is the development that a trial or a strip received.
 type Process struct {
 	Developer    string
@@ -137,9 +141,7 @@ func CheckProcess(f *check.Faults, prefix string, p Process) {
 			f.Add(prefix+".temperature_c", "%g degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20", p.TemperatureC)
 		}
 	}
-	switch p.Agitation {
-	case AgitationUnstated, AgitationContinuous, AgitationIntermittent, AgitationNone:
-	default:
+	if p.Agitation != AgitationUnstated && !slices.Contains(Agitations, p.Agitation) {
 		f.Add(prefix+".agitation", "%q is not continuous, intermittent or none", p.Agitation)
 	}
 }

@@ -35,6 +35,9 @@ const (
 	ZeroBase Zero = "base" // densities are above the film base
 )
 
+// Zeros are all of them.
+var Zeros = []Zero{ZeroAir, ZeroBase}
+
 // DefaultRepeatability is the standard deviation of one density reading when a
 // notebook does not say: 0.01 (from memory, an ordinary bench densitometer).
 const DefaultRepeatability Density = 0.01
@@ -297,11 +300,10 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	f.Within("reading.offset_sd", float64(spec.Reading.OffsetSD), 0, 0.2, "")
 	f.Within("process.temperature_sd_c", spec.Repeating.TemperatureSDC, 0, 5, " °C")
 	f.Within("process.time_sd_s", float64(spec.Repeating.TimeSD), 0, 600, " s")
-	switch spec.Reading.Zero {
-	case "":
+	switch {
+	case spec.Reading.Zero == "":
 		spec.Reading.Zero = ZeroAir
-	case ZeroAir, ZeroBase:
-	default:
+	case !slices.Contains(Zeros, spec.Reading.Zero):
 		f.Add("reading.zero", "%q is neither %q nor %q", spec.Reading.Zero, ZeroAir, ZeroBase)
 	}
 	if len(spec.Strips) == 0 {

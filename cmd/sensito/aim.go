@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -35,6 +36,9 @@ const (
 	diffusion = "diffusion"
 	condenser = "condenser"
 )
+
+// lights are the values of --enlarger.
+var lights = []string{diffusion, condenser}
 
 func (o *aimOptions) register(cmd *cobra.Command) {
 	o.options.register(cmd)
@@ -114,7 +118,7 @@ func (o *aimOptions) agree() error {
 	switch {
 	case o.given("scan") && (o.given("enlarger") || o.given("callier")):
 		return console.Usagef("--scan does not go with --enlarger and --callier: a scan needs no enlarger")
-	case o.enlarger != diffusion && o.enlarger != condenser:
+	case !slices.Contains(lights, o.enlarger):
 		return console.Usagef("--enlarger %q is neither diffusion nor condenser", o.enlarger)
 	case o.given("callier") && o.enlarger != condenser:
 		return console.Usagef("--callier goes with --enlarger condenser")

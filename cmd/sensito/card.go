@@ -25,10 +25,7 @@ type cardOptions struct {
 
 func newCardCmd(s streams) *cobra.Command {
 	o := &cardOptions{}
-	var pages []string
-	for _, p := range plot.Pages() {
-		pages = append(pages, p.Name)
-	}
+	pages := pageNames(plot.Pages())
 	cmd := &cobra.Command{
 		Use:   "card TRIAL",
 		Short: "Pocket card: times and indices from N-2 to N+2",
@@ -61,6 +58,14 @@ conditions; with --temperatures it is a table of times from 18 to 24 °C.`,
 	cmd.Flags().BoolVar(&o.table, "temperatures", false, "times from 18 to 24 °C, and with --plot a time-temperature chart")
 	cmd.Flags().StringVar(&o.page, "page", pages[0], "size of the `PAGE` drawn: "+strings.Join(pages, " or "))
 	return cmd
+}
+
+func pageNames(pages []plot.Page) []string {
+	var names []string
+	for _, p := range pages {
+		names = append(names, p.Name)
+	}
+	return names
 }
 
 func (s streams) card(o *cardOptions, path string) error {

@@ -75,18 +75,17 @@ func (o *options) registerGradient(cmd *cobra.Command) {
 
 const defaultSpan = 1.50
 
+// noises are the values of --sd-from.
+var noises = map[string]fit.Noise{"scatter": fit.NoiseFromResiduals, "repeatability": fit.NoiseGiven}
+
 // check completes the options and returns a usage error for what is outside
 // its limits.
 func (o *options) check() error {
 	if !(o.confidence >= 0.5 && o.confidence <= 0.999) {
 		return console.Usagef("--confidence %g is outside 0.5 to 0.999", o.confidence)
 	}
-	switch o.sdFrom {
-	case "scatter":
-		o.measure.Fit.Noise = fit.NoiseFromResiduals
-	case "repeatability":
-		o.measure.Fit.Noise = fit.NoiseGiven
-	default:
+	var known bool
+	if o.measure.Fit.Noise, known = noises[o.sdFrom]; !known {
 		return console.Usagef("--sd-from %q is neither scatter nor repeatability", o.sdFrom)
 	}
 	o.measure.Fit.KeepAll = o.keepAll

@@ -29,6 +29,9 @@ type exportOptions struct {
 
 const defaultPoints = 101
 
+// exported are the values of --what.
+var exported = []string{"trial", "curves", "family", "card"}
+
 func newExportCmd(s streams) *cobra.Command {
 	o := &exportOptions{}
 	cmd := &cobra.Command{
@@ -106,10 +109,9 @@ func (s streams) export(o *exportOptions, path string) error {
 
 // sense returns a usage error for flags that do not go together.
 func (o *exportOptions) sense() error {
-	kinds := []string{"trial", "curves", "family", "card"}
 	switch {
-	case !slices.Contains(kinds, o.what):
-		return console.Usagef("--what %q is not one of %s", o.what, strings.Join(kinds, ", "))
+	case !slices.Contains(exported, o.what):
+		return console.Usagef("--what %q is not one of %s", o.what, strings.Join(exported, ", "))
 	case !slices.Contains(table.ExportForms, o.as):
 		return console.Usagef("--as %q is not one of %s", o.as, strings.Join(table.ExportForms, ", "))
 	case o.what != "trial" && (o.as == "wide" || o.as == "toml"):

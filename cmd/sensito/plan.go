@@ -230,18 +230,17 @@ func (o *planOptions) volume() error {
 	return nil
 }
 
+// wanted are the values of --wanted.
+var wanted = map[string]testplan.Wanted{"time": testplan.WantedMinutes, "ei": testplan.WantedIndex}
+
 // ask returns what the flags ask of the answer.
 func (o *planOptions) ask() (testplan.Options, error) {
 	var ask testplan.Options
 	if err := o.volume(); err != nil {
 		return ask, err
 	}
-	switch o.wanted {
-	case "time":
-		ask.Wanted = testplan.WantedMinutes
-	case "ei":
-		ask.Wanted = testplan.WantedIndex
-	default:
+	var known bool
+	if ask.Wanted, known = wanted[o.wanted]; !known {
 		return ask, console.Usagef("--wanted %q is neither time nor ei", o.wanted)
 	}
 	var err error

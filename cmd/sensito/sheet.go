@@ -32,10 +32,7 @@ type sheetOptions struct {
 
 func newSheetCmd(s streams) *cobra.Command {
 	o := &sheetOptions{}
-	var pages []string
-	for _, p := range plot.SheetPages() {
-		pages = append(pages, p.Name)
-	}
+	pages := pageNames(plot.SheetPages())
 	cmd := &cobra.Command{
 		Use:   "sheet TRIAL (--range STOPS | --shadow EV@ZONE --highlight EV@ZONE | --roll FILE | --minutes TIME)",
 		Short: "Process sheet of one session: volumes, steps by the clock, and the log of what was done",

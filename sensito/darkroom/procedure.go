@@ -290,11 +290,14 @@ type Uses struct {
 
 var usesForm = lazy.Regexp(`^(\d{1,4})(?:\s*(?:of|/)\s*(\d{1,4}))?$`)
 
+// OneShot is the word for developer that is used once.
+const OneShot = "one-shot"
+
 // ParseUses reads "one-shot", or which use of the developer it is, "3", with the
 // most that it bears, "3 of 10".
 func ParseUses(text string) (Uses, error) {
 	plain := strings.ToLower(strings.TrimSpace(text))
-	if plain == "one-shot" || plain == "one shot" {
+	if plain == OneShot || plain == "one shot" {
 		return Uses{OneShot: true}, nil
 	}
 	part := usesForm().FindStringSubmatch(plain)

@@ -41,7 +41,7 @@ func (b Bath) Ratio() string {
 func (b Bath) Kept() string {
 	switch {
 	case b.OneShot:
-		return "one-shot"
+		return OneShot
 	case b.Capacity != "":
 		return "kept, " + b.Capacity
 	}

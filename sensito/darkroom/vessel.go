@@ -18,6 +18,9 @@ const (
 	Drum     VesselKind = "drum"      // closed, and turned
 )
 
+// VesselKinds are all of them.
+var VesselKinds = []VesselKind{Tank, OpenTank, Tray, Drum}
+
 // Vessel is what film is processed in. The zero value states none.
 type Vessel struct {
 	Kind   VesselKind

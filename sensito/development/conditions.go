@@ -3,6 +3,7 @@ package development
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"sensito/sensito"
 	"sensito/sensito/internal/check"
@@ -82,9 +83,7 @@ func (c Conditions) Check() error {
 	if sensito.CheckQ10(&f, "", c.Q10, c.Q10SD); len(f) > 0 {
 		return f.Err()
 	}
-	switch c.Agitation {
-	case sensito.AgitationUnstated, sensito.AgitationContinuous, sensito.AgitationIntermittent, sensito.AgitationNone:
-	default:
+	if c.Agitation != sensito.AgitationUnstated && !slices.Contains(sensito.Agitations, c.Agitation) {
 		return fmt.Errorf("agitation %q is not continuous, intermittent or none", c.Agitation)
 	}
 	if c.Dilution != "" && !sensito.IsDilution(c.Dilution) {

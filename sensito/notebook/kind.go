@@ -171,14 +171,13 @@ func List(dir string) ([]Entry, error) {
 		if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
 			continue
 		}
-		list = append(list, Entry{f.Name(), path, fileKind(path)})
+		list = append(list, Entry{f.Name(), path, FileKind(path)})
 	}
 	return list, nil
 }
 
-// fileKind returns the kind of a file; one in TOML by its name is a trial of
-// film when its content does not tell.
-func fileKind(path string) Kind {
+// FileKind returns the kind of a file, as List does.
+func FileKind(path string) Kind {
 	unclear := UnknownKind
 	if strings.EqualFold(filepath.Ext(path), ".toml") {
 		unclear = FilmKind

@@ -19,19 +19,23 @@ import (
 	"sensito/sensito/notebook/store"
 )
 
-// Check returns an error for options that are not among those named.
-func (o ImportOptions) Check() error {
+// ImportChoices returns what the options that are a choice can be, by the names of
+// their flags.
+func ImportChoices() map[string][]string {
 	var marks []string
 	for _, s := range separators {
 		marks = append(marks, s.name)
 	}
-	for _, c := range []struct {
-		name, value string
-		from        []string
-	}{{"separator", o.Separator, marks}, {"decimal", o.Decimal, []string{"point", "comma"}}, {"orientation", o.Orientation, Orientations},
-		{"times", o.Times, Times}, {"dates", o.Dates, Dates}} {
-		if c.value != "" && !slices.Contains(c.from, c.value) {
-			return fmt.Errorf("--%s %q is not one of %s", c.name, c.value, strings.Join(c.from, ", "))
+	return map[string][]string{"separator": marks, "decimal": sortedKeys(decimals), "orientation": Orientations, "times": Times, "dates": Dates}
+}
+
+// Check returns an error for options that are not among those named.
+func (o ImportOptions) Check() error {
+	choices := ImportChoices()
+	for _, c := range []struct{ name, value string }{{"separator", o.Separator}, {"decimal", o.Decimal}, {"orientation", o.Orientation},
+		{"times", o.Times}, {"dates", o.Dates}} {
+		if from := choices[c.name]; c.value != "" && !slices.Contains(from, c.value) {
+			return fmt.Errorf("--%s %q is not one of %s", c.name, c.value, strings.Join(from, ", "))
 		}
 	}
 	im := importer{decimal: '.'}

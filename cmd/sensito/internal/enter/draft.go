@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/instrument"
 	"sensito/sensito"
 )
 
@@ -37,11 +38,11 @@ var pages = [][]question{
 		{flag: "speed", ask: "Speed on its box", usage: "its speed `S`, as on the box", numeric: true},
 		{flag: "developer", ask: "Developer, with its dilution, like Ashlar 1+4", usage: "the developer `NAME`, with its dilution: \"Ashlar 1+4\""},
 		{flag: "temperature", ask: "Temperature, °C", usage: "temperature in degrees `C`", numeric: true},
-		{flag: "agitation", ask: "Agitation", usage: "`MOTION`: continuous, intermittent or none", choices: []string{"continuous", "intermittent", "none"}},
+		{flag: "agitation", ask: "Agitation", usage: "`MOTION`: continuous, intermittent or none", choices: words(sensito.Agitations)},
 	}, {
 		{flag: "way", ask: "Exposed under a step wedge (contact), or an even target in the camera", usage: "`WAY` it was exposed: contact, under a wedge, or camera, an even target",
-			choices: []string{"contact", "camera"}, usual: "contact"},
-		{flag: "zero", ask: "The densitometer was zeroed on", usage: "what the densitometer was zeroed `ON`: air or base", choices: []string{"air", "base"}, usual: "air"},
+			choices: words([]sensito.Kind{sensito.Contact, sensito.Camera}), usual: "contact"},
+		{flag: "zero", ask: "The densitometer was zeroed on", usage: "what the densitometer was zeroed `ON`: air or base", choices: words(sensito.Zeros), usual: "air"},
 		{flag: "repeatability", usage: "standard deviation `SD` of one reading, in density", numeric: true, usual: "0.01"},
 	}, {
 		{flag: "wedge-count", ask: "Steps of the wedge", usage: "`N` steps of the wedge", numeric: true, usual: "21", of: sensito.Contact},
@@ -54,6 +55,28 @@ var pages = [][]question{
 		{flag: "stops", ask: "Exposures, in stops from the metered one", usage: "exposures in stops from the metered one, `FROM..TO`", usual: "-6..6", of: sensito.Camera},
 		{flag: "step-stops", ask: "Stops from one exposure to the next", usage: "`STOPS` between two exposures in the camera", numeric: true, usual: "1", of: sensito.Camera},
 	},
+}
+
+func words[T ~string](values []T) []string {
+	var out []string
+	for _, v := range values {
+		out = append(out, string(v))
+	}
+	return out
+}
+
+// Choices returns what flags of the command can be that are a choice, by their
+// names.
+func Choices() map[string][]string {
+	out := instrument.Choices()
+	for _, page := range pages {
+		for _, q := range page {
+			if len(q.choices) > 0 {
+				out[q.flag] = q.choices
+			}
+		}
+	}
+	return out
 }
 
 func (d draft) register(cmd *cobra.Command) {

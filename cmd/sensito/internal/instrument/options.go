@@ -3,6 +3,7 @@ package instrument
 import (
 	"errors"
 	"io"
+	"maps"
 	"regexp"
 	rsyntax "regexp/syntax"
 	"slices"
@@ -57,6 +58,15 @@ var (
 	stopBits = map[string]serial.StopBits{"1": serial.OneStopBit, "1.5": serial.OnePointFiveStopBits, "2": serial.TwoStopBits}
 )
 
+// lineEnds are the ends of lines that have a name; "" stands for any of CR and LF.
+var lineEnds = map[string]string{"auto": "", "cr": "\r", "lf": "\n", "crlf": "\r\n"}
+
+// Choices returns what flags can be that are a choice, by their names.
+func Choices() map[string][]string {
+	return map[string][]string{"parity": slices.Sorted(maps.Keys(parities)), "stop-bits": slices.Sorted(maps.Keys(stopBits)),
+		"terminator": slices.Sorted(maps.Keys(lineEnds))}
+}
+
 // Check completes the options and returns a usage error for what does not go
 // together or is outside its limits.
 func (o *Options) Check() error {
@@ -102,15 +112,8 @@ func (o *Options) Check() error {
 
 // lineEnd reads the value of --terminator; "" stands for any of CR and LF.
 func lineEnd(text string) (string, error) {
-	switch strings.ToLower(text) {
-	case "auto":
-		return "", nil
-	case "cr":
-		return "\r", nil
-	case "lf":
-		return "\n", nil
-	case "crlf":
-		return "\r\n", nil
+	if end, named := lineEnds[strings.ToLower(text)]; named {
+		return end, nil
 	}
 	end, err := strconv.Unquote(`"` + text + `"`)
 	if err != nil || end == "" || len(end) > 8 {
