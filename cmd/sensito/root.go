@@ -14,6 +14,7 @@ import (
 // newRootCmd returns all commands.
 func newRootCmd(to console.Streams) *cobra.Command {
 	s := streams{to}
+	var version bool
 	root := &cobra.Command{
 		Use:   "sensito",
 		Short: "From densitometer readings to exposure index and development time",
@@ -29,10 +30,15 @@ Begin with: sensito demo`,
 			if len(args) > 0 {
 				return console.Usagef("%q is not a command; see: sensito --help", args[0])
 			}
+			if version {
+				_, err := fmt.Fprintln(to.Out, versionText(released, builtFrom()))
+				return err
+			}
 			return cmd.Help()
 		},
 		PersistentPreRunE: checkTexts,
 	}
+	root.Flags().BoolVar(&version, "version", false, "print which version this is, and of which commit")
 	root.CompletionOptions.DisableDefaultCmd = true
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return console.Usagef("%s; see: %s --help", flagFault(err.Error()), cmd.CommandPath())
