@@ -74,7 +74,7 @@ var commandGroups = []flagGroup{
 	{"What your film does", []string{"curve", "family", "compare", "control"}},
 	{"The answer", []string{"scene", "card", "tone", "paper", "flare"}},
 	{"At the sink", []string{"sheet", "mix"}},
-	{"More", []string{"export"}},
+	{"More", []string{"export", "completion"}},
 }
 
 // listCommands writes every command, the topics of help, and what the exit codes
@@ -83,7 +83,7 @@ func listCommands(w io.Writer, root *cobra.Command) {
 	fmt.Fprint(w, "Usage:\n  sensito COMMAND TRIAL... [flags]\n")
 	list := func(commands []*cobra.Command) {
 		for _, c := range commands {
-			first := fmt.Sprintf("  %-9s  ", c.Name())
+			first := fmt.Sprintf("  %-10s  ", c.Name())
 			fmt.Fprint(w, report.Paragraph(first, strings.Repeat(" ", len(first)), c.Short))
 		}
 	}

@@ -36,14 +36,19 @@ Begin with: sensito demo`,
 			}
 			return cmd.Help()
 		},
-		PersistentPreRunE: checkTexts,
+		PersistentPreRunE: func(cmd *cobra.Command, args []string) error {
+			if cmd.Name() == cobra.ShellCompRequestCmd { // the line is still being typed
+				return offer(cmd.Root())
+			}
+			return checkTexts(cmd, args)
+		},
 	}
 	root.Flags().BoolVar(&version, "version", false, "print which version this is, and of which commit")
-	root.CompletionOptions.DisableDefaultCmd = true
+	root.CompletionOptions.DisableDefaultCmd = true // for one with our words
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return console.Usagef("%s; see: %s --help", flagFault(err.Error()), cmd.CommandPath())
 	})
-	root.AddCommand(newDemoCmd(s), newCurveCmd(s), newFamilyCmd(s), newSceneCmd(s), newCardCmd(s), newPaperCmd(s), newToneCmd(s), newFlareCmd(s), newControlCmd(s), newCompareCmd(s), newPlanCmd(s), newLsCmd(s), enter.NewCommand(to), newMixCmd(s), newSheetCmd(s), newImportCmd(s), newExportCmd(s))
+	root.AddCommand(newDemoCmd(s), newCurveCmd(s), newFamilyCmd(s), newSceneCmd(s), newCardCmd(s), newPaperCmd(s), newToneCmd(s), newFlareCmd(s), newControlCmd(s), newCompareCmd(s), newPlanCmd(s), newLsCmd(s), enter.NewCommand(to), newMixCmd(s), newSheetCmd(s), newImportCmd(s), newExportCmd(s), newCompletionCmd(s))
 	root.AddCommand(newTopicCmds()...)
 	root.SetHelpCommand(newHelpCmd())
 	groupFlags(root)
