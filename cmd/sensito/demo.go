@@ -40,6 +40,8 @@ func newDemoCmd(s streams) *cobra.Command {
 runs curve, family, scene, card, paper and tone on it and draws the figures
 there. Where one of its files is there already it writes nothing; with --force it
 replaces those, and leaves all others alone.`,
+		Example: `  sensito demo
+  sensito demo harrow-quay`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 1 {
 				return console.Usagef("demo takes one folder at most; %d given", len(args))

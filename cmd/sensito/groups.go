@@ -7,8 +7,10 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"sensito/cmd/sensito/internal/console"
+	"sensito/cmd/sensito/internal/manual"
 	"sensito/sensito/report"
 )
 
@@ -35,7 +37,7 @@ var ownGroups = map[string][]flagGroup{
 	},
 	"import": {
 		{"Where to", []string{"to", "into", "force", "dry-run"}},
-		{"How the file is read", []string{"separator", "decimal", "orientation", "sheet"}},
+		{"How the file is read", []string{"separator", "decimal", "orientation", "times", "dates", "sheet", "without", "yes", "plain"}},
 		{"What the file does not say", []string{"title", "film", "paper", "speed", "developer", "dilution", "temperature", "agitation", "minutes",
 			"kind", "lux", "seconds", "meter-index", "wedge-first", "wedge-step", "wedge-count", "repeatability", "zero"}},
 	},
@@ -64,7 +66,39 @@ var flagGroups = []flagGroup{
 	{"The conditions of today", []string{"at", "ends-at", "q10", "q10-sd", "agitation", "dilution", "temperatures", "force-temperature"}},
 	{"The process of today", []string{"control", "correct"}},
 	{"Evaluation", []string{"strip", "apart", "keep-all", "sd-from", "confidence"}},
-	{"Output", []string{"full", "json", "plot", "width", "theme", "font", "force", "page", "help"}},
+	{"Output", []string{"full", "json", "plot", "triangle", "width", "theme", "font", "force", "page", "help", "version"}},
+}
+
+// grouped returns the flags of a command under their headings; those of no group
+// come last.
+func grouped(cmd *cobra.Command) []manual.Group {
+	local := cmd.LocalFlags()
+	told := map[string]bool{}
+	var groups []manual.Group
+	add := func(title string, flags *pflag.FlagSet) {
+		if flags.HasAvailableFlags() {
+			groups = append(groups, manual.Group{Title: title, Flags: flags})
+		}
+	}
+	for _, g := range append(slices.Clone(ownGroups[cmd.Name()]), flagGroups...) {
+		flags := new(cobra.Command).Flags()
+		flags.SortFlags = false
+		for _, name := range g.names {
+			if f := local.Lookup(name); f != nil && !told[name] {
+				told[name] = true
+				flags.AddFlag(f)
+			}
+		}
+		add(g.title, flags)
+	}
+	rest := new(cobra.Command).Flags()
+	local.VisitAll(func(f *pflag.Flag) {
+		if !told[f.Name] {
+			rest.AddFlag(f)
+		}
+	})
+	add("Other", rest)
+	return groups
 }
 
 // commandGroups are the headings under which help lists the commands, in the order
@@ -111,7 +145,7 @@ func listCommands(w io.Writer, root *cobra.Command) {
 	}
 	fmt.Fprint(w, "\nTopics, as sensito help words:\n")
 	list(topics)
-	fmt.Fprint(w, "\nsensito help COMMAND tells a command in full, with its flags.\n\n", console.ExitCodes)
+	fmt.Fprint(w, "\nsensito help COMMAND tells a command in full, with its flags; sensito --version\nwhich version this is.\n\n", console.ExitCodes)
 }
 
 // groupFlags makes help list the flags of the commands below root in groups.
@@ -126,28 +160,8 @@ func groupFlags(root *cobra.Command) {
 		if cmd.HasExample() {
 			fmt.Fprintf(w, "\nExamples:\n%s\n", cmd.Example)
 		}
-		local := cmd.LocalFlags()
-		for _, g := range append(slices.Clone(ownGroups[cmd.Name()]), flagGroups...) {
-			flags := new(cobra.Command).Flags()
-			flags.SortFlags = false
-			for _, name := range g.names {
-				if f := local.Lookup(name); f != nil && !f.Hidden {
-					flags.AddFlag(f)
-				}
-			}
-			if !flags.HasAvailableFlags() {
-				continue
-			}
-			fmt.Fprintf(w, "\n%s:\n%s", g.title, flags.FlagUsages())
-			for _, name := range g.names {
-				if f := flags.Lookup(name); f != nil {
-					f.Hidden = true // told
-					defer func() { f.Hidden = false }()
-				}
-			}
-		}
-		if rest := local.FlagUsages(); rest != "" {
-			fmt.Fprintf(w, "\nOther:\n%s", rest)
+		for _, g := range grouped(cmd) {
+			fmt.Fprintf(w, "\n%s:\n%s", g.Title, g.Flags.FlagUsages())
 		}
 		return nil
 	})

@@ -54,8 +54,9 @@ cmd/sensito/internal/console: sensito/printable sensito sensito/notebook/store s
 cmd/sensito/internal/topics: sensito/report
 cmd/sensito/internal/instrument: sensito/notebook/table cmd/sensito/internal/console
 cmd/sensito/internal/enter: sensito/printable sensito sensito/curve sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument
+cmd/sensito/internal/manual:
 cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
-cmd/sensito: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/complete
+cmd/sensito: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/complete cmd/sensito/internal/manual
 `
 
 // outside says which other modules the numerics and the domain may import, ""
