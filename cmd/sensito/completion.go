@@ -39,11 +39,12 @@ is in the files, grades of the paper that is named, films and developers of the
 notebook.
 
 bash needs its package bash-completion, zsh the line "autoload -U compinit;
-compinit" in ~/.zshrc. A shell that is open has to be started anew.`,
+compinit" in ~/.zshrc. A shell that is open has to be started anew. A package for
+Debian brings the scripts of bash, zsh and fish.`,
 		Example: `  sensito completion bash > ~/.local/share/bash-completion/completions/sensito
   sensito completion zsh > ~/.zsh/_sensito       # a folder of $fpath
   sensito completion fish > ~/.config/fish/completions/sensito.fish
-  sensito completion powershell >> $PROFILE`,
+  sensito completion powershell | Out-String | Invoke-Expression   # a line of $PROFILE`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return console.Usagef("completion takes the name of one shell, %s; %d given", strings.Join(shells(), ", "), len(args))
