@@ -138,6 +138,12 @@ func (l lenient) Set(text string) error {
 // the time when a shell asks, since nothing else needs it.
 func offer(root *cobra.Command) error {
 	root.CompletionOptions.SetDefaultShellCompDirective(cobra.ShellCompDirectiveNoFileComp)
+	for _, topic := range root.Commands() { // one may have the name of a command, whose flags it has not
+		same := func(c *cobra.Command) bool { return c != topic && c.Name() == topic.Name() }
+		if topic.IsAdditionalHelpTopicCommand() && slices.ContainsFunc(root.Commands(), same) {
+			root.RemoveCommand(topic)
+		}
+	}
 	all := offers()
 	var err error
 	for _, cmd := range root.Commands() {
