@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sensito/cmd/sensito/internal/console"
 	"sensito/cmd/sensito/internal/topics"
 )
 
@@ -91,4 +92,18 @@ func TestLabels(t *testing.T) {
 		}
 	}
 	assert.Greater(t, found, 50)
+}
+
+// TestTopicNames fails on a topic that is called as a command, which help would show in
+// its place, and on one that README.md does not name.
+func TestTopicNames(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	require.NoError(t, err)
+	root := newRootCmd(console.Streams{})
+	for _, topic := range topics.All() {
+		found, _, err := root.Find([]string{topic.Name})
+		require.NoError(t, err)
+		assert.True(t, found.IsAdditionalHelpTopicCommand(), "%s is a command too", topic.Name)
+		assert.Contains(t, string(readme), "internal/topics/"+topic.Name+".md", "README.md does not name the topic")
+	}
 }
