@@ -9,6 +9,7 @@ package canvas
 
 import (
 	"fmt"
+	"image/color"
 	"math"
 
 	"gonum.org/v1/plot/vg"
@@ -18,14 +19,24 @@ import (
 
 // Drawing is what is written. The same drawing gives the same bytes.
 type Drawing struct {
-	Title         string    // of the document, which is in English
-	Description   string    // "" for none
-	Width, Height vg.Length // of the page
-	DPI           int       // of a PNG, dots per inch
-	Fallback      *Font     // for letters that the built-in fonts lack; nil for none
+	Title         string      // of the document, which is in English
+	Description   string      // "" for none
+	Width, Height vg.Length   // of the page
+	Paper         color.Color // that the page is of; nil means white in a PNG, none elsewhere
+	DPI           int         // of a PNG, dots per inch
+	Fallback      *Font       // for letters that the built-in fonts lack; nil for none
 
 	// Draw draws on a page whose origin is at the bottom left.
 	Draw func(c vg.Canvas)
+}
+
+// drawOn draws the drawing on its paper.
+func (d Drawing) drawOn(c vg.Canvas) {
+	if d.Paper != nil {
+		c.SetColor(d.Paper)
+		c.Fill(vg.Rectangle{Max: vg.Point{X: d.Width, Y: d.Height}}.Path())
+	}
+	d.Draw(c)
 }
 
 // language is that of the words that figures are made of.

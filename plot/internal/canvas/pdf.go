@@ -16,7 +16,7 @@ import (
 // letter.
 func PDF(w io.Writer, d Drawing) error {
 	c := &pdfCanvas{states: newStates(), d: d, set: map[string]string{"alpha": opaque}}
-	d.Draw(c)
+	d.drawOn(c)
 	if c.err != nil {
 		return c.err
 	}

@@ -2,9 +2,11 @@ package canvas
 
 import (
 	"bytes"
+	"compress/zlib"
 	"encoding/binary"
 	"hash/crc32"
-	"image/png"
+	"image"
+	"image/color"
 	"io"
 	"math"
 
@@ -16,24 +18,16 @@ import (
 // PNG writes a drawing as PNG of a known resolution. The error is a
 // *MissingLetterError where no font has a letter.
 func PNG(w io.Writer, d Drawing) error {
-	c := &pngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(d.Width, d.Height), vgimg.UseDPI(d.DPI)), d: d}
+	paper := d.Paper
+	if paper == nil {
+		paper = color.White
+	}
+	c := &pngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(d.Width, d.Height), vgimg.UseDPI(d.DPI), vgimg.UseBackgroundColor(paper)), d: d}
 	d.Draw(c)
 	if c.err != nil {
 		return c.err
 	}
-	// To seek what is shorter takes twice as long, and saves a twentieth.
-	encoder := png.Encoder{CompressionLevel: png.BestSpeed}
-	var b bytes.Buffer
-	if err := encoder.Encode(&b, c.Image()); err != nil {
-		return err
-	}
-	// The header, which is always as long, then the size of a dot.
-	for _, part := range [][]byte{b.Next(pngHeader), dotSize(d.DPI), b.Bytes()} {
-		if _, err := w.Write(part); err != nil {
-			return err
-		}
-	}
-	return nil
+	return encode(w, c.Image().(*image.RGBA), d.DPI)
 }
 
 // pngCanvas is that of gonum/plot, with text in more than one font.
@@ -56,18 +50,50 @@ func (c *pngCanvas) FillString(f font.Face, pt vg.Point, s string) {
 	}
 }
 
-// pngHeader is the length of a PNG's signature and IHDR chunk (W3C PNG, 5.2
-// and 11.2.1).
-const pngHeader = 8 + 4 + 4 + 13 + 4
+// encode writes an opaque picture as PNG, with the size of a dot, from which a printer
+// knows how large the picture is (W3C PNG, 11.2 and 11.3.4.3). Rows are written as they
+// are: the filters of the standard are for photographs, take three times as long with
+// the encoder of the standard library, and make a drawing larger.
+func encode(w io.Writer, img *image.RGBA, dpi int) error {
+	const eightBits, trueColour, noFilter, metre = 8, 2, 0, 1
+	width, height := img.Rect.Dx(), img.Rect.Dy()
+	header := binary.BigEndian.AppendUint32(nil, uint32(width))
+	header = binary.BigEndian.AppendUint32(header, uint32(height))
+	header = append(header, eightBits, trueColour, 0, 0, 0)
 
-// dotSize returns a pHYs chunk, from which a printer knows how large the
-// picture is: dots a metre along each side, and 1 for the metre (W3C PNG,
-// 11.3.4.3).
-func dotSize(dpi int) []byte {
 	perMetre := uint32(math.Round(float64(dpi) * float64(vg.Centimeter*100/vg.Inch)))
-	chunk := []byte("\x00\x00\x00\x09pHYs")
-	chunk = binary.BigEndian.AppendUint32(chunk, perMetre)
-	chunk = binary.BigEndian.AppendUint32(chunk, perMetre)
-	chunk = append(chunk, 1)
-	return binary.BigEndian.AppendUint32(chunk, crc32.ChecksumIEEE(chunk[4:]))
+	size := binary.BigEndian.AppendUint32(nil, perMetre)
+	size = append(binary.BigEndian.AppendUint32(size, perMetre), metre)
+
+	var data bytes.Buffer
+	z, err := zlib.NewWriterLevel(&data, zlib.BestSpeed)
+	if err != nil {
+		return err
+	}
+	row := make([]byte, 1+3*width)
+	row[0] = noFilter
+	for y := range height {
+		pix := img.Pix[y*img.Stride:][:4*width]
+		for from, to := 0, 1; from < len(pix); from, to = from+4, to+3 {
+			row[to], row[to+1], row[to+2] = pix[from], pix[from+1], pix[from+2]
+		}
+		if _, err := z.Write(row); err != nil {
+			return err
+		}
+	}
+	if err := z.Close(); err != nil {
+		return err
+	}
+	file := []byte("\x89PNG\r\n\x1a\n")
+	for _, chunk := range []struct {
+		name string
+		data []byte
+	}{{"IHDR", header}, {"pHYs", size}, {"IDAT", data.Bytes()}, {"IEND", nil}} {
+		file = binary.BigEndian.AppendUint32(file, uint32(len(chunk.data)))
+		begin := len(file)
+		file = append(append(file, chunk.name...), chunk.data...)
+		file = binary.BigEndian.AppendUint32(file, crc32.ChecksumIEEE(file[begin:]))
+	}
+	_, err = w.Write(file)
+	return err
 }

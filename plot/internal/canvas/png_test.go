@@ -1,7 +1,10 @@
 package canvas
 
 import (
+	"bytes"
 	"encoding/binary"
+	"image"
+	"image/color"
 	"image/png"
 	"strings"
 	"testing"
@@ -36,4 +39,31 @@ func TestPNG(t *testing.T) {
 		assert.False(t, dark(x, 85), "%g", x)
 	}
 	assert.True(t, dark(20+Width(10, "I")/2, 83))
+}
+
+// Every pixel is read back as it was, and the page is of its paper up to the edges.
+func TestPNGPixels(t *testing.T) {
+	img := image.NewRGBA(image.Rect(0, 0, 37, 300))
+	for i := range img.Pix {
+		if img.Pix[i] = uint8(i * i / 7); i%4 == 3 {
+			img.Pix[i] = 255
+		}
+	}
+	var out bytes.Buffer
+	require.NoError(t, encode(&out, img, 200))
+	read, err := png.Decode(&out)
+	require.NoError(t, err)
+	require.Equal(t, img.Rect, read.Bounds())
+	for y := range img.Rect.Dy() {
+		for x := range img.Rect.Dx() {
+			require.Equal(t, img.RGBAAt(x, y), color.RGBAModel.Convert(read.At(x, y)), "%d, %d", x, y)
+		}
+	}
+	d := drawing(func(vg.Canvas) {})
+	d.Width, d.Paper = 100.3, color.RGBA{20, 30, 40, 255}
+	read, err = png.Decode(strings.NewReader(written(t, PNG, d)))
+	require.NoError(t, err)
+	for _, corner := range []image.Point{{}, {read.Bounds().Dx() - 1, read.Bounds().Dy() - 1}} {
+		require.Equal(t, d.Paper, color.RGBAModel.Convert(read.At(corner.X, corner.Y)))
+	}
 }

@@ -30,7 +30,7 @@ var families = map[font.Variant]string{
 // method Class() string, what is drawn in it is of that class.
 func SVG(w io.Writer, d Drawing) error {
 	c := &svgCanvas{states: newStates(), height: d.Height}
-	d.Draw(c)
+	d.drawOn(c)
 	var page output
 	page.WriteString(`<?xml version="1.0" encoding="UTF-8"?>` + "\n" + `<svg xmlns="http://www.w3.org/2000/svg" width="`)
 	page.lengths(d.Width)

@@ -104,7 +104,7 @@ func (f *Figure) WithRoom(plots []*gplot.Plot, areas []draw.Canvas) (*Figure, er
 	return f, nil
 }
 
-// A body draws the inside of a figure on a white page of the figure's size.
+// A body draws the inside of a figure on an empty page of the figure's size.
 type body interface {
 	DrawOn(c draw.Canvas)
 }
@@ -112,12 +112,10 @@ type body interface {
 // Body returns what draws the inside of the figure.
 func (f *Figure) Body() body { return f.body }
 
-// Draw draws the figure on a canvas of the figure's size.
+// Draw draws the figure on a canvas of the figure's size and paper.
 func (f *Figure) Draw(c vg.Canvas) {
 	page := f.Page()
 	page.Canvas = textCanvas{f.theme.On(c)}
-	page.SetColor(parts.Paper)
-	page.Fill(page.Rectangle.Path())
 	f.body.DrawOn(page)
 }
 

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"sensito/plot/internal/canvas"
+	"sensito/plot/internal/parts"
 )
 
 // The formats that Write knows.
@@ -44,7 +45,7 @@ func Write(w io.Writer, fig *Figure, format string) error {
 	}
 	d := canvas.Drawing{
 		Title: fig.Title, Width: fig.Width, Height: fig.Height,
-		DPI: cmp.Or(fig.dpi, PngDPI), Fallback: fig.Fallback, Draw: fig.Draw,
+		Paper: fig.theme.Colour(parts.Paper), DPI: cmp.Or(fig.dpi, PngDPI), Fallback: fig.Fallback, Draw: fig.Draw,
 	}
 	if b, ok := fig.body.(interface{ Description() string }); ok {
 		d.Description = b.Description()

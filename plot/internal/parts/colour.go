@@ -100,16 +100,27 @@ func (t Theme) On(c vg.Canvas) vg.Canvas {
 	if !t.dark {
 		return c
 	}
-	return darkCanvas{c}
+	return darkCanvas{c, t}
+}
+
+// Colour returns what a colour is in the theme.
+func (t Theme) Colour(c Colour) Colour {
+	if t.dark {
+		return c.onDark()
+	}
+	return c
 }
 
 // darkCanvas exchanges the colours that have a name. Others, such as a grey that
 // shows a tone of the print, stay what they are.
-type darkCanvas struct{ vg.Canvas }
+type darkCanvas struct {
+	vg.Canvas
+	theme Theme
+}
 
 func (c darkCanvas) SetColor(col color.Color) {
 	if named, ok := col.(Colour); ok {
-		col = named.onDark()
+		col = c.theme.Colour(named)
 	}
 	c.Canvas.SetColor(col)
 }

@@ -330,17 +330,17 @@ func (b *curves) figure(o figure.Options) (*figure.Figure, error) {
 		return nil, err
 	}
 	b.fit(free)
+	unit := b.unit(b.data(free))
 	for _, s := range b.strips {
-		s.mark(b.unit(b.data(free)), len(b.strips))
+		s.mark(unit, len(b.strips))
 	}
 	return o.Figure(w, h, b), nil
 }
 
 func (b *curves) DrawOn(page draw.Canvas) {
 	free := b.free(page)
-	c := b.data(free)
 	b.Heading.Draw(page)
-	b.drawAxes(free)
+	c := b.drawAxes(free)
 	b.drawPoints(c, b.strips, b.speeds)
 	names, _ := b.placedNames(c)
 	for _, l := range names {

@@ -280,8 +280,9 @@ func (b *grades) figure(o figure.Options) (*figure.Figure, error) {
 		return nil, err
 	}
 	b.fit(free)
+	unit := b.unit(b.data(free))
 	for _, s := range b.strips {
-		s.mark(b.unit(b.data(free)), len(b.strips))
+		s.mark(unit, len(b.strips))
 	}
 	return o.Figure(w, h, b), nil
 }
@@ -316,9 +317,8 @@ func (b *grades) free(page draw.Canvas) draw.Canvas { return b.Below(page) }
 
 func (b *grades) DrawOn(page draw.Canvas) {
 	free := b.free(page)
-	c := b.data(free)
 	b.Heading.Draw(page)
-	b.drawAxes(free)
+	c := b.drawAxes(free)
 	b.drawPoints(c, b.strips, b.speedPoint)
 	labels, taken := b.labels(c)
 	for i := range labels {

@@ -240,9 +240,8 @@ func (b *single) figure(o figure.Options) (*figure.Figure, error) {
 
 func (b *single) DrawOn(page draw.Canvas) {
 	free := b.free(page)
-	c := b.data(free)
 	b.Heading.Draw(page)
-	b.drawAxes(free)
+	c := b.drawAxes(free)
 	for _, l := range b.lines {
 		parts.PlotLine(c, b.plot, l.LineStyle, l.XYs)
 	}

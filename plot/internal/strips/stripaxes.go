@@ -151,6 +151,9 @@ func (a *stripAxes) areas(free draw.Canvas) (upper, lower draw.Canvas) {
 		upper, lower = parts.EqualScales(a.plot, both[0]), both[1]
 		lower.Max.Y = upper.Min.Y - gap
 		lower.Min.Y = lower.Max.Y - height
+		if upper.Rectangle == both[0].Rectangle {
+			break
+		}
 	}
 	both := []draw.Canvas{upper, lower}
 	parts.AlignSides(plots, both)
@@ -173,15 +176,16 @@ func (a *stripAxes) data(free draw.Canvas) draw.Canvas {
 	return a.plot.DataCanvas(upper)
 }
 
-// drawAxes draws all axes with what was added to them.
-func (a *stripAxes) drawAxes(free draw.Canvas) {
+// drawAxes draws all axes with what was added to them, and returns where the data of
+// the curves are drawn.
+func (a *stripAxes) drawAxes(free draw.Canvas) draw.Canvas {
 	upper, lower := a.areas(free)
 	c := a.plot.DataCanvas(upper)
 	a.plot.Draw(upper)
 	parts.Frame(c)
 	a.drawTop(c)
 	if a.lower == nil {
-		return
+		return c
 	}
 	a.lower.Draw(lower)
 	d := a.lower.DataCanvas(lower)
@@ -194,6 +198,7 @@ func (a *stripAxes) drawAxes(free draw.Canvas) {
 		}
 	}
 	parts.Write(d, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: d.Min.X, Y: d.Max.Y + 3}, name)
+	return c
 }
 
 // roomFor returns an error when an area leaves too little for the data.
