@@ -72,6 +72,7 @@ func makeFigures(t testing.TB) map[string]*Figure {
 	add("curves-ignored")(Curves(plottest.Measured(t, plottest.Ignoring(t, tern, 4, 5, 6, 7, 12, 13, 25, 26, 27))[2:], Options{}))
 	three := compared(t, developers(t, plottest.Contact, 3))
 	add("sheet-tray")(Sheet(sheets(t)["tray"], Options{}))
+	add("log-three")(Log(plottest.Logged(t), Options{}))
 	add("compare-three")(Compare(three, "", Options{}))
 	add("compare-gradient")(Compare(three, CompareGradient, Options{}))
 	return figs

@@ -3,10 +3,12 @@ package plot
 import (
 	"io"
 
+	"sensito/plot/internal/developed"
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/plot/internal/strips"
 	"sensito/sensito/curve"
+	"sensito/sensito/logbook"
 )
 
 // Options say how a figure is drawn. The zero value is the recommended run.
@@ -67,3 +69,10 @@ func Curves(ms []*curve.Measured, o Options) (*Figure, error) { return strips.Cu
 // options outside their limits, no strip with a curve, or too many. Strips without a
 // curve are left out.
 func Paper(p *curve.Paper, o Options) (*Figure, error) { return strips.Paper(p, o) }
+
+// Log returns the times of a log of developments against their dates, a panel for each
+// film, with a symbol for each developer: solid for films, open for test strips, and a
+// dash where another time was planned. Below are the temperatures, with a line from
+// begin to end. The error is for options outside their limits, no development, or more
+// films than a page can hold.
+func Log(l *logbook.Log, o Options) (*Figure, error) { return developed.Log(l, o) }

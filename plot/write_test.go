@@ -28,7 +28,7 @@ import (
 var update = flag.Bool("update", false, "rewrite the drawings in testdata/plot")
 
 // golden are the figures whose drawings are kept.
-var golden = []string{"curves-slip", "curves-relative", "family-mark-contact-2", "scene-contact-2", "roll-contact-2", "card-contact-2", "card-index-contact-2", "paper-foxglove", "tone-seven", "tone-thirds", "compare-three", "compare-gradient", "proposal-contact-5", "sheet-tray"}
+var golden = []string{"curves-slip", "curves-relative", "family-mark-contact-2", "scene-contact-2", "roll-contact-2", "card-contact-2", "card-index-contact-2", "paper-foxglove", "tone-seven", "tone-thirds", "compare-three", "compare-gradient", "proposal-contact-5", "sheet-tray", "log-three"}
 
 var svgNumber = regexp.MustCompile(`-?\d+(\.\d+)?`)
 

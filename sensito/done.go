@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"sensito/sensito/internal/check"
+	"sensito/sensito/printable"
 )
 
 // Done is a development that was carried out, as the log of a trial tells it.
@@ -16,10 +17,20 @@ type Done struct {
 	Planned      Minutes // 0 when not stated
 	PlannedC     float64 // the temperature meant, degrees Celsius; 0 when that of the trial
 	Minutes      Minutes
-	TemperatureC float64 // degrees Celsius at the start; 0 when not stated
-	EndedC       float64 // at the end; 0 when not stated
-	Films        []Films // nil when not stated
+	TemperatureC float64   // degrees Celsius at the start; 0 when not stated
+	EndedC       float64   // at the end; 0 when not stated
+	Dilution     string    // "" when that of the trial
+	Agitation    Agitation // likewise
+	Index        Speed     // exposure index at which the films were exposed; 0 when not stated
+	For          string    // what the time was for, in words; may be empty
+	Films        []Films   // nil when not stated
 	Note         string
+}
+
+// Process returns the development in a trial's developer, at the temperature that was
+// meant.
+func (d Done) Process(t *Trial) Process {
+	return Process{Dilution: d.Dilution, TemperatureC: d.PlannedC, Agitation: d.Agitation}.Or(t.process)
 }
 
 // Area returns the area of its films, 0 when they are not stated.
@@ -56,10 +67,15 @@ func (t *Trial) DoneAs(d Done) int {
 	near := func(a, b float64) bool { return math.Abs(a-b) <= same }
 	return 1 + slices.IndexFunc(t.done, func(o Done) bool {
 		return d.Date == o.Date && d.Note == o.Note && slices.Equal(d.Films, o.Films) &&
+			d.Dilution == o.Dilution && d.Agitation == o.Agitation && d.For == o.For && near(float64(d.Index), float64(o.Index)) &&
 			near(float64(d.Minutes), float64(o.Minutes)) && near(float64(d.Planned), float64(o.Planned)) &&
 			near(d.PlannedC, o.PlannedC) && near(d.TemperatureC, o.TemperatureC) && near(d.EndedC, o.EndedC)
 	})
 }
+
+// maxFor is how long the words may be that say what a development was for: a scene and
+// the name of the paper that it was to suit.
+const maxFor = 2 * printable.MaxName
 
 // checkDone notes what is wrong with a log of developments.
 func checkDone(f *check.Faults, m Material, done []Done) {
@@ -75,6 +91,11 @@ func checkDone(f *check.Faults, m Material, done []Done) {
 			f.AddError(key("date"), CheckDate(d.Date))
 		}
 		f.Note(key("note"), d.Note)
+		f.Line(key("for"), d.For, maxFor)
+		CheckProcess(f, fmt.Sprintf("done[%d]", i+1), Process{Dilution: d.Dilution, Agitation: d.Agitation})
+		if d.Index != 0 {
+			f.Within(key("exposure_index"), float64(d.Index), 0.01, 1e6, "")
+		}
 		f.Within(key("minutes"), float64(d.Minutes), 0.05, 1440, " min")
 		if d.Planned != 0 {
 			f.Within(key("planned_minutes"), float64(d.Planned), 0.05, 1440, " min")

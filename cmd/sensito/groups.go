@@ -29,11 +29,12 @@ var ownGroups = map[string][]flagGroup{
 		{"A new trial", []string{"film", "speed", "developer", "temperature", "agitation", "zero", "repeatability"}},
 		{"How it was exposed", []string{"way", "wedge-count", "wedge-first", "wedge-step", "lux", "seconds", "meter-index", "stops", "step-stops"}},
 	},
+	"log":     {{"Which developments", []string{"film", "developer", "last"}}},
 	"control": {{"A strip to add", []string{"add", "date", "base-fog", "low", "high", "patch", "fresh", "note"}}},
 	"sheet": {
 		{"The session", []string{"minutes", "films", "vessel", "least", "uses", "graduates", "date", "note"}},
 		{"The steps", []string{"procedure", "write-procedure"}},
-		{"What was done", []string{"done", "temperature", "ended"}},
+		{"What was done", []string{"done", "temperature", "ended", "exposure-index"}},
 	},
 	"import": {
 		{"Where to", []string{"to", "into", "force", "dry-run"}},
@@ -66,7 +67,7 @@ var flagGroups = []flagGroup{
 	{"The conditions of today", []string{"at", "ends-at", "q10", "q10-sd", "agitation", "dilution", "temperatures", "force-temperature"}},
 	{"The process of today", []string{"control", "correct"}},
 	{"Evaluation", []string{"strip", "apart", "keep-all", "sd-from", "confidence"}},
-	{"Output", []string{"full", "json", "plot", "triangle", "width", "theme", "font", "force", "page", "help", "version"}},
+	{"Output", []string{"full", "json", "csv", "plot", "triangle", "width", "theme", "font", "force", "page", "help", "version"}},
 }
 
 // grouped returns the flags of a command under their headings; those of no group
@@ -107,7 +108,7 @@ var commandGroups = []flagGroup{
 	{"To begin", []string{"demo", "plan", "enter", "import", "ls"}},
 	{"What your film does", []string{"curve", "family", "compare", "control"}},
 	{"The answer", []string{"scene", "card", "tone", "paper", "flare"}},
-	{"At the sink", []string{"sheet", "mix"}},
+	{"At the sink", []string{"sheet", "mix", "log"}},
 	{"More", []string{"export", "completion"}},
 }
 

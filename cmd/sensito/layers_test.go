@@ -33,6 +33,7 @@ sensito/compare: fit sensito sensito/curve sensito/camera sensito/development se
 sensito/testplan: fit sensito/printable sensito/internal/check sensito sensito/curve sensito/development sensito/scene
 sensito/darkroom: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito sensito/development sensito/scene
 sensito/listing: sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene
+sensito/logbook: sensito/printable sensito sensito/control
 sensito/entry: sensito/printable sensito sensito/curve
 sensito/internal/simulated: fit sensito
 sensito/internal/blind: sensito sensito/curve sensito/development sensito/internal/simulated
@@ -43,20 +44,21 @@ sensito/notebook: sensito/printable sensito/internal/lazy sensito sensito/camera
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
 sensito/answers: sensito/printable sensito/control/chart sensito sensito/control sensito/compare
-sensito/report: sensito/answers fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing
+sensito/report: sensito/answers fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook
 plot/internal/canvas: sensito/printable
 plot/internal/parts: plot/internal/canvas sensito/printable sensito
 plot/internal/figure: plot/internal/canvas plot/internal/parts sensito/printable sensito sensito/scene
-plot/internal/plottest: plot/internal/canvas plot/internal/parts plot/internal/figure sensito sensito/curve sensito/development sensito/scene sensito/notebook
+plot/internal/plottest: plot/internal/canvas plot/internal/parts plot/internal/figure sensito sensito/curve sensito/development sensito/scene sensito/logbook sensito/notebook
+plot/internal/developed: plot/internal/parts plot/internal/figure sensito/printable sensito/logbook
 plot/internal/strips: plot/internal/parts plot/internal/figure sensito sensito/curve
-plot: sensito/answers plot/internal/parts plot/internal/figure plot/internal/strips sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom
+plot: sensito/answers plot/internal/parts plot/internal/figure plot/internal/strips plot/internal/developed sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/logbook
 cmd/sensito/internal/console: sensito/printable sensito sensito/notebook/store sensito/notebook
 cmd/sensito/internal/topics: sensito/report
 cmd/sensito/internal/instrument: sensito/notebook/table cmd/sensito/internal/console
 cmd/sensito/internal/enter: sensito/printable sensito sensito/curve sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument
 cmd/sensito/internal/manual:
 cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
-cmd/sensito: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/complete cmd/sensito/internal/manual
+cmd/sensito: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/complete cmd/sensito/internal/manual
 `
 
 // outside says which other modules the numerics and the domain may import, ""
@@ -80,6 +82,7 @@ var outside = map[string]string{
 	"sensito/answers":          "",
 	"sensito/darkroom":         "",
 	"sensito/listing":          "",
+	"sensito/logbook":          "",
 	"sensito/entry":            "gonum.org/v1/gonum/",
 }
 

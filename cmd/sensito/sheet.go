@@ -28,6 +28,7 @@ type sheetOptions struct {
 
 	done               bool
 	temperature, ended string
+	exposedAt          float64
 }
 
 func newSheetCmd(s streams) *cobra.Command {
@@ -48,7 +49,7 @@ yours. Least concentrate for the film is that of --least or of the procedure.
 
 With --done the development that was carried out is appended to the file of the
 trial: --minutes, --temperature and --ended as they were; with a scene, its time
-as the one that was planned.`,
+as the one that was planned. sensito log tells what was done.`,
 		Example: `  sensito sheet larkfield-brinewater.toml --range 7 --films "6x 4x5in" --vessel "tray 1l"
   sensito sheet larkfield-brinewater.toml --range 7 --at 22.5 --vessel "drum 300ml, 50 turns a minute" --plot sheet.pdf
   sensito sheet larkfield-brinewater.toml --minutes 6:30 --vessel "tank 1000ml" --procedure mine.toml
@@ -88,6 +89,7 @@ as the one that was planned.`,
 	f.BoolVar(&o.done, "done", false, "append what was done to the file of the trial")
 	f.StringVar(&o.temperature, "temperature", "", "with --done: temperature `T` of the developer at the start, 20.5 or 69F")
 	f.StringVar(&o.ended, "ended", "", "with --done: temperature `T` at the end")
+	f.Float64Var(&o.exposedAt, "exposure-index", 0, "with --done: exposure `INDEX` at which the films were exposed")
 	f.StringVar(&o.page, "page", pages[0], "size of the `PAGE` drawn: "+strings.Join(pages, " or "))
 	return cmd
 }
@@ -127,6 +129,8 @@ func (s streams) sheet(o *sheetOptions, path string) error {
 		return console.Usagef("--page is the size of the page that --plot FILE draws: give both")
 	case o.given("temperature") || o.given("ended"):
 		return console.Usagef("--temperature and --ended are of what was done: give --done too, or --at for today's temperature")
+	case o.given("exposure-index"):
+		return console.Usagef("--exposure-index is of what was done: give --done too")
 	}
 	spec, err := o.session()
 	if err != nil {

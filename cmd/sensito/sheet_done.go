@@ -29,6 +29,12 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 		return err
 	}
 	d := sensito.Done{Date: session.Date, Films: session.Films, Note: o.note}
+	if o.given("exposure-index") {
+		if !(o.exposedAt >= 0.01 && o.exposedAt <= 1e6) {
+			return console.Usagef("--exposure-index %g is outside 0.01 to 1e+06", o.exposedAt)
+		}
+		d.Index = sensito.Speed(o.exposedAt)
+	}
 	if err := o.measured(&d); err != nil {
 		return err
 	}
@@ -38,7 +44,7 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 		if err != nil {
 			return err
 		}
-		d.Planned = timed.ByHand()
+		d.Planned, d.For = timed.ByHand(), timed.For
 		if !o.given("minutes") {
 			d.Minutes = d.Planned
 		}
@@ -100,6 +106,7 @@ func (o *sheetOptions) measured(d *sensito.Done) error {
 		}
 	}
 	d.PlannedC = d.TemperatureC
+	d.Dilution, d.Agitation = o.today.today.Conditions.Dilution, o.today.today.Conditions.Agitation
 	for _, t := range []struct {
 		flag, text string
 		to         *float64

@@ -15,6 +15,10 @@ func doneFields(d sensito.Done) []field {
 		{"minutes", clock(d.Minutes)},
 		{"temperature_c", known(d.TemperatureC)},
 		{"ended_c", known(d.EndedC)},
+		{"dilution", quotedValue(d.Dilution)},
+		{"agitation", quotedValue(string(d.Agitation))},
+		{"exposure_index", known(float64(d.Index))},
+		{"for", quotedValue(d.For)},
 		{"films", quotedValue(sensito.FilmList(d.Films))},
 		{"note", quotedValue(d.Note)},
 	}

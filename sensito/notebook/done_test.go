@@ -22,6 +22,9 @@ var badDone = []badCase{
 	bad("done date", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = \"5.3.2026\"\nminutes = 6\n", `:25: done[1].date: "5.3.2026" is not a date like 2026-03-01`),
 	bad("done temperature", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\ntemperature_c = 68\n", `:27: done[1].temperature_c: 68 °C is outside 1 to 60 °C`),
 	bad("done end", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nended_c = 0\n", `:27: done[1].ended_c: must not be 0; leave the key out if it is not known`),
+	bad("done index", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nexposure_index = -80\n", `:27: done[1].exposure_index: -80 is outside 0.01 to 1e+06`),
+	bad("done dilution", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\ndilution = \"thin\"\n", `:27: done[1].dilution: "thin" is not of the form 1+19 (parts concentrate + parts water) or stock`),
+	bad("done agitation", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nagitation = \"wild\"\n", `:27: done[1].agitation: "wild" is not continuous, intermittent or none`),
 	bad("done films", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nfilms = \"four\"\n", `:27: done[1].films: "four" is not films like 4x 4x5in, 2x 120 or 135-36`),
 	bad("done key", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminute = 6\n", `:26: done[1].minute: unknown key; did you mean "minutes"?`),
 	{"done of a paper", notebooktest.GoodPaper + "[[done]]\ndate = 2026-03-05\nminutes = 6\n", []string{`:12: done[1]: is of a film; a paper has no log of developments`}},
@@ -43,7 +46,7 @@ func TestBadDone(t *testing.T) {
 }
 
 func TestAppendDoneText(t *testing.T) {
-	d := sensito.Done{Date: "2026-03-05", Planned: 6 + 35./60, Minutes: 6 + 40./60, TemperatureC: 20.5, EndedC: 21, Note: "warm room"}
+	d := sensito.Done{Date: "2026-03-05", Planned: 6 + 35./60, Minutes: 6 + 40./60, TemperatureC: 20.5, EndedC: 21, Dilution: "1+31", Agitation: sensito.AgitationIntermittent, Index: 80, For: "a scene of 7 stops (N)", Note: "warm room"}
 	var err error
 	d.Films, err = sensito.ParseFilms("6x 4x5in, 120")
 	require.NoError(t, err)
@@ -57,6 +60,10 @@ planned_minutes = "6:35"
 minutes         = "6:40"
 temperature_c   = 20.5
 ended_c         = 21
+dilution        = "1+31"
+agitation       = "intermittent"
+exposure_index  = 80
+for             = "a scene of 7 stops (N)"
 films           = "6x 4x5in, 1x 120"
 note            = "warm room"
 `, string(text))

@@ -41,7 +41,7 @@ func (r *Curve) strip(m *curve.Measured) object {
 	}
 	out := object{
 		{"minutes", m.Strip.Minutes()},
-		{"exposed_s", given(float64(m.Strip.Seconds()))}, // null unless by contact
+		{"exposed_s", stated(float64(m.Strip.Seconds()))}, // null unless by contact
 		{"model", model},
 		{"base_fog", quantity(m.BaseFog, r.level, unitOne)},
 		{"speed_point_log_h_lxs", quantity(m.SpeedPoint, r.level, logUnit(r.trial))},

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"encoding/json"
 	"fmt"
 	"io"
 	"strings"
@@ -12,70 +13,61 @@ import (
 
 // Done is the report of a development that was logged.
 type Done struct {
-	Schema         string   `json:"schema"`
-	Trial          string   `json:"trial"`
-	File           string   `json:"file"`
-	Date           string   `json:"date"`
-	PlannedMinutes *float64 `json:"planned_minutes"` // null when there was no plan
-	PlannedC       *float64 `json:"planned_c"`       // null when that of the trial
-	Minutes        float64  `json:"minutes"`
-	TemperatureC   *float64 `json:"temperature_c"`
-	EndedC         *float64 `json:"ended_c"`
-	Films          *string  `json:"films"`
-	Note           string   `json:"note"`
-	Logged         int      `json:"logged"` // developments in the log, this one included
+	trial  *sensito.Trial
+	file   string
+	done   sensito.Done
+	logged int
 }
 
 // NewDone reports that a development was added to the log of a trial in a file,
 // which then holds so many.
 func NewDone(t *sensito.Trial, file string, d sensito.Done, logged int) *Done {
-	return &Done{Schema: "sensito/done/1", Trial: name(t), File: file, Date: d.Date, PlannedMinutes: stated(float64(d.Planned)), PlannedC: stated(d.PlannedC), Minutes: float64(d.Minutes),
-		TemperatureC: stated(d.TemperatureC), EndedC: stated(d.EndedC), Films: words(sensito.FilmList(d.Films)), Note: d.Note, Logged: logged}
+	return &Done{trial: t, file: file, done: d, logged: logged}
+}
+
+// MarshalJSON writes what was logged. What is not stated is null: a temperature that was
+// planned, dilution and agitation are then those of the trial.
+func (r *Done) MarshalJSON() ([]byte, error) {
+	d := r.done
+	return json.Marshal(object{
+		{"schema", "sensito/done/1"}, {"trial", name(r.trial)}, {"file", r.file}, {"date", d.Date},
+		{"planned_minutes", stated(float64(d.Planned))}, {"planned_c", stated(d.PlannedC)},
+		{"minutes", float64(d.Minutes)}, {"temperature_c", stated(d.TemperatureC)}, {"ended_c", stated(d.EndedC)},
+		{"dilution", words(d.Dilution)}, {"agitation", words(string(d.Agitation))},
+		{"exposure_index", stated(float64(d.Index))}, {"for", words(d.For)}, // what the time was for
+		{"films", words(sensito.FilmList(d.Films))}, {"note", d.Note},
+		{"logged", r.logged}, // developments in the log, this one included
+	})
 }
 
 // Text writes what was logged.
 func (r *Done) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
-	text := fmt.Sprintf("Logged in %s: %s, developed for %s", r.File, r.Date, clock(r.Minutes, 1))
-	if p := r.PlannedMinutes; p != nil {
-		text += ", planned " + clock(*p, 1)
+	w, d := newWriter(out, l), r.done
+	text := fmt.Sprintf("Logged in %s: %s, developed for %s", r.file, d.Date, d.Minutes.Clock(1))
+	for _, part := range []struct {
+		given bool
+		text  string
+	}{
+		{d.Planned != 0, "planned " + d.Planned.Clock(1)}, {d.TemperatureC != 0, "at " + degrees(d.TemperatureC)}, {d.EndedC != 0, "at the end " + degrees(d.EndedC)},
+		{d.Dilution != "", d.Dilution}, {d.Agitation != "", d.Agitation.Named()}, {d.Index != 0, "exposed at EI " + figures(float64(d.Index))},
+		{d.For != "", "for " + d.For}, {len(d.Films) > 0, sensito.FilmList(d.Films)},
+	} {
+		if part.given {
+			text += ", " + part.text
+		}
 	}
-	if t := r.TemperatureC; t != nil {
-		text += ", at " + degrees(*t)
-	}
-	if t := r.EndedC; t != nil {
-		text += ", at the end " + degrees(*t)
-	}
-	if r.Films != nil {
-		text += ", " + *r.Films
-	}
-	w.paragraph("", "  ", text+fmt.Sprintf(". %s in the log.", printable.Counted(r.Logged, "development")))
+	w.paragraph("", "  ", text+fmt.Sprintf(". %s in the log.", printable.Counted(r.logged, "development")))
 	return w.err
 }
 
-// Logged is the developments that a trial's log tells of.
-type Logged struct {
-	Developments int          `json:"developments"`
-	MinMinutes   float64      `json:"least_minutes"`
-	MaxMinutes   float64      `json:"most_minutes"`
-	Outside      []LoggedDone `json:"outside_tested"` // at the temperature of the trial
-}
+// Logged is the developments that a trial's log tells of; nil is null.
+type Logged development.Logged
 
-// LoggedDone names a development of a log.
-type LoggedDone struct {
-	Date    string  `json:"date"`
-	Minutes float64 `json:"minutes"`
-}
-
-func newLogged(l *development.Logged) *Logged {
-	if l == nil {
-		return nil
-	}
-	out := &Logged{Developments: l.Count, MinMinutes: float64(l.Min), MaxMinutes: float64(l.Max), Outside: []LoggedDone{}}
-	for _, d := range l.Outside {
-		out.Outside = append(out.Outside, LoggedDone{d.Date, float64(d.Minutes)})
-	}
-	return out
+// MarshalJSON writes how many there are, and which lie outside the tested times at the
+// temperature of the trial.
+func (l *Logged) MarshalJSON() ([]byte, error) {
+	return json.Marshal(object{{"developments", l.Count}, {"least_minutes", l.Min}, {"most_minutes", l.Max},
+		{"outside_tested", objects(l.Outside, func(d sensito.Done) object { return object{{"date", d.Date}, {"minutes", d.Minutes}} })}})
 }
 
 // write tells of the log. Nil writes nothing.
@@ -83,9 +75,9 @@ func (l *Logged) write(w *writer) {
 	if l == nil {
 		return
 	}
-	text := fmt.Sprintf("Logged: %s, %s", printable.Counted(l.Developments, "development"), clock(l.MinMinutes, 1))
-	if l.MaxMinutes != l.MinMinutes {
-		text += " to " + clock(l.MaxMinutes, 1)
+	text := fmt.Sprintf("Logged: %s, %s", printable.Counted(l.Count, "development"), l.Min.Clock(1))
+	if l.Max != l.Min {
+		text += " to " + l.Max.Clock(1)
 	}
 	if len(l.Outside) == 0 {
 		w.paragraph("", "", text+", within the tested times.")
@@ -93,7 +85,7 @@ func (l *Logged) write(w *writer) {
 	}
 	var outside []string
 	for _, d := range l.Outside {
-		outside = append(outside, d.Date+" "+clock(d.Minutes, 1))
+		outside = append(outside, d.Date+" "+d.Minutes.Clock(1))
 	}
 	w.paragraph("", "", text+"; outside the tested times: "+strings.Join(outside, ", ")+".")
 }

@@ -103,7 +103,7 @@ func NewFamily(f *development.Family, today *scene.Adjustment, level float64) (*
 		ISO:      ISO{Minutes: quantity(today.Minutes(f.ISOMinutes), level, unitMinutes), Speed: quantity(today.Speed(f.ISOSpeed), level, unitOne)},
 		Warnings: f.Warnings,
 		Law:      reciprocityText(f), Temperature: newTemperatureLaw(f.Temperature, level), Factors: []*TimeFactor{},
-		Logged: newLogged(f.Logged()),
+		Logged: (*Logged)(f.Logged()),
 		family: f, heading: heading(f.Trial), level: level,
 	}
 	var more sensito.Warnings

@@ -128,7 +128,7 @@ func (r *Listing) AddTrial(file string, s *listing.Trial) {
 	p := t.Process()
 	l := ListedTrial{
 		File: file, Trial: name(t), Material: "film", Name: t.Film().Name, Batch: t.Film().Batch,
-		Developer: p.Developer, Dilution: p.Dilution, TemperatureC: given(p.TemperatureC), Agitation: string(p.Agitation),
+		Developer: p.Developer, Dilution: p.Dilution, TemperatureC: stated(p.TemperatureC), Agitation: string(p.Agitation),
 		Exposure: string(t.Exposures().Kind()), Steps: t.Exposures().Len(), Strips: []ListedStrip{},
 		Complete: len(s.Missing) == 0, Missing: s.Missing,
 		Speed: quantity(s.Speed, r.level, unitOne), ISO: s.ISO,
@@ -139,13 +139,13 @@ func (r *Listing) AddTrial(file string, s *listing.Trial) {
 		l.Material = "paper"
 	}
 	if l.Speed != nil {
-		l.SpeedMinutes = given(float64(s.SpeedMinutes))
+		l.SpeedMinutes = stated(float64(s.SpeedMinutes))
 	}
 	if s.LeastContrast != nil {
 		l.Contrast = &ListedContrast{s.Quantity, quantity(s.LeastContrast, r.level, unitOne), quantity(s.MostContrast, r.level, unitOne)}
 	}
 	for _, strip := range t.Strips() {
-		listed := ListedStrip{Minutes: given(float64(strip.Minutes())), Grade: strip.Grade(), StepsRead: strip.StepsRead(), BaseFogRead: len(strip.BaseFog()) > 0}
+		listed := ListedStrip{Minutes: stated(float64(strip.Minutes())), Grade: strip.Grade(), StepsRead: strip.StepsRead(), BaseFogRead: len(strip.BaseFog()) > 0}
 		if next := strip.NextStep(); next > 0 {
 			listed.NextStep = &next
 		}
@@ -157,14 +157,6 @@ func (r *Listing) AddTrial(file string, s *listing.Trial) {
 		}
 	}
 	r.Trials = append(r.Trials, l)
-}
-
-// given returns nil for 0, which stands for what is not stated.
-func given(v float64) *float64 {
-	if v == 0 {
-		return nil
-	}
-	return &v
 }
 
 // conditions returns what was developed, and how.
@@ -202,12 +194,16 @@ func (r *Listing) AddProcedure(file string, p *darkroom.Procedure) {
 
 // AddBroken adds a file that cannot be read, and why.
 func (r *Listing) AddBroken(file string, err error) {
+	r.Broken = append(r.Broken, listedFault(file, err))
+}
+
+func listedFault(file string, err error) ListedFault {
 	first, _, _ := strings.Cut(err.Error(), "\n")
 	l := ListedFault{File: file, Fault: first}
 	if list, ok := err.(interface{ Unwrap() []error }); ok {
 		l.More = len(list.Unwrap()) - 1
 	}
-	r.Broken = append(r.Broken, l)
+	return l
 }
 
 // AddOther adds a file of another kind.

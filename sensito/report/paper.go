@@ -51,7 +51,7 @@ func (r *Paper) strip(m *curve.PaperStrip) object {
 	}
 	return object{
 		{"grade", m.Grade},
-		{"minutes", given(float64(m.Strip.Minutes()))},
+		{"minutes", stated(float64(m.Strip.Minutes()))},
 		{"model", model},
 		{"min_density", quantity(m.MinDensity, r.level, unitOne)},
 		{"max_density", quantity(m.MaxDensity, r.level, unitOne)},

@@ -92,6 +92,8 @@ func Done() *rapid.Generator[sensito.Done] {
 		d := sensito.Done{
 			Date:    rapid.SampledFrom([]string{"2026-03-02", "2024-02-29", "1969-12-31"}).Draw(t, "date"),
 			Minutes: minutes(t), PlannedC: maybe(t, "planned temperature", 1, 60), TemperatureC: maybe(t, "temperature", 1, 60), EndedC: maybe(t, "ended", 1, 60), Note: note(t, "note"),
+			Dilution: rapid.SampledFrom([]string{"", "1+31", "stock"}).Draw(t, "dilution"), Agitation: rapid.SampledFrom([]sensito.Agitation{"", sensito.AgitationNone}).Draw(t, "agitation"),
+			Index: sensito.Speed(maybe(t, "index", 1, 6400)), For: rapid.SampledFrom([]string{"", "a scene of 7 stops (N)"}).Draw(t, "for"),
 		}
 		if rapid.Bool().Draw(t, "planned") {
 			d.Planned = minutes(t)

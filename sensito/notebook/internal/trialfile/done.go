@@ -8,7 +8,7 @@ import (
 // maxDone is more developments than anybody logs for one trial.
 const maxDone = 10_000
 
-var doneKeys = []string{"date", "planned_minutes", "planned_c", "minutes", "temperature_c", "ended_c", "films", "note"}
+var doneKeys = []string{"date", "planned_minutes", "planned_c", "minutes", "temperature_c", "ended_c", "dilution", "agitation", "exposure_index", "for", "films", "note"}
 
 // readDone returns the developments that were carried out, [[done]].
 func readDone(root *grammar.Table) []sensito.Done {
@@ -39,6 +39,10 @@ func readDone(root *grammar.Table) []sensito.Done {
 			Minutes:      MinutesOf(t, "minutes"),
 			TemperatureC: t.Nonzero("temperature_c"),
 			EndedC:       t.Nonzero("ended_c"),
+			Dilution:     t.Text("dilution"),
+			Agitation:    sensito.Agitation(t.Text("agitation")),
+			Index:        sensito.Speed(t.Nonzero("exposure_index")),
+			For:          t.Text("for"),
 			Note:         t.Text("note"),
 		}
 		if t.Has("films") {
