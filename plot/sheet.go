@@ -65,6 +65,7 @@ type sheetBody struct {
 type sheetRow struct {
 	number, name, detail, clock, time string
 	dark, critical, timed             bool
+	changes                           int // of the bath, each with a box to tick
 }
 
 // furtherMixing is said where somebody is told to mix.
@@ -106,7 +107,7 @@ func newSheetBody(s *darkroom.Sheet, o Options) *sheetBody {
 	}
 	for _, step := range s.Steps {
 		row := sheetRow{number: fmt.Sprint(step.Number), name: step.Name, detail: step.Detail(), clock: step.StartText(), time: step.TimeText(),
-			dark: step.Dark, critical: step.Critical, timed: step.TimeText() != ""}
+			dark: step.Dark, critical: step.Critical, timed: step.TimeText() != "", changes: step.Changes}
 		if l := step.Bath.Label(); l != "" {
 			row.name += ": " + l
 		}

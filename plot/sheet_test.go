@@ -3,6 +3,7 @@ package plot
 import (
 	"bytes"
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 
@@ -98,6 +99,33 @@ func TestSheetSaysWhatToDo(t *testing.T) {
 	assert.Equal(t, []bool{true, true, true, true, false, false, false, false}, []bool{b.steps[0].dark, b.steps[1].dark, b.steps[2].dark, b.steps[3].dark, b.steps[4].dark, b.steps[5].dark, b.steps[6].dark, b.steps[7].dark})
 	assert.True(t, b.steps[1].critical)
 	assert.False(t, b.steps[2].critical)
+}
+
+// Each change of the wash has a box to tick, those of many on several lines.
+func TestSheetTicksChanges(t *testing.T) {
+	for _, n := range []int{2, 10, 60} {
+		spec := usual(t).Spec()
+		wash := &spec.Steps[5]
+		require.Equal(t, "Wash", wash.Name)
+		wash.Minutes, wash.Changes = 0.5, n
+		p, err := darkroom.NewProcedure(spec)
+		require.NoError(t, err)
+		fig, err := Sheet(session(t, p, "135-36", "tank 300ml", nil), Options{})
+		require.NoError(t, err)
+		plottest.RequireReadable(t, fig)
+		var rec recorder.Canvas
+		fig.Draw(&rec)
+		boxes := 0
+		side := boxSide * fig.Body().(*sheetBody).size
+		for _, a := range rec.Actions {
+			if s, ok := a.(*recorder.Stroke); ok && len(s.Path) == 5 && math.Abs(float64(s.Path[1].Pos.X-s.Path[0].Pos.X-side)) < 1e-6 {
+				boxes++
+				assert.Greater(t, s.Path[0].Pos.X, sheetMargin)
+				assert.Less(t, s.Path[1].Pos.X, fig.Width-sheetMargin)
+			}
+		}
+		assert.Equal(t, n, boxes)
+	}
 }
 
 // Large type: at arm's length 9 points are read.

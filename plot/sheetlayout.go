@@ -178,7 +178,7 @@ func (b *sheetBody) setSteps(p *pen, size vg.Length) bool {
 		if row.detail != "" {
 			details = parts.Wrapped(sheetDetail*size, room, row.detail, mostWrapped)
 		}
-		high := textLeading*(name*vg.Length(len(names))+sheetDetail*size*vg.Length(len(details))) + 0.45*size
+		high := textLeading*(name*vg.Length(len(names))+sheetDetail*size*vg.Length(len(details))) + 0.45*size + boxPitch*size*vg.Length(row.boxLines(room/size))
 		b.frame(p, row, high)
 		top := p.y
 		p.y -= 0.2 * size
@@ -197,6 +197,7 @@ func (b *sheetBody) setSteps(p *pen, size vg.Length) bool {
 		for _, l := range details {
 			p.line(sheetDetail*size, parts.Ink, left, l)
 		}
+		row.setBoxes(p, size, left, room/size)
 		p.y = top - high
 		p.rule(0.5, p.area.Min.X, p.area.Max.X)
 	}
@@ -205,6 +206,33 @@ func (b *sheetBody) setSteps(p *pen, size vg.Length) bool {
 		p.at(name, parts.Ink, parts.FromRight, clockRight, b.end)
 	}
 	return room > 8*size
+}
+
+// The boxes to tick, of the size of the type.
+const (
+	boxSide  = vg.Length(0.85)
+	boxPitch = vg.Length(1.35)
+)
+
+// boxLines returns how many lines the boxes of a row take in a room of so many sizes.
+func (row sheetRow) boxLines(room vg.Length) int {
+	each := max(1, int(room/boxPitch))
+	return (row.changes + each - 1) / each
+}
+
+// setBoxes draws a box to tick for each change of the bath, and moves on.
+func (row sheetRow) setBoxes(p *pen, size, left, room vg.Length) {
+	each := max(1, int(room/boxPitch))
+	for i := range row.changes {
+		if i%each == 0 {
+			p.y -= boxPitch * size
+		}
+		if !p.dry {
+			at := vg.Point{X: left + boxPitch*size*vg.Length(i%each), Y: p.y + 0.15*size}
+			p.page.SetLineStyle(parts.Line(0.6, parts.Ink))
+			p.page.Stroke(vg.Rectangle{Min: at, Max: at.Add(vg.Point{X: boxSide * size, Y: boxSide * size})}.Path())
+		}
+	}
 }
 
 // frame shades a step in the dark and frames one whose time is critical.

@@ -51,7 +51,8 @@ type ProcessStep struct {
 	Bath Bath
 
 	From           TimeFrom        // where the time comes from
-	Minutes        sensito.Minutes // with TimeStated; 0 when the step lasts until it is done
+	Minutes        sensito.Minutes // with TimeStated, of each change; 0 when the step lasts until it is done
+	Changes        int             // so many fillings one after the other, as of water to wash in; 0 for one
 	Clearing       sensito.Minutes // the clearing time, with TimeFromClearing; 0 when it was not measured
 	ClearingFactor float64         // 0 means DefaultClearingFactor
 
@@ -59,7 +60,7 @@ type ProcessStep struct {
 	Agitation    string  // in words
 	Dark         bool    // the film must not see light
 	Critical     bool    // the time must be kept
-	DrainSeconds float64 // the end of the time, in which the bath runs off
+	DrainSeconds float64 // the end of the time, or of each change, in which the bath runs off
 	Note         string
 }
 
@@ -76,6 +77,7 @@ type Procedure struct{ spec ProcedureSpec }
 // The limits of a procedure.
 const (
 	MaxProcessSteps = 24
+	MaxChanges      = 60 // of one step
 	maxStepName     = 60 // characters
 	maxStepText     = 300
 )
@@ -127,7 +129,11 @@ func NewProcedure(spec ProcedureSpec) (*Procedure, error) {
 		}
 	}
 	for i := range steps {
-		steps[i].Bath.parse(&f, fmt.Sprintf("step[%d].", i+1))
+		key := fmt.Sprintf("step[%d].", i+1)
+		if steps[i].Changes > 0 && steps[i].Bath.Dilution != "" {
+			f.Add(key+"changes", "go with water, and %q is mixed", steps[i].Bath.Name)
+		}
+		steps[i].Bath.parse(&f, key)
 	}
 	if developer == 0 && len(steps) > 0 {
 		f.Add("step", "none is the development: write minutes = %q in it", TimeFromPlan)
@@ -204,6 +210,15 @@ func (s *ProcessStep) checkTime(f *check.Faults, key string) {
 		}
 	default:
 		f.Add(key+"minutes", "%q is not a time, %q or %q", s.From, TimeFromPlan, TimeFromClearing)
+	}
+	if s.Changes != 0 {
+		f.Within(key+"changes", float64(s.Changes), 2, MaxChanges, "")
+		switch {
+		case s.From != TimeStated || s.Minutes == 0:
+			f.Add(key+"changes", "need the time of each, such as minutes = \"0:30\"")
+		case s.Bath.Name == "":
+			f.Add(key+"bath", "is missing: name what is changed, such as water")
+		}
 	}
 	if s.From != TimeFromClearing && (s.Clearing != 0 || s.ClearingFactor != 0) {
 		f.Add(key+"clearing_minutes", "and clearing_factor go with minutes = %q", TimeFromClearing)

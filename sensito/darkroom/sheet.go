@@ -102,6 +102,7 @@ type SheetStep struct {
 	Time    *sensito.Minutes // nil when it is open, or the step lasts until it is done
 	Celsius float64          // 0 when not known
 	EndC    *float64         // to which it drifts; nil when it stays
+	Water   Volume           // that all changes of the step take; 0 without a vessel, or changes
 }
 
 // End returns what the clock shows at the end of the step, nil when that is
@@ -115,10 +116,10 @@ func (s SheetStep) End() *sensito.Minutes {
 }
 
 // DrainFrom returns what the clock shows when the bath is poured off, nil when
-// the step does not say or its end is open.
+// the step does not say, its end is open, or the bath is changed several times.
 func (s SheetStep) DrainFrom() *sensito.Minutes {
 	end := s.End()
-	if end == nil || s.DrainSeconds == 0 {
+	if end == nil || s.DrainSeconds == 0 || s.Changes > 0 {
 		return nil
 	}
 	at := *end - sensito.Minutes(s.DrainSeconds/60)
@@ -208,7 +209,11 @@ func (s *Sheet) steps() {
 		switch p.From {
 		case TimeStated:
 			if p.Minutes > 0 {
-				step.Time = &step.Minutes
+				t := p.Minutes * sensito.Minutes(max(1, p.Changes))
+				step.Time = &t
+			}
+			if v := s.Spec.Vessel; p.Changes > 0 && v.Stated() {
+				step.Water = v.Volume * Volume(p.Changes)
 			}
 		case TimeFromPlan:
 			developer(&step, s)

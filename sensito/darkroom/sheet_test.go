@@ -97,6 +97,29 @@ func TestSheetClock(t *testing.T) {
 }
 
 // A clearing time that was not measured is never guessed.
+// Changes follow each other on the clock, and take as much water each as the vessel
+// holds.
+func TestSheetChanges(t *testing.T) {
+	wash := darkroom.ProcessStep{Name: "Wash", Bath: darkroom.Bath{Name: "water"}, Minutes: 0.5, Changes: 10, DrainSeconds: 5}
+	dry := darkroom.ProcessStep{Name: "Dry"}
+	p := procedureOf(t, develops, wash, dry)
+	assert.Equal(t, 10, p.Spec().Steps[1].Changes)
+	s, err := sheetOf(t, p, func(s *darkroom.SheetSpec) { s.Vessel = vessel(t, "tank 600ml") })
+	require.NoError(t, err)
+	assert.InDelta(t, 5, float64(*s.Steps[1].Time), 1e-9)
+	assert.InDelta(t, 11.5, float64(*s.Steps[2].Start), 1e-9)
+	assert.InDelta(t, 11.5, float64(*s.Total), 1e-9)
+	assert.InDelta(t, 6, s.Steps[1].Water.Litres(), 1e-9)
+	assert.Nil(t, s.Steps[1].DrainFrom())
+	assert.Equal(t, "10 changes, 0:30 each, 6 l in all; 20 °C; drain the last 5 s of each", s.Steps[1].Detail())
+	s, err = sheetOf(t, p, nil)
+	require.NoError(t, err)
+	assert.Equal(t, "10 changes, 0:30 each", s.Steps[1].ChangesText())
+	assert.Empty(t, s.Steps[0].ChangesText())
+	_, err = darkroom.NewProcedure(darkroom.ProcedureSpec{Steps: []darkroom.ProcessStep{develops, {Name: "Wash", Bath: darkroom.Bath{Name: "water"}, Minutes: 0.5, Changes: 61}}})
+	assert.EqualError(t, err, "step[2].changes: 61 is outside 2 to 60")
+}
+
 func TestSheetClearingUnmeasured(t *testing.T) {
 	fix := fixes(0)
 	fix.ClearingFactor = 3

@@ -173,6 +173,9 @@ func (s SheetStep) TimeText() string {
 // Detail returns what is to be known of the step beside its time.
 func (s SheetStep) Detail() string {
 	var parts []string
+	if s.Changes > 0 {
+		parts = append(parts, s.ChangesText())
+	}
 	if s.From == TimeFromClearing {
 		text := s.ClearingText()
 		if s.Clearing > 0 {
@@ -193,12 +196,28 @@ func (s SheetStep) Detail() string {
 	if at := s.DrainFrom(); at != nil {
 		parts = append(parts, "drain from "+at.Clock(1))
 	} else if s.DrainSeconds > 0 {
-		parts = append(parts, fmt.Sprintf("drain the last %g s", s.DrainSeconds))
+		text := fmt.Sprintf("drain the last %g s", s.DrainSeconds)
+		if s.Changes > 0 {
+			text += " of each"
+		}
+		parts = append(parts, text)
 	}
 	if s.Note != "" {
 		parts = append(parts, s.Note)
 	}
 	return strings.Join(parts, "; ")
+}
+
+// ChangesText says how often the bath of the step is changed, "" where it is not.
+func (s SheetStep) ChangesText() string {
+	if s.Changes == 0 {
+		return ""
+	}
+	text := fmt.Sprintf("%d changes, %s each", s.Changes, s.Minutes.Clock(1))
+	if s.Water > 0 {
+		text += fmt.Sprintf(", %s l in all", decimal.Digits(s.Water.Litres(), 3))
+	}
+	return text
 }
 
 // Headline says for how long to develop and at which temperature.

@@ -36,7 +36,7 @@ func readProcedure(root *grammar.Table) *darkroom.Procedure {
 	return procedure
 }
 
-var stepKeys = []string{"name", "bath", "dilution", "one_shot", "capacity", "mixed", "least", "minutes", "clearing_minutes",
+var stepKeys = []string{"name", "bath", "dilution", "one_shot", "capacity", "mixed", "least", "minutes", "changes", "clearing_minutes",
 	"clearing_factor", "temperature_c", "agitation", "dark", "critical", "drain_seconds", "note"}
 
 func readSteps(root *grammar.Table) []darkroom.ProcessStep {
@@ -72,6 +72,9 @@ func readSteps(root *grammar.Table) []darkroom.ProcessStep {
 		}
 		if d := t.Number("drain_seconds"); !math.IsNaN(d) {
 			s.DrainSeconds = d
+		}
+		if t.Has("changes") {
+			s.Changes = t.Integer("changes", 2, darkroom.MaxChanges)
 		}
 		s.From, s.Minutes = readStepTime(t)
 		steps = append(steps, s)

@@ -94,7 +94,10 @@ type SheetStep struct {
 	Bath         *string  `json:"bath"`
 	Start        *float64 `json:"start_min"`
 	Minutes      *float64 `json:"minutes"`
-	From         string   `json:"time_from"` // stated, plan, clearing or none
+	Changes      *int     `json:"changes"`        // null for one filling
+	Each         *float64 `json:"change_minutes"` // null likewise
+	WaterML      *float64 `json:"changes_ml"`     // of all of them; null without a vessel too
+	From         string   `json:"time_from"`      // stated, plan, clearing or none
 	DrainFrom    *float64 `json:"drain_from_min"`
 	TemperatureC *float64 `json:"temperature_c"`
 	Agitation    string   `json:"agitation"`
@@ -186,6 +189,9 @@ func sheetBath(b darkroom.SheetBath) SheetBath {
 func sheetStep(s darkroom.SheetStep) SheetStep {
 	out := SheetStep{Number: s.Number, Name: s.Name, Bath: words(s.Bath.Name), Start: clockMinutes(s.Start), Minutes: clockMinutes(s.Time),
 		From: "stated", DrainFrom: clockMinutes(s.DrainFrom()), TemperatureC: stated(s.Celsius), Agitation: s.Agitation, Dark: s.Dark, Critical: s.Critical, Note: s.Note}
+	if s.Changes > 0 {
+		out.Changes, out.Each, out.WaterML = &s.Changes, clockMinutes(&s.Minutes), stated(float64(s.Water))
+	}
 	switch {
 	case s.From == darkroom.TimeFromPlan:
 		out.From = "plan"

@@ -55,7 +55,7 @@ func TestSheetKeys(t *testing.T) {
 		"vessel":                  {"kind", "note", "volume_ml"},
 		"baths[]":                 {"capacity", "concentrate_ml", "measure", "mixed", "name", "one_shot", "ratio", "steps", "total_ml", "use", "water_ml"},
 		"baths[].use":             {"area_sq_in", "most_sq_in", "times", "times_without_films", "today_sq_in"},
-		"steps[]":                 {"agitation", "bath", "critical", "dark", "drain_from_min", "minutes", "name", "note", "number", "start_min", "temperature_c", "time_from"},
+		"steps[]":                 {"agitation", "bath", "change_minutes", "changes", "changes_ml", "critical", "dark", "drain_from_min", "minutes", "name", "note", "number", "start_min", "temperature_c", "time_from"},
 		"tray":                    {"each_s", "pass_s", "sheets", "text"},
 		"warnings[]":              warningKeys,
 	}, keys(t, "", got, map[string][]string{}))
