@@ -8,6 +8,7 @@ import (
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/darkroom"
+	"sensito/sensito/logbook"
 )
 
 // sheetPages are upright. A4 is of ISO 216, letter of ANSI Y14.1 (from memory).
@@ -91,6 +92,9 @@ func newSheetBody(s *darkroom.Sheet, o Options) *sheetBody {
 	}
 	if s.Spec.Note != "" {
 		b.lines = append(b.lines, s.Spec.Note)
+	}
+	if last := logbook.LastTime(s.Spec.Trial, s.Process); last != nil {
+		b.lines = append(b.lines, last.Sentence())
 	}
 	for _, bath := range s.Baths {
 		if bath.Ratio() == "" {

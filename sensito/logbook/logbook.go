@@ -178,6 +178,18 @@ func (l *Log) Latest() []Latest {
 	return out
 }
 
+// LastTime returns when films were developed the last time by a trial in a developer of
+// a dilution, as its log tells; nil where it tells of none. Test strips are not meant.
+func LastTime(t *sensito.Trial, p sensito.Process) *Latest {
+	var last *Latest
+	for _, d := range New([]Entry{{Trial: t}}, nil).Developments {
+		if found := newLatest(d); last == nil && d.Strip == 0 && d.Process.Developer == p.Developer && d.Process.Dilution == p.Dilution {
+			last = &found
+		}
+	}
+	return last
+}
+
 func newLatest(d Development) Latest {
 	l := Latest{Development: d, Least: d.Minutes, Most: d.Minutes}
 	if d.Strip > 0 {

@@ -80,6 +80,22 @@ func TestLatest(t *testing.T) {
 	assert.Empty(t, logbook.New(nil, nil).Latest())
 }
 
+// The last time beside an answer is that of films in the same developer and dilution.
+func TestLastTime(t *testing.T) {
+	e := demo(t, "larkfield-brinewater",
+		sensito.Done{Date: "2026-02-01", Minutes: 6, TemperatureC: 20.5, For: "a scene of 7 stops (N)"},
+		sensito.Done{Date: "2026-01-02", Minutes: 14, Dilution: "1+39"})
+	p := e.Trial.Process()
+	p.TemperatureC, p.Agitation = 24, sensito.AgitationNone
+	require.NotNil(t, logbook.LastTime(e.Trial, p))
+	assert.Equal(t, "Last time with this film and developer: 2026-02-01, 6:00 at 20.5 °C, for a scene of 7 stops (N).", logbook.LastTime(e.Trial, p).Sentence())
+	p.Dilution = "1+39"
+	assert.Equal(t, "2026-01-02", logbook.LastTime(e.Trial, p).Date)
+	p.Dilution = "1+9"
+	assert.Nil(t, logbook.LastTime(e.Trial, p))
+	assert.Nil(t, logbook.LastTime(demo(t, "larkfield-ashlar").Trial, demo(t, "larkfield-ashlar").Trial.Process()), "of strips alone")
+}
+
 func TestSelect(t *testing.T) {
 	l := books(t)
 	for _, c := range []struct {

@@ -3,6 +3,7 @@ package logbook
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -73,6 +74,26 @@ func (l Latest) String() string {
 		text += ", EI " + strconv.FormatFloat(float64(l.Index), 'g', 4, 64)
 	}
 	return text
+}
+
+// Heading names film and developer, with the batch of the film; several says that there
+// are several batches, which it leaves to the single developments.
+func (g Group) Heading() (text string, several bool) {
+	batch := g.Developments[0].Batch()
+	several = slices.ContainsFunc(g.Developments, func(d Development) bool { return d.Batch() != batch })
+	if several || batch == "" {
+		return g.Pair.String(), several
+	}
+	return g.Pair.String() + ", batch " + batch, false
+}
+
+// Sentence tells the last time beside an answer for the same film and developer.
+func (l *Latest) Sentence() string {
+	text := "Last time with this film and developer: " + l.String()
+	if l.For != "" {
+		text += ", for " + l.For
+	}
+	return text + "."
 }
 
 // Dates returns those of the first strip and the last.

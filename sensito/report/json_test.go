@@ -136,7 +136,7 @@ func TestFamilyKeys(t *testing.T) {
 }
 
 var sceneKeys = []string{"aim", "aperture", "average_gradient", "base_fog", "conditions", "contrast_index", "delivered_density_range", "density_range", "ev",
-	"exposure_index", "extrapolated", "film_log_range", "metering", "minutes", "minutes_as_tested", "minutes_error_parts", "n", "paper_black_stops", "paper_white_stops",
+	"exposure_index", "extrapolated", "film_log_range", "last_time", "metering", "minutes", "minutes_as_tested", "minutes_error_parts", "n", "paper_black_stops", "paper_white_stops",
 	"scene_range_stops", "schema", "shutter", "today", "tones", "trial", "uncorrected", "veil", "warnings"}
 
 func TestSceneKeys(t *testing.T) {

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -44,25 +45,35 @@ func (r *Log) MarshalJSON() ([]byte, error) {
 // logObject is a development that was carried out. What is not stated is null.
 func logObject(d logbook.Development) object {
 	return object{
-		{"date", d.Date},
-		{"film", d.Trial.Film().Name},
-		{"batch", words(d.Batch())},
-		{"developer", words(d.Process.Developer)},
-		{"dilution", words(d.Process.Dilution)},
-		{"agitation", words(string(d.Process.Agitation))},
-		{"minutes", stated(float64(d.Minutes))},
-		{"planned_minutes", stated(float64(d.Planned))},
+		{"date", d.Date}, {"film", d.Trial.Film().Name}, {"batch", words(d.Batch())},
+		{"developer", words(d.Process.Developer)}, {"dilution", words(d.Process.Dilution)}, {"agitation", words(string(d.Process.Agitation))},
+		{"minutes", stated(float64(d.Minutes))}, {"planned_minutes", stated(float64(d.Planned))},
 		{"meant_c", stated(d.Process.TemperatureC)}, // planned, or that of the trial
 		{"temperature_c", stated(d.TemperatureC)},   // at the start; of a strip as the trial states it
 		{"ended_c", stated(d.EndedC)},
-		{"exposure_index", stated(float64(d.Index))},
-		{"for", words(d.For)},
-		{"films", words(sensito.FilmList(d.Films))},
-		{"area_cm2", stated(float64(d.Area()))},
+		{"exposure_index", stated(float64(d.Index))}, {"for", words(d.For)},
+		{"films", words(sensito.FilmList(d.Films))}, {"area_cm2", stated(float64(d.Area()))},
 		{"strip", stated(float64(d.Strip))}, // number of a test strip; null of films
-		{"note", words(d.Note)},
-		{"trial", name(d.Trial)},
-		{"file", d.File},
+		{"note", words(d.Note)}, {"trial", name(d.Trial)}, {"file", d.File},
+	}
+}
+
+// lastTime is the last time of a film and developer beside an answer; nil is null. It
+// is told and not used.
+func lastTime(l *logbook.Latest) object {
+	if l == nil {
+		return nil
+	}
+	all := logObject(l.Development)
+	return slices.DeleteFunc(all, func(m member) bool {
+		return slices.Contains([]string{"film", "batch", "trial", "file", "strip"}, m.key)
+	})
+}
+
+// lastTime tells it in a sentence. Nil writes nothing.
+func (w *writer) lastTime(l *logbook.Latest) {
+	if l != nil {
+		w.paragraph("", "", l.Sentence())
 	}
 }
 
@@ -100,28 +111,21 @@ func (r *Log) Text(out io.Writer, l Layout) error {
 
 // logGroup writes the developments of a film in a developer.
 func (w *writer) logGroup(g logbook.Group) {
-	heading, batch := g.Pair.String(), g.Developments[0].Batch()
-	mixed := slices.ContainsFunc(g.Developments, func(d logbook.Development) bool { return d.Batch() != batch })
-	if !mixed && batch != "" {
-		heading += ", batch " + batch
-	}
-	planning := slices.ContainsFunc(g.Developments, func(d logbook.Development) bool { return d.Planned != 0 })
+	heading, mixed := g.Heading()
 	rows := [][]string{{"date", "time", "", "temperature"}}
+	planning := slices.ContainsFunc(g.Developments, func(d logbook.Development) bool { return d.Planned != 0 })
 	if planning {
 		rows[0][2] = "planned"
 	}
 	for _, d := range g.Developments {
-		planned, temperature := "", "-"
+		row := []string{d.Date, d.Minutes.Clock(1), "", cmp.Or(d.Temperature(), "-")}
 		switch {
 		case d.Planned != 0:
-			planned = d.Planned.Clock(1)
+			row[2] = d.Planned.Clock(1)
 		case planning:
-			planned = "-"
+			row[2] = "-"
 		}
-		if t := d.Temperature(); t != "" {
-			temperature = t
-		}
-		rows = append(rows, []string{d.Date, d.Minutes.Clock(1), planned, temperature})
+		rows = append(rows, row)
 	}
 	w.printf("\n")
 	w.paragraph("", "  ", heading)

@@ -2,7 +2,9 @@ package report
 
 import (
 	"errors"
+	"maps"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -10,8 +12,12 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
+	"sensito/sensito/darkroom"
+	"sensito/sensito/development"
 	"sensito/sensito/logbook"
 	"sensito/sensito/notebook"
+	"sensito/sensito/scene"
 )
 
 func logOf(t *testing.T) *Log {
@@ -89,4 +95,45 @@ func TestLogTable(t *testing.T) {
 		"for": "a scene of 7 stops (N)", "films": "6x 4x5in", "strip": "", "film": "Larkfield 125", "developer": "Brinewater", "dilution": "1+19", "batch": "0417", "file": "larkfield.toml"} {
 		assert.Equal(t, want, cell[h], h)
 	}
+}
+
+// What was done the last time stands beside an answer and a sheet, for people and for
+// programs, and changes neither.
+func TestLastTimeBeside(t *testing.T) {
+	spec := demoTrial(t, "larkfield-brinewater").Spec()
+	before, err := scene.For(family(t, spec), scene.Scene{Stops: 7})
+	require.NoError(t, err)
+	spec.Done = []sensito.Done{{Date: "2026-03-12", Minutes: 11, TemperatureC: 23, EndedC: 22.5, Index: 40, For: "a scene of 5 stops (N+2)"}}
+	after, err := scene.For(family(t, spec), scene.Scene{Stops: 7})
+	require.NoError(t, err)
+	assert.Equal(t, before.Minutes.Value, after.Minutes.Value)
+	assert.Equal(t, before.Minutes.StdErr, after.Minutes.StdErr)
+	const told = "Last time with this film and developer: 2026-03-12, 11:00 at 23 to 22.5 °C, EI\n40, for a scene of 5 stops (N+2).\n"
+	r, err := NewScene(after, nil, DefaultConfidence)
+	require.NoError(t, err)
+	procedure, err := notebook.ReadProcedureFile(filepath.Join(demoFolder, "procedure.toml"))
+	require.NoError(t, err)
+	sheet, err := darkroom.NewSheet(darkroom.SheetSpec{Procedure: procedure}.ForAnswer(after))
+	require.NoError(t, err)
+	for _, r := range []Report{r, NewSheet(sheet, DefaultConfidence)} {
+		var b strings.Builder
+		require.NoError(t, r.Text(&b, Layout{}))
+		assert.Contains(t, b.String(), told)
+		last := written(t, r)["last_time"].(map[string]any)
+		assert.Equal(t, []string{"agitation", "area_cm2", "date", "developer", "dilution", "ended_c", "exposure_index", "films", "for", "meant_c", "minutes", "note",
+			"planned_minutes", "temperature_c"}, slices.Sorted(maps.Keys(last)))
+		assert.Equal(t, 11.0, last["minutes"])
+	}
+	none, err := NewScene(before, nil, DefaultConfidence)
+	require.NoError(t, err)
+	assert.Nil(t, written(t, none)["last_time"])
+}
+
+func family(t *testing.T, spec sensito.TrialSpec) *development.Family {
+	t.Helper()
+	trial, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	f, err := development.NewFamily(trial, curve.MeasureOptions{})
+	require.NoError(t, err)
+	return f
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/logbook"
 	"sensito/sensito/scene"
 )
 
@@ -20,6 +21,7 @@ type Scene struct {
 	conditions *Conditions
 	today      *Today
 	warnings   sensito.Warnings
+	last       *logbook.Latest // by the log of the trial; nil for none
 }
 
 // NewScene reports an answer, with intervals at the given level of confidence.
@@ -30,7 +32,8 @@ func NewScene(p *scene.Answer, setting *scene.Setting, level float64) (*Scene, e
 	if ends == nil {
 		ends = &scene.PrintEnds{}
 	}
-	r := &Scene{answer: p, setting: setting, ends: ends, level: level}
+	t := p.Family.Trial
+	r := &Scene{answer: p, setting: setting, ends: ends, level: level, last: logbook.LastTime(t, p.Scene.Today.Conditions.Process(t.Process()))}
 	var more sensito.Warnings
 	r.conditions, r.today, more = adjusted(p.Today, level)
 	r.warnings = join(p.Warnings, more)
@@ -75,6 +78,7 @@ func (r *Scene) MarshalJSON() ([]byte, error) {
 		{"tones", objects(p.Tones, r.tone)},
 		{"paper_black_stops", quantity(r.ends.Black, r.level, unitStops)}, // from the metered exposure; null without a paper
 		{"paper_white_stops", quantity(r.ends.White, r.level, unitStops)},
+		{"last_time", lastTime(r.last)}, // null where the log of the trial tells of none
 		{"warnings", r.warnings},
 	})
 }
@@ -105,6 +109,7 @@ func (r *Scene) Text(out io.Writer, l Layout) error {
 	w.printf("\n")
 	w.lines(heading(p.Family.Trial))
 	w.paragraph("", "", fmt.Sprintf("A scene of %s stops (%s), for %s; %s.", plain(p.Scene.Stops), developmentName(p.N), p.Scene.AimText(), r.delivers()))
+	w.lastTime(r.last)
 	r.writeExposure(w)
 	if l.Full {
 		r.writeDetails(w, minutes, index)

@@ -7,6 +7,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
+	"sensito/sensito/logbook"
 )
 
 // Sheet is the report of a process sheet.
@@ -42,6 +43,7 @@ type Sheet struct {
 	Note     string       `json:"note"`
 
 	Cautions []string         `json:"cautions"`
+	Last     object           `json:"last_time"` // by the log of the trial; null where it tells of none
 	Warnings sensito.Warnings `json:"warnings"`
 
 	sheet   *darkroom.Sheet
@@ -155,6 +157,7 @@ func NewSheet(s *darkroom.Sheet, level float64) *Sheet {
 	if o := s.Order; o != nil {
 		r.Tray = &SheetTray{o.Sheets, o.PassS, o.EachS, o.Text()}
 	}
+	r.Last = lastTime(logbook.LastTime(spec.Trial, s.Process))
 	return r
 }
 
@@ -222,6 +225,7 @@ func (r *Sheet) Text(out io.Writer, l Layout) error {
 	if s.Spec.Note != "" {
 		w.paragraph("", "", "Note: "+s.Spec.Note)
 	}
+	w.lastTime(logbook.LastTime(s.Spec.Trial, s.Process))
 	r.Conditions.write(w)
 	r.Today.write(w, r.Uncorrected.answers("EI"))
 	r.writeBaths(w)

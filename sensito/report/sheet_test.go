@@ -47,7 +47,7 @@ func TestSheetKeys(t *testing.T) {
 	assert.Equal(t, "sensito/sheet/1", got["schema"])
 	assert.Equal(t, map[string][]string{
 		"": {"agitation", "batch", "baths", "cautions", "conditions", "critical", "date", "delivered_density_range", "develop_minutes", "ends_at_c", "exposure_index", "film", "films",
-			"for", "light_safe_from_step", "minutes", "minutes_as_tested", "note", "procedure", "schema", "steps", "temperature_c", "today", "total_min", "tray", "trial", "uncorrected", "vessel", "warnings"},
+			"for", "last_time", "light_safe_from_step", "minutes", "minutes_as_tested", "note", "procedure", "schema", "steps", "temperature_c", "today", "total_min", "tray", "trial", "uncorrected", "vessel", "warnings"},
 		"minutes":                 quantityKeys,
 		"exposure_index":          quantityKeys,
 		"delivered_density_range": quantityKeys,
