@@ -323,7 +323,8 @@ func (p *logPanel) nameDevelopers(c draw.Canvas) {
 	at := map[string]int{}
 	for _, m := range slices.Backward(p.marks) {
 		pt := parts.Place(c, p.plot, m.XY)
-		points = append(points, pt)
+		const r = parts.SymbolRadius
+		points = append(points, pt, pt.Add(vg.Point{X: r}), pt.Sub(vg.Point{X: r}), pt.Add(vg.Point{Y: r}), pt.Sub(vg.Point{Y: r}))
 		k, seen := at[m.developer]
 		if !seen {
 			at[m.developer] = len(names)

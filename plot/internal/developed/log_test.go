@@ -65,7 +65,7 @@ func TestLogNamesDevelopers(t *testing.T) {
 		for _, box := range plottest.Texts(t, fig) {
 			count[box.Text]++
 		}
-		for _, want := range []string{"Brinewater 1+19", "Brinewater 1+39", "Ashlar 1+9", "Ashlar 1+31", "Larkfield 125, minutes developed", "Tern 400, minutes developed"} {
+		for _, want := range []string{"2 Mar 2026", "Brinewater 1+19", "Brinewater 1+39", "Ashlar 1+9", "Ashlar 1+31", "Larkfield 125, minutes developed", "Tern 400, minutes developed"} {
 			assert.Equal(t, 1, count[want], "%s at %g mm", want, float64(w))
 		}
 	}

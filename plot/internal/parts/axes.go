@@ -2,6 +2,7 @@ package parts
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"time"
 
@@ -180,7 +181,7 @@ func (SpeedTicks) Ticks(lo, hi float64) []gplot.Tick {
 type Unlabelled struct{ gplot.Ticker }
 
 func (u Unlabelled) Ticks(lo, hi float64) []gplot.Tick {
-	ticks := u.Ticker.Ticks(lo, hi)
+	ticks := slices.Clone(u.Ticker.Ticks(lo, hi)) // those of ConstantTicks are shared
 	for i := range ticks {
 		if ticks[i].Label != "" {
 			ticks[i].Label = " " // a major tick still
