@@ -11,11 +11,12 @@ import (
 type Logged struct {
 	Count    int             // of all developments in the log
 	Min, Max sensito.Minutes // as developed
-	Outside  []sensito.Done  // outside the tested times, at the temperature of the trial
+	Outside  []sensito.Done  // outside the tested times, under the conditions of the trial
 }
 
 // Logged returns what the log of the trial says, nil when it is empty. A time at
-// another temperature counts as the one that does the same at the trial's.
+// another temperature, agitation or dilution counts as the one that does the same under
+// the conditions of the trial.
 func (f *Family) Logged() *Logged {
 	done := f.Trial.Done()
 	if len(done) == 0 {
@@ -26,26 +27,31 @@ func (f *Family) Logged() *Logged {
 	lo, hi := f.Times()
 	const slack = 1 + 1e-9
 	for _, d := range done {
-		if t := d.Minutes / sensito.Minutes(f.longerFor(d)); t*slack < lo || t > hi*slack {
+		factor, told := f.longerFor(d)
+		if t := d.Minutes / sensito.Minutes(factor); told && (t*slack < lo || t > hi*slack) {
 			l.Outside = append(l.Outside, d)
 		}
 	}
 	return l
 }
 
-// longerFor returns how many times longer a development takes at the temperature
-// at which it was done, 1 where that is not known.
-func (f *Family) longerFor(d sensito.Done) float64 {
-	if d.TemperatureC == 0 {
-		return 1
+// longerFor returns how many times longer a development takes in its bath and at its
+// temperature, 1 where that is not known; told is false where the bath is another one
+// than the trial's and cannot be compared with it.
+func (f *Family) longerFor(d sensito.Done) (factor float64, told bool) {
+	c := Conditions{Dilution: d.Dilution, Agitation: d.Agitation, Forced: true}
+	if d.TemperatureC != 0 {
+		c.TemperatureC = &d.TemperatureC
+		if d.EndedC != 0 {
+			c.EndC = &d.EndedC
+		}
 	}
-	var ended *float64 // nil when not stated
-	if d.EndedC != 0 {
-		ended = &d.EndedC
+	if !c.Changed() {
+		return 1, true
 	}
-	ch, err := f.Under(Conditions{TemperatureC: &d.TemperatureC, EndC: ended, Forced: true})
+	ch, err := f.Under(c)
 	if err != nil {
-		return 1
+		return 1, d.Dilution == "" && d.Agitation == sensito.AgitationUnstated
 	}
-	return ch.Factor.Value
+	return ch.Factor.Value, true
 }

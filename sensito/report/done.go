@@ -63,8 +63,8 @@ func (r *Done) Text(out io.Writer, l Layout) error {
 // Logged is the developments that a trial's log tells of; nil is null.
 type Logged development.Logged
 
-// MarshalJSON writes how many there are, and which lie outside the tested times at the
-// temperature of the trial.
+// MarshalJSON writes how many there are, and which lie outside the tested times under
+// the conditions of the trial.
 func (l *Logged) MarshalJSON() ([]byte, error) {
 	return json.Marshal(object{{"developments", l.Count}, {"least_minutes", l.Min}, {"most_minutes", l.Max},
 		{"outside_tested", objects(l.Outside, func(d sensito.Done) object { return object{{"date", d.Date}, {"minutes", d.Minutes}} })}})
