@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"sensito/sensito"
+	"sensito/sensito/cameratest"
 	"sensito/sensito/scene"
 )
 
@@ -31,7 +32,7 @@ const normalScene = 7 // stops
 
 // NewFlare reports a measured veil, with intervals at the given level of
 // confidence.
-func NewFlare(t *sensito.Trial, m *scene.MeasuredVeil, level float64) *Flare {
+func NewFlare(t *sensito.Trial, m *cameratest.MeasuredVeil, level float64) *Flare {
 	scene := scene.Scene{Stops: normalScene, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: m.Veil.Value}}
 	at := scene.Placement()
 	whole := sensito.LogRange(normalScene) * sensito.Stop

@@ -1,4 +1,8 @@
-package scene
+// Package cameratest tells what a few frames of a camera show beside the strips of a
+// trial.
+//
+// Begin with MeasureVeil, which tells the flare of a camera by a black hollow.
+package cameratest
 
 import (
 	"fmt"
