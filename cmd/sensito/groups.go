@@ -59,6 +59,7 @@ var flagGroups = []flagGroup{
 	{"The comparison", []string{"gradient", "separate-exposures", "figure"}},
 	{"The charts", []string{"trial", "baseline", "rules", "chart"}},
 	{"The scene", []string{"range", "shadow", "highlight", "meter-index", "roll"}},
+	{"An index of your own", []string{"index", "exposed-at", "keep"}},
 	{"The exposure of a spot-metered scene", []string{"aperture", "time", "filter", "extension", "focal"}},
 	{"What the negative is to suit", []string{"paper", "grade", "density-range", "scan", "enlarger", "callier"}},
 	{"Flare and placement", []string{"flare", "shadow-stops"}},

@@ -43,7 +43,7 @@ sensito/notebook/store: sensito/notebook/internal/grammar
 sensito/notebook: sensito/printable sensito/internal/lazy sensito sensito/camera sensito/control sensito/scene sensito/testplan sensito/darkroom sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
-sensito/answers: sensito/printable sensito/control/chart sensito sensito/control sensito/compare
+sensito/answers: sensito/printable sensito/control/chart sensito sensito/camera sensito/control sensito/scene sensito/compare
 sensito/report: sensito/answers fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/cameratest sensito/compare sensito/testplan sensito/darkroom sensito/listing
 plot/internal/canvas: sensito/printable
 plot/internal/parts: plot/internal/canvas sensito/printable sensito

@@ -135,7 +135,7 @@ func TestFamilyKeys(t *testing.T) {
 	assert.Equal(t, want, keys(t, "", got, map[string][]string{}))
 }
 
-var sceneKeys = []string{"aim", "aperture", "average_gradient", "base_fog", "conditions", "contrast_index", "delivered_density_range", "density_range", "ev",
+var sceneKeys = []string{"aim", "aperture", "at_index", "average_gradient", "base_fog", "conditions", "contrast_index", "delivered_density_range", "density_range", "ev",
 	"exposure_index", "extrapolated", "film_log_range", "metering", "minutes", "minutes_as_tested", "minutes_error_parts", "n", "paper_black_stops", "paper_white_stops",
 	"scene_range_stops", "schema", "shutter", "today", "tones", "trial", "uncorrected", "veil", "warnings"}
 

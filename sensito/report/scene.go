@@ -68,6 +68,7 @@ func (r *Scene) MarshalJSON() ([]byte, error) {
 		{"minutes_as_tested", asTested(p, r.level)}, // under those of the trial; null likewise
 		{"today", r.today}, // null without a control log
 		{"uncorrected", uncorrectedAnswer(p, r.level)}, // null where nothing is corrected
+		{"at_index", r.atIndex()},                      // null unless an index was given
 		{"metering", r.metering()},                     // null without spot readings
 		{"ev", quantity(p.EV(), r.level, unitEV)},      // to set; null without spot readings or index
 		{"aperture", aperture},                         // null unless the exposure was asked for
@@ -93,15 +94,12 @@ func (r *Scene) tone(t scene.Tone) object {
 func (r *Scene) Text(out io.Writer, l Layout) error {
 	w := newWriter(out, l)
 	p := r.answer
+	if p.AtIndex != nil {
+		return r.textAtIndex(w)
+	}
 	minutes, index := quantity(&p.Minutes, r.level, unitMinutes), quantity(p.ExposureIndex, r.level, unitOne)
 	w.answer("%s", answerOf(minutes, index, r.level, r.conditions, p.Extrapolated))
-	if ev := quantity(p.EV(), r.level, unitEV); ev != nil {
-		set := ""
-		if r.setting != nil {
-			set = fmt.Sprintf(": %s, %v", apertureText(r.setting), timeToSet(r.setting))
-		}
-		w.answer("Expose at EV %s (%s to %s)%s.", fixed(ev.Value, 1), fixed(float64(ev.Low), 1), fixed(float64(ev.High), 1), set)
-	}
+	r.writeEV(w)
 	w.printf("\n")
 	w.lines(heading(p.Family.Trial))
 	w.paragraph("", "", fmt.Sprintf("A scene of %s stops (%s), for %s; %s.", plain(p.Scene.Stops), developmentName(p.N), p.Scene.AimText(), r.delivers()))
@@ -121,6 +119,22 @@ func (r *Scene) Text(out io.Writer, l Layout) error {
 	return w.err
 }
 
+// writeEV writes what the camera is set to, where that is known.
+func (r *Scene) writeEV(w *writer) {
+	ev := quantity(r.answer.EV(), r.level, unitEV)
+	if ev == nil {
+		return
+	}
+	interval, set := fmt.Sprintf(" (%s to %s)", fixed(float64(ev.Low), 1), fixed(float64(ev.High), 1)), ""
+	if ev.SD == 0 { // of an index that is given
+		interval = ""
+	}
+	if r.setting != nil {
+		set = fmt.Sprintf(": %s, %v", apertureText(r.setting), timeToSet(r.setting))
+	}
+	w.answer("Expose at EV %s%s%s.", fixed(ev.Value, 1), interval, set)
+}
+
 // delivers tells the density range that the negative will have.
 func (r *Scene) delivers() string {
 	d := quantity(r.answer.Delivered, r.level, unitOne)
@@ -136,33 +150,45 @@ func (r *Scene) writeDetails(w *writer, minutes, index *Quantity) {
 	w.printf("\n")
 	rows := [][]string{{"", "", percent(r.level) + " interval"}}
 	rows = append(rows, r.conditions.rows(answerRows(minutes, index, p.Extrapolated), asTested(p, r.level))...)
+	w.table(append(rows, r.negativeRows("  average gradient needed")...))
+}
+
+// negativeRows are the rows of the negative, with the name of its average gradient.
+func (r *Scene) negativeRows(gradient string) [][]string {
+	p := r.answer
+	var rows [][]string
 	answer := func(label, value, note string) { rows = append(rows, []string{label, value, note}) }
 	within := func(label string, q *Quantity, places int) {
-		if q != nil {
+		switch {
+		case q == nil:
+		case q.SD == 0: // of an index that is given
+			answer(label, fixed(q.Value, places), "")
+		default:
 			answer(label, fixed(q.Value, places), fixed(float64(q.Low), places)+" to "+fixed(float64(q.High), places))
 		}
 	}
 	within("  expose at EV", quantity(p.EV(), r.level, unitEV), 1)
 	within("  contrast index", quantity(p.ContrastIndex, r.level, unitOne), 3)
-	answer("  average gradient needed", fixed(p.AverageGradient, 3), "")
+	answer(gradient, fixed(p.AverageGradient, 3), "")
 	within("  density range delivered", quantity(p.Delivered, r.level, unitOne), 2)
 	answer("  range at the film, log H", fixed(float64(p.FilmRange), 2), flareName(p.Scene.Flare))
 	if p.Veil > 0 {
 		answer("  veil of the flare, %", strconv.FormatFloat(100*p.Veil, 'g', 2, 64), "of the highlight")
 	}
 	within("  base plus fog", quantity(&p.BaseFog, r.level, unitOne), 3)
-	w.table(rows)
+	return rows
 }
 
 // partsInWords are the parts of the error of a time, and what makes each smaller.
 var partsInWords = map[string][2]string{
-	"readings":        {"readings of single strips", "more steps, or read twice"},
-	"shape":           {"shape of the curve, shared by strips", "finer steps"},
-	"densitometer":    {"the densitometer, in all readings", "check it on a known patch"},
-	scene.PartProcess: {"the process, which varies", "more strips, a better thermometer"},
-	"law":             {"the law of growth", "a strip nearer to this time"},
-	scene.PartAim:     {"the density range the paper takes", "a test of the paper, finer steps"},
-	scene.PartToday:   {"the conditions of today", "strips, or control strips, of today"},
+	"readings":         {"readings of single strips", "more steps, or read twice"},
+	"shape":            {"shape of the curve, shared by strips", "finer steps"},
+	"densitometer":     {"the densitometer, in all readings", "check it on a known patch"},
+	scene.PartProcess:  {"the process, which varies", "more strips, a better thermometer"},
+	"law":              {"the law of growth", "a strip nearer to this time"},
+	scene.PartAim:      {"the density range the paper takes", "a test of the paper, finer steps"},
+	scene.PartExposure: {"lamp and shutter, in all exposures", "measure their light again"},
+	scene.PartToday:    {"the conditions of today", "strips, or control strips, of today"},
 }
 
 // writeParts writes what the error of the time is made of.
@@ -205,6 +231,9 @@ func (r *Scene) writeTones(w *writer) {
 		}
 	}
 	add("net density", func(t scene.Tone) *Quantity { return quantity(t.NetDensity, r.level, unitOne) })
+	if a := r.answer.AtIndex; a != nil {
+		rows = append(rows, normalTones(indent+"normally", a.Normal.Tones))
+	}
 	if printed {
 		add("print density", func(t scene.Tone) *Quantity { return quantity(t.Print, r.level, unitOne) })
 	}

@@ -243,3 +243,21 @@ func TestRollText(t *testing.T) {
 	assert.Regexp(t, `(?m)^b +4 .* grade 5 +!-0\.\d\d$`, out)
 	assert.Contains(t, out, "! b: a negative of density range")
 }
+
+func TestGivenIndexKeys(t *testing.T) {
+	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
+	p, err := scene.ForIndex(f, scene.Scene{Stops: 7, Paper: slate(t, "2")}, scene.Given{Index: 160, Exposed: true, Keep: scene.KeepMetered})
+	require.NoError(t, err)
+	r, err := NewScene(p, nil, DefaultConfidence)
+	require.NoError(t, err)
+	found := keys(t, "", written(t, r), map[string][]string{})
+	assert.Equal(t, sceneKeys, found[""])
+	assert.Equal(t, []string{"exposed", "index", "keep", "keep_others", "kept_density", "kept_stops_from_meter", "normal", "paper_log_range", "print", "push_stops",
+		"rest_log_range", "scene_left_stops", "scene_lost_stops", "speed_point_stops"}, found["at_index"])
+	assert.Equal(t, []string{"keep", "minutes"}, found["at_index.keep_others[]"])
+	assert.Equal(t, []string{"delivered_density_range", "exposure_index", "minutes"}, found["at_index.normal"])
+	assert.Equal(t, quantityKeys, found["at_index.push_stops"])
+	assert.Equal(t, quantityKeys, found["at_index.normal.minutes"])
+	assert.Equal(t, "160", raw(t, r, "exposure_index", "value"))
+	assert.Equal(t, "true", raw(t, r, "at_index", "exposed"))
+}

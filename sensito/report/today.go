@@ -85,7 +85,11 @@ func uncorrectedAnswer(p *scene.Answer, level float64) *Uncorrected {
 	if p.Uncorrected == nil {
 		return nil
 	}
-	return uncorrected(&p.Uncorrected.Minutes, p.Uncorrected.ExposureIndex, level)
+	index := p.Uncorrected.ExposureIndex
+	if p.AtIndex != nil { // which is given
+		index = nil
+	}
+	return uncorrected(&p.Uncorrected.Minutes, index, level)
 }
 
 func uncorrected(m *sensito.Estimate[sensito.Minutes], s *sensito.Estimate[sensito.Speed], level float64) *Uncorrected {
