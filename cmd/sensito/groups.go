@@ -45,6 +45,7 @@ var ownGroups = map[string][]flagGroup{
 		{"The answer wanted", []string{"wanted", "within", "strips"}},
 		{"A first test", []string{"film", "speed", "minutes", "developer", "temperature", "agitation", "skeleton"}},
 	},
+	"speed":  {{"The frames", []string{"meter-index", "first-frame", "step-stops"}}},
 	"flare":  {{"The test negative", []string{"minutes", "hollow", "field", "base-fog"}}},
 	"export": {{"What to export", []string{"what", "as", "output", "force", "points"}}},
 }
@@ -105,7 +106,7 @@ func grouped(cmd *cobra.Command) []manual.Group {
 // commandGroups are the headings under which help lists the commands, in the order
 // of the job.
 var commandGroups = []flagGroup{
-	{"To begin", []string{"demo", "plan", "enter", "import", "ls"}},
+	{"To begin", []string{"demo", "plan", "speed", "enter", "import", "ls"}},
 	{"What your film does", []string{"curve", "family", "compare", "control"}},
 	{"The answer", []string{"scene", "card", "tone", "paper", "flare"}},
 	{"At the sink", []string{"sheet", "mix"}},

@@ -29,7 +29,7 @@ sensito/camera: fit sensito/internal/lazy sensito/internal/decimal sensito
 sensito/development: fit sensito/internal/check sensito sensito/curve sensito/curve/tabulated sensito/camera
 sensito/control: fit sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito/control/chart sensito sensito/curve sensito/development
 sensito/scene: fit sensito/internal/check sensito sensito/curve sensito/camera sensito/development sensito/control
-sensito/cameratest: fit sensito/internal/check sensito sensito/curve sensito/development
+sensito/cameratest: fit sensito/internal/check sensito sensito/curve sensito/camera sensito/development
 sensito/compare: fit sensito sensito/curve sensito/camera sensito/development sensito/scene
 sensito/testplan: fit sensito/printable sensito/internal/check sensito sensito/curve sensito/development sensito/scene
 sensito/darkroom: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito sensito/development sensito/scene

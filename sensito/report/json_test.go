@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/cameratest"
 	"sensito/sensito/curve"
 	"sensito/sensito/internal/simulated"
 	"sensito/sensito/notebook"
@@ -133,6 +134,17 @@ func TestFamilyKeys(t *testing.T) {
 		"warnings[]":                warningKeys,
 	}
 	assert.Equal(t, want, keys(t, "", got, map[string][]string{}))
+}
+
+func TestSpeedKeys(t *testing.T) {
+	m, err := cameratest.IndexByFirstFrame(cameratest.FirstFrame{MeterIndex: 400, Stops: -4.5, Step: 0.5, ShadowStops: 4})
+	require.NoError(t, err)
+	assert.Equal(t, map[string][]string{
+		"":                  {"error_parts_stops", "exposure_index", "first_frame_stops", "meter_index", "schema", "shadow_stops", "speed_point_stops", "step_stops", "warnings"},
+		"error_parts_stops": {"eye", "frames", "step"},
+		"exposure_index":    quantityKeys,
+		"speed_point_stops": quantityKeys,
+	}, keys(t, "", written(t, NewSpeed(m, DefaultConfidence)), map[string][]string{}))
 }
 
 var sceneKeys = []string{"aim", "aperture", "at_index", "average_gradient", "base_fog", "conditions", "contrast_index", "delivered_density_range", "density_range", "ev",
