@@ -6,6 +6,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/development"
+	"sensito/sensito/report/internal/page"
 )
 
 // Conditions are those that times are told for where they are not the trial's.
@@ -49,20 +50,11 @@ func newTimeFactor(t *development.TimeFactor, level float64) *TimeFactor {
 }
 
 // degrees returns a temperature in words.
-func degrees(c float64) string { return trimmed(c, 1) + " °C" }
+func degrees(c float64) string { return page.Trimmed(c, 1) + " °C" }
 
 // bothDegrees returns a temperature in words, in Fahrenheit too.
 func bothDegrees(c float64) string {
-	return degrees(c) + " (" + trimmed(1.8*c+32, 1) + " °F)"
-}
-
-// trimmed returns v to so many decimal places at most.
-func trimmed(v float64, places int) string {
-	s := fixed(v, places)
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	}
-	return s
+	return degrees(c) + " (" + page.Trimmed(1.8*c+32, 1) + " °F)"
 }
 
 // place names the conditions in a few words, "" for nil.
@@ -134,8 +126,8 @@ func answerRows(minutes, index *Quantity, extrapolated bool) [][]string {
 	}
 	if e := index; e != nil {
 		rows = append(rows,
-			[]string{"  set the meter to EI", figures(e.Value), figures(float64(e.Low)) + " to " + figures(float64(e.High))},
-			[]string{"    nearest setting", setting(e.Value), ""})
+			[]string{"  set the meter to EI", page.Figures(e.Value), page.Figures(float64(e.Low)) + " to " + page.Figures(float64(e.High))},
+			[]string{"    nearest setting", page.Setting(e.Value), ""})
 	}
 	return rows
 }
@@ -148,7 +140,7 @@ func (c *Conditions) writeOf(w *writer, label string) {
 	if c == nil {
 		return
 	}
-	w.printf("\n")
+	w.Printf("\n")
 	text := fmt.Sprintf("%sThe time is for development %s", label, c.place())
 	if t := c.tested(); t != "" {
 		text += "; the trial was developed " + t
@@ -169,7 +161,7 @@ func (c *Conditions) writeOf(w *writer, label string) {
 			text += fmt.Sprintf(" %s in place of %s: %s times as long (%s).", capital(f.Condition), f.InPlaceOf, f.Factor, f.Source)
 		}
 	}
-	w.paragraph("", "", text)
+	w.Paragraph("", "", text)
 }
 
 func capital(s string) string {

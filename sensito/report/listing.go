@@ -13,6 +13,7 @@ import (
 	"sensito/sensito/darkroom"
 	"sensito/sensito/listing"
 	"sensito/sensito/printable"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -212,17 +213,17 @@ func (r *Listing) AddOther(file string) { r.Others = append(r.Others, file) }
 // Text writes one block a file, in the order of their names, then what is
 // broken and what is not of the notebook.
 func (r *Listing) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
-	w.paragraph("", "  ", r.Notebook+": "+r.count())
+	w := &writer{page.NewWriter(out, l)}
+	w.Paragraph("", "  ", r.Notebook+": "+r.count())
 	for _, t := range r.Trials {
-		w.printf("\n%s\n", printable.Text(t.File))
+		w.Printf("\n%s\n", printable.Text(t.File))
 		w.entry(t.Material, t.conditions)
 		w.entry("strips", t.strips())
 		w.entry("gives", t.gives())
 		w.missing(t.Missing)
 	}
 	for _, c := range r.Controls {
-		w.printf("\n%s\n", printable.Text(c.File))
+		w.Printf("\n%s\n", printable.Text(c.File))
 		w.entry("log", c.Log)
 		dates := c.FirstDate
 		if c.LastDate != c.FirstDate {
@@ -238,15 +239,15 @@ func (r *Listing) Text(out io.Writer, l Layout) error {
 		w.missing(c.Missing)
 	}
 	for _, l := range r.Rolls {
-		w.printf("\n%s\n", printable.Text(l.File))
+		w.Printf("\n%s\n", printable.Text(l.File))
 		w.entry("roll", fmt.Sprintf("scenes: %d, of %s to %s stops", l.Scenes, short(l.Least), short(l.Most)))
 	}
 	for _, p := range r.Steps {
-		w.printf("\n%s\n", printable.Text(p.File))
+		w.Printf("\n%s\n", printable.Text(p.File))
 		w.entry("steps", strings.TrimPrefix(fmt.Sprintf("%s; %d steps", p.Procedure, p.Steps), "; "))
 	}
 	for _, b := range r.Broken {
-		w.printf("\n%s\n", printable.Text(b.File))
+		w.Printf("\n%s\n", printable.Text(b.File))
 		text := b.Fault
 		if b.More > 0 {
 			text += fmt.Sprintf(" (and %d more)", b.More)
@@ -254,16 +255,16 @@ func (r *Listing) Text(out io.Writer, l Layout) error {
 		w.entry("broken", text)
 	}
 	if len(r.Others) > 0 {
-		w.printf("\n")
-		w.paragraph("", "  ", "Not of a notebook: "+strings.Join(r.Others, ", "))
+		w.Printf("\n")
+		w.Paragraph("", "  ", "Not of a notebook: "+strings.Join(r.Others, ", "))
 	}
-	return w.err
+	return w.Err
 }
 
 // entry writes a named line of a file, none when there is nothing to say.
 func (w *writer) entry(name, text string) {
 	if text != "" {
-		w.paragraph(fmt.Sprintf("  %-9s", name), strings.Repeat(" ", 11), text)
+		w.Paragraph(fmt.Sprintf("  %-9s", name), strings.Repeat(" ", 11), text)
 	}
 }
 
@@ -341,9 +342,9 @@ func (t ListedTrial) gives() string {
 		parts = append(parts, fmt.Sprintf("%s %s at %s", label, t.Speed, clock(*t.SpeedMinutes, 1)))
 	}
 	if c := t.Contrast; c != nil {
-		text := strings.ReplaceAll(c.Quantity, "_", " ") + " " + fixed(c.Least.Value, 2)
+		text := strings.ReplaceAll(c.Quantity, "_", " ") + " " + page.Fixed(c.Least.Value, 2)
 		if c.Most.Value != c.Least.Value {
-			text += " to " + fixed(c.Most.Value, 2)
+			text += " to " + page.Fixed(c.Most.Value, 2)
 		}
 		parts = append(parts, text)
 	}

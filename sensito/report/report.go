@@ -12,11 +12,11 @@ import (
 	"encoding/json"
 	"io"
 	"math"
-	"strconv"
 	"strings"
 
 	"sensito/sensito"
 	"sensito/sensito/printable"
+	"sensito/sensito/report/internal/page"
 )
 
 // DefaultConfidence is the level of the intervals unless told otherwise.
@@ -27,6 +27,17 @@ type Report interface {
 	// Text writes the report for people.
 	Text(w io.Writer, l Layout) error
 }
+
+// A Layout says how text is set. The zero value is that of a pipe: the answer and what
+// a photographer uses, 80 columns wide, without emphasis.
+type Layout = page.Layout
+
+// Paragraph returns words wrapped to 80 columns behind the given first and following
+// indents, with the end of the last line.
+func Paragraph(first, next, text string) string { return page.Paragraph(first, next, text) }
+
+// A writer sets the text of a report.
+type writer struct{ *page.Writer }
 
 // JSON writes a report as one JSON object on one line. Keys carry their unit;
 // what is unknown is null. A character that does not print, as the name of a file
@@ -96,11 +107,11 @@ func (q *Quantity) String() string {
 		return q.bound() + " or less"
 	}
 	p := q.places()
-	sd := fixed(q.SD, p)
+	sd := page.Fixed(q.SD, p)
 	if strings.Trim(sd, "0.") == "" {
 		sd = strings.TrimSuffix(sd, "0") + "1" // below what is shown
 	}
-	return fixed(q.Value, p) + " ±" + sd
+	return page.Fixed(q.Value, p) + " ±" + sd
 }
 
 // withError returns an estimate in words, as Quantity.String does.
@@ -126,26 +137,14 @@ func (q *Quantity) places() int {
 }
 
 // value returns the value alone, to the places that its error deserves.
-func (q *Quantity) value() string { return fixed(q.Value, q.places()) }
+func (q *Quantity) value() string { return page.Fixed(q.Value, q.places()) }
 
 // bound returns the value to the places of a reading, whatever its error.
 func (q *Quantity) bound() string {
 	if math.Abs(q.Value) < 10 {
-		return fixed(q.Value, 2)
+		return page.Fixed(q.Value, 2)
 	}
-	return fixed(q.Value, 0)
-}
-
-func fixed(v float64, places int) string {
-	if places < 0 {
-		unit := math.Pow(10, float64(-places))
-		v, places = math.Round(v/unit)*unit, 0
-	}
-	s := strconv.FormatFloat(v, 'f', places, 64)
-	if strings.Trim(s, "-0.") == "" {
-		s = strings.TrimPrefix(s, "-") // no minus before a rounded zero
-	}
-	return s
+	return page.Fixed(q.Value, 0)
 }
 
 // clock returns minutes as m:ss, to the nearest of the given number of seconds.
@@ -175,9 +174,3 @@ func name(t *sensito.Trial) string {
 	}
 	return t.Film().Name
 }
-
-// startingPoint is said wherever a development time is.
-const startingPoint = "A computed time is a starting point: verify it on your own process.\n" + hazards
-
-// hazards is said wherever somebody is told to mix or pour.
-const hazards = "Chemicals are hazardous: gloves, eye protection, ventilation; never mix acids or bleach with fixer; read the product's safety sheet and dispose by local rules."

@@ -90,12 +90,8 @@ func asTested(f *development.Family, s Scene) (*Answer, error) {
 // solve finds time, exposure index and tones together, so that the errors of
 // each count the errors of all they rest on.
 func (p *Answer) solve(tb *development.Table, g development.Growth) error {
-	fog := tb.Trend(curve.ColumnFog, tb.Rows, development.Fogging, -1)
-	fogOf := func(rows [][]float64) func(minutes float64) float64 {
-		law := tb.TrendLike(curve.ColumnFog, rows, fog)
-		return func(minutes float64) float64 { return law.At(development.Fogging(minutes)) }
-	}
-	told, aim, err := p.Scene.TimeFor(g.Time, fogOf(tb.Rows), p.Aim)
+	film := p.filmIn(tb)
+	told, aim, err := p.Scene.TimeFor(g.Time, film.fogOf(tb.Rows), p.Aim)
 	p.Aim, p.Growth = sensito.NetDensity(aim), g
 	wished := p.sought(tb, g)
 	if short := wished.reached(g); short != nil {
@@ -104,27 +100,18 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 	if err != nil {
 		return wished.unreached(g)
 	}
-	speed := p.Family.SpeedPoints
-	inflate := map[int]float64{ColumnRise: g.Scatter, curve.ColumnSpeedPoint: speed.Scatter, curve.ColumnFog: fog.Scatter}
-	inflate[curve.ColumnIndex] = g.Scatter
-	indexLaw := tb.Law(curve.ColumnIndex)
-	pointAt := p.Family.SpeedPointIn(tb)
-	d, err := tb.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
+	film.minutes = told
+	d, err := tb.Propagate(film.inflated(g), func(rows [][]float64) ([]float64, error) {
 		g, err := tb.Grow(ColumnRise, rows, g)
 		if err != nil {
 			return nil, err
 		}
-		fogAt := fogOf(rows)
+		fogAt := film.fogOf(rows)
 		minutes, _, err := p.Scene.TimeFor(g.Time, fogAt, p.Aim)
 		if err != nil {
 			return nil, err
 		}
-		// The rest is what the film gives when developed for the time told, so
-		// the error of the time itself does not enter.
-		return []float64{math.Log(minutes),
-			pointAt(rows, told),
-			fogAt(told),
-			tb.Along(curve.ColumnIndex, rows, indexLaw, told)}, nil
+		return append([]float64{math.Log(minutes)}, film.values(rows, fogAt)...), nil
 	})
 	if errors.Is(err, fit.ErrBeyondLimit) {
 		return wished.unreached(g)
@@ -133,13 +120,7 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 		return err
 	}
 
-	const ( // of the propagated values
-		lnMinutes = iota
-		speedPoint
-		baseFog
-		index
-	)
-	dof := g.Behind(tb.DoF)
+	const lnMinutes = 0 // of the propagated values
 	p.parts = &development.MeasuredParts{}
 	held, err := p.heldSD(tb, g)
 	if err != nil {
@@ -151,19 +132,66 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 	if _, high := p.Minutes.Closed(0.95); math.IsInf(float64(high), 1) {
 		p.Warnings.Add("open_interval")
 	}
-	p.BaseFog = sensito.Estimate[sensito.Density]{Value: sensito.Density(d.Values[baseFog]), StdErr: sensito.Density(d.SD(baseFog)), DoF: fit.ScatterDoF(fog.Scatter, fog.DoF, tb.DoF)}
-	if v := d.Values[index]; !math.IsNaN(v) {
-		p.ContrastIndex = &sensito.Estimate[float64]{Value: v, StdErr: d.SD(index), DoF: dof}
-	}
-	p.SpeedPoint = sensito.Estimate[sensito.LogExposure]{Value: sensito.LogExposure(d.Values[speedPoint]), StdErr: sensito.LogExposure(d.SD(speedPoint)), DoF: fit.ScatterDoF(speed.Scatter, speed.DoF, tb.DoF)}
+	film.tell(p, d.From(lnMinutes+1), g)
 	exposures := p.Family.Trial.Exposures()
 	if exposures.Absolute() {
-		h := p.Family.SpeedPointAt(d.Values[speedPoint], d.SD(speedPoint), p.SpeedPoint.DoF)
+		h := p.Family.SpeedPointAt(float64(p.SpeedPoint.Value), float64(p.SpeedPoint.StdErr), p.SpeedPoint.DoF)
 		p.ExposureIndex = curve.SpeedEstimate(h, func(h sensito.LogExposure) sensito.Speed { return exposures.Meter().Index(h, p.Scene.ShadowStops) })
 	} else {
 		p.Warnings.Add("relative_exposure/5", sensito.ErrRelativeExposure)
 	}
 	return nil
+}
+
+// filmAt is what the film gives when it is developed for a time that is told, so that
+// the error of the time itself does not enter.
+type filmAt struct {
+	table    *development.Table
+	family   *development.Family
+	minutes  float64
+	fog      fit.Trend
+	indexLaw development.Growth
+	pointAt  func(rows [][]float64, minutes float64) float64
+}
+
+// The values of filmAt.
+const (
+	filmSpeedPoint = iota
+	filmBaseFog
+	filmIndex
+)
+
+// filmIn returns the film of the strips in a table, its minutes yet to be told.
+func (p *Answer) filmIn(tb *development.Table) filmAt {
+	return filmAt{table: tb, family: p.Family, fog: tb.Trend(curve.ColumnFog, tb.Rows, development.Fogging, -1),
+		indexLaw: tb.Law(curve.ColumnIndex), pointAt: p.Family.SpeedPointIn(tb)}
+}
+
+// inflated returns by how much more the columns scatter than their errors say, those
+// of the density and the contrast by the law g.
+func (f filmAt) inflated(g development.Growth) map[int]float64 {
+	return map[int]float64{ColumnRise: g.Scatter, curve.ColumnSpeedPoint: f.family.SpeedPoints.Scatter, curve.ColumnFog: f.fog.Scatter, curve.ColumnIndex: g.Scatter}
+}
+
+// fogOf returns base plus fog against development time.
+func (f filmAt) fogOf(rows [][]float64) func(minutes float64) float64 {
+	law := f.table.TrendLike(curve.ColumnFog, rows, f.fog)
+	return func(minutes float64) float64 { return law.At(development.Fogging(minutes)) }
+}
+
+// values returns speed point, base plus fog, by fogOf the rows, and contrast index.
+func (f filmAt) values(rows [][]float64, fogAt func(minutes float64) float64) []float64 {
+	return []float64{f.pointAt(rows, f.minutes), fogAt(f.minutes), f.table.Along(curve.ColumnIndex, rows, f.indexLaw, f.minutes)}
+}
+
+// tell gives an answer, whose density grows by the law g, the values with their errors.
+func (f filmAt) tell(p *Answer, d fit.Derived, g development.Growth) {
+	speed, dof := f.family.SpeedPoints, f.table.DoF
+	p.BaseFog = sensito.Estimate[sensito.Density]{Value: sensito.Density(d.Values[filmBaseFog]), StdErr: sensito.Density(d.SD(filmBaseFog)), DoF: fit.ScatterDoF(f.fog.Scatter, f.fog.DoF, dof)}
+	if v := d.Values[filmIndex]; !math.IsNaN(v) {
+		p.ContrastIndex = &sensito.Estimate[float64]{Value: v, StdErr: d.SD(filmIndex), DoF: g.Behind(dof)}
+	}
+	p.SpeedPoint = sensito.Estimate[sensito.LogExposure]{Value: sensito.LogExposure(d.Values[filmSpeedPoint]), StdErr: sensito.LogExposure(d.SD(filmSpeedPoint)), DoF: fit.ScatterDoF(speed.Scatter, speed.DoF, dof)}
 }
 
 // solveTones finds where the tones of the table fall at the time of the answer.
@@ -198,11 +226,11 @@ func (p *Answer) tones(stops []float64) ([]Tone, error) {
 	for _, l := range append(slices.Clone(stops), p.placement.Lightest) {
 		at = append(at, p.placement.Above(l))
 	}
-	n, err := p.negative(at)
+	n, err := p.negative(p.unsurely(at))
 	if err != nil {
 		return nil, err
 	}
-	nets, dof := n.estimates()
+	nets, dof := p.unsure(n)
 	var out []Tone
 	for i, l := range stops {
 		tone := Tone{Stops: l, Film: p.SpeedPoint.Value.Add(at[i])}
