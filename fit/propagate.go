@@ -36,9 +36,18 @@ func (d Derived) SD(i int) float64 { return math.Sqrt(d.Cov(i, i)) }
 
 // With returns the quantities of d followed by those of e, of the same fit.
 func (d Derived) With(e Derived) Derived {
-	out := Derived{Values: slices.Concat(d.Values, e.Values)}
-	for k := range d.Moves {
-		out.Moves = append(out.Moves, slices.Concat(d.Moves[k], e.Moves[k]))
+	out := Derived{Values: slices.Concat(d.Values, e.Values), Moves: NoMoves(len(d.Moves), len(d.Values)+len(e.Values))}
+	for k, move := range out.Moves {
+		copy(move[copy(move, d.Moves[k]):], e.Moves[k])
+	}
+	return out
+}
+
+// NoMoves returns moves of 0 along so many directions of so many quantities.
+func NoMoves(directions, quantities int) [][]float64 {
+	out, all := make([][]float64, directions), make([]float64, directions*quantities)
+	for k := range out {
+		out[k], all = all[:quantities:quantities], all[quantities:]
 	}
 	return out
 }

@@ -27,7 +27,8 @@ func slipPrice(n, params int) float64 {
 const warped = 6
 
 // beaten is how many times the sum of squares that it must stay below a set of
-// readings leaves to first order that is not fitted in earnest.
+// readings leaves to first order that is not fitted in earnest, or how many times less
+// than it must it gains: of many readings a few are but a small part.
 const beaten = 1.5
 
 // maxSlips is how many readings of n may be set aside.
@@ -58,9 +59,15 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 				near, few = nil, r.count()
 			}
 			var guide *fit.Spare
+			if near != nil {
+				guide = r.guide(best, best.drop)
+			}
 			for _, set := range r.suspects(best, size, few) {
-				if guide != nil && guide.Without(set.more[0], set.more[1:]...) > beaten*r.mostToBeat(next.score, len(set.drop)) {
-					continue
+				if guide != nil {
+					left, beat := guide.Without(set.more[0], set.more[1:]...), r.mostToBeat(next.score, len(set.drop))
+					if left > beaten*beat || beaten*(best.RSS-left) < best.RSS-beat {
+						continue
+					}
 				}
 				c := r.chooseIf(s, set.drop, near, next.score)
 				densest := size == 1 && used && slices.Contains(set.drop, last)

@@ -37,7 +37,7 @@ func ForIndex(f *development.Family, s Scene, g Given) (*Answer, error) {
 	if g.Keep == "" {
 		g.Keep = KeepHighlight
 	}
-	normal, err := asTested(f, s)
+	normal, err := asTested(f, s, tableTones())
 	if err != nil {
 		return nil, err
 	}
@@ -46,9 +46,6 @@ func ForIndex(f *development.Family, s Scene, g Given) (*Answer, error) {
 			Reason: "an exposure index needs exposures that are known in lux seconds: those of the trial are relative",
 			Hint:   "state the illuminance and the seconds of the strips, or expose an even target by the meter, kind = \"camera\"",
 		}
-	}
-	if err := normal.solveTones(); err != nil {
-		return nil, err
 	}
 	today, err := s.Today.For(f)
 	if err != nil {
@@ -224,13 +221,13 @@ func (x *indexTime) solve(unsure unsureExposure) (*Answer, error) {
 		return nil, err
 	}
 	p.ExposureIndex = &sensito.Estimate[sensito.Speed]{Value: x.given.Index, DoF: math.Inf(1)}
-	if err := p.deliver(); err != nil {
+	if err := p.deliver(nil); err != nil {
 		return nil, err
 	}
 	if !p.Delivered.Known(reportedLevel) {
 		return nil, x.beyondStrips(p)
 	}
-	if err := p.solveTones(); err != nil {
+	if p.Tones, err = p.tones(tableTones()); err != nil {
 		return nil, err
 	}
 	p.DensityRange = p.Delivered.Value

@@ -132,9 +132,8 @@ func TestIndexCountsTheLamp(t *testing.T) {
 // half a stop higher; the tones land where the index lays them all the same.
 func TestIndexOfDriftedFilm(t *testing.T) {
 	f := modelFamily(t, 4, 5.5, 7, 9, 12)
-	normal, err := asTested(f, Scene{Stops: 7}.WithDefaults())
+	normal, err := asTested(f, Scene{Stops: 7}.WithDefaults(), tableTones())
 	require.NoError(t, err)
-	require.NoError(t, normal.solveTones())
 	a := &Adjustment{Correct: true, Drift: &Drift{TimePercent: &sensito.Estimate[float64]{Value: 25, DoF: 8}, SpeedStops: &sensito.Estimate[float64]{Value: -0.5, StdErr: 0.1, DoF: 8}}}
 	p, err := normal.exposedAt(Given{Index: 100, Keep: KeepHighlight}, a, a.Drift.SpeedStops)
 	require.NoError(t, err)
@@ -183,7 +182,7 @@ func TestIndexUnanswerable(t *testing.T) {
 func TestIndexThatServes(t *testing.T) {
 	f := modelFamily(t, 4, 5.5, 7, 9, 12)
 	for _, keep := range AllKept {
-		normal, err := asTested(f, Scene{Stops: 7}.WithDefaults())
+		normal, err := asTested(f, Scene{Stops: 7}.WithDefaults(), tableTones())
 		require.NoError(t, err)
 		x := &indexTime{normal: normal, given: Given{Index: 60, Keep: keep}, metered: f.Trial.Exposures().Meter().LogExposure(60), film: normal.filmIn(normal.Table())}
 		_, err = x.begin()

@@ -132,26 +132,25 @@ func (n *negative) estimates() (all fit.Derived, dof float64) {
 	gain := n.gain(tb.Rows, minutes)
 	// Each quantity rests on its own column alone: a direction moves it by what
 	// it moves the column of every strip.
-	moved := func(column int, scatter float64, f func(rows [][]float64) float64) []float64 {
-		by := tb.ByStrip(column, func(rows [][]float64) float64 { return scatter * f(rows) })
+	moved := func(column int, scatter float64, by []float64) []float64 {
 		out := make([]float64, len(tb.Moves))
 		for k, direction := range tb.Moves {
 			for i, row := range direction.By {
 				if v := row[column]; v != 0 {
-					out[k] += by[direction.First+i] * v
+					out[k] += scatter * by[direction.First+i] * v
 				}
 			}
 		}
 		return out
 	}
 	slow := func(column int) []float64 {
-		scatter := math.NaN()
-		if trend := n.slow[column-negativeFoot]; trend != nil {
-			scatter = trend.Scatter
+		trend := n.slow[column-negativeFoot]
+		if trend == nil {
+			return slices.Repeat([]float64{math.NaN()}, len(tb.Moves))
 		}
-		return moved(column, scatter, func(rows [][]float64) float64 { return n.slowly(column, rows, minutes) })
+		return moved(column, trend.Scatter, trend.ByValue(n.answer.Family.Development(minutes)))
 	}
-	gains := moved(ColumnRise, g.Scatter, func(rows [][]float64) float64 { return n.gain(rows, minutes) })
+	gains := moved(ColumnRise, g.Scatter, tb.ByStrip(ColumnRise, func(rows [][]float64) float64 { return n.gain(rows, minutes) }))
 	foots := slow(negativeFoot)
 	all.Moves = make([][]float64, len(tb.Moves)+1)
 	for k := range all.Moves {
@@ -268,10 +267,10 @@ func (p *Answer) unsure(n *negative) (all fit.Derived, dof float64) {
 
 // deliver finds the ends of the scene on the negative and the density range
 // between them, when the film is exposed at the answer's index and developed for
-// its time, both taken as plain numbers.
-func (p *Answer) deliver() error {
+// its time, both taken as plain numbers; and tones at stops from the metered one.
+func (p *Answer) deliver(stops []float64) error {
 	r := p.placement.Run()
-	n, err := p.negative(p.unsurely([]sensito.LogRange{r.From, r.To}))
+	n, err := p.negative(p.unsurely(append([]sensito.LogRange{r.From, r.To}, p.placement.each(stops)...)))
 	if err != nil {
 		return err
 	}
@@ -282,5 +281,6 @@ func (p *Answer) deliver() error {
 	}
 	v := all.Values[1] - all.Values[0]
 	p.Delivered = &sensito.Estimate[sensito.NetDensity]{Value: sensito.NetDensity(v), StdErr: sensito.NetDensity(all.SDBetween(0, 1)), DoF: dof}
-	return nil
+	p.Tones, err = p.tonesOf(stops, n, all, dof, 2, 1)
+	return err
 }

@@ -42,6 +42,15 @@ func (p Placement) Above(stops float64) sensito.LogRange {
 	return sensito.LogRange(p.ShadowStops)*sensito.Stop + sensito.LogRange(math.Log10(math.Exp2(stops)+p.stray()))
 }
 
+// each returns Above of each of several tones.
+func (p Placement) each(stops []float64) []sensito.LogRange {
+	out := make([]sensito.LogRange, len(stops))
+	for i, l := range stops {
+		out[i] = p.Above(l)
+	}
+	return out
+}
+
 // stray returns the light of the veil, in luminances of the metered tone.
 func (p Placement) stray() float64 { return p.Veil * math.Exp2(p.Lightest) }
 

@@ -265,7 +265,7 @@ func (d *rollDesign) solve(r *Roll) error {
 	}
 	for i, p := range d.answers {
 		p.Growth, p.Base.Minutes = laws[i], told
-		if err := p.deliver(); err != nil {
+		if err := p.deliver(nil); err != nil {
 			return err
 		}
 	}

@@ -20,11 +20,8 @@ import (
 // Both are those of the scene's Today. The error is Unanswerable when no time can
 // serve, and says what would.
 func For(f *development.Family, s Scene) (*Answer, error) {
-	p, err := asTested(f, s)
+	p, err := asTested(f, s, tableTones())
 	if err != nil {
-		return nil, err
-	}
-	if err := p.solveTones(); err != nil {
 		return nil, err
 	}
 	today, err := s.Today.For(f)
@@ -34,8 +31,17 @@ func For(f *development.Family, s Scene) (*Answer, error) {
 	return today.Adjust(p)
 }
 
-// asTested is For as in the trial, without the table of tones.
-func asTested(f *development.Family, s Scene) (*Answer, error) {
+// tableTones are the tones that an answer tells, in stops from the metered one.
+func tableTones() []float64 {
+	var stops []float64
+	for n := LowestTone; n <= HighestTone; n++ {
+		stops = append(stops, float64(n))
+	}
+	return stops
+}
+
+// asTested is For as in the trial, with tones at stops from the metered one.
+func asTested(f *development.Family, s Scene, stops []float64) (*Answer, error) {
 	if err := s.Check(); err != nil {
 		return nil, err
 	}
@@ -64,7 +70,7 @@ func asTested(f *development.Family, s Scene) (*Answer, error) {
 	if err := p.solve(tb, g); err != nil {
 		return nil, err
 	}
-	if err := p.deliver(); err != nil {
+	if err := p.deliver(stops); err != nil {
 		return nil, err
 	}
 	if p.DensityRange = p.Aim; s.ScanMax != 0 {
@@ -194,17 +200,6 @@ func (f filmAt) tell(p *Answer, d fit.Derived, g development.Growth) {
 	p.SpeedPoint = sensito.Estimate[sensito.LogExposure]{Value: sensito.LogExposure(d.Values[filmSpeedPoint]), StdErr: sensito.LogExposure(d.SD(filmSpeedPoint)), DoF: fit.ScatterDoF(speed.Scatter, speed.DoF, dof)}
 }
 
-// solveTones finds where the tones of the table fall at the time of the answer.
-func (p *Answer) solveTones() error {
-	var stops []float64
-	for n := LowestTone; n <= HighestTone; n++ {
-		stops = append(stops, float64(n))
-	}
-	var err error
-	p.Tones, err = p.tones(stops)
-	return err
-}
-
 // Follow returns tones as Tones are, at stops from the metered one, in their order.
 func (p *Answer) Follow(stops []float64) ([]Tone, error) { return p.tones(stops) }
 
@@ -221,19 +216,21 @@ func (p *Answer) Unflared(stops []float64) ([]Tone, error) {
 // T of ISO 6846. The error of the time itself is not in the densities, but for
 // what is not known of that of today.
 func (p *Answer) tones(stops []float64) ([]Tone, error) {
-	lightest := len(stops) // its place, after those asked for
-	var at []sensito.LogRange
-	for _, l := range append(slices.Clone(stops), p.placement.Lightest) {
-		at = append(at, p.placement.Above(l))
-	}
-	n, err := p.negative(p.unsurely(at))
+	n, err := p.negative(p.unsurely(p.placement.each(append(slices.Clone(stops), p.placement.Lightest))))
 	if err != nil {
 		return nil, err
 	}
 	nets, dof := p.unsure(n)
+	return p.tonesOf(stops, n, nets, dof, 0, len(stops))
+}
+
+// tonesOf is tones of a negative with its estimates: from is the place of the first of
+// them there, lightest that of the lightest of the scene.
+func (p *Answer) tonesOf(stops []float64, n *negative, nets fit.Derived, dof float64, from, lightest int) ([]Tone, error) {
 	var out []Tone
-	for i, l := range stops {
-		tone := Tone{Stops: l, Film: p.SpeedPoint.Value.Add(at[i])}
+	for k, l := range stops {
+		i := from + k
+		tone := Tone{Stops: l, Film: p.SpeedPoint.Value.Add(n.at[i])}
 		if v, sd := nets.Values[i], nets.SD(i); !math.IsNaN(v) && !math.IsNaN(sd) {
 			tone.NetDensity = &sensito.Estimate[sensito.NetDensity]{Value: netOf(v), StdErr: sensito.NetDensity(sd), DoF: dof}
 			if p.prints() {
