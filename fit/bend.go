@@ -83,26 +83,6 @@ func (f BendForm) Bend(p []float64) Bend {
 	return b
 }
 
-// softplus returns w*ln(1+exp(u/w)), for w > 0, and its derivative by u,
-// without overflow.
-func softplus(u, w float64) (s, slope float64) {
-	e := math.Exp(-math.Abs(u) / w)
-	y := 1 + e
-	inv := 1 / y
-	if e < 1e-4 { // a series, right to the last place and faster
-		s = w * e * (1 - e*(1./2-e*(1./3-e/4)))
-	} else { // with what rounding took from e put back to first order
-		s = w * (math.Log(y) + (e-(y-1))*inv)
-	}
-	if u < 0 {
-		return s, e * inv
-	}
-	return u + s, inv
-}
-
-// softplusSlope returns the derivative of softplus alone, at half the cost.
-func softplusSlope(u, w float64) float64 { return 1 / (1 + math.Exp(-u/w)) }
-
 // line returns what the line contributes for a gradient of 1, and its slope.
 func (b Bend) line(x float64) (y, slope float64) {
 	s, d := softplus(x-b.Toe, b.ToeWidth)

@@ -406,7 +406,7 @@ func TestBendLeverage(t *testing.T) {
 				return out
 			}
 			for i := range k {
-				const by = 1e-5
+				const by = 1e-4 // far above the rounding of residuals
 				up, down := values(i, by), values(i, -by)
 				for j := range k {
 					assert.InDelta(t, leverage.Hat(j, i), (up[j]-down[j])/(2*by), 1e-6, "fitted %d by reading %d", j, i)
