@@ -62,6 +62,9 @@ func (f BendForm) Names() []string {
 // has pushed below zero.
 const leastWidth = 1e-6
 
+// mostBendParams is the number of parameters of the form that has most.
+const mostBendParams = 6
+
 // Params returns the number of parameters of the form.
 func (f BendForm) Params() int { return [...]int{4, 5, 6}[f] }
 

@@ -374,8 +374,9 @@ func TestBendLeverage(t *testing.T) {
 			hh.Mul(h, h)
 			assert.True(t, mat.EqualApprox(h, &hh, 1e-9), "not idempotent")
 			assert.InDelta(t, f.Params(), mat.Trace(h), 1e-9)
-			z, followed := residuals[:9], 5
-			for i, rest := range leverage.Unfitted(z, followed) {
+			z, followed, left := residuals[:9], 5, make([]float64, 9)
+			leverage.Unfitted(left, z, followed)
+			for i, rest := range left {
 				assert.InDelta(t, z[i]-mat.Dot(h.RowView(i).(*mat.VecDense).SliceVec(0, followed), mat.NewVecDense(followed, z[:followed])), rest, 1e-9)
 			}
 
