@@ -124,17 +124,21 @@ func (d Derived) From(n int) Derived {
 func StudentT(level, dof float64) float64 {
 	dof = math.Max(1, math.Floor(dof))
 	key := [2]float64{level, dof}
-	if t, ok := quantiles.Load(key); ok {
-		return t.(float64)
+	quantiles.RLock()
+	t, ok := quantiles.known[key]
+	quantiles.RUnlock()
+	if ok {
+		return t
 	}
 	p := 0.5 + level/2
-	var t float64
 	if dof > 1e6 {
 		t = distuv.UnitNormal.Quantile(p)
 	} else {
 		t = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(p)
 	}
-	quantiles.Store(key, t)
+	quantiles.Lock()
+	defer quantiles.Unlock()
+	quantiles.known[key] = t
 	return t
 }
 
@@ -153,6 +157,9 @@ func Joined(a, dofA, b, dofB float64) (sd, dof float64) {
 	return math.Hypot(a, b), JoinedDoF(a, dofA, b, dofB)
 }
 
-// quantiles remembers values of StudentT, which are costly and asked for again
-// and again.
-var quantiles sync.Map // [2]float64 -> float64
+// quantiles remembers values of StudentT by level and degrees of freedom, which are
+// costly and asked for again and again.
+var quantiles = struct {
+	sync.RWMutex
+	known map[[2]float64]float64
+}{known: map[[2]float64]float64{}}
