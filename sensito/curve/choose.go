@@ -108,27 +108,34 @@ func (r readings) splined() candidate {
 // units of the stated one: the stated one, or less where a curve follows the
 // readings more closely than that.
 func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate {
-	c, _ := r.chooseBelow(s, drop, near, math.Inf(1))
+	c, _ := r.chooseBelow(s, drop, near, math.Inf(1), tried{})
 	return c
 }
 
 // chooseIf is choose where the score can be below one that is known already; it is
 // infinite otherwise. Fits that cannot win are given up.
 func (r *readings) chooseIf(s *fit.Solver, drop []int, near *candidate, below float64) candidate {
-	c, complete := r.chooseBelow(s, drop, near, below)
+	c, fits := r.chooseBelow(s, drop, near, below, tried{})
 	switch {
 	case !(c.score < below):
 		c.score = math.Inf(1)
-	case !complete: // where the next search begins from the forms given up
-		return r.choose(s, drop, near)
+	case fits.beaten(): // where the next search begins from the forms given up
+		c, _ = r.chooseBelow(s, drop, near, math.Inf(1), fits)
 	}
 	return c
 }
 
-// chooseBelow is choose; it gives up forms that cannot score below so much, and
-// then says that it is not complete.
-func (r *readings) chooseBelow(s *fit.Solver, drop []int, near *candidate, below float64) (c candidate, complete bool) {
-	complete = true
+// tried are the fits of each form to the same readings; without Status those not tried.
+type tried [3]fit.BendFit
+
+// beaten says whether one of them was given up.
+func (t tried) beaten() bool {
+	return slices.ContainsFunc(t[:], func(b fit.BendFit) bool { return b.Status == fit.Beaten })
+}
+
+// chooseBelow is choose; it gives up forms that cannot score below so much. It goes on
+// from fits that were made before, and returns them all.
+func (r *readings) chooseBelow(s *fit.Solver, drop []int, near *candidate, below float64, before tried) (c candidate, fits tried) {
 	d := r.without(drop)
 	forms := []fit.BendForm{fit.ToeLine, fit.ToeCurve, fit.ToeShoulder}
 	for len(forms) > 1 && d.count() < forms[len(forms)-1].Params()+2 { // one to spare, and one for the choice
@@ -137,8 +144,15 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, near *candidate, below
 	cs := make([]candidate, 0, 2*len(forms))
 	var starts [3][]float64
 	attempt := func(form fit.BendForm, start []float64) candidate {
-		c := candidate{BendFit: fit.FitBendBelow(s, d.BendData, form, start, r.beat(below, form, len(drop))), drop: drop, k: float64(form.Params())}
-		complete = complete && c.Status != fit.Beaten
+		c := candidate{drop: drop, k: float64(form.Params())}
+		c.BendFit = before[form]
+		if c.Status == fit.Beaten {
+			start = c.Params
+		}
+		if c.Status == 0 || c.Status == fit.Beaten {
+			c.BendFit = fit.FitBendBelow(s, d.BendData, form, start, r.beat(below, form, len(drop)))
+		}
+		before[form], fits[form] = fit.BendFit{}, c.BendFit
 		c.rss = c.ReadingRSS
 		if c.Status == fit.Converged {
 			starts[form] = c.Params
@@ -188,7 +202,7 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, near *candidate, below
 			best.others = append(best.others, c)
 		}
 	}
-	return best, complete
+	return best, fits
 }
 
 // bends says whether the residuals about toe and line leave room for another
