@@ -180,6 +180,9 @@ func (l *Leverage) Spare(directions [][]float64) Spare {
 	return s
 }
 
+// RSS returns the sum of squares that is left.
+func (s Spare) RSS() float64 { return s.rss }
+
 // Without returns the sum of squares that is left without one reading or two (Cook and
 // Weisberg, Residuals and Influence in Regression, 1982, section 2.2).
 func (s Spare) Without(i int, more ...int) float64 {
