@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sync"
 
 	"sensito/fit"
 	"sensito/sensito"
@@ -17,21 +18,25 @@ func (r readings) reading(i int, c candidate) (read, expected float64) {
 	return r.Base[i-len(r.X)], c.base()
 }
 
+// solvers are those not in use, with their workspaces.
+var solvers = sync.Pool{New: func() any { return new(fit.Solver) }}
+
 // best returns the curve for the readings: a bend, without the readings that
 // cannot belong to it; or a spline, where no bend follows the readings as well.
 func (r *readings) best(keepAll bool) candidate {
-	var s fit.Solver
-	all, fits := r.chooseBelow(&s, nil, search{below: math.Inf(1), hasty: true})
+	s := solvers.Get().(*fit.Solver)
+	defer solvers.Put(s)
+	all, fits := r.chooseBelow(s, nil, search{below: math.Inf(1), hasty: true})
 	if all.poor {
 		c := all
 		if !keepAll {
-			c = r.withoutSlips(&s, all)
+			c = r.withoutSlips(s, all)
 		}
 		if r.explains(c) {
 			return r.smoothed(c)
 		}
 		r.scale = 0
-		again, _ := r.chooseBelow(&s, nil, search{below: math.Inf(1), before: fits})
+		again, _ := r.chooseBelow(s, nil, search{below: math.Inf(1), before: fits})
 		if !(again.score < all.score) && len(c.drop) > 0 {
 			return r.smoothed(c) // no other curve for all is better than that by which slips were judged
 		}
@@ -43,11 +48,11 @@ func (r *readings) best(keepAll bool) candidate {
 		for _, p := range []*fit.Prior{&r.ToeWidth, &r.Power, &r.ShoulderWidth} {
 			p.LnSD /= math.Sqrt(r.scale)
 		}
-		all = r.choose(&s, nil, &all)
+		all = r.choose(s, nil, &all)
 	}
 	c := all
 	if !keepAll {
-		c = r.withoutSlips(&s, all)
+		c = r.withoutSlips(s, all)
 	}
 	return r.smoothed(c)
 }
