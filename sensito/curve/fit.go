@@ -177,25 +177,33 @@ func squareRoot(cov *mat.SymDense) [][]float64 {
 	if len(free) == 0 {
 		return nil
 	}
-	// Scaled to correlations, so that units do not decide what is singular.
-	corr := mat.NewSymDense(len(free), nil)
+	// Cholesky's factor of the correlations, so that units do not decide what is
+	// singular.
+	n, k := cov.SymmetricDim(), len(free)
+	l := make([]float64, k*k)
 	for a, i := range free {
-		for b := a; b < len(free); b++ {
-			j := free[b]
-			corr.SetSym(a, b, cov.At(i, j)/math.Sqrt(cov.At(i, i)*cov.At(j, j)))
+		for b, j := range free[:a+1] {
+			v := cov.At(i, j) / math.Sqrt(cov.At(i, i)*cov.At(j, j))
+			for c := range b {
+				v -= l[a*k+c] * l[b*k+c]
+			}
+			switch {
+			case b < a:
+				l[a*k+b] = v / l[b*k+b]
+			case v > 0:
+				l[a*k+a] = math.Sqrt(v)
+			default:
+				return nil
+			}
 		}
 	}
-	var chol mat.Cholesky
-	if !chol.Factorize(corr) {
-		return nil
-	}
-	var l mat.TriDense
-	chol.LTo(&l)
-	root := make([][]float64, len(free))
-	for b := range free {
-		root[b] = make([]float64, cov.SymmetricDim())
+	root, all := make([][]float64, k), make([]float64, k*n)
+	for b := range root {
+		root[b], all = all[:n:n], all[n:]
 		for a, i := range free {
-			root[b][i] = l.At(a, b) * math.Sqrt(cov.At(i, i))
+			if a >= b {
+				root[b][i] = l[a*k+b] * math.Sqrt(cov.At(i, i))
+			}
 		}
 	}
 	return root
