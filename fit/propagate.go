@@ -6,6 +6,7 @@ import (
 	"sync"
 
 	vec "gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -163,3 +164,47 @@ var quantiles = struct {
 	sync.RWMutex
 	known map[[2]float64]float64
 }{known: map[[2]float64]float64{}}
+
+// SquareRoot returns the columns of a matrix L with L L' = cov, leaving out
+// parameters without variance; nil when cov is not positive definite.
+func SquareRoot(cov *mat.SymDense) [][]float64 {
+	var free []int
+	for i := range cov.SymmetricDim() {
+		if cov.At(i, i) > 0 {
+			free = append(free, i)
+		}
+	}
+	if len(free) == 0 {
+		return nil
+	}
+	// Cholesky's factor of the correlations, so that units do not decide what is
+	// singular.
+	n, k := cov.SymmetricDim(), len(free)
+	l := make([]float64, k*k)
+	for a, i := range free {
+		for b, j := range free[:a+1] {
+			v := cov.At(i, j) / math.Sqrt(cov.At(i, i)*cov.At(j, j))
+			for c := range b {
+				v -= l[a*k+c] * l[b*k+c]
+			}
+			switch {
+			case b < a:
+				l[a*k+b] = v / l[b*k+b]
+			case v > 0:
+				l[a*k+a] = math.Sqrt(v)
+			default:
+				return nil
+			}
+		}
+	}
+	root, all := make([][]float64, k), make([]float64, k*n)
+	for b := range root {
+		root[b], all = all[:n:n], all[n:]
+		for a, i := range free {
+			if a >= b {
+				root[b][i] = l[a*k+b] * math.Sqrt(cov.At(i, i))
+			}
+		}
+	}
+	return root
+}

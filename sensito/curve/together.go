@@ -9,6 +9,7 @@ import (
 	"sensito/fit"
 	"sensito/fit/joint"
 	"sensito/sensito"
+	"sensito/sensito/curve/internal/sidebyside"
 )
 
 // Directions numbers the directions of the error of several strips, those once that
@@ -75,7 +76,7 @@ func MeasureTrial(t *sensito.Trial, o MeasureOptions) ([]*Measured, error) {
 func MeasureStrips(t *sensito.Trial, o MeasureOptions) (ms []*Measured, errs []error) {
 	strips := t.Strips()
 	ms, errs = make([]*Measured, len(strips)), make([]error, len(strips))
-	sideBySide(len(strips), func(i int) { ms[i], errs[i] = Measure(strips[i], o) })
+	sidebyside.Do(len(strips), func(i int) { ms[i], errs[i] = Measure(strips[i], o) })
 	if !o.Apart {
 		measureTogether(ms, o)
 	}

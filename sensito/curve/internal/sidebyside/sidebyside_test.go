@@ -1,4 +1,4 @@
-package curve
+package sidebyside
 
 import (
 	"runtime"
@@ -10,20 +10,20 @@ import (
 
 // Each place is worked on once, whoever else is at work, and a panic comes back with
 // where it began.
-func TestSideBySide(t *testing.T) {
+func TestDo(t *testing.T) {
 	before := working.Load()
 	for _, n := range []int{0, 1, 2, 50} {
 		did := make([]atomic.Int64, n)
-		sideBySide(n, func(i int) {
+		Do(n, func(i int) {
 			did[i].Add(1)
-			sideBySide(3, func(int) { runtime.Gosched() })
+			Do(3, func(int) { runtime.Gosched() })
 		})
 		for i := range did {
 			assert.EqualValues(t, 1, did[i].Load(), "%d of %d", i, n)
 		}
 	}
 	assert.Panics(t, func() {
-		sideBySide(20, func(i int) {
+		Do(20, func(i int) {
 			if i >= 5 {
 				panic("beyond five")
 			}

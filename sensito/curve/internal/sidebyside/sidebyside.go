@@ -1,4 +1,7 @@
-package curve
+// Package sidebyside does work on all cores that are free.
+//
+// Begin with Do.
+package sidebyside
 
 import (
 	"fmt"
@@ -8,13 +11,13 @@ import (
 	"sync/atomic"
 )
 
-// working counts the goroutines that sideBySide has at work, for all its callers, who
+// working counts the goroutines that Do has at work, for all its callers, who
 // may themselves be side by side: more than there are cores would be of no use.
 var working atomic.Int64
 
-// sideBySide does work on 0 to n-1, each once, on as many cores as nobody else has at
+// Do does work on 0 to n-1, each once, on as many cores as nobody else has at
 // work. It passes on a panic of work, with where that began.
-func sideBySide(n int, work func(i int)) {
+func Do(n int, work func(i int)) {
 	var next atomic.Int64
 	rest := func() {
 		for i := next.Add(1) - 1; i < int64(n); i = next.Add(1) - 1 {
