@@ -22,8 +22,9 @@ sensito/internal/decimal: sensito/internal/lazy
 sensito/internal/check: sensito/printable
 sensito/control/chart:
 sensito: fit sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check
+sensito/curve/internal/sidebyside:
 sensito/curve/internal/tape: sensito
-sensito/curve: fit fit/joint sensito/internal/check sensito sensito/curve/internal/tape
+sensito/curve: fit fit/joint sensito/internal/check sensito sensito/curve/internal/sidebyside sensito/curve/internal/tape
 sensito/curve/tabulated: fit sensito/internal/check sensito sensito/curve
 sensito/camera: fit sensito/internal/lazy sensito/internal/decimal sensito
 sensito/development: fit sensito/internal/check sensito sensito/curve sensito/curve/tabulated sensito/camera

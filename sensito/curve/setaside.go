@@ -229,17 +229,16 @@ func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
 	add(l, noShoulder, l.Residuals[last])
 	l = about(line)
 	e := l.Residuals
-	behind := line.RSS - c.RSS - 2*(c.k-4) // with Akaike's price of a power
-	z := make([]float64, last+1)           // what a shoulder takes off
+	behind := line.RSS - c.RSS - 2*(c.k-4)                      // with Akaike's price of a power
+	z, rest := make([]float64, last+1), make([]float64, last+1) // what a shoulder takes off, and what is left of it
 	for _, w := range []float64{0.10, 0.14, 0.20, 0.28, 0.40} {
 		typical := math.Log(w/r.ShoulderWidth.Typical) / r.ShoulderWidth.LnSD
 		for place := -0.60; place < 0.16; place += 0.05 { // from the densest reading
-			bent := line.Bend
-			bent.Shoulder, bent.ShoulderWidth = d.X[last]+place, w
+			taken := fit.Bend{Gradient: -line.Gradient / r.Sigma, Toe: d.X[last] + place, ToeWidth: w, Power: 1}
 			for i, x := range d.X {
-				z[i] = (bent.At(x) - line.At(x)) / r.Sigma
+				z[i] = taken.At(x)
 			}
-			rest := l.Unfitted(z, last) // the line moves to fit the others again
+			l.Unfitted(rest, z, last) // the line moves to fit the others again
 			misfit := behind + vec.Dot(z[:last], rest[:last]) + 2*vec.Dot(z[:last], e[:last])
 			add(l, math.Exp(-typical*typical/2-misfit/(2*variance)), e[last]+rest[last])
 		}

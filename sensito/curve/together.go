@@ -9,6 +9,7 @@ import (
 	"sensito/fit"
 	"sensito/fit/joint"
 	"sensito/sensito"
+	"sensito/sensito/curve/internal/sidebyside"
 )
 
 // Directions numbers the directions of the error of several strips, those once that
@@ -73,10 +74,9 @@ func MeasureTrial(t *sensito.Trial, o MeasureOptions) ([]*Measured, error) {
 // MeasureStrips is MeasureTrial with the error of each strip that has no curve,
 // which is then nil.
 func MeasureStrips(t *sensito.Trial, o MeasureOptions) (ms []*Measured, errs []error) {
-	ms, errs = make([]*Measured, len(t.Strips())), make([]error, len(t.Strips()))
-	for i, s := range t.Strips() {
-		ms[i], errs[i] = Measure(s, o)
-	}
+	strips := t.Strips()
+	ms, errs = make([]*Measured, len(strips)), make([]error, len(strips))
+	sidebyside.Do(len(strips), func(i int) { ms[i], errs[i] = Measure(strips[i], o) })
 	if !o.Apart {
 		measureTogether(ms, o)
 	}

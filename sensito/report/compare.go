@@ -2,7 +2,6 @@ package report
 
 import (
 	"cmp"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -44,7 +43,7 @@ func NewCompare(c *compare.Comparison) *Compare {
 // MarshalJSON writes all that is known of the trials and their differences.
 func (r *Compare) MarshalJSON() ([]byte, error) {
 	c := r.comparison
-	return json.Marshal(object{
+	return object{
 		{"schema", "sensito/compare/1"},
 		{"scene_range_stops", c.Scene.Stops},
 		{"film_log_range", c.FilmRange}, // over which the gradient is taken
@@ -54,7 +53,7 @@ func (r *Compare) MarshalJSON() ([]byte, error) {
 		{"differences", objects(c.Differences, r.difference)},
 		{"today", r.today}, // of the first trial; null without a control log
 		{"warnings", r.warnings},
-	})
+	}.MarshalJSON()
 }
 
 // trial writes one trial. Log ranges are distances, those of shoulder and usable

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"strconv"
@@ -31,13 +30,13 @@ func NewPaper(p *curve.Paper, callier, level float64) *Paper {
 
 // MarshalJSON writes all that is known of the strips.
 func (r *Paper) MarshalJSON() ([]byte, error) {
-	return json.Marshal(object{
+	return object{
 		{"schema", "sensito/paper/1"},
 		{"trial", name(r.paper.Trial)},
 		{"callier", r.callier}, // coefficient behind density_range
 		{"strips", objects(r.paper.Strips, r.strip)},
 		{"warnings", r.paper.Warnings},
-	})
+	}.MarshalJSON()
 }
 
 func (r *Paper) strip(m *curve.PaperStrip) object {

@@ -8,7 +8,6 @@
 package report
 
 import (
-	"bytes"
 	"encoding/json"
 	"io"
 	"math"
@@ -43,11 +42,15 @@ type writer struct{ *page.Writer }
 // what is unknown is null. A character that does not print, as the name of a file
 // may have, is written as its escape.
 func JSON(w io.Writer, r Report) error {
-	var b bytes.Buffer
-	if err := json.NewEncoder(&b).Encode(r); err != nil {
+	marshal := func() ([]byte, error) { return json.Marshal(r) }
+	if m, ok := r.(json.Marshaler); ok { // an object, which needs no second look
+		marshal = m.MarshalJSON
+	}
+	text, err := marshal()
+	if err != nil {
 		return err
 	}
-	_, err := io.WriteString(w, printable.JSON(b.String()))
+	_, err = io.WriteString(w, printable.JSON(string(text))+"\n")
 	return err
 }
 
@@ -67,10 +70,10 @@ type Bound float64
 
 // MarshalJSON writes the number, or null for an infinite end.
 func (b Bound) MarshalJSON() ([]byte, error) {
-	if math.IsInf(float64(b), 0) {
-		return []byte("null"), nil
+	if math.IsNaN(float64(b)) {
+		return json.Marshal(float64(b)) // an error
 	}
-	return json.Marshal(float64(b))
+	return b.appendTo(nil), nil
 }
 
 // The units of quantities: "1" is the unit of a pure number.

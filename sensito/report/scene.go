@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"strconv"
@@ -51,7 +50,7 @@ func (r *Scene) MarshalJSON() ([]byte, error) {
 	if r.setting != nil {
 		aperture = r.setting.Aperture
 	}
-	return json.Marshal(object{
+	return object{
 		{"schema", "sensito/scene/1"},
 		{"trial", name(p.Family.Trial)},
 		{"aim", p.Scene.AimText()},
@@ -82,7 +81,7 @@ func (r *Scene) MarshalJSON() ([]byte, error) {
 		{"paper_white_stops", quantity(r.ends.White, r.level, unitStops)},
 		{"last_time", lastTime(r.last)}, // null where the log of the trial tells of none
 		{"warnings", r.warnings},
-	})
+	}.MarshalJSON()
 }
 
 // tone says where one tone falls on the negative, and in the print.
