@@ -61,5 +61,5 @@ func TestObject(t *testing.T) {
 	_, err := json.Marshal(object{{"veil", math.NaN()}})
 	assert.ErrorContains(t, err, "veil: json: unsupported value: NaN")
 	_, err = object{{"speed", &Quantity{Value: math.NaN()}}}.MarshalJSON()
-	assert.ErrorContains(t, err, "speed: json: unsupported value: NaN")
+	assert.ErrorContains(t, err, "speed: value: json: unsupported value: NaN")
 }

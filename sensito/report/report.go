@@ -65,15 +65,29 @@ type Quantity struct {
 	atLeast, atMost bool // as of the estimate
 }
 
+// AppendJSON appends the quantity, null where there is none.
+func (q *Quantity) AppendJSON(out []byte) ([]byte, error) {
+	if q == nil {
+		return object(nil).AppendJSON(out)
+	}
+	end := func(b Bound) any {
+		if math.IsInf(float64(b), 0) {
+			return nil
+		}
+		return float64(b)
+	}
+	return object{{"value", q.Value}, {"sd", q.SD}, {"low", end(q.Low)}, {"high", end(q.High)}, {"unit", q.Unit}}.AppendJSON(out)
+}
+
 // Bound is an end of an interval, null in JSON where there is none.
 type Bound float64
 
 // MarshalJSON writes the number, or null for an infinite end.
 func (b Bound) MarshalJSON() ([]byte, error) {
-	if math.IsNaN(float64(b)) {
-		return json.Marshal(float64(b)) // an error
+	if math.IsInf(float64(b), 0) {
+		return []byte("null"), nil
 	}
-	return b.appendTo(nil), nil
+	return json.Marshal(float64(b))
 }
 
 // The units of quantities: "1" is the unit of a pure number.
