@@ -34,7 +34,7 @@ sensito/testplan: fit sensito/printable sensito/internal/check sensito sensito/c
 sensito/darkroom: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito sensito/development sensito/scene
 sensito/listing: sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene
 sensito/logbook: sensito/printable sensito sensito/control
-sensito/entry: sensito/printable sensito sensito/curve
+sensito/entry: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito sensito/curve
 sensito/internal/simulated: fit sensito
 sensito/internal/blind: sensito sensito/curve sensito/development sensito/internal/simulated
 sensito/notebook/internal/grammar: sensito/printable sensito/internal/lazy sensito

@@ -19,17 +19,18 @@ type kept struct {
 	strip string // the strip in it, see stripText
 	trial *sensito.Trial
 
+	fresh bool // there is no file yet
+	begun bool // the strip is not in the file yet
+	draft *draft
+
 	before map[string]bool // the versions of the strip before this one
 	notes  io.Writer
 }
 
-// openKept reads the file of a trial. What others did to it is told on notes.
-func openKept(path string, notes io.Writer) (*kept, error) {
-	data, err := store.ReadBytes(path)
-	if err != nil {
-		return nil, err
-	}
-	k := &kept{path: path, before: map[string]bool{}, notes: notes}
+// newKept returns the file of a trial that was read. What others did to it is told on
+// notes.
+func newKept(path string, data []byte, d *draft, notes io.Writer) (*kept, error) {
+	k := &kept{path: path, before: map[string]bool{}, notes: notes, draft: d}
 	return k, k.take(data, 0)
 }
 
@@ -58,10 +59,49 @@ func stripText(t *sensito.Trial, number int) string {
 	return fmt.Sprintf("%+v", spec)
 }
 
-// append adds a strip to the file and returns its number.
+// begin returns the number of a new strip, which is in the file once it is first
+// saved.
+func (k *kept) begin(s sensito.StripSpec) (int, error) {
+	text, err := notebook.AppendStrip(k.seen, s)
+	if err != nil {
+		return 0, err
+	}
+	trial, err := notebook.Read(k.path, bytes.NewReader(text))
+	if err != nil {
+		return 0, err
+	}
+	number := len(trial.Strips())
+	k.trial, k.strip, k.begun, k.before = trial, "", true, map[string]bool{}
+	return number, nil
+}
+
+// create writes a new file, with the first strip of its trial.
+func (k *kept) create(s sensito.StripSpec) error {
+	spec := k.trial.Spec()
+	spec.Strips = []sensito.StripSpec{s}
+	trial, err := sensito.NewTrial(spec)
+	if err != nil {
+		return err
+	}
+	data := notebook.Format(trial)
+	if err := store.CreateFile(k.path, data); err != nil {
+		return err
+	}
+	k.fresh, k.begun = false, false
+	if err := k.draft.forget(); err != nil {
+		return err
+	}
+	return k.take(data, 1)
+}
+
+// append adds the strip that was begun to the file and returns its number.
 func (k *kept) append(s sensito.StripSpec) (int, error) {
 	data, err := store.Update(k.path, nil, func(old []byte) ([]byte, error) { return notebook.AppendStrip(old, s) })
 	if err != nil {
+		return 0, err
+	}
+	k.begun = false
+	if err := k.draft.forget(); err != nil {
 		return 0, err
 	}
 	if err := k.take(data, 0); err != nil {
@@ -75,8 +115,15 @@ func (k *kept) append(s sensito.StripSpec) (int, error) {
 // save writes the strip of the number into what is on disk by then, whatever
 // others have changed there but this strip. An editor that had the file open may
 // have put back an earlier version of the strip, or the file without it: what was
-// keyed in since is written again, and told.
-func (k *kept) save(number int, s sensito.StripSpec) error {
+// keyed in since is written again, and told. It returns the number of the strip,
+// which is another one where others added strips before one that was begun.
+func (k *kept) save(number int, s sensito.StripSpec) (int, error) {
+	switch {
+	case k.fresh:
+		return 1, k.create(s)
+	case k.begun:
+		return k.append(s)
+	}
 	var stale bool
 	data, err := store.Update(k.path, nil, func(old []byte) ([]byte, error) {
 		stale = false
@@ -99,12 +146,12 @@ func (k *kept) save(number int, s sensito.StripSpec) error {
 		return notebook.ReplaceStrip(old, number, s)
 	})
 	if err != nil {
-		return err
+		return number, err
 	}
 	if stale {
 		fmt.Fprintf(k.notes, "sensito: %s: another program had put back an earlier version of strip %d; all that was keyed in is there again\n", k.path, number)
 	}
-	return k.take(data, number)
+	return number, k.take(data, number)
 }
 
 // notBegun says whether nothing of the strip has been read.

@@ -10,24 +10,19 @@ import (
 	"sensito/sensito/curve"
 )
 
-// heading says what is being keyed in.
-func (e *enterer) heading() {
-	strip := e.Trial().Strips()[e.Number()-1]
-	what := e.Trial().Title()
-	if what == "" {
-		what = e.Trial().Film().Name
-	}
-	e.say("%s\n%s; help lists what can be typed, Ctrl-C interrupts.\n", what, stripName(strip))
-}
-
 // stripName names a strip for people.
 func stripName(s *sensito.Strip) string {
-	name := fmt.Sprintf("Strip %d", s.Number())
-	if s.Grade() != "" {
-		name += ", grade " + s.Grade()
+	return titleOf(s.Number(), sensito.StripSpec{Grade: s.Grade(), Minutes: s.Minutes()})
+}
+
+// titleOf names the strip of a number.
+func titleOf(number int, s sensito.StripSpec) string {
+	name := fmt.Sprintf("Strip %d", number)
+	if s.Grade != "" {
+		name += ", grade " + s.Grade
 	}
-	if s.Minutes() > 0 {
-		name += ", " + s.Minutes().Clock(1) + " min"
+	if s.Minutes > 0 {
+		name += ", " + s.Minutes.Clock(1) + " min"
 	}
 	return name
 }
