@@ -28,7 +28,7 @@ func TestEnterSession(t *testing.T) {
 	path := filepath.Join(dir, "tern.toml")
 
 	s := sit(t, dir, "enter", "tern.toml")
-	s.line("What it is: film or paper [film]:", "")
+	s.line("What it is: film, paper, control or procedure [film]:", "")
 	s.line("Film:", "Tern 400")
 	s.line("Speed on its box [400]:", "4o0")
 	s.shown(`speed on its box: "4o0" is not a number other than 0`)

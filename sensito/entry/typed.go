@@ -30,12 +30,15 @@ const highestWhole = 6
 
 var readingForm = lazy.Regexp(`^([-+]?)(\d+[.,]?\d*|[.,]\d+)$`)
 
-// Typed reads a reading of the trial as it is typed: 1.13 or 1,13, and in
+// Typed reads a reading of the trial as it is typed; see ParseTyped.
+func (k *Keying) Typed(text string) (Typed, error) { return ParseTyped(text) }
+
+// ParseTyped reads a density as it is typed: 1.13 or 1,13, and in
 // hundredths without a mark, 113 or 13. One digit, as 2, can be as many whole
 // densities or hundredths, and four, as 1130, thousandths; Or then has what else
 // they can mean. The error names what is no reading, and what no densitometer
 // gives.
-func (k *Keying) Typed(text string) (Typed, error) {
+func ParseTyped(text string) (Typed, error) {
 	part := readingForm().FindStringSubmatch(text)
 	if part == nil {
 		return Typed{}, fmt.Errorf("%q is not a reading, like 1.13; see help", text)

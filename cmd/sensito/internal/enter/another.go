@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"sensito/cmd/sensito/internal/told"
 	"sensito/sensito"
 )
 
@@ -20,7 +21,7 @@ func (e *enterer) another(text string, asked bool) error {
 		e.SetMinutes(m)
 		e.SetGrade(grade)
 		if e.asks {
-			e.say("%s.\n", titleOf(e.Number(), e.Spec()))
+			e.say("%s.\n", told.Title(e.Number(), e.Spec()))
 		}
 		return nil
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"sensito/cmd/sensito/internal/told"
 	"sensito/sensito"
 	"sensito/sensito/entry"
 )
@@ -104,6 +105,7 @@ func (e *enterer) readStep(k keyed, pending []sensito.Density) error {
 	e.tell(readings, guessed, at <= e.Steps() && expected, x)
 	if !e.contrary && e.Contrary() {
 		e.contrary = true
+		e.wait(0)
 		e.question("The readings fall where the exposures rise. Is the strip\nthe other way round? To begin anew: back 1")
 	}
 	return nil
@@ -124,9 +126,9 @@ func (e *enterer) understood(k keyed, x entry.Expectation, expected bool) (readi
 		case err != nil:
 			return nil, false, err
 		case r.Guessed && !e.asks && e.strict:
-			return nil, false, fmt.Errorf("%s has no decimal point; write %s if that is meant", word, densities([]sensito.Density{r.Density}))
+			return nil, false, fmt.Errorf("%s has no decimal point; write %s if that is meant", word, told.Densities([]sensito.Density{r.Density}))
 		case r.Guessed && !e.asks:
-			e.warn("%s is taken as %s", word, densities([]sensito.Density{r.Density}))
+			e.warn("%s is taken as %s", word, told.Densities([]sensito.Density{r.Density}))
 		}
 		readings, guessed = append(readings, r.Density), guessed || r.Guessed
 	}
@@ -138,9 +140,9 @@ func (e *enterer) tell(readings []sensito.Density, guessed, expected bool, x ent
 	var parts []string
 	switch {
 	case len(readings) > 1:
-		parts = append(parts, fmt.Sprintf("%s, mean %.3f", densities(readings), float64(sensito.AverageDensity(readings))))
+		parts = append(parts, fmt.Sprintf("%s, mean %.3f", told.Densities(readings), float64(sensito.AverageDensity(readings))))
 	case guessed:
-		parts = append(parts, densities(readings))
+		parts = append(parts, told.Densities(readings))
 	}
 	if e.expects && expected {
 		parts = append(parts, fmt.Sprintf("%.2f was expected", float64(x.Density.Value)))
@@ -158,12 +160,13 @@ func (e *enterer) read(readings []sensito.Density, confirmed bool) error {
 	far = far && !e.Done()
 	switch {
 	case far && !confirmed && e.asks:
+		e.wait(1)
 		// What is expected is not told yet: whoever knows it reads it.
-		e.question("%s at step %d does not fit the others. Read it again.", densities([]sensito.Density{off}), step)
+		e.question("%s at step %d does not fit the others. Read it again.", told.Densities([]sensito.Density{off}), step)
 		e.pending = readings
 		return nil
 	case far && e.strict:
-		return fmt.Errorf("step %d reads %s where about %.2f is expected", step, densities([]sensito.Density{off}), float64(by.Density.Value))
+		return fmt.Errorf("step %d reads %s where about %.2f is expected", step, told.Densities([]sensito.Density{off}), float64(by.Density.Value))
 	}
 	if err := e.Read(readings...); err != nil {
 		return err
@@ -171,7 +174,7 @@ func (e *enterer) read(readings []sensito.Density, confirmed bool) error {
 	if far {
 		e.Asked(step)
 		if !e.asks {
-			e.warn("step %d reads %s where about %.2f is expected", step, densities([]sensito.Density{off}), float64(by.Density.Value))
+			e.warn("step %d reads %s where about %.2f is expected", step, told.Densities([]sensito.Density{off}), float64(by.Density.Value))
 		}
 	}
 	return nil
@@ -190,11 +193,11 @@ func (e *enterer) again(k keyed) error {
 	for _, d := range readings {
 		if x, ok := entry.ExpectAgain(e.Trial(), has); ok && x.FarOff(d) {
 			err := fmt.Errorf("step %d was read as %s before; %s is too far from it: go back and read the step again",
-				step, densities(has), densities([]sensito.Density{d}))
+				step, told.Densities(has), told.Densities([]sensito.Density{d}))
 			if e.asks || e.strict {
 				return err
 			}
-			e.warn("step %d was read as %s before; %s is too far from it", step, densities(has), densities([]sensito.Density{d}))
+			e.warn("step %d was read as %s before; %s is too far from it", step, told.Densities(has), told.Densities([]sensito.Density{d}))
 		}
 		has = append(has, d)
 	}
@@ -202,7 +205,7 @@ func (e *enterer) again(k keyed) error {
 		return err
 	}
 	if e.asks {
-		e.say("step %d: %s, mean %.3f\n", step, densities(e.Readings(step)), float64(e.Spec().Density[step-1]))
+		e.say("step %d: %s, mean %.3f\n", step, told.Densities(e.Readings(step)), float64(e.Spec().Density[step-1]))
 	}
 	return nil
 }
@@ -214,10 +217,11 @@ func (e *enterer) fog(k keyed) error {
 		return err
 	}
 	if off, by, far := e.FogFarOff(readings...); far {
-		text := fmt.Sprintf("%s is far from the %.2f expected for base plus fog", densities([]sensito.Density{off}), float64(by.Density.Value))
+		text := fmt.Sprintf("%s is far from the %.2f expected for base plus fog", told.Densities([]sensito.Density{off}), float64(by.Density.Value))
 		switch {
 		case e.asks && e.fogs > 0:
-			e.question("%s is unusual for base plus fog. Read it again.", densities([]sensito.Density{off}))
+			e.wait(1)
+			e.question("%s is unusual for base plus fog. Read it again.", told.Densities([]sensito.Density{off}))
 			e.pending = readings
 			return nil
 		case !e.asks && (e.strict || e.fogs > 0):
@@ -298,7 +302,7 @@ func (e *enterer) correct(k keyed) error {
 		e.SetMinutes(m)
 	}
 	if e.asks {
-		e.say("%s.\n", titleOf(e.Number(), e.Spec()))
+		e.say("%s.\n", told.Title(e.Number(), e.Spec()))
 	}
 	return nil
 }
@@ -321,15 +325,15 @@ func (e *enterer) keep(before string) error {
 	e.In(e.file.trial, number)
 	for _, step := range e.NewDoubts() {
 		if e.asks {
-			e.remark("%s at step %d does not fit the steps about it.\nTo read it again: back %d", densities(e.Readings(step)), step, step)
+			e.remark("%s at step %d does not fit the steps about it.\nTo read it again: back %d", told.Densities(e.Readings(step)), step, step)
 			continue
 		}
 		x, _ := entry.Expect(e.Trial(), e.Spec(), e.Number(), step)
-		e.warn("step %d reads %s, but the steps about it lead to expect %.2f", step, densities(e.Readings(step)), float64(x.Density.Value))
+		e.warn("step %d reads %s, but the steps about it lead to expect %.2f", step, told.Densities(e.Readings(step)), float64(x.Density.Value))
 	}
-	told := e.told
-	if e.told = e.Done(); e.asks && e.told && !told {
-		return e.file.summary(e.streams.Out, e.Number())
+	wasTold := e.told
+	if e.told = e.Done(); e.asks && e.told && !wasTold {
+		return told.Summary(e.streams.Out, e.file.trial, e.Number())
 	}
 	return nil
 }

@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"sensito/cmd/sensito/internal/told"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/store"
@@ -43,20 +44,8 @@ func (k *kept) take(data []byte, number int) error {
 	if k.strip != "" {
 		k.before[k.strip] = true
 	}
-	k.seen, k.trial, k.strip = data, trial, stripText(trial, number)
+	k.seen, k.trial, k.strip = data, trial, told.Text(trial, number)
 	return nil
-}
-
-// stripText returns all that a trial says of a strip, so that two can be
-// compared although NaN differs from itself; "" where there is no such strip.
-func stripText(t *sensito.Trial, number int) string {
-	strips := t.Strips()
-	if number < 1 || number > len(strips) {
-		return ""
-	}
-	spec := strips[number-1].Spec()
-	spec.Process = strips[number-1].Process() // what strips say alike is stated only as long as all say it
-	return fmt.Sprintf("%+v", spec)
 }
 
 // begin returns the number of a new strip, which is in the file once it is first
@@ -75,6 +64,9 @@ func (k *kept) begin(s sensito.StripSpec) (int, error) {
 	return number, nil
 }
 
+// createFile writes a file where none is.
+func createFile(path string, data []byte) error { return store.CreateFile(path, data) }
+
 // create writes a new file, with the first strip of its trial.
 func (k *kept) create(s sensito.StripSpec) error {
 	spec := k.trial.Spec()
@@ -84,7 +76,7 @@ func (k *kept) create(s sensito.StripSpec) error {
 		return err
 	}
 	data := notebook.Format(trial)
-	if err := store.CreateFile(k.path, data); err != nil {
+	if err := createFile(k.path, data); err != nil {
 		return err
 	}
 	k.fresh, k.begun = false, false
@@ -108,7 +100,7 @@ func (k *kept) append(s sensito.StripSpec) (int, error) {
 		return 0, err
 	}
 	number := len(k.trial.Strips())
-	k.before[""], k.strip = true, stripText(k.trial, number)
+	k.before[""], k.strip = true, told.Text(k.trial, number)
 	return number, nil
 }
 
@@ -134,7 +126,7 @@ func (k *kept) save(number int, s sensito.StripSpec) (int, error) {
 		if err != nil {
 			return nil, err
 		}
-		is := stripText(trial, number)
+		is := told.Text(trial, number)
 		stale = is != k.strip
 		switch {
 		case !stale:

@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"sensito/cmd/sensito/internal/console"
+	"sensito/cmd/sensito/internal/told"
+	"sensito/cmd/sensito/internal/typed"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
 )
@@ -36,14 +38,14 @@ func lastTrial(s console.Streams, path, what string) known {
 		return known{}
 	}
 	list = slices.DeleteFunc(list, func(e notebook.Entry) bool { return e.Kind != kind })
-	written := func(e notebook.Entry) time.Time {
+	modified := func(e notebook.Entry) time.Time {
 		info, err := os.Stat(e.Path)
 		if err != nil {
 			return time.Time{}
 		}
 		return info.ModTime()
 	}
-	slices.SortStableFunc(list, func(a, b notebook.Entry) int { return written(b).Compare(written(a)) })
+	slices.SortStableFunc(list, func(a, b notebook.Entry) int { return modified(b).Compare(modified(a)) })
 	for _, e := range list[:min(len(list), mostLooked)] {
 		if trial, err := console.ReadInput(s, e.Path, notebook.Read); err == nil {
 			return known{e.Name, trial}
@@ -68,7 +70,7 @@ func (k known) offers() answers {
 	}
 	num := func(key string, v float64) {
 		if v != 0 {
-			a[key] = written(v)
+			a[key] = typed.Written(v)
 		}
 	}
 	p := k.trial.Process()
@@ -90,7 +92,7 @@ func (k known) offers() answers {
 		step := float64(wedge[1] - wedge[0])
 		if even := sensito.EvenWedge(wedge[0], sensito.Density(step), len(wedge)); slices.Equal(even, wedge) {
 			put("wedge-count", strconv.Itoa(len(wedge)))
-			put("wedge-first", written(float64(wedge[0])))
+			put("wedge-first", typed.Written(float64(wedge[0])))
 			num("wedge-step", step)
 		}
 	case sensito.Camera:
@@ -100,21 +102,9 @@ func (k known) offers() answers {
 	return a
 }
 
-// exposed describes the exposures of the trial.
-func (k known) exposed() string {
-	e := k.trial.Exposures()
-	switch e.Kind() {
-	case sensito.Contact:
-		return fmt.Sprintf("wedge of %d steps, %g lx, %g s", e.Len(), e.IlluminanceLx(), float64(e.Seconds()))
-	case sensito.Camera:
-		return fmt.Sprintf("camera, %d steps, index %g", e.Len(), float64(e.MeterIndex()))
-	}
-	return fmt.Sprintf("%d steps, relative", e.Len())
-}
-
 // question is whether a new trial was exposed as this one.
 func (k known) question() question {
-	return question{key: "as", ask: fmt.Sprintf("Exposed as %s (%s)", k.name, k.exposed()), choices: []string{"yes", "no"}, usual: asBefore}
+	return question{key: "as", ask: fmt.Sprintf("Exposed as %s (%s)", k.name, told.Exposures(k.trial.Exposures())), choices: []string{"yes", "no"}, usual: asBefore}
 }
 
 // times returns the development times of the trial's strips of film.

@@ -92,11 +92,3 @@ func FuzzParseKeyed(f *testing.F) {
 		}
 	})
 }
-
-func TestWrapped(t *testing.T) {
-	assert.Equal(t, "a line of words that\nis wider than it is\nhigh\n", wrapped("a line of words that is wider than it is high\n", 20))
-	assert.Equal(t, "one of exactly twent\n", wrapped("one of exactly twent\n", 20))
-	assert.Equal(t, "°°°°°°°°°°°°°°°°°°°°\n", wrapped("°°°°°°°°°°°°°°°°°°°°\n", 20))
-	assert.Equal(t, "  a-word-that-is-too-wide\nhere: ", wrapped("  a-word-that-is-too-wide here: ", 20))
-	assert.Equal(t, "narrow, or no terminal at all", wrapped("narrow, or no terminal at all", 0))
-}

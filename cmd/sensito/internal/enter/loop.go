@@ -4,12 +4,12 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strconv"
 	"strings"
 	"time"
 
 	"sensito/cmd/sensito/internal/console"
 	"sensito/cmd/sensito/internal/instrument"
+	"sensito/cmd/sensito/internal/told"
 	"sensito/sensito"
 	"sensito/sensito/entry"
 	"sensito/sensito/notebook/table"
@@ -47,7 +47,7 @@ const afterLast = 2 * time.Second
 
 // start begins with a strip that is in the file, or was begun.
 func (e *enterer) start(number int) {
-	e.file.strip = stripText(e.file.trial, number)
+	e.file.strip = told.Text(e.file.trial, number)
 	if e.file.begun {
 		e.file.strip = ""
 	}
@@ -67,7 +67,7 @@ func (e *enterer) start(number int) {
 		e.fogs = e.fogFirst
 	}
 	if e.asks {
-		e.say("%s.\n", stripName(e.Trial().Strips()[number-1]))
+		e.say("%s.\n", told.Name(e.Trial().Strips()[number-1]))
 	}
 }
 
@@ -130,6 +130,27 @@ func (e *enterer) run(ctx context.Context) error {
 			return err
 		}
 	}
+}
+
+// place counts readings of base plus fog that are still to come, then steps.
+func (e *enterer) place() int { return e.At() - 1 - e.fogs }
+
+// wait has lines that were pasted after the one at hand wait for their step, which is
+// so many further on.
+func (e *enterer) wait(further int) {
+	if len(e.held) > 0 {
+		return // for theirs
+	}
+	want := e.place() + further
+	if e.resume = nil; !e.Done() {
+		e.resume = func() bool { return e.place() == want && len(e.pending) == 0 }
+	}
+}
+
+// fault is an error of the line at hand.
+func (e *enterer) fault(err error) error {
+	e.wait(1)
+	return e.talk.fault(err)
 }
 
 // ended judges that no more lines come: a person has ended them, and so has
@@ -214,20 +235,9 @@ func (e *enterer) step() string {
 		parts = append(parts, fmt.Sprintf("log H %.2f", float64(exposures.RelativeLogH()[i])))
 	}
 	if has := e.Readings(e.At()); len(has) > 0 {
-		parts = append(parts, fmt.Sprintf("has %s (Enter keeps)", densities(has)))
+		parts = append(parts, fmt.Sprintf("has %s (Enter keeps)", told.Densities(has)))
 	}
 	return strings.Join(parts, ", ")
-}
-
-// densities writes readings as they are read.
-func densities(ds []sensito.Density) string {
-	out := make([]string, len(ds))
-	for i, d := range ds {
-		if out[i] = strconv.FormatFloat(float64(d), 'f', -1, 64); len(out[i]) < 4 || out[i][len(out[i])-3] == '.' {
-			out[i] = fmt.Sprintf("%.2f", float64(d))
-		}
-	}
-	return strings.Join(out, " and ")
 }
 
 // take carries out one typed line, and says whether to stop.
@@ -318,7 +328,7 @@ func (e *enterer) measured(r instrument.Reading) (stop bool, err error) {
 	}
 	e.noise = 0
 	if e.asks {
-		e.say("%s\n", densities([]sensito.Density{sensito.Density(r.Value)}))
+		e.say("%s\n", told.Densities([]sensito.Density{sensito.Density(r.Value)}))
 	}
 	if err := e.cutOff(r.Text, r.Unended); err != nil {
 		return false, err

@@ -65,7 +65,10 @@ func choice(text string, choices []string) (string, string, error) {
 			fit = append(fit, c)
 		}
 	}
-	if len(fit) != 1 {
+	if len(fit) > 1 {
+		return "", "", fmt.Errorf("%q can be %s", text, strings.Join(fit, " or "))
+	}
+	if len(fit) == 0 {
 		return "", "", fmt.Errorf("%q is not one of %s", text, strings.Join(choices, ", "))
 	}
 	return fit[0], fit[0], nil
@@ -81,6 +84,7 @@ type form struct {
 	keep      func() error    // after every answer; nil keeps nothing
 	record    bool            // one of several, of which no more may come
 
+	at     int      // the question at hand
 	row    []string // further answers of the line at hand
 	inRow  bool     // the line at hand had several answers
 	retype bool     // one of them was none, and is typed anew
@@ -106,6 +110,7 @@ func (f *form) fill(ctx context.Context) error {
 	asked := false
 	f.row, f.inRow, f.retype = nil, false, false
 	for i := 0; i < len(f.questions); {
+		f.at = i
 		q := f.questions[i]
 		if _, has := f.answers[q.key]; has || !f.asked(q) {
 			i++
@@ -118,10 +123,14 @@ func (f *form) fill(ctx context.Context) error {
 		case !ok && !asked && f.record:
 			return errNoMore
 		case !ok:
-			return console.CutOff(fmt.Errorf("%s ended before %s was answered", f.name, strings.ToLower(q.ask)))
+			return console.CutOff(fmt.Errorf("%s ended before %s was answered", f.name, strings.ToLower(q.ask[:1])+q.ask[1:]))
+		}
+		if f.record && !asked && text == "" && f.offer(q) == "" {
+			return errNoMore
 		}
 		asked = true
 		switch word := strings.ToLower(text); {
+		case q.whole && word != "back" && word != "stop": // is text
 		case word == "help" || word == "?":
 			if q.hint != "" {
 				f.say("  %s\n", q.hint)
@@ -141,6 +150,7 @@ func (f *form) fill(ctx context.Context) error {
 			return err
 		}
 	}
+	f.at = len(f.questions)
 	if len(f.row) > 0 {
 		return f.fault(fmt.Errorf("%q follows the last answer and is not taken", strings.Join(f.row, "; ")))
 	}
@@ -248,8 +258,12 @@ func (f *form) again(keys []string) bool {
 	any := false
 	for _, key := range keys {
 		if answer, has := f.answers[key]; has {
-			if f.offered[key] == answer {
-				delete(f.offered, key)
+			if f.offered == nil {
+				f.offered = answers{}
+			}
+			delete(f.offered, key)
+			if len(keys) > 1 { // one of them may be right
+				f.offered[key] = answer
 			}
 			any = true
 			delete(f.answers, key)
@@ -309,6 +323,9 @@ func (f *form) take(q question, text string) error {
 	}
 	if err != nil {
 		f.retype = f.inRow
+		if at := f.at; len(f.held) == 0 {
+			f.resume = func() bool { return f.at > at }
+		}
 		return f.fault(fmt.Errorf("%s: %w", q.label(), err))
 	}
 	if typed != "" && words != "" && f.asks {

@@ -6,7 +6,6 @@ import (
 	"io"
 	"strings"
 	"time"
-	"unicode/utf8"
 
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/printable"
@@ -25,7 +24,8 @@ type talk struct {
 	line  int              // the last one taken
 
 	held     []typedLine // pasted after a line that raised a question
-	answered bool        // the question has been answered, so that they are taken
+	answered bool        // something has been typed since
+	resume   func() bool // whether what they are meant for comes next; nil is always
 	prompted time.Time   // when the last prompt was shown
 	unsaid   error       // of writing to err
 }
@@ -33,47 +33,11 @@ type talk struct {
 func (t *talk) say(format string, args ...any) {
 	text := fmt.Sprintf(format, args...)
 	if t.asks {
-		text = wrapped(text, console.Columns(t.streams.Terminal))
+		text = console.Wrapped(text, console.Columns(t.streams.Terminal))
 	}
 	if _, err := io.WriteString(t.streams.Err, text); err != nil {
 		t.unsaid = err
 	}
-}
-
-// wrapped parts lines that are wider than a terminal between words; width 0 parts
-// none.
-func wrapped(text string, width int) string {
-	const narrow = 20 // in which nothing is gained
-	if width < narrow {
-		return text
-	}
-	var out strings.Builder
-	for line := range strings.Lines(text) {
-		if utf8.RuneCountInString(strings.TrimRight(line, "\n")) <= width {
-			out.WriteString(line)
-			continue
-		}
-		words := strings.Fields(line)
-		if len(words) == 0 {
-			continue
-		}
-		at, _ := out.WriteString(line[:strings.Index(line, words[0])]) // the indent
-		for i, word := range words {
-			n := utf8.RuneCountInString(word)
-			switch {
-			case i > 0 && at+1+n > width:
-				out.WriteByte('\n')
-				at = 0
-			case i > 0:
-				out.WriteByte(' ')
-				at++
-			}
-			out.WriteString(word)
-			at += n
-		}
-		out.WriteString(line[len(strings.TrimRight(line, " \n")):])
-	}
-	return out.String()
 }
 
 // ask shows a prompt.
@@ -131,6 +95,9 @@ func (t *talk) settle() {
 			}
 		case <-time.After(settling):
 		}
+		for len(more) > 0 && strings.TrimSpace(more[len(more)-1].text) == "" {
+			more = more[:len(more)-1] // the end of the paste
+		}
 		t.held = append(more, t.held...)
 		return
 	}
@@ -162,11 +129,11 @@ func (t *talk) left() {
 
 // ready returns the next of the lines that wait, if their turn has come.
 func (t *talk) ready() (typedLine, bool) {
-	if len(t.held) == 0 || !t.answered {
+	if len(t.held) == 0 || !t.answered || t.resume != nil && !t.resume() {
 		return typedLine{}, false
 	}
 	line := t.held[0]
-	t.held = t.held[1:]
+	t.held, t.resume = t.held[1:], nil
 	return line, true
 }
 

@@ -5,12 +5,12 @@ import (
 	"fmt"
 	"math"
 	"regexp"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"sensito/cmd/sensito/internal/instrument"
+	"sensito/cmd/sensito/internal/typed"
 	"sensito/sensito"
 	"sensito/sensito/entry"
 )
@@ -37,31 +37,31 @@ func isCamera(a answers) bool  { return a["as"] != asBefore && a["way"] == strin
 var trialQuestions = []question{
 	{key: "film", ask: "Film", usage: "a new trial of the film `NAME`", need: true, when: isFilm},
 	{key: "paper", ask: "Paper", usage: "a new trial of the paper `NAME`", need: true, when: isPaper},
-	{key: "speed", ask: "Speed on its box", usage: "its speed `S`, as on the box", parse: number, when: isFilm,
+	{key: "speed", ask: "Speed on its box", usage: "its speed `S`, as on the box", parse: typed.Number, when: isFilm,
 		suggest: func(a answers) string { return speedOf(a["film"]) }},
-	{key: "developer", ask: "Developer, dilution, like Ashlar 1+4", usage: "the developer `NAME`, with its dilution: \"Ashlar 1+4\"", parse: developer},
-	{key: "temperature", ask: "Temperature, °C or 68F", usage: "temperature in degrees `C`, or 68F", parse: temperature},
+	{key: "developer", ask: "Developer, dilution, like Ashlar 1+4", usage: "the developer `NAME`, with its dilution: \"Ashlar 1+4\"", parse: typed.Developer},
+	{key: "temperature", ask: "Temperature, °C or 68F", usage: "temperature in degrees `C`, or 68F", parse: typed.Temperature},
 	{key: "agitation", ask: "Agitation", usage: "`MOTION`: continuous, intermittent or none", choices: words(sensito.Agitations)},
 	{key: "zero", ask: "Densitometer zeroed on", usage: "what the densitometer was zeroed `ON`: air or base", choices: words(sensito.Zeros), usual: "air"},
-	{key: "repeatability", usage: "standard deviation `SD` of one reading, in density", parse: number, usual: "0.01"},
+	{key: "repeatability", usage: "standard deviation `SD` of one reading, in density", parse: typed.Number, usual: "0.01"},
 	{key: "way", ask: "Exposed (contact: a wedge)", hint: "contact: under a step wedge; camera: an even target", usage: "`WAY` it was exposed: contact, under a wedge, or camera, an even target",
 		choices: words([]sensito.Kind{sensito.Contact, sensito.Camera}), usual: "contact", when: func(a answers) bool { return a["as"] != asBefore }},
-	{key: "wedge-count", ask: "Steps of the wedge", usage: "`N` steps of the wedge", parse: wedgeCount, usual: "21", when: isContact},
-	{key: "wedge-first", ask: "Density of its step 1", usage: "`DENSITY` of its step 1", parse: wedgeFirst, usual: "0.05", when: isContact},
-	{key: "wedge-step", ask: "Density from step to step", hint: "negative for a wedge read from its dense end", usage: "`DENSITY` from one step of the wedge to the next, negative for a wedge read from its dense end", parse: number, usual: "0.15", when: isContact, check: wedgeStep},
-	{key: "lux", ask: "Light at the film without the wedge, lux", usage: "illuminance at the film in `LX`, nothing in between", parse: number, need: true, when: isContact},
-	{key: "seconds", ask: "Exposure, seconds", usage: "exposure under the wedge in `S` seconds, like 0.5 or 1/2", parse: seconds, need: true, when: isContact},
-	{key: "meter-index", ask: "Index set on the meter", usage: "`INDEX` set on the meter, with --way camera", parse: number, need: true, when: isCamera},
-	{key: "stops", ask: "Exposures, in stops from the metered one", usage: "exposures in stops from the metered one, `FROM..TO`", parse: stops, usual: "-6..6", when: isCamera},
-	{key: "step-stops", ask: "Stops from one exposure to the next", usage: "`STOPS` between two exposures in the camera", parse: number, usual: "1", when: isCamera},
+	{key: "wedge-count", ask: "Steps of the wedge", usage: "`N` steps of the wedge", parse: typed.WedgeCount, usual: "21", when: isContact},
+	{key: "wedge-first", ask: "Density of its step 1", usage: "`DENSITY` of its step 1", parse: typed.WedgeFirst, usual: "0.05", when: isContact},
+	{key: "wedge-step", ask: "Density from step to step", hint: "negative for a wedge read from its dense end", usage: "`DENSITY` from one step of the wedge to the next, negative for a wedge read from its dense end", parse: typed.Number, usual: "0.15", when: isContact, check: wedgeStep},
+	{key: "lux", ask: "Light at the film without the wedge, lux", usage: "illuminance at the film in `LX`, nothing in between", parse: typed.Number, need: true, when: isContact},
+	{key: "seconds", ask: "Exposure, seconds", usage: "exposure under the wedge in `S` seconds, like 0.5 or 1/2", parse: typed.Seconds, need: true, when: isContact},
+	{key: "meter-index", ask: "Index set on the meter", usage: "`INDEX` set on the meter, with --way camera", parse: typed.Number, need: true, when: isCamera},
+	{key: "stops", ask: "Exposures, in stops from the metered one", usage: "exposures in stops from the metered one, `FROM..TO`", parse: typed.Stops, usual: "-6..6", when: isCamera},
+	{key: "step-stops", ask: "Stops from one exposure to the next", usage: "`STOPS` between two exposures in the camera", parse: typed.Number, usual: "1", when: isCamera},
 }
 
 // stripQuestions are the facts of a strip. A film needs its time.
 func stripQuestions(strip int) []question {
 	return []question{
 		{key: "grade", ask: fmt.Sprintf("Grade or filter of strip %d", strip), when: isPaper},
-		{key: "minutes", ask: fmt.Sprintf("Strip %d, minutes, like 5:30", strip), parse: minutes, need: true, when: isFilm},
-		{key: "minutes", ask: fmt.Sprintf("Strip %d, minutes, like 1:30", strip), parse: minutes, when: isPaper},
+		{key: "minutes", ask: fmt.Sprintf("Strip %d, minutes, like 5:30", strip), parse: typed.Minutes, need: true, when: isFilm},
+		{key: "minutes", ask: fmt.Sprintf("Strip %d, minutes, like 1:30", strip), parse: typed.Minutes, when: isPaper},
 	}
 }
 
@@ -94,111 +94,12 @@ func register(cmd *cobra.Command) map[string]*string {
 	return flags
 }
 
-func written(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
-
-func number(text string) (answer, words string, err error) {
-	v, err := entry.ParseNumber(text)
-	if err != nil && !strings.Contains(err.Error(), " may mean ") || err == nil && v == 0 {
-		return "", "", fmt.Errorf("%q is not a number other than 0", text)
-	}
-	return numbered(text, v, err)
-}
-
-func wedgeCount(text string) (answer, words string, err error) {
-	v, err := entry.ParseNumber(text)
-	if which, reason := sensito.CheckEvenWedge(0, 0.001, v); err == nil && which == "count" {
-		return "", "", errors.New(reason)
-	}
-	return numbered(text, v, err)
-}
-
-func wedgeFirst(text string) (answer, words string, err error) {
-	v, err := entry.ParseNumber(text)
-	if which, reason := sensito.CheckEvenWedge(v, 0.001, 3); err == nil && which == "first" {
-		return "", "", errors.New(reason)
-	}
-	return numbered(text, v, err)
-}
-
-// numbered returns a number as it is kept, in words where it was a fraction.
-func numbered(text string, v float64, err error) (answer, words string, _ error) {
-	if err != nil {
-		return "", "", err
-	}
-	if strings.Contains(text, "/") {
-		words = "= " + written(math.Round(v*1e4)/1e4)
-	}
-	return written(v), words, nil
-}
-
 func wedgeStep(a answers, answer string) error {
 	step, _ := entry.ParseNumber(answer)
 	if which, reason := sensito.CheckEvenWedge(a.number("wedge-first"), step, a.number("wedge-count")); which != "" {
 		return errors.New(reason)
 	}
 	return nil
-}
-
-func developer(text string) (answer, words string, err error) {
-	name, dilution, otherwise, err := entry.ParseDeveloper(text)
-	if err != nil {
-		return "", "", err
-	}
-	answer = strings.TrimSpace(name + " " + dilution)
-	if otherwise {
-		words = "= " + answer
-	}
-	return answer, words, nil
-}
-
-// temperature keeps degrees Celsius to a hundredth.
-func temperature(text string) (answer, words string, err error) {
-	c, err := sensito.ParseTemperature(text)
-	if err != nil {
-		return "", "", err
-	}
-	if strings.ContainsAny(text, "fF") {
-		words = "= " + sensito.Celsius(c)
-	}
-	return written(math.Round(100*c) / 100), words, nil
-}
-
-func seconds(text string) (answer, words string, err error) {
-	t, err := sensito.ParseSeconds(text)
-	if err != nil {
-		return "", "", err
-	}
-	if strings.ContainsAny(text, "/:hm") {
-		words = "= " + written(math.Round(float64(t)*1e4)/1e4) + " s"
-	}
-	return written(float64(t)), words, nil
-}
-
-func minutes(text string) (answer, words string, err error) {
-	m, err := sensito.ParseMinutes(text)
-	if err != nil {
-		return "", "", err
-	}
-	if !strings.Contains(text, ":") {
-		words = "= " + m.Clock(1) + " min"
-	}
-	return strings.TrimSpace(text), words, nil
-}
-
-func stops(text string) (answer, words string, err error) {
-	_, _, err = stopsOf(text)
-	return text, "", err
-}
-
-// stopsOf reads FROM..TO.
-func stopsOf(text string) (from, to float64, err error) {
-	low, high, ok := strings.Cut(text, "..")
-	from, err1 := entry.ParseNumber(low)
-	to, err2 := entry.ParseNumber(high)
-	if !ok || err1 != nil || err2 != nil || from == to {
-		return 0, 0, fmt.Errorf("%q is not like -6..6, in stops", text)
-	}
-	return from, to, nil
 }
 
 // number returns a checked answer, 0 for an empty one.
@@ -282,7 +183,7 @@ func (a answers) exposures() (sensito.Exposures, error) {
 	var e sensito.Exposures
 	var err error
 	if isCamera(a) {
-		from, to, _ := stopsOf(a["stops"]) // checked
+		from, to, _ := typed.StopsOf(a["stops"]) // checked
 		step := math.Copysign(a.number("step-stops"), to-from)
 		var stops []float64
 		for i := 0; i <= int(math.Round((to-from)/step)) && i <= maxCameraSteps; i++ {
