@@ -24,9 +24,10 @@ type flagGroup struct {
 var ownGroups = map[string][]flagGroup{
 	"enter": {
 		{"The strip", []string{"minutes", "grade", "strip"}},
-		{"Keying in", []string{"fog", "plain", "strict", "undo"}},
+		{"Other files", []string{"what", "frame", "step", "before"}},
+		{"Keying in", []string{"fog", "no-expect", "plain", "strict", "delete", "undo"}},
 		{"An instrument", []string{"from", "baud", "bits", "parity", "stop-bits", "pattern", "terminator"}},
-		{"A new trial", []string{"film", "speed", "developer", "temperature", "agitation", "zero", "repeatability"}},
+		{"A new trial", []string{"film", "paper", "speed", "developer", "temperature", "agitation", "zero", "repeatability"}},
 		{"How it was exposed", []string{"way", "wedge-count", "wedge-first", "wedge-step", "lux", "seconds", "meter-index", "stops", "step-stops"}},
 	},
 	"log":     {{"Which developments", []string{"film", "developer", "last"}}},

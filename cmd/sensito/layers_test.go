@@ -36,7 +36,7 @@ sensito/testplan: fit sensito/printable sensito/internal/check sensito sensito/c
 sensito/darkroom: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito sensito/development sensito/scene
 sensito/listing: sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene
 sensito/logbook: sensito/printable sensito sensito/control
-sensito/entry: sensito/printable sensito sensito/curve
+sensito/entry: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito sensito/curve
 sensito/internal/simulated: fit sensito
 sensito/internal/blind: sensito sensito/curve sensito/development sensito/internal/simulated
 sensito/notebook/internal/grammar: sensito/printable sensito/internal/lazy sensito
@@ -58,7 +58,9 @@ plot: sensito/answers plot/internal/parts plot/internal/figure plot/internal/str
 cmd/sensito/internal/console: sensito/printable sensito sensito/notebook/store sensito/notebook
 cmd/sensito/internal/topics: sensito/report
 cmd/sensito/internal/instrument: sensito/notebook/table cmd/sensito/internal/console
-cmd/sensito/internal/enter: sensito/printable sensito sensito/curve sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument
+cmd/sensito/internal/told: sensito/printable sensito sensito/curve sensito/notebook
+cmd/sensito/internal/typed: sensito sensito/entry cmd/sensito/internal/told
+cmd/sensito/internal/enter: sensito/printable sensito sensito/camera sensito/control sensito/scene sensito/darkroom sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument cmd/sensito/internal/told cmd/sensito/internal/typed
 cmd/sensito/internal/manual:
 cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
 cmd/sensito: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/cameratest sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/complete cmd/sensito/internal/manual

@@ -222,7 +222,7 @@ func TestReplaceAnyStrip(t *testing.T) {
 		headers := bytes.Split(file, []byte("[[strip]]"))
 		start := len(bytes.Join(headers[:number], []byte("[[strip]]")))
 		end := start
-		for _, k := range outline(file)[number-1].keys {
+		for _, k := range outline(file, "strip")[number-1].keys {
 			end = max(end, lineEnd(file, k.after))
 		}
 		require.True(t, bytes.HasPrefix(got, file[:start]))

@@ -23,32 +23,20 @@ const (
 	verbNote
 	verbStop
 	verbHelp
-	verbYes
+	verbMinutes // of the strip
+	verbGrade
+	verbStrip   // another one is begun
+	verbDrop    // what was pasted and waits
 	verbNothing // an empty line or a remark
 )
 
 // A keyed is one line of enter, understood.
 type keyed struct {
 	verb     verb
-	readings []sensito.Density
-	step     int // of verbBack and verbStep; 0 for the step before
+	readings []string          // as they were typed
+	measured []sensito.Density // by an instrument, in place of them
+	step     int               // of verbBack and verbStep; 0 for the step before
 	text     string
-}
-
-// A markless error says that a reading has no decimal mark where it must have
-// one.
-type markless struct {
-	text     string
-	meant    sensito.Density
-	possible bool // meant is a density
-	alone    bool // no other reading stands on the line
-}
-
-func (m *markless) Error() string {
-	if !m.possible {
-		return fmt.Sprintf("%s is no density", m.text)
-	}
-	return fmt.Sprintf("%s has no decimal point; write %.2f if that is meant", m.text, float64(m.meant))
 }
 
 // verbs are the words of the language, each with its short form.
@@ -56,17 +44,23 @@ var verbs = map[string]verb{
 	"again": verbAgain, "a": verbAgain, "fog": verbFog, "f": verbFog, "back": verbBack, "b": verbBack, "step": verbStep,
 	"skip": verbSkip, "s": verbSkip, "nan": verbSkip, "-": verbSkip, "keep": verbKeep, "k": verbKeep,
 	"note": verbNote, "n": verbNote, "stop": verbStop, "q": verbStop, "quit": verbStop,
-	"help": verbHelp, "h": verbHelp, "?": verbHelp, "yes": verbYes, "y": verbYes,
+	"help": verbHelp, "h": verbHelp, "?": verbHelp, "minutes": verbMinutes, "grade": verbGrade, "strip": verbStrip, "drop": verbDrop,
 }
 
-const language = `  1.13           the reading; a decimal comma will do
+const language = `  1.13           the reading; 1,13 and 113 are the same
   1.13 1.14      two readings of the step: their mean counts
   again 1.14     another reading of the step before
-  back, back 5   to the step before, or to step 5 and then on from here
+  back           to the step before
+  back 5         to step 5, then on from where you were
   step 5 1.13    the reading of step 5, whichever is at hand
-  keep           leaves the reading that the step has, or the one questioned
+  keep           leaves the reading that the step has, or the
+                 one questioned
   skip           the step is not read
-  fog 0.11       another reading of base plus fog; fog none takes them away
+  fog 0.11       another reading of base plus fog; fog none
+                 takes them away
+  minutes 9:30   the strip was developed for so long
+  grade 3        the grade or filter of a strip of paper
+  strip 12:00    begins another strip
   note TEXT      goes with the strip
   stop           interrupts; enter goes on at the same step
 `
@@ -74,8 +68,8 @@ const language = `  1.13           the reading; a decimal comma will do
 // maxReadingsLine is how many readings of one step a line may hold.
 const maxReadingsLine = 5
 
-// parseKeyed understands one line. The error says what is wrong with it, and is
-// a markless for a reading such as 113.
+// parseKeyed understands one line, but for the readings in it, which depend on the
+// step. The error says what is wrong.
 func parseKeyed(line string) (keyed, error) {
 	line = strings.TrimSpace(line)
 	if line == "" || strings.HasPrefix(line, "#") {
@@ -127,6 +121,18 @@ func parseKeyed(line string) (keyed, error) {
 		if rest == "" {
 			return k, fmt.Errorf("note has no text")
 		}
+	case verbMinutes:
+		if rest == "" {
+			return k, fmt.Errorf("minutes has no time, as in minutes 9:30")
+		}
+	case verbGrade:
+		if rest == "" {
+			return k, fmt.Errorf("grade has none, as in grade 3")
+		}
+	case verbStrip:
+		if rest == "" {
+			return k, fmt.Errorf("strip has no time, as in strip 9:30")
+		}
 	default:
 		if rest != "" {
 			return k, fmt.Errorf("%s takes nothing after it, but %q follows", word, rest)
@@ -135,36 +141,13 @@ func parseKeyed(line string) (keyed, error) {
 	return k, nil
 }
 
-var (
-	readingForm = regexp.MustCompile(`^[-+]?(\d+[.,]?\d*|[.,]\d+)$`)
-	readingGaps = regexp.MustCompile(`\s*[;]\s*|,?\s+`)
-)
+var readingGaps = regexp.MustCompile(`\s*[;]\s*|,?\s+`)
 
-// parseReadings reads densities that stand apart by blanks or semicolons.
-func parseReadings(text string) ([]sensito.Density, error) {
-	var out []sensito.Density
+// parseReadings parts readings that stand apart by blanks or semicolons.
+func parseReadings(text string) ([]string, error) {
 	words := readingGaps.Split(strings.Trim(text, "; \t"), -1)
-	for _, word := range words {
-		if !readingForm.MatchString(word) {
-			return nil, fmt.Errorf("%q is not a reading, like 1.13; see help", word)
-		}
-		v, err := strconv.ParseFloat(strings.Replace(word, ",", ".", 1), 64)
-		if err != nil {
-			return nil, fmt.Errorf("%q is not a reading, like 1.13; see help", word)
-		}
-		if !strings.ContainsAny(word, ".,") && (v > highestWhole || len(word) > 1 && word[0] == '0') {
-			m := &markless{text: word, meant: sensito.Density(v / 100), alone: len(words) == 1}
-			m.possible = v/100 <= highestWhole
-			return nil, m
-		}
-		out = append(out, sensito.Density(v+0)) // -0 is 0
+	if len(words) > maxReadingsLine {
+		return nil, fmt.Errorf("%d readings stand on one line, which are of one step; write a line for each step", len(words))
 	}
-	if len(out) > maxReadingsLine {
-		return nil, fmt.Errorf("%d readings stand on one line, which are of one step; write a line for each step", len(out))
-	}
-	return out, nil
+	return words, nil
 }
-
-// highestWhole is the highest density; a larger number without a decimal point
-// lacks one.
-const highestWhole = 6
