@@ -18,17 +18,15 @@ const fullRank = 1e-11
 // workspace holds one problem and everything computed at its current point.
 // Steps are kept in scaled variables z_j = scale_j * dp_j.
 type workspace struct {
-	problem  Problem
-	m, n     int
-	rows     int // max(m, n): the factored matrix is padded with zero rows
-	evals    int
-	trials   int
-	radius   float64 // of the trust region, in scaled variables
-	damping  float64 // last damping that met the radius
-	rss      float64
-	trialRSS float64
+	problem       Problem
+	m, n          int
+	rows          int // max(m, n): the factored matrix is padded with zero rows
+	evals, trials int
+	radius        float64 // of the trust region, in scaled variables
+	damping       float64 // last damping that met the radius
+	rss, trialRSS float64
 
-	p, trial           []float64 // parameters
+	p, trial, z        []float64 // parameters, and a step in scaled variables
 	r, trialR          []float64 // residuals
 	jac, trialJac      []float64 // row-major m x n
 	scale              []float64
@@ -38,7 +36,6 @@ type workspace struct {
 	square             bool      // R is well enough conditioned for its square to be solved with
 	tau, lapack        []float64
 	small, rhs         []float64 // damped problem: 2n x n and 2n
-	z                  []float64
 	free, active, perm []int
 }
 
@@ -53,8 +50,7 @@ func grown[T any](s []T, n int) []T {
 // the trial point.
 func (w *workspace) reset(p Problem, start []float64) {
 	m, n := p.M, p.N
-	w.problem, w.m, w.n, w.rows, w.evals = p, m, n, max(m, n), 0
-	w.damping = 0
+	w.problem, w.m, w.n, w.rows, w.evals, w.damping = p, m, n, max(m, n), 0, 0
 	w.p, w.trial = grown(w.p, n), grown(w.trial, n)
 	w.r, w.trialR = grown(w.r, m), grown(w.trialR, m)
 	w.jac, w.trialJac = grown(w.jac, m*n), grown(w.trialJac, m*n)

@@ -221,6 +221,7 @@ var failures = map[string]string{
 	"control": "control control.toml --trial few.toml",
 	"plan":    "plan few.toml --range 7",
 	"sheet":   "sheet few.toml --range 7",
+	"log":     "log slate.toml",
 }
 
 const fewReadings = `[film]
@@ -294,6 +295,7 @@ func TestNoFigureOnFailure(t *testing.T) {
 // goodLines are command lines that succeed.
 var goodLines = map[string]string{
 	"curve":   "curve larkfield-camera.toml",
+	"log":     "log .",
 	"family":  "family larkfield-camera.toml",
 	"scene":   "scene larkfield-camera.toml --range 7",
 	"card":    "card larkfield-camera.toml",

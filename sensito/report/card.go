@@ -3,6 +3,7 @@ package report
 import (
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -98,10 +99,7 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 	for _, row := range r.Rows {
 		cells := []string{page.DevelopmentName(row.N), strconv.FormatFloat(row.SceneRangeStops, 'f', -1, 64)}
 		if row.Minutes == nil {
-			for len(cells) < len(rows[0]) {
-				cells = append(cells, "-")
-			}
-			rows = append(rows, cells)
+			rows = append(rows, append(cells, slices.Repeat([]string{"-"}, len(rows[0])-len(cells))...))
 			continue
 		}
 		ei, set := "-", "-"
