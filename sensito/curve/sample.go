@@ -13,31 +13,24 @@ type Point struct {
 // Sample returns n points of the strip's curve, evenly spaced from end to end of
 // the exposures that it rests on; n is at least 2. It is nil when the strip has
 // no curve.
-func (m *Measured) Sample(n int) []Point {
-	if m.Fit == nil {
-		return nil
-	}
-	return sample(m.Fit.Curve, BaseFog(m.Fit.Curve), n)
-}
+func (m *Measured) Sample(n int) []Point { return sample(m.Fit, BaseFog, n) }
 
 // Sample is Measured.Sample for paper, with densities above paper white.
-func (m *PaperStrip) Sample(n int) []Point {
-	if m.Fit == nil {
+func (m *PaperStrip) Sample(n int) []Point { return sample(m.Fit, m.white, n) }
+
+func sample(f *Fit, base func(Curve) sensito.Density, n int) []Point {
+	if f == nil {
 		return nil
 	}
-	return sample(m.Fit.Curve, m.white(m.Fit.Curve), n)
-}
-
-func sample(c Curve, base sensito.Density, n int) []Point {
-	lo, hi := c.Domain()
+	lo, hi := f.Curve.Domain()
 	points := make([]Point, n)
 	for i := range points {
 		h := lo.Add(sensito.LogRange(i) * hi.Sub(lo) / sensito.LogRange(n-1))
 		if i == n-1 {
 			h = hi
 		}
-		d := c.Density(h)
-		points[i] = Point{LogH: h, Density: d, Net: d.Above(base), Slope: c.Slope(h)}
+		d := f.Curve.Density(h)
+		points[i] = Point{LogH: h, Density: d, Net: d.Above(base(f.Curve)), Slope: f.Curve.Slope(h)}
 	}
 	return points
 }

@@ -197,12 +197,7 @@ func (r *Family) answer() string {
 	if m := r.Marked; m != nil && m.Minutes != nil {
 		return developText(m.Minutes, r.level, r.Conditions, m.Extrapolated) + fmt.Sprintf(", for a scene of %s stops and %s.", page.Plain(m.SceneRangeStops), m.Aim)
 	}
-	var told []Point
-	for _, p := range r.Points {
-		if r.contrast(p) != nil {
-			told = append(told, p)
-		}
-	}
+	told := slices.DeleteFunc(slices.Clone(r.Points), func(p Point) bool { return r.contrast(p) == nil })
 	text := "No strip tells its contrast"
 	switch n := len(told); {
 	case n == 1:
