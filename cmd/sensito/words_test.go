@@ -14,8 +14,14 @@ import (
 	"sensito/cmd/sensito/internal/topics"
 )
 
+// screensOnce are the screens, once they were made.
+var screensOnce []string
+
 // screens are what the commands print of the demo, whole.
 func screens(t *testing.T) []string {
+	if screensOnce != nil {
+		return screensOnce
+	}
 	var out []string
 	t.Chdir(t.TempDir())
 	require.NoError(t, writeNotebook("."))
@@ -29,6 +35,7 @@ func screens(t *testing.T) []string {
 	for _, line := range []string{"flare " + demoMain + " --hollow 0.24 --field 1.52 --minutes 6:00", "mix 1+19 --total 1l --films 4x4x5in", "sheet " + demoMain + " --range 7", "ls"} {
 		out = append(out, printed(t, line))
 	}
+	screensOnce = out
 	return out
 }
 

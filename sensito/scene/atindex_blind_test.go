@@ -19,7 +19,7 @@ import (
 // lies below the metered tone, and what one more development for the time told delivers.
 func TestBlindIndex(t *testing.T) {
 	t.Parallel()
-	lit, films := simulated.Normally(7), 16*blind.Effort(t)
+	lit, films := simulated.Normally(7), 8*blind.Effort(t)
 	for _, keep := range scene.AllKept {
 		var times, far, points, ranges, tones blind.Tally
 		byForm := make([]blind.Tally, len(foreignForms))
