@@ -74,14 +74,7 @@ func (m *design) common(p params) *common {
 // least and most bound the logarithm of the slope.
 const least, most = -60, 6
 
-// shape returns the shape that strip j has.
-func (m *design) shape(c *common, p params, j int) shape {
-	s := shape{slope: make([]float64, m.grid), height: make([]float64, m.grid)}
-	m.shapeTo(s, c, p, j)
-	return s
-}
-
-// shapeTo is shape in the room of another.
+// shapeTo puts the shape that strip j has in the room of another.
 func (m *design) shapeTo(s shape, c *common, p params, j int) {
 	copy(s.slope, c.h)
 	for k, e := range c.e {

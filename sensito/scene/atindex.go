@@ -134,6 +134,9 @@ func (x *indexTime) other(keep Kept, longer sensito.Minutes) KeptTime {
 		return KeptTime{Keep: keep}
 	}
 	minutes, err := o.time(p)
+	if err != nil {
+		return KeptTime{Keep: keep}
+	}
 	return KeptTime{keep, sensito.NetDensity(o.wanted(minutes, o.film.fogOf(o.film.table.Rows))), sensito.Minutes(minutes) * longer}
 }
 
