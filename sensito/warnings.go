@@ -174,7 +174,7 @@ var sentences = map[string]string{
 	"reversal":            "beyond its densest part the film gets lighter with more exposure, it reverses (solarisation): readings left out, step %s",
 	"strip_astray":        "lies %+.2f log H from where the others have a strip of its contrast, and is taken by itself: was it exposed otherwise?",
 	"shape_differs":       "the curves of the strips differ in shape more than their readings explain: all errors are %.1f times as wide; was one developed otherwise, or does the developer change the film's shape?",
-	"set_aside":           "%s reads %.2f where the curve has %.2f: set aside; read it again",
+	"set_aside":           "%s reads %s where the curve has %s: set aside; read it again",
 	"not_complete":        "the strip is still being keyed in: step %d comes next",
 	"lack_of_fit":         "the readings scatter by %.3f about the curve, more than the repeatability of %.3f explains",
 	"base_not_read":       "there is no reading of %s and the faintest step is not down on it: it is extrapolated from the toe; read an unexposed piece",

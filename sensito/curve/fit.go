@@ -55,7 +55,8 @@ type Fit struct {
 // offAlike adds what all readings of the strip have in common: two more directions of
 // the error, and two more parameters that the names do not count.
 func (f *Fit) offAlike(r sensito.Reading) {
-	if r.ScaleSD == 0 && r.OffsetSD == 0 || f.Root == nil {
+	scale, offset := r.AlikeSD()
+	if scale == 0 && offset == 0 || f.Root == nil {
 		return
 	}
 	own, vary := len(f.Params), f.vary
@@ -69,7 +70,7 @@ func (f *Fit) offAlike(r sensito.Reading) {
 		return out
 	}
 	f.Root = longer(f.Root)
-	for k, sd := range []float64{r.ScaleSD, float64(r.OffsetSD)} {
+	for k, sd := range []float64{scale, float64(offset)} {
 		if sd > 0 {
 			direction := make([]float64, own+2)
 			direction[own+k] = sd

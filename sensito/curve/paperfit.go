@@ -75,7 +75,7 @@ const paperSplinePrice = 25
 // of the stated one: of the last place that the readings were noted to, 0.01 or
 // finer.
 func (r readings) leastScale() float64 {
-	least := sensito.RoundingVariance / (r.Sigma * r.Sigma)
+	least := r.rounding
 	for _, y := range r.Y {
 		if math.Abs(y-math.Round(100*y)/100) > 1e-9 {
 			return least / 100

@@ -43,18 +43,19 @@ const leastPaperShoulder = 0.02
 // the form that package fit takes.
 type readings struct {
 	fit.BendData
-	step   []int      // step numbers, as X and Y
-	scale  float64    // see choose
-	smooth *candidate // through all of them, once it is known
+	step     []int      // step numbers, as X and Y
+	scale    float64    // see choose
+	rounding float64    // variance that rounding gives, in units of that of Sigma
+	smooth   *candidate // through all of them, once it is known
 }
 
 func newReadings(strip *sensito.Strip) readings {
-	repeatability := float64(strip.Trial().Repeatability())
 	r := readings{BendData: fit.BendData{
-		Sigma:    math.Sqrt(repeatability*repeatability + sensito.RoundingVariance),
+		Sigma:    float64(strip.Trial().ReadingSD()),
 		ToeWidth: toeWidthPrior, Power: powerPrior, ShoulderWidth: shoulderWidthPrior,
 		LeastShoulder: leastShoulder,
 	}}
+	r.rounding = strip.Trial().Reading().RoundingVariance() / (r.Sigma * r.Sigma)
 	if strip.Trial().Material() == sensito.PaperMaterial {
 		r.ToeWidth, r.ShoulderWidth, r.LeastShoulder = paperToePrior, paperShoulderPrior, leastPaperShoulder
 	}

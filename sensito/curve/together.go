@@ -167,12 +167,12 @@ func fitTogether(ms []*Measured, of []int, o MeasureOptions) *together {
 		return t.alone()
 	}
 	t.with = share(t.fit, apart)
-	off := apart[0].Strip.Trial().Reading()
-	if t.curves, err = t.fit.Curves(t.with.Wider, off.ScaleSD, float64(off.OffsetSD)); err != nil {
+	scale, offset := apart[0].Strip.Trial().Reading().AlikeSD()
+	if t.curves, err = t.fit.Curves(t.with.Wider, scale, float64(offset)); err != nil {
 		return t.alone()
 	}
 	t.with.Directions = t.curves[0].Shared
-	for _, sd := range []float64{off.ScaleSD, float64(off.OffsetSD)} {
+	for _, sd := range []float64{scale, float64(offset)} {
 		if sd > 0 {
 			t.with.Alike++
 		}
