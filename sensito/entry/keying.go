@@ -274,6 +274,7 @@ func (k *Keying) FogFarOff(readings ...sensito.Density) (off sensito.Density, by
 	if o := fogBeside(k.trial, k.number, k.spec.Grade); len(o) > 0 {
 		by.Density.Value, by.Density.StdErr = sensito.AverageDensity(o), besideFogSD
 	}
+	by = by.asRead(k.trial.Reading())
 	for i, d := range readings {
 		if again, ok := ExpectAgain(k.trial, append(k.BaseFog(), readings[:i]...)); ok {
 			by = again
@@ -334,13 +335,10 @@ func (k *Keying) check(readings []sensito.Density) error {
 	if len(readings) == 0 {
 		return fmt.Errorf("there is no reading")
 	}
-	lowest := sensito.Density(0)
-	if k.trial.Reading().Zero == sensito.ZeroBase {
-		lowest = -0.5
-	}
+	read := k.trial.Reading()
 	for _, d := range readings {
-		if !(d >= lowest && d <= sensito.MaxReading) {
-			return fmt.Errorf("density %g is outside %g to %g", float64(d), float64(lowest), float64(sensito.MaxReading))
+		if err := read.CheckReading(d); err != nil {
+			return err
 		}
 	}
 	return nil

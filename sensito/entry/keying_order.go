@@ -112,10 +112,10 @@ const (
 
 func (k *Keying) contrary(density []sensito.Density) bool {
 	var x, y []float64
-	logH := k.trial.Exposures().LogH()
+	logH, read := k.trial.Exposures().LogH(), k.trial.Reading()
 	for i, d := range density {
 		if !unread(d) {
-			x, y = append(x, float64(logH[i])), append(y, float64(d))
+			x, y = append(x, float64(logH[i])), append(y, float64(read.Density(d)))
 		}
 	}
 	return len(x) >= fewestContrary && slices.Max(y)-slices.Min(y) > float64(leastContrary) && stat.Correlation(x, y, nil) < contraryCorrelation

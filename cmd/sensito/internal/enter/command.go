@@ -111,6 +111,10 @@ func (o *options) run(ctx context.Context, s console.Streams, path string) error
 	}
 	e := &enterer{streams: s, file: file, asks: asks && o.source.From != "-", strict: o.strict, name: console.StandardInput,
 		bold: asks && !o.plain && console.Emphasised(s.Terminal)}
+	if unit := file.trial.Reading().Unit; from != nil && unit != sensito.UnitDensity {
+		_ = from.Close()
+		return console.Usagef("--from takes densities of an instrument, but %s is read in unit = %q", path, unit)
+	}
 	s.NoteLocks(path)
 	file.strip = stripText(file.trial, number)
 	e.Keying = entry.NewKeying(file.trial, number)

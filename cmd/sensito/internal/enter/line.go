@@ -76,7 +76,7 @@ const maxReadingsLine = 5
 
 // parseKeyed understands one line. The error says what is wrong with it, and is
 // a markless for a reading such as 113.
-func parseKeyed(line string) (keyed, error) {
+func parseKeyed(line string, unit sensito.Unit) (keyed, error) {
 	line = strings.TrimSpace(line)
 	if line == "" || strings.HasPrefix(line, "#") {
 		return keyed{verb: verbNothing}, nil
@@ -102,7 +102,7 @@ func parseKeyed(line string) (keyed, error) {
 			return k, fmt.Errorf("%s has no reading, as in %s 1.13", word, word)
 		}
 		var err error
-		k.readings, err = parseReadings(rest)
+		k.readings, err = parseReadings(rest, unit)
 		return k, err
 	case verbBack:
 		if rest == "" {
@@ -120,7 +120,7 @@ func parseKeyed(line string) (keyed, error) {
 			return k, fmt.Errorf("step %q is not the number of a step, as in step 5 1.13", number)
 		}
 		if reading = strings.TrimSpace(reading); reading != "" {
-			k.readings, err = parseReadings(reading)
+			k.readings, err = parseReadings(reading, unit)
 		}
 		return k, err
 	case verbNote:
@@ -140,8 +140,8 @@ var (
 	readingGaps = regexp.MustCompile(`\s*[;]\s*|,?\s+`)
 )
 
-// parseReadings reads densities that stand apart by blanks or semicolons.
-func parseReadings(text string) ([]sensito.Density, error) {
+// parseReadings reads readings in a unit that stand apart by blanks or semicolons.
+func parseReadings(text string, unit sensito.Unit) ([]sensito.Density, error) {
 	var out []sensito.Density
 	words := readingGaps.Split(strings.Trim(text, "; \t"), -1)
 	for _, word := range words {
@@ -152,7 +152,7 @@ func parseReadings(text string) ([]sensito.Density, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%q is not a reading, like 1.13; see help", word)
 		}
-		if !strings.ContainsAny(word, ".,") && (v > highestWhole || len(word) > 1 && word[0] == '0') {
+		if unit == sensito.UnitDensity && !strings.ContainsAny(word, ".,") && (v > highestWhole || len(word) > 1 && word[0] == '0') {
 			m := &markless{text: word, meant: sensito.Density(v / 100), alone: len(words) == 1}
 			m.possible = v/100 <= highestWhole
 			return nil, m

@@ -44,7 +44,7 @@ func TestParseKeyed(t *testing.T) {
 		"":                {verb: verbNothing},
 		"# 1.13":          {verb: verbNothing},
 	} {
-		got, err := parseKeyed(line)
+		got, err := parseKeyed(line, sensito.UnitDensity)
 		require.NoError(t, err, line)
 		if got.verb == verbRead {
 			got.text = ""
@@ -76,7 +76,7 @@ func TestParseKeyed(t *testing.T) {
 		"note":        "note has no text",
 		"1 2 3 4 5 6": "6 readings stand on one line, which are of one step; write a line for each step",
 	} {
-		_, err := parseKeyed(line)
+		_, err := parseKeyed(line, sensito.UnitDensity)
 		assert.EqualError(t, err, want, line)
 	}
 }
@@ -88,7 +88,7 @@ func FuzzParseKeyed(f *testing.F) {
 		f.Add(line)
 	}
 	f.Fuzz(func(t *testing.T, line string) {
-		k, err := parseKeyed(line)
+		k, err := parseKeyed(line, sensito.UnitDensity)
 		if err != nil {
 			require.NotContains(t, err.Error(), "\n")
 			return
@@ -100,7 +100,7 @@ func FuzzParseKeyed(f *testing.F) {
 			words = append(words, fmt.Sprintf("%.20f", float64(d)))
 		}
 		if len(words) > 0 {
-			again, err := parseKeyed(strings.Join(words, " "))
+			again, err := parseKeyed(strings.Join(words, " "), sensito.UnitDensity)
 			require.NoError(t, err)
 			for i, d := range again.readings {
 				require.InDelta(t, float64(k.readings[i]), float64(d), 1e-12)

@@ -181,10 +181,10 @@ func (e *enterer) step() string {
 	parts := []string{fmt.Sprintf("step %d of %d", e.At(), e.Steps())}
 	exposures := e.Trial().Exposures()
 	i := e.At() - 1
-	switch exposures.Kind() {
-	case sensito.Contact:
+	switch {
+	case exposures.Wedge() != nil:
 		parts = append(parts, fmt.Sprintf("wedge %.2f", float64(exposures.Wedge()[i])))
-	case sensito.Camera:
+	case exposures.Kind() == sensito.Camera:
 		parts = append(parts, fmt.Sprintf("%+g stops", exposures.Stops()[i]))
 	default:
 		parts = append(parts, fmt.Sprintf("log H %.2f", float64(exposures.RelativeLogH()[i])))
@@ -227,7 +227,7 @@ func (e *enterer) take(line typedLine) (stop bool, err error) {
 	case line.err != nil:
 		return false, console.CutOff(fmt.Errorf("%s: %w", e.name, line.err))
 	}
-	k, err := parseKeyed(line.text)
+	k, err := parseKeyed(line.text, e.Trial().Reading().Unit)
 	if m := (*markless)(nil); errors.As(err, &m) && e.asks && m.possible && m.alone {
 		e.question("%s has no decimal point. Is it %.2f?", m.text, float64(m.meant))
 		k.readings = []sensito.Density{m.meant}

@@ -48,7 +48,7 @@ func (k *kept) summary(w io.Writer, number int) error {
 	}
 	fmt.Fprintln(&b)
 	if sd, steps := strip.RepeatSpread(); steps > 0 {
-		fmt.Fprintf(&b, "Readings of one step scatter by %.3f (%d of the steps); stated is %.3f\n", float64(sd), steps, float64(k.trial.Reading().Repeatability))
+		fmt.Fprintf(&b, "Readings of one step scatter by %.3f (%d of the steps); stated is %.3f\n", float64(sd), steps, float64(k.trial.Reading().StatedSD()))
 	}
 	if strip.NextStep() == 0 && k.trial.Material() == sensito.FilmMaterial {
 		measured(&b, strip)
