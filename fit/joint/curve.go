@@ -14,7 +14,8 @@ import (
 // of the error, one standard deviation each: first those that all strips share,
 // in the same order for each, then those of the strip.
 type Curve struct {
-	Shared int // directions that all strips share
+	Shared int   // directions that all strips share
+	Alike  []int // how many of these, the last but those of scale and offset, come of each kind of error that readings have alike
 
 	first, step float64
 	line
@@ -113,7 +114,7 @@ func (c *Curve) Base(along []Part) float64 {
 // value of standard deviation offset: each of them, unless it is 0, is one more
 // direction that all strips share.
 func (f *Fit) Curves(wider, scale, offset float64) ([]*Curve, error) {
-	root, err := f.directions()
+	root, kinds, err := f.directions()
 	if err != nil {
 		return nil, err
 	}
@@ -147,7 +148,7 @@ func (f *Fit) Curves(wider, scale, offset float64) ([]*Curve, error) {
 			back = back[f.grid:]
 			return l
 		}
-		curve := &Curve{Shared: n, first: f.first + place, step: f.step, line: blank(base), moves: make([]line, 0, n+2+owns)}
+		curve := &Curve{Shared: n, Alike: kinds, first: f.first + place, step: f.step, line: blank(base), moves: make([]line, 0, n+2+owns)}
 		for g := range f.grid {
 			curve.at[g] = point{base + gain*sh.height[g], gain * sh.slope[g]}
 			a, b := max(g-1, 0), min(g+1, f.grid-1)
@@ -230,8 +231,8 @@ const negligible = 1e-4
 
 // directions returns independent directions of the error of the shared parameters,
 // a column each, less those that hardly move any curve within the readings or a
-// little beyond.
-func (f *Fit) directions() (*mat.Dense, error) {
+// little beyond. The last come of what readings have alike, so many of each kind.
+func (f *Fit) directions() (out *mat.Dense, kinds []int, err error) {
 	sampled := *f.design
 	sampled.strips = nil
 	var all used
@@ -260,16 +261,93 @@ func (f *Fit) directions() (*mat.Dense, error) {
 		return blas64.General{Rows: owns * len(f.strips), Cols: f.ns, Stride: f.ns, Data: rows}
 	}
 	blas64.Syr2k(blas.Trans, 1, of(with), of(follow), 1, gram.RawSymmetric())
-	var half, turnedGram mat.Dense
-	half.Mul(gram, &f.lower)
-	turnedGram.Mul(f.lower.T(), &half)
-	for i := range f.ns {
-		for j := i; j < f.ns; j++ {
-			gram.SetSym(i, j, turnedGram.At(i, j))
+	if f.iA == f.ns {
+		out, err = turned(mat.DenseCopyOf(&f.lower), gram)
+		return out, nil, err
+	}
+	root, err := f.parted()
+	if err != nil {
+		return nil, nil, err
+	}
+	from := 0
+	for i, n := range append([]int{f.iA}, f.alike...) {
+		if n == 0 {
+			kinds = append(kinds, 0)
+			continue
+		}
+		part, err := turned(mat.DenseCopyOf(root.Slice(0, f.ns, from, from+n)), gram)
+		if err != nil {
+			return nil, nil, err
+		}
+		if from += n; i == 0 {
+			out = part
+			continue
+		}
+		var more mat.Dense
+		more.Augment(out, part)
+		_, n := part.Dims()
+		out, kinds = &more, append(kinds, n)
+	}
+	return out, kinds, nil
+}
+
+// parted returns a square root of the covariance of the shared parameters whose last
+// columns are what comes of the errors that readings have alike, as far as the readings
+// leave those open, and whose first are what is open when those are known.
+func (f *Fit) parted() (*mat.Dense, error) {
+	n, na := f.iA, f.ns-f.iA
+	part := func(i, k, j, l int) *mat.Dense { return mat.DenseCopyOf(mat.DenseCopyOf(f.cov).Slice(i, k, j, l)) }
+	symmetric := func(d *mat.Dense) *mat.SymDense {
+		r, _ := d.Dims()
+		s := mat.NewSymDense(r, nil)
+		for i := range r {
+			for j := i; j < r; j++ {
+				s.SetSym(i, j, d.At(i, j))
+			}
+		}
+		return s
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(symmetric(part(n, f.ns, n, f.ns))) {
+		return nil, ErrNotFitted
+	}
+	var lower mat.TriDense
+	chol.LTo(&lower)
+	var back, follow, left mat.Dense // how the other parameters follow those errors: B L'^-1
+	if err := back.Solve(&lower, part(0, n, n, f.ns).T()); err != nil {
+		return nil, ErrNotFitted
+	}
+	follow.CloneFrom(back.T())
+	left.Mul(&follow, follow.T())
+	left.Sub(part(0, n, 0, n), &left)
+	var rest mat.Cholesky
+	if !rest.Factorize(symmetric(&left)) {
+		return nil, ErrNotFitted
+	}
+	var own mat.TriDense
+	rest.LTo(&own)
+	out := mat.NewDense(f.ns, f.ns, nil)
+	out.Slice(0, n, 0, n).(*mat.Dense).Copy(&own)
+	out.Slice(0, n, n, f.ns).(*mat.Dense).Copy(&follow)
+	out.Slice(n, f.ns, n, n+na).(*mat.Dense).Copy(&lower)
+	return out, nil
+}
+
+// turned returns directions that span those of a square root of a covariance, a column
+// each, less those that hardly move any curve; gram has how the curves move.
+func turned(root *mat.Dense, gram *mat.SymDense) (*mat.Dense, error) {
+	_, n := root.Dims()
+	var half, square mat.Dense
+	half.Mul(gram, root)
+	square.Mul(root.T(), &half)
+	moves := mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := i; j < n; j++ {
+			moves.SetSym(i, j, square.At(i, j))
 		}
 	}
 	var eigen mat.EigenSym
-	if !eigen.Factorize(gram, true) {
+	if !eigen.Factorize(moves, true) {
 		return nil, ErrNotFitted
 	}
 	values := eigen.Values(nil) // rising
@@ -279,8 +357,8 @@ func (f *Fit) directions() (*mat.Dense, error) {
 			break
 		}
 	}
-	var turned, out mat.Dense
-	eigen.VectorsTo(&turned)
-	out.Mul(&f.lower, turned.Slice(0, f.ns, from, f.ns))
+	var vectors, out mat.Dense
+	eigen.VectorsTo(&vectors)
+	out.Mul(root, vectors.Slice(0, n, from, n))
 	return &out, nil
 }

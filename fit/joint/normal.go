@@ -22,6 +22,38 @@ type row struct {
 	residual float64
 	shape    []float64 // by the parameters of the shape, the departure, and one whole of one that grows; nil for the base
 	own      [owns]float64
+	alike    []part // what readings of all strips have alike; nil for nothing
+}
+
+// part is how the curve at a reading moves with a shared parameter.
+type part struct {
+	at int
+	by float64
+}
+
+// offAlike returns by how much the exposure and the density of a reading are off, as the
+// errors that readings have alike have it.
+func (m *design) offAlike(p params, s Strip, i int) (along, up float64) {
+	if s.Alike == nil {
+		return 0, 0
+	}
+	for _, a := range s.Alike[i] {
+		along += a.Along * p.shared[m.iA+a.Error]
+		up += a.Up * p.shared[m.iA+a.Error]
+	}
+	return along, up
+}
+
+// byAlike returns how the curve at a reading, of such a slope there, moves with them.
+func (m *design) byAlike(s Strip, i int, slope float64) []part {
+	if s.Alike == nil {
+		return nil
+	}
+	var out []part
+	for _, a := range s.Alike[i] {
+		out = append(out, part{m.iA + a.Error, a.Along*slope + a.Up})
+	}
+	return out
 }
 
 // linear is the model about some parameters.
@@ -56,6 +88,9 @@ func (m *design) spread(j int, to, shape []float64, own [owns]float64) {
 func (m *design) byShared(j int, r row) []float64 {
 	by := make([]float64, m.ns)
 	m.spread(j, by, r.shape, r.own)
+	for _, a := range r.alike {
+		by[a.at] += a.by
+	}
 	return by
 }
 
@@ -85,12 +120,14 @@ func (m *design) about(p params, use used) *linear {
 		vec.AddScaled(sum, (tail-m.step/2)*sh.slope[0], by[:n])
 		done := 0
 		for i, x := range s.X {
-			at := between(x-place, m.first, m.step, m.grid)
+			along, up := m.offAlike(p, s, i)
+			at := between(x+along-place, m.first, m.step, m.grid)
 			height, slope := at.value(sh.height, sh.slope), at.slope(sh.height, sh.slope)
 			for ; done < at.at; done++ {
 				vec.AddScaled(sum, m.step*sh.slope[done], by[done*n:(done+1)*n])
 			}
-			r := row{residual: s.Y[i] - base - gain*height, shape: back[:n:n], own: [owns]float64{gain * height, -gain * slope, 1}}
+			r := row{residual: s.Y[i] - up - base - gain*height, shape: back[:n:n], own: [owns]float64{gain * height, -gain * slope, 1},
+				alike: m.byAlike(s, i, gain*slope)}
 			back = back[n:]
 			here, next := sh.slope[at.at], sh.slope[at.at+1]
 			vec.ScaleTo(r.shape, gain, sum) // as the weights of both heights are 1 together
@@ -98,8 +135,9 @@ func (m *design) about(p params, use used) *linear {
 			vec.AddScaled(r.shape, gain*next*(m.step*at.y1/2+at.d1), by[(at.at+1)*n:(at.at+2)*n])
 			out.rows[j] = append(out.rows[j], r)
 		}
-		for _, y := range s.Base {
-			out.rows[j] = append(out.rows[j], row{residual: y - base, own: [owns]float64{2: 1}})
+		for i, y := range s.Base {
+			_, up := m.offAlike(p, s, len(s.X)+i)
+			out.rows[j] = append(out.rows[j], row{residual: y - up - base, own: [owns]float64{2: 1}, alike: m.byAlike(s, len(s.X)+i, 0)})
 		}
 		for i, r := range out.rows[j] {
 			if use != nil && use[j][i] {
@@ -133,11 +171,18 @@ func (m *design) normal(l *linear, use used) *normal {
 	for k := range by {
 		by[k] = make([]float64, n)
 	}
+	var alike [owns][]float64 // sums of what readings have alike, by the own parameters
+	for k := range alike {
+		alike[k] = make([]float64, m.ns-m.iA)
+	}
 	for j, rows := range l.rows {
 		cross, own, pull := &out.cross[j], &out.own[j], &out.pull.own[j]
 		x = x[:0]
 		for _, b := range by {
 			clear(b)
+		}
+		for _, a := range alike {
+			clear(a)
 		}
 		for i, r := range rows {
 			if !use[j][i] {
@@ -148,6 +193,28 @@ func (m *design) normal(l *linear, use used) *normal {
 					own[k][a] += v * w
 				}
 				pull[k] += v * r.residual
+			}
+			for _, a := range r.alike {
+				out.pull.shared[a.at] += a.by * r.residual
+				for k, v := range r.own {
+					alike[k][a.at-m.iA] += v * a.by
+				}
+				for _, b := range r.alike {
+					if b.at >= a.at {
+						at(a.at, b.at, m.ns)[0] += a.by * b.by
+					}
+				}
+				if r.shape == nil {
+					continue
+				}
+				for i, v := range r.shape[:fixed] {
+					at(m.iShape+i, a.at, m.ns)[0] += v * a.by
+				}
+				for k, with := range m.with[j] {
+					for i, v := range r.shape[fixed:] {
+						at(m.iE+k*m.ne+i, a.at, m.ns)[0] += with * v * a.by
+					}
+				}
 			}
 			if r.shape == nil {
 				continue
@@ -162,6 +229,7 @@ func (m *design) normal(l *linear, use used) *normal {
 		for k := range cross {
 			cross[k], back = back[:m.ns:m.ns], back[m.ns:]
 			m.spread(j, cross[k], by[k], own[k])
+			vec.Add(cross[k][m.iA:], alike[k])
 		}
 		z := 1.0
 		for i := range m.nb {

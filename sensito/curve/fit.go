@@ -7,7 +7,9 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"sensito/fit"
+	"sensito/fit/joint"
 	"sensito/sensito"
+	"sensito/sensito/curve/internal/alike"
 )
 
 // SetAside is a reading that was not used, with what the curve has there.
@@ -37,9 +39,10 @@ type Fit struct {
 
 	ResidualDoF float64 // behind ResidualSD
 
-	vary func(p []float64) Curve // the curve for other parameters
-	Root [][]float64             // directions of the error, columns of a square root of Cov
-	off  int                     // how many of them, the last, are of what all readings are off alike
+	vary   func(p []float64) Curve // the curve for other parameters
+	Root   [][]float64             // directions of the error, columns of a square root of Cov
+	off    int                     // how many of them, the last, are of what all readings are off alike
+	wedged int                     // how many of these, the first, are of the steps of the wedge
 
 	// Other curves that the readings allow, where several forms compete.
 	rivals []rival
@@ -50,6 +53,50 @@ type Fit struct {
 	read  fit.BendData // what the curve is fitted to
 	steps []int        // numbers of the steps there
 	drop  []int        // set aside of it, those of the base counted after the steps
+}
+
+// stepsAlike parts the errors of the steps of wedge and tablet, which all strips have
+// alike and which give the readings a share of their variance, from those that they have
+// each by itself.
+func (f *Fit) stepsAlike(t *sensito.Trial, share, scale float64) {
+	of := f.ofAlike(t)
+	if of == nil || f.Root == nil {
+		return
+	}
+	slopes := make([]float64, len(of))
+	for i, x := range f.read.X {
+		slopes[i] = f.Curve.Slope(sensito.LogExposure(x))
+	}
+	expected := func(p []float64) []float64 { return f.expected(f.vary(p)) }
+	for _, i := range f.drop {
+		of[i] = nil
+	}
+	errors := alike.Kinds(t)
+	f.off, f.wedged = errors[0]+errors[1], errors[0]
+	more := alike.Directions(of, f.off, slopes, f.Params, f.Root, expected, f.read.Sigma*f.read.Sigma*math.Sqrt(scale))
+	for _, r := range f.rivals {
+		alike.Scale(r.root, math.Sqrt(1-share))
+	}
+	alike.Scale(f.Root, math.Sqrt(1-share))
+	f.Root = append(f.Root, more...)
+}
+
+// ofAlike returns what the readings have of the errors of the steps of wedge and tablet.
+func (f *Fit) ofAlike(t *sensito.Trial) [][]joint.Alike {
+	if alike.Kinds(t) == nil {
+		return nil
+	}
+	at := f.expected(f.Curve)
+	return alike.Of(t, f.steps, at[:len(f.read.X)], at[len(f.read.X):])
+}
+
+// expected returns what a curve has where there are readings.
+func (f *Fit) expected(c Curve) []float64 {
+	out := make([]float64, f.count())
+	for i := range out {
+		_, out[i] = pair(f.read, i, c)
+	}
+	return out
 }
 
 // offAlike adds what all readings of the strip have in common: two more directions of
@@ -154,16 +201,20 @@ type chosen struct {
 
 // covariance returns the covariance of the parameters, nil when it is unknown.
 func (c chosen) covariance(n fit.Noise) *mat.SymDense {
-	variance := math.Max(c.rss/c.dof, c.least) // in units of Sigma
-	if n == fit.NoiseGiven {
-		variance = 1
-	}
 	if c.cov == nil || c.dof <= 0 {
 		return nil
 	}
 	cov := mat.NewSymDense(len(c.params), nil)
-	cov.ScaleSym(variance, c.cov)
+	cov.ScaleSym(c.variance(n), c.cov)
 	return cov
+}
+
+// variance returns that of a reading, in units of that of Sigma.
+func (c chosen) variance(n fit.Noise) float64 {
+	if n == fit.NoiseGiven {
+		return 1
+	}
+	return math.Max(c.rss/c.dof, c.least)
 }
 
 // squareRoot returns the columns of a matrix L with L L' = cov, leaving out

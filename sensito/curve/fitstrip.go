@@ -92,6 +92,7 @@ func (r readings) result(strip *sensito.Strip, c chosen, o FitOptions) (*Fit, er
 	}
 	f.read, f.steps, f.drop = r.BendData, r.step, c.drop
 	if strip.Trial().Material() != sensito.PaperMaterial {
+		f.stepsAlike(strip.Trial(), r.alike, c.variance(o.Noise))
 		f.offAlike(strip.Trial().Reading())
 	}
 	f.note(strip, c.rss, c.dof)

@@ -10,6 +10,7 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/curve/internal/alike"
 )
 
 // What is known of film before it is read (common practice, no source): most
@@ -46,6 +47,7 @@ type readings struct {
 	step     []int      // step numbers, as X and Y
 	scale    float64    // see choose
 	rounding float64    // variance that rounding gives, in units of that of Sigma
+	alike    float64    // that of errors that all strips have alike, in the same
 	smooth   *candidate // through all of them, once it is known
 }
 
@@ -55,7 +57,6 @@ func newReadings(strip *sensito.Strip) readings {
 		ToeWidth: toeWidthPrior, Power: powerPrior, ShoulderWidth: shoulderWidthPrior,
 		LeastShoulder: leastShoulder,
 	}}
-	r.rounding = strip.Trial().Reading().RoundingVariance() / (r.Sigma * r.Sigma)
 	if strip.Trial().Material() == sensito.PaperMaterial {
 		r.ToeWidth, r.ShoulderWidth, r.LeastShoulder = paperToePrior, paperShoulderPrior, leastPaperShoulder
 	}
@@ -71,6 +72,10 @@ func newReadings(strip *sensito.Strip) readings {
 	for _, d := range strip.BaseFog() {
 		r.Base = append(r.Base, float64(d))
 	}
+	more := alike.Variance(strip.Trial(), r.step, r.X, r.Y)
+	r.Sigma = math.Sqrt(r.Sigma*r.Sigma + more)
+	r.alike = more / (r.Sigma * r.Sigma)
+	r.rounding = strip.Trial().Reading().RoundingVariance() / (r.Sigma * r.Sigma)
 	if r.LeastShoulder == leastShoulder {
 		r.LeastShoulder /= math.Max(1, r.steepest())
 	}

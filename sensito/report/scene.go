@@ -163,6 +163,7 @@ func (r *Scene) writeDetails(w *writer, minutes, index *Quantity) {
 var partsInWords = map[string][2]string{
 	"readings":        {"readings of single strips", "more steps, or read twice"},
 	"shape":           {"shape of the curve, shared by strips", "finer steps"},
+	"wedge":           {"the steps of the wedge, on all strips", "a certificate, or read it yourself"},
 	"densitometer":    {"the densitometer, in all readings", "check it on a known patch"},
 	scene.PartProcess: {"the process, which varies", "more strips, a better thermometer"},
 	"law":             {"the law of growth", "a strip nearer to this time"},
