@@ -306,9 +306,11 @@ func (r Reading) StatedSD() Density {
 
 // RoundingVariance returns the variance that rounding gives a reading, in density.
 func (r Reading) RoundingVariance() float64 {
-	width := r.readsTo() * r.perUnit()
-	return width * width / 12
+	return r.Width() * r.Width() / 12
 }
+
+// Width returns what a reading is rounded to, in density.
+func (r Reading) Width() float64 { return r.readsTo() * r.perUnit() }
 
 // AlikeSD returns what is off in all readings alike, as standard deviations: a share of
 // every density, and a density, which the error of the bare light is part of.

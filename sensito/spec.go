@@ -60,7 +60,7 @@ func (t *Trial) InDensity() *Trial {
 	}
 	spec, r := t.Spec(), t.reading
 	within := func(sd, least float64) float64 { return min(max(sd, least), float64(maxRepeatability)) }
-	in := Reading{Repeatability: Density(within(float64(r.StatedSD()), leastRepeatability)), ReadsTo: within(r.readsTo()*r.perUnit(), leastReadsTo),
+	in := Reading{Repeatability: Density(within(float64(r.StatedSD()), leastRepeatability)), ReadsTo: within(r.Width(), leastReadsTo),
 		Zero: r.Zero, Channel: r.Channel}
 	in.ScaleSD, in.OffsetSD = r.AlikeSD()
 	in.OffsetSD = min(in.OffsetSD, maxAlikeSD)

@@ -71,8 +71,8 @@ func (f *Fit) stepsAlike(t *sensito.Trial, share, scale float64) {
 	for _, i := range f.drop {
 		of[i] = nil
 	}
-	errors := alike.Kinds(t)
-	f.off, f.wedged = errors[0]+errors[1], errors[0]
+	each, all := alike.NewErrors(t).Count()
+	f.off, f.wedged = all, each[0]
 	more := alike.Directions(of, f.off, slopes, f.Params, f.Root, expected, f.read.Sigma*f.read.Sigma*math.Sqrt(scale))
 	for _, r := range f.rivals {
 		alike.Scale(r.root, math.Sqrt(1-share))
@@ -83,11 +83,12 @@ func (f *Fit) stepsAlike(t *sensito.Trial, share, scale float64) {
 
 // ofAlike returns what the readings have of the errors of the steps of wedge and tablet.
 func (f *Fit) ofAlike(t *sensito.Trial) [][]joint.Alike {
-	if alike.Kinds(t) == nil {
+	errors := alike.NewErrors(t)
+	if _, n := errors.Count(); n == 0 {
 		return nil
 	}
 	at := f.expected(f.Curve)
-	return alike.Of(t, f.steps, at[:len(f.read.X)], at[len(f.read.X):])
+	return errors.Of(f.steps, at[:len(f.read.X)], at[len(f.read.X):])
 }
 
 // expected returns what a curve has where there are readings.

@@ -52,8 +52,9 @@ type readings struct {
 }
 
 func newReadings(strip *sensito.Strip) readings {
+	errors := alike.NewErrors(strip.Trial())
 	r := readings{BendData: fit.BendData{
-		Sigma:    float64(strip.Trial().ReadingSD()),
+		Sigma:    errors.ReadingSD(strip.Trial()),
 		ToeWidth: toeWidthPrior, Power: powerPrior, ShoulderWidth: shoulderWidthPrior,
 		LeastShoulder: leastShoulder,
 	}}
@@ -72,7 +73,7 @@ func newReadings(strip *sensito.Strip) readings {
 	for _, d := range strip.BaseFog() {
 		r.Base = append(r.Base, float64(d))
 	}
-	more := alike.Variance(strip.Trial(), r.step, r.X, r.Y)
+	more := errors.Variance(r.step, r.X, r.Y)
 	r.Sigma = math.Sqrt(r.Sigma*r.Sigma + more)
 	r.alike = more / (r.Sigma * r.Sigma)
 	r.rounding = strip.Trial().Reading().RoundingVariance() / (r.Sigma * r.Sigma)

@@ -111,14 +111,16 @@ type together struct {
 func fitTogether(ms []*Measured, of []int, o MeasureOptions) *together {
 	t := &together{astray: map[int]float64{}}
 	p := joint.Problem{Worth: sensito.PriorReadings, Known: o.Fit.Noise == fit.NoiseGiven}
+	var errors alike.Errors
 	for _, i := range of {
 		m := ms[i]
 		r := m.Fit.read
+		errors = alike.NewErrors(m.Strip.Trial())
+		p.Alike, _ = errors.Count()
 		slope, at := Steepest(m.Fit.Curve)
 		base := float64(BaseFog(m.Fit.Curve))
 		_, otherwise := m.sharing()
-		p.Sigma = float64(m.Strip.Trial().ReadingSD())
-		p.Alike = alike.Kinds(m.Strip.Trial())
+		p.Sigma = errors.ReadingSD(m.Strip.Trial())
 		p.Strips = append(p.Strips, joint.Strip{X: r.X, Y: r.Y, Base: r.Base, Level: base, Slope: slope, Otherwise: otherwise,
 			Alike: m.Fit.ofAlike(m.Strip.Trial()),
 			Foot:  float64(at) - (float64(m.Fit.Curve.Density(at))-base)/slope})
@@ -153,7 +155,10 @@ func fitTogether(ms []*Measured, of []int, o MeasureOptions) *together {
 	}
 	t.with.Directions = t.curves[0].Shared
 	if kinds := t.curves[0].Alike; kinds != nil {
-		t.with.Wedge, t.with.Alike = kinds[0], kinds[1]
+		t.with.Wedge = kinds[0]
+		for _, n := range kinds[1:] {
+			t.with.Alike += n
+		}
 	}
 	for _, sd := range []float64{scale, float64(offset)} {
 		if sd > 0 {
