@@ -148,6 +148,7 @@ var sentences = map[string]string{
 	"shared_exposure": "%s: exposures written alike are taken to share the error of lamp and shutter, ±%.2f log H, which then does not count in a difference of speed",
 	"shared_change":   "%s: of one developer, so the temperature coefficient and factors that no strip measured are taken to err alike in each; as far as they do, they do not count in a difference of times",
 	"zeros_differ":    "the densitometer was zeroed on air (%s) and on the film base (%s): base plus fog is not compared between the two",
+	"channels_differ": "the negatives were read in different channels, %s: a stained one has other densities in each, so that differences of contrast, speed and fog are of the channels too",
 	"wedge_too_short": "the exposures do not reach net density %.2f, so the curve cannot be held against a straight line",
 	"extrapolated":    "straightness needs the curve %.2f log H beyond the last step read",
 	"toe_not_shown":   "the exposures do not show where the toe begins: the curve is steep already at their faint end",

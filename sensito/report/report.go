@@ -162,10 +162,27 @@ func heading(t *sensito.Trial) string {
 	if p := t.Process().String(); p != "" {
 		text += "; " + p
 	}
+	if how := t.Reading().How(); how != "" {
+		text += "; " + how
+	}
 	if t.Title() == "" {
 		return text
 	}
 	return t.Title() + "\n" + text
+}
+
+// readIn returns the unit in which a trial was read, and its channel, null where it is
+// not stated.
+func readIn(t *sensito.Trial) object {
+	var channel any
+	if c := t.Reading().Channel; c != "" {
+		channel = c
+	}
+	unit := string(t.Reading().Unit)
+	if t.Reading().Unit == sensito.UnitDensity {
+		unit = "density"
+	}
+	return object{{"unit", unit}, {"channel", channel}}
 }
 
 // name returns the trial's title, or its film when it has none.

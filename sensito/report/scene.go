@@ -53,6 +53,7 @@ func (r *Scene) MarshalJSON() ([]byte, error) {
 	return json.Marshal(object{
 		{"schema", "sensito/scene/1"},
 		{"trial", name(p.Family.Trial)},
+		{"reading", readIn(p.Family.Trial)},
 		{"aim", p.Scene.AimText()},
 		{"scene_range_stops", p.Scene.Stops},
 		{"film_log_range", p.FilmRange},
