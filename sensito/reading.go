@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"sensito/sensito/internal/check"
@@ -328,61 +329,16 @@ func (r Reading) AlikeSD() (scale float64, offset Density) {
 	return r.ScaleSD, Density(math.Hypot(float64(r.OffsetSD), open))
 }
 
-// InDensity returns a strip whose readings are densities in place of what was read.
-func (r Reading) InDensity(s StripSpec) StripSpec {
-	if r.Unit == UnitDensity {
-		return s
-	}
-	told := func(vs []Density) []Density {
-		var out []Density
-		for _, v := range vs {
-			out = append(out, r.Density(v))
-		}
-		return out
-	}
-	s.BaseFog, s.Density = told(s.BaseFog), told(s.Density)
-	repeats := s.Repeats
-	s.Repeats = nil
-	for step, vs := range repeats {
-		if s.Repeats == nil {
-			s.Repeats = map[int][]Density{}
-		}
-		s.Repeats[step] = told(vs)
-	}
-	return s
-}
-
-// kept returns what was read of a strip where that is no density, nil otherwise.
-func (r Reading) kept(s StripSpec) *StripSpec {
-	if r.Unit == UnitDensity {
-		return nil
-	}
-	out := StripSpec{BaseFog: slices.Clone(s.BaseFog), Density: slices.Clone(s.Density)}
-	for step, vs := range s.Repeats {
-		if len(vs) == 0 || step < 1 || step > len(out.Density) { // told as a fault
-			continue
-		}
-		out.Density[step-1] = AverageDensity(vs)
-		if len(vs) > 1 {
-			if out.Repeats == nil {
-				out.Repeats = map[int][]Density{}
-			}
-			out.Repeats[step] = slices.Clone(vs)
-		}
-	}
-	return &out
-}
-
-// Words returns a density as it was read: 1.18, 8.40 EV, tablet step 7.50.
+// Words returns a density as it was read: 1.18, 8.4 EV, tablet step 7.5.
 func (r Reading) Words(d Density) string {
-	text := fmt.Sprintf("%.2f", float64(r.AsRead(d)))
+	text := strconv.FormatFloat(math.Round(100*float64(r.AsRead(d)))/100, 'f', -1, 64)
 	switch r.Unit {
 	case UnitEV:
 		return text + " EV"
 	case UnitStep:
 		return "tablet step " + text
 	}
-	return text
+	return fmt.Sprintf("%.2f", float64(d))
 }
 
 // How says in words how the strips were read, "" for a densitometer alone.

@@ -1,6 +1,9 @@
 package sensito
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Spec returns what NewTrial makes an equal trial from: what the trial stands
 // for is left out of its strips, and readings that are a mean appear as Repeats.
@@ -86,4 +89,49 @@ func (t *Trial) InDensity() *Trial {
 		panic("sensito: " + err.Error()) // densities of readings that were checked
 	}
 	return out
+}
+
+// InDensity returns a strip whose readings are densities in place of what was read.
+func (r Reading) InDensity(s StripSpec) StripSpec {
+	if r.Unit == UnitDensity {
+		return s
+	}
+	told := func(vs []Density) []Density {
+		var out []Density
+		for _, v := range vs {
+			out = append(out, r.Density(v))
+		}
+		return out
+	}
+	s.BaseFog, s.Density = told(s.BaseFog), told(s.Density)
+	repeats := s.Repeats
+	s.Repeats = nil
+	for step, vs := range repeats {
+		if s.Repeats == nil {
+			s.Repeats = map[int][]Density{}
+		}
+		s.Repeats[step] = told(vs)
+	}
+	return s
+}
+
+// kept returns what was read of a strip where that is no density, nil otherwise.
+func (r Reading) kept(s StripSpec) *StripSpec {
+	if r.Unit == UnitDensity {
+		return nil
+	}
+	out := StripSpec{BaseFog: slices.Clone(s.BaseFog), Density: slices.Clone(s.Density)}
+	for step, vs := range s.Repeats {
+		if len(vs) == 0 || step < 1 || step > len(out.Density) { // told as a fault
+			continue
+		}
+		out.Density[step-1] = AverageDensity(vs)
+		if len(vs) > 1 {
+			if out.Repeats == nil {
+				out.Repeats = map[int][]Density{}
+			}
+			out.Repeats[step] = slices.Clone(vs)
+		}
+	}
+	return &out
 }

@@ -133,7 +133,7 @@ func (r *Listing) AddTrial(file string, s *listing.Trial) {
 		Complete: len(s.Missing) == 0, Missing: s.Missing,
 		Speed: quantity(s.Speed, r.level, unitOne), ISO: s.ISO,
 		Normal: quantity(s.Normal, r.level, unitMinutes), Ranges: []ListedRange{},
-		conditions: conditions(t),
+		conditions: filmText(t),
 	}
 	if t.Material() == sensito.PaperMaterial {
 		l.Material = "paper"
@@ -157,15 +157,6 @@ func (r *Listing) AddTrial(file string, s *listing.Trial) {
 		}
 	}
 	r.Trials = append(r.Trials, l)
-}
-
-// conditions returns what was developed, and how.
-func conditions(t *sensito.Trial) string {
-	_, film, titled := strings.Cut(heading(t), "\n")
-	if !titled {
-		film = heading(t)
-	}
-	return film
 }
 
 // AddControl adds a control log.

@@ -154,21 +154,26 @@ func clock(minutes float64, seconds int) string { return sensito.Minutes(minutes
 // heading returns the title of the trial and, below it, the conditions it holds
 // for; an untitled trial is called by its film.
 func heading(t *sensito.Trial) string {
-	film := t.Film().Name
-	if b := t.Film().Batch; b != "" {
-		film += ", batch " + b
-	}
-	text := film
-	if p := t.Process().String(); p != "" {
-		text += "; " + p
-	}
+	text := filmText(t)
 	if how := t.Reading().How(); how != "" {
-		text += "; " + how
+		text += "\n" + strings.ToUpper(how[:1]) + how[1:]
 	}
 	if t.Title() == "" {
 		return text
 	}
 	return t.Title() + "\n" + text
+}
+
+// filmText returns the film or paper of a trial and its process, on one line.
+func filmText(t *sensito.Trial) string {
+	text := t.Film().Name
+	if b := t.Film().Batch; b != "" {
+		text += ", batch " + b
+	}
+	if p := t.Process().String(); p != "" {
+		text += "; " + p
+	}
+	return text
 }
 
 // readIn returns the unit in which a trial was read, and its channel, null where it is
