@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"sensito/sensito/internal/check"
 )
@@ -360,33 +359,6 @@ func (e Exposures) WithFrame(frame Frame) (Exposures, error) {
 	frame.Stops += 0 // -0 is 0
 	e.frame = &frame
 	return e, nil
-}
-
-// checkFrame notes what is wrong with a frame in a trial of strips.
-func (t *Trial) checkFrame(f *check.Faults) {
-	const key = "exposure.frame"
-	frame := t.exposures.frame
-	if frame == nil {
-		return
-	}
-	if t.material == PaperMaterial {
-		f.Add(key, "is of film; with relative exposures a paper has a range but no speed")
-	}
-	for i, d := range frame.Density {
-		name := key + ".density"
-		if len(frame.Density) > 1 {
-			name = fmt.Sprintf("%s[%d]", name, i+1)
-		}
-		f.AddError(name, t.reading.CheckReading(d))
-	}
-	var times []string
-	for _, s := range t.strips {
-		if s == nil || math.Abs(float64(s.minutes-frame.Minutes)) < 1e-6 {
-			return
-		}
-		times = append(times, s.minutes.Clock(1))
-	}
-	f.Add(key+".minutes", "no strip was developed for %s, as the frame was; there are %s", frame.Minutes.Clock(1), strings.Join(times, ", "))
 }
 
 // ShiftedTo returns relative exposures made absolute: so much is added to each, which is
