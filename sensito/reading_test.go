@@ -15,6 +15,16 @@ var (
 	byEye   = sensito.Reading{Unit: sensito.UnitStep, Tablet: []sensito.Density{0.05, 0.20, 0.35, 0.60}}
 )
 
+// readSpec is a trial of two strips of four steps.
+func readSpec(t *testing.T) sensito.TrialSpec {
+	e, err := sensito.NewContact(2, 0.5, []sensito.Density{0, 1, 2, 3})
+	require.NoError(t, err)
+	strip := sensito.StripSpec{Minutes: 5, BaseFog: []sensito.Density{0.1}, Density: []sensito.Density{1.5, 1, 0.5, 0.1}}
+	other := strip
+	other.Minutes, other.Density = 8, []sensito.Density{1.8, 1.2, 0.6, 0.1}
+	return sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e, Strips: []sensito.StripSpec{strip, other}}
+}
+
 // A stop less is 0.301 more; a step between two is their density in proportion; and each
 // way has its way back.
 func TestReadingInDensity(t *testing.T) {
@@ -52,7 +62,7 @@ func TestThirdsOfAStop(t *testing.T) {
 // What one reading is sure to: the repeatability and the rounding of its unit, in density.
 func TestReadingSDByUnit(t *testing.T) {
 	sd := func(r sensito.Reading) float64 {
-		s := soundSpec(t)
+		s := readSpec(t)
 		s.Reading = r
 		for i := range s.Strips {
 			s.Strips[i].BaseFog = nil
@@ -90,7 +100,7 @@ func TestOpenLightIsCommon(t *testing.T) {
 // A trial keeps what was read and tells densities; the trial of its densities is equal
 // but for that.
 func TestTrialKeepsWhatWasRead(t *testing.T) {
-	s := soundSpec(t)
+	s := readSpec(t)
 	s.Reading = byMeter
 	for i := range s.Strips {
 		s.Strips[i].BaseFog = []sensito.Density{11.9, 12}

@@ -84,7 +84,7 @@ func TestBlindReadings(t *testing.T) {
 	text := ""
 	for k, c := range classes {
 		all := make([]blind.Tally, len(names))
-		for i := range 5 * blind.Effort(t) {
+		for i := range 10 * blind.Effort(t) {
 			r := rand.New(rand.NewPCG(uint64(i), uint64(3100+k)))
 			d := newForeign(r, i%len(foreignForms), [2]float64{0.45, 0.75})
 			c.read(&d, r)
