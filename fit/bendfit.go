@@ -152,13 +152,14 @@ func FitBendBelow(s *Solver, d BendData, f BendForm, start []float64, beat float
 	// distance.
 	narrow, wide := 0.15*step, reach
 	inf := math.Inf(1)
-	lower := []float64{-inf, math.Log(1e-3), d.X[0] - 2*reach, narrow, math.Log(0.5 * step), math.Max(narrow, d.LeastShoulder)}
-	upper := []float64{inf, math.Log(1e3), d.X[len(d.X)-1] + reach, wide, math.Log(4 * reach), wide}
+	s.bounds[0] = [...]float64{-inf, math.Log(1e-3), d.X[0] - 2*reach, narrow, math.Log(0.5 * step), math.Max(narrow, d.LeastShoulder)}
+	s.bounds[1] = [...]float64{inf, math.Log(1e3), d.X[len(d.X)-1] + reach, wide, math.Log(4 * reach), wide}
+	lower, upper := s.bounds[0][:n], s.bounds[1][:n]
 	if f == ToeCurve {
 		lower[bendLnPower], upper[bendLnPower] = math.Log(0.4), math.Log(2.5)
 	}
 	_, _, priors := d.priors(f)
-	problem := Problem{M: len(d.X) + len(d.Base) + priors, N: n, Lower: lower[:n], Upper: upper[:n],
+	problem := Problem{M: len(d.X) + len(d.Base) + priors, N: n, Lower: lower, Upper: upper,
 		Eval: func(p, r, jac []float64) { d.residuals(f, p, r, jac) }}
 
 	if start == nil {
@@ -206,7 +207,7 @@ func (d *BendData) Start(f BendForm, width float64) []float64 {
 			gradient, x, y = g, (d.X[i]+d.X[j])/2, (d.Y[i]+d.Y[j])/2
 		}
 	}
-	p := []float64{base, math.Log(gradient), x - (y-base)/gradient, width}
+	p := append(make([]float64, 0, mostBendParams), base, math.Log(gradient), x-(y-base)/gradient, width)
 	switch f {
 	case ToeCurve:
 		p = append(p, 0)

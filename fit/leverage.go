@@ -93,11 +93,16 @@ func (b BendFit) Leverage(d BendData) *Leverage {
 	l := &Leverage{params: n, jac: make([]float64, b.M*n), move: make([]float64, k*n)}
 	d.residuals(b.Form, b.Params, all, l.jac)
 	l.Residuals = all[:k]
-	for a := range n {
-		for c := range n {
-			cov := b.Cov.At(a, c)
-			for i := range k {
-				l.move[i*n+a] += cov * l.jac[i*n+c]
+	cov := b.Cov.RawSymmetric() // its upper half
+	for i := range k {
+		move, jac := l.move[i*n:(i+1)*n], l.jac[i*n:(i+1)*n]
+		for a := range n {
+			row := cov.Data[a*cov.Stride : a*cov.Stride+n]
+			for c := a; c < n; c++ {
+				move[a] += row[c] * jac[c]
+				if c > a {
+					move[c] += row[c] * jac[a]
+				}
 			}
 		}
 	}
@@ -114,23 +119,24 @@ func (l *Leverage) Hat(i, j int) float64 {
 	return h
 }
 
-// Unfitted returns what is left of z, a change of the first readings in units of
+// Unfitted stores in rest what is left of z, a change of the first readings in units of
 // Sigma, after the curve has followed n of its values.
-func (l *Leverage) Unfitted(z []float64, n int) []float64 {
-	p := make([]float64, l.params)
+func (l *Leverage) Unfitted(rest, z []float64, n int) {
+	var room [mostBendParams]float64
+	p := room[:l.params]
 	for i, v := range z[:n] {
-		for a := range p {
-			p[a] += l.move[i*l.params+a] * v
+		move := l.move[i*len(p) : (i+1)*len(p)]
+		for a, by := range move {
+			p[a] += by * v
 		}
 	}
-	rest := make([]float64, len(z))
 	for i, v := range z {
-		for a, by := range p {
-			v -= l.jac[i*l.params+a] * by
+		jac := l.jac[i*len(p) : (i+1)*len(p)]
+		for a, by := range jac {
+			v -= by * p[a]
 		}
 		rest[i] = v
 	}
-	return rest
 }
 
 // Spare are residuals that a fit has where it may move to first order, and along
@@ -173,6 +179,9 @@ func (l *Leverage) Spare(directions [][]float64) Spare {
 	s.rss = vec.Dot(s.rest, s.rest)
 	return s
 }
+
+// RSS returns the sum of squares that is left.
+func (s Spare) RSS() float64 { return s.rss }
 
 // Without returns the sum of squares that is left without one reading or two (Cook and
 // Weisberg, Residuals and Influence in Regression, 1982, section 2.2).

@@ -23,7 +23,7 @@ const (
 
 	// After so many trial steps a run is judged that has a sum of squares to beat, by
 	// so many times that sum.
-	beatAfter, beatBy = 8, 4
+	beatAfter, beatBy = 4, 4
 )
 
 // run iterates from the trial point until a stopping rule holds. On return

@@ -6,6 +6,7 @@ import (
 	"sync"
 
 	vec "gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -36,9 +37,18 @@ func (d Derived) SD(i int) float64 { return math.Sqrt(d.Cov(i, i)) }
 
 // With returns the quantities of d followed by those of e, of the same fit.
 func (d Derived) With(e Derived) Derived {
-	out := Derived{Values: slices.Concat(d.Values, e.Values)}
-	for k := range d.Moves {
-		out.Moves = append(out.Moves, slices.Concat(d.Moves[k], e.Moves[k]))
+	out := Derived{Values: slices.Concat(d.Values, e.Values), Moves: NoMoves(len(d.Moves), len(d.Values)+len(e.Values))}
+	for k, move := range out.Moves {
+		copy(move[copy(move, d.Moves[k]):], e.Moves[k])
+	}
+	return out
+}
+
+// NoMoves returns moves of 0 along so many directions of so many quantities.
+func NoMoves(directions, quantities int) [][]float64 {
+	out, all := make([][]float64, directions), make([]float64, directions*quantities)
+	for k := range out {
+		out[k], all = all[:quantities:quantities], all[quantities:]
 	}
 	return out
 }
@@ -124,17 +134,21 @@ func (d Derived) From(n int) Derived {
 func StudentT(level, dof float64) float64 {
 	dof = math.Max(1, math.Floor(dof))
 	key := [2]float64{level, dof}
-	if t, ok := quantiles.Load(key); ok {
-		return t.(float64)
+	quantiles.RLock()
+	t, ok := quantiles.known[key]
+	quantiles.RUnlock()
+	if ok {
+		return t
 	}
 	p := 0.5 + level/2
-	var t float64
 	if dof > 1e6 {
 		t = distuv.UnitNormal.Quantile(p)
 	} else {
 		t = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: dof}.Quantile(p)
 	}
-	quantiles.Store(key, t)
+	quantiles.Lock()
+	defer quantiles.Unlock()
+	quantiles.known[key] = t
 	return t
 }
 
@@ -153,6 +167,53 @@ func Joined(a, dofA, b, dofB float64) (sd, dof float64) {
 	return math.Hypot(a, b), JoinedDoF(a, dofA, b, dofB)
 }
 
-// quantiles remembers values of StudentT, which are costly and asked for again
-// and again.
-var quantiles sync.Map // [2]float64 -> float64
+// quantiles remembers values of StudentT by level and degrees of freedom, which are
+// costly and asked for again and again.
+var quantiles = struct {
+	sync.RWMutex
+	known map[[2]float64]float64
+}{known: map[[2]float64]float64{}}
+
+// SquareRoot returns the columns of a matrix L with L L' = cov, leaving out
+// parameters without variance; nil when cov is not positive definite.
+func SquareRoot(cov *mat.SymDense) [][]float64 {
+	var free []int
+	for i := range cov.SymmetricDim() {
+		if cov.At(i, i) > 0 {
+			free = append(free, i)
+		}
+	}
+	if len(free) == 0 {
+		return nil
+	}
+	// Cholesky's factor of the correlations, so that units do not decide what is
+	// singular.
+	n, k := cov.SymmetricDim(), len(free)
+	l := make([]float64, k*k)
+	for a, i := range free {
+		for b, j := range free[:a+1] {
+			v := cov.At(i, j) / math.Sqrt(cov.At(i, i)*cov.At(j, j))
+			for c := range b {
+				v -= l[a*k+c] * l[b*k+c]
+			}
+			switch {
+			case b < a:
+				l[a*k+b] = v / l[b*k+b]
+			case v > 0:
+				l[a*k+a] = math.Sqrt(v)
+			default:
+				return nil
+			}
+		}
+	}
+	root, all := make([][]float64, k), make([]float64, k*n)
+	for b := range root {
+		root[b], all = all[:n:n], all[n:]
+		for a, i := range free {
+			if a >= b {
+				root[b][i] = l[a*k+b] * math.Sqrt(cov.At(i, i))
+			}
+		}
+	}
+	return root
+}

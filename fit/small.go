@@ -44,6 +44,58 @@ func triangularise(a []float64, rows, cols int, b, scratch []float64) {
 	}
 }
 
+// leastPivot is the least share of a column, squared, that may stand out of those
+// before it for the normal equations to be solved: they lose as many digits as that
+// has, of sixteen.
+const leastPivot = 1e-6
+
+// normal stores the upper half of J'J in g, n x n, and J'r in by, of a Jacobian J,
+// len(r) x n and row-major.
+func normal(g, by, jac, r []float64) {
+	n := len(by)
+	clear(g)
+	clear(by)
+	for i, v := range r {
+		row := jac[i*n : (i+1)*n]
+		for a, x := range row {
+			by[a] += x * v
+			to := g[a*n : (a+1)*n]
+			for b := a; b < len(row); b++ {
+				to[b] += x * row[b]
+			}
+		}
+	}
+}
+
+// cholesky replaces the upper half of a, n x n, by the triangle R with R'R = a (Golub
+// and Van Loan, Matrix Computations, algorithm 4.2.1), and b by R'^-1 b. It reports
+// whether all columns stand far enough out of those before them.
+func cholesky(a, b []float64, n int) bool {
+	for k := range n {
+		row := a[k*n : (k+1)*n]
+		whole := row[k]
+		for l := range k {
+			above := a[l*n : (l+1)*n]
+			v := above[k]
+			for j := k; j < n; j++ {
+				row[j] -= v * above[j]
+			}
+			b[k] -= v * b[l]
+		}
+		if !(row[k] > leastPivot*whole) {
+			return false
+		}
+		d := math.Sqrt(row[k])
+		inv := 1 / d
+		row[k] = d
+		for j := k + 1; j < n; j++ {
+			row[j] *= inv
+		}
+		b[k] *= inv
+	}
+	return true
+}
+
 // norm returns the Euclidean length of n values every inc apart: by plain sums,
 // several times as fast as with guards against overflow, which take over where
 // the sum leaves the range.

@@ -180,6 +180,17 @@ func (p Trend) ByCoef(u float64) []float64 {
 	return by
 }
 
+// ByValue returns the derivatives of the quantity at development u by the values.
+func (p Trend) ByValue(u float64) []float64 {
+	out := make([]float64, len(p.y))
+	for k, power := range p.ByCoef(u) {
+		for i, v := range p.by[k] {
+			out[i] += power * v
+		}
+	}
+	return out
+}
+
 // Sloped returns a constant as a line with a slope that the values do not tell.
 func (p Trend) Sloped(slope float64) Trend {
 	p.given = []float64{0, slope}

@@ -14,6 +14,7 @@ import (
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/camera"
 	"sensito/sensito/curve"
 	"sensito/sensito/scene"
@@ -73,6 +74,13 @@ func (b *plate) fit(w vg.Length, o Options) *Figure {
 // setAndDevelop is the answer in one sentence.
 func setAndDevelop(p *scene.Answer, level float64) string {
 	develop := parts.Develop(p.Minutes, level)
+	if a := p.AtIndex; a != nil {
+		index := parts.Number(float64(a.Index))
+		if a.Exposed {
+			return "Film exposed at EI " + index + ": " + develop
+		}
+		return "Expose at EI " + index + " and " + develop
+	}
 	if p.ExposureIndex == nil {
 		return "D" + develop[1:] + "; relative exposures give no exposure index"
 	}
@@ -97,6 +105,8 @@ type plate struct {
 	low, high         float64 // net densities of these
 	veil              float64
 	lift              float64 // density that flare adds to the darkest tone
+	point             float64 // tone on the speed point without flare
+	lost              float64 // stops of the scene below it, where the index is given
 
 	negative, print parts.Ribbon
 	unflared        plotter.XYs
@@ -145,8 +155,12 @@ func newPlate(p *scene.Answer, o *Options) (*plate, error) {
 		Heading: plateHeading(p, o), metered: float64(p.SpeedPoint.Value) + place.ShadowStops*float64(sensito.Stop),
 		darkest: place.Darkest, lightest: place.Lightest, veil: place.Veil,
 		low: float64(p.Ends[0].NetDensity.Value), high: float64(p.Ends[1].NetDensity.Value),
-		from: math.Floor(min(place.Darkest-0.5, scene.LowestTone)), to: math.Ceil(max(place.Lightest+0.5, scene.HighestTone)),
+		point: -place.ShadowStops,
+		from:  math.Floor(min(place.Darkest-0.5, -place.ShadowStops-0.5, scene.LowestTone)), to: math.Ceil(max(place.Lightest+0.5, scene.HighestTone)),
 		scene: "scene: " + inStops(p.Scene.Stops),
+	}
+	if p.AtIndex != nil {
+		b.lost = p.AtIndex.Lost
 	}
 	if m := p.Scene.Metering; m != nil {
 		b.addSpots(*m)
@@ -165,10 +179,17 @@ func (b *plate) addMarks(p *scene.Answer, level float64) {
 	if e := p.ExposureIndex; e != nil {
 		index = "EI " + parts.Interval(*e, level, 0)
 	}
+	if a := p.AtIndex; a != nil {
+		index = parts.Interval(a.SpeedPoint, level, 1) + " stops"
+	}
 	delivers := parts.Interval(*p.Delivered, level, 2)
 	b.marks = []plateMark{
 		{b.speedPoint.XY, parts.Note{"speed point", index}, "Dot with whisker: speed point, " + index + ".", false},
 		{plotter.XY{X: b.at(b.darkest) - besideDarkest, Y: (b.low + b.high) / 2}, parts.Note{"density range", delivers}, "Bar on the left: density range " + delivers + ".", false},
+	}
+	if b.lost > 0 {
+		by := answers.Stops(b.lost)
+		b.marks = append(b.marks, plateMark{plotter.XY{X: b.at(b.darkest + b.lost/2), Y: b.high}, parts.Note{"under the speed point:", by + " lost"}, "Grey: under the speed point, " + by + " lost.", false})
 	}
 	if len(b.unflared) > 0 {
 		by := parts.Fixed(b.lift, 2)
@@ -181,7 +202,9 @@ func (b *plate) addMarks(p *scene.Answer, level float64) {
 func plateHeading(p *scene.Answer, o *Options) parts.Heading {
 	h := figure.Cautioned(o.Headed(setAndDevelop(p, o.Confidence), p.Family.Trial), p.Today)
 	text := "A scene of " + inStops(p.Scene.Stops) + ", for " + p.Scene.AimText()
-	if e := p.ExposureIndex; e != nil {
+	if a := p.AtIndex; a != nil {
+		text += "; " + keptText(a)
+	} else if e := p.ExposureIndex; e != nil {
 		text += "; EI " + parts.Interval(*e, o.Confidence, 0)
 	}
 	h.Sub += "\n" + text
@@ -190,6 +213,12 @@ func plateHeading(p *scene.Answer, o *Options) parts.Heading {
 	h.Foot = "Stops count from the metered tone, zone V. Dots: whole stops of the scene. Upper patches: the scene; lower: how dark each tone looks, with its density. Bands and intervals: " +
 		parts.Percent(o.Confidence) + ". Long dashes: beyond the steps.\n" + strings.TrimSpace(h.Foot)
 	return h
+}
+
+// keptText says what is kept of the answer at the film's own index.
+func keptText(a *scene.AtIndex) string {
+	kept := map[scene.Kept]string{scene.KeepHighlight: "lightest tone", scene.KeepMetered: "metered tone", scene.KeepRange: "density range"}[a.Keep]
+	return fmt.Sprintf("%s kept at %s, as by %s at EI %s", kept, parts.Fixed(float64(a.Density), 2), parts.Planned(a.Normal.Minutes.Value), parts.Fixed(float64(a.Normal.ExposureIndex.Value), 0))
 }
 
 // addSpots places spot readings: the shadow on its zone, the highlight where it
@@ -329,6 +358,9 @@ func (b *plate) Numbers() []figure.Series {
 	}
 	ends := figure.Series{Name: "ends of the scene", X: x, Y: net, Values: figure.Plain(plotter.XYs{{X: b.at(b.darkest), Y: b.low}, {X: b.at(b.lightest), Y: b.high}})}
 	out = append(out, ends, figure.Series{Name: "speed point (interval along x)", X: x, Y: net, Values: []figure.Value{{XY: b.speedPoint.XY, Low: b.speedPoint.Low, High: b.speedPoint.High}}})
+	if b.lost > 0 {
+		out = append(out, figure.Series{Name: "under the speed point", X: x, Values: figure.Plain(plotter.XYs{{X: b.at(b.darkest), Y: math.NaN()}, {X: b.at(b.darkest + b.lost), Y: math.NaN()}})})
+	}
 	for _, s := range b.spots {
 		out = append(out, figure.Series{Name: strings.TrimSpace(s.name), X: x, Values: figure.Plain(plotter.XYs{{X: b.at(s.stops), Y: math.NaN()}})})
 	}

@@ -69,7 +69,7 @@ func (b *plate) scale(w vg.Length) {
 	x, y := &b.plot.X, &b.plot.Y
 	if w < narrowPlate {
 		const beside = 0.9 // stops
-		b.from, b.to = b.darkest-beside, b.lightest+beside
+		b.from, b.to = min(b.darkest, b.point)-beside, b.lightest+beside
 		for _, s := range b.spots {
 			b.to = max(b.to, s.stops+beside)
 		}
@@ -123,8 +123,13 @@ func (b *plate) x(c draw.Canvas, stops float64) vg.Length {
 	return parts.Place(c, b.plot, plotter.XY{X: b.at(stops)}).X
 }
 
-// drawGround draws lines at whole stops and the ends of the scene.
+// drawGround draws what of the scene lies under the speed point, lines at whole stops and
+// the ends of the scene.
 func (b *plate) drawGround(c draw.Canvas) {
+	if b.lost > 0 {
+		left, right := b.x(c, b.darkest), b.x(c, b.darkest+b.lost)
+		c.FillPolygon(parts.MarkGrey, []vg.Point{{X: left, Y: c.Min.Y}, {X: right, Y: c.Min.Y}, {X: right, Y: c.Max.Y}, {X: left, Y: c.Max.Y}})
+	}
 	for s := math.Ceil(b.from); s <= b.to; s++ {
 		x := b.x(c, s)
 		c.StrokeLine2(parts.Line(0.5, parts.GridGrey), x, c.Min.Y, x, c.Max.Y)

@@ -161,3 +161,25 @@ func TestSceneIsReadable(t *testing.T) {
 	_, err = Scene(one, Options{Confidence: 2})
 	assert.ErrorContains(t, err, "confidence")
 }
+
+// At an index that is given what lies under the speed point is shaded, and the speed point
+// lies where the index lays it.
+func TestSceneAtAGivenIndex(t *testing.T) {
+	f := plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))
+	for _, width := range []vg.Length{0, 84 * vg.Millimeter} {
+		p, err := scene.ForIndex(f, scene.Scene{Stops: 7}, scene.Given{Index: 160})
+		require.NoError(t, err)
+		fig, b := plateOf(t, p, Options{Width: width})
+		plottest.RequireReadable(t, fig)
+		assert.InDelta(t, math.Log10(8.125/160), b.metered, 1e-9)
+		assert.InDelta(t, p.AtIndex.Lost, b.lost, 0)
+		assert.InDelta(t, b.speedPoint.X, b.at(b.darkest+b.lost), 1e-9)
+		assert.Greater(t, b.lost, 0.8)
+	}
+	over, err := scene.ForIndex(f, scene.Scene{Stops: 7}, scene.Given{Index: 25, Exposed: true, Keep: scene.KeepRange})
+	require.NoError(t, err)
+	fig, b := plateOf(t, over, Options{})
+	plottest.RequireReadable(t, fig)
+	assert.Zero(t, b.lost)
+	assert.Less(t, b.from, b.point)
+}

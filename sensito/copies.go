@@ -17,6 +17,9 @@ func (s *Strip) CopyOf() int { return s.copyOf }
 
 // markCopies notes which strips are copies of earlier ones.
 func markCopies(strips []*Strip) {
+	if len(strips) < 2 {
+		return
+	}
 	byReadings := map[string][]*Strip{}
 	for _, s := range strips {
 		if s == nil || !s.begun() {

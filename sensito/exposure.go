@@ -210,7 +210,7 @@ func checkWedge(f *check.Faults, key string, wedge []Density) {
 		return
 	}
 	for i, d := range wedge {
-		f.Within(fmt.Sprintf("%s[%d]", key, i+1), float64(d), 0, maxWedgeDensity, "")
+		f.WithinAt(key, i, float64(d), 0, maxWedgeDensity, "")
 	}
 	if i := turn(wedge); i > 0 {
 		f.Add(fmt.Sprintf("%s[%d]", key, i+1),
@@ -275,7 +275,7 @@ func NewCamera(index Speed, stops []float64, meter MeterConstants) (Exposures, e
 	f.Within("exposure.meter_index", float64(index), 0.01, 1e6, "")
 	checkCount(&f, "exposure.stops", len(stops))
 	for i, n := range stops {
-		f.Within(fmt.Sprintf("exposure.stops[%d]", i+1), n, -20, 20, " stops")
+		f.WithinAt("exposure.stops", i, n, -20, 20, " stops")
 	}
 	checkMeter(&f, meter)
 	if err := f.Err(); err != nil {
@@ -295,7 +295,7 @@ func NewRelative(logH []LogExposure) (Exposures, error) {
 	var f check.Faults
 	checkCount(&f, "exposure.log_h", len(logH))
 	for i, h := range logH {
-		f.Within(fmt.Sprintf("exposure.log_h[%d]", i+1), float64(h), -20, 20, "")
+		f.WithinAt("exposure.log_h", i, float64(h), -20, 20, "")
 	}
 	if err := f.Err(); err != nil {
 		return Exposures{}, err

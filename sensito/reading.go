@@ -206,10 +206,15 @@ func (r Reading) open() float64 {
 	return sum / float64(len(r.OpenEV))
 }
 
-// third returns a number that is written for a third, 9.3 for 9 1/3, as it is meant.
+// third returns a number that is written for a third, 9.3 for 9 1/3, as it is meant. What
+// can be read stays so: beside a bare light of 8.97 EV 8.96 is not 9.
 func (r Reading) third(v float64) float64 {
 	const written = 0.04 // from 0.3 to 1/3, and a little
-	if at := math.Round(3*v) / 3; math.Abs(3*r.readsTo()-1) < 0.01 && math.Abs(v-at) < written {
+	if math.Abs(3*r.readsTo()-1) >= 0.01 {
+		return v
+	}
+	lowest, highest := r.limits()
+	if at := math.Round(3*v) / 3; math.Abs(v-at) < written && at >= float64(lowest) && at <= float64(highest) {
 		return at
 	}
 	return v
@@ -330,15 +335,18 @@ func (r Reading) AlikeSD() (scale float64, offset Density) {
 }
 
 // Words returns a density as it was read: 1.18, 8.4 EV, tablet step 7.5.
-func (r Reading) Words(d Density) string {
-	text := strconv.FormatFloat(math.Round(100*float64(r.AsRead(d)))/100, 'f', -1, 64)
+func (r Reading) Words(d Density) string { return r.Written(r.AsRead(d)) }
+
+// Written returns a reading, in its unit, in words: 1.18, 8.4 EV, tablet step 7.5.
+func (r Reading) Written(v Density) string {
+	text := strconv.FormatFloat(math.Round(100*float64(v))/100, 'f', -1, 64)
 	switch r.Unit {
 	case UnitEV:
 		return text + " EV"
 	case UnitStep:
 		return "tablet step " + text
 	}
-	return fmt.Sprintf("%.2f", float64(d))
+	return fmt.Sprintf("%.2f", float64(v))
 }
 
 // How says in words how the strips were read, "" for a densitometer alone.

@@ -57,6 +57,10 @@ func TestThirdsOfAStop(t *testing.T) {
 		assert.InDelta(t, (12.3-meant)*0.30103, float64(thirds.Density(written)), 1e-5, "%v", written)
 		assert.InDelta(t, (12.3-float64(written))*0.30103, float64(byMeter.Density(written)), 1e-5, "%v", written)
 	}
+	assert.Zero(t, thirds.Density(12.3), "no brighter than the bare light, so that it can be read")
+	require.NoError(t, thirds.CheckReading(12.3))
+	assert.Equal(t, []string{"12.3 EV", "9.67 EV", "tablet step 7.5", "1.10"}, []string{
+		thirds.Written(12.3), thirds.Written(9.667), byEye.Written(7.5), sensito.Reading{}.Written(1.1)})
 }
 
 // What one reading is sure to: the repeatability and the rounding of its unit, in density.

@@ -280,6 +280,7 @@ var sentences = map[string]string{
 	"strip_left_out/4":     "%d of %d strips do not reach from their speed point over the %.2f log H of this scene",
 	"other_paper":          "within the tested times %s",
 	"zero_on_base/3":       "the densitometer was zeroed on the base, so the density for the scan is above it: take the density of the base off what the scanner bears",
+	"other_index":          "within the tested times EI %s is the highest that keeps that tone, at %s",
 	"open_interval":        "the strips do not exclude that the aim is out of reach, so the time has no upper limit: develop a strip for longer",
 	"extrapolated/7":       "%s lies outside the tested times of %s to %s",
 	"scan_fog":             "base plus fog has changed by %+.2f since the trial, so the densest tone of the scan gets about %.2f, not %.2f",

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"math/rand/v2"
@@ -10,6 +11,9 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+	"sensito/sensito/notebook"
 )
 
 // BenchmarkCurveCommand measures the whole command over many files, from
@@ -35,6 +39,45 @@ func BenchmarkCurveCommand(b *testing.B) {
 				b.ReportMetric(float64(strips)/b.Elapsed().Seconds(), "strips/s")
 			})
 		}
+	}
+}
+
+// BenchmarkOneStrip measures the whole command over files of one strip each, from
+// reading to JSON: of the toe-and-line film, of one with a shoulder, and of the first
+// with a reading that is 0.2 too high. Those should cost about the same.
+func BenchmarkOneStrip(b *testing.B) {
+	for _, c := range []struct {
+		name, trial string
+		slip        sensito.Density
+	}{{"clean", demoMain, 0}, {"shoulder", demoShoulder, 0}, {"slip", demoMain, 0.2}} {
+		b.Run("strip="+c.name, func(b *testing.B) {
+			data, err := demoFiles.ReadFile("demo/" + c.trial)
+			require.NoError(b, err)
+			trial, err := notebook.Read(c.trial, bytes.NewReader(data))
+			require.NoError(b, err)
+			dir := b.TempDir()
+			args := []string{"curve", "--json"}
+			spec := trial.Spec()
+			for i, strip := range spec.Strips {
+				strip.Density[len(strip.Density)/3] += c.slip
+				one := spec
+				one.Strips = []sensito.StripSpec{strip}
+				t, err := sensito.NewTrial(one)
+				require.NoError(b, err)
+				for k := range 20 {
+					path := filepath.Join(dir, fmt.Sprintf("%d-%d.toml", i, k))
+					require.NoError(b, os.WriteFile(path, notebook.Format(t), 0o600))
+					args = append(args, path)
+				}
+			}
+			files := len(args) - 2
+			b.ReportAllocs()
+			for b.Loop() {
+				require.Zero(b, run(args, nil, io.Discard, io.Discard))
+			}
+			b.ReportMetric(float64(b.Elapsed().Microseconds())/float64(b.N*files), "us/strip")
+			b.ReportMetric(float64(files), "strips/op")
+		})
 	}
 }
 

@@ -17,6 +17,7 @@ import (
 	"sensito/sensito/darkroom"
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/table"
+	"sensito/sensito/scene"
 )
 
 // A place is where a value stands on a command line: a flag of a command, of any
@@ -69,6 +70,7 @@ func offers() map[place]complete.Func {
 		{"", "from"}:            complete.AnyFile,
 		{"", "grade"}:           complete.Grades("paper", grades...),
 		{"", "into"}:            film,
+		{"", "keep"}:            complete.Words(scene.AllKept...),
 		{"", "kind"}:            complete.Words(sensito.Kinds...),
 		{"", "output"}:          complete.Endings("csv", "txt", "json", "toml"),
 		{"", "paper"}:           complete.Files(notebook.PaperKind),

@@ -244,13 +244,12 @@ func TestEnterInterruptedWhileSaving(t *testing.T) {
 func TestFormTerminated(t *testing.T) {
 	t.Parallel()
 	for _, plain := range []string{"--plain=false", "--plain"} {
-		dir := t.TempDir()
-		s := sit(t, dir, "enter", "tern.toml", plain)
-		s.shown("Film")
+		s, path := importing(t, numberedTable, plain)
+		s.shown("development times in minutes or the numbers of the strips")
 		require.NoError(t, s.cmd.Process.Signal(syscall.SIGTERM))
 		require.EqualError(t, <-s.ended, "exit status 143")
 		assert.Contains(t, s.shows(), "sensito: interrupted; nothing was written")
-		assert.NoFileExists(t, filepath.Join(dir, "tern.toml"))
+		assert.NoFileExists(t, path)
 	}
 }
 

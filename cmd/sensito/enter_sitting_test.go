@@ -132,6 +132,13 @@ func (s *sitting) types(prompt, keys string) {
 	require.NoError(s.t, err)
 }
 
+// line types a line, which ends with Enter, once the last line of the screen holds a
+// text.
+func (s *sitting) line(prompt, text string) {
+	s.t.Helper()
+	s.types(prompt, text+enterKey)
+}
+
 // leaves waits for the end of the command, which must succeed.
 func (s *sitting) leaves() {
 	s.t.Helper()

@@ -41,6 +41,8 @@ var zeroLines = map[string]string{
 	"flare --hollow":         "flare larkfield-brinewater.toml --field 1.4 --minutes 6:00",
 	"flare --field":          "flare larkfield-brinewater.toml --hollow 0.3 --minutes 6:00",
 	"flare":                  "flare larkfield-brinewater.toml --hollow 0.3 --field 1.4 --minutes 6:00",
+	"speed --meter-index":    "speed --first-frame -4.5",
+	"speed":                  "speed --meter-index 400 --first-frame -4.5",
 	"enter":                  "enter larkfield-camera.toml",
 	"ls":                     "ls",
 	"log":                    "log",
@@ -53,8 +55,8 @@ var zeroLines = map[string]string{
 var zeroAims = []string{"density-range", "shadow-stops", "scan", "callier", "strips", "confidence", "q10", "q10-sd"}
 
 // zeroValues are flags of which 0 is a value: a wedge without density, a film
-// without fog, no readings of base plus fog (enter_order.txt).
-var zeroValues = []string{"wedge-first", "base-fog", "fog"}
+// without fog, no readings of base plus fog (enter_order.txt), the frame that was metered.
+var zeroValues = []string{"wedge-first", "base-fog", "fog", "first-frame"}
 
 // A number that is given as 0 is a value like any other: it is refused by its
 // limits, never taken for one that was not given.

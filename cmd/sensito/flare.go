@@ -5,8 +5,8 @@ import (
 
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
+	"sensito/sensito/cameratest"
 	"sensito/sensito/report"
-	"sensito/sensito/scene"
 )
 
 // flareOptions are the flags of flare.
@@ -53,7 +53,7 @@ func (s streams) flare(o *flareOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	test := scene.VeilTest{Minutes: minutes, Hollow: sensito.Density(o.hollow), Field: sensito.Density(o.field)}
+	test := cameratest.VeilTest{Minutes: minutes, Hollow: sensito.Density(o.hollow), Field: sensito.Density(o.field)}
 	if o.given("base-fog") {
 		test.BaseFog = new(sensito.Density(o.baseFog))
 	}
@@ -64,7 +64,7 @@ func (s streams) flare(o *flareOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	m, err := scene.MeasureVeil(f, test)
+	m, err := cameratest.MeasureVeil(f, test)
 	if err != nil {
 		return err
 	}

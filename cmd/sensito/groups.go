@@ -24,9 +24,10 @@ type flagGroup struct {
 var ownGroups = map[string][]flagGroup{
 	"enter": {
 		{"The strip", []string{"minutes", "grade", "strip"}},
-		{"Keying in", []string{"fog", "plain", "strict", "undo"}},
+		{"Other files", []string{"what", "frame", "step", "before"}},
+		{"Keying in", []string{"fog", "no-expect", "plain", "strict", "delete", "undo"}},
 		{"An instrument", []string{"from", "baud", "bits", "parity", "stop-bits", "pattern", "terminator"}},
-		{"A new trial", []string{"film", "speed", "developer", "temperature", "agitation", "zero", "repeatability"}},
+		{"A new trial", []string{"film", "paper", "speed", "developer", "temperature", "agitation", "zero", "repeatability"}},
 		{"How it was exposed", []string{"way", "wedge-count", "wedge-first", "wedge-step", "lux", "seconds", "meter-index", "stops", "step-stops"}},
 	},
 	"log":     {{"Which developments", []string{"film", "developer", "last"}}},
@@ -46,6 +47,7 @@ var ownGroups = map[string][]flagGroup{
 		{"The answer wanted", []string{"wanted", "within", "strips"}},
 		{"A first test", []string{"film", "speed", "minutes", "developer", "temperature", "agitation", "skeleton"}},
 	},
+	"speed":  {{"The frames", []string{"meter-index", "first-frame", "step-stops"}}},
 	"flare":  {{"The test negative", []string{"minutes", "hollow", "field", "base-fog"}}},
 	"export": {{"What to export", []string{"what", "as", "output", "force", "points"}}},
 }
@@ -60,6 +62,7 @@ var flagGroups = []flagGroup{
 	{"The comparison", []string{"gradient", "separate-exposures", "figure"}},
 	{"The charts", []string{"trial", "baseline", "rules", "chart"}},
 	{"The scene", []string{"range", "shadow", "highlight", "meter-index", "roll"}},
+	{"An index of your own", []string{"index", "exposed-at", "keep"}},
 	{"The exposure of a spot-metered scene", []string{"aperture", "time", "filter", "extension", "focal"}},
 	{"What the negative is to suit", []string{"paper", "grade", "density-range", "scan", "enlarger", "callier"}},
 	{"Flare and placement", []string{"flare", "shadow-stops"}},
@@ -105,7 +108,7 @@ func grouped(cmd *cobra.Command) []manual.Group {
 // commandGroups are the headings under which help lists the commands, in the order
 // of the job.
 var commandGroups = []flagGroup{
-	{"To begin", []string{"demo", "plan", "enter", "import", "ls"}},
+	{"To begin", []string{"demo", "plan", "speed", "enter", "import", "ls"}},
 	{"What your film does", []string{"curve", "family", "compare", "control"}},
 	{"The answer", []string{"scene", "card", "tone", "paper", "flare"}},
 	{"At the sink", []string{"sheet", "mix", "log"}},

@@ -19,31 +19,41 @@ func inOrder[I, R any](items []I, work func(item I) (R, error), take func(i int,
 		err   error
 		crash *console.Crash
 	}
-	workers := runtime.GOMAXPROCS(0)
-	pending := make(chan chan result, 2*workers) // in order, each filled when its work is done
-	slots := make(chan struct{}, workers)
+	type job struct {
+		item I
+		done chan result // filled when its work is done
+	}
+	attempt := func(item I) (res result) {
+		defer func() {
+			if v := recover(); v != nil {
+				res.crash = console.CrashOf(v)
+			}
+		}()
+		res.r, res.err = work(item)
+		return res
+	}
+	workers := min(runtime.GOMAXPROCS(0), len(items))
+	pending := make(chan chan result, 2*workers) // in order
+	jobs := make(chan job)
 	stop := make(chan struct{})
+	for range workers {
+		go func() {
+			for j := range jobs {
+				j.done <- attempt(j.item)
+			}
+		}()
+	}
 	go func() {
 		defer close(pending)
+		defer close(jobs)
 		for _, item := range items {
-			done := make(chan result, 1)
+			j := job{item, make(chan result, 1)}
 			select {
-			case pending <- done:
+			case pending <- j.done:
 			case <-stop:
 				return
 			}
-			slots <- struct{}{}
-			go func() {
-				var res result
-				defer func() {
-					if v := recover(); v != nil {
-						res.crash = console.CrashOf(v)
-					}
-					<-slots
-					done <- res
-				}()
-				res.r, res.err = work(item)
-			}()
+			jobs <- j
 		}
 	}()
 	defer close(stop)

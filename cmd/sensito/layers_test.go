@@ -22,20 +22,23 @@ sensito/internal/decimal: sensito/internal/lazy
 sensito/internal/check: sensito/printable
 sensito/control/chart:
 sensito: fit sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check
+sensito/curve/internal/sidebyside:
+sensito/curve/internal/sigmoid:
 sensito/curve/internal/tape: sensito
 sensito/curve/internal/alike: fit/joint sensito
-sensito/curve: fit fit/joint sensito/internal/check sensito sensito/curve/internal/tape sensito/curve/internal/alike
+sensito/curve: fit fit/joint sensito/internal/check sensito sensito/curve/internal/sidebyside sensito/curve/internal/sigmoid sensito/curve/internal/tape sensito/curve/internal/alike
 sensito/curve/tabulated: fit sensito/internal/check sensito sensito/curve
 sensito/camera: fit sensito/internal/lazy sensito/internal/decimal sensito
 sensito/development: fit sensito/internal/check sensito sensito/curve sensito/curve/tabulated sensito/camera
 sensito/control: fit sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito/control/chart sensito sensito/curve sensito/development
 sensito/scene: fit sensito/internal/check sensito sensito/curve sensito/camera sensito/development sensito/control
+sensito/cameratest: fit sensito/internal/check sensito sensito/curve sensito/camera sensito/development
 sensito/compare: fit sensito sensito/curve sensito/camera sensito/development sensito/scene
 sensito/testplan: fit sensito/printable sensito/internal/check sensito sensito/curve sensito/development sensito/scene
 sensito/darkroom: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito sensito/development sensito/scene
 sensito/listing: sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene
 sensito/logbook: sensito/printable sensito sensito/control
-sensito/entry: sensito/printable sensito sensito/curve
+sensito/entry: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito sensito/curve
 sensito/internal/simulated: fit sensito
 sensito/internal/blind: sensito sensito/curve sensito/development sensito/internal/simulated
 sensito/notebook/internal/grammar: sensito/printable sensito/internal/lazy sensito
@@ -44,8 +47,9 @@ sensito/notebook/store: sensito/notebook/internal/grammar
 sensito/notebook: sensito/printable sensito/internal/lazy sensito sensito/camera sensito/control sensito/scene sensito/testplan sensito/darkroom sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
-sensito/answers: sensito/printable sensito/control/chart sensito sensito/control sensito/compare
-sensito/report: sensito/answers fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook
+sensito/answers: sensito/printable sensito/control/chart sensito sensito/camera sensito/control sensito/scene sensito/compare
+sensito/report/internal/page: sensito/printable sensito
+sensito/report: sensito/report/internal/page sensito/answers fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/cameratest sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook
 plot/internal/canvas: sensito/printable
 plot/internal/parts: plot/internal/canvas sensito/printable sensito
 plot/internal/figure: plot/internal/canvas plot/internal/parts sensito/printable sensito sensito/scene
@@ -56,10 +60,12 @@ plot: sensito/answers plot/internal/parts plot/internal/figure plot/internal/str
 cmd/sensito/internal/console: sensito/printable sensito sensito/notebook/store sensito/notebook
 cmd/sensito/internal/topics: sensito/report
 cmd/sensito/internal/instrument: sensito/notebook/table cmd/sensito/internal/console
-cmd/sensito/internal/enter: sensito/printable sensito sensito/curve sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument
+cmd/sensito/internal/told: sensito/printable sensito sensito/curve sensito/notebook
+cmd/sensito/internal/typed: sensito sensito/entry cmd/sensito/internal/told
+cmd/sensito/internal/enter: sensito/printable sensito sensito/camera sensito/control sensito/scene sensito/darkroom sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument cmd/sensito/internal/told cmd/sensito/internal/typed
 cmd/sensito/internal/manual:
 cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
-cmd/sensito: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/complete cmd/sensito/internal/manual
+cmd/sensito: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/cameratest sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/complete cmd/sensito/internal/manual
 `
 
 // outside says which other modules the numerics and the domain may import, ""
@@ -78,6 +84,7 @@ var outside = map[string]string{
 	"sensito/development":      "",
 	"sensito/control":          "gonum.org/v1/gonum/",
 	"sensito/scene":            "",
+	"sensito/cameratest":       "",
 	"sensito/compare":          "gonum.org/v1/gonum/",
 	"sensito/testplan":         "gonum.org/v1/gonum/",
 	"sensito/answers":          "",

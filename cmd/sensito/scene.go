@@ -26,6 +26,10 @@ type sceneOptions struct {
 	aperture, time   string
 	filters          []string
 	extension, focal float64
+
+	ownIndex  float64 // of the photographer's choice
+	exposedAt float64
+	keep      string
 }
 
 func newSceneCmd(s streams) *cobra.Command {
@@ -51,13 +55,21 @@ or shadow and highlight.
 With a control log it says how far the process of today is from the trial's, and
 with --correct gives time and index for that process. With --at, --agitation or
 --dilution the time is for those conditions, and that of the trial is told
-beside it.`,
+beside it.
+
+With --index the index is yours, as for a push, and with --exposed-at the film has
+been exposed at it. The time then keeps the lightest tone at the net density that
+it has in the answer without, or with --keep the metered tone, or the density range
+of the scene. The answer says which shadows fall below the speed point and which
+grade prints it.`,
 		Example: `  sensito scene larkfield-brinewater.toml --range 7
   sensito scene larkfield-brinewater.toml --range 9 --density-range 1.25 --flare veil=0.01
   sensito scene larkfield-brinewater.toml --range 7 --paper slate.toml --grade 2
   sensito scene larkfield-brinewater.toml --shadow 8@III --highlight 13@VIII --aperture 16 --filter 2x
   sensito scene larkfield-brinewater.toml --roll harbour.csv --plot roll.svg
   sensito scene larkfield-brinewater.toml --range 7 --control control.toml --correct
+  sensito scene larkfield-brinewater.toml --range 7 --index 160
+  sensito scene larkfield-brinewater.toml --range 7 --exposed-at 40 --keep range
   sensito scene larkfield-brinewater.toml --range 7 --at 22.5
   sensito scene larkfield-brinewater.toml --range 7 --at 70F --ends-at 75F --agitation intermittent`,
 		Args: console.OneTrial,
@@ -71,6 +83,9 @@ beside it.`,
 	f.StringArrayVar(&o.filters, "filter", nil, "factor of a filter `F`, 2x or +1 stop; may be repeated")
 	f.Float64Var(&o.extension, "extension", 0, "from lens to film, in `MM`, with --focal: bellows factor")
 	f.Float64Var(&o.focal, "focal", 0, "focal length of the lens in `MM`")
+	f.Float64Var(&o.ownIndex, "index", 0, "expose at an `INDEX` of your own: a push, or more exposure than needed")
+	f.Float64Var(&o.exposedAt, "exposed-at", 0, "the film has been exposed at an `INDEX`")
+	f.StringVar(&o.keep, "keep", string(scene.KeepHighlight), "`WHAT` stays as it is without: highlight or metered (the density of that tone), or range")
 	return cmd
 }
 
@@ -90,6 +105,9 @@ func (o *sceneOptions) registerScene(cmd *cobra.Command) {
 
 func (s streams) scene(o *sceneOptions, path string) error {
 	if err := o.sense(path); err != nil {
+		return err
+	}
+	if err := o.senseIndex(); err != nil {
 		return err
 	}
 	if err := o.today.sense(path, o.paper, o.roll); err != nil {
@@ -118,7 +136,11 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	p, err := scene.For(f, aimed)
+	ask := func() (*scene.Answer, error) { return scene.For(f, aimed) }
+	if given := o.givenIndex(); given != nil {
+		ask = func() (*scene.Answer, error) { return scene.ForIndex(f, aimed, *given) }
+	}
+	p, err := ask()
 	if err != nil {
 		return err
 	}
@@ -135,6 +157,39 @@ func (s streams) scene(o *sceneOptions, path string) error {
 	return s.finish(&o.options, r, func() (*plot.Figure, error) {
 		return plot.Scene(p, o.drawn)
 	})
+}
+
+// givenIndex returns the index that is given, nil for none.
+func (o *sceneOptions) givenIndex() *scene.Given {
+	switch {
+	case o.given("index"):
+		return &scene.Given{Index: sensito.Speed(o.ownIndex), Keep: scene.Kept(o.keep)}
+	case o.given("exposed-at"):
+		return &scene.Given{Index: sensito.Speed(o.exposedAt), Exposed: true, Keep: scene.Kept(o.keep)}
+	}
+	return nil
+}
+
+// senseIndex returns a usage error for flags of an index that is given which do not go
+// together, or are outside their limits.
+func (o *sceneOptions) senseIndex() error {
+	given := o.givenIndex()
+	switch {
+	case given == nil && o.given("keep"):
+		return console.Usagef("--keep goes with --index or --exposed-at")
+	case given == nil:
+		return nil
+	case o.given("index") && o.given("exposed-at"):
+		return console.Usagef("--index and --exposed-at exclude each other: give one of them")
+	case o.given("roll"):
+		return console.Usagef("--index and --exposed-at ask for one scene, since the frames of a roll do not keep one tone alike: leave out --roll and give the --range of a typical frame")
+	case given.Exposed && (o.given("aperture") || o.given("time")):
+		return console.Usagef("--exposed-at is of film that has been exposed: leave out --aperture and --time")
+	}
+	if err := given.Check(); err != nil {
+		return console.Usage(err)
+	}
+	return nil
 }
 
 // roll finds one development time for the scenes of a file.

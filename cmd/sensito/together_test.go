@@ -219,7 +219,7 @@ func TestEditorOfAnOldVersion(t *testing.T) {
 			old = textOf(t, path)
 		}
 		fmt.Fprintln(typed, sharedReadings[1])
-		wait("1.50, 1.20, nan")
+		wait("1.50, 1.20,  nan")
 		put(t, path, strings.Replace(old, "by hand", "by many hands", 1))
 		for _, reading := range sharedReadings[2:] {
 			fmt.Fprintln(typed, reading)
@@ -237,7 +237,7 @@ func TestEditorOfAnOldVersion(t *testing.T) {
 // what must not be replaced; a file that enter or import adds to is not replaced.
 func TestOneWayInAndOut(t *testing.T) {
 	through := regexp.MustCompile(`(notebook|store|table)\.(Open|\w*File)\(`)
-	way, created := filepath.Join("internal", "console", "files.go"), filepath.Join("internal", "enter", "strip.go")
+	way, created := filepath.Join("internal", "console", "files.go"), filepath.Join("internal", "enter", "kept.go")
 	read := 0
 	require.NoError(t, filepath.WalkDir(".", func(file string, _ fs.DirEntry, err error) error {
 		if err != nil || filepath.Ext(file) != ".go" || strings.HasSuffix(file, "_test.go") || file == way {

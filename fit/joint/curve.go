@@ -18,35 +18,21 @@ type Curve struct {
 	Alike  []int // how many of these, the last but those of scale and offset, come of each kind of error that readings have alike
 
 	first, step float64
-	line
-	moves []line
-}
-
-// line is a curve or a change of one on the grid.
-type line struct {
-	at   []point
-	base float64
+	at          []point // on the grid
+	base        float64
+	moves       []point   // of each place of the grid, by direction
+	baseMoves   []float64 // by direction
 }
 
 type point struct{ y, slope float64 }
 
-// times returns the line with every value multiplied.
-func (l line) times(by float64) line {
-	out := line{at: make([]point, len(l.at)), base: by * l.base}
-	for g, p := range l.at {
-		out.at[g] = point{by * p.y, by * p.slope}
-	}
-	return out
-}
-
-// of returns the value of a line and its slope.
-func (w hermite) of(l line) (y, slope float64) {
-	a, b := l.at[w.at], l.at[w.at+1]
+// of returns the value of a curve and its slope between two places of the grid.
+func (w hermite) of(a, b point) (y, slope float64) {
 	return w.y0*a.y + w.y1*b.y + w.d0*a.slope + w.d1*b.slope, w.s0*a.y + w.s1*b.y + w.t0*a.slope + w.t1*b.slope
 }
 
 // Directions returns how many directions of the error there are.
-func (c *Curve) Directions() int { return len(c.moves) }
+func (c *Curve) Directions() int { return len(c.baseMoves) }
 
 // Part is a way along one direction of the error, in standard deviations.
 type Part struct {
@@ -72,9 +58,10 @@ func (c *Curve) AtSlope(x float64, along []Part) (y, slope float64) {
 		return x, x
 	}
 	w, beyond := c.between(x)
-	y, slope = w.of(c.line)
+	y, slope = w.of(c.at[w.at], c.at[w.at+1])
+	here, next := c.movesAt(w)
 	for _, p := range along {
-		more, steeper := w.of(c.moves[p.Direction])
+		more, steeper := w.of(here[p.Direction], next[p.Direction])
 		y += p.By * more
 		slope += p.By * steeper
 	}
@@ -91,23 +78,39 @@ func (c *Curve) between(x float64) (w hermite, beyond float64) {
 }
 
 // Moves gives each direction of the error with how it moves density and slope at a log
-// exposure.
+// exposure, NaN at none.
 func (c *Curve) Moves(x float64, give func(direction int, y, slope float64)) {
+	if math.IsNaN(x) {
+		for k := range c.baseMoves {
+			give(k, x, x)
+		}
+		return
+	}
 	w, beyond := c.between(x)
-	for k, m := range c.moves {
-		y, slope := w.of(m)
+	here, next := c.movesAt(w)
+	for k := range here {
+		y, slope := w.of(here[k], next[k])
 		give(k, y+beyond*slope, slope)
 	}
+}
+
+// movesAt returns how the places of the grid move that weights are for, by direction.
+func (c *Curve) movesAt(w hermite) (here, next []point) {
+	n := len(c.baseMoves)
+	return c.moves[w.at*n : (w.at+1)*n], c.moves[(w.at+1)*n : (w.at+2)*n]
 }
 
 // Base returns the density of the base, as AtSlope.
 func (c *Curve) Base(along []Part) float64 {
 	b := c.base
 	for _, p := range along {
-		b += p.By * c.moves[p.Direction].base
+		b += p.By * c.baseMoves[p.Direction]
 	}
 	return b
 }
+
+// BaseMove returns how the density of the base moves along a direction of the error.
+func (c *Curve) BaseMove(direction int) float64 { return c.baseMoves[direction] }
 
 // Curves returns the curve of each strip; the errors are multiplied by wider. All
 // values may be off alike, by a share of each of standard deviation scale, and by one
@@ -122,10 +125,10 @@ func (f *Fit) Curves(wider, scale, offset float64) ([]*Curve, error) {
 	_, n := root.Dims()
 	c := f.common(f.p)
 	// How the logarithm of the slope moves on the grid along each shared direction, a
-	// row each: in what all strips share, and in each departure that grows.
+	// column each: in what all strips share, and in each departure that grows.
 	moved := func(basis []float64, width, from int) *mat.Dense {
 		var out mat.Dense
-		out.Mul(root.Slice(from, from+width, 0, n).T(), mat.NewDense(f.grid, width, basis).T())
+		out.Mul(mat.NewDense(f.grid, width, basis), root.Slice(from, from+width, 0, n))
 		return &out
 	}
 	all := moved(f.d, f.nd, f.iD)
@@ -136,44 +139,26 @@ func (f *Fit) Curves(wider, scale, offset float64) ([]*Curve, error) {
 	}
 	along := mat.DenseCopyOf(root.T()) // the shared parameters, a row each direction
 
-	var out []*Curve
+	alike := 0 // directions of what all values are off alike
+	for _, sd := range []float64{scale, offset} {
+		if sd > 0 {
+			alike++
+		}
+	}
+	count := n + alike + owns
 	tail := f.tail(f.p)
-	h, bend := make([]float64, f.grid), make([]float64, f.grid)
+	// What moves along each direction: the base, the place, the logarithms of the gain and
+	// of the slope of the shape at a place of the grid, and its height up to there.
+	dBase, dPlace, dGain, h := make([]float64, count), make([]float64, count), make([]float64, count), make([]float64, count)
+	height, before := make([]float64, count), make([]float64, count)
+	sh := shape{slope: make([]float64, f.grid), height: make([]float64, f.grid)}
+	var out []*Curve
 	for j := range f.strips {
-		sh := f.shape(c, f.p, j)
+		f.shapeTo(sh, c, f.p, j)
 		gain, place, base := f.gain(f.p, j), f.place(f.p, j), f.base(f.p, j)+f.p.own[j][2]
-		back := make([]point, (1+n+owns)*f.grid)
-		blank := func(base float64) line {
-			l := line{at: back[:f.grid:f.grid], base: base}
-			back = back[f.grid:]
-			return l
-		}
-		curve := &Curve{Shared: n, Alike: kinds, first: f.first + place, step: f.step, line: blank(base), moves: make([]line, 0, n+2+owns)}
-		for g := range f.grid {
-			curve.at[g] = point{base + gain*sh.height[g], gain * sh.slope[g]}
-			a, b := max(g-1, 0), min(g+1, f.grid-1)
-			bend[g] = gain * (sh.slope[b] - sh.slope[a]) / (float64(b-a) * f.step)
-		}
-		// add has the direction along which the base, the place, the logarithm of the gain
-		// and that of the slope, on the grid, move by so much.
-		add := func(dBase, dPlace, dGain float64, h []float64) {
-			m := blank(dBase)
-			height, before := 0.0, 0.0 // of the shape
-			for g, s := range sh.slope {
-				slope := h[g] * s
-				if g == 0 {
-					height = tail * slope
-				} else {
-					height += (slope + before) * f.step / 2
-				}
-				before = slope
-				m.at[g] = point{dBase + gain*(dGain*sh.height[g]+height-s*dPlace), gain*(dGain*s+slope) - bend[g]*dPlace}
-			}
-			curve.moves = append(curve.moves, m)
-		}
 		for k := range n {
 			shared := along.RawRowView(k)
-			var own [owns]float64
+			own := [owns]float64{}
 			for a := range owns {
 				own[a] = vec.Dot(f.solved.follow[j][a], shared)
 			}
@@ -182,25 +167,47 @@ func (f *Fit) Curves(wider, scale, offset float64) ([]*Curve, error) {
 				own[2] += z * shared[i]
 				z *= f.l[j]
 			}
-			own[1] += f.l[j] * shared[f.iDrift]
-			copy(h, all.RawRowView(k))
-			for i, e := range grows {
-				vec.AddScaled(h, f.with[j][i], e.RawRowView(k))
-			}
-			add(own[2], own[1], own[0], h)
+			dGain[k], dPlace[k], dBase[k] = own[0], own[1]+f.l[j]*shared[f.iDrift], own[2]
 		}
+		for k, own := range roots(f.solved.own[j]) {
+			k += n + alike
+			dGain[k], dPlace[k], dBase[k] = wider*own[0], wider*own[1], wider*own[2]
+		}
+		curve := &Curve{Shared: n + alike, Alike: kinds, first: f.first + place, step: f.step, at: make([]point, f.grid), base: base,
+			moves: make([]point, f.grid*count), baseMoves: slices.Clone(dBase)}
+		for g, s := range sh.slope {
+			curve.at[g] = point{base + gain*sh.height[g], gain * s}
+			a, b := max(g-1, 0), min(g+1, f.grid-1)
+			bend := gain * (sh.slope[b] - sh.slope[a]) / (float64(b-a) * f.step)
+			copy(h, all.RawRowView(g))
+			for i, e := range grows {
+				vec.AddScaled(h[:n], f.with[j][i], e.RawRowView(g))
+			}
+			to := curve.moves[g*count : (g+1)*count]
+			for k := range to {
+				slope := h[k] * s
+				if g == 0 {
+					height[k] = tail * slope
+				} else {
+					height[k] += (slope + before[k]) * f.step / 2
+				}
+				before[k] = slope
+				to[k] = point{dBase[k] + gain*(dGain[k]*sh.height[g]+height[k]-s*dPlace[k]), gain*(dGain[k]*s+slope) - bend*dPlace[k]}
+			}
+		}
+		k := n
 		if scale > 0 {
-			curve.moves = append(curve.moves, curve.line.times(scale))
-			curve.Shared++
+			for g, p := range curve.at {
+				curve.moves[g*count+k] = point{scale * p.y, scale * p.slope}
+			}
+			curve.baseMoves[k] = scale * base
+			k++
 		}
 		if offset > 0 {
-			m := line{at: slices.Repeat([]point{{y: offset}}, f.grid), base: offset}
-			curve.moves = append(curve.moves, m)
-			curve.Shared++
-		}
-		clear(h)
-		for _, own := range roots(f.solved.own[j]) {
-			add(wider*own[2], wider*own[1], wider*own[0], h)
+			for g := range curve.at {
+				curve.moves[g*count+k] = point{y: offset}
+			}
+			curve.baseMoves[k] = offset
 		}
 		out = append(out, curve)
 	}
@@ -233,36 +240,36 @@ const negligible = 1e-4
 // a column each, less those that hardly move any curve within the readings or a
 // little beyond. The last come of what readings have alike, so many of each kind.
 func (f *Fit) directions() (out *mat.Dense, kinds []int, err error) {
-	sampled := *f.design
-	sampled.strips = nil
+	of := f.some()
+	sampled, p := f.part(of), params{shared: f.p.shared}
 	var all used
 	const below, above, apart = 0.3, 0.6, 0.2
-	for _, s := range f.strips {
+	for k, j := range of {
+		s := f.strips[j]
 		var at Strip
 		for x := s.X[0] - below; x < s.X[len(s.X)-1]+above; x += apart {
 			at.X, at.Y = append(at.X, x), append(at.Y, 0)
 		}
-		sampled.strips, all = append(sampled.strips, at), append(all, slices.Repeat([]bool{true}, len(at.X)))
+		sampled.strips[k], p.own, all = at, append(p.own, f.p.own[j]), append(all, slices.Repeat([]bool{true}, len(at.X)))
 	}
 	// How the curves move by the shared parameters, which the own ones follow, as squares.
-	nm := sampled.normal(sampled.about(f.p, all), all)
+	nm := sampled.normal(sampled.about(p, all), all)
 	gram := nm.shared
-	var with, follow []float64
-	for j, cross := range nm.cross {
-		for k, by := range f.solved.follow[j] {
-			half := slices.Clone(cross[k])
-			for a, other := range f.solved.follow[j] {
-				vec.AddScaled(half, nm.own[j][k][a]/2, other)
+	with, follow, half := sampled.columns(), sampled.columns(), make([]float64, f.ns)
+	for k, cross := range nm.cross {
+		followed := f.solved.follow[of[k]]
+		for a, by := range followed {
+			copy(half, cross[a])
+			for b, other := range followed {
+				vec.AddScaled(half, nm.own[k][a][b]/2, other)
 			}
-			with, follow = append(with, half...), append(follow, by...)
+			column(with, k, a, half, 1)
+			column(follow, k, a, by, 1)
 		}
 	}
-	of := func(rows []float64) blas64.General {
-		return blas64.General{Rows: owns * len(f.strips), Cols: f.ns, Stride: f.ns, Data: rows}
-	}
-	blas64.Syr2k(blas.Trans, 1, of(with), of(follow), 1, gram.RawSymmetric())
+	blas64.Syr2k(blas.NoTrans, 1, with, follow, 1, gram.RawSymmetric())
 	if f.iA == f.ns {
-		out, err = turned(mat.DenseCopyOf(&f.lower), gram)
+		out, err = turned(&f.lower, gram)
 		return out, nil, err
 	}
 	root, err := f.parted()
@@ -275,7 +282,7 @@ func (f *Fit) directions() (out *mat.Dense, kinds []int, err error) {
 			kinds = append(kinds, 0)
 			continue
 		}
-		part, err := turned(mat.DenseCopyOf(root.Slice(0, f.ns, from, from+n)), gram)
+		part, err := turned(root.Slice(0, f.ns, from, from+n), gram)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -335,7 +342,7 @@ func (f *Fit) parted() (*mat.Dense, error) {
 
 // turned returns directions that span those of a square root of a covariance, a column
 // each, less those that hardly move any curve; gram has how the curves move.
-func turned(root *mat.Dense, gram *mat.SymDense) (*mat.Dense, error) {
+func turned(root mat.Matrix, gram *mat.SymDense) (*mat.Dense, error) {
 	_, n := root.Dims()
 	var half, square mat.Dense
 	half.Mul(gram, root)

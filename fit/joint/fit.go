@@ -44,19 +44,7 @@ type Fit struct {
 // New fits one shape to the strips. The error wraps ErrNotFitted where they do not
 // determine one.
 func New(p Problem, o Options) (*Fit, error) {
-	m := newDesign(p)
-	s := state{design: m, p: m.start(), variance: p.Sigma * p.Sigma, shared: 0.15, growing: 0.08}
-	for j, strip := range p.Strips {
-		use := make([]bool, len(strip.X)+len(strip.Base))
-		for i := range use {
-			use[i] = true
-		}
-		for _, i := range o.Doubtful[j] {
-			use[i] = o.FalseAlarms == 0
-		}
-		s.use = append(s.use, use)
-	}
-	f := &Fit{state: s}
+	f := &Fit{state: begun(p, o)}
 	again := map[[2]int]bool{} // readings that came back, since the others lead to expect them
 	for {
 		if err := f.fit(); err != nil {
@@ -79,6 +67,23 @@ func New(p Problem, o Options) (*Fit, error) {
 		f.LeftOut = append(f.LeftOut, out)
 	}
 	return f, nil
+}
+
+// begun returns where a fit begins.
+func begun(p Problem, o Options) state {
+	m := newDesign(p)
+	s := state{design: m, p: m.start(), variance: p.Sigma * p.Sigma, shared: 0.15, growing: 0.08}
+	for j, strip := range p.Strips {
+		use := make([]bool, len(strip.X)+len(strip.Base))
+		for i := range use {
+			use[i] = true
+		}
+		for _, i := range o.Doubtful[j] {
+			use[i] = o.FalseAlarms == 0
+		}
+		s.use = append(s.use, use)
+	}
+	return s
 }
 
 // finish finds the covariance of the parameters about the minimum: the second

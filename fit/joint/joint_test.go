@@ -88,6 +88,9 @@ func testDerivatives(t *testing.T, f *Fit) {
 	for j := range p.own {
 		p.own[j] = [owns]float64{0.02, -0.01, 0.004}
 	}
+	if f.iA < f.ns {
+		p.shared[f.iA+10] = 6 // steps of the wedge change places
+	}
 	here := f.about(p, f.use)
 	const h = 1e-5
 	check := func(move func(by float64) params, of func(int, row) float64, what string, k int) {
@@ -342,6 +345,42 @@ func TestStray(t *testing.T) {
 			default:
 				assert.Less(t, math.Abs(z), 3.0, "strip %d, strip 3 moved by %g", j+1, off)
 			}
+		}
+	}
+}
+
+// Of many strips some tell where the fit of all begins, which is that from any start: the
+// curves are the same within a small part of their errors, and so are these.
+func TestManyStrips(t *testing.T) {
+	var minutes []float64
+	for k := range many {
+		minutes = append(minutes, 4*math.Pow(3, float64(k)/(many-1)))
+	}
+	s := strips(rand.New(rand.NewPCG(2, 3)), 0.01, minutes...)
+	s[7].Otherwise = true
+	p, o := Problem{Strips: s, Sigma: 0.0104, Worth: 10}, noSlips(s)
+	f, err := New(p, o)
+	require.NoError(t, err)
+	all := &Fit{state: begun(p, o)}
+	require.NoError(t, all.fitAll())
+	require.True(t, all.finish())
+	assert.InEpsilon(t, all.Sigma, f.Sigma, 2e-3)
+	assert.InEpsilon(t, all.EDF, f.EDF, 0.02)
+	got, err := f.Curves(1, 0, 0)
+	require.NoError(t, err)
+	want, err := all.Curves(1, 0, 0)
+	require.NoError(t, err)
+	sd := func(c *Curve, x float64) float64 {
+		variance := 0.0
+		c.Moves(x, func(_ int, y, _ float64) { variance += y * y })
+		return math.Sqrt(variance)
+	}
+	for j := range s {
+		for x := -2.9; x < 0.2; x += 0.3 {
+			y, _ := got[j].AtSlope(x, nil)
+			right, _ := want[j].AtSlope(x, nil)
+			require.InDelta(t, right, y, 0.03*sd(want[j], x), "strip %d at %.1f", j, x)
+			require.InEpsilon(t, sd(want[j], x), sd(got[j], x), 0.01, "strip %d at %.1f", j, x)
 		}
 	}
 }

@@ -187,9 +187,8 @@ func (m *design) foot() float64 {
 	return fit.Median(feet)
 }
 
-// outline returns how long the curve of the strip of middle growth rises, how wide
-// its toe is likely to be, and where it ends in a shoulder, if that is seen.
-func (m *design) outline(gap float64) (span, width, end float64, shouldered bool) {
+// byGrowth returns the numbers of the strips by rising growth.
+func (m *design) byGrowth() []int {
 	order := make([]int, len(m.strips))
 	for i := range order {
 		order[i] = i
@@ -200,6 +199,41 @@ func (m *design) outline(gap float64) (span, width, end float64, shouldered bool
 		}
 		return 1
 	})
+	return order
+}
+
+// Of many strips some tell nearly what all do. TestManyStrips holds that the fit is that of
+// all.
+const many, some = 40, 20
+
+// some returns the numbers of strips by rising growth: of many, so many evenly spread.
+func (m *design) some() []int {
+	order := m.byGrowth()
+	if len(order) < many {
+		return order
+	}
+	of := make([]int, some)
+	for k := range of {
+		of[k] = order[k*(len(order)-1)/(some-1)]
+	}
+	return of
+}
+
+// part returns the design with only some of the strips, whose parameters mean the same.
+func (m *design) part(of []int) *design {
+	out := *m
+	out.strips, out.l, out.with, out.growth = nil, nil, nil, nil
+	for _, j := range of {
+		out.strips, out.l = append(out.strips, m.strips[j]), append(out.l, m.l[j])
+		out.with, out.growth = append(out.with, m.with[j]), append(out.growth, m.growth[j])
+	}
+	return &out
+}
+
+// outline returns how long the curve of the strip of middle growth rises, how wide
+// its toe is likely to be, and where it ends in a shoulder, if that is seen.
+func (m *design) outline(gap float64) (span, width, end float64, shouldered bool) {
+	order := m.byGrowth()
 	s := m.strips[order[len(order)/2]]
 	top := slices.Max(s.Y) - s.Level
 	place := func(share float64) float64 {

@@ -61,6 +61,8 @@ type linear struct {
 	rows    [][]row // by strip and reading
 	squares float64 // of the residuals that count
 	count   int
+
+	moves []float64 // room of row.shape of all
 }
 
 // width is how many numbers row.shape has.
@@ -96,15 +98,29 @@ func (m *design) byShared(j int, r row) []float64 {
 
 // about returns the model about parameters. All readings have a row, those that
 // do not count too.
-func (m *design) about(p params, use used) *linear {
+func (m *design) about(p params, use used) *linear { return m.aboutTo(m.noRows(), p, use) }
+
+// noRows returns the room of a linear model.
+func (m *design) noRows() *linear {
 	out := &linear{rows: make([][]row, len(m.strips))}
-	c := m.common(p)
-	n, steps, readings := m.width(), 0, 0
+	steps, readings := 0, 0
 	for _, s := range m.strips {
 		steps += len(s.X)
 		readings += len(s.X) + len(s.Base)
 	}
-	back, rows := make([]float64, steps*n), make([]row, readings)
+	out.moves = make([]float64, steps*m.width())
+	rows := make([]row, readings)
+	for j, s := range m.strips {
+		n := len(s.X) + len(s.Base)
+		out.rows[j], rows = rows[:0:n], rows[n:]
+	}
+	return out
+}
+
+// aboutTo is about in the room of another model.
+func (m *design) aboutTo(out *linear, p params, use used) *linear {
+	out.squares, out.count = 0, 0
+	c, n, back := m.common(p), m.width(), out.moves
 	by := m.movesOf(c)
 	sh := shape{slope: make([]float64, m.grid), height: make([]float64, m.grid)}
 	sum := make([]float64, n)
@@ -112,7 +128,7 @@ func (m *design) about(p params, use used) *linear {
 	for j, s := range m.strips {
 		m.shapeTo(sh, c, p, j)
 		gain, place, base := m.gain(p, j), m.place(p, j), m.base(p, j)+p.own[j][2]
-		out.rows[j], rows = rows[:0:len(s.X)+len(s.Base)], rows[len(s.X)+len(s.Base):]
+		out.rows[j] = out.rows[j][:0]
 		// The height of the shape moves with what moves the logarithm of its slope by the
 		// integral of both: sum has it up to the place of the grid before done, and half a
 		// step beyond.
@@ -125,6 +141,9 @@ func (m *design) about(p params, use used) *linear {
 			height, slope := at.value(sh.height, sh.slope), at.slope(sh.height, sh.slope)
 			for ; done < at.at; done++ {
 				vec.AddScaled(sum, m.step*sh.slope[done], by[done*n:(done+1)*n])
+			}
+			for ; done > at.at; done-- { // where errors change the order of the exposures
+				vec.AddScaled(sum, -m.step*sh.slope[done-1], by[(done-1)*n:done*n])
 			}
 			r := row{residual: s.Y[i] - up - base - gain*height, shape: back[:n:n], own: [owns]float64{gain * height, -gain * slope, 1},
 				alike: m.byAlike(s, i, gain*slope)}
@@ -163,86 +182,78 @@ func (m *design) normal(l *linear, use used) *normal {
 		pull: params{shared: make([]float64, m.ns), own: make([][owns]float64, len(m.strips))}}
 	raw := out.shared.RawSymmetric()
 	at := func(i, from, to int) []float64 { return raw.Data[i*raw.Stride+from : i*raw.Stride+to] }
-	n, fixed := m.width(), shapes+m.nd
 	back := make([]float64, len(m.strips)*owns*m.ns)
-	gram := blas64.Symmetric{N: n, Stride: n, Uplo: blas.Upper, Data: make([]float64, n*n)} // of row.shape
-	var x []float64
-	var by [1 + owns][]float64 // of row.shape: sums by the residuals, and by the own parameters
-	for k := range by {
-		by[k] = make([]float64, n)
+	// The readings of a strip that count, a column each: how the curve moves with the own
+	// parameters, the residual, and how it moves with the shape. Products of rows are
+	// quicker than those of columns, which are short.
+	const residual, shape = owns, owns + 1
+	fixed, n := shape+shapes+m.nd, shape+m.width()
+	most := 0
+	for _, rows := range l.rows {
+		most = max(most, len(rows))
 	}
-	var alike [owns][]float64 // sums of what readings have alike, by the own parameters
-	for k := range alike {
-		alike[k] = make([]float64, m.ns-m.iA)
-	}
+	x := make([]float64, n*most)
+	gram := blas64.Symmetric{N: n, Stride: n, Uplo: blas.Upper, Data: make([]float64, n*n)}
 	for j, rows := range l.rows {
-		cross, own, pull := &out.cross[j], &out.own[j], &out.pull.own[j]
-		x = x[:0]
-		for _, b := range by {
-			clear(b)
+		count := 0
+		for i := range rows {
+			if use[j][i] {
+				count++
+			}
 		}
-		for _, a := range alike {
-			clear(a)
+		if count == 0 {
+			for k := range owns {
+				out.cross[j][k], back = back[:m.ns:m.ns], back[m.ns:]
+			}
+			continue
 		}
+		x := x[:n*count]
+		c := 0
 		for i, r := range rows {
 			if !use[j][i] {
 				continue
 			}
 			for k, v := range r.own {
-				for a, w := range r.own {
-					own[k][a] += v * w
-				}
-				pull[k] += v * r.residual
+				x[k*count+c] = v
 			}
-			for _, a := range r.alike {
-				out.pull.shared[a.at] += a.by * r.residual
-				for k, v := range r.own {
-					alike[k][a.at-m.iA] += v * a.by
-				}
-				for _, b := range r.alike {
-					if b.at >= a.at {
-						at(a.at, b.at, m.ns)[0] += a.by * b.by
-					}
-				}
-				if r.shape == nil {
-					continue
-				}
-				for i, v := range r.shape[:fixed] {
-					at(m.iShape+i, a.at, m.ns)[0] += v * a.by
-				}
-				for k, with := range m.with[j] {
-					for i, v := range r.shape[fixed:] {
-						at(m.iE+k*m.ne+i, a.at, m.ns)[0] += with * v * a.by
-					}
-				}
-			}
+			x[residual*count+c] = r.residual
+			to := x[shape*count:]
 			if r.shape == nil {
-				continue
+				for a := range m.width() {
+					to[a*count+c] = 0
+				}
 			}
-			x = append(x, r.shape...)
-			vec.AddScaled(by[owns], r.residual, r.shape)
-			for k, v := range r.own {
-				vec.AddScaled(by[k], v, r.shape)
+			for a, v := range r.shape {
+				to[a*count+c] = v
 			}
+			c++
 		}
-		m.spread(j, out.pull.shared, by[owns], *pull)
+		blas64.Syrk(blas.NoTrans, 1, blas64.General{Rows: n, Cols: count, Stride: count, Data: x}, 0, gram)
+		cross, own, pull := &out.cross[j], &out.own[j], &out.pull.own[j]
+		for k := range owns {
+			for a := k; a < owns; a++ {
+				own[k][a] = gram.Data[k*n+a]
+				own[a][k] = own[k][a]
+			}
+			pull[k] = gram.Data[k*n+residual]
+		}
+		m.spread(j, out.pull.shared, gram.Data[residual*n+shape:shape*n], *pull)
 		for k := range cross {
 			cross[k], back = back[:m.ns:m.ns], back[m.ns:]
-			m.spread(j, cross[k], by[k], own[k])
-			vec.Add(cross[k][m.iA:], alike[k])
+			m.spread(j, cross[k], gram.Data[k*n+shape:(k+1)*n], own[k])
 		}
+		m.addAlike(out, j, rows, use[j])
 		z := 1.0
 		for i := range m.nb {
 			vec.AddScaled(at(i, i, m.ns), z, cross[2][i:])
 			z *= m.l[j]
 		}
 		vec.AddScaled(at(m.iDrift, m.iDrift, m.ns), m.l[j], cross[1][m.iDrift:])
-		blas64.Syrk(blas.Trans, 1, blas64.General{Rows: len(x) / n, Cols: n, Stride: n, Data: x}, 0, gram)
-		for a := range fixed {
-			g := gram.Data[a*n : (a+1)*n]
-			vec.Add(at(m.iShape+a, m.iShape+a, m.iE), g[a:fixed])
+		for a := shape; a < fixed; a++ {
+			g, i := gram.Data[a*n:(a+1)*n], m.iShape+a-shape
+			vec.Add(at(i, i, m.iE), g[a:fixed])
 			for k, with := range m.with[j] {
-				vec.AddScaled(at(m.iShape+a, m.iE+k*m.ne, m.iE+(k+1)*m.ne), with, g[fixed:])
+				vec.AddScaled(at(i, m.iE+k*m.ne, m.iE+(k+1)*m.ne), with, g[fixed:])
 			}
 		}
 		for a := range m.ne {
@@ -264,6 +275,45 @@ func (m *design) normal(l *linear, use used) *normal {
 	return out
 }
 
+// addAlike adds what the readings of a strip that count have alike with those of others.
+func (m *design) addAlike(to *normal, j int, rows []row, use []bool) {
+	if m.strips[j].Alike == nil {
+		return
+	}
+	raw := to.shared.RawSymmetric()
+	fixed := shapes + m.nd
+	for i, r := range rows {
+		if !use[i] {
+			continue
+		}
+		for _, a := range r.alike {
+			to.pull.shared[a.at] += a.by * r.residual
+			for k, v := range r.own {
+				to.cross[j][k][a.at] += v * a.by
+			}
+			for _, b := range r.alike {
+				if b.at >= a.at {
+					raw.Data[a.at*raw.Stride+b.at] += a.by * b.by
+				}
+			}
+			if r.shape == nil {
+				continue
+			}
+			at := m.iShape*raw.Stride + a.at
+			for _, v := range r.shape[:fixed] {
+				raw.Data[at] += v * a.by
+				at += raw.Stride
+			}
+			for _, with := range m.with[j] {
+				for _, v := range r.shape[fixed:] {
+					raw.Data[at] += with * v * a.by
+					at += raw.Stride
+				}
+			}
+		}
+	}
+}
+
 // eliminated is a normal matrix whose own parameters are solved for, for each strip
 // apart.
 type eliminated struct {
@@ -273,13 +323,29 @@ type eliminated struct {
 	follow [][owns][]float64 // how the own parameters of a strip follow the shared ones
 }
 
+// columns returns a matrix of so many columns for each strip, as many as it has own
+// parameters, of the height of the shared ones. Products of its rows are quicker than
+// those of the short columns.
+func (m *design) columns() blas64.General {
+	n := owns * len(m.strips)
+	return blas64.General{Rows: m.ns, Cols: n, Stride: n, Data: make([]float64, m.ns*n)}
+}
+
+// column sets that of an own parameter of a strip.
+func column(of blas64.General, j, k int, v []float64, by float64) {
+	at := owns*j + k
+	for _, x := range v {
+		of.Data[at] = by * x
+		at += of.Stride
+	}
+}
+
 // eliminate solves for the own parameters, with their priors and damping in
 // proportion to the diagonal.
 func (m *design) eliminate(nm *normal, variance, damping float64) *eliminated {
 	out := &eliminated{left: mat.NewSymDense(m.ns, nil), own: make([][owns][owns]float64, len(nm.own)), follow: make([][owns][]float64, len(nm.own))}
-	out.left.ScaleSym(1/variance, nm.shared)
-	raw := out.left.RawSymmetric()
 	back := make([]float64, len(nm.own)*owns*m.ns)
+	taken, sum := m.columns(), make([]float64, m.ns)
 	for j := range nm.own {
 		o, own := nm.own[j], m.ownPrecision(j)
 		for k := range owns {
@@ -291,21 +357,19 @@ func (m *design) eliminate(nm *normal, variance, damping float64) *eliminated {
 		inverse, lnDet := invert(o)
 		out.lnDet += lnDet
 		follow := &out.follow[j]
-		for k := range owns {
+		for k, root := range roots(inverse) {
+			clear(sum)
 			follow[k], back = back[:m.ns:m.ns], back[m.ns:]
 			for a := range owns {
 				vec.AddScaled(follow[k], -inverse[k][a]/variance, nm.cross[j][a])
+				vec.AddScaled(sum, root[a], nm.cross[j][a])
 			}
-		}
-		for k := range owns {
-			for a, v := range nm.cross[j][k] {
-				if v != 0 {
-					vec.AddScaled(raw.Data[a*raw.Stride+a:a*raw.Stride+m.ns], v/variance, follow[k][a:])
-				}
-			}
+			column(taken, j, k, sum, 1/variance)
 		}
 		out.own[j] = inverse
 	}
+	out.left.ScaleSym(1/variance, nm.shared)
+	blas64.Syrk(blas.NoTrans, -1, taken, 1, out.left.RawSymmetric())
 	return out
 }
 

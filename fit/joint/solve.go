@@ -3,7 +3,10 @@ package joint
 import (
 	"errors"
 	"math"
+	"slices"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
 	vec "gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
@@ -25,7 +28,7 @@ type state struct {
 	p               params
 	variance        float64
 	shared, growing float64 // standard deviations of the departures
-	lin             *linear
+	lin, spare      *linear // about the parameters, and room for another
 	nm              *normal // about it, once it is known
 	edf             float64
 	mixture         []component
@@ -67,9 +70,12 @@ func (s *state) descend(damping *float64) (fell float64, ok bool) {
 			step := r.solve(down)
 			far := vec.Norm(step.shared[s.iShape:s.iD], math.Inf(1))
 			p := s.p.moved(step, math.Min(1, longest/math.Max(far, 1e-12)))
-			l := s.about(p, s.use)
+			if s.spare == nil {
+				s.spare = s.noRows()
+			}
+			l := s.aboutTo(s.spare, p, s.use)
 			if after := s.criterion(l, p, prior); after < before+1e-9 {
-				s.p, s.lin, s.nm = p, l, nil
+				s.p, s.lin, s.spare, s.nm = p, l, s.lin, nil
 				*damping = math.Max(*damping/5, 1e-9)
 				return before - after, true
 			}
@@ -79,19 +85,29 @@ func (s *state) descend(damping *float64) (fell float64, ok bool) {
 	return 0, false
 }
 
+// judge finds the variance by what the residuals leave, and returns the covariance of the
+// shared parameters.
+func (s *state) judge() (cov *mat.SymDense, ok bool) {
+	prior := s.precision(s.shared, s.growing)
+	r, ok := s.reduce(s.eliminate(s.normals(), s.variance, 0), prior, 0)
+	if !ok {
+		return nil, false
+	}
+	cov = r.inverse()
+	s.edf = s.effective(r, cov, prior)
+	if !s.known {
+		s.variance = s.scatter()
+	}
+	return cov, true
+}
+
 // settle judges variance and departures anew by what they leave (MacKay, "Bayesian
 // interpolation", Neural Computation 4, 415, 1992, from memory), and says whether
 // they changed.
 func (s *state) settle() bool {
-	prior := s.precision(s.shared, s.growing)
-	r, ok := s.reduce(s.eliminate(s.normals(), s.variance, 0), prior, 0)
+	cov, ok := s.judge()
 	if !ok {
 		return false
-	}
-	cov := r.inverse()
-	s.edf = s.effective(r, cov, prior)
-	if !s.known {
-		s.variance = s.scatter()
 	}
 	of := func(from, to int, sd, worth, usual float64) float64 {
 		squares, trace := 0.0, 0.0
@@ -119,17 +135,15 @@ func (m *design) effective(r *reduced, cov mat.Symmetric, prior []float64) float
 	for i, q := range prior {
 		edf -= q * cov.At(i, i)
 	}
-	follow := make([]float64, 0, owns*len(m.strips)*m.ns) // in units of their priors
+	follow := m.columns() // in units of their priors
 	for j, own := range r.follow {
 		for k, q := range m.ownPrecision(j) {
 			edf -= q * r.own[j][k][k]
-			for _, v := range own[k] {
-				follow = append(follow, math.Sqrt(q)*v)
-			}
+			column(follow, j, k, own[k], math.Sqrt(q))
 		}
 	}
-	var gram mat.SymDense
-	gram.SymOuterK(1, mat.NewDense(owns*len(m.strips), m.ns, follow).T())
+	gram := mat.NewSymDense(m.ns, nil)
+	blas64.Syrk(blas.NoTrans, 1, follow, 0, gram.RawSymmetric())
 	for a := range m.ns {
 		edf -= gram.At(a, a) * cov.At(a, a)
 		for b := range a {
@@ -139,8 +153,61 @@ func (m *design) effective(r *reduced, cov mat.Symmetric, prior []float64) float
 	return edf
 }
 
+// fitMany is fit for many strips; ok is false where some of them do not tell where to
+// begin.
+func (s *state) fitMany() (ok bool) {
+	if len(s.mixture) == 0 && !s.begin() {
+		return false
+	}
+	damping := 1e-6
+	s.lin, s.nm = s.about(s.p, s.use), nil
+	for range 3 {
+		for range 30 {
+			fell, ok := s.descend(&damping)
+			if !ok || fell < 0.02 {
+				break
+			}
+			s.judge()
+		}
+		if s.mix() != nil {
+			return false
+		}
+		if s.best.shared == s.shared && s.best.growing == s.growing {
+			return true
+		}
+		s.shared, s.growing = s.best.shared, s.best.growing
+	}
+	return true
+}
+
+// begin brings the state to where some strips have their minimum.
+func (s *state) begin() (ok bool) {
+	of := s.some()
+	part := *s
+	part.design, part.p.shared, part.p.own, part.use = s.part(of), slices.Clone(s.p.shared), nil, nil
+	for _, j := range of {
+		part.p.own, part.use = append(part.p.own, s.p.own[j]), append(part.use, s.use[j])
+	}
+	if part.fitAll() != nil {
+		return false
+	}
+	s.variance, s.shared, s.growing, s.p.shared = part.variance, part.shared, part.growing, part.p.shared
+	for k, j := range of {
+		s.p.own[j] = part.p.own[k]
+	}
+	return true
+}
+
 // fit brings the state to its minimum and finds the mixture about it.
 func (s *state) fit() error {
+	if len(s.strips) >= many && s.fitMany() {
+		return nil
+	}
+	return s.fitAll()
+}
+
+// fitAll is fit from any start, the size of the departures unknown.
+func (s *state) fitAll() error {
 	damping := 1e-3
 	s.lin, s.nm = s.about(s.p, s.use), nil
 	for i := range 30 {

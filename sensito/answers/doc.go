@@ -1,5 +1,5 @@
 // Package answers says in one sentence what a result comes to: the title of a figure
 // and the first line of a screen.
 //
-// Begin with Comparison or Control.
+// Begin with Comparison, Control or Index.
 package answers

@@ -18,6 +18,7 @@ type candidate struct {
 	rss    float64 // of the readings, in units of Sigma
 	k      float64 // parameters, effective ones of a spline
 	score  float64 // lower is better
+	poor   bool    // no form follows the readings well, so all may be beside their minimum
 
 	starts [3][]float64 // of all forms fitted beside it, their parameters
 	others []candidate  // the best of each other form, where it was fitted too
@@ -63,8 +64,9 @@ func (c candidate) promise(d readings, free bool) float64 {
 	if free {
 		freed = 1 / math.Max(1-l.Hat(last, last), 1e-9)
 	}
+	rest := make([]float64, last+1)
 	for _, z := range c.directions(d) {
-		rest := l.Unfitted(z, last+1)
+		l.Unfitted(rest, z, last+1)
 		ez := vec.Dot(e[:last+1], z) - e[last]*rest[last]*freed
 		if zz := vec.Dot(z, rest) - rest[last]*rest[last]*freed; zz > 1e-9 {
 			most = math.Max(most, ez*ez/zz)
@@ -77,23 +79,21 @@ func (c candidate) promise(d readings, free bool) float64 {
 // several places.
 func (c candidate) directions(d readings) [][]float64 {
 	const places = 6
-	last := len(d.X) - 1
-	var out [][]float64
-	add := func(direction func(x float64) float64) {
-		z := make([]float64, last+1)
-		for i, x := range d.X {
-			z[i] = direction(x)
+	n := len(d.X)
+	last := d.X[n-1]
+	out, all := make([][]float64, places+1), make([]float64, (places+1)*n)
+	for k := range out {
+		out[k], all = all[:n:n], all[n:]
+		corner := fit.Bend{Gradient: 1, Toe: c.Toe, ToeWidth: c.ToeWidth, Power: 1}
+		if k > 0 {
+			corner.Toe, corner.ToeWidth = last-(last-c.Toe)*float64(k-1)/places, shoulderWidthPrior.Typical
 		}
-		out = append(out, z)
-	}
-	corner := func(u, w float64) float64 { return math.Max(u, 0) + w*math.Log1p(math.Exp(-math.Abs(u)/w)) }
-	add(func(x float64) float64 {
-		s := corner(x-c.Toe, c.ToeWidth)
-		return s * math.Log(math.Max(s, 1e-9))
-	})
-	for at := range places {
-		from := d.X[last] - (d.X[last]-c.Toe)*float64(at)/places
-		add(func(x float64) float64 { return corner(x-from, shoulderWidthPrior.Typical) })
+		for i, x := range d.X {
+			s := corner.At(x)
+			if out[k][i] = s; k == 0 {
+				out[k][i] = s * math.Log(math.Max(s, 1e-9))
+			}
+		}
 	}
 	return out
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sync"
 
 	"sensito/fit"
 	"sensito/sensito"
@@ -17,23 +18,57 @@ func (r readings) reading(i int, c candidate) (read, expected float64) {
 	return r.Base[i-len(r.X)], c.base()
 }
 
+// solvers are those not in use, with their workspaces.
+var solvers = sync.Pool{New: func() any { return new(fit.Solver) }}
+
 // best returns the curve for the readings: a bend, without the readings that
 // cannot belong to it; or a spline, where no bend follows the readings as well.
 func (r *readings) best(keepAll bool) candidate {
-	var s fit.Solver
-	all := r.choose(&s, nil, nil)
+	s := solvers.Get().(*fit.Solver)
+	defer solvers.Put(s)
+	all, fits := r.chooseBelow(s, nil, search{below: math.Inf(1), hasty: true})
+	if all.poor {
+		c := all
+		if !keepAll {
+			c = r.withoutSlips(s, all)
+		}
+		if r.explains(c) {
+			return r.smoothed(c)
+		}
+		r.scale = 0
+		again, _ := r.chooseBelow(s, nil, search{below: math.Inf(1), before: fits})
+		if !(again.score < all.score) && len(c.drop) > 0 {
+			return r.smoothed(c) // no other curve for all is better than that by which slips were judged
+		}
+		all = again
+	}
 	if r.quiet() {
 		// The readings are better than stated, so what was known beforehand
 		// counts for less against them.
 		for _, p := range []*fit.Prior{&r.ToeWidth, &r.Power, &r.ShoulderWidth} {
 			p.LnSD /= math.Sqrt(r.scale)
 		}
-		all = r.choose(&s, nil, &all)
+		all = r.choose(s, nil, &all)
 	}
 	c := all
 	if !keepAll {
-		c = r.withoutSlips(&s, all)
+		c = r.withoutSlips(s, all)
 	}
+	return r.smoothed(c)
+}
+
+// explains says whether a curve that leaves readings out follows the others so well that
+// no curve through all of them can do better.
+func (r readings) explains(c candidate) bool {
+	if len(c.drop) == 0 || c.rss > poorly*float64(r.count()) {
+		return false
+	}
+	guide := r.guide(c, nil)
+	return guide != nil && guide.RSS() > beaten*r.mostToBeat(c.score, 0)
+}
+
+// smoothed returns the spline through the readings where it does better than a bend.
+func (r *readings) smoothed(c candidate) candidate {
 	// Misfit shows as scatter beyond the repeatability or as neighbouring
 	// residuals of one sign; where the readings are better than stated it may
 	// not.
@@ -108,27 +143,44 @@ func (r readings) splined() candidate {
 // units of the stated one: the stated one, or less where a curve follows the
 // readings more closely than that.
 func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate {
-	c, _ := r.chooseBelow(s, drop, near, math.Inf(1))
+	c, _ := r.chooseBelow(s, drop, search{near: near, below: math.Inf(1)})
 	return c
 }
 
 // chooseIf is choose where the score can be below one that is known already; it is
 // infinite otherwise. Fits that cannot win are given up.
 func (r *readings) chooseIf(s *fit.Solver, drop []int, near *candidate, below float64) candidate {
-	c, complete := r.chooseBelow(s, drop, near, below)
+	c, fits := r.chooseBelow(s, drop, search{near: near, below: below})
 	switch {
 	case !(c.score < below):
 		c.score = math.Inf(1)
-	case !complete: // where the next search begins from the forms given up
-		return r.choose(s, drop, near)
+	case fits.beaten(): // where the next search begins from the forms given up
+		c, _ = r.chooseBelow(s, drop, search{near: near, below: math.Inf(1), before: fits})
 	}
 	return c
 }
 
-// chooseBelow is choose; it gives up forms that cannot score below so much, and
-// then says that it is not complete.
-func (r *readings) chooseBelow(s *fit.Solver, drop []int, near *candidate, below float64) (c candidate, complete bool) {
-	complete = true
+// tried are the fits of each form to the same readings; without Status those not tried.
+type tried [3]fit.BendFit
+
+// beaten says whether one of them was given up.
+func (t tried) beaten() bool {
+	return slices.ContainsFunc(t[:], func(b fit.BendFit) bool { return b.Status == fit.Beaten })
+}
+
+// search says how forms are fitted: from where, and what need not be fitted in earnest.
+type search struct {
+	near   *candidate // nil for none
+	below  float64    // a score that is known already: what cannot be less is given up
+	before tried      // goes on from there
+	hasty  bool       // a curve that follows the readings poorly will do
+}
+
+// poorly is the sum of squares a reading of a curve that may be beside the minimum.
+const poorly = 2
+
+// chooseBelow is choose by a search; it returns all fits too.
+func (r *readings) chooseBelow(s *fit.Solver, drop []int, how search) (c candidate, fits tried) {
 	d := r.without(drop)
 	forms := []fit.BendForm{fit.ToeLine, fit.ToeCurve, fit.ToeShoulder}
 	for len(forms) > 1 && d.count() < forms[len(forms)-1].Params()+2 { // one to spare, and one for the choice
@@ -137,8 +189,15 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, near *candidate, below
 	cs := make([]candidate, 0, 2*len(forms))
 	var starts [3][]float64
 	attempt := func(form fit.BendForm, start []float64) candidate {
-		c := candidate{BendFit: fit.FitBendBelow(s, d.BendData, form, start, r.beat(below, form, len(drop))), drop: drop, k: float64(form.Params())}
-		complete = complete && c.Status != fit.Beaten
+		c := candidate{drop: drop, k: float64(form.Params())}
+		c.BendFit = how.before[form]
+		if c.Status == fit.Beaten {
+			start = c.Params
+		}
+		if c.Status == 0 || c.Status == fit.Beaten {
+			c.BendFit = fit.FitBendBelow(s, d.BendData, form, start, r.beat(how.below, form, len(drop)))
+		}
+		how.before[form], fits[form] = fit.BendFit{}, c.BendFit
 		c.rss = c.ReadingRSS
 		if c.Status == fit.Converged {
 			starts[form] = c.Params
@@ -152,18 +211,19 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, near *candidate, below
 	for _, form := range forms {
 		var start []float64
 		switch {
-		case near != nil && near.starts[form] != nil:
-			start = near.starts[form]
+		case how.near != nil && how.near.starts[form] != nil:
+			start = how.near.starts[form]
 		case form == fit.ToeCurve && cs[0].Status == fit.Converged:
 			start = append(slices.Clone(cs[0].Params), 0) // the line, not bent
 		}
 		c := attempt(form, start)
-		poor = poor && !(c.Status == fit.Converged && c.rss < 2*float64(d.count()))
+		poor = poor && !(c.Status == fit.Converged && c.rss < poorly*float64(d.count()))
 		if form == fit.ToeLine && !r.quiet() && !r.bends(c, d) {
 			break
 		}
 	}
-	if poor && near == nil {
+	poor = poor && how.near == nil
+	if poor && !how.hasty && fits[fit.ToeLine].Status != fit.Beaten {
 		// The search may have ended beside the minimum: once more from corners
 		// much rounder.
 		rounder := 4 * (d.X[len(d.X)-1] - d.X[0]) / float64(len(d.X)-1)
@@ -182,13 +242,13 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, near *candidate, below
 	}
 	slices.SortStableFunc(cs, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
 	best := cs[0]
-	best.starts = starts
+	best.starts, best.poor = starts, poor
 	for i, c := range cs[1:] {
 		if !slices.ContainsFunc(cs[:i+1], func(better candidate) bool { return better.Form == c.Form }) {
 			best.others = append(best.others, c)
 		}
 	}
-	return best, complete
+	return best, fits
 }
 
 // bends says whether the residuals about toe and line leave room for another

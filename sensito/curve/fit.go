@@ -217,39 +217,3 @@ func (c chosen) variance(n fit.Noise) float64 {
 	}
 	return math.Max(c.rss/c.dof, c.least)
 }
-
-// squareRoot returns the columns of a matrix L with L L' = cov, leaving out
-// parameters without variance; nil when cov is not positive definite.
-func squareRoot(cov *mat.SymDense) [][]float64 {
-	var free []int
-	for i := range cov.SymmetricDim() {
-		if cov.At(i, i) > 0 {
-			free = append(free, i)
-		}
-	}
-	if len(free) == 0 {
-		return nil
-	}
-	// Scaled to correlations, so that units do not decide what is singular.
-	corr := mat.NewSymDense(len(free), nil)
-	for a, i := range free {
-		for b := a; b < len(free); b++ {
-			j := free[b]
-			corr.SetSym(a, b, cov.At(i, j)/math.Sqrt(cov.At(i, i)*cov.At(j, j)))
-		}
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(corr) {
-		return nil
-	}
-	var l mat.TriDense
-	chol.LTo(&l)
-	root := make([][]float64, len(free))
-	for b := range free {
-		root[b] = make([]float64, cov.SymmetricDim())
-		for a, i := range free {
-			root[b][i] = l.At(a, b) * math.Sqrt(cov.At(i, i))
-		}
-	}
-	return root
-}

@@ -82,11 +82,11 @@ func (r readings) result(strip *sensito.Strip, c chosen, o FitOptions) (*Fit, er
 		f.DoF = math.Inf(1)
 	}
 	if f.Cov = c.covariance(o.Noise); f.Cov != nil {
-		f.Root = squareRoot(f.Cov)
+		f.Root = fit.SquareRoot(f.Cov)
 	}
 	for _, other := range c.rivals {
 		if cov := other.covariance(o.Noise); cov != nil {
-			other.root = squareRoot(cov)
+			other.root = fit.SquareRoot(cov)
 			f.rivals = append(f.rivals, other)
 		}
 	}

@@ -279,19 +279,24 @@ func BenchmarkMeasure(b *testing.B) {
 	}
 }
 
-// Strips with a slip, and strips read in many steps, for which time must not grow
-// faster than the steps.
+// Eight strips with a slip, and strips read in many steps, for which time must not grow
+// faster than the steps: how many sets of readings are fitted without is chance.
 func BenchmarkMeasureSlip(b *testing.B) {
 	for _, steps := range []int{21, 250, 1000} {
 		b.Run(fmt.Sprintf("steps=%d", steps), func(b *testing.B) {
 			e := simulated.ContactWedge(b, steps, false)
-			d := simulated.Readings(rand.New(rand.NewPCG(8, 7)), e, simulated.ModelFilm(0.65), 0.01)
-			d[steps/2] += 0.2
-			strip := simulated.OneStrip(b, e, sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12}, Density: d})
+			var strips []*sensito.Strip
+			for seed := range uint64(8) {
+				d := simulated.Readings(rand.New(rand.NewPCG(8, 7+seed)), e, simulated.ModelFilm(0.65), 0.01)
+				d[steps/2] += 0.2
+				strips = append(strips, simulated.OneStrip(b, e, sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12}, Density: d}))
+			}
 			b.ReportAllocs()
 			for b.Loop() {
-				_, err := curve.Measure(strip, curve.MeasureOptions{})
-				require.NoError(b, err)
+				for _, strip := range strips {
+					_, err := curve.Measure(strip, curve.MeasureOptions{})
+					require.NoError(b, err)
+				}
 			}
 		})
 	}

@@ -63,6 +63,9 @@ func newReadings(strip *sensito.Strip) readings {
 	}
 	steps := strip.Steps()
 	slices.SortStableFunc(steps, func(a, b sensito.Step) int { return cmp.Compare(a.LogH, b.LogH) })
+	all := make([]float64, 0, 2*len(steps))
+	r.X, r.Y = all[:0:len(steps)], all[len(steps):len(steps)]
+	r.step = make([]int, 0, len(steps))
 	for _, s := range steps {
 		if s.Read() {
 			r.X = append(r.X, float64(s.LogH))
@@ -140,7 +143,10 @@ func (r readings) without(drop []int) readings {
 		return r
 	}
 	out := r
-	out.X, out.Y, out.Base, out.step, out.smooth = nil, nil, nil, nil, nil
+	all := make([]float64, 0, 2*len(r.X)+len(r.Base))
+	at := func(n int) []float64 { return all[n : n : n+len(r.X)] }
+	out.X, out.Y, out.Base = at(0), at(len(r.X)), all[2*len(r.X):2*len(r.X)]
+	out.step, out.smooth = make([]int, 0, len(r.X)), nil
 	for i := range r.X {
 		if !slices.Contains(drop, i) {
 			out.X = append(out.X, r.X[i])

@@ -27,7 +27,8 @@ func slipPrice(n, params int) float64 {
 const warped = 6
 
 // beaten is how many times the sum of squares that it must stay below a set of
-// readings leaves to first order that is not fitted in earnest.
+// readings leaves to first order that is not fitted in earnest, or how many times less
+// than it must it gains: of many readings a few are but a small part.
 const beaten = 1.5
 
 // maxSlips is how many readings of n may be set aside.
@@ -58,9 +59,15 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 				near, few = nil, r.count()
 			}
 			var guide *fit.Spare
+			if near != nil {
+				guide = r.guide(best, best.drop)
+			}
 			for _, set := range r.suspects(best, size, few) {
-				if guide != nil && guide.Without(set.more[0], set.more[1:]...) > beaten*r.mostToBeat(next.score, len(set.drop)) {
-					continue
+				if guide != nil {
+					left, beat := guide.Without(set.more[0], set.more[1:]...), r.mostToBeat(next.score, len(set.drop))
+					if left > beaten*beat || beaten*(best.RSS-left) < best.RSS-beat {
+						continue
+					}
 				}
 				c := r.chooseIf(s, set.drop, near, next.score)
 				densest := size == 1 && used && slices.Contains(set.drop, last)
@@ -222,17 +229,16 @@ func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
 	add(l, noShoulder, l.Residuals[last])
 	l = about(line)
 	e := l.Residuals
-	behind := line.RSS - c.RSS - 2*(c.k-4) // with Akaike's price of a power
-	z := make([]float64, last+1)           // what a shoulder takes off
+	behind := line.RSS - c.RSS - 2*(c.k-4)                      // with Akaike's price of a power
+	z, rest := make([]float64, last+1), make([]float64, last+1) // what a shoulder takes off, and what is left of it
 	for _, w := range []float64{0.10, 0.14, 0.20, 0.28, 0.40} {
 		typical := math.Log(w/r.ShoulderWidth.Typical) / r.ShoulderWidth.LnSD
 		for place := -0.60; place < 0.16; place += 0.05 { // from the densest reading
-			bent := line.Bend
-			bent.Shoulder, bent.ShoulderWidth = d.X[last]+place, w
+			taken := fit.Bend{Gradient: -line.Gradient / r.Sigma, Toe: d.X[last] + place, ToeWidth: w, Power: 1}
 			for i, x := range d.X {
-				z[i] = (bent.At(x) - line.At(x)) / r.Sigma
+				z[i] = taken.At(x)
 			}
-			rest := l.Unfitted(z, last) // the line moves to fit the others again
+			l.Unfitted(rest, z, last) // the line moves to fit the others again
 			misfit := behind + vec.Dot(z[:last], rest[:last]) + 2*vec.Dot(z[:last], e[:last])
 			add(l, math.Exp(-typical*typical/2-misfit/(2*variance)), e[last]+rest[last])
 		}

@@ -1,6 +1,9 @@
 package curve
 
 import (
+	"math"
+	"slices"
+
 	"sensito/fit"
 	"sensito/fit/joint"
 	"sensito/sensito"
@@ -44,11 +47,31 @@ func (c sharedCurve) LogExposure(d sensito.Density) (sensito.LogExposure, error)
 	return Inverse(c, c.at, d)
 }
 
-// propagate is fit.Propagate for the directions of the curve's error.
+// propagate is fit.Propagate for the directions of the curve's error. Most of what is
+// computed reads the curve close to where it did before: then what was read is moved along
+// a direction, and the curve is not asked again.
 func (c sharedCurve) propagate(values []float64, g func(Curve) ([]float64, error)) (fit.Derived, error) {
 	d := fit.Derived{Values: values, Moves: make([][]float64, c.Directions())}
+	r := &readCurve{sharedCurve: c}
+	_, err := g(r)
+	kept := err == nil && !r.Elsewhere
+	read, moves := slices.Clone(r.Values), c.moves(r.Places)
 	for k := range d.Moves {
-		var err error
+		if kept {
+			d.Moves[k], err = fit.Along(values, 1, func(by float64) ([]float64, error) {
+				for i, v := range read {
+					r.Values[i] = v + by*moves[k][i]
+				}
+				r.Replay()
+				return g(r)
+			})
+			if kept = !r.Elsewhere; kept && err != nil {
+				return fit.Derived{}, err
+			}
+		}
+		if kept {
+			continue
+		}
 		if d.Moves[k], err = fit.Along(values, 1, func(by float64) ([]float64, error) {
 			return g(sharedCurve{Curve: c.Curve, along: []joint.Part{{Direction: k, By: by}}, lo: c.lo, hi: c.hi})
 		}); err != nil {
@@ -56,6 +79,22 @@ func (c sharedCurve) propagate(values []float64, g func(Curve) ([]float64, error
 		}
 	}
 	return d, nil
+}
+
+// moves returns how what was read of the curve moves along each direction of its error.
+func (c sharedCurve) moves(read []tape.Place) [][]float64 {
+	out := fit.NoMoves(c.Directions(), len(read))
+	for i, p := range read {
+		c.Moves(float64(p.At), func(k int, y, slope float64) {
+			switch out[k][i] = y; p.What {
+			case readSlope:
+				out[k][i] = slope
+			case readBase:
+				out[k][i] = c.BaseMove(k)
+			}
+		})
+	}
+	return out
 }
 
 // derive is propagate for quantities that read the curve at places which do not depend
@@ -67,6 +106,7 @@ func (c sharedCurve) derive(g func(Curve) ([]float64, error)) (d fit.Derived, ok
 	if d.Values, err = g(r); err != nil || r.Elsewhere || len(r.Places) > c.Directions() {
 		return fit.Derived{}, false
 	}
+	r.Still = true
 	by := make([][]float64, len(r.Places)) // the quantities, by each value read
 	for i, v := range r.Values {
 		by[i], err = fit.Along(d.Values, 1, func(by float64) ([]float64, error) {
@@ -78,24 +118,13 @@ func (c sharedCurve) derive(g func(Curve) ([]float64, error)) (d fit.Derived, ok
 			return fit.Derived{}, false
 		}
 	}
-	back := make([]float64, c.Directions()*len(d.Values))
-	d.Moves = make([][]float64, c.Directions())
-	for k := range d.Moves {
-		d.Moves[k], back = back[:len(d.Values):len(d.Values)], back[len(d.Values):]
-	}
-	for i, read := range r.Places {
-		c.Moves(float64(read.At), func(k int, y, slope float64) {
-			move := y
-			switch read.What {
-			case readSlope:
-				move = slope
-			case readBase:
-				move = c.Curve.Base([]joint.Part{{Direction: k, By: 1}}) - c.Curve.Base(nil)
-			}
+	d.Moves = fit.NoMoves(c.Directions(), len(d.Values))
+	for k, moves := range c.moves(r.Places) {
+		for i, move := range moves {
 			for q, v := range by[i] {
 				d.Moves[k][q] += v * move
 			}
-		})
+		}
 	}
 	return d, true
 }
@@ -114,15 +143,15 @@ const (
 )
 
 func (r *readCurve) Density(h sensito.LogExposure) sensito.Density {
-	return sensito.Density(r.Read(readDensity, h, func() float64 { return float64(r.sharedCurve.Density(h)) }))
+	return sensito.Density(r.Read(readDensity, h, func() (v, slope float64) { return r.at(float64(h)) }))
 }
 
 func (r *readCurve) Slope(h sensito.LogExposure) float64 {
-	return r.Read(readSlope, h, func() float64 { return r.sharedCurve.Slope(h) })
+	return r.Read(readSlope, h, func() (v, slope float64) { return r.sharedCurve.Slope(h), math.NaN() })
 }
 
 func (r *readCurve) BaseFog() sensito.Density {
-	return sensito.Density(r.Read(readBase, 0, func() float64 { return float64(r.sharedCurve.BaseFog()) }))
+	return sensito.Density(r.Read(readBase, 0, func() (v, slope float64) { return float64(r.sharedCurve.BaseFog()), math.NaN() }))
 }
 
 func (r *readCurve) LogExposure(d sensito.Density) (sensito.LogExposure, error) {

@@ -10,6 +10,7 @@ import (
 	"sensito/fit/joint"
 	"sensito/sensito"
 	"sensito/sensito/curve/internal/alike"
+	"sensito/sensito/curve/internal/sidebyside"
 )
 
 // Shared returns which directions of the error strips of the trial have in common, from
@@ -51,10 +52,9 @@ func MeasureTrial(t *sensito.Trial, o MeasureOptions) ([]*Measured, error) {
 // MeasureStrips is MeasureTrial with the error of each strip that has no curve,
 // which is then nil.
 func MeasureStrips(t *sensito.Trial, o MeasureOptions) (ms []*Measured, errs []error) {
-	ms, errs = make([]*Measured, len(t.Strips())), make([]error, len(t.Strips()))
-	for i, s := range t.Strips() {
-		ms[i], errs[i] = Measure(s, o)
-	}
+	strips := t.Strips()
+	ms, errs = make([]*Measured, len(strips)), make([]error, len(strips))
+	sidebyside.Do(len(strips), func(i int) { ms[i], errs[i] = Measure(strips[i], o) })
 	if !o.Apart {
 		measureTogether(ms, o)
 	}
@@ -104,6 +104,7 @@ type together struct {
 	fit    *joint.Fit
 	curves []*joint.Curve
 	with   *Together
+	root   [][]float64     // of the error of each, along the directions of its curve
 	astray map[int]float64 // by how much those lie elsewhere that were left out
 }
 
@@ -160,6 +161,10 @@ func fitTogether(ms []*Measured, of []int, o MeasureOptions) *together {
 			t.with.Alike += n
 		}
 	}
+	t.root = fit.NoMoves(t.curves[0].Directions(), t.curves[0].Directions())
+	for k := range t.root {
+		t.root[k][k] = 1
+	}
 	for _, sd := range []float64{scale, float64(offset)} {
 		if sd > 0 {
 			t.with.Alike++
@@ -179,7 +184,7 @@ func (t *together) alone() *together {
 // measure measures the strips by their common fit.
 func (t *together) measure(ms []*Measured, o MeasureOptions) {
 	for k, i := range t.of {
-		m := ms[i].sharedBy(t.fit, k, t.curves[k], t.with, o)
+		m := ms[i].sharedBy(t, k, o)
 		if m.disagrees(ms[i], t.fit.Stray(k)) {
 			m.ByItself = ms[i]
 		}
@@ -347,20 +352,15 @@ func (w *Together) Warnings() sensito.Warnings {
 
 // sharedBy returns what the strip says by its curve among others, the kth of a
 // joint fit.
-func (m *Measured) sharedBy(j *joint.Fit, k int, c *joint.Curve, with *Together, o MeasureOptions) *Measured {
-	r := m.Fit.read
+func (m *Measured) sharedBy(t *together, k int, o MeasureOptions) *Measured {
+	j, c, with, r := t.fit, t.curves[k], t.with, m.Fit.read
 	lo, hi := sensito.LogExposure(r.X[0]), sensito.LogExposure(r.X[len(r.X)-1])
-	f := &Fit{Model: modelShared, Params: make([]float64, c.Directions()), DoF: j.DoF, Noise: o.Fit.Noise, Status: fit.Converged,
+	f := &Fit{Model: modelShared, Params: make([]float64, c.Directions()), Root: t.root, DoF: j.DoF, Noise: o.Fit.Noise, Status: fit.Converged,
 		Reversed: m.Fit.Reversed, Warnings: sensito.Warnings{}, Together: with, read: r, steps: m.Fit.steps, drop: j.LeftOut[k]}
 	f.vary = func(along []float64) Curve {
 		return sharedCurve{Curve: c, along: joint.Parts(along), lo: lo, hi: hi}
 	}
 	f.Curve = sharedCurve{Curve: c, lo: lo, hi: hi}
-	for i := range f.Params {
-		direction := make([]float64, len(f.Params))
-		direction[i] = 1
-		f.Root = append(f.Root, direction)
-	}
 	squares, count := 0.0, 0.0
 	for i := range f.count() {
 		if !slices.Contains(f.drop, i) {

@@ -280,6 +280,18 @@ func (n *nearby) move(params []float64, i int, off float64) bool {
 	return true
 }
 
+// to returns what is nearby other values, nil where they are not hardly different.
+func (n *nearby) to(y, before []float64) *nearby {
+	out := *n
+	out.y, out.before, out.column, out.params = y, before, nil, n.begun(before)
+	for i, v := range y {
+		if !n.move(out.params, i, v-n.y[i]) {
+			return nil
+		}
+	}
+	return &out
+}
+
 // give gives g the parameters, and says whether a law of growth has them.
 func (n *nearby) give(g *Growth, params []float64) bool {
 	if !(params[0] > 0) {
@@ -303,6 +315,7 @@ type nearColumn struct {
 	// Where the column follows the speed points: the parameters of growth by each
 	// coefficient of their law, and by how many of its standard deviations a value
 	// moves at most.
+	law   fit.Trend
 	byLaw [][]float64
 	most  []float64
 }
@@ -319,17 +332,27 @@ func changed(of, rows [][]float64) (from, to int) {
 	return from, to
 }
 
-// note keeps in a law of growth that it was fitted to y, column i of the table.
-func (tb *Table) note(i int, rows [][]float64, y []float64, g Growth) {
-	if g.near == nil || g.near.column != nil || len(y) != len(tb.Rows) || !slices.Equal(y, g.near.y) {
-		return
+// note returns a law of growth that was fitted to y, column i of the table, which it keeps.
+func (tb *Table) note(i int, rows [][]float64, y []float64, g Growth) Growth {
+	if g.near == nil || len(y) == 0 || len(y) != len(tb.Rows) {
+		return g
+	}
+	if c := g.near.column; c != nil {
+		if &rows[0] != &tb.Rows[0] || &c.rows[0] == &tb.Rows[0] {
+			return g
+		}
+		g.near = g.near.to(y, g.before) // the law follows the values of another table
+	}
+	if g.near == nil || !slices.Equal(y, g.near.y) {
+		return g
 	}
 	c := &nearColumn{i: i, rows: rows[:len(tb.Rows)], moves: len(tb.Moves), placed: tb.Placed}
 	g.near.column = c
 	slopes := tb.placed(i)
 	if slopes == nil {
-		return
+		return g
 	}
+	c.law = c.placed.lawOf(tb, c.rows)
 	for j, slope := range slopes {
 		for k, v := range c.placed.law.ByCoef(c.placed.u[j]) {
 			if j == 0 {
@@ -339,6 +362,7 @@ func (tb *Table) note(i int, rows [][]float64, y []float64, g Growth) {
 			c.most[k] = math.Max(c.most[k], math.Abs(slope*v)/g.near.sd[j])
 		}
 	}
+	return g
 }
 
 // grown brings a law that was fitted to column i to rows of which a few strips hardly
@@ -361,10 +385,10 @@ func (tb *Table) grown(i int, rows [][]float64, g *Growth) bool {
 		}
 	}
 	if tb.placed(i) != nil {
-		was, is := c.placed.lawOf(tb, c.rows), c.placed.lawOf(tb, rows)
+		is := c.placed.lawOf(tb, rows)
 		far := 0.0
 		for k, by := range c.byLaw {
-			off := is.Coef[k] - was.Coef[k]
+			off := is.Coef[k] - c.law.Coef[k]
 			addScaled(params, off, by)
 			far += math.Abs(off) * c.most[k]
 		}

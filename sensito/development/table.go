@@ -263,8 +263,7 @@ func (tb *Table) Grow(i int, rows [][]float64, like Growth) (Growth, error) {
 	} else {
 		g, err = fitWarpedGrowth(t, y, sd, u, like, 0)
 	}
-	tb.note(i, rows, y, g)
-	return g, err
+	return tb.note(i, rows, y, g), err
 }
 
 // LeastSD stands for the error of a value that is exact by definition, such as
@@ -411,8 +410,7 @@ func (tb *Table) Law(i int) Growth {
 	if err != nil {
 		return Growth{}
 	}
-	tb.note(i, tb.Rows, y, g)
-	return g
+	return tb.note(i, tb.Rows, y, g)
 }
 
 // Along returns a column at a development time by its Law, NaN when too few strips

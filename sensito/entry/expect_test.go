@@ -426,7 +426,7 @@ func BenchmarkExpectByShape(b *testing.B) {
 		for name, step := range map[string]int{"same": 0, "changed": 1} {
 			b.Run(fmt.Sprintf("strips=%d/others=%s", others, name), func(b *testing.B) {
 				for i := 0; b.Loop(); i++ {
-					k.In(trials[i*step%2])
+					k.In(trials[i*step%2], k.Number())
 					k.Expect()
 				}
 			})

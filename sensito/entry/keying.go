@@ -59,10 +59,10 @@ func (k *Keying) Number() int { return k.number }
 func (k *Keying) Trial() *sensito.Trial { return k.trial }
 
 // In goes on in another state of the same trial, such as one whose other strips
-// have changed.
-func (k *Keying) In(t *sensito.Trial) {
-	k.trial = t
-	k.others = k.others.at(t, k.spec, k.number)
+// have changed, or in which the strip has another number.
+func (k *Keying) In(t *sensito.Trial, number int) {
+	k.trial, k.number = t, number
+	k.others = k.others.at(t, k.spec, number)
 }
 
 // Steps returns the number of steps of the strip.
@@ -237,6 +237,16 @@ func (k *Keying) BackTo(step int) error {
 	return nil
 }
 
+// Returns returns the step that follows once the one that was gone back to is read,
+// 0 where that is the next one.
+func (k *Keying) Returns() int { return k.ret }
+
+// SetMinutes changes the development time of the strip, in minutes; 0 is not stated.
+func (k *Keying) SetMinutes(m sensito.Minutes) { k.spec.Minutes = m }
+
+// SetGrade changes the grade or contrast filter of a strip of paper.
+func (k *Keying) SetGrade(grade string) { k.spec.Grade = grade }
+
 // GoTo goes to any step, from 1: back as BackTo does, or on, steps between being
 // left as they are.
 func (k *Keying) GoTo(step int) error {
@@ -250,6 +260,9 @@ func (k *Keying) GoTo(step int) error {
 	}
 	return nil
 }
+
+// ToEnd goes behind the last step, steps between being left as they are.
+func (k *Keying) ToEnd() { k.at, k.ret = k.Steps()+1, 0 }
 
 // Fog adds readings of base plus fog. The error is as for Read.
 func (k *Keying) Fog(readings ...sensito.Density) error {
@@ -267,14 +280,23 @@ const (
 	besideFogSD = 0.05
 )
 
-// FogFarOff judges readings of base plus fog before they are taken, by those that
-// there are, by the other strips, or by what is usual. It is as FarOff otherwise.
-func (k *Keying) FogFarOff(readings ...sensito.Density) (off sensito.Density, by Expectation, far bool) {
-	by.Density = sensito.Estimate[sensito.Density]{Value: usualStart, StdErr: usualFogSD, DoF: math.Inf(1)}
+// ExpectFog returns what a reading of base plus fog should be, by those that there
+// are, by the other strips, or by what is usual.
+func (k *Keying) ExpectFog() Expectation {
+	if again, ok := ExpectAgain(k.trial, k.spec.BaseFog); ok {
+		return again
+	}
+	by := Expectation{Density: sensito.Estimate[sensito.Density]{Value: usualStart, StdErr: usualFogSD, DoF: math.Inf(1)}}
 	if o := fogBeside(k.trial, k.number, k.spec.Grade); len(o) > 0 {
 		by.Density.Value, by.Density.StdErr = sensito.AverageDensity(o), besideFogSD
 	}
-	by = by.asRead(k.trial.Reading())
+	return by.asRead(k.trial.Reading())
+}
+
+// FogFarOff judges readings of base plus fog before they are taken, by ExpectFog.
+// It is as FarOff otherwise.
+func (k *Keying) FogFarOff(readings ...sensito.Density) (off sensito.Density, by Expectation, far bool) {
+	by = k.ExpectFog()
 	for i, d := range readings {
 		if again, ok := ExpectAgain(k.trial, append(k.BaseFog(), readings[:i]...)); ok {
 			by = again

@@ -5,12 +5,10 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"reflect"
 	"slices"
 	"strings"
 
 	"sensito/sensito"
-	"sensito/sensito/control"
 	"sensito/sensito/notebook/internal/grammar"
 	"sensito/sensito/notebook/internal/trialfile"
 )
@@ -31,7 +29,7 @@ func AppendStrip(data []byte, s sensito.StripSpec) ([]byte, error) {
 	}
 	old, err := readText(data)
 	if err != nil {
-		if len(outline(data)) > 0 {
+		if len(outline(data, "strip")) > 0 {
 			return nil, err
 		}
 		return firstStrip(write(s), s, err)
@@ -93,45 +91,45 @@ func ReplaceStrip(data []byte, number int, s sensito.StripSpec) ([]byte, error) 
 		s.Process = strip.Process().Unlike(stated)
 		return stripFields(s)
 	}
-	e := &editor{text: data, strip: outline(data)[number-1]}
+	e := &editor{text: data, strip: outline(data, "strip")[number-1]}
 	return verified(e.change(fields(old), fields(want)), want)
 }
 
-// AppendControl returns the text of a control log with one [[strip]] more at its
-// end; every byte that was there stays. A file without strips gets its first.
-// Errors are as for AppendStrip.
-func AppendControl(data []byte, s control.Strip) ([]byte, error) {
+// RemoveStrip returns the text of a trial without the strip of the number, from 1;
+// every other byte stays. The error is that of Read, says that there is no such strip
+// or that it is the only one, or why it cannot be taken out.
+func RemoveStrip(data []byte, number int) ([]byte, error) {
+	old, err := readText(data)
+	if err != nil {
+		return nil, err
+	}
 	if err := appendable(data); err != nil {
 		return nil, err
 	}
-	var strips []control.Strip
-	old, none := ReadControl(editedFile, bytes.NewReader(data))
-	switch {
-	case none == nil:
-		strips = old.Strips()
-	case len(outline(data)) > 0:
-		return nil, none
-	}
-	strips = append(strips, s)
-	if _, err := control.NewLog(control.LogSpec{Strips: strips}); err != nil {
+	spec := old.Spec()
+	if err := removable("strip", number, len(spec.Strips)); err != nil {
 		return nil, err
 	}
-	text := appendTable(data, "strip", controlFields(s))
-	got, err := ReadControl(editedFile, bytes.NewReader(text))
+	for i, s := range old.Strips() { // what they say alike is stated only as long as all say it
+		spec.Strips[i].Process = s.Process()
+	}
+	spec.Strips = slices.Delete(spec.Strips, number-1, number)
+	want, err := newTrial(spec)
 	if err != nil {
-		return nil, firstFault(none, err)
+		return nil, err
 	}
-	if !slices.EqualFunc(got.Strips(), strips, sameControl) {
-		return nil, errNotSame
-	}
-	return text, nil
+	return verified(outline(data, "strip")[number-1].without(data), want)
 }
 
-func sameControl(a, b control.Strip) bool {
-	if len(a.Others) == 0 && len(b.Others) == 0 {
-		a.Others, b.Others = nil, nil
+// removable returns an error where a list has no such thing, or no other.
+func removable(noun string, number, count int) error {
+	switch {
+	case number < 1 || number > count:
+		return fmt.Errorf("there is no %s %d; the file has %d", noun, number, count)
+	case count == 1:
+		return fmt.Errorf("%s 1 is the only one: to be rid of it, remove the file", noun)
 	}
-	return reflect.DeepEqual(a, b)
+	return nil
 }
 
 // editedFile stands for the file in errors; who has it open knows its name.
@@ -201,7 +199,7 @@ func withoutLines(err error) error {
 // appendable returns an error when strips are written in a way that none can be
 // added to or changed.
 func appendable(data []byte) error {
-	if grammar.KindOfValue(grammar.Decode(data).Values["strip"]) == "a list" && len(outline(data)) == 0 {
+	if grammar.KindOfValue(grammar.Decode(data).Values["strip"]) == "a list" && len(outline(data, "strip")) == 0 {
 		return errors.New("the strips are written in one line, strip = [...]; write each as [[strip]] to have one added or changed")
 	}
 	return nil

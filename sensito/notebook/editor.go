@@ -13,10 +13,13 @@ import (
 	"sensito/sensito/notebook/internal/grammar"
 )
 
-// stripText is where a [[strip]] and its keys stand in a file.
+// stripText is where a [[strip]], or another table of a list, and its keys stand in a
+// file.
 type stripText struct {
-	body int // where the line after the header begins
-	keys map[string]keyText
+	header int // where the line of the header begins
+	body   int // where the line after it begins
+	end    int // where the line of the next header of any table begins
+	keys   map[string]keyText
 }
 
 // keyText is where a key and its value stand, as offsets.
@@ -25,9 +28,9 @@ type keyText struct {
 	value, after int // where the value begins, and the first byte behind it
 }
 
-// outline returns the strips of a file that are written [[strip]], as far as it
-// is well-formed.
-func outline(data []byte) []stripText {
+// outline returns the tables of a list that are written [[strip]], if that is the
+// name, as far as the file is well-formed.
+func outline(data []byte, list string) []stripText {
 	bom := len(data) - len(bytes.TrimPrefix(data, []byte("\ufeff")))
 	text := bytes.Clone(data[bom:])
 	var strips []stripText
@@ -41,9 +44,13 @@ func outline(data []byte) []stripText {
 		name := key.Node()
 		switch {
 		case e.Kind == unstable.Table || e.Kind == unstable.ArrayTable:
-			in = e.Kind == unstable.ArrayTable && key.IsLast() && string(name.Data) == "strip"
+			at := bom + int(name.Raw.Offset)
 			if in {
-				strips = append(strips, stripText{keys: map[string]keyText{}, body: lineEnd(data, bom+int(name.Raw.Offset))})
+				strips[len(strips)-1].end = lineStart(data, at)
+			}
+			in = e.Kind == unstable.ArrayTable && key.IsLast() && string(name.Data) == list
+			if in {
+				strips = append(strips, stripText{keys: map[string]keyText{}, header: lineStart(data, at), body: lineEnd(data, at), end: len(data)})
 			}
 		case in && key.IsLast():
 			k := keyText{key: bom + int(name.Raw.Offset), after: bom + int(e.Raw.Offset+e.Raw.Length)}
@@ -57,6 +64,24 @@ func outline(data []byte) []stripText {
 		}
 	}
 	return strips
+}
+
+// without returns the text without a table; comments above the next header stay with
+// that.
+func (s stripText) without(text []byte) []byte {
+	start, end := s.header, s.end
+	if end == len(text) {
+		kept := bytes.TrimRight(text[:start], " \t\r\n")
+		return append(bytes.Clone(kept), newline(text)...)
+	}
+	for end > s.body {
+		line := bytes.TrimSpace(text[lineStart(text, end-1):end])
+		if len(line) == 0 || line[0] != '#' {
+			break
+		}
+		end = lineStart(text, end-1)
+	}
+	return slices.Concat(text[:start], text[end:])
 }
 
 // lineEnd returns where the line after that of an offset begins.

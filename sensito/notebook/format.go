@@ -173,20 +173,21 @@ func controlFields(s control.Strip) []field {
 		{"low", plain(grammar.Hundredths(s.Low))},
 		{"high", plain(grammar.Hundredths(s.High))},
 	}
+	var patches, baseline, fresh value
 	if len(s.Others) > 0 {
-		var patches []string
+		var texts []string
 		for _, name := range slices.Sorted(maps.Keys(s.Others)) {
-			patches = append(patches, name+" = "+grammar.Hundredths(s.Others[name]))
+			texts = append(texts, name+" = "+grammar.Hundredths(s.Others[name]))
 		}
-		f = append(f, field{"patches", plain("{ " + strings.Join(patches, ", ") + " }")})
+		patches = plain("{ " + strings.Join(texts, ", ") + " }")
 	}
 	if s.Baseline {
-		f = append(f, field{"baseline", plain("true")})
+		baseline = plain("true")
 	}
 	if s.Fresh {
-		f = append(f, field{"fresh", plain("true")})
+		fresh = plain("true")
 	}
-	return append(f, field{"note", quotedValue(s.Note)})
+	return append(f, field{"patches", patches}, field{"baseline", baseline}, field{"fresh", fresh}, field{"note", quotedValue(s.Note)})
 }
 
 func (p *printer) reciprocity(r *sensito.StatedReciprocity) {

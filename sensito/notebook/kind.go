@@ -53,12 +53,48 @@ func (k Kind) Instead(wanted string) string {
 	return fmt.Sprintf("is %s (for %s), and %s was wanted", k, kindNames[k].taker, wanted)
 }
 
-// The beginnings of lines that tell what TOML is of.
-var (
-	headerLine = lazy.Regexp(`^\s*\[\[?\s*["']?([A-Za-z_]+)`)
-	keyLine    = lazy.Regexp(`^\s*["']?([A-Za-z_]+)["']?\s*[.=]`)
-	kindLine   = lazy.Regexp(`^\s*kind\s*=\s*["'](\w+)["']`)
-)
+var kindLine = lazy.Regexp(`^\s*kind\s*=\s*["'](\w+)["']`)
+
+// blanks are those of a line of TOML.
+const blanks = " \t\r\n\f"
+
+// headerOf returns the name, or its beginning, of the table that a line of TOML begins;
+// keyOf that of the key. They are "" for other lines.
+func headerOf(line []byte) string {
+	rest, ok := bytes.CutPrefix(bytes.TrimLeft(line, blanks), []byte("["))
+	if !ok {
+		return ""
+	}
+	rest = bytes.TrimLeft(bytes.TrimPrefix(rest, []byte("[")), blanks)
+	return string(nameOf(unquoted(rest)))
+}
+
+func keyOf(line []byte) string {
+	rest := unquoted(bytes.TrimLeft(line, blanks))
+	name := nameOf(rest)
+	rest = bytes.TrimLeft(unquoted(rest[len(name):]), blanks)
+	if len(rest) == 0 || rest[0] != '.' && rest[0] != '=' {
+		return ""
+	}
+	return string(name)
+}
+
+// unquoted returns text without the quote that it may begin with.
+func unquoted(text []byte) []byte {
+	if len(text) > 0 && (text[0] == '"' || text[0] == '\'') {
+		return text[1:]
+	}
+	return text
+}
+
+// nameOf returns the letters that text begins with.
+func nameOf(text []byte) []byte {
+	n := bytes.IndexFunc(text, func(r rune) bool { return r != '_' && (r < 'A' || r > 'Z') && (r < 'a' || r > 'z') })
+	if n < 0 {
+		return text
+	}
+	return text[:n]
+}
 
 // KindOf returns what a file is by its content, which may be faulty: by the
 // tables and keys of TOML, by the columns of a table.
@@ -79,21 +115,21 @@ func tomlKind(data []byte) Kind {
 	signs := map[string]bool{}
 	stated, table := Kind(""), ""
 	for line := range bytes.Lines(data) {
-		if name := headerLine().FindSubmatch(line); name != nil {
-			table = string(name[1])
+		if name := headerOf(line); name != "" {
+			table = name
 			if table == "strip" && signs[table] {
 				break // the first strip has told
 			}
 			signs[table] = true
 			continue
 		}
-		name := keyLine().FindSubmatch(line)
+		name := keyOf(line)
 		switch {
-		case name == nil:
+		case name == "":
 		case table == "strip":
-			signs["strip."+string(name[1])] = true
+			signs["strip."+name] = true
 		case table == "":
-			signs[string(name[1])] = true
+			signs[name] = true
 			if k := kindLine().FindSubmatch(line); k != nil {
 				stated = Kind(k[1])
 			}

@@ -94,7 +94,7 @@ func TestUsualProcedure(t *testing.T) {
 	data, err := os.ReadFile(demo + "/procedure.toml")
 	require.NoError(t, err)
 	p := procedureOf(t, string(data))
-	assert.Equal(t, p, procedureOf(t, string(formatProcedure(p))))
+	assert.Equal(t, p, procedureOf(t, string(FormatProcedure(p))))
 	steps := p.Steps()
 	require.Len(t, steps, 8)
 	assert.Equal(t, darkroom.TimeFromPlan, steps[1].From)
@@ -129,55 +129,8 @@ func FuzzReadProcedure(f *testing.F) {
 			requireLocated(t, err, file)
 			return
 		}
-		again := procedureOf(t, string(formatProcedure(p)))
+		again := procedureOf(t, string(FormatProcedure(p)))
 		require.Equal(t, p, again)
-		require.Equal(t, string(formatProcedure(p)), string(formatProcedure(again)))
+		require.Equal(t, string(FormatProcedure(p)), string(FormatProcedure(again)))
 	})
-}
-
-// formatProcedure returns the procedure as a file in its canonical form, from
-// which ReadProcedure gives an equal one.
-func formatProcedure(p *darkroom.Procedure) []byte {
-	spec := p.Spec()
-	out := &printer{}
-	out.write("", false, []field{{"kind", quotedValue(string(ProcedureKind))}, {"title", quotedValue(spec.Title)}, {"shuffle_seconds", known(spec.ShuffleSeconds)}})
-	for _, s := range spec.Steps {
-		out.list("step", stepFields(s))
-	}
-	return out.Bytes()
-}
-
-func stepFields(s darkroom.ProcessStep) []field {
-	minutes := clock(s.Minutes)
-	if s.From != darkroom.TimeStated {
-		minutes = quotedValue(string(s.From))
-	}
-	yes := func(v bool) value {
-		if !v {
-			return value{}
-		}
-		return plain("true")
-	}
-	dark := "false"
-	if s.Dark {
-		dark = "true"
-	}
-	return []field{
-		{"name", quotedValue(s.Name)},
-		{"bath", quotedValue(s.Bath.Name)},
-		{"dilution", quotedValue(s.Bath.Dilution)},
-		{"one_shot", yes(s.Bath.OneShot)},
-		{"capacity", quotedValue(s.Bath.Capacity)},
-		{"mixed", plain(s.Bath.Mixed)},
-		{"least", quotedValue(s.Bath.Least)},
-		{"minutes", minutes},
-		{"clearing_minutes", clock(s.Clearing)},
-		{"clearing_factor", known(s.ClearingFactor)},
-		{"temperature_c", known(s.TemperatureC)},
-		{"agitation", quotedValue(s.Agitation)},
-		{"dark", plain(dark)},
-		{"critical", yes(s.Critical)},
-		{"drain_seconds", known(s.DrainSeconds)},
-		{"note", quotedValue(s.Note)},
-	}
 }

@@ -19,8 +19,11 @@ const (
 // of lines and marks that turn the direction of text do not; the joiners do,
 // without which some scripts cannot be written.
 func prints(r rune) bool {
-	return r >= ' ' && r < utf8.RuneSelf-1 || unicode.IsGraphic(r) || unicode.Is(unicode.Join_Control, r)
+	return plain(r) || unicode.IsGraphic(r) || unicode.Is(unicode.Join_Control, r)
 }
+
+// plain says whether a character is one of ASCII that prints, as nearly all are.
+func plain(r rune) bool { return r >= ' ' && r < utf8.RuneSelf-1 }
 
 // Text returns s with an escape, such as \n, \x1b or \u202e, in place of
 // each character that does not print and of each byte that is not UTF-8. It is
@@ -70,6 +73,7 @@ func escaped(s string, keep func(rune) bool, escape func(string) string) string 
 func unprinted(s string, keep func(rune) bool) (at, n int) {
 	for i, r := range s {
 		switch {
+		case plain(r): // which everybody keeps
 		case r == utf8.RuneError:
 			if _, n := utf8.DecodeRuneInString(s[i:]); n == 1 {
 				return i, 1

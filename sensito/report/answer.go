@@ -3,6 +3,8 @@ package report
 import (
 	"fmt"
 	"math"
+
+	"sensito/sensito/report/internal/page"
 )
 
 // answerOf is the answer to a question of development in one or two sentences: how
@@ -28,7 +30,7 @@ func developText(m *Quantity, level float64, c *Conditions, extrapolated bool) s
 	if extrapolated {
 		text += ", outside the tested times"
 	}
-	return text + " (" + percent(level) + " sure: " + timeInterval(m) + ")"
+	return text + " (" + page.Percent(level) + " sure: " + timeInterval(m) + ")"
 }
 
 // timeInterval is the interval of a time, which may be open above.
@@ -41,5 +43,5 @@ func timeInterval(m *Quantity) string {
 
 // meterText is "Set the meter to 80 (EI 78, 70 to 86)".
 func meterText(e *Quantity) string {
-	return fmt.Sprintf("Set the meter to %s (EI %s, %s to %s)", setting(e.Value), figures(e.Value), figures(float64(e.Low)), figures(float64(e.High)))
+	return fmt.Sprintf("Set the meter to %s (EI %s, %s to %s)", page.Setting(e.Value), page.Figures(e.Value), page.Figures(float64(e.Low)), page.Figures(float64(e.High)))
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/testplan"
 )
 
@@ -114,8 +115,8 @@ func firstBench(p *testplan.FirstProposal, s Solution) Bench {
 		index := float64(p.MeterIndex)
 		e.MeterIndex, e.Stops = &index, p.Stops
 		b.Expose = []string{
-			fmt.Sprintf("Photograph an even target without texture that fills the frame, lens out of focus and shaded, no bright surround: flare would lift the faint exposures. Meter it at index %s, and expose it at these stops from the metered exposure, by the shutter as far as it is true: %s.", figures(index), stopList(p.Stops)),
-			fmt.Sprintf("The speed point is expected %s steps inside the faintest exposure.", fixed(p.Inside, 1)),
+			fmt.Sprintf("Photograph an even target without texture that fills the frame, lens out of focus and shaded, no bright surround: flare would lift the faint exposures. Meter it at index %s, and expose it at these stops from the metered exposure, by the shutter as far as it is true: %s.", page.Figures(index), stopList(p.Stops)),
+			fmt.Sprintf("The speed point is expected %s steps inside the faintest exposure.", page.Fixed(p.Inside, 1)),
 		}
 		b.WriteDown = append([]string{"aperture and time of each exposure, and what the meter read before and after"}, b.WriteDown...)
 	} else {
@@ -125,7 +126,7 @@ func firstBench(p *testplan.FirstProposal, s Solution) Bench {
 		b.Expose = []string{
 			fmt.Sprintf("In the dark, emulsion against the wedge of %d steps of %s: %s lx at the film for %s s, %s lx s, from an enlarger without a negative or a lamp at a distance. Measure the light where the film will lie, with nothing in between.",
 				count, shortNumber(step), shortNumber(lux), shortNumber(seconds), shortNumber(both)),
-			fmt.Sprintf("The speed point is expected %s steps inside the faint end.", fixed(p.Inside, 1)),
+			fmt.Sprintf("The speed point is expected %s steps inside the faint end.", page.Fixed(p.Inside, 1)),
 		}
 		if lux < coarseLux {
 			b.Expose = append(b.Expose, fmt.Sprintf("A lux meter reads coarsely so low: set %s lx with the lens open, then close it four stops.", shortNumber(16*lux)))
@@ -149,7 +150,7 @@ func shortNumber(v float64) string {
 func stopList(stops []float64) string {
 	var out []string
 	for _, n := range stops {
-		out = append(out, signed(n))
+		out = append(out, page.Signed(n))
 	}
 	return strings.Join(out, ", ")
 }
@@ -159,9 +160,9 @@ func (b Bench) text(w *writer) {
 	if len(b.Strips) == 0 && len(b.Read) == 0 {
 		return
 	}
-	w.printf("\nAt the bench\n\n")
+	w.Printf("\nAt the bench\n\n")
 	for _, line := range b.Expose {
-		w.paragraph("  ", "  ", line)
+		w.Paragraph("  ", "  ", line)
 	}
 	if len(b.Strips) > 0 {
 		rows := [][]string{{"  develop, min:s"}}
@@ -169,24 +170,24 @@ func (b Bench) text(w *writer) {
 		for _, s := range b.Strips {
 			rows[0] = append(rows[0], clock(s.Minutes, 1))
 			if s.DeveloperML != nil {
-				volume = append(volume, fixed(*s.DeveloperML, 0))
+				volume = append(volume, page.Fixed(*s.DeveloperML, 0))
 			}
 		}
 		if len(volume) > 1 {
 			rows = append(rows, volume)
 		}
-		w.printf("\n")
-		w.table(rows)
-		w.printf("\n")
+		w.Printf("\n")
+		w.Table(rows)
+		w.Printf("\n")
 	}
-	w.printf("  Read\n")
+	w.Printf("  Read\n")
 	for _, line := range b.Read {
-		w.paragraph("  - ", "    ", line)
+		w.Paragraph("  - ", "    ", line)
 	}
 	if len(b.WriteDown) > 0 {
-		w.printf("  Write down\n")
+		w.Printf("  Write down\n")
 		for _, line := range b.WriteDown {
-			w.paragraph("  - ", "    ", line)
+			w.Paragraph("  - ", "    ", line)
 		}
 	}
 }

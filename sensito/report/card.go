@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -75,27 +76,27 @@ func NewCard(c *scene.Card, level float64, made string) *Card {
 
 // Text writes the card as a table by scene range.
 func (r *Card) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
+	w := &writer{page.NewWriter(out, l)}
 	if text := r.answer(); text != "" {
-		w.answer("%s", text)
-		w.printf("\n")
+		w.Answer("%s", text)
+		w.Printf("\n")
 	}
-	w.lines(r.heading)
-	w.paragraph("Aim: ", "  ", r.Aim+"; "+flareName(r.scene.Flare))
+	w.Lines(r.heading)
+	w.Paragraph("Aim: ", "  ", r.Aim+"; "+flareName(r.scene.Flare))
 	if r.zero == sensito.ZeroBase {
-		w.printf("The densitometer was set to zero on the film base.\n")
+		w.Printf("The densitometer was set to zero on the film base.\n")
 	}
 	if r.dates != "" {
-		w.printf("%s\n", r.dates)
+		w.Printf("%s\n", r.dates)
 	}
-	w.printf("\n")
-	rows := [][]string{{"", "stops", "develop", percent(r.level) + " sure", "set EI"}}
+	w.Printf("\n")
+	rows := [][]string{{"", "stops", "develop", page.Percent(r.level) + " sure", "set EI"}}
 	if l.Full {
 		rows = [][]string{{"", "stops", "develop", "±, s", "EI", "setting", "contrast index", "delivers"}}
 	}
 	marked, open, endless := false, false, false
 	for _, row := range r.Rows {
-		cells := []string{developmentName(row.N), strconv.FormatFloat(row.SceneRangeStops, 'f', -1, 64)}
+		cells := []string{page.DevelopmentName(row.N), strconv.FormatFloat(row.SceneRangeStops, 'f', -1, 64)}
 		if row.Minutes == nil {
 			for len(cells) < len(rows[0]) {
 				cells = append(cells, "-")
@@ -105,7 +106,7 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 		}
 		ei, set := "-", "-"
 		if e := row.ExposureIndex; e != nil {
-			ei, set = e.String(), setting(e.Value)
+			ei, set = e.String(), page.Setting(e.Value)
 		}
 		time := clock(row.Minutes.Value, 5)
 		if row.Extrapolated {
@@ -124,36 +125,36 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 			rows = append(rows, append(cells, time, timeInterval(row.Minutes), set))
 		}
 	}
-	w.table(rows)
+	w.Table(rows)
 	r.Conditions.write(w)
 	r.writeTested(w)
 	r.Today.write(w, r.uncorrected())
-	w.printf("\n")
+	w.Printf("\n")
 	if l.Full {
-		w.paragraph("", "", "Stops: the range of the scene; delivers: the density range of the negative; ± one standard deviation. "+placementText(r.scene))
+		w.Paragraph("", "", "Stops: the range of the scene; delivers: the density range of the negative; ± one standard deviation. "+placementText(r.scene))
 	} else {
-		w.paragraph("", "", "Stops: the range of the scene, from the darkest to the lightest tone that must keep detail; set EI: what to set on the meter.")
+		w.Paragraph("", "", "Stops: the range of the scene, from the darkest to the lightest tone that must keep detail; set EI: what to set on the meter.")
 	}
 	if marked {
 		as := ""
 		if r.Conditions != nil || r.Today != nil && r.Today.Corrected {
 			as = "as tested "
 		}
-		w.printf("* %soutside the tested times: test a strip there before relying on it.\n", as)
+		w.Printf("* %soutside the tested times: test a strip there before relying on it.\n", as)
 	}
 	if endless && l.Full {
-		w.printf("Without ±: the strips set that time no upper limit.\n")
+		w.Printf("Without ±: the strips set that time no upper limit.\n")
 	}
 	if open {
-		w.printf("Open: so long or longer; what the paper needs is not known.\n")
+		w.Printf("Open: so long or longer; what the paper needs is not known.\n")
 	}
 	for _, row := range r.Rows {
 		if row.Reason != "" {
-			w.paragraph("- ", "  ", developmentName(row.N)+": "+row.Reason)
+			w.Paragraph("- ", "  ", page.DevelopmentName(row.N)+": "+row.Reason)
 		}
 	}
-	w.closing(r.Warnings)
-	return w.err
+	w.Closing(r.Warnings)
+	return w.Err
 }
 
 // answer tells the times of N, N-1 and N+1, "" where there is none.
@@ -164,12 +165,12 @@ func (r *Card) answer() string {
 			if row.N != n || row.Minutes == nil {
 				continue
 			}
-			text := developmentName(n) + " " + clock(row.Minutes.Value, 5)
+			text := page.DevelopmentName(n) + " " + clock(row.Minutes.Value, 5)
 			if row.Minutes.atLeast {
 				text += " or longer"
 			}
 			if e := row.ExposureIndex; e != nil {
-				text += " at EI " + setting(e.Value)
+				text += " at EI " + page.Setting(e.Value)
 			}
 			told = append(told, text)
 		}
@@ -188,11 +189,11 @@ func (r *Card) writeTested(w *writer) {
 	var parts []string
 	for _, row := range r.Rows {
 		if row.AsTested != nil {
-			parts = append(parts, developmentName(row.N)+" "+clock(row.AsTested.Value, 5))
+			parts = append(parts, page.DevelopmentName(row.N)+" "+clock(row.AsTested.Value, 5))
 		}
 	}
 	if len(parts) > 0 {
-		w.paragraph("", "", "As tested: "+strings.Join(parts, ", ")+".")
+		w.Paragraph("", "", "As tested: "+strings.Join(parts, ", ")+".")
 	}
 }
 
@@ -201,7 +202,7 @@ func (r *Card) uncorrected() string {
 	var parts []string
 	for _, row := range r.Rows {
 		if u := row.Uncorrected; u != nil && u.Minutes != nil {
-			text := developmentName(row.N) + " " + clock(u.Minutes.Value, 5)
+			text := page.DevelopmentName(row.N) + " " + clock(u.Minutes.Value, 5)
 			if u.Speed != nil {
 				text += " at EI " + u.Speed.value()
 			}

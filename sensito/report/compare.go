@@ -2,7 +2,6 @@ package report
 
 import (
 	"cmp"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -13,6 +12,7 @@ import (
 	"sensito/sensito/answers"
 	"sensito/sensito/compare"
 	"sensito/sensito/curve"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -43,7 +43,7 @@ func NewCompare(c *compare.Comparison) *Compare {
 // MarshalJSON writes all that is known of the trials and their differences.
 func (r *Compare) MarshalJSON() ([]byte, error) {
 	c := r.comparison
-	return json.Marshal(object{
+	return object{
 		{"schema", "sensito/compare/1"},
 		{"scene_range_stops", c.Scene.Stops},
 		{"film_log_range", c.FilmRange}, // over which the gradient is taken
@@ -53,7 +53,7 @@ func (r *Compare) MarshalJSON() ([]byte, error) {
 		{"differences", objects(c.Differences, r.difference)},
 		{"today", r.today}, // of the first trial; null without a control log
 		{"warnings", r.warnings},
-	})
+	}.MarshalJSON()
 }
 
 // trial writes one trial. Log ranges are distances, those of shoulder and usable
@@ -141,26 +141,26 @@ func (r *Compare) value(d compare.Difference) *Quantity {
 
 // Text writes the trials side by side, then their differences pair by pair.
 func (r *Compare) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
+	w := &writer{page.NewWriter(out, l)}
 	c := r.comparison
-	w.answer("%s.", answers.Comparison(c, r.room(w)))
-	w.printf("\n")
-	aim := fmt.Sprintf("the aim of a scene of %s stops", plain(c.Scene.Stops))
+	w.Answer("%s.", answers.Comparison(c, r.room(w)))
+	w.Printf("\n")
+	aim := fmt.Sprintf("the aim of a scene of %s stops", page.Plain(c.Scene.Stops))
 	if math.Abs(c.Gradient*float64(c.FilmRange)-float64(scene.DefaultDensityRange)) > 1e-9 {
-		aim = fmt.Sprintf("a density range of %.2f over a scene of %s stops", float64(c.Scene.DensityRange), plain(c.Scene.Stops))
+		aim = fmt.Sprintf("a density range of %.2f over a scene of %s stops", float64(c.Scene.DensityRange), page.Plain(c.Scene.Stops))
 	}
-	w.paragraph("", "", fmt.Sprintf("Compared at an average gradient of %.3f from the darkest to the lightest tone, %.2f log H apart on the film: %s:", c.Gradient, float64(c.FilmRange), aim))
-	w.printf("\n")
+	w.Paragraph("", "", fmt.Sprintf("Compared at an average gradient of %.3f from the darkest to the lightest tone, %.2f log H apart on the film: %s:", c.Gradient, float64(c.FilmRange), aim))
+	w.Printf("\n")
 	for i, t := range r.trials {
 		text := t.Name
 		if t.Reason != nil {
 			text += ": not compared"
 		}
-		w.paragraph(fmt.Sprintf("%2d  ", i+1), "    ", text)
+		w.Paragraph(fmt.Sprintf("%2d  ", i+1), "    ", text)
 	}
 	const together = 3 // trials in one table
 	for from := 0; from < len(r.trials); from += together {
-		w.printf("\n")
+		w.Printf("\n")
 		r.writeTrials(w, from, min(from+together, len(r.trials)))
 	}
 	for i, t := range r.trials {
@@ -168,22 +168,22 @@ func (r *Compare) Text(out io.Writer, l Layout) error {
 	}
 	r.today.write(w, r.uncorrected(r.trials[0]).answers("speed"))
 	r.writeDifferences(w)
-	w.printf("\n")
+	w.Printf("\n")
 	if l.Full {
 		r.writeNotes(w)
 	} else {
-		w.paragraph("", "", "Only differences that are proven count: --full has them all, with tones, toe and shoulder, and says what is meant. Speed is 0.8/H at net density 0.10. ± one standard deviation.")
+		w.Paragraph("", "", "Only differences that are proven count: --full has them all, with tones, toe and shoulder, and says what is meant. Speed is 0.8/H at net density 0.10. ± one standard deviation.")
 		r.writeExtrapolated(w)
 	}
-	w.closing(r.told())
-	return w.err
+	w.Closing(r.told())
+	return w.Err
 }
 
 // room is what the answer has to fit: three lines of the screen.
 func (r *Compare) room(w *writer) answers.Room {
 	return answers.Room{
-		Fits:    func(text string) bool { return strings.Count(wrapped(w.prose(), "", "", text+"."), "\n") <= 3 },
-		Abridge: func(name string) string { return shortened(name, w.prose()) },
+		Fits:    func(text string) bool { return strings.Count(page.Wrapped(w.Prose(), "", "", text+"."), "\n") <= 3 },
+		Abridge: func(name string) string { return shortened(name, w.Prose()) },
 	}
 }
 
@@ -209,7 +209,7 @@ func (r *Compare) writeTrials(w *writer, from, to int) {
 	// seen.
 	beyond := func(q *Quantity, seen float64) string {
 		if q == nil {
-			return "> " + fixed(seen, 2)
+			return "> " + page.Fixed(seen, 2)
 		}
 		return q.String()
 	}
@@ -227,7 +227,7 @@ func (r *Compare) writeTrials(w *writer, from, to int) {
 	add("speed 0.8/H", func(t *compare.Compared) string { return withError(t.Speed, level) })
 	add("base plus fog", func(t *compare.Compared) string { return withError(t.BaseFog, level) })
 	if !w.Full {
-		w.table(rows)
+		w.Table(rows)
 		return
 	}
 	add("toe length, log H", func(t *compare.Compared) string { return withError(t.ToeLength, level) })
@@ -246,14 +246,14 @@ func (r *Compare) writeTrials(w *writer, from, to int) {
 	add("density range given", func(t *compare.Compared) string { return withError(t.Answer.Delivered, level) })
 	label := "net density at "
 	for k, tone := range r.trials[r.first()].Tones {
-		add(label+signed(tone.Stops)+" stops", func(t *compare.Compared) string {
+		add(label+page.Signed(tone.Stops)+" stops", func(t *compare.Compared) string {
 			q := quantity(t.Tones[k].NetDensity, level, unitOne)
 			if q != nil && q.SD < exactSD {
-				return fixed(q.Value, 3)
+				return page.Fixed(q.Value, 3)
 			}
 			return q.String()
 		})
 		label = "  "
 	}
-	w.table(rows)
+	w.Table(rows)
 }

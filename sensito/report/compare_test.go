@@ -13,6 +13,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/compare"
 	"sensito/sensito/development"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -127,7 +128,7 @@ func TestCompareText(t *testing.T) {
 	assert.Contains(t, oneLine(out), "exposures written alike")
 	assert.NotContains(t, out, "the wedge does not show", "the table shows that")
 	assert.Contains(t, oneLine(out), "of 100 pairs of equal trials no more than 5")
-	assert.Contains(t, oneLine(out), oneLine(startingPoint))
+	assert.Contains(t, oneLine(out), oneLine(page.StartingPoint))
 
 	out = text(t, NewCompare(compared(t, compare.Options{Gradient: 0.5, Level: 0.99}, demoTrial(t, "larkfield-brinewater"), demoTrial(t, "larkfield-camera"))))
 	assert.NotRegexp(t, `(?m) real$`, out)
@@ -172,7 +173,7 @@ func TestCompareManyTrials(t *testing.T) {
 	assert.Contains(t, out, "held against the first")
 	assert.Contains(t, out, ": not compared")
 	for line := range strings.Lines(out) {
-		assert.LessOrEqual(t, width(strings.TrimSuffix(line, "\n")), 80, line)
+		assert.LessOrEqual(t, page.Width(strings.TrimSuffix(line, "\n")), 80, line)
 		assert.Equal(t, strings.TrimRight(line, " \n"), strings.TrimSuffix(line, "\n"))
 	}
 	for _, bad := range []string{"NaN", "Inf", "%!"} {

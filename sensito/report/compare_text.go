@@ -7,6 +7,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/compare"
+	"sensito/sensito/report/internal/page"
 )
 
 // namesOfDifference are the quantities in words, in the order they are written.
@@ -53,8 +54,8 @@ const (
 )
 
 func (r *Compare) writePair(w *writer, pair []compare.Difference) {
-	w.printf("\n")
-	rows := [][]string{{fmt.Sprintf("%d less %d", pair[0].B+1, pair[0].A+1), "", percent(r.comparison.Level) + " interval", ""}}
+	w.Printf("\n")
+	rows := [][]string{{fmt.Sprintf("%d less %d", pair[0].B+1, pair[0].A+1), "", page.Percent(r.comparison.Level) + " interval", ""}}
 	var missing, unproven []string
 	add := func(label string, q *Quantity, real bool) {
 		verdict := verdictNot
@@ -62,7 +63,7 @@ func (r *Compare) writePair(w *writer, pair []compare.Difference) {
 			verdict = verdictReal
 		}
 		p := q.places()
-		ends := signedFixed(float64(q.Low), p) + " to " + signedFixed(float64(q.High), p)
+		ends := page.SignedFixed(float64(q.Low), p) + " to " + page.SignedFixed(float64(q.High), p)
 		value := q.String()
 		if !strings.HasPrefix(value, "-") && strings.Trim(q.value(), "0.") != "" {
 			value = "+" + value
@@ -71,7 +72,7 @@ func (r *Compare) writePair(w *writer, pair []compare.Difference) {
 			unproven = append(unproven, strings.SplitN(label, ",", 2)[0])
 			return
 		}
-		rows = append(rows, []string{label, value, ends, verdict + strings.Repeat(" ", width(verdictNot)-width(verdict))})
+		rows = append(rows, []string{label, value, ends, verdict + strings.Repeat(" ", page.Width(verdictNot)-page.Width(verdict))})
 	}
 	for _, n := range namesOfDifference {
 		for _, d := range pair {
@@ -91,20 +92,20 @@ func (r *Compare) writePair(w *writer, pair []compare.Difference) {
 			continue
 		}
 		if q := r.value(d); q != nil && q.SD >= exactSD {
-			add(label+signed(*d.Stops)+" stops", q, d.Real)
+			add(label+page.Signed(*d.Stops)+" stops", q, d.Real)
 			label = "  "
 		}
 	}
 	if len(rows) > 1 {
-		w.table(rows)
+		w.Table(rows)
 	} else {
-		w.printf("%s\n", rows[0][0])
+		w.Printf("%s\n", rows[0][0])
 	}
 	if len(unproven) > 0 {
-		w.paragraph("", "  ", "no difference proven: "+strings.Join(unproven, ", "))
+		w.Paragraph("", "  ", "no difference proven: "+strings.Join(unproven, ", "))
 	}
 	if len(missing) > 0 {
-		w.paragraph("", "  ", "without a difference: "+strings.Join(missing, ", "))
+		w.Paragraph("", "  ", "without a difference: "+strings.Join(missing, ", "))
 	}
 }
 
@@ -117,15 +118,15 @@ var toldInCells = map[string]bool{"no_shoulder": true, "no_max_density": true}
 
 func (r *Compare) writeNotes(w *writer) {
 	if len(r.trials) > allPairs {
-		w.paragraph("", "", "Each trial is held against the first; --json has every pair.")
+		w.Paragraph("", "", "Each trial is held against the first; --json has every pair.")
 	}
-	w.paragraph("", "", fmt.Sprintf("Real: of 100 pairs of equal trials no more than %s have any difference called so, all quantities of a pair taken together "+
-		"(Holm 1979; the tones count as one quantity). Not proven: no larger than chance makes it.", plain(100*(1-r.comparison.Level))))
-	w.paragraph("", "", "Speed is 0.8/H at net density 0.10. Toe: where the gradient rises from 0.25 to 0.75 of gamma. Shadows: net density 0.10 to 0.40. "+
+	w.Paragraph("", "", fmt.Sprintf("Real: of 100 pairs of equal trials no more than %s have any difference called so, all quantities of a pair taken together "+
+		"(Holm 1979; the tones count as one quantity). Not proven: no larger than chance makes it.", page.Plain(100*(1-r.comparison.Level))))
+	w.Paragraph("", "", "Speed is 0.8/H at net density 0.10. Toe: where the gradient rises from 0.25 to 0.75 of gamma. Shadows: net density 0.10 to 0.40. "+
 		"Off the straight line: largest departure from that between net 0.30 and 1.20. Shoulder and usable range: from the speed point to where the gradient has "+
 		"fallen to 0.75 and 0.5 of gamma; > where the wedge ends before. Tones: stops from the metered exposure, at each trial's own index. ± one standard deviation.")
 	if slices.ContainsFunc(r.trials, func(t *compare.Compared) bool { return t.Answer.Tested() != t.Answer }) {
-		w.paragraph("", "", "The densities of the tones, and the other quantities of the curve, are those at exactly this gradient: their ± leaves out how well "+
+		w.Paragraph("", "", "The densities of the tones, and the other quantities of the curve, are those at exactly this gradient: their ± leaves out how well "+
 			"the time of today is known, which the density range given counts.")
 	}
 	r.writeExtrapolated(w)
@@ -134,7 +135,7 @@ func (r *Compare) writeNotes(w *writer) {
 // writeExtrapolated explains the mark of times outside the tested ones.
 func (r *Compare) writeExtrapolated(w *writer) {
 	if slices.ContainsFunc(r.trials, func(t *compare.Compared) bool { return t.Answer.Extrapolated }) {
-		w.paragraph("* ", "  ", "outside the tested times: test a strip there before relying on it")
+		w.Paragraph("* ", "  ", "outside the tested times: test a strip there before relying on it")
 	}
 }
 

@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"strings"
 
-	"sensito/sensito"
 	"sensito/sensito/development"
+	"sensito/sensito/report/internal/page"
 )
 
 // Conditions are those that times are told for where they are not the trial's.
@@ -49,20 +49,11 @@ func newTimeFactor(t *development.TimeFactor, level float64) *TimeFactor {
 }
 
 // degrees returns a temperature in words.
-func degrees(c float64) string { return trimmed(c, 1) + " °C" }
+func degrees(c float64) string { return page.Trimmed(c, 1) + " °C" }
 
 // bothDegrees returns a temperature in words, in Fahrenheit too.
 func bothDegrees(c float64) string {
-	return degrees(c) + " (" + trimmed(1.8*c+32, 1) + " °F)"
-}
-
-// trimmed returns v to so many decimal places at most.
-func trimmed(v float64, places int) string {
-	s := fixed(v, places)
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	}
-	return s
+	return degrees(c) + " (" + page.Trimmed(1.8*c+32, 1) + " °F)"
 }
 
 // place names the conditions in a few words, "" for nil.
@@ -78,17 +69,11 @@ func (c *Conditions) place() string {
 		}
 		parts = append(parts, text)
 	}
-	for _, f := range []*TimeFactor{c.Dilution, c.Agitation} {
-		if f == nil {
-			continue
-		}
-		text := f.Condition
-		if f == c.Dilution {
-			text = "diluted " + text
-		} else {
-			text = "with " + text
-		}
-		parts = append(parts, text)
+	if f := c.Dilution; f != nil {
+		parts = append(parts, "diluted "+f.Condition)
+	}
+	if f := c.Agitation; f != nil {
+		parts = append(parts, "with "+f.Condition)
 	}
 	if len(parts) == 0 {
 		return "under the conditions of the trial"
@@ -134,8 +119,8 @@ func answerRows(minutes, index *Quantity, extrapolated bool) [][]string {
 	}
 	if e := index; e != nil {
 		rows = append(rows,
-			[]string{"  set the meter to EI", figures(e.Value), figures(float64(e.Low)) + " to " + figures(float64(e.High))},
-			[]string{"    nearest setting", setting(e.Value), ""})
+			[]string{"  set the meter to EI", page.Figures(e.Value), page.Figures(float64(e.Low)) + " to " + page.Figures(float64(e.High))},
+			[]string{"    nearest setting", page.Setting(e.Value), ""})
 	}
 	return rows
 }
@@ -148,7 +133,7 @@ func (c *Conditions) writeOf(w *writer, label string) {
 	if c == nil {
 		return
 	}
-	w.printf("\n")
+	w.Printf("\n")
 	text := fmt.Sprintf("%sThe time is for development %s", label, c.place())
 	if t := c.tested(); t != "" {
 		text += "; the trial was developed " + t
@@ -169,7 +154,7 @@ func (c *Conditions) writeOf(w *writer, label string) {
 			text += fmt.Sprintf(" %s in place of %s: %s times as long (%s).", capital(f.Condition), f.InPlaceOf, f.Factor, f.Source)
 		}
 	}
-	w.paragraph("", "", text)
+	w.Paragraph("", "", text)
 }
 
 func capital(s string) string {
@@ -193,13 +178,4 @@ func newTemperatureLaw(l *development.TemperatureLaw, level float64) *Temperatur
 		return nil
 	}
 	return &TemperatureLaw{Q10: quantity(&l.Q10, level, unitOne), ActivationEnergy: quantity(&l.ActivationEnergy, level, unitEnergy), TemperaturesC: l.Temperatures}
-}
-
-// celsiusOf returns the temperature at which a strip was developed, nil when it
-// is not stated.
-func celsiusOf(s *sensito.Strip) *float64 {
-	if c := s.Process().TemperatureC; c != 0 {
-		return &c
-	}
-	return nil
 }

@@ -13,6 +13,7 @@ import (
 	"sensito/sensito/control/chart"
 	"sensito/sensito/curve"
 	"sensito/sensito/printable"
+	"sensito/sensito/report/internal/page"
 )
 
 // Control is the report of a control log.
@@ -176,60 +177,60 @@ func NewControl(c *control.Evaluation, level float64) *Control {
 // Text writes the verdict, where each quantity is now, what that means, and the
 // signals of each chart.
 func (r *Control) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
-	w.answer("%s.", answers.Control(r.c))
-	w.printf("\n")
+	w := &writer{page.NewWriter(out, l)}
+	w.Answer("%s.", answers.Control(r.c))
+	w.Printf("\n")
 	if r.Log != "" {
-		w.printf("%s\n", r.Log)
+		w.Printf("%s\n", r.Log)
 	}
 	n := len(r.Dates)
 	dates := r.Dates[0]
 	if last := r.Dates[n-1]; last != dates {
 		dates += " to " + last
 	}
-	w.printf("%s, %s\n", printable.Counted(n, "strip"), dates)
+	w.Printf("%s, %s\n", printable.Counted(n, "strip"), dates)
 	if l.Full {
-		w.printf("\n")
-		w.paragraph("", "", r.verdict())
+		w.Printf("\n")
+		w.Paragraph("", "", r.verdict())
 	}
-	w.printf("\n")
+	w.Printf("\n")
 	r.levels(w)
 	r.meaning(w)
 	if l.Full {
 		r.signals(w)
 	}
 	for _, a := range r.Advice {
-		w.paragraph("- ", "  ", a.Pattern+": "+a.Usually+".")
+		w.Paragraph("- ", "  ", a.Pattern+": "+a.Usually+".")
 	}
 	if len(r.Advice) > 0 {
-		w.printf("\n")
+		w.Printf("\n")
 	}
 	if len(r.Logged) > 0 {
-		w.printf("Developed otherwise, by the trial's log:\n")
+		w.Printf("Developed otherwise, by the trial's log:\n")
 		for _, l := range r.Logged {
-			w.paragraph(fmt.Sprintf("  %s  ", l.Date), "              ", strings.Join(l.Found, "; "))
+			w.Paragraph(fmt.Sprintf("  %s  ", l.Date), "              ", strings.Join(l.Found, "; "))
 		}
-		w.printf("\n")
+		w.Printf("\n")
 	}
 	if notes := r.c.Notes(); len(notes) > 0 {
-		w.printf("Noted at the time:\n")
+		w.Printf("Noted at the time:\n")
 		strips := r.c.Log.Strips()
 		for _, i := range notes {
-			w.paragraph(fmt.Sprintf("  %s  ", r.Dates[i-1]), "              ", strips[i-1].Note)
+			w.Paragraph(fmt.Sprintf("  %s  ", r.Dates[i-1]), "              ", strips[i-1].Note)
 		}
-		w.printf("\n")
+		w.Printf("\n")
 	}
 	if l.Full {
-		w.paragraph("", "", r.basis())
+		w.Paragraph("", "", r.basis())
 	} else {
-		w.paragraph("", "", "± one standard deviation. --full has the signals of each chart, and where the limits are from.")
+		w.Paragraph("", "", "± one standard deviation. --full has the signals of each chart, and where the limits are from.")
 	}
-	w.warnings(r.Warnings)
+	w.Warnings(r.Warnings)
 	if r.Change.TimePercent != nil {
-		w.printf("\n")
-		w.lines(startingPoint)
+		w.Printf("\n")
+		w.Lines(page.StartingPoint)
 	}
-	return w.err
+	return w.Err
 }
 
 // verdict says whether the process is where it was.
@@ -255,7 +256,7 @@ func (r *Control) verdict() string {
 func (r *Control) levels(w *writer) {
 	rows := [][]string{{"", "aim", "is off by", "change", "a week", "since"}}
 	for _, l := range r.Change.Levels {
-		row := []string{spoken(l.Quantity), fixed(r.c.Center(l.Quantity), 3), withSign(l.Change), map[string]string{"none": "-", "step": "at once", "drift": "drift"}[l.Shape], "-", "-"}
+		row := []string{spoken(l.Quantity), page.Fixed(r.c.Center(l.Quantity), 3), withSign(l.Change), map[string]string{"none": "-", "step": "at once", "drift": "drift"}[l.Shape], "-", "-"}
 		if l.PerWeek != nil {
 			row[4] = withSign(l.PerWeek)
 		}
@@ -264,8 +265,8 @@ func (r *Control) levels(w *writer) {
 		}
 		rows = append(rows, row)
 	}
-	w.table(rows)
-	w.printf("\n")
+	w.Table(rows)
+	w.Printf("\n")
 }
 
 // whatChanged says which of rate, speed and fog have surely changed, and which
@@ -308,21 +309,21 @@ func (r *Control) meaning(w *writer) {
 	ch := r.Change
 	if t := ch.TimePercent; t != nil {
 		if text := r.whatChanged(); text != "" {
-			w.paragraph("", "", text)
+			w.Paragraph("", "", text)
 		}
-		w.paragraph("", "", fmt.Sprintf("Development time to come back to the contrast of the aim: %s %%.", withSign(t)))
+		w.Paragraph("", "", fmt.Sprintf("Development time to come back to the contrast of the aim: %s %%.", withSign(t)))
 		then := fmt.Sprintf("Speed at that time: %s stops", withSign(ch.SpeedStops))
 		if u := ch.SpeedUnchanged; u != nil {
 			then += fmt.Sprintf("; at the time of the strips: %s stops", withSign(u))
 		}
-		w.paragraph("", "", then+".")
-		w.paragraph("", "", fmt.Sprintf("Base plus fog at that time: %s.", withSign(ch.Fog)))
-		w.paragraph("", "", fmt.Sprintf("Speed is told at the speed point, net density %.2f; density that the low patch lost with contrast is not counted as speed.", ch.SpeedAt))
+		w.Paragraph("", "", then+".")
+		w.Paragraph("", "", fmt.Sprintf("Base plus fog at that time: %s.", withSign(ch.Fog)))
+		w.Paragraph("", "", fmt.Sprintf("Speed is told at the speed point, net density %.2f; density that the low patch lost with contrast is not counted as speed.", ch.SpeedAt))
 	} else if s := ch.SpeedStops; s != nil {
-		w.paragraph("", "", fmt.Sprintf("Speed: %s stops, told at the low patch; what it lost with contrast is taken off in proportion.", withSign(s)))
+		w.Paragraph("", "", fmt.Sprintf("Speed: %s stops, told at the low patch; what it lost with contrast is taken off in proportion.", withSign(s)))
 	}
 	if ch.SpeedStops != nil {
-		w.printf("\n")
+		w.Printf("\n")
 	}
 }
 
@@ -352,8 +353,8 @@ func (r *Control) signals(w *writer) {
 	if len(rows) == 0 {
 		return
 	}
-	w.table(append([][]string{{"chart signalling", "first", "strip", "strips in all", "by"}}, rows...))
-	w.printf("\n")
+	w.Table(append([][]string{{"chart signalling", "first", "strip", "strips in all", "by"}}, rows...))
+	w.Printf("\n")
 }
 
 // basis says where the limits are from and how often they err.

@@ -14,6 +14,7 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/notebook"
+	"sensito/sensito/report/internal/page"
 )
 
 func demoControl(t *testing.T, o control.Options) *Control {
@@ -137,7 +138,7 @@ func TestControlValues(t *testing.T) {
 func TestControlText(t *testing.T) {
 	got := text(t, demoControl(t, control.Options{Family: demoFamily(t), Rules: chart.WesternElectric}))
 	for line := range strings.Lines(got) {
-		assert.LessOrEqual(t, width(strings.TrimRight(line, "\n")), 96)
+		assert.LessOrEqual(t, page.Width(strings.TrimRight(line, "\n")), 96)
 	}
 	assert.NotContains(t, got, "\n\n\n")
 	assert.Contains(t, got, "Out of control. First signal: ")

@@ -2,7 +2,6 @@ package report
 
 import (
 	"cmp"
-	"encoding/json"
 	"fmt"
 	"io"
 	"slices"
@@ -12,6 +11,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/camera"
 	"sensito/sensito/curve"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -30,7 +30,7 @@ func NewCurve(t *sensito.Trial, ms []*curve.Measured, level float64) *Curve {
 
 // MarshalJSON writes all that is known of the strips.
 func (r *Curve) MarshalJSON() ([]byte, error) {
-	return json.Marshal(object{{"schema", "sensito/curve/1"}, {"trial", name(r.trial)}, {"reading", readIn(r.trial)}, {"strips", objects(r.strips, r.strip)}})
+	return object{{"schema", "sensito/curve/1"}, {"trial", name(r.trial)}, {"reading", readIn(r.trial)}, {"strips", objects(r.strips, r.strip)}}.MarshalJSON()
 }
 
 func (r *Curve) strip(m *curve.Measured) object {
@@ -119,18 +119,18 @@ func (r *Curve) writeApart(w *writer) {
 			continue
 		}
 		if !some {
-			w.printf("\n")
+			w.Printf("\n")
 		}
 		some = true
 		point := "relative speed point " + withError(a.SpeedPoint, r.level)
 		if r.trial.Exposures().Absolute() {
 			point = fmt.Sprintf("speed point %s log lx s, speed %s", withError(a.SpeedPoint, r.level), withError(a.Speed, r.level))
 		}
-		w.paragraph("", "  ", fmt.Sprintf("%s (strip %d) by itself: %s, contrast index %s.", m.Strip.Minutes().Clock(1), m.Strip.Number(),
+		w.Paragraph("", "  ", fmt.Sprintf("%s (strip %d) by itself: %s, contrast index %s.", m.Strip.Minutes().Clock(1), m.Strip.Number(),
 			point, withError(a.ContrastIndex, r.level)))
 	}
 	if some {
-		w.paragraph("", "", "A strip is shown by itself where it does not agree with the others of the film: was it exposed or developed otherwise, or is it of another batch?")
+		w.Paragraph("", "", "A strip is shown by itself where it does not agree with the others of the film: was it exposed or developed otherwise, or is it of another batch?")
 	}
 }
 
@@ -168,7 +168,7 @@ func (r *Curve) rows(strips []*curve.Measured) [][]string {
 			if m.Fit == nil {
 				return "-"
 			}
-			return fixed(float64(m.Fit.ResidualSD), 3)
+			return page.Fixed(float64(m.Fit.ResidualSD), 3)
 		}),
 	}...)
 }
@@ -195,10 +195,10 @@ func (r *Curve) answer() string {
 		}
 		return text(a) + " to " + text(b)
 	}
-	contrast := between(quantity(first.ContrastIndex, r.level, unitOne), quantity(last.ContrastIndex, r.level, unitOne), func(q *Quantity) string { return fixed(q.Value, 2) })
+	contrast := between(quantity(first.ContrastIndex, r.level, unitOne), quantity(last.ContrastIndex, r.level, unitOne), func(q *Quantity) string { return page.Fixed(q.Value, 2) })
 	text := "Contrast index " + contrast
 	if r.trial.Exposures().Absolute() {
-		text = "Speed " + between(quantity(first.Speed, r.level, unitOne), quantity(last.Speed, r.level, unitOne), func(q *Quantity) string { return figures(q.Value) }) +
+		text = "Speed " + between(quantity(first.Speed, r.level, unitOne), quantity(last.Speed, r.level, unitOne), func(q *Quantity) string { return page.Figures(q.Value) }) +
 			", contrast index " + contrast
 	}
 	at := " at " + first.Strip.Minutes().Clock(1)
@@ -228,7 +228,7 @@ func (r *Curve) headline() [][]string {
 			row[1] = withError(m.SpeedPoint, r.level)
 		}
 		if density, verdict, ok := scene.NormalRange(m); ok {
-			row[4], row[5] = fixed(float64(density), 2), verdicts[verdict]
+			row[4], row[5] = page.Fixed(float64(density), 2), verdicts[verdict]
 		}
 		rows = append(rows, row)
 	}
@@ -237,15 +237,15 @@ func (r *Curve) headline() [][]string {
 
 // Text writes the strips side by side.
 func (r *Curve) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
-	w.answer("%s", r.answer())
-	w.printf("\n")
-	w.lines(heading(r.trial))
-	w.printf("\n")
+	w := &writer{page.NewWriter(out, l)}
+	w.Answer("%s", r.answer())
+	w.Printf("\n")
+	w.Lines(heading(r.trial))
+	w.Printf("\n")
 	if l.Full {
-		w.table(r.rows(r.strips))
+		w.Table(r.rows(r.strips))
 	} else {
-		w.table(r.headline())
+		w.Table(r.headline())
 	}
 	r.writeApart(w)
 	var gradient, noise string // the same of all strips
@@ -255,17 +255,17 @@ func (r *Curve) Text(out io.Writer, l Layout) error {
 			noise = noiseName(m.Fit.Noise)
 		}
 	}
-	w.printf("\n")
+	w.Printf("\n")
 	if l.Full {
-		w.paragraph("", "", fmt.Sprintf("± one standard deviation, from the %s; %s. %s", noise, gradient, r.forms()))
+		w.Paragraph("", "", fmt.Sprintf("± one standard deviation, from the %s; %s. %s", noise, gradient, r.forms()))
 	} else {
-		w.paragraph("", "", fmt.Sprintf("± one standard deviation. %.0f stops give: the density range of a scene of %.0f stops with usual flare; that of a normal negative is %.2f, give or take half a stop. --full tells more of each strip.",
+		w.Paragraph("", "", fmt.Sprintf("± one standard deviation. %.0f stops give: the density range of a scene of %.0f stops with usual flare; that of a normal negative is %.2f, give or take half a stop. --full tells more of each strip.",
 			float64(camera.NormalStops), float64(camera.NormalStops), float64(scene.DefaultDensityRange)))
 	}
 	writeWarnings(w, r.strips, func(m *curve.Measured) (string, sensito.Warnings) {
 		return fmt.Sprintf("%s (strip %d)", m.Strip.Minutes().Clock(1), m.Strip.Number()), m.Warnings
 	})
-	return w.err
+	return w.Err
 }
 
 // writeWarnings writes the warnings of strips, each once, after the names of those
@@ -288,7 +288,7 @@ func writeWarnings[S any](w *writer, strips []S, of func(S) (name string, warnin
 		if len(names[m]) == len(strips) && len(strips) > 1 {
 			who = "all strips"
 		}
-		w.paragraph("! ", "  ", who+": "+m)
+		w.Paragraph("! ", "  ", who+": "+m)
 	}
 }
 

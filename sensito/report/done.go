@@ -9,6 +9,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/development"
 	"sensito/sensito/printable"
+	"sensito/sensito/report/internal/page"
 )
 
 // Done is the report of a development that was logged.
@@ -42,22 +43,22 @@ func (r *Done) MarshalJSON() ([]byte, error) {
 
 // Text writes what was logged.
 func (r *Done) Text(out io.Writer, l Layout) error {
-	w, d := newWriter(out, l), r.done
+	w, d := &writer{page.NewWriter(out, l)}, r.done
 	text := fmt.Sprintf("Logged in %s: %s, developed for %s", r.file, d.Date, d.Minutes.Clock(1))
 	for _, part := range []struct {
 		given bool
 		text  string
 	}{
 		{d.Planned != 0, "planned " + d.Planned.Clock(1)}, {d.TemperatureC != 0, "at " + degrees(d.TemperatureC)}, {d.EndedC != 0, "at the end " + degrees(d.EndedC)},
-		{d.Dilution != "", d.Dilution}, {d.Agitation != "", d.Agitation.Named()}, {d.Index != 0, "exposed at EI " + figures(float64(d.Index))},
+		{d.Dilution != "", d.Dilution}, {d.Agitation != "", d.Agitation.Named()}, {d.Index != 0, "exposed at EI " + page.Figures(float64(d.Index))},
 		{d.For != "", "for " + d.For}, {len(d.Films) > 0, sensito.FilmList(d.Films)},
 	} {
 		if part.given {
 			text += ", " + part.text
 		}
 	}
-	w.paragraph("", "  ", text+fmt.Sprintf(". %s in the log.", printable.Counted(r.logged, "development")))
-	return w.err
+	w.Paragraph("", "  ", text+fmt.Sprintf(". %s in the log.", printable.Counted(r.logged, "development")))
+	return w.Err
 }
 
 // Logged is the developments that a trial's log tells of; nil is null.
@@ -80,12 +81,12 @@ func (l *Logged) write(w *writer) {
 		text += " to " + l.Max.Clock(1)
 	}
 	if len(l.Outside) == 0 {
-		w.paragraph("", "", text+", within the tested times.")
+		w.Paragraph("", "", text+", within the tested times.")
 		return
 	}
 	var outside []string
 	for _, d := range l.Outside {
 		outside = append(outside, d.Date+" "+d.Minutes.Clock(1))
 	}
-	w.paragraph("", "", text+"; outside the tested times: "+strings.Join(outside, ", ")+".")
+	w.Paragraph("", "", text+"; outside the tested times: "+strings.Join(outside, ", ")+".")
 }

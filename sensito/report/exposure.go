@@ -8,6 +8,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/camera"
 	"sensito/sensito/development"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -54,20 +55,20 @@ func (r *Scene) writeExposure(w *writer) {
 	if m == nil {
 		return
 	}
-	w.printf("\n")
-	w.paragraph("", "", fmt.Sprintf("Shadow: EV %v, placed on zone %v. Highlight: EV %v, falls on zone %v, wanted on zone %v. The meter read at index %s.",
-		m.Shadow.EV, m.Shadow.Zone, m.Highlight.EV, m.FallsOn(), m.Highlight.Zone, figures(float64(meterIndex(m)))))
+	w.Printf("\n")
+	w.Paragraph("", "", fmt.Sprintf("Shadow: EV %v, placed on zone %v. Highlight: EV %v, falls on zone %v, wanted on zone %v. The meter read at index %s.",
+		m.Shadow.EV, m.Shadow.Zone, m.Highlight.EV, m.FallsOn(), m.Highlight.Zone, page.Figures(float64(meterIndex(m)))))
 	if r.setting == nil {
 		return
 	}
-	w.paragraph("", "", settingText(r.setting)+".")
+	w.Paragraph("", "", settingText(r.setting)+".")
 	if law := reciprocityText(r.answer.Family); law != nil {
 		text := "Reciprocity: " + *law + "."
 		if e := r.setting.Shutter.Fitted; e != nil {
 			low, high := e.Interval(r.level)
-			text += fmt.Sprintf(" The %s interval of the corrected time is %v to %v.", percent(r.level), low, high)
+			text += fmt.Sprintf(" The %s interval of the corrected time is %v to %v.", page.Percent(r.level), low, high)
 		}
-		w.paragraph("", "", text)
+		w.Paragraph("", "", text)
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/development"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -134,7 +135,7 @@ func NewFamily(f *development.Family, today *scene.Adjustment, level float64) (*
 	for i, m := range f.Strips {
 		r.Points = append(r.Points, Point{
 			Minutes:         float64(m.Strip.Minutes()),
-			TemperatureC:    celsiusOf(m.Strip),
+			TemperatureC:    stated(m.Strip.Process().TemperatureC),
 			EquivalentMin:   float64(m.Minutes()),
 			ContrastIndex:   quantity(m.ContrastIndex, level, unitOne),
 			AverageGradient: quantity(m.AverageGradient, level, unitOne),
@@ -148,11 +149,11 @@ func NewFamily(f *development.Family, today *scene.Adjustment, level float64) (*
 
 // Text writes the family as a table by time, then its law.
 func (r *Family) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
-	w.answer("%s", r.answer())
-	w.printf("\n")
-	w.lines(r.heading)
-	w.printf("\n")
+	w := &writer{page.NewWriter(out, l)}
+	w.Answer("%s", r.answer())
+	w.Printf("\n")
+	w.Lines(r.heading)
+	w.Printf("\n")
 	equivalent := "at " + degrees(r.family.Trial.Process().TemperatureC)
 	rows := [][]string{{"developed", r.contrastName(), "speed", "base + fog"}}
 	if l.Full {
@@ -173,28 +174,28 @@ func (r *Family) Text(out io.Writer, l Layout) error {
 			rows[i+1] = slices.Insert(row, 1, clock(p.EquivalentMin, 1))
 		}
 	}
-	w.table(rows)
+	w.Table(rows)
 	if l.Full {
 		r.writeLaw(w)
 	}
 	for _, t := range r.Factors {
-		w.paragraph("", "", fmt.Sprintf("%s in place of %s takes %s times as long (%s).", capital(t.Condition), t.InPlaceOf, t.Factor, t.Source))
+		w.Paragraph("", "", fmt.Sprintf("%s in place of %s takes %s times as long (%s).", capital(t.Condition), t.InPlaceOf, t.Factor, t.Source))
 	}
 	r.Logged.write(w)
-	w.printf("± one standard deviation.\n")
+	w.Printf("± one standard deviation.\n")
 	r.Conditions.write(w)
 	if text := r.asTested(); text != "" {
-		w.paragraph("", "", "As tested: "+text+".")
+		w.Paragraph("", "", "As tested: "+text+".")
 	}
 	r.Today.write(w, r.uncorrected())
-	w.closing(r.Warnings)
-	return w.err
+	w.Closing(r.Warnings)
+	return w.Err
 }
 
 // answer says how contrast grows, and when it is that of ISO 6.
 func (r *Family) answer() string {
 	if m := r.Marked; m != nil && m.Minutes != nil {
-		return developText(m.Minutes, r.level, r.Conditions, m.Extrapolated) + fmt.Sprintf(", for a scene of %s stops and %s.", plain(m.SceneRangeStops), m.Aim)
+		return developText(m.Minutes, r.level, r.Conditions, m.Extrapolated) + fmt.Sprintf(", for a scene of %s stops and %s.", page.Plain(m.SceneRangeStops), m.Aim)
 	}
 	var told []Point
 	for _, p := range r.Points {
@@ -205,11 +206,11 @@ func (r *Family) answer() string {
 	text := "No strip tells its contrast"
 	switch n := len(told); {
 	case n == 1:
-		text = fmt.Sprintf("%s %s at %s", capital(r.contrastName()), fixed(r.contrast(told[0]).Value, 2), clock(told[0].Minutes, 1))
+		text = fmt.Sprintf("%s %s at %s", capital(r.contrastName()), page.Fixed(r.contrast(told[0]).Value, 2), clock(told[0].Minutes, 1))
 	case n > 1:
 		first, last := told[0], told[n-1]
-		text = fmt.Sprintf("%s %s at %s to %s at %s", capital(r.contrastName()), fixed(r.contrast(first).Value, 2), clock(first.Minutes, 1),
-			fixed(r.contrast(last).Value, 2), clock(last.Minutes, 1))
+		text = fmt.Sprintf("%s %s at %s to %s at %s", capital(r.contrastName()), page.Fixed(r.contrast(first).Value, 2), clock(first.Minutes, 1),
+			page.Fixed(r.contrast(last).Value, 2), clock(last.Minutes, 1))
 	}
 	if m, s := r.ISO.Minutes, r.ISO.Speed; m != nil {
 		text += "; the contrast of ISO 6 at " + clock(m.Value, 5)
@@ -217,7 +218,7 @@ func (r *Family) answer() string {
 			text += " " + place
 		}
 		if s != nil {
-			text += fmt.Sprintf(", with speed %s (%s)", figures(s.Value), standard(s))
+			text += fmt.Sprintf(", with speed %s (%s)", page.Figures(s.Value), standard(s))
 		}
 	}
 	return text + "."
@@ -240,7 +241,7 @@ func (r *Family) writeLaw(w *writer) {
 	if r.Contrast.Model == string(development.OneTime) {
 		usual = ", at the rate of usual developers"
 	}
-	w.printf("\nGrowth of the %s: %s%s.\n", r.contrastName(), r.Contrast.Model, usual)
+	w.Printf("\nGrowth of the %s: %s%s.\n", r.contrastName(), r.Contrast.Model, usual)
 	law := [][]string{
 		{"  limit", r.Contrast.Limit.String()},
 		{"  rate per minute", r.Contrast.Rate.String()},
@@ -248,26 +249,26 @@ func (r *Family) writeLaw(w *writer) {
 	if r.Contrast.Induction != nil {
 		law = append(law, []string{"  induction, min", r.Contrast.Induction.String()})
 	}
-	w.table(law)
+	w.Table(law)
 	if t := r.Temperature; t != nil {
-		w.paragraph("", "", fmt.Sprintf("Temperature: the rate at 30 °C is %s times that at 20, an activation energy of %s kJ/mol. Times below and the rate above are at %s.", t.Q10, t.ActivationEnergy, degrees(r.family.Trial.Process().TemperatureC)))
+		w.Paragraph("", "", fmt.Sprintf("Temperature: the rate at 30 °C is %s times that at 20, an activation energy of %s kJ/mol. Times below and the rate above are at %s.", t.Q10, t.ActivationEnergy, degrees(r.family.Trial.Process().TemperatureC)))
 	}
 	if m, s := r.ISO.Minutes, r.ISO.Speed; m != nil {
 		text := fmt.Sprintf("ISO 6 contrast is met at %s (%s min)", clock(m.Value, 5), m)
 		if s != nil {
 			text += fmt.Sprintf("; the speed there is %s, standard %s", s, standard(s))
 		}
-		w.paragraph("", "", text+".")
+		w.Paragraph("", "", text+".")
 	}
 	if m := r.Marked; m != nil && m.Minutes != nil {
-		text := fmt.Sprintf("Marked: %s (%s min) for a scene of %s stops and %s", clock(m.Minutes.Value, 5), m.Minutes, plain(m.SceneRangeStops), m.Aim)
+		text := fmt.Sprintf("Marked: %s (%s min) for a scene of %s stops and %s", clock(m.Minutes.Value, 5), m.Minutes, page.Plain(m.SceneRangeStops), m.Aim)
 		if m.Extrapolated {
 			text += "; outside the tested times"
 		}
-		w.paragraph("", "", text+".")
+		w.Paragraph("", "", text+".")
 	}
 	if r.Law != nil {
-		w.paragraph("", "", "Reciprocity: "+*r.Law+".")
+		w.Paragraph("", "", "Reciprocity: "+*r.Law+".")
 	}
 }
 

@@ -6,6 +6,8 @@ import (
 	"strconv"
 
 	"sensito/sensito"
+	"sensito/sensito/cameratest"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -31,7 +33,7 @@ const normalScene = 7 // stops
 
 // NewFlare reports a measured veil, with intervals at the given level of
 // confidence.
-func NewFlare(t *sensito.Trial, m *scene.MeasuredVeil, level float64) *Flare {
+func NewFlare(t *sensito.Trial, m *cameratest.MeasuredVeil, level float64) *Flare {
 	scene := scene.Scene{Stops: normalScene, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: m.Veil.Value}}
 	at := scene.Placement()
 	whole := sensito.LogRange(normalScene) * sensito.Stop
@@ -43,16 +45,16 @@ func NewFlare(t *sensito.Trial, m *scene.MeasuredVeil, level float64) *Flare {
 
 // Text writes the veil, what to give to the other commands, and what it does.
 func (r *Flare) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
+	w := &writer{page.NewWriter(out, l)}
 	veil := func(v float64) string { return strconv.FormatFloat(100*v, 'g', 2, 64) }
-	w.answer("%s", fmt.Sprintf("The veil of this camera is %s %% of the lightest tone (%s: %s to %s %%): give --flare veil=%s.",
-		veil(r.Veil.Value), percent(r.level)+" interval", veil(float64(r.Veil.Low)), veil(float64(r.Veil.High)), strconv.FormatFloat(r.Veil.Value, 'g', 2, 64)))
-	w.printf("\n")
-	w.lines(r.heading)
-	w.printf("\n")
-	w.paragraph("", "", fmt.Sprintf("The hollow got %s log H less than the field. Of a scene of %d stops such a veil takes %.2f log H, and lifts the darkest tone by %.2f. "+
+	w.Answer("%s", fmt.Sprintf("The veil of this camera is %s %% of the lightest tone (%s: %s to %s %%): give --flare veil=%s.",
+		veil(r.Veil.Value), page.Percent(r.level)+" interval", veil(float64(r.Veil.Low)), veil(float64(r.Veil.High)), strconv.FormatFloat(r.Veil.Value, 'g', 2, 64)))
+	w.Printf("\n")
+	w.Lines(r.heading)
+	w.Printf("\n")
+	w.Paragraph("", "", fmt.Sprintf("The hollow got %s log H less than the field. Of a scene of %d stops such a veil takes %.2f log H, and lifts the darkest tone by %.2f. "+
 		"It holds for this lens, its shade and a field that fills the frame; a scene with less light around it has less.",
 		r.Ratio.String(), normalScene, r.Lost, r.Lift))
-	w.warnings(r.Warnings)
-	return w.err
+	w.Warnings(r.Warnings)
+	return w.Err
 }

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/cameratest"
 	"sensito/sensito/curve"
 	"sensito/sensito/internal/simulated"
 	"sensito/sensito/notebook"
@@ -137,7 +138,18 @@ func TestFamilyKeys(t *testing.T) {
 	assert.Equal(t, want, keys(t, "", got, map[string][]string{}))
 }
 
-var sceneKeys = []string{"aim", "aperture", "average_gradient", "base_fog", "conditions", "contrast_index", "delivered_density_range", "density_range", "ev",
+func TestSpeedKeys(t *testing.T) {
+	m, err := cameratest.IndexByFirstFrame(cameratest.FirstFrame{MeterIndex: 400, Stops: -4.5, Step: 0.5, ShadowStops: 4})
+	require.NoError(t, err)
+	assert.Equal(t, map[string][]string{
+		"":                  {"error_parts_stops", "exposure_index", "first_frame_stops", "meter_index", "schema", "shadow_stops", "speed_point_stops", "step_stops", "warnings"},
+		"error_parts_stops": {"eye", "frames", "step"},
+		"exposure_index":    quantityKeys,
+		"speed_point_stops": quantityKeys,
+	}, keys(t, "", written(t, NewSpeed(m, DefaultConfidence)), map[string][]string{}))
+}
+
+var sceneKeys = []string{"aim", "aperture", "at_index", "average_gradient", "base_fog", "conditions", "contrast_index", "delivered_density_range", "density_range", "ev",
 	"exposure_index", "extrapolated", "film_log_range", "last_time", "metering", "minutes", "minutes_as_tested", "minutes_error_parts", "n", "paper_black_stops", "paper_white_stops", "reading",
 	"scene_range_stops", "schema", "shutter", "today", "tones", "trial", "uncorrected", "veil", "warnings"}
 

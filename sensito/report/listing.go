@@ -13,6 +13,7 @@ import (
 	"sensito/sensito/darkroom"
 	"sensito/sensito/listing"
 	"sensito/sensito/printable"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -203,17 +204,17 @@ func (r *Listing) AddOther(file string) { r.Others = append(r.Others, file) }
 // Text writes one block a file, in the order of their names, then what is
 // broken and what is not of the notebook.
 func (r *Listing) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
-	w.paragraph("", "  ", r.Notebook+": "+r.count())
+	w := &writer{page.NewWriter(out, l)}
+	w.Paragraph("", "  ", r.Notebook+": "+r.count())
 	for _, t := range r.Trials {
-		w.printf("\n%s\n", printable.Text(t.File))
+		w.Printf("\n%s\n", printable.Text(t.File))
 		w.entry(t.Material, t.conditions)
 		w.entry("strips", t.strips())
 		w.entry("gives", t.gives())
 		w.missing(t.Missing)
 	}
 	for _, c := range r.Controls {
-		w.printf("\n%s\n", printable.Text(c.File))
+		w.Printf("\n%s\n", printable.Text(c.File))
 		w.entry("log", c.Log)
 		dates := c.FirstDate
 		if c.LastDate != c.FirstDate {
@@ -229,15 +230,15 @@ func (r *Listing) Text(out io.Writer, l Layout) error {
 		w.missing(c.Missing)
 	}
 	for _, l := range r.Rolls {
-		w.printf("\n%s\n", printable.Text(l.File))
+		w.Printf("\n%s\n", printable.Text(l.File))
 		w.entry("roll", fmt.Sprintf("scenes: %d, of %s to %s stops", l.Scenes, short(l.Least), short(l.Most)))
 	}
 	for _, p := range r.Steps {
-		w.printf("\n%s\n", printable.Text(p.File))
+		w.Printf("\n%s\n", printable.Text(p.File))
 		w.entry("steps", strings.TrimPrefix(fmt.Sprintf("%s; %d steps", p.Procedure, p.Steps), "; "))
 	}
 	for _, b := range r.Broken {
-		w.printf("\n%s\n", printable.Text(b.File))
+		w.Printf("\n%s\n", printable.Text(b.File))
 		text := b.Fault
 		if b.More > 0 {
 			text += fmt.Sprintf(" (and %d more)", b.More)
@@ -245,16 +246,16 @@ func (r *Listing) Text(out io.Writer, l Layout) error {
 		w.entry("broken", text)
 	}
 	if len(r.Others) > 0 {
-		w.printf("\n")
-		w.paragraph("", "  ", "Not of a notebook: "+strings.Join(r.Others, ", "))
+		w.Printf("\n")
+		w.Paragraph("", "  ", "Not of a notebook: "+strings.Join(r.Others, ", "))
 	}
-	return w.err
+	return w.Err
 }
 
 // entry writes a named line of a file, none when there is nothing to say.
 func (w *writer) entry(name, text string) {
 	if text != "" {
-		w.paragraph(fmt.Sprintf("  %-9s", name), strings.Repeat(" ", 11), text)
+		w.Paragraph(fmt.Sprintf("  %-9s", name), strings.Repeat(" ", 11), text)
 	}
 }
 
@@ -276,20 +277,14 @@ func (r *Listing) count() string {
 	}
 	var parts []string
 	for _, c := range []struct {
-		n          int
-		one, other string
+		n        int
+		kind, of string
 	}{
-		{films, "trial of film", "trials of film"}, {len(r.Trials) - films, "trial of paper", "trials of paper"},
-		{len(r.Controls), "control log", "control logs"}, {len(r.Rolls), "roll", "rolls"},
-		{len(r.Steps), "procedure", "procedures"},
-		{len(r.Broken), "broken file", "broken files"},
+		{films, "trial", " of film"}, {len(r.Trials) - films, "trial", " of paper"}, {len(r.Controls), "control log", ""},
+		{len(r.Rolls), "roll", ""}, {len(r.Steps), "procedure", ""}, {len(r.Broken), "broken file", ""},
 	} {
-		switch c.n {
-		case 0:
-		case 1:
-			parts = append(parts, "1 "+c.one)
-		default:
-			parts = append(parts, fmt.Sprintf("%d %s", c.n, c.other))
+		if c.n > 0 {
+			parts = append(parts, printable.Counted(c.n, c.kind)+c.of)
 		}
 	}
 	if parts == nil {
@@ -332,27 +327,21 @@ func (t ListedTrial) gives() string {
 		parts = append(parts, fmt.Sprintf("%s %s at %s", label, t.Speed, clock(*t.SpeedMinutes, 1)))
 	}
 	if c := t.Contrast; c != nil {
-		text := strings.ReplaceAll(c.Quantity, "_", " ") + " " + fixed(c.Least.Value, 2)
+		text := strings.ReplaceAll(c.Quantity, "_", " ") + " " + page.Fixed(c.Least.Value, 2)
 		if c.Most.Value != c.Least.Value {
-			text += " to " + fixed(c.Most.Value, 2)
+			text += " to " + page.Fixed(c.Most.Value, 2)
 		}
 		parts = append(parts, text)
 	}
 	if t.Normal != nil {
 		parts = append(parts, fmt.Sprintf("N %s ±%s", clock(t.Normal.Value, 1), clock(t.Normal.SD, 1)))
 	}
-	if len(t.Ranges) > 0 {
-		ranges := "ISO range "
-		for i, g := range t.Ranges {
-			if i > 0 {
-				ranges += ", "
-			}
-			if g.Grade != "" {
-				ranges += g.Grade + ": "
-			}
-			ranges += g.rounded
-		}
-		parts = append(parts, ranges)
+	var ranges []string
+	for _, g := range t.Ranges {
+		ranges = append(ranges, strings.TrimPrefix(g.Grade+": "+g.rounded, ": "))
+	}
+	if len(ranges) > 0 {
+		parts = append(parts, "ISO range "+strings.Join(ranges, ", "))
 	}
 	return strings.Join(parts, "; ")
 }

@@ -13,6 +13,7 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/listing"
 	"sensito/sensito/notebook"
+	"sensito/sensito/report/internal/page"
 )
 
 const demoFolder = "../../cmd/sensito/demo"
@@ -107,7 +108,7 @@ func TestListingText(t *testing.T) {
 	assert.Contains(t, out, "\n  broken   locked.toml: permission denied\n")
 	assert.True(t, strings.HasSuffix(out, "\n\nNot of a notebook: notes.txt\n"))
 	for line := range strings.Lines(out) {
-		assert.LessOrEqual(t, width(strings.TrimSuffix(line, "\n")), 80, line)
+		assert.LessOrEqual(t, page.Width(strings.TrimSuffix(line, "\n")), 80, line)
 		assert.Equal(t, strings.TrimRight(line, " \n")+"\n", line)
 	}
 	assert.ErrorIs(t, r.Text(full{}, Layout{}), errFull)

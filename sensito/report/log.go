@@ -11,6 +11,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/logbook"
 	"sensito/sensito/printable"
+	"sensito/sensito/report/internal/page"
 )
 
 // Log is the report of what was developed.
@@ -73,7 +74,7 @@ func lastTime(l *logbook.Latest) object {
 // lastTime tells it in a sentence. Nil writes nothing.
 func (w *writer) lastTime(l *logbook.Latest) {
 	if l != nil {
-		w.paragraph("", "", l.Sentence())
+		w.Paragraph("", "", l.Sentence())
 	}
 }
 
@@ -83,30 +84,30 @@ func (r *Log) AddBroken(file string, err error) { r.broken = append(r.broken, li
 // Text writes the last time with each film and developer in a line, then all
 // developments by film and developer, the newest first.
 func (r *Log) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
+	w := &writer{page.NewWriter(out, l)}
 	if len(r.log.Developments) == 0 {
-		w.paragraph("", "", "No development is recorded. One is written down by: sensito sheet TRIAL --done --minutes TIME; the date of a test strip, developed = 2026-03-01, counts too.")
+		w.Paragraph("", "", "No development is recorded. One is written down by: sensito sheet TRIAL --done --minutes TIME; the date of a test strip, developed = 2026-03-01, counts too.")
 	}
 	for _, d := range r.log.Latest() {
-		w.answer("%s: %s.", d.Pair(), d)
+		w.Answer("%s: %s.", d.Pair(), d)
 	}
 	for _, g := range r.log.Groups() {
 		w.logGroup(g)
 	}
 	if len(r.log.Controls) > 0 {
-		w.printf("\nControl strips\n\n")
+		w.Printf("\nControl strips\n\n")
 	}
 	for _, c := range r.log.Controls {
-		w.paragraph("  ", "    ", c.String())
+		w.Paragraph("  ", "    ", c.String())
 	}
 	if n := len(r.log.Undated); n > 0 {
-		w.printf("\n")
-		w.paragraph("", "  ", fmt.Sprintf("Left out: %s without the date of development.", printable.Counted(n, "test strip")))
+		w.Printf("\n")
+		w.Paragraph("", "  ", fmt.Sprintf("Left out: %s without the date of development.", printable.Counted(n, "test strip")))
 	}
 	for _, b := range r.broken {
-		w.paragraph("! ", "  ", "left out, cannot be read: "+b.Fault)
+		w.Paragraph("! ", "  ", "left out, cannot be read: "+b.Fault)
 	}
-	return w.err
+	return w.Err
 }
 
 // logGroup writes the developments of a film in a developer.
@@ -127,17 +128,17 @@ func (w *writer) logGroup(g logbook.Group) {
 		}
 		rows = append(rows, row)
 	}
-	w.printf("\n")
-	w.paragraph("", "  ", heading)
-	w.printf("\n")
-	widths := columnWidths(rows)
+	w.Printf("\n")
+	w.Paragraph("", "  ", heading)
+	w.Printf("\n")
+	widths := page.ColumnWidths(rows)
 	for i, row := range rows {
 		line := " "
 		for k, cell := range row {
 			if widths[k] == 0 {
 				continue
 			}
-			pad := strings.Repeat(" ", widths[k]-width(cell))
+			pad := strings.Repeat(" ", widths[k]-page.Width(cell))
 			if k == 1 || k == 2 { // times
 				line += " " + pad + cell + " "
 			} else {
@@ -149,15 +150,15 @@ func (w *writer) logGroup(g logbook.Group) {
 			what = g.Developments[i-1].What(mixed)
 		}
 		if what == "" {
-			w.printf("%s\n", strings.TrimRight(line, " "))
+			w.Printf("%s\n", strings.TrimRight(line, " "))
 			continue
 		}
 		const least = 24 // columns that hold a word or two
-		if pad := strings.Repeat(" ", width(line)+1); w.columns()-len(pad) >= least {
-			w.printf("%s%s", line, wrapped(w.columns(), pad, pad, what)[width(line):])
+		if pad := strings.Repeat(" ", page.Width(line)+1); w.Columns()-len(pad) >= least {
+			w.Printf("%s%s", line, page.Wrapped(w.Columns(), pad, pad, what)[page.Width(line):])
 		} else {
-			w.printf("%s\n", strings.TrimRight(line, " "))
-			w.paragraph("      ", "      ", what)
+			w.Printf("%s\n", strings.TrimRight(line, " "))
+			w.Paragraph("      ", "      ", what)
 		}
 	}
 }

@@ -17,6 +17,7 @@ import (
 	"sensito/sensito/development"
 	"sensito/sensito/logbook"
 	"sensito/sensito/notebook"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -67,7 +68,7 @@ func TestLogText(t *testing.T) {
 	assert.Contains(t, b.String(), "\n  control.toml: 28 strips, 2026-03-02 to 2026-06-04, developed 7:00; A tank of\n")
 	assert.Contains(t, b.String(), "! left out, cannot be read: torn.toml:2: a quote that closes the text is missing\n")
 	for line := range strings.Lines(b.String()) {
-		assert.LessOrEqual(t, width(strings.TrimSuffix(line, "\n")), textWidth, line)
+		assert.LessOrEqual(t, page.Width(strings.TrimSuffix(line, "\n")), page.TextWidth, line)
 	}
 	b.Reset()
 	require.NoError(t, logOf(t).Text(&b, Layout{Width: 48, Bold: true}))

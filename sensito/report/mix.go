@@ -9,6 +9,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
+	"sensito/sensito/report/internal/page"
 )
 
 // Mix is the report of a mixture.
@@ -99,7 +100,7 @@ func NewMix(m *darkroom.Mix) *Mix {
 	r := &Mix{Schema: "sensito/mix/1", TotalML: float64(m.Total),
 		Percent: stated(s.Percent), StockPercent: stated(s.StockPercent), SubstanceG: stated(m.Grams), StockML: stated(float64(m.Stock)),
 		TankML: stated(float64(s.Tank)), Measure: mixMeasure(m.Measuring), Instead: mixMeasure(m.Instead),
-		Cautions: []string{mixCautions, hazards}, Warnings: m.Warnings, mix: m}
+		Cautions: []string{mixCautions, page.Hazards}, Warnings: m.Warnings, mix: m}
 	if m.Dilution.Stated() {
 		ratio, concentrate, water := m.Dilution.String(), float64(m.Concentrate), float64(m.Water)
 		r.Ratio, r.ConcentrateML, r.WaterML = &ratio, &concentrate, &water
@@ -187,31 +188,31 @@ func mixReading(g darkroom.Graduated) MixReading {
 
 // Text writes the mixture as a table of volumes and steps at the bench.
 func (r *Mix) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
-	w.printf("%s\n\n", r.title())
+	w := &writer{page.NewWriter(out, l)}
+	w.Printf("%s\n\n", r.title())
 	r.table(w)
 	r.films(w)
 	switch {
 	case r.SubstanceG != nil:
-		w.printf("\n")
-		w.paragraph("", "", fmt.Sprintf("Weigh %s g, dissolve it in about %s of water, and top up to %s once it is cool.",
+		w.Printf("\n")
+		w.Paragraph("", "", fmt.Sprintf("Weigh %s g, dissolve it in about %s of water, and top up to %s once it is cool.",
 			shortest(*r.SubstanceG), darkroom.Volume(math.Round(0.8*r.TotalML)), darkroom.Volume(r.TotalML)))
 	case r.Measure != nil:
-		w.printf("\nTo measure\n")
+		w.Printf("\nTo measure\n")
 		r.steps(w, r.Measure, r.StockML != nil)
 	}
 	if r.Instead != nil {
-		w.printf("\nSurer, over a stock\n")
+		w.Printf("\nSurer, over a stock\n")
 		r.steps(w, r.Instead, false)
-		w.paragraph("  ", "  ", fmt.Sprintf("Of the stock %s are left; diluted it does not keep like the concentrate.", darkroom.Volume(r.Instead.LeftML)))
+		w.Paragraph("  ", "  ", fmt.Sprintf("Of the stock %s are left; diluted it does not keep like the concentrate.", darkroom.Volume(r.Instead.LeftML)))
 	}
 	if len(r.Warnings) > 0 {
-		w.printf("\n")
+		w.Printf("\n")
 	}
-	w.warnings(r.Warnings)
-	w.printf("\n")
-	w.lines(mixCautions + "\n" + hazards)
-	return w.err
+	w.Warnings(r.Warnings)
+	w.Printf("\n")
+	w.Lines(mixCautions + "\n" + page.Hazards)
+	return w.Err
 }
 
 // title says what is mixed.
@@ -240,7 +241,7 @@ func (r *Mix) table(w *writer) {
 	for _, v := range r.Volumes {
 		rows = append(rows, []string{v.Name, number(v.ML, places), number(v.Litres, places+2), number(v.USFlOz, places), number(v.ImperialFlOz, places)})
 	}
-	w.table(rows)
+	w.Table(rows)
 }
 
 // films says what the films have, and need.
@@ -249,7 +250,7 @@ func (r *Mix) films(w *writer) {
 	if f == nil {
 		return
 	}
-	w.printf("\n")
+	w.Printf("\n")
 	var names []string
 	for _, format := range f.Formats {
 		names = append(names, fmt.Sprintf("%dx %s", format.Count, format.Name))
@@ -261,10 +262,10 @@ func (r *Mix) films(w *writer) {
 			text += fmt.Sprintf(", and there is enough for %d of them", *f.MostFilms)
 		}
 	}
-	w.paragraph("", "", text+".")
+	w.Paragraph("", "", text+".")
 	for _, format := range f.Formats {
 		if format.Note != "" {
-			w.paragraph("", "", format.Name+": "+format.Note+".")
+			w.Paragraph("", "", format.Name+": "+format.Note+".")
 		}
 	}
 }
@@ -274,7 +275,7 @@ func (r *Mix) steps(w *writer, m *MixMeasure, all bool) {
 	step := 0
 	say := func(format string, args ...any) {
 		step++
-		w.paragraph(fmt.Sprintf("  %d. ", step), "     ", fmt.Sprintf(format, args...))
+		w.Paragraph(fmt.Sprintf("  %d. ", step), "     ", fmt.Sprintf(format, args...))
 	}
 	for i, p := range m.Pours {
 		name, makes := r.liquid(), ""
@@ -303,7 +304,7 @@ func (r *Mix) steps(w *writer, m *MixMeasure, all bool) {
 			strength = share(math.Abs(p)) + " weaker than wanted"
 		}
 	}
-	w.paragraph("  ", "  ", fmt.Sprintf("That is %s, %s; half a mark at each reading moves the strength by up to %s.", m.Ratio, strength, share(m.ReadingPercent)))
+	w.Paragraph("  ", "  ", fmt.Sprintf("That is %s, %s; half a mark at each reading moves the strength by up to %s.", m.Ratio, strength, share(m.ReadingPercent)))
 }
 
 func shortest(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

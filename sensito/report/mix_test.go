@@ -10,6 +10,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
+	"sensito/sensito/report/internal/page"
 )
 
 func mixOf(t *testing.T, spec darkroom.MixSpec) *Mix {
@@ -93,7 +94,7 @@ func TestMixText(t *testing.T) {
 			assert.Contains(t, strings.Join(strings.Fields(text.String()), " "), line, name)
 		}
 		for line := range bytes.Lines(text.Bytes()) {
-			assert.LessOrEqual(t, width(string(bytes.TrimRight(line, "\n"))), textWidth, "%s: %s", name, line)
+			assert.LessOrEqual(t, page.Width(string(bytes.TrimRight(line, "\n"))), page.TextWidth, "%s: %s", name, line)
 		}
 	}
 }

@@ -1,36 +1,39 @@
 package report
 
 import (
-	"encoding/json"
 	"fmt"
 
 	"sensito/sensito/curve"
+	"sensito/sensito/printable"
 )
 
 // object is a JSON object that keeps the order of its keys; nil is null.
 type object []member
 
-// member is one key of an object, with a value that encoding/json writes.
+// member is one key of an object, with its value.
 type member struct {
 	key   string
 	value any
 }
 
 // MarshalJSON writes the members in order.
-func (o object) MarshalJSON() ([]byte, error) {
+func (o object) MarshalJSON() ([]byte, error) { return o.AppendJSON(make([]byte, 0, 2048)) }
+
+// AppendJSON appends the members in order.
+func (o object) AppendJSON(out []byte) ([]byte, error) {
 	if o == nil {
-		return []byte("null"), nil
+		return append(out, "null"...), nil
 	}
-	out := []byte("{")
+	out = append(out, '{')
 	for i, m := range o {
-		value, err := json.Marshal(m.value)
-		if err != nil {
-			return nil, fmt.Errorf("%s: %w", m.key, err)
-		}
 		if i > 0 {
 			out = append(out, ',')
 		}
-		out = fmt.Appendf(out, "%q:%s", m.key, value)
+		out = append(append(append(out, '"'), m.key...), `":`...)
+		var err error
+		if out, err = printable.AppendJSON(out, m.value); err != nil {
+			return nil, fmt.Errorf("%s: %w", m.key, err)
+		}
 	}
 	return append(out, '}'), nil
 }

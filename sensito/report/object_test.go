@@ -8,6 +8,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
 )
 
 // An object is written as a struct of the same fields would be, in their order.
@@ -20,6 +22,15 @@ func TestObject(t *testing.T) {
 		{"d", (*Quantity)(nil)},
 		{"e", objects([]int{2, 1}, func(n int) object { return object{{"n", n}} })},
 		{"f", objects(nil, func(int) object { return nil })},
+		{"g", &Quantity{Value: -0.0512, SD: 1e-7, Low: Bound(math.Inf(-1)), High: 3e21, Unit: unitLogH}},
+		{"h", sensito.Minutes(5.5)},
+		{"i", sensito.Warnings{}},
+		{"j", sensito.Warnings{sensito.Warn("smooth_curve")}},
+		{"k", []int{}},
+		{"l", []int(nil)},
+		{"m", (*bool)(nil)},
+		{"n", sensito.Estimate[float64]{Value: 1, StdErr: 0.1, DoF: 5}},
+		{"o", math.Copysign(0, -1)},
 	}))
 	type n struct {
 		N int `json:"n"`
@@ -31,9 +42,24 @@ func TestObject(t *testing.T) {
 		D *Quantity `json:"d"`
 		E []n       `json:"e"`
 		F []n       `json:"f"`
-	}{[]float64{1, 0.1, 1e21, 1e-7, -0.05}, "<rel> & \"odd\"\u2028", nil, nil, []n{{2}, {1}}, []n{}}))
+
+		G *Quantity                 `json:"g"`
+		H sensito.Minutes           `json:"h"`
+		I sensito.Warnings          `json:"i"`
+		J sensito.Warnings          `json:"j"`
+		K []int                     `json:"k"`
+		L []int                     `json:"l"`
+		M *bool                     `json:"m"`
+		N sensito.Estimate[float64] `json:"n"`
+		O float64                   `json:"o"`
+	}{[]float64{1, 0.1, 1e21, 1e-7, -0.05}, "<rel> & \"odd\"\u2028", nil, nil, []n{{2}, {1}}, []n{},
+		&Quantity{Value: -0.0512, SD: 1e-7, Low: Bound(math.Inf(-1)), High: 3e21, Unit: unitLogH}, 5.5,
+		sensito.Warnings{}, sensito.Warnings{sensito.Warn("smooth_curve")}, []int{}, nil, nil,
+		sensito.Estimate[float64]{Value: 1, StdErr: 0.1, DoF: 5}, math.Copysign(0, -1)}))
 	assert.Equal(t, want.String(), got.String())
 
 	_, err := json.Marshal(object{{"veil", math.NaN()}})
 	assert.ErrorContains(t, err, "veil: json: unsupported value: NaN")
+	_, err = object{{"speed", &Quantity{Value: math.NaN()}}}.MarshalJSON()
+	assert.ErrorContains(t, err, "speed: value: json: unsupported value: NaN")
 }

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"strconv"
@@ -9,6 +8,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -30,13 +30,13 @@ func NewPaper(p *curve.Paper, callier, level float64) *Paper {
 
 // MarshalJSON writes all that is known of the strips.
 func (r *Paper) MarshalJSON() ([]byte, error) {
-	return json.Marshal(object{
+	return object{
 		{"schema", "sensito/paper/1"},
 		{"trial", name(r.paper.Trial)},
 		{"callier", r.callier}, // coefficient behind density_range
 		{"strips", objects(r.paper.Strips, r.strip)},
 		{"warnings", r.paper.Warnings},
-	})
+	}.MarshalJSON()
 }
 
 func (r *Paper) strip(m *curve.PaperStrip) object {
@@ -74,11 +74,11 @@ func (r *Paper) strip(m *curve.PaperStrip) object {
 
 // Text writes what each grade is, then the negative that suits it.
 func (r *Paper) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
-	w.answer("%s", r.answer())
-	w.printf("\n")
-	w.lines(heading(r.paper.Trial))
-	w.printf("\n")
+	w := &writer{page.NewWriter(out, l)}
+	w.Answer("%s", r.answer())
+	w.Printf("\n")
+	w.Lines(heading(r.paper.Trial))
+	w.Printf("\n")
 	noise := "" // the same of all strips
 	rows := [][]string{{"grade", "white", "black", "ISO range", "speed", "gradient"}}
 	for _, m := range r.paper.Strips {
@@ -89,8 +89,8 @@ func (r *Paper) Text(out io.Writer, l Layout) error {
 		}
 	}
 	if l.Full {
-		w.table(rows)
-		w.printf("\n")
+		w.Table(rows)
+		w.Printf("\n")
 	}
 
 	q := r.callier
@@ -98,27 +98,27 @@ func (r *Paper) Text(out io.Writer, l Layout) error {
 		q = scene.DefaultCallier
 	}
 	condenser := "condenser, Q " + strconv.FormatFloat(q, 'g', 3, 64)
-	w.printf("The density range of a negative that fills the paper:\n\n")
+	w.Printf("The density range of a negative that fills the paper:\n\n")
 	rows = [][]string{{"grade", "ISO range rounded", "as of grade", "diffusion", condenser}}
 	for _, m := range r.paper.Strips {
 		rows = append(rows, append([]string{gradeName(m)}, needs(m, q)...))
 	}
-	w.table(rows)
-	w.printf("\n")
+	w.Table(rows)
+	w.Printf("\n")
 	note := fmt.Sprintf("± one standard deviation, from the %s. Range from 0.04 over white to 90 %% of the net maximum density, speed 1000/H at 0.60 over white (ISO 6846).", noise)
 	if r.callier == 1 {
 		note += " Q 1.3 for a condenser enlarger is a rule of thumb: the coefficient depends on the film and its density; give your own with --callier."
 	}
 	if l.Full {
-		w.paragraph("", "", note)
+		w.Paragraph("", "", note)
 	} else if r.callier == 1 {
-		w.paragraph("", "", "Q 1.3 for a condenser enlarger is a rule of thumb; give your own with --callier.")
+		w.Paragraph("", "", "Q 1.3 for a condenser enlarger is a rule of thumb; give your own with --callier.")
 	}
-	w.warnings(r.paper.Warnings)
+	w.Warnings(r.paper.Warnings)
 	writeWarnings(w, r.paper.Strips, func(m *curve.PaperStrip) (string, sensito.Warnings) { return gradeName(m), m.Warnings })
-	w.printf("\n")
-	w.lines("A computed range is a starting point: verify it with a print of your own.\n" + hazards)
-	return w.err
+	w.Printf("\n")
+	w.Lines("A computed range is a starting point: verify it with a print of your own.\n" + page.Hazards)
+	return w.Err
 }
 
 // answer tells the density range of a negative for the grades, by a diffusion
@@ -130,7 +130,7 @@ func (r *Paper) answer() string {
 		if d == nil {
 			continue
 		}
-		text := fixed(d.Value, 2)
+		text := page.Fixed(d.Value, 2)
 		if d.atLeast {
 			text += " or more"
 		}
@@ -173,7 +173,7 @@ func needs(m *curve.PaperStrip, callier float64) []string {
 	if !ok {
 		grade = "-"
 	}
-	density := func(callier float64) string { return fixed(float64(m.Negative(callier).Value), 2) + more }
+	density := func(callier float64) string { return page.Fixed(float64(m.Negative(callier).Value), 2) + more }
 	return []string{roundedRange(m), grade, density(1), density(callier)}
 }
 

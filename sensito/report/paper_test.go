@@ -9,6 +9,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/report/internal/page"
 )
 
 func paperOf(t *testing.T, trial *sensito.Trial, callier float64) *Paper {
@@ -93,7 +94,7 @@ func TestPaperText(t *testing.T) {
 			out := text(t, r)
 			for line := range strings.Lines(out) {
 				line = strings.TrimSuffix(line, "\n")
-				assert.LessOrEqual(t, width(line), 80, "%s: %s", name, line)
+				assert.LessOrEqual(t, page.Width(line), 80, "%s: %s", name, line)
 				assert.Equal(t, strings.TrimRight(line, " "), line, "%s: blanks at the end", name)
 			}
 			assert.NotRegexp(t, "NaN|Inf|%!", out, name)

@@ -9,6 +9,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/printable"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/testplan"
 )
 
@@ -144,11 +145,11 @@ const listed = 10
 // Text writes what is known now, what each candidate would add, what to do
 // together, and the sheet for the bench.
 func (r *Plan) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
-	w.answer("%s", r.answer())
-	w.printf("\n")
-	w.lines(r.heading)
-	w.printf("\n")
+	w := &writer{page.NewWriter(out, l)}
+	w.Answer("%s", r.answer())
+	w.Printf("\n")
+	w.Lines(r.heading)
+	w.Printf("\n")
 	if r.next != nil {
 		r.question(w)
 		if l.Full {
@@ -158,21 +159,21 @@ func (r *Plan) Text(out io.Writer, l Layout) error {
 		r.Conditions.write(w)
 		r.Today.write(w, r.Uncorrected.answers("EI"))
 		if r.Conditions != nil || r.Today != nil && r.Today.Corrected {
-			w.printf("\n")
-			w.paragraph("", "", "The answer is that of today. Develop the strips as those of the trial, at "+
+			w.Printf("\n")
+			w.Paragraph("", "", "The answer is that of today. Develop the strips as those of the trial, at "+
 				"the times given for them, which are not those of today: "+r.next.Family.Trial.Process().String()+".")
 		}
 	} else {
 		r.assumed(w)
 	}
 	if len(r.Warnings) > 0 {
-		w.printf("\n")
+		w.Printf("\n")
 	}
-	w.warnings(r.Warnings)
+	w.Warnings(r.Warnings)
 	r.Bench.text(w)
-	w.printf("\n")
-	w.lines(startingPoint)
-	return w.err
+	w.Printf("\n")
+	w.Lines(page.StartingPoint)
+	return w.Err
 }
 
 // answer says what to do next.
@@ -217,8 +218,8 @@ func (r *Plan) answer() string {
 // assumed says what a first test takes for granted.
 func (r *Plan) assumed(w *writer) {
 	s := r.first.Spec
-	w.paragraph("", "", fmt.Sprintf("Nothing is known yet but the box: speed %s, %s for a normal negative. Times in a geometric row about that show how contrast grows; the speed point is expected at %s log lx s, 0.8/S, and may lie a stop to either side.",
-		figures(float64(s.Film.RatedSpeed)), s.Minutes.Clock(1), fixed(float64(r.first.SpeedPoint), 2)))
+	w.Paragraph("", "", fmt.Sprintf("Nothing is known yet but the box: speed %s, %s for a normal negative. Times in a geometric row about that show how contrast grows; the speed point is expected at %s log lx s, 0.8/S, and may lie a stop to either side.",
+		page.Figures(float64(s.Film.RatedSpeed)), s.Minutes.Clock(1), page.Fixed(float64(r.first.SpeedPoint), 2)))
 }
 
 // question says which answer is wanted, and how sharp it is now.
@@ -227,8 +228,8 @@ func (r *Plan) question(w *writer) {
 	if r.Wanted.Quantity == testplan.WantedIndex {
 		what = "exposure index"
 	}
-	w.paragraph("", "  ", fmt.Sprintf("What to test next for the %s of a scene of %g stops (%s), for %s:",
-		what, r.Wanted.SceneRangeStops, developmentName(7-r.Wanted.SceneRangeStops), r.Wanted.Aim))
+	w.Paragraph("", "  ", fmt.Sprintf("What to test next for the %s of a scene of %g stops (%s), for %s:",
+		what, r.Wanted.SceneRangeStops, page.DevelopmentName(7-r.Wanted.SceneRangeStops), r.Wanted.Aim))
 	percent := strconv.FormatFloat(100*r.Wanted.Confidence, 'g', 4, 64)
 	rows := [][]string{{"", "", percent + " % interval", "within"}}
 	rows = append(rows, r.row("  now", r.Before, nil))
@@ -236,11 +237,11 @@ func (r *Plan) question(w *writer) {
 		rows = append(rows, r.row("  as tested", m, nil))
 	}
 	rows = append(rows, []string{"  wanted", "", "", share(r.Wanted.WithinPercent)})
-	w.printf("\n")
-	w.table(rows)
+	w.Printf("\n")
+	w.Table(rows)
 	if d := r.Wanted.Delivered; d != nil {
-		w.printf("\n")
-		w.paragraph("", "", fmt.Sprintf("The answer now gives a density range of %s, %s to %s.", fixed(d.Value, 2), fixed(float64(d.Low), 2), fixed(float64(d.High), 2)))
+		w.Printf("\n")
+		w.Paragraph("", "", fmt.Sprintf("The answer now gives a density range of %s, %s to %s.", page.Fixed(d.Value, 2), page.Fixed(float64(d.Low), 2), page.Fixed(float64(d.High), 2)))
 	}
 }
 
@@ -251,7 +252,7 @@ func (r *Plan) row(label string, q *Quantity, gain *float64) []string {
 	}
 	value := func(v Bound) string { return clock(float64(v), 5) }
 	if r.Wanted.Quantity == testplan.WantedIndex {
-		value = func(v Bound) string { return figures(float64(v)) }
+		value = func(v Bound) string { return page.Figures(float64(v)) }
 	}
 	row := []string{label, value(Bound(q.Value)), value(q.Low) + " or more", "open"}
 	if !math.IsInf(float64(q.High), 1) {
@@ -266,9 +267,9 @@ func (r *Plan) row(label string, q *Quantity, gain *float64) []string {
 
 func share(percent float64) string {
 	if percent >= 99.5 {
-		return fixed(percent, 0) + " %"
+		return page.Fixed(percent, 0) + " %"
 	}
-	return fixed(percent, 1) + " %"
+	return page.Fixed(percent, 1) + " %"
 }
 
 // ranked lists what each candidate would do by itself.
@@ -276,7 +277,7 @@ func (r *Plan) ranked(w *writer) {
 	if len(r.Candidates) == 0 {
 		return
 	}
-	w.printf("\nOne thing by itself, the most useful first:\n\n")
+	w.Printf("\nOne thing by itself, the most useful first:\n\n")
 	rows := [][]string{{"", "", "interval then", "within", "narrower by"}}
 	strips, left, far := 0, 0, false
 	var actions []Candidate
@@ -294,15 +295,15 @@ func (r *Plan) ranked(w *writer) {
 		}
 		rows = append(rows, r.row(label, c.After, c.Gain))
 	}
-	w.table(rows)
+	w.Table(rows)
 	if far {
-		w.paragraph("  * ", "    ", "more than 1.5 times from the answer: not proposed, since film follows the law least surely there")
+		w.Paragraph("  * ", "    ", "more than 1.5 times from the answer: not proposed, since film follows the law least surely there")
 	}
 	if left > 0 {
-		w.printf("  and %d times more, which help less\n", left)
+		w.Printf("  and %d times more, which help less\n", left)
 	}
 	for _, c := range actions {
-		w.paragraph("  ", "    ", actionName(*c.Action)+": "+c.Text)
+		w.Paragraph("  ", "    ", actionName(*c.Action)+": "+c.Text)
 	}
 }
 
@@ -321,13 +322,13 @@ func (r *Plan) together(w *writer) {
 	p := r.Proposal
 	switch {
 	case len(p.Steps) == 0 && *p.Met:
-		w.printf("\nThe answer is as sharp as wanted: nothing needs to be tested.\n")
+		w.Printf("\nThe answer is as sharp as wanted: nothing needs to be tested.\n")
 		return
 	case len(p.Steps) == 0:
-		w.printf("\nNothing here narrows the interval by as much as a strip is worth.\n")
+		w.Printf("\nNothing here narrows the interval by as much as a strip is worth.\n")
 		return
 	}
-	w.printf("\nTogether, each on top of the one before:\n\n")
+	w.Printf("\nTogether, each on top of the one before:\n\n")
 	rows := [][]string{{"", "", "interval then", "within"}}
 	for _, c := range p.Steps {
 		label := "  " + c.Text
@@ -336,9 +337,9 @@ func (r *Plan) together(w *writer) {
 		}
 		rows = append(rows, r.row(label, c.After, nil))
 	}
-	w.table(rows)
+	w.Table(rows)
 	if again := r.next.Again(); len(again) > 0 {
-		w.paragraph("", "", clocks(again)+" again: strips developed alike tell how well your process repeats, whatever the law of growth.")
+		w.Paragraph("", "", clocks(again)+" again: strips developed alike tell how well your process repeats, whatever the law of growth.")
 	}
 	if l := p.LikelyPercent; l != nil {
 		text := fmt.Sprintf("Real strips scatter: once these are developed, expect %s to %s.", share(float64(l[0])), share(float64(l[1])))
@@ -348,6 +349,6 @@ func (r *Plan) together(w *writer) {
 				text = "Real strips scatter: even with these, expect the interval to stay open."
 			}
 		}
-		w.paragraph("", "", text)
+		w.Paragraph("", "", text)
 	}
 }

@@ -8,15 +8,15 @@
 package report
 
 import (
-	"bytes"
+	"cmp"
 	"encoding/json"
 	"io"
 	"math"
-	"strconv"
 	"strings"
 
 	"sensito/sensito"
 	"sensito/sensito/printable"
+	"sensito/sensito/report/internal/page"
 )
 
 // DefaultConfidence is the level of the intervals unless told otherwise.
@@ -28,15 +28,30 @@ type Report interface {
 	Text(w io.Writer, l Layout) error
 }
 
+// A Layout says how text is set. The zero value is that of a pipe: the answer and what
+// a photographer uses, 80 columns wide, without emphasis.
+type Layout = page.Layout
+
+// Paragraph returns words wrapped to 80 columns behind the given first and following
+// indents, with the end of the last line.
+func Paragraph(first, next, text string) string { return page.Paragraph(first, next, text) }
+
+// A writer sets the text of a report.
+type writer struct{ *page.Writer }
+
 // JSON writes a report as one JSON object on one line. Keys carry their unit;
 // what is unknown is null. A character that does not print, as the name of a file
 // may have, is written as its escape.
 func JSON(w io.Writer, r Report) error {
-	var b bytes.Buffer
-	if err := json.NewEncoder(&b).Encode(r); err != nil {
+	marshal := func() ([]byte, error) { return json.Marshal(r) }
+	if m, ok := r.(json.Marshaler); ok { // an object, which needs no second look
+		marshal = m.MarshalJSON
+	}
+	text, err := marshal()
+	if err != nil {
 		return err
 	}
-	_, err := io.WriteString(w, printable.JSON(b.String()))
+	_, err = io.WriteString(w, printable.JSON(string(text))+"\n")
 	return err
 }
 
@@ -49,6 +64,20 @@ type Quantity struct {
 	Unit  string  `json:"unit"`
 
 	atLeast, atMost bool // as of the estimate
+}
+
+// AppendJSON appends the quantity, null where there is none.
+func (q *Quantity) AppendJSON(out []byte) ([]byte, error) {
+	if q == nil {
+		return object(nil).AppendJSON(out)
+	}
+	end := func(b Bound) any {
+		if math.IsInf(float64(b), 0) {
+			return nil
+		}
+		return float64(b)
+	}
+	return object{{"value", q.Value}, {"sd", q.SD}, {"low", end(q.Low)}, {"high", end(q.High)}, {"unit", q.Unit}}.AppendJSON(out)
 }
 
 // Bound is an end of an interval, null in JSON where there is none.
@@ -96,11 +125,11 @@ func (q *Quantity) String() string {
 		return q.bound() + " or less"
 	}
 	p := q.places()
-	sd := fixed(q.SD, p)
+	sd := page.Fixed(q.SD, p)
 	if strings.Trim(sd, "0.") == "" {
 		sd = strings.TrimSuffix(sd, "0") + "1" // below what is shown
 	}
-	return fixed(q.Value, p) + " ±" + sd
+	return page.Fixed(q.Value, p) + " ±" + sd
 }
 
 // withError returns an estimate in words, as Quantity.String does.
@@ -126,26 +155,14 @@ func (q *Quantity) places() int {
 }
 
 // value returns the value alone, to the places that its error deserves.
-func (q *Quantity) value() string { return fixed(q.Value, q.places()) }
+func (q *Quantity) value() string { return page.Fixed(q.Value, q.places()) }
 
 // bound returns the value to the places of a reading, whatever its error.
 func (q *Quantity) bound() string {
 	if math.Abs(q.Value) < 10 {
-		return fixed(q.Value, 2)
+		return page.Fixed(q.Value, 2)
 	}
-	return fixed(q.Value, 0)
-}
-
-func fixed(v float64, places int) string {
-	if places < 0 {
-		unit := math.Pow(10, float64(-places))
-		v, places = math.Round(v/unit)*unit, 0
-	}
-	s := strconv.FormatFloat(v, 'f', places, 64)
-	if strings.Trim(s, "-0.") == "" {
-		s = strings.TrimPrefix(s, "-") // no minus before a rounded zero
-	}
-	return s
+	return page.Fixed(q.Value, 0)
 }
 
 // clock returns minutes as m:ss, to the nearest of the given number of seconds.
@@ -183,11 +200,7 @@ func readIn(t *sensito.Trial) object {
 	if c := t.Reading().Channel; c != "" {
 		channel = c
 	}
-	unit := string(t.Reading().Unit)
-	if t.Reading().Unit == sensito.UnitDensity {
-		unit = "density"
-	}
-	return object{{"unit", unit}, {"channel", channel}}
+	return object{{"unit", cmp.Or(string(t.Reading().Unit), "density")}, {"channel", channel}}
 }
 
 // name returns the trial's title, or its film when it has none.
@@ -197,9 +210,3 @@ func name(t *sensito.Trial) string {
 	}
 	return t.Film().Name
 }
-
-// startingPoint is said wherever a development time is.
-const startingPoint = "A computed time is a starting point: verify it on your own process.\n" + hazards
-
-// hazards is said wherever somebody is told to mix or pour.
-const hazards = "Chemicals are hazardous: gloves, eye protection, ventilation; never mix acids or bleach with fixer; read the product's safety sheet and dispose by local rules."

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -87,26 +88,26 @@ func NewRoll(roll *scene.Roll, level float64) *Roll {
 
 // Text writes the one time first, then a table of the frames.
 func (r *Roll) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
-	w.answer("%s", answerOf(r.Minutes, r.ExposureIndex, r.level, r.Conditions, r.Extrapolated))
-	w.printf("\n")
-	w.lines(r.heading)
-	w.paragraph("", "", r.what()+".")
+	w := &writer{page.NewWriter(out, l)}
+	w.Answer("%s", answerOf(r.Minutes, r.ExposureIndex, r.level, r.Conditions, r.Extrapolated))
+	w.Printf("\n")
+	w.Lines(r.heading)
+	w.Paragraph("", "", r.what()+".")
 	if l.Full {
-		w.printf("\n")
-		w.table(append([][]string{{"", "", percent(r.level) + " interval"}}, r.Conditions.rows(answerRows(r.Minutes, r.ExposureIndex, r.Extrapolated), r.AsTested)...))
+		w.Printf("\n")
+		w.Table(append([][]string{{"", "", page.Percent(r.level) + " interval"}}, r.Conditions.rows(answerRows(r.Minutes, r.ExposureIndex, r.Extrapolated), r.AsTested)...))
 	}
 	r.Conditions.write(w)
 	r.Today.write(w, r.Uncorrected.answers("EI"))
-	w.printf("\n")
+	w.Printf("\n")
 	r.writeFrames(w)
-	w.printf("\n")
-	w.paragraph("", "", r.worst())
+	w.Printf("\n")
+	w.Paragraph("", "", r.worst())
 	if l.Full {
-		w.paragraph("", "", "± one standard deviation; "+flareName(r.roll.Scene.Flare)+". "+r.placement())
+		w.Paragraph("", "", "± one standard deviation; "+flareName(r.roll.Scene.Flare)+". "+r.placement())
 	}
-	w.closing(r.Warnings)
-	return w.err
+	w.Closing(r.Warnings)
+	return w.Err
 }
 
 // what names the roll and its aim.
@@ -116,11 +117,11 @@ func (r *Roll) what() string {
 		low, high = math.Min(low, f.SceneRangeStops), math.Max(high, f.SceneRangeStops)
 	}
 	if len(r.Frames) == 1 {
-		return fmt.Sprintf("A roll of one scene of %s stops, for %s", plain(low), r.Aim)
+		return fmt.Sprintf("A roll of one scene of %s stops, for %s", page.Plain(low), r.Aim)
 	}
-	between := fmt.Sprintf("of %s to %s stops", plain(low), plain(high))
+	between := fmt.Sprintf("of %s to %s stops", page.Plain(low), page.Plain(high))
 	if low == high {
-		between = "of " + plain(low) + " stops each"
+		between = "of " + page.Plain(low) + " stops each"
 	}
 	return fmt.Sprintf("A roll of %d scenes %s, for %s", len(r.Frames), between, r.Aim)
 }
@@ -148,31 +149,31 @@ func (r *Roll) writeFrames(w *writer) {
 		cells := []string{"", strconv.FormatFloat(math.Round(100*f.SceneRangeStops)/100, 'f', -1, 64), f.DensityRange.String()}
 		switch {
 		case scan:
-			cells = append(cells, fixed(-f.Mismatch, 2))
+			cells = append(cells, page.Fixed(-f.Mismatch, 2))
 		case f.Fits:
-			cells = append(cells, r.grade(f), signedFixed(*f.Rest, 2))
+			cells = append(cells, r.grade(f), page.SignedFixed(*f.Rest, 2))
 		default:
-			cells = append(cells, r.grade(f), "!"+signedFixed(*f.Rest, 2))
+			cells = append(cells, r.grade(f), "!"+page.SignedFixed(*f.Rest, 2))
 		}
 		if f.EV != nil {
-			cells = append(cells, fixed(*f.EV, 1))
+			cells = append(cells, page.Fixed(*f.EV, 1))
 		} else if metered {
 			cells = append(cells, "-")
 		}
 		rows = append(rows, cells)
 	}
-	room := w.columns()
+	room := w.Columns()
 	for i := range head {
 		widest := 0
 		for _, row := range rows {
-			widest = max(widest, width(row[i]))
+			widest = max(widest, page.Width(row[i]))
 		}
 		room -= widest + 2
 	}
 	for i, f := range r.Frames {
 		rows[i+1][0] = shortened(f.Name, max(leastName, room+2))
 	}
-	w.table(rows)
+	w.Table(rows)
 }
 
 // grade returns the print material for a frame, without the name of the paper,
@@ -238,7 +239,7 @@ func (r *Roll) placement() string {
 	case metered == len(r.roll.Frames):
 		return placementText(spots)
 	case darkest != ranged.Placement().Darkest:
-		return fmt.Sprintf("%s In a scene of spot readings it is %s stops below.", text, plain(-darkest))
+		return fmt.Sprintf("%s In a scene of spot readings it is %s stops below.", text, page.Plain(-darkest))
 	}
 	return text
 }

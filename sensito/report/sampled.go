@@ -7,6 +7,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/report/internal/page"
 )
 
 // Sampled is the report of points along the curves of one trial.
@@ -108,13 +109,13 @@ func (r *Sampled) Table() (headings []string, rows [][]string) {
 
 // Text writes the points as a table.
 func (r *Sampled) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
-	w.lines(r.heading)
-	w.printf("\n")
+	w := &writer{page.NewWriter(out, l)}
+	w.Lines(r.heading)
+	w.Printf("\n")
 	headings, rows := r.Table()
-	w.table(append([][]string{headings}, rows...))
-	w.warnings(r.Warnings)
-	return w.err
+	w.Table(append([][]string{headings}, rows...))
+	w.Warnings(r.Warnings)
+	return w.Err
 }
 
 // allDigits writes every digit of a number.

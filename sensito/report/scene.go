@@ -1,7 +1,6 @@
 package report
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"strconv"
@@ -9,6 +8,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/logbook"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -50,7 +50,7 @@ func (r *Scene) MarshalJSON() ([]byte, error) {
 	if r.setting != nil {
 		aperture = r.setting.Aperture
 	}
-	return json.Marshal(object{
+	return object{
 		{"schema", "sensito/scene/1"},
 		{"trial", name(p.Family.Trial)},
 		{"reading", readIn(p.Family.Trial)},
@@ -72,6 +72,7 @@ func (r *Scene) MarshalJSON() ([]byte, error) {
 		{"minutes_as_tested", asTested(p, r.level)}, // under those of the trial; null likewise
 		{"today", r.today}, // null without a control log
 		{"uncorrected", uncorrectedAnswer(p, r.level)}, // null where nothing is corrected
+		{"at_index", r.atIndex()},                      // null unless an index was given
 		{"metering", r.metering()},                     // null without spot readings
 		{"ev", quantity(p.EV(), r.level, unitEV)},      // to set; null without spot readings or index
 		{"aperture", aperture},                         // null unless the exposure was asked for
@@ -81,7 +82,7 @@ func (r *Scene) MarshalJSON() ([]byte, error) {
 		{"paper_white_stops", quantity(r.ends.White, r.level, unitStops)},
 		{"last_time", lastTime(r.last)}, // null where the log of the trial tells of none
 		{"warnings", r.warnings},
-	})
+	}.MarshalJSON()
 }
 
 // tone says where one tone falls on the negative, and in the print.
@@ -96,20 +97,17 @@ func (r *Scene) tone(t scene.Tone) object {
 
 // Text writes the answer first, then what it rests on.
 func (r *Scene) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
+	w := &writer{page.NewWriter(out, l)}
 	p := r.answer
-	minutes, index := quantity(&p.Minutes, r.level, unitMinutes), quantity(p.ExposureIndex, r.level, unitOne)
-	w.answer("%s", answerOf(minutes, index, r.level, r.conditions, p.Extrapolated))
-	if ev := quantity(p.EV(), r.level, unitEV); ev != nil {
-		set := ""
-		if r.setting != nil {
-			set = fmt.Sprintf(": %s, %v", apertureText(r.setting), timeToSet(r.setting))
-		}
-		w.answer("Expose at EV %s (%s to %s)%s.", fixed(ev.Value, 1), fixed(float64(ev.Low), 1), fixed(float64(ev.High), 1), set)
+	if p.AtIndex != nil {
+		return r.textAtIndex(w)
 	}
-	w.printf("\n")
-	w.lines(heading(p.Family.Trial))
-	w.paragraph("", "", fmt.Sprintf("A scene of %s stops (%s), for %s; %s.", plain(p.Scene.Stops), developmentName(p.N), p.Scene.AimText(), r.delivers()))
+	minutes, index := quantity(&p.Minutes, r.level, unitMinutes), quantity(p.ExposureIndex, r.level, unitOne)
+	w.Answer("%s", answerOf(minutes, index, r.level, r.conditions, p.Extrapolated))
+	r.writeEV(w)
+	w.Printf("\n")
+	w.Lines(heading(p.Family.Trial))
+	w.Paragraph("", "", fmt.Sprintf("A scene of %s stops (%s), for %s; %s.", page.Plain(p.Scene.Stops), page.DevelopmentName(p.N), p.Scene.AimText(), r.delivers()))
 	w.lastTime(r.last)
 	r.writeExposure(w)
 	if l.Full {
@@ -120,11 +118,27 @@ func (r *Scene) Text(out io.Writer, l Layout) error {
 	r.writeTones(w)
 	if l.Full {
 		r.writeParts(w)
-		w.printf("\n")
-		w.paragraph("", "", placementText(p.Scene))
+		w.Printf("\n")
+		w.Paragraph("", "", placementText(p.Scene))
 	}
-	w.closing(r.warnings)
-	return w.err
+	w.Closing(r.warnings)
+	return w.Err
+}
+
+// writeEV writes what the camera is set to, where that is known.
+func (r *Scene) writeEV(w *writer) {
+	ev := quantity(r.answer.EV(), r.level, unitEV)
+	if ev == nil {
+		return
+	}
+	interval, set := fmt.Sprintf(" (%s to %s)", page.Fixed(float64(ev.Low), 1), page.Fixed(float64(ev.High), 1)), ""
+	if ev.SD == 0 { // of an index that is given
+		interval = ""
+	}
+	if r.setting != nil {
+		set = fmt.Sprintf(": %s, %v", apertureText(r.setting), timeToSet(r.setting))
+	}
+	w.Answer("Expose at EV %s%s%s.", page.Fixed(ev.Value, 1), interval, set)
 }
 
 // delivers tells the density range that the negative will have.
@@ -133,57 +147,69 @@ func (r *Scene) delivers() string {
 	if d == nil {
 		return flareName(r.answer.Scene.Flare)
 	}
-	return fmt.Sprintf("the negative will have %s (%s to %s)", fixed(d.Value, 2), fixed(float64(d.Low), 2), fixed(float64(d.High), 2))
+	return fmt.Sprintf("the negative will have %s (%s to %s)", page.Fixed(d.Value, 2), page.Fixed(float64(d.Low), 2), page.Fixed(float64(d.High), 2))
 }
 
 // writeDetails writes what goes with time and index, each with its interval.
 func (r *Scene) writeDetails(w *writer, minutes, index *Quantity) {
 	p := r.answer
-	w.printf("\n")
-	rows := [][]string{{"", "", percent(r.level) + " interval"}}
+	w.Printf("\n")
+	rows := [][]string{{"", "", page.Percent(r.level) + " interval"}}
 	rows = append(rows, r.conditions.rows(answerRows(minutes, index, p.Extrapolated), asTested(p, r.level))...)
+	w.Table(append(rows, r.negativeRows("  average gradient needed")...))
+}
+
+// negativeRows are the rows of the negative, with the name of its average gradient.
+func (r *Scene) negativeRows(gradient string) [][]string {
+	p := r.answer
+	var rows [][]string
 	answer := func(label, value, note string) { rows = append(rows, []string{label, value, note}) }
 	within := func(label string, q *Quantity, places int) {
-		if q != nil {
-			answer(label, fixed(q.Value, places), fixed(float64(q.Low), places)+" to "+fixed(float64(q.High), places))
+		switch {
+		case q == nil:
+		case q.SD == 0: // of an index that is given
+			answer(label, page.Fixed(q.Value, places), "")
+		default:
+			answer(label, page.Fixed(q.Value, places), page.Fixed(float64(q.Low), places)+" to "+page.Fixed(float64(q.High), places))
 		}
 	}
 	within("  expose at EV", quantity(p.EV(), r.level, unitEV), 1)
 	within("  contrast index", quantity(p.ContrastIndex, r.level, unitOne), 3)
-	answer("  average gradient needed", fixed(p.AverageGradient, 3), "")
+	answer(gradient, page.Fixed(p.AverageGradient, 3), "")
 	within("  density range delivered", quantity(p.Delivered, r.level, unitOne), 2)
-	answer("  range at the film, log H", fixed(float64(p.FilmRange), 2), flareName(p.Scene.Flare))
+	answer("  range at the film, log H", page.Fixed(float64(p.FilmRange), 2), flareName(p.Scene.Flare))
 	if p.Veil > 0 {
 		answer("  veil of the flare, %", strconv.FormatFloat(100*p.Veil, 'g', 2, 64), "of the highlight")
 	}
 	within("  base plus fog", quantity(&p.BaseFog, r.level, unitOne), 3)
-	w.table(rows)
+	return rows
 }
 
 // partsInWords are the parts of the error of a time, and what makes each smaller.
 var partsInWords = map[string][2]string{
-	"readings":        {"readings of single strips", "more steps, or read twice"},
-	"shape":           {"shape of the curve, shared by strips", "finer steps"},
-	"wedge":           {"the steps of the wedge, on all strips", "a certificate, or read it yourself"},
-	"densitometer":    {"the densitometer, in all readings", "check it on a known patch"},
-	scene.PartProcess: {"the process, which varies", "more strips, a better thermometer"},
-	"law":             {"the law of growth", "a strip nearer to this time"},
-	scene.PartAim:     {"the density range the paper takes", "a test of the paper, finer steps"},
-	scene.PartToday:   {"the conditions of today", "strips, or control strips, of today"},
+	"readings":         {"readings of single strips", "more steps, or read twice"},
+	"shape":            {"shape of the curve, shared by strips", "finer steps"},
+	"wedge":            {"the steps of the wedge, on all strips", "a certificate, or read it yourself"},
+	"densitometer":     {"the densitometer, in all readings", "check it on a known patch"},
+	scene.PartProcess:  {"the process, which varies", "more strips, a better thermometer"},
+	"law":              {"the law of growth", "a strip nearer to this time"},
+	scene.PartAim:      {"the density range the paper takes", "a test of the paper, finer steps"},
+	scene.PartExposure: {"lamp and shutter, in all exposures", "measure their light again"},
+	scene.PartToday:    {"the conditions of today", "strips, or control strips, of today"},
 }
 
 // writeParts writes what the error of the time is made of.
 func (r *Scene) writeParts(w *writer) {
-	w.printf("\nWhat the error of the time is made of, and what would make it smaller:\n\n")
+	w.Printf("\nWhat the error of the time is made of, and what would make it smaller:\n\n")
 	for _, part := range r.answer.Budget() {
 		words := partsInWords[part.Of]
-		w.printf("  %3.0f %%  %-36s  %s\n", 100*part.Share, words[0], words[1])
+		w.Printf("  %3.0f %%  %-36s  %s\n", 100*part.Share, words[0], words[1])
 	}
 }
 
 // writeTones writes the table of tones.
 func (r *Scene) writeTones(w *writer) {
-	w.printf("\nTones of the scene, so many stops from the metered one, flare included:\n\n")
+	w.Printf("\nTones of the scene, so many stops from the metered one, flare included:\n\n")
 	black, white := quantity(r.ends.Black, r.level, unitStops), quantity(r.ends.White, r.level, unitStops)
 	printed := black != nil || white != nil
 	indent := "  "
@@ -192,7 +218,7 @@ func (r *Scene) writeTones(w *writer) {
 	}
 	stops := []string{indent + "stops"}
 	for _, t := range r.answer.Tones {
-		stops = append(stops, signed(t.Stops))
+		stops = append(stops, page.Signed(t.Stops))
 	}
 	rows := [][]string{stops}
 	add := func(label string, of func(scene.Tone) *Quantity) {
@@ -203,8 +229,8 @@ func (r *Scene) writeTones(w *writer) {
 				density, sd = append(density, "-"), append(sd, "")
 				continue
 			}
-			density = append(density, fixed(q.Value, 2))
-			sd = append(sd, strings.TrimPrefix(fixed(q.SD, 3), "0"))
+			density = append(density, page.Fixed(q.Value, 2))
+			sd = append(sd, strings.TrimPrefix(page.Fixed(q.SD, 3), "0"))
 		}
 		rows = append(rows, density)
 		if w.Full {
@@ -212,18 +238,21 @@ func (r *Scene) writeTones(w *writer) {
 		}
 	}
 	add("net density", func(t scene.Tone) *Quantity { return quantity(t.NetDensity, r.level, unitOne) })
+	if a := r.answer.AtIndex; a != nil {
+		rows = append(rows, normalTones(indent+"normally", a.Normal.Tones))
+	}
 	if printed {
 		add("print density", func(t scene.Tone) *Quantity { return quantity(t.Print, r.level, unitOne) })
 	}
-	w.table(rows)
-	ends := func(q *Quantity) string { return signedFixed(q.Value, 2) + " ±" + fixed(q.SD, 2) }
+	w.Table(rows)
+	ends := func(q *Quantity) string { return page.SignedFixed(q.Value, 2) + " ±" + page.Fixed(q.SD, 2) }
 	if black != nil && white != nil {
 		reached := ends(black) + " stops"
 		if black.atMost {
-			reached = signedFixed(black.Value, 2) + " stops or below"
+			reached = page.SignedFixed(black.Value, 2) + " stops or below"
 		}
-		w.printf("\n")
-		w.paragraph("", "", fmt.Sprintf("On %s, exposed so that the lightest tone just prints white (0.04 above the paper): black is reached at %s, white at %s.",
+		w.Printf("\n")
+		w.Paragraph("", "", fmt.Sprintf("On %s, exposed so that the lightest tone just prints white (0.04 above the paper): black is reached at %s, white at %s.",
 			r.answer.Scene.Paper.Name(), reached, ends(white)))
 	}
 }

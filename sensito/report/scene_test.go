@@ -12,6 +12,7 @@ import (
 	"sensito/sensito/camera"
 	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -163,10 +164,10 @@ func TestMarkedFamily(t *testing.T) {
 	assert.Equal(t, []string{"aim", "extrapolated", "minutes", "minutes_as_tested", "scene_range_stops", "uncorrected"}, found["marked"])
 	out := text(t, r)
 	assert.Contains(t, oneLine(out), "for a scene of 7 stops and a density range of 1.05.")
-	assert.Contains(t, oneLine(out), oneLine(startingPoint))
+	assert.Contains(t, oneLine(out), oneLine(page.StartingPoint))
 	plain := familyReport(t, demoTrial(t, "larkfield-brinewater"))
 	assert.Equal(t, "null", raw(t, plain, "marked"))
-	assert.Contains(t, oneLine(text(t, plain)), oneLine(startingPoint))
+	assert.Contains(t, oneLine(text(t, plain)), oneLine(page.StartingPoint))
 }
 
 // oneLine joins the lines of a text, which may be broken anywhere.
@@ -204,7 +205,7 @@ func TestAimInWords(t *testing.T) {
 		assert.Contains(t, oneLine(text(t, sceneOf(t, trial, s))), want)
 		out := oneLine(text(t, rollOf(t, trial, s)))
 		assert.Contains(t, out, want)
-		assert.Contains(t, out, startingPoint[:40])
+		assert.Contains(t, out, page.StartingPoint[:40])
 	}
 	out := text(t, sceneOf(t, trial, aims(t)["paper"]))
 	assert.Contains(t, out, "\nprint density  ")
@@ -242,4 +243,22 @@ func TestRollText(t *testing.T) {
 	out = text(t, NewRoll(far, DefaultConfidence))
 	assert.Regexp(t, `(?m)^b +4 .* grade 5 +!-0\.\d\d$`, out)
 	assert.Contains(t, out, "! b: a negative of density range")
+}
+
+func TestGivenIndexKeys(t *testing.T) {
+	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
+	p, err := scene.ForIndex(f, scene.Scene{Stops: 7, Paper: slate(t, "2")}, scene.Given{Index: 160, Exposed: true, Keep: scene.KeepMetered})
+	require.NoError(t, err)
+	r, err := NewScene(p, nil, DefaultConfidence)
+	require.NoError(t, err)
+	found := keys(t, "", written(t, r), map[string][]string{})
+	assert.Equal(t, sceneKeys, found[""])
+	assert.Equal(t, []string{"exposed", "index", "keep", "keep_others", "kept_density", "kept_stops_from_meter", "normal", "paper_log_range", "print", "push_stops",
+		"rest_log_range", "scene_left_stops", "scene_lost_stops", "speed_point_stops"}, found["at_index"])
+	assert.Equal(t, []string{"keep", "minutes"}, found["at_index.keep_others[]"])
+	assert.Equal(t, []string{"delivered_density_range", "exposure_index", "minutes"}, found["at_index.normal"])
+	assert.Equal(t, quantityKeys, found["at_index.push_stops"])
+	assert.Equal(t, quantityKeys, found["at_index.normal.minutes"])
+	assert.Equal(t, "160", raw(t, r, "exposure_index", "value"))
+	assert.Equal(t, "true", raw(t, r, "at_index", "exposed"))
 }

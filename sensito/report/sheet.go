@@ -8,6 +8,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
 	"sensito/sensito/logbook"
+	"sensito/sensito/report/internal/page"
 )
 
 // Sheet is the report of a process sheet.
@@ -124,7 +125,7 @@ func NewSheet(s *darkroom.Sheet, level float64) *Sheet {
 		Procedure: spec.Procedure.Title(), For: words(spec.For), Develop: float64(s.Minutes),
 		ExposureIndex: quantity(spec.Index, level, unitOne), Delivered: quantity(spec.Delivered, level, unitOne), TemperatureC: stated(s.Process.TemperatureC), EndsAtC: spec.Under.EndC,
 		Agitation: words(string(s.Process.Agitation)), Baths: []SheetBath{}, Steps: []SheetStep{}, Critical: darkroom.CriticalText, Note: spec.Note,
-		Cautions: []string{mixCautions, hazards}, Warnings: s.Warnings, sheet: s, heading: heading(t), level: level}
+		Cautions: []string{mixCautions, page.Hazards}, Warnings: s.Warnings, sheet: s, heading: heading(t), level: level}
 	if spec.Minutes.StdErr > 0 {
 		r.Minutes = quantity(&spec.Minutes, level, unitMinutes)
 	}
@@ -208,40 +209,40 @@ func sheetStep(s darkroom.SheetStep) SheetStep {
 
 // Text writes the sheet in the order in which it is worked through.
 func (r *Sheet) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
+	w := &writer{page.NewWriter(out, l)}
 	s := r.sheet
-	w.answer("%s, %s.", s.Headline(), s.Basis(r.level))
-	w.printf("\n%s\n", strings.TrimRight("Process sheet "+s.Spec.Date, " "))
-	w.lines(r.heading)
+	w.Answer("%s, %s.", s.Headline(), s.Basis(r.level))
+	w.Printf("\n%s\n", strings.TrimRight("Process sheet "+s.Spec.Date, " "))
+	w.Lines(r.heading)
 	if e := r.ExposureIndex; e != nil {
-		w.printf("The film was to be exposed at EI %s (nearest setting %s).\n", figures(e.Value), setting(e.Value))
+		w.Printf("The film was to be exposed at EI %s (nearest setting %s).\n", page.Figures(e.Value), page.Setting(e.Value))
 	}
 	if t := s.FilmText(); t != "" {
-		w.paragraph("", "", "Film: "+t+".")
+		w.Paragraph("", "", "Film: "+t+".")
 	}
 	if v := s.Spec.Vessel; v.Stated() {
-		w.paragraph("", "", "Vessel: "+v.String()+".")
+		w.Paragraph("", "", "Vessel: "+v.String()+".")
 	}
 	if s.Spec.Note != "" {
-		w.paragraph("", "", "Note: "+s.Spec.Note)
+		w.Paragraph("", "", "Note: "+s.Spec.Note)
 	}
 	w.lastTime(logbook.LastTime(s.Spec.Trial, s.Process))
 	r.Conditions.write(w)
 	r.Today.write(w, r.Uncorrected.answers("EI"))
 	r.writeBaths(w)
 	r.writeSteps(w)
-	w.printf("\n")
-	w.paragraph("", "", s.LightText())
-	w.paragraph("", "", darkroom.CriticalText)
+	w.Printf("\n")
+	w.Paragraph("", "", s.LightText())
+	w.Paragraph("", "", darkroom.CriticalText)
 	if s.Order != nil {
-		w.paragraph("", "", s.Order.Text())
+		w.Paragraph("", "", s.Order.Text())
 	}
-	w.printf("\nWrite down  date __________  developed ___:___  from ______ to ______ °C\n")
-	w.printf("            ____________________________________________________________________\n")
-	w.warnings(r.Warnings)
-	w.printf("\n")
-	w.lines(mixCautions + "\n" + startingPoint)
-	return w.err
+	w.Printf("\nWrite down  date __________  developed ___:___  from ______ to ______ °C\n")
+	w.Printf("            ____________________________________________________________________\n")
+	w.Warnings(r.Warnings)
+	w.Printf("\n")
+	w.Lines(mixCautions + "\n" + page.StartingPoint)
+	return w.Err
 }
 
 // writeBaths writes what is to be mixed.
@@ -260,21 +261,21 @@ func (r *Sheet) writeBaths(w *writer) {
 	if len(rows) == 0 {
 		return
 	}
-	w.printf("\n")
+	w.Printf("\n")
 	w.leftTable(append([][]string{{"To mix", "concentrate, water", ""}}, rows...))
 	for _, b := range r.sheet.Baths {
 		if t := b.UseText(); t != "" {
-			w.paragraph("", "  ", t+".")
+			w.Paragraph("", "  ", t+".")
 		}
 		if m := b.Mix; m != nil && m.Instead != nil {
-			w.paragraph("", "  ", fmt.Sprintf("Surer over a stock: sensito mix %s --total %s.", m.Dilution, strings.ReplaceAll(m.Total.String(), " ", "")))
+			w.Paragraph("", "  ", fmt.Sprintf("Surer over a stock: sensito mix %s --total %s.", m.Dilution, strings.ReplaceAll(m.Total.String(), " ", "")))
 		}
 	}
 }
 
 // writeSteps writes the steps by the clock.
 func (r *Sheet) writeSteps(w *writer) {
-	w.printf("\n  clock    for      step   (D: in the dark)\n")
+	w.Printf("\n  clock    for      step   (D: in the dark)\n")
 	for _, s := range r.sheet.Steps {
 		dark := " "
 		if s.Dark {
@@ -287,14 +288,14 @@ func (r *Sheet) writeSteps(w *writer) {
 		if s.Critical {
 			title += ", CRITICAL"
 		}
-		w.printf("%s %6s %6s  ", dark, s.StartText(), s.TimeText())
+		w.Printf("%s %6s %6s  ", dark, s.StartText(), s.TimeText())
 		w.paragraphAt(17, fmt.Sprintf("%2d ", s.Number), "   ", title)
 		if d := s.Detail(); d != "" {
-			w.paragraph(strings.Repeat(" ", 20), strings.Repeat(" ", 20), d)
+			w.Paragraph(strings.Repeat(" ", 20), strings.Repeat(" ", 20), d)
 		}
 	}
 	if t := r.sheet.Total; t != nil {
-		w.printf("  %6s         the end\n", t.Clock(1))
+		w.Printf("  %6s         the end\n", t.Clock(1))
 	}
 }
 
@@ -302,7 +303,7 @@ func (r *Sheet) writeSteps(w *writer) {
 // line up to a column.
 func (w *writer) paragraphAt(column int, first, next, text string) {
 	pad := strings.Repeat(" ", column)
-	w.printf("%s", wrapped(w.prose(), pad+first, pad+next, text)[column:])
+	w.Printf("%s", page.Wrapped(w.Prose(), pad+first, pad+next, text)[column:])
 }
 
 // leftTable writes rows of cells in columns, all flush left.
@@ -313,14 +314,14 @@ func (w *writer) leftTable(rows [][]string) {
 			if i == len(widths) {
 				widths = append(widths, 0)
 			}
-			widths[i] = max(widths[i], width(cell))
+			widths[i] = max(widths[i], page.Width(cell))
 		}
 	}
 	for _, row := range rows {
 		var b strings.Builder
 		for i, cell := range row {
-			b.WriteString(cell + strings.Repeat(" ", widths[i]-width(cell)+2))
+			b.WriteString(cell + strings.Repeat(" ", widths[i]-page.Width(cell)+2))
 		}
-		w.printf("%s\n", strings.TrimRight(b.String(), " "))
+		w.Printf("%s\n", strings.TrimRight(b.String(), " "))
 	}
 }

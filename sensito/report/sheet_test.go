@@ -11,6 +11,7 @@ import (
 	"sensito/sensito/control"
 	"sensito/sensito/darkroom"
 	"sensito/sensito/notebook"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -72,10 +73,10 @@ func TestSheetText(t *testing.T) {
 	for _, vessel := range []string{"tray 1l", "drum 300ml, 50 turns a minute, turned about every ten seconds and rinsed between"} {
 		got := text(t, sheetOf(t, "6x 4x5in", vessel, nil))
 		for line := range strings.Lines(got) {
-			assert.LessOrEqual(t, width(strings.TrimSuffix(line, "\n")), textWidth, line)
+			assert.LessOrEqual(t, page.Width(strings.TrimSuffix(line, "\n")), page.TextWidth, line)
 		}
 		assert.Contains(t, got, "D   1:00   5:55   2 Develop: Brinewater 1+19, CRITICAL\n")
-		assert.Contains(t, oneLine(got), oneLine(startingPoint))
+		assert.Contains(t, oneLine(got), oneLine(page.StartingPoint))
 		assert.Contains(t, oneLine(got), mixCautions)
 		assert.Contains(t, strings.Join(strings.Fields(got), " "), "Light is safe from step 5, Rinse.")
 		assert.Contains(t, got, "The time of the developer is critical.")

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"sensito/sensito"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -68,27 +69,27 @@ func NewTemperatures(t *scene.TemperatureTable, level float64) *Temperatures {
 
 // Text writes the table by temperature and N.
 func (r *Temperatures) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
-	w.lines(r.heading)
-	w.paragraph("Aim: ", "  ", r.Aim+"; "+flareName(r.table.Card.Scene.Flare))
-	w.paragraph("", "", fmt.Sprintf("Temperature: the rate at 30 °C is %s times that at 20 (%s).", r.Q10, r.Q10Source))
+	w := &writer{page.NewWriter(out, l)}
+	w.Lines(r.heading)
+	w.Paragraph("Aim: ", "  ", r.Aim+"; "+flareName(r.table.Card.Scene.Flare))
+	w.Paragraph("", "", fmt.Sprintf("Temperature: the rate at 30 °C is %s times that at 20 (%s).", r.Q10, r.Q10Source))
 	if r.Dilution != "" {
-		w.printf("Diluted %s.\n", r.Dilution)
+		w.Printf("Diluted %s.\n", r.Dilution)
 	}
 	if r.Agitation != "" {
-		w.printf("Agitation: %s.\n", r.Agitation)
+		w.Printf("Agitation: %s.\n", r.Agitation)
 	}
 	r.Today.write(w, "")
-	w.printf("\n")
+	w.Printf("\n")
 	const normal = 0
 	head := []string{"°C"}
 	for _, row := range r.table.Card.Rows {
-		head = append(head, developmentName(row.N))
+		head = append(head, page.DevelopmentName(row.N))
 	}
 	rows := [][]string{append(head, "± at N")}
 	short, extrapolated := false, false
 	for _, row := range r.Rows {
-		cells := []string{trimmed(row.TemperatureC, 1)}
+		cells := []string{page.Trimmed(row.TemperatureC, 1)}
 		if r.table.Tested(row.TemperatureC) {
 			cells[0] += " tested"
 		}
@@ -113,21 +114,21 @@ func (r *Temperatures) Text(out io.Writer, l Layout) error {
 		}
 		rows = append(rows, append(cells, sd))
 	}
-	w.table(rows)
-	w.printf("\nTimes in min:s; ± one standard deviation, that of the coefficient included.\n")
+	w.Table(rows)
+	w.Printf("\nTimes in min:s; ± one standard deviation, that of the coefficient included.\n")
 	if short {
-		w.printf("! under 5 minutes: development is easily uneven (common practice, no source).\n")
+		w.Printf("! under 5 minutes: development is easily uneven (common practice, no source).\n")
 	}
 	if extrapolated {
-		w.printf("* as tested outside the tested times: test a strip there before relying on it.\n")
+		w.Printf("* as tested outside the tested times: test a strip there before relying on it.\n")
 	}
 	for _, row := range r.table.Card.Rows {
 		if row.Reason != "" {
-			w.paragraph("- ", "  ", developmentName(row.N)+": "+row.Reason)
+			w.Paragraph("- ", "  ", page.DevelopmentName(row.N)+": "+row.Reason)
 		}
 	}
-	w.warnings(slices.Clone(r.Warnings))
-	w.printf("\n")
-	w.lines(startingPoint)
-	return w.err
+	w.Warnings(slices.Clone(r.Warnings))
+	w.Printf("\n")
+	w.Lines(page.StartingPoint)
+	return w.Err
 }

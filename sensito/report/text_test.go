@@ -1,7 +1,6 @@
 package report
 
 import (
-	"bytes"
 	"math"
 	"strings"
 	"testing"
@@ -10,6 +9,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -63,7 +63,7 @@ func TestFixed(t *testing.T) {
 		{1.005, 1, "1.0"}, {-0.04, 1, "0.0"}, {-0.06, 1, "-0.1"}, {-0.4, 0, "0"}, {0, 3, "0.000"},
 		{math.Copysign(0, -1), 2, "0.00"}, {-10, 0, "-10"}, {1234.5678, 2, "1234.57"},
 	} {
-		assert.Equal(t, c.want, fixed(c.v, c.places), "%g", c.v)
+		assert.Equal(t, c.want, page.Fixed(c.v, c.places), "%g", c.v)
 	}
 }
 
@@ -82,7 +82,7 @@ func TestClock(t *testing.T) {
 
 func TestNames(t *testing.T) {
 	for n, want := range map[float64]string{0: "N", 1: "N+1", -2: "N-2", 0.5: "N+0.5", -1.5: "N-1.5"} {
-		assert.Equal(t, want, developmentName(n))
+		assert.Equal(t, want, page.DevelopmentName(n))
 	}
 	for f, want := range map[sensito.Flare]string{
 		{}:                                      "flare takes 0.40",
@@ -98,34 +98,7 @@ func TestNames(t *testing.T) {
 	assert.Equal(t, "125/22°", standard(&Quantity{Value: 128}))
 	assert.Equal(t, "400/27°", standard(&Quantity{Value: 367}))
 	assert.Equal(t, "-", standard(nil))
-	assert.Equal(t, "80", setting(79.9))
-}
-
-func TestParagraph(t *testing.T) {
-	words := strings.Repeat("word ", 40)
-	var out bytes.Buffer
-	w := &writer{w: &out}
-	w.paragraph("! ", "  ", words)
-	lines := strings.Split(strings.TrimSuffix(out.String(), "\n"), "\n")
-	assert.Len(t, lines, 3)
-	var got []string
-	for i, line := range lines {
-		assert.LessOrEqual(t, width(line), 80)
-		indent := "  "
-		if i == 0 {
-			indent = "! "
-		}
-		assert.True(t, strings.HasPrefix(line, indent+"word"), line)
-		got = append(got, strings.Fields(line[2:])...)
-	}
-	assert.Equal(t, strings.Fields(words), got, "no word is lost")
-}
-
-func TestTableIsAligned(t *testing.T) {
-	var out bytes.Buffer
-	w := &writer{w: &out}
-	w.table([][]string{{"a", "±1", "10"}, {"long", "2", "3 °"}, {"b", "", ""}})
-	assert.Equal(t, "a     ±1   10\nlong   2  3 °\nb\n", out.String())
+	assert.Equal(t, "80", page.Setting(79.9))
 }
 
 // TestTextSays pins what the text must say, not its digits.
@@ -140,13 +113,13 @@ func TestTextSays(t *testing.T) {
 	s := text(t, sceneOf(t, larkfield, scene.Scene{Stops: 5}))
 	assert.Contains(t, s, "(N+2)")
 	assert.Contains(t, s, "outside the tested times")
-	assert.Contains(t, oneLine(s), oneLine(startingPoint))
+	assert.Contains(t, oneLine(s), oneLine(page.StartingPoint))
 	s = text(t, sceneOf(t, larkfield, scene.Scene{Stops: 7}))
 	assert.NotContains(t, s, "outside the tested times")
 	assert.Contains(t, s, "95 % interval")
 
 	k := text(t, cardOf(t, larkfield, scene.Scene{}))
-	assert.Contains(t, oneLine(k), oneLine(startingPoint))
+	assert.Contains(t, oneLine(k), oneLine(page.StartingPoint))
 	assert.Contains(t, k, "* outside the tested times")
 	assert.Contains(t, k, "Aim: a density range of 1.05; flare takes 0.40\nmade 2026-03-05; strips developed 2026-03-02 to 2026-03-03\n\n")
 	assert.NotContains(t, k, "set to zero")
@@ -163,7 +136,7 @@ func TestTodayText(t *testing.T) {
 	first, before := "2026-03-05", "2026-03-02"
 	told := func(since string) string {
 		var b strings.Builder
-		(&Today{AsOf: "2026-03-09", FirstSignal: &first, Since: &since, Corrected: true}).write(&writer{w: &b},
+		(&Today{AsOf: "2026-03-09", FirstSignal: &first, Since: &since, Corrected: true}).write(&writer{page.NewWriter(&b, Layout{})},
 			(&Uncorrected{Minutes: &Quantity{Value: 6.5, SD: 0.1}, Speed: &Quantity{Value: 44, SD: 2}}).answers("EI"))
 		return strings.Join(strings.Fields(b.String()), " ")
 	}

@@ -85,7 +85,11 @@ func uncorrectedAnswer(p *scene.Answer, level float64) *Uncorrected {
 	if p.Uncorrected == nil {
 		return nil
 	}
-	return uncorrected(&p.Uncorrected.Minutes, p.Uncorrected.ExposureIndex, level)
+	index := p.Uncorrected.ExposureIndex
+	if p.AtIndex != nil { // which is given
+		index = nil
+	}
+	return uncorrected(&p.Uncorrected.Minutes, index, level)
 }
 
 func uncorrected(m *sensito.Estimate[sensito.Minutes], s *sensito.Estimate[sensito.Speed], level float64) *Uncorrected {
@@ -114,10 +118,10 @@ func (t *Today) write(w *writer, was string) {
 	if t == nil {
 		return
 	}
-	w.printf("\n")
+	w.Printf("\n")
 	text := fmt.Sprintf("The process%s on %s, the last strip of the control log (%s): ", t.whose, t.AsOf, t.Log)
 	if t.InControl {
-		w.paragraph("", "", text+"in control, none of its charts gives a signal; nothing is corrected.")
+		w.Paragraph("", "", text+"in control, none of its charts gives a signal; nothing is corrected.")
 		return
 	}
 	text += "out of control. First seen " + *t.FirstSignal
@@ -151,5 +155,5 @@ func (t *Today) write(w *writer, was string) {
 			text += " Uncorrected: " + was + "."
 		}
 	}
-	w.paragraph("", "", text)
+	w.Paragraph("", "", text)
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -102,36 +103,36 @@ func logUnit(t *sensito.Trial) string {
 
 // Text writes the table of the tones under the answer.
 func (r *Reproduction) Text(out io.Writer, l Layout) error {
-	w := newWriter(out, l)
-	w.answer("%s", answerOf(r.Minutes, r.ExposureIndex, r.level, r.Conditions, r.Extrapolated))
-	w.printf("\n")
-	w.lines(r.heading)
-	w.paragraph("", "", fmt.Sprintf("A scene of %g stops (%s) in the print, for %s. Contrast %s %s; 1 would be that of the scene.", r.SceneRangeStops, developmentName(r.n), r.aim, r.middle(), fixed(r.MidGradient, 2)))
+	w := &writer{page.NewWriter(out, l)}
+	w.Answer("%s", answerOf(r.Minutes, r.ExposureIndex, r.level, r.Conditions, r.Extrapolated))
+	w.Printf("\n")
+	w.Lines(r.heading)
+	w.Paragraph("", "", fmt.Sprintf("A scene of %g stops (%s) in the print, for %s. Contrast %s %s; 1 would be that of the scene.", r.SceneRangeStops, page.DevelopmentName(r.n), r.aim, r.middle(), page.Fixed(r.MidGradient, 2)))
 	if l.Full {
 		r.writeDetails(w)
 	}
 	r.Conditions.write(w)
 	r.Today.write(w, r.Uncorrected.answers("EI"))
-	w.printf("\n")
+	w.Printf("\n")
 	r.writeTones(w)
-	w.printf("\n")
+	w.Printf("\n")
 	if l.Full {
 		r.notes(w)
 	} else {
-		w.paragraph("", "", "Stops are from the metered tone; the print is exposed so that the lightest tone gets the paper's white point.")
+		w.Paragraph("", "", "Stops are from the metered tone; the print is exposed so that the lightest tone gets the paper's white point.")
 	}
-	w.closing(r.Warnings)
-	return w.err
+	w.Closing(r.Warnings)
+	return w.Err
 }
 
 // writeDetails writes what goes with time and index.
 func (r *Reproduction) writeDetails(w *writer) {
-	w.printf("\n")
+	w.Printf("\n")
 	answer := func(label, value, note string) {
 		if note != "" {
 			note = "  " + note
 		}
-		w.printf("  %-16s%8s%s\n", label, value, note)
+		w.Printf("  %-16s%8s%s\n", label, value, note)
 	}
 	if m := r.Minutes; m != nil {
 		var notes []string
@@ -147,15 +148,15 @@ func (r *Reproduction) writeDetails(w *writer) {
 		answer("  as tested", clock(m.Value, 5), "")
 	}
 	if e := r.ExposureIndex; e != nil {
-		answer("exposure index", figures(e.Value), "")
+		answer("exposure index", page.Figures(e.Value), "")
 	}
 	if d := r.Delivered; d != nil {
-		answer("density range", fixed(d.Value, 2), "delivered; "+fixed(float64(d.Low), 2)+" to "+fixed(float64(d.High), 2))
+		answer("density range", page.Fixed(d.Value, 2), "delivered; "+page.Fixed(float64(d.Low), 2)+" to "+page.Fixed(float64(d.High), 2))
 	}
 	if r.FlareVeil > 0 {
 		answer("flare, %", strconv.FormatFloat(100*r.FlareVeil, 'g', 2, 64), "of the highlights, as an even veil")
 	}
-	answer("gradient", fixed(r.MidGradient, 2), r.middle()+"; 1 is equal tone")
+	answer("gradient", page.Fixed(r.MidGradient, 2), r.middle()+"; 1 is equal tone")
 }
 
 // writeTones writes a row a tone.
@@ -175,25 +176,25 @@ func (r *Reproduction) writeTones(w *writer) {
 		density, densitySD := withSD(t.PrintDensity)
 		gradient := "-"
 		if t.PrintDensity != nil {
-			gradient = fixed(t.Gradient, 2)
+			gradient = page.Fixed(t.Gradient, 2)
 		}
-		stops := signed(math.Round(100*t.StopsFromMeter) / 100)
+		stops := page.Signed(math.Round(100*t.StopsFromMeter) / 100)
 		if !w.Full {
 			head = append(head, []string{stops, net, density, gradient})
 			continue
 		}
-		head = append(head, []string{stops, fixed(t.SceneLogLuminance, 2), fixed(t.FilmLogH, 2),
-			net, netSD, fixed(t.PaperLogH, 2), density, densitySD, gradient})
+		head = append(head, []string{stops, page.Fixed(t.SceneLogLuminance, 2), page.Fixed(t.FilmLogH, 2),
+			net, netSD, page.Fixed(t.PaperLogH, 2), density, densitySD, gradient})
 	}
-	w.table(head)
+	w.Table(head)
 }
 
 // notes says what the figures rest on.
 func (r *Reproduction) notes(w *writer) {
-	w.paragraph("", "", "Log L is from the metered tone, log H of film and paper in "+r.units()+
+	w.Paragraph("", "", "Log L is from the metered tone, log H of film and paper in "+r.units()+
 		"; ± one standard deviation. The print is exposed so that the lightest tone gets the paper's white point.")
 	if r.FlareLift > 0 {
-		w.paragraph("", "", fmt.Sprintf("Flare lifts the darkest tone by %.2f log H. The exposure index does not count on it: "+
+		w.Paragraph("", "", fmt.Sprintf("Flare lifts the darkest tone by %.2f log H. The exposure index does not count on it: "+
 			"an even tone as dark, without flare, lands on the speed point.", r.FlareLift))
 	}
 }
@@ -218,5 +219,5 @@ func withSD(q *Quantity) (value, sd string) {
 	if q == nil {
 		return "-", ""
 	}
-	return fixed(q.Value, 2), fixed(q.SD, 3)
+	return page.Fixed(q.Value, 2), page.Fixed(q.SD, 3)
 }

@@ -9,6 +9,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
@@ -35,12 +36,12 @@ func TestReproductionText(t *testing.T) {
 	r := NewReproduction(p, DefaultConfidence)
 	got := text(t, r)
 	for _, want := range []string{"A scene of 7 stops (N) in the print, for ", "Slate\ngrade 2", "at the metered tone; 1 is equal tone",
-		"of the highlights, as an even veil", "set aside; read it again", startingPoint[:40]} {
+		"of the highlights, as an even veil", "set aside; read it again", page.StartingPoint[:40]} {
 		assert.Contains(t, got, want)
 	}
 	assert.Contains(t, got, clock(float64(p.Answer.Minutes.Value), 5))
 	for line := range strings.Lines(got) {
-		assert.LessOrEqual(t, width(strings.TrimSuffix(line, "\n")), 80, line)
+		assert.LessOrEqual(t, page.Width(strings.TrimSuffix(line, "\n")), 80, line)
 	}
 	// A row of the table is the tone.
 	metered := p.Tones[4]
@@ -51,9 +52,9 @@ func TestReproductionText(t *testing.T) {
 			row = line
 		}
 	}
-	assert.Equal(t, []string{"0", "0.00", fixed(float64(metered.Film), 2), fixed(float64(metered.Net), 2), fixed(float64(metered.NetDensity.StdErr), 3),
-		fixed(float64(metered.PaperLogH), 2), fixed(float64(metered.Printed), 2), fixed(float64(metered.Tone.Print.StdErr), 3),
-		fixed(metered.Gradient, 2)}, strings.Fields(row))
+	assert.Equal(t, []string{"0", "0.00", page.Fixed(float64(metered.Film), 2), page.Fixed(float64(metered.Net), 2), page.Fixed(float64(metered.NetDensity.StdErr), 3),
+		page.Fixed(float64(metered.PaperLogH), 2), page.Fixed(float64(metered.Printed), 2), page.Fixed(float64(metered.Tone.Print.StdErr), 3),
+		page.Fixed(metered.Gradient, 2)}, strings.Fields(row))
 }
 
 // Without flare nothing is said of it; a condenser is named; a scene below the

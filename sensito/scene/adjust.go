@@ -12,6 +12,9 @@ import (
 // atAim is what strips measured of a change of conditions, by its parts, for the density rise over the scene, with the time
 // of the answer.
 func (p *Answer) atAim(conditions []sensito.Condition) (fit.Derived, error) {
+	if p.alone != nil {
+		p = p.alone.answer
+	}
 	d, _, err := p.parts.Of(conditions, func() (fit.Derived, float64, error) {
 		tb := p.tableOf(p.Family.With(conditions...))
 		fog := tb.Trend(curve.ColumnFog, tb.Rows, development.Fogging, p.Family.Fog.Degree())
@@ -57,7 +60,7 @@ func (a *Adjustment) Adjust(p *Answer) (*Answer, error) {
 			if err != nil {
 				return nil, err
 			}
-			ln, sd = ch.Moved(d)
+			ln, sd = p.alone.told(ch.Moved(d))
 		}
 		lnKnown, sdKnown, dofKnown := ch.Known()
 		out.AsTested = p
@@ -68,7 +71,10 @@ func (a *Adjustment) Adjust(p *Answer) (*Answer, error) {
 	if a.Corrects() {
 		was := out
 		out.Uncorrected = &was
-		out.Minutes, out.ExposureIndex = *a.Drift.Minutes(&was.Minutes), a.Drift.Speed(was.ExposureIndex)
+		out.Minutes = *a.Drift.Minutes(&was.Minutes)
+		if p.alone == nil {
+			out.ExposureIndex = a.Drift.Speed(was.ExposureIndex)
+		}
 		out.know(a.Drift.time())
 		out.SpeedPoint, out.BaseFog = a.Drift.SpeedPoint(was.SpeedPoint), a.Drift.BaseFog(was.BaseFog)
 		slower := out.SpeedPoint.Value.Sub(was.SpeedPoint.Value)

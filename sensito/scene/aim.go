@@ -165,6 +165,39 @@ func (s Scene) printFor(n sensito.NetDensity) (c PrintChoice, ok bool) {
 	return c, ok
 }
 
+// suited is the print material for a negative.
+type suited struct {
+	paperRange sensito.LogRange // the log exposure range that prints it
+	print      *PrintChoice     // that comes nearest; nil for a scan
+	rest       sensito.LogRange // paperRange less that of print, 0 for a scan
+	fits       bool             // paperRange lies within what the print materials span
+	low, high  float64          // which is this
+	more       string           // than the test of the longest shows
+}
+
+// suited returns the print material for a negative of a density range.
+func (s Scene) suited(n sensito.NetDensity) suited {
+	out := suited{paperRange: sensito.LogRange(float64(n) * s.Callier), low: math.Inf(1), high: math.Inf(-1)}
+	nearest := math.Inf(1)
+	for _, c := range s.Prints() {
+		if c.AtLeast && float64(c.high) > out.high {
+			out.more = " or more"
+		}
+		out.low, out.high = math.Min(out.low, float64(c.low)), math.Max(out.high, float64(c.high))
+		if rest := float64(out.paperRange - c.Range); math.Abs(rest) < nearest {
+			nearest = math.Abs(rest)
+			out.print, out.rest = &c, sensito.LogRange(rest)
+		}
+	}
+	out.fits = out.print == nil || float64(out.paperRange) >= out.low && float64(out.paperRange) <= out.high
+	return out
+}
+
+// outOfPaper warns that none suits the negative of a density range, of what is named.
+func (s suited) outOfPaper(name string, n sensito.NetDensity) sensito.Warning {
+	return sensito.Warn("out_of_paper", name, float64(n), 100*float64(s.paperRange), 100*s.low, 100*s.high, s.more)
+}
+
 // serving returns the print material, of those that need a range that the film
 // gives within lo to hi minutes, that comes nearest to the one wanted, and the
 // time for it.

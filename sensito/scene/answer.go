@@ -64,11 +64,91 @@ type Answer struct {
 	Today                 *Adjustment
 	AsTested, Uncorrected *Answer
 
+	// AtIndex is what an index that is given makes of the scene; nil where the index is
+	// part of the answer. ExposureIndex is then the one given.
+	AtIndex *AtIndex
+
 	shares    [development.Sources]float64 // of Base.Total, by where it comes from
 	placement Placement
 	over      Run // on which the aim says what the density gains
 	parts     *development.MeasuredParts
-	today     todaysTime // as all densities count it
+	today     todaysTime     // as all densities count it
+	alone     *keptAlone     // behind the time at an index that is given; nil otherwise
+	exposure  unsureExposure // of all tones
+
+	ofExposure float64 // standard deviation of ln t that comes of it
+}
+
+// unsureExposure is how well the exposure of film is known, log H, that is not exposed by
+// its own index.
+type unsureExposure struct{ sd, dof float64 }
+
+// Given is an exposure index that is given, so that the time alone is asked for.
+type Given struct {
+	Index   sensito.Speed
+	Exposed bool // film has been exposed at it already
+	Keep    Kept // "" means KeepHighlight
+}
+
+// Kept names what of the negative is as a normal answer has it.
+type Kept string
+
+// What can be kept.
+const (
+	KeepHighlight Kept = "highlight" // the net density of the lightest tone that must keep detail
+	KeepMetered   Kept = "metered"   // that of the metered tone
+	KeepRange     Kept = "range"     // the density range of the scene
+)
+
+// AllKept are all that can be kept; of film that is pushed each asks for less time than
+// the one before.
+var AllKept = []Kept{KeepMetered, KeepHighlight, KeepRange}
+
+// KeptTime is the time that keeps something.
+type KeptTime struct {
+	Keep    Kept
+	Density sensito.NetDensity // that it keeps, as a plain number: of the tone, or the range
+	Minutes sensito.Minutes    // 0 where no time keeps it that the strips tell
+}
+
+// AtIndex is what an index that is given makes of a scene.
+type AtIndex struct {
+	Given
+	Normal *Answer // to the same scene, today, at the index that the film has for it
+
+	Tone    float64                   // the tone kept, or the lightest of the range, in stops from the metered one
+	Density sensito.NetDensity        // that is kept, as a plain number: net of the tone, or the range
+	Others  []KeptTime                // what else could be kept
+	Push    sensito.Estimate[float64] // the index over that of Normal, in stops; negative where film gets more exposure
+
+	// SpeedPoint is the even tone that lands on the speed point without flare, in
+	// stops from the metered one; what is darker has no detail worth printing.
+	SpeedPoint sensito.Estimate[float64]
+	Lost       float64 // stops of the scene below the speed point
+
+	// What the delivered range asks of the paper; Print is nil for a scan.
+	PaperRange sensito.LogRange
+	Print      *PrintChoice
+	Rest       sensito.LogRange // PaperRange less that of Print
+
+	black *float64 // tone that prints black; nil for none
+}
+
+// keptAlone is what the time at an index that is given rests on: the growth of the density
+// that is kept alone, over the range, or from net 0.10 to the tone.
+type keptAlone struct {
+	answer *Answer // to that
+	lnTold float64 // of the time told over that by this growth
+	more   float64 // standard deviation of ln t beyond that of this growth
+}
+
+// told returns the logarithm of a time by that growth as it is told, and its
+// standard deviation; as they are for nil.
+func (k *keptAlone) told(ln, sd float64) (float64, float64) {
+	if k == nil {
+		return ln, sd
+	}
+	return ln + k.lnTold, math.Hypot(sd, k.more)
 }
 
 // Tested returns the answer as it is by the trial itself.
@@ -163,7 +243,7 @@ func (p *Answer) onShoulder() {
 		return
 	}
 	if gamma, _ := curve.Steepest(c); c.Slope(m.Add(p.RunEnd())) < gamma/2 {
-		p.Warnings.Add("on_shoulder", max(1, p.Scene.ShadowStops-1), p.Scene.ShadowStops)
+		p.Warnings.Add("on_shoulder", max(1, p.placement.ShadowStops-1), p.placement.ShadowStops)
 	}
 }
 

@@ -45,7 +45,7 @@ func NewCard(f *development.Family, aim Scene) (*Card, error) {
 		if err := s.Check(); err != nil {
 			return nil, err
 		}
-		p, err := asTested(f, s)
+		p, err := asTested(f, s, nil)
 		if err != nil {
 			row.Reason = err.Error()
 			if last == nil || n <= 0 { // that of a normal scene, where all fail

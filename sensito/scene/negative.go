@@ -110,8 +110,10 @@ func (n *negative) slowly(column int, rows [][]float64, minutes float64) float64
 
 // nets returns the net densities at the places when the film is developed for
 // the time of the answer, NaN where not all strips reach.
-func (n *negative) nets(rows [][]float64) []float64 {
-	minutes := n.answer.Base.Minutes
+func (n *negative) nets(rows [][]float64) []float64 { return n.netsAt(rows, n.answer.Base.Minutes) }
+
+// netsAt is nets for another time.
+func (n *negative) netsAt(rows [][]float64, minutes float64) []float64 {
 	foot, gain := float64(curve.SpeedPointDensity)+n.slowly(negativeFoot, rows, minutes), n.gain(rows, minutes)
 	out := make([]float64, len(n.at))
 	for i := range out {
@@ -130,26 +132,25 @@ func (n *negative) estimates() (all fit.Derived, dof float64) {
 	gain := n.gain(tb.Rows, minutes)
 	// Each quantity rests on its own column alone: a direction moves it by what
 	// it moves the column of every strip.
-	moved := func(column int, scatter float64, f func(rows [][]float64) float64) []float64 {
-		by := tb.ByStrip(column, func(rows [][]float64) float64 { return scatter * f(rows) })
+	moved := func(column int, scatter float64, by []float64) []float64 {
 		out := make([]float64, len(tb.Moves))
 		for k, direction := range tb.Moves {
 			for i, row := range direction.By {
 				if v := row[column]; v != 0 {
-					out[k] += by[direction.First+i] * v
+					out[k] += scatter * by[direction.First+i] * v
 				}
 			}
 		}
 		return out
 	}
 	slow := func(column int) []float64 {
-		scatter := math.NaN()
-		if trend := n.slow[column-negativeFoot]; trend != nil {
-			scatter = trend.Scatter
+		trend := n.slow[column-negativeFoot]
+		if trend == nil {
+			return slices.Repeat([]float64{math.NaN()}, len(tb.Moves))
 		}
-		return moved(column, scatter, func(rows [][]float64) float64 { return n.slowly(column, rows, minutes) })
+		return moved(column, trend.Scatter, trend.ByValue(n.answer.Family.Development(minutes)))
 	}
-	gains := moved(ColumnRise, g.Scatter, func(rows [][]float64) float64 { return n.gain(rows, minutes) })
+	gains := moved(ColumnRise, g.Scatter, tb.ByStrip(ColumnRise, func(rows [][]float64) float64 { return n.gain(rows, minutes) }))
 	foots := slow(negativeFoot)
 	all.Moves = make([][]float64, len(tb.Moves)+1)
 	for k := range all.Moves {
@@ -238,21 +239,48 @@ func (p *Answer) know(t todaysTime) {
 	p.today.lnSD, p.today.dof = fit.Joined(p.today.lnSD, p.today.dof, t.lnSD, t.dof)
 }
 
+// unsurely returns places of a negative and, where the exposure of the film is not known
+// for sure, behind them each place as far up as its standard deviation.
+func (p *Answer) unsurely(at []sensito.LogRange) []sensito.LogRange {
+	for _, r := range at[:len(at):len(at)] {
+		if p.exposure.sd > 0 {
+			at = append(at, r+sensito.LogRange(p.exposure.sd))
+		}
+	}
+	return at
+}
+
+// unsure returns the estimates of a negative whose places are those of unsurely, with
+// what they err by as the exposure does.
+func (p *Answer) unsure(n *negative) (all fit.Derived, dof float64) {
+	all, dof = n.estimates()
+	if !(p.exposure.sd > 0) {
+		return all, dof
+	}
+	move := make([]float64, len(all.Values)) // a direction more
+	for i := range len(all.Values) / 2 {
+		move[i] = all.Values[len(all.Values)/2+i] - all.Values[i]
+	}
+	all.Moves = append(all.Moves, move)
+	return all, dof
+}
+
 // deliver finds the ends of the scene on the negative and the density range
 // between them, when the film is exposed at the answer's index and developed for
-// its time, both taken as plain numbers.
-func (p *Answer) deliver() error {
+// its time, both taken as plain numbers; and tones at stops from the metered one.
+func (p *Answer) deliver(stops []float64) error {
 	r := p.placement.Run()
-	n, err := p.negative([]sensito.LogRange{r.From, r.To})
+	n, err := p.negative(p.unsurely(append([]sensito.LogRange{r.From, r.To}, p.placement.each(stops)...)))
 	if err != nil {
 		return err
 	}
-	all, dof := n.estimates()
+	all, dof := p.unsure(n)
 	for i, stops := range []float64{p.placement.Darkest, p.placement.Lightest} {
 		p.Ends[i] = Tone{Stops: stops, Film: p.SpeedPoint.Value.Add(n.at[i]),
 			NetDensity: &sensito.Estimate[sensito.NetDensity]{Value: netOf(all.Values[i]), StdErr: sensito.NetDensity(all.SD(i)), DoF: dof}}
 	}
 	v := all.Values[1] - all.Values[0]
 	p.Delivered = &sensito.Estimate[sensito.NetDensity]{Value: sensito.NetDensity(v), StdErr: sensito.NetDensity(all.SDBetween(0, 1)), DoF: dof}
-	return nil
+	p.Tones, err = p.tonesOf(stops, n, all, dof, 2, 1)
+	return err
 }

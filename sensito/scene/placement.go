@@ -42,6 +42,15 @@ func (p Placement) Above(stops float64) sensito.LogRange {
 	return sensito.LogRange(p.ShadowStops)*sensito.Stop + sensito.LogRange(math.Log10(math.Exp2(stops)+p.stray()))
 }
 
+// each returns Above of each of several tones.
+func (p Placement) each(stops []float64) []sensito.LogRange {
+	out := make([]sensito.LogRange, len(stops))
+	for i, l := range stops {
+		out[i] = p.Above(l)
+	}
+	return out
+}
+
 // stray returns the light of the veil, in luminances of the metered tone.
 func (p Placement) stray() float64 { return p.Veil * math.Exp2(p.Lightest) }
 
@@ -106,6 +115,38 @@ func (r Run) slope(c curve.Curve, m sensito.LogExposure) float64 {
 		return c.Slope(m.Add(r.To))
 	}
 	return c.Slope(m.Add(r.To)) - c.Slope(m.Add(r.From))
+}
+
+// gained returns the density gained over the run where so much is kept.
+func (r Run) gained(kept float64) float64 {
+	if r.fromNet {
+		return kept - float64(curve.SpeedPointDensity)
+	}
+	return kept
+}
+
+// of returns the density kept of a negative whose places are those of around a run, so
+// many from the first on, and its slope by log exposure.
+func (r Run) of(nets []float64) (kept, slope float64) {
+	kept, slope = nets[1], (nets[1]-nets[0])/float64(aside)
+	if !r.fromNet {
+		kept -= nets[3]
+		if foot := nets[3] - nets[2]; !math.IsNaN(foot) { // which is level below the wedge
+			slope -= foot / float64(aside)
+		}
+	}
+	return kept, slope
+}
+
+// aside is how far from a place on a curve its slope is taken.
+const aside sensito.LogRange = 0.05
+
+// around returns the ends of a run, each behind a place beside it.
+func (r Run) around() []sensito.LogRange {
+	if r.fromNet {
+		return []sensito.LogRange{r.To - aside, r.To}
+	}
+	return []sensito.LogRange{r.To - aside, r.To, r.From - aside, r.From}
 }
 
 // Reach is how far beyond the exposures of a strip a scene may follow its

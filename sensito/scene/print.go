@@ -3,6 +3,7 @@ package scene
 import (
 	"math"
 
+	"sensito/fit"
 	"sensito/sensito"
 )
 
@@ -42,14 +43,22 @@ type PrintEnds struct{ Black, White *sensito.Estimate[float64] } // nil where th
 // PrintEnds returns where the paper's black and white are reached: by the choice
 // of the time at the darkest and the lightest tone of the scene. What is
 // uncertain is the paper's range at the one and the film's density at the other.
-// It returns nil without a tested paper, and for a scan.
+// It returns nil without a tested paper, and for a scan. At an index that is given the
+// black lies where the negative has the paper's range below the lightest tone, nil where
+// that is below all tones.
 func (p *Answer) PrintEnds() (*PrintEnds, error) {
 	if !p.prints() {
 		return nil, nil
 	}
+	darkest, reached := p.placement.Darkest, true
+	if p.AtIndex != nil {
+		if reached = p.AtIndex.black != nil; reached {
+			darkest = *p.AtIndex.black
+		}
+	}
 	const aside sensito.LogRange = 0.05
 	at := p.placement
-	r := at.Run()
+	r := Run{From: at.Above(darkest), To: at.Run().To}
 	n, err := p.negative([]sensito.LogRange{r.From, r.From + aside, r.To - aside, r.To, r.To + aside})
 	if err != nil {
 		return nil, err
@@ -66,7 +75,14 @@ func (p *Answer) PrintEnds() (*PrintEnds, error) {
 	if math.IsNaN(slope) { // the strips end there
 		slope = (v[3] - v[2]) / float64(aside)
 	}
-	black := place(at.Darkest, p.Scene.WantedSD(), (v[1]-v[0])/float64(aside), p.Scene.Paper.LogRange.DoF)
+	unsure, dofBlack := p.Scene.WantedSD(), p.Scene.Paper.LogRange.DoF
+	if p.AtIndex != nil {
+		unsure, dofBlack = fit.Joined(unsure, dofBlack, net.SDBetween(0, 3), dof)
+	}
+	black := place(darkest, unsure, (v[1]-v[0])/float64(aside), dofBlack)
+	if !reached {
+		black = nil
+	}
 	if black != nil {
 		black.AtMost = p.Scene.AimOpen() // a paper of longer range has its black further down
 	}

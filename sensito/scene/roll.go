@@ -265,7 +265,7 @@ func (d *rollDesign) solve(r *Roll) error {
 	}
 	for i, p := range d.answers {
 		p.Growth, p.Base.Minutes = laws[i], told
-		if err := p.deliver(); err != nil {
+		if err := p.deliver(nil); err != nil {
 			return err
 		}
 	}
@@ -337,26 +337,14 @@ func (s sought) short() error {
 // the aimed run.
 func (r *Roll) suit(frame *RollFrame, gained sensito.NetDensity) {
 	s := r.Scene
-	frame.PaperRange = sensito.LogRange(float64(frame.DensityRange.Value) * s.Callier)
+	with := s.suited(frame.DensityRange.Value)
+	frame.PaperRange, frame.Print, frame.Rest, frame.Fits = with.paperRange, with.print, with.rest, with.fits
 	frame.Mismatch = frame.PaperRange - sensito.LogRange(float64(r.DensityRange)*s.Callier)
 	if s.ScanMax != 0 { // which the lightest tone must suit, wherever the darkest lies
 		frame.Mismatch = sensito.LogRange(gained - r.DensityRange)
 	}
-	low, high, nearest := math.Inf(1), math.Inf(-1), math.Inf(1)
-	more := "" // than the test of the longest shows
-	for _, c := range s.Prints() {
-		if c.AtLeast && float64(c.high) > high {
-			more = " or more"
-		}
-		low, high = math.Min(low, float64(c.low)), math.Max(high, float64(c.high))
-		if rest := float64(frame.PaperRange - c.Range); math.Abs(rest) < nearest {
-			nearest = math.Abs(rest)
-			frame.Print, frame.Rest = &c, sensito.LogRange(rest)
-		}
-	}
-	frame.Fits = frame.Print == nil || float64(frame.PaperRange) >= low && float64(frame.PaperRange) <= high
 	if !frame.Fits {
-		r.Warnings.Add("out_of_paper", frame.Name, float64(frame.DensityRange.Value), 100*float64(frame.PaperRange), 100*low, 100*high, more)
+		r.Warnings = append(r.Warnings, with.outOfPaper(frame.Name, frame.DensityRange.Value))
 	}
 	if m := frame.Metering; m != nil && r.ExposureIndex != nil {
 		ev := m.Exposure(r.ExposureIndex.Value)

@@ -35,10 +35,11 @@ type Setting struct {
 }
 
 // EV returns the exposure value to set: that of the spot reading, on its zone,
-// at the exposure index. It is nil without spot readings or without an index.
+// at the exposure index. It is nil without spot readings or without an index, and
+// for film that has been exposed.
 func (p *Answer) EV() *sensito.Estimate[camera.EV] {
 	m, ei := p.Scene.Metering, p.ExposureIndex
-	if m == nil || ei == nil {
+	if m == nil || ei == nil || p.AtIndex != nil && p.AtIndex.Exposed {
 		return nil
 	}
 	return &sensito.Estimate[camera.EV]{Value: m.Exposure(ei.Value), StdErr: camera.EV(ei.StdErr / ei.Value / math.Ln2), DoF: ei.DoF}

@@ -20,11 +20,8 @@ import (
 // Both are those of the scene's Today. The error is Unanswerable when no time can
 // serve, and says what would.
 func For(f *development.Family, s Scene) (*Answer, error) {
-	p, err := asTested(f, s)
+	p, err := asTested(f, s, tableTones())
 	if err != nil {
-		return nil, err
-	}
-	if err := p.solveTones(); err != nil {
 		return nil, err
 	}
 	today, err := s.Today.For(f)
@@ -34,8 +31,17 @@ func For(f *development.Family, s Scene) (*Answer, error) {
 	return today.Adjust(p)
 }
 
-// asTested is For as in the trial, without the table of tones.
-func asTested(f *development.Family, s Scene) (*Answer, error) {
+// tableTones are the tones that an answer tells, in stops from the metered one.
+func tableTones() []float64 {
+	var stops []float64
+	for n := LowestTone; n <= HighestTone; n++ {
+		stops = append(stops, float64(n))
+	}
+	return stops
+}
+
+// asTested is For as in the trial, with tones at stops from the metered one.
+func asTested(f *development.Family, s Scene, stops []float64) (*Answer, error) {
 	if err := s.Check(); err != nil {
 		return nil, err
 	}
@@ -64,7 +70,7 @@ func asTested(f *development.Family, s Scene) (*Answer, error) {
 	if err := p.solve(tb, g); err != nil {
 		return nil, err
 	}
-	if err := p.deliver(); err != nil {
+	if err := p.deliver(stops); err != nil {
 		return nil, err
 	}
 	if p.DensityRange = p.Aim; s.ScanMax != 0 {
@@ -90,12 +96,8 @@ func asTested(f *development.Family, s Scene) (*Answer, error) {
 // solve finds time, exposure index and tones together, so that the errors of
 // each count the errors of all they rest on.
 func (p *Answer) solve(tb *development.Table, g development.Growth) error {
-	fog := tb.Trend(curve.ColumnFog, tb.Rows, development.Fogging, -1)
-	fogOf := func(rows [][]float64) func(minutes float64) float64 {
-		law := tb.TrendLike(curve.ColumnFog, rows, fog)
-		return func(minutes float64) float64 { return law.At(development.Fogging(minutes)) }
-	}
-	told, aim, err := p.Scene.TimeFor(g.Time, fogOf(tb.Rows), p.Aim)
+	film := p.filmIn(tb)
+	told, aim, err := p.Scene.TimeFor(g.Time, film.fogOf(tb.Rows), p.Aim)
 	p.Aim, p.Growth = sensito.NetDensity(aim), g
 	wished := p.sought(tb, g)
 	if short := wished.reached(g); short != nil {
@@ -104,27 +106,18 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 	if err != nil {
 		return wished.unreached(g)
 	}
-	speed := p.Family.SpeedPoints
-	inflate := map[int]float64{ColumnRise: g.Scatter, curve.ColumnSpeedPoint: speed.Scatter, curve.ColumnFog: fog.Scatter}
-	inflate[curve.ColumnIndex] = g.Scatter
-	indexLaw := tb.Law(curve.ColumnIndex)
-	pointAt := p.Family.SpeedPointIn(tb)
-	d, err := tb.Propagate(inflate, func(rows [][]float64) ([]float64, error) {
+	film.minutes = told
+	d, err := tb.Propagate(film.inflated(g), func(rows [][]float64) ([]float64, error) {
 		g, err := tb.Grow(ColumnRise, rows, g)
 		if err != nil {
 			return nil, err
 		}
-		fogAt := fogOf(rows)
+		fogAt := film.fogOf(rows)
 		minutes, _, err := p.Scene.TimeFor(g.Time, fogAt, p.Aim)
 		if err != nil {
 			return nil, err
 		}
-		// The rest is what the film gives when developed for the time told, so
-		// the error of the time itself does not enter.
-		return []float64{math.Log(minutes),
-			pointAt(rows, told),
-			fogAt(told),
-			tb.Along(curve.ColumnIndex, rows, indexLaw, told)}, nil
+		return append([]float64{math.Log(minutes)}, film.values(rows, fogAt)...), nil
 	})
 	if errors.Is(err, fit.ErrBeyondLimit) {
 		return wished.unreached(g)
@@ -133,13 +126,7 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 		return err
 	}
 
-	const ( // of the propagated values
-		lnMinutes = iota
-		speedPoint
-		baseFog
-		index
-	)
-	dof := g.Behind(tb.DoF)
+	const lnMinutes = 0 // of the propagated values
 	p.parts = &development.MeasuredParts{}
 	held, err := p.heldSD(tb, g)
 	if err != nil {
@@ -151,14 +138,10 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 	if _, high := p.Minutes.Closed(0.95); math.IsInf(float64(high), 1) {
 		p.Warnings.Add("open_interval")
 	}
-	p.BaseFog = sensito.Estimate[sensito.Density]{Value: sensito.Density(d.Values[baseFog]), StdErr: sensito.Density(d.SD(baseFog)), DoF: fit.ScatterDoF(fog.Scatter, fog.DoF, tb.DoF)}
-	if v := d.Values[index]; !math.IsNaN(v) {
-		p.ContrastIndex = &sensito.Estimate[float64]{Value: v, StdErr: d.SD(index), DoF: dof}
-	}
-	p.SpeedPoint = sensito.Estimate[sensito.LogExposure]{Value: sensito.LogExposure(d.Values[speedPoint]), StdErr: sensito.LogExposure(d.SD(speedPoint)), DoF: fit.ScatterDoF(speed.Scatter, speed.DoF, tb.DoF)}
+	film.tell(p, d.From(lnMinutes+1), g)
 	exposures := p.Family.Trial.Exposures()
 	if exposures.Absolute() {
-		h := p.Family.SpeedPointAt(d.Values[speedPoint], d.SD(speedPoint), p.SpeedPoint.DoF)
+		h := p.Family.SpeedPointAt(float64(p.SpeedPoint.Value), float64(p.SpeedPoint.StdErr), p.SpeedPoint.DoF)
 		p.ExposureIndex = curve.SpeedEstimate(h, func(h sensito.LogExposure) sensito.Speed { return exposures.Meter().Index(h, p.Scene.ShadowStops) })
 	} else {
 		p.Warnings.Add("relative_exposure/5", sensito.ErrRelativeExposure)
@@ -166,15 +149,55 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 	return nil
 }
 
-// solveTones finds where the tones of the table fall at the time of the answer.
-func (p *Answer) solveTones() error {
-	var stops []float64
-	for n := LowestTone; n <= HighestTone; n++ {
-		stops = append(stops, float64(n))
+// filmAt is what the film gives when it is developed for a time that is told, so that
+// the error of the time itself does not enter.
+type filmAt struct {
+	table    *development.Table
+	family   *development.Family
+	minutes  float64
+	fog      fit.Trend
+	indexLaw development.Growth
+	pointAt  func(rows [][]float64, minutes float64) float64
+}
+
+// The values of filmAt.
+const (
+	filmSpeedPoint = iota
+	filmBaseFog
+	filmIndex
+)
+
+// filmIn returns the film of the strips in a table, its minutes yet to be told.
+func (p *Answer) filmIn(tb *development.Table) filmAt {
+	return filmAt{table: tb, family: p.Family, fog: tb.Trend(curve.ColumnFog, tb.Rows, development.Fogging, -1),
+		indexLaw: tb.Law(curve.ColumnIndex), pointAt: p.Family.SpeedPointIn(tb)}
+}
+
+// inflated returns by how much more the columns scatter than their errors say, those
+// of the density and the contrast by the law g.
+func (f filmAt) inflated(g development.Growth) map[int]float64 {
+	return map[int]float64{ColumnRise: g.Scatter, curve.ColumnSpeedPoint: f.family.SpeedPoints.Scatter, curve.ColumnFog: f.fog.Scatter, curve.ColumnIndex: g.Scatter}
+}
+
+// fogOf returns base plus fog against development time.
+func (f filmAt) fogOf(rows [][]float64) func(minutes float64) float64 {
+	law := f.table.TrendLike(curve.ColumnFog, rows, f.fog)
+	return func(minutes float64) float64 { return law.At(development.Fogging(minutes)) }
+}
+
+// values returns speed point, base plus fog, by fogOf the rows, and contrast index.
+func (f filmAt) values(rows [][]float64, fogAt func(minutes float64) float64) []float64 {
+	return []float64{f.pointAt(rows, f.minutes), fogAt(f.minutes), f.table.Along(curve.ColumnIndex, rows, f.indexLaw, f.minutes)}
+}
+
+// tell gives an answer, whose density grows by the law g, the values with their errors.
+func (f filmAt) tell(p *Answer, d fit.Derived, g development.Growth) {
+	speed, dof := f.family.SpeedPoints, f.table.DoF
+	p.BaseFog = sensito.Estimate[sensito.Density]{Value: sensito.Density(d.Values[filmBaseFog]), StdErr: sensito.Density(d.SD(filmBaseFog)), DoF: fit.ScatterDoF(f.fog.Scatter, f.fog.DoF, dof)}
+	if v := d.Values[filmIndex]; !math.IsNaN(v) {
+		p.ContrastIndex = &sensito.Estimate[float64]{Value: v, StdErr: d.SD(filmIndex), DoF: g.Behind(dof)}
 	}
-	var err error
-	p.Tones, err = p.tones(stops)
-	return err
+	p.SpeedPoint = sensito.Estimate[sensito.LogExposure]{Value: sensito.LogExposure(d.Values[filmSpeedPoint]), StdErr: sensito.LogExposure(d.SD(filmSpeedPoint)), DoF: fit.ScatterDoF(speed.Scatter, speed.DoF, dof)}
 }
 
 // Follow returns tones as Tones are, at stops from the metered one, in their order.
@@ -193,19 +216,21 @@ func (p *Answer) Unflared(stops []float64) ([]Tone, error) {
 // T of ISO 6846. The error of the time itself is not in the densities, but for
 // what is not known of that of today.
 func (p *Answer) tones(stops []float64) ([]Tone, error) {
-	lightest := len(stops) // its place, after those asked for
-	var at []sensito.LogRange
-	for _, l := range append(slices.Clone(stops), p.placement.Lightest) {
-		at = append(at, p.placement.Above(l))
-	}
-	n, err := p.negative(at)
+	n, err := p.negative(p.unsurely(p.placement.each(append(slices.Clone(stops), p.placement.Lightest))))
 	if err != nil {
 		return nil, err
 	}
-	nets, dof := n.estimates()
+	nets, dof := p.unsure(n)
+	return p.tonesOf(stops, n, nets, dof, 0, len(stops))
+}
+
+// tonesOf is tones of a negative with its estimates: from is the place of the first of
+// them there, lightest that of the lightest of the scene.
+func (p *Answer) tonesOf(stops []float64, n *negative, nets fit.Derived, dof float64, from, lightest int) ([]Tone, error) {
 	var out []Tone
-	for i, l := range stops {
-		tone := Tone{Stops: l, Film: p.SpeedPoint.Value.Add(at[i])}
+	for k, l := range stops {
+		i := from + k
+		tone := Tone{Stops: l, Film: p.SpeedPoint.Value.Add(n.at[i])}
 		if v, sd := nets.Values[i], nets.SD(i); !math.IsNaN(v) && !math.IsNaN(sd) {
 			tone.NetDensity = &sensito.Estimate[sensito.NetDensity]{Value: netOf(v), StdErr: sensito.NetDensity(sd), DoF: dof}
 			if p.prints() {

@@ -111,9 +111,10 @@ type Part struct {
 // Parts of the error of a time: the process that repeats only so well, and those besides
 // development.Source.
 const (
-	PartProcess = "process"
-	PartAim     = "aim"
-	PartToday   = "today"
+	PartProcess  = "process"
+	PartAim      = "aim"
+	PartExposure = "exposure"
+	PartToday    = "today"
 )
 
 // partNames are the names of the parts that the strips of the trial give.
@@ -122,9 +123,9 @@ var partNames = [development.Sources]string{development.OfReadings: "readings", 
 
 // Budget returns what the error of the time is made of, the largest part first: the
 // readings of single strips, the shape of the curve that all share, the steps of the
-// wedge, what the densitometer has in all readings alike, the process that repeats only so well, the
-// law of growth, the aim, and the
-// conditions of today. Parts without a share are left out.
+// wedge, what the densitometer has in all readings alike, the process that repeats only
+// so well, the law of growth, the aim, the lamp and shutter of the strips where the index
+// is given, and the conditions of today. Parts without a share are left out.
 func (p *Answer) Budget() []Part {
 	tested, variance := p.Tested(), math.Pow(float64(p.Minutes.StdErr/p.Minutes.Value), 2)
 	if !(variance > 0) {
@@ -142,6 +143,7 @@ func (p *Answer) Budget() []Part {
 		add(partNames[of], sd)
 	}
 	add(PartAim, tested.Base.ofAim)
+	add(PartExposure, tested.ofExposure)
 	if p.Today != nil {
 		add(PartToday, math.Sqrt(math.Max(left, 0)))
 	}

@@ -126,7 +126,7 @@ func ofTrial(all sensito.Warnings) sensito.Warnings {
 	const mark = "in times of the trial"
 	out := slices.Clone(all)
 	for i, w := range out {
-		if (w.Code == "extrapolated" || w.Code == "other_paper") && w.Of != mark {
+		if (w.Code == "extrapolated" || w.Code == "other_paper" || w.Code == "other_index") && w.Of != mark {
 			out[i] = w.Within(mark)
 		}
 	}

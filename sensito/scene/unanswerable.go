@@ -75,6 +75,7 @@ type sought struct {
 	wish     string // for it
 	aim      float64
 	above    float64 // of what the photographer gave: for a scan, base plus fog and net 0.10
+	instead  string  // what serves in its place, where that is no lower aim; "" otherwise
 	t, y, sd []float64
 }
 
@@ -174,6 +175,9 @@ func eitherOf(hints ...string) string {
 // lower says in words what could be aimed at instead; "" where that would be less
 // than any scene may ask for.
 func (s sought) lower(g development.Growth, longest float64) string {
+	if s.instead != "" {
+		return s.instead
+	}
 	gives := g.At(longest)
 	if s.scene.ScanMax != 0 {
 		if gives+s.above < float64(leastScanMax) {

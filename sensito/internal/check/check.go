@@ -35,6 +35,14 @@ func (f *Faults) Within(key string, v, lo, hi float64, unit string) {
 	}
 }
 
+// WithinAt is Within for the value at place i, from 0, of the list at key. The key of a
+// value is made for a fault alone, since it costs more than the value.
+func (f *Faults) WithinAt(key string, i int, v, lo, hi float64, unit string) {
+	if !(v >= lo && v <= hi) {
+		f.Within(fmt.Sprintf("%s[%d]", key, i+1), v, lo, hi, unit)
+	}
+}
+
 // Join notes the faults that another constructor or check has joined in err.
 func (f *Faults) Join(err error) {
 	if joined, ok := err.(interface{ Unwrap() []error }); ok {

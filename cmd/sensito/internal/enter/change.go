@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"sensito/cmd/sensito/internal/told"
 	"sensito/sensito"
 	"sensito/sensito/entry"
 )
@@ -35,21 +36,19 @@ func (e *enterer) carryOut(k keyed) error {
 	switch k.verb {
 	case verbRead:
 		if e.fogs > 0 {
-			return e.fog(k.readings)
+			return e.fog(k)
 		}
-		same := len(pending) == 1 && len(k.readings) == 1 && pending[0] == k.readings[0]
-		if !e.asks {
-			return e.readInOrder(k.readings)
-		}
-		return e.read(k.readings, same)
+		return e.readStep(k, pending)
 	case verbStep:
 		before, fogs := *e.Keying, e.fogs
 		e.fogs = 0
 		err := e.GoTo(k.step)
 		if err == nil && len(k.readings) > 0 {
-			if err = e.read(k.readings, false); err != nil {
+			if err = e.readStep(k, nil); err != nil {
 				*e.Keying, e.fogs = before, fogs
 			}
+		} else if err == nil {
+			e.sayBack()
 		}
 		return err
 	case verbKeep:
@@ -61,13 +60,13 @@ func (e *enterer) carryOut(k keyed) error {
 		}
 		return e.Keep()
 	case verbAgain:
-		return e.again(k.readings)
+		return e.again(k)
 	case verbFog:
 		if len(k.readings) == 0 {
 			e.ClearFog()
 			return nil
 		}
-		return e.fog(k.readings)
+		return e.fog(k)
 	case verbBack:
 		return e.back(k.step)
 	case verbSkip:
@@ -76,16 +75,81 @@ func (e *enterer) carryOut(k keyed) error {
 			return nil
 		}
 		return e.Skip()
-	case verbNote:
-		if err := e.Note(k.text); err != nil {
-			return err
-		}
-		if e.asks {
-			e.say("noted: %s\n", e.Spec().Note)
-		}
-		return nil
+	case verbMinutes, verbGrade:
+		return e.correct(k)
 	}
-	return errors.New("there is no question to say yes to")
+	if err := e.Note(k.text); err != nil {
+		return err
+	}
+	if e.asks {
+		e.say("noted: %s\n", e.Spec().Note)
+	}
+	return nil
+}
+
+// readStep reads the step at hand as a line says.
+func (e *enterer) readStep(k keyed, pending []sensito.Density) error {
+	x, expected := e.Expect()
+	readings, guessed, err := e.understood(k, x, expected)
+	if err != nil {
+		return err
+	}
+	if !e.asks && k.verb == verbRead {
+		return e.readInOrder(readings)
+	}
+	same := len(pending) == 1 && len(readings) == 1 && pending[0] == readings[0]
+	at := e.At()
+	if err := e.read(readings, same); err != nil || e.pending != nil || !e.asks {
+		return err
+	}
+	e.tell(readings, guessed, at <= e.Steps() && expected, x)
+	if !e.contrary && e.Contrary() {
+		e.contrary = true
+		e.wait(0)
+		e.question("The readings fall where the exposures rise. Is the strip\nthe other way round? To begin anew: back 1")
+	}
+	return nil
+}
+
+// understood returns the readings of a line, by what is expected where they have no
+// decimal mark, and whether any had none. What was understood is told.
+func (e *enterer) understood(k keyed, x entry.Expectation, expected bool) (readings []sensito.Density, guessed bool, err error) {
+	if k.measured != nil {
+		return k.measured, false, nil
+	}
+	for _, word := range k.readings {
+		r, err := e.Typed(word)
+		if err == nil {
+			r, err = r.Settled(x, expected)
+		}
+		switch {
+		case err != nil:
+			return nil, false, err
+		case r.Guessed && !e.asks && e.strict:
+			return nil, false, fmt.Errorf("%s has no decimal point; write %s if that is meant", word, told.Densities([]sensito.Density{r.Density}))
+		case r.Guessed && !e.asks:
+			e.warn("%s is taken as %s", word, told.Densities([]sensito.Density{r.Density}))
+		}
+		readings, guessed = append(readings, r.Density), guessed || r.Guessed
+	}
+	return readings, guessed, nil
+}
+
+// tell says after a reading how it was understood, and what was expected.
+func (e *enterer) tell(readings []sensito.Density, guessed, expected bool, x entry.Expectation) {
+	var parts []string
+	switch {
+	case len(readings) > 1:
+		parts = append(parts, fmt.Sprintf("%s, mean %.3f", e.said(readings...), float64(sensito.AverageDensity(readings))))
+	case guessed:
+		parts = append(parts, e.said(readings...))
+	}
+	if e.expects && expected {
+		parts = append(parts, e.about(x)+" was expected")
+	}
+	if len(parts) > 0 {
+		e.say("  %s\n", strings.Join(parts, "; "))
+	}
 }
 
 // read takes readings of the step at hand, unless they are far off and nobody
@@ -96,11 +160,13 @@ func (e *enterer) read(readings []sensito.Density, confirmed bool) error {
 	far = far && !e.Done()
 	switch {
 	case far && !confirmed && e.asks:
-		e.question("%s is far from the %.2f expected at step %d.", densities([]sensito.Density{off}), float64(by.Density.Value), step)
+		e.wait(1)
+		// What is expected is not told yet: whoever knows it reads it.
+		e.question("%s at step %d does not fit the others. Read it again.", e.said(off), step)
 		e.pending = readings
 		return nil
 	case far && e.strict:
-		return fmt.Errorf("step %d reads %s where about %.2f is expected", step, densities([]sensito.Density{off}), float64(by.Density.Value))
+		return fmt.Errorf("step %d reads %s where about %s is expected", step, e.said(off), e.about(by))
 	}
 	if err := e.Read(readings...); err != nil {
 		return err
@@ -108,29 +174,30 @@ func (e *enterer) read(readings []sensito.Density, confirmed bool) error {
 	if far {
 		e.Asked(step)
 		if !e.asks {
-			e.warn("step %d reads %s where about %.2f is expected", step, densities([]sensito.Density{off}), float64(by.Density.Value))
+			e.warn("step %d reads %s where about %s is expected", step, e.said(off), e.about(by))
 		}
-	}
-	if e.asks && !e.contrary && e.Contrary() {
-		e.contrary = true
-		e.question("The readings fall where the exposures rise. Is the strip the other way round? To begin anew: back 1")
 	}
 	return nil
 }
 
 // again takes more readings of the step before. One that differs too much from
 // the others is told; their mean would be of no step.
-func (e *enterer) again(readings []sensito.Density) error {
+func (e *enterer) again(k keyed) error {
 	step := e.Before()
 	has := e.Readings(step)
+	x, ok := entry.ExpectAgain(e.Trial(), has)
+	readings, _, err := e.understood(k, x, ok)
+	if err != nil {
+		return err
+	}
 	for _, d := range readings {
 		if x, ok := entry.ExpectAgain(e.Trial(), has); ok && x.FarOff(d) {
 			err := fmt.Errorf("step %d was read as %s before; %s is too far from it: go back and read the step again",
-				step, densities(has), densities([]sensito.Density{d}))
+				step, e.said(has...), e.said(d))
 			if e.asks || e.strict {
 				return err
 			}
-			e.warn("step %d was read as %s before; %s is too far from it", step, densities(has), densities([]sensito.Density{d}))
+			e.warn("step %d was read as %s before; %s is too far from it", step, e.said(has...), e.said(d))
 		}
 		has = append(has, d)
 	}
@@ -138,18 +205,23 @@ func (e *enterer) again(readings []sensito.Density) error {
 		return err
 	}
 	if e.asks {
-		e.say("step %d: %s, mean %.3f\n", step, densities(e.Readings(step)), float64(e.Spec().Density[step-1]))
+		e.say("step %d: %s, mean %.3f\n", step, e.said(e.Readings(step)...), float64(e.Spec().Density[step-1]))
 	}
 	return nil
 }
 
 // fog takes readings of base plus fog, unless they are far off.
-func (e *enterer) fog(readings []sensito.Density) error {
+func (e *enterer) fog(k keyed) error {
+	readings, guessed, err := e.understood(k, e.ExpectFog(), true)
+	if err != nil {
+		return err
+	}
 	if off, by, far := e.FogFarOff(readings...); far {
-		text := fmt.Sprintf("%s is far from the %.2f expected for base plus fog", densities([]sensito.Density{off}), float64(by.Density.Value))
+		text := fmt.Sprintf("%s is far from the %s expected for base plus fog", e.said(off), e.about(by))
 		switch {
 		case e.asks && e.fogs > 0:
-			e.question("%s.", text)
+			e.wait(1)
+			e.question("%s is unusual for base plus fog. Read it again.", e.said(off))
 			e.pending = readings
 			return nil
 		case !e.asks && (e.strict || e.fogs > 0):
@@ -160,7 +232,13 @@ func (e *enterer) fog(readings []sensito.Density) error {
 			e.warn("%s", text)
 		}
 	}
-	return e.takeFog(readings)
+	if err := e.takeFog(readings); err != nil {
+		return err
+	}
+	if e.asks {
+		e.tell(readings, guessed, false, entry.Expectation{})
+	}
+	return nil
 }
 
 func (e *enterer) takeFog(readings []sensito.Density) error {
@@ -172,38 +250,102 @@ func (e *enterer) takeFog(readings []sensito.Density) error {
 }
 
 func (e *enterer) back(step int) error {
-	if step > 0 {
-		return e.BackTo(step)
-	}
-	if e.At() == 1 && e.asks {
+	switch {
+	case step > 0:
+		if err := e.BackTo(step); err != nil {
+			return err
+		}
+	case e.At() == 1 && e.asks:
 		e.ClearFog()
 		e.fogs = e.fogFirst
+		e.say("Back to base plus fog; its readings are taken anew.\n")
 		return nil
+	default:
+		if err := e.Back(); err != nil {
+			return err
+		}
 	}
-	return e.Back()
+	e.fogs = 0
+	e.sayBack()
+	return nil
+}
+
+// sayBack says where the strip is, and what follows.
+func (e *enterer) sayBack() {
+	if !e.asks {
+		return
+	}
+	follows := e.Returns()
+	if follows == 0 {
+		follows = e.At() + 1
+	}
+	switch {
+	case follows > e.Steps():
+		e.say("Step %d, and then all steps are read.\n", e.At())
+	default:
+		e.say("Step %d, and then step %d.\n", e.At(), follows)
+	}
+}
+
+// correct changes what is said of the strip.
+func (e *enterer) correct(k keyed) error {
+	switch {
+	case k.verb == verbGrade && e.Trial().Material() != sensito.PaperMaterial:
+		return errors.New("a grade is of paper, and this is a film")
+	case k.verb == verbGrade:
+		e.SetGrade(k.text)
+	default:
+		m, err := sensito.ParseMinutes(k.text)
+		if err != nil {
+			return err
+		}
+		e.SetMinutes(m)
+	}
+	if e.asks {
+		e.say("%s.\n", told.Title(e.Number(), e.Spec()))
+	}
+	return nil
 }
 
 // keep saves what a line has changed, and tells of readings that others have
-// made doubtful.
+// made doubtful. A strip of which nothing is known yet but its time is not saved.
 func (e *enterer) keep(before string) error {
-	if stateOf(e.Keying) == before {
+	if stateOf(e.Keying) == before || e.file.begun && !e.Begun() && len(e.BaseFog()) == 0 && e.Spec().Note == "" {
 		return nil
 	}
-	if err := e.file.save(e.Number(), e.Spec()); err != nil {
+	fresh := e.file.fresh
+	number, err := e.file.save(e.Number(), e.Spec())
+	if err != nil {
 		return err
 	}
 	e.streams.Wrote(e.file.path)
-	e.In(e.file.trial)
+	if fresh {
+		e.say("sensito: wrote %s\n", e.file.path)
+	}
+	e.In(e.file.trial, number)
 	for _, step := range e.NewDoubts() {
-		x, _ := entry.Expect(e.Trial(), e.Spec(), e.Number(), step)
-		text := fmt.Sprintf("step %d reads %s, but the steps about it lead to expect %.2f", step, densities(e.Readings(step)), float64(x.Density.Value))
-		if !e.asks {
-			e.warn("%s", text)
+		if e.asks {
+			e.remark("%s at step %d does not fit the steps about it.\nTo read it again: back %d", e.said(e.Readings(step)...), step, step)
 			continue
 		}
-		e.question("%s. To read it again: back %d", strings.ToUpper(text[:1])+text[1:], step)
+		x, _ := entry.Expect(e.Trial(), e.Spec(), e.Number(), step)
+		e.warn("step %d reads %s, but the steps about it lead to expect %s", step, e.said(e.Readings(step)...), e.about(x))
+	}
+	wasTold := e.told
+	if e.told = e.Done(); e.asks && e.told && !wasTold {
+		return told.Summary(e.streams.Out, e.file.trial, e.Number())
 	}
 	return nil
+}
+
+// said writes readings in the unit of the trial.
+func (e *enterer) said(readings ...sensito.Density) string {
+	return told.Readings(e.Trial().Reading(), readings)
+}
+
+// about writes what was expected in the unit of the trial.
+func (e *enterer) about(x entry.Expectation) string {
+	return e.Trial().Reading().Written(x.Density.Value)
 }
 
 func stateOf(k *entry.Keying) string { return fmt.Sprintf("%+v", k.Spec()) }

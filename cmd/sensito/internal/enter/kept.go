@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"sensito/cmd/sensito/internal/told"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/store"
@@ -19,17 +20,18 @@ type kept struct {
 	strip string // the strip in it, see stripText
 	trial *sensito.Trial
 
+	fresh bool // there is no file yet
+	begun bool // the strip is not in the file yet
+	draft *draft
+
 	before map[string]bool // the versions of the strip before this one
 	notes  io.Writer
 }
 
-// openKept reads the file of a trial. What others did to it is told on notes.
-func openKept(path string, notes io.Writer) (*kept, error) {
-	data, err := store.ReadBytes(path)
-	if err != nil {
-		return nil, err
-	}
-	k := &kept{path: path, before: map[string]bool{}, notes: notes}
+// newKept returns the file of a trial that was read. What others did to it is told on
+// notes.
+func newKept(path string, data []byte, d *draft, notes io.Writer) (*kept, error) {
+	k := &kept{path: path, before: map[string]bool{}, notes: notes, draft: d}
 	return k, k.take(data, 0)
 }
 
@@ -42,41 +44,78 @@ func (k *kept) take(data []byte, number int) error {
 	if k.strip != "" {
 		k.before[k.strip] = true
 	}
-	k.seen, k.trial, k.strip = data, trial, stripText(trial, number)
+	k.seen, k.trial, k.strip = data, trial, told.Text(trial, number)
 	return nil
 }
 
-// stripText returns all that a trial says of a strip, so that two can be
-// compared although NaN differs from itself; "" where there is no such strip.
-func stripText(t *sensito.Trial, number int) string {
-	strips := t.Strips()
-	if number < 1 || number > len(strips) {
-		return ""
+// begin returns the number of a new strip, which is in the file once it is first
+// saved.
+func (k *kept) begin(s sensito.StripSpec) (int, error) {
+	text, err := notebook.AppendStrip(k.seen, s)
+	if err != nil {
+		return 0, err
 	}
-	spec := strips[number-1].Spec()
-	spec.Process = strips[number-1].Process() // what strips say alike is stated only as long as all say it
-	return fmt.Sprintf("%+v", spec)
+	trial, err := notebook.Read(k.path, bytes.NewReader(text))
+	if err != nil {
+		return 0, err
+	}
+	number := len(trial.Strips())
+	k.trial, k.strip, k.begun, k.before = trial, "", true, map[string]bool{}
+	return number, nil
 }
 
-// append adds a strip to the file and returns its number.
+// createFile writes a file where none is.
+func createFile(path string, data []byte) error { return store.CreateFile(path, data) }
+
+// create writes a new file, with the first strip of its trial.
+func (k *kept) create(s sensito.StripSpec) error {
+	spec := k.trial.Spec()
+	spec.Strips = []sensito.StripSpec{s}
+	trial, err := sensito.NewTrial(spec)
+	if err != nil {
+		return err
+	}
+	data := notebook.Format(trial)
+	if err := createFile(k.path, data); err != nil {
+		return err
+	}
+	k.fresh, k.begun = false, false
+	if err := k.draft.forget(); err != nil {
+		return err
+	}
+	return k.take(data, 1)
+}
+
+// append adds the strip that was begun to the file and returns its number.
 func (k *kept) append(s sensito.StripSpec) (int, error) {
 	data, err := store.Update(k.path, nil, func(old []byte) ([]byte, error) { return notebook.AppendStrip(old, s) })
 	if err != nil {
+		return 0, err
+	}
+	k.begun = false
+	if err := k.draft.forget(); err != nil {
 		return 0, err
 	}
 	if err := k.take(data, 0); err != nil {
 		return 0, err
 	}
 	number := len(k.trial.Strips())
-	k.before[""], k.strip = true, stripText(k.trial, number)
+	k.before[""], k.strip = true, told.Text(k.trial, number)
 	return number, nil
 }
 
 // save writes the strip of the number into what is on disk by then, whatever
 // others have changed there but this strip. An editor that had the file open may
 // have put back an earlier version of the strip, or the file without it: what was
-// keyed in since is written again, and told.
-func (k *kept) save(number int, s sensito.StripSpec) error {
+// keyed in since is written again, and told. It returns the number of the strip,
+// which is another one where others added strips before one that was begun.
+func (k *kept) save(number int, s sensito.StripSpec) (int, error) {
+	switch {
+	case k.fresh:
+		return 1, k.create(s)
+	case k.begun:
+		return k.append(s)
+	}
 	var stale bool
 	data, err := store.Update(k.path, nil, func(old []byte) ([]byte, error) {
 		stale = false
@@ -87,7 +126,7 @@ func (k *kept) save(number int, s sensito.StripSpec) error {
 		if err != nil {
 			return nil, err
 		}
-		is := stripText(trial, number)
+		is := told.Text(trial, number)
 		stale = is != k.strip
 		switch {
 		case !stale:
@@ -99,12 +138,12 @@ func (k *kept) save(number int, s sensito.StripSpec) error {
 		return notebook.ReplaceStrip(old, number, s)
 	})
 	if err != nil {
-		return err
+		return number, err
 	}
 	if stale {
 		fmt.Fprintf(k.notes, "sensito: %s: another program had put back an earlier version of strip %d; all that was keyed in is there again\n", k.path, number)
 	}
-	return k.take(data, number)
+	return number, k.take(data, number)
 }
 
 // notBegun says whether nothing of the strip has been read.

@@ -23,32 +23,20 @@ const (
 	verbNote
 	verbStop
 	verbHelp
-	verbYes
+	verbMinutes // of the strip
+	verbGrade
+	verbStrip   // another one is begun
+	verbDrop    // what was pasted and waits
 	verbNothing // an empty line or a remark
 )
 
 // A keyed is one line of enter, understood.
 type keyed struct {
 	verb     verb
-	readings []sensito.Density
-	step     int // of verbBack and verbStep; 0 for the step before
+	readings []string          // as they were typed
+	measured []sensito.Density // by an instrument, in place of them
+	step     int               // of verbBack and verbStep; 0 for the step before
 	text     string
-}
-
-// A markless error says that a reading has no decimal mark where it must have
-// one.
-type markless struct {
-	text     string
-	meant    sensito.Density
-	possible bool // meant is a density
-	alone    bool // no other reading stands on the line
-}
-
-func (m *markless) Error() string {
-	if !m.possible {
-		return fmt.Sprintf("%s is no density", m.text)
-	}
-	return fmt.Sprintf("%s has no decimal point; write %.2f if that is meant", m.text, float64(m.meant))
 }
 
 // verbs are the words of the language, each with its short form.
@@ -56,27 +44,44 @@ var verbs = map[string]verb{
 	"again": verbAgain, "a": verbAgain, "fog": verbFog, "f": verbFog, "back": verbBack, "b": verbBack, "step": verbStep,
 	"skip": verbSkip, "s": verbSkip, "nan": verbSkip, "-": verbSkip, "keep": verbKeep, "k": verbKeep,
 	"note": verbNote, "n": verbNote, "stop": verbStop, "q": verbStop, "quit": verbStop,
-	"help": verbHelp, "h": verbHelp, "?": verbHelp, "yes": verbYes, "y": verbYes,
+	"help": verbHelp, "h": verbHelp, "?": verbHelp, "minutes": verbMinutes, "grade": verbGrade, "strip": verbStrip, "drop": verbDrop,
 }
 
-const language = `  1.13           the reading; a decimal comma will do
-  1.13 1.14      two readings of the step: their mean counts
-  again 1.14     another reading of the step before
-  back, back 5   to the step before, or to step 5 and then on from here
-  step 5 1.13    the reading of step 5, whichever is at hand
-  keep           leaves the reading that the step has, or the one questioned
+// examples are readings in each unit.
+var examples = map[sensito.Unit]struct{ one, is, other, fog string }{
+	sensito.UnitDensity: {"1.13", "the reading; 1,13 and 113 are the same", "1.14", "0.11"},
+	sensito.UnitEV:      {"9.7", "the reading in EV; also 9,7 and 9 2/3", "9.6", "11.9"},
+	sensito.UnitStep:    {"7.5", "the step of the tablet; also 7,5 and 7 1/2", "7", "2.5"},
+}
+
+// language says what can be typed where readings are in a unit.
+func language(u sensito.Unit) string {
+	x := examples[u]
+	return fmt.Sprintf(`  %-14s %s
+  %-14s two readings of the step: their mean counts
+  %-14s another reading of the step before
+  back           to the step before
+  back 5         to step 5, then on from where you were
+  %-14s the reading of step 5, whichever is at hand
+  keep           leaves the reading that the step has, or the
+                 one questioned
   skip           the step is not read
-  fog 0.11       another reading of base plus fog; fog none takes them away
+  %-14s another reading of base plus fog; fog none
+                 takes them away
+  minutes 9:30   the strip was developed for so long
+  grade 3        the grade or filter of a strip of paper
+  strip 12:00    begins another strip
   note TEXT      goes with the strip
   stop           interrupts; enter goes on at the same step
-`
+`, x.one, x.is, x.one+" "+x.other, "again "+x.other, "step 5 "+x.one, "fog "+x.fog)
+}
 
 // maxReadingsLine is how many readings of one step a line may hold.
 const maxReadingsLine = 5
 
-// parseKeyed understands one line. The error says what is wrong with it, and is
-// a markless for a reading such as 113.
-func parseKeyed(line string, unit sensito.Unit) (keyed, error) {
+// parseKeyed understands one line, but for the readings in it, which depend on the
+// step. The error says what is wrong.
+func parseKeyed(line string) (keyed, error) {
 	line = strings.TrimSpace(line)
 	if line == "" || strings.HasPrefix(line, "#") {
 		return keyed{verb: verbNothing}, nil
@@ -102,7 +107,7 @@ func parseKeyed(line string, unit sensito.Unit) (keyed, error) {
 			return k, fmt.Errorf("%s has no reading, as in %s 1.13", word, word)
 		}
 		var err error
-		k.readings, err = parseReadings(rest, unit)
+		k.readings, err = parseReadings(rest)
 		return k, err
 	case verbBack:
 		if rest == "" {
@@ -120,12 +125,24 @@ func parseKeyed(line string, unit sensito.Unit) (keyed, error) {
 			return k, fmt.Errorf("step %q is not the number of a step, as in step 5 1.13", number)
 		}
 		if reading = strings.TrimSpace(reading); reading != "" {
-			k.readings, err = parseReadings(reading, unit)
+			k.readings, err = parseReadings(reading)
 		}
 		return k, err
 	case verbNote:
 		if rest == "" {
 			return k, fmt.Errorf("note has no text")
+		}
+	case verbMinutes:
+		if rest == "" {
+			return k, fmt.Errorf("minutes has no time, as in minutes 9:30")
+		}
+	case verbGrade:
+		if rest == "" {
+			return k, fmt.Errorf("grade has none, as in grade 3")
+		}
+	case verbStrip:
+		if rest == "" {
+			return k, fmt.Errorf("strip has no time, as in strip 9:30")
 		}
 	default:
 		if rest != "" {
@@ -136,35 +153,20 @@ func parseKeyed(line string, unit sensito.Unit) (keyed, error) {
 }
 
 var (
-	readingForm = regexp.MustCompile(`^[-+]?(\d+[.,]?\d*|[.,]\d+)$`)
-	readingGaps = regexp.MustCompile(`\s*[;]\s*|,?\s+`)
+	readingGaps  = regexp.MustCompile(`\s*[;]\s*|,?\s+`)
+	wholeAndPart = regexp.MustCompile(`(\d)[ \t]+(\d+/\d)`)
 )
 
-// parseReadings reads readings in a unit that stand apart by blanks or semicolons.
-func parseReadings(text string, unit sensito.Unit) ([]sensito.Density, error) {
-	var out []sensito.Density
+// parseReadings parts readings that stand apart by blanks or semicolons; 9 2/3 is one.
+func parseReadings(text string) ([]string, error) {
+	const joined = "\x00"
+	text = wholeAndPart.ReplaceAllString(text, "${1}"+joined+"${2}")
 	words := readingGaps.Split(strings.Trim(text, "; \t"), -1)
-	for _, word := range words {
-		if !readingForm.MatchString(word) {
-			return nil, fmt.Errorf("%q is not a reading, like 1.13; see help", word)
-		}
-		v, err := strconv.ParseFloat(strings.Replace(word, ",", ".", 1), 64)
-		if err != nil {
-			return nil, fmt.Errorf("%q is not a reading, like 1.13; see help", word)
-		}
-		if unit == sensito.UnitDensity && !strings.ContainsAny(word, ".,") && (v > highestWhole || len(word) > 1 && word[0] == '0') {
-			m := &markless{text: word, meant: sensito.Density(v / 100), alone: len(words) == 1}
-			m.possible = v/100 <= highestWhole
-			return nil, m
-		}
-		out = append(out, sensito.Density(v+0)) // -0 is 0
+	for i, word := range words {
+		words[i] = strings.ReplaceAll(word, joined, " ")
 	}
-	if len(out) > maxReadingsLine {
-		return nil, fmt.Errorf("%d readings stand on one line, which are of one step; write a line for each step", len(out))
+	if len(words) > maxReadingsLine {
+		return nil, fmt.Errorf("%d readings stand on one line, which are of one step; write a line for each step", len(words))
 	}
-	return out, nil
+	return words, nil
 }
-
-// highestWhole is the highest density; a larger number without a decimal point
-// lacks one.
-const highestWhole = 6

@@ -4,41 +4,37 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strconv"
 	"strings"
 	"time"
 
 	"sensito/cmd/sensito/internal/console"
 	"sensito/cmd/sensito/internal/instrument"
+	"sensito/cmd/sensito/internal/told"
 	"sensito/sensito"
 	"sensito/sensito/entry"
 	"sensito/sensito/notebook/table"
 )
 
-// An enterer takes readings for one strip, from lines that are typed or piped
-// and from an instrument.
+// An enterer takes readings for the strips of a trial, one after the other, from
+// lines that are typed or piped and from an instrument.
 type enterer struct {
+	*talk
 	*entry.Keying
-	streams console.Streams // err for prompts, questions and remarks
-	file    *kept
+	file *kept
 
-	asks   bool // somebody is there to answer
-	strict bool // a reading far off is refused when nobody is
-	bold   bool // questions stand out
+	strict   bool // a reading far off is refused when nobody is there to answer
+	expects  bool // what was expected is told after a reading
+	fogGiven bool // it was said how many readings of base plus fog come first
 
-	typed <-chan typedLine     // nil when nothing is typed
 	meter *instrument.Readings // nil without an instrument
-	name  string               // of where lines come from, for errors
-	line  int                  // the last one taken
 
 	fogs     int               // so many readings of base plus fog come next
 	fogFirst int               // so many do when a strip is begun
 	pending  []sensito.Density // readings that were questioned
-	meant    keyed             // with unsure, what a line without a decimal mark meant
-	unsure   bool              // meant waits for a yes
-	unsaid   error             // of writing to err
+	offered  []string          // for the strips that come, as they would be typed
 
 	contrary bool // it was said that readings run against the exposures
+	told     bool // what the strip came to
 	noise    int  // lines of an instrument that nobody could read, one after the other
 }
 
@@ -48,6 +44,32 @@ const fogReadings = 2
 // afterLast is how long an instrument must be silent after the last step before
 // enter ends by itself: another reading would say that one was taken too many.
 const afterLast = 2 * time.Second
+
+// start begins with a strip that is in the file, or was begun.
+func (e *enterer) start(number int) {
+	e.file.strip = told.Text(e.file.trial, number)
+	if e.file.begun {
+		e.file.strip = ""
+	}
+	e.Keying = entry.NewKeying(e.file.trial, number)
+	e.pending, e.contrary, e.told, e.fogs = nil, false, e.Done(), 0
+	if !e.asks {
+		e.InOrder()
+	}
+	switch {
+	case e.fogGiven:
+		e.StateOrder()
+		if e.At() == 1 && !e.Begun() {
+			e.ClearFog() // of an earlier try
+		}
+		e.fogs = e.fogFirst
+	case e.asks && e.At() == 1 && len(e.BaseFog()) == 0 && len(e.Readings(1)) == 0:
+		e.fogs = e.fogFirst
+	}
+	if e.asks {
+		e.say("%s.\n", told.Name(e.Trial().Strips()[number-1]))
+	}
+}
 
 // run takes lines until the strip is done, or stop, or the end of the lines, or
 // until ctx is cancelled, whose cause it then returns. What has been read is in
@@ -68,6 +90,14 @@ func (e *enterer) run(ctx context.Context) error {
 		}
 		var stop bool
 		var err error
+		if line, ok := e.ready(); ok {
+			e.line++
+			e.echo(line)
+			if stop, err = e.take(line); err != nil || stop {
+				return err
+			}
+			continue
+		}
 		select {
 		case <-ctx.Done():
 			if e.asks {
@@ -81,6 +111,8 @@ func (e *enterer) run(ctx context.Context) error {
 				return e.ended(ctx)
 			}
 			e.line++
+			e.answered = true
+			e.echo(line)
 			stop, err = e.take(line)
 		case r, ok := <-lines:
 			if !ok {
@@ -98,6 +130,27 @@ func (e *enterer) run(ctx context.Context) error {
 			return err
 		}
 	}
+}
+
+// place counts readings of base plus fog that are still to come, then steps.
+func (e *enterer) place() int { return e.At() - 1 - e.fogs }
+
+// wait has lines that were pasted after the one at hand wait for their step, which is
+// so many further on.
+func (e *enterer) wait(further int) {
+	if len(e.held) > 0 {
+		return // for theirs
+	}
+	want := e.place() + further
+	if e.resume = nil; !e.Done() {
+		e.resume = func() bool { return e.place() == want && len(e.pending) == 0 }
+	}
+}
+
+// fault is an error of the line at hand.
+func (e *enterer) fault(err error) error {
+	e.wait(1)
+	return e.talk.fault(err)
 }
 
 // ended judges that no more lines come: a person has ended them, and so has
@@ -133,28 +186,13 @@ func (e *enterer) cutOff(line string, unended bool) error {
 
 // stopped says where the strip goes on, by the file.
 func (e *enterer) stopped() {
+	e.left()
+	if e.file.begun {
+		return // nothing of it was read
+	}
 	if next := e.file.trial.Strips()[e.Number()-1].NextStep(); next > 0 {
 		e.say("Strip %d goes on at step %d of %d: sensito enter %s\n", e.Number(), next, e.Steps(), e.file.path)
 	}
-}
-
-func (e *enterer) say(format string, args ...any) {
-	if _, err := fmt.Fprintf(e.streams.Err, format, args...); err != nil {
-		e.unsaid = err
-	}
-}
-
-// question says something that wants an answer.
-func (e *enterer) question(format string, args ...any) {
-	style := func(code string) {
-		if e.bold {
-			fmt.Fprint(e.streams.Terminal, code)
-		}
-	}
-	style("\x1b[1m")
-	e.say(format, args...)
-	style("\x1b[0m")
-	e.say("\n")
 }
 
 // prompt says what comes next.
@@ -163,17 +201,27 @@ func (e *enterer) prompt() {
 		return
 	}
 	switch {
-	case e.unsure:
-		e.say("yes, or the reading: ")
 	case len(e.pending) > 0:
-		e.say("keep, or the reading again: ")
+		e.ask("keep, or the reading again: ")
 	case e.fogs > 0:
-		e.say("base plus fog, reading %d of %d (Enter goes on): ", e.fogFirst-e.fogs+1, e.fogFirst)
+		e.ask("base plus fog, reading %d of %d (Enter goes on): ", e.fogFirst-e.fogs+1, e.fogFirst)
 	case e.Done():
-		e.say("all steps are read (Enter ends): ")
+		e.ask("%s", e.nextPrompt())
 	default:
-		e.say("%s: ", e.step())
+		e.ask("%s: ", e.step())
 	}
+}
+
+// heading says what is being keyed in.
+func (e *enterer) heading() {
+	what := e.file.trial.Title()
+	if what == "" {
+		what = e.file.trial.Film().Name
+	}
+	if r := e.file.trial.Reading(); r.Unit != sensito.UnitDensity {
+		what += ", " + r.How()
+	}
+	e.say("%s; help lists what can be typed.\n", what)
 }
 
 // step describes the step at hand.
@@ -189,34 +237,10 @@ func (e *enterer) step() string {
 	default:
 		parts = append(parts, fmt.Sprintf("log H %.2f", float64(exposures.RelativeLogH()[i])))
 	}
-	if x, ok := e.Expect(); ok {
-		parts = append(parts, fmt.Sprintf("expected about %.2f", float64(x.Density.Value)))
-	}
 	if has := e.Readings(e.At()); len(has) > 0 {
-		parts = append(parts, fmt.Sprintf("has %s (Enter keeps)", densities(has)))
+		parts = append(parts, fmt.Sprintf("has %s (Enter keeps)", e.said(has...)))
 	}
 	return strings.Join(parts, ", ")
-}
-
-// densities writes readings as they are read.
-func densities(ds []sensito.Density) string {
-	out := make([]string, len(ds))
-	for i, d := range ds {
-		if out[i] = strconv.FormatFloat(float64(d), 'f', -1, 64); len(out[i]) < 4 || out[i][len(out[i])-3] == '.' {
-			out[i] = fmt.Sprintf("%.2f", float64(d))
-		}
-	}
-	return strings.Join(out, " and ")
-}
-
-// fault is an error of the line at hand: told where somebody can type it again,
-// the end otherwise.
-func (e *enterer) fault(err error) error {
-	if e.asks {
-		e.say("%v\n", err)
-		return nil
-	}
-	return fmt.Errorf("%s:%d: %w", e.name, e.line, err)
 }
 
 // take carries out one typed line, and says whether to stop.
@@ -227,44 +251,47 @@ func (e *enterer) take(line typedLine) (stop bool, err error) {
 	case line.err != nil:
 		return false, console.CutOff(fmt.Errorf("%s: %w", e.name, line.err))
 	}
-	k, err := parseKeyed(line.text, e.Trial().Reading().Unit)
-	if m := (*markless)(nil); errors.As(err, &m) && e.asks && m.possible && m.alone {
-		e.question("%s has no decimal point. Is it %.2f?", m.text, float64(m.meant))
-		k.readings = []sensito.Density{m.meant}
-		e.pending, e.unsure, e.meant = nil, true, k
-		return false, nil
+	k, err := parseKeyed(line.text)
+	if e.asks && e.Done() && len(e.pending) == 0 && e.fogs == 0 && (err != nil || k.verb == verbRead) {
+		return false, e.another(strings.TrimSpace(line.text), true) // which is asked for
 	}
 	if err != nil {
 		return false, e.fault(err)
-	}
-	if e.unsure && k.verb == verbYes {
-		k = e.meant
 	}
 	switch k.verb {
 	case verbStop:
 		return true, nil
 	case verbHelp:
-		e.say("%s", language)
+		e.say("%s", language(e.Trial().Reading().Unit))
 		return false, nil
+	case verbDrop:
+		e.drop()
+		return false, nil
+	case verbStrip:
+		return false, e.another(k.text, false)
 	case verbNothing:
-		return e.nothing()
+		return e.nothing(line)
 	}
 	if err := e.cutOff(strings.TrimSpace(line.text), line.unended); err != nil {
 		return false, err
 	}
-	e.unsure = false
 	return false, e.change(k)
 }
 
-// nothing is an empty line: it goes on where there is something to go on from.
-func (e *enterer) nothing() (stop bool, err error) {
+// nothing is an empty line: it goes on where there is something to go on from. One
+// that was pasted says nothing.
+func (e *enterer) nothing(line typedLine) (stop bool, err error) {
 	switch {
-	case !e.asks || e.unsure || len(e.pending) > 0:
+	case !e.asks || len(e.pending) > 0 || line.at.Before(e.prompted):
 		return false, nil
 	case e.fogs > 0:
 		e.fogs = 0
 	case e.Done():
-		return true, nil
+		text := e.offer()
+		if text == "" {
+			return true, nil
+		}
+		return false, e.another(text, true)
 	case len(e.Readings(e.At())) > 0:
 		before := stateOf(e.Keying)
 		if err := e.Keep(); err != nil {
@@ -297,24 +324,23 @@ func (e *enterer) measured(r instrument.Reading) (stop bool, err error) {
 		return false, console.CutOff(r.Err)
 	case r.Err != nil && !e.asks && e.meter.Device && e.noise < noisy:
 		e.noise++
-		e.warn("passed over: %v; if that was a reading, take it again: %s comes next", r.Err, e.next())
+		e.warn("passed over: %v; if that was a reading, take it again: %s comes next", r.Err, e.comes())
 		return false, nil
 	case r.Err != nil:
 		return false, e.fault(r.Err)
 	}
 	e.noise = 0
 	if e.asks {
-		e.say("%s\n", densities([]sensito.Density{sensito.Density(r.Value)}))
+		e.say("%s\n", e.said(sensito.Density(r.Value)))
 	}
 	if err := e.cutOff(r.Text, r.Unended); err != nil {
 		return false, err
 	}
-	e.unsure = false
-	return false, e.change(keyed{verb: verbRead, readings: []sensito.Density{sensito.Density(r.Value)}})
+	return false, e.change(keyed{verb: verbRead, measured: []sensito.Density{sensito.Density(r.Value)}})
 }
 
-// next names what is to be read next.
-func (e *enterer) next() string {
+// comes names what is to be read next.
+func (e *enterer) comes() string {
 	switch {
 	case e.fogs > 0:
 		return "base plus fog"
@@ -322,9 +348,4 @@ func (e *enterer) next() string {
 		return "nothing"
 	}
 	return fmt.Sprintf("step %d of %d", e.At(), e.Steps())
-}
-
-// warn says what nobody can answer.
-func (e *enterer) warn(format string, args ...any) {
-	e.say("sensito: %s:%d: %s\n", e.name, e.line, fmt.Sprintf(format, args...))
 }

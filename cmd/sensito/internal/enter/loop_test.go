@@ -40,7 +40,7 @@ func TestInterruptedIsNotCutOff(t *testing.T) {
 	close(typed)
 	close(measured)
 	for range 50 { // which of two is seen first is a matter of chance
-		for _, e := range []*enterer{{typed: typed}, {meter: &instrument.Readings{Lines: measured}}} {
+		for _, e := range []*enterer{{talk: &talk{typed: typed}}, {talk: &talk{}, meter: &instrument.Readings{Lines: measured}}} {
 			e.Keying, e.file, e.streams = entry.NewKeying(trial, 1), &kept{trial: trial}, console.New(nil, io.Discard, io.Discard)
 			assert.Equal(t, why, e.run(ctx))
 		}

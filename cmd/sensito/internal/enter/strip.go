@@ -4,108 +4,137 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
-	"sensito/sensito/notebook"
-	"sensito/sensito/notebook/store"
 )
 
-// stripFor opens the trial, or builds it, and returns the strip to go on with or
-// a new one, which is in the file already.
-func (o *options) stripFor(ctx context.Context, s console.Streams, path string, minutes sensito.Minutes, asks bool) (*kept, int, error) {
-	_, err := os.Stat(path)
-	if errors.Is(err, fs.ErrNotExist) {
-		return o.newTrial(ctx, s, path, minutes, asks)
-	}
-	if names := o.draft.given(o.given); len(names) > 0 {
-		return nil, 0, console.Usagef("--%s is for a new trial, but %s is there", names[0], path)
-	}
-	file, err := openKept(path, s.Err)
-	if err != nil {
-		return nil, 0, err
-	}
+// stripFor returns the strip of a file that is there with which to go on, or a new
+// one; 0 where its time is to be asked.
+func (o *options) stripFor(file *kept, t *talk, m sensito.Minutes) (int, error) {
 	strips := file.trial.Strips()
+	paper := file.trial.Material() == sensito.PaperMaterial
 	switch {
 	case o.strip > len(strips):
-		return nil, 0, console.Usagef("--strip %d is outside 1 to %d", o.strip, len(strips))
+		return 0, console.Usagef("--strip %d is outside 1 to %d", o.strip, len(strips))
 	case o.strip > 0:
-		return file, o.strip, nil
-	case minutes == 0 && o.grade == "":
+		return o.strip, nil
+	case m == 0 && o.grade == "":
 		if i := slices.IndexFunc(strips, func(s *sensito.Strip) bool { return s.NextStep() > 0 }); i >= 0 {
-			return file, i + 1, nil
+			return i + 1, nil
 		}
 		if i := slices.IndexFunc(strips, notBegun); i >= 0 {
-			return file, i + 1, nil
+			return i + 1, nil
 		}
 	}
-	paper := file.trial.Material() == sensito.PaperMaterial
-	if o.grade != "" && !paper {
-		return nil, 0, console.Usagef("--grade is of paper, and %s is a film", path)
-	}
-	if minutes == 0 && !paper {
-		if !asks || o.source.From == "-" {
-			return nil, 0, console.Usagef("every strip of %s is complete; begin another with --minutes M:SS", path)
-		}
-		if minutes, err = o.askMinutes(ctx, s, len(strips)+1); err != nil {
-			return nil, 0, err
-		}
+	switch {
+	case o.grade != "" && !paper:
+		return 0, console.Usagef("--grade is of paper, and %s is a film", file.path)
+	case m == 0 && o.grade == "" && t.asks:
+		return 0, nil
+	case m == 0 && !paper:
+		return 0, console.Usagef("every strip of %s is complete; begin another with --minutes M:SS", file.path)
 	}
 	if i := slices.IndexFunc(strips, func(s *sensito.Strip) bool {
-		return s.Minutes() == minutes && s.Grade() == o.grade && notBegun(s)
+		return s.Minutes() == m && s.Grade() == o.grade && notBegun(s)
 	}); i >= 0 {
-		return file, i + 1, nil
+		return i + 1, nil
 	}
-	number := 0
-	err = s.Save(path, func() (err error) {
-		number, err = file.append(emptyStrip(minutes, o.grade, file.trial.Exposures().Len()))
-		return err
-	})
-	return file, number, err
+	return file.begin(emptyStrip(m, o.grade, file.trial.Exposures().Len()))
 }
 
-// newTrial builds a trial that does not exist yet, with its first strip.
-func (o *options) newTrial(ctx context.Context, s console.Streams, path string, minutes sensito.Minutes, asks bool) (*kept, int, error) {
-	switch {
-	case o.strip > 0:
-		return nil, 0, fmt.Errorf("%s does not exist, so it has no strip %d", path, o.strip)
-	case filepath.Ext(path) != ".toml":
-		return nil, 0, console.Usagef("%s does not exist; the name of a new trial ends in .toml", path)
-	case o.grade != "":
-		return nil, 0, console.Usagef("--grade is of paper; a trial of paper is begun in an editor")
-	}
-	if err := store.Free(path); err != nil {
-		return nil, 0, err
-	}
-	if asks && o.source.From != "-" {
-		if err := o.askTrial(ctx, s); err != nil {
-			return nil, 0, err
+// flagged returns the answers that flags give, and what is wrong with them.
+func (o *options) flagged() (answers, error) {
+	a := answers{}
+	var errs []error
+	for _, q := range trialQuestions {
+		text := *o.facts[q.key]
+		if !o.given(q.key) {
+			continue
 		}
-		if minutes == 0 {
-			var err error
-			if minutes, err = sensito.ParseMinutes(o.minutes); err != nil {
-				return nil, 0, err
-			}
+		answer, _, err := q.understood(text)
+		if err != nil {
+			errs = append(errs, fmt.Errorf("--%s %w", q.key, err))
 		}
-	} else if missing := o.draft.missing(); len(missing) > 0 || minutes == 0 {
-		if minutes == 0 {
-			missing = append(missing, "minutes")
-		}
-		return nil, 0, console.Usagef("%s does not exist; a new trial needs --%s", path, strings.Join(missing, ", --"))
+		a[q.key] = answer
 	}
-	trial, err := o.draft.trial(minutes)
+	return a, errors.Join(errs...)
+}
+
+// ofExposure are the flags of how a new trial was exposed.
+var ofExposure = []string{"way", "wedge-count", "wedge-first", "wedge-step", "lux", "seconds", "meter-index", "stops", "step-stops"}
+
+// newTrial asks what is not known yet of a trial, and returns it as a file that is
+// written with its first reading.
+func (o *options) newTrial(ctx context.Context, t *talk, d *draft, last known) (*kept, error) {
+	questions := slices.Concat(trialQuestions, stripQuestions(1))
+	if d.Answers["as-of"] != last.name {
+		delete(d.Answers, "as") // which was asked of another trial
+	}
+	d.Answers["as-of"] = last.name
+	if last.trial != nil && last.trial.Exposures().Frame() == nil && // which is of its film
+		t.asks && !slices.ContainsFunc(ofExposure, o.given) {
+		i := slices.IndexFunc(questions, func(q question) bool { return q.key == "way" })
+		questions = slices.Insert(questions, i, last.question())
+	} else if d.Answers["as"] == asBefore {
+		delete(d.Answers, "as") // that trial has gone, or others are given
+	}
+	fixed, err := o.flagged()
 	if err != nil {
-		return nil, 0, console.Usage(err)
+		return nil, console.Usage(err)
 	}
-	if err := s.Save(path, func() error { return store.CreateFile(path, notebook.Format(trial)) }); err != nil {
-		return nil, 0, err
+	if o.given("minutes") {
+		fixed["minutes"] = o.minutes
 	}
-	fmt.Fprintf(s.Err, "sensito: wrote %s\n", path)
-	file, err := openKept(path, s.Err)
-	return file, 1, err
+	if o.given("grade") {
+		fixed["grade"] = o.grade
+	}
+	f := &form{talk: t, questions: questions, answers: d.Answers, offered: last.offers(), keep: d.keep}
+	f.fix(fixed)
+	if t.asks && d.taken {
+		f.review()
+	}
+	if t.asks && last.trial != nil {
+		t.say("In brackets: as in %s.\n", last.name)
+	}
+	for {
+		if !t.asks {
+			if missing := f.missing(); len(missing) > 0 {
+				return nil, console.Usagef("%s does not exist; a new trial needs --%s", d.path, strings.Join(missing, ", --"))
+			}
+		} else if err := f.fill(ctx); err != nil {
+			return nil, err
+		}
+		f.usual()
+		trial, err := f.answers.trial(last.trial)
+		if err == nil {
+			file := &kept{path: d.path, before: map[string]bool{}, notes: t.streams.Err, trial: trial, fresh: true, begun: true, draft: d}
+			if t.asks {
+				return file, d.keep()
+			}
+			return file, o.write(t, file)
+		}
+		bad := badAnswer{}
+		if !t.asks || !errors.As(err, &bad) {
+			return nil, console.Usage(err)
+		}
+		if err := t.fault(errors.New(strings.TrimPrefix(err.Error(), "--"))); err != nil {
+			return nil, err
+		}
+		if !f.again(bad.keys) {
+			return nil, console.Usage(err)
+		}
+	}
+}
+
+// write writes a new file at once, where nobody is there who could have mistyped
+// something.
+func (o *options) write(t *talk, file *kept) error {
+	if err := t.streams.Save(file.path, func() error { return file.create(file.trial.Strips()[0].Spec()) }); err != nil {
+		return err
+	}
+	t.say("sensito: wrote %s\n", file.path)
+	return nil
 }

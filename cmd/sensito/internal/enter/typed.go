@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"time"
 
 	"sensito/cmd/sensito/internal/console"
 	"sensito/cmd/sensito/internal/instrument"
@@ -16,16 +17,22 @@ import (
 type typedLine struct {
 	text    string
 	err     error
-	unended bool // the input ended before the line did, so it may be half a line
+	unended bool      // the input ended before the line did, so it may be half a line
+	at      time.Time // when it came
 }
 
 var errLongLine = fmt.Errorf("a line of more than %d bytes; write a line for each step", instrument.MaxLineBytes)
 
+// mostWaiting is how many lines may wait to be taken; a paste is not as long.
+const mostWaiting = 4096
+
 // typedLines sends the lines of r until it ends, which a file may do within a
-// line. After errLongLine others follow, after any other error none.
+// line. After errLongLine others follow, after any other error none. A terminal
+// holds only so much of what is pasted, so lines are read as they come.
 func typedLines(ctx context.Context, r io.Reader) <-chan typedLine {
-	out := make(chan typedLine)
+	out := make(chan typedLine, mostWaiting)
 	send := func(l typedLine) bool {
+		l.at = time.Now()
 		select {
 		case out <- l:
 			return true

@@ -1,6 +1,7 @@
 package tape
 
 import (
+	"math"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -12,7 +13,10 @@ func TestTape(t *testing.T) {
 	var tape Tape
 	calls := 0
 	read := func(what int, at sensito.LogExposure) float64 {
-		return tape.Read(what, at, func() float64 { calls++; return 10*float64(what) + float64(at) })
+		return tape.Read(what, at, func() (v, slope float64) {
+			calls++
+			return 10*float64(what) + float64(at), []float64{3, math.NaN()}[what]
+		})
 	}
 	sum := func() float64 { return read(0, 1) + read(1, 2) + read(0, 1) }
 	assert.Equal(t, 14.0, sum())
@@ -24,7 +28,21 @@ func TestTape(t *testing.T) {
 	assert.Equal(t, 22.0, sum(), "made again from other values")
 	assert.Equal(t, 2, calls)
 	assert.False(t, tape.Elsewhere)
+	tape.Replay()
+	assert.InDelta(t, 5+3*0.002, read(0, 1.002), 1e-12, "a place that moved a little")
+	assert.False(t, tape.Elsewhere)
+	tape.Still = true
+	tape.Replay()
+	read(0, 1.002)
+	assert.True(t, tape.Elsewhere, "though no place may move")
+	tape.Still, tape.Elsewhere = false, false
+	tape.Replay()
+	read(0, 1)
+	read(1, 2.002)
+	assert.True(t, tape.Elsewhere, "where no slope is known")
+	calls, tape.Elsewhere = 0, false
+	tape.Replay()
 	read(0, 7)
 	assert.True(t, tape.Elsewhere, "what was not kept is seen")
-	assert.Equal(t, 3, calls)
+	assert.Equal(t, 1, calls)
 }

@@ -2,7 +2,6 @@ package grammar
 
 import (
 	"bytes"
-	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -35,10 +34,14 @@ func (t *Table) Sub(key string, known ...string) *Table {
 // RefuseOthers reports every key that is not among those known, with the nearest of
 // them.
 func (t *Table) RefuseOthers(known []string) {
-	for _, key := range slices.Sorted(maps.Keys(t.Values)) {
-		if slices.Contains(known, key) {
-			continue
+	var others []string
+	for key := range t.Values {
+		if !slices.Contains(known, key) {
+			others = append(others, key)
 		}
+	}
+	slices.Sort(others)
+	for _, key := range others {
 		near := Nearest(key, known)
 		if near == "" {
 			t.Add(t.Key(key), "unknown key")

@@ -1,6 +1,7 @@
-package report
+package page
 
 import (
+	"bytes"
 	"strings"
 	"testing"
 
@@ -12,9 +13,9 @@ import (
 func TestWideTable(t *testing.T) {
 	set := func(l Layout) string {
 		var out strings.Builder
-		w := newWriter(&out, l)
-		w.answer("Develop %s.", strings.Repeat("a ", 45)+"end")
-		w.table([][]string{{"stops", strings.Repeat("1", 30), strings.Repeat("2", 30), "3"}, {"net", "4", "5", "6"}})
+		w := NewWriter(&out, l)
+		w.Answer("Develop %s.", strings.Repeat("a ", 45)+"end")
+		w.Table([][]string{{"stops", strings.Repeat("1", 30), strings.Repeat("2", 30), "3"}, {"net", "4", "5", "6"}})
 		return out.String()
 	}
 	narrow := set(Layout{Width: 60})
@@ -31,4 +32,31 @@ func TestWideTable(t *testing.T) {
 	assert.True(t, strings.HasPrefix(bold, "\x1b[1mDevelop "))
 	assert.Contains(t, bold, "end.\x1b[0m\n")
 	assert.NotContains(t, wide, "\x1b")
+}
+
+func TestParagraph(t *testing.T) {
+	words := strings.Repeat("word ", 40)
+	var out bytes.Buffer
+	w := NewWriter(&out, Layout{})
+	w.Paragraph("! ", "  ", words)
+	lines := strings.Split(strings.TrimSuffix(out.String(), "\n"), "\n")
+	assert.Len(t, lines, 3)
+	var got []string
+	for i, line := range lines {
+		assert.LessOrEqual(t, Width(line), 80)
+		indent := "  "
+		if i == 0 {
+			indent = "! "
+		}
+		assert.True(t, strings.HasPrefix(line, indent+"word"), line)
+		got = append(got, strings.Fields(line[2:])...)
+	}
+	assert.Equal(t, strings.Fields(words), got, "no word is lost")
+}
+
+func TestTableIsAligned(t *testing.T) {
+	var out bytes.Buffer
+	w := NewWriter(&out, Layout{})
+	w.Table([][]string{{"a", "±1", "10"}, {"long", "2", "3 °"}, {"b", "", ""}})
+	assert.Equal(t, "a     ±1   10\nlong   2  3 °\nb\n", out.String())
 }

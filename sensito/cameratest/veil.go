@@ -1,4 +1,9 @@
-package scene
+// Package cameratest tells what a few frames of a camera show beside the strips of a
+// trial.
+//
+// Begin with MeasureVeil, which tells the flare of a camera by a black hollow, or
+// IndexByFirstFrame, which tells an exposure index without any instrument.
+package cameratest
 
 import (
 	"fmt"

@@ -1,4 +1,4 @@
-package scene_test
+package cameratest_test
 
 import (
 	"errors"
@@ -10,11 +10,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/cameratest"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/internal/simulated"
-	"sensito/sensito/scene"
 )
 
 // The veil that hollow and field show is that with which they were exposed:
@@ -37,7 +37,7 @@ func TestBlindVeil(t *testing.T) {
 		read := func(x float64) sensito.Density {
 			return sensito.Density(math.Round(100*(f.Density(x)+b.Noise*r.NormFloat64())) / 100)
 		}
-		m, err := scene.MeasureVeil(family, scene.VeilTest{Minutes: sensito.Minutes(minutes), Hollow: read(hollow), Field: read(field)})
+		m, err := cameratest.MeasureVeil(family, cameratest.VeilTest{Minutes: sensito.Minutes(minutes), Hollow: read(hollow), Field: read(field)})
 		var u *sensito.Unanswerable
 		if errors.As(err, &u) { // the field lies beyond what the strips share
 			got.Missing++
@@ -56,23 +56,23 @@ func TestVeilRefuses(t *testing.T) {
 	f, err := development.NewFamily(simulated.ModelTrial(t, 4, 6, 9), curve.MeasureOptions{})
 	require.NoError(t, err)
 	for _, c := range []struct {
-		test scene.VeilTest
+		test cameratest.VeilTest
 		want string
 	}{
-		{scene.VeilTest{Minutes: 6, Hollow: 1.2, Field: 0.3}, "the field, net 0.18, is no denser than the hollow, net 1.08"},
-		{scene.VeilTest{Minutes: 6, Hollow: 0.12, Field: 1.3}, "the hollow has net density 0.00, where the curve hardly tells its exposure"},
-		{scene.VeilTest{Minutes: 6, Hollow: 0.3, Field: 2.9}, "net density 2.78 is beyond the curve of 6:00"},
-		{scene.VeilTest{Minutes: 6, Hollow: -1, Field: 1.3}, "density of the hollow: -1 is outside 0.01 to 6"},
-		{scene.VeilTest{Minutes: 0, Hollow: 0.3, Field: 1.3}, "minutes: 0 min is outside"},
+		{cameratest.VeilTest{Minutes: 6, Hollow: 1.2, Field: 0.3}, "the field, net 0.18, is no denser than the hollow, net 1.08"},
+		{cameratest.VeilTest{Minutes: 6, Hollow: 0.12, Field: 1.3}, "the hollow has net density 0.00, where the curve hardly tells its exposure"},
+		{cameratest.VeilTest{Minutes: 6, Hollow: 0.3, Field: 2.9}, "net density 2.78 is beyond the curve of 6:00"},
+		{cameratest.VeilTest{Minutes: 6, Hollow: -1, Field: 1.3}, "density of the hollow: -1 is outside 0.01 to 6"},
+		{cameratest.VeilTest{Minutes: 0, Hollow: 0.3, Field: 1.3}, "minutes: 0 min is outside"},
 	} {
-		_, err := scene.MeasureVeil(f, c.test)
+		_, err := cameratest.MeasureVeil(f, c.test)
 		assert.ErrorContains(t, err, c.want)
 	}
 	// A base of its own moves both.
 	own := sensito.Density(0.16)
-	with, err := scene.MeasureVeil(f, scene.VeilTest{Minutes: 6, Hollow: 0.34, Field: 1.24, BaseFog: &own})
+	with, err := cameratest.MeasureVeil(f, cameratest.VeilTest{Minutes: 6, Hollow: 0.34, Field: 1.24, BaseFog: &own})
 	require.NoError(t, err)
-	without, err := scene.MeasureVeil(f, scene.VeilTest{Minutes: 6, Hollow: 0.30, Field: 1.20})
+	without, err := cameratest.MeasureVeil(f, cameratest.VeilTest{Minutes: 6, Hollow: 0.30, Field: 1.20})
 	require.NoError(t, err)
 	assert.InEpsilon(t, without.Veil.Value, with.Veil.Value, 0.02)
 }
