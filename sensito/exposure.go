@@ -73,6 +73,19 @@ type Exposures struct {
 	index     Speed
 	reference LogExposure // of TiedTo
 	tied      bool
+
+	wedged  bool     // Relative, given by a wedge
+	wedgeSD LogRange // of WithWedgeSD
+	frame   *Frame   // of WithFrame
+}
+
+// Frame is one exposure of an even target in the camera, which ties relative exposures
+// to lux seconds by the density that it got; see Exposures.WithFrame.
+type Frame struct {
+	Index   Speed   // set on the meter
+	Stops   float64 // from the metered exposure
+	Minutes Minutes // of its development, those of a strip
+	Density []Density
 }
 
 // Kind says how the exposures were made.
@@ -86,9 +99,13 @@ func (e Exposures) Seconds() Seconds { return e.seconds }
 // nothing in between; 0 for the other kinds.
 func (e Exposures) IlluminanceLx() float64 { return e.illuminanceLx }
 
-// Wedge returns the densities of the wedge as given, nil for the kinds other
-// than Contact.
-func (e Exposures) Wedge() []Density { return givenAs[Density](e, Contact) }
+// Wedge returns the densities of the wedge as given, nil where there is none.
+func (e Exposures) Wedge() []Density {
+	if e.wedged {
+		return givenAs[Density](e, Relative)
+	}
+	return givenAs[Density](e, Contact)
+}
 
 // MeterIndex returns the index that was set on the meter, 0 for the kinds other
 // than Camera.
@@ -98,9 +115,18 @@ func (e Exposures) MeterIndex() Speed { return e.index }
 // the kinds other than Camera.
 func (e Exposures) Stops() []float64 { return givenAs[float64](e, Camera) }
 
-// RelativeLogH returns relative exposures as given, log10, not moved by TiedTo;
-// nil for the kinds other than Relative.
-func (e Exposures) RelativeLogH() []LogExposure { return givenAs[LogExposure](e, Relative) }
+// RelativeLogH returns relative exposures as given, log10, not moved by what ties them
+// down: those under a wedge are less than with nothing in between. It is nil for the
+// kinds other than Relative.
+func (e Exposures) RelativeLogH() []LogExposure {
+	h := givenAs[LogExposure](e, Relative)
+	if e.wedged {
+		for i := range h {
+			h[i] = -h[i]
+		}
+	}
+	return h
+}
 
 // ReferenceSpeedPoint returns the place on the relative scale that ties it to a
 // film of known speed; ok is false where nothing does. See TiedTo.
@@ -132,6 +158,20 @@ func (e Exposures) Absolute() bool { return e.absolute }
 // from lamp, shutter or meter.
 func (e Exposures) CommonSD() LogRange { return e.commonSD }
 
+// WedgeSD returns the standard deviation of the density of each step of the wedge, 0
+// where it is taken as exact.
+func (e Exposures) WedgeSD() LogRange { return e.wedgeSD }
+
+// Frame returns the frame that ties relative exposures down, nil for none.
+func (e Exposures) Frame() *Frame {
+	if e.frame == nil {
+		return nil
+	}
+	f := *e.frame
+	f.Density = slices.Clone(f.Density)
+	return &f
+}
+
 // Meter returns the meter constants, defaults filled in.
 func (e Exposures) Meter() MeterConstants { return e.meter.WithDefaults() }
 
@@ -147,19 +187,11 @@ const (
 // "exposure".
 func NewContact(illuminanceLx, seconds float64, wedge []Density) (Exposures, error) {
 	var f check.Faults
-	checkContact(&f, "exposure", illuminanceLx, seconds)
-	checkCount(&f, "exposure.wedge", len(wedge))
-	for i, d := range wedge {
-		f.WithinAt("exposure.wedge", i, float64(d), 0, maxWedgeDensity, "")
+	if !numbered(wedge) { // which alone is told
+		checkContact(&f, "exposure", illuminanceLx, seconds)
+		checkCount(&f, "exposure.wedge", len(wedge))
 	}
-	if i := turn(wedge); i > 0 {
-		f.Add(fmt.Sprintf("exposure.wedge[%d]", i+1),
-			"%g after %g breaks the order of the wedge; its densities must rise or fall all the way", wedge[i], wedge[i-1])
-	}
-	if numbered(wedge) {
-		f = check.Faults{}
-		f.Add("exposure.wedge", "1 to %d are numbers of steps; a wedge is given by the density of each step", len(wedge))
-	}
+	checkWedge(&f, "exposure.wedge", wedge)
 	if err := f.Err(); err != nil {
 		return Exposures{}, err
 	}
@@ -169,6 +201,21 @@ func NewContact(illuminanceLx, seconds float64, wedge []Density) (Exposures, err
 		logH[i], given[i] = LogExposure(lamp-float64(d)), float64(d)
 	}
 	return Exposures{kind: Contact, logH: logH, absolute: true, illuminanceLx: illuminanceLx, seconds: Seconds(seconds), given: given}, nil
+}
+
+// checkWedge notes what is wrong with the densities of the steps of a wedge or tablet.
+func checkWedge(f *check.Faults, key string, wedge []Density) {
+	if numbered(wedge) {
+		f.Add(key, "1 to %d are numbers of steps; a wedge is given by the density of each step", len(wedge))
+		return
+	}
+	for i, d := range wedge {
+		f.WithinAt(key, i, float64(d), 0, maxWedgeDensity, "")
+	}
+	if i := turn(wedge); i > 0 {
+		f.Add(fmt.Sprintf("%s[%d]", key, i+1),
+			"%g after %g breaks the order of the wedge; its densities must rise or fall all the way", wedge[i], wedge[i-1])
+	}
 }
 
 // numbered says whether a wedge holds the numbers of its steps in place of their
@@ -258,6 +305,71 @@ func NewRelative(logH []LogExposure) (Exposures, error) {
 		given[i] = float64(h)
 	}
 	return Exposures{kind: Relative, logH: slices.Clone(logH), given: given}, nil
+}
+
+// NewRelativeWedge returns exposures under a wedge of the given step densities, by light
+// of which nothing is known but that it is the same at each step. The error is as for
+// NewContact.
+func NewRelativeWedge(wedge []Density) (Exposures, error) {
+	e, err := NewContact(1, 1, wedge)
+	e.kind, e.absolute, e.wedged, e.illuminanceLx, e.seconds = Relative, false, true, 0, 0
+	return e, err
+}
+
+// WithWedgeSD returns the exposures with the standard deviation that the density of each
+// step of the wedge has by itself, as of one without a certificate: the error of a step is
+// the same on all strips. The error is a FieldError.
+func (e Exposures) WithWedgeSD(sd LogRange) (Exposures, error) {
+	var f check.Faults
+	f.Within("exposure.wedge_sd", float64(sd), 0, 0.2, "")
+	if sd != 0 && len(e.logH) > 0 && e.kind != Contact && !e.wedged {
+		f.Add("exposure.wedge_sd", "goes with a wedge")
+	}
+	if err := f.Err(); err != nil {
+		return e, err
+	}
+	e.wedgeSD = sd
+	return e, nil
+}
+
+// WithFrame returns relative exposures that a frame in the camera is to tie down: it got
+// H = Q K / S * 2^n (ISO 2720:1974), and a strip developed as long tells where the curve
+// has its density. That takes a curve, so the exposures stay relative (see
+// development.Tie). The error joins FieldErrors with keys below "exposure.frame".
+func (e Exposures) WithFrame(frame Frame) (Exposures, error) {
+	const key = "exposure.frame"
+	var f check.Faults
+	f.Within(key+".meter_index", float64(frame.Index), 0.01, 1e6, "")
+	f.Within(key+".stops", frame.Stops, -20, 20, " stops")
+	f.Within(key+".minutes", float64(frame.Minutes), 0.05, 1440, " min")
+	if len(frame.Density) == 0 {
+		f.Add(key+".density", "is missing")
+	}
+	switch {
+	case len(e.logH) == 0: // told already
+	case e.kind != Relative:
+		f.Add(key, "goes with kind = %q, but the kind is %q", Relative, e.kind)
+	case e.tied:
+		f.Add(key, "does not go with reference_speed_point_log_h; one of them ties the exposures down")
+	}
+	if err := f.Err(); err != nil {
+		return e, err
+	}
+	frame.Density = slices.Clone(frame.Density)
+	frame.Stops += 0 // -0 is 0
+	e.frame = &frame
+	return e, nil
+}
+
+// ShiftedTo returns relative exposures made absolute: so much is added to each, which is
+// known to within the standard deviation besides what all steps share.
+func (e Exposures) ShiftedTo(by LogRange, sd LogRange) Exposures {
+	e.logH = slices.Clone(e.logH)
+	for i := range e.logH {
+		e.logH[i] = e.logH[i].Add(by)
+	}
+	e.absolute, e.commonSD = true, LogRange(math.Hypot(float64(e.commonSD), float64(sd)))
+	return e
 }
 
 // TiedTo returns the exposures made absolute by a reference: a film of known

@@ -27,32 +27,6 @@ type Film struct {
 	RatedSpeed          Speed  // as on the box; 0 when not given, and for a paper
 }
 
-// Zero says what the densitometer was set to zero on.
-type Zero string
-
-const (
-	ZeroAir  Zero = "air"  // densities are absolute
-	ZeroBase Zero = "base" // densities are above the film base
-)
-
-// Zeros are all of them.
-var Zeros = []Zero{ZeroAir, ZeroBase}
-
-// DefaultRepeatability is the standard deviation of one density reading when a
-// notebook does not say: 0.01 (from memory, an ordinary bench densitometer).
-const DefaultRepeatability Density = 0.01
-
-// Reading says how densities were read.
-type Reading struct {
-	Repeatability Density // one standard deviation; 0 means DefaultRepeatability
-	Zero          Zero    // "" means ZeroAir
-
-	// What is off in all readings alike, as standard deviations; 0 when not stated: a
-	// share of every density, and a density.
-	ScaleSD  float64
-	OffsetSD Density
-}
-
 // Repeating is how well the process repeats from one development to the next, as
 // standard deviations: degrees Celsius on the thermometer, and time on the clock and by
 // hand. Both are 0 when not stated.
@@ -64,7 +38,8 @@ type Repeating struct {
 // Stated says whether anything is stated.
 func (r Repeating) Stated() bool { return r != Repeating{} }
 
-// StripSpec is what NewTrial needs to know of one strip.
+// StripSpec is what NewTrial needs to know of one strip. BaseFog, Density and Repeats
+// are as they were read, in the Unit of the trial's Reading.
 type StripSpec struct {
 	Minutes Minutes   // 0 when not stated, which a strip of paper may leave open
 	Grade   string    // grade or contrast filter of a strip of paper; may be empty
@@ -152,7 +127,7 @@ func (t *Trial) Process() Process { return t.process }
 func (t *Trial) Exposures() Exposures { return t.exposures }
 
 // Reading returns how the strips were read.
-func (t *Trial) Reading() Reading { return t.reading }
+func (t *Trial) Reading() Reading { return t.reading.withDefaults() } // which copies its lists
 
 // Repeating returns how well the process repeats, as far as it is stated.
 func (t *Trial) Repeating() Repeating { return t.repeating }
@@ -190,6 +165,7 @@ type Strip struct {
 	grade   string
 	baseFog []Density
 	steps   []Step
+	asRead  *StripSpec // what was read, where that is no density
 	process Process
 	seconds Seconds
 	lx      float64
@@ -292,20 +268,10 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	if spec.Exposures.Len() == 0 {
 		f.Add("exposure", "is missing")
 	}
-	if spec.Reading.Repeatability == 0 {
-		spec.Reading.Repeatability = DefaultRepeatability
-	}
-	f.Within("reading.repeatability", float64(spec.Reading.Repeatability), 0.0001, 0.5, "")
-	f.Within("reading.scale_sd", spec.Reading.ScaleSD, 0, 0.2, "")
-	f.Within("reading.offset_sd", float64(spec.Reading.OffsetSD), 0, 0.2, "")
+	spec.Reading = spec.Reading.withDefaults()
+	readable := spec.Reading.check(&f, spec.Material)
 	f.Within("process.temperature_sd_c", spec.Repeating.TemperatureSDC, 0, 5, " °C")
 	f.Within("process.time_sd_s", float64(spec.Repeating.TimeSD), 0, 600, " s")
-	switch {
-	case spec.Reading.Zero == "":
-		spec.Reading.Zero = ZeroAir
-	case !slices.Contains(Zeros, spec.Reading.Zero):
-		f.Add("reading.zero", "%q is neither %q nor %q", spec.Reading.Zero, ZeroAir, ZeroBase)
-	}
 	if len(spec.Strips) == 0 {
 		f.Add("strip", "is missing: a trial needs at least one developed strip")
 	}
@@ -313,15 +279,46 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	t := &Trial{title: spec.Title, material: spec.Material, film: spec.Film, process: spec.Process,
 		exposures: spec.Exposures, reading: spec.Reading, repeating: spec.Repeating, reciprocity: spec.Reciprocity.clone(),
 		q10: spec.Q10, q10SD: spec.Q10SD, done: clonedDone(spec.Done)}
+	if !readable { // what was read cannot be judged
+		return nil, f.Err()
+	}
 	for i, s := range spec.Strips {
 		t.strips = append(t.strips, newStrip(&f, t, i+1, s))
 	}
+	t.checkFrame(&f)
 	markCopies(t.strips)
-	t.repeatability = pooled(t.reading.Repeatability, t.strips)
+	t.repeatability = pooled(t.reading, t.strips)
 	if err := f.Err(); err != nil {
 		return nil, err
 	}
 	return t, nil
+}
+
+// checkFrame notes what is wrong with a frame in a trial of strips.
+func (t *Trial) checkFrame(f *check.Faults) {
+	const key = "exposure.frame"
+	frame := t.exposures.frame
+	if frame == nil {
+		return
+	}
+	if t.material == PaperMaterial {
+		f.Add(key, "is of film; with relative exposures a paper has a range but no speed")
+	}
+	for i, d := range frame.Density {
+		name := key + ".density"
+		if len(frame.Density) > 1 {
+			name = fmt.Sprintf("%s[%d]", name, i+1)
+		}
+		f.AddError(name, t.reading.CheckReading(d))
+	}
+	var times []string
+	for _, s := range t.strips {
+		if s == nil || math.Abs(float64(s.minutes-frame.Minutes)) < 1e-6 {
+			return
+		}
+		times = append(times, s.minutes.Clock(1))
+	}
+	f.Add(key+".minutes", "no strip was developed for %s, as the frame was; there are %s", frame.Minutes.Clock(1), strings.Join(times, ", "))
 }
 
 // common returns what all strips say alike of their development, which stands
@@ -359,18 +356,9 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 	CheckProcess(f, fmt.Sprintf("strip[%d]", number), s.Process)
 	seconds, lx, more := s.exposed(f, fmt.Sprintf("strip[%d]", number), t.exposures)
 
-	lowest := Density(0)
-	if t.reading.Zero == ZeroBase {
-		lowest = -0.5 // a base a little thinner than the one zeroed on
-	}
-	outside := func(d Density) bool { return !(d >= lowest && d <= MaxReading) } // first, for a key costs more than a reading
-	refuse := func(key string, d Density) {
-		if d < 0 && t.reading.Zero == ZeroAir {
-			f.Add(key, "density %g is negative (set reading.zero to \"base\" if the densitometer was zeroed on the base)", d)
-		} else {
-			f.Add(key, "density %g is outside %g to %g", d, lowest, MaxReading)
-		}
-	}
+	lowest, highest := t.reading.limits()
+	outside := func(d Density) bool { return !(d >= lowest && d <= highest) } // first, for a key costs more than a reading
+	refuse := func(key string, d Density) { f.AddError(key, t.reading.CheckReading(d)) }
 	for i, d := range s.BaseFog {
 		if outside(d) {
 			refuse(key(fmt.Sprintf("base_fog[%d]", i+1)), d)
@@ -381,9 +369,10 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 		f.Add(key("density"), "has %d readings for %d steps; write nan where a step was not read", len(s.Density), n)
 		return nil
 	}
+	in := t.reading.InDensity(s)
 	steps := make([]Step, n)
 	for i, h := range t.exposures.logH {
-		steps[i] = Step{Number: i + 1, LogH: h.Add(more), Density: s.Density[i]}
+		steps[i] = Step{Number: i + 1, LogH: h.Add(more), Density: in.Density[i]}
 		if d := s.Density[i]; !math.IsNaN(float64(d)) && outside(d) {
 			refuse(key(fmt.Sprintf("density[%d]", i+1)), d)
 		}
@@ -399,6 +388,7 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 				refuse(key(fmt.Sprintf("density[%d][%d]", number, i+1)), d)
 			}
 		}
+		readings = in.Repeats[number]
 		steps[number-1].Density = AverageDensity(readings)
 		if len(readings) > 1 {
 			steps[number-1].Repeats = slices.Clone(readings)
@@ -419,7 +409,7 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 			steps[number-1].Ignored = true
 		}
 	}
-	return &Strip{number: number, minutes: s.Minutes, grade: s.Grade, baseFog: slices.Clone(s.BaseFog), steps: steps,
+	return &Strip{number: number, minutes: s.Minutes, grade: s.Grade, baseFog: slices.Clone(in.BaseFog), steps: steps, asRead: t.reading.kept(s),
 		process: s.Process.Or(t.process), seconds: seconds, lx: lx, date: s.Date, note: s.Note, next: s.NextStep, trial: t}
 }
 

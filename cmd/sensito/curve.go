@@ -12,6 +12,7 @@ import (
 	"sensito/plot"
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/development"
 	"sensito/sensito/report"
 )
 
@@ -111,9 +112,13 @@ func (s streams) curveOf(o *curveOptions, path string) (*output, error) {
 	if err != nil {
 		return nil, err
 	}
+	trial, tied := development.Tie(trial, o.measure)
 	ms, err := o.measureStrips(trial)
 	if err != nil {
 		return nil, err
+	}
+	for _, m := range ms {
+		m.Warnings = append(m.Warnings, tied...)
 	}
 	return s.render(&o.options, report.NewCurve(trial, ms, o.confidence), func() (*plot.Figure, error) {
 		if o.triangle && len(ms) > 1 {

@@ -168,6 +168,7 @@ func (s streams) tabular(o *exportOptions, trial *sensito.Trial, path string) (r
 		return report.NewSampledPaper(p, o.points), "curves of " + name, nil
 	}
 	if o.what == "curves" {
+		trial, _ := development.Tie(trial, o.measure)
 		ms, err := curve.MeasureTrial(trial, o.measure)
 		if err != nil {
 			return nil, "", err

@@ -23,8 +23,10 @@ sensito/internal/check: sensito/printable
 sensito/control/chart:
 sensito: fit sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check
 sensito/curve/internal/sidebyside:
+sensito/curve/internal/sigmoid:
 sensito/curve/internal/tape: sensito
-sensito/curve: fit fit/joint sensito/internal/check sensito sensito/curve/internal/sidebyside sensito/curve/internal/tape
+sensito/curve/internal/alike: fit/joint sensito
+sensito/curve: fit fit/joint sensito/internal/check sensito sensito/curve/internal/sidebyside sensito/curve/internal/sigmoid sensito/curve/internal/tape sensito/curve/internal/alike
 sensito/curve/tabulated: fit sensito/internal/check sensito sensito/curve
 sensito/camera: fit sensito/internal/lazy sensito/internal/decimal sensito
 sensito/development: fit sensito/internal/check sensito sensito/curve sensito/curve/tabulated sensito/camera
@@ -90,6 +92,8 @@ var outside = map[string]string{
 	"sensito/listing":          "",
 	"sensito/logbook":          "",
 	"sensito/entry":            "gonum.org/v1/gonum/",
+
+	"sensito/curve/internal/alike": "gonum.org/v1/gonum/",
 }
 
 // TestLayers fails when an import runs against the layers, or points up.

@@ -14,7 +14,8 @@ import (
 // of the error, one standard deviation each: first those that all strips share,
 // in the same order for each, then those of the strip.
 type Curve struct {
-	Shared int // directions that all strips share
+	Shared int   // directions that all strips share
+	Alike  []int // how many of these, the last but those of scale and offset, come of each kind of error that readings have alike
 
 	first, step float64
 	at          []point // on the grid
@@ -116,7 +117,7 @@ func (c *Curve) BaseMove(direction int) float64 { return c.baseMoves[direction] 
 // value of standard deviation offset: each of them, unless it is 0, is one more
 // direction that all strips share.
 func (f *Fit) Curves(wider, scale, offset float64) ([]*Curve, error) {
-	root, err := f.directions()
+	root, kinds, err := f.directions()
 	if err != nil {
 		return nil, err
 	}
@@ -172,7 +173,7 @@ func (f *Fit) Curves(wider, scale, offset float64) ([]*Curve, error) {
 			k += n + alike
 			dGain[k], dPlace[k], dBase[k] = wider*own[0], wider*own[1], wider*own[2]
 		}
-		curve := &Curve{Shared: n + alike, first: f.first + place, step: f.step, at: make([]point, f.grid), base: base,
+		curve := &Curve{Shared: n + alike, Alike: kinds, first: f.first + place, step: f.step, at: make([]point, f.grid), base: base,
 			moves: make([]point, f.grid*count), baseMoves: slices.Clone(dBase)}
 		for g, s := range sh.slope {
 			curve.at[g] = point{base + gain*sh.height[g], gain * s}
@@ -237,8 +238,8 @@ const negligible = 1e-4
 
 // directions returns independent directions of the error of the shared parameters,
 // a column each, less those that hardly move any curve within the readings or a
-// little beyond.
-func (f *Fit) directions() (*mat.Dense, error) {
+// little beyond. The last come of what readings have alike, so many of each kind.
+func (f *Fit) directions() (out *mat.Dense, kinds []int, err error) {
 	of := f.some()
 	sampled, p := f.part(of), params{shared: f.p.shared}
 	var all used
@@ -267,16 +268,93 @@ func (f *Fit) directions() (*mat.Dense, error) {
 		}
 	}
 	blas64.Syr2k(blas.NoTrans, 1, with, follow, 1, gram.RawSymmetric())
-	var product, turnedGram mat.Dense
-	product.Mul(gram, &f.lower)
-	turnedGram.Mul(f.lower.T(), &product)
-	for i := range f.ns {
-		for j := i; j < f.ns; j++ {
-			gram.SetSym(i, j, turnedGram.At(i, j))
+	if f.iA == f.ns {
+		out, err = turned(&f.lower, gram)
+		return out, nil, err
+	}
+	root, err := f.parted()
+	if err != nil {
+		return nil, nil, err
+	}
+	from := 0
+	for i, n := range append([]int{f.iA}, f.alike...) {
+		if n == 0 {
+			kinds = append(kinds, 0)
+			continue
+		}
+		part, err := turned(root.Slice(0, f.ns, from, from+n), gram)
+		if err != nil {
+			return nil, nil, err
+		}
+		if from += n; i == 0 {
+			out = part
+			continue
+		}
+		var more mat.Dense
+		more.Augment(out, part)
+		_, n := part.Dims()
+		out, kinds = &more, append(kinds, n)
+	}
+	return out, kinds, nil
+}
+
+// parted returns a square root of the covariance of the shared parameters whose last
+// columns are what comes of the errors that readings have alike, as far as the readings
+// leave those open, and whose first are what is open when those are known.
+func (f *Fit) parted() (*mat.Dense, error) {
+	n, na := f.iA, f.ns-f.iA
+	part := func(i, k, j, l int) *mat.Dense { return mat.DenseCopyOf(mat.DenseCopyOf(f.cov).Slice(i, k, j, l)) }
+	symmetric := func(d *mat.Dense) *mat.SymDense {
+		r, _ := d.Dims()
+		s := mat.NewSymDense(r, nil)
+		for i := range r {
+			for j := i; j < r; j++ {
+				s.SetSym(i, j, d.At(i, j))
+			}
+		}
+		return s
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(symmetric(part(n, f.ns, n, f.ns))) {
+		return nil, ErrNotFitted
+	}
+	var lower mat.TriDense
+	chol.LTo(&lower)
+	var back, follow, left mat.Dense // how the other parameters follow those errors: B L'^-1
+	if err := back.Solve(&lower, part(0, n, n, f.ns).T()); err != nil {
+		return nil, ErrNotFitted
+	}
+	follow.CloneFrom(back.T())
+	left.Mul(&follow, follow.T())
+	left.Sub(part(0, n, 0, n), &left)
+	var rest mat.Cholesky
+	if !rest.Factorize(symmetric(&left)) {
+		return nil, ErrNotFitted
+	}
+	var own mat.TriDense
+	rest.LTo(&own)
+	out := mat.NewDense(f.ns, f.ns, nil)
+	out.Slice(0, n, 0, n).(*mat.Dense).Copy(&own)
+	out.Slice(0, n, n, f.ns).(*mat.Dense).Copy(&follow)
+	out.Slice(n, f.ns, n, n+na).(*mat.Dense).Copy(&lower)
+	return out, nil
+}
+
+// turned returns directions that span those of a square root of a covariance, a column
+// each, less those that hardly move any curve; gram has how the curves move.
+func turned(root mat.Matrix, gram *mat.SymDense) (*mat.Dense, error) {
+	_, n := root.Dims()
+	var half, square mat.Dense
+	half.Mul(gram, root)
+	square.Mul(root.T(), &half)
+	moves := mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := i; j < n; j++ {
+			moves.SetSym(i, j, square.At(i, j))
 		}
 	}
 	var eigen mat.EigenSym
-	if !eigen.Factorize(gram, true) {
+	if !eigen.Factorize(moves, true) {
 		return nil, ErrNotFitted
 	}
 	values := eigen.Values(nil) // rising
@@ -286,8 +364,8 @@ func (f *Fit) directions() (*mat.Dense, error) {
 			break
 		}
 	}
-	var turned, out mat.Dense
-	eigen.VectorsTo(&turned)
-	out.Mul(&f.lower, turned.Slice(0, f.ns, from, f.ns))
+	var vectors, out mat.Dense
+	eigen.VectorsTo(&vectors)
+	out.Mul(root, vectors.Slice(0, n, from, n))
 	return &out, nil
 }

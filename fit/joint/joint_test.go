@@ -42,23 +42,54 @@ func noSlips(strips []Strip) Options {
 }
 
 // fitted is a fit of five strips.
-func fitted(t *testing.T, seed uint64, noise float64) *Fit {
+func fitted(t *testing.T, seed uint64, noise float64) *Fit { return fittedWith(t, seed, noise, 0, 0) }
+
+// fittedWith is a fit of five strips behind a wedge whose steps are known to within
+// so much, read against a tablet of such steps.
+func fittedWith(t *testing.T, seed uint64, noise, wedge, tablet float64) *Fit {
 	s := strips(rand.New(rand.NewPCG(seed, 1)), noise, 4, 5.5, 7, 9, 12)
 	s[4].Otherwise = true
-	f, err := New(Problem{Strips: s, Sigma: 0.0104, Worth: 10}, noSlips(s))
+	p := Problem{Strips: s, Sigma: 0.0104, Worth: 10}
+	if wedge > 0 || tablet > 0 {
+		p.Alike = []int{21, 12}
+		of := func(y float64) []Alike { // the two steps of a tablet about a density
+			k := int(y / 0.2)
+			return []Alike{{Error: 21 + k, Up: tablet * (1 - (y/0.2 - float64(k)))}, {Error: 22 + k, Up: tablet * (y/0.2 - float64(k))}}
+		}
+		for j := range s {
+			for i, y := range s[j].Y {
+				s[j].Alike = append(s[j].Alike, append(of(y), Alike{Error: i, Along: wedge}))
+			}
+			for _, y := range s[j].Base {
+				s[j].Alike = append(s[j].Alike, of(y))
+			}
+		}
+	}
+	f, err := New(p, noSlips(s))
 	require.NoError(t, err)
 	return f
 }
 
+// bothWays runs a test on strips whose readings err each by itself, and on such that have
+// errors alike.
+func bothWays(t *testing.T, seed uint64, test func(t *testing.T, f *Fit)) {
+	t.Run("each by itself", func(t *testing.T) { test(t, fitted(t, seed, 0.01)) })
+	t.Run("alike", func(t *testing.T) { test(t, fittedWith(t, seed, 0.01, 0.03, 0.02)) })
+}
+
 // The derivatives of every reading are those of differences.
-func TestDerivatives(t *testing.T) {
-	f := fitted(t, 1, 0.01)
+func TestDerivatives(t *testing.T) { bothWays(t, 1, testDerivatives) }
+
+func testDerivatives(t *testing.T, f *Fit) {
 	p := f.p
 	for i := range p.shared { // away from zeros that hide terms
 		p.shared[i] += 0.03 * math.Sin(float64(3*i+1))
 	}
 	for j := range p.own {
 		p.own[j] = [owns]float64{0.02, -0.01, 0.004}
+	}
+	if f.iA < f.ns {
+		p.shared[f.iA+10] = 6 // steps of the wedge change places
 	}
 	here := f.about(p, f.use)
 	const h = 1e-5
@@ -91,8 +122,9 @@ func TestDerivatives(t *testing.T) {
 
 // Solving for the own parameters first gives the step, the covariance and the
 // determinant of all parameters at once.
-func TestElimination(t *testing.T) {
-	f := fitted(t, 2, 0.01)
+func TestElimination(t *testing.T) { bothWays(t, 2, testElimination) }
+
+func testElimination(t *testing.T, f *Fit) {
 	prior := f.precision(0.2, 0.05)
 	nm := f.normal(f.lin, f.use)
 	const variance = 0.0104 * 0.0104
@@ -180,8 +212,9 @@ func TestExactStrips(t *testing.T) {
 }
 
 // The directions of the error have the variance that the fit has of every reading.
-func TestDirections(t *testing.T) {
-	f := fitted(t, 4, 0.01)
+func TestDirections(t *testing.T) { bothWays(t, 4, testDirections) }
+
+func testDirections(t *testing.T, f *Fit) {
 	curves, err := f.Curves(1, 0, 0)
 	require.NoError(t, err)
 	for j, s := range f.strips {
@@ -195,11 +228,17 @@ func TestDirections(t *testing.T) {
 				here, _ := curves[j].AtSlope(x, Parts(along))
 				variance += (y - here) * (y - here)
 			}
-			want := f.leverage(j, f.lin.rows[j][i]) * f.variance
+			r := f.lin.rows[j][i]
+			r.alike = nil // the curve is that of the true exposures
+			want := f.leverage(j, r) * f.variance
 			assert.InEpsilon(t, want, variance, 0.02, "strip %d, step %d", j+1, i+1)
 		}
 	}
 	assert.Equal(t, curves[0].Shared+owns, curves[0].Directions())
+	if f.alike != nil {
+		assert.Len(t, curves[0].Alike, len(f.alike))
+		assert.Less(t, curves[0].Alike[0]+curves[0].Alike[1], curves[0].Shared)
+	}
 	off, err := f.Curves(2, 0.01, 0.02)
 	require.NoError(t, err)
 	assert.Equal(t, curves[0].Shared+2, off[0].Shared)

@@ -24,6 +24,17 @@ type Strip struct {
 	// Otherwise says that the strip was exposed or developed in another way than the
 	// rest: it has the shape of the others, but place and base of its own.
 	Otherwise bool
+
+	// Alike is what the readings have of errors that are the same for all strips, those of
+	// the base counted after the steps; nil for nothing.
+	Alike [][]Alike
+}
+
+// Alike is what a reading has of an error that many have: by a standard deviation of it
+// the reading is of an exposure so much greater than stated, and so much denser.
+type Alike struct {
+	Error     int // from 0, through all kinds
+	Along, Up float64
 }
 
 // Problem is the strips of one film, two or more.
@@ -32,6 +43,7 @@ type Problem struct {
 	Sigma  float64 // standard deviation of a reading, as stated
 	Worth  float64 // readings whose scatter the stated one counts as
 	Known  bool    // Sigma is not judged by the scatter at all
+	Alike  []int   // how many errors of each kind readings of all strips have alike
 }
 
 // Prior knowledge, as mean and standard deviation where it is a pair: see the
@@ -84,14 +96,15 @@ type design struct {
 	d, e        []float64 // bases of the departures, row by row of the grid
 	nd, ne, nt  int       // places of each, and how many grow
 
-	nb, iDrift, iShape, iD, iE, ns int // where the shared parameters begin
+	nb, iDrift, iShape, iD, iE, iA, ns int // where the shared parameters begin
+	alike                              []int
 
 	mean, sd []float64 // of the shared parameters but the departures
 	growth   []float64 // where the slopes begin
 }
 
 func newDesign(p Problem) *design {
-	m := &design{strips: p.Strips, sigma0: p.Sigma, worth: p.Worth, known: p.Known}
+	m := &design{alike: p.Alike, strips: p.Strips, sigma0: p.Sigma, worth: p.Worth, known: p.Known}
 	n := len(p.Strips)
 	lo, hi, gap := math.Inf(1), math.Inf(-1), math.Inf(1)
 	for _, s := range p.Strips {
@@ -135,7 +148,11 @@ func newDesign(p Problem) *design {
 	m.iShape = m.iDrift + 1
 	m.iD = m.iShape + shapes
 	m.iE = m.iD + m.nd
-	m.ns = m.iE + m.ne*m.nt
+	m.iA = m.iE + m.ne*m.nt
+	m.ns = m.iA
+	for _, n := range p.Alike {
+		m.ns += n
+	}
 	var levels []float64
 	for _, s := range p.Strips {
 		levels = append(levels, s.Level)
@@ -294,8 +311,11 @@ func (m *design) precision(shared, growing float64) []float64 {
 	for i := m.iD; i < m.iE; i++ {
 		q[i] = 1 / (shared * shared)
 	}
-	for i := m.iE; i < m.ns; i++ {
+	for i := m.iE; i < m.iA; i++ {
 		q[i] = 1 / (growing * growing)
+	}
+	for i := m.iA; i < m.ns; i++ {
+		q[i] = 1
 	}
 	return q
 }

@@ -22,6 +22,38 @@ type row struct {
 	residual float64
 	shape    []float64 // by the parameters of the shape, the departure, and one whole of one that grows; nil for the base
 	own      [owns]float64
+	alike    []part // what readings of all strips have alike; nil for nothing
+}
+
+// part is how the curve at a reading moves with a shared parameter.
+type part struct {
+	at int
+	by float64
+}
+
+// offAlike returns by how much the exposure and the density of a reading are off, as the
+// errors that readings have alike have it.
+func (m *design) offAlike(p params, s Strip, i int) (along, up float64) {
+	if s.Alike == nil {
+		return 0, 0
+	}
+	for _, a := range s.Alike[i] {
+		along += a.Along * p.shared[m.iA+a.Error]
+		up += a.Up * p.shared[m.iA+a.Error]
+	}
+	return along, up
+}
+
+// byAlike returns how the curve at a reading, of such a slope there, moves with them.
+func (m *design) byAlike(s Strip, i int, slope float64) []part {
+	if s.Alike == nil {
+		return nil
+	}
+	var out []part
+	for _, a := range s.Alike[i] {
+		out = append(out, part{m.iA + a.Error, a.Along*slope + a.Up})
+	}
+	return out
 }
 
 // linear is the model about some parameters.
@@ -58,6 +90,9 @@ func (m *design) spread(j int, to, shape []float64, own [owns]float64) {
 func (m *design) byShared(j int, r row) []float64 {
 	by := make([]float64, m.ns)
 	m.spread(j, by, r.shape, r.own)
+	for _, a := range r.alike {
+		by[a.at] += a.by
+	}
 	return by
 }
 
@@ -101,12 +136,17 @@ func (m *design) aboutTo(out *linear, p params, use used) *linear {
 		vec.AddScaled(sum, (tail-m.step/2)*sh.slope[0], by[:n])
 		done := 0
 		for i, x := range s.X {
-			at := between(x-place, m.first, m.step, m.grid)
+			along, up := m.offAlike(p, s, i)
+			at := between(x+along-place, m.first, m.step, m.grid)
 			height, slope := at.value(sh.height, sh.slope), at.slope(sh.height, sh.slope)
 			for ; done < at.at; done++ {
 				vec.AddScaled(sum, m.step*sh.slope[done], by[done*n:(done+1)*n])
 			}
-			r := row{residual: s.Y[i] - base - gain*height, shape: back[:n:n], own: [owns]float64{gain * height, -gain * slope, 1}}
+			for ; done > at.at; done-- { // where errors change the order of the exposures
+				vec.AddScaled(sum, -m.step*sh.slope[done-1], by[(done-1)*n:done*n])
+			}
+			r := row{residual: s.Y[i] - up - base - gain*height, shape: back[:n:n], own: [owns]float64{gain * height, -gain * slope, 1},
+				alike: m.byAlike(s, i, gain*slope)}
 			back = back[n:]
 			here, next := sh.slope[at.at], sh.slope[at.at+1]
 			vec.ScaleTo(r.shape, gain, sum) // as the weights of both heights are 1 together
@@ -114,8 +154,9 @@ func (m *design) aboutTo(out *linear, p params, use used) *linear {
 			vec.AddScaled(r.shape, gain*next*(m.step*at.y1/2+at.d1), by[(at.at+1)*n:(at.at+2)*n])
 			out.rows[j] = append(out.rows[j], r)
 		}
-		for _, y := range s.Base {
-			out.rows[j] = append(out.rows[j], row{residual: y - base, own: [owns]float64{2: 1}})
+		for i, y := range s.Base {
+			_, up := m.offAlike(p, s, len(s.X)+i)
+			out.rows[j] = append(out.rows[j], row{residual: y - up - base, own: [owns]float64{2: 1}, alike: m.byAlike(s, len(s.X)+i, 0)})
 		}
 		for i, r := range out.rows[j] {
 			if use != nil && use[j][i] {
@@ -201,6 +242,7 @@ func (m *design) normal(l *linear, use used) *normal {
 			cross[k], back = back[:m.ns:m.ns], back[m.ns:]
 			m.spread(j, cross[k], gram.Data[k*n+shape:(k+1)*n], own[k])
 		}
+		m.addAlike(out, j, rows, use[j])
 		z := 1.0
 		for i := range m.nb {
 			vec.AddScaled(at(i, i, m.ns), z, cross[2][i:])
@@ -231,6 +273,45 @@ func (m *design) normal(l *linear, use used) *normal {
 		}
 	}
 	return out
+}
+
+// addAlike adds what the readings of a strip that count have alike with those of others.
+func (m *design) addAlike(to *normal, j int, rows []row, use []bool) {
+	if m.strips[j].Alike == nil {
+		return
+	}
+	raw := to.shared.RawSymmetric()
+	fixed := shapes + m.nd
+	for i, r := range rows {
+		if !use[i] {
+			continue
+		}
+		for _, a := range r.alike {
+			to.pull.shared[a.at] += a.by * r.residual
+			for k, v := range r.own {
+				to.cross[j][k][a.at] += v * a.by
+			}
+			for _, b := range r.alike {
+				if b.at >= a.at {
+					raw.Data[a.at*raw.Stride+b.at] += a.by * b.by
+				}
+			}
+			if r.shape == nil {
+				continue
+			}
+			at := m.iShape*raw.Stride + a.at
+			for _, v := range r.shape[:fixed] {
+				raw.Data[at] += v * a.by
+				at += raw.Stride
+			}
+			for _, with := range m.with[j] {
+				for _, v := range r.shape[fixed:] {
+					raw.Data[at] += with * v * a.by
+					at += raw.Stride
+				}
+			}
+		}
+	}
 }
 
 // eliminated is a normal matrix whose own parameters are solved for, for each strip

@@ -118,7 +118,7 @@ func (s *state) settle() bool {
 		return math.Sqrt((squares + worth*usual*usual) / (math.Max(float64(to-from)-trace, 0.05) + worth))
 	}
 	shared := math.Min(math.Max(of(s.iD, s.iE, s.shared, 1, 0.2), 0.08), 1.2)
-	growing := math.Min(math.Max(of(s.iE, s.ns, s.growing, 1, 0.06), 0.01), 0.6)
+	growing := math.Min(math.Max(of(s.iE, s.iA, s.growing, 1, 0.06), 0.01), 0.6)
 	changed := math.Abs(math.Log(shared/s.shared)) > 0.1 || math.Abs(math.Log(growing/s.growing)) > 0.1
 	s.shared, s.growing = shared, growing
 	return changed

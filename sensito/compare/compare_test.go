@@ -382,6 +382,25 @@ func TestCompareSharedLamp(t *testing.T) {
 	}
 }
 
+// Negatives that were read in different channels are compared, and it is said.
+func TestCompareChannels(t *testing.T) {
+	e := simulated.WedgeOf(t, 0, 0.03)
+	read := func(title, channel string) *development.Family {
+		spec := blind.ExactFamily(t, title, e, "", simulated.FiveTimes, simulated.Growing(-2, 0.12, 0.10)).Trial.Spec()
+		spec.Reading.Channel = channel
+		return blind.FamilyOf(t, spec)
+	}
+	said := func(fs ...*development.Family) string {
+		c, err := compare.Compare(fs, compare.Options{})
+		require.NoError(t, err)
+		return blind.MessageOf(c.Warnings, "channels_differ")
+	}
+	assert.Empty(t, said(read("one", "blue"), read("two", "blue")))
+	assert.Empty(t, said(read("one", ""), read("two", "")))
+	assert.Contains(t, said(read("one", "blue"), read("two", "green")), "blue (one), green (two)")
+	assert.Contains(t, said(read("one", ""), read("two", "UV")), "not stated (one), UV (two)")
+}
+
 // What a trial cannot give is missing, and said; the rest is compared.
 func TestCompareWhatIsMissing(t *testing.T) {
 	e := simulated.WedgeOf(t, 0, 0)

@@ -2,6 +2,7 @@ package compare
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -160,6 +161,7 @@ func (t *Compared) sameLamp(o *Compared) bool {
 // tellPairs says what was assumed of pairs of trials, and what cannot be
 // compared between some.
 func (c *Comparison) tellPairs() {
+	c.tellChannels()
 	var air, base []string
 	told, toldChange := make([]bool, len(c.Trials)), make([]bool, len(c.Trials))
 	for i, t := range c.Trials {
@@ -189,6 +191,21 @@ func (c *Comparison) tellPairs() {
 	}
 	if len(air) > 0 && len(base) > 0 {
 		c.Warnings.Add("zeros_differ", strings.Join(air, "; "), strings.Join(base, "; "))
+	}
+}
+
+// tellChannels says where trials were read in different channels.
+func (c *Comparison) tellChannels() {
+	var channels, words []string
+	for _, t := range c.Trials {
+		if t.Reason != nil {
+			continue
+		}
+		channel := cmp.Or(t.Family.Trial.Reading().Channel, "not stated")
+		channels, words = append(channels, channel), append(words, fmt.Sprintf("%s (%s)", channel, t.Name))
+	}
+	if len(slices.Compact(slices.Sorted(slices.Values(channels)))) > 1 {
+		c.Warnings.Add("channels_differ", strings.Join(words, ", "))
 	}
 }
 

@@ -41,7 +41,7 @@ func (t *Compared) findShape() error {
 	all := fit.Derived{Values: values}
 	pool, dof := development.NewPool(strips), 0.0
 	own := make([]fit.Derived, len(strips)) // the tones of each strip alone
-	var directions curve.Directions
+	var directions development.Directions
 	for j, m := range strips {
 		varied := append([]scaled(nil), curves...)
 		d, err := curve.DeriveAll(m.Fit, func(c curve.Curve) ([]float64, error) {

@@ -255,7 +255,7 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, how search) (c candida
 // form to be chosen. It spares two fits of three for most strips.
 func (r readings) bends(c candidate, d readings) bool {
 	n := float64(r.count() + sensito.PriorReadings)
-	known := sensito.PriorReadings * math.Max(r.scale, sensito.RoundingVariance/(r.Sigma*r.Sigma))
+	known := sensito.PriorReadings * math.Max(r.scale, r.rounding)
 	return n*math.Log((c.rss+known)/(math.Max(c.rss-c.promise(d, false), 0)+known)) > 2
 }
 
@@ -267,7 +267,7 @@ func (r readings) quiet() bool { return r.scale != 0 && r.scale < 0.42 && r.coun
 // rounding.
 func (r *readings) expect(c candidate) {
 	scatter := c.rss / math.Max(c.dof(*r), 1)
-	r.scale = math.Max(math.Min(r.scale, scatter), math.Min(r.scale, sensito.RoundingVariance/(r.Sigma*r.Sigma)))
+	r.scale = math.Max(math.Min(r.scale, scatter), math.Min(r.scale, r.rounding))
 }
 
 // score returns the criterion for a bend. A reading left out counts as a free

@@ -7,7 +7,9 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"sensito/fit"
+	"sensito/fit/joint"
 	"sensito/sensito"
+	"sensito/sensito/curve/internal/alike"
 )
 
 // SetAside is a reading that was not used, with what the curve has there.
@@ -37,9 +39,10 @@ type Fit struct {
 
 	ResidualDoF float64 // behind ResidualSD
 
-	vary func(p []float64) Curve // the curve for other parameters
-	Root [][]float64             // directions of the error, columns of a square root of Cov
-	off  int                     // how many of them, the last, are of what all readings are off alike
+	vary   func(p []float64) Curve // the curve for other parameters
+	Root   [][]float64             // directions of the error, columns of a square root of Cov
+	off    int                     // how many of them, the last, are of what all readings are off alike
+	wedged int                     // how many of these, the first, are of the steps of the wedge
 
 	// Other curves that the readings allow, where several forms compete.
 	rivals []rival
@@ -52,10 +55,56 @@ type Fit struct {
 	drop  []int        // set aside of it, those of the base counted after the steps
 }
 
+// stepsAlike parts the errors of the steps of wedge and tablet, which all strips have
+// alike and which give the readings a share of their variance, from those that they have
+// each by itself.
+func (f *Fit) stepsAlike(t *sensito.Trial, share, scale float64) {
+	of := f.ofAlike(t)
+	if of == nil || f.Root == nil {
+		return
+	}
+	slopes := make([]float64, len(of))
+	for i, x := range f.read.X {
+		slopes[i] = f.Curve.Slope(sensito.LogExposure(x))
+	}
+	expected := func(p []float64) []float64 { return f.expected(f.vary(p)) }
+	for _, i := range f.drop {
+		of[i] = nil
+	}
+	each, all := alike.NewErrors(t).Count()
+	f.off, f.wedged = all, each[0]
+	more := alike.Directions(of, f.off, slopes, f.Params, f.Root, expected, f.read.Sigma*f.read.Sigma*math.Sqrt(scale))
+	for _, r := range f.rivals {
+		alike.Scale(r.root, math.Sqrt(1-share))
+	}
+	alike.Scale(f.Root, math.Sqrt(1-share))
+	f.Root = append(f.Root, more...)
+}
+
+// ofAlike returns what the readings have of the errors of the steps of wedge and tablet.
+func (f *Fit) ofAlike(t *sensito.Trial) [][]joint.Alike {
+	errors := alike.NewErrors(t)
+	if _, n := errors.Count(); n == 0 {
+		return nil
+	}
+	at := f.expected(f.Curve)
+	return errors.Of(f.steps, at[:len(f.read.X)], at[len(f.read.X):])
+}
+
+// expected returns what a curve has where there are readings.
+func (f *Fit) expected(c Curve) []float64 {
+	out := make([]float64, f.count())
+	for i := range out {
+		_, out[i] = pair(f.read, i, c)
+	}
+	return out
+}
+
 // offAlike adds what all readings of the strip have in common: two more directions of
 // the error, and two more parameters that the names do not count.
 func (f *Fit) offAlike(r sensito.Reading) {
-	if r.ScaleSD == 0 && r.OffsetSD == 0 || f.Root == nil {
+	scale, offset := r.AlikeSD()
+	if scale == 0 && offset == 0 || f.Root == nil {
 		return
 	}
 	own, vary := len(f.Params), f.vary
@@ -69,7 +118,7 @@ func (f *Fit) offAlike(r sensito.Reading) {
 		return out
 	}
 	f.Root = longer(f.Root)
-	for k, sd := range []float64{r.ScaleSD, float64(r.OffsetSD)} {
+	for k, sd := range []float64{scale, float64(offset)} {
 		if sd > 0 {
 			direction := make([]float64, own+2)
 			direction[own+k] = sd
@@ -153,14 +202,18 @@ type chosen struct {
 
 // covariance returns the covariance of the parameters, nil when it is unknown.
 func (c chosen) covariance(n fit.Noise) *mat.SymDense {
-	variance := math.Max(c.rss/c.dof, c.least) // in units of Sigma
-	if n == fit.NoiseGiven {
-		variance = 1
-	}
 	if c.cov == nil || c.dof <= 0 {
 		return nil
 	}
 	cov := mat.NewSymDense(len(c.params), nil)
-	cov.ScaleSym(variance, c.cov)
+	cov.ScaleSym(c.variance(n), c.cov)
 	return cov
+}
+
+// variance returns that of a reading, in units of that of Sigma.
+func (c chosen) variance(n fit.Noise) float64 {
+	if n == fit.NoiseGiven {
+		return 1
+	}
+	return math.Max(c.rss/c.dof, c.least)
 }

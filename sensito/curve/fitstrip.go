@@ -92,6 +92,7 @@ func (r readings) result(strip *sensito.Strip, c chosen, o FitOptions) (*Fit, er
 	}
 	f.read, f.steps, f.drop = r.BendData, r.step, c.drop
 	if strip.Trial().Material() != sensito.PaperMaterial {
+		f.stepsAlike(strip.Trial(), r.alike, c.variance(o.Noise))
 		f.offAlike(strip.Trial().Reading())
 	}
 	f.note(strip, c.rss, c.dof)
@@ -102,6 +103,7 @@ func (r readings) result(strip *sensito.Strip, c chosen, o FitOptions) (*Fit, er
 // of the residuals, in units of the stated variance, with dof degrees of freedom.
 func (f *Fit) note(strip *sensito.Strip, rss, dof float64) {
 	r := f.read
+	words := strip.Trial().Reading().Words
 	baseName := "base plus fog"
 	if strip.Trial().Material() == sensito.PaperMaterial {
 		baseName = "paper white"
@@ -115,7 +117,7 @@ func (f *Fit) note(strip *sensito.Strip, rss, dof float64) {
 			name = fmt.Sprintf("step %d", out.Step)
 		}
 		f.SetAside = append(f.SetAside, out)
-		f.Warnings.Add("set_aside", name, read, expected).Step = out.Step
+		f.Warnings.Add("set_aside", name, words(out.Density), words(out.Expected)).Step = out.Step
 	}
 	f.Warnings = append(f.Warnings, sensito.RepeatWarnings(strip)...)
 	if strip.NextStep() > 0 {

@@ -7,6 +7,7 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/curve/internal/sigmoid"
 )
 
 // trace is a curve fitted to the readings of a strip of paper.
@@ -75,7 +76,7 @@ const paperSplinePrice = 25
 // of the stated one: of the last place that the readings were noted to, 0.01 or
 // finer.
 func (r readings) leastScale() float64 {
-	least := sensito.RoundingVariance / (r.Sigma * r.Sigma)
+	least := r.rounding
 	for _, y := range r.Y {
 		if math.Abs(y-math.Round(100*y)/100) > 1e-9 {
 			return least / 100
@@ -85,7 +86,7 @@ func (r readings) leastScale() float64 {
 }
 
 // paperForms are the forms of curve for paper beside those for film.
-var paperForms = []sForm{longToe, longShoulder, toeFirst, shoulderFirst, evenSweep, twoLayers}
+var paperForms = []sigmoid.Form{sigmoid.LongToe, sigmoid.LongShoulder, sigmoid.ToeFirst, sigmoid.ShoulderFirst, sigmoid.EvenSweep, sigmoid.TwoLayers}
 
 // filmEvidence is the share of the evidence for a form of film that is believed. What
 // a form misses is alike in neighbouring readings, which tell less of it than as many
@@ -96,14 +97,14 @@ const filmEvidence = 0.5
 // stated, less those that c leaves out, with its rivals. Against such readings
 // what a film has of no form counts, and the forms that compete show how much.
 func (r *readings) among(c candidate) chosen {
-	all := r.traces(c.drop, []sForm{evenSweep})
+	all := r.traces(c.drop, []sigmoid.Form{sigmoid.EvenSweep})
 	r.pick(all)
 	return believed(all, filmEvidence)
 }
 
 // traces fits the forms for film, those named, and a smooth curve to the readings
 // less drop.
-func (r *readings) traces(drop []int, forms []sForm) []trace {
+func (r *readings) traces(drop []int, forms []sigmoid.Form) []trace {
 	d := r.without(drop)
 	lo, hi := sensito.LogExposure(r.X[0]), sensito.LogExposure(r.X[len(r.X)-1])
 	var out []trace
@@ -123,12 +124,12 @@ func (r *readings) traces(drop []int, forms []sForm) []trace {
 	}
 	for _, form := range forms {
 		if sol, ok := d.fitS(&s, form); ok {
-			c := chosen{model: form.String(), names: form.names(), params: sol.Params, cov: sol.Cov, status: sol.Status,
+			c := chosen{model: form.String(), names: form.Names(), params: sol.Params, cov: sol.Cov, status: sol.Status,
 				vary: func(p []float64) Curve { return sCurve{form: form, params: slices.Clone(p), lo: lo, hi: hi} }}
 			c.rss = d.squares(c.vary(c.params))
 			c.dof = float64(d.count() - sol.Free() - 1) // one for the choice of the form
 			// A form of fewer parameters is no likelier to be that of a paper.
-			add(c, float64(max(form.params(), toeFirst.params())))
+			add(c, float64(max(form.Params(), sigmoid.ToeFirst.Params())))
 		}
 	}
 	if f := d.splined(); !math.IsInf(f.score, 0) {

@@ -10,6 +10,7 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/curve/internal/alike"
 )
 
 // What is known of film before it is read (common practice, no source): most
@@ -43,15 +44,17 @@ const leastPaperShoulder = 0.02
 // the form that package fit takes.
 type readings struct {
 	fit.BendData
-	step   []int      // step numbers, as X and Y
-	scale  float64    // see choose
-	smooth *candidate // through all of them, once it is known
+	step     []int      // step numbers, as X and Y
+	scale    float64    // see choose
+	rounding float64    // variance that rounding gives, in units of that of Sigma
+	alike    float64    // that of errors that all strips have alike, in the same
+	smooth   *candidate // through all of them, once it is known
 }
 
 func newReadings(strip *sensito.Strip) readings {
-	repeatability := float64(strip.Trial().Repeatability())
+	errors := alike.NewErrors(strip.Trial())
 	r := readings{BendData: fit.BendData{
-		Sigma:    math.Sqrt(repeatability*repeatability + sensito.RoundingVariance),
+		Sigma:    errors.ReadingSD(strip.Trial()),
 		ToeWidth: toeWidthPrior, Power: powerPrior, ShoulderWidth: shoulderWidthPrior,
 		LeastShoulder: leastShoulder,
 	}}
@@ -73,6 +76,10 @@ func newReadings(strip *sensito.Strip) readings {
 	for _, d := range strip.BaseFog() {
 		r.Base = append(r.Base, float64(d))
 	}
+	more := errors.Variance(r.step, r.X, r.Y)
+	r.Sigma = math.Sqrt(r.Sigma*r.Sigma + more)
+	r.alike = more / (r.Sigma * r.Sigma)
+	r.rounding = strip.Trial().Reading().RoundingVariance() / (r.Sigma * r.Sigma)
 	if r.LeastShoulder == leastShoulder {
 		r.LeastShoulder /= math.Max(1, r.steepest())
 	}

@@ -13,7 +13,8 @@ import (
 // Together is what the strips of a film share that are fitted together.
 type Together struct {
 	Directions int // of the error of each strip, its first ones, that are those of all
-	Alike      int // the last of these, that all readings have in common
+	Wedge      int // those of the steps of the wedge, before the last
+	Alike      int // the last, that all readings have in common
 
 	// By chance strips that do share a shape differ as much with this probability;
 	// where it is small, errors are Wider times what they would be.

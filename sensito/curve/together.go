@@ -9,40 +9,18 @@ import (
 	"sensito/fit"
 	"sensito/fit/joint"
 	"sensito/sensito"
+	"sensito/sensito/curve/internal/alike"
 	"sensito/sensito/curve/internal/sidebyside"
 )
 
-// Directions numbers the directions of the error of several strips, those once that
-// strips have together.
-type Directions struct {
-	known map[*Together]int // where the shared ones begin
-	count int
-}
-
-// Of returns the numbers of the directions of a strip whose fit has so many.
-func (d *Directions) Of(m *Measured, directions int) []int {
-	out := make([]int, directions)
-	w := m.Fit.Together
-	if w == nil {
-		w = &Together{}
+// Shared returns which directions of the error strips of the trial have in common, from
+// the first of these to the one after the last, and how many of them, the last, come of
+// the steps of the wedge and of what all readings have alike.
+func (f *Fit) Shared() (from, to, wedge, alike int) {
+	if w := f.Together; w != nil {
+		return 0, w.Directions, w.Wedge, w.Alike
 	}
-	first, seen := d.known[w]
-	if !seen {
-		if d.known == nil {
-			d.known = map[*Together]int{}
-		}
-		first = d.count
-		d.known[w], d.count = first, d.count+w.Directions
-	}
-	for k := range out {
-		if k < w.Directions {
-			out[k] = first + k
-			continue
-		}
-		out[k] = d.count
-		d.count++
-	}
-	return out
+	return len(f.Root) - f.off, len(f.Root), f.wedged, f.off - f.wedged
 }
 
 // modelShared names the curve of strips that share a shape.
@@ -134,15 +112,19 @@ type together struct {
 func fitTogether(ms []*Measured, of []int, o MeasureOptions) *together {
 	t := &together{astray: map[int]float64{}}
 	p := joint.Problem{Worth: sensito.PriorReadings, Known: o.Fit.Noise == fit.NoiseGiven}
+	var errors alike.Errors
 	for _, i := range of {
 		m := ms[i]
 		r := m.Fit.read
+		errors = alike.NewErrors(m.Strip.Trial())
+		p.Alike, _ = errors.Count()
 		slope, at := Steepest(m.Fit.Curve)
 		base := float64(BaseFog(m.Fit.Curve))
 		_, otherwise := m.sharing()
-		p.Sigma = r.Sigma
+		p.Sigma = errors.ReadingSD(m.Strip.Trial())
 		p.Strips = append(p.Strips, joint.Strip{X: r.X, Y: r.Y, Base: r.Base, Level: base, Slope: slope, Otherwise: otherwise,
-			Foot: float64(at) - (float64(m.Fit.Curve.Density(at))-base)/slope})
+			Alike: m.Fit.ofAlike(m.Strip.Trial()),
+			Foot:  float64(at) - (float64(m.Fit.Curve.Density(at))-base)/slope})
 	}
 	strips := p.Strips
 	p.Strips = nil
@@ -168,16 +150,22 @@ func fitTogether(ms []*Measured, of []int, o MeasureOptions) *together {
 		return t.alone()
 	}
 	t.with = share(t.fit, apart)
-	off := apart[0].Strip.Trial().Reading()
-	if t.curves, err = t.fit.Curves(t.with.Wider, off.ScaleSD, float64(off.OffsetSD)); err != nil {
+	scale, offset := apart[0].Strip.Trial().Reading().AlikeSD()
+	if t.curves, err = t.fit.Curves(t.with.Wider, scale, float64(offset)); err != nil {
 		return t.alone()
 	}
 	t.with.Directions = t.curves[0].Shared
+	if kinds := t.curves[0].Alike; kinds != nil {
+		t.with.Wedge = kinds[0]
+		for _, n := range kinds[1:] {
+			t.with.Alike += n
+		}
+	}
 	t.root = fit.NoMoves(t.curves[0].Directions(), t.curves[0].Directions())
 	for k := range t.root {
 		t.root[k][k] = 1
 	}
-	for _, sd := range []float64{off.ScaleSD, float64(off.OffsetSD)} {
+	for _, sd := range []float64{scale, float64(offset)} {
 		if sd > 0 {
 			t.with.Alike++
 		}
@@ -236,7 +224,7 @@ func (m *Measured) disagrees(alone *Measured, beside float64) bool {
 	}
 	for _, col := range []int{ColumnSpeedPoint, ColumnIndex} {
 		if m.has(col) && alone.has(col) &&
-			math.Abs(m.Derived.Values[col]-alone.Derived.Values[col]) > most*alone.ownSD(col, m.Fit.Together.Alike) {
+			math.Abs(m.Derived.Values[col]-alone.Derived.Values[col]) > most*alone.ownSD(col) {
 			return true
 		}
 	}
@@ -249,12 +237,12 @@ func (m *Measured) has(col int) bool {
 }
 
 // ownSD returns the standard deviation of a derived quantity of a strip by itself
-// without the last directions of its fit, which all readings have alike.
-func (m *Measured) ownSD(col, alike int) float64 {
+// without the directions of its fit that other strips have in common.
+func (m *Measured) ownSD(col int) float64 {
 	var squares float64
-	last := len(m.Fit.Root)
+	from, to, _, _ := m.Fit.Shared()
 	for k, move := range m.Derived.Moves {
-		if k < last-alike || k >= last {
+		if k < from || k >= to {
 			squares += move[col] * move[col]
 		}
 	}

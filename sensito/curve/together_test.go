@@ -285,17 +285,6 @@ func TestDensitometer(t *testing.T) {
 	}
 }
 
-// Directions that strips have together are numbered once, and their own for each.
-func TestDirectionsAreShared(t *testing.T) {
-	with := &curve.Together{Directions: 2}
-	strip := func(w *curve.Together) *curve.Measured { return &curve.Measured{Fit: &curve.Fit{Together: w}} }
-	var d curve.Directions
-	assert.Equal(t, []int{0, 1, 2}, d.Of(strip(with), 3))
-	assert.Equal(t, []int{3, 4}, d.Of(strip(nil), 2))
-	assert.Equal(t, []int{0, 1, 5, 6}, d.Of(strip(with), 4))
-	assert.Equal(t, []int{7}, d.Of(strip(nil), 1))
-}
-
 // Strips of another agitation lie elsewhere and have the shape of the rest, which tells
 // them better than they do by themselves. Where their shape is another one they stay
 // apart, and the rest is as without them.

@@ -37,6 +37,7 @@ type Source int
 const (
 	OfReadings     Source = iota // of single strips
 	OfShape                      // of the curve, which all strips share
+	OfWedge                      // the steps of which are off on all strips alike
 	OfDensitometer               // in all readings alike
 	OfProcess                    // which repeats only so well
 	OfLaw                        // of growth, as far as it is known beforehand only
@@ -44,12 +45,49 @@ const (
 )
 
 // sourceOf returns where a direction of the error of a strip comes from.
-func sourceOf(with *curve.Together, direction int) Source {
+func sourceOf(f *curve.Fit, direction int) Source {
+	from, to, wedge, alike := f.Shared()
 	switch {
-	case with == nil || direction >= with.Directions:
+	case direction < from || direction >= to:
 		return OfReadings
-	case direction >= with.Directions-with.Alike:
+	case direction >= to-alike:
 		return OfDensitometer
+	case direction >= to-alike-wedge:
+		return OfWedge
 	}
 	return OfShape
+}
+
+// Directions numbers the directions of the error of several strips, those once that
+// strips have together.
+type Directions struct {
+	known map[any]int // where the shared ones begin
+	count int
+}
+
+// Of returns the numbers of the directions of a strip whose fit has so many.
+func (d *Directions) Of(m *curve.Measured, directions int) []int {
+	out := make([]int, directions)
+	var of any = m.Fit.Together
+	from, to, _, _ := m.Fit.Shared()
+	if m.Fit.Together == nil && to > from { // strips apart have what is off alike in common
+		of = m.Strip.Trial()
+	}
+	first, seen := d.known[of]
+	if !seen {
+		if d.known == nil {
+			d.known = map[any]int{}
+		}
+		first = d.count
+		d.known[of], d.count = first, d.count+to-from
+	}
+	for k := range out {
+		if k >= from && k < to {
+			out[k] = first + k - from
+			continue
+		}
+		out[k] = d.count
+		d.count++
+	}
+	return out
 }

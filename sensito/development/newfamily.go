@@ -11,10 +11,11 @@ import (
 	"sensito/sensito/curve"
 )
 
-// NewFamily measures the strips of a trial and joins those developed under its
-// conditions. The error is Unanswerable when no strip gives a curve.
+// NewFamily measures the strips of a trial, tied down by its frame (see Tie), and joins
+// those developed under its conditions. The error is Unanswerable when no strip gives a curve.
 func NewFamily(t *sensito.Trial, o curve.MeasureOptions) (*Family, error) {
-	f := &Family{Trial: t, Warnings: sensito.Warnings{}}
+	t, tied := Tie(t, o)
+	f := &Family{Trial: t, Warnings: append(sensito.Warnings{}, tied...)}
 	if err := f.gather(o); err != nil {
 		return nil, err
 	}

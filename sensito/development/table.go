@@ -72,7 +72,7 @@ func NewTable(strips []*curve.Measured, per func(*curve.Measured) (fit.Derived, 
 		t := tb.Minutes[0]
 		tb.drifts = []drift{{curve.ColumnSpeedPoint, pointDrift, pointDriftSD}, {curve.ColumnFog, fogDrift / t, fogDriftSD / t}}
 	}
-	var directions curve.Directions
+	var directions Directions
 	for j, d := range all {
 		back := make([]float64, len(d.Moves)*len(d.Values))
 		for k, at := range directions.Of(with[j], len(d.Moves)) {
@@ -80,7 +80,7 @@ func NewTable(strips []*curve.Measured, per func(*curve.Measured) (fit.Derived, 
 				tb.Moves = append(tb.Moves, Direction{First: j})
 			}
 			to := &tb.Moves[at]
-			to.Of = sourceOf(with[j].Fit.Together, k)
+			to.Of = sourceOf(with[j].Fit, k)
 			for to.First+len(to.By) < j { // strips of another development or bath may lie between
 				to.By = append(to.By, make([]float64, len(d.Values)))
 			}

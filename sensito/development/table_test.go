@@ -5,6 +5,8 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+
+	"sensito/sensito/curve"
 )
 
 // Where a value a little further has no law, as of two strips whose contrast
@@ -20,4 +22,15 @@ func TestByStripAtTheEdge(t *testing.T) {
 		})
 		assert.InDeltaSlice(t, []float64{1, 3}, by, 1e-9)
 	}
+}
+
+// Directions that strips have together are numbered once, and their own for each.
+func TestDirectionsAreShared(t *testing.T) {
+	with := &curve.Together{Directions: 2}
+	strip := func(w *curve.Together) *curve.Measured { return &curve.Measured{Fit: &curve.Fit{Together: w}} }
+	var d Directions
+	assert.Equal(t, []int{0, 1, 2}, d.Of(strip(with), 3))
+	assert.Equal(t, []int{3, 4}, d.Of(strip(nil), 2))
+	assert.Equal(t, []int{0, 1, 5, 6}, d.Of(strip(with), 4))
+	assert.Equal(t, []int{7}, d.Of(strip(nil), 1))
 }

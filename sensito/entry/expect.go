@@ -15,9 +15,19 @@ import (
 // An Expectation is what the reading of a step should be, by what is known
 // before it is read.
 type Expectation struct {
-	// Density is the expected reading, never below base plus fog; its standard
-	// error includes that of the reading itself.
+	// Density is the expected reading in the unit of the trial's readings, never of less
+	// than base plus fog; its standard error includes that of the reading itself.
 	Density sensito.Estimate[sensito.Density]
+
+	perUnit float64 // by how much the density changes with the reading; 0 for 1
+}
+
+// asRead returns the expectation of a density as one of a reading of the trial.
+func (e Expectation) asRead(r sensito.Reading) Expectation {
+	e.perUnit = r.PerUnit(e.Density.Value)
+	e.Density.Value = r.AsRead(e.Density.Value)
+	e.Density.StdErr /= sensito.Density(e.perUnit)
+	return e
 }
 
 // farOff is how many standard deviations from the expectation a reading may lie,
@@ -31,7 +41,9 @@ const (
 
 // Limit returns how far from the expectation a reading may lie without being
 // questioned.
-func (e Expectation) Limit() sensito.Density { return farOff*e.Density.StdErr + farOffLeast }
+func (e Expectation) Limit() sensito.Density {
+	return farOff*e.Density.StdErr + farOffLeast/sensito.Density(cmp.Or(e.perUnit, 1))
+}
 
 // FarOff says whether a reading lies so far from the expectation that it should
 // be looked at again.
@@ -69,10 +81,10 @@ func ExpectAgain(t *sensito.Trial, readings []sensito.Density) (e Expectation, o
 	if len(readings) == 0 {
 		return e, false
 	}
-	one := t.ReadingSD()
-	e.Density = sensito.Estimate[sensito.Density]{Value: sensito.AverageDensity(readings), DoF: math.Inf(1),
+	one, read := t.ReadingSD(), t.Reading()
+	e.Density = sensito.Estimate[sensito.Density]{Value: read.Density(sensito.AverageDensity(readings)), DoF: math.Inf(1),
 		StdErr: one * sensito.Density(math.Sqrt(1+1/float64(len(readings))))}
-	return e, true
+	return e.asRead(read), true
 }
 
 // prior is what is known of a characteristic curve before it is read: its slope
@@ -133,6 +145,9 @@ func courseOf(t *sensito.Trial, s sensito.StripSpec) *course {
 	if t.Material() == sensito.PaperMaterial {
 		c.prior = paperPrior
 	}
+	s = t.Reading().InDensity(s)
+	// The error of a step of the wedge is one of its reading, by a usual slope.
+	c.one = math.Hypot(c.one, c.slope*float64(t.Exposures().WedgeSD()))
 	logH := t.Exposures().LogH()
 	first := slices.Min(logH)
 	more := s.ExposedMore(t.Exposures())

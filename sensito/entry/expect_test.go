@@ -304,7 +304,7 @@ func TestKeying(t *testing.T) {
 	assert.EqualError(t, k.Back(), "step 1 is the first")
 	assert.EqualError(t, k.Again(1), "the step before has no reading yet")
 	assert.EqualError(t, k.Keep(), "there is no reading to keep")
-	assert.EqualError(t, k.Read(-0.1), "density -0.1 is outside 0 to 6")
+	assert.EqualError(t, k.Read(-0.1), `density -0.1 is negative (set reading.zero to "base" if the densitometer was zeroed on the base)`)
 	assert.EqualError(t, k.Read(nan), "density NaN is outside 0 to 6")
 	assert.EqualError(t, k.Read(), "there is no reading")
 	require.NoError(t, k.Fog(0.10, 0.12))

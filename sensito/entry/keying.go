@@ -286,11 +286,11 @@ func (k *Keying) ExpectFog() Expectation {
 	if again, ok := ExpectAgain(k.trial, k.spec.BaseFog); ok {
 		return again
 	}
-	by := Expectation{sensito.Estimate[sensito.Density]{Value: usualStart, StdErr: usualFogSD, DoF: math.Inf(1)}}
+	by := Expectation{Density: sensito.Estimate[sensito.Density]{Value: usualStart, StdErr: usualFogSD, DoF: math.Inf(1)}}
 	if o := fogBeside(k.trial, k.number, k.spec.Grade); len(o) > 0 {
 		by.Density.Value, by.Density.StdErr = sensito.AverageDensity(o), besideFogSD
 	}
-	return by
+	return by.asRead(k.trial.Reading())
 }
 
 // FogFarOff judges readings of base plus fog before they are taken, by ExpectFog.
@@ -357,13 +357,10 @@ func (k *Keying) check(readings []sensito.Density) error {
 	if len(readings) == 0 {
 		return fmt.Errorf("there is no reading")
 	}
-	lowest := sensito.Density(0)
-	if k.trial.Reading().Zero == sensito.ZeroBase {
-		lowest = -0.5
-	}
+	read := k.trial.Reading()
 	for _, d := range readings {
-		if !(d >= lowest && d <= sensito.MaxReading) {
-			return fmt.Errorf("density %g is outside %g to %g", float64(d), float64(lowest), float64(sensito.MaxReading))
+		if err := read.CheckReading(d); err != nil {
+			return err
 		}
 	}
 	return nil

@@ -67,12 +67,12 @@ func (k *Keying) CheckOrder(readings ...sensito.Density) error {
 	step := k.at
 	if !o.stated {
 		if _, _, far := k.FogFarOff(readings...); !far {
-			return k.outOfOrder(step, "%.2f may be base plus fog or step %d, and nothing says which comes first", float64(readings[0]), step)
+			return k.outOfOrder(step, "%s may be base plus fog or step %d, and nothing says which comes first", k.trial.Reading().Written(readings[0]), step)
 		}
 		o.stated = true
 	}
 	if k.Done() {
-		return k.outOfOrder(o.first, "%.2f comes after the last of %d steps, so the readings before it may be of other steps than they were taken for", float64(readings[0]), k.Steps())
+		return k.outOfOrder(o.first, "%s comes after the last of %d steps, so the readings before it may be of other steps than they were taken for", k.trial.Reading().Written(readings[0]), k.Steps())
 	}
 	before := o.far
 	o.far = 0
@@ -112,10 +112,10 @@ const (
 
 func (k *Keying) contrary(density []sensito.Density) bool {
 	var x, y []float64
-	logH := k.trial.Exposures().LogH()
+	logH, read := k.trial.Exposures().LogH(), k.trial.Reading()
 	for i, d := range density {
 		if !unread(d) {
-			x, y = append(x, float64(logH[i])), append(y, float64(d))
+			x, y = append(x, float64(logH[i])), append(y, float64(read.Density(d)))
 		}
 	}
 	return len(x) >= fewestContrary && slices.Max(y)-slices.Min(y) > float64(leastContrary) && stat.Correlation(x, y, nil) < contraryCorrelation

@@ -77,7 +77,7 @@ func (o *others) expect(t *sensito.Trial, s sensito.StripSpec, number, step int)
 		return e, false
 	}
 	e.Density = o.course(t, s, number).expect(step)
-	return e, e.Density.StdErr <= useful
+	return e.asRead(t.Reading()), e.Density.StdErr <= useful
 }
 
 // doubts is Doubts with what the other strips tell.

@@ -8,13 +8,14 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/internal/decimal"
 	"sensito/sensito/internal/lazy"
 )
 
 // A Typed is one reading as somebody typed it, understood.
 type Typed struct {
 	Text    string
-	Density sensito.Density
+	Density sensito.Density // in the unit of the trial's readings
 
 	// Guessed says that the decimal mark was left out, so that Density should be
 	// shown to whoever typed it.
@@ -30,8 +31,26 @@ const highestWhole = 6
 
 var readingForm = lazy.Regexp(`^([-+]?)(\d+[.,]?\d*|[.,]\d+)$`)
 
-// Typed reads a reading of the trial as it is typed; see ParseTyped.
-func (k *Keying) Typed(text string) (Typed, error) { return ParseTyped(text) }
+// finest is what no reading in EV or steps is finer than.
+const finest = 0.001
+
+// Typed reads a reading of the trial as it is typed: a density as ParseTyped does, and
+// one in EV or steps as the number that it is, 9.7 or 9,7 or 9 2/3, to a thousandth. The
+// error names what is no reading, and what none of the trial can be.
+func (k *Keying) Typed(text string) (Typed, error) {
+	read := k.trial.Reading()
+	if read.Unit == sensito.UnitDensity {
+		return ParseTyped(text)
+	}
+	v, ok := decimal.ParseFraction(strings.TrimSuffix(text, "."))
+	if !ok {
+		return Typed{}, fmt.Errorf("%q is not a reading%s, like 9.7 or 9 2/3; see help", text, inUnit[read.Unit])
+	}
+	t := Typed{Text: text, Density: sensito.Density(math.Round(v/finest)/(1/finest) + 0)} // -0 is 0
+	return t, read.CheckReading(t.Density)
+}
+
+var inUnit = map[sensito.Unit]string{sensito.UnitEV: " in EV", sensito.UnitStep: " in steps of the tablet"}
 
 // ParseTyped reads a density as it is typed: 1.13 or 1,13, and in
 // hundredths without a mark, 113 or 13. One digit, as 2, can be as many whole

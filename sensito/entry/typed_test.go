@@ -2,6 +2,7 @@ package entry_test
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -52,6 +53,61 @@ func TestTyped(t *testing.T) {
 		_, err := k.Typed(text)
 		assert.EqualError(t, err, want, text)
 	}
+}
+
+// In EV and steps a number is what was read, whole or in parts; nothing is left out
+// of it, and what the light or the tablet cannot give is refused with its limit.
+func TestTypedInOtherUnits(t *testing.T) {
+	e, err := sensito.NewContact(2, 0.5, []sensito.Density{0.05, 0.35, 0.65, 0.95})
+	require.NoError(t, err)
+	keying := func(r sensito.Reading) *entry.Keying {
+		trial, err := sensito.NewTrial(sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e, Reading: r,
+			Strips: []sensito.StripSpec{{Minutes: 8, Density: slices.Repeat([]sensito.Density{sensito.Density(math.NaN())}, 4), NextStep: 1}}})
+		require.NoError(t, err)
+		return entry.NewKeying(trial, 1)
+	}
+	meter := keying(sensito.Reading{Unit: sensito.UnitEV, OpenEV: []float64{12.4, 12.3}, ReadsTo: 1. / 3})
+	eye := keying(sensito.Reading{Unit: sensito.UnitStep, Tablet: sensito.EvenWedge(0.05, 0.15, 21)})
+	for _, x := range []struct {
+		k    *entry.Keying
+		text string
+		want sensito.Density
+	}{
+		{meter, "9.7", 9.7}, {meter, "9,7", 9.7}, {meter, "9 2/3", 9.667}, {meter, "9.", 9}, {meter, "9", 9}, {meter, "11", 11}, {meter, "09", 9},
+		{meter, "-1 1/3", -1.333}, {meter, "-0", 0}, {eye, "7.5", 7.5}, {eye, "7 1/2", 7.5}, {eye, "21", 21}, {eye, "2", 2},
+	} {
+		got, err := x.k.Typed(x.text)
+		require.NoError(t, err, x.text)
+		assert.Equal(t, entry.Typed{Text: x.text, Density: x.want}, got, x.text)
+		assert.False(t, math.Signbit(float64(got.Density)) && got.Density == 0, x.text)
+	}
+	for _, x := range []struct {
+		k          *entry.Keying
+		text, want string
+	}{
+		{meter, "12.5", "12.5 EV is brighter than the bare light, 12.35 EV (open_ev)"},
+		{meter, "113", "113 EV is brighter than the bare light, 12.35 EV (open_ev)"},
+		{meter, "-9", "-9 EV is outside -7.582 to 12.35 EV, the bare light"},
+		{meter, "9.7x", `"9.7x" is not a reading in EV, like 9.7 or 9 2/3; see help`},
+		{meter, "9 2/0", `"9 2/0" is not a reading in EV, like 9.7 or 9 2/3; see help`},
+		{meter, "", `"" is not a reading in EV, like 9.7 or 9 2/3; see help`},
+		{eye, "75", "step 75 is outside 1 to 21, those of the tablet"},
+		{eye, "0.5", "step 0.5 is outside 1 to 21, those of the tablet"},
+		{eye, "x", `"x" is not a reading in steps of the tablet, like 9.7 or 9 2/3; see help`},
+	} {
+		_, err := x.k.Typed(x.text)
+		assert.EqualError(t, err, x.want, x.text)
+	}
+	// What was read is what is expected again, in the unit of the file.
+	got, err := meter.Typed("9 2/3")
+	require.NoError(t, err)
+	require.NoError(t, meter.Fog(11.9))
+	require.NoError(t, meter.Read(got.Density))
+	x, ok := entry.ExpectAgain(meter.Trial(), meter.Readings(1))
+	require.True(t, ok)
+	assert.InDelta(t, 9+2./3, float64(x.Density.Value), 1e-9)
+	assert.InDelta(t, 11.9, float64(meter.ExpectFog().Density.Value), 0.05)
+	assert.InDelta(t, 12.35-0.2/0.30103, float64(keying(meter.Trial().Reading()).ExpectFog().Density.Value), 1e-3)
 }
 
 // One digit, and four, are settled by what is expected, or not at all.

@@ -108,6 +108,7 @@ func (s *Trial) stated() {
 }
 
 func (s *Trial) listFilm(o curve.MeasureOptions) {
+	s.Trial, _ = development.Tie(s.Trial, o)
 	if !s.Trial.Exposures().Absolute() {
 		s.Missing.Add("relative_exposure/3")
 	}

@@ -37,12 +37,11 @@ func format(s sensito.TrialSpec, remarks map[string]string) []byte {
 	}
 	p.table("process", true, process)
 	p.table("exposure", false, exposureFields(s.Exposures))
-	p.table("reading", true, []field{
-		{"repeatability", plain(grammar.Number(float64(s.Reading.Repeatability)))},
-		{"zero", quotedValue(string(s.Reading.Zero))},
-		{"scale_sd", known(s.Reading.ScaleSD)},
-		{"offset_sd", known(float64(s.Reading.OffsetSD))},
-	})
+	if f := s.Exposures.Frame(); f != nil {
+		p.table("exposure.frame", false, []field{{"meter_index", known(float64(f.Index))}, {"stops", plain(grammar.Number(f.Stops))},
+			{"minutes", clock(f.Minutes)}, {"density", row(f.Density, grammar.Hundredths)}})
+	}
+	p.table("reading", s.Reading.Unit == sensito.UnitDensity, readingFields(s.Reading))
 	for _, strip := range s.Strips {
 		p.list("strip", stripFields(strip))
 	}
@@ -76,11 +75,15 @@ func exposureFields(e sensito.Exposures) []field {
 	switch e.Kind() {
 	case sensito.Contact:
 		f = append(f, field{"illuminance_lx", known(e.IlluminanceLx())}, field{"seconds", known(float64(e.Seconds()))})
-		f = append(f, wedgeFields(e.Wedge())...)
+		f = append(f, wedgeFields("wedge", e.Wedge())...)
 	case sensito.Camera:
 		f = append(f, field{"meter_index", known(float64(e.MeterIndex()))}, field{"stops", row(e.Stops(), grammar.Number)})
 	case sensito.Relative:
-		f = append(f, field{"log_h", row(e.RelativeLogH(), grammar.Number)})
+		if wedge := e.Wedge(); wedge != nil {
+			f = append(f, wedgeFields("wedge", wedge)...)
+		} else {
+			f = append(f, field{"log_h", row(e.RelativeLogH(), grammar.Number)})
+		}
 		if h, ok := e.ReferenceSpeedPoint(); ok {
 			f = append(f, field{"reference_speed_point_log_h", plain(grammar.Number(float64(h)))})
 		}
@@ -92,12 +95,34 @@ func exposureFields(e sensito.Exposures) []field {
 	if meter.Q != usual.Q {
 		f = append(f, field{"meter_q", known(meter.Q)})
 	}
-	return append(f, field{"log_h_sd", known(float64(e.CommonSD()))})
+	return append(f, field{"wedge_sd", known(float64(e.WedgeSD()))}, field{"log_h_sd", known(float64(e.CommonSD()))})
 }
 
-// wedgeFields gives a wedge by its first step, its step and their number where
-// that says exactly the same as the list.
-func wedgeFields(wedge []sensito.Density) []field {
+// readingFields says how the strips were read.
+func readingFields(r sensito.Reading) []field {
+	f := []field{{"unit", quotedValue(string(r.Unit))}}
+	if len(r.OpenEV) > 0 {
+		f = append(f, field{"open_ev", row(r.OpenEV, grammar.Number)})
+	}
+	if len(r.Tablet) > 0 {
+		f = append(f, wedgeFields("tablet", r.Tablet)...)
+	}
+	to := known(r.ReadsTo)
+	if parts := math.Round(1 / r.ReadsTo); r.ReadsTo > 0 && 1/parts == r.ReadsTo && len(to.text) > len("0.125") {
+		to = quotedValue(fmt.Sprintf("1/%.0f", parts))
+	}
+	return append(f, field{"tablet_sd", known(float64(r.TabletSD))},
+		field{"reads_to", to},
+		field{"repeatability", plain(grammar.Number(float64(r.Repeatability)))},
+		field{"channel", quotedValue(r.Channel)},
+		field{"zero", quotedValue(string(r.Zero))},
+		field{"scale_sd", known(r.ScaleSD)},
+		field{"offset_sd", known(float64(r.OffsetSD))})
+}
+
+// wedgeFields gives a wedge or a tablet by its first step, its step and their number
+// where that says exactly the same as the list.
+func wedgeFields(what string, wedge []sensito.Density) []field {
 	n := len(wedge)
 	first, last := float64(wedge[0]), float64(wedge[n-1])
 	for digits := 1; digits <= 9; digits++ {
@@ -106,10 +131,10 @@ func wedgeFields(wedge []sensito.Density) []field {
 		t := &grammar.Table{Faults: &grammar.Faults{}, Path: "exposure",
 			Values: map[string]any{"wedge_first": first, "wedge_step": step, "wedge_count": int64(n)}}
 		if slices.Equal(trialfile.Wedge(t), wedge) {
-			return []field{{"wedge_first", plain(grammar.Number(first))}, {"wedge_step", plain(grammar.Number(step))}, {"wedge_count", plain(strconv.Itoa(n))}}
+			return []field{{what + "_first", plain(grammar.Number(first))}, {what + "_step", plain(grammar.Number(step))}, {what + "_count", plain(strconv.Itoa(n))}}
 		}
 	}
-	return []field{{"wedge", block(row(wedge, grammar.Hundredths))}}
+	return []field{{what, block(row(wedge, grammar.Hundredths))}}
 }
 
 // stripFields gives a strip in the order of a notebook, with every key that a

@@ -142,7 +142,7 @@ func TestFormatWedge(t *testing.T) {
 		"to the end":    {even(0, 6./11, 12), true},
 	} {
 		t.Run(name, func(t *testing.T) {
-			f := wedgeFields(c.wedge)
+			f := wedgeFields("wedge", c.wedge)
 			assert.Equal(t, c.short, f[0].key == "wedge_first", "%v", f)
 		})
 	}

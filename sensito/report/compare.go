@@ -60,16 +60,18 @@ func (r *Compare) MarshalJSON() ([]byte, error) {
 // range from the speed point.
 func (r *Compare) trial(t *compare.Compared) object {
 	level := r.comparison.Level
-	var reason, reach any
+	var reason, reach, reading any
 	var speedPoint *Quantity
 	if t.Reason != nil {
 		reason = t.Reason.Error()
 	} else {
+		reading = readIn(t.Family.Trial)
 		reach, speedPoint = t.Reach, quantity(&t.SpeedPoint, level, logUnit(t.Family.Trial))
 	}
 	return object{
 		{"trial", t.Name},
-		{"reason", reason}, // why it is not compared; null when it is
+		{"reading", reading}, // null where it is not compared
+		{"reason", reason},   // why it is not compared; null when it is
 		{"minutes", quantity(t.Minutes, level, unitMinutes)},
 		{"extrapolated", t.Answer.Extrapolated}, // the time lies outside those tested
 		{"speed", quantity(t.Speed, level, unitOne)},

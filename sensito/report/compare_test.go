@@ -33,8 +33,9 @@ func TestCompareKeys(t *testing.T) {
 	assert.Equal(t, "sensito/compare/1", got["schema"])
 	assert.Equal(t, map[string][]string{
 		"": {"confidence", "differences", "film_log_range", "gradient", "scene_range_stops", "schema", "today", "trials", "warnings"},
-		"trials[]": {"base_fog", "conditions", "delivered_density_range", "extrapolated", "max_net_density", "minutes", "minutes_as_tested", "reach_log_range", "reason", "shadow_gradient",
+		"trials[]": {"base_fog", "conditions", "delivered_density_range", "extrapolated", "max_net_density", "minutes", "minutes_as_tested", "reach_log_range", "reading", "reason", "shadow_gradient",
 			"shoulder_log_range", "speed", "speed_point_log_h_lxs", "straightness", "toe_log_range", "tones", "trial", "uncorrected", "usable_log_range"},
+		"trials[].reading":                 readingKeys,
 		"trials[].base_fog":                quantityKeys,
 		"trials[].delivered_density_range": quantityKeys,
 		"trials[].max_net_density":         quantityKeys,

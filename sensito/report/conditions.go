@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"strings"
 
-	"sensito/sensito"
 	"sensito/sensito/development"
 	"sensito/sensito/report/internal/page"
 )
@@ -70,17 +69,11 @@ func (c *Conditions) place() string {
 		}
 		parts = append(parts, text)
 	}
-	for _, f := range []*TimeFactor{c.Dilution, c.Agitation} {
-		if f == nil {
-			continue
-		}
-		text := f.Condition
-		if f == c.Dilution {
-			text = "diluted " + text
-		} else {
-			text = "with " + text
-		}
-		parts = append(parts, text)
+	if f := c.Dilution; f != nil {
+		parts = append(parts, "diluted "+f.Condition)
+	}
+	if f := c.Agitation; f != nil {
+		parts = append(parts, "with "+f.Condition)
 	}
 	if len(parts) == 0 {
 		return "under the conditions of the trial"
@@ -185,13 +178,4 @@ func newTemperatureLaw(l *development.TemperatureLaw, level float64) *Temperatur
 		return nil
 	}
 	return &TemperatureLaw{Q10: quantity(&l.Q10, level, unitOne), ActivationEnergy: quantity(&l.ActivationEnergy, level, unitEnergy), TemperaturesC: l.Temperatures}
-}
-
-// celsiusOf returns the temperature at which a strip was developed, nil when it
-// is not stated.
-func celsiusOf(s *sensito.Strip) *float64 {
-	if c := s.Process().TemperatureC; c != 0 {
-		return &c
-	}
-	return nil
 }

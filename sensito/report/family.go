@@ -135,7 +135,7 @@ func NewFamily(f *development.Family, today *scene.Adjustment, level float64) (*
 	for i, m := range f.Strips {
 		r.Points = append(r.Points, Point{
 			Minutes:         float64(m.Strip.Minutes()),
-			TemperatureC:    celsiusOf(m.Strip),
+			TemperatureC:    stated(m.Strip.Process().TemperatureC),
 			EquivalentMin:   float64(m.Minutes()),
 			ContrastIndex:   quantity(m.ContrastIndex, level, unitOne),
 			AverageGradient: quantity(m.AverageGradient, level, unitOne),

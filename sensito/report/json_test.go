@@ -50,6 +50,7 @@ func keys(t *testing.T, at string, value any, found map[string][]string) map[str
 
 var (
 	quantityKeys = []string{"high", "low", "sd", "unit", "value"}
+	readingKeys  = []string{"channel", "unit"}
 	warningKeys  = []string{"code", "message", "step", "strip"}
 )
 
@@ -57,7 +58,8 @@ func TestCurveKeys(t *testing.T) {
 	got := written(t, curveOf(t, demoTrial(t, "larkfield-brinewater"), curve.MeasureOptions{}))
 	assert.Equal(t, "sensito/curve/1", got["schema"])
 	assert.Equal(t, map[string][]string{
-		"": {"schema", "strips", "trial"},
+		"":        {"reading", "schema", "strips", "trial"},
+		"reading": readingKeys,
 		"strips[]": {"average_gradient", "base_fog", "contrast_index", "exposed_s", "fractional_gradient_speed", "gamma",
 			"iso_conditions_met", "iso_density_difference", "max_density", "minutes", "model", "residual_sd",
 			"reversed_steps", "set_aside", "speed", "speed_point_log_h_lxs", "warnings"},
@@ -148,7 +150,7 @@ func TestSpeedKeys(t *testing.T) {
 }
 
 var sceneKeys = []string{"aim", "aperture", "at_index", "average_gradient", "base_fog", "conditions", "contrast_index", "delivered_density_range", "density_range", "ev",
-	"exposure_index", "extrapolated", "film_log_range", "last_time", "metering", "minutes", "minutes_as_tested", "minutes_error_parts", "n", "paper_black_stops", "paper_white_stops",
+	"exposure_index", "extrapolated", "film_log_range", "last_time", "metering", "minutes", "minutes_as_tested", "minutes_error_parts", "n", "paper_black_stops", "paper_white_stops", "reading",
 	"scene_range_stops", "schema", "shutter", "today", "tones", "trial", "uncorrected", "veil", "warnings"}
 
 func TestSceneKeys(t *testing.T) {
@@ -162,6 +164,7 @@ func TestSceneKeys(t *testing.T) {
 		"exposure_index":          quantityKeys,
 		"minutes":                 quantityKeys,
 		"minutes_error_parts[]":   {"part", "share"},
+		"reading":                 readingKeys,
 		"tones[]":                 {"film_log_h_lxs", "net_density", "print_density", "stops_from_meter"},
 		"tones[].net_density":     quantityKeys,
 		"warnings[]":              warningKeys,

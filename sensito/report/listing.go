@@ -134,7 +134,7 @@ func (r *Listing) AddTrial(file string, s *listing.Trial) {
 		Complete: len(s.Missing) == 0, Missing: s.Missing,
 		Speed: quantity(s.Speed, r.level, unitOne), ISO: s.ISO,
 		Normal: quantity(s.Normal, r.level, unitMinutes), Ranges: []ListedRange{},
-		conditions: conditions(t),
+		conditions: filmText(t),
 	}
 	if t.Material() == sensito.PaperMaterial {
 		l.Material = "paper"
@@ -158,15 +158,6 @@ func (r *Listing) AddTrial(file string, s *listing.Trial) {
 		}
 	}
 	r.Trials = append(r.Trials, l)
-}
-
-// conditions returns what was developed, and how.
-func conditions(t *sensito.Trial) string {
-	_, film, titled := strings.Cut(heading(t), "\n")
-	if !titled {
-		film = heading(t)
-	}
-	return film
 }
 
 // AddControl adds a control log.
@@ -286,20 +277,14 @@ func (r *Listing) count() string {
 	}
 	var parts []string
 	for _, c := range []struct {
-		n          int
-		one, other string
+		n        int
+		kind, of string
 	}{
-		{films, "trial of film", "trials of film"}, {len(r.Trials) - films, "trial of paper", "trials of paper"},
-		{len(r.Controls), "control log", "control logs"}, {len(r.Rolls), "roll", "rolls"},
-		{len(r.Steps), "procedure", "procedures"},
-		{len(r.Broken), "broken file", "broken files"},
+		{films, "trial", " of film"}, {len(r.Trials) - films, "trial", " of paper"}, {len(r.Controls), "control log", ""},
+		{len(r.Rolls), "roll", ""}, {len(r.Steps), "procedure", ""}, {len(r.Broken), "broken file", ""},
 	} {
-		switch c.n {
-		case 0:
-		case 1:
-			parts = append(parts, "1 "+c.one)
-		default:
-			parts = append(parts, fmt.Sprintf("%d %s", c.n, c.other))
+		if c.n > 0 {
+			parts = append(parts, printable.Counted(c.n, c.kind)+c.of)
 		}
 	}
 	if parts == nil {
@@ -351,18 +336,12 @@ func (t ListedTrial) gives() string {
 	if t.Normal != nil {
 		parts = append(parts, fmt.Sprintf("N %s ±%s", clock(t.Normal.Value, 1), clock(t.Normal.SD, 1)))
 	}
-	if len(t.Ranges) > 0 {
-		ranges := "ISO range "
-		for i, g := range t.Ranges {
-			if i > 0 {
-				ranges += ", "
-			}
-			if g.Grade != "" {
-				ranges += g.Grade + ": "
-			}
-			ranges += g.rounded
-		}
-		parts = append(parts, ranges)
+	var ranges []string
+	for _, g := range t.Ranges {
+		ranges = append(ranges, strings.TrimPrefix(g.Grade+": "+g.rounded, ": "))
+	}
+	if len(ranges) > 0 {
+		parts = append(parts, "ISO range "+strings.Join(ranges, ", "))
 	}
 	return strings.Join(parts, "; ")
 }

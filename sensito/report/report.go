@@ -8,6 +8,7 @@
 package report
 
 import (
+	"cmp"
 	"encoding/json"
 	"io"
 	"math"
@@ -170,18 +171,36 @@ func clock(minutes float64, seconds int) string { return sensito.Minutes(minutes
 // heading returns the title of the trial and, below it, the conditions it holds
 // for; an untitled trial is called by its film.
 func heading(t *sensito.Trial) string {
-	film := t.Film().Name
-	if b := t.Film().Batch; b != "" {
-		film += ", batch " + b
-	}
-	text := film
-	if p := t.Process().String(); p != "" {
-		text += "; " + p
+	text := filmText(t)
+	if how := t.Reading().How(); how != "" {
+		text += "\n" + strings.ToUpper(how[:1]) + how[1:]
 	}
 	if t.Title() == "" {
 		return text
 	}
 	return t.Title() + "\n" + text
+}
+
+// filmText returns the film or paper of a trial and its process, on one line.
+func filmText(t *sensito.Trial) string {
+	text := t.Film().Name
+	if b := t.Film().Batch; b != "" {
+		text += ", batch " + b
+	}
+	if p := t.Process().String(); p != "" {
+		text += "; " + p
+	}
+	return text
+}
+
+// readIn returns the unit in which a trial was read, and its channel, null where it is
+// not stated.
+func readIn(t *sensito.Trial) object {
+	var channel any
+	if c := t.Reading().Channel; c != "" {
+		channel = c
+	}
+	return object{{"unit", cmp.Or(string(t.Reading().Unit), "density")}, {"channel", channel}}
 }
 
 // name returns the trial's title, or its film when it has none.

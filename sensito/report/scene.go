@@ -53,6 +53,7 @@ func (r *Scene) MarshalJSON() ([]byte, error) {
 	return object{
 		{"schema", "sensito/scene/1"},
 		{"trial", name(p.Family.Trial)},
+		{"reading", readIn(p.Family.Trial)},
 		{"aim", p.Scene.AimText()},
 		{"scene_range_stops", p.Scene.Stops},
 		{"film_log_range", p.FilmRange},
@@ -188,6 +189,7 @@ func (r *Scene) negativeRows(gradient string) [][]string {
 var partsInWords = map[string][2]string{
 	"readings":         {"readings of single strips", "more steps, or read twice"},
 	"shape":            {"shape of the curve, shared by strips", "finer steps"},
+	"wedge":            {"the steps of the wedge, on all strips", "a certificate, or read it yourself"},
 	"densitometer":     {"the densitometer, in all readings", "check it on a known patch"},
 	scene.PartProcess:  {"the process, which varies", "more strips, a better thermometer"},
 	"law":              {"the law of growth", "a strip nearer to this time"},

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/interp"
 
 	"sensito/sensito"
@@ -116,6 +117,7 @@ type foreign struct {
 	minutes []float64
 	scatter float64 // of the contrast from one development to the next, as a share
 	off     float64 // share by which every reading is off
+	wedgeSD float64 // as the notebook states it
 	simulated.Bench
 
 	reading   sensito.Reading // what the notebook states
@@ -170,8 +172,10 @@ func (d foreign) family(t testing.TB, r *rand.Rand) *development.Family {
 		s.Minutes = sensito.Minutes(minutes)
 		strips = append(strips, s)
 	}
-	spec := d.Trial(t, strips...).Spec()
-	spec.Reading, spec.Repeating = d.reading, d.repeating
+	spec := sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Process: simulated.Tank, Strips: strips, Reading: d.reading, Repeating: d.repeating}
+	var err error
+	spec.Exposures, err = d.Exposures(t).WithWedgeSD(sensito.LogRange(d.wedgeSD))
+	require.NoError(t, err)
 	return blind.FamilyOf(t, spec)
 }
 

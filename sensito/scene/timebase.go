@@ -118,14 +118,14 @@ const (
 )
 
 // partNames are the names of the parts that the strips of the trial give.
-var partNames = [development.Sources]string{development.OfReadings: "readings", development.OfShape: "shape", development.OfDensitometer: "densitometer",
+var partNames = [development.Sources]string{development.OfReadings: "readings", development.OfShape: "shape", development.OfWedge: "wedge", development.OfDensitometer: "densitometer",
 	development.OfProcess: PartProcess, development.OfLaw: "law"}
 
 // Budget returns what the error of the time is made of, the largest part first: the
-// readings of single strips, the shape of the curve that all share, what the
-// densitometer has in all readings alike, the process that repeats only so well, the
-// law of growth, the aim, the
-// lamp and shutter of the strips where the index is given, and the conditions of today. Parts without a share are left out.
+// readings of single strips, the shape of the curve that all share, the steps of the
+// wedge, what the densitometer has in all readings alike, the process that repeats only
+// so well, the law of growth, the aim, the lamp and shutter of the strips where the index
+// is given, and the conditions of today. Parts without a share are left out.
 func (p *Answer) Budget() []Part {
 	tested, variance := p.Tested(), math.Pow(float64(p.Minutes.StdErr/p.Minutes.Value), 2)
 	if !(variance > 0) {

@@ -315,7 +315,7 @@ func (d *design) carriedOut(r *rand.Rand) (sensito.Estimate[float64], error) {
 		switch move.Of {
 		case development.OfShape:
 			by *= form
-		case development.OfDensitometer, development.OfProcess:
+		case development.OfWedge, development.OfDensitometer, development.OfProcess:
 			by = 1
 		}
 		tb.Moves = append(tb.Moves, move.Times(by))

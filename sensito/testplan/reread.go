@@ -50,6 +50,7 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 			return again
 		}})
 	}
+	read := f.Trial.Reading()
 	var base, steps, short []string
 	lacking := 0.0 // log H that the strips do not reach
 	_, hi := f.Trial.Exposures().Span()
@@ -83,14 +84,14 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 	if len(base) > 0 {
 		add(ActionReadBase, "read base plus fog twice on strip "+strings.Join(base, ", "), perStrip(func(s *sensito.StripSpec, m *curve.Measured) {
 			for len(s.BaseFog) < baseReadings {
-				s.BaseFog = append(s.BaseFog, curve.BaseFog(m.Fit.Curve))
+				s.BaseFog = append(s.BaseFog, read.AsRead(curve.BaseFog(m.Fit.Curve)))
 			}
 		}))
 	}
 	if len(steps) > 0 {
 		add(ActionReadSteps, "read step "+strings.Join(steps, ", and step "), perStrip(func(s *sensito.StripSpec, m *curve.Measured) {
 			for _, n := range toRead(m) {
-				s.Density[n-1] = m.Fit.Curve.Density(m.Strip.Steps()[n-1].LogH)
+				s.Density[n-1] = read.AsRead(m.Fit.Curve.Density(m.Strip.Steps()[n-1].LogH))
 				delete(s.Repeats, n)
 			}
 		}))
@@ -103,7 +104,7 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 			logH := t.Exposures.LogH()
 			perStrip(func(s *sensito.StripSpec, m *curve.Measured) {
 				for _, h := range logH[len(s.Density):] {
-					s.Density = append(s.Density, m.Fit.Curve.Density(h))
+					s.Density = append(s.Density, read.AsRead(m.Fit.Curve.Density(h)))
 				}
 			})(t)
 		})

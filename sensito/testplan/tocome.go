@@ -62,7 +62,7 @@ func (d *design) with(minutes float64) *design {
 
 // shared says whether strips err by a source together, and not each by itself.
 func shared(of development.Source) bool {
-	return of == development.OfShape || of == development.OfDensitometer
+	return of == development.OfShape || of == development.OfWedge || of == development.OfDensitometer
 }
 
 // giving returns the strips tested that give a column.

@@ -19,6 +19,9 @@ type Bench struct {
 	Reversed bool    // the wedge is read from its dense end
 	BaseRead int     // how often base plus fog is read
 	Kit
+
+	Off    []float64                                           // by how much more each step is exposed than its wedge says, from the faint end; nil for exact
+	Reader func(r *rand.Rand, density float64) sensito.Density // in place of a densitometer; nil for one
 }
 
 // Bench draws a bench.
@@ -29,7 +32,8 @@ func (p Practice) Bench(r *rand.Rand) Bench {
 // Faint returns the log exposure of the faint end, where films count from.
 func (b Bench) Faint() float64 { return b.Lamp - wedgeThin - b.Reach() }
 
-func (b Bench) exposures(t testing.TB) sensito.Exposures {
+// Exposures returns those of the steps of the wedge.
+func (b Bench) Exposures(t testing.TB) sensito.Exposures {
 	wedge := sensito.EvenWedge(wedgeThin, sensito.Density(b.Step), b.Steps)
 	if b.Reversed {
 		wedge = sensito.EvenWedge(sensito.Density(wedgeThin+b.Reach()), -sensito.Density(b.Step), b.Steps)
@@ -45,6 +49,9 @@ func (b Bench) Read(r *rand.Rand, f Film) sensito.StripSpec { return b.ReadFilm(
 // ReadFilm reads a film of any form, given its base and its net density.
 func (b Bench) ReadFilm(r *rand.Rand, base float64, net func(x float64) float64) sensito.StripSpec {
 	reading := func(d float64) sensito.Density {
+		if b.Reader != nil {
+			return b.Reader(r, d)
+		}
 		return sensito.Density(math.Max(0, math.Round((d+b.Noise*r.NormFloat64())*100)/100))
 	}
 	s := sensito.StripSpec{Minutes: 8, Process: Tank}
@@ -52,7 +59,11 @@ func (b Bench) ReadFilm(r *rand.Rand, base float64, net func(x float64) float64)
 		if !b.Reversed { // the thin end gives most exposure
 			i = b.Steps - 1 - i
 		}
-		s.Density = append(s.Density, reading(base+net(float64(i)*b.Step)))
+		x := float64(i) * b.Step
+		if b.Off != nil {
+			x += b.Off[i]
+		}
+		s.Density = append(s.Density, reading(base+net(x)))
 	}
 	for range b.BaseRead {
 		s.BaseFog = append(s.BaseFog, reading(base))
@@ -66,7 +77,7 @@ var Tank = sensito.Process{Developer: "Brinewater", Dilution: "1+19", Temperatur
 // Trial returns the strips as a trial of the exposures of the bench.
 func (b Bench) Trial(t testing.TB, strips ...sensito.StripSpec) *sensito.Trial {
 	trial, err := sensito.NewTrial(sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Process: Tank,
-		Exposures: b.exposures(t), Strips: strips})
+		Exposures: b.Exposures(t), Strips: strips})
 	require.NoError(t, err)
 	return trial
 }

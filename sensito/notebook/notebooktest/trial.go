@@ -32,15 +32,9 @@ func Trial() *rapid.Generator[*sensito.Trial] {
 func Spec() *rapid.Generator[sensito.TrialSpec] {
 	return rapid.Custom(func(t *rapid.T) sensito.TrialSpec {
 		s := sensito.TrialSpec{
-			Title:   text(t, "title"),
-			Film:    sensito.Film{Name: "F" + text(t, "name"), Batch: text(t, "batch"), Format: text(t, "format")},
-			Process: process(t),
-			Reading: sensito.Reading{
-				Repeatability: sensito.Density(maybe(t, "repeatability", 0.0001, 0.5)),
-				Zero:          rapid.SampledFrom([]sensito.Zero{"", sensito.ZeroAir, sensito.ZeroBase}).Draw(t, "zero"),
-				ScaleSD:       maybe(t, "scale", 0.0001, 0.2),
-				OffsetSD:      sensito.Density(maybe(t, "offset", 0.0001, 0.2)),
-			},
+			Title:       text(t, "title"),
+			Film:        sensito.Film{Name: "F" + text(t, "name"), Batch: text(t, "batch"), Format: text(t, "format")},
+			Process:     process(t),
 			Repeating:   sensito.Repeating{TemperatureSDC: maybe(t, "temperature sd", 0.001, 5), TimeSD: sensito.Seconds(maybe(t, "time sd", 0.1, 600))},
 			Reciprocity: reciprocity(t),
 		}
@@ -50,9 +44,23 @@ func Spec() *rapid.Generator[sensito.TrialSpec] {
 		} else {
 			s.Film.RatedSpeed = sensito.Speed(maybe(t, "rated speed", 1, 6400))
 		}
+		s.Reading = reading(t, s.Material)
 		s.Exposures = exposures(t, s)
 		for range rapid.IntRange(1, 4).Draw(t, "strips") {
-			s.Strips = append(s.Strips, strip(t, s.Material, s.Exposures, s.Reading.Zero))
+			s.Strips = append(s.Strips, strip(t, s.Material, s.Exposures, s.Reading))
+		}
+		if s.Exposures.Kind() == sensito.Relative && s.Material == sensito.FilmMaterial && rapid.Bool().Draw(t, "frame") {
+			f := sensito.Frame{Index: sensito.Speed(value(t, "frame index", 1, 6400)), Stops: value(t, "frame stops", -20, 20), Minutes: s.Strips[0].Minutes}
+			for range rapid.IntRange(1, 3).Draw(t, "frame readings") {
+				at := s.Reading.AsRead(density(t, 0.1, 2))
+				if s.Reading.Unit == sensito.UnitStep {
+					at = density(t, 1, float64(len(s.Reading.Tablet)))
+				}
+				f.Density = append(f.Density, at)
+			}
+			if e, err := s.Exposures.WithFrame(f); err == nil { // it is not tied otherwise
+				s.Exposures = e
+			}
 		}
 		return s
 	}).Filter(func(s sensito.TrialSpec) bool {
@@ -64,7 +72,7 @@ func Spec() *rapid.Generator[sensito.TrialSpec] {
 // Strip returns a generator of strips that the trial may have beside its own.
 func Strip(of *sensito.Trial) *rapid.Generator[sensito.StripSpec] {
 	return rapid.Custom(func(t *rapid.T) sensito.StripSpec {
-		return strip(t, of.Material(), of.Exposures(), of.Reading().Zero)
+		return strip(t, of.Material(), of.Exposures(), of.Reading())
 	})
 }
 
@@ -108,10 +116,43 @@ func Done() *rapid.Generator[sensito.Done] {
 	})
 }
 
-func strip(t *rapid.T, m sensito.Material, e sensito.Exposures, zero sensito.Zero) sensito.StripSpec {
-	lowest := 0.0
-	if zero == sensito.ZeroBase {
+// reading says how strips were read, in any unit.
+func reading(t *rapid.T, m sensito.Material) sensito.Reading {
+	r := sensito.Reading{
+		Repeatability: sensito.Density(maybe(t, "repeatability", 0.0001, 0.5)),
+		ReadsTo:       rapid.SampledFrom([]float64{0, 0.02, 0.1, 0.25, 1.0 / 3}).Draw(t, "reads to"),
+		Zero:          rapid.SampledFrom([]sensito.Zero{"", sensito.ZeroAir, sensito.ZeroBase}).Draw(t, "zero"),
+		Channel:       strings.TrimSpace(rapid.StringMatching(`[a-zA-Z '=]{0,12}`).Draw(t, "channel")),
+		ScaleSD:       maybe(t, "scale", 0.0001, 0.2),
+		OffsetSD:      sensito.Density(maybe(t, "offset", 0.0001, 0.2)),
+	}
+	if m == sensito.PaperMaterial {
+		return r
+	}
+	r.Unit = rapid.SampledFrom([]sensito.Unit{sensito.UnitDensity, sensito.UnitDensity, sensito.UnitEV, sensito.UnitStep}).Draw(t, "unit")
+	switch r.Unit {
+	case sensito.UnitEV:
+		for range rapid.IntRange(1, 3).Draw(t, "bare light") {
+			r.OpenEV = append(r.OpenEV, value(t, "open", 8, 14))
+		}
+	case sensito.UnitStep:
+		r.Tablet = wedge(t, rapid.IntRange(3, 31).Draw(t, "tablet steps"))
+		r.TabletSD = sensito.Density(maybe(t, "tablet sd", 0.0001, 0.2))
+	}
+	return r
+}
+
+func strip(t *rapid.T, m sensito.Material, e sensito.Exposures, r sensito.Reading) sensito.StripSpec {
+	lowest, highest, thin := 0.0, 6.0, 1.0
+	if r.Zero == sensito.ZeroBase {
 		lowest = -0.5
+	}
+	switch r.Unit {
+	case sensito.UnitEV:
+		lowest, highest = float64(r.AsRead(5)), float64(r.AsRead(0))
+		thin = highest
+	case sensito.UnitStep:
+		lowest, highest, thin = 1, float64(len(r.Tablet)), 3
 	}
 	s := sensito.StripSpec{
 		Minutes: minutes(t),
@@ -130,10 +171,10 @@ func strip(t *rapid.T, m sensito.Material, e sensito.Exposures, zero sensito.Zer
 		s.IlluminanceLx = maybe(t, "lux", 1e-3, 1000)
 	}
 	for range rapid.IntRange(0, 3).Draw(t, "fogs") {
-		s.BaseFog = append(s.BaseFog, density(t, lowest, 1))
+		s.BaseFog = append(s.BaseFog, density(t, lowest, thin))
 	}
 	for i := range e.Len() {
-		d := density(t, lowest, 6)
+		d := density(t, lowest, highest)
 		switch rapid.IntRange(0, 12).Draw(t, "kind of reading") {
 		case 0:
 			d = sensito.Density(math.NaN())
@@ -142,7 +183,7 @@ func strip(t *rapid.T, m sensito.Material, e sensito.Exposures, zero sensito.Zer
 				s.Repeats = map[int][]sensito.Density{}
 			}
 			for range rapid.IntRange(1, 3).Draw(t, "repeats") {
-				s.Repeats[i+1] = append(s.Repeats[i+1], density(t, lowest, 6))
+				s.Repeats[i+1] = append(s.Repeats[i+1], density(t, lowest, highest))
 			}
 		case 2:
 			s.Ignore = append([]int{i + 1}, s.Ignore...)
@@ -183,10 +224,16 @@ func exposures(t *rapid.T, s sensito.TrialSpec) sensito.Exposures {
 			logH[i] = sensito.LogExposure(value(t, "log h", -20, 20))
 		}
 		e = must(sensito.NewRelative(logH))
+		if rapid.Bool().Draw(t, "wedged") {
+			e = must(sensito.NewRelativeWedge(wedge(t, n)))
+		}
 		if s.Film.RatedSpeed != 0 && rapid.Bool().Draw(t, "tied") {
 			e = must(e.TiedTo(sensito.LogExposure(value(t, "reference", -20, 20)), s.Film.RatedSpeed))
 		}
 		e = must(e.WithMeter(meter))
+	}
+	if e.Wedge() != nil {
+		e = must(e.WithWedgeSD(sensito.LogRange(maybe(t, "wedge sd", 0.0001, 0.2))))
 	}
 	return must(e.WithCommonSD(sensito.LogRange(maybe(t, "log h sd", 0, 1))))
 }
@@ -300,6 +347,10 @@ func Describe(t *sensito.Trial) string {
 		t.Title(), t.Material(), t.Film(), t.Process(), q10, q10SD, t.Reading(), t.Repeatability(), t.Repeating())
 	fmt.Fprintf(&b, "exposures %v %v lx %v s, index %v, meter %+v, sd %v, absolute %v, reference %v %v\n",
 		e.Kind(), e.IlluminanceLx(), e.Seconds(), e.MeterIndex(), e.Meter(), positive(e.CommonSD()), e.Absolute(), positive(reference), tied)
+	if f := e.Frame(); f != nil {
+		fmt.Fprintf(&b, "frame %+v\n", *f)
+	}
+	fmt.Fprintf(&b, "wedge sd %v\n", positive(e.WedgeSD()))
 	fmt.Fprintf(&b, "wedge %v stops %v relative %v log H %v\n", numbers(e.Wedge()), numbers(e.Stops()), numbers(e.RelativeLogH()), numbers(e.LogH()))
 	fmt.Fprintf(&b, "reciprocity %s %v, pairs %v\n", stated.Law, positive(stated.Constant), stated.Pairs)
 	for _, d := range t.Done() {

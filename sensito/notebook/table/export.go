@@ -19,7 +19,7 @@ import (
 var ExportForms = []string{"csv", "wide", "cgats", "json", "toml"}
 
 // Export returns the trial in one of ExportForms. Import gives an equal trial
-// back of all but the wide form; lost says in words what a form leaves out, one
+// back of all but the wide form, and of CGATS one with densities for what was read; lost says in words what a form leaves out, one
 // thing each. Date is when the export is made, for a form that says it. The
 // error is for a form that is not one of them, and for a trial that a form has
 // no place for.
@@ -30,14 +30,25 @@ func Export(t *sensito.Trial, form, date string) (data []byte, lost []string, er
 	case "wide":
 		return exportWide(t)
 	case "cgats":
-		data, err = exportCGATS(t, date)
-		return data, logLost(t), err
+		in, lost := inDensity(t)
+		data, err = exportCGATS(in, date)
+		return data, append(lost, logLost(t)...), err
 	case "json":
 		return exportJSON(t), nil, nil
 	case "toml":
 		return notebook.Format(t), nil, nil
 	}
 	return nil, nil, fmt.Errorf("%q is not one of %s", form, strings.Join(ExportForms, ", "))
+}
+
+// inDensity returns the trial with its readings as densities, for a form that has
+// nothing else, and says so where they were read otherwise.
+func inDensity(t *sensito.Trial) (in *sensito.Trial, lost []string) {
+	in = t.InDensity()
+	if how := t.Reading().How(); in != t {
+		lost = append(lost, how+": densities are written in place of what was read")
+	}
+	return in, lost
 }
 
 // logLost says that a table of readings has no place for what was developed.
@@ -78,6 +89,9 @@ type tabular struct {
 	of        []map[string]string // by strip, what columns of a strip hold
 }
 
+// evenWedge are the columns of which a table has the exposures of the steps instead.
+var evenWedge = []string{"wedge_first", "wedge_step", "wedge_count"}
+
 // tabulate takes a trial apart.
 func tabulate(t *sensito.Trial) *tabular {
 	src := &source{values: treeOf(t)}
@@ -86,7 +100,7 @@ func tabulate(t *sensito.Trial) *tabular {
 		if c.of != ofTrial && c.of != ofEither || c.key == "" {
 			continue
 		}
-		if v := src.get(src.keyOf(&tableColumns[i])); v != nil && !strings.HasPrefix(c.name, "wedge_") {
+		if v := src.get(src.keyOf(&tableColumns[i])); v != nil && !slices.Contains(evenWedge, c.name) {
 			out.constants = append(out.constants, constant{&tableColumns[i], cell{text: cellText(v)}})
 		}
 	}
@@ -100,10 +114,10 @@ func tabulate(t *sensito.Trial) *tabular {
 			constant{columnNamed("reciprocity_corrected_s"), cell{text: strings.Join(corrected, " ")}})
 	}
 	e := t.Exposures()
-	switch e.Kind() {
-	case sensito.Contact:
+	switch {
+	case e.Wedge() != nil:
 		out.exposure, out.exposures = colWedge, texts(e.Wedge(), grammar.Hundredths)
-	case sensito.Camera:
+	case e.Kind() == sensito.Camera:
 		out.exposure, out.exposures = colStopsOf, texts(e.Stops(), grammar.Number)
 	default:
 		out.exposure, out.exposures = colLogH, texts(e.RelativeLogH(), grammar.Number)
@@ -187,7 +201,11 @@ func longRows(trial *sensito.Trial) [][]string {
 			header = append(header, name)
 		}
 	}
-	header = append(header, colStep, t.exposure, colDensity)
+	read := colDensity
+	if trial.Reading().Unit != sensito.UnitDensity {
+		read = "reading" // of no density
+	}
+	header = append(header, colStep, t.exposure, read)
 	for _, name := range names {
 		if !lead(name) {
 			header = append(header, name)
@@ -209,7 +227,7 @@ func longRows(trial *sensito.Trial) [][]string {
 					row = append(row, step)
 				case t.exposure:
 					row = append(row, exposure)
-				case colDensity:
+				case read:
 					row = append(row, density)
 				default:
 					row = append(row, t.of[i][name])

@@ -149,13 +149,13 @@ func TestImportExposures(t *testing.T) {
 		}
 		return m
 	}
-	relative, guesses := imported(t, "step,wedge,density\n1,0.05,1.2\n2,0.2,1.1\n3,0.35,1.0\n", ImportOptions{Values: values("exposure", "relative")})
-	assert.Equal(t, []sensito.LogExposure{0, -0.15, -0.3}, relative.Exposures().RelativeLogH())
-	assert.Contains(t, guesses, "the wedge gives relative exposures, 0 at its thinnest step")
+	relative, _ := imported(t, "step,wedge,density\n1,0.05,1.2\n2,0.2,1.1\n3,0.35,1.0\n", ImportOptions{Values: values("exposure", "relative")})
+	assert.Equal(t, []sensito.LogExposure{-0.05, -0.2, -0.35}, relative.Exposures().RelativeLogH())
+	assert.Equal(t, []sensito.Density{0.05, 0.2, 0.35}, relative.Exposures().Wedge())
 
 	relative, _ = imported(t, "density\n1.2\n1.1\n1.0\n", ImportOptions{Orientation: "long", Values: values("exposure", "relative",
 		"wedge_first", "0.05", "wedge_step", "0.15", "wedge_count", "4")})
-	assert.Equal(t, []sensito.LogExposure{0, -0.15, -0.3, -0.45}, relative.Exposures().RelativeLogH())
+	assert.Equal(t, []sensito.LogExposure{-0.05, -0.2, -0.35, -0.5}, relative.Exposures().RelativeLogH())
 	assert.False(t, relative.Strips()[0].Steps()[3].Read())
 
 	absolute, guesses := imported(t, "log H (lx s),density\n-0.05,1.2\n-0.2,1.1\n-0.35,1.0\n", ImportOptions{Values: values()})

@@ -153,7 +153,7 @@ func (im *importer) expose(src *source) {
 		}
 	}
 	switch kind := src.get("exposure.kind"); {
-	case kind == string(sensito.Relative) && wedged:
+	case kind == string(sensito.Relative) && wedged && im.o.Into != nil && im.o.Into.Exposures().Wedge() == nil:
 		im.relative(src)
 	case kind == string(sensito.Contact) && (in(colLogHlxs) || in("log_h")):
 		im.absolute(src)
@@ -171,7 +171,7 @@ func (im *importer) kind(src *source, k sensito.Kind) {
 }
 
 // relative turns a wedge into exposures known up to a factor, which is that of
-// the light on its thinnest step.
+// the light on its thinnest step, as the trial that is imported into has them.
 func (im *importer) relative(src *source) {
 	t := &grammar.Table{Faults: &grammar.Faults{}, Path: "exposure", Values: src.values["exposure"].(map[string]any)}
 	wedge := trialfile.Wedge(t)

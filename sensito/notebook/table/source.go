@@ -54,27 +54,26 @@ func (src *source) keyOf(c *column) string {
 
 // put sets a key such as "film.name".
 func (src *source) put(key string, v any) {
-	table, name, below := strings.Cut(key, ".")
-	if !below {
-		src.values[key] = v
-		return
+	in := src.values
+	for table, name, below := strings.Cut(key, "."); below; table, name, below = strings.Cut(key, ".") {
+		inner, ok := in[table].(map[string]any)
+		if !ok {
+			inner = map[string]any{}
+			in[table] = inner
+		}
+		in, key = inner, name
 	}
-	inner, ok := src.values[table].(map[string]any)
-	if !ok {
-		inner = map[string]any{}
-		src.values[table] = inner
-	}
-	inner[name] = v
+	in[key] = v
 }
 
 // get returns the value of a key such as "film.name", nil where it has none.
 func (src *source) get(key string) any {
-	table, name, below := strings.Cut(key, ".")
-	if !below {
-		return src.values[key]
+	in := src.values
+	for table, name, below := strings.Cut(key, "."); below; table, name, below = strings.Cut(key, ".") {
+		in, _ = in[table].(map[string]any)
+		key = name
 	}
-	inner, _ := src.values[table].(map[string]any)
-	return inner[name]
+	return in[key]
 }
 
 // firstLine returns the first line on which an element of a list stands.

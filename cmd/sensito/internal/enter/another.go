@@ -55,9 +55,11 @@ func (e *enterer) plausible(text string, m sensito.Minutes) error {
 	if _, err := e.Typed(text); err != nil { // which no reading looks like
 		return nil
 	}
-	near := m >= 2 && m <= 60 && !strings.ContainsAny(text, ".,")
+	// In EV or steps most times are like readings.
+	inDensity := e.Trial().Reading().Unit == sensito.UnitDensity
+	near := inDensity && m >= 2 && m <= 60 && !strings.ContainsAny(text, ".,")
 	for _, s := range e.Trial().Strips() {
-		if r := float64(m / s.Minutes()); math.Abs(math.Log(r)) < math.Log(4) && s.Minutes() > 0 {
+		if r := float64(m / s.Minutes()); inDensity && math.Abs(math.Log(r)) < math.Log(4) && s.Minutes() > 0 {
 			near = true
 		}
 	}

@@ -140,12 +140,12 @@ func (e *enterer) tell(readings []sensito.Density, guessed, expected bool, x ent
 	var parts []string
 	switch {
 	case len(readings) > 1:
-		parts = append(parts, fmt.Sprintf("%s, mean %.3f", told.Densities(readings), float64(sensito.AverageDensity(readings))))
+		parts = append(parts, fmt.Sprintf("%s, mean %.3f", e.said(readings...), float64(sensito.AverageDensity(readings))))
 	case guessed:
-		parts = append(parts, told.Densities(readings))
+		parts = append(parts, e.said(readings...))
 	}
 	if e.expects && expected {
-		parts = append(parts, fmt.Sprintf("%.2f was expected", float64(x.Density.Value)))
+		parts = append(parts, e.about(x)+" was expected")
 	}
 	if len(parts) > 0 {
 		e.say("  %s\n", strings.Join(parts, "; "))
@@ -162,11 +162,11 @@ func (e *enterer) read(readings []sensito.Density, confirmed bool) error {
 	case far && !confirmed && e.asks:
 		e.wait(1)
 		// What is expected is not told yet: whoever knows it reads it.
-		e.question("%s at step %d does not fit the others. Read it again.", told.Densities([]sensito.Density{off}), step)
+		e.question("%s at step %d does not fit the others. Read it again.", e.said(off), step)
 		e.pending = readings
 		return nil
 	case far && e.strict:
-		return fmt.Errorf("step %d reads %s where about %.2f is expected", step, told.Densities([]sensito.Density{off}), float64(by.Density.Value))
+		return fmt.Errorf("step %d reads %s where about %s is expected", step, e.said(off), e.about(by))
 	}
 	if err := e.Read(readings...); err != nil {
 		return err
@@ -174,7 +174,7 @@ func (e *enterer) read(readings []sensito.Density, confirmed bool) error {
 	if far {
 		e.Asked(step)
 		if !e.asks {
-			e.warn("step %d reads %s where about %.2f is expected", step, told.Densities([]sensito.Density{off}), float64(by.Density.Value))
+			e.warn("step %d reads %s where about %s is expected", step, e.said(off), e.about(by))
 		}
 	}
 	return nil
@@ -193,11 +193,11 @@ func (e *enterer) again(k keyed) error {
 	for _, d := range readings {
 		if x, ok := entry.ExpectAgain(e.Trial(), has); ok && x.FarOff(d) {
 			err := fmt.Errorf("step %d was read as %s before; %s is too far from it: go back and read the step again",
-				step, told.Densities(has), told.Densities([]sensito.Density{d}))
+				step, e.said(has...), e.said(d))
 			if e.asks || e.strict {
 				return err
 			}
-			e.warn("step %d was read as %s before; %s is too far from it", step, told.Densities(has), told.Densities([]sensito.Density{d}))
+			e.warn("step %d was read as %s before; %s is too far from it", step, e.said(has...), e.said(d))
 		}
 		has = append(has, d)
 	}
@@ -205,7 +205,7 @@ func (e *enterer) again(k keyed) error {
 		return err
 	}
 	if e.asks {
-		e.say("step %d: %s, mean %.3f\n", step, told.Densities(e.Readings(step)), float64(e.Spec().Density[step-1]))
+		e.say("step %d: %s, mean %.3f\n", step, e.said(e.Readings(step)...), float64(e.Spec().Density[step-1]))
 	}
 	return nil
 }
@@ -217,11 +217,11 @@ func (e *enterer) fog(k keyed) error {
 		return err
 	}
 	if off, by, far := e.FogFarOff(readings...); far {
-		text := fmt.Sprintf("%s is far from the %.2f expected for base plus fog", told.Densities([]sensito.Density{off}), float64(by.Density.Value))
+		text := fmt.Sprintf("%s is far from the %s expected for base plus fog", e.said(off), e.about(by))
 		switch {
 		case e.asks && e.fogs > 0:
 			e.wait(1)
-			e.question("%s is unusual for base plus fog. Read it again.", told.Densities([]sensito.Density{off}))
+			e.question("%s is unusual for base plus fog. Read it again.", e.said(off))
 			e.pending = readings
 			return nil
 		case !e.asks && (e.strict || e.fogs > 0):
@@ -325,17 +325,27 @@ func (e *enterer) keep(before string) error {
 	e.In(e.file.trial, number)
 	for _, step := range e.NewDoubts() {
 		if e.asks {
-			e.remark("%s at step %d does not fit the steps about it.\nTo read it again: back %d", told.Densities(e.Readings(step)), step, step)
+			e.remark("%s at step %d does not fit the steps about it.\nTo read it again: back %d", e.said(e.Readings(step)...), step, step)
 			continue
 		}
 		x, _ := entry.Expect(e.Trial(), e.Spec(), e.Number(), step)
-		e.warn("step %d reads %s, but the steps about it lead to expect %.2f", step, told.Densities(e.Readings(step)), float64(x.Density.Value))
+		e.warn("step %d reads %s, but the steps about it lead to expect %s", step, e.said(e.Readings(step)...), e.about(x))
 	}
 	wasTold := e.told
 	if e.told = e.Done(); e.asks && e.told && !wasTold {
 		return told.Summary(e.streams.Out, e.file.trial, e.Number())
 	}
 	return nil
+}
+
+// said writes readings in the unit of the trial.
+func (e *enterer) said(readings ...sensito.Density) string {
+	return told.Readings(e.Trial().Reading(), readings)
+}
+
+// about writes what was expected in the unit of the trial.
+func (e *enterer) about(x entry.Expectation) string {
+	return e.Trial().Reading().Written(x.Density.Value)
 }
 
 func stateOf(k *entry.Keying) string { return fmt.Sprintf("%+v", k.Spec()) }

@@ -63,9 +63,10 @@ strips, frames and steps follow each other; a line a; b; c, or a row pasted from
 table, answers several questions. --strip, --frame or --step N goes over one again,
 and with --delete takes it out.
 
-Each line is a reading or one of these:
+Each line is a reading or one of these; where a file says unit = "EV" or "step", a
+reading is the number that was read, as 9.7 or 9 2/3:
 
-` + language + `
+` + language(sensito.UnitDensity) + `
 Lines may come from a pipe, one step a line; nothing is asked then, and a reading
 far from the expected is kept and told. Base plus fog is marked, fog 0.11, or
 comes first with --fog 2. Readings that cannot be those of the steps in their
@@ -256,6 +257,9 @@ func (o *options) deleteStrip(ctx context.Context, t *talk, file *kept) error {
 
 // strips keys in strips of a trial.
 func (o *options) strips(ctx context.Context, t *talk, file *kept, last known, from *instrument.Source, m sensito.Minutes) error {
+	if unit := file.trial.Reading().Unit; from != nil && unit != sensito.UnitDensity {
+		return console.Usagef("--from takes densities of an instrument, but %s is read in unit = %q", file.path, unit)
+	}
 	number := 1
 	if !file.fresh {
 		var err error

@@ -47,23 +47,34 @@ var verbs = map[string]verb{
 	"help": verbHelp, "h": verbHelp, "?": verbHelp, "minutes": verbMinutes, "grade": verbGrade, "strip": verbStrip, "drop": verbDrop,
 }
 
-const language = `  1.13           the reading; 1,13 and 113 are the same
-  1.13 1.14      two readings of the step: their mean counts
-  again 1.14     another reading of the step before
+// examples are readings in each unit.
+var examples = map[sensito.Unit]struct{ one, is, other, fog string }{
+	sensito.UnitDensity: {"1.13", "the reading; 1,13 and 113 are the same", "1.14", "0.11"},
+	sensito.UnitEV:      {"9.7", "the reading in EV; also 9,7 and 9 2/3", "9.6", "11.9"},
+	sensito.UnitStep:    {"7.5", "the step of the tablet; also 7,5 and 7 1/2", "7", "2.5"},
+}
+
+// language says what can be typed where readings are in a unit.
+func language(u sensito.Unit) string {
+	x := examples[u]
+	return fmt.Sprintf(`  %-14s %s
+  %-14s two readings of the step: their mean counts
+  %-14s another reading of the step before
   back           to the step before
   back 5         to step 5, then on from where you were
-  step 5 1.13    the reading of step 5, whichever is at hand
+  %-14s the reading of step 5, whichever is at hand
   keep           leaves the reading that the step has, or the
                  one questioned
   skip           the step is not read
-  fog 0.11       another reading of base plus fog; fog none
+  %-14s another reading of base plus fog; fog none
                  takes them away
   minutes 9:30   the strip was developed for so long
   grade 3        the grade or filter of a strip of paper
   strip 12:00    begins another strip
   note TEXT      goes with the strip
   stop           interrupts; enter goes on at the same step
-`
+`, x.one, x.is, x.one+" "+x.other, "again "+x.other, "step 5 "+x.one, "fog "+x.fog)
+}
 
 // maxReadingsLine is how many readings of one step a line may hold.
 const maxReadingsLine = 5
@@ -141,11 +152,19 @@ func parseKeyed(line string) (keyed, error) {
 	return k, nil
 }
 
-var readingGaps = regexp.MustCompile(`\s*[;]\s*|,?\s+`)
+var (
+	readingGaps  = regexp.MustCompile(`\s*[;]\s*|,?\s+`)
+	wholeAndPart = regexp.MustCompile(`(\d)[ \t]+(\d+/\d)`)
+)
 
-// parseReadings parts readings that stand apart by blanks or semicolons.
+// parseReadings parts readings that stand apart by blanks or semicolons; 9 2/3 is one.
 func parseReadings(text string) ([]string, error) {
+	const joined = "\x00"
+	text = wholeAndPart.ReplaceAllString(text, "${1}"+joined+"${2}")
 	words := readingGaps.Split(strings.Trim(text, "; \t"), -1)
+	for i, word := range words {
+		words[i] = strings.ReplaceAll(word, joined, " ")
+	}
 	if len(words) > maxReadingsLine {
 		return nil, fmt.Errorf("%d readings stand on one line, which are of one step; write a line for each step", len(words))
 	}

@@ -19,6 +19,12 @@ func TestParseKeyed(t *testing.T) {
 		"1,13  1,14":      read(verbRead, "1,13", "1,14"),
 		"1.13, 1.14":      read(verbRead, "1.13", "1.14"),
 		"1,13; 1,14":      read(verbRead, "1,13", "1,14"),
+		"9 2/3":           read(verbRead, "9 2/3"),
+		"9 2/3 9  1/3 10": read(verbRead, "9 2/3", "9 1/3", "10"),
+		"9 2/3; 9 1/3":    read(verbRead, "9 2/3", "9 1/3"),
+		"-1 1/3, 9,7":     read(verbRead, "-1 1/3", "9,7"),
+		"9; 2/3":          read(verbRead, "9", "2/3"),
+		"step 5 9 2/3":    {verb: verbStep, step: 5, readings: []string{"9 2/3"}, text: "5 9 2/3"},
 		"again 1.14":      {verb: verbAgain, readings: []string{"1.14"}, text: "1.14"},
 		"A 1.14":          {verb: verbAgain, readings: []string{"1.14"}, text: "1.14"},
 		"fog 0.10 0.11":   {verb: verbFog, readings: []string{"0.10", "0.11"}, text: "0.10 0.11"},
@@ -69,10 +75,10 @@ func TestParseKeyed(t *testing.T) {
 	}
 }
 
-// A line is understood or refused: readings are words without blanks, no more than a
-// line may hold, and one after the other they are the same line.
+// A line is understood or refused: readings have no blanks but in a fraction, are no more
+// than a line may hold, and one after the other they are the same line.
 func FuzzParseKeyed(f *testing.F) {
-	for _, line := range []string{"1.13", "1,13 1.14", "113", "again 1.14", "back 5", "note x", "fog none", "-", "# x", "\x00", "٣.١"} {
+	for _, line := range []string{"1.13", "1,13 1.14", "113", "again 1.14", "9 2/3 9; 2/3", "back 5", "note x", "fog none", "-", "# x", "\x00", "٣.١"} {
 		f.Add(line)
 	}
 	f.Fuzz(func(t *testing.T, line string) {
@@ -83,10 +89,10 @@ func FuzzParseKeyed(f *testing.F) {
 		}
 		require.LessOrEqual(t, len(k.readings), maxReadingsLine)
 		for _, word := range k.readings {
-			require.NotContains(t, word, " ")
+			require.True(t, !strings.Contains(word, " ") || strings.Contains(word, "/"), "%q", word)
 		}
 		if len(k.readings) > 0 && !strings.Contains(strings.Join(k.readings, ""), ",") && k.readings[0] != "" {
-			again, err := parseKeyed("again " + strings.Join(k.readings, " "))
+			again, err := parseKeyed("again " + strings.Join(k.readings, "; "))
 			require.NoError(t, err)
 			require.Equal(t, k.readings, again.readings)
 		}

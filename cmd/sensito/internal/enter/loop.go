@@ -218,6 +218,9 @@ func (e *enterer) heading() {
 	if what == "" {
 		what = e.file.trial.Film().Name
 	}
+	if r := e.file.trial.Reading(); r.Unit != sensito.UnitDensity {
+		what += ", " + r.How()
+	}
 	e.say("%s; help lists what can be typed.\n", what)
 }
 
@@ -226,16 +229,16 @@ func (e *enterer) step() string {
 	parts := []string{fmt.Sprintf("step %d of %d", e.At(), e.Steps())}
 	exposures := e.Trial().Exposures()
 	i := e.At() - 1
-	switch exposures.Kind() {
-	case sensito.Contact:
+	switch {
+	case exposures.Wedge() != nil:
 		parts = append(parts, fmt.Sprintf("wedge %.2f", float64(exposures.Wedge()[i])))
-	case sensito.Camera:
+	case exposures.Kind() == sensito.Camera:
 		parts = append(parts, fmt.Sprintf("%+g stops", exposures.Stops()[i]))
 	default:
 		parts = append(parts, fmt.Sprintf("log H %.2f", float64(exposures.RelativeLogH()[i])))
 	}
 	if has := e.Readings(e.At()); len(has) > 0 {
-		parts = append(parts, fmt.Sprintf("has %s (Enter keeps)", told.Densities(has)))
+		parts = append(parts, fmt.Sprintf("has %s (Enter keeps)", e.said(has...)))
 	}
 	return strings.Join(parts, ", ")
 }
@@ -259,7 +262,7 @@ func (e *enterer) take(line typedLine) (stop bool, err error) {
 	case verbStop:
 		return true, nil
 	case verbHelp:
-		e.say("%s", language)
+		e.say("%s", language(e.Trial().Reading().Unit))
 		return false, nil
 	case verbDrop:
 		e.drop()
@@ -328,7 +331,7 @@ func (e *enterer) measured(r instrument.Reading) (stop bool, err error) {
 	}
 	e.noise = 0
 	if e.asks {
-		e.say("%s\n", told.Densities([]sensito.Density{sensito.Density(r.Value)}))
+		e.say("%s\n", e.said(sensito.Density(r.Value)))
 	}
 	if err := e.cutOff(r.Text, r.Unended); err != nil {
 		return false, err

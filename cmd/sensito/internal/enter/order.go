@@ -2,6 +2,7 @@ package enter
 
 import (
 	"errors"
+	"fmt"
 
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
@@ -9,14 +10,15 @@ import (
 )
 
 // orderHint says how lines say what they are.
-const orderHint = "a line can say what it is: fog 0.11, or step 5 1.13; --fog N says that N readings of base plus fog come first"
+const orderHint = "a line can say what it is: fog %s, or step 5 %s; --fog N says that N readings of base plus fog come first"
 
 // readInOrder takes readings of the step at hand from a line that does not say
 // which step it is of, when nobody can be asked: it is refused where it may be of
 // another.
 func (e *enterer) readInOrder(readings []sensito.Density) error {
 	if err := e.CheckOrder(readings...); err != nil {
-		return console.WithHint(err, orderHint)
+		x := examples[e.Trial().Reading().Unit]
+		return console.WithHint(err, fmt.Sprintf(orderHint, x.fog, x.one))
 	}
 	return e.read(readings, false)
 }

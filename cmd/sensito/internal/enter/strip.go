@@ -74,7 +74,8 @@ func (o *options) newTrial(ctx context.Context, t *talk, d *draft, last known) (
 		delete(d.Answers, "as") // which was asked of another trial
 	}
 	d.Answers["as-of"] = last.name
-	if last.trial != nil && t.asks && !slices.ContainsFunc(ofExposure, o.given) {
+	if last.trial != nil && last.trial.Exposures().Frame() == nil && // which is of its film
+		t.asks && !slices.ContainsFunc(ofExposure, o.given) {
 		i := slices.IndexFunc(questions, func(q question) bool { return q.key == "way" })
 		questions = slices.Insert(questions, i, last.question())
 	} else if d.Answers["as"] == asBefore {

@@ -46,7 +46,7 @@ func Summary(w io.Writer, t *sensito.Trial, number int) error {
 	}
 	fmt.Fprintln(&b)
 	if sd, steps := strip.RepeatSpread(); steps > 0 {
-		fmt.Fprintf(&b, "Readings of one step scatter by %.3f (%d of the steps); stated is %.3f\n", float64(sd), steps, float64(t.Reading().Repeatability))
+		fmt.Fprintf(&b, "Readings of one step scatter by %.3f (%d of the steps); stated is %.3f\n", float64(sd), steps, float64(t.Reading().StatedSD()))
 	}
 	if strip.NextStep() == 0 && t.Material() == sensito.FilmMaterial {
 		measured(&b, strip)
@@ -122,6 +122,18 @@ func Undone(b *strings.Builder, path string, from, to []byte) {
 	if n, had := len(is.Done()), len(was.Done()); n != had {
 		fmt.Fprintf(b, "%s in the log; it had %d.\n", printable.Counted(n, "development"), had)
 	}
+}
+
+// Readings writes readings of a trial as they are read, in their unit.
+func Readings(r sensito.Reading, readings []sensito.Density) string {
+	if r.Unit == sensito.UnitDensity {
+		return Densities(readings)
+	}
+	out := make([]string, len(readings))
+	for i, v := range readings {
+		out[i] = r.Written(v)
+	}
+	return strings.Join(out, " and ")
 }
 
 // Densities writes readings as they are read.

@@ -41,7 +41,19 @@ func TestTold(t *testing.T) {
 	assert.Equal(t, "Strip 3, grade 2, 1:30 min", Title(3, sensito.StripSpec{Grade: "2", Minutes: 1.5}))
 	assert.Equal(t, "wedge of 4 steps, 2 lx, 1 s", Exposures(trial.Exposures()))
 	assert.Equal(t, "1.10 and 0.97 and 0.123", Densities([]sensito.Density{1.1, 0.97, 0.123}))
+	assert.Equal(t, "1.10 and 0.123", Readings(trial.Reading(), []sensito.Density{1.1, 0.123}))
+	assert.Equal(t, "9.7 EV and 9.67 EV", Readings(sensito.Reading{Unit: sensito.UnitEV}, []sensito.Density{9.7, 9.667}))
+	assert.Equal(t, "tablet step 7.5", Readings(sensito.Reading{Unit: sensito.UnitStep}, []sensito.Density{7.5}))
 	assert.Empty(t, Text(trial, 3))
+
+	byMeter := strings.NewReplacer("[exposure]", "[reading]\nunit = \"EV\"\nopen_ev = 12\nreads_to = 0.01\n[exposure]",
+		"1.11, [1.00, 1.02], 0.87", "8.3, [8.7, 8.6], 9.1", "1.21, 1.10, 0.97, 0.86", "8.0, 8.3, 8.8, 9.1").Replace(twoStrips)
+	trial, err = notebook.Read("meter.toml", strings.NewReader(byMeter))
+	require.NoError(t, err)
+	b.Reset()
+	require.NoError(t, Summary(&b, trial, 1))
+	assert.Equal(t, "Strip 1, 6:00 min: 3 of 4 steps read, 1 of them more than once\n"+
+		"Readings of one step scatter by 0.021 (1 of the steps); stated is 0.015\n", b.String(), "in density, both")
 
 	var told strings.Builder
 	Undone(&told, "few.toml", []byte(twoStrips), []byte(strings.Replace(twoStrips, "nan]", "0.76]", 1)))

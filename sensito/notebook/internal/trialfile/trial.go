@@ -23,17 +23,16 @@ func Trial(root *grammar.Table) *sensito.Trial {
 	film := root.Sub(what, names...)
 	film.Need("name")
 	process := root.Sub("process", append([]string{"developer", "q10", "q10_sd", "temperature_sd_c", "time_sd_s"}, ProcessKeys...)...)
-	reading := root.Sub("reading", "repeatability", "zero", "scale_sd", "offset_sd")
+	reading := readReading(root)
 	spec := sensito.TrialSpec{
 		Title:    root.Text("title"),
 		Material: material,
 		Film: sensito.Film{Name: film.Text("name"), Batch: film.Text("batch"), Format: film.Text("format"),
 			RatedSpeed: sensito.Speed(film.Nonzero("rated_speed"))},
-		Process: Process(process),
-		Q10:     process.Nonzero("q10"),
-		Q10SD:   process.Nonzero("q10_sd"),
-		Reading: sensito.Reading{Repeatability: sensito.Density(reading.Nonzero("repeatability")),
-			Zero: sensito.Zero(reading.Text("zero")), ScaleSD: reading.Nonzero("scale_sd"), OffsetSD: sensito.Density(reading.Nonzero("offset_sd"))},
+		Process:   Process(process),
+		Q10:       process.Nonzero("q10"),
+		Q10SD:     process.Nonzero("q10_sd"),
+		Reading:   reading,
 		Repeating: sensito.Repeating{TemperatureSDC: process.Nonzero("temperature_sd_c"), TimeSD: sensito.Seconds(process.Nonzero("time_sd_s"))},
 	}
 	spec.Reciprocity = readReciprocity(root)
@@ -110,11 +109,7 @@ func Strips(root *grammar.Table, material sensito.Material) []sensito.StripSpec 
 		if t.Has("next_step") {
 			s.NextStep = t.Integer("next_step", 1, grammar.MaxSteps)
 		}
-		if v := t.Values["base_fog"]; v != nil && grammar.KindOfValue(v) == "a number" {
-			s.BaseFog = []sensito.Density{sensito.Density(t.Number("base_fog"))}
-		} else {
-			s.BaseFog = as[sensito.Density](t.Numbers("base_fog", false))
-		}
+		s.BaseFog = oneOrMore[sensito.Density](t, "base_fog")
 		if material == sensito.PaperMaterial {
 			s.Grade = readGrade(t)
 		}
@@ -214,20 +209,22 @@ func readDate(t *grammar.Table) string {
 	return ""
 }
 
-// kinds are the keys that go with each kind of exposure.
-var kinds = []struct {
+type keysOfKind struct {
 	kind sensito.Kind
 	keys []string
-}{
+}
+
+// kinds are the keys that go with each kind of exposure.
+var kinds = []keysOfKind{
 	{sensito.Contact, []string{"illuminance_lx", "seconds", "wedge", "wedge_first", "wedge_step", "wedge_count"}},
 	{sensito.Camera, []string{"meter_index", "stops"}},
-	{sensito.Relative, []string{"log_h", "reference_speed_point_log_h"}},
+	{sensito.Relative, []string{"log_h", "reference_speed_point_log_h", "frame", "wedge", "wedge_first", "wedge_step", "wedge_count"}},
 }
 
 // readExposures returns the exposures or, when they are faulty, others as many,
 // so that the readings can still be checked.
 func readExposures(root *grammar.Table, spec sensito.TrialSpec) sensito.Exposures {
-	known := []string{"kind", "log_h_sd", "meter_k", "meter_q"}
+	known := []string{"kind", "log_h_sd", "wedge_sd", "meter_k", "meter_q"}
 	for _, k := range kinds {
 		known = append(known, k.keys...)
 	}
@@ -255,6 +252,14 @@ func readExposures(root *grammar.Table, spec sensito.TrialSpec) sensito.Exposure
 		steps = len(stops)
 		e, err = sensito.NewCamera(sensito.Speed(t.Number("meter_index")), stops, meter)
 	case sensito.Relative:
+		if hasWedge(t) {
+			wedge := Wedge(t)
+			steps = len(wedge)
+			if e, err = sensito.NewRelativeWedge(wedge); t.Has("log_h") {
+				t.Add(t.Key("log_h"), "does not go with a wedge; give one of them")
+			}
+			break
+		}
 		t.Need("log_h")
 		logH := as[sensito.LogExposure](t.Numbers("log_h", false))
 		steps = len(logH)
@@ -277,6 +282,14 @@ func readExposures(root *grammar.Table, spec sensito.TrialSpec) sensito.Exposure
 		e, err = e.WithCommonSD(sensito.LogRange(t.Number("log_h_sd")))
 		t.Absorb(err)
 	}
+	if t.Has("wedge_sd") {
+		e, err = e.WithWedgeSD(sensito.LogRange(t.Number("wedge_sd")))
+		t.Absorb(err)
+	}
+	if kind == sensito.Relative && t.Has("frame") {
+		e, err = e.WithFrame(readFrame(t))
+		t.Absorb(err)
+	}
 	if e.Len() > 0 {
 		return e
 	}
@@ -293,42 +306,54 @@ func refuseOtherKinds(t *grammar.Table, kind sensito.Kind) {
 		t.Add(t.Key("kind"), "%q is not contact, camera or relative", kind)
 		return
 	}
+	of := slices.IndexFunc(kinds, func(k keysOfKind) bool { return k.kind == kind })
 	for _, k := range kinds {
 		for _, name := range k.keys {
-			if k.kind != kind && t.Has(name) {
+			if t.Has(name) && !t.Hidden(t.Key(name)) && !slices.Contains(kinds[of].keys, name) {
 				t.Add(t.Key(name), "goes with kind = %q, but the kind is %q", k.kind, kind)
+				t.Hide(t.Key(name)) // once, though other kinds have it too
 			}
 		}
 	}
 }
 
-// Wedge returns the step densities, listed or in equal steps.
-func Wedge(t *grammar.Table) []sensito.Density {
-	even := []string{"wedge_first", "wedge_step", "wedge_count"}
+// hasWedge says whether the table says anything of a wedge.
+func hasWedge(t *grammar.Table) bool {
+	return t.Has("wedge") || t.Has("wedge_first") || t.Has("wedge_step") || t.Has("wedge_count")
+}
+
+// Wedge returns the step densities of a wedge, listed or in equal steps.
+func Wedge(t *grammar.Table) []sensito.Density { return stepsOf(t, "wedge") }
+
+// stepsOf returns the densities of the steps of a wedge or a tablet, listed or in equal
+// steps.
+func stepsOf(t *grammar.Table, what string) []sensito.Density {
+	even := []string{what + "_first", what + "_step", what + "_count"}
+	all := even[0] + ", " + even[1] + " and " + even[2]
 	given := slices.DeleteFunc(slices.Clone(even), func(name string) bool { return !t.Has(name) })
 	if len(given) == 0 {
-		if !t.Has("wedge") && !t.Hidden("exposure") {
-			t.Add(t.Key("wedge"), "is missing; list the step densities, or give wedge_first, wedge_step and wedge_count")
+		if !t.Has(what) && !t.Hidden(t.Path) {
+			t.Add(t.Key(what), "is missing; list the step densities, or give %s", all)
 		}
-		return as[sensito.Density](t.Numbers("wedge", false))
+		return as[sensito.Density](t.Numbers(what, false))
 	}
-	if t.Has("wedge") {
-		t.Hide(t.Key("wedge"))
-		t.Add(t.Key(given[0]), "does not go with wedge; list the steps or give wedge_first, wedge_step and wedge_count, not both")
+	if t.Has(what) {
+		t.Hide(t.Key(what))
+		t.Add(t.Key(given[0]), "does not go with %s; list the steps or give %s, not both", what, all)
 		return nil
 	}
 	for _, name := range even {
 		t.Need(name)
 	}
-	first, step, count := t.Number("wedge_first"), t.Number("wedge_step"), t.Number("wedge_count")
+	first, step, count := t.Number(even[0]), t.Number(even[1]), t.Number(even[2])
 	if !math.IsNaN(first + step + count) { // else told above
 		which, reason := sensito.CheckEvenWedge(first, step, count)
 		if which == "" {
 			return sensito.EvenWedge(sensito.Density(first), sensito.Density(step), int(count))
 		}
-		t.Add(t.Key("wedge_"+which), "%s", reason)
+		t.Add(t.Key(what+"_"+which), "%s", reason)
 	}
-	t.Hide(t.Key("wedge"))
+	t.Hide(t.Key(what))
 	return nil
 }
 
