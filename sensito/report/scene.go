@@ -189,7 +189,7 @@ func (r *Scene) negativeRows(gradient string) [][]string {
 var partsInWords = map[string][2]string{
 	"readings":         {"readings of single strips", "more steps, or read twice"},
 	"shape":            {"shape of the curve, shared by strips", "finer steps"},
-	"wedge":            {"the steps of the wedge, on all strips", "a certificate, or read it yourself"},
+	"wedge":            {"the steps of the wedge, shared", "a certificate, or read it once"},
 	"densitometer":     {"the densitometer, in all readings", "check it on a known patch"},
 	scene.PartProcess:  {"the process, which varies", "more strips, a better thermometer"},
 	"law":              {"the law of growth", "a strip nearer to this time"},
