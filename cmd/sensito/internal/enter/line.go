@@ -160,6 +160,9 @@ var (
 // parseReadings parts readings that stand apart by blanks or semicolons; 9 2/3 is one.
 func parseReadings(text string) ([]string, error) {
 	const joined = "\x00"
+	if strings.Contains(text, joined) {
+		return nil, fmt.Errorf("%q is not a reading, like 1.13; see help", text)
+	}
 	text = wholeAndPart.ReplaceAllString(text, "${1}"+joined+"${2}")
 	words := readingGaps.Split(strings.Trim(text, "; \t"), -1)
 	for i, word := range words {

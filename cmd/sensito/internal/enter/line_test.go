@@ -78,7 +78,7 @@ func TestParseKeyed(t *testing.T) {
 // A line is understood or refused: readings have no blanks but in a fraction, are no more
 // than a line may hold, and one after the other they are the same line.
 func FuzzParseKeyed(f *testing.F) {
-	for _, line := range []string{"1.13", "1,13 1.14", "113", "again 1.14", "9 2/3 9; 2/3", "back 5", "note x", "fog none", "-", "# x", "\x00", "٣.١"} {
+	for _, line := range []string{"1.13", "1,13 1.14", "113", "again 1.14", "9 2/3 9; 2/3", "back 5", "note x", "fog none", "-", "# x", "\x00", "3 9\x00", "٣.١"} {
 		f.Add(line)
 	}
 	f.Fuzz(func(t *testing.T, line string) {
