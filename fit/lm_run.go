@@ -4,7 +4,9 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -216,4 +218,75 @@ func (w *workspace) freeUnpressed() {
 		}
 	}
 	slices.Sort(w.free)
+}
+
+// pivot factors the free columns of the Jacobian, scaled to unit length, with
+// column pivoting in w.a, where that is needed, and returns their numerical rank. Columns that have
+// all but vanished on the way from the start count as zero, as they do in the
+// Gauss-Newton step.
+func (w *workspace) pivot() int {
+	n, k := w.n, len(w.free)
+	if k == 0 {
+		return 0
+	}
+	if k == n && w.plainRank() {
+		for c := range n {
+			w.perm[c] = c
+		}
+		return n
+	}
+	clear(w.a)
+	for c, j := range w.free {
+		norm := w.columnNorm(j)
+		lost := norm <= fullRank*w.scale[j]
+		w.scale[j] = norm
+		if lost {
+			continue
+		}
+		for i := range w.m {
+			w.a[i*k+c] = w.jac[i*n+j] / norm
+		}
+	}
+	for c := range k {
+		w.perm[c] = -1 // may be exchanged
+	}
+	a := blas64.General{Rows: w.rows, Cols: k, Stride: k, Data: w.a}
+	lapack64.Geqp3(a, w.perm[:k], w.tau[:k], w.lapack, len(w.lapack))
+	rank := 0
+	for rank < k && math.Abs(w.a[rank*k+rank]) > fullRank*math.Abs(w.a[0]) {
+		rank++
+	}
+	return rank
+}
+
+// plainRank reports whether the factor without pivoting leaves no doubt of full
+// rank, which spares another factorisation. Its diagonal may hide a dependence,
+// but not one of so many digits among so few columns.
+func (w *workspace) plainRank() bool {
+	most, least := 0.0, math.Inf(1)
+	for c := range w.n {
+		d := math.Abs(w.a[c*w.n+c])
+		most, least = max(most, d), min(least, d)
+	}
+	return least > 1e-5*most
+}
+
+// invert stores the inverse of J'J of the free parameters in cov from the
+// factor left by pivot: (R'R)^-1 = R^-1 R^-T, permuted and scaled back.
+func (w *workspace) invert(cov *mat.SymDense) {
+	k := len(w.free)
+	if k == 0 {
+		return
+	}
+	lapack64.Trtri(blas64.Triangular{Uplo: blas.Upper, Diag: blas.NonUnit, N: k, Stride: k, Data: w.a})
+	for i := range k {
+		for j := i; j < k; j++ {
+			v := 0.0
+			for l := j; l < k; l++ {
+				v += w.a[i*k+l] * w.a[j*k+l]
+			}
+			pi, pj := w.free[w.perm[i]], w.free[w.perm[j]]
+			cov.SetSym(pi, pj, v/w.scale[pi]/w.scale[pj])
+		}
+	}
 }
