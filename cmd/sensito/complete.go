@@ -47,6 +47,7 @@ func offers() map[place]complete.Func {
 		{"help", ""}:       complete.Commands,
 		{"import", ""}:     complete.Arguments(1, complete.Endings("csv", "tsv", "txt", "xlsx", "json", "toml")),
 		{"ls", ""}:         complete.Arguments(1, complete.Folders),
+		{"serve", ""}:      complete.Arguments(1, complete.Folders),
 		{"log", ""}:        complete.Arguments(0, complete.Files(notebook.FilmKind, notebook.ControlKind)),
 		{"mix", ""}:        complete.Arguments(1, complete.Named(complete.Dilutions)),
 		{"paper", ""}:      complete.Arguments(1, complete.Files(notebook.PaperKind)),

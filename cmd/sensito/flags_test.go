@@ -46,6 +46,7 @@ var zeroLines = map[string]string{
 	"enter":                  "enter larkfield-camera.toml",
 	"ls":                     "ls",
 	"log":                    "log",
+	"serve":                  "serve .",
 	"sheet --exposure-index": "sheet larkfield-camera.toml --range 7 --done",
 	"sheet":                  "sheet larkfield-camera.toml --range 7",
 	"family":                 "family larkfield-camera.toml --range 7 --plot a.svg",

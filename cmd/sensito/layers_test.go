@@ -65,7 +65,10 @@ cmd/sensito/internal/typed: sensito sensito/entry cmd/sensito/internal/told
 cmd/sensito/internal/enter: sensito/printable sensito sensito/camera sensito/control sensito/scene sensito/darkroom sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument cmd/sensito/internal/told cmd/sensito/internal/typed
 cmd/sensito/internal/manual:
 cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
-cmd/sensito: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/cameratest sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/complete cmd/sensito/internal/manual
+cmd/sensito/internal/page/typeset:
+cmd/sensito/internal/page/screen: sensito
+cmd/sensito/internal/page: sensito/printable sensito sensito/notebook cmd/sensito/internal/console cmd/sensito/internal/page/typeset
+cmd/sensito: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/cameratest sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/complete cmd/sensito/internal/manual cmd/sensito/internal/page
 `
 
 // outside says which other modules the numerics and the domain may import, ""
