@@ -160,9 +160,12 @@ func (b *firstTest) DrawOn(page draw.Canvas) {
 	}
 	c := b.light.DataCanvas(areas[0])
 	b.numbered(c).Draw(c, b.light)
-	for row, name := range map[float64]string{stepsRow: "the steps of a strip", pointRow: "where the speed point is expected", showsRow: "what a strip should show, wherever it lies"} {
-		y := parts.Place(c, b.light, plotter.XY{X: b.light.X.Min, Y: row}).Y
-		parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: c.Min.X + 4, Y: y + 5}, parts.Shortened(parts.SmallSize, c.Size().X-8, name))
+	for _, row := range []struct {
+		at   float64
+		name string
+	}{{stepsRow, "the steps of a strip"}, {pointRow, "where the speed point is expected"}, {showsRow, "what a strip should show, wherever it lies"}} {
+		y := parts.Place(c, b.light, plotter.XY{X: b.light.X.Min, Y: row.at}).Y
+		parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, vg.Point{X: c.Min.X + 4, Y: y + 5}, parts.Shortened(parts.SmallSize, c.Size().X-8, row.name))
 	}
 	c = b.times.DataCanvas(areas[1])
 	x := parts.Place(c, b.times, plotter.XY{X: b.published, Y: 0}).X
