@@ -12,6 +12,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"sensito/cmd/sensito/demo"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
 )
@@ -22,7 +23,7 @@ func BenchmarkCurveCommand(b *testing.B) {
 	for _, trial := range []string{demoMain, demoShoulder} {
 		for _, files := range []int{20, 200} {
 			b.Run(fmt.Sprintf("trial=%s/files=%d", trial, files), func(b *testing.B) {
-				data, err := demoFiles.ReadFile("demo/" + trial)
+				data, err := demo.Read(trial)
 				require.NoError(b, err)
 				dir := b.TempDir()
 				args := []string{"curve", "--json"}
@@ -51,7 +52,7 @@ func BenchmarkOneStrip(b *testing.B) {
 		slip        sensito.Density
 	}{{"clean", demoMain, 0}, {"shoulder", demoShoulder, 0}, {"slip", demoMain, 0.2}} {
 		b.Run("strip="+c.name, func(b *testing.B) {
-			data, err := demoFiles.ReadFile("demo/" + c.trial)
+			data, err := demo.Read(c.trial)
 			require.NoError(b, err)
 			trial, err := notebook.Read(c.trial, bytes.NewReader(data))
 			require.NoError(b, err)
@@ -89,7 +90,7 @@ func BenchmarkCompareCommand(b *testing.B) {
 		b.Run(fmt.Sprintf("trials=%d", trials), func(b *testing.B) {
 			dir := b.TempDir()
 			for i := range trials {
-				data, err := demoFiles.ReadFile("demo/" + []string{demoMain, demoShoulder}[i%2])
+				data, err := demo.Read([]string{demoMain, demoShoulder}[i%2])
 				require.NoError(b, err)
 				require.NoError(b, os.WriteFile(filepath.Join(dir, fmt.Sprintf("%d.toml", i)), data, 0o600))
 			}

@@ -1,31 +1,14 @@
 package main
 
 import (
-	"strings"
-	"time"
-
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/console"
-	"sensito/plot"
-	"sensito/sensito/report"
-	"sensito/sensito/scene"
 )
 
-// today returns the date that a card is made on.
-var today = func() string { return time.Now().Format(time.DateOnly) }
-
-// cardOptions are the flags of card.
-type cardOptions struct {
-	aimOptions
-	page  string
-	today todayOptions
-	table bool // of temperatures
-}
-
 func newCardCmd(s streams) *cobra.Command {
-	o := &cardOptions{}
-	pages := pageNames(plot.Pages())
+	o, q := &options{}, &ask.Card{Made: today()}
 	cmd := &cobra.Command{
 		Use:   "card TRIAL",
 		Short: "Pocket card: times and indices from N-2 to N+2",
@@ -46,82 +29,11 @@ conditions; with --temperatures it is a table of times from 18 to 24 °C.`,
 			if cmd.Flags().Changed("page") && o.plot == "" {
 				return console.Usagef("--page is the size of the page that --plot FILE draws: give both")
 			}
-			if err := o.sense(args[0], o.paper); err != nil {
-				return err
-			}
-			return s.card(o, args[0])
+			return asked(s, o, q, args[0])
 		},
 	}
+	q.Register(cmd.Flags())
 	o.register(cmd)
-	o.today.register(cmd)
 	o.registerFull(cmd, "standard deviations, contrast and density range")
-	cmd.Flags().BoolVar(&o.table, "temperatures", false, "times from 18 to 24 °C, and with --plot a time-temperature chart")
-	cmd.Flags().StringVar(&o.page, "page", pages[0], "size of the `PAGE` drawn: "+strings.Join(pages, " or "))
 	return cmd
-}
-
-func pageNames(pages []plot.Page) []string {
-	var names []string
-	for _, p := range pages {
-		names = append(names, p.Name)
-	}
-	return names
-}
-
-func (s streams) card(o *cardOptions, path string) error {
-	page, err := plot.PageNamed(o.page)
-	if err != nil {
-		return console.Usagef("--page %w", err)
-	}
-	aim, err := s.aim(&o.aimOptions, path, scene.ShortestOnCard)
-	if err != nil {
-		return err
-	}
-	if aim.Today, err = s.asToday(&o.today); err != nil {
-		return err
-	}
-	f, err := s.readFamily(&o.options, path)
-	if err != nil {
-		return err
-	}
-	c, err := scene.NewCard(f, aim)
-	if err != nil {
-		return err
-	}
-	if o.table {
-		return s.temperatures(o, c)
-	}
-	dated := today()
-	if c.Today.Corrects() {
-		dated += ", corrected for the process of " + c.Today.Drift.AsOf
-	}
-	r := report.NewCard(c, o.confidence, dated)
-	return s.finish(&o.options, r, func() (*plot.Figure, error) {
-		return plot.Card(c, plot.Options{Confidence: o.confidence, Date: dated, Width: page.Width, Height: page.Height})
-	})
-}
-
-// sense returns a usage error for flags that do not go together.
-func (o *cardOptions) sense(files ...string) error {
-	if !o.table {
-		return o.today.sense(files...)
-	}
-	switch {
-	case o.given("at") || o.given("ends-at"):
-		return console.Usagef("--temperatures gives the times at every temperature: leave out --at and --ends-at")
-	case o.given("page"):
-		return console.Usagef("--page is of the card: leave it out with --temperatures")
-	}
-	return o.today.senseTable(files...)
-}
-
-// temperatures writes the times of a card over temperature.
-func (s streams) temperatures(o *cardOptions, c *scene.Card) error {
-	t, err := c.Temperatures()
-	if err != nil {
-		return err
-	}
-	return s.finish(&o.options, report.NewTemperatures(t, o.confidence), func() (*plot.Figure, error) {
-		return plot.Temperatures(t, o.drawn)
-	})
 }

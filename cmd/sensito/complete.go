@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/complete"
 	"sensito/cmd/sensito/internal/enter"
 	"sensito/plot"
@@ -62,7 +63,7 @@ func offers() map[place]complete.Func {
 		{"", "dilution"}:        complete.Named(complete.Dilutions),
 		{"", "ended"}:           temperature,
 		{"", "ends-at"}:         temperature,
-		{"", "enlarger"}:        complete.Words(lights...),
+		{"", "enlarger"}:        complete.Words(ask.Lights...),
 		{"", "figure"}:          complete.Words(plot.CompareFigures()...),
 		{"", "film"}:            complete.Named(complete.Films),
 		{"", "films"}:           complete.Words(sensito.FormatNames()...),
@@ -79,7 +80,7 @@ func offers() map[place]complete.Func {
 		{"", "procedure"}:       complete.Files(notebook.ProcedureKind),
 		{"", "roll"}:            complete.Files(notebook.RollKind),
 		{"", "rules"}:           complete.Words(chart.RuleSets...),
-		{"", "sd-from"}:         complete.Words(slices.Sorted(maps.Keys(noises))...),
+		{"", "sd-from"}:         complete.Words(ask.Noises()...),
 		{"", "skeleton"}:        toml,
 		{"", "stock"}:           complete.Named(complete.Dilutions),
 		{"", "strip"}:           complete.Strips,
@@ -90,7 +91,7 @@ func offers() map[place]complete.Func {
 		{"", "trial"}:           film,
 		{"", "uses"}:            complete.Words(darkroom.OneShot),
 		{"", "vessel"}:          complete.Words(darkroom.VesselKinds...),
-		{"", "wanted"}:          complete.Words(slices.Sorted(maps.Keys(wanted))...),
+		{"", "wanted"}:          complete.Words(ask.Wanted()...),
 		{"", "water"}:           volume,
 		{"", "way"}:             complete.Words(sensito.Contact, sensito.Camera),
 		{"", "what"}:            complete.Words(exported...),
@@ -99,9 +100,9 @@ func offers() map[place]complete.Func {
 		{"", "write-procedure"}: toml,
 		{"", "zero"}:            complete.Words(sensito.Zeros...),
 
-		{"card", "page"}:    complete.Words(pageNames(plot.Pages())...),
+		{"card", "page"}:    complete.Words(ask.PageNames(plot.Pages())...),
 		{"import", "paper"}: complete.Named(complete.Papers),
-		{"sheet", "page"}:   complete.Words(pageNames(plot.SheetPages())...),
+		{"sheet", "page"}:   complete.Words(ask.PageNames(plot.SheetPages())...),
 	}
 	for _, command := range []string{"card", "family", "flare", "plan", "scene", "sheet", "tone"} {
 		all[place{command, ""}] = complete.Arguments(1, film)

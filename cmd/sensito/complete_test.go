@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/console"
 	"sensito/plot"
 	"sensito/sensito"
@@ -65,7 +66,7 @@ func TestOffered(t *testing.T) {
 		return err
 	})
 	reads("width", "84", func(text string) error { _, err := length(text); return err })
-	reads("within", "5", func(text string) error { _, err := parseWithin(text); return err })
+	reads("within", "5", func(text string) error { _, err := ask.ParseWithin(text); return err })
 	reads("films", "", func(text string) error { _, err := sensito.ParseFilms(text); return err })
 	reads("vessel", "", func(text string) error { _, err := darkroom.ParseVessel(text + " 1l"); return err })
 	reads("uses", "", func(text string) error { _, err := darkroom.ParseUses(text); return err })
@@ -73,10 +74,10 @@ func TestOffered(t *testing.T) {
 		if strings.HasSuffix(text, "=") {
 			text += "0.01"
 		}
-		_, err := parseFlare(text)
+		_, err := ask.ParseFlare(text)
 		return err
 	})
-	for _, name := range pageNames(plot.SheetPages()) {
+	for _, name := range ask.PageNames(plot.SheetPages()) {
 		_, err := plot.SheetPageNamed(name)
 		assert.NoError(t, err)
 	}

@@ -1,31 +1,15 @@
 package main
 
 import (
-	"fmt"
-	"slices"
-	"strings"
-
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/console"
-	"sensito/plot"
 	"sensito/sensito/control"
-	"sensito/sensito/control/chart"
-	"sensito/sensito/notebook"
-	"sensito/sensito/report"
 )
 
-type controlOptions struct {
-	options
-	trial    string
-	baseline int
-	rules    string
-	charts   []string
-	added    stripOptions
-}
-
 func newControlCmd(s streams) *cobra.Command {
-	o := &controlOptions{}
+	o, q, added := &options{}, &ask.Control{}, &stripOptions{}
 	cmd := &cobra.Command{
 		Use:   "control LOG",
 		Short: "Control strips: is the process still in control",
@@ -56,97 +40,32 @@ developed and its patches. The same strip given twice is added once.`,
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if cmd.Flags().Changed("baseline") && o.baseline < control.LeastBaseline {
-				return console.Usagef("--baseline %d is fewer than %d strips, too few for limits", o.baseline, control.LeastBaseline)
+			if err := s.adding(o, q, added, args[0]); err != nil {
+				return err
 			}
-			return s.control(o, args[0])
+			return asked(s, o, q, args[0])
 		},
 	}
+	q.Register(cmd.Flags())
 	o.register(cmd)
 	o.look.register(cmd)
 	o.registerFull(cmd, "the signals of each chart, and where limits are from")
-	f := cmd.Flags()
-	o.added.register(f)
-	f.StringVar(&o.trial, "trial", "", "`TRIAL` of the film and developer, to give a change in stops and in time")
-	f.IntVar(&o.baseline, "baseline", 0, "take limits from the first `N` strips, 8 or more")
-	f.StringVar(&o.rules, "rules", string(chart.LimitsAlone), "tests of single strips: "+names(chart.RuleSets))
-	f.StringSliceVar(&o.charts, "chart", nil, "only these charts: "+names(chart.Kinds))
+	added.register(cmd.Flags())
 	return cmd
 }
 
-func (s streams) control(o *controlOptions, path string) error {
-	if err := o.check(); err != nil {
+// adding makes the question add a strip to the log that it reads, if one is given.
+func (s streams) adding(o *options, q *ask.Control, added *stripOptions, path string) error {
+	if err := added.check(); err != nil || !added.add {
 		return err
 	}
-	set := chart.RuleSet(o.rules)
-	if !slices.Contains(chart.RuleSets, set) {
-		return console.Usagef("--rules %q is not one of %s", o.rules, names(chart.RuleSets))
+	if path == "-" {
+		return console.Usagef("--add writes into the file of the log: name it")
 	}
-	evaluate := control.Options{Baseline: o.baseline, Rules: set}
-	for _, name := range o.charts {
-		kind := chart.Kind(strings.ReplaceAll(name, "-", "_"))
-		if !slices.Contains(chart.Kinds, kind) {
-			return console.Usagef("--chart %q is not one of %s", name, names(chart.Kinds))
-		}
-		if !slices.Contains(evaluate.Kinds, kind) {
-			evaluate.Kinds = append(evaluate.Kinds, kind)
-		}
-	}
-	if path == "-" && o.trial == "-" {
-		return console.Usagef("the log and the trial cannot both come from standard input")
-	}
-	if err := o.added.check(); err != nil {
-		return err
-	}
-	read := s.readControl
-	if o.added.add {
-		if path == "-" {
-			return console.Usagef("--add writes into the file of the log: name it")
-		}
-		strip, err := o.added.strip()
-		if err != nil {
-			return err
-		}
-		read = func(path string) (*control.Log, error) { return s.addControl(o, path, strip) }
-	}
-	if o.trial != "" {
-		var err error
-		if evaluate.Family, err = s.readFamily(&o.options, o.trial); err != nil {
-			return err
-		}
-	}
-	log, err := read(path)
+	strip, err := added.strip()
 	if err != nil {
 		return err
 	}
-	c, err := log.Evaluate(evaluate)
-	if err != nil {
-		return err
-	}
-	c.Warnings = console.WithFlags(c.Warnings)
-	r := report.NewControl(c, o.confidence)
-	if evaluate.Family != nil {
-		r.Developed(c.Deviations(evaluate.Family.Trial))
-	}
-	return s.finish(&o.options, r, func() (*plot.Figure, error) {
-		return plot.Control(c, o.drawn)
-	})
-}
-
-// readControl reads a log from a file, or from standard input for "-".
-func (s streams) readControl(path string) (*control.Log, error) {
-	path, err := only(path, notebook.ControlKind)
-	if err != nil {
-		return nil, err
-	}
-	return console.ReadInput(s.Streams, path, notebook.ReadControl)
-}
-
-// names returns choices as a list for people.
-func names[T ~string](choices []T) string {
-	var out []string
-	for _, c := range choices {
-		out = append(out, fmt.Sprint(c))
-	}
-	return strings.Join(out, ", ")
+	q.Read = func(path string) (*control.Log, error) { return s.addControl(o, path, strip) }
+	return nil
 }

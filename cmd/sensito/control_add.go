@@ -109,8 +109,8 @@ func ofFlag(err error) error {
 // addControl adds the strip to the file of a log, unless the log has it, and
 // returns the log. Nothing is added where the result or the figure could not be
 // written afterwards, as into the log itself.
-func (s streams) addControl(o *controlOptions, path string, strip control.Strip) (*control.Log, error) {
-	path, err := only(path, notebook.ControlKind)
+func (s streams) addControl(o *options, path string, strip control.Strip) (*control.Log, error) {
+	path, err := s.Only(path, notebook.ControlKind)
 	if err != nil {
 		return nil, err
 	}

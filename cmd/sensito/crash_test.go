@@ -11,23 +11,24 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/console"
 )
 
 // newFailingRoot returns the commands and one more, fail, which reads its files
 // and then fails as a program does: at once, or where several work at a time.
 func newFailingRoot(to console.Streams) *cobra.Command {
-	s, root := streams{to}, newRootCmd(to)
+	s, root := streams{ask.Files{Streams: to}}, newRootCmd(to)
 	fail := &cobra.Command{Use: "fail FILE...", RunE: func(cmd *cobra.Command, args []string) error {
 		index := func(path string) (int, error) {
-			trial, err := s.readTrial(path)
+			trial, err := s.Trial(path)
 			if err != nil {
 				return 0, err
 			}
 			return trial.Strips()[len(args)+100].Number(), nil
 		}
 		if several, _ := cmd.Flags().GetBool("several"); several {
-			return inOrder(args, index, func(int, int, error) error { return nil })
+			return console.InOrder(args, index, func(int, int, error) error { return nil })
 		}
 		_, err := index(args[0])
 		return err

@@ -8,22 +8,13 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/console"
-	"sensito/plot"
 	"sensito/sensito"
-	"sensito/sensito/curve"
-	"sensito/sensito/development"
-	"sensito/sensito/report"
 )
 
-type curveOptions struct {
-	options
-	strip    int
-	triangle bool // of ISO 6, drawn
-}
-
 func newCurveCmd(s streams) *cobra.Command {
-	o := &curveOptions{}
+	o, q := &options{}, &ask.Curve{}
 	cmd := &cobra.Command{
 		Use:   "curve TRIAL...",
 		Short: "Speed and contrast of each strip",
@@ -43,32 +34,29 @@ ways.`,
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if cmd.Flags().Changed("strip") && o.strip < 1 {
-				return console.Usagef("--strip %d is below 1", o.strip)
+			if drawn, _ := cmd.Flags().GetBool("triangle"); drawn && o.plot == "" {
+				return console.Usagef("--triangle has no use without --plot")
 			}
-			return s.curve(o, args)
+			return s.curve(o, q, args)
 		},
 	}
+	q.Register(cmd.Flags())
 	o.register(cmd)
 	o.look.register(cmd)
 	o.registerFull(cmd, "all that is told of each strip")
-	o.registerGradient(cmd)
-	cmd.Flags().IntVar(&o.strip, "strip", 0, "only strip `N` of the trial, counting from 1")
-	cmd.Flags().BoolVar(&o.triangle, "triangle", false, "draw the triangle of ISO 6 on the curve of one strip")
-	cmd.Flags().BoolVar(&o.measure.Apart, "apart", false, "each strip by itself, without what the others tell of the film")
 	return cmd
 }
 
 // curve reports trials in the order given. A trial that fails is told, the
 // others are still reported, and the errors are returned.
-func (s streams) curve(o *curveOptions, paths []string) error {
+func (s streams) curve(o *options, q *ask.Curve, paths []string) error {
 	if err := o.check(); err != nil {
 		return err
 	}
-	if o.triangle && o.plot == "" {
-		return console.Usagef("--triangle has no use without --plot")
+	if err := q.Check(); err != nil {
+		return err
 	}
-	paths, err := films(paths)
+	paths, err := s.Films(paths)
 	if err != nil {
 		return err
 	}
@@ -78,12 +66,23 @@ func (s streams) curve(o *curveOptions, paths []string) error {
 	if slices.Contains(paths, "-") && len(paths) > 1 {
 		return console.Usagef("standard input is one trial and goes alone")
 	}
+	work := func(path string) (*output, error) {
+		a, err := q.Ask(s.Streams, path)
+		if err != nil {
+			return nil, err
+		}
+		r, err := a.Report()
+		if err != nil {
+			return nil, err
+		}
+		return s.render(o, r, a.Figure)
+	}
 	var failed []error
 	written := false
-	progress := newProgress(s.Terminal, len(paths))
+	progress := console.NewProgress(s.Terminal, len(paths))
 	defer debug.SetGCPercent(debug.SetGCPercent(seldom))
-	err = inOrder(paths, func(path string) (*output, error) { return s.curveOf(o, path) }, func(i int, out *output, err error) error {
-		progress.step(i + 1)
+	err = console.InOrder(paths, work, func(i int, out *output, err error) error {
+		progress.Step(i + 1)
 		if err != nil {
 			if u := (*sensito.Unanswerable)(nil); errors.As(err, &u) && len(paths) > 1 {
 				err = fmt.Errorf("%s: %w", paths[i], err) // which the reason does not name
@@ -97,7 +96,7 @@ func (s streams) curve(o *curveOptions, paths []string) error {
 		written = true
 		return s.write(out)
 	})
-	progress.end()
+	progress.End()
 	return errors.Join(append(failed, err)...)
 }
 
@@ -105,40 +104,3 @@ func (s streams) curve(o *curveOptions, paths []string) error {
 // of what is in use, which is a few megabytes: a fifth of the time goes into
 // clearing it otherwise.
 const seldom = 400
-
-// curveOf does the work of one trial, up to the bytes.
-func (s streams) curveOf(o *curveOptions, path string) (*output, error) {
-	trial, err := s.readFilm(path)
-	if err != nil {
-		return nil, err
-	}
-	trial, tied := development.Tie(trial, o.measure)
-	ms, err := o.measureStrips(trial)
-	if err != nil {
-		return nil, err
-	}
-	for _, m := range ms {
-		m.Warnings = append(m.Warnings, tied...)
-	}
-	return s.render(&o.options, report.NewCurve(trial, ms, o.confidence), func() (*plot.Figure, error) {
-		if o.triangle && len(ms) > 1 {
-			return nil, console.Usagef("--triangle is drawn on one strip of %d: name it with --strip", len(ms))
-		}
-		look := o.drawn
-		look.Triangle = o.triangle
-		return plot.Curves(ms, look)
-	})
-}
-
-// measureStrips measures all strips of a trial, or the one asked for.
-func (o *curveOptions) measureStrips(t *sensito.Trial) ([]*curve.Measured, error) {
-	if o.strip == 0 {
-		return curve.MeasureTrial(t, o.measure)
-	}
-	strips := t.Strips()
-	if o.strip > len(strips) {
-		return nil, console.Usagef("--strip %d is outside 1 to %d", o.strip, len(strips))
-	}
-	ms, errs := curve.MeasureStrips(t, o.measure)
-	return ms[o.strip-1 : o.strip], errs[o.strip-1]
-}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"embed"
 	"errors"
 	"fmt"
 	"maps"
@@ -13,14 +12,10 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/demo"
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/notebook/store"
 )
-
-// demoFiles is the invented notebook.
-//
-//go:embed demo/*.toml demo/*.csv
-var demoFiles embed.FS
 
 // The trials of the demo.
 const (
@@ -130,14 +125,14 @@ func (s streams) writeDemo(dir string, figures []string, force bool) error {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return err
 	}
-	entries, err := demoFiles.ReadDir("demo")
+	entries, err := demo.Files().ReadDir(".")
 	if err != nil {
 		return err
 	}
 	files, there, edited := map[string][]byte{}, []string{}, []string{}
 	for _, e := range entries {
 		path := filepath.Join(dir, e.Name())
-		if files[path], err = demoFiles.ReadFile("demo/" + e.Name()); err != nil {
+		if files[path], err = demo.Read(e.Name()); err != nil {
 			return err
 		}
 		if old, err := os.ReadFile(path); err == nil && !bytes.Equal(old, files[path]) {

@@ -14,6 +14,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sensito/cmd/sensito/demo"
 	"sensito/cmd/sensito/internal/console"
 )
 
@@ -153,7 +154,7 @@ func TestSavedButNotShown(t *testing.T) {
 func TestStandardInputFails(t *testing.T) {
 	dir := t.TempDir()
 	t.Chdir(dir)
-	trial, err := demoFiles.ReadFile("demo/" + demoCamera)
+	trial, err := demo.Read(demoCamera)
 	require.NoError(t, err)
 	broken := iotest.ErrReader(errors.New("the line is dead"))
 	for _, c := range []struct {

@@ -11,6 +11,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sensito/cmd/sensito/demo"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
 )
@@ -111,7 +112,7 @@ func TestEnterTellsNoExpectation(t *testing.T) {
 func TestEnterDeletes(t *testing.T) {
 	t.Parallel()
 	dir := t.TempDir()
-	data, err := demoFiles.ReadFile("demo/larkfield-brinewater.toml")
+	data, err := demo.Read("larkfield-brinewater.toml")
 	require.NoError(t, err)
 	path := filepath.Join(dir, "larkfield-brinewater.toml")
 	require.NoError(t, os.WriteFile(path, data, 0o666))

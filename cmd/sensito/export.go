@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/curve"
@@ -20,7 +21,9 @@ import (
 
 // exportOptions are the flags of export; those of the aim are for a card.
 type exportOptions struct {
-	aimOptions
+	ask.Aim
+	force     bool
+	given     func(flag string) bool
 	as, what  string
 	output    string
 	points    int
@@ -55,19 +58,13 @@ layout. What a form leaves out is said.`,
 		},
 	}
 	f := cmd.Flags()
-	var aim cobra.Command
-	o.register(&aim)
-	o.registerGradient(&aim)
 	o.given = f.Changed
-	aim.Flags().VisitAll(func(flag *pflag.Flag) {
-		if flag.Name == "json" || flag.Name == "plot" || flag.Name == "font" {
-			return
-		}
-		f.AddFlag(flag)
-		if flag.Name != "force" {
-			o.computing = append(o.computing, flag.Name)
-		}
-	})
+	computing := pflag.NewFlagSet("computing", pflag.ContinueOnError)
+	o.Register(computing)
+	o.RegisterGradient(computing)
+	computing.VisitAll(func(flag *pflag.Flag) { o.computing = append(o.computing, flag.Name) })
+	f.AddFlagSet(computing)
+	forceFlag(f, &o.force)
 	f.StringVar(&o.as, "as", "csv", "the `FORM`: "+strings.Join(table.ExportForms, ", "))
 	f.StringVar(&o.what, "what", "trial", "`WHAT` to export: trial, curves, family or card")
 	f.StringVarP(&o.output, "output", "o", "", "write to `FILE` in place of standard output")
@@ -80,7 +77,7 @@ func (s streams) export(o *exportOptions, path string) error {
 	if err := o.sense(); err != nil {
 		return err
 	}
-	trial, err := s.readTrial(path)
+	trial, err := s.Trial(path)
 	if err != nil {
 		return err
 	}
@@ -122,15 +119,16 @@ func (o *exportOptions) sense() error {
 		return console.Usagef("--points is of --what curves")
 	}
 	if o.what == "trial" {
-		if err := without(o.given, "--what curves, family or card", o.computing...); err != nil {
+		if err := ask.Without(o.given, "--what curves, family or card", o.computing...); err != nil {
 			return err
 		}
 	} else if o.what != "card" {
-		if err := without(o.given, "--what card", aimFlags...); err != nil {
+		if err := ask.Without(o.given, "--what card", ask.AimFlags...); err != nil {
 			return err
 		}
 	}
-	return o.check()
+	_, err := o.Measure()
+	return err
 }
 
 // exportResult returns what is computed from a trial in the form asked for.
@@ -156,34 +154,38 @@ func (s streams) exportResult(o *exportOptions, trial *sensito.Trial, path strin
 
 // tabular computes what is to be exported, with a title for it.
 func (s streams) tabular(o *exportOptions, trial *sensito.Trial, path string) (r report.Tabular, title string, err error) {
+	measure, err := o.Measure()
+	if err != nil {
+		return nil, "", err
+	}
 	name := trial.Title()
 	if name == "" {
 		name = trial.Film().Name
 	}
 	if o.what == "curves" && trial.Material() == sensito.PaperMaterial {
-		p, err := curve.MeasurePaper(trial, o.measure.Fit)
+		p, err := curve.MeasurePaper(trial, measure.Fit)
 		if err != nil {
 			return nil, "", err
 		}
 		return report.NewSampledPaper(p, o.points), "curves of " + name, nil
 	}
 	if o.what == "curves" {
-		trial, _ := development.Tie(trial, o.measure)
-		ms, err := curve.MeasureTrial(trial, o.measure)
+		trial, _ := development.Tie(trial, measure)
+		ms, err := curve.MeasureTrial(trial, measure)
 		if err != nil {
 			return nil, "", err
 		}
 		return report.NewSampled(trial, ms, o.points), "curves of " + name, nil
 	}
-	f, err := development.NewFamily(trial, o.measure)
+	f, err := development.NewFamily(trial, measure)
 	if err != nil {
 		return nil, "", err
 	}
 	if o.what == "family" {
-		r, err := report.NewFamily(f, nil, o.confidence)
+		r, err := report.NewFamily(f, nil, o.Level)
 		return r, "family of " + name, err
 	}
-	aim, err := s.aim(&o.aimOptions, path, scene.ShortestOnCard)
+	aim, err := o.Scene(s.Files, path, scene.ShortestOnCard)
 	if err != nil {
 		return nil, "", err
 	}
@@ -191,5 +193,5 @@ func (s streams) tabular(o *exportOptions, trial *sensito.Trial, path string) (r
 	if err != nil {
 		return nil, "", err
 	}
-	return report.NewCard(c, o.confidence, ""), "card of " + name, nil
+	return report.NewCard(c, o.Level, ""), "card of " + name, nil
 }

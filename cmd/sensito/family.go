@@ -3,21 +3,12 @@ package main
 import (
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/console"
-	"sensito/plot"
-	"sensito/sensito/development"
-	"sensito/sensito/report"
-	"sensito/sensito/scene"
 )
 
-// familyOptions are the flags of family.
-type familyOptions struct {
-	aimOptions
-	today todayOptions
-}
-
 func newFamilyCmd(s streams) *cobra.Command {
-	o := &familyOptions{}
+	o, q := &options{}, &ask.Family{}
 	cmd := &cobra.Command{
 		Use:   "family TRIAL",
 		Short: "Contrast, speed and fog against development time",
@@ -32,71 +23,11 @@ the trial are told beside them.`,
   sensito family larkfield-brinewater.toml --control control.toml --correct
   sensito family larkfield-brinewater.toml --at 22.5`,
 		Args: console.OneTrial,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := o.today.sense(args[0], o.paper); err != nil {
-				return err
-			}
-			return s.family(o, args[0])
-		},
+		RunE: func(cmd *cobra.Command, args []string) error { return asked(s, o, q, args[0]) },
 	}
+	q.Register(cmd.Flags())
 	o.register(cmd)
 	o.look.register(cmd)
 	o.registerFull(cmd, "average gradients, and the law of growth")
-	o.registerGradient(cmd)
-	o.today.register(cmd)
-	cmd.Flags().Float64Var(&o.scene.Stops, "range", 0, "mark the time for a scene of so many `STOPS`, in the drawing too")
 	return cmd
-}
-
-func (s streams) family(o *familyOptions, path string) error {
-	var aimed scene.Scene
-	marked := o.given("range")
-	if !marked {
-		if err := without(o.given, "--range STOPS, the scene that is marked", aimFlags...); err != nil {
-			return err
-		}
-	}
-	if marked {
-		var err error
-		if aimed, err = s.aim(&o.aimOptions, path, o.scene.Stops); err != nil {
-			return err
-		}
-	}
-	f, err := s.readFamily(&o.options, path)
-	if err != nil {
-		return err
-	}
-	if aimed.Today, err = s.asToday(&o.today); err != nil {
-		return err
-	}
-	today, err := aimed.Today.For(f)
-	if err != nil {
-		return err
-	}
-	r, err := report.NewFamily(f, today, o.confidence)
-	if err != nil {
-		return err
-	}
-	var mark *scene.Answer
-	if marked {
-		if mark, err = scene.For(f, aimed); err != nil {
-			return err
-		}
-		r.Mark(mark)
-	}
-	return s.finish(&o.options, r, func() (*plot.Figure, error) {
-		return plot.Family(f, today, mark, o.drawn)
-	})
-}
-
-// readFamily reads a trial and joins its strips.
-func (s streams) readFamily(o *options, path string) (*development.Family, error) {
-	if err := o.check(); err != nil {
-		return nil, err
-	}
-	trial, err := s.readFilm(path)
-	if err != nil {
-		return nil, err
-	}
-	return development.NewFamily(trial, o.measure)
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/cameratest"
@@ -12,6 +13,7 @@ import (
 // flareOptions are the flags of flare.
 type flareOptions struct {
 	options
+	ask.Evaluation
 	minutes                string
 	hollow, field, baseFog float64
 	given                  func(flag string) bool
@@ -32,6 +34,7 @@ trial's strips and read both: the light that the hollow's image got is flare.`,
 		Args: console.OneTrial,
 		RunE: func(cmd *cobra.Command, args []string) error { return s.flare(o, args[0]) },
 	}
+	o.Register(cmd.Flags())
 	o.registerUndrawn(cmd)
 	o.given = cmd.Flags().Changed
 	f := cmd.Flags()
@@ -49,7 +52,7 @@ func (s streams) flare(o *flareOptions, path string) error {
 	case !o.given("minutes"):
 		return console.Usagef("flare needs --minutes, for which the negative was developed")
 	}
-	minutes, err := minutesFlag(o.minutes)
+	minutes, err := ask.Minutes(o.minutes)
 	if err != nil {
 		return err
 	}
@@ -60,7 +63,7 @@ func (s streams) flare(o *flareOptions, path string) error {
 	if err := test.Check(); err != nil {
 		return console.Usage(err)
 	}
-	f, err := s.readFamily(&o.options, path)
+	f, err := o.Family(s.Files, path)
 	if err != nil {
 		return err
 	}
@@ -68,5 +71,5 @@ func (s streams) flare(o *flareOptions, path string) error {
 	if err != nil {
 		return err
 	}
-	return s.finish(&o.options, report.NewFlare(f.Trial, m, o.confidence), nil)
+	return s.finish(&o.options, report.NewFlare(f.Trial, m, o.Level), nil)
 }

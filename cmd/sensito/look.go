@@ -27,7 +27,7 @@ func (l *look) register(cmd *cobra.Command) {
 
 // options returns the look as options of a figure. The error is of usage.
 func (l *look) options(o *options) (plot.Options, error) {
-	out := plot.Options{Confidence: o.confidence, Theme: l.theme}
+	out := plot.Options{Theme: l.theme}
 	if l.given == nil { // a command whose figures have pages
 		return out, nil
 	}

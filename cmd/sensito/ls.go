@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/curve"
 	"sensito/sensito/listing"
@@ -58,8 +59,7 @@ Elsewhere, a folder stands for the one trial in it, or, where several are taken
 // ls lists a folder. That a file in it is broken is told in the list and, once
 // that is written, by the error.
 func (s streams) ls(o *lsOptions, dir string) error {
-	computing := options{json: o.json, confidence: o.confidence, sdFrom: "scatter"}
-	if err := computing.check(); err != nil {
+	if err := ask.CheckLevel(o.confidence); err != nil {
 		return err
 	}
 	if info, err := os.Stat(dir); err == nil && !info.IsDir() {
@@ -70,21 +70,21 @@ func (s streams) ls(o *lsOptions, dir string) error {
 		return err
 	}
 	listing := report.NewListing(dir, o.confidence)
-	progress := newProgress(s.Terminal, len(entries))
-	err = inOrder(entries, func(e notebook.Entry) (func(), error) { return s.listed(listing, e, computing.measure) },
+	progress := console.NewProgress(s.Terminal, len(entries))
+	err = console.InOrder(entries, func(e notebook.Entry) (func(), error) { return s.listed(listing, e, curve.MeasureOptions{}) },
 		func(i int, add func(), err error) error {
-			progress.step(i + 1)
+			progress.Step(i + 1)
 			if err != nil {
 				add = func() { listing.AddBroken(entries[i].Name, err) }
 			}
 			add()
 			return nil
 		})
-	progress.end()
+	progress.End()
 	if err != nil {
 		return err
 	}
-	if err := s.finish(&computing, listing, nil); err != nil {
+	if err := s.finish(&options{json: o.json}, listing, nil); err != nil {
 		return err
 	}
 	switch n := len(listing.Broken); n {
@@ -101,21 +101,21 @@ func (s streams) ls(o *lsOptions, dir string) error {
 func (s streams) listed(l *report.Listing, e notebook.Entry, o curve.MeasureOptions) (func(), error) {
 	switch e.Kind {
 	case notebook.FilmKind, notebook.PaperKind:
-		trial, err := s.readTrial(e.Path)
+		trial, err := s.Trial(e.Path)
 		if err != nil {
 			return nil, err
 		}
 		found := listing.New(trial, o)
 		return func() { l.AddTrial(e.Name, found) }, nil
 	case notebook.ControlKind:
-		log, err := s.readControl(e.Path)
+		log, err := s.Control(e.Path)
 		if err != nil {
 			return nil, err
 		}
 		found := listing.NewControl(log)
 		return func() { l.AddControl(e.Name, found) }, nil
 	case notebook.RollKind:
-		frames, err := s.readRoll(e.Path, 0)
+		frames, err := s.Roll(e.Path, 0)
 		if err != nil {
 			return nil, err
 		}

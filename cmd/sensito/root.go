@@ -2,18 +2,17 @@ package main
 
 import (
 	"fmt"
-	"regexp"
-	"strings"
 
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/console"
 	"sensito/cmd/sensito/internal/enter"
 )
 
 // newRootCmd returns all commands.
 func newRootCmd(to console.Streams) *cobra.Command {
-	s := streams{to}
+	s := streams{ask.Files{Streams: to}}
 	var version bool
 	root := &cobra.Command{
 		Use:   "sensito",
@@ -46,31 +45,11 @@ Begin with: sensito demo`,
 	root.Flags().BoolVar(&version, "version", false, "print which version this is, and of which commit")
 	root.CompletionOptions.DisableDefaultCmd = true // for one with our words
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return console.Usagef("%s; see: %s --help", flagFault(err.Error()), cmd.CommandPath())
+		return console.Usagef("%s; see: %s --help", ask.FlagFault(err.Error()), cmd.CommandPath())
 	})
 	root.AddCommand(newDemoCmd(s), newCurveCmd(s), newFamilyCmd(s), newSceneCmd(s), newCardCmd(s), newPaperCmd(s), newToneCmd(s), newFlareCmd(s), newSpeedCmd(s), newControlCmd(s), newCompareCmd(s), newPlanCmd(s), newLsCmd(s), newServeCmd(s), newLogCmd(s), enter.NewCommand(to), newMixCmd(s), newSheetCmd(s), newImportCmd(s), newExportCmd(s), newCompletionCmd(s))
 	root.AddCommand(newTopicCmds()...)
 	root.SetHelpCommand(newHelpCmd())
 	groupFlags(root)
 	return root
-}
-
-var badValue = regexp.MustCompile(`^invalid argument (".*") for "(?:-\w, )?(--[\w-]+)" flag: strconv\.Parse(\w+): .*: (.*)$`)
-
-// flagFault says what is wrong with the value of a flag.
-func flagFault(text string) string {
-	part := badValue.FindStringSubmatch(text)
-	if part == nil {
-		return text
-	}
-	value, flag, wanted := part[1], part[2], map[string]string{"Float": "a number", "Int": "a whole number", "Bool": "true or false"}[part[3]]
-	switch {
-	case part[4] == "value out of range":
-		return fmt.Sprintf("%s %s is too large", flag, value)
-	case part[3] == "Float" && strings.Contains(value, ","):
-		wanted += ", which is written with a decimal point"
-	case part[3] == "Float" && strings.Contains(value, ":"):
-		wanted += "; 5:30 is written 5.5"
-	}
-	return fmt.Sprintf("%s %s is not %s", flag, value, wanted)
 }

@@ -5,7 +5,6 @@ import (
 	"context"
 	"encoding/json"
 	"io"
-	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -18,6 +17,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 	"golang.org/x/image/font/gofont/goregular"
 
+	"sensito/cmd/sensito/demo"
 	"sensito/cmd/sensito/internal/console"
 )
 
@@ -167,13 +167,7 @@ func cmdFiles(ts *testscript.TestScript, neg bool, args []string) {
 
 // writeNotebook writes the notebook of the demo to a folder, as the demo does but
 // without its care for what is there and for a loss of power.
-func writeNotebook(dir string) error {
-	files, err := fs.Sub(demoFiles, "demo")
-	if err != nil {
-		return err
-	}
-	return os.CopyFS(dir, files)
-}
+func writeNotebook(dir string) error { return os.CopyFS(dir, demo.Files()) }
 
 // run executes one command line and returns its exit code.
 func run(args []string, in io.Reader, out, errOut io.Writer) int {

@@ -24,11 +24,12 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 	if path == "-" {
 		return console.Usagef("--done is written into the file of the trial: name it")
 	}
-	session, err := o.session()
+	q := &o.question
+	session, err := q.Session()
 	if err != nil {
 		return err
 	}
-	d := sensito.Done{Date: session.Date, Films: session.Films, Note: o.note}
+	d := sensito.Done{Date: session.Date, Films: session.Films, Note: session.Note}
 	if o.given("exposure-index") {
 		if !(o.exposedAt >= 0.01 && o.exposedAt <= 1e6) {
 			return console.Usagef("--exposure-index %g is outside 0.01 to 1e+06", o.exposedAt)
@@ -39,8 +40,8 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 		return err
 	}
 	switch {
-	case o.aimed():
-		timed, err := s.planned(o, path, session)
+	case q.Aimed():
+		timed, err := q.Planned(s.Streams, path, session)
 		if err != nil {
 			return err
 		}
@@ -51,14 +52,14 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 	case !o.given("minutes"):
 		return console.Usagef("--done needs --minutes TIME, for which the film was developed, or the scene that it was developed for")
 	default:
-		if err := o.check(); err != nil {
+		if _, err := q.Measure(); err != nil {
 			return err
 		}
 	}
-	if path, err = only(path, notebook.FilmKind); err != nil {
+	if path, err = s.Only(path, notebook.FilmKind); err != nil {
 		return err
 	}
-	if _, err := s.readFilm(path); err != nil {
+	if _, err := s.Film(path); err != nil {
 		return err
 	}
 	same := 0
@@ -93,20 +94,21 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 func (o *sheetOptions) measured(d *sensito.Done) error {
 	if o.given("minutes") {
 		var err error
-		if d.Minutes, err = minutesFlag(o.minutes); err != nil {
+		if d.Minutes, err = o.question.Minutes(); err != nil {
 			return err
 		}
 	}
-	if err := o.today.sense(); err != nil {
+	today, err := o.question.Today.Sense()
+	if err != nil {
 		return err
 	}
-	for _, t := range []struct{ given, to *float64 }{{o.today.today.Conditions.TemperatureC, &d.TemperatureC}, {o.today.today.Conditions.EndC, &d.EndedC}} {
+	for _, t := range []struct{ given, to *float64 }{{today.Conditions.TemperatureC, &d.TemperatureC}, {today.Conditions.EndC, &d.EndedC}} {
 		if t.given != nil {
 			*t.to = *t.given
 		}
 	}
 	d.PlannedC = d.TemperatureC
-	d.Dilution, d.Agitation = o.today.today.Conditions.Dilution, o.today.today.Conditions.Agitation
+	d.Dilution, d.Agitation = today.Conditions.Dilution, today.Conditions.Agitation
 	for _, t := range []struct {
 		flag, text string
 		to         *float64

@@ -3,6 +3,7 @@ package main
 import (
 	"github.com/spf13/cobra"
 
+	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/cameratest"
 	"sensito/sensito/report"
@@ -11,6 +12,7 @@ import (
 
 func newSpeedCmd(s streams) *cobra.Command {
 	o := &options{}
+	var level float64
 	t := &cameratest.FirstFrame{}
 	cmd := &cobra.Command{
 		Use:   "speed --meter-index INDEX --first-frame STOPS",
@@ -38,14 +40,14 @@ measure next.`,
 			if !given("meter-index") || !given("first-frame") {
 				return console.Usagef("speed needs --meter-index, which was set on the meter, and --first-frame, the faintest frame that is seen")
 			}
-			if !(o.confidence >= 0.5 && o.confidence <= 0.999) {
-				return console.Usagef("--confidence %g is outside 0.5 to 0.999", o.confidence)
+			if err := ask.CheckLevel(level); err != nil {
+				return err
 			}
 			m, err := cameratest.IndexByFirstFrame(*t)
 			if err != nil {
 				return console.Usage(err)
 			}
-			return s.finish(o, report.NewSpeed(m, o.confidence), nil)
+			return s.finish(o, report.NewSpeed(m, level), nil)
 		},
 	}
 	const halves = 0.5
@@ -54,7 +56,7 @@ measure next.`,
 	f.Float64Var(&t.Stops, "first-frame", 0, "the faintest frame that is told from the clear edge, in `STOPS` from the metered exposure, as -4.5")
 	f.Float64Var(&t.Step, "step-stops", halves, "`STOPS` from one frame to the next")
 	f.Float64Var(&t.ShadowStops, "shadow-stops", scene.DefaultShadowStops, "stops below the metered tone that the index lays on the speed point")
-	f.Float64Var(&o.confidence, "confidence", report.DefaultConfidence, "level of the intervals, between 0.5 and 0.999")
+	f.Float64Var(&level, "confidence", report.DefaultConfidence, "level of the intervals, between 0.5 and 0.999")
 	f.BoolVar(&o.json, "json", false, "write JSON, one object")
 	return cmd
 }

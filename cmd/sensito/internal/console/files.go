@@ -22,8 +22,11 @@ type trace struct {
 }
 
 // OpenInput opens a file to be read, as store.Open does, and remembers it. One
-// that standard output goes to is refused.
+// that standard output goes to is refused. Streams of Within open it their way.
 func (s Streams) OpenInput(path string) (io.ReadCloser, error) {
+	if s.Confined() {
+		return s.open(path)
+	}
 	info, err := os.Stat(path)
 	if err == nil && leadsTo(s.Out, info) {
 		return nil, Usagef("%s is read, and is where the result goes too; name another file for that", path)
@@ -46,10 +49,14 @@ func (s Streams) OpenInput(path string) (io.ReadCloser, error) {
 	}{io.TeeReader(f, c), f}, nil
 }
 
-// ReadInput reads a file, or standard input for "-".
+// ReadInput reads a file, or standard input for "-", which streams of Within have
+// not.
 func ReadInput[T any](s Streams, path string, read func(name string, r io.Reader) (T, error)) (T, error) {
 	var none T
 	if path == "-" {
+		if s.Confined() {
+			return none, Usagef("- is standard input, which cannot be read here: name a file")
+		}
 		if f, ok := underlying(s.In).(*os.File); ok {
 			if info, err := f.Stat(); err == nil && leadsTo(s.Out, info) {
 				return none, Usagef("standard input is where the result goes too; name another file for that")

@@ -1,4 +1,4 @@
-package main
+package console
 
 import (
 	"bytes"
@@ -35,7 +35,7 @@ func TestInOrder(t *testing.T) {
 		return n, nil
 	}
 	next := 0
-	require.NoError(t, inOrder(items, work, func(i, n int, err error) error {
+	require.NoError(t, InOrder(items, work, func(i, n int, err error) error {
 		assert.Equal(t, next, i)
 		if i == 100 {
 			assert.EqualError(t, err, "one hundred")
@@ -50,7 +50,7 @@ func TestInOrder(t *testing.T) {
 	assert.Less(t, ahead.Load(), int64(40), "results at once")
 
 	stop := errors.New("full disk")
-	assert.ErrorIs(t, inOrder(items, work, func(i, n int, err error) error {
+	assert.ErrorIs(t, InOrder(items, work, func(i, n int, err error) error {
 		if i == 3 {
 			return stop
 		}
@@ -61,12 +61,12 @@ func TestInOrder(t *testing.T) {
 // Progress is for terminals only.
 func TestProgressIsQuiet(t *testing.T) {
 	var out bytes.Buffer
-	p := newProgress(&out, 1000)
-	p.step(1)
-	p.end()
+	p := NewProgress(&out, 1000)
+	p.Step(1)
+	p.End()
 	assert.Empty(t, out.String())
 	p.next = time.Now()
-	p.step(7)
-	p.end()
+	p.Step(7)
+	p.End()
 	assert.Equal(t, "\rsensito: 7 of 1000 trials\r\x1b[K", out.String())
 }

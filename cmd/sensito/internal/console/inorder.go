@@ -1,23 +1,21 @@
-package main
+package console
 
 import (
 	"fmt"
 	"io"
 	"runtime"
 	"time"
-
-	"sensito/cmd/sensito/internal/console"
 )
 
-// inOrder does work on every item, several at a time, and hands the results to
+// InOrder does work on every item, several at a time, and hands the results to
 // take in the order of the items. No more than a few results exist at once, so
 // memory does not grow with the number of items. An error from take ends it. A
 // panic of work is passed on here, with where it began.
-func inOrder[I, R any](items []I, work func(item I) (R, error), take func(i int, r R, err error) error) error {
+func InOrder[I, R any](items []I, work func(item I) (R, error), take func(i int, r R, err error) error) error {
 	type result struct {
 		r     R
 		err   error
-		crash *console.Crash
+		crash *Crash
 	}
 	type job struct {
 		item I
@@ -26,7 +24,7 @@ func inOrder[I, R any](items []I, work func(item I) (R, error), take func(i int,
 	attempt := func(item I) (res result) {
 		defer func() {
 			if v := recover(); v != nil {
-				res.crash = console.CrashOf(v)
+				res.crash = CrashOf(v)
 			}
 		}()
 		res.r, res.err = work(item)
@@ -71,8 +69,8 @@ func inOrder[I, R any](items []I, work func(item I) (R, error), take func(i int,
 	return nil
 }
 
-// progress says on a terminal how far a long run has come.
-type progress struct {
+// Progress says on a terminal how far a long run has come.
+type Progress struct {
 	w     io.Writer
 	total int
 	next  time.Time // when to say something next; zero for never
@@ -81,15 +79,18 @@ type progress struct {
 
 const progressAfter, progressEvery = time.Second, 200 * time.Millisecond
 
-func newProgress(w io.Writer, total int) *progress {
-	p := &progress{w: w, total: total}
-	if total > 1 && console.IsTerminal(w) {
+// NewProgress returns the progress of a run over so many, which is told on w if that
+// is a terminal.
+func NewProgress(w io.Writer, total int) *Progress {
+	p := &Progress{w: w, total: total}
+	if total > 1 && IsTerminal(w) {
 		p.next = time.Now().Add(progressAfter)
 	}
 	return p
 }
 
-func (p *progress) step(done int) {
+// Step says that so many are done, if nothing was said for a while.
+func (p *Progress) Step(done int) {
 	if p.next.IsZero() || time.Now().Before(p.next) {
 		return
 	}
@@ -98,7 +99,8 @@ func (p *progress) step(done int) {
 	p.next = time.Now().Add(progressEvery)
 }
 
-func (p *progress) end() {
+// End clears what was said.
+func (p *Progress) End() {
 	if p.shown {
 		fmt.Fprint(p.w, "\r\x1b[K")
 	}

@@ -1,0 +1,122 @@
+package ask
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"sensito/cmd/sensito/internal/console"
+	"sensito/plot"
+	"sensito/sensito/control"
+	"sensito/sensito/control/chart"
+	"sensito/sensito/development"
+	"sensito/sensito/report"
+)
+
+// Control asks whether a process is still in control.
+type Control struct {
+	Evaluation
+	Read     func(path string) (*control.Log, error) // reads the log when all is checked; nil as Files.Control does
+	trial    string
+	baseline int
+	rules    string
+	charts   []string
+}
+
+// Register adds the flags of the question.
+func (q *Control) Register(f *pflag.FlagSet) {
+	q.Evaluation.Register(f)
+	f.StringVar(&q.trial, "trial", "", "`TRIAL` of the film and developer, to give a change in stops and in time")
+	f.IntVar(&q.baseline, "baseline", 0, "take limits from the first `N` strips, 8 or more")
+	f.StringVar(&q.rules, "rules", string(chart.LimitsAlone), "tests of single strips: "+names(chart.RuleSets))
+	f.StringSliceVar(&q.charts, "chart", nil, "only these charts: "+names(chart.Kinds))
+}
+
+// A ControlAnswer is what Control.Ask found.
+type ControlAnswer struct {
+	Evaluation *control.Evaluation
+	Family     *development.Family // of the trial; nil without one
+	Level      float64             // of the intervals
+}
+
+// Report returns the result to be written.
+func (a *ControlAnswer) Report() (report.Report, error) {
+	r := report.NewControl(a.Evaluation, a.Level)
+	if a.Family != nil {
+		r.Developed(a.Evaluation.Deviations(a.Family.Trial))
+	}
+	return r, nil
+}
+
+// Figure draws the charts.
+func (a *ControlAnswer) Figure(o plot.Options) (*plot.Figure, error) {
+	o.Confidence = a.Level
+	return plot.Control(a.Evaluation, o)
+}
+
+// Ask judges the log at path. An error is of usage where the flags cannot be asked
+// together.
+func (q *Control) Ask(from console.Streams, path string) (*ControlAnswer, error) {
+	s := Files{from}
+	if q.given("baseline") && q.baseline < control.LeastBaseline {
+		return nil, console.Usagef("--baseline %d is fewer than %d strips, too few for limits", q.baseline, control.LeastBaseline)
+	}
+	if _, err := q.Measure(); err != nil {
+		return nil, err
+	}
+	evaluate, err := q.evaluated()
+	if err != nil {
+		return nil, err
+	}
+	if path == "-" && q.trial == "-" {
+		return nil, console.Usagef("the log and the trial cannot both come from standard input")
+	}
+	if q.trial != "" {
+		if evaluate.Family, err = q.Family(s, q.trial); err != nil {
+			return nil, err
+		}
+	}
+	read := q.Read
+	if read == nil {
+		read = s.Control
+	}
+	log, err := read(path)
+	if err != nil {
+		return nil, err
+	}
+	a := &ControlAnswer{Family: evaluate.Family, Level: q.Level}
+	if a.Evaluation, err = log.Evaluate(evaluate); err != nil {
+		return nil, err
+	}
+	a.Evaluation.Warnings = console.WithFlags(a.Evaluation.Warnings)
+	return a, nil
+}
+
+// evaluated returns how the log is judged, without the family.
+func (q *Control) evaluated() (control.Options, error) {
+	evaluate := control.Options{Baseline: q.baseline, Rules: chart.RuleSet(q.rules)}
+	if !slices.Contains(chart.RuleSets, evaluate.Rules) {
+		return evaluate, console.Usagef("--rules %q is not one of %s", q.rules, names(chart.RuleSets))
+	}
+	for _, name := range q.charts {
+		kind := chart.Kind(strings.ReplaceAll(name, "-", "_"))
+		if !slices.Contains(chart.Kinds, kind) {
+			return evaluate, console.Usagef("--chart %q is not one of %s", name, names(chart.Kinds))
+		}
+		if !slices.Contains(evaluate.Kinds, kind) {
+			evaluate.Kinds = append(evaluate.Kinds, kind)
+		}
+	}
+	return evaluate, nil
+}
+
+// names returns choices as a list for people.
+func names[T ~string](choices []T) string {
+	var out []string
+	for _, c := range choices {
+		out = append(out, fmt.Sprint(c))
+	}
+	return strings.Join(out, ", ")
+}
