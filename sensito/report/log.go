@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/listing"
 	"sensito/sensito/logbook"
 	"sensito/sensito/printable"
 	"sensito/sensito/report/internal/page"
@@ -55,7 +56,7 @@ func logObject(d logbook.Development) object {
 		{"exposure_index", stated(float64(d.Index))}, {"for", words(d.For)},
 		{"films", words(sensito.FilmList(d.Films))}, {"area_cm2", stated(float64(d.Area()))},
 		{"strip", stated(float64(d.Strip))}, // number of a test strip; null of films
-		{"note", words(d.Note)}, {"trial", name(d.Trial)}, {"file", d.File},
+		{"note", words(d.Note)}, {"trial", d.Trial.Name()}, {"file", d.File},
 	}
 }
 
@@ -79,7 +80,9 @@ func (w *writer) lastTime(l *logbook.Latest) {
 }
 
 // AddBroken adds a file that cannot be read, with the first of its faults.
-func (r *Log) AddBroken(file string, err error) { r.broken = append(r.broken, listedFault(file, err)) }
+func (r *Log) AddBroken(file string, err error) {
+	r.broken = append(r.broken, listedFault(listing.Entry{File: file, Err: err}))
+}
 
 // Text writes the last time with each film and developer in a line, then all
 // developments by film and developer, the newest first.

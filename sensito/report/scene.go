@@ -52,7 +52,7 @@ func (r *Scene) MarshalJSON() ([]byte, error) {
 	}
 	return object{
 		{"schema", "sensito/scene/1"},
-		{"trial", name(p.Family.Trial)},
+		{"trial", p.Family.Trial.Name()},
 		{"reading", readIn(p.Family.Trial)},
 		{"aim", p.Scene.AimText()},
 		{"scene_range_stops", p.Scene.Stops},
