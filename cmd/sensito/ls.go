@@ -87,17 +87,22 @@ func (s streams) ls(o *lsOptions, dir string) error {
 	if err != nil {
 		return err
 	}
-	r := report.NewListing(dir, listing.NewNotebook(found), o.confidence)
-	if err := s.finish(&options{json: o.json}, r, nil); err != nil {
+	if err := s.finish(&options{json: o.json}, report.NewListing(dir, listing.NewNotebook(found), o.confidence), nil); err != nil {
 		return err
 	}
-	switch n := len(r.Broken); n {
+	broken := 0
+	for _, e := range found {
+		if e.Err != nil {
+			broken++
+		}
+	}
+	switch broken {
 	case 0:
 		return nil
 	case 1:
 		return fmt.Errorf("%s: one file cannot be read", dir)
 	default:
-		return fmt.Errorf("%s: %d files cannot be read", dir, n)
+		return fmt.Errorf("%s: %d files cannot be read", dir, broken)
 	}
 }
 

@@ -8,261 +8,176 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/answers"
+	"sensito/sensito/curve"
 	"sensito/sensito/listing"
 	"sensito/sensito/printable"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
-// Listing is the report of a folder: what each of its files is, what it lacks
-// and what it comes to.
+// Listing is the report of a folder: what is to be done, what each of its files is, what
+// it lacks and what it comes to.
 type Listing struct {
-	Schema   string          `json:"schema"`
-	Notebook string          `json:"notebook"`
-	ToDo     []ListedTask    `json:"to_do"` // the most urgent first
-	Trials   []ListedTrial   `json:"trials"`
-	Controls []ListedControl `json:"control_logs"`
-	Rolls    []ListedRoll    `json:"rolls"`
-	Steps    []ListedSteps   `json:"procedures"`
-	Broken   []ListedFault   `json:"broken"`
-	Others   []string        `json:"others"` // files of another kind
-
+	folder   string
 	notebook *listing.Notebook
+	toDo     []listing.Task
 	level    float64
-}
-
-// ListedTask is something to be done. What is not of its kind is null, and steps empty.
-type ListedTask struct {
-	Kind        string    `json:"kind"` // of listing.TaskKind
-	File        string    `json:"file"`
-	Text        string    `json:"text"`
-	Strip       *int      `json:"strip"`
-	Minutes     *float64  `json:"minutes"` // of the strip
-	Steps       []int     `json:"steps"`   // to be read
-	Base        bool      `json:"base"`    // base plus fog is to be read
-	Density     *float64  `json:"density"` // of a questioned reading, as read
-	Expected    *float64  `json:"expected"`
-	Since       *string   `json:"since"`        // of a process that left its aim
-	TimePercent *Quantity `json:"time_percent"` // by which to develop longer
-	By          *string   `json:"by"`           // the file of the trial that tells it
-	Strips      *int      `json:"strips"`       // that are wanted
-	Line        *int      `json:"line"`         // of a fault
-	Fault       *string   `json:"fault"`
-}
-
-// ListedTrial is a trial of film or paper. What could not be had is null.
-type ListedTrial struct {
-	File         string           `json:"file"`
-	Date         *string          `json:"date"` // of the newest strip, or else of the newest development in its log
-	FirstDate    *string          `json:"first_date"`
-	LastDate     *string          `json:"last_date"`
-	Trial        string           `json:"trial"`
-	Material     string           `json:"material"` // film or paper
-	Name         string           `json:"name"`     // of the film or paper
-	Batch        string           `json:"batch"`
-	Developer    string           `json:"developer"`
-	Dilution     string           `json:"dilution"`
-	TemperatureC *float64         `json:"temperature_c"`
-	Agitation    string           `json:"agitation"`
-	Exposure     string           `json:"exposure"` // contact, camera or relative
-	Steps        int              `json:"steps"`
-	Strips       []ListedStrip    `json:"strips"`
-	Complete     bool             `json:"complete"`
-	Missing      sensito.Warnings `json:"missing"`
-	Speed        *Quantity        `json:"speed"`
-	SpeedMinutes *float64         `json:"speed_min"`
-	ISO          bool             `json:"iso_conditions_met"` // at that time
-	Contrast     *ListedContrast  `json:"contrast"`
-	Normal       *Quantity        `json:"normal_minutes"` // for seven stops
-	Index        *Quantity        `json:"exposure_index"` // at that time
-	Ranges       []ListedRange    `json:"iso_ranges"`     // of a paper
-}
-
-// ListedStrip is one strip of a trial.
-type ListedStrip struct {
-	Minutes      *float64         `json:"minutes"` // null when not stated
-	Grade        string           `json:"grade"`   // or filter; of a paper
-	Date         *string          `json:"date"`    // when developed
-	StepsRead    int              `json:"steps_read"`
-	NextStep     *int             `json:"next_step"` // where keying in goes on; null of a complete strip
-	BaseFogRead  bool             `json:"base_fog_read"`
-	UnreadSteps  []int            `json:"unread_steps"`
-	IgnoredSteps []int            `json:"ignored_steps"` // by the photographer
-	Questioned   []ListedQuestion `json:"questioned"`    // by the curve
-}
-
-// ListedQuestion is a reading that cannot belong to the curve, and is set aside until it
-// is made again.
-type ListedQuestion struct {
-	Step     *int    `json:"step"` // null for base plus fog, or the white of a paper
-	Density  float64 `json:"density"`
-	Expected float64 `json:"expected"`
-}
-
-// ListedContrast is the lowest and the highest contrast of the strips.
-type ListedContrast struct {
-	Quantity string    `json:"quantity"` // contrast_index or average_gradient
-	Least    *Quantity `json:"least"`
-	Most     *Quantity `json:"most"`
-}
-
-// ListedRange is the ISO range of one grade of a paper.
-type ListedRange struct {
-	Grade string    `json:"grade"`
-	Range *Quantity `json:"iso_range"`
-}
-
-// ListedControl is a control log.
-type ListedControl struct {
-	File      string           `json:"file"`
-	Date      string           `json:"date"` // of the last strip
-	Log       string           `json:"log"`
-	Film      *string          `json:"film"`
-	Developer *string          `json:"developer"`
-	Dilution  *string          `json:"dilution"`
-	Strips    int              `json:"strips"`
-	FirstDate string           `json:"first_date"`
-	LastDate  string           `json:"last_date"`
-	InControl *bool            `json:"in_control"`   // null when it cannot be told
-	Signal    *string          `json:"first_signal"` // date of it; null without
-	Missing   sensito.Warnings `json:"missing"`
-}
-
-// ListedRoll is a file of scenes.
-type ListedRoll struct {
-	File   string  `json:"file"`
-	Scenes int     `json:"scenes"`
-	Least  float64 `json:"least_range_stops"`
-	Most   float64 `json:"most_range_stops"`
-}
-
-// ListedSteps is a procedure.
-type ListedSteps struct {
-	File      string `json:"file"`
-	Procedure string `json:"procedure"` // its title
-	Steps     int    `json:"steps"`
-}
-
-// ListedFault is a file that cannot be read.
-type ListedFault struct {
-	File  string `json:"file"`
-	Line  *int   `json:"line"`  // of the first fault; null where it has none
-	Fault string `json:"fault"` // the first
-	More  int    `json:"more"`  // how many others follow
 }
 
 // NewListing reports what the notebook in a folder holds, with intervals at the given
 // level of confidence.
 func NewListing(folder string, n *listing.Notebook, level float64) *Listing {
-	r := &Listing{Schema: "sensito/listing/1", Notebook: folder, ToDo: []ListedTask{}, Trials: []ListedTrial{}, Controls: []ListedControl{},
-		Rolls: []ListedRoll{}, Steps: []ListedSteps{}, Broken: []ListedFault{}, Others: []string{}, notebook: n, level: level}
-	for _, e := range n.Entries {
-		switch {
-		case e.Err != nil:
-			r.Broken = append(r.Broken, listedFault(e))
-		case e.Trial != nil:
-			r.Trials = append(r.Trials, r.trial(e.File, e.Trial))
-		case e.Control != nil:
-			r.Controls = append(r.Controls, r.control(e.File, e.Control))
-		case e.Roll != nil:
-			byRange := func(a, b scene.Frame) int { return cmp.Compare(a.Stops, b.Stops) }
-			r.Rolls = append(r.Rolls, ListedRoll{e.File, len(e.Roll), slices.MinFunc(e.Roll, byRange).Stops, slices.MaxFunc(e.Roll, byRange).Stops})
-		case e.Procedure != nil:
-			r.Steps = append(r.Steps, ListedSteps{e.File, e.Procedure.Title(), len(e.Procedure.Steps())})
-		default:
-			r.Others = append(r.Others, e.File)
-		}
-	}
-	for _, t := range n.ToDo() {
-		r.ToDo = append(r.ToDo, r.task(t))
-	}
-	return r
+	return &Listing{folder, n, n.ToDo(), level}
 }
 
-func (r *Listing) task(t listing.Task) ListedTask {
-	l := ListedTask{Kind: string(t.Kind), File: t.Entry.File, Text: answers.Task(t), Steps: []int{}, Base: t.Base}
-	if s := t.Strip; s != nil {
-		l.Strip, l.Minutes = new(s.Number()), stated(float64(s.Minutes()))
+// The kinds of entries, as MarshalJSON and the count have them.
+func isBroken(e listing.Entry) bool { return e.Err != nil }
+func isTrial(e listing.Entry) bool  { return e.Trial != nil }
+func isLog(e listing.Entry) bool    { return e.Control != nil }
+func isRoll(e listing.Entry) bool   { return e.Roll != nil }
+func isSteps(e listing.Entry) bool  { return e.Procedure != nil }
+func isOther(e listing.Entry) bool {
+	return !isBroken(e) && !isTrial(e) && !isLog(e) && !isRoll(e) && !isSteps(e)
+}
+
+// of returns the entries of a kind, the newest first.
+func (r *Listing) of(kind func(listing.Entry) bool) []listing.Entry {
+	return slices.DeleteFunc(slices.Clone(r.notebook.Entries), func(e listing.Entry) bool { return !kind(e) })
+}
+
+// others returns the names of files of another kind.
+func (r *Listing) others() []string {
+	out := []string{}
+	for _, e := range r.of(isOther) {
+		out = append(out, e.File)
 	}
-	l.Steps = append(l.Steps, t.Steps...)
+	return out
+}
+
+// MarshalJSON writes all that is known of the files, lists by kind.
+func (r *Listing) MarshalJSON() ([]byte, error) {
+	return object{
+		{"schema", "sensito/listing/1"},
+		{"notebook", r.folder},
+		{"to_do", objects(r.toDo, r.task)}, // the most urgent first
+		{"trials", objects(r.of(isTrial), r.trial)},
+		{"control_logs", objects(r.of(isLog), logListed)},
+		{"rolls", objects(r.of(isRoll), func(e listing.Entry) object {
+			byRange := func(a, b scene.Frame) int { return cmp.Compare(a.Stops, b.Stops) }
+			return object{{"file", e.File}, {"scenes", len(e.Roll)}, {"least_range_stops", slices.MinFunc(e.Roll, byRange).Stops}, {"most_range_stops", slices.MaxFunc(e.Roll, byRange).Stops}}
+		})},
+		{"procedures", objects(r.of(isSteps), func(e listing.Entry) object {
+			return object{{"file", e.File}, {"procedure", e.Procedure.Title()}, {"steps", len(e.Procedure.Steps())}}
+		})},
+		{"broken", objects(r.of(isBroken), faultListed)},
+		{"others", r.others()},
+	}.MarshalJSON()
+}
+
+// task is something to be done. What is not of its kind is null, and steps empty.
+func (r *Listing) task(t listing.Task) object {
+	var number, minutes, density, expected, since, percent, by, more any
+	steps := append([]int{}, t.Steps...)
+	if s := t.Strip; s != nil {
+		number, minutes = s.Number(), stated(float64(s.Minutes()))
+	}
+	base := t.Base
 	if q := t.Reading; q != nil {
-		l.Density, l.Expected = new(float64(q.Density)), new(float64(q.Expected))
-		if l.Base = q.Step == 0; !l.Base {
-			l.Steps = []int{q.Step}
+		density, expected = q.Density, q.Expected
+		if base = q.Step == 0; !base {
+			steps = []int{q.Step}
 		}
 	}
 	if c := t.Entry.Control; c != nil {
-		l.Since = words(answers.LeftOn(c.Control))
+		since = words(answers.LeftOn(c.Control))
 		if c.Drift != nil {
-			l.TimePercent, l.By = quantity(c.Drift.TimePercent, r.level, unitPercent), words(c.By)
+			percent, by = quantity(c.Drift.TimePercent, r.level, unitPercent), c.By
 		}
 	}
 	if t.More > 0 {
-		l.Strips = &t.More
+		more = t.More
 	}
-	if t.Entry.Err != nil {
-		line, reason, _ := t.Entry.Fault()
-		l.Line, l.Fault = numbered(line), &reason
+	line, fault, _ := t.Entry.Fault()
+	return object{
+		{"kind", t.Kind}, {"file", t.Entry.File}, {"text", answers.Task(t)},
+		{"strip", number}, {"minutes", minutes}, {"steps", steps}, {"base", base}, // to be read
+		{"density", density}, {"expected", expected}, // of a questioned reading
+		{"since", since}, {"time_percent", percent}, {"by", by}, // of a process: by the file of the trial that tells the time
+		{"strips", more}, {"line", numbered(line)}, {"fault", words(fault)},
 	}
-	return l
 }
 
-func (r *Listing) trial(file string, s *listing.Trial) ListedTrial {
-	t := s.Trial
-	p := t.Process()
-	l := ListedTrial{
-		File: file, Date: words(s.Newest), FirstDate: words(s.First), LastDate: words(s.Last),
-		Trial: t.Name(), Material: "film", Name: t.Film().Name, Batch: t.Film().Batch,
-		Developer: p.Developer, Dilution: p.Dilution, TemperatureC: stated(p.TemperatureC), Agitation: string(p.Agitation),
-		Exposure: string(t.Exposures().Kind()), Steps: t.Exposures().Len(), Strips: []ListedStrip{},
-		Complete: len(s.Missing) == 0, Missing: s.Missing,
-		Speed: quantity(s.Speed, r.level, unitOne), ISO: s.ISO,
-		Normal: quantity(s.Normal, r.level, unitMinutes), Index: quantity(s.Index, r.level, unitOne), Ranges: []ListedRange{},
-	}
+// trial is one of film or paper. What could not be had is null.
+func (r *Listing) trial(e listing.Entry) object {
+	s, t, p := e.Trial, e.Trial.Trial, e.Trial.Trial.Process()
+	material := "film"
 	if t.Material() == sensito.PaperMaterial {
-		l.Material = "paper"
+		material = "paper"
 	}
-	if l.Speed != nil {
-		l.SpeedMinutes = stated(float64(s.SpeedMinutes))
+	var speedMinutes, contrast any
+	if s.Speed != nil {
+		speedMinutes = stated(float64(s.SpeedMinutes))
 	}
 	if s.LeastContrast != nil {
-		l.Contrast = &ListedContrast{s.Quantity, quantity(s.LeastContrast, r.level, unitOne), quantity(s.MostContrast, r.level, unitOne)}
+		contrast = object{{"quantity", s.Quantity}, {"least", quantity(s.LeastContrast, r.level, unitOne)}, {"most", quantity(s.MostContrast, r.level, unitOne)}}
 	}
-	for _, strip := range s.Strips {
-		listed := ListedStrip{Minutes: stated(float64(strip.Minutes())), Grade: strip.Grade(), Date: words(strip.Date()),
-			StepsRead: strip.StepsRead(), NextStep: numbered(strip.NextStep()), BaseFogRead: len(strip.BaseFog()) > 0,
-			UnreadSteps: strip.Unread, IgnoredSteps: strip.Ignored, Questioned: []ListedQuestion{}}
-		for _, q := range strip.Questioned {
-			listed.Questioned = append(listed.Questioned, ListedQuestion{numbered(q.Step), float64(q.Density), float64(q.Expected)})
-		}
-		l.Strips = append(l.Strips, listed)
+	ranged := slices.DeleteFunc(slices.Clone(s.Paper), func(p *curve.PaperStrip) bool { return p.LogRange == nil })
+	return object{
+		{"file", e.File}, {"date", words(s.Newest)}, {"first_date", words(s.First)}, {"last_date", words(s.Last)},
+		{"trial", t.Name()}, {"material", material}, {"name", t.Film().Name}, {"batch", t.Film().Batch},
+		{"developer", p.Developer}, {"dilution", p.Dilution}, {"temperature_c", stated(p.TemperatureC)}, {"agitation", p.Agitation},
+		{"exposure", t.Exposures().Kind()}, {"steps", t.Exposures().Len()},
+		{"strips", objects(s.Strips, stripListed)},
+		{"complete", len(s.Missing) == 0}, {"missing", s.Missing},
+		{"speed", quantity(s.Speed, r.level, unitOne)}, {"speed_min", speedMinutes}, {"iso_conditions_met", s.ISO}, // at that time
+		{"contrast", contrast}, // of the strips
+		{"normal_minutes", quantity(s.Normal, r.level, unitMinutes)}, {"exposure_index", quantity(s.Index, r.level, unitOne)}, // for seven stops
+		{"iso_ranges", objects(ranged, func(p *curve.PaperStrip) object {
+			return object{{"grade", p.Grade}, {"iso_range", quantity(p.ISORange(), r.level, unitOne)}}
+		})},
 	}
-	for _, p := range s.Paper {
-		if p.LogRange != nil {
-			l.Ranges = append(l.Ranges, ListedRange{p.Grade, quantity(p.ISORange(), r.level, unitOne)})
-		}
-	}
-	return l
 }
 
-func (r *Listing) control(file string, s *listing.Control) ListedControl {
+// stripListed is one strip of a trial.
+func stripListed(s listing.Strip) object {
+	return object{
+		{"minutes", stated(float64(s.Minutes()))}, {"grade", s.Grade()}, {"date", words(s.Date())},
+		{"steps_read", s.StepsRead()}, {"next_step", numbered(s.NextStep())}, // where keying in goes on; null of a complete strip
+		{"base_fog_read", len(s.BaseFog()) > 0}, {"unread_steps", s.Unread}, {"ignored_steps", s.Ignored}, // by the photographer
+		{"questioned", objects(s.Questioned, func(q curve.SetAside) object { // by the curve; step null is base plus fog
+			return object{{"step", numbered(q.Step)}, {"density", q.Density}, {"expected", q.Expected}}
+		})},
+	}
+}
+
+func logListed(e listing.Entry) object {
+	s := e.Control
 	strips := s.Log.Strips()
 	developer, dilution := s.Log.Developer()
-	l := ListedControl{File: file, Date: s.Last, Log: s.Log.Title(), Film: words(s.Log.Film()), Developer: words(developer), Dilution: words(dilution),
-		Strips: len(strips), FirstDate: s.First, LastDate: s.Last, Missing: s.Missing}
+	var in, signal any // null where it cannot be told
 	if c := s.Control; c != nil {
-		l.InControl = new(c.First == nil)
+		in = c.First == nil
 		if c.First != nil {
-			l.Signal = &strips[c.First.Index-1].Date
+			signal = strips[c.First.Index-1].Date
 		}
 	}
-	return l
+	return object{
+		{"file", e.File}, {"date", s.Last}, {"first_date", s.First}, {"last_date", s.Last}, {"log", s.Log.Title()},
+		{"film", words(s.Log.Film())}, {"developer", words(developer)}, {"dilution", words(dilution)},
+		{"strips", len(strips)}, {"in_control", in}, {"first_signal", signal}, {"missing", s.Missing},
+	}
 }
 
-func listedFault(e listing.Entry) ListedFault {
-	first, _, _ := strings.Cut(e.Err.Error(), "\n")
+// faultListed is a file that cannot be read: its first fault, and how many follow.
+func faultListed(e listing.Entry) object {
 	line, _, more := e.Fault()
-	return ListedFault{File: e.File, Line: numbered(line), Fault: first, More: more}
+	return object{{"file", e.File}, {"line", numbered(line)}, {"fault", firstFault(e.Err)}, {"more", more}}
+}
+
+// firstFault returns the first line of an error.
+func firstFault(err error) string {
+	first, _, _ := strings.Cut(err.Error(), "\n")
+	return first
 }
 
 // numbered returns a number from 1 on, nil for 0.
@@ -280,14 +195,14 @@ const mostTasks = 5
 // of the notebook.
 func (r *Listing) Text(out io.Writer, l Layout) error {
 	w := &writer{page.NewWriter(out, l)}
-	w.Paragraph("", "  ", r.Notebook+": "+r.count())
-	if len(r.ToDo) > 0 {
+	w.Paragraph("", "  ", r.folder+": "+r.count())
+	if len(r.toDo) > 0 {
 		w.Printf("\nTo be done:\n")
 	}
-	for _, t := range r.ToDo[:min(mostTasks, len(r.ToDo))] {
-		w.Paragraph("- ", "  ", t.Text)
+	for _, t := range r.toDo[:min(mostTasks, len(r.toDo))] {
+		w.Paragraph("- ", "  ", answers.Task(t))
 	}
-	if more := len(r.ToDo) - mostTasks; more > 0 {
+	if more := len(r.toDo) - mostTasks; more > 0 {
 		w.Printf("and %d more: --json has them\n", more)
 	}
 	told := false // of something to do in a darkroom
@@ -318,9 +233,9 @@ func (r *Listing) Text(out io.Writer, l Layout) error {
 			say(text)
 		}
 	}
-	if len(r.Others) > 0 {
+	if others := r.others(); len(others) > 0 {
 		w.Printf("\n")
-		w.Paragraph("", "  ", "Not of a notebook: "+strings.Join(r.Others, ", "))
+		w.Paragraph("", "  ", "Not of a notebook: "+strings.Join(others, ", "))
 	}
 	if told {
 		w.Closing(nil)
@@ -347,22 +262,19 @@ func (w *writer) missing(list sensito.Warnings) {
 
 // count says in words how many files there are of each kind.
 func (r *Listing) count() string {
-	films := 0
-	for _, t := range r.Trials {
-		if t.Material == "film" {
-			films++
-		}
+	of := func(m sensito.Material) func(listing.Entry) bool {
+		return func(e listing.Entry) bool { return isTrial(e) && e.Trial.Trial.Material() == m }
 	}
 	var parts []string
 	for _, c := range []struct {
-		n        int
+		is       func(listing.Entry) bool
 		kind, of string
 	}{
-		{films, "trial", " of film"}, {len(r.Trials) - films, "trial", " of paper"}, {len(r.Controls), "control log", ""},
-		{len(r.Rolls), "roll", ""}, {len(r.Steps), "procedure", ""}, {len(r.Broken), "broken file", ""},
+		{of(sensito.FilmMaterial), "trial", " of film"}, {of(sensito.PaperMaterial), "trial", " of paper"}, {isLog, "control log", ""},
+		{isRoll, "roll", ""}, {isSteps, "procedure", ""}, {isBroken, "broken file", ""},
 	} {
-		if c.n > 0 {
-			parts = append(parts, printable.Counted(c.n, c.kind)+c.of)
+		if n := len(r.of(c.is)); n > 0 {
+			parts = append(parts, printable.Counted(n, c.kind)+c.of)
 		}
 	}
 	if parts == nil {
