@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
+	"sensito/sensito/listing"
 	"sensito/sensito/logbook"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
@@ -22,6 +24,8 @@ type Scene struct {
 	today      *Today
 	warnings   sensito.Warnings
 	last       *logbook.Latest // by the log of the trial; nil for none
+	beside     *listing.Beside // nil where none was looked for
+	hint       string
 }
 
 // NewScene reports an answer, with intervals at the given level of confidence.
@@ -41,6 +45,47 @@ func NewScene(p *scene.Answer, setting *scene.Setting, level float64) (*Scene, e
 		r.warnings = append(r.warnings, setting.Shutter.Warnings...)
 	}
 	return r, err
+}
+
+// Beside adds what a control log beside the trial says of the process. The hint is how the
+// caller's own interface gives the corrected time, in a clause; "" for none.
+func (r *Scene) Beside(b *listing.Beside, hint string) {
+	r.beside, r.hint = b, hint
+	r.warnings = join(r.warnings, b.Warnings)
+}
+
+// process is what the log beside the trial says, null without.
+func (r *Scene) process() object {
+	if r.beside == nil || r.beside.Drift == nil {
+		return nil
+	}
+	d := r.beside.Drift
+	return object{{"log", r.beside.File}, {"as_of", d.AsOf}, {"in_control", d.InControl},
+		{"first_signal", words(d.FirstSignal)}, {"since", words(answers.LeftOn(d.Control))}, // null in control, and since where no lasting change is proven
+		{"time_percent", quantity(d.TimePercent, r.level, unitPercent)}, // to develop longer for the same contrast; null where that is not told
+		{"speed_stops", quantity(d.SpeedStops, r.level, unitStops)},     // at that time
+		{"text", r.processText(true)}}
+}
+
+// processText is that in a sentence; in control it is "" unless all is to be told.
+func (r *Scene) processText(full bool) string {
+	switch b := r.beside; {
+	case b == nil || b.Drift == nil || b.Drift.InControl && !full:
+		return ""
+	case b.Drift.InControl:
+		return strings.Replace(answers.Control(b.Drift.Control), "In control", "In control by "+b.File, 1) + "."
+	case r.hint == "":
+		return answers.Process(b.Drift.Control, b.File) + "."
+	}
+	return answers.Process(r.beside.Drift.Control, r.beside.File) + "; " + r.hint + "."
+}
+
+// writeProcess writes that.
+func (r *Scene) writeProcess(w *writer) {
+	if text := r.processText(w.Full); text != "" {
+		w.Printf("\n")
+		w.Paragraph("", "", text)
+	}
 }
 
 // MarshalJSON writes all that is known of the answer.
@@ -70,7 +115,8 @@ func (r *Scene) MarshalJSON() ([]byte, error) {
 		{"extrapolated", p.Extrapolated},
 		{"conditions", r.conditions},                // null under those of the trial
 		{"minutes_as_tested", asTested(p, r.level)}, // under those of the trial; null likewise
-		{"today", r.today}, // null without a control log
+		{"today", r.today},                             // null without a control log
+		{"process", r.process()},                       // by a control log beside the trial; null with one that is given
 		{"uncorrected", uncorrectedAnswer(p, r.level)}, // null where nothing is corrected
 		{"at_index", r.atIndex()},                      // null unless an index was given
 		{"metering", r.metering()},                     // null without spot readings
@@ -110,6 +156,7 @@ func (r *Scene) Text(out io.Writer, l Layout) error {
 	w.Paragraph("", "", fmt.Sprintf("A scene of %s stops (%s), for %s; %s.", page.Plain(p.Scene.Stops), page.DevelopmentName(p.N), p.Scene.AimText(), r.delivers()))
 	w.lastTime(r.last)
 	r.writeExposure(w)
+	r.writeProcess(w)
 	if l.Full {
 		r.writeDetails(w, minutes, index)
 	}
