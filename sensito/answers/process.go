@@ -50,6 +50,11 @@ func LeftOn(c *control.Evaluation) string {
 	return c.Log.Strips()[change.Since-1].Date
 }
 
+// MovesTime says whether the change of a process lasts and surely asks for another time.
+func MovesTime(c *control.Evaluation) bool {
+	return lasting(c) && c.TimePercent != nil && direction(c.TimePercent) != 0
+}
+
 // lasting says whether a chart that signals shows a level that is surely another.
 func lasting(c *control.Evaluation) bool {
 	return LeftOn(c) != ""

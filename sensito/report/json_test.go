@@ -415,32 +415,32 @@ func TestBesideKeys(t *testing.T) {
 	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
 	p, err := scene.For(f, scene.Scene{Stops: 7})
 	require.NoError(t, err)
-	tell := func(log *control.Log, hint string) *Scene {
+	tell := func(log *control.Log, more func(bool) string) *Scene {
 		r, err := NewScene(p, nil, DefaultConfidence)
 		require.NoError(t, err)
-		r.Beside(listing.NewBeside(f, "control.toml", log, nil), hint)
+		r.Beside(listing.NewBeside(f, "control.toml", log, nil), more)
 		return r
 	}
-	r := tell(log, "ask for it")
+	r := tell(log, func(corrects bool) string { return fmt.Sprint("corrects: ", corrects) })
 	got := written(t, r)
 	assert.Equal(t, []string{"as_of", "first_signal", "in_control", "log", "since", "speed_stops", "text", "time_percent"}, keys(t, "", got, map[string][]string{})["process"])
 	assert.Equal(t, `"2026-04-16"`, raw(t, r, "process", "since"))
 	assert.Equal(t, "null", raw(t, r, "today"))
 	const sentence = "The tank of Brinewater has not been where it was since 16 April: about 23 %\nlonger for the same contrast"
-	assert.Contains(t, text(t, r), "\n\n"+sentence+"; ask for it.\n\n")
+	assert.Contains(t, text(t, r), "\n\n"+sentence+"; corrects: true.\n\n")
 	assert.Contains(t, text(t, r), "Develop 5:55 (", "not corrected")
-	assert.Contains(t, text(t, tell(log, "")), sentence+".\n")
+	assert.Contains(t, text(t, tell(log, nil)), sentence+".\n")
 
 	steady, err := control.NewLog(control.LogSpec{Film: log.Film(), Strips: log.Strips()[:12]})
 	require.NoError(t, err)
-	r = tell(steady, "")
+	r = tell(steady, nil)
 	var brief strings.Builder
 	require.NoError(t, r.Text(&brief, Layout{}))
 	assert.NotContains(t, brief.String(), "control.toml")
 	assert.Contains(t, text(t, r), "\nIn control by control.toml: no chart signals in 12 strips.\n")
 	assert.Equal(t, "true", raw(t, r, "process", "in_control"))
 	assert.Equal(t, "null", raw(t, r, "process", "since"))
-	assert.Equal(t, "null", raw(t, tell(nil, ""), "process"))
+	assert.Equal(t, "null", raw(t, tell(nil, nil), "process"))
 }
 
 // What a library's user gets by json.Marshal of an estimate is what a report says

@@ -25,7 +25,7 @@ type Scene struct {
 	warnings   sensito.Warnings
 	last       *logbook.Latest // by the log of the trial; nil for none
 	beside     *listing.Beside // nil where none was looked for
-	hint       string
+	more       func(corrects bool) string
 }
 
 // NewScene reports an answer, with intervals at the given level of confidence.
@@ -47,10 +47,11 @@ func NewScene(p *scene.Answer, setting *scene.Setting, level float64) (*Scene, e
 	return r, err
 }
 
-// Beside adds what a control log beside the trial says of the process. The hint is how the
-// caller's own interface gives the corrected time, in a clause; "" for none.
-func (r *Scene) Beside(b *listing.Beside, hint string) {
-	r.beside, r.hint = b, hint
+// Beside adds what a control log beside the trial says of the process. More says in a clause
+// how the caller's own interface gives the corrected time or, where no change of time is
+// proven, all that the log tells; nil says neither.
+func (r *Scene) Beside(b *listing.Beside, more func(corrects bool) string) {
+	r.beside, r.more = b, more
 	r.warnings = join(r.warnings, b.Warnings)
 }
 
@@ -74,10 +75,11 @@ func (r *Scene) processText(full bool) string {
 		return ""
 	case b.Drift.InControl:
 		return strings.Replace(answers.Control(b.Drift.Control), "In control", "In control by "+b.File, 1) + "."
-	case r.hint == "":
+	case r.more == nil:
 		return answers.Process(b.Drift.Control, b.File) + "."
 	}
-	return answers.Process(r.beside.Drift.Control, r.beside.File) + "; " + r.hint + "."
+	c := r.beside.Drift.Control
+	return answers.Process(c, r.beside.File) + "; " + r.more(answers.MovesTime(c)) + "."
 }
 
 // writeProcess writes that.
