@@ -113,6 +113,9 @@ type Trial struct {
 // Title returns the title that the trial was given, "" for none.
 func (t *Trial) Title() string { return t.title }
 
+// Name returns the title or, of an untitled trial, the name of its film or paper.
+func (t *Trial) Name() string { return cmp.Or(t.title, t.film.Name) }
+
 // Material returns whether the strips are film or paper.
 func (t *Trial) Material() Material { return t.material }
 

@@ -263,6 +263,7 @@ var sentences = map[string]string{
 	"black_not_reached/2": "exposures end before black: %s",
 	"white_not_reached/2": "exposures begin beyond white: %s",
 	"baseline_too_short":  "%s",
+	"log_unread":          "a control log beside the trial cannot be read: %s",
 
 	// sensito
 	"repeats_differ": "step %d was read as %s, further apart than the repeatability of %.3f explains: read it again",

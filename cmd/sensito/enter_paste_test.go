@@ -142,6 +142,8 @@ func TestEnterControlStrips(t *testing.T) {
 	s := sit(t, dir, "enter", "tank.toml")
 	s.line("What it is", "con")
 	s.line("Title:", "A tank")
+	s.line("Film of the strips:", "Larkfield 125")
+	s.line("Developer, dilution", "brinewater 1+19")
 	s.line("Minutes", "7")
 	s.line("Aim: base plus fog", "")
 	s.line("Date [20", "2026-03-02")
@@ -164,4 +166,7 @@ func TestEnterControlStrips(t *testing.T) {
 	require.Len(t, log.Strips(), 1)
 	assert.Equal(t, sensito.Density(0.38), log.Strips()[0].Low)
 	assert.Equal(t, sensito.Minutes(7), log.Minutes())
+	assert.Equal(t, "Larkfield 125", log.Film())
+	developer, dilution := log.Developer()
+	assert.Equal(t, []string{"brinewater", "1+19"}, []string{developer, dilution})
 }

@@ -36,7 +36,7 @@ sensito/cameratest: fit sensito/internal/check sensito sensito/curve sensito/cam
 sensito/compare: fit sensito sensito/curve sensito/camera sensito/development sensito/scene
 sensito/testplan: fit sensito/printable sensito/internal/check sensito sensito/curve sensito/development sensito/scene
 sensito/darkroom: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito sensito/development sensito/scene
-sensito/listing: sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene
+sensito/listing: sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/darkroom
 sensito/logbook: sensito/printable sensito sensito/control
 sensito/entry: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito sensito/curve
 sensito/internal/simulated: fit sensito
@@ -47,7 +47,7 @@ sensito/notebook/store: sensito/notebook/internal/grammar
 sensito/notebook: sensito/printable sensito/internal/lazy sensito sensito/camera sensito/control sensito/scene sensito/testplan sensito/darkroom sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
-sensito/answers: sensito/printable sensito/control/chart sensito sensito/camera sensito/control sensito/scene sensito/compare
+sensito/answers: sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/control sensito/scene sensito/compare sensito/listing
 sensito/report/internal/page: sensito/printable sensito
 sensito/report: sensito/report/internal/page sensito/answers fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/cameratest sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook
 plot/internal/canvas: sensito/printable

@@ -22,8 +22,8 @@ func newLogCmd(s streams) *cobra.Command {
 temperature from begin to end, what was planned, the exposure index, the scene that
 the time was for, the films and the note. Films are those that sensito sheet --done
 wrote down, [[done]] in the file of a trial; the strips of a trial count where they
-say when they were developed. Control strips are in a log of their own, which
-names no film: of it the dates are told.
+say when they were developed. Control strips are in a log of their own, of
+which the dates are told.
 
 The notebook is this folder unless named; a file is a trial of film or a control
 log. A file with faults is left out and told, with its line.`,

@@ -27,9 +27,14 @@ func newLsCmd(s streams) *cobra.Command {
 		Short: "What a notebook holds, what is missing, and what it comes to",
 		Long: `Lists the files of a folder: trials of film and paper, control logs, rolls of
 scenes and procedures, told by what is in them. Of a trial it says what was developed and how,
-which strips there are, what it comes to (speed, contrast, the normal time), and
-what is missing. A file with faults is listed with the first of them. The folder
-is this one unless named; folders in it are not entered.
+which strips there are, what it comes to (the time and the index for a scene of
+seven stops, speed), and what is missing. The newest file comes first, by the date
+of its newest strip. A file with faults is listed with the first of them. The
+folder is this one unless named; folders in it are not entered.
+
+What is to be done comes before all that, the most urgent first: a process that has
+left its aim, readings to be made again, steps that are not read, files with
+faults, trials with too few strips.
 
 Elsewhere, a folder stands for the one trial in it, or, where several are taken
 (curve, compare), for all its trials of film.`,
@@ -69,63 +74,57 @@ func (s streams) ls(o *lsOptions, dir string) error {
 	if err != nil {
 		return err
 	}
-	listing := report.NewListing(dir, o.confidence)
+	var found []listing.Entry
 	progress := console.NewProgress(s.Terminal, len(entries))
-	err = console.InOrder(entries, func(e notebook.Entry) (func(), error) { return s.listed(listing, e, curve.MeasureOptions{}) },
-		func(i int, add func(), err error) error {
+	err = console.InOrder(entries, func(e notebook.Entry) (listing.Entry, error) { return s.listed(e, curve.MeasureOptions{}) },
+		func(i int, e listing.Entry, err error) error {
 			progress.Step(i + 1)
-			if err != nil {
-				add = func() { listing.AddBroken(entries[i].Name, err) }
-			}
-			add()
+			e.File, e.Err = entries[i].Name, err
+			found = append(found, e)
 			return nil
 		})
 	progress.End()
 	if err != nil {
 		return err
 	}
-	if err := s.finish(&options{json: o.json}, listing, nil); err != nil {
+	if err := s.finish(&options{json: o.json}, report.NewListing(dir, listing.NewNotebook(found), o.confidence), nil); err != nil {
 		return err
 	}
-	switch n := len(listing.Broken); n {
+	broken := 0
+	for _, e := range found {
+		if e.Err != nil {
+			broken++
+		}
+	}
+	switch broken {
 	case 0:
 		return nil
 	case 1:
 		return fmt.Errorf("%s: one file cannot be read", dir)
 	default:
-		return fmt.Errorf("%s: %d files cannot be read", dir, n)
+		return fmt.Errorf("%s: %d files cannot be read", dir, broken)
 	}
 }
 
-// listed reads a file and returns what adds it to the listing.
-func (s streams) listed(l *report.Listing, e notebook.Entry, o curve.MeasureOptions) (func(), error) {
+// listed reads a file and returns what it holds.
+func (s streams) listed(e notebook.Entry, o curve.MeasureOptions) (found listing.Entry, err error) {
 	switch e.Kind {
 	case notebook.FilmKind, notebook.PaperKind:
 		trial, err := s.Trial(e.Path)
 		if err != nil {
-			return nil, err
+			return found, err
 		}
-		found := listing.New(trial, o)
-		return func() { l.AddTrial(e.Name, found) }, nil
+		found.Trial = listing.New(trial, o)
 	case notebook.ControlKind:
 		log, err := s.Control(e.Path)
 		if err != nil {
-			return nil, err
+			return found, err
 		}
-		found := listing.NewControl(log)
-		return func() { l.AddControl(e.Name, found) }, nil
+		found.Control = listing.NewControl(log)
 	case notebook.RollKind:
-		frames, err := s.Roll(e.Path, 0)
-		if err != nil {
-			return nil, err
-		}
-		return func() { l.AddRoll(e.Name, frames) }, nil
+		found.Roll, err = s.Roll(e.Path, 0)
 	case notebook.ProcedureKind:
-		procedure, err := console.ReadInput(s.Streams, e.Path, notebook.ReadProcedure)
-		if err != nil {
-			return nil, err
-		}
-		return func() { l.AddProcedure(e.Name, procedure) }, nil
+		found.Procedure, err = console.ReadInput(s.Streams, e.Path, notebook.ReadProcedure)
 	}
-	return func() { l.AddOther(e.Name) }, nil
+	return found, err
 }

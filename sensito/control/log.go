@@ -45,7 +45,12 @@ type Tolerances struct {
 // LogSpec is the content of a control log, not yet checked.
 type LogSpec struct {
 	Title   string
+	Film    string          // of the strips; "" when not stated
 	Minutes sensito.Minutes // for which the strips are developed; 0 when not stated
+
+	// Developer is that of the process that is watched, and Dilution as of a trial;
+	// "" when not stated.
+	Developer, Dilution string
 
 	// Aim is where the patches should be; nil when the strips themselves say
 	// where they were. Reference says that it was read from a single strip, and
@@ -111,6 +116,11 @@ func NewLog(spec LogSpec) (*Log, error) {
 	}
 	l := &Log{spec: spec.clone()}
 	f.Line("title", spec.Title, printable.MaxName)
+	f.Line("film", spec.Film, printable.MaxName)
+	f.Line("developer", spec.Developer, printable.MaxName)
+	if d := spec.Dilution; d != "" && !sensito.IsDilution(d) {
+		f.Add("dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", d)
+	}
 	if len(spec.Strips) == 0 {
 		f.Add("strip", "is missing: a control log needs at least one strip")
 	} else {
@@ -245,6 +255,34 @@ func checkTolerances(f *check.Faults, t Tolerances, names []string) {
 
 // Title returns the log's title, or "".
 func (l *Log) Title() string { return l.spec.Title }
+
+// Film returns the film of the strips, "" when not stated.
+func (l *Log) Film() string { return l.spec.Film }
+
+// Developer returns the developer of the process with its dilution, each "" when not
+// stated.
+func (l *Log) Developer() (name, dilution string) { return l.spec.Developer, l.spec.Dilution }
+
+// IsOf says whether the log is of the film and the developer of a trial: both must be
+// stated, and the dilution be the same where both state one. Neither case nor spaces
+// at the ends count.
+func (l *Log) IsOf(t *sensito.Trial) bool {
+	same := func(a, b string) bool { return strings.EqualFold(strings.TrimSpace(a), strings.TrimSpace(b)) }
+	s, p := l.spec, t.Process()
+	return t.Material() == sensito.FilmMaterial && s.Film != "" && same(s.Film, t.Film().Name) &&
+		s.Developer != "" && same(s.Developer, p.Developer) &&
+		(s.Dilution == "" || p.Dilution == "" || sameDilution(s.Dilution, p.Dilution))
+}
+
+// sameDilution compares dilutions, as "1+19" and "1:19"; "stock" and others by their words.
+func sameDilution(a, b string) bool {
+	x, err := sensito.ParseDilution(a)
+	y, other := sensito.ParseDilution(b)
+	if err == nil && other == nil && x.Stated() && y.Stated() {
+		return chart.Settled(x.Parts()) == chart.Settled(y.Parts())
+	}
+	return strings.EqualFold(strings.TrimSpace(a), strings.TrimSpace(b))
+}
 
 // Minutes returns the development time of the strips, 0 when not stated.
 func (l *Log) Minutes() sensito.Minutes { return l.spec.Minutes }

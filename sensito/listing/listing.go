@@ -18,7 +18,13 @@ import (
 // Trial says of a trial how far it is, what it lacks and what it comes to. A nil
 // quantity could not be had; Missing says why.
 type Trial struct {
-	Trial *sensito.Trial
+	Trial  *sensito.Trial
+	Strips []Strip // as those of Trial
+
+	// Newest is the date of the newest strip or, where no strip says its date, of the
+	// newest development in the log; First and Last are the ends of all these. All are
+	// YYYY-MM-DD, and "" for a trial without a date.
+	Newest, First, Last string
 
 	// Missing is what is not there yet, or cannot be had from what is there, the
 	// most urgent first; empty where a trial is complete.
@@ -35,17 +41,22 @@ type Trial struct {
 	Quantity                    string
 	LeastContrast, MostContrast *sensito.Estimate[float64]
 
-	// Normal is the development time for a scene of seven stops.
+	// Normal is the development time for a scene of seven stops, and Index the exposure
+	// index at that time; Index is nil where exposures are relative.
 	Normal *sensito.Estimate[sensito.Minutes]
+	Index  *sensito.Estimate[sensito.Speed]
 
 	// Paper holds the strips of a trial of paper, which has none of the above.
 	Paper []*curve.PaperStrip
+
+	family *development.Family // nil where there is none
 }
 
 // New returns the entry of a trial. What cannot be had is no error but
 // Missing.
 func New(t *sensito.Trial, o curve.MeasureOptions) *Trial {
-	s := &Trial{Trial: t, Missing: sensito.Warnings{}}
+	s := &Trial{Trial: t, Strips: newStrips(t), Missing: sensito.Warnings{}}
+	s.dated()
 	s.keyedIn()
 	if t.Material() == sensito.PaperMaterial {
 		s.listPaper(o)
@@ -119,6 +130,9 @@ func (s *Trial) listFilm(o curve.MeasureOptions) {
 		}
 		return
 	}
+	for _, m := range ms {
+		s.question(m.Strip.Number(), m.Fit)
+	}
 	s.measured(ms)
 	var times []sensito.Minutes
 	for _, m := range ms {
@@ -135,13 +149,14 @@ func (s *Trial) listFilm(o curve.MeasureOptions) {
 		s.Missing.Add("no_family", err)
 		return
 	}
+	s.family = f
 	if f.ISOSpeed != nil {
 		s.Speed, s.SpeedMinutes, s.ISO = f.ISOSpeed, f.ISOMinutes.Value, true
 	}
 	answer, err := scene.For(f, scene.Scene{Stops: camera.NormalStops})
 	switch {
 	case err == nil:
-		s.Normal = &answer.Minutes
+		s.Normal, s.Index = &answer.Minutes, answer.ExposureIndex
 	case s.LeastContrast != nil: // else told
 		s.Missing.Add("no_normal_time", err)
 	}
@@ -224,6 +239,7 @@ func (s *Trial) listPaper(o curve.MeasureOptions) {
 	s.Paper = p.Strips
 	var short, beforeBlack, beyondWhite []string
 	for _, m := range p.Strips {
+		s.question(m.Strip.Number(), m.Fit)
 		switch {
 		case s.waiting(m.Strip):
 		case m.LogRange != nil:
@@ -255,11 +271,21 @@ type Control struct {
 	Log     *control.Log
 	Missing sensito.Warnings    // as in Trial
 	Control *control.Evaluation // nil where the strips are too few to judge the process
+
+	// First and Last are the dates of the first and the last strip, YYYY-MM-DD.
+	First, Last string
+
+	// Drift is what the change of the process means for a film, and By the file of the
+	// trial that tells it: set by NewNotebook, nil and "" in control and where no
+	// trial of the same film and developer tells it.
+	Drift *scene.Drift
+	By    string
 }
 
 // NewControl returns the entry of a control log.
 func NewControl(l *control.Log) *Control {
-	s := &Control{Log: l, Missing: sensito.Warnings{}}
+	strips := l.Strips()
+	s := &Control{Log: l, Missing: sensito.Warnings{}, First: strips[0].Date, Last: strips[len(strips)-1].Date}
 	c, err := l.Evaluate(control.Options{})
 	if err != nil {
 		text := err.Error()

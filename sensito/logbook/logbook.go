@@ -48,7 +48,7 @@ type Log struct {
 	Controls     []Control
 }
 
-// Control is a log of control strips, which names no film and no developer.
+// Control is a log of control strips.
 type Control struct {
 	File string
 	Log  *control.Log

@@ -23,6 +23,18 @@ func demo(t *testing.T, name string, done ...sensito.Done) logbook.Entry {
 	return logbook.Entry{File: name + ".toml", Trial: trial}
 }
 
+// undated returns a trial whose strips do not say when they were developed.
+func undated(t *testing.T, e logbook.Entry) logbook.Entry {
+	t.Helper()
+	spec := e.Trial.Spec()
+	for i := range spec.Strips {
+		spec.Strips[i].Date = ""
+	}
+	trial, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	return logbook.Entry{File: e.File, Trial: trial}
+}
+
 func books(t *testing.T) *logbook.Log {
 	control, err := notebook.ReadControlFile("../../cmd/sensito/demo/control.toml")
 	require.NoError(t, err)
@@ -33,7 +45,7 @@ func books(t *testing.T) *logbook.Log {
 			sensito.Done{Date: "2026-05-21", Minutes: 6.5, Planned: 6, PlannedC: 22},
 			sensito.Done{Date: "2026-05-21", Minutes: 7, EndedC: 19, Note: "second\ndrum"},
 			sensito.Done{Date: "2026-01-02", Minutes: 14, Dilution: "1+39", Agitation: sensito.AgitationNone}),
-		demo(t, "tern-ashlar"),
+		undated(t, demo(t, "tern-ashlar")),
 	}, []logbook.Control{{File: "control.toml", Log: control}})
 }
 

@@ -29,8 +29,9 @@ func readControl(root *grammar.Table) *control.Log {
 	if kind != "control" && root.Has("kind") && !root.Hidden("kind") {
 		root.Add("kind", "%q is not control", kind)
 	}
-	root.RefuseOthers([]string{"kind", "title", "minutes", "aim", "reference", "limits", "repeatability", "strip"})
-	spec := control.LogSpec{Title: root.Text("title"), Minutes: trialfile.MinutesIfKnown(root, "minutes")}
+	root.RefuseOthers([]string{"kind", "title", "film", "developer", "dilution", "minutes", "aim", "reference", "limits", "repeatability", "strip"})
+	spec := control.LogSpec{Title: root.Text("title"), Film: root.Text("film"), Developer: root.Text("developer"), Dilution: root.Text("dilution"),
+		Minutes: trialfile.MinutesIfKnown(root, "minutes")}
 	readAim(root, &spec)
 	spec.Repeatability = sensito.Density(root.Nonzero("repeatability"))
 	limits := root.Sub("limits", "base_fog", "low", "difference", "patches")

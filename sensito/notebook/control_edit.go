@@ -92,7 +92,8 @@ func controlStrips(data []byte) ([]control.Strip, error) {
 // for stated limits and further patches of the aim, which it leaves out.
 func FormatControl(s control.LogSpec) []byte {
 	p := &printer{}
-	p.write("", false, []field{{"kind", quotedValue(string(ControlKind))}, {"title", quotedValue(s.Title)}, {"minutes", clock(s.Minutes)}})
+	p.write("", false, []field{{"kind", quotedValue(string(ControlKind))}, {"title", quotedValue(s.Title)},
+		{"film", quotedValue(s.Film)}, {"developer", quotedValue(s.Developer)}, {"dilution", quotedValue(s.Dilution)}, {"minutes", clock(s.Minutes)}})
 	if s.Aim != nil {
 		p.table("aim", false, []field{
 			{"base_fog", plain(grammar.Hundredths(s.Aim.BaseFog))},

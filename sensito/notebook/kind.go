@@ -55,6 +55,8 @@ func (k Kind) Instead(wanted string) string {
 
 var kindLine = lazy.Regexp(`^\s*kind\s*=\s*["'](\w+)["']`)
 
+var filmLine = lazy.Regexp(`^\s*["']?film["']?\s*=\s*["']`)
+
 // blanks are those of a line of TOML.
 const blanks = " \t\r\n\f"
 
@@ -96,6 +98,10 @@ func nameOf(text []byte) []byte {
 	return text[:n]
 }
 
+// namesFilm says whether a line of TOML gives the name of a film, where a trial has
+// a table.
+func namesFilm(line []byte) bool { return filmLine().Match(line) }
+
 // KindOf returns what a file is by its content, which may be faulty: by the
 // tables and keys of TOML, by the columns of a table.
 func KindOf(data []byte) Kind {
@@ -129,7 +135,7 @@ func tomlKind(data []byte) Kind {
 		case table == "strip":
 			signs["strip."+name] = true
 		case table == "":
-			signs[name] = true
+			signs[name] = signs[name] || !namesFilm(line) // as a control log does
 			if k := kindLine().FindSubmatch(line); k != nil {
 				stated = Kind(k[1])
 			}

@@ -31,6 +31,7 @@ func TestKindOf(t *testing.T) {
 		{"control", notebooktest.GoodControl, ControlKind},
 		{"control without its kind", "[[strip]]\ndate = 2026-03-02\nlow = 0.4\n", ControlKind},
 		{"control by its aim", "\ufeff[aim]\r\nlow = 0.4\r\n", ControlKind},
+		{"control by its strips, with its film", "film = \"Tern 400\"\ndeveloper = \"Ashlar\"\n[[strip]]\ndate = 2026-03-02\n", ControlKind},
 		{"roll", "\n\"name\";range_stops\nLamp;9\n", RollKind},
 		{"roll of readings", "Shadow,Highlight,Name\n", RollKind},
 		{"roll of odd names", "name,range_stops\n[film],9\nfilm.jpg,7\n", RollKind},

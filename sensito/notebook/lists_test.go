@@ -28,7 +28,7 @@ func TestRemoveStrip(t *testing.T) {
 	data := demoFile(t, "slate.toml")
 	old, err := readText(data)
 	require.NoError(t, err)
-	data = []byte(strings.Replace(string(data), "[[strip]]\nfilter   = \"2\"", "# of filter 2\n[[strip]]\nfilter   = \"2\"", 1))
+	data = []byte(strings.Replace(string(data), "[[strip]]\nfilter    = \"2\"", "# of filter 2\n[[strip]]\nfilter    = \"2\"", 1))
 	for n := range old.Strips() {
 		text, err := RemoveStrip(data, n+1)
 		require.NoError(t, err)
@@ -47,7 +47,7 @@ func TestRemoveStrip(t *testing.T) {
 		assert.NotContains(t, string(text), "\n\n\n")
 		assert.True(t, bytes.HasSuffix(text, []byte("]\n")))
 		if n == 3 {
-			assert.NotContains(t, string(text), `filter   = "2"`)
+			assert.NotContains(t, string(text), `filter    = "2"`)
 		}
 	}
 	_, err = RemoveStrip(data, 8)

@@ -58,6 +58,7 @@ func (r *Scene) textAtIndex(w *writer) error {
 	w.Lines(heading(p.Family.Trial))
 	w.Paragraph("", "", answers.Kept(p))
 	r.writeExposure(w)
+	r.writeProcess(w)
 	if w.Full {
 		r.writeIndexDetails(w, minutes)
 	}

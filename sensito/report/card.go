@@ -51,7 +51,7 @@ type CardRow struct {
 // confidence. Made is the date of the card; "" leaves it out.
 func NewCard(c *scene.Card, level float64, made string) *Card {
 	t := c.Family.Trial
-	r := &Card{Schema: "sensito/card/1", Trial: name(t), Aim: c.Scene.AimText(), Rows: []CardRow{}, Warnings: c.Warnings(),
+	r := &Card{Schema: "sensito/card/1", Trial: t.Name(), Aim: c.Scene.AimText(), Rows: []CardRow{}, Warnings: c.Warnings(),
 		heading: heading(t), dates: c.Dates(made), zero: t.Reading().Zero, scene: c.Scene, level: level}
 	var more sensito.Warnings
 	r.Conditions, r.Today, more = adjusted(c.Today, level)

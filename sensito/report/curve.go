@@ -30,7 +30,7 @@ func NewCurve(t *sensito.Trial, ms []*curve.Measured, level float64) *Curve {
 
 // MarshalJSON writes all that is known of the strips.
 func (r *Curve) MarshalJSON() ([]byte, error) {
-	return object{{"schema", "sensito/curve/1"}, {"trial", name(r.trial)}, {"reading", readIn(r.trial)}, {"strips", objects(r.strips, r.strip)}}.MarshalJSON()
+	return object{{"schema", "sensito/curve/1"}, {"trial", r.trial.Name()}, {"reading", readIn(r.trial)}, {"strips", objects(r.strips, r.strip)}}.MarshalJSON()
 }
 
 func (r *Curve) strip(m *curve.Measured) object {

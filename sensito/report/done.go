@@ -31,7 +31,7 @@ func NewDone(t *sensito.Trial, file string, d sensito.Done, logged int) *Done {
 func (r *Done) MarshalJSON() ([]byte, error) {
 	d := r.done
 	return json.Marshal(object{
-		{"schema", "sensito/done/1"}, {"trial", name(r.trial)}, {"file", r.file}, {"date", d.Date},
+		{"schema", "sensito/done/1"}, {"trial", r.trial.Name()}, {"file", r.file}, {"date", d.Date},
 		{"planned_minutes", stated(float64(d.Planned))}, {"planned_c", stated(d.PlannedC)},
 		{"minutes", float64(d.Minutes)}, {"temperature_c", stated(d.TemperatureC)}, {"ended_c", stated(d.EndedC)},
 		{"dilution", words(d.Dilution)}, {"agitation", words(string(d.Agitation))},

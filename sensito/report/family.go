@@ -93,7 +93,7 @@ func NewFamily(f *development.Family, today *scene.Adjustment, level float64) (*
 		return nil, f.NoContrast
 	}
 	r := &Family{
-		Schema: "sensito/family/1", Trial: name(f.Trial),
+		Schema: "sensito/family/1", Trial: f.Trial.Name(),
 		Contrast: Contrast{
 			Quantity: f.Quantity, Model: f.Model,
 			Limit:     quantity(f.Limit, level, unitOne),

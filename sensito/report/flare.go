@@ -37,7 +37,7 @@ func NewFlare(t *sensito.Trial, m *cameratest.MeasuredVeil, level float64) *Flar
 	scene := scene.Scene{Stops: normalScene, Flare: sensito.Flare{Kind: sensito.FlareVeil, Value: m.Veil.Value}}
 	at := scene.Placement()
 	whole := sensito.LogRange(normalScene) * sensito.Stop
-	return &Flare{Schema: "sensito/flare/1", Trial: name(t), Minutes: float64(m.Test.Minutes), Hollow: float64(m.Test.Hollow), Field: float64(m.Test.Field),
+	return &Flare{Schema: "sensito/flare/1", Trial: t.Name(), Minutes: float64(m.Test.Minutes), Hollow: float64(m.Test.Hollow), Field: float64(m.Test.Field),
 		Ratio: quantity(&m.Ratio, level, unitOne), Veil: quantity(&m.Veil, level, unitOne),
 		Lift: float64(at.Lift(at.Darkest)), Lost: float64(whole - scene.Flare.Range(whole)),
 		Warnings: m.Warnings, heading: heading(t), level: level}

@@ -15,8 +15,10 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/cameratest"
+	"sensito/sensito/control"
 	"sensito/sensito/curve"
 	"sensito/sensito/internal/simulated"
+	"sensito/sensito/listing"
 	"sensito/sensito/notebook"
 	"sensito/sensito/scene"
 )
@@ -150,7 +152,7 @@ func TestSpeedKeys(t *testing.T) {
 }
 
 var sceneKeys = []string{"aim", "aperture", "at_index", "average_gradient", "base_fog", "conditions", "contrast_index", "delivered_density_range", "density_range", "ev",
-	"exposure_index", "extrapolated", "film_log_range", "last_time", "metering", "minutes", "minutes_as_tested", "minutes_error_parts", "n", "paper_black_stops", "paper_white_stops", "reading",
+	"exposure_index", "extrapolated", "film_log_range", "last_time", "metering", "minutes", "minutes_as_tested", "minutes_error_parts", "n", "paper_black_stops", "paper_white_stops", "process", "reading",
 	"scene_range_stops", "schema", "shutter", "today", "tones", "trial", "uncorrected", "veil", "warnings"}
 
 func TestSceneKeys(t *testing.T) {
@@ -404,6 +406,41 @@ func TestTodayKeys(t *testing.T) {
 	found := keys(t, "", written(t, r), map[string][]string{})
 	assert.Equal(t, []string{"as_of", "corrected", "first_signal", "fog", "in_control", "log", "since", "speed_stops", "speed_unchanged_time_stops", "time_percent"}, found["today"])
 	assert.Equal(t, []string{"minutes", "speed"}, found["uncorrected"])
+}
+
+// What a log beside the trial says is pinned, and told in a sentence that corrects nothing.
+func TestBesideKeys(t *testing.T) {
+	log, err := notebook.ReadControlFile("../../cmd/sensito/demo/control.toml")
+	require.NoError(t, err)
+	f := familyOf(t, demoTrial(t, "larkfield-brinewater"))
+	p, err := scene.For(f, scene.Scene{Stops: 7})
+	require.NoError(t, err)
+	tell := func(log *control.Log, more func(bool) string) *Scene {
+		r, err := NewScene(p, nil, DefaultConfidence)
+		require.NoError(t, err)
+		r.Beside(listing.NewBeside(f, "control.toml", log, nil), more)
+		return r
+	}
+	r := tell(log, func(corrects bool) string { return fmt.Sprint("corrects: ", corrects) })
+	got := written(t, r)
+	assert.Equal(t, []string{"as_of", "first_signal", "in_control", "log", "since", "speed_stops", "text", "time_percent"}, keys(t, "", got, map[string][]string{})["process"])
+	assert.Equal(t, `"2026-04-16"`, raw(t, r, "process", "since"))
+	assert.Equal(t, "null", raw(t, r, "today"))
+	const sentence = "The tank of Brinewater has not been where it was since 16 April: about 23 %\nlonger for the same contrast"
+	assert.Contains(t, text(t, r), "\n\n"+sentence+"; corrects: true.\n\n")
+	assert.Contains(t, text(t, r), "Develop 5:55 (", "not corrected")
+	assert.Contains(t, text(t, tell(log, nil)), sentence+".\n")
+
+	steady, err := control.NewLog(control.LogSpec{Film: log.Film(), Strips: log.Strips()[:12]})
+	require.NoError(t, err)
+	r = tell(steady, nil)
+	var brief strings.Builder
+	require.NoError(t, r.Text(&brief, Layout{}))
+	assert.NotContains(t, brief.String(), "control.toml")
+	assert.Contains(t, text(t, r), "\nIn control by control.toml: no chart signals in 12 strips.\n")
+	assert.Equal(t, "true", raw(t, r, "process", "in_control"))
+	assert.Equal(t, "null", raw(t, r, "process", "since"))
+	assert.Equal(t, "null", raw(t, tell(nil, nil), "process"))
 }
 
 // What a library's user gets by json.Marshal of an estimate is what a report says

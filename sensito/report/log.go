@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/listing"
 	"sensito/sensito/logbook"
 	"sensito/sensito/printable"
 	"sensito/sensito/report/internal/page"
@@ -17,11 +18,11 @@ import (
 // Log is the report of what was developed.
 type Log struct {
 	log    *logbook.Log
-	broken []ListedFault
+	broken []listing.Entry
 }
 
 // NewLog reports what was developed.
-func NewLog(l *logbook.Log) *Log { return &Log{log: l, broken: []ListedFault{}} }
+func NewLog(l *logbook.Log) *Log { return &Log{log: l} }
 
 // MarshalJSON writes all that the log tells.
 func (r *Log) MarshalJSON() ([]byte, error) {
@@ -39,7 +40,7 @@ func (r *Log) MarshalJSON() ([]byte, error) {
 			first, last := c.Dates()
 			return object{{"file", c.File}, {"log", c.Log.Title()}, {"strips", len(c.Log.Strips())}, {"first_date", first}, {"last_date", last}, {"minutes", stated(float64(c.Log.Minutes()))}}
 		})},
-		{"broken", r.broken},
+		{"broken", objects(r.broken, faultListed)},
 	})
 }
 
@@ -55,7 +56,7 @@ func logObject(d logbook.Development) object {
 		{"exposure_index", stated(float64(d.Index))}, {"for", words(d.For)},
 		{"films", words(sensito.FilmList(d.Films))}, {"area_cm2", stated(float64(d.Area()))},
 		{"strip", stated(float64(d.Strip))}, // number of a test strip; null of films
-		{"note", words(d.Note)}, {"trial", name(d.Trial)}, {"file", d.File},
+		{"note", words(d.Note)}, {"trial", d.Trial.Name()}, {"file", d.File},
 	}
 }
 
@@ -79,7 +80,9 @@ func (w *writer) lastTime(l *logbook.Latest) {
 }
 
 // AddBroken adds a file that cannot be read, with the first of its faults.
-func (r *Log) AddBroken(file string, err error) { r.broken = append(r.broken, listedFault(file, err)) }
+func (r *Log) AddBroken(file string, err error) {
+	r.broken = append(r.broken, listing.Entry{File: file, Err: err})
+}
 
 // Text writes the last time with each film and developer in a line, then all
 // developments by film and developer, the newest first.
@@ -105,7 +108,7 @@ func (r *Log) Text(out io.Writer, l Layout) error {
 		w.Paragraph("", "  ", fmt.Sprintf("Left out: %s without the date of development.", printable.Counted(n, "test strip")))
 	}
 	for _, b := range r.broken {
-		w.Paragraph("! ", "  ", "left out, cannot be read: "+b.Fault)
+		w.Paragraph("! ", "  ", "left out, cannot be read: "+firstFault(b.Err))
 	}
 	return w.Err
 }

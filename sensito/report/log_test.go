@@ -48,7 +48,7 @@ func TestLogKeys(t *testing.T) {
 	assert.Equal(t, development, found["developments[]"])
 	assert.ElementsMatch(t, last, found["last[]"])
 	assert.Equal(t, []string{"file", "first_date", "last_date", "log", "minutes", "strips"}, found["control_logs[]"])
-	assert.Equal(t, []string{"fault", "file", "more"}, found["broken[]"])
+	assert.Equal(t, []string{"fault", "file", "line", "more"}, found["broken[]"])
 	empty := written(t, NewLog(logbook.New(nil, nil)))
 	for _, list := range []string{"last", "developments", "control_logs", "broken"} {
 		assert.Equal(t, []any{}, empty[list], list)

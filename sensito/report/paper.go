@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/curve"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
@@ -32,7 +33,7 @@ func NewPaper(p *curve.Paper, callier, level float64) *Paper {
 func (r *Paper) MarshalJSON() ([]byte, error) {
 	return object{
 		{"schema", "sensito/paper/1"},
-		{"trial", name(r.paper.Trial)},
+		{"trial", r.paper.Trial.Name()},
 		{"callier", r.callier}, // coefficient behind density_range
 		{"strips", objects(r.paper.Strips, r.strip)},
 		{"warnings", r.paper.Warnings},
@@ -174,14 +175,5 @@ func needs(m *curve.PaperStrip, callier float64) []string {
 		grade = "-"
 	}
 	density := func(callier float64) string { return page.Fixed(float64(m.Negative(callier).Value), 2) + more }
-	return []string{roundedRange(m), grade, density(1), density(callier)}
-}
-
-// roundedRange returns the ISO range of a strip as it is printed.
-func roundedRange(m *curve.PaperStrip) string {
-	text := fmt.Sprintf("R %d", m.RoundedRange())
-	if m.LogRange.AtLeast {
-		text += " or more"
-	}
-	return text
+	return []string{answers.ISORange(m), grade, density(1), density(callier)}
 }

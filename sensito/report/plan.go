@@ -70,7 +70,7 @@ type Proposed struct {
 // NewPlan reports what to test next.
 func NewPlan(p *testplan.Proposal, s Solution) *Plan {
 	o := p.Options
-	r := &Plan{Schema: "sensito/plan/1", Trial: name(p.Family.Trial), Candidates: []Candidate{}, Warnings: p.Warnings,
+	r := &Plan{Schema: "sensito/plan/1", Trial: p.Family.Trial.Name(), Candidates: []Candidate{}, Warnings: p.Warnings,
 		Wanted: &Wanted{Quantity: o.Wanted, SceneRangeStops: p.Scene.Stops, Aim: p.Scene.AimText(), DensityRange: float64(p.DensityRange), Delivered: quantity(p.Delivered, o.Level, unitOne),
 			WithinPercent: 100 * o.Within, Confidence: o.Level},
 		heading: heading(p.Family.Trial), next: p}

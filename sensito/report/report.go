@@ -202,11 +202,3 @@ func readIn(t *sensito.Trial) object {
 	}
 	return object{{"unit", cmp.Or(string(t.Reading().Unit), "density")}, {"channel", channel}}
 }
-
-// name returns the trial's title, or its film when it has none.
-func name(t *sensito.Trial) string {
-	if t.Title() != "" {
-		return t.Title()
-	}
-	return t.Film().Name
-}

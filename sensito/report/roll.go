@@ -53,7 +53,7 @@ type RollFrame struct {
 // NewRoll reports a roll, with intervals at the given level of confidence.
 func NewRoll(roll *scene.Roll, level float64) *Roll {
 	r := &Roll{
-		Schema: "sensito/roll/1", Trial: name(roll.Family.Trial), Aim: roll.Scene.AimText(), DensityRange: float64(roll.DensityRange),
+		Schema: "sensito/roll/1", Trial: roll.Family.Trial.Name(), Aim: roll.Scene.AimText(), DensityRange: float64(roll.DensityRange),
 		Minutes:       quantity(&roll.Minutes, level, unitMinutes),
 		ExposureIndex: quantity(roll.ExposureIndex, level, unitOne),
 		Extrapolated:  roll.Extrapolated, WorstFrame: roll.Frames[roll.Worst].Name,

@@ -62,7 +62,7 @@ func NewSampledPaper(p *curve.Paper, n int) *Sampled {
 }
 
 func newSampled(t *sensito.Trial) *Sampled {
-	r := &Sampled{Schema: "sensito/curves/1", Trial: name(t), LogHUnit: unitLogRel, Strips: []SampledStrip{}, Warnings: sensito.Warnings{},
+	r := &Sampled{Schema: "sensito/curves/1", Trial: t.Name(), LogHUnit: unitLogRel, Strips: []SampledStrip{}, Warnings: sensito.Warnings{},
 		heading: heading(t), absolute: t.Exposures().Absolute()}
 	if r.absolute {
 		r.LogHUnit = unitLogH

@@ -7,6 +7,8 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
+	"sensito/sensito/listing"
 	"sensito/sensito/logbook"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
@@ -22,6 +24,8 @@ type Scene struct {
 	today      *Today
 	warnings   sensito.Warnings
 	last       *logbook.Latest // by the log of the trial; nil for none
+	beside     *listing.Beside // nil where none was looked for
+	more       func(corrects bool) string
 }
 
 // NewScene reports an answer, with intervals at the given level of confidence.
@@ -43,6 +47,49 @@ func NewScene(p *scene.Answer, setting *scene.Setting, level float64) (*Scene, e
 	return r, err
 }
 
+// Beside adds what a control log beside the trial says of the process. More says in a clause
+// how the caller's own interface gives the corrected time or, where no change of time is
+// proven, all that the log tells; nil says neither.
+func (r *Scene) Beside(b *listing.Beside, more func(corrects bool) string) {
+	r.beside, r.more = b, more
+	r.warnings = join(r.warnings, b.Warnings)
+}
+
+// process is what the log beside the trial says, null without.
+func (r *Scene) process() object {
+	if r.beside == nil || r.beside.Drift == nil {
+		return nil
+	}
+	d := r.beside.Drift
+	return object{{"log", r.beside.File}, {"as_of", d.AsOf}, {"in_control", d.InControl},
+		{"first_signal", words(d.FirstSignal)}, {"since", words(answers.LeftOn(d.Control))}, // null in control, and since where no lasting change is proven
+		{"time_percent", quantity(d.TimePercent, r.level, unitPercent)}, // to develop longer for the same contrast; null where that is not told
+		{"speed_stops", quantity(d.SpeedStops, r.level, unitStops)},     // at that time
+		{"text", r.processText(true)}}
+}
+
+// processText is that in a sentence; in control it is "" unless all is to be told.
+func (r *Scene) processText(full bool) string {
+	switch b := r.beside; {
+	case b == nil || b.Drift == nil || b.Drift.InControl && !full:
+		return ""
+	case b.Drift.InControl:
+		return strings.Replace(answers.Control(b.Drift.Control), "In control", "In control by "+b.File, 1) + "."
+	case r.more == nil:
+		return answers.Process(b.Drift.Control, b.File) + "."
+	}
+	c := r.beside.Drift.Control
+	return answers.Process(c, r.beside.File) + "; " + r.more(answers.MovesTime(c)) + "."
+}
+
+// writeProcess writes that.
+func (r *Scene) writeProcess(w *writer) {
+	if text := r.processText(w.Full); text != "" {
+		w.Printf("\n")
+		w.Paragraph("", "", text)
+	}
+}
+
 // MarshalJSON writes all that is known of the answer.
 func (r *Scene) MarshalJSON() ([]byte, error) {
 	p := r.answer
@@ -52,7 +99,7 @@ func (r *Scene) MarshalJSON() ([]byte, error) {
 	}
 	return object{
 		{"schema", "sensito/scene/1"},
-		{"trial", name(p.Family.Trial)},
+		{"trial", p.Family.Trial.Name()},
 		{"reading", readIn(p.Family.Trial)},
 		{"aim", p.Scene.AimText()},
 		{"scene_range_stops", p.Scene.Stops},
@@ -70,7 +117,8 @@ func (r *Scene) MarshalJSON() ([]byte, error) {
 		{"extrapolated", p.Extrapolated},
 		{"conditions", r.conditions},                // null under those of the trial
 		{"minutes_as_tested", asTested(p, r.level)}, // under those of the trial; null likewise
-		{"today", r.today}, // null without a control log
+		{"today", r.today},                             // null without a control log
+		{"process", r.process()},                       // by a control log beside the trial; null with one that is given
 		{"uncorrected", uncorrectedAnswer(p, r.level)}, // null where nothing is corrected
 		{"at_index", r.atIndex()},                      // null unless an index was given
 		{"metering", r.metering()},                     // null without spot readings
@@ -110,6 +158,7 @@ func (r *Scene) Text(out io.Writer, l Layout) error {
 	w.Paragraph("", "", fmt.Sprintf("A scene of %s stops (%s), for %s; %s.", page.Plain(p.Scene.Stops), page.DevelopmentName(p.N), p.Scene.AimText(), r.delivers()))
 	w.lastTime(r.last)
 	r.writeExposure(w)
+	r.writeProcess(w)
 	if l.Full {
 		r.writeDetails(w, minutes, index)
 	}

@@ -121,7 +121,7 @@ type SheetTray struct {
 // confidence.
 func NewSheet(s *darkroom.Sheet, level float64) *Sheet {
 	spec, t := s.Spec, s.Spec.Trial
-	r := &Sheet{Schema: "sensito/sheet/1", Trial: name(t), Film: t.Film().Name, Batch: t.Film().Batch, Date: words(spec.Date),
+	r := &Sheet{Schema: "sensito/sheet/1", Trial: t.Name(), Film: t.Film().Name, Batch: t.Film().Batch, Date: words(spec.Date),
 		Procedure: spec.Procedure.Title(), For: words(spec.For), Develop: float64(s.Minutes),
 		ExposureIndex: quantity(spec.Index, level, unitOne), Delivered: quantity(spec.Delivered, level, unitOne), TemperatureC: stated(s.Process.TemperatureC), EndsAtC: spec.Under.EndC,
 		Agitation: words(string(s.Process.Agitation)), Baths: []SheetBath{}, Steps: []SheetStep{}, Critical: darkroom.CriticalText, Note: spec.Note,

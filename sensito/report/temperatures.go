@@ -49,7 +49,7 @@ type TemperatureTime struct {
 // level of confidence.
 func NewTemperatures(t *scene.TemperatureTable, level float64) *Temperatures {
 	trial := t.Card.Family.Trial
-	r := &Temperatures{Schema: "sensito/temperatures/1", Trial: name(trial), Aim: t.Card.Scene.AimText(), TrialC: trial.Process().TemperatureC,
+	r := &Temperatures{Schema: "sensito/temperatures/1", Trial: trial.Name(), Aim: t.Card.Scene.AimText(), TrialC: trial.Process().TemperatureC,
 		Q10: quantity(&t.Coefficient.Q10, level, unitOne), Q10Source: t.Coefficient.Source,
 		Agitation: string(t.Card.Scene.Today.Conditions.Agitation), Dilution: t.Card.Scene.Today.Conditions.Dilution,
 		Rows: []TemperatureRow{}, Warnings: t.Warnings, heading: heading(trial), table: t, level: level}

@@ -123,7 +123,7 @@ func TestTextSays(t *testing.T) {
 	assert.Contains(t, k, "* outside the tested times")
 	assert.Contains(t, k, "Aim: a density range of 1.05; flare takes 0.40\nmade 2026-03-05; strips developed 2026-03-02 to 2026-03-03\n\n")
 	assert.NotContains(t, k, "set to zero")
-	assert.Contains(t, text(t, cardOf(t, demoTrial(t, "tern-ashlar"), scene.Scene{})), "\nThe densitometer was set to zero on the film base.\nmade 2026-03-05\n\n")
+	assert.Contains(t, text(t, cardOf(t, demoTrial(t, "tern-ashlar"), scene.Scene{})), "\nThe densitometer was set to zero on the film base.\nmade 2026-03-05; strips developed 2026-03-23 to 2026-03-24\n\n")
 
 	relative := relativeTrial(t)
 	assert.Contains(t, text(t, curveOf(t, relative, curve.MeasureOptions{})), "the exposures are relative")

@@ -66,7 +66,7 @@ func NewReproduction(p *scene.Reproduction, level float64) *Reproduction {
 	trial, scene := p.Answer.Family.Trial, p.Answer.Scene
 	paper := scene.Paper.Strip.Trial()
 	r := &Reproduction{
-		Schema: "sensito/tone/1", Trial: name(trial), Paper: name(paper), Grade: scene.Paper.Grade,
+		Schema: "sensito/tone/1", Trial: trial.Name(), Paper: paper.Name(), Grade: scene.Paper.Grade,
 		Callier: scene.Callier, SceneRangeStops: scene.Stops,
 		Minutes: quantity(&p.Answer.Minutes, level, unitMinutes), Extrapolated: p.Answer.Extrapolated,
 		ExposureIndex: quantity(p.Answer.ExposureIndex, level, unitOne),

@@ -20,7 +20,7 @@ func TestLogHoldsWhatWasDone(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, "Larkfield 125 in Brinewater 1+39: 2026-06-02, 14:00, 20 °C meant", fig.Title)
 	b := fig.Body().(*logBody)
-	assert.Equal(t, "5 developments of film and 10 test strips, 2026-03-02 to 2026-06-02", b.Sub)
+	assert.Equal(t, "5 developments of film and 14 test strips, 2026-03-02 to 2026-06-02", b.Sub)
 	require.Len(t, b.panels, 2)
 	larkfield := b.panels[0]
 	require.Len(t, larkfield.marks, 14)

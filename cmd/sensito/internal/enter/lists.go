@@ -34,6 +34,8 @@ func (l *controlList) head() []question {
 	aimed := func(a answers) bool { return a["aim_base_fog"] != "" }
 	return []question{
 		{key: "title", ask: "Title", hint: "what is watched, as the tank and its developer", whole: true},
+		{key: "film", ask: "Film of the strips", hint: "as its trial calls it: with film and developer a scene of that trial finds the log"},
+		{key: "developer", ask: "Developer, dilution, like Ashlar 1+4", parse: typed.Developer},
 		{key: "developed", ask: "Minutes for which strips are developed", parse: typed.Minutes},
 		{key: "aim_base_fog", ask: "Aim: base plus fog (Enter: by the strips)", parse: typed.Density,
 			hint: "the aim is the mean of strips in a process known to be right; without it the first strips are"},
@@ -102,7 +104,8 @@ func (l *controlList) strip(a answers, was control.Strip) control.Strip {
 }
 
 func (l *controlList) create(head answers, things []answers) ([]byte, error) {
-	spec := control.LogSpec{Title: head["title"]}
+	spec := control.LogSpec{Title: head["title"], Film: head["film"]}
+	spec.Developer, spec.Dilution = sensito.SplitDilution(head["developer"])
 	if head["developed"] != "" {
 		spec.Minutes, _ = sensito.ParseMinutes(head["developed"]) // checked
 	}

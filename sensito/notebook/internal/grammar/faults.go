@@ -34,6 +34,11 @@ func (e *Error) Error() string {
 	return where + printable.Brief(e.Key, longestKey) + ": " + msg
 }
 
+// Where returns the line, from 1, and what is wrong there, without the name of the file.
+func (e *Error) Where() (line int, reason string) {
+	return e.Line, strings.TrimPrefix(e.Error(), fmt.Sprintf("%s:%d: ", printable.Text(e.File), e.Line))
+}
+
 // maxShown is how many faults Errors prints.
 const maxShown = 20
 

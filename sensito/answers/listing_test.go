@@ -1,0 +1,59 @@
+package answers_test
+
+import (
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito"
+	"sensito/sensito/answers"
+	"sensito/sensito/curve"
+	"sensito/sensito/listing"
+	"sensito/sensito/notebook"
+)
+
+const demo = "../../cmd/sensito/demo"
+
+func entry(t *testing.T, name string, change func(*sensito.TrialSpec)) string {
+	t.Helper()
+	trial, err := notebook.ReadFile(filepath.Join(demo, name))
+	require.NoError(t, err)
+	spec := trial.Spec()
+	if change != nil {
+		change(&spec)
+	}
+	trial, err = sensito.NewTrial(spec)
+	require.NoError(t, err)
+	return answers.Entry(listing.Entry{File: name, Trial: listing.New(trial, curve.MeasureOptions{})})
+}
+
+// What a file comes to is one sentence a matter.
+func TestEntry(t *testing.T) {
+	const main = "larkfield-brinewater.toml"
+	assert.Equal(t, "Seven stops: 5:55 at 80. ISO 125/22° at 7:00. Five strips, 4:00 to 10:00; one reading questioned, one step not read.", entry(t, main, nil))
+	assert.Equal(t, "Speed 128 at 5:00. One strip, 5:00; one step not read.", entry(t, main, func(s *sensito.TrialSpec) { s.Strips = s.Strips[1:2] }))
+	assert.Equal(t, "Seven stops: 5:55. Five strips, 4:00 to 10:00; one reading questioned, one step not read.", entry(t, main, func(s *sensito.TrialSpec) {
+		e, err := sensito.NewRelative(s.Exposures.LogH())
+		require.NoError(t, err)
+		s.Exposures = e
+	}))
+	assert.Equal(t, "ISO range R 170. One strip.", entry(t, "foxglove.toml", nil))
+	assert.Equal(t, "ISO range 00: R 180, 5: R 40. Two strips.", entry(t, "slate.toml", func(s *sensito.TrialSpec) { s.Strips = append(s.Strips[:1:1], s.Strips[6]) }))
+
+	log, err := notebook.ReadControlFile(filepath.Join(demo, "control.toml"))
+	require.NoError(t, err)
+	assert.Equal(t, "28 control strips since 2 March 2026. Contrast began to fall on 16 April; first signal on 30 April.",
+		answers.Entry(listing.Entry{Control: listing.NewControl(log)}))
+	frames, err := notebook.ReadRollFile(filepath.Join(demo, "harbour.csv"))
+	require.NoError(t, err)
+	assert.Equal(t, "A roll of six scenes, 5.5 to 8.5 stops.", answers.Entry(listing.Entry{Roll: frames}))
+	steps, err := notebook.ReadProcedureFile(filepath.Join(demo, "stand.toml"))
+	require.NoError(t, err)
+	assert.Equal(t, "Film by hand, standing. A procedure of six steps.", answers.Entry(listing.Entry{Procedure: steps}))
+	assert.Empty(t, answers.Entry(listing.Entry{File: "notes.txt"}))
+
+	assert.Equal(t, "4 June 2026", answers.DateOf("2026-06-04"))
+	assert.Equal(t, "undated", answers.DateOf(""))
+}
