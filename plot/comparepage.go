@@ -134,6 +134,17 @@ func (b *compareBody) heights(wide vg.Length) []vg.Length {
 	return out
 }
 
+// fitLabels breaks the names of axes that are longer than these on a page so wide.
+func (b *compareBody) fitLabels(w vg.Length) {
+	wide := b.Below(parts.Page(w, w)).Size().X
+	for _, line := range b.lines() {
+		each := (wide - parts.TableGap*vg.Length(len(line)-1)) / vg.Length(len(line))
+		for _, p := range line {
+			parts.FitLabel(p.plot, parts.Page(each-p.labelWidth(each), 1000))
+		}
+	}
+}
+
 // height returns the page height that suits a page so wide.
 func (b *compareBody) height(w vg.Length) vg.Length {
 	page := parts.Page(w, w)
@@ -256,7 +267,7 @@ func (b *compareBody) Numbers() []figure.Series {
 	}
 	for _, p := range b.panels {
 		for _, l := range p.lines {
-			s := figure.Series{Panel: p.title, Name: l.name, X: p.plot.X.Label.Text, Y: p.plot.Y.Label.Text, Values: figure.Between(l.along, l.low, l.high)}
+			s := figure.Series{Panel: p.title, Name: l.name, X: parts.AxisName(p.plot.X), Y: p.plot.Y.Label.Text, Values: figure.Between(l.along, l.low, l.high)}
 			for i := range l.proven {
 				if l.proven[i] {
 					s.Values[i].Remark = "proven"

@@ -74,7 +74,7 @@ type controlRow struct{ main, ranges, cusum *controlPanel }
 var rowOrder = []string{control.QuantityDifference, control.QuantityLow, control.QuantityBaseFog}
 
 func newControlBody(c *control.Evaluation, o Options, width vg.Length) *controlBody {
-	b := &controlBody{column: width < controlPage, Heading: parts.Heading{Title: o.Title, Sub: controlConditions(c, o.Confidence)}}
+	b := &controlBody{column: width < controlPage, Heading: parts.Heading{Title: o.Title, Bare: o.Page, Sub: controlConditions(c, o.Confidence)}}
 	quantities := c.Log.Quantities()
 	slices.SortStableFunc(quantities, func(a, b string) int { // further patches last
 		return cmp.Compare(uint(slices.Index(rowOrder, a)), uint(slices.Index(rowOrder, b)))

@@ -334,7 +334,7 @@ func inStops(stops float64) string { return parts.Number(math.Round(10*stops)/10
 
 // numbers returns what the plate draws.
 func (b *plate) Numbers() []figure.Series {
-	x, net, printed := b.plot.X.Label.Text, b.plot.Y.Label.Text, "density of the print"
+	x, net, printed := parts.AxisName(b.plot.X), b.plot.Y.Label.Text, "density of the print"
 	out := []figure.Series{{Name: "negative", X: x, Y: net, Values: figure.Between(b.negative.Line, b.negative.Low, b.negative.High)}}
 	if len(b.unflared) > 0 {
 		out = append(out, figure.Series{Name: "negative without flare", X: x, Y: net, Values: figure.Plain(b.unflared)})

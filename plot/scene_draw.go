@@ -84,6 +84,7 @@ func (b *plate) scale(w vg.Length) {
 		}
 	}
 	y.Min, y.Max = -0.05, top+0.1
+	parts.FitLabel(b.plot, b.area(parts.Page(w, 5*w)))
 	unit := b.data(parts.Page(w, 5*w)).Size().X / vg.Length(b.plot.X.Max-b.plot.X.Min)
 	step := func(room vg.Length) gplot.Ticker {
 		for _, major := range []float64{0.3, 0.6, 0.9, 1.5} {
@@ -350,7 +351,6 @@ func (b *plate) drawBelow(page, c draw.Canvas) {
 // drawRow draws a row of patches a stop wide, with what is written on them where
 // that fits.
 func (b *plate) drawRow(page, c draw.Canvas, y vg.Length, name string, of func(plateTone) (density float64, written string, ok bool)) {
-	const black = 3 // density
 	base := y + patchRow/2 - parts.CapHeight*parts.SmallSize/2
 	parts.Write(page, parts.SmallSize, parts.Ink, parts.FromRight, vg.Point{X: c.Min.X - 4, Y: base}, name)
 	for _, t := range b.tones {
@@ -360,10 +360,7 @@ func (b *plate) drawRow(page, c draw.Canvas, y vg.Length, name string, of func(p
 		}
 		r := vg.Rectangle{Min: vg.Point{X: b.x(c, t.Stops-0.5), Y: y}, Max: vg.Point{X: b.x(c, t.Stops+0.5), Y: y + patchRow}}
 		parts.Patch(page, r, density)
-		ink := parts.Tone(black)
-		if density > 0.7 { // where white stands out better
-			ink = parts.Tone(0)
-		}
+		ink := parts.OnTone(density)
 		size := vg.Length(parts.SmallSize)
 		if parts.TextWidth(size, written) > r.Size().X-1 {
 			size = parts.LeastSize

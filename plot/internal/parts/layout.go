@@ -3,6 +3,7 @@ package parts
 import (
 	"errors"
 	"math"
+	"strings"
 
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
@@ -69,3 +70,14 @@ func AlignSides(plots []*gplot.Plot, areas []draw.Canvas) {
 		}
 	}
 }
+
+// FitLabel breaks the name of the horizontal axis into lines where it is longer than
+// that axis in an area, which would be drawn shorter for it.
+func FitLabel(p *gplot.Plot, area draw.Canvas) {
+	name := AxisName(p.X)
+	p.X.Label.Text = ""
+	p.X.Label.Text = strings.Join(Wrapped(BodySize, p.DataCanvas(area).Size().X, name, 3), "\n")
+}
+
+// AxisName returns the name of an axis in one line.
+func AxisName(a gplot.Axis) string { return strings.ReplaceAll(a.Label.Text, "\n", " ") }
