@@ -24,7 +24,7 @@ const (
 	comparePage       = 120 * vg.Millimeter // narrower ones are laid out as a column
 	comparePanelTitle = 1.7 * parts.BodySize
 	comparePanelGap   = vg.Length(12)
-	compareLeast      = vg.Length(50)
+	compareLeast      = vg.Length(45)
 
 	compareLabelGap = vg.Length(12)                    // for leaders
 	compareSample   = vg.Length(22)                    // of line and symbol
@@ -140,7 +140,18 @@ func (b *compareBody) fitLabels(w vg.Length) {
 	for _, line := range b.lines() {
 		each := (wide - parts.TableGap*vg.Length(len(line)-1)) / vg.Length(len(line))
 		for _, p := range line {
-			parts.FitLabel(p.plot, parts.Page(each-p.labelWidth(each), 1000))
+			area := parts.Page(each-p.labelWidth(each), 1000)
+			parts.FitLabel(p.plot, area)
+			const label = 22 // of a number with its sign, clear of the next
+			most := float64(p.plot.DataCanvas(area).Size().X) / label
+			switch ticks := p.plot.X.Tick.Marker.(type) {
+			case parts.DecimalTicks:
+				p.plot.X.Tick.Marker = parts.DecimalTicks{Want: max(2, min(ticks.Want, most))}
+			case parts.Steps:
+				if p.equal && (p.plot.X.Max-p.plot.X.Min)/ticks.Major > most {
+					p.plot.X.Tick.Marker = parts.Steps{Major: 2 * ticks.Major, Every: ticks.Every}
+				}
+			}
 		}
 	}
 }

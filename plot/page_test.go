@@ -22,9 +22,10 @@ func pageFigures(t testing.TB) map[string]builder {
 	answer, err := scene.For(family, plottest.SceneOf(7))
 	require.NoError(t, err)
 	out := map[string]builder{
-		"curves":      func(o Options) (*Figure, error) { return Curves(ms, o) },
-		"strip":       func(o Options) (*Figure, error) { return Curves(ms[3:4], o) },
-		"many curves": func(o Options) (*Figure, error) { return Curves(plottest.Measured(t, tern), o) },
+		"curves":       func(o Options) (*Figure, error) { return Curves(ms, o) },
+		"curves asked": func(o Options) (*Figure, error) { return CurvesFor(answer, o) },
+		"strip":        func(o Options) (*Figure, error) { return Curves(ms[3:4], o) },
+		"many curves":  func(o Options) (*Figure, error) { return Curves(plottest.Measured(t, tern), o) },
 		"camera": func(o Options) (*Figure, error) {
 			return Curves(plottest.Measured(t, plottest.Demo(t, "larkfield-camera")), o)
 		},

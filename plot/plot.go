@@ -9,6 +9,7 @@ import (
 	"sensito/plot/internal/strips"
 	"sensito/sensito/curve"
 	"sensito/sensito/logbook"
+	"sensito/sensito/scene"
 )
 
 // Options say how a figure is drawn. The zero value is the recommended run.
@@ -84,6 +85,23 @@ func Classes() []string { return parts.Classes() }
 // The error is for options outside their limits, no strip with a curve, too many, or
 // strips of different trials. Strips without a curve are left out.
 func Curves(ms []*curve.Measured, o Options) (*Figure, error) { return strips.Curves(ms, o) }
+
+// CurvesFor is Curves with the strips that an answer rests on and, among their curves,
+// the one that it asks for, as it is under the conditions of the trial, with the scene as
+// a bracket along the exposures. The error is that of Curves, or for an answer whose time
+// has no curve.
+func CurvesFor(p *scene.Answer, o Options) (*Figure, error) {
+	tested := p.Tested()
+	c, err := p.Family.CurveAt(tested.Minutes.Value)
+	if err != nil {
+		return nil, err
+	}
+	slower := p.SpeedPoint.Value.Sub(tested.SpeedPoint.Value)
+	return strips.CurvesAsked(p.Family.Strips, &strips.Asked{
+		Curve: c, Time: parts.Planned(tested.Minutes.Value), Scene: "the scene, " + inStops(p.Scene.Stops),
+		Darkest: p.Ends[0].Film.Add(-slower), Lightest: p.Ends[1].Film.Add(-slower),
+	}, o)
+}
 
 // Paper returns the characteristic curves of a paper, one for each grade, laid on
 // their speed points so that their contrasts are compared, from the softest, the

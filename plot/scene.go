@@ -3,6 +3,7 @@ package plot
 import (
 	"cmp"
 	"fmt"
+	"image/color"
 	"math"
 	"slices"
 	"strings"
@@ -290,9 +291,9 @@ func (b *plate) draft(p *scene.Answer, tones []scene.Tone, level float64) {
 			b.print.Add(x, float64(e.Value), max(0, float64(low)), float64(high))
 		}
 	}
-	looks := parts.Unordered(2)
+	colours := []color.Color{parts.Plain.Color, parts.Chosen}
 	for i, r := range []*parts.Ribbon{&b.negative, &b.print} {
-		r.From, r.To, r.Style = first, last, parts.Line(1.1, looks[i].Color) // names and slopes tell them apart, dashes are for what is beyond
+		r.From, r.To, r.Style = first, last, parts.Line(1.1, colours[i]) // names and slopes tell them apart, dashes are for what is beyond
 	}
 }
 

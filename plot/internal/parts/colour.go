@@ -64,6 +64,9 @@ func hue(i int) Colour { return Colour{fmt.Sprintf("hue%d", i+1), "curve", hues[
 // Chosen is of what answers, or needs an act, among what is alike.
 var Chosen = as(hue(1), "chosen")
 
+// Speaks is of what lies outside its limits.
+var Speaks = as(Ink, "chosen")
+
 // The ends of the scale of lightness on which what has an order is drawn: the
 // lighter one stands 3 : 1 against white paper (W3C WCAG 2.2, 1.4.11).
 const (
@@ -94,7 +97,7 @@ type Theme struct {
 var themes = [...]Theme{{Name: "print", Enlarge: 1, lines: 1}, {Name: "slide", Enlarge: 1.5, lines: 1}, {Name: "dark", Enlarge: 1, lines: 1, dark: true}}
 
 // OnPage is the theme of a figure that stands on a page of HTML, in px.
-var OnPage = Theme{Name: "page", Enlarge: 1.75, Cut: PageMargin - 1, lines: 0.65, onPage: true}
+var OnPage = Theme{Name: "page", Enlarge: 1.75, Cut: PageMargin - 1.8, lines: 0.65, onPage: true}
 
 // Classes are what the sheet of such a page gives colours to.
 func Classes() []string {

@@ -154,11 +154,11 @@ func cutTo(size, room vg.Length, s string, cut func(r []rune, left int) string) 
 }
 
 // wordsOf returns the words of s between which a line may end: a percent sign or a
-// degree stays with its number.
+// degree stays with its number, and a unit is one word.
 func wordsOf(s string) []string {
 	var out []string
 	for word := range strings.FieldsSeq(s) {
-		if n := len(out); n > 0 && (strings.HasPrefix(word, "%") || strings.HasPrefix(word, "°")) {
+		if n := len(out); n > 0 && (strings.HasPrefix(word, "%") || strings.HasPrefix(word, "°") || out[n-1] == "lx" || strings.HasSuffix(out[n-1], " lx")) {
 			out[n-1] += " " + word
 			continue
 		}

@@ -16,8 +16,11 @@ func Page(w, h vg.Length) draw.Canvas {
 }
 
 // Room returns an error when a canvas for data is too small to read.
-func Room(c draw.Canvas, height vg.Length) error {
-	if s := c.Size(); !(s.X >= 100 && s.Y >= height) {
+func Room(c draw.Canvas, height vg.Length) error { return RoomFor(c, 76, height) }
+
+// RoomFor is Room for data that need a width of their own.
+func RoomFor(c draw.Canvas, width, height vg.Length) error {
+	if s := c.Size(); !(s.X >= width && s.Y >= height) {
 		return errors.New("the figure leaves no room for its data: make it wider or higher")
 	}
 	return nil
