@@ -158,7 +158,7 @@ func cutTo(size, room vg.Length, s string, cut func(r []rune, left int) string) 
 func wordsOf(s string) []string {
 	var out []string
 	for word := range strings.FieldsSeq(s) {
-		if n := len(out); n > 0 && (strings.HasPrefix(word, "%") || strings.HasPrefix(word, "°") || out[n-1] == "lx" || strings.HasSuffix(out[n-1], " lx")) {
+		if n := len(out); n > 0 && (strings.HasPrefix(word, "%") || strings.HasPrefix(word, "°") || out[n-1] == "log10" || out[n-1] == "log10 lx") {
 			out[n-1] += " " + word
 			continue
 		}
