@@ -157,6 +157,9 @@ func TestPageFiguresNeedTheSheetAlone(t *testing.T) {
 		_, err := fmt.Sscan(all[0].attr["viewBox"], &box[0], &box[1], &box[2], &box[3])
 		require.NoError(t, err)
 		assert.InDelta(t, fig.width.Points(), box[2], 0.02)
+		for name := range all[0].attr {
+			require.Contains(t, allowedOnPage["svg"], name, "attribute of the figure")
+		}
 		assert.Equal(t, "img", all[0].attr["role"])
 		assert.Equal(t, "figure-title figure-desc", all[0].attr["aria-labelledby"])
 		assert.Equal(t, []string{"title", "desc"}, []string{all[1].name, all[2].name})
