@@ -74,6 +74,7 @@ func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
 		}
 	}
 	b.Heading = compareHeading(c, o, b)
+	b.fitLabels(width)
 	for o.Height == 0 && b.column && !b.alone && len(b.panels) > 1 && b.height(width) > compareTallest {
 		b.panels = b.panels[:len(b.panels)-1]
 	}
@@ -107,7 +108,7 @@ func compareHeading(c *compare.Comparison, o Options, b *compareBody) parts.Head
 	}); i >= 0 {
 		today = c.Trials[i].Answer.Today
 	}
-	h := figure.Cautioned(parts.Heading{Title: o.Title, Sub: fmt.Sprintf("At an average gradient of %s from the darkest to the lightest tone, %.2f log H apart on the film", parts.Number(c.Gradient), float64(c.FilmRange))}, today)
+	h := figure.Cautioned(parts.Heading{Title: o.Title, Bare: o.Page, Sub: fmt.Sprintf("At an average gradient of %s from the darkest to the lightest tone, %.2f log H apart on the film", parts.Number(c.Gradient), float64(c.FilmRange))}, today)
 	if text := figure.OfToday(today); text != "" {
 		h.Sub += "; " + text
 	}

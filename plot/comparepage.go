@@ -24,7 +24,7 @@ const (
 	comparePage       = 120 * vg.Millimeter // narrower ones are laid out as a column
 	comparePanelTitle = 1.7 * parts.BodySize
 	comparePanelGap   = vg.Length(12)
-	compareLeast      = vg.Length(50)
+	compareLeast      = vg.Length(45)
 
 	compareLabelGap = vg.Length(12)                    // for leaders
 	compareSample   = vg.Length(22)                    // of line and symbol
@@ -132,6 +132,28 @@ func (b *compareBody) heights(wide vg.Length) []vg.Length {
 		out = append(out, h)
 	}
 	return out
+}
+
+// fitLabels breaks the names of axes that are longer than these on a page so wide.
+func (b *compareBody) fitLabels(w vg.Length) {
+	wide := b.Below(parts.Page(w, w)).Size().X
+	for _, line := range b.lines() {
+		each := (wide - parts.TableGap*vg.Length(len(line)-1)) / vg.Length(len(line))
+		for _, p := range line {
+			area := parts.Page(each-p.labelWidth(each), 1000)
+			parts.FitLabel(p.plot, area)
+			const label = 22 // of a number with its sign, clear of the next
+			most := float64(p.plot.DataCanvas(area).Size().X) / label
+			switch ticks := p.plot.X.Tick.Marker.(type) {
+			case parts.DecimalTicks:
+				p.plot.X.Tick.Marker = parts.DecimalTicks{Want: max(2, min(ticks.Want, most))}
+			case parts.Steps:
+				if p.equal && (p.plot.X.Max-p.plot.X.Min)/ticks.Major > most {
+					p.plot.X.Tick.Marker = parts.Steps{Major: 2 * ticks.Major, Every: ticks.Every}
+				}
+			}
+		}
+	}
 }
 
 // height returns the page height that suits a page so wide.
@@ -256,7 +278,7 @@ func (b *compareBody) Numbers() []figure.Series {
 	}
 	for _, p := range b.panels {
 		for _, l := range p.lines {
-			s := figure.Series{Panel: p.title, Name: l.name, X: p.plot.X.Label.Text, Y: p.plot.Y.Label.Text, Values: figure.Between(l.along, l.low, l.high)}
+			s := figure.Series{Panel: p.title, Name: l.name, X: parts.AxisName(p.plot.X), Y: p.plot.Y.Label.Text, Values: figure.Between(l.along, l.low, l.high)}
 			for i := range l.proven {
 				if l.proven[i] {
 					s.Values[i].Remark = "proven"

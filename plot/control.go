@@ -53,7 +53,7 @@ func Control(c *control.Evaluation, o Options) (*Figure, error) {
 	fig := o.Figure(width, min(height, figure.MaxSide), b)
 	for _, p := range b.placed(fig.Page()) {
 		const least = 18 // for three labelled ticks
-		if c := p.plot.DataCanvas(p.area); c.Size().Y < least || !p.beside && c.Size().X < 100 {
+		if c := p.plot.DataCanvas(p.area); c.Size().Y < least || !p.beside && c.Size().X < 80 {
 			return nil, parts.Room(draw.Canvas{}, least)
 		}
 	}
@@ -74,7 +74,7 @@ type controlRow struct{ main, ranges, cusum *controlPanel }
 var rowOrder = []string{control.QuantityDifference, control.QuantityLow, control.QuantityBaseFog}
 
 func newControlBody(c *control.Evaluation, o Options, width vg.Length) *controlBody {
-	b := &controlBody{column: width < controlPage, Heading: parts.Heading{Title: o.Title, Sub: controlConditions(c, o.Confidence)}}
+	b := &controlBody{column: width < controlPage, Heading: parts.Heading{Title: o.Title, Bare: o.Page, Sub: controlConditions(c, o.Confidence)}}
 	quantities := c.Log.Quantities()
 	slices.SortStableFunc(quantities, func(a, b string) int { // further patches last
 		return cmp.Compare(uint(slices.Index(rowOrder, a)), uint(slices.Index(rowOrder, b)))
@@ -84,7 +84,9 @@ func newControlBody(c *control.Evaluation, o Options, width vg.Length) *controlB
 		b.rows = append(b.rows, newControlRow(c, q, x))
 	}
 	b.rows[0].main.first = true
-	b.Foot = b.legend()
+	if b.Foot = b.legend(); b.Bare {
+		b.Foot += " Numbers of the axes are densities, those of a CUSUM standard deviations."
+	}
 	const label, most, few = 42, 9, 4 // points of a date
 	fits := min(most, int((1-controlSide)*width-b.labelRoom())/label)
 	ticks := parts.NewDateTicks(c.Log.Strips()[0].Date, fits)

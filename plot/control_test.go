@@ -92,15 +92,21 @@ func requireDrawing(t *testing.T, name string, fig *Figure) {
 	t.Helper()
 	var out bytes.Buffer
 	require.NoError(t, Write(&out, fig, SVG))
+	requireBytes(t, name, out.Bytes())
+}
+
+// requireBytes compares a drawing with the one that is kept.
+func requireBytes(t *testing.T, name string, got []byte) {
+	t.Helper()
 	path := filepath.Join("..", "testdata", "plot", name+".svg")
 	if *update {
-		require.NoError(t, os.WriteFile(path, out.Bytes(), 0o644))
+		require.NoError(t, os.WriteFile(path, got, 0o644))
 	}
 	want, err := os.ReadFile(path)
 	require.NoError(t, err)
 	mask := func(s []byte) string { return svgNumber.ReplaceAllString(string(s), "#") }
-	require.Equal(t, mask(want), mask(out.Bytes()))
-	gotNumbers, wantNumbers := svgNumber.FindAllString(out.String(), -1), svgNumber.FindAllString(string(want), -1)
+	require.Equal(t, mask(want), mask(got))
+	gotNumbers, wantNumbers := svgNumber.FindAllString(string(got), -1), svgNumber.FindAllString(string(want), -1)
 	for i := range wantNumbers {
 		var g, w float64
 		_, err := fmt.Sscan(gotNumbers[i], &g)

@@ -268,9 +268,9 @@ func (l *controlLayer) plot(c draw.Canvas, pl *gplot.Plot, dot vg.Length) {
 	for _, s := range l.signals {
 		pt := parts.Place(c, pl, s.XY)
 		if l.kind == chart.KindIndividuals {
-			parts.FillDot(c, parts.Ink, 1.2*dot, pt)
+			parts.FillDot(c, parts.Speaks, 1.2*dot, pt)
 		} else {
-			parts.FillDot(c, parts.Ink, 0.8*dot, pt)
+			parts.FillDot(c, parts.Speaks, 0.8*dot, pt)
 		}
 	}
 }

@@ -84,7 +84,7 @@ func newFirstTest(p *testplan.FirstProposal, o *Options) *firstTest {
 	if c := p.Spec.Process.String(); c != "" {
 		conditions = append(conditions, c)
 	}
-	b.Heading = figure.Cautioned(parts.Heading{Title: o.Title, Sub: "A first test of " + strings.Join(conditions, ", ") + ", of which only the box is known: speed " +
+	b.Heading = figure.Cautioned(parts.Heading{Title: o.Title, Bare: o.Page, Sub: "A first test of " + strings.Join(conditions, ", ") + ", of which only the box is known: speed " +
 		parts.Number(float64(p.Spec.Film.RatedSpeed)) + ", " + parts.Clock(p.Spec.Minutes)}, nil)
 
 	logH := p.Exposures.LogH()

@@ -9,6 +9,7 @@ import (
 	"sensito/plot/internal/strips"
 	"sensito/sensito/curve"
 	"sensito/sensito/logbook"
+	"sensito/sensito/scene"
 )
 
 // Options say how a figure is drawn. The zero value is the recommended run.
@@ -50,6 +51,30 @@ func Themes() []string { return parts.Themes() }
 // letter of a png or pdf.
 func Write(w io.Writer, fig *Figure, format string) error { return figure.Write(w, fig, format) }
 
+// PageFigure says how a figure stands in a page of HTML.
+type PageFigure = figure.PageFigure
+
+// OnPage is a figure for a page of HTML, at both widths.
+type OnPage = figure.OnPage
+
+// WriteForPage writes a figure made with Options.Page as an SVG element for a page of
+// HTML: without header, style, script and references, in px. Its colours are those that
+// the page's sheet gives the Classes; a tone keeps its grey. Nothing is written when
+// the error is not of w.
+func WriteForPage(w io.Writer, f *Figure, p PageFigure) error { return figure.WriteForPage(w, f, p) }
+
+// ForPage draws a figure for a page of HTML, 620 and 330 px wide, of which the page's
+// sheet shows one: build is a builder with its values, o what it is asked besides Page,
+// Width and Height. The identifiers of both begin with that of p. The error is that of
+// the builder, or of an ID that is no name.
+func ForPage(build func(Options) (*Figure, error), o Options, p PageFigure) (OnPage, error) {
+	return figure.ForPage(build, o, p)
+}
+
+// Classes returns the classes of the elements of such a figure, but for "patch", a tone,
+// and "redback", what stands behind it.
+func Classes() []string { return parts.Classes() }
+
 // Curves returns the characteristic curves of strips of one trial, from the shortest
 // development, the lightest, to the longest: readings as open symbols, those set aside
 // crossed out, the fitted curve with the confidence band of its density, thin where
@@ -60,6 +85,23 @@ func Write(w io.Writer, fig *Figure, format string) error { return figure.Write(
 // The error is for options outside their limits, no strip with a curve, too many, or
 // strips of different trials. Strips without a curve are left out.
 func Curves(ms []*curve.Measured, o Options) (*Figure, error) { return strips.Curves(ms, o) }
+
+// CurvesFor is Curves with the strips that an answer rests on and, among their curves,
+// the one that it asks for, as it is under the conditions of the trial, with the scene as
+// a bracket along the exposures. The error is that of Curves, or for an answer whose time
+// has no curve.
+func CurvesFor(p *scene.Answer, o Options) (*Figure, error) {
+	tested := p.Tested()
+	c, err := p.Family.CurveAt(tested.Minutes.Value)
+	if err != nil {
+		return nil, err
+	}
+	slower := p.SpeedPoint.Value.Sub(tested.SpeedPoint.Value)
+	return strips.CurvesAsked(p.Family.Strips, &strips.Asked{
+		Curve: c, Time: parts.Planned(tested.Minutes.Value), Scene: "the scene, " + inStops(p.Scene.Stops),
+		Darkest: p.Ends[0].Film.Add(-slower), Lightest: p.Ends[1].Film.Add(-slower),
+	}, o)
+}
 
 // Paper returns the characteristic curves of a paper, one for each grade, laid on
 // their speed points so that their contrasts are compared, from the softest, the

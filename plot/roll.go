@@ -200,8 +200,8 @@ func (b *rollBody) addAxes() {
 func (b *rollBody) Numbers() []figure.Series {
 	var out []figure.Series
 	for _, row := range b.rows {
-		out = append(out, figure.Series{Name: strings.Join(row.names, ", "), X: b.plot.X.Label.Text, Y: "scene, stops", Values: []figure.Value{
+		out = append(out, figure.Series{Name: strings.Join(row.names, ", "), X: parts.AxisName(b.plot.X), Y: "scene, stops", Values: []figure.Value{
 			{XY: plotter.XY{X: row.at.X, Y: row.stops}, Low: row.at.Low, High: row.at.High, Remark: strings.TrimSpace(row.print)}}})
 	}
-	return append(out, figure.Series{Name: "aim", X: b.plot.X.Label.Text, Values: figure.Plain(plotter.XYs{{X: b.aim.x, Y: math.NaN()}})})
+	return append(out, figure.Series{Name: "aim", X: parts.AxisName(b.plot.X), Values: figure.Plain(plotter.XYs{{X: b.aim.x, Y: math.NaN()}})})
 }

@@ -86,6 +86,7 @@ func (b *rollBody) height(w vg.Length) vg.Length {
 
 // scale marks the axis as closely as a page of a width has room for.
 func (b *rollBody) scale(w vg.Length) {
+	parts.FitLabel(b.plot, b.area(parts.Page(w, 5000)))
 	b.plot.X.Tick.Marker = parts.DecimalTicks{Want: float64(max(2, min(8, b.data(parts.Page(w, 5000)).Size().X/21)))}
 }
 

@@ -3,6 +3,7 @@ package plot
 import (
 	"cmp"
 	"fmt"
+	"image/color"
 	"math"
 	"slices"
 	"strings"
@@ -290,9 +291,9 @@ func (b *plate) draft(p *scene.Answer, tones []scene.Tone, level float64) {
 			b.print.Add(x, float64(e.Value), max(0, float64(low)), float64(high))
 		}
 	}
-	looks := parts.Unordered(2)
+	colours := []color.Color{parts.Plain.Color, parts.Chosen}
 	for i, r := range []*parts.Ribbon{&b.negative, &b.print} {
-		r.From, r.To, r.Style = first, last, parts.Line(1.1, looks[i].Color) // names and slopes tell them apart, dashes are for what is beyond
+		r.From, r.To, r.Style = first, last, parts.Line(1.1, colours[i]) // names and slopes tell them apart, dashes are for what is beyond
 	}
 }
 
@@ -334,7 +335,7 @@ func inStops(stops float64) string { return parts.Number(math.Round(10*stops)/10
 
 // numbers returns what the plate draws.
 func (b *plate) Numbers() []figure.Series {
-	x, net, printed := b.plot.X.Label.Text, b.plot.Y.Label.Text, "density of the print"
+	x, net, printed := parts.AxisName(b.plot.X), b.plot.Y.Label.Text, "density of the print"
 	out := []figure.Series{{Name: "negative", X: x, Y: net, Values: figure.Between(b.negative.Line, b.negative.Low, b.negative.High)}}
 	if len(b.unflared) > 0 {
 		out = append(out, figure.Series{Name: "negative without flare", X: x, Y: net, Values: figure.Plain(b.unflared)})

@@ -28,8 +28,9 @@ const (
 	narrowPlate = 120 * vg.Millimeter // below it the axis holds the scene alone
 )
 
-// area returns where the plot stands on a page, its axes included.
-func (b *plate) area(page draw.Canvas) draw.Canvas {
+// free returns what the plot may fill on a page, its axes included, the size of its
+// data there, and how high they want to be.
+func (b *plate) free(page draw.Canvas) (area draw.Canvas, size vg.Point, high vg.Length) {
 	top, bottom, right := patchRow+patchGap+stopsRow+arrowRow, 2*patchGap+patchRow, 2*patchGap
 	if len(b.spots) > 0 {
 		top += spotsRow
@@ -37,10 +38,15 @@ func (b *plate) area(page draw.Canvas) draw.Canvas {
 	if len(b.print.Line) > 0 {
 		bottom, right = bottom+patchGap+patchRow, printSide
 	}
-	area := draw.Crop(b.Below(page), 0, -right, bottom, -top)
-	size := b.plot.DataCanvas(area).Size()
+	area = draw.Crop(b.Below(page), 0, -right, bottom, -top)
+	size = b.plot.DataCanvas(area).Size()
 	unit := size.X / vg.Length(b.plot.X.Max-b.plot.X.Min)
-	high := max(unit, leastDensity) * vg.Length(b.plot.Y.Max-b.plot.Y.Min)
+	return area, size, max(unit, leastDensity) * vg.Length(b.plot.Y.Max-b.plot.Y.Min)
+}
+
+// area returns where the plot stands on a page, its axes included.
+func (b *plate) area(page draw.Canvas) draw.Canvas {
+	area, size, high := b.free(page)
 	if high > size.Y+0.01 {
 		return parts.EqualScales(b.plot, area)
 	}
@@ -60,7 +66,9 @@ func (b *plate) height(w vg.Length) vg.Length {
 	if len(b.print.Line) > 0 {
 		rows += patchGap + patchRow
 	}
-	return tall*w - (below - rows)
+	h := tall*w - (below - rows)
+	_, size, high := b.free(parts.Page(w, h)) // where numbers at the ends of the axis take more
+	return h + max(0, high-size.Y)
 }
 
 // scale sets the ends of both axes for a page of a width, and their ticks, at every
@@ -84,6 +92,7 @@ func (b *plate) scale(w vg.Length) {
 		}
 	}
 	y.Min, y.Max = -0.05, top+0.1
+	parts.FitLabel(b.plot, b.area(parts.Page(w, 5*w)))
 	unit := b.data(parts.Page(w, 5*w)).Size().X / vg.Length(b.plot.X.Max-b.plot.X.Min)
 	step := func(room vg.Length) gplot.Ticker {
 		for _, major := range []float64{0.3, 0.6, 0.9, 1.5} {
@@ -350,20 +359,20 @@ func (b *plate) drawBelow(page, c draw.Canvas) {
 // drawRow draws a row of patches a stop wide, with what is written on them where
 // that fits.
 func (b *plate) drawRow(page, c draw.Canvas, y vg.Length, name string, of func(plateTone) (density float64, written string, ok bool)) {
-	const black = 3 // density
 	base := y + patchRow/2 - parts.CapHeight*parts.SmallSize/2
 	parts.Write(page, parts.SmallSize, parts.Ink, parts.FromRight, vg.Point{X: c.Min.X - 4, Y: base}, name)
+	bare := b.Bare && !b.fits(c, of)
 	for _, t := range b.tones {
 		density, written, ok := of(t)
 		if !ok {
 			continue
 		}
+		if bare {
+			written = ""
+		}
 		r := vg.Rectangle{Min: vg.Point{X: b.x(c, t.Stops-0.5), Y: y}, Max: vg.Point{X: b.x(c, t.Stops+0.5), Y: y + patchRow}}
 		parts.Patch(page, r, density)
-		ink := parts.Tone(black)
-		if density > 0.7 { // where white stands out better
-			ink = parts.Tone(0)
-		}
+		ink := parts.OnTone(density)
 		size := vg.Length(parts.SmallSize)
 		if parts.TextWidth(size, written) > r.Size().X-1 {
 			size = parts.LeastSize
@@ -372,6 +381,17 @@ func (b *plate) drawRow(page, c draw.Canvas, y vg.Length, name string, of func(p
 			parts.Write(page, size, ink, parts.Centred, vg.Point{X: (r.Min.X + r.Max.X) / 2, Y: y + patchRow/2 - parts.CapHeight*size/2}, written)
 		}
 	}
+}
+
+// fits says whether all that is written on a row of patches fits at a size that is
+// not made smaller: a page of HTML has the same in its table.
+func (b *plate) fits(c draw.Canvas, of func(plateTone) (density float64, written string, ok bool)) bool {
+	for _, t := range b.tones {
+		if _, written, ok := of(t); ok && parts.TextWidth(parts.SmallSize, written) > b.x(c, 1)-b.x(c, 0)-1 {
+			return false
+		}
+	}
+	return true
 }
 
 // drawPrintAxis draws the axis of the print, on the scale of the negative.
@@ -389,6 +409,6 @@ func (b *plate) drawPrintAxis(page, c draw.Canvas) {
 		wide = max(wide, parts.TextWidth(parts.BodySize, t.Label))
 	}
 	style := parts.TextStyle(parts.BodySize, text.XCenter, text.YTop)
-	style.Rotation = math.Pi / 2
+	style.Rotation, style.Color = math.Pi/2, parts.AxisInk
 	page.FillText(style, vg.Point{X: c.Max.X + length + wide + 4, Y: (c.Min.Y + c.Max.Y) / 2}, "density of the print")
 }

@@ -72,7 +72,7 @@ func fitTone(r *scene.Reproduction, o *Options, w vg.Length) (b *tone, h vg.Leng
 		}
 		free := b.clear(w, o.Height)
 		h = cmp.Or(o.Height, b.height(w))
-		if ok = free && b.unit(parts.Page(w, h)) >= leastToneUnit; ok {
+		if ok = free && b.unit(parts.Page(w, h)) >= b.leastUnit(); ok {
 			break
 		}
 	}
@@ -86,6 +86,9 @@ func (b *tone) lowerNotes() {
 	for q, n := range b.notes {
 		told = append(told, strings.Join(strings.Fields(n[0]), " ")+": "+strings.Join(n[1:], ", ")+".")
 		b.notes[q] = n[:1]
+	}
+	if b.Bare { // where the page has no other place for the units
+		told = append(told, "Axes: "+strings.Join([]string{b.scene.label, b.film.label, b.negative.label, b.paperLabel, b.print.label}, "; ")+".")
 	}
 	b.Foot = strings.Join(told, " ") + "\n" + strings.TrimSpace(b.Foot)
 }

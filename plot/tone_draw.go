@@ -22,7 +22,16 @@ const (
 	toneRight = vg.Length(2 * parts.SmallSize)
 
 	leastToneUnit = vg.Length(28) // of log exposure
+	bareToneUnit  = vg.Length(20) // of that on a page of HTML, beside its table
 )
+
+// leastUnit returns the length of one unit of every axis that can be read.
+func (b *tone) leastUnit() vg.Length {
+	if b.Bare {
+		return bareToneUnit
+	}
+	return leastToneUnit
+}
 
 // area returns where quadrants may be drawn.
 func (b *tone) area(page draw.Canvas) draw.Canvas {
@@ -377,22 +386,26 @@ func (l toneLayout) drawTicks(from, to float64, at func(v float64) (edge, far vg
 func (l toneLayout) drawTitles() {
 	c := l.page
 	const apart = 4
-	across := func(from, to, y vg.Length, s string) {
+	fitted := func(room vg.Length, s string) (vg.Length, string) {
 		for _, more := range []string{",", " of the "} { // what the notes tell too
-			if parts.TextWidth(parts.LeastSize, s) > to-from-2*apart {
+			if parts.TextWidth(parts.LeastSize, s) > room {
 				s, _, _ = strings.Cut(s, more)
 			}
 		}
-		size, s := parts.Fitted(parts.BodySize, to-from-2*apart, s)
-		parts.Write(c, size, parts.Ink, parts.Centred, vg.Point{X: (from + to) / 2, Y: y}, s)
+		return parts.Fitted(parts.BodySize, room, s)
+	}
+	across := func(from, to, y vg.Length, s string) {
+		size, s := fitted(to-from-2*apart, s)
+		parts.Write(c, size, parts.AxisInk, parts.Centred, vg.Point{X: (from + to) / 2, Y: y}, s)
 	}
 	below := l.frame.Min.Y - toneBelow + 0.3*parts.BodySize
 	across(l.frame.Min.X, l.centre.X, below, l.negative.label)
 	across(l.centre.X, l.frame.Max.X, below, l.scene.label)
 	across(l.frame.Min.X, l.centre.X, l.frame.Max.Y+toneBelow-parts.CapHeight*parts.BodySize, l.paperLabel)
 	beside := func(from, to vg.Length, s string) {
-		size, s := parts.Fitted(parts.BodySize, to-from, s)
+		size, s := fitted(to-from, s)
 		style := parts.TextStyle(size, text.XCenter, text.YTop)
+		style.Color = parts.AxisInk
 		style.Rotation = math.Pi / 2
 		c.FillText(style, vg.Point{X: l.frame.Min.X - toneSide, Y: (from + to) / 2}, s)
 	}

@@ -61,9 +61,10 @@ func nameOf(face *opentype.Font, id sfnt.NameID) string {
 }
 
 // Width returns the width of a text in Face, a cell for each letter it lacks.
-func Width(size vg.Length, s string) vg.Length { return widthIn(Face(size), s) }
+func Width(size vg.Length, s string) vg.Length { return WidthIn(Face(size), s) }
 
-func widthIn(f font.Face, s string) vg.Length {
+// WidthIn is Width in another face.
+func WidthIn(f font.Face, s string) vg.Length {
 	m := newSetter(f)
 	for _, r := range composed(s) {
 		m.next(r)
@@ -270,7 +271,7 @@ var TextHandler text.Handler = Text{text.Plain{Fonts: fonts}}
 func (t Text) Box(line string, f font.Font) (width, height, depth vg.Length) {
 	face := fonts.Lookup(f, f.Size)
 	e := face.Extents()
-	return widthIn(face, line), e.Ascent, e.Descent
+	return WidthIn(face, line), e.Ascent, e.Descent
 }
 
 // Draw draws lines of text about a point, as text.Plain does.
@@ -291,7 +292,7 @@ func (t Text) Draw(c vg.Canvas, s string, style text.Style, pt vg.Point) {
 	lines := t.Lines(s)
 	pt.Y += style.Height(s)*vg.Length(style.YAlign) - face.Extents().Ascent
 	for i, line := range lines {
-		at := vg.Point{X: vg.Length(style.XAlign) * widthIn(face, line), Y: vg.Length(len(lines)-i) * style.Font.Size}
-		c.FillString(face, pt.Add(at), line)
+		at := vg.Point{Y: vg.Length(len(lines)-i) * style.Font.Size}
+		FillAligned(c, face, pt.Add(at), float64(style.XAlign), line)
 	}
 }

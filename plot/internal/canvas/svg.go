@@ -40,6 +40,11 @@ func SVG(w io.Writer, d Drawing) error {
 	page.lengths(d.Width, d.Height)
 	page.WriteString(`" role="img"`)
 	page.named(d)
+	return c.end(w, &page)
+}
+
+// end writes a file of which the first tag is there.
+func (c *svgCanvas) end(w io.Writer, page *output) error {
 	for part := range c.grouped() {
 		page.WriteString(part + "\n")
 	}
@@ -52,24 +57,14 @@ func SVG(w io.Writer, d Drawing) error {
 	return err
 }
 
-// named ends the first tag of a drawing and says what it shows. The identifiers
-// are of the words, so that several drawings may stand on one page.
+// named ends the first tag of a drawing. The identifiers of what it says it shows are
+// of the words, so that several drawings may stand on one page.
 func (o *output) named(d Drawing) {
 	hash := fnv.New32a()
 	io.WriteString(hash, d.Title+"\n"+d.Description)
-	var ids, elements []string
-	for _, part := range []struct{ name, text string }{{"title", d.Title}, {"desc", d.Description}} {
-		if part.text != "" {
-			id := fmt.Sprintf("%s-%08x", part.name, hash.Sum32())
-			ids = append(ids, id)
-			elements = append(elements, fmt.Sprintf("<%s id=%q>%s</%[1]s>\n", part.name, id, escaped(part.text)))
-		}
-	}
-	if len(ids) > 0 {
-		fmt.Fprintf(o, ` aria-labelledby="%s"`, strings.Join(ids, " "))
-	}
-	fmt.Fprintf(o, ` xml:lang="%s" fill="none" font-family="%s">`+"\n", language, families[Sans.Variant])
-	o.WriteString(strings.Join(elements, ""))
+	sum := fmt.Sprintf("%08x", hash.Sum32())
+	more := fmt.Sprintf(` xml:lang="%s" fill="none" font-family="%s"`, language, families[Sans.Variant])
+	o.labelled("title-"+sum, d.Title, "desc-"+sum, d.Description, more)
 }
 
 // escaped returns text as it stands in XML, with U+FFFD for what XML cannot hold.
@@ -86,6 +81,7 @@ type svgCanvas struct {
 	states
 	height   vg.Length
 	elements []element
+	forPage  bool // colours are those of the page's sheet, by their class
 	err      error
 }
 
@@ -132,15 +128,27 @@ func (c *svgCanvas) grouped() func(yield func(string) bool) {
 	}
 }
 
+// named returns the class of the colour, "" for one that has none.
+func (c *svgCanvas) named() string {
+	if named, ok := c.color.(interface{ Class() string }); ok {
+		return named.Class()
+	}
+	return ""
+}
+
 // class writes the class of the colour, if it has one.
 func (c *svgCanvas) class(o *output) {
-	if named, ok := c.color.(interface{ Class() string }); ok && named.Class() != "" {
-		fmt.Fprintf(o, ` class="%s"`, escaped(named.Class()))
+	if name := c.named(); name != "" {
+		fmt.Fprintf(o, ` class="%s"`, escaped(name))
 	}
 }
 
 // paint writes the colour, for fill or stroke.
 func (c *svgCanvas) paint(o *output, as string) {
+	if c.forPage && c.named() != "" {
+		fmt.Fprintf(o, ` %s="currentColor"`, as)
+		return
+	}
 	p := c.painted()
 	hex := fmt.Sprintf("%02x%02x%02x", p.R, p.G, p.B)
 	if hex[0] == hex[1] && hex[2] == hex[3] && hex[4] == hex[5] {
@@ -152,6 +160,15 @@ func (c *svgCanvas) paint(o *output, as string) {
 		o.number(float64(p.A)/255, 3)
 		o.WriteByte('"')
 	}
+}
+
+// pen returns a pen for paths, and how much longer it draws lengths. Where the
+// transform only enlarges and moves it is in the points, and not in an attribute.
+func (c *svgCanvas) pen() (p svgPen, longer vg.Length) {
+	if m := c.matrix; m.b == 0 && m.c == 0 && m.a == m.d && m.a > 0 {
+		return svgPen{height: c.height, matrix: m}, vg.Length(m.a)
+	}
+	return svgPen{height: c.height, matrix: identity}, 1
 }
 
 // moved writes the transform for points whose y is down the page, if there is one.
@@ -173,13 +190,18 @@ func (c *svgCanvas) Stroke(p vg.Path) {
 	}
 	var style output
 	c.paint(&style, "stroke")
-	if c.width != 1 {
-		style.attribute("stroke-width", c.width)
+	_, longer := c.pen()
+	if width := c.width * longer; width != 1 {
+		style.attribute("stroke-width", width)
 	}
 	if len(c.dashes) > 0 {
-		style.attribute("stroke-dasharray", c.dashes...)
+		dashes := make([]vg.Length, len(c.dashes))
+		for i, d := range c.dashes {
+			dashes[i] = d * longer
+		}
+		style.attribute("stroke-dasharray", dashes...)
 		if c.offset != 0 {
-			style.attribute("stroke-dashoffset", c.offset)
+			style.attribute("stroke-dashoffset", c.offset*longer)
 		}
 	}
 	c.path(p, &style)
@@ -190,17 +212,23 @@ func (c *svgCanvas) Fill(p vg.Path) {
 		return
 	}
 	var style output
+	if c.forPage && c.named() == "" {
+		c.behind(p)
+		style.WriteString(` class="patch"`)
+	}
 	c.paint(&style, "fill")
 	c.path(p, &style)
 }
 
 func (c *svgCanvas) path(p vg.Path, style *output) {
 	c.class(style)
-	d := svgPen{height: c.height}
+	d, _ := c.pen()
 	d.WriteString(` d="`)
 	trace(&d, p)
 	d.WriteByte('"')
-	c.moved(&d.output)
+	if d.matrix == identity {
+		c.moved(&d.output)
+	}
 	c.add("path", &d.output, style, "")
 }
 
@@ -208,7 +236,8 @@ func (c *svgCanvas) path(p vg.Path, style *output) {
 type svgPen struct {
 	output
 	height vg.Length
-	last   byte // the command that the numbers now follow
+	matrix matrix // of the points: it only enlarges and moves
+	last   byte   // the command that the numbers now follow
 }
 
 // to writes a command, unless it is that of the numbers before, and points.
@@ -222,6 +251,7 @@ func (p *svgPen) to(command byte, points ...vg.Point) {
 		if i > 0 {
 			p.WriteByte(' ')
 		}
+		pt = p.matrix.apply(pt)
 		p.lengths(pt.X, p.height-pt.Y)
 	}
 	if p.last = command; command == 'M' {
@@ -246,7 +276,8 @@ func (p *svgPen) arc(c vg.PathComp) {
 	}
 	for i := range n {
 		p.WriteByte('A')
-		p.lengths(c.Radius, c.Radius)
+		r := c.Radius * vg.Length(p.matrix.a)
+		p.lengths(r, r)
 		p.WriteString(" 0 0 " + sweep)
 		p.last = ' '
 		p.to(' ', onCircle(c, c.Start+float64(i+1)*step))
@@ -260,24 +291,32 @@ func (p *svgPen) close() {
 }
 
 func (c *svgCanvas) FillString(f font.Face, pt vg.Point, s string) {
+	c.text(f, pt, s, "")
+}
+
+// text sets a text with more attributes of its own.
+func (c *svgCanvas) text(f font.Face, pt vg.Point, s, more string) {
 	if f.Font.Size == 0 || s == "" {
 		return
 	}
 	var style, at output
 	c.paint(&style, "fill")
 	c.class(&style)
-	style.attribute("font-size", f.Font.Size)
+	m := c.matrix
+	longer := math.Hypot(m.a, m.b) // a text is as large as it says
+	style.attribute("font-size", f.Font.Size*vg.Length(longer))
 	style.font(f.Font)
 
-	origin := c.matrix.apply(pt)
-	if m := c.matrix; m.a == 1 && m.b == 0 && m.c == 0 && m.d == 1 {
+	origin := m.apply(pt)
+	if m.b == 0 && m.c == 0 && m.a == m.d && m.a > 0 {
 		at.attribute("x", origin.X)
 		at.attribute("y", c.height-origin.Y)
 	} else {
-		at.transform(matrix{m.a, -m.b, -m.c, m.d, float64(origin.X), float64(c.height - origin.Y)})
+		at.transform(matrix{m.a / longer, -m.b / longer, -m.c / longer, m.d / longer, float64(origin.X), float64(c.height - origin.Y)})
 	}
-	if lacks(f, composed(s)) {
-		at.attribute("textLength", widthIn(f, s))
+	at.WriteString(more)
+	if !c.forPage && lacks(f, composed(s)) {
+		at.attribute("textLength", WidthIn(f, s)*vg.Length(longer))
 	}
 	if strings.HasPrefix(s, " ") || strings.HasSuffix(s, " ") || strings.Contains(s, "  ") {
 		at.WriteString(` xml:space="preserve"`)

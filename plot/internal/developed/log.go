@@ -85,7 +85,7 @@ type logMark struct {
 }
 
 func newLogBody(l *logbook.Log, o figure.Options, w vg.Length) *logBody {
-	b := &logBody{Heading: parts.Heading{Title: o.Title, Sub: logScope(l)}}
+	b := &logBody{Heading: parts.Heading{Title: o.Title, Bare: o.Page, Sub: logScope(l)}}
 	oldest := l.Developments[len(l.Developments)-1]
 	b.first = oldest.Date
 	for _, d := range slices.Backward(l.Developments) {

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"sensito/plot/internal/canvas"
 	"sensito/plot/internal/parts"
 	"sensito/sensito/printable"
 )
@@ -21,12 +22,29 @@ type Options struct {
 	Confidence    float64   // of bands and intervals; 0 means 0.95
 	Date          string    // when a card was made; "" means that it does not say
 	Triangle      bool      // the triangle of ISO 6 is drawn on the curve of a strip alone
+
+	// Page is for WriteForPage: without heading and foot, in the colours of the page's
+	// sheet. Width and height are then in px, and no other theme is for it.
+	Page bool
+}
+
+// theme returns that of the options.
+func (o Options) theme() (parts.Theme, error) {
+	switch {
+	case !o.Page:
+		return parts.ThemeNamed(o.Theme)
+	case o.Theme != "":
+		return parts.Theme{}, fmt.Errorf("a figure for a page has no theme of its own, but %q is asked for", o.Theme)
+	}
+	return parts.OnPage, nil
 }
 
 // The sizes a figure may have.
 const (
 	minSide = 60 * vg.Millimeter
 	MaxSide = 1000 * vg.Millimeter
+
+	minPx, maxPx = 320, 2000 // of a figure for a page
 )
 
 // WithDefaults returns the options with title and confidence filled in, or an
@@ -36,7 +54,7 @@ func (o Options) WithDefaults(title string) (Options, error) {
 		o.Title = title
 	}
 	o.Title = printable.Brief(o.Title, 2*printable.MaxName)
-	theme, err := parts.ThemeNamed(o.Theme)
+	theme, err := o.theme()
 	if err != nil {
 		return o, err
 	}
@@ -50,13 +68,20 @@ func (o Options) WithDefaults(title string) (Options, error) {
 		name string
 		of   vg.Length
 	}{{"width", o.Width}, {"height", o.Height}} {
-		if side.of != 0 && !(side.of >= minSide && side.of <= MaxSide) {
+		if side.of != 0 && o.Page && !(side.of >= minPx && side.of <= maxPx) {
+			return o, fmt.Errorf("figure %s %.0f px is outside %d to %d px", side.name, side.of.Points(), minPx, maxPx)
+		}
+		if side.of != 0 && !o.Page && !(side.of >= minSide && side.of <= MaxSide) {
 			return o, fmt.Errorf("figure %s %.0f mm is outside %.0f to %.0f mm", side.name,
 				side.of/vg.Millimeter, minSide/vg.Millimeter, MaxSide/vg.Millimeter)
 		}
 	}
 	// Figures are laid out at the size that they have before a theme enlarges them.
-	o.Width, o.Height = o.Width/theme.Enlarge, o.Height/theme.Enlarge
+	for _, side := range []*vg.Length{&o.Width, &o.Height} {
+		if *side != 0 {
+			*side = *side/theme.Enlarge + 2*theme.Cut
+		}
+	}
 	return o, nil
 }
 
@@ -74,7 +99,7 @@ type Figure struct {
 
 // Figure returns a figure of the options' size, or else of the one that suits it.
 func (o Options) Figure(width, height vg.Length, b body) *Figure {
-	theme, err := parts.ThemeNamed(o.Theme)
+	theme, err := o.theme()
 	if err != nil {
 		panic(err) // withDefaults has seen it
 	}
@@ -125,4 +150,9 @@ type textCanvas struct{ vg.Canvas }
 
 func (c textCanvas) FillString(f font.Face, pt vg.Point, s string) {
 	c.Canvas.FillString(f, pt, printable.Text(s))
+}
+
+// FillAnchored sets a text about a point.
+func (c textCanvas) FillAnchored(f font.Face, pt vg.Point, align float64, room vg.Length, s string) {
+	canvas.FillIn(c.Canvas, f, pt, align, room, printable.Text(s))
 }

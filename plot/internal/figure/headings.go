@@ -61,7 +61,7 @@ const (
 
 // HeadingFor returns the title of the options over film and development.
 func HeadingFor(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
-	h := parts.Heading{Title: o.Title}
+	h := parts.Heading{Title: o.Title, Bare: o.Page}
 	film := t.Film().Name
 	if b := t.Film().Batch; b != "" {
 		film = strings.TrimSpace(film + " batch " + b)
@@ -74,9 +74,12 @@ func HeadingFor(o Options, t *sensito.Trial, p sensito.Process) parts.Heading {
 }
 
 // Cautioned returns the heading for a figure that tells a development time of
-// today.
+// today. A page of HTML has the cautions at its own foot.
 func Cautioned(h parts.Heading, today *scene.Adjustment) parts.Heading {
-	h.Foot = Uncorrected(today) + "\n" + StartingPoint + " " + Caution + " " + FurtherCaution
+	h.Foot = Uncorrected(today)
+	if !h.Bare {
+		h.Foot += "\n" + StartingPoint + " " + Caution + " " + FurtherCaution
+	}
 	return h
 }
 

@@ -42,6 +42,7 @@ func BareAxes(x, y string) *gplot.Plot {
 	p.X.Label.Text, p.Y.Label.Text = x, y
 	p.X.Label.TextStyle = TextStyle(BodySize, text.XCenter, text.YBottom)
 	p.Y.Label.TextStyle = TextStyle(BodySize, text.XCenter, text.YBottom)
+	p.X.Label.TextStyle.Color, p.Y.Label.TextStyle.Color = AxisInk, AxisInk
 	p.X.Tick.Label = TextStyle(BodySize, text.XCenter, text.YTop)
 	p.Y.Tick.Label = TextStyle(BodySize, text.XRight, text.YCenter)
 	return p

@@ -20,10 +20,16 @@ const LeastSize = vg.Length(6.5)
 
 // Heading is the answer of a figure, its title, with the conditions below it in
 // smaller type, and what stands at its foot.
-type Heading struct{ Title, Sub, Foot string }
+type Heading struct {
+	Title, Sub, Foot string
+	Bare             bool // the page of HTML that the figure stands on says it all
+}
 
 // Description says below the title what a figure shows.
 func (h Heading) Description() string { return h.Sub }
+
+// Caption explains what a figure does not name in place.
+func (h Heading) Caption() string { return h.Foot }
 
 const (
 	titleLine = 1.25 * vg.Length(TitleSize)
@@ -58,6 +64,9 @@ func (h Heading) blocks(page draw.Canvas) (title, sub, foot block) {
 
 // Below returns the page less margins, heading and foot.
 func (h Heading) Below(page draw.Canvas) draw.Canvas {
+	if h.Bare {
+		return draw.Crop(page, PageMargin, -PageMargin, PageMargin, -PageMargin)
+	}
 	const apart = 4
 	title, sub, foot := h.blocks(page)
 	bottom := vg.Length(PageMargin)
@@ -69,6 +78,9 @@ func (h Heading) Below(page draw.Canvas) draw.Canvas {
 
 // Draw sets the heading at the top of the page and the foot at the bottom.
 func (h Heading) Draw(page draw.Canvas) {
+	if h.Bare {
+		return
+	}
 	title, sub, foot := h.blocks(page)
 	top := page.Max.Y - PageMargin
 	title.draw(page, Ink, top)
@@ -142,11 +154,11 @@ func cutTo(size, room vg.Length, s string, cut func(r []rune, left int) string) 
 }
 
 // wordsOf returns the words of s between which a line may end: a percent sign or a
-// degree stays with its number.
+// degree stays with its number, and a unit is one word.
 func wordsOf(s string) []string {
 	var out []string
 	for word := range strings.FieldsSeq(s) {
-		if n := len(out); n > 0 && (strings.HasPrefix(word, "%") || strings.HasPrefix(word, "°")) {
+		if n := len(out); n > 0 && (strings.HasPrefix(word, "%") || strings.HasPrefix(word, "°") || out[n-1] == "log10" || out[n-1] == "log10 lx") {
 			out[n-1] += " " + word
 			continue
 		}

@@ -3,6 +3,7 @@ package parts
 import (
 	"errors"
 	"math"
+	"strings"
 
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
@@ -15,8 +16,11 @@ func Page(w, h vg.Length) draw.Canvas {
 }
 
 // Room returns an error when a canvas for data is too small to read.
-func Room(c draw.Canvas, height vg.Length) error {
-	if s := c.Size(); !(s.X >= 100 && s.Y >= height) {
+func Room(c draw.Canvas, height vg.Length) error { return RoomFor(c, 76, height) }
+
+// RoomFor is Room for data that need a width of their own.
+func RoomFor(c draw.Canvas, width, height vg.Length) error {
+	if s := c.Size(); !(s.X >= width && s.Y >= height) {
 		return errors.New("the figure leaves no room for its data: make it wider or higher")
 	}
 	return nil
@@ -69,3 +73,14 @@ func AlignSides(plots []*gplot.Plot, areas []draw.Canvas) {
 		}
 	}
 }
+
+// FitLabel breaks the name of the horizontal axis into lines where it is longer than
+// that axis in an area, which would be drawn shorter for it.
+func FitLabel(p *gplot.Plot, area draw.Canvas) {
+	name := AxisName(p.X)
+	p.X.Label.Text = ""
+	p.X.Label.Text = strings.Join(Wrapped(BodySize, p.DataCanvas(area).Size().X, name, 3), "\n")
+}
+
+// AxisName returns the name of an axis in one line.
+func AxisName(a gplot.Axis) string { return strings.ReplaceAll(a.Label.Text, "\n", " ") }

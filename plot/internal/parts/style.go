@@ -38,7 +38,7 @@ func Write(c draw.Canvas, size vg.Length, col color.Color, align float64, pt vg.
 		return
 	}
 	c.SetColor(col)
-	c.FillString(canvas.Face(size), vg.Point{X: pt.X + vg.Length(align)*TextWidth(size, s), Y: pt.Y}, s)
+	canvas.FillAligned(c, canvas.Face(size), pt, align, s)
 }
 
 func TextStyle(size vg.Length, x text.XAlignment, y text.YAlignment) text.Style {

@@ -35,6 +35,12 @@ const curvesWidth = 180 * vg.Millimeter
 // The error is for options outside their limits, no strip with a curve, too many, or
 // strips of different trials. Strips without a curve are left out.
 func Curves(ms []*curve.Measured, o figure.Options) (*figure.Figure, error) {
+	return CurvesAsked(ms, nil, o)
+}
+
+// CurvesAsked is Curves with the curve that a scene asks for among those of several
+// strips, nil for none.
+func CurvesAsked(ms []*curve.Measured, asked *Asked, o figure.Options) (*figure.Figure, error) {
 	ms = slices.DeleteFunc(slices.Clone(ms), func(m *curve.Measured) bool { return m.Fit == nil })
 	if err := drawable(len(ms)); err != nil {
 		return nil, err
@@ -54,7 +60,7 @@ func Curves(ms []*curve.Measured, o figure.Options) (*figure.Figure, error) {
 	if len(ms) == 1 {
 		return newFilmStrip(ms[0], o).figure(o)
 	}
-	return newCurves(ms, o).figure(o)
+	return newCurves(ms, asked, o).figure(o)
 }
 
 // drawable returns an error unless so many strips can be drawn.
@@ -191,14 +197,15 @@ type curves struct {
 	rows   speedRows   // below them
 	names  []placeName
 
+	asked    *Asked // nil for none
 	column   string // what the details of the strips are
 	under    bool   // the strips are listed under the axes, where no room is beside them
 	measured []figure.Series
 }
 
-func newCurves(ms []*curve.Measured, o figure.Options) *curves {
+func newCurves(ms []*curve.Measured, asked *Asked, o figure.Options) *curves {
 	trial := ms[0].Strip.Trial()
-	b := &curves{Heading: o.Headed("", trial), stripAxes: newStripAxes(trial, stripsOf(ms)), column: "contrast index"}
+	b := &curves{asked: asked, Heading: o.Headed("", trial), stripAxes: newStripAxes(trial, stripsOf(ms)), column: "contrast index"}
 	names, looks := stripNames(ms), parts.Ordered(len(ms))
 	for i, m := range ms {
 		s := newStrip(m.Strip, m.Fit, looks[i], names[i], o)
@@ -223,12 +230,33 @@ func newCurves(ms []*curve.Measured, o figure.Options) *curves {
 		b.names = append(b.names, s.asideNames(false)...)
 	}
 	b.close(func(i int) curve.Curve { return ms[i].Fit.Curve }, b.strips)
-	if len(b.rows) > 0 {
-		b.panel(b.rows.axes(b.plot), vg.Length(len(b.rows)+1)*speedPitch, "speed points (dots), 0.10 above base plus fog"+b.rows.told(), "speed points (dots)"+b.rows.told())
-	}
+	b.addPanel(ms)
 	b.measured = measuredSeries(ms, o.Confidence)
 	b.Foot = curvesFoot(b.strips, o)
+	if b.asked != nil {
+		b.Foot = b.asked.caption() + " " + b.Foot
+	}
 	return b
+}
+
+// addPanel puts the speed points below the curves, and the scene that asks for one.
+func (b *curves) addPanel(ms []*curve.Measured) {
+	if len(b.rows) == 0 && b.asked == nil {
+		return
+	}
+	p, rows := b.rows.axes(b.plot), len(b.rows)
+	names := []string{"speed points (dots), 0.10 above base plus fog" + b.rows.told(), "speed points (dots)" + b.rows.told()}
+	if rows == 0 {
+		names = []string{""}
+	}
+	if b.asked != nil {
+		weakest, strongest := ms[0].Strip.Trial().Exposures().Span()
+		b.asked.lay(float64(weakest), float64(strongest))
+		p.Add(b.asked.extent(rows))
+		rows += askedRows
+		p.Y.Max += askedRows
+	}
+	b.panel(p, vg.Length(rows+1)*speedPitch, names...)
 }
 
 func stripsOf(ms []*curve.Measured) []*sensito.Strip {
@@ -286,7 +314,7 @@ func (b *curves) beside() vg.Length {
 
 // below returns the height of what stands under the axes.
 func (b *curves) below() vg.Length {
-	if !b.under {
+	if !b.under || b.Bare { // a page of HTML lists the strips in its table
 		return 0
 	}
 	return labelPitch * (vg.Length(len(b.strips)) + 1.5)
@@ -317,7 +345,7 @@ func (b *curves) height(w vg.Length) vg.Length {
 // them.
 func (b *curves) figure(o figure.Options) (*figure.Figure, error) {
 	w := cmp.Or(o.Width, curvesWidth)
-	b.under = w-2*parts.PageMargin-b.beside() < leastWide
+	b.under = b.Bare || w-2*parts.PageMargin-b.beside() < leastWide
 	if o.Height == 0 && b.roomFor(b.free(parts.Page(w, 4*w))) == nil {
 		b.clear(func() int {
 			_, hidden := b.placedNames(b.data(b.free(parts.Page(w, 4*w))))
@@ -341,6 +369,9 @@ func (b *curves) DrawOn(page draw.Canvas) {
 	free := b.free(page)
 	b.Heading.Draw(page)
 	c := b.drawAxes(free)
+	if b.asked != nil {
+		b.asked.draw(c, b.plot)
+	}
 	b.drawPoints(c, b.strips, b.speeds)
 	names, _ := b.placedNames(c)
 	for _, l := range names {
@@ -356,6 +387,9 @@ func (b *curves) placedNames(c draw.Canvas) ([]parts.Named, int) {
 	for _, s := range b.strips {
 		points = append(points, s.data(c, b.plot)...)
 	}
+	if b.asked != nil {
+		points = append(points, parts.Between(parts.Places(c, b.plot, b.asked.line))...)
+	}
 	return b.placed(c, b.names, points)
 }
 
@@ -368,6 +402,10 @@ func (b *curves) drawLabels(page, c draw.Canvas) {
 		ends[i] = parts.Place(c, b.plot, s.end())
 		want[i] = ends[i].Y
 	}
+	if b.asked != nil { // after those of the strips
+		ends = append(ends, parts.Place(c, b.plot, b.asked.line[len(b.asked.line)-1]))
+		want = append(want, ends[len(b.strips)].Y)
+	}
 	x := c.Max.X + labelGap
 	lo := b.free(page).Min.Y + parts.BodySize/2
 	at := parts.Spread(want, labelPitch, lo, max(c.Max.Y-parts.BodySize/2, lo))
@@ -375,22 +413,29 @@ func (b *curves) drawLabels(page, c draw.Canvas) {
 	if b.under {
 		lo = c.Min.Y + parts.BodySize/2
 		if labelPitch*vg.Length(len(at)-1) > c.Size().Y-parts.BodySize { // no room for all: the first and the last
-			named = func(i int) bool { return i == 0 || i == len(at)-1 }
+			named = func(i int) bool { return i == 0 || i >= len(b.strips)-1 }
 			copy(at, want)
 		} else {
 			at = parts.Spread(want, labelPitch, lo, c.Max.Y-parts.BodySize/2)
 		}
 	}
-	for i, s := range b.strips {
+	for i := range ends {
 		if !named(i) {
 			continue
 		}
 		c.StrokeLines(parts.Leader, []vg.Point{{X: ends[i].X + 1, Y: ends[i].Y}, {X: c.Max.X + 2, Y: ends[i].Y}, {X: x - 2, Y: at[i]}})
-		if b.under {
-			parts.Write(page, parts.BodySize, parts.Ink, parts.FromLeft, vg.Point{X: x, Y: at[i] - parts.CapHeight*parts.BodySize/2}, s.time())
-		} else {
-			b.drawRow(page, s, vg.Point{X: x, Y: at[i]})
+		name := vg.Point{X: x, Y: at[i] - parts.CapHeight*parts.BodySize/2}
+		switch {
+		case i == len(b.strips):
+			parts.Write(page, parts.BodySize, parts.Chosen, parts.FromLeft, name, b.asked.Time)
+		case b.under:
+			parts.Write(page, parts.BodySize, parts.Ink, parts.FromLeft, name, b.strips[i].time())
+		default:
+			b.drawRow(page, b.strips[i], vg.Point{X: x, Y: at[i]})
 		}
+	}
+	if b.Bare {
+		return
 	}
 	if !b.under {
 		b.drawColumns(page, vg.Point{X: x, Y: c.Max.Y + 4})
@@ -428,6 +473,9 @@ func (b *curves) Numbers() []figure.Series {
 	var out []figure.Series
 	for _, s := range b.strips {
 		out = append(out, s.numbers(b.xLabel, b.yLabels[0])...)
+	}
+	if b.asked != nil {
+		out = append(out, b.asked.numbers(b.xLabel, b.yLabels[0])...)
 	}
 	return append(out, b.measured...)
 }

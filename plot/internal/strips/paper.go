@@ -270,7 +270,7 @@ func gradesFoot(ms, laid []*curve.PaperStrip, strips []*strip, o figure.Options)
 // figure returns the grades on a page of the size asked for, or one that suits them.
 func (b *grades) figure(o figure.Options) (*figure.Figure, error) {
 	w := cmp.Or(o.Width, curvesWidth)
-	b.bars.brief = w < leastNamed
+	b.bars.brief = b.Bare || w < leastNamed
 	b.closeAt(w)
 	b.panel(b.bars.axes(b.plot), vg.Length(len(b.bars.rows))*barPitch, "from white to black, with ISO range and speed", "white to black, ISO range, speed")
 	tall := parts.Page(w, 4*w)
@@ -297,7 +297,7 @@ func (b *grades) closeAt(w vg.Length) {
 	}
 	free := w - 2*parts.PageMargin - axis - min(names, widestName)
 	left, right := b.from-beside, b.to
-	for range 3 { // the unit depends on the room
+	for range 20 { // the unit depends on the room
 		unit := free / vg.Length(right-left)
 		right = b.to + beside
 		for _, r := range b.bars.rows {

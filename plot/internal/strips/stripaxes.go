@@ -203,11 +203,11 @@ func (a *stripAxes) drawAxes(free draw.Canvas) draw.Canvas {
 
 // roomFor returns an error when an area leaves too little for the data.
 func (a *stripAxes) roomFor(free draw.Canvas) error {
-	const least = vg.Length(40) // height of the data
-	if err := parts.Room(a.plot.DataCanvas(free), least); err != nil {
+	const wide, high = vg.Length(100), vg.Length(40) // of the data
+	if err := parts.RoomFor(a.plot.DataCanvas(free), wide, high); err != nil {
 		return err
 	}
-	return parts.Room(a.data(free), least)
+	return parts.RoomFor(a.data(free), wide, high)
 }
 
 // fit gives the axes the ticks and the vertical one the longest label that they have
