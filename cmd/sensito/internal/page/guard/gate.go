@@ -167,7 +167,7 @@ func (g *gate) enterByCode(w http.ResponseWriter, r *http.Request) {
 	case codeNoCode:
 		g.tellHow(w, http.StatusForbidden, "A code has six digits.")
 	default:
-		g.tellHow(w, http.StatusForbidden, "No code is open. Press Enter in the terminal: it shows a new one.")
+		g.tellHow(w, http.StatusForbidden, "The last code is used up or too old. Press Enter in the terminal: it shows a new one.")
 	}
 }
 
@@ -189,11 +189,11 @@ func (g *gate) tellHow(w http.ResponseWriter, status int, wrong ...string) {
 	page := refusal{Title: "This browser is not let in yet", Says: wrong, Again: true}
 	if g.door.local {
 		page.Says = append(page.Says,
-			"Go to the terminal in which sensito serve runs and press Enter. It prints an address: open that here. Each address works once.")
+			"Press Enter in the terminal where sensito serve runs. It prints an address: open that here. Each address works once.")
 	} else {
 		page.Code = true
 		page.Says = append(page.Says,
-			"Key in the six digits that the terminal shows in which sensito serve runs. Each code lets in one device; Enter there makes a new one.")
+			"Key in the six digits shown in the terminal where sensito serve runs. Each code lets in one device; Enter there shows a new one.")
 	}
 	refuse(w, status, page)
 }

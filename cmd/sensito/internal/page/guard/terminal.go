@@ -10,7 +10,7 @@ import (
 func (g *Guard) begin() {
 	g.showAddress()
 	if len(g.doors) > 1 {
-		g.warn("http://%s/ is plain HTTP: everybody in that network can read what goes to and fro, and can take it over and write to the notebook as you. Use it in a network of your own, and stop the server when you are done", g.doors[1].address)
+		g.warn("http://%s/ is plain HTTP: anybody in that network can read along, and with what they read write to the notebook as you. Use a network of your own, and stop the server when you are done", g.doors[1].address)
 		g.showCode()
 	}
 	if g.in != nil {
