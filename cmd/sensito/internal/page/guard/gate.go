@@ -117,7 +117,7 @@ func (g *gate) isForeign(r *http.Request) bool {
 	case "", "same-origin", "none":
 		return false
 	}
-	return r.Header.Get("Sec-Fetch-Mode") != "navigate" || r.Header.Get("Sec-Fetch-Dest") != "document"
+	return r.Header.Get("Sec-Fetch-Dest") != "document"
 }
 
 // enter answers a request that comes with what the terminal showed, and says

@@ -151,6 +151,29 @@ func TestStopHasAnEnd(t *testing.T) {
 	assert.Error(t, err)
 }
 
+// Connections by which nothing was asked are closed, and later ones at once; those
+// that are in use are not.
+func TestUnusedConnections(t *testing.T) {
+	var u unusedConns
+	var conns, ends [3]net.Conn
+	for i := range conns {
+		conns[i], ends[i] = net.Pipe()
+		require.NoError(t, ends[i].SetDeadline(time.Now().Add(patience)))
+	}
+	u.note(conns[0], http.StateNew)
+	u.note(conns[1], http.StateNew)
+	u.note(conns[1], http.StateActive)
+	u.close()
+	u.note(conns[2], http.StateNew)
+	for _, i := range []int{0, 2} {
+		_, err := ends[i].Read(make([]byte, 1))
+		assert.ErrorIs(t, err, io.EOF)
+	}
+	go io.WriteString(conns[1], "x")
+	_, err := ends[1].Read(make([]byte, 1))
+	assert.NoError(t, err)
+}
+
 // A listener that fails ends the server with its error.
 func TestListenerFails(t *testing.T) {
 	inCache(t)
