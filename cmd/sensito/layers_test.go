@@ -66,6 +66,7 @@ cmd/sensito/internal/told: sensito/printable sensito sensito/curve sensito/noteb
 cmd/sensito/internal/typed: sensito sensito/entry cmd/sensito/internal/told
 cmd/sensito/internal/enter: sensito/printable sensito sensito/camera sensito/control sensito/scene sensito/darkroom sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument cmd/sensito/internal/told cmd/sensito/internal/typed
 cmd/sensito/internal/manual:
+cmd/sensito/internal/page/guard:
 cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
 cmd/sensito/internal/page/typeset:
 cmd/sensito/internal/page/screen: sensito
@@ -97,6 +98,8 @@ var outside = map[string]string{
 	"sensito/listing":          "",
 	"sensito/logbook":          "",
 	"sensito/entry":            "gonum.org/v1/gonum/",
+
+	"cmd/sensito/internal/page/guard": "",
 
 	"sensito/curve/internal/alike": "gonum.org/v1/gonum/",
 }
