@@ -59,7 +59,7 @@ plot/internal/strips: plot/internal/parts plot/internal/figure sensito sensito/c
 plot: sensito/answers plot/internal/parts plot/internal/figure plot/internal/strips plot/internal/developed sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/logbook
 cmd/sensito/internal/console: sensito/printable sensito sensito/notebook/store sensito/notebook
 cmd/sensito/demo:
-cmd/sensito/internal/ask: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/logbook sensito/notebook/store sensito/notebook sensito/report plot cmd/sensito/demo cmd/sensito/internal/console
+cmd/sensito/internal/ask: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/report plot cmd/sensito/demo cmd/sensito/internal/console
 cmd/sensito/internal/topics: sensito/report
 cmd/sensito/internal/instrument: sensito/notebook/table cmd/sensito/internal/console
 cmd/sensito/internal/told: sensito/printable sensito sensito/curve sensito/notebook

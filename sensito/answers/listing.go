@@ -70,7 +70,7 @@ func film(t *listing.Trial) string {
 	case t.Speed != nil:
 		parts = append(parts, fmt.Sprintf("Speed %s at %s", speed(t.Speed.Value), t.SpeedMinutes.Clock(5)))
 	}
-	parts = append(parts, counted(len(t.Strips), "strip")+span(t)+left(t))
+	parts = append(parts, counted(len(t.Strips), "strip")+span(t)+open(t))
 	return strings.Join(parts, ". ") + "."
 }
 
@@ -86,8 +86,8 @@ func span(t *listing.Trial) string {
 	return ", " + short.Clock(1) + " to " + long.Clock(1)
 }
 
-// left tells how many readings are questioned, and how many were passed over.
-func left(t *listing.Trial) string {
+// open tells how many readings are questioned, and how many were passed over.
+func open(t *listing.Trial) string {
 	questioned, gaps := 0, 0
 	for _, s := range t.Strips {
 		questioned += len(s.Questioned)
@@ -118,7 +118,7 @@ func paper(t *listing.Trial) string {
 	if len(ranges) > 0 {
 		text = "ISO range " + strings.Join(ranges, ", ") + ". "
 	}
-	return text + counted(len(t.Strips), "strip") + left(t) + "."
+	return text + counted(len(t.Strips), "strip") + open(t) + "."
 }
 
 // ISORange returns the rounded ISO range of a strip of paper, "R 110" or "R 110 or more"; the

@@ -15,7 +15,7 @@ func Departed(c *control.Evaluation, file string) string {
 	if developer, _ := c.Log.Developer(); developer != "" {
 		name = "The tank of " + developer
 	}
-	change, _ := firstChange(c)
+	change := left(c)
 	if change == nil {
 		return fmt.Sprintf("%s signalled on %s, and no lasting change is proven", name, Date(c, c.First.Index))
 	}
@@ -43,7 +43,7 @@ func Process(c *control.Evaluation, file string) string {
 // LeftOn returns the date since which a process is not where it was, YYYY-MM-DD, as
 // Departed tells it; "" where no lasting change is proven.
 func LeftOn(c *control.Evaluation) string {
-	change, _ := firstChange(c)
+	change := left(c)
 	if change == nil {
 		return ""
 	}
@@ -53,6 +53,16 @@ func LeftOn(c *control.Evaluation) string {
 // MovesTime says whether the change of a process lasts and surely asks for another time.
 func MovesTime(c *control.Evaluation) bool {
 	return lasting(c) && c.TimePercent != nil && direction(c.TimePercent) != 0
+}
+
+// left returns the change by which a process has left its aim, nil where none lasts: a single
+// strip may be at fault itself, and two in a row are taken as real (NAVEDTRA 14208, chapter 2).
+func left(c *control.Evaluation) *control.Level {
+	change, _ := firstChange(c)
+	if change == nil || change.Since == len(c.Log.Strips()) {
+		return nil
+	}
+	return change
 }
 
 // lasting says whether a chart that signals shows a level that is surely another.

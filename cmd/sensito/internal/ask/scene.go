@@ -10,6 +10,7 @@ import (
 	"sensito/plot"
 	"sensito/sensito"
 	"sensito/sensito/camera"
+	"sensito/sensito/listing"
 	"sensito/sensito/report"
 	"sensito/sensito/scene"
 )
@@ -63,6 +64,12 @@ type SceneAnswer struct {
 	Setting *scene.Setting // of the camera; nil unless asked
 	Roll    *scene.Roll    // nil for one scene
 	Level   float64        // of the intervals
+
+	// Beside is what a control log in the folder of the trial says of its process, and
+	// BesideLog the path of that log; nil and "" where a log is given, for a roll, and for
+	// a trial from standard input.
+	Beside    *listing.Beside
+	BesideLog string
 }
 
 // Report returns the result to be written.
@@ -70,7 +77,16 @@ func (a *SceneAnswer) Report() (report.Report, error) {
 	if a.Roll != nil {
 		return report.NewRoll(a.Roll, a.Level), nil
 	}
-	return report.NewScene(a.Answer, a.Setting, a.Level)
+	r, err := report.NewScene(a.Answer, a.Setting, a.Level)
+	if err == nil && a.Beside != nil {
+		r.Beside(a.Beside, func(corrects bool) string {
+			if corrects {
+				return "--control " + a.BesideLog + " --correct gives that time"
+			}
+			return "--control " + a.BesideLog + " tells more"
+		})
+	}
+	return r, err
 }
 
 // Figure draws the answer.
@@ -127,6 +143,9 @@ func (q *Scene) Ask(from console.Streams, path string) (*SceneAnswer, error) {
 	}
 	if err != nil {
 		return nil, err
+	}
+	if q.Today.control == "" {
+		a.Beside, a.BesideLog = s.besideOf(path, f)
 	}
 	if shot != nil {
 		if a.Setting, err = a.Answer.Setting(*shot); err != nil {
