@@ -71,7 +71,7 @@ cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
 cmd/sensito/internal/page/typeset:
 cmd/sensito/internal/page/screen: sensito
 cmd/sensito/internal/page: sensito/printable sensito sensito/notebook cmd/sensito/internal/console cmd/sensito/internal/page/typeset
-cmd/sensito: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/cameratest sensito/darkroom sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/demo cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/complete cmd/sensito/internal/manual cmd/sensito/internal/page
+cmd/sensito: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/cameratest sensito/darkroom sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/demo cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/complete cmd/sensito/internal/manual cmd/sensito/internal/page cmd/sensito/internal/page/guard
 `
 
 // outside says which other modules the numerics and the domain may import, ""
