@@ -108,6 +108,9 @@ func newFile(e notebook.Entry, data []byte, err error) *file {
 		if err != nil {
 			return nil, err
 		}
+		if from, to := family.Times(); from == to { // a guess, which a page does not begin with
+			return nil, &sensito.Unanswerable{Reason: sensito.Warn("one_time").Message()}
+		}
 		return scene.For(family, usualScene())
 	})
 	f.curves = sync.OnceValues(f.draw)

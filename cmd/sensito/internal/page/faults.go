@@ -93,8 +93,11 @@ func (e *brokenError) page() (title string, says []string, lines []line) {
 			continue
 		}
 		text := f.Msg
+		if f.Key != "" {
+			text = f.Key + ": " + text
+		}
 		if f.Line > 0 {
-			text = fmt.Sprintf("Line %d: %s", f.Line, f.Msg)
+			text = fmt.Sprintf("Line %d: %s", f.Line, text)
 		}
 		says = append(says, printable.Lines(text)+".")
 	}

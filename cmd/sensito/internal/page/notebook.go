@@ -11,6 +11,7 @@ import (
 	"sensito/cmd/sensito/internal/page/screen"
 	"sensito/sensito/listing"
 	"sensito/sensito/notebook"
+	"sensito/sensito/printable"
 )
 
 // notebook answers with what is in the notebook and what is to be done.
@@ -58,7 +59,7 @@ func (s *Server) choose(w http.ResponseWriter, r *http.Request) error {
 		}
 		f := s.kept.get(e)
 		if trial, err := f.trial(); err == nil {
-			links = append(links, link{address(e) + "/strips/new", trialTitle(f, trial)})
+			links = append(links, link{"/t/" + url.PathEscape(nameOf(e.Name)) + "/strips/new", printable.Text(trialTitle(f, trial))})
 		}
 	}
 	if len(links) == 0 {

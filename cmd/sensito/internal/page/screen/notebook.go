@@ -62,7 +62,7 @@ func NewNotebook(n *listing.Notebook, changed time.Time, address Addresses) *Not
 			continue
 		case isOf(e, sensito.FilmMaterial):
 			if films++; films == 1 {
-				s.KeyIn = under(address(e.File), "/strips/new")
+				s.KeyIn = under(keying(address(e.File)), "/strips/new")
 			} else {
 				s.KeyIn = "/strips/new" // which asks for the trial
 			}
@@ -174,11 +174,11 @@ func task(t listing.Task, sentence, at string) []Run {
 	words := ""
 	switch t.Kind {
 	case listing.TaskQuestioned, listing.TaskUnread:
-		words, at = act(t), under(at, stepPath(t))
+		words, at = act(t), under(keying(at), stepPath(t))
 	case listing.TaskProcess:
 		words = act(t)
 	case listing.TaskStrips:
-		at = under(at, "/strips/new")
+		at = under(keying(at), "/strips/new")
 	case listing.TaskUnreadable:
 		words = printable.Text(t.Entry.File)
 	}
@@ -213,8 +213,11 @@ func stepPath(t listing.Task) string {
 	return stepAddress(t.Strip.Number(), step)
 }
 
-// stepAddress is where a step of a strip is keyed in, below the address of its trial; step
-// 0 is base plus fog.
+// stepAddress is where a step of a strip is keyed in, below the address of keying; step 0
+// is the strip as a whole, with its base plus fog.
 func stepAddress(strip, step int) string {
+	if step == 0 {
+		return fmt.Sprintf("/strips/%d", strip)
+	}
 	return fmt.Sprintf("/strips/%d/%d", strip, step)
 }

@@ -28,7 +28,7 @@ type Paper struct {
 func NewPaper(p *curve.Paper, e listing.Entry, curves *plot.OnPage, address Addresses) *Paper {
 	at := address(e.File)
 	l := e.Trial
-	s := &Paper{Conditions: conditions(p.Trial, l.First, l.Last), Change: under(at, "/change"), Curves: curves, Says: needed(p),
+	s := &Paper{Conditions: conditions(p.Trial, l.First, l.Last), Change: under(keying(at), "/change"), Curves: curves, Says: needed(p),
 		Readings: readings(p.Trial, l.Strips, at), OfRead: readNotes(l.Strips), Grades: grades(p)}
 	s.Notes = []Note{
 		{About: "The density range", Text: say("is what a negative must span to fill the paper, with a diffusion enlarger. A condenser enlarger prints harder: divide by its Callier coefficient.")},

@@ -12,6 +12,7 @@ import (
 
 // readings is the table of what was read, in the unit in which it was read.
 func readings(t *sensito.Trial, strips []listing.Strip, at string) *Table {
+	at = keying(at)
 	log, base := "log H", "base"
 	if !t.Exposures().Absolute() {
 		log = "log H, relative"

@@ -78,6 +78,15 @@ func under(address, path string) string {
 	return address + path
 }
 
+// keying returns the address below which a trial of the address of its page is keyed in,
+// be it of film or of paper.
+func keying(at string) string {
+	if at == "" {
+		return ""
+	}
+	return "/t" + at[strings.LastIndex(at, "/"):]
+}
+
 // named returns the name at the end of the address of a file, as a query has it.
 func named(address string) string {
 	name, err := url.PathUnescape(address[strings.LastIndex(address, "/")+1:])

@@ -197,7 +197,7 @@ func strips(ms []*curve.Measured, names []string, at string) *Table {
 		if m.Gamma != nil {
 			gamma = figure(m.Gamma.Value, 2)
 		}
-		row := Row{Head: Cell{Text: names[i], Whole: true, Address: under(at, stripPath(m.Strip))},
+		row := Row{Head: Cell{Text: names[i], Whole: true, Address: under(at, stepAddress(m.Strip.Number(), 0))},
 			Cells: []Cell{cell(m.BaseFog, 3), speeds, cell(m.ContrastIndex, 3), gamma, last, scatter}}
 		if conditions {
 			row.Cells = append(row.Cells, Cell{Text: printable.Text(m.Strip.Process().Unlike(m.Strip.Trial().Process()).String()), Left: true})
@@ -206,10 +206,6 @@ func strips(ms []*curve.Measured, names []string, at string) *Table {
 	}
 	return t
 }
-
-// stripPath is where the keying in of a strip goes on, or else begins, below the address
-// of its trial.
-func stripPath(s *sensito.Strip) string { return stepAddress(s.Number(), max(1, s.NextStep())) }
 
 // toldByTasks is the code of the warnings that notes and marks of the readings tell.
 const toldByTasks = "set_aside"
