@@ -17,6 +17,7 @@ require (
 	github.com/spf13/pflag v1.0.9
 	github.com/stretchr/testify v1.12.1
 	github.com/xuri/excelize/v2 v2.11.1
+	github.com/yuin/goldmark v1.8.7
 	go.bug.st/serial v1.8.0
 	golang.org/x/image v0.44.0
 	golang.org/x/sys v0.49.0

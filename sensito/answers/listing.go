@@ -31,7 +31,7 @@ func Entry(e listing.Entry) string {
 	case e.Roll != nil:
 		return roll(e.Roll)
 	case e.Procedure != nil:
-		text := "A procedure of " + lower(counted(len(e.Procedure.Steps()), "step")) + "."
+		text := "A procedure of " + lower(Counted(len(e.Procedure.Steps()), "step")) + "."
 		if title := e.Procedure.Title(); title != "" {
 			text = title + ". " + text
 		}
@@ -70,7 +70,7 @@ func film(t *listing.Trial) string {
 	case t.Speed != nil:
 		parts = append(parts, fmt.Sprintf("Speed %s at %s", speed(t.Speed.Value), t.SpeedMinutes.Clock(5)))
 	}
-	parts = append(parts, counted(len(t.Strips), "strip")+span(t)+open(t))
+	parts = append(parts, Counted(len(t.Strips), "strip")+span(t)+open(t))
 	return strings.Join(parts, ". ") + "."
 }
 
@@ -95,10 +95,10 @@ func open(t *listing.Trial) string {
 	}
 	var parts []string
 	if questioned > 0 {
-		parts = append(parts, lower(counted(questioned, "reading"))+" questioned")
+		parts = append(parts, lower(Counted(questioned, "reading"))+" questioned")
 	}
 	if gaps > 0 {
-		parts = append(parts, lower(counted(gaps, "step"))+" not read")
+		parts = append(parts, lower(Counted(gaps, "step"))+" not read")
 	}
 	if len(parts) == 0 {
 		return ""
@@ -118,7 +118,7 @@ func paper(t *listing.Trial) string {
 	if len(ranges) > 0 {
 		text = "ISO range " + strings.Join(ranges, ", ") + ". "
 	}
-	return text + counted(len(t.Strips), "strip") + open(t) + "."
+	return text + Counted(len(t.Strips), "strip") + open(t) + "."
 }
 
 // ISORange returns the rounded ISO range of a strip of paper, "R 110" or "R 110 or more"; the
@@ -132,7 +132,7 @@ func ISORange(p *curve.PaperStrip) string {
 }
 
 func log(c *listing.Control) string {
-	text := counted(len(c.Log.Strips()), "control strip")
+	text := Counted(len(c.Log.Strips()), "control strip")
 	if c.First != c.Last {
 		text += " since " + DateOf(c.First)
 	}
@@ -147,7 +147,7 @@ func roll(frames []scene.Frame) string {
 	for _, f := range frames {
 		least, most = min(least, f.Stops), max(most, f.Stops)
 	}
-	text := "A roll of " + lower(counted(len(frames), "scene")) + ", " + hundredths(least)
+	text := "A roll of " + lower(Counted(len(frames), "scene")) + ", " + hundredths(least)
 	if hundredths(most) != hundredths(least) {
 		text += " to " + hundredths(most)
 	}
@@ -166,7 +166,7 @@ func Task(t listing.Task) string {
 		if t.More == 1 {
 			return trialOf(t.Entry) + ": one more strip, for another time, checks its times."
 		}
-		return fmt.Sprintf("%s: %s, each for another time, give times.", trialOf(t.Entry), lower(counted(t.More, "more strip")))
+		return fmt.Sprintf("%s: %s, each for another time, give times.", trialOf(t.Entry), lower(Counted(t.More, "more strip")))
 	}
 	where := fmt.Sprintf("%s, %s: ", trialOf(t.Entry), stripName(t.Strip))
 	words := t.Strip.Trial().Reading().Words
@@ -248,8 +248,8 @@ func fault(e listing.Entry) string {
 // numbers are those told in letters.
 var numbers = []string{"No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "Eleven", "Twelve"}
 
-// counted returns a number, in letters up to twelve, with its noun, as a sentence begins.
-func counted(n int, noun string) string {
+// Counted returns a number, in letters up to twelve, with its noun, as a sentence begins.
+func Counted(n int, noun string) string {
 	if n != 1 {
 		noun += "s"
 	}

@@ -73,6 +73,18 @@ func TestFamilyISO(t *testing.T) {
 	assert.InDelta(t, 0.12, float64(at.BaseFog.Value), 4*float64(at.BaseFog.StdErr))
 }
 
+// Of strips of one time the curve is theirs.
+func TestCurveAtOneTime(t *testing.T) {
+	for _, times := range [][]float64{{7}, {7, 7}} {
+		f := blind.FamilyOf(t, simulated.ModelTrial(t, times...).Spec())
+		c, err := f.CurveAt(7)
+		require.NoError(t, err)
+		for h := sensito.LogExposure(-2); h < 0; h += 0.25 {
+			assert.InDelta(t, float64(f.Strips[0].Fit.Curve.Density(h)), float64(c.Density(h)), 0.02, "%v at %.2f", times, float64(h))
+		}
+	}
+}
+
 // The curve at a time between the strips is that of the film.
 func TestCurveAt(t *testing.T) {
 	f := blind.FamilyOf(t, simulated.ModelTrial(t, 4, 5.5, 7, 9, 12).Spec())

@@ -425,7 +425,7 @@ func (tb *Table) Along(i int, rows [][]float64, law Growth, minutes float64) flo
 	case len(t) < len(tb.Rows):
 		return math.NaN()
 	case law.Model == "":
-		return fit.FitTrend(fit.Logs(t), y, sd, 1).At(math.Log(minutes))
+		return fit.FitTrend(fit.Logs(t), y, sd, min(1, len(fit.Distinct(t))-1)).At(math.Log(minutes))
 	}
 	g, err := FitGrowth(t, y, sd, law)
 	if err != nil {

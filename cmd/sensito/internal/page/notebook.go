@@ -3,42 +3,103 @@ package page
 import (
 	"fmt"
 	"net/http"
+	"net/url"
 	"path/filepath"
 	"slices"
 	"strings"
 
+	"sensito/cmd/sensito/internal/page/screen"
+	"sensito/sensito/listing"
 	"sensito/sensito/notebook"
+	"sensito/sensito/printable"
 )
 
-// A title is one file of the notebook, with the address of its page.
-type title struct{ Address, Name, Kind string }
-
-// notebook answers with what is in the notebook.
+// notebook answers with what is in the notebook and what is to be done.
 func (s *Server) notebook(w http.ResponseWriter, r *http.Request) error {
 	entries, err := notebook.List(s.dir)
 	if err != nil {
 		return err
 	}
+	files := s.kept.all(entries)
+	n, err := s.whole(r, files)
+	if err != nil {
+		return err
+	}
+	content := screen.NewNotebook(n, changed(files), addresses(entries))
+	if content.Empty() {
+		p := s.page(r, "An empty notebook", "/")
+		p.Terminal = "sensito demo"
+		return s.write(w, "first", p)
+	}
 	p := s.page(r, filepath.Base(s.dir), "/")
-	var titles []title
+	p.Content, p.Terminal = content, s.terminal("ls", "")
+	return s.write(w, "notebook", p)
+}
+
+// whole puts the notebook together when it may be computed.
+func (s *Server) whole(r *http.Request, files []*file) (*listing.Notebook, error) {
+	release, err := s.gate.Computing(r.Context())
+	if err != nil {
+		return nil, err
+	}
+	defer release()
+	return s.kept.notebook(r.Context(), files)
+}
+
+// choose asks of which trial a strip is to be keyed in.
+func (s *Server) choose(w http.ResponseWriter, r *http.Request) error {
+	entries, err := notebook.List(s.dir)
+	if err != nil {
+		return err
+	}
+	var links []link
 	for _, e := range entries {
-		if e.Kind != notebook.UnknownKind {
-			titles = append(titles, title{address(e), e.Name, e.Kind.String()})
+		if e.Kind != notebook.FilmKind && e.Kind != notebook.PaperKind {
+			continue
+		}
+		f := s.kept.get(e)
+		if trial, err := f.trial(); err == nil {
+			links = append(links, link{"/t/" + url.PathEscape(nameOf(e.Name)) + "/strips/new", printable.Text(trialTitle(f, trial))})
 		}
 	}
-	p.Content, p.Terminal = titles, "sensito ls "+filepath.Base(s.dir)
-	return s.write(w, "notebook", p)
+	if len(links) == 0 {
+		http.Redirect(w, r, "/new", http.StatusSeeOther)
+		return nil
+	}
+	p := s.page(r, "Key in a strip", "/")
+	says := "Of which trial is it? A strip goes to the film and the development that it is of."
+	p.Content = &message{Says: []string{says}, Links: append(links, link{"/new", "Of a new trial"})}
+	p.Terminal = s.terminal("enter", "")
+	return s.write(w, "message", p)
 }
 
 // rooms are the first part of the address of a file's page, by its kind.
 var rooms = map[notebook.Kind]string{notebook.FilmKind: "/t/", notebook.PaperKind: "/p/", notebook.ControlKind: "/control/",
-	notebook.RollKind: "/roll/", notebook.ProcedureKind: "/procedure/", notebook.TableKind: "/import/"}
+	notebook.RollKind: "/roll/", notebook.TableKind: "/import/"}
 
-// address returns that of the page of a file.
-func address(e notebook.Entry) string { return rooms[e.Kind] + nameOf(e.Name) }
+// address returns that of the page of a file; "" for one that has none.
+func address(e notebook.Entry) string {
+	room := rooms[e.Kind]
+	if room == "" {
+		return ""
+	}
+	return room + url.PathEscape(nameOf(e.Name))
+}
 
-// nameOf returns the name of a file without its ending, as addresses have it.
-func nameOf(file string) string { return strings.TrimSuffix(file, filepath.Ext(file)) }
+// addresses returns the addresses of the files of a notebook.
+func addresses(entries []notebook.Entry) screen.Addresses {
+	return func(file string) string {
+		i := slices.IndexFunc(entries, func(e notebook.Entry) bool { return e.Name == file })
+		if i < 0 {
+			return ""
+		}
+		return address(entries[i])
+	}
+}
+
+// nameOf returns the name of a file as addresses have it: without the ending that files of
+// a notebook have, so that no two files of a folder have the same.
+func nameOf(file string) string { return strings.TrimSuffix(file, ".toml") }
 
 // find returns the file of one of the kinds that an address names. A name is looked up in
 // the folder, and never made a path.
@@ -53,4 +114,13 @@ func (s *Server) find(name string, kinds ...notebook.Kind) (notebook.Entry, erro
 		}
 	}
 	return notebook.Entry{}, &missingError{fmt.Sprintf("There is no file %q of this kind in the notebook.", name)}
+}
+
+// file is find with what the file comes to.
+func (s *Server) file(name string, kinds ...notebook.Kind) (*file, error) {
+	e, err := s.find(name, kinds...)
+	if err != nil {
+		return nil, err
+	}
+	return s.kept.get(e), nil
 }

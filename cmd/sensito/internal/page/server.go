@@ -25,6 +25,7 @@ type Server struct {
 	dir  string // absolute
 	gate Gate
 	mux  *http.ServeMux
+	kept cache
 }
 
 // New returns the handler of the notebook in the folder dir.
@@ -41,6 +42,12 @@ func New(dir string, gate Gate) (*Server, error) {
 // route says which handler answers which address.
 func (s *Server) route() {
 	s.get("/{$}", s.notebook)
+	s.get("/strips/new", s.choose)
+	s.get("/t/{trial}", s.trial)
+	s.get("/p/{paper}", s.paper)
+	s.get("/log", s.log)
+	s.get("/help", s.help)
+	s.get("/help/{topic}", s.topic)
 	s.get("/style.css", s.asset)
 	s.post("/look", s.look)
 	s.mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {

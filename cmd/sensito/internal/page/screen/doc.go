@@ -2,6 +2,7 @@
 // result: sentences, tables and figures as text that is ready to be set, rounded once.
 // Nothing is computed here.
 //
-// Begin with the constructor that is called like a screen; what it returns is the content of
-// a page of package typeset.
+// Begin with NewTrial; each other screen has a constructor that is called like it. What one
+// returns is the content of a page of package typeset. Run, Note and Table are what contents
+// are made of.
 package screen

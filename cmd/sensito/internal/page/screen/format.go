@@ -63,3 +63,25 @@ func interval[Q ~float64](low, high Q, told func(Q) string) string {
 
 // within returns a value with its unit, which stay on one line.
 func within(value, unit string) string { return value + space + unit }
+
+// setting returns the third-stop setting that is nearest to an index, as a meter has it.
+func setting(s sensito.Speed) string {
+	set, _ := s.Standard()
+	return strconv.FormatFloat(float64(set), 'g', -1, 64)
+}
+
+// stops returns a number of stops, a whole one in letters.
+func stops(v float64) string {
+	if v == math.Trunc(v) && v > 0 {
+		return counted(int(v), "stop")
+	}
+	return plain(v) + " stops"
+}
+
+// speed returns a speed or an index to its last whole figure; a small one to two figures.
+func speed(s sensito.Speed) string {
+	if s >= 10 {
+		return fixed(float64(s), 0)
+	}
+	return strconv.FormatFloat(float64(s), 'g', 2, 64)
+}
