@@ -61,3 +61,25 @@ type open struct{}
 
 func (open) FormToken(*http.Request) string            { return "" }
 func (open) Computing(context.Context) (func(), error) { return func() {}, nil }
+
+// Stream answers with events that are written as they come.
+func (open) Stream(w http.ResponseWriter, r *http.Request) (page.Stream, error) {
+	w.Header().Set("Content-Type", "text/event-stream")
+	s := &stream{w, r.Context()}
+	return s, http.NewResponseController(w).Flush()
+}
+
+type stream struct {
+	w   http.ResponseWriter
+	ctx context.Context
+}
+
+func (s *stream) Context() context.Context { return s.ctx }
+func (s *stream) Close()                   {}
+
+func (s *stream) Send(event, data string) error {
+	if _, err := fmt.Fprintf(s.w, "event: %s\ndata: %s\n\n", event, data); err != nil {
+		return err
+	}
+	return http.NewResponseController(s.w).Flush()
+}
