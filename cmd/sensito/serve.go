@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"net/http"
 	"os"
 
 	"github.com/spf13/cobra"
@@ -67,10 +68,17 @@ func (s streams) serve(ctx context.Context, o *serveOptions, dir string) error {
 		}
 		return err
 	}
-	handler, err := page.New(dir, gate)
+	handler, err := page.New(dir, gated{gate})
 	if err != nil {
 		return err
 	}
 	defer s.Heed()()
 	return gate.Serve(ctx, handler)
+}
+
+// gated is the guard as the page asks it.
+type gated struct{ *guard.Guard }
+
+func (g gated) Stream(w http.ResponseWriter, r *http.Request) (page.Stream, error) {
+	return g.Guard.Stream(w, r)
 }

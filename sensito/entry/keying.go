@@ -112,6 +112,18 @@ func (k *Keying) Expect() (Expectation, bool) {
 	return k.others.expect(k.trial, k.telling(), k.number, k.at)
 }
 
+// ExpectAt is Expect for any step, from 1.
+func (k *Keying) ExpectAt(step int) (Expectation, bool) {
+	return k.others.expect(k.trial, k.telling(), k.number, step)
+}
+
+// Alone says that no other strip of the trial tells what to expect of this one.
+func (k *Keying) Alone() bool {
+	return k.others.strips == nil && !slices.ContainsFunc(k.trial.Strips(), func(o *sensito.Strip) bool {
+		return o.Number() != k.number && o.Grade() == k.spec.Grade && tells(o)
+	})
+}
+
 // FarOff judges readings of the step at hand before they are taken. It returns
 // the first that lies too far from what is expected, by the other steps or by the
 // readings before it.
@@ -126,6 +138,23 @@ func (k *Keying) FarOff(readings ...sensito.Density) (off sensito.Density, by Ex
 		}
 	}
 	return 0, by, false
+}
+
+// Confirmed returns what to keep of a reading of the step at hand that was questioned
+// and of the one that was then found: the reading where both are the same, both where
+// they differ by no more than a reading may always be off, and nil where the second is
+// to be judged in its turn.
+func (k *Keying) Confirmed(questioned, found sensito.Density) []sensito.Density {
+	read := k.trial.Reading()
+	const rounding = 1e-9 // of 1.18 - 1.16
+	alike := farOffLeast/sensito.Density(read.PerUnit(read.Density(questioned))) + rounding
+	switch {
+	case questioned == found:
+		return []sensito.Density{questioned}
+	case math.Abs(float64(questioned-found)) <= float64(alike):
+		return []sensito.Density{questioned, found}
+	}
+	return nil
 }
 
 // Read takes the readings of the step at hand, at least one, in place of those
@@ -350,6 +379,21 @@ func (k *Keying) NewDoubts() []int {
 		}
 	}
 	return out
+}
+
+// DoubtedBy returns the steps whose readings no longer belong to the same curve as those
+// about them because of the readings of one step, from 1, which is not among them.
+func (k *Keying) DoubtedBy(step int) []int {
+	with := k.telling()
+	if step < 1 || step > k.Steps() || unread(with.Density[step-1]) {
+		return nil
+	}
+	without := with
+	without.Density, without.Repeats = slices.Clone(with.Density), maps.Clone(with.Repeats)
+	without.Density[step-1] = sensito.Density(math.NaN())
+	delete(without.Repeats, step)
+	before := k.others.doubts(k.trial, without, k.number, step)
+	return slices.DeleteFunc(k.others.doubts(k.trial, with, k.number, step), func(s int) bool { return s == step || slices.Contains(before, s) })
 }
 
 // check refuses densities that NewTrial would refuse.

@@ -97,9 +97,14 @@ func (e *enterer) readStep(k keyed, pending []sensito.Density) error {
 	if !e.asks && k.verb == verbRead {
 		return e.readInOrder(readings)
 	}
-	same := len(pending) == 1 && len(readings) == 1 && pending[0] == readings[0]
+	confirmed := false
+	if len(pending) == 1 && len(readings) == 1 {
+		if kept := e.Confirmed(pending[0], readings[0]); kept != nil {
+			readings, confirmed = kept, true
+		}
+	}
 	at := e.At()
-	if err := e.read(readings, same); err != nil || e.pending != nil || !e.asks {
+	if err := e.read(readings, confirmed); err != nil || e.pending != nil || !e.asks {
 		return err
 	}
 	e.tell(readings, guessed, at <= e.Steps() && expected, x)

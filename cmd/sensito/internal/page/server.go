@@ -18,6 +18,10 @@ type Gate interface {
 	// Computing waits until an answer may be computed, and returns what ends that. The
 	// error is that of ctx.
 	Computing(ctx context.Context) (release func(), err error)
+
+	// Stream begins an answer of events. After an error the page has been told why there
+	// is none.
+	Stream(w http.ResponseWriter, r *http.Request) (Stream, error)
 }
 
 // A Server answers for one notebook.
@@ -50,6 +54,7 @@ func (s *Server) route() {
 	s.get("/help/{topic}", s.topic)
 	s.get("/style.css", s.asset)
 	s.post("/look", s.look)
+	s.routeKeying()
 	s.mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, &missingError{"There is nothing at this address."})
 	})

@@ -52,7 +52,7 @@ func (p *Page) Look() string {
 	return p.Theme
 }
 
-//go:embed templates style.css
+//go:embed templates style.css *.js
 var files embed.FS
 
 // Asset returns a file that pages refer to, by its name, and its media type; ok is false

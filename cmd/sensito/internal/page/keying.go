@@ -1,0 +1,356 @@
+package page
+
+import (
+	"errors"
+	"fmt"
+	"net/http"
+	"net/url"
+	"os"
+	"strconv"
+
+	"sensito/cmd/sensito/internal/page/keyed"
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+)
+
+// routeKeying says which handler answers which address of keying in.
+func (s *Server) routeKeying() {
+	s.get("/key.js", s.asset)
+	s.get("/events", s.events)
+	const strip = "/t/{trial}/strips/{n}"
+	s.get("/t/{trial}/strips/new", s.newStrip)
+	s.post("/t/{trial}/strips/new", s.beginStrip)
+	s.get(strip, s.desk)
+	s.get(strip+"/{step}", s.desk)
+	s.post(strip+"/{step}", s.key)
+	s.post(strip, s.amend)
+	s.get(strip+"/delete", s.askDelete)
+	s.post(strip+"/delete", s.deleteStrip)
+	s.post("/t/{trial}/undo", s.undo)
+}
+
+// A place is a strip that an address names.
+type place struct {
+	file   notebook.Entry
+	name   string // of the trial, in addresses
+	number int    // of the strip; a hint, since others may have moved it
+	step   int    // 0 for none
+}
+
+func (p place) strip() string { return fmt.Sprintf("/t/%s/strips/%d", p.name, p.number) }
+
+// trialOf returns the trial that an address names.
+func (s *Server) trialOf(r *http.Request) (place, error) {
+	p := place{name: r.PathValue("trial")}
+	var err error
+	p.file, err = s.find(p.name, notebook.FilmKind, notebook.PaperKind)
+	p.name = url.PathEscape(p.name)
+	return p, err
+}
+
+// placeOf returns the strip, and the step, that an address names.
+func (s *Server) placeOf(r *http.Request) (place, error) {
+	p, err := s.trialOf(r)
+	if err != nil {
+		return p, err
+	}
+	for _, part := range []struct {
+		name string
+		at   *int
+	}{{"n", &p.number}, {"step", &p.step}} {
+		text := r.PathValue(part.name)
+		if text == "" && part.name == "step" {
+			continue
+		}
+		if *part.at, err = strconv.Atoi(text); err != nil || *part.at < 1 {
+			return p, &missingError{"There is no such strip or step."}
+		}
+	}
+	return p, nil
+}
+
+// formOf reads the form of a request.
+func formOf(r *http.Request) error {
+	err := r.ParseForm()
+	if tooLarge := (*http.MaxBytesError)(nil); err == nil || errors.As(err, &tooLarge) {
+		return err
+	}
+	return &badRequestError{"The form cannot be read. Nothing was saved."}
+}
+
+// drawnOf reads what a form was made from.
+func drawnOf(r *http.Request) (keyed.Drawn, error) {
+	if err := formOf(r); err != nil {
+		return keyed.Drawn{}, err
+	}
+	d, err := keyed.Parse(r.PostForm.Get("file"), r.PostForm.Get("strip"), r.PostForm.Get("old"))
+	if err != nil {
+		return d, &badRequestError{err.Error()}
+	}
+	return d, nil
+}
+
+// desk answers with the page of a strip that is keyed in.
+func (s *Server) desk(w http.ResponseWriter, r *http.Request) error {
+	p, err := s.placeOf(r)
+	if err != nil {
+		return err
+	}
+	q := r.URL.Query()
+	after, _ := strconv.Atoi(q.Get("after"))
+	look := keyed.Look{Step: p.step, After: after, Do: q.Get("do"), Typed: q.Get("typed")}
+	return s.showDesk(w, r, p, look, http.StatusOK)
+}
+
+func (s *Server) showDesk(w http.ResponseWriter, r *http.Request, p place, look keyed.Look, status int) error {
+	strip, _, err := keyed.Open(p.file.Path, p.number)
+	if err != nil {
+		return err
+	}
+	missing := &missingError{"There is no such strip or step."}
+	if strip == nil {
+		return missing
+	}
+	if info, err := os.Stat(p.file.Path); err == nil {
+		look.Saved = info.ModTime()
+	}
+	look.Trial = p.name
+	d, ok := strip.Desk(look)
+	if !ok {
+		return missing
+	}
+	page := s.page(r, d.Title, "/")
+	page.Bare, page.Content, page.Terminal = true, d, d.Terminal
+	if page.Address == "/" {
+		page.Address = p.strip()
+	}
+	w.Header().Set("ETag", strconv.Quote(d.Drawn.File))
+	return s.writeStatus(w, status, "keying", page)
+}
+
+// key carries out what the form of a step asks for, and leads to the step that comes next.
+func (s *Server) key(w http.ResponseWriter, r *http.Request) error {
+	p, err := s.placeOf(r)
+	if err != nil {
+		return err
+	}
+	drawn, err := drawnOf(r)
+	if err != nil {
+		return err
+	}
+	act := keyed.Act{Do: r.PostForm.Get("do"), Step: p.step, Typed: r.PostForm.Get("density"), Asked: r.PostForm.Get("asked")}
+	if act.Do == "" {
+		act.Do = keyed.Save
+	}
+	if !keyed.Known(act.Do) {
+		return &badRequestError{fmt.Sprintf("%q is nothing that a strip can be asked for.", act.Do)}
+	}
+	out, err := keyed.Key(p.file.Path, drawn, p.number, act)
+	if err != nil {
+		return s.conflict(w, r, p, err)
+	}
+	p.number = out.Number
+	q := url.Values{}
+	if out.After > 0 {
+		q.Set("after", strconv.Itoa(out.After))
+	}
+	if out.Again != "" {
+		q.Set("typed", out.Again)
+		if act.Do == keyed.Again {
+			q.Set("do", act.Do)
+		}
+	}
+	address := p.strip()
+	if !out.Done {
+		address += "/" + strconv.Itoa(out.Next)
+	}
+	return seeOther(w, r, address, q)
+}
+
+// seeOther leads to another page.
+func seeOther(w http.ResponseWriter, r *http.Request, address string, q url.Values) error {
+	if len(q) > 0 {
+		address += "?" + q.Encode()
+	}
+	http.Redirect(w, r, address, http.StatusSeeOther)
+	return nil
+}
+
+// typedInto returns what a form has in the fields of a strip.
+func typedInto(r *http.Request) map[string]string {
+	typed := map[string]string{}
+	marked := r.PostForm.Get("marked") != ""
+	for name := range r.PostForm {
+		if keyed.IsField(name) && (!marked || r.PostForm.Get("take-"+name) == "mine") {
+			typed[name] = r.PostForm.Get(name)
+		}
+	}
+	return typed
+}
+
+// amend saves what is said of a strip, or what was chosen where it was changed elsewhere.
+func (s *Server) amend(w http.ResponseWriter, r *http.Request) error {
+	p, err := s.placeOf(r)
+	if err != nil {
+		return err
+	}
+	drawn, err := drawnOf(r)
+	if err != nil {
+		return err
+	}
+	typed := typedInto(r)
+	number, err := keyed.Amend(p.file.Path, drawn, p.number, typed)
+	var faults keyed.Faults
+	if errors.As(err, &faults) {
+		step, _ := strconv.Atoi(r.PostForm.Get("step"))
+		return s.showDesk(w, r, p, keyed.Look{Step: step, Typing: typed, Faults: faults}, http.StatusUnprocessableEntity)
+	}
+	if err != nil {
+		return s.conflict(w, r, p, err)
+	}
+	p.number = number
+	return seeOther(w, r, p.strip(), nil)
+}
+
+// A beginning is what the page of a new strip shows.
+type beginning struct {
+	Address string
+	Trial   keyed.Link
+	Fields  []keyed.Field
+	Faulty  []keyed.Field
+}
+
+// newStrip answers with the page that begins a strip.
+func (s *Server) newStrip(w http.ResponseWriter, r *http.Request) error {
+	return s.showBeginning(w, r, nil, nil, http.StatusOK)
+}
+
+func (s *Server) showBeginning(w http.ResponseWriter, r *http.Request, typed map[string]string, faults keyed.Faults, status int) error {
+	p, err := s.trialOf(r)
+	if err != nil {
+		return err
+	}
+	_, trial, err := keyed.Open(p.file.Path, 1)
+	if err != nil {
+		return err
+	}
+	b := &beginning{Address: "/t/" + p.name + "/strips/new", Trial: keyed.Link{Address: "/t/" + p.name, Text: trial.Title()},
+		Fields: keyed.NewFields(trial, typed, faults)}
+	for _, f := range b.Fields {
+		if f.Fault != "" {
+			b.Faulty = append(b.Faulty, f)
+		}
+	}
+	page := s.page(r, "Another strip", "/")
+	page.Content, page.Terminal = b, "sensito enter "+p.file.Name+" --minutes "+timeLike(trial)
+	return s.writeStatus(w, status, "newstrip", page)
+}
+
+func timeLike(t *sensito.Trial) string {
+	if m := t.Strips()[0].Minutes(); m > 0 {
+		return m.Clock(1)
+	}
+	return "1:30"
+}
+
+// beginStrip puts another strip into a trial and leads to its first step.
+func (s *Server) beginStrip(w http.ResponseWriter, r *http.Request) error {
+	p, err := s.trialOf(r)
+	if err != nil {
+		return err
+	}
+	if err := formOf(r); err != nil {
+		return err
+	}
+	typed := typedInto(r)
+	p.number, err = keyed.Begin(p.file.Path, typed)
+	var faults keyed.Faults
+	switch {
+	case errors.As(err, &faults):
+		return s.showBeginning(w, r, typed, faults, http.StatusUnprocessableEntity)
+	case err != nil:
+		return err
+	}
+	return seeOther(w, r, p.strip()+"/1", nil)
+}
+
+// A deletion is what the page shows that asks whether to take a strip out.
+type deletion struct {
+	Address, Back string
+	Says          string
+	Drawn         keyed.Drawn
+}
+
+// askDelete answers with the page that asks whether to take a strip out.
+func (s *Server) askDelete(w http.ResponseWriter, r *http.Request) error {
+	p, err := s.placeOf(r)
+	if err != nil {
+		return err
+	}
+	strip, trial, err := keyed.Open(p.file.Path, p.number)
+	if err != nil {
+		return err
+	}
+	if strip == nil {
+		return &missingError{"There is no such strip."}
+	}
+	is := trial.Strips()[p.number-1]
+	page := s.page(r, "Delete the strip?", "/")
+	page.Content = &deletion{Address: p.strip() + "/delete", Back: p.strip(), Drawn: strip.Drawn,
+		Says: fmt.Sprintf("%s of %s has %d of %d steps read.", keyed.Title(is), trial.Title(), is.StepsRead(), len(is.Steps()))}
+	page.Terminal = fmt.Sprintf("sensito enter %s --strip %d --delete", p.file.Name, p.number)
+	return s.write(w, "delete", page)
+}
+
+// deleteStrip takes a strip out.
+func (s *Server) deleteStrip(w http.ResponseWriter, r *http.Request) error {
+	p, err := s.placeOf(r)
+	if err != nil {
+		return err
+	}
+	drawn, err := drawnOf(r)
+	if err != nil {
+		return err
+	}
+	if err := keyed.Remove(p.file.Path, drawn, p.number); err != nil {
+		return s.conflict(w, r, p, err)
+	}
+	return seeOther(w, r, "/t/"+p.name, nil)
+}
+
+// undo puts back the version before of a trial.
+func (s *Server) undo(w http.ResponseWriter, r *http.Request) error {
+	p, err := s.trialOf(r)
+	if err != nil {
+		return err
+	}
+	if err := formOf(r); err != nil {
+		return err
+	}
+	if _, err := keyed.Undo(p.file.Path, r.PostForm.Get("file")); err != nil {
+		return s.conflict(w, r, p, err)
+	}
+	return seeOther(w, r, within(r.PostForm.Get("back")), nil)
+}
+
+// A clash is what the page shows of a form that cannot be joined with the file.
+type clash struct {
+	*keyed.Conflict
+	Address string // that the choices are sent to
+	Trial   keyed.Link
+	Step    int
+}
+
+// conflict answers with what differs between a form and the file, where that is the error.
+func (s *Server) conflict(w http.ResponseWriter, r *http.Request, p place, err error) error {
+	var c *keyed.Conflict
+	if !errors.As(err, &c) {
+		return err
+	}
+	if c.Number > 0 {
+		p.number = c.Number
+	}
+	page := s.page(r, "This strip was changed elsewhere", "/")
+	page.Content = &clash{Conflict: c, Address: p.strip(), Trial: keyed.Link{Address: "/t/" + p.name, Text: nameOf(p.file.Name)}, Step: p.step}
+	return s.writeStatus(w, http.StatusConflict, "conflict", page)
+}
