@@ -198,12 +198,16 @@ func (p Plan) Check() error {
 		}{{"celsius", r.Celsius}, {"end_c", r.EndC}, {"reference_c", r.ReferenceC}} {
 			f.AddError("rate."+t.key, sensito.CheckTemperature(t.v))
 		}
+		f.Line("rate.source", r.Source, 1000)
 		f.Within("rate.thermometer_sd_c", r.ThermometerC, 0, 10, " °C")
 	}
 	if x := p.Fixer; x != nil {
 		f.Within("fixer.step", float64(x.Step), 1, float64(n), "")
 		f.Within("fixer.factor", x.Factor, 1, 10, "")
 		f.Within("fixer.fresh_min", float64(x.Fresh), 0, 120, " min")
+		if x.Mixed != "" {
+			f.AddError("fixer.mixed", sensito.CheckDate(x.Mixed))
+		}
 		f.Line("fixer.name", x.Name, printable.MaxName)
 		f.Line("fixer.films", x.Films, printable.MaxName)
 	}

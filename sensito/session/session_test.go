@@ -488,6 +488,13 @@ func TestPlannedDrift(t *testing.T) {
 	assert.Equal(t, 360*time.Second, st.Now().Lasts)
 	r.do(420, next)
 	assert.True(t, r.s.At(at(421)).Worth.AsPlanned())
+	early := start(t, r.s.Plan())
+	early.do(60, next)
+	early.do(360, next)
+	rate := func(c float64) float64 { return math.Pow(2.1, (1/293.15-1/(c+273.15))/(1/293.15-1/303.15)) }
+	w := early.s.At(at(400)).Worth
+	assert.InDelta(t, 5*(rate(22.5)+4*rate(21.875)+rate(21.25))/6, float64(w.Minutes), 1e-4, "5:00 of the drift, at 20 °C")
+	assert.Equal(t, "worth 5:46 at 20 °C, 1:05 less than planned", w.Text())
 	r.do(421, back)
 	r.do(421, read(21))
 	c := r.s.At(at(422)).Correction

@@ -36,17 +36,16 @@ func Append(path string, add func(lines []byte) ([]byte, error)) error {
 		if len(whole)+len(more) > grammar.MaxBytes {
 			return fmt.Errorf("%s would become larger than %d MiB; nothing was written", path, grammar.MaxBytes>>20)
 		}
+		if len(whole) < len(data) {
+			if err := os.Truncate(t.name, int64(len(whole))); err != nil {
+				return fmt.Errorf("%s: %w", path, Cause(err))
+			}
+		}
 		f, err := os.OpenFile(t.name, os.O_WRONLY|os.O_APPEND, 0)
 		if err != nil {
 			return fmt.Errorf("%s: %w", path, Cause(err))
 		}
-		if len(whole) < len(data) {
-			err = f.Truncate(int64(len(whole)))
-		}
-		if err == nil {
-			_, err = f.Write(more)
-		}
-		if err == nil {
+		if _, err = f.Write(more); err == nil {
 			err = f.Sync()
 		}
 		if err = errors.Join(err, f.Close()); err != nil {
