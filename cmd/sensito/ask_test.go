@@ -104,7 +104,7 @@ func askedWithin(t *testing.T, folder *os.Root, line string) (a ask.Answer, left
 			paths = append(paths, args[i])
 			continue
 		case slices.Contains([]string{"json", "full", "plot", "font", "force", "width", "theme", "csv", "add", "date", "base-fog", "low", "high", "patch", "fresh", "note",
-			"skeleton", "write-procedure", "done", "temperature", "ended", "exposure-index"}, name) && f.Lookup(name) == nil:
+			"skeleton", "write-procedure", "run", "done", "temperature", "ended", "exposure-index"}, name) && f.Lookup(name) == nil:
 			return nil, true, nil
 		case given:
 		case f.Lookup(name) != nil && f.Lookup(name).NoOptDefVal != "":

@@ -33,7 +33,7 @@ var ownGroups = map[string][]flagGroup{
 	"log":     {{"Which developments", []string{"film", "developer", "last"}}},
 	"control": {{"A strip to add", []string{"add", "date", "base-fog", "low", "high", "patch", "fresh", "note"}}},
 	"sheet": {
-		{"The session", []string{"minutes", "films", "vessel", "least", "uses", "graduates", "date", "note"}},
+		{"The session", []string{"minutes", "films", "vessel", "least", "uses", "graduates", "date", "note", "run"}},
 		{"The steps", []string{"procedure", "write-procedure"}},
 		{"What was done", []string{"done", "temperature", "ended", "exposure-index"}},
 	},

@@ -36,6 +36,7 @@ sensito/cameratest: fit sensito/internal/check sensito sensito/curve sensito/cam
 sensito/compare: fit sensito sensito/curve sensito/camera sensito/development sensito/scene
 sensito/testplan: fit sensito/printable sensito/internal/check sensito sensito/curve sensito/development sensito/scene
 sensito/darkroom: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito sensito/development sensito/scene
+sensito/session: fit sensito/printable sensito/internal/lazy sensito/internal/check sensito sensito/development sensito/darkroom
 sensito/listing: sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/darkroom
 sensito/logbook: sensito/printable sensito sensito/control
 sensito/entry: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito sensito/curve
@@ -45,6 +46,7 @@ sensito/notebook/internal/grammar: sensito/printable sensito/internal/lazy sensi
 sensito/notebook/internal/trialfile: sensito sensito/notebook/internal/grammar
 sensito/notebook/store: sensito/notebook/internal/grammar
 sensito/notebook: sensito/printable sensito/internal/lazy sensito sensito/camera sensito/control sensito/scene sensito/testplan sensito/darkroom sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store
+sensito/notebook/sessions: sensito/internal/lazy sensito sensito/session sensito/notebook/store sensito/notebook
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
 sensito/answers: sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/control sensito/scene sensito/compare sensito/listing
@@ -65,13 +67,14 @@ cmd/sensito/internal/instrument: sensito/notebook/table cmd/sensito/internal/con
 cmd/sensito/internal/told: sensito/printable sensito sensito/curve sensito/notebook
 cmd/sensito/internal/typed: sensito sensito/entry cmd/sensito/internal/told
 cmd/sensito/internal/enter: sensito/printable sensito sensito/camera sensito/control sensito/scene sensito/darkroom sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument cmd/sensito/internal/told cmd/sensito/internal/typed
+cmd/sensito/internal/clock: sensito sensito/session sensito/notebook/sessions cmd/sensito/internal/console
 cmd/sensito/internal/manual:
 cmd/sensito/internal/page/guard:
 cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
 cmd/sensito/internal/page/typeset:
 cmd/sensito/internal/page/screen: sensito
 cmd/sensito/internal/page: sensito/printable sensito sensito/notebook cmd/sensito/internal/console cmd/sensito/internal/page/typeset
-cmd/sensito: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/cameratest sensito/darkroom sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/demo cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/complete cmd/sensito/internal/manual cmd/sensito/internal/page cmd/sensito/internal/page/guard
+cmd/sensito: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/cameratest sensito/darkroom sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/demo cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/complete cmd/sensito/internal/manual cmd/sensito/internal/page cmd/sensito/internal/page/guard sensito/session cmd/sensito/internal/clock
 `
 
 // outside says which other modules the numerics and the domain may import, ""
@@ -95,6 +98,7 @@ var outside = map[string]string{
 	"sensito/testplan":         "gonum.org/v1/gonum/",
 	"sensito/answers":          "",
 	"sensito/darkroom":         "",
+	"sensito/session":          "",
 	"sensito/listing":          "",
 	"sensito/logbook":          "",
 	"sensito/entry":            "gonum.org/v1/gonum/",

@@ -16,7 +16,7 @@ type sheetOptions struct {
 	question ask.Sheet
 	written  string // file of the usual steps
 
-	done               bool
+	done, run          bool
 	temperature, ended string
 	exposedAt          float64
 
@@ -38,12 +38,19 @@ The steps come from a procedure, a file of [[step]]s; the one used without
 --procedure is common practice: write it with --write-procedure, and make it
 yours. Least concentrate for the film is that of --least or of the procedure.
 
+With --run the sheet goes by the clock in the terminal: what remains of a step,
+what comes next, a bell at each cue. A temperature of the developer that is keyed
+in corrects its time, and at the end the trial's log takes what was done. The clock
+runs on when the terminal is left, and --run again goes on with it. No screen is
+safe for film: turn the device face down.
+
 With --done the development that was carried out is appended to the file of the
 trial: --minutes, --temperature and --ended as they were; with a scene, its time
 as the one that was planned. sensito log tells what was done.`,
 		Example: `  sensito sheet larkfield-brinewater.toml --range 7 --films "6x 4x5in" --vessel "tray 1l"
   sensito sheet larkfield-brinewater.toml --range 7 --at 22.5 --vessel "drum 300ml, 50 turns a minute" --plot sheet.pdf
   sensito sheet larkfield-brinewater.toml --minutes 6:30 --vessel "tank 1000ml" --procedure mine.toml
+  sensito sheet larkfield-brinewater.toml --range 7 --at 22.5 --films "6x 4x5in" --vessel "tank 1l" --run
   sensito sheet --write-procedure mine.toml
   sensito sheet larkfield-brinewater.toml --range 7 --done --minutes 6:40 --temperature 20.5 --films "6x 4x5in"`,
 		Args: func(cmd *cobra.Command, args []string) error {
@@ -59,6 +66,8 @@ as the one that was planned. sensito log tells what was done.`,
 					return console.Usagef("--write-procedure writes a file to edit, and nothing else: give it alone")
 				}
 				return s.writeProcedure(o.written, o.force)
+			case o.run:
+				return s.runSheet(cmd.Context(), o, args[0])
 			case o.done:
 				return s.logDone(o, args[0])
 			}
@@ -71,6 +80,7 @@ as the one that was planned. sensito log tells what was done.`,
 	o.look.register(cmd)
 	f := cmd.Flags()
 	f.StringVar(&o.written, "write-procedure", "", "write the usual steps to a new `FILE`, to be edited")
+	f.BoolVar(&o.run, "run", false, "run the session by the clock, in the terminal")
 	f.BoolVar(&o.done, "done", false, "append what was done to the file of the trial")
 	f.StringVar(&o.temperature, "temperature", "", "with --done: temperature `T` of the developer at the start, 20.5 or 69F")
 	f.StringVar(&o.ended, "ended", "", "with --done: temperature `T` at the end")

@@ -1,13 +1,11 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
 
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
-	"sensito/sensito/notebook/store"
 	"sensito/sensito/report"
 )
 
@@ -62,29 +60,16 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 	if _, err := s.Film(path); err != nil {
 		return err
 	}
+	var trial *sensito.Trial
 	same := 0
-	var data []byte
 	if err := s.Save(path, func() (err error) {
-		data, err = store.Update(path, nil, func(old []byte) ([]byte, error) {
-			trial, err := notebook.Read(path, bytes.NewReader(old))
-			if err != nil {
-				return nil, err
-			}
-			if same = trial.DoneAs(d); same > 0 {
-				return old, nil
-			}
-			return notebook.AppendDone(old, d)
-		})
+		trial, same, err = notebook.LogDone(path, d)
 		return err
 	}); err != nil {
 		return err
 	}
 	if same > 0 {
 		fmt.Fprintf(s.Err, "sensito: not logged again: development %d of the log says the same; if this is another one, say so with --note\n", same)
-	}
-	trial, err := notebook.Read(path, bytes.NewReader(data))
-	if err != nil {
-		return err
 	}
 	return s.finish(&options{json: o.json}, report.NewDone(trial, path, d, len(trial.Done())), nil)
 }

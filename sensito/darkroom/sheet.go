@@ -30,6 +30,10 @@ type SheetSpec struct {
 
 	Under development.Conditions // where development differs from the trial's
 
+	// Coefficient is how the rate of development follows the temperature, by which a
+	// bath that drifts is corrected for; its Q10 is 0 where nothing is known.
+	Coefficient development.Coefficient
+
 	// Today is what the process of today makes of the time, nil for as in the trial
 	// and of a chosen time. AsTested is the time under the conditions of the trial, nil
 	// where they are those of today; Uncorrected is what today's conditions give less

@@ -27,6 +27,7 @@ func (spec SheetSpec) ForAnswer(p *scene.Answer) SheetSpec {
 	if was := p.Uncorrected; was != nil {
 		spec.Uncorrected = &Uncorrected{Minutes: was.Minutes, Index: was.ExposureIndex}
 	}
+	spec.Coefficient = p.Family.CoefficientFor(p.Scene.Today.Conditions)
 	return spec.today(p.Today, p.Scene.Today.Conditions)
 }
 
@@ -41,6 +42,7 @@ func (spec SheetSpec) ForRoll(r *scene.Roll) SheetSpec {
 	if was := r.Uncorrected; was != nil {
 		spec.Uncorrected = &Uncorrected{Minutes: was.Minutes, Index: was.ExposureIndex}
 	}
+	spec.Coefficient = r.Family.CoefficientFor(r.Scene.Today.Conditions)
 	return spec.today(r.Today, r.Scene.Today.Conditions)
 }
 
@@ -61,9 +63,11 @@ func (spec SheetSpec) ByHand() sensito.Minutes {
 	return spec.Minutes.Value
 }
 
-// Chosen returns the spec with a time that the photographer chose.
+// Chosen returns the spec with a time that the photographer chose, under the
+// conditions that it has.
 func (spec SheetSpec) Chosen(t *sensito.Trial, m sensito.Minutes) SheetSpec {
 	spec.Trial, spec.Minutes = t, sensito.Estimate[sensito.Minutes]{Value: m}
+	spec.Coefficient = development.UnmeasuredCoefficient(t, spec.Under)
 	spec.Warnings = scene.ShortTime(m)
 	return spec
 }

@@ -91,6 +91,16 @@ func (b SheetBath) UseText() string {
 	return text
 }
 
+// FilmsText says how many films of 80 square inches went through the bath, today's
+// included, and how many it bears: "7.5 of 20 films".
+func (u BathUse) FilmsText() string {
+	films := func(a sensito.Area) string { return decimal.Digits(float64(a/sensito.FilmUnit), 3) }
+	if u.Most > 0 {
+		return films(u.Area+u.Today) + " of " + films(u.Most) + " films"
+	}
+	return films(u.Area+u.Today) + " films"
+}
+
 // LightText says which steps are in the dark and when light is safe.
 func (s *Sheet) LightText() string {
 	n := len(s.Steps)

@@ -128,26 +128,33 @@ func steadyAt(refC, tens float64) float64 {
 	return c
 }
 
-// lnTime returns by how much the logarithm of the time changes with the
-// temperature, for the logarithm of a coefficient. The rate is averaged over the
-// temperatures that a linear drift passes in equal times, so that the integrated
-// rate is the trial's.
-func (ch *Change) lnTime(lnQ10 float64) float64 {
-	at, from, to := ch.Family.Trial.Process().TemperatureC, *ch.Conditions.TemperatureC, *cmp.Or(ch.Conditions.EndC, ch.Conditions.TemperatureC)
-	rate := func(c float64) float64 { return math.Exp(lnQ10 * fit.TensOfDegrees(at, c)) }
-	if to == from {
-		return -math.Log(rate(from))
+// MeanRate returns the mean over time of the rate of development in a bath whose temperature
+// goes evenly from one value to another, in degrees Celsius, over the rate at refC.
+// LnQ10 is the logarithm of the rate at 30 over that at 20.
+func MeanRate(lnQ10, refC, fromC, toC float64) float64 {
+	rate := func(c float64) float64 { return math.Exp(lnQ10 * fit.TensOfDegrees(refC, c)) }
+	if fromC == toC {
+		return rate(fromC)
 	}
 	const n = 32 // intervals of Simpson's rule: exact to 1e-8 over 17 degrees
-	sum := rate(from) + rate(to)
+	sum := rate(fromC) + rate(toC)
 	for i := 1; i < n; i++ {
 		weight := 2.0
 		if i%2 == 1 {
 			weight = 4
 		}
-		sum += weight * rate(from+(to-from)*float64(i)/n)
+		sum += weight * rate(fromC+(toC-fromC)*float64(i)/n)
 	}
-	return -math.Log(sum / (3 * n))
+	return sum / (3 * n)
+}
+
+// lnTime returns by how much the logarithm of the time changes with the
+// temperature, for the logarithm of a coefficient. The rate is averaged over the
+// temperatures that a linear drift passes in equal times, so that the integrated
+// rate is the trial's.
+func (ch *Change) lnTime(lnQ10 float64) float64 {
+	from, to := *ch.Conditions.TemperatureC, *cmp.Or(ch.Conditions.EndC, ch.Conditions.TemperatureC)
+	return -math.Log(MeanRate(lnQ10, ch.Family.Trial.Process().TemperatureC, from, to))
 }
 
 // perLnQ10 returns the slope of lnTime.

@@ -31,7 +31,7 @@ type Conditions struct {
 // advised (US Army TM 11-2323), towards 30 gelatin softens (NAVEDTRA 14209).
 const (
 	Coolest, Warmest          = 18, 24
-	leastCelsius, mostCelsius = 13, 30
+	LeastCelsius, MostCelsius = 13, 30
 )
 
 // Changed says whether any condition is given.
@@ -61,16 +61,16 @@ func (c Conditions) Check() error {
 			return err
 		}
 		switch {
-		case c.Forced || t >= leastCelsius-1e-9 && t <= mostCelsius+1e-9:
-		case t < leastCelsius:
+		case c.Forced || t >= LeastCelsius-1e-9 && t <= MostCelsius+1e-9:
+		case t < LeastCelsius:
 			return &sensito.Unanswerable{
-				Reason: fmt.Sprintf("%s is below %d °C, where developing agents cease to act and no time can be told", sensito.Celsius(t), leastCelsius),
+				Reason: fmt.Sprintf("%s is below %d °C, where developing agents cease to act and no time can be told", sensito.Celsius(t), LeastCelsius),
 				Hint:   fmt.Sprintf("warm the bath to between %d and %d °C", Coolest, Warmest),
 				Way:    sensito.AnyTemperature,
 			}
 		default:
 			return &sensito.Unanswerable{
-				Reason: fmt.Sprintf("%s is above %d °C, where gelatin softens and development is too fast to be even", sensito.Celsius(t), mostCelsius),
+				Reason: fmt.Sprintf("%s is above %d °C, where gelatin softens and development is too fast to be even", sensito.Celsius(t), MostCelsius),
 				Hint:   fmt.Sprintf("cool the bath to between %d and %d °C", Coolest, Warmest),
 				Way:    sensito.AnyTemperature,
 			}

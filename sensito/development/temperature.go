@@ -56,24 +56,25 @@ func stated(q10, sd float64, source string) Coefficient {
 
 // Coefficient returns what is known of how the rate of development follows the
 // temperature: measured by strips, or stated in the notebook, or usual.
-func (f *Family) Coefficient() Coefficient {
-	q10, sd := f.Trial.Q10()
-	switch {
-	case f.Temperature != nil:
-		var at []string
-		for _, c := range f.Temperature.Temperatures {
-			at = append(at, strconv.FormatFloat(c, 'g', 4, 64))
-		}
-		return Coefficient{Q10: f.Temperature.Q10, Measured: true, Source: "measured by strips at " + strings.Join(at, ", ") + " °C"}
-	case q10 != 0:
-		return stated(q10, sd, "stated in the notebook")
-	}
-	return Coefficient{Q10: sensito.Estimate[float64]{Value: DefaultQ10, StdErr: DefaultQ10 * defaultQ10SD, DoF: math.Inf(1), Log: true}, Source: defaultQ10Source}
-}
+func (f *Family) Coefficient() Coefficient { return f.CoefficientFor(Conditions{}) }
 
 // CoefficientFor is Coefficient, or the photographer's own where the conditions
 // give one.
 func (f *Family) CoefficientFor(c Conditions) Coefficient {
+	if c.Q10 != nil || f.Temperature == nil {
+		return UnmeasuredCoefficient(f.Trial, c)
+	}
+	var at []string
+	for _, c := range f.Temperature.Temperatures {
+		at = append(at, strconv.FormatFloat(c, 'g', 4, 64))
+	}
+	return Coefficient{Q10: f.Temperature.Q10, Measured: true, Source: "measured by strips at " + strings.Join(at, ", ") + " °C"}
+}
+
+// UnmeasuredCoefficient returns the coefficient without what strips measured: the
+// photographer's own where the conditions give one, or stated in the notebook, or
+// usual.
+func UnmeasuredCoefficient(t *sensito.Trial, c Conditions) Coefficient {
 	if c.Q10 != nil {
 		sd := 0.0
 		if c.Q10SD != nil {
@@ -81,7 +82,10 @@ func (f *Family) CoefficientFor(c Conditions) Coefficient {
 		}
 		return stated(*c.Q10, sd, "your own")
 	}
-	return f.Coefficient()
+	if q10, sd := t.Q10(); q10 != 0 {
+		return stated(q10, sd, "stated in the notebook")
+	}
+	return Coefficient{Q10: sensito.Estimate[float64]{Value: DefaultQ10, StdErr: DefaultQ10 * defaultQ10SD, DoF: math.Inf(1), Log: true}, Source: defaultQ10Source}
 }
 
 // LnQ10 returns the logarithm of the coefficient and its standard deviation.

@@ -1,9 +1,11 @@
 package notebook
 
 import (
+	"bytes"
 	"errors"
 
 	"sensito/sensito"
+	"sensito/sensito/notebook/store"
 )
 
 // doneFields gives a development in the order of a notebook.
@@ -44,4 +46,26 @@ func AppendDone(data []byte, d sensito.Done) ([]byte, error) {
 		}
 	}
 	return verified(text, want)
+}
+
+// LogDone adds a development to the log of the trial in the file at path, unless the
+// log has one that says the same in everything, and returns the trial as it is then.
+// Same is the number of that development, from 1; 0 where d was added. Errors are
+// those of store.Update and AppendDone.
+func LogDone(path string, d sensito.Done) (trial *sensito.Trial, same int, err error) {
+	data, err := store.Update(path, nil, func(old []byte) ([]byte, error) {
+		trial, err := Read(path, bytes.NewReader(old))
+		if err != nil {
+			return nil, err
+		}
+		if same = trial.DoneAs(d); same > 0 {
+			return old, nil
+		}
+		return AppendDone(old, d)
+	})
+	if err != nil {
+		return nil, 0, err
+	}
+	trial, err = Read(path, bytes.NewReader(data))
+	return trial, same, err
 }

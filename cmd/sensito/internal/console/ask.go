@@ -43,6 +43,22 @@ func (s Streams) Ask(ctx context.Context, plain bool, groups ...*huh.Group) erro
 	return err
 }
 
+// Show shows a model that draws itself on the terminal until it quits, and returns it
+// as it was then. The error is the cause of ctx where that is cancelled.
+func (s Streams) Show(ctx context.Context, m tea.Model) (tea.Model, error) {
+	if ctx == nil {
+		ctx = context.Background()
+	}
+	defer s.work.heed()()
+	program := tea.NewProgram(m, tea.WithContext(ctx), tea.WithInput(underlying(s.In).(io.Reader)), tea.WithOutput(underlying(s.Terminal).(io.Writer)),
+		tea.WithoutSignalHandler(), tea.WithFilter(quitWhenInterrupted))
+	last, err := program.Run()
+	if ctx.Err() != nil {
+		return last, context.Cause(ctx)
+	}
+	return last, err
+}
+
 // quitWhenInterrupted lets a form that is interrupted end as one that is answered:
 // it waits for its reader of the keyboard, which it would close under its feet.
 func quitWhenInterrupted(_ tea.Model, message tea.Msg) tea.Msg {
