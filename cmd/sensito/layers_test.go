@@ -63,8 +63,9 @@ cmd/sensito/internal/ask: fit sensito/printable sensito/control/chart sensito se
 cmd/sensito/internal/topics: sensito/report
 cmd/sensito/internal/instrument: sensito/notebook/table cmd/sensito/internal/console
 cmd/sensito/internal/told: sensito/printable sensito sensito/curve sensito/notebook
-cmd/sensito/internal/typed: sensito sensito/entry cmd/sensito/internal/told
-cmd/sensito/internal/enter: sensito/printable sensito sensito/camera sensito/control sensito/scene sensito/darkroom sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument cmd/sensito/internal/told cmd/sensito/internal/typed
+cmd/sensito/internal/keyed: sensito
+cmd/sensito/internal/typed: sensito sensito/entry cmd/sensito/internal/keyed cmd/sensito/internal/told
+cmd/sensito/internal/enter: sensito/printable sensito sensito/camera sensito/control sensito/scene sensito/darkroom sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument cmd/sensito/internal/keyed cmd/sensito/internal/told cmd/sensito/internal/typed
 cmd/sensito/internal/manual:
 cmd/sensito/internal/page/guard:
 cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
