@@ -198,7 +198,7 @@ func (a answers) exposures() (sensito.Exposures, error) {
 		step := math.Copysign(a.number("step-stops"), to-from)
 		var stops []float64
 		for i := 0; i <= int(math.Round((to-from)/step)) && i <= maxCameraSteps; i++ {
-			stops = append(stops, from+float64(i)*step)
+			stops = append(stops, math.Round((from+float64(i)*step)*1e6)/1e6+0) // -0 is 0
 		}
 		e, err = sensito.NewCamera(sensito.Speed(a.number("meter-index")), stops, sensito.MeterConstants{})
 	} else {

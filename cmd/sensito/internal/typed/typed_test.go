@@ -21,13 +21,17 @@ func TestTyped(t *testing.T) {
 		{Seconds, "1/2", "0.5", "= 0.5 s"}, {Seconds, "1:30", "90", "= 90 s"}, {Seconds, "2", "2", ""},
 		{Minutes, "1:14", "1:14", ""}, {Minutes, "9.5", "9.5", "= 9:30 min"},
 		{Stops, "-6..6", "-6..6", ""}, {Date, "2026-03-02", "2026-03-02", ""},
-		{Readings, "12.7 12 2/3", "12.7 12 2/3", ""}, {Part, "1/3", "1/3", ""}, {Signed, "0", "0", ""}, {Signed, "-1 1/3", "-1.3333333333333333", "= -1.3333"},
+		{Readings, "12.7 12 2/3", "12.7 12 2/3", ""}, {Part, "1/3", "1/3", ""}, {Signed, "0", "0", ""}, {Signed, "-1 1/3", "-1.333333333", "= -1.3333"},
+		{Number, "1/3", "0.333333333", "= 0.3333"}, {Seconds, "1/15", "0.066666667", "= 0.0667 s"},
 		{Tablet, "31", "31", ""}, {Tablet, "0,05 0.2; 0.3666", "0.05 0.2 0.367", "= 3 steps, 0.05 to 0.367"},
 		{Density, "113", "1.13", "= 1.13"}, {Density, "1,13", "1.13", ""},
 	} {
 		answer, words, err := c.parse(c.text)
 		require.NoError(t, err, c.text)
 		assert.Equal(t, []string{c.answer, c.words}, []string{answer, words}, c.text)
+		again, _, err := c.parse(answer) // as it is offered later
+		require.NoError(t, err, answer)
+		assert.Equal(t, answer, again)
 	}
 	for _, c := range []struct {
 		parse      func(string) (string, string, error)
