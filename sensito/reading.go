@@ -182,8 +182,9 @@ func (r Reading) limits() (lowest, highest Density) {
 // FieldError; nil for nothing.
 func (r Reading) CheckReading(v Density) error {
 	lowest, highest := r.limits()
+	meant := Density(r.third(float64(v)))
 	switch {
-	case v >= lowest && v <= highest:
+	case meant >= lowest && meant <= highest:
 		return nil
 	case r.Unit == UnitEV && v > highest:
 		return fmt.Errorf("%g EV is brighter than the bare light, %.4g EV (open_ev)", v, r.open())
@@ -199,22 +200,31 @@ func (r Reading) CheckReading(v Density) error {
 
 // open returns the reading of the bare light, in EV.
 func (r Reading) open() float64 {
-	sum := 0.0
+	first, further := r.nearThird(r.OpenEV[0]), 0.0
 	for _, v := range r.OpenEV {
-		sum += v
+		further += r.nearThird(v) - first // so that the mean of equal readings is one of them
 	}
-	return sum / float64(len(r.OpenEV))
+	return first + further/float64(len(r.OpenEV))
 }
 
-// third returns a number that is written for a third, 9.3 for 9 1/3, as it is meant. What
-// can be read stays so: beside a bare light of 8.97 EV 8.96 is not 9.
-func (r Reading) third(v float64) float64 {
+// nearThird returns a number that is written for a third, 9.3 for 9 1/3, as it is meant,
+// where readings are in thirds.
+func (r Reading) nearThird(v float64) float64 {
 	const written = 0.04 // from 0.3 to 1/3, and a little
 	if math.Abs(3*r.readsTo()-1) >= 0.01 {
 		return v
 	}
+	if at := math.Round(3*v) / 3; math.Abs(v-at) < written {
+		return at
+	}
+	return v
+}
+
+// third is nearThird of what is read over the bare light or beside the tablet. What can be
+// read stays so: over a light of 8.93 EV 8.92 is not 9.
+func (r Reading) third(v float64) float64 {
 	lowest, highest := r.limits()
-	if at := math.Round(3*v) / 3; math.Abs(v-at) < written && at >= float64(lowest) && at <= float64(highest) {
+	if at := r.nearThird(v); at >= float64(lowest) && at <= float64(highest) {
 		return at
 	}
 	return v
@@ -230,6 +240,19 @@ func (r Reading) readsTo() float64 {
 		return usual
 	}
 	return defaultReadsTo
+}
+
+// ReadsToText returns what readings are said to be rounded to as it is written, 0.1 or
+// 1/3; "" where it is not stated.
+func (r Reading) ReadsToText() string {
+	text := strconv.FormatFloat(r.ReadsTo, 'f', -1, 64)
+	switch parts := math.Round(1 / r.ReadsTo); {
+	case r.ReadsTo == 0:
+		return ""
+	case 1/parts == r.ReadsTo && len(text) > len("0.125"):
+		return fmt.Sprintf("1/%.0f", parts)
+	}
+	return text
 }
 
 // Density returns the density that a reading, in its unit, tells: of UnitEV one of 0.301
@@ -327,7 +350,7 @@ func (r Reading) AlikeSD() (scale float64, offset Density) {
 	n, mean, one := float64(len(r.OpenEV)), r.open(), float64(r.StatedSD())
 	squares := PriorReadings * one * one
 	for _, v := range r.OpenEV {
-		squares += math.Pow((v-mean)*float64(Stop), 2)
+		squares += math.Pow((r.nearThird(v)-mean)*float64(Stop), 2)
 	}
 	// Readings of one light are rounded alike, which no mean takes away.
 	open := math.Sqrt(squares/(PriorReadings+n-1)/n + r.RoundingVariance())

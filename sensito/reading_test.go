@@ -54,11 +54,20 @@ func TestThirdsOfAStop(t *testing.T) {
 	thirds := byMeter
 	thirds.ReadsTo = 1.0 / 3
 	for written, meant := range map[sensito.Density]float64{9: 9, 9.3: 9 + 1.0/3, 9.33: 9 + 1.0/3, 9.7: 9 + 2.0/3, 9.5: 9.5} {
-		assert.InDelta(t, (12.3-meant)*0.30103, float64(thirds.Density(written)), 1e-5, "%v", written)
+		assert.InDelta(t, (12+1.0/3-meant)*0.30103, float64(thirds.Density(written)), 1e-5, "%v", written)
 		assert.InDelta(t, (12.3-float64(written))*0.30103, float64(byMeter.Density(written)), 1e-5, "%v", written)
 	}
 	assert.Zero(t, thirds.Density(12.3), "no brighter than the bare light, so that it can be read")
 	require.NoError(t, thirds.CheckReading(12.3))
+	thirds.OpenEV = []float64{12.7, 12.7, 12.7}
+	require.NoError(t, thirds.CheckReading(12.7), "which is 12 2/3, as the bare light")
+	require.Error(t, thirds.CheckReading(12.71+0.04))
+	assert.InDelta(t, 0.30103/3, float64(thirds.Density(12.3)), 1e-5, "a third of a stop below 12 2/3")
+	thirds.OpenEV = []float64{12, 12.3}
+	assert.InDelta(t, 0.30103/6, float64(thirds.Density(12)), 1e-5)
+	_, offset := thirds.AlikeSD()
+	one := math.Sqrt((10*0.05*0.05 + 1.0/18) / 11 / 2)
+	assert.InDelta(t, 0.30103*math.Hypot(one, 1/math.Sqrt(108)), float64(offset), 1e-5)
 	assert.Equal(t, []string{"12.3 EV", "9.67 EV", "tablet step 7.5", "1.10"}, []string{
 		thirds.Written(12.3), thirds.Written(9.667), byEye.Written(7.5), sensito.Reading{}.Written(1.1)})
 }

@@ -36,10 +36,13 @@ func TestEnterSession(t *testing.T) {
 	s.line("Developer, dilution, like Ashlar 1+4:", "Ashlar 1:4")
 	s.line("Temperature, °C or 68F:", "68F")
 	s.line("Agitation: continuous, intermittent or none:", "i")
+	s.line("Readings in: density, EV or step [density]:", "")
 	s.line("Densitometer zeroed on: air or base [air]:", "back")
+	s.line("Readings in: density, EV or step [density]:", "back")
 	s.line("Agitation: continuous, intermittent or none [intermittent]:", "c")
+	s.line("Readings in: density, EV or step [density]:", "")
 	s.line("Densitometer zeroed on: air or base [air]:", "")
-	s.line("Exposed (contact: a wedge): contact or camera [contact]:", "")
+	s.line("Exposed (contact: a wedge): contact, relative or camera [contact]:", "")
 	s.line("Steps of the wedge [21]:", "11")
 	s.line("Density of its step 1 [0.05]:", "")
 	s.line("Density from step to step [0.15]:", "0,3")
@@ -190,7 +193,7 @@ density   = [
 }
 
 // ofTern are the flags of a trial of eleven steps.
-var ofTern = strings.Fields("--film Tern --wedge-count 11 --wedge-step 0.3 --lux 2 --seconds 0.5 --minutes 9:30 --way contact --zero air " +
+var ofTern = strings.Fields("--film Tern --wedge-count 11 --wedge-step 0.3 --lux 2 --seconds 0.5 --minutes 9:30 --way contact --unit density --zero air " +
 	"--wedge-first 0.05 --speed 400 --developer Ashlar --temperature 20 --agitation none")
 
 // The first reading is wrong, which only the second shows, and which of them is
@@ -372,7 +375,7 @@ was not saved: enter goes on with what is there now`))
 func TestEnterDraft(t *testing.T) {
 	dir := t.TempDir()
 	path := filepath.Join(dir, "tern.toml")
-	some := []string{"enter", "tern.toml", "--plain", "--way", "camera", "--zero", "air", "--developer", "Ashlar 1+4", "--agitation", "none"}
+	some := []string{"enter", "tern.toml", "--plain", "--way", "camera", "--unit", "density", "--zero", "air", "--developer", "Ashlar 1+4", "--agitation", "none"}
 	s := sit(t, dir, some...)
 	s.line("Film:", "Tern 400")
 	s.line("Speed on its box [400]:", "320")
@@ -423,6 +426,7 @@ Taken up where it was interrupted; back goes back.
   Developer, dilution, like Ashlar 1+4: Ashlar 1+4
   Temperature, °C or 68F: 20
   Agitation: none
+  Readings in: density
   Densitometer zeroed on: air
   Exposed (contact: a wedge): camera
   Index set on the meter: 400

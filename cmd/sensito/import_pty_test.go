@@ -110,7 +110,7 @@ func TestImportAsksPlainly(t *testing.T) {
 func TestEnterAsksTimeAgain(t *testing.T) {
 	dir := t.TempDir()
 	s := sit(t, dir, append([]string{"enter", "tern.toml", "--developer", "Ashlar 1+4", "--speed", "400", "--temperature", "20", "--agitation", "none",
-		"--way", "contact", "--zero", "air", "--wedge-count", "11", "--wedge-first", "0.05", "--wedge-step", "0.3"}, lit...)...)
+		"--way", "contact", "--unit", "density", "--zero", "air", "--wedge-count", "11", "--wedge-first", "0.05", "--wedge-step", "0.3"}, lit...)...)
 	s.line("Strip 1, minutes", "5.30")
 	s.shown(`"5.30" can be 5:30 or 5.3 minutes; write 5:30 or 5.3`)
 	s.line("Strip 1, minutes", "5:30")

@@ -65,15 +65,17 @@ cmd/sensito/internal/ask: fit sensito/printable sensito/control/chart sensito se
 cmd/sensito/internal/topics: sensito/report
 cmd/sensito/internal/instrument: sensito/notebook/table cmd/sensito/internal/console
 cmd/sensito/internal/told: sensito/printable sensito sensito/curve sensito/notebook
-cmd/sensito/internal/typed: sensito sensito/entry cmd/sensito/internal/told
-cmd/sensito/internal/enter: sensito/printable sensito sensito/camera sensito/control sensito/scene sensito/darkroom sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument cmd/sensito/internal/told cmd/sensito/internal/typed
+cmd/sensito/internal/keyed: sensito
+cmd/sensito/internal/typed: sensito sensito/entry cmd/sensito/internal/told cmd/sensito/internal/keyed
+cmd/sensito/internal/enter: sensito/printable sensito sensito/camera sensito/control sensito/scene sensito/darkroom sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument cmd/sensito/internal/told cmd/sensito/internal/typed cmd/sensito/internal/keyed
 cmd/sensito/internal/clock: sensito sensito/session sensito/notebook/sessions cmd/sensito/internal/console
 cmd/sensito/internal/manual:
 cmd/sensito/internal/page/guard:
 cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
 cmd/sensito/internal/page/typeset:
 cmd/sensito/internal/page/screen: sensito
-cmd/sensito/internal/page: sensito/printable sensito sensito/notebook cmd/sensito/internal/console cmd/sensito/internal/page/typeset
+cmd/sensito/internal/page/keyed: sensito sensito/entry sensito/notebook/store sensito/notebook cmd/sensito/internal/told
+cmd/sensito/internal/page: sensito/printable sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook plot cmd/sensito/internal/console cmd/sensito/internal/topics cmd/sensito/internal/page/typeset cmd/sensito/internal/page/screen cmd/sensito/internal/page/keyed
 cmd/sensito: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/cameratest sensito/darkroom sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/demo cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/complete cmd/sensito/internal/manual cmd/sensito/internal/page cmd/sensito/internal/page/guard sensito/session cmd/sensito/internal/clock
 `
 

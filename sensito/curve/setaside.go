@@ -85,8 +85,10 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 			if !math.IsInf(c.score, 0) && r.surprise(s, c, best) > surprising {
 				next = c
 				const room = 2 // that the densest, of most leverage, has where its neighbour is left out
-				if beside := r.choose(s, also(last-1), &best); beside.score < c.score && beside.RSS < c.RSS-room {
-					next = beside
+				if !slices.Contains(best.drop, last-1) {
+					if beside := r.choose(s, also(last-1), &best); beside.score < c.score && beside.RSS < c.RSS-room {
+						next = beside
+					}
 				}
 			}
 		}

@@ -146,7 +146,12 @@ func fitTogether(ms []*Measured, of []int, o MeasureOptions) *together {
 		options.FalseAlarms = 0
 	}
 	var err error
-	if t.fit, err = joint.New(p, options); err != nil {
+	if t.fit, err = joint.New(p, options); err == nil && errors.ByDensity() {
+		if err = t.place(p.Strips, apart, errors); err == nil {
+			t.fit, err = joint.New(p, options)
+		}
+	}
+	if err != nil {
 		return t.alone()
 	}
 	t.with = share(t.fit, apart)
@@ -171,6 +176,25 @@ func fitTogether(ms []*Measured, of []int, o MeasureOptions) *together {
 		}
 	}
 	return t
+}
+
+// place tells what readings have of errors that go by density from the curves that the
+// strips have together. Those of single strips follow their own noise: a reading in the toe
+// that is high by chance then counts for the mark above, which takes the toe down.
+func (t *together) place(strips []joint.Strip, apart []*Measured, errors alike.Errors) error {
+	curves, err := t.fit.Curves(1, 0, 0)
+	if err != nil {
+		return err
+	}
+	for k, c := range curves {
+		density := make([]float64, len(strips[k].X))
+		for i, x := range strips[k].X {
+			density[i], _ = c.AtSlope(x, nil)
+		}
+		base := slices.Repeat([]float64{c.Base(nil)}, len(strips[k].Base))
+		strips[k].Alike = errors.Of(apart[k].Fit.steps, density, base)
+	}
+	return nil
 }
 
 // alone returns what is known of strips that have no fit together: which lie elsewhere.

@@ -108,8 +108,8 @@ func readingFields(r sensito.Reading) []field {
 		f = append(f, wedgeFields("tablet", r.Tablet)...)
 	}
 	to := known(r.ReadsTo)
-	if parts := math.Round(1 / r.ReadsTo); r.ReadsTo > 0 && 1/parts == r.ReadsTo && len(to.text) > len("0.125") {
-		to = quotedValue(fmt.Sprintf("1/%.0f", parts))
+	if text := r.ReadsToText(); strings.Contains(text, "/") {
+		to = quotedValue(text)
 	}
 	return append(f, field{"tablet_sd", known(float64(r.TabletSD))},
 		field{"reads_to", to},

@@ -5,13 +5,14 @@ import (
 	"fmt"
 	"strings"
 
+	"sensito/cmd/sensito/internal/keyed"
 	"sensito/cmd/sensito/internal/told"
 	"sensito/sensito"
 	"sensito/sensito/entry"
 )
 
 // change carries out what a line asks for, and saves it.
-func (e *enterer) change(k keyed) error {
+func (e *enterer) change(k keyed.Line) error {
 	before := stateOf(e.Keying)
 	wrong := e.carryOut(k)
 	if wrong == nil || wentBack(wrong) {
@@ -27,23 +28,23 @@ func (e *enterer) change(k keyed) error {
 
 // carryOut does what a line asks for. An error leaves everything as it was, but
 // that of an order may have gone back.
-func (e *enterer) carryOut(k keyed) error {
+func (e *enterer) carryOut(k keyed.Line) error {
 	pending := e.pending
 	e.pending = nil
-	if k.verb != verbRead && k.verb != verbNote {
+	if k.Verb != keyed.Read && k.Verb != keyed.Note {
 		e.StateOrder()
 	}
-	switch k.verb {
-	case verbRead:
+	switch k.Verb {
+	case keyed.Read:
 		if e.fogs > 0 {
 			return e.fog(k)
 		}
 		return e.readStep(k, pending)
-	case verbStep:
+	case keyed.Step:
 		before, fogs := *e.Keying, e.fogs
 		e.fogs = 0
-		err := e.GoTo(k.step)
-		if err == nil && len(k.readings) > 0 {
+		err := e.GoTo(k.Step)
+		if err == nil && len(k.Readings) > 0 {
 			if err = e.readStep(k, nil); err != nil {
 				*e.Keying, e.fogs = before, fogs
 			}
@@ -51,7 +52,7 @@ func (e *enterer) carryOut(k keyed) error {
 			e.sayBack()
 		}
 		return err
-	case verbKeep:
+	case keyed.Keep:
 		switch {
 		case pending != nil && e.fogs > 0:
 			return e.takeFog(pending)
@@ -59,26 +60,26 @@ func (e *enterer) carryOut(k keyed) error {
 			return e.read(pending, true)
 		}
 		return e.Keep()
-	case verbAgain:
+	case keyed.Again:
 		return e.again(k)
-	case verbFog:
-		if len(k.readings) == 0 {
+	case keyed.Fog:
+		if len(k.Readings) == 0 {
 			e.ClearFog()
 			return nil
 		}
 		return e.fog(k)
-	case verbBack:
-		return e.back(k.step)
-	case verbSkip:
+	case keyed.Back:
+		return e.back(k.Step)
+	case keyed.Skip:
 		if e.fogs > 0 {
 			e.fogs = 0
 			return nil
 		}
 		return e.Skip()
-	case verbMinutes, verbGrade:
+	case keyed.Minutes, keyed.Grade:
 		return e.correct(k)
 	}
-	if err := e.Note(k.text); err != nil {
+	if err := e.Note(k.Text); err != nil {
 		return err
 	}
 	if e.asks {
@@ -88,13 +89,13 @@ func (e *enterer) carryOut(k keyed) error {
 }
 
 // readStep reads the step at hand as a line says.
-func (e *enterer) readStep(k keyed, pending []sensito.Density) error {
+func (e *enterer) readStep(k keyed.Line, pending []sensito.Density) error {
 	x, expected := e.Expect()
 	readings, guessed, err := e.understood(k, x, expected)
 	if err != nil {
 		return err
 	}
-	if !e.asks && k.verb == verbRead {
+	if !e.asks && k.Verb == keyed.Read {
 		return e.readInOrder(readings)
 	}
 	confirmed := false
@@ -118,11 +119,11 @@ func (e *enterer) readStep(k keyed, pending []sensito.Density) error {
 
 // understood returns the readings of a line, by what is expected where they have no
 // decimal mark, and whether any had none. What was understood is told.
-func (e *enterer) understood(k keyed, x entry.Expectation, expected bool) (readings []sensito.Density, guessed bool, err error) {
-	if k.measured != nil {
-		return k.measured, false, nil
+func (e *enterer) understood(k keyed.Line, x entry.Expectation, expected bool) (readings []sensito.Density, guessed bool, err error) {
+	if k.Measured != nil {
+		return k.Measured, false, nil
 	}
-	for _, word := range k.readings {
+	for _, word := range k.Readings {
 		r, err := e.Typed(word)
 		if err == nil {
 			r, err = r.Settled(x, expected)
@@ -187,7 +188,7 @@ func (e *enterer) read(readings []sensito.Density, confirmed bool) error {
 
 // again takes more readings of the step before. One that differs too much from
 // the others is told; their mean would be of no step.
-func (e *enterer) again(k keyed) error {
+func (e *enterer) again(k keyed.Line) error {
 	step := e.Before()
 	has := e.Readings(step)
 	x, ok := entry.ExpectAgain(e.Trial(), has)
@@ -216,7 +217,7 @@ func (e *enterer) again(k keyed) error {
 }
 
 // fog takes readings of base plus fog, unless they are far off.
-func (e *enterer) fog(k keyed) error {
+func (e *enterer) fog(k keyed.Line) error {
 	readings, guessed, err := e.understood(k, e.ExpectFog(), true)
 	if err != nil {
 		return err
@@ -293,14 +294,14 @@ func (e *enterer) sayBack() {
 }
 
 // correct changes what is said of the strip.
-func (e *enterer) correct(k keyed) error {
+func (e *enterer) correct(k keyed.Line) error {
 	switch {
-	case k.verb == verbGrade && e.Trial().Material() != sensito.PaperMaterial:
+	case k.Verb == keyed.Grade && e.Trial().Material() != sensito.PaperMaterial:
 		return errors.New("a grade is of paper, and this is a film")
-	case k.verb == verbGrade:
-		e.SetGrade(k.text)
+	case k.Verb == keyed.Grade:
+		e.SetGrade(k.Text)
 	default:
-		m, err := sensito.ParseMinutes(k.text)
+		m, err := sensito.ParseMinutes(k.Text)
 		if err != nil {
 			return err
 		}

@@ -14,6 +14,7 @@ import (
 
 	"sensito/cmd/sensito/internal/console"
 	"sensito/cmd/sensito/internal/instrument"
+	"sensito/cmd/sensito/internal/keyed"
 	"sensito/cmd/sensito/internal/told"
 	"sensito/sensito"
 	"sensito/sensito/entry"
@@ -66,7 +67,7 @@ and with --delete takes it out.
 Each line is a reading or one of these; where a file says unit = "EV" or "step", a
 reading is the number that was read, as 9.7 or 9 2/3:
 
-` + language(sensito.UnitDensity) + `
+` + keyed.Language(sensito.UnitDensity) + `
 Lines may come from a pipe, one step a line; nothing is asked then, and a reading
 far from the expected is kept and told. Base plus fog is marked, fog 0.11, or
 comes first with --fog 2. Readings that cannot be those of the steps in their
@@ -297,6 +298,9 @@ func (o *options) strips(ctx context.Context, t *talk, file *kept, last known, f
 	case file.begun && !file.fresh && e.asks:
 		file.draft.Answers = e.begun()
 		return cmp.Or(err, file.draft.keep())
+	case e.asks && e.Done() && err == nil:
+		e.sayNext()
+		return nil
 	case file.begun, e.asks && e.Done(): // it was told
 		return err
 	}
@@ -342,6 +346,8 @@ func (o *options) check(path string) (sensito.Minutes, error) {
 	return m, nil
 }
 
+const whatHint = "film, paper: a trial of strips under a step wedge; control: strips that watch a process; procedure: the steps of a process, for sensito sheet"
+
 // whatIsNew finds what a file is that does not exist yet.
 func (o *options) whatIsNew(ctx context.Context, t *talk, d *draft) error {
 	switch {
@@ -358,7 +364,7 @@ func (o *options) whatIsNew(ctx context.Context, t *talk, d *draft) error {
 	if err := store.Free(d.path); err != nil {
 		return err
 	}
-	f := &form{talk: t, answers: d.Answers, questions: []question{{key: "what", ask: "What it is", choices: []string{whatFilm, whatPaper, whatControl, whatProcedure}, usual: whatFilm}}}
+	f := &form{talk: t, answers: d.Answers, questions: []question{{key: "what", ask: "What it is", hint: whatHint, choices: []string{whatFilm, whatPaper, whatControl, whatProcedure}, usual: whatFilm}}}
 	switch {
 	case o.given("what"):
 		answer, _, err := f.questions[0].understood(o.what)

@@ -2,6 +2,8 @@ package enter
 
 import (
 	"fmt"
+	"maps"
+	"math"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -81,25 +83,26 @@ func (k known) offers() answers {
 	put("developer", p.Developer+dilution)
 	num("temperature", p.TemperatureC)
 	put("agitation", string(p.Agitation))
-	put("zero", string(k.trial.Reading().Zero))
+	maps.Copy(a, readingOffers(k.trial.Reading()))
 	e := k.trial.Exposures()
-	switch e.Kind() {
-	case sensito.Contact:
-		put("way", string(sensito.Contact))
-		num("lux", e.IlluminanceLx())
-		num("seconds", float64(e.Seconds()))
-		wedge := e.Wedge()
-		step := float64(wedge[1] - wedge[0])
-		if even := sensito.EvenWedge(wedge[0], sensito.Density(step), len(wedge)); slices.Equal(even, wedge) {
-			put("wedge-count", strconv.Itoa(len(wedge)))
-			put("wedge-first", typed.Written(float64(wedge[0])))
-			num("wedge-step", step)
+	put("way", string(e.Kind()))
+	num("lux", e.IlluminanceLx())
+	num("seconds", float64(e.Seconds()))
+	num("meter-index", float64(e.MeterIndex()))
+	if wedge := e.Wedge(); wedge != nil {
+		if count, first, step, even := evenly(wedge); even {
+			a["wedge-count"], a["wedge-first"], a["wedge-step"] = count, first, step
 		}
-	case sensito.Camera:
-		put("way", string(sensito.Camera))
-		num("meter-index", float64(e.MeterIndex()))
 	}
 	return a
+}
+
+// evenly returns a wedge or tablet of even steps as the answers that give it; even is
+// false for any other.
+func evenly(wedge []sensito.Density) (count, first, step string, even bool) {
+	by := math.Round(float64(wedge[1]-wedge[0])*1e6) / 1e6
+	even = slices.Equal(wedge, sensito.EvenWedge(wedge[0], sensito.Density(by), len(wedge)))
+	return strconv.Itoa(len(wedge)), typed.Written(float64(wedge[0])), typed.Written(by), even
 }
 
 // question is whether a new trial was exposed as this one.

@@ -9,6 +9,7 @@ import (
 
 	"sensito/cmd/sensito/internal/console"
 	"sensito/cmd/sensito/internal/instrument"
+	"sensito/cmd/sensito/internal/keyed"
 	"sensito/cmd/sensito/internal/told"
 	"sensito/sensito"
 	"sensito/sensito/entry"
@@ -195,6 +196,15 @@ func (e *enterer) stopped() {
 	}
 }
 
+// sayNext says at the end what the readings can tell.
+func (e *enterer) sayNext() {
+	if e.Trial().Material() == sensito.PaperMaterial {
+		e.say("What it comes to: sensito paper %s\n", e.file.path)
+		return
+	}
+	e.say("Index and time, as for a scene of 7 stops: sensito scene %s --range 7\n", e.file.path)
+}
+
 // prompt says what comes next.
 func (e *enterer) prompt() {
 	if !e.asks {
@@ -251,25 +261,25 @@ func (e *enterer) take(line typedLine) (stop bool, err error) {
 	case line.err != nil:
 		return false, console.CutOff(fmt.Errorf("%s: %w", e.name, line.err))
 	}
-	k, err := parseKeyed(line.text)
-	if e.asks && e.Done() && len(e.pending) == 0 && e.fogs == 0 && (err != nil || k.verb == verbRead) {
+	k, err := keyed.Parse(line.text)
+	if e.asks && e.Done() && len(e.pending) == 0 && e.fogs == 0 && (err != nil || k.Verb == keyed.Read) {
 		return false, e.another(strings.TrimSpace(line.text), true) // which is asked for
 	}
 	if err != nil {
 		return false, e.fault(err)
 	}
-	switch k.verb {
-	case verbStop:
+	switch k.Verb {
+	case keyed.Stop:
 		return true, nil
-	case verbHelp:
-		e.say("%s", language(e.Trial().Reading().Unit))
+	case keyed.Help:
+		e.say("%s", keyed.Language(e.Trial().Reading().Unit))
 		return false, nil
-	case verbDrop:
+	case keyed.Drop:
 		e.drop()
 		return false, nil
-	case verbStrip:
-		return false, e.another(k.text, false)
-	case verbNothing:
+	case keyed.Strip:
+		return false, e.another(k.Text, false)
+	case keyed.Nothing:
 		return e.nothing(line)
 	}
 	if err := e.cutOff(strings.TrimSpace(line.text), line.unended); err != nil {
@@ -336,7 +346,7 @@ func (e *enterer) measured(r instrument.Reading) (stop bool, err error) {
 	if err := e.cutOff(r.Text, r.Unended); err != nil {
 		return false, err
 	}
-	return false, e.change(keyed{verb: verbRead, measured: []sensito.Density{sensito.Density(r.Value)}})
+	return false, e.change(keyed.Line{Verb: keyed.Read, Measured: []sensito.Density{sensito.Density(r.Value)}})
 }
 
 // comes names what is to be read next.

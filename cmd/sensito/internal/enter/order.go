@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"sensito/cmd/sensito/internal/console"
+	"sensito/cmd/sensito/internal/keyed"
 	"sensito/sensito"
 	"sensito/sensito/entry"
 )
@@ -17,8 +18,8 @@ const orderHint = "a line can say what it is: fog %s, or step 5 %s; --fog N says
 // another.
 func (e *enterer) readInOrder(readings []sensito.Density) error {
 	if err := e.CheckOrder(readings...); err != nil {
-		x := examples[e.Trial().Reading().Unit]
-		return console.WithHint(err, fmt.Sprintf(orderHint, x.fog, x.one))
+		x := keyed.Examples[e.Trial().Reading().Unit]
+		return console.WithHint(err, fmt.Sprintf(orderHint, x.Fog, x.One))
 	}
 	return e.read(readings, false)
 }

@@ -26,6 +26,7 @@ type question struct {
 
 	choices []string // the only answers
 	need    bool     // an answer is wanted
+	lacking string   // what to do where there is none
 	whole   bool     // text, in which a semicolon parts nothing
 
 	// parse returns the answer as it is kept, and in words where it was not typed
@@ -42,6 +43,8 @@ type question struct {
 func (q question) understood(text string) (answer, words string, err error) {
 	text = strings.TrimSpace(text)
 	switch {
+	case text == "" && q.need && q.lacking != "":
+		return "", "", errors.New("is needed; " + q.lacking)
 	case text == "" && q.need:
 		return "", "", errors.New("is needed")
 	case text == "":
@@ -56,12 +59,12 @@ func (q question) understood(text string) (answer, words string, err error) {
 
 // choice returns the one of the choices that a text is, or begins.
 func choice(text string, choices []string) (string, string, error) {
-	if i := slices.Index(choices, strings.ToLower(text)); i >= 0 {
+	if i := slices.IndexFunc(choices, func(c string) bool { return strings.EqualFold(c, text) }); i >= 0 {
 		return choices[i], "", nil
 	}
 	var fit []string
 	for _, c := range choices {
-		if strings.HasPrefix(c, strings.ToLower(text)) {
+		if strings.HasPrefix(strings.ToLower(c), strings.ToLower(text)) {
 			fit = append(fit, c)
 		}
 	}
@@ -133,7 +136,7 @@ func (f *form) fill(ctx context.Context) error {
 		case q.whole && word != "back" && word != "stop": // is text
 		case word == "help" || word == "?":
 			if q.hint != "" {
-				f.say("  %s\n", q.hint)
+				f.say("%s\n", q.hint)
 			}
 			f.say("%s", formHelp)
 			continue
@@ -143,6 +146,7 @@ func (f *form) fill(ctx context.Context) error {
 		case word == "stop":
 			return errStopped
 		case word == "back" || word == "b":
+			f.row, f.inRow, f.retype = nil, false, false // which answers questions that follow
 			i = f.back(i)
 			continue
 		}
@@ -281,7 +285,7 @@ func (f *form) applies(q question) bool { return q.when == nil || q.when(f.answe
 func (f *form) missing() []string {
 	var out []string
 	for _, q := range f.questions {
-		if q.need && f.answers[q.key] == "" && f.applies(q) {
+		if q.need && q.usual == "" && f.answers[q.key] == "" && f.applies(q) {
 			out = append(out, q.key)
 		}
 	}

@@ -64,7 +64,8 @@ func (o *options) flagged() (answers, error) {
 }
 
 // ofExposure are the flags of how a new trial was exposed.
-var ofExposure = []string{"way", "wedge-count", "wedge-first", "wedge-step", "lux", "seconds", "meter-index", "stops", "step-stops"}
+var ofExposure = []string{"way", "wedge-count", "wedge-first", "wedge-step", "lux", "seconds", "meter-index", "stops", "step-stops",
+	"frame-index", "frame-stops", "frame-reading"}
 
 // newTrial asks what is not known yet of a trial, and returns it as a file that is
 // written with its first reading.

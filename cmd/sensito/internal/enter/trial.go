@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -29,32 +30,44 @@ const asBefore = "yes"
 
 func isFilm(a answers) bool    { return a["what"] != whatPaper }
 func isPaper(a answers) bool   { return a["what"] == whatPaper }
-func isContact(a answers) bool { return a["as"] != asBefore && a["way"] != string(sensito.Camera) }
+func isWedge(a answers) bool   { return a["as"] != asBefore && a["way"] != string(sensito.Camera) }
+func isContact(a answers) bool { return isWedge(a) && !isRelative(a) }
 func isCamera(a answers) bool  { return a["as"] != asBefore && a["way"] == string(sensito.Camera) }
+func isRelative(a answers) bool {
+	return a["as"] != asBefore && a["way"] == string(sensito.Relative)
+}
 
 // trialQuestions are the facts of a new trial of film or paper, each with the flag
 // that gives it.
-var trialQuestions = []question{
+var trialQuestions = slices.Concat([]question{
 	{key: "film", ask: "Film", usage: "a new trial of the film `NAME`", need: true, when: isFilm},
 	{key: "paper", ask: "Paper", usage: "a new trial of the paper `NAME`", need: true, when: isPaper},
 	{key: "speed", ask: "Speed on its box", usage: "its speed `S`, as on the box", parse: typed.Number, when: isFilm,
 		suggest: func(a answers) string { return speedOf(a["film"]) }},
-	{key: "developer", ask: "Developer, dilution, like Ashlar 1+4", usage: "the developer `NAME`, with its dilution: \"Ashlar 1+4\"", parse: typed.Developer},
+	{key: "developer", ask: "Developer, dilution, like Ashlar 1+4", usage: "the developer `NAME`, with its dilution: \"Ashlar 1+4\"", parse: typed.Developer,
+		hint: "1+4 is one part in five; a developer that is used undiluted has none, or is stock"},
 	{key: "temperature", ask: "Temperature, °C or 68F", usage: "temperature in degrees `C`, or 68F", parse: typed.Temperature},
-	{key: "agitation", ask: "Agitation", usage: "`MOTION`: continuous, intermittent or none", choices: words(sensito.Agitations)},
-	{key: "zero", ask: "Densitometer zeroed on", usage: "what the densitometer was zeroed `ON`: air or base", choices: words(sensito.Zeros), usual: "air"},
-	{key: "repeatability", usage: "standard deviation `SD` of one reading, in density", parse: typed.Number, usual: "0.01"},
-	{key: "way", ask: "Exposed (contact: a wedge)", hint: "contact: under a step wedge; camera: an even target", usage: "`WAY` it was exposed: contact, under a wedge, or camera, an even target",
-		choices: words([]sensito.Kind{sensito.Contact, sensito.Camera}), usual: "contact", when: func(a answers) bool { return a["as"] != asBefore }},
-	{key: "wedge-count", ask: "Steps of the wedge", usage: "`N` steps of the wedge", parse: typed.WedgeCount, usual: "21", when: isContact},
-	{key: "wedge-first", ask: "Density of its step 1", usage: "`DENSITY` of its step 1", parse: typed.WedgeFirst, usual: "0.05", when: isContact},
-	{key: "wedge-step", ask: "Density from step to step", hint: "negative for a wedge read from its dense end", usage: "`DENSITY` from one step of the wedge to the next, negative for a wedge read from its dense end", parse: typed.Number, usual: "0.15", when: isContact, check: wedgeStep},
-	{key: "lux", ask: "Light at the film without the wedge, lux", usage: "illuminance at the film in `LX`, nothing in between", parse: typed.Number, need: true, when: isContact},
+	{key: "agitation", ask: "Agitation", usage: "`MOTION`: continuous, intermittent or none", choices: words(sensito.Agitations),
+		hint: "intermittent: at intervals, as every half minute; none: in a stand bath"},
+}, readingQuestions, []question{
+	{key: "way", ask: "Exposed (contact: a wedge)", usage: "`WAY` it was exposed: contact, under a wedge, in lux seconds; relative, under a wedge by a light that was not measured; or camera, an even target",
+		hint:    "contact: under a step wedge, by a light whose lux are known; relative: the same, by a light that was not measured, which tells contrast and times, and the index by a frame in the camera; camera: an even target",
+		choices: words([]sensito.Kind{sensito.Contact, sensito.Relative, sensito.Camera}), usual: "contact", when: func(a answers) bool { return a["as"] != asBefore }},
+	{key: "wedge-count", ask: "Steps of the wedge", usage: "`N` steps of the wedge", parse: typed.WedgeCount, usual: "21", need: true, when: isWedge,
+		hint: "of those that are on the film, each of which will be read"},
+	{key: "wedge-first", ask: "Density of its step 1", usage: "`DENSITY` of its step 1", parse: typed.WedgeFirst, usual: "0.05", need: true, when: isWedge,
+		hint: "by its certificate, or as you read it"},
+	{key: "wedge-step", ask: "Density from step to step", hint: "negative for a wedge read from its dense end", usage: "`DENSITY` from one step of the wedge to the next, negative for a wedge read from its dense end", parse: typed.Number, usual: "0.15", need: true, when: isWedge, check: evenStep("wedge-count", "wedge-first")},
+	{key: "lux", ask: "Light at the film without the wedge, lux", usage: "illuminance at the film in `LX`, nothing in between", parse: typed.Number, need: true, when: isContact,
+		hint:    "of a lux meter that lies where the film does",
+		lacking: "where nobody can measure it, go back to how it was exposed, and answer relative"},
 	{key: "seconds", ask: "Exposure, seconds", usage: "exposure under the wedge in `S` seconds, like 0.5 or 1/2", parse: typed.Seconds, need: true, when: isContact},
-	{key: "meter-index", ask: "Index set on the meter", usage: "`INDEX` set on the meter, with --way camera", parse: typed.Number, need: true, when: isCamera},
-	{key: "stops", ask: "Exposures, in stops from the metered one", usage: "exposures in stops from the metered one, `FROM..TO`", parse: typed.Stops, usual: "-6..6", when: isCamera},
-	{key: "step-stops", ask: "Stops from one exposure to the next", usage: "`STOPS` between two exposures in the camera", parse: typed.Number, usual: "1", when: isCamera},
-}
+	{key: "meter-index", ask: "Index set on the meter", usage: "`INDEX` set on the meter, with --way camera", parse: typed.Number, need: true, when: isCamera,
+		hint: "the film speed that was set on the meter for these frames"},
+	{key: "stops", ask: "Exposures, in stops from the metered one", usage: "exposures in stops from the metered one, `FROM..TO`", parse: typed.Stops, usual: "-6..6", need: true, when: isCamera,
+		hint: "from the least exposed to the most exposed frame, or the other way, as they are read; 0 is the exposure that the meter gave"},
+	{key: "step-stops", ask: "Stops from one exposure to the next", usage: "`STOPS` between two exposures in the camera", parse: typed.Number, usual: "1", need: true, when: isCamera},
+}, frameQuestions)
 
 // stripQuestions are the facts of a strip. A film needs its time.
 func stripQuestions(strip int) []question {
@@ -94,14 +107,6 @@ func register(cmd *cobra.Command) map[string]*string {
 	return flags
 }
 
-func wedgeStep(a answers, answer string) error {
-	step, _ := entry.ParseNumber(answer)
-	if which, reason := sensito.CheckEvenWedge(a.number("wedge-first"), step, a.number("wedge-count")); which != "" {
-		return errors.New(reason)
-	}
-	return nil
-}
-
 // number returns a checked answer, 0 for an empty one.
 func (a answers) number(key string) float64 {
 	v, _ := entry.ParseNumber(a[key])
@@ -121,7 +126,7 @@ func (a answers) trial(before *sensito.Trial) (*sensito.Trial, error) {
 		Film: sensito.Film{Name: a["film"], RatedSpeed: sensito.Speed(a.number("speed"))},
 		Process: sensito.Process{TemperatureC: a.number("temperature"),
 			Agitation: sensito.Agitation(a["agitation"])},
-		Reading: sensito.Reading{Repeatability: sensito.Density(a.number("repeatability")), Zero: sensito.Zero(a["zero"])},
+		Reading: a.reading(),
 	}
 	if isPaper(a) {
 		spec.Material, spec.Film = sensito.PaperMaterial, sensito.Film{Name: a["paper"]}
@@ -176,6 +181,12 @@ func keysOf(field string) []string {
 	case "exposure.stops":
 		return []string{"stops", "step-stops"}
 	}
+	if key, ok := strings.CutPrefix(field, "reading."); ok {
+		return readingKeys(key)
+	}
+	if key, ok := strings.CutPrefix(field, "exposure.frame."); ok {
+		return frameKeys(key)
+	}
 	return []string{field}
 }
 
@@ -187,7 +198,7 @@ func (a answers) exposures() (sensito.Exposures, error) {
 		step := math.Copysign(a.number("step-stops"), to-from)
 		var stops []float64
 		for i := 0; i <= int(math.Round((to-from)/step)) && i <= maxCameraSteps; i++ {
-			stops = append(stops, from+float64(i)*step)
+			stops = append(stops, math.Round((from+float64(i)*step)*1e6)/1e6+0) // -0 is 0
 		}
 		e, err = sensito.NewCamera(sensito.Speed(a.number("meter-index")), stops, sensito.MeterConstants{})
 	} else {
@@ -196,7 +207,13 @@ func (a answers) exposures() (sensito.Exposures, error) {
 			return e, badAnswer{[]string{"wedge-" + which}, fmt.Errorf("--wedge-%s %s", which, reason)}
 		}
 		wedge := sensito.EvenWedge(sensito.Density(first), sensito.Density(step), int(count))
-		e, err = sensito.NewContact(a.number("lux"), a.number("seconds"), wedge)
+		if isRelative(a) {
+			if e, err = sensito.NewRelativeWedge(wedge); err == nil {
+				e, err = a.framed(e)
+			}
+		} else {
+			e, err = sensito.NewContact(a.number("lux"), a.number("seconds"), wedge)
+		}
 	}
 	var fault *sensito.FieldError
 	if errors.As(err, &fault) {

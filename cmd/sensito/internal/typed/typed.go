@@ -12,8 +12,11 @@ import (
 	"sensito/sensito/entry"
 )
 
-// Written writes a number in full.
-func Written(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+// Written writes a number as it can be typed, which is to nine decimals.
+func Written(v float64) string {
+	const finest = 1e9
+	return strconv.FormatFloat(math.Round(v*finest)/finest, 'f', -1, 64)
+}
 
 // Number understands a number other than 0, also a fraction.
 func Number(text string) (answer, words string, err error) {

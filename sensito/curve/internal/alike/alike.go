@@ -81,6 +81,9 @@ func roundedAlike(width, sd float64) float64 {
 	return math.Sqrt(variance)
 }
 
+// ByDensity says whether the density of a reading decides which of the errors it has.
+func (e Errors) ByDensity() bool { return e.count[ofTablet]+e.count[ofScale] > 0 }
+
 // Count returns how many errors there are of each kind, and in all; nil where there are
 // none. The first kind is that of the wedge.
 func (e Errors) Count() (each []int, all int) {
