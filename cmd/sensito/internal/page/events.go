@@ -1,7 +1,6 @@
 package page
 
 import (
-	"context"
 	"net/http"
 	"os"
 	"time"
@@ -10,18 +9,6 @@ import (
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/store"
 )
-
-// A Stream is an answer of events, which goes on until the page is left.
-type Stream interface {
-	// Context ends when the page is left or the server stops.
-	Context() context.Context
-
-	// Send sends an event with its data. The error is that nobody takes it.
-	Send(event, data string) error
-
-	// Close gives the place of the stream to another.
-	Close()
-}
 
 // looked is how often a file is looked at for changes.
 const looked = time.Second

@@ -24,6 +24,18 @@ type Gate interface {
 	Stream(w http.ResponseWriter, r *http.Request) (Stream, error)
 }
 
+// A Stream is an answer of events, which goes on until the page is left.
+type Stream interface {
+	// Context ends when the page is left or the server stops.
+	Context() context.Context
+
+	// Send sends an event with its data. The error is that nobody takes it.
+	Send(event, data string) error
+
+	// Close gives the place of the stream to another.
+	Close()
+}
+
 // A Server answers for one notebook.
 type Server struct {
 	dir  string // absolute
