@@ -70,7 +70,7 @@ cmd/sensito/internal/typed: sensito sensito/entry cmd/sensito/internal/told cmd/
 cmd/sensito/internal/enter: sensito/printable sensito sensito/camera sensito/control sensito/scene sensito/darkroom sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/console cmd/sensito/internal/instrument cmd/sensito/internal/told cmd/sensito/internal/typed cmd/sensito/internal/keyed
 cmd/sensito/internal/clock: sensito sensito/session sensito/notebook/sessions cmd/sensito/internal/console
 cmd/sensito/internal/manual:
-cmd/sensito/internal/page/guard:
+cmd/sensito/internal/page/guard: sensito/notebook/store
 cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
 cmd/sensito/internal/page/typeset: 
 cmd/sensito/internal/page/screen: sensito/printable sensito sensito/curve sensito/development sensito/scene sensito/listing sensito/logbook sensito/answers plot

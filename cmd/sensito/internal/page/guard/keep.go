@@ -14,6 +14,8 @@ import (
 	"runtime"
 	"strconv"
 	"strings"
+
+	"sensito/sensito/notebook/store"
 )
 
 // A secret is what cookies and form tokens of a notebook are made from.
@@ -93,7 +95,7 @@ func (k keep) secret() (s secret, renewed, err error) {
 			}
 		}
 		s = newSecret()
-		if err = k.create(name, s.line()); !errors.Is(err, fs.ErrExist) {
+		if err = store.CreatePrivate(name, s.line()); !errors.Is(err, fs.ErrExist) {
 			return s, renewed, err
 		}
 	}
@@ -127,32 +129,6 @@ func readSecret(name string) (s secret, err error) {
 	return s, nil
 }
 
-// create puts text in a new file, whole or not at all. The error is fs.ErrExist
-// where there is one.
-func (k keep) create(name string, text []byte) error {
-	return k.write(text, func(temporary string) error {
-		err := os.Link(temporary, name) // does not replace, as a rename would
-		if err != nil && !errors.Is(err, fs.ErrExist) {
-			return os.Rename(temporary, name) // no hard links here
-		}
-		return err
-	})
-}
-
-// write puts text in a temporary file, 0600, on the disk, and has it moved.
-func (k keep) write(text []byte, move func(temporary string) error) error {
-	f, err := os.CreateTemp(k.dir, ".new-*")
-	if err != nil {
-		return err
-	}
-	defer os.Remove(f.Name()) // unless it was moved
-	_, err = f.Write(text)
-	if err := errors.Join(err, f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	return move(f.Name())
-}
-
 // port returns the port that the notebook had last, 0 where that is not known.
 func (k keep) port() int {
 	if k.dir == "" {
@@ -171,5 +147,5 @@ func (k keep) port() int {
 
 // keepPort remembers a port.
 func (k keep) keepPort(port int) error {
-	return k.write(fmt.Appendln(nil, port), func(temporary string) error { return os.Rename(temporary, k.portFile()) })
+	return store.WritePrivate(k.portFile(), fmt.Appendln(nil, port))
 }
