@@ -3,6 +3,7 @@ package store
 import (
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -30,6 +31,9 @@ func OpenRoot(dir string) (*Root, error) {
 
 // Close closes the folder.
 func (r *Root) Close() error { return r.root.Close() }
+
+// FS returns the folder as a file system, out of which no link leads.
+func (r *Root) FS() fs.FS { return r.root.FS() }
 
 // Names returns, sorted, the names of the files in the folder that do not begin
 // with a point. A name that leads nowhere, or out of the folder, is among them:

@@ -35,6 +35,7 @@ import (
 // many requests may share it. A file is read at each request: an edit by hand shows with
 // the next page.
 type cache struct {
+	root  *store.Root // of the notebook, out of which no link leads
 	mu    sync.Mutex
 	files map[string]*file // by the name within the folder
 	whole *whole
@@ -171,9 +172,19 @@ func (f *file) list() listing.Entry {
 	return out
 }
 
+// read returns the bytes of a file.
+func (c *cache) read(name string) ([]byte, error) {
+	f, err := c.root.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return store.ReadAll(name, f)
+}
+
 // get returns a file as it is now.
 func (c *cache) get(e notebook.Entry) *file {
-	data, err := store.ReadBytes(e.Path)
+	data, err := c.read(e.Name)
 	sum := sha256.Sum256(data)
 	c.mu.Lock()
 	defer c.mu.Unlock()

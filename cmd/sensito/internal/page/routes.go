@@ -3,6 +3,8 @@ package page
 import (
 	"net/http"
 	"path/filepath"
+
+	"sensito/sensito/notebook/store"
 )
 
 // New returns the handler of the notebook in the folder dir.
@@ -11,7 +13,11 @@ func New(dir string, gate Gate) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{dir: dir, gate: gate, mux: http.NewServeMux()}
+	root, err := store.OpenRoot(dir)
+	if err != nil {
+		return nil, err
+	}
+	s := &Server{dir: dir, root: root, gate: gate, mux: http.NewServeMux(), kept: cache{root: root}}
 	s.route()
 	return s, nil
 }

@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"sensito/cmd/sensito/internal/page/typeset"
+	"sensito/sensito/notebook/store"
 )
 
 // A Gate is what a server asks of what stands before it.
@@ -39,6 +40,7 @@ type Stream interface {
 // A Server answers for one notebook.
 type Server struct {
 	dir  string // absolute
+	root *store.Root
 	gate Gate
 	mux  *http.ServeMux
 	kept cache

@@ -3,7 +3,6 @@ package page
 import (
 	"cmp"
 	"net/http"
-	"os"
 
 	"sensito/cmd/sensito/internal/page/screen"
 	"sensito/plot"
@@ -64,7 +63,7 @@ func trialTitle(f *file, t *sensito.Trial) string { return cmp.Or(t.Title(), f.N
 
 // beside returns what a control log of the notebook says of the process of a film.
 func (s *Server) beside(f *development.Family) *listing.Beside {
-	name, log, faults := notebook.ControlOf(os.DirFS(s.dir), f.Trial)
+	name, log, faults := notebook.ControlOf(s.root.FS(), f.Trial)
 	return listing.NewBeside(f, name, log, faults)
 }
 

@@ -276,12 +276,25 @@ func TestTerminal(t *testing.T) {
 	assert.Contains(t, body, `<code>sensito scene &#39;it&#39;\&#39;&#39;s here/larkfield-camera.toml&#39; --range 7</code>`)
 }
 
-// What is none of the notebook's files is not shown, by whatever path.
+// What is none of the notebook's files is not shown, by whatever path or link.
 func TestOnlyTheNotebook(t *testing.T) {
 	dir := demoNotebook(t, nil)
 	inner := filepath.Join(dir, "inner")
 	require.NoError(t, os.CopyFS(inner, os.DirFS(demo)))
+	for _, linked := range []string{"larkfield-camera.toml", "slate.toml", "control.toml"} {
+		require.NoError(t, os.Symlink(filepath.Join(dir, linked), filepath.Join(inner, "link to "+linked)))
+	}
 	s := served(t, inner)
+	for _, address := range []string{"/t/link%20to%20larkfield-camera", "/p/link%20to%20slate"} {
+		status, body := got(t, s, address)
+		assert.Equal(t, http.StatusUnprocessableEntity, status, address)
+		assert.Contains(t, body, "cannot be read", address)
+		assert.NotContains(t, body, "Brinewater", address)
+		assert.NotContains(t, body, dir, address)
+	}
+	_, body := got(t, s, "/")
+	assert.Contains(t, body, "link to control.toml</a> cannot be read")
+	assert.Equal(t, 1, strings.Count(body, "A tank of Brinewater"))
 	for _, address := range []string{"/t/..%2flarkfield-camera", "/t/%2e%2e%2flarkfield-camera", "/t/..%5clarkfield-camera", "/t/larkfield-camera.toml", "/t/",
 		"/t/slate", "/p/larkfield-camera", "/t/" + url.PathEscape(filepath.Join(dir, "larkfield-camera")), "/help/..%2ftopics", "/help/words.md", "/nothing"} {
 		status, body := got(t, s, address)
