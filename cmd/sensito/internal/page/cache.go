@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -20,6 +21,7 @@ import (
 	"sensito/sensito/listing"
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/store"
+	"sensito/sensito/printable"
 	"sensito/sensito/scene"
 )
 
@@ -149,6 +151,15 @@ func read(e notebook.Entry, data []byte, err error) (content, error) {
 func (f *file) trial() (*sensito.Trial, error) {
 	c, err := f.content()
 	return c.trial, err
+}
+
+// title returns that of the trial of the file, or else the name of the file.
+func (f *file) title() string {
+	t, err := f.trial()
+	if err != nil || t == nil {
+		return printable.Text(f.Name)
+	}
+	return printable.Text(cmp.Or(t.Title(), f.Name))
 }
 
 // hash returns the sum of the bytes of the file, as a form carries it.

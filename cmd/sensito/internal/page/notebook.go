@@ -11,7 +11,6 @@ import (
 	"sensito/cmd/sensito/internal/page/screen"
 	"sensito/sensito/listing"
 	"sensito/sensito/notebook"
-	"sensito/sensito/printable"
 )
 
 // notebook answers with what is in the notebook and what is to be done.
@@ -58,8 +57,8 @@ func (s *Server) choose(w http.ResponseWriter, r *http.Request) error {
 			continue
 		}
 		f := s.kept.get(e)
-		if trial, err := f.trial(); err == nil {
-			links = append(links, link{"/t/" + url.PathEscape(nameOf(e.Name)) + "/strips/new", printable.Text(trialTitle(f, trial))})
+		if _, err := f.trial(); err == nil {
+			links = append(links, link{"/t/" + url.PathEscape(nameOf(e.Name)) + "/strips/new", f.title()})
 		}
 	}
 	if len(links) == 0 {

@@ -5,7 +5,6 @@ import (
 
 	"sensito/cmd/sensito/internal/page/screen"
 	"sensito/sensito/notebook"
-	"sensito/sensito/printable"
 )
 
 // paper answers with a trial of paper: what a negative needs, the ISO ranges, curves.
@@ -14,8 +13,7 @@ func (s *Server) paper(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	t, err := f.trial()
-	if err != nil {
+	if _, err := f.trial(); err != nil {
 		return err
 	}
 	entries, err := notebook.List(s.dir)
@@ -35,7 +33,7 @@ func (s *Server) paper(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	p := s.page(r, printable.Text(trialTitle(f, t)), "")
+	p := s.page(r, f.title(), "")
 	p.Content = screen.NewPaper(paper, f.listed(), figure, addresses(entries))
 	p.Terminal = s.terminal("paper", f.Name)
 	return s.write(w, "paper", p)
