@@ -107,7 +107,7 @@ func TestNotebook(t *testing.T) {
 	_, body := got(t, s, "/")
 	assert.Contains(t, body, `<a href="/t/larkfield-brinewater/strips/4/9">read step 9 again</a>`)
 	assert.Contains(t, body, `<a href="/control/control">develop 23 % longer, or mix afresh.</a>`)
-	assert.Contains(t, body, `<a href="/t/torn">torn.toml</a> cannot be read: line 1: `)
+	assert.Contains(t, body, `<a href="/t/torn">torn.toml cannot be read</a>: line 1: `)
 	assert.Contains(t, body, `<p>Seven stops: <b>5:55</b> at <b>80</b>. ISO 125/22° at 7:00. Five strips, 4:00 to 10:00; one reading questioned, one step not read.</p>`)
 	assert.Contains(t, body, "Two films in three developments, two papers, one control log, one roll, three procedures and one file that cannot be read. Last changed on ")
 	assert.Contains(t, body, `<a class="button first" href="/strips/new">Key in a strip</a>`)

@@ -12,9 +12,13 @@ import (
 // trial answers with a trial of film: the answer to the usual scene, curves, strips and
 // readings.
 func (s *Server) trial(w http.ResponseWriter, r *http.Request) error {
-	f, err := s.file(r.PathValue("trial"), notebook.FilmKind)
+	f, err := s.file(r.PathValue("trial"), notebook.FilmKind, notebook.PaperKind)
 	if err != nil {
 		return err
+	}
+	if f.Kind == notebook.PaperKind { // its strips are keyed in below this address
+		http.Redirect(w, r, address(f.Entry), http.StatusSeeOther)
+		return nil
 	}
 	t, err := f.trial()
 	if err != nil {

@@ -180,7 +180,7 @@ func task(t listing.Task, sentence, at string) []Run {
 	case listing.TaskStrips:
 		at = under(keying(at), "/strips/new")
 	case listing.TaskUnreadable:
-		words = printable.Text(t.Entry.File)
+		words = printable.Text(t.Entry.File) + " cannot be read"
 	}
 	return linked(sentence, words, at)
 }

@@ -103,13 +103,22 @@ func TestContrast(t *testing.T) {
 var coming = strings.Fields(`ask step short fieldlist key stepno pad tall question hint desk field said drawn keys listed
 	now remain cue bar steps here done indark huge plate toc big-words wide page bare screen on off say redback patch s i a e m`)
 
-// Every class that a template gives has its rule in the sheet, and every class of the
+// Every class that a template gives has its rule in the sheet, or a script looks for it, and every class of the
 // sheet is given by a template or by a figure.
 func TestClasses(t *testing.T) {
 	selectors := regexp.MustCompile(`\{[^{}]*\}`).ReplaceAllString(sheet(t), " ")
-	ruled := map[string]bool{}
+	ruled, looked := map[string]bool{}, map[string]bool{}
 	for _, m := range regexp.MustCompile(`\.([a-zA-Z][a-zA-Z0-9-]*)`).FindAllStringSubmatch(selectors, -1) {
 		ruled[m[1]] = true
+	}
+	scripts, err := filepath.Glob("*.js")
+	require.NoError(t, err)
+	for _, file := range scripts {
+		text, err := os.ReadFile(file)
+		require.NoError(t, err)
+		for _, m := range regexp.MustCompile(`["'`+"`"+` ]\.([a-z][a-z-]*)`).FindAllStringSubmatch(string(text), -1) {
+			looked[m[1]] = true
+		}
 	}
 	given := map[string]bool{}
 	for _, glob := range []string{"templates/*.html", "templates/shared/*.html"} {
@@ -123,7 +132,7 @@ func TestClasses(t *testing.T) {
 			for _, m := range regexp.MustCompile(`class="([^"]*)"`).FindAllStringSubmatch(actions.ReplaceAllString(string(text), " "), -1) {
 				for _, class := range strings.Fields(m[1]) {
 					given[class] = true
-					assert.True(t, ruled[class], "%s: class %q has no rule in the sheet", file, class)
+					assert.True(t, ruled[class] || looked[class], "%s: class %q has no rule in the sheet", file, class)
 				}
 			}
 		}
