@@ -97,8 +97,7 @@ if (form) {
     history.replaceState(null, '', url);
     const typed = next.querySelector('#d');
     const refused = form.elements.asked.value !== '' || typed.value !== '';
-    field.toggleAttribute('aria-invalid', refused);
-    if (refused) field.setAttribute('aria-invalid', 'true');
+    field.setAttribute('aria-invalid', refused);
     if (refused && !dirty) {
       field.value = item.text;
       field.select();
@@ -151,6 +150,8 @@ if (form) {
   });
 
   elsewhere.querySelector('a').setAttribute('href', form.dataset.strip);
-  if (!field.value) field.focus(); else field.select();
+  field.value ||= form.elements.asked.value;
+  field.focus();
+  field.select();
   if (waiting.length) { number(); send(); }
 }
