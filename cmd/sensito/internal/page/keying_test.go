@@ -379,3 +379,31 @@ func TestKeyingAnyForm(t *testing.T) {
 		}
 	})
 }
+
+// A new trial is written under a name that is free, once all of it is understood; until
+// then all that was typed stays.
+func TestNewTrial(t *testing.T) {
+	d := serve(t, filmTrial)
+	p := d.send(d.get("/new"), "/t", "film", "Larkfield 125", "developer", "Brinewater 1+19", "temperature_c", "200", "seconds", "0.5", "illuminance_lx", "")
+	require.Equal(t, http.StatusUnprocessableEntity, p.Status)
+	assert.Contains(t, p.Words(), "3 things to put right. Nothing was saved, and nothing is lost.")
+	for _, text := range []string{`value="Brinewater 1&#43;19"`, `value="200" autocomplete="off" spellcheck="false" aria-invalid="true" aria-describedby="h-temperature_c"`, `href="#f-illuminance_lx"`} {
+		assert.Contains(t, p.Text, text)
+	}
+	fill := []string{"temperature_c", "20", "illuminance_lx", "4.2", "minutes", "6:30"}
+	p = d.send(p, "/t", fill...)
+	require.Equal(t, "/t/larkfield-125-in-brinewater-1-19/strips/1/1", p.Address, p.Words())
+	p = d.send(d.send(d.get("/new"), "/t", "film", "Larkfield 125", "developer", "Brinewater 1:19", "seconds", "1/2", "temperature_c", "x"), "/t", fill...)
+	require.Equal(t, "/t/larkfield-125-in-brinewater-1-19-2/strips/1/1", p.Address, "no file is replaced")
+	p = d.key(p, "save", "0.2")
+	assert.Equal(t, http.StatusOK, p.Status)
+	for _, name := range []string{"", "-2"} {
+		trial, err := notebook.ReadFile(filepath.Join(d.dir, "larkfield-125-in-brinewater-1-19"+name+".toml"))
+		require.NoError(t, err)
+		assert.Equal(t, [3]any{"Larkfield 125", "Brinewater", "1+19"}, [3]any{trial.Film().Name, trial.Process().Developer, trial.Process().Dilution})
+		assert.Equal(t, [2]float64{4.2, 0.5}, [2]float64{trial.Exposures().IlluminanceLx(), float64(trial.Exposures().Seconds())})
+	}
+	p = d.get("/t/larkfield-125-in-brinewater-1-19/change")
+	assert.Contains(t, p.Words(), filepath.Join(d.dir, "larkfield-125-in-brinewater-1-19.toml"))
+	assert.Contains(t, p.Words(), "Temperature 20 °C [process] temperature_c")
+}

@@ -17,6 +17,7 @@ import (
 type Desk struct {
 	Title    string // Strip of 8:00
 	Trial    Link
+	Room     string // the address below which the trial is changed
 	Strip    string // the address of the strip
 	File     string // the trial's name in addresses
 	Drawn    Drawn
@@ -33,7 +34,6 @@ type Desk struct {
 	Ends     []string   // what the strip came to
 	Fields   []Field    // of the strip itself
 	Faulty   []Field    // those that are not understood
-	Terminal string
 }
 
 // A Link leads to an address.
@@ -64,6 +64,7 @@ type Field struct{ Name, Label, Value, Hint, Fault string }
 // A Look is what an address asks of the page of a strip.
 type Look struct {
 	Trial  string // its name in addresses
+	Home   string // the address of its page
 	Step   int    // 0 for the one that comes next
 	After  int    // the step that was read just now, 0 for none
 	Do     string // of what was typed and not taken
@@ -77,7 +78,7 @@ type Look struct {
 func (s *Strip) Desk(l Look) (d *Desk, ok bool) {
 	trial := s.Trial()
 	strip := trial.Strips()[s.Number()-1]
-	d = &Desk{Title: Title(strip), Trial: Link{"/t/" + l.Trial, nameOf(trial)}, File: l.Trial, Drawn: s.Drawn, Steps: s.Steps(),
+	d = &Desk{Title: Title(strip), Trial: Link{l.Home, nameOf(trial)}, Room: "/t/" + l.Trial, File: l.Trial, Drawn: s.Drawn, Steps: s.Steps(),
 		Strip: fmt.Sprintf("/t/%s/strips/%d", l.Trial, s.Number())}
 	d.Unit = string(trial.Reading().Unit)
 	d.Signed = trial.Reading().Zero == sensito.ZeroBase
@@ -87,7 +88,6 @@ func (s *Strip) Desk(l Look) (d *Desk, ok bool) {
 			d.Faulty = append(d.Faulty, f)
 		}
 	}
-	d.Terminal = "sensito enter " + l.Trial + ".toml --strip " + strconv.Itoa(s.Number())
 	whole := s.complete()
 	switch {
 	case l.Step == 0 && whole:

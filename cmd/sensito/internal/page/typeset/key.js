@@ -90,8 +90,8 @@ if (form) {
   function take(next, url, item) {
     const had = document.activeElement;
     for (const id of parts) document.getElementById(id).replaceChildren(...next.ownerDocument.getElementById(id).childNodes);
-    const made = next.ownerDocument.querySelectorAll('.made');
-    document.querySelectorAll('.made').forEach((old, i) => { if (made[i]) old.replaceWith(made[i]); });
+    const made = next.ownerDocument.querySelectorAll('[data-made]');
+    document.querySelectorAll('[data-made]').forEach((old, i) => { if (made[i]) old.replaceWith(made[i]); });
     form.setAttribute('action', next.getAttribute('action'));
     form.dataset.step = next.dataset.step;
     history.replaceState(null, '', url);
@@ -149,7 +149,6 @@ if (form) {
     } catch { /* told when the next reading is sent */ }
   });
 
-  elsewhere.querySelector('a').setAttribute('href', form.dataset.strip);
   field.value ||= form.elements.asked.value;
   field.focus();
   field.select();
