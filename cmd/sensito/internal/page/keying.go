@@ -18,6 +18,10 @@ func (s *Server) routeKeying() {
 	s.get("/key.js", s.asset)
 	s.get("/events", s.events)
 	s.get("/new", s.newTrial)
+	s.get("/import", s.bring)
+	s.post("/import", s.receive)
+	s.get("/import/{file}", s.taken)
+	s.post("/import/{file}", s.bringIn)
 	s.post("/t", s.createTrial)
 	s.get("/t/{trial}/change", s.change)
 	const strip = "/t/{trial}/strips/{n}"

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"fmt"
 	"math/rand/v2"
+	"mime/multipart"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -406,4 +407,48 @@ func TestNewTrial(t *testing.T) {
 	p = d.get("/t/larkfield-125-in-brinewater-1-19/change")
 	assert.Contains(t, p.Words(), filepath.Join(d.dir, "larkfield-125-in-brinewater-1-19.toml"))
 	assert.Contains(t, p.Words(), "Temperature 20 °C [process] temperature_c")
+}
+
+// A table is shown as it was taken for before anything is written; then it becomes a new
+// file, or strips of a trial.
+func TestImport(t *testing.T) {
+	d := serve(t, filmTrial)
+	files := func() int {
+		names, err := os.ReadDir(d.dir)
+		require.NoError(t, err)
+		return len(names)
+	}
+	before, strips := files(), len(strings.Split(d.bytes(), "[[strip]]"))
+	var body strings.Builder
+	m := multipart.NewWriter(&body)
+	w, err := m.CreateFormFile("table", "readings.csv")
+	require.NoError(t, err)
+	fmt.Fprint(w, "step,wedge,6:00,9:00\n")
+	for i := range 21 {
+		fmt.Fprintf(w, "%d,%.2f,%.2f,%.2f\n", i+1, 0.05+0.15*float64(i), 1.8-0.08*float64(i), 2.1-0.09*float64(i))
+	}
+	require.NoError(t, m.Close())
+	r, err := http.Post(d.Base+"/import", m.FormDataContentType(), strings.NewReader(body.String()))
+	require.NoError(t, err)
+	r.Body.Close()
+	at := r.Request.URL.Path
+	require.Regexp(t, `^/import/sent-[a-z0-9]+$`, at)
+	p := d.get(at)
+	assert.Contains(t, p.Words(), "What readings.csv was taken for")
+	_, ready := p.Form(at)
+	require.True(t, ready, "the form that asks")
+	assert.NotContains(t, p.Text, "Write it", "film and light are not said")
+	p = d.get(at + "?film=Tern+400&lux=2&seconds=0.5&developer=Ashlar+1%2B4")
+	assert.Contains(t, p.Words(), "Tern 400: 2 strips (6:00, 9:00)")
+	assert.Equal(t, before, files(), "nothing is written yet")
+	write := func(p *pagetest.Page) *pagetest.Page {
+		last := p.Text[strings.LastIndex(p.Text, `<form method="post" action="/import`):]
+		return d.send(&pagetest.Page{Text: last}, at)
+	}
+	p = write(p)
+	require.Equal(t, http.StatusOK, p.Status, p.Words())
+	assert.Equal(t, before+1, files())
+	p = write(d.get(at + "?into=" + filmTrial))
+	assert.Equal(t, d.at, p.Address)
+	assert.Len(t, strings.Split(d.bytes(), "[[strip]]"), strips+2)
 }

@@ -15,25 +15,25 @@ import (
 // A Desk is what the page of keying in shows: of one step, or of a strip whose steps are
 // all read.
 type Desk struct {
-	Title    string // Strip of 8:00
-	Trial    Link
-	Room     string // the address below which the trial is changed
-	Strip    string // the address of the strip
-	File     string // the trial's name in addresses
-	Drawn    Drawn
-	Step     int // at hand; 0 where all are read
-	Steps    int
-	Place    string // what the step got, as "wedge 1.25"
-	Asked    string // the reading that is questioned
-	Value    string // what was typed and is not understood
-	Unit     string // of the readings, "" for density
-	Signed   bool   // a reading may be below 0
-	Once     int    // the step that another reading is of, 0 for none
-	Said     Said
-	Rows     []ReadStep // the last steps, all where all are read
-	Ends     []string   // what the strip came to
-	Fields   []Field    // of the strip itself
-	Faulty   []Field    // those that are not understood
+	Title  string // Strip of 8:00
+	Trial  Link
+	Room   string // the address below which the trial is changed
+	Strip  string // the address of the strip
+	File   string // the trial's name in addresses
+	Drawn  Drawn
+	Step   int // at hand; 0 where all are read
+	Steps  int
+	Place  string // what the step got, as "wedge 1.25"
+	Asked  string // the reading that is questioned
+	Value  string // what was typed and is not understood
+	Unit   string // of the readings, "" for density
+	Signed bool   // a reading may be below 0
+	Once   int    // the step that another reading is of, 0 for none
+	Said   Said
+	Rows   []ReadStep // the last steps, all where all are read
+	Ends   []string   // what the strip came to
+	Fields []Field    // of the strip itself
+	Faulty []Field    // those that are not understood
 }
 
 // A Link leads to an address.

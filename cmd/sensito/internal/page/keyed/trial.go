@@ -98,6 +98,13 @@ func NewTrial(dir string, typing map[string]string) (string, error) {
 	case err != nil:
 		return "", err
 	}
+	return Create(dir, trial)
+}
+
+// Create puts a trial into a new file of the folder and returns the name of the file: it is
+// made of title, or film and developer, with a number where it is taken. The error is that
+// of writing.
+func Create(dir string, trial *sensito.Trial) (string, error) {
 	name, text := table.FileName(trial), notebook.Format(trial)
 	const most = 100
 	for n := 1; ; n++ {
