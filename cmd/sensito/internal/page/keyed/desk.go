@@ -112,7 +112,8 @@ func (s *Strip) Desk(l Look) (d *Desk, ok bool) {
 		d.Rows = append(d.Rows, s.row(d, step, nil))
 	}
 	if d.Asked != "" {
-		if asked, err := readingsOf(s.Keying, d.Asked, entry.Expectation{}, false); err == nil {
+		x, ok := s.Expect()
+		if asked, err := readingsOf(s.Keying, d.Asked, x, ok); err == nil {
 			row := s.row(d, d.Step, asked)
 			row.Read, row.AtHand = row.Read+"?", true
 			d.Rows = append(d.Rows, row)
@@ -237,7 +238,7 @@ func (s *Strip) judged(d *Desk, l Look) {
 		if !far {
 			return
 		}
-		d.Asked, d.Said.Keep = readingsText(readings), s.said(readings)
+		d.Asked, d.Said.Keep = strings.TrimSpace(l.Typed), s.said(readings)
 		d.Said.Question, d.Said.Rest = s.question(off, by, ok), "Read the step again and key in what you find; the same again keeps it."
 		if ok && s.expects() {
 			d.Said.Told = append(d.Said.Told, fmt.Sprintf("%s is expected, give or take %s.", s.said([]sensito.Density{hundredth(by.Density.Value)}), s.within(by)))
