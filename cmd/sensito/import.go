@@ -34,29 +34,6 @@ type importOptions struct {
 	plain  bool
 }
 
-// importValues are the flags that say what a file does not, by the column that
-// would say it.
-var importValues = []struct{ flag, column, usage string }{
-	{"title", "trial", "what the trial is called"},
-	{"film", "film", "the film `NAME`"},
-	{"paper", "paper", "the paper `NAME`, for a trial of paper"},
-	{"speed", "rated_speed", "rated speed `S` of the film, as on the box"},
-	{"developer", "developer", "the developer `NAME`, with its dilution: \"Ashlar 1+4\""},
-	{"dilution", "dilution", "`DILUTION`, as 1+19: parts concentrate + parts water"},
-	{"temperature", "temperature_c", "temperature in degrees `C`"},
-	{"agitation", "agitation", "continuous, intermittent or none"},
-	{"minutes", "minutes", "development time `M` of strips that have none, as 5.5 or 5:30; or of each of them, as 4:00,5:30,8:00"},
-	{"kind", "exposure", "how it was exposed: contact, camera or relative"},
-	{"lux", "illuminance_lx", "illuminance at the film in `LX`"},
-	{"seconds", "seconds", "exposure under the wedge in `S` seconds"},
-	{"meter-index", "meter_index", "index `S` set on the meter, in the camera"},
-	{"wedge-first", "wedge_first", "`DENSITY` of step 1 of an even wedge"},
-	{"wedge-step", "wedge_step", "`DENSITY` from step to step of an even wedge"},
-	{"wedge-count", "wedge_count", "its `N` steps"},
-	{"repeatability", "repeatability", "standard deviation of one reading, as a `DENSITY`"},
-	{"zero", "zero", "what the densitometer was set to zero on: air or base"},
-}
-
 func newImportCmd(s streams) *cobra.Command {
 	o := &importOptions{}
 	values := map[string]*string{}
@@ -91,9 +68,9 @@ is told and left out.`,
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.read.Values = map[string]string{}
-			for _, v := range importValues {
-				if cmd.Flags().Changed(v.flag) {
-					o.read.Values[v.column] = *values[v.flag]
+			for _, v := range table.ImportValues {
+				if cmd.Flags().Changed(v.Flag) {
+					o.read.Values[v.Column] = *values[v.Flag]
 				}
 			}
 			return s.importFile(cmd.Context(), o, args[0])
@@ -113,8 +90,8 @@ is told and left out.`,
 	f.BoolVar(&o.yes, "yes", false, "at a terminal, ask nothing: write what can be meant in one way")
 	f.BoolVar(&o.plain, "plain", false, "questions line by line, without colours")
 	f.StringVar(&o.read.Sheet, "sheet", "", "the `SHEET` of a workbook with several")
-	for _, v := range importValues {
-		values[v.flag] = textFlag(f, v.flag, v.usage)
+	for _, v := range table.ImportValues {
+		values[v.Flag] = textFlag(f, v.Flag, v.Usage)
 	}
 	return cmd
 }

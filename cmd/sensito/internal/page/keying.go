@@ -17,6 +17,13 @@ import (
 func (s *Server) routeKeying() {
 	s.get("/key.js", s.asset)
 	s.get("/events", s.events)
+	s.get("/new", s.newTrial)
+	s.get("/import", s.bring)
+	s.post("/import", s.receive)
+	s.get("/import/{file}", s.taken)
+	s.post("/import/{file}", s.bringIn)
+	s.post("/t", s.createTrial)
+	s.get("/t/{trial}/change", s.change)
 	const strip = "/t/{trial}/strips/{n}"
 	s.get("/t/{trial}/strips/new", s.newStrip)
 	s.post("/t/{trial}/strips/new", s.beginStrip)
@@ -36,6 +43,9 @@ type place struct {
 	number int    // of the strip; a hint, since others may have moved it
 	step   int    // 0 for none
 }
+
+// home is the address of the trial's page.
+func (p place) home() string { return address(p.file) }
 
 func (p place) strip() string { return fmt.Sprintf("/t/%s/strips/%d", p.name, p.number) }
 
@@ -114,13 +124,13 @@ func (s *Server) showDesk(w http.ResponseWriter, r *http.Request, p place, look 
 	if info, err := os.Stat(p.file.Path); err == nil {
 		look.Saved = info.ModTime()
 	}
-	look.Trial = p.name
+	look.Trial, look.Home = p.name, p.home()
 	d, ok := strip.Desk(look)
 	if !ok {
 		return missing
 	}
 	page := s.page(r, d.Title, "/")
-	page.Bare, page.Content, page.Terminal = true, d, d.Terminal
+	page.Bare, page.Content, page.Terminal = true, d, fmt.Sprintf("%s --strip %d", s.terminal("enter", p.file.Name), p.number)
 	if page.Address == "/" {
 		page.Address = p.strip()
 	}
@@ -234,7 +244,7 @@ func (s *Server) showBeginning(w http.ResponseWriter, r *http.Request, typed map
 	if err != nil {
 		return err
 	}
-	b := &beginning{Address: "/t/" + p.name + "/strips/new", Trial: keyed.Link{Address: "/t/" + p.name, Text: trial.Title()},
+	b := &beginning{Address: "/t/" + p.name + "/strips/new", Trial: keyed.Link{Address: p.home(), Text: trial.Title()},
 		Fields: keyed.NewFields(trial, typed, faults)}
 	for _, f := range b.Fields {
 		if f.Fault != "" {
@@ -242,7 +252,7 @@ func (s *Server) showBeginning(w http.ResponseWriter, r *http.Request, typed map
 		}
 	}
 	page := s.page(r, "Another strip", "/")
-	page.Content, page.Terminal = b, "sensito enter "+p.file.Name+" --minutes "+timeLike(trial)
+	page.Content, page.Terminal = b, s.terminal("enter", p.file.Name)+" --minutes "+timeLike(trial)
 	return s.writeStatus(w, status, "newstrip", page)
 }
 
@@ -298,7 +308,7 @@ func (s *Server) askDelete(w http.ResponseWriter, r *http.Request) error {
 	page := s.page(r, "Delete the strip?", "/")
 	page.Content = &deletion{Address: p.strip() + "/delete", Back: p.strip(), Drawn: strip.Drawn,
 		Says: fmt.Sprintf("%s of %s has %d of %d steps read.", keyed.Title(is), trial.Title(), is.StepsRead(), len(is.Steps()))}
-	page.Terminal = fmt.Sprintf("sensito enter %s --strip %d --delete", p.file.Name, p.number)
+	page.Terminal = fmt.Sprintf("%s --strip %d --delete", s.terminal("enter", p.file.Name), p.number)
 	return s.write(w, "delete", page)
 }
 
@@ -315,7 +325,7 @@ func (s *Server) deleteStrip(w http.ResponseWriter, r *http.Request) error {
 	if err := keyed.Remove(p.file.Path, drawn, p.number); err != nil {
 		return s.conflict(w, r, p, err)
 	}
-	return seeOther(w, r, "/t/"+p.name, nil)
+	return seeOther(w, r, p.home(), nil)
 }
 
 // undo puts back the version before of a trial.
@@ -351,6 +361,6 @@ func (s *Server) conflict(w http.ResponseWriter, r *http.Request, p place, err e
 		p.number = c.Number
 	}
 	page := s.page(r, "This strip was changed elsewhere", "/")
-	page.Content = &clash{Conflict: c, Address: p.strip(), Trial: keyed.Link{Address: "/t/" + p.name, Text: nameOf(p.file.Name)}, Step: p.step}
+	page.Content = &clash{Conflict: c, Address: p.strip(), Trial: keyed.Link{Address: p.home(), Text: nameOf(p.file.Name)}, Step: p.step}
 	return s.writeStatus(w, http.StatusConflict, "conflict", page)
 }

@@ -44,6 +44,7 @@ type Server struct {
 	gate Gate
 	mux  *http.ServeMux
 	kept cache
+	sent sent
 }
 
 // A handler answers a request, or says why it cannot, and has written nothing then.

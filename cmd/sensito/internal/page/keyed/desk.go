@@ -15,25 +15,25 @@ import (
 // A Desk is what the page of keying in shows: of one step, or of a strip whose steps are
 // all read.
 type Desk struct {
-	Title    string // Strip of 8:00
-	Trial    Link
-	Strip    string // the address of the strip
-	File     string // the trial's name in addresses
-	Drawn    Drawn
-	Step     int // at hand; 0 where all are read
-	Steps    int
-	Place    string // what the step got, as "wedge 1.25"
-	Asked    string // the reading that is questioned
-	Value    string // what was typed and is not understood
-	Unit     string // of the readings, "" for density
-	Signed   bool   // a reading may be below 0
-	Once     int    // the step that another reading is of, 0 for none
-	Said     Said
-	Rows     []ReadStep // the last steps, all where all are read
-	Ends     []string   // what the strip came to
-	Fields   []Field    // of the strip itself
-	Faulty   []Field    // those that are not understood
-	Terminal string
+	Title  string // Strip of 8:00
+	Trial  Link
+	Room   string // the address below which the trial is changed
+	Strip  string // the address of the strip
+	File   string // the trial's name in addresses
+	Drawn  Drawn
+	Step   int // at hand; 0 where all are read
+	Steps  int
+	Place  string // what the step got, as "wedge 1.25"
+	Asked  string // the reading that is questioned
+	Value  string // what was typed and is not understood
+	Unit   string // of the readings, "" for density
+	Signed bool   // a reading may be below 0
+	Once   int    // the step that another reading is of, 0 for none
+	Said   Said
+	Rows   []ReadStep // the last steps, all where all are read
+	Ends   []string   // what the strip came to
+	Fields []Field    // of the strip itself
+	Faulty []Field    // those that are not understood
 }
 
 // A Link leads to an address.
@@ -64,6 +64,7 @@ type Field struct{ Name, Label, Value, Hint, Fault string }
 // A Look is what an address asks of the page of a strip.
 type Look struct {
 	Trial  string // its name in addresses
+	Home   string // the address of its page
 	Step   int    // 0 for the one that comes next
 	After  int    // the step that was read just now, 0 for none
 	Do     string // of what was typed and not taken
@@ -77,7 +78,7 @@ type Look struct {
 func (s *Strip) Desk(l Look) (d *Desk, ok bool) {
 	trial := s.Trial()
 	strip := trial.Strips()[s.Number()-1]
-	d = &Desk{Title: Title(strip), Trial: Link{"/t/" + l.Trial, nameOf(trial)}, File: l.Trial, Drawn: s.Drawn, Steps: s.Steps(),
+	d = &Desk{Title: Title(strip), Trial: Link{l.Home, nameOf(trial)}, Room: "/t/" + l.Trial, File: l.Trial, Drawn: s.Drawn, Steps: s.Steps(),
 		Strip: fmt.Sprintf("/t/%s/strips/%d", l.Trial, s.Number())}
 	d.Unit = string(trial.Reading().Unit)
 	d.Signed = trial.Reading().Zero == sensito.ZeroBase
@@ -87,7 +88,6 @@ func (s *Strip) Desk(l Look) (d *Desk, ok bool) {
 			d.Faulty = append(d.Faulty, f)
 		}
 	}
-	d.Terminal = "sensito enter " + l.Trial + ".toml --strip " + strconv.Itoa(s.Number())
 	whole := s.complete()
 	switch {
 	case l.Step == 0 && whole:
@@ -112,7 +112,8 @@ func (s *Strip) Desk(l Look) (d *Desk, ok bool) {
 		d.Rows = append(d.Rows, s.row(d, step, nil))
 	}
 	if d.Asked != "" {
-		if asked, err := readingsOf(s.Keying, d.Asked, entry.Expectation{}, false); err == nil {
+		x, ok := s.Expect()
+		if asked, err := readingsOf(s.Keying, d.Asked, x, ok); err == nil {
 			row := s.row(d, d.Step, asked)
 			row.Read, row.AtHand = row.Read+"?", true
 			d.Rows = append(d.Rows, row)
@@ -237,7 +238,7 @@ func (s *Strip) judged(d *Desk, l Look) {
 		if !far {
 			return
 		}
-		d.Asked, d.Said.Keep = readingsText(readings), s.said(readings)
+		d.Asked, d.Said.Keep = strings.TrimSpace(l.Typed), s.said(readings)
 		d.Said.Question, d.Said.Rest = s.question(off, by, ok), "Read the step again and key in what you find; the same again keeps it."
 		if ok && s.expects() {
 			d.Said.Told = append(d.Said.Told, fmt.Sprintf("%s is expected, give or take %s.", s.said([]sensito.Density{hundredth(by.Density.Value)}), s.within(by)))

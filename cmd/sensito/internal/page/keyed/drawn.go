@@ -181,9 +181,10 @@ func (d Drawn) find(data []byte, t *sensito.Trial, hint int) int {
 }
 
 // like says whether a strip with these fields may be the one that was drawn, changed
-// since: developed as long, with most of the readings that it had, or with all of them.
-// A strip that had none is told by its number alone.
+// since: where it has the number, if all that is said of it is the same; else if it was
+// developed as long and has most of the readings that it had, or has all of them.
 func (d Drawn) like(is map[string]string, hinted bool) bool {
+	own := !slices.ContainsFunc(ownFields, func(field string) bool { return is[field] != d.Old[field] })
 	kept, changed := 0, 0
 	for field, old := range d.Old {
 		switch {
@@ -196,8 +197,10 @@ func (d Drawn) like(is map[string]string, hinted bool) bool {
 	}
 	alike := is[minutesField] == d.Old[minutesField] && is[gradeField] == d.Old[gradeField]
 	switch {
+	case hinted && own:
+		return true
 	case kept+changed == 0:
-		return hinted && alike
+		return false
 	case !alike:
 		return changed == 0
 	}

@@ -90,15 +90,14 @@ if (form) {
   function take(next, url, item) {
     const had = document.activeElement;
     for (const id of parts) document.getElementById(id).replaceChildren(...next.ownerDocument.getElementById(id).childNodes);
-    const made = next.ownerDocument.querySelectorAll('.made');
-    document.querySelectorAll('.made').forEach((old, i) => { if (made[i]) old.replaceWith(made[i]); });
+    const made = next.ownerDocument.querySelectorAll('[data-made]');
+    document.querySelectorAll('[data-made]').forEach((old, i) => { if (made[i]) old.replaceWith(made[i]); });
     form.setAttribute('action', next.getAttribute('action'));
     form.dataset.step = next.dataset.step;
     history.replaceState(null, '', url);
     const typed = next.querySelector('#d');
     const refused = form.elements.asked.value !== '' || typed.value !== '';
-    field.toggleAttribute('aria-invalid', refused);
-    if (refused) field.setAttribute('aria-invalid', 'true');
+    field.setAttribute('aria-invalid', refused);
     if (refused && !dirty) {
       field.value = item.text;
       field.select();
@@ -150,7 +149,8 @@ if (form) {
     } catch { /* told when the next reading is sent */ }
   });
 
-  elsewhere.querySelector('a').setAttribute('href', form.dataset.strip);
-  if (!field.value) field.focus(); else field.select();
+  field.value ||= form.elements.asked.value;
+  field.focus();
+  field.select();
   if (waiting.length) { number(); send(); }
 }

@@ -1,0 +1,166 @@
+package keyed
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"sensito/cmd/sensito/internal/typed"
+	"sensito/sensito"
+	"sensito/sensito/entry"
+	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/store"
+	"sensito/sensito/notebook/table"
+)
+
+// What most people have, which a new trial stands for: a wedge of 21 steps of half a stop,
+// and a densitometer that was zeroed on air.
+const (
+	wedgeFirst, wedgeStep, wedgeCount = 0.05, 0.15, 21
+)
+
+// A fact is one that a new trial needs.
+type fact struct {
+	Field
+	parse func(text string) (answer, words string, err error)
+	key   string // of the file
+}
+
+var facts = []fact{
+	{Field{Name: "film", Label: "Film", Hint: "as its box calls it"}, nil, "film.name"},
+	{Field{Name: "developer", Label: "Developer and dilution", Hint: "like Ashlar 1+4"}, typed.Developer, "process.developer"},
+	{Field{Name: "temperature_c", Label: "Temperature, °C", Hint: "20, or 68F"}, typed.Temperature, "process.temperature_c"},
+	{Field{Name: "agitation", Label: "Agitation"}, nil, "process.agitation"},
+	{Field{Name: "illuminance_lx", Label: "Illuminance at the film, lux", Hint: "nothing in between, the wedge not either"}, typed.Number, "exposure.illuminance_lx"},
+	{Field{Name: "seconds", Label: "Exposure, seconds", Hint: "0.5 or 1/2"}, typed.Seconds, "exposure.seconds"},
+	{Field{Name: "minutes", Label: "First strip developed, minutes", Hint: "8:00 or 8.0"}, typed.Minutes, "minutes"},
+}
+
+// TrialFields returns the fields of a new trial, with what was typed into them.
+func TrialFields(typing map[string]string, faults Faults) []Field {
+	var out []Field
+	for _, f := range facts {
+		f.Value, f.Fault = typing[f.Name], faults[f.Name]
+		if f.Name == "agitation" && f.Value == "" {
+			f.Value = string(sensito.AgitationContinuous)
+		}
+		out = append(out, f.Field)
+	}
+	return out
+}
+
+// Agitations are what the field agitation can be.
+func Agitations() []string {
+	var out []string
+	for _, a := range sensito.Agitations {
+		out = append(out, string(a))
+	}
+	return out
+}
+
+// NewTrial puts a trial of film, exposed under a wedge, with its first strip into a new
+// file of the folder, and returns the name of the file. No file is replaced: the name is
+// made of film and developer, with a number where it is taken. The error is Faults, or
+// that of writing.
+func NewTrial(dir string, typing map[string]string) (string, error) {
+	answers, faults := map[string]string{}, Faults{}
+	for _, f := range facts {
+		text := strings.TrimSpace(typing[f.Name])
+		switch {
+		case text == "" && f.Name != "developer":
+			faults[f.Name] = "needed: " + f.Hint
+		case f.parse != nil && text != "":
+			answer, _, err := f.parse(text)
+			if answers[f.Name] = answer; err != nil {
+				faults[f.Name] = err.Error()
+			}
+		default:
+			answers[f.Name] = text
+		}
+	}
+	if a := answers["agitation"]; !slices.Contains(Agitations(), a) {
+		faults["agitation"] = fmt.Sprintf("%q is not one of %s", a, strings.Join(Agitations(), ", "))
+	}
+	trial, err := trialOf(answers)
+	for _, fault := range fieldErrors(err) {
+		for _, f := range facts {
+			if faults[f.Name] == "" && (fault.Key == f.key || strings.HasSuffix(fault.Key, "]."+f.key) || f.Name == "developer" && fault.Key == "process.dilution") {
+				faults[f.Name] = fault.Reason
+				err = nil
+			}
+		}
+	}
+	switch {
+	case len(faults) > 0:
+		return "", faults
+	case err != nil:
+		return "", err
+	}
+	return Create(dir, trial)
+}
+
+// Create puts a trial into a new file of the folder and returns the name of the file: it is
+// made of title, or film and developer, with a number where it is taken. The error is that
+// of writing.
+func Create(dir string, trial *sensito.Trial) (string, error) {
+	name, text := table.FileName(trial), notebook.Format(trial)
+	const most = 100
+	for n := 1; ; n++ {
+		file := name + ".toml"
+		if n > 1 {
+			file = fmt.Sprintf("%s-%d.toml", name, n)
+		}
+		err := store.CreateFile(filepath.Join(dir, file), text)
+		if taken := (*store.TakenError)(nil); !errors.As(err, &taken) || n == most {
+			return file, err
+		}
+	}
+}
+
+// fieldErrors returns the faults of fields that an error joins.
+func fieldErrors(err error) []*sensito.FieldError {
+	if many, ok := err.(interface{ Unwrap() []error }); ok {
+		var out []*sensito.FieldError
+		for _, e := range many.Unwrap() {
+			out = append(out, fieldErrors(e)...)
+		}
+		return out
+	}
+	var one *sensito.FieldError
+	if errors.As(err, &one) {
+		return []*sensito.FieldError{one}
+	}
+	return nil
+}
+
+// trialOf returns the trial that answers tell of.
+func trialOf(answers map[string]string) (*sensito.Trial, error) {
+	read := func(name string) float64 {
+		v, _ := entry.ParseNumber(answers[name]) // checked
+		return v
+	}
+	spec := sensito.TrialSpec{Film: sensito.Film{Name: answers["film"]},
+		Process: sensito.Process{TemperatureC: read("temperature_c"), Agitation: sensito.Agitation(answers["agitation"])},
+		Reading: sensito.Reading{Repeatability: sensito.DefaultRepeatability, Zero: sensito.ZeroAir}}
+	spec.Process.Developer, spec.Process.Dilution = sensito.SplitDilution(answers["developer"])
+	spec.Title = spec.Film.Name
+	if answers["developer"] != "" {
+		spec.Title += " in " + answers["developer"]
+	}
+	var faults []error
+	var err error
+	if spec.Exposures, err = sensito.NewContact(read("illuminance_lx"), read("seconds"), sensito.EvenWedge(wedgeFirst, wedgeStep, wedgeCount)); err != nil {
+		faults = append(faults, err)
+		spec.Exposures, _ = sensito.NewContact(1, 1, sensito.EvenWedge(wedgeFirst, wedgeStep, wedgeCount))
+	}
+	first := empty(wedgeCount)
+	first.Minutes, _ = sensito.ParseMinutes(answers["minutes"]) // checked
+	spec.Strips = []sensito.StripSpec{first}
+	trial, err := sensito.NewTrial(spec)
+	if err != nil {
+		faults = append(faults, err)
+	}
+	return trial, errors.Join(faults...)
+}
