@@ -38,3 +38,26 @@ func (s *Server) route() {
 		s.fail(w, r, &missingError{"There is nothing at this address."})
 	})
 }
+
+// routeKeying says which handler answers which address of keying in.
+func (s *Server) routeKeying() {
+	s.get("/key.js", s.asset)
+	s.get("/events", s.events)
+	s.get("/new", s.newTrial)
+	s.get("/import", s.bring)
+	s.post("/import", s.receive)
+	s.get("/import/{file}", s.taken)
+	s.post("/import/{file}", s.bringIn)
+	s.post("/t", s.createTrial)
+	s.get("/t/{trial}/change", s.change)
+	const strip = "/t/{trial}/strips/{n}"
+	s.get("/t/{trial}/strips/new", s.newStrip)
+	s.post("/t/{trial}/strips/new", s.beginStrip)
+	s.get(strip, s.desk)
+	s.get(strip+"/{step}", s.desk)
+	s.post(strip+"/{step}", s.key)
+	s.post(strip, s.amend)
+	s.get(strip+"/delete", s.askDelete)
+	s.post(strip+"/delete", s.deleteStrip)
+	s.post("/t/{trial}/undo", s.undo)
+}
