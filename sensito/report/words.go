@@ -1,6 +1,9 @@
 package report
 
-import "sensito/sensito/report/internal/page"
+import (
+	"sensito/sensito"
+	"sensito/sensito/report/internal/page"
+)
 
 // SceneWords are the sentences of the report of a scene, for a screen that sets them in its
 // own order. One that does not apply is "".
@@ -10,7 +13,8 @@ type SceneWords struct {
 	Conditions string   // those of today, where they are not the trial's
 	Process    string   // by the control log that is given
 	Placement  string
-	Error      []ErrorPart // what the error of the time is made of, the largest part first
+	Error      []ErrorPart      // what the error of the time is made of, the largest part first
+	Warnings   sensito.Warnings // of the answer, the setting and the control log
 }
 
 // An ErrorPart is one of the parts that the error of a time is made of.
@@ -21,7 +25,7 @@ type ErrorPart struct {
 
 // Words returns what the report says in sentences.
 func (r *Scene) Words() SceneWords {
-	out := SceneWords{Expose: r.evText(), Exposure: r.exposureTexts(), Placement: placementText(r.answer.Scene)}
+	out := SceneWords{Expose: r.evText(), Exposure: r.exposureTexts(), Placement: placementText(r.answer.Scene), Warnings: r.warnings}
 	out.Conditions, out.Process = said(r.conditions, r.today, uncorrectedAnswer(r.answer, r.level))
 	for _, part := range r.answer.Budget() {
 		words := partsInWords[part.Of]
@@ -48,13 +52,13 @@ func (r *Roll) Words() RollWords {
 
 // CardWords are the sentences of the report of a card.
 type CardWords struct {
-	Flare, Dates        string
+	Flare               string
 	Conditions, Process string // as of a scene
 }
 
 // Words returns what the report says in sentences.
 func (r *Card) Words() CardWords {
-	out := CardWords{Flare: flareName(r.scene.Flare), Dates: r.dates}
+	out := CardWords{Flare: flareName(r.scene.Flare)}
 	out.Conditions, out.Process = said(r.Conditions, r.Today, nil)
 	return out
 }
