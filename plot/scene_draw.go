@@ -16,12 +16,13 @@ import (
 
 // What stands around the data of the plate.
 const (
-	patchRow  = vg.Length(13)
-	patchGap  = vg.Length(2)
-	stopsRow  = vg.Length(parts.SmallSize + 3)
-	arrowRow  = vg.Length(2 * parts.SmallSize)
-	spotsRow  = vg.Length(1.6 * parts.SmallSize)
-	printSide = vg.Length(34) // of the axis of the print
+	patchRow   = vg.Length(13)
+	patchGap   = vg.Length(2)
+	bracketRow = vg.Length(5) // under tones that run together
+	stopsRow   = vg.Length(parts.SmallSize + 3)
+	arrowRow   = vg.Length(2 * parts.SmallSize)
+	spotsRow   = vg.Length(1.6 * parts.SmallSize)
+	printSide  = vg.Length(34) // of the axis of the print
 
 	leastDensity = vg.Length(72) // height of 1.0; on wider pages it is as long as log exposure
 
@@ -37,6 +38,9 @@ func (b *plate) free(page draw.Canvas) (area draw.Canvas, size vg.Point, high vg
 	}
 	if len(b.print.Line) > 0 {
 		bottom, right = bottom+patchGap+patchRow, printSide
+	}
+	if len(b.joined) > 0 {
+		bottom += bracketRow
 	}
 	area = draw.Crop(b.Below(page), 0, -right, bottom, -top)
 	size = b.plot.DataCanvas(area).Size()
@@ -65,6 +69,9 @@ func (b *plate) height(w vg.Length) vg.Length {
 	rows := 2*patchGap + patchRow
 	if len(b.print.Line) > 0 {
 		rows += patchGap + patchRow
+	}
+	if len(b.joined) > 0 {
+		rows += bracketRow
 	}
 	h := tall*w - (below - rows)
 	_, size, high := b.free(parts.Page(w, h)) // where numbers at the ends of the axis take more
@@ -354,6 +361,17 @@ func (b *plate) drawBelow(page, c draw.Canvas) {
 		d := float64(t.Print.Value)
 		return d, parts.Fixed(d, 2), true
 	})
+	b.drawBrackets(page, c, y-patchGap-patchRow-1)
+}
+
+// drawBrackets joins tones that run together, from the middle of the first patch to that
+// of the last, under the patches of the print at y.
+func (b *plate) drawBrackets(page, c draw.Canvas, y vg.Length) {
+	const deep = 3
+	for _, run := range b.joined {
+		from, to := b.x(c, b.tones[run[0]].Stops), b.x(c, b.tones[run[1]].Stops)
+		page.StrokeLines(parts.Line(0.9, parts.Chosen), []vg.Point{{X: from, Y: y}, {X: from, Y: y - deep}, {X: to, Y: y - deep}, {X: to, Y: y}})
+	}
 }
 
 // drawRow draws a row of patches a stop wide, with what is written on them where

@@ -134,7 +134,12 @@ func (c *Conditions) writeOf(w *writer, label string) {
 		return
 	}
 	w.Printf("\n")
-	text := fmt.Sprintf("%sThe time is for development %s", label, c.place())
+	w.Paragraph("", "", label+c.text())
+}
+
+// text says under which conditions the time holds, and how that was found.
+func (c *Conditions) text() string {
+	text := "The time is for development " + c.place()
 	if t := c.tested(); t != "" {
 		text += "; the trial was developed " + t
 	}
@@ -154,7 +159,7 @@ func (c *Conditions) writeOf(w *writer, label string) {
 			text += fmt.Sprintf(" %s in place of %s: %s times as long (%s).", capital(f.Condition), f.InPlaceOf, f.Factor, f.Source)
 		}
 	}
-	w.Paragraph("", "", text)
+	return text
 }
 
 func capital(s string) string {

@@ -51,25 +51,35 @@ func (r *Scene) shutter() object {
 
 // writeExposure writes the readings and the camera's setting.
 func (r *Scene) writeExposure(w *writer) {
+	for i, text := range r.exposureTexts() {
+		if i == 0 {
+			w.Printf("\n")
+		}
+		w.Paragraph("", "", text)
+	}
+}
+
+// exposureTexts say that, nil without spot readings.
+func (r *Scene) exposureTexts() []string {
 	m := r.answer.Scene.Metering
 	if m == nil {
-		return
+		return nil
 	}
-	w.Printf("\n")
-	w.Paragraph("", "", fmt.Sprintf("Shadow: EV %v, placed on zone %v. Highlight: EV %v, falls on zone %v, wanted on zone %v. The meter read at index %s.",
-		m.Shadow.EV, m.Shadow.Zone, m.Highlight.EV, m.FallsOn(), m.Highlight.Zone, page.Figures(float64(meterIndex(m)))))
+	out := []string{fmt.Sprintf("Shadow: EV %v, placed on zone %v. Highlight: EV %v, falls on zone %v, wanted on zone %v. The meter read at index %s.",
+		m.Shadow.EV, m.Shadow.Zone, m.Highlight.EV, m.FallsOn(), m.Highlight.Zone, page.Figures(float64(meterIndex(m))))}
 	if r.setting == nil {
-		return
+		return out
 	}
-	w.Paragraph("", "", settingText(r.setting)+".")
+	out = append(out, settingText(r.setting)+".")
 	if law := reciprocityText(r.answer.Family); law != nil {
 		text := "Reciprocity: " + *law + "."
 		if e := r.setting.Shutter.Fitted; e != nil {
 			low, high := e.Interval(r.level)
 			text += fmt.Sprintf(" The %s interval of the corrected time is %v to %v.", page.Percent(r.level), low, high)
 		}
-		w.Paragraph("", "", text)
+		out = append(out, text)
 	}
+	return out
 }
 
 // reciprocityText names the law by which a family's long exposures are

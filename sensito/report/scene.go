@@ -176,9 +176,16 @@ func (r *Scene) Text(out io.Writer, l Layout) error {
 
 // writeEV writes what the camera is set to, where that is known.
 func (r *Scene) writeEV(w *writer) {
+	if text := r.evText(); text != "" {
+		w.Answer("%s", text)
+	}
+}
+
+// evText says that, "" where it is not known.
+func (r *Scene) evText() string {
 	ev := quantity(r.answer.EV(), r.level, unitEV)
 	if ev == nil {
-		return
+		return ""
 	}
 	interval, set := fmt.Sprintf(" (%s to %s)", page.Fixed(float64(ev.Low), 1), page.Fixed(float64(ev.High), 1)), ""
 	if ev.SD == 0 { // of an index that is given
@@ -187,7 +194,7 @@ func (r *Scene) writeEV(w *writer) {
 	if r.setting != nil {
 		set = fmt.Sprintf(": %s, %v", apertureText(r.setting), timeToSet(r.setting))
 	}
-	w.Answer("Expose at EV %s%s%s.", page.Fixed(ev.Value, 1), interval, set)
+	return fmt.Sprintf("Expose at EV %s%s%s.", page.Fixed(ev.Value, 1), interval, set)
 }
 
 // delivers tells the density range that the negative will have.

@@ -119,10 +119,14 @@ func (t *Today) write(w *writer, was string) {
 		return
 	}
 	w.Printf("\n")
+	w.Paragraph("", "", t.text(was, " (--correct does)"))
+}
+
+// text is that; does is how the interface corrects.
+func (t *Today) text(was, does string) string {
 	text := fmt.Sprintf("The process%s on %s, the last strip of the control log (%s): ", t.whose, t.AsOf, t.Log)
 	if t.InControl {
-		w.Paragraph("", "", text+"in control, none of its charts gives a signal; nothing is corrected.")
-		return
+		return text + "in control, none of its charts gives a signal; nothing is corrected."
 	}
 	text += "out of control. First seen " + *t.FirstSignal
 	if *t.Since < *t.FirstSignal { // dates of this form sort as text
@@ -141,7 +145,7 @@ func (t *Today) write(w *writer, was string) {
 	}
 	switch {
 	case !t.Corrected && t.correctable:
-		text += " Nothing is corrected for it (--correct does)."
+		text += " Nothing is corrected for it" + does + "."
 	case !t.Corrected:
 		text += " Nothing is corrected for it: the log does not tell by how much."
 	case t.indexKept:
@@ -155,5 +159,5 @@ func (t *Today) write(w *writer, was string) {
 			text += " Uncorrected: " + was + "."
 		}
 	}
-	w.Paragraph("", "", text)
+	return text
 }

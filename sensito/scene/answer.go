@@ -12,6 +12,30 @@ import (
 	"sensito/sensito/development"
 )
 
+// Joined is how far apart two tones a stop from each other print at least where they are
+// told apart at sight.
+const Joined sensito.Density = 0.10
+
+// RunTogether returns the runs of neighbouring tones that print closer than Joined, as the
+// indices of the first and the last of each: by the densities as they are told, to 0.01.
+func RunTogether(tones []Tone) [][2]int {
+	var out [][2]int
+	for i := 1; i < len(tones); i++ {
+		a, b := tones[i-1].Print, tones[i].Print
+		if a == nil || b == nil || math.Abs(hundredths(a.Value)-hundredths(b.Value)) >= hundredths(Joined) {
+			continue
+		}
+		if n := len(out); n > 0 && out[n-1][1] == i-1 {
+			out[n-1][1] = i
+		} else {
+			out = append(out, [2]int{i - 1, i})
+		}
+	}
+	return out
+}
+
+func hundredths(d sensito.Density) float64 { return math.Round(100 * float64(d)) }
+
 // Tone is one tone of a scene on its way to the print.
 type Tone struct {
 	Stops      float64                               // from the metered tone

@@ -20,9 +20,17 @@ type Evaluation struct {
 	sdFrom   string
 	gradient bool // the question has the flags of a gradient
 	measure  curve.MeasureOptions
+	join     Join
 
 	given func(flag string) bool
 }
+
+// A Join returns the family of the trial at a path, its strips measured in a way.
+type Join func(path string, o curve.MeasureOptions) (*development.Family, error)
+
+// JoinBy has the trial of film read, and its strips joined, by a function that may know
+// them already.
+func (q *Evaluation) JoinBy(join Join) { q.join = join }
 
 // Register adds the flags to those of a question.
 func (q *Evaluation) Register(f *pflag.FlagSet) {
@@ -93,6 +101,9 @@ func (q *Evaluation) Family(s Files, path string) (*development.Family, error) {
 	measure, err := q.Measure()
 	if err != nil {
 		return nil, err
+	}
+	if q.join != nil {
+		return q.join(path, measure)
 	}
 	trial, err := s.Film(path)
 	if err != nil {

@@ -34,6 +34,7 @@ func (s *Server) route() {
 	s.get("/style.css", s.asset)
 	s.post("/look", s.look)
 	s.routeKeying()
+	s.routeScenes()
 	s.mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, &missingError{"There is nothing at this address."})
 	})

@@ -114,8 +114,12 @@ func (s *Trial) unanswered(t Tested) {
 
 // timeFigure is a time as an answer tells it, with its interval.
 func timeFigure(about string, e *sensito.Estimate[sensito.Minutes]) Figure {
-	low, high := e.Interval(Confidence)
-	f := Figure{about, clock(e.Value), interval(low, high, clock)}
+	return timeFigureAt(about, e, Confidence)
+}
+
+// timeFigureAt is timeFigure with an interval of a level.
+func timeFigureAt(about string, e *sensito.Estimate[sensito.Minutes], level float64) Figure {
+	f := Figure{about, clock(e.Value), intervalAt(e, level, clock)}
 	if e.AtLeast {
 		f.Interval = f.Value + " or longer"
 	}
@@ -124,8 +128,18 @@ func timeFigure(about string, e *sensito.Estimate[sensito.Minutes]) Figure {
 
 // indexFigure is an index as a meter is set to it, with the exact one and its interval.
 func indexFigure(about string, e *sensito.Estimate[sensito.Speed]) Figure {
-	low, high := e.Interval(Confidence)
-	return Figure{about, setting(e.Value), fmt.Sprintf("exactly %s, %s", speed(e.Value), interval(low, high, speed))}
+	return indexFigureAt(about, e, Confidence)
+}
+
+// indexFigureAt is indexFigure with an interval of a level.
+func indexFigureAt(about string, e *sensito.Estimate[sensito.Speed], level float64) Figure {
+	return Figure{about, setting(e.Value), fmt.Sprintf("exactly %s, %s", speed(e.Value), intervalAt(e, level, speed))}
+}
+
+// intervalAt returns the interval of an estimate in words.
+func intervalAt[Q ~float64](e *sensito.Estimate[Q], level float64, told func(Q) string) string {
+	low, high := e.Interval(level)
+	return interval(low, high, told)
 }
 
 // notes are what is to be done about the trial, how sure the answer is, and what a control
