@@ -32,6 +32,7 @@ func (s *Server) route() {
 	s.get("/help", s.help)
 	s.get("/help/{topic}", s.topic)
 	s.get("/style.css", s.asset)
+	s.get("/favicon.ico", noIcon)
 	s.post("/look", s.look)
 	s.routeKeying()
 	s.routeScenes()
@@ -61,4 +62,10 @@ func (s *Server) routeKeying() {
 	s.get(strip+"/delete", s.askDelete)
 	s.post(strip+"/delete", s.deleteStrip)
 	s.post("/t/{trial}/undo", s.undo)
+}
+
+// noIcon answers a browser that asks for the picture of the site: there is none.
+func noIcon(w http.ResponseWriter, r *http.Request) error {
+	w.WriteHeader(http.StatusNoContent)
+	return nil
 }
