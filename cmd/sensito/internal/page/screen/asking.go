@@ -67,7 +67,7 @@ type Asked struct {
 // value returns what was asked by a key, as it can be set.
 func (a Asked) value(key string) string { return printable.Text(strings.Join(a.Values[key], " ")) }
 
-func (a Asked) has(key string) bool     { _, has := a.Values[key]; return has }
+func (a Asked) has(key string) bool { _, has := a.Values[key]; return has }
 
 // halfStop is by how much the buttons beside a range change it.
 const halfStop = 0.5
