@@ -231,7 +231,7 @@ func (s *Scene) beside(a SceneAsked) {
 		}
 		text = append(text, Run{Text: rest})
 	}
-	s.Notes = append(s.Notes, Note{About: "The tank.", Text: text, Marked: true})
+	s.Notes = append(s.Notes, Note{About: "The process.", Text: text, Marked: true})
 }
 
 // tones takes the table of the tones, and says where they are placed.
