@@ -113,6 +113,7 @@ type plate struct {
 	unflared        plotter.XYs
 	tones           []plateTone // whole stops of the scene
 	joined          [][2]int    // of these, those that run together in the print
+	under           vg.Length   // room for their brackets
 	speedPoint      parts.Whisker
 	spots           []plateSpot
 
@@ -170,7 +171,10 @@ func newPlate(p *scene.Answer, o *Options) (*plate, error) {
 	if err := b.follow(p, o.Confidence); err != nil {
 		return nil, err
 	}
-	b.joined = b.runTogether()
+	if len(b.joined) > 0 {
+		b.under = bracketRow
+		b.Foot = fmt.Sprintf("Brackets under patches: printed closer than %s. %s", parts.Fixed(float64(scene.Joined), 2), b.Foot)
+	}
 	b.addMarks(p, o.Confidence)
 	b.addAxes(p)
 	return b, nil
@@ -270,21 +274,8 @@ func (b *plate) follow(p *scene.Answer, level float64) error {
 			b.tones = append(b.tones, plateTone{t, float64(sensito.Stop) * (b.lightest - t.Stops)})
 		}
 	}
+	b.joined = scene.RunTogether(b.tones, func(t plateTone) scene.Tone { return t.Tone })
 	return nil
-}
-
-// runTogether returns the runs of tones that the print hardly tells apart, and says at the
-// foot how they are marked.
-func (b *plate) runTogether() [][2]int {
-	var tones []scene.Tone
-	for _, t := range b.tones {
-		tones = append(tones, t.Tone)
-	}
-	runs := scene.RunTogether(tones)
-	if len(runs) > 0 {
-		b.Foot = fmt.Sprintf("Brackets under patches: printed closer than %s. %s", parts.Fixed(float64(scene.Joined), 2), b.Foot)
-	}
-	return runs
 }
 
 // draft makes the curves of negative and print. They are broken where the steps of

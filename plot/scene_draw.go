@@ -37,10 +37,7 @@ func (b *plate) free(page draw.Canvas) (area draw.Canvas, size vg.Point, high vg
 		top += spotsRow
 	}
 	if len(b.print.Line) > 0 {
-		bottom, right = bottom+patchGap+patchRow, printSide
-	}
-	if len(b.joined) > 0 {
-		bottom += bracketRow
+		bottom, right = bottom+patchGap+patchRow+b.under, printSide
 	}
 	area = draw.Crop(b.Below(page), 0, -right, bottom, -top)
 	size = b.plot.DataCanvas(area).Size()
@@ -68,10 +65,7 @@ func (b *plate) height(w vg.Length) vg.Length {
 	below := b.area(parts.Page(w, tall*w)).Min.Y - bottom // with the rows of patches
 	rows := 2*patchGap + patchRow
 	if len(b.print.Line) > 0 {
-		rows += patchGap + patchRow
-	}
-	if len(b.joined) > 0 {
-		rows += bracketRow
+		rows += patchGap + patchRow + b.under
 	}
 	h := tall*w - (below - rows)
 	_, size, high := b.free(parts.Page(w, h)) // where numbers at the ends of the axis take more
@@ -361,16 +355,8 @@ func (b *plate) drawBelow(page, c draw.Canvas) {
 		d := float64(t.Print.Value)
 		return d, parts.Fixed(d, 2), true
 	})
-	b.drawBrackets(page, c, y-patchGap-patchRow-1)
-}
-
-// drawBrackets joins tones that run together, from the middle of the first patch to that
-// of the last, under the patches of the print at y.
-func (b *plate) drawBrackets(page, c draw.Canvas, y vg.Length) {
-	const deep = 3
 	for _, run := range b.joined {
-		from, to := b.x(c, b.tones[run[0]].Stops), b.x(c, b.tones[run[1]].Stops)
-		page.StrokeLines(parts.Line(0.9, parts.Chosen), []vg.Point{{X: from, Y: y}, {X: from, Y: y - deep}, {X: to, Y: y - deep}, {X: to, Y: y}})
+		parts.Bracket(page, b.x(c, b.tones[run[0]].Stops), b.x(c, b.tones[run[1]].Stops), y-patchGap-patchRow-1)
 	}
 }
 

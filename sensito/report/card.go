@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
@@ -83,7 +84,7 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 		w.Printf("\n")
 	}
 	w.Lines(r.heading)
-	w.Paragraph("Aim: ", "  ", r.Aim+"; "+flareName(r.scene.Flare))
+	w.Paragraph("Aim: ", "  ", r.Aim+"; "+answers.Flare(r.scene.Flare))
 	if r.zero == sensito.ZeroBase {
 		w.Printf("The densitometer was set to zero on the film base.\n")
 	}
@@ -129,7 +130,7 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 	r.Today.write(w, r.uncorrected())
 	w.Printf("\n")
 	if l.Full {
-		w.Paragraph("", "", "Stops: the range of the scene; delivers: the density range of the negative; ± one standard deviation. "+placementText(r.scene))
+		w.Paragraph("", "", "Stops: the range of the scene; delivers: the density range of the negative; ± one standard deviation. "+answers.Placement(r.scene))
 	} else {
 		w.Paragraph("", "", "Stops: the range of the scene, from the darkest to the lightest tone that must keep detail; set EI: what to set on the meter.")
 	}

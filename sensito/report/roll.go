@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
@@ -104,7 +105,7 @@ func (r *Roll) Text(out io.Writer, l Layout) error {
 	w.Printf("\n")
 	w.Paragraph("", "", r.worst())
 	if l.Full {
-		w.Paragraph("", "", "± one standard deviation; "+flareName(r.roll.Scene.Flare)+". "+r.placement())
+		w.Paragraph("", "", "± one standard deviation; "+answers.Flare(r.roll.Scene.Flare)+". "+r.placement())
 	}
 	w.Closing(r.Warnings)
 	return w.Err
@@ -234,10 +235,10 @@ func (r *Roll) placement() string {
 			metered++
 		}
 	}
-	text := placementText(ranged)
+	text := answers.Placement(ranged)
 	switch darkest := spots.Placement().Darkest; {
 	case metered == len(r.roll.Frames):
-		return placementText(spots)
+		return answers.Placement(spots)
 	case darkest != ranged.Placement().Darkest:
 		return fmt.Sprintf("%s In a scene of spot readings it is %s stops below.", text, page.Plain(-darkest))
 	}

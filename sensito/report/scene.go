@@ -168,7 +168,7 @@ func (r *Scene) Text(out io.Writer, l Layout) error {
 	if l.Full {
 		r.writeParts(w)
 		w.Printf("\n")
-		w.Paragraph("", "", placementText(p.Scene))
+		w.Paragraph("", "", answers.Placement(p.Scene))
 	}
 	w.Closing(r.warnings)
 	return w.Err
@@ -201,7 +201,7 @@ func (r *Scene) evText() string {
 func (r *Scene) delivers() string {
 	d := quantity(r.answer.Delivered, r.level, unitOne)
 	if d == nil {
-		return flareName(r.answer.Scene.Flare)
+		return answers.Flare(r.answer.Scene.Flare)
 	}
 	return fmt.Sprintf("the negative will have %s (%s to %s)", page.Fixed(d.Value, 2), page.Fixed(float64(d.Low), 2), page.Fixed(float64(d.High), 2))
 }
@@ -233,7 +233,7 @@ func (r *Scene) negativeRows(gradient string) [][]string {
 	within("  contrast index", quantity(p.ContrastIndex, r.level, unitOne), 3)
 	answer(gradient, page.Fixed(p.AverageGradient, 3), "")
 	within("  density range delivered", quantity(p.Delivered, r.level, unitOne), 2)
-	answer("  range at the film, log H", page.Fixed(float64(p.FilmRange), 2), flareName(p.Scene.Flare))
+	answer("  range at the film, log H", page.Fixed(float64(p.FilmRange), 2), answers.Flare(p.Scene.Flare))
 	if p.Veil > 0 {
 		answer("  veil of the flare, %", strconv.FormatFloat(100*p.Veil, 'g', 2, 64), "of the highlight")
 	}
@@ -241,25 +241,12 @@ func (r *Scene) negativeRows(gradient string) [][]string {
 	return rows
 }
 
-// partsInWords are the parts of the error of a time, and what makes each smaller.
-var partsInWords = map[string][2]string{
-	"readings":         {"readings of single strips", "more steps, or read twice"},
-	"shape":            {"shape of the curve, shared by strips", "finer steps"},
-	"wedge":            {"the steps of the wedge, shared", "a certificate, or read it once"},
-	"densitometer":     {"the densitometer, in all readings", "check it on a known patch"},
-	scene.PartProcess:  {"the process, which varies", "more strips, a better thermometer"},
-	"law":              {"the law of growth", "a strip nearer to this time"},
-	scene.PartAim:      {"the density range the paper takes", "a test of the paper, finer steps"},
-	scene.PartExposure: {"lamp and shutter, in all exposures", "measure their light again"},
-	scene.PartToday:    {"the conditions of today", "strips, or control strips, of today"},
-}
-
 // writeParts writes what the error of the time is made of.
 func (r *Scene) writeParts(w *writer) {
 	w.Printf("\nWhat the error of the time is made of, and what would make it smaller:\n\n")
 	for _, part := range r.answer.Budget() {
-		words := partsInWords[part.Of]
-		w.Printf("  %3.0f %%  %-36s  %s\n", 100*part.Share, words[0], words[1])
+		of, smaller := answers.ErrorPart(part)
+		w.Printf("  %3.0f %%  %-36s  %s\n", 100*part.Share, of, smaller)
 	}
 }
 

@@ -125,7 +125,7 @@ func NewSheet(s *darkroom.Sheet, level float64) *Sheet {
 		Procedure: spec.Procedure.Title(), For: words(spec.For), Develop: float64(s.Minutes),
 		ExposureIndex: quantity(spec.Index, level, unitOne), Delivered: quantity(spec.Delivered, level, unitOne), TemperatureC: stated(s.Process.TemperatureC), EndsAtC: spec.Under.EndC,
 		Agitation: words(string(s.Process.Agitation)), Baths: []SheetBath{}, Steps: []SheetStep{}, Critical: darkroom.CriticalText, Note: spec.Note,
-		Cautions: SheetCautions(), Warnings: s.Warnings, sheet: s, heading: heading(t), level: level}
+		Cautions: []string{mixCautions, page.Hazards}, Warnings: s.Warnings, sheet: s, heading: heading(t), level: level}
 	if spec.Minutes.StdErr > 0 {
 		r.Minutes = quantity(&spec.Minutes, level, unitMinutes)
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
@@ -71,7 +72,7 @@ func NewTemperatures(t *scene.TemperatureTable, level float64) *Temperatures {
 func (r *Temperatures) Text(out io.Writer, l Layout) error {
 	w := &writer{page.NewWriter(out, l)}
 	w.Lines(r.heading)
-	w.Paragraph("Aim: ", "  ", r.Aim+"; "+flareName(r.table.Card.Scene.Flare))
+	w.Paragraph("Aim: ", "  ", r.Aim+"; "+answers.Flare(r.table.Card.Scene.Flare))
 	w.Paragraph("", "", fmt.Sprintf("Temperature: the rate at 30 °C is %s times that at 20 (%s).", r.Q10, r.Q10Source))
 	if r.Dilution != "" {
 		w.Printf("Diluted %s.\n", r.Dilution)

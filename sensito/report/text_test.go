@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/curve"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
@@ -90,7 +91,7 @@ func TestNames(t *testing.T) {
 		{Kind: sensito.FlareVeil, Value: 0.01}:  "flare: a veil of 0.01 of the highlights",
 		{Kind: sensito.FlareNone}:               "no flare",
 	} {
-		assert.Equal(t, want, flareName(f))
+		assert.Equal(t, want, answers.Flare(f))
 	}
 	assert.Equal(t, "yes", yesNo(new(true)))
 	assert.Equal(t, "no", yesNo(new(false)))

@@ -18,10 +18,10 @@ const Joined sensito.Density = 0.10
 
 // RunTogether returns the runs of neighbouring tones that print closer than Joined, as the
 // indices of the first and the last of each: by the densities as they are told, to 0.01.
-func RunTogether(tones []Tone) [][2]int {
+func RunTogether[T any](tones []T, of func(T) Tone) [][2]int {
 	var out [][2]int
 	for i := 1; i < len(tones); i++ {
-		a, b := tones[i-1].Print, tones[i].Print
+		a, b := of(tones[i-1]).Print, of(tones[i]).Print
 		if a == nil || b == nil || math.Abs(hundredths(a.Value)-hundredths(b.Value)) >= hundredths(Joined) {
 			continue
 		}

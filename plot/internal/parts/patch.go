@@ -28,3 +28,9 @@ func Patch(c draw.Canvas, r vg.Rectangle, density float64) {
 	c.SetLineStyle(Line(0.3, Faint))
 	c.Stroke(r.Path())
 }
+
+// Bracket joins two places from below, under y.
+func Bracket(c draw.Canvas, from, to, y vg.Length) {
+	const deep = 3
+	c.StrokeLines(Line(0.9, Chosen), []vg.Point{{X: from, Y: y}, {X: from, Y: y - deep}, {X: to, Y: y - deep}, {X: to, Y: y}})
+}

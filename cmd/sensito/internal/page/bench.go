@@ -56,7 +56,6 @@ func (q *query) cardScreen(a *ask.CardAnswer, made string) (*screen.Card, error)
 	}
 	switch rep := rep.(type) {
 	case *report.Card:
-		out.Warnings = rep.Warnings
 		for _, page := range plot.Pages() {
 			out.Actions = append(out.Actions, screen.Action{Address: q.with("/card.pdf", "page", page.Name), Text: "PDF, " + pageName(page)})
 		}
@@ -64,7 +63,7 @@ func (q *query) cardScreen(a *ask.CardAnswer, made string) (*screen.Card, error)
 			out.Actions = append(out.Actions, screen.Action{Address: q.with("/card", "temperatures", "true", "at", "", "ends-at", "", "q10", "", "q10-sd", "", "force-temperature", "", "page", ""), Text: "With temperatures"})
 		}
 	case *report.Temperatures:
-		out.Warnings = rep.Warnings
+		out.Words.Warnings = rep.Warnings
 		out.Actions = []screen.Action{{Address: q.with("/card.pdf"), Text: "PDF, a chart"}, {Address: q.with("/card", "temperatures", ""), Text: "The card"}}
 	}
 	return screen.NewCard(out), nil
@@ -102,8 +101,8 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request) error {
 		for _, page := range plot.SheetPages() {
 			actions = append(actions, screen.Action{Address: q.with("/sheet.pdf", "page", page.Name), Text: "PDF, " + pageName(page)})
 		}
-		content = screen.NewSheet(screen.SheetAsked{Sheet: a.Sheet, Level: a.Level, Warnings: report.NewSheet(a.Sheet, a.Level).Warnings,
-			Cautions: report.SheetCautions(), Trial: address(q.trial), Actions: actions})
+		rep := report.NewSheet(a.Sheet, a.Level)
+		content = screen.NewSheet(screen.SheetAsked{Sheet: a.Sheet, Level: a.Level, Warnings: rep.Warnings, Cautions: rep.Cautions, Trial: address(q.trial), Actions: actions})
 	}
 	offers, err := s.offers(q)
 	if err != nil {

@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/spf13/pflag"
 
@@ -131,7 +132,7 @@ func tidied(w http.ResponseWriter, r *http.Request, more url.Values) bool {
 // it. It says that there is no such file where the trial is none of the notebook's.
 func (s *Server) query(r *http.Request, command string, of question) (*query, error) {
 	values, err := url.ParseQuery(r.URL.RawQuery)
-	if err != nil {
+	if err != nil || !utf8.ValidString(fmt.Sprint(values)) {
 		return nil, &badRequestError{"The address holds a query that cannot be read."}
 	}
 	values = tidy(values)

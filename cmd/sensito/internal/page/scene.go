@@ -109,15 +109,14 @@ func (q *query) sceneAsked(r *http.Request, a *ask.SceneAnswer) (*screen.SceneAs
 	switch rep := rep.(type) {
 	case *report.Scene:
 		out.Words = rep.Words()
-		out.Warnings = out.Words.Warnings
 	case *report.Roll:
-		out.RollWords, out.Warnings = rep.Words(), rep.Warnings
+		out.Words = rep.Words()
 	}
 	if out.Links.Correct != "" {
 		out.Corrected = q.corrected(r, out.Beside.File)
 	}
 	if b := out.Beside; b != nil {
-		out.Warnings = append(slices.Clone(out.Warnings), b.Warnings...)
+		out.Words.Warnings = append(slices.Clone(out.Words.Warnings), b.Warnings...)
 	}
 	out.Tones, err = onPage(a.Figure, "tones")
 	return out, err
@@ -246,6 +245,9 @@ func (s *Server) nearby(r *http.Request, q *query, why *sensito.Unanswerable) []
 		try("At that temperature all the same", "force-temperature", "true")
 	case sensito.Uncorrected:
 		try("Not corrected", "correct", "")
+	}
+	if len(out) > 0 {
+		return out
 	}
 	if _, err := s.kept.get(q.trial).family(); err != nil {
 		return out

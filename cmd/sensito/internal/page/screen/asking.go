@@ -33,7 +33,7 @@ type Field struct {
 	Short       bool // a number
 	Less, More  string
 	Box, Ticked bool
-	Hint        string // how it is written
+	Hint        string // what holds where it is empty, or how it is written
 }
 
 // A Choice is one of some options, shown as a list to unfold or, under red, in full.
@@ -67,7 +67,7 @@ type Asked struct {
 // value returns what was asked by a key, as it can be set.
 func (a Asked) value(key string) string { return printable.Text(strings.Join(a.Values[key], " ")) }
 
-func (a Asked) has(key string) bool     { _, has := a.Values[key]; return has }
+func (a Asked) has(key string) bool { _, has := a.Values[key]; return has }
 
 // halfStop is by how much the buttons beside a range change it.
 const halfStop = 0.5
@@ -94,7 +94,7 @@ func NewAsking(a Asked) *Asking {
 		}
 	}
 	s.flare(a)
-	s.field(a, "the developer is at", "at", "°C", "22.5", true)
+	s.field(a, "the developer is at", "at", "°C", "as tested", true)
 	s.session(a)
 	s.more(a)
 	return s.hide(a)
@@ -104,18 +104,18 @@ func NewAsking(a Asked) *Asking {
 func (s *Asking) scene(a Asked) {
 	switch {
 	case a.has("minutes"):
-		s.field(a, "A time of", "minutes", "min:s", "6:30", true)
+		s.field(a, "A time of", "minutes", "min:s", "", true)
 	case a.has("shadow") || a.has("highlight"):
-		s.field(a, "A shadow reads", "shadow", "", "8@III: EV at zone", false)
-		s.field(a, "and a highlight", "highlight", ",", "13@VIII", false)
-		s.field(a, "the meter set to", "meter-index", ",", "100", true)
-		s.field(a, "at f/", "aperture", "", "16", true)
-		s.field(a, "or for", "time", ",", "1/60", true)
-		s.field(a, "with a filter", "filter", ",", "2x", true)
+		s.field(a, "A shadow reads", "shadow", "", "EV@zone, as 8@III", false)
+		s.field(a, "and a highlight", "highlight", "", "as 13@VIII", false)
+		s.field(a, "the meter set to", "meter-index", "", "100", true)
+		s.field(a, "at f/", "aperture", "", "", true)
+		s.field(a, "or for", "time", "", "", true)
+		s.field(a, "with a filter", "filter", "", "", true)
 	case a.has("roll"):
 		s.choice(a, "The roll", "roll", a.Offers.Rolls, "")
 	case a.Known("range"):
-		s.field(a, "A scene of", "range", "stops", "7", true)
+		s.field(a, "A scene of", "range", "stops", "", true)
 		f := s.Parts[len(s.Parts)-1].Field
 		if v, err := strconv.ParseFloat(f.Value, 64); err == nil && !math.IsInf(v, 0) && !math.IsNaN(v) {
 			f.Less, f.More = strconv.FormatFloat(v-halfStop, 'f', -1, 64), strconv.FormatFloat(v+halfStop, 'f', -1, 64)
@@ -125,7 +125,7 @@ func (s *Asking) scene(a Asked) {
 
 // flare asks what flare takes: a number is the fixed loss.
 func (s *Asking) flare(a Asked) {
-	s.field(a, "flare takes", "flare", "", "0.40, veil=0.01 or none", true)
+	s.field(a, "flare takes", "flare", "", "0.40", true)
 	f := s.Parts[len(s.Parts)-1].Field
 	if loss := strings.TrimPrefix(f.Value, string(sensito.FlareFixed)+"="); f.Value == "" || f.Value == string(sensito.FlareFixed) {
 		f.Value = fixed(sensito.DefaultFlareLoss, 2)
@@ -139,9 +139,9 @@ func (s *Asking) session(a Asked) {
 	if !a.Known("vessel") {
 		return
 	}
-	s.field(a, "Films:", "films", "", "6x 4x5in", false)
-	s.field(a, "in", "vessel", "", "tank 1000ml", false)
-	s.field(a, "on", "date", "", "2026-03-01", false)
+	s.field(a, "Films:", "films", "", "as 6x 4x5in", false)
+	s.field(a, "in", "vessel", "", "as tank 1000ml", false)
+	s.field(a, "on", "date", "", "today", false)
 	if len(a.Offers.Procedures) > 1 {
 		s.choice(a, "by", "procedure", a.Offers.Procedures, "")
 	}
@@ -150,17 +150,17 @@ func (s *Asking) session(a Asked) {
 // more asks what is seldom asked.
 func (s *Asking) more(a Asked) {
 	main := len(s.Parts)
-	s.field(a, "By the end the bath is at", "ends-at", "°C", "21", true)
+	s.field(a, "By the end the bath is at", "ends-at", "°C", "", true)
 	s.choice(a, "Agitation", "agitation", []Option{{Value: "", Text: "as in the trial"}, {Value: "continuous", Text: "continuous"}, {Value: "intermittent", Text: "intermittent"}, {Value: "none", Text: "none"}}, "")
-	s.field(a, "Dilution", "dilution", "", "1+31", true)
+	s.field(a, "Dilution", "dilution", "", "as tested", true)
 	if len(a.Offers.Logs) > 1 {
 		s.choice(a, "The process by", "control", a.Offers.Logs, "")
 		s.Parts = append(s.Parts, Part{After: "corrected for it", Field: &Field{Name: "correct", Value: "true", Box: true, Ticked: a.value("correct") == "true"}})
 	}
 	s.field(a, "The speed point lies", "shadow-stops", "stops below the metered tone", "4", true)
 	if a.Known("index") && !a.has("roll") {
-		s.field(a, "Expose at an index of your own,", "index", "", "160", true)
-		s.field(a, "or the film has been exposed at", "exposed-at", "", "40", true)
+		s.field(a, "Expose at an index of your own,", "index", "", "", true)
+		s.field(a, "or the film has been exposed at", "exposed-at", "", "", true)
 		s.choice(a, "and keep", "keep", []Option{{Value: "", Text: "the lightest tone"}, {Value: string(scene.KeepMetered), Text: "the metered tone"}, {Value: string(scene.KeepRange), Text: "the density range"}}, "")
 	}
 	s.Parts, s.More = s.Parts[:main], s.Parts[main:]

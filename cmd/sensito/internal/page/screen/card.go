@@ -15,9 +15,8 @@ import (
 type CardAsked struct {
 	Card         *scene.Card
 	Temperatures *scene.TemperatureTable // nil for a card
-	Words        report.CardWords
+	Words        report.Words
 	Made         string // the date, YYYY-MM-DD
-	Warnings     sensito.Warnings
 	Trial        string // the address of its page
 	Actions      []Action
 }
@@ -44,7 +43,7 @@ type Plate struct {
 func NewCard(a CardAsked) *Card {
 	c := a.Card
 	s := &Card{Actions: a.Actions, Plate: &Plate{Title: []Run{{Text: printable.Text(c.Family.Trial.Name()), Address: a.Trial}}, Narrow: a.Temperatures == nil}}
-	s.Plate.Under = printable.Text(capital(processText(c)) + ". " + capital(c.Scene.AimText()) + ", " + a.Words.Flare + ".")
+	s.Plate.Under = printable.Text(capital(processText(c)) + ". " + capital(c.Scene.AimText()) + ", " + answers.Flare(c.Scene.Flare) + ".")
 	marked := false
 	if a.Temperatures != nil {
 		s.Plate.Table, marked = temperatures(a.Temperatures)
@@ -68,7 +67,7 @@ func NewCard(a CardAsked) *Card {
 			s.Notes = append(s.Notes, Note{About: note.about, Text: say(note.text)})
 		}
 	}
-	for _, text := range warningTexts(a.Warnings) {
+	for _, text := range warningTexts(a.Words.Warnings) {
 		s.Notes = append(s.Notes, Note{About: "Warning.", Text: []Run{{Text: text}}, Marked: true})
 	}
 	return s

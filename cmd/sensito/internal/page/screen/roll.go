@@ -19,7 +19,7 @@ func (s *Scene) roll(a SceneAsked) {
 	if r.ExposureIndex != nil {
 		s.Figures = append(s.Figures, indexFigureAt("set the meter to", r.ExposureIndex, a.Level))
 	}
-	s.Says = []string{printable.Text(a.RollWords.Worst)}
+	s.Says = []string{printable.Text(a.Words.Worst)}
 	var text []string
 	if was := r.AsTested; was != nil {
 		text = append(text, fmt.Sprintf("As tested, it would be %s (%s).", clock(was.Minutes.Value), intervalAt(&was.Minutes, a.Level, clock)))
@@ -34,10 +34,10 @@ func (s *Scene) roll(a SceneAsked) {
 		s.Says = append(s.Says, strings.Join(text, " "))
 	}
 	s.actions(a.Links)
-	s.note("Today.", a.RollWords.Conditions)
-	s.note("The process.", a.RollWords.Process)
+	s.note("Today.", a.Words.Conditions)
+	s.note("The process.", a.Words.Process)
 	s.Table = frames(r)
-	s.OfTones = []Note{{About: "±", Text: say("is one standard deviation.")}, {About: "Placement.", Text: say(a.RollWords.Placement)}}
+	s.OfTones = []Note{{About: "±", Text: say("is one standard deviation.")}, {About: "Placement.", Text: say(a.Words.Placement)}}
 }
 
 // frames is the table of the frames of a roll.

@@ -21,18 +21,15 @@ import (
 type SceneAsked struct {
 	Trial  *sensito.Trial
 	Answer *scene.Answer // nil where there is none, and for a roll
-	Words  report.SceneWords
+	Words  report.Words
 	Beside *listing.Beside // what a control log says; nil for none
 	Level  float64         // of the intervals
 	Tones  *plot.OnPage
 
 	Corrected *scene.Answer // by that log; nil where it asks for no other time
 
-	Roll      *scene.Roll
-	RollWords report.RollWords
-
-	Warnings sensito.Warnings
-	Links    SceneLinks
+	Roll  *scene.Roll
+	Links SceneLinks
 }
 
 // SceneLinks are the addresses that the screen of a scene leads to, "" for those that it
@@ -75,7 +72,7 @@ type Fault struct {
 
 // NewScene returns the screen of a scene that has an answer.
 func NewScene(a SceneAsked) *Scene {
-	s := &Scene{Tones: a.Tones, Warnings: warningTexts(a.Warnings)}
+	s := &Scene{Tones: a.Tones, Warnings: warningTexts(a.Words.Warnings)}
 	if a.Roll != nil {
 		s.roll(a)
 		return s
@@ -159,9 +156,9 @@ func printed(p *scene.Answer) []string {
 	if err != nil { // without a tested paper
 		return nil
 	}
-	tones := toneEstimates(r.Tones)
+	tones := r.Tones
 	var close []string
-	for _, run := range scene.RunTogether(tones) {
+	for _, run := range scene.RunTogether(tones, func(t scene.Reproduced) scene.Tone { return t.Tone }) {
 		from, to := tones[run[0]], tones[run[1]]
 		apart := fixed(math.Abs(math.Round(100*float64(from.Print.Value))-math.Round(100*float64(to.Print.Value)))/100, 2)
 		close = append(close, fmt.Sprintf("from %s to %s stops (%s apart)", signed(from.Stops), signed(to.Stops), apart))
@@ -192,13 +189,14 @@ func (s *Scene) actions(l SceneLinks) {
 // notes say how sure the answer is, what the process and the conditions have to do with it,
 // and what the readings were.
 func (s *Scene) notes(a SceneAsked) {
-	if parts := a.Words.Error; len(parts) > 0 {
-		text := fmt.Sprintf("%s\u00a0%% of the range is %s", fixed(parts[0].Percent, 0), parts[0].Of)
+	if parts := a.Answer.Budget(); len(parts) > 0 {
+		first, smaller := answers.ErrorPart(parts[0])
+		text := fmt.Sprintf("%s\u00a0%% of the range is %s", fixed(100*parts[0].Share, 0), first)
 		for _, p := range parts[1:min(len(parts), 3)] {
-			text += fmt.Sprintf(", %s\u00a0%% %s", fixed(p.Percent, 0), p.Of)
+			of, _ := answers.ErrorPart(p)
+			text += fmt.Sprintf(", %s\u00a0%% %s", fixed(100*p.Share, 0), of)
 		}
-		text += ". What makes it smaller: " + parts[0].Smaller + "."
-		s.Notes = append(s.Notes, Note{About: "Why so wide.", Text: say(text)})
+		s.note("Why so wide.", text+". What makes it smaller: "+smaller+".")
 	}
 	s.beside(a)
 	s.note("Today.", a.Words.Conditions)
@@ -233,7 +231,7 @@ func (s *Scene) beside(a SceneAsked) {
 		}
 		text = append(text, Run{Text: rest})
 	}
-	s.Notes = append(s.Notes, Note{About: "The tank.", Text: text, Marked: true})
+	s.Notes = append(s.Notes, Note{About: "The process.", Text: text, Marked: true})
 }
 
 // tones takes the table of the tones, and says where they are placed.
