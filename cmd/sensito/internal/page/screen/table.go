@@ -37,6 +37,7 @@ type Cell struct {
 	Error   string // behind it, smaller: "±0.006"
 	Hidden  string // before it, for who does not see it: "questioned, "
 	Address string // of a link; "" for none
+	Span    *Span  // drawn in place of a text; nil for none
 	Soft    bool
 	Whole   bool // kept on one line
 	Left    bool // text, not a figure
