@@ -49,7 +49,7 @@ sensito/notebook: sensito/printable sensito/internal/lazy sensito sensito/camera
 sensito/notebook/sessions: sensito/internal/lazy sensito sensito/session sensito/notebook/store sensito/notebook
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
-sensito/answers: sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/control sensito/scene sensito/compare sensito/listing
+sensito/answers: sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/control sensito/scene sensito/compare sensito/testplan sensito/listing
 sensito/report/internal/page: sensito/printable sensito
 sensito/report: sensito/report/internal/page sensito/answers fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/cameratest sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook
 plot/internal/canvas: sensito/printable

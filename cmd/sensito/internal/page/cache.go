@@ -52,6 +52,7 @@ type whole struct {
 // A file is what one of the notebook comes to by its content.
 type file struct {
 	notebook.Entry
+	id   string // before the identifiers of its figures, where a page has several
 	data []byte
 	sum  [sha256.Size]byte
 

@@ -16,6 +16,8 @@ import (
 
 // A Compare is the screen of trials side by side.
 type Compare struct {
+	ID string // before the identifiers of its parts, where a page has several
+
 	Title  string
 	Lead   string
 	Says   []Run // what is proven, in a sentence
@@ -119,7 +121,9 @@ func compareLead(c *compare.Comparison) string {
 var amounts = regexp.MustCompile(`\d+(?:\.\d+)?(?: stops?| min)? (?:more|less|longer)`)
 
 // boldAmounts returns the sentence with what differs in bold.
-func boldAmounts(sentence string) []Run { return bold(sentence, amounts.FindAllString(sentence, -1)...) }
+func boldAmounts(sentence string) []Run {
+	return bold(sentence, amounts.FindAllString(sentence, -1)...)
+}
 
 // pairs returns the differences pair by pair.
 func pairs(all []compare.Difference) [][]compare.Difference {

@@ -14,6 +14,8 @@ import (
 
 // A Control is the screen of a control log.
 type Control struct {
+	ID string // before the identifiers of its parts, where a page has several
+
 	Lead     string
 	State    string // in a word or two, whether the process is where it was
 	Says     []Run  // since when it is not
