@@ -75,7 +75,7 @@ func NewCompare(c *compare.Comparison, figure *plot.OnPage) *Compare {
 		}
 	}
 	s.OfDiffer = []Note{{About: "Differ", Text: say(fmt.Sprintf("means more than chance would make: of 100 pairs of equal trials no more than %s have any line in this table, all quantities together. Each row has its own scale.",
-		plain(100*(1-c.Level))))}}
+		plain(math.Round(1000*(1-c.Level))/10)))}}
 	s.OfOpen = []Note{{About: "Not shown", Text: say("does not mean equal: the interval says how large a difference may still be.")}}
 	if beside {
 		s.OfOpen = append(s.OfOpen, Note{About: "An interval beside the line", Text: say("is by itself no proof: of so many quantities one misses it now and then by chance.")})
@@ -138,7 +138,7 @@ func pairs(all []compare.Difference) [][]compare.Difference {
 }
 
 func differenceTable(what, pair, level string) *Table {
-	return &Table{Name: what + pair, Heads: []Head{{Text: pair, Left: true}, {Text: "difference"}, {Text: level}, {Text: "none at the line"}}}
+	return &Table{Name: what + pair, About: pair, Heads: []Head{{Text: "quantity", Left: true}, {Text: "difference"}, {Text: level}, {Text: "none at the line"}}}
 }
 
 // quantities are what trials are compared in, in the words of the screen.
@@ -169,18 +169,25 @@ func differenceRow(d compare.Difference, level float64) (Row, bool) {
 		if float64(d.Value.StdErr) < development.LeastSD || !d.Real && math.Abs(*d.Stops) != 3 && *d.Stops != 0 {
 			return Row{}, false
 		}
-		q.name += " at " + signed(*d.Stops) + " stops"
-		if *d.Stops == 0 {
-			q.name = "net density of the metered tone"
+		switch math.Abs(*d.Stops) {
+		case 0:
+			q.name += " of the metered tone"
+		case 1:
+			q.name += " at " + signed(*d.Stops) + " stop"
+		default:
+			q.name += " at " + signed(*d.Stops) + " stops"
 		}
 	}
 	low, high := d.Value.Interval(level)
 	text := signedFixed(d.Value.Value, q.places)
+	if q.unit == "stop" && math.Abs(d.Value.Value) > 1 {
+		q.unit = "stops"
+	}
 	if q.unit != "" {
 		text = within(text, q.unit)
 	}
 	return Row{Head: Cell{Text: q.name}, Cells: []Cell{{Text: text, Whole: true},
-		{Text: signedFixed(low, q.places) + " to " + signedFixed(high, q.places)},
+		{Text: signedFixed(low, q.places) + " to " + signedFixed(high, q.places), Whole: true},
 		{Span: newSpan(low, d.Value.Value, high, d.Real)}}}, true
 }
 

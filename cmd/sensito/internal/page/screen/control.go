@@ -52,7 +52,7 @@ func NewControl(c *control.Evaluation, deviations []control.Deviation, level flo
 		s.Figures = changes(c, level)
 	}
 	if len(s.Figures) > 0 && c.TimePercent != nil && answers.MovesTime(c) {
-		s.Advice = append(s.Advice, "Develop by that much differently for the same contrast, or mix afresh and mark the next strip as fresh.")
+		s.Advice = append(s.Advice, capital(s.Figures[0].About)+" that much for the same contrast; or mix afresh, and mark the next strip as fresh.")
 	}
 	for _, a := range c.Advice {
 		s.Advice = append(s.Advice, printable.Text(capital(a.Pattern)+": "+a.Usually+"."))

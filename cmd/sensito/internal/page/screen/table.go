@@ -12,6 +12,7 @@ const Confidence = 0.95
 // A Table is one with its heads, ready to be set.
 type Table struct {
 	Name  string // for who does not see it, and to scroll to it
+	About string // what stands above it; "" for nothing
 	Fives bool   // rows stand in fives
 	Heads []Head
 	First []Row // stand apart, before the rows
