@@ -4,9 +4,9 @@ import (
 	"cmp"
 	"net/http"
 	"slices"
-	"time"
 
 	"sensito/cmd/sensito/internal/ask"
+	"sensito/cmd/sensito/internal/console"
 	"sensito/cmd/sensito/internal/page/screen"
 	"sensito/plot"
 	"sensito/sensito/control"
@@ -53,47 +53,23 @@ func (s *Server) control(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	q := &ask.Control{Read: func(string) (*control.Log, error) { return c.control, nil }}
-	flags, err := askedBy(r, q, "trial")
+	asking := &ask.Control{Read: func(string) (*control.Log, error) { return c.control, nil }}
+	q, err := s.asking(r, "control")
 	if err != nil {
 		return err
 	}
-	entries, err := notebook.List(s.dir)
-	if err != nil {
+	q.files = []string{f.Name}
+	if err := q.set(asking); err != nil {
 		return err
 	}
-	by := ""
-	if name := r.URL.Query().Get("trial"); name != "" {
-		e, err := s.find(name, notebook.FilmKind)
-		if err != nil {
-			return err
-		}
-		by = e.Name
-	} else {
-		n, err := s.whole(r, s.kept.all(entries))
-		if err != nil {
-			return err
-		}
-		by = teller(n, f.Name)
-	}
-	terminal := s.terminal("control", f.Name) + flagsOf(flags)
-	if by != "" {
-		if err := ask.Set(flags, "trial", by); err != nil {
-			return err
-		}
-		terminal += " --trial " + s.inTerminal(by)
-	}
-	streams, done, err := s.streams()
-	if err != nil {
+	if err := s.toldBy(r, q); err != nil {
 		return err
 	}
-	defer done()
-	release, err := s.gate.Computing(r.Context())
-	if err != nil {
+	var a *ask.ControlAnswer
+	err = s.reading(r, func(from console.Streams) (err error) {
+		a, err = asking.Ask(from, f.Name)
 		return err
-	}
-	defer release()
-	a, err := q.Ask(streams, f.Name)
+	})
 	if err != nil {
 		return err
 	}
@@ -102,10 +78,29 @@ func (s *Server) control(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p := s.page(r, printable.Text(cmp.Or(c.control.Title(), f.Name)), "/control")
-	add := &screen.AddStrip{Address: address(f.Entry), Hash: f.hash(), Date: time.Now().Format(time.DateOnly), Patches: screen.FurtherPatches(c.control)}
-	p.Content = screen.NewControl(a.Evaluation, deviations(a), a.Level, figure, add)
-	p.Terminal = terminal
+	add := &screen.AddStrip{Address: address(f.Entry), Hash: f.hash(), Date: ask.Date(), Patches: screen.FurtherPatches(c.control)}
+	p.Content, p.Terminal = screen.NewControl(a.Evaluation, deviations(a), a.Level, figure, add), q.terminal()
 	return s.write(w, "control", p)
+}
+
+// toldBy has what a change of the process means told by the trial of the notebook that tells
+// it most exactly, where the query names none.
+func (s *Server) toldBy(r *http.Request, q *query) error {
+	if q.flags.Changed("trial") {
+		return nil
+	}
+	entries, err := notebook.List(s.dir)
+	if err != nil {
+		return err
+	}
+	n, err := s.whole(r, s.kept.all(entries))
+	if err != nil {
+		return err
+	}
+	if by := teller(n, q.files[0]); by != "" {
+		return ask.Set(q.flags, "trial", by)
+	}
+	return nil
 }
 
 // teller returns the file of the trial that tells what the change of a process means, ""

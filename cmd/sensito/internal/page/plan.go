@@ -3,10 +3,10 @@ package page
 import (
 	"net/http"
 	"net/url"
-
-	"github.com/spf13/pflag"
+	"strconv"
 
 	"sensito/cmd/sensito/internal/ask"
+	"sensito/cmd/sensito/internal/console"
 	"sensito/cmd/sensito/internal/page/screen"
 	"sensito/plot"
 	"sensito/sensito"
@@ -17,66 +17,57 @@ import (
 // plan answers with what to test next for a trial, or first for a film that was never
 // tested, which it asks for.
 func (s *Server) plan(w http.ResponseWriter, r *http.Request) error {
-	q := &ask.Plan{}
-	flags, err := askedBy(r, q, "trial")
-	if err != nil {
-		return err
+	if r.URL.Query().Get("trial") == "" {
+		return s.firstTest(w, r)
 	}
-	name := r.URL.Query().Get("trial")
-	if name == "" {
-		return s.firstTest(w, r, q, flags)
+	asking := &ask.Plan{}
+	q, fault := s.query(r, "plan", asking)
+	if q == nil {
+		return fault
 	}
-	f, err := s.file(name, notebook.FilmKind)
-	if err != nil {
-		return err
+	if !q.flags.Changed("range") && fault == nil {
+		fault = ask.Set(q.flags, "range", strconv.FormatFloat(usualScene().Stops, 'g', -1, 64))
 	}
+	f := s.kept.get(q.trial)
 	t, err := f.trial()
 	if err != nil {
 		return err
 	}
-	if !flags.Changed("range") {
-		if err := ask.Set(flags, "range", "7"); err != nil {
-			return err
-		}
-	}
-	content, err := s.planned(r, q, f.Name)
+	content, status, err := s.planned(r, fault, asking, q.trial.Name)
 	if err != nil {
 		return err
 	}
-	value := func(flag string) string { return flags.Lookup(flag).Value.String() }
-	form := &screen.NextForm{Trial: name, Title: printable.Text(trialTitle(f, t)), Range: value("range"), Within: value("within")}
-	for _, c := range []screen.Choice{{Value: "time", Text: "the time to develop"}, {Value: "ei", Text: "the exposure index"}} {
-		c.Chosen = value("wanted") == c.Value
-		form.Wanted = append(form.Wanted, c)
-	}
-	content.Next = form
-	p := s.page(r, "What to test next: "+form.Title, "/")
-	p.Content, p.Terminal = content, s.terminal("plan", f.Name)+flagsOf(flags)
-	return s.write(w, "plan", p)
+	title := printable.Text(trialTitle(f, t))
+	content.Next = &screen.NextForm{Trial: nameOf(q.trial.Name), Title: title, Range: plainValue(q.values, "range", "7"), Within: plainValue(q.values, "within", "5%"),
+		Wanted: chosen(plainValue(q.values, "wanted", "time"), "time", "the time to develop", "ei", "the exposure index")}
+	p := s.page(r, "What to test next: "+title, "/")
+	p.Content, p.Terminal = content, q.terminal()
+	return s.writeStatus(w, status, "plan", p)
 }
 
 // firstTest plans the first test of a film, as far as it is told.
-func (s *Server) firstTest(w http.ResponseWriter, r *http.Request, q *ask.Plan, flags *pflag.FlagSet) error {
-	value := func(flag string) string {
-		if f := flags.Lookup(flag); f.Changed {
-			return f.Value.String()
-		}
-		return ""
+func (s *Server) firstTest(w http.ResponseWriter, r *http.Request) error {
+	asking := &ask.Plan{}
+	q, err := s.asking(r, "plan")
+	if err != nil {
+		return err
 	}
-	content := &screen.Plan{Lead: "The times, the exposure of each step and what to read follow from the box of the film and a published time."}
-	title, terminal := "Plan a test", `sensito plan --film NAME --speed S --minutes M`
-	if flags.Changed("film") && flags.Changed("speed") && flags.Changed("minutes") {
-		var err error
-		if content, err = s.planned(r, q, ""); err != nil {
+	q.values.Del("trial")
+	fault := q.set(asking)
+	content, status := &screen.Plan{Lead: "The times, the exposure of each step and what to read follow from the box of the film and a published time."}, http.StatusOK
+	p := s.page(r, "Plan a test", "/")
+	p.Terminal = "sensito plan --film NAME --speed S --minutes M"
+	if len(q.values) > 0 {
+		if content, status, err = s.planned(r, fault, asking, ""); err != nil {
 			return err
 		}
-		title, terminal = "A first test of "+printable.Text(value("film")), "sensito plan"+flagsOf(flags)
+		if content.Fault == nil {
+			p.Title, p.Terminal = "A first test of "+printable.Text(q.values.Get("film")), q.terminal()
+		}
 	}
-	form := &screen.FirstForm{Film: value("film"), Speed: value("speed"), Minutes: value("minutes"), Developer: value("developer")}
-	for _, c := range []screen.Choice{{Value: string(sensito.Contact), Text: "in contact with a step wedge"}, {Value: string(sensito.Camera), Text: "in the camera, of an even target"}} {
-		c.Chosen = flags.Lookup("way").Value.String() == c.Value
-		form.Way = append(form.Way, c)
-	}
+	value := func(key string) string { return printable.Text(q.values.Get(key)) }
+	form := &screen.FirstForm{Film: value("film"), Speed: value("speed"), Minutes: value("minutes"), Developer: value("developer"),
+		Way: chosen(plainValue(q.values, "way", string(sensito.Contact)), string(sensito.Contact), "in contact with a step wedge", string(sensito.Camera), "in the camera, of an even target")}
 	entries, err := notebook.List(s.dir)
 	if err != nil {
 		return err
@@ -87,37 +78,49 @@ func (s *Server) firstTest(w http.ResponseWriter, r *http.Request, q *ask.Plan, 
 		}
 		f := s.kept.get(e)
 		if t, err := f.trial(); err == nil {
-			form.Trials = append(form.Trials, screen.Link{Address: "/plan?trial=" + url.QueryEscape(nameOf(e.Name)), Text: printable.Text(trialTitle(f, t))})
+			form.Trials = append(form.Trials, screen.Action{Address: "/plan?trial=" + url.QueryEscape(nameOf(e.Name)), Text: printable.Text(trialTitle(f, t))})
 		}
 	}
 	content.First = form
-	p := s.page(r, title, "/")
-	p.Content, p.Terminal = content, terminal
-	return s.write(w, "plan", p)
+	p.Content = content
+	return s.writeStatus(w, status, "plan", p)
 }
 
-// planned asks the question of a trial of the notebook, or without a file of a first test.
-func (s *Server) planned(r *http.Request, q *ask.Plan, file string) (*screen.Plan, error) {
-	streams, done, err := s.streams()
-	if err != nil {
-		return nil, err
+// chosen returns options, whose values and texts are given in turn, with the one of a value
+// chosen.
+func chosen(value string, pairs ...string) []screen.Option {
+	var out []screen.Option
+	for i := 0; i+1 < len(pairs); i += 2 {
+		out = append(out, screen.Option{Value: pairs[i], Text: pairs[i+1], Chosen: pairs[i] == value})
 	}
-	defer done()
-	release, err := s.gate.Computing(r.Context())
-	if err != nil {
-		return nil, err
+	return out
+}
+
+// planned answers the question of a trial of the notebook, or without a file of a first
+// test; where there is no answer the screen says why, and the status is that.
+func (s *Server) planned(r *http.Request, refused error, asking *ask.Plan, file string) (*screen.Plan, int, error) {
+	var out *screen.Plan
+	err := refused
+	if err == nil {
+		err = s.reading(r, func(from console.Streams) error {
+			a, err := asking.Ask(from, file)
+			if err != nil {
+				return err
+			}
+			figure, err := onPage(func(o plot.Options) (*plot.Figure, error) { return a.Figure(o) }, "plan")
+			switch {
+			case err != nil:
+			case a.First != nil:
+				out = screen.NewFirstTest(a.First, a.Solution, figure)
+			default:
+				out = screen.NewNextTest(a.Next, a.Solution, figure)
+			}
+			return err
+		})
 	}
-	defer release()
-	a, err := q.Ask(streams, file)
-	if err != nil {
-		return nil, err
+	if err == nil {
+		return out, http.StatusOK, nil
 	}
-	figure, err := onPage(func(o plot.Options) (*plot.Figure, error) { return a.Figure(o) }, "plan")
-	if err != nil {
-		return nil, err
-	}
-	if a.First != nil {
-		return screen.NewFirstTest(a.First, a.Solution, figure), nil
-	}
-	return screen.NewNextTest(a.Next, a.Solution, figure), nil
+	status, fault, err := s.refused(r, "No test can be planned.", err)
+	return &screen.Plan{Fault: fault}, status, err
 }

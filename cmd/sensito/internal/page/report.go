@@ -224,7 +224,7 @@ func (b *reporter) tested(f *file, e listing.Entry, n *listing.Notebook) screen.
 		t.OfTones = []screen.Note{screen.TonesNote()}
 	}
 	if card := b.cards[f.Name]; card != nil {
-		t.Card, t.OfCard, t.Cannot = screen.Card(card, b.made)
+		t.Card, t.OfCard, t.Cannot = screen.Times(card, b.made)
 	}
 	return t
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strings"
 
 	"sensito/plot"
@@ -80,11 +81,7 @@ func NewCompare(c *compare.Comparison, figure *plot.OnPage) *Compare {
 	if beside {
 		s.OfOpen = append(s.OfOpen, Note{About: "An interval beside the line", Text: say("is by itself no proof: of so many quantities one misses it now and then by chance.")})
 	}
-	for _, w := range c.Warnings {
-		if w.Code != "not_compared" && w.Code != toldByTasks {
-			s.Warnings = append(s.Warnings, printable.Text(capital(w.Message())+"."))
-		}
-	}
+	s.Warnings = warningTexts(slices.DeleteFunc(slices.Clone(c.Warnings), func(w sensito.Warning) bool { return w.Code == "not_compared" || w.Code == toldByTasks }))
 	return s
 }
 
@@ -191,15 +188,6 @@ func differenceRow(d compare.Difference, level float64) (Row, bool) {
 		{Span: newSpan(low, d.Value.Value, high, d.Real)}}}, true
 }
 
-// signedFixed returns a number to so many places, with a plus where it shows above 0.
-func signedFixed(v float64, places int) string {
-	text := fixed(v, places)
-	if v > 0 && strings.ContainsAny(text, "123456789") {
-		return "+" + text
-	}
-	return text
-}
-
 // A Span is an interval drawn about a line at none, each on its own scale; its places are
 // in px of a drawing that is SpanWidth wide.
 type Span struct {
@@ -217,12 +205,6 @@ func newSpan(low, at, high float64, real bool) *Span {
 	}
 	place := func(v float64) string { return fmt.Sprintf("%.1f", spanWidth/2+spanReach*v/reach) }
 	return &Span{place(low), place(at), place(high), real}
-}
-
-// A Choice is one that a form offers.
-type Choice struct {
-	Value, Text string
-	Chosen      bool
 }
 
 // estimated returns the value of an estimate and its interval, each as told.

@@ -3,6 +3,7 @@ package screen
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"sensito/plot"
 	"sensito/sensito"
@@ -14,8 +15,7 @@ import (
 
 // A Plan is the screen of what to test next, or first.
 type Plan struct {
-	ID string // before the identifiers of its parts, where a page has several
-
+	Fault    *Fault // in place of an answer
 	Lead     string
 	Says     string   // what to do
 	Figures  []Figure // the answer now, and then
@@ -44,18 +44,15 @@ type Bench struct {
 type NextForm struct {
 	Trial, Title  string // of the trial, by its name in addresses
 	Range, Within string
-	Wanted        []Choice
+	Wanted        []Option
 }
 
 // A FirstForm is the question of what to test first.
 type FirstForm struct {
 	Film, Speed, Minutes, Developer string
-	Way                             []Choice
-	Trials                          []Link // of which a next test is planned
+	Way                             []Option
+	Trials                          []Action // of which a next test is planned
 }
-
-// A Link leads to another page.
-type Link struct{ Address, Text string }
 
 // The candidates that are listed by themselves.
 const mostCandidates = 10
@@ -63,7 +60,7 @@ const mostCandidates = 10
 // NewNextTest returns the screen of a proposal for a trial; the figure may be nil.
 func NewNextTest(p *testplan.Proposal, solution report.Solution, figure *plot.OnPage) *Plan {
 	r := report.NewPlan(p, solution)
-	s := &Plan{Says: answers.NextTest(p), Curves: figure, Bench: bench(r.Bench, p.Strips()), Warnings: messages(p.Warnings)}
+	s := &Plan{Says: answers.NextTest(p), Curves: figure, Bench: bench(r.Bench, p.Strips()), Warnings: warningTexts(slices.DeleteFunc(slices.Clone(p.Warnings), func(w sensito.Warning) bool { return w.Code == toldByTasks }))}
 	what, told := "development time", clockOf
 	if p.Options.Wanted == testplan.WantedIndex {
 		what, told = "exposure index", indexOf
@@ -112,7 +109,7 @@ func NewNextTest(p *testplan.Proposal, solution report.Solution, figure *plot.On
 // NewFirstTest returns the screen of a first test; the figure may be nil.
 func NewFirstTest(p *testplan.FirstProposal, solution report.Solution, figure *plot.OnPage) *Plan {
 	r := report.NewFirstTest(p, solution)
-	s := &Plan{Says: answers.FirstTest(p), Curves: figure, Bench: bench(r.Bench, p.Minutes), Warnings: messages(p.Warnings)}
+	s := &Plan{Says: answers.FirstTest(p), Curves: figure, Bench: bench(r.Bench, p.Minutes), Warnings: warningTexts(p.Warnings)}
 	spec := p.Spec
 	s.Lead = "Nothing is known yet but the box."
 	if how := spec.Process.String(); how != "" {
@@ -184,17 +181,6 @@ func sentences(texts []string) []string {
 	var out []string
 	for _, t := range texts {
 		out = append(out, printable.Text(capital(t)+"."))
-	}
-	return out
-}
-
-// messages are the sentences of warnings.
-func messages(all sensito.Warnings) []string {
-	var out []string
-	for _, w := range all {
-		if w.Code != toldByTasks {
-			out = append(out, printable.Text(capital(w.Message())+"."))
-		}
 	}
 	return out
 }

@@ -1,10 +1,8 @@
 package screen
 
 import (
-	"fmt"
 	"strings"
 
-	"sensito/sensito/answers"
 	"sensito/sensito/printable"
 	"sensito/sensito/scene"
 )
@@ -68,10 +66,7 @@ func (s *Control) Told() string {
 
 // Tones returns the table of where the tones of a scene land on the negative.
 func Tones(a *scene.Answer) *Table {
-	t := &Table{Name: "Table of tones", Heads: heads("Stops from the meter|Stop", "Net density|Net density")}
-	for _, tone := range a.Tones {
-		t.Rows = append(t.Rows, Row{Head: Cell{Text: signed(tone.Stops)}, Cells: []Cell{cell(tone.NetDensity, 2)}})
-	}
+	t, _, _ := tonesTable(a)
 	return t
 }
 
@@ -80,41 +75,18 @@ func TonesNote() Note {
 	return Note{About: "Net density", Text: say("is above base plus fog, flare of the camera included, at the time and the index of the answer.")}
 }
 
-// Card returns the table of times and indices for scenes of several ranges, the notes that
-// explain it, and what is to be said of the scenes that have no time.
-func Card(c *scene.Card, made string) (t *Table, notes []Note, cannot []string) {
-	t = &Table{Name: "Table of times and indices", Heads: heads("Scene|N", "Stops|Stop", "Develop", "95 % sure", "Set the meter to|EI")}
-	extrapolated := false
+// Times returns the table of times and indices for scenes of several ranges, which a card has,
+// the notes that explain it, and what is to be said of the scenes that have no time.
+func Times(c *scene.Card, made string) (t *Table, notes []Note, cannot []string) {
+	t, marked := cardRows(c)
 	for _, row := range c.Rows {
-		name := normalName(row.N)
-		if row.Answer == nil {
-			t.Rows = append(t.Rows, Row{Head: Cell{Text: name}, Cells: []Cell{{Text: plain(row.Stops)}, none("no time"), none("no time"), none("no index")}})
-			cannot = append(cannot, printable.Text(capital(stops(row.Stops))+": "+strings.TrimSuffix(row.Reason, ".")+"."))
-			continue
+		if row.Reason != "" {
+			cannot = append(cannot, printable.Text(rowName(row.N)+": "+strings.TrimSuffix(row.Reason, ".")+"."))
 		}
-		a := row.Answer
-		f := timeFigure("", &a.Minutes)
-		if a.Extrapolated {
-			f.Value, extrapolated = "* "+f.Value, true
-		}
-		index := none("not known")
-		if a.ExposureIndex != nil {
-			index = Cell{Text: setting(a.ExposureIndex.Value)}
-		}
-		t.Rows = append(t.Rows, Row{Head: Cell{Text: name}, Cells: []Cell{{Text: plain(row.Stops)}, {Text: f.Value}, {Text: f.Interval}, index}})
 	}
-	notes = []Note{{About: "For", Text: say(c.Scene.AimText() + "; " + strings.Replace(c.Family.Trial.Process().String(), " °", space+"°", 1) + ".")}}
-	if extrapolated {
+	notes = []Note{{About: "For", Text: say(c.Scene.AimText() + "; " + processText(c) + ".")}}
+	if marked {
 		notes = append(notes, Note{About: "With *", Text: say("the time lies outside the tested ones: test a strip there before you rely on it.")})
 	}
-	notes = append(notes, Note{About: "Made", Text: say(fmt.Sprintf("on %s. A starting point: verify it.", answers.DateOf(made)))})
-	return t, notes, cannot
-}
-
-// normalName names a development by how many stops it expands: N, N+1, N−1.
-func normalName(n float64) string {
-	if n == 0 {
-		return "N"
-	}
-	return "N" + signed(n)
+	return t, append(notes, Note{About: "Dates.", Text: say(dated(c, made))}), cannot
 }

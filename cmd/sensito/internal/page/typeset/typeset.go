@@ -115,6 +115,12 @@ var set = sync.OnceValues(func() (map[string]*template.Template, error) {
 // A heading is that of a part.
 type heading struct{ ID, Text string }
 
+// warned are warnings.
+type warned struct {
+	ID       string
+	Warnings []string
+}
+
 // functions are what templates call.
 var functions = template.FuncMap{
 	// on passes a page and what one of its pieces says to a template of that piece.
@@ -127,6 +133,8 @@ var functions = template.FuncMap{
 	// load and run, which is nothing else.
 	"sheet":  func() template.CSS { return template.CSS(sheet()) }, // our own
 	"policy": func() string { return Policy(sheet()) },
+	// warned passes warnings that are the only ones of a page.
+	"warned": func(of []string) warned { return warned{Warnings: of} },
 	// heading passes the words of a heading, and what it is called among those of a page.
 	"heading": func(prefix, name, text string) heading { return heading{prefix + name, text} },
 }
