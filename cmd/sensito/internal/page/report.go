@@ -208,7 +208,8 @@ func (b *reporter) content(n *listing.Notebook) (*screen.Report, error) {
 
 // tested is a trial of film with what a control log of the report says of its process.
 func (b *reporter) tested(f *file, e listing.Entry, n *listing.Notebook) screen.ReportTrial {
-	tested := screen.Tested{Trial: e.Trial.Trial, Entry: e}
+	read, _ := f.trial() // which was listed, and tied down there
+	tested := screen.Tested{Trial: read, Entry: e}
 	tested.Strips, tested.Failure = f.measured()
 	if tested.Failure == nil {
 		if tested.Family, tested.Failure = f.family(); tested.Failure == nil {

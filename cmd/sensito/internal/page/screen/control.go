@@ -72,7 +72,10 @@ func NewControl(c *control.Evaluation, deviations []control.Deviation, level flo
 	s.OfLevels = []Note{{About: "±", Text: say("is one standard deviation.")}}
 	for _, w := range c.Warnings {
 		text := capital(w.Message()) + "."
-		if strings.HasPrefix(w.Code, "no_trial") {
+		switch noTrial := strings.HasPrefix(w.Code, "no_trial"); {
+		case noTrial && c.First == nil:
+			continue
+		case noTrial:
 			text = "No trial of this film and developer is in the notebook, so what the change means in time and in stops is not known."
 		}
 		s.Warnings = append(s.Warnings, printable.Text(text))
