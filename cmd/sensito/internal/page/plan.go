@@ -29,15 +29,14 @@ func (s *Server) plan(w http.ResponseWriter, r *http.Request) error {
 		fault = ask.Set(q.flags, "range", strconv.FormatFloat(usualScene().Stops, 'g', -1, 64))
 	}
 	f := s.kept.get(q.trial)
-	t, err := f.trial()
-	if err != nil {
+	if _, err := f.trial(); err != nil {
 		return err
 	}
 	content, status, err := s.planned(r, fault, asking, q.trial.Name)
 	if err != nil {
 		return err
 	}
-	title := printable.Text(trialTitle(f, t))
+	title := f.title()
 	content.Next = &screen.NextForm{Trial: nameOf(q.trial.Name), Title: title, Range: plainValue(q.values, "range", "7"), Within: plainValue(q.values, "within", "5%"),
 		Wanted: chosen(plainValue(q.values, "wanted", "time"), "time", "the time to develop", "ei", "the exposure index")}
 	p := s.page(r, "What to test next: "+title, "/")
@@ -77,8 +76,8 @@ func (s *Server) firstTest(w http.ResponseWriter, r *http.Request) error {
 			continue
 		}
 		f := s.kept.get(e)
-		if t, err := f.trial(); err == nil {
-			form.Trials = append(form.Trials, screen.Action{Address: "/plan?trial=" + url.QueryEscape(nameOf(e.Name)), Text: printable.Text(trialTitle(f, t))})
+		if _, err := f.trial(); err == nil {
+			form.Trials = append(form.Trials, screen.Action{Address: "/plan?trial=" + url.QueryEscape(nameOf(e.Name)), Text: f.title()})
 		}
 	}
 	content.First = form
