@@ -2,10 +2,12 @@ package main
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -70,8 +72,11 @@ func (s streams) report(o *reportOptions, paths []string) error {
 		return err
 	}
 	data, err := page.Report(name, today(), files)
+	if errors.Is(err, page.ErrNoReport) {
+		err = fmt.Errorf("%s: %w", strings.Join(paths, ", "), err)
+	}
 	if err != nil {
-		return fmt.Errorf("%s: %w", strings.Join(paths, ", "), err)
+		return err
 	}
 	if err := s.WriteOutput(o.output, data, o.force); err != nil {
 		return err
@@ -80,13 +85,16 @@ func (s streams) report(o *reportOptions, paths []string) error {
 	return nil
 }
 
+// reportKinds are those of the files that a report shows.
+var reportKinds = []notebook.Kind{notebook.FilmKind, notebook.PaperKind, notebook.ControlKind}
+
 // reportFiles reads the files that paths name. One in a folder that cannot be read is kept
 // with why, one that is named by itself is an error.
 func (s streams) reportFiles(paths []string) ([]page.ReportFile, error) {
 	var files []page.ReportFile
 	taken := map[string]string{} // paths by names
 	for _, path := range paths {
-		entries := []notebook.Entry{{Name: filepath.Base(path), Path: path}}
+		entries := []notebook.Entry{{Name: path, Path: path}}
 		info, err := os.Stat(path)
 		folder := err == nil && info.IsDir()
 		if folder {
@@ -96,7 +104,7 @@ func (s streams) reportFiles(paths []string) ([]page.ReportFile, error) {
 		}
 		for _, e := range entries {
 			f := page.ReportFile{Entry: e}
-			if folder && (e.Kind == notebook.UnknownKind || e.Kind == notebook.TableKind) {
+			if folder && !slices.Contains(reportKinds, e.Kind) {
 				continue
 			}
 			f.Data, f.Err = console.ReadInput(s.Streams, e.Path, func(_ string, r io.Reader) ([]byte, error) { return io.ReadAll(r) })
@@ -104,9 +112,9 @@ func (s streams) reportFiles(paths []string) ([]page.ReportFile, error) {
 				if f.Err != nil {
 					return nil, f.Err
 				}
-				f.Kind = notebook.KindOf(f.Data)
-				if f.Kind == notebook.UnknownKind || f.Kind == notebook.TableKind {
-					return nil, fmt.Errorf("%s %s", path, f.Kind.Instead("a file of a notebook"))
+				f.Kind, f.Named = notebook.FileKind(path), true
+				if !slices.Contains(reportKinds, f.Kind) {
+					return nil, fmt.Errorf("%s %s", path, f.Kind.Instead("a trial or a control log"))
 				}
 			}
 			if other := taken[e.Name]; other != "" {

@@ -27,29 +27,38 @@ import (
 // A ReportFile is a file of a notebook that a report is made of.
 type ReportFile struct {
 	notebook.Entry
-	Data []byte
-	Err  error // why there are none
+	Data  []byte
+	Err   error // why there are none
+	Named bool  // asked for by itself, not as one of a folder
 }
+
+// ErrNoReport says that no file holds what a report shows.
+var ErrNoReport = errors.New("there is no trial and no control log to report")
 
 // Report returns the page of a notebook of a name that stands alone in a file, with style and
 // figures in it and nothing outside it: each trial, papers, control logs, a comparison where
 // trials compare, and what was developed. Made is the date, YYYY-MM-DD. A file that cannot be
-// read is left out, and said to be. The error is that there is nothing to report.
+// read is left out, and said to be, unless it was named. The error is that of such a file, or
+// ErrNoReport.
 func Report(name, made string, files []ReportFile) ([]byte, error) {
 	var all []*file
+	named := map[*file]bool{}
 	for _, of := range files {
 		if of.Kind == notebook.UnknownKind || of.Kind == notebook.TableKind {
 			continue
 		}
 		f := newFile(of.Entry, of.Data, of.Err)
 		f.id = fmt.Sprintf("f%d-", len(all)+1)
-		all = append(all, f)
+		all, named[f] = append(all, f), of.Named
 	}
 	b := &reporter{made: made, byName: map[string]*file{}, cards: map[string]*scene.Card{}}
 	cards, failed := make([]*scene.Card, len(all)), make([]error, len(all))
 	inParallel(len(all), func(i int) { cards[i], failed[i] = computed(all[i]) })
 	var entries []listing.Entry
 	for i, f := range all {
+		if err := f.listed().Err; err != nil && named[f] {
+			return nil, err
+		}
 		if failed[i] != nil {
 			return nil, fmt.Errorf("%s: %w", f.Name, failed[i])
 		}
@@ -188,7 +197,7 @@ func (b *reporter) content(n *listing.Notebook) (*screen.Report, error) {
 		}
 	}
 	if len(trials)+len(out.Papers)+len(logs) == 0 {
-		return nil, errors.New("there is no trial and no control log to report")
+		return nil, ErrNoReport
 	}
 	out.Contents = append(append(ofTrials, ofPapers...), ofControls...)
 	if err := b.compared(out, n); err != nil {
