@@ -49,6 +49,7 @@ func offers() map[place]complete.Func {
 		{"import", ""}:     complete.Arguments(1, complete.Endings("csv", "tsv", "txt", "xlsx", "json", "toml")),
 		{"ls", ""}:         complete.Arguments(1, complete.Folders),
 		{"serve", ""}:      complete.Arguments(1, complete.Folders),
+		{"report", ""}:     complete.Arguments(0, complete.Files(notebook.FilmKind, notebook.PaperKind, notebook.ControlKind)),
 		{"log", ""}:        complete.Arguments(0, complete.Files(notebook.FilmKind, notebook.ControlKind)),
 		{"mix", ""}:        complete.Arguments(1, complete.Named(complete.Dilutions)),
 		{"paper", ""}:      complete.Arguments(1, complete.Files(notebook.PaperKind)),
@@ -100,9 +101,10 @@ func offers() map[place]complete.Func {
 		{"", "write-procedure"}: toml,
 		{"", "zero"}:            complete.Words(sensito.Zeros...),
 
-		{"card", "page"}:    complete.Words(ask.PageNames(plot.Pages())...),
-		{"import", "paper"}: complete.Named(complete.Papers),
-		{"sheet", "page"}:   complete.Words(ask.PageNames(plot.SheetPages())...),
+		{"card", "page"}:     complete.Words(ask.PageNames(plot.Pages())...),
+		{"import", "paper"}:  complete.Named(complete.Papers),
+		{"report", "output"}: complete.Endings("html"),
+		{"sheet", "page"}:    complete.Words(ask.PageNames(plot.SheetPages())...),
 	}
 	for _, command := range []string{"card", "family", "flare", "plan", "scene", "sheet", "tone"} {
 		all[place{command, ""}] = complete.Arguments(1, film)

@@ -47,6 +47,7 @@ var zeroLines = map[string]string{
 	"ls":                     "ls",
 	"log":                    "log",
 	"serve":                  "serve .",
+	"report":                 "report .",
 	"sheet --exposure-index": "sheet larkfield-camera.toml --range 7 --done",
 	"sheet":                  "sheet larkfield-camera.toml --range 7",
 	"family":                 "family larkfield-camera.toml --range 7 --plot a.svg",

@@ -114,7 +114,7 @@ var commandGroups = []flagGroup{
 	{"What your film does", []string{"curve", "family", "compare", "control"}},
 	{"The answer", []string{"scene", "card", "tone", "paper", "flare"}},
 	{"At the sink", []string{"sheet", "mix", "log"}},
-	{"On screen and paper", []string{"serve"}},
+	{"On screen and paper", []string{"serve", "report"}},
 	{"More", []string{"export", "completion"}},
 }
 

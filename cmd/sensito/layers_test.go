@@ -49,7 +49,7 @@ sensito/notebook: sensito/printable sensito/internal/lazy sensito sensito/camera
 sensito/notebook/sessions: sensito/internal/lazy sensito sensito/session sensito/notebook/store sensito/notebook
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
-sensito/answers: sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/control sensito/scene sensito/compare sensito/listing
+sensito/answers: sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/control sensito/scene sensito/compare sensito/testplan sensito/listing
 sensito/report/internal/page: sensito/printable sensito
 sensito/report: sensito/report/internal/page sensito/answers fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/cameratest sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook
 plot/internal/canvas: sensito/printable
@@ -73,9 +73,9 @@ cmd/sensito/internal/manual:
 cmd/sensito/internal/page/guard: sensito/notebook/store
 cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
 cmd/sensito/internal/page/typeset: 
-cmd/sensito/internal/page/screen: sensito/printable sensito sensito/curve sensito/development sensito/scene sensito/darkroom sensito/listing sensito/logbook sensito/answers sensito/report plot
+cmd/sensito/internal/page/screen: sensito/printable sensito sensito/curve sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/answers sensito/report plot
 cmd/sensito/internal/page/keyed: sensito sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/told cmd/sensito/internal/typed
-cmd/sensito/internal/page: sensito/printable sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/notebook/table sensito/answers sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/told cmd/sensito/internal/page/typeset cmd/sensito/internal/page/screen cmd/sensito/internal/page/keyed
+cmd/sensito/internal/page: sensito/printable sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/notebook/table sensito/answers sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/told cmd/sensito/internal/page/typeset cmd/sensito/internal/page/screen cmd/sensito/internal/page/keyed
 cmd/sensito/internal/page/pagetest: cmd/sensito/internal/page
 cmd/sensito: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/cameratest sensito/darkroom sensito/session sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/demo cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/clock cmd/sensito/internal/manual cmd/sensito/internal/page/guard cmd/sensito/internal/complete cmd/sensito/internal/page
 `

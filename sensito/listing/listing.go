@@ -49,7 +49,10 @@ type Trial struct {
 	// Paper holds the strips of a trial of paper, which has none of the above.
 	Paper []*curve.PaperStrip
 
-	family *development.Family // nil where there is none
+	// Measured are the strips of film with their curves, and Family what they come to
+	// together; nil where there are none. They are as for the options given.
+	Measured []*curve.Measured
+	Family   *development.Family
 }
 
 // New returns the entry of a trial. What cannot be had is no error but
@@ -130,6 +133,7 @@ func (s *Trial) listFilm(o curve.MeasureOptions) {
 		}
 		return
 	}
+	s.Measured = ms
 	for _, m := range ms {
 		s.question(m.Strip.Number(), m.Fit)
 	}
@@ -149,7 +153,7 @@ func (s *Trial) listFilm(o curve.MeasureOptions) {
 		s.Missing.Add("no_family", err)
 		return
 	}
-	s.family = f
+	s.Family = f
 	if f.ISOSpeed != nil {
 		s.Speed, s.SpeedMinutes, s.ISO = f.ISOSpeed, f.ISOMinutes.Value, true
 	}

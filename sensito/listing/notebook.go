@@ -84,11 +84,11 @@ func (c *Control) tell(entries []Entry) {
 	}
 	asked := 0
 	for _, e := range entries {
-		if e.Trial == nil || e.Trial.family == nil || asked == mostFamilies || !c.Log.IsOf(e.Trial.Trial) {
+		if e.Trial == nil || e.Trial.Family == nil || asked == mostFamilies || !c.Log.IsOf(e.Trial.Trial) {
 			continue
 		}
 		asked++
-		d, err := scene.NewDrift(e.Trial.family, c.Log)
+		d, err := scene.NewDrift(e.Trial.Family, c.Log)
 		if err != nil || d.TimePercent == nil {
 			continue
 		}

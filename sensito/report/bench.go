@@ -191,16 +191,3 @@ func (b Bench) text(w *writer) {
 		}
 	}
 }
-
-// clocks lists development times: 6:00, 7:30 and 9:00.
-func clocks(times []sensito.Minutes) string {
-	var out []string
-	for _, t := range times {
-		out = append(out, t.Clock(1))
-	}
-	last := len(out) - 1
-	if last < 1 {
-		return strings.Join(out, "")
-	}
-	return strings.Join(out[:last], ", ") + " and " + out[last]
-}

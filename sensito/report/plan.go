@@ -5,10 +5,9 @@ import (
 	"io"
 	"math"
 	"strconv"
-	"strings"
 
 	"sensito/sensito"
-	"sensito/sensito/printable"
+	"sensito/sensito/answers"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/testplan"
 )
@@ -85,10 +84,7 @@ func NewPlan(p *testplan.Proposal, s Solution) *Plan {
 			out.Action, out.Text = &c.Action.Code, c.Action.Text
 		} else {
 			minutes := float64(c.Minutes)
-			out.Minutes, out.Text = &minutes, "develop a strip for "+c.Minutes.Clock(1)
-			if out.Again = c.Again; c.Again {
-				out.Text = "develop another strip for " + c.Minutes.Clock(1)
-			}
+			out.Minutes, out.Text, out.Again = &minutes, answers.ToDevelop(c), c.Again
 		}
 		if !math.IsNaN(c.Gain) {
 			out.Gain = &c.Gain
@@ -179,40 +175,9 @@ func (r *Plan) Text(out io.Writer, l Layout) error {
 // answer says what to do next.
 func (r *Plan) answer() string {
 	if r.next == nil {
-		var times []sensito.Minutes
-		for _, m := range r.Proposal.Minutes {
-			times = append(times, sensito.Minutes(m))
-		}
-		return fmt.Sprintf("Expose %s alike and develop them for %s.", printable.Counted(len(times), "strip"), clocks(times))
+		return answers.FirstTest(r.first)
 	}
-	what := "time"
-	if r.Wanted.Quantity == testplan.WantedIndex {
-		what = "index"
-	}
-	p := r.Proposal
-	switch {
-	case len(p.Steps) == 0 && *p.Met:
-		return "The " + what + " is as sharp as wanted: nothing needs to be tested."
-	case len(p.Steps) == 0:
-		return "Nothing that could be tested narrows the " + what + " by as much as a strip is worth."
-	}
-	var steps []string
-	for _, c := range p.Steps {
-		text := c.Text
-		if c.Action != nil {
-			text = "get " + actionName(*c.Action)
-		}
-		steps = append(steps, text)
-	}
-	text := capital(strings.Join(steps, ", then ")) + "."
-	if h := p.WithinPercent; h != nil && !math.IsInf(float64(*h), 1) {
-		text += fmt.Sprintf(" The %s is then sure within %s", what, share(float64(*h)))
-		if q := r.Before; q != nil && !math.IsInf(float64(q.High), 1) {
-			text += ", now " + share(100*(math.Max(float64(q.High)/q.Value, q.Value/float64(q.Low))-1))
-		}
-		text += "."
-	}
-	return text
+	return answers.NextTest(r.next)
 }
 
 // assumed says what a first test takes for granted.
@@ -265,12 +230,7 @@ func (r *Plan) row(label string, q *Quantity, gain *float64) []string {
 	return row
 }
 
-func share(percent float64) string {
-	if percent >= 99.5 {
-		return page.Fixed(percent, 0) + " %"
-	}
-	return page.Fixed(percent, 1) + " %"
-}
+func share(percent float64) string { return answers.Share(percent) }
 
 // ranked lists what each candidate would do by itself.
 func (r *Plan) ranked(w *writer) {
@@ -285,7 +245,7 @@ func (r *Plan) ranked(w *writer) {
 		label := "  " + c.Text
 		if c.Action != nil {
 			actions = append(actions, c)
-			label = "  " + actionName(*c.Action)
+			label = "  " + answers.ActionName(*c.Action)
 		} else if strips++; strips > listed {
 			left++
 			continue
@@ -303,18 +263,8 @@ func (r *Plan) ranked(w *writer) {
 		w.Printf("  and %d times more, which help less\n", left)
 	}
 	for _, c := range actions {
-		w.Paragraph("  ", "    ", actionName(*c.Action)+": "+c.Text)
+		w.Paragraph("  ", "    ", answers.ActionName(*c.Action)+": "+c.Text)
 	}
-}
-
-func actionName(code string) string {
-	switch code {
-	case testplan.ActionReadBase:
-		return "more readings of the base"
-	case testplan.ActionReadSteps:
-		return "missing readings of steps"
-	}
-	return "all strips with more light"
 }
 
 // together lists what is proposed.
@@ -333,13 +283,13 @@ func (r *Plan) together(w *writer) {
 	for _, c := range p.Steps {
 		label := "  " + c.Text
 		if c.Action != nil {
-			label = "  " + actionName(*c.Action)
+			label = "  " + answers.ActionName(*c.Action)
 		}
 		rows = append(rows, r.row(label, c.After, nil))
 	}
 	w.Table(rows)
 	if again := r.next.Again(); len(again) > 0 {
-		w.Paragraph("", "", clocks(again)+" again: strips developed alike tell how well your process repeats, whatever the law of growth.")
+		w.Paragraph("", "", answers.Clocks(again)+" again: strips developed alike tell how well your process repeats, whatever the law of growth.")
 	}
 	if l := p.LikelyPercent; l != nil {
 		text := fmt.Sprintf("Real strips scatter: once these are developed, expect %s to %s.", share(float64(l[0])), share(float64(l[1])))

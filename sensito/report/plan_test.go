@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/development"
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/internal/simulated"
@@ -177,8 +178,8 @@ func TestPlanOfStripsAlike(t *testing.T) {
 		assert.Equal(t, c.want, strings.Contains(string(raw(t, r, "candidates")), `"again":true`), name)
 		assert.NotEmpty(t, r.Proposal.Minutes, name)
 	}
-	assert.Equal(t, "6:00", clocks([]sensito.Minutes{6}))
-	assert.Equal(t, "6:00, 7:30 and 9:00", clocks([]sensito.Minutes{6, 7.5, 9}))
+	assert.Equal(t, "6:00", answers.Clocks([]sensito.Minutes{6}))
+	assert.Equal(t, "6:00, 7:30 and 9:00", answers.Clocks([]sensito.Minutes{6, 7.5, 9}))
 }
 
 // A plan of today tells the answer as tested and uncorrected as well, and that the

@@ -14,6 +14,7 @@ import (
 
 	"sensito/plot"
 	"sensito/sensito"
+	"sensito/sensito/camera"
 	"sensito/sensito/control"
 	"sensito/sensito/curve"
 	"sensito/sensito/darkroom"
@@ -52,6 +53,7 @@ type whole struct {
 // A file is what one of the notebook comes to by its content.
 type file struct {
 	notebook.Entry
+	id   string // before the identifiers of its figures, where a page has several
 	data []byte
 	sum  [sha256.Size]byte
 
@@ -288,4 +290,39 @@ func changed(files []*file) time.Time {
 		}
 	}
 	return newest
+}
+
+// usualScene is the one that a trial answers before another is asked for.
+func usualScene() scene.Scene { return scene.Scene{Stops: camera.NormalStops} }
+
+// draw draws the curves of a trial: those of a film with the one that the answer asks for,
+// where there is one.
+func (f *file) draw() (*plot.OnPage, error) {
+	if f.Kind == notebook.PaperKind {
+		paper, err := f.paper()
+		if err != nil {
+			return nil, err
+		}
+		return onPage(func(o plot.Options) (*plot.Figure, error) { return plot.Paper(paper, o) }, f.id+"curves")
+	}
+	ms, err := f.measured()
+	if err != nil {
+		return nil, nil // without strips no curves
+	}
+	build := func(o plot.Options) (*plot.Figure, error) { return plot.Curves(ms, o) }
+	if a, err := f.asked(); err == nil {
+		build = func(o plot.Options) (*plot.Figure, error) {
+			if figure, err := plot.CurvesFor(a, o); err == nil {
+				return figure, nil
+			}
+			return plot.Curves(ms, o) // of a time that has no curve
+		}
+	}
+	return onPage(build, f.id+"curves")
+}
+
+// onPage draws a figure for a page.
+func onPage(build func(plot.Options) (*plot.Figure, error), id string) (*plot.OnPage, error) {
+	figure, err := plot.ForPage(build, plot.Options{}, plot.PageFigure{ID: id})
+	return &figure, err
 }

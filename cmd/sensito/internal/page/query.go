@@ -23,7 +23,7 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/notebook"
-	"sensito/sensito/notebook/store"
+	"sensito/sensito/printable"
 )
 
 // A question is one that a command asks by its flags.
@@ -33,7 +33,7 @@ type question interface {
 }
 
 // fileFlags are the flags that name files, which an address names as it does in its path.
-var fileFlags = map[string]notebook.Kind{"paper": notebook.PaperKind, "control": notebook.ControlKind, "roll": notebook.RollKind, "procedure": notebook.ProcedureKind}
+var fileFlags = map[string]notebook.Kind{"trial": notebook.FilmKind, "paper": notebook.PaperKind, "control": notebook.ControlKind, "roll": notebook.RollKind, "procedure": notebook.ProcedureKind}
 
 // sceneFlags are those that say what the scene is, of which a question has one or, of spot
 // readings, two.
@@ -50,8 +50,9 @@ var aims = []string{"paper", "grade", "density-range", "scan"}
 type query struct {
 	server  *Server
 	command string
-	trial   notebook.Entry
-	values  url.Values // of the flags
+	files   []string       // that it is asked of
+	trial   notebook.Entry // where that is one trial of film
+	values  url.Values     // of the flags
 	flags   *pflag.FlagSet
 }
 
@@ -127,40 +128,53 @@ func tidied(w http.ResponseWriter, r *http.Request, more url.Values) bool {
 	return true
 }
 
-// query returns what a request asks by the flags of a question. The error is of usage for
-// a flag that the command does not have, or a value that it refuses; the query stands with
-// it. It says that there is no such file where the trial is none of the notebook's.
+// query returns what a request asks of a trial by the flags of a question. The error is of
+// usage for a flag that the command does not have, or a value that it refuses; the query
+// stands with it. It says that there is no such file where the trial is none of the notebook's.
 func (s *Server) query(r *http.Request, command string, of question) (*query, error) {
+	q, err := s.asking(r, command)
+	if err != nil {
+		return nil, err
+	}
+	if q.trial, err = s.find(q.values.Get("trial"), notebook.FilmKind); err != nil {
+		return nil, err
+	}
+	q.values.Del("trial")
+	q.files = []string{q.trial.Name}
+	of.JoinBy(s.join(q.trial))
+	return q, q.set(of)
+}
+
+// asking returns the query of a request, of no files and without a question so far.
+func (s *Server) asking(r *http.Request, command string) (*query, error) {
 	values, err := url.ParseQuery(r.URL.RawQuery)
 	if err != nil || !utf8.ValidString(fmt.Sprint(values)) {
 		return nil, &badRequestError{"The address holds a query that cannot be read."}
 	}
-	values = tidy(values)
-	q := &query{server: s, command: command, values: values, flags: pflag.NewFlagSet(command, pflag.ContinueOnError)}
-	if q.trial, err = s.find(values.Get("trial"), notebook.FilmKind); err != nil {
-		return nil, err
-	}
-	values.Del("trial")
+	return &query{server: s, command: command, values: tidy(values), flags: pflag.NewFlagSet(command, pflag.ContinueOnError)}, nil
+}
+
+// set gives the flags of a question the values of the query. The error is as that of query.
+func (q *query) set(of interface{ Register(*pflag.FlagSet) }) error {
 	of.Register(q.flags)
-	of.JoinBy(s.join(q.trial))
-	for _, key := range slices.Sorted(maps.Keys(values)) {
-		for _, v := range values[key] {
+	for _, key := range slices.Sorted(maps.Keys(q.values)) {
+		for _, v := range q.values[key] {
 			if v == "" {
 				continue
 			}
 			if kind, named := fileFlags[key]; named && q.flags.Lookup(key) != nil {
-				e, err := s.find(v, kind)
+				e, err := q.server.find(v, kind)
 				if err != nil {
-					return q, err
+					return err
 				}
 				v = e.Name
 			}
 			if err := ask.Set(q.flags, key, v); err != nil {
-				return q, err
+				return err
 			}
 		}
 	}
-	return q, ask.CheckTexts(q.flags)
+	return ask.CheckTexts(q.flags)
 }
 
 // join returns how a trial is joined: measured as usual it is known from page to page.
@@ -184,17 +198,27 @@ func (q *query) ask(r *http.Request, refused error, of question) (ask.Answer, er
 	if refused != nil {
 		return nil, refused
 	}
-	release, err := q.server.gate.Computing(r.Context())
+	var a ask.Answer
+	err := q.server.reading(r, func(from console.Streams) (err error) {
+		a, err = q.askOf(from, of)
+		return err
+	})
+	return a, err
+}
+
+// reading does what computes an answer, when it may be computed, from files of the notebook
+// alone.
+func (s *Server) reading(r *http.Request, do func(from console.Streams) error) error {
+	release, err := s.gate.Computing(r.Context())
 	if err != nil {
-		return nil, err
+		return err
 	}
 	defer release()
-	root, err := store.OpenRoot(q.server.dir)
-	if err != nil {
-		return nil, err
-	}
-	defer root.Close()
-	from := console.New(strings.NewReader(""), io.Discard, io.Discard).Within(func(path string) (io.ReadCloser, error) { return root.Open(path) })
+	return do(console.New(strings.NewReader(""), io.Discard, io.Discard).Within(s.root.Open))
+}
+
+// askOf asks the question of the trial.
+func (q *query) askOf(from console.Streams, of question) (ask.Answer, error) {
 	switch of := of.(type) {
 	case *ask.Scene:
 		return of.Ask(from, q.trial.Name)
@@ -208,7 +232,7 @@ func (q *query) ask(r *http.Request, refused error, of question) (ask.Answer, er
 
 // terminal returns the command that asks the same.
 func (q *query) terminal() string {
-	text := q.server.terminal(q.command, q.trial.Name)
+	text := q.server.terminal(q.command, q.files...)
 	q.flags.Visit(func(f *pflag.Flag) {
 		values := []string{f.Value.String()}
 		if list, several := f.Value.(pflag.SliceValue); several {
@@ -315,4 +339,29 @@ func (s *Server) begun(w http.ResponseWriter, r *http.Request, usual url.Values)
 // usualRange is the scene that is asked where none is said.
 func usualRange() url.Values {
 	return url.Values{"range": {strconv.FormatFloat(usualScene().Stops, 'g', -1, 64)}}
+}
+
+// terminal returns the command that gives what a page does, of files of the notebook or,
+// for "" alone, of the whole.
+func (s *Server) terminal(command string, files ...string) string {
+	text := "sensito " + command
+	for _, file := range files {
+		text += " " + s.inTerminal(file)
+	}
+	return text
+}
+
+// inTerminal returns the path of a file of the notebook as a shell takes it, from the folder
+// that the notebook is in.
+func (s *Server) inTerminal(file string) string {
+	return inShell(filepath.Join(filepath.Base(s.dir), file))
+}
+
+// inShell returns a word as a shell takes it, in quotes where it needs them.
+func inShell(word string) string {
+	const safe = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_./+-"
+	if word != "" && strings.Trim(word, safe) == "" {
+		return word
+	}
+	return "'" + strings.ReplaceAll(printable.Text(word), "'", `'\''`) + "'"
 }

@@ -36,6 +36,10 @@ func (s *Server) route() {
 	s.post("/look", s.look)
 	s.routeKeying()
 	s.routeScenes()
+	s.get("/compare", s.compare)
+	s.get("/control", s.controls)
+	s.get("/control/{log}", s.control)
+	s.get("/plan", s.plan)
 	s.mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, &missingError{"There is nothing at this address."})
 	})

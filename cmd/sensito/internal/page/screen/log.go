@@ -14,6 +14,8 @@ import (
 
 // A Log is the screen of what was developed.
 type Log struct {
+	ID string // before the identifiers of its parts, where a page has several
+
 	Latest   []Entry // the last time with each film and developer
 	Figure   *plot.OnPage
 	Groups   []Group

@@ -13,6 +13,8 @@ import (
 
 // A Paper is the screen of a trial of paper.
 type Paper struct {
+	ID string // before the identifiers of its parts, where a page has several
+
 	Conditions string
 	Change     string
 	Says       string // what a negative needs

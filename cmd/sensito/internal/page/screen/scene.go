@@ -234,15 +234,15 @@ func (s *Scene) beside(a SceneAsked) {
 	s.Notes = append(s.Notes, Note{About: "The process.", Text: text, Marked: true})
 }
 
-// tones takes the table of the tones, and says where they are placed.
-func (s *Scene) tones(a SceneAsked) {
-	p := a.Answer
+// tonesTable is the table of where the tones of a scene land, with the largest errors of the
+// densities of the negative and of the print.
+func tonesTable(p *scene.Answer) (t *Table, net, inPrint float64) {
 	place := p.Placement()
 	film := "log H at the film"
 	if !p.Family.Trial.Exposures().Absolute() {
 		film = "log H, relative"
 	}
-	t := &Table{Name: "Table of tones", Heads: []Head{{Text: "Stops", Left: true}, {Text: "Tone", Left: true}, {Text: film}, {Text: "Negative, net", Address: term("Net density")}}}
+	t = &Table{Name: "Table of tones", Heads: []Head{{Text: "Stops", Left: true}, {Text: "Tone", Left: true}, {Text: film}, {Text: "Negative, net", Address: term("Net density")}}}
 	tones := keptTones(p, place)
 	gradients := map[float64]float64{}
 	if r, err := p.Reproduce(); err == nil {
@@ -252,7 +252,6 @@ func (s *Scene) tones(a SceneAsked) {
 		}
 		t.Heads = append(t.Heads, Head{Text: "Print"}, Head{Text: "Contrast, 1 as seen"})
 	}
-	var net, inPrint float64 // the largest errors
 	for _, tone := range tones {
 		row := Row{Head: Cell{Text: signed(tone.Stops)}, Cells: []Cell{{Text: toneName(tone.Stops, place), Soft: true, Left: true}, figure(float64(tone.Film), 2), bare(tone.NetDensity)}}
 		if e := tone.NetDensity; e != nil {
@@ -266,7 +265,14 @@ func (s *Scene) tones(a SceneAsked) {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	s.Table = t
+	return t, net, inPrint
+}
+
+// tones takes the table of the tones, and says where they are placed.
+func (s *Scene) tones(a SceneAsked) {
+	p := a.Answer
+	var net, inPrint float64
+	s.Table, net, inPrint = tonesTable(p)
 	sure := "±" + deviation(net, 2) + " in the negative"
 	if inPrint > 0 {
 		sure += ", ±" + deviation(inPrint, 2) + " in the print"

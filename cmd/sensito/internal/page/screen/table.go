@@ -12,6 +12,7 @@ const Confidence = 0.95
 // A Table is one with its heads, ready to be set.
 type Table struct {
 	Name  string // for who does not see it, and to scroll to it
+	About string // what stands above it; "" for nothing
 	Fives bool   // rows stand in fives
 	Heads []Head
 	First []Row // stand apart, before the rows
@@ -37,6 +38,7 @@ type Cell struct {
 	Error   string // behind it, smaller: "±0.006"
 	Hidden  string // before it, for who does not see it: "questioned, "
 	Address string // of a link; "" for none
+	Span    *Span  // drawn in place of a text; nil for none
 	Soft    bool
 	Whole   bool // kept on one line
 	Left    bool // text, not a figure

@@ -29,6 +29,8 @@ type Tested struct {
 
 // A Trial is the screen of a trial of film.
 type Trial struct {
+	ID string // before the identifiers of its parts, where a page has several
+
 	Conditions string
 	Change     string // the address where they are changed
 
@@ -66,8 +68,10 @@ func NewTrial(t Tested, address Addresses) *Trial {
 	s.ofStrips(t.Family)
 	s.Warnings = warnings(t)
 	s.OfRead = append(s.OfRead, readNotes(l.Strips)...)
-	change := say("choose its strip. The file " + t.Entry.File + " may be edited by hand as well; its comments stay.")
-	s.OfRead = append(s.OfRead, Note{About: "To change a reading,", Text: change})
+	if at != "" {
+		change := say("choose its strip. The file " + t.Entry.File + " may be edited by hand as well; its comments stay.")
+		s.OfRead = append(s.OfRead, Note{About: "To change a reading,", Text: change})
+	}
 	return s
 }
 

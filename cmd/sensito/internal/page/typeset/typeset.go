@@ -2,7 +2,9 @@ package typeset
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"embed"
+	"encoding/base64"
 	"fmt"
 	"html/template"
 	"io"
@@ -70,6 +72,19 @@ func Asset(name string) (data []byte, mediaType string, ok bool) {
 	return data, mediaType, err == nil
 }
 
+// sheet returns the style sheet.
+func sheet() string {
+	text, _, _ := Asset("style.css")
+	return string(text)
+}
+
+// Policy returns what a page may load and run that stands alone and whose one style element
+// holds the text: nothing but that.
+func Policy(style string) string {
+	sum := sha256.Sum256([]byte(style))
+	return "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'"
+}
+
 // shared are the templates that every page is made with: its head and foot, and the
 // pieces that several pages have.
 const shared = "templates/shared/*.html"
@@ -97,6 +112,15 @@ var set = sync.OnceValues(func() (map[string]*template.Template, error) {
 	return all, nil
 })
 
+// A heading is that of a part.
+type heading struct{ ID, Text string }
+
+// warned are warnings.
+type warned struct {
+	ID       string
+	Warnings []string
+}
+
 // functions are what templates call.
 var functions = template.FuncMap{
 	// on passes a page and what one of its pieces says to a template of that piece.
@@ -105,6 +129,14 @@ var functions = template.FuncMap{
 		q.Content = content
 		return &q
 	},
+	// sheet is the style sheet, and policy what a page that holds it as its one style may
+	// load and run, which is nothing else.
+	"sheet":  func() template.CSS { return template.CSS(sheet()) }, // our own
+	"policy": func() string { return Policy(sheet()) },
+	// warned passes warnings that are the only ones of a page.
+	"warned": func(of []string) warned { return warned{Warnings: of} },
+	// heading passes the words of a heading, and what it is called among those of a page.
+	"heading": func(prefix, name, text string) heading { return heading{prefix + name, text} },
 }
 
 // Write sets the page by the template of the name, and writes it once it is whole.
