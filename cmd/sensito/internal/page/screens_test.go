@@ -244,7 +244,7 @@ func TestLog(t *testing.T) {
 	assert.Contains(t, page, "control.toml : 28 strips, 2026-03-02 to 2026-06-04")
 	assert.Contains(t, page, "Left out torn.toml: Cannot be read: line 1")
 	assert.Contains(t, body, `class="at-narrow"`)
-	assert.Equal(t, 3, strings.Count(body, `aria-label="Table of developments"`))
+	assert.Equal(t, 3, strings.Count(body, `aria-label="Developments of `))
 	_, body = got(t, served(t, t.TempDir()), "/log")
 	assert.Contains(t, body, "No development is recorded.")
 }
