@@ -86,7 +86,7 @@ func keyIn(t *testing.T, s *server, b *tab) {
 	// One far off is questioned; the field is where it was, and what is found then counts.
 	b.keys("198\r")
 	b.await(`document.querySelector('#asked .question')`)
-	assert.Contains(t, b.text("#asked"), "1.98 is 0.76 above the curve. Read the step again and key in what you find; the same again keeps it.")
+	assert.Contains(t, b.text("#asked"), "1.98 is 0.77 above the curve. Read the step again and key in what you find; the same again keeps it.")
 	b.keys("\r") // without a new digit
 	inFile(t, s, 8)
 	b.read(9, 11)
@@ -136,26 +136,40 @@ func TestKeepingWhatIsFarOff(t *testing.T) {
 	assert.Equal(t, "1.98", fmt.Sprint(trial.Strips()[keyedStrip-1].Spec().Density[8]))
 }
 
-// No key on the page moves while readings come in and one is questioned.
+// boxes says where the field and the keys on the page are.
+const boxes = `[...document.querySelectorAll('.pad button, #d')].map(k => { const r = k.getBoundingClientRect(); return [r.x + scrollX, r.y + scrollY, r.width, r.height].join(' ') })`
+
+// No key on the page moves while readings come in, from the first on, and one is
+// questioned.
 func TestKeysStay(t *testing.T) {
 	s := serve(t, demoNotebook(t))
 	b := letIn(s)
-	for _, width := range []int64{320, 360, 800, 1280} {
-		call(b, emulation.SetTouchEmulationEnabled, emulation.SetTouchEmulationEnabledParams{Enabled: true})
-		b.width(width)
-		b.open(fmt.Sprintf("%s/t/%s/strips/4/9", s.base, keyedTrial))
-		b.await(`document.activeElement.id === 'd'`)
-		value[bool](b, `(document.querySelector('.keys details').open = true)`)
-		const boxes = `[...document.querySelectorAll('.pad button, #d')].map(k => { const r = k.getBoundingClientRect(); return [r.x + scrollX, r.y + scrollY, r.width, r.height].join(' ') })`
-		before := value[[]string](b, boxes)
-		require.Len(t, before, 17)
-		for _, typed := range []string{"1", "9"} {
-			value[bool](b, fmt.Sprintf(`([...document.querySelectorAll('.pad button')].find(k => k.textContent === %q).click(), true)`, typed))
+	call(b, emulation.SetTouchEmulationEnabled, emulation.SetTouchEmulationEnabledParams{Enabled: true})
+	begin(s, b)
+	b.read(1, 8)
+	tap := func(keys string) {
+		for _, key := range keys {
+			value[bool](b, fmt.Sprintf(`([...document.querySelectorAll('.pad button')].find(k => k.textContent === %q).click(), true)`, string(key)))
 		}
 		value[bool](b, `(document.querySelector('.pad .first').click(), true)`)
-		b.await(`document.querySelector('#asked .question')`)
-		assert.Equal(t, before, value[[]string](b, boxes), "%d wide", width)
-		value[bool](b, `(document.querySelector('.pad [value=back]').click(), true)`)
+	}
+	for _, width := range []int64{320, 360, 800, 1280} {
+		b.width(width)
+		for _, step := range []int{1, 4, 9} {
+			b.open(fmt.Sprintf("%s/t/%s/strips/%d/%d", s.base, keyedTrial, keyedStrip, step))
+			b.awaitStep(step)
+			value[bool](b, `(document.querySelector('.keys details').open = true)`)
+			before := value[[]string](b, boxes)
+			require.Len(t, before, 17)
+			if step == 9 {
+				tap("198")
+				b.await(`document.querySelector('#asked .question')`)
+			} else {
+				tap(hundredths(keyedIn[step-1]))
+				b.await(`document.querySelector('#saved').textContent && document.querySelector('form.desk').dataset.step !== '` + fmt.Sprint(step) + `'`)
+			}
+			assert.Equal(t, before, value[[]string](b, boxes), "step %d, %d wide", step, width)
+		}
 	}
 }
 
