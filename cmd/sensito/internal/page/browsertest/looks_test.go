@@ -45,33 +45,35 @@ const sideways = `(() => {
 // spacings are sheets under which a page may not scroll sideways either: the text spacing of
 // WCAG 1.4.12, and a serif face that is wider than those of the sheet.
 var spacings = map[string]string{
-	"as it is":        ``,
 	"spacing of WCAG": `* { line-height: 1.5 !important; letter-spacing: .12em !important; word-spacing: .16em !important; } p { margin-bottom: 2em !important; }`,
 	"a wide serif":    `:root { --face: "DejaVu Serif" !important; }`,
 }
 
-// narrow checks that nothing is wider than the window.
-func narrow(t *testing.T, b *tab, of string) {
+// narrow returns what is wider than the window under the spacings.
+func narrow(t *testing.T, b *tab) []string {
 	t.Helper()
+	var out []string
 	for name, sheet := range spacings {
 		set, err := json.Marshal(sheet)
 		require.NoError(t, err)
 		value[bool](b, fmt.Sprintf(`(() => { const s = new CSSStyleSheet(); s.replaceSync(%s); document.adoptedStyleSheets = [s]; return true; })()`, set))
-		assert.Empty(t, value[[]string](b, sideways), "%s, %s", of, name)
+		for _, found := range value[[]string](b, sideways) {
+			out = append(out, name+": "+found)
+		}
 	}
 	value[bool](b, `(document.adoptedStyleSheets = [], true)`)
+	return out
 }
 
-// accessible checks a page by axe.
-func accessible(t *testing.T, b *tab, of string) {
+// accessible returns what axe finds.
+func accessible(t *testing.T, b *tab) []string {
 	t.Helper()
 	if axeFile == "" {
-		return
+		return nil
 	}
 	value[bool](b, axe(t)+`; true`)
-	found := value[[]string](b, `axe.run(document, {resultTypes: ['violations']}).then(r => r.violations.flatMap(v => v.nodes.map(n =>
+	return value[[]string](b, `axe.run(document, {resultTypes: ['violations']}).then(r => r.violations.flatMap(v => v.nodes.map(n =>
 	  v.id + ': ' + n.target.join(' ') + ' ' + n.any.concat(n.all, n.none).map(c => c.message).join('; '))))`)
-	assert.Empty(t, found, of)
 }
 
 var axeSource string
@@ -93,8 +95,8 @@ func picture(b *tab) []byte {
 	return call(b, page.CaptureScreenshot, page.CaptureScreenshotParams{CaptureBeyondViewport: new(true), OptimizeForSpeed: new(true)}).Data
 }
 
-// notRed tells of pixels that have green or blue, "" for none.
-func notRed(t testing.TB, shot []byte) string {
+// notRed tells of pixels that have green or blue.
+func notRed(t testing.TB, shot []byte) []string {
 	t.Helper()
 	img, err := png.Decode(bytes.NewReader(shot))
 	require.NoError(t, err)
@@ -121,9 +123,9 @@ func notRed(t testing.TB, shot []byte) string {
 		}
 	}
 	if count == 0 {
-		return ""
+		return nil
 	}
-	return fmt.Sprintf("%d pixels; %s", count, first)
+	return []string{fmt.Sprintf("%d pixels are not red; %s", count, first)}
 }
 
 // forbidden are elements by which a browser shows something of its own, in its own colours.
@@ -145,36 +147,46 @@ const forbidden = `(() => {
 // where at is "", and then shown in other themes without being loaded anew.
 func looked(t *testing.T, s *server, b *tab, at, name string, looks []look) {
 	t.Helper()
+	found := findings{}
 	theme := ""
 	for _, l := range looks {
-		of := fmt.Sprintf("%s, %d wide, %s", name, l.width, l.theme)
 		switch {
 		case l.theme == theme:
-		case at != "":
+		case at == "":
+			value[bool](b, fmt.Sprintf(`(document.documentElement.dataset.theme = %q, true)`, l.theme))
+		default:
 			b.theme(s, l.theme)
 			b.open(s.base + at)
-		}
-		if l.theme != theme && (at == "" || value[string](b, `document.documentElement.dataset.theme ?? ''`) != l.theme) {
-			value[bool](b, fmt.Sprintf(`(document.documentElement.dataset.theme = %q, true)`, l.theme))
+			require.Equal(t, l.theme, value[string](b, `document.documentElement.dataset.theme ?? ''`), name)
 		}
 		theme = l.theme
 		b.width(l.width)
+		found.in(l, value[[]string](b, sideways)...)
 		if l.width == 320 {
-			narrow(t, b, of)
+			found.in(l, narrow(t, b)...)
 		}
-		assert.Empty(t, value[[]string](b, sideways), of)
-		accessible(t, b, of)
+		found.in(l, accessible(t, b)...)
 		if l.theme == "red" || shotFolder != "" {
 			shot := picture(b)
 			if l.theme == "red" {
-				assert.Empty(t, notRed(t, shot), of)
-				assert.Empty(t, value[[]string](b, forbidden), of)
+				found.in(l, notRed(t, shot)...)
+				found.in(l, value[[]string](b, forbidden)...)
 			}
 			if shotFolder != "" && l.width != 320 {
 				require.NoError(t, os.WriteFile(filepath.Join(shotFolder, fmt.Sprintf("%s-%s-%d.png", fileName("/"+strings.TrimPrefix(name, "/")), l.theme, l.width)), shot, 0o666))
 			}
 		}
-		assert.Empty(t, b.reported(), of)
+		found.in(l, b.reported()...)
+	}
+	assert.Empty(t, found, name)
+}
+
+// findings are what is wrong with a screen, and in which looks.
+type findings map[string][]string
+
+func (f findings) in(l look, what ...string) {
+	for _, w := range what {
+		f[w] = append(f[w], fmt.Sprintf("%s %d", l.theme, l.width))
 	}
 }
 
@@ -265,8 +277,7 @@ func TestLooks(t *testing.T) {
 		for _, route := range routes {
 			for _, address := range addresses[route][1:] {
 				b.open(s.base + address)
-				narrow(t, b, address)
-				assert.Empty(t, b.reported(), address)
+				assert.Empty(t, append(narrow(t, b), b.reported()...), address)
 			}
 		}
 	})
