@@ -257,7 +257,7 @@ func TestHelp(t *testing.T) {
 		assert.Contains(t, body, `<strong id="`+strings.ToLower(id)+`">`)
 	}
 	_, body = got(t, s, "/help/files")
-	assert.Contains(t, body, `<pre tabindex="0" role="region" aria-label="Example"><code>`)
+	assert.Contains(t, body, `<pre tabindex="0" role="region" aria-label="Example 1"><code>`)
 	assert.Contains(t, body, "<table>")
 	status, _ := got(t, s, "/help/unheard-of")
 	assert.Equal(t, http.StatusNotFound, status)

@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -42,6 +43,9 @@ func walked(s *server) (routes []string, addresses map[string][]string) {
 		require.NoError(s.t, err)
 		if answer.StatusCode == http.StatusNotFound {
 			continue // dead links are found by the tests of the page
+		}
+		if !strings.HasPrefix(answer.Header.Get("Content-Type"), "text/html") {
+			continue // a file to be kept
 		}
 		require.Contains(s.t, []int{http.StatusOK, http.StatusUnprocessableEntity}, answer.StatusCode, queue[i])
 		require.NotEmpty(s.t, pattern, queue[i])
