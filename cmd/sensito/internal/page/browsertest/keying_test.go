@@ -136,7 +136,7 @@ func TestKeepingWhatIsFarOff(t *testing.T) {
 	assert.Equal(t, "1.98", fmt.Sprint(trial.Strips()[keyedStrip-1].Spec().Density[8]))
 }
 
-// boxes says where the field and the keys on the page are.
+// boxes tell where the field and the keys on the page are.
 const boxes = `[...document.querySelectorAll('.pad button, #d')].map(k => { const r = k.getBoundingClientRect(); return [r.x + scrollX, r.y + scrollY, r.width, r.height].join(' ') })`
 
 // No key on the page moves while readings come in, from the first on, and one is

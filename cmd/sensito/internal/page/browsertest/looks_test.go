@@ -135,7 +135,7 @@ const forbidden = `(() => {
   for (const e of document.querySelectorAll('form:not([novalidate]) :is([required], [pattern], [min], [max], [type=number], [type=email], [type=url])')) tell(e, 'has a bubble');
   for (const e of document.querySelectorAll('textarea, input:not([type]), input:is([type=text], [type=search], [type=number])')) {
     if (e.spellcheck) tell(e, 'is spell-checked');
-    if (e.autocomplete !== 'off') tell(e, 'is filled in');
+    if ((e.autocomplete || e.form?.autocomplete) !== 'off') tell(e, 'is filled in');
   }
   for (const e of document.querySelectorAll('svg title')) {
     if (getComputedStyle(e.parentNode).pointerEvents !== 'none') { tell(e, 'shows a tip'); break; }
@@ -217,6 +217,7 @@ var states = []struct {
 	until    string // what is to be seen then
 }{
 	{name: "nothing here", at: "/nothing"},
+	{name: "broken file", at: "/t/torn"},
 	{name: "question", at: "/t/larkfield-brinewater/strips/4/9?after=8&typed=1.98", until: `document.querySelector('#asked .question')`},
 	{name: "not understood", at: "/t/larkfield-brinewater/strips/4/9?after=8&typed=abc", until: `document.querySelector('#asked .question')`},
 	{name: "strip with faults", at: "/t/larkfield-brinewater/strips/new", until: `document.querySelector('[aria-invalid=true]')`,
@@ -238,6 +239,7 @@ func TestLooks(t *testing.T) {
 	}
 	s := serve(t, demoNotebook(t))
 	routes, addresses := walked(s)
+	t.Logf("%d screens: %v", len(routes), routes)
 	at := func(name string, test func(t *testing.T, b *tab)) {
 		way := s.way()
 		t.Run(name, func(t *testing.T) {
