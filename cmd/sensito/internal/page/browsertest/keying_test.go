@@ -110,11 +110,13 @@ func keyIn(t *testing.T, s *server, b *tab) {
 }
 
 func TestKeyingIn(t *testing.T) {
+	atLength(t)
 	s := serve(t, demoNotebook(t))
 	keyIn(t, s, letIn(s))
 }
 
 func TestKeyingInWithoutScript(t *testing.T) {
+	atLength(t)
 	s := serve(t, demoNotebook(t))
 	b := letIn(s)
 	call(b, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true})
@@ -123,6 +125,7 @@ func TestKeyingInWithoutScript(t *testing.T) {
 
 // The same reading again keeps one that is far off.
 func TestKeepingWhatIsFarOff(t *testing.T) {
+	atLength(t)
 	s := serve(t, demoNotebook(t))
 	b := letIn(s)
 	begin(s, b)
@@ -142,6 +145,7 @@ const boxes = `[...document.querySelectorAll('.pad button, #d')].map(k => { cons
 // No key on the page moves while readings come in, from the first on, and one is
 // questioned.
 func TestKeysStay(t *testing.T) {
+	atLength(t)
 	s := serve(t, demoNotebook(t))
 	b := letIn(s)
 	call(b, emulation.SetTouchEmulationEnabled, emulation.SetTouchEmulationEnabledParams{Enabled: true})
@@ -175,6 +179,7 @@ func TestKeysStay(t *testing.T) {
 
 // Of two tabs the one learns what the other does, and keeps what is being typed.
 func TestTwoTabs(t *testing.T) {
+	atLength(t)
 	s := serve(t, demoNotebook(t))
 	b := letIn(s)
 	begin(s, b)
@@ -196,6 +201,7 @@ func TestTwoTabs(t *testing.T) {
 // The server is killed in the midst of a strip and started again: the open page goes on,
 // and no reading is lost.
 func TestServerRestarts(t *testing.T) {
+	atLength(t)
 	s := serve(t, demoNotebook(t))
 	b := letIn(s)
 	begin(s, b)

@@ -6,15 +6,19 @@ import (
 	"fmt"
 	"image"
 	"image/png"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
 	"github.com/chromedp/cdproto/network"
-	"github.com/chromedp/cdproto/page"
+	cdp "github.com/chromedp/cdproto/page"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/cmd/sensito/internal/page"
+	"sensito/cmd/sensito/internal/page/pagetest"
 )
 
 // themes are those of the page, in the order in which a screen is looked at.
@@ -92,7 +96,7 @@ func axe(t testing.TB) string {
 // picture returns what a page looks like in its whole length.
 func picture(b *tab) []byte {
 	b.t.Helper()
-	return call(b, page.CaptureScreenshot, page.CaptureScreenshotParams{CaptureBeyondViewport: new(true), OptimizeForSpeed: new(true)}).Data
+	return call(b, cdp.CaptureScreenshot, cdp.CaptureScreenshotParams{CaptureBeyondViewport: new(true), OptimizeForSpeed: new(true)}).Data
 }
 
 // notRed tells of pixels that have green or blue.
@@ -201,11 +205,17 @@ func allLooks() []look {
 	return out
 }
 
-// Two screens are sound at one width.
+// A short page and one with a figure are sound at one width, in red. No guard stands before
+// them, so that faults can be planted.
 func TestLooksBriefly(t *testing.T) {
-	s := serve(t, demoNotebook(t))
-	b := letIn(s)
-	for _, at := range []string{"/", "/t/larkfield-brinewater/strips/4/9"} {
+	dir := demoNotebook(t)
+	handler, err := page.New(dir, pagetest.Open{})
+	require.NoError(t, err)
+	b := newTab(t)
+	open := httptest.NewServer(handler)
+	t.Cleanup(open.CloseClientConnections)
+	s := &server{t: t, dir: dir, base: open.URL}
+	for _, at := range []string{"/nothing", "/t/larkfield-brinewater/strips/4/9"} {
 		looked(t, s, b, at, at, []look{{"red", 320}})
 	}
 }
@@ -231,9 +241,7 @@ var states = []struct {
 // sideways, the browser reports nothing, and red is red alone. Every other address is
 // looked at in one of them.
 func TestLooks(t *testing.T) {
-	if !everything {
-		t.Skip("SENSITO_BROWSER=all looks at every screen")
-	}
+	atLength(t)
 	if axeFile == "" {
 		t.Log("SENSITO_AXE is not set, so axe checks nothing")
 	}

@@ -15,13 +15,33 @@ import (
 
 // What is asked of the tests from outside.
 var (
-	everything = os.Getenv("SENSITO_BROWSER") == "all" // every screen in every look and width
+	everything = os.Getenv("SENSITO_BROWSER") == "all" // all of them, and every screen in every look
 	axeFile    = os.Getenv("SENSITO_AXE")              // path of axe.min.js
 	shotFolder = os.Getenv("SENSITO_SHOTS")            // where pictures of every screen are put
 )
 
-// program is the path of sensito: SENSITO_PROGRAM, else built for the tests.
+// program is the path of sensito: SENSITO_PROGRAM, else built when it is asked for first.
 var program = os.Getenv("SENSITO_PROGRAM")
+
+var build sync.Once
+
+// built returns the path of sensito.
+func built(t testing.TB) string {
+	t.Helper()
+	build.Do(func() {
+		if program == "" {
+			path := filepath.Join(folder, "sensito")
+			out, err := exec.Command("go", "build", "-o", path, "sensito/cmd/sensito").CombinedOutput()
+			require.NoError(t, err, "%s", out)
+			program = path
+		}
+	})
+	require.NotEmpty(t, program, "sensito does not build")
+	return program
+}
+
+// folder is a temporary one of all tests.
+var folder string
 
 // browsers is the one browser of all tests.
 var browsers struct {
@@ -34,26 +54,27 @@ var browsers struct {
 func TestMain(m *testing.M) { os.Exit(tests(m)) }
 
 func tests(m *testing.M) int {
-	dir, err := os.MkdirTemp("", "sensito-browser")
-	if err != nil {
+	var err error
+	if folder, err = os.MkdirTemp("", "sensito-browser"); err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		return 1
 	}
-	defer os.RemoveAll(dir)
-	os.Setenv("XDG_CACHE_HOME", filepath.Join(dir, "cache")) // where the guard keeps secrets and ports
-	if program == "" {
-		program = filepath.Join(dir, "sensito")
-		if out, err := exec.Command("go", "build", "-o", program, "sensito/cmd/sensito").CombinedOutput(); err != nil {
-			fmt.Fprintf(os.Stderr, "%s%v\n", out, err)
-			return 1
-		}
-	}
+	defer os.RemoveAll(folder)
+	os.Setenv("XDG_CACHE_HOME", filepath.Join(folder, "cache")) // where the guard keeps secrets and ports
 	defer func() {
 		if browsers.stop != nil {
 			browsers.stop()
 		}
 	}()
 	return m.Run()
+}
+
+// atLength skips a test that takes longer than a glance, unless all is asked for.
+func atLength(t testing.TB) {
+	t.Helper()
+	if !everything {
+		t.Skip("SENSITO_BROWSER=all runs it")
+	}
 }
 
 // browser returns the browser, and skips the test where there is none.

@@ -40,6 +40,7 @@ var (
 
 // Pages take as many sheets of paper as they should, each of that size.
 func TestPrinted(t *testing.T) {
+	atLength(t)
 	s := serve(t, demoNotebook(t))
 	b := letIn(s)
 	const inch, points = 25.4, 72 // mm, of an inch

@@ -18,6 +18,7 @@ func (b *tab) sceneShown() []string {
 // The back button brings back the scene that was asked before, with its fields and its
 // answer, with script and without.
 func TestBackToTheScene(t *testing.T) {
+	atLength(t)
 	for name, without := range map[string]bool{"script": false, "no script": true} {
 		t.Run(name, func(t *testing.T) {
 			s := serve(t, demoNotebook(t))

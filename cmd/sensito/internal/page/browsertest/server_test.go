@@ -52,7 +52,7 @@ func serve(t testing.TB, dir string) *server {
 // start starts the program. It has the port that it had before.
 func (s *server) start() {
 	s.t.Helper()
-	s.cmd = exec.Command(program, "serve", s.dir)
+	s.cmd = exec.Command(built(s.t), "serve", s.dir)
 	out, err := s.cmd.StdoutPipe()
 	require.NoError(s.t, err)
 	s.in, err = s.cmd.StdinPipe()
