@@ -215,7 +215,7 @@ func TestLooksBriefly(t *testing.T) {
 	open := httptest.NewServer(handler)
 	t.Cleanup(open.CloseClientConnections)
 	s := &server{t: t, dir: dir, base: open.URL}
-	for _, at := range []string{"/nothing", "/t/larkfield-brinewater/strips/4/9"} {
+	for _, at := range []string{"/nothing", "/p/slate"} {
 		looked(t, s, b, at, at, []look{{"red", 320}})
 	}
 }
