@@ -77,6 +77,7 @@ cmd/sensito/internal/page/screen: sensito/printable sensito sensito/curve sensit
 cmd/sensito/internal/page/keyed: sensito sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/told cmd/sensito/internal/typed
 cmd/sensito/internal/page: sensito/printable sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/notebook/table sensito/answers sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/told cmd/sensito/internal/page/typeset cmd/sensito/internal/page/screen cmd/sensito/internal/page/keyed
 cmd/sensito/internal/page/pagetest: cmd/sensito/internal/page
+cmd/sensito/internal/page/browsertest:
 cmd/sensito: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/cameratest sensito/darkroom sensito/session sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/demo cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/clock cmd/sensito/internal/manual cmd/sensito/internal/page/guard cmd/sensito/internal/complete cmd/sensito/internal/page
 `
 

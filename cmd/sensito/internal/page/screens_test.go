@@ -244,7 +244,7 @@ func TestLog(t *testing.T) {
 	assert.Contains(t, page, "control.toml : 28 strips, 2026-03-02 to 2026-06-04")
 	assert.Contains(t, page, "Left out torn.toml: Cannot be read: line 1")
 	assert.Contains(t, body, `class="at-narrow"`)
-	assert.Equal(t, 3, strings.Count(body, `aria-label="Table of developments"`))
+	assert.Equal(t, 3, strings.Count(body, `aria-label="Developments of `))
 	_, body = got(t, served(t, t.TempDir()), "/log")
 	assert.Contains(t, body, "No development is recorded.")
 }
@@ -257,7 +257,7 @@ func TestHelp(t *testing.T) {
 		assert.Contains(t, body, `<strong id="`+strings.ToLower(id)+`">`)
 	}
 	_, body = got(t, s, "/help/files")
-	assert.Contains(t, body, `<pre tabindex="0" role="region" aria-label="Example"><code>`)
+	assert.Contains(t, body, `<pre tabindex="0" role="region" aria-label="Example 1"><code>`)
 	assert.Contains(t, body, "<table>")
 	status, _ := got(t, s, "/help/unheard-of")
 	assert.Equal(t, http.StatusNotFound, status)

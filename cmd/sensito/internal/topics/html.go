@@ -19,7 +19,7 @@ import (
 func (t Topic) HTML(id func(term string) string) (string, error) {
 	source := []byte(t.Text)
 	md := goldmark.New(goldmark.WithExtensions(extension.NewTable(extension.WithTableCellAlignMethod(extension.TableCellAlignNone))),
-		goldmark.WithRendererOptions(renderer.WithNodeRenderers(util.Prioritized(blocks{}, 100))))
+		goldmark.WithRendererOptions(renderer.WithNodeRenderers(util.Prioritized(&blocks{}, 100))))
 	doc := md.Parser().Parse(text.NewReader(source))
 	used := map[string]bool{}
 	err := ast.Walk(doc, func(n ast.Node, entering bool) (ast.WalkStatus, error) {
@@ -62,19 +62,21 @@ func plainText(n ast.Node, source []byte) string {
 	return out.String()
 }
 
-// blocks renders blocks of code, which scroll, so that the keyboard reaches them.
-type blocks struct{}
+// blocks renders blocks of code, which scroll, so that the keyboard reaches them. Each has a
+// name of its own.
+type blocks struct{ rendered int }
 
-func (b blocks) RegisterFuncs(r renderer.NodeRendererFuncRegisterer) {
+func (b *blocks) RegisterFuncs(r renderer.NodeRendererFuncRegisterer) {
 	r.Register(ast.KindFencedCodeBlock, b.render)
 }
 
-func (blocks) render(w util.BufWriter, source []byte, n ast.Node, entering bool) (ast.WalkStatus, error) {
+func (b *blocks) render(w util.BufWriter, source []byte, n ast.Node, entering bool) (ast.WalkStatus, error) {
 	if !entering {
 		fmt.Fprint(w, "</code></pre>\n")
 		return ast.WalkContinue, nil
 	}
-	fmt.Fprint(w, `<pre tabindex="0" role="region" aria-label="Example"><code>`)
+	b.rendered++
+	fmt.Fprintf(w, `<pre tabindex="0" role="region" aria-label="Example %d"><code>`, b.rendered)
 	for i := range n.Lines().Len() {
 		line := n.Lines().At(i)
 		html.DefaultWriter.RawWrite(w, line.Value(source))

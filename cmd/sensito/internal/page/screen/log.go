@@ -39,7 +39,8 @@ func NewLog(l *logbook.Log, broken []listing.Entry, figure *plot.OnPage, address
 	}
 	for _, g := range l.Groups() {
 		title, batches := g.Heading()
-		s.Groups = append(s.Groups, Group{printable.Text(title), developments(g, batches, address)})
+		title = printable.Text(title)
+		s.Groups = append(s.Groups, Group{title, developments(title, g, batches, address)})
 	}
 	for _, c := range l.Controls {
 		s.Controls = append(s.Controls, linked(c.String()+".", c.File, address(c.File)))
@@ -53,13 +54,13 @@ func NewLog(l *logbook.Log, broken []listing.Entry, figure *plot.OnPage, address
 	return s
 }
 
-// developments is the table of a group, a row a development.
-func developments(g logbook.Group, batches bool, address Addresses) *Table {
+// developments is the table of a group of the title, a row a development.
+func developments(of string, g logbook.Group, batches bool, address Addresses) *Table {
 	planned := false
 	for _, d := range g.Developments {
 		planned = planned || d.Planned != 0
 	}
-	t := &Table{Name: "Table of developments", Heads: heads("Date", "min:s")}
+	t := &Table{Name: "Developments of " + of, Heads: heads("Date", "min:s")}
 	if planned {
 		t.Heads = append(t.Heads, Head{Text: "Planned"})
 	}

@@ -149,8 +149,11 @@ if (form) {
     } catch { /* told when the next reading is sent */ }
   });
 
-  field.value ||= form.elements.asked.value;
-  field.focus();
-  field.select();
+  dirty = field.value !== field.defaultValue; // typed before this script was there
+  if (!dirty) {
+    field.value ||= form.elements.asked.value;
+    field.focus();
+    field.select();
+  }
   if (waiting.length) { number(); send(); }
 }

@@ -1,0 +1,42 @@
+package browsertest
+
+import (
+	"testing"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// What was asked of a scene and what was answered.
+func (b *tab) sceneShown() []string {
+	b.t.Helper()
+	return append(value[[]string](b, `[...document.querySelectorAll('form.ask :is(input, select):not([type=hidden]):not([type=radio]:not(:checked))')].map(f => f.name + '=' + f.value)`),
+		b.text("h1"), b.text("#answer"), b.text("#tones table"))
+}
+
+// The back button brings back the scene that was asked before, with its fields and its
+// answer, with script and without.
+func TestBackToTheScene(t *testing.T) {
+	atLength(t)
+	for name, without := range map[string]bool{"script": false, "no script": true} {
+		t.Run(name, func(t *testing.T) {
+			s := serve(t, demoNotebook(t))
+			b := letIn(s)
+			b.t = t
+			call(b, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: without})
+			b.open(s.base + "/scene?trial=larkfield-brinewater&range=7")
+			require.Equal(t, "A scene of seven stops", b.text("h1"))
+			seven := b.sceneShown()
+			b.click(`form.ask .step[aria-label^="half a stop more"]`)
+			b.await(`document.querySelector('h1').textContent !== 'A scene of seven stops'`)
+			more := b.sceneShown()
+			require.NotEqual(t, seven, more)
+			assert.Contains(t, more, "range=7.5")
+			value[bool](b, `(history.back(), true)`)
+			b.await(`document.querySelector('h1').textContent === 'A scene of seven stops' && document.querySelector('[name=range]').value === '7'`)
+			assert.Equal(t, seven, b.sceneShown())
+			assert.Empty(t, b.reported())
+		})
+	}
+}
