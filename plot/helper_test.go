@@ -66,7 +66,7 @@ func makeFigures(t testing.TB) map[string]*Figure {
 		require.Len(t, p.Strips, strips)
 		add("paper-" + name)(Paper(p, Options{}))
 	}
-	add("proposal-contact-5")(Proposal(proposal(t, larkfield, 6, testplan.Options{Within: 0.015}), Options{}))
+	add("proposal-contact-5")(Proposal(plottest.Proposal(t, larkfield, 6, testplan.Options{Within: 0.015}), Options{}))
 	add("curves-alike")(Curves(plottest.Measured(t, plottest.MadeUp(t, plottest.Contact, false, 6, 6, 6.05, 6.1, 6.1, 6.2, 6.2, 6.2)), Options{}))
 	toneFigures(t, add)
 	add("curves-ignored")(Curves(plottest.Measured(t, plottest.Ignoring(t, tern, 4, 5, 6, 7, 12, 13, 25, 26, 27))[2:], Options{}))

@@ -48,7 +48,7 @@ func pageFigures(t testing.TB) map[string]builder {
 		"family, time": func(o Options) (*Figure, error) { return Family(family, nil, answer, o) },
 		"log":          func(o Options) (*Figure, error) { return Log(plottest.Logged(t), o) },
 		"proposal": func(o Options) (*Figure, error) {
-			return Proposal(proposal(t, larkfield, 6, testplan.Options{Within: 0.015}), o)
+			return Proposal(plottest.Proposal(t, larkfield, 6, testplan.Options{Within: 0.015}), o)
 		},
 	}
 	for _, name := range []string{"tone-seven", "tone-long", "tone-far", "tone-thirds"} {

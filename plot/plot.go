@@ -6,10 +6,12 @@ import (
 	"sensito/plot/internal/developed"
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
+	"sensito/plot/internal/planned"
 	"sensito/plot/internal/strips"
 	"sensito/sensito/curve"
 	"sensito/sensito/logbook"
 	"sensito/sensito/scene"
+	"sensito/sensito/testplan"
 )
 
 // Options say how a figure is drawn. The zero value is the recommended run.
@@ -118,3 +120,30 @@ func Paper(p *curve.Paper, o Options) (*Figure, error) { return strips.Paper(p, 
 // begin to end. The error is for options outside their limits, no development, or more
 // films than a page can hold.
 func Log(l *logbook.Log, o Options) (*Figure, error) { return developed.Log(l, o) }
+
+// Proposal returns the interval of the answer now and as each thing proposed would
+// leave it, a row each: what is chosen together in its order, each row with all
+// before it, then single strips that would do instead. The interval that is wanted
+// is shaded. Confidence is the proposal's own. The error is for options outside
+// their limits.
+func Proposal(p *testplan.Proposal, o Options) (*Figure, error) { return planned.Proposal(p, o) }
+
+// FirstTest returns what a first test of a film exposes and for how long it
+// develops: the exposures of the steps on a scale of log exposure, with where the
+// speed point is expected and what a strip should show; below it the times, with the
+// published one. The error is for options outside their limits or too small a page.
+func FirstTest(p *testplan.FirstProposal, o Options) (*Figure, error) { return planned.FirstTest(p, o) }
+
+// Keyed is a strip as far as it is keyed in, and Judged the reading keyed in last.
+type (
+	Keyed  = strips.Keyed
+	Judged = strips.Judged
+)
+
+// Keying returns a strip as far as it is keyed in: the readings with a smooth curve
+// through those of neighbouring steps, the nearest other strip in grey, and of the
+// reading keyed in last what was expected, as a ring; one that is questioned is crossed,
+// with its value, and dashes lead from the curve to the ring. Nothing is drawn of a step
+// that is not read. Both axes have the same scale, and the figure of one strip the same
+// size whatever is read. The error is for options outside their limits or too small a page.
+func Keying(k Keyed, o Options) (*Figure, error) { return strips.Keying(k, o) }

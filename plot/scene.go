@@ -352,7 +352,7 @@ func (b *plate) Numbers() []figure.Series {
 	}
 	tones, prints := figure.Series{Name: "tones on the negative", X: x, Y: net}, figure.Series{Name: "tones in the print", X: x, Y: printed}
 	for _, t := range b.tones {
-		remark := fmt.Sprintf("%s stops, zone %v", stopsName(t.Stops), zoneOf(t.Stops))
+		remark := fmt.Sprintf("%s stops, zone %v", parts.Stops(t.Stops), zoneOf(t.Stops))
 		if e := t.NetDensity; e != nil {
 			tones.Values = append(tones.Values, figure.Value{XY: plotter.XY{X: b.at(t.Stops), Y: float64(e.Value)}, Low: math.NaN(), High: math.NaN(), Remark: remark})
 		}

@@ -307,7 +307,7 @@ func (b *plate) drawAbove(page, c draw.Canvas) {
 		if z := zoneOf(s); !patched[s] && z >= 0 && z <= 10 {
 			parts.Write(page, parts.LeastSize, parts.Faint, parts.Centred, vg.Point{X: x, Y: y - patchRow/2 - parts.CapHeight*parts.LeastSize/2}, z.String())
 		}
-		name := stopsName(s)
+		name := parts.Stops(s)
 		if w := parts.TextWidth(parts.SmallSize, name) / 2; x-w > end+2 {
 			parts.Write(page, parts.SmallSize, parts.Ink, parts.Centred, vg.Point{X: x, Y: y + 3}, name)
 			end = x + w

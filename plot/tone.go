@@ -207,7 +207,7 @@ func newTone(r *scene.Reproduction, o Options) *tone {
 	b.paperAt = float64(lightest.PaperLogH) + printing(lightest.Net)
 
 	const beside = 0.15 // left free beside the tones; more where the lightest is named
-	b.scene = toneScale{log(darkest.Stops) - beside, log(lightest.Stops) + 0.14 + 0.06*float64(len(stopsName(lightest.Stops))), "log luminance of the scene, from the metered tone"}
+	b.scene = toneScale{log(darkest.Stops) - beside, log(lightest.Stops) + 0.14 + 0.06*float64(len(parts.Stops(lightest.Stops))), "log luminance of the scene, from the metered tone"}
 	b.film = toneScale{float64(r.SpeedPoint) - 0.3 - beside, float64(lightest.Film) + beside, "log exposure of the film, log10 lx s"}
 	if !r.Answer.Family.Trial.Exposures().Absolute() {
 		b.film.label = "relative log exposure of the film"
@@ -349,7 +349,7 @@ func (b *tone) Numbers() []figure.Series {
 		add("band, upper end", figure.Plain(b.bands[q].high))
 		var tones []figure.Value
 		for _, g := range b.guides {
-			tones = append(tones, figure.Value{XY: g.corner(q), Low: math.NaN(), High: math.NaN(), Remark: stopsName(g.stops) + " stops"})
+			tones = append(tones, figure.Value{XY: g.corner(q), Low: math.NaN(), High: math.NaN(), Remark: parts.Stops(g.stops) + " stops"})
 		}
 		add("tones", tones)
 	}

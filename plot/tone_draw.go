@@ -234,7 +234,7 @@ func (l toneLayout) labels(quadrant int) []parts.Label {
 			out = append(out, best)
 		}
 	}
-	named := func(g toneGuide, more string) { add(g.corner(quadrant), stopsName(g.stops)+more) }
+	named := func(g toneGuide, more string) { add(g.corner(quadrant), parts.Stops(g.stops)+more) }
 	first, last := l.guides[0], len(l.guides)-1
 	const speedPoint = "speed point"
 	switch apart := first.film - l.speedPoint.Y; {
@@ -251,14 +251,6 @@ func (l toneLayout) labels(quadrant int) []parts.Label {
 		named(g, "")
 	}
 	return out
-}
-
-func stopsName(stops float64) string {
-	s := parts.Number(stops)
-	if stops > 0 {
-		s = "+" + s
-	}
-	return s
 }
 
 // The lines of the diagram.

@@ -10,6 +10,7 @@ import (
 	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/parts"
 	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/curve"
@@ -176,7 +177,7 @@ func TestToneLayout(t *testing.T) {
 				for _, label := range l.labels(quadrant) {
 					named[label.Name] = true
 				}
-				ends := []string{stopsName(b.guides[0].stops), stopsName(b.guides[len(b.guides)-1].stops)}
+				ends := []string{parts.Stops(b.guides[0].stops), parts.Stops(b.guides[len(b.guides)-1].stops)}
 				if quadrant == film && r.Answer.Veil == 0 {
 					ends[0] += ", speed point"
 				} else if quadrant == film {

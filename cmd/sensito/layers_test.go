@@ -55,10 +55,11 @@ sensito/report: sensito/report/internal/page sensito/answers fit sensito/printab
 plot/internal/canvas: sensito/printable
 plot/internal/parts: plot/internal/canvas sensito/printable sensito
 plot/internal/figure: plot/internal/canvas plot/internal/parts sensito/printable sensito sensito/scene
-plot/internal/plottest: plot/internal/canvas plot/internal/parts plot/internal/figure sensito sensito/curve sensito/development sensito/scene sensito/logbook sensito/notebook
+plot/internal/plottest: plot/internal/canvas plot/internal/parts plot/internal/figure sensito sensito/curve sensito/development sensito/scene sensito/testplan sensito/logbook sensito/notebook
 plot/internal/developed: plot/internal/parts plot/internal/figure sensito/printable sensito/logbook
+plot/internal/planned: plot/internal/parts plot/internal/figure sensito sensito/testplan
 plot/internal/strips: plot/internal/parts plot/internal/figure sensito sensito/curve
-plot: sensito/answers plot/internal/parts plot/internal/figure plot/internal/strips plot/internal/developed sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/logbook
+plot: sensito/answers plot/internal/parts plot/internal/figure plot/internal/planned plot/internal/strips plot/internal/developed sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/logbook
 cmd/sensito/internal/console: sensito/printable sensito sensito/notebook/store sensito/notebook
 cmd/sensito/demo:
 cmd/sensito/internal/ask: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/report plot cmd/sensito/internal/console cmd/sensito/demo
@@ -74,7 +75,7 @@ cmd/sensito/internal/page/guard: sensito/notebook/store
 cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
 cmd/sensito/internal/page/typeset: 
 cmd/sensito/internal/page/screen: sensito/printable sensito sensito/curve sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/answers sensito/report plot
-cmd/sensito/internal/page/keyed: sensito sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/told cmd/sensito/internal/typed
+cmd/sensito/internal/page/keyed: plot sensito sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table cmd/sensito/internal/told cmd/sensito/internal/typed
 cmd/sensito/internal/page: sensito/printable sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/notebook/table sensito/answers sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/told cmd/sensito/internal/page/typeset cmd/sensito/internal/page/screen cmd/sensito/internal/page/keyed
 cmd/sensito/internal/page/pagetest: cmd/sensito/internal/page
 cmd/sensito/internal/page/browsertest:

@@ -233,6 +233,13 @@ func tells(s *sensito.Strip) bool {
 // its trial, smoothed.
 func netOf(s *sensito.Strip) func(x float64) float64 {
 	c := courseOf(s.Trial(), s.Spec())
+	at := c.smooth()
+	return func(x float64) float64 { return math.Max(at(x)-c.lowest, 0) }
+}
+
+// smooth returns the density of the course at any distance from the faint end, where it
+// leans on no other strip.
+func (c *course) smooth() func(x float64) float64 {
 	var all *known
 	if len(c.x) <= nearest {
 		all = c.known(0, 0)
@@ -243,8 +250,24 @@ func netOf(s *sensito.Strip) func(x float64) float64 {
 			k = c.known(x, 0)
 		}
 		d, _ := k.at(x, 0, nil)
-		return math.Max(d-c.lowest, 0)
+		return d
 	}
+}
+
+// Smooth returns the densities of a smooth curve through the readings of a strip of a
+// trial, at every step and by these readings alone; nil where none is read. Readings that
+// cannot belong to the same curve as the others do not count.
+func Smooth(t *sensito.Trial, s sensito.StripSpec) []sensito.Density {
+	if notRead(s.Density) {
+		return nil
+	}
+	var out []sensito.Density
+	c := courseOf(t, s)
+	at := c.smooth()
+	for _, x := range c.x {
+		out = append(out, sensito.Density(at(x)))
+	}
+	return out
 }
 
 // mean returns the density expected before anything is read, at x and where the

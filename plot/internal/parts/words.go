@@ -49,3 +49,12 @@ func Fixed(v float64, places int) string {
 
 // Percent returns a confidence as "95 %".
 func Percent(level float64) string { return Number(100*level) + " %" }
+
+// Stops writes a place on a scale of stops with its sign, +5.
+func Stops(stops float64) string {
+	s := Number(stops)
+	if stops > 0 {
+		s = "+" + s
+	}
+	return s
+}

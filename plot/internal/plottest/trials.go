@@ -14,6 +14,7 @@ import (
 	"sensito/sensito/development"
 	"sensito/sensito/notebook"
 	"sensito/sensito/scene"
+	"sensito/sensito/testplan"
 )
 
 // root returns the folder of the module.
@@ -122,6 +123,14 @@ func Ignoring(t testing.TB, trial *sensito.Trial, steps ...int) *sensito.Trial {
 	out, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
 	return out
+}
+
+// Proposal proposes what to test for a scene of so many stops.
+func Proposal(t testing.TB, trial *sensito.Trial, stops float64, o testplan.Options) *testplan.Proposal {
+	t.Helper()
+	p, err := testplan.Propose(Family(t, trial), SceneOf(stops), o)
+	require.NoError(t, err)
+	return p
 }
 
 func SceneOf(stops float64) scene.Scene { return scene.Scene{Stops: stops} }

@@ -9,6 +9,7 @@ import (
 	"strconv"
 
 	"sensito/cmd/sensito/internal/page/keyed"
+	"sensito/plot"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
 )
@@ -105,6 +106,11 @@ func (s *Server) showDesk(w http.ResponseWriter, r *http.Request, p place, look 
 	d, ok := strip.Desk(look)
 	if !ok {
 		return missing
+	}
+	if d.Step > 0 {
+		if d.Figure, err = onPage(func(o plot.Options) (*plot.Figure, error) { return plot.Keying(d.Course, o) }, "keying"); err != nil {
+			return err
+		}
 	}
 	page := s.page(r, d.Title, "/")
 	page.Bare, page.Content, page.Terminal = true, d, fmt.Sprintf("%s --strip %d", s.terminal("enter", p.file.Name), p.number)

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"sensito/cmd/sensito/internal/told"
+	"sensito/plot"
 	"sensito/sensito"
 	"sensito/sensito/entry"
 )
@@ -30,10 +31,12 @@ type Desk struct {
 	Signed bool   // a reading may be below 0
 	Once   int    // the step that another reading is of, 0 for none
 	Said   Said
-	Rows   []ReadStep // the last steps, all where all are read
-	Ends   []string   // what the strip came to
-	Fields []Field    // of the strip itself
-	Faulty []Field    // those that are not understood
+	Course plot.Keyed   // as it is drawn
+	Figure *plot.OnPage // of it; nil where all steps are read
+	Rows   []ReadStep   // the last steps, all where all are read
+	Ends   []string     // what the strip came to
+	Fields []Field      // of the strip itself
+	Faulty []Field      // those that are not understood
 }
 
 // A Link leads to an address.
@@ -119,6 +122,7 @@ func (s *Strip) Desk(l Look) (d *Desk, ok bool) {
 			d.Rows = append(d.Rows, row)
 		}
 	}
+	d.Course = s.course(d, l)
 	return d, true
 }
 

@@ -1,4 +1,4 @@
-package plot
+package planned
 
 import (
 	"math"
@@ -22,7 +22,7 @@ const proposalWidth = 150 * vg.Millimeter
 // before it, then single strips that would do instead. The interval that is wanted
 // is shaded. Confidence is the proposal's own. The error is for options outside
 // their limits.
-func Proposal(p *testplan.Proposal, o Options) (*Figure, error) {
+func Proposal(p *testplan.Proposal, o figure.Options) (*figure.Figure, error) {
 	o.Confidence = p.Options.Level
 	o, err := o.WithDefaults("")
 	if err != nil {
@@ -65,7 +65,7 @@ type proposalRow struct {
 // mostAlternatives is how many single strips are shown beside those chosen.
 const mostAlternatives = 4
 
-func newProposalBody(p *testplan.Proposal, o *Options) *proposalBody {
+func newProposalBody(p *testplan.Proposal, o *figure.Options) *proposalBody {
 	b := &proposalBody{what: "development time, min:s"}
 	quantity := "development time"
 	if p.Options.Wanted == testplan.WantedIndex {

@@ -1,4 +1,4 @@
-package plot
+package planned
 
 import (
 	"cmp"
@@ -26,7 +26,7 @@ const (
 // develops: the exposures of the steps on a scale of log exposure, with where the
 // speed point is expected and what a strip should show; below it the times, with the
 // published one. The error is for options outside their limits or too small a page.
-func FirstTest(p *testplan.FirstProposal, o Options) (*Figure, error) {
+func FirstTest(p *testplan.FirstProposal, o figure.Options) (*figure.Figure, error) {
 	o, err := o.WithDefaults("")
 	if err != nil {
 		return nil, err
@@ -64,11 +64,11 @@ const (
 	firstRows = 3
 )
 
-func newFirstTest(p *testplan.FirstProposal, o *Options) *firstTest {
+func newFirstTest(p *testplan.FirstProposal, o *figure.Options) *firstTest {
 	b := &firstTest{published: float64(p.Spec.Minutes)}
 	what := fmt.Sprintf("Expose %s lx s under the wedge", parts.Number(p.LuxSeconds))
 	if p.Spec.Way == sensito.Camera {
-		what = fmt.Sprintf("Expose from %s to %s stops at index %s", stopsName(p.Stops[0]), stopsName(p.Stops[len(p.Stops)-1]), parts.Number(float64(p.MeterIndex)))
+		what = fmt.Sprintf("Expose from %s to %s stops at index %s", parts.Stops(p.Stops[0]), parts.Stops(p.Stops[len(p.Stops)-1]), parts.Number(float64(p.MeterIndex)))
 	}
 	var told []string
 	var ticks []gplot.Tick

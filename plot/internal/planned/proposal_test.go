@@ -1,4 +1,4 @@
-package plot
+package planned
 
 import (
 	"math"
@@ -8,21 +8,14 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
 
+	"sensito/plot/internal/figure"
 	"sensito/plot/internal/plottest"
-	"sensito/sensito"
 	"sensito/sensito/testplan"
 )
 
-func proposal(t testing.TB, trial *sensito.Trial, stops float64, o testplan.Options) *testplan.Proposal {
-	t.Helper()
-	p, err := testplan.Propose(plottest.Family(t, trial), plottest.SceneOf(stops), o)
-	require.NoError(t, err)
-	return p
-}
-
 func TestProposalPlotsWhatWasProposed(t *testing.T) {
-	p := proposal(t, plottest.Demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.01})
-	fig, err := Proposal(p, Options{})
+	p := plottest.Proposal(t, plottest.Demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.01})
+	fig, err := Proposal(p, figure.Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*proposalBody)
 	require.Greater(t, len(p.Chosen), 1)
@@ -67,28 +60,28 @@ func TestProposalIsReadable(t *testing.T) {
 		t.Skip("slow under the race detector, and nothing in it runs side by side")
 	}
 	for name, p := range map[string]*testplan.Proposal{
-		"several":      proposal(t, plottest.Demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.01, MaxStrips: 6}),
-		"nothing":      proposal(t, plottest.Demo(t, "tern-ashlar"), 7, testplan.Options{}),
-		"close levels": proposal(t, plottest.Demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.02}),
-		"index":        proposal(t, plottest.Demo(t, "larkfield-camera"), 7, testplan.Options{Wanted: testplan.WantedIndex}),
-		"one strip":    proposal(t, plottest.MadeUp(t, plottest.Contact, false, 7), 7, testplan.Options{}),
-		"open":         proposal(t, plottest.MadeUp(t, plottest.Contact, false, 4, 5, 6), 5.2, testplan.Options{}),
+		"several":      plottest.Proposal(t, plottest.Demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.01, MaxStrips: 6}),
+		"nothing":      plottest.Proposal(t, plottest.Demo(t, "tern-ashlar"), 7, testplan.Options{}),
+		"close levels": plottest.Proposal(t, plottest.Demo(t, "larkfield-brinewater"), 6, testplan.Options{Within: 0.02}),
+		"index":        plottest.Proposal(t, plottest.Demo(t, "larkfield-camera"), 7, testplan.Options{Wanted: testplan.WantedIndex}),
+		"one strip":    plottest.Proposal(t, plottest.MadeUp(t, plottest.Contact, false, 7), 7, testplan.Options{}),
+		"open":         plottest.Proposal(t, plottest.MadeUp(t, plottest.Contact, false, 4, 5, 6), 5.2, testplan.Options{}),
 	} {
 		t.Run(name, func(t *testing.T) {
 			if name == "open" {
 				require.True(t, math.IsInf(testplan.HalfWidth(*p.Before, 0.95), 1))
 			}
-			fig, err := Proposal(p, Options{})
+			fig, err := Proposal(p, figure.Options{})
 			require.NoError(t, err)
 			plottest.RequireReadable(t, fig)
-			for _, o := range []Options{{Width: 84 * vg.Millimeter}, {Width: 180 * vg.Millimeter, Theme: "dark"}} {
+			for _, o := range []figure.Options{{Width: 84 * vg.Millimeter}, {Width: 180 * vg.Millimeter, Theme: "dark"}} {
 				fig, err := Proposal(p, o)
 				require.NoError(t, err)
 				plottest.RequireReadable(t, fig)
 			}
 		})
 	}
-	p := proposal(t, plottest.Demo(t, "tern-ashlar"), 7, testplan.Options{})
-	_, err := Proposal(p, Options{Width: 60 * vg.Millimeter, Height: 1500 * vg.Millimeter})
+	p := plottest.Proposal(t, plottest.Demo(t, "tern-ashlar"), 7, testplan.Options{})
+	_, err := Proposal(p, figure.Options{Width: 60 * vg.Millimeter, Height: 1500 * vg.Millimeter})
 	assert.ErrorContains(t, err, "height")
 }

@@ -1,4 +1,4 @@
-package plot
+package planned
 
 import (
 	"testing"
@@ -21,7 +21,7 @@ func TestFirstTestIsDrawn(t *testing.T) {
 	} {
 		p, err := testplan.FirstTest(testplan.FirstTestSpec{Film: sensito.Film{Name: "Larkfield 125", RatedSpeed: 125}, Minutes: 6, Way: way})
 		require.NoError(t, err)
-		for _, o := range []Options{{}, {Width: 84 * vg.Millimeter}, {Theme: "dark"}} {
+		for _, o := range []figure.Options{{}, {Width: 84 * vg.Millimeter}, {Theme: "dark"}} {
 			fig, err := FirstTest(p, o)
 			require.NoError(t, err)
 			assert.Equal(t, title, fig.Title)
@@ -49,6 +49,6 @@ func TestFirstTestIsDrawn(t *testing.T) {
 			assert.Contains(t, b.Foot, figure.FurtherCaution)
 		}
 	}
-	_, err := FirstTest(&testplan.FirstProposal{}, Options{Confidence: 2})
+	_, err := FirstTest(&testplan.FirstProposal{}, figure.Options{Confidence: 2})
 	assert.ErrorContains(t, err, "confidence")
 }
