@@ -201,6 +201,8 @@ func (q *query) ask(r *http.Request, refused error, of question) (ask.Answer, er
 		return of.Ask(from, q.trial.Name)
 	case *ask.Sheet:
 		return of.Ask(from, q.trial.Name)
+	case toRun:
+		return of.ToRun(from, q.trial.Name)
 	}
 	return nil, fmt.Errorf("%T is not asked of a trial", of)
 }
