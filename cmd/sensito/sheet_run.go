@@ -7,10 +7,8 @@ import (
 	"strings"
 	"time"
 
-	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/clock"
 	"sensito/cmd/sensito/internal/console"
-	"sensito/sensito/darkroom"
 	"sensito/sensito/notebook"
 	"sensito/sensito/report"
 	"sensito/sensito/session"
@@ -52,17 +50,11 @@ func (s streams) runSheet(ctx context.Context, o *sheetOptions, path string) err
 
 // beginning returns the plan of a sheet, and what is laid out for it.
 func (s streams) beginning(o *sheetOptions, path string) (*clock.Beginning, error) {
-	a, err := o.question.Ask(s.Streams, path)
+	a, err := o.question.ToRun(s.Streams, path)
 	if err != nil {
 		return nil, err
 	}
 	sheet := a.Sheet
-	if o.given("minutes") {
-		// A time that was chosen is corrected by what strips measured all the same.
-		if f, err := o.question.Family(ask.Files{Streams: s.Streams}, path); err == nil {
-			sheet.Spec.Coefficient = f.CoefficientFor(sheet.Spec.Under)
-		}
-	}
 	b := &clock.Beginning{Plan: session.NewPlan(sheet, filepath.Base(path))}
 	say := func(format string, args ...any) { b.Lines = append(b.Lines, fmt.Sprintf(format, args...)) }
 	say("%s, %s.", sheet.Headline(), sheet.Basis(a.Level))
@@ -75,7 +67,7 @@ func (s streams) beginning(o *sheetOptions, path string) (*clock.Beginning, erro
 	}
 	say("")
 	for _, bath := range sheet.Baths {
-		say("%s", laidOut(sheet, bath))
+		say("  %s", sheet.LaidOut(bath))
 	}
 	say("")
 	say("%s", sheet.LightText())
@@ -90,19 +82,4 @@ func (s streams) beginning(o *sheetOptions, path string) (*clock.Beginning, erro
 		say("%s", c)
 	}
 	return b, nil
-}
-
-// laidOut says of a bath how much of it is mixed, and for what.
-func laidOut(s *darkroom.Sheet, b darkroom.SheetBath) string {
-	text := "  " + b.Label()
-	if m := b.Measure(); m != "" {
-		text += ": " + m
-	}
-	if k := s.Kept(b); k != "" {
-		text += ", " + k
-	}
-	if u := b.UseText(); u != "" {
-		text += ". " + u
-	}
-	return text
 }

@@ -61,6 +61,22 @@ func (s *Sheet) Kept(b SheetBath) string {
 	return text
 }
 
+// LaidOut says of a bath how much of it is mixed, and for what: "Brinewater 1+19: 15 ml
+// into water, to make 300 ml, one-shot".
+func (s *Sheet) LaidOut(b SheetBath) string {
+	text := b.Label()
+	if m := b.Measure(); m != "" {
+		text += ": " + m
+	}
+	if k := s.Kept(b); k != "" {
+		text += ", " + k
+	}
+	if u := b.UseText(); u != "" {
+		text += ". " + u
+	}
+	return text
+}
+
 // UseText says how often a bath was used, "" where it is not counted.
 func (b SheetBath) UseText() string {
 	u := b.Use

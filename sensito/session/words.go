@@ -5,6 +5,8 @@ import (
 	"math"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"sensito/sensito"
 )
@@ -63,7 +65,8 @@ func (st State) Says() string {
 	case !known:
 		text := "Until it is done."
 		if now.Note != "" {
-			text = sentence(now.Note)
+			first, n := utf8.DecodeRuneInString(now.Note)
+			text = sentence(string(unicode.ToUpper(first)) + now.Note[n:])
 		}
 		return now.moves() + text
 	case seconds(left) <= 0:
@@ -100,15 +103,28 @@ func (s StepState) moves() string {
 	case c.Every > 0 && c.moving(s.Elapsed):
 		return "Agitate. "
 	case c.Every > 0:
-		again := (s.Elapsed/c.Every + 1) * c.Every
-		if again+c.Each <= s.pours(s.Lasts) || s.Lasts == 0 {
-			return fmt.Sprintf("Let it stand; agitate in %s. ", ClockText(again-s.Elapsed))
+		if wait := s.Stands(); wait > 0 {
+			return fmt.Sprintf("Let it stand; agitate in %s. ", ClockText(wait))
 		}
 		return "Let it stand. "
 	case s.Agitation != "":
 		return sentence("Agitation: "+s.Agitation) + " "
 	}
 	return ""
+}
+
+// Stands returns for how long the bath is yet let stand until it is agitated again; 0
+// where it is moved, or will not be again.
+func (s StepState) Stands() time.Duration {
+	c := ParseCadence(s.Agitation)
+	if c.Every == 0 || c.moving(s.Elapsed) {
+		return 0
+	}
+	again := (s.Elapsed/c.Every + 1) * c.Every
+	if s.Lasts > 0 && again+c.Each > s.pours(s.Lasts) {
+		return 0
+	}
+	return again - s.Elapsed
 }
 
 // timesClearing says how many times the clearing time a film stays.
@@ -135,6 +151,60 @@ func lower(name string) string {
 		return name
 	}
 	return strings.ToLower(name[:1]) + name[1:]
+}
+
+// Measures returns the step whose bath a temperature is of: the developer is measured
+// until it is poured out, since its time is the one that counts.
+func (st State) Measures() int { return max(st.Running, st.Plan.Developer) }
+
+// BathText names that bath: "The developer" or "The bath".
+func (st State) BathText() string {
+	if st.Measures() == st.Plan.Developer {
+		return "The developer"
+	}
+	return "The bath"
+}
+
+// ReadingText says what is to be made of the temperatures keyed in: what is asked of
+// one, or the correction, until the developer is poured out; "" for nothing.
+func (st State) ReadingText() string {
+	switch c := st.Correction; {
+	case st.Question != nil:
+		return st.Question.Text()
+	case c != nil && c.Late && st.Running == st.Plan.Developer:
+		return "Too little is left to be corrected."
+	case c != nil && st.Running <= st.Plan.Developer:
+		return c.Text()
+	}
+	return ""
+}
+
+// LastsText says how long a step lasted or is to last, "6:13", "asked" where the
+// clearing time will tell, "" where it is open.
+func (s StepState) LastsText() string {
+	switch {
+	case !s.Ended.IsZero():
+		return ClockText(s.Elapsed)
+	case s.Lasts > 0:
+		return ClockText(s.Lasts)
+	case s.Step.Clearing > 0:
+		return "asked"
+	}
+	return ""
+}
+
+// WentText names a step that is over, "Fix, cleared at 0:50", and says for how long it
+// was planned, "" where that was open.
+func (s StepState) WentText() (name, planned string) {
+	name = s.Name
+	if s.Planned > 0 {
+		planned = ClockText(s.Planned)
+	}
+	if s.Clearing > 0 {
+		name += ", cleared at " + s.Clearing.Clock(1)
+		planned = ClockText(s.Lasts)
+	}
+	return name, planned
 }
 
 // Temperatures returns what was read of a step, "22.5 to 21.9", "20.5", or "" for

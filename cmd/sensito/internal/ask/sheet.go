@@ -85,6 +85,19 @@ func (q *Sheet) Ask(from console.Streams, path string) (*SheetAnswer, error) {
 	return a, nil
 }
 
+// ToRun is Ask for a session by the clock: a time that was chosen has the coefficient of
+// the trial too, where its strips give one, so that the clock can correct it.
+func (q *Sheet) ToRun(from console.Streams, path string) (*SheetAnswer, error) {
+	a, err := q.Ask(from, path)
+	if err != nil || !q.given("minutes") {
+		return a, err
+	}
+	if f, err := q.Family(Files{from}, path); err == nil {
+		a.Sheet.Spec.Coefficient = f.CoefficientFor(a.Sheet.Spec.Under)
+	}
+	return a, nil
+}
+
 // procedure reads the steps from a file, or the usual ones for "".
 func (s Files) procedure(path string) (*darkroom.Procedure, error) {
 	if path != "" {

@@ -102,12 +102,6 @@ func (m *model) write(text string) {
 	}
 }
 
-// measures returns the step whose bath a temperature is of: the developer is measured
-// until it is poured out, since its time is the one that counts.
-func (m *model) measures(st session.State) int {
-	return max(st.Running, st.Plan.Developer)
-}
-
 // take takes what was typed: a clearing time, or the temperature of a bath.
 func (m *model) take() {
 	text := m.typed
@@ -133,7 +127,7 @@ func (m *model) take() {
 		m.says = err.Error()
 		return
 	}
-	step := m.measures(st)
+	step := st.Measures()
 	if m.act(session.Act{Do: session.DoTemperature, Celsius: celsius, Step: step}) {
 		m.tell(step, celsius)
 	}

@@ -1,6 +1,7 @@
 package clock
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"unicode/utf8"
@@ -69,30 +70,16 @@ func (m *model) running(width int) []string {
 
 // bath is what is keyed in, and what is said of it.
 func (m *model) bath(st session.State) []string {
-	step := m.measures(st)
-	what := "The bath"
-	if step == st.Plan.Developer {
-		what = "The developer"
-	}
 	var lines []string
 	if st.AsksClearing() {
 		lines = append(lines, fmt.Sprintf("The film cleared after (m:ss), or the bath is at: %s_", m.typed))
 	} else {
-		lines = append(lines, fmt.Sprintf("%s is now at: %s_ °C", what, m.typed))
+		lines = append(lines, fmt.Sprintf("%s is now at: %s_ °C", st.BathText(), m.typed))
 	}
-	switch c := st.Correction; {
-	case m.says != "":
-		lines = append(lines, m.says)
-	case st.Question != nil:
-		lines = append(lines, st.Question.Text())
-	case c != nil && c.Late && st.Running == st.Plan.Developer:
-		lines = append(lines, "Too little is left to be corrected.")
-	case c != nil && st.Running <= st.Plan.Developer:
-		lines = append(lines, c.Text())
-	default:
-		lines = append(lines, "")
+	if m.says != "" {
+		return append(lines, m.says)
 	}
-	return lines
+	return append(lines, st.ReadingText())
 }
 
 // steps lists those that went, the one that runs and those to come.
@@ -110,22 +97,9 @@ func steps(st session.State) []string {
 		if s.Dark {
 			dark = "D"
 		}
-		lines = append(lines, fmt.Sprintf("%s %s %-14s %7s  %s", mark, dark, when, lasts(s), s.Label()))
+		lines = append(lines, fmt.Sprintf("%s %s %-14s %7s  %s", mark, dark, when, s.LastsText(), s.Label()))
 	}
 	return lines
-}
-
-// lasts says how long a step is to last, or lasted.
-func lasts(s session.StepState) string {
-	switch {
-	case !s.Ended.IsZero():
-		return session.ClockText(s.Elapsed)
-	case s.Lasts > 0:
-		return session.ClockText(s.Lasts)
-	case s.Step.Clearing > 0:
-		return "asked"
-	}
-	return ""
 }
 
 // bar shows how much of the step has gone.
@@ -151,16 +125,8 @@ func (m *model) after() []string {
 		if s.Began.IsZero() {
 			continue
 		}
-		planned := "-"
-		if s.Planned > 0 {
-			planned = session.ClockText(s.Planned)
-		}
-		name := s.Name
-		if s.Clearing > 0 {
-			name += ", cleared at " + s.Clearing.Clock(1)
-			planned = session.ClockText(s.Lasts)
-		}
-		lines = append(lines, strings.TrimRight(fmt.Sprintf("%s %8s %8s  %s", padded(name, 30), planned, session.ClockText(s.Elapsed), st.Temperatures(s.Number)), " "))
+		name, planned := s.WentText()
+		lines = append(lines, strings.TrimRight(fmt.Sprintf("%s %8s %8s  %s", padded(name, 30), cmp.Or(planned, "-"), session.ClockText(s.Elapsed), st.Temperatures(s.Number)), " "))
 	}
 	lines = append(lines, "")
 	for _, text := range []string{st.WorthText(), st.FixerText()} {

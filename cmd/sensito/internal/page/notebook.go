@@ -25,6 +25,13 @@ func (s *Server) notebook(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	content := screen.NewNotebook(n, changed(files), addresses(entries))
+	open, _, _, err := s.open()
+	if err != nil {
+		return err
+	}
+	for _, o := range open {
+		content.Open = append(content.Open, screen.Link{Address: o.Address, Text: o.Text, Says: o.Says})
+	}
 	if content.Empty() {
 		p := s.page(r, "An empty notebook", "/")
 		p.Terminal = "sensito demo"

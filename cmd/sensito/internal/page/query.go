@@ -226,6 +226,8 @@ func (q *query) askOf(from console.Streams, of question) (ask.Answer, error) {
 		return of.Ask(from, q.trial.Name)
 	case *ask.Sheet:
 		return of.Ask(from, q.trial.Name)
+	case toRun:
+		return of.ToRun(from, q.trial.Name)
 	}
 	return nil, fmt.Errorf("%T is not asked of a trial", of)
 }

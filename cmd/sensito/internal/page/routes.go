@@ -3,6 +3,7 @@ package page
 import (
 	"net/http"
 	"path/filepath"
+	"time"
 
 	"sensito/sensito/notebook/store"
 )
@@ -17,7 +18,7 @@ func New(dir string, gate Gate) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{dir: dir, root: root, gate: gate, mux: http.NewServeMux(), kept: cache{root: root}}
+	s := &Server{dir: dir, root: root, gate: gate, mux: http.NewServeMux(), kept: cache{root: root}, now: time.Now}
 	s.route()
 	return s, nil
 }
@@ -40,6 +41,7 @@ func (s *Server) route() {
 	s.get("/control", s.controls)
 	s.get("/control/{log}", s.control)
 	s.get("/plan", s.plan)
+	s.routeSession()
 	s.mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, &missingError{"There is nothing at this address."})
 	})

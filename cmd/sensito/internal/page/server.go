@@ -6,6 +6,8 @@ import (
 	"net/http"
 	"path/filepath"
 	"slices"
+	"sync"
+	"time"
 
 	"sensito/cmd/sensito/internal/page/typeset"
 	"sensito/sensito/notebook/store"
@@ -45,6 +47,9 @@ type Server struct {
 	mux  *http.ServeMux
 	kept cache
 	sent sent
+	now  func() time.Time // the clock on the wall
+
+	starting sync.Mutex // a session
 }
 
 // A handler answers a request, or says why it cannot, and has written nothing then.

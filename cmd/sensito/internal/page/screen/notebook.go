@@ -16,12 +16,16 @@ import (
 // A Notebook is the first screen: what is in the notebook, and what is to be done.
 type Notebook struct {
 	Lead    string
+	Open    []Link  // sessions whose clock runs on, or whose end is not settled
 	ToDo    [][]Run // at most MostTasks
 	More    int     // tasks beyond those
 	Entries []Entry
 	Notes   []Note
 	KeyIn   string // the address where a strip is keyed in
 }
+
+// A Link leads to another page, and says what is there.
+type Link struct{ Address, Text, Says string }
 
 // An Entry is a file of the notebook.
 type Entry struct {

@@ -1,0 +1,505 @@
+package page_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"html"
+	"math"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"sort"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/cmd/sensito/internal/page"
+	"sensito/sensito"
+	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/notebooktest"
+	"sensito/sensito/notebook/sessions"
+	"sensito/sensito/session"
+)
+
+// noon is what the clock on the wall shows as a session begins.
+var noon = time.Date(2026, 6, 4, 14, 2, 0, 0, time.UTC)
+
+// sink is a notebook that answers by a clock which a test sets.
+type sink struct {
+	*page.Server
+	t   *testing.T
+	dir string
+	at  time.Duration // since noon
+}
+
+const procedure = `kind = "procedure"
+title = "Three baths"
+[[step]]
+name = "Pre-soak"
+bath = "water"
+minutes = "1:00"
+dark = true
+drain_seconds = 10
+[[step]]
+name = "Develop"
+minutes = "from plan"
+agitation = "continuous"
+dark = true
+drain_seconds = 10
+[[step]]
+name = "Fix"
+bath = "fixer"
+dilution = "1+4"
+minutes = "from clearing"
+agitation = "30 s, then 5 s each minute"
+dark = true
+drain_seconds = 10
+[[step]]
+name = "Wash"
+bath = "water"
+minutes = "10:00"
+dark = false
+`
+
+func atSink(t *testing.T) *sink {
+	k := &sink{t: t, dir: t.TempDir()}
+	for name, text := range map[string]string{"larkfield.toml": notebooktest.Good, "three.toml": procedure} {
+		require.NoError(t, os.WriteFile(filepath.Join(k.dir, name), []byte(text), 0o666))
+	}
+	k.restart()
+	return k
+}
+
+// restart is a server killed and started again.
+func (k *sink) restart() {
+	k.Server = served(k.t, k.dir)
+	k.SetNow(func() time.Time { return noon.Add(k.at) })
+}
+
+// sent returns the answer to a form.
+func (k *sink) sent(address string, pairs ...string) (status int, location, body string) {
+	k.t.Helper()
+	form := url.Values{}
+	for i := 0; i < len(pairs); i += 2 {
+		form.Set(pairs[i], pairs[i+1])
+	}
+	r := httptest.NewRequest(http.MethodPost, address, strings.NewReader(form.Encode()))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	w := httptest.NewRecorder()
+	k.ServeHTTP(w, r)
+	return w.Code, w.Header().Get("Location"), w.Body.String()
+}
+
+func (k *sink) shows(address string) string {
+	k.t.Helper()
+	status, body := got(k.t, k.Server, address)
+	require.Equal(k.t, http.StatusOK, status, body)
+	return body
+}
+
+const (
+	asking = "/session?trial=larkfield&minutes=6:00&at=22.5&procedure=three"
+	first  = "/session/2026-06-04-1"
+)
+
+// start begins a session.
+func (k *sink) start() {
+	k.t.Helper()
+	status, to, body := k.sent(asking, "newest", "")
+	require.Equal(k.t, http.StatusSeeOther, status, text(body))
+	require.Equal(k.t, first, to)
+}
+
+var afterField = regexp.MustCompile(`name="after" class="after" value="(\d+)"`)
+
+// does sends a form of the page as it is now.
+func (k *sink) does(path string, pairs ...string) {
+	k.t.Helper()
+	after := afterField.FindStringSubmatch(k.shows(first))
+	require.NotNil(k.t, after)
+	status, to, body := k.sent(first+path, append(pairs, "after", after[1])...)
+	require.Equal(k.t, http.StatusSeeOther, status, text(body))
+	require.Equal(k.t, first, to)
+}
+
+// A session from what is laid out to the log: the clock, a correction, the clearing time,
+// an end that was taken back, and the log as sheet --done writes it.
+func TestSession(t *testing.T) {
+	k := atSink(t)
+	body := k.shows(asking)
+	says := text(body)
+	for _, part := range []string{"Develop 6:00 at 22.5 °C", "fixer 1+4", "Pour in: start", "22.5 °C is planned", "No screen is safe for film. Red is for a darkroom with paper out.", "light is safe"} {
+		assert.Contains(t, says, part)
+	}
+	assert.NotContains(t, says, "Not ended yet")
+	assert.Empty(t, faults(t, body))
+	assert.NoDirExists(t, filepath.Join(k.dir, sessions.Folder), "reading writes nothing")
+
+	k.start()
+	k.at = 20 * time.Second
+	body = k.shows(first)
+	says = text(body)
+	for _, part := range []string{"Pre-soak, water Dark The film must not see light.", "Pour out with 0:10 left, then develop.",
+		"since 14:02:00", "from 14:03:00", "from 14:09:00", "The developer is now at", "No screen is safe for film. Red is for a darkroom with paper out."} {
+		assert.Contains(t, says, part)
+	}
+	assert.Regexp(t, `id="left" role="timer">0:40</span>`, body)
+	assert.Regexp(t, `id="gone" x="0" y="0" width="333"`, body)
+	assert.NotContains(t, body, "<nav", "no navigation while it runs")
+	assert.Contains(t, body, `<noscript><meta http-equiv="refresh" content="5"></noscript>`)
+	assert.NotContains(t, k.shows(first+"?still=yes"), `http-equiv="refresh"`)
+	assert.Empty(t, faults(t, body))
+
+	k.at = 72 * time.Second
+	assert.Regexp(t, `id="left" role="timer">0:12</span><span class="cue" id="over">over</span>`, k.shows(first), "only a hand goes on")
+	k.does("/event", "do", "next")
+	k.at += 150 * time.Second
+	k.does("/temperature", "do", "temperature", "step", "2", "celsius", "19.1")
+	assert.Contains(t, text(k.shows(first)), "19.1 °C is more than 3 °C from the 22.5 °C of before.")
+	k.does("/temperature", "do", "temperature", "step", "2", "celsius", "21,9")
+	body = k.shows(first)
+	assert.Contains(t, text(body), "From 22.5 °C at pouring in to 21.9 °C at 2:30: 13 seconds more (6 to 21), for the same contrast.")
+	assert.Contains(t, text(body), "6:13 Develop, Brinewater 1+19")
+
+	k.at = (72 + 374) * time.Second
+	k.does("/event", "do", "next")
+	assert.Contains(t, text(k.shows(first)), "The film cleared after")
+	k.does("/event", "do", "clearing", "clearing", "0:50")
+	assert.NotContains(t, text(k.shows(first)), "The film cleared after")
+	assert.Regexp(t, `id="left" role="timer">1:40</span>`, k.shows(first))
+	k.at += 102 * time.Second
+	k.does("/event", "do", "next")
+	assert.Contains(t, text(k.shows(first)), "Light Light is safe.")
+	k.does("/event", "do", "undo")
+	assert.Contains(t, k.shows(first), `<h1 id="step">Fixer 1&#43;4</h1>`)
+	k.does("/event", "do", "next")
+	k.at += 600 * time.Second
+	k.does("/event", "do", "next")
+	body = k.shows(first)
+	says = text(body)
+	for _, part := range []string{"Done at 14:21", "Develop 6:00 6:14 22.5 to 21.9", "Fix, cleared at 0:50 1:40 1:42 –", "The development was worth 7:16 at 20 °C, as planned.", "Keep in the log Do not keep"} {
+		assert.Contains(t, says, part)
+	}
+	assert.Empty(t, faults(t, body))
+	before, err := os.ReadFile(filepath.Join(k.dir, "larkfield.toml"))
+	require.NoError(t, err)
+	k.does("/log", "do", "keep", "developed", "6:14", "from", "22.5", "to", "21.9", "note", "a warm room")
+	assert.Contains(t, text(k.shows(first)), "Kept in the log of larkfield.toml.")
+	is, err := os.ReadFile(filepath.Join(k.dir, "larkfield.toml"))
+	require.NoError(t, err)
+	want, err := notebook.AppendDone(before, sensito.Done{Date: "2026-06-04", Minutes: 374. / 60, Planned: 6, PlannedC: 22.5, TemperatureC: 22.5, EndedC: 21.9, Note: "a warm room"})
+	require.NoError(t, err)
+	assert.Equal(t, string(want), string(is), "as sheet --done writes it")
+	status, _, _ := k.sent(first+"/log", "do", "keep", "after", "11")
+	assert.Equal(t, http.StatusUnprocessableEntity, status, "it is closed")
+}
+
+// What was typed over the figures of the clock goes into the log, and an end is not kept
+// with what cannot be.
+func TestKeepOtherwise(t *testing.T) {
+	k := atSink(t)
+	k.start()
+	k.at = 60 * time.Second
+	k.does("/event", "do", "next")
+	k.at = 420 * time.Second
+	k.does("/event", "do", "next")
+	k.does("/event", "do", "end")
+	after := afterField.FindStringSubmatch(k.shows(first))[1]
+	for _, bad := range [][]string{{"developed", "soon"}, {"from", "900"}, {"to", "<b>"}, {"note", strings.Repeat("n", 301)}, {"note", "\x1b[31m"}} {
+		status, _, body := k.sent(first+"/log", append(bad, "do", "keep", "after", after)...)
+		assert.Equal(t, http.StatusUnprocessableEntity, status, bad)
+		assert.Empty(t, faults(t, body), bad)
+		assert.Contains(t, body, `role="alert"`, bad)
+	}
+	trial, err := notebook.ReadFile(filepath.Join(k.dir, "larkfield.toml"))
+	require.NoError(t, err)
+	require.Empty(t, trial.Done())
+	k.does("/log", "do", "keep", "developed", "5:50", "from", "72F", "to", "")
+	trial, err = notebook.ReadFile(filepath.Join(k.dir, "larkfield.toml"))
+	require.NoError(t, err)
+	require.Len(t, trial.Done(), 1)
+	assert.InDelta(t, 350./60, float64(trial.Done()[0].Minutes), 1e-9)
+	assert.InDelta(t, 22.2, trial.Done()[0].TemperatureC, 0.05)
+	assert.Zero(t, trial.Done()[0].EndedC)
+}
+
+// wired is what the script of a page goes by.
+type wired struct {
+	Number  int   `json:"number"`
+	Elapsed int64 `json:"elapsed"`
+	Steps   []struct {
+		Label string   `json:"label"`
+		Dark  bool     `json:"dark"`
+		Lasts int64    `json:"lasts"`
+		Cues  [][2]any `json:"cues"`
+		Says  [][3]any `json:"says"`
+	} `json:"steps"`
+}
+
+var stateField = regexp.MustCompile(`data-state="([^"]*)"`)
+
+func (k *sink) wired() (w wired) {
+	k.t.Helper()
+	found := stateField.FindStringSubmatch(k.shows(first))
+	require.NotNil(k.t, found)
+	require.NoError(k.t, json.Unmarshal([]byte(html.UnescapeString(found[1])), &w))
+	return w
+}
+
+// The corrected time is that for which the integral of the rate is the one of the plan, to
+// a second, by sums over tenths of a second.
+func TestSessionCorrection(t *testing.T) {
+	for _, readings := range [][]float64{{150, 21.9}, {0, 23.4, 90, 22.8, 200, 22}, {30, 20.1, 240, 21}} {
+		k := atSink(t)
+		k.start()
+		k.at = time.Minute
+		k.does("/event", "do", "next")
+		at, celsius := []float64{0}, []float64{22.5}
+		for i := 0; i < len(readings); i += 2 {
+			k.at = time.Minute + time.Duration(readings[i]*float64(time.Second))
+			k.does("/temperature", "do", "temperature", "step", "2", "celsius", strconv.FormatFloat(readings[i+1], 'f', 1, 64))
+			if readings[i] == 0 {
+				celsius[0] = readings[i+1]
+				continue
+			}
+			at, celsius = append(at, readings[i]), append(celsius, readings[i+1])
+		}
+		s, err := sessions.Read(k.dir, "2026-06-04-1")
+		require.NoError(t, err)
+		rate := s.Plan().Rate
+		// The rate goes by the inverse of the absolute temperature.
+		inverse := func(c float64) float64 { return 1 / (c + 273.15) }
+		r := func(c float64) float64 {
+			return math.Pow(rate.Q10, (inverse(20)-inverse(c))/(inverse(20)-inverse(30)))
+		}
+		const tenth = 0.1
+		want, done, total := 360*r(22.5), 0.0, 0.0
+		for ; done < want; total += tenth {
+			done += tenth * r(interpolated(at, celsius, total+tenth/2))
+		}
+		assert.InDelta(t, total, float64(k.wired().Steps[0].Lasts)/1000, 1, "%v", readings)
+	}
+}
+
+func interpolated(x, y []float64, at float64) float64 {
+	i := sort.SearchFloat64s(x, at)
+	switch {
+	case i == 0:
+		return y[0]
+	case i == len(x):
+		return y[i-1]
+	}
+	return y[i-1] + (y[i]-y[i-1])*(at-x[i-1])/(x[i]-x[i-1])
+}
+
+// Of two devices the second is refused what it asks of a step that has gone, and sees the
+// step that runs; a temperature is taken while the step is the same.
+func TestTwoDevices(t *testing.T) {
+	k := atSink(t)
+	k.start()
+	k.at = 61 * time.Second
+	k.does("/event", "do", "next")
+	for _, form := range [][]string{{"/event", "do", "next"}, {"/event", "do", "undo"}, {"/event", "do", "end"}, {"/temperature", "do", "temperature", "step", "2", "celsius", "22"}} {
+		status, _, body := k.sent(first+form[0], append(form[1:], "after", "1")...)
+		assert.Equal(t, http.StatusConflict, status, form)
+		assert.Contains(t, text(body), "Not done: something else was done at 14:03:01, and it is now Develop", form)
+		assert.Contains(t, body, `<h1 id="step">Develop, Brinewater 1&#43;19</h1>`, form)
+		assert.Contains(t, body, `class="after" value="2"`, form)
+		assert.Empty(t, faults(t, body), form)
+	}
+	k.at = 90 * time.Second
+	k.does("/temperature", "do", "temperature", "step", "2", "celsius", "22")
+	status, _, _ := k.sent(first+"/temperature", "do", "temperature", "step", "2", "celsius", "22.1", "after", "2")
+	assert.Equal(t, http.StatusSeeOther, status, "the step is the same")
+	s, err := sessions.Read(k.dir, "2026-06-04-1")
+	require.NoError(t, err)
+	assert.Equal(t, 4, s.Number())
+	_, body := got(t, k.Server, first+"/state")
+	assert.JSONEq(t, `{"number":4,"elapsed":29000,"over":false}`, body)
+}
+
+// An act that waited while nobody answered counts when it was done, unless that is out of
+// reason, and never before what was done before it.
+func TestActsThatWaited(t *testing.T) {
+	for _, c := range []struct {
+		ago  string
+		want time.Duration
+	}{{"20000", 60 * time.Second}, {"100000", 0}, {"-5000", 80 * time.Second}, {"3600001", 80 * time.Second}, {"", 80 * time.Second}} {
+		k := atSink(t)
+		k.start()
+		k.at = 80 * time.Second
+		k.does("/event", "do", "next", "ago", c.ago)
+		s, err := sessions.Read(k.dir, "2026-06-04-1")
+		require.NoError(t, err)
+		assert.Equal(t, noon.Add(c.want), s.Events()[1].At.UTC(), c.ago)
+	}
+}
+
+// A server that was killed in mid-step shows the session again, on the first page and
+// where one begins, and its clock has run on.
+func TestSessionAfterRestart(t *testing.T) {
+	k := atSink(t)
+	assert.NotContains(t, k.shows("/"), "A session is not ended yet")
+	k.start()
+	k.at = 60 * time.Second
+	k.does("/event", "do", "next")
+	k.at = 100 * time.Second
+	k.does("/temperature", "do", "temperature", "step", "2", "celsius", "22")
+	was := k.wired()
+	k.restart()
+	k.at = 200 * time.Second
+	is := k.wired()
+	assert.Equal(t, was.Elapsed+100_000, is.Elapsed)
+	assert.Equal(t, was.Steps[0].Lasts, is.Steps[0].Lasts)
+	assert.Contains(t, text(k.shows("/")), "A session is not ended yet T : Develop, Brinewater 1+19, since 2026-06-04 14:03. The clock runs on.")
+	body := k.shows(asking)
+	assert.Contains(t, body, `<a href="`+first+`">T</a>`)
+	assert.Less(t, strings.Index(body, first), strings.Index(body, "Pour in: start"), "first what is not ended")
+	assert.Empty(t, faults(t, body))
+}
+
+// A form that is sent twice begins one session; one of another question is asked again.
+func TestBegunTwice(t *testing.T) {
+	k := atSink(t)
+	k.start()
+	status, to, _ := k.sent(asking, "newest", "")
+	assert.Equal(t, []any{http.StatusSeeOther, first}, []any{status, to})
+	status, _, body := k.sent(strings.Replace(asking, "6:00", "7:00", 1), "newest", "")
+	assert.Equal(t, http.StatusConflict, status)
+	assert.Contains(t, text(body), "Not begun: another session was begun after this page was opened.")
+	status, to, _ = k.sent(asking, "newest", "2026-06-04-1", "celsius", "22,9")
+	assert.Equal(t, []any{http.StatusSeeOther, "/session/2026-06-04-2"}, []any{status, to})
+	assert.Contains(t, text(k.shows("/session/2026-06-04-2")), "22.9 °C at pouring in:")
+	status, _, body = k.sent(asking, "newest", "2026-06-04-2", "celsius", "hot")
+	assert.Equal(t, http.StatusUnprocessableEntity, status)
+	assert.Contains(t, body, `value="hot"`)
+	all, err := sessions.List(k.dir)
+	require.NoError(t, err)
+	assert.Len(t, all, 2)
+}
+
+// Each second a script says what the page would say, and has the sounds that are ahead,
+// in the step that runs and in those to come.
+func TestWire(t *testing.T) {
+	k := atSink(t)
+	k.start()
+	k.at = 61 * time.Second
+	k.does("/event", "do", "next")
+	ahead := k.wired()
+	require.Len(t, ahead.Steps, 3)
+	assert.Equal(t, []any{"Fixer 1+4", true, int64(0)}, []any{ahead.Steps[1].Label, ahead.Steps[1].Dark, ahead.Steps[1].Lasts})
+	assert.Equal(t, [][2]any{{350000.0, "pour out"}, {360000.0, "next bath"}}, ahead.Steps[0].Cues)
+	k.at = 7 * time.Minute
+	k.does("/event", "do", "next")
+	k.at += 3 * time.Second
+	k.does("/event", "do", "clearing", "clearing", "1.17")
+	w := k.wired()
+	assert.Equal(t, [][2]any{{60000.0, "agitate"}, {120000.0, "agitate"}, {130400.0, "pour out"}, {140400.0, "next bath"}, {142400.0, "light"}}, w.Steps[0].Cues)
+	began := k.at - 3*time.Second
+	s, err := sessions.Read(k.dir, "2026-06-04-1")
+	require.NoError(t, err)
+	differ := 0
+	for e := 3; e < 150; e++ {
+		st := s.At(noon.Add(began + time.Duration(e)*time.Second))
+		var now [3]any
+		for _, say := range w.Steps[0].Says {
+			if say[0].(float64) <= float64(e)*1000 {
+				now = say
+			}
+		}
+		says := strings.Replace(now[1].(string), "{}", session.ClockText(time.Duration(now[2].(float64)-float64(e)*1000)*time.Millisecond), 1)
+		assert.Equal(t, st.Says(), says, "at %d s", e)
+		if strings.Contains(now[1].(string), "{}") {
+			differ++
+		}
+	}
+	assert.Greater(t, differ, 60)
+}
+
+// The file of the sounds is one file however it is fetched, and has a tone where a sound
+// is due.
+func TestSoundFile(t *testing.T) {
+	k := atSink(t)
+	k.start()
+	k.at = 20 * time.Second
+	fetch := func(address, part string) *httptest.ResponseRecorder {
+		r := httptest.NewRequest(http.MethodGet, address, nil)
+		if part != "" {
+			r.Header.Set("Range", part)
+		}
+		w := httptest.NewRecorder()
+		k.ServeHTTP(w, r)
+		return w
+	}
+	to := fetch(first+"/sound.wav", "")
+	require.Equal(t, http.StatusSeeOther, to.Code)
+	address := to.Header().Get("Location")
+	whole := fetch(address, "")
+	require.Equal(t, http.StatusOK, whole.Code)
+	assert.Equal(t, "audio/wav", whole.Header().Get("Content-Type"))
+	data := whole.Body.Bytes()
+	require.Equal(t, "RIFF", string(data[:4]))
+	k.at = 40 * time.Second
+	k.does("/event", "do", "next")
+	part := fetch(address, "bytes=240000-480000")
+	require.Equal(t, http.StatusPartialContent, part.Code)
+	assert.True(t, bytes.Equal(data[240000:480001], part.Body.Bytes()), "as it was when the player began")
+	const rate = 8000
+	loud := func(second float64) bool {
+		at := 44 + int(second*rate)
+		return slices.Max(data[at:at+800]) > 200
+	}
+	assert.True(t, loud(30.02), "pour out of the pre-soak, at 0:50")
+	assert.False(t, loud(29))
+	for _, bad := range []string{"?from=x&number=1", "?from=0&number=9", "?from=99999999999999&number=1", "?from=0&number=0"} {
+		assert.Equal(t, http.StatusNotFound, fetch(first+"/sound.wav"+bad, "").Code, bad)
+	}
+}
+
+// Whatever is sent, nothing is done that no page asks for, and what is shown of it is text.
+func TestSessionHostile(t *testing.T) {
+	k := atSink(t)
+	outside := filepath.Join(t.TempDir(), "x.jsonl")
+	k.start()
+	text, err := os.ReadFile(filepath.Join(k.dir, sessions.Folder, "2026-06-04-1.jsonl"))
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(outside, text, 0o600))
+	require.NoError(t, os.Symlink(outside, filepath.Join(k.dir, sessions.Folder, "2026-06-04-7.jsonl")))
+	for _, id := range []string{"2026-06-04-2", "2026-06-04-7", "..%2f2026-06-04-1", "x", "2026-06-04-1.jsonl", "%00"} {
+		for _, path := range []string{"", "/state", "/sound.wav"} {
+			status, _ := got(t, k.Server, "/session/"+id+path)
+			assert.Equal(t, http.StatusNotFound, status, id+path)
+		}
+		status, _, _ := k.sent("/session/"+id+"/event", "do", "next", "after", "1")
+		assert.Equal(t, http.StatusNotFound, status, id)
+	}
+	for _, form := range [][]string{{"do", "close"}, {"do", "start"}, {"do", ""}, {"do", "<script>"}, {"do", "next", "after", "x"}, {"do", "next", "ago", "1e3"}, {"do", "temperature", "celsius", "20", "step", "x"}} {
+		status, _, body := k.sent(first+"/event", append([]string{"after", "1"}, form...)...)
+		assert.Equal(t, http.StatusBadRequest, status, form)
+		assert.Empty(t, faults(t, body), form)
+	}
+	for _, form := range [][]string{{"do", "temperature", "celsius", "<script>", "step", "2"}, {"do", "temperature", "celsius", "NaN", "step", "2"}, {"do", "temperature", "celsius", "20", "step", "4"},
+		{"do", "clearing", "clearing", "\x1b[2J"}, {"do", "clearing", "clearing", "0:50"}, {"do", "next", "after", "7"}} {
+		status, _, body := k.sent(first+"/temperature", append([]string{"after", "1"}, form...)...)
+		assert.Equal(t, http.StatusUnprocessableEntity, status, form)
+		assert.Empty(t, faults(t, body), form)
+		assert.NotContains(t, body, "<script>", form)
+	}
+	for _, query := range []string{"films=%3Cscript%3E", "vessel=%1b%5b2J", "at=900", "procedure=..%2flarkfield", "nosuch=1", "minutes=x", "paper=none"} {
+		status, body := got(t, k.Server, "/session?trial=larkfield&"+query)
+		assert.GreaterOrEqual(t, status, 400, query)
+		assert.Empty(t, faults(t, body), query)
+		assert.NotContains(t, body, "Pour in: start", query)
+	}
+	is, err := os.ReadFile(filepath.Join(k.dir, sessions.Folder, "2026-06-04-1.jsonl"))
+	require.NoError(t, err)
+	assert.Equal(t, text, is, "nothing was done")
+}
