@@ -23,7 +23,6 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/notebook"
-	"sensito/sensito/printable"
 )
 
 // A question is one that a command asks by its flags.
@@ -341,29 +340,4 @@ func (s *Server) begun(w http.ResponseWriter, r *http.Request, usual url.Values)
 // usualRange is the scene that is asked where none is said.
 func usualRange() url.Values {
 	return url.Values{"range": {strconv.FormatFloat(usualScene().Stops, 'g', -1, 64)}}
-}
-
-// terminal returns the command that gives what a page does, of files of the notebook or,
-// for "" alone, of the whole.
-func (s *Server) terminal(command string, files ...string) string {
-	text := "sensito " + command
-	for _, file := range files {
-		text += " " + s.inTerminal(file)
-	}
-	return text
-}
-
-// inTerminal returns the path of a file of the notebook as a shell takes it, from the folder
-// that the notebook is in.
-func (s *Server) inTerminal(file string) string {
-	return inShell(filepath.Join(filepath.Base(s.dir), file))
-}
-
-// inShell returns a word as a shell takes it, in quotes where it needs them.
-func inShell(word string) string {
-	const safe = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_./+-"
-	if word != "" && strings.Trim(word, safe) == "" {
-		return word
-	}
-	return "'" + strings.ReplaceAll(printable.Text(word), "'", `'\''`) + "'"
 }
