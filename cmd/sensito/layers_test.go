@@ -76,6 +76,7 @@ cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
 cmd/sensito/internal/page/typeset: 
 cmd/sensito/internal/page/screen: sensito/printable sensito sensito/curve sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/answers sensito/report plot
 cmd/sensito/internal/page/keyed: sensito sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table plot cmd/sensito/internal/told cmd/sensito/internal/typed
+cmd/sensito/internal/page/timed: sensito/printable sensito sensito/darkroom sensito/session sensito/report
 cmd/sensito/internal/page: sensito/printable sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/darkroom sensito/session sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/notebook/sessions sensito/notebook/table sensito/answers sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/told cmd/sensito/internal/page/typeset cmd/sensito/internal/page/screen cmd/sensito/internal/page/keyed cmd/sensito/internal/page/timed
 cmd/sensito/internal/page/pagetest: cmd/sensito/internal/page
 cmd/sensito/internal/page/browsertest:
