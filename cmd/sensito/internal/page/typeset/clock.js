@@ -51,7 +51,7 @@ if (now) {
     set('minute', cur.lasts > 90000 && left <= 60000 && left > 50000 ? 'One minute left' : '');
     const key = state.number + ' ' + gone.length;
     if (key !== drawn) { drawn = key; sounds(); }
-    id('left').classList.toggle('turned', !heard() && cur.cues.some(c => c[0] <= e && e < c[0] + 2000));
+    id('left').toggleAttribute('data-cue', !heard() && cur.cues.some(c => c[0] <= e && e < c[0] + 2000));
     if (asleep && !cur.dark) wake();
   }
 
