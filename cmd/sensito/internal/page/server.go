@@ -6,13 +6,11 @@ import (
 	"net/http"
 	"path/filepath"
 	"slices"
-	"strings"
 	"sync"
 	"time"
 
 	"sensito/cmd/sensito/internal/page/typeset"
 	"sensito/sensito/notebook/store"
-	"sensito/sensito/printable"
 )
 
 // A Gate is what a server asks of what stands before it.
@@ -134,21 +132,6 @@ func (s *Server) writeStatus(w http.ResponseWriter, status int, name string, p *
 	w.WriteHeader(status)
 	_, err := w.Write(b.Bytes())
 	return err
-}
-
-// terminal returns the command that gives what a page does, of a file of the notebook or,
-// for "", of the whole.
-func (s *Server) terminal(command, file string) string {
-	return "sensito " + command + " " + inShell(filepath.Join(filepath.Base(s.dir), file))
-}
-
-// inShell returns a word as a shell takes it, in quotes where it needs them.
-func inShell(word string) string {
-	const safe = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_./+-"
-	if word != "" && strings.Trim(word, safe) == "" {
-		return word
-	}
-	return "'" + strings.ReplaceAll(printable.Text(word), "'", `'\''`) + "'"
 }
 
 // A missingError says that there is nothing at an address.

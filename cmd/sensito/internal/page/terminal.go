@@ -2,8 +2,9 @@ package page
 
 import (
 	"path/filepath"
-	"sensito/sensito/printable"
 	"strings"
+
+	"sensito/sensito/printable"
 )
 
 // terminal returns the command that gives what a page does, of files of the notebook or,
