@@ -321,11 +321,20 @@ func TestNoTime(t *testing.T) {
 func TestHostileQueries(t *testing.T) {
 	s := muxOf(served(t, demoNotebook(t, nil)))
 	values := append(hostile, "-1", "1e400", "NaN", "+Inf", "-", "\x00", "\xff\xfe", strings.Repeat("9", 4000), `"><img src=x onerror=alert(1)>`, "javascript:alert(1)", "'; rm -rf /")
-	for path, q := range map[string]interface{ Register(*pflag.FlagSet) }{"/scene": &ask.Scene{}, "/card": &ask.Card{}, "/sheet": &ask.Sheet{}} {
-		f := pflag.NewFlagSet("", pflag.ContinueOnError)
-		q.Register(f)
+	tried := map[string]bool{}
+	for _, page := range []struct {
+		path string
+		q    interface{ Register(*pflag.FlagSet) }
+	}{{"/scene", &ask.Scene{}}, {"/card", &ask.Card{}}, {"/sheet", &ask.Sheet{}}} {
+		path, f := page.path, pflag.NewFlagSet("", pflag.ContinueOnError)
+		page.q.Register(f)
 		keys := []string{"trial", "aim", `<b>"key`}
-		f.VisitAll(func(f *pflag.Flag) { keys = append(keys, f.Name) })
+		f.VisitAll(func(f *pflag.Flag) {
+			if !tried[f.Name] { // the query is one piece of code
+				keys = append(keys, f.Name)
+			}
+			tried[f.Name] = true
+		})
 		for _, key := range keys {
 			for _, v := range values {
 				query := url.Values{"trial": {"larkfield-brinewater"}, key: {v}}
