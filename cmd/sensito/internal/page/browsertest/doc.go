@@ -1,6 +1,7 @@
 // Package browsertest holds the tests of the page in a real browser and under load; it has
 // nothing but tests.
 //
-// They start the program as it is built and key into it as a person would. Without Chromium
-// they are skipped, without the accessibility checker axe those that need it.
+// Begin with TestLooks. The tests start the program as it is built and key into it as a
+// person would. Without Chromium they are skipped, without the accessibility checker axe
+// that part of them is left out.
 package browsertest

@@ -1,8 +1,11 @@
 package browsertest
 
 import (
+	"os"
+	"path/filepath"
 	"regexp"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/cdproto/page"
@@ -10,7 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// A paper is one that is printed on; zero is the one that the sheet asks for.
+// A paper is one that is printed on.
 type paper struct {
 	name          string
 	width, height float64 // mm
@@ -19,6 +22,7 @@ type paper struct {
 var (
 	a4     = paper{"A4", 210, 297}
 	letter = paper{"Letter", 215.9, 279.4}
+	card   = paper{"a card", 105, 148} // which its page asks for itself
 )
 
 // printed are pages that are printed, with how many sheets of paper they take.
@@ -29,8 +33,11 @@ var printed = []struct {
 }{
 	{"/t/larkfield-brinewater", a4, 3},
 	{"/t/larkfield-brinewater", letter, 3},
-	{"/p/slate", a4, 2},
-	{"/log", a4, 2},
+	{"/scene?trial=larkfield-brinewater&range=7", a4, 2},
+	{"/scene?trial=larkfield-brinewater&range=7", letter, 2},
+	{"/sheet?trial=tern-ashlar&range=7", a4, 3},
+	{"/sheet?trial=tern-ashlar&range=7", letter, 3},
+	{"/card?trial=larkfield-brinewater", card, 1},
 }
 
 var (
@@ -48,8 +55,11 @@ func TestPrinted(t *testing.T) {
 		b.open(s.base + c.at)
 		margin := 18 / inch // as the sheet of styles has it
 		pdf := call(b, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: c.paper.width / inch, PaperHeight: c.paper.height / inch,
-			MarginTop: &margin, MarginBottom: &margin, MarginLeft: &margin, MarginRight: &margin, PrintBackground: new(true)}).Data
-		assert.Len(t, sheet.FindAll(pdf, -1), c.sheets, "%s on %s", c.at, c.paper.name)
+			MarginTop: &margin, MarginBottom: &margin, MarginLeft: &margin, MarginRight: &margin, PrintBackground: new(true), PreferCSSPageSize: new(c.paper == card)}).Data
+		if shotFolder != "" {
+			require.NoError(t, os.WriteFile(filepath.Join(shotFolder, fileName(c.at)+"-"+strings.ReplaceAll(c.paper.name, " ", "_")+".pdf"), pdf, 0o666))
+		}
+		assert.Equal(t, c.sheets, len(sheet.FindAll(pdf, -1)), "%s on %s", c.at, c.paper.name)
 		boxes := mediaBox.FindAllSubmatch(pdf, -1)
 		require.NotEmpty(t, boxes)
 		for _, box := range boxes {

@@ -106,7 +106,7 @@ func sheetLead(sheet *darkroom.Sheet) string {
 
 // mix takes what is to be mixed.
 func (s *Sheet) mix(sheet *darkroom.Sheet) {
-	t := &Table{Name: "To mix", Heads: []Head{{Text: "To mix", Left: true}, {Text: "Concentrate, water", Left: true}, {Text: "Kept", Left: true}}}
+	t := &Table{Name: "Table of what is mixed", Heads: []Head{{Text: "To mix", Left: true}, {Text: "Concentrate, water", Left: true}, {Text: "Kept", Left: true}}}
 	for _, b := range sheet.Baths {
 		if b.Ratio() == "" {
 			continue
