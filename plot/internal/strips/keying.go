@@ -91,17 +91,20 @@ func newKeying(k Keyed, o *figure.Options) *keying {
 	for _, step := range k.Strip.Steps() {
 		b.hold(float64(step.LogH))
 	}
-	about := "The strip of " + b.name + " so far. Circle: reading; ring: what was expected of it once it was keyed in."
+	about := "The strip of " + b.name + " so far"
 	if k.Beside != nil {
 		b.beside, b.besideName = runs(k.Beside, k.BesideCurve), keyedName(k.Beside)
+		which := "that of " + b.besideName
 		if b.besideName == b.name {
 			b.besideName = fmt.Sprintf("strip %d", k.Beside.Number())
+			which = b.besideName
 		}
-		about += " Grey: " + besideText(k.Beside, b.besideName) + "."
+		about += ", beside " + which
 		for _, run := range b.beside {
 			b.hold(run[0].X, run[len(run)-1].X)
 		}
 	}
+	about += ". Circles: readings; ring: what the others led to, once it was keyed in."
 	if unit := trial.Reading().Unit; unit != sensito.UnitDensity {
 		about += fmt.Sprintf(" Drawn in density; the readings are in %s.", unit)
 	}
@@ -117,14 +120,6 @@ func newKeying(k Keyed, o *figure.Options) *keying {
 	ticks := parts.StopTicks{Every: 1}
 	b.plot.X.Tick.Marker, b.plot.Y.Tick.Marker = ticks, ticks
 	return b
-}
-
-// besideText says in a sentence which the other strip is.
-func besideText(s *sensito.Strip, name string) string {
-	if name == keyedName(s) {
-		return "the strip of " + name
-	}
-	return name
 }
 
 // keyedName names a strip by its grade or its time.
@@ -227,9 +222,6 @@ func (b *keying) free(page draw.Canvas) draw.Canvas {
 func (b *keying) height(w vg.Length) vg.Length {
 	tall := parts.Page(w, 4*w)
 	free := b.free(tall)
-	if b.roomFor(free) != nil {
-		return w // to be refused
-	}
 	b.fit(free)
 	return tall.Max.Y - b.bottom(free, 4*w) + b.Below(tall).Min.Y
 }

@@ -159,5 +159,5 @@ func TestKeyingSaysItsUnit(t *testing.T) {
 		assert.Equal(t, float64(step.Density), b.readings[i].Y)
 	}
 	assert.Contains(t, parts.AxisName(b.plot.Y), "density")
-	assert.NotContains(t, fig.Caption(), "Grey", "there is no other strip")
+	assert.NotContains(t, fig.Caption(), "beside", "no other strip is given")
 }
