@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"maps"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -19,6 +20,7 @@ import (
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/plot/internal/plottest"
+	"sensito/sensito"
 	"sensito/sensito/control"
 	"sensito/sensito/printable"
 	"sensito/sensito/scene"
@@ -64,11 +66,31 @@ func pageFigures(t testing.TB) map[string]builder {
 	out["roll"] = func(o Options) (*Figure, error) { return Roll(rollOf, o) }
 	tank := judged(t, demoLog(t), control.Options{})
 	out["control"] = func(o Options) (*Figure, error) { return Control(tank, o) }
+	half := keyedHalf(t)
+	out["keying"] = func(o Options) (*Figure, error) { return Keying(half, o) }
 	three := compared(t, developers(t, plottest.Contact, 3))
 	for _, name := range append([]string{""}, CompareFigures()...) {
 		out["compare "+name] = func(o Options) (*Figure, error) { return Compare(three, name, o) }
 	}
 	return out
+}
+
+// keyedHalf returns a strip whose ninth reading is questioned.
+func keyedHalf(t testing.TB) Keyed {
+	t.Helper()
+	const read = 8
+	spec := plottest.Demo(t, "larkfield-brinewater").Spec()
+	s := &spec.Strips[3]
+	s.Density = slices.Clone(s.Density)
+	for i := read; i < len(s.Density); i++ {
+		s.Density[i] = sensito.Density(math.NaN())
+	}
+	s.NextStep = read + 1
+	trial, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	k := Keyed{Strip: trial.Strips()[3], Curve: s.Density, Beside: trial.Strips()[2], BesideCurve: spec.Strips[2].Density}
+	k.Judged = &Judged{Step: read + 1, Questioned: true, Read: 1.18, ReadAs: "1.18", Expected: 1.08, ExpectedAs: "1.08"}
+	return k
 }
 
 // pageFigure is a figure as a page has it.
@@ -321,9 +343,11 @@ func TestCurvesFor(t *testing.T) {
 
 // The drawing of a page figure is kept.
 func TestPageDrawing(t *testing.T) {
-	fig, err := pageFigures(t)["curves asked"](Options{Page: true, Width: figure.NarrowWidth})
-	require.NoError(t, err)
-	var out bytes.Buffer
-	require.NoError(t, WriteForPage(&out, fig, PageFigure{ID: "curves", Class: "at-narrow"}))
-	requireBytes(t, "page-curves", out.Bytes())
+	for name, kept := range map[string]string{"curves asked": "curves", "keying": "keying"} {
+		fig, err := pageFigures(t)[name](Options{Page: true, Width: figure.NarrowWidth})
+		require.NoError(t, err)
+		var out bytes.Buffer
+		require.NoError(t, WriteForPage(&out, fig, PageFigure{ID: kept, Class: "at-narrow"}))
+		requireBytes(t, "page-"+kept, out.Bytes())
+	}
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"slices"
@@ -9,11 +8,11 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
 	"sensito/sensito/control"
 	"sensito/sensito/notebook"
-	"sensito/sensito/notebook/store"
 )
 
 // stripOptions are the flags of a control strip that is added to a log.
@@ -84,19 +83,17 @@ func (o *stripOptions) strip() (control.Strip, error) {
 		}
 		s.Others[name] = density
 	}
-	_, err := control.NewLog(control.LogSpec{Strips: []control.Strip{s}})
-	return s, ofFlag(err)
+	return s, ofFlag(ask.CheckControl(s))
 }
 
-// ofFlag returns the first fault of a strip as one of the flag that gave the value;
-// another error as it is.
+// ofFlag returns the fault of a strip as one of the flag that gave the value; another
+// error as it is.
 func ofFlag(err error) error {
-	var fault *sensito.FieldError
+	var fault *ask.StripFault
 	if !errors.As(err, &fault) {
 		return err
 	}
-	_, key, _ := strings.Cut(fault.Key, "].")
-	flag, of, further := strings.Cut(key, ".")
+	flag, of, further := strings.Cut(fault.Field, ".")
 	switch {
 	case further:
 		return console.Usagef("--patch %s: %s", of, fault.Reason)
@@ -124,35 +121,12 @@ func (s streams) addControl(o *options, path string, strip control.Strip) (*cont
 			return nil, err
 		}
 	}
+	var log *control.Log
 	same := 0
-	var data []byte
 	if err := s.Save(path, func() (err error) {
-		data, err = store.Update(path, nil, func(old []byte) ([]byte, error) {
-			same = 0
-			log, unread := notebook.ReadControl(path, bytes.NewReader(old))
-			if unread == nil {
-				if same = log.StripAs(strip); same > 0 {
-					return old, nil
-				}
-			}
-			text, err := notebook.AppendControl(old, strip) // a log that has no strip yet cannot be read
-			var fault *sensito.FieldError
-			switch {
-			case errors.As(err, &fault):
-				return nil, ofFlag(err)
-			case err != nil && unread != nil:
-				return nil, unread
-			case err != nil:
-				return nil, fmt.Errorf("%s: %w", path, err)
-			}
-			return text, nil
-		})
-		return err
+		log, same, err = ask.AddControl(path, strip)
+		return ofFlag(err)
 	}); err != nil {
-		return nil, err
-	}
-	log, err := notebook.ReadControl(path, bytes.NewReader(data))
-	if err != nil {
 		return nil, err
 	}
 	if same > 0 {

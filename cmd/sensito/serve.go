@@ -73,7 +73,7 @@ func (s streams) serve(ctx context.Context, o *serveOptions, dir string) error {
 		return err
 	}
 	defer s.Heed()()
-	return gate.Serve(ctx, handler)
+	return errors.Join(gate.Serve(ctx, handler), handler.Close())
 }
 
 // gated is the guard as the page asks it.

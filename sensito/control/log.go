@@ -305,11 +305,20 @@ func (l *Log) StripAs(s Strip) int {
 // names the text.
 func ParsePatch(text string) (name string, density sensito.Density, err error) {
 	name, number, found := strings.Cut(text, "=")
-	v, err := decimal.Parse(strings.TrimSpace(number))
+	density, err = ParseDensity(number)
 	if name = strings.TrimSpace(name); !found || name == "" || err != nil {
 		return "", 0, fmt.Errorf("%q is not a patch like middle=0.71", text)
 	}
-	return name, sensito.Density(v), nil
+	return name, density, nil
+}
+
+// ParseDensity reads a density of a control strip, as 0.71. The error names the text.
+func ParseDensity(text string) (sensito.Density, error) {
+	v, err := decimal.Parse(strings.TrimSpace(text))
+	if err != nil {
+		return 0, fmt.Errorf("%q is not a density like 0.71", text)
+	}
+	return sensito.Density(v), nil
 }
 
 // Aim returns the aim and whether it was read from a reference strip; nil when

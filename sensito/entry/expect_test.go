@@ -433,3 +433,28 @@ func BenchmarkExpectByShape(b *testing.B) {
 		}
 	}
 }
+
+// The smooth curve of a strip follows its readings, but for one that belongs to another
+// curve, and leans on nothing else.
+func TestSmooth(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 4))
+	b := simulated.Bench{Lamp: 0.5, BaseRead: 2, Kit: simulated.Usual}
+	s := b.Read(r, simulated.Ordinary.Film(r, 0))
+	const slip = 7
+	right := s.Density[slip]
+	s.Density[slip] += 0.3
+	trial := b.Trial(t, s)
+	curve := entry.Smooth(trial, s)
+	require.Len(t, curve, len(s.Density))
+	for i, d := range curve {
+		want := s.Density[i]
+		if i == slip {
+			want = right
+		}
+		assert.InDelta(t, float64(want), float64(d), 0.03, "step %d", i+1)
+	}
+	for i := range s.Density {
+		s.Density[i] = sensito.Density(math.NaN())
+	}
+	assert.Nil(t, entry.Smooth(trial, s))
+}

@@ -12,10 +12,11 @@ import (
 // Named is a short text that names a point of a drawing, beside it or joined to it
 // by a thin line. Lines of the text are parted by "\n".
 type Named struct {
-	Text string
-	At   vg.Point   // what it names
-	Or   []vg.Point // other points that it may name as well, of a line
-	Up   bool       // it stands above its point rather than below where both are free
+	Text   string
+	Colour Colour     // the zero value is ink
+	At     vg.Point   // what it names
+	Or     []vg.Point // other points that it may name as well, of a line
+	Up     bool       // it stands above its point rather than below where both are free
 
 	vg.Rectangle // where it stands, once it is placed
 }
@@ -98,8 +99,12 @@ func (l Named) Draw(c draw.Canvas) {
 		toward = toward.Scale(1 / distance(from, l.At))
 		c.StrokeLines(Leader, []vg.Point{from.Add(toward), l.At.Sub(toward.Scale(nameClear / 2))})
 	}
+	colour := l.Colour
+	if colour == (Colour{}) {
+		colour = Ink
+	}
 	for i, s := range strings.Split(l.Text, "\n") {
-		Write(c, SmallSize, Ink, FromLeft, vg.Point{X: l.Min.X, Y: l.Max.Y - CapHeight*SmallSize - vg.Length(i)*NoteLeading}, s)
+		Write(c, SmallSize, colour, FromLeft, vg.Point{X: l.Min.X, Y: l.Max.Y - CapHeight*SmallSize - vg.Length(i)*NoteLeading}, s)
 	}
 }
 

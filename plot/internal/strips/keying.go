@@ -42,6 +42,8 @@ type Judged struct {
 // stays the same, so that what stands below the figure stays where it is.
 const shapeOfKeying = 0.75
 
+const ringRadius = vg.Length(3.1)
+
 const keyingWidth = 120 * vg.Millimeter
 
 // keying is the figure of a strip that is keyed in.
@@ -89,14 +91,20 @@ func newKeying(k Keyed, o *figure.Options) *keying {
 	for _, step := range k.Strip.Steps() {
 		b.hold(float64(step.LogH))
 	}
-	about := "The strip of " + b.name + " so far. Circle: reading; ring: what was expected of it once it was keyed in."
+	about := "The strip of " + b.name + " so far"
 	if k.Beside != nil {
 		b.beside, b.besideName = runs(k.Beside, k.BesideCurve), keyedName(k.Beside)
-		about += " Grey: the strip of " + b.besideName + "."
+		which := "that of " + b.besideName
+		if b.besideName == b.name {
+			b.besideName = fmt.Sprintf("strip %d", k.Beside.Number())
+			which = b.besideName
+		}
+		about += ", beside " + which
 		for _, run := range b.beside {
 			b.hold(run[0].X, run[len(run)-1].X)
 		}
 	}
+	about += ". Circles: readings; ring: what the others led to, once it was keyed in."
 	if unit := trial.Reading().Unit; unit != sensito.UnitDensity {
 		about += fmt.Sprintf(" Drawn in density; the readings are in %s.", unit)
 	}
@@ -214,9 +222,6 @@ func (b *keying) free(page draw.Canvas) draw.Canvas {
 func (b *keying) height(w vg.Length) vg.Length {
 	tall := parts.Page(w, 4*w)
 	free := b.free(tall)
-	if b.roomFor(free) != nil {
-		return w // to be refused
-	}
 	b.fit(free)
 	return tall.Max.Y - b.bottom(free, 4*w) + b.Below(tall).Min.Y
 }
@@ -241,7 +246,7 @@ func (b *keying) DrawOn(page draw.Canvas) {
 		symbol.Draw(c, parts.Plain.Color, at)
 	}
 	if b.expected != nil {
-		ring := parts.Symbol{Scale: 1.35}
+		ring := parts.Symbol{Scale: ringRadius / parts.SymbolRadius}
 		c.SetLineStyle(parts.Line(0.8, parts.Ink))
 		c.Stroke(ring.Outline(parts.Place(c, b.plot, *b.expected)))
 	}
@@ -289,15 +294,15 @@ func (b *keying) drawNames(c draw.Canvas) {
 	}
 	taken = append(append(taken, ends...), parts.Places(c, b.plot, b.readings)...)
 	var told []parts.Named
-	place := func(of *plotter.XY, text string) {
+	place := func(of *plotter.XY, text string, colour parts.Colour) {
 		if of != nil {
-			point := parts.Place(c, b.plot, *of)
-			taken = append(taken, point)
-			told = append(told, parts.Named{Text: text, At: point, Up: b.read != nil && b.expected != nil && of.Y > min(b.read.Y, b.expected.Y)})
+			point, within := parts.Place(c, b.plot, *of), vg.Point{X: ringRadius, Y: ringRadius}
+			taken = append(taken, parts.Filled(vg.Rectangle{Min: point.Sub(within), Max: point.Add(within)})...)
+			told = append(told, parts.Named{Text: text, Colour: colour, At: point, Up: b.read != nil && b.expected != nil && of.Y > min(b.read.Y, b.expected.Y)})
 		}
 	}
-	place(b.read, b.readAs)
-	place(b.expected, b.about)
+	place(b.read, b.readAs, parts.Speaks)
+	place(b.expected, b.about, parts.Ink)
 	for _, n := range parts.PlaceNames(c, told, taken) {
 		n.Draw(c)
 	}

@@ -175,7 +175,7 @@ func TestControlAsJSON(t *testing.T) {
 	assert.Contains(t, page, "Not where it was. Contrast began to fall on 16 April; first signal on 30 April.")
 	assert.Contains(t, page, fmt.Sprintf("in %.0f of 100 logs", 100*number(t, j, "false_signal_share")))
 	assert.Contains(t, page, "11 May: topped up with working solution.")
-	assert.Contains(t, body, `<form method="post" action="/control/control" novalidate><input type="hidden" name="token" value="token"><input type="hidden" name="hash" value="`)
+	assert.Contains(t, body, `<form method="post" action="/control/control" class="stack" novalidate><input type="hidden" name="token" value="token"><input type="hidden" name="hash" value="`)
 	for _, field := range []string{"date", "base-fog", "low", "high", "note", "fresh"} {
 		assert.Contains(t, body, `name="`+field+`"`)
 	}

@@ -206,6 +206,7 @@ func (s *Server) bringIn(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return err
 		}
+		s.sent.drop(r.PathValue("file"))
 		return seeOther(w, r, address(*into), nil)
 	}
 	first := ""
@@ -222,5 +223,6 @@ func (s *Server) bringIn(w http.ResponseWriter, r *http.Request) error {
 			first = address(notebook.Entry{Name: file, Kind: kind})
 		}
 	}
+	s.sent.drop(r.PathValue("file"))
 	return seeOther(w, r, first, nil)
 }

@@ -419,19 +419,22 @@ func TestImport(t *testing.T) {
 		return len(names)
 	}
 	before, strips := files(), len(strings.Split(d.bytes(), "[[strip]]"))
-	var body strings.Builder
-	m := multipart.NewWriter(&body)
-	w, err := m.CreateFormFile("table", "readings.csv")
-	require.NoError(t, err)
-	fmt.Fprint(w, "step,wedge,6:00,9:00\n")
-	for i := range 21 {
-		fmt.Fprintf(w, "%d,%.2f,%.2f,%.2f\n", i+1, 0.05+0.15*float64(i), 1.8-0.08*float64(i), 2.1-0.09*float64(i))
+	send := func() string {
+		var body strings.Builder
+		m := multipart.NewWriter(&body)
+		w, err := m.CreateFormFile("table", "readings.csv")
+		require.NoError(t, err)
+		fmt.Fprint(w, "step,wedge,6:00,9:00\n")
+		for i := range 21 {
+			fmt.Fprintf(w, "%d,%.2f,%.2f,%.2f\n", i+1, 0.05+0.15*float64(i), 1.8-0.08*float64(i), 2.1-0.09*float64(i))
+		}
+		require.NoError(t, m.Close())
+		r, err := http.Post(d.Base+"/import", m.FormDataContentType(), strings.NewReader(body.String()))
+		require.NoError(t, err)
+		r.Body.Close()
+		return r.Request.URL.Path
 	}
-	require.NoError(t, m.Close())
-	r, err := http.Post(d.Base+"/import", m.FormDataContentType(), strings.NewReader(body.String()))
-	require.NoError(t, err)
-	r.Body.Close()
-	at := r.Request.URL.Path
+	at := send()
 	require.Regexp(t, `^/import/sent-[a-z0-9]+$`, at)
 	p := d.get(at)
 	assert.Contains(t, p.Words(), "What readings.csv was taken for")
@@ -448,6 +451,7 @@ func TestImport(t *testing.T) {
 	p = write(p)
 	require.Equal(t, http.StatusOK, p.Status, p.Words())
 	assert.Equal(t, before+1, files())
+	at = send()
 	p = write(d.get(at + "?into=" + filmTrial))
 	assert.Equal(t, d.at, p.Address)
 	assert.Len(t, strings.Split(d.bytes(), "[[strip]]"), strips+2)

@@ -3,10 +3,12 @@ package page
 import (
 	"cmp"
 	"net/http"
+	"net/url"
 	"slices"
 
 	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/console"
+	"sensito/cmd/sensito/internal/page/keyed"
 	"sensito/cmd/sensito/internal/page/screen"
 	"sensito/plot"
 	"sensito/sensito/control"
@@ -46,6 +48,12 @@ func (s *Server) controls(w http.ResponseWriter, r *http.Request) error {
 // to do, and charts. What a change means is told by the trial of the query, or else by the
 // one of the notebook that tells it most exactly.
 func (s *Server) control(w http.ResponseWriter, r *http.Request) error {
+	return s.showControl(w, r, url.Values{"date": {ask.Date()}}, nil, http.StatusOK)
+}
+
+// showControl is control with what was typed into the form of a further strip, and what is
+// wrong with it.
+func (s *Server) showControl(w http.ResponseWriter, r *http.Request, typed url.Values, faults keyed.Faults, status int) error {
 	f, err := s.file(r.PathValue("log"), notebook.ControlKind)
 	if err != nil {
 		return err
@@ -79,9 +87,12 @@ func (s *Server) control(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	p := s.page(r, printable.Text(cmp.Or(c.control.Title(), f.Name)), "/control")
-	add := &screen.AddStrip{Address: address(f.Entry), Hash: f.hash(), Date: ask.Date(), Patches: screen.FurtherPatches(c.control)}
+	if p.Address == "/" {
+		p.Address = address(f.Entry)
+	}
+	add := &screen.AddStrip{Address: address(f.Entry), Hash: f.hash(), Fields: addFields(c.control, typed, faults), Fresh: typed.Get(freshField) != "", Fault: faults[""]}
 	p.Content, p.Terminal = screen.NewControl(a.Evaluation, deviations(a), a.Level, figure, add), q.terminal()
-	return s.write(w, "control", p)
+	return s.writeStatus(w, status, "control", p)
 }
 
 // toldBy has what a change of the process means told by the trial of the notebook that tells

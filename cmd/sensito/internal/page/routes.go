@@ -40,6 +40,7 @@ func (s *Server) route() {
 	s.get("/compare", s.compare)
 	s.get("/control", s.controls)
 	s.get("/control/{log}", s.control)
+	s.post("/control/{log}", s.addControl)
 	s.get("/plan", s.plan)
 	s.routeSession()
 	s.mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {

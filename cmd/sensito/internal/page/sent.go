@@ -4,6 +4,7 @@ import (
 	"crypto/rand"
 	"errors"
 	"io"
+	"io/fs"
 	"os"
 	"slices"
 	"strings"
@@ -13,8 +14,9 @@ import (
 // sent are files that came to be brought in, until they are: the last few, each under a
 // name that nobody guesses.
 type sent struct {
-	mu    sync.Mutex
-	files []sentFile
+	mu     sync.Mutex
+	files  []sentFile
+	closed bool
 }
 
 type sentFile struct{ id, name, path string }
@@ -37,6 +39,9 @@ func (s *sent) keep(name string, r io.Reader) (string, error) {
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	if s.closed {
+		return "", errors.Join(errors.New("sensito is ending: nothing was brought in"), os.Remove(f.Name()))
+	}
 	id := "sent-" + strings.ToLower(rand.Text())
 	s.files = append(s.files, sentFile{id, name, f.Name()})
 	for len(s.files) > mostSent {
@@ -54,4 +59,30 @@ func (s *sent) find(id string) (sentFile, bool) {
 		return sentFile{}, false
 	}
 	return s.files[i], true
+}
+
+// drop removes a file that was brought in.
+func (s *sent) drop(id string) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.files = slices.DeleteFunc(s.files, func(f sentFile) bool {
+		if f.id == id {
+			os.Remove(f.path)
+		}
+		return f.id == id
+	})
+}
+
+// close removes all of them. The error is that of removing one that is there.
+func (s *sent) close() error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	var faults []error
+	for _, f := range s.files {
+		if err := os.Remove(f.path); !errors.Is(err, fs.ErrNotExist) {
+			faults = append(faults, err)
+		}
+	}
+	s.files, s.closed = nil, true
+	return errors.Join(faults...)
 }

@@ -66,6 +66,9 @@ func (s *Server) handle(pattern string, h handler) {
 	})
 }
 
+// Close removes what was sent and not brought in. The error is that of removing it.
+func (s *Server) Close() error { return s.sent.close() }
+
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.mux.ServeHTTP(w, r) }
 
 // asset answers with a file that pages refer to.

@@ -33,8 +33,17 @@ type Control struct {
 type AddStrip struct {
 	Address string // that it is sent to
 	Hash    string // of the file
-	Date    string // YYYY-MM-DD, where it begins
-	Patches []string
+	Fields  []StripField
+	Fresh   bool
+	Fault   string // what is wrong and is of no field
+}
+
+// A StripField is one of a control strip that is added.
+type StripField struct{ ID, Name, Label, Value, Hint, Fault string }
+
+// Faulty returns the fields that are not understood.
+func (a *AddStrip) Faulty() []StripField {
+	return slices.DeleteFunc(slices.Clone(a.Fields), func(f StripField) bool { return f.Fault == "" })
 }
 
 // NewControl returns the screen of an evaluated log, with intervals at a level; the
