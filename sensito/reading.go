@@ -200,11 +200,26 @@ func (r Reading) CheckReading(v Density) error {
 
 // open returns the reading of the bare light, in EV.
 func (r Reading) open() float64 {
-	first, further := r.nearThird(r.OpenEV[0]), 0.0
-	for _, v := range r.OpenEV {
-		further += r.nearThird(v) - first // so that the mean of equal readings is one of them
+	read := r.openEV()
+	first, further := read[0], 0.0
+	for _, v := range read {
+		further += v - first // so that the mean of equal readings is one of them
 	}
-	return first + further/float64(len(r.OpenEV))
+	return first + further/float64(len(read))
+}
+
+// openEV returns the readings of the bare light as they are meant: in thirds where each of
+// them can be one, since 12.4 is none and 12.3 beside it is not either.
+func (r Reading) openEV() []float64 {
+	var meant []float64
+	for _, v := range r.OpenEV {
+		at := r.nearThird(v)
+		if math.Abs(3*at-math.Round(3*at)) > 1e-9 {
+			return r.OpenEV
+		}
+		meant = append(meant, at)
+	}
+	return meant
 }
 
 // nearThird returns a number that is written for a third, 9.3 for 9 1/3, as it is meant,
@@ -349,8 +364,8 @@ func (r Reading) AlikeSD() (scale float64, offset Density) {
 	}
 	n, mean, one := float64(len(r.OpenEV)), r.open(), float64(r.StatedSD())
 	squares := PriorReadings * one * one
-	for _, v := range r.OpenEV {
-		squares += math.Pow((r.nearThird(v)-mean)*float64(Stop), 2)
+	for _, v := range r.openEV() {
+		squares += math.Pow((v-mean)*float64(Stop), 2)
 	}
 	// Readings of one light are rounded alike, which no mean takes away.
 	open := math.Sqrt(squares/(PriorReadings+n-1)/n + r.RoundingVariance())

@@ -60,8 +60,9 @@ func standsAlone(t testing.TB, body string) {
 	require.NotNil(t, policy)
 	assert.Equal(t, "default-src 'none'; style-src 'sha256-"+base64.StdEncoding.EncodeToString(sum[:])+"'; base-uri 'none'; form-action 'none'", html.UnescapeString(policy[1]))
 	assert.Less(t, strings.Index(body, policy[0]), strings.Index(body, "<style>"), "the policy comes first")
+	sheet := strings.ReplaceAll(styles[0][1], "url(#", "") // a filter of the page itself
 	for _, asks := range []string{"url(", "@import", "src:", "image-set"} {
-		assert.NotContains(t, styles[0][1], asks)
+		assert.NotContains(t, sheet, asks)
 	}
 
 	rest := strings.Replace(body, styles[0][0], "", 1)

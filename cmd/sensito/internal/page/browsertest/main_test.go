@@ -60,7 +60,6 @@ func tests(m *testing.M) int {
 		return 1
 	}
 	defer os.RemoveAll(folder)
-	os.Setenv("XDG_CACHE_HOME", filepath.Join(folder, "cache")) // where the guard keeps secrets and ports
 	defer func() {
 		if browsers.stop != nil {
 			browsers.stop()

@@ -53,6 +53,7 @@ func serve(t testing.TB, dir string) *server {
 func (s *server) start() {
 	s.t.Helper()
 	s.cmd = exec.Command(built(s.t), "serve", s.dir)
+	s.cmd.Env = append(os.Environ(), "XDG_CACHE_HOME="+filepath.Join(folder, "cache")) // where the guard keeps secrets and ports
 	out, err := s.cmd.StdoutPipe()
 	require.NoError(s.t, err)
 	s.in, err = s.cmd.StdinPipe()
