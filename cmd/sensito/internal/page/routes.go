@@ -59,15 +59,14 @@ func (s *Server) routeKeying() {
 	s.post("/import/{file}", s.bringIn)
 	s.post("/t", s.createTrial)
 	s.get("/t/{trial}/change", s.change)
-	const strip = "/t/{trial}/strips/{n}"
 	s.get("/t/{trial}/strips/new", s.newStrip)
 	s.post("/t/{trial}/strips/new", s.beginStrip)
-	s.get(strip, s.desk)
-	s.get(strip+"/{step}", s.desk)
-	s.post(strip+"/{step}", s.key)
-	s.post(strip, s.amend)
-	s.get(strip+"/delete", s.askDelete)
-	s.post(strip+"/delete", s.deleteStrip)
+	s.get("/t/{trial}/strips/{n}", s.desk)
+	s.get("/t/{trial}/strips/{n}/{step}", s.desk)
+	s.post("/t/{trial}/strips/{n}/{step}", s.key)
+	s.post("/t/{trial}/strips/{n}", s.amend)
+	s.get("/t/{trial}/strips/{n}/delete", s.askDelete)
+	s.post("/t/{trial}/strips/{n}/delete", s.deleteStrip)
 	s.post("/t/{trial}/undo", s.undo)
 }
 

@@ -75,8 +75,9 @@ func matching(patterns []string, address string) string {
 	return pattern
 }
 
-// mostVisits is how many pages of strips, and of their steps, a walk looks at, which are alike.
-const mostVisits = 4
+// mostVisits is how many pages of strips and of their steps, and of one question asked in
+// several ways, a walk looks at, which are alike.
+const mostVisits = 5
 
 // A walk follows every link from the first page on.
 type walk struct {
@@ -107,7 +108,7 @@ func walked(t testing.TB, s *page.Server) *walk {
 		if strings.Contains(at.to, ".pdf?") { // a file to keep; TestPDF
 			continue
 		}
-		if strings.Contains(pattern, "{n}") {
+		if strings.Contains(pattern, "{n}") || strings.Contains(at.to, "?") {
 			visits[pattern]++
 		}
 		status, body := got(t, s, at.to)
