@@ -109,7 +109,7 @@ func TestChanges(t *testing.T) {
 	assert.Equal(t, "Then dry.", r.s.At(at(661)).Says())
 	r.do(720, next)
 	st := r.s.At(at(730))
-	assert.Equal(t, "hang it free of dust.", st.Says())
+	assert.Equal(t, "Hang it free of dust.", st.Says())
 	assert.Equal(t, "0:10 so far", st.RemainingText())
 	assert.False(t, st.Dark())
 	r.do(740, next)
