@@ -1,7 +1,8 @@
 // Faults plants known faults in a copy of the tree, one at a time, and fails
 // unless the test named for each turns red: a check that cannot fail is none.
-// Run it from the root of the project: go run .ci/faults/main.go [WORDS]
-// With words, only faults whose file, test or reason holds them as they stand.
+// Run it from the root of the project: go run .ci/faults/main.go [-share K/N] [WORDS]
+// With words, only faults whose file, test or reason holds them as they stand;
+// with a share, every Nth of the list from the Kth on.
 package main
 
 import (
@@ -9,6 +10,7 @@ import (
 	"cmp"
 	"encoding/json"
 	"errors"
+	"flag"
 	"fmt"
 	"os"
 	"os/exec"
@@ -41,16 +43,21 @@ func (f fault) String() string { return fmt.Sprintf("%s: %s", f.File, f.Why) }
 func (f fault) folder() string { return cmp.Or(f.Package, filepath.Dir(f.File)) }
 
 func main() {
-	if err := run(strings.Join(os.Args[1:], " ")); err != nil {
+	share := flag.String("share", "1/1", "plant every Nth fault from the Kth on, `K/N`")
+	flag.Parse()
+	if err := run(*share, strings.Join(flag.Args(), " ")); err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
 }
 
-func run(words string) error {
+func run(share, words string) error {
 	began := time.Now()
 	faults, err := read(words)
 	if err != nil {
+		return err
+	}
+	if faults, err = shared(faults, share); err != nil {
 		return err
 	}
 	b, err := newBench()
@@ -108,6 +115,19 @@ func read(words string) ([]fault, error) {
 	}
 	if len(out) == 0 {
 		return nil, fmt.Errorf("%s has no fault to plant", list)
+	}
+	return out, nil
+}
+
+// shared returns every Nth of the faults from the Kth on, for K/N.
+func shared(faults []fault, share string) ([]fault, error) {
+	var k, n int
+	if _, err := fmt.Sscanf(share, "%d/%d", &k, &n); err != nil || k < 1 || k > n || n > len(faults) {
+		return nil, fmt.Errorf("-share %q is not K/N with K from 1 to N, and N at most the %d faults", share, len(faults))
+	}
+	var out []fault
+	for i := k - 1; i < len(faults); i += n {
+		out = append(out, faults[i])
 	}
 	return out, nil
 }

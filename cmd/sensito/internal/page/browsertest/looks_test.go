@@ -72,7 +72,7 @@ func narrow(t *testing.T, b *tab) []string {
 // accessible returns what axe finds.
 func accessible(t *testing.T, b *tab) []string {
 	t.Helper()
-	if axeFile == "" {
+	if axeFile() == "" {
 		return nil
 	}
 	value[bool](b, axe(t)+`; true`)
@@ -86,7 +86,7 @@ var axeSource string
 func axe(t testing.TB) string {
 	t.Helper()
 	if axeSource == "" {
-		text, err := os.ReadFile(axeFile)
+		text, err := os.ReadFile(axeFile())
 		require.NoError(t, err)
 		axeSource = string(text)
 	}
@@ -170,14 +170,14 @@ func looked(t *testing.T, s *server, b *tab, at, name string, looks []look) {
 			found.in(l, narrow(t, b)...)
 		}
 		found.in(l, accessible(t, b)...)
-		if l.theme == "red" || shotFolder != "" {
+		if l.theme == "red" || shotFolder() != "" {
 			shot := picture(b)
 			if l.theme == "red" {
 				found.in(l, notRed(t, shot)...)
 				found.in(l, value[[]string](b, forbidden)...)
 			}
-			if shotFolder != "" && l.width != 320 {
-				require.NoError(t, os.WriteFile(filepath.Join(shotFolder, fmt.Sprintf("%s-%s-%d.png", fileName("/"+strings.TrimPrefix(name, "/")), l.theme, l.width)), shot, 0o666))
+			if shotFolder() != "" && l.width != 320 {
+				require.NoError(t, os.WriteFile(filepath.Join(shotFolder(), fmt.Sprintf("%s-%s-%d.png", fileName("/"+strings.TrimPrefix(name, "/")), l.theme, l.width)), shot, 0o666))
 			}
 		}
 		found.in(l, b.reported()...)
@@ -242,7 +242,7 @@ var states = []struct {
 // looked at in one of them.
 func TestLooks(t *testing.T) {
 	atLength(t)
-	if axeFile == "" {
+	if axeFile() == "" {
 		t.Log("SENSITO_AXE is not set, so axe checks nothing")
 	}
 	s := serve(t, demoNotebook(t))

@@ -13,12 +13,11 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// What is asked of the tests from outside.
-var (
-	everything = os.Getenv("SENSITO_BROWSER") == "all" // all of them, and every screen in every look
-	axeFile    = os.Getenv("SENSITO_AXE")              // path of axe.min.js
-	shotFolder = os.Getenv("SENSITO_SHOTS")            // where pictures of every screen are put
-)
+// What is asked of the tests from outside, which a cached result depends on only where it
+// is read while they run.
+func everything() bool   { return os.Getenv("SENSITO_BROWSER") == "all" } // all of them, and every screen in every look
+func axeFile() string    { return os.Getenv("SENSITO_AXE") }              // path of axe.min.js
+func shotFolder() string { return os.Getenv("SENSITO_SHOTS") }            // where pictures of every screen are put
 
 // program is the path of sensito: SENSITO_PROGRAM, else built when it is asked for first.
 var program = os.Getenv("SENSITO_PROGRAM")
@@ -71,7 +70,7 @@ func tests(m *testing.M) int {
 // atLength skips a test that takes longer than a glance, unless all is asked for.
 func atLength(t testing.TB) {
 	t.Helper()
-	if !everything {
+	if !everything() {
 		t.Skip("SENSITO_BROWSER=all runs it")
 	}
 }

@@ -56,8 +56,8 @@ func TestPrinted(t *testing.T) {
 		margin := 18 / inch // as the sheet of styles has it
 		pdf := call(b, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: c.paper.width / inch, PaperHeight: c.paper.height / inch,
 			MarginTop: &margin, MarginBottom: &margin, MarginLeft: &margin, MarginRight: &margin, PrintBackground: new(true), PreferCSSPageSize: new(c.paper == card)}).Data
-		if shotFolder != "" {
-			require.NoError(t, os.WriteFile(filepath.Join(shotFolder, fileName(c.at)+"-"+strings.ReplaceAll(c.paper.name, " ", "_")+".pdf"), pdf, 0o666))
+		if shotFolder() != "" {
+			require.NoError(t, os.WriteFile(filepath.Join(shotFolder(), fileName(c.at)+"-"+strings.ReplaceAll(c.paper.name, " ", "_")+".pdf"), pdf, 0o666))
 		}
 		assert.Equal(t, c.sheets, len(sheet.FindAll(pdf, -1)), "%s on %s", c.at, c.paper.name)
 		boxes := mediaBox.FindAllSubmatch(pdf, -1)
