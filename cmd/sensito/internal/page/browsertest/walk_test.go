@@ -76,7 +76,7 @@ func walked(s *server) (routes []string, addresses map[string][]string) {
 	return routes, addresses
 }
 
-var route = regexp.MustCompile(`s\.get\((strip\+)?"([^"]+)"`)
+var route = regexp.MustCompile(`s\.get\("([^"]+)"`)
 
 // routed returns a multiplexer that knows the patterns of the page's GET routes.
 func routed(t testing.TB) *http.ServeMux {
@@ -84,16 +84,11 @@ func routed(t testing.TB) *http.ServeMux {
 	sources, err := filepath.Glob("../*.go")
 	require.NoError(t, err)
 	mux := http.NewServeMux()
-	mux.HandleFunc("/t/{trial}/strips/{n}", http.NotFound)
 	for _, file := range sources {
 		text, err := os.ReadFile(file)
 		require.NoError(t, err)
 		for _, m := range route.FindAllStringSubmatch(string(text), -1) {
-			pattern := m[2]
-			if m[1] != "" {
-				pattern = "/t/{trial}/strips/{n}" + pattern
-			}
-			mux.HandleFunc(pattern, http.NotFound)
+			mux.HandleFunc(m[1], http.NotFound)
 		}
 	}
 	return mux
