@@ -15,7 +15,8 @@ import (
 
 // What is asked of the tests from outside, which a cached result depends on only where it
 // is read while they run.
-func everything() bool   { return os.Getenv("SENSITO_BROWSER") == "all" } // all of them, and every screen in every look
+func atAll() bool        { return os.Getenv("SENSITO_BROWSER") != "" }    // all of them, with every other look of a screen
+func everything() bool   { return os.Getenv("SENSITO_BROWSER") == "all" } // and every look
 func axeFile() string    { return os.Getenv("SENSITO_AXE") }              // path of axe.min.js
 func shotFolder() string { return os.Getenv("SENSITO_SHOTS") }            // where pictures of every screen are put
 
@@ -70,8 +71,8 @@ func tests(m *testing.M) int {
 // atLength skips a test that takes longer than a glance, unless all is asked for.
 func atLength(t testing.TB) {
 	t.Helper()
-	if !everything() {
-		t.Skip("SENSITO_BROWSER=all runs it")
+	if !atAll() {
+		t.Skip("SENSITO_BROWSER=half runs it, or all")
 	}
 }
 
