@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/spf13/pflag"
@@ -42,8 +43,11 @@ func TestWithin(t *testing.T) {
 	t.Chdir(inside) // so that a name means the same to whoever does not ask the opener
 	input := strings.NewReader("not to be read")
 	var opened []string
+	var opening sync.Mutex
 	from := console.New(input, io.Discard, io.Discard).Within(func(path string) (io.ReadCloser, error) {
+		opening.Lock() // several files are opened at once
 		opened = append(opened, path)
+		opening.Unlock()
 		return folder.Open(path)
 	})
 	const film = "larkfield-brinewater.toml"
