@@ -60,7 +60,6 @@ type served struct {
 	enter      *io.PipeWriter
 	reached    atomic.Int64
 	moved      atomic.Int64 // by how many ns the clock is ahead
-	handler    http.HandlerFunc
 	stopServer context.CancelFunc
 	ended      chan error
 }
