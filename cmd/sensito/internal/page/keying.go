@@ -121,13 +121,19 @@ func (s *Server) showDesk(w http.ResponseWriter, r *http.Request, p place, look 
 	return s.writeStatus(w, status, "keying", page)
 }
 
-// key carries out what the form of a step asks for, and leads to the step that comes next.
-func (s *Server) key(w http.ResponseWriter, r *http.Request) error {
+// sentOf returns the strip that a form is of, and what it was drawn from.
+func (s *Server) sentOf(r *http.Request) (place, keyed.Drawn, error) {
 	p, err := s.placeOf(r)
 	if err != nil {
-		return err
+		return p, keyed.Drawn{}, err
 	}
 	drawn, err := drawnOf(r)
+	return p, drawn, err
+}
+
+// key carries out what the form of a step asks for, and leads to the step that comes next.
+func (s *Server) key(w http.ResponseWriter, r *http.Request) error {
+	p, drawn, err := s.sentOf(r)
 	if err != nil {
 		return err
 	}
@@ -183,11 +189,7 @@ func typedInto(r *http.Request) map[string]string {
 
 // amend saves what is said of a strip, or what was chosen where it was changed elsewhere.
 func (s *Server) amend(w http.ResponseWriter, r *http.Request) error {
-	p, err := s.placeOf(r)
-	if err != nil {
-		return err
-	}
-	drawn, err := drawnOf(r)
+	p, drawn, err := s.sentOf(r)
 	if err != nil {
 		return err
 	}
@@ -297,11 +299,7 @@ func (s *Server) askDelete(w http.ResponseWriter, r *http.Request) error {
 
 // deleteStrip takes a strip out.
 func (s *Server) deleteStrip(w http.ResponseWriter, r *http.Request) error {
-	p, err := s.placeOf(r)
-	if err != nil {
-		return err
-	}
-	drawn, err := drawnOf(r)
+	p, drawn, err := s.sentOf(r)
 	if err != nil {
 		return err
 	}
