@@ -37,6 +37,7 @@ sensito/compare: fit sensito sensito/curve sensito/camera sensito/development se
 sensito/testplan: fit sensito/printable sensito/internal/check sensito sensito/curve sensito/development sensito/scene
 sensito/darkroom: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito sensito/development sensito/scene
 sensito/session: fit sensito/printable sensito/internal/lazy sensito/internal/check sensito sensito/development sensito/darkroom
+sensito/picture:
 sensito/listing: sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/darkroom
 sensito/logbook: sensito/printable sensito sensito/control
 sensito/entry: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito sensito/curve
@@ -105,6 +106,7 @@ var outside = map[string]string{
 	"sensito/answers":          "",
 	"sensito/darkroom":         "",
 	"sensito/session":          "",
+	"sensito/picture":          "gonum.org/v1/gonum/",
 	"sensito/listing":          "",
 	"sensito/logbook":          "",
 	"sensito/entry":            "gonum.org/v1/gonum/",
