@@ -42,6 +42,7 @@ sensito/listing: sensito sensito/curve sensito/camera sensito/development sensit
 sensito/logbook: sensito/printable sensito sensito/control
 sensito/entry: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito sensito/curve
 sensito/internal/simulated: fit sensito
+sensito/internal/lighttable: sensito sensito/picture sensito/internal/simulated
 sensito/internal/blind: sensito sensito/curve sensito/development sensito/internal/simulated
 sensito/notebook/internal/grammar: sensito/printable sensito/internal/lazy sensito
 sensito/notebook/internal/trialfile: sensito sensito/notebook/internal/grammar
@@ -114,6 +115,8 @@ var outside = map[string]string{
 	"cmd/sensito/internal/page/guard": "",
 
 	"sensito/curve/internal/alike": "gonum.org/v1/gonum/",
+
+	"sensito/internal/lighttable": "gonum.org/v1/gonum/",
 }
 
 // TestLayers fails when an import runs against the layers, or points up.
