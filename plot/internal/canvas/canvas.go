@@ -24,6 +24,7 @@ type Drawing struct {
 	Width, Height vg.Length   // of the page
 	Paper         color.Color // that the page is of; nil means white in a PNG, none elsewhere
 	DPI           int         // of a PNG, dots per inch
+	Software      string      // that a PNG says it was made by; "" for nothing
 	Fallback      *Font       // for letters that the built-in fonts lack; nil for none
 
 	// Draw draws on a page whose origin is at the bottom left.

@@ -228,6 +228,46 @@ func pieces(f font.Face, s string, d Drawing, format string) ([]piece, error) {
 	return out, nil
 }
 
+// Outline returns the outlines of the letters of a text that begins at a point, to draw a
+// rim about them. Letters that the face lacks have none.
+func Outline(f font.Face, pt vg.Point, s string) vg.Path {
+	var path vg.Path
+	set := newSetter(f)
+	for _, r := range leftToRight(composed(s)) {
+		before := set.width
+		g := set.next(r)
+		if g.index == 0 {
+			continue
+		}
+		segments, err := set.face.LoadGlyph(&set.buf, g.index, set.upem, nil)
+		if err != nil {
+			continue
+		}
+		at := func(p fixed.Point26_6) vg.Point { // in units of the font, downwards
+			return vg.Point{X: pt.X + before + g.kern + vg.Length(p.X)*set.unit, Y: pt.Y - vg.Length(p.Y)*set.unit}
+		}
+		for i, s := range segments {
+			switch s.Op {
+			case sfnt.SegmentOpMoveTo:
+				if i > 0 {
+					path.Close()
+				}
+				path.Move(at(s.Args[0]))
+			case sfnt.SegmentOpLineTo:
+				path.Line(at(s.Args[0]))
+			case sfnt.SegmentOpQuadTo:
+				path.QuadTo(at(s.Args[0]), at(s.Args[1]))
+			case sfnt.SegmentOpCubeTo:
+				path.CubeTo(at(s.Args[0]), at(s.Args[1]), at(s.Args[2]))
+			}
+		}
+		if len(segments) > 0 {
+			path.Close()
+		}
+	}
+	return path
+}
+
 // leftToRight returns a text with its letters in the order in which they stand on
 // the page. Numbers among words of a script from the right stay where they are.
 func leftToRight(s string) string {

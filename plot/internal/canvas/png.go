@@ -27,7 +27,7 @@ func PNG(w io.Writer, d Drawing) error {
 	if c.err != nil {
 		return c.err
 	}
-	return encode(w, c.Image().(*image.RGBA), d.DPI)
+	return encode(w, c.Image().(*image.RGBA), d.DPI, d.Software)
 }
 
 // pngCanvas is that of gonum/plot, with text in more than one font.
@@ -51,10 +51,10 @@ func (c *pngCanvas) FillString(f font.Face, pt vg.Point, s string) {
 }
 
 // encode writes an opaque picture as PNG, with the size of a dot, from which a printer
-// knows how large the picture is (W3C PNG, 11.2 and 11.3.4.3). Rows are written as they
+// knows how large the picture is, and what it was made by (W3C PNG, 11.2, 11.3.3.3, 11.3.4.3). Rows are written as they
 // are: the filters of the standard are for photographs, take three times as long with
 // the encoder of the standard library, and make a drawing larger.
-func encode(w io.Writer, img *image.RGBA, dpi int) error {
+func encode(w io.Writer, img *image.RGBA, dpi int, software string) error {
 	const eightBits, trueColour, noFilter, metre = 8, 2, 0, 1
 	width, height := img.Rect.Dx(), img.Rect.Dy()
 	header := binary.BigEndian.AppendUint32(nil, uint32(width))
@@ -88,7 +88,10 @@ func encode(w io.Writer, img *image.RGBA, dpi int) error {
 	for _, chunk := range []struct {
 		name string
 		data []byte
-	}{{"IHDR", header}, {"pHYs", size}, {"IDAT", data.Bytes()}, {"IEND", nil}} {
+	}{{"IHDR", header}, {"pHYs", size}, {"tEXt", []byte("Software\x00" + software)}, {"IDAT", data.Bytes()}, {"IEND", nil}} {
+		if chunk.name == "tEXt" && software == "" {
+			continue
+		}
 		file = binary.BigEndian.AppendUint32(file, uint32(len(chunk.data)))
 		begin := len(file)
 		file = append(append(file, chunk.name...), chunk.data...)

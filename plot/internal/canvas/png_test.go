@@ -50,7 +50,7 @@ func TestPNGPixels(t *testing.T) {
 		}
 	}
 	var out bytes.Buffer
-	require.NoError(t, encode(&out, img, 200))
+	require.NoError(t, encode(&out, img, 200, ""))
 	read, err := png.Decode(&out)
 	require.NoError(t, err)
 	require.Equal(t, img.Rect, read.Bounds())

@@ -92,9 +92,10 @@ type Figure struct {
 	Width, Height vg.Length
 	Fallback      *Font // for letters that the built-in fonts lack, in png and pdf; nil for none
 
-	theme parts.Theme
-	dpi   int // of a PNG; 0 means pngDPI
-	body  body
+	theme    parts.Theme
+	dpi      int    // of a PNG; 0 means pngDPI
+	software string // that a PNG names
+	body     body
 }
 
 // Figure returns a figure of the options' size, or else of the one that suits it.
@@ -109,6 +110,13 @@ func (o Options) Figure(width, height vg.Length, b body) *Figure {
 // Fine returns the figure as one of small type, to be printed.
 func (f *Figure) Fine() *Figure {
 	f.dpi = cardDPI
+	return f
+}
+
+// Naming returns the figure as one whose PNG names what it was made by, so that such a
+// file is known.
+func (f *Figure) Naming(software string) *Figure {
+	f.software = software
 	return f
 }
 

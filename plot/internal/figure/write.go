@@ -45,7 +45,7 @@ func Write(w io.Writer, fig *Figure, format string) error {
 	}
 	d := canvas.Drawing{
 		Title: fig.Title, Width: fig.Width, Height: fig.Height,
-		Paper: fig.theme.Colour(parts.Paper), DPI: cmp.Or(fig.dpi, PngDPI), Fallback: fig.Fallback, Draw: fig.Draw,
+		Paper: fig.theme.Colour(parts.Paper), DPI: cmp.Or(fig.dpi, PngDPI), Software: fig.software, Fallback: fig.Fallback, Draw: fig.Draw,
 	}
 	if b, ok := fig.body.(interface{ Description() string }); ok {
 		d.Description = b.Description()

@@ -1,0 +1,339 @@
+package overlay
+
+import (
+	"image/color"
+	"math"
+	"strconv"
+
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"sensito/plot/internal/canvas"
+	"sensito/plot/internal/parts"
+	"sensito/sensito/picture"
+)
+
+// sketch is all that is drawn over the picture, on the page.
+type sketch struct {
+	frame  vg.Rectangle
+	rows   []row
+	places []quad
+	texts  []written
+}
+
+// row is a row of steps on the page.
+type row struct {
+	Row
+	steps, patches []quad
+	has            []bool   // a patch
+	along, across  vg.Point // unit vectors
+}
+
+// written is a text at its place.
+type written struct {
+	vg.Rectangle // of the letters and their rim
+	size         vg.Length
+	text         string
+}
+
+// sketch lays out rows, places, and their names and numbers.
+func (b *body) sketch(frame vg.Rectangle) *sketch {
+	s := &sketch{frame: frame}
+	on := func(corners [4]picture.Point) quad {
+		var q quad
+		for i, p := range corners {
+			q[i] = vg.Point{X: frame.Min.X + vg.Length(p.X)*b.pixel, Y: frame.Max.Y - vg.Length(p.Y)*b.pixel}
+		}
+		return q
+	}
+	for _, seen := range b.seen.Rows {
+		if len(seen.Steps) == 0 {
+			continue
+		}
+		r := row{Row: seen}
+		first, last := on(seen.Steps[0].Corners), on(seen.Steps[len(seen.Steps)-1].Corners)
+		r.along = unit(last.middle().Sub(first.middle()))
+		if len(seen.Steps) == 1 {
+			r.along = unit(first[1].Sub(first[0]))
+		}
+		for _, step := range seen.Steps {
+			r.steps = append(r.steps, on(step.Corners).from(r.along))
+			r.patches = append(r.patches, on(step.Patch).from(r.along))
+			r.has = append(r.has, step.Patch != [4]picture.Point{})
+		}
+		r.across = vg.Point{X: -r.along.Y, Y: r.along.X}
+		s.rows = append(s.rows, r)
+	}
+	for _, p := range b.seen.Places {
+		s.places = append(s.places, on(p.Corners))
+	}
+	for _, r := range s.rows {
+		s.texts = append(s.texts, s.numbers(r)...)
+	}
+	for _, r := range s.rows {
+		if r.Name != "" {
+			s.name(name(r.Name), r.steps[0])
+		}
+	}
+	for i, p := range b.seen.Places {
+		if p.Name != "" {
+			s.name(name(p.Name), s.places[i])
+		}
+	}
+	return s
+}
+
+const (
+	rim        = vg.Length(0.9) // of letters, on every side
+	numberSize = vg.Length(7.5)
+	nameSize   = vg.Length(8)
+)
+
+// textBox returns the room of a text about a point. It has no descender: numbers have none, and
+// that of a name is allowed for by the caller.
+func textBox(size vg.Length, text string, about vg.Point, below vg.Length) vg.Rectangle {
+	w, h := parts.TextWidth(size, text)+2*rim, parts.CapHeight*size+2*rim
+	return vg.Rectangle{Min: vg.Point{X: about.X - w/2, Y: about.Y - h/2 - below}, Max: vg.Point{X: about.X + w/2, Y: about.Y + h/2}}
+}
+
+// numbers returns the numbers of a row's steps: all of them, or else every second, fifth, tenth
+// and the ends; in the band beside the patches, or else beside the row, or else where nothing
+// better is free.
+func (s *sketch) numbers(r row) []written {
+	places := []func(step int, box vg.Rectangle) vg.Point{r.inBand(1), r.inBand(-1), r.beside(1), r.beside(-1)}
+	for _, every := range []int{1, 2, 5, 10, 20, 50} {
+		for _, size := range []vg.Length{numberSize, parts.LeastSize} {
+			for _, at := range places {
+				if texts := s.numbered(r, every, size, at); s.free(texts) {
+					return texts
+				}
+			}
+		}
+	}
+	// On the steps themselves, rather than not at all, as many as keep apart.
+	var out []written
+	for _, t := range s.numbered(r, 1, parts.LeastSize, func(step int, _ vg.Rectangle) vg.Point { return r.steps[step].middle() }) {
+		if s.apart(t, out) && inside(t.Rectangle, s.frame) {
+			out = append(out, t)
+		}
+	}
+	return out
+}
+
+// numbered returns the first number, the last and every so many, about places.
+func (s *sketch) numbered(r row, every int, size vg.Length, at func(step int, box vg.Rectangle) vg.Point) []written {
+	var out []written
+	last := len(r.Steps) - 1
+	for i, step := range r.Steps {
+		if i > 0 && i < last && (step.Number%every != 0 || last-i < every) && every > 1 {
+			continue
+		}
+		text := strconv.Itoa(step.Number)
+		about := at(i, textBox(size, text, vg.Point{}, 0))
+		out = append(out, written{textBox(size, text, about, 0), size, text})
+	}
+	return out
+}
+
+// inBand returns the middle of the band between a step's edge on one side and its patch.
+func (r row) inBand(side vg.Length) func(int, vg.Rectangle) vg.Point {
+	return func(i int, _ vg.Rectangle) vg.Point {
+		if !r.has[i] {
+			return r.steps[i].middle()
+		}
+		out := r.across.Scale(side)
+		_, edge := r.steps[i].along(out)
+		_, patch := r.patches[i].along(out)
+		m := r.steps[i].middle()
+		return m.Add(out.Scale((edge+patch)/2 - dotProduct(m, out)))
+	}
+}
+
+// beside returns the place beside a step where a box does not touch it.
+func (r row) beside(side vg.Length) func(int, vg.Rectangle) vg.Point {
+	return func(i int, box vg.Rectangle) vg.Point {
+		const gap = 1.5
+		out := r.across.Scale(side)
+		_, edge := r.steps[i].along(out)
+		size := box.Size()
+		reach := (size.X*vg.Length(math.Abs(float64(out.X))) + size.Y*vg.Length(math.Abs(float64(out.Y)))) / 2
+		m := r.steps[i].middle()
+		return m.Add(out.Scale(edge + reach + gap - dotProduct(m, out)))
+	}
+}
+
+// free says whether texts lie in the picture, apart from each other and from what was written, and
+// hide no patch and no place, nor the edge of a step across the row.
+func (s *sketch) free(texts []written) bool {
+	for i, t := range texts {
+		if !inside(t.Rectangle, s.frame) || !s.apart(t, texts[:i]) || s.hides(t.Rectangle, false) {
+			return false
+		}
+	}
+	return true
+}
+
+func (s *sketch) apart(t written, others []written) bool {
+	for _, all := range [][]written{s.texts, others} {
+		for _, o := range all {
+			if overlap(t.Rectangle, o.Rectangle) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// hides says whether a box covers something that is looked at: a patch, a place, the outline of a
+// row, or with steps any step.
+func (s *sketch) hides(box vg.Rectangle, steps bool) bool {
+	for _, r := range s.rows {
+		for i, q := range r.steps {
+			if !q.meets(box) {
+				continue
+			}
+			if steps || r.has[i] && r.patches[i].meets(box) {
+				return true
+			}
+			for _, side := range []vg.Length{1, -1} { // the long edges
+				out := r.across.Scale(side)
+				_, edge := q.along(out)
+				low, high := quad{box.Min, {X: box.Max.X, Y: box.Min.Y}, box.Max, {X: box.Min.X, Y: box.Max.Y}}.along(out)
+				if low < edge && high > edge {
+					return true
+				}
+			}
+		}
+	}
+	for _, p := range s.places {
+		if p.meets(box) {
+			return true
+		}
+	}
+	return false
+}
+
+// name writes a name as near to a figure as there is room: apart from steps, or else from patches
+// alone, or else on the figure itself.
+func (s *sketch) name(text string, near quad) {
+	const (
+		gap   = 2.5
+		grid  = 3.0
+		reach = 90.0 // how far is near
+	)
+	below := 0.2 * nameSize
+	around := near.bounds()
+	box := textBox(nameSize, text, vg.Point{}, below)
+	half := box.Size().Scale(0.5)
+	best, found := written{size: nameSize, text: text}, false
+	for _, steps := range []bool{true, false} {
+		least := vg.Length(reach)
+		for y := around.Min.Y - reach; y <= around.Max.Y+reach; y += grid {
+			for x := around.Min.X - reach - half.X; x <= around.Max.X+reach+half.X; x += grid {
+				b := textBox(nameSize, text, vg.Point{X: x, Y: y}, below)
+				d := distance(b, around)
+				if d < gap || d >= least {
+					continue
+				}
+				t := written{b, nameSize, text}
+				if inside(b, s.frame) && s.apart(t, nil) && !s.hides(b, steps) {
+					best, least, found = t, d, true
+				}
+			}
+		}
+		if found {
+			break
+		}
+	}
+	if !found {
+		m := near.middle()
+		m.X = min(max(m.X, s.frame.Min.X+half.X), s.frame.Max.X-half.X)
+		best.Rectangle = textBox(nameSize, text, m, below)
+		if !s.apart(best, nil) || !inside(best.Rectangle, s.frame) {
+			return // the legend has it
+		}
+	}
+	s.texts = append(s.texts, best)
+}
+
+// distance returns how far a box is from another, their middles counting a little, so that a name
+// stands beside the middle of what it names.
+func distance(a, b vg.Rectangle) vg.Length {
+	gap := func(lowA, highA, lowB, highB vg.Length) float64 {
+		return math.Max(0, math.Max(float64(lowB-highA), float64(lowA-highB)))
+	}
+	x, y := gap(a.Min.X, a.Max.X, b.Min.X, b.Max.X), gap(a.Min.Y, a.Max.Y, b.Min.Y, b.Max.Y)
+	aside := math.Abs(float64(a.Min.X+a.Max.X-b.Min.X-b.Max.X)) + math.Abs(float64(a.Min.Y+a.Max.Y-b.Min.Y-b.Max.Y))
+	return vg.Length(math.Hypot(x, y) + 0.02*aside)
+}
+
+// The lines, white and the rim around them, in points.
+const (
+	thin   = vg.Length(0.5)
+	around = vg.Length(0.55)
+)
+
+var (
+	white = color.Gray{Y: 255}
+	dark  = color.Gray{Y: 16}
+)
+
+// rimmed draws a line with a dark rim.
+func rimmed(c draw.Canvas, width vg.Length, dashes []vg.Length, lines ...[]vg.Point) {
+	for _, s := range []draw.LineStyle{{Color: dark, Width: width + 2*around}, {Color: white, Width: width, Dashes: dashes}} {
+		c.StrokeLines(s, lines...)
+	}
+}
+
+// draw draws the outline of the row, the edges of its steps beside what is read, and what is read
+// of each; a step that is not read is crossed.
+func (r row) draw(c draw.Canvas) {
+	var dashes []vg.Length
+	if r.Proposed {
+		dashes = []vg.Length{3, 2}
+	}
+	var lines [][]vg.Point
+	last := len(r.steps) - 1
+	for i, q := range r.steps {
+		lines = append(lines, []vg.Point{q[0], q[1]}, []vg.Point{q[3], q[2]})
+		ends := [][2]vg.Point{{q[0], q[3]}}
+		if i == last {
+			ends = append(ends, [2]vg.Point{q[1], q[2]})
+		}
+		for k, e := range ends {
+			if i == 0 && k == 0 || i == last && k == len(ends)-1 { // the ends of the row in full
+				lines = append(lines, []vg.Point{e[0], e[1]})
+				continue
+			}
+			const part = 0.16
+			in := e[1].Sub(e[0]).Scale(part)
+			lines = append(lines, []vg.Point{e[0], e[0].Add(in)}, []vg.Point{e[1], e[1].Sub(in)})
+		}
+	}
+	rimmed(c, thin, dashes, lines...)
+	lines = nil
+	for i, q := range r.patches {
+		if !r.has[i] {
+			continue
+		}
+		lines = append(lines, q.lines())
+		if r.Steps[i].Why != "" {
+			lines = append(lines, []vg.Point{q[0], q[2]}, []vg.Point{q[1], q[3]})
+		}
+	}
+	rimmed(c, thin, dashes, lines...)
+}
+
+// draw sets the text in white with a dark rim.
+func (t written) draw(c draw.Canvas) {
+	face := canvas.Face(t.size)
+	at := vg.Point{X: t.Min.X + rim, Y: t.Max.Y - rim - parts.CapHeight*t.size}
+	t.rimmed(c, face, at)
+}
+
+func (t written) rimmed(c draw.Canvas, face font.Face, at vg.Point) {
+	c.SetLineStyle(draw.LineStyle{Color: dark, Width: 2 * rim})
+	c.Stroke(canvas.Outline(face, at, t.text))
+	parts.Write(c, t.size, white, parts.FromLeft, at, t.text)
+}
