@@ -7,8 +7,8 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"sensito/sensito/internal/lighttable"
 	"sensito/sensito/picture"
+	"sensito/sensito/picture/lighttable"
 )
 
 // seenOf returns a scene's rows as they truly are, as if found: 60 % of each step is read.

@@ -42,7 +42,7 @@ sensito/listing: sensito sensito/curve sensito/camera sensito/development sensit
 sensito/logbook: sensito/printable sensito sensito/control
 sensito/entry: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito sensito/curve
 sensito/internal/simulated: fit sensito
-sensito/internal/lighttable: sensito sensito/picture sensito/internal/simulated
+sensito/picture/lighttable: sensito sensito/picture sensito/internal/simulated
 sensito/internal/blind: sensito sensito/curve sensito/development sensito/internal/simulated
 sensito/notebook/internal/grammar: sensito/printable sensito/internal/lazy sensito
 sensito/notebook/internal/trialfile: sensito sensito/notebook/internal/grammar
@@ -61,7 +61,8 @@ plot/internal/plottest: plot/internal/canvas plot/internal/parts plot/internal/f
 plot/internal/developed: plot/internal/parts plot/internal/figure sensito/printable sensito/logbook
 plot/internal/planned: plot/internal/parts plot/internal/figure sensito sensito/testplan
 plot/internal/strips: plot/internal/parts plot/internal/figure sensito sensito/curve
-plot: sensito/answers plot/internal/parts plot/internal/figure plot/internal/planned plot/internal/strips plot/internal/developed sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/logbook
+plot/internal/overlay: plot/internal/canvas plot/internal/parts plot/internal/figure sensito/printable sensito/picture
+plot: sensito/answers plot/internal/parts plot/internal/figure plot/internal/planned plot/internal/strips plot/internal/developed plot/internal/overlay sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/logbook sensito/picture
 cmd/sensito/internal/console: sensito/printable sensito sensito/notebook/store sensito/notebook
 cmd/sensito/demo:
 cmd/sensito/internal/ask: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/report plot cmd/sensito/internal/console cmd/sensito/demo
@@ -116,7 +117,7 @@ var outside = map[string]string{
 
 	"sensito/curve/internal/alike": "gonum.org/v1/gonum/",
 
-	"sensito/internal/lighttable": "gonum.org/v1/gonum/",
+	"sensito/picture/lighttable": "gonum.org/v1/gonum/",
 }
 
 // TestLayers fails when an import runs against the layers, or points up.

@@ -6,26 +6,21 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/plot/vg"
+
 	"sensito/sensito/picture"
 )
 
 const (
-	longest  = 1600 // pixels of the longer side that are shown at most
-	shortest = 1000 // and at least: a smaller picture is enlarged by a whole number
+	longest = 1600 // pixels of the longer side as it is shown
+	largest = 16.0 // of a pixel of the picture, each way
 )
 
 // Grey returns a channel as it is shown, and how many of its pixels one of the picture makes:
-// averaged where the picture is larger than can be shown, each pixel repeated where it is small.
+// averaged where the picture is larger than is shown, repeated where it is smaller.
 // Its tones are logarithms of what the file holds, stretched, so that the dense end is seen.
 func Grey(im *picture.Image, plane int) (*image.Gray, float64) {
-	long := max(im.Width, im.Height)
-	scale := 1.0
-	switch {
-	case long > longest:
-		scale = float64(longest) / float64(long)
-	case long < shortest:
-		scale = float64((shortest + long - 1) / long)
-	}
+	scale := min(longest/float64(max(im.Width, im.Height)), largest)
 	w, h := max(1, int(math.Round(float64(im.Width)*scale))), max(1, int(math.Round(float64(im.Height)*scale)))
 	values := im.Planes[plane].Values
 	light := make([]float64, w*h)
@@ -70,6 +65,28 @@ func lifted(light []float64, w, h int) *image.Gray {
 		out.Pix[i] = uint8(math.Round(black + (white-black)*part))
 	}
 	return out
+}
+
+// light says whether the picture is light in a part of the page.
+func (s *sketch) light(r vg.Rectangle) bool {
+	size := s.grey.Rect.Size()
+	at := func(p vg.Point) (int, int) {
+		x, y := (p.X-s.frame.Min.X)/s.frame.Size().X, (s.frame.Max.Y-p.Y)/s.frame.Size().Y
+		return int(math.Floor(float64(x) * float64(size.X))), int(math.Floor(float64(y) * float64(size.Y)))
+	}
+	left, bottom := at(r.Min)
+	right, top := at(r.Max)
+	sum, n := 0, 0
+	for y := top; y <= bottom; y++ {
+		for x := left; x <= right; x++ {
+			tone := 255 // paper
+			if (image.Point{X: x, Y: y}).In(s.grey.Rect) {
+				tone = int(s.grey.GrayAt(x, y).Y)
+			}
+			sum, n = sum+tone, n+1
+		}
+	}
+	return sum > 128*n
 }
 
 // markAside makes the pixels that were set aside white with a dark rim, at least three dots wide.

@@ -164,8 +164,8 @@ func (b *body) legendHeight() vg.Length {
 }
 
 const (
-	legendGap = vg.Length(5) // between picture and legend
-	signGap   = vg.Length(4) // above the signs
+	legendGap = vg.Length(11) // between picture and legend: a line of numbers may stand there
+	signGap   = vg.Length(4)  // above the signs
 )
 
 // drawLegend sets the legend below a height.

@@ -125,7 +125,7 @@ func (b *body) DrawOn(page draw.Canvas) {
 		rimmed(page, thin, nil, p.lines())
 	}
 	for _, t := range s.texts {
-		t.draw(page)
+		t.draw(page, s.light(t.Rectangle))
 	}
 	b.drawLegend(page, frame.Min.Y)
 }

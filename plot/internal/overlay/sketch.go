@@ -1,11 +1,12 @@
 package overlay
 
 import (
+	"image"
 	"image/color"
 	"math"
+	"slices"
 	"strconv"
 
-	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
@@ -16,7 +17,9 @@ import (
 
 // sketch is all that is drawn over the picture, on the page.
 type sketch struct {
-	frame  vg.Rectangle
+	frame  vg.Rectangle // of the picture
+	room   vg.Rectangle // for names and numbers: a line's height around it too
+	grey   *image.Gray
 	rows   []row
 	places []quad
 	texts  []written
@@ -39,8 +42,9 @@ type written struct {
 
 // sketch lays out rows, places, and their names and numbers.
 func (b *body) sketch(frame vg.Rectangle) *sketch {
-	s := &sketch{frame: frame}
-	on := func(corners [4]picture.Point) quad {
+	s := &sketch{frame: frame, room: frame, grey: b.grey}
+	s.room.Min, s.room.Max = s.room.Min.Sub(vg.Point{X: margin, Y: margin}), s.room.Max.Add(vg.Point{X: margin, Y: margin})
+	onPage := func(corners [4]picture.Point) quad {
 		var q quad
 		for i, p := range corners {
 			q[i] = vg.Point{X: frame.Min.X + vg.Length(p.X)*b.pixel, Y: frame.Max.Y - vg.Length(p.Y)*b.pixel}
@@ -52,25 +56,23 @@ func (b *body) sketch(frame vg.Rectangle) *sketch {
 			continue
 		}
 		r := row{Row: seen}
-		first, last := on(seen.Steps[0].Corners), on(seen.Steps[len(seen.Steps)-1].Corners)
+		first, last := onPage(seen.Steps[0].Corners), onPage(seen.Steps[len(seen.Steps)-1].Corners)
 		r.along = unit(last.middle().Sub(first.middle()))
 		if len(seen.Steps) == 1 {
 			r.along = unit(first[1].Sub(first[0]))
 		}
 		for _, step := range seen.Steps {
-			r.steps = append(r.steps, on(step.Corners).from(r.along))
-			r.patches = append(r.patches, on(step.Patch).from(r.along))
+			r.steps = append(r.steps, onPage(step.Corners).from(r.along))
+			r.patches = append(r.patches, onPage(step.Patch).from(r.along))
 			r.has = append(r.has, step.Patch != [4]picture.Point{})
 		}
 		r.across = vg.Point{X: -r.along.Y, Y: r.along.X}
 		s.rows = append(s.rows, r)
 	}
 	for _, p := range b.seen.Places {
-		s.places = append(s.places, on(p.Corners))
+		s.places = append(s.places, onPage(p.Corners))
 	}
-	for _, r := range s.rows {
-		s.texts = append(s.texts, s.numbers(r)...)
-	}
+	s.numbers()
 	for _, r := range s.rows {
 		if r.Name != "" {
 			s.name(name(r.Name), r.steps[0])
@@ -97,48 +99,80 @@ func textBox(size vg.Length, text string, about vg.Point, below vg.Length) vg.Re
 	return vg.Rectangle{Min: vg.Point{X: about.X - w/2, Y: about.Y - h/2 - below}, Max: vg.Point{X: about.X + w/2, Y: about.Y + h/2}}
 }
 
-// numbers returns the numbers of a row's steps: all of them, or else every second, fifth, tenth
-// and the ends; in the band beside the patches, or else beside the row, or else where nothing
-// better is free.
-func (s *sketch) numbers(r row) []written {
-	places := []func(step int, box vg.Rectangle) vg.Point{r.inBand(1), r.inBand(-1), r.beside(1), r.beside(-1)}
-	for _, every := range []int{1, 2, 5, 10, 20, 50} {
-		for _, size := range []vg.Length{numberSize, parts.LeastSize} {
-			for _, at := range places {
-				if texts := s.numbered(r, every, size, at); s.free(texts) {
-					return texts
-				}
+// numbers writes the numbers of the steps: all of them, or else every second, fifth, tenth and the
+// ends; in the band beside the patches, or else beside the row. Rows have them alike where they can.
+func (s *sketch) numbers() {
+	for _, w := range ways {
+		var all []written
+		for _, r := range s.rows {
+			all = append(all, s.numbered(r, w)...)
+		}
+		if s.free(all) {
+			s.texts = append(s.texts, all...)
+			return
+		}
+	}
+	for _, r := range s.rows {
+		i := slices.IndexFunc(ways, func(w way) bool { return s.free(s.numbered(r, w)) })
+		if i >= 0 {
+			s.texts = append(s.texts, s.numbered(r, ways[i])...)
+			continue
+		}
+		// On the steps themselves, rather than not at all, as many as keep apart.
+		for _, t := range s.numbered(r, way{1, parts.LeastSize, on}) {
+			if s.apart(t, nil) && inside(t.Rectangle, s.room) {
+				s.texts = append(s.texts, t)
 			}
 		}
 	}
-	// On the steps themselves, rather than not at all, as many as keep apart.
-	var out []written
-	for _, t := range s.numbered(r, 1, parts.LeastSize, func(step int, _ vg.Rectangle) vg.Point { return r.steps[step].middle() }) {
-		if s.apart(t, out) && inside(t.Rectangle, s.frame) {
-			out = append(out, t)
+}
+
+// A way to number the steps of a row.
+type way struct {
+	every int
+	size  vg.Length
+	place func(r row, step int, box vg.Rectangle) vg.Point
+}
+
+// ways are those there are, the best first.
+var ways = func() []way {
+	var out []way
+	places := []func(row, int, vg.Rectangle) vg.Point{inBand(1), inBand(-1), beside(1), beside(-1)}
+	for _, every := range []int{1, 2, 5, 10, 20, 50} {
+		for _, size := range []vg.Length{numberSize, parts.LeastSize} {
+			for _, place := range places {
+				out = append(out, way{every, size, place})
+			}
 		}
 	}
 	return out
-}
+}()
 
-// numbered returns the first number, the last and every so many, about places.
-func (s *sketch) numbered(r row, every int, size vg.Length, at func(step int, box vg.Rectangle) vg.Point) []written {
+// numbered returns the numbers of a row, its ends among them.
+func (s *sketch) numbered(r row, w way) []written {
 	var out []written
 	last := len(r.Steps) - 1
 	for i, step := range r.Steps {
-		if i > 0 && i < last && (step.Number%every != 0 || last-i < every) && every > 1 {
+		told := step.Number%w.every == 0 && last-i >= w.every
+		if w.every == 2 { // from the first on
+			told = i%2 == 0 && (last-i >= 2)
+		}
+		if !told && i > 0 && i < last && w.every > 1 {
 			continue
 		}
 		text := strconv.Itoa(step.Number)
-		about := at(i, textBox(size, text, vg.Point{}, 0))
-		out = append(out, written{textBox(size, text, about, 0), size, text})
+		about := w.place(r, i, textBox(w.size, text, vg.Point{}, 0))
+		out = append(out, written{textBox(w.size, text, about, 0), w.size, text})
 	}
 	return out
 }
 
+// on returns the middle of a step.
+func on(r row, i int, _ vg.Rectangle) vg.Point { return r.steps[i].middle() }
+
 // inBand returns the middle of the band between a step's edge on one side and its patch.
-func (r row) inBand(side vg.Length) func(int, vg.Rectangle) vg.Point {
-	return func(i int, _ vg.Rectangle) vg.Point {
+func inBand(side vg.Length) func(row, int, vg.Rectangle) vg.Point {
+	return func(r row, i int, _ vg.Rectangle) vg.Point {
 		if !r.has[i] {
 			return r.steps[i].middle()
 		}
@@ -151,8 +185,8 @@ func (r row) inBand(side vg.Length) func(int, vg.Rectangle) vg.Point {
 }
 
 // beside returns the place beside a step where a box does not touch it.
-func (r row) beside(side vg.Length) func(int, vg.Rectangle) vg.Point {
-	return func(i int, box vg.Rectangle) vg.Point {
+func beside(side vg.Length) func(row, int, vg.Rectangle) vg.Point {
+	return func(r row, i int, box vg.Rectangle) vg.Point {
 		const gap = 1.5
 		out := r.across.Scale(side)
 		_, edge := r.steps[i].along(out)
@@ -167,7 +201,7 @@ func (r row) beside(side vg.Length) func(int, vg.Rectangle) vg.Point {
 // hide no patch and no place, nor the edge of a step across the row.
 func (s *sketch) free(texts []written) bool {
 	for i, t := range texts {
-		if !inside(t.Rectangle, s.frame) || !s.apart(t, texts[:i]) || s.hides(t.Rectangle, false) {
+		if !inside(t.Rectangle, s.room) || !s.apart(t, texts[:i]) || s.hides(t.Rectangle, false) {
 			return false
 		}
 	}
@@ -237,7 +271,7 @@ func (s *sketch) name(text string, near quad) {
 					continue
 				}
 				t := written{b, nameSize, text}
-				if inside(b, s.frame) && s.apart(t, nil) && !s.hides(b, steps) {
+				if inside(b, s.room) && s.apart(t, nil) && !s.hides(b, steps) {
 					best, least, found = t, d, true
 				}
 			}
@@ -250,7 +284,7 @@ func (s *sketch) name(text string, near quad) {
 		m := near.middle()
 		m.X = min(max(m.X, s.frame.Min.X+half.X), s.frame.Max.X-half.X)
 		best.Rectangle = textBox(nameSize, text, m, below)
-		if !s.apart(best, nil) || !inside(best.Rectangle, s.frame) {
+		if !s.apart(best, nil) || !inside(best.Rectangle, s.room) {
 			return // the legend has it
 		}
 	}
@@ -325,15 +359,15 @@ func (r row) draw(c draw.Canvas) {
 	rimmed(c, thin, dashes, lines...)
 }
 
-// draw sets the text in white with a dark rim.
-func (t written) draw(c draw.Canvas) {
+// draw sets the text in white with a dark rim, on what is light the other way round.
+func (t written) draw(c draw.Canvas, light bool) {
+	letters, rimmed := white, dark
+	if light {
+		letters, rimmed = dark, white
+	}
 	face := canvas.Face(t.size)
 	at := vg.Point{X: t.Min.X + rim, Y: t.Max.Y - rim - parts.CapHeight*t.size}
-	t.rimmed(c, face, at)
-}
-
-func (t written) rimmed(c draw.Canvas, face font.Face, at vg.Point) {
-	c.SetLineStyle(draw.LineStyle{Color: dark, Width: 2 * rim})
+	c.SetLineStyle(draw.LineStyle{Color: rimmed, Width: 2 * rim})
 	c.Stroke(canvas.Outline(face, at, t.text))
-	parts.Write(c, t.size, white, parts.FromLeft, at, t.text)
+	parts.Write(c, t.size, letters, parts.FromLeft, at, t.text)
 }
