@@ -2,9 +2,7 @@ package overlay
 
 import (
 	"image"
-	"image/color"
 	"math"
-	"slices"
 
 	"gonum.org/v1/plot/vg"
 
@@ -48,9 +46,17 @@ func Grey(im *picture.Image, plane int) (*image.Gray, float64) {
 // lifted returns values as greys. The darkest and the lightest two in a thousand share one tone
 // each.
 func lifted(light []float64, w, h int) *image.Gray {
-	sorted := slices.Clone(light)
-	slices.Sort(sorted)
-	at := func(share float64) float64 { return sorted[int(share*float64(len(sorted)-1))] }
+	counts := make([]int, 1<<16)
+	for _, v := range light {
+		counts[int(v)]++
+	}
+	at := func(share float64) float64 {
+		n, v := int(share*float64(len(light)-1)), 0
+		for n -= counts[0]; n >= 0; n -= counts[v] {
+			v++
+		}
+		return float64(v)
+	}
 	low, high := at(0.002), at(0.998)
 	floor := 0.0015 * (high + 1) // below it is noise
 	log := func(v float64) float64 { return math.Log(max(v, 0) + floor) }
@@ -89,32 +95,53 @@ func (s *sketch) light(r vg.Rectangle) bool {
 	return sum > 128*n
 }
 
-// markAside makes the pixels that were set aside white with a dark rim, at least three dots wide.
-func (b *body) markAside() {
-	for _, tone := range []struct {
-		c    color.Gray
-		more int
-	}{{color.Gray{Y: 0}, 2}, {color.Gray{Y: 255}, 1}} {
-		for _, r := range b.seen.Rows {
-			for _, s := range r.Steps {
-				for _, p := range s.Aside {
-					b.stain(p, tone.more, tone.c)
-				}
+// Rings around what was set aside: how far from its pixels, in dots, they begin and end. The dust
+// itself stays to be seen.
+const (
+	ringFrom = 2
+	ringTo   = 3
+	ringRim  = 4 // dark, outside
+)
+
+// ringed draws white rings with a dark rim around the pixels that were set aside.
+func (b *body) ringed() {
+	size := b.grey.Rect.Size()
+	far := make([]uint8, size.X*size.Y) // dots to the next such pixel, plus 1; 0 is beyond the rim
+	for _, r := range b.seen.Rows {
+		for _, s := range r.Steps {
+			for _, p := range s.Aside {
+				b.near(p, far)
 			}
+		}
+	}
+	for i, d := range far {
+		switch {
+		case d == 0 || d-1 < ringFrom:
+		case d-1 <= ringTo:
+			b.grey.Pix[i] = white.Y
+		default:
+			b.grey.Pix[i] = dark.Y
 		}
 	}
 }
 
-// stain fills a pixel of the picture and so many dots around it.
-func (b *body) stain(p picture.Point, around int, c color.Gray) {
-	if math.IsNaN(p.X+p.Y) || math.Abs(p.X)+math.Abs(p.Y) > 1e9 {
+// near notes the dots around a pixel of the picture.
+func (b *body) near(p picture.Point, far []uint8) {
+	if !(p.X >= 0 && p.Y >= 0 && p.X < 1e6 && p.Y < 1e6) {
 		return
 	}
-	x, y := math.Floor(p.X)*b.scale, math.Floor(p.Y)*b.scale
-	for j := int(y) - around; j <= int(math.Ceil(y+b.scale))-1+around; j++ {
-		for i := int(x) - around; i <= int(math.Ceil(x+b.scale))-1+around; i++ {
-			if (image.Point{X: i, Y: j}).In(b.grey.Rect) {
-				b.grey.SetGray(i, j, c)
+	size := b.grey.Rect.Size()
+	dots := func(at float64) (int, int) {
+		from := int(math.Floor(at) * b.scale)
+		return from, max(from, int(math.Ceil((math.Floor(at)+1)*b.scale))-1)
+	}
+	left, right := dots(p.X)
+	top, bottom := dots(p.Y)
+	for y := max(0, top-ringRim); y <= min(size.Y-1, bottom+ringRim); y++ {
+		for x := max(0, left-ringRim); x <= min(size.X-1, right+ringRim); x++ {
+			d := uint8(max(left-x, x-right, top-y, y-bottom, 0) + 1)
+			if at := &far[y*size.X+x]; *at == 0 || d < *at {
+				*at = d
 			}
 		}
 	}

@@ -2,7 +2,6 @@ package overlay
 
 import (
 	"fmt"
-	"image/color"
 	"slices"
 	"strconv"
 	"strings"
@@ -134,15 +133,13 @@ func (b *body) signs() []sign {
 	}
 	if aside {
 		out = append(out, sign{"set aside (dust, scratches)", func(c draw.Canvas, q quad) {
+			const half = 1.3
 			m := q.middle()
-			for _, spot := range []struct {
-				tone color.Gray
-				half vg.Length
-			}{{dark, 2.2}, {white, 1.5}} {
-				to := vg.Point{X: spot.half, Y: spot.half}
-				c.SetColor(spot.tone)
-				c.Fill(vg.Rectangle{Min: m.Sub(to), Max: m.Add(to)}.Path())
-			}
+			to := vg.Point{X: half, Y: half}
+			box := vg.Rectangle{Min: m.Sub(to), Max: m.Add(to)}
+			rimmed(c, thin, nil, corners(box).lines())
+			c.SetColor(dark)
+			c.Fill(box.Path())
 		}})
 	}
 	return out
@@ -164,7 +161,7 @@ func (b *body) legendHeight() vg.Length {
 }
 
 const (
-	legendGap = vg.Length(11) // between picture and legend: a line of numbers may stand there
+	legendGap = vg.Length(14) // between picture and legend: a line of numbers may stand there
 	signGap   = vg.Length(4)  // above the signs
 )
 

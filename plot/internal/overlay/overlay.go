@@ -68,7 +68,7 @@ func Overlay(im *picture.Image, plane int, seen Seen, o figure.Options) (*figure
 	}
 	grey, scale := Grey(im, plane)
 	b := &body{seen: seen, grey: grey, scale: scale, title: o.Title}
-	b.markAside()
+	b.ringed()
 	size := grey.Bounds().Size()
 	width := max(vg.Length(size.X)*dot+2*margin, leastWide)
 	b.pixel = dot * vg.Length(scale)
@@ -87,7 +87,12 @@ func Overlay(im *picture.Image, plane int, seen Seen, o figure.Options) (*figure
 		return nil, fmt.Errorf("an overlay %.0f mm high is beyond %.0f mm: make it narrower", float64(high/vg.Millimeter), figure.MaxSide/vg.Millimeter)
 	}
 	// Whole dots, so that the picture is not resampled.
-	return o.Figure(width, vg.Length(math.Ceil(float64(high/dot)))*dot, b).Naming(Software), nil
+	fig := o.Figure(width, vg.Length(math.Ceil(float64(high/dot)))*dot, b).Naming(Software)
+	page := fig.Page()
+	frame := vg.Rectangle{Min: vg.Point{X: margin, Y: page.Max.Y - margin - b.size.Y}}
+	frame.Max = frame.Min.Add(b.size)
+	b.sketch = b.sketched(frame)
+	return fig, nil
 }
 
 // margin is that of a figure in whole dots of a PNG.
@@ -95,14 +100,15 @@ const margin = 28 * dot
 
 // body is the drawing.
 type body struct {
-	seen  Seen
-	title string
-	grey  *image.Gray
-	scale float64   // pixels of grey for one of the picture
-	pixel vg.Length // of the picture, on the page
-	size  vg.Point  // of the picture on the page
-	room  vg.Length // for the legend
-	lines []line
+	seen   Seen
+	title  string
+	grey   *image.Gray
+	scale  float64   // pixels of grey for one of the picture
+	pixel  vg.Length // of the picture, on the page
+	size   vg.Point  // of the picture on the page
+	room   vg.Length // for the legend
+	lines  []line
+	sketch *sketch
 }
 
 // Description says what is drawn.
@@ -112,18 +118,17 @@ func (b *body) Description() string {
 
 // DrawOn draws picture, what was found, and legend.
 func (b *body) DrawOn(page draw.Canvas) {
-	frame := vg.Rectangle{Min: vg.Point{X: page.Min.X + margin, Y: page.Max.Y - margin - b.size.Y}}
-	frame.Max = frame.Min.Add(b.size)
+	s, frame := b.sketch, b.sketch.frame
 	page.DrawImage(frame, b.grey)
 	page.SetLineStyle(parts.Line(0.3, parts.Faint))
 	page.Stroke(frame.Path())
-	s := b.sketch(frame)
 	for _, r := range s.rows {
 		r.draw(page)
 	}
 	for _, p := range s.places {
 		rimmed(page, thin, nil, p.lines())
 	}
+	rimmed(page, thin, nil, s.leaders...)
 	for _, t := range s.texts {
 		t.draw(page, s.light(t.Rectangle))
 	}

@@ -40,10 +40,16 @@ func (q quad) from(way vg.Point) quad {
 // meets says whether a rectangle and the quad overlap: they do not where some side of
 // either has all of the other beyond it.
 func (q quad) meets(r vg.Rectangle) bool {
-	box := quad{r.Min, {X: r.Max.X, Y: r.Min.Y}, r.Max, {X: r.Min.X, Y: r.Max.Y}}
+	if b := q.bounds(); b.Max.X < r.Min.X || b.Max.Y < r.Min.Y || r.Max.X < b.Min.X || r.Max.Y < b.Min.Y {
+		return false // as of nearly all
+	}
+	box := corners(r)
 	for _, sides := range []quad{q, box} {
 		for i := range sides {
 			side := sides[(i+1)%4].Sub(sides[i])
+			if side == (vg.Point{}) { // of a line
+				continue
+			}
 			across := vg.Point{X: -side.Y, Y: side.X}
 			lowQ, highQ := q.along(across)
 			lowBox, highBox := box.along(across)
@@ -74,6 +80,13 @@ func (q quad) bounds() vg.Rectangle {
 	}
 	return r
 }
+
+func corners(r vg.Rectangle) quad {
+	return quad{r.Min, {X: r.Max.X, Y: r.Min.Y}, r.Max, {X: r.Min.X, Y: r.Max.Y}}
+}
+
+// stroke returns a line as a quad without width.
+func stroke(line []vg.Point) quad { return quad{line[0], line[1], line[1], line[0]} }
 
 func overlap(a, b vg.Rectangle) bool {
 	return a.Min.X < b.Max.X && b.Min.X < a.Max.X && a.Min.Y < b.Max.Y && b.Min.Y < a.Max.Y

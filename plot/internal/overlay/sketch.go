@@ -22,7 +22,9 @@ type sketch struct {
 	grey   *image.Gray
 	rows   []row
 	places []quad
-	texts  []written
+
+	texts   []written
+	leaders [][]vg.Point // from names to what they name
 }
 
 // row is a row of steps on the page.
@@ -40,10 +42,10 @@ type written struct {
 	text         string
 }
 
-// sketch lays out rows, places, and their names and numbers.
-func (b *body) sketch(frame vg.Rectangle) *sketch {
+// sketched lays out rows, places, and their names and numbers.
+func (b *body) sketched(frame vg.Rectangle) *sketch {
 	s := &sketch{frame: frame, room: frame, grey: b.grey}
-	s.room.Min, s.room.Max = s.room.Min.Sub(vg.Point{X: margin, Y: margin}), s.room.Max.Add(vg.Point{X: margin, Y: margin})
+	s.room.Min, s.room.Max = s.room.Min.Sub(vg.Point{X: margin, Y: legendGap}), s.room.Max.Add(vg.Point{X: margin, Y: margin})
 	onPage := func(corners [4]picture.Point) quad {
 		var q quad
 		for i, p := range corners {
@@ -73,14 +75,17 @@ func (b *body) sketch(frame vg.Rectangle) *sketch {
 		s.places = append(s.places, onPage(p.Corners))
 	}
 	s.numbers()
-	for _, r := range s.rows {
-		if r.Name != "" {
-			s.name(name(r.Name), r.steps[0])
-		}
-	}
+	var named []quad
+	var names []string
 	for i, p := range b.seen.Places {
-		if p.Name != "" {
-			s.name(name(p.Name), s.places[i])
+		named, names = append(named, s.places[i]), append(names, name(p.Name))
+	}
+	for _, r := range s.rows {
+		named, names = append(named, r.steps[0]), append(names, name(r.Name))
+	}
+	for i, text := range names {
+		if text != "" {
+			s.name(text, named, i)
 		}
 	}
 	return s
@@ -216,7 +221,36 @@ func (s *sketch) apart(t written, others []written) bool {
 			}
 		}
 	}
+	for _, l := range s.leaders {
+		if stroke(l).meets(t.Rectangle) {
+			return false
+		}
+	}
 	return true
+}
+
+// crosses says whether a line runs over a text, a step or a place other than the one it leads to,
+// which is counted among places first and rows then.
+func (s *sketch) crosses(line []vg.Point, to int) bool {
+	box := stroke(line)
+	for _, t := range s.texts {
+		if box.meets(t.Rectangle) {
+			return true
+		}
+	}
+	for i, p := range s.places {
+		if i != to && box.meets(p.bounds()) {
+			return true
+		}
+	}
+	for i, r := range s.rows {
+		for _, q := range r.steps {
+			if i != to-len(s.places) && box.meets(q.bounds()) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // hides says whether a box covers something that is looked at: a patch, a place, the outline of a
@@ -233,7 +267,7 @@ func (s *sketch) hides(box vg.Rectangle, steps bool) bool {
 			for _, side := range []vg.Length{1, -1} { // the long edges
 				out := r.across.Scale(side)
 				_, edge := q.along(out)
-				low, high := quad{box.Min, {X: box.Max.X, Y: box.Min.Y}, box.Max, {X: box.Min.X, Y: box.Max.Y}}.along(out)
+				low, high := corners(box).along(out)
 				if low < edge && high > edge {
 					return true
 				}
@@ -248,47 +282,84 @@ func (s *sketch) hides(box vg.Rectangle, steps bool) bool {
 	return false
 }
 
-// name writes a name as near to a figure as there is room: apart from steps, or else from patches
-// alone, or else on the figure itself.
-func (s *sketch) name(text string, near quad) {
+// name writes the name of a figure as near to it as there is room, nearer than to any other that is
+// named; with a line to it where it has to stand away. Best is in the picture and apart from steps,
+// then in the margin, and on a step that is not read last.
+func (s *sketch) name(text string, named []quad, of int) {
 	const (
-		gap   = 2.5
-		grid  = 3.0
-		reach = 90.0 // how far is near
+		gap     = 2.5
+		grid    = 3.0
+		reach   = 90.0 // how far is near
+		outside = 8.0  // how much farther is as good as in the margin
+		onSteps = 60.0
+		unclear = 12.0 // nearer to another
+		away    = 7.0  // from where on a line leads to it
 	)
 	below := 0.2 * nameSize
-	around := near.bounds()
-	box := textBox(nameSize, text, vg.Point{}, below)
-	half := box.Size().Scale(0.5)
-	best, found := written{size: nameSize, text: text}, false
-	for _, steps := range []bool{true, false} {
-		least := vg.Length(reach)
-		for y := around.Min.Y - reach; y <= around.Max.Y+reach; y += grid {
-			for x := around.Min.X - reach - half.X; x <= around.Max.X+reach+half.X; x += grid {
-				b := textBox(nameSize, text, vg.Point{X: x, Y: y}, below)
-				d := distance(b, around)
-				if d < gap || d >= least {
-					continue
-				}
-				t := written{b, nameSize, text}
-				if inside(b, s.room) && s.apart(t, nil) && !s.hides(b, steps) {
-					best, least, found = t, d, true
+	figure := named[of].bounds()
+	about := textBox(nameSize, text, vg.Point{}, below)
+	half := about.Size().Scale(0.5)
+	best := written{size: nameSize, text: text}
+	least := vg.Length(math.Inf(1))
+	for y := figure.Min.Y - reach; y <= figure.Max.Y+reach; y += grid {
+		for x := figure.Min.X - reach - half.X; x <= figure.Max.X+reach+half.X; x += grid {
+			b := about.Add(vg.Point{X: x, Y: y})
+			d := distance(b, figure)
+			cost := d
+			if !inside(b, s.frame) {
+				cost += outside
+			}
+			for i, other := range named {
+				if i != of && distance(b, other.bounds()) < d+gap {
+					cost += unclear
 				}
 			}
-		}
-		if found {
-			break
+			if d < gap || d > reach || cost >= least || !inside(b, s.room) || !s.apart(spaced(written{b, nameSize, text}), nil) || s.hides(b, false) {
+				continue
+			}
+			if s.hides(b, true) || d > away && s.crosses(leader(b, figure), of) {
+				cost += onSteps
+			}
+			if cost < least {
+				best.Rectangle, least = b, cost
+			}
 		}
 	}
-	if !found {
-		m := near.middle()
+	if math.IsInf(float64(least), 1) { // on the figure itself
+		m := named[of].middle()
 		m.X = min(max(m.X, s.frame.Min.X+half.X), s.frame.Max.X-half.X)
 		best.Rectangle = textBox(nameSize, text, m, below)
 		if !s.apart(best, nil) || !inside(best.Rectangle, s.room) {
 			return // the legend has it
 		}
+	} else if distance(best.Rectangle, figure) > away {
+		s.leaders = append(s.leaders, leader(best.Rectangle, figure))
 	}
 	s.texts = append(s.texts, best)
+}
+
+// leader returns the shortest line between two boxes.
+func leader(a, b vg.Rectangle) []vg.Point {
+	nearest := func(lowA, highA, lowB, highB vg.Length) (vg.Length, vg.Length) {
+		switch {
+		case highA < lowB:
+			return highA, lowB
+		case highB < lowA:
+			return lowA, highB
+		}
+		m := (max(lowA, lowB) + min(highA, highB)) / 2
+		return m, m
+	}
+	var from, to vg.Point
+	from.X, to.X = nearest(a.Min.X, a.Max.X, b.Min.X, b.Max.X)
+	from.Y, to.Y = nearest(a.Min.Y, a.Max.Y, b.Min.Y, b.Max.Y)
+	return []vg.Point{from, to}
+}
+
+// spaced returns a text with a blank on either side, by which it is not read with its neighbours.
+func spaced(t written) written {
+	t.Min.X, t.Max.X = t.Min.X-0.7*t.size, t.Max.X+0.7*t.size
+	return t
 }
 
 // distance returns how far a box is from another, their middles counting a little, so that a name
@@ -302,10 +373,12 @@ func distance(a, b vg.Rectangle) vg.Length {
 	return vg.Length(math.Hypot(x, y) + 0.02*aside)
 }
 
-// The lines, white and the rim around them, in points.
+// The lines, white, and how much wider the rim is on either side, as parts of the line; both thinner
+// in a row whose steps are shorter than ample.
 const (
-	thin   = vg.Length(0.5)
-	around = vg.Length(0.55)
+	thin   = vg.Length(0.6)
+	around = vg.Length(0.9)
+	ample  = vg.Length(10)
 )
 
 var (
@@ -315,7 +388,7 @@ var (
 
 // rimmed draws a line with a dark rim.
 func rimmed(c draw.Canvas, width vg.Length, dashes []vg.Length, lines ...[]vg.Point) {
-	for _, s := range []draw.LineStyle{{Color: dark, Width: width + 2*around}, {Color: white, Width: width, Dashes: dashes}} {
+	for _, s := range []draw.LineStyle{{Color: dark, Width: width * (1 + 2*around)}, {Color: white, Width: width, Dashes: dashes}} {
 		c.StrokeLines(s, lines...)
 	}
 }
@@ -327,6 +400,8 @@ func (r row) draw(c draw.Canvas) {
 	if r.Proposed {
 		dashes = []vg.Length{3, 2}
 	}
+	low, high := r.steps[0].along(r.along)
+	width := thin * min(max((high-low)/ample, 0.35), 1)
 	var lines [][]vg.Point
 	last := len(r.steps) - 1
 	for i, q := range r.steps {
@@ -345,7 +420,7 @@ func (r row) draw(c draw.Canvas) {
 			lines = append(lines, []vg.Point{e[0], e[0].Add(in)}, []vg.Point{e[1], e[1].Sub(in)})
 		}
 	}
-	rimmed(c, thin, dashes, lines...)
+	rimmed(c, width, dashes, lines...)
 	lines = nil
 	for i, q := range r.patches {
 		if !r.has[i] {
@@ -356,7 +431,7 @@ func (r row) draw(c draw.Canvas) {
 			lines = append(lines, []vg.Point{q[0], q[2]}, []vg.Point{q[1], q[3]})
 		}
 	}
-	rimmed(c, thin, dashes, lines...)
+	rimmed(c, width, dashes, lines...)
 }
 
 // draw sets the text in white with a dark rim, on what is light the other way round.

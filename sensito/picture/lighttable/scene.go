@@ -66,7 +66,7 @@ type Scene struct {
 	Tape     Point
 	Clear    Point
 	// Fog is a place of the first row's base, Tape one of black tape and Clear one with nothing
-	// in the way, where Beside and WithPlaces put them.
+	// in the way, where Beside and WithPlaces put them; zero where there is none.
 }
 
 // Sizes of the scenes below: a step of 1/4 inch, as 21-step tablets of 5.5 inches have about.
@@ -164,7 +164,11 @@ func (s Scene) Turned(degrees float64) Scene {
 	for i := range s.Scratches {
 		s.Scratches[i].From, s.Scratches[i].To = turn(s.Scratches[i].From), turn(s.Scratches[i].To)
 	}
-	s.Fog, s.Tape, s.Clear = turn(s.Fog), turn(s.Tape), turn(s.Clear)
+	for _, p := range []*Point{&s.Fog, &s.Tape, &s.Clear} {
+		if *p != (Point{}) {
+			*p = turn(*p)
+		}
+	}
 	return s
 }
 
