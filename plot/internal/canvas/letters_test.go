@@ -107,3 +107,38 @@ func TestParseFont(t *testing.T) {
 		require.ErrorContains(t, err, "it is no TrueType or OpenType font that can be read")
 	}
 }
+
+// An outline lies where the letters are filled, kerned alike, and passes over letters that the face lacks.
+func TestOutline(t *testing.T) {
+	f := Face(100)
+	extent := func(s string) (left, right, low, high vg.Length) {
+		path := Outline(f, vg.Point{X: 10, Y: 20}, s)
+		require.NotEmpty(t, path)
+		left, right, low, high = path[0].Pos.X, path[0].Pos.X, path[0].Pos.Y, path[0].Pos.Y
+		for _, c := range path {
+			if c.Type != vg.CloseComp {
+				left, right, low, high = min(left, c.Pos.X), max(right, c.Pos.X), min(low, c.Pos.Y), max(high, c.Pos.Y)
+			}
+		}
+		return left, right, low, high
+	}
+	bounds, _, ok := f.FontFace(72).GlyphBounds('8')
+	require.True(t, ok)
+	left, right, low, high := extent("8")
+	for _, pair := range [][2]float64{{float64(bounds.Min.X) / 64, float64(left) - 10}, {float64(bounds.Max.X) / 64, float64(right) - 10},
+		{-float64(bounds.Max.Y) / 64, float64(low) - 20}, {-float64(bounds.Min.Y) / 64, float64(high) - 20}} {
+		assert.InDelta(t, pair[0], pair[1], 1.5)
+	}
+	_, one, _, _ := extent("V")
+	_, both, _, _ := extent("AV")
+	assert.InDelta(t, float64(Width(100, "AV")-Width(100, "V")), float64(both-one), 0.1)
+	assert.Less(t, float64(both-one), float64(f.Width("A"))-1, "kerned")
+	assert.Empty(t, Outline(f, vg.Point{}, "東"))
+	closed := 0
+	for _, c := range Outline(f, vg.Point{}, "8") {
+		if c.Type == vg.CloseComp {
+			closed++
+		}
+	}
+	assert.Equal(t, 3, closed, "the outside and two holes")
+}

@@ -67,3 +67,16 @@ func TestPNGPixels(t *testing.T) {
 		require.Equal(t, d.Paper, color.RGBAModel.Convert(read.At(corner.X, corner.Y)))
 	}
 }
+
+// What the picture was made by stands before its pixels, where it is asked for.
+func TestPNGSoftware(t *testing.T) {
+	d := drawing(func(vg.Canvas) {})
+	assert.NotContains(t, written(t, PNG, d), "tEXt")
+	d.Software = "harbour"
+	file := written(t, PNG, d)
+	at := strings.Index(file, "tEXtSoftware\x00harbour")
+	assert.Greater(t, at, 0)
+	assert.Less(t, at, strings.Index(file, "IDAT"))
+	_, err := png.Decode(strings.NewReader(file))
+	assert.NoError(t, err)
+}

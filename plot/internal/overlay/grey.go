@@ -21,7 +21,7 @@ func Grey(im *picture.Image, plane int) (*image.Gray, float64) {
 	scale := min(longest/float64(max(im.Width, im.Height)), largest)
 	w, h := max(1, int(math.Round(float64(im.Width)*scale))), max(1, int(math.Round(float64(im.Height)*scale)))
 	values := im.Planes[plane].Values
-	light := make([]float64, w*h)
+	light := make([]uint16, w*h)
 	// Each pixel shown is the mean of those that begin in it.
 	bounds := func(i, n, of int) (int, int) {
 		from := i * of / n
@@ -37,7 +37,7 @@ func Grey(im *picture.Image, plane int) (*image.Gray, float64) {
 					sum += int(v)
 				}
 			}
-			light[y*w+x] = float64(sum) / float64((bottom-top)*(right-left))
+			light[y*w+x] = uint16(sum / ((bottom - top) * (right - left)))
 		}
 	}
 	return lifted(light, w, h), scale
@@ -45,10 +45,10 @@ func Grey(im *picture.Image, plane int) (*image.Gray, float64) {
 
 // lifted returns values as greys. The darkest and the lightest two in a thousand share one tone
 // each.
-func lifted(light []float64, w, h int) *image.Gray {
+func lifted(light []uint16, w, h int) *image.Gray {
 	counts := make([]int, 1<<16)
 	for _, v := range light {
-		counts[int(v)]++
+		counts[v]++
 	}
 	at := func(share float64) float64 {
 		n, v := int(share*float64(len(light)-1)), 0
@@ -57,18 +57,20 @@ func lifted(light []float64, w, h int) *image.Gray {
 		}
 		return float64(v)
 	}
+	const black, white, grey = 8, 248, 128
 	low, high := at(0.002), at(0.998)
 	floor := 0.0015 * (high + 1) // below it is noise
-	log := func(v float64) float64 { return math.Log(max(v, 0) + floor) }
-	out := image.NewGray(image.Rect(0, 0, w, h))
-	const black, white = 8, 248
+	log := func(v float64) float64 { return math.Log(v + floor) }
 	from, over := log(low), log(high)-log(low)
-	for i, v := range light {
-		part := 0.5
-		if over > 0 {
-			part = min(max((log(v)-from)/over, 0), 1)
+	tones := make([]uint8, 1<<16)
+	for v, n := range counts {
+		if tones[v] = grey; n > 0 && over > 0 {
+			tones[v] = uint8(math.Round(black + (white-black)*min(max((log(float64(v))-from)/over, 0), 1)))
 		}
-		out.Pix[i] = uint8(math.Round(black + (white-black)*part))
+	}
+	out := image.NewGray(image.Rect(0, 0, w, h))
+	for i, v := range light {
+		out.Pix[i] = tones[v]
 	}
 	return out
 }

@@ -318,6 +318,25 @@ func TestErrors(t *testing.T) {
 	assert.LessOrEqual(t, len([]rune(name(strings.Repeat("long ", 30)))), mostText)
 }
 
+// TestHides holds what a text may not stand on.
+func TestHides(t *testing.T) {
+	p := pictures()["alone"]
+	b := &body{seen: p.seen, pixel: 1, grey: image.NewGray(image.Rect(0, 0, p.im.Width, p.im.Height))}
+	s := b.sketched(vg.Rectangle{Max: vg.Point{X: vg.Length(p.im.Width), Y: vg.Length(p.im.Height)}})
+	r := s.rows[0]
+	box := func(m vg.Point) vg.Rectangle {
+		return vg.Rectangle{Min: m.Sub(vg.Point{X: 1, Y: 1}), Max: m.Add(vg.Point{X: 1, Y: 1})}
+	}
+	band := r.steps[4][0].Add(r.patches[4][0]).Scale(0.5)
+	edge := r.steps[4][0].Add(r.steps[4][1]).Scale(0.5)
+	assert.True(t, s.hides(box(r.steps[4].middle()), false), "what is read")
+	assert.True(t, s.hides(box(edge), false), "the outline of the row")
+	assert.False(t, s.hides(box(band), false), "beside what is read")
+	assert.True(t, s.hides(box(band), true), "a step")
+	assert.True(t, s.hides(box(s.places[0].middle()), false), "base plus fog")
+	assert.False(t, s.hides(box(vg.Point{X: 5, Y: 5}), true), "nothing")
+}
+
 func TestQuadMeets(t *testing.T) {
 	diamond := quad{{X: 0, Y: 10}, {X: 10, Y: 0}, {X: 0, Y: -10}, {X: -10, Y: 0}}
 	box := func(x, y, w, h vg.Length) vg.Rectangle {

@@ -1,6 +1,7 @@
 package lighttable
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 )
@@ -67,7 +68,7 @@ func (c *canvas) row(r Row, random *rand.Rand) {
 			if channels == 3 {
 				d += r.Stain[k] * (d - r.Base)
 			}
-			through[k][i] = transmission(d)
+			through[k][i] = transmission(cmp.Or(r.Callier, 1) * d)
 		}
 	}
 	half := r.length() / 2

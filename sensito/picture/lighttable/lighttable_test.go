@@ -62,28 +62,33 @@ func TestLightOfSteps(t *testing.T) {
 	}
 }
 
-// TestEdges holds that the light crosses over exactly where Ends has a step's edge.
+// TestEdges holds that the light crosses over exactly where Ends has the edge of a step.
 func TestEdges(t *testing.T) {
-	for _, degrees := range []float64{0, 2} {
-		s := Alone([]float64{2, 0.1, 2, 0.1, 2}).Turned(degrees)
-		s.Rows[0].Base, s.Rows[0].Grain = 0.1, 0
-		const perInch = 100
-		e := s.Ends(0, perInch)
-		im := s.Picture(exact(perInch), 1)
-		length := math.Hypot(e.Last.X-e.First.X, e.Last.Y-e.First.Y)
-		require.InDelta(t, 5*stepLength*perInch/inch, length, 1e-9)
-		ux, uy := (e.Last.X-e.First.X)/length, (e.Last.Y-e.First.Y)/length
-		// What is missing of full light along a line, times its length, is the length that is dark.
-		dark, n := 0.0, 0
-		for w := -10.0; w <= 10; w++ {
-			for u := -20.0; u < length/5*1.5; u += 0.05 { // ends in the middle of step 2
-				x, y := e.First.X+u*ux-w*uy, e.First.Y+u*uy+w*ux
-				v := float64(im.Planes[0].Values[int(y)*im.Width+int(x)]) / 65535
-				dark += 0.05 * (transmission(0.1) - v) / (transmission(0.1) - transmission(2))
+	for _, degrees := range []float64{0, 2, 90} {
+		for _, mirror := range []bool{false, true} {
+			s := Alone([]float64{2, 0.1, 2, 0.1, 2}).Turned(degrees)
+			s.Rows[0].Base, s.Rows[0].Grain, s.Mirrored = 0.1, 0, mirror
+			const perInch = 100
+			e := s.Ends(0, perInch)
+			im := s.Picture(exact(perInch), 1)
+			length := math.Hypot(e.Last.X-e.First.X, e.Last.Y-e.First.Y)
+			require.InDelta(t, 5*stepLength*perInch/inch, length, 1e-9)
+			ux, uy := (e.Last.X-e.First.X)/length, (e.Last.Y-e.First.Y)/length
+			// What is missing of full light along a line that ends in the middle of step 1, times its length,
+			// is the length that is dark; likewise to the middle of step 2.
+			for step, want := range []float64{length / 10, length / 5} {
+				dark, n := 0.0, 0
+				for w := -10.0; w <= 10; w++ {
+					for u := -20.0; u < length/5*(float64(step)+0.5); u += 0.05 {
+						x, y := e.First.X+u*ux-w*uy, e.First.Y+u*uy+w*ux
+						v := float64(im.Planes[0].Values[int(y)*im.Width+int(x)]) / 65535
+						dark += 0.05 * (transmission(0.1) - v) / (transmission(0.1) - transmission(2))
+					}
+					n++
+				}
+				assert.InDelta(t, want, dark/float64(n), 0.1, "turned by %g, %t, step %d", degrees, mirror, step+1)
 			}
-			n++
 		}
-		assert.InDelta(t, length/5, dark/float64(n), 0.1, "turned by %g", degrees)
 	}
 }
 
@@ -145,6 +150,9 @@ func TestGrain(t *testing.T) {
 		pixel := inch / perInch
 		assert.InEpsilon(t, 0.012*math.Sqrt(aperture)/pixel*math.Ln10, sd/mean, 0.08, "%g per inch", perInch)
 	}
+	s.Rows[0].Grain = 100 // its mean light is that of the density all the same
+	mean, _ := within(s, s.Picture(exact(600), 1), 0, 0, 0, 600)
+	assert.InDelta(t, 1.05, -math.Log10(mean), 0.006)
 }
 
 // TestStain holds the slopes of a stain against green.
@@ -164,6 +172,21 @@ func TestStain(t *testing.T) {
 	assert.InDelta(t, 1.20/1.08, seen[2]/seen[1], 0.003)
 	assert.InDelta(t, 1.02/1.08, seen[0]/seen[1], 0.003)
 	assert.Equal(t, "green", im.Planes[1].Name)
+	fog := s.Pixel(s.Fog, 150)
+	for _, p := range im.Planes { // the base has no stain
+		assert.InDelta(t, 0.2, -math.Log10(float64(p.Values[int(fog.Y)*im.Width+int(fog.X)])/65535), 0.02, p.Name)
+	}
+}
+
+// TestCallier holds that the device sees a density times the ratio.
+func TestCallier(t *testing.T) {
+	s := Alone([]float64{0.5, 1.5})
+	s.Rows[0].Callier = 1.04
+	im := s.Picture(exact(150), 1)
+	for i, d := range s.Rows[0].Density {
+		mean, _ := within(s, im, 0, 0, i, 150)
+		assert.InDelta(t, 1.04*d, -math.Log10(mean), 0.004)
+	}
 }
 
 // TestSeeds holds that a scene keeps its grain, that pictures differ in noise alone and that each
@@ -234,7 +257,8 @@ func TestDirt(t *testing.T) {
 		return -math.Log10(float64(im.Planes[0].Values[int(y*10)*im.Width+int(x*10)]) / 65535)
 	}
 	assert.InDelta(t, 1, at(10.05, 10.05), 0.001)
-	assert.InDelta(t, 0, at(11.05, 10.05), 0.001)
+	assert.InDelta(t, 0, at(10.75, 10.05), 0.001)
+	assert.InDelta(t, 0, at(10.45, 10.45), 0.001, "round")
 	assert.InDelta(t, 0.3, at(20.05, 20.05), 0.001)
 	assert.InDelta(t, 0, at(20.35, 20.05), 0.001)
 	s = Scene{Width: 100, Height: 100, Dust: 20}
@@ -293,16 +317,19 @@ func TestJPEG(t *testing.T) {
 	d := Flatbed(60)
 	d.Encode, d.Bits = SRGB, 8
 	plain := s.Picture(d, 1)
-	d.JPEG = 90
-	lossy := s.Picture(d, 1)
-	assert.Equal(t, "JPEG", lossy.About.Format)
-	sum := 0.0
-	for i, v := range lossy.Planes[0].Values {
-		sum += math.Pow((float64(v)-float64(plain.Planes[0].Values[i]))/65535, 2)
+	rms := func(quality int) float64 {
+		d.JPEG = quality
+		lossy := s.Picture(d, 1)
+		require.Equal(t, "JPEG", lossy.About.Format)
+		sum := 0.0
+		for i, v := range lossy.Planes[0].Values {
+			sum += math.Pow((float64(v)-float64(plain.Planes[0].Values[i]))/65535, 2)
+		}
+		return math.Sqrt(sum / float64(len(plain.Planes[0].Values)))
 	}
-	rms := math.Sqrt(sum / float64(len(plain.Planes[0].Values)))
-	assert.Greater(t, rms, 0.0005)
-	assert.Less(t, rms, 0.02)
+	assert.Greater(t, rms(90), 0.0005)
+	assert.Less(t, rms(90), 0.02)
+	assert.Greater(t, rms(30), 1.3*rms(90))
 }
 
 func TestStrip(t *testing.T) {

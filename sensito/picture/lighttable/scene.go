@@ -21,6 +21,7 @@ type Row struct {
 	Margin       float64   // film beside the steps, mm
 	Perforated   bool      // holes in both margins, which must be 4 mm or more
 	Grain        float64   // 1000 times the deviation of density 1 above Base, aperture 48 µm
+	Callier      float64   // the device sees so many times each density, base included; 0 means 1
 	Stain        [3]float64
 	// Stain is what a stain adds for red, green and blue, as parts of the density above Base.
 }
