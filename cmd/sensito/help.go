@@ -1,6 +1,7 @@
 package main
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -25,11 +26,27 @@ func newHelpCmd() *cobra.Command {
 	}
 }
 
-// newTopicCmds returns the topics, which are commands that have nothing to run.
+// newTopicCmds returns the topics, which are commands that have nothing to run. Their texts
+// are set when they are asked for, since every command would wait for that.
 func newTopicCmds() []*cobra.Command {
-	list := []*cobra.Command{newWarningsTopic()}
+	list := []*cobra.Command{{Use: warningsTopic, Short: "The codes of warnings in JSON"}}
 	for _, t := range topics.All() {
-		list = append(list, &cobra.Command{Use: t.Name, Short: t.Title, Long: t.Plain()})
+		list = append(list, &cobra.Command{Use: t.Name, Short: t.Title})
+	}
+	for _, c := range list {
+		c.SetHelpFunc(func(cmd *cobra.Command, args []string) {
+			cmd.Long = topicText(cmd.Name())
+			cmd.Parent().HelpFunc()(cmd, args)
+		})
 	}
 	return list
+}
+
+// topicText returns what a topic tells.
+func topicText(name string) string {
+	if name == warningsTopic {
+		return warningsText()
+	}
+	all := topics.All()
+	return all[slices.IndexFunc(all, func(t topics.Topic) bool { return t.Name == name })].Plain()
 }

@@ -47,6 +47,11 @@ var flagWord = regexp.MustCompile(`(?:^|[\s(])--([a-z][a-z0-9-]*)`)
 // with flags that it has, every flag is explained, and every page has them all.
 func TestManual(t *testing.T) {
 	root := newRootCmd(console.New(os.Stdin, os.Stdout, os.Stderr))
+	for _, cmd := range root.Commands() {
+		if cmd.IsAdditionalHelpTopicCommand() {
+			cmd.Long = topicText(cmd.Name())
+		}
+	}
 	pages := map[string]string{}
 	for _, p := range manual.Pages(root, manual.Options{Version: *manualVersion, Date: *manualDate, Groups: grouped, Common: commonSections}) {
 		pages[p.Name] = string(p.Text)

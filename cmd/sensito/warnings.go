@@ -6,8 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/spf13/cobra"
-
 	"sensito/sensito"
 	"sensito/sensito/report"
 )
@@ -15,9 +13,12 @@ import (
 // verb is one of fmt, "%%" among them.
 var verb = regexp.MustCompile(`%(?:%|[-+#0-9.*]*[a-zA-Z])`)
 
-// newWarningsTopic returns the list of the codes of warnings, for who reads the
-// JSON by a program.
-func newWarningsTopic() *cobra.Command {
+// warningsTopic is the name of the topic of warnings.
+const warningsTopic = "warnings"
+
+// warningsText returns the list of the codes of warnings, for who reads the JSON by a
+// program.
+func warningsText() string {
 	var text strings.Builder
 	text.WriteString("In JSON each warning has a code, a message, and the numbers of strip and step,\nnull where it is of none. Codes do not change; messages may. Those of a control\nlog beside an answer begin with control_, those of a paper with paper_.\n")
 	codes := sensito.WarningMeanings()
@@ -27,7 +28,7 @@ func newWarningsTopic() *cobra.Command {
 			text.WriteString(report.Paragraph("    ", "      ", told))
 		}
 	}
-	return &cobra.Command{Use: "warnings", Short: "The codes of warnings in JSON", Long: text.String()}
+	return text.String()
 }
 
 // messages returns what the sentences of a code tell, with dots for their values.

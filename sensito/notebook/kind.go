@@ -61,24 +61,24 @@ var filmLine = lazy.Regexp(`^\s*["']?film["']?\s*=\s*["']`)
 const blanks = " \t\r\n\f"
 
 // headerOf returns the name, or its beginning, of the table that a line of TOML begins;
-// keyOf that of the key. They are "" for other lines.
-func headerOf(line []byte) string {
+// keyOf that of the key. They are part of the line, and empty for other lines.
+func headerOf(line []byte) []byte {
 	rest, ok := bytes.CutPrefix(bytes.TrimLeft(line, blanks), []byte("["))
 	if !ok {
-		return ""
+		return nil
 	}
 	rest = bytes.TrimLeft(bytes.TrimPrefix(rest, []byte("[")), blanks)
-	return string(nameOf(unquoted(rest)))
+	return nameOf(unquoted(rest))
 }
 
-func keyOf(line []byte) string {
+func keyOf(line []byte) []byte {
 	rest := unquoted(bytes.TrimLeft(line, blanks))
 	name := nameOf(rest)
 	rest = bytes.TrimLeft(unquoted(rest[len(name):]), blanks)
 	if len(rest) == 0 || rest[0] != '.' && rest[0] != '=' {
-		return ""
+		return nil
 	}
-	return string(name)
+	return name
 }
 
 // unquoted returns text without the quote that it may begin with.
@@ -117,28 +117,40 @@ func KindOf(data []byte) Kind {
 	return tomlKind(data)
 }
 
+// kindSigns are the tables and keys by which a kind is told; those of a strip are in its
+// table.
+var kindSigns, stripSigns = []string{"paper", "film", "exposure", "process", "reading", "step", "aim", "reference", "limits", "strip"},
+	[]string{"density", "date", "low", "high"}
+
 func tomlKind(data []byte) Kind {
-	signs := map[string]bool{}
-	stated, table := Kind(""), ""
+	signs, ofStrip := make(map[string]bool, len(kindSigns)), make(map[string]bool, len(stripSigns))
+	note := func(in map[string]bool, known []string, name []byte) {
+		if i := slices.IndexFunc(known, func(k string) bool { return k == string(name) }); i >= 0 {
+			in[known[i]] = true
+		}
+	}
+	stated, table := Kind(""), []byte(nil)
 	for line := range bytes.Lines(data) {
-		if name := headerOf(line); name != "" {
+		if name := headerOf(line); len(name) > 0 {
 			table = name
-			if table == "strip" && signs[table] {
+			if string(table) == "strip" && signs["strip"] {
 				break // the first strip has told
 			}
-			signs[table] = true
+			note(signs, kindSigns, table)
 			continue
 		}
 		name := keyOf(line)
 		switch {
-		case name == "":
-		case table == "strip":
-			signs["strip."+name] = true
-		case table == "":
-			signs[name] = signs[name] || !namesFilm(line) // as a control log does
+		case len(name) == 0:
+		case string(table) == "strip":
+			note(ofStrip, stripSigns, name)
+		case len(table) > 0:
+		case string(name) == "kind":
 			if k := kindLine().FindSubmatch(line); k != nil {
 				stated = Kind(k[1])
 			}
+		case string(name) != "film" || !namesFilm(line): // as a control log does
+			note(signs, kindSigns, name)
 		}
 	}
 	has := func(names ...string) bool {
@@ -149,11 +161,11 @@ func tomlKind(data []byte) Kind {
 		return stated
 	case has("paper") && !has("film"):
 		return PaperKind
-	case has("film", "exposure", "process", "reading", "strip.density"):
+	case has("film", "exposure", "process", "reading"), ofStrip["density"]:
 		return FilmKind
 	case has("step"):
 		return ProcedureKind
-	case has("aim", "reference", "limits", "strip.date", "strip.low", "strip.high"):
+	case has("aim", "reference", "limits"), ofStrip["date"], ofStrip["low"], ofStrip["high"]:
 		return ControlKind
 	}
 	return UnknownKind

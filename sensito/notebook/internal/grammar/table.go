@@ -79,8 +79,11 @@ func (t *Table) Text(name string) string {
 
 // Number returns a finite number, NaN when it is missing.
 func (t *Table) Number(name string) float64 {
-	if !t.Has(name) {
+	switch x, ok := t.Values[name].(float64); {
+	case !t.Has(name):
 		return math.NaN()
+	case ok && !math.IsInf(x, 0) && !math.IsNaN(x):
+		return x // without the key, which is made for a fault alone
 	}
 	return t.Finite(t.Key(name), t.Values[name], false)
 }

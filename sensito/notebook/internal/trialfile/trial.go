@@ -166,8 +166,10 @@ func MinutesOf(t *grammar.Table, name string) sensito.Minutes {
 	case nil:
 		return 0
 	case int64, float64:
-		if text := t.Written[t.Key(name)]; text != "" {
-			t.Add(t.Key(name), "%s", grammar.EitherTime(text))
+		if len(t.Written) > 0 {
+			if text := t.Written[t.Key(name)]; text != "" {
+				t.Add(t.Key(name), "%s", grammar.EitherTime(text))
+			}
 		}
 		return sensito.Minutes(t.Number(name))
 	case string:
