@@ -50,6 +50,7 @@ sensito/notebook/store: sensito/notebook/internal/grammar
 sensito/notebook: sensito/printable sensito/internal/lazy sensito sensito/camera sensito/control sensito/scene sensito/testplan sensito/darkroom sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store
 sensito/notebook/sessions: sensito/internal/lazy sensito sensito/session sensito/notebook/store sensito/notebook
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
+sensito/notebook/pictures: sensito/printable sensito/picture sensito/notebook/store
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
 sensito/answers: sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/control sensito/scene sensito/compare sensito/testplan sensito/listing
 sensito/report/internal/page: sensito/printable sensito
