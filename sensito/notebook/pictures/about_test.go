@@ -26,7 +26,7 @@ func TestAbout(t *testing.T) {
 		"grey16-told.png":         {Format: "PNG", Pages: 1, PixelsPerInch: 600, Encoding: "gamma 2.2", Software: "scanner of the trust"},
 		"grey8-orientation-6.tif": {Format: "TIFF", Pages: 1, Turned: true},
 		"ramp.jpg":                {Format: "JPEG", Pages: 1, PixelsPerInch: 300},
-		"grey8-plain.png":      {Format: "PNG", Pages: 1, Encoding: "gamma 2.2"},
+		"grey8-plain.png":         {Format: "PNG", Pages: 1, Encoding: "gamma 2.2"},
 		"rgb16-other-deflate.tif": {Format: "TIFF", Pages: 1},
 		"rgb8-other-packbits.tif": {Format: "TIFF", Pages: 1},
 	} {

@@ -18,13 +18,12 @@ const maxScans = 100
 
 // A jpegWalk is what the parts of a JPEG file say (ITU-T T.81; numbers from memory).
 type jpegWalk struct {
-	width, height uint64
-	channels      int
-	scans         int
-	about         picture.About
-	claimed       claims
-	orientation   uint
-	icc           []byte // the first piece of the profile, where its name stands
+	framed      bool // that the header of the picture was seen
+	scans       int
+	about       picture.About
+	claimed     claims
+	orientation uint
+	icc         []byte // the first piece of the profile, where its name stands
 }
 
 // readJPEG reads a JPEG file. Whether the tones of one can be taken is for others to judge.
@@ -36,26 +35,30 @@ func readJPEG(r io.ReaderAt, size int64) (*picture.Image, error) {
 		}
 		return nil, err
 	}
-	if w.channels == 0 || w.scans == 0 {
+	if !w.framed || w.scans == 0 {
 		return nil, damaged("it has no pixels")
 	}
-	// Each block of 8 x 8 pixels takes a bit at least, before room is made for it.
-	if w.width*w.height > uint64(size)*512 {
-		return nil, damaged("its %d bytes are too few for %d x %d pixels", size, w.width, w.height)
-	}
-	// The decoder must see what the walk saw.
-	seen, seenErr := jpeg.DecodeConfig(bufio.NewReader(io.NewSectionReader(r, 0, size)))
-	if seenErr == nil && (uint64(seen.Width) != w.width || uint64(seen.Height) != w.height || (seen.ColorModel == color.GrayModel) != (w.channels == 1)) {
-		return nil, damaged("its parts are not in order")
-	}
-	decoded, err := jpeg.Decode(bufio.NewReaderSize(io.NewSectionReader(r, 0, size), 1<<16))
-	if unread := jpeg.UnsupportedError(""); errors.As(err, &unread) {
-		return nil, variant(saveAs, "its form of JPEG (%s) is not read", string(unread))
-	}
+	open := func() io.Reader { return bufio.NewReaderSize(io.NewSectionReader(r, 0, size), 1<<16) }
+	head, err := jpeg.DecodeConfig(open())
 	if err != nil {
-		return nil, broken("its pixels", err)
+		return nil, undecoded(err)
 	}
-	im, err := planes(decoded, w.channels, 8)
+	channels := 3
+	if head.ColorModel == color.GrayModel {
+		channels = 1
+	}
+	if err := checkSize(uint64(head.Width), uint64(head.Height), channels); err != nil {
+		return nil, err
+	}
+	// Each block of 8 x 8 pixels takes a bit at least, before room is made for it.
+	if int64(head.Width)*int64(head.Height) > size*512 {
+		return nil, damaged("its %d bytes are too few for %d x %d pixels", size, head.Width, head.Height)
+	}
+	decoded, err := jpeg.Decode(open())
+	if err != nil {
+		return nil, undecoded(err)
+	}
+	im, err := planes(decoded, channels, 8)
 	if err != nil {
 		return nil, err
 	}
@@ -68,7 +71,7 @@ func readJPEG(r io.ReaderAt, size int64) (*picture.Image, error) {
 	return im, nil
 }
 
-// walk looks at the parts of the file up to its end, and refuses by them what would not be read or is too large.
+// walk looks at the parts of the file up to its end, and refuses by them what would not be read.
 func (w *jpegWalk) walk(r *bufio.Reader) error {
 	for {
 		marker, err := nextMarker(r)
@@ -151,23 +154,27 @@ func (w *jpegWalk) part(marker byte, data []byte) error {
 	return nil
 }
 
-// frame judges the sides and the kind of the picture.
+// frame judges the kind of the picture.
 func (w *jpegWalk) frame(data []byte) error {
 	if len(data) < 6 {
 		return damaged("its header has %d bytes", len(data))
 	}
-	if w.channels > 0 {
-		return damaged("it has two headers")
-	}
-	w.channels = int(data[5])
-	w.height, w.width = uint64(binary.BigEndian.Uint16(data[1:])), uint64(binary.BigEndian.Uint16(data[3:]))
-	switch {
-	case w.channels == 4:
+	w.framed = true
+	switch channels := data[5]; {
+	case channels == 4:
 		return variant(saveAs, "a picture of inks (CMYK)")
-	case w.channels != 1 && w.channels != 3:
-		return variant(saveAs, "a pixel of it has %d channels", w.channels)
+	case channels != 1 && channels != 3:
+		return variant(saveAs, "a pixel of it has %d channels", channels)
 	case data[0] != 8:
 		return variant(saveAs, "its values have %d bits, in a JPEG", data[0])
 	}
-	return checkSize(w.width, w.height, w.channels)
+	return nil
+}
+
+// undecoded says why the decoder took no picture.
+func undecoded(err error) error {
+	if unread := jpeg.UnsupportedError(""); errors.As(err, &unread) {
+		return variant(saveAs, "its form of JPEG (%s) is not read", string(unread))
+	}
+	return broken("its pixels", err)
 }
