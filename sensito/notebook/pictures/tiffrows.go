@@ -3,6 +3,7 @@ package pictures
 import (
 	"bufio"
 	"compress/zlib"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -86,7 +87,7 @@ func (l *layout) spread(row []byte, im *picture.Image, x, y int) error {
 			continue
 		}
 		high, low := 0, 1
-		if l.order.Uint16([]byte{1, 0}) == 1 {
+		if l.order == binary.LittleEndian {
 			high, low = 1, 0
 		}
 		at := 2 * c
