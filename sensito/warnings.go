@@ -268,6 +268,13 @@ var sentences = map[string]string{
 	// sensito
 	"repeats_differ": "step %d was read as %s, further apart than the repeatability of %.3f explains: read it again",
 
+	// sensito/picture
+	"step_beyond_mark": "an edge lies a whole step beyond the %s mark: look whether the row has more than %d steps, or the marks are a step off",
+	"step_at_full":     "step %d is at the top of the range in %.1f %% of its pixels, so it is read too dense: expose less",
+	"step_at_black":    "step %d is at the bottom of the range in %.1f %% of its pixels, so its light is not known: expose more, and have no black taken off",
+	"step_set_aside":   "step %d: %.0f %% of its pixels were set aside as dust or scratches: clean it and picture it again",
+	"step_uneven":      "step %d: its quarters differ by %.3f in density: rings or uneven light; turn it and picture it again",
+
 	// sensito/scene
 	"strip_extrapolated":   "the lightest tone needs curves up to %.2f log H beyond their last step (strip %s); the interval counts that a shoulder may begin there",
 	"strip_extrapolated/2": "speed points lie up to %.2f log H below the faintest step (strip %s): give the next strips less exposure",

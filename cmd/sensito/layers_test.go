@@ -37,7 +37,7 @@ sensito/compare: fit sensito sensito/curve sensito/camera sensito/development se
 sensito/testplan: fit sensito/printable sensito/internal/check sensito sensito/curve sensito/development sensito/scene
 sensito/darkroom: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito sensito/development sensito/scene
 sensito/session: fit sensito/printable sensito/internal/lazy sensito/internal/check sensito sensito/development sensito/darkroom
-sensito/picture:
+sensito/picture: sensito
 sensito/listing: sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/darkroom
 sensito/logbook: sensito/printable sensito sensito/control
 sensito/entry: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito sensito/curve

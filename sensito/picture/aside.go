@@ -1,0 +1,251 @@
+package picture
+
+import (
+	"math"
+)
+
+// How pixels are set aside as dust, scratches, letters and the like.
+const (
+	// asideSingle and asideNine are how many sd a pixel, and the mean of the nine about one, may differ from a plane
+	// (TestDustSetAside).
+	asideSingle, asideNine = 5, 4.5
+	// asideGrown is by how many pixels what is set aside is grown: the border of dust is blurred (TestDustSetAside).
+	asideGrown = 2
+	// asideRounds is how often, each time from the plane of what was kept (TestDustSetAside).
+	asideRounds = 3
+	// scaleSample is how many pixels the scatter is told by at most (TestTimeOfALargePicture).
+	scaleSample = 1 << 14
+	// leastScatter is that of pixels in levels: of a file of 8 bits nearly all may have one value, and the others are no
+	// dust (TestRoundedIsNoDust).
+	leastScatter = 0.5
+)
+
+// A grid is the pixels within four corners, in the rectangle about them.
+type grid struct {
+	x0, y0, width, height int
+	values                []float32
+	state                 []uint8
+	quarter               []uint8
+	inside                int
+}
+
+// States of a pixel of a grid.
+const (
+	outside = iota
+	kept
+	aside
+)
+
+// gridWithin returns the pixels whose middles lie within four corners of a parallelogram.
+func gridWithin(r raster, c [4]Point) *grid {
+	low, high := c[0], c[0]
+	for _, p := range c[1:] {
+		low, high = Point{min(low.X, p.X), min(low.Y, p.Y)}, Point{max(high.X, p.X), max(high.Y, p.Y)}
+	}
+	x0, y0 := max(0, int(math.Floor(low.X))), max(0, int(math.Floor(low.Y)))
+	x1, y1 := min(r.width, int(math.Ceil(high.X))), min(r.height, int(math.Ceil(high.Y)))
+	g := &grid{x0: x0, y0: y0, width: max(0, x1-x0), height: max(0, y1-y0)}
+	n := g.width * g.height
+	g.values, g.state, g.quarter = make([]float32, n), make([]uint8, n), make([]uint8, n)
+	// Shares of the way along two sides: within both are 0..1.
+	a, b := c[1].minus(c[0]), c[3].minus(c[0])
+	det := a.X*b.Y - a.Y*b.X
+	for j := range g.height {
+		for i := range g.width {
+			d := Point{float64(x0+i) + 0.5, float64(y0+j) + 0.5}.minus(c[0])
+			s, t := (d.X*b.Y-d.Y*b.X)/det, (a.X*d.Y-a.Y*d.X)/det
+			if s < 0 || s >= 1 || t < 0 || t >= 1 {
+				continue
+			}
+			k := j*g.width + i
+			g.values[k] = float32(r.values[(y0+j)*r.width+x0+i])
+			g.state[k] = kept
+			if s >= 0.5 {
+				g.quarter[k]++
+			}
+			if t >= 0.5 {
+				g.quarter[k] += 2
+			}
+			g.inside++
+		}
+	}
+	return g
+}
+
+// share returns the share of pixels that have a value.
+func (g *grid) share(value float32) float64 {
+	n := 0
+	for k, v := range g.values {
+		if g.state[k] != outside && v == value {
+			n++
+		}
+	}
+	return float64(n) / float64(max(1, g.inside))
+}
+
+// kept returns how many pixels are kept.
+func (g *grid) kept() int {
+	n := 0
+	for _, s := range g.state {
+		if s == kept {
+			n++
+		}
+	}
+	return n
+}
+
+// setAside marks the pixels that differ from a plane through the others by more than noise does. A level is what lies between
+// two of the file.
+func (g *grid) setAside(level float64) {
+	rest := make([]float32, len(g.values))
+	nine := make([]float32, len(g.values))
+	bad := make([]bool, len(g.values))
+	for range asideRounds {
+		g.lessPlane(rest)
+		g.meansOfNine(rest, nine)
+		middle, sd := g.scatter(rest, leastScatter*level)
+		middleNine, sdNine := g.scatter(nine, leastScatter*level/3)
+		for k, s := range g.state {
+			bad[k] = s != outside && (math.Abs(float64(rest[k])-middle) > asideSingle*sd || math.Abs(float64(nine[k])-middleNine) > asideNine*sdNine)
+		}
+		changed := false
+		grown := grow(bad, g.width, g.height, asideGrown)
+		for k, s := range g.state {
+			now := s
+			switch {
+			case s == outside:
+			case grown[k]:
+				now = aside
+			default:
+				now = kept
+			}
+			changed = changed || now != s
+			g.state[k] = now
+		}
+		if !changed {
+			return
+		}
+	}
+}
+
+// lessPlane writes the values less the plane of least squares through those kept.
+func (g *grid) lessPlane(rest []float32) {
+	var n, sx, sy, sv, sxx, sxy, syy, sxv, syv float64
+	cx, cy := float64(g.width)/2, float64(g.height)/2
+	for j := range g.height {
+		y := float64(j) - cy
+		for i := range g.width {
+			k := j*g.width + i
+			if g.state[k] != kept {
+				continue
+			}
+			x, v := float64(i)-cx, float64(g.values[k])
+			n, sx, sy, sv = n+1, sx+x, sy+y, sv+v
+			sxx, sxy, syy, sxv, syv = sxx+x*x, sxy+x*y, syy+y*y, sxv+x*v, syv+y*v
+		}
+	}
+	n = max(1, n)
+	mx, my, mv := sx/n, sy/n, sv/n
+	sxx, sxy, syy, sxv, syv = sxx-n*mx*mx, sxy-n*mx*my, syy-n*my*my, sxv-n*mx*mv, syv-n*my*mv
+	var a, b float64
+	if det := sxx*syy - sxy*sxy; det > 1e-9*sxx*syy {
+		a, b = (sxv*syy-syv*sxy)/det, (syv*sxx-sxv*sxy)/det
+	}
+	for j := range g.height {
+		y := float64(j) - cy - my
+		for i := range g.width {
+			k := j*g.width + i
+			rest[k] = float32(float64(g.values[k]) - mv - a*(float64(i)-cx-mx) - b*y)
+		}
+	}
+}
+
+// meansOfNine writes the mean of the values inside, of the nine about each pixel.
+func (g *grid) meansOfNine(of, out []float32) {
+	for j := range g.height {
+		for i := range g.width {
+			k := j*g.width + i
+			if g.state[k] == outside {
+				continue
+			}
+			var sum, n float32
+			for y := max(0, j-1); y <= min(g.height-1, j+1); y++ {
+				for x := max(0, i-1); x <= min(g.width-1, i+1); x++ {
+					if m := y*g.width + x; g.state[m] != outside {
+						sum += of[m]
+						n++
+					}
+				}
+			}
+			// Fewer than nine scatter more, as the root of their number.
+			out[k] = sum / n * float32(math.Sqrt(float64(n)/9))
+		}
+	}
+}
+
+// scatter returns the middle value of those kept, and their sd by the median of absolute differences from it, but no less
+// than is said.
+func (g *grid) scatter(of []float32, least float64) (middle, sd float64) {
+	stride := max(1, g.inside/scaleSample)
+	var sample []float64
+	n := 0
+	for k, s := range g.state {
+		if s != kept {
+			continue
+		}
+		if n%stride == 0 {
+			sample = append(sample, float64(of[k]))
+		}
+		n++
+	}
+	if len(sample) == 0 {
+		return 0, math.Inf(1)
+	}
+	middle = median(sample)
+	for i, v := range sample {
+		sample[i] = math.Abs(v - middle)
+	}
+	return middle, max(least, median(sample)/0.6745)
+}
+
+// grow returns a mask with everything within a number of pixels of what is set in it.
+func grow(mask []bool, width, height, by int) []bool {
+	out := make([]bool, len(mask))
+	for j := range height {
+		for i := range width {
+			if !mask[j*width+i] {
+				continue
+			}
+			for y := max(0, j-by); y <= min(height-1, j+by); y++ {
+				for x := max(0, i-by); x <= min(width-1, i+by); x++ {
+					out[y*width+x] = true
+				}
+			}
+		}
+	}
+	return out
+}
+
+// taken returns the values kept, or as many as a patch has of them, evenly taken, and the same by quarter.
+func (g *grid) taken(count int) ([]uint16, [4][]uint16) {
+	every := 1.0
+	if count > keptValues {
+		every = float64(count) / keptValues
+	}
+	all := make([]uint16, 0, min(count, keptValues))
+	var quarters [4][]uint16
+	next, n := 0.0, 0
+	for k, s := range g.state {
+		if s != kept {
+			continue
+		}
+		if float64(n) >= next && len(all) < keptValues {
+			v := uint16(g.values[k])
+			all = append(all, v)
+			quarters[g.quarter[k]] = append(quarters[g.quarter[k]], v)
+			next += every
+		}
+		n++
+	}
+	return all, quarters
+}
