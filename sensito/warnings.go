@@ -270,6 +270,7 @@ var sentences = map[string]string{
 
 	// sensito/picture
 	"step_beyond_mark": "an edge lies a whole step beyond the %s mark: look whether the row has more than %d steps, or the marks are a step off",
+	"row_turns":        "step %d goes against the order of the others: look whether the %s mark is a step beyond the end of the row",
 	"step_at_full":     "step %d is at the top of the range in %.1f %% of its pixels, so it is read too dense: expose less",
 	"step_at_black":    "step %d is at the bottom of the range in %.1f %% of its pixels, so its light is not known: expose more, and have no black taken off",
 	"step_set_aside":   "step %d: %.0f %% of its pixels were set aside as dust or scratches: clean it and picture it again",

@@ -14,7 +14,7 @@ const (
 	// asideRounds is how often, each time from the plane of what was kept (TestDustSetAside).
 	asideRounds = 3
 	// scaleSample is how many pixels the scatter is told by at most (TestTimeOfALargePicture).
-	scaleSample = 1 << 14
+	scaleSample = 1 << 12
 	// leastScatter is that of pixels in levels: of a file of 8 bits nearly all may have one value, and the others are no
 	// dust (TestRoundedIsNoDust).
 	leastScatter = 0.5
@@ -162,26 +162,42 @@ func (g *grid) lessPlane(rest []float32) {
 
 // meansOfNine writes the mean of the values inside, of the nine about each pixel.
 func (g *grid) meansOfNine(of, out []float32) {
+	// Sums of three along each line first; outside counts nothing.
+	sums, counts := make([]float32, len(of)), make([]float32, len(of))
+	for j := range g.height {
+		for i := range g.width {
+			k := j*g.width + i
+			for m := k - min(1, i); m <= k+min(1, g.width-1-i); m++ {
+				if g.state[m] != outside {
+					sums[k] += of[m]
+					counts[k]++
+				}
+			}
+		}
+	}
 	for j := range g.height {
 		for i := range g.width {
 			k := j*g.width + i
 			if g.state[k] == outside {
 				continue
 			}
-			var sum, n float32
-			for y := max(0, j-1); y <= min(g.height-1, j+1); y++ {
-				for x := max(0, i-1); x <= min(g.width-1, i+1); x++ {
-					if m := y*g.width + x; g.state[m] != outside {
-						sum += of[m]
-						n++
-					}
-				}
+			sum, n := sums[k], counts[k]
+			if j > 0 {
+				sum, n = sum+sums[k-g.width], n+counts[k-g.width]
 			}
-			// Fewer than nine scatter more, as the root of their number.
-			out[k] = sum / n * float32(math.Sqrt(float64(n)/9))
+			if j+1 < g.height {
+				sum, n = sum+sums[k+g.width], n+counts[k+g.width]
+			}
+			out[k] = sum / n
+			if n < 9 { // fewer than nine scatter more, as the root of their number
+				out[k] *= rootOfNinths[int(n)]
+			}
 		}
 	}
 }
+
+// rootOfNinths are the roots of n/9.
+var rootOfNinths = [10]float32{0, 0.33333, 0.47140, 0.57735, 0.66667, 0.74536, 0.81650, 0.88192, 0.94281, 1}
 
 // scatter returns the middle value of those kept, and their sd by the median of absolute differences from it, but no less
 // than is said.

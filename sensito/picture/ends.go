@@ -34,10 +34,16 @@ const (
 	shortestStep = 6
 	// passes across the row: the first along the marks, the others along what the sides of the row say (TestMarksFound).
 	passes = 3
+	// coarse is what lies between two values along a band, in steps, as long as its edges are looked for
+	// (TestTimeOfALargePicture).
+	coarse = 0.012
+	// mostMoved is how far, in steps, an end may lie from its mark: further off the number of steps is another
+	// (TestWrongCount).
+	mostMoved = 0.7
 )
 
 // Find returns where the steps of a row are, refined from the marks of its ends, with warnings: an edge one step beyond
-// a mark. An error is Unanswerable where the picture does not have such a row, and says what to do; or it names a mark
+// a mark, or a step at a mark that goes against the others. An error is Unanswerable where the picture does not have such a row, and says what to do; or it names a mark
 // outside the picture.
 func Find(im *Image, plane int, r Row) (*Lattice, sensito.Warnings, error) {
 	if err := checkRow(im, plane, r); err != nil {
@@ -51,9 +57,12 @@ func Find(im *Image, plane int, r Row) (*Lattice, sensito.Warnings, error) {
 	var width float64
 	var found *placed
 	for pass := range passes {
-		b := bandOf(ras, ends, half, beyondEnds*pitch, 1)
+		b := bandOf(ras, ends, half, beyondEnds*pitch, max(1, coarse*pitch))
 		if pass > 0 {
 			lean = b.sharpest(pitch, lean, leans/float64(pass*pass))
+		}
+		if pass == passes-1 { // each pixel, for the blur of the edges
+			b = bandOf(ras, ends, half, beyondEnds*pitch, 1)
 		}
 		found = b.place(lean, r.Steps, pass == 0)
 		f := frameOf(ends)
@@ -80,13 +89,16 @@ func Find(im *Image, plane int, r Row) (*Lattice, sensito.Warnings, error) {
 	if r.PatchPx == 0 {
 		l.PatchWidth = max(min(usedAcross*width, width-2*blurInset*l.Blur), (1-2*mostInset)*width)
 	}
-	if err := l.check(im, found); err != nil {
+	if err := l.check(im, found, r.Ends); err != nil {
 		return nil, nil, err
 	}
 	var warnings sensito.Warnings
 	for i, mark := range []string{"first", "last"} {
 		if found.beyond[i] {
 			warnings = append(warnings, sensito.Warn("step_beyond_mark", mark, r.Steps))
+		}
+		if found.turned[i] {
+			warnings = append(warnings, sensito.Warn("row_turns", []int{1, r.Steps}[i], mark))
 		}
 	}
 	return l, warnings, nil
@@ -120,13 +132,19 @@ func outOfPicture(what string, im *Image, p Point) error {
 }
 
 // check returns why a lattice cannot be relied on, nil if it can.
-func (l *Lattice) check(im *Image, found *placed) error {
+func (l *Lattice) check(im *Image, found *placed, marks Ends) error {
 	const mark = "mark the middles of the outer edges of the first and of the last step, and count the steps between them"
 	if l.Edges < fewestEdges {
 		return &sensito.Unanswerable{Reason: fmt.Sprintf("%d edges of steps are seen between the marks, and %d are needed", l.Edges, fewestEdges), Hint: mark}
 	}
 	if found.between > l.Edges/2 {
 		return &sensito.Unanswerable{Reason: fmt.Sprintf("%d edges lie elsewhere than %d even steps have theirs", found.between, l.Steps), Hint: mark}
+	}
+	along := frameOf(l.Ends).along
+	for i, off := range []Point{l.Ends.First.minus(marks.First), l.Ends.Last.minus(marks.Last)} {
+		if d := math.Abs(off.X*along.X+off.Y*along.Y) / l.Pitch(); d > mostMoved {
+			return &sensito.Unanswerable{Reason: fmt.Sprintf("%d steps as long as those seen end %.1f of a step from the %s mark", l.Steps, d, []string{"first", "last"}[i]), Hint: mark}
+		}
 	}
 	for _, step := range []int{1, l.Steps} {
 		for _, p := range l.PatchCorners(step) {

@@ -19,6 +19,8 @@ const (
 	firstReach = 0.3
 	// beyondEnds is how much of what lies beyond the marks is looked at (TestStepBeyondMark).
 	beyondEnds = 1.7
+	// beyondWithin is how near to a whole step beyond the ends an edge is one of a step (TestStepBeyondMark).
+	beyondWithin = 0.06
 	// maxLean is how far, as a slope, the edges may lean from the upright to the row (TestMarksFound).
 	maxLean = 0.035
 	// seenOver times the middle slope, and seenNoise sd of the slopes within steps, an edge must have to be seen;
@@ -34,6 +36,7 @@ type placed struct {
 	spread       float64 // sd of the seen about the lattice, in steps
 	blur         float64 // sd of an edge, pixels
 	beyond       [2]bool // whether an edge was seen a step before the first and after the last
+	turned       [2]bool // whether the inner edge of the first and of the last step goes against the others
 }
 
 // sharpest returns the lean of edges, a slope, at which the profile has the highest squares of slopes between the ends. It
@@ -332,6 +335,9 @@ func (p *placed) judge(b *band, slopes []float64, sign float64, steps int) {
 		return
 	}
 	usual := median(sizes)
+	for i, k := range []float64{1, float64(steps - 1)} {
+		p.turned[i] = -sign*b.at(slopes, p.start+k*p.pitch) > max(least, usual/2)
+	}
 	// An edge elsewhere is a highest slope, half as high as those on the lattice or more, a fifth of a step off it. A step
 	// beyond the ends may be the last, with an edge of either sign to what surrounds the row.
 	reach := int(slopeReach * p.pitch / b.by)
@@ -351,7 +357,7 @@ func (p *placed) judge(b *band, slopes []float64, sign float64, steps int) {
 		switch {
 		case inner && off > 0.2:
 			p.between++
-		case off > 0.1:
+		case off > beyondWithin:
 		case math.Round(k) == -1:
 			p.beyond[0] = true
 		case math.Round(k) == float64(steps+1):

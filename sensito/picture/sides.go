@@ -12,6 +12,8 @@ const (
 	// maxTilt is how far, as a slope, the sides may turn from the marks: those of eleven steps are off by 1.5 degrees
 	// where each is by a fifth of a step (TestMarksFound).
 	maxTilt = 0.09
+	// sideWithin of a step, or a pixel, a side may lie off a straight line, and so many steps must have it (TestMarksFound).
+	sideWithin, fewestSides = 0.02, 2.5
 	// usedAcross is the share of the width that is read (TestHolesBesideSteps).
 	usedAcross = 0.6
 )
@@ -77,50 +79,57 @@ func (r raster) side(f frame, pitch float64, steps int, sign float64) sideLine {
 	}
 	// Any two steps tell a line; that on which most lie is the side, and the inner one of two that are nearly as good:
 	// of a film with holes the holes, not its edge.
-	tolerance := max(1.5, 0.04*pitch)
+	tolerance := max(1, sideWithin*pitch)
+	weigh := func(l sideLine) (weight float64) {
+		for _, p := range seen {
+			off := (p.w - l.start - l.slope*p.u) / tolerance
+			weight += max(0, 1-off*off)
+		}
+		return weight
+	}
 	var lines []sideLine
 	most := 0.0
 	for i, a := range seen {
 		for _, b := range seen[i+1:] {
 			l := sideLine{slope: (b.w - a.w) / (b.u - a.u)}
-			l.start = a.w - l.slope*a.u
 			if math.Abs(l.slope) > maxTilt {
 				continue
 			}
-			for _, p := range seen {
-				if math.Abs(p.w-l.start-l.slope*p.u) <= tolerance {
-					l.count++
-				}
-			}
+			l.start = a.w - l.slope*a.u
+			l.count = weigh(l)
 			most = max(most, l.count)
 			lines = append(lines, l)
 		}
 	}
-	var best sideLine
-	long := pitch * float64(steps)
-	if most < max(4, float64(steps)/4) {
-		return best
+	if most < max(fewestSides, float64(steps)/6) {
+		return sideLine{}
 	}
+	var best sideLine
 	inner := math.Inf(1)
+	middle := pitch * float64(steps) / 2
 	for _, l := range lines {
-		if w := math.Abs(l.start + l.slope*long/2); l.count >= 0.7*most && w < inner-2*tolerance {
-			inner = w
+		if l.count >= 0.7*most {
+			inner = min(inner, math.Abs(l.start+l.slope*middle))
 		}
 	}
 	for _, l := range lines {
-		if w := math.Abs(l.start + l.slope*long/2); w <= inner+2*tolerance && l.count > best.count {
+		if math.Abs(l.start+l.slope*middle) <= inner+4*tolerance && l.count > best.count {
 			best = l
 		}
 	}
 	// The line of least squares through the steps that have it.
-	var n, su, sw, suu, suw float64
-	for _, p := range seen {
-		if math.Abs(p.w-best.start-best.slope*p.u) <= tolerance {
-			n, su, sw, suu, suw = n+1, su+p.u, sw+p.w, suu+p.u*p.u, suw+p.u*p.w
+	for range 2 {
+		var n, su, sw, suu, suw float64
+		for _, p := range seen {
+			if math.Abs(p.w-best.start-best.slope*p.u) <= tolerance {
+				n, su, sw, suu, suw = n+1, su+p.u, sw+p.w, suu+p.u*p.u, suw+p.u*p.w
+			}
+		}
+		if det := n*suu - su*su; det > 0 {
+			best.slope = (n*suw - su*sw) / det
+			best.start = (sw - best.slope*su) / n
 		}
 	}
-	best.slope = (n*suw - su*sw) / (n*suu - su*su)
-	best.start = (sw - best.slope*su) / n
 	return best
 }
 
@@ -178,10 +187,17 @@ func sideIn(logs []float64, pitch float64) float64 {
 				best = j
 			}
 		}
-		return float64(best - begin)
+		at := float64(best) - 0.5 // between two values
+		if best > reach && best+1+reach <= len(logs) {
+			before, here, after := math.Abs(slope(best-1)), math.Abs(slope(best)), math.Abs(slope(best+1))
+			if bend := before - 2*here + after; bend < 0 {
+				at += (before - after) / (2 * bend)
+			}
+		}
+		return at - 0.3*pitch
 	}
 	if len(logs) < int((sideReach+0.2)*pitch) {
-		return float64(len(logs) - begin)
+		return float64(len(logs)) - 0.5 - 0.3*pitch
 	}
 	return 0
 }

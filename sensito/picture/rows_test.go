@@ -1,0 +1,136 @@
+package picture_test
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito/internal/blind"
+	"sensito/sensito/internal/lighttable"
+	"sensito/sensito/picture"
+)
+
+// A lying is a row on a light table, as it was pictured.
+type lying struct {
+	name    string
+	steps   int
+	scene   lighttable.Scene
+	perInch float64
+	device  lighttable.Device
+	im      *picture.Image
+	truth   picture.Ends
+}
+
+// flatFrom makes the densities from a step on alike, as those of a film are at base plus fog.
+func flatFrom(d []float64, from, to int) []float64 {
+	for i := from; i < to; i++ {
+		level := d[max(0, from-1)]
+		if from == 0 {
+			level = d[to]
+		}
+		d[i] = level
+	}
+	return d
+}
+
+// shoulder bends densities so that the last rise by little, as those of an overexposed film do.
+func shoulder(d []float64, last int) []float64 {
+	for i := len(d) - last; i < len(d); i++ {
+		d[i] = d[i-1] + 0.6*(d[i-1]-d[i-2])
+	}
+	return d
+}
+
+// forms are the rows that are looked for.
+var forms = []struct {
+	name    string
+	density func() []float64
+}{
+	{"21 of 0.15", func() []float64 { return lighttable.Even(0.05, 0.15, 21) }},
+	{"11 of 0.30", func() []float64 { return lighttable.Even(0.05, 0.30, 11) }},
+	{"31 of 0.10", func() []float64 { return lighttable.Even(0.05, 0.10, 31) }},
+	{"first 6 flat", func() []float64 { return flatFrom(lighttable.Even(-0.4, 0.11, 21), 0, 6) }},
+	{"last 6 flat", func() []float64 { return flatFrom(lighttable.Even(0.2, 0.11, 21), 15, 21) }},
+	{"shoulder", func() []float64 { return shoulder(lighttable.Even(0.2, 0.12, 21), 6) }},
+}
+
+// layRow lays a row of a form by chance: skew, a quarter turn, mirrored, masked or open, with holes or without, dusty.
+func layRow(random *rand.Rand, form int, perInch float64) lying {
+	f := forms[form]
+	d := f.density()
+	s := lighttable.Alone(d)
+	s.Seed, s.Dust = random.Uint64(), 20
+	if random.IntN(2) == 0 {
+		s.Rows[0].Perforated, s.Rows[0].Margin = true, 5
+		s.Height += 7
+		s.Rows[0].At.Y += 3.5
+	}
+	s.Masked, s.Mirrored, s.Quarters = random.IntN(2) == 0, random.IntN(2) == 0, random.IntN(4)
+	s = s.Turned(6*random.Float64() - 3)
+	device := lighttable.Flatbed(perInch)
+	if random.IntN(2) == 0 {
+		device = lighttable.Camera(perInch)
+		device.Channels = 1
+	}
+	return lying{fmt.Sprintf("%s, %g/inch, masked %t, holes %t", f.name, perInch, s.Masked, s.Rows[0].Perforated), len(d), s, perInch, device,
+		s.Picture(device, random.Uint64()), s.Ends(0, perInch)}
+}
+
+// marked returns marks that are off the truth by a normal error in both directions, in steps.
+func (l lying) marked(random *rand.Rand, sd float64) picture.Ends {
+	pitch := math.Hypot(l.truth.Last.X-l.truth.First.X, l.truth.Last.Y-l.truth.First.Y) / float64(l.steps)
+	off := func(p picture.Point) picture.Point {
+		return picture.Point{X: p.X + sd*pitch*random.NormFloat64(), Y: p.Y + sd*pitch*random.NormFloat64()}
+	}
+	return picture.Ends{First: off(l.truth.First), Last: off(l.truth.Last)}
+}
+
+// off returns by how many steps two ends differ along a row and across it, the worse end.
+func (l lying) off(e picture.Ends) (along, across float64) {
+	dx, dy := l.truth.Last.X-l.truth.First.X, l.truth.Last.Y-l.truth.First.Y
+	long := math.Hypot(dx, dy)
+	pitch := long / float64(l.steps)
+	for _, p := range [][2]picture.Point{{e.First, l.truth.First}, {e.Last, l.truth.Last}} {
+		x, y := p[0].X-p[1].X, p[0].Y-p[1].Y
+		along = max(along, math.Abs(x*dx+y*dy)/long/pitch)
+		across = max(across, math.Abs(x*dy-y*dx)/long/pitch)
+	}
+	return along, across
+}
+
+// TestMarksFound holds that marks off by 0.15 of a step are refined to 0.05 of one, in every picture: turned, mirrored and
+// skew by up to 3 degrees, masked and open, with dust and with holes beside the steps, of films and of tablets.
+func TestMarksFound(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 11))
+	var n, right int
+	var worst, worstAcross, worstWidth float64
+	for range blind.Effort(t) {
+		for form := range forms {
+			for _, perInch := range []float64{75, 200, 600} {
+				row := layRow(random, form, perInch)
+				marks := row.marked(random, 0.15)
+				n++
+				l, warnings, err := picture.Find(row.im, 0, picture.Row{Ends: marks, Steps: row.steps})
+				if !assert.NoError(t, err, row.name) {
+					continue
+				}
+				assert.Empty(t, warnings, row.name)
+				along, across := row.off(l.Ends)
+				before, _ := row.off(marks)
+				t.Logf("%-45s marks %.2f found %.3f across %.3f width %5.1f of %5.1f edges %2d spread %.3f blur %.2f", row.name, before, along, across,
+					l.Width, row.scene.Rows[0].Across*perInch/25.4, l.Edges, l.Spread, l.Blur)
+				if along <= 0.05 {
+					right++
+				}
+				worst, worstAcross = max(worst, along), max(worstAcross, across)
+				worstWidth = max(worstWidth, math.Abs(l.Width/(row.scene.Rows[0].Across*perInch/25.4)-1))
+			}
+		}
+	}
+	t.Logf("%d of %d within 0.05, the worst %.3f; across %.3f, width off by %.3f", right, n, worst, worstAcross, worstWidth)
+	require.Equal(t, n, right)
+}
