@@ -177,7 +177,7 @@ func sideIn(logs []float64, pitch float64) float64 {
 	if len(about) > 0 {
 		least = max(least, sideNoise*median(about))
 	}
-	for i := begin; i+reach <= len(logs); i++ {
+	for i := max(begin, reach); i+reach <= len(logs); i++ {
 		if math.Abs(slope(i)) < least {
 			continue
 		}
