@@ -20,18 +20,20 @@ const (
 	shortestRow = 0.3
 	// tried is how many candidates are looked at closely (TestProposals).
 	tried = 12
+	// asGood times the score of the best row another must have to be proposed too (TestProposals).
+	asGood = 0.5
 	// highestStep is the slope, of the logarithm of light, from which on an edge counts for no more: a step of 0.35 of density.
 	// Film beside black has far higher ones (TestProposals).
 	highestStep = 0.8
 )
 
-// Propose returns where a row of so many steps seems to lie, to be shown and agreed to. Which end is the first it cannot
-// know: it takes the left one, or the upper one. Where steps vanish into base plus fog, and where something beside the row
-// looks like a step, it may be off by whole steps, so it is never to be taken unasked. The error is Unanswerable where
-// nothing looks like such a row.
-func Propose(im *Image, plane, steps int) (Ends, error) {
+// Propose returns where rows of so many steps seem to lie, to be shown and agreed to: those that look as good as the best,
+// or nearly, from the top left on. Which end is the first it cannot know: it takes the left one, or the upper one. Where
+// steps vanish into base plus fog, and where something beside the row looks like a step, a row may be off by whole steps,
+// so that none is ever to be taken unasked. The error is Unanswerable where nothing looks like such a row.
+func Propose(im *Image, plane, steps int) ([]Ends, error) {
 	if plane < 0 || plane >= len(im.Planes) {
-		return Ends{}, fmt.Errorf("the picture has no channel %d", plane+1)
+		return nil, fmt.Errorf("the picture has no channel %d", plane+1)
 	}
 	small := smaller(im, plane, proposalPixels)
 	skew := small.skew()
@@ -39,36 +41,52 @@ func Propose(im *Image, plane, steps int) (Ends, error) {
 	for _, upright := range []bool{false, true} {
 		all = append(all, small.rows(skew, upright, steps)...)
 	}
-	slices.SortFunc(all, func(a, b proposal) int { return compare(b.score, a.score) })
-	var best *Lattice
-	highest, n := 0.0, 0
+	best := func(a, b proposal) int { return compare(b.score, a.score) }
+	slices.SortFunc(all, best)
 	var looked []Ends
+	var settled []proposal
 	for _, p := range all {
+		if len(looked) == tried {
+			break
+		}
 		if slices.ContainsFunc(looked, func(e Ends) bool { return alike(e, p.ends, steps) }) {
 			continue
 		}
 		looked = append(looked, p.ends)
-		if l, score := small.settle(p.ends, steps); l != nil && score > highest {
-			best, highest = l, score
+		if l, score := small.settle(p.ends, steps); l != nil {
+			settled = append(settled, proposal{l.Ends, score})
 		}
-		if n++; n == tried {
+	}
+	slices.SortFunc(settled, best)
+	var out []Ends
+	for _, p := range settled {
+		if p.score < asGood*settled[0].score {
 			break
 		}
+		origin := Point{}
+		e := Ends{origin.plus(p.ends.First, small.scale), origin.plus(p.ends.Last, small.scale)}
+		if d := e.Last.minus(e.First); d.X+d.Y < 0 {
+			e.First, e.Last = e.Last, e.First
+		}
+		l, _, err := Find(im, plane, Row{Ends: e, Steps: steps})
+		if err != nil || slices.ContainsFunc(out, func(o Ends) bool { return sameRow(o, l.Ends, l.Width) }) {
+			continue
+		}
+		out = append(out, l.Ends)
 	}
-	hint := "mark the middles of the outer edges of the first and of the last step"
-	if best == nil {
-		return Ends{}, &sensito.Unanswerable{Reason: fmt.Sprintf("nothing in the picture looks like a row of %d even steps", steps), Hint: hint}
+	if len(out) == 0 {
+		return nil, &sensito.Unanswerable{Reason: fmt.Sprintf("nothing in the picture looks like a row of %d even steps", steps),
+			Hint: "mark the middles of the outer edges of the first and of the last step"}
 	}
-	origin := Point{}
-	e := Ends{origin.plus(best.Ends.First, small.scale), origin.plus(best.Ends.Last, small.scale)}
-	if d := e.Last.minus(e.First); d.X+d.Y < 0 {
-		e.First, e.Last = e.Last, e.First
-	}
-	l, _, err := Find(im, plane, Row{Ends: e, Steps: steps})
-	if err != nil {
-		return Ends{}, err
-	}
-	return l.Ends, nil
+	slices.SortStableFunc(out, func(a, b Ends) int { return compare(a.First.X+a.First.Y, b.First.X+b.First.Y) })
+	return out, nil
+}
+
+// sameRow says whether the middle of a row lies within another, which is so wide.
+func sameRow(a, b Ends, width float64) bool {
+	f := frameOf(b)
+	middle := Point{(a.First.X + a.Last.X) / 2, (a.First.Y + a.Last.Y) / 2}.minus(b.First)
+	return math.Abs(middle.X*f.across.X+middle.Y*f.across.Y) < width/2
 }
 
 // alike says whether two proposals are of one row: their ends lie within a third of a step along it and two steps across.
@@ -300,14 +318,17 @@ func latticeAlong(s series, long float64, steps int) (candidate, bool) {
 	n := float64(steps)
 	var best candidate
 	first := max(shortestRow*long/n, 4)
+	count := int(long)
+	up, down := make([]float64, count+1), make([]float64, count+1)
+	was := 0.0
 	for pitch := first; pitch*n <= long; pitch *= 1 + 0.2/n {
-		// Root slopes of this reach, of either sign.
-		reach := max(2, slopeReach*pitch)
-		count := int(long)
-		up, down := make([]float64, count+1), make([]float64, count+1)
-		for i := range up {
-			v := s.slope(float64(i), reach)
-			up[i], down[i] = math.Sqrt(min(highestStep, max(0, v))), math.Sqrt(min(highestStep, max(0, -v)))
+		// Root slopes of this reach, of either sign; a reach that is nearly the same has nearly the same.
+		if reach := max(2, slopeReach*pitch); reach > 1.05*was {
+			for i := range up {
+				v := s.slope(float64(i), reach)
+				up[i], down[i] = math.Sqrt(min(highestStep, max(0, v))), math.Sqrt(min(highestStep, max(0, -v)))
+			}
+			was = reach
 		}
 		for start := 0.0; start+n*pitch <= long; start++ {
 			for _, roots := range [][]float64{up, down} {

@@ -103,4 +103,7 @@ func TestTimeOfALargePicture(t *testing.T) {
 	t.Log(time.Since(begin), w, l)
 	_, w, err = l.Patches(im, 0)
 	t.Log(time.Since(begin), w, err)
+	begin = time.Now()
+	e, err := picture.Propose(im, 0, 21)
+	t.Log(time.Since(begin), e, err)
 }

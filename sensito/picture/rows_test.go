@@ -58,13 +58,18 @@ var forms = []struct {
 	{"shoulder", func() []float64 { return shoulder(lighttable.Even(0.2, 0.12, 21), 6) }},
 }
 
-// layRow lays a row of a form by chance: skew, a quarter turn, mirrored, masked or open, with holes or without, dusty.
+// layRow lays a row of a form by chance: skew, a quarter turn, mirrored, masked or open, with holes or a tablet beside it or
+// without, dusty, by a flatbed or a camera, in one of three as 8 bits of sRGB.
 func layRow(random *rand.Rand, form int, perInch float64) lying {
 	f := forms[form]
 	d := f.density()
 	s := lighttable.Alone(d)
+	beside := random.IntN(3) == 0
+	if beside {
+		s = lighttable.Beside(d, lighttable.Even(0.05, 0.15, 21))
+	}
 	s.Seed, s.Dust = random.Uint64(), 20
-	if random.IntN(2) == 0 {
+	if !beside && random.IntN(2) == 0 {
 		s.Rows[0].Perforated, s.Rows[0].Margin = true, 5
 		s.Height += 7
 		s.Rows[0].At.Y += 3.5
@@ -76,7 +81,12 @@ func layRow(random *rand.Rand, form int, perInch float64) lying {
 		device = lighttable.Camera(perInch)
 		device.Channels = 1
 	}
-	return lying{fmt.Sprintf("%s, %g/inch, masked %t, holes %t", f.name, perInch, s.Masked, s.Rows[0].Perforated), len(d), s, perInch, device,
+	encoded := random.IntN(3) == 0
+	if encoded {
+		device.Encode = lighttable.SRGB
+		device.Bits = 8
+	}
+	return lying{fmt.Sprintf("%s, %g/inch, masked %t, holes %t, beside %t, 8 bits sRGB %t", f.name, perInch, s.Masked, s.Rows[0].Perforated, beside, encoded), len(d), s, perInch, device,
 		s.Picture(device, random.Uint64()), s.Ends(0, perInch)}
 }
 
@@ -121,7 +131,7 @@ func TestMarksFound(t *testing.T) {
 				assert.Empty(t, warnings, row.name)
 				along, across := row.off(l.Ends)
 				before, _ := row.off(marks)
-				t.Logf("%-45s marks %.2f found %.3f across %.3f width %5.1f of %5.1f edges %2d spread %.3f blur %.2f", row.name, before, along, across,
+				t.Logf("%-80s marks %.2f found %.3f across %.3f width %5.1f of %5.1f edges %2d spread %.3f blur %.2f", row.name, before, along, across,
 					l.Width, row.scene.Rows[0].Across*perInch/25.4, l.Edges, l.Spread, l.Blur)
 				if along <= 0.05 {
 					right++
