@@ -13,7 +13,7 @@ const (
 	asideGrown = 2
 	// asideRounds is how often, each time from the plane of what was kept (TestDustSetAside).
 	asideRounds = 3
-	// scaleSample is how many pixels the scatter is told by at most (TestTimeOfALargePicture).
+	// scaleSample is how many pixels the scatter is told by at most (BenchmarkLargePicture).
 	scaleSample = 1 << 12
 	// leastScatter is that of pixels in levels: of a file of 8 bits nearly all may have one value, and the others are no
 	// dust (TestRoundedIsNoDust).

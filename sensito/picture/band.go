@@ -72,7 +72,7 @@ type band struct {
 }
 
 // bandLines is how many lines a band has at most: more make no edge surer than the grain within it does, and cost time
-// (TestTimeOfALargePicture).
+// (BenchmarkLargePicture).
 const bandLines = 96
 
 // blackShare of the brightest light is added before logarithms. Without it the noise of black beside a row has higher

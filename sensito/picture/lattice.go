@@ -77,7 +77,7 @@ func (b *band) sharpest(pitch, about, limit float64) float64 {
 	return about + lean*by
 }
 
-// mostLeans to either side are tried at most (TestTimeOfALargePicture).
+// mostLeans to either side are tried at most (BenchmarkLargePicture).
 const mostLeans = 24
 
 // place returns the lattice of a number of steps that the band has. The first time the marks are a prior and the whole

@@ -5,6 +5,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
+
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/picture"
 )
@@ -47,4 +49,6 @@ func TestProposals(t *testing.T) {
 		}
 	}
 	t.Logf("of %d rows %d right, %d off by whole steps, %d otherwise or not at all; %d further rows proposed", n, right, whole, other, more)
+	assert.LessOrEqual(t, whole+other, max(1, n/20))
+	assert.LessOrEqual(t, more, n/2, "rows that are not there, or the tablet below")
 }

@@ -1,6 +1,9 @@
 package picture
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // How the sides of a row are looked for. Lengths are in steps.
 const (
@@ -8,7 +11,7 @@ const (
 	sideReach = 12
 	// sideSlope is what a side must differ by of the logarithm of light, and sideNoise by how many sd of what differs in
 	// the middle of the step. Light that is uneven by a few hundredths has no sides (TestMarksFound).
-	sideSlope, sideNoise = 0.06, 6
+	sideSlope, sideNoise = 0.06, 4
 	// maxTilt is how far, as a slope, the sides may turn from the marks: those of eleven steps are off by 1.5 degrees
 	// where each is by a fifth of a step (TestMarksFound).
 	maxTilt = 0.09
@@ -175,7 +178,9 @@ func sideIn(logs []float64, pitch float64) float64 {
 	}
 	least := sideSlope
 	if len(about) > 0 {
-		least = max(least, sideNoise*median(about))
+		// The lowest quarter, 0.32 sd of noise, since a row that is narrow has its sides among these.
+		slices.Sort(about)
+		least = max(least, sideNoise/0.32*about[len(about)/4])
 	}
 	for i := max(begin, reach); i+reach <= len(logs); i++ {
 		if math.Abs(slope(i)) < least {
