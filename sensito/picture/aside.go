@@ -7,11 +7,11 @@ import (
 // How pixels are set aside as dust, scratches, letters and the like.
 const (
 	// asideSingle and asideNine are how many sd a pixel, and the mean of the nine about one, may differ from a plane
-	// (TestDustSetAside).
+	// (TestKindsOfDirt, TestMeanOfGrain).
 	asideSingle, asideNine = 5, 4.5
-	// asideGrown is by how many pixels what is set aside is grown: the border of dust is blurred (TestDustSetAside).
+	// asideGrown is by how many pixels what is set aside is grown: the border of dust is blurred (TestKindsOfDirt).
 	asideGrown = 2
-	// asideRounds is how often, each time from the plane of what was kept (TestDustSetAside).
+	// asideRounds is how often, each time but the first from the plane of what was kept (TestKindsOfDirt).
 	asideRounds = 3
 	// scaleSample is how many pixels the scatter is told by at most (BenchmarkLargePicture).
 	scaleSample = 1 << 12
@@ -100,8 +100,9 @@ func (g *grid) setAside(level float64) {
 	rest := make([]float32, len(g.values))
 	nine := make([]float32, len(g.values))
 	bad := make([]bool, len(g.values))
-	for range asideRounds {
-		g.lessPlane(rest)
+	for round := range asideRounds {
+		// The first time from the middle value: a plane would lean towards dirt in a corner.
+		g.lessPlane(rest, round > 0)
 		g.meansOfNine(rest, nine)
 		middle, sd := g.scatter(rest, leastScatter*level)
 		middleNine, sdNine := g.scatter(nine, leastScatter*level/3)
@@ -122,14 +123,14 @@ func (g *grid) setAside(level float64) {
 			changed = changed || now != s
 			g.state[k] = now
 		}
-		if !changed {
+		if !changed && round > 0 {
 			return
 		}
 	}
 }
 
-// lessPlane writes the values less the plane of least squares through those kept.
-func (g *grid) lessPlane(rest []float32) {
+// lessPlane writes the values less the plane of least squares through those kept, or less their mean where it may not lean.
+func (g *grid) lessPlane(rest []float32, leans bool) {
 	var n, sx, sy, sv, sxx, sxy, syy, sxv, syv float64
 	cx, cy := float64(g.width)/2, float64(g.height)/2
 	for j := range g.height {
@@ -148,7 +149,7 @@ func (g *grid) lessPlane(rest []float32) {
 	mx, my, mv := sx/n, sy/n, sv/n
 	sxx, sxy, syy, sxv, syv = sxx-n*mx*mx, sxy-n*mx*my, syy-n*my*my, sxv-n*mx*mv, syv-n*my*mv
 	var a, b float64
-	if det := sxx*syy - sxy*sxy; det > 1e-9*sxx*syy {
+	if det := sxx*syy - sxy*sxy; leans && det > 1e-9*sxx*syy {
 		a, b = (sxv*syy-syv*sxy)/det, (syv*sxx-sxv*sxy)/det
 	}
 	for j := range g.height {

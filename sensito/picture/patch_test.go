@@ -226,13 +226,76 @@ func TestWarningsOfPatches(t *testing.T) {
 	dark := device
 	dark.Offset = -0.02
 	assert.Contains(t, codes(good, dark), "step_at_black")
+	noisy := good
+	noisy.Rows = slices.Clone(good.Rows)
+	noisy.Rows[0].Grain = 40
+	for seed := range uint64(5) {
+		noisy.Seed = seed
+		assert.Empty(t, codes(noisy, device), "quarters of coarse grain differ")
+	}
 	dirty := good
 	dirty.Specks = nil
-	for i := range 12 {
+	for i := range 5 {
 		dirty.Specks = append(dirty.Specks, lighttable.Speck{At: lighttable.Point{X: good.Rows[0].At.X + 1.2*float64(i%4) - 5, Y: good.Rows[0].At.Y + 2*float64(i/4) - 2}, Radius: 0.2, Density: 0.5})
 	}
 	assert.Contains(t, codes(dirty, device), "step_set_aside")
+	dirty.Specks = dirty.Specks[:1]
+	assert.NotContains(t, codes(dirty, device), "step_set_aside")
+	for _, share := range []float64{0.003, 0.02} {
+		im := grainy(0.5, 0, 16, rand.New(rand.NewPCG(3, 9)))
+		for i := range im.Planes[0].Values {
+			if i%1000 < int(1000*share) {
+				im.Planes[0].Values[i] = 65535
+			}
+		}
+		p, err := picture.PatchAt(im, 0, picture.Point{X: 150, Y: 150}, 200)
+		require.NoError(t, err)
+		assert.Equal(t, share > 0.005, p.Clipped())
+		assert.InDelta(t, share, p.High, 0.002)
+	}
 	uneven := good
 	uneven.Scratches = []lighttable.Scratch{{From: lighttable.Point{X: 0, Y: good.Rows[0].At.Y + 5}, To: lighttable.Point{X: 100, Y: good.Rows[0].At.Y + 5}, Width: 10, Density: 0.02}}
 	assert.Contains(t, codes(uneven, device), "step_uneven")
+}
+
+// TestKindsOfDirt holds that single pixels, faint smears and their blurred borders are set aside, and little else.
+func TestKindsOfDirt(t *testing.T) {
+	random := rand.New(rand.NewPCG(3, 8))
+	at := picture.Point{X: 150, Y: 150}
+	read := func(dirty func(x, y int) float64) (off float64, aside int) {
+		im := grainy(0.5, 0.01, 16, random)
+		clean, err := picture.PatchAt(im, 0, at, 200)
+		require.NoError(t, err)
+		assert.Less(t, clean.SetAside, 100)
+		for i, v := range im.Planes[0].Values {
+			im.Planes[0].Values[i] = uint16(float64(v) * dirty(i%im.Width, i/im.Width))
+		}
+		p, err := picture.PatchAt(im, 0, at, 200)
+		require.NoError(t, err)
+		return math.Abs(math.Log10(p.Mean(nil) / clean.Mean(nil))), p.SetAside
+	}
+	// Grain scatters by 2.3 %. A pixel of seven sd alone does not show in the mean of nine.
+	off, aside := read(func(x, y int) float64 {
+		if x%20 == 3 && y%20 == 3 {
+			return 1.2
+		}
+		return 1
+	})
+	assert.Greater(t, aside, 2000, "of 100 places with 25 pixels each")
+	assert.Less(t, off, 0.0003)
+	// A smear of two sd, as large as 400 pixels, does not show in any single one.
+	off, aside = read(func(x, y int) float64 {
+		if (x-100)/20 == 2 && (y-100)/20 == 2 {
+			return 0.95
+		}
+		return 1
+	})
+	assert.Greater(t, aside, 380)
+	assert.Less(t, off, 0.0003)
+	// Round dust with a border as of a wide blur, over a quarter of the patch in one corner, towards which a plane leans.
+	off, _ = read(func(x, y int) float64 {
+		d := math.Hypot(float64(x-85), float64(y-85)) - 60
+		return 1 - 0.6/(1+math.Exp(d/1.5))
+	})
+	assert.Less(t, off, 0.0003)
 }

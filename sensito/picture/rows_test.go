@@ -154,3 +154,66 @@ func TestMarksFound(t *testing.T) {
 	assert.Less(t, worstAcross, 0.05)
 	assert.Less(t, worstWidth, 0.1)
 }
+
+// TestHardRows holds the same within 0.1 of a step for rows in which little is seen: six edges at one end, coarse grain, a device
+// ten times as noisy, whose black beside the row has higher slopes of the logarithm than the row.
+func TestHardRows(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 12))
+	worst := 0.0
+	n, right := 0, 0
+	for range 3 * blind.Effort(t) {
+		for _, d := range [][]float64{flatFrom(lighttable.Even(-1.2, 0.1, 21), 0, 15), flatFrom(lighttable.Even(0.1, 0.15, 21), 6, 21), lighttable.Even(0.3, 0.05, 11), lighttable.Even(0.05, 0.15, 21)} {
+			s := lighttable.Alone(d)
+			s.Seed, s.Dust, s.Rows[0].Grain, s.Masked = random.Uint64(), 20, 30, random.IntN(2) == 0
+			s = s.Turned(6*random.Float64() - 3)
+			device := lighttable.Flatbed(100)
+			device.Noise = math.Pow(10, -2.2)
+			row := lying{steps: len(d), scene: s, perInch: 100, device: device, im: s.Picture(device, random.Uint64()), truth: s.Ends(0, 100)}
+			l, _, err := picture.Find(row.im, 0, picture.Row{Ends: row.marked(random, 0.15), Steps: len(d)})
+			n++
+			if !assert.NoError(t, err) {
+				continue
+			}
+			along, across := row.off(l.Ends)
+			t.Logf("%2d steps from %.2f to %.2f, masked %t: off %.3f across %.3f, %d edges, width %.1f of %.1f", len(d), d[0], d[len(d)-1], s.Masked, along, across, l.Edges, l.Width, 12*100/25.4)
+			if along < 0.1 {
+				right++
+			}
+			worst = max(worst, along)
+		}
+	}
+	t.Logf("%d of %d within 0.1, the worst %.3f", right, n, worst)
+	require.Equal(t, n, right)
+}
+
+// TestLeaningEdges holds that edges need not be upright to the row: these lean by 1.5 degrees, as where a wedge lay askew on
+// the film.
+func TestLeaningEdges(t *testing.T) {
+	const width, height, step = 640, 240, 40.0
+	lean := math.Tan(1.5 * math.Pi / 180)
+	im := &picture.Image{Width: width, Height: height, Bits: 16, Planes: []picture.Plane{{Name: "grey"}}}
+	random := rand.New(rand.NewPCG(5, 13))
+	for j := range height {
+		for i := range width {
+			light := 0.0
+			for k := range 8 { // parts of the pixel
+				x := float64(i) + (float64(k)+0.5)/8 - 80 - lean*(float64(j)+0.5-height/2)
+				v := 0.9
+				if y := float64(j) + 0.5 - height/2; math.Abs(y) < 90 && x >= 0 && x < 12*step {
+					v = math.Pow(10, -0.1-0.15*math.Floor(x/step))
+				}
+				light += v / 8
+			}
+			im.Planes[0].Values = append(im.Planes[0].Values, uint16(60000*light*(1+0.01*random.NormFloat64())))
+		}
+	}
+	l, _, err := picture.Find(im, 0, picture.Row{Ends: picture.Ends{First: picture.Point{X: 84, Y: 122}, Last: picture.Point{X: 556, Y: 117}}, Steps: 12})
+	require.NoError(t, err)
+	assert.InDelta(t, 80, l.Ends.First.X, 0.2)
+	assert.InDelta(t, 560, l.Ends.Last.X, 0.2)
+	assert.InDelta(t, 180, l.Width, 2)
+	assert.InDelta(t, 1.5, math.Abs(math.Atan(l.Across.X/l.Across.Y))*180/math.Pi, 0.1)
+	c := l.Corners(5)
+	assert.InDelta(t, 80+4*step-90*lean, c[0].X, 1)
+	assert.InDelta(t, 80+5*step+90*lean, c[2].X, 1)
+}
