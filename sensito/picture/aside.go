@@ -18,6 +18,9 @@ const (
 	// leastScatter is that of pixels in levels: of a file of 8 bits nearly all may have one value, and the others are no
 	// dust (TestRoundedIsNoDust).
 	leastScatter = 0.5
+	// leastPart is that of pixels as a part of their value: what differs by five times as much, 0.001 of density, does no
+	// harm in any mean (TestPatchMeans).
+	leastPart = 0.0005
 )
 
 // A grid is the pixels within four corners, in the rectangle about them.
@@ -83,6 +86,15 @@ func (g *grid) share(value float32) float64 {
 	return float64(n) / float64(max(1, g.inside))
 }
 
+// mean returns that of all pixels inside.
+func (g *grid) mean() float64 {
+	sum := 0.0
+	for _, v := range g.values { // 0 outside
+		sum += float64(v)
+	}
+	return sum / float64(max(1, g.inside))
+}
+
 // kept returns how many pixels are kept.
 func (g *grid) kept() int {
 	n := 0
@@ -104,8 +116,9 @@ func (g *grid) setAside(level float64) {
 		// The first time from the middle value: a plane would lean towards dirt in a corner.
 		g.lessPlane(rest, round > 0)
 		g.meansOfNine(rest, nine)
-		middle, sd := g.scatter(rest, leastScatter*level)
-		middleNine, sdNine := g.scatter(nine, leastScatter*level/3)
+		least := max(leastScatter*level, leastPart*g.mean())
+		middle, sd := g.scatter(rest, least)
+		middleNine, sdNine := g.scatter(nine, least/3)
 		for k, s := range g.state {
 			bad[k] = s != outside && (math.Abs(float64(rest[k])-middle) > asideSingle*sd || math.Abs(float64(nine[k])-middleNine) > asideNine*sdNine)
 		}

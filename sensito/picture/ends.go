@@ -28,12 +28,10 @@ type Lattice struct {
 
 // The limits of a row that can be read.
 const (
-	// fewestEdges is how many edges must be seen. Three or four fall on a lattice by chance (TestNothingIsNoRow).
+	// fewestEdges is how many edges must be seen. Three or four fall on a lattice by chance (TestFewEdges).
 	fewestEdges = 5
 	// shortestStep in pixels: below it two edges are one (TestRefusedRows).
 	shortestStep = 6
-	// passes across the row: the first along the marks, the others along what the sides of the row say (TestMarksFound).
-	passes = 3
 	// coarse is what lies between two values along a band, in steps, as long as its edges are looked for
 	// (TestTimeOfALargePicture).
 	coarse = 0.012
@@ -50,39 +48,19 @@ func Find(im *Image, plane int, r Row) (*Lattice, sensito.Warnings, error) {
 		return nil, nil, err
 	}
 	ras := of(im, plane)
-	ends, n := r.Ends, float64(r.Steps)
-	pitch := ends.Last.minus(ends.First).length() / n
-	half, lean := firstReach*pitch, 0.0
-	leans := maxLean + 2*markSD*math.Sqrt2/n
-	var width float64
-	var found *placed
-	for pass := range passes {
-		b := bandOf(ras, ends, half, beyondEnds*pitch, max(1, coarse*pitch))
-		if pass > 0 {
-			lean = b.sharpest(pitch, lean, leans/float64(pass*pass))
-		}
-		if pass == passes-1 { // each pixel, for the blur of the edges
-			b = bandOf(ras, ends, half, beyondEnds*pitch, 1)
-		}
-		found = b.place(lean, r.Steps, pass == 0)
-		f := frameOf(ends)
-		ends = Ends{f.at(found.start, 0), f.at(found.start+n*found.pitch, 0)}
-		pitch = found.pitch
-		if pass == passes-1 {
-			break
-		}
-		s := sidesOf(ras, ends, r.Steps)
-		// The edges keep their direction in the picture while the row takes that of its sides. Before they were looked for
-		// they are taken to be upright on these.
-		if pass > 0 {
-			lean += math.Tan(s.tilt)
-		}
-		ends, width = s.ends, s.width
-		half = usedAcross / 2 * width
-		if r.PatchPx > 0 {
-			half = r.PatchPx / 2
-		}
+	// First along the marks, in a narrow band; then along the sides that were found, in what is read.
+	pitch := r.Ends.Last.minus(r.Ends.First).length() / float64(r.Steps)
+	first := bandOf(ras, r.Ends, firstReach*pitch, beyondEnds*pitch, max(1, coarse*pitch)).place(0, r.Steps, true)
+	along := first.along(r.Ends, r.Steps)
+	s := sidesOf(ras, along, r.Steps)
+	half := usedAcross / 2 * s.width
+	if r.PatchPx > 0 {
+		half = r.PatchPx / 2
 	}
+	pitch = s.ends.Last.minus(s.ends.First).length() / float64(r.Steps)
+	lean := bandOf(ras, s.ends, half, beyondEnds*pitch, max(1, coarse*pitch)).sharpest(pitch)
+	found := bandOf(ras, s.ends, half, beyondEnds*pitch, 1).place(lean, r.Steps, false)
+	ends, width := found.along(s.ends, r.Steps), s.width
 	f := frameOf(ends)
 	l := &Lattice{Ends: ends, Steps: r.Steps, Width: width, PatchWidth: r.PatchPx, Edges: found.seen, Spread: found.spread,
 		Blur: found.blur, Across: f.across.plus(f.along, lean).unit()}
@@ -102,6 +80,12 @@ func Find(im *Image, plane int, r Row) (*Lattice, sensito.Warnings, error) {
 		}
 	}
 	return l, warnings, nil
+}
+
+// along returns the ends of a lattice that lies along a line between others.
+func (p *placed) along(e Ends, steps int) Ends {
+	f := frameOf(e)
+	return Ends{f.at(p.start, 0), f.at(p.start+float64(steps)*p.pitch, 0)}
 }
 
 // checkRow returns an error that names what no picture could have.

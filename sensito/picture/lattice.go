@@ -7,25 +7,21 @@ import (
 
 // How a lattice is looked for. Lengths are in steps.
 const (
-	// markSD is how well a mark is taken to be placed, the prior of either end (TestMarksFound).
-	markSD = 0.2
-	// markWeight is what one sd of both marks costs of the mean root slope of the best lattice (TestMarksFound).
-	markWeight = 0.02
-	// startRange and pitchRange are how far the lattice is looked for from the marks (TestMarksFound).
-	startRange, pitchRange = 0.45, 0.035
-	// slopeReach is how far before and after an edge its slope is taken (TestMarksFound).
+	// startRange is how far from its mark an end is looked for: beyond half a step it is another's (TestMarksFarOff).
+	startRange = 0.45
+	// slopeReach is how far before and after an edge its slope is taken (TestHardRows).
 	slopeReach = 0.15
-	// firstReach is half of the width across of the first look, before the sides are known (TestNarrowRow).
+	// firstReach is half of the width across of the first look, before the sides are known: well within any row whose
+	// marks are about in the middle. It is not tuned.
 	firstReach = 0.3
 	// beyondEnds is how much of what lies beyond the marks is looked at (TestStepBeyondMark).
 	beyondEnds = 1.7
 	// beyondWithin is how near to a whole step beyond the ends an edge is one of a step (TestStepBeyondMark).
 	beyondWithin = 0.06
-	// maxLean is how far, as a slope, the edges may lean from the upright to the row (TestMarksFound).
-	maxLean = 0.035
-	// seenOver times the middle slope, and seenNoise sd of the slopes within steps, an edge must have to be seen;
-	// leastSlope is that of the logarithm below which nothing is an edge (TestNothingIsNoRow, TestMarksFound).
-	seenOver, seenNoise, leastSlope = 2, 4, 0.004
+	// maxLean is how far, as a slope, the edges may lean from the upright to the row (TestLeaningEdges).
+	maxLean = 0.06
+	// seenNoise times the sd of the slopes within steps an edge must have to be seen (TestFewEdges).
+	seenNoise = 4
 )
 
 // placed is where a lattice lies along a band.
@@ -39,9 +35,8 @@ type placed struct {
 	turned       [2]bool // whether the inner edge of the first and of the last step goes against the others
 }
 
-// sharpest returns the lean of edges, a slope, at which the profile has the highest squares of slopes between the ends. It
-// is looked for about one to a limit on either side.
-func (b *band) sharpest(pitch, about, limit float64) float64 {
+// sharpest returns the lean of edges, a slope, at which the profile has the highest squares of slopes between the ends.
+func (b *band) sharpest(pitch float64) float64 {
 	reach := max(1, int(0.04*pitch/b.by))
 	from, to := int(-b.from/b.by+0.3*pitch/b.by), len(b.lines[0])-int(-b.from/b.by+0.3*pitch/b.by)
 	sharpness := func(lean float64) float64 {
@@ -55,14 +50,14 @@ func (b *band) sharpest(pitch, about, limit float64) float64 {
 	}
 	// A move of a third of a pixel or of a fiftieth of a step at the side of the band is told.
 	by := max(1.0/3, pitch/50) / b.across[len(b.across)-1]
-	n := int(math.Ceil(limit / by))
+	n := int(math.Ceil(maxLean / by))
 	if n > mostLeans {
-		n, by = mostLeans, limit/mostLeans
+		n, by = mostLeans, maxLean/mostLeans
 	}
 	values := make([]float64, 2*n+1)
 	best := 0
 	for i := range values {
-		values[i] = sharpness(about + float64(i-n)*by)
+		values[i] = sharpness(float64(i-n) * by)
 		if values[i] > values[best] {
 			best = i
 		}
@@ -74,15 +69,15 @@ func (b *band) sharpest(pitch, about, limit float64) float64 {
 			lean += (before - after) / (2 * bend)
 		}
 	}
-	return about + lean*by
+	return lean * by
 }
 
 // mostLeans to either side are tried at most (BenchmarkLargePicture).
 const mostLeans = 24
 
-// place returns the lattice of a number of steps that the band has. The first time the marks are a prior and the whole
-// range is looked at; later only what is near.
-func (b *band) place(lean float64, steps int, first bool) *placed {
+// place returns the lattice of a number of steps that the band has: that which lies best, moved to its edges, or where it
+// is no longer looked for, that which begins and ends with the band, moved to its edges.
+func (b *band) place(lean float64, steps int, look bool) *placed {
 	light := b.profile(lean, true)
 	logs := b.seriesOf(b.logs(light))
 	n := float64(steps)
@@ -92,20 +87,19 @@ func (b *band) place(lean float64, steps int, first bool) *placed {
 	for i := range slopes {
 		slopes[i] = logs.slope(b.from+float64(i)*b.by, reach)
 	}
-	// Steps grow darker or brighter along the row: the sign of its edges is that which explains more.
-	up, down := b.best(slopes, 1, marked, steps, first), b.best(slopes, -1, marked, steps, first)
-	best, sign := up, 1.0
-	if down.score > up.score {
-		best, sign = down, -1
+	// Steps grow darker or brighter along the row.
+	sign := 1.0
+	if s := b.seriesOf(light); s.mean(n/2*marked, n*marked) < s.mean(0, n/2*marked) {
+		sign = -1
 	}
-	p := &placed{start: best.start, pitch: best.pitch}
+	p := &placed{pitch: marked}
+	if look {
+		p.start, p.pitch = b.best(slopes, sign, marked, steps)
+	}
 	p.fromEdges(b, light, slopes, sign, steps)
 	p.judge(b, slopes, sign, steps)
 	return p
 }
-
-// candidate is a lattice and how well it lies.
-type candidate struct{ start, pitch, score float64 }
 
 // at returns what a list of a band has at a place, by a straight line between two.
 func (b *band) at(values []float64, u float64) float64 {
@@ -114,10 +108,9 @@ func (b *band) at(values []float64, u float64) float64 {
 	return values[i] + (x-float64(i))*(values[i+1]-values[i])
 }
 
-// best returns the lattice of the highest mean root slope, less what the marks say against it.
-func (b *band) best(slopes []float64, sign, marked float64, steps int, first bool) candidate {
-	roots := make([]float64, len(slopes))
-	either := make([]float64, len(slopes))
+// best returns start and pitch of the lattice of the highest mean root slope, whose ends lie as near to the marks as is looked.
+func (b *band) best(slopes []float64, sign, marked float64, steps int) (start, pitch float64) {
+	roots, either := make([]float64, len(slopes)), make([]float64, len(slopes))
 	for i, s := range slopes {
 		roots[i], either[i] = math.Sqrt(max(0, sign*s)), math.Sqrt(math.Abs(s))
 	}
@@ -134,37 +127,21 @@ func (b *band) best(slopes []float64, sign, marked float64, steps int, first boo
 		for _, end := range []float64{start, start + n*pitch} {
 			sum += min(b.at(either, end), highest)
 		}
-		return sum / (n + 1)
-	}
-	starts, pitches := startRange, pitchRange*n
-	if !first {
-		starts, pitches = nearAgain, nearAgain
+		return sum
 	}
 	const grid = 0.02
-	var all []candidate
-	highest := 0.0
-	for s := -starts; s <= starts; s += grid {
-		for e := -starts; e <= starts; e += grid {
-			if math.Abs(e-s) > pitches {
-				continue
+	start, pitch = 0, marked
+	highest := score(start, pitch)
+	for s := -startRange; s <= startRange; s += grid {
+		for e := -startRange; e <= startRange; e += grid {
+			at, by := s*marked, marked*(1+(e-s)/n)
+			if v := score(at, by); v > highest {
+				start, pitch, highest = at, by, v
 			}
-			c := candidate{start: s * marked, pitch: marked * (1 + (e-s)/n)}
-			c.score = score(c.start, c.pitch)
-			highest = max(highest, c.score)
-			all = append(all, c)
 		}
 	}
-	if first {
-		for i, c := range all {
-			s, e := c.start/marked, (c.start+n*(c.pitch-marked))/marked
-			all[i].score -= highest * markWeight * (s*s + e*e) / (2 * markSD * markSD)
-		}
-	}
-	return slices.MaxFunc(all, func(a, b candidate) int { return compare(a.score, b.score) })
+	return start, pitch
 }
-
-// nearAgain is how far an end may move, in steps, once it was found (TestMarksFound).
-const nearAgain = 0.1
 
 // compare orders numbers.
 func compare(a, b float64) int {
@@ -306,18 +283,17 @@ func lineThrough(edges []edge, start, pitch float64) (s, p, spread float64, ok b
 
 // judge counts the edges that were seen: on the lattice, between, and a step beyond its ends.
 func (p *placed) judge(b *band, slopes []float64, sign float64, steps int) {
-	var all, within []float64
+	var within []float64
 	for i, s := range slopes {
 		k := (b.from + float64(i)*b.by - p.start) / p.pitch
 		if k < 0.25 || k > float64(steps)-0.25 {
 			continue
 		}
-		all = append(all, math.Abs(s))
 		if off := math.Abs(k - math.Round(k)); off > 0.25 {
 			within = append(within, math.Abs(s))
 		}
 	}
-	least := max(leastSlope, seenOver*median(all), seenNoise*median(within)/0.6745)
+	least := seenNoise * median(within) / 0.6745
 	var sizes []float64
 	for k := 0; k <= steps; k++ {
 		s := b.at(slopes, p.start+float64(k)*p.pitch)

@@ -229,9 +229,11 @@ func TestWarningsOfPatches(t *testing.T) {
 	noisy := good
 	noisy.Rows = slices.Clone(good.Rows)
 	noisy.Rows[0].Grain = 40
+	coarse := device
+	coarse.Noise = 0.006
 	for seed := range uint64(5) {
 		noisy.Seed = seed
-		assert.Empty(t, codes(noisy, device), "quarters of coarse grain differ")
+		assert.NotContains(t, codes(noisy, coarse), "step_uneven", "quarters of noise differ")
 	}
 	dirty := good
 	dirty.Specks = nil
@@ -298,4 +300,27 @@ func TestKindsOfDirt(t *testing.T) {
 		return 1 - 0.6/(1+math.Exp(d/1.5))
 	})
 	assert.Less(t, off, 0.0003)
+
+	// Light that falls off by a tenth across, and in it a smear that only a plane tells from it.
+	im := grainy(0.5, 0.001, 16, random)
+	clean := 0.0
+	for _, smear := range []float64{1, 0.97} {
+		for i := range im.Planes[0].Values {
+			x, y := i%im.Width, i/im.Width
+			v := 20000 * (1 - float64(x)/3000) * (1 + 0.003*random.NormFloat64())
+			if (x-60)/40 == 3 && (y-60)/40 == 2 {
+				v *= smear
+			}
+			im.Planes[0].Values[i] = uint16(v)
+		}
+		p, err := picture.PatchAt(im, 0, at, 200)
+		require.NoError(t, err)
+		if smear == 1 {
+			assert.Less(t, p.SetAside, 300)
+			clean = p.Mean(nil)
+			continue
+		}
+		assert.Greater(t, p.SetAside, 1600)
+		assert.InDelta(t, 0, math.Log10(p.Mean(nil)/clean), 0.0006)
+	}
 }

@@ -313,6 +313,9 @@ func (s *reduced) rows(skew float64, upright bool, steps int) []proposal {
 	return out
 }
 
+// candidate is a lattice and how well it lies.
+type candidate struct{ start, pitch, score float64 }
+
 // latticeAlong returns the lattice of a number of steps that lies best along a profile, without any marks.
 func latticeAlong(s series, long float64, steps int) (candidate, bool) {
 	n := float64(steps)

@@ -156,7 +156,7 @@ func TestMarksFound(t *testing.T) {
 }
 
 // TestHardRows holds the same within 0.1 of a step for rows in which little is seen: six edges at one end, coarse grain, a device
-// ten times as noisy, whose black beside the row has higher slopes of the logarithm than the row.
+// ten times as noisy, whose black has higher slopes of the logarithm than the edges.
 func TestHardRows(t *testing.T) {
 	random := rand.New(rand.NewPCG(5, 12))
 	worst := 0.0
@@ -176,6 +176,8 @@ func TestHardRows(t *testing.T) {
 			}
 			along, across := row.off(l.Ends)
 			t.Logf("%2d steps from %.2f to %.2f, masked %t: off %.3f across %.3f, %d edges, width %.1f of %.1f", len(d), d[0], d[len(d)-1], s.Masked, along, across, l.Edges, l.Width, 12*100/25.4)
+			assert.Less(t, across, 0.2)
+			assert.InDelta(t, 1.1, l.Width*25.4/1200, 0.2, "of film at base the margin of 1.5 mm is no other")
 			if along < 0.1 {
 				right++
 			}
@@ -216,4 +218,43 @@ func TestLeaningEdges(t *testing.T) {
 	c := l.Corners(5)
 	assert.InDelta(t, 80+4*step-90*lean, c[0].X, 1)
 	assert.InDelta(t, 80+5*step+90*lean, c[2].X, 1)
+}
+
+// TestFewEdges holds that of a row most of which is flat the edges that are there are counted, and that four are refused.
+func TestFewEdges(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 14))
+	for _, seen := range []int{8, 6, 5, 3} {
+		for range 4 {
+			s := lighttable.Alone(flatFrom(lighttable.Even(0.1, 0.15, 21), seen, 21)) // its last edge is to the base
+			s.Seed, s.Rows[0].Grain = random.Uint64(), 20
+			device := lighttable.Flatbed(100)
+			im := s.Picture(device, random.Uint64())
+			l, _, err := picture.Find(im, 0, picture.Row{Ends: s.Ends(0, 100), Steps: 21})
+			if seen < 5 {
+				assert.ErrorContains(t, err, "edges of steps are seen between the marks, and 5 are needed")
+				continue
+			}
+			require.NoError(t, err)
+			assert.Equal(t, seen, l.Edges)
+		}
+	}
+}
+
+// TestMarksFarOff holds that an end is found nearly half a step from its mark, and that a mark further off is another step's.
+func TestMarksFarOff(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 15))
+	for form := range forms {
+		row := layRow(random, form, 100)
+		for _, off := range [][2]float64{{0.42, 0.42}, {-0.42, -0.42}, {0.4, -0.4}, {-0.4, 0.4}, {0.42, 0}, {0, -0.42}} {
+			e := row.truth
+			x, y := (e.Last.X-e.First.X)/float64(row.steps), (e.Last.Y-e.First.Y)/float64(row.steps)
+			e.First.X, e.First.Y = e.First.X+off[0]*x, e.First.Y+off[0]*y
+			e.Last.X, e.Last.Y = e.Last.X+off[1]*x, e.Last.Y+off[1]*y
+			l, _, err := picture.Find(row.im, 0, picture.Row{Ends: e, Steps: row.steps})
+			if assert.NoError(t, err, row.name) {
+				along, _ := row.off(l.Ends)
+				assert.Less(t, along, 0.05, "%s, %v", row.name, off)
+			}
+		}
+	}
 }

@@ -21,11 +21,10 @@ const (
 	usedAcross = 0.6
 )
 
-// sides are those of a row: its ends in the middle between them, its width in pixels, and by which angle it is turned from
-// the ends that it was looked for by.
+// sides are those of a row: its ends in the middle between them, and its width in pixels.
 type sides struct {
-	ends        Ends
-	width, tilt float64
+	ends  Ends
+	width float64
 }
 
 // sidesOf returns the sides of a row: where the light differs across in most steps, along a straight line. A row that goes
@@ -52,7 +51,7 @@ func sidesOf(r raster, e Ends, steps int) sides {
 		middle = 0
 	}
 	line := func(u float64) Point { return f.at(u, middle+slope*(u-long/2)) }
-	return sides{ends: Ends{line(0), line(long)}, width: (b - a) / math.Hypot(1, slope), tilt: math.Atan(slope)}
+	return sides{ends: Ends{line(0), line(long)}, width: (b - a) / math.Hypot(1, slope)}
 }
 
 // A sideLine is a side: its place across at the beginning of the row, its slope, and how many steps have it there; none
