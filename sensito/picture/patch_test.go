@@ -10,8 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
-	"sensito/sensito/internal/lighttable"
 	"sensito/sensito/picture"
+	"sensito/sensito/picture/lighttable"
 )
 
 // patchesOf returns the patches of a row, found by its true ends.

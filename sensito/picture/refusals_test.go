@@ -11,8 +11,8 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/internal/blind"
-	"sensito/sensito/internal/lighttable"
 	"sensito/sensito/picture"
+	"sensito/sensito/picture/lighttable"
 )
 
 // shifted returns marks moved by whole steps of the row, and the steps between them.
@@ -205,7 +205,7 @@ func TestWidthAsked(t *testing.T) {
 // its patches in the picture or an error.
 func TestAnyPicture(t *testing.T) {
 	random := rand.New(rand.NewPCG(7, 7))
-	for range 150 * blind.Effort(t) {
+	for range 60 * blind.Effort(t) {
 		im := &picture.Image{Width: 1 + random.IntN(120), Height: 1 + random.IntN(60), Bits: 8, Planes: make([]picture.Plane, 1)}
 		step := 1 + random.IntN(12)
 		level := uint16(0)

@@ -10,8 +10,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito/internal/blind"
-	"sensito/sensito/internal/lighttable"
 	"sensito/sensito/picture"
+	"sensito/sensito/picture/lighttable"
 )
 
 // A lying is a row on a light table, as it was pictured.
@@ -125,9 +125,9 @@ func TestMarksFound(t *testing.T) {
 	effort := blind.Effort(t)
 	for range effort {
 		for form := range forms {
-			for _, perInch := range []float64{75, 200, 600} {
-				if perInch == 600 && form > 0 && effort == 1 {
-					continue // the small ones are enough for every day
+			for k, perInch := range []float64{75, 200, 600} {
+				if effort == 1 && (form+k)%2 == 1 || effort == 1 && k == 2 && form > 0 {
+					continue // half of the small ones and one of the large are enough for every day
 				}
 				row := layRow(random, form, perInch)
 				marks := row.marked(random, 0.15)
