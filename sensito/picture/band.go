@@ -76,7 +76,7 @@ type band struct {
 const bandLines = 96
 
 // blackShare of the brightest light is added before logarithms. Without it the noise of black beside a row has higher
-// slopes than its edges (TestMarksBesideBlack).
+// slopes than its edges (TestHardRows).
 const blackShare = 0.004
 
 // bandOf returns the band about a row that is told by its ends, as far to either side as is said, in pixels. It reaches

@@ -33,7 +33,7 @@ const (
 	// shortestStep in pixels: below it two edges are one (TestRefusedRows).
 	shortestStep = 6
 	// coarse is what lies between two values along a band, in steps, as long as its edges are looked for
-	// (TestTimeOfALargePicture).
+	// (BenchmarkLargePicture).
 	coarse = 0.012
 	// mostMoved is how far, in steps, an end may lie from its mark: further off the number of steps is another
 	// (TestWrongCount).

@@ -20,7 +20,7 @@ const (
 	beyondWithin = 0.06
 	// maxLean is how far, as a slope, the edges may lean from the upright to the row (TestLeaningEdges).
 	maxLean = 0.06
-	// seenNoise times the sd of the slopes within steps an edge must have to be seen (TestFewEdges).
+	// seenNoise times the sd of the slopes within steps an edge must have to be seen (TestFewEdges, TestMarksFound).
 	seenNoise = 4
 )
 

@@ -10,12 +10,12 @@ import (
 
 // What of a step is read, and when it is told that it should not be.
 const (
-	// patchShare of a step's length is read, its middle (TestPatchMeans).
+	// patchShare of a step's length is read, its middle (TestWidthAsked).
 	patchShare = 0.6
 	// blurInset times the sd of an edge what is read stays away from it: light of the neighbour within is then a
 	// hundredth of the difference at the border of the patch, and far less in its mean (TestPatchMeans).
 	blurInset = 2.5
-	// mostInset of a step is left out at either end, so that something remains (TestRefusedRows).
+	// mostInset of a step is left out at either end, so that something remains (TestPatchMeans).
 	mostInset = 0.4
 	// fewestPixels a patch must have (TestRefusedRows).
 	fewestPixels = 200

@@ -12,7 +12,7 @@ import (
 const (
 	// proposalPixels of the longer side the picture is made smaller to (TestProposals).
 	proposalPixels = 900
-	// maxSkew, degrees, and how fine it is looked for (TestProposals).
+	// maxSkew, degrees, and how fine it is looked for (TestProposedSkew).
 	maxSkew, skewBy = 5, 0.25
 	// proposalBands a picture is cut into across a row, each overlapping half of the next (TestProposals).
 	proposalBands = 24
@@ -110,6 +110,9 @@ func (s *reduced) settle(e Ends, steps int) (*Lattice, float64) {
 		return Ends{e.First.plus(step, 1), e.Last.plus(step, 1)}
 	}
 	for _, begin := range []float64{0, 1, -1} {
+		if best != nil {
+			break // one step on either side is for ends that lie at the border of the picture
+		}
 		at := moved(e, begin)
 		for range 5 {
 			l, _, err := Find(s.image, 0, Row{Ends: at, Steps: steps})

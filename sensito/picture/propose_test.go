@@ -6,9 +6,11 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/picture"
+	"sensito/sensito/picture/lighttable"
 )
 
 // TestProposals counts how often rows that nobody marked are proposed where they are: a third of the pictures have a tablet
@@ -51,4 +53,21 @@ func TestProposals(t *testing.T) {
 	t.Logf("of %d rows %d right, %d off by whole steps, %d otherwise or not at all; %d further rows proposed", n, right, whole, other, more)
 	assert.LessOrEqual(t, whole+other, max(1, n/20))
 	assert.LessOrEqual(t, more, n/2, "rows that are not there, or the tablet below")
+}
+
+// TestProposedSkew holds that a narrow row that lies askew by more than a band is wide is proposed.
+func TestProposedSkew(t *testing.T) {
+	for _, degrees := range []float64{-4.6, 4.6} {
+		s := lighttable.Alone(lighttable.Even(0.1, 0.08, 31))
+		s.Rows[0].Across = 6
+		s.Height = 100
+		s.Rows[0].At.Y = 50
+		s = s.Turned(degrees)
+		all, err := picture.Propose(s.Picture(lighttable.Flatbed(100), 1), 0, 31)
+		require.NoError(t, err)
+		require.Len(t, all, 1)
+		truth := s.Ends(0, 100)
+		assert.Less(t, math.Hypot(all[0].First.X-truth.First.X, all[0].First.Y-truth.First.Y), 1.0)
+		assert.Less(t, math.Hypot(all[0].Last.X-truth.Last.X, all[0].Last.Y-truth.Last.Y), 1.0)
+	}
 }

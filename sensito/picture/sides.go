@@ -7,16 +7,20 @@ import (
 
 // How the sides of a row are looked for. Lengths are in steps.
 const (
-	// sideReach is how far to either side of the marks (TestNarrowRow, TestMarksFound).
+	// sideReach is how far to either side of the marks (TestNarrowRow).
 	sideReach = 12
 	// sideSlope is what a side must differ by of the logarithm of light, and sideNoise by how many sd of what differs in
-	// the middle of the step. Light that is uneven by a few hundredths has no sides (TestMarksFound).
+	// the middle of the step. Light that is uneven by a few hundredths has no sides (TestHardRows).
 	sideSlope, sideNoise = 0.06, 4
 	// maxTilt is how far, as a slope, the sides may turn from the marks: those of eleven steps are off by 1.5 degrees
 	// where each is by a fifth of a step (TestMarksFound).
 	maxTilt = 0.09
-	// sideWithin of a step, or a pixel, a side may lie off a straight line, and so many steps must have it (TestMarksFound).
+	// sideWithin of a step, or a pixel, a side may lie off a straight line, and so many steps must have it (TestHardRows,
+	// TestMarksFound).
 	sideWithin, fewestSides = 0.02, 2.5
+	// innerCounts of the steps that the most have must have an inner side for it to be the row's: of film nearly all at base
+	// few steps have one, and the others the film's edge (TestHardRows).
+	innerCounts = 0.2
 	// usedAcross is the share of the width that is read (TestHolesBesideSteps).
 	usedAcross = 0.6
 )
@@ -79,8 +83,8 @@ func (r raster) side(f frame, pitch float64, steps int, sign float64) sideLine {
 			seen = append(seen, place{(float64(k) + 0.5) * pitch, sign * w * by})
 		}
 	}
-	// Any two steps tell a line; that on which most lie is the side, and the inner one of two that are nearly as good:
-	// of a film with holes the holes, not its edge.
+	// Any two steps tell a line; that on which most lie gives the direction, and the side, unless a part of the steps have one
+	// further in: of a film with holes the holes, not its edge.
 	tolerance := max(1, sideWithin*pitch)
 	weigh := func(l sideLine) (weight float64) {
 		for _, p := range seen {
@@ -106,19 +110,7 @@ func (r raster) side(f frame, pitch float64, steps int, sign float64) sideLine {
 	if most < max(fewestSides, float64(steps)/6) {
 		return sideLine{}
 	}
-	var best sideLine
-	inner := math.Inf(1)
-	middle := pitch * float64(steps) / 2
-	for _, l := range lines {
-		if l.count >= 0.7*most {
-			inner = min(inner, math.Abs(l.start+l.slope*middle))
-		}
-	}
-	for _, l := range lines {
-		if math.Abs(l.start+l.slope*middle) <= inner+4*tolerance && l.count > best.count {
-			best = l
-		}
-	}
+	best := slices.MaxFunc(lines, func(a, b sideLine) int { return compare(a.count, b.count) })
 	// The line of least squares through the steps that have it.
 	for range 2 {
 		var n, su, sw, suu, suw float64
@@ -130,6 +122,23 @@ func (r raster) side(f frame, pitch float64, steps int, sign float64) sideLine {
 		if det := n*suu - su*su; det > 0 {
 			best.slope = (n*suw - su*sw) / det
 			best.start = (sw - best.slope*su) / n
+		}
+	}
+	// An inner side of the same direction that a part of the steps have.
+	var inner []float64
+	for _, p := range seen {
+		inner = append(inner, sign*(p.w-best.slope*p.u))
+	}
+	slices.Sort(inner)
+	fewest := max(3, int(innerCounts*best.count+0.5))
+	for i := 0; i+fewest <= len(inner) && inner[i] < sign*best.start-2*tolerance; i++ {
+		last := i
+		for last+1 < len(inner) && inner[last+1] <= inner[i]+2*tolerance {
+			last++
+		}
+		if last-i+1 >= fewest {
+			best.start = sign * mean(inner[i:last+1])
+			break
 		}
 	}
 	return best
