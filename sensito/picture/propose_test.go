@@ -17,7 +17,7 @@ import (
 // below the row. Off by whole steps, or not at all, are at most one in twenty.
 func TestProposals(t *testing.T) {
 	random := rand.New(rand.NewPCG(9, 1))
-	var right, whole, other, more, n int
+	var right, whole, other, more, wrong, n int
 	for range blind.Effort(t) {
 		for form := range forms {
 			row := layRow(random, form, []float64{75, 150}[random.IntN(2)])
@@ -38,6 +38,10 @@ func TestProposals(t *testing.T) {
 				}
 			}
 			more += len(all) - 1
+			if tablet := row.steps == 21 && len(row.scene.Rows) == 2; len(all) > 1 && !tablet || len(all) > 2 {
+				wrong++
+				t.Logf("%s: %d rows", row.name, len(all))
+			}
 			switch {
 			case best < 0.05:
 				right++
@@ -50,9 +54,9 @@ func TestProposals(t *testing.T) {
 			t.Logf("%-80s off %.3f across %.3f of %d", row.name, best, acrossBest, len(all))
 		}
 	}
-	t.Logf("of %d rows %d right, %d off by whole steps, %d otherwise or not at all; %d further rows proposed", n, right, whole, other, more)
+	t.Logf("of %d rows %d right, %d off by whole steps, %d otherwise or not at all; %d further rows proposed, in %d pictures where there is none", n, right, whole, other, more, wrong)
 	assert.LessOrEqual(t, whole+other, max(1, n/20))
-	assert.LessOrEqual(t, more, n/2, "rows that are not there, or the tablet below")
+	assert.LessOrEqual(t, wrong, max(3, n/4))
 }
 
 // TestProposedSkew holds that a narrow row that lies askew by more than a band is wide is proposed.
