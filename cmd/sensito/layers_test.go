@@ -16,6 +16,7 @@ import (
 const layers = `
 fit:
 fit/joint: fit
+fit/smooth: fit
 sensito/printable:
 sensito/internal/lazy:
 sensito/internal/decimal: sensito/internal/lazy
@@ -37,7 +38,7 @@ sensito/compare: fit sensito sensito/curve sensito/camera sensito/development se
 sensito/testplan: fit sensito/printable sensito/internal/check sensito sensito/curve sensito/development sensito/scene
 sensito/darkroom: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito sensito/development sensito/scene
 sensito/session: fit sensito/printable sensito/internal/lazy sensito/internal/check sensito sensito/development sensito/darkroom
-sensito/picture: sensito
+sensito/picture: fit fit/smooth sensito/internal/check sensito
 sensito/listing: sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/darkroom
 sensito/logbook: sensito/printable sensito sensito/control
 sensito/entry: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito sensito/curve
@@ -50,7 +51,7 @@ sensito/notebook/store: sensito/notebook/internal/grammar
 sensito/notebook: sensito/printable sensito/internal/lazy sensito sensito/camera sensito/control sensito/scene sensito/testplan sensito/darkroom sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store
 sensito/notebook/sessions: sensito/internal/lazy sensito sensito/session sensito/notebook/store sensito/notebook
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
-sensito/notebook/pictures: sensito/printable sensito/picture sensito/notebook/store
+sensito/notebook/pictures: sensito/printable sensito sensito/picture sensito/listing sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
 sensito/answers: sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/control sensito/scene sensito/compare sensito/testplan sensito/listing
 sensito/report/internal/page: sensito/printable sensito
@@ -81,10 +82,10 @@ cmd/sensito/internal/page/typeset:
 cmd/sensito/internal/page/screen: sensito/printable sensito sensito/curve sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/answers sensito/report plot
 cmd/sensito/internal/page/keyed: sensito sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table plot cmd/sensito/internal/told cmd/sensito/internal/typed
 cmd/sensito/internal/page/timed: sensito/printable sensito sensito/darkroom sensito/session sensito/report
-cmd/sensito/internal/page: sensito/printable sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/darkroom sensito/session sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/notebook/sessions sensito/notebook/table sensito/answers sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/told cmd/sensito/internal/page/typeset cmd/sensito/internal/page/screen cmd/sensito/internal/page/keyed cmd/sensito/internal/page/timed
+cmd/sensito/internal/page: sensito/printable sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/darkroom sensito/session sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/notebook/sessions sensito/notebook/pictures sensito/notebook/table sensito/answers sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/told cmd/sensito/internal/page/typeset cmd/sensito/internal/page/screen cmd/sensito/internal/page/keyed cmd/sensito/internal/page/timed
 cmd/sensito/internal/page/pagetest: cmd/sensito/internal/page
 cmd/sensito/internal/page/browsertest:
-cmd/sensito: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/cameratest sensito/darkroom sensito/session sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/demo cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/clock cmd/sensito/internal/manual cmd/sensito/internal/page/guard cmd/sensito/internal/complete cmd/sensito/internal/page
+cmd/sensito: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/cameratest sensito/darkroom sensito/session sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/pictures sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/demo cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/clock cmd/sensito/internal/manual cmd/sensito/internal/page/guard cmd/sensito/internal/complete cmd/sensito/internal/page
 `
 
 // outside says which other modules the numerics and the domain may import, ""
@@ -92,6 +93,7 @@ cmd/sensito: sensito/printable sensito/control/chart sensito sensito/curve sensi
 var outside = map[string]string{
 	"fit":                      "gonum.org/v1/gonum/",
 	"fit/joint":                "gonum.org/v1/gonum/",
+	"fit/smooth":               "gonum.org/v1/gonum/",
 	"sensito/printable":        "",
 	"sensito/internal/lazy":    "",
 	"sensito/internal/decimal": "",

@@ -11,6 +11,7 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/listing"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/pictures"
 	"sensito/sensito/report"
 )
 
@@ -125,6 +126,8 @@ func (s streams) listed(e notebook.Entry, o curve.MeasureOptions) (found listing
 		found.Roll, err = s.Roll(e.Path, 0)
 	case notebook.ProcedureKind:
 		found.Procedure, err = console.ReadInput(s.Streams, e.Path, notebook.ReadProcedure)
+	case notebook.PictureKind:
+		found.Tablet, err = console.ReadInput(s.Streams, e.Path, pictures.Listed)
 	}
 	return found, err
 }

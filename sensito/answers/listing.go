@@ -36,8 +36,21 @@ func Entry(e listing.Entry) string {
 			text = title + ". " + text
 		}
 		return text
+	case e.Tablet != nil:
+		return tablet(e.Tablet)
 	}
 	return ""
+}
+
+func tablet(t *listing.Tablet) string {
+	text := "A tablet of " + lower(Counted(t.Steps, "step")) + "."
+	if t.ReadsTo > 0 {
+		text = fmt.Sprintf("A calibration of pictures, which reads to a density of %.2f.", t.ReadsTo)
+	}
+	if t.Name != "" {
+		text = t.Name + ". " + text
+	}
+	return text
 }
 
 // DateOf returns a date that is written as YYYY-MM-DD in words, "4 June 2026"; "undated"

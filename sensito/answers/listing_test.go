@@ -52,6 +52,8 @@ func TestEntry(t *testing.T) {
 	steps, err := notebook.ReadProcedureFile(filepath.Join(demo, "stand.toml"))
 	require.NoError(t, err)
 	assert.Equal(t, "Film by hand, standing. A procedure of six steps.", answers.Entry(listing.Entry{Procedure: steps}))
+	assert.Equal(t, "Bed 2026-11. A calibration of pictures, which reads to a density of 2.60.", answers.Entry(listing.Entry{Tablet: &listing.Tablet{Name: "Bed 2026-11", Steps: 21, ReadsTo: 2.6}}))
+	assert.Equal(t, "A tablet of 21 steps.", answers.Entry(listing.Entry{Tablet: &listing.Tablet{Steps: 21}}))
 	assert.Empty(t, answers.Entry(listing.Entry{File: "notes.txt"}))
 
 	assert.Equal(t, "4 June 2026", answers.DateOf("2026-06-04"))

@@ -10,6 +10,13 @@ import (
 	"sensito/sensito/scene"
 )
 
+// Tablet is what densities of pictures are told by: a calibration, or a tablet alone.
+type Tablet struct {
+	Name    string  // of the calibration or, where there is none, of the tablet; may be ""
+	Steps   int     // of the tablet
+	ReadsTo float64 // the greatest density that is read; 0 before it was pictured
+}
+
 // Entry is a file of a notebook with what was found in it: one of Trial to Err, and
 // all nil for a file of another kind.
 type Entry struct {
@@ -18,6 +25,7 @@ type Entry struct {
 	Control   *Control
 	Roll      []scene.Frame
 	Procedure *darkroom.Procedure
+	Tablet    *Tablet
 	Err       error // why it cannot be read
 }
 

@@ -27,6 +27,9 @@ const (
 	// ProcedureKind is the steps of processing.
 	ProcedureKind Kind = "procedure"
 
+	// PictureKind is the calibration of pictures by a tablet, or the tablet alone.
+	PictureKind Kind = "picture"
+
 	// TableKind is a table of readings, a spreadsheet or an export, to import.
 	TableKind Kind = "table"
 )
@@ -37,6 +40,7 @@ var kindNames = map[Kind]struct{ one, several, taker string }{
 	ControlKind:   {"a control log", "control logs", "sensito control or --control"},
 	RollKind:      {"a roll of scenes", "rolls of scenes", "sensito scene --roll"},
 	ProcedureKind: {"a procedure", "procedures", "sensito sheet --procedure"},
+	PictureKind:   {"a calibration of pictures", "calibrations of pictures", "sensito picture --by or --tablet"},
 	TableKind:     {"a table of readings", "tables of readings", "sensito import"},
 	UnknownKind:   {"not of a notebook", "files of another kind", "another program"},
 }
@@ -157,12 +161,14 @@ func tomlKind(data []byte) Kind {
 		return slices.ContainsFunc(names, func(name string) bool { return signs[name] })
 	}
 	switch {
-	case stated == ControlKind, stated == PaperKind, stated == ProcedureKind:
+	case stated == ControlKind, stated == PaperKind, stated == ProcedureKind, stated == PictureKind:
 		return stated
 	case has("paper") && !has("film"):
 		return PaperKind
 	case has("film", "exposure", "process", "reading"), ofStrip["density"]:
 		return FilmKind
+	case has("tablet"):
+		return PictureKind
 	case has("step"):
 		return ProcedureKind
 	case has("aim", "reference", "limits"), ofStrip["date"], ofStrip["low"], ofStrip["high"]:

@@ -13,8 +13,6 @@ import (
 	"io"
 	"slices"
 
-	"github.com/pelletier/go-toml/v2"
-
 	"sensito/sensito"
 	"sensito/sensito/notebook/internal/grammar"
 	"sensito/sensito/notebook/internal/trialfile"
@@ -55,22 +53,13 @@ func decode[T any](name string, r io.Reader, read func(root *grammar.Table) *T, 
 	if err != nil {
 		return nil, err
 	}
-	if grammar.InUTF16(data) {
-		return nil, Errors{{File: name, Line: 1, Msg: grammar.NotUTF8}}
-	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	if k := KindOf(data); k != UnknownKind && !slices.Contains(kinds, k) {
 		return nil, Errors{{File: name, Line: 1, Msg: k.Instead(wanted)}}
 	}
-	if line := grammar.Crowded(data); line > 0 {
-		return nil, Errors{{File: name, Line: line, Msg: grammar.TooManyKeys}}
-	}
-
-	// Decoded without a struct: a typed decoder would stop at the first value
-	// of a wrong type, and would take "Minutes" for "minutes".
-	root := &grammar.Table{Faults: &grammar.Faults{Written: grammar.EitherTimes(data)}}
-	if err := toml.Unmarshal(data, &root.Values); err != nil {
-		return nil, Errors{grammar.SyntaxError(name, err)}
+	root, err := grammar.Read(name, data)
+	if err != nil {
+		return nil, err
 	}
 	out := read(root)
 	if err := root.Located(name, data); err != nil {

@@ -36,8 +36,9 @@ func isTrial(e listing.Entry) bool  { return e.Trial != nil }
 func isLog(e listing.Entry) bool    { return e.Control != nil }
 func isRoll(e listing.Entry) bool   { return e.Roll != nil }
 func isSteps(e listing.Entry) bool  { return e.Procedure != nil }
+func isTablet(e listing.Entry) bool { return e.Tablet != nil }
 func isOther(e listing.Entry) bool {
-	return !isBroken(e) && !isTrial(e) && !isLog(e) && !isRoll(e) && !isSteps(e)
+	return !isBroken(e) && !isTrial(e) && !isLog(e) && !isRoll(e) && !isSteps(e) && !isTablet(e)
 }
 
 // of returns the entries of a kind, the newest first.
@@ -68,6 +69,9 @@ func (r *Listing) MarshalJSON() ([]byte, error) {
 		})},
 		{"procedures", objects(r.of(isSteps), func(e listing.Entry) object {
 			return object{{"file", e.File}, {"procedure", e.Procedure.Title()}, {"steps", len(e.Procedure.Steps())}}
+		})},
+		{"tablets", objects(r.of(isTablet), func(e listing.Entry) object {
+			return object{{"file", e.File}, {"name", words(e.Tablet.Name)}, {"steps", e.Tablet.Steps}, {"reads_to", stated(e.Tablet.ReadsTo)}}
 		})},
 		{"broken", objects(r.of(isBroken), faultListed)},
 		{"others", r.others()},
@@ -271,7 +275,7 @@ func (r *Listing) count() string {
 		kind, of string
 	}{
 		{of(sensito.FilmMaterial), "trial", " of film"}, {of(sensito.PaperMaterial), "trial", " of paper"}, {isLog, "control log", ""},
-		{isRoll, "roll", ""}, {isSteps, "procedure", ""}, {isBroken, "broken file", ""},
+		{isRoll, "roll", ""}, {isSteps, "procedure", ""}, {isTablet, "calibration of pictures", "calibrations of pictures"}, {isBroken, "broken file", ""},
 	} {
 		if n := len(r.of(c.is)); n > 0 {
 			parts = append(parts, printable.Counted(n, c.kind)+c.of)

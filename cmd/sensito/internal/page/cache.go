@@ -21,6 +21,7 @@ import (
 	"sensito/sensito/development"
 	"sensito/sensito/listing"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/pictures"
 	"sensito/sensito/notebook/store"
 	"sensito/sensito/printable"
 	"sensito/sensito/scene"
@@ -75,6 +76,7 @@ type content struct {
 	control   *control.Log
 	roll      []scene.Frame
 	procedure *darkroom.Procedure
+	tablet    *listing.Tablet
 }
 
 // newFile returns a file whose parts are found when they are asked for; err is why it
@@ -145,6 +147,8 @@ func read(e notebook.Entry, data []byte, err error) (content, error) {
 		c.roll, err = notebook.ReadRoll(e.Name, r)
 	case notebook.ProcedureKind:
 		c.procedure, err = notebook.ReadProcedure(e.Name, r)
+	case notebook.PictureKind:
+		c.tablet, err = pictures.Listed(e.Name, r)
 	}
 	return c, err
 }
@@ -175,7 +179,7 @@ func (f *file) list() listing.Entry {
 		out.Err = broken.err
 		return out
 	}
-	out.Roll, out.Procedure = c.roll, c.procedure
+	out.Roll, out.Procedure, out.Tablet = c.roll, c.procedure, c.tablet
 	switch {
 	case c.trial != nil:
 		out.Trial = listing.New(c.trial, curve.MeasureOptions{})

@@ -268,3 +268,21 @@ func Decode(data []byte) *Table {
 	}
 	return root
 }
+
+// Read returns the values of a whole file, name standing for it in errors. The error is of
+// type Errors: the file is not in UTF-8, has too many keys or is not well-formed.
+func Read(name string, data []byte) (*Table, error) {
+	if InUTF16(data) {
+		return nil, Errors{{File: name, Line: 1, Msg: NotUTF8}}
+	}
+	if line := Crowded(data); line > 0 {
+		return nil, Errors{{File: name, Line: line, Msg: TooManyKeys}}
+	}
+	// Decoded without a struct: a typed decoder would stop at the first value
+	// of a wrong type, and would take "Minutes" for "minutes".
+	root := &Table{Faults: &Faults{Written: EitherTimes(data)}}
+	if err := toml.Unmarshal(data, &root.Values); err != nil {
+		return nil, Errors{SyntaxError(name, err)}
+	}
+	return root, nil
+}

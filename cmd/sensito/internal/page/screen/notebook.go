@@ -55,11 +55,14 @@ func NewNotebook(n *listing.Notebook, changed time.Time, address Addresses) *Not
 		s.ToDo = append(s.ToDo, task(t, answers.Task(t), address(t.Entry.File)))
 	}
 	films := 0
-	var procedures, others []string
+	var procedures, tablets, others []string
 	for _, e := range n.Entries {
 		switch {
 		case e.Procedure != nil:
 			procedures = append(procedures, "“"+cmp.Or(e.Procedure.Title(), e.File)+"”")
+			continue
+		case e.Tablet != nil:
+			tablets = append(tablets, "“"+cmp.Or(e.Tablet.Name, e.File)+"”")
 			continue
 		case isOther(e):
 			others = append(others, e.File)
@@ -80,6 +83,13 @@ func NewNotebook(n *listing.Notebook, changed time.Time, address Addresses) *Not
 			noun = "the procedures "
 		}
 		s.Notes = append(s.Notes, Note{About: "Also here:", Text: say(noun + listed(procedures) + ".")})
+	}
+	if len(tablets) > 0 {
+		noun := "the tablet "
+		if len(tablets) > 1 {
+			noun = "the tablets "
+		}
+		s.Notes = append(s.Notes, Note{About: "For pictures:", Text: say(noun + listed(tablets) + ".")})
 	}
 	if extra := len(others) - mostOthers; extra > 0 {
 		others = append(others[:mostOthers], strconv.Itoa(extra)+" more")
@@ -105,7 +115,7 @@ func TitleOf(e listing.Entry) string {
 }
 
 func isOther(e listing.Entry) bool {
-	return e.Err == nil && e.Trial == nil && e.Control == nil && e.Roll == nil && e.Procedure == nil
+	return e.Err == nil && e.Trial == nil && e.Control == nil && e.Roll == nil && e.Procedure == nil && e.Tablet == nil
 }
 
 func isOf(e listing.Entry, m sensito.Material) bool {

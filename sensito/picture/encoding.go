@@ -1,0 +1,46 @@
+package picture
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+)
+
+// Encodings that may be told of a picture; a number above 0, the exponent of light, is one too.
+const (
+	AnyEncoding    = "auto" // any rising curve, which "" is too: that of the tablet
+	LinearEncoding = "linear"
+	SRGBEncoding   = "srgb"
+)
+
+// decoding returns the light of an encoded value, 0 to 1, by an encoding that is told; nil
+// for AnyEncoding. A number is the exponent: 2.2 for light = v^2.2.
+func decoding(name string) (func(v float64) float64, error) {
+	switch name {
+	case AnyEncoding, "":
+		return nil, nil
+	case LinearEncoding:
+		return func(v float64) float64 { return v }, nil
+	case SRGBEncoding: // IEC 61966-2-1
+		return func(v float64) float64 {
+			if v <= 0.04045 {
+				return v / 12.92
+			}
+			return math.Pow((v+0.055)/1.055, 2.4)
+		}, nil
+	}
+	e, err := strconv.ParseFloat(name, 64)
+	if err != nil || !(e >= 0.2 && e <= 5) {
+		return nil, fmt.Errorf("encoding %q is not auto, linear, srgb or an exponent from 0.2 to 5", name)
+	}
+	return func(v float64) float64 { return math.Pow(v, e) }, nil
+}
+
+// decodedTable returns the light of each of the values of an image.
+func decodedTable(decode func(float64) float64) []float32 {
+	t := make([]float32, full+1)
+	for i := range t {
+		t[i] = float32(decode(float64(i) / full))
+	}
+	return t
+}
