@@ -123,7 +123,7 @@ func KindOf(data []byte) Kind {
 
 // kindSigns are the tables and keys by which a kind is told; those of a strip are in its
 // table.
-var kindSigns, stripSigns = []string{"paper", "film", "exposure", "process", "reading", "step", "aim", "reference", "limits", "strip"},
+var kindSigns, stripSigns = []string{"paper", "film", "exposure", "process", "reading", "tablet", "step", "aim", "reference", "limits", "strip"},
 	[]string{"density", "date", "low", "high"}
 
 func tomlKind(data []byte) Kind {

@@ -144,8 +144,15 @@ func TestAnchoredTwice(t *testing.T) {
 func TestAnchoredRefused(t *testing.T) {
 	b := newBench()
 	c := b.calibrated(t, usual, certified(usual), random(25))
+	// A densitometer whose zero is off by 0.03 moves offsets, but is not believed whole.
+	zero, err := c.Anchored([]Anchor{{1, 0.23, 0.2, 0}, {9, 1.13, 1.1, 0}, {21, 2.03, 2.0, 0}})
+	require.NoError(t, err)
+	moved := zero.Fit.Anchored[0] + zero.Fit.Anchored[1]*1.1
+	assert.InDelta(t, 0.026, moved, 0.003)
+	assert.InDelta(t, 0.017, zero.Fit.Anchored[0]+zero.Fit.Anchored[1]*0.1, 0.005)
+
 	three := []Anchor{{1, 0.1, 0.1, 0}, {9, 1.0, 1.0, 0}, {21, 2.0, 2.0, 0}}
-	_, err := c.Anchored(three)
+	_, err = c.Anchored(three)
 	require.NoError(t, err)
 	_, err = c.Anchored(three[:2])
 	assert.Equal(t, "2 steps were read by the densitometer; offset and scale need 3: read a clear, a middle and a dense step", sentence(err))

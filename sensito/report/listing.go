@@ -275,7 +275,7 @@ func (r *Listing) count() string {
 		kind, of string
 	}{
 		{of(sensito.FilmMaterial), "trial", " of film"}, {of(sensito.PaperMaterial), "trial", " of paper"}, {isLog, "control log", ""},
-		{isRoll, "roll", ""}, {isSteps, "procedure", ""}, {isTablet, "calibration of pictures", "calibrations of pictures"}, {isBroken, "broken file", ""},
+		{isRoll, "roll", ""}, {isSteps, "procedure", ""}, {isTablet, "calibration", " of pictures"}, {isBroken, "broken file", ""},
 	} {
 		if n := len(r.of(c.is)); n > 0 {
 			parts = append(parts, printable.Counted(n, c.kind)+c.of)

@@ -54,7 +54,7 @@ func listingOf(t *testing.T) *Listing {
 	_, torn := notebook.Read("torn.toml", strings.NewReader(strings.NewReplacer("Tern 400\"", "Tern 400\"\nspeed = 4", "minutes = 4", "minutes = 0").Replace(halfRead)))
 	entries = append(entries, listing.Entry{File: "half.toml", Trial: listing.New(half, curve.MeasureOptions{})},
 		listing.Entry{File: "control.toml", Control: listing.NewControl(log)}, listing.Entry{File: "harbour.csv", Roll: frames},
-		listing.Entry{File: "steps.toml", Procedure: procedure}, listing.Entry{File: "torn.toml", Err: torn},
+		listing.Entry{File: "steps.toml", Procedure: procedure}, listing.Entry{File: "bed.toml", Tablet: &listing.Tablet{Name: "bed 2026-11", Steps: 21, ReadsTo: 2.6}}, listing.Entry{File: "torn.toml", Err: torn},
 		listing.Entry{File: "locked.toml", Err: errors.New("locked.toml: permission denied")}, listing.Entry{File: "notes.txt"})
 	return NewListing("harrow-quay", listing.NewNotebook(entries), DefaultConfidence)
 }
@@ -63,7 +63,8 @@ func TestListingKeys(t *testing.T) {
 	r := listingOf(t)
 	found := keys(t, "", written(t, r), map[string][]string{})
 	assert.Equal(t, map[string][]string{
-		"":                     {"broken", "control_logs", "notebook", "others", "procedures", "rolls", "schema", "to_do", "trials"},
+		"":                     {"broken", "control_logs", "notebook", "others", "procedures", "rolls", "schema", "tablets", "to_do", "trials"},
+		"tablets[]":            {"file", "name", "reads_to", "steps"},
 		"to_do[]":              {"base", "by", "density", "expected", "fault", "file", "kind", "line", "minutes", "since", "steps", "strip", "strips", "text", "time_percent"},
 		"to_do[].time_percent": quantityKeys,
 		"trials[]": {"agitation", "batch", "complete", "contrast", "date", "developer", "dilution", "exposure", "exposure_index", "file", "first_date",
@@ -103,7 +104,7 @@ func TestListingKeys(t *testing.T) {
 	assert.Equal(t, `"2026-04-16"`, raw(t, r, "to_do", 0, "since"))
 
 	empty := NewListing("empty", listing.NewNotebook(nil), DefaultConfidence)
-	for _, list := range []string{"to_do", "trials", "control_logs", "rolls", "procedures", "broken", "others"} {
+	for _, list := range []string{"to_do", "trials", "control_logs", "rolls", "procedures", "tablets", "broken", "others"} {
 		assert.Equal(t, "[]", raw(t, empty, list), list)
 	}
 	assert.Equal(t, "empty: nothing of a notebook\n", text(t, empty))
@@ -112,7 +113,7 @@ func TestListingKeys(t *testing.T) {
 func TestListingText(t *testing.T) {
 	r := listingOf(t)
 	out := text(t, r)
-	assert.Contains(t, out, "harrow-quay: 2 trials of film, 1 trial of paper, 1 control log, 1 roll, 1\n  procedure, 2 broken files\n\nTo be done:\n- The tank of Brinewater ")
+	assert.Contains(t, out, "harrow-quay: 2 trials of film, 1 trial of paper, 1 control log, 1 roll, 1\n  procedure, 1 calibration of pictures, 2 broken files\n\nTo be done:\n- The tank of Brinewater ")
 	assert.Contains(t, out, "\nand 3 more: --json has them\n\ncontrol.toml, 4 June 2026\n")
 	assert.Contains(t, out, "\nhalf.toml, undated\n  Tern 400\n  Speed 2")
 	assert.Contains(t, out, "\n  missing: strip 2 stops at step 5 of 8\n           base plus fog not read: strip 1\n")
