@@ -9,7 +9,7 @@ import (
 
 // How far glare reaches: what goes astray falls off as (1+(r/s)²)^-1.5, which holds a half of
 // it within 1.7 s. Two such tails of 2 and 15 mm stand for most devices, and where a device has
-// others the densities hardly change (TestGlareOfOtherTails). No millimetre is known of a
+// others the densities hardly change (TestGlareOfOtherTails; TestGlareFound holds the numbers). No millimetre is known of a
 // picture, since what its file says is not trusted: a step is taken for 6 mm.
 const (
 	nearMM, farMM = 2, 15

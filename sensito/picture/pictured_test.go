@@ -233,3 +233,30 @@ func TestGlareModelFallsBack(t *testing.T) {
 		})
 	}
 }
+
+// The model finds the glare of a device, and reads a strip in another place of the picture by what
+// is around it there: on open glass the steps beside clear film are closer than by any curve.
+func TestGlareFound(t *testing.T) {
+	d := lighttable.Flatbed(finely)
+	s := lighttable.Beside(strip, tablet).WithPlaces()
+	off := map[string]float64{}
+	for seed := range uint64(3) {
+		rows := pictureOf(t, s, d, 20+seed, 0, 1)
+		for _, told := range []string{"", "linear"} {
+			k, _, err := picture.Calibrate(rows[1].calibrating(tablet, told))
+			require.NoError(t, err)
+			got, _ := rows[0].read(t, k, true)
+			if told != "" {
+				assert.InDelta(t, 0.010, k.Fit.Glare[1]+k.Fit.Glare[2], 0.010, "near and far, of 0.5 %% each")
+				assert.Greater(t, k.Fit.Glare[1]+k.Fit.Glare[2], 0.005)
+			}
+			for i := 15; i < 20; i++ {
+				if !math.IsNaN(got[i].Value) {
+					off[told] += math.Abs(got[i].Value - strip[i])
+				}
+			}
+		}
+	}
+	t.Log(off)
+	assert.Less(t, off["linear"], 0.6*off[""])
+}

@@ -25,7 +25,6 @@ type tone struct {
 
 	density []float64     // of the steps
 	cov     *mat.SymDense // of a density read at each
-	bent    bool          // the spline adds to the rest
 }
 
 // logs returns ln v at a density and its first two derivatives.
