@@ -17,6 +17,7 @@ import (
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/notebooktest"
 	"sensito/sensito/notebook/sessions"
+	"sensito/sensito/notebook/store"
 	"sensito/sensito/session"
 )
 
@@ -277,4 +278,54 @@ func TestKilled(t *testing.T) {
 		require.LessOrEqual(t, s.Number(), said+1)
 		said = s.Number()
 	}
+}
+
+// Neither a folder of sessions nor a file in it may be a link out of the notebook: nothing
+// outside is read, changed or made.
+func TestLinksOutOfTheNotebook(t *testing.T) {
+	dir, p := notebookOf(t)
+	id, _, err := sessions.Start(dir, p, at(0))
+	require.NoError(t, err)
+	inside, outside := filepath.Join(dir, sessions.Folder), filepath.Join(t.TempDir(), "elsewhere")
+	text, err := os.ReadFile(filepath.Join(inside, id+".jsonl"))
+	require.NoError(t, err)
+	require.NoError(t, os.Rename(inside, outside))
+	if err := os.Symlink(outside, inside); err != nil {
+		t.Skip("no links here: ", err)
+	}
+	refused := func(err error, what string) {
+		t.Helper()
+		require.ErrorIs(t, err, store.ErrLeaves, what)
+		assert.Contains(t, err.Error(), "is a link that leads out of the notebook, and is not followed", what)
+	}
+	_, err = sessions.Read(dir, id)
+	refused(err, "read")
+	_, err = sessions.List(dir)
+	refused(err, "list")
+	_, err = sessions.Latest(dir)
+	refused(err, "latest")
+	_, err = sessions.Act(dir, id, session.Act{Do: session.DoNext, After: 1}, at(60))
+	refused(err, "act")
+	_, err = sessions.Keep(dir, id, 1, nil, at(60))
+	refused(err, "keep")
+	_, _, err = sessions.Start(dir, p, at(60))
+	refused(err, "start")
+	found, err := os.ReadDir(outside)
+	require.NoError(t, err)
+	require.Len(t, found, 1)
+
+	require.NoError(t, os.Remove(inside))
+	require.NoError(t, os.Mkdir(inside, 0o700))
+	require.NoError(t, os.Symlink(filepath.Join(outside, id+".jsonl"), filepath.Join(inside, id+".jsonl")))
+	_, err = sessions.Read(dir, id)
+	refused(err, "read one")
+	_, err = sessions.Act(dir, id, session.Act{Do: session.DoNext, After: 1}, at(60))
+	refused(err, "act on one")
+	all, err := sessions.List(dir)
+	require.NoError(t, err)
+	require.Len(t, all, 1)
+	refused(all[0].Err, "listed")
+	is, err := os.ReadFile(filepath.Join(outside, id+".jsonl"))
+	require.NoError(t, err)
+	assert.Equal(t, string(text), string(is))
 }

@@ -503,3 +503,33 @@ func TestSessionHostile(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, text, is, "nothing was done")
 }
+
+// A folder of sessions that is a link out of the notebook is told of, and neither read nor
+// written.
+func TestSessionsElsewhere(t *testing.T) {
+	k := atSink(t)
+	k.start()
+	inside, outside := filepath.Join(k.dir, sessions.Folder), filepath.Join(t.TempDir(), "elsewhere")
+	require.NoError(t, os.Rename(inside, outside))
+	require.NoError(t, os.Symlink(outside, inside))
+	const told = "sessions is a link that leads out of the notebook, and is not followed."
+	for _, path := range []string{"", "/state", "/sound.wav"} {
+		status, body := got(t, k.Server, first+path)
+		assert.Equal(t, http.StatusNotFound, status, path)
+		assert.Contains(t, text(body), told, path)
+		assert.NotContains(t, body, outside, path)
+	}
+	status, _, body := k.sent(first+"/event", "do", "next", "after", "1")
+	assert.Equal(t, http.StatusNotFound, status)
+	assert.Contains(t, text(body), told)
+	status, body = got(t, k.Server, asking)
+	assert.Equal(t, http.StatusOK, status)
+	assert.Contains(t, text(body), "Sessions that cannot be read "+told)
+	assert.Contains(t, k.shows("/"), "One strip, 5:30.")
+	status, _, body = k.sent(asking, "newest", "")
+	assert.Equal(t, http.StatusUnprocessableEntity, status)
+	assert.Contains(t, text(body), "Not begun: "+told)
+	found, err := os.ReadDir(outside)
+	require.NoError(t, err)
+	assert.Len(t, found, 1)
+}
