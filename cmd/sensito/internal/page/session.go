@@ -32,6 +32,7 @@ func (s *Server) routeSession() {
 	const one = "/session/{id}"
 	s.get("/session/{id}", s.session)
 	s.get(one+"/state", s.beat)
+	s.get(one+"/events", s.events)
 	s.get(one+"/sound.wav", s.sound)
 	s.post(one+"/event", s.act)
 	s.post(one+"/temperature", s.act)

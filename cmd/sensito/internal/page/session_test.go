@@ -118,7 +118,7 @@ func (k *sink) start() {
 	require.Equal(k.t, first, to)
 }
 
-var afterField = regexp.MustCompile(`name="after" class="after" value="(\d+)"`)
+var afterField = regexp.MustCompile(`name="after" value="(\d+)"`)
 
 // does sends a form of the page as it is now.
 func (k *sink) does(path string, pairs ...string) {
@@ -236,7 +236,7 @@ type wired struct {
 	Number  int   `json:"number"`
 	Elapsed int64 `json:"elapsed"`
 	Steps   []struct {
-		Label string   `json:"label"`
+		Label string   `json:"step"`
 		Dark  bool     `json:"dark"`
 		Lasts int64    `json:"lasts"`
 		Cues  [][2]any `json:"cues"`
@@ -312,7 +312,7 @@ func TestTwoDevices(t *testing.T) {
 		assert.Equal(t, http.StatusConflict, status, form)
 		assert.Contains(t, text(body), "Not done: something else was done at 14:03:01, and it is now Develop", form)
 		assert.Contains(t, body, `<h1 id="step">Develop, Brinewater 1&#43;19</h1>`, form)
-		assert.Contains(t, body, `class="after" value="2"`, form)
+		assert.Contains(t, body, `name="after" value="2"`, form)
 		assert.Empty(t, faults(t, body), form)
 	}
 	k.at = 90 * time.Second
@@ -327,12 +327,12 @@ func TestTwoDevices(t *testing.T) {
 }
 
 // An act that waited while nobody answered counts when it was done, unless that is out of
-// reason, and never before what was done before it.
+// reason, which is told, and never before what was done before it.
 func TestActsThatWaited(t *testing.T) {
 	for _, c := range []struct {
 		ago  string
 		want time.Duration
-	}{{"20000", 60 * time.Second}, {"100000", 0}, {"-5000", 80 * time.Second}, {"3600001", 80 * time.Second}, {"", 80 * time.Second}} {
+	}{{"20000", 60 * time.Second}, {"100000", 0}, {"-5000", 80 * time.Second}, {"", 80 * time.Second}} {
 		k := atSink(t)
 		k.start()
 		k.at = 80 * time.Second
@@ -341,6 +341,17 @@ func TestActsThatWaited(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, noon.Add(c.want), s.Events()[1].At.UTC(), c.ago)
 	}
+	k := atSink(t)
+	k.start()
+	k.at = 2 * time.Hour
+	for _, ago := range []string{"3600001", "9223372036854775807"} {
+		status, _, body := k.sent(first+"/event", "do", "next", "after", "1", "ago", ago)
+		assert.Equal(t, http.StatusUnprocessableEntity, status)
+		assert.Contains(t, text(body), "Not done: it waited for more than an hour until sensito was there", "what waited too long is told")
+	}
+	s, err := sessions.Read(k.dir, "2026-06-04-1")
+	require.NoError(t, err)
+	assert.Equal(t, 1, s.Number())
 }
 
 // A server that was killed in mid-step shows the session again, on the first page and
