@@ -195,7 +195,7 @@ func TestSession(t *testing.T) {
 	assert.Contains(t, text(k.shows(first)), "Kept in the log of larkfield.toml.")
 	is, err := os.ReadFile(filepath.Join(k.dir, "larkfield.toml"))
 	require.NoError(t, err)
-	want, err := notebook.AppendDone(before, sensito.Done{Date: "2026-06-04", Minutes: 374. / 60, Planned: 6, PlannedC: 22.5, TemperatureC: 22.5, EndedC: 21.9, Note: "a warm room"})
+	want, err := notebook.AppendDone(before, sensito.Done{Date: "2026-06-04", Minutes: 374. / 60, Planned: 6, PlannedC: 22.5, TemperatureC: 22.5, EndedC: 21.9, Baths: []string{"fixer"}, Note: "a warm room"})
 	require.NoError(t, err)
 	assert.Equal(t, string(want), string(is), "as sheet --done writes it")
 	status, _, _ := k.sent(first+"/log", "do", "keep", "after", "11")
@@ -543,4 +543,36 @@ func TestSessionsElsewhere(t *testing.T) {
 	found, err := os.ReadDir(outside)
 	require.NoError(t, err)
 	assert.Len(t, found, 1)
+}
+
+// The fixer is counted by all logs of the notebook that used it since it was mixed, before
+// the session and after, and the log of the session names it.
+func TestFixerByAllLogs(t *testing.T) {
+	k := atSink(t)
+	mixed := strings.Replace(procedure, "dilution = \"1+4\"\n", "dilution = \"1+4\"\ncapacity = \"20 films/l\"\nmixed = 2026-06-01\n", 1)
+	require.NotEqual(t, procedure, mixed)
+	write := func(name, text string) {
+		require.NoError(t, os.WriteFile(filepath.Join(k.dir, name), []byte(text), 0o666))
+	}
+	write("three.toml", mixed)
+	write("other.toml", notebooktest.Good+"[[done]]\ndate = 2026-06-02\nminutes = 6\nfilms = \"2x 120\"\nbaths = [\"fixer\"]\n[[done]]\ndate = 2026-06-02\nminutes = 6\nfilms = \"9x 120\"\nbaths = [\"the old fixer\"]\n")
+	write("third.toml", notebooktest.Good+"[[done]]\ndate = 2026-06-03\nminutes = 6\nfilms = \"120\"\n")
+	write("torn.toml", "title = \"")
+	const asked = asking + "&films=120&vessel=tank%201l"
+	const told = "fixer, mixed 2026-06-01: used 2 times by the 3 logs of this notebook for 240 sq in (1 that do not name their baths), with today 320, of 1600"
+	assert.Contains(t, text(k.shows(asked)), told)
+	assert.Contains(t, text(k.shows(strings.Replace(asked, "/session", "/sheet", 1))), strings.TrimPrefix(told, "fixer"))
+	status, _, body := k.sent(asked, "newest", "")
+	require.Equal(t, http.StatusSeeOther, status, text(body))
+	k.at = 60 * time.Second
+	k.does("/event", "do", "next")
+	k.at += 6 * time.Minute
+	k.does("/event", "do", "next")
+	k.does("/event", "do", "end")
+	assert.Contains(t, text(k.shows(first)), "The fixer, mixed 2026-06-01, has had 4 of 20 films by the 3 logs of this notebook.")
+	k.does("/log", "do", "keep")
+	trial, err := notebook.ReadFile(filepath.Join(k.dir, "larkfield.toml"))
+	require.NoError(t, err)
+	assert.Equal(t, []string{"fixer"}, trial.Done()[0].Baths)
+	assert.Contains(t, text(k.shows(asked)), "used 3 times by the 3 logs of this notebook for 320 sq in (1 that do not name their baths), with today 400, of 1600")
 }
