@@ -74,10 +74,11 @@ type Rate struct {
 type Fixer struct {
 	Step   int             `json:"step"` // from 1
 	Name   string          `json:"name"`
-	Mixed  string          `json:"mixed,omitempty"` // YYYY-MM-DD
-	Films  string          `json:"films,omitempty"` // that went through it, these included, and by which logs: "7.5 of 20 films by the 3 logs of this notebook"
-	Spent  bool            `json:"spent,omitempty"` // with these films it bears no more
-	Fresh  sensito.Minutes `json:"fresh_min,omitempty"`
+	Mixed  string          `json:"mixed,omitempty"`     // YYYY-MM-DD
+	Films  string          `json:"films,omitempty"`     // that went through it, these included, and by which logs: "7.5 of 20 films by the 3 logs of this notebook"
+	Spent  bool            `json:"spent,omitempty"`     // with these films it bears no more
+	Fresh  sensito.Minutes `json:"fresh_min,omitempty"` // in which it cleared film at first
+	First  string          `json:"first,omitempty"`     // the date of the session that tells Fresh; "" where the procedure does
 	Factor float64         `json:"factor"`
 }
 
@@ -203,6 +204,9 @@ func (p Plan) Check() error {
 		f.Within("rate.thermometer_sd_c", r.ThermometerC, 0, 10, " °C")
 	}
 	if x := p.Fixer; x != nil {
+		if x.First != "" {
+			f.AddError("fixer.first", sensito.CheckDate(x.First))
+		}
 		f.Within("fixer.step", float64(x.Step), 1, float64(n), "")
 		f.Within("fixer.factor", x.Factor, 1, 10, "")
 		f.Within("fixer.fresh_min", float64(x.Fresh), 0, 120, " min")

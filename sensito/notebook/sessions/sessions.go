@@ -71,6 +71,37 @@ func Start(dir string, p session.Plan, at time.Time) (id string, s *session.Sess
 	return create(dir, e)
 }
 
+// Known returns a plan that knows in which time the fixer cleared film at first, since it was
+// mixed, by the earliest session that tells so. What the procedure says stays, and a fixer
+// that does not say when it was mixed may be any. Sessions that cannot be read are passed
+// over.
+func Known(dir string, p session.Plan) session.Plan {
+	if p.Fixer == nil || p.Fixer.Fresh > 0 || p.Fixer.Mixed == "" {
+		return p
+	}
+	all, err := List(dir)
+	if err != nil {
+		return p
+	}
+	for _, e := range slices.Backward(all) { // from the oldest on
+		if e.Session == nil {
+			continue
+		}
+		x := e.Session.Plan().Fixer
+		if x == nil || x.Name != p.Fixer.Name || x.Mixed != p.Fixer.Mixed {
+			continue
+		}
+		st := e.Session.At(time.Time{})
+		if cleared := st.Steps[x.Step-1].Clearing; cleared > 0 {
+			known := *p.Fixer
+			known.Fresh, known.First = cleared, st.Plan.Date
+			p.Fixer = &known
+			break
+		}
+	}
+	return p
+}
+
 // create makes the file of a session of its first event.
 func create(dir string, e session.Event) (id string, s *session.Session, err error) {
 	if s, err = session.Replay([]session.Event{e}); err != nil {

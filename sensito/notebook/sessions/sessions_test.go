@@ -329,3 +329,41 @@ func TestLinksOutOfTheNotebook(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, string(text), string(is))
 }
+
+// The clearing time of the first session with a fixer is what later ones are held to, of the
+// same bottle alone.
+func TestClearingOfEarlierSessions(t *testing.T) {
+	dir, p := notebookOf(t)
+	require.Zero(t, p.Fixer.Fresh)
+	assert.Equal(t, p, sessions.Known(dir, p), "no session yet")
+	run := func(p session.Plan, date string, clearing sensito.Minutes) {
+		t.Helper()
+		p.Date = date
+		id, _, err := sessions.Start(dir, p, at(0))
+		require.NoError(t, err)
+		act(t, dir, id, next, 360)
+		if clearing > 0 {
+			act(t, dir, id, session.Act{Do: session.DoClearing, Clearing: clearing}, 400)
+		}
+	}
+	other := p
+	fixer := *p.Fixer
+	fixer.Mixed = "2026-05-01"
+	other.Fixer = &fixer
+	run(other, "2026-06-01", 0.5) // of the fixer before
+	run(p, "2026-06-02", 0)       // nobody looked
+	run(p, "2026-06-03", 0.75)
+	run(p, "2026-06-04", 1)
+	known := sessions.Known(dir, p)
+	assert.Equal(t, sensito.Minutes(0.75), known.Fixer.Fresh)
+	assert.Equal(t, "2026-06-03", known.Fixer.First)
+	assert.Zero(t, p.Fixer.Fresh, "the plan itself stays")
+	run(known, "2026-06-05", 1.5)
+	all, err := sessions.List(dir)
+	require.NoError(t, err)
+	st := all[0].Session.At(at(401))
+	assert.True(t, st.Discard())
+	assert.Contains(t, st.FixerText(), "Film cleared in 1:30, on 2026-06-03 it was 0:45: discard the fixer")
+	p.Fixer.Fresh = 2
+	assert.Equal(t, p, sessions.Known(dir, p), "what the procedure says stays")
+}

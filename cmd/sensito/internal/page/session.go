@@ -145,7 +145,7 @@ func (s *Server) laidOut(r *http.Request) (*timed.Before, *query, *session.Plan,
 		return before, q, nil, nil
 	}
 	a := answer.(*ask.SheetAnswer)
-	plan := session.NewPlan(a.Sheet, q.trial.Name)
+	plan := sessions.Known(s.dir, session.NewPlan(a.Sheet, q.trial.Name))
 	if err := before.LaysOut(a.Sheet, a.Level, plan, s.now()); err != nil {
 		before.Fault = printable.Lines(err.Error())
 		return before, q, nil, nil

@@ -44,13 +44,13 @@ function draw() {
     return renew();
   }
   step = state.steps[Math.min(nexts.length, state.steps.length - 1)];
-  e = time() - (nexts.at(-1)?.at ?? born);
+  e = time() - (nexts.at(-1)?.when ?? born);
   const left = step.lasts - e, known = step.lasts > 0, figures = clock(known ? left : e);
   for (const n of ['step', 'light', 'means']) set(n, step[n]);
   set('left', figures);
   set('over', !known ? 'so far' : Math.round(left / 1000) < 0 ? 'over' : '');
   id('left').classList.toggle('long', figures.length > 5);
-  id('gone').setAttribute('width', known ? Math.min(1000, Math.round(1000 * e / step.lasts)) : 0);
+  id('gone').setAttribute('width', known ? Math.min(1000, 1000 * e / step.lasts) : 0);
   const [, says, until] = step.says.findLast(s => s[0] <= e + 50) || step.says[0];
   set('says', says.replace('{}', clock(until - e)));
   set('minute', step.lasts > 90000 && left <= 60000 && left > 50000 ? 'One minute left' : '');
@@ -97,8 +97,8 @@ async function send() {
   if (busy) return;
   busy = true;
   while (queue.length) {
-    const [{ to, body, after, at: when }] = queue, token = document.querySelector('[name=token]').value, ago = Math.round(time() - when);
-    const got = await ask(to, { method: 'POST', body: new URLSearchParams({ ...body, token, after, ago }) });
+    const [{ body, after, when }] = queue, token = document.querySelector('[name=token]').value, ago = Math.round(time() - when);
+    const got = await ask(at + '/event', { method: 'POST', body: new URLSearchParams({ ...body, token, after, ago }) });
     if (!got.status) break;
     const done = got.status === 409 ? queue.length : 1;
     if (got.status !== 200) {
@@ -135,8 +135,8 @@ function act(ev) {
   refuse([]);
   if (what === 'undo' && !id('lost').hidden && queue.length) keep(queue.slice(0, -1));
   else {
-    const name = ev.submitter.textContent + ' ' + (field ? field.value + ' ' : '') + new Date(time()).toTimeString().slice(0, 8);
-    keep([...queue, { to: form.action, at: time(), name, body: { ...Object.fromEntries(new FormData(form)), do: what } }]);
+    const name = `${ev.submitter.textContent} ${field?.value ?? ''} (${new Date(time()).toTimeString().slice(0, 8)})`.replace('  ', ' ');
+    keep([...queue, { when: time(), name, body: { ...Object.fromEntries(new FormData(form)), do: what } }]);
     if (field) field.value = '';
   }
   renew();
@@ -149,7 +149,7 @@ const stayOn = async () => { id('awake').hidden = !!await navigator.wakeLock?.re
 function wake() {
   blank = false;
   id('night').hidden = true;
-  if (document.fullscreenElement) document.exitFullscreen();
+  document.exitFullscreen().catch(() => {});
 }
 
 if (id('now')) {
