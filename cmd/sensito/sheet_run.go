@@ -10,7 +10,6 @@ import (
 	"sensito/cmd/sensito/internal/clock"
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/notebook"
-	"sensito/sensito/notebook/sessions"
 	"sensito/sensito/report"
 	"sensito/sensito/session"
 )
@@ -56,7 +55,7 @@ func (s streams) beginning(o *sheetOptions, path string) (*clock.Beginning, erro
 		return nil, err
 	}
 	sheet := a.Sheet
-	b := &clock.Beginning{Plan: sessions.Known(filepath.Dir(path), session.NewPlan(sheet, filepath.Base(path)))}
+	b := &clock.Beginning{Plan: session.NewPlan(sheet, filepath.Base(path))}
 	say := func(format string, args ...any) { b.Lines = append(b.Lines, fmt.Sprintf(format, args...)) }
 	say("%s, %s.", sheet.Headline(), sheet.Basis(a.Level))
 	say("%s", strings.TrimSuffix(b.Plan.Title, ".")+".")
