@@ -279,7 +279,7 @@ func TestSessionActsWait(t *testing.T) {
 	require.NoError(t, err)
 	again()
 	b.await(`document.querySelector('#refused')?.textContent`)
-	assert.Regexp(t, `^Not done: Correct 22 \(\d\d:\d\d:\d\d\), Next step \(\d\d:\d\d:\d\d\)\.$`, b.text("#refused"))
+	assert.Equal(t, "Not done: Correct 22, Next step.", b.text("#refused"))
 	assert.Contains(t, b.text("#told"), "something else was done at")
 	assert.Equal(t, 4, w.kept(id).Number())
 
@@ -291,7 +291,7 @@ func TestSessionActsWait(t *testing.T) {
 	require.NoError(t, err)
 	again()
 	b.await(`document.querySelector('h1').textContent.startsWith('Done at')`)
-	assert.Regexp(t, `^Not done: Next step \(\d\d:\d\d:\d\d\)\.$`, b.text("#refused"))
+	assert.Equal(t, "Not done: Next step.", b.text("#refused"))
 	again()
 	b.await(`document.querySelector('h1').textContent.startsWith('Done at')`)
 	assert.Empty(t, b.text("#refused"), "told once")

@@ -1,20 +1,19 @@
-// The clock of a session, by the server's events and this page's own time; its sounds, and
-// the screen on or off. All but these works without this script.
-const id = n => document.getElementById(n), at = location.pathname.split('/', 3).join('/'), kept = sessionStorage;
-const set = (n, text) => { if (id(n).textContent !== text) id(n).textContent = text; };
+// The clock of a session; its sounds, and the screen on or off, which need this script.
+const $ = n => document.getElementById(n), at = location.pathname.split('/', 3).join('/');
+const set = (n, text) => { if ($(n).textContent !== text) $(n).textContent = text; };
 
-// The time is that of the wall at first; then a sleep alone sets it anew.
+// The time of this page, which only a sleep sets anew.
 let zero = Date.now() - performance.now();
 const time = () => zero + performance.now();
 
-let state, born, sure, step, e; // what the server said; when the step that runs began, as sure as this, and how long ago
-let busy, ctx, beeps = [], on = kept.sound !== 'off', blank, held;
+let state, born, sure, step, e; // what the server said; when the step began, as sure as this, and how long ago
+let busy, ctx, beeps = [], on = true, blank, held;
 
-// Acts that the server has not taken yet. The first has the event that it was made after.
-let queue = JSON.parse(kept[at] || '[]');
+// Acts that wait, the first with the event that it was made after.
+let queue = JSON.parse(sessionStorage[at] || '[]');
 function keep(acts) {
   if (acts.length) acts[0].after ??= state.number;
-  kept[at] = JSON.stringify(queue = acts);
+  sessionStorage[at] = JSON.stringify(queue = acts);
 }
 const refuse = acts => set('refused', acts.length ? 'Not done: ' + acts.map(a => a.name).join(', ') + '.' : '');
 
@@ -23,13 +22,13 @@ function clock(ms) {
   return (m < 60 ? m : Math.floor(m / 60) + ':' + two(m)) + ':' + two(s);
 }
 
-// What an answer says is put into the page; what is being typed in stays.
+// Puts what an answer says into the page; what is being typed in stays.
 function take({ page, trip }) {
   const now = page.getElementById('now');
   if (!now) return location.reload();
   for (const n of ['told', 'bath', 'list', 'clearing', 'end']) {
     const made = page.getElementById(n);
-    if (!id(n).querySelector('input:focus') || !made.children.length) id(n).replaceChildren(...made.childNodes);
+    if (!$(n).querySelector('input:focus') || !made.children.length) $(n).replaceChildren(...made.childNodes);
   }
   state = JSON.parse(now.dataset.state);
   sure = trip / 2;
@@ -49,16 +48,16 @@ function draw() {
   for (const n of ['step', 'light', 'means']) set(n, step[n]);
   set('left', figures);
   set('over', !known ? 'so far' : Math.round(left / 1000) < 0 ? 'over' : '');
-  id('left').classList.toggle('long', figures.length > 5);
-  id('gone').setAttribute('width', known ? Math.min(1000, 1000 * e / step.lasts) : 0);
+  $('left').classList.toggle('long', figures.length > 5);
+  $('gone').setAttribute('width', known ? Math.min(1000, 1000 * e / step.lasts) : 0);
   const [, says, until] = step.says.findLast(s => s[0] <= e + 50) || step.says[0];
   set('says', says.replace('{}', clock(until - e)));
   set('minute', step.lasts > 90000 && left <= 60000 && left > 50000 ? 'One minute left' : '');
-  id('left').toggleAttribute('data-cue', !heard() && step.cues.some(c => c[0] <= e && e < c[0] + 2000));
+  $('left').toggleAttribute('data-cue', !heard() && step.cues.some(c => c[0] <= e && e < c[0] + 2000));
   if (blank && !step.dark) wake();
 }
 
-// Draws, and sets the sounds ahead on the audio clock, which a hidden page does not slow.
+// Draws, and sets sounds ahead, on a clock that a hidden page does not slow.
 const heard = () => on && ctx.state === 'running';
 function renew() {
   draw();
@@ -77,22 +76,20 @@ function renew() {
   }
 }
 
-// Asks the server, and says where that does not answer.
 async function ask(url, options) {
   const since = time();
   try {
     const answer = await fetch(url, options), { status } = answer, text = await answer.text();
     if (![200, 409, 422].includes(status)) throw status;
-    id('lost').hidden = true;
+    $('lost').hidden = true;
     return { status, text, trip: time() - since, page: new DOMParser().parseFromString(text, 'text/html') };
   } catch {
-    id('lost').hidden = false;
+    $('lost').hidden = false;
     return {};
   }
 }
 
-// Acts are sent in order. What is refused is told: one that is faulty alone, or all where
-// something else was done before.
+// Sends acts in order. A faulty one is refused alone, one that is stale with all after it.
 async function send() {
   if (busy) return;
   busy = true;
@@ -102,7 +99,7 @@ async function send() {
     if (!got.status) break;
     const done = got.status === 409 ? queue.length : 1;
     if (got.status !== 200) {
-      if (!got.page.getElementById('now')) return location.reload(); // it is over, and told there
+      if (!got.page.getElementById('now')) return location.reload(); // told there
       refuse(queue.slice(0, done));
     }
     take(got);
@@ -112,7 +109,7 @@ async function send() {
   busy = false;
 }
 
-// Whether something was done elsewhere, and the time.
+// Asks for the time, and whether something was done elsewhere.
 async function look() {
   if (queue.length) return send();
   const got = await ask(at + '/state');
@@ -133,9 +130,9 @@ function act(ev) {
   draw();
   if (what === 'next' && e < 1000) return; // hit twice
   refuse([]);
-  if (what === 'undo' && !id('lost').hidden && queue.length) keep(queue.slice(0, -1));
+  if (what === 'undo' && !$('lost').hidden && queue.length) keep(queue.slice(0, -1));
   else {
-    const name = `${ev.submitter.textContent} ${field?.value ?? ''} (${new Date(time()).toTimeString().slice(0, 8)})`.replace('  ', ' ');
+    const name = ev.submitter.textContent + (field ? ' ' + field.value : '');
     keep([...queue, { when: time(), name, body: { ...Object.fromEntries(new FormData(form)), do: what } }]);
     if (field) field.value = '';
   }
@@ -143,33 +140,31 @@ function act(ev) {
   send();
 }
 
-// The screen is kept on where that can be had, as after each time the page was hidden.
-const stayOn = async () => { id('awake').hidden = !!await navigator.wakeLock?.request('screen').catch(() => {}); };
+const stayOn = async () => { $('awake').hidden = !!await navigator.wakeLock?.request('screen').catch(() => {}); };
 
 function wake() {
   blank = false;
-  id('night').hidden = true;
-  document.exitFullscreen().catch(() => {});
+  $('night').hidden = true;
+  document.exitFullscreen?.().catch(() => {});
 }
 
-if (id('now')) {
+if ($('now')) {
   ctx = new AudioContext();
   ctx.onstatechange = renew;
-  id('sound').onclick = () => {
+  $('sound').onclick = () => {
     on = !heard();
-    kept.sound = on ? 'on' : 'off';
     ctx[on ? 'resume' : 'suspend']();
   };
-  id('dark').onclick = () => { id('dark').ariaExpanded = !(id('glows').hidden = !id('glows').hidden); };
-  id('black').onclick = () => {
-    id('dark').click();
-    id('night').hidden = false;
+  $('dark').onclick = () => { $('dark').ariaExpanded = !($('glows').hidden = !$('glows').hidden); };
+  $('black').onclick = () => {
+    $('dark').click();
+    $('night').hidden = false;
     blank = step.dark;
-    id('night').requestFullscreen?.().catch(() => {});
+    $('night').requestFullscreen?.().catch(() => {});
   };
   for (const n of ['pointerdown', 'keydown', 'pointerup', 'pointercancel', 'keyup']) addEventListener(n, ev => {
-    if (ev.target !== id('sound')) ctx.resume();
-    if (id('night').hidden) return;
+    if (ev.target !== $('sound')) ctx.resume();
+    if ($('night').hidden) return;
     ev.preventDefault();
     if (ev.repeat) return;
     clearTimeout(held);
@@ -177,8 +172,8 @@ if (id('now')) {
   }, true);
   addEventListener('submit', act);
   addEventListener('visibilitychange', () => document.hidden || stayOn());
-  id('sound').hidden = id('dark').hidden = false;
-  state = JSON.parse(id('now').dataset.state);
+  $('sound').hidden = $('dark').hidden = false;
+  state = JSON.parse($('now').dataset.state);
   born = time() - state.elapsed;
   renew();
   look();
@@ -186,7 +181,7 @@ if (id('now')) {
   new EventSource(at + '/events').addEventListener('changed', look);
   setInterval(look, 2000);
   setInterval(draw, 200);
-} else if (queue.length) {
+} else {
   refuse(queue);
   keep([]);
 }
