@@ -24,6 +24,7 @@ type Done struct {
 	Index        Speed     // exposure index at which the films were exposed; 0 when not stated
 	For          string    // what the time was for, in words; may be empty
 	Films        []Films   // nil when not stated
+	Baths        []string  // names of the kept baths that they went through; nil when not stated
 	Note         string
 }
 
@@ -55,7 +56,7 @@ func (t *Trial) Done() []Done { return clonedDone(t.done) }
 func clonedDone(all []Done) []Done {
 	out := slices.Clone(all)
 	for i := range out {
-		out[i].Films = slices.Clone(out[i].Films)
+		out[i].Films, out[i].Baths = slices.Clone(out[i].Films), slices.Clone(out[i].Baths)
 	}
 	return out
 }
@@ -66,7 +67,7 @@ func (t *Trial) DoneAs(d Done) int {
 	const same = 1e-6 // of a minute or a degree
 	near := func(a, b float64) bool { return math.Abs(a-b) <= same }
 	return 1 + slices.IndexFunc(t.done, func(o Done) bool {
-		return d.Date == o.Date && d.Note == o.Note && slices.Equal(d.Films, o.Films) &&
+		return d.Date == o.Date && d.Note == o.Note && slices.Equal(d.Films, o.Films) && slices.Equal(d.Baths, o.Baths) &&
 			d.Dilution == o.Dilution && d.Agitation == o.Agitation && d.For == o.For && near(float64(d.Index), float64(o.Index)) &&
 			near(float64(d.Minutes), float64(o.Minutes)) && near(float64(d.Planned), float64(o.Planned)) &&
 			near(d.PlannedC, o.PlannedC) && near(d.TemperatureC, o.TemperatureC) && near(d.EndedC, o.EndedC)
@@ -76,6 +77,9 @@ func (t *Trial) DoneAs(d Done) int {
 // maxFor is how long the words may be that say what a development was for: a scene and
 // the name of the paper that it was to suit.
 const maxFor = 2 * printable.MaxName
+
+// maxBaths is more baths than a process has.
+const maxBaths = 30
 
 // checkDone notes what is wrong with a log of developments.
 func checkDone(f *check.Faults, m Material, done []Done) {
@@ -99,6 +103,14 @@ func checkDone(f *check.Faults, m Material, done []Done) {
 		f.Within(key("minutes"), float64(d.Minutes), 0.05, 1440, " min")
 		if d.Planned != 0 {
 			f.Within(key("planned_minutes"), float64(d.Planned), 0.05, 1440, " min")
+		}
+		if len(d.Baths) > maxBaths {
+			f.Add(key("baths"), "%d are more than %d", len(d.Baths), maxBaths)
+		}
+		for j, name := range d.Baths[:min(len(d.Baths), maxBaths)] {
+			if f.Line(key(fmt.Sprintf("baths[%d]", j+1)), name, printable.MaxName); name == "" {
+				f.Add(key(fmt.Sprintf("baths[%d]", j+1)), "is empty")
+			}
 		}
 		if again, err := ParseFilms(FilmList(d.Films)); len(d.Films) > 0 && (err != nil || !slices.Equal(again, d.Films)) {
 			f.Add(key("films"), "%q are not films like 4x 4x5in", FilmList(d.Films))

@@ -46,7 +46,11 @@ safe for film: turn the device face down.
 
 With --done the development that was carried out is appended to the file of the
 trial: --minutes, --temperature and --ended as they were; with a scene, its time
-as the one that was planned. sensito log tells what was done.`,
+as the one that was planned; with --procedure, the baths that are kept. sensito log
+tells what was done.
+
+A bath that is kept and says when it was mixed is counted by all logs of the folder
+since then: by those developments that name it, and by those that name no bath.`,
 		Example: `  sensito sheet larkfield-brinewater.toml --range 7 --films "6x 4x5in" --vessel "tray 1l"
   sensito sheet larkfield-brinewater.toml --range 7 --at 22.5 --vessel "drum 300ml, 50 turns a minute" --plot sheet.pdf
   sensito sheet larkfield-brinewater.toml --minutes 6:30 --vessel "tank 1000ml" --procedure mine.toml

@@ -10,7 +10,7 @@ import (
 )
 
 // ofSheet are flags that say how a sheet is written, not what was done.
-var ofSheet = []string{"vessel", "least", "uses", "graduates", "procedure", "plot", "font", "page"}
+var ofSheet = []string{"vessel", "least", "uses", "graduates", "plot", "font", "page"}
 
 // logDone appends a development to the file of the trial.
 func (s streams) logDone(o *sheetOptions, path string) error {
@@ -28,6 +28,13 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 		return err
 	}
 	d := sensito.Done{Date: session.Date, Films: session.Films, Note: session.Note}
+	procedure, err := q.Procedure(s.Streams)
+	if err != nil {
+		return err
+	}
+	if procedure != nil {
+		d.Baths = procedure.KeptBaths()
+	}
 	if o.given("exposure-index") {
 		if !(o.exposedAt >= 0.01 && o.exposedAt <= 1e6) {
 			return console.Usagef("--exposure-index %g is outside 0.01 to 1e+06", o.exposedAt)

@@ -2,6 +2,7 @@ package darkroom
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -157,6 +158,25 @@ func (p *Procedure) Title() string { return p.spec.Title }
 
 // Steps returns the steps in their order.
 func (p *Procedure) Steps() []ProcessStep { return append([]ProcessStep(nil), p.spec.Steps...) }
+
+// KeptBaths returns the names of the baths beside the developer that are mixed and not
+// poured away, in order, as a log names them.
+func (p *Procedure) KeptBaths() []string {
+	var names []string
+	for _, step := range p.spec.Steps {
+		b := step.Bath
+		kept := !b.OneShot && (b.Dilution != "" || b.Capacity != "" || b.Mixed != "")
+		if kept && step.From != TimeFromPlan && !slices.Contains(names, b.Name) {
+			names = append(names, b.Name)
+		}
+	}
+	return names
+}
+
+// Counts says whether a bath of it says when it was mixed, so that its uses are counted.
+func (p *Procedure) Counts() bool {
+	return slices.ContainsFunc(p.spec.Steps, func(s ProcessStep) bool { return s.Bath.Mixed != "" })
+}
 
 // ShuffleSeconds returns how long one pass through the sheets in a tray takes.
 func (p *Procedure) ShuffleSeconds() float64 {

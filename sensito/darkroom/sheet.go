@@ -42,6 +42,10 @@ type SheetSpec struct {
 	AsTested    *sensito.Estimate[sensito.Minutes]
 	Uncorrected *Uncorrected
 
+	// Logs are the other trials of film of the notebook, whose films may have gone through
+	// the same baths; nil counts the log of the trial alone.
+	Logs []*sensito.Trial
+
 	Films     []sensito.Films // nil when not stated
 	Vessel    Vessel
 	Least     Least      // concentrate of developer; zero leaves it to the procedure
@@ -85,11 +89,15 @@ type SheetBath struct {
 	Use       *BathUse // of one that is kept and says when it was mixed
 }
 
-// BathUse is how often a bath was used since it was mixed, by the log of the
-// trial.
+// BathUse is how often a bath was used since it was mixed, by the log of the trial and
+// those of Logs. A development that names its baths counts for these; one that names none
+// counts for each, so that a bath is rather thought used than fresh. A developer is counted
+// by the trials that are of it.
 type BathUse struct {
+	Logs    int          // looked through, with that of the trial
 	Before  int          // developments logged
 	Unknown int          // of them, without their films
+	Unnamed int          // of them, without their baths
 	Area    sensito.Area // of their films
 	Today   sensito.Area // 0 when not stated
 	Most    sensito.Area // by its capacity; 0 when that or the volume is not stated
@@ -365,15 +373,24 @@ func (s *Sheet) count(b *SheetBath) {
 	if b.OneShot || b.Mixed == "" {
 		return
 	}
-	u := &BathUse{}
-	for _, d := range s.Spec.Trial.Done() {
-		if d.Date < b.Mixed { // dates of this form sort as text
+	u := &BathUse{Logs: 1 + len(s.Spec.Logs)}
+	for _, t := range append([]*sensito.Trial{s.Spec.Trial}, s.Spec.Logs...) {
+		if b.Developer && t != s.Spec.Trial && t.Process().Developer != b.Name {
 			continue
 		}
-		u.Before++
-		u.Area += d.Area()
-		if len(d.Films) == 0 {
-			u.Unknown++
+		for _, d := range t.Done() {
+			named := b.Developer || slices.Contains(d.Baths, b.Name)
+			if d.Date < b.Mixed || !named && len(d.Baths) > 0 { // dates of this form sort as text
+				continue
+			}
+			u.Before++
+			u.Area += d.Area()
+			if len(d.Films) == 0 {
+				u.Unknown++
+			}
+			if !named {
+				u.Unnamed++
+			}
 		}
 	}
 	_, u.Today = sensito.FilmTotals(s.Spec.Films)

@@ -198,6 +198,34 @@ func TestSheetCountsUses(t *testing.T) {
 	assert.False(t, u.Over())
 	assert.Equal(t, "fixer, mixed 2026-03-01: used 3 times by this log for 400 sq in (1 without their films), with today 480, of 480", s.Baths[1].UseText())
 
+	// Logs beside it count where they name the bath, or no bath; a developer by its trials.
+	beside := func(developer string, done ...sensito.Done) *sensito.Trial {
+		spec := s.Spec.Trial.Spec()
+		spec.Process.Developer, spec.Done = developer, done
+		trial, err := sensito.NewTrial(spec)
+		require.NoError(t, err)
+		return trial
+	}
+	bath := s.Baths[1].Name
+	logs := []*sensito.Trial{
+		beside("Ashlar", sensito.Done{Date: "2026-03-05", Minutes: 6, Films: films(t, "8x10in"), Baths: []string{"other", bath}},
+			sensito.Done{Date: "2026-03-05", Minutes: 6, Films: films(t, "40x 8x10in"), Baths: []string{"other"}},
+			sensito.Done{Date: "2026-02-05", Minutes: 6, Films: films(t, "40x 8x10in"), Baths: []string{bath}}),
+		beside("Ashlar", sensito.Done{Date: "2026-03-06", Minutes: 6, Films: films(t, "2x 8x10in")}),
+		beside("Ashlar"),
+	}
+	s, err = sheetOf(t, p, func(s *darkroom.SheetSpec) { logged(s); s.Logs = logs })
+	require.NoError(t, err)
+	assert.Equal(t, "fixer, mixed 2026-03-01: used 5 times by the 4 logs of this notebook for 640 sq in (1 without their films, 4 that do not name their baths), with today 720, of 480", s.Baths[1].UseText())
+	assert.Equal(t, "9 of 6 films by the 4 logs of this notebook", s.Baths[1].Use.FilmsText())
+	assert.Contains(t, codes(s.Warnings), "bath_exhausted")
+
+	keeps := develops
+	keeps.Bath.Mixed = "2026-03-01"
+	s, err = sheetOf(t, procedureOf(t, keeps, washes()), func(s *darkroom.SheetSpec) { logged(s); s.Logs = logs })
+	require.NoError(t, err)
+	assert.Equal(t, 3, s.Baths[0].Use.Before, "those of another developer are none of its")
+
 	s, err = sheetOf(t, p, func(s *darkroom.SheetSpec) { logged(s); s.Films = films(t, "2x 8x10in") })
 	require.NoError(t, err)
 	assert.True(t, s.Baths[1].Use.Over())

@@ -86,17 +86,25 @@ func (b SheetBath) UseText() string {
 	text := fmt.Sprintf("%s, mixed %s: ", b.Name, b.Mixed)
 	switch u.Before {
 	case 0:
-		text += "not used yet by this log"
+		text += "not used yet"
 	case 1:
-		text += "used once by this log"
+		text += "used once"
 	default:
-		text += fmt.Sprintf("used %d times by this log", u.Before)
+		text += fmt.Sprintf("used %d times", u.Before)
 	}
+	text += " " + u.by()
 	if u.Area > 0 {
 		text += fmt.Sprintf(" for %.0f sq in", u.Area.SquareInches())
 	}
+	var without []string
 	if u.Unknown > 0 {
-		text += fmt.Sprintf(" (%d without their films)", u.Unknown)
+		without = append(without, fmt.Sprintf("%d without their films", u.Unknown))
+	}
+	if u.Unnamed > 0 && u.Logs > 1 {
+		without = append(without, fmt.Sprintf("%d that do not name their baths", u.Unnamed))
+	}
+	if len(without) > 0 {
+		text += " (" + strings.Join(without, ", ") + ")"
 	}
 	if u.Today > 0 {
 		text += fmt.Sprintf(", with today %.0f", (u.Area + u.Today).SquareInches())
@@ -107,14 +115,28 @@ func (b SheetBath) UseText() string {
 	return text
 }
 
+// by says which logs were counted.
+func (u BathUse) by() string {
+	if u.Logs > 1 {
+		return fmt.Sprintf("by the %d logs of this notebook", u.Logs)
+	}
+	return "by this log"
+}
+
 // FilmsText says how many films of 80 square inches went through the bath, today's
-// included, and how many it bears: "7.5 of 20 films".
+// included, how many it bears, and by which logs where there are several: "7.5 of 20 films
+// by the 3 logs of this notebook".
 func (u BathUse) FilmsText() string {
 	films := func(a sensito.Area) string { return decimal.Digits(float64(a/sensito.FilmUnit), 3) }
+	text := films(u.Area + u.Today)
 	if u.Most > 0 {
-		return films(u.Area+u.Today) + " of " + films(u.Most) + " films"
+		text += " of " + films(u.Most)
 	}
-	return films(u.Area+u.Today) + " films"
+	text += " films"
+	if u.Logs > 1 {
+		text += " " + u.by()
+	}
+	return text
 }
 
 // LightText says which steps are in the dark and when light is safe.

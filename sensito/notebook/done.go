@@ -5,6 +5,7 @@ import (
 	"errors"
 
 	"sensito/sensito"
+	"sensito/sensito/notebook/internal/grammar"
 	"sensito/sensito/notebook/store"
 )
 
@@ -22,8 +23,17 @@ func doneFields(d sensito.Done) []field {
 		{"exposure_index", known(float64(d.Index))},
 		{"for", quotedValue(d.For)},
 		{"films", quotedValue(sensito.FilmList(d.Films))},
+		{"baths", names(d.Baths)},
 		{"note", quotedValue(d.Note)},
 	}
+}
+
+// names is a list of names, left out when there are none.
+func names(of []string) value {
+	if len(of) == 0 {
+		return value{}
+	}
+	return row(of, grammar.Quoted)
 }
 
 // AppendDone returns the text of a trial with one [[done]] more at its end; every

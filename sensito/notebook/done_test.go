@@ -26,6 +26,9 @@ var badDone = []badCase{
 	bad("done dilution", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\ndilution = \"thin\"\n", `:27: done[1].dilution: "thin" is not of the form 1+19 (parts concentrate + parts water) or stock`),
 	bad("done agitation", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nagitation = \"wild\"\n", `:27: done[1].agitation: "wild" is not continuous, intermittent or none`),
 	bad("done films", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nfilms = \"four\"\n", `:27: done[1].films: "four" is not films like 4x 4x5in, 2x 120 or 135-36`),
+	bad("done baths", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nbaths = \"fixer\"\n", `:27: done[1].baths: must be a list of names in quotes, not text`),
+	bad("done bath", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nbaths = [\"fixer\", 4]\n", `:27: done[1].baths[2]: must be text in quotes, not a number`),
+	bad("done no bath", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminutes = 6\nbaths = [\"\"]\n", `:27: done[1].baths[1]: is empty`),
 	bad("done key", notebooktest.Strips, notebooktest.Strips+"[[done]]\ndate = 2026-03-05\nminute = 6\n", `:26: done[1].minute: unknown key; did you mean "minutes"?`),
 	{"done of a paper", notebooktest.GoodPaper + "[[done]]\ndate = 2026-03-05\nminutes = 6\n", []string{`:12: done[1]: is of a film; a paper has no log of developments`}},
 }
@@ -43,6 +46,20 @@ func TestBadDone(t *testing.T) {
 			assert.Equal(t, c.want, got)
 		})
 	}
+}
+
+// The baths of a development are kept, and are part of what is the same.
+func TestAppendDoneBaths(t *testing.T) {
+	d := sensito.Done{Date: "2026-03-05", Minutes: 6, Baths: []string{`stop, "mild"`, "fixer"}}
+	text, err := AppendDone([]byte(notebooktest.Good), d)
+	require.NoError(t, err)
+	assert.Contains(t, string(text), `baths   = ["stop, \"mild\"", "fixer"]`)
+	trial, err := Read("t.toml", bytes.NewReader(text))
+	require.NoError(t, err)
+	assert.Equal(t, []sensito.Done{d}, trial.Done())
+	assert.Equal(t, 1, trial.DoneAs(d))
+	d.Baths = []string{"fixer"}
+	assert.Zero(t, trial.DoneAs(d))
 }
 
 func TestAppendDoneText(t *testing.T) {

@@ -83,8 +83,10 @@ type SheetBath struct {
 
 // SheetUse is how often a bath was used since it was mixed.
 type SheetUse struct {
+	Logs         int      `json:"logs"` // looked through
 	Times        int      `json:"times"`
 	UnknownFilms int      `json:"times_without_films"`
+	UnknownBaths int      `json:"times_without_baths"`
 	AreaSqIn     float64  `json:"area_sq_in"`
 	TodaySqIn    float64  `json:"today_sq_in"`
 	MostSqIn     *float64 `json:"most_sq_in"` // null without a capacity
@@ -185,7 +187,7 @@ func sheetBath(b darkroom.SheetBath) SheetBath {
 		out.ConcentrateML, out.WaterML, out.TotalML = &concentrate, &water, &total
 	}
 	if u := b.Use; u != nil {
-		out.Use = &SheetUse{Times: u.Before, UnknownFilms: u.Unknown, AreaSqIn: u.Area.SquareInches(), TodaySqIn: u.Today.SquareInches(), MostSqIn: stated(u.Most.SquareInches())}
+		out.Use = &SheetUse{Logs: u.Logs, Times: u.Before, UnknownFilms: u.Unknown, UnknownBaths: u.Unnamed, AreaSqIn: u.Area.SquareInches(), TodaySqIn: u.Today.SquareInches(), MostSqIn: stated(u.Most.SquareInches())}
 	}
 	return out
 }

@@ -55,7 +55,7 @@ func TestSheetKeys(t *testing.T) {
 		"films":                   {"area_cm2", "area_sq_in", "films"},
 		"vessel":                  {"kind", "note", "volume_ml"},
 		"baths[]":                 {"capacity", "concentrate_ml", "measure", "mixed", "name", "one_shot", "ratio", "steps", "total_ml", "use", "water_ml"},
-		"baths[].use":             {"area_sq_in", "most_sq_in", "times", "times_without_films", "today_sq_in"},
+		"baths[].use":             {"area_sq_in", "logs", "most_sq_in", "times", "times_without_baths", "times_without_films", "today_sq_in"},
 		"steps[]":                 {"agitation", "bath", "change_minutes", "changes", "changes_ml", "critical", "dark", "drain_from_min", "minutes", "name", "note", "number", "start_min", "temperature_c", "time_from"},
 		"tray":                    {"each_s", "pass_s", "sheets", "text"},
 		"warnings[]":              warningKeys,

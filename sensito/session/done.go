@@ -18,7 +18,7 @@ func (st State) Done(note string) (sensito.Done, error) {
 	}
 	p := st.Plan.Done
 	out := sensito.Done{Date: st.Plan.Date, Planned: p.Planned, PlannedC: p.PlannedC, Minutes: minutes(d.Elapsed),
-		Dilution: p.Dilution, Agitation: p.Agitation, For: st.Plan.For, Note: note}
+		Dilution: p.Dilution, Agitation: p.Agitation, For: st.Plan.For, Baths: p.Baths, Note: note}
 	if out.Minutes < 0.05 {
 		return sensito.Done{}, fmt.Errorf("a development of %s is too short for the log: 0:03 is the least", ClockText(d.Elapsed))
 	}

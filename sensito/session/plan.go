@@ -74,10 +74,11 @@ type Rate struct {
 type Fixer struct {
 	Step   int             `json:"step"` // from 1
 	Name   string          `json:"name"`
-	Mixed  string          `json:"mixed,omitempty"` // YYYY-MM-DD
-	Films  string          `json:"films,omitempty"` // that went through it, these included, by the log of the trial: "7.5 of 20 films"
-	Spent  bool            `json:"spent,omitempty"` // with these films it bears no more
-	Fresh  sensito.Minutes `json:"fresh_min,omitempty"`
+	Mixed  string          `json:"mixed,omitempty"`     // YYYY-MM-DD
+	Films  string          `json:"films,omitempty"`     // that went through it, these included, and by which logs: "7.5 of 20 films by the 3 logs of this notebook"
+	Spent  bool            `json:"spent,omitempty"`     // with these films it bears no more
+	Fresh  sensito.Minutes `json:"fresh_min,omitempty"` // in which it cleared film at first
+	First  string          `json:"first,omitempty"`     // the date of the session that tells Fresh; "" where the procedure does
 	Factor float64         `json:"factor"`
 }
 
@@ -87,6 +88,7 @@ type Done struct {
 	PlannedC  float64           `json:"planned_c,omitempty"` // 0 for that of the trial
 	Dilution  string            `json:"dilution,omitempty"`
 	Agitation sensito.Agitation `json:"agitation,omitempty"`
+	Baths     []string          `json:"baths,omitempty"` // kept ones, by name
 }
 
 // level is that of the intervals.
@@ -120,7 +122,7 @@ func NewPlan(s *darkroom.Sheet, trial string) Plan {
 		p.Steps = append(p.Steps, step)
 	}
 	c := spec.Under
-	p.Done = Done{Planned: s.Minutes, Dilution: c.Dilution, Agitation: c.Agitation}
+	p.Done = Done{Planned: s.Minutes, Dilution: c.Dilution, Agitation: c.Agitation, Baths: spec.Procedure.KeptBaths()}
 	if c.TemperatureC != nil {
 		p.Done.PlannedC = *c.TemperatureC
 	}
@@ -202,6 +204,9 @@ func (p Plan) Check() error {
 		f.Within("rate.thermometer_sd_c", r.ThermometerC, 0, 10, " °C")
 	}
 	if x := p.Fixer; x != nil {
+		if x.First != "" {
+			f.AddError("fixer.first", sensito.CheckDate(x.First))
+		}
 		f.Within("fixer.step", float64(x.Step), 1, float64(n), "")
 		f.Within("fixer.factor", x.Factor, 1, 10, "")
 		f.Within("fixer.fresh_min", float64(x.Fresh), 0, 120, " min")
@@ -210,6 +215,9 @@ func (p Plan) Check() error {
 		}
 		f.Line("fixer.name", x.Name, printable.MaxName)
 		f.Line("fixer.films", x.Films, printable.MaxName)
+	}
+	for i, name := range p.Done.Baths {
+		f.Line(fmt.Sprintf("done.baths[%d]", i+1), name, printable.MaxName)
 	}
 	f.Within("done.planned_min", float64(p.Done.Planned), 0.05, 1440, " min")
 	return f.Err()

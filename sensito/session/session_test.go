@@ -141,7 +141,7 @@ func TestCorrectionOfTheExample(t *testing.T) {
 	d, err := st.Done("warm room")
 	require.NoError(t, err)
 	six, _ := sensito.ParseFilms("6x 4x5in")
-	assert.Equal(t, sensito.Done{Date: "2026-06-04", Planned: 6, PlannedC: 22.5, Minutes: sensito.Minutes(373.0 / 60), TemperatureC: 22.5, EndedC: 21.9, Films: six, Note: "warm room"}, d)
+	assert.Equal(t, sensito.Done{Date: "2026-06-04", Planned: 6, PlannedC: 22.5, Minutes: sensito.Minutes(373.0 / 60), TemperatureC: 22.5, EndedC: 21.9, Films: six, Baths: []string{"stop bath", "fixer"}, Note: "warm room"}, d)
 }
 
 // totalOf integrates the rate in small steps, by the law of Arrhenius as it is

@@ -244,14 +244,17 @@ func (st State) FixerText() string {
 	if x.Films != "" {
 		parts = append(parts, fmt.Sprintf("The %s, mixed %s, has had %s.", x.Name, x.Mixed, x.Films))
 	}
-	cleared := st.Steps[x.Step-1].Clearing
+	cleared, was, first := st.Steps[x.Step-1].Clearing, "fresh", "Fresh it cleared"
+	if x.First != "" { // the first session that tells of it
+		was, first = "on "+x.First, "On "+x.First+" it first cleared"
+	}
 	switch {
 	case st.Discard():
-		parts = append(parts, fmt.Sprintf("Film cleared in %s, fresh it was %s: discard the fixer, and fix this film again in fresh.", cleared.Clock(1), x.Fresh.Clock(1)))
+		parts = append(parts, fmt.Sprintf("Film cleared in %s, %s it was %s: discard the fixer, and fix this film again in fresh.", cleared.Clock(1), was, x.Fresh.Clock(1)))
 	case x.Spent:
 		parts = append(parts, "It bears no more: discard it.")
 	case x.Fresh > 0:
-		parts = append(parts, fmt.Sprintf("Fresh it cleared film in %s: discard it when it takes %s.", x.Fresh.Clock(1), (discardAt*x.Fresh).Clock(1)))
+		parts = append(parts, fmt.Sprintf("%s film in %s: discard it when it takes %s.", first, x.Fresh.Clock(1), (discardAt*x.Fresh).Clock(1)))
 	}
 	return strings.Join(parts, " ")
 }

@@ -28,12 +28,37 @@ const ending = ".jsonl"
 
 var idForm = lazy.Regexp(`^(\d{4}-\d{2}-\d{2})-(\d{1,4})$`)
 
-// pathOf returns the file of a session. The error is for what is no ID, such as a path.
-func pathOf(notebook, id string) (string, error) {
-	if !idForm().MatchString(id) {
-		return "", fmt.Errorf("%q is not a session like 2026-06-04-1", id)
+// ErrNoID says that something, such as a path, is no ID of a session.
+var ErrNoID = errors.New("is not a session like 2026-06-04-1")
+
+// folder opens that of the sessions of a notebook, out of which no link leads. The error is
+// fs.ErrNotExist where there is none, or store.ErrLeaves.
+func folder(dir string) (*store.Root, error) {
+	root, err := store.OpenRoot(dir)
+	if err != nil {
+		return nil, err
 	}
-	return filepath.Join(notebook, Folder, id+ending), nil
+	defer root.Close()
+	return root.Folder(Folder)
+}
+
+// Path returns the file of a session, to be watched or written. The error is ErrNoID, that
+// there is none (fs.ErrNotExist), or store.ErrLeaves for a link out of the notebook.
+func Path(dir, id string) (string, error) {
+	in, err := folderOf(dir, id)
+	if err != nil {
+		return "", err
+	}
+	defer in.Close()
+	return in.Path(id + ending)
+}
+
+// folderOf is folder for an ID, which it checks.
+func folderOf(dir, id string) (*store.Root, error) {
+	if !idForm().MatchString(id) {
+		return nil, fmt.Errorf("%q %w", id, ErrNoID)
+	}
+	return folder(dir)
 }
 
 // Start begins a session by a plan in the folder of a notebook. The error is that of
@@ -46,6 +71,37 @@ func Start(dir string, p session.Plan, at time.Time) (id string, s *session.Sess
 	return create(dir, e)
 }
 
+// Known returns a plan that knows in which time the fixer cleared film at first, since it was
+// mixed, by the earliest session that tells so. What the procedure says stays, and a fixer
+// that does not say when it was mixed may be any. Sessions that cannot be read are passed
+// over.
+func Known(dir string, p session.Plan) session.Plan {
+	if p.Fixer == nil || p.Fixer.Fresh > 0 || p.Fixer.Mixed == "" {
+		return p
+	}
+	all, err := List(dir)
+	if err != nil {
+		return p
+	}
+	for _, e := range slices.Backward(all) { // from the oldest on
+		if e.Session == nil {
+			continue
+		}
+		x := e.Session.Plan().Fixer
+		if x == nil || x.Name != p.Fixer.Name || x.Mixed != p.Fixer.Mixed {
+			continue
+		}
+		st := e.Session.At(time.Time{})
+		if cleared := st.Steps[x.Step-1].Clearing; cleared > 0 {
+			known := *p.Fixer
+			known.Fresh, known.First = cleared, st.Plan.Date
+			p.Fixer = &known
+			break
+		}
+	}
+	return p
+}
+
 // create makes the file of a session of its first event.
 func create(dir string, e session.Event) (id string, s *session.Session, err error) {
 	if s, err = session.Replay([]session.Event{e}); err != nil {
@@ -54,6 +110,11 @@ func create(dir string, e session.Event) (id string, s *session.Session, err err
 	if err := os.Mkdir(filepath.Join(dir, Folder), 0o777); err != nil && !errors.Is(err, fs.ErrExist) {
 		return "", nil, fmt.Errorf("%s: the folder of the sessions cannot be made: %w", filepath.Join(dir, Folder), store.Cause(err))
 	}
+	in, err := folder(dir)
+	if err != nil {
+		return "", nil, err
+	}
+	defer in.Close()
 	text, err := line(e)
 	if err != nil {
 		return "", nil, err
@@ -61,11 +122,7 @@ func create(dir string, e session.Event) (id string, s *session.Session, err err
 	const most = 9999 // a day
 	for n := 1; n <= most; n++ {
 		id = fmt.Sprintf("%s-%d", e.At.Format(time.DateOnly), n)
-		path, err := pathOf(dir, id)
-		if err != nil {
-			return "", nil, err
-		}
-		err = store.CreateFile(path, text)
+		err = store.CreateFile(filepath.Join(dir, Folder, id+ending), text)
 		if taken := (*store.TakenError)(nil); errors.As(err, &taken) {
 			continue
 		}
@@ -87,11 +144,23 @@ func line(e session.Event) ([]byte, error) {
 // is passed over. The error names the file, and the line that is no event, or the
 // schema of another version.
 func Read(dir, id string) (*session.Session, error) {
-	path, err := pathOf(dir, id)
+	in, err := folderOf(dir, id)
 	if err != nil {
 		return nil, err
 	}
-	data, err := store.ReadBytes(path)
+	defer in.Close()
+	return read(in, dir, id)
+}
+
+// read is Read in the folder of the sessions.
+func read(in *store.Root, dir, id string) (*session.Session, error) {
+	f, err := in.Open(id + ending)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", filepath.Join(dir, Folder), err)
+	}
+	defer f.Close()
+	path := filepath.Join(dir, Folder, id+ending)
+	data, err := store.ReadAll(path, f)
 	if err != nil {
 		return nil, err
 	}
@@ -134,7 +203,7 @@ func parse(path string, lines []byte) (*session.Session, error) {
 // act at once the second is judged by what the first did. The error is that of
 // session.Session.Act, which leaves the file as it was, or of reading and writing.
 func Act(dir, id string, a session.Act, at time.Time) (*session.Session, error) {
-	path, err := pathOf(dir, id)
+	path, err := Path(dir, id)
 	if err != nil {
 		return nil, err
 	}
@@ -208,18 +277,23 @@ type Entry struct {
 }
 
 // List returns the sessions of a notebook, newest first; none where there is no
-// folder of them. The error is that of reading the folder.
+// folder of them. The error is that of reading the folder, or store.ErrLeaves.
 func List(dir string) ([]Entry, error) {
-	found, err := os.ReadDir(filepath.Join(dir, Folder))
+	in, err := folder(dir)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
 	}
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", filepath.Join(dir, Folder), store.Cause(err))
+		return nil, err
+	}
+	defer in.Close()
+	names, err := in.Names()
+	if err != nil {
+		return nil, err
 	}
 	var ids []string
-	for _, f := range found {
-		if id, ours := strings.CutSuffix(f.Name(), ending); ours && idForm().MatchString(id) {
+	for _, name := range names {
+		if id, ours := strings.CutSuffix(name, ending); ours && idForm().MatchString(id) {
 			ids = append(ids, id)
 		}
 	}
@@ -231,7 +305,7 @@ func List(dir string) ([]Entry, error) {
 	})
 	var out []Entry
 	for _, id := range ids {
-		s, err := Read(dir, id)
+		s, err := read(in, dir, id)
 		out = append(out, Entry{id, s, err})
 	}
 	return out, nil

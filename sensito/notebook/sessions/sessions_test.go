@@ -17,6 +17,7 @@ import (
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/notebooktest"
 	"sensito/sensito/notebook/sessions"
+	"sensito/sensito/notebook/store"
 	"sensito/sensito/session"
 )
 
@@ -277,4 +278,92 @@ func TestKilled(t *testing.T) {
 		require.LessOrEqual(t, s.Number(), said+1)
 		said = s.Number()
 	}
+}
+
+// Neither a folder of sessions nor a file in it may be a link out of the notebook: nothing
+// outside is read, changed or made.
+func TestLinksOutOfTheNotebook(t *testing.T) {
+	dir, p := notebookOf(t)
+	id, _, err := sessions.Start(dir, p, at(0))
+	require.NoError(t, err)
+	inside, outside := filepath.Join(dir, sessions.Folder), filepath.Join(t.TempDir(), "elsewhere")
+	text, err := os.ReadFile(filepath.Join(inside, id+".jsonl"))
+	require.NoError(t, err)
+	require.NoError(t, os.Rename(inside, outside))
+	if err := os.Symlink(outside, inside); err != nil {
+		t.Skip("no links here: ", err)
+	}
+	refused := func(err error, what string) {
+		t.Helper()
+		require.ErrorIs(t, err, store.ErrLeaves, what)
+		assert.Contains(t, err.Error(), "is a link that leads out of the notebook, and is not followed", what)
+	}
+	_, err = sessions.Read(dir, id)
+	refused(err, "read")
+	_, err = sessions.List(dir)
+	refused(err, "list")
+	_, err = sessions.Latest(dir)
+	refused(err, "latest")
+	_, err = sessions.Act(dir, id, session.Act{Do: session.DoNext, After: 1}, at(60))
+	refused(err, "act")
+	_, err = sessions.Keep(dir, id, 1, nil, at(60))
+	refused(err, "keep")
+	_, _, err = sessions.Start(dir, p, at(60))
+	refused(err, "start")
+	found, err := os.ReadDir(outside)
+	require.NoError(t, err)
+	require.Len(t, found, 1)
+
+	require.NoError(t, os.Remove(inside))
+	require.NoError(t, os.Mkdir(inside, 0o700))
+	require.NoError(t, os.Symlink(filepath.Join(outside, id+".jsonl"), filepath.Join(inside, id+".jsonl")))
+	_, err = sessions.Read(dir, id)
+	refused(err, "read one")
+	_, err = sessions.Act(dir, id, session.Act{Do: session.DoNext, After: 1}, at(60))
+	refused(err, "act on one")
+	all, err := sessions.List(dir)
+	require.NoError(t, err)
+	require.Len(t, all, 1)
+	refused(all[0].Err, "listed")
+	is, err := os.ReadFile(filepath.Join(outside, id+".jsonl"))
+	require.NoError(t, err)
+	assert.Equal(t, string(text), string(is))
+}
+
+// The clearing time of the first session with a fixer is what later ones are held to, of the
+// same bottle alone.
+func TestClearingOfEarlierSessions(t *testing.T) {
+	dir, p := notebookOf(t)
+	require.Zero(t, p.Fixer.Fresh)
+	assert.Equal(t, p, sessions.Known(dir, p), "no session yet")
+	run := func(p session.Plan, date string, clearing sensito.Minutes) {
+		t.Helper()
+		p.Date = date
+		id, _, err := sessions.Start(dir, p, at(0))
+		require.NoError(t, err)
+		act(t, dir, id, next, 360)
+		if clearing > 0 {
+			act(t, dir, id, session.Act{Do: session.DoClearing, Clearing: clearing}, 400)
+		}
+	}
+	other := p
+	fixer := *p.Fixer
+	fixer.Mixed = "2026-05-01"
+	other.Fixer = &fixer
+	run(other, "2026-06-01", 0.5) // of the fixer before
+	run(p, "2026-06-02", 0)       // nobody looked
+	run(p, "2026-06-03", 0.75)
+	run(p, "2026-06-04", 1)
+	known := sessions.Known(dir, p)
+	assert.Equal(t, sensito.Minutes(0.75), known.Fixer.Fresh)
+	assert.Equal(t, "2026-06-03", known.Fixer.First)
+	assert.Zero(t, p.Fixer.Fresh, "the plan itself stays")
+	run(known, "2026-06-05", 1.5)
+	all, err := sessions.List(dir)
+	require.NoError(t, err)
+	st := all[0].Session.At(at(401))
+	assert.True(t, st.Discard())
+	assert.Contains(t, st.FixerText(), "Film cleared in 1:30, on 2026-06-03 it was 0:45: discard the fixer")
+	p.Fixer.Fresh = 2
+	assert.Equal(t, p, sessions.Known(dir, p), "what the procedure says stays")
 }

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"io/fs"
@@ -27,6 +28,33 @@ func OpenRoot(dir string) (*Root, error) {
 		return nil, fmt.Errorf("%s: %w", dir, Cause(err))
 	}
 	return &Root{dir, root}, nil
+}
+
+// ErrLeaves says that a link is not followed.
+var ErrLeaves = errors.New("is a link that leads out of the notebook, and is not followed")
+
+// Folder opens a folder of the folder. The error is fs.ErrNotExist where there is none,
+// ErrLeaves for a link out of the folder, or that it is none.
+func (r *Root) Folder(name string) (*Root, error) {
+	if err := r.check(name); err != nil {
+		return nil, err
+	}
+	path := filepath.Join(r.dir, name)
+	root, err := r.root.OpenRoot(name)
+	if err != nil {
+		return nil, r.leaving(name, path, err)
+	}
+	return &Root{path, root}, nil
+}
+
+// leaving returns the error of opening a name, which is ErrLeaves where that is a link out
+// of the folder; shown is what the name is called in it.
+func (r *Root) leaving(name, shown string, err error) error {
+	info, no := r.root.Lstat(name)
+	if no == nil && info.Mode()&fs.ModeSymlink != 0 && !errors.Is(err, fs.ErrNotExist) && !errors.Is(err, syscall.ELOOP) {
+		return fmt.Errorf("%s %w", shown, ErrLeaves)
+	}
+	return fmt.Errorf("%s: %w", shown, Cause(err))
 }
 
 // Close closes the folder.
@@ -71,7 +99,7 @@ func (r *Root) Open(name string) (io.ReadCloser, error) {
 	}
 	f, err := r.root.OpenFile(name, os.O_RDONLY|syscall.O_NONBLOCK, 0) // a pipe without a writer would wait
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", name, Cause(err))
+		return nil, r.leaving(name, name, err)
 	}
 	info, err := f.Stat()
 	if err == nil && !info.Mode().IsRegular() {

@@ -47,7 +47,7 @@ func TestRootStaysInFolder(t *testing.T) {
 		assert.Equal(t, filepath.Join(dir, name), path)
 	}
 	for name, why := range map[string]string{
-		"outside.toml": "escapes", "absolute.toml": "escapes", "twice.toml": "escapes", "around.toml": "escapes", "up": "escapes",
+		"outside.toml": "is a link that leads out of the notebook", "absolute.toml": "is a link that leads out of the notebook", "twice.toml": "is a link that leads out of the notebook", "around.toml": "is a link that leads out of the notebook", "up": "is a link that leads out of the notebook",
 		"nowhere.toml": "no such file", "gone.toml": "no such file", "round": "too many", "folder": "not a regular file",
 		"": "is not the name", ".": "is not the name", "..": "is not the name", ".hidden": "is not the name", "../secret.toml": "is not the name",
 		"folder/below.toml": "is not the name", `folder\below.toml`: "is not the name", "/etc/passwd": "is not the name",
@@ -101,4 +101,47 @@ func TestRootRefusesPipe(t *testing.T) {
 	names, err := r.Names()
 	require.NoError(t, err)
 	assert.Empty(t, names)
+}
+
+// A folder of the folder is opened, through a link within too; one that leaves is refused,
+// and says so.
+func TestRootFolder(t *testing.T) {
+	top := t.TempDir()
+	dir := filepath.Join(top, "notebook")
+	require.NoError(t, os.MkdirAll(filepath.Join(dir, "sessions"), 0o700))
+	require.NoError(t, os.Mkdir(filepath.Join(top, "outside"), 0o700))
+	fill(t, filepath.Join(dir, "sessions", "one.jsonl"), "one")
+	fill(t, filepath.Join(top, "outside", "two.jsonl"), "two")
+	fill(t, filepath.Join(dir, "file"), "file")
+	for name, to := range map[string]string{"within": "sessions", "out": "../outside", "far": filepath.Join(top, "outside"), "nowhere": "gone"} {
+		require.NoError(t, os.Symlink(to, filepath.Join(dir, name)))
+	}
+	require.NoError(t, os.Symlink("../../outside/two.jsonl", filepath.Join(dir, "sessions", "two.jsonl")))
+	r, err := OpenRoot(dir)
+	require.NoError(t, err)
+	defer r.Close()
+	for _, name := range []string{"sessions", "within"} {
+		in, err := r.Folder(name)
+		require.NoError(t, err, name)
+		f, err := in.Open("one.jsonl")
+		require.NoError(t, err, name)
+		require.NoError(t, f.Close())
+		_, err = in.Open("two.jsonl")
+		assert.ErrorIs(t, err, ErrLeaves, name)
+		require.NoError(t, in.Close())
+	}
+	for _, name := range []string{"out", "far"} {
+		_, err := r.Folder(name)
+		assert.EqualError(t, err, filepath.Join(dir, name)+" is a link that leads out of the notebook, and is not followed")
+		assert.ErrorIs(t, err, ErrLeaves)
+	}
+	for _, name := range []string{"gone", "nowhere"} {
+		_, err := r.Folder(name)
+		assert.ErrorIs(t, err, os.ErrNotExist, name)
+	}
+	for _, name := range []string{"file", "..", "a/b", ""} {
+		_, err := r.Folder(name)
+		assert.Error(t, err, name)
+		assert.NotErrorIs(t, err, ErrLeaves, name)
+	}
 }

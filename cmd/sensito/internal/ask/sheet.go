@@ -2,6 +2,8 @@ package ask
 
 import (
 	"bytes"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -21,6 +23,10 @@ type Sheet struct {
 	Scene
 	Made string // the date of the session unless one is given
 
+	// Logs returns the other trials of film of the notebook, whose films count for a bath
+	// that is kept; nil reads those beside the trial.
+	Logs func() []*sensito.Trial
+
 	minutes, films, vessel, least, uses, graduates string
 
 	procedure        string // a file
@@ -37,7 +43,7 @@ func (q *Sheet) Register(f *pflag.FlagSet) {
 	f.StringVar(&q.least, "least", "", "least `CONCENTRATE` of developer from the product's sheet: 6ml for 80 square inches, 6ml/film")
 	f.StringVar(&q.uses, "uses", "", "use of the developer, `USE`: one-shot, 3, or 3 of 10")
 	f.StringVar(&q.graduates, "graduates", "", "a `LIST` of your own graduates, capacity and mark in ml: 10/0.1,100/1")
-	f.StringVar(&q.procedure, "procedure", "", "the steps, a `FILE`")
+	f.StringVar(&q.procedure, "procedure", "", "the steps, a `FILE`; with --done whose baths the log names")
 	f.StringVar(&q.date, "date", "", "`DATE` of the session, like 2026-03-01; today unless given")
 	f.StringVar(&q.note, "note", "", "a `NOTE` for the sheet or the log")
 	f.StringVar(&q.page, "page", pages[0], "size of the `PAGE` drawn: "+strings.Join(pages, " or "))
@@ -75,6 +81,11 @@ func (q *Sheet) Ask(from console.Streams, path string) (*SheetAnswer, error) {
 	if spec.Procedure, err = s.procedure(q.procedure); err != nil {
 		return nil, err
 	}
+	if spec.Procedure.Counts() {
+		if spec.Logs = s.otherLogs(path); q.Logs != nil {
+			spec.Logs = q.Logs()
+		}
+	}
 	if spec, err = q.timed(s, path, spec); err != nil {
 		return nil, err
 	}
@@ -96,6 +107,37 @@ func (q *Sheet) ToRun(from console.Streams, path string) (*SheetAnswer, error) {
 		a.Sheet.Spec.Coefficient = f.CoefficientFor(a.Sheet.Spec.Under)
 	}
 	return a, nil
+}
+
+// otherLogs returns the trials of film in the folder of one. Those that cannot be read are
+// passed over, and so are all where files are confined.
+func (s Files) otherLogs(path string) (logs []*sensito.Trial) {
+	file, err := s.Only(path, notebook.FilmKind)
+	if err != nil || file == "-" || s.Confined() {
+		return nil
+	}
+	own, err := os.Stat(file)
+	if err != nil {
+		return nil
+	}
+	files, _, _ := s.expand(filepath.Dir(file), notebook.FilmKind)
+	for _, other := range files {
+		if info, err := os.Stat(other); err != nil || os.SameFile(own, info) {
+			continue
+		}
+		if t, err := s.Film(other); err == nil {
+			logs = append(logs, t)
+		}
+	}
+	return logs
+}
+
+// Procedure reads that of --procedure; nil where the flag is not given.
+func (q *Sheet) Procedure(from console.Streams) (*darkroom.Procedure, error) {
+	if q.procedure == "" {
+		return nil, nil
+	}
+	return Files{from}.procedure(q.procedure)
 }
 
 // procedure reads the steps from a file, or the usual ones for "".

@@ -40,6 +40,7 @@ func Run(ctx context.Context, s console.Streams, dir string, begin func() (*Begi
 		if m.begin, err = begin(); err != nil {
 			return nil, "", err
 		}
+		m.begin.Plan = sessions.Known(dir, m.begin.Plan)
 	}
 	m.heard = now()
 	last, err := s.Show(ctx, m)

@@ -7,16 +7,22 @@ import (
 
 	"sensito/cmd/sensito/internal/page/keyed"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/sessions"
 	"sensito/sensito/notebook/store"
 )
 
-// looked is how often a file is looked at for changes.
-const looked = time.Second
+// looked is how often a file is looked at for changes, and lookedSession that of a session,
+// which two hands in one darkroom go by.
+const (
+	looked        = time.Second
+	lookedSession = 150 * time.Millisecond
+)
 
-// events tells a page of a trial what the file of the trial holds: an event "changed"
-// with its hash at the beginning and whenever the file was saved, by whomever.
+// events tells a page what its file holds: an event "changed" with the hash of it at the
+// beginning and whenever it was saved, by whomever. It is the file of a trial, or that of a
+// session.
 func (s *Server) events(w http.ResponseWriter, r *http.Request) error {
-	file, err := s.find(r.URL.Query().Get("file"), notebook.FilmKind, notebook.PaperKind)
+	path, every, err := s.watched(r)
 	if err != nil {
 		return err
 	}
@@ -25,13 +31,13 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) error {
 		return nil // the page was told
 	}
 	defer stream.Close()
-	tick := time.NewTicker(looked)
+	tick := time.NewTicker(every)
 	defer tick.Stop()
 	var seen os.FileInfo
 	for {
-		info, err := os.Stat(file.Path)
+		info, err := os.Stat(path)
 		if err == nil && (seen == nil || !os.SameFile(seen, info) || !seen.ModTime().Equal(info.ModTime()) || seen.Size() != info.Size()) {
-			if data, err := store.ReadBytes(file.Path); err == nil {
+			if data, err := store.ReadBytes(path); err == nil {
 				if stream.Send("changed", keyed.Hash(data)) != nil {
 					return nil
 				}
@@ -44,4 +50,14 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) error {
 		case <-tick.C:
 		}
 	}
+}
+
+// watched returns the file that a page goes by, and how often it is looked at.
+func (s *Server) watched(r *http.Request) (path string, every time.Duration, err error) {
+	if id := r.PathValue("id"); id != "" {
+		path, err = sessions.Path(s.dir, id)
+		return path, lookedSession, s.missingSession(id, err)
+	}
+	file, err := s.find(r.URL.Query().Get("file"), notebook.FilmKind, notebook.PaperKind)
+	return file.Path, looked, err
 }

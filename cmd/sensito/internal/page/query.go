@@ -224,11 +224,30 @@ func (q *query) askOf(from console.Streams, of question) (ask.Answer, error) {
 	case *ask.Card:
 		return of.Ask(from, q.trial.Name)
 	case *ask.Sheet:
+		of.Logs = q.otherLogs
 		return of.Ask(from, q.trial.Name)
 	case toRun:
+		of.Logs = q.otherLogs
 		return of.ToRun(from, q.trial.Name)
 	}
 	return nil, fmt.Errorf("%T is not asked of a trial", of)
+}
+
+// otherLogs returns the trials of film beside that of the question.
+func (q *query) otherLogs() (logs []*sensito.Trial) {
+	entries, err := notebook.List(q.server.dir)
+	if err != nil {
+		return nil
+	}
+	for _, e := range entries {
+		if e.Kind != notebook.FilmKind || e.Name == q.trial.Name {
+			continue
+		}
+		if t, err := q.server.kept.get(e).trial(); err == nil {
+			logs = append(logs, t)
+		}
+	}
+	return logs
 }
 
 // terminal returns the command that asks the same.

@@ -52,6 +52,9 @@ type Server struct {
 	starting sync.Mutex // a session
 }
 
+// SetNow has the server go by another clock than that on the wall, as tests of a session do.
+func (s *Server) SetNow(now func() time.Time) { s.now = now }
+
 // A handler answers a request, or says why it cannot, and has written nothing then.
 type handler func(w http.ResponseWriter, r *http.Request) error
 

@@ -8,10 +8,8 @@ import (
 	"io/fs"
 	"net/http"
 	"net/url"
-	"os"
 	"path/filepath"
 	"reflect"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -21,6 +19,7 @@ import (
 	"sensito/cmd/sensito/internal/page/timed"
 	"sensito/sensito"
 	"sensito/sensito/notebook/sessions"
+	"sensito/sensito/notebook/store"
 	"sensito/sensito/printable"
 	"sensito/sensito/session"
 )
@@ -33,6 +32,7 @@ func (s *Server) routeSession() {
 	const one = "/session/{id}"
 	s.get("/session/{id}", s.session)
 	s.get(one+"/state", s.beat)
+	s.get(one+"/events", s.events)
 	s.get(one+"/sound.wav", s.sound)
 	s.post(one+"/event", s.act)
 	s.post(one+"/temperature", s.act)
@@ -42,26 +42,39 @@ func (s *Server) routeSession() {
 // sessionAddress returns the address of a session.
 func sessionAddress(id string) string { return "/session/" + id }
 
-// readSession returns the session of the ID in an address, which is looked up in the
-// folder.
+// readSession returns the session of the ID in an address. What is none, and what lies
+// outside the notebook, is missing.
 func (s *Server) readSession(r *http.Request) (id string, one *session.Session, err error) {
 	id = r.PathValue("id")
-	found, err := os.ReadDir(filepath.Join(s.dir, sessions.Folder))
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return id, nil, err
-	}
-	if !slices.ContainsFunc(found, func(f fs.DirEntry) bool { return f.Name() == id+".jsonl" && f.Type().IsRegular() }) {
-		return id, nil, &missingError{fmt.Sprintf("There is no session %q in the notebook.", id)}
-	}
 	one, err = sessions.Read(s.dir, id)
-	return id, one, err
+	return id, one, s.missingSession(id, err)
+}
+
+// missingSession returns the error of opening a session, as one of the address where there
+// is no session.
+func (s *Server) missingSession(id string, err error) error {
+	switch {
+	case errors.Is(err, store.ErrLeaves):
+		return &missingError{s.inWords(err)}
+	case errors.Is(err, fs.ErrNotExist) || errors.Is(err, sessions.ErrNoID):
+		return &missingError{fmt.Sprintf("There is no session %q in the notebook.", id)}
+	}
+	return err
+}
+
+// inWords is an error as a sentence that names files as they are called in the notebook.
+func (s *Server) inWords(err error) string {
+	return printable.Lines(strings.ReplaceAll(err.Error(), s.dir+string(filepath.Separator), "")) + "."
 }
 
 // open returns the sessions that were not ended, newest first, and which files of sessions
 // cannot be read.
 func (s *Server) open() (open []timed.Open, broken []string, newest string, err error) {
 	all, err := sessions.List(s.dir)
-	if err != nil {
+	switch {
+	case errors.Is(err, store.ErrLeaves):
+		return nil, []string{s.inWords(err)}, "", nil
+	case err != nil:
 		return nil, nil, "", err
 	}
 	for i, e := range all {
@@ -70,7 +83,7 @@ func (s *Server) open() (open []timed.Open, broken []string, newest string, err 
 		}
 		switch {
 		case e.Err != nil:
-			broken = append(broken, printable.Lines(strings.ReplaceAll(e.Err.Error(), s.dir+string(filepath.Separator), ""))+".")
+			broken = append(broken, s.inWords(e.Err))
 		case !e.Session.Closed():
 			open = append(open, timed.NewOpen(sessionAddress(e.ID), e.Session, s.now()))
 		}
@@ -132,7 +145,7 @@ func (s *Server) laidOut(r *http.Request) (*timed.Before, *query, *session.Plan,
 		return before, q, nil, nil
 	}
 	a := answer.(*ask.SheetAnswer)
-	plan := session.NewPlan(a.Sheet, q.trial.Name)
+	plan := sessions.Known(s.dir, session.NewPlan(a.Sheet, q.trial.Name))
 	if err := before.LaysOut(a.Sheet, a.Level, plan, s.now()); err != nil {
 		before.Fault = printable.Lines(err.Error())
 		return before, q, nil, nil
@@ -166,7 +179,11 @@ func (s *Server) pourIn(w http.ResponseWriter, r *http.Request) error {
 	s.starting.Lock()
 	defer s.starting.Unlock()
 	all, err := sessions.List(s.dir)
-	if err != nil {
+	switch {
+	case errors.Is(err, store.ErrLeaves):
+		before.Fault = "Not begun: " + s.inWords(err)
+		return s.showBefore(w, r, before, q, http.StatusUnprocessableEntity)
+	case err != nil:
 		return err
 	}
 	if len(all) > 0 && all[0].ID != r.PostForm.Get("newest") {
@@ -310,6 +327,9 @@ func (s *Server) settle(w http.ResponseWriter, r *http.Request) error {
 	case "keep", "":
 	default:
 		return &badRequestError{fmt.Sprintf("%q is nothing that the end of a session can be asked for.", r.PostForm.Get("do"))}
+	}
+	if _, err := s.root.Path(one.Plan().Trial); err != nil { // a link that leaves the notebook
+		return s.refuse(w, r, id, also, err)
 	}
 	change, err := timed.ParseKeep(r.PostForm, timed.NewAfter("", one, s.now()).Entry)
 	if err == nil {

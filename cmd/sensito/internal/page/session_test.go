@@ -118,7 +118,7 @@ func (k *sink) start() {
 	require.Equal(k.t, first, to)
 }
 
-var afterField = regexp.MustCompile(`name="after" class="after" value="(\d+)"`)
+var afterField = regexp.MustCompile(`name="after" value="(\d+)"`)
 
 // does sends a form of the page as it is now.
 func (k *sink) does(path string, pairs ...string) {
@@ -195,7 +195,7 @@ func TestSession(t *testing.T) {
 	assert.Contains(t, text(k.shows(first)), "Kept in the log of larkfield.toml.")
 	is, err := os.ReadFile(filepath.Join(k.dir, "larkfield.toml"))
 	require.NoError(t, err)
-	want, err := notebook.AppendDone(before, sensito.Done{Date: "2026-06-04", Minutes: 374. / 60, Planned: 6, PlannedC: 22.5, TemperatureC: 22.5, EndedC: 21.9, Note: "a warm room"})
+	want, err := notebook.AppendDone(before, sensito.Done{Date: "2026-06-04", Minutes: 374. / 60, Planned: 6, PlannedC: 22.5, TemperatureC: 22.5, EndedC: 21.9, Baths: []string{"fixer"}, Note: "a warm room"})
 	require.NoError(t, err)
 	assert.Equal(t, string(want), string(is), "as sheet --done writes it")
 	status, _, _ := k.sent(first+"/log", "do", "keep", "after", "11")
@@ -236,7 +236,7 @@ type wired struct {
 	Number  int   `json:"number"`
 	Elapsed int64 `json:"elapsed"`
 	Steps   []struct {
-		Label string   `json:"label"`
+		Label string   `json:"step"`
 		Dark  bool     `json:"dark"`
 		Lasts int64    `json:"lasts"`
 		Cues  [][2]any `json:"cues"`
@@ -312,7 +312,7 @@ func TestTwoDevices(t *testing.T) {
 		assert.Equal(t, http.StatusConflict, status, form)
 		assert.Contains(t, text(body), "Not done: something else was done at 14:03:01, and it is now Develop", form)
 		assert.Contains(t, body, `<h1 id="step">Develop, Brinewater 1&#43;19</h1>`, form)
-		assert.Contains(t, body, `class="after" value="2"`, form)
+		assert.Contains(t, body, `name="after" value="2"`, form)
 		assert.Empty(t, faults(t, body), form)
 	}
 	k.at = 90 * time.Second
@@ -327,12 +327,12 @@ func TestTwoDevices(t *testing.T) {
 }
 
 // An act that waited while nobody answered counts when it was done, unless that is out of
-// reason, and never before what was done before it.
+// reason, which is told, and never before what was done before it.
 func TestActsThatWaited(t *testing.T) {
 	for _, c := range []struct {
 		ago  string
 		want time.Duration
-	}{{"20000", 60 * time.Second}, {"100000", 0}, {"-5000", 80 * time.Second}, {"3600001", 80 * time.Second}, {"", 80 * time.Second}} {
+	}{{"20000", 60 * time.Second}, {"100000", 0}, {"-5000", 80 * time.Second}, {"", 80 * time.Second}} {
 		k := atSink(t)
 		k.start()
 		k.at = 80 * time.Second
@@ -341,6 +341,17 @@ func TestActsThatWaited(t *testing.T) {
 		require.NoError(t, err)
 		assert.Equal(t, noon.Add(c.want), s.Events()[1].At.UTC(), c.ago)
 	}
+	k := atSink(t)
+	k.start()
+	k.at = 2 * time.Hour
+	for _, ago := range []string{"3600001", "9223372036854775807"} {
+		status, _, body := k.sent(first+"/event", "do", "next", "after", "1", "ago", ago)
+		assert.Equal(t, http.StatusUnprocessableEntity, status)
+		assert.Contains(t, text(body), "Not done: it waited for more than an hour until sensito was there", "what waited too long is told")
+	}
+	s, err := sessions.Read(k.dir, "2026-06-04-1")
+	require.NoError(t, err)
+	assert.Equal(t, 1, s.Number())
 }
 
 // A server that was killed in mid-step shows the session again, on the first page and
@@ -502,4 +513,66 @@ func TestSessionHostile(t *testing.T) {
 	is, err := os.ReadFile(filepath.Join(k.dir, sessions.Folder, "2026-06-04-1.jsonl"))
 	require.NoError(t, err)
 	assert.Equal(t, text, is, "nothing was done")
+}
+
+// A folder of sessions that is a link out of the notebook is told of, and neither read nor
+// written.
+func TestSessionsElsewhere(t *testing.T) {
+	k := atSink(t)
+	k.start()
+	inside, outside := filepath.Join(k.dir, sessions.Folder), filepath.Join(t.TempDir(), "elsewhere")
+	require.NoError(t, os.Rename(inside, outside))
+	require.NoError(t, os.Symlink(outside, inside))
+	const told = "sessions is a link that leads out of the notebook, and is not followed."
+	for _, path := range []string{"", "/state", "/sound.wav"} {
+		status, body := got(t, k.Server, first+path)
+		assert.Equal(t, http.StatusNotFound, status, path)
+		assert.Contains(t, text(body), told, path)
+		assert.NotContains(t, body, outside, path)
+	}
+	status, _, body := k.sent(first+"/event", "do", "next", "after", "1")
+	assert.Equal(t, http.StatusNotFound, status)
+	assert.Contains(t, text(body), told)
+	status, body = got(t, k.Server, asking)
+	assert.Equal(t, http.StatusOK, status)
+	assert.Contains(t, text(body), "Sessions that cannot be read "+told)
+	assert.Contains(t, k.shows("/"), "One strip, 5:30.")
+	status, _, body = k.sent(asking, "newest", "")
+	assert.Equal(t, http.StatusUnprocessableEntity, status)
+	assert.Contains(t, text(body), "Not begun: "+told)
+	found, err := os.ReadDir(outside)
+	require.NoError(t, err)
+	assert.Len(t, found, 1)
+}
+
+// The fixer is counted by all logs of the notebook that used it since it was mixed, before
+// the session and after, and the log of the session names it.
+func TestFixerByAllLogs(t *testing.T) {
+	k := atSink(t)
+	mixed := strings.Replace(procedure, "dilution = \"1+4\"\n", "dilution = \"1+4\"\ncapacity = \"20 films/l\"\nmixed = 2026-06-01\n", 1)
+	require.NotEqual(t, procedure, mixed)
+	write := func(name, text string) {
+		require.NoError(t, os.WriteFile(filepath.Join(k.dir, name), []byte(text), 0o666))
+	}
+	write("three.toml", mixed)
+	write("other.toml", notebooktest.Good+"[[done]]\ndate = 2026-06-02\nminutes = 6\nfilms = \"2x 120\"\nbaths = [\"fixer\"]\n[[done]]\ndate = 2026-06-02\nminutes = 6\nfilms = \"9x 120\"\nbaths = [\"the old fixer\"]\n")
+	write("third.toml", notebooktest.Good+"[[done]]\ndate = 2026-06-03\nminutes = 6\nfilms = \"120\"\n")
+	write("torn.toml", "title = \"")
+	const asked = asking + "&films=120&vessel=tank%201l"
+	const told = "fixer, mixed 2026-06-01: used 2 times by the 3 logs of this notebook for 240 sq in (1 that do not name their baths), with today 320, of 1600"
+	assert.Contains(t, text(k.shows(asked)), told)
+	assert.Contains(t, text(k.shows(strings.Replace(asked, "/session", "/sheet", 1))), strings.TrimPrefix(told, "fixer"))
+	status, _, body := k.sent(asked, "newest", "")
+	require.Equal(t, http.StatusSeeOther, status, text(body))
+	k.at = 60 * time.Second
+	k.does("/event", "do", "next")
+	k.at += 6 * time.Minute
+	k.does("/event", "do", "next")
+	k.does("/event", "do", "end")
+	assert.Contains(t, text(k.shows(first)), "The fixer, mixed 2026-06-01, has had 4 of 20 films by the 3 logs of this notebook.")
+	k.does("/log", "do", "keep")
+	trial, err := notebook.ReadFile(filepath.Join(k.dir, "larkfield.toml"))
+	require.NoError(t, err)
+	assert.Equal(t, []string{"fixer"}, trial.Done()[0].Baths)
+	assert.Contains(t, text(k.shows(asked)), "used 3 times by the 3 logs of this notebook for 320 sq in (1 that do not name their baths), with today 400, of 1600")
 }

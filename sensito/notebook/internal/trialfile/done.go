@@ -8,7 +8,7 @@ import (
 // maxDone is more developments than anybody logs for one trial.
 const maxDone = 10_000
 
-var doneKeys = []string{"date", "planned_minutes", "planned_c", "minutes", "temperature_c", "ended_c", "dilution", "agitation", "exposure_index", "for", "films", "note"}
+var doneKeys = []string{"date", "planned_minutes", "planned_c", "minutes", "temperature_c", "ended_c", "dilution", "agitation", "exposure_index", "for", "films", "baths", "note"}
 
 // readDone returns the developments that were carried out, [[done]].
 func readDone(root *grammar.Table) []sensito.Done {
@@ -44,6 +44,13 @@ func readDone(root *grammar.Table) []sensito.Done {
 			Index:        sensito.Speed(t.Nonzero("exposure_index")),
 			For:          t.Text("for"),
 			Note:         t.Text("note"),
+		}
+		for j, v := range t.List("baths", "a list of names in quotes") {
+			name, ok := v.(string)
+			if !ok {
+				t.Wrong(grammar.Element(t.Key("baths"), j), "text in quotes", v)
+			}
+			d.Baths = append(d.Baths, name)
 		}
 		if t.Has("films") {
 			var err error

@@ -235,6 +235,7 @@ var states = []struct {
 	{name: "not understood", at: "/t/larkfield-brinewater/strips/4/9?after=8&typed=abc", until: `document.querySelector('#asked .question')`},
 	{name: "strip with faults", at: "/t/larkfield-brinewater/strips/new", until: `document.querySelector('[aria-invalid=true]')`,
 		act: `(document.querySelector('[name=minutes]').value = 'long', document.querySelector('main form').submit(), true)`},
+	{name: "session", at: toBegin, act: `(document.querySelector('main button.first').click(), true)`, until: `document.querySelector('#dark:not([hidden])')`},
 	{name: "conflict", at: "/t/larkfield-brinewater/strips/4/9", until: `document.querySelector('h1').textContent === 'This strip was changed elsewhere'`,
 		act: `(document.querySelector('form.desk [name=old]').value = document.querySelector('form.desk [name=old]').value.replace('1.18', '1.17'),
 		       document.querySelector('form.desk [name=strip]').value = 'x', document.querySelector('#d').value = '1.08', document.querySelector('form.desk').submit(), true)`},

@@ -17,7 +17,7 @@ type Fault struct{ Text string }
 func (f *Fault) Error() string { return f.Text }
 
 // longestAgo is the most that an act may have waited until it could be sent; one that
-// waited longer counts when it arrives.
+// waited longer is asked for again, since by then something else may be right.
 const longestAgo = time.Hour
 
 // ParseAct returns what a form of a session asks for, and how long ago it was asked. The
@@ -32,9 +32,10 @@ func ParseAct(form url.Values) (a session.Act, ago time.Duration, err error) {
 		if err != nil {
 			return a, 0, fmt.Errorf("%q is not how many milliseconds ago something was done", text)
 		}
-		if ms > 0 && ms <= longestAgo.Milliseconds() {
-			ago = time.Duration(ms) * time.Millisecond
+		if ms > longestAgo.Milliseconds() {
+			return a, 0, &Fault{"Not done: it waited for more than an hour until sensito was there; look, and do it again if it is still meant."}
 		}
+		ago = time.Duration(max(ms, 0)) * time.Millisecond
 	}
 	switch a.Do {
 	case session.DoNext, session.DoUndo, session.DoEnd:

@@ -23,7 +23,7 @@ type wire struct {
 }
 
 type wireStep struct {
-	Label string   `json:"label"`
+	Label string   `json:"step"`
 	Light string   `json:"light"`
 	Means string   `json:"means"`
 	Dark  bool     `json:"dark"`

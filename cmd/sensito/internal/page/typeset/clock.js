@@ -1,178 +1,187 @@
-// The clock of a session, by the server's events and this page's own time; its sounds, and
-// the screen off. All but these works without this script.
-const id = n => document.getElementById(n), now = id('now'), kept = sessionStorage;
-id('start')?.addEventListener('submit', () => { kept.sound = 'on'; });
-if (now) {
-  const at = now.dataset.address, night = id('night'), mono = () => performance.now();
-  const slept = () => Date.now() - mono(), parse = text => new DOMParser().parseFromString(text, 'text/html');
-  let state, born, cur, e, wall = slept(), drawn; // born: when the step that runs began
-  let queue = [], busy = false, lost = false; // acts that were not sent yet
-  let ctx, beeps = [], on = kept.sound === 'on';
-  let lock, held, asleep = false;
+// The clock of a session; its sounds, and the screen on or off, which need this script.
+const $ = n => document.getElementById(n), at = location.pathname.split('/', 3).join('/');
+const set = (n, text) => { if ($(n).textContent !== text) $(n).textContent = text; };
 
-  const clock = ms => {
-    const s = Math.round(Math.abs(ms) / 1000), two = n => String(n % 60).padStart(2, '0'), m = Math.floor(s / 60);
-    return (m < 60 ? m : Math.floor(m / 60) + ':' + two(m)) + ':' + two(s);
-  };
-  const set = (n, text) => { if (id(n).textContent !== text) id(n).textContent = text; };
-  const waits = () => queue.filter(a => a.act === 'next');
+// The time of this page, which only a sleep sets anew.
+let zero = Date.now() - performance.now();
+const time = () => zero + performance.now();
 
-  // What an answer says is put into the page; what is being typed in stays.
-  function take(page, trip) {
-    const next = page.getElementById('now');
-    if (!next) { location.reload(); return; }
-    for (const n of ['told', 'bath', 'list', 'clearing']) {
-      const had = id(n).querySelector('input:focus'), made = page.getElementById(n);
-      if (!had || !made.children.length) id(n).replaceChildren(...made.childNodes);
+let state, born, sure, step, e; // what the server said; when the step began, as sure as this, and how long ago
+let busy, ctx, beeps = [], on = true, blank, held;
+
+// Acts that wait, the first with the event that it was made after.
+let queue = JSON.parse(sessionStorage[at] || '[]');
+function keep(acts) {
+  if (acts.length) acts[0].after ??= state.number;
+  sessionStorage[at] = JSON.stringify(queue = acts);
+}
+const refuse = acts => set('refused', acts.length ? 'Not done: ' + acts.map(a => a.name).join(', ') + '.' : '');
+
+function clock(ms) {
+  const s = Math.round(Math.abs(ms) / 1000), m = Math.floor(s / 60), two = n => String(n % 60).padStart(2, '0');
+  return (m < 60 ? m : Math.floor(m / 60) + ':' + two(m)) + ':' + two(s);
+}
+
+// Puts what an answer says into the page; what is being typed in stays.
+function take({ page, trip }) {
+  const now = page.getElementById('now');
+  if (!now) return location.reload();
+  for (const n of ['told', 'bath', 'list', 'clearing', 'end']) {
+    const made = page.getElementById(n);
+    if (!$(n).querySelector('input:focus') || !made.children.length) $(n).replaceChildren(...made.childNodes);
+  }
+  state = JSON.parse(now.dataset.state);
+  sure = trip / 2;
+  born = time() - sure - state.elapsed;
+}
+
+function draw() {
+  const slept = Date.now() - time(), nexts = queue.filter(a => a.body.do === 'next');
+  if (slept > 1000) {
+    zero += slept;
+    look();
+    return renew();
+  }
+  step = state.steps[Math.min(nexts.length, state.steps.length - 1)];
+  e = time() - (nexts.at(-1)?.when ?? born);
+  const left = step.lasts - e, known = step.lasts > 0, figures = clock(known ? left : e);
+  for (const n of ['step', 'light', 'means']) set(n, step[n]);
+  set('left', figures);
+  set('over', !known ? 'so far' : Math.round(left / 1000) < 0 ? 'over' : '');
+  $('left').classList.toggle('long', figures.length > 5);
+  $('gone').setAttribute('width', known ? Math.min(1000, 1000 * e / step.lasts) : 0);
+  const [, says, until] = step.says.findLast(s => s[0] <= e + 50) || step.says[0];
+  set('says', says.replace('{}', clock(until - e)));
+  set('minute', step.lasts > 90000 && left <= 60000 && left > 50000 ? 'One minute left' : '');
+  $('left').toggleAttribute('data-cue', !heard() && step.cues.some(c => c[0] <= e && e < c[0] + 2000));
+  if (blank && !step.dark) wake();
+}
+
+// Draws, and sets sounds ahead, on a clock that a hidden page does not slow.
+const heard = () => on && ctx.state === 'running';
+function renew() {
+  draw();
+  beeps.forEach(b => b.from > ctx.currentTime && b.stop());
+  beeps = [];
+  set('sound', heard() ? 'Sound on' : 'Sound off');
+  const began = ctx.currentTime - e / 1000;
+  for (const [ms, kind] of step.cues) for (const [start, length, frequency] of heard() ? state.tones[kind] : []) {
+    const o = new OscillatorNode(ctx, { frequency }), from = began + ms / 1000 + start;
+    if (from < ctx.currentTime) continue;
+    o.connect(ctx.destination);
+    o.start(from);
+    o.stop(from + length);
+    o.from = from;
+    beeps.push(o);
+  }
+}
+
+async function ask(url, options) {
+  const since = time();
+  try {
+    const answer = await fetch(url, options), { status } = answer, text = await answer.text();
+    if (![200, 409, 422].includes(status)) throw status;
+    $('lost').hidden = true;
+    return { status, text, trip: time() - since, page: new DOMParser().parseFromString(text, 'text/html') };
+  } catch {
+    $('lost').hidden = false;
+    return {};
+  }
+}
+
+// Sends acts in order. A faulty one is refused alone, one that is stale with all after it.
+async function send() {
+  if (busy) return;
+  busy = true;
+  while (queue.length) {
+    const [{ body, after, when }] = queue, token = document.querySelector('[name=token]').value, ago = Math.round(time() - when);
+    const got = await ask(at + '/event', { method: 'POST', body: new URLSearchParams({ ...body, token, after, ago }) });
+    if (!got.status) break;
+    const done = got.status === 409 ? queue.length : 1;
+    if (got.status !== 200) {
+      if (!got.page.getElementById('now')) return location.reload(); // told there
+      refuse(queue.slice(0, done));
     }
-    id('measured').value = page.getElementById('measured').value;
-    state = JSON.parse(next.dataset.state);
-    born = mono() - state.elapsed - trip / 2;
-    document.querySelectorAll('.after').forEach(i => { i.value = state.number; });
-    drawn = '';
-    draw();
+    take(got);
+    keep(queue.slice(done));
+    renew();
   }
+  busy = false;
+}
 
-  function draw() {
-    if (Math.abs(slept() - wall) > 1000) { wall = slept(); drawn = ''; look(); }
-    const gone = waits(), last = state.steps.length - 1;
-    cur = state.steps[Math.min(gone.length, last)];
-    e = mono() - (gone.length ? gone.at(-1).when : born);
-    const left = cur.lasts - e, known = cur.lasts > 0;
-    set('step', cur.label);
-    set('light', cur.light);
-    set('means', cur.means);
-    set('left', clock(known ? left : e));
-    set('over', !known ? 'so far' : Math.round(left / 1000) < 0 ? 'over' : '');
-    id('left').classList.toggle('long', id('left').textContent.length > 5);
-    id('gone').setAttribute('width', known ? Math.min(1000, Math.round(1000 * e / cur.lasts)) : 0);
-    const said = cur.says.findLast(s => s[0] <= e + 50) || cur.says[0];
-    set('says', said[1].replace('{}', clock(said[2] - e)));
-    set('minute', cur.lasts > 90000 && left <= 60000 && left > 50000 ? 'One minute left' : '');
-    const key = state.number + ' ' + gone.length;
-    if (key !== drawn) { drawn = key; sounds(); }
-    id('left').toggleAttribute('data-cue', !heard() && cur.cues.some(c => c[0] <= e && e < c[0] + 2000));
-    if (asleep && !cur.dark) wake();
+// Asks for the time, and whether something was done elsewhere.
+async function look() {
+  if (queue.length) return send();
+  const got = await ask(at + '/state');
+  if (!got.status || busy) return;
+  const beat = JSON.parse(got.text), by = got.trip / 2, began = time() - by - beat.elapsed;
+  if (beat.number !== state.number) {
+    const all = await ask(at);
+    if (all.status && !busy) take(all);
+  } else if (by < sure || Math.abs(began - born) > 50 + by) [born, sure] = [began, by];
+  else return;
+  renew();
+}
+
+function act(ev) {
+  const form = ev.target, what = ev.submitter.value, field = form.querySelector('input:not([type=hidden])');
+  if (!form.dataset.waits) return;
+  ev.preventDefault();
+  draw();
+  if (what === 'next' && e < 1000) return; // hit twice
+  refuse([]);
+  if (what === 'undo' && !$('lost').hidden && queue.length) keep(queue.slice(0, -1));
+  else {
+    const name = ev.submitter.textContent + (field ? ' ' + field.value : '');
+    keep([...queue, { when: time(), name, body: { ...Object.fromEntries(new FormData(form)), do: what } }]);
+    if (field) field.value = '';
   }
+  renew();
+  send();
+}
 
-  // Asks the server; nothing is returned where it is not reached.
-  async function get(url, options) {
-    const since = mono();
-    try {
-      const answer = await fetch(url, options), text = await answer.text();
-      lost = false;
-      set('line', '');
-      return { answer, text, trip: mono() - since };
-    } catch {
-      lost = true;
-      set('line', 'sensito is not running. The clock runs on here' + (queue.length ? ', and what you did waits until it is back.' : '.'));
-    }
-  }
+const stayOn = async () => { $('awake').hidden = !!await navigator.wakeLock?.request('screen').catch(() => {}); };
 
-  // Acts are sent in order, each with how long ago it was done.
-  async function send() {
-    if (busy) return;
-    busy = true;
-    while (queue.length) {
-      const a = queue[0];
-      a.body.set('after', state.number);
-      a.body.set('ago', Math.round(mono() - a.when));
-      const got = await get(a.to, { method: 'POST', body: a.body });
-      if (!got) break;
-      const ok = got.answer.ok, page = parse(got.text);
-      queue = ok ? queue.slice(1) : [];
-      if (ok && a.field && a.field.value === a.typed) a.field.value = '';
-      if (ok || page.getElementById('now')) take(page, got.trip);
-      else set('line', 'Not done: ' + (page.querySelector('h1') || page.body).textContent);
-    }
-    busy = false;
-  }
+function wake() {
+  blank = false;
+  $('night').hidden = true;
+  document.exitFullscreen?.().catch(() => {});
+}
 
-  // Whether something was done elsewhere, and the time.
-  async function look() {
-    if (queue.length) { send(); return; }
-    if (busy) return;
-    const got = await get(at + '/state');
-    if (!got || !got.answer.ok || busy) return;
-    const beat = JSON.parse(got.text), began = mono() - got.trip / 2 - beat.elapsed;
-    if (beat.over || beat.number !== state.number) {
-      const all = await get(at);
-      if (all && !busy) take(parse(all.text), all.trip);
-    } else if (Math.abs(began - born) > 250) { born = began; drawn = ''; }
-  }
-
-  document.addEventListener('submit', ev => {
-    const form = ev.target, act = ev.submitter?.value || 'temperature', when = mono();
-    if (!form.action.includes(at) || form.dataset.load) return;
-    ev.preventDefault();
-    if (act === 'next' && (e < 1000 || waits().length === state.steps.length)) return; // hit twice
-    if (act === 'undo' && lost && queue.length) queue.pop();
-    else {
-      const body = new URLSearchParams(new FormData(form)), field = form.querySelector('input:not([type=hidden])');
-      body.set('do', act);
-      queue.push({ act, when, body, to: form.action, field, typed: field?.value });
-    }
-    draw();
-    send();
-  });
-
-  // Sounds are set ahead on the audio clock, which a hidden page does not slow.
-  const heard = () => on && ctx?.state === 'running';
-  function sounds() {
-    if (on && !ctx) { ctx = new AudioContext(); ctx.onstatechange = sounds; }
-    beeps.forEach(b => b.stop());
-    beeps = [];
-    set('sound', heard() ? 'Sound on' : 'Sound off');
-    id('sound').setAttribute('aria-pressed', heard());
-    if (!heard()) return;
-    for (const [ms, kind] of cur.cues) for (const [start, length, hz] of ms < e ? [] : state.tones[kind]) {
-      const o = ctx.createOscillator(), t = ctx.currentTime + (ms - e) / 1000 + start;
-      o.frequency.value = hz;
-      o.connect(ctx.destination);
-      o.start(t);
-      o.stop(t + length);
-      beeps.push(o);
-    }
-  }
-  id('sound').onclick = () => {
+if ($('now')) {
+  ctx = new AudioContext();
+  ctx.onstatechange = renew;
+  $('sound').onclick = () => {
     on = !heard();
-    kept.sound = on ? 'on' : '';
-    draw();
-    sounds();
-    if (on) ctx.resume();
+    ctx[on ? 'resume' : 'suspend']();
   };
-
-  // The screen off.
-  function wake() {
-    asleep = false;
-    night.hidden = true;
-    lock?.release();
-    if (document.fullscreenElement) document.exitFullscreen();
-  }
-  const tell = show => { id('glows').hidden = !show; id('dark').setAttribute('aria-expanded', show); };
-  id('dark').onclick = () => tell(id('glows').hidden);
-  id('black').onclick = () => {
-    tell(false);
-    night.hidden = false;
-    asleep = cur.dark;
-    night.requestFullscreen?.().catch(() => {});
-    navigator.wakeLock?.request('screen').then(l => { lock = l; }, () => {});
+  $('dark').onclick = () => { $('dark').ariaExpanded = !($('glows').hidden = !$('glows').hidden); };
+  $('black').onclick = () => {
+    $('dark').click();
+    $('night').hidden = false;
+    blank = step.dark;
+    $('night').requestFullscreen?.().catch(() => {});
   };
-  if (!navigator.wakeLock) set('awake', 'This device may go to sleep: switch that off in its settings.');
   for (const n of ['pointerdown', 'keydown', 'pointerup', 'pointercancel', 'keyup']) addEventListener(n, ev => {
-    if (on && ctx?.state === 'suspended' && ev.target !== id('sound')) ctx.resume(); // which a page may not of itself
-    if (night.hidden) return;
+    if (ev.target !== $('sound')) ctx.resume();
+    if ($('night').hidden) return;
     ev.preventDefault();
     if (ev.repeat) return;
     clearTimeout(held);
     if (n.endsWith('down')) held = setTimeout(wake, 2000);
   }, true);
-
-  id('sound').hidden = id('dark').hidden = false;
-  state = JSON.parse(now.dataset.state);
-  born = performance.getEntriesByType('navigation')[0].responseStart - state.elapsed;
-  draw();
-  setInterval(draw, 200);
+  addEventListener('submit', act);
+  addEventListener('visibilitychange', () => document.hidden || stayOn());
+  $('sound').hidden = $('dark').hidden = false;
+  state = JSON.parse($('now').dataset.state);
+  born = time() - state.elapsed;
+  renew();
+  look();
+  stayOn();
+  new EventSource(at + '/events').addEventListener('changed', look);
   setInterval(look, 2000);
-  for (const n of ['focus', 'pageshow', 'visibilitychange']) addEventListener(n, look);
+  setInterval(draw, 200);
+} else {
+  refuse(queue);
+  keep([]);
 }
