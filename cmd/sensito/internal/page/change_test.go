@@ -25,6 +25,7 @@ func (d *desk) trial() *sensito.Trial {
 func TestChange(t *testing.T) {
 	d := serve(t, filmTrial)
 	commented := "# of the second box\n" + strings.Replace(d.bytes(), "[process]\n", "[process] # by the tray\n", 1)
+	commented = strings.Replace(commented, "0.5\n", "0.3333333333333333\n", 1) // more places than are typed
 	require.NoError(t, os.WriteFile(d.path, []byte(commented), 0o600))
 	strips := commented[strings.Index(commented, "[[strip]]"):]
 	p := d.send(d.get(d.at+"/change"), "/change", "film.batch", "K 17", "process.developer", "Ashlar 1:4", "process.temperature_c", "70F",
