@@ -20,10 +20,21 @@ import (
 	"sensito/sensito/printable"
 )
 
-// bring answers with the page that a file is sent from.
+// bring answers with the page that a file is sent from. Tables that lie in the notebook's
+// folder are at hand, without the dialog of the browser, which is white under red light.
 func (s *Server) bring(w http.ResponseWriter, r *http.Request) error {
+	entries, err := notebook.List(s.dir)
+	if err != nil {
+		return err
+	}
+	var tables []keyed.Link
+	for _, e := range entries {
+		if e.Kind == notebook.TableKind {
+			tables = append(tables, keyed.Link{Address: address(e), Text: printable.Text(e.Name)})
+		}
+	}
 	p := s.page(r, "Bring in a file", "/")
-	p.Terminal = s.terminal("import", "FILE") + " --dry-run"
+	p.Content, p.Terminal = tables, s.terminal("import", "FILE")+" --dry-run"
 	return s.write(w, "import", p)
 }
 

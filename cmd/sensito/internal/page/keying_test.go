@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"fmt"
 	"html"
+	"io"
 	"math/rand/v2"
 	"mime/multipart"
 	"net/http"
@@ -443,6 +444,31 @@ func TestNewTrial(t *testing.T) {
 	assert.Equal(t, before+2, files())
 	p = d.key(p, "save", "0.2")
 	assert.Equal(t, http.StatusOK, p.Status)
+}
+
+// Tables that lie in the folder are brought in without a dialog, which is white: under red
+// the page says so before the field, and keeps that shut.
+func TestImportUnderRed(t *testing.T) {
+	d := serve(t, filmTrial)
+	p := d.get("/import")
+	assert.NotContains(t, p.Words(), "In the notebook’s folder")
+	assert.NotContains(t, p.Words(), "white")
+	assert.NotContains(t, p.Text, "<details>")
+	require.NoError(t, os.WriteFile(filepath.Join(d.dir, "old & new.csv"), []byte("step,6:00\n1,1.2\n2,0.8\n3,0.4\n"), 0o600))
+	r, err := http.NewRequest(http.MethodGet, d.Base+"/import", nil)
+	require.NoError(t, err)
+	r.AddCookie(&http.Cookie{Name: "look", Value: "red"})
+	answer, err := http.DefaultClient.Do(r)
+	require.NoError(t, err)
+	defer answer.Body.Close()
+	body, err := io.ReadAll(answer.Body)
+	require.NoError(t, err)
+	p.Text = string(body)
+	assert.Contains(t, p.Words(), "In the notebook’s folder old & new.csv From elsewhere White light. The dialog in which a file is chosen is the browser’s own, and white.")
+	warned, shut, field := strings.Index(p.Text, "White light."), strings.Index(p.Text, "<details>"), strings.Index(p.Text, `type="file"`)
+	assert.True(t, 0 < warned && warned < shut && shut < field, "%d, %d, %d", warned, shut, field)
+	assert.Contains(t, d.get("/import/old%20&%20new.csv").Words(), "What old & new.csv was taken for")
+	assert.Contains(t, p.Text, `href="/import/old%20&amp;%20new.csv"`)
 }
 
 // A table is shown as it was taken for before anything is written; then it becomes a new
