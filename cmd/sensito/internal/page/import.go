@@ -142,7 +142,8 @@ func (s *Server) showTaken(w http.ResponseWriter, r *http.Request, q url.Values,
 	if missing := (*missingError)(nil); errors.As(err, &missing) {
 		return err
 	}
-	t := &taking{Name: name, Address: "/import/" + url.PathEscape(r.PathValue("file")), Chosen: q.Get("into"), Ready: err == nil}
+	shown := printable.Text(name)
+	t := &taking{Name: shown, Address: "/import/" + url.PathEscape(r.PathValue("file")), Chosen: q.Get("into"), Ready: err == nil}
 	if found != nil {
 		t.Guesses, t.Columns = found.Guesses, found.Columns
 		for _, f := range found.Trials {
@@ -174,11 +175,14 @@ func (s *Server) showTaken(w http.ResponseWriter, r *http.Request, q url.Values,
 		return err
 	}
 	for _, e := range entries {
+		if printable.Text(e.Name) != e.Name { // which no form can send
+			continue
+		}
 		if e.Kind == notebook.FilmKind || e.Kind == notebook.PaperKind {
 			t.Into = append(t.Into, keyed.Link{Address: nameOf(e.Name), Text: e.Name})
 		}
 	}
-	p := s.page(r, "What "+name+" was taken for", "/")
+	p := s.page(r, "What "+shown+" was taken for", "/")
 	p.Content, p.Terminal = t, s.terminal("import", name)+" --dry-run"
 	return s.writeStatus(w, status, "taken", p)
 }

@@ -225,6 +225,10 @@ func (q *query) askOf(from console.Streams, of question) (ask.Answer, error) {
 		return of.Ask(from, q.trial.Name)
 	case *ask.Sheet:
 		return of.Ask(from, q.trial.Name)
+	case *ask.Tone:
+		return of.Ask(from, q.trial.Name)
+	case *ask.Family:
+		return of.Ask(from, q.trial.Name)
 	case toRun:
 		return of.ToRun(from, q.trial.Name)
 	}
