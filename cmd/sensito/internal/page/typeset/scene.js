@@ -14,6 +14,7 @@ async function show(keep) { // its address in the history
   } catch (e) {
     if (e.name === 'AbortError') return;
     unanswered.hidden = false;
+    unanswered.role = 'alert';
     return document.querySelector('#answer').replaceChildren(unanswered);
   }
   if (!page.querySelector('#answer')) return location = to;
