@@ -29,9 +29,10 @@ const (
 )
 
 // Control returns the charts of a control log, a row for each quantity, contrast
-// first, on one axis of dates: single strips as rings, filled where a rule speaks
+// first, on one axis of dates: single strips as rings, as crosses where a rule speaks
 // and named by the rule where it first does, on the band of their limits; the EWMA
-// as a line within its own; and beside each row, or below it on a narrow page, the
+// as a line within its own; a flag in the first row on each day of which something was
+// noted; and beside each row, or below it on a narrow page, the
 // CUSUM in standard deviations. A wash runs from where a quantity began to change
 // to its first signal. Moving ranges are drawn where they alone speak or were
 // asked for alone. The error is for options outside their limits, or no chart.
@@ -262,7 +263,8 @@ func (b *controlBody) legend() string {
 	for _, l := range b.rows[0].main.layers {
 		kinds[l.kind] = true
 	}
-	return controlLegend(kinds, slices.ContainsFunc(b.rows, func(r controlRow) bool { return r.main.wash[1] > r.main.wash[0] }))
+	washed := slices.ContainsFunc(b.rows, func(r controlRow) bool { return r.main.wash[1] > r.main.wash[0] })
+	return controlLegend(kinds, washed, len(b.rows[0].main.axis.noted) > 0)
 }
 
 // numbers returns what is drawn, by row and chart.

@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/recorder"
 
 	"sensito/plot/internal/parts"
 	"sensito/plot/internal/plottest"
@@ -361,5 +362,70 @@ func TestControlDrawsMovingRangesThatSpeakAlone(t *testing.T) {
 		assert.Nil(t, rows[0].ranges)
 		require.NotNil(t, rows[1].ranges, "of the low density")
 		assert.Len(t, rows[1].ranges.layers[0].signals, 1)
+	}
+}
+
+// A single strip at which a rule speaks is a cross and no ring, however many strips there
+// are, and each day with a note has a flag: nothing is told by colour alone.
+func TestControlSignalsByForm(t *testing.T) {
+	for name, log := range map[string]*control.Log{"few": demoLog(t), "many": longLog(t)} {
+		fig, err := Control(judged(t, log, control.Options{}), Options{})
+		require.NoError(t, err)
+		var rec recorder.Canvas
+		fig.Draw(&rec)
+		crosses, rings := map[vg.Point]int{}, map[vg.Point]bool{}
+		flags := 0
+		near := func(p vg.Point) vg.Point {
+			return vg.Point{X: vg.Length(math.Round(float64(p.X) * 10)), Y: vg.Length(math.Round(float64(p.Y) * 10))}
+		}
+		for _, action := range rec.Actions {
+			switch a := action.(type) {
+			case *recorder.Stroke:
+				if len(a.Path) > 1 && a.Path[1].Type == vg.ArcComp {
+					rings[near(a.Path[1].Pos)] = true
+				}
+				if len(a.Path) == 2 {
+					d := a.Path[1].Pos.Sub(a.Path[0].Pos)
+					if math.Abs(math.Abs(float64(d.X))-math.Abs(float64(d.Y))) < 1e-9 {
+						assert.Greater(t, float64(d.X), 2*float64(leastCross)-1e-6, "of a cross")
+						crosses[near(a.Path[0].Pos.Add(d.Scale(0.5)))]++
+					}
+				}
+			case *recorder.Fill:
+				if len(a.Path) == 4 && a.Path[3].Type == vg.CloseComp { // a triangle
+					flags++
+				}
+			}
+		}
+		b := fig.Body().(*controlBody)
+		spoken, quiet := 0, 0
+		for _, place := range b.placed(fig.Page()) {
+			c := place.plot.DataCanvas(place.area)
+			for _, l := range place.layers {
+				if l.kind != chart.KindIndividuals {
+					continue
+				}
+				for _, s := range l.signals {
+					at := near(parts.Place(c, place.plot, s.XY))
+					assert.Equal(t, 2, crosses[at], "%s: two strokes at a signal", name)
+					assert.False(t, rings[at], "%s: no ring at a signal", name)
+					spoken++
+				}
+				for _, run := range l.runs {
+					quiet += len(run)
+				}
+			}
+		}
+		require.Greater(t, spoken, 5, name)
+		assert.Len(t, crosses, spoken, name)
+		assert.Greater(t, len(rings), quiet/2, name)
+		notes := 0
+		for _, s := range log.Strips() {
+			if s.Note != "" {
+				notes++
+			}
+		}
+		assert.Equal(t, notes, flags, name)
+		assert.Equal(t, notes > 0, strings.Contains(b.Foot, "Flag: something was noted that day."), name)
 	}
 }

@@ -225,6 +225,9 @@ func (p *controlPanel) Plot(c draw.Canvas, pl *gplot.Plot) {
 		c.Fill(vg.Rectangle{Min: from, Max: to}.Path())
 	}
 	p.axis.plot(c, pl)
+	if p.first {
+		p.axis.plotFlags(c, pl)
+	}
 	for _, l := range p.lines {
 		style := parts.Line(0.6, parts.Faint, 4, 2.5)
 		if l.center {
@@ -240,7 +243,8 @@ func (p *controlPanel) Plot(c draw.Canvas, pl *gplot.Plot) {
 	}
 }
 
-// plot draws the values of a chart, those that speak filled.
+// plot draws the values of a chart. Those that speak are told by their form, also where
+// they are many and small: single strips by a cross, those on a line by a dot.
 func (l *controlLayer) plot(c draw.Canvas, pl *gplot.Plot, dot vg.Length) {
 	style, broken := parts.Line(1.1, parts.Plain.Color), parts.Line(1.1, parts.Plain.Color, 3, 1.5)
 	if l.kind == chart.KindMovingRange {
@@ -255,9 +259,14 @@ func (l *controlLayer) plot(c draw.Canvas, pl *gplot.Plot, dot vg.Length) {
 		}
 	}
 	ring := parts.Symbol{Scale: dot / parts.SymbolRadius}
+	spoken := map[plotter.XY]bool{}
+	for _, s := range l.signals {
+		spoken[s.XY] = true
+	}
 	for _, run := range l.runs {
-		for _, pt := range parts.Places(c, pl, run) {
+		for i, pt := range parts.Places(c, pl, run) {
 			switch {
+			case l.kind == chart.KindIndividuals && spoken[run[i]]:
 			case l.kind == chart.KindIndividuals:
 				ring.Draw(c, parts.Plain.Color, pt)
 			case len(run) == 1: // a line of one value is seen by its dot alone
@@ -268,12 +277,15 @@ func (l *controlLayer) plot(c draw.Canvas, pl *gplot.Plot, dot vg.Length) {
 	for _, s := range l.signals {
 		pt := parts.Place(c, pl, s.XY)
 		if l.kind == chart.KindIndividuals {
-			parts.FillDot(c, parts.Speaks, 1.2*dot, pt)
+			parts.Cross(c, parts.Speaks, max(leastCross, 1.2*dot), pt)
 		} else {
 			parts.FillDot(c, parts.Speaks, 0.8*dot, pt)
 		}
 	}
 }
+
+// leastCross is half the width of the smallest cross that is told from a ring.
+const leastCross = vg.Length(1.7)
 
 // nameLines writes the names of the lines at the right of the panel.
 func (p *controlPanel) nameLines(c draw.Canvas, room vg.Length) {
@@ -324,6 +336,7 @@ func (p *controlPanel) nameMarks(c draw.Canvas) {
 	var marks []signalPoint
 	if p.first {
 		marks = p.axis.marks(p.plot)
+		data = append(data, p.axis.flags(c, p.plot)...)
 	}
 	for _, l := range p.layers {
 		for _, s := range l.signals {
@@ -376,6 +389,7 @@ type controlAxis struct {
 	lo, hi   float64
 	baseline plotter.XYs // begin and end of runs of baseline strips, as X and Y
 	fresh    []float64
+	noted    []float64 // days with a note
 }
 
 func newControlAxis(c *control.Evaluation) *controlAxis {
@@ -395,6 +409,9 @@ func newControlAxis(c *control.Evaluation) *controlAxis {
 	for i, s := range c.Log.Strips() {
 		if i > 0 && s.Fresh {
 			a.fresh = append(a.fresh, (a.days[i-1]+a.days[i])/2)
+		}
+		if s.Note != "" {
+			a.noted = append(a.noted, a.days[i])
 		}
 	}
 	return a
@@ -420,6 +437,43 @@ func (a *controlAxis) plot(c draw.Canvas, p *gplot.Plot) {
 		x := at(day)
 		c.StrokeLine2(parts.Line(0.8, parts.Ink, 5, 2), x, c.Min.Y, x, c.Max.Y)
 	}
+}
+
+// A flag hangs from the upper edge.
+const (
+	flagPole = vg.Length(9)
+	flagWide = vg.Length(4.5)
+	flagHigh = vg.Length(3)
+)
+
+// plotFlags draws a flag at each day with a note.
+func (a *controlAxis) plotFlags(c draw.Canvas, p *gplot.Plot) {
+	for _, day := range a.noted {
+		at := parts.Place(c, p, plotter.XY{X: day, Y: p.Y.Max})
+		wide := flagWide
+		if at.X+wide > c.Max.X {
+			wide = -wide
+		}
+		foot := at.Y - flagPole
+		c.StrokeLine2(parts.Line(0.7, parts.Ink), at.X, foot, at.X, at.Y)
+		var cloth vg.Path
+		cloth.Move(vg.Point{X: at.X, Y: foot})
+		cloth.Line(vg.Point{X: at.X + wide, Y: foot + flagHigh/2})
+		cloth.Line(vg.Point{X: at.X, Y: foot + flagHigh})
+		cloth.Close()
+		c.SetColor(parts.Ink)
+		c.Fill(cloth)
+	}
+}
+
+// flags returns points along the flags.
+func (a *controlAxis) flags(c draw.Canvas, p *gplot.Plot) []vg.Point {
+	var out []vg.Point
+	for _, day := range a.noted {
+		at := parts.Place(c, p, plotter.XY{X: day, Y: p.Y.Max})
+		out = append(out, parts.Filled(vg.Rectangle{Min: vg.Point{X: at.X - flagWide/2, Y: at.Y - flagPole}, Max: vg.Point{X: at.X + flagWide, Y: at.Y}})...)
+	}
+	return out
 }
 
 // marks returns the names of the baseline and the fresh starts, where they are.

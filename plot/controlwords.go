@@ -96,15 +96,17 @@ func signalName(kind chart.Kind, rule string) string {
 	return "beyond the limit"
 }
 
-// controlLegend says what the marks of the charts are, and the wash if there is one.
-func controlLegend(kinds map[chart.Kind]bool, wash bool) string {
+// controlLegend says what the marks of the charts are, and the wash and the flags if there
+// are any.
+func controlLegend(kinds map[chart.Kind]bool, wash, flags bool) string {
 	var text []string
 	for _, part := range []struct {
 		drawn bool
 		text  string
 	}{
-		{kinds[chart.KindIndividuals], "Ring: a strip, filled where a rule speaks; light band: its limits."},
+		{kinds[chart.KindIndividuals], "Ring: a strip, a cross where a rule speaks; light band: its limits."},
 		{kinds[chart.KindEWMA], "Line: EWMA, the exponentially weighted moving average, with dots where it speaks; broken: its limits."},
+		{flags, "Flag: something was noted that day."},
 		{wash, "Dark wash: from the onset of a change to its first signal."},
 		{kinds[chart.KindCUSUM], fmt.Sprintf("CUSUM, cumulative sums: rising and, broken, falling ones, in standard deviations (sd); limits ±%d.", chart.CUSUMInterval)},
 	} {

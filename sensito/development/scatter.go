@@ -50,12 +50,13 @@ func (g *Growth) scatter(t, y, sd []float64) {
 	known, before := []float64{1e-6, 1e-2, 1}, []float64{0, 0, (g.Induction - begins.Induction) / begins.InductionSD}
 	ln := fit.LnRestricted(rows, off, own, known, before, extra)
 	var sum, second, fourth, repeats float64
+	likeliest := slices.Max(ln) // strips that agree in nothing make the others as good as impossible
 	for k, s := range scatters {
 		ratio := 0.0 // of the variance to that which the strips are weighted by
 		for _, v := range own {
 			ratio += (v + extra[k]) / (v + Scatter*Scatter) / float64(len(own))
 		}
-		w := s.likely * math.Exp(ln[k]-ln[0])
+		w := s.likely * math.Exp(ln[k]-likeliest)
 		sum += w
 		second += w * ratio
 		fourth += 3 * w * ratio * ratio

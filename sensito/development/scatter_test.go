@@ -94,3 +94,23 @@ func TestInductionKnownNearly(t *testing.T) {
 		}
 	}
 }
+
+// Strips that disagree altogether, as some that are not keyed in to the end, are judged as
+// well: what the least scatter makes of them is not so little that nothing can be told.
+func TestScatterOfStripsThatDisagree(t *testing.T) {
+	times := []float64{4, 5, 6.5, 8, 10, 11, 11.2, 11.4, 11.6}
+	for _, by := range []float64{0.1, 0.5, 1, 2} {
+		off := make([]float64, len(times))
+		for i := 5; i < len(off); i++ {
+			off[i] = by * float64(i%2)
+		}
+		y, sd := grown(times, off)
+		for i := range sd {
+			sd[i] = 0.0085 * y[i] // hardly more than the usual scatter
+		}
+		g, err := FitGrowth(times, y, sd, Growth{})
+		require.NoError(t, err)
+		assert.False(t, math.IsNaN(g.Scatter) || math.IsInf(g.Scatter, 0), "%g off: %g", by, g.Scatter)
+		assert.InDelta(t, 4*Scatter, g.Repeats, 0.5*4*Scatter, "the largest scatter, %g off", by)
+	}
+}

@@ -13,8 +13,7 @@ import (
 	"sensito/sensito/notebook/internal/grammar"
 )
 
-// stripText is where a [[strip]], or another table of a list, and its keys stand in a
-// file.
+// stripText is where a [[strip]], or another table, and its keys stand in a file.
 type stripText struct {
 	header int // where the line of the header begins
 	body   int // where the line after it begins
@@ -31,12 +30,34 @@ type keyText struct {
 // outline returns the tables of a list that are written [[strip]], if that is the
 // name, as far as the file is well-formed.
 func outline(data []byte, list string) []stripText {
-	bom := len(data) - len(bytes.TrimPrefix(data, []byte("\ufeff")))
-	text := bytes.Clone(data[bom:])
-	var strips []stripText
+	return tables(data, func(e unstable.Kind, name string) bool { return e == unstable.ArrayTable && name == list })
+}
+
+// tableText returns the table that is written [process], if that is the name, or for ""
+// what stands above all tables.
+func tableText(data []byte, name string) (stripText, bool) {
+	if name == "" {
+		return tables(data, nil)[0], true
+	}
+	found := tables(data, func(e unstable.Kind, of string) bool { return e == unstable.Table && of == name })
+	if len(found) == 0 {
+		return stripText{}, false
+	}
+	return found[0], true
+}
+
+// tables returns the tables that are wanted, by the kind and the name of their headers,
+// or where want is nil what stands above all of them.
+func tables(data []byte, want func(kind unstable.Kind, name string) bool) []stripText {
+	first := len(data) - len(bytes.TrimPrefix(data, []byte(bom)))
+	text := bytes.Clone(data[first:])
+	var out []stripText
 	var p unstable.Parser
 	p.Reset(text)
-	in := false // a strip
+	in := want == nil // a table that is wanted
+	if in {
+		out = append(out, stripText{keys: map[string]keyText{}, header: first, body: first, end: len(data)})
+	}
 	for p.NextExpression() {
 		e := p.Expression()
 		key := e.Key()
@@ -44,26 +65,26 @@ func outline(data []byte, list string) []stripText {
 		name := key.Node()
 		switch {
 		case e.Kind == unstable.Table || e.Kind == unstable.ArrayTable:
-			at := bom + int(name.Raw.Offset)
+			at := first + int(name.Raw.Offset)
 			if in {
-				strips[len(strips)-1].end = lineStart(data, at)
+				out[len(out)-1].end = lineStart(data, at)
 			}
-			in = e.Kind == unstable.ArrayTable && key.IsLast() && string(name.Data) == list
+			in = want != nil && key.IsLast() && want(e.Kind, string(name.Data))
 			if in {
-				strips = append(strips, stripText{keys: map[string]keyText{}, header: lineStart(data, at), body: lineEnd(data, at), end: len(data)})
+				out = append(out, stripText{keys: map[string]keyText{}, header: lineStart(data, at), body: lineEnd(data, at), end: len(data)})
 			}
 		case in && key.IsLast():
-			k := keyText{key: bom + int(name.Raw.Offset), after: bom + int(e.Raw.Offset+e.Raw.Length)}
+			k := keyText{key: first + int(name.Raw.Offset), after: first + int(e.Raw.Offset+e.Raw.Length)}
 			k.equals = k.key + int(name.Raw.Length)
 			k.equals += bytes.IndexByte(data[k.equals:], '=')
 			k.value = k.equals + 1
 			for data[k.value] == ' ' || data[k.value] == '\t' {
 				k.value++
 			}
-			strips[len(strips)-1].keys[string(name.Data)] = k
+			out[len(out)-1].keys[string(name.Data)] = k
 		}
 	}
-	return strips
+	return out
 }
 
 // without returns the text without a table; comments above the next header stay with
@@ -74,15 +95,11 @@ func (s stripText) without(text []byte) []byte {
 		kept := bytes.TrimRight(text[:start], " \t\r\n")
 		return append(bytes.Clone(kept), newline(text)...)
 	}
-	for end > s.body {
-		line := bytes.TrimSpace(text[lineStart(text, end-1):end])
-		if len(line) == 0 || line[0] != '#' {
-			break
-		}
-		end = lineStart(text, end-1)
-	}
-	return slices.Concat(text[:start], text[end:])
+	return slices.Concat(text[:start], text[aboveComments(text, s.body, end):])
 }
+
+// bom may stand before the first letter of a file.
+const bom = "\ufeff"
 
 // lineEnd returns where the line after that of an offset begins.
 func lineEnd(text []byte, at int) int {
@@ -162,9 +179,9 @@ func (e *editor) insert(after string, f field) {
 	if k, ok := e.strip.keys[after]; ok {
 		at, line = k, lineEnd(e.text, k.after)
 	}
-	indent := e.text[lineStart(e.text, at.key):at.key]
+	indent := bytes.TrimPrefix(e.text[lineStart(e.text, at.key):at.key], []byte(bom))
 	text := fmt.Sprintf("%s%-*s= %s", indent, max(at.equals-at.key, len(f.key)+1), f.key, f)
-	if nl := newline(e.text); line > 0 && e.text[line-1] != '\n' {
+	if nl := newline(e.text); line > len(bom) && e.text[line-1] != '\n' {
 		e.put(line, line, nl+text)
 	} else {
 		e.put(line, line, text+nl)

@@ -140,8 +140,16 @@ func FillDot(c draw.Canvas, col color.Color, radius vg.Length, pt vg.Point) {
 
 // Strike crosses out what is at pt.
 func Strike(c draw.Canvas, col color.Color, pt vg.Point) {
-	const r = SymbolRadius * 1.5
-	c.StrokeLines(Line(0.8, col),
+	cross(c, Line(0.8, col), SymbolRadius*1.5, pt)
+}
+
+// Cross draws a cross that stands by itself, of half that width.
+func Cross(c draw.Canvas, col color.Color, half vg.Length, pt vg.Point) {
+	cross(c, Line(1.2, col), half, pt)
+}
+
+func cross(c draw.Canvas, style draw.LineStyle, r vg.Length, pt vg.Point) {
+	c.StrokeLines(style,
 		[]vg.Point{{X: pt.X - r, Y: pt.Y - r}, {X: pt.X + r, Y: pt.Y + r}},
 		[]vg.Point{{X: pt.X - r, Y: pt.Y + r}, {X: pt.X + r, Y: pt.Y - r}})
 }

@@ -286,6 +286,9 @@ func (b *keying) drawNames(c draw.Canvas) {
 	var taken []vg.Point
 	for i, name := range names {
 		low := vg.Point{X: at[i].X + nameGap, Y: at[i].Y - parts.CapHeight*parts.BodySize/2}
+		if low.X+parts.TextWidth(parts.BodySize, name)+nameGap > c.Max.X { // it would stand upon the frame
+			low.X = max(low.X, c.Max.X+nameGap)
+		}
 		parts.Write(c, parts.BodySize, colours[i+len(colours)-len(names)], parts.FromLeft, low, name)
 		taken = append(taken, parts.Filled(vg.Rectangle{Min: low, Max: low.Add(vg.Point{X: parts.TextWidth(parts.BodySize, name), Y: parts.CapHeight * parts.BodySize})})...)
 	}

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/plot/plotter"
+	"gonum.org/v1/plot/vg"
 
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
@@ -160,4 +161,33 @@ func TestKeyingSaysItsUnit(t *testing.T) {
 	}
 	assert.Contains(t, parts.AxisName(b.plot.Y), "density")
 	assert.NotContains(t, fig.Caption(), "beside", "no other strip is given")
+}
+
+// The names of the curves stand within the frame or beside it, and never upon it.
+func TestKeyingNamesAreOffTheFrame(t *testing.T) {
+	beside := 0
+	for _, width := range []vg.Length{70 * vg.Millimeter, 100 * vg.Millimeter, 150 * vg.Millimeter} {
+		for read := 2; read < 21; read++ {
+			k := keyed(t, read)
+			fig, err := Keying(k, figure.Options{Width: width})
+			require.NoError(t, err)
+			b := fig.Body().(*keying)
+			upper, _ := b.areas(b.free(fig.Page()))
+			frame := b.plot.DataCanvas(upper)
+			for _, box := range plottest.Texts(t, fig) {
+				if box.Text != b.name && box.Text != b.besideName {
+					continue
+				}
+				const halo = 1.5 // about a text, which would part the line
+				if box.Min.X > frame.Max.X {
+					beside++
+					assert.GreaterOrEqual(t, box.Min.X, frame.Max.X+halo, "%s, %d read", box.Text, read)
+					assert.LessOrEqual(t, box.Max.X, fig.Page().Max.X, "%s, %d read", box.Text, read)
+				} else {
+					assert.LessOrEqual(t, box.Max.X, frame.Max.X-halo, "%s, %d read", box.Text, read)
+				}
+			}
+		}
+	}
+	assert.Positive(t, beside)
 }

@@ -20,10 +20,21 @@ import (
 	"sensito/sensito/printable"
 )
 
-// bring answers with the page that a file is sent from.
+// bring answers with the page that a file is sent from. Tables that lie in the notebook's
+// folder are at hand, without the dialog of the browser, which is white under red light.
 func (s *Server) bring(w http.ResponseWriter, r *http.Request) error {
+	entries, err := notebook.List(s.dir)
+	if err != nil {
+		return err
+	}
+	var tables []keyed.Link
+	for _, e := range entries {
+		if e.Kind == notebook.TableKind {
+			tables = append(tables, keyed.Link{Address: address(e), Text: printable.Text(e.Name)})
+		}
+	}
 	p := s.page(r, "Bring in a file", "/")
-	p.Terminal = s.terminal("import", "FILE") + " --dry-run"
+	p.Content, p.Terminal = tables, s.terminal("import", "FILE")+" --dry-run"
 	return s.write(w, "import", p)
 }
 
@@ -131,7 +142,8 @@ func (s *Server) showTaken(w http.ResponseWriter, r *http.Request, q url.Values,
 	if missing := (*missingError)(nil); errors.As(err, &missing) {
 		return err
 	}
-	t := &taking{Name: name, Address: "/import/" + url.PathEscape(r.PathValue("file")), Chosen: q.Get("into"), Ready: err == nil}
+	shown := printable.Text(name)
+	t := &taking{Name: shown, Address: "/import/" + url.PathEscape(r.PathValue("file")), Chosen: q.Get("into"), Ready: err == nil}
 	if found != nil {
 		t.Guesses, t.Columns = found.Guesses, found.Columns
 		for _, f := range found.Trials {
@@ -163,11 +175,14 @@ func (s *Server) showTaken(w http.ResponseWriter, r *http.Request, q url.Values,
 		return err
 	}
 	for _, e := range entries {
+		if printable.Text(e.Name) != e.Name { // which no form can send
+			continue
+		}
 		if e.Kind == notebook.FilmKind || e.Kind == notebook.PaperKind {
 			t.Into = append(t.Into, keyed.Link{Address: nameOf(e.Name), Text: e.Name})
 		}
 	}
-	p := s.page(r, "What "+name+" was taken for", "/")
+	p := s.page(r, "What "+shown+" was taken for", "/")
 	p.Content, p.Terminal = t, s.terminal("import", name)+" --dry-run"
 	return s.writeStatus(w, status, "taken", p)
 }

@@ -25,7 +25,10 @@ type place struct {
 // home is the address of the trial's page.
 func (p place) home() string { return address(p.file) }
 
-func (p place) strip() string { return fmt.Sprintf("/t/%s/strips/%d", p.name, p.number) }
+// room is the address below which the strips of the trial are keyed in.
+func (p place) room() string { return "/t/" + p.name }
+
+func (p place) strip() string { return fmt.Sprintf("%s/strips/%d", p.room(), p.number) }
 
 // trialOf returns the trial that an address names.
 func (s *Server) trialOf(r *http.Request) (place, error) {
@@ -175,12 +178,13 @@ func seeOther(w http.ResponseWriter, r *http.Request, address string, q url.Valu
 	return nil
 }
 
-// typedInto returns what a form has in the fields of a strip.
-func typedInto(r *http.Request) map[string]string {
+// typedInto returns what a form has in the fields of a strip, or of another thing that is
+// is true of.
+func typedInto(r *http.Request, is func(field string) bool) map[string]string {
 	typed := map[string]string{}
 	marked := r.PostForm.Get("marked") != ""
 	for name := range r.PostForm {
-		if keyed.IsField(name) && (!marked || r.PostForm.Get("take-"+name) == "mine") {
+		if is(name) && (!marked || r.PostForm.Get("take-"+name) == "mine") {
 			typed[name] = r.PostForm.Get(name)
 		}
 	}
@@ -193,7 +197,7 @@ func (s *Server) amend(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	typed := typedInto(r)
+	typed := typedInto(r, keyed.IsField)
 	number, err := keyed.Amend(p.file.Path, drawn, p.number, typed)
 	var faults keyed.Faults
 	if errors.As(err, &faults) {
@@ -229,13 +233,9 @@ func (s *Server) showBeginning(w http.ResponseWriter, r *http.Request, typed map
 	if err != nil {
 		return err
 	}
-	b := &beginning{Address: "/t/" + p.name + "/strips/new", Trial: keyed.Link{Address: p.home(), Text: trial.Title()},
+	b := &beginning{Address: p.room() + "/strips/new", Trial: keyed.Link{Address: p.home(), Text: trial.Title()},
 		Fields: keyed.NewFields(trial, typed, faults)}
-	for _, f := range b.Fields {
-		if f.Fault != "" {
-			b.Faulty = append(b.Faulty, f)
-		}
-	}
+	b.Faulty = faulty(b.Fields)
 	page := s.page(r, "Another strip", "/")
 	page.Content, page.Terminal = b, s.terminal("enter", p.file.Name)+" --minutes "+timeLike(trial)
 	return s.writeStatus(w, status, "newstrip", page)
@@ -257,7 +257,7 @@ func (s *Server) beginStrip(w http.ResponseWriter, r *http.Request) error {
 	if err := formOf(r); err != nil {
 		return err
 	}
-	typed := typedInto(r)
+	typed := typedInto(r, keyed.IsField)
 	p.number, err = keyed.Begin(p.file.Path, typed)
 	var faults keyed.Faults
 	switch {
@@ -327,6 +327,7 @@ func (s *Server) undo(w http.ResponseWriter, r *http.Request) error {
 // A clash is what the page shows of a form that cannot be joined with the file.
 type clash struct {
 	*keyed.Conflict
+	Head    string // of what both changed
 	Address string // that the choices are sent to
 	Trial   keyed.Link
 	Step    int
@@ -342,6 +343,6 @@ func (s *Server) conflict(w http.ResponseWriter, r *http.Request, p place, err e
 		p.number = c.Number
 	}
 	page := s.page(r, "This strip was changed elsewhere", "/")
-	page.Content = &clash{Conflict: c, Address: p.strip(), Trial: keyed.Link{Address: p.home(), Text: nameOf(p.file.Name)}, Step: p.step}
+	page.Content = &clash{Conflict: c, Head: "Reading", Address: p.strip(), Trial: keyed.Link{Address: p.home(), Text: nameOf(p.file.Name)}, Step: p.step}
 	return s.writeStatus(w, http.StatusConflict, "conflict", page)
 }

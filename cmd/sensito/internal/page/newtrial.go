@@ -6,106 +6,103 @@ import (
 	"net/url"
 
 	"sensito/cmd/sensito/internal/page/keyed"
-	"sensito/cmd/sensito/internal/told"
+	"sensito/cmd/sensito/internal/page/screen"
 	"sensito/sensito"
 )
 
-// A trialForm is what the page of a new trial shows.
+// A trialForm is what the page of a new trial shows: its fields or, once they are
+// understood, those of its first strip.
 type trialForm struct {
-	Fields     []keyed.Field
-	Faulty     []keyed.Field
-	Agitations []string
+	Fields []keyed.Field
+	Faulty []keyed.Field
+	Says   string  // the trial, where it is understood
+	Said   []given // its fields
+	Back   string  // to them
 }
 
-// newTrial answers with the page that begins a trial.
+// newTrial answers with the page that begins a trial. Its address holds what was said of
+// the trial, and nothing is written before the first strip is known.
 func (s *Server) newTrial(w http.ResponseWriter, r *http.Request) error {
-	return s.showNewTrial(w, r, nil, nil, http.StatusOK)
-}
-
-func (s *Server) showNewTrial(w http.ResponseWriter, r *http.Request, typed map[string]string, faults keyed.Faults, status int) error {
-	f := &trialForm{Fields: keyed.TrialFields(typed, faults), Agitations: keyed.Agitations()}
-	for _, field := range f.Fields {
-		if field.Fault != "" {
-			f.Faulty = append(f.Faulty, field)
-		}
+	typed := lastTyped(r.URL.Query())
+	if !keyed.HasFacts(typed) {
+		return s.showNewTrial(w, r, typed, nil, http.StatusOK)
 	}
-	p := s.page(r, "A new trial", "/")
-	p.Content, p.Terminal = f, s.terminal("enter", "NEW.toml")
-	return s.writeStatus(w, status, "newtrial", p)
-}
-
-// createTrial writes a new trial and leads to the first step of its first strip.
-func (s *Server) createTrial(w http.ResponseWriter, r *http.Request) error {
-	if err := formOf(r); err != nil {
-		return err
-	}
-	typed := map[string]string{}
-	for name := range r.PostForm {
-		typed[name] = r.PostForm.Get(name)
-	}
-	file, err := keyed.NewTrial(s.dir, typed)
+	t, err := keyed.Facts(typed)
 	var faults keyed.Faults
 	switch {
 	case errors.As(err, &faults):
 		return s.showNewTrial(w, r, typed, faults, http.StatusUnprocessableEntity)
 	case err != nil:
 		return err
+	case typed["again"] != "":
+		return s.showNewTrial(w, r, typed, nil, http.StatusOK)
 	}
-	return seeOther(w, r, "/t/"+url.PathEscape(nameOf(file))+"/strips/1/1", nil)
+	return s.showFirst(w, r, t, typed, nil, http.StatusOK)
 }
 
-// A condition is one of a trial, with its key in the file.
-type condition struct{ Key, Name, Value string }
-
-// A change is what the page shows that says where the conditions of a trial stand.
-type change struct {
-	File       string // its path
-	Trial      keyed.Link
-	Conditions []condition
+// lastTyped returns the fields of a form, of one that was sent twice the last.
+func lastTyped(sent url.Values) map[string]string {
+	typed := map[string]string{}
+	for name, values := range sent {
+		typed[name] = values[len(values)-1]
+	}
+	return typed
 }
 
-// change answers with the conditions of a trial and where they stand: what a person wrote
-// there, comments and all, is edited in the file itself.
-func (s *Server) change(w http.ResponseWriter, r *http.Request) error {
-	p, err := s.trialOf(r)
-	if err != nil {
-		return err
-	}
-	_, trial, err := keyed.Open(p.file.Path, 1)
-	if err != nil {
-		return err
-	}
-	page := s.page(r, "The conditions of a trial", "/")
-	page.Content = &change{File: p.file.Path, Trial: keyed.Link{Address: p.home(), Text: trial.Title()}, Conditions: conditionsOf(trial)}
-	page.Terminal = s.terminal("curve", p.file.Name)
-	if trial.Material() == sensito.PaperMaterial {
-		page.Terminal = s.terminal("paper", p.file.Name)
-	}
-	return s.write(w, "change", page)
+func (s *Server) showNewTrial(w http.ResponseWriter, r *http.Request, typed map[string]string, faults keyed.Faults, status int) error {
+	f := &trialForm{Fields: keyed.TrialFields(typed, faults)}
+	f.Faulty = faulty(f.Fields)
+	p := s.page(r, "A new trial", "/")
+	p.Content, p.Terminal = f, s.terminal("enter", "NEW.toml")
+	return s.writeStatus(w, status, "newtrial", p)
 }
 
-func conditionsOf(t *sensito.Trial) []condition {
-	film, process := t.Film(), t.Process()
-	table := "film"
-	if t.Material() == sensito.PaperMaterial {
-		table = "paper"
-	}
-	temperature := ""
-	if process.TemperatureC != 0 {
-		temperature = sensito.Celsius(process.TemperatureC)
-	}
-	reading := t.Reading().How()
-	if reading == "" {
-		reading = "densities, zeroed on " + string(t.Reading().Zero)
-	}
-	all := []condition{{"title", "Title", t.Title()}, {"[" + table + "] name", "Name", film.Name}, {"[" + table + "] batch", "Batch", film.Batch}, {"[" + table + "] format", "Format", film.Format},
-		{"[process] developer", "Developer", process.Developer}, {"[process] dilution", "Dilution", process.Dilution},
-		{"[process] temperature_c", "Temperature", temperature}, {"[process] agitation", "Agitation", string(process.Agitation)},
-		{"[exposure]", "Exposure", told.Exposures(t.Exposures())}, {"[reading]", "Reading", reading}}
-	for i := range all {
-		if all[i].Value == "" {
-			all[i].Value = "not stated"
+// faulty returns the fields that are not understood.
+func faulty(fields []keyed.Field) []keyed.Field {
+	var out []keyed.Field
+	for _, f := range fields {
+		if f.Fault != "" {
+			out = append(out, f)
 		}
 	}
-	return all
+	return out
+}
+
+// showFirst answers with the page that asks for the first strip of a new trial.
+func (s *Server) showFirst(w http.ResponseWriter, r *http.Request, t *sensito.Trial, typed map[string]string, faults keyed.Faults, status int) error {
+	f := &trialForm{Fields: keyed.FirstFields(t, typed, faults), Says: screen.Begun(t)}
+	f.Faulty = faulty(f.Fields)
+	back := url.Values{"again": {"yes"}}
+	for _, field := range keyed.TrialFields(typed, nil) {
+		f.Said = append(f.Said, given{field.Name, field.Value})
+		back.Set(field.Name, field.Value)
+	}
+	f.Back = "/new?" + back.Encode()
+	p := s.page(r, "The first strip", "/")
+	p.Content, p.Terminal = f, s.terminal("enter", "NEW.toml")
+	return s.writeStatus(w, status, "first-strip", p)
+}
+
+// createTrial writes a new trial with its first strip and leads to the first step of it.
+func (s *Server) createTrial(w http.ResponseWriter, r *http.Request) error {
+	if err := formOf(r); err != nil {
+		return err
+	}
+	typed := lastTyped(r.PostForm)
+	var faults keyed.Faults
+	t, err := keyed.Facts(typed)
+	switch {
+	case errors.As(err, &faults):
+		return s.showNewTrial(w, r, typed, faults, http.StatusUnprocessableEntity)
+	case err != nil:
+		return err
+	}
+	file, err := keyed.NewTrial(s.dir, t, typed)
+	switch {
+	case errors.As(err, &faults):
+		return s.showFirst(w, r, t, typed, faults, http.StatusUnprocessableEntity)
+	case err != nil:
+		return err
+	}
+	return seeOther(w, r, "/t/"+url.PathEscape(nameOf(file))+"/strips/1/1", nil)
 }

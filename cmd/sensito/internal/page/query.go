@@ -226,6 +226,10 @@ func (q *query) askOf(from console.Streams, of question) (ask.Answer, error) {
 	case *ask.Sheet:
 		of.Logs = q.otherLogs
 		return of.Ask(from, q.trial.Name)
+	case *ask.Tone:
+		return of.Ask(from, q.trial.Name)
+	case *ask.Family:
+		return of.Ask(from, q.trial.Name)
 	case toRun:
 		of.Logs = q.otherLogs
 		return of.ToRun(from, q.trial.Name)

@@ -59,6 +59,7 @@ func (s *Server) routeKeying() {
 	s.post("/import/{file}", s.bringIn)
 	s.post("/t", s.createTrial)
 	s.get("/t/{trial}/change", s.change)
+	s.post("/t/{trial}/change", s.changeFacts)
 	s.get("/t/{trial}/strips/new", s.newStrip)
 	s.post("/t/{trial}/strips/new", s.beginStrip)
 	s.get("/t/{trial}/strips/{n}", s.desk)

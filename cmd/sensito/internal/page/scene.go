@@ -25,6 +25,8 @@ import (
 // routeScenes registers what is asked of a scene, and what is printed of its answer.
 func (s *Server) routeScenes() {
 	s.get("/scene", s.scene)
+	s.get("/tone", s.tone)
+	s.get("/family", s.family)
 	s.get("/roll/{file}", s.roll)
 	s.get("/card", s.card)
 	s.get("/card.pdf", s.cardPDF)
@@ -128,6 +130,9 @@ func (q *query) sceneLinks(a *ask.SceneAnswer, b *listing.Beside) screen.SceneLi
 		Place: q.with("/scene", "shadow-stops", plainValue(q.values, "shadow-stops", "4")) + "#more"}
 	if a.Roll != nil {
 		return l
+	}
+	if q.command == "scene" && q.values.Has("paper") && q.values.Has("range") && a.Answer.AtIndex == nil {
+		l.Tone = q.of("/tone", &ask.Tone{})
 	}
 	if a.Answer.AtIndex != nil { // whose time a session takes as one that is chosen
 		chosen := []string{"minutes", a.Answer.Minutes.Value.Clock(5)}

@@ -46,6 +46,10 @@ func asked(t testing.TB, q interface{ Register(*pflag.FlagSet) }, path string, f
 		a, err = q.Ask(from, path)
 	case *ask.Sheet:
 		a, err = q.Ask(from, path)
+	case *ask.Tone:
+		a, err = q.Ask(from, path)
+	case *ask.Family:
+		a, err = q.Ask(from, path)
 	default:
 		t.Fatalf("%T", q)
 	}
@@ -325,7 +329,7 @@ func TestHostileQueries(t *testing.T) {
 	for _, page := range []struct {
 		path string
 		q    interface{ Register(*pflag.FlagSet) }
-	}{{"/scene", &ask.Scene{}}, {"/card", &ask.Card{}}, {"/sheet", &ask.Sheet{}}} {
+	}{{"/scene", &ask.Scene{}}, {"/card", &ask.Card{}}, {"/sheet", &ask.Sheet{}}, {"/tone", &ask.Tone{}}, {"/family", &ask.Family{}}} {
 		path, f := page.path, pflag.NewFlagSet("", pflag.ContinueOnError)
 		page.q.Register(f)
 		keys := []string{"trial", "aim", `<b>"key`}
@@ -415,7 +419,8 @@ func TestTerminalAsksTheSame(t *testing.T) {
 // values.
 func TestNoPopUpUnderRed(t *testing.T) {
 	s := served(t, demoNotebook(t, nil))
-	for _, address := range []string{"/scene?trial=larkfield-brinewater&range=7&paper=slate&grade=2", "/card?trial=larkfield-brinewater", "/sheet?trial=larkfield-brinewater&range=7"} {
+	for _, address := range []string{"/scene?trial=larkfield-brinewater&range=7&paper=slate&grade=2", "/card?trial=larkfield-brinewater", "/sheet?trial=larkfield-brinewater&range=7",
+		"/tone?trial=larkfield-brinewater&range=7&paper=slate&grade=2", "/family?trial=larkfield-brinewater"} {
 		_, plain := got(t, s, address)
 		r := httptest.NewRequest(http.MethodGet, address, nil)
 		r.AddCookie(&http.Cookie{Name: "look", Value: "red"})

@@ -232,3 +232,28 @@ func TestServerRestarts(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, keyedStrip, strings.Count(string(text), "[[strip]]"))
 }
+
+// Readings that are keyed in while the server is gone wait in their order; one more than
+// the strip has steps is told, and not saved.
+func TestReadingsWait(t *testing.T) {
+	atLength(t)
+	s := serve(t, demoNotebook(t))
+	b := letIn(s)
+	begin(s, b)
+	b.read(1, 18)
+	s.kill()
+	for i, reading := range []float64{0.18, 0.16, 0.13, 0.12} {
+		b.keys(hundredths(reading) + "\r")
+		b.await(fmt.Sprintf(`document.querySelector('#line').textContent.split('Your reading').length === %d`, i+2))
+	}
+	assert.Equal(t, "After the last step", b.text("#stepno"))
+	assert.Equal(t, "Not saved: sensito is not running. Your reading 18 is still here. Your reading 16 is still here. Your reading 13 is still here. Your reading 12 is still here.", b.text("#line"))
+	s.start()
+	b.await(`document.querySelector('#line').textContent.startsWith('All steps are read')`)
+	assert.Equal(t, "All steps are read, and no step is left. Your reading 12 is still here.", b.text("#line"))
+	inFile(t, s, 21)
+	run(b, chromedp.Reload())
+	b.await(`document.activeElement.id === 'd'`)
+	assert.Equal(t, "[]", value[string](b, `Object.values(sessionStorage).join()`))
+	inFile(t, s, 21)
+}

@@ -127,7 +127,7 @@ func (l *load) fault(what string) {
 }
 
 // computed are the pages that clients ask for who do not key in. %d is any number.
-var computed = []string{"/t/keyed%d", "/t/larkfield-camera", "/log", "/", "/p/slate"}
+var computed = []string{"/t/keyed%d", "/scene?trial=keyed%d&range=7", "/card?trial=keyed%d", "/t/larkfield-camera", "/log", "/", "/p/slate"}
 
 // Clients key in and have scenes computed, each an act in two seconds: nothing fails, no
 // reading that was answered is lost, memory stays flat. With SENSITO_LOAD=1 they are fifty

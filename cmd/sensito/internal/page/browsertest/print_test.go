@@ -35,8 +35,8 @@ var printed = []struct {
 	{"/t/larkfield-brinewater", letter, 3},
 	{"/scene?trial=larkfield-brinewater&range=7", a4, 2},
 	{"/scene?trial=larkfield-brinewater&range=7", letter, 2},
-	{"/sheet?trial=tern-ashlar&range=7", a4, 3},
-	{"/sheet?trial=tern-ashlar&range=7", letter, 3},
+	{"/sheet?trial=tern-ashlar&range=7", a4, 2},
+	{"/sheet?trial=tern-ashlar&range=7", letter, 2},
 	{"/card?trial=larkfield-brinewater", card, 1},
 }
 

@@ -40,3 +40,27 @@ func TestBackToTheScene(t *testing.T) {
 		})
 	}
 }
+
+// A scene that cannot be answered since the server is gone says so in place of the answer,
+// and answers again once it is back.
+func TestSceneWhileServerIsGone(t *testing.T) {
+	atLength(t)
+	s := serve(t, demoNotebook(t))
+	b := letIn(s)
+	b.open(s.base + "/scene?trial=larkfield-brinewater&range=7")
+	seven := b.text("#answer")
+	s.kill()
+	more := `form.ask .step[aria-label^="half a stop more"]`
+	b.click(more)
+	b.await(`document.querySelector('#answer').textContent.includes('not running')`)
+	assert.Equal(t, "Not answered: sensito is not running. What you asked is still here.", b.text("#answer"))
+	assert.Equal(t, "7.5", value[string](b, `document.querySelector('[name=range]').value`))
+	s.start()
+	b.click(`form.ask .step[aria-label^="half a stop less"]`)
+	b.await(`document.querySelector('#answer dl')`)
+	b.click(more)
+	b.await(`document.querySelector('h1').textContent !== 'A scene of seven stops'`)
+	value[bool](b, `(history.back(), true)`)
+	b.await(`document.querySelector('h1').textContent === 'A scene of seven stops'`)
+	assert.Equal(t, seven, b.text("#answer"))
+}

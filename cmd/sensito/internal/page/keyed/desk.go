@@ -61,8 +61,11 @@ type ReadStep struct {
 	AtHand                 bool
 }
 
-// A Field is one of the strip itself.
-type Field struct{ Name, Label, Value, Hint, Fault string }
+// A Field is one of a strip, or of a trial.
+type Field struct {
+	Name, Label, Value, Hint, Fault string
+	Choices                         []string // where it is one of a few; "" is nothing
+}
 
 // A Look is what an address asks of the page of a strip.
 type Look struct {

@@ -6,7 +6,6 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -272,18 +271,25 @@ func (c *Conflict) Error() string {
 // join returns the fields of mine that are to be written over those of the file, or a
 // *Conflict where both changed one. mine are the fields that the form changes.
 func (d Drawn) join(data []byte, t *sensito.Trial, at int, mine map[string]string) (map[string]string, error) {
-	now := draw(data, t, at)
 	steps := t.Exposures().Len()
-	c := &Conflict{Now: now, Number: at}
+	fields := append(slices.Clone(ownFields), stepFields(steps)...)
+	return d.joined(draw(data, t, at), at, mine, fields, func(field string) string { return label(field, steps) })
+}
+
+// joined is join with what the file has now; the fields are all that there are, in the
+// order in which they are shown.
+func (d Drawn) joined(now Drawn, number int, mine map[string]string, fields []string, label func(string) string) (map[string]string, error) {
+	c := &Conflict{Now: now, Number: number}
 	write := map[string]string{}
 	both := false
-	for _, field := range slices.SortedFunc(maps.Keys(mine), inOrder(steps)) {
-		before, is, want := d.Old[field], now.Old[field], mine[field]
-		if is == want || want == before {
+	for _, field := range fields {
+		before, is := d.Old[field], now.Old[field]
+		want, given := mine[field]
+		if !given || is == want || want == before {
 			continue
 		}
 		write[field] = want
-		row := Row{Field: field, Label: label(field, steps), Before: before, File: is, Mine: want, Both: is != before}
+		row := Row{Field: field, Label: label(field), Before: before, File: is, Mine: want, Both: is != before}
 		both = both || row.Both
 		c.Rows = append(c.Rows, row)
 	}
@@ -291,15 +297,4 @@ func (d Drawn) join(data []byte, t *sensito.Trial, at int, mine map[string]strin
 		return nil, c
 	}
 	return write, nil
-}
-
-// inOrder compares fields by the order in which they are shown.
-func inOrder(steps int) func(a, b string) int {
-	place := func(field string) int {
-		if n := stepOf(field, steps); n > 0 {
-			return len(ownFields) + n
-		}
-		return slices.Index(ownFields, field)
-	}
-	return func(a, b string) int { return place(a) - place(b) }
 }

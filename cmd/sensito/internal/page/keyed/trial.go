@@ -32,10 +32,9 @@ var facts = []fact{
 	{Field{Name: "film", Label: "Film", Hint: "as its box calls it"}, nil, "film.name"},
 	{Field{Name: "developer", Label: "Developer and dilution", Hint: "like Ashlar 1+4"}, typed.Developer, "process.developer"},
 	{Field{Name: "temperature_c", Label: "Temperature, °C", Hint: "20, or 68F"}, typed.Temperature, "process.temperature_c"},
-	{Field{Name: "agitation", Label: "Agitation"}, nil, "process.agitation"},
+	{Field{Name: "agitation", Label: "Agitation", Choices: Agitations()}, nil, "process.agitation"},
 	{Field{Name: "illuminance_lx", Label: "Illuminance at the film, lux", Hint: "nothing in between, the wedge not either"}, typed.Number, "exposure.illuminance_lx"},
 	{Field{Name: "seconds", Label: "Exposure, seconds", Hint: "0.5 or 1/2"}, typed.Seconds, "exposure.seconds"},
-	{Field{Name: "minutes", Label: "First strip developed, minutes", Hint: "8:00 or 8.0"}, typed.Minutes, "minutes"},
 }
 
 // TrialFields returns the fields of a new trial, with what was typed into them.
@@ -60,17 +59,21 @@ func Agitations() []string {
 	return out
 }
 
-// NewTrial puts a trial of film, exposed under a wedge, with its first strip into a new
-// file of the folder, and returns the name of the file. No file is replaced: the name is
-// made of film and developer, with a number where it is taken. The error is Faults, or
-// that of writing.
-func NewTrial(dir string, typing map[string]string) (string, error) {
+// HasFacts says whether anything was typed into the fields of a new trial.
+func HasFacts(typing map[string]string) bool {
+	return slices.ContainsFunc(facts, func(f fact) bool { _, typed := typing[f.Name]; return typed })
+}
+
+// Facts returns the trial of film, exposed under a wedge, that the fields of a new trial
+// tell of. Its strip stands for the first one, of which nothing is known yet. The error is
+// Faults.
+func Facts(typing map[string]string) (*sensito.Trial, error) {
 	answers, faults := map[string]string{}, Faults{}
 	for _, f := range facts {
 		text := strings.TrimSpace(typing[f.Name])
 		switch {
 		case text == "" && f.Name != "developer":
-			faults[f.Name] = "needed: " + f.Hint
+			faults[f.Name] = strings.TrimSuffix("needed: "+f.Hint, ": ")
 		case f.parse != nil && text != "":
 			answer, _, err := f.parse(text)
 			if answers[f.Name] = answer; err != nil {
@@ -92,13 +95,46 @@ func NewTrial(dir string, typing map[string]string) (string, error) {
 			}
 		}
 	}
-	switch {
-	case len(faults) > 0:
-		return "", faults
-	case err != nil:
+	if len(faults) > 0 {
+		return nil, faults
+	}
+	return trial, err
+}
+
+// FirstFields returns the fields of the first strip of a new trial, with what was typed
+// into them. Its temperature is that of the trial.
+func FirstFields(t *sensito.Trial, typing map[string]string, faults Faults) []Field {
+	typed := map[string]string{}
+	for _, name := range ownFields {
+		if text, ok := typing[name]; ok && name != temperatureField {
+			typed[name] = text
+		}
+	}
+	return slices.DeleteFunc(NewFields(t, typed, faults), func(f Field) bool { return f.Name == temperatureField })
+}
+
+// NewTrial puts the trial that Facts has returned into a new file of the folder, with its
+// first strip, and returns the name of the file. No file is replaced: the name is made of
+// film and developer, with a number where it is taken. The error is Faults of the strip, or
+// that of writing.
+func NewTrial(dir string, t *sensito.Trial, typing map[string]string) (string, error) {
+	typed := map[string]string{}
+	for _, f := range FirstFields(t, typing, nil) {
+		typed[f.Name] = f.Value
+	}
+	k := entry.NewKeying(t, 1)
+	fields, err := understood(k, typed)
+	if err != nil {
 		return "", err
 	}
-	return Create(dir, trial)
+	spec := t.Spec()
+	if err := put(k, &spec.Strips[0], fields); err != nil {
+		return "", err
+	}
+	if t, err = sensito.NewTrial(spec); err != nil {
+		return "", ofFields(err, 1)
+	}
+	return Create(dir, t)
 }
 
 // Create puts a trial into a new file of the folder and returns the name of the file: it is
@@ -156,7 +192,7 @@ func trialOf(answers map[string]string) (*sensito.Trial, error) {
 		spec.Exposures, _ = sensito.NewContact(1, 1, sensito.EvenWedge(wedgeFirst, wedgeStep, wedgeCount))
 	}
 	first := empty(wedgeCount)
-	first.Minutes, _ = sensito.ParseMinutes(answers["minutes"]) // checked
+	first.Minutes = 10 // until it is known
 	spec.Strips = []sensito.StripSpec{first}
 	trial, err := sensito.NewTrial(spec)
 	if err != nil {

@@ -15,6 +15,24 @@ import (
 // conditions returns those of a trial as a sentence or two: what was developed how and
 // when, and how it was exposed and read.
 func conditions(t *sensito.Trial, first, last string) string {
+	text := developed(t)
+	if first != "" {
+		text += ", developed " + span(first, last)
+	}
+	text += fmt.Sprintf(": %s of %s, %s.", counted(len(t.Strips()), "strip"), counted(t.Exposures().Len(), "step"), exposed(t))
+	if how := t.Reading().How(); how != "" {
+		text += " " + capital(how) + "."
+	}
+	return printable.Text(text)
+}
+
+// Begun returns what is said of a trial before it has a strip.
+func Begun(t *sensito.Trial) string {
+	return printable.Text(fmt.Sprintf("%s: %s, %s.", developed(t), counted(t.Exposures().Len(), "step"), exposed(t)))
+}
+
+// developed says what was developed in what, and how.
+func developed(t *sensito.Trial) string {
 	f, p := t.Film(), t.Process()
 	text := f.Name
 	var more []string
@@ -36,14 +54,7 @@ func conditions(t *sensito.Trial, first, last string) string {
 	if p.Agitation != sensito.AgitationUnstated {
 		text += ", " + p.Agitation.Named()
 	}
-	if first != "" {
-		text += ", developed " + span(first, last)
-	}
-	text += fmt.Sprintf(": %s of %s, %s.", counted(len(t.Strips()), "strip"), counted(t.Exposures().Len(), "step"), exposed(t))
-	if how := t.Reading().How(); how != "" {
-		text += " " + capital(how) + "."
-	}
-	return printable.Text(text)
+	return text
 }
 
 // span returns the days from one to another, which are written as YYYY-MM-DD: "on 3 March

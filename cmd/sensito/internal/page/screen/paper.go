@@ -37,6 +37,9 @@ func NewPaper(p *curve.Paper, e listing.Entry, curves *plot.OnPage, address Addr
 		{About: "ISO 6846", Text: say("The range runs from 0.04 over white to 90 % of the net maximum density; speed is 1000/H at 0.60 over white.")},
 		{About: "±", Text: say("is one standard deviation.")},
 	}
+	if at != "" {
+		s.Notes = append(s.Notes, Note{About: "In the print", Text: []Run{{Text: "a scene through film and paper", Address: query("/tone", "paper", named(at))}, {Text: "."}}})
+	}
 	for _, m := range p.Strips {
 		for _, w := range m.Warnings {
 			s.Warnings = append(s.Warnings, printable.Text(capital(gradeName(m))+": "+w.Message()+"."))

@@ -38,6 +38,7 @@ type SceneLinks struct {
 	Trial, Log                   string
 	Develop, Card, Sheet         string
 	Correct, Place, Spots, Range string
+	Tone                         string // the way to the print
 }
 
 // A Scene is the screen of a scene, or of a roll of scenes.
@@ -50,10 +51,11 @@ type Scene struct {
 	Notes   []Note
 	Asking  *Asking
 
-	Tones    *plot.OnPage
-	Table    *Table
-	OfTones  []Note
-	Warnings []string
+	TableHead string // above figure and table
+	Tones     *plot.OnPage
+	Table     *Table
+	OfTones   []Note
+	Warnings  []string
 }
 
 // An Action is a link that looks like a button.
@@ -72,8 +74,9 @@ type Fault struct {
 
 // NewScene returns the screen of a scene that has an answer.
 func NewScene(a SceneAsked) *Scene {
-	s := &Scene{Tones: a.Tones, Warnings: warningTexts(a.Words.Warnings)}
+	s := &Scene{Tones: a.Tones, Warnings: warningTexts(a.Words.Warnings), TableHead: "Where each tone lands"}
 	if a.Roll != nil {
+		s.TableHead = "The frames"
 		s.roll(a)
 		return s
 	}
@@ -290,6 +293,9 @@ func (s *Scene) tones(a SceneAsked) {
 		where = append(where, Run{Text: "."})
 	}
 	s.OfTones = append(s.OfTones, Note{About: "Placement.", Text: where})
+	if a.Links.Tone != "" {
+		s.OfTones = append(s.OfTones, Note{About: "The whole way", Text: []Run{{Text: "from the scene through film and paper to the print", Address: a.Links.Tone}, {Text: "."}}})
+	}
 }
 
 // keptTones returns the tones of an answer that must keep detail, the ends among them.

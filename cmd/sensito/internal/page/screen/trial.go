@@ -66,6 +66,9 @@ func NewTrial(t Tested, address Addresses) *Trial {
 		s.Strips = strips(t.Strips, stripNames(l.Strips), at)
 	}
 	s.ofStrips(t.Family)
+	if at != "" && t.Family != nil && t.Family.NoContrast == nil {
+		s.OfStrips = append(s.OfStrips, Note{About: "Over time", Text: []Run{{Text: "contrast, speed and fog, and the law of contrast", Address: query("/family", "trial", named(at))}, {Text: "."}}})
+	}
 	s.Warnings = warnings(t)
 	s.OfRead = append(s.OfRead, readNotes(l.Strips)...)
 	if at != "" {

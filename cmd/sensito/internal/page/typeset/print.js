@@ -1,4 +1,4 @@
-// A page that is printed has a button for it, where script can print.
-const button = document.getElementById("print");
+// A page that is printed has a button for it.
+const button = document.getElementById('print');
 button.hidden = false;
-button.addEventListener("click", () => print());
+button.onclick = () => print();

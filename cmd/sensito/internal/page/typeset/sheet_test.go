@@ -145,3 +145,16 @@ func TestClasses(t *testing.T) {
 		assert.True(t, given[class] || slices.Contains(coming, class), "no template and no figure has the class %q", class)
 	}
 }
+
+// The scripts of keying in, of a question and of what is printed stay small enough to be
+// read at once. Without them the pages do the same.
+func TestScriptsAreSmall(t *testing.T) {
+	const most = 6_400 // bytes
+	size := 0
+	for _, name := range []string{"key.js", "scene.js", "print.js"} {
+		text, _, ok := typeset.Asset(name)
+		require.True(t, ok, name)
+		size += len(text)
+	}
+	assert.LessOrEqual(t, size, most)
+}
