@@ -408,34 +408,43 @@ func (r Reading) How() string {
 // Repeatability returns the standard deviation of one reading: what the trial
 // states, which counts as ten readings, together with the spread of the steps
 // that were read more than once.
-func (t *Trial) Repeatability() Density { return t.repeatability }
+func (t *Trial) Repeatability() Density { return t.RepeatabilityBy("") }
 
 // ReadingSD returns the standard deviation of one reading, rounding included.
-func (t *Trial) ReadingSD() Density {
-	return Density(math.Sqrt(float64(t.repeatability*t.repeatability) + t.reading.RoundingVariance()))
-}
+func (t *Trial) ReadingSD() Density { return t.ReadingSDBy("") }
 
-// pooled joins the stated repeatability with the spread of repeated readings.
+// pooled joins the stated repeatability with the spread of repeated readings, for
+// each way in which strips were read, by the name of its calibration.
 // Readings too far apart to be of the same step are left out: one of them is a
 // slip.
-func pooled(r Reading, strips []*Strip) Density {
-	stated := r.StatedSD()
-	sum, dof := PriorReadings*float64(stated*stated), float64(PriorReadings)
-	for _, s := range strips {
+func (t *Trial) pooled() map[string]Density {
+	type spread struct{ sum, dof float64 }
+	of := map[string]spread{}
+	for _, s := range t.strips {
 		if s == nil || s.copyOf > 0 {
 			continue
 		}
+		stated := t.statedSD(s.calibration)
+		p, ok := of[s.calibration]
+		if !ok {
+			p = spread{PriorReadings * float64(stated*stated), PriorReadings}
+		}
 		for _, step := range s.steps {
-			if len(step.Repeats) == 0 || r.apart(step.Repeats, stated) {
+			if len(step.Repeats) == 0 || s.apart(step.Repeats, stated) {
 				continue
 			}
 			for _, d := range step.Repeats {
-				sum += float64((d - step.Density) * (d - step.Density))
+				p.sum += float64((d - step.Density) * (d - step.Density))
 			}
-			dof += float64(len(step.Repeats) - 1)
+			p.dof += float64(len(step.Repeats) - 1)
 		}
+		of[s.calibration] = p
 	}
-	return Density(math.Sqrt(sum / dof))
+	out := map[string]Density{}
+	for calibration, p := range of {
+		out[calibration] = Density(math.Sqrt(p.sum / p.dof))
+	}
+	return out
 }
 
 // repeatLimit is how many standard deviations of a difference two readings of
@@ -444,12 +453,12 @@ const repeatLimit = 3.7
 
 // apart says whether the readings of a step differ by more than the
 // repeatability and their rounding explain.
-func (r Reading) apart(readings []Density, repeatability Density) bool {
+func (s *Strip) apart(readings []Density, repeatability Density) bool {
 	lo, hi := readings[0], readings[0]
 	for _, d := range readings {
 		lo, hi = min(lo, d), max(hi, d)
 	}
-	one := float64(repeatability*repeatability) + r.RoundingVariance()
+	one := float64(repeatability*repeatability) + s.RoundingVariance()
 	return float64(hi-lo) > repeatLimit*math.Sqrt(2*one)
 }
 
@@ -457,14 +466,14 @@ func (r Reading) apart(readings []Density, repeatability Density) bool {
 func RepeatWarnings(s *Strip) Warnings {
 	var out Warnings
 	for _, step := range s.steps {
-		if len(step.Repeats) == 0 || !s.trial.reading.apart(step.Repeats, s.trial.repeatability) {
+		if len(step.Repeats) == 0 || !s.apart(step.Repeats, s.Repeatability()) {
 			continue
 		}
 		read := make([]string, len(step.Repeats))
 		for i, d := range step.Repeats {
 			read[i] = s.trial.reading.Words(d)
 		}
-		w := Warn("repeats_differ", step.Number, strings.Join(read, " and "), float64(s.trial.repeatability))
+		w := Warn("repeats_differ", step.Number, strings.Join(read, " and "), float64(s.Repeatability()))
 		w.Step = step.Number
 		out = append(out, w)
 	}
@@ -487,7 +496,7 @@ func (s *Strip) RepeatSpread() (sd Density, steps int) {
 	var sum float64
 	dof := 0
 	for _, step := range s.steps {
-		if len(step.Repeats) == 0 || s.trial.reading.apart(step.Repeats, s.trial.reading.StatedSD()) {
+		if len(step.Repeats) == 0 || s.apart(step.Repeats, s.trial.statedSD(s.calibration)) {
 			continue
 		}
 		for _, d := range step.Repeats {

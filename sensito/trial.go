@@ -63,6 +63,11 @@ type StripSpec struct {
 	Seconds       Seconds
 	IlluminanceLx float64
 
+	// Picture is the file in which the strip was read, and what it is known by, and
+	// Calibration the name of the one that it was read by; both are empty for a strip
+	// that was read as the Reading of the trial says.
+	Picture, Calibration string
+
 	// Process is how this strip was developed; a zero field stands for the
 	// trial's.
 	Process Process
@@ -78,6 +83,8 @@ type TrialSpec struct {
 	Reading   Reading
 	Repeating Repeating
 	Strips    []StripSpec
+
+	Calibrations []Calibration // of the pictures in which strips were read; nil for none
 
 	// Reciprocity is what is stated of long exposures; nil when nothing is.
 	Reciprocity *StatedReciprocity
@@ -103,7 +110,8 @@ type Trial struct {
 	repeating Repeating
 	strips    []*Strip
 
-	repeatability Density // see Repeatability
+	calibrations    []Calibration
+	repeatabilities map[string]Density // see RepeatabilityBy
 
 	reciprocity *StatedReciprocity
 	q10, q10SD  float64
@@ -177,6 +185,8 @@ type Strip struct {
 	next    int
 	copyOf  int
 	trial   *Trial
+
+	picture, calibration string
 }
 
 // Number returns the strip's place in its trial, from 1.
@@ -273,6 +283,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	}
 	spec.Reading = spec.Reading.withDefaults()
 	readable := spec.Reading.check(&f, spec.Material)
+	spec.checkCalibrations(&f)
 	f.Within("process.temperature_sd_c", spec.Repeating.TemperatureSDC, 0, 5, " °C")
 	f.Within("process.time_sd_s", float64(spec.Repeating.TimeSD), 0, 600, " s")
 	if len(spec.Strips) == 0 {
@@ -281,7 +292,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	spec.Process = spec.Process.Or(common(spec.Strips))
 	t := &Trial{title: spec.Title, material: spec.Material, film: spec.Film, process: spec.Process,
 		exposures: spec.Exposures, reading: spec.Reading, repeating: spec.Repeating, reciprocity: spec.Reciprocity.clone(),
-		q10: spec.Q10, q10SD: spec.Q10SD, done: clonedDone(spec.Done)}
+		q10: spec.Q10, q10SD: spec.Q10SD, done: clonedDone(spec.Done), calibrations: slices.Clone(spec.Calibrations)}
 	if !readable { // what was read cannot be judged
 		return nil, f.Err()
 	}
@@ -290,7 +301,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	}
 	t.checkFrame(&f)
 	markCopies(t.strips)
-	t.repeatability = pooled(t.reading, t.strips)
+	t.repeatabilities = t.pooled()
 	if err := f.Err(); err != nil {
 		return nil, err
 	}
@@ -357,6 +368,7 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 		f.AddError(key("developed"), CheckDate(s.Date))
 	}
 	CheckProcess(f, fmt.Sprintf("strip[%d]", number), s.Process)
+	s.checkPicture(f, fmt.Sprintf("strip[%d]", number), t.calibrations)
 	seconds, lx, more := s.exposed(f, fmt.Sprintf("strip[%d]", number), t.exposures)
 
 	lowest, highest := t.reading.limits()
@@ -413,7 +425,8 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 		}
 	}
 	return &Strip{number: number, minutes: s.Minutes, grade: s.Grade, baseFog: slices.Clone(in.BaseFog), steps: steps, asRead: t.reading.kept(s),
-		process: s.Process.Or(t.process), seconds: seconds, lx: lx, date: s.Date, note: s.Note, next: s.NextStep, trial: t}
+		process: s.Process.Or(t.process), seconds: seconds, lx: lx, date: s.Date, note: s.Note, next: s.NextStep, trial: t,
+		picture: s.Picture, calibration: s.Calibration}
 }
 
 // ExposedMore returns by how much more than the trial's exposures those of the

@@ -147,7 +147,7 @@ func (s streams) importFile(ctx context.Context, o *importOptions, path string) 
 		return s.confirm(ctx, o.plain, what)
 	}
 	if o.into != "" {
-		return s.addStrips(o, seen, found.Trials[0].Strips, sure)
+		return s.addStrips(o, seen, found.Trials[0].Strips, found.Trials[0].Trial.Calibrations(), sure)
 	}
 	return s.createTrials(o, found.Trials, sure)
 }
@@ -234,12 +234,12 @@ func (o *importOptions) check() error {
 	return nil
 }
 
-// addStrips adds strips to the trial whose content was seen, and to which others
+// addStrips adds strips, and the calibrations that they were read by, to the trial whose content was seen, and to which others
 // may have added theirs since, but for those that it has already.
-func (s streams) addStrips(o *importOptions, seen []byte, strips []sensito.StripSpec, sure func(what string) error) error {
+func (s streams) addStrips(o *importOptions, seen []byte, strips []sensito.StripSpec, known []sensito.Calibration, sure func(what string) error) error {
 	var left []string
 	add := func(data []byte) (text []byte, err error) {
-		if text, left, err = table.AppendStrips(data, seen, strips); err != nil {
+		if text, left, err = table.AppendStrips(data, seen, strips, known...); err != nil {
 			return nil, fmt.Errorf("%s: %w", o.into, err)
 		}
 		return text, nil

@@ -42,7 +42,7 @@ func TestWedgeOffAlike(t *testing.T) {
 		of := func(p Problem) (value, sd, wedge float64) {
 			f, err := New(p, noSlips(p.Strips))
 			require.NoError(t, err)
-			curves, err := f.Curves(1, 0, 0)
+			curves, err := f.Curves(1, nil)
 			require.NoError(t, err)
 			c := curves[2]
 			value = slope(c, nil)

@@ -15,7 +15,7 @@ import (
 // in the same order for each, then those of the strip.
 type Curve struct {
 	Shared int   // directions that all strips share
-	Alike  []int // how many of these, the last but those of scale and offset, come of each kind of error that readings have alike
+	Alike  []int // how many of these, the last but those of Curves, come of each kind of error that readings have alike
 
 	first, step float64
 	at          []point // on the grid
@@ -112,11 +112,19 @@ func (c *Curve) Base(along []Part) float64 {
 // BaseMove returns how the density of the base moves along a direction of the error.
 func (c *Curve) BaseMove(direction int) float64 { return c.baseMoves[direction] }
 
-// Curves returns the curve of each strip; the errors are multiplied by wider. All
-// values may be off alike, by a share of each of standard deviation scale, and by one
-// value of standard deviation offset: each of them, unless it is 0, is one more
-// direction that all strips share.
-func (f *Fit) Curves(wider, scale, offset float64) ([]*Curve, error) {
+// Off is an error that all values have alike: by a standard deviation of it a value y is
+// off by o + s y + c y², for the three in their order.
+type Off [3]float64
+
+// Of returns by how much a value is off.
+func (o Off) Of(y float64) float64 { return o[0] + o[1]*y + o[2]*y*y }
+
+// at returns by how much a value and the slope there are off.
+func (o Off) at(p point) point { return point{o.Of(p.y), (o[1] + 2*o[2]*p.y) * p.slope} }
+
+// Curves returns the curve of each strip; the errors are multiplied by wider. Each error
+// that all values have alike is one more direction that all strips share.
+func (f *Fit) Curves(wider float64, off []Off) ([]*Curve, error) {
 	root, kinds, err := f.directions()
 	if err != nil {
 		return nil, err
@@ -139,12 +147,7 @@ func (f *Fit) Curves(wider, scale, offset float64) ([]*Curve, error) {
 	}
 	along := mat.DenseCopyOf(root.T()) // the shared parameters, a row each direction
 
-	alike := 0 // directions of what all values are off alike
-	for _, sd := range []float64{scale, offset} {
-		if sd > 0 {
-			alike++
-		}
-	}
+	alike := len(off)
 	count := n + alike + owns
 	tail := f.tail(f.p)
 	// What moves along each direction: the base, the place, the logarithms of the gain and
@@ -195,19 +198,11 @@ func (f *Fit) Curves(wider, scale, offset float64) ([]*Curve, error) {
 				to[k] = point{dBase[k] + gain*(dGain[k]*sh.height[g]+height[k]-s*dPlace[k]), gain*(dGain[k]*s+slope) - bend*dPlace[k]}
 			}
 		}
-		k := n
-		if scale > 0 {
+		for i, o := range off {
 			for g, p := range curve.at {
-				curve.moves[g*count+k] = point{scale * p.y, scale * p.slope}
+				curve.moves[g*count+n+i] = o.at(p)
 			}
-			curve.baseMoves[k] = scale * base
-			k++
-		}
-		if offset > 0 {
-			for g := range curve.at {
-				curve.moves[g*count+k] = point{y: offset}
-			}
-			curve.baseMoves[k] = offset
+			curve.baseMoves[n+i] = o.Of(base)
 		}
 		out = append(out, curve)
 	}

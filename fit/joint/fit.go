@@ -30,7 +30,7 @@ type Fit struct {
 	state
 
 	LeftOut [][]int // readings that do not count, by strip, as Options.Doubtful
-	Sigma   float64 // standard deviation of a reading
+	Sigma   float64 // standard deviation of a reading of weight 1
 	DoF     float64 // degrees of freedom behind it
 	Squares float64 // of the residuals
 	Count   int     // of the readings behind it
@@ -227,11 +227,17 @@ func (f *Fit) misfit(j, i int) float64 {
 			}
 		}
 		if far <= f.length {
-			others = append(others, f.lin.rows[k][nearest].residual)
+			others = append(others, f.Residual(k, nearest)*f.weight[j])
 		}
 	}
 	return fit.Median(others)
 }
 
 // Residual returns how far a reading lies above the curve of its strip.
-func (f *Fit) Residual(strip, reading int) float64 { return f.lin.rows[strip][reading].residual }
+func (f *Fit) Residual(strip, reading int) float64 {
+	return f.lin.rows[strip][reading].residual / f.weight[strip]
+}
+
+// Weight returns what a residual of a strip counts, 1 where the strip has the standard
+// deviation of the problem.
+func (f *Fit) Weight(strip int) float64 { return f.weight[strip] }

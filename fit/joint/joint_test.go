@@ -197,7 +197,7 @@ func TestExactStrips(t *testing.T) {
 			assert.InDelta(t, 0, f.Residual(j, i), 0.002, "strip %d, step %d", j+1, i+1)
 		}
 	}
-	curves, err := f.Curves(1, 0, 0)
+	curves, err := f.Curves(1, nil)
 	require.NoError(t, err)
 	for j, m := range []float64{4, 5.5, 7, 9, 12} {
 		g, foot := 1.1*-math.Expm1(-0.15*m), -2.2-0.05*math.Log(m/7)
@@ -215,7 +215,7 @@ func TestExactStrips(t *testing.T) {
 func TestDirections(t *testing.T) { bothWays(t, 4, testDirections) }
 
 func testDirections(t *testing.T, f *Fit) {
-	curves, err := f.Curves(1, 0, 0)
+	curves, err := f.Curves(1, nil)
 	require.NoError(t, err)
 	for j, s := range f.strips {
 		for i, x := range s.X {
@@ -239,7 +239,7 @@ func testDirections(t *testing.T, f *Fit) {
 		assert.Len(t, curves[0].Alike, len(f.alike))
 		assert.Less(t, curves[0].Alike[0]+curves[0].Alike[1], curves[0].Shared)
 	}
-	off, err := f.Curves(2, 0.01, 0.02)
+	off, err := f.Curves(2, []Off{{1: 0.01}, {0: 0.02}})
 	require.NoError(t, err)
 	assert.Equal(t, curves[0].Shared+2, off[0].Shared)
 	along := make([]float64, off[0].Directions())
@@ -295,7 +295,7 @@ func TestMisfitHasAFloor(t *testing.T) {
 	}
 	f, err := New(Problem{Strips: s, Sigma: 0.001, Worth: 10}, noSlips(s))
 	require.NoError(t, err)
-	curves, err := f.Curves(1, 0, 0)
+	curves, err := f.Curves(1, nil)
 	require.NoError(t, err)
 	worst := 0.0
 	for x := -2.4; x < -0.6; x += 0.05 {
@@ -366,9 +366,9 @@ func TestManyStrips(t *testing.T) {
 	require.True(t, all.finish())
 	assert.InEpsilon(t, all.Sigma, f.Sigma, 2e-3)
 	assert.InEpsilon(t, all.EDF, f.EDF, 0.02)
-	got, err := f.Curves(1, 0, 0)
+	got, err := f.Curves(1, nil)
 	require.NoError(t, err)
-	want, err := all.Curves(1, 0, 0)
+	want, err := all.Curves(1, nil)
 	require.NoError(t, err)
 	sd := func(c *Curve, x float64) float64 {
 		variance := 0.0

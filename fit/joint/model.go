@@ -25,6 +25,10 @@ type Strip struct {
 	// rest: it has the shape of the others, but place and base of its own.
 	Otherwise bool
 
+	// Sigma is the standard deviation of a reading of the strip where it differs from that
+	// of the problem; 0 for that.
+	Sigma float64
+
 	// Alike is what the readings have of errors that are the same for all strips, those of
 	// the base counted after the steps; nil for nothing.
 	Alike [][]Alike
@@ -86,6 +90,7 @@ type design struct {
 	strips []Strip
 	l      []float64   // the measure of development of each strip
 	with   [][]float64 // how much of each departure that grows each strip has
+	weight []float64   // of the readings of each strip, as a factor of them
 	sigma0 float64
 	worth  float64
 	known  bool
@@ -112,6 +117,11 @@ func newDesign(p Problem) *design {
 		lo, hi = math.Min(lo, s.X[0]), math.Max(hi, s.X[last])
 		gap = math.Min(gap, (s.X[last]-s.X[0])/float64(last))
 		m.growth = append(m.growth, math.Log(s.Slope))
+		weight := 1.0
+		if s.Sigma > 0 {
+			weight = p.Sigma / s.Sigma
+		}
+		m.weight = append(m.weight, weight)
 	}
 	mean := stat.Mean(m.growth, nil)
 	for _, g := range m.growth {
@@ -222,10 +232,11 @@ func (m *design) some() []int {
 // part returns the design with only some of the strips, whose parameters mean the same.
 func (m *design) part(of []int) *design {
 	out := *m
-	out.strips, out.l, out.with, out.growth = nil, nil, nil, nil
+	out.strips, out.l, out.with, out.growth, out.weight = nil, nil, nil, nil, nil
 	for _, j := range of {
 		out.strips, out.l = append(out.strips, m.strips[j]), append(out.l, m.l[j])
 		out.with, out.growth = append(out.with, m.with[j]), append(out.growth, m.growth[j])
+		out.weight = append(out.weight, m.weight[j])
 	}
 	return &out
 }

@@ -16,13 +16,23 @@ import (
 type used [][]bool
 
 // row is one reading against the curve: what it lies above it, and how the curve
-// there moves with the parameters. The base of a strip moves with that of all, and its
+// there moves with the parameters, both times the weight of its strip. The base of a strip moves with that of all, and its
 // place with the drift, so that those say nothing of their own.
 type row struct {
 	residual float64
 	shape    []float64 // by the parameters of the shape, the departure, and one whole of one that grows; nil for the base
 	own      [owns]float64
 	alike    []part // what readings of all strips have alike; nil for nothing
+}
+
+// times multiplies all of a row.
+func (r *row) times(by float64) {
+	r.residual *= by
+	vec.Scale(by, r.shape)
+	vec.Scale(by, r.own[:])
+	for i := range r.alike {
+		r.alike[i].by *= by
+	}
 }
 
 // part is how the curve at a reading moves with a shared parameter.
@@ -157,6 +167,11 @@ func (m *design) aboutTo(out *linear, p params, use used) *linear {
 		for i, y := range s.Base {
 			_, up := m.offAlike(p, s, len(s.X)+i)
 			out.rows[j] = append(out.rows[j], row{residual: y - up - base, own: [owns]float64{2: 1}, alike: m.byAlike(s, len(s.X)+i, 0)})
+		}
+		if m.weight[j] != 1 {
+			for i := range out.rows[j] {
+				out.rows[j][i].times(m.weight[j])
+			}
 		}
 		for i, r := range out.rows[j] {
 			if use != nil && use[j][i] {

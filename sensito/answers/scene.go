@@ -41,6 +41,7 @@ var partsInWords = map[string][2]string{
 	"shape":            {"shape of the curve, shared by strips", "finer steps"},
 	"wedge":            {"the steps of the wedge, shared", "a certificate, or read it once"},
 	"densitometer":     {"the densitometer, in all readings", "check it on a known patch"},
+	"pictures":         {"calibration of the pictures", "a tablet with a certificate"},
 	scene.PartProcess:  {"the process, which varies", "more strips, a better thermometer"},
 	"law":              {"the law of growth", "a strip nearer to this time"},
 	scene.PartAim:      {"the density range the paper takes", "a test of the paper, finer steps"},

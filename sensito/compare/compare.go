@@ -86,6 +86,7 @@ type Compared struct {
 	Warnings sensito.Warnings
 
 	speedPoint sensito.Estimate[sensito.LogExposure] // without the error that the exposures share
+	form       [][]float64                           // how its quantities move with the calibrations of pictures
 }
 
 // Compare brings every trial to the same average gradient and says in what

@@ -65,18 +65,18 @@ func (c *Comparison) between(i, j int) []Difference {
 	if a.onBase() == b.onBase() {
 		fog = less(a.BaseFog, b.BaseFog, 1)
 	}
-	plain(DiffBaseFog, fog)
+	plain(DiffBaseFog, a.lessPictured(b, fog, ofBaseFog, 1))
 	minutes, ratio := timeDifference(a, b)
 	add(DiffMinutes, nil, 1, minutes, scoreOf(ratio.Value, ratio.StdErr))
-	plain(DiffToe, less(a.ToeLength, b.ToeLength, 1))
-	plain(DiffShadowGradient, less(a.ShadowGradient, b.ShadowGradient, 1))
-	plain(DiffStraightness, less(a.Straightness, b.Straightness, 1))
-	plain(DiffShoulder, less(a.ShoulderStart, b.ShoulderStart, 1))
-	plain(DiffUsable, less(a.UsableRange, b.UsableRange, 1))
-	plain(DiffMaxDensity, less(a.MaxDensity, b.MaxDensity, 1))
+	plain(DiffToe, a.lessPictured(b, less(a.ToeLength, b.ToeLength, 1), ofForm+shapeToe, 1))
+	plain(DiffShadowGradient, a.lessPictured(b, less(a.ShadowGradient, b.ShadowGradient, 1), ofForm+shapeShadow, 1))
+	plain(DiffStraightness, a.lessPictured(b, less(a.Straightness, b.Straightness, 1), ofForm+shapeStraight, 1))
+	plain(DiffShoulder, a.lessPictured(b, less(a.ShoulderStart, b.ShoulderStart, 1), ofForm+shapeShoulder, 1))
+	plain(DiffUsable, a.lessPictured(b, less(a.UsableRange, b.UsableRange, 1), ofForm+shapeUsable, 1))
+	plain(DiffMaxDensity, a.lessPictured(b, less(a.MaxDensity, b.MaxDensity, 1), ofForm+shapeMax, 1))
 	// The tones are places of one curve: together they weigh as one quantity.
 	for k, t := range a.Tones {
-		d := less(t.NetDensity, b.Tones[k].NetDensity, 1)
+		d := a.lessPictured(b, less(t.NetDensity, b.Tones[k].NetDensity, 1), ofForm+shapeTones+k, 1)
 		weight := 1 / float64(len(a.Tones))
 		score := 0.0
 		if d != nil {
@@ -110,6 +110,7 @@ func timeDifference(a, b *Compared) (minutes, ratio *sensito.Estimate[float64]) 
 	for _, sd := range a.under().Shared(b.under()) {
 		shared += sd[0] * sd[1]
 	}
+	shared += a.pictured(b, ofLnTime)
 	if shared != 0 {
 		withShared(minutes, shared*float64(a.Minutes.Value*b.Minutes.Value))
 		withShared(ratio, shared)
@@ -148,7 +149,7 @@ func (c *Comparison) speedStops(a, b *Compared) *sensito.Estimate[float64] {
 	if c.share && a.sameLamp(b) {
 		pa, pb = a.speedPoint, b.speedPoint
 	}
-	return less(&pa, &pb, -1/float64(sensito.Stop))
+	return a.lessPictured(b, less(&pa, &pb, -1/float64(sensito.Stop)), ofSpeedPoint, 1/float64(sensito.Stop))
 }
 
 // sameLamp says whether the exposures of two trials are written alike, error

@@ -42,6 +42,7 @@ func (t *Compared) findShape() error {
 	pool, dof := development.NewPool(strips), 0.0
 	own := make([]fit.Derived, len(strips)) // the tones of each strip alone
 	var directions development.Directions
+	var numbers [][]int
 	for j, m := range strips {
 		varied := append([]scaled(nil), curves...)
 		d, err := curve.DeriveAll(m.Fit, func(c curve.Curve) ([]float64, error) {
@@ -60,8 +61,9 @@ func (t *Compared) findShape() error {
 		if err != nil {
 			return err
 		}
-		d = d.Widened(pool.Factor(m))
-		for k, at := range directions.Of(m, len(d.Moves)) {
+		d = pool.Widened(m, d)
+		numbers = append(numbers, directions.Of(m, len(d.Moves)))
+		for k, at := range numbers[j] {
 			for at >= len(all.Moves) {
 				all.Moves = append(all.Moves, make([]float64, len(values)))
 			}
@@ -70,6 +72,7 @@ func (t *Compared) findShape() error {
 		own[j] = d.From(len(values))
 		dof += m.Fit.DoF
 	}
+	t.form = formMoves(all.Moves, strips, numbers)
 	if first := strips[0].Fit; first.Together != nil {
 		t.take(all, first.DoF, tones, form{})
 	} else {

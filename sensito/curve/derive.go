@@ -79,7 +79,7 @@ func deriveAbout(f *Fit, about func(Curve) func(Curve) ([]float64, error)) (fit.
 	if err != nil || len(f.rivals) == 0 {
 		return d, err
 	}
-	return among(d, len(f.Root)-f.off, f.rivals, about), nil
+	return among(d, len(f.Root)-len(f.off), f.rivals, about), nil
 }
 
 // among returns the quantities with the error of not knowing which of several

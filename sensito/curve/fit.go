@@ -39,10 +39,9 @@ type Fit struct {
 
 	ResidualDoF float64 // behind ResidualSD
 
-	vary   func(p []float64) Curve // the curve for other parameters
-	Root   [][]float64             // directions of the error, columns of a square root of Cov
-	off    int                     // how many of them, the last, are of what all readings are off alike
-	wedged int                     // how many of these, the first, are of the steps of the wedge
+	vary func(p []float64) Curve // the curve for other parameters
+	Root [][]float64             // directions of the error, columns of a square root of Cov
+	off  []Origin                // of those of them, the last, that are of what all readings are off alike
 
 	// Other curves that the readings allow, where several forms compete.
 	rivals []rival
@@ -58,8 +57,9 @@ type Fit struct {
 // stepsAlike parts the errors of the steps of wedge and tablet, which all strips have
 // alike and which give the readings a share of their variance, from those that they have
 // each by itself.
-func (f *Fit) stepsAlike(t *sensito.Trial, share, scale float64) {
-	of := f.ofAlike(t)
+func (f *Fit) stepsAlike(strip *sensito.Strip, share, scale float64) {
+	errors := alike.NewErrors(strip.Trial())
+	of := f.ofAlike(strip, errors)
 	if of == nil || f.Root == nil {
 		return
 	}
@@ -71,9 +71,9 @@ func (f *Fit) stepsAlike(t *sensito.Trial, share, scale float64) {
 	for _, i := range f.drop {
 		of[i] = nil
 	}
-	each, all := alike.NewErrors(t).Count()
-	f.off, f.wedged = all, each[0]
-	more := alike.Directions(of, f.off, slopes, f.Params, f.Root, expected, f.read.Sigma*f.read.Sigma*math.Sqrt(scale))
+	each, all := errors.Count()
+	f.off = originsOf(each)
+	more := alike.Directions(of, all, slopes, f.Params, f.Root, expected, f.read.Sigma*f.read.Sigma*math.Sqrt(scale))
 	for _, r := range f.rivals {
 		alike.Scale(r.root, math.Sqrt(1-share))
 	}
@@ -82,13 +82,12 @@ func (f *Fit) stepsAlike(t *sensito.Trial, share, scale float64) {
 }
 
 // ofAlike returns what the readings have of the errors of the steps of wedge and tablet.
-func (f *Fit) ofAlike(t *sensito.Trial) [][]joint.Alike {
-	errors := alike.NewErrors(t)
+func (f *Fit) ofAlike(strip *sensito.Strip, errors alike.Errors) [][]joint.Alike {
 	if _, n := errors.Count(); n == 0 {
 		return nil
 	}
 	at := f.expected(f.Curve)
-	return errors.Of(f.steps, at[:len(f.read.X)], at[len(f.read.X):])
+	return errors.Of(strip, f.steps, at[:len(f.read.X)], at[len(f.read.X):])
 }
 
 // expected returns what a curve has where there are readings.
@@ -100,52 +99,52 @@ func (f *Fit) expected(c Curve) []float64 {
 	return out
 }
 
-// offAlike adds what all readings of the strip have in common: two more directions of
-// the error, and two more parameters that the names do not count.
-func (f *Fit) offAlike(r sensito.Reading) {
-	scale, offset := r.AlikeSD()
-	if scale == 0 && offset == 0 || f.Root == nil {
+// offAlike adds what all readings of the strip have in common by the way in which they were
+// read: more directions of the error, and three more parameters that the names do not count.
+func (f *Fit) offAlike(strip *sensito.Strip) {
+	ways := alike.NewWays(strip.Trial())
+	pictures, all := ways.Count()
+	if all == 0 || f.Root == nil {
 		return
 	}
 	own, vary := len(f.Params), f.vary
-	f.Params = append(slices.Clone(f.Params), 0, 0)
-	f.vary = func(p []float64) Curve { return offCurve{vary(p[:own]), p[own], sensito.Density(p[own+1])} }
-	longer := func(root [][]float64) [][]float64 {
-		var out [][]float64
-		for _, direction := range root {
-			out = append(out, append(slices.Clone(direction), 0, 0))
-		}
-		return out
+	f.Params = append(slices.Clone(f.Params), 0, 0, 0)
+	f.vary = func(p []float64) Curve { return offCurve{vary(p[:own]), joint.Off(p[own:])} }
+	var root [][]float64
+	for _, direction := range f.Root {
+		root = append(root, append(slices.Clone(direction), 0, 0, 0))
 	}
-	f.Root = longer(f.Root)
-	for k, sd := range []float64{scale, float64(offset)} {
-		if sd > 0 {
-			direction := make([]float64, own+2)
-			direction[own+k] = sd
-			f.Root = append(f.Root, direction)
-			f.off++
-		}
+	for _, off := range ways.Off(strip) {
+		root = append(root, append(make([]float64, own), off[:]...))
 	}
+	f.Root, f.off = root, append(f.off, ofWays(pictures, all)...)
 }
 
-// offCurve is a curve as it is where all its readings are off alike: by a share of
-// each, and by a density.
+// offCurve is a curve as it is where all its readings are off alike.
 type offCurve struct {
 	Curve
-	scale  float64
-	offset sensito.Density
+	by joint.Off
 }
 
 func (c offCurve) off(d sensito.Density) sensito.Density {
-	return d*sensito.Density(1+c.scale) + c.offset
+	return d*sensito.Density(1+c.by[1]) + sensito.Density(c.by[0]+c.by[2]*float64(d*d))
 }
 
 func (c offCurve) Density(h sensito.LogExposure) sensito.Density { return c.off(c.Curve.Density(h)) }
-func (c offCurve) Slope(h sensito.LogExposure) float64           { return (1 + c.scale) * c.Curve.Slope(h) }
 func (c offCurve) BaseFog() sensito.Density                      { return c.off(BaseFog(c.Curve)) }
 
+func (c offCurve) Slope(h sensito.LogExposure) float64 {
+	return (1 + c.by[1] + 2*c.by[2]*float64(c.Curve.Density(h))) * c.Curve.Slope(h)
+}
+
 func (c offCurve) LogExposure(d sensito.Density) (sensito.LogExposure, error) {
-	return c.Curve.LogExposure((d - c.offset) / sensito.Density(1+c.scale))
+	v, scale := float64(d)-c.by[0], 1+c.by[1]
+	if root := scale*scale + 4*c.by[2]*v; c.by[2] != 0 && root > 0 { // of the quadratic the one near v, without cancellation
+		v = 2 * v / (scale + math.Sqrt(root))
+	} else {
+		v /= scale
+	}
+	return c.Curve.LogExposure(sensito.Density(v))
 }
 
 // count returns how many readings there are, those set aside too.

@@ -92,8 +92,8 @@ func (r readings) result(strip *sensito.Strip, c chosen, o FitOptions) (*Fit, er
 	}
 	f.read, f.steps, f.drop = r.BendData, r.step, c.drop
 	if strip.Trial().Material() != sensito.PaperMaterial {
-		f.stepsAlike(strip.Trial(), r.alike, c.variance(o.Noise))
-		f.offAlike(strip.Trial().Reading())
+		f.stepsAlike(strip, r.alike, c.variance(o.Noise))
+		f.offAlike(strip)
 	}
 	f.note(strip, c.rss, c.dof)
 	return f, nil
@@ -124,7 +124,7 @@ func (f *Fit) note(strip *sensito.Strip, rss, dof float64) {
 		f.Warnings.Add("not_complete", strip.NextStep()).Step = strip.NextStep()
 	}
 	if p := fit.TailProbability(rss, dof); p < 0.001 {
-		f.Warnings.Add("lack_of_fit", float64(f.ResidualSD), float64(strip.Trial().Repeatability()))
+		f.Warnings.Add("lack_of_fit", float64(f.ResidualSD), float64(strip.Repeatability()))
 	}
 	if len(r.Base) == 0 {
 		lo, _ := f.Curve.Domain()

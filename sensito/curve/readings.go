@@ -54,7 +54,7 @@ type readings struct {
 func newReadings(strip *sensito.Strip) readings {
 	errors := alike.NewErrors(strip.Trial())
 	r := readings{BendData: fit.BendData{
-		Sigma:    errors.ReadingSD(strip.Trial()),
+		Sigma:    errors.ReadingSD(strip),
 		ToeWidth: toeWidthPrior, Power: powerPrior, ShoulderWidth: shoulderWidthPrior,
 		LeastShoulder: leastShoulder,
 	}}
@@ -76,10 +76,10 @@ func newReadings(strip *sensito.Strip) readings {
 	for _, d := range strip.BaseFog() {
 		r.Base = append(r.Base, float64(d))
 	}
-	more := errors.Variance(r.step, r.X, r.Y)
+	more := errors.Variance(strip, r.step, r.X, r.Y)
 	r.Sigma = math.Sqrt(r.Sigma*r.Sigma + more)
 	r.alike = more / (r.Sigma * r.Sigma)
-	r.rounding = strip.Trial().Reading().RoundingVariance() / (r.Sigma * r.Sigma)
+	r.rounding = strip.RoundingVariance() / (r.Sigma * r.Sigma)
 	if r.LeastShoulder == leastShoulder {
 		r.LeastShoulder /= math.Max(1, r.steepest())
 	}

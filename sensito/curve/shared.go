@@ -7,14 +7,49 @@ import (
 	"sensito/fit"
 	"sensito/fit/joint"
 	"sensito/sensito"
+	"sensito/sensito/curve/internal/alike"
 	"sensito/sensito/curve/internal/tape"
 )
 
+// Origin says where an error that strips have in common comes from.
+type Origin int
+
+// The origins of common errors.
+const (
+	OfShape      Origin = iota // of the curve
+	OfWedge                    // the steps of which are off on all strips alike
+	OfPictures                 // of the calibrations that densities were told by
+	OfInstrument               // that read the strips, and its scale
+)
+
+// originsOf returns the origins of so many directions of each kind of package alike.
+func originsOf(kinds []int) []Origin {
+	var out []Origin
+	for kind, n := range kinds {
+		of := OfInstrument
+		switch kind {
+		case 0:
+			of = OfWedge
+		case alike.OfPictures:
+			of = OfPictures
+		}
+		out = append(out, slices.Repeat([]Origin{of}, n)...)
+	}
+	return out
+}
+
+// ofWays returns the origins of the directions of ways of reading.
+func ofWays(pictures, all int) []Origin {
+	return append(slices.Repeat([]Origin{OfPictures}, pictures), slices.Repeat([]Origin{OfInstrument}, all-pictures)...)
+}
+
 // Together is what the strips of a film share that are fitted together.
 type Together struct {
-	Directions int // of the error of each strip, its first ones, that are those of all
-	Wedge      int // those of the steps of the wedge, before the last
-	Alike      int // the last, that all readings have in common
+	Of []Origin // of the directions of the error of each strip, its first ones, that are those of all
+
+	// AsStated says that the last of these, of the ways of reading, are as the trial states
+	// them, and the same for strips of the trial that are fitted apart.
+	AsStated bool
 
 	// By chance strips that do share a shape differ as much with this probability;
 	// where it is small, errors are Wider times what they would be.

@@ -13,15 +13,18 @@ import (
 	"sensito/sensito/curve/internal/sidebyside"
 )
 
-// Shared returns which directions of the error strips of the trial have in common, from
-// the first of these to the one after the last, and how many of them, the last, come of
-// the steps of the wedge and of what all readings have alike.
-func (f *Fit) Shared() (from, to, wedge, alike int) {
+// Shared returns which directions of the error strips of the trial have in common: where
+// the first of them is, and the origin of each.
+func (f *Fit) Shared() (from int, of []Origin) {
 	if w := f.Together; w != nil {
-		return 0, w.Directions, w.Wedge, w.Alike
+		return 0, w.Of
 	}
-	return len(f.Root) - f.off, len(f.Root), f.wedged, f.off - f.wedged
+	return len(f.Root) - len(f.off), f.off
 }
+
+// PicturesAsStated says whether directions of pictures are as the trial states them, and so
+// those of all of its strips of which that holds.
+func (f *Fit) PicturesAsStated() bool { return f.Together == nil || f.Together.AsStated }
 
 // modelShared names the curve of strips that share a shape.
 const modelShared = "one shape for the strips of the film"
@@ -112,19 +115,30 @@ type together struct {
 func fitTogether(ms []*Measured, of []int, o MeasureOptions) *together {
 	t := &together{astray: map[int]float64{}}
 	p := joint.Problem{Worth: sensito.PriorReadings, Known: o.Fit.Noise == fit.NoiseGiven}
-	var errors alike.Errors
+	if len(of) == 0 {
+		return nil
+	}
+	trial := ms[of[0]].Strip.Trial()
+	errors, ways := alike.NewErrors(trial), alike.NewWays(trial)
+	var read []*sensito.Strip
+	for _, i := range of {
+		read = append(read, ms[i].Strip)
+	}
+	differ := ways.Differ(read)
+	if differ {
+		errors = errors.Among(ways)
+	}
+	p.Alike, _ = errors.Count()
+	p.Sigma = commonSD(errors, read)
 	for _, i := range of {
 		m := ms[i]
 		r := m.Fit.read
-		errors = alike.NewErrors(m.Strip.Trial())
-		p.Alike, _ = errors.Count()
 		slope, at := Steepest(m.Fit.Curve)
 		base := float64(BaseFog(m.Fit.Curve))
 		_, otherwise := m.sharing()
-		p.Sigma = errors.ReadingSD(m.Strip.Trial())
 		p.Strips = append(p.Strips, joint.Strip{X: r.X, Y: r.Y, Base: r.Base, Level: base, Slope: slope, Otherwise: otherwise,
-			Alike: m.Fit.ofAlike(m.Strip.Trial()),
-			Foot:  float64(at) - (float64(m.Fit.Curve.Density(at))-base)/slope})
+			Alike: m.Fit.ofAlike(m.Strip, errors), Sigma: errors.ReadingSD(m.Strip),
+			Foot: float64(at) - (float64(m.Fit.Curve.Density(at))-base)/slope})
 	}
 	strips := p.Strips
 	p.Strips = nil
@@ -155,34 +169,46 @@ func fitTogether(ms []*Measured, of []int, o MeasureOptions) *together {
 		return t.alone()
 	}
 	t.with = share(t.fit, apart)
-	scale, offset := apart[0].Strip.Trial().Reading().AlikeSD()
-	if t.curves, err = t.fit.Curves(t.with.Wider, scale, float64(offset)); err != nil {
+	var stated []joint.Off // of the ways of reading, where the fit does not judge them
+	if t.with.AsStated = !differ; t.with.AsStated {
+		stated = ways.Off(apart[0].Strip)
+	}
+	if t.curves, err = t.fit.Curves(t.with.Wider, stated); err != nil {
 		return t.alone()
 	}
-	t.with.Directions = t.curves[0].Shared
-	if kinds := t.curves[0].Alike; kinds != nil {
-		t.with.Wedge = kinds[0]
-		for _, n := range kinds[1:] {
-			t.with.Alike += n
-		}
+	alike := originsOf(t.curves[0].Alike)
+	if t.with.AsStated {
+		alike = append(alike, ofWays(ways.Count())...)
 	}
+	t.with.Of = append(make([]Origin, t.curves[0].Shared-len(alike)), alike...)
 	t.root = fit.NoMoves(t.curves[0].Directions(), t.curves[0].Directions())
 	for k := range t.root {
 		t.root[k][k] = 1
 	}
-	for _, sd := range []float64{scale, float64(offset)} {
-		if sd > 0 {
-			t.with.Alike++
-		}
-	}
 	return t
+}
+
+// commonSD returns the standard deviation of a reading of strips, as a root mean square
+// where they were read in different ways.
+func commonSD(errors alike.Errors, read []*sensito.Strip) float64 {
+	first, squares := errors.ReadingSD(read[0]), 0.0
+	differ := false
+	for _, s := range read {
+		sd := errors.ReadingSD(s)
+		differ = differ || sd != first
+		squares += sd * sd / float64(len(read))
+	}
+	if !differ {
+		return first
+	}
+	return math.Sqrt(squares)
 }
 
 // place tells what readings have of errors that go by density from the curves that the
 // strips have together. Those of single strips follow their own noise: a reading in the toe
 // that is high by chance then counts for the mark above, which takes the toe down.
 func (t *together) place(strips []joint.Strip, apart []*Measured, errors alike.Errors) error {
-	curves, err := t.fit.Curves(1, 0, 0)
+	curves, err := t.fit.Curves(1, nil)
 	if err != nil {
 		return err
 	}
@@ -192,7 +218,7 @@ func (t *together) place(strips []joint.Strip, apart []*Measured, errors alike.E
 			density[i], _ = c.AtSlope(x, nil)
 		}
 		base := slices.Repeat([]float64{c.Base(nil)}, len(strips[k].Base))
-		strips[k].Alike = errors.Of(apart[k].Fit.steps, density, base)
+		strips[k].Alike = errors.Of(apart[k].Strip, apart[k].Fit.steps, density, base)
 	}
 	return nil
 }
@@ -264,9 +290,9 @@ func (m *Measured) has(col int) bool {
 // without the directions of its fit that other strips have in common.
 func (m *Measured) ownSD(col int) float64 {
 	var squares float64
-	from, to, _, _ := m.Fit.Shared()
+	from, of := m.Fit.Shared()
 	for k, move := range m.Derived.Moves {
-		if k < from || k >= to {
+		if k < from || k >= from+len(of) {
 			squares += move[col] * move[col]
 		}
 	}
@@ -344,8 +370,8 @@ func share(j *joint.Fit, apart []*Measured) *Together {
 				continue
 			}
 			read, expected := pair(f.read, i, f.Curve)
-			together += math.Pow(j.Residual(k, i), 2)
-			alone += math.Pow(read-expected, 2)
+			together += math.Pow(j.Residual(k, i)*j.Weight(k), 2)
+			alone += math.Pow((read-expected)*j.Weight(k), 2)
 			count++
 		}
 		params -= f.ResidualDoF
@@ -355,7 +381,7 @@ func share(j *joint.Fit, apart []*Measured) *Together {
 	if more < 1 || left < 1 {
 		return w
 	}
-	sigma := apart[0].Fit.read.Sigma
+	sigma := apart[0].Fit.read.Sigma * j.Weight(0)
 	ratio := (together - alone) / more / ((alone + sensito.PriorReadings*sigma*sigma) / left)
 	if ratio > 1 {
 		w.Chance = distuv.F{D1: more, D2: left}.Survival(ratio)

@@ -2,6 +2,7 @@ package development
 
 import (
 	"sensito/fit"
+	"sensito/sensito"
 	"sensito/sensito/curve"
 )
 
@@ -39,6 +40,7 @@ const (
 	OfShape                      // of the curve, which all strips share
 	OfWedge                      // the steps of which are off on all strips alike
 	OfDensitometer               // in all readings alike
+	OfPictures                   // the calibrations that densities were told by
 	OfProcess                    // which repeats only so well
 	OfLaw                        // of growth, as far as it is known beforehand only
 	Sources                      // how many there are
@@ -46,16 +48,11 @@ const (
 
 // sourceOf returns where a direction of the error of a strip comes from.
 func sourceOf(f *curve.Fit, direction int) Source {
-	from, to, wedge, alike := f.Shared()
-	switch {
-	case direction < from || direction >= to:
+	from, of := f.Shared()
+	if direction < from || direction >= from+len(of) {
 		return OfReadings
-	case direction >= to-alike:
-		return OfDensitometer
-	case direction >= to-alike-wedge:
-		return OfWedge
 	}
-	return OfShape
+	return map[curve.Origin]Source{curve.OfShape: OfShape, curve.OfWedge: OfWedge, curve.OfPictures: OfPictures, curve.OfInstrument: OfDensitometer}[of[direction-from]]
 }
 
 // Directions numbers the directions of the error of several strips, those once that
@@ -69,25 +66,53 @@ type Directions struct {
 func (d *Directions) Of(m *curve.Measured, directions int) []int {
 	out := make([]int, directions)
 	var of any = m.Fit.Together
-	from, to, _, _ := m.Fit.Shared()
+	from, origins := m.Fit.Shared()
+	to := from + len(origins)
 	if m.Fit.Together == nil && to > from { // strips apart have what is off alike in common
 		of = m.Strip.Trial()
 	}
+	first := d.begin(of, to-from)
+	pictures := first
+	if n := picturesOf(origins); n > 0 && m.Fit.PicturesAsStated() {
+		pictures = d.begin(pictured{m.Strip.Trial()}, n)
+	}
+	for k := range out {
+		switch {
+		case k < from || k >= to:
+			out[k] = d.count
+			d.count++
+		case origins[k-from] == curve.OfPictures && m.Fit.PicturesAsStated():
+			out[k] = pictures
+			pictures++
+		default:
+			out[k] = first + k - from
+		}
+	}
+	return out
+}
+
+// pictured stands for the calibrations of a trial, which strips have in common that are
+// fitted together and apart.
+type pictured struct{ trial *sensito.Trial }
+
+func picturesOf(origins []curve.Origin) (n int) {
+	for _, of := range origins {
+		if of == curve.OfPictures {
+			n++
+		}
+	}
+	return n
+}
+
+// begin returns where the so many directions begin that strips have in common.
+func (d *Directions) begin(of any, directions int) int {
 	first, seen := d.known[of]
 	if !seen {
 		if d.known == nil {
 			d.known = map[any]int{}
 		}
 		first = d.count
-		d.known[of], d.count = first, d.count+to-from
+		d.known[of], d.count = first, d.count+directions
 	}
-	for k := range out {
-		if k >= from && k < to {
-			out[k] = first + k - from
-			continue
-		}
-		out[k] = d.count
-		d.count++
-	}
-	return out
+	return first
 }

@@ -421,6 +421,30 @@ func (g Growth) Limits(t, y, sd []float64, aim, dof, level float64) (low, high f
 	return low, high, low > 0 && high > low
 }
 
+// Less returns what is left of an error without an independent part of it.
+func Less(sd, part float64) float64 {
+	if part == 0 {
+		return sd
+	}
+	return math.Sqrt(math.Max(sd*sd-part*part, 0))
+}
+
+// AlsoOff returns the ends of the interval of a time at which the growth reaches g, where
+// contrast is also off by a factor on all strips alike, which gives the time sd in ln t: the
+// time moves with the factor as with the aim. An end is open where either is.
+func (g Growth) AlsoOff(minutes, low, high, aim, sd, level float64) (from, to float64) {
+	by := fit.StudentT(level, math.Inf(1)) * sd / g.PerAim(aim)
+	further := func(end, aim float64) float64 {
+		other, err := g.Time(aim)
+		if err != nil {
+			other = math.Inf(1)
+		}
+		apart := math.Log(end / minutes)
+		return minutes * math.Exp(math.Copysign(math.Hypot(apart, math.Log(other/minutes)), apart))
+	}
+	return further(low, aim-by), further(high, aim+by)
+}
+
 // PerAim returns how far ln t moves with the contrast aimed at, at g: the rate
 // at which an error of the aim becomes one of the time. It is infinite where
 // development has ended.

@@ -15,7 +15,7 @@ import (
 type Table struct {
 	Minutes []float64   // at the temperature of the family; see Measured.Minutes
 	Rows    [][]float64 // the quantities of each strip
-	SD      [][]float64 // their standard deviations
+	SD      [][]float64 // their standard deviations, without those of a calibration of all strips
 	Moves   []Direction // of the errors of the strips
 	DoF     float64     // of all strips together
 
@@ -26,6 +26,8 @@ type Table struct {
 	// Placed says how a column follows the speed point that all strips give
 	// together, where it is read at places that count from it; nil without.
 	Placed *PlacedColumns
+
+	readAlike, asStated bool // by one calibration of pictures; their errors are as the trial states them
 
 	stated sensito.Repeating // of the process
 	drifts []drift           // of columns whose strips of one time do not tell it
@@ -45,12 +47,14 @@ func NewTable(strips []*curve.Measured, per func(*curve.Measured) (fit.Derived, 
 	var all []fit.Derived
 	var with []*curve.Measured
 	pool := NewPool(strips)
+	tb.readAlike = readAlike(strips)
+	tb.asStated = !slices.ContainsFunc(strips, func(m *curve.Measured) bool { return !m.Fit.PicturesAsStated() })
 	for _, m := range strips {
 		d, err := per(m)
 		if err != nil {
 			continue
 		}
-		d = d.Widened(pool.Factor(m))
+		d = pool.Widened(m, d)
 		tb.Minutes = append(tb.Minutes, float64(m.Minutes()))
 		tb.apart = append(tb.apart, m.Apart)
 		tb.Warp = append(tb.Warp, m.Warp)
@@ -58,9 +62,15 @@ func NewTable(strips []*curve.Measured, per func(*curve.Measured) (fit.Derived, 
 		if w := m.Fit.Together; w == nil || !slices.ContainsFunc(with, func(m *curve.Measured) bool { return m.Fit.Together == w }) {
 			tb.DoF += m.Fit.DoF // of strips fitted together once
 		}
+		own := fit.Derived{Values: d.Values}
+		for k, move := range d.Moves {
+			if tb.Scatters(sourceOf(m.Fit, k)) {
+				own.Moves = append(own.Moves, move)
+			}
+		}
 		sd := make([]float64, len(d.Values))
 		for i := range sd {
-			sd[i] = d.SD(i)
+			sd[i] = own.SD(i)
 		}
 		tb.SD = append(tb.SD, sd)
 		all, with = append(all, d), append(with, m)
@@ -93,6 +103,35 @@ func NewTable(strips []*curve.Measured, per func(*curve.Measured) (fit.Derived, 
 		}
 	}
 	return tb
+}
+
+// readAlike says whether strips were read by one calibration. Then its error neither makes
+// some of them surer than others nor hides how much they scatter.
+func readAlike(strips []*curve.Measured) bool {
+	by := func(m *curve.Measured) string {
+		if c := m.Strip.Calibration(); c != nil {
+			return c.Name
+		}
+		return ""
+	}
+	return !slices.ContainsFunc(strips, func(m *curve.Measured) bool { return by(m) == "" || by(m) != by(strips[0]) })
+}
+
+// Scatters says whether an error of a source is part of SD, by which strips weigh and
+// scatter about their laws.
+func (tb *Table) Scatters(of Source) bool { return of != OfPictures || !tb.readAlike }
+
+// Pictured returns how values that Propagate returned move along each direction of the
+// calibrations of the trial, in their order; nil where the strips judge these, or none were
+// read in pictures.
+func (tb *Table) Pictured(d fit.Derived) [][]float64 {
+	var out [][]float64
+	for k, move := range tb.Moves {
+		if move.Of == OfPictures && tb.asStated {
+			out = append(out, d.Moves[k])
+		}
+	}
+	return out
 }
 
 // comparedShare is the part of the scatter of development that counts for a strip
@@ -145,6 +184,18 @@ func (p Pool) Factor(m *curve.Measured) float64 {
 		return 1
 	}
 	return math.Sqrt(p.squares/p.dof) / own
+}
+
+// Widened returns quantities of a strip with the errors of the pooled scatter. What a
+// calibration is known to does not depend on that.
+func (p Pool) Widened(m *curve.Measured, d fit.Derived) fit.Derived {
+	out := d.Widened(p.Factor(m))
+	for k, move := range d.Moves {
+		if sourceOf(m.Fit, k) == OfPictures {
+			out.Moves[k] = move
+		}
+	}
+	return out
 }
 
 // PlacedColumns are read at fixed distances from the speed point that the law of
@@ -283,7 +334,7 @@ func (tb *Table) Propagate(inflate map[int]float64, g func(rows [][]float64) ([]
 		return fit.Derived{}, err
 	}
 	out := fit.Derived{Values: values}
-	wide := slices.Repeat([]float64{1}, len(tb.Rows[0]))
+	wide, exact := slices.Repeat([]float64{1}, len(tb.Rows[0])), slices.Repeat([]float64{1}, len(tb.Rows[0]))
 	for i, by := range inflate {
 		wide[i] = by
 	}
@@ -291,8 +342,12 @@ func (tb *Table) Propagate(inflate map[int]float64, g func(rows [][]float64) ([]
 	for j := range moved {
 		moved[j] = make([]float64, len(wide))
 	}
+	inflated := wide
 	for _, d := range tb.Moves {
 		most := 0.0
+		if wide = inflated; d.Of == OfPictures { // strips that repeat better say nothing of it
+			wide = exact
+		}
 		for _, row := range d.By {
 			for i, v := range row {
 				most = math.Max(most, wide[i]*math.Abs(v))
@@ -465,6 +520,8 @@ func (tb *Table) Plus(minutes float64, row, sd []float64) *Table {
 		DoF:     tb.DoF,
 		drifts:  tb.drifts,
 		stated:  tb.stated,
+
+		readAlike: tb.readAlike,
 	}
 	for i, v := range sd {
 		if !math.IsNaN(v) {

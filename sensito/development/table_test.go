@@ -26,7 +26,7 @@ func TestByStripAtTheEdge(t *testing.T) {
 
 // Directions that strips have together are numbered once, and their own for each.
 func TestDirectionsAreShared(t *testing.T) {
-	with := &curve.Together{Directions: 2}
+	with := &curve.Together{Of: make([]curve.Origin, 2)}
 	strip := func(w *curve.Together) *curve.Measured { return &curve.Measured{Fit: &curve.Fit{Together: w}} }
 	var d Directions
 	assert.Equal(t, []int{0, 1, 2}, d.Of(strip(with), 3))

@@ -141,7 +141,7 @@ type course struct {
 }
 
 func courseOf(t *sensito.Trial, s sensito.StripSpec) *course {
-	c := &course{prior: filmPrior, start: usualStart, lowest: math.Inf(-1), one: float64(t.ReadingSD())}
+	c := &course{prior: filmPrior, start: usualStart, lowest: math.Inf(-1), one: float64(t.ReadingSDBy(s.Calibration))}
 	if t.Material() == sensito.PaperMaterial {
 		c.prior = paperPrior
 	}

@@ -37,7 +37,7 @@ func badPaper(name, old, new string, want ...string) badCase {
 
 // badCases are all bad notebooks: what is not well-formed, then what is wrong with
 // keys and values.
-var badCases = slices.Concat(badSyntax, badReadings, []badCase{
+var badCases = slices.Concat(badSyntax, badReadings, badPictures, []badCase{
 	bad("empty file", all, "",
 		"1: film.name: is missing", "1: exposure.kind: is missing", "1: strip: is missing: a trial needs at least one developed strip"),
 	bad("control log", all, notebooktest.GoodControl,

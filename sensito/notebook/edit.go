@@ -19,13 +19,25 @@ import (
 // for the old text, joins a sensito.FieldError for every fault of the strip, or
 // says why it cannot be written: strips in one line, strip = [...], are not
 // added to.
-func AppendStrip(data []byte, s sensito.StripSpec) ([]byte, error) {
+//
+// Known are calibrations that the strip may have been read by in a picture. The one of its
+// name is written before it unless the file has it; other figures under the same name are
+// an error.
+func AppendStrip(data []byte, s sensito.StripSpec, known ...sensito.Calibration) ([]byte, error) {
 	if err := appendable(data); err != nil {
+		return nil, err
+	}
+	by, err := newCalibration(data, s.Calibration, known)
+	if err != nil {
 		return nil, err
 	}
 	write := func(s sensito.StripSpec) []byte {
 		s.Process = s.Process.Unlike(statedProcess(data))
-		return appendTable(data, "strip", stripFields(s))
+		text := data
+		for _, c := range by {
+			text = appendTable(text, "calibration", calibrationFields(c))
+		}
+		return appendTable(text, "strip", stripFields(s))
 	}
 	old, err := readText(data)
 	if err != nil {
@@ -35,7 +47,7 @@ func AppendStrip(data []byte, s sensito.StripSpec) ([]byte, error) {
 		return firstStrip(write(s), s, err)
 	}
 	spec := old.Spec()
-	spec.Strips = append(spec.Strips, s)
+	spec.Strips, spec.Calibrations = append(spec.Strips, s), append(spec.Calibrations, by...)
 	want, err := newTrial(spec)
 	if err != nil {
 		return nil, err
@@ -44,6 +56,29 @@ func AppendStrip(data []byte, s sensito.StripSpec) ([]byte, error) {
 	s = added.Spec()
 	s.Process = added.Process() // what strips say alike is stated only as long as all say it
 	return verified(write(s), want)
+}
+
+// newCalibration returns the calibration of the name, of those known, that the file does
+// not have yet: one or none.
+func newCalibration(data []byte, name string, known []sensito.Calibration) ([]sensito.Calibration, error) {
+	at := slices.IndexFunc(known, func(c sensito.Calibration) bool { return name != "" && c.Name == name })
+	if at < 0 {
+		return nil, nil
+	}
+	root := grammar.Decode(data)
+	for _, c := range trialfile.Calibrations(root) {
+		switch {
+		case c == known[at]:
+			return nil, nil
+		case c.Name == name:
+			return nil, &sensito.FieldError{Key: "calibration",
+				Reason: fmt.Sprintf("%q is in the file with other figures; give this one another name", name)}
+		}
+	}
+	if root.Has("calibration") && len(outline(data, "calibration")) == 0 {
+		return nil, errors.New("the calibrations are written in one line, calibration = [...]; write each as [[calibration]] to have one added")
+	}
+	return known[at : at+1], nil
 }
 
 // firstStrip returns the text of a trial that has just got its first strip; none
@@ -95,8 +130,8 @@ func ReplaceStrip(data []byte, number int, s sensito.StripSpec) ([]byte, error) 
 	return verified(e.change(fields(old), fields(want)), want)
 }
 
-// RemoveStrip returns the text of a trial without the strip of the number, from 1;
-// every other byte stays. The error is that of Read, says that there is no such strip
+// RemoveStrip returns the text of a trial without the strip of the number, from 1, and
+// without the calibration that no other strip was read by; every other byte stays. The error is that of Read, says that there is no such strip
 // or that it is the only one, or why it cannot be taken out.
 func RemoveStrip(data []byte, number int) ([]byte, error) {
 	old, err := readText(data)
@@ -113,12 +148,20 @@ func RemoveStrip(data []byte, number int) ([]byte, error) {
 	for i, s := range old.Strips() { // what they say alike is stated only as long as all say it
 		spec.Strips[i].Process = s.Process()
 	}
+	by := spec.Strips[number-1].Calibration
 	spec.Strips = slices.Delete(spec.Strips, number-1, number)
+	text := outline(data, "strip")[number-1].without(data)
+	at := slices.IndexFunc(spec.Calibrations, func(c sensito.Calibration) bool { return c.Name == by })
+	used := slices.ContainsFunc(spec.Strips, func(s sensito.StripSpec) bool { return s.Calibration == by })
+	if blocks := outline(text, "calibration"); at >= 0 && !used && at < len(blocks) {
+		spec.Calibrations = slices.Delete(spec.Calibrations, at, at+1)
+		text = blocks[at].without(text)
+	}
 	want, err := newTrial(spec)
 	if err != nil {
 		return nil, err
 	}
-	return verified(outline(data, "strip")[number-1].without(data), want)
+	return verified(text, want)
 }
 
 // removable returns an error where a list has no such thing, or no other.

@@ -42,6 +42,9 @@ func format(s sensito.TrialSpec, remarks map[string]string) []byte {
 			{"minutes", clock(f.Minutes)}, {"density", row(f.Density, grammar.Hundredths)}})
 	}
 	p.table("reading", s.Reading.Unit == sensito.UnitDensity, readingFields(s.Reading))
+	for _, c := range s.Calibrations {
+		p.list("calibration", calibrationFields(c))
+	}
 	for _, strip := range s.Strips {
 		p.list("strip", stripFields(strip))
 	}
@@ -147,6 +150,8 @@ func stripFields(s sensito.StripSpec) []field {
 		field{"seconds", known(float64(s.Seconds))},
 		field{"developed", plain(s.Date)},
 		field{"note", quotedValue(s.Note)},
+		field{"picture", quotedValue(s.Picture)},
+		field{"calibration", quotedValue(s.Calibration)},
 		field{"base_fog", row(s.BaseFog, grammar.Hundredths)},
 		field{"ignore", value{}},
 		field{"next_step", known(float64(s.NextStep))},
@@ -163,6 +168,15 @@ func stripFields(s sensito.StripSpec) []field {
 		}
 	}
 	return append(f, field{"density", block(density)})
+}
+
+// calibrationFields gives a calibration of pictures.
+func calibrationFields(c sensito.Calibration) []field {
+	rows := value{list: []value{}}
+	for _, r := range c.Covariance {
+		rows.list = append(rows.list, row(r[:], grammar.Number))
+	}
+	return []field{{"name", quotedValue(c.Name)}, {"repeatability", known(float64(c.Repeatability))}, {"covariance", rows}}
 }
 
 // controlFields gives a strip of a control log.

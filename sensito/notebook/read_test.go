@@ -397,6 +397,7 @@ func FuzzRead(f *testing.F) {
 		f.Add(string(data))
 	}
 	f.Add(notebooktest.Good)
+	f.Add(byPicture)
 	f.Add(notebooktest.GoodPaper)
 	for _, c := range badCases {
 		f.Add(c.file)

@@ -93,6 +93,7 @@ type Answer struct {
 	AtIndex *AtIndex
 
 	shares    [development.Sources]float64 // of Base.Total, by where it comes from
+	Pictured  [][]float64                  // how ln t, SpeedPoint and BaseFog move with the calibrations of pictures, see Table.Pictured
 	placement Placement
 	over      Run // on which the aim says what the density gains
 	parts     *development.MeasuredParts

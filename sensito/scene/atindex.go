@@ -365,6 +365,7 @@ func (x *indexTime) estimate(p *Answer, minutes float64) error {
 	x.alone.lnTold, x.alone.more = math.Log(minutes/alone), math.Sqrt(math.Max(0, total*total-math.Pow(d.SD(lnAlone), 2)))
 
 	p.shares, p.parts = tb.Shares(d, lnMinutes), k.parts
+	k.shares = p.shares
 	p.Base = k.TimeBase(tb, g, alone, total, held)
 	limits := p.Base.limits
 	p.Base.limits = func(level float64) (low, high float64, ok bool) {

@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/development"
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/internal/simulated"
@@ -44,6 +45,16 @@ func TestBudget(t *testing.T) {
 	assert.Equal(t, "densitometer", budget(sensito.Reading{ScaleSD: 0.03}, sensito.Repeating{}, scene.Scene{})[0].Of)
 	assert.Equal(t, "process", budget(sensito.Reading{}, sensito.Repeating{TemperatureSDC: 1}, scene.Scene{})[0].Of)
 	assert.Equal(t, scene.PartToday, budget(sensito.Reading{}, sensito.Repeating{}, scene.Scene{Today: scene.Today{Conditions: development.Conditions{TemperatureC: new(26.0)}}})[0].Of)
+	spec := b.Trial(t, strips...).Spec()
+	spec.Calibrations = []sensito.Calibration{calibrated("nominal", 0.03, 0.02)}
+	for i := range spec.Strips {
+		spec.Strips[i].Calibration = "nominal"
+	}
+	p, err := scene.For(blind.FamilyOf(t, spec), scene.Scene{Stops: 7})
+	require.NoError(t, err)
+	assert.Equal(t, "pictures", p.Budget()[0].Of)
+	of, _ := answers.ErrorPart(p.Budget()[0])
+	assert.Equal(t, "calibration of the pictures", of)
 	paper := budget(sensito.Reading{}, sensito.Repeating{}, scene.Scene{Paper: unsurePaper(t)})
 	assert.Equal(t, scene.PartAim, paper[0].Of)
 }

@@ -132,7 +132,7 @@ func (p *Answer) solve(tb *development.Table, g development.Growth) error {
 	if err != nil {
 		return err
 	}
-	p.shares = tb.Shares(d, lnMinutes)
+	p.shares, p.Pictured = tb.Shares(d, lnMinutes), tb.Pictured(d)
 	p.Base = p.TimeBase(tb, g, math.Exp(d.Values[lnMinutes]), d.SD(lnMinutes), held)
 	p.Minutes = p.Base.Estimate(p.Base.Minutes, p.Base.Total, 0, math.Inf(1))
 	if _, high := p.Minutes.Closed(0.95); math.IsInf(float64(high), 1) {

@@ -61,11 +61,15 @@ func (b TimeBase) Estimate(minutes, sd, sdKnown, dofKnown float64) sensito.Estim
 // of the strips in a table gives; total is its standard deviation by the strips,
 // in ln t, and held that of heldSD.
 func (p *Answer) TimeBase(tb *development.Table, g development.Growth, minutes, total, held float64) TimeBase {
-	dof := g.Behind(tb.DoF)
+	ofStrips := g.Behind(tb.DoF)
+	dof := ofStrips
+	// What a calibration of pictures errs by is known from no readings of these strips, and
+	// multiplies contrast: the time moves as it does with the aim.
+	pictures := p.shares[development.OfPictures]
 	t, rises, sdRise := tb.Timed(ColumnRise, g)
 	// The profile takes the errors of the strips as their own; what they share is more.
 	if f, err := g.Refit(t, rises, fit.Each(sdRise, func(v float64) float64 { return g.Scatter * v })); err == nil {
-		if more := held * minutes / f.TimeSD(float64(p.Aim)); more > 1 && !math.IsInf(more, 0) {
+		if more := development.Less(held, pictures) * minutes / f.TimeSD(float64(p.Aim)); more > 1 && !math.IsInf(more, 0) {
 			sdRise = fit.Each(sdRise, func(v float64) float64 { return more * v })
 		}
 	}
@@ -73,7 +77,14 @@ func (p *Answer) TimeBase(tb *development.Table, g development.Growth, minutes, 
 		if p.Scene.ScanMax != 0 {
 			return 0, 0, false
 		}
-		return g.Limits(t, rises, sdRise, float64(p.Aim), dof, level)
+		low, high, ok = g.Limits(t, rises, sdRise, float64(p.Aim), ofStrips, level)
+		if pictures > 0 && ok {
+			low, high = g.AlsoOff(minutes, low, high, float64(p.Aim), pictures, level)
+		}
+		return low, high, ok
+	}
+	if pictures > 0 {
+		dof = fit.JoinedDoF(development.Less(total, pictures), ofStrips, pictures, math.Inf(1))
 	}
 	return TimeBase{Minutes: minutes, Total: total, SD: held, ofAim: p.ofAim(g), dof: dof, atLeast: p.Scene.AimOpen(), limits: limits}
 }
@@ -118,12 +129,12 @@ const (
 )
 
 // partNames are the names of the parts that the strips of the trial give.
-var partNames = [development.Sources]string{development.OfReadings: "readings", development.OfShape: "shape", development.OfWedge: "wedge", development.OfDensitometer: "densitometer",
+var partNames = [development.Sources]string{development.OfReadings: "readings", development.OfShape: "shape", development.OfWedge: "wedge", development.OfDensitometer: "densitometer", development.OfPictures: "pictures",
 	development.OfProcess: PartProcess, development.OfLaw: "law"}
 
 // Budget returns what the error of the time is made of, the largest part first: the
 // readings of single strips, the shape of the curve that all share, the steps of the
-// wedge, what the densitometer has in all readings alike, the process that repeats only
+// wedge, what the densitometer has in all readings alike, the calibration of pictures, the process that repeats only
 // so well, the law of growth, the aim, the lamp and shutter of the strips where the index
 // is given, and the conditions of today. Parts without a share are left out.
 func (p *Answer) Budget() []Part {

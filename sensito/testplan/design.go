@@ -227,9 +227,13 @@ func (d *design) deviation(by [len(toCome)][]float64, scatter [len(toCome)]float
 	for _, move := range d.table.Moves {
 		along := 0.0
 		for c, i := range toCome {
+			wide := scatter[c]
+			if move.Of == development.OfPictures { // as Table.Propagate
+				wide = 1
+			}
 			for j, slope := range by[c] {
 				if d.table.Gives(j, i) {
-					along += scatter[c] * slope * move.At(j, i)
+					along += wide * slope * move.At(j, i)
 				}
 			}
 		}
@@ -315,7 +319,7 @@ func (d *design) carriedOut(r *rand.Rand) (sensito.Estimate[float64], error) {
 		switch move.Of {
 		case development.OfShape:
 			by *= form
-		case development.OfWedge, development.OfDensitometer, development.OfProcess:
+		case development.OfWedge, development.OfDensitometer, development.OfPictures, development.OfProcess:
 			by = 1
 		}
 		tb.Moves = append(tb.Moves, move.Times(by))

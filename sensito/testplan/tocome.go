@@ -62,7 +62,7 @@ func (d *design) with(minutes float64) *design {
 
 // shared says whether strips err by a source together, and not each by itself.
 func shared(of development.Source) bool {
-	return of == development.OfShape || of == development.OfWedge || of == development.OfDensitometer
+	return of == development.OfShape || of == development.OfWedge || of == development.OfDensitometer || of == development.OfPictures
 }
 
 // giving returns the strips tested that give a column.
@@ -116,7 +116,9 @@ func deviations(tb *development.Table) [][]float64 {
 				continue
 			}
 			for _, move := range tb.Moves {
-				sd[i] += move.At(j, i) * move.At(j, i)
+				if tb.Scatters(move.Of) {
+					sd[i] += move.At(j, i) * move.At(j, i)
+				}
 			}
 			sd[i] = math.Sqrt(sd[i])
 		}

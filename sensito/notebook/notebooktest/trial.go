@@ -46,8 +46,16 @@ func Spec() *rapid.Generator[sensito.TrialSpec] {
 		}
 		s.Reading = reading(t, s.Material)
 		s.Exposures = exposures(t, s)
+		calibrations := calibrations(t, s)
 		for range rapid.IntRange(1, 4).Draw(t, "strips") {
-			s.Strips = append(s.Strips, strip(t, s.Material, s.Exposures, s.Reading))
+			s.Strips = append(s.Strips, strip(t, s.Material, s.Exposures, s.Reading, calibrations))
+		}
+		for _, strip := range s.Strips { // a table has those that are used, in this order
+			for _, c := range calibrations {
+				if strip.Calibration == c.Name && !slices.Contains(s.Calibrations, c) {
+					s.Calibrations = append(s.Calibrations, c)
+				}
+			}
 		}
 		if s.Exposures.Kind() == sensito.Relative && s.Material == sensito.FilmMaterial && rapid.Bool().Draw(t, "frame") {
 			f := sensito.Frame{Index: sensito.Speed(value(t, "frame index", 1, 6400)), Stops: value(t, "frame stops", -20, 20), Minutes: s.Strips[0].Minutes}
@@ -72,7 +80,7 @@ func Spec() *rapid.Generator[sensito.TrialSpec] {
 // Strip returns a generator of strips that the trial may have beside its own.
 func Strip(of *sensito.Trial) *rapid.Generator[sensito.StripSpec] {
 	return rapid.Custom(func(t *rapid.T) sensito.StripSpec {
-		return strip(t, of.Material(), of.Exposures(), of.Reading())
+		return strip(t, of.Material(), of.Exposures(), of.Reading(), of.Calibrations())
 	})
 }
 
@@ -142,7 +150,38 @@ func reading(t *rapid.T, m sensito.Material) sensito.Reading {
 	return r
 }
 
-func strip(t *rapid.T, m sensito.Material, e sensito.Exposures, r sensito.Reading) sensito.StripSpec {
+// calibrations are those of pictures in which strips of a trial may have been read.
+func calibrations(t *rapid.T, s sensito.TrialSpec) []sensito.Calibration {
+	if s.Material == sensito.PaperMaterial || s.Reading.Unit != sensito.UnitDensity || s.Reading.Zero == sensito.ZeroBase {
+		return nil
+	}
+	var out []sensito.Calibration
+	for i := range rapid.IntRange(0, 2).Draw(t, "calibrations") {
+		out = append(out, Calibration(fmt.Sprintf("%s%d", rapid.StringMatching(`[!-~äø]([ -~]{0,20}[!-~])?`).Draw(t, "calibration name"), i)).Draw(t, "calibration"))
+	}
+	return out
+}
+
+// Calibration returns a generator of calibrations of a name.
+func Calibration(name string) *rapid.Generator[sensito.Calibration] {
+	return rapid.Custom(func(t *rapid.T) sensito.Calibration {
+		c := sensito.Calibration{Name: name, Repeatability: sensito.Density(value(t, "repeatability", 0.0001, 0.5))}
+		for range rapid.IntRange(0, 3).Draw(t, "directions") {
+			var d [3]float64
+			for i := range d {
+				d[i] = rapid.Float64Range(-0.1, 0.1).Draw(t, "off")
+			}
+			for i := range d {
+				for j := range d {
+					c.Covariance[i][j] += d[i] * d[j]
+				}
+			}
+		}
+		return c
+	})
+}
+
+func strip(t *rapid.T, m sensito.Material, e sensito.Exposures, r sensito.Reading, known []sensito.Calibration) sensito.StripSpec {
 	lowest, highest, thin := 0.0, 6.0, 1.0
 	if r.Zero == sensito.ZeroBase {
 		lowest = -0.5
@@ -159,6 +198,9 @@ func strip(t *rapid.T, m sensito.Material, e sensito.Exposures, r sensito.Readin
 		Note:    note(t, "note"),
 		Process: process(t),
 		Date:    rapid.SampledFrom([]string{"", "2026-03-02", "2024-02-29", "1969-12-31"}).Draw(t, "developed"),
+	}
+	if i := rapid.IntRange(0, len(known)).Draw(t, "by"); i > 0 {
+		s.Calibration, s.Picture = known[i-1].Name, text(t, "picture")
 	}
 	if m == sensito.PaperMaterial {
 		s.Grade = rapid.SampledFrom([]string{"", "2", "00", "1 1/2", "\"hard\""}).Draw(t, "grade")
@@ -353,17 +395,30 @@ func Describe(t *sensito.Trial) string {
 	fmt.Fprintf(&b, "wedge sd %v\n", positive(e.WedgeSD()))
 	fmt.Fprintf(&b, "wedge %v stops %v relative %v log H %v\n", numbers(e.Wedge()), numbers(e.Stops()), numbers(e.RelativeLogH()), numbers(e.LogH()))
 	fmt.Fprintf(&b, "reciprocity %s %v, pairs %v\n", stated.Law, positive(stated.Constant), stated.Pairs)
+	for _, c := range t.Calibrations() {
+		for i := range c.Covariance {
+			c.Covariance[i] = [3]float64(numbers(c.Covariance[i][:]))
+		}
+		fmt.Fprintf(&b, "calibration %+v, pooled %v\n", c, t.RepeatabilityBy(c.Name))
+	}
 	for _, d := range t.Done() {
 		fmt.Fprintf(&b, "done %+v\n", d)
 	}
 	for _, s := range t.Strips() {
-		fmt.Fprintf(&b, "strip %d: %v min, %v s, %v lx, grade %q, process %+v, developed %q, note %q, next step %d, base fog %v\n",
-			s.Number(), s.Minutes(), s.Seconds(), s.IlluminanceLx(), s.Grade(), s.Process(), s.Date(), s.Note(), s.NextStep(), numbers(s.BaseFog()))
+		fmt.Fprintf(&b, "strip %d: %v min, %v s, %v lx, grade %q, process %+v, developed %q, note %q, next step %d, picture %q by %q, base fog %v\n",
+			s.Number(), s.Minutes(), s.Seconds(), s.IlluminanceLx(), s.Grade(), s.Process(), s.Date(), s.Note(), s.NextStep(), s.Picture(), calibrationName(s), numbers(s.BaseFog()))
 		for _, step := range s.Steps() {
 			fmt.Fprintf(&b, "  %d: log H %v, density %v %v, ignored %v\n", step.Number, positive(step.LogH), positive(step.Density), numbers(step.Repeats), step.Ignored)
 		}
 	}
 	return b.String()
+}
+
+func calibrationName(s *sensito.Strip) string {
+	if c := s.Calibration(); c != nil {
+		return c.Name
+	}
+	return ""
 }
 
 // positive drops the sign of a zero, which no file keeps.

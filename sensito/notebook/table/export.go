@@ -51,12 +51,14 @@ func inDensity(t *sensito.Trial) (in *sensito.Trial, lost []string) {
 	return in, lost
 }
 
-// logLost says that a table of readings has no place for what was developed.
+// logLost says that a table of readings has no place for what was developed, nor for a
+// calibration that no strip has.
 func logLost(t *sensito.Trial) []string {
-	if len(t.Done()) == 0 {
-		return nil
+	lost := unusedCalibrations(t)
+	if len(t.Done()) > 0 {
+		lost = append(lost, "the log of developments")
 	}
-	return []string{"the log of developments"}
+	return lost
 }
 
 // FileName returns a name for the file of a trial, made of its title or, where
@@ -135,6 +137,7 @@ func tabulate(t *sensito.Trial) *tabular {
 			minutes, _ := grammar.ClockMinutes(m)
 			texts[colMinutes] = grammar.Number(minutes)
 		}
+		calibrationTexts(t.Strips()[len(out.of)].Calibration(), texts)
 		out.of = append(out.of, texts)
 	}
 	return out
@@ -334,7 +337,7 @@ func exportJSON(t *sensito.Trial) []byte {
 }
 
 // jsonOrder is how keys are ordered in JSON; others follow by the alphabet.
-var jsonOrder = []string{"schema", "kind", "title", "film", "paper", "process", "exposure", "reading", "strip", "reciprocity",
+var jsonOrder = []string{"schema", "kind", "title", "film", "paper", "process", "exposure", "reading", "calibration", "strip", "reciprocity",
 	"name", "minutes", "grade", "density"}
 
 func jsonValue(b *bytes.Buffer, v any, indent string) {

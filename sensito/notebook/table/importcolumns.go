@@ -60,6 +60,10 @@ const (
 
 	colDeveloped = "developed"
 	colNote      = "note"
+
+	colCalibration   = "calibration"
+	colRepeatability = "calibration_repeatability"
+	colCovariance    = "calibration_covariance"
 )
 
 // exposureColumns give the exposure of a step; a table has one of them.
@@ -84,6 +88,10 @@ var tableColumns = []column{
 	{colDeveloped, []string{"date", "development date", "developed on"}, ofStrip, "developed", aDate, ""},
 	{colNote, []string{"notes", "remark", "remarks", "comment", "comments"}, ofStrip, "note", aText, ""},
 	{"next_step", nil, ofStrip, "next_step", aNumber, ""},
+	{"picture", nil, ofStrip, "picture", aText, ""},
+	{colCalibration, nil, ofStrip, "calibration", aText, ""},
+	{colRepeatability, nil, ofStrip, colRepeatability, aNumber, ""}, // of the calibration, as the next
+	{colCovariance, nil, ofStrip, colCovariance, aList, ""},
 	{"strip_dilution", nil, ofStrip, "dilution", aText, ""},
 	{"strip_temperature_c", nil, ofStrip, "temperature_c", aCelsius, ""},
 	{"strip_agitation", nil, ofStrip, "agitation", aText, ""},

@@ -45,16 +45,16 @@ func copied(s *sensito.Strip, of int) string {
 
 // AppendStrips returns the text of a trial with those of the strips added that
 // are not in it yet, and says in words which were left out as copies. They were
-// made for the trial as seen says it: strips and developments that others have
-// added to data since do not matter, anything else that it says is an error that
-// wraps ErrChanged. Other errors are as for AppendStrip.
-func AppendStrips(data, seen []byte, strips []sensito.StripSpec) (text []byte, left []string, err error) {
+// made for the trial as seen says it: strips, calibrations and developments that others
+// have added to data since do not matter, anything else that it says is an error that
+// wraps ErrChanged. Known and other errors are as for AppendStrip.
+func AppendStrips(data, seen []byte, strips []sensito.StripSpec, known ...sensito.Calibration) (text []byte, left []string, err error) {
 	if !bytes.Equal(data, seen) && grammar.Decode(data).Values != nil && !reflect.DeepEqual(headOf(data), headOf(seen)) {
 		return nil, nil, fmt.Errorf("the trial itself was %w; nothing was written", store.ErrChanged)
 	}
 	text = data
 	for i, spec := range strips {
-		longer, err := notebook.AppendStrip(text, spec)
+		longer, err := notebook.AppendStrip(text, spec, known...)
 		if err != nil {
 			return nil, nil, err
 		}

@@ -126,6 +126,7 @@ func (im *importer) assemble(d *draft) *source {
 	}
 	if strips != nil {
 		src.values["strip"] = strips
+		im.gather(src, strips)
 	}
 	return src
 }

@@ -35,6 +35,15 @@ func FuzzImportCSV(f *testing.F) {
 			f.Add(data, true)
 		}
 	}
+	pictured := notebooktest.Good + "\n[[calibration]]\nname = \"bed\"\nrepeatability = 0.006\ncovariance = [[4e-5, -3e-5, 0], [-3e-5, 9e-5, 0], [0, 0, 1e-7]]\n" +
+		"[[strip]]\nminutes = 8\npicture = \"8.tif, 1f0c\"\ncalibration = \"bed\"\ndensity = [1.314, 0.921, 0.611]\n"
+	trial, err := notebook.Read("t.toml", strings.NewReader(pictured))
+	require.NoError(f, err)
+	for _, form := range []string{"csv", "json", "cgats"} {
+		data, _, err := Export(trial, form, "2026-03-01")
+		require.NoError(f, err)
+		f.Add(data, true)
+	}
 	f.Fuzz(func(t *testing.T, data []byte, lit bool) {
 		if bytes.HasPrefix(data, []byte("PK")) || bytes.HasPrefix(data, []byte("\xd0\xcf")) {
 			return // a workbook, which has a target of its own

@@ -15,8 +15,9 @@ import (
 // headOf returns what a text says of its trial but for what is added to it.
 func headOf(data []byte) map[string]any {
 	head := maps.Clone(grammar.Decode(data).Values)
-	delete(head, "strip")
-	delete(head, "done")
+	for _, added := range []string{"strip", "calibration", "done"} {
+		delete(head, added)
+	}
 	return head
 }
 
@@ -55,9 +56,12 @@ func (im *importer) fit(src *source) {
 	if len(left) > 0 {
 		im.guess("the trial is left as it is, without the file's %s", strings.Join(left, ", "))
 	}
-	strips := src.values["strip"]
+	strips, calibrations := src.values["strip"], im.calibrations(src, trial)
 	src.values = trial.values
 	src.values["strip"] = strips
+	if delete(src.values, "calibration"); len(calibrations) > 0 {
+		src.values["calibration"] = calibrations
+	}
 	if src.table {
 		im.pad(src)
 	}

@@ -215,7 +215,7 @@ func (s *Server) bringIn(w http.ResponseWriter, r *http.Request) error {
 	}
 	if into != nil {
 		_, err := store.Update(into.Path, nil, func(old []byte) ([]byte, error) {
-			text, _, err := table.AppendStrips(old, seen, found.Trials[0].Strips)
+			text, _, err := table.AppendStrips(old, seen, found.Trials[0].Strips, found.Trials[0].Trial.Calibrations()...)
 			return text, err
 		})
 		if err != nil {

@@ -1,8 +1,9 @@
 // Package alike knows the errors that readings of all strips of a trial have alike: those
-// of the steps of a wedge or a tablet that are what they are nominally, give or take, and
-// of a scale that is read coarsely.
+// of the steps of a wedge or a tablet that are what they are nominally, give or take, of a
+// scale that is read coarsely, and of the densitometer or the calibration of pictures that
+// strips were read by.
 //
-// Begin with NewErrors.
+// Begin with NewErrors, and NewWays for what is off by the way of reading.
 package alike
 
 import (
@@ -15,12 +16,15 @@ import (
 	"sensito/sensito"
 )
 
-// The kinds of errors: of the steps of a wedge, of those of a tablet, and of the marks of a
-// scale so coarse that readings of one density are rounded alike.
+// The kinds of errors: of the steps of a wedge, of those of a tablet, of the marks of a
+// scale so coarse that readings of one density are rounded alike, and, where strips were
+// read in different ways, of the calibrations of pictures and of the densitometer.
 const (
 	ofWedge = iota
 	ofTablet
 	ofScale
+	OfPictures
+	ofInstrument
 	kinds
 )
 
@@ -31,6 +35,7 @@ type Errors struct {
 	scale  float64
 	read   sensito.Reading
 	lowest float64 // density of the first mark, a width of the scale apart
+	ways   Ways
 }
 
 // least is the smallest standard deviation of a rounding that counts as one alike, in
@@ -53,6 +58,9 @@ func NewErrors(t *sensito.Trial) Errors {
 	}
 	lowest, highest := math.Inf(1), math.Inf(-1)
 	for _, s := range t.Strips() {
+		if s.Calibration() != nil { // read by no such scale
+			continue
+		}
 		for _, step := range s.Steps() {
 			if step.Read() {
 				lowest, highest = math.Min(lowest, float64(step.Density)), math.Max(highest, float64(step.Density))
@@ -96,31 +104,48 @@ func (e Errors) Count() (each []int, all int) {
 	return e.count[:], all
 }
 
-// ReadingSD returns the standard deviation of one reading of the trial by itself, without
-// these errors.
-func (e Errors) ReadingSD(t *sensito.Trial) float64 {
-	if e.count[ofScale] == 0 {
-		return float64(t.ReadingSD())
-	}
-	return math.Sqrt(math.Pow(float64(t.ReadingSD()), 2) - e.scale*e.scale)
+// Among returns the errors with those of the ways in which strips were read, where these
+// differ.
+func (e Errors) Among(w Ways) Errors {
+	e.ways = w
+	e.count[OfPictures], e.count[ofInstrument] = w.pictures, w.all-w.pictures
+	return e
 }
 
-// Of returns what readings have of the errors: of steps, whose numbers are from 1, then of
-// the base. It is nil where there are none. The densities are to be those of a curve and
+// ReadingSD returns the standard deviation of one reading of a strip by itself, without
+// these errors.
+func (e Errors) ReadingSD(s *sensito.Strip) float64 {
+	sd := float64(s.ReadingSD())
+	if e.count[ofScale] == 0 || s.Calibration() != nil {
+		return sd
+	}
+	return math.Sqrt(math.Pow(sd, 2) - e.scale*e.scale)
+}
+
+// Of returns what readings of a strip have of the errors: of steps, whose numbers are from
+// 1, then of the base. It is nil where there are none. The densities are to be those of a curve and
 // not the readings: of which step of a tablet a reading has most would else depend on its
 // own error, and the fit would take that for an error of the step.
-func (e Errors) Of(steps []int, density, base []float64) [][]joint.Alike {
+func (e Errors) Of(strip *sensito.Strip, steps []int, density, base []float64) [][]joint.Alike {
 	if _, n := e.Count(); n == 0 {
 		return nil
 	}
 	var out [][]joint.Alike
+	var off []joint.Off
+	if e.count[OfPictures]+e.count[ofInstrument] > 0 {
+		off = e.ways.Off(strip)
+	}
+	pictured := strip.Calibration() != nil
 	add := func(d float64, step int) {
 		var of []joint.Alike
-		between := func(kind, i int, share, sd float64) {
-			at := i
+		begins := func(kind int) (at int) {
 			for k := range kind {
 				at += e.count[k]
 			}
+			return at
+		}
+		between := func(kind, i int, share, sd float64) {
+			at := begins(kind) + i
 			of = append(of, joint.Alike{Error: at, Up: sd * (1 - share)}, joint.Alike{Error: at + 1, Up: sd * share})
 		}
 		if step > 0 && e.count[ofWedge] > 0 {
@@ -130,10 +155,15 @@ func (e Errors) Of(steps []int, density, base []float64) [][]joint.Alike {
 			i, share := e.read.TabletShare(sensito.Density(d))
 			between(ofTablet, i, share, float64(e.read.TabletSD))
 		}
-		if n := e.count[ofScale]; n > 0 {
+		if n := e.count[ofScale]; n > 0 && !pictured {
 			at := math.Min(math.Max((d-e.lowest)/e.read.Width(), 0), float64(n-1)-1e-9)
 			// Between two marks the mean square of both shares is 2/3.
 			between(ofScale, int(at), at-math.Floor(at), math.Sqrt(1.5)*e.scale)
+		}
+		for k, o := range off {
+			if o != (joint.Off{}) {
+				of = append(of, joint.Alike{Error: begins(OfPictures) + k, Up: o.Of(d)})
+			}
 		}
 		out = append(out, of)
 	}
@@ -148,9 +178,9 @@ func (e Errors) Of(steps []int, density, base []float64) [][]joint.Alike {
 
 // Variance returns what the errors add to the variance of the readings of a strip in the
 // mean, by the slopes between them.
-func (e Errors) Variance(steps []int, x, density []float64) float64 {
+func (e Errors) Variance(strip *sensito.Strip, steps []int, x, density []float64) float64 {
 	sum, last := 0.0, len(x)-1
-	for i, of := range e.Of(steps, density, nil) {
+	for i, of := range e.Of(strip, steps, density, nil) {
 		a, b := max(i-1, 0), min(i+1, last)
 		slope := 0.0
 		if x[b] > x[a] {

@@ -14,7 +14,7 @@ import (
 // Trial returns the trial, which is of use only when no fault was noted.
 func Trial(root *grammar.Table) *sensito.Trial {
 	material, what := readMaterial(root)
-	root.RefuseOthers([]string{"kind", "title", what, "process", "exposure", "reading", "strip", "reciprocity", "done"})
+	root.RefuseOthers([]string{"kind", "title", what, "process", "exposure", "reading", "calibration", "strip", "reciprocity", "done"})
 
 	names := []string{"name", "batch", "format"}
 	if material == sensito.FilmMaterial {
@@ -37,7 +37,15 @@ func Trial(root *grammar.Table) *sensito.Trial {
 	}
 	spec.Reciprocity = readReciprocity(root)
 	spec.Done = readDone(root)
+	faults := len(root.Found)
+	spec.Calibrations = Calibrations(root)
+	faulty := len(root.Found) > faults
 	spec.Strips = Strips(root, material)
+	for i := range spec.Strips {
+		if faulty { // so that its name may not be known
+			root.Hide(grammar.Element("strip", i) + ".calibration")
+		}
+	}
 	spec.Exposures = readExposures(root, spec)
 	trial, err := sensito.NewTrial(spec)
 	root.Absorb(err)
@@ -79,7 +87,7 @@ func Strips(root *grammar.Table, material sensito.Material) []sensito.StripSpec 
 		if t.Values, ok = v.(map[string]any); !ok {
 			t.Wrong(t.Path, "a table", v)
 		}
-		known := append([]string{"minutes", "base_fog", "density", "ignore", "developed", "note", "seconds", "illuminance_lx", "next_step"}, ProcessKeys...)
+		known := append([]string{"minutes", "base_fog", "density", "ignore", "developed", "note", "seconds", "illuminance_lx", "next_step", "picture", "calibration"}, ProcessKeys...)
 		if material == sensito.PaperMaterial {
 			known = append(known, gradeKeys...)
 		}
@@ -104,6 +112,8 @@ func Strips(root *grammar.Table, material sensito.Material) []sensito.StripSpec 
 
 			Seconds:       sensito.Seconds(t.Nonzero("seconds")),
 			IlluminanceLx: t.Nonzero("illuminance_lx"),
+			Picture:       t.Text("picture"),
+			Calibration:   t.Text("calibration"),
 		}
 		s.Density, s.Repeats = readDensities(t)
 		if t.Has("next_step") {
