@@ -290,6 +290,7 @@ var sentences = map[string]string{
 	"step_not_read":       "no density at step %s: %s",
 	"eight_bits":          "the picture has 8 bits: its steps are read with an error for rounding; save 16 bits",
 	"coloured":            "the negative is coloured: %s %.2f of %s; state one channel, never an average",
+	"picture_without_fog": "base plus fog was not marked and is left out: the curve has to tell it from its toe, and the error of a speed becomes half as large again or twice as large",
 
 	// sensito/scene
 	"strip_extrapolated":   "the lightest tone needs curves up to %.2f log H beyond their last step (strip %s); the interval counts that a shoulder may begin there",

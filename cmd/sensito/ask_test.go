@@ -64,6 +64,8 @@ func questionOf(command string) (question, bool) {
 		return ofOne(&ask.Sheet{Made: today()}), true
 	case "compare":
 		return ofSeveral(&ask.Compare{}), true
+	case "picture":
+		return ofSeveral(&ask.Picture{Made: today()}), true
 	case "log":
 		return ofSeveral(&ask.Log{}), true
 	}
@@ -148,6 +150,7 @@ var askedLines = []string{
 	`sheet larkfield-brinewater.toml --range 7 --vessel "tank 1000ml" --films 4x5in`,
 	`sheet larkfield-brinewater.toml --minutes 6:30 --procedure procedure.toml --page a4`,
 	"log larkfield-brinewater.toml tern-ashlar.toml control.toml --last 1",
+	"picture larkfield-ashlar.png --tablet tablet.toml --tablet-ends 33,90:427,95 --ends 33,34:427,38 --steps 21 --fog step=0 --minutes 8",
 }
 
 // A question that is asked flag by flag, with files of one folder alone, has the answer

@@ -89,6 +89,24 @@ var badLines = []struct{ line, want string }{
 	{`scene larkfield-camera.toml --range 7 --paper`, `flag needs an argument: --paper; see: sensito scene --help`},
 	{`scene - --range 7 --paper -`, `standard input is one trial: name a file for the film or for --paper`},
 	{`card`, `card takes one trial (a file, a folder with one, or - for standard input); 0 given`},
+	{`picture`, `picture takes one picture, or several of the same strips`},
+	{`picture larkfield-ashlar.png larkfield-ashlar.png`, `larkfield-ashlar.png: a picture is a file of its own, each given once`},
+	{`picture - --steps 21`, `-: a picture is a file of its own, each given once`},
+	{`picture larkfield-ashlar.png`, `picture needs --steps N, the steps of a strip`},
+	{`picture larkfield-ashlar.png --steps 3`, `--steps 3 is outside 5 to 200`},
+	{`picture larkfield-ashlar.png --steps 21 --ends 33,34`, `--ends "33,34" is not two ends like 412,300:2890,318: the outer edge of the first step, and of the last`},
+	{`picture larkfield-ashlar.png --steps 21 --ends 33,34:427,38 --fog edge`, `--fog "edge" is not a place like 412,300, pixels from the left and from the top, nor a step like step=22`},
+	{`picture larkfield-ashlar.png --steps 21 --ends 33,34:427,38 --anchor 21`, `--anchor "21" is not a step and its density like 21=0.11`},
+	{`picture larkfield-ashlar.png --steps 21 --channel infrared`, `--channel "infrared" is not one of red, green, blue, grey`},
+	{`picture larkfield-ashlar.png --tablet tablet.toml --encoding gamma`, `--encoding "gamma" is not one of auto, linear, srgb, nor an exponent from 0.2 to 5`},
+	{`picture larkfield-ashlar.png --steps 21 --scale-sd 0.01`, `--scale-sd has no use without --tablet FILE`},
+	{`picture larkfield-ashlar.png --tablet tablet.toml --by tablet.toml`, `--tablet and --by exclude each other: give one of them`},
+	{`picture larkfield-ashlar.png --steps 21 --minutes 8 --minutes 9 --ends 33,34:427,38`, `--ends marks 1 strip, and 2 are told by --minutes or --grade`},
+	{`picture larkfield-ashlar.png --into larkfield-ashlar.toml`, `--into needs --minutes M:SS, the development time of each strip`},
+	{`picture larkfield-ashlar.png --into larkfield-ashlar.toml --minutes 8 --grade 2`, `--grade is of paper, and larkfield-ashlar.toml is a film`},
+	{`picture larkfield-ashlar.png --into larkfield-ashlar.toml --minutes 8 --steps 20`, `--steps 20: larkfield-ashlar.toml has 21 exposures, one a step`},
+	{`picture larkfield-ashlar.png --into slate.toml --grade 2`, `slate.toml is a trial of paper, and a picture is read of film: what a scanner sees of paper has an error that is not known`},
+	{`picture larkfield-ashlar.png --steps 21 --plot seen.gif`, `seen.gif: ".gif" is not an ending for a figure; use .svg, .png, .pdf or .csv`},
 	{`card larkfield-camera.toml --page poster`, `--page is the size of the page that --plot FILE draws: give both`},
 	{`paper`, `paper takes one trial (a file, a folder with one, or - for standard input); 0 given`},
 	{`paper slate.toml --callier 3`, `--callier 3 is outside 1 to 2`},
@@ -222,6 +240,7 @@ var failures = map[string]string{
 	"plan":    "plan few.toml --range 7",
 	"sheet":   "sheet few.toml --range 7",
 	"log":     "log slate.toml",
+	"picture": "picture larkfield-ashlar.png --tablet tablet.toml --tablet-ends 33,90:427,95 --ends 427,38:33,34 --into larkfield-ashlar.toml --minutes 8",
 }
 
 const fewReadings = `[film]
@@ -305,4 +324,5 @@ var goodLines = map[string]string{
 	"control": "control control.toml",
 	"plan":    "plan larkfield-camera.toml --range 7",
 	"sheet":   "sheet larkfield-camera.toml --minutes 6:30",
+	"picture": "picture larkfield-ashlar.png --steps 21 --ends 33,34:427,38",
 }

@@ -89,25 +89,30 @@ func (s streams) render(o *options, r report.Report, figure func(plot.Options) (
 	if o.plot == "" {
 		return out, nil
 	}
+	return out, s.draw(o, out, figure)
+}
+
+// draw draws a figure in memory.
+func (s streams) draw(o *options, out *output, figure func(plot.Options) (*plot.Figure, error)) error {
 	fig, err := figure(o.drawn)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	format, err := plot.FormatOf(o.plot)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	if o.font != "" {
 		if fig.Fallback, err = console.ReadInput(s.Streams, o.font, readFont); err != nil {
-			return nil, err
+			return err
 		}
 	}
 	var drawn bytes.Buffer
 	if err := plot.Write(&drawn, fig, format); err != nil {
-		return nil, err
+		return err
 	}
 	out.figure, out.path, out.force = drawn.Bytes(), o.plot, o.force
-	return out, nil
+	return nil
 }
 
 // readFont reads a font from a file of a name.

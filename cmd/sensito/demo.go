@@ -24,6 +24,7 @@ const (
 	demoShoulder = "tern-ashlar.toml"
 	demoPaper    = "slate.toml"
 	demoRoll     = "harbour.csv" // not a trial: the scenes of a roll
+	demoPicture  = "larkfield-ashlar.png"
 )
 
 func newDemoCmd(s streams) *cobra.Command {

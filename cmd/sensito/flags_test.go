@@ -50,6 +50,7 @@ var zeroLines = map[string]string{
 	"report":                 "report .",
 	"sheet --exposure-index": "sheet larkfield-camera.toml --range 7 --done",
 	"sheet":                  "sheet larkfield-camera.toml --range 7",
+	"picture --scale-sd":     "picture larkfield-ashlar.png --tablet tablet.toml",
 	"family":                 "family larkfield-camera.toml --range 7 --plot a.svg",
 }
 

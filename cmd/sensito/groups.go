@@ -32,6 +32,11 @@ var ownGroups = map[string][]flagGroup{
 		{"How it was exposed", []string{"way", "wedge-count", "wedge-first", "wedge-step", "lux", "seconds", "meter-index", "stops", "step-stops",
 			"frame-index", "frame-stops", "frame-reading"}},
 	},
+	"picture": {
+		{"Where the strips lie", []string{"ends", "steps", "patch", "fog"}},
+		{"What densities are told by", []string{"tablet", "tablet-ends", "scale-sd", "encoding", "channel", "by", "opaque", "clear", "anchor"}},
+		{"What is written", []string{"into", "minutes", "grade", "keep", "plot", "force", "yes", "plain"}},
+	},
 	"log":     {{"Which developments", []string{"film", "developer", "last"}}},
 	"control": {{"A strip to add", []string{"add", "date", "base-fog", "low", "high", "patch", "fresh", "note"}}},
 	"sheet": {
@@ -110,7 +115,7 @@ func grouped(cmd *cobra.Command) []manual.Group {
 // commandGroups are the headings under which help lists the commands, in the order
 // of the job.
 var commandGroups = []flagGroup{
-	{"To begin", []string{"demo", "plan", "speed", "enter", "import", "ls"}},
+	{"To begin", []string{"demo", "plan", "speed", "enter", "picture", "import", "ls"}},
 	{"What your film does", []string{"curve", "family", "compare", "control"}},
 	{"The answer", []string{"scene", "card", "tone", "paper", "flare"}},
 	{"At the sink", []string{"sheet", "mix", "log"}},

@@ -43,6 +43,7 @@ sensito/listing: sensito sensito/curve sensito/camera sensito/development sensit
 sensito/logbook: sensito/printable sensito sensito/control
 sensito/entry: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito sensito/curve
 sensito/internal/simulated: fit sensito
+sensito/picture/look: sensito sensito/picture
 sensito/picture/lighttable: sensito sensito/picture sensito/internal/simulated
 sensito/internal/blind: sensito sensito/curve sensito/development sensito/internal/simulated
 sensito/notebook/internal/grammar: sensito/printable sensito/internal/lazy sensito
@@ -51,11 +52,12 @@ sensito/notebook/store: sensito/notebook/internal/grammar
 sensito/notebook: sensito/printable sensito/internal/lazy sensito sensito/camera sensito/control sensito/scene sensito/testplan sensito/darkroom sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store
 sensito/notebook/sessions: sensito/internal/lazy sensito sensito/session sensito/notebook/store sensito/notebook
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
-sensito/notebook/pictures: sensito/printable sensito sensito/picture sensito/listing sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
+sensito/notebook/pictures: sensito/printable sensito sensito/picture sensito/listing sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook sensito/notebook/table
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
 sensito/answers: sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/control sensito/scene sensito/compare sensito/testplan sensito/listing
 sensito/report/internal/page: sensito/printable sensito
 sensito/report: sensito/report/internal/page sensito/answers fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/cameratest sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook
+sensito/report/pictured: sensito/printable sensito sensito/picture sensito/report/internal/page
 plot/internal/canvas: sensito/printable
 plot/internal/parts: plot/internal/canvas sensito/printable sensito
 plot/internal/figure: plot/internal/canvas plot/internal/parts sensito/printable sensito sensito/scene
@@ -67,7 +69,7 @@ plot/internal/overlay: plot/internal/canvas plot/internal/parts plot/internal/fi
 plot: sensito/answers plot/internal/parts plot/internal/figure plot/internal/planned plot/internal/strips plot/internal/developed plot/internal/overlay sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/logbook sensito/picture
 cmd/sensito/internal/console: sensito/printable sensito sensito/notebook/store sensito/notebook
 cmd/sensito/demo:
-cmd/sensito/internal/ask: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/report plot cmd/sensito/internal/console cmd/sensito/demo
+cmd/sensito/internal/ask: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/report sensito/picture sensito/picture/look sensito/notebook/pictures sensito/report/pictured plot cmd/sensito/internal/console cmd/sensito/demo
 cmd/sensito/internal/topics: sensito/report
 cmd/sensito/internal/instrument: sensito/notebook/table cmd/sensito/internal/console
 cmd/sensito/internal/told: sensito/printable sensito sensito/curve sensito/notebook
@@ -85,7 +87,7 @@ cmd/sensito/internal/page/timed: sensito/printable sensito sensito/darkroom sens
 cmd/sensito/internal/page: sensito/printable sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/darkroom sensito/session sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/notebook/sessions sensito/notebook/pictures sensito/notebook/table sensito/answers sensito/report plot cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/told cmd/sensito/internal/page/typeset cmd/sensito/internal/page/screen cmd/sensito/internal/page/keyed cmd/sensito/internal/page/timed
 cmd/sensito/internal/page/pagetest: cmd/sensito/internal/page
 cmd/sensito/internal/page/browsertest:
-cmd/sensito: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/cameratest sensito/darkroom sensito/session sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/pictures sensito/notebook/table sensito/report plot cmd/sensito/internal/console cmd/sensito/demo cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/clock cmd/sensito/internal/manual cmd/sensito/internal/page/guard cmd/sensito/internal/complete cmd/sensito/internal/page
+cmd/sensito: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/cameratest sensito/darkroom sensito/session sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/pictures sensito/notebook/table sensito/picture sensito/report plot cmd/sensito/internal/console cmd/sensito/demo cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/clock cmd/sensito/internal/manual cmd/sensito/internal/page/guard cmd/sensito/internal/complete cmd/sensito/internal/page
 `
 
 // outside says which other modules the numerics and the domain may import, ""
@@ -112,6 +114,7 @@ var outside = map[string]string{
 	"sensito/darkroom":         "",
 	"sensito/session":          "",
 	"sensito/picture":          "gonum.org/v1/gonum/",
+	"sensito/picture/look":     "",
 	"sensito/listing":          "",
 	"sensito/logbook":          "",
 	"sensito/entry":            "gonum.org/v1/gonum/",

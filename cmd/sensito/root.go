@@ -47,7 +47,7 @@ Begin with: sensito demo`,
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return console.Usagef("%s; see: %s --help", ask.FlagFault(err.Error()), cmd.CommandPath())
 	})
-	root.AddCommand(newDemoCmd(s), newCurveCmd(s), newFamilyCmd(s), newSceneCmd(s), newCardCmd(s), newPaperCmd(s), newToneCmd(s), newFlareCmd(s), newSpeedCmd(s), newControlCmd(s), newCompareCmd(s), newPlanCmd(s), newLsCmd(s), newServeCmd(s), newReportCmd(s), newLogCmd(s), enter.NewCommand(to), newMixCmd(s), newSheetCmd(s), newImportCmd(s), newExportCmd(s), newCompletionCmd(s))
+	root.AddCommand(newDemoCmd(s), newCurveCmd(s), newFamilyCmd(s), newSceneCmd(s), newCardCmd(s), newPaperCmd(s), newPictureCmd(s), newToneCmd(s), newFlareCmd(s), newSpeedCmd(s), newControlCmd(s), newCompareCmd(s), newPlanCmd(s), newLsCmd(s), newServeCmd(s), newReportCmd(s), newLogCmd(s), enter.NewCommand(to), newMixCmd(s), newSheetCmd(s), newImportCmd(s), newExportCmd(s), newCompletionCmd(s))
 	root.AddCommand(newTopicCmds()...)
 	root.SetHelpCommand(newHelpCmd())
 	groupFlags(root)

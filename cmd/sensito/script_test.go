@@ -47,6 +47,7 @@ func TestScripts(t *testing.T) {
 			"value":   cmdValue,
 			"files":   cmdFiles,
 			"font":    cmdFont,
+			"picture": cmdPicture,
 		},
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,

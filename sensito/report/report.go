@@ -39,12 +39,24 @@ func Paragraph(first, next, text string) string { return page.Paragraph(first, n
 // A writer sets the text of a report.
 type writer struct{ *page.Writer }
 
-// JSON writes a report as one JSON object on one line. Keys carry their unit;
+// JSON writes a report as one JSON object on one line, or as the objects of its Each. Keys carry their unit;
 // what is unknown is null. A character that does not print, as the name of a file
 // may have, is written as its escape.
 func JSON(w io.Writer, r Report) error {
-	marshal := func() ([]byte, error) { return json.Marshal(r) }
-	if m, ok := r.(json.Marshaler); ok { // an object, which needs no second look
+	if several, ok := r.(interface{ Each() []any }); ok {
+		for _, v := range several.Each() {
+			if err := writeJSON(w, v); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	return writeJSON(w, r)
+}
+
+func writeJSON(w io.Writer, v any) error {
+	marshal := func() ([]byte, error) { return json.Marshal(v) }
+	if m, ok := v.(json.Marshaler); ok { // an object, which needs no second look
 		marshal = m.MarshalJSON
 	}
 	text, err := marshal()

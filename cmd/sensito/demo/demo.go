@@ -1,5 +1,5 @@
-// Package demo is an invented notebook: trials of film and paper, a control log, a roll and
-// the usual procedure of a session. Begin with Files.
+// Package demo is an invented notebook: trials of film and paper, a control log, a roll,
+// the usual procedure of a session, and a picture of a strip beside a tablet. Begin with Files.
 package demo
 
 import (
@@ -7,7 +7,7 @@ import (
 	"io/fs"
 )
 
-//go:embed *.toml *.csv
+//go:embed *.toml *.csv *.png
 var files embed.FS
 
 // Procedure is the name of the file that holds the usual steps of a session.

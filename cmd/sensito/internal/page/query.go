@@ -271,7 +271,7 @@ func (q *query) terminal() string {
 			}
 			text += " --" + f.Name
 			if f.Value.Type() != "bool" {
-				text += " " + inShell(v)
+				text += " " + console.InShell(v)
 			}
 		}
 	})

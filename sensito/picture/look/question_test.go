@@ -1,0 +1,66 @@
+package look
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"sensito/sensito/picture"
+	"sensito/sensito/picture/lighttable"
+)
+
+// perInch is the resolution of the pictures here, low so that they are quick to make.
+const perInch = 75
+
+var tabletSteps = lighttable.Even(0.05, 0.15, 21)
+
+// film is a strip in the order of a wedge, its densest step first.
+func film() []float64 {
+	var out []float64
+	for i := range 21 {
+		x := 4 * (1 - float64(i)/20)
+		out = append(out, 0.12+2.3/(1+math.Exp(-2.2*(x-2))))
+	}
+	return out
+}
+
+// bed is a strip above a tablet, masked.
+func bed(strip []float64) lighttable.Scene {
+	s := lighttable.Beside(strip, tabletSteps).WithPlaces()
+	s.Masked = true
+	return s
+}
+
+// askedOf is all that can be asked of such a scene.
+func askedOf(s lighttable.Scene) Question {
+	fog, tape, clear := s.Pixel(s.Fog, perInch), s.Pixel(s.Tape, perInch), s.Pixel(s.Clear, perInch)
+	return Question{Rows: []picture.Row{{Ends: s.Ends(0, perInch), Steps: len(s.Rows[0].Density)}}, Fog: []picture.Place{{At: fog}},
+		Tablet:    &picture.Tablet{Density: tabletSteps, Known: picture.Certificate},
+		TabletRow: picture.Row{Ends: s.Ends(1, perInch), Steps: len(tabletSteps)}, Name: "bed", Opaque: &tape, Clear: &clear}
+}
+
+func TestQuestionInOneFrame(t *testing.T) {
+	s := bed(film())
+	seen, err := askedOf(s).Read(s.Picture(lighttable.Flatbed(perInch), 1))
+	require.NoError(t, err)
+	require.Len(t, seen.Strips, 1)
+	require.Len(t, seen.Strips[0].Densities, 21)
+	read := 0
+	for i, d := range seen.Strips[0].Densities {
+		truth := s.Rows[0].Density[i]
+		if math.IsNaN(d.Value) {
+			assert.Greater(t, truth, 2.0, "step %d: %s", d.Step, d.Why)
+			continue
+		}
+		read++
+		assert.InDelta(t, truth, d.Value, 0.006+0.01*max(0, truth-1.5)+3*d.SD, "step %d", d.Step)
+	}
+	assert.Greater(t, read, 17)
+	require.NotNil(t, seen.Strips[0].Fog)
+	assert.InDelta(t, s.Rows[0].Base, seen.Strips[0].Fog.Value, 0.01)
+	assert.Equal(t, "bed", seen.Calibration.Name)
+	assert.Equal(t, "grey", seen.Calibration.Picture.Channel)
+	assert.NotNil(t, seen.Opaque)
+}

@@ -1,0 +1,300 @@
+// Package pictured reports what was read of a picture of strips: text for people, JSON for programs. Begin with New.
+package pictured
+
+import (
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"sensito/sensito"
+	"sensito/sensito/picture"
+	"sensito/sensito/printable"
+	"sensito/sensito/report/internal/page"
+)
+
+// A File is a picture that was read.
+type File struct {
+	Name   string
+	SHA256 [sha256]byte
+	Image  *picture.Image // what it says of itself is told
+}
+
+const sha256 = 32 // bytes
+
+// A Strip is one strip as it was read, of all pictures together.
+type Strip struct {
+	Minutes   sensito.Minutes // 0 where it was not told
+	Grade     string          // of paper
+	Rows      []*picture.Lattice
+	Densities []picture.Density // empty where nothing is known to read them by
+	Fog       *picture.Density  // nil where it was not asked
+	Warnings  sensito.Warnings
+}
+
+// A Result is what one look at pictures gave.
+type Result struct {
+	Files       []File
+	Channel     string
+	Calibration *picture.Calibration // nil where there is none
+	SameFrame   bool                 // the tablet lies in the picture of the strips
+	Strips      []Strip
+	Warnings    sensito.Warnings // of the pictures and of the calibration
+	Trial       bool             // the strips are to go into a trial, which may want base plus fog
+}
+
+// A Report is a Result, ready to be written.
+type Report struct{ Result }
+
+// New reports a result.
+func New(r Result) *Report { return &Report{r} }
+
+// number is null in JSON where it is none.
+type number float64
+
+func (n number) MarshalJSON() ([]byte, error) {
+	if v := float64(n); !math.IsNaN(v) && !math.IsInf(v, 0) {
+		return json.Marshal(v)
+	}
+	return []byte("null"), nil
+}
+
+type stepJSON struct {
+	Step  int    `json:"step"`
+	Value number `json:"value"`
+	SD    number `json:"sd"`
+}
+
+type fogJSON struct {
+	Value number `json:"value"`
+	SD    number `json:"sd"`
+}
+
+type fileJSON struct {
+	Name   string `json:"file"`
+	SHA256 string `json:"sha256"`
+	Ends   string `json:"ends"`
+	Edges  int    `json:"edges_seen"`
+}
+
+type stripJSON struct {
+	Schema      string           `json:"schema"`
+	Pictures    []fileJSON       `json:"pictures"`
+	Channel     string           `json:"channel"`
+	Calibration *string          `json:"calibration"`
+	Minutes     number           `json:"minutes"`
+	Grade       *string          `json:"grade"`
+	BaseFog     *fogJSON         `json:"base_fog"`
+	Densities   []stepJSON       `json:"densities"`
+	Common      [][3]number      `json:"common_covariance"`
+	Warnings    sensito.Warnings `json:"warnings"`
+}
+
+// Each returns the objects that JSON is made of, one a strip.
+func (r *Report) Each() []any {
+	var out []any
+	for i, s := range r.Strips {
+		o := stripJSON{Schema: "sensito/picture/1", Channel: r.Channel, Minutes: number(math.NaN()), Densities: []stepJSON{},
+			Warnings: append(append(sensito.Warnings{}, r.Warnings...), s.Warnings...)}
+		if s.Minutes > 0 {
+			o.Minutes = number(s.Minutes)
+		}
+		if s.Grade != "" {
+			o.Grade = &r.Strips[i].Grade
+		}
+		for j, f := range r.Files {
+			o.Pictures = append(o.Pictures, fileJSON{f.Name, hex.EncodeToString(f.SHA256[:]), s.Rows[j].Ends.String(), s.Rows[j].Edges})
+		}
+		if r.Calibration != nil {
+			o.Calibration = &r.Calibration.Name
+			for _, row := range r.Calibration.Covariance(r.SameFrame) {
+				o.Common = append(o.Common, [3]number{number(row[0]), number(row[1]), number(row[2])})
+			}
+			for _, d := range s.Densities {
+				o.Densities = append(o.Densities, stepJSON{d.Step, number(d.Value), sdOf(d)})
+			}
+		} else {
+			for step := range s.Rows[0].Steps {
+				o.Densities = append(o.Densities, stepJSON{step + 1, number(math.NaN()), number(math.NaN())})
+			}
+		}
+		if s.Fog != nil {
+			o.BaseFog = &fogJSON{number(s.Fog.Value), sdOf(*s.Fog)}
+		}
+		out = append(out, o)
+	}
+	return out
+}
+
+func sdOf(d picture.Density) number {
+	if math.IsNaN(d.Value) {
+		return number(math.NaN())
+	}
+	return number(d.SD)
+}
+
+// Text writes the report for people.
+func (r *Report) Text(out io.Writer, l page.Layout) error {
+	w := page.NewWriter(out, l)
+	w.Answer("%s", r.answer())
+	w.Printf("\n")
+	for _, f := range r.Files {
+		w.Paragraph("", "  ", printable.Text(f.Name)+": "+About(f.Image))
+	}
+	for i, s := range r.Strips {
+		w.Printf("\n")
+		w.Lines(r.title(i))
+		if len(s.Densities) > 0 {
+			w.Printf("\n")
+			w.Table(rows(s))
+		}
+		w.Warnings(gathered(s.Warnings))
+	}
+	if r.Calibration != nil {
+		w.Printf("\n")
+		w.Paragraph("", "", r.common())
+	}
+	w.Warnings(gathered(r.Warnings))
+	return w.Err
+}
+
+// answer says in one sentence what was read.
+func (r *Report) answer() string {
+	read, all := 0, 0
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, s := range r.Strips {
+		all += s.Rows[0].Steps
+		for _, d := range s.Densities {
+			if !math.IsNaN(d.Value) {
+				read++
+				low, high = min(low, d.Value), max(high, d.Value)
+			}
+		}
+	}
+	switch {
+	case len(r.Strips) == 0:
+		return fmt.Sprintf("Calibrated by %s.", tablet(r.Calibration))
+	case r.Calibration == nil:
+		return fmt.Sprintf("%s found, and no density: %s.", printable.Counted(all, "step"), picture.ErrNoTablet)
+	case read == 0:
+		return fmt.Sprintf("None of %s could be read.", printable.Counted(all, "step"))
+	}
+	return fmt.Sprintf("%d of %s read, densities %.2f to %.2f.", read, printable.Counted(all, "step"), low, high)
+}
+
+func tablet(c *picture.Calibration) string {
+	text := printable.Counted(len(c.Tablet.Density), "step") + " of a tablet"
+	if c.Tablet.Name != "" {
+		text += " (" + c.Tablet.Name + ")"
+	}
+	return text
+}
+
+// About says in words what a picture is, and what its file says of itself.
+func About(im *picture.Image) string {
+	a := im.About
+	parts := []string{fmt.Sprintf("%s, %d by %d pixels, %d bits", a.Format, im.Width, im.Height, im.Bits)}
+	if a.PixelsPerInch > 0 {
+		parts = append(parts, strconv.FormatFloat(math.Round(a.PixelsPerInch), 'f', -1, 64)+" to the inch")
+	}
+	if a.Encoding != "" {
+		parts = append(parts, "it says that it is "+printable.Text(a.Encoding)+", which is not relied on")
+	}
+	if maker := strings.TrimSpace(a.Device); maker != "" {
+		parts = append(parts, "by "+printable.Text(maker))
+	}
+	if a.Software != "" {
+		parts = append(parts, "software "+printable.Text(a.Software))
+	}
+	if a.Turned {
+		parts = append(parts, "turned as it asks")
+	}
+	if a.Pages > 1 {
+		parts = append(parts, fmt.Sprintf("the first of its %d pictures", a.Pages))
+	}
+	if a.OtherChannels > 0 {
+		parts = append(parts, printable.Counted(a.OtherChannels, "further channel")+" passed over")
+	}
+	return strings.Join(parts, "; ")
+}
+
+// title says which strip follows, and how it was found.
+func (r *Report) title(i int) string {
+	s := r.Strips[i]
+	text := fmt.Sprintf("Strip %d", i+1)
+	if s.Grade != "" {
+		text += ", grade " + s.Grade
+	}
+	if s.Minutes > 0 {
+		text += ", " + s.Minutes.Clock(1)
+	}
+	for j, row := range s.Rows {
+		if j > 0 {
+			text += "; again"
+		}
+		text += fmt.Sprintf(": ends %s, %d of %d edges seen", row.Ends, row.Edges, row.Steps+1)
+	}
+	switch {
+	case s.Fog != nil && math.IsNaN(s.Fog.Value):
+		text += "\nBase plus fog is not read: " + s.Fog.Why
+	case s.Fog != nil:
+		text += fmt.Sprintf("\nBase plus fog %.3f ±%.3f", s.Fog.Value, s.Fog.SD)
+	}
+	return text
+}
+
+// gathered returns the warnings with those of a code told once, with the steps that it is of too.
+func gathered(all sensito.Warnings) sensito.Warnings {
+	var out sensito.Warnings
+	more := map[string][]string{} // of the first of a code, further steps
+	key := func(w sensito.Warning) string { return w.Of + "\x00" + w.Code }
+	for _, w := range all {
+		if i := slices.IndexFunc(out, func(o sensito.Warning) bool { return key(o) == key(w) }); i >= 0 && w.Step > 0 {
+			more[key(w)] = append(more[key(w)], strconv.Itoa(w.Step))
+			continue
+		}
+		out = append(out, w)
+	}
+	for i, w := range out {
+		if steps := more[key(w)]; len(steps) == 1 {
+			out[i].Hint = "likewise step " + steps[0]
+		} else if len(steps) > 1 {
+			out[i].Hint = "likewise steps " + strings.Join(steps, ", ")
+		}
+	}
+	return out
+}
+
+// rows are the densities of a strip as a table.
+func rows(s Strip) [][]string {
+	steps, values, errors := []string{"step"}, []string{"density"}, []string{"±"}
+	for _, d := range s.Densities {
+		steps = append(steps, strconv.Itoa(d.Step))
+		if math.IsNaN(d.Value) {
+			values, errors = append(values, "-"), append(errors, "")
+			continue
+		}
+		values, errors = append(values, fmt.Sprintf("%.3f", d.Value)), append(errors, fmt.Sprintf("%.3f", d.SD))
+	}
+	return [][]string{steps, values, errors}
+}
+
+// common says what all readings of a calibration err by alike.
+func (r *Report) common() string {
+	at := func(d float64) string {
+		c, powers := r.Calibration.Covariance(r.SameFrame), [3]float64{1, d, d * d}
+		v := 0.0
+		for i := range c {
+			for j := range c[i] {
+				v += powers[i] * c[i][j] * powers[j]
+			}
+		}
+		return fmt.Sprintf("±%.3f at %.1f", math.Sqrt(max(v, 0)), d)
+	}
+	return fmt.Sprintf("± is one standard deviation of one step. By %s all may be off together: %s, %s, %s. These are densities of this "+
+		"device, matched to the tablet: no ISO 5 densities.", tablet(r.Calibration), at(0.5), at(1), at(2))
+}
