@@ -31,3 +31,7 @@ func Overlay(im *picture.Image, plane int, seen Seen, o Options) (*Figure, error
 // Grey returns a channel of a picture as Overlay shows it, its longer side 1600 pixels at most, and how
 // many of its pixels one of the picture makes along a side.
 func Grey(im *picture.Image, plane int) (*image.Gray, float64) { return overlay.Grey(im, plane) }
+
+// OverlayFrame returns where the picture itself lies in the PNG of its Overlay by the zero Options, in pixels of
+// that: the legend stands below it.
+func OverlayFrame(im *picture.Image) image.Rectangle { return overlay.Frame(im) }

@@ -18,8 +18,7 @@ const (
 // averaged where the picture is larger than is shown, repeated where it is smaller.
 // Its tones are logarithms of what the file holds, stretched, so that the dense end is seen.
 func Grey(im *picture.Image, plane int) (*image.Gray, float64) {
-	scale := min(longest/float64(max(im.Width, im.Height)), largest)
-	w, h := max(1, int(math.Round(float64(im.Width)*scale))), max(1, int(math.Round(float64(im.Height)*scale)))
+	scale, w, h := shown(im)
 	values := im.Planes[plane].Values
 	light := make([]uint16, w*h)
 	// Each pixel shown is the mean of those that begin in it.
@@ -41,6 +40,19 @@ func Grey(im *picture.Image, plane int) (*image.Gray, float64) {
 		}
 	}
 	return lifted(light, w, h), scale
+}
+
+// shown returns how many pixels one of the picture makes, and how large it is then.
+func shown(im *picture.Image) (scale float64, width, height int) {
+	scale = min(longest/float64(max(im.Width, im.Height)), largest)
+	return scale, max(1, int(math.Round(float64(im.Width)*scale))), max(1, int(math.Round(float64(im.Height)*scale)))
+}
+
+// Frame returns where the picture lies in the PNG of its Overlay, as it is by default.
+func Frame(im *picture.Image) image.Rectangle {
+	_, w, h := shown(im)
+	const at = int(margin / dot)
+	return image.Rect(at, at, at+w, at+h)
 }
 
 // lifted returns values as greys. The darkest and the lightest two in a thousand share one tone

@@ -256,3 +256,10 @@ func (a *PictureAnswer) specs() []sensito.StripSpec {
 
 // thousandths returns a density as it is written: to less than a picture tells.
 func thousandths(d float64) sensito.Density { return sensito.Density(math.Round(d*1000) / 1000) }
+
+// Left says in words which strips AddPicture would leave out of the trial as it was read, since it has them. The
+// error is that of Fits.
+func (a *PictureAnswer) Left(path string) ([]string, error) {
+	_, left, err := a.added(path, a.into)
+	return left, err
+}

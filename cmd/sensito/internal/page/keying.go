@@ -217,6 +217,7 @@ type beginning struct {
 	Trial   keyed.Link
 	Fields  []keyed.Field
 	Faulty  []keyed.Field
+	Picture string // where strips are read from a picture; "" where readings are no densities
 }
 
 // newStrip answers with the page that begins a strip.
@@ -236,6 +237,9 @@ func (s *Server) showBeginning(w http.ResponseWriter, r *http.Request, typed map
 	b := &beginning{Address: p.room() + "/strips/new", Trial: keyed.Link{Address: p.home(), Text: trial.Title()},
 		Fields: keyed.NewFields(trial, typed, faults)}
 	b.Faulty = faulty(b.Fields)
+	if trial.Reading().Unit == sensito.UnitDensity && p.name != "" {
+		b.Picture = "/picture?" + url.Values{"into": {p.name}}.Encode()
+	}
 	page := s.page(r, "Another strip", "/")
 	page.Content, page.Terminal = b, s.terminal("enter", p.file.Name)+" --minutes "+timeLike(trial)
 	return s.writeStatus(w, status, "newstrip", page)

@@ -60,7 +60,7 @@ func (s *Server) choose(w http.ResponseWriter, r *http.Request) error {
 	}
 	p := s.page(r, "Key in a strip", "/")
 	says := "Of which trial is it? A strip goes to the film and the development that it is of."
-	p.Content = &message{Says: []string{says}, Links: append(links, link{"/new", "Of a new trial"})}
+	p.Content = &message{Says: []string{says}, Links: append(links, link{"/new", "Of a new trial"}, link{"/picture", "Read it from a picture"})}
 	p.Terminal = s.terminal("enter", "")
 	return s.write(w, "message", p)
 }

@@ -32,7 +32,8 @@ type question interface {
 }
 
 // fileFlags are the flags that name files, which an address names as it does in its path.
-var fileFlags = map[string]notebook.Kind{"trial": notebook.FilmKind, "paper": notebook.PaperKind, "control": notebook.ControlKind, "roll": notebook.RollKind, "procedure": notebook.ProcedureKind}
+var fileFlags = map[string][]notebook.Kind{"trial": {notebook.FilmKind}, "paper": {notebook.PaperKind}, "control": {notebook.ControlKind}, "roll": {notebook.RollKind}, "procedure": {notebook.ProcedureKind},
+	"into": {notebook.FilmKind, notebook.PaperKind}, "tablet": {notebook.PictureKind}, "by": {notebook.PictureKind}}
 
 // sceneFlags are those that say what the scene is, of which a question has one or, of spot
 // readings, two.
@@ -161,8 +162,8 @@ func (q *query) set(of interface{ Register(*pflag.FlagSet) }) error {
 			if v == "" {
 				continue
 			}
-			if kind, named := fileFlags[key]; named && q.flags.Lookup(key) != nil {
-				e, err := q.server.find(v, kind)
+			if kinds, named := fileFlags[key]; named && q.flags.Lookup(key) != nil {
+				e, err := q.server.find(v, kinds...)
 				if err != nil {
 					return err
 				}

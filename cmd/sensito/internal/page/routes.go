@@ -18,7 +18,7 @@ func New(dir string, gate Gate) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &Server{dir: dir, root: root, gate: gate, mux: http.NewServeMux(), kept: cache{root: root}, now: time.Now}
+	s := &Server{dir: dir, root: root, gate: gate, mux: http.NewServeMux(), kept: cache{root: root}, pictures: newPictureFiles(root), now: time.Now}
 	s.route()
 	return s, nil
 }
@@ -43,6 +43,7 @@ func (s *Server) route() {
 	s.post("/control/{log}", s.addControl)
 	s.get("/plan", s.plan)
 	s.routeSession()
+	s.routePictures()
 	s.mux.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, &missingError{"There is nothing at this address."})
 	})

@@ -41,13 +41,14 @@ type Stream interface {
 
 // A Server answers for one notebook.
 type Server struct {
-	dir  string // absolute
-	root *store.Root
-	gate Gate
-	mux  *http.ServeMux
-	kept cache
-	sent sent
-	now  func() time.Time // the clock on the wall
+	dir      string // absolute
+	root     *store.Root
+	gate     Gate
+	mux      *http.ServeMux
+	kept     cache
+	sent     sent
+	pictures *pictureFiles
+	now      func() time.Time // the clock on the wall
 
 	starting sync.Mutex // a session
 }

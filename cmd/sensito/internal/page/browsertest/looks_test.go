@@ -228,6 +228,7 @@ var states = []struct {
 	name, at string
 	act      string // an expression that sends a form
 	until    string // what is to be seen then
+	load     bool   // anew for each theme, since its choices are other elements under red
 }{
 	{name: "nothing here", at: "/nothing"},
 	{name: "broken file", at: "/t/torn"},
@@ -243,6 +244,10 @@ var states = []struct {
 	{name: "strip with faults", at: "/t/larkfield-brinewater/strips/new", until: `document.querySelector('[aria-invalid=true]')`,
 		act: `(document.querySelector('[name=minutes]').value = 'long', document.querySelector('main form').submit(), true)`},
 	{name: "session", at: toBegin, act: `(document.querySelector('main button.first').click(), true)`, until: `document.querySelector('#dark:not([hidden])')`},
+	{name: "picture to be marked", at: pictureAt(inFrame...), until: `document.querySelector('#proposed')`, load: true},
+	{name: "picture half marked, closer", at: pictureAt(append(inFrame, "tablet-ends", tabletEnds.String(), "first", stripEnds.First.String(), "closer", "1", "near", stripEnds.Last.String(), "missed", "1")...), until: `document.querySelector('#mark')`, load: true},
+	{name: "picture read", at: pictureAt(append(inFrame, "tablet-ends", tabletEnds.String(), "ends", stripEnds.String(), "fog", "step=22")...), until: `document.querySelector('#add')`, load: true},
+	{name: "picture refused", at: pictureAt(append(inFrame, "tablet-ends", tabletEnds.String(), "ends", "33.4,34.3:427,120")...), until: `document.querySelector('[role=alert]')`, load: true},
 	{name: "conflict", at: "/t/larkfield-brinewater/strips/4/9", until: `document.querySelector('h1').textContent === 'This strip was changed elsewhere'`,
 		act: `(document.querySelector('form.desk [name=old]').value = document.querySelector('form.desk [name=old]').value.replace('1.18', '1.17'),
 		       document.querySelector('form.desk [name=strip]').value = 'x', document.querySelector('#d').value = '1.08', document.querySelector('form.desk').submit(), true)`},
@@ -280,7 +285,11 @@ func TestLooks(t *testing.T) {
 			if state.until != "" {
 				b.await(state.until)
 			}
-			looked(t, s, b, "", state.name, allLooks())
+			at := ""
+			if state.load {
+				at = state.at
+			}
+			looked(t, s, b, at, state.name, allLooks())
 		})
 	}
 	t.Run("first run", func(t *testing.T) {

@@ -125,6 +125,8 @@ func TestFormsReachPageWhole(t *testing.T) {
 	}
 	assert.Equal(t, http.StatusBadRequest, post("/picture", "Content-Type: multipart/form-data", body).StatusCode, "no boundary")
 	assert.Equal(t, http.StatusBadRequest, post("/t", plainForm, "token="+token+"&reading=%zz").StatusCode)
+	// A plain form is held in memory, and so is small where files may be large.
+	assert.Equal(t, http.StatusRequestEntityTooLarge, post("/picture", plainForm, "token="+token+"&note="+strings.Repeat("x", 1<<20)).StatusCode)
 	assert.Equal(t, before, s.reached.Load())
 
 	// In chunks the size shows as it comes.

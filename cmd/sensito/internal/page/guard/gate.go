@@ -209,6 +209,7 @@ func (g *gate) checkForm(w http.ResponseWriter, r *http.Request, s session) bool
 	case r.ContentLength == 0:
 		err = nil
 	case err == nil && kind == "application/x-www-form-urlencoded":
+		r.Body = http.MaxBytesReader(w, r.Body, g.limits.form) // which is held in memory, wherever it is sent
 		err = r.ParseForm()
 		if given == "" {
 			given = r.PostForm.Get(tokenField)

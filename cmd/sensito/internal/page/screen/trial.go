@@ -43,6 +43,7 @@ type Trial struct {
 	OfStrips []Note
 	KeyIn    string // the address of a further strip
 	Plan     string // and of which one it should be
+	Picture  string // where strips are read from a picture; "" where readings are no densities
 	Warnings []string
 	Readings *Table
 	OfRead   []Note
@@ -59,6 +60,9 @@ func NewTrial(t Tested, address Addresses) *Trial {
 		KeyIn: under(at, "/strips/new"), Readings: readings(t.Trial, l.Strips, at)}
 	if at != "" {
 		s.Plan = query("/plan", "trial", named(at))
+		if t.Trial.Reading().Unit == sensito.UnitDensity {
+			s.Picture = query("/picture", "into", named(at))
+		}
 	}
 	s.answer(t, at)
 	s.notes(t, address)
