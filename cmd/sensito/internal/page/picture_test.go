@@ -77,7 +77,7 @@ func TestPictureAsJSON(t *testing.T) {
 	require.NoError(t, os.CopyFS(dir, os.DirFS(demo)))
 	s := served(t, dir)
 	t.Chdir(parent)
-	for _, pairs := range [][]string{{"anchor", ""}, {"anchor", "5=1.40, 12=0.66, 21=0.17", "encoding", "linear"}, {"fog", "440,36", "patch", "14"}, {"into", "", "steps", "21", "minutes", ""}} {
+	for _, pairs := range [][]string{{"anchor", ""}, {"anchor", "5=1.40, 12=0.66, 21=0.17", "encoding", "linear"}, {"fog", "440,36", "patch", "20"}, {"into", "", "steps", "21", "minutes", ""}} {
 		status, body := got(t, s, pictured("/picture", append(pairs, inFull...)...))
 		require.Equal(t, http.StatusOK, status, text(body))
 		_, j := commandAsks(t, body)
