@@ -93,7 +93,15 @@ func TestPictureAsJSON(t *testing.T) {
 			assert.Contains(t, strings.ToLower(page), strings.ToLower(message[:min(len(message), 40)]), pairs)
 		}
 	}
-	_, body := got(t, s, pictured("/picture"))
+	// Two pictures of the same strip.
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "again.png"), []byte(readFile(t, filepath.Join(dir, "larkfield-ashlar.png"))), 0o666))
+	status, body := got(t, s, pictured("/picture", inFull...)+"&file=again.png")
+	require.Equal(t, http.StatusOK, status, text(body))
+	two, _ := commandAsks(t, body)
+	assert.Len(t, two.Files, 2)
+	assert.Contains(t, body, "n=1")
+
+	_, body = got(t, s, pictured("/picture"))
 	a, _ := commandAsks(t, body)
 	require.Len(t, a.Proposed, 2)
 	for _, l := range a.Proposed {

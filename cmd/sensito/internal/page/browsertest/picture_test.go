@@ -2,6 +2,7 @@ package browsertest
 
 import (
 	"fmt"
+	"net/http/httptest"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -13,6 +14,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"sensito/cmd/sensito/internal/page"
+	"sensito/cmd/sensito/internal/page/pagetest"
 	"sensito/sensito/notebook"
 	marks "sensito/sensito/picture"
 )
@@ -116,5 +119,21 @@ func TestPictureSent(t *testing.T) {
 	kept, err := os.ReadFile(filepath.Join(s.dir, "bed 2.png"))
 	require.NoError(t, err)
 	assert.Equal(t, data, kept)
+	assert.Empty(t, b.reported())
+}
+
+// Under red a picture is shown through red, even where it is still the grey one of another theme. No guard stands before
+// the page, so that faults can be planted.
+func TestPictureUnderRed(t *testing.T) {
+	handler, err := page.New(demoNotebook(t), pagetest.Open{})
+	require.NoError(t, err)
+	b := newTab(t)
+	open := httptest.NewServer(handler)
+	t.Cleanup(open.CloseClientConnections)
+	b.width(360)
+	b.open(open.URL + pictureAt(append(inFrame, "tablet-ends", tabletEnds.String(), "first", stripEnds.First.String())...))
+	value[bool](b, `(document.querySelector('#ask').closest('section').remove(), document.documentElement.dataset.theme = 'red', true)`) // its choices would be other elements
+	assert.Equal(t, 2, value[int](b, `[...document.querySelectorAll('.seen :is(img, input[type=image])')].filter(i => i.getBoundingClientRect().width === 720).length`))
+	assert.Empty(t, notRed(t, picture(b)))
 	assert.Empty(t, b.reported())
 }
