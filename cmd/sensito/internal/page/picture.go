@@ -109,7 +109,7 @@ func (s *Server) showPicture(w http.ResponseWriter, r *http.Request, q *pictureQ
 			return err
 		}
 		shown := q.shown(f.Image, "The picture "+p.Title)
-		content.Shown, content.Ask.First = &shown, true
+		content.Shown, content.Ask.First = &shown, len(content.Fault.Links) == 0
 	}
 	return s.writeStatus(w, status, "picture", p)
 }

@@ -280,6 +280,45 @@ func TestPictureDoubtful(t *testing.T) {
 	assert.NotEqual(t, old, readFile(t, path))
 }
 
+// Several strips of one picture are marked in the order of their times, and added together.
+func TestPictureOfSeveralStrips(t *testing.T) {
+	dir := demoNotebook(t, nil)
+	s := served(t, dir)
+	scene := lighttable.Several(lighttable.Even(1.5, -0.07, 21), lighttable.Even(1.9, -0.09, 21), lighttable.Even(0.05, 0.15, 21))
+	scene.Masked = true
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "several.png"), lighttable.PNG(scene.Picture(lighttable.Flatbed(75), 3)), 0o666))
+	v := url.Values{"file": {"several.png"}, "into": {"larkfield-ashlar"}, "minutes": {"6:10,  12:40"}, "known": {"tablet=tablet"}}
+	_, _, at := followed(t, muxOf(s), "/picture?"+v.Encode())
+	for i, c := range []struct {
+		flag    string
+		row     int
+		heading string
+	}{{"tablet-ends", 2, "the tablet"}, {"ends", 0, "strip 1, 6:10"}, {"ends", 1, "strip 2, 12:40"}} {
+		status, body := got(t, s, at)
+		require.Equal(t, http.StatusOK, status)
+		assert.Contains(t, text(body), "The first end of "+c.heading)
+		assert.Equal(t, 3-i, strings.Count(text(body), "take it from its other end"), "rows that are not marked yet")
+		at += "&" + url.Values{c.flag: {scene.Ends(c.row, 75).String()}}.Encode()
+	}
+	_, body := got(t, s, at)
+	to, form := formOf(t, body, "/picture/add")
+	require.NotEmpty(t, to, text(body))
+	assert.Contains(t, text(body), "Strip 2, 12:40")
+	require.Equal(t, http.StatusSeeOther, posted(t, s, to, form).Code)
+	trial, err := notebook.ReadFile(filepath.Join(dir, "larkfield-ashlar.toml"))
+	require.NoError(t, err)
+	for _, strip := range trial.Strips() {
+		switch strip.Minutes().Clock(1) {
+		case "6:10":
+			assert.InDelta(t, 1.5, float64(strip.Spec().Density[0]), 0.03)
+		case "12:40":
+			assert.InDelta(t, 1.9, float64(strip.Spec().Density[0]), 0.03)
+			assert.NotEmpty(t, strip.Picture())
+		}
+	}
+	require.Contains(t, readFile(t, filepath.Join(dir, "larkfield-ashlar.toml")), "12:40")
+}
+
 func readFile(t testing.TB, path string) string {
 	t.Helper()
 	data, err := os.ReadFile(path)

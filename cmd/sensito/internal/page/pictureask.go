@@ -11,6 +11,7 @@ import (
 	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/page/pictured"
 	"sensito/cmd/sensito/internal/page/screen"
+	"sensito/sensito"
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/pictures"
 	"sensito/sensito/picture"
@@ -32,7 +33,7 @@ func (s *Server) pictureAsk(q *pictureQuery, im *picture.Image) (*pictured.Ask, 
 		}
 		switch e.Kind {
 		case notebook.FilmKind, notebook.PaperKind:
-			if _, err := s.kept.get(e).trial(); err == nil {
+			if t, err := s.kept.get(e).trial(); err == nil && t.Reading().Unit == sensito.UnitDensity {
 				trials = append(trials, screen.Option{Value: name, Text: s.kept.get(e).title()})
 			}
 		case notebook.PictureKind:
