@@ -24,6 +24,7 @@ import (
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/pictures"
 	"sensito/sensito/picture"
+	"sensito/sensito/picture/look"
 	"sensito/sensito/printable"
 	"sensito/sensito/report"
 	result "sensito/sensito/report/pictured"
@@ -93,7 +94,7 @@ func (s *Server) showPicture(w http.ResponseWriter, r *http.Request, q *pictureQ
 	plane := 0
 	err = q.fault
 	if err == nil {
-		plane, err = f.Image.Plane(q.values.Get("channel"))
+		plane, err = look.Plane(f.Image, q.values.Get("channel"))
 	}
 	shown := q.shown(f.Image, "The picture "+p.Title)
 	switch flag := q.wanted(); {
@@ -575,7 +576,7 @@ func (s *Server) pictureSeen(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	plane, err := f.Image.Plane(q.all.Get("channel"))
+	plane, err := look.Plane(f.Image, q.all.Get("channel"))
 	if err != nil {
 		plane = 0
 	}

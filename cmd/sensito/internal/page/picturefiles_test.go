@@ -1,6 +1,7 @@
 package page
 
 import (
+	"bytes"
 	"context"
 	"os"
 	"path/filepath"
@@ -23,9 +24,15 @@ func TestCacheOfPictures(t *testing.T) {
 	require.NoError(t, os.WriteFile(path, one, 0o666))
 
 	left, leave := context.WithCancel(t.Context())
+	in := &readWhile{left, bytes.NewReader(one)}
+	_, err = in.ReadAt(make([]byte, 8), 0)
+	require.NoError(t, err)
 	leave()
+	_, err = in.ReadAt(make([]byte, 8), 8)
+	require.ErrorIs(t, err, context.Canceled)
 	_, err = s.pictures.open(left, "a.png")
 	require.ErrorIs(t, err, context.Canceled)
+	require.Empty(t, s.pictures.kept)
 
 	first, err := s.pictures.open(t.Context(), "a.png")
 	require.NoError(t, err)
