@@ -35,18 +35,8 @@ func (s *Server) routePictures() {
 	s.get("/picture", s.picture)
 	s.post("/picture", s.sendPicture)
 	s.post("/picture/add", s.addPicture)
-	s.get("/picture/seen.png", s.pictureSeen)
+	s.get("/picture/seen.png", s.pictureGrey)
 	s.get("/picture/found.png", s.pictureFound)
-}
-
-// A pictureSeen is what was found in pictures, as their page shows it.
-type pictureSeen struct {
-	rows  []picture.Ends // proposed
-	read  *pictured.Read
-	sum   string   // of what was read
-	doubt string   // why the ends may be off
-	left  []string // which strips the trial has already
-	fresh int      // how many it has not
 }
 
 // picture answers with readings from a picture, as far as it is asked: which picture, what lies in it, where that is,
@@ -561,8 +551,8 @@ func (s *Server) addPicture(w http.ResponseWriter, r *http.Request) error {
 	return seeOther(w, r, address(q.into), nil)
 }
 
-// pictureSeen answers with the picture in grey and the marks that were made.
-func (s *Server) pictureSeen(w http.ResponseWriter, r *http.Request) error {
+// pictureGrey answers with the picture in grey and the marks that were made.
+func (s *Server) pictureGrey(w http.ResponseWriter, r *http.Request) error {
 	q, err := s.pictureOf(r)
 	if err != nil {
 		return err

@@ -12,9 +12,11 @@ import (
 	"time"
 
 	"sensito/cmd/sensito/internal/ask"
+	"sensito/cmd/sensito/internal/page/pictured"
 	"sensito/plot"
 	"sensito/sensito/notebook/pictures"
 	"sensito/sensito/notebook/store"
+	"sensito/sensito/picture"
 )
 
 // pictureFiles are pictures of the notebook as they were read last, and what they were asked, since one of 24 megapixels
@@ -50,6 +52,16 @@ type pictureAnswered struct {
 	key    string
 	answer *pictureSeen
 	drawn  [][]byte // a PNG in greys of each picture
+}
+
+// A pictureSeen is what was found in pictures, as their page shows it.
+type pictureSeen struct {
+	rows  []picture.Ends // proposed
+	read  *pictured.Read
+	sum   string   // of what was read
+	doubt string   // why the ends may be off
+	left  []string // which strips the trial has already
+	fresh int      // how many it has not
 }
 
 func newPictureFiles(root *store.Root) *pictureFiles {
