@@ -237,7 +237,7 @@ func (s *Server) showBeginning(w http.ResponseWriter, r *http.Request, typed map
 	b := &beginning{Address: p.room() + "/strips/new", Trial: keyed.Link{Address: p.home(), Text: trial.Title()},
 		Fields: keyed.NewFields(trial, typed, faults)}
 	b.Faulty = faulty(b.Fields)
-	if trial.Reading().Unit == sensito.UnitDensity && p.file.Name != "" {
+	if trial.Reading().Unit == sensito.UnitDensity && p.file.Kind == notebook.FilmKind {
 		b.Picture = "/picture?" + url.Values{"into": {nameOf(p.file.Name)}}.Encode()
 	}
 	page := s.page(r, "Another strip", "/")

@@ -22,6 +22,7 @@ import (
 	"sensito/cmd/sensito/internal/ask"
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/pictures"
 	"sensito/sensito/picture"
 	"sensito/sensito/picture/lighttable"
 	"sensito/sensito/report"
@@ -100,6 +101,21 @@ func TestPictureAsJSON(t *testing.T) {
 	two, _ := commandAsks(t, body)
 	assert.Len(t, two.Files, 2)
 	assert.Contains(t, body, "n=1")
+
+	// By the calibration that the command keeps.
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "bed.toml"), pictures.FormatCalibration(two.Calibration), 0o666))
+	status, body, _ = followed(t, muxOf(s), pictured("/picture", append([]string{"tablet", "", "by", "bed"}, inFull...)...))
+	require.Equal(t, http.StatusOK, status, text(body))
+	assert.Contains(t, body, `<option value="by=bed" selected>the calibration bed`)
+	_, j := commandAsks(t, body)
+	for _, d := range j["densities"].([]any) {
+		assert.Contains(t, text(body), fmt.Sprintf("%.0f %.3f %.3f", number(t, d, "step"), number(t, d, "value"), number(t, d, "sd")))
+	}
+
+	// Paper is refused in the words of the command.
+	status, body = got(t, s, pictured("/picture", append([]string{"into", "foxglove", "minutes", "", "grade", "2"}, inFull...)...))
+	assert.Equal(t, http.StatusUnprocessableEntity, status)
+	assert.Contains(t, text(body), "is of film, which a picture over a light table shows")
 
 	_, body = got(t, s, pictured("/picture"))
 	a, _ := commandAsks(t, body)
@@ -456,8 +472,8 @@ func TestPictureOfTheNotebookOnly(t *testing.T) {
 	}
 }
 
-// Whatever the query holds is refused or shown as text. Of keys and values every other pair is tried, of a picture that is
-// marked every sixth.
+// Whatever the query holds is refused or shown as text. Of keys and values every third pair is tried, of a picture that is
+// marked every twelfth.
 func TestPictureHostile(t *testing.T) {
 	s := muxOf(served(t, demoNotebook(t, nil)))
 	f := pflag.NewFlagSet("", pflag.ContinueOnError)
@@ -468,7 +484,7 @@ func TestPictureHostile(t *testing.T) {
 	for i, key := range keys {
 		for j, v := range values {
 			for n, of := range [][]string{{key, v}, append([]string{key, v}, inFull...)} {
-				if (i+j)%(2+4*n) != 0 || n > 0 && (key == "ends" || key == "tablet-ends") {
+				if (i+j)%(3+9*n) != 0 || n > 0 && (key == "ends" || key == "tablet-ends") {
 					continue
 				}
 				address := pictured("/picture", of...)

@@ -32,7 +32,7 @@ func (s *Server) pictureAsk(q *pictureQuery, im *picture.Image) (*pictured.Ask, 
 			continue
 		}
 		switch e.Kind {
-		case notebook.FilmKind, notebook.PaperKind:
+		case notebook.FilmKind:
 			if t, err := s.kept.get(e).trial(); err == nil && t.Reading().Unit == sensito.UnitDensity {
 				trials = append(trials, screen.Option{Value: name, Text: s.kept.get(e).title()})
 			}
@@ -49,11 +49,7 @@ func (s *Server) pictureAsk(q *pictureQuery, im *picture.Image) (*pictured.Ask, 
 	if q.into.Name == "" {
 		out.Parts = append(out.Parts, field("of", "steps", "steps,", "21", true))
 	}
-	if q.into.Kind == notebook.PaperKind {
-		out.Parts = append(out.Parts, field("of grade", "grade", "", "2", true))
-	} else {
-		out.Parts = append(out.Parts, field("developed for", "minutes", "min:s,", "8:00", false))
-	}
+	out.Parts = append(out.Parts, field("developed for", "minutes", "min:s,", "8:00", false))
 	chosen := ""
 	for _, key := range []string{"tablet", "by"} {
 		if v := q.all.Get(key); v != "" {
@@ -77,7 +73,7 @@ func (s *Server) pictureAsk(q *pictureQuery, im *picture.Image) (*pictured.Ask, 
 		out.More = append(out.More, field("values stand for light as", "encoding", "", "auto", false), field("the tablet’s scale is known to", "scale-sd", "", "0.02", true))
 	}
 	out.More = append(out.More, field("a densitometer read", "anchor", "", "21=0.11", false))
-	shown := []string{"into", "steps", "minutes", "grade", "tablet", "by", "fog", missedKey, markKey}
+	shown := []string{"into", "steps", "minutes", "tablet", "by", "fog", missedKey, markKey}
 	for _, p := range out.More {
 		key := ""
 		if p.Field != nil {
