@@ -113,9 +113,9 @@ func TestPictureAsJSON(t *testing.T) {
 	}
 
 	// Paper is refused in the words of the command.
-	status, body = got(t, s, pictured("/picture", append([]string{"into", "foxglove", "minutes", "", "grade", "2"}, inFull...)...))
-	assert.Equal(t, http.StatusUnprocessableEntity, status)
-	assert.Contains(t, text(body), "is of film, which a picture over a light table shows")
+	status, body = got(t, s, pictured("/picture", append([]string{"into", "foxglove", "minutes", ""}, inFull...)...))
+	assert.Equal(t, http.StatusBadRequest, status)
+	assert.Contains(t, text(body), "Foxglove.toml is a trial of paper, and a picture is read of film")
 
 	_, body = got(t, s, pictured("/picture"))
 	a, _ := commandAsks(t, body)
