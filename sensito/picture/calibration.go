@@ -72,7 +72,13 @@ type Fitted struct {
 	// all strips read by this calibration share.
 	Covariance [3][3]float64
 
-	Glare    [4]float64 // GlareMethod: light of density 0, near and far glare, light in the dark
+	Glare [4]float64 // GlareMethod: light of density 0, near and far glare, light in the dark
+
+	// Of each step of the tablet: the light that would go astray to it if all of the picture's
+	// did, by the near and the far tail of glare, as a part of clear; NaN where that is not known.
+	Near, Far []float64
+	Share     Shares // of the light that does
+
 	Anchored [2]float64 // what is added to densities: coefficients of 1 and D
 }
 
@@ -111,7 +117,7 @@ func Calibrate(q Calibrating) (*Calibration, sensito.Warnings, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	c.Fit = Fitted{Method: SmoothMethod, Encoding: AnyEncoding, Exponent: math.NaN(), ExponentSD: math.NaN(), Opaque: math.NaN(), Open: math.NaN(),
+	c.Fit = Fitted{Method: SmoothMethod, Share: assumedShares(), Encoding: AnyEncoding, Exponent: math.NaN(), ExponentSD: math.NaN(), Opaque: math.NaN(), Open: math.NaN(),
 		Value: steps.value, ValueSD: steps.sd, Rejected: steps.rejected}
 	if err := c.prepare(); err != nil {
 		return nil, nil, err
@@ -129,12 +135,19 @@ func Calibrate(q Calibrating) (*Calibration, sensito.Warnings, error) {
 	if decode != nil {
 		g, why := q.underGlare(c, decode)
 		if g != nil {
+			c.Fit.Share = g.share
 			c.Fit.Method, c.Fit.Encoding, c.Fit.Glare = GlareMethod, q.Encoding, [4]float64{g.a, g.near, g.far, g.dark}
 			cov, how.scale = g.cov, math.Hypot(how.scale, g.exponentSD)
 			c.Fit.Exponent, c.Fit.ExponentSD = g.exponent, g.exponentSD
 		} else {
 			warnings = append(warnings, *why)
 		}
+	}
+	if decode == nil && q.Lattice != nil {
+		c.Fit.Share = q.shares(c)
+	}
+	if err := c.places(q); err != nil {
+		return nil, nil, err
 	}
 	if err := c.spread(cov, how); err != nil {
 		return nil, nil, err
@@ -167,13 +180,17 @@ func NewCalibration(spec Calibration) (*Calibration, error) {
 		f.Add("fit.glare", "is missing, or its first number is not above 0")
 	}
 	n := len(tablet.Density)
-	for key, list := range map[string][]float64{"fit.value": c.Fit.Value, "fit.value_sd": c.Fit.ValueSD, "fit.rejected": c.Fit.Rejected} {
+	for key, list := range map[string][]float64{"fit.value": c.Fit.Value, "fit.value_sd": c.Fit.ValueSD, "fit.rejected": c.Fit.Rejected, "fit.near": c.Fit.Near, "fit.far": c.Fit.Far} {
+		most := 1.
+		if key == "fit.near" || key == "fit.far" {
+			most = mostAstray
+		}
 		if len(list) != n {
 			f.Add(key, "has %d numbers for a tablet of %d steps", len(list), n)
 		}
 		for i, v := range list {
 			if !math.IsNaN(v) {
-				f.WithinAt(key, i, v, 0, 1, "")
+				f.WithinAt(key, i, v, 0, most, "")
 			}
 		}
 	}
@@ -181,6 +198,9 @@ func NewCalibration(spec Calibration) (*Calibration, error) {
 	f.Within("fit.step_sd", c.Fit.StepSD, 0, 1, "")
 	if !isCovariance(c.Fit.Covariance) {
 		f.Add("fit.covariance", "is not a covariance: three rows of three numbers, alike across its diagonal, with no variance below 0")
+	}
+	if m := c.Fit.Share.Cov; !(m[0][0] >= 0 && m[1][1] >= 0 && math.Abs(m[0][1]-m[1][0]) <= 1e-9*math.Sqrt(m[0][0]*m[1][1]) && m[0][1]*m[1][0] <= m[0][0]*m[1][1]*(1+1e-9)) {
+		f.Add("fit.share_covariance", "is not a covariance: two rows of two numbers, alike across its diagonal, with no variance below 0")
 	}
 	if err := f.Err(); err != nil {
 		return nil, err
@@ -307,6 +327,7 @@ func (c *Calibration) toneWarnings(q Calibrating) (w sensito.Warnings) {
 
 // underGlare fits the model of glare by a told encoding, or says why it is not taken.
 func (q *Calibrating) underGlare(c *Calibration, decode func(float64) float64) (*glareFit, *sensito.Warning) {
+	decode = tabled(decode)
 	scene := newSurround(q.Image, q.Plane, decode, q.Lattice.Pitch())
 	var steps []glareStep
 	for i, p := range q.Patches {
@@ -328,6 +349,7 @@ func (q *Calibrating) underGlare(c *Calibration, decode func(float64) float64) (
 	case g.exponentSD > mostExponentSD:
 		w = sensito.Warn("encoding_not_kept/4", q.Encoding, g.exponentSD)
 	default:
+		g.share = g.shares(steps)
 		return g, nil
 	}
 	return nil, &w

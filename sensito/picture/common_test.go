@@ -28,7 +28,7 @@ func TestCovariance(t *testing.T) {
 		}
 		strip := b.patches(exact, r)
 		var all, left, step, sd float64
-		draws := deeper(60)
+		draws := deeper(30)
 		at := [3]float64{0.3, 1.3, 2.2}
 		var shared [3][]float64
 		var told [3]float64

@@ -36,6 +36,21 @@ func decoding(name string) (func(v float64) float64, error) {
 	return func(v float64) float64 { return math.Pow(v, e) }, nil
 }
 
+// tabled returns decode as read off a table of the values that a file may have, straight in between:
+// a picture has millions.
+func tabled(decode func(float64) float64) func(v float64) float64 {
+	t := make([]float64, full+2)
+	for i := range full + 1 {
+		t[i] = decode(float64(i) / full)
+	}
+	t[full+1] = t[full]
+	return func(v float64) float64 {
+		x := v * full
+		i := int(x)
+		return t[i] + (x-float64(i))*(t[i+1]-t[i])
+	}
+}
+
 // decodedTable returns the light of each of the values of an image.
 func decodedTable(decode func(float64) float64) []float32 {
 	t := make([]float32, full+1)

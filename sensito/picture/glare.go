@@ -20,16 +20,13 @@ const (
 //
 //	decoded = a T + near (K2mm * P) + far (K15mm * P) + dark
 //
-// where P is the decoded picture itself and K*P its convolution.
+// where P is the decoded picture itself and K*P its convolution. What lies around the frame nobody
+// has seen; it counts as lit as the frame's border is (TestPlaces).
 type glareParts struct{ a, near, far, dark float64 }
 
 // astray returns K*P of both tails at the middle of a patch.
 func (g *surround) astray(p Patch) (near, far float64) {
-	var at Point
-	for _, c := range p.Corners {
-		at.X += c.X / 4
-		at.Y += c.Y / 4
-	}
+	at := p.middle()
 	n, f := 1/(nearMM*g.mm), 1/(farMM*g.mm) // of a pixel
 	for j := range g.high {
 		y := (float64(j)+0.5)*float64(g.cell) - at.Y
@@ -42,7 +39,36 @@ func (g *surround) astray(p Patch) (near, far float64) {
 		}
 	}
 	area := float64(g.cell*g.cell) / (2 * math.Pi)
-	return near * area * n * n, far * area * f * f
+	border := g.border()
+	return near*area*n*n + border*(1-g.within(at, nearMM)), far*area*f*f + border*(1-g.within(at, farMM))
+}
+
+// within returns the part of a tail about a place that lies in the frame, which is a solid angle.
+func (g *surround) within(at Point, mm float64) float64 {
+	s := mm * g.mm
+	corner := func(x, y float64) float64 { return math.Atan(x*y/(s*math.Sqrt(x*x+y*y+s*s))) / (2 * math.Pi) }
+	x, y := float64(g.wide*g.cell)-at.X, float64(g.high*g.cell)-at.Y
+	return corner(at.X, at.Y) + corner(x, at.Y) + corner(at.X, y) + corner(x, y)
+}
+
+// border returns the mean light at the border of the frame.
+func (g *surround) border() float64 {
+	var sum, n float64
+	for i, light := range g.light {
+		if x, y := i%g.wide, i/g.wide; x == 0 || y == 0 || x == g.wide-1 || y == g.high-1 {
+			sum, n = sum+light, n+1
+		}
+	}
+	return sum / n
+}
+
+// middle returns that of a patch's corners.
+func (p Patch) middle() (at Point) {
+	for _, c := range p.Corners {
+		at.X += c.X / 4
+		at.Y += c.Y / 4
+	}
+	return at
 }
 
 // A surround is the light of a whole picture, gathered in cells.
@@ -84,6 +110,7 @@ type glareFit struct {
 	dof                  int
 	alike                float64       // correlation of neighbouring residuals
 	cov                  *mat.SymDense // of a density read at each step
+	share                Shares
 }
 
 var errGlare = errors.New("no light in the tablet")

@@ -156,13 +156,22 @@ func meanOf(values []uint16, decode func(float64) float64) float64 {
 
 // SD returns the standard deviation of encoded values, 0..1, from pixel to pixel.
 func (p Patch) SD() float64 {
-	m := p.Mean(nil)
+	_, sd := p.scatter(nil)
+	return sd
+}
+
+// scatter returns the mean of decoded values and their standard deviation from pixel to pixel; see Mean for decode.
+func (p Patch) scatter(decode func(float64) float64) (m, sd float64) {
+	m = p.Mean(decode)
 	sum := 0.0
 	for _, v := range p.Values {
-		d := float64(v)/full - m
-		sum += d * d
+		x := float64(v) / full
+		if decode != nil {
+			x = decode(x)
+		}
+		sum += (x - m) * (x - m)
 	}
-	return math.Sqrt(sum / float64(max(1, len(p.Values)-1)))
+	return m, math.Sqrt(sum / float64(max(1, len(p.Values)-1)))
 }
 
 // MeanSD returns the standard error of Mean for a file of so many bits. It is that of the means of the quarters, in which
@@ -220,8 +229,8 @@ func (p Patch) Uneven(decode func(float64) float64) float64 {
 		return 0
 	}
 	noise := 0.0
-	if m := p.Mean(nil); m > 0 {
-		noise = noiseOfQuarters * p.SD() / m / math.Sqrt(float64(len(p.Values))/4) / math.Ln10
+	if m, sd := p.scatter(decode); m > 0 {
+		noise = noiseOfQuarters * sd / m / math.Sqrt(float64(len(p.Values))/4) / math.Ln10
 	}
 	return max(0, math.Log10(slices.Max(means)/slices.Min(means))-noise)
 }

@@ -65,7 +65,7 @@ func (c *Calibration) compared(im *Image, frame Frame) (w sensito.Warnings, err 
 }
 
 // Read returns the densities of patches of a picture, in their order; l is the row that they
-// are of. The error is ErrNoTablet for a nil calibration, sensito.Unanswerable where the picture was made
+// are of; without it glare counts as alike everywhere. The error is ErrNoTablet for a nil calibration, sensito.Unanswerable where the picture was made
 // otherwise than that of the tablet, or where no step can be read.
 func (c *Calibration) Read(im *Image, plane int, l *Lattice, patches []Patch, frame Frame) ([]Density, sensito.Warnings, error) {
 	if c == nil {
@@ -95,29 +95,51 @@ func (c *Calibration) Read(im *Image, plane int, l *Lattice, patches []Patch, fr
 	return out, append(warnings, unread(out)...), nil
 }
 
-// underLight returns the density of a patch and its standard deviation, as the curve alone has them.
-type underLight func(p Patch, bits int) (d, sd float64)
+// A seen patch is its density, the standard deviation as the curve alone has it, and by how
+// much glare may move it besides; lit says that more of it is there than at the tablet's steps.
+type seen struct {
+	d, sd, glare float64
+	lit          bool
+}
+
+// underLight returns what is seen of a patch.
+type underLight func(p Patch, bits int) seen
 
 // lightOf returns how patches of a picture are turned into densities.
 func (c *Calibration) lightOf(im *Image, plane int, l *Lattice) (underLight, error) {
+	scene, clear, err := c.scene(im, plane, l)
+	if err != nil {
+		return nil, err
+	}
+	placed := func(p Patch, d float64) (sd float64, lit bool) {
+		if scene == nil {
+			return 0, false
+		}
+		near, far := scene.astray(p)
+		return c.placed(d, near/clear, far/clear)
+	}
 	if c.Fit.Method == SmoothMethod {
-		return func(p Patch, bits int) (d, sd float64) {
+		return func(p Patch, bits int) (s seen) {
 			v := c.tone.meanInLight(p.Mean(nil), p.SD())
-			d = c.tone.densityOf(math.Log(v))
-			_, slope, _ := c.tone.logs(min(max(d, c.tone.lo), c.tone.hi))
-			return d, math.Abs(p.MeanSD(nil, bits) / (slope * v))
+			s.d = c.tone.densityOf(math.Log(v))
+			_, slope, _ := c.tone.logs(min(max(s.d, c.tone.lo), c.tone.hi))
+			s.sd = math.Abs(p.MeanSD(nil, bits) / (slope * v))
+			s.glare, s.lit = placed(p, s.d)
+			return s
 		}, nil
 	}
 	decode, err := decoding(c.Fit.Encoding)
 	if err != nil {
 		return nil, err
 	}
-	scene := newSurround(im, plane, decode, l.Pitch())
+	decode = tabled(decode)
 	g := glareParts{c.Fit.Glare[0], c.Fit.Glare[1], c.Fit.Glare[2], c.Fit.Glare[3]}
-	return func(p Patch, bits int) (d, sd float64) {
+	return func(p Patch, bits int) (s seen) {
 		near, far := scene.astray(p)
 		d, slope := g.density(p.Mean(decode), near, far)
-		return d, math.Abs(slope) * p.MeanSD(decode, bits)
+		s.d, s.sd = d, math.Abs(slope)*p.MeanSD(decode, bits)
+		s.glare, s.lit = placed(p, d)
+		return s
 	}, nil
 }
 
@@ -145,7 +167,8 @@ func (c *Calibration) readStep(p Patch, bits int, under underLight) Density {
 	case p.Low > mostClipped || !(m > 0):
 		return none("step %d is at the bottom of the range: the device ends there", p.Step)
 	}
-	d, sd := under(p, bits)
+	at := under(p, bits)
+	d, sd := at.d, at.sd
 	edge := edgeSDs * sd
 	first := c.tone.lo
 	switch {
@@ -163,6 +186,16 @@ func (c *Calibration) readStep(p Patch, bits int, under underLight) Density {
 	if sd = math.Hypot(sd, c.Fit.StepSD); sd > MostSD {
 		return none("step %d reads to %.3f only, more than %.2f", p.Step, sd, MostSD)
 	}
+	if all := math.Hypot(sd, at.glare); all > MostSD {
+		switch {
+		case at.glare < sd:
+			return none("step %d reads to %.3f only, more than %.2f", p.Step, all, MostSD)
+		case at.lit:
+			return none("step %d lies beside bare light, whose glare may move it by more than %.2f: mask that light", p.Step, MostSD)
+		}
+		return none("the tablet's steps as dense as step %d lie beside bare light, whose glare may move it by more than %.2f: mask both alike", p.Step, MostSD)
+	}
+	sd = math.Hypot(sd, at.glare)
 	if d-edge > c.Fit.ReadsTo {
 		return none("the calibration reads to %.2f, step %d is beyond: not read", c.Fit.ReadsTo, p.Step)
 	}
@@ -192,19 +225,19 @@ func unread(list []Density) (w sensito.Warnings) {
 }
 
 // patchWarnings tells what uneven light and coarse values do to patches. What is seen without
-// a calibration was told when they were found.
+// a calibration was told when they were found; here it is the light that counts.
 func (c *Calibration) patchWarnings(im *Image, patches []Patch) (w sensito.Warnings) {
 	if im.Bits <= 8 {
 		w = append(w, sensito.Warn("eight_bits"))
 	}
+	light := c.tone.lights()
 	for _, p := range patches {
-		m, encoded := p.Mean(nil), p.Uneven(nil)
-		if !(m > 0) || p.Clipped() || encoded > mostUneven {
+		encoded := p.Uneven(nil)
+		if p.Clipped() || encoded == 0 || encoded > mostUneven { // 0: noise explains it
 			continue
 		}
-		d := min(max(c.tone.densityOf(math.Log(m)), c.tone.lo), c.tone.hi)
-		if _, slope, _ := c.tone.logs(d); encoded*math.Ln10/-slope > mostUneven {
-			w = append(w, warnStep(p.Step, sensito.Warn("step_uneven", p.Step, encoded*math.Ln10/-slope)))
+		if by := p.Uneven(light); by > mostUneven {
+			w = append(w, warnStep(p.Step, sensito.Warn("step_uneven", p.Step, by)))
 		}
 	}
 	return w

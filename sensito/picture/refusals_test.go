@@ -69,7 +69,7 @@ func TestWrongCount(t *testing.T) {
 // TestNothingIsNoRow holds that noise, glass, a wedge without steps, and dirt are no row.
 func TestNothingIsNoRow(t *testing.T) {
 	random := rand.New(rand.NewPCG(7, 5))
-	for i := range 60 {
+	for i := range 24 * blind.Effort(t) {
 		im := &picture.Image{Width: 500, Height: 120, Bits: 16, Planes: []picture.Plane{{Name: "grey"}}}
 		for range im.Height {
 			for x := range im.Width {

@@ -25,9 +25,9 @@ func (b bench) patch(step int, d float64, r *rand.Rand) Patch {
 	p := Patch{Step: step, Pixels: b.pixels, Corners: [4]Point{{float64(step), 0}, {float64(step) + 1, 0}, {float64(step) + 1, 1}, {float64(step), 1}}}
 	levels := math.Exp2(float64(b.bits)) - 1
 	low, high := 0, 0
+	sd, mean := b.grain*math.Sqrt(max(d, 0))*math.Ln10/2, math.Pow(10, -d)
 	for i := range b.pixels {
-		sd := b.grain * math.Sqrt(max(d, 0)) * math.Ln10 / 2
-		t := math.Pow(10, -d) * math.Exp(sd*r.NormFloat64()-sd*sd/2)
+		t := mean * math.Exp(sd*r.NormFloat64()-sd*sd/2)
 		l := b.open*(t+b.glare) + b.noise*r.NormFloat64()
 		if b.encode != nil {
 			l = b.encode(max(l, 0))

@@ -73,6 +73,23 @@ func (t *tone) light(v float64) float64 {
 	return math.Pow(10, -t.densityOf(l))
 }
 
+// lights returns light for many values: that of a step of the tablet and in between is read off a
+// table.
+func (t *tone) lights() func(v float64) float64 {
+	const parts = 512 // to 0.0001 of light
+	logs, densities := make([]float64, parts+1), make([]float64, parts+1)
+	for i := range logs {
+		densities[i] = t.hi + (t.lo-t.hi)*float64(i)/parts
+		logs[i], _, _ = t.logs(densities[i])
+	}
+	return func(v float64) float64 {
+		if l := math.Log(v); l > logs[0] && l < logs[parts] {
+			return math.Pow(10, -between(logs, densities, l))
+		}
+		return t.light(v)
+	}
+}
+
 // mostCorrected bounds what meanInLight moves a value by, as a part: where pixels scatter by
 // more than that the series of which it is the first term is no use. TestMeanInLight holds it.
 const mostCorrected = 0.05

@@ -165,17 +165,18 @@ func readTaken(root *grammar.Table) picture.Taken {
 // readFitted reads [fit].
 func readFitted(root *grammar.Table) picture.Fitted {
 	t := root.Sub("fit", "method", "encoding", "value", "value_sd", "rejected", "exponent", "exponent_sd", "opaque", "open", "reads_to", "step_sd",
-		"covariance", "glare", "anchored")
+		"covariance", "glare", "near", "far", "share", "share_covariance", "anchored")
 	if !root.Need("fit") {
 		root.Hide("fit")
 	} else {
-		for _, name := range []string{"method", "value", "value_sd", "rejected", "reads_to", "step_sd", "covariance"} {
+		for _, name := range []string{"method", "value", "value_sd", "rejected", "reads_to", "step_sd", "covariance", "near", "far", "share", "share_covariance"} {
 			t.Need(name)
 		}
 	}
 	out := picture.Fitted{Method: t.Text("method"), Encoding: t.Text("encoding"), Value: t.Numbers("value", true), ValueSD: t.Numbers("value_sd", true),
 		Rejected: t.Numbers("rejected", true), Exponent: t.Number("exponent"), ExponentSD: t.Number("exponent_sd"), Opaque: t.Number("opaque"),
 		Open: t.Number("open"), ReadsTo: t.Number("reads_to"), StepSD: t.Number("step_sd")}
+	out.Near, out.Far = t.Numbers("near", true), t.Numbers("far", true)
 	rows := t.List("covariance", "a list of three lists")
 	if t.Has("covariance") && len(rows) != 3 {
 		t.Add(t.Key("covariance"), "has %d rows; it is that of offset, scale and curvature, 3 by 3", len(rows))
@@ -183,6 +184,16 @@ func readFitted(root *grammar.Table) picture.Fitted {
 	for i, row := range rows[:min(3, len(rows))] {
 		key := grammar.Element(t.Key("covariance"), i)
 		numbers(t, key, row, out.Covariance[i][:])
+	}
+	if t.Has("share") {
+		numbers(t, t.Key("share"), t.Values["share"], out.Share.Mean[:])
+	}
+	rows = t.List("share_covariance", "a list of two lists")
+	if t.Has("share_covariance") && len(rows) != 2 {
+		t.Add(t.Key("share_covariance"), "has %d rows; it is that of near and far glare, 2 by 2", len(rows))
+	}
+	for i, row := range rows[:min(2, len(rows))] {
+		numbers(t, grammar.Element(t.Key("share_covariance"), i), row, out.Share.Cov[i][:])
 	}
 	if t.Has("glare") {
 		numbers(t, t.Key("glare"), t.Values["glare"], out.Glare[:])
@@ -250,6 +261,10 @@ func FormatCalibration(c *picture.Calibration) []byte {
 	if f.Glare != [4]float64{} {
 		p.line("glare", listed(f.Glare[:]))
 	}
+	p.list("near", f.Near)
+	p.list("far", f.Far)
+	p.line("share", listed(f.Share.Mean[:]))
+	p.line("share_covariance", "["+listed(f.Share.Cov[0][:])+", "+listed(f.Share.Cov[1][:])+"]")
 	if f.Anchored != [2]float64{} {
 		p.line("anchored", listed(f.Anchored[:]))
 	}

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -48,6 +49,8 @@ func TestCalibrationRoundTrip(t *testing.T) {
 			c.Fit.Method, c.Fit.Encoding, c.Fit.Glare = picture.GlareMethod, "2.2", [4]float64{0.85, 0.004, 0, -1e-7}
 			c.Fit.Anchored, c.Fit.Exponent, c.Fit.ExponentSD = [2]float64{-0.012, 0.041}, 2.1999, 0.004
 			c.Fit.Opaque, c.Fit.Open = 0, 0.8501234567890123
+			c.Fit.Near = slices.Clone(c.Fit.Near)
+			c.Fit.Near[3], c.Fit.Share = 0.7123456789012345, picture.Shares{Mean: [2]float64{0.0061, -0.001}, Cov: [2][2]float64{{2e-5, -3e-6}, {-3e-6, 1e-5}}}
 		},
 		"of little that is told": func(c *picture.Calibration) { c.Name, c.Picture = "", picture.Taken{} },
 	} {
@@ -109,6 +112,11 @@ func TestCalibrationFaults(t *testing.T) {
 		{"step_sd", "# step_sd", "bed.toml:29: fit.step_sd: is missing"},
 		{"covariance = [\n", "covariance = [\n  [1],\n", "bed.toml:49: fit.covariance: has 4 rows; it is that of offset, scale and curvature, 3 by 3\nbed.toml:49: fit.covariance[1]: has 1 numbers, not 3"},
 		{"covariance = [\n  [", "covariance = [\n  [-", "bed.toml:49: fit.covariance: is not a covariance: three rows of three numbers, alike across its diagonal, with no variance below 0"},
+		{"share = [0.005, 0.005]", "share = [0.005]", "bed.toml:64: fit.share: has 1 numbers, not 2"},
+		{"share_covariance = [[", "share_covariance = [[0.1], [", "bed.toml:65: fit.share_covariance: has 3 rows; it is that of near and far glare, 2 by 2"},
+		{"share_covariance = [[", "share_covariance = [[-", "bed.toml:65: fit.share_covariance: is not a covariance: two rows of two numbers, alike across its diagonal, with no variance below 0"},
+		{"near = [\n  nan", "near = [\n  2.5", "bed.toml:55: fit.near[1]: 2.5 is outside 0 to 2"},
+		{"share = [", "# share = [", "bed.toml:29: fit.share: is missing"},
 		{"reads_to = ", "reads_to = 1", "bed.toml:47: fit.reads_to: 12"},
 	} {
 		text := strings.Replace(good, c.old, c.new, 1)
