@@ -117,12 +117,12 @@ var errGlare = errors.New("no light in the tablet")
 
 // fitGlare fits the model to the steps of a tablet, at the exponent that was told and freely.
 func fitGlare(steps []glareStep) (*glareFit, error) {
-	best, err := glareAt(steps, 1)
+	best, err := glareAt(steps, 1, true)
 	if err != nil {
 		return nil, err
 	}
 	chi2 := func(e float64) float64 {
-		if g, err := glareAt(steps, e); err == nil {
+		if g, err := glareAt(steps, e, false); err == nil {
 			return g.chi2
 		}
 		return math.Inf(1)
@@ -148,11 +148,12 @@ func fitGlare(steps []glareStep) (*glareFit, error) {
 }
 
 // glareAt fits the model to the light to the power e. Both tails are 0 or more: of the four
-// choices of those that are not 0 the best that allows it is taken.
-func glareAt(steps []glareStep, e float64) (*glareFit, error) {
+// choices of those that are not 0 the best that allows it is taken, with its covariance where that
+// is wanted.
+func glareAt(steps []glareStep, e float64, whole bool) (*glareFit, error) {
 	var best *glareFit
 	for with := range 4 {
-		if g := glareWith(steps, e, with&1 != 0, with&2 != 0); g != nil && g.near >= 0 && g.far >= 0 && g.a > 0 && (best == nil || g.chi2 < best.chi2) {
+		if g := glareWith(steps, e, with&1 != 0, with&2 != 0, whole); g != nil && g.near >= 0 && g.far >= 0 && g.a > 0 && (best == nil || g.chi2 < best.chi2) {
 			best = g
 		}
 	}
@@ -162,7 +163,7 @@ func glareAt(steps []glareStep, e float64) (*glareFit, error) {
 	return best, nil
 }
 
-func glareWith(steps []glareStep, e float64, near, far bool) *glareFit {
+func glareWith(steps []glareStep, e float64, near, far, whole bool) *glareFit {
 	n := len(steps)
 	columns := []func(s glareStep) float64{func(s glareStep) float64 { return math.Pow(10, -s.d) }, func(glareStep) float64 { return 1 }}
 	if near {
@@ -208,6 +209,9 @@ func glareWith(steps []glareStep, e float64, near, far bool) *glareFit {
 	}
 	if far {
 		g.far = p.AtVec(next)
+	}
+	if !whole {
+		return g
 	}
 	var normal mat.SymDense
 	normal.SymOuterK(1, rows.T())

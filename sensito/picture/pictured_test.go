@@ -111,7 +111,7 @@ func TestPicturesRead(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			d := c.device
-			d.Encode, d.Bits = c.encode, c.bits
+			d.Encode, d.Bits, d.Channels = c.encode, c.bits, 1
 			both := lighttable.Beside(strip, tablet).WithPlaces()
 			both.Masked = c.masked
 			var of, at pictured
@@ -139,10 +139,12 @@ func TestPicturesRead(t *testing.T) {
 			assert.Equal(t, c.name[len(c.name)-1] == 'S', coded(w, "tones_corrected"))
 
 			// From a file it reads alike.
-			again, err := picture.NewCalibration(*k)
-			require.NoError(t, err)
-			same, _ := of.read(t, again, c.together)
-			require.Equal(t, fmt.Sprint(got), fmt.Sprint(same))
+			if !c.together {
+				again, err := picture.NewCalibration(*k)
+				require.NoError(t, err)
+				same, _ := of.read(t, again, c.together)
+				require.Equal(t, fmt.Sprint(got), fmt.Sprint(same))
+			}
 		})
 	}
 }

@@ -80,6 +80,7 @@ func filmOf(r *rand.Rand, class int) []float64 {
 // off at its steps. Tablets are off by 0.01 a step and 0.5 % of scale.
 func TestPlaces(t *testing.T) {
 	var all, alike scores
+	raised := 0
 	for class, c := range []struct {
 		name   string
 		device lighttable.Device
@@ -134,6 +135,12 @@ func TestPlaces(t *testing.T) {
 			}
 			k, _, err := picture.Calibrate(rows[1].calibrating(told, c.told))
 			require.NoError(t, err)
+			if share := k.Fit.Share.Mean; k.Fit.Method == picture.SmoothMethod {
+				assert.GreaterOrEqual(t, min(share[0], share[1]), 0.005, "never less than is assumed")
+				if share[0] > 0.005 || share[1] > 0.005 {
+					raised++
+				}
+			}
 			got, _ := rows[0].read(t, k, !c.apart)
 			of.add(got, exact, k.Covariance(!c.apart))
 			if i%2 == 0 && i%3 != 1 {
@@ -155,6 +162,7 @@ func TestPlaces(t *testing.T) {
 	assert.Zero(t, all.unread[0]+all.unread[1])
 	assert.Less(t, float64(all.unread[2]), all.n[2]/4)
 	assert.Positive(t, all.glared[3])
+	assert.Positive(t, raised, "what the tablet says of the glare")
 }
 
 // A dense step beside bare light, and one whose like in the tablet lies there, are not read, and

@@ -115,6 +115,7 @@ func TestCalibrationFaults(t *testing.T) {
 		{"share = [0.005, 0.005]", "share = [0.005]", "bed.toml:64: fit.share: has 1 numbers, not 2"},
 		{"share_covariance = [[", "share_covariance = [[0.1], [", "bed.toml:65: fit.share_covariance: has 3 rows; it is that of near and far glare, 2 by 2"},
 		{"share_covariance = [[", "share_covariance = [[-", "bed.toml:65: fit.share_covariance: is not a covariance: two rows of two numbers, alike across its diagonal, with no variance below 0"},
+		{"share_covariance = [[0.000025, 0], [0, 0.000025]]", "share_covariance = [[0.000025, 0.00003], [0.00003, 0.000025]]", "bed.toml:65: fit.share_covariance: is not a covariance"},
 		{"near = [\n  nan", "near = [\n  2.5", "bed.toml:55: fit.near[1]: 2.5 is outside 0 to 2"},
 		{"share = [", "# share = [", "bed.toml:29: fit.share: is missing"},
 		{"reads_to = ", "reads_to = 1", "bed.toml:47: fit.reads_to: 12"},
