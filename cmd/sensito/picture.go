@@ -18,7 +18,6 @@ import (
 	"sensito/cmd/sensito/internal/console"
 	"sensito/plot"
 	"sensito/sensito/notebook/pictures"
-	"sensito/sensito/notebook/store"
 	"sensito/sensito/picture"
 	"sensito/sensito/printable"
 	"sensito/sensito/report"
@@ -134,7 +133,7 @@ func (s streams) drawPictures(o *pictureOptions, a *ask.PictureAnswer, paths []s
 		for _, out := range outs {
 			var err error
 			if o.mine[out.path] {
-				err = s.Save(out.path, func() error { return store.WriteFile(out.path, out.figure) })
+				err = s.ReplaceOutput(out.path, out.figure)
 			} else {
 				err = s.write(out)
 			}

@@ -86,6 +86,12 @@ func (s Streams) WriteOutput(path string, data []byte, force bool) error {
 	return forcible(s.Save(path, func() error { return write(path, data) }))
 }
 
+// ReplaceOutput writes a file anew that this run wrote by WriteOutput, such as a drawing of what
+// was proposed by one of what was read.
+func (s Streams) ReplaceOutput(path string, data []byte) error {
+	return s.Save(path, func() error { return store.WriteFile(path, data) })
+}
+
 // NoteLocks tells once of a file that is written where there are no locks.
 func (s Streams) NoteLocks(path string) {
 	if s.trace == nil {
