@@ -257,7 +257,7 @@ func TestTidied(t *testing.T) {
 			want = sent
 		}
 		assert.Equal(t, "/scene?"+want, at, sent)
-		assert.Contains(t, body, "<h1>A scene", sent)
+		assert.Contains(t, body, "<h1 data-made>A scene", sent)
 	}
 	_, body, _ := followed(t, s, "/scene?trial=larkfield-brinewater&range=7")
 	assert.Contains(t, body, `name="range" value="6.5" aria-label="half a stop less"`)
