@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"sensito/sensito"
+	"sensito/sensito/internal/lazy"
 )
 
 // Schema is that of the first event of a session; others are refused.
@@ -32,6 +33,8 @@ type Event struct {
 	At     time.Time `json:"at"`     // never before that of the event before
 	Do     Do        `json:"do"`
 
+	ID string `json:"id,omitempty"` // of the act, as it was given
+
 	Schema string `json:"schema,omitempty"` // of a start
 	Plan   *Plan  `json:"plan,omitempty"`   // of a start
 
@@ -51,6 +54,10 @@ type Act struct {
 	// step, and of two devices that press at once one is told. Temperatures and
 	// clearing times are taken while the step is still the same.
 	After int
+
+	// ID tells the act from every other, so that it is known where it is sent again since
+	// nobody heard the answer (see Has). "" for none.
+	ID string
 
 	// Step is that of the bath which was measured, 0 for the one that runs. The
 	// developer may be measured ahead, which then counts from pouring in.
@@ -143,6 +150,19 @@ func (s *Session) Closed() bool { return s.closed != nil }
 // last returns the step that runs, or ran last, from 1.
 func (s *Session) last() int { return len(s.steps) }
 
+// idForm is that of the ID of an act.
+var idForm = lazy.Regexp(`^[0-9A-Za-z.]{1,64}$`)
+
+// IsID says whether a text may be the ID of an act: up to 64 letters, digits and points.
+func IsID(text string) bool { return idForm().MatchString(text) }
+
+// Has says whether an act has been done already: an event has its ID and does the same.
+func (s *Session) Has(a Act) bool {
+	return a.ID != "" && slices.ContainsFunc(s.events, func(e Event) bool {
+		return e.ID == a.ID && e.Do == a.Do && e.Celsius == a.Celsius && e.Clearing == a.Clearing && e.Kept == a.Kept && (a.Step == 0 || a.Step == e.Step)
+	})
+}
+
 // Act returns the event that an act makes at a time. The error is a StaleError, or
 // says why the act is not possible: a temperature that no bath has, a clearing time
 // without a fixer, nothing to undo, a session that is over.
@@ -150,7 +170,7 @@ func (s *Session) last() int { return len(s.steps) }
 // A temperature that cannot well be (see Question) is taken as an event and not
 // counted; keyed in again it is.
 func (s *Session) Act(a Act, at time.Time) (Event, error) {
-	e := Event{Number: s.Number() + 1, At: at.Round(time.Millisecond), Do: a.Do}
+	e := Event{Number: s.Number() + 1, At: at.Round(time.Millisecond), Do: a.Do, ID: a.ID}
 	if last := s.events[len(s.events)-1].At; e.At.Before(last) {
 		e.At = last // the clock was set back
 	}
@@ -229,6 +249,8 @@ func (s *Session) With(e Event) (*Session, error) {
 	}
 	before := s.events[len(s.events)-1]
 	switch {
+	case e.ID != "" && !IsID(e.ID):
+		return nil, fmt.Errorf("event %d has the ID %q, which is none", e.Number, e.ID)
 	case e.Number != before.Number+1:
 		return nil, fmt.Errorf("event %d follows event %d", e.Number, before.Number)
 	case e.At.Before(before.At):

@@ -344,6 +344,24 @@ func TestStale(t *testing.T) {
 	assert.Contains(t, r.fails(81, session.Act{Do: "dance"}), "is unknown")
 }
 
+// An act is known again by its ID, where it does the same, also once it was taken back.
+func TestHas(t *testing.T) {
+	r := start(t, plan(t))
+	r.do(60, session.Act{Do: session.DoNext, ID: "A1"})
+	r.do(70, session.Act{Do: session.DoTemperature, Celsius: 22.4, ID: "A2"})
+	again := []session.Act{{Do: session.DoNext, After: 1, ID: "A1"}, {Do: session.DoTemperature, Celsius: 22.4, ID: "A2"}, {Do: session.DoTemperature, Step: 2, Celsius: 22.4, ID: "A2"}}
+	for _, a := range again {
+		assert.True(t, r.s.Has(a), a)
+	}
+	for _, a := range []session.Act{{Do: session.DoNext, After: 1}, {Do: session.DoNext, ID: "A2"}, {Do: session.DoNext, ID: "A3"}, {Do: session.DoStart},
+		{Do: session.DoTemperature, Celsius: 22.3, ID: "A2"}, {Do: session.DoTemperature, Step: 1, Celsius: 22.4, ID: "A2"}} {
+		assert.False(t, r.s.Has(a), a)
+	}
+	r.do(80, back)
+	assert.True(t, r.s.Has(again[1]))
+	assert.Contains(t, r.fails(90, session.Act{Do: session.DoNext, ID: "no ID"}), `event 5 has the ID "no ID"`)
+}
+
 // Every act can be taken back, down to the start.
 func TestUndo(t *testing.T) {
 	r := start(t, plan(t))

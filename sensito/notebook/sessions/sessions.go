@@ -200,7 +200,8 @@ func parse(path string, lines []byte) (*session.Session, error) {
 }
 
 // Act adds what somebody does to a session, and returns it as it is then; of two who
-// act at once the second is judged by what the first did. The error is that of
+// act at once the second is judged by what the first did. An act that the session has
+// already (session.Session.Has) leaves it as it is. The error is that of
 // session.Session.Act, which leaves the file as it was, or of reading and writing.
 func Act(dir, id string, a session.Act, at time.Time) (*session.Session, error) {
 	path, err := Path(dir, id)
@@ -212,6 +213,10 @@ func Act(dir, id string, a session.Act, at time.Time) (*session.Session, error) 
 		s, err := parse(path, lines)
 		if err != nil {
 			return nil, err
+		}
+		if s.Has(a) {
+			out = s
+			return nil, nil
 		}
 		e, err := s.Act(a, at)
 		if err != nil {

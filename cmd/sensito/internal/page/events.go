@@ -18,7 +18,7 @@ const (
 	lookedSession = 150 * time.Millisecond
 )
 
-// events tells a page what its file holds: an event "changed" with the hash of it at the
+// events tells a page what its file holds: an event with the hash of it at the
 // beginning and whenever it was saved, by whomever. It is the file of a trial, or that of a
 // session.
 func (s *Server) events(w http.ResponseWriter, r *http.Request) error {
@@ -38,7 +38,7 @@ func (s *Server) events(w http.ResponseWriter, r *http.Request) error {
 		info, err := os.Stat(path)
 		if err == nil && (seen == nil || !os.SameFile(seen, info) || !seen.ModTime().Equal(info.ModTime()) || seen.Size() != info.Size()) {
 			if data, err := store.ReadBytes(path); err == nil {
-				if stream.Send("changed", keyed.Hash(data)) != nil {
+				if stream.Send("message", keyed.Hash(data)) != nil {
 					return nil
 				}
 				seen = info

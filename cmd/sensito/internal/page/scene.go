@@ -32,6 +32,7 @@ func (s *Server) routeScenes() {
 	s.get("/card.pdf", s.cardPDF)
 	s.get("/sheet", s.sheet)
 	s.get("/sheet.pdf", s.sheetPDF)
+	s.get("/page.js", s.asset)
 	s.get("/scene.js", s.asset)
 	s.get("/print.js", s.asset)
 }

@@ -257,7 +257,7 @@ func TestTidied(t *testing.T) {
 			want = sent
 		}
 		assert.Equal(t, "/scene?"+want, at, sent)
-		assert.Contains(t, body, "<h1>A scene", sent)
+		assert.Contains(t, body, "<h1 data-made>A scene", sent)
 	}
 	_, body, _ := followed(t, s, "/scene?trial=larkfield-brinewater&range=7")
 	assert.Contains(t, body, `name="range" value="6.5" aria-label="half a stop less"`)
@@ -413,6 +413,49 @@ func TestTerminalAsksTheSame(t *testing.T) {
 		}
 		assert.Contains(t, body, `<dd class="big">`+minutes.Clock(5)+`</dd>`, words)
 	}
+
+	// Of the way to the print, and of a film over time, the number that the question changes.
+	within := func(words []string, of interface{ Register(*pflag.FlagSet) }) console.Streams {
+		f := pflag.NewFlagSet("", pflag.ContinueOnError)
+		of.Register(f)
+		require.NoError(t, f.Parse(words[3:]), words)
+		return console.New(strings.NewReader(""), io.Discard, io.Discard)
+	}
+	said := map[string]string{} // by the whole of what is asked
+	for _, query := range []string{"paper=slate&grade=2&range=7", "paper=slate&grade=3&range=7", "paper=slate&grade=2&range=8.5&at=22.5&flare=none", "aim=paper%3Dslate%26grade%3D1&range=6,5&enlarger=condenser&callier=1.4",
+		"paper=slate&grade=2&range=7&control=control&correct=true&confidence=0.8", "paper=foxglove&range=7"} {
+		status, body, _ := followed(t, s, "/tone?trial=larkfield-brinewater&"+query)
+		require.Equal(t, http.StatusOK, status, text(body))
+		words := inTerminal(t, body)
+		require.Equal(t, []string{"sensito", "tone"}, words[:2])
+		q := &ask.Tone{}
+		a, err := q.Ask(within(words, q), words[2])
+		require.NoError(t, err, words)
+		says := fmt.Sprintf("is %.2f; 1 would be that of the scene", a.Reproduction.Mid.Gradient)
+		assert.Contains(t, text(body), says, words)
+		assert.Contains(t, body, `<dd class="big">`+a.Reproduction.Answer.Minutes.Value.Clock(5)+`</dd>`, words)
+		said[says+a.Reproduction.Answer.Minutes.Value.Clock(5)] = query
+	}
+	assert.Len(t, said, 6, "each question has an answer of its own")
+	clear(said)
+	for _, query := range []string{"", "range=7", "range=7&paper=slate&grade=2&at=22.5", "range=7&scan=1.9", "control=control&correct=true&confidence=0.8", "range=6&gradient-span=1.2"} {
+		status, body, _ := followed(t, s, "/family?trial=larkfield-brinewater&"+query)
+		require.Equal(t, http.StatusOK, status, text(body))
+		words := inTerminal(t, body)
+		require.Equal(t, []string{"sensito", "family"}, words[:2])
+		q := &ask.Family{}
+		a, err := q.Ask(within(words, q), words[2])
+		require.NoError(t, err, words)
+		says := a.Today.Minutes(a.Family.ISOMinutes).Value.Clock(5)
+		if a.Mark != nil {
+			says += " " + a.Mark.Minutes.Value.Clock(5)
+		}
+		for _, minutes := range strings.Fields(says) {
+			assert.Contains(t, body, `<dd class="big">`+minutes+`</dd>`, words)
+		}
+		said[says] = query
+	}
+	assert.GreaterOrEqual(t, len(said), 5, said)
 }
 
 // Under red nothing of the browser's own pops up: choices are lists in full, with the same

@@ -27,6 +27,7 @@ import (
 // routeSession says which handler answers which address of a session by the clock.
 func (s *Server) routeSession() {
 	s.get("/clock.js", s.asset)
+	s.get("/after.js", s.asset)
 	s.get("/session", s.layOut)
 	s.post("/session", s.pourIn)
 	const one = "/session/{id}"
@@ -341,11 +342,15 @@ func (s *Server) settle(w http.ResponseWriter, r *http.Request) error {
 	return seeOther(w, r, sessionAddress(id), nil)
 }
 
-// beat answers with whether something was done, for a page that asks again and again.
+// beat answers with the time of the step that runs, for a page that asks again and again. One
+// that says another number than that of the last event is led to what was done.
 func (s *Server) beat(w http.ResponseWriter, r *http.Request) error {
 	_, one, err := s.readSession(r)
 	if err != nil {
 		return err
+	}
+	if q := r.URL.Query(); q.Has("number") && q.Get("number") != strconv.Itoa(one.Number()) {
+		return seeOther(w, r, sessionAddress(r.PathValue("id")), nil)
 	}
 	text, err := json.Marshal(timed.NewBeat(one, s.now()))
 	if err != nil {

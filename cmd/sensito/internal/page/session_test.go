@@ -241,6 +241,8 @@ type wired struct {
 		Lasts int64    `json:"lasts"`
 		Cues  [][2]any `json:"cues"`
 		Says  [][3]any `json:"says"`
+
+		Sounds [][3]float64 `json:"sounds"`
 	} `json:"steps"`
 }
 
@@ -322,8 +324,52 @@ func TestTwoDevices(t *testing.T) {
 	s, err := sessions.Read(k.dir, "2026-06-04-1")
 	require.NoError(t, err)
 	assert.Equal(t, 4, s.Number())
-	_, body := got(t, k.Server, first+"/state")
-	assert.JSONEq(t, `{"number":4,"elapsed":29000,"over":false}`, body)
+	for _, address := range []string{"/state", "/state?number=4"} {
+		_, body := got(t, k.Server, first+address)
+		assert.JSONEq(t, `{"number":4,"elapsed":29000,"over":false}`, body)
+	}
+	_, body := got(t, k.Server, first+"/state?number=3")
+	assert.Contains(t, body, `<h1 id="step">Develop`, "led to what was done")
+}
+
+// An act whose answer was lost is known when it is sent again, with script and without, and is
+// not taken for one of another device; another act of the same page is.
+func TestActSentAgain(t *testing.T) {
+	k := atSink(t)
+	k.start()
+	id := regexp.MustCompile(`name="id" value="([0-9A-Z]{26})"`).FindStringSubmatch(k.shows(first))[1]
+	assert.NotContains(t, k.shows(first), id, "each page asks for itself")
+	k.at = 61 * time.Second
+	number := func() int {
+		s, err := sessions.Read(k.dir, "2026-06-04-1")
+		require.NoError(t, err)
+		return s.Number()
+	}
+	for _, again := range []string{"", "2000", "9000.25"} {
+		status, to, body := k.sent(first+"/event", "do", "next", "after", "1", "id", id, "ago", again)
+		assert.Equal(t, http.StatusSeeOther, status, text(body))
+		assert.Equal(t, first, to)
+		assert.Equal(t, 2, number())
+	}
+	for _, other := range [][]string{{"do", "next"}, {"do", "next", "id", "another"}, {"do", "undo", "id", id}, {"do", "next", "id", id, "when", "1764356725123.25"}} {
+		status, _, body := k.sent(first+"/event", append(other, "after", "1")...)
+		assert.Equal(t, http.StatusConflict, status, other)
+		assert.Contains(t, text(body), "Not done: something else was done", other)
+	}
+
+	// Two readings of a bath that wait on one page are two.
+	k.at += 10 * time.Second
+	for _, when := range []string{"1.5", "2.5", "1.5"} {
+		status, _, body := k.sent(first+"/temperature", "do", "temperature", "step", "2", "celsius", "22", "after", "2", "id", id, "when", when)
+		assert.Equal(t, http.StatusSeeOther, status, text(body))
+	}
+	assert.Equal(t, 4, number())
+	k.restart()
+	status, _, _ := k.sent(first+"/event", "do", "next", "after", "1", "id", id)
+	assert.Equal(t, http.StatusSeeOther, status, "after a restart")
+	assert.Equal(t, 4, number())
+	status, _, _ = k.sent(first+"/event", "do", "next", "after", "4", "id", "<script>")
+	assert.Equal(t, http.StatusBadRequest, status)
 }
 
 // An act that waited while nobody answered counts when it was done, unless that is out of
@@ -414,6 +460,16 @@ func TestWire(t *testing.T) {
 	k.does("/event", "do", "clearing", "clearing", "1.17")
 	w := k.wired()
 	assert.Equal(t, [][2]any{{60000.0, "agitate"}, {120000.0, "agitate"}, {130400.0, "pour out"}, {140400.0, "next bath"}, {142400.0, "light"}}, w.Steps[0].Cues)
+	var sounds [][3]float64
+	for _, c := range w.Steps[0].Cues {
+		for _, tone := range session.Kind(c[1].(string)).Tones() {
+			sounds = append(sounds, [3]float64{c[0].(float64)/1000 + tone.At.Seconds(), tone.Length.Seconds(), tone.Hz})
+		}
+	}
+	require.Len(t, w.Steps[0].Sounds, len(sounds))
+	for i, sound := range sounds {
+		assert.InDeltaSlice(t, sound[:], w.Steps[0].Sounds[i][:], 1e-9, "sound %d", i)
+	}
 	began := k.at - 3*time.Second
 	s, err := sessions.Read(k.dir, "2026-06-04-1")
 	require.NoError(t, err)

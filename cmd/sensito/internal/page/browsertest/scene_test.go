@@ -34,7 +34,7 @@ func TestBackToTheScene(t *testing.T) {
 			require.NotEqual(t, seven, more)
 			assert.Contains(t, more, "range=7.5")
 			value[bool](b, `(history.back(), true)`)
-			b.await(`document.querySelector('h1').textContent === 'A scene of seven stops' && document.querySelector('[name=range]').value === '7'`)
+			b.await(`document.querySelector('h1').textContent === 'A scene of seven stops' && document.querySelector('[name=range]').value === '7' && document.readyState === 'complete'`)
 			assert.Equal(t, seven, b.sceneShown())
 			assert.Empty(t, b.reported())
 		})

@@ -234,6 +234,36 @@ func TestSessionOnTwoDevices(t *testing.T) {
 	assert.Empty(t, append(b.reported(), other.reported()...))
 }
 
+// Acts whose answers are lost on the way were done: sent again they are known, and what waits
+// behind them is done after them.
+func TestSessionAnswersLost(t *testing.T) {
+	atLength(t)
+	w := wind(t)
+	b := w.enter()
+	id := w.begun(b)
+	w.pass(30*time.Second, b)
+	value[bool](b, `faked.lost = true`)
+	b.await(`!document.querySelector('#lost').hidden`)
+	b.click(`button[value=next]`)
+	b.await(`faked.posts`)
+	assert.Equal(t, 2, w.kept(id).Number(), "it was done")
+	b.click(`[name=celsius]`)
+	b.keys("22.1\r")
+	w.pass(30*time.Second, b)
+	value[bool](b, `(faked.lost = false, true)`)
+	w.number(id, 3)
+	b.await(`document.querySelector('#lost').hidden && document.querySelector('#told').textContent.includes('22.1')`)
+	events := w.kept(id).Events()
+	assert.Equal(t, []session.Do{session.DoNext, session.DoTemperature}, []session.Do{events[1].Do, events[2].Do})
+	assert.WithinDuration(t, w.now().Add(-30*time.Second), events[2].At, 10*time.Second, "when it was read")
+	assert.Empty(t, b.text("#refused"))
+	assert.NotContains(t, b.text("#told"), "something else was done")
+	assert.Equal(t, "Develop, Brinewater 1+19", b.text("#step"))
+	assert.Equal(t, "[]", value[string](b, `sessionStorage[document.body.dataset.place]`))
+	w.shows(b, id, "known again")
+	assert.Empty(t, b.reported())
+}
+
 // Acts that wait for the server outlast the page, are sent in their order with the time at
 // which they were done, and what has gone stale meanwhile is told.
 func TestSessionActsWait(t *testing.T) {

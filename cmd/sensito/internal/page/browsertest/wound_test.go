@@ -87,11 +87,11 @@ func (w *wound) enter() *tab {
 //   - hidden keeps timers from running, as a browser does that slows them
 //   - ahead lists the sounds that are set and were not taken back: when on the wall, in
 //     milliseconds, and hertz
-//   - away has nobody answer; a session without events is one of a tab that is alone
+//   - away has nobody answer, and lost loses what is answered, of which posts counts forms; a session without events is one of a tab that is alone
 //   - locks counts how often the screen was asked to stay on
 const fakes = `(() => {
   const wall = Date.now.bind(Date), mono = performance.now.bind(performance), tick = window.setInterval.bind(window);
-  const f = window.faked = { wall: +sessionStorage.faked || 0, mono: 0, hidden: false, away: false, locks: 0, set: [] };
+  const f = window.faked = { wall: +sessionStorage.faked || 0, mono: 0, hidden: false, away: false, lost: false, posts: 0, locks: 0, set: [] };
   Date.now = () => wall() + f.wall;
   performance.now = () => mono() + f.mono;
   window.setInterval = (run, every) => tick(() => f.hidden || run(), every);
@@ -100,7 +100,13 @@ const fakes = `(() => {
   f.show = shown => { f.hidden = !shown; document.dispatchEvent(new Event('visibilitychange', { bubbles: true })); return true; };
   f.pass = (ms, asleep) => { f.wall += ms; if (!asleep) f.mono += ms; sessionStorage.faked = f.wall; return true; };
   const ask = window.fetch.bind(window);
-  window.fetch = (...a) => f.away ? Promise.reject(new TypeError('away')) : ask(...a);
+  window.fetch = async (...a) => {
+    if (f.away) throw new TypeError('away');
+    const answer = await ask(...a);
+    if (!f.lost) return answer;
+    f.posts += a[1]?.method === 'POST';
+    throw new TypeError('lost');
+  };
 
   if (sessionStorage.alone) window.EventSource = class { addEventListener() {} };
   const real = Object.getOwnPropertyDescriptor(BaseAudioContext.prototype, 'currentTime').get;

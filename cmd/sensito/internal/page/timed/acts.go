@@ -27,9 +27,15 @@ func ParseAct(form url.Values) (a session.Act, ago time.Duration, err error) {
 	if a.After, err = strconv.Atoi(form.Get("after")); err != nil {
 		return a, 0, fmt.Errorf("the form does not say after which event it was made")
 	}
+	if id := form.Get("id"); id != "" {
+		if a.ID = id + form.Get("when"); !session.IsID(a.ID) { // several acts wait on one page
+			return a, 0, fmt.Errorf("the form does not say which act it is")
+		}
+	}
 	if text := form.Get("ago"); text != "" {
-		ms, err := strconv.ParseInt(text, 10, 64)
-		if err != nil {
+		whole, fraction, _ := strings.Cut(text, ".")
+		ms, err := strconv.ParseInt(whole, 10, 64)
+		if err != nil || strings.Trim(fraction, "0123456789") != "" {
 			return a, 0, fmt.Errorf("%q is not how many milliseconds ago something was done", text)
 		}
 		if ms > longestAgo.Milliseconds() {

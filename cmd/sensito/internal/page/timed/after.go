@@ -1,6 +1,7 @@
 package timed
 
 import (
+	"crypto/rand"
 	"strings"
 	"time"
 
@@ -16,6 +17,7 @@ const LongestNote = 300
 type After struct {
 	Address string
 	Number  int
+	ID      string // of what this page is asked for
 	Ended   string // on the wall
 	Lead    string
 	Rows    []Row
@@ -42,7 +44,7 @@ type Entry struct{ Developed, From, To string }
 // NewAfter returns the page of a session of an address that is over, at a time.
 func NewAfter(address string, s *session.Session, at time.Time) *After {
 	st := s.At(at)
-	a := &After{Address: address, Number: st.Number, Ended: st.Now().Ended.Format("15:04"), Worth: st.WorthText(), Fixer: st.FixerText(),
+	a := &After{Address: address, Number: st.Number, ID: rand.Text(), Ended: st.Now().Ended.Format("15:04"), Worth: st.WorthText(), Fixer: st.FixerText(),
 		Trial: st.Plan.Trial, Closed: st.Closed, Kept: st.Kept}
 	parts := []string{printable.Text(st.Plan.Title)}
 	if st.Plan.Films != "" {

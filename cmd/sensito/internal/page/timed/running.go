@@ -1,6 +1,7 @@
 package timed
 
 import (
+	"crypto/rand"
 	"fmt"
 	"strings"
 	"time"
@@ -15,6 +16,7 @@ import (
 type Running struct {
 	Address string // of the session
 	Number  int    // of the last event, which forms carry
+	ID      string // of what this page is asked for, which forms carry
 	Of      string // what is developed, in what
 	Step    string
 	Place   string // "Step 2 of 8"
@@ -58,7 +60,7 @@ type Step struct {
 func NewRunning(address string, s *session.Session, at time.Time) *Running {
 	st := s.At(at)
 	now := st.Now()
-	r := &Running{Address: address, Number: st.Number, Of: printable.Text(st.Plan.Title), Step: printable.Text(now.Label()),
+	r := &Running{Address: address, Number: st.Number, ID: rand.Text(), Of: printable.Text(st.Plan.Title), Step: printable.Text(now.Label()),
 		Place: fmt.Sprintf("Step %d of %d", st.Running, len(st.Steps)),
 		Dark:  st.Dark(), Light: st.LightWord(), Means: st.LightText(), Says: printable.Text(st.Says()), Bath: st.BathText(), Measure: st.Measures(),
 		Asks: st.AsksClearing(), Told: st.ReadingText(), Steps: steps(st), Lights: printable.Text(st.Plan.Light), Order: printable.Text(st.Plan.Order),

@@ -17,30 +17,23 @@ type wire struct {
 	Number  int        `json:"number"`
 	Elapsed int64      `json:"elapsed"` // of the step that runs
 	Steps   []wireStep `json:"steps"`
-
-	// Tones of each cue, as start and length in seconds and hertz.
-	Tones map[session.Kind][][3]float64 `json:"tones"`
 }
 
 type wireStep struct {
-	Label string   `json:"step"`
-	Light string   `json:"light"`
-	Means string   `json:"means"`
-	Dark  bool     `json:"dark"`
-	Lasts int64    `json:"lasts"` // 0 for an open time
-	Cues  [][2]any `json:"cues"`  // time and kind
-	Says  [][3]any `json:"says"`  // from when, what; {} in it stands for the time until the third
+	Label  string       `json:"step"`
+	Light  string       `json:"light"`
+	Means  string       `json:"means"`
+	Dark   bool         `json:"dark"`
+	Lasts  int64        `json:"lasts"`  // 0 for an open time
+	Cues   [][2]any     `json:"cues"`   // time and kind
+	Sounds [][3]float64 `json:"sounds"` // of them: start and length in seconds, and hertz
+	Says   [][3]any     `json:"says"`   // from when, what; {} in it stands for the time until the third
 }
 
 // wired returns a session for a script, at a time.
 func wired(s *session.Session, at time.Time) string {
 	st := s.At(at)
-	w := wire{Number: st.Number, Elapsed: st.Now().Elapsed.Milliseconds(), Tones: map[session.Kind][][3]float64{}}
-	for _, k := range []session.Kind{session.Agitate, session.PourOut, session.NextBath, session.Light} {
-		for _, t := range k.Tones() {
-			w.Tones[k] = append(w.Tones[k], [3]float64{t.At.Seconds(), t.Length.Seconds(), t.Hz})
-		}
-	}
+	w := wire{Number: st.Number, Elapsed: st.Now().Elapsed.Milliseconds()}
 	for !s.Over() {
 		w.Steps = append(w.Steps, wireOf(s.At(at)))
 		e, err := s.Act(session.Act{Do: session.DoNext, After: s.Number()}, at)
@@ -61,10 +54,14 @@ func wired(s *session.Session, at time.Time) string {
 // wireOf returns the step that runs.
 func wireOf(st session.State) wireStep {
 	now := st.Now()
-	x := wireStep{Label: now.Label(), Light: st.LightWord(), Means: st.LightText(), Dark: st.Dark(), Lasts: now.Lasts.Milliseconds(), Cues: [][2]any{}, Says: said(st)}
+	x := wireStep{Label: now.Label(), Light: st.LightWord(), Means: st.LightText(), Dark: st.Dark(), Lasts: now.Lasts.Milliseconds(), Cues: [][2]any{}, Sounds: [][3]float64{}, Says: said(st)}
 	for _, c := range session.Schedule(st) {
-		if !c.Assumed {
-			x.Cues = append(x.Cues, [2]any{(now.Elapsed + c.In).Milliseconds(), c.Kind})
+		if c.Assumed {
+			continue
+		}
+		x.Cues = append(x.Cues, [2]any{(now.Elapsed + c.In).Milliseconds(), c.Kind})
+		for _, t := range c.Kind.Tones() {
+			x.Sounds = append(x.Sounds, [3]float64{(now.Elapsed + c.In + t.At).Seconds(), t.Length.Seconds(), t.Hz})
 		}
 	}
 	return x

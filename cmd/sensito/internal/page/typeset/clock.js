@@ -1,55 +1,33 @@
-// The clock of a session; its sounds, and the screen on or off, which need this script.
-const $ = n => document.getElementById(n), at = location.pathname.split('/', 3).join('/');
-const set = (n, text) => { if ($(n).textContent !== text) $(n).textContent = text; };
+// The clock of a session, its sounds, and the screen on or off.
 
 // The time of this page, which only a sleep sets anew.
 let zero = Date.now() - performance.now();
 const time = () => zero + performance.now();
 
-let state, born, sure, step, e; // what the server said; when the step began, as sure as this, and how long ago
-let busy, ctx, beeps = [], on = true, blank, held;
-
-// Acts that wait, the first with the event that it was made after.
-let queue = JSON.parse(sessionStorage[at] || '[]');
-function keep(acts) {
-  if (acts.length) acts[0].after ??= state.number;
-  sessionStorage[at] = JSON.stringify(queue = acts);
-}
-const refuse = acts => set('refused', acts.length ? 'Not done: ' + acts.map(a => a.name).join(', ') + '.' : '');
+let state, born, sure, step, e; // born: when the step began, sure within so much; e: how long ago
+let busy, beeps = [], on = true, blank, held;
+const ctx = new AudioContext(), heard = () => on && ctx.state === 'running';
 
 function clock(ms) {
-  const s = Math.round(Math.abs(ms) / 1000), m = Math.floor(s / 60), two = n => String(n % 60).padStart(2, '0');
-  return (m < 60 ? m : Math.floor(m / 60) + ':' + two(m)) + ':' + two(s);
-}
-
-// Puts what an answer says into the page; what is being typed in stays.
-function take({ page, trip }) {
-  const now = page.getElementById('now');
-  if (!now) return location.reload();
-  for (const n of ['told', 'bath', 'list', 'clearing', 'end']) {
-    const made = page.getElementById(n);
-    if (!$(n).querySelector('input:focus') || !made.children.length) $(n).replaceChildren(...made.childNodes);
-  }
-  state = JSON.parse(now.dataset.state);
-  sure = trip / 2;
-  born = time() - sure - state.elapsed;
+  const s = Math.round(Math.abs(ms) / 1000), [m, h] = [s / 60, s / 3600].map(Math.floor), two = n => String(n % 60).padStart(2, '0');
+  return (h ? h + ':' + two(m) : m) + ':' + two(s);
 }
 
 function draw() {
-  const slept = Date.now() - time(), nexts = queue.filter(a => a.body.do === 'next');
+  const slept = Date.now() - time(), nexts = waiting.filter(a => a.do === 'next');
   if (slept > 1000) {
     zero += slept;
     look();
     return renew();
   }
-  step = state.steps[Math.min(nexts.length, state.steps.length - 1)];
+  step = state.steps[nexts.length] ?? state.steps.at(-1);
   e = time() - (nexts.at(-1)?.when ?? born);
-  const left = step.lasts - e, known = step.lasts > 0, figures = clock(known ? left : e);
-  for (const n of ['step', 'light', 'means']) set(n, step[n]);
+  const left = step.lasts - e, figures = clock(left);
+  for (const id of ['step', 'light', 'means']) set(id, step[id]);
   set('left', figures);
-  set('over', !known ? 'so far' : Math.round(left / 1000) < 0 ? 'over' : '');
+  set('over', step.lasts ? left < -500 ? 'over' : '' : 'so far');
   $('left').classList.toggle('long', figures.length > 5);
-  $('gone').setAttribute('width', known ? Math.min(1000, 1000 * e / step.lasts) : 0);
+  $('gone').setAttribute('width', step.lasts && 1000 * e / step.lasts);
   const [, says, until] = step.says.findLast(s => s[0] <= e + 50) || step.says[0];
   set('says', says.replace('{}', clock(until - e)));
   set('minute', step.lasts > 90000 && left <= 60000 && left > 50000 ? 'One minute left' : '');
@@ -57,17 +35,15 @@ function draw() {
   if (blank && !step.dark) wake();
 }
 
-// Draws, and sets sounds ahead, on a clock that a hidden page does not slow.
-const heard = () => on && ctx.state === 'running';
+// Sounds are set ahead, on a clock that a hidden page does not slow.
 function renew() {
   draw();
   beeps.forEach(b => b.from > ctx.currentTime && b.stop());
   beeps = [];
-  set('sound', heard() ? 'Sound on' : 'Sound off');
-  const began = ctx.currentTime - e / 1000;
-  for (const [ms, kind] of step.cues) for (const [start, length, frequency] of heard() ? state.tones[kind] : []) {
-    const o = new OscillatorNode(ctx, { frequency }), from = began + ms / 1000 + start;
-    if (from < ctx.currentTime) continue;
+  set('sound', 'Sound ' + (heard() ? 'on' : 'off'));
+  for (const [start, length, frequency] of heard() ? step.sounds : []) {
+    const o = new OscillatorNode(ctx, { frequency }), from = ctx.currentTime - e / 1000 + start;
+    if (start < e / 1000) continue;
     o.connect(ctx.destination);
     o.start(from);
     o.stop(from + length);
@@ -76,69 +52,71 @@ function renew() {
   }
 }
 
-async function ask(url, options) {
-  const since = time();
-  try {
-    const answer = await fetch(url, options), { status } = answer, text = await answer.text();
-    if (![200, 409, 422].includes(status)) throw status;
-    $('lost').hidden = true;
-    return { status, text, trip: time() - since, page: new DOMParser().parseFromString(text, 'text/html') };
-  } catch {
-    $('lost').hidden = false;
-    return {};
-  }
+// An answer's time is off by at most half of the way there and back.
+async function answered(asked) {
+  const since = time(), got = await asked;
+  got.by = (time() - since) / 2;
+  $('lost').hidden = [200, 409, 422].includes(got.status);
+  return $('lost').hidden && got;
 }
 
-// Sends acts in order. A faulty one is refused alone, one that is stale with all after it.
+function take({ page, by }) {
+  const now = page.getElementById('now');
+  if (!now) return location.reload();
+  replace(page);
+  state = JSON.parse(now.dataset.state);
+  sure = by;
+  born = time() - by - state.elapsed;
+  renew();
+}
+
+// A faulty act is refused alone, one that is stale with all after it.
 async function send() {
   if (busy) return;
   busy = true;
-  while (queue.length) {
-    const [{ body, after, when }] = queue, token = document.querySelector('[name=token]').value, ago = Math.round(time() - when);
-    const got = await ask(at + '/event', { method: 'POST', body: new URLSearchParams({ ...body, token, after, ago }) });
-    if (!got.status) break;
-    const done = got.status === 409 ? queue.length : 1;
-    if (got.status !== 200) {
-      if (!got.page.getElementById('now')) return location.reload(); // told there
-      refuse(queue.slice(0, done));
-    }
+  while (waiting[0]) {
+    const act = { ...waiting[0], token: document.forms[0].token.value, ago: time() - waiting[0].when };
+    const got = await answered(ask(place + '/event', act));
+    if (!got) break;
+    if (got.status === 200) waiting.shift();
+    else if (!got.page.getElementById('now')) return location.reload(); // which tells
+    else refuse(waiting.splice(0, got.status === 409 ? waiting.length : 1));
     take(got);
-    keep(queue.slice(done));
-    renew();
+    if (waiting[0]) waiting[0].after = state.number;
+    keep();
   }
   busy = false;
 }
 
-// Asks for the time, and whether something was done elsewhere.
+// The answer is the time, or what was done elsewhere.
 async function look() {
-  if (queue.length) return send();
-  const got = await ask(at + '/state');
-  if (!got.status || busy) return;
-  const beat = JSON.parse(got.text), by = got.trip / 2, began = time() - by - beat.elapsed;
-  if (beat.number !== state.number) {
-    const all = await ask(at);
-    if (all.status && !busy) take(all);
-  } else if (by < sure || Math.abs(began - born) > 50 + by) [born, sure] = [began, by];
-  else return;
+  if (waiting[0]) return send();
+  const got = await answered(ask(`${place}/state?number=${state.number}`));
+  if (!got || busy) return;
+  if (got.redirected) return take(got);
+  const began = time() - got.by - JSON.parse(got.page.body.textContent).elapsed;
+  if (got.by >= sure && Math.abs(began - born) <= 50 + got.by) return;
+  [born, sure] = [began, got.by];
   renew();
 }
 
-function act(ev) {
-  const form = ev.target, what = ev.submitter.value, field = form.querySelector('input:not([type=hidden])');
+addEventListener('submit', ev => {
+  const { target: form, submitter } = ev, what = submitter.value, field = form.querySelector('.short');
   if (!form.dataset.waits) return;
   ev.preventDefault();
   draw();
   if (what === 'next' && e < 1000) return; // hit twice
-  refuse([]);
-  if (what === 'undo' && !$('lost').hidden && queue.length) keep(queue.slice(0, -1));
+  set('refused', '');
+  if (what === 'undo' && !$('lost').hidden && waiting[0]) waiting.pop();
   else {
-    const name = ev.submitter.textContent + (field ? ' ' + field.value : '');
-    keep([...queue, { when: time(), name, body: { ...Object.fromEntries(new FormData(form)), do: what } }]);
+    const name = submitter.textContent + (field ? ' ' + field.value : '');
+    waiting.push({ ...Object.fromEntries(new FormData(form)), do: what, after: state.number, when: time(), name });
     if (field) field.value = '';
   }
+  keep();
   renew();
   send();
-}
+});
 
 const stayOn = async () => { $('awake').hidden = !!await navigator.wakeLock?.request('screen').catch(() => {}); };
 
@@ -148,40 +126,32 @@ function wake() {
   document.exitFullscreen?.().catch(() => {});
 }
 
-if ($('now')) {
-  ctx = new AudioContext();
-  ctx.onstatechange = renew;
-  $('sound').onclick = () => {
-    on = !heard();
-    ctx[on ? 'resume' : 'suspend']();
-  };
-  $('dark').onclick = () => { $('dark').ariaExpanded = !($('glows').hidden = !$('glows').hidden); };
-  $('black').onclick = () => {
-    $('dark').click();
-    $('night').hidden = false;
-    blank = step.dark;
-    $('night').requestFullscreen?.().catch(() => {});
-  };
-  for (const n of ['pointerdown', 'keydown', 'pointerup', 'pointercancel', 'keyup']) addEventListener(n, ev => {
-    if (ev.target !== $('sound')) ctx.resume();
-    if ($('night').hidden) return;
-    ev.preventDefault();
-    if (ev.repeat) return;
-    clearTimeout(held);
-    if (n.endsWith('down')) held = setTimeout(wake, 2000);
-  }, true);
-  addEventListener('submit', act);
-  addEventListener('visibilitychange', () => document.hidden || stayOn());
-  $('sound').hidden = $('dark').hidden = false;
-  state = JSON.parse($('now').dataset.state);
-  born = time() - state.elapsed;
+ctx.onstatechange = renew;
+$('sound').onclick = () => {
+  on = !heard();
+  ctx.resume();
   renew();
-  look();
-  stayOn();
-  new EventSource(at + '/events').addEventListener('changed', look);
-  setInterval(look, 2000);
-  setInterval(draw, 200);
-} else {
-  refuse(queue);
-  keep([]);
-}
+};
+$('dark').onclick = () => { $('dark').ariaExpanded = !$('glows').toggleAttribute('hidden'); };
+$('black').onclick = () => {
+  $('dark').click();
+  $('night').hidden = false;
+  blank = step.dark;
+  $('night').requestFullscreen?.().catch(() => {});
+};
+for (const n of ['pointerdown', 'keydown', 'pointerup', 'pointercancel', 'keyup']) addEventListener(n, ev => {
+  if (ev.target !== $('sound')) ctx.resume();
+  if ($('night').hidden) return;
+  ev.preventDefault();
+  if (ev.repeat) return;
+  clearTimeout(held);
+  if (n.endsWith('down')) held = setTimeout(wake, 2000);
+}, true);
+addEventListener('visibilitychange', () => document.hidden || stayOn());
+$('sound').hidden = $('dark').hidden = false;
+take({ page: document, by: 0 });
+look();
+stayOn();
+new EventSource(place + '/events').onmessage = look;
+setInterval(look, 2000);
+setInterval(draw, 200);

@@ -1,4 +1,3 @@
-// A page that is printed has a button for it.
-const button = document.getElementById('print');
-button.hidden = false;
-button.onclick = () => print();
+// The button of a page to print.
+$('print').hidden = false;
+$('print').onclick = () => print();

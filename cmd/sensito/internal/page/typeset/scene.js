@@ -1,26 +1,22 @@
-// The fields of a question answer by themselves; without this the button Answer does.
-const form = document.querySelector('form.ask'), unanswered = document.getElementById('unanswered');
+// The fields of a question answer by themselves.
+const form = document.querySelector('form.ask'), unanswered = $('unanswered');
 let timer, asking;
 
 async function show(keep) { // its address in the history
   clearTimeout(timer);
   asking?.abort();
-  asking = new AbortController();
-  const to = form.action + '?' + new URLSearchParams(new FormData(form));
-  let answer, page;
-  try {
-    answer = await fetch(to, asking);
-    page = new DOMParser().parseFromString(await answer.text(), 'text/html');
-  } catch (e) {
-    if (e.name === 'AbortError') return;
+  const { signal } = asking = new AbortController(), to = form.action + '?' + new URLSearchParams(new FormData(form));
+  const { url, page } = await ask(to, null, signal);
+  if (signal.aborted) return;
+  if (!page) {
     unanswered.hidden = false;
     unanswered.role = 'alert';
-    return document.querySelector('#answer').replaceChildren(unanswered);
+    return $('answer').replaceChildren(unanswered);
   }
-  if (!page.querySelector('#answer')) return location = to;
-  for (const part of ['title', 'h1', '#answer', '#tones', '#terminal']) document.querySelector(part)?.replaceWith(page.querySelector(part) ?? '');
+  if (!page.getElementById('answer')) return location = to;
+  replace(page);
   page.querySelectorAll('.step').forEach((step, i) => form.querySelectorAll('.step')[i].value = step.value);
-  if (keep && answer.url !== location.href) history.pushState(null, '', answer.url);
+  if (keep && url !== location.href) history.pushState(null, '', url);
 }
 
 form.oninput = () => {
@@ -35,4 +31,4 @@ form.onclick = e => {
   form.querySelector('input[name=range]').value = e.target.value;
   show(true);
 };
-window.onpopstate = () => location.reload();
+onpopstate = () => location.reload();

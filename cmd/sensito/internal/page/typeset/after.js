@@ -1,0 +1,3 @@
+// What waits when a session is over was not done.
+refuse(waiting);
+keep([]);
