@@ -83,8 +83,12 @@ func TestCalibrations(t *testing.T) {
 	assert.NoError(t, err)
 	paper := pictured(fine)
 	paper.Material = sensito.PaperMaterial
+	trial, err = sensito.NewTrial(paper)
+	require.NoError(t, err, "a paper is pictured by the light that comes back")
+	assert.Equal(t, "bed", trial.Strips()[1].Calibration().Name)
+	paper.Reading.Zero = sensito.ZeroBase
 	_, err = sensito.NewTrial(paper)
-	assert.ErrorContains(t, err, "is of film, which a picture over a light table shows")
+	assert.ErrorContains(t, err, `calibration[1]: goes with zero = "air": a picture shows the base with the rest`)
 }
 
 // Each way of reading repeats as it is stated, and as its own repeats say; a picture's

@@ -275,8 +275,6 @@ func (s TrialSpec) checkCalibrations(f *check.Faults) {
 	const calibration = "calibration[1]"
 	switch {
 	case len(s.Calibrations) == 0:
-	case s.Material == PaperMaterial:
-		f.Add(calibration, "is of film, which a picture over a light table shows")
 	case s.Reading.Unit != UnitDensity:
 		f.Add(calibration, "goes with unit = \"density\", but the unit is %s", s.Reading.Unit)
 	case s.Reading.Zero == ZeroBase:

@@ -121,23 +121,30 @@ func open(t *listing.Trial) string {
 
 func paper(t *listing.Trial) string {
 	var ranges []string
+	name := "ISO range "
 	for _, p := range t.Paper {
 		if p.LogRange == nil {
 			continue
 		}
-		ranges = append(ranges, strings.TrimPrefix(p.Grade+": "+ISORange(p), ": "))
+		if p.Pictured() {
+			name = "Range "
+		}
+		ranges = append(ranges, strings.TrimPrefix(p.Grade+": "+PaperRange(p), ": "))
 	}
 	text := ""
 	if len(ranges) > 0 {
-		text = "ISO range " + strings.Join(ranges, ", ") + ". "
+		text = name + strings.Join(ranges, ", ") + ". "
 	}
 	return text + Counted(len(t.Strips), "strip") + open(t) + "."
 }
 
-// ISORange returns the rounded ISO range of a strip of paper, "R 110" or "R 110 or more"; the
-// strip must have a log range.
-func ISORange(p *curve.PaperStrip) string {
+// PaperRange returns the rounded ISO range of a strip of paper, "R 110" or "R 110 or more", or
+// "1.08 log H" of one that was read in a picture; the strip must have a log range.
+func PaperRange(p *curve.PaperStrip) string {
 	text := fmt.Sprintf("R %d", p.RoundedRange())
+	if p.Pictured() {
+		text = fmt.Sprintf("%.2f log H", float64(p.LogRange.Value))
+	}
 	if p.LogRange.AtLeast {
 		text += " or more"
 	}

@@ -93,8 +93,8 @@ func (r readings) result(strip *sensito.Strip, c chosen, o FitOptions) (*Fit, er
 	f.read, f.steps, f.drop = r.BendData, r.step, c.drop
 	if strip.Trial().Material() != sensito.PaperMaterial {
 		f.stepsAlike(strip, r.alike, c.variance(o.Noise))
-		f.offAlike(strip)
 	}
+	f.offAlike(strip)
 	f.note(strip, c.rss, c.dof)
 	return f, nil
 }

@@ -59,7 +59,7 @@ type PaperStrip struct {
 	LogRange     *sensito.Estimate[sensito.LogRange]
 
 	SpeedPoint      *sensito.Estimate[sensito.LogExposure] // 0.60 above MinDensity
-	Speed           *sensito.Estimate[sensito.Speed]       // 1000/H there; nil when the exposures are relative
+	Speed           *sensito.Estimate[sensito.Speed]       // 1000/H there; nil when the exposures are relative. See ISOSpeed
 	AverageGradient *sensito.Estimate[float64]             // of the chord from White to Black; nil unless both are reached
 
 	Warnings sensito.Warnings
@@ -135,7 +135,25 @@ func newPaper(t *sensito.Trial, o FitOptions) (*Paper, error) {
 	if t.Reading().Zero == sensito.ZeroBase {
 		p.Warnings.Add("zero_on_base/2")
 	}
+	p.pictured()
 	return p, nil
+}
+
+// pictured warns of strips that were read in pictures.
+func (p *Paper) pictured() {
+	var of []string
+	for _, m := range p.Strips {
+		if m.Pictured() {
+			of = append(of, m.name())
+		}
+	}
+	switch {
+	case len(of) == 0:
+	case len(of) == len(p.Strips):
+		p.Warnings.Add(ReflectionPictured, "all strips")
+	default:
+		p.Warnings.Add(ReflectionPictured, strings.Join(of, ", "))
+	}
 }
 
 // Grade returns the strip of a grade or filter, written as in the notebook. An
@@ -184,14 +202,31 @@ func (m *PaperStrip) Siblings() []*PaperStrip {
 	return m.paper.Strips
 }
 
+// ReflectionPictured is the code of the warning that strips of paper were read in pictures.
+const ReflectionPictured = "reflection_pictured"
+
+// Pictured says whether the strip was read in a picture. Such densities are not of the
+// geometry of ISO 5-4, 45/0: gloss and texture of the paper decide what a scanner sees.
+// Its range and speed are then not those of ISO 6846.
+func (m *PaperStrip) Pictured() bool { return m.Strip.Calibration() != nil }
+
 // ISORange returns the ISO range, 100 times the log exposure range (ISO
-// 6846:1992); nil when there is none.
+// 6846:1992); nil when there is none, and for a strip that was read in a picture.
 func (m *PaperStrip) ISORange() *sensito.Estimate[float64] {
-	if m.LogRange == nil {
+	if m.LogRange == nil || m.Pictured() {
 		return nil
 	}
 	e := m.LogRange
 	return &sensito.Estimate[float64]{Value: 100 * float64(e.Value), StdErr: 100 * float64(e.StdErr), DoF: e.DoF, AtLeast: e.AtLeast}
+}
+
+// ISOSpeed returns Speed where it is that of ISO 6846:1992; nil for a strip that was read
+// in a picture.
+func (m *PaperStrip) ISOSpeed() *sensito.Estimate[sensito.Speed] {
+	if m.Pictured() {
+		return nil
+	}
+	return m.Speed
 }
 
 // Negative returns the density range of a negative that fills the paper (see
@@ -206,9 +241,9 @@ func (m *PaperStrip) Negative(callier float64) *sensito.Estimate[sensito.NetDens
 
 // RoundedRange returns the ISO range as it is printed, to the nearest ten, a
 // five upwards (from memory), or down where the range is known to be at least so
-// much; 0 when there is none.
+// much; 0 where ISORange is nil.
 func (m *PaperStrip) RoundedRange() int {
-	if m.LogRange == nil {
+	if m.ISORange() == nil {
 		return 0
 	}
 	if m.LogRange.AtLeast {

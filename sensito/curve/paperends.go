@@ -24,6 +24,20 @@ const (
 // A topped curve knows the density that it tends to with more exposure.
 type topped interface{ MaxDensity() sensito.Density }
 
+// topOf returns the density that a curve tends to, also where its readings are off alike;
+// ok is false for a curve that does not know it or has none.
+func topOf(c Curve) (top sensito.Density, ok bool) {
+	switch c := c.(type) {
+	case offCurve:
+		top, ok = topOf(c.Curve)
+		return c.off(top), ok
+	case topped:
+		top = c.MaxDensity()
+		return top, !math.IsInf(float64(top), 1)
+	}
+	return 0, false
+}
+
 // steps returns the exposures of the steps behind the curve, rising.
 func (m *PaperStrip) steps() []sensito.LogExposure {
 	var out []sensito.LogExposure
@@ -106,8 +120,8 @@ func (m *PaperStrip) white(c Curve) sensito.Density {
 // black returns the maximum density: what a curve tends to, where the steps
 // reach it, otherwise that of the last of them, which is the least it can be.
 func (m *PaperStrip) black(c Curve) sensito.Density {
-	if t, ok := c.(topped); ok && m.BlackReached && !math.IsInf(float64(t.MaxDensity()), 1) {
-		return t.MaxDensity()
+	if top, ok := topOf(c); ok && m.BlackReached {
+		return top
 	}
 	return c.Density(m.last)
 }

@@ -137,7 +137,8 @@ func (r *Listing) trial(e listing.Entry) object {
 		{"contrast", contrast}, // of the strips
 		{"normal_minutes", quantity(s.Normal, r.level, unitMinutes)}, {"exposure_index", quantity(s.Index, r.level, unitOne)}, // for seven stops
 		{"iso_ranges", objects(ranged, func(p *curve.PaperStrip) object {
-			return object{{"grade", p.Grade}, {"iso_range", quantity(p.ISORange(), r.level, unitOne)}}
+			return object{{"grade", p.Grade}, {"iso_range", quantity(p.ISORange(), r.level, unitOne)}, // null of one read in a picture
+				{"log_range", quantity(p.LogRange, r.level, unitOne)}}
 		})},
 	}
 }

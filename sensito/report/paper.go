@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -45,7 +46,9 @@ func (r *Paper) strip(m *curve.PaperStrip) object {
 	unit := logUnit(r.paper.Trial)
 	var rounded, numbered any // null where the range has no upper end
 	if l := m.LogRange; l != nil && !l.AtLeast {
-		rounded = m.RoundedRange()
+		if !m.Pictured() {
+			rounded = m.RoundedRange()
+		}
 		if grade, ok := curve.GradeOf(l.Value); ok {
 			numbered = grade
 		}
@@ -58,10 +61,12 @@ func (r *Paper) strip(m *curve.PaperStrip) object {
 		{"max_density", quantity(m.MaxDensity, r.level, unitOne)},
 		{"white_reached", m.WhiteReached}, // by the steps; otherwise intervals are open
 		{"black_reached", m.BlackReached},
-		{"iso_range", quantity(m.ISORange(), r.level, unitOne)},
+		{"log_range", quantity(m.LogRange, r.level, unitOne)},
+		{"iso_range", quantity(m.ISORange(), r.level, unitOne)}, // null, as iso_speed, of a strip read in a picture
 		{"iso_range_rounded", rounded},
 		{"numbered_grade", numbered}, // null outside 0 to 5 too
-		{"iso_speed", quantity(m.Speed, r.level, unitOne)},
+		{"speed", quantity(m.Speed, r.level, unitOne)},
+		{"iso_speed", quantity(m.ISOSpeed(), r.level, unitOne)},
 		{"density_range", quantity(m.Negative(r.callier), r.level, unitOne)}, // that a negative needs
 		{"average_gradient", quantity(m.AverageGradient, r.level, unitOne)},
 		{"white_log_h_lxs", quantity(m.White, r.level, unit)},
@@ -81,10 +86,19 @@ func (r *Paper) Text(out io.Writer, l Layout) error {
 	w.Lines(heading(r.paper.Trial))
 	w.Printf("\n")
 	noise := "" // the same of all strips
-	rows := [][]string{{"grade", "white", "black", "ISO range", "speed", "gradient"}}
+	ranged, rounded, by := "ISO range", "ISO range rounded", " (ISO 6846)"
+	pictured := slices.ContainsFunc(r.paper.Strips, (*curve.PaperStrip).Pictured)
+	if pictured {
+		ranged, rounded, by = "log range", "range", ""
+	}
+	rows := [][]string{{"grade", "white", "black", ranged, "speed", "gradient"}}
 	for _, m := range r.paper.Strips {
+		width := withError(m.ISORange(), r.level)
+		if pictured {
+			width = withError(m.LogRange, r.level)
+		}
 		rows = append(rows, []string{gradeName(m), withError(m.MinDensity, r.level), withError(m.MaxDensity, r.level),
-			withError(m.ISORange(), r.level), withError(m.Speed, r.level), withError(m.AverageGradient, r.level)})
+			width, withError(m.Speed, r.level), withError(m.AverageGradient, r.level)})
 		if m.Fit != nil {
 			noise = noiseName(m.Fit.Noise)
 		}
@@ -100,13 +114,13 @@ func (r *Paper) Text(out io.Writer, l Layout) error {
 	}
 	condenser := "condenser, Q " + strconv.FormatFloat(q, 'g', 3, 64)
 	w.Printf("The density range of a negative that fills the paper:\n\n")
-	rows = [][]string{{"grade", "ISO range rounded", "as of grade", "diffusion", condenser}}
+	rows = [][]string{{"grade", rounded, "as of grade", "diffusion", condenser}}
 	for _, m := range r.paper.Strips {
 		rows = append(rows, append([]string{gradeName(m)}, needs(m, q)...))
 	}
 	w.Table(rows)
 	w.Printf("\n")
-	note := fmt.Sprintf("± one standard deviation, from the %s. Range from 0.04 over white to 90 %% of the net maximum density, speed 1000/H at 0.60 over white (ISO 6846).", noise)
+	note := fmt.Sprintf("± one standard deviation, from the %s. Range from 0.04 over white to 90 %% of the net maximum density, speed 1000/H at 0.60 over white%s.", noise, by)
 	if r.callier == 1 {
 		note += " Q 1.3 for a condenser enlarger is a rule of thumb: the coefficient depends on the film and its density; give your own with --callier."
 	}
@@ -175,5 +189,5 @@ func needs(m *curve.PaperStrip, callier float64) []string {
 		grade = "-"
 	}
 	density := func(callier float64) string { return page.Fixed(float64(m.Negative(callier).Value), 2) + more }
-	return []string{answers.ISORange(m), grade, density(1), density(callier)}
+	return []string{answers.PaperRange(m), grade, density(1), density(callier)}
 }

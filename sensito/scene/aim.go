@@ -75,6 +75,11 @@ func (s Scene) AimWarnings() sensito.Warnings {
 			w.Code = "paper_" + w.Code
 			out = append(out, w.Within(s.Paper.Name()))
 		}
+		if s.Paper.Pictured() {
+			w := sensito.Warn(curve.ReflectionPictured, s.Paper.Name())
+			w.Code = "paper_" + w.Code
+			out = append(out, w)
+		}
 	}
 	return out
 }
@@ -97,12 +102,20 @@ func (s Scene) AimText() string {
 		text += " to suit grade " + s.Grade
 	}
 	if s.Paper != nil || s.Grade != "" || s.Callier != 1 {
-		text += fmt.Sprintf(" (ISO range %.0f%s)", 100*float64(s.paperRange()), more)
+		text += " (" + rangeText(s.paperRange(), s.Paper != nil && s.Paper.Pictured()) + more + ")"
 	}
 	if s.Callier != 1 {
 		text += ", condenser enlarger, Callier coefficient " + strconv.FormatFloat(s.Callier, 'g', 3, 64)
 	}
 	return text
+}
+
+// rangeText names a log exposure range: that of a paper read in pictures is no ISO range.
+func rangeText(r sensito.LogRange, pictured bool) string {
+	if pictured {
+		return fmt.Sprintf("log range %.2f", float64(r))
+	}
+	return fmt.Sprintf("ISO range %.0f", 100*float64(r))
 }
 
 // PrintChoice is a print material that a negative may be printed on.
@@ -112,15 +125,17 @@ type PrintChoice struct {
 	AtLeast   bool               // its test does not show how much longer it is
 	Negative  sensito.NetDensity // density range of the negative that fills it
 	low, high sensito.LogRange   // what it prints without a loss that matters
+	pictured  bool               // its test was read in pictures
 }
 
-// String returns the name with the ISO range.
+// String returns the name with the ISO range, or the log range of a paper that was read in
+// pictures.
 func (c PrintChoice) String() string {
 	more := ""
 	if c.AtLeast {
 		more = " or more"
 	}
-	return fmt.Sprintf("%s (ISO range %.0f%s)", c.Name, 100*float64(c.Range), more)
+	return fmt.Sprintf("%s (%s%s)", c.Name, rangeText(c.Range, c.pictured), more)
 }
 
 // printSlack is how far a negative's range may miss that of a tested paper: half
@@ -135,20 +150,20 @@ func (s Scene) Prints() []PrintChoice {
 	}
 	s = s.WithDefaults()
 	var out []PrintChoice
-	add := func(name string, r, low, high sensito.LogRange, atLeast bool) {
-		out = append(out, PrintChoice{name, r, atLeast, curve.NegativeRange(r, s.Callier), low, high})
+	add := func(name string, r, low, high sensito.LogRange, atLeast, pictured bool) {
+		out = append(out, PrintChoice{name, r, atLeast, curve.NegativeRange(r, s.Callier), low, high, pictured})
 	}
 	if s.Paper != nil {
 		for _, p := range s.Paper.Siblings() {
 			if p.LogRange != nil {
 				r := p.LogRange.Value
-				add(p.Name(), r, r-printSlack, r+printSlack, p.LogRange.AtLeast)
+				add(p.Name(), r, r-printSlack, r+printSlack, p.LogRange.AtLeast, p.Pictured())
 			}
 		}
 		return out
 	}
 	for _, g := range curve.GradeTable() {
-		add("grade "+g.Name, g.Middle(), g.Low, g.High, false)
+		add("grade "+g.Name, g.Middle(), g.Low, g.High, false, false)
 	}
 	return out
 }

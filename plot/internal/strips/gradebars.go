@@ -15,8 +15,9 @@ import (
 
 // gradeBars are the useful ranges of grades under each other, the softest on top.
 type gradeBars struct {
-	rows  []gradeBar
-	brief bool // the texts are without intervals
+	rows     []gradeBar
+	brief    bool // the texts are without intervals
+	pictured bool // a strip was read in a picture, whose range is not an ISO range
 }
 
 // gradeBar is the range of a grade, from its origin on.
@@ -54,14 +55,23 @@ func (g *gradeBars) add(m *curve.PaperStrip, l parts.Look, origin, level float64
 		r.openWhite, r.openBlack = !m.WhiteReached, !m.BlackReached
 		low, high := e.Closed(level)
 		r.low, r.high = r.white+float64(low), r.white+float64(high)
-		r.text, r.brief = "ISO range "+parts.Interval(*m.ISORange(), level, 0), bound(*m.ISORange(), 0)
+		r.text, r.brief = rangeWithin(m, level), boundRange(m)
 	}
 	if e := m.Speed; e != nil {
 		places := speedPlaces(e.Value)
 		r.text += ", speed " + parts.Interval(*e, level, places)
 		r.brief += ", " + bound(*e, places)
 	}
+	g.pictured = g.pictured || m.Pictured()
 	g.rows = append(g.rows, r)
+}
+
+// ranges returns what the ranges of the bars are called.
+func (g *gradeBars) ranges() string {
+	if g.pictured {
+		return "range"
+	}
+	return "ISO range"
 }
 
 // span returns where the bars begin and end.

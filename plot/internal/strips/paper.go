@@ -75,8 +75,8 @@ func speedPlaces(s sensito.Speed) int {
 func paperAnswer(ms []*curve.PaperStrip, level float64) string {
 	var told []string
 	if len(ms) == 1 {
-		if e := ms[0].ISORange(); e != nil {
-			told = append(told, "ISO range "+parts.Interval(*e, level, 0))
+		if ms[0].LogRange != nil {
+			told = append(told, rangeWithin(ms[0], level))
 		}
 		if e := ms[0].Speed; e != nil {
 			told = append(told, "speed "+parts.Interval(*e, level, speedPlaces(e.Value)))
@@ -95,9 +95,13 @@ func paperAnswer(ms []*curve.PaperStrip, level float64) string {
 	}
 	if n := len(ranged); n > 0 {
 		end := func(m *curve.PaperStrip) string {
-			return bound(*m.ISORange(), 0) + " at " + gradeLabel(m)
+			return boundRange(m) + " at " + gradeLabel(m)
 		}
-		told = append(told, "ISO range "+end(ranged[0]))
+		name := "ISO range "
+		if slices.ContainsFunc(ranged, (*curve.PaperStrip).Pictured) {
+			name = "range "
+		}
+		told = append(told, name+end(ranged[0]))
 		if n > 1 {
 			told[0] += " to " + end(ranged[n-1])
 		}
@@ -106,6 +110,23 @@ func paperAnswer(ms []*curve.PaperStrip, level float64) string {
 		told = append(told, "speeds of "+parts.Fixed(float64(low), speedPlaces(low))+" to "+parts.Fixed(float64(high), speedPlaces(high))+" among them")
 	}
 	return sentence(told, "; ", fmt.Sprintf("Characteristic curves of %d grades", len(ms)))
+}
+
+// rangeWithin returns the range of a strip with its interval, that of ISO 6846 where it may
+// be called so.
+func rangeWithin(m *curve.PaperStrip, level float64) string {
+	if e := m.ISORange(); e != nil {
+		return "ISO range " + parts.Interval(*e, level, 0)
+	}
+	return "log range " + parts.Interval(*m.LogRange, level, 2)
+}
+
+// boundRange is rangeWithin without the interval and without what a number of ISO 6846 is.
+func boundRange(m *curve.PaperStrip) string {
+	if e := m.ISORange(); e != nil {
+		return bound(*e, 0)
+	}
+	return bound(*m.LogRange, 2)
 }
 
 // bound returns a value, "or more" or "or less" where that is all that is known of it.
@@ -174,6 +195,9 @@ func gradeSeries(ms []*curve.PaperStrip, level float64) []figure.Series {
 		x := float64(i + 1)
 		if e := m.ISORange(); e != nil {
 			add("ISO range", estimated(x, *e, level))
+		}
+		if e := m.LogRange; e != nil && m.Pictured() {
+			add("log range", estimated(x, *e, level))
 		}
 		if e := m.Speed; e != nil {
 			add("speed", estimated(x, *e, level))
@@ -253,7 +277,11 @@ func stripsOfPaper(ms []*curve.PaperStrip) []*sensito.Strip {
 
 // gradesFoot explains what the drawing does not name in place.
 func gradesFoot(ms, laid []*curve.PaperStrip, strips []*strip, o figure.Options) string {
-	foot := "Bars: from white, 0.04 above the paper, to black, 90 % of the net maximum density (ISO 6846); the caps are the interval of the range, an arrow goes on beyond the steps.\n" +
+	by := " (ISO 6846)"
+	if slices.ContainsFunc(ms, (*curve.PaperStrip).Pictured) {
+		by = ""
+	}
+	foot := "Bars: from white, 0.04 above the paper, to black, 90 % of the net maximum density" + by + "; the caps are the interval of the range, an arrow goes on beyond the steps.\n" +
 		curvesFoot(strips, o)
 	var without []string
 	for _, m := range ms {
@@ -272,7 +300,7 @@ func (b *grades) figure(o figure.Options) (*figure.Figure, error) {
 	w := cmp.Or(o.Width, curvesWidth)
 	b.bars.brief = b.Bare || w < leastNamed
 	b.closeAt(w)
-	b.panel(b.bars.axes(b.plot), vg.Length(len(b.bars.rows))*barPitch, "from white to black, with ISO range and speed", "white to black, ISO range, speed")
+	b.panel(b.bars.axes(b.plot), vg.Length(len(b.bars.rows))*barPitch, "from white to black, with "+b.bars.ranges()+" and speed", "white to black, "+b.bars.ranges()+", speed")
 	tall := parts.Page(w, 4*w)
 	h := cmp.Or(o.Height, tall.Max.Y-b.bottom(b.free(tall), w)+b.Below(tall).Min.Y)
 	free := b.free(parts.Page(w, h))

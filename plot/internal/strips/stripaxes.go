@@ -43,6 +43,9 @@ func newStripAxes(t *sensito.Trial, strips []*sensito.Strip) *stripAxes {
 	base, density := "film base", "density (ISO 5 visual diffuse)"
 	if t.Material() == sensito.PaperMaterial {
 		base, density = "paper", "reflection density (ISO 5)"
+		if slices.ContainsFunc(strips, func(s *sensito.Strip) bool { return s.Calibration() != nil }) {
+			density = "reflection density, read in pictures"
+		}
 	}
 	a.yLabels = []string{density, "density"}
 	if t.Reading().Zero == sensito.ZeroBase {

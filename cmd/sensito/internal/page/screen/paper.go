@@ -2,6 +2,7 @@ package screen
 
 import (
 	"cmp"
+	"slices"
 	"strings"
 
 	"sensito/plot"
@@ -32,9 +33,13 @@ func NewPaper(p *curve.Paper, e listing.Entry, curves *plot.OnPage, address Addr
 	l := e.Trial
 	s := &Paper{Conditions: conditions(p.Trial, l.First, l.Last), Change: under(keying(at), "/change"), Curves: curves, Says: needed(p),
 		Readings: readings(p.Trial, l.Strips, at), OfRead: readNotes(l.Strips), Grades: grades(p)}
+	by := "ISO 6846"
+	if pictured(p) {
+		by = "Range and speed"
+	}
 	s.Notes = []Note{
 		{About: "The density range", Text: say("is what a negative must span to fill the paper, with a diffusion enlarger. A condenser enlarger prints harder: divide by its Callier coefficient.")},
-		{About: "ISO 6846", Text: say("The range runs from 0.04 over white to 90 % of the net maximum density; speed is 1000/H at 0.60 over white.")},
+		{About: by, Text: say("The range runs from 0.04 over white to 90 % of the net maximum density; speed is 1000/H at 0.60 over white.")},
 		{About: "±", Text: say("is one standard deviation.")},
 	}
 	if at != "" {
@@ -49,6 +54,11 @@ func NewPaper(p *curve.Paper, e listing.Entry, curves *plot.OnPage, address Addr
 		s.Warnings = append(s.Warnings, printable.Text(capital(w.Message())+"."))
 	}
 	return s
+}
+
+// pictured says whether a strip was read in a picture, whose range is not an ISO range.
+func pictured(p *curve.Paper) bool {
+	return slices.ContainsFunc(p.Strips, (*curve.PaperStrip).Pictured)
 }
 
 // diffusion is the Callier coefficient of a diffusion enlarger.
@@ -80,12 +90,16 @@ func needed(p *curve.Paper) string {
 
 // grades is the table of the grades or filters.
 func grades(p *curve.Paper) *Table {
-	t := &Table{Name: "Table of grades", Heads: heads("Grade|Grade", "ISO range|ISO range", "Density range|Density range", "As of grade|Grade",
+	ranged := "ISO range|ISO range"
+	if pictured(p) {
+		ranged = "Range|ISO range"
+	}
+	t := &Table{Name: "Table of grades", Heads: heads("Grade|Grade", ranged, "Density range|Density range", "As of grade|Grade",
 		"White|White", "Black|White", "Gradient|Gradient", "Speed|Speed")}
 	for _, m := range p.Strips {
 		iso, as := none("not known"), none("none")
 		if l := m.LogRange; l != nil {
-			iso = Cell{Text: strings.Replace(answers.ISORange(m), " ", space, 1)}
+			iso = Cell{Text: strings.Replace(answers.PaperRange(m), " ", space, 1)}
 			if grade, ok := curve.GradeOf(l.Value); ok {
 				as = Cell{Text: grade}
 				if l.AtLeast {
