@@ -319,7 +319,7 @@ func (c *Calibration) toneWarnings(q Calibrating) (w sensito.Warnings) {
 	if q.Image.About.Format == "JPEG" {
 		w = append(w, sensito.Warn("jpeg_tones"))
 	}
-	if c.Tablet.MadeOf != Silver {
+	if c.Tablet.scatters() {
 		w = append(w, sensito.Warn("tablet_not_silver", c.Tablet.MadeOf, 100*callierSD))
 	}
 	return append(w, c.patchWarnings(q.Image, q.Patches)...)

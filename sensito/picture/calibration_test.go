@@ -290,7 +290,8 @@ func TestTabletRefused(t *testing.T) {
 		{Tablet{Density: usual, Known: "sure"}, `tablet.known: "sure" is not certificate or nominal`},
 		{Tablet{Density: usual, DensitySD: 0.5}, "tablet.density_sd: 0.5 is outside 0.0001 to 0.2"},
 		{Tablet{Density: usual, ScaleSD: -1}, "tablet.scale_sd: -1 is outside 0.0001 to 0.2"},
-		{Tablet{Density: usual, Geometry: "specular"}, `tablet.geometry: "specular" is not diffuse: strips are judged by diffuse densities`},
+		{Tablet{Density: usual, Geometry: "specular"}, `tablet.geometry: "specular" is not diffuse or 45/0: film is judged by diffuse densities, paper by those of light at 45°`},
+		{Tablet{Density: even(0.05, 0.5, 7), Geometry: Reflection}, "tablet.density[7]: 3.05 is outside 0 to 3"},
 		{Tablet{Density: usual, MadeOf: "glass"}, `tablet.made_of: "glass" is not silver, dye, ink or metal`},
 	} {
 		_, err := NewTablet(c.tablet)
@@ -311,6 +312,33 @@ func TestCallier(t *testing.T) {
 	assert.InDelta(t, callierSD*callierSD, ink.Fit.Covariance[1][1]-silver.Fit.Covariance[1][1], 0.2*callierSD*callierSD)
 	require.Equal(t, []string{"tablet_not_silver"}, codes(w))
 	assert.Equal(t, "the tablet is of ink, which scatters light otherwise than film: the scale of density is sure to 3 % only, until a densitometer reads a clear, a middle and a dense step", w[0].Message())
+}
+
+// A grey scale on paper is seen by light that comes back, of which no Callier effect takes any:
+// of whatever it is made its scale is as well known as stated.
+func TestGreyScale(t *testing.T) {
+	b := newBench()
+	read := even(0.05, 0.10, 20)
+	made := func(of string) *Calibration {
+		told := certified(read)
+		told.Geometry, told.MadeOf = Reflection, of
+		c, w, err := Calibrate(Calibrating{Tablet: told, Patches: b.patches(read, random(9)), Image: b.image()})
+		require.NoError(t, err)
+		assert.NotContains(t, codes(w), "tablet_not_silver")
+		assert.True(t, c.Tablet.Reflection())
+		return c
+	}
+	plain := made("")
+	assert.Empty(t, plain.Tablet.MadeOf)
+	for _, of := range []string{"ink", "dye", Silver} {
+		assert.Equal(t, plain.Fit.Covariance, made(of).Fit.Covariance, of)
+	}
+	through := certified(read)
+	through.MadeOf = "ink"
+	c, _, err := Calibrate(Calibrating{Tablet: through, Patches: b.patches(read, random(9)), Image: b.image()})
+	require.NoError(t, err)
+	assert.InDelta(t, callierSD*callierSD, c.Fit.Covariance[1][1]-plain.Fit.Covariance[1][1], 1e-12)
+	assert.False(t, c.Tablet.Reflection())
 }
 
 // What is denser than the device sees is left out and told; steps that go the other way are refused.

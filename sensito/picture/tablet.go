@@ -16,8 +16,8 @@ type Tablet struct {
 	DensitySD, ScaleSD float64
 
 	Known    string // Certificate, or Nominal, which "" is too
-	Geometry string // in which the densities were read: "diffuse", which "" is too
-	MadeOf   string // Silver, which "" is too, or "dye", "ink" or "metal"
+	Geometry string // in which the densities were read: Diffuse, which "" is too, or Reflection
+	MadeOf   string // "dye", "ink", "metal" or Silver, which "" is too where light comes through
 }
 
 // How the densities of a tablet are known, and of what it is.
@@ -26,6 +26,14 @@ const (
 	Nominal     = "nominal"     // what its kind should have
 
 	Silver = "silver"
+)
+
+// In which geometry densities are known: those of film by light that comes through and is
+// gathered from all sides (ISO 5-2), those of paper by light that falls at 45° and is seen at
+// 0° (ISO 5-4); both from memory.
+const (
+	Diffuse    = "diffuse"
+	Reflection = "45/0"
 )
 
 // How well densities are known where nothing is said, for Certificate and Nominal: 0.01 and
@@ -48,8 +56,9 @@ const (
 	MostSteps   = 200
 )
 
-// steepestTablet is beyond what silver or any tablet has; TestTabletRefused holds it.
-const steepestTablet = 6
+// Beyond what silver or any tablet has, and beyond the black of any print, 2.4 or so (common
+// practice, no source); TestTabletRefused holds them.
+const steepestTablet, steepestReflection = 6, 3
 
 // NewTablet returns the tablet with what is usual in place of what is not said. The error
 // joins all faults, each a sensito.FieldError by its key in a calibration file.
@@ -59,8 +68,12 @@ func NewTablet(t Tablet) (Tablet, error) {
 	if n := len(t.Density); n < FewestSteps || n > MostSteps {
 		f.Add("tablet.density", "has %d steps; a calibration needs %d to %d", n, FewestSteps, MostSteps)
 	}
+	steepest := float64(steepestTablet)
+	if t.Reflection() {
+		steepest = steepestReflection
+	}
 	for i, d := range t.Density {
-		f.WithinAt("tablet.density", i, d, 0, steepestTablet, "")
+		f.WithinAt("tablet.density", i, d, 0, steepest, "")
 		if i > 0 && d <= t.Density[i-1] {
 			f.Add("tablet.density", "step %d is %g, not above %g of the step before: give them from the lightest on", i+1, d, t.Density[i-1])
 			break
@@ -87,14 +100,16 @@ func NewTablet(t Tablet) (Tablet, error) {
 	f.Within("tablet.scale_sd", t.ScaleSD, 1e-4, 0.2, "")
 	switch t.Geometry {
 	case "":
-		t.Geometry = "diffuse"
-	case "diffuse":
+		t.Geometry = Diffuse
+	case Diffuse, Reflection:
 	default:
-		f.Add("tablet.geometry", "%q is not diffuse: strips are judged by diffuse densities", t.Geometry)
+		f.Add("tablet.geometry", "%q is not %s or %s: film is judged by diffuse densities, paper by those of light at 45°", t.Geometry, Diffuse, Reflection)
 	}
 	switch t.MadeOf {
 	case "":
-		t.MadeOf = Silver
+		if !t.Reflection() {
+			t.MadeOf = Silver
+		}
 	case Silver, "dye", "ink", "metal":
 	default:
 		f.Add("tablet.made_of", "%q is not silver, dye, ink or metal", t.MadeOf)
@@ -102,10 +117,17 @@ func NewTablet(t Tablet) (Tablet, error) {
 	return t, f.Err()
 }
 
+// Reflection says whether the tablet is a grey scale on paper, read by light that comes back.
+// Strips of paper are read by one, strips of film by one that is not.
+func (t Tablet) Reflection() bool { return t.Geometry == Reflection }
+
+// scatters says whether the tablet scatters the light that comes through otherwise than film.
+func (t Tablet) scatters() bool { return !t.Reflection() && t.MadeOf != Silver }
+
 // scaleSD returns how well the scale of densities read by the tablet is known, what it is made
 // of included.
 func (t Tablet) scaleSD() float64 {
-	if t.MadeOf != Silver {
+	if t.scatters() {
 		return math.Hypot(t.ScaleSD, callierSD)
 	}
 	return t.ScaleSD
