@@ -301,6 +301,7 @@ var sentences = map[string]string{
 	"extrapolated/6":       "%s",
 	"relative_exposure/5":  "%v, and no exposure index; a frame in the camera (exposure.frame) or reference_speed_point_log_h ties them down",
 	"out_of_paper":         "%s: a negative of density range %.2f needs a paper of ISO range %.0f, and the papers go from %.0f to %.0f%s",
+	"out_of_paper/2":       "%s: a negative of density range %.2f needs a paper of log range %.2f, and the papers go from %.2f to %.2f%s",
 	"longer_time":          "%s",
 	"short_time":           "under 5 minutes development is easily uneven (common practice, no source); a higher dilution or lower temperature gives a longer time",
 	"strip_left_out/4":     "%d of %d strips do not reach from their speed point over the %.2f log H of this scene",

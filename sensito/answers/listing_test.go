@@ -40,6 +40,10 @@ func TestEntry(t *testing.T) {
 		s.Exposures = e
 	}))
 	assert.Equal(t, "ISO range R 170. One strip.", entry(t, "foxglove.toml", nil))
+	assert.Equal(t, "Range 1.67 log H. One strip.", entry(t, "foxglove.toml", func(s *sensito.TrialSpec) {
+		s.Calibrations = []sensito.Calibration{{Name: "grey scale", Repeatability: 0.01}}
+		s.Strips[0].Calibration = "grey scale"
+	}))
 	assert.Equal(t, "ISO range 00: R 180, 5: R 40. Two strips.", entry(t, "slate.toml", func(s *sensito.TrialSpec) { s.Strips = append(s.Strips[:1:1], s.Strips[6]) }))
 
 	log, err := notebook.ReadControlFile(filepath.Join(demo, "control.toml"))

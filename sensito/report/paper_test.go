@@ -116,6 +116,52 @@ func TestPaperText(t *testing.T) {
 	}
 }
 
+// picturedPaper is a demo paper of which strips from the first to one were read in pictures.
+func picturedPaper(t *testing.T, name string, strips int) *sensito.Trial {
+	t.Helper()
+	spec := demoTrial(t, name).Spec()
+	spec.Calibrations = []sensito.Calibration{{Name: "grey scale", Repeatability: 0.006, Covariance: [3][3]float64{{1e-4}, {0, 1e-4}}}}
+	for i := range spec.Strips[:strips] {
+		spec.Strips[i].Calibration = "grey scale"
+	}
+	trial, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	return trial
+}
+
+// What was read in pictures is called ISO nowhere, and a warning says why, once; the numbers are
+// told all the same.
+func TestPaperPictured(t *testing.T) {
+	for name, strips := range map[string]int{"slate": 7, "foxglove": 1} {
+		r := paperOf(t, picturedPaper(t, name, strips), 1)
+		out := text(t, r)
+		answers, warning, found := strings.Cut(out, "read in pictures")
+		require.True(t, found, name)
+		assert.NotContains(t, answers, "ISO", name)
+		assert.NotContains(t, answers, "R 1", name)
+		assert.Contains(t, answers, "log range", name)
+		assert.NotContains(t, warning, "read in pictures", name)
+		assert.Contains(t, warning, "ISO 5-4", name)
+		assert.Contains(t, out, " log H ", name)
+		for line := range strings.Lines(out) {
+			assert.LessOrEqual(t, page.Width(strings.TrimSuffix(line, "\n")), 80, "%s: %s", name, line)
+		}
+		assert.Equal(t, 1, strings.Count(raw(t, r, "warnings"), "reflection_pictured"))
+		for i := range strips {
+			for _, key := range []string{"iso_range", "iso_range_rounded", "iso_speed"} {
+				assert.Equal(t, "null", raw(t, r, "strips", i, key), "%s %s", name, key)
+			}
+			for _, key := range []string{"log_range", "speed", "density_range", "white_log_h_lxs"} {
+				assert.NotEqual(t, "null", raw(t, r, "strips", i, key), "%s %s", name, key)
+			}
+		}
+	}
+	some := paperOf(t, picturedPaper(t, "slate", 2), 1)
+	assert.Equal(t, "null", raw(t, some, "strips", 1, "iso_range"))
+	assert.NotEqual(t, "null", raw(t, some, "strips", 2, "iso_range"))
+	assert.Contains(t, text(t, some), "00, 0 read in pictures")
+}
+
 func TestPaperUnknownIsNull(t *testing.T) {
 	relative := paperOf(t, relativePaper(t, "foxglove"), 1)
 	assert.Equal(t, "null", raw(t, relative, "strips", 0, "iso_speed"))

@@ -220,8 +220,11 @@ func (r *Roll) worst() string {
 			break
 		}
 	}
-	return fmt.Sprintf("%s suffers most: its negative asks for a paper of ISO range %.0f, %.0f %s than the aim.%s %s",
-		f.Name, 100*f.PaperLogRange, 100*math.Abs(f.Mismatch), than, also, leftOver)
+	asks := fmt.Sprintf("ISO range %.0f, %.0f", 100*f.PaperLogRange, 100*math.Abs(f.Mismatch))
+	if paper := r.roll.Scene.Paper; paper != nil && paper.Pictured() {
+		asks = fmt.Sprintf("log range %.2f, %.2f", f.PaperLogRange, math.Abs(f.Mismatch))
+	}
+	return fmt.Sprintf("%s suffers most: its negative asks for a paper of %s %s than the aim.%s %s", f.Name, asks, than, also, leftOver)
 }
 
 // placement says how the index and the frames lie on the film. Scenes of spot

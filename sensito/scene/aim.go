@@ -210,6 +210,9 @@ func (s Scene) suited(n sensito.NetDensity) suited {
 
 // outOfPaper warns that none suits the negative of a density range, of what is named.
 func (s suited) outOfPaper(name string, n sensito.NetDensity) sensito.Warning {
+	if s.print != nil && s.print.pictured {
+		return sensito.Warn("out_of_paper/2", name, float64(n), float64(s.paperRange), s.low, s.high, s.more)
+	}
 	return sensito.Warn("out_of_paper", name, float64(n), 100*float64(s.paperRange), 100*s.low, 100*s.high, s.more)
 }
 

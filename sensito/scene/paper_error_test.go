@@ -117,3 +117,42 @@ func TestPrintErrorsAgainstTrials(t *testing.T) {
 	t.Logf("rms error of a print over the standard error stated: %.2f", ratio)
 	assert.InDelta(t, 0.85, ratio, 0.25, "neither larger than stated nor far smaller")
 }
+
+// A paper that was read in pictures aims a scene by its log range, with what the calibration
+// leaves open of it and of the densities of the print; nothing is called ISO, and the answer
+// says why.
+func TestScenePaperPictured(t *testing.T) {
+	f := longFamily(t)
+	answer := func(bend float64) *scene.Answer {
+		spec := simulated.PaperShapes[4].Of(1.05).Read(t, rand.New(rand.NewPCG(9, 2)), 0.15, 0.003).Spec()
+		spec.Calibrations = []sensito.Calibration{{Name: "grey scale", Repeatability: 0.004, Covariance: [3][3]float64{2: {2: bend * bend}}}}
+		spec.Strips[0].Calibration = "grey scale"
+		trial, err := sensito.NewTrial(spec)
+		require.NoError(t, err)
+		p, err := scene.For(f, scene.Scene{Stops: 7, Paper: blind.MeasuredPaper(t, trial)})
+		require.NoError(t, err)
+		return p
+	}
+	exact, bent := answer(0), answer(0.03)
+	assert.Equal(t, exact.Minutes.Value, bent.Minutes.Value)
+	assert.Greater(t, bent.Scene.WantedSD(), 1.2*exact.Scene.WantedSD())
+	more := math.Sqrt(math.Pow(bent.Scene.WantedSD(), 2) - math.Pow(exact.Scene.WantedSD(), 2))
+	steps := scene.Scene{Stops: 7, DensityRange: sensito.NetDensity(float64(bent.Scene.Paper.LogRange.Value) + more)}
+	longer, err := scene.For(f, steps)
+	require.NoError(t, err)
+	moved := float64(longer.Minutes.Value - exact.Minutes.Value)
+	assert.InEpsilon(t, math.Hypot(float64(exact.Minutes.StdErr), moved), float64(bent.Minutes.StdErr), 0.02)
+
+	tones := func(p *scene.Answer) []scene.Reproduced {
+		r, err := p.Reproduce()
+		require.NoError(t, err)
+		return r.Tones
+	}
+	before, after := tones(exact), tones(bent)
+	assert.Greater(t, float64(after[0].Print.StdErr), 1.2*float64(before[0].Print.StdErr), "the darkest tone, near black")
+
+	assert.NotContains(t, bent.Scene.AimText(), "ISO")
+	assert.Contains(t, bent.Scene.AimText(), "(log range 1.04)")
+	assert.NotContains(t, bent.Scene.Prints()[0].String(), "ISO")
+	assert.Contains(t, blind.Codes(bent.Scene.AimWarnings()), "paper_reflection_pictured")
+}

@@ -214,3 +214,33 @@ func TestPaperOpenEnd(t *testing.T) {
 	assert.False(t, row.openWhite)
 	assert.Equal(t, row.black, row.end(), "an arrow has no interval")
 }
+
+// A paper that was read in pictures has a range and a speed, which are not called ISO.
+func TestPaperOfPictures(t *testing.T) {
+	for _, name := range []string{"slate", "foxglove"} {
+		spec := plottest.Demo(t, name).Spec()
+		spec.Calibrations = []sensito.Calibration{{Name: "grey scale", Repeatability: 0.01}}
+		for i := range spec.Strips {
+			spec.Strips[i].Calibration = "grey scale"
+		}
+		trial, err := sensito.NewTrial(spec)
+		require.NoError(t, err)
+		fig, err := Paper(plottest.MeasuredPaper(t, trial), figure.Options{})
+		require.NoError(t, err)
+		assert.NotContains(t, fig.Title, "ISO")
+		assert.Regexp(t, `^(Log r|R)ange 1\.(82|67) `, fig.Title)
+		var told []string
+		for _, s := range fig.Body().(interface{ Numbers() []figure.Series }).Numbers() {
+			told = append(told, s.X, s.Y)
+		}
+		assert.NotContains(t, strings.Join(told, "\n"), "ISO")
+		assert.Contains(t, told, "log range")
+		assert.Contains(t, told, "reflection density, read in pictures")
+		if b, ok := fig.Body().(*grades); ok {
+			assert.NotContains(t, b.Foot, "ISO")
+			for _, r := range b.bars.rows {
+				assert.Regexp(t, `^log range \d\.\d\d \(`, r.text)
+			}
+		}
+	}
+}

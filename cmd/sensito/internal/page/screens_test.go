@@ -99,6 +99,25 @@ func TestPaperAsJSON(t *testing.T) {
 	}
 }
 
+// The page of a paper that was read in pictures has its ranges, calls none ISO, and says why.
+func TestPaperPictured(t *testing.T) {
+	trial, err := notebook.ReadFile(filepath.Join(demo, "slate.toml"))
+	require.NoError(t, err)
+	spec := trial.Spec()
+	spec.Calibrations = []sensito.Calibration{{Name: "grey scale", Repeatability: 0.01}}
+	for i := range spec.Strips {
+		spec.Strips[i].Calibration = "grey scale"
+	}
+	trial, err = sensito.NewTrial(spec)
+	require.NoError(t, err)
+	_, body := got(t, served(t, demoNotebook(t, map[string]string{"slate.toml": string(notebook.Format(trial))})), "/p/slate")
+	page := text(body)
+	assert.Contains(t, page, " log H ")
+	assert.NotContains(t, page, "ISO range")
+	assert.NotRegexp(t, `\bR \d`, page)
+	assert.Contains(t, page, "All strips read in pictures: scanner and camera do not see a paper at 45° and 0°")
+}
+
 // The first page tells what each file comes to, newest first, and leads to what is to be
 // done.
 func TestNotebook(t *testing.T) {
