@@ -28,6 +28,15 @@ func (h LogExposure) LuxSeconds() float64 { return math.Pow(10, float64(h)) }
 // Stops returns the distance in stops.
 func (d LogRange) Stops() float64 { return float64(d / Stop) }
 
+// OfPaper names the range as that of a paper: an ISO range, 100 times it (ISO 6846:1992), or a
+// log range where it is not to be called so.
+func (d LogRange) OfPaper(iso bool) string {
+	if iso {
+		return fmt.Sprintf("ISO range %.0f", 100*float64(d))
+	}
+	return fmt.Sprintf("log range %.2f", float64(d))
+}
+
 // Density is an ISO 5 visual diffuse transmission density as read, base plus
 // fog included (gross density).
 type Density float64

@@ -190,7 +190,7 @@ var sentences = map[string]string{
 	"extrapolated/2":      "%s lies %.2f log H below the faintest step read",
 	"extrapolated/3":      "%s needs the curve %.2f log H beyond the last step read",
 	"strip_copied":        "%s",
-	"reflection_pictured": "%s read in pictures: scanner and camera do not see a paper at 45° and 0°, as reflection densities of ISO 5-4 are read, and gloss and texture decide by how much they differ; take the densities relative to each other: no range and no speed is called that of ISO 6846",
+	"reflection_pictured": "read in pictures (%s): scanner and camera do not see a paper at 45° and 0°, as reflection densities of ISO 5-4 are read, and gloss and texture decide by how much they differ; take the densities relative to each other: no range and no speed is called that of ISO 6846",
 	"relative_exposure/2": "the exposures are relative, so there is a range but no speed",
 	"zero_on_base/2":      "the densitometer was zeroed on the paper: densities are above it",
 	"no_curve/2":          "%v",

@@ -109,7 +109,10 @@ func (f *Fit) offAlike(strip *sensito.Strip) {
 	}
 	own, vary := len(f.Params), f.vary
 	f.Params = append(slices.Clone(f.Params), 0, 0, 0)
-	f.vary = func(p []float64) Curve { return offCurve{vary(p[:own]), joint.Off(p[own:])} }
+	f.vary = func(p []float64) Curve {
+		c := vary(p[:own])
+		return alike.OffCurve{Curve: c, By: joint.Off(p[own:]), Base: BaseFog(c), Top: maxDensity(c)}
+	}
 	var root [][]float64
 	for _, direction := range f.Root {
 		root = append(root, append(slices.Clone(direction), 0, 0, 0))
@@ -118,33 +121,6 @@ func (f *Fit) offAlike(strip *sensito.Strip) {
 		root = append(root, append(make([]float64, own), off[:]...))
 	}
 	f.Root, f.off = root, append(f.off, ofWays(pictures, all)...)
-}
-
-// offCurve is a curve as it is where all its readings are off alike.
-type offCurve struct {
-	Curve
-	by joint.Off
-}
-
-func (c offCurve) off(d sensito.Density) sensito.Density {
-	return d*sensito.Density(1+c.by[1]) + sensito.Density(c.by[0]+c.by[2]*float64(d*d))
-}
-
-func (c offCurve) Density(h sensito.LogExposure) sensito.Density { return c.off(c.Curve.Density(h)) }
-func (c offCurve) BaseFog() sensito.Density                      { return c.off(BaseFog(c.Curve)) }
-
-func (c offCurve) Slope(h sensito.LogExposure) float64 {
-	return (1 + c.by[1] + 2*c.by[2]*float64(c.Curve.Density(h))) * c.Curve.Slope(h)
-}
-
-func (c offCurve) LogExposure(d sensito.Density) (sensito.LogExposure, error) {
-	v, scale := float64(d)-c.by[0], 1+c.by[1]
-	if root := scale*scale + 4*c.by[2]*v; c.by[2] != 0 && root > 0 { // of the quadratic the one near v, without cancellation
-		v = 2 * v / (scale + math.Sqrt(root))
-	} else {
-		v /= scale
-	}
-	return c.Curve.LogExposure(sensito.Density(v))
 }
 
 // count returns how many readings there are, those set aside too.

@@ -120,12 +120,16 @@ func newPaper(t *sensito.Trial, o FitOptions) (*Paper, error) {
 		}
 	}
 	p := &Paper{Trial: t, Warnings: sensito.Warnings{}}
+	var pictured []string
 	for _, s := range t.Strips() {
 		if s.CopyOf() > 0 {
 			p.Warnings.Add("strip_copied", s.Copied())
 			continue
 		}
 		m := &PaperStrip{Strip: s, Grade: s.Grade(), Warnings: sensito.Warnings{}, paper: p}
+		if m.Pictured() {
+			pictured = append(pictured, m.name())
+		}
 		m.measured = sync.OnceValue(func() error { return m.measure(o) })
 		p.Strips = append(p.Strips, m)
 	}
@@ -135,25 +139,10 @@ func newPaper(t *sensito.Trial, o FitOptions) (*Paper, error) {
 	if t.Reading().Zero == sensito.ZeroBase {
 		p.Warnings.Add("zero_on_base/2")
 	}
-	p.pictured()
+	if len(pictured) > 0 {
+		p.Warnings.Add("reflection_pictured", strings.Join(pictured, ", "))
+	}
 	return p, nil
-}
-
-// pictured warns of strips that were read in pictures.
-func (p *Paper) pictured() {
-	var of []string
-	for _, m := range p.Strips {
-		if m.Pictured() {
-			of = append(of, m.name())
-		}
-	}
-	switch {
-	case len(of) == 0:
-	case len(of) == len(p.Strips):
-		p.Warnings.Add(ReflectionPictured, "all strips")
-	default:
-		p.Warnings.Add(ReflectionPictured, strings.Join(of, ", "))
-	}
 }
 
 // Grade returns the strip of a grade or filter, written as in the notebook. An
@@ -202,13 +191,19 @@ func (m *PaperStrip) Siblings() []*PaperStrip {
 	return m.paper.Strips
 }
 
-// ReflectionPictured is the code of the warning that strips of paper were read in pictures.
-const ReflectionPictured = "reflection_pictured"
-
 // Pictured says whether the strip was read in a picture. Such densities are not of the
 // geometry of ISO 5-4, 45/0: gloss and texture of the paper decide what a scanner sees.
 // Its range and speed are then not those of ISO 6846.
-func (m *PaperStrip) Pictured() bool { return m.Strip.Calibration() != nil }
+func (m *PaperStrip) Pictured() bool { return m.Strip != nil && m.Strip.Calibration() != nil }
+
+// WarningsAlone returns the Warnings of the strip, with what the paper's say of one that was
+// read in a picture.
+func (m *PaperStrip) WarningsAlone() sensito.Warnings {
+	if !m.Pictured() {
+		return m.Warnings
+	}
+	return append(sensito.Warnings{sensito.Warn("reflection_pictured", m.name())}, m.Warnings...)
+}
 
 // ISORange returns the ISO range, 100 times the log exposure range (ISO
 // 6846:1992); nil when there is none, and for a strip that was read in a picture.

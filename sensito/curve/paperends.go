@@ -24,18 +24,12 @@ const (
 // A topped curve knows the density that it tends to with more exposure.
 type topped interface{ MaxDensity() sensito.Density }
 
-// topOf returns the density that a curve tends to, also where its readings are off alike;
-// ok is false for a curve that does not know it or has none.
-func topOf(c Curve) (top sensito.Density, ok bool) {
-	switch c := c.(type) {
-	case offCurve:
-		top, ok = topOf(c.Curve)
-		return c.off(top), ok
-	case topped:
-		top = c.MaxDensity()
-		return top, !math.IsInf(float64(top), 1)
+// maxDensity returns the density that a curve tends to, infinite where it does not know it.
+func maxDensity(c Curve) sensito.Density {
+	if t, ok := c.(topped); ok {
+		return t.MaxDensity()
 	}
-	return 0, false
+	return sensito.Density(math.Inf(1))
 }
 
 // steps returns the exposures of the steps behind the curve, rising.
@@ -120,7 +114,7 @@ func (m *PaperStrip) white(c Curve) sensito.Density {
 // black returns the maximum density: what a curve tends to, where the steps
 // reach it, otherwise that of the last of them, which is the least it can be.
 func (m *PaperStrip) black(c Curve) sensito.Density {
-	if top, ok := topOf(c); ok && m.BlackReached {
+	if top := maxDensity(c); m.BlackReached && !math.IsInf(float64(top), 1) {
 		return top
 	}
 	return c.Density(m.last)

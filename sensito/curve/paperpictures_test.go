@@ -206,10 +206,10 @@ func TestPaperPictured(t *testing.T) {
 	all := paperOf(t, spec)
 	spec.Strips = append(spec.Strips, second)
 	some := paperOf(t, spec)
-	for p, who := range map[*curve.Paper]string{all: "all strips read in pictures: ", some: "2 read in pictures: "} {
+	for p, who := range map[*curve.Paper]string{all: "read in pictures (2): scanner", some: "read in pictures (2): scanner"} {
 		var said []string
 		for _, w := range p.Warnings {
-			if w.Code == curve.ReflectionPictured {
+			if w.Code == "reflection_pictured" {
 				said = append(said, w.Message())
 			}
 		}
@@ -230,5 +230,5 @@ func TestPaperPictured(t *testing.T) {
 	assert.Equal(t, 110, m.RoundedRange())
 	spec.Strips = spec.Strips[1:]
 	spec.Calibrations = nil
-	assert.NotContains(t, blind.Codes(paperOf(t, spec).Warnings), curve.ReflectionPictured)
+	assert.NotContains(t, blind.Codes(paperOf(t, spec).Warnings), "reflection_pictured")
 }

@@ -159,7 +159,7 @@ func TestPaperPictured(t *testing.T) {
 	some := paperOf(t, picturedPaper(t, "slate", 2), 1)
 	assert.Equal(t, "null", raw(t, some, "strips", 1, "iso_range"))
 	assert.NotEqual(t, "null", raw(t, some, "strips", 2, "iso_range"))
-	assert.Contains(t, text(t, some), "00, 0 read in pictures")
+	assert.Contains(t, text(t, some), "read in pictures (00, 0): ")
 }
 
 func TestPaperUnknownIsNull(t *testing.T) {

@@ -71,14 +71,9 @@ func (s Scene) AimOpen() bool {
 func (s Scene) AimWarnings() sensito.Warnings {
 	var out sensito.Warnings
 	if s.Paper != nil {
-		for _, w := range s.Paper.Warnings {
+		for _, w := range s.Paper.WarningsAlone() {
 			w.Code = "paper_" + w.Code
 			out = append(out, w.Within(s.Paper.Name()))
-		}
-		if s.Paper.Pictured() {
-			w := sensito.Warn(curve.ReflectionPictured, s.Paper.Name())
-			w.Code = "paper_" + w.Code
-			out = append(out, w)
 		}
 	}
 	return out
@@ -102,20 +97,12 @@ func (s Scene) AimText() string {
 		text += " to suit grade " + s.Grade
 	}
 	if s.Paper != nil || s.Grade != "" || s.Callier != 1 {
-		text += " (" + rangeText(s.paperRange(), s.Paper != nil && s.Paper.Pictured()) + more + ")"
+		text += " (" + s.paperRange().OfPaper(s.Paper == nil || !s.Paper.Pictured()) + more + ")"
 	}
 	if s.Callier != 1 {
 		text += ", condenser enlarger, Callier coefficient " + strconv.FormatFloat(s.Callier, 'g', 3, 64)
 	}
 	return text
-}
-
-// rangeText names a log exposure range: that of a paper read in pictures is no ISO range.
-func rangeText(r sensito.LogRange, pictured bool) string {
-	if pictured {
-		return fmt.Sprintf("log range %.2f", float64(r))
-	}
-	return fmt.Sprintf("ISO range %.0f", 100*float64(r))
 }
 
 // PrintChoice is a print material that a negative may be printed on.
@@ -135,7 +122,7 @@ func (c PrintChoice) String() string {
 	if c.AtLeast {
 		more = " or more"
 	}
-	return fmt.Sprintf("%s (%s%s)", c.Name, rangeText(c.Range, c.pictured), more)
+	return fmt.Sprintf("%s (%s%s)", c.Name, c.Range.OfPaper(!c.pictured), more)
 }
 
 // printSlack is how far a negative's range may miss that of a tested paper: half

@@ -115,7 +115,7 @@ func TestPaperPictured(t *testing.T) {
 	assert.Contains(t, page, " log H ")
 	assert.NotContains(t, page, "ISO range")
 	assert.NotRegexp(t, `\bR \d`, page)
-	assert.Contains(t, page, "All strips read in pictures: scanner and camera do not see a paper at 45° and 0°")
+	assert.Contains(t, page, "Read in pictures (00, 0, 1, 2, 3, 4, 5): scanner and camera do not see a paper at 45° and 0°")
 }
 
 // The first page tells what each file comes to, newest first, and leads to what is to be
