@@ -105,7 +105,7 @@ var badLines = []struct{ line, want string }{
 	{`picture larkfield-ashlar.png --into larkfield-ashlar.toml`, `--into needs --minutes M:SS, the development time of each strip`},
 	{`picture larkfield-ashlar.png --into larkfield-ashlar.toml --minutes 8 --grade 2`, `--grade is of paper, and larkfield-ashlar.toml is a film`},
 	{`picture larkfield-ashlar.png --into larkfield-ashlar.toml --minutes 8 --steps 20`, `--steps 20: larkfield-ashlar.toml has 21 exposures, one a step`},
-	{`picture larkfield-ashlar.png --into slate.toml --grade 2`, `slate.toml is a trial of paper, and a picture is read of film: what a scanner sees of paper has an error that is not known`},
+	{`picture larkfield-ashlar.png --into slate.toml --grade 2 --tablet tablet.toml`, `slate.toml is a paper, read by light that comes back, which needs a grey scale on paper: one whose [tablet] says geometry = "45/0"`},
 	{`picture larkfield-ashlar.png --steps 21 --plot seen.gif`, `seen.gif: ".gif" is not an ending for a figure; use .svg, .png, .pdf or .csv`},
 	{`card larkfield-camera.toml --page poster`, `--page is the size of the page that --plot FILE draws: give both`},
 	{`paper`, `paper takes one trial (a file, a folder with one, or - for standard input); 0 given`},

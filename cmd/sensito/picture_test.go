@@ -2,13 +2,19 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"sensito/sensito/notebook"
+	"sensito/sensito/picture/lighttable"
 )
 
 // Nothing goes into a trial while the ends of a strip are not certain, and no picture that somebody else made is
@@ -46,4 +52,46 @@ func TestPictureIsSure(t *testing.T) {
 			}
 		})
 	}
+}
+
+// A strip of paper beside a grey scale on paper goes from the picture into a trial of paper, and
+// its range is told, not called ISO. A grey scale on paper reads no film.
+func TestPictureOfPaper(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, writeNotebook(dir))
+	var strip []float64
+	var logH, read []string
+	for k := range 21 {
+		h := -0.42 + 0.10*float64(k)
+		strip, logH = append(strip, 0.06+1.99/(1+math.Exp(-6*(h-0.5)))), append(logH, fmt.Sprintf("%.2f", h))
+		read = append(read, fmt.Sprintf("%.2f", strip[k]))
+	}
+	lying := lighttable.Beside(strip, lighttable.Even(0.05, 0.10, 22))
+	device := lighttable.Flatbed(150)
+	file := filepath.Join(dir, "slate-2.png")
+	require.NoError(t, os.WriteFile(file, lighttable.PNG(lying.Picture(device, 3)), 0o600))
+	scale, trial := filepath.Join(dir, "grey.toml"), filepath.Join(dir, "slate-pictured.toml")
+	require.NoError(t, os.WriteFile(scale, []byte("kind = \"picture\"\n[tablet]\nfirst = 0.05\nstep = 0.10\ncount = 22\ngeometry = \"45/0\"\n"), 0o600))
+	require.NoError(t, os.WriteFile(trial, []byte("kind = \"paper\"\n[paper]\nname = \"Slate\"\n[exposure]\nkind = \"relative\"\nlog_h = ["+strings.Join(logH, ", ")+
+		"]\n[[strip]]\ngrade = \"3\"\ndensity = ["+strings.Join(read, ", ")+"]\n"), 0o600))
+	into := func(trial string, more ...string) (int, string) {
+		var told bytes.Buffer
+		args := []string{"picture", file, "--tablet", scale, "--tablet-ends", lying.Ends(1, 150).String(), "--ends", lying.Ends(0, 150).String(),
+			"--fog", lying.Pixel(lying.Fog, 150).String(), "--into", trial}
+		return run(append(args, more...), nil, io.Discard, &told), told.String()
+	}
+	code, told := into(trial, "--grade", "2")
+	require.Zero(t, code, told)
+	got, err := notebook.ReadFile(trial)
+	require.NoError(t, err)
+	require.Len(t, got.Strips(), 2)
+	require.NotNil(t, got.Strips()[1].Calibration())
+	var out, faults bytes.Buffer
+	require.Zero(t, run([]string{"paper", trial, "--full"}, nil, &out, &faults), faults.String())
+	assert.Contains(t, out.String(), "log range")
+	assert.NotContains(t, out.String(), "ISO range")
+	assert.Contains(t, out.String(), "read in pictures (2)")
+	code, told = into(filepath.Join(dir, "larkfield-ashlar.toml"), "--minutes", "8")
+	assert.Equal(t, 2, code)
+	assert.Contains(t, told, "is a film, which light comes through, and the tablet is a grey scale on paper")
 }

@@ -245,6 +245,9 @@ func (q *Picture) Ask(from console.Streams, paths []string) (*PictureAnswer, err
 	if asked.Tablet, asked.By, err = q.known(from); err != nil {
 		return nil, err
 	}
+	if err := q.seenAlike(trial, asked.Tablet, asked.By); err != nil {
+		return nil, err
+	}
 	steps, err := q.stepsOf(trial, asked.Tablet)
 	if err != nil {
 		return nil, err
@@ -304,8 +307,7 @@ func (q *Picture) trial(from console.Streams, a *PictureAnswer) (*sensito.Trial,
 	switch {
 	case err != nil:
 		return nil, err
-	case trial.Material() == sensito.PaperMaterial:
-		return nil, console.Usagef("%s is a trial of paper, and a picture is read of film: what a scanner sees of paper has an error that is not known", q.into)
+	case trial.Material() == sensito.PaperMaterial: // of one grade neither grade nor time need be told
 	case q.given("grade"):
 		return nil, console.Usagef("--grade is of paper, and %s is a film", q.into)
 	case !q.given("minutes"):
@@ -328,6 +330,21 @@ func (q *Picture) known(from console.Streams) (*picture.Tablet, *picture.Calibra
 		return nil, c, err
 	}
 	return nil, nil, nil
+}
+
+// seenAlike refuses a tablet that is seen otherwise than the strips of the trial: of paper by light that comes back.
+func (q *Picture) seenAlike(trial *sensito.Trial, t *picture.Tablet, by *picture.Calibration) error {
+	if by != nil {
+		t = &by.Tablet
+	}
+	switch {
+	case trial == nil || t == nil:
+	case trial.Material() != sensito.PaperMaterial && t.Reflection():
+		return console.Usagef("%s is a film, which light comes through, and the tablet is a grey scale on paper, geometry %q", q.into, t.Geometry)
+	case trial.Material() == sensito.PaperMaterial && !t.Reflection():
+		return console.Usagef("%s is a paper, read by light that comes back, which needs a grey scale on paper: one whose [tablet] says geometry = %q", q.into, picture.Reflection)
+	}
+	return nil
 }
 
 // name returns that of a calibration which is made of a picture: of the file that keeps it, or of the picture.
