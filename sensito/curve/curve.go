@@ -48,6 +48,17 @@ func BaseFog(c Curve) sensito.Density {
 	return c.Density(lo)
 }
 
+// A topped curve knows the density that it tends to with more exposure.
+type topped interface{ MaxDensity() sensito.Density }
+
+// maxDensity returns the density that a curve tends to, infinite where it does not know it.
+func maxDensity(c Curve) sensito.Density {
+	if t, ok := c.(topped); ok {
+		return t.MaxDensity()
+	}
+	return sensito.Density(math.Inf(1))
+}
+
 // Reach is how far beyond its domain a curve may be followed, one stop. A
 // result that needs more is not given; one that needs less carries a warning.
 const Reach = sensito.Stop

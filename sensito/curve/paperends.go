@@ -21,17 +21,6 @@ const (
 	mostBelieve = 0.9
 )
 
-// A topped curve knows the density that it tends to with more exposure.
-type topped interface{ MaxDensity() sensito.Density }
-
-// maxDensity returns the density that a curve tends to, infinite where it does not know it.
-func maxDensity(c Curve) sensito.Density {
-	if t, ok := c.(topped); ok {
-		return t.MaxDensity()
-	}
-	return sensito.Density(math.Inf(1))
-}
-
 // steps returns the exposures of the steps behind the curve, rising.
 func (m *PaperStrip) steps() []sensito.LogExposure {
 	var out []sensito.LogExposure
