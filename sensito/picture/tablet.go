@@ -26,12 +26,10 @@ const (
 	Nominal     = "nominal"     // what its kind should have
 
 	Silver = "silver"
-)
 
-// In which geometry densities are known: those of film by light that comes through and is
-// gathered from all sides (ISO 5-2), those of paper by light that falls at 45° and is seen at
-// 0° (ISO 5-4); both from memory.
-const (
+	// In which geometry densities are known: those of film by light that comes through and is
+	// gathered from all sides (ISO 5-2), those of paper by light that falls at 45° and is seen at
+	// 0° (ISO 5-4); both from memory.
 	Diffuse    = "diffuse"
 	Reflection = "45/0"
 )
@@ -68,10 +66,7 @@ func NewTablet(t Tablet) (Tablet, error) {
 	if n := len(t.Density); n < FewestSteps || n > MostSteps {
 		f.Add("tablet.density", "has %d steps; a calibration needs %d to %d", n, FewestSteps, MostSteps)
 	}
-	steepest := float64(steepestTablet)
-	if t.Reflection() {
-		steepest = steepestReflection
-	}
+	steepest := map[bool]float64{false: steepestTablet, true: steepestReflection}[t.Reflection()]
 	for i, d := range t.Density {
 		f.WithinAt("tablet.density", i, d, 0, steepest, "")
 		if i > 0 && d <= t.Density[i-1] {
