@@ -78,7 +78,8 @@ func TestPaperThroughGreyScale(t *testing.T) {
 					s.BaseFog = []sensito.Density{v}
 					continue
 				}
-				require.False(t, math.IsNaN(d.Value), "step %d: %s", d.Step, d.Why)
+				// Beside the last step lies white paper under a white lid.
+				require.True(t, !math.IsNaN(d.Value) || i == len(strip)-1 && !c.masked, "step %d: %s", d.Step, d.Why)
 				s.Density = append(s.Density, v)
 			}
 			trial, err := sensito.NewTrial(sensito.TrialSpec{Material: sensito.PaperMaterial, Film: sensito.Film{Name: "Slate"}, Exposures: exposed,
