@@ -36,7 +36,7 @@ func TestFormatDemo(t *testing.T) {
 	require.NoError(t, err)
 	trials := 0
 	for _, path := range paths {
-		if slices.Contains([]string{"control.toml", "procedure.toml", "stand.toml", "two-bath.toml"}, filepath.Base(path)) {
+		if slices.Contains([]string{"control.toml", "procedure.toml", "stand.toml", "tablet.toml", "two-bath.toml"}, filepath.Base(path)) {
 			continue
 		}
 		trial, err := ReadFile(path)
