@@ -112,10 +112,10 @@ func TestPictureAsJSON(t *testing.T) {
 		assert.Contains(t, text(body), fmt.Sprintf("%.0f %.3f %.3f", number(t, d, "step"), number(t, d, "value"), number(t, d, "sd")))
 	}
 
-	// Paper is refused in the words of the command.
+	// Paper beside a tablet of film is refused in the words of the command.
 	status, body = got(t, s, pictured("/picture", append([]string{"into", "foxglove", "minutes", ""}, inFull...)...))
 	assert.Equal(t, http.StatusBadRequest, status)
-	assert.Contains(t, text(body), "Foxglove.toml is a trial of paper, and a picture is read of film")
+	assert.Contains(t, text(body), "Foxglove.toml is a paper, read by light that comes back, which needs a grey scale on paper")
 
 	_, body = got(t, s, pictured("/picture"))
 	a, _ := commandAsks(t, body)
@@ -326,9 +326,9 @@ func TestPictureOfSeveralStrips(t *testing.T) {
 	for _, strip := range trial.Strips() {
 		switch strip.Minutes().Clock(1) {
 		case "6:10":
-			assert.InDelta(t, 1.5, float64(strip.Spec().Density[0]), 0.03)
+			assert.InDelta(t, 1.5-4*0.07, float64(strip.Spec().Density[4]), 0.03) // not beside clear film
 		case "12:40":
-			assert.InDelta(t, 1.9, float64(strip.Spec().Density[0]), 0.03)
+			assert.InDelta(t, 1.9-4*0.09, float64(strip.Spec().Density[4]), 0.03)
 			assert.NotEmpty(t, strip.Picture())
 		}
 	}
