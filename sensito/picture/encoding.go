@@ -21,13 +21,8 @@ func decoding(name string) (func(v float64) float64, error) {
 		return nil, nil
 	case LinearEncoding:
 		return func(v float64) float64 { return v }, nil
-	case SRGBEncoding: // IEC 61966-2-1
-		return func(v float64) float64 {
-			if v <= 0.04045 {
-				return v / 12.92
-			}
-			return math.Pow((v+0.055)/1.055, 2.4)
-		}, nil
+	case SRGBEncoding:
+		return decodeSRGB, nil
 	}
 	e, err := strconv.ParseFloat(name, 64)
 	if err != nil || !(e >= 0.2 && e <= 5) {
@@ -58,4 +53,34 @@ func decodedTable(decode func(float64) float64) []float32 {
 		t[i] = float32(decode(float64(i) / full))
 	}
 	return t
+}
+
+// The curve of sRGB (IEC 61966-2-1): a straight line up to an encoded value, then a power of light less an offset.
+const (
+	straightSRGB, straightTo = 12.92, 0.04045
+	offsetSRGB, powerSRGB    = 0.055, 1 / 2.4
+)
+
+func decodeSRGB(v float64) float64 {
+	if v <= straightTo {
+		return v / straightSRGB
+	}
+	return math.Pow((v+offsetSRGB)/(1+offsetSRGB), 1/powerSRGB)
+}
+
+func encodeSRGB(light float64) float64 {
+	if light <= straightTo/straightSRGB {
+		return light * straightSRGB
+	}
+	return (1+offsetSRGB)*math.Pow(light, powerSRGB) - offsetSRGB
+}
+
+// elasticity returns the slope of ln encodeSRGB against ln light, and how it changes with that.
+func elasticity(light float64) (by, change float64) {
+	if light <= straightTo/straightSRGB {
+		return 1, 0
+	}
+	v := encodeSRGB(light)
+	by = powerSRGB * (v + offsetSRGB) / v
+	return by, -powerSRGB * offsetSRGB * by / v
 }
