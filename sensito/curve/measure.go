@@ -133,9 +133,8 @@ func (m *Measured) measure() {
 		m.Warnings.Add("other_exposure", m.Strip.Seconds(), m.Strip.Trial().Exposures().Seconds())
 	}
 
-	notISO := m.Strip.Trial().NotISO()
-	m.Warnings = append(m.Warnings, notISO...)
-	if m.ISODifference != nil && len(notISO) == 0 {
+	m.Warnings = append(m.Warnings, m.Strip.Trial().NotISO()...)
+	if m.ISODifference != nil && m.Strip.Trial().Pictured() == nil {
 		met := math.Abs(m.ISODifference.Value-ISODifferenceAim) <= ISODifferenceSlack
 		m.ISOMet = &met
 	}

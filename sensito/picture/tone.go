@@ -7,6 +7,7 @@ import (
 
 	"sensito/fit"
 	"sensito/fit/smooth"
+	"sensito/sensito/picture/internal/encoded"
 )
 
 // A tone is the curve from density to the encoded value of a picture, whatever the encoding:
@@ -35,8 +36,8 @@ func (t *tone) logs(d float64) (l, slope, bend float64) {
 		return l, slope, bend
 	}
 	w := math.Exp(l)
-	by, change := elasticity(w)
-	return math.Log(encodeSRGB(w)), by * slope, by*bend + change*slope*slope
+	by, change := encoded.Elasticity(w)
+	return math.Log(encoded.EncodeSRGB(w)), by * slope, by*bend + change*slope*slope
 }
 
 // inner returns ln w at a density and its first two derivatives.
@@ -162,8 +163,8 @@ func firstPart(steps []toneStep, srgb bool) (*tone, remains) {
 	for i, s := range steps {
 		w, by := s.v, 1.
 		if srgb {
-			w = decodeSRGB(s.v)
-			by, _ = elasticity(w)
+			w = encoded.DecodeSRGB(s.v)
+			by, _ = encoded.Elasticity(w)
 		}
 		x[i], y[i], ySD[i] = s.d, math.Log(w), s.vSD/(s.v*by)
 	}

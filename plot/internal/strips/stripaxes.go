@@ -48,7 +48,7 @@ func newStripAxes(t *sensito.Trial, strips []*sensito.Strip) *stripAxes {
 		}
 	}
 	switch pictured := t.Pictured(); {
-	case pictured == nil:
+	case pictured == nil, t.Material() == sensito.PaperMaterial:
 	case len(pictured) < len(t.Strips()):
 		density = "density (" + t.HowRead() + ")"
 	default:

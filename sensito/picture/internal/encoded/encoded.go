@@ -1,4 +1,7 @@
-package picture
+// Package encoded turns encoded values of a picture, 0 to 1, into light.
+//
+// Begin with By, which returns the light of a value by an encoding that is told.
+package encoded
 
 import (
 	"fmt"
@@ -6,23 +9,25 @@ import (
 	"strconv"
 )
 
+const full = math.MaxUint16 // as values of an image have it
+
 // Encodings that may be told of a picture; a number above 0, the exponent of light, is one too.
 const (
-	AnyEncoding    = "auto" // any rising curve, which "" is too: that of the tablet
-	LinearEncoding = "linear"
-	SRGBEncoding   = "srgb"
+	Any    = "auto" // any rising curve, which "" is too: that of the tablet
+	Linear = "linear"
+	SRGB   = "srgb"
 )
 
-// decoding returns the light of an encoded value, 0 to 1, by an encoding that is told; nil
-// for AnyEncoding. A number is the exponent: 2.2 for light = v^2.2.
-func decoding(name string) (func(v float64) float64, error) {
+// By returns the light of an encoded value, 0 to 1, by an encoding that is told; nil
+// for Any. A number is the exponent: 2.2 for light = v^2.2.
+func By(name string) (func(v float64) float64, error) {
 	switch name {
-	case AnyEncoding, "":
+	case Any, "":
 		return nil, nil
-	case LinearEncoding:
+	case Linear:
 		return func(v float64) float64 { return v }, nil
-	case SRGBEncoding:
-		return decodeSRGB, nil
+	case SRGB:
+		return DecodeSRGB, nil
 	}
 	e, err := strconv.ParseFloat(name, 64)
 	if err != nil || !(e >= 0.2 && e <= 5) {
@@ -31,9 +36,9 @@ func decoding(name string) (func(v float64) float64, error) {
 	return func(v float64) float64 { return math.Pow(v, e) }, nil
 }
 
-// tabled returns decode as read off a table of the values that a file may have, straight in between:
+// Tabled returns decode as read off a table of the values that a file may have, straight in between:
 // a picture has millions.
-func tabled(decode func(float64) float64) func(v float64) float64 {
+func Tabled(decode func(float64) float64) func(v float64) float64 {
 	t := make([]float64, full+2)
 	for i := range full + 1 {
 		t[i] = decode(float64(i) / full)
@@ -46,8 +51,8 @@ func tabled(decode func(float64) float64) func(v float64) float64 {
 	}
 }
 
-// decodedTable returns the light of each of the values of an image.
-func decodedTable(decode func(float64) float64) []float32 {
+// Table returns the light of each of the values of an image.
+func Table(decode func(float64) float64) []float32 {
 	t := make([]float32, full+1)
 	for i := range t {
 		t[i] = float32(decode(float64(i) / full))
@@ -61,26 +66,28 @@ const (
 	offsetSRGB, powerSRGB    = 0.055, 1 / 2.4
 )
 
-func decodeSRGB(v float64) float64 {
+// DecodeSRGB returns the light of an encoded value.
+func DecodeSRGB(v float64) float64 {
 	if v <= straightTo {
 		return v / straightSRGB
 	}
 	return math.Pow((v+offsetSRGB)/(1+offsetSRGB), 1/powerSRGB)
 }
 
-func encodeSRGB(light float64) float64 {
+// EncodeSRGB returns the encoded value of light.
+func EncodeSRGB(light float64) float64 {
 	if light <= straightTo/straightSRGB {
 		return light * straightSRGB
 	}
 	return (1+offsetSRGB)*math.Pow(light, powerSRGB) - offsetSRGB
 }
 
-// elasticity returns the slope of ln encodeSRGB against ln light, and how it changes with that.
-func elasticity(light float64) (by, change float64) {
+// Elasticity returns the slope of ln EncodeSRGB against ln light, and how it changes with that.
+func Elasticity(light float64) (by, change float64) {
 	if light <= straightTo/straightSRGB {
 		return 1, 0
 	}
-	v := encodeSRGB(light)
+	v := EncodeSRGB(light)
 	by = powerSRGB * (v + offsetSRGB) / v
 	return by, -powerSRGB * offsetSRGB * by / v
 }
