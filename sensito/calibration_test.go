@@ -122,3 +122,43 @@ func TestRepeatabilityByCalibration(t *testing.T) {
 	again.Calibrations()[0].Name = "changed"
 	assert.Equal(t, "bed", again.Calibrations()[0].Name)
 }
+
+// How strips were read is told in words, and which of them in pictures.
+func TestHowRead(t *testing.T) {
+	bed := sensito.Calibration{Name: "bed", Repeatability: 0.004}
+	for _, c := range []struct {
+		by       []int // strips in pictures
+		reading  sensito.Reading
+		how, not string
+	}{
+		{nil, sensito.Reading{}, "", ""},
+		{nil, sensito.Reading{Channel: "blue"}, "read channel blue", ""},
+		{[]int{1}, sensito.Reading{}, "strip 1 read in pictures", "readings of strip 1 are from pictures, "},
+		{[]int{1}, sensito.Reading{Channel: "blue"}, "strip 1 read in pictures, all read channel blue", "readings of strip 1 are from pictures, "},
+		{[]int{1, 3}, sensito.Reading{}, "strips 1, 3 read in pictures", "readings of strips 1, 3 are from pictures, "},
+		{[]int{1, 2, 3}, sensito.Reading{}, "read in pictures", "readings are from pictures, "},
+		{[]int{1, 2, 3}, sensito.Reading{Channel: "green"}, "read in pictures, channel green", "readings are from pictures, "},
+	} {
+		spec := pictured(bed)
+		spec.Reading = c.reading
+		spec.Strips = append(spec.Strips, spec.Strips[0])
+		spec.Strips[2].Minutes = 11
+		for i := range spec.Strips {
+			spec.Strips[i].Picture, spec.Strips[i].Calibration = "", ""
+		}
+		for _, n := range c.by {
+			spec.Strips[n-1].Calibration = "bed"
+		}
+		trial, err := sensito.NewTrial(spec)
+		require.NoError(t, err)
+		assert.Equal(t, c.by, trial.Pictured())
+		assert.Equal(t, c.how, trial.HowRead())
+		if c.not == "" {
+			assert.Empty(t, trial.NotISO())
+			continue
+		}
+		require.Len(t, trial.NotISO(), 1)
+		assert.Equal(t, "not_iso", trial.NotISO()[0].Code)
+		assert.True(t, strings.HasPrefix(trial.NotISO()[0].Message(), c.not), trial.NotISO()[0].Message())
+	}
+}

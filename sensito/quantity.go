@@ -37,7 +37,7 @@ func (d LogRange) OfPaper(iso bool) string {
 	return fmt.Sprintf("log range %.2f", float64(d))
 }
 
-// Density is an ISO 5 visual diffuse transmission density as read, base plus
+// Density is a transmission density as read, ISO 5 visual diffuse but for pictures, base plus
 // fog included (gross density).
 type Density float64
 

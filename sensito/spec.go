@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"sensito/sensito/internal/check"
@@ -308,6 +309,60 @@ func (s *Strip) Picture() string { return s.picture }
 // Calibration returns the one that the strip was read by, nil for one that was read as
 // the Reading of the trial says.
 func (s *Strip) Calibration() *Calibration { return s.trial.calibrationOf(s.calibration) }
+
+// Pictured returns the numbers of the strips that were read in pictures, nil for none.
+func (t *Trial) Pictured() (numbers []int) {
+	for _, s := range t.strips {
+		if s.calibration != "" {
+			numbers = append(numbers, s.number)
+		}
+	}
+	return numbers
+}
+
+// stripsOf returns strips by their numbers: "strip 2", "strips 2, 4".
+func stripsOf(numbers []int) string {
+	text := "strip"
+	if len(numbers) > 1 {
+		text = "strips"
+	}
+	for i, n := range numbers {
+		text += []string{" ", ", "}[min(i, 1)] + strconv.Itoa(n)
+	}
+	return text
+}
+
+// HowRead says in words how the strips of a trial were read, "" for a densitometer alone.
+func (t *Trial) HowRead() string {
+	pictured := t.Pictured()
+	switch {
+	case pictured == nil:
+		return t.reading.How()
+	case len(pictured) < len(t.strips):
+		text := stripsOf(pictured) + " read in pictures"
+		if how := t.reading.How(); how != "" {
+			text += ", all " + how
+		}
+		return text
+	case t.reading.Channel != "":
+		return "read in pictures, channel " + t.reading.Channel
+	}
+	return "read in pictures"
+}
+
+// NotISO returns the warning that densities of the trial are not those of ISO 5, nor its speeds
+// those of ISO 6, since strips were read in pictures: what the device sees is not diffuse density, and the tablet makes
+// it so only for film that scatters light as the tablet does. It is empty where none was.
+func (t *Trial) NotISO() (w Warnings) {
+	switch pictured := t.Pictured(); {
+	case pictured == nil:
+	case len(pictured) < len(t.strips):
+		w.Add("not_iso/2", stripsOf(pictured))
+	default:
+		w.Add("not_iso")
+	}
+	return w
+}
 
 func (t *Trial) calibrationOf(name string) *Calibration {
 	for _, c := range t.calibrations {

@@ -237,6 +237,8 @@ var sentences = map[string]string{
 	"no_limit":             "contrast still grows in proportion to time: these strips do not show where it ends; develop one for longer",
 	"strips_scatter":       "the strips scatter %.1f times as much about the law of growth as their readings explain; the uncertainties are widened to match",
 	"strip_off_law":        "its contrast is %+.0f %% off that which the law of the other strips gives its time: was it developed for another time, or otherwise?",
+	"not_iso":              "readings are from pictures, so these are not ISO 5 densities, no speed here is an ISO speed, and the contrast condition of ISO 6 is not judged",
+	"not_iso/2":            "readings of %s are from pictures, so these are not ISO 5 densities, no speed here is an ISO speed, and the contrast condition of ISO 6 is not judged",
 	"iso_outside":          "the ISO contrast condition would be met at %.1f min, outside the tested times",
 	"other_exposure/2":     "left out of contrast and speed against time, exposed for another time than the %v of the trial: %s",
 	"reciprocity_untested": "the strips exposed for other times give no law of reciprocity: %v",

@@ -81,7 +81,11 @@ func film(t *listing.Trial) string {
 		set, degrees := t.Speed.Value.Standard()
 		parts = append(parts, fmt.Sprintf("ISO %s/%d° at %s", figure(float64(set)), degrees, t.SpeedMinutes.Clock(5)))
 	case t.Speed != nil:
-		parts = append(parts, fmt.Sprintf("Speed %s at %s", speed(t.Speed.Value), t.SpeedMinutes.Clock(5)))
+		text := fmt.Sprintf("Speed %s at %s", speed(t.Speed.Value), t.SpeedMinutes.Clock(5))
+		if how := t.Trial.HowRead(); t.Trial.Pictured() != nil {
+			text += ", " + how
+		}
+		parts = append(parts, text)
 	}
 	parts = append(parts, Counted(len(t.Strips), "strip")+span(t)+open(t))
 	return strings.Join(parts, ". ") + "."

@@ -24,7 +24,7 @@ type Measured struct {
 	BaseFog    *sensito.Estimate[sensito.Density]
 	SpeedPoint *sensito.Estimate[sensito.LogExposure] // relative when the exposures are
 	Speed      *sensito.Estimate[sensito.Speed]       // nil when the exposures are relative
-	ISOMet     *bool                                  // the contrast condition of ISO 6:1993
+	ISOMet     *bool                                  // the contrast condition of ISO 6:1993; nil too where it is not judged (Trial.NotISO)
 
 	ContrastIndex   *sensito.Estimate[float64]
 	AverageGradient *sensito.Estimate[float64] // by Gradient
@@ -133,7 +133,8 @@ func (m *Measured) measure() {
 		m.Warnings.Add("other_exposure", m.Strip.Seconds(), m.Strip.Trial().Exposures().Seconds())
 	}
 
-	if m.ISODifference != nil {
+	m.Warnings = append(m.Warnings, m.Strip.Trial().NotISO()...)
+	if m.ISODifference != nil && m.Strip.Trial().Pictured() == nil {
 		met := math.Abs(m.ISODifference.Value-ISODifferenceAim) <= ISODifferenceSlack
 		m.ISOMet = &met
 	}

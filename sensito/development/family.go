@@ -26,8 +26,10 @@ type Family struct {
 	// were developed and tell it; nil otherwise.
 	Temperature *TemperatureLaw
 
-	ISOMinutes *sensito.Estimate[sensito.Minutes] // when the ISO density difference is 0.80
-	ISOSpeed   *sensito.Estimate[sensito.Speed]   // the speed then
+	// When the ISO density difference is 0.80, and the speed then. Nil too where strips
+	// were read in pictures (Trial.NotISO).
+	ISOMinutes *sensito.Estimate[sensito.Minutes]
+	ISOSpeed   *sensito.Estimate[sensito.Speed]
 
 	// NoContrast says why the strips give no law of contrast, in which case the
 	// fields above mean nothing. A scene may still be answered from the strips.

@@ -185,7 +185,7 @@ func (f *Family) fitContrast() error {
 // iso finds when the ISO contrast condition is met, if the strips show it.
 func (f *Family) iso() {
 	t, _, _ := f.table.Column(curve.ColumnISO, f.table.Rows)
-	if len(t) < 2 || f.SpeedPoints == nil {
+	if len(t) < 2 || f.SpeedPoints == nil || f.Trial.Pictured() != nil {
 		return
 	}
 	g, err := f.table.Grow(curve.ColumnISO, f.table.Rows, Growth{})

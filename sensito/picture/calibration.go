@@ -7,6 +7,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/internal/check"
+	"sensito/sensito/picture/internal/encoded"
 )
 
 // ErrNoTablet says that there is nothing to tell densities by.
@@ -44,6 +45,13 @@ type Taken struct {
 	Channel       string // that was read
 	Surround      string // "mask", "open" or ""
 }
+
+// Encodings that may be told of a picture; a number above 0, the exponent of light, is one too.
+const (
+	AnyEncoding    = encoded.Any // any rising curve, which "" is too: that of the tablet
+	LinearEncoding = encoded.Linear
+	SRGBEncoding   = encoded.SRGB
+)
 
 // Methods of a calibration.
 const (
@@ -108,7 +116,7 @@ func Calibrate(q Calibrating) (*Calibration, sensito.Warnings, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	decode, err := decoding(q.Encoding)
+	decode, err := encoded.By(q.Encoding)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -170,7 +178,7 @@ func NewCalibration(spec Calibration) (*Calibration, error) {
 	tablet, err := NewTablet(spec.Tablet)
 	f.Join(err)
 	c.Tablet = tablet
-	if _, err := decoding(c.Fit.Encoding); err != nil {
+	if _, err := encoded.By(c.Fit.Encoding); err != nil {
 		f.Add("fit.encoding", "%v", err)
 	}
 	if c.Fit.Method != SmoothMethod && c.Fit.Method != GlareMethod {
@@ -327,7 +335,7 @@ func (c *Calibration) toneWarnings(q Calibrating) (w sensito.Warnings) {
 
 // underGlare fits the model of glare by a told encoding, or says why it is not taken.
 func (q *Calibrating) underGlare(c *Calibration, decode func(float64) float64) (*glareFit, *sensito.Warning) {
-	decode = tabled(decode)
+	decode = encoded.Tabled(decode)
 	scene := newSurround(q.Image, q.Plane, decode, q.Lattice.Pitch())
 	var steps []glareStep
 	for i, p := range q.Patches {

@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"sensito/sensito/picture/internal/encoded"
 )
 
 // How far glare reaches: what goes astray falls off as (1+(r/s)²)^-1.5, which holds a half of
@@ -85,7 +87,7 @@ func newSurround(im *Image, plane int, decode func(float64) float64, step float6
 	g.cell = max(1, int(nearMM*g.mm/3))
 	g.wide, g.high = (im.Width+g.cell-1)/g.cell, (im.Height+g.cell-1)/g.cell
 	g.light = make([]float64, g.wide*g.high)
-	table, values := decodedTable(decode), im.Planes[plane].Values
+	table, values := encoded.Table(decode), im.Planes[plane].Values
 	for y := range im.Height {
 		row := g.light[y/g.cell*g.wide:]
 		for x, v := range values[y*im.Width : (y+1)*im.Width] {

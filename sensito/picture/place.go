@@ -6,6 +6,8 @@ import (
 	"strconv"
 
 	"gonum.org/v1/gonum/mat"
+
+	"sensito/sensito/picture/internal/encoded"
 )
 
 // Shares are how much of the light goes astray by the near and by the far tail of glare, and
@@ -71,7 +73,7 @@ func (g *glareFit) shares(steps []glareStep) Shares {
 func (q Calibrating) shares(c *Calibration) Shares {
 	for _, encoding := range []string{LinearEncoding, SRGBEncoding, strconv.FormatFloat(1/c.tone.g, 'g', -1, 64)} {
 		q.Encoding = encoding
-		if decode, err := decoding(encoding); err == nil {
+		if decode, err := encoded.By(encoding); err == nil {
 			if g, _ := q.underGlare(c, decode); g != nil {
 				out := assumedShares()
 				for i, found := range g.share.Mean {
@@ -94,7 +96,7 @@ func (c *Calibration) scene(im *Image, plane int, l *Lattice) (*surround, float6
 		light := c.tone.lights()
 		return newSurround(im, plane, func(v float64) float64 { return min(max(light(v), 0), 1) }, l.Pitch()), 1, nil
 	}
-	decode, err := decoding(c.Fit.Encoding)
+	decode, err := encoded.By(c.Fit.Encoding)
 	if err != nil {
 		return nil, 0, err
 	}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/picture/internal/encoded"
 )
 
 // A Density is what was read of one step. Value and SD are NaN where it was not, and Why says
@@ -128,11 +129,11 @@ func (c *Calibration) lightOf(im *Image, plane int, l *Lattice) (underLight, err
 			return s
 		}, nil
 	}
-	decode, err := decoding(c.Fit.Encoding)
+	decode, err := encoded.By(c.Fit.Encoding)
 	if err != nil {
 		return nil, err
 	}
-	decode = tabled(decode)
+	decode = encoded.Tabled(decode)
 	g := glareParts{c.Fit.Glare[0], c.Fit.Glare[1], c.Fit.Glare[2], c.Fit.Glare[3]}
 	return func(p Patch, bits int) (s seen) {
 		near, far := scene.astray(p)

@@ -7,19 +7,21 @@ import (
 
 	"sensito/fit"
 	"sensito/fit/smooth"
+	"sensito/sensito/picture/internal/encoded"
 )
 
 // A tone is the curve from density to the encoded value of a picture, whatever the encoding:
 //
-//	ln v = c + g ln(10^-D + b) + s(D)
+//	ln w = c + g ln(10^-D + b) + s(D)
 //
-// The first part is light with glare b under an exponent g, which most devices come to by
-// themselves; s is a smoothing spline of what is left, nothing or much, by which the curve may
+// where w is v, or v decoded as sRGB where that suits the steps better. The first part is light with glare b under
+// an exponent g, which most devices come to by themselves; s is a smoothing spline of what is left, nothing or much, by which the curve may
 // be any that falls. Density is the side on which steps lie evenly and encodings are smooth,
 // so that one stiffness suits the whole curve; an error e of a tablet's density is one of
 // -e times the slope in ln v.
 type tone struct {
 	c, g, b float64
+	srgb    bool // w is v decoded
 	spline  smooth.Curve
 	lo, hi  float64 // densities of the first and last step that it was made of
 
@@ -29,6 +31,17 @@ type tone struct {
 
 // logs returns ln v at a density and its first two derivatives.
 func (t *tone) logs(d float64) (l, slope, bend float64) {
+	l, slope, bend = t.inner(d)
+	if !t.srgb {
+		return l, slope, bend
+	}
+	w := math.Exp(l)
+	by, change := encoded.Elasticity(w)
+	return math.Log(encoded.EncodeSRGB(w)), by * slope, by*bend + change*slope*slope
+}
+
+// inner returns ln w at a density and its first two derivatives.
+func (t *tone) inner(d float64) (l, slope, bend float64) {
 	light := math.Pow(10, -d)
 	u := light / (light + t.b)
 	l = t.c + t.g*math.Log(light+t.b)
@@ -110,37 +123,13 @@ type toneStep struct{ d, v, dSD, vSD float64 }
 
 // newTone returns the curve through the steps. The error is fit.ErrSpline where none falls.
 func newTone(steps []toneStep) (*tone, error) {
-	n := len(steps)
-	x, y, sd, free := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
-	for i, s := range steps {
-		x[i], y[i] = s.d, math.Log(s.v)
+	t, r := firstPart(steps, false)
+	if o, left := firstPart(steps, true); left.chi2 < r.chi2 {
+		t, r = o, left
 	}
-	t := &tone{lo: x[0], hi: x[n-1], density: x}
-	slope := func(i int) float64 { // between the neighbours
-		a, b := max(i-1, 0), min(i+1, n-1)
-		return (y[b] - y[a]) / (x[b] - x[a])
-	}
-	for round := range 3 {
-		for i, s := range steps {
-			sd[i] = math.Hypot(slope(i)*s.dSD, s.vSD/s.v)
-		}
-		t.backbone(x, y, sd)
-		t.spline = smooth.Curve{X: x, Y: make([]float64, n), Bend: make([]float64, n)}
-		if round < 2 {
-			slope = func(i int) float64 {
-				_, s, _ := t.logs(x[i])
-				return s
-			}
-		}
-	}
-	rest := make([]float64, n)
-	for i := range x {
-		l, _, _ := t.logs(x[i])
-		rest[i] = y[i] - l
-		free[i] = t.g / (math.Pow(10, -x[i]) + t.b)
-	}
+	n, x := len(steps), t.density
 	plain := *t
-	spline, err := smooth.Fit(smooth.Data{X: x, Y: rest, SD: sd, Free: free, Takes: func(s smooth.Curve) bool {
+	spline, err := smooth.Fit(smooth.Data{X: x, Y: r.rest, SD: r.sd, Free: r.free, Takes: func(s smooth.Curve) bool {
 		plain.spline = s
 		return plain.falls()
 	}})
@@ -150,13 +139,60 @@ func newTone(steps []toneStep) (*tone, error) {
 	t.spline = spline
 	t.cov = mat.NewSymDense(n, nil)
 	for i := range n {
-		_, si, _ := t.logs(x[i])
+		_, si, _ := t.inner(x[i])
 		for j := i; j < n; j++ {
-			_, sj, _ := t.logs(x[j])
+			_, sj, _ := t.inner(x[j])
 			t.cov.SetSym(i, j, spline.Cov.At(i, j)/(si*sj))
 		}
 	}
 	return t, nil
+}
+
+// remains are what the first part of a tone leaves at each step, what is known of it, how it
+// goes with b, and chi squared.
+type remains struct {
+	rest, sd, free []float64
+	chi2           float64
+}
+
+// firstPart returns the tone without its spline.
+func firstPart(steps []toneStep, srgb bool) (*tone, remains) {
+	n := len(steps)
+	x, y, ySD := make([]float64, n), make([]float64, n), make([]float64, n)
+	r := remains{make([]float64, n), make([]float64, n), make([]float64, n), 0}
+	for i, s := range steps {
+		w, by := s.v, 1.
+		if srgb {
+			w = encoded.DecodeSRGB(s.v)
+			by, _ = encoded.Elasticity(w)
+		}
+		x[i], y[i], ySD[i] = s.d, math.Log(w), s.vSD/(s.v*by)
+	}
+	t := &tone{srgb: srgb, lo: x[0], hi: x[n-1], density: x}
+	slope := func(i int) float64 { // between the neighbours
+		a, b := max(i-1, 0), min(i+1, n-1)
+		return (y[b] - y[a]) / (x[b] - x[a])
+	}
+	for round := range 3 {
+		for i, s := range steps {
+			r.sd[i] = math.Hypot(slope(i)*s.dSD, ySD[i])
+		}
+		t.backbone(x, y, r.sd)
+		t.spline = smooth.Curve{X: x, Y: make([]float64, n), Bend: make([]float64, n)}
+		if round < 2 {
+			slope = func(i int) float64 {
+				_, s, _ := t.inner(x[i])
+				return s
+			}
+		}
+	}
+	for i := range x {
+		l, _, _ := t.inner(x[i])
+		r.rest[i] = y[i] - l
+		r.free[i] = t.g / (math.Pow(10, -x[i]) + t.b)
+		r.chi2 += r.rest[i] * r.rest[i] / (r.sd[i] * r.sd[i])
+	}
+	return t, r
 }
 
 // backbone fits c, g and b by weighted least squares. A negative b is of a device that cuts

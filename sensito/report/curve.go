@@ -151,13 +151,17 @@ func (r *Curve) rows(strips []*curve.Measured) [][]string {
 	if slices.ContainsFunc(r.strips, func(m *curve.Measured) bool { return m.Strip.Seconds() != r.trial.Exposures().Seconds() }) {
 		rows = append(rows, row("exposed", func(m *curve.Measured) string { return m.Strip.Seconds().String() }))
 	}
+	nearest, setting, difference := "  nearest standard", standard, "  ISO difference"
+	if r.trial.Pictured() != nil { // which gives no ISO speed
+		nearest, setting, difference = "  nearest setting", settingAlone, "  rise over 1.30"
+	}
 	return append(rows, [][]string{
 		row("base plus fog", func(m *curve.Measured) string { return withError(m.BaseFog, r.level) }),
 		row(point, func(m *curve.Measured) string { return withError(m.SpeedPoint, r.level) }),
 		row("speed 0.8/H", func(m *curve.Measured) string { return withError(m.Speed, r.level) }),
-		row("  nearest standard", func(m *curve.Measured) string { return standard(quantity(m.Speed, r.level, unitOne)) }),
+		row(nearest, func(m *curve.Measured) string { return setting(quantity(m.Speed, r.level, unitOne)) }),
 		row("  ISO contrast met", func(m *curve.Measured) string { return yesNo(m.ISOMet) }),
-		row("  ISO difference", func(m *curve.Measured) string { return withError(m.ISODifference, r.level) }),
+		row(difference, func(m *curve.Measured) string { return withError(m.ISODifference, r.level) }),
 		row("fractional-gradient", func(m *curve.Measured) string { return withError(m.FractionalGradientSpeed, r.level) }),
 		row("  by Delta-X", func(m *curve.Measured) string { return withError(m.DeltaXSpeed, r.level) }),
 		row("contrast index", func(m *curve.Measured) string { return withError(m.ContrastIndex, r.level) }),
@@ -299,6 +303,14 @@ func standard(q *Quantity) string {
 	}
 	s, degrees := sensito.Speed(q.Value).Standard()
 	return fmt.Sprintf("%g/%d°", float64(s), degrees)
+}
+
+// settingAlone returns the third-stop setting nearest to a speed that is no ISO speed.
+func settingAlone(q *Quantity) string {
+	if q == nil {
+		return "-"
+	}
+	return page.Setting(q.Value)
 }
 
 func yesNo(b *bool) string {

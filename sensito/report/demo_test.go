@@ -11,8 +11,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
+	"sensito/sensito/internal/simulated"
+	"sensito/sensito/listing"
 	"sensito/sensito/notebook"
 	"sensito/sensito/scene"
 )
@@ -161,5 +164,59 @@ func TestTextWidth(t *testing.T) {
 		assert.NotContains(t, out, "%!", name)
 		assert.NotContains(t, out, "NaN", name)
 		assert.NotContains(t, out, "Inf", name)
+	}
+}
+
+// Readings from pictures are no ISO 5 densities: nothing is called an ISO speed, the contrast of ISO 6 is not judged, and
+// every report says why and how the strips were read.
+func TestPicturedIsNotISO(t *testing.T) {
+	densitometer := demoTrial(t, "larkfield-brinewater")
+	for _, c := range []struct {
+		numbers        []int
+		how, why, list string
+	}{
+		{nil, "Read in pictures\n", "readings are from pictures, so these are not ISO 5 densities, no speed here is an ISO speed", "[1,2,3,4,5]"},
+		{[]int{2, 4}, "Strips 2, 4 read in pictures\n", "readings of strips 2, 4 are from pictures, so these are not ISO 5 densities", "[2,4]"},
+	} {
+		trial := simulated.InPictures(t, densitometer, c.numbers...)
+		text := func(r Report) string {
+			t.Helper()
+			var b bytes.Buffer
+			require.NoError(t, r.Text(&b, Layout{Full: true, Width: 400}))
+			return b.String()
+		}
+		was, now := text(curveOf(t, densitometer, curve.MeasureOptions{})), text(curveOf(t, trial, curve.MeasureOptions{}))
+		assert.Regexp(t, `nearest standard +\d+/\d+°`, was)
+		assert.Regexp(t, `ISO contrast met +(yes|no)`, was)
+		assert.Contains(t, was, "ISO difference")
+		assert.NotContains(t, was, "pictures")
+		assert.NotRegexp(t, `\d+/\d+°|ISO difference|ISO contrast met.*(yes|no)`, now)
+		assert.Regexp(t, `nearest setting +\d+ `, now)
+		assert.Contains(t, now, c.how)
+		assert.Contains(t, strings.Join(strings.Fields(now), " "), c.why)
+
+		json := curveOf(t, trial, curve.MeasureOptions{})
+		assert.Equal(t, "null", raw(t, json, "strips", 2, "iso_conditions_met"))
+		assert.Equal(t, c.list, raw(t, json, "reading", "pictured_strips"))
+		assert.Contains(t, raw(t, json, "strips", 2, "warnings"), c.why)
+		assert.Equal(t, "[]", raw(t, curveOf(t, densitometer, curve.MeasureOptions{}), "reading", "pictured_strips"))
+		assert.Equal(t, "true", raw(t, curveOf(t, densitometer, curve.MeasureOptions{}), "strips", 2, "iso_conditions_met"))
+
+		f, err := NewFamily(familyOf(t, trial), nil, DefaultConfidence)
+		require.NoError(t, err)
+		assert.Equal(t, "null", raw(t, f, "iso", "minutes"))
+		assert.Equal(t, "null", raw(t, f, "iso", "speed"))
+		assert.Contains(t, raw(t, f, "warnings"), c.why)
+		now = text(f)
+		assert.Contains(t, now, c.how)
+		assert.Contains(t, strings.Join(strings.Fields(now), " "), c.why)
+		assert.NotRegexp(t, `\d+/\d+°|contrast of ISO 6 at|ISO 6 contrast is met`, now)
+
+		entry := listing.Entry{File: "a.toml", Trial: listing.New(trial, curve.MeasureOptions{})}
+		told := answers.Entry(entry)
+		assert.NotContains(t, told, "ISO")
+		assert.Contains(t, told, strings.TrimSpace(strings.ToLower(c.how[:1])+c.how[1:]))
+		list := NewListing("", listing.NewNotebook([]listing.Entry{entry}), DefaultConfidence)
+		assert.Equal(t, "null", raw(t, list, "trials", 0, "iso_conditions_met"))
 	}
 }

@@ -118,6 +118,7 @@ func NewFamily(f *development.Family, today *scene.Adjustment, level float64) (*
 		changed := scene.Adjustment{Change: today.Under()}
 		r.ISO.Uncorrected = uncorrected(changed.Minutes(f.ISOMinutes), f.ISOSpeed, level)
 	}
+	r.Warnings = join(r.Warnings, f.Trial.NotISO())
 	if r.Today != nil {
 		r.Today.whatElse = "; the strips above are as they were measured"
 	}

@@ -52,7 +52,7 @@ func keys(t *testing.T, at string, value any, found map[string][]string) map[str
 
 var (
 	quantityKeys = []string{"high", "low", "sd", "unit", "value"}
-	readingKeys  = []string{"channel", "unit"}
+	readingKeys  = []string{"channel", "pictured_strips", "unit"}
 	warningKeys  = []string{"code", "message", "step", "strip"}
 )
 

@@ -118,9 +118,12 @@ func (r *Listing) trial(e listing.Entry) object {
 	if t.Material() == sensito.PaperMaterial {
 		material = "paper"
 	}
-	var speedMinutes, contrast any
+	var speedMinutes, contrast, met any
 	if s.Speed != nil {
 		speedMinutes = stated(float64(s.SpeedMinutes))
+	}
+	if t.Pictured() == nil { // else it is not judged
+		met = s.ISO
 	}
 	if s.LeastContrast != nil {
 		contrast = object{{"quantity", s.Quantity}, {"least", quantity(s.LeastContrast, r.level, unitOne)}, {"most", quantity(s.MostContrast, r.level, unitOne)}}
@@ -133,7 +136,7 @@ func (r *Listing) trial(e listing.Entry) object {
 		{"exposure", t.Exposures().Kind()}, {"steps", t.Exposures().Len()},
 		{"strips", objects(s.Strips, stripListed)},
 		{"complete", len(s.Missing) == 0}, {"missing", s.Missing},
-		{"speed", quantity(s.Speed, r.level, unitOne)}, {"speed_min", speedMinutes}, {"iso_conditions_met", s.ISO}, // at that time
+		{"speed", quantity(s.Speed, r.level, unitOne)}, {"speed_min", speedMinutes}, {"iso_conditions_met", met}, // at that time
 		{"contrast", contrast}, // of the strips
 		{"normal_minutes", quantity(s.Normal, r.level, unitMinutes)}, {"exposure_index", quantity(s.Index, r.level, unitOne)}, // for seven stops
 		{"iso_ranges", objects(ranged, func(p *curve.PaperStrip) object {

@@ -184,7 +184,7 @@ func clock(minutes float64, seconds int) string { return sensito.Minutes(minutes
 // for; an untitled trial is called by its film.
 func heading(t *sensito.Trial) string {
 	text := filmText(t)
-	if how := t.Reading().How(); how != "" {
+	if how := t.HowRead(); how != "" {
 		text += "\n" + strings.ToUpper(how[:1]) + how[1:]
 	}
 	if t.Title() == "" {
@@ -205,12 +205,12 @@ func filmText(t *sensito.Trial) string {
 	return text
 }
 
-// readIn returns the unit in which a trial was read, and its channel, null where it is
-// not stated.
+// readIn returns the unit in which a trial was read, its channel, null where it is not
+// stated, and the numbers of the strips that were read in pictures.
 func readIn(t *sensito.Trial) object {
 	var channel any
 	if c := t.Reading().Channel; c != "" {
 		channel = c
 	}
-	return object{{"unit", cmp.Or(string(t.Reading().Unit), "density")}, {"channel", channel}}
+	return object{{"unit", cmp.Or(string(t.Reading().Unit), "density")}, {"channel", channel}, {"pictured_strips", append([]int{}, t.Pictured()...)}}
 }

@@ -3,6 +3,7 @@ package strips
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -414,4 +415,37 @@ func TestSpread(t *testing.T) {
 	assert.Equal(t, []vg.Length{20, 60, 40}, parts.Spread([]vg.Length{20, 60, 40}, 11, 0, 100), "nothing moves without need")
 	assert.Equal(t, []vg.Length{35, 45}, parts.Spread([]vg.Length{40, 40}, 10, 0, 100), "both give way alike")
 	assert.Equal(t, []vg.Length{0, 5, 10}, parts.Spread([]vg.Length{3, 3, 3}, 11, 0, 10), "closer when there is no room")
+}
+
+// Readings from pictures are not drawn as ISO 5 densities, nor judged by the triangle of ISO 6.
+func TestPicturedAxes(t *testing.T) {
+	for _, c := range []struct {
+		strips []int
+		label  string
+	}{{[]int{0, 1, 2, 3, 4}, "density (read in pictures)"}, {[]int{2}, "density (strip 3 read in pictures)"}, {nil, "density (ISO 5 visual diffuse)"}} {
+		spec := plottest.Demo(t, "larkfield-brinewater").Spec()
+		if c.strips != nil {
+			spec.Calibrations = []sensito.Calibration{{Name: "bed", Repeatability: 0.006, Covariance: [3][3]float64{{1e-4, 0, 0}, {0, 1e-4, 0}, {0, 0, 1e-6}}}}
+		}
+		for _, i := range c.strips {
+			spec.Strips[i].Calibration = "bed"
+		}
+		trial, err := sensito.NewTrial(spec)
+		require.NoError(t, err)
+		assert.Equal(t, c.label, newStripAxes(trial, trial.Strips()).yLabels[0])
+		fig, err := Curves(plottest.Measured(t, trial)[2:3], figure.Options{Triangle: true})
+		require.NoError(t, err)
+		judged := 0
+		for _, n := range fig.Body().(*single).names {
+			if strings.HasSuffix(n.text, ": met") {
+				judged++
+			}
+			if strings.HasPrefix(n.text, "triangle") && c.strips != nil {
+				assert.True(t, strings.HasSuffix(n.text, ": not judged, read in pictures"), n.text)
+			}
+		}
+		assert.Equal(t, map[bool]int{true: 1}[c.strips == nil], judged)
+		requireNamed(t, fig)
+		plottest.RequireReadable(t, fig)
+	}
 }

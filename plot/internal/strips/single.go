@@ -175,6 +175,8 @@ func (b *single) addTriangle(m *curve.Measured, from plotter.XY, o figure.Option
 	}
 	if m.ISOMet != nil {
 		text += map[bool]string{true: ": met", false: ": not met"}[*m.ISOMet]
+	} else if m.Strip.Trial().Pictured() != nil {
+		text += ": not judged, read in pictures"
 	}
 	leg := func(share float64) plotter.XY { return plotter.XY{X: far, Y: from.Y + share*isoRise} }
 	b.names = append(b.names, placeName{XY: leg(0.3), or: plotter.XYs{leg(0.5), leg(0.15), leg(0.8)}, text: text, short: "ISO 6"})

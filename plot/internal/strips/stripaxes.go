@@ -47,6 +47,13 @@ func newStripAxes(t *sensito.Trial, strips []*sensito.Strip) *stripAxes {
 			density = "reflection density, read in pictures"
 		}
 	}
+	switch pictured := t.Pictured(); {
+	case pictured == nil, t.Material() == sensito.PaperMaterial:
+	case len(pictured) < len(t.Strips()):
+		density = "density (" + t.HowRead() + ")"
+	default:
+		density = "density (read in pictures)"
+	}
 	a.yLabels = []string{density, "density"}
 	if t.Reading().Zero == sensito.ZeroBase {
 		a.yLabels = []string{strings.Replace(density, "density", "density above the "+base, 1), "density above the " + base, "density"}

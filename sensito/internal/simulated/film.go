@@ -130,17 +130,20 @@ func (f Film) Rise(r float64) float64 {
 	return f.Net(m+r) - f.Net(m)
 }
 
-// ContrastIndex moves the foot of the ray until the directions to the curve's
-// points at the distances 0.20 and 2.20 are one.
-func (f Film) ContrastIndex() float64 {
+// ContrastIndex moves the foot of the ray until the directions to the points of a net density at
+// the distances 0.20 and 2.20 are one.
+func ContrastIndex(net func(x float64) float64) float64 {
 	direction := func(foot, radius float64) float64 {
-		x := Bisect(foot, foot+radius, func(x float64) float64 { return math.Hypot(x-foot, f.Net(x)) - radius })
-		return math.Atan2(f.Net(x), x-foot)
+		x := Bisect(foot, foot+radius, func(x float64) float64 { return math.Hypot(x-foot, net(x)) - radius })
+		return math.Atan2(net(x), x-foot)
 	}
-	top := Bisect(-8, 8, func(x float64) float64 { return f.Net(x) - 0.2 })
+	top := Bisect(-8, 8, func(x float64) float64 { return net(x) - 0.2 })
 	foot := Bisect(top-3, top, func(x float64) float64 { return direction(x, 0.2) - direction(x, 2.2) })
 	return math.Tan(direction(foot, 2.2))
 }
+
+// ContrastIndex returns that of the film.
+func (f Film) ContrastIndex() float64 { return ContrastIndex(f.Net) }
 
 // ModelFilm is a film in the form of the fitted curve, speed point near log H -2.
 func ModelFilm(gamma float64) Film {

@@ -3,6 +3,7 @@ package simulated
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -155,4 +156,20 @@ func KineticTrial(t testing.TB, process sensito.Process) *sensito.Trial {
 	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
 	return trial
+}
+
+// InPictures returns a trial whose strips of these numbers, all where none is given, were read
+// by a calibration.
+func InPictures(t testing.TB, trial *sensito.Trial, numbers ...int) *sensito.Trial {
+	t.Helper()
+	spec := trial.Spec()
+	spec.Calibrations = []sensito.Calibration{{Name: "bed", Repeatability: 0.006, Covariance: [3][3]float64{{1e-4, 0, 0}, {0, 1e-4, 0}, {0, 0, 1e-6}}}}
+	for i := range spec.Strips {
+		if len(numbers) == 0 || slices.Contains(numbers, i+1) {
+			spec.Strips[i].Calibration = "bed"
+		}
+	}
+	out, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	return out
 }

@@ -281,3 +281,32 @@ func TestHelp(t *testing.T) {
 	status, _ := got(t, s, "/help/unheard-of")
 	assert.Equal(t, http.StatusNotFound, status)
 }
+
+// The page of a trial and that of its film over time say that it was read in pictures, and call nothing an ISO speed.
+func TestPicturedScreens(t *testing.T) {
+	trial, err := notebook.ReadFile(filepath.Join(demo, "larkfield-brinewater.toml"))
+	require.NoError(t, err)
+	spec := trial.Spec()
+	spec.Calibrations = []sensito.Calibration{{Name: "bed", Repeatability: 0.006, Covariance: [3][3]float64{{1e-4, 0, 0}, {0, 1e-4, 0}, {0, 0, 1e-6}}}}
+	for i := range spec.Strips {
+		spec.Strips[i].Calibration = "bed"
+	}
+	trial, err = sensito.NewTrial(spec)
+	require.NoError(t, err)
+	s := served(t, demoNotebook(t, map[string]string{"pictured.toml": string(notebook.Format(trial))}))
+	const why = "eadings are from pictures, so these are not ISO 5 densities, no speed here is an ISO speed, and the contrast condition of ISO 6 is not judged"
+	_, body := got(t, s, "/t/pictured")
+	page := text(body)
+	assert.Contains(t, page, "Read in pictures.")
+	assert.Contains(t, page, why)
+	assert.NotContains(t, page, "contrast is met at")
+	_, body = got(t, s, "/t/larkfield-brinewater")
+	assert.Contains(t, text(body), "contrast is met at")
+	assert.NotContains(t, text(body), "pictures")
+
+	status, body, _ := followed(t, muxOf(s), "/family?trial=pictured")
+	require.Equal(t, 200, status)
+	assert.Contains(t, text(body), "R"+why)
+	assert.NotContains(t, text(body), "contrast of ISO 6 at")
+	assert.NotContains(t, text(body), "The contrast of ISO 6 is not met")
+}

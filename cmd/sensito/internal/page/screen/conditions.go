@@ -20,7 +20,7 @@ func conditions(t *sensito.Trial, first, last string) string {
 		text += ", developed " + span(first, last)
 	}
 	text += fmt.Sprintf(": %s of %s, %s.", counted(len(t.Strips()), "strip"), counted(t.Exposures().Len(), "step"), exposed(t))
-	if how := t.Reading().How(); how != "" {
+	if how := t.HowRead(); how != "" {
 		text += " " + capital(how) + "."
 	}
 	return printable.Text(text)

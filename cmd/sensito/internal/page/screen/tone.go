@@ -76,6 +76,8 @@ func NewFamily(a FamilyAsked) (*Scene, error) {
 		if fastest != nil {
 			s.Figures = append(s.Figures, indexFigureAt("speed there", fastest, a.Level))
 		}
+	} else if notISO := f.Trial.NotISO(); len(notISO) > 0 {
+		s.Says = append(s.Says, printable.Text(capital(notISO[0].Message())+"."))
 	} else {
 		s.Says = append(s.Says, "The contrast of ISO 6 is not met by these strips.")
 	}
