@@ -353,15 +353,14 @@ func (t *Trial) HowRead() string {
 // NotISO returns the warning that densities of the trial are not those of ISO 5, nor its speeds
 // those of ISO 6, since strips were read in pictures: what the device sees is not diffuse density, and the tablet makes
 // it so only for film that scatters light as the tablet does. It is empty where none was.
-func (t *Trial) NotISO() (w Warnings) {
+func (t *Trial) NotISO() Warnings {
 	switch pictured := t.Pictured(); {
 	case pictured == nil:
+		return nil
 	case len(pictured) < len(t.strips):
-		w.Add("not_iso/2", stripsOf(pictured))
-	default:
-		w.Add("not_iso")
+		return Warnings{Warn("not_iso/2", stripsOf(pictured))}
 	}
-	return w
+	return Warnings{Warn("not_iso")}
 }
 
 func (t *Trial) calibrationOf(name string) *Calibration {
