@@ -291,6 +291,7 @@ var sentences = map[string]string{
 	"glare_differs":       "the black tape reads %.4f of clear here and %.4f in the calibration: surround, lid or mask differ; picture both alike",
 	"exposure_differs":    "the exposure differs by %.1f %% from the calibration: automatic exposure is on",
 	"step_not_read":       "no density at step %s: %s",
+	"step_unsure":         "step %s is known to worse than ±%.3f by itself and is left out of the trial: light beside it, or dirt, may move it; mask it, or clean it",
 	"eight_bits":          "the picture has 8 bits: its steps are read with an error for rounding; save 16 bits",
 	"coloured":            "the negative is coloured: %s %.2f of %s; state one channel, never an average",
 	"picture_without_fog": "base plus fog was not marked and is left out: the curve has to tell it from its toe, and the error of a speed becomes half as large again or twice as large",

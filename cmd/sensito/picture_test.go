@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -94,4 +95,49 @@ func TestPictureOfPaper(t *testing.T) {
 	code, told = into(filepath.Join(dir, "larkfield-ashlar.toml"), "--minutes", "8")
 	assert.Equal(t, 2, code)
 	assert.Contains(t, told, "is a film, which light comes through, and the tablet is a grey scale on paper")
+}
+
+// On open glass the dense end of a strip gets much glare. Steps that it makes unsure are printed with their error, stay
+// out of the trial, which would take them for as sure as the others, and are named.
+func TestPictureLeavesUnsureSteps(t *testing.T) {
+	dir := t.TempDir()
+	require.NoError(t, writeNotebook(dir))
+	s := lighttable.Several(lighttable.Even(1.75, -0.08, 21), lighttable.Even(0.05, 0.15, 21))
+	file, path := filepath.Join(dir, "open.png"), filepath.Join(dir, "larkfield-ashlar.toml")
+	require.NoError(t, os.WriteFile(file, lighttable.PNG(s.Picture(lighttable.Flatbed(75), 7)), 0o600))
+	ends := func(row int) string {
+		e := s.Ends(row, 75)
+		return e.String()
+	}
+	var out, told bytes.Buffer
+	args := []string{"picture", file, "--tablet", filepath.Join(dir, "tablet.toml"), "--tablet-ends", ends(1), "--ends", ends(0), "--into", path, "--minutes", "13", "--json"}
+	require.Zero(t, run(args, nil, &out, &told), told.String())
+	var strip struct {
+		Densities []struct{ Value, SD *float64 }
+		Warnings  []struct{ Code string }
+	}
+	require.NoError(t, json.Unmarshal(out.Bytes(), &strip), out.String())
+	trial, err := notebook.ReadFile(path)
+	require.NoError(t, err)
+	taken := trial.Strips()[len(trial.Strips())-1].Spec().Density
+	const most = 0.014 // twice what readings repeat to
+	left := 0
+	for i, d := range strip.Densities {
+		switch {
+		case d.Value != nil && *d.SD > most:
+			left++
+			fallthrough
+		case d.Value == nil:
+			assert.True(t, math.IsNaN(float64(taken[i])), "step %d", i+1)
+		default:
+			assert.InDelta(t, *d.Value, float64(taken[i]), 0.0006, "step %d", i+1)
+		}
+	}
+	assert.Positive(t, left)
+	assert.Less(t, left, 6)
+	var codes []string
+	for _, w := range strip.Warnings {
+		codes = append(codes, w.Code)
+	}
+	assert.Contains(t, codes, "step_unsure")
 }

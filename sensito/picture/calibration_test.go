@@ -162,15 +162,16 @@ func TestInterpolatingCopies(t *testing.T) {
 func TestReencoded(t *testing.T) {
 	b := newBench()
 	b.noise, b.grain, b.pixels = 2e-4, 0, 4000 // the same light each time, spread over levels
-	read := func(encode func(float64) float64) []Density {
+	read := func(encode func(float64) float64, known float64) []Density {
 		b.encode = encode
-		c := b.calibrated(t, usual, Tablet{Density: usual, Known: Certificate, DensitySD: 0.005}, random(3))
+		c := b.calibrated(t, usual, Tablet{Density: usual, Known: Certificate, DensitySD: known}, random(3))
 		strip := even(0.15, 0.06, 40) // to 2.49
 		got, _, err := c.Read(b.image(), 0, nil, b.patches(strip, random(4)), Frame{Same: true})
 		require.NoError(t, err)
 		return got
 	}
-	linear := read(nil)
+	const certified, exact = 0.005, 0.0005 // a step of the tablet
+	linear, exactly := read(nil, certified), read(nil, exact)
 	for _, c := range []struct {
 		name   string
 		encode func(float64) float64
@@ -183,12 +184,17 @@ func TestReencoded(t *testing.T) {
 		{"a bow that brings them out", func(v float64) float64 { return v * (0.7 + 0.3*v) }, 0.004},
 		{"sRGB, which has a corner", srgb, 0.001},
 	} {
-		most := 0.
-		for i, d := range read(c.encode) {
+		most, byExact := 0., read(c.encode, exact)
+		for i, d := range read(c.encode, certified) {
 			most = max(most, math.Abs(d.Value-linear[i].Value))
 		}
 		t.Logf("%s: within %.5f", c.name, most)
 		assert.Less(t, most, c.within, c.name)
+
+		// What a bow moves is how much of the tablet's own errors is smoothed: of steps that are known, nothing.
+		for i, d := range byExact {
+			assert.InDelta(t, exactly[i].Value, d.Value, 0.001, "%s, step %d", c.name, d.Step)
+		}
 	}
 }
 

@@ -108,6 +108,7 @@ func (b bed) picturesOf(t testing.TB, r *rand.Rand, bench simulated.Bench, base 
 		return nil, sensito.Calibration{}, err
 	}
 	thousandths := func(d picture.Density) sensito.Density { return sensito.Density(math.Round(1000*d.Value) / 1000) }
+	repeats, most := c.Repeats()
 	var out []sensito.StripSpec
 	for i := range rows {
 		strips, im, row := bed, of, i
@@ -133,6 +134,9 @@ func (b bed) picturesOf(t testing.TB, r *rand.Rand, bench simulated.Bench, base 
 		}
 		s := sensito.StripSpec{Process: simulated.Tank, Calibration: c.Name}
 		for _, d := range got[:21] {
+			if d.SD > most {
+				d.Value = math.NaN()
+			}
 			s.Density = append(s.Density, thousandths(d))
 		}
 		if d := thousandths(got[21]); !math.IsNaN(float64(d)) {
@@ -140,7 +144,7 @@ func (b bed) picturesOf(t testing.TB, r *rand.Rand, bench simulated.Bench, base 
 		}
 		out = append(out, s)
 	}
-	return out, sensito.Calibration{Name: c.Name, Repeatability: sensito.Density(max(c.Fit.StepSD, 0.007)), Covariance: c.Covariance(!b.apart)}, nil
+	return out, sensito.Calibration{Name: c.Name, Repeatability: sensito.Density(repeats), Covariance: c.Covariance(!b.apart)}, nil
 }
 
 // Films of forms that are not fitted and of those that are, on a light table beside a certified tablet: found

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"sensito/sensito"
@@ -302,6 +303,21 @@ var OfEnds = []string{"step_beyond_mark", "row_turns"}
 
 // WithoutFog is the warning of a strip whose base plus fog was not read.
 func WithoutFog() sensito.Warning { return sensito.Warn("picture_without_fog") }
+
+// Unsure returns the warning of steps that are read, but not surely enough for a trial (Calibration.Repeats).
+func Unsure(c *picture.Calibration, ds []picture.Density) sensito.Warnings {
+	var steps []string
+	_, most := c.Repeats()
+	for _, d := range ds {
+		if d.SD > most {
+			steps = append(steps, strconv.Itoa(d.Step))
+		}
+	}
+	if len(steps) == 0 {
+		return nil
+	}
+	return sensito.Warnings{sensito.Warn("step_unsure", strings.Join(steps, ", "), most)}
+}
 
 // Used returns the steps of the tablet as they were used, with the reason where one was not.
 func Used(c *picture.Calibration) []picture.Density {

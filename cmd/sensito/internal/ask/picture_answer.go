@@ -78,6 +78,9 @@ func (a *PictureAnswer) join(q *Picture) {
 		if s.Fog == nil && q.into != "" {
 			s.Warnings = append(s.Warnings, look.WithoutFog())
 		}
+		if q.into != "" && a.Files[0].Seen.Calibration != nil {
+			s.Warnings = append(s.Warnings, look.Unsure(a.Files[0].Seen.Calibration, s.Densities)...)
+		}
 		a.Strips, a.repeats, a.fogs = append(a.Strips, s), append(a.repeats, all), append(a.fogs, fogs)
 	}
 	for _, f := range a.Files {
@@ -199,14 +202,14 @@ func (a *PictureAnswer) added(path string, old []byte) ([]byte, []string, error)
 	return text, left, nil
 }
 
-// leastStepSD is the least that readings of a strip repeat to: steps of film lie 0.005 off a smooth curve (common practice, no source),
-// and light that falls off by 1 % towards the corners is as much again (TestBlindPictured); digits are those that a covariance is written with.
-const leastStepSD, digits = 0.007, 5
+// digits are those that a covariance is written with.
+const digits = 5
 
 // common is what all strips of the answer err by alike.
 func (a *PictureAnswer) common() sensito.Calibration {
+	repeats, _ := a.Calibration.Repeats()
 	c := sensito.Calibration{Name: a.Calibration.Name, Covariance: a.Calibration.Covariance(a.SameFrame),
-		Repeatability: sensito.Density(math.Round(max(a.Calibration.Fit.StepSD, leastStepSD)*1e4) / 1e4)}
+		Repeatability: sensito.Density(math.Round(repeats*1e4) / 1e4)}
 	for i := range c.Covariance {
 		for j := range c.Covariance[i] {
 			c.Covariance[i][j] = rounded(c.Covariance[i][j])
@@ -227,11 +230,18 @@ func (a *PictureAnswer) specs() []sensito.StripSpec {
 	for _, f := range a.Files {
 		names, sums = append(names, f.Name), append(sums, f.SHA256)
 	}
+	_, most := a.Calibration.Repeats()
 	var out []sensito.StripSpec
 	for i, s := range a.Strips {
 		spec := sensito.StripSpec{Minutes: s.Minutes, Grade: s.Grade, Picture: pictures.Known(names, sums), Calibration: a.Calibration.Name}
 		for step, d := range s.Densities {
+			if d.SD > most { // which look.Unsure has told
+				d.Value = math.NaN()
+			}
 			spec.Density = append(spec.Density, thousandths(d.Value))
+			if math.IsNaN(d.Value) {
+				continue
+			}
 			var list []sensito.Density
 			for _, r := range a.repeats[i] {
 				if v := thousandths(r[step].Value); !math.IsNaN(float64(v)) {
