@@ -53,11 +53,11 @@ func NewControl(c *control.Evaluation, deviations []control.Deviation, level flo
 	s := &Control{Lead: controlLead(c), Says: say(answers.Control(c) + "."), Charts: charts, Levels: levels(c), Add: add}
 	switch {
 	case c.First == nil:
-		s.State = "Where it was."
+		s.State = "Unchanged."
 	case answers.LeftOn(c) == "":
 		s.State = "A signal."
 	default:
-		s.State = "Not where it was."
+		s.State = "Out of control."
 		s.Figures = changes(c, level)
 	}
 	if len(s.Figures) > 0 && c.TimePercent != nil && answers.MovesTime(c) {
