@@ -15,65 +15,76 @@ import (
 
 // Card is the report of a pocket card.
 type Card struct {
-	Schema       string      `json:"schema"`
-	Trial        string      `json:"trial"`
-	Aim          string      `json:"aim"`
-	DensityRange *float64    `json:"density_range"` // of the negative; nil for a scan, where it differs by row
-	Rows         []CardRow   `json:"rows"`
-	Conditions   *Conditions `json:"conditions"` // null under those of the trial
-	Today        *Today      `json:"today"`      // null without a control log
-
-	Warnings sensito.Warnings `json:"warnings"`
-
-	heading string
-	dates   string
-	zero    sensito.Zero
-	scene   scene.Scene
-	level   float64
-}
-
-// CardRow is one line of a pocket card; Reason says why there is no time.
-type CardRow struct {
-	N               float64   `json:"n"`
-	SceneRangeStops float64   `json:"scene_range_stops"`
-	Minutes         *Quantity `json:"minutes"`
-	ExposureIndex   *Quantity `json:"exposure_index"`
-	ContrastIndex   *Quantity `json:"contrast_index"`
-	Delivered       *Quantity `json:"delivered_density_range"`
-	Veil            *float64  `json:"veil"` // of flare, of the highlight luminance; null without a time
-	Extrapolated    bool      `json:"extrapolated"`
-	Reason          string    `json:"reason,omitempty"`
-
-	AsTested    *Quantity    `json:"minutes_as_tested"` // null under the conditions of the trial
-	Uncorrected *Uncorrected `json:"uncorrected"`       // null where nothing is corrected
+	card       *scene.Card
+	made       string // date of the card; "" leaves it out
+	level      float64
+	conditions *Conditions
+	today      *Today
+	warnings   sensito.Warnings
 }
 
 // NewCard reports a pocket card, with intervals at the given level of
 // confidence. Made is the date of the card; "" leaves it out.
 func NewCard(c *scene.Card, level float64, made string) *Card {
-	t := c.Family.Trial
-	r := &Card{Schema: "sensito/card/1", Trial: t.Name(), Aim: c.Scene.AimText(), Rows: []CardRow{}, Warnings: c.Warnings(),
-		heading: heading(t), dates: c.Dates(made), zero: t.Reading().Zero, scene: c.Scene, level: level}
+	r := &Card{card: c, made: made, level: level}
 	var more sensito.Warnings
-	r.Conditions, r.Today, more = adjusted(c.Today, level)
-	r.Warnings = join(r.Warnings, more)
-	for _, row := range c.Rows {
-		out := CardRow{N: row.N, SceneRangeStops: row.Stops, Reason: row.Reason}
-		if p := row.Answer; p != nil {
-			out.Minutes = quantity(&p.Minutes, level, unitMinutes)
-			out.ExposureIndex = quantity(p.ExposureIndex, level, unitOne)
-			out.ContrastIndex = quantity(p.ContrastIndex, level, unitOne)
-			out.Delivered, out.Veil = quantity(p.Delivered, level, unitOne), &p.Veil
-			out.Extrapolated = p.Extrapolated
-			out.AsTested, out.Uncorrected = asTested(p, level), uncorrectedAnswer(p, level)
-			if c.Scene.ScanMax == 0 {
-				wanted := float64(p.DensityRange)
-				r.DensityRange = &wanted
-			}
-		}
-		r.Rows = append(r.Rows, out)
-	}
+	r.conditions, r.today, more = adjusted(c.Today, level)
+	r.warnings = join(c.Warnings(), more)
 	return r
+}
+
+// MarshalJSON writes all that is known of the rows.
+func (r *Card) MarshalJSON() ([]byte, error) {
+	var wanted any // null for a scan, where it differs by row
+	for _, row := range r.card.Rows {
+		if row.Answer != nil && r.card.Scene.ScanMax == 0 {
+			wanted = row.Answer.DensityRange
+		}
+	}
+	return object{
+		{"schema", "sensito/card/1"},
+		{"trial", r.card.Family.Trial.Name()},
+		{"aim", r.card.Scene.AimText()},
+		{"density_range", wanted}, // of the negative
+		{"rows", objects(r.card.Rows, r.row)},
+		{"conditions", r.conditions}, // null under those of the trial
+		{"today", r.today},           // null without a control log
+		{"warnings", r.warnings},
+	}.MarshalJSON()
+}
+
+// row is one line; reason says why there is no time.
+func (r *Card) row(row scene.CardRow) object {
+	p, veil := row.Answer, any(nil)
+	if p == nil {
+		p = &scene.Answer{}
+	} else {
+		veil = p.Veil
+	}
+	out := object{
+		{"n", row.N},
+		{"scene_range_stops", row.Stops},
+		{"minutes", r.minutes(row)},
+		{"exposure_index", quantity(p.ExposureIndex, r.level, unitOne)},
+		{"contrast_index", quantity(p.ContrastIndex, r.level, unitOne)},
+		{"delivered_density_range", quantity(p.Delivered, r.level, unitOne)},
+		{"veil", veil}, // of flare, of the highlight luminance; null without a time
+		{"extrapolated", p.Extrapolated},
+	}
+	if row.Reason != "" {
+		out = append(out, member{"reason", row.Reason})
+	}
+	return append(out,
+		member{"minutes_as_tested", asTested(p, r.level)},    // null under the conditions of the trial
+		member{"uncorrected", uncorrectedAnswer(p, r.level)}) // null where nothing is corrected
+}
+
+// minutes returns the time of a row, nil where there is none.
+func (r *Card) minutes(row scene.CardRow) *Quantity {
+	if row.Answer == nil {
+		return nil
+	}
+	return quantity(&row.Answer.Minutes, r.level, unitMinutes)
 }
 
 // Text writes the card as a table by scene range.
@@ -83,13 +94,14 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 		w.Answer("%s", text)
 		w.Printf("\n")
 	}
-	w.Lines(r.heading)
-	w.Paragraph("Aim: ", "  ", r.Aim+"; "+answers.Flare(r.scene.Flare))
-	if r.zero == sensito.ZeroBase {
+	t := r.card.Family.Trial
+	w.Lines(heading(t))
+	w.Paragraph("Aim: ", "  ", r.card.Scene.AimText()+"; "+answers.Flare(r.card.Scene.Flare))
+	if t.Reading().Zero == sensito.ZeroBase {
 		w.Printf("The densitometer was set to zero on the film base.\n")
 	}
-	if r.dates != "" {
-		w.Printf("%s\n", r.dates)
+	if dates := r.card.Dates(r.made); dates != "" {
+		w.Printf("%s\n", dates)
 	}
 	w.Printf("\n")
 	rows := [][]string{{"", "stops", "develop", page.Percent(r.level) + " sure", "set EI"}}
@@ -97,46 +109,47 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 		rows = [][]string{{"", "stops", "develop", "±, s", "EI", "setting", "contrast index", "delivers"}}
 	}
 	marked, open, endless := false, false, false
-	for _, row := range r.Rows {
-		cells := []string{page.DevelopmentName(row.N), strconv.FormatFloat(row.SceneRangeStops, 'f', -1, 64)}
-		if row.Minutes == nil {
+	for _, row := range r.card.Rows {
+		cells := []string{page.DevelopmentName(row.N), strconv.FormatFloat(row.Stops, 'f', -1, 64)}
+		m, p := r.minutes(row), row.Answer
+		if m == nil {
 			rows = append(rows, append(cells, slices.Repeat([]string{"-"}, len(rows[0])-len(cells))...))
 			continue
 		}
 		ei, set := "-", "-"
-		if e := row.ExposureIndex; e != nil {
+		if e := quantity(p.ExposureIndex, r.level, unitOne); e != nil {
 			ei, set = e.String(), page.Setting(e.Value)
 		}
-		time := clock(row.Minutes.Value, 5)
-		if row.Extrapolated {
+		time := clock(m.Value, 5)
+		if p.Extrapolated {
 			time, marked = "* "+time, true
 		}
-		spread := (&Quantity{Value: 60 * row.Minutes.SD, SD: 60 * row.Minutes.SD}).value()
+		spread := (&Quantity{Value: 60 * m.SD, SD: 60 * m.SD}).value()
 		switch {
-		case row.Minutes.atLeast:
+		case m.atLeast:
 			spread, open = "open", true
-		case math.IsInf(float64(row.Minutes.High), 1):
+		case math.IsInf(float64(m.High), 1):
 			spread, endless = "-", true
 		}
 		if l.Full {
-			rows = append(rows, append(cells, time, spread, ei, set, row.ContrastIndex.String(), row.Delivered.String()))
+			rows = append(rows, append(cells, time, spread, ei, set, withError(p.ContrastIndex, r.level), withError(p.Delivered, r.level)))
 		} else {
-			rows = append(rows, append(cells, time, timeInterval(row.Minutes), set))
+			rows = append(rows, append(cells, time, timeInterval(m), set))
 		}
 	}
 	w.Table(rows)
-	r.Conditions.write(w)
+	r.conditions.write(w)
 	r.writeTested(w)
-	r.Today.write(w, r.uncorrected())
+	r.today.write(w, r.uncorrected())
 	w.Printf("\n")
 	if l.Full {
-		w.Paragraph("", "", "Stops: the range of the scene; delivers: the density range of the negative; ± one standard deviation. "+answers.Placement(r.scene))
+		w.Paragraph("", "", "Stops: the range of the scene; delivers: the density range of the negative; ± one standard deviation. "+answers.Placement(r.card.Scene))
 	} else {
 		w.Paragraph("", "", "Stops: the range of the scene, from the darkest to the lightest tone that must keep detail; set EI: what to set on the meter.")
 	}
 	if marked {
 		as := ""
-		if r.Conditions != nil || r.Today != nil && r.Today.Corrected {
+		if r.conditions != nil || r.today != nil && r.today.Corrected {
 			as = "as tested "
 		}
 		w.Printf("* %soutside the tested times: test a strip there before relying on it.\n", as)
@@ -147,12 +160,12 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 	if open {
 		w.Printf("Open: so long or longer; what the paper needs is not known.\n")
 	}
-	for _, row := range r.Rows {
+	for _, row := range r.card.Rows {
 		if row.Reason != "" {
 			w.Paragraph("- ", "  ", page.DevelopmentName(row.N)+": "+row.Reason)
 		}
 	}
-	w.Closing(r.Warnings)
+	w.Closing(r.warnings)
 	return w.Err
 }
 
@@ -160,15 +173,16 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 func (r *Card) answer() string {
 	var told []string
 	for _, n := range []float64{0, -1, 1} {
-		for _, row := range r.Rows {
-			if row.N != n || row.Minutes == nil {
+		for _, row := range r.card.Rows {
+			m := r.minutes(row)
+			if row.N != n || m == nil {
 				continue
 			}
-			text := page.DevelopmentName(n) + " " + clock(row.Minutes.Value, 5)
-			if row.Minutes.atLeast {
+			text := page.DevelopmentName(n) + " " + clock(m.Value, 5)
+			if m.atLeast {
 				text += " or longer"
 			}
-			if e := row.ExposureIndex; e != nil {
+			if e := quantity(row.Answer.ExposureIndex, r.level, unitOne); e != nil {
 				text += " at EI " + page.Setting(e.Value)
 			}
 			told = append(told, text)
@@ -177,7 +191,7 @@ func (r *Card) answer() string {
 	if len(told) == 0 {
 		return ""
 	}
-	if place := r.Conditions.place(); place != "" {
+	if place := r.conditions.place(); place != "" {
 		return "Develop " + place + ": " + strings.Join(told, ", ") + "."
 	}
 	return "Develop " + strings.Join(told, ", ") + "."
@@ -186,9 +200,9 @@ func (r *Card) answer() string {
 // writeTested writes the times of the rows under the conditions of the trial.
 func (r *Card) writeTested(w *writer) {
 	var parts []string
-	for _, row := range r.Rows {
-		if row.AsTested != nil {
-			parts = append(parts, page.DevelopmentName(row.N)+" "+clock(row.AsTested.Value, 5))
+	for _, row := range r.card.Rows {
+		if m := asTested(row.Answer, r.level); m != nil {
+			parts = append(parts, page.DevelopmentName(row.N)+" "+clock(m.Value, 5))
 		}
 	}
 	if len(parts) > 0 {
@@ -199,8 +213,8 @@ func (r *Card) writeTested(w *writer) {
 // uncorrected returns the times and indices of the rows by the trial itself.
 func (r *Card) uncorrected() string {
 	var parts []string
-	for _, row := range r.Rows {
-		if u := row.Uncorrected; u != nil && u.Minutes != nil {
+	for _, row := range r.card.Rows {
+		if u := uncorrectedAnswer(row.Answer, r.level); u != nil && u.Minutes != nil {
 			text := page.DevelopmentName(row.N) + " " + clock(u.Minutes.Value, 5)
 			if u.Speed != nil {
 				text += " at EI " + u.Speed.value()

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"sensito/sensito"
+	"sensito/sensito/scene"
 )
 
 // A Tabular report can be written as one table, for programs that read tables.
@@ -62,12 +63,16 @@ func (r *Card) Table() (headings []string, rows [][]string) {
 		headings = append(headings, quantityHeadings(name)...)
 	}
 	headings = append(headings, "extrapolated", "reason")
-	for _, c := range r.Rows {
-		row := []string{allDigits(c.N), allDigits(c.SceneRangeStops)}
-		for _, q := range []*Quantity{c.Minutes, c.ExposureIndex, c.ContrastIndex, c.Delivered} {
+	for _, c := range r.card.Rows {
+		p := c.Answer
+		if p == nil {
+			p = &scene.Answer{}
+		}
+		row := []string{allDigits(c.N), allDigits(c.Stops)}
+		for _, q := range []*Quantity{r.minutes(c), quantity(p.ExposureIndex, r.level, unitOne), quantity(p.ContrastIndex, r.level, unitOne), quantity(p.Delivered, r.level, unitOne)} {
 			row = append(row, q.cells()...)
 		}
-		row = append(row, yesNo(&c.Extrapolated), c.Reason)
+		row = append(row, yesNo(&p.Extrapolated), c.Reason)
 		rows = append(rows, row)
 	}
 	return headings, rows
@@ -77,7 +82,7 @@ func (r *Card) Table() (headings []string, rows [][]string) {
 func (r *Family) Notices() sensito.Warnings { return r.Warnings }
 
 // Notices is as of Family.
-func (r *Card) Notices() sensito.Warnings { return r.Warnings }
+func (r *Card) Notices() sensito.Warnings { return r.warnings }
 
 // Notices is as of Family.
 func (r *Sampled) Notices() sensito.Warnings { return r.Warnings }

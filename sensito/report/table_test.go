@@ -82,9 +82,9 @@ func TestTables(t *testing.T) {
 	require.Len(t, rows, 9)
 	assert.Len(t, headings, len(rows[8]))
 	assert.Equal(t, append([]string{"2", "5"}, make([]string, 16)...), rows[8][:18]) // no time can serve
-	assert.Equal(t, card.Rows[8].Reason, rows[8][19])
+	assert.Equal(t, c.Rows[8].Reason, rows[8][19])
 	assert.NotEmpty(t, rows[8][19])
-	assert.Equal(t, card.Warnings, card.Notices())
+	assert.Equal(t, c.Warnings(), card.Notices())
 }
 
 func parsed(t *testing.T, cells []string) []float64 {

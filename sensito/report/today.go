@@ -71,18 +71,18 @@ func join(own, more sensito.Warnings) sensito.Warnings {
 }
 
 // asTested returns the time of the answer as tested, nil under the conditions of the
-// trial.
+// trial and for no answer.
 func asTested(p *scene.Answer, level float64) *Quantity {
-	if p.AsTested == nil {
+	if p == nil || p.AsTested == nil {
 		return nil
 	}
 	return quantity(&p.AsTested.Minutes, level, unitMinutes)
 }
 
 // uncorrectedAnswer returns what an answer says less the correction by a control log,
-// nil without one.
+// nil without one and for no answer.
 func uncorrectedAnswer(p *scene.Answer, level float64) *Uncorrected {
-	if p.Uncorrected == nil {
+	if p == nil || p.Uncorrected == nil {
 		return nil
 	}
 	index := p.Uncorrected.ExposureIndex

@@ -30,7 +30,7 @@ func (r *Roll) Words() Words {
 
 // Words returns the sentences of a card.
 func (r *Card) Words() Words {
-	return Words{Warnings: r.Warnings}.said(r.Conditions, r.Today, nil)
+	return Words{Warnings: r.warnings}.said(r.conditions, r.today, nil)
 }
 
 // said adds what is told of the conditions and of the process of today.
