@@ -85,4 +85,7 @@ func (r *Family) Notices() sensito.Warnings { return r.Warnings }
 func (r *Card) Notices() sensito.Warnings { return r.warnings }
 
 // Notices is as of Family.
+func (r *Temperatures) Notices() sensito.Warnings { return r.warnings }
+
+// Notices is as of Family.
 func (r *Sampled) Notices() sensito.Warnings { return r.Warnings }

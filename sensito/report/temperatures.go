@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"slices"
 
 	"sensito/sensito"
 	"sensito/sensito/answers"
@@ -14,99 +13,92 @@ import (
 
 // Temperatures is the report of the times of a card over temperature.
 type Temperatures struct {
-	Schema    string           `json:"schema"`
-	Trial     string           `json:"trial"`
-	Aim       string           `json:"aim"`
-	TrialC    float64          `json:"trial_temperature_c"`
-	Q10       *Quantity        `json:"q10"`
-	Q10Source string           `json:"q10_source"`
-	Agitation string           `json:"agitation"` // "" where it is the trial's
-	Dilution  string           `json:"dilution"`
-	Today     *Today           `json:"today"` // null without a control log
-	Rows      []TemperatureRow `json:"rows"`
-
-	Warnings sensito.Warnings `json:"warnings"`
-
-	heading string
-	table   *scene.TemperatureTable
-	level   float64
-}
-
-// TemperatureRow holds the times at one temperature.
-type TemperatureRow struct {
-	TemperatureC float64           `json:"temperature_c"`
-	Times        []TemperatureTime `json:"times"`
-}
-
-// TemperatureTime is the time for one scene range; null where none can serve.
-type TemperatureTime struct {
-	N               float64   `json:"n"`
-	SceneRangeStops float64   `json:"scene_range_stops"`
-	Minutes         *Quantity `json:"minutes"`
-	Short           bool      `json:"short"` // under 5 minutes, easily uneven
+	table    *scene.TemperatureTable
+	level    float64
+	today    *Today
+	warnings sensito.Warnings
 }
 
 // NewTemperatures reports times over temperature, with intervals at the given
 // level of confidence.
 func NewTemperatures(t *scene.TemperatureTable, level float64) *Temperatures {
-	trial := t.Card.Family.Trial
-	r := &Temperatures{Schema: "sensito/temperatures/1", Trial: trial.Name(), Aim: t.Card.Scene.AimText(), TrialC: trial.Process().TemperatureC,
-		Q10: quantity(&t.Coefficient.Q10, level, unitOne), Q10Source: t.Coefficient.Source,
-		Agitation: string(t.Card.Scene.Today.Conditions.Agitation), Dilution: t.Card.Scene.Today.Conditions.Dilution,
-		Rows: []TemperatureRow{}, Warnings: t.Warnings, heading: heading(trial), table: t, level: level}
-	var more sensito.Warnings
-	_, r.Today, more = adjusted(t.Card.Today, level)
-	r.Warnings = join(r.Warnings, more)
+	_, today, more := adjusted(t.Card.Today, level)
+	return &Temperatures{t, level, today, join(t.Warnings, more)}
+}
+
+// MarshalJSON writes all that is known of the times.
+func (r *Temperatures) MarshalJSON() ([]byte, error) {
+	t, trial := r.table, r.table.Card.Family.Trial
+	under := t.Card.Scene.Today.Conditions
+	rows := []object{}
 	for i, c := range t.Celsius {
-		row := TemperatureRow{TemperatureC: c, Times: []TemperatureTime{}}
-		for j, e := range t.Minutes[i] {
-			row.Times = append(row.Times, TemperatureTime{N: t.Card.Rows[j].N, SceneRangeStops: t.Card.Rows[j].Stops,
-				Minutes: quantity(e, level, unitMinutes), Short: t.Short(e)})
+		times := []object{}
+		for j, m := range t.Minutes[i] {
+			times = append(times, object{
+				{"n", t.Card.Rows[j].N},
+				{"scene_range_stops", t.Card.Rows[j].Stops},
+				{"minutes", quantity(m, r.level, unitMinutes)}, // null where none can serve
+				{"short", t.Short(m)},                          // under 5 minutes, easily uneven
+			})
 		}
-		r.Rows = append(r.Rows, row)
+		rows = append(rows, object{{"temperature_c", c}, {"times", times}})
 	}
-	return r
+	return object{
+		{"schema", "sensito/temperatures/1"},
+		{"trial", trial.Name()},
+		{"aim", t.Card.Scene.AimText()},
+		{"trial_temperature_c", trial.Process().TemperatureC},
+		{"q10", quantity(&t.Coefficient.Q10, r.level, unitOne)},
+		{"q10_source", t.Coefficient.Source},
+		{"agitation", under.Agitation}, // "" where it is the trial's
+		{"dilution", under.Dilution},
+		{"today", r.today}, // null without a control log
+		{"rows", rows},
+		{"warnings", r.warnings},
+	}.MarshalJSON()
 }
 
 // Text writes the table by temperature and N.
 func (r *Temperatures) Text(out io.Writer, l Layout) error {
 	w := &writer{page.NewWriter(out, l)}
-	w.Lines(r.heading)
-	w.Paragraph("Aim: ", "  ", r.Aim+"; "+answers.Flare(r.table.Card.Scene.Flare))
-	w.Paragraph("", "", fmt.Sprintf("Temperature: the rate at 30 °C is %s times that at 20 (%s).", r.Q10, r.Q10Source))
-	if r.Dilution != "" {
-		w.Printf("Diluted %s.\n", r.Dilution)
+	card := r.table.Card
+	w.Lines(heading(card.Family.Trial))
+	w.Paragraph("Aim: ", "  ", card.Scene.AimText()+"; "+answers.Flare(card.Scene.Flare))
+	w.Paragraph("", "", fmt.Sprintf("Temperature: the rate at 30 °C is %s times that at 20 (%s).", withError(&r.table.Coefficient.Q10, r.level), r.table.Coefficient.Source))
+	under := card.Scene.Today.Conditions
+	if under.Dilution != "" {
+		w.Printf("Diluted %s.\n", under.Dilution)
 	}
-	if r.Agitation != "" {
-		w.Printf("Agitation: %s.\n", r.Agitation)
+	if under.Agitation != "" {
+		w.Printf("Agitation: %s.\n", under.Agitation)
 	}
-	r.Today.write(w, "")
+	r.today.write(w, "")
 	w.Printf("\n")
 	const normal = 0
 	head := []string{"°C"}
-	for _, row := range r.table.Card.Rows {
+	for _, row := range card.Rows {
 		head = append(head, page.DevelopmentName(row.N))
 	}
 	rows := [][]string{append(head, "± at N")}
 	short, extrapolated := false, false
-	for _, row := range r.Rows {
-		cells := []string{page.Trimmed(row.TemperatureC, 1)}
-		if r.table.Tested(row.TemperatureC) {
+	for i, c := range r.table.Celsius {
+		cells := []string{page.Trimmed(c, 1)}
+		if r.table.Tested(c) {
 			cells[0] += " tested"
 		}
 		sd := ""
-		for j, t := range row.Times {
+		for j, e := range r.table.Minutes[i] {
 			cell := "-"
-			if m := t.Minutes; m != nil {
+			if m := quantity(e, r.level, unitMinutes); m != nil {
 				cell = clock(m.Value, 5)
-				short = short || t.Short
-				if t.Short {
+				if r.table.Short(e) {
 					cell += "!"
+					short = true
 				}
-				if t.N == normal {
+				if card.Rows[j].N == normal {
 					sd = clock(math.Max(m.SD, 1.0/60), 1)
 				}
-				if r.table.Card.Rows[j].Answer.Extrapolated {
+				if card.Rows[j].Answer.Extrapolated {
 					cell += "*"
 					extrapolated = true
 				}
@@ -123,12 +115,12 @@ func (r *Temperatures) Text(out io.Writer, l Layout) error {
 	if extrapolated {
 		w.Printf("* as tested outside the tested times: test a strip there before relying on it.\n")
 	}
-	for _, row := range r.table.Card.Rows {
+	for _, row := range card.Rows {
 		if row.Reason != "" {
 			w.Paragraph("- ", "  ", page.DevelopmentName(row.N)+": "+row.Reason)
 		}
 	}
-	w.Warnings(slices.Clone(r.Warnings))
+	w.Warnings(r.warnings)
 	w.Printf("\n")
 	w.Lines(page.StartingPoint)
 	return w.Err

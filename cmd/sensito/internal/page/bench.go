@@ -63,7 +63,7 @@ func (q *query) cardScreen(a *ask.CardAnswer, made string) (*screen.Card, error)
 			out.Actions = append(out.Actions, screen.Action{Address: q.with("/card", "temperatures", "true", "at", "", "ends-at", "", "q10", "", "q10-sd", "", "force-temperature", "", "page", ""), Text: "With temperatures"})
 		}
 	case *report.Temperatures:
-		out.Words.Warnings = rep.Warnings
+		out.Words.Warnings = rep.Notices()
 		out.Actions = []screen.Action{{Address: q.with("/card.pdf"), Text: "PDF, a chart"}, {Address: q.with("/card", "temperatures", ""), Text: "The card"}}
 	}
 	return screen.NewCard(out), nil
