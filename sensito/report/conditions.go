@@ -8,44 +8,50 @@ import (
 	"sensito/sensito/report/internal/page"
 )
 
-// Conditions are those that times are told for where they are not the trial's.
-// What is as in the trial is null.
+// Conditions are those that times are told for where they are not the trial's; nil
+// for those of the trial.
 type Conditions struct {
-	TemperatureC *float64    `json:"temperature_c"`
-	EndsAtC      *float64    `json:"ends_at_c"` // null where the temperature stays
-	SteadyC      *float64    `json:"steady_c"`  // the steady temperature that takes as long
-	Q10          *Quantity   `json:"q10"`
-	Q10Source    *string     `json:"q10_source"`
-	Agitation    *TimeFactor `json:"agitation"`
-	Dilution     *TimeFactor `json:"dilution"`
-	Factor       *Quantity   `json:"time_factor"` // in all
-
 	change *development.Change
+	level  float64
 }
 
-// TimeFactor is how many times longer development takes under one condition.
-type TimeFactor struct {
-	Condition string    `json:"condition"`
-	InPlaceOf string    `json:"in_place_of"`
-	Factor    *Quantity `json:"factor"`
-	Measured  bool      `json:"measured"` // by strips of the trial
-	Source    string    `json:"source"`
-}
-
-func newConditions(ch *development.Change, level float64) *Conditions {
-	c := &Conditions{Agitation: newTimeFactor(ch.Agitation, level), Dilution: newTimeFactor(ch.Dilution, level),
-		Factor: quantity(&ch.Factor, level, unitOne), TemperatureC: ch.Conditions.TemperatureC, EndsAtC: ch.Conditions.EndC, change: ch}
-	if k := ch.Coefficient; k != nil {
-		c.Q10, c.Q10Source, c.SteadyC = quantity(&k.Q10, level, unitOne), &k.Source, &ch.SteadyC
+// AppendJSON appends what is otherwise than in the trial. What is as there is null.
+func (c *Conditions) AppendJSON(out []byte) ([]byte, error) {
+	if c == nil {
+		return object(nil).AppendJSON(out)
 	}
-	return c
+	ch := c.change
+	var steady, q10, source any
+	if k := ch.Coefficient; k != nil {
+		steady, q10, source = ch.SteadyC, quantity(&k.Q10, c.level, unitOne), k.Source
+	}
+	return object{
+		{"temperature_c", ch.Conditions.TemperatureC},
+		{"ends_at_c", ch.Conditions.EndC}, // null where the temperature stays
+		{"steady_c", steady},              // the steady temperature that takes as long
+		{"q10", q10},
+		{"q10_source", source},
+		{"agitation", timeFactor(ch.Agitation, c.level)},
+		{"dilution", timeFactor(ch.Dilution, c.level)},
+		{"time_factor", quantity(&ch.Factor, c.level, unitOne)}, // in all
+	}.AppendJSON(out)
 }
 
-func newTimeFactor(t *development.TimeFactor, level float64) *TimeFactor {
+// MarshalJSON is AppendJSON.
+func (c *Conditions) MarshalJSON() ([]byte, error) { return c.AppendJSON(nil) }
+
+// timeFactor is how many times longer development takes under one condition.
+func timeFactor(t *development.TimeFactor, level float64) object {
 	if t == nil {
 		return nil
 	}
-	return &TimeFactor{Condition: t.Condition, InPlaceOf: t.Was, Factor: quantity(&t.Factor, level, unitOne), Measured: t.Measured, Source: t.Source}
+	return object{
+		{"condition", t.Condition},
+		{"in_place_of", t.Was},
+		{"factor", quantity(&t.Factor, level, unitOne)},
+		{"measured", t.Measured}, // by strips of the trial
+		{"source", t.Source},
+	}
 }
 
 // degrees returns a temperature in words.
@@ -61,18 +67,19 @@ func (c *Conditions) place() string {
 	if c == nil {
 		return ""
 	}
+	under := c.change.Conditions
 	var parts []string
-	if t := c.TemperatureC; t != nil {
+	if t := under.TemperatureC; t != nil {
 		text := "at " + bothDegrees(*t)
-		if e := c.EndsAtC; e != nil && *e != *t {
+		if e := under.EndC; e != nil && *e != *t {
 			text += " drifting to " + bothDegrees(*e)
 		}
 		parts = append(parts, text)
 	}
-	if f := c.Dilution; f != nil {
+	if f := c.change.Dilution; f != nil {
 		parts = append(parts, "diluted "+f.Condition)
 	}
-	if f := c.Agitation; f != nil {
+	if f := c.change.Agitation; f != nil {
 		parts = append(parts, "with "+f.Condition)
 	}
 	if len(parts) == 0 {
@@ -85,14 +92,14 @@ func (c *Conditions) place() string {
 func (c *Conditions) tested() string {
 	var parts []string
 	p := c.change.Family.Trial.Process()
-	if c.TemperatureC != nil {
+	if c.change.Conditions.TemperatureC != nil {
 		parts = append(parts, "at "+degrees(p.TemperatureC))
 	}
-	if c.Dilution != nil {
-		parts = append(parts, "diluted "+c.Dilution.InPlaceOf)
+	if f := c.change.Dilution; f != nil {
+		parts = append(parts, "diluted "+f.Was)
 	}
-	if c.Agitation != nil {
-		parts = append(parts, "with "+c.Agitation.InPlaceOf)
+	if f := c.change.Agitation; f != nil {
+		parts = append(parts, "with "+f.Was)
 	}
 	return strings.Join(parts, ", ")
 }
@@ -144,19 +151,20 @@ func (c *Conditions) text() string {
 		text += "; the trial was developed " + t
 	}
 	text += ". "
-	if f := c.Factor; f != nil && f.SD > 0 {
+	ch := c.change
+	if f := quantity(&ch.Factor, c.level, unitOne); f != nil && f.SD > 0 {
 		text += fmt.Sprintf("It takes %s times as long.", f)
 	}
-	if q := c.Q10; q != nil {
-		text += fmt.Sprintf(" Temperature: the rate at 30 °C is %s times that at 20 (%s)", q, *c.Q10Source)
-		if c.EndsAtC != nil && *c.EndsAtC != *c.TemperatureC {
-			text += fmt.Sprintf("; the drift does the same as a steady %s", degrees(*c.SteadyC))
+	if k := ch.Coefficient; k != nil && k.Q10.Known(c.level) {
+		text += fmt.Sprintf(" Temperature: the rate at 30 °C is %s times that at 20 (%s)", withError(&k.Q10, c.level), k.Source)
+		if e := ch.Conditions.EndC; e != nil && *e != *ch.Conditions.TemperatureC {
+			text += fmt.Sprintf("; the drift does the same as a steady %s", degrees(ch.SteadyC))
 		}
 		text += "."
 	}
-	for _, f := range []*TimeFactor{c.Dilution, c.Agitation} {
+	for _, f := range []*development.TimeFactor{ch.Dilution, ch.Agitation} {
 		if f != nil {
-			text += fmt.Sprintf(" %s in place of %s: %s times as long (%s).", capital(f.Condition), f.InPlaceOf, f.Factor, f.Source)
+			text += fmt.Sprintf(" %s in place of %s: %s times as long (%s).", capital(f.Condition), f.Was, withError(&f.Factor, c.level), f.Source)
 		}
 	}
 	return text
@@ -169,18 +177,14 @@ func capital(s string) string {
 	return strings.ToUpper(s[:1]) + s[1:]
 }
 
-// TemperatureLaw is how the rate of development follows the temperature.
-type TemperatureLaw struct {
-	Q10              *Quantity `json:"q10"` // rate at 30 over that at 20 degrees Celsius
-	ActivationEnergy *Quantity `json:"activation_energy_kj_per_mol"`
-	TemperaturesC    []float64 `json:"temperatures_c"`
-}
-
-const unitEnergy = "kJ/mol"
-
-func newTemperatureLaw(l *development.TemperatureLaw, level float64) *TemperatureLaw {
+// temperatureLaw is how the rate of development follows the temperature; nil is null.
+func temperatureLaw(l *development.TemperatureLaw, level float64) object {
 	if l == nil {
 		return nil
 	}
-	return &TemperatureLaw{Q10: quantity(&l.Q10, level, unitOne), ActivationEnergy: quantity(&l.ActivationEnergy, level, unitEnergy), TemperaturesC: l.Temperatures}
+	return object{
+		{"q10", quantity(&l.Q10, level, unitOne)}, // rate at 30 over that at 20 degrees Celsius
+		{"activation_energy_kj_per_mol", quantity(&l.ActivationEnergy, level, "kJ/mol")},
+		{"temperatures_c", l.Temperatures},
+	}
 }

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
@@ -14,75 +15,14 @@ import (
 
 // Family is the report of contrast, speed and fog against development time.
 type Family struct {
-	Schema      string           `json:"schema"`
-	Trial       string           `json:"trial"`
-	Contrast    Contrast         `json:"contrast"`
-	Points      []Point          `json:"points"`
-	ISO         ISO              `json:"iso"`
-	Marked      *Marked          `json:"marked"`       // null unless asked for
-	Temperature *TemperatureLaw  `json:"temperature"`  // null unless strips at several tell it
-	Factors     []*TimeFactor    `json:"time_factors"` // of other agitation or dilution, as strips measure them
-	Law         *string          `json:"reciprocity"`  // null when nothing is known of long exposures
-	Conditions  *Conditions      `json:"conditions"`   // null under those of the trial
-	Today       *Today           `json:"today"`        // null without a control log
-	Logged      *Logged          `json:"logged"`       // null when no development is logged
-	Warnings    sensito.Warnings `json:"warnings"`
-
-	family  *development.Family
-	heading string
-	level   float64
-}
-
-// Marked is the development for a scene, marked among the strips.
-type Marked struct {
-	SceneRangeStops float64   `json:"scene_range_stops"`
-	Aim             string    `json:"aim"`
-	Minutes         *Quantity `json:"minutes"`
-	Extrapolated    bool      `json:"extrapolated"`
-
-	AsTested    *Quantity    `json:"minutes_as_tested"` // under the conditions of the trial; null where they are those
-	Uncorrected *Uncorrected `json:"uncorrected"`       // null where nothing is corrected
-}
-
-// Mark adds the development time of an answer, for the same process of today.
-func (r *Family) Mark(p *scene.Answer) {
-	r.Marked = &Marked{SceneRangeStops: p.Scene.Stops, Aim: p.Scene.AimText(),
-		Minutes: quantity(&p.Minutes, r.level, unitMinutes), Extrapolated: p.Extrapolated, AsTested: asTested(p, r.level)}
-	if was := p.Uncorrected; was != nil {
-		r.Marked.Uncorrected = uncorrected(&was.Minutes, nil, r.level)
-	}
-	_, _, more := adjusted(p.Today, r.level)
-	r.Warnings = join(p.Warnings, more) // those of the family among them
-}
-
-// Contrast is the law by which contrast grows with time.
-type Contrast struct {
-	Quantity  string    `json:"quantity"`
-	Model     string    `json:"model"`
-	Limit     *Quantity `json:"limit"`
-	Rate      *Quantity `json:"rate_per_min"`
-	Induction *Quantity `json:"induction_min"`
-}
-
-// Point is one strip of a family, as measured.
-type Point struct {
-	Minutes         float64   `json:"minutes"`        // as developed
-	TemperatureC    *float64  `json:"temperature_c"`  // null when not stated
-	EquivalentMin   float64   `json:"equivalent_min"` // at the temperature of the trial
-	ContrastIndex   *Quantity `json:"contrast_index"`
-	AverageGradient *Quantity `json:"average_gradient"`
-	Speed           *Quantity `json:"speed"`
-	BaseFog         *Quantity `json:"base_fog"`
-
-	law *Quantity // the contrast that the law has there
-}
-
-// ISO is the development that meets the contrast condition of ISO 6.
-type ISO struct {
-	Minutes     *Quantity    `json:"minutes"`
-	Speed       *Quantity    `json:"speed"`
-	AsTested    *Quantity    `json:"minutes_as_tested"` // under the conditions of the trial; null where they are those
-	Uncorrected *Uncorrected `json:"uncorrected"`       // null where nothing is corrected
+	family     *development.Family
+	asked      *scene.Adjustment // of the ISO time and speed; nil for as in the trial
+	marked     *scene.Answer     // the development for a scene; nil unless asked for
+	law        []development.At  // at the time of each strip
+	level      float64
+	conditions *Conditions
+	today      *Today
+	warnings   sensito.Warnings
 }
 
 // NewFamily reports a family, with intervals at the given level of confidence.
@@ -92,60 +32,92 @@ func NewFamily(f *development.Family, today *scene.Adjustment, level float64) (*
 	if f.NoContrast != nil {
 		return nil, f.NoContrast
 	}
-	r := &Family{
-		Schema: "sensito/family/1", Trial: f.Trial.Name(),
-		Contrast: Contrast{
-			Quantity: f.Quantity, Model: f.Model,
-			Limit:     quantity(f.Limit, level, unitOne),
-			Rate:      quantity(f.Rate, level, unitRate),
-			Induction: quantity(f.Induction, level, unitMinutes),
-		},
-		Points:   []Point{},
-		ISO:      ISO{Minutes: quantity(today.Minutes(f.ISOMinutes), level, unitMinutes), Speed: quantity(today.Speed(f.ISOSpeed), level, unitOne)},
-		Warnings: f.Warnings,
-		Law:      reciprocityText(f), Temperature: newTemperatureLaw(f.Temperature, level), Factors: []*TimeFactor{},
-		Logged: (*Logged)(f.Logged()),
-		family: f, heading: heading(f.Trial), level: level,
-	}
+	r := &Family{family: f, asked: today, level: level}
 	var more sensito.Warnings
-	r.Conditions, r.Today, more = adjusted(today, level)
+	r.conditions, r.today, more = adjusted(today, level)
 	if ch := today.Under(); ch != nil {
-		r.ISO.AsTested = quantity(f.ISOMinutes, level, unitMinutes)
 		more = join(ch.Warnings, more)
 	}
-	r.Warnings = join(r.Warnings, more)
-	if today.Corrects() {
-		changed := scene.Adjustment{Change: today.Under()}
-		r.ISO.Uncorrected = uncorrected(changed.Minutes(f.ISOMinutes), f.ISOSpeed, level)
-	}
-	r.Warnings = join(r.Warnings, f.Trial.NotISO())
-	if r.Today != nil {
-		r.Today.whatElse = "; the strips above are as they were measured"
-	}
-	for _, t := range f.Factors() {
-		r.Factors = append(r.Factors, newTimeFactor(t, level))
+	r.warnings = join(join(f.Warnings, more), f.Trial.NotISO())
+	if r.today != nil {
+		r.today.whatElse = "; the strips above are as they were measured"
 	}
 	var times []sensito.Minutes
 	for _, m := range f.Strips {
 		times = append(times, m.Minutes())
 	}
-	at, err := f.Along(times)
+	law, err := f.Along(times)
 	if err != nil {
 		return nil, err
 	}
-	for i, m := range f.Strips {
-		r.Points = append(r.Points, Point{
-			Minutes:         float64(m.Strip.Minutes()),
-			TemperatureC:    stated(m.Strip.Process().TemperatureC),
-			EquivalentMin:   float64(m.Minutes()),
-			ContrastIndex:   quantity(m.ContrastIndex, level, unitOne),
-			AverageGradient: quantity(m.AverageGradient, level, unitOne),
-			Speed:           quantity(m.Speed, level, unitOne),
-			BaseFog:         quantity(m.BaseFog, level, unitOne),
-			law:             quantity(&at[i].Contrast, level, unitOne),
-		})
-	}
+	r.law = law
 	return r, nil
+}
+
+// Mark adds the development time of an answer, for the same process of today.
+func (r *Family) Mark(p *scene.Answer) {
+	_, _, more := adjusted(p.Today, r.level)
+	r.marked, r.warnings = p, join(p.Warnings, more) // those of the family among them
+}
+
+// MarshalJSON writes all that is known of the strips and of their law.
+func (r *Family) MarshalJSON() ([]byte, error) {
+	f := r.family
+	return object{
+		{"schema", "sensito/family/1"},
+		{"trial", f.Trial.Name()},
+		{"contrast", object{
+			{"quantity", f.Quantity},
+			{"model", f.Model},
+			{"limit", quantity(f.Limit, r.level, unitOne)},
+			{"rate_per_min", quantity(f.Rate, r.level, unitRate)},
+			{"induction_min", quantity(f.Induction, r.level, unitMinutes)},
+		}},
+		{"points", objects(f.Strips, r.strip)},
+		{"iso", object{ // the contrast condition of ISO 6
+			{"minutes", r.isoMinutes()},
+			{"speed", r.isoSpeed()},
+			{"minutes_as_tested", r.isoAsTested()}, // under the conditions of the trial; null where they are those
+			{"uncorrected", r.isoUncorrected()},    // null where nothing is corrected
+		}},
+		{"marked", r.mark()}, // null unless asked for
+		{"temperature", temperatureLaw(f.Temperature, r.level)},                                                          // null unless strips at several tell it
+		{"time_factors", objects(f.Factors(), func(t *development.TimeFactor) object { return timeFactor(t, r.level) })}, // of other agitation or dilution, as strips measure them
+		{"reciprocity", reciprocityText(f)},                                                                              // null when nothing is known of long exposures
+		{"conditions", r.conditions},                                                                                     // null under those of the trial
+		{"today", r.today},                                                                                               // null without a control log
+		{"logged", (*Logged)(f.Logged())},                                                                                // null when no development is logged
+		{"warnings", r.warnings},
+	}.MarshalJSON()
+}
+
+// strip is one strip, as measured.
+func (r *Family) strip(m *curve.Measured) object {
+	return object{
+		{"minutes", m.Strip.Minutes()}, // as developed
+		{"temperature_c", stated(m.Strip.Process().TemperatureC)},
+		{"equivalent_min", m.Minutes()}, // at the temperature of the trial
+		{"contrast_index", quantity(m.ContrastIndex, r.level, unitOne)},
+		{"average_gradient", quantity(m.AverageGradient, r.level, unitOne)},
+		{"speed", quantity(m.Speed, r.level, unitOne)},
+		{"base_fog", quantity(m.BaseFog, r.level, unitOne)},
+	}
+}
+
+// mark is the development for a scene.
+func (r *Family) mark() object {
+	p := r.marked
+	if p == nil {
+		return nil
+	}
+	return object{
+		{"scene_range_stops", p.Scene.Stops},
+		{"aim", p.Scene.AimText()},
+		{"minutes", quantity(&p.Minutes, r.level, unitMinutes)},
+		{"extrapolated", p.Extrapolated},
+		{"minutes_as_tested", asTested(p, r.level)}, // under the conditions of the trial; null where they are those
+		{"uncorrected", r.markUncorrected()},        // null where nothing is corrected
+	}
 }
 
 // Text writes the family as a table by time, then its law.
@@ -153,67 +125,72 @@ func (r *Family) Text(out io.Writer, l Layout) error {
 	w := &writer{page.NewWriter(out, l)}
 	w.Answer("%s", r.answer())
 	w.Printf("\n")
-	w.Lines(r.heading)
+	w.Lines(heading(r.family.Trial))
 	w.Printf("\n")
 	equivalent := "at " + degrees(r.family.Trial.Process().TemperatureC)
 	rows := [][]string{{"developed", r.contrastName(), "speed", "base + fog"}}
 	if l.Full {
 		rows = [][]string{{"developed", "contrast index", "av. gradient", "by the law", "speed", "base + fog"}}
 	}
-	for _, p := range r.Points {
-		contrast := []string{r.contrast(p).String()}
+	for i, m := range r.family.Strips {
+		row := []string{m.Strip.Minutes().Clock(1)}
 		if l.Full {
-			contrast = []string{p.ContrastIndex.String(), p.AverageGradient.String(), p.law.String()}
+			row = append(row, withError(m.ContrastIndex, r.level), withError(m.AverageGradient, r.level), withError(&r.law[i].Contrast, r.level))
+		} else {
+			row = append(row, withError(r.contrast(m), r.level))
 		}
-		rows = append(rows, append(append([]string{clock(p.Minutes, 1)}, contrast...), p.Speed.String(), p.BaseFog.String()))
+		rows = append(rows, append(row, withError(m.Speed, r.level), withError(m.BaseFog, r.level)))
 	}
-	if r.Temperature != nil {
+	if r.family.Temperature != nil {
 		rows[0] = slices.Insert(rows[0], 1, equivalent)
-		for i, p := range r.Points {
+		for i, m := range r.family.Strips {
 			row := rows[i+1]
-			row[0] += " at " + degrees(*p.TemperatureC)
-			rows[i+1] = slices.Insert(row, 1, clock(p.EquivalentMin, 1))
+			row[0] += " at " + degrees(m.Strip.Process().TemperatureC)
+			rows[i+1] = slices.Insert(row, 1, m.Minutes().Clock(1))
 		}
 	}
 	w.Table(rows)
 	if l.Full {
 		r.writeLaw(w)
 	}
-	for _, t := range r.Factors {
-		w.Paragraph("", "", fmt.Sprintf("%s in place of %s takes %s times as long (%s).", capital(t.Condition), t.InPlaceOf, t.Factor, t.Source))
+	for _, t := range r.family.Factors() {
+		w.Paragraph("", "", fmt.Sprintf("%s in place of %s takes %s times as long (%s).", capital(t.Condition), t.Was, withError(&t.Factor, r.level), t.Source))
 	}
-	r.Logged.write(w)
+	(*Logged)(r.family.Logged()).write(w)
 	w.Printf("± one standard deviation.\n")
-	r.Conditions.write(w)
+	r.conditions.write(w)
 	if text := r.asTested(); text != "" {
 		w.Paragraph("", "", "As tested: "+text+".")
 	}
-	r.Today.write(w, r.uncorrected())
-	w.Closing(r.Warnings)
+	r.today.write(w, r.uncorrected())
+	w.Closing(r.warnings)
 	return w.Err
 }
 
 // answer says how contrast grows, and when it is that of ISO 6.
 func (r *Family) answer() string {
-	if m := r.Marked; m != nil && m.Minutes != nil {
-		return developText(m.Minutes, r.level, r.Conditions, m.Extrapolated) + fmt.Sprintf(", for a scene of %s stops and %s.", page.Plain(m.SceneRangeStops), m.Aim)
+	if p := r.marked; p != nil {
+		if m := quantity(&p.Minutes, r.level, unitMinutes); m != nil {
+			return developText(m, r.level, r.conditions, p.Extrapolated) + fmt.Sprintf(", for a scene of %s stops and %s.", page.Plain(p.Scene.Stops), p.Scene.AimText())
+		}
 	}
-	told := slices.DeleteFunc(slices.Clone(r.Points), func(p Point) bool { return r.contrast(p) == nil })
+	told := slices.DeleteFunc(slices.Clone(r.family.Strips), func(m *curve.Measured) bool { return quantity(r.contrast(m), r.level, unitOne) == nil })
+	at := func(m *curve.Measured) string {
+		return page.Fixed(r.contrast(m).Value, 2) + " at " + m.Strip.Minutes().Clock(1)
+	}
 	text := "No strip tells its contrast"
 	switch n := len(told); {
 	case n == 1:
-		text = fmt.Sprintf("%s %s at %s", capital(r.contrastName()), page.Fixed(r.contrast(told[0]).Value, 2), clock(told[0].Minutes, 1))
+		text = capital(r.contrastName()) + " " + at(told[0])
 	case n > 1:
-		first, last := told[0], told[n-1]
-		text = fmt.Sprintf("%s %s at %s to %s at %s", capital(r.contrastName()), page.Fixed(r.contrast(first).Value, 2), clock(first.Minutes, 1),
-			page.Fixed(r.contrast(last).Value, 2), clock(last.Minutes, 1))
+		text = capital(r.contrastName()) + " " + at(told[0]) + " to " + at(told[n-1])
 	}
-	if m, s := r.ISO.Minutes, r.ISO.Speed; m != nil {
+	if m := r.isoMinutes(); m != nil {
 		text += "; the contrast of ISO 6 at " + clock(m.Value, 5)
-		if place := r.Conditions.place(); place != "" {
+		if place := r.conditions.place(); place != "" {
 			text += " " + place
 		}
-		if s != nil {
+		if s := r.isoSpeed(); s != nil {
 			text += fmt.Sprintf(", with speed %s (%s)", page.Figures(s.Value), standard(s))
 		}
 	}
@@ -221,50 +198,89 @@ func (r *Family) answer() string {
 }
 
 // contrastName names the contrast that the law of growth is of.
-func (r *Family) contrastName() string { return strings.ReplaceAll(r.Contrast.Quantity, "_", " ") }
+func (r *Family) contrastName() string { return strings.ReplaceAll(r.family.Quantity, "_", " ") }
 
 // contrast returns that contrast of a strip.
-func (r *Family) contrast(p Point) *Quantity {
-	if r.Contrast.Quantity == "average_gradient" {
-		return p.AverageGradient
+func (r *Family) contrast(m *curve.Measured) *sensito.Estimate[float64] {
+	if r.family.Quantity == development.QuantityAverageGradient {
+		return m.AverageGradient
 	}
-	return p.ContrastIndex
+	return m.ContrastIndex
+}
+
+// isoMinutes, isoSpeed and isoUncorrected tell of the development that meets the
+// contrast condition of ISO 6 by the process of today, and less its correction.
+func (r *Family) isoMinutes() *Quantity {
+	return quantity(r.asked.Minutes(r.family.ISOMinutes), r.level, unitMinutes)
+}
+
+func (r *Family) isoSpeed() *Quantity {
+	return quantity(r.asked.Speed(r.family.ISOSpeed), r.level, unitOne)
+}
+
+func (r *Family) isoUncorrected() *Uncorrected {
+	if !r.asked.Corrects() {
+		return nil
+	}
+	changed := scene.Adjustment{Change: r.asked.Under()}
+	return uncorrected(changed.Minutes(r.family.ISOMinutes), r.family.ISOSpeed, r.level)
+}
+
+// isoAsTested returns its time under the conditions of the trial, nil where they are
+// those of today.
+func (r *Family) isoAsTested() *Quantity {
+	if r.asked.Under() == nil {
+		return nil
+	}
+	return quantity(r.family.ISOMinutes, r.level, unitMinutes)
+}
+
+// markUncorrected returns what the marked time is less the correction, nil where
+// nothing is corrected.
+func (r *Family) markUncorrected() *Uncorrected {
+	if r.marked == nil || r.marked.Uncorrected == nil {
+		return nil
+	}
+	return uncorrected(&r.marked.Uncorrected.Minutes, nil, r.level)
 }
 
 // writeLaw writes the law of growth and what is told by it.
 func (r *Family) writeLaw(w *writer) {
 	usual := ""
-	if r.Contrast.Model == string(development.OneTime) {
+	f := r.family
+	if f.Model == string(development.OneTime) {
 		usual = ", at the rate of usual developers"
 	}
-	w.Printf("\nGrowth of the %s: %s%s.\n", r.contrastName(), r.Contrast.Model, usual)
+	w.Printf("\nGrowth of the %s: %s%s.\n", r.contrastName(), f.Model, usual)
 	law := [][]string{
-		{"  limit", r.Contrast.Limit.String()},
-		{"  rate per minute", r.Contrast.Rate.String()},
+		{"  limit", withError(f.Limit, r.level)},
+		{"  rate per minute", withError(f.Rate, r.level)},
 	}
-	if r.Contrast.Induction != nil {
-		law = append(law, []string{"  induction, min", r.Contrast.Induction.String()})
+	if q := quantity(f.Induction, r.level, unitMinutes); q != nil {
+		law = append(law, []string{"  induction, min", q.String()})
 	}
 	w.Table(law)
-	if t := r.Temperature; t != nil {
-		w.Paragraph("", "", fmt.Sprintf("Temperature: the rate at 30 °C is %s times that at 20, an activation energy of %s kJ/mol. Times below and the rate above are at %s.", t.Q10, t.ActivationEnergy, degrees(r.family.Trial.Process().TemperatureC)))
+	if t := f.Temperature; t != nil {
+		w.Paragraph("", "", fmt.Sprintf("Temperature: the rate at 30 °C is %s times that at 20, an activation energy of %s kJ/mol. Times below and the rate above are at %s.", withError(&t.Q10, r.level), withError(&t.ActivationEnergy, r.level), degrees(f.Trial.Process().TemperatureC)))
 	}
-	if m, s := r.ISO.Minutes, r.ISO.Speed; m != nil {
+	if m, s := r.isoMinutes(), r.isoSpeed(); m != nil {
 		text := fmt.Sprintf("ISO 6 contrast is met at %s (%s min)", clock(m.Value, 5), m)
 		if s != nil {
 			text += fmt.Sprintf("; the speed there is %s, standard %s", s, standard(s))
 		}
 		w.Paragraph("", "", text+".")
 	}
-	if m := r.Marked; m != nil && m.Minutes != nil {
-		text := fmt.Sprintf("Marked: %s (%s min) for a scene of %s stops and %s", clock(m.Minutes.Value, 5), m.Minutes, page.Plain(m.SceneRangeStops), m.Aim)
-		if m.Extrapolated {
-			text += "; outside the tested times"
+	if p := r.marked; p != nil {
+		if m := quantity(&p.Minutes, r.level, unitMinutes); m != nil {
+			text := fmt.Sprintf("Marked: %s (%s min) for a scene of %s stops and %s", clock(m.Value, 5), m, page.Plain(p.Scene.Stops), p.Scene.AimText())
+			if p.Extrapolated {
+				text += "; outside the tested times"
+			}
+			w.Paragraph("", "", text+".")
 		}
-		w.Paragraph("", "", text+".")
 	}
-	if r.Law != nil {
-		w.Paragraph("", "", "Reciprocity: "+*r.Law+".")
+	if law := reciprocityText(f); law != nil {
+		w.Paragraph("", "", "Reciprocity: "+*law+".")
 	}
 }
 
@@ -272,11 +288,10 @@ func (r *Family) writeLaw(w *writer) {
 // those of today.
 func (r *Family) asTested() string {
 	var parts []string
-	if m := r.ISO.AsTested; m != nil {
+	if m := r.isoAsTested(); m != nil {
 		parts = append(parts, fmt.Sprintf("ISO 6 contrast at %s (%s min)", clock(m.Value, 5), m))
 	}
-	if r.Marked != nil && r.Marked.AsTested != nil {
-		m := r.Marked.AsTested
+	if m := asTested(r.marked, r.level); m != nil {
 		parts = append(parts, fmt.Sprintf("marked %s (%s min)", clock(m.Value, 5), m))
 	}
 	return strings.Join(parts, "; ")
@@ -285,13 +300,11 @@ func (r *Family) asTested() string {
 // uncorrected returns what the trial itself says of the ISO and marked times.
 func (r *Family) uncorrected() string {
 	var parts []string
-	if text := r.ISO.Uncorrected.answers("speed"); text != "" {
+	if text := r.isoUncorrected().answers("speed"); text != "" {
 		parts = append(parts, "ISO 6 contrast at "+text)
 	}
-	if r.Marked != nil {
-		if text := r.Marked.Uncorrected.answers("speed"); text != "" {
-			parts = append(parts, "marked "+text)
-		}
+	if text := r.markUncorrected().answers("speed"); text != "" {
+		parts = append(parts, "marked "+text)
 	}
 	return strings.Join(parts, "; ")
 }

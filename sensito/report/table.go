@@ -46,9 +46,10 @@ func (r *Family) Table() (headings []string, rows [][]string) {
 	for _, name := range []string{"contrast_index", "average_gradient", "speed", "base_fog"} {
 		headings = append(headings, quantityHeadings(name)...)
 	}
-	for _, p := range r.Points {
-		row := []string{allDigits(p.Minutes)}
-		for _, q := range []*Quantity{p.ContrastIndex, p.AverageGradient, p.Speed, p.BaseFog} {
+	for _, m := range r.family.Strips {
+		row := []string{allDigits(float64(m.Strip.Minutes()))}
+		for _, q := range []*Quantity{quantity(m.ContrastIndex, r.level, unitOne), quantity(m.AverageGradient, r.level, unitOne),
+			quantity(m.Speed, r.level, unitOne), quantity(m.BaseFog, r.level, unitOne)} {
 			row = append(row, q.cells()...)
 		}
 		rows = append(rows, row)
@@ -79,7 +80,7 @@ func (r *Card) Table() (headings []string, rows [][]string) {
 }
 
 // Notices returns the warnings, which no table has room for.
-func (r *Family) Notices() sensito.Warnings { return r.Warnings }
+func (r *Family) Notices() sensito.Warnings { return r.warnings }
 
 // Notices is as of Family.
 func (r *Card) Notices() sensito.Warnings { return r.warnings }

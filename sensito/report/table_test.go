@@ -65,14 +65,16 @@ func TestTables(t *testing.T) {
 	require.NoError(t, sampled.Text(&text, Layout{Full: true}))
 	assert.Contains(t, text.String(), "net_density")
 
-	family, err := NewFamily(familyOf(t, trial), nil, DefaultConfidence)
+	f := familyOf(t, trial)
+	family, err := NewFamily(f, nil, DefaultConfidence)
 	require.NoError(t, err)
 	headings, rows = family.Table()
-	require.Len(t, rows, len(family.Points))
+	require.Len(t, rows, len(f.Strips))
 	assert.Len(t, headings, len(rows[0]))
 	assert.Equal(t, []string{"minutes", "contrast_index", "contrast_index_sd", "contrast_index_low", "contrast_index_high"}, headings[:5])
-	p := family.Points[2]
-	assert.Equal(t, []float64{p.Minutes, p.ContrastIndex.Value, p.ContrastIndex.SD, float64(p.ContrastIndex.Low), float64(p.ContrastIndex.High)},
+	m := f.Strips[2]
+	low, high := m.ContrastIndex.Interval(DefaultConfidence)
+	assert.Equal(t, []float64{float64(m.Strip.Minutes()), m.ContrastIndex.Value, m.ContrastIndex.StdErr, low, high},
 		parsed(t, rows[2][:5]))
 
 	c, err := scene.NewCard(familyOf(t, trial), scene.Scene{DensityRange: 1.5})

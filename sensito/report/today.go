@@ -41,7 +41,7 @@ func adjusted(a *scene.Adjustment, level float64) (*Conditions, *Today, sensito.
 	}
 	var c *Conditions
 	if a.Change != nil {
-		c = newConditions(a.Change, level)
+		c = &Conditions{a.Change, level}
 	}
 	g := a.Drift
 	if g == nil {

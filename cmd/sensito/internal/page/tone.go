@@ -87,7 +87,7 @@ func (s *Server) family(w http.ResponseWriter, r *http.Request) error {
 		if err != nil {
 			return nil, err
 		}
-		asked := screen.FamilyAsked{Family: found.Family, Today: found.Today, Mark: found.Mark, Level: found.Level, Warnings: rep.(*report.Family).Warnings, Trial: address(q.trial)}
+		asked := screen.FamilyAsked{Family: found.Family, Today: found.Today, Mark: found.Mark, Level: found.Level, Warnings: rep.(*report.Family).Notices(), Trial: address(q.trial)}
 		drawn, err := onPage(func(o plot.Options) (*plot.Figure, error) { return found.Figure(o) }, "family")
 		if err != nil {
 			return nil, err
