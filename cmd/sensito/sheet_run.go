@@ -75,10 +75,10 @@ func (s streams) beginning(o *sheetOptions, path string) (*clock.Beginning, erro
 		say("%s", sheet.Order.Text())
 	}
 	r := report.NewSheet(sheet, a.Level)
-	for _, w := range r.Warnings {
+	for _, w := range r.Notices() {
 		say("Warning: %s", w.Message())
 	}
-	for _, c := range r.Cautions {
+	for _, c := range r.Cautions() {
 		say("%s", c)
 	}
 	return b, nil

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -17,47 +18,55 @@ type Solution struct {
 	StripCm2  float64 // area of one strip
 }
 
-// Bench is the sheet to take to the bench.
+// Bench is what the sheet to take to the bench says, beside the times.
 type Bench struct {
-	Exposure  *BenchExposure `json:"exposure"` // null where strips are exposed as those before
-	Expose    []string       `json:"expose"`
-	Strips    []BenchStrip   `json:"strips"`
-	Steps     []int          `json:"steps"` // between which the answer is decided
-	Read      []string       `json:"read"`
-	WriteDown []string       `json:"write_down"`
+	Expose, Read, WriteDown []string
+	DeveloperML             *float64 // for each strip; nil where no volume was asked for
 }
 
-// BenchExposure is the exposure of a first test. What does not belong to its
-// kind is null.
-type BenchExposure struct {
-	Kind          sensito.Kind `json:"kind"`
-	LuxSeconds    *float64     `json:"lux_seconds"`
-	IlluminanceLx *float64     `json:"illuminance_lx"`
-	Seconds       *float64     `json:"seconds"`
-	WedgeFirst    *float64     `json:"wedge_first"`
-	WedgeStep     *float64     `json:"wedge_step"`
-	WedgeCount    *int         `json:"wedge_count"`
-	MeterIndex    *float64     `json:"meter_index"`
-	Stops         []float64    `json:"stops"`
-}
-
-// BenchStrip is one strip to develop.
-type BenchStrip struct {
-	Minutes     float64  `json:"minutes"`
-	DeveloperML *float64 `json:"developer_ml"` // null where no volume was asked for
-}
-
-func benchStrips(times []sensito.Minutes, s Solution) []BenchStrip {
-	out := []BenchStrip{}
-	for _, t := range times {
-		strip := BenchStrip{Minutes: float64(t)}
-		if s.MLPerRoll > 0 && s.StripCm2 > 0 {
-			ml := testplan.DeveloperVolume(s.MLPerRoll, s.StripCm2)
-			strip.DeveloperML = &ml
-		}
-		out = append(out, strip)
+// developer returns that volume.
+func (s Solution) developer() *float64 {
+	if s.MLPerRoll > 0 && s.StripCm2 > 0 {
+		return new(testplan.DeveloperVolume(s.MLPerRoll, s.StripCm2))
 	}
-	return out
+	return nil
+}
+
+// benchObject is the sheet to take to the bench.
+func (r *Plan) benchObject() object {
+	var exposure object // null where strips are exposed as those before
+	var steps []int
+	if r.next != nil {
+		steps = r.next.Steps
+	} else {
+		exposure = firstExposure(r.first)
+		for i := range r.first.Exposures.Len() {
+			steps = append(steps, i+1)
+		}
+	}
+	return object{
+		{"exposure", exposure}, {"expose", r.Bench.Expose},
+		{"strips", objects(r.times(), func(t sensito.Minutes) object {
+			return object{{"minutes", t}, {"developer_ml", r.Bench.DeveloperML}}
+		})},
+		{"steps", steps}, // between which the answer is decided
+		{"read", r.Bench.Read}, {"write_down", r.Bench.WriteDown},
+	}
+}
+
+// firstExposure is the exposure of a first test. What does not belong to its kind is
+// null.
+func firstExposure(p *testplan.FirstProposal) object {
+	var both, lux, seconds, first, step, count, index any
+	if s := p.Spec; s.Way == sensito.Camera {
+		index = p.MeterIndex
+	} else {
+		both, lux, seconds, first, step, count = p.LuxSeconds, p.IlluminanceLx, p.Seconds, *s.WedgeFirst, s.WedgeStep, s.WedgeCount
+	}
+	return object{
+		{"kind", p.Spec.Way}, {"lux_seconds", both}, {"illuminance_lx", lux}, {"seconds", seconds},
+		{"wedge_first", first}, {"wedge_step", step}, {"wedge_count", count}, {"meter_index", index}, {"stops", p.Stops},
+	}
 }
 
 // What is to be written down. That development is timed from pouring in to
@@ -77,13 +86,13 @@ const (
 
 // nextBench is the sheet for strips added to a trial.
 func nextBench(p *testplan.Proposal, s Solution) Bench {
-	b := Bench{Expose: []string{}, Strips: benchStrips(p.Strips(), s), Steps: p.Steps, Read: []string{}, WriteDown: []string{}}
+	b, strips := Bench{[]string{}, []string{}, []string{}, s.developer()}, len(p.Strips())
 	for _, c := range p.Chosen {
 		if c.Action != nil {
 			b.Read = append(b.Read, c.Action.Text)
 		}
 	}
-	if len(b.Strips) == 0 {
+	if strips == 0 {
 		return b
 	}
 	switch p.Family.Trial.Exposures().Kind() {
@@ -92,7 +101,7 @@ func nextBench(p *testplan.Proposal, s Solution) Bench {
 	default:
 		b.Expose = append(b.Expose, "Expose as the strips before: the same lamp, time and wedge, the illuminance measured again at the film.")
 	}
-	if len(b.Strips) > 1 {
+	if strips > 1 {
 		b.Expose = append(b.Expose, mixedOrder)
 	}
 	if len(p.Again()) > 0 {
@@ -105,27 +114,18 @@ func nextBench(p *testplan.Proposal, s Solution) Bench {
 
 // firstBench is the sheet of a first test.
 func firstBench(p *testplan.FirstProposal, s Solution) Bench {
-	b := Bench{Strips: benchStrips(p.Minutes, s), Steps: []int{}, Read: []string{"every step", readBase}, WriteDown: append([]string{}, writeDown...)}
-	for i := range p.Exposures.Len() {
-		b.Steps = append(b.Steps, i+1)
-	}
-	e := &BenchExposure{Kind: p.Spec.Way}
-	b.Exposure = e
+	b := Bench{Read: []string{"every step", readBase}, WriteDown: append([]string{}, writeDown...), DeveloperML: s.developer()}
 	if p.Spec.Way == sensito.Camera {
-		index := float64(p.MeterIndex)
-		e.MeterIndex, e.Stops = &index, p.Stops
 		b.Expose = []string{
-			fmt.Sprintf("Photograph an even target without texture that fills the frame, lens out of focus and shaded, no bright surround: flare would lift the faint exposures. Meter it at index %s, and expose it at these stops from the metered exposure, by the shutter as far as it is true: %s.", page.Figures(index), stopList(p.Stops)),
+			fmt.Sprintf("Photograph an even target without texture that fills the frame, lens out of focus and shaded, no bright surround: flare would lift the faint exposures. Meter it at index %s, and expose it at these stops from the metered exposure, by the shutter as far as it is true: %s.", page.Figures(float64(p.MeterIndex)), stopList(p.Stops)),
 			fmt.Sprintf("The speed point is expected %s steps inside the faintest exposure.", page.Fixed(p.Inside, 1)),
 		}
 		b.WriteDown = append([]string{"aperture and time of each exposure, and what the meter read before and after"}, b.WriteDown...)
 	} else {
-		first, step, count := float64(*p.Spec.WedgeFirst), float64(p.Spec.WedgeStep), p.Spec.WedgeCount
-		lux, seconds, both := p.IlluminanceLx, p.Seconds, p.LuxSeconds
-		e.LuxSeconds, e.IlluminanceLx, e.Seconds, e.WedgeFirst, e.WedgeStep, e.WedgeCount = &both, &lux, &seconds, &first, &step, &count
+		lux := p.IlluminanceLx
 		b.Expose = []string{
 			fmt.Sprintf("In the dark, emulsion against the wedge of %d steps of %s: %s lx at the film for %s s, %s lx s, from an enlarger without a negative or a lamp at a distance. Measure the light where the film will lie, with nothing in between.",
-				count, shortNumber(step), shortNumber(lux), shortNumber(seconds), shortNumber(both)),
+				p.Spec.WedgeCount, shortNumber(float64(p.Spec.WedgeStep)), shortNumber(lux), shortNumber(p.Seconds), shortNumber(p.LuxSeconds)),
 			fmt.Sprintf("The speed point is expected %s steps inside the faint end.", page.Fixed(p.Inside, 1)),
 		}
 		if lux < coarseLux {
@@ -155,26 +155,23 @@ func stopList(stops []float64) string {
 	return strings.Join(out, ", ")
 }
 
-// text writes the sheet.
-func (b Bench) text(w *writer) {
-	if len(b.Strips) == 0 && len(b.Read) == 0 {
+// writeBench writes the sheet.
+func (r *Plan) writeBench(w *writer) {
+	b, times := r.Bench, r.times()
+	if len(times) == 0 && len(b.Read) == 0 {
 		return
 	}
 	w.Printf("\nAt the bench\n\n")
 	for _, line := range b.Expose {
 		w.Paragraph("  ", "  ", line)
 	}
-	if len(b.Strips) > 0 {
+	if len(times) > 0 {
 		rows := [][]string{{"  develop, min:s"}}
-		volume := []string{"  developer, ml"}
-		for _, s := range b.Strips {
-			rows[0] = append(rows[0], clock(s.Minutes, 1))
-			if s.DeveloperML != nil {
-				volume = append(volume, page.Fixed(*s.DeveloperML, 0))
-			}
+		for _, t := range times {
+			rows[0] = append(rows[0], t.Clock(1))
 		}
-		if len(volume) > 1 {
-			rows = append(rows, volume)
+		if v := b.DeveloperML; v != nil {
+			rows = append(rows, append([]string{"  developer, ml"}, slices.Repeat([]string{page.Fixed(*v, 0)}, len(times))...))
 		}
 		w.Printf("\n")
 		w.Table(rows)

@@ -15,22 +15,15 @@ import (
 
 // Card is the report of a pocket card.
 type Card struct {
-	card       *scene.Card
-	made       string // date of the card; "" leaves it out
-	level      float64
-	conditions *Conditions
-	today      *Today
-	warnings   sensito.Warnings
+	told
+	card *scene.Card
+	made string // date of the card; "" leaves it out
 }
 
 // NewCard reports a pocket card, with intervals at the given level of
 // confidence. Made is the date of the card; "" leaves it out.
 func NewCard(c *scene.Card, level float64, made string) *Card {
-	r := &Card{card: c, made: made, level: level}
-	var more sensito.Warnings
-	r.conditions, r.today, more = adjusted(c.Today, level)
-	r.warnings = join(c.Warnings(), more)
-	return r
+	return &Card{tell(c.Today, level, c.Warnings()), c, made}
 }
 
 // MarshalJSON writes all that is known of the rows.
@@ -149,7 +142,7 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 	}
 	if marked {
 		as := ""
-		if r.conditions != nil || r.today != nil && r.today.Corrected {
+		if r.adjusts() {
 			as = "as tested "
 		}
 		w.Printf("* %soutside the tested times: test a strip there before relying on it.\n", as)
@@ -214,10 +207,10 @@ func (r *Card) writeTested(w *writer) {
 func (r *Card) uncorrected() string {
 	var parts []string
 	for _, row := range r.card.Rows {
-		if u := uncorrectedAnswer(row.Answer, r.level); u != nil && u.Minutes != nil {
-			text := page.DevelopmentName(row.N) + " " + clock(u.Minutes.Value, 5)
-			if u.Speed != nil {
-				text += " at EI " + u.Speed.value()
+		if u := uncorrectedAnswer(row.Answer, r.level); u != nil && u.minutes != nil {
+			text := page.DevelopmentName(row.N) + " " + clock(u.minutes.Value, 5)
+			if u.speed != nil {
+				text += " at EI " + u.speed.value()
 			}
 			parts = append(parts, text)
 		}

@@ -32,9 +32,9 @@ func NewCompare(c *compare.Comparison) *Compare {
 			t = &compare.Compared{Name: t.Name, Reason: t.Reason, Answer: &scene.Answer{}}
 		}
 		r.trials = append(r.trials, t)
-		if _, today, more := adjusted(t.Answer.Today, c.Level); today != nil {
-			today.whose = " of the first trial"
-			r.today, r.warnings = today, join(r.warnings, more)
+		if of := tell(t.Answer.Today, c.Level, r.warnings); of.today != nil {
+			of.today.whose = " of the first trial"
+			r.today, r.warnings = of.today, of.warnings
 		}
 	}
 	return r
@@ -97,8 +97,7 @@ func (r *Compare) trial(t *compare.Compared) object {
 // conditions returns those that the time of a trial is told for, nil under those of
 // the trial.
 func (r *Compare) conditions(t *compare.Compared) *Conditions {
-	c, _, _ := adjusted(t.Answer.Today, r.comparison.Level)
-	return c
+	return tell(t.Answer.Today, r.comparison.Level, nil).conditions
 }
 
 // uncorrected returns what a trial shows less the correction by a control log, nil

@@ -15,14 +15,11 @@ import (
 
 // Family is the report of contrast, speed and fog against development time.
 type Family struct {
-	family     *development.Family
-	asked      *scene.Adjustment // of the ISO time and speed; nil for as in the trial
-	marked     *scene.Answer     // the development for a scene; nil unless asked for
-	law        []development.At  // at the time of each strip
-	level      float64
-	conditions *Conditions
-	today      *Today
-	warnings   sensito.Warnings
+	family *development.Family
+	asked  *scene.Adjustment // of the ISO time and speed; nil for as in the trial
+	marked *scene.Answer     // the development for a scene; nil unless asked for
+	law    []development.At  // at the time of each strip
+	told
 }
 
 // NewFamily reports a family, with intervals at the given level of confidence.
@@ -32,13 +29,12 @@ func NewFamily(f *development.Family, today *scene.Adjustment, level float64) (*
 	if f.NoContrast != nil {
 		return nil, f.NoContrast
 	}
-	r := &Family{family: f, asked: today, level: level}
-	var more sensito.Warnings
-	r.conditions, r.today, more = adjusted(today, level)
+	own := f.Warnings
 	if ch := today.Under(); ch != nil {
-		more = join(ch.Warnings, more)
+		own = join(own, ch.Warnings)
 	}
-	r.warnings = join(join(f.Warnings, more), f.Trial.NotISO())
+	r := &Family{family: f, asked: today, told: tell(today, level, own)}
+	r.warnings = append(r.warnings, f.Trial.NotISO()...)
 	if r.today != nil {
 		r.today.whatElse = "; the strips above are as they were measured"
 	}
@@ -56,8 +52,7 @@ func NewFamily(f *development.Family, today *scene.Adjustment, level float64) (*
 
 // Mark adds the development time of an answer, for the same process of today.
 func (r *Family) Mark(p *scene.Answer) {
-	_, _, more := adjusted(p.Today, r.level)
-	r.marked, r.warnings = p, join(p.Warnings, more) // those of the family among them
+	r.marked, r.warnings = p, tell(p.Today, r.level, p.Warnings).warnings // those of the family among them
 }
 
 // MarshalJSON writes all that is known of the strips and of their law.

@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"math"
 
 	"sensito/sensito/curve"
 	"sensito/sensito/printable"
@@ -36,6 +37,14 @@ func (o object) AppendJSON(out []byte) ([]byte, error) {
 		}
 	}
 	return append(out, '}'), nil
+}
+
+// finite returns a number, nil for none and for one without an end.
+func finite(v float64) any {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return v
 }
 
 // objects returns the object of each item, an empty list for none.

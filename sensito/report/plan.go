@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strconv"
 
 	"sensito/sensito"
 	"sensito/sensito/answers"
@@ -14,125 +13,133 @@ import (
 
 // Plan is the report of what to test next, or first.
 type Plan struct {
-	Schema      string           `json:"schema"`
-	Trial       string           `json:"trial"`
-	Wanted      *Wanted          `json:"wanted"`            // null for a first test
-	Before      *Quantity        `json:"before"`            // the answer now; null when there is none
-	AsTested    *Quantity        `json:"minutes_as_tested"` // under the conditions of the trial; null where they are those, or an index is wanted
-	Uncorrected *Uncorrected     `json:"uncorrected"`       // the answer now less what is corrected; null where nothing is
-	Candidates  []Candidate      `json:"candidates"`
-	Proposal    Proposed         `json:"proposal"`
-	Conditions  *Conditions      `json:"conditions"` // of the answer; null under those of the trial
-	Today       *Today           `json:"today"`      // null without a control log
-	Bench       Bench            `json:"bench"`
-	Warnings    sensito.Warnings `json:"warnings"`
-
-	heading string
-	next    *testplan.Proposal      // nil for a first test
-	first   *testplan.FirstProposal // nil for the next one
-}
-
-// Wanted is the answer that a test is to sharpen.
-type Wanted struct {
-	Quantity        testplan.Wanted `json:"quantity"`
-	SceneRangeStops float64         `json:"scene_range_stops"`
-	Aim             string          `json:"aim"`
-	DensityRange    float64         `json:"density_range"`
-	Delivered       *Quantity       `json:"delivered_density_range"` // by the answer now; null when there is none
-	WithinPercent   float64         `json:"within_percent"`
-	Confidence      float64         `json:"confidence"`
-}
-
-// Candidate is one thing that could be done, and the answer then. Minutes is
-// null for an action, Action for a strip.
-type Candidate struct {
-	Minutes       *float64  `json:"minutes"`
-	Action        *string   `json:"action"`
-	Text          string    `json:"text"`
-	Far           bool      `json:"far"`   // a strip so far from the answer's time that it is not proposed
-	Again         bool      `json:"again"` // a strip was developed for so long already
-	After         *Quantity `json:"after"`
-	WithinPercent Bound     `json:"within_percent"` // null for an open interval
-	Gain          *float64  `json:"gain"`           // share by which that shrinks; null when it was open or unknown
-}
-
-// Proposed is what is to be done together.
-type Proposed struct {
-	Minutes       []float64   `json:"minutes"`        // strips to develop, rising, under the conditions of the trial
-	Steps         []Candidate `json:"steps"`          // in the order chosen, each on top of those before
-	After         *Quantity   `json:"after"`          // null for a first test
-	WithinPercent *Bound      `json:"within_percent"` // null for an open interval and for a first test
-	LikelyPercent *[2]Bound   `json:"likely_percent"` // where the half width may come to lie by chance
-	Met           *bool       `json:"met"`            // null for a first test
+	told
+	next  *testplan.Proposal      // nil for a first test
+	first *testplan.FirstProposal // nil for the next one
+	Bench Bench
 }
 
 // NewPlan reports what to test next.
 func NewPlan(p *testplan.Proposal, s Solution) *Plan {
-	o := p.Options
-	r := &Plan{Schema: "sensito/plan/1", Trial: p.Family.Trial.Name(), Candidates: []Candidate{}, Warnings: p.Warnings,
-		Wanted: &Wanted{Quantity: o.Wanted, SceneRangeStops: p.Scene.Stops, Aim: p.Scene.AimText(), DensityRange: float64(p.DensityRange), Delivered: quantity(p.Delivered, o.Level, unitOne),
-			WithinPercent: 100 * o.Within, Confidence: o.Level},
-		heading: heading(p.Family.Trial), next: p}
-	unit := unitMinutes
-	if o.Wanted == testplan.WantedIndex {
-		unit = unitOne
-	}
-	r.Before = quantity(p.Before, o.Level, unit)
-	candidate := func(c testplan.Candidate) Candidate {
-		out := Candidate{Far: c.Far, After: quantity(&c.After, o.Level, unit), WithinPercent: Bound(100 * c.Half)}
-		if c.Action != nil {
-			out.Action, out.Text = &c.Action.Code, c.Action.Text
-		} else {
-			minutes := float64(c.Minutes)
-			out.Minutes, out.Text, out.Again = &minutes, answers.ToDevelop(c), c.Again
-		}
-		if !math.IsNaN(c.Gain) {
-			out.Gain = &c.Gain
-		}
-		return out
-	}
-	for _, c := range p.Candidates {
-		r.Candidates = append(r.Candidates, candidate(c))
-	}
-	r.Proposal = Proposed{Minutes: []float64{}, Steps: []Candidate{}, Met: &p.Met}
-	if after := p.After(); after != nil {
-		half := Bound(100 * testplan.HalfWidth(*after, o.Level))
-		r.Proposal.After, r.Proposal.WithinPercent = quantity(after, o.Level, unit), &half
-	}
-	for _, c := range p.Chosen {
-		r.Proposal.Steps = append(r.Proposal.Steps, candidate(c))
-	}
-	for _, t := range p.Strips() {
-		r.Proposal.Minutes = append(r.Proposal.Minutes, float64(t))
-	}
-	if l := p.Likely; l != nil {
-		r.Proposal.LikelyPercent = &[2]Bound{Bound(100 * l[0]), Bound(100 * l[1])}
-	}
-	r.Bench = nextBench(p, s)
-	var more sensito.Warnings
-	r.Conditions, r.Today, more = adjusted(p.Today, o.Level)
-	if now := p.Answer; now != nil {
-		r.Uncorrected = uncorrectedAnswer(now, o.Level)
-		if o.Wanted != testplan.WantedIndex {
-			r.AsTested = asTested(now, o.Level)
-		}
-	}
-	r.Warnings = join(r.Warnings, more)
-	return r
+	return &Plan{told: tell(p.Today, p.Options.Level, p.Warnings), next: p, Bench: nextBench(p, s)}
 }
 
 // NewFirstTest reports a first test.
 func NewFirstTest(p *testplan.FirstProposal, s Solution) *Plan {
-	r := &Plan{Schema: "sensito/plan/1", Trial: p.Spec.Film.Name, Candidates: []Candidate{}, Warnings: p.Warnings,
-		Proposal: Proposed{Minutes: []float64{}, Steps: []Candidate{}}, Bench: firstBench(p, s), first: p}
-	r.heading = "A first test of " + p.Spec.Film.Name
-	if conditions := p.Spec.Process.String(); conditions != "" {
-		r.heading += " in " + conditions
+	return &Plan{told: told{warnings: p.Warnings}, first: p, Bench: firstBench(p, s)}
+}
+
+// MarshalJSON writes all that is known of the plan.
+func (r *Plan) MarshalJSON() ([]byte, error) {
+	var wanted object // null for a first test
+	var tested *Quantity
+	var was *Uncorrected
+	trial, candidates := "", []testplan.Candidate{}
+	if p := r.next; p == nil {
+		trial = r.first.Spec.Film.Name
+	} else {
+		trial, candidates, tested, was = p.Family.Trial.Name(), p.Candidates, r.asTested(), uncorrectedAnswer(p.Answer, r.level)
+		wanted = object{
+			{"quantity", p.Options.Wanted}, {"scene_range_stops", p.Scene.Stops}, {"aim", p.Scene.AimText()}, {"density_range", p.DensityRange},
+			{"delivered_density_range", quantity(p.Delivered, r.level, unitOne)}, // by the answer now; null when there is none
+			{"within_percent", 100 * p.Options.Within}, {"confidence", r.level},
+		}
 	}
-	for _, t := range p.Minutes {
-		r.Proposal.Minutes = append(r.Proposal.Minutes, float64(t))
+	return object{
+		{"schema", "sensito/plan/1"}, {"trial", trial}, {"wanted", wanted},
+		{"before", r.before()},        // the answer now; null when there is none
+		{"minutes_as_tested", tested}, // under the conditions of the trial; null where they are those, or an index is wanted
+		{"uncorrected", was},          // the answer now less what is corrected; null where nothing is
+		{"candidates", objects(candidates, r.candidate)}, {"proposal", r.proposal()},
+		{"conditions", r.conditions}, // of the answer; null under those of the trial
+		{"today", r.today},           // null without a control log
+		{"bench", r.benchObject()}, {"warnings", r.warnings},
+	}.MarshalJSON()
+}
+
+// proposal is what is to be done together. What does not belong to a first test is null.
+func (r *Plan) proposal() object {
+	var steps []testplan.Candidate
+	var after *Quantity
+	var within, likely, met any
+	if p := r.next; p != nil {
+		steps, met = p.Chosen, p.Met
+		if e := p.After(); e != nil {
+			after, within = r.quantity(e), finite(100*testplan.HalfWidth(*e, r.level))
+		}
+		if l := p.Likely; l != nil {
+			likely = []any{finite(100 * l[0]), finite(100 * l[1])}
+		}
 	}
-	return r
+	return object{
+		{"minutes", append([]sensito.Minutes{}, r.times()...)}, // strips to develop, rising, under the conditions of the trial
+		{"steps", objects(steps, r.candidate)},                 // in the order chosen, each on top of those before
+		{"after", after}, {"within_percent", within},           // null for an open interval too
+		{"likely_percent", likely}, // where the half width may come to lie by chance
+		{"met", met},
+	}
+}
+
+// candidate is one thing that could be done, and the answer then. Minutes is null for
+// an action, action for a strip.
+func (r *Plan) candidate(c testplan.Candidate) object {
+	minutes, action, text := any(c.Minutes), any(nil), answers.ToDevelop(c)
+	if c.Action != nil {
+		minutes, action, text = nil, c.Action.Code, c.Action.Text
+	}
+	return object{
+		{"minutes", minutes}, {"action", action}, {"text", text},
+		{"far", c.Far},     // a strip so far from the answer's time that it is not proposed
+		{"again", c.Again}, // a strip was developed for so long already
+		{"after", r.quantity(&c.After)},
+		{"within_percent", finite(100 * c.Half)}, // null for an open interval
+		{"gain", finite(c.Gain)},                 // share by which that shrinks; null when it was open or unknown
+	}
+}
+
+// quantity returns an answer in its unit.
+func (r *Plan) quantity(e *sensito.Estimate[float64]) *Quantity {
+	if r.next.Options.Wanted == testplan.WantedIndex {
+		return quantity(e, r.level, unitOne)
+	}
+	return quantity(e, r.level, unitMinutes)
+}
+
+// before returns the answer now, nil when there is none.
+func (r *Plan) before() *Quantity {
+	if r.next == nil {
+		return nil
+	}
+	return r.quantity(r.next.Before)
+}
+
+// asTested returns the time now under the conditions of the trial, nil where they are
+// those, or an index is wanted.
+func (r *Plan) asTested() *Quantity {
+	if r.next.Options.Wanted == testplan.WantedIndex {
+		return nil
+	}
+	return asTested(r.next.Answer, r.level)
+}
+
+// times returns the times to develop strips for.
+func (r *Plan) times() []sensito.Minutes {
+	if r.next == nil {
+		return r.first.Minutes
+	}
+	return r.next.Strips()
+}
+
+// heading names the trial, or the film of a first test.
+func (r *Plan) heading() string {
+	if r.next != nil {
+		return heading(r.next.Family.Trial)
+	}
+	text := "A first test of " + r.first.Spec.Film.Name
+	if conditions := r.first.Spec.Process.String(); conditions != "" {
+		text += " in " + conditions
+	}
+	return text
 }
 
 // listed is how many candidates the text shows.
@@ -144,7 +151,7 @@ func (r *Plan) Text(out io.Writer, l Layout) error {
 	w := &writer{page.NewWriter(out, l)}
 	w.Answer("%s", r.answer())
 	w.Printf("\n")
-	w.Lines(r.heading)
+	w.Lines(r.heading())
 	w.Printf("\n")
 	if r.next != nil {
 		r.question(w)
@@ -152,9 +159,9 @@ func (r *Plan) Text(out io.Writer, l Layout) error {
 			r.ranked(w)
 		}
 		r.together(w)
-		r.Conditions.write(w)
-		r.Today.write(w, r.Uncorrected.answers("EI"))
-		if r.Conditions != nil || r.Today != nil && r.Today.Corrected {
+		r.conditions.write(w)
+		r.today.write(w, uncorrectedAnswer(r.next.Answer, r.level).answers("EI"))
+		if r.adjusts() {
 			w.Printf("\n")
 			w.Paragraph("", "", "The answer is that of today. Develop the strips as those of the trial, at "+
 				"the times given for them, which are not those of today: "+r.next.Family.Trial.Process().String()+".")
@@ -162,11 +169,11 @@ func (r *Plan) Text(out io.Writer, l Layout) error {
 	} else {
 		r.assumed(w)
 	}
-	if len(r.Warnings) > 0 {
+	if len(r.warnings) > 0 {
 		w.Printf("\n")
 	}
-	w.Warnings(r.Warnings)
-	r.Bench.text(w)
+	w.Warnings(r.warnings)
+	r.writeBench(w)
 	w.Printf("\n")
 	w.Lines(page.StartingPoint)
 	return w.Err
@@ -189,43 +196,39 @@ func (r *Plan) assumed(w *writer) {
 
 // question says which answer is wanted, and how sharp it is now.
 func (r *Plan) question(w *writer) {
+	p := r.next
 	what := "development time"
-	if r.Wanted.Quantity == testplan.WantedIndex {
+	if p.Options.Wanted == testplan.WantedIndex {
 		what = "exposure index"
 	}
 	w.Paragraph("", "  ", fmt.Sprintf("What to test next for the %s of a scene of %g stops (%s), for %s:",
-		what, r.Wanted.SceneRangeStops, page.DevelopmentName(7-r.Wanted.SceneRangeStops), r.Wanted.Aim))
-	percent := strconv.FormatFloat(100*r.Wanted.Confidence, 'g', 4, 64)
-	rows := [][]string{{"", "", percent + " % interval", "within"}}
-	rows = append(rows, r.row("  now", r.Before, nil))
-	if m := r.AsTested; m != nil {
-		rows = append(rows, r.row("  as tested", m, nil))
+		what, p.Scene.Stops, page.DevelopmentName(7-p.Scene.Stops), p.Scene.AimText()))
+	rows := [][]string{{"", "", page.Percent(r.level) + " interval", "within"}, r.row("  now", r.before())}
+	if m := r.asTested(); m != nil {
+		rows = append(rows, r.row("  as tested", m))
 	}
-	rows = append(rows, []string{"  wanted", "", "", share(r.Wanted.WithinPercent)})
+	rows = append(rows, []string{"  wanted", "", "", share(100 * p.Options.Within)})
 	w.Printf("\n")
 	w.Table(rows)
-	if d := r.Wanted.Delivered; d != nil {
+	if d := quantity(p.Delivered, r.level, unitOne); d != nil {
 		w.Printf("\n")
 		w.Paragraph("", "", fmt.Sprintf("The answer now gives a density range of %s, %s to %s.", page.Fixed(d.Value, 2), page.Fixed(float64(d.Low), 2), page.Fixed(float64(d.High), 2)))
 	}
 }
 
 // row returns a row for an answer.
-func (r *Plan) row(label string, q *Quantity, gain *float64) []string {
+func (r *Plan) row(label string, q *Quantity) []string {
 	if q == nil {
 		return []string{label, "none yet", "", ""}
 	}
 	value := func(v Bound) string { return clock(float64(v), 5) }
-	if r.Wanted.Quantity == testplan.WantedIndex {
+	if r.next.Options.Wanted == testplan.WantedIndex {
 		value = func(v Bound) string { return page.Figures(float64(v)) }
 	}
 	row := []string{label, value(Bound(q.Value)), value(q.Low) + " or more", "open"}
 	if !math.IsInf(float64(q.High), 1) {
 		half := math.Max(float64(q.High)/q.Value, q.Value/float64(q.Low)) - 1
 		row[2], row[3] = value(q.Low)+" to "+value(q.High), share(100*half)
-	}
-	if gain != nil {
-		row = append(row, share(100**gain))
 	}
 	return row
 }
@@ -234,18 +237,17 @@ func share(percent float64) string { return answers.Share(percent) }
 
 // ranked lists what each candidate would do by itself.
 func (r *Plan) ranked(w *writer) {
-	if len(r.Candidates) == 0 {
+	if len(r.next.Candidates) == 0 {
 		return
 	}
 	w.Printf("\nOne thing by itself, the most useful first:\n\n")
 	rows := [][]string{{"", "", "interval then", "within", "narrower by"}}
 	strips, left, far := 0, 0, false
-	var actions []Candidate
-	for _, c := range r.Candidates {
-		label := "  " + c.Text
+	var actions []*testplan.Action
+	for _, c := range r.next.Candidates {
+		label := candidateName(c)
 		if c.Action != nil {
-			actions = append(actions, c)
-			label = "  " + answers.ActionName(*c.Action)
+			actions = append(actions, c.Action)
 		} else if strips++; strips > listed {
 			left++
 			continue
@@ -253,7 +255,11 @@ func (r *Plan) ranked(w *writer) {
 		if c.Far {
 			label, far = label+" *", true
 		}
-		rows = append(rows, r.row(label, c.After, c.Gain))
+		row := r.row(label, r.quantity(&c.After))
+		if !math.IsNaN(c.Gain) {
+			row = append(row, share(100*c.Gain))
+		}
+		rows = append(rows, row)
 	}
 	w.Table(rows)
 	if far {
@@ -262,40 +268,44 @@ func (r *Plan) ranked(w *writer) {
 	if left > 0 {
 		w.Printf("  and %d times more, which help less\n", left)
 	}
-	for _, c := range actions {
-		w.Paragraph("  ", "    ", answers.ActionName(*c.Action)+": "+c.Text)
+	for _, a := range actions {
+		w.Paragraph("  ", "    ", answers.ActionName(a.Code)+": "+a.Text)
 	}
+}
+
+// candidateName begins the row of a candidate.
+func candidateName(c testplan.Candidate) string {
+	if c.Action != nil {
+		return "  " + answers.ActionName(c.Action.Code)
+	}
+	return "  " + answers.ToDevelop(c)
 }
 
 // together lists what is proposed.
 func (r *Plan) together(w *writer) {
-	p := r.Proposal
+	p := r.next
 	switch {
-	case len(p.Steps) == 0 && *p.Met:
+	case len(p.Chosen) == 0 && p.Met:
 		w.Printf("\nThe answer is as sharp as wanted: nothing needs to be tested.\n")
 		return
-	case len(p.Steps) == 0:
+	case len(p.Chosen) == 0:
 		w.Printf("\nNothing here narrows the interval by as much as a strip is worth.\n")
 		return
 	}
 	w.Printf("\nTogether, each on top of the one before:\n\n")
 	rows := [][]string{{"", "", "interval then", "within"}}
-	for _, c := range p.Steps {
-		label := "  " + c.Text
-		if c.Action != nil {
-			label = "  " + answers.ActionName(*c.Action)
-		}
-		rows = append(rows, r.row(label, c.After, nil))
+	for _, c := range p.Chosen {
+		rows = append(rows, r.row(candidateName(c), r.quantity(&c.After)))
 	}
 	w.Table(rows)
-	if again := r.next.Again(); len(again) > 0 {
+	if again := p.Again(); len(again) > 0 {
 		w.Paragraph("", "", answers.Clocks(again)+" again: strips developed alike tell how well your process repeats, whatever the law of growth.")
 	}
-	if l := p.LikelyPercent; l != nil {
-		text := fmt.Sprintf("Real strips scatter: once these are developed, expect %s to %s.", share(float64(l[0])), share(float64(l[1])))
-		if math.IsInf(float64(l[1]), 1) {
-			text = fmt.Sprintf("Real strips scatter: once these are developed, expect %s, or by chance still no upper limit.", share(float64(l[0])))
-			if math.IsInf(float64(l[0]), 1) {
+	if l := p.Likely; l != nil {
+		text := fmt.Sprintf("Real strips scatter: once these are developed, expect %s to %s.", share(100*l[0]), share(100*l[1]))
+		if math.IsInf(l[1], 1) {
+			text = fmt.Sprintf("Real strips scatter: once these are developed, expect %s, or by chance still no upper limit.", share(100*l[0]))
+			if math.IsInf(l[0], 1) {
 				text = "Real strips scatter: even with these, expect the interval to stay open."
 			}
 		}

@@ -176,7 +176,7 @@ func TestPlanOfStripsAlike(t *testing.T) {
 			assert.Equal(t, c.want, strings.Contains(out, sentence), "%s: %s\n%s", name, sentence, out)
 		}
 		assert.Equal(t, c.want, strings.Contains(string(raw(t, r, "candidates")), `"again":true`), name)
-		assert.NotEmpty(t, r.Proposal.Minutes, name)
+		assert.NotEmpty(t, r.times(), name)
 	}
 	assert.Equal(t, "6:00", answers.Clocks([]sensito.Minutes{6}))
 	assert.Equal(t, "6:00, 7:30 and 9:00", answers.Clocks([]sensito.Minutes{6, 7.5, 9}))
@@ -212,14 +212,14 @@ func TestPlanOfToday(t *testing.T) {
 		out := text(t, r)
 		assert.Equal(t, c.strips, strings.Contains(oneLine(out), strips), "%s\n%s", c.name, out)
 		assert.Equal(t, c.asTested, strings.Contains(out, "\n  as tested "), c.name)
-		assert.Equal(t, c.asTested, r.AsTested != nil, c.name)
-		assert.Equal(t, c.uncorrected, r.Uncorrected != nil, c.name)
+		assert.Equal(t, c.asTested, r.asTested() != nil, c.name)
+		assert.Equal(t, c.uncorrected, p.Answer.Uncorrected != nil, c.name)
 		assert.Equal(t, c.uncorrected, strings.Contains(oneLine(out), "Uncorrected: 5:55 (5.96 ±0.04 min), EI "), c.name)
 		if c.asTested {
-			i := slices.IndexFunc(r.Warnings, func(w sensito.Warning) bool { return w.Code == "common_error" })
+			i := slices.IndexFunc(r.warnings, func(w sensito.Warning) bool { return w.Code == "common_error" })
 			if assert.GreaterOrEqual(t, i, 0) {
 				assert.Equal(t, "however many strips are developed as in the trial, the answer stays uncertain by 12.8 %, because of what the conditions of today do to the time; "+
-					"strips developed under the conditions of today would measure what those do", r.Warnings[i].Message())
+					"strips developed under the conditions of today would measure what those do", r.warnings[i].Message())
 			}
 		}
 	}

@@ -83,13 +83,7 @@ func (q *Quantity) AppendJSON(out []byte) ([]byte, error) {
 	if q == nil {
 		return object(nil).AppendJSON(out)
 	}
-	end := func(b Bound) any {
-		if math.IsInf(float64(b), 0) {
-			return nil
-		}
-		return float64(b)
-	}
-	return object{{"value", q.Value}, {"sd", q.SD}, {"low", end(q.Low)}, {"high", end(q.High)}, {"unit", q.Unit}}.AppendJSON(out)
+	return object{{"value", q.Value}, {"sd", q.SD}, {"low", finite(float64(q.Low))}, {"high", finite(float64(q.High))}, {"unit", q.Unit}}.AppendJSON(out)
 }
 
 // Bound is an end of an interval, null in JSON where there is none.

@@ -7,7 +7,6 @@ import (
 	"strconv"
 	"strings"
 
-	"sensito/sensito"
 	"sensito/sensito/answers"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
@@ -15,91 +14,86 @@ import (
 
 // Roll is the report of the development of a roll of unlike scenes.
 type Roll struct {
-	Schema        string      `json:"schema"`
-	Trial         string      `json:"trial"`
-	Aim           string      `json:"aim"`
-	DensityRange  float64     `json:"density_range"` // of the aim
-	Minutes       *Quantity   `json:"minutes"`
-	ExposureIndex *Quantity   `json:"exposure_index"`
-	Extrapolated  bool        `json:"extrapolated"`
-	WorstFrame    string      `json:"worst_frame"`
-	Frames        []RollFrame `json:"frames"`
-
-	Conditions  *Conditions  `json:"conditions"`        // null under those of the trial
-	AsTested    *Quantity    `json:"minutes_as_tested"` // under those of the trial; null likewise
-	Today       *Today       `json:"today"`             // null without a control log
-	Uncorrected *Uncorrected `json:"uncorrected"`       // null where nothing is corrected
-
-	Warnings sensito.Warnings `json:"warnings"`
-
-	heading string
-	roll    *scene.Roll
-	level   float64
-}
-
-// RollFrame is what one frame of a roll gets.
-type RollFrame struct {
-	Name            string    `json:"name"`
-	SceneRangeStops float64   `json:"scene_range_stops"`
-	FilmLogRange    float64   `json:"film_log_range"`
-	DensityRange    *Quantity `json:"delivered_density_range"`
-	PaperLogRange   float64   `json:"paper_log_range"`    // that prints it
-	Mismatch        float64   `json:"mismatch_log_range"` // the former less that of the aim
-	Print           *string   `json:"print"`              // the grade that comes nearest; null for a scan
-	Rest            *float64  `json:"rest_log_range"`     // what that grade leaves over; null for a scan
-	Fits            bool      `json:"fits"`
-	EV              *float64  `json:"ev"` // to set; null without spot readings or index
+	told
+	roll *scene.Roll
 }
 
 // NewRoll reports a roll, with intervals at the given level of confidence.
 func NewRoll(roll *scene.Roll, level float64) *Roll {
-	r := &Roll{
-		Schema: "sensito/roll/1", Trial: roll.Family.Trial.Name(), Aim: roll.Scene.AimText(), DensityRange: float64(roll.DensityRange),
-		Minutes:       quantity(&roll.Minutes, level, unitMinutes),
-		ExposureIndex: quantity(roll.ExposureIndex, level, unitOne),
-		Extrapolated:  roll.Extrapolated, WorstFrame: roll.Frames[roll.Worst].Name,
-		Frames: []RollFrame{}, Warnings: roll.Warnings,
-		heading: heading(roll.Family.Trial), roll: roll, level: level,
+	return &Roll{tell(roll.Today, level, roll.Warnings), roll}
+}
+
+// MarshalJSON writes all that is known of the roll.
+func (r *Roll) MarshalJSON() ([]byte, error) {
+	minutes, index := r.answers()
+	return object{
+		{"schema", "sensito/roll/1"}, {"trial", r.roll.Family.Trial.Name()}, {"aim", r.roll.Scene.AimText()},
+		{"density_range", r.roll.DensityRange}, // of the aim
+		{"minutes", minutes}, {"exposure_index", index}, {"extrapolated", r.roll.Extrapolated},
+		{"worst_frame", r.roll.Frames[r.roll.Worst].Name}, {"frames", objects(r.roll.Frames, r.frame)},
+		{"conditions", r.conditions},        // null under those of the trial
+		{"minutes_as_tested", r.asTested()}, // under those of the trial; null likewise
+		{"today", r.today},                  // null without a control log
+		{"uncorrected", r.uncorrected()},    // null where nothing is corrected
+		{"warnings", r.warnings},
+	}.MarshalJSON()
+}
+
+// frame is what one frame of a roll gets.
+func (r *Roll) frame(f scene.RollFrame) object {
+	var grade, rest any
+	if f.Print != nil {
+		grade, rest = f.Print.Name, f.Rest
 	}
-	var more sensito.Warnings
-	r.Conditions, r.Today, more = adjusted(roll.Today, level)
-	r.Warnings = join(r.Warnings, more)
-	if was := roll.AsTested; was != nil {
-		r.AsTested = quantity(&was.Minutes, level, unitMinutes)
+	return object{
+		{"name", f.Name}, {"scene_range_stops", f.Stops}, {"film_log_range", f.FilmRange},
+		{"delivered_density_range", quantity(&f.DensityRange, r.level, unitOne)},
+		{"paper_log_range", f.PaperRange},  // that prints it
+		{"mismatch_log_range", f.Mismatch}, // the former less that of the aim
+		{"print", grade},                   // that comes nearest; null for a scan
+		{"rest_log_range", rest},           // what that grade leaves over; null for a scan
+		{"fits", f.Fits},
+		{"ev", f.EV}, // to set; null without spot readings or index
 	}
-	if was := roll.Uncorrected; was != nil {
-		r.Uncorrected = uncorrected(&was.Minutes, was.ExposureIndex, level)
+}
+
+// answers returns the time and the index of the roll.
+func (r *Roll) answers() (minutes, index *Quantity) {
+	return quantity(&r.roll.Minutes, r.level, unitMinutes), quantity(r.roll.ExposureIndex, r.level, unitOne)
+}
+
+// asTested returns the time under the conditions of the trial, nil where they are those
+// of today.
+func (r *Roll) asTested() *Quantity {
+	if r.roll.AsTested == nil {
+		return nil
 	}
-	for _, f := range roll.Frames {
-		out := RollFrame{Name: f.Name, SceneRangeStops: f.Stops, FilmLogRange: float64(f.FilmRange),
-			DensityRange:  quantity(&f.DensityRange, level, unitOne),
-			PaperLogRange: float64(f.PaperRange), Mismatch: float64(f.Mismatch), Fits: f.Fits}
-		if f.Print != nil {
-			rest := float64(f.Rest)
-			out.Print, out.Rest = &f.Print.Name, &rest
-		}
-		if f.EV != nil {
-			ev := float64(*f.EV)
-			out.EV = &ev
-		}
-		r.Frames = append(r.Frames, out)
+	return quantity(&r.roll.AsTested.Minutes, r.level, unitMinutes)
+}
+
+// uncorrected returns time and index less the correction, nil where there is none.
+func (r *Roll) uncorrected() *Uncorrected {
+	was := r.roll.Uncorrected
+	if was == nil {
+		return nil
 	}
-	return r
+	return uncorrected(&was.Minutes, was.ExposureIndex, r.level)
 }
 
 // Text writes the one time first, then a table of the frames.
 func (r *Roll) Text(out io.Writer, l Layout) error {
 	w := &writer{page.NewWriter(out, l)}
-	w.Answer("%s", answerOf(r.Minutes, r.ExposureIndex, r.level, r.Conditions, r.Extrapolated))
+	minutes, index := r.answers()
+	w.Answer("%s", answerOf(minutes, index, r.level, r.conditions, r.roll.Extrapolated))
 	w.Printf("\n")
-	w.Lines(r.heading)
+	w.Lines(heading(r.roll.Family.Trial))
 	w.Paragraph("", "", r.what()+".")
 	if l.Full {
 		w.Printf("\n")
-		w.Table(append([][]string{{"", "", page.Percent(r.level) + " interval"}}, r.Conditions.rows(answerRows(r.Minutes, r.ExposureIndex, r.Extrapolated), r.AsTested)...))
+		w.Table(append([][]string{{"", "", page.Percent(r.level) + " interval"}}, r.conditions.rows(answerRows(minutes, index, r.roll.Extrapolated), r.asTested())...))
 	}
-	r.Conditions.write(w)
-	r.Today.write(w, r.Uncorrected.answers("EI"))
+	r.conditions.write(w)
+	r.today.write(w, r.uncorrected().answers("EI"))
 	w.Printf("\n")
 	r.writeFrames(w)
 	w.Printf("\n")
@@ -107,24 +101,24 @@ func (r *Roll) Text(out io.Writer, l Layout) error {
 	if l.Full {
 		w.Paragraph("", "", "± one standard deviation; "+answers.Flare(r.roll.Scene.Flare)+". "+r.placement())
 	}
-	w.Closing(r.Warnings)
+	w.Closing(r.warnings)
 	return w.Err
 }
 
 // what names the roll and its aim.
 func (r *Roll) what() string {
 	low, high := math.Inf(1), math.Inf(-1)
-	for _, f := range r.Frames {
-		low, high = math.Min(low, f.SceneRangeStops), math.Max(high, f.SceneRangeStops)
+	for _, f := range r.roll.Frames {
+		low, high = math.Min(low, f.Stops), math.Max(high, f.Stops)
 	}
-	if len(r.Frames) == 1 {
-		return fmt.Sprintf("A roll of one scene of %s stops, for %s", page.Plain(low), r.Aim)
+	if len(r.roll.Frames) == 1 {
+		return fmt.Sprintf("A roll of one scene of %s stops, for %s", page.Plain(low), r.roll.Scene.AimText())
 	}
 	between := fmt.Sprintf("of %s to %s stops", page.Plain(low), page.Plain(high))
 	if low == high {
 		between = "of " + page.Plain(low) + " stops each"
 	}
-	return fmt.Sprintf("A roll of %d scenes %s, for %s", len(r.Frames), between, r.Aim)
+	return fmt.Sprintf("A roll of %d scenes %s, for %s", len(r.roll.Frames), between, r.roll.Scene.AimText())
 }
 
 // leastName is how much of a name the table shows at least.
@@ -133,7 +127,7 @@ const leastName = 10
 func (r *Roll) writeFrames(w *writer) {
 	scan := r.roll.Scene.ScanMax != 0
 	metered := false
-	for _, f := range r.Frames {
+	for _, f := range r.roll.Frames {
 		metered = metered || f.EV != nil
 	}
 	head := []string{"", "scene, stops", "density range"}
@@ -146,18 +140,18 @@ func (r *Roll) writeFrames(w *writer) {
 		head = append(head, "EV")
 	}
 	rows := [][]string{head}
-	for _, f := range r.Frames {
-		cells := []string{"", strconv.FormatFloat(math.Round(100*f.SceneRangeStops)/100, 'f', -1, 64), f.DensityRange.String()}
+	for _, f := range r.roll.Frames {
+		cells := []string{"", strconv.FormatFloat(math.Round(100*f.Stops)/100, 'f', -1, 64), withError(&f.DensityRange, r.level)}
 		switch {
 		case scan:
-			cells = append(cells, page.Fixed(-f.Mismatch, 2))
+			cells = append(cells, page.Fixed(float64(-f.Mismatch), 2))
 		case f.Fits:
-			cells = append(cells, r.grade(f), page.SignedFixed(*f.Rest, 2))
+			cells = append(cells, r.grade(f), page.SignedFixed(float64(f.Rest), 2))
 		default:
-			cells = append(cells, r.grade(f), "!"+page.SignedFixed(*f.Rest, 2))
+			cells = append(cells, r.grade(f), "!"+page.SignedFixed(float64(f.Rest), 2))
 		}
 		if f.EV != nil {
-			cells = append(cells, page.Fixed(*f.EV, 1))
+			cells = append(cells, page.Fixed(float64(*f.EV), 1))
 		} else if metered {
 			cells = append(cells, "-")
 		}
@@ -171,7 +165,7 @@ func (r *Roll) writeFrames(w *writer) {
 		}
 		room -= widest + 2
 	}
-	for i, f := range r.Frames {
+	for i, f := range r.roll.Frames {
 		rows[i+1][0] = shortened(f.Name, max(leastName, room+2))
 	}
 	w.Table(rows)
@@ -179,11 +173,11 @@ func (r *Roll) writeFrames(w *writer) {
 
 // grade returns the print material for a frame, without the name of the paper,
 // which the aim has told.
-func (r *Roll) grade(f RollFrame) string {
+func (r *Roll) grade(f scene.RollFrame) string {
 	if p := r.roll.Scene.Paper; p != nil {
-		return strings.TrimPrefix(*f.Print, p.Strip.Trial().Film().Name+" ")
+		return strings.TrimPrefix(f.Print.Name, p.Strip.Trial().Film().Name+" ")
 	}
-	return *f.Print
+	return f.Print.Name
 }
 
 // shortened returns s in at most so many characters.
@@ -201,11 +195,12 @@ func (r *Roll) worst() string {
 	if r.roll.Scene.ScanMax != 0 {
 		return "The most contrasty scene fills the scan; the others stay below by what the table says."
 	}
-	if len(r.Frames) == 1 {
+	if len(r.roll.Frames) == 1 {
 		return leftOver
 	}
-	f := r.Frames[r.roll.Worst]
-	if 100*math.Abs(f.Mismatch) < 0.5 {
+	f := r.roll.Frames[r.roll.Worst]
+	off := math.Abs(float64(f.Mismatch))
+	if 100*off < 0.5 {
 		return "Every scene meets the aim. " + leftOver
 	}
 	than := "more"
@@ -214,15 +209,15 @@ func (r *Roll) worst() string {
 	}
 	// One time leaves the two extremes equally far from the aim.
 	also := ""
-	for i, other := range r.Frames {
-		if i != r.roll.Worst && math.Abs(math.Abs(other.Mismatch)-math.Abs(f.Mismatch)) < 0.005 && other.Mismatch*f.Mismatch < 0 {
+	for i, other := range r.roll.Frames {
+		if i != r.roll.Worst && math.Abs(math.Abs(float64(other.Mismatch))-off) < 0.005 && other.Mismatch*f.Mismatch < 0 {
 			also = fmt.Sprintf(" %s is as far off on the other side.", other.Name)
 			break
 		}
 	}
-	asks := fmt.Sprintf("ISO range %.0f, %.0f", 100*f.PaperLogRange, 100*math.Abs(f.Mismatch))
+	asks := fmt.Sprintf("ISO range %.0f, %.0f", 100*float64(f.PaperRange), 100*off)
 	if paper := r.roll.Scene.Paper; paper != nil && paper.Pictured() {
-		asks = fmt.Sprintf("log range %.2f, %.2f", f.PaperLogRange, math.Abs(f.Mismatch))
+		asks = fmt.Sprintf("log range %.2f, %.2f", float64(f.PaperRange), off)
 	}
 	return fmt.Sprintf("%s suffers most: its negative asks for a paper of %s %s than the aim.%s %s", f.Name, asks, than, also, leftOver)
 }

@@ -6,7 +6,6 @@ import (
 	"strconv"
 	"strings"
 
-	"sensito/sensito"
 	"sensito/sensito/answers"
 	"sensito/sensito/listing"
 	"sensito/sensito/logbook"
@@ -16,16 +15,13 @@ import (
 
 // Scene is the report of the exposure and development for one scene.
 type Scene struct {
-	answer     *scene.Answer
-	setting    *scene.Setting
-	ends       *scene.PrintEnds
-	level      float64
-	conditions *Conditions
-	today      *Today
-	warnings   sensito.Warnings
-	last       *logbook.Latest // by the log of the trial; nil for none
-	beside     *listing.Beside // nil where none was looked for
-	more       func(corrects bool) string
+	told
+	answer  *scene.Answer
+	setting *scene.Setting
+	ends    *scene.PrintEnds
+	last    *logbook.Latest // by the log of the trial; nil for none
+	beside  *listing.Beside // nil where none was looked for
+	more    func(corrects bool) string
 }
 
 // NewScene reports an answer, with intervals at the given level of confidence.
@@ -37,10 +33,7 @@ func NewScene(p *scene.Answer, setting *scene.Setting, level float64) (*Scene, e
 		ends = &scene.PrintEnds{}
 	}
 	t := p.Family.Trial
-	r := &Scene{answer: p, setting: setting, ends: ends, level: level, last: logbook.LastTime(t, p.Scene.Today.Conditions.Process(t.Process()))}
-	var more sensito.Warnings
-	r.conditions, r.today, more = adjusted(p.Today, level)
-	r.warnings = join(p.Warnings, more)
+	r := &Scene{told: tell(p.Today, level, p.Warnings), answer: p, setting: setting, ends: ends, last: logbook.LastTime(t, p.Scene.Today.Conditions.Process(t.Process()))}
 	if setting != nil {
 		r.warnings = append(r.warnings, setting.Shutter.Warnings...)
 	}

@@ -13,155 +13,71 @@ import (
 
 // Sheet is the report of a process sheet.
 type Sheet struct {
-	Schema    string  `json:"schema"`
-	Trial     string  `json:"trial"`
-	Film      string  `json:"film"`
-	Batch     string  `json:"batch"`
-	Date      *string `json:"date"` // of the session; null when not stated
-	Procedure string  `json:"procedure"`
-	For       *string `json:"for"` // what the time is for; null of a chosen one
-
-	Minutes       *Quantity    `json:"minutes"`         // null of a chosen time
-	Develop       float64      `json:"develop_minutes"` // as it stands on the sheet
-	ExposureIndex *Quantity    `json:"exposure_index"`
-	Delivered     *Quantity    `json:"delivered_density_range"` // null for a roll and of a chosen time
-	TemperatureC  *float64     `json:"temperature_c"`
-	EndsAtC       *float64     `json:"ends_at_c"` // null where the temperature stays
-	Agitation     *string      `json:"agitation"` // null when not stated
-	Conditions    *Conditions  `json:"conditions"`
-	AsTested      *Quantity    `json:"minutes_as_tested"` // under the trial's conditions; null likewise
-	Today         *Today       `json:"today"`             // null without a control log
-	Uncorrected   *Uncorrected `json:"uncorrected"`       // null where nothing is corrected
-
-	Films    *SheetFilms  `json:"films"`  // null when not stated
-	Vessel   *SheetVessel `json:"vessel"` // null when not stated
-	Baths    []SheetBath  `json:"baths"`
-	Steps    []SheetStep  `json:"steps"`
-	Total    *float64     `json:"total_min"` // on the clock; null when a time is open
-	Light    *int         `json:"light_safe_from_step"`
-	Tray     *SheetTray   `json:"tray"` // null but for several sheets in a tray
-	Critical string       `json:"critical"`
-	Note     string       `json:"note"`
-
-	Cautions []string         `json:"cautions"`
-	Last     object           `json:"last_time"` // by the log of the trial; null where it tells of none
-	Warnings sensito.Warnings `json:"warnings"`
-
-	sheet   *darkroom.Sheet
-	heading string
-	level   float64
-}
-
-// SheetFilms is what is processed.
-type SheetFilms struct {
-	Films    string  `json:"films"`
-	AreaSqIn float64 `json:"area_sq_in"`
-	AreaCm2  float64 `json:"area_cm2"`
-}
-
-// SheetVessel is what it is processed in.
-type SheetVessel struct {
-	Kind     string  `json:"kind"`
-	VolumeML float64 `json:"volume_ml"`
-	Note     string  `json:"note"`
-}
-
-// SheetBath is one bath.
-type SheetBath struct {
-	Name          string    `json:"name"`
-	Steps         []int     `json:"steps"`
-	Ratio         *string   `json:"ratio"` // null when nothing is diluted
-	ConcentrateML *float64  `json:"concentrate_ml"`
-	WaterML       *float64  `json:"water_ml"`
-	TotalML       *float64  `json:"total_ml"`
-	Measure       *string   `json:"measure"` // with graduates
-	OneShot       bool      `json:"one_shot"`
-	Capacity      *string   `json:"capacity"`
-	Mixed         *string   `json:"mixed"`
-	Use           *SheetUse `json:"use"` // null unless it is kept and says when it was mixed
-}
-
-// SheetUse is how often a bath was used since it was mixed.
-type SheetUse struct {
-	Logs         int      `json:"logs"` // looked through
-	Times        int      `json:"times"`
-	UnknownFilms int      `json:"times_without_films"`
-	UnknownBaths int      `json:"times_without_baths"`
-	AreaSqIn     float64  `json:"area_sq_in"`
-	TodaySqIn    float64  `json:"today_sq_in"`
-	MostSqIn     *float64 `json:"most_sq_in"` // null without a capacity
-}
-
-// SheetStep is one step; minutes and clock are null where a time is open.
-type SheetStep struct {
-	Number       int      `json:"number"`
-	Name         string   `json:"name"`
-	Bath         *string  `json:"bath"`
-	Start        *float64 `json:"start_min"`
-	Minutes      *float64 `json:"minutes"`
-	Changes      *int     `json:"changes"`        // null for one filling
-	Each         *float64 `json:"change_minutes"` // null likewise
-	WaterML      *float64 `json:"changes_ml"`     // of all of them; null without a vessel too
-	From         string   `json:"time_from"`      // stated, plan, clearing or none
-	DrainFrom    *float64 `json:"drain_from_min"`
-	TemperatureC *float64 `json:"temperature_c"`
-	Agitation    string   `json:"agitation"`
-	Dark         bool     `json:"dark"`
-	Critical     bool     `json:"critical"`
-	Note         string   `json:"note"`
-}
-
-// SheetTray is how sheets are moved in a tray.
-type SheetTray struct {
-	Sheets      int     `json:"sheets"`
-	PassSeconds float64 `json:"pass_s"`
-	EachSeconds float64 `json:"each_s"`
-	Text        string  `json:"text"`
+	told
+	sheet *darkroom.Sheet
 }
 
 // NewSheet reports a process sheet, with intervals at the given level of
 // confidence.
 func NewSheet(s *darkroom.Sheet, level float64) *Sheet {
-	spec, t := s.Spec, s.Spec.Trial
-	r := &Sheet{Schema: "sensito/sheet/1", Trial: t.Name(), Film: t.Film().Name, Batch: t.Film().Batch, Date: words(spec.Date),
-		Procedure: spec.Procedure.Title(), For: words(spec.For), Develop: float64(s.Minutes),
-		ExposureIndex: quantity(spec.Index, level, unitOne), Delivered: quantity(spec.Delivered, level, unitOne), TemperatureC: stated(s.Process.TemperatureC), EndsAtC: spec.Under.EndC,
-		Agitation: words(string(s.Process.Agitation)), Baths: []SheetBath{}, Steps: []SheetStep{}, Critical: darkroom.CriticalText, Note: spec.Note,
-		Cautions: []string{mixCautions, page.Hazards}, Warnings: s.Warnings, sheet: s, heading: heading(t), level: level}
+	return &Sheet{tell(s.Spec.Today, level, s.Warnings), s}
+}
+
+// Cautions are of mixing, then of all chemicals.
+func (r *Sheet) Cautions() []string { return []string{mixCautions, page.Hazards} }
+
+// MarshalJSON writes all that is known of the session. What is not stated is null.
+func (r *Sheet) MarshalJSON() ([]byte, error) {
+	s, spec, t := r.sheet, r.sheet.Spec, r.sheet.Spec.Trial
+	var minutes *Quantity
 	if spec.Minutes.StdErr > 0 {
-		r.Minutes = quantity(&spec.Minutes, level, unitMinutes)
+		minutes = quantity(&spec.Minutes, r.level, unitMinutes)
 	}
-	var more sensito.Warnings
-	r.Conditions, r.Today, more = adjusted(spec.Today, level)
-	r.Warnings = join(r.Warnings, more)
-	r.AsTested = quantity(spec.AsTested, level, unitMinutes)
-	if was := spec.Uncorrected; was != nil {
-		r.Uncorrected = uncorrected(&was.Minutes, was.Index, level)
-	}
-	if text := s.FilmText(); text != "" {
-		area := s.Area()
-		r.Films = &SheetFilms{sensito.FilmList(spec.Films), area.SquareInches(), float64(area)}
+	var films, vessel, tray object
+	var light any
+	if s.FilmText() != "" {
+		films = object{{"films", sensito.FilmList(spec.Films)}, {"area_sq_in", s.Area().SquareInches()}, {"area_cm2", s.Area()}}
 	}
 	if v := spec.Vessel; v.Stated() {
-		r.Vessel = &SheetVessel{string(v.Kind), float64(v.Volume), v.Note}
-	}
-	for _, b := range s.Baths {
-		r.Baths = append(r.Baths, sheetBath(b))
-	}
-	for _, step := range s.Steps {
-		r.Steps = append(r.Steps, sheetStep(step))
-	}
-	if s.Total != nil {
-		r.Total = clockMinutes(s.Total)
+		vessel = object{{"kind", v.Kind}, {"volume_ml", v.Volume}, {"note", v.Note}}
 	}
 	if s.LightFrom <= len(s.Steps) {
-		r.Light = &s.LightFrom
+		light = s.LightFrom
 	}
 	if o := s.Order; o != nil {
-		r.Tray = &SheetTray{o.Sheets, o.PassS, o.EachS, o.Text()}
+		tray = object{{"sheets", o.Sheets}, {"pass_s", o.PassS}, {"each_s", o.EachS}, {"text", o.Text()}}
 	}
-	r.Last = lastTime(logbook.LastTime(spec.Trial, s.Process))
-	return r
+	return object{
+		{"schema", "sensito/sheet/1"}, {"trial", t.Name()}, {"film", t.Film().Name}, {"batch", t.Film().Batch},
+		{"date", words(spec.Date)},                                      // of the session
+		{"procedure", spec.Procedure.Title()}, {"for", words(spec.For)}, // what the time is for; null of a chosen one
+		{"minutes", minutes},           // null of a chosen time
+		{"develop_minutes", s.Minutes}, // as it stands on the sheet
+		{"exposure_index", quantity(spec.Index, r.level, unitOne)},
+		{"delivered_density_range", quantity(spec.Delivered, r.level, unitOne)},           // null for a roll and of a chosen time
+		{"temperature_c", stated(s.Process.TemperatureC)}, {"ends_at_c", spec.Under.EndC}, // null where it stays
+		{"agitation", words(string(s.Process.Agitation))},
+		{"conditions", r.conditions},
+		{"minutes_as_tested", quantity(spec.AsTested, r.level, unitMinutes)}, // under the trial's conditions; null likewise
+		{"today", r.today},               // null without a control log
+		{"uncorrected", r.uncorrected()}, // null where nothing is corrected
+		{"films", films}, {"vessel", vessel},
+		{"baths", objects(s.Baths, sheetBath)}, {"steps", objects(s.Steps, sheetStep)},
+		{"total_min", s.Total},                          // on the clock; null when a time is open
+		{"light_safe_from_step", light}, {"tray", tray}, // null but for several sheets in a tray
+		{"critical", darkroom.CriticalText}, {"note", spec.Note}, {"cautions", r.Cautions()},
+		{"last_time", lastTime(logbook.LastTime(t, s.Process))}, // by the log of the trial; null where it tells of none
+		{"warnings", r.warnings},
+	}.MarshalJSON()
+}
+
+// uncorrected returns time and index less the correction, nil where there is none.
+func (r *Sheet) uncorrected() *Uncorrected {
+	was := r.sheet.Spec.Uncorrected
+	if was == nil {
+		return nil
+	}
+	return uncorrected(&was.Minutes, was.Index, r.level)
 }
 
 // words returns nil for "", which means that nothing is stated.
@@ -172,41 +88,47 @@ func words(s string) *string {
 	return &s
 }
 
-func clockMinutes(m *sensito.Minutes) *float64 {
-	if m == nil {
-		return nil
-	}
-	v := float64(*m)
-	return &v
-}
-
-func sheetBath(b darkroom.SheetBath) SheetBath {
-	out := SheetBath{Name: b.Name, Steps: b.Steps, Ratio: words(b.Ratio()), OneShot: b.OneShot, Capacity: words(b.Capacity), Mixed: words(b.Mixed), Measure: words(b.Measure())}
+func sheetBath(b darkroom.SheetBath) object {
+	var concentrate, water, total any // null where nothing is diluted
+	var use object                    // null unless it is kept and says when it was mixed
 	if m := b.Mix; m != nil {
-		concentrate, water, total := float64(m.Concentrate), float64(m.Water), float64(m.Total)
-		out.ConcentrateML, out.WaterML, out.TotalML = &concentrate, &water, &total
+		concentrate, water, total = m.Concentrate, m.Water, m.Total
 	}
 	if u := b.Use; u != nil {
-		out.Use = &SheetUse{Logs: u.Logs, Times: u.Before, UnknownFilms: u.Unknown, UnknownBaths: u.Unnamed, AreaSqIn: u.Area.SquareInches(), TodaySqIn: u.Today.SquareInches(), MostSqIn: stated(u.Most.SquareInches())}
+		use = object{
+			{"logs", u.Logs}, {"times", u.Before}, {"times_without_films", u.Unknown}, {"times_without_baths", u.Unnamed},
+			{"area_sq_in", u.Area.SquareInches()}, {"today_sq_in", u.Today.SquareInches()}, {"most_sq_in", stated(u.Most.SquareInches())},
+		}
 	}
-	return out
+	return object{
+		{"name", b.Name}, {"steps", b.Steps}, {"ratio", words(b.Ratio())},
+		{"concentrate_ml", concentrate}, {"water_ml", water}, {"total_ml", total},
+		{"measure", words(b.Measure())}, // with graduates
+		{"one_shot", b.OneShot}, {"capacity", words(b.Capacity)}, {"mixed", words(b.Mixed)}, {"use", use},
+	}
 }
 
-func sheetStep(s darkroom.SheetStep) SheetStep {
-	out := SheetStep{Number: s.Number, Name: s.Name, Bath: words(s.Bath.Name), Start: clockMinutes(s.Start), Minutes: clockMinutes(s.Time),
-		From: "stated", DrainFrom: clockMinutes(s.DrainFrom()), TemperatureC: stated(s.Celsius), Agitation: s.Agitation, Dark: s.Dark, Critical: s.Critical, Note: s.Note}
+// sheetStep is one step; minutes and clock are null where a time is open.
+func sheetStep(s darkroom.SheetStep) object {
+	var changes, each, water any // null for one filling; water, of all of them, without a vessel too
 	if s.Changes > 0 {
-		out.Changes, out.Each, out.WaterML = &s.Changes, clockMinutes(&s.Minutes), stated(float64(s.Water))
+		changes, each, water = s.Changes, s.Minutes, stated(float64(s.Water))
 	}
+	from := "stated"
 	switch {
 	case s.From == darkroom.TimeFromPlan:
-		out.From = "plan"
+		from = "plan"
 	case s.From == darkroom.TimeFromClearing:
-		out.From = "clearing"
+		from = "clearing"
 	case s.Time == nil:
-		out.From = "none"
+		from = "none"
 	}
-	return out
+	return object{
+		{"number", s.Number}, {"name", s.Name}, {"bath", words(s.Bath.Name)}, {"start_min", s.Start}, {"minutes", s.Time},
+		{"changes", changes}, {"change_minutes", each}, {"changes_ml", water}, {"time_from", from},
+		{"drain_from_min", s.DrainFrom()}, {"temperature_c", stated(s.Celsius)}, {"agitation", s.Agitation},
+		{"dark", s.Dark}, {"critical", s.Critical}, {"note", s.Note},
+	}
 }
 
 // Text writes the sheet in the order in which it is worked through.
@@ -215,8 +137,8 @@ func (r *Sheet) Text(out io.Writer, l Layout) error {
 	s := r.sheet
 	w.Answer("%s, %s.", s.Headline(), s.Basis(r.level))
 	w.Printf("\n%s\n", strings.TrimRight("Process sheet "+s.Spec.Date, " "))
-	w.Lines(r.heading)
-	if e := r.ExposureIndex; e != nil {
+	w.Lines(heading(s.Spec.Trial))
+	if e := quantity(s.Spec.Index, r.level, unitOne); e != nil {
 		w.Printf("The film was to be exposed at EI %s (nearest setting %s).\n", page.Figures(e.Value), page.Setting(e.Value))
 	}
 	if t := s.FilmText(); t != "" {
@@ -229,8 +151,8 @@ func (r *Sheet) Text(out io.Writer, l Layout) error {
 		w.Paragraph("", "", "Note: "+s.Spec.Note)
 	}
 	w.lastTime(logbook.LastTime(s.Spec.Trial, s.Process))
-	r.Conditions.write(w)
-	r.Today.write(w, r.Uncorrected.answers("EI"))
+	r.conditions.write(w)
+	r.today.write(w, r.uncorrected().answers("EI"))
 	r.writeBaths(w)
 	r.writeSteps(w)
 	w.Printf("\n")
@@ -241,7 +163,7 @@ func (r *Sheet) Text(out io.Writer, l Layout) error {
 	}
 	w.Printf("\nWrite down  date __________  developed ___:___  from ______ to ______ °C\n")
 	w.Printf("            ____________________________________________________________________\n")
-	w.Warnings(r.Warnings)
+	w.Warnings(r.warnings)
 	w.Printf("\n")
 	w.Lines(mixCautions + "\n" + page.StartingPoint)
 	return w.Err

@@ -80,13 +80,4 @@ func (r *Card) Table() (headings []string, rows [][]string) {
 }
 
 // Notices returns the warnings, which no table has room for.
-func (r *Family) Notices() sensito.Warnings { return r.warnings }
-
-// Notices is as of Family.
-func (r *Card) Notices() sensito.Warnings { return r.warnings }
-
-// Notices is as of Family.
-func (r *Temperatures) Notices() sensito.Warnings { return r.warnings }
-
-// Notices is as of Family.
 func (r *Sampled) Notices() sensito.Warnings { return r.Warnings }

@@ -5,7 +5,6 @@ import (
 	"io"
 	"math"
 
-	"sensito/sensito"
 	"sensito/sensito/answers"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
@@ -13,17 +12,14 @@ import (
 
 // Temperatures is the report of the times of a card over temperature.
 type Temperatures struct {
-	table    *scene.TemperatureTable
-	level    float64
-	today    *Today
-	warnings sensito.Warnings
+	told
+	table *scene.TemperatureTable
 }
 
 // NewTemperatures reports times over temperature, with intervals at the given
 // level of confidence.
 func NewTemperatures(t *scene.TemperatureTable, level float64) *Temperatures {
-	_, today, more := adjusted(t.Card.Today, level)
-	return &Temperatures{t, level, today, join(t.Warnings, more)}
+	return &Temperatures{tell(t.Card.Today, level, t.Warnings), t}
 }
 
 // MarshalJSON writes all that is known of the times.

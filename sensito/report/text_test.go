@@ -9,6 +9,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/answers"
+	"sensito/sensito/control"
 	"sensito/sensito/curve"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
@@ -137,8 +138,9 @@ func TestTodayText(t *testing.T) {
 	first, before := "2026-03-05", "2026-03-02"
 	told := func(since string) string {
 		var b strings.Builder
-		(&Today{AsOf: "2026-03-09", FirstSignal: &first, Since: &since, Corrected: true}).write(&writer{page.NewWriter(&b, Layout{})},
-			(&Uncorrected{Minutes: &Quantity{Value: 6.5, SD: 0.1}, Speed: &Quantity{Value: 44, SD: 2}}).answers("EI"))
+		drift := &scene.Drift{Control: &control.Evaluation{Log: new(control.Log)}, AsOf: "2026-03-09", FirstSignal: first, Since: since, SpeedStops: &sensito.Estimate[float64]{}}
+		(&Today{Adjustment: &scene.Adjustment{Drift: drift, Correct: true}}).write(&writer{page.NewWriter(&b, Layout{})},
+			(&Uncorrected{&Quantity{Value: 6.5, SD: 0.1}, &Quantity{Value: 44, SD: 2}}).answers("EI"))
 		return strings.Join(strings.Fields(b.String()), " ")
 	}
 	assert.Contains(t, told(first), "First seen 2026-03-05. Times")

@@ -8,62 +8,85 @@ import (
 	"sensito/sensito/scene"
 )
 
-// Today is how far the process of today is from that of a trial. What cannot be
-// told is null, and so are the dates in control.
+// told is what a report tells of today beside its result, at its level of confidence.
+type told struct {
+	level      float64
+	conditions *Conditions // nil under those of the trial
+	today      *Today      // nil without a control log
+	warnings   sensito.Warnings
+}
+
+// tell returns what today makes of a trial's times and speeds, nil for as in the trial,
+// with the warnings of the result and those of the control log.
+func tell(a *scene.Adjustment, level float64, own sensito.Warnings) told {
+	t := told{level: level, warnings: join(own, nil)}
+	if a.Under() != nil {
+		t.conditions = &Conditions{a.Change, level}
+	}
+	if a == nil || a.Drift == nil {
+		return t
+	}
+	t.today = &Today{Adjustment: a, level: level}
+	for _, w := range a.Drift.Warnings {
+		w.Code = "control_" + w.Code
+		t.warnings = append(t.warnings, w.Within("control log"))
+	}
+	return t
+}
+
+// Notices returns the warnings, which no table has room for.
+func (t told) Notices() sensito.Warnings { return t.warnings }
+
+// adjusts reports whether times are other than those of the trial.
+func (t told) adjusts() bool {
+	return t.conditions != nil || t.today != nil && t.today.Corrects()
+}
+
+// Today is how far the process of today is from that of a trial, by a control log; nil
+// without one.
 type Today struct {
-	Log             string    `json:"log"`
-	AsOf            string    `json:"as_of"` // the last control strip
-	InControl       bool      `json:"in_control"`
-	FirstSignal     *string   `json:"first_signal"`
-	Since           *string   `json:"since"`
-	TimePercent     *Quantity `json:"time_percent"`
-	SpeedStops      *Quantity `json:"speed_stops"`                // at the corrected time
-	SpeedUnchanged  *Quantity `json:"speed_unchanged_time_stops"` // at the trial's time
-	Fog             *Quantity `json:"fog"`                        // at the corrected time
-	Corrected       bool      `json:"corrected"`
-	correctable     bool
-	indexKept       bool // corrected in time alone
+	*scene.Adjustment
+	level           float64
 	whose, whatElse string
 }
 
-// Uncorrected is what time and index are less the correction by a control log, under
-// the conditions of today.
-type Uncorrected struct {
-	Minutes *Quantity `json:"minutes"`
-	Speed   *Quantity `json:"speed"` // or exposure index
+// AppendJSON appends what the log tells. What cannot be told is null, and so are the
+// dates in control.
+func (t *Today) AppendJSON(out []byte) ([]byte, error) {
+	if t == nil {
+		return object(nil).AppendJSON(out)
+	}
+	d := t.Drift
+	return object{
+		{"log", d.Control.Log.Title()}, {"as_of", d.AsOf}, // the last control strip
+		{"in_control", d.InControl}, {"first_signal", words(d.FirstSignal)}, {"since", words(d.Since)},
+		{"time_percent", quantity(d.TimePercent, t.level, unitPercent)},
+		{"speed_stops", quantity(d.SpeedStops, t.level, unitStops)},                    // at the corrected time
+		{"speed_unchanged_time_stops", quantity(d.SpeedUnchanged, t.level, unitStops)}, // at the trial's time
+		{"fog", quantity(d.Fog, t.level, unitOne)},                                     // at the corrected time
+		{"corrected", t.Corrects()},
+	}.AppendJSON(out)
 }
 
-// adjusted reports what today makes of a trial's times and speeds, with the
-// warnings to add to a report's; all nil for as in the trial.
-func adjusted(a *scene.Adjustment, level float64) (*Conditions, *Today, sensito.Warnings) {
-	if a == nil {
-		return nil, nil, nil
-	}
-	var c *Conditions
-	if a.Change != nil {
-		c = &Conditions{a.Change, level}
-	}
-	g := a.Drift
-	if g == nil {
-		return c, nil, nil
-	}
-	t := &Today{Log: g.Control.Log.Title(), AsOf: g.AsOf, InControl: g.InControl,
-		TimePercent:    quantity(g.TimePercent, level, unitPercent),
-		SpeedStops:     quantity(g.SpeedStops, level, unitStops),
-		SpeedUnchanged: quantity(g.SpeedUnchanged, level, unitStops),
-		Fog:            quantity(g.Fog, level, unitOne),
-		Corrected:      a.Corrects(), correctable: g.Correctable() == nil}
-	t.indexKept = t.Corrected && g.SpeedStops == nil
-	if !g.InControl {
-		t.FirstSignal, t.Since = &g.FirstSignal, &g.Since
-	}
-	var out sensito.Warnings
-	for _, w := range g.Warnings {
-		w.Code = "control_" + w.Code
-		out = append(out, w.Within("control log"))
-	}
-	return c, t, out
+// MarshalJSON is AppendJSON.
+func (t *Today) MarshalJSON() ([]byte, error) { return t.AppendJSON(nil) }
+
+// Uncorrected is what time and index are less the correction by a control log, under
+// the conditions of today; nil without one.
+type Uncorrected struct {
+	minutes, speed *Quantity // speed, or exposure index
 }
+
+// AppendJSON appends both.
+func (u *Uncorrected) AppendJSON(out []byte) ([]byte, error) {
+	if u == nil {
+		return object(nil).AppendJSON(out)
+	}
+	return object{{"minutes", u.minutes}, {"speed", u.speed}}.AppendJSON(out)
+}
+
+// MarshalJSON is AppendJSON.
+func (u *Uncorrected) MarshalJSON() ([]byte, error) { return u.AppendJSON(nil) }
 
 // join returns the warnings of a report and of its control log.
 func join(own, more sensito.Warnings) sensito.Warnings {
@@ -93,7 +116,7 @@ func uncorrectedAnswer(p *scene.Answer, level float64) *Uncorrected {
 }
 
 func uncorrected(m *sensito.Estimate[sensito.Minutes], s *sensito.Estimate[sensito.Speed], level float64) *Uncorrected {
-	return &Uncorrected{Minutes: quantity(m, level, unitMinutes), Speed: quantity(s, level, unitOne)}
+	return &Uncorrected{quantity(m, level, unitMinutes), quantity(s, level, unitOne)}
 }
 
 // answers returns both in words, "" for nil. The speed has the name
@@ -103,10 +126,10 @@ func (u *Uncorrected) answers(speed string) string {
 		return ""
 	}
 	var parts []string
-	if m := u.Minutes; m != nil {
+	if m := u.minutes; m != nil {
 		parts = append(parts, clock(m.Value, 5)+" ("+m.String()+" min)")
 	}
-	if s := u.Speed; s != nil {
+	if s := u.speed; s != nil {
 		parts = append(parts, speed+" "+s.String())
 	}
 	return strings.Join(parts, ", ")
@@ -124,36 +147,37 @@ func (t *Today) write(w *writer, was string) {
 
 // text is that; does is how the interface corrects.
 func (t *Today) text(was, does string) string {
-	text := fmt.Sprintf("The process%s on %s, the last strip of the control log (%s): ", t.whose, t.AsOf, t.Log)
-	if t.InControl {
+	d := t.Drift
+	text := fmt.Sprintf("The process%s on %s, the last strip of the control log (%s): ", t.whose, d.AsOf, d.Control.Log.Title())
+	if d.InControl {
 		return text + "in control, none of its charts gives a signal; nothing is corrected."
 	}
-	text += "out of control. First seen " + *t.FirstSignal
-	if *t.Since < *t.FirstSignal { // dates of this form sort as text
-		text += "; on its way since " + *t.Since
+	text += "out of control. First seen " + d.FirstSignal
+	if d.Since < d.FirstSignal { // dates of this form sort as text
+		text += "; on its way since " + d.Since
 	}
 	text += "."
-	if s := t.SpeedUnchanged; s != nil {
+	if s := quantity(d.SpeedUnchanged, t.level, unitStops); s != nil {
 		text += fmt.Sprintf(" If the time is left as it is, speed changes by %s stops.", withSign(s))
 	}
-	if p := t.TimePercent; p != nil {
+	if p := quantity(d.TimePercent, t.level, unitPercent); p != nil {
 		text += fmt.Sprintf(" For the contrast of the trial time changes by %s %%", withSign(p))
-		if s := t.SpeedStops; s != nil {
+		if s := quantity(d.SpeedStops, t.level, unitStops); s != nil {
 			text += fmt.Sprintf(", and speed then by %s stops", withSign(s))
 		}
 		text += "."
 	}
 	switch {
-	case !t.Corrected && t.correctable:
+	case !t.Corrects() && d.Correctable() == nil:
 		text += " Nothing is corrected for it" + does + "."
-	case !t.Corrected:
+	case !t.Corrects():
 		text += " Nothing is corrected for it: the log does not tell by how much."
-	case t.indexKept:
+	case d.SpeedStops == nil: // corrected in time alone
 		text += " Times are corrected for it, speeds are not"
 	default:
 		text += " Times and speeds are corrected for it, as though the trial's strips had been developed where the log has its centre"
 	}
-	if t.Corrected {
+	if t.Corrects() {
 		text += t.whatElse + "; this holds for the bath of the log."
 		if was != "" {
 			text += " Uncorrected: " + was + "."

@@ -14,84 +14,57 @@ import (
 
 // Reproduction is the report of a scene followed to the print.
 type Reproduction struct {
-	Schema          string           `json:"schema"`
-	Trial           string           `json:"trial"`
-	Paper           string           `json:"paper"`
-	Grade           string           `json:"grade"`   // "" when not stated
-	Callier         float64          `json:"callier"` // 1 with a diffusion enlarger
-	SceneRangeStops float64          `json:"scene_range_stops"`
-	Minutes         *Quantity        `json:"minutes"`
-	Extrapolated    bool             `json:"extrapolated"`
-	ExposureIndex   *Quantity        `json:"exposure_index"`
-	Conditions      *Conditions      `json:"conditions"`        // null under those of the trial
-	AsTested        *Quantity        `json:"minutes_as_tested"` // under those of the trial; null likewise
-	Today           *Today           `json:"today"`             // null without a control log
-	Uncorrected     *Uncorrected     `json:"uncorrected"`       // null where nothing is corrected
-	Delivered       *Quantity        `json:"delivered_density_range"`
-	FlareVeil       float64          `json:"flare_veil"`           // of the highlight luminance
-	FlareLift       float64          `json:"flare_lift_log_h"`     // of the darkest tone
-	MidStops        float64          `json:"mid_stops_from_meter"` // where mid_gradient is
-	MidGradient     float64          `json:"mid_gradient"`
-	FilmUnit        string           `json:"film_log_h_unit"` // log10 relative for relative exposures
-	PaperUnit       string           `json:"paper_log_h_unit"`
-	Tones           []ToneStep       `json:"tones"`
-	Reproduction    []TonePlace      `json:"reproduction"` // closely spaced
-	Warnings        sensito.Warnings `json:"warnings"`
-
-	heading, aim string
-	n, level     float64
-}
-
-// ToneStep is one tone on its way to the print. Densities are null where the
-// film's exposures do not reach.
-type ToneStep struct {
-	StopsFromMeter    float64   `json:"stops_from_meter"`
-	SceneLogLuminance float64   `json:"scene_log_luminance"` // from the metered tone
-	FilmLogH          float64   `json:"film_log_h_lxs"`
-	NetDensity        *Quantity `json:"net_density"`
-	PaperLogH         float64   `json:"paper_log_h_lxs"`
-	PrintDensity      *Quantity `json:"print_density"`
-	Gradient          float64   `json:"gradient"`
-}
-
-// TonePlace is a place on the curve of the reproduction.
-type TonePlace struct {
-	SceneLogLuminance float64 `json:"scene_log_luminance"`
-	PrintDensity      float64 `json:"print_density"`
+	told
+	of *scene.Reproduction
 }
 
 // NewReproduction reports a reproduction, with intervals at the given level of
 // confidence.
 func NewReproduction(p *scene.Reproduction, level float64) *Reproduction {
-	trial, scene := p.Answer.Family.Trial, p.Answer.Scene
-	paper := scene.Paper.Strip.Trial()
-	r := &Reproduction{
-		Schema: "sensito/tone/1", Trial: trial.Name(), Paper: paper.Name(), Grade: scene.Paper.Grade,
-		Callier: scene.Callier, SceneRangeStops: scene.Stops,
-		Minutes: quantity(&p.Answer.Minutes, level, unitMinutes), Extrapolated: p.Answer.Extrapolated,
-		ExposureIndex: quantity(p.Answer.ExposureIndex, level, unitOne),
-		Delivered:     quantity(p.Answer.Delivered, level, unitOne),
-		FlareVeil:     p.Answer.Veil, FlareLift: float64(p.Lift), MidStops: p.Mid.Stops, MidGradient: p.Mid.Gradient,
-		FilmUnit: logUnit(trial), PaperUnit: logUnit(paper), Tones: []ToneStep{}, Reproduction: []TonePlace{},
-		Warnings: p.Warnings, heading: heading(trial), aim: scene.AimText(), n: p.Answer.N, level: level,
-	}
-	var more sensito.Warnings
-	r.Conditions, r.Today, more = adjusted(p.Answer.Today, level)
-	r.Warnings = join(r.Warnings, more)
-	r.AsTested, r.Uncorrected = asTested(p.Answer, level), uncorrectedAnswer(p.Answer, level)
-	log := func(stops float64) float64 { return stops * float64(sensito.Stop) }
-	for _, t := range p.Tones {
-		r.Tones = append(r.Tones, ToneStep{
-			StopsFromMeter: t.Stops, SceneLogLuminance: log(t.Stops),
-			FilmLogH: float64(t.Film), NetDensity: quantity(t.NetDensity, level, unitOne),
-			PaperLogH: float64(t.PaperLogH), PrintDensity: quantity(t.Tone.Print, level, unitOne), Gradient: t.Gradient,
-		})
-	}
-	for _, t := range p.Line {
-		r.Reproduction = append(r.Reproduction, TonePlace{log(t.Stops), float64(t.Printed)})
-	}
-	return r
+	return &Reproduction{tell(p.Answer.Today, level, p.Warnings), p}
 }
+
+// MarshalJSON writes all that is known of the tones on their way.
+func (r *Reproduction) MarshalJSON() ([]byte, error) {
+	p, paper := r.of.Answer, r.of.Answer.Scene.Paper
+	return object{
+		{"schema", "sensito/tone/1"}, {"trial", p.Family.Trial.Name()},
+		{"paper", paper.Strip.Trial().Name()}, {"grade", paper.Grade}, // "" when not stated
+		{"callier", p.Scene.Callier}, // 1 with a diffusion enlarger
+		{"scene_range_stops", p.Scene.Stops},
+		{"minutes", quantity(&p.Minutes, r.level, unitMinutes)}, {"extrapolated", p.Extrapolated},
+		{"exposure_index", quantity(p.ExposureIndex, r.level, unitOne)},
+		{"conditions", r.conditions},                   // null under those of the trial
+		{"minutes_as_tested", asTested(p, r.level)},    // under those of the trial; null likewise
+		{"today", r.today},                             // null without a control log
+		{"uncorrected", uncorrectedAnswer(p, r.level)}, // null where nothing is corrected
+		{"delivered_density_range", quantity(p.Delivered, r.level, unitOne)},
+		{"flare_veil", p.Veil},                                                        // of the highlight luminance
+		{"flare_lift_log_h", r.of.Lift},                                               // of the darkest tone
+		{"mid_stops_from_meter", r.of.Mid.Stops}, {"mid_gradient", r.of.Mid.Gradient}, // there
+		{"film_log_h_unit", logUnit(p.Family.Trial)}, // log10 relative for relative exposures
+		{"paper_log_h_unit", logUnit(paper.Strip.Trial())},
+		{"tones", objects(r.of.Tones, r.tone)},
+		{"reproduction", objects(r.of.Line, func(t scene.Reproduced) object { // closely spaced
+			return object{{"scene_log_luminance", logLuminance(t)}, {"print_density", t.Printed}}
+		})},
+		{"warnings", r.warnings},
+	}.MarshalJSON()
+}
+
+// tone is one tone on its way to the print. Densities are null where the film's
+// exposures do not reach.
+func (r *Reproduction) tone(t scene.Reproduced) object {
+	return object{
+		{"stops_from_meter", t.Stops}, {"scene_log_luminance", logLuminance(t)},
+		{"film_log_h_lxs", t.Film}, {"net_density", quantity(t.NetDensity, r.level, unitOne)},
+		{"paper_log_h_lxs", t.PaperLogH}, {"print_density", quantity(t.Print, r.level, unitOne)},
+		{"gradient", t.Gradient},
+	}
+}
+
+// logLuminance returns the luminance of a tone over that of the metered one.
+func logLuminance(t scene.Reproduced) float64 { return t.Stops * float64(sensito.Stop) }
 
 // logUnit returns the unit of a trial's log exposures.
 func logUnit(t *sensito.Trial) string {
@@ -104,15 +77,16 @@ func logUnit(t *sensito.Trial) string {
 // Text writes the table of the tones under the answer.
 func (r *Reproduction) Text(out io.Writer, l Layout) error {
 	w := &writer{page.NewWriter(out, l)}
-	w.Answer("%s", answerOf(r.Minutes, r.ExposureIndex, r.level, r.Conditions, r.Extrapolated))
+	p := r.of.Answer
+	w.Answer("%s", answerOf(quantity(&p.Minutes, r.level, unitMinutes), quantity(p.ExposureIndex, r.level, unitOne), r.level, r.conditions, p.Extrapolated))
 	w.Printf("\n")
-	w.Lines(r.heading)
-	w.Paragraph("", "", fmt.Sprintf("A scene of %g stops (%s) in the print, for %s. Contrast %s %s; 1 would be that of the scene.", r.SceneRangeStops, page.DevelopmentName(r.n), r.aim, r.middle(), page.Fixed(r.MidGradient, 2)))
+	w.Lines(heading(p.Family.Trial))
+	w.Paragraph("", "", fmt.Sprintf("A scene of %g stops (%s) in the print, for %s. Contrast %s %s; 1 would be that of the scene.", p.Scene.Stops, page.DevelopmentName(p.N), p.Scene.AimText(), r.middle(), page.Fixed(r.of.Mid.Gradient, 2)))
 	if l.Full {
 		r.writeDetails(w)
 	}
-	r.Conditions.write(w)
-	r.Today.write(w, r.Uncorrected.answers("EI"))
+	r.conditions.write(w)
+	r.today.write(w, uncorrectedAnswer(p, r.level).answers("EI"))
 	w.Printf("\n")
 	r.writeTones(w)
 	w.Printf("\n")
@@ -121,7 +95,7 @@ func (r *Reproduction) Text(out io.Writer, l Layout) error {
 	} else {
 		w.Paragraph("", "", "Stops are from the metered tone; the print is exposed so that the lightest tone gets the paper's white point.")
 	}
-	w.Closing(r.Warnings)
+	w.Closing(r.warnings)
 	return w.Err
 }
 
@@ -134,29 +108,30 @@ func (r *Reproduction) writeDetails(w *writer) {
 		}
 		w.Printf("  %-16s%8s%s\n", label, value, note)
 	}
-	if m := r.Minutes; m != nil {
+	p := r.of.Answer
+	if m := quantity(&p.Minutes, r.level, unitMinutes); m != nil {
 		var notes []string
 		if m.atLeast {
 			notes = append(notes, "or longer")
 		}
-		if r.Extrapolated {
+		if p.Extrapolated {
 			notes = append(notes, "outside the tested times")
 		}
 		answer("develop, min:s", clock(m.Value, 5), strings.Join(notes, "; "))
 	}
-	if m := r.AsTested; m != nil {
+	if m := asTested(p, r.level); m != nil {
 		answer("  as tested", clock(m.Value, 5), "")
 	}
-	if e := r.ExposureIndex; e != nil {
+	if e := quantity(p.ExposureIndex, r.level, unitOne); e != nil {
 		answer("exposure index", page.Figures(e.Value), "")
 	}
-	if d := r.Delivered; d != nil {
+	if d := quantity(p.Delivered, r.level, unitOne); d != nil {
 		answer("density range", page.Fixed(d.Value, 2), "delivered; "+page.Fixed(float64(d.Low), 2)+" to "+page.Fixed(float64(d.High), 2))
 	}
-	if r.FlareVeil > 0 {
-		answer("flare, %", strconv.FormatFloat(100*r.FlareVeil, 'g', 2, 64), "of the highlights, as an even veil")
+	if p.Veil > 0 {
+		answer("flare, %", strconv.FormatFloat(100*p.Veil, 'g', 2, 64), "of the highlights, as an even veil")
 	}
-	answer("gradient", page.Fixed(r.MidGradient, 2), r.middle()+"; 1 is equal tone")
+	answer("gradient", page.Fixed(r.of.Mid.Gradient, 2), r.middle()+"; 1 is equal tone")
 }
 
 // writeTones writes a row a tone.
@@ -171,20 +146,20 @@ func (r *Reproduction) writeTones(w *writer) {
 			{"", "log L", "log H", "density", "±", "log H", "density", "±", ""},
 		}
 	}
-	for _, t := range r.Tones {
-		net, netSD := withSD(t.NetDensity)
-		density, densitySD := withSD(t.PrintDensity)
+	for _, t := range r.of.Tones {
+		net, netSD := withSD(quantity(t.NetDensity, r.level, unitOne))
+		density, densitySD := withSD(quantity(t.Print, r.level, unitOne))
 		gradient := "-"
-		if t.PrintDensity != nil {
+		if t.Print != nil && t.Print.Known(r.level) {
 			gradient = page.Fixed(t.Gradient, 2)
 		}
-		stops := page.Signed(math.Round(100*t.StopsFromMeter) / 100)
+		stops := page.Signed(math.Round(100*t.Stops) / 100)
 		if !w.Full {
 			head = append(head, []string{stops, net, density, gradient})
 			continue
 		}
-		head = append(head, []string{stops, page.Fixed(t.SceneLogLuminance, 2), page.Fixed(t.FilmLogH, 2),
-			net, netSD, page.Fixed(t.PaperLogH, 2), density, densitySD, gradient})
+		head = append(head, []string{stops, page.Fixed(logLuminance(t), 2), page.Fixed(float64(t.Film), 2),
+			net, netSD, page.Fixed(float64(t.PaperLogH), 2), density, densitySD, gradient})
 	}
 	w.Table(head)
 }
@@ -193,14 +168,14 @@ func (r *Reproduction) writeTones(w *writer) {
 func (r *Reproduction) notes(w *writer) {
 	w.Paragraph("", "", "Log L is from the metered tone, log H of film and paper in "+r.units()+
 		"; ± one standard deviation. The print is exposed so that the lightest tone gets the paper's white point.")
-	if r.FlareLift > 0 {
+	if r.of.Lift > 0 {
 		w.Paragraph("", "", fmt.Sprintf("Flare lifts the darkest tone by %.2f log H. The exposure index does not count on it: "+
-			"an even tone as dark, without flare, lands on the speed point.", r.FlareLift))
+			"an even tone as dark, without flare, lands on the speed point.", float64(r.of.Lift)))
 	}
 }
 
 func (r *Reproduction) middle() string {
-	if r.MidStops != 0 {
+	if r.of.Mid.Stops != 0 {
 		return "in the middle of the scene"
 	}
 	return "at the metered tone"
@@ -208,10 +183,11 @@ func (r *Reproduction) middle() string {
 
 func (r *Reproduction) units() string {
 	words := map[string]string{unitLogH: "lx s", unitLogRel: "relative units"}
-	if r.FilmUnit == r.PaperUnit {
-		return words[r.FilmUnit]
+	film, paper := words[logUnit(r.of.Answer.Family.Trial)], words[logUnit(r.of.Answer.Scene.Paper.Strip.Trial())]
+	if film == paper {
+		return film
 	}
-	return words[r.FilmUnit] + " and " + words[r.PaperUnit]
+	return film + " and " + paper
 }
 
 // withSD returns a density and its standard deviation, "-" where there is none.

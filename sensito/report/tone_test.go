@@ -117,7 +117,7 @@ func TestReproductionSaysBothOfATime(t *testing.T) {
 		{false, true, `develop, min:s\s+\d+:\d\d  outside the tested times\n`},
 		{true, true, `develop, min:s\s+\d+:\d\d  or longer; outside the tested times\n`},
 	} {
-		r.Minutes.atLeast, r.Extrapolated = c.open, c.outside
+		r.of.Answer.Minutes.AtLeast, r.of.Answer.Extrapolated = c.open, c.outside
 		assert.Regexp(t, c.want, text(t, r))
 	}
 }

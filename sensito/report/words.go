@@ -25,7 +25,7 @@ func (r *Scene) Words() Words {
 
 // Words returns the sentences of a roll.
 func (r *Roll) Words() Words {
-	return Words{Worst: r.worst(), Placement: r.placement(), Warnings: r.Warnings}.said(r.Conditions, r.Today, r.Uncorrected)
+	return Words{Worst: r.worst(), Placement: r.placement(), Warnings: r.warnings}.said(r.conditions, r.today, r.uncorrected())
 }
 
 // Words returns the sentences of a card.

@@ -206,16 +206,17 @@ func TestControlInControl(t *testing.T) {
 func TestPlanAsJSON(t *testing.T) {
 	p, err := testplan.Propose(familyOf(t, "larkfield-brinewater"), scene.Scene{Stops: 5}, testplan.Options{Within: 0.02})
 	require.NoError(t, err)
-	r := report.NewPlan(p, report.Solution{})
+	r := asJSON(t, report.NewPlan(p, report.Solution{}))
 	s := served(t, demoNotebook(t, nil))
 	_, body := got(t, s, "/plan?trial=larkfield-brinewater&range=5&within=2%25")
 	page := text(body)
-	assert.Contains(t, page, "now "+clock(r.Before.Value)+" "+clock(float64(r.Before.Low))+" to "+clock(float64(r.Before.High)))
-	require.Greater(t, len(r.Proposal.Steps), 1)
-	for _, c := range r.Proposal.Steps {
-		assert.Contains(t, page, fmt.Sprintf("%s %s to %s %.1f %%", c.Text, clock(float64(c.After.Low)), clock(float64(c.After.High)), float64(c.WithinPercent)))
+	assert.Contains(t, page, "now "+clock(number(t, r, "before", "value"))+" "+clock(number(t, r, "before", "low"))+" to "+clock(number(t, r, "before", "high")))
+	steps := r["proposal"].(map[string]any)["steps"].([]any)
+	require.Greater(t, len(steps), 1)
+	for _, c := range steps {
+		assert.Contains(t, page, fmt.Sprintf("%s %s to %s %.1f %%", c.(map[string]any)["text"], clock(number(t, c, "after", "low")), clock(number(t, c, "after", "high")), number(t, c, "within_percent")))
 	}
-	for _, line := range r.Bench.Expose {
+	for _, line := range r["bench"].(map[string]any)["expose"].([]any) {
 		assert.Contains(t, page, line)
 	}
 	assert.Contains(t, body, `name="within" value="2%"`)

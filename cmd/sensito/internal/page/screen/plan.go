@@ -170,7 +170,7 @@ func bench(b report.Bench, times []sensito.Minutes) *Bench {
 	out := &Bench{Expose: b.Expose, WriteDown: sentences(b.WriteDown), Read: sentences(b.Read)}
 	if len(times) > 0 {
 		out.Times = "Develop for " + answers.Clocks(times) + "."
-		if v := b.Strips[0].DeveloperML; v != nil {
+		if v := b.DeveloperML; v != nil {
 			out.Times += fmt.Sprintf(" Each strip takes %s of working developer.", within(fixed(*v, 0), "ml"))
 		}
 	}

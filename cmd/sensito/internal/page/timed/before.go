@@ -79,9 +79,9 @@ func (b *Before) LaysOut(sheet *darkroom.Sheet, level float64, plan session.Plan
 		b.Order = sheet.Order.Text()
 	}
 	r := report.NewSheet(sheet, level)
-	for _, w := range r.Warnings {
+	for _, w := range r.Notices() {
 		b.Warnings = append(b.Warnings, printable.Text(w.Message()))
 	}
-	b.Cautions = r.Cautions[:len(r.Cautions)-1] // the last stands in the foot of every page
+	b.Cautions = r.Cautions()[:1] // the last stands in the foot of every page
 	return nil
 }
