@@ -78,7 +78,7 @@ func (s streams) beginning(o *sheetOptions, path string) (*clock.Beginning, erro
 	for _, w := range r.Notices() {
 		say("Warning: %s", w.Message())
 	}
-	for _, c := range r.Cautions() {
+	for _, c := range report.Cautions() {
 		say("%s", c)
 	}
 	return b, nil

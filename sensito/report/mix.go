@@ -13,116 +13,91 @@ import (
 )
 
 // Mix is the report of a mixture.
-type Mix struct {
-	Schema        string   `json:"schema"`
-	Ratio         *string  `json:"ratio"` // from the concentrate; null for a dry substance, as the next two
-	ConcentrateML *float64 `json:"concentrate_ml"`
-	WaterML       *float64 `json:"water_ml"` // of both steps, with a stock
-	TotalML       float64  `json:"total_ml"`
-
-	Percent      *float64 `json:"percent"`       // strength wanted, grams in 100 ml; null for a dilution
-	StockPercent *float64 `json:"stock_percent"` // of the solution diluted; null for none
-	SubstanceG   *float64 `json:"substance_g"`   // of a dry substance; null for none
-	StockRatio   *string  `json:"stock_ratio"`   // of a stock made first; null for none
-	StockML      *float64 `json:"stock_ml"`
-
-	Volumes []MixVolume `json:"volumes"` // in the order they are poured
-	Measure *MixMeasure `json:"measure"` // with graduates; null where nothing is diluted
-	Instead *MixMeasure `json:"instead"` // over a stock, where that is surer; null otherwise
-	TankML  *float64    `json:"tank_ml"`
-	Films   *MixFilms   `json:"films"`
-
-	Cautions []string         `json:"cautions"`
-	Warnings sensito.Warnings `json:"warnings"`
-
-	mix *darkroom.Mix
-}
-
-// MixVolume is one volume in four units.
-type MixVolume struct {
-	Name         string  `json:"name"`
-	ML           float64 `json:"ml"`
-	Litres       float64 `json:"l"`
-	USFlOz       float64 `json:"us_floz"`
-	ImperialFlOz float64 `json:"imperial_floz"`
-}
-
-// MixMeasure is a way to measure, and what it does to the strength.
-type MixMeasure struct {
-	Pours           []MixPour `json:"pours"`
-	Ratio           string    `json:"ratio"`
-	StrengthPercent float64   `json:"strength_percent"` // above what is wanted; negative for weaker
-	ReadingPercent  float64   `json:"reading_percent"`  // either way, each reading off by half a mark
-	LeftML          float64   `json:"left_ml"`          // of the stock
-}
-
-// MixPour is one liquid measured, and the water it is diluted with.
-type MixPour struct {
-	Liquid     MixReading  `json:"liquid"`
-	TopUpTo    *MixReading `json:"top_up_to"` // null where water is measured
-	AddedWater *MixReading `json:"added_water"`
-}
-
-// MixReading is a volume as a graduate shows it.
-type MixReading struct {
-	ML         float64 `json:"ml"`
-	GraduateML float64 `json:"graduate_ml"`
-	MarkML     float64 `json:"mark_ml"`
-	Fills      int     `json:"fills"`
-
-	as darkroom.Graduated
-}
-
-// MixFilms is what the films have of the concentrate, and need.
-type MixFilms struct {
-	Formats   []MixFormat `json:"formats"`
-	AreaSqIn  float64     `json:"area_sq_in"`
-	AreaCm2   float64     `json:"area_cm2"`
-	Per80SqIn float64     `json:"concentrate_ml_per_80_sq_in"`
-	LeastML   *float64    `json:"least_ml"`   // null where not stated
-	MostFilms *int        `json:"most_films"` // that the concentrate is enough for; null where formats differ
-}
-
-// MixFormat is a number of films of one format.
-type MixFormat struct {
-	Name     string  `json:"name"`
-	Count    int     `json:"count"`
-	AreaSqIn float64 `json:"area_sq_in"` // of one
-	Note     string  `json:"note"`
-}
+type Mix struct{ mix *darkroom.Mix }
 
 // mixCautions are of mixing; hazards says the rest.
 const mixCautions = "Pour acid, and any concentrate, into water, never water into it. Do not breathe dust of powders. Use no vessels of the kitchen, and label what is kept."
 
+// Cautions are those of mixing, then those of all chemicals.
+func Cautions() []string { return []string{mixCautions, page.Hazards} }
+
 // NewMix reports a mixture.
-func NewMix(m *darkroom.Mix) *Mix {
-	s := m.Spec
-	r := &Mix{Schema: "sensito/mix/1", TotalML: float64(m.Total),
-		Percent: stated(s.Percent), StockPercent: stated(s.StockPercent), SubstanceG: stated(m.Grams), StockML: stated(float64(m.Stock)),
-		TankML: stated(float64(s.Tank)), Measure: mixMeasure(m.Measuring), Instead: mixMeasure(m.Instead),
-		Cautions: []string{mixCautions, page.Hazards}, Warnings: m.Warnings, mix: m}
+func NewMix(m *darkroom.Mix) *Mix { return &Mix{m} }
+
+// MarshalJSON writes all that is known of the mixture.
+func (r *Mix) MarshalJSON() ([]byte, error) {
+	m, s := r.mix, r.mix.Spec
+	var ratio, concentrate, water, stock any
 	if m.Dilution.Stated() {
-		ratio, concentrate, water := m.Dilution.String(), float64(m.Concentrate), float64(m.Water)
-		r.Ratio, r.ConcentrateML, r.WaterML = &ratio, &concentrate, &water
+		ratio, concentrate, water = m.Dilution.String(), m.Concentrate, m.Water
 	}
 	if m.Stock > 0 {
-		ratio := s.Stock.String()
-		r.StockRatio = &ratio
+		stock = s.Stock.String()
 	}
-	r.volumes()
-	if u := m.Use; u != nil {
-		r.Films = &MixFilms{AreaSqIn: u.Area.SquareInches(), AreaCm2: float64(u.Area), Per80SqIn: float64(u.Each)}
-		for _, f := range s.Films {
-			r.Films.Formats = append(r.Films.Formats, MixFormat{f.Format.Name, f.Count, f.Format.Area.SquareInches(), f.Format.Note})
+	return object{
+		{"schema", "sensito/mix/1"},
+		{"ratio", ratio}, {"concentrate_ml", concentrate}, // from the concentrate; null for a dry substance, as the next
+		{"water_ml", water}, // of both steps, with a stock
+		{"total_ml", m.Total},
+		{"percent", stated(s.Percent)},                                 // strength wanted, grams in 100 ml; null for a dilution
+		{"stock_percent", stated(s.StockPercent)},                      // of the solution diluted; null for none
+		{"substance_g", stated(m.Grams)},                               // of a dry substance; null for none
+		{"stock_ratio", stock}, {"stock_ml", stated(float64(m.Stock))}, // of a stock made first; null for none
+		{"volumes", objects(r.volumes(), func(v volume) object { // in the order they are poured
+			return object{{"name", v.name}, {"ml", v.Volume}, {"l", v.Litres()}, {"us_floz", v.USFluidOunces()}, {"imperial_floz", v.ImperialFluidOunces()}}
+		})},
+		{"measure", measuring(m.Measuring)}, // with graduates; null where nothing is diluted
+		{"instead", measuring(m.Instead)},   // over a stock, where that is surer; null otherwise
+		{"tank_ml", stated(float64(s.Tank))}, {"films", r.use()},
+		{"cautions", Cautions()}, {"warnings", m.Warnings},
+	}.MarshalJSON()
+}
+
+// use is what the films have of the concentrate, and need; null without films.
+func (r *Mix) use() object {
+	u := r.mix.Use
+	if u == nil {
+		return nil
+	}
+	var least, most any // null where not stated; most, where formats differ too
+	if u.Least != nil {
+		least = stated(float64(*u.Least))
+		if u.Most > 0 {
+			most = u.Most
 		}
-		if u.Least != nil {
-			r.Films.LeastML = stated(float64(*u.Least))
-			if u.Most > 0 {
-				r.Films.MostFilms = &u.Most
+	}
+	return object{
+		{"formats", objects(r.mix.Spec.Films, func(f sensito.Films) object {
+			return object{{"name", f.Format.Name}, {"count", f.Count}, {"area_sq_in", f.Format.Area.SquareInches()}, {"note", f.Format.Note}} // of one
+		})},
+		{"area_sq_in", u.Area.SquareInches()}, {"area_cm2", u.Area}, {"concentrate_ml_per_80_sq_in", u.Each},
+		{"least_ml", least}, {"most_films", most}, // that the concentrate is enough for
+	}
+}
+
+// measuring is a way to measure, and what it does to the strength.
+func measuring(m *darkroom.Measuring) object {
+	if m == nil {
+		return nil
+	}
+	return object{
+		{"pours", objects(m.Pours, func(p darkroom.Pour) object {
+			water, added := graduated(p.Water), object(nil)
+			if !p.TopUp {
+				water, added = nil, water
 			}
-		}
+			return object{{"liquid", graduated(p.Liquid)}, {"top_up_to", water}, {"added_water", added}} // null where water is measured
+		})},
+		{"ratio", m.Dilution.String()},
+		{"strength_percent", 100 * m.Strength}, // above what is wanted; negative for weaker
+		{"reading_percent", 100 * m.Doubt},     // either way, each reading off by half a mark
+		{"left_ml", m.Left},                    // of the stock
 	}
-	return r
+}
+
+// graduated is a volume as a graduate shows it.
+func graduated(g darkroom.Graduated) object {
+	return object{{"ml", g.Volume}, {"graduate_ml", g.Graduate.Capacity}, {"mark_ml", g.Graduate.Mark}, {"fills", g.Fills}}
 }
 
 // stated returns nil for zero, which means that there is none.
@@ -133,57 +108,33 @@ func stated(v float64) *float64 {
 	return &v
 }
 
+// A volume is one that is poured, or comes of it.
+type volume struct {
+	name string
+	darkroom.Volume
+}
+
 // volumes lists what is poured.
-func (r *Mix) volumes() {
+func (r *Mix) volumes() []volume {
 	m := r.mix
-	r.Volumes = []MixVolume{}
-	add := func(name string, v darkroom.Volume) {
-		r.Volumes = append(r.Volumes, MixVolume{name, float64(v), v.Litres(), v.USFluidOunces(), v.ImperialFluidOunces()})
-	}
+	total := volume{"total", m.Total}
 	switch {
 	case m.Grams > 0:
+		return []volume{total}
 	case m.Stock > 0:
-		add("concentrate", m.Concentrate)
-		add("water for the stock", m.Stock-m.Concentrate)
-		add("stock", m.Stock)
-		add("water", m.Total-m.Stock)
-	default:
-		add(r.liquid(), m.Concentrate)
-		if m.Water > 0 {
-			add("water", m.Water)
-		}
+		return []volume{{"concentrate", m.Concentrate}, {"water for the stock", m.Stock - m.Concentrate}, {"stock", m.Stock}, {"water", m.Total - m.Stock}, total}
+	case m.Water > 0:
+		return []volume{{r.liquid(), m.Concentrate}, {"water", m.Water}, total}
 	}
-	add("total", m.Total)
+	return []volume{{r.liquid(), m.Concentrate}, total}
 }
 
 // liquid names what is diluted.
 func (r *Mix) liquid() string {
-	if r.StockPercent != nil {
-		return shortest(*r.StockPercent) + " % solution"
+	if p := r.mix.Spec.StockPercent; p != 0 {
+		return shortest(p) + " % solution"
 	}
 	return "concentrate"
-}
-
-func mixMeasure(m *darkroom.Measuring) *MixMeasure {
-	if m == nil {
-		return nil
-	}
-	out := &MixMeasure{Ratio: m.Dilution.String(), StrengthPercent: 100 * m.Strength, ReadingPercent: 100 * m.Doubt, LeftML: float64(m.Left)}
-	for _, p := range m.Pours {
-		pour := MixPour{Liquid: mixReading(p.Liquid)}
-		water := mixReading(p.Water)
-		if p.TopUp {
-			pour.TopUpTo = &water
-		} else {
-			pour.AddedWater = &water
-		}
-		out.Pours = append(out.Pours, pour)
-	}
-	return out
-}
-
-func mixReading(g darkroom.Graduated) MixReading {
-	return MixReading{float64(g.Volume), float64(g.Graduate.Capacity), float64(g.Graduate.Mark), g.Fills, g}
 }
 
 // Text writes the mixture as a table of volumes and steps at the bench.
@@ -192,24 +143,25 @@ func (r *Mix) Text(out io.Writer, l Layout) error {
 	w.Printf("%s\n\n", r.title())
 	r.table(w)
 	r.films(w)
+	m := r.mix
 	switch {
-	case r.SubstanceG != nil:
+	case m.Grams != 0:
 		w.Printf("\n")
 		w.Paragraph("", "", fmt.Sprintf("Weigh %s g, dissolve it in about %s of water, and top up to %s once it is cool.",
-			shortest(*r.SubstanceG), darkroom.Volume(math.Round(0.8*r.TotalML)), darkroom.Volume(r.TotalML)))
-	case r.Measure != nil:
+			shortest(m.Grams), darkroom.Volume(math.Round(0.8*float64(m.Total))), m.Total))
+	case m.Measuring != nil:
 		w.Printf("\nTo measure\n")
-		r.steps(w, r.Measure, r.StockML != nil)
+		r.steps(w, m.Measuring, m.Stock != 0)
 	}
-	if r.Instead != nil {
+	if m.Instead != nil {
 		w.Printf("\nSurer, over a stock\n")
-		r.steps(w, r.Instead, false)
-		w.Paragraph("  ", "  ", fmt.Sprintf("Of the stock %s are left; diluted it does not keep like the concentrate.", darkroom.Volume(r.Instead.LeftML)))
+		r.steps(w, m.Instead, false)
+		w.Paragraph("  ", "  ", fmt.Sprintf("Of the stock %s are left; diluted it does not keep like the concentrate.", m.Instead.Left))
 	}
-	if len(r.Warnings) > 0 {
+	if len(m.Warnings) > 0 {
 		w.Printf("\n")
 	}
-	w.Warnings(r.Warnings)
+	w.Warnings(m.Warnings)
 	w.Printf("\n")
 	w.Lines(mixCautions + "\n" + page.Hazards)
 	return w.Err
@@ -217,61 +169,62 @@ func (r *Mix) Text(out io.Writer, l Layout) error {
 
 // title says what is mixed.
 func (r *Mix) title() string {
-	total := darkroom.Volume(r.TotalML).String()
+	m, s := r.mix, r.mix.Spec
+	total := m.Total.String()
 	switch {
-	case r.SubstanceG != nil:
-		return shortest(*r.Percent) + " % solution, " + total
-	case r.Percent != nil:
-		return fmt.Sprintf("%s %% solution of %s %%, %s: %s", shortest(*r.Percent), shortest(*r.StockPercent), total, *r.Ratio)
-	case r.StockRatio != nil:
-		return fmt.Sprintf("Stock %s, of which %s, %s: %s in all", *r.StockRatio, r.mix.Spec.Dilution, total, *r.Ratio)
+	case m.Grams != 0:
+		return shortest(s.Percent) + " % solution, " + total
+	case s.Percent != 0:
+		return fmt.Sprintf("%s %% solution of %s %%, %s: %s", shortest(s.Percent), shortest(s.StockPercent), total, m.Dilution)
+	case m.Stock > 0:
+		return fmt.Sprintf("Stock %s, of which %s, %s: %s in all", s.Stock, s.Dilution, total, m.Dilution)
 	}
-	return *r.Ratio + ", " + total
+	return m.Dilution.String() + ", " + total
 }
 
 func (r *Mix) table(w *writer) {
 	places := 2
-	for _, v := range r.Volumes {
-		if v.ML > 0 && v.ML < 1 {
+	for _, v := range r.volumes() {
+		if v.Volume > 0 && v.Volume < 1 {
 			places = 4
 		}
 	}
 	number := func(v float64, places int) string { return strconv.FormatFloat(v, 'f', places, 64) }
 	rows := [][]string{{"", "ml", "l", "US fl oz", "imperial fl oz"}}
-	for _, v := range r.Volumes {
-		rows = append(rows, []string{v.Name, number(v.ML, places), number(v.Litres, places+2), number(v.USFlOz, places), number(v.ImperialFlOz, places)})
+	for _, v := range r.volumes() {
+		rows = append(rows, []string{v.name, number(float64(v.Volume), places), number(v.Litres(), places+2), number(v.USFluidOunces(), places), number(v.ImperialFluidOunces(), places)})
 	}
 	w.Table(rows)
 }
 
 // films says what the films have, and need.
 func (r *Mix) films(w *writer) {
-	f := r.Films
-	if f == nil {
+	u := r.mix.Use
+	if u == nil {
 		return
 	}
 	w.Printf("\n")
 	var names []string
-	for _, format := range f.Formats {
-		names = append(names, fmt.Sprintf("%dx %s", format.Count, format.Name))
+	for _, f := range r.mix.Spec.Films {
+		names = append(names, fmt.Sprintf("%dx %s", f.Count, f.Format.Name))
 	}
-	text := fmt.Sprintf("%s: %.0f sq in (%.0f cm2), %s of concentrate for 80 sq in", strings.Join(names, " and "), f.AreaSqIn, f.AreaCm2, darkroom.Volume(f.Per80SqIn))
-	if f.LeastML != nil {
-		text += fmt.Sprintf("; the least for all of it is %s (%s)", darkroom.Volume(*f.LeastML), r.mix.Spec.Least)
-		if f.MostFilms != nil {
-			text += fmt.Sprintf(", and there is enough for %d of them", *f.MostFilms)
+	text := fmt.Sprintf("%s: %.0f sq in (%.0f cm2), %s of concentrate for 80 sq in", strings.Join(names, " and "), u.Area.SquareInches(), float64(u.Area), u.Each)
+	if u.Least != nil {
+		text += fmt.Sprintf("; the least for all of it is %s (%s)", *u.Least, r.mix.Spec.Least)
+		if u.Most > 0 {
+			text += fmt.Sprintf(", and there is enough for %d of them", u.Most)
 		}
 	}
 	w.Paragraph("", "", text+".")
-	for _, format := range f.Formats {
-		if format.Note != "" {
-			w.Paragraph("", "", format.Name+": "+format.Note+".")
+	for _, f := range r.mix.Spec.Films {
+		if f.Format.Note != "" {
+			w.Paragraph("", "", f.Format.Name+": "+f.Format.Note+".")
 		}
 	}
 }
 
 // steps writes a way to measure; all of the stock is used or a measured part.
-func (r *Mix) steps(w *writer, m *MixMeasure, all bool) {
+func (r *Mix) steps(w *writer, m *darkroom.Measuring, all bool) {
 	step := 0
 	say := func(format string, args ...any) {
 		step++
@@ -288,23 +241,23 @@ func (r *Mix) steps(w *writer, m *MixMeasure, all bool) {
 		if i == 1 && all {
 			name = "all of the stock"
 		} else {
-			say("Measure %s of %s in %s.", p.Liquid.as, name, p.Liquid.as.Vessel())
+			say("Measure %s of %s in %s.", p.Liquid, name, p.Liquid.Vessel())
 			name = "it"
 		}
-		if p.TopUpTo != nil {
-			say("Pour %s into most of the water and top up to %s in %s%s.", name, p.TopUpTo.as, p.TopUpTo.as.Vessel(), makes)
+		if p.TopUp {
+			say("Pour %s into most of the water and top up to %s in %s%s.", name, p.Water, p.Water.Vessel(), makes)
 		} else {
-			say("Pour %s into %s of water, measured in %s.", name, p.AddedWater.as, p.AddedWater.as.Vessel())
+			say("Pour %s into %s of water, measured in %s.", name, p.Water, p.Water.Vessel())
 		}
 	}
 	strength := "as strong as wanted"
-	if p := m.StrengthPercent; math.Abs(p) >= 0.05 {
+	if p := 100 * m.Strength; math.Abs(p) >= 0.05 {
 		strength = share(math.Abs(p)) + " stronger than wanted"
 		if p < 0 {
 			strength = share(math.Abs(p)) + " weaker than wanted"
 		}
 	}
-	w.Paragraph("  ", "  ", fmt.Sprintf("That is %s, %s; half a mark at each reading moves the strength by up to %s.", m.Ratio, strength, share(m.ReadingPercent)))
+	w.Paragraph("  ", "  ", fmt.Sprintf("That is %s, %s; half a mark at each reading moves the strength by up to %s.", m.Dilution, strength, share(100*m.Doubt)))
 }
 
 func shortest(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

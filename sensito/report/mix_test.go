@@ -72,7 +72,7 @@ func TestMixCautions(t *testing.T) {
 		for _, caution := range []string{"gloves", "eye protection", "ventilation", "never mix acids or bleach with fixer", "safety sheet",
 			"dispose by local rules", "Pour acid, and any concentrate, into water, never water into it", "Do not breathe dust"} {
 			assert.Contains(t, words, caution, name)
-			assert.Contains(t, r.Cautions[0]+r.Cautions[1], caution, name)
+			assert.Contains(t, Cautions()[0]+Cautions()[1], caution, name)
 		}
 	}
 }

@@ -23,9 +23,6 @@ func NewSheet(s *darkroom.Sheet, level float64) *Sheet {
 	return &Sheet{tell(s.Spec.Today, level, s.Warnings), s}
 }
 
-// Cautions are of mixing, then of all chemicals.
-func (r *Sheet) Cautions() []string { return []string{mixCautions, page.Hazards} }
-
 // MarshalJSON writes all that is known of the session. What is not stated is null.
 func (r *Sheet) MarshalJSON() ([]byte, error) {
 	s, spec, t := r.sheet, r.sheet.Spec, r.sheet.Spec.Trial
@@ -65,7 +62,7 @@ func (r *Sheet) MarshalJSON() ([]byte, error) {
 		{"baths", objects(s.Baths, sheetBath)}, {"steps", objects(s.Steps, sheetStep)},
 		{"total_min", s.Total},                          // on the clock; null when a time is open
 		{"light_safe_from_step", light}, {"tray", tray}, // null but for several sheets in a tray
-		{"critical", darkroom.CriticalText}, {"note", spec.Note}, {"cautions", r.Cautions()},
+		{"critical", darkroom.CriticalText}, {"note", spec.Note}, {"cautions", Cautions()},
 		{"last_time", lastTime(logbook.LastTime(t, s.Process))}, // by the log of the trial; null where it tells of none
 		{"warnings", r.warnings},
 	}.MarshalJSON()

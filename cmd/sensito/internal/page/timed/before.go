@@ -82,6 +82,6 @@ func (b *Before) LaysOut(sheet *darkroom.Sheet, level float64, plan session.Plan
 	for _, w := range r.Notices() {
 		b.Warnings = append(b.Warnings, printable.Text(w.Message()))
 	}
-	b.Cautions = r.Cautions()[:1] // the last stands in the foot of every page
+	b.Cautions = report.Cautions()[:1] // the last stands in the foot of every page
 	return nil
 }
