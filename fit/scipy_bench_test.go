@@ -1,5 +1,3 @@
-//go:build unix
-
 package fit
 
 import (
@@ -7,11 +5,11 @@ import (
 	"encoding/json"
 	"os"
 	"strconv"
-	"syscall"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"sensito/internal/cputime"
 )
 
 // scipyForms are the forms that testdata/scipy/compare.py fits as well, by the
@@ -46,13 +44,6 @@ func readSciPyStrips(tb testing.TB) map[string][]BendData {
 	return films
 }
 
-// cpuTime returns the time of the processor that the program has taken.
-func cpuTime(tb testing.TB) time.Duration {
-	var used syscall.Rusage
-	require.NoError(tb, syscall.Getrusage(syscall.RUSAGE_SELF, &used))
-	return time.Duration(used.Utime.Nano() + used.Stime.Nano())
-}
-
 // BenchmarkAgainstSciPy fits 200 strips cold, on each film with the form it is
 // of and with the other, and reports the time of the processor a fit. It is one
 // side of testdata/scipy/compare.py, which runs it. Where SENSITO_FITS names a file,
@@ -74,13 +65,13 @@ func BenchmarkAgainstSciPy(b *testing.B) {
 			name := "form=" + f.film + "/film=" + film.film
 			b.Run(name, func(b *testing.B) {
 				var s Solver
-				began := cpuTime(b)
+				began := cputime.Used(b)
 				for b.Loop() {
 					for i := range strips {
 						FitBend(&s, strips[i], f.form, nil)
 					}
 				}
-				b.ReportMetric((cpuTime(b)-began).Seconds()*1e6/float64(b.N*len(strips)), "us/fit")
+				b.ReportMetric((cputime.Used(b)-began).Seconds()*1e6/float64(b.N*len(strips)), "us/fit")
 			})
 			for i := range strips {
 				got := FitBend(new(Solver), strips[i], f.form, nil)

@@ -60,11 +60,21 @@ func FitTrend(u, y, sd []float64, degree int) Trend {
 // LineAt returns what the straight line through values y at u, all of one weight,
 // has at a place: their mean where u is the same for all.
 func LineAt(u, y []float64, at float64) float64 {
-	ones := make([]float64, len(y))
+	v := 0.0
+	for j, w := range LineWeights(u, at) {
+		v += w * y[j]
+	}
+	return v
+}
+
+// LineWeights returns what each value at u counts for what LineAt has at a place, which
+// serves any values.
+func LineWeights(u []float64, at float64) []float64 {
+	ones := make([]float64, len(u))
 	for j := range ones {
 		ones[j] = 1
 	}
-	return FitTrend(u, y, ones, min(1, len(Distinct(u))-1)).At(at)
+	return TrendOfDegree(u, ones, ones, min(1, len(Distinct(u))-1)).ByValue(at)
 }
 
 func notBelowMedian(sd []float64) []float64 {

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/cmd/sensito/demo"
+	"sensito/internal/cputime"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
 )
@@ -84,7 +85,7 @@ func BenchmarkOneStrip(b *testing.B) {
 
 // BenchmarkCompareCommand measures the whole command over more and more trials.
 // Each is fitted and brought to the gradient once, and a pair costs next to
-// nothing beside that, so the time a trial should stay as it is.
+// nothing beside that, so that four times the trials should cost at most five times as much.
 func BenchmarkCompareCommand(b *testing.B) {
 	for _, trials := range []int{2, 8, 32} {
 		b.Run(fmt.Sprintf("trials=%d", trials), func(b *testing.B) {
@@ -94,17 +95,14 @@ func BenchmarkCompareCommand(b *testing.B) {
 				require.NoError(b, err)
 				require.NoError(b, os.WriteFile(filepath.Join(dir, fmt.Sprintf("%d.toml", i)), data, 0o600))
 			}
-			for b.Loop() {
-				require.Zero(b, run([]string{"compare", dir}, nil, io.Discard, io.Discard))
-			}
-			b.ReportMetric(float64(b.Elapsed().Microseconds())/float64(b.N*trials), "us/trial")
+			cputime.Bench(b, func() error { return succeeds("compare", dir) })
 		})
 	}
 }
 
 // BenchmarkControlCommand measures the whole command over a long log, from reading
-// to the report, and to the drawing beside it. Four times the strips should take
-// at most five times as long.
+// to the report, and to the drawing beside it. Four times the strips should cost
+// at most five times as much.
 func BenchmarkControlCommand(b *testing.B) {
 	for _, strips := range []int{2500, 10_000} {
 		path := filepath.Join(b.TempDir(), "control.toml")
@@ -115,12 +113,19 @@ func BenchmarkControlCommand(b *testing.B) {
 				if out != "" {
 					args = append(args, "--force", "--plot", filepath.Join(b.TempDir(), out))
 				}
-				for b.Loop() {
-					require.Zero(b, run(args, nil, io.Discard, io.Discard))
-				}
+				cputime.Bench(b, func() error { return succeeds(args...) })
 			})
 		}
 	}
+}
+
+// succeeds runs a command and returns an error where it does not succeed.
+func succeeds(args ...string) error {
+	var told bytes.Buffer
+	if code := run(args, nil, io.Discard, &told); code != 0 {
+		return fmt.Errorf("%v: exit code %d: %s", args, code, told.String())
+	}
+	return nil
 }
 
 // driftingLog returns a control log of a strip a day, whose contrast falls

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"sensito/internal/cputime"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
@@ -14,64 +15,94 @@ import (
 	"sensito/sensito/testplan"
 )
 
-// What a trial costs by its number of strips: to measure them, and each answer with all
-// that it rests on.
-func BenchmarkStrips(b *testing.B) {
-	asked := []struct {
-		what   string
-		answer func(f *development.Family) error
-	}{
-		{"scene", func(f *development.Family) error {
-			_, err := scene.For(f, scene.Scene{Stops: 7})
-			return err
-		}},
-		{"card", func(f *development.Family) error {
-			_, err := scene.NewCard(f, scene.Scene{})
-			return err
-		}},
-		{"roll", func(f *development.Family) error {
-			_, err := scene.ForRoll(f, scene.Scene{}, sixFrames())
-			return err
-		}},
-		{"plan", func(f *development.Family) error {
-			_, err := testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{})
-			return err
-		}},
-	}
-	for _, strips := range []int{1, 2, 5, 20, 50, 200} {
-		r := rand.New(rand.NewPCG(3, 2))
-		d, bench := simulated.Reaching.Developing(r, 1), simulated.Reaching.Bench(r)
-		var specs []sensito.StripSpec
-		for k := range strips {
-			minutes := d.Minutes[0] * math.Pow(d.Minutes[4]/d.Minutes[0], float64(k)/math.Max(1, float64(strips-1)))
-			s := bench.Read(r, d.At(minutes))
-			s.Minutes = sensito.Minutes(minutes)
-			specs = append(specs, s)
+// costs are the answers whose cost is measured, each with all that it rests on.
+var costs = []struct {
+	what   string
+	answer func(t *sensito.Trial) error
+}{
+	{"measure", func(t *sensito.Trial) error { return measured(t, false) }},
+	{"apart", func(t *sensito.Trial) error { return measured(t, true) }},
+	{"scene", ofFamily(func(f *development.Family) error {
+		_, err := scene.For(f, scene.Scene{Stops: 7})
+		return err
+	})},
+	{"card", ofFamily(func(f *development.Family) error {
+		_, err := scene.NewCard(f, scene.Scene{})
+		return err
+	})},
+	{"roll", ofFamily(func(f *development.Family) error {
+		var frames []scene.Frame
+		for i, stops := range []float64{7, 5, 6, 4, 6.5, 5.5} { // which strips under 21 steps of half a stop reach
+			frames = append(frames, scene.Frame{Name: fmt.Sprintf("frame %d", i+1), Stops: stops})
 		}
-		trial := bench.Trial(b, specs...)
-		for _, apart := range []bool{false, true} {
-			b.Run(fmt.Sprintf("measure/strips=%d/apart=%v", strips, apart), func(b *testing.B) {
-				for b.Loop() {
-					if _, err := curve.MeasureTrial(trial, curve.MeasureOptions{Apart: apart}); err != nil {
-						b.Fatal(err)
-					}
-				}
+		_, err := scene.ForRoll(f, scene.Scene{}, frames)
+		return err
+	})},
+	{"plan", ofFamily(func(f *development.Family) error {
+		_, err := testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{})
+		return err
+	})},
+	{"sharp-plan", ofFamily(func(f *development.Family) error { // with the most strips to come
+		_, err := testplan.Propose(f, scene.Scene{Stops: 7}, testplan.Options{Within: 0.002})
+		return err
+	})},
+}
+
+func measured(t *sensito.Trial, apart bool) error {
+	_, err := curve.MeasureTrial(t, curve.MeasureOptions{Apart: apart})
+	return err
+}
+
+func ofFamily(answer func(f *development.Family) error) func(t *sensito.Trial) error {
+	return func(t *sensito.Trial) error {
+		f, err := development.NewFamily(t, curve.MeasureOptions{})
+		if err != nil {
+			return err
+		}
+		return answer(f)
+	}
+}
+
+// costlyTrial is of so many strips in so many steps over ten stops, developed for times
+// that rise evenly in their logarithms.
+func costlyTrial(t testing.TB, strips, steps int) *sensito.Trial {
+	r := rand.New(rand.NewPCG(3, 2))
+	d, bench := simulated.Reaching.Developing(r, 1), simulated.Reaching.Bench(r)
+	bench.Step *= float64(bench.Steps-1) / float64(steps-1)
+	bench.Steps = steps
+	var specs []sensito.StripSpec
+	for k := range strips {
+		along := 0.5 // of the way from the shortest time to the longest
+		if strips > 1 {
+			along = float64(k) / float64(strips-1)
+		}
+		minutes := d.Minutes[0] * math.Pow(d.Minutes[4]/d.Minutes[0], along)
+		s := bench.Read(r, d.At(minutes))
+		s.Minutes = sensito.Minutes(minutes)
+		specs = append(specs, s)
+	}
+	return bench.Trial(t, specs...)
+}
+
+// What a trial costs by its number of strips.
+func BenchmarkStrips(b *testing.B) {
+	for _, strips := range []int{1, 2, 5, 20, 50, 200} {
+		trial := costlyTrial(b, strips, 21)
+		for _, c := range costs {
+			b.Run(fmt.Sprintf("%s/strips=%d", c.what, strips), func(b *testing.B) {
+				cputime.Bench(b, func() error { return c.answer(trial) })
 			})
 		}
-		if strips == 1 {
-			continue
-		}
-		for _, a := range asked {
-			b.Run(fmt.Sprintf("%s/strips=%d", a.what, strips), func(b *testing.B) {
-				for b.Loop() {
-					f, err := development.NewFamily(trial, curve.MeasureOptions{})
-					if err != nil {
-						b.Fatal(err)
-					}
-					if err := a.answer(f); err != nil {
-						b.Fatal(err)
-					}
-				}
+	}
+}
+
+// What a trial of five strips costs by the number of their steps.
+func BenchmarkSteps(b *testing.B) {
+	for _, steps := range []int{21, 84, 250, 1000} {
+		trial := costlyTrial(b, 5, steps)
+		for _, c := range costs {
+			b.Run(fmt.Sprintf("%s/steps=%d", c.what, steps), func(b *testing.B) {
+				cputime.Bench(b, func() error { return c.answer(trial) })
 			})
 		}
 	}

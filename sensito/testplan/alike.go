@@ -26,8 +26,19 @@ func retried(f *development.Family, guessed bool) []float64 {
 	if out = slices.Compact(out); len(out) < 2 {
 		return nil // a rate needs another time first
 	}
+	if last := len(out) - 1; last >= mostRetried {
+		var some []float64
+		for k := range mostRetried {
+			some = append(some, out[k*last/(mostRetried-1)])
+		}
+		return some
+	}
 	return out
 }
+
+// mostRetried is how many times at most are tried again: of more, that many evenly spread,
+// since neighbours then differ by less than the times of the grid do.
+const mostRetried = 40
 
 // nearest returns a time of the grid, in minutes, or the one retried that it differs
 // from by no more than a step of the grid's clock.

@@ -231,9 +231,12 @@ func (d *design) deviation(by [len(toCome)][]float64, scatter [len(toCome)]float
 			if move.Of == development.OfPictures { // as Table.Propagate
 				wide = 1
 			}
-			for j, slope := range by[c] {
-				if d.table.Gives(j, i) {
-					along += wide * slope * move.At(j, i)
+			if by[c] == nil {
+				continue
+			}
+			for k, row := range move.By {
+				if j := move.First + k; d.table.Gives(j, i) {
+					along += wide * by[c][j] * row[i]
 				}
 			}
 		}

@@ -25,6 +25,7 @@ func (d *design) with(minutes float64) *design {
 	for c, i := range toCome {
 		row[i] = at[c]
 	}
+	like, own := d.likeTested(minutes)
 	more := *d
 	more.added++
 	more.table = tb.Plus(minutes, row, unknown)
@@ -43,10 +44,10 @@ func (d *design) with(minutes float64) *design {
 			for move.First+len(move.By) < n {
 				move.By = append(move.By, make([]float64, len(row)))
 			}
-			move.By = append(move.By, d.along(tb.Moves[k], minutes))
+			move.By = append(move.By, like(tb.Moves[k]))
 			more.table.Moves[k] = move.Times(by)
 		case move.First < n-d.added:
-			more.table.Moves = append(more.table.Moves, development.Direction{Of: move.Of, First: n, By: [][]float64{d.lent(move, row)}})
+			more.table.Moves = append(more.table.Moves, development.Direction{Of: move.Of, First: n, By: [][]float64{own(move, row)}})
 		}
 	}
 	more.table.SD = deviations(more.table)
@@ -76,53 +77,72 @@ func (d *design) giving(column int) []int {
 	return out
 }
 
-// along returns how the values of a strip developed so long move along a direction
-// that the strips share: as theirs do, by a straight line against development.
-func (d *design) along(move development.Direction, minutes float64) []float64 {
-	out := make([]float64, len(d.table.Rows[0]))
-	for _, i := range toCome {
-		var u, by []float64
-		for _, j := range d.giving(i) {
-			u, by = append(u, d.known.Family.Development(d.table.Minutes[j])), append(by, move.At(j, i))
+// likeTested returns how the values of a strip developed so long move as those of the
+// strips tested do. Like has it along a direction that the strips share: as theirs, by a
+// straight line against development. Own has it by what moves those of one tested strip,
+// for a strip to come with these values: together with what the others lend it, as they do
+// in the mean square. The process moves the contrast by a share of it.
+func (d *design) likeTested(minutes float64) (like func(development.Direction) []float64, own func(move development.Direction, row []float64) []float64) {
+	var giving [len(toCome)][]int
+	var weights [len(toCome)][]float64
+	for c, i := range toCome {
+		giving[c] = d.giving(i)
+		u := make([]float64, len(giving[c]))
+		for k, j := range giving[c] {
+			u[k] = d.known.Family.Development(d.table.Minutes[j])
 		}
-		out[i] = fit.LineAt(u, by, d.known.Family.Development(minutes))
+		weights[c] = fit.LineWeights(u, d.known.Family.Development(minutes))
 	}
-	return out
-}
-
-// lent returns how a strip to come, with these values, errs by what moves those of a
-// tested strip: together with what the others lend it, as they do in the
-// mean square. The process moves the contrast by a share of it.
-func (d *design) lent(move development.Direction, row []float64) []float64 {
-	out := make([]float64, len(row))
-	for _, i := range toCome {
-		out[i] = move.At(move.First, i) / math.Sqrt(float64(len(d.giving(i))))
+	like = func(move development.Direction) []float64 {
+		out := make([]float64, len(d.table.Rows[0]))
+		for c, i := range toCome {
+			for k, j := range giving[c] {
+				out[i] += weights[c][k] * move.At(j, i)
+			}
+		}
+		return out
 	}
-	if move.Of == development.OfProcess {
-		out[scene.ColumnRise] *= row[scene.ColumnRise] / d.table.Rows[move.First][scene.ColumnRise]
+	own = func(move development.Direction, row []float64) []float64 {
+		out := make([]float64, len(row))
+		for c, i := range toCome {
+			out[i] = move.At(move.First, i) / math.Sqrt(float64(len(giving[c])))
+		}
+		if move.Of == development.OfProcess {
+			out[scene.ColumnRise] *= row[scene.ColumnRise] / d.table.Rows[move.First][scene.ColumnRise]
+		}
+		return out
 	}
-	return out
+	return like, own
 }
 
 // deviations returns the standard deviations of a table by its directions; NaN for
 // what a strip does not give.
 func deviations(tb *development.Table) [][]float64 {
 	var out [][]float64
-	for j, row := range tb.Rows {
+	for _, row := range tb.Rows {
 		sd := make([]float64, len(row))
 		for i, v := range row {
 			if math.IsNaN(v) {
 				sd[i] = v
-				continue
 			}
-			for _, move := range tb.Moves {
-				if tb.Scatters(move.Of) {
-					sd[i] += move.At(j, i) * move.At(j, i)
-				}
-			}
-			sd[i] = math.Sqrt(sd[i])
 		}
 		out = append(out, sd)
+	}
+	for _, move := range tb.Moves {
+		if !tb.Scatters(move.Of) {
+			continue
+		}
+		for k, row := range move.By {
+			sd := out[move.First+k]
+			for i, v := range row {
+				sd[i] += v * v
+			}
+		}
+	}
+	for _, sd := range out {
+		for i, v := range sd {
+			sd[i] = math.Sqrt(v)
+		}
 	}
 	return out
 }
