@@ -233,7 +233,7 @@ func (r *Control) Text(out io.Writer, l Layout) error {
 	return w.Err
 }
 
-// verdict says whether the process is where it was.
+// verdict says whether the process is in control.
 func (r *Control) verdict() string {
 	s := r.FirstSignal
 	if s == nil {
@@ -242,12 +242,13 @@ func (r *Control) verdict() string {
 		}
 		return "In control: no chart signals."
 	}
-	text := fmt.Sprintf("Out of control. First signal: %s, strip %d, by the %s of the %s", s.Date, s.Index, chartName(s.Kind), spoken(s.Quantity))
+	text := "Out of control"
+	if s.Since < s.Index {
+		text += fmt.Sprintf(" since %s, strip %d", s.SinceDate, s.Since)
+	}
+	text += fmt.Sprintf(". First signal: %s, strip %d, by the %s of the %s", s.Date, s.Index, chartName(s.Kind), spoken(s.Quantity))
 	if meaning := chart.MeaningOf(s.Rule); s.Kind == string(chart.KindIndividuals) {
 		text += " (" + ruleName(s.Rule, meaning) + ")"
-	}
-	if s.Since < s.Index {
-		text += fmt.Sprintf("; on its way since %s, strip %d", s.SinceDate, s.Since)
 	}
 	return text + "."
 }

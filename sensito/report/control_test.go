@@ -141,7 +141,7 @@ func TestControlText(t *testing.T) {
 		assert.LessOrEqual(t, page.Width(strings.TrimRight(line, "\n")), 96)
 	}
 	assert.NotContains(t, got, "\n\n\n")
-	assert.Contains(t, got, "Out of control. First signal: ")
+	assert.Contains(t, got, "Out of control since 2026-04-16, strip 14. First signal: 2026-04-30, strip 18,\nby the ")
 	assert.Contains(t, got, "Development time to come back to the contrast of the aim: +2")
 	assert.Contains(t, got, "Speed at that time: -0.1")
 	assert.Contains(t, got, "Speed is told at the speed point, net density 0.10")

@@ -128,11 +128,11 @@ func (t *Today) text(was, does string) string {
 	if t.InControl {
 		return text + "in control, none of its charts gives a signal; nothing is corrected."
 	}
-	text += "out of control. First seen " + *t.FirstSignal
-	if *t.Since < *t.FirstSignal { // dates of this form sort as text
-		text += "; on its way since " + *t.Since
+	if text += "out of control"; *t.Since < *t.FirstSignal { // dates of this form sort as text
+		text += fmt.Sprintf(" since %s (first signal %s).", *t.Since, *t.FirstSignal)
+	} else {
+		text += ". First signal: " + *t.FirstSignal + "."
 	}
-	text += "."
 	if s := t.SpeedUnchanged; s != nil {
 		text += fmt.Sprintf(" If the time is left as it is, speed changes by %s stops.", withSign(s))
 	}

@@ -221,7 +221,7 @@ func (s *Scene) beside(a SceneAsked) {
 	if b == nil || b.Drift == nil || b.Drift.InControl {
 		return
 	}
-	text := linked(answers.Process(b.Drift.Control, b.File)+".", "has not been where it was", a.Links.Log)
+	text := linked(answers.Process(b.Drift.Control, b.File)+".", "has been out of control", a.Links.Log)
 	if a.Links.Correct != "" {
 		text = append(text, Run{Text: " "}, Run{Text: "Correct for it", Address: a.Links.Correct})
 		rest := "."
