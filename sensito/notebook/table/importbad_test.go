@@ -30,6 +30,8 @@ var badTables = []struct {
 	{"prose", "Dear Sir,\nI have\n", ImportOptions{}, `x:2: names no column density, and no column headed by a development time like 5:30`},
 	{"misspelt density", "minutes,step,densty\n5,1,1.2\n", ImportOptions{}, `x:1: "densty" is not a column; did you mean "density"?`},
 	{"no density", "step,wedge,operator\n1,0.05,A\n", ImportOptions{}, `x:1: names no column density, and no column headed by a development time like 5:30; its columns are "step", "wedge", "operator"`},
+	{"lines above what is no heading", "Film,Tern 400\nTemperature,20\na,b\n1,1.2\n", ImportOptions{},
+		`x:1: names no column density, and no column headed by a development time like 5:30; its columns are "Film", "Tern 400"; if they are named further down, take away the lines above`},
 	{"decimal commas between commas", "minutes,step,density\n5,1,1,25\n5,2,1,17\n", ImportOptions{},
 		"x:2: has 4 cells for 3 headings; where numbers have a decimal comma, the cells must be parted otherwise, or be in quotes (--separator)"},
 	{"long row", "minutes;step;density\n5;1;1.25;7\n", ImportOptions{}, "x:2: has 4 cells for 3 headings"},
