@@ -181,7 +181,7 @@ func (r *Control) Text(out io.Writer, l Layout) error {
 	w.Answer("%s.", answers.Control(r.c))
 	w.Printf("\n")
 	if r.Log != "" {
-		w.Printf("%s\n", r.Log)
+		w.Paragraph("", "", r.Log)
 	}
 	n := len(r.Dates)
 	dates := r.Dates[0]

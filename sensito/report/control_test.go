@@ -135,6 +135,17 @@ func TestControlValues(t *testing.T) {
 	}
 }
 
+// A title that is longer than a line goes on in the next.
+func TestControlLongTitle(t *testing.T) {
+	log, err := control.NewLog(control.LogSpec{Title: strings.Repeat("A tank of Brinewater, ", 8) + "END", Strips: steadyLog(t, 12).Strips()})
+	require.NoError(t, err)
+	got := text(t, controlOf(t, log, control.Options{}))
+	assert.Contains(t, got, " END\n")
+	for line := range strings.Lines(got) {
+		assert.LessOrEqual(t, page.Width(strings.TrimRight(line, "\n")), 80)
+	}
+}
+
 func TestControlText(t *testing.T) {
 	got := text(t, demoControl(t, control.Options{Family: demoFamily(t), Rules: chart.WesternElectric}))
 	for line := range strings.Lines(got) {
