@@ -214,7 +214,7 @@ func requireCharted(t *testing.T, b *controlBody, r controlRow, ch *control.Char
 // The title answers, the wash runs from the onset to the first signal.
 func TestControlAnswer(t *testing.T) {
 	c := judged(t, demoLog(t), control.Options{Family: plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))})
-	assert.Equal(t, "Contrast began to fall on 16 April; first signal on 30 April", answers.Control(c))
+	assert.Equal(t, "Out of control since 16 April (first signal 30 April): contrast began to fall", answers.Control(c))
 	fig, err := Control(c, Options{})
 	require.NoError(t, err)
 	b := fig.Body().(*controlBody)
@@ -231,9 +231,9 @@ func TestControlAnswer(t *testing.T) {
 	assert.Equal(t, "Mine", fig.Title)
 
 	c = judged(t, freshLog(t, 3), control.Options{})
-	assert.Equal(t, "Low density rose on 4 February 2027, seen at once", answers.Control(c))
+	assert.Equal(t, "Out of control since 4 February 2027 (signalled the same day): low density rose", answers.Control(c))
 	c.First.Index, c.First.Quantity = 29, control.QuantityBaseFog // as a false alarm of another quantity
-	assert.Equal(t, "Low density rose on 4 February 2027, seen at once", answers.Control(c))
+	assert.Equal(t, "Out of control since 4 February 2027 (signalled the same day): low density rose", answers.Control(c))
 	c.First.Quantity, c.Levels = control.QuantityLow, nil
 	assert.Equal(t, "Low density signalled on 1 February 2027; no lasting change is proven", answers.Control(c))
 	c.First = nil

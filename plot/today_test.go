@@ -96,7 +96,7 @@ func TestCardTellsConditionsAndProcessApart(t *testing.T) {
 	}
 }
 
-// Where the process is not where it was and nothing is corrected, every drawing of
+// Where the process is out of control and nothing is corrected, every drawing of
 // times says so.
 func TestUncorrectedIsSaid(t *testing.T) {
 	f := plottest.Family(t, plottest.Demo(t, "larkfield-brinewater"))

@@ -10,7 +10,7 @@ import (
 	"sensito/sensito/printable"
 )
 
-// Control says since when the process has left its aim, or that it has not.
+// Control says since when the process is out of control, or that it is in control.
 func Control(c *control.Evaluation) string {
 	strips := c.Log.Strips()
 	s := c.First
@@ -24,15 +24,15 @@ func Control(c *control.Evaluation) string {
 	if lv == nil {
 		return fmt.Sprintf("%s signalled on %s; no lasting change is proven", controlNoun(s.Quantity), Date(c, s.Index))
 	}
-	noun, on := controlNoun(lv.Quantity), Date(c, signal)
+	noun := controlNoun(lv.Quantity)
 	verb := map[bool]string{true: "rose", false: "fell"}[lv.Direction() > 0]
 	if lv.Shape == control.ChangeDrift {
 		verb = map[bool]string{true: "began to rise", false: "began to fall"}[lv.Direction() > 0]
 	}
-	if lv.Since == signal {
-		return fmt.Sprintf("%s %s on %s, seen at once", noun, verb, on)
+	if !lasting(c) {
+		return fmt.Sprintf("%s %s on %s, in the last strip alone", noun, verb, Date(c, signal))
 	}
-	return fmt.Sprintf("%s %s on %s; first signal on %s", noun, verb, Date(c, lv.Since), on)
+	return fmt.Sprintf("Out of control %s: %s %s", since(c), lower(noun), verb)
 }
 
 // firstChange returns the lasting change that was signalled first, and the strip of

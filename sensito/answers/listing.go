@@ -220,7 +220,7 @@ func Task(t listing.Task) string {
 // several of a film.
 func trialOf(e listing.Entry) string { return cmp.Or(e.Trial.Trial.Title(), e.File) }
 
-// processTask says since when a process is not where it was, and what to do.
+// processTask says since when a process is out of control, and what to do.
 func processTask(e listing.Entry) string {
 	c := e.Control
 	text := Departed(c.Control, e.File) + ": "

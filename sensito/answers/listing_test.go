@@ -48,7 +48,7 @@ func TestEntry(t *testing.T) {
 
 	log, err := notebook.ReadControlFile(filepath.Join(demo, "control.toml"))
 	require.NoError(t, err)
-	assert.Equal(t, "28 control strips since 2 March 2026. Contrast began to fall on 16 April; first signal on 30 April.",
+	assert.Equal(t, "28 control strips since 2 March 2026. Out of control since 16 April (first signal 30 April): contrast began to fall.",
 		answers.Entry(listing.Entry{Control: listing.NewControl(log)}))
 	frames, err := notebook.ReadRollFile(filepath.Join(demo, "harbour.csv"))
 	require.NoError(t, err)

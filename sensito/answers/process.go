@@ -7,23 +7,22 @@ import (
 	"sensito/sensito/control"
 )
 
-// Departed says that a process is not where it was, and since when: "The tank of Brinewater
-// has not been where it was since 16 April". The file stands for a log that does not name
-// its developer. The charts must signal.
+// Departed says that a process is out of control, and since when: "The tank of Brinewater has
+// been out of control since 16 April (first signal 30 April)". The file stands for a log that
+// does not name its developer. The charts must signal.
 func Departed(c *control.Evaluation, file string) string {
 	name := "The process of " + file
 	if developer, _ := c.Log.Developer(); developer != "" {
 		name = "The tank of " + developer
 	}
-	change := left(c)
-	if change == nil {
+	if !lasting(c) {
 		return fmt.Sprintf("%s signalled on %s, and no lasting change is proven", name, Date(c, c.First.Index))
 	}
-	return fmt.Sprintf("%s has not been where it was since %s", name, Date(c, change.Since))
+	return name + " has been out of control " + since(c)
 }
 
-// Process is Departed with what that means for the time of a film: "… since 16 April: about
-// 23 % longer for the same contrast". The log is evaluated with the family of the film.
+// Process is Departed with what that means for the time of a film: "…: about 23 % longer
+// for the same contrast". The log is evaluated with the family of the film.
 func Process(c *control.Evaluation, file string) string {
 	text := Departed(c, file)
 	if !lasting(c) {
@@ -40,7 +39,17 @@ func Process(c *control.Evaluation, file string) string {
 	return text + "; that it changes the time is not proven"
 }
 
-// LeftOn returns the date since which a process is not where it was, YYYY-MM-DD, as
+// since says since when a process is out of control, and when that was signalled first. The
+// change must last.
+func since(c *control.Evaluation) string {
+	change, signal := firstChange(c)
+	if change.Since == signal {
+		return fmt.Sprintf("since %s (signalled the same day)", Date(c, signal))
+	}
+	return fmt.Sprintf("since %s (first signal %s)", Date(c, change.Since), Date(c, signal))
+}
+
+// LeftOn returns the date since which a process is out of control, YYYY-MM-DD, as
 // Departed tells it; "" where no lasting change is proven.
 func LeftOn(c *control.Evaluation) string {
 	change := left(c)

@@ -23,7 +23,7 @@ type Options struct {
 	Family *development.Family
 }
 
-// Evaluate charts the log and says whether the process is where it was. With an
+// Evaluate charts the log and says whether the process is in control. With an
 // aim it does from the first strip. Without one the error is Unanswerable when
 // there are too few strips for a baseline; it is a plain one for rules that are
 // not known.

@@ -61,7 +61,7 @@ func TestToDo(t *testing.T) {
 		{File: "tank.toml", Control: demoLog(t, nil)}, {File: "notes.txt"},
 	})
 	assert.Equal(t, [][2]string{
-		{"process", "The tank of Brinewater has not been where it was since 16 April: develop 23 % longer, or mix afresh."},
+		{"process", "The tank of Brinewater has been out of control since 16 April (first signal 30 April): develop 23 % longer, or mix afresh."},
 		{"questioned", "Larkfield 125 in Brinewater 1+19, strip of 8:00: read step 9 again: it reads 1.18 where the curve has 1.08."},
 		{"unread", "Slate under filters 00 to 5, strip of grade 1: no step is read yet."},
 		{"unread", "Slate under filters 00 to 5, strip of grade 2: steps 5 to 7 are not read."},
@@ -89,12 +89,12 @@ func TestToDoProcess(t *testing.T) {
 		change func(*control.LogSpec)
 		want   string // "" for nothing to do
 	}{
-		{"another film", func(s *control.LogSpec) { s.Film = "Tern 400" }, "The tank of Brinewater has not been where it was since 16 April" + check},
-		{"another dilution", func(s *control.LogSpec) { s.Dilution = "1+31" }, "The tank of Brinewater has not been where it was since 16 April" + check},
+		{"another film", func(s *control.LogSpec) { s.Film = "Tern 400" }, "The tank of Brinewater has been out of control since 16 April (first signal 30 April)" + check},
+		{"another dilution", func(s *control.LogSpec) { s.Dilution = "1+31" }, "The tank of Brinewater has been out of control since 16 April (first signal 30 April)" + check},
 		{"the same in other letters", func(s *control.LogSpec) { s.Film, s.Developer, s.Dilution = "larkfield 125", "BRINEWATER", "2+38" },
-			"The tank of BRINEWATER has not been where it was since 16 April: develop 23 % longer, or mix afresh."},
-		{"nothing said", func(s *control.LogSpec) { s.Film, s.Developer, s.Dilution = "", "", "" }, "The process of tank.toml has not been where it was since 16 April" + check},
-		{"no time", func(s *control.LogSpec) { s.Minutes = 0 }, "The tank of Brinewater has not been where it was since 16 April" + check},
+			"The tank of BRINEWATER has been out of control since 16 April (first signal 30 April): develop 23 % longer, or mix afresh."},
+		{"nothing said", func(s *control.LogSpec) { s.Film, s.Developer, s.Dilution = "", "", "" }, "The process of tank.toml has been out of control since 16 April (first signal 30 April)" + check},
+		{"no time", func(s *control.LogSpec) { s.Minutes = 0 }, "The tank of Brinewater has been out of control since 16 April (first signal 30 April)" + check},
 		{"in control", func(s *control.LogSpec) { s.Strips = s.Strips[:12] }, ""},
 		{"denser", func(s *control.LogSpec) {
 			for i := range s.Strips {
@@ -104,7 +104,7 @@ func TestToDoProcess(t *testing.T) {
 					s.Strips[i].Low, s.Strips[i].High = 0.39, 1.21
 				}
 			}
-		}, "The tank of Brinewater has not been where it was since 27 April: develop 12 % shorter, or find what makes it quicker."},
+		}, "The tank of Brinewater has been out of control since 27 April (signalled the same day): develop 12 % shorter, or find what makes it quicker."},
 		{"two strips that do not agree", func(s *control.LogSpec) {
 			s.Strips = s.Strips[:12]
 			s.Strips[5].High, s.Strips[6].High = 1.13, 1.29

@@ -99,22 +99,28 @@ var badSyntax = []badCase{
 		"1: has too many keys, or one too long; a table of a notebook has fewer than 100"),
 }
 
-func TestUTF16(t *testing.T) {
+func TestUTF16And32(t *testing.T) {
+	const text = "[film]\nname = \"Tern 400\"\n"
 	for order, put := range map[string]binary.AppendByteOrder{"little": binary.LittleEndian, "big": binary.BigEndian} {
 		for _, mark := range []string{"\ufeff", ""} {
-			var data []byte
-			for _, unit := range utf16.Encode([]rune(mark + "[film]\nname = \"Tern 400\"\n")) {
-				data = put.AppendUint16(data, unit)
+			encoded := map[string][]byte{}
+			for _, unit := range utf16.Encode([]rune(mark + text)) {
+				encoded["UTF-16"] = put.AppendUint16(encoded["UTF-16"], unit)
 			}
-			const want = "a.toml:1: is text in UTF-16; save it as UTF-8, in which a notebook is written"
-			_, err := Read("a.toml", bytes.NewReader(data))
-			assert.EqualError(t, err, want, order)
-			_, err = ReadControl("a.toml", bytes.NewReader(data))
-			assert.EqualError(t, err, want, order)
-			_, err = ReadProcedure("a.toml", bytes.NewReader(data))
-			assert.EqualError(t, err, want, order)
-			_, err = ReadRoll("a.toml", bytes.NewReader(data))
-			assert.EqualError(t, err, want, order)
+			for _, letter := range mark + text {
+				encoded["UTF-32"] = put.AppendUint32(encoded["UTF-32"], uint32(letter))
+			}
+			for form, data := range encoded {
+				want := "a.toml:1: is text in " + form + "; save it as UTF-8, in which a notebook is written"
+				_, err := Read("a.toml", bytes.NewReader(data))
+				assert.EqualError(t, err, want, order)
+				_, err = ReadControl("a.toml", bytes.NewReader(data))
+				assert.EqualError(t, err, want, order)
+				_, err = ReadProcedure("a.toml", bytes.NewReader(data))
+				assert.EqualError(t, err, want, order)
+				_, err = ReadRoll("a.toml", bytes.NewReader(data))
+				assert.EqualError(t, err, want, order)
+			}
 		}
 	}
 }

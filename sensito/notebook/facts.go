@@ -21,6 +21,7 @@ const (
 	numberFact           // left out where it is not known, so never 0
 	zeroFact             // a number that may be 0
 	numbersFact          // one number or several, with a blank between
+	wedgeFact            // the same, of densities
 )
 
 // factForms are the facts of a trial that SetFacts changes, by their keys.
@@ -29,14 +30,15 @@ var factForms = map[string]factForm{
 	"paper.name": textFact, "paper.batch": textFact, "paper.format": textFact,
 	"process.developer": textFact, "process.dilution": textFact, "process.temperature_c": numberFact, "process.agitation": textFact,
 	"exposure.illuminance_lx": numberFact, "exposure.seconds": numberFact, "exposure.wedge_first": zeroFact, "exposure.wedge_step": numberFact,
+	"exposure.wedge": wedgeFact, "exposure.stops": numbersFact, "exposure.log_h": numbersFact,
 	"exposure.meter_index": numberFact, "exposure.meter_k": numberFact,
 	"reading.open_ev": numbersFact, "reading.repeatability": numberFact, "reading.zero": textFact,
 }
 
 // Facts returns what the text of a trial says that is not of one strip alone, by keys such
 // as "process.dilution": numbers as they can be typed, "" where nothing is said. What a
-// trial of its kind cannot say has no key, nor has a wedge that is not in equal steps. The
-// error is that of Read.
+// trial of its kind cannot say has no key, and of a wedge there is what the text says, its
+// list or its equal steps. The error is that of Read.
 func Facts(data []byte) (map[string]string, error) {
 	t, err := readText(data)
 	if err != nil {
@@ -72,9 +74,11 @@ func factTables(t *sensito.Trial, data []byte) map[string][]field {
 		what, film = "paper", film[:3]
 	}
 	stated := grammar.Decode(data).Sub("exposure")
-	exposure := slices.DeleteFunc(exposureFields(spec.Exposures), func(f field) bool {
-		return strings.HasPrefix(f.key, "wedge") && !stated.Has(f.key) && !f.absent() // as a list
-	})
+	exposure := exposureFields(spec.Exposures)
+	if i := slices.IndexFunc(exposure, func(f field) bool { return f.key == "wedge_first" }); i >= 0 && stated.Has("wedge") {
+		const evenly = 3 // fields of a wedge in equal steps
+		exposure = slices.Replace(exposure, i, i+evenly, wedgeList("wedge", spec.Exposures.Wedge()))
+	}
 	if spec.Exposures.Kind() == sensito.Camera && !slices.ContainsFunc(exposure, func(f field) bool { return f.key == "meter_k" }) {
 		exposure = append(exposure, field{"meter_k", value{}})
 	}
@@ -149,10 +153,14 @@ func factValue(form factForm, text string) (value, error) {
 		if err != nil || v == 0 && form == numberFact {
 			return value{}, fmt.Errorf("%q is not a number other than 0", word)
 		}
-		list = append(list, plain(grammar.Number(v)))
+		if text := grammar.Number(v); form != wedgeFact {
+			list = append(list, plain(text))
+		} else {
+			list = append(list, plain(grammar.Hundredths(sensito.Density(v))))
+		}
 	}
 	switch {
-	case form == numbersFact:
+	case form == numbersFact || form == wedgeFact:
 		return value{list: list}, nil
 	case len(list) == 1:
 		return list[0], nil
@@ -221,6 +229,11 @@ func onlyFacts(a, b *sensito.Trial, facts map[string]string) bool {
 		}
 		for key := range facts {
 			delete(out, key)
+			if key == "exposure.wedge" { // which may have come to equal steps, or left them
+				for _, even := range []string{"_first", "_step", "_count"} {
+					delete(out, key+even)
+				}
+			}
 		}
 		return out
 	}

@@ -2,6 +2,7 @@ package notebook
 
 import (
 	"bytes"
+	"math"
 	"strings"
 	"testing"
 
@@ -10,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"sensito/sensito"
+	"sensito/sensito/notebook/internal/grammar"
 	"sensito/sensito/notebook/notebooktest"
 )
 
@@ -29,6 +31,8 @@ func TestSetFacts(t *testing.T) {
 		"a dilution":    {map[string]string{"process.dilution": "1+4"}, []string{"Ashlar\"\n", "Ashlar\"\ndilution  = \"1+4\"\n"}},
 		"exposure": {map[string]string{"exposure.illuminance_lx": "20", "exposure.seconds": "0.25"},
 			[]string{"illuminance_lx = 2.0", "illuminance_lx = 20", "seconds = 0.5", "seconds = 0.25"}},
+		"a wedge":                   {map[string]string{"exposure.wedge": "0.06 0.20 0.351"}, []string{"[0.05, 0.20, 0.35]", "[0.06, 0.20, 0.351]"}},
+		"one even":                  {map[string]string{"exposure.wedge": "0.05 0.21 0.37"}, []string{"[0.05, 0.20, 0.35]", "[0.05, 0.21, 0.37]"}},
 		"a table that is not there": {map[string]string{"reading.zero": "base"}, []string{"# the first\n", "[reading]\nzero = \"base\"\n\n# the first\n"}},
 	} {
 		for _, crlf := range []bool{false, true} {
@@ -75,6 +79,10 @@ func TestSetFactsRefused(t *testing.T) {
 		{notebooktest.Commented, "exposure.seconds", "", "exposure.seconds: is missing"},
 		{notebooktest.Commented, "exposure.meter_index", "100", "exposure.meter_index is nothing that this trial says"},
 		{notebooktest.Commented, "exposure.wedge_first", "0.1", "exposure.wedge_first is nothing that this trial says"},
+		{even, "exposure.wedge", "0.05 0.2 0.35", "exposure.wedge is nothing that this trial says"},
+		{notebooktest.Commented, "exposure.wedge", "0.05 0.2 0.1", "exposure.wedge[3]: 0.1 after 0.2 breaks the order of the wedge; its densities must rise or fall all the way"},
+		{notebooktest.Commented, "exposure.wedge", "0.05 0.2", "exposure.wedge: 2 steps is outside 3 to 1000"},
+		{notebooktest.Commented, "exposure.wedge", "", "exposure.wedge: 0 steps is outside 3 to 1000"},
 		{even, "exposure.wedge_step", "3", "exposure.wedge_step: puts the last step at density 6.05, outside 0 to 6; a wedge read from its dense end has a negative step"},
 		{changed(t, notebooktest.Commented, "[film]\nname = \"Tern 400\"\n", "film.name = \"Tern 400\"\n"), "film.name", "Tern", "what is said of film is not written as a table, [film]; change it in a text editor"},
 		{"[film", "title", "x", "the file:1: expected ']' to close a table, found the end of the file"},
@@ -85,6 +93,9 @@ func TestSetFactsRefused(t *testing.T) {
 		}
 		assert.Nil(t, got)
 	}
+	got, err := SetFacts([]byte(notebooktest.Commented), map[string]string{"exposure.wedge": "0.05 0.2 0.35 0.5"})
+	assert.ErrorContains(t, err, "strip[1].density: ", "there are readings of three steps")
+	assert.Nil(t, got)
 	is, err := Facts([]byte(even))
 	require.NoError(t, err)
 	assert.Equal(t, []string{"0.05", "0.15"}, []string{is["exposure.wedge_first"], is["exposure.wedge_step"]})
@@ -118,6 +129,10 @@ func TestSetAnyFacts(t *testing.T) {
 		draw("exposure.illuminance_lx", "0.5", "1234.5")
 		draw("exposure.seconds", "0.125", "2")
 		draw("exposure.meter_index", "64")
+		// as many steps as there are readings of
+		draw("exposure.wedge", rising(old["exposure.wedge"], 0.05, 0.00025, grammar.Hundredths))
+		draw("exposure.stops", rising(old["exposure.stops"], -1.5, 0.003, grammar.Number))
+		draw("exposure.log_h", rising(old["exposure.log_h"], -1.5, 0.003, grammar.Number))
 		got, err := SetFacts(file, facts)
 		require.NoError(t, err)
 		is, err := Facts(got)
@@ -133,4 +148,13 @@ func TestSetAnyFacts(t *testing.T) {
 		require.True(t, bytes.HasSuffix(got, file[strips:]))
 		require.Equal(t, bytes.Count(file, []byte("#~ remark")), bytes.Count(got, []byte("#~ remark")), "comments")
 	})
+}
+
+// rising returns as many numbers as a text has, the one so much above the other.
+func rising(as string, first, by float64, written func(sensito.Density) string) string {
+	var out []string
+	for i := range strings.Fields(as) {
+		out = append(out, written(sensito.Density(math.Round((first+float64(i)*by)*1e6)/1e6)))
+	}
+	return strings.Join(out, " ")
 }

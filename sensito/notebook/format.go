@@ -137,7 +137,12 @@ func wedgeFields(what string, wedge []sensito.Density) []field {
 			return []field{{what + "_first", plain(grammar.Number(first))}, {what + "_step", plain(grammar.Number(step))}, {what + "_count", plain(strconv.Itoa(n))}}
 		}
 	}
-	return []field{{what, block(row(wedge, grammar.Hundredths))}}
+	return []field{wedgeList(what, wedge)}
+}
+
+// wedgeList gives a wedge or a tablet by the density of each step.
+func wedgeList(what string, wedge []sensito.Density) field {
+	return field{what, block(row(wedge, grammar.Hundredths))}
 }
 
 // stripFields gives a strip in the order of a notebook, with every key that a

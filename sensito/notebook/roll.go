@@ -56,8 +56,8 @@ func ReadRoll(name string, r io.Reader) ([]scene.Frame, error) {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	t := &rollTable{file: name, named: map[string]int{}}
 	switch kind := KindOf(data); {
-	case grammar.InUTF16(data):
-		t.fault(1, "", grammar.NotUTF8)
+	case grammar.NotUTF8(data) != "":
+		t.fault(1, "", "%s", grammar.NotUTF8(data))
 	case kind != UnknownKind && kind != RollKind:
 		t.fault(1, "", "%s", kind.Instead(RollKind.String()))
 	case !utf8.Valid(data):

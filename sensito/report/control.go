@@ -109,7 +109,7 @@ func (r *Control) Text(out io.Writer, l Layout) error {
 	w.Answer("%s.", answers.Control(r.c))
 	w.Printf("\n")
 	if title := r.c.Log.Title(); title != "" {
-		w.Printf("%s\n", title)
+		w.Paragraph("", "", title)
 	}
 	n := len(r.c.Log.Strips())
 	dates := r.date(1)
@@ -161,7 +161,7 @@ func (r *Control) Text(out io.Writer, l Layout) error {
 	return w.Err
 }
 
-// verdict says whether the process is where it was.
+// verdict says whether the process is in control.
 func (r *Control) verdict() string {
 	s := r.c.First
 	if s == nil {
@@ -170,12 +170,13 @@ func (r *Control) verdict() string {
 		}
 		return "In control: no chart signals."
 	}
-	text := fmt.Sprintf("Out of control. First signal: %s, strip %d, by the %s of the %s", r.date(s.Index), s.Index, chartName(s.Kind), spoken(s.Quantity))
+	text := "Out of control"
+	if s.Since < s.Index {
+		text += fmt.Sprintf(" since %s, strip %d", r.date(s.Since), s.Since)
+	}
+	text += fmt.Sprintf(". First signal: %s, strip %d, by the %s of the %s", r.date(s.Index), s.Index, chartName(s.Kind), spoken(s.Quantity))
 	if meaning := chart.MeaningOf(s.Rule); s.Kind == chart.KindIndividuals {
 		text += " (" + ruleName(s.Rule, meaning) + ")"
-	}
-	if s.Since < s.Index {
-		text += fmt.Sprintf("; on its way since %s, strip %d", r.date(s.Since), s.Since)
 	}
 	return text + "."
 }

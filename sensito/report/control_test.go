@@ -135,13 +135,24 @@ func TestControlValues(t *testing.T) {
 	}
 }
 
+// A title that is longer than a line goes on in the next.
+func TestControlLongTitle(t *testing.T) {
+	log, err := control.NewLog(control.LogSpec{Title: strings.Repeat("A tank of Brinewater, ", 8) + "END", Strips: steadyLog(t, 12).Strips()})
+	require.NoError(t, err)
+	got := text(t, controlOf(t, log, control.Options{}))
+	assert.Contains(t, got, " END\n")
+	for line := range strings.Lines(got) {
+		assert.LessOrEqual(t, page.Width(strings.TrimRight(line, "\n")), 80)
+	}
+}
+
 func TestControlText(t *testing.T) {
 	got := text(t, demoControl(t, control.Options{Family: demoFamily(t), Rules: chart.WesternElectric}))
 	for line := range strings.Lines(got) {
 		assert.LessOrEqual(t, page.Width(strings.TrimRight(line, "\n")), 96)
 	}
 	assert.NotContains(t, got, "\n\n\n")
-	assert.Contains(t, got, "Out of control. First signal: ")
+	assert.Contains(t, got, "Out of control since 2026-04-16, strip 14. First signal: 2026-04-30, strip 18,\nby the ")
 	assert.Contains(t, got, "Development time to come back to the contrast of the aim: +2")
 	assert.Contains(t, got, "Speed at that time: -0.1")
 	assert.Contains(t, got, "Speed is told at the speed point, net density 0.10")

@@ -36,7 +36,7 @@ func (r *Done) MarshalJSON() ([]byte, error) {
 		{"minutes", float64(d.Minutes)}, {"temperature_c", stated(d.TemperatureC)}, {"ended_c", stated(d.EndedC)},
 		{"dilution", words(d.Dilution)}, {"agitation", words(string(d.Agitation))},
 		{"exposure_index", stated(float64(d.Index))}, {"for", words(d.For)}, // what the time was for
-		{"films", words(sensito.FilmList(d.Films))}, {"note", d.Note},
+		{"films", words(sensito.FilmList(d.Films))}, {"baths", d.Baths}, {"note", d.Note},
 		{"logged", r.logged}, // developments in the log, this one included
 	})
 }

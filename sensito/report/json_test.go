@@ -426,7 +426,7 @@ func TestBesideKeys(t *testing.T) {
 	assert.Equal(t, []string{"as_of", "first_signal", "in_control", "log", "since", "speed_stops", "text", "time_percent"}, keys(t, "", got, map[string][]string{})["process"])
 	assert.Equal(t, `"2026-04-16"`, raw(t, r, "process", "since"))
 	assert.Equal(t, "null", raw(t, r, "today"))
-	const sentence = "The tank of Brinewater has not been where it was since 16 April: about 23 %\nlonger for the same contrast"
+	const sentence = "The tank of Brinewater has been out of control since 16 April (first signal 30\nApril): about 23 % longer for the same contrast"
 	assert.Contains(t, text(t, r), "\n\n"+sentence+"; corrects: true.\n\n")
 	assert.Contains(t, text(t, r), "Develop 5:55 (", "not corrected")
 	assert.Contains(t, text(t, tell(log, nil)), sentence+".\n")

@@ -54,7 +54,7 @@ func logObject(d logbook.Development) object {
 		{"temperature_c", stated(d.TemperatureC)},   // at the start; of a strip as the trial states it
 		{"ended_c", stated(d.EndedC)},
 		{"exposure_index", stated(float64(d.Index))}, {"for", words(d.For)},
-		{"films", words(sensito.FilmList(d.Films))}, {"area_cm2", stated(float64(d.Area()))},
+		{"films", words(sensito.FilmList(d.Films))}, {"area_cm2", stated(float64(d.Area()))}, {"baths", d.Baths},
 		{"strip", stated(float64(d.Strip))}, // number of a test strip; null of films
 		{"note", words(d.Note)}, {"trial", d.Trial.Name()}, {"file", d.File},
 	}
@@ -182,6 +182,8 @@ func (r *Log) Table() (headings []string, rows [][]string) {
 				if v != nil {
 					cell = *v
 				}
+			case []string:
+				cell = strings.Join(v, "; ")
 			case *float64:
 				if v != nil {
 					cell = allDigits(*v)

@@ -27,7 +27,7 @@ func logOf(t *testing.T) *Log {
 	films, err := sensito.ParseFilms("6x 4x5in")
 	require.NoError(t, err)
 	spec.Done = []sensito.Done{
-		{Date: "2026-03-12", Minutes: 6, Planned: 5.5, TemperatureC: 20.5, EndedC: 21.1, Index: 80, For: "a scene of 7 stops (N)", Films: films},
+		{Date: "2026-03-12", Minutes: 6, Planned: 5.5, TemperatureC: 20.5, EndedC: 21.1, Index: 80, For: "a scene of 7 stops (N)", Films: films, Baths: []string{"stop", "fixer, second"}},
 		{Date: "2026-04-02", Minutes: 5},
 	}
 	trial, err := sensito.NewTrial(spec)
@@ -41,7 +41,7 @@ func logOf(t *testing.T) *Log {
 
 func TestLogKeys(t *testing.T) {
 	found := keys(t, "", written(t, logOf(t)), map[string][]string{})
-	development := []string{"agitation", "area_cm2", "batch", "date", "developer", "dilution", "ended_c", "exposure_index", "file", "film", "films", "for",
+	development := []string{"agitation", "area_cm2", "batch", "baths", "date", "developer", "dilution", "ended_c", "exposure_index", "file", "film", "films", "for",
 		"meant_c", "minutes", "note", "planned_minutes", "strip", "temperature_c", "trial"}
 	last := append([]string{"least_minutes", "most_minutes", "strips"}, development...)
 	assert.Equal(t, []string{"broken", "control_logs", "developments", "last", "schema", "undated_strips"}, found[""])
@@ -49,6 +49,14 @@ func TestLogKeys(t *testing.T) {
 	assert.ElementsMatch(t, last, found["last[]"])
 	assert.Equal(t, []string{"file", "first_date", "last_date", "log", "minutes", "strips"}, found["control_logs[]"])
 	assert.Equal(t, []string{"fault", "file", "line", "more"}, found["broken[]"])
+	made := logOf(t)
+	bathed := slices.IndexFunc(made.log.Developments, func(d logbook.Development) bool { return d.Date == "2026-03-12" })
+	assert.Equal(t, `["stop","fixer, second"]`, raw(t, made, "developments", bathed, "baths"))
+	assert.Equal(t, "null", raw(t, made, "developments", 0, "baths"), "not stated")
+	headings, rows := made.Table()
+	assert.Equal(t, "stop; fixer, second", rows[bathed][slices.Index(headings, "baths")])
+	trial := made.log.Developments[bathed].Trial
+	assert.Equal(t, `["stop","fixer, second"]`, raw(t, NewDone(trial, "larkfield.toml", trial.Done()[0], 2), "baths"))
 	empty := written(t, NewLog(logbook.New(nil, nil)))
 	for _, list := range []string{"last", "developments", "control_logs", "broken"} {
 		assert.Equal(t, []any{}, empty[list], list)
@@ -121,7 +129,7 @@ func TestLastTimeBeside(t *testing.T) {
 		require.NoError(t, r.Text(&b, Layout{}))
 		assert.Contains(t, b.String(), told)
 		last := written(t, r)["last_time"].(map[string]any)
-		assert.Equal(t, []string{"agitation", "area_cm2", "date", "developer", "dilution", "ended_c", "exposure_index", "films", "for", "meant_c", "minutes", "note",
+		assert.Equal(t, []string{"agitation", "area_cm2", "baths", "date", "developer", "dilution", "ended_c", "exposure_index", "films", "for", "meant_c", "minutes", "note",
 			"planned_minutes", "temperature_c"}, slices.Sorted(maps.Keys(last)))
 		assert.Equal(t, 11.0, last["minutes"])
 	}

@@ -238,7 +238,7 @@ func (r *Scene) negativeRows(gradient string) [][]string {
 func (r *Scene) writeParts(w *writer) {
 	w.Printf("\nWhat the error of the time is made of, and what would make it smaller:\n\n")
 	for _, part := range r.answer.Budget() {
-		of, smaller := answers.ErrorPart(part)
+		of, smaller := answers.ErrorPart(part, r.answer.Family.Trial)
 		w.Printf("  %3.0f %%  %-36s  %s\n", 100*part.Share, of, smaller)
 	}
 }

@@ -143,7 +143,7 @@ func TestTodayText(t *testing.T) {
 			(&Uncorrected{&Quantity{Value: 6.5, SD: 0.1}, &Quantity{Value: 44, SD: 2}}).answers("EI"))
 		return strings.Join(strings.Fields(b.String()), " ")
 	}
-	assert.Contains(t, told(first), "First seen 2026-03-05. Times")
-	assert.Contains(t, told(before), "First seen 2026-03-05; on its way since 2026-03-02. Times")
+	assert.Contains(t, told(first), ": out of control. First signal: 2026-03-05. Times")
+	assert.Contains(t, told(before), ": out of control since 2026-03-02 (first signal 2026-03-05). Times")
 	assert.Contains(t, told(first), "Uncorrected: 6:30 (6.50 ±0.10 min), EI 44 ±2.")
 }

@@ -152,11 +152,11 @@ func (t *Today) text(was, does string) string {
 	if d.InControl {
 		return text + "in control, none of its charts gives a signal; nothing is corrected."
 	}
-	text += "out of control. First seen " + d.FirstSignal
-	if d.Since < d.FirstSignal { // dates of this form sort as text
-		text += "; on its way since " + d.Since
+	if text += "out of control"; d.Since < d.FirstSignal { // dates of this form sort as text
+		text += fmt.Sprintf(" since %s (first signal %s).", d.Since, d.FirstSignal)
+	} else {
+		text += ". First signal: " + d.FirstSignal + "."
 	}
-	text += "."
 	if s := quantity(d.SpeedUnchanged, t.level, unitStops); s != nil {
 		text += fmt.Sprintf(" If the time is left as it is, speed changes by %s stops.", withSign(s))
 	}

@@ -53,8 +53,13 @@ func TestBudget(t *testing.T) {
 	p, err := scene.For(blind.FamilyOf(t, spec), scene.Scene{Stops: 7})
 	require.NoError(t, err)
 	assert.Equal(t, "pictures", p.Budget()[0].Of)
-	of, _ := answers.ErrorPart(p.Budget()[0])
-	assert.Equal(t, "calibration of the pictures", of)
+	of, smaller := answers.ErrorPart(p.Budget()[0], p.Family.Trial)
+	assert.Equal(t, [2]string{"calibration of the pictures", "a tablet with a certificate"}, [2]string{of, smaller})
+	spec.Calibrations = []sensito.Calibration{calibrated("nominal", 0.01, 0.005)}
+	certified, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	_, smaller = answers.ErrorPart(p.Budget()[0], certified)
+	assert.Equal(t, "readings by a densitometer", smaller, "the tablet has one")
 	paper := budget(sensito.Reading{}, sensito.Repeating{}, scene.Scene{Paper: unsurePaper(t)})
 	assert.Equal(t, scene.PartAim, paper[0].Of)
 }

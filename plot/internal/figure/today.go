@@ -37,7 +37,7 @@ func OfToday(a *scene.Adjustment) string {
 	return "today: " + strings.Join(parts, ", ")
 }
 
-// Uncorrected says that the process is not where it was and that no time is
+// Uncorrected says that the process is out of control and that no time is
 // corrected for it, "" where that is not so.
 func Uncorrected(a *scene.Adjustment) string {
 	if a == nil || a.Drift == nil || a.Drift.InControl || a.Correct {

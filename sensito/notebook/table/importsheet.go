@@ -89,7 +89,11 @@ func (t *sheet) strange() string {
 	if more := len(names) - most; more > 0 {
 		names = append(names[:most], fmt.Sprintf("and %d more", more))
 	}
-	return noDensity + "; its columns are " + strings.Join(names, ", ")
+	text := noDensity + "; its columns are " + strings.Join(names, ", ")
+	if t.find(append([]string{colStep, colMinutes}, exposureColumns...)...) < 0 {
+		text += "; if they are named further down, take away the lines above"
+	}
+	return text
 }
 
 const noDensity = "names no column density, and no column headed by a development time like 5:30"

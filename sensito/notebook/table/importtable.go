@@ -54,6 +54,8 @@ func (im *importer) tables(t *sheet) ([]*source, error) {
 // header finds the line of headings, and the units below it.
 func (im *importer) header(t *sheet) error {
 	var above []int // lines of headings of the whole sheet
+	const among = 50
+	named := slices.IndexFunc(t.rows[:min(len(t.rows), among)], namesColumns)
 	for i, row := range t.rows {
 		filled := 0
 		for _, cell := range row {
@@ -64,7 +66,7 @@ func (im *importer) header(t *sheet) error {
 				filled++
 			}
 		}
-		if filled < 2 && t.headings == nil && len(t.rows) > i+1 {
+		if (filled < 2 || i < named) && t.headings == nil && len(t.rows) > i+1 {
 			above = append(above, t.lines[i])
 			continue
 		}
@@ -125,6 +127,30 @@ func (im *importer) header(t *sheet) error {
 		}
 	}
 	return nil
+}
+
+// namesColumns says whether a row can be nothing but the headings of readings, which what
+// stands above a table, such as a line of the film, is not.
+func namesColumns(row []string) bool {
+	if unitsRow(row) {
+		return false
+	}
+	times, numbers := 0, 0
+	known := map[string]bool{}
+	for _, cell := range row {
+		_, number := eitherNumber(cell)
+		switch c, _ := columnOf(cell); {
+		case c != nil:
+			known[c.name] = true
+		case number:
+			numbers++
+		case isTime(cell):
+			times++
+		}
+	}
+	const steps = 3 // of the shortest strip
+	return known[colDensity] || times > 1 || known[colMinutes] && numbers >= steps ||
+		times > 0 && (known[colStep] || slices.ContainsFunc(exposureColumns, func(name string) bool { return known[name] }))
 }
 
 // leaveOut leaves out the columns that the options name.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -55,6 +56,11 @@ func FlagFault(text string) string {
 		return text
 	}
 	value, flag, wanted := part[1], part[2], map[string]string{"Float": "a number", "Int": "a whole number", "Bool": "true or false"}[part[3]]
+	if flag == "--range" {
+		if text := betweenTones(value); text != "" {
+			return flag + " " + value + text
+		}
+	}
 	switch {
 	case part[4] == "value out of range":
 		return fmt.Sprintf("%s %s is too large", flag, value)
@@ -64,6 +70,35 @@ func FlagFault(text string) string {
 		wanted += "; 5:30 is written 5.5"
 	}
 	return fmt.Sprintf("%s %s is not %s", flag, value, wanted)
+}
+
+var twoTones = regexp.MustCompile(`^"\s*([+−-]?[\d.]+)\s*(?:to|…|\.\.\.?|–)\s*([+−-]?[\d.]+)\s*"$`)
+
+// betweenTones says what to write for a range that is told by its ends, such as "-6 to 3", as
+// it is quoted; "" for one that is not. It is not taken for its stops alone: the ends may say
+// where the metered tone lies as well, which the index rests on.
+func betweenTones(quoted string) string {
+	part := twoTones.FindStringSubmatch(quoted)
+	if part == nil {
+		return ""
+	}
+	var ends [2]float64
+	for i, end := range part[1:] {
+		v, err := strconv.ParseFloat(strings.Replace(end, "−", "-", 1), 64)
+		if err != nil {
+			return ""
+		}
+		ends[i] = v
+	}
+	from, to := ends[0], ends[1]
+	if from >= to {
+		return ""
+	}
+	text := fmt.Sprintf(" is from one tone to another: write the stops between them, %.4g", to-from)
+	if from < 0 && to > 0 {
+		text += fmt.Sprintf(", and --shadow-stops %.4g where the darkest lies %.4g below the metered tone", -from, -from)
+	}
+	return text
 }
 
 // CheckTexts returns a usage error for a flag that is given whose text is empty, which

@@ -3,6 +3,7 @@ package page_test
 import (
 	"net/http"
 	"os"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -56,11 +57,29 @@ func TestChange(t *testing.T) {
 	assert.Equal(t, was.ModTime(), now.ModTime())
 }
 
+// A wedge by its list and the stops of a camera are changed step by step, the others as they
+// stand in the file.
+func TestChangeExposures(t *testing.T) {
+	d := serve(t, "larkfield-camera")
+	d.send(d.get(d.at+"/change"), "/change", "exposure.stops", "-6 -5 -4 -3 -2 -1; 1/3; 1 2 3 4 5")
+	assert.Contains(t, d.bytes(), "stops       = [-6, -5, -4, -3, -2, -1, 0.3333333333333333, 1, 2, 3, 4, 5]  # from the reading\n")
+	d = serve(t, filmTrial)
+	listed := regexp.MustCompile(`(?m)^wedge_first.*\n^wedge_step.*\n^wedge_count.*\n`).ReplaceAllString(d.bytes(),
+		"wedge = [0.05, 0.201234, 0.35, 0.5, 0.65, 0.8, 0.95, 1.1, 1.25, 1.4, 1.55, 1.7, 1.85, 2, 2.15, 2.3, 2.45, 2.6, 2.75, 2.9, # the dense end\n 3.05]\n")
+	require.NotEqual(t, d.bytes(), listed)
+	require.NoError(t, os.WriteFile(d.path, []byte(listed), 0o600))
+	f, ok := d.get(d.at + "/change").Form("/change")
+	require.True(t, ok)
+	was := f.Fields.Get("exposure.wedge")
+	d.send(d.get(d.at+"/change"), "/change", "exposure.wedge", strings.Replace(was, "1.40", "1,41", 1))
+	assert.Equal(t, strings.Replace(listed, "1.4,", "1.41,", 1), d.bytes())
+}
+
 // Each kind of trial shows what it says, and no more.
 func TestChangeFields(t *testing.T) {
 	for name, want := range map[string]struct{ has, lacks []string }{
-		filmTrial:          {[]string{"film.name", "exposure.illuminance_lx", "exposure.wedge_first", "reading.zero"}, []string{"paper.name", "exposure.meter_index", "reading.open_ev"}},
-		"larkfield-camera": {[]string{"film.name", "exposure.meter_index", "exposure.meter_k"}, []string{"exposure.seconds", "exposure.wedge_first"}},
+		filmTrial:          {[]string{"film.name", "exposure.illuminance_lx", "exposure.wedge_first", "reading.zero"}, []string{"paper.name", "exposure.meter_index", "reading.open_ev", "exposure.wedge", "exposure.stops"}},
+		"larkfield-camera": {[]string{"film.name", "exposure.meter_index", "exposure.meter_k", "exposure.stops"}, []string{"exposure.seconds", "exposure.wedge_first", "exposure.wedge"}},
 		"larkfield-meter":  {[]string{"reading.open_ev", "reading.repeatability"}, []string{"reading.zero"}},
 		"slate":            {[]string{"paper.name", "exposure.seconds"}, []string{"film.name", "film.rated_speed"}},
 	} {
@@ -103,6 +122,21 @@ func TestChangeFaults(t *testing.T) {
 			d.send(d.get(d.at+"/change"), "/undo")
 			require.Equal(t, before, d.bytes())
 		}
+	}
+	d = serve(t, "larkfield-camera")
+	before = d.bytes()
+	const stops = "-6 -5 -4 -3 -2 -1 0 1 2 3 4 5"
+	assert.Contains(t, d.get(d.at+"/change").Text, `name="exposure.stops" value="`+stops+`"`)
+	for text, says := range map[string]string{
+		strings.Replace(stops, "-2", "-2,x", 1): `Exposed by, stops: "-2,x" is not a number`,
+		strings.Replace(stops, "5", "55", 2):    `Exposed by, stops: step 2: -55 stops is outside -20 to 20 stops; step 12: 55 stops is outside -20 to 20 stops`,
+		"1 2":                                   "Exposed by, stops: 2 steps is outside 3 to 1000",
+	} {
+		p := d.send(d.get(d.at+"/change"), "/change", "exposure.stops", text)
+		require.Equal(t, http.StatusUnprocessableEntity, p.Status, text)
+		assert.Contains(t, p.Words(), "Nothing was saved, and nothing is lost. "+says)
+		assert.Contains(t, p.Text, `aria-describedby="h-exposure.stops"`)
+		assert.Equal(t, before, d.bytes(), text)
 	}
 	d = serve(t, "larkfield-meter")
 	before = d.bytes()

@@ -172,7 +172,7 @@ func TestControlAsJSON(t *testing.T) {
 			assert.Contains(t, table, signed(number(t, week, "value"), 3))
 		}
 	}
-	assert.Contains(t, page, "Out of control. Contrast began to fall on 16 April; first signal on 30 April.")
+	assert.Contains(t, page, "Out of control since 16 April (first signal 30 April): contrast began to fall.")
 	assert.Contains(t, page, fmt.Sprintf("in %.0f of 100 logs", 100*number(t, j, "false_signal_share")))
 	assert.Contains(t, page, "11 May: topped up with working solution.")
 	assert.Contains(t, body, `<form method="post" action="/control/control" class="stack" novalidate><input type="hidden" name="token" value="token"><input type="hidden" name="hash" value="`)
@@ -197,7 +197,7 @@ func TestControlInControl(t *testing.T) {
 	s := served(t, demoNotebook(t, map[string]string{"early.toml": strings.Join(parts[:13], "[[strip]]")}))
 	_, body := got(t, s, "/control/early")
 	page := text(body)
-	assert.Contains(t, page, "Unchanged. In control: no chart signals in 12 strips.")
+	assert.Contains(t, body, "<b>In control</b>: no chart signals in 12 strips.")
 	assert.NotContains(t, page, "develop longer by")
 	assert.NotContains(t, page, "No trial of this film")
 }

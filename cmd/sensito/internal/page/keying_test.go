@@ -354,6 +354,28 @@ func TestKeyingEvents(t *testing.T) {
 	assert.Equal(t, is(), next())
 }
 
+// So it does of a file whose name has what a query takes for something else: the page has the
+// name as it stands behind "/events?file=".
+func TestKeyingEventsOfAnyName(t *testing.T) {
+	d := serve(t, filmTrial)
+	for _, name := range []string{"1+19 & 20 °C; 100%=all #2", "a b+c", filmTrial} {
+		require.NoError(t, os.WriteFile(filepath.Join(d.dir, name+".toml"), []byte(d.bytes()), 0o600))
+		p := d.get("/t/" + url.PathEscape(name) + "/strips/4/1")
+		said := regexp.MustCompile(`data-file="([^"]*)"`).FindStringSubmatch(p.Text)
+		require.Len(t, said, 2)
+		r, err := http.Get(d.Base + "/events?file=" + html.UnescapeString(said[1]))
+		require.NoError(t, err)
+		assert.Equal(t, http.StatusOK, r.StatusCode, name)
+		f, _ := p.Form("/1")
+		in := bufio.NewReader(r.Body)
+		_, _ = in.ReadString('\n') // its kind
+		is, err := in.ReadString('\n')
+		assert.NoError(t, err)
+		assert.Equal(t, "data: "+f.Fields.Get("file")+"\n", is, name)
+		r.Body.Close()
+	}
+}
+
 // No form breaks the file, whatever it carries, and no answer is a fault of the program.
 func TestKeyingAnyForm(t *testing.T) {
 	d := serve(t, filmTrial)

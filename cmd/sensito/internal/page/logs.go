@@ -32,7 +32,7 @@ func (s *Server) controls(w http.ResponseWriter, r *http.Request) error {
 	}
 	if len(logs) == 0 {
 		p := s.page(r, "No control log", "/control")
-		p.Content = &message{Says: []string{"Nothing in the notebook watches a process. A strip exposed always alike and developed now and then tells whether the tank is still where it was."},
+		p.Content = &message{Says: []string{"Nothing in the notebook watches a process. A strip exposed always alike and developed now and then tells whether the tank is still in control."},
 			Links: []link{{"/help/control-strips", "How to keep one"}}}
 		p.Terminal = "sensito help control-strips"
 		return s.write(w, "message", p)
@@ -44,8 +44,8 @@ func (s *Server) controls(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// control answers with a control log: whether the process is where it was, since when, what
-// to do, and charts. What a change means is told by the trial of the query, or else by the
+// control answers with a control log: whether the process is in control, since when it is
+// not, what to do, and charts. What a change means is told by the trial of the query, or else by the
 // one of the notebook that tells it most exactly.
 func (s *Server) control(w http.ResponseWriter, r *http.Request) error {
 	return s.showControl(w, r, url.Values{"date": {ask.Date()}}, nil, http.StatusOK)

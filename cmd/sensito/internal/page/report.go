@@ -259,7 +259,7 @@ func (b *reporter) controlled(f *file, e listing.Entry) (screen.ReportControl, e
 		deviations = judged.Deviations(b.byName[e.Control.By].listed().Trial.Trial)
 	}
 	if judged == nil {
-		why := "The strips do not tell whether the process is where it was."
+		why := "The strips do not tell whether the process is in control."
 		if len(e.Control.Missing) > 0 {
 			why = e.Control.Missing[0].Message() + "."
 		}

@@ -161,7 +161,7 @@ func TestReportAsPages(t *testing.T) {
 	assert.Contains(t, all, "Made 8 June 2026 from strips developed from 2 to 3 March 2026")
 	assert.Contains(t, all, "Chemicals are hazardous")
 	assert.Contains(t, all, "Larkfield 125 in Brinewater 1+19 5:55, EI 80")
-	assert.Contains(t, all, "The tank of Brinewater has not been where it was since 16 April")
+	assert.Contains(t, all, "The tank of Brinewater has been out of control since 16 April (first signal 30 April)")
 }
 
 // A report of nothing is none.

@@ -275,6 +275,7 @@ func TestRefused(t *testing.T) {
 	for query, want := range map[string]string{
 		"range=7&colour=red":               "Unknown flag: --colour.",
 		"range=seven":                      `--range "seven" is not a number.`,
+		"range=-6+to+3":                    `--range "-6 to 3" is from one tone to another: write the stops between them, 9, and --shadow-stops 6 where`,
 		"range=0":                          "0 is outside",
 		"range=7&shadow=8%40III":           "exclude each other: give one of them.",
 		"range=7&density-range=9":          "Density range 9 is outside",

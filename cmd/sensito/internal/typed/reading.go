@@ -3,6 +3,7 @@ package typed
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"sensito/cmd/sensito/internal/keyed"
@@ -21,6 +22,19 @@ func Numbers(text string) ([]float64, error) {
 		out = append(out, math.Round(v*thousandth)/thousandth)
 	}
 	return out, nil
+}
+
+// Steps understands a number for each step, to all its places.
+func Steps(text string) (answer, words string, err error) {
+	var out []string
+	for _, word := range keyed.Parted(text) {
+		v, err := entry.ParseNumber(word)
+		if err != nil {
+			return "", "", err
+		}
+		out = append(out, strconv.FormatFloat(v, 'f', -1, 64))
+	}
+	return strings.Join(out, " "), "", nil
 }
 
 // Readings understands one reading or several, in EV or steps.

@@ -22,6 +22,8 @@ func DecodeText(name string, data []byte) (text, charset string, err error) {
 	}
 	order, body := utf16Order(data)
 	switch {
+	case inUTF32(data):
+		return "", "", refuse(0, "is text in UTF-32; save the table as CSV in UTF-8")
 	case order != nil && len(body)%2 != 0:
 		return "", "", refuse(0, "is cut short: text in UTF-16 has an even number of bytes")
 	case order != nil:

@@ -1,9 +1,11 @@
 package grammar
 
 import (
+	"encoding/binary"
 	"errors"
 	"regexp"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/pelletier/go-toml/v2"
 )
@@ -40,17 +42,37 @@ var plainly = [][2]string{
 	{`nested more than`, `lists within lists go too deep`},
 }
 
-// NotUTF8 says what is wrong with a file for which InUTF16 holds.
-const NotUTF8 = "is text in UTF-16; save it as UTF-8, in which a notebook is written"
+// NotUTF8 says what is wrong with a notebook in UTF-16 or UTF-32, "" for any other: one that
+// begins with the byte order mark of them or, since its text begins in ASCII, with a letter of
+// two bytes or four.
+func NotUTF8(data []byte) string {
+	form := ""
+	switch {
+	case inUTF32(data):
+		form = "UTF-32"
+	case len(data) < 2:
+	default:
+		a, b := data[0], data[1]
+		if a == 0xff && b == 0xfe || a == 0xfe && b == 0xff || (a == 0) != (b == 0) {
+			form = "UTF-16"
+		}
+	}
+	if form == "" {
+		return ""
+	}
+	return "is text in " + form + "; save it as UTF-8, in which a notebook is written"
+}
 
-// InUTF16 says whether a text begins with the byte order mark of UTF-16 or, since
-// the text of a notebook begins in ASCII, with a letter of two bytes.
-func InUTF16(data []byte) bool {
-	if len(data) < 2 {
+// inUTF32 says whether a text begins with the byte order mark of UTF-32, or with a letter of
+// ASCII of four bytes.
+func inUTF32(data []byte) bool {
+	const letter = 4 // bytes
+	if len(data) < letter {
 		return false
 	}
-	a, b := data[0], data[1]
-	return a == 0xff && b == 0xfe || a == 0xfe && b == 0xff || (a == 0) != (b == 0)
+	little, big := binary.LittleEndian.Uint32(data), binary.BigEndian.Uint32(data)
+	is := func(v uint32) bool { return v == '\ufeff' || 0 < v && v < utf8.RuneSelf }
+	return is(little) || is(big)
 }
 
 // SyntaxError says where and why a file is not well-formed.

@@ -272,8 +272,8 @@ func Decode(data []byte) *Table {
 // Read returns the values of a whole file, name standing for it in errors. The error is of
 // type Errors: the file is not in UTF-8, has too many keys or is not well-formed.
 func Read(name string, data []byte) (*Table, error) {
-	if InUTF16(data) {
-		return nil, Errors{{File: name, Line: 1, Msg: NotUTF8}}
+	if fault := NotUTF8(data); fault != "" {
+		return nil, Errors{{File: name, Line: 1, Msg: fault}}
 	}
 	if line := Crowded(data); line > 0 {
 		return nil, Errors{{File: name, Line: line, Msg: TooManyKeys}}

@@ -3,6 +3,7 @@ package keyed
 import (
 	"fmt"
 	"math"
+	"net/url"
 	"strconv"
 	"strings"
 	"time"
@@ -20,7 +21,7 @@ type Desk struct {
 	Trial  Link
 	Room   string // the address below which the trial is changed
 	Strip  string // the address of the strip
-	File   string // the trial's name in addresses
+	File   string // the trial's name in a query
 	Drawn  Drawn
 	Step   int // at hand; 0 where all are read
 	Steps  int
@@ -80,11 +81,21 @@ type Look struct {
 	Faults Faults            // of them
 }
 
+// inQuery returns a name as a query has it, by what it is in the path of an address, where + and
+// & stand for themselves.
+func inQuery(inPath string) string {
+	name, err := url.PathUnescape(inPath)
+	if err != nil {
+		return inPath
+	}
+	return url.QueryEscape(name)
+}
+
 // Desk returns what the page of the strip shows. ok is false where there is no such step.
 func (s *Strip) Desk(l Look) (d *Desk, ok bool) {
 	trial := s.Trial()
 	strip := trial.Strips()[s.Number()-1]
-	d = &Desk{Title: Title(strip), Trial: Link{l.Home, nameOf(trial)}, Room: "/t/" + l.Trial, File: l.Trial, Drawn: s.Drawn, Steps: s.Steps(),
+	d = &Desk{Title: Title(strip), Trial: Link{l.Home, nameOf(trial)}, Room: "/t/" + l.Trial, File: inQuery(l.Trial), Drawn: s.Drawn, Steps: s.Steps(),
 		Strip: fmt.Sprintf("/t/%s/strips/%d", l.Trial, s.Number())}
 	d.Unit = string(trial.Reading().Unit)
 	d.Signed = trial.Reading().Zero == sensito.ZeroBase

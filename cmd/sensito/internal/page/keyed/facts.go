@@ -38,6 +38,9 @@ var statements = []statement{
 	{Field{Name: "exposure.seconds", Label: "Exposure, seconds", Hint: "0.5 or 1/2"}, typed.Seconds},
 	{Field{Name: "exposure.wedge_first", Label: "Density of the first step", Hint: "of the wedge"}, typed.Signed},
 	{Field{Name: "exposure.wedge_step", Label: "From step to step", Hint: "density; falling steps have a minus"}, typed.Number},
+	{Field{Name: "exposure.wedge", Label: "Density of each step", Hint: "of the wedge, step 1 first, a space between"}, typed.Steps},
+	{Field{Name: "exposure.stops", Label: "Exposed by, stops", Hint: "from the metered exposure, step 1 first, a space between"}, typed.Steps},
+	{Field{Name: "exposure.log_h", Label: "log H of each step", Hint: "relative, step 1 first, a space between"}, typed.Steps},
 	{Field{Name: "exposure.meter_index", Label: "Set on the meter", Hint: "the index, like 125"}, typed.Number},
 	{Field{Name: "exposure.meter_k", Label: "Constant of the meter", Hint: "K in cd s/m²; empty for 12.5"}, typed.Number},
 	{Field{Name: "reading.open_ev", Label: "The bare light, EV", Hint: "each reading, a space between"}, bareLight},
@@ -199,8 +202,12 @@ func faultsOfFacts(now Drawn, err error) error {
 	faults := Faults{}
 	var others []string // of no field
 	for _, f := range found {
-		if _, has := now.Old[f.Key]; has && IsFact(f.Key) {
-			faults[f.Key] = f.Reason
+		key, reason := f.Key, f.Reason
+		if list, step, of := strings.Cut(key, "["); of && IsFact(list) {
+			key, reason = list, "step "+strings.TrimSuffix(step, "]")+": "+reason
+		}
+		if _, has := now.Old[key]; has && IsFact(key) {
+			faults[key] = strings.TrimPrefix(faults[key]+"; "+reason, "; ")
 		} else {
 			others = append(others, f.Error())
 		}

@@ -17,8 +17,8 @@ type Control struct {
 	ID string // before the identifiers of its parts, where a page has several
 
 	Lead     string
-	State    string // in a word or two, whether the process is where it was
-	Says     []Run  // since when it is not
+	State    string // in a word or two, whether the process is in control
+	Says     []Run  // what follows it: since when it is not
 	Figures  []Figure
 	Advice   []string
 	Notes    []Note // on the answer
@@ -50,16 +50,22 @@ func (a *AddStrip) Faulty() []StripField {
 // deviations are what the log of a trial says of days with a signal. The figure may be nil,
 // and so may the form.
 func NewControl(c *control.Evaluation, deviations []control.Deviation, level float64, charts *plot.OnPage, add *AddStrip) *Control {
-	s := &Control{Lead: controlLead(c), Says: say(answers.Control(c) + "."), Charts: charts, Levels: levels(c), Add: add}
+	s := &Control{Lead: controlLead(c), Charts: charts, Levels: levels(c), Add: add}
 	switch {
 	case c.First == nil:
-		s.State = "Unchanged."
+		s.State = "In control"
 	case answers.LeftOn(c) == "":
 		s.State = "A signal."
 	default:
-		s.State = "Out of control."
+		s.State = "Out of control"
 		s.Figures = changes(c, level)
 	}
+	said := answers.Control(c) + "."
+	rest, begins := strings.CutPrefix(said, s.State)
+	if !begins {
+		rest = " " + said
+	}
+	s.Says = say(rest)
 	if len(s.Figures) > 0 && c.TimePercent != nil && answers.MovesTime(c) {
 		s.Advice = append(s.Advice, capital(s.Figures[0].About)+" that much for the same contrast; or mix afresh, and mark the next strip as fresh.")
 	}

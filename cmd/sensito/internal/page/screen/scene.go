@@ -193,10 +193,10 @@ func (s *Scene) actions(l SceneLinks) {
 // and what the readings were.
 func (s *Scene) notes(a SceneAsked) {
 	if parts := a.Answer.Budget(); len(parts) > 0 {
-		first, smaller := answers.ErrorPart(parts[0])
+		first, smaller := answers.ErrorPart(parts[0], a.Answer.Family.Trial)
 		text := fmt.Sprintf("%s\u00a0%% of the range is %s", fixed(100*parts[0].Share, 0), first)
 		for _, p := range parts[1:min(len(parts), 3)] {
-			of, _ := answers.ErrorPart(p)
+			of, _ := answers.ErrorPart(p, a.Answer.Family.Trial)
 			text += fmt.Sprintf(", %s\u00a0%% %s", fixed(100*p.Share, 0), of)
 		}
 		s.note("Why so wide.", text+". What makes it smaller: "+smaller+".")
@@ -221,7 +221,7 @@ func (s *Scene) beside(a SceneAsked) {
 	if b == nil || b.Drift == nil || b.Drift.InControl {
 		return
 	}
-	text := linked(answers.Process(b.Drift.Control, b.File)+".", "has not been where it was", a.Links.Log)
+	text := linked(answers.Process(b.Drift.Control, b.File)+".", "has been out of control", a.Links.Log)
 	if a.Links.Correct != "" {
 		text = append(text, Run{Text: " "}, Run{Text: "Correct for it", Address: a.Links.Correct})
 		rest := "."

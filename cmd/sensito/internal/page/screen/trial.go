@@ -172,7 +172,7 @@ func (s *Trial) notes(t Tested, address Addresses) {
 	}
 	s.Notes = append(s.Notes, Note{About: "How sure.", Text: say("The ranges hold the truth in 95 of 100 trials like this one.")})
 	if b := t.Beside; b != nil && b.Drift != nil && !b.Drift.InControl {
-		words := "has not been where it was"
+		words := "has been out of control"
 		sentence := answers.Process(b.Drift.Control, b.File) + ". It is not counted here."
 		s.Notes = append(s.Notes, Note{About: "The process.", Text: linked(sentence, words, address(b.File)), Marked: true})
 	}
