@@ -46,16 +46,14 @@ const (
 
 const bendLnPower = 4 // of ToeCurve
 
-// Names returns the names of the parameters of the form, in order.
-func (f BendForm) Names() []string {
-	names := []string{"base", "ln_gradient", "toe", "toe_width"}
-	switch f {
-	case ToeCurve:
-		names = append(names, "ln_power")
-	case ToeShoulder:
-		names = append(names, "ln_toe_to_shoulder", "shoulder_width")
-	}
-	return names
+// Names returns the names of the parameters of the form, in order. They are the same list
+// for all who ask, and not to be changed.
+func (f BendForm) Names() []string { return bendNames[f] }
+
+var bendNames = [...][]string{
+	ToeLine:     {"base", "ln_gradient", "toe", "toe_width"},
+	ToeCurve:    {"base", "ln_gradient", "toe", "toe_width", "ln_power"},
+	ToeShoulder: {"base", "ln_gradient", "toe", "toe_width", "ln_toe_to_shoulder", "shoulder_width"},
 }
 
 // leastWidth keeps a curve a curve for parameters that a draw from their error
@@ -66,7 +64,7 @@ const leastWidth = 1e-6
 const mostBendParams = 6
 
 // Params returns the number of parameters of the form.
-func (f BendForm) Params() int { return [...]int{4, 5, 6}[f] }
+func (f BendForm) Params() int { return len(bendNames[f]) }
 
 // Bend returns the curve for a parameter vector in the order of Names. It
 // panics on another length.

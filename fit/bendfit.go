@@ -152,20 +152,20 @@ func FitBendBelow(s *Solver, d BendData, f BendForm, start []float64, beat float
 	// distance.
 	narrow, wide := 0.15*step, reach
 	inf := math.Inf(1)
-	s.bounds[0] = [...]float64{-inf, math.Log(1e-3), d.X[0] - 2*reach, narrow, math.Log(0.5 * step), math.Max(narrow, d.LeastShoulder)}
-	s.bounds[1] = [...]float64{inf, math.Log(1e3), d.X[len(d.X)-1] + reach, wide, math.Log(4 * reach), wide}
-	lower, upper := s.bounds[0][:n], s.bounds[1][:n]
+	w := &s.bend
+	w.bounds[0] = [...]float64{-inf, math.Log(1e-3), d.X[0] - 2*reach, narrow, math.Log(0.5 * step), math.Max(narrow, d.LeastShoulder)}
+	w.bounds[1] = [...]float64{inf, math.Log(1e3), d.X[len(d.X)-1] + reach, wide, math.Log(4 * reach), wide}
+	lower, upper := w.bounds[0][:n], w.bounds[1][:n]
 	if f == ToeCurve {
 		lower[bendLnPower], upper[bendLnPower] = math.Log(0.4), math.Log(2.5)
 	}
 	_, _, priors := d.priors(f)
-	problem := Problem{M: len(d.X) + len(d.Base) + priors, N: n, Lower: lower, Upper: upper,
-		Eval: func(p, r, jac []float64) { d.residuals(f, p, r, jac) }}
-
+	problem := Problem{M: len(d.X) + len(d.Base) + priors, N: n, Lower: lower, Upper: upper, Eval: w.evalOf(d, f)}
 	if start == nil {
-		start = d.Start(f, 1.5*step)
+		start = d.startIn(w.start[:0], f, 1.5*step)
 	}
 	best := s.Solve(problem, start, Options{MaxIter: bendIterations, Offset: bendOffset, Beat: beat})
+	w.data = BendData{} // do not keep the caller's readings
 	out := BendFit{Bend: f.Bend(best.Params), Form: f, Solution: best, ReadingRSS: best.RSS}
 	ps, of, m := d.priors(f)
 	for i := range m {
@@ -174,6 +174,24 @@ func FitBendBelow(s *Solver, d BendData, f BendForm, start []float64, beat float
 	}
 	out.ReadingRSS = math.Max(out.ReadingRSS, 0)
 	return out
+}
+
+// bendWork is what a Solver keeps for fits of bends.
+type bendWork struct {
+	bounds [2][mostBendParams]float64 // lower and upper
+	start  [mostBendParams]float64
+	data   BendData
+	form   BendForm
+	eval   func(p, r, jac []float64) // of data and form
+}
+
+// evalOf returns Problem.Eval for the readings; it holds until it is asked again.
+func (w *bendWork) evalOf(d BendData, f BendForm) func(p, r, jac []float64) {
+	if w.eval == nil {
+		w.eval = func(p, r, jac []float64) { w.data.residuals(w.form, p, r, jac) }
+	}
+	w.data, w.form = d, f
+	return w.eval
 }
 
 // bendIterations is ten times what a fit to film needs. Readings that are not of
@@ -189,6 +207,11 @@ const bendOffset = 0.003
 // the straight line, the corners where it meets base and top, with the given
 // width.
 func (d *BendData) Start(f BendForm, width float64) []float64 {
+	return d.startIn(make([]float64, 0, mostBendParams), f, width)
+}
+
+// startIn appends the parameters of Start.
+func (d *BendData) startIn(p []float64, f BendForm, width float64) []float64 {
 	base, top := math.Inf(1), math.Inf(-1)
 	for _, y := range d.Y {
 		base, top = math.Min(base, y), math.Max(top, y)
@@ -207,7 +230,7 @@ func (d *BendData) Start(f BendForm, width float64) []float64 {
 			gradient, x, y = g, (d.X[i]+d.X[j])/2, (d.Y[i]+d.Y[j])/2
 		}
 	}
-	p := append(make([]float64, 0, mostBendParams), base, math.Log(gradient), x-(y-base)/gradient, width)
+	p = append(p, base, math.Log(gradient), x-(y-base)/gradient, width)
 	switch f {
 	case ToeCurve:
 		p = append(p, 0)

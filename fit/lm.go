@@ -181,8 +181,8 @@ var solvers = sync.Pool{New: func() any { return new(Solver) }}
 // algorithm: implementation and theory", Lecture Notes in Mathematics 630,
 // 1978). A step is the minimum of the damped linear model within the bounds.
 type Solver struct {
-	w      workspace
-	bounds [2][mostBendParams]float64 // of a bend, lower and upper
+	w    workspace
+	bend bendWork
 }
 
 // Solve solves p from start as Minimize does. Only the slices and the matrix

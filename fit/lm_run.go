@@ -169,6 +169,10 @@ func (w *workspace) restrictedStep() {
 // store fills dst from the current point.
 func (w *workspace) store(dst *Solution, status Status) {
 	n := w.n
+	if dst.Params == nil && dst.AtBound == nil && dst.Cov == nil && n <= mostBendParams {
+		r := new(room)
+		dst.Params, dst.AtBound, dst.Cov = r.params[:0:n], r.held[:n:n], r.sym.of(n)
+	}
 	dst.Params = append(dst.Params[:0], w.p...)
 	dst.RSS, dst.M, dst.Status, dst.Evals, dst.Rank = w.rss, w.m, status, w.evals, 0
 	dst.AtBound = grown(dst.AtBound, n)
@@ -194,7 +198,7 @@ func (w *workspace) store(dst *Solution, status Status) {
 		return
 	}
 	if cov == nil || cov.SymmetricDim() != n {
-		cov = mat.NewSymDense(n, nil)
+		cov = NewSym(n)
 	}
 	cov.Zero()
 	w.invert(cov)

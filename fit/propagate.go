@@ -72,22 +72,25 @@ func (d Derived) Widened(by float64) Derived {
 // Propagate returns how the values of g at center move along each of the
 // directions. At the edge of what can be reached, where g fails or a value is
 // NaN on one side, the other side alone counts. The error is that of g where it fails
-// on both.
-func Propagate(center, values []float64, directions [][]float64, g func([]float64) ([]float64, error)) (Derived, error) {
-	d := Derived{Values: values, Moves: make([][]float64, 0, len(directions))}
-	p := make([]float64, len(center))
-	at := func(direction []float64, by float64) ([]float64, error) {
-		for i := range p {
-			p[i] = center[i] + by*direction[i]
+// on both. g may append its values to out, which is empty and has room for them.
+func Propagate(center, values []float64, directions [][]float64, g func(out, p []float64) ([]float64, error)) (Derived, error) {
+	d := Derived{Values: values, Moves: NoMoves(len(directions), len(values))}
+	n, k := len(center), len(values)
+	work := make([]float64, n+2*k) // in one piece: a place, and the values to both sides
+	p, outUp, outDown := work[:n], work[n:n:n+k], work[n+k:n+k]
+	for a, direction := range directions {
+		at := func(out []float64, by float64) ([]float64, error) {
+			for i := range p {
+				p[i] = center[i] + by*direction[i]
+			}
+			return g(out, p)
 		}
-		return g(p)
-	}
-	for _, direction := range directions {
-		move, err := Along(values, vec.Norm(direction, math.Inf(1)), func(by float64) ([]float64, error) { return at(direction, by) })
-		if err != nil {
+		by := part(vec.Norm(direction, math.Inf(1)))
+		up, errUp := at(outUp, by)
+		down, errDown := at(outDown, -by)
+		if err := storeMove(d.Moves[a], values, by, up, down, errUp, errDown); err != nil {
 			return Derived{}, err
 		}
-		d.Moves = append(d.Moves, move)
 	}
 	return d, nil
 }
@@ -95,13 +98,25 @@ func Propagate(center, values []float64, directions [][]float64, g func([]float6
 // Along is Propagate for one direction: at returns the values a part of the way along
 // it, and most is the largest of what moves on the whole way.
 func Along(values []float64, most float64, at func(by float64) ([]float64, error)) ([]float64, error) {
-	by := math.Min(VaryBy, varyAtMost/most)
+	by := part(most)
 	up, errUp := at(by)
 	down, errDown := at(-by)
-	if errUp != nil && errDown != nil {
-		return nil, errUp
-	}
 	move := make([]float64, len(values))
+	if err := storeMove(move, values, by, up, down, errUp, errDown); err != nil {
+		return nil, err
+	}
+	return move, nil
+}
+
+// part returns what part of a way the differences are taken over, given the largest of what
+// moves on it.
+func part(most float64) float64 { return math.Min(VaryBy, varyAtMost/most) }
+
+// storeMove stores how values move on the whole way, from those a part of it up and down.
+func storeMove(move, values []float64, by float64, up, down []float64, errUp, errDown error) error {
+	if errUp != nil && errDown != nil {
+		return errUp
+	}
 	for i := range move {
 		switch {
 		case errDown != nil || errUp == nil && math.IsNaN(down[i]):
@@ -112,7 +127,7 @@ func Along(values []float64, most float64, at func(by float64) ([]float64, error
 			move[i] = (up[i] - down[i]) / (2 * by)
 		}
 	}
-	return move, nil
+	return nil
 }
 
 // SDBetween returns the standard deviation of the difference of two quantities.
@@ -177,7 +192,8 @@ var quantiles = struct {
 // SquareRoot returns the columns of a matrix L with L L' = cov, leaving out
 // parameters without variance; nil when cov is not positive definite.
 func SquareRoot(cov *mat.SymDense) [][]float64 {
-	var free []int
+	var places [mostBendParams]int
+	free := places[:0]
 	for i := range cov.SymmetricDim() {
 		if cov.At(i, i) > 0 {
 			free = append(free, i)
@@ -189,7 +205,11 @@ func SquareRoot(cov *mat.SymDense) [][]float64 {
 	// Cholesky's factor of the correlations, so that units do not decide what is
 	// singular.
 	n, k := cov.SymmetricDim(), len(free)
-	l := make([]float64, k*k)
+	var factor [mostBendParams * mostBendParams]float64
+	l := factor[:]
+	if k > mostBendParams {
+		l = make([]float64, k*k)
+	}
 	for a, i := range free {
 		for b, j := range free[:a+1] {
 			v := cov.At(i, j) / math.Sqrt(cov.At(i, i)*cov.At(j, j))
@@ -206,9 +226,8 @@ func SquareRoot(cov *mat.SymDense) [][]float64 {
 			}
 		}
 	}
-	root, all := make([][]float64, k), make([]float64, k*n)
+	root := NoMoves(k, n)
 	for b := range root {
-		root[b], all = all[:n:n], all[n:]
 		for a, i := range free {
 			if a >= b {
 				root[b][i] = l[a*k+b] * math.Sqrt(cov.At(i, i))

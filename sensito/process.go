@@ -130,19 +130,19 @@ func (p Process) Or(other Process) Process {
 }
 
 // CheckProcess adds a fault for everything in a development that is outside its
-// limits, with keys below the prefix.
-func CheckProcess(f *check.Faults, prefix string, p Process) {
-	f.Line(prefix+".developer", p.Developer, printable.MaxName)
+// limits.
+func CheckProcess(at check.Place, p Process) {
+	at.Line("developer", p.Developer, printable.MaxName)
 	if p.Dilution != "" && !IsDilution(p.Dilution) {
-		f.Add(prefix+".dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
+		at.Add("dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
 	}
 	if p.TemperatureC != 0 {
 		if !(p.TemperatureC >= 1 && p.TemperatureC <= 60) {
-			f.Add(prefix+".temperature_c", "%g degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20", p.TemperatureC)
+			at.Add("temperature_c", "%g degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20", p.TemperatureC)
 		}
 	}
 	if p.Agitation != AgitationUnstated && !slices.Contains(Agitations, p.Agitation) {
-		f.Add(prefix+".agitation", "%q is not continuous, intermittent or none", p.Agitation)
+		at.Add("agitation", "%q is not continuous, intermittent or none", p.Agitation)
 	}
 }
 

@@ -247,12 +247,13 @@ func (r Reading) third(v float64) float64 {
 
 // readsTo returns what a reading is rounded to, in its unit.
 func (r Reading) readsTo() float64 {
-	usual := map[Unit]float64{UnitEV: defaultReadsToEV, UnitStep: defaultReadsToStep}[r.Unit]
 	switch {
 	case r.ReadsTo != 0:
 		return r.ReadsTo
-	case usual != 0:
-		return usual
+	case r.Unit == UnitEV:
+		return defaultReadsToEV
+	case r.Unit == UnitStep:
+		return defaultReadsToStep
 	}
 	return defaultReadsTo
 }
@@ -413,22 +414,28 @@ func (t *Trial) Repeatability() Density { return t.RepeatabilityBy("") }
 // ReadingSD returns the standard deviation of one reading, rounding included.
 func (t *Trial) ReadingSD() Density { return t.ReadingSDBy("") }
 
+// spread is what the readings by a calibration, "" for the trial's Reading, repeat to: a sum
+// of squares and its degrees of freedom.
+type spread struct {
+	calibration string
+	sum, dof    float64
+}
+
 // pooled joins the stated repeatability with the spread of repeated readings, for
-// each way in which strips were read, by the name of its calibration.
+// each way in which strips were read.
 // Readings too far apart to be of the same step are left out: one of them is a
 // slip.
-func (t *Trial) pooled() map[string]Density {
-	type spread struct{ sum, dof float64 }
-	of := map[string]spread{}
+func (t *Trial) pooled() (all []spread) {
 	for _, s := range t.strips {
 		if s == nil || s.copyOf > 0 {
 			continue
 		}
 		stated := t.statedSD(s.calibration)
-		p, ok := of[s.calibration]
-		if !ok {
-			p = spread{PriorReadings * float64(stated*stated), PriorReadings}
+		at := slices.IndexFunc(all, func(p spread) bool { return p.calibration == s.calibration })
+		if at < 0 {
+			at, all = len(all), append(all, spread{s.calibration, PriorReadings * float64(stated*stated), PriorReadings})
 		}
+		p := &all[at]
 		for _, step := range s.steps {
 			if len(step.Repeats) == 0 || s.apart(step.Repeats, stated) {
 				continue
@@ -438,13 +445,8 @@ func (t *Trial) pooled() map[string]Density {
 			}
 			p.dof += float64(len(step.Repeats) - 1)
 		}
-		of[s.calibration] = p
 	}
-	out := map[string]Density{}
-	for calibration, p := range of {
-		out[calibration] = Density(math.Sqrt(p.sum / p.dof))
-	}
-	return out
+	return all
 }
 
 // repeatLimit is how many standard deviations of a difference two readings of

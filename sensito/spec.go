@@ -284,18 +284,18 @@ func (s TrialSpec) checkCalibrations(f *check.Faults) {
 }
 
 // checkPicture notes what is wrong with what a strip says of its picture.
-func (s StripSpec) checkPicture(f *check.Faults, prefix string, known []Calibration) {
-	f.Line(prefix+".picture", s.Picture, maxPicture)
+func (s StripSpec) checkPicture(at check.Place, known []Calibration) {
+	at.Line("picture", s.Picture, maxPicture)
 	switch {
 	case s.Calibration == "" && s.Picture != "":
-		f.Add(prefix+".picture", "goes with calibration, the name of the one that it was read by")
+		at.Add("picture", "goes with calibration, the name of the one that it was read by")
 	case s.Calibration == "":
 	case !slices.ContainsFunc(known, func(c Calibration) bool { return c.Name == s.Calibration }):
 		reason := "is the name of no [[calibration]]"
 		if printable.CheckLine(s.Calibration, maxCalibrationName) == nil {
 			reason = fmt.Sprintf("%q %s", s.Calibration, reason)
 		}
-		f.Add(prefix+".calibration", "%s", reason)
+		at.Add("calibration", "%s", reason)
 	}
 }
 
@@ -395,8 +395,10 @@ func (t *Trial) statedSD(calibration string) Density {
 // RepeatabilityBy is Repeatability of readings by the calibration of a name, "" for those
 // of the trial's Reading.
 func (t *Trial) RepeatabilityBy(calibration string) Density {
-	if sd, ok := t.repeatabilities[calibration]; ok {
-		return sd
+	for _, p := range t.spreads {
+		if p.calibration == calibration {
+			return Density(math.Sqrt(p.sum / p.dof))
+		}
 	}
 	return t.statedSD(calibration)
 }

@@ -1,7 +1,6 @@
 package sensito
 
 import (
-	"fmt"
 	"slices"
 
 	"sensito/sensito/internal/check"
@@ -75,20 +74,21 @@ func checkPairs(f *check.Faults, pairs []ReciprocityPair) {
 		return
 	}
 	for i, p := range pairs {
-		metered, corrected := fmt.Sprintf("reciprocity[%d].metered_s", i+1), fmt.Sprintf("reciprocity[%d].corrected_s", i+1)
-		f.Within(metered, float64(p.Metered), float64(ShortestExposure), float64(LongestExposure), " s")
-		f.Within(corrected, float64(p.Corrected), float64(ShortestExposure), float64(LongestExposure), " s")
+		const metered, corrected = "metered_s", "corrected_s"
+		at := f.At("reciprocity", i+1)
+		at.Within(metered, float64(p.Metered), float64(ShortestExposure), float64(LongestExposure), " s")
+		at.Within(corrected, float64(p.Corrected), float64(ShortestExposure), float64(LongestExposure), " s")
 		if p.Corrected < p.Metered {
-			f.Add(corrected, "%g s is shorter than the metered %g s; no film needs less in dim light", float64(p.Corrected), float64(p.Metered))
+			at.Add(corrected, "%g s is shorter than the metered %g s; no film needs less in dim light", float64(p.Corrected), float64(p.Metered))
 		}
 		if i == 0 {
 			continue
 		}
 		if before := pairs[i-1].Metered; p.Metered <= before {
-			f.Add(metered, "%g s after %g s; the times must rise from pair to pair", float64(p.Metered), float64(before))
+			at.Add(metered, "%g s after %g s; the times must rise from pair to pair", float64(p.Metered), float64(before))
 		}
 		if before := pairs[i-1].Corrected; p.Corrected <= before {
-			f.Add(corrected, "%g s after %g s; the times must rise from pair to pair", float64(p.Corrected), float64(before))
+			at.Add(corrected, "%g s after %g s; the times must rise from pair to pair", float64(p.Corrected), float64(before))
 		}
 	}
 }

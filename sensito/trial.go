@@ -3,7 +3,6 @@ package sensito
 import (
 	"cmp"
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -110,8 +109,8 @@ type Trial struct {
 	repeating Repeating
 	strips    []*Strip
 
-	calibrations    []Calibration
-	repeatabilities map[string]Density // see RepeatabilityBy
+	calibrations []Calibration
+	spreads      []spread // of repeated readings
 
 	reciprocity *StatedReciprocity
 	q10, q10SD  float64
@@ -260,13 +259,14 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	default:
 		f.Add("kind", "%q is neither film nor paper", spec.Material)
 	}
+	film := f.In(what)
 	if strings.TrimSpace(spec.Film.Name) == "" {
-		f.Add(what+".name", "is missing")
+		film.Add("name", "is missing")
 	}
 	f.Line("title", spec.Title, printable.MaxName)
-	f.Line(what+".name", spec.Film.Name, printable.MaxName)
-	f.Line(what+".batch", spec.Film.Batch, printable.MaxName)
-	f.Line(what+".format", spec.Film.Format, printable.MaxName)
+	film.Line("name", spec.Film.Name, printable.MaxName)
+	film.Line("batch", spec.Film.Batch, printable.MaxName)
+	film.Line("format", spec.Film.Format, printable.MaxName)
 	switch {
 	case spec.Film.RatedSpeed == 0:
 	case spec.Material == PaperMaterial:
@@ -274,7 +274,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	default:
 		f.Within("film.rated_speed", float64(spec.Film.RatedSpeed), 0.01, 1e6, "")
 	}
-	CheckProcess(&f, "process", spec.Process)
+	CheckProcess(f.In("process"), spec.Process)
 	CheckQ10(&f, "process.", unless0(spec.Q10), unless0(spec.Q10SD))
 	checkDone(&f, spec.Material, spec.Done)
 	f.Join(spec.Reciprocity.Check())
@@ -301,7 +301,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	}
 	t.checkFrame(&f)
 	markCopies(t.strips)
-	t.repeatabilities = t.pooled()
+	t.spreads = t.pooled()
 	if err := f.Err(); err != nil {
 		return nil, err
 	}
@@ -358,30 +358,30 @@ func common(strips []StripSpec) Process {
 
 // newStrip checks one strip, adding what is wrong to f.
 func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
-	key := func(name string) string { return fmt.Sprintf("strip[%d].%s", number, name) }
+	at := f.At("strip", number)
 	if s.Minutes != 0 || t.material != PaperMaterial {
-		f.Within(key("minutes"), float64(s.Minutes), 0.05, 1440, " min")
+		at.Within("minutes", float64(s.Minutes), 0.05, 1440, " min")
 	}
-	checkGrade(f, key("grade"), t.material, s.Grade)
-	f.Note(key("note"), s.Note)
+	checkGrade(at, t.material, s.Grade)
+	at.Note("note", s.Note)
 	if s.Date != "" {
-		f.AddError(key("developed"), CheckDate(s.Date))
+		at.AddError("developed", CheckDate(s.Date))
 	}
-	CheckProcess(f, fmt.Sprintf("strip[%d]", number), s.Process)
-	s.checkPicture(f, fmt.Sprintf("strip[%d]", number), t.calibrations)
-	seconds, lx, more := s.exposed(f, fmt.Sprintf("strip[%d]", number), t.exposures)
+	CheckProcess(at, s.Process)
+	s.checkPicture(at, t.calibrations)
+	seconds, lx, more := s.exposed(at, t.exposures)
 
 	lowest, highest := t.reading.limits()
 	outside := func(d Density) bool { return !(d >= lowest && d <= highest) } // first, for a key costs more than a reading
-	refuse := func(key string, d Density) { f.AddError(key, t.reading.CheckReading(d)) }
+	refuse := func(name string, d Density) { at.AddError(name, t.reading.CheckReading(d)) }
 	for i, d := range s.BaseFog {
 		if outside(d) {
-			refuse(key(fmt.Sprintf("base_fog[%d]", i+1)), d)
+			refuse(fmt.Sprintf("base_fog[%d]", i+1), d)
 		}
 	}
 	n := t.exposures.Len()
 	if len(s.Density) != n && n > 0 {
-		f.Add(key("density"), "has %d readings for %d steps; write nan where a step was not read", len(s.Density), n)
+		at.Add("density", "has %d readings for %d steps; write nan where a step was not read", len(s.Density), n)
 		return nil
 	}
 	in := t.reading.InDensity(s)
@@ -389,18 +389,23 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 	for i, h := range t.exposures.logH {
 		steps[i] = Step{Number: i + 1, LogH: h.Add(more), Density: in.Density[i]}
 		if d := s.Density[i]; !math.IsNaN(float64(d)) && outside(d) {
-			refuse(key(fmt.Sprintf("density[%d]", i+1)), d)
+			refuse(fmt.Sprintf("density[%d]", i+1), d)
 		}
 	}
-	for _, number := range slices.Sorted(maps.Keys(s.Repeats)) {
+	var repeated []int
+	for number := range s.Repeats {
+		repeated = append(repeated, number)
+	}
+	slices.Sort(repeated)
+	for _, number := range repeated {
 		readings := s.Repeats[number]
-		if k := key(fmt.Sprintf("density[%d]", number)); number < 1 || number > n || len(readings) == 0 {
-			f.Add(k, "%d readings for step %d of %d", len(readings), number, n)
+		if number < 1 || number > n || len(readings) == 0 {
+			at.Add(fmt.Sprintf("density[%d]", number), "%d readings for step %d of %d", len(readings), number, n)
 			continue
 		}
 		for i, d := range readings {
 			if outside(d) {
-				refuse(key(fmt.Sprintf("density[%d][%d]", number, i+1)), d)
+				refuse(fmt.Sprintf("density[%d][%d]", number, i+1), d)
 			}
 		}
 		readings = in.Repeats[number]
@@ -410,16 +415,15 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 		}
 	}
 	if s.NextStep < 0 || s.NextStep > n {
-		f.Add(key("next_step"), "step %d is outside 1 to %d", s.NextStep, n)
+		at.Add("next_step", "step %d is outside 1 to %d", s.NextStep, n)
 	}
 	for i, number := range s.Ignore {
-		k := key(fmt.Sprintf("ignore[%d]", i+1))
 		switch {
 		case n == 0: // told above
 		case number < 1 || number > n:
-			f.Add(k, "step %d is outside 1 to %d", number, n)
+			at.Add(fmt.Sprintf("ignore[%d]", i+1), "step %d is outside 1 to %d", number, n)
 		case steps[number-1].Ignored:
-			f.Add(k, "step %d is named twice", number)
+			at.Add(fmt.Sprintf("ignore[%d]", i+1), "step %d is named twice", number)
 		default:
 			steps[number-1].Ignored = true
 		}
@@ -432,14 +436,13 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 // ExposedMore returns by how much more than the trial's exposures those of the
 // strip are.
 func (s StripSpec) ExposedMore(e Exposures) LogRange {
-	_, _, more := s.exposed(&check.Faults{}, "", e)
+	_, _, more := s.exposed((&check.Faults{}).In(""), e)
 	return more
 }
 
 // exposed returns how long and in how many lux the strip was exposed, and by how
-// much more than the trial's exposures its own are, noting what is wrong with it
-// in f.
-func (s StripSpec) exposed(f *check.Faults, prefix string, e Exposures) (seconds Seconds, lx float64, more LogRange) {
+// much more than the trial's exposures its own are, noting what is wrong with it.
+func (s StripSpec) exposed(at check.Place, e Exposures) (seconds Seconds, lx float64, more LogRange) {
 	if s.Seconds == 0 && s.IlluminanceLx == 0 {
 		return e.seconds, e.illuminanceLx, 0
 	}
@@ -449,28 +452,29 @@ func (s StripSpec) exposed(f *check.Faults, prefix string, e Exposures) (seconds
 			value float64
 		}{{"seconds", float64(s.Seconds)}, {"illuminance_lx", s.IlluminanceLx}} {
 			if given.value != 0 && e.kind != "" { // else the exposure is missing
-				f.Add(prefix+"."+given.name, "goes with kind = %q, but the kind is %q", Contact, e.kind)
+				at.Add(given.name, "goes with kind = %q, but the kind is %q", Contact, e.kind)
 			}
 		}
 		return e.seconds, e.illuminanceLx, 0
 	}
 	seconds, lx = cmp.Or(s.Seconds, e.seconds), cmp.Or(s.IlluminanceLx, e.illuminanceLx)
-	checkContact(f, prefix, lx, float64(seconds))
+	checkContact(at, lx, float64(seconds))
 	return seconds, lx, LogRange(math.Log10(lx / e.illuminanceLx * float64(seconds/e.seconds)))
 }
 
 // maxGrade is the length of the longest name of a grade, in characters.
 const maxGrade = 16
 
-func checkGrade(f *check.Faults, key string, m Material, grade string) {
+func checkGrade(at check.Place, m Material, grade string) {
+	const key = "grade"
 	switch {
 	case grade == "":
 	case m != PaperMaterial:
-		f.Add(key, "is of paper; a film has no grades")
+		at.Add(key, "is of paper; a film has no grades")
 	case printable.CheckLine(grade, maxGrade) != nil:
-		f.Line(key, grade, maxGrade)
+		at.Line(key, grade, maxGrade)
 	case strings.TrimSpace(grade) != grade:
-		f.Add(key, "%q has blanks at its ends", grade)
+		at.Add(key, "%q has blanks at its ends", grade)
 	}
 }
 

@@ -222,7 +222,7 @@ func (p *patchFilm) told(today patchDensities) (d fit.Derived, dof float64, move
 		return d, 0, moves, err
 	}
 	center := []float64{today.fog, today.low, today.difference}
-	by, err := fit.Propagate(center, d.Values, [][]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}, func(v []float64) ([]float64, error) {
+	by, err := fit.Propagate(center, d.Values, [][]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}, func(_, v []float64) ([]float64, error) {
 		moved := patchDensities{v[0], v[1], v[2]}
 		var rows [][]float64
 		for j, m := range p.family.Strips {

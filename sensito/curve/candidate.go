@@ -119,10 +119,18 @@ func (c candidate) chosen(r readings, lo, hi sensito.LogExposure) chosen {
 	}
 	if c.spline != nil {
 		out.model, out.params, out.cov, out.status = modelSpline, c.spline.Params, c.spline.Cov, fit.Converged
-		out.vary = func(p []float64) Curve { return splineCurve{Spline: c.spline.SplineOf(p), lo: lo, hi: hi} }
+		out.vary = func(p []float64, _ Curve) Curve { return splineCurve{Spline: c.spline.SplineOf(p), lo: lo, hi: hi} }
 		return out
 	}
 	out.model, out.names, out.params, out.cov, out.status = formNames[c.Form], c.Form.Names(), c.Params, c.Cov, c.Status
-	out.vary = func(p []float64) Curve { return bendCurve{Bend: c.Form.Bend(p), lo: lo, hi: hi} }
+	form := c.Form
+	out.vary = func(p []float64, old Curve) Curve {
+		b, ok := old.(*bendCurve)
+		if !ok {
+			b = new(bendCurve)
+		}
+		*b = bendCurve{Bend: form.Bend(p), lo: lo, hi: hi}
+		return b
+	}
 	return out
 }

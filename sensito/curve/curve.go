@@ -63,26 +63,27 @@ func maxDensity(c Curve) sensito.Density {
 // result that needs more is not given; one that needs less carries a warning.
 const Reach = sensito.Stop
 
-// bendCurve is the toe-line-shoulder model over the exposures of a strip.
+// bendCurve is the toe-line-shoulder model over the exposures of a strip. Curves are
+// pointers to it, since it is too large to be copied on every look at it.
 type bendCurve struct {
 	fit.Bend
 	lo, hi sensito.LogExposure
 }
 
-func (c bendCurve) Density(h sensito.LogExposure) sensito.Density {
+func (c *bendCurve) Density(h sensito.LogExposure) sensito.Density {
 	return sensito.Density(c.At(float64(h)))
 }
-func (c bendCurve) Slope(h sensito.LogExposure) float64  { return c.SlopeAt(float64(h)) }
-func (c bendCurve) BaseFog() sensito.Density             { return sensito.Density(c.Base) }
-func (c bendCurve) Domain() (lo, hi sensito.LogExposure) { return c.lo, c.hi }
+func (c *bendCurve) Slope(h sensito.LogExposure) float64  { return c.SlopeAt(float64(h)) }
+func (c *bendCurve) BaseFog() sensito.Density             { return sensito.Density(c.Base) }
+func (c *bendCurve) Domain() (lo, hi sensito.LogExposure) { return c.lo, c.hi }
 
-func (c bendCurve) LogExposure(d sensito.Density) (sensito.LogExposure, error) {
+func (c *bendCurve) LogExposure(d sensito.Density) (sensito.LogExposure, error) {
 	return Inverse(c, c.AtSlope, d)
 }
 
 // MaxDensity returns the density that the curve tends to, +Inf without a
 // shoulder.
-func (c bendCurve) MaxDensity() sensito.Density {
+func (c *bendCurve) MaxDensity() sensito.Density {
 	if c.ShoulderWidth == 0 {
 		return sensito.Density(math.Inf(1))
 	}

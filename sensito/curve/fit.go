@@ -39,9 +39,9 @@ type Fit struct {
 
 	ResidualDoF float64 // behind ResidualSD
 
-	vary func(p []float64) Curve // the curve for other parameters
-	Root [][]float64             // directions of the error, columns of a square root of Cov
-	off  []Origin                // of those of them, the last, that are of what all readings are off alike
+	vary variation   // the curve for other parameters
+	Root [][]float64 // directions of the error, columns of a square root of Cov
+	off  []Origin    // of those of them, the last, that are of what all readings are off alike
 
 	// Other curves that the readings allow, where several forms compete.
 	rivals []rival
@@ -67,7 +67,7 @@ func (f *Fit) stepsAlike(strip *sensito.Strip, share, scale float64) {
 	for i, x := range f.read.X {
 		slopes[i] = f.Curve.Slope(sensito.LogExposure(x))
 	}
-	expected := func(p []float64) []float64 { return f.expected(f.vary(p)) }
+	expected := func(p []float64) []float64 { return f.expected(f.vary(p, nil)) }
 	for _, i := range f.drop {
 		of[i] = nil
 	}
@@ -109,8 +109,8 @@ func (f *Fit) offAlike(strip *sensito.Strip) {
 	}
 	own, vary := len(f.Params), f.vary
 	f.Params = append(slices.Clone(f.Params), 0, 0, 0)
-	f.vary = func(p []float64) Curve {
-		c := vary(p[:own])
+	f.vary = func(p []float64, _ Curve) Curve {
+		c := vary(p[:own], nil)
 		return alike.OffCurve{Curve: c, By: joint.Off(p[own:]), Base: BaseFog(c), Top: maxDensity(c)}
 	}
 	var root [][]float64
@@ -161,6 +161,10 @@ var formNames = map[fit.BendForm]string{
 // modelSpline names the curve for films that have no such form.
 const modelSpline = "smooth"
 
+// variation returns the curve for other parameters. It may be made in the place of one
+// that is not needed any more, nil for none.
+type variation func(params []float64, old Curve) Curve
+
 // chosen is the curve that was chosen for the readings of a strip.
 type chosen struct {
 	model    string
@@ -168,7 +172,7 @@ type chosen struct {
 	params   []float64
 	cov      *mat.SymDense // of params, for readings of the stated variance
 	status   fit.Status
-	vary     func(params []float64) Curve
+	vary     variation
 	rss, dof float64 // of the readings, in units of their stated variance
 	least    float64 // variance that the scatter is not below, such as that of rounding
 	drop     []int   // readings left out
@@ -180,7 +184,7 @@ func (c chosen) covariance(n fit.Noise) *mat.SymDense {
 	if c.cov == nil || c.dof <= 0 {
 		return nil
 	}
-	cov := mat.NewSymDense(len(c.params), nil)
+	cov := fit.NewSym(len(c.params))
 	cov.ScaleSym(c.variance(n), c.cov)
 	return cov
 }

@@ -77,7 +77,7 @@ func (r readings) result(strip *sensito.Strip, c chosen, o FitOptions) (*Fit, er
 	if c.model == modelSpline {
 		f.Warnings.Add("smooth_curve")
 	}
-	f.Curve = f.vary(f.Params)
+	f.Curve = f.vary(f.Params, nil)
 	if o.Noise == fit.NoiseGiven {
 		f.DoF = math.Inf(1)
 	}

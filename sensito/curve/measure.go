@@ -82,26 +82,28 @@ func (m *Measured) measure() {
 	lo, hi := c.Domain()
 
 	var err error
-	var places []marks // of the curve and its rivals
-	m.Derived, err = deriveAbout(f, func(c Curve) func(Curve) ([]float64, error) {
-		at := m.marksOf(c)
-		places = append(places, at)
-		return func(c Curve) ([]float64, error) { return m.columns(c, at) }
+	var at *marks // of the curve; its rivals have theirs
+	m.Derived, err = deriveAbout(f, func(c Curve) columnsOf {
+		of := m.marksOf(c)
+		if at == nil {
+			at = &of
+		}
+		return func(out []float64, c Curve) ([]float64, error) { return m.columns(out, c, &of) }
 	})
 	if err != nil {
 		m.Warnings.Add("no_uncertainty")
 		return
 	}
-	at := places[0]
+	q := new(quantities)
 	always := func() error { return nil } // what every curve has
-	m.BaseFog = column[sensito.Density](m, ColumnFog, "base plus fog", always)
-	m.MaxDensity = column[sensito.Density](m, colMax, "the maximum density", always)
-	m.Gamma = column[float64](m, colGamma, "gamma", always)
-	m.SpeedPoint = column[sensito.LogExposure](m, ColumnSpeedPoint, "the speed point", func() error { _, err := SpeedPoint(c); return err })
-	m.ContrastIndex = column[float64](m, ColumnIndex, "the contrast index", func() error { _, err := IndexRay(c); return err })
-	m.AverageGradient = column[float64](m, ColumnGradient, "the average gradient", func() error { _, err := AverageGradient(c, m.Gradient); return err })
-	m.ISODifference = column[float64](m, ColumnISO, "the ISO density difference", func() error { _, err := ISODifference(c); return err })
-	fractional := column[sensito.LogExposure](m, ColumnFractional, "the fractional-gradient speed", func() error { _, err := FractionalGradientPoint(c); return err })
+	m.BaseFog = column(m, ColumnFog, &q.fog, "base plus fog", always)
+	m.MaxDensity = column(m, colMax, &q.top, "the maximum density", always)
+	m.Gamma = column(m, colGamma, &q.gamma, "gamma", always)
+	m.SpeedPoint = column(m, ColumnSpeedPoint, &q.speedPoint, "the speed point", func() error { _, err := SpeedPoint(c); return err })
+	m.ContrastIndex = column(m, ColumnIndex, &q.index, "the contrast index", func() error { _, err := IndexRay(c); return err })
+	m.AverageGradient = column(m, ColumnGradient, &q.gradient, "the average gradient", func() error { _, err := AverageGradient(c, m.Gradient); return err })
+	m.ISODifference = column(m, ColumnISO, &q.iso, "the ISO density difference", func() error { _, err := ISODifference(c); return err })
+	fractional := column(m, ColumnFractional, &q.fractional, "the fractional-gradient speed", func() error { _, err := FractionalGradientPoint(c); return err })
 
 	// Which of them lean on the curve beyond the readings.
 	if m.SpeedPoint != nil {
@@ -146,29 +148,42 @@ func (m *Measured) measure() {
 		m.Warnings.Add("relative_exposure", sensito.ErrRelativeExposure)
 	}
 	if exposures.Absolute() && m.SpeedPoint != nil {
-		m.Speed = SpeedEstimate(*m.SpeedPoint, sensito.SpeedAt)
+		q.speed = speedOf(*m.SpeedPoint, sensito.SpeedAt)
+		m.Speed = &q.speed
 		if v, sd := m.Derived.Values[colDeltaX], m.Derived.SD(colDeltaX); !math.IsNaN(v) && !math.IsNaN(sd) {
 			h := sensito.Estimate[sensito.LogExposure]{Value: sensito.LogExposure(v), StdErr: sensito.LogExposure(sd), DoF: f.DoF}
 			h.AddCommon(exposures.CommonSD())
-			m.DeltaXSpeed = SpeedEstimate(h, sensito.SpeedAt)
+			q.deltaX = speedOf(h, sensito.SpeedAt)
+			m.DeltaXSpeed = &q.deltaX
 		}
 	}
 	if exposures.Absolute() && fractional != nil {
 		fractional.AddCommon(exposures.CommonSD())
-		m.FractionalGradientSpeed = SpeedEstimate(*fractional, FractionalGradientSpeed)
+		q.fractionalSpeed = speedOf(*fractional, FractionalGradientSpeed)
+		m.FractionalGradientSpeed = &q.fractionalSpeed
 	}
 	if m.Strip.Trial().Reading().Zero == sensito.ZeroBase {
 		m.Warnings.Add("zero_on_base")
 	}
 }
 
-// column returns one of the derived quantities, the named one. Where it could
-// not be had it returns nil and notes why: why returns what keeps the curve
+// quantities are those of a strip, in one piece of memory.
+type quantities struct {
+	fog, top               sensito.Estimate[sensito.Density]
+	speedPoint, fractional sensito.Estimate[sensito.LogExposure]
+
+	gamma, index, gradient, iso    sensito.Estimate[float64]
+	speed, deltaX, fractionalSpeed sensito.Estimate[sensito.Speed]
+}
+
+// column stores one of the derived quantities, the named one, and returns where. Where it
+// could not be had it returns nil and notes why: why returns what keeps the curve
 // itself from it, if anything does.
-func column[Q ~float64](m *Measured, i int, name string, why func() error) *sensito.Estimate[Q] {
+func column[Q ~float64](m *Measured, i int, to *sensito.Estimate[Q], name string, why func() error) *sensito.Estimate[Q] {
 	v, sd := m.Derived.Values[i], m.Derived.SD(i)
 	if !math.IsNaN(v) && !math.IsNaN(sd) {
-		return &sensito.Estimate[Q]{Value: Q(v), StdErr: Q(sd), DoF: m.Fit.DoF}
+		*to = sensito.Estimate[Q]{Value: Q(v), StdErr: Q(sd), DoF: m.Fit.DoF}
+		return to
 	}
 	if err := why(); err != nil {
 		m.Warnings.Add("wedge_too_short/2", name, err)

@@ -104,9 +104,9 @@ func (m *Measured) marksOf(c Curve) marks {
 	return at
 }
 
-// columns returns the quantities of a curve with marks close to at, NaN for
+// columns appends the quantities of a curve with marks close to at, NaN for
 // those it does not reach.
-func (m *Measured) columns(c Curve, at marks) ([]float64, error) {
+func (m *Measured) columns(out []float64, c Curve, at *marks) ([]float64, error) {
 	_, hi := c.Domain()
 	point, from := at.speedPoint.on(c), at.gradientFrom.on(c)
 	iso, deltaX := fit.OrNaN(Rise(c, point, ISORange)), math.NaN()
@@ -114,7 +114,7 @@ func (m *Measured) columns(c Curve, at marks) ([]float64, error) {
 		deltaX = float64(h)
 	}
 	to, err := m.Gradient.end(c, from)
-	return []float64{
+	all := [...]float64{
 		ColumnFog:        float64(BaseFog(c)),
 		ColumnSpeedPoint: float64(point),
 		ColumnIndex:      rayThrough(c, at.indexNear.on(c)).Slope(),
@@ -124,5 +124,6 @@ func (m *Measured) columns(c Curve, at marks) ([]float64, error) {
 		colMax:           float64(c.Density(hi)),
 		colDeltaX:        deltaX,
 		ColumnFractional: float64(at.fractional.on(c)),
-	}, nil
+	}
+	return append(out, all[:]...), nil
 }

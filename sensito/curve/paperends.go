@@ -78,7 +78,7 @@ func (f *Fit) most(holds func(Curve) bool) bool {
 	all, with := 1.0, 0.0
 	for _, r := range f.rivals {
 		all -= r.weight
-		if holds(r.vary(r.params)) {
+		if holds(r.vary(r.params, nil)) {
 			with += r.weight
 		}
 	}

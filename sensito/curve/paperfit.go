@@ -17,7 +17,7 @@ type trace struct {
 	score float64 // lower is better
 }
 
-func (t trace) curve() Curve { return t.vary(t.params) }
+func (t trace) curve() Curve { return t.vary(t.params, nil) }
 
 // bestPaper returns the curve for the readings of a paper, without the readings
 // that cannot belong to it. Papers have more shapes than films, so more forms
@@ -125,8 +125,8 @@ func (r *readings) traces(drop []int, forms []sigmoid.Form) []trace {
 	for _, form := range forms {
 		if sol, ok := d.fitS(&s, form); ok {
 			c := chosen{model: form.String(), names: form.Names(), params: sol.Params, cov: sol.Cov, status: sol.Status,
-				vary: func(p []float64) Curve { return sCurve{form: form, params: slices.Clone(p), lo: lo, hi: hi} }}
-			c.rss = d.squares(c.vary(c.params))
+				vary: func(p []float64, _ Curve) Curve { return sCurve{form: form, params: slices.Clone(p), lo: lo, hi: hi} }}
+			c.rss = d.squares(c.vary(c.params, nil))
 			c.dof = float64(d.count() - sol.Free() - 1) // one for the choice of the form
 			// A form of fewer parameters is no likelier to be that of a paper.
 			add(c, float64(max(form.Params(), sigmoid.ToeFirst.Params())))
@@ -144,7 +144,7 @@ func (r *readings) traces(drop []int, forms []sigmoid.Form) []trace {
 func (r readings) turnsBack(b fit.Bend) bool {
 	const unseen = 0.01 // what no densitometer shows
 	last := r.X[len(r.X)-1]
-	return float64(bendCurve{Bend: b}.MaxDensity()) < b.At(last)-unseen
+	return float64((&bendCurve{Bend: b}).MaxDensity()) < b.At(last)-unseen
 }
 
 // squares returns the sum of squares of the readings about a curve, in units of

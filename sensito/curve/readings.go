@@ -63,8 +63,9 @@ func newReadings(strip *sensito.Strip) readings {
 	}
 	steps := strip.Steps()
 	slices.SortStableFunc(steps, func(a, b sensito.Step) int { return cmp.Compare(a.LogH, b.LogH) })
-	all := make([]float64, 0, 2*len(steps))
-	r.X, r.Y = all[:0:len(steps)], all[len(steps):len(steps)]
+	n, base := len(steps), strip.BaseFog()
+	all := make([]float64, 2*n+len(base))
+	r.X, r.Y, r.Base = all[:0:n], all[n:n:2*n], all[2*n:]
 	r.step = make([]int, 0, len(steps))
 	for _, s := range steps {
 		if s.Read() {
@@ -73,8 +74,8 @@ func newReadings(strip *sensito.Strip) readings {
 			r.step = append(r.step, s.Number)
 		}
 	}
-	for _, d := range strip.BaseFog() {
-		r.Base = append(r.Base, float64(d))
+	for i, d := range base {
+		r.Base[i] = float64(d)
 	}
 	more := errors.Variance(strip, r.step, r.X, r.Y)
 	r.Sigma = math.Sqrt(r.Sigma*r.Sigma + more)
@@ -112,7 +113,12 @@ func (r readings) check(strip *sensito.Strip) error {
 			Hint:   "read more steps, from the base to the densest",
 		}
 	}
-	places := len(slices.Compact(slices.Clone(r.X)))
+	places := 1
+	for i, x := range r.X[1:] {
+		if x != r.X[i] {
+			places++
+		}
+	}
 	if span := r.X[len(r.X)-1] - r.X[0]; places < MinReadings || span < minSpan {
 		return &sensito.Unanswerable{
 			Reason: fmt.Sprintf("strip %d has readings at %d exposures over %.2f log H; a curve needs %d over %.2f", strip.Number(), places, span, MinReadings, minSpan),

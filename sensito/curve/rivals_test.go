@@ -44,7 +44,7 @@ func hasRivals(t *testing.T, strip *sensito.Strip) {
 		variance := own.StdErr * own.StdErr * (1 - weights)
 		for _, r := range m.Fit.rivals {
 			other := *m.Fit
-			other.Curve, other.Params, other.vary, other.Root, other.rivals = r.vary(r.params), r.params, r.vary, r.root, nil
+			other.Curve, other.Params, other.vary, other.Root, other.rivals = r.vary(r.params, nil), r.params, r.vary, r.root, nil
 			e, err := Derive(&other, g)
 			require.NoError(t, err)
 			variance += r.weight * (e.StdErr*e.StdErr + (e.Value-own.Value)*(e.Value-own.Value))

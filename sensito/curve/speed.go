@@ -71,7 +71,7 @@ func FractionalGradientPoint(c Curve) (sensito.LogExposure, error) {
 
 // fractionalGradientPoint looks below the steepest place.
 func fractionalGradientPoint(c Curve, top sensito.LogExposure) (sensito.LogExposure, error) {
-	none := fmt.Errorf("fractional gradient: %w", sensito.ErrOutOfRange)
+	none := func() error { return fmt.Errorf("fractional gradient: %w", sensito.ErrOutOfRange) }
 	lo, hi := c.Domain()
 	from, to := float64(lo.Add(-Reach)), float64(top)
 	excess := func(x float64) float64 { return fractionalExcess(c, x) }
@@ -89,11 +89,11 @@ func fractionalGradientPoint(c Curve, top sensito.LogExposure) (sensito.LogExpos
 		x, err := fit.Root(excess, x-step, x, RootTolerance)
 		h := sensito.LogExposure(x)
 		if err != nil || h.Add(fractionalRange) > hi.Add(Reach) {
-			return 0, none
+			return 0, none()
 		}
 		return h, nil
 	}
-	return 0, none
+	return 0, none()
 }
 
 // fractionalExcess returns how far the slope at x exceeds its share of the average.
@@ -113,7 +113,7 @@ const belowCorner, belowCornerSD = 0.09, 0.10
 // films have theirs, and adds how far they differ in that to its error. Other curves
 // follow a toe by themselves.
 func belowCorners(h *sensito.Estimate[sensito.LogExposure], c Curve) {
-	b, ok := c.(bendCurve)
+	b, ok := c.(*bendCurve)
 	if !ok {
 		return
 	}
@@ -149,6 +149,11 @@ func DeltaXPoint(m sensito.LogExposure, dd float64) (h sensito.LogExposure, ok b
 
 // SpeedEstimate turns a place on the exposure axis into a speed.
 func SpeedEstimate(h sensito.Estimate[sensito.LogExposure], speed func(sensito.LogExposure) sensito.Speed) *sensito.Estimate[sensito.Speed] {
+	e := speedOf(h, speed)
+	return &e
+}
+
+func speedOf(h sensito.Estimate[sensito.LogExposure], speed func(sensito.LogExposure) sensito.Speed) sensito.Estimate[sensito.Speed] {
 	v := speed(h.Value)
-	return &sensito.Estimate[sensito.Speed]{Value: v, StdErr: v * sensito.Speed(math.Ln10*float64(h.StdErr)), DoF: h.DoF, Log: true, AtLeast: h.AtMost, AtMost: h.AtLeast}
+	return sensito.Estimate[sensito.Speed]{Value: v, StdErr: v * sensito.Speed(math.Ln10*float64(h.StdErr)), DoF: h.DoF, Log: true, AtLeast: h.AtMost, AtMost: h.AtLeast}
 }

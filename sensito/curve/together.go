@@ -113,11 +113,11 @@ type together struct {
 
 // fitTogether fits one shape to strips of a trial, nil where fewer than two share one.
 func fitTogether(ms []*Measured, of []int, o MeasureOptions) *together {
-	t := &together{astray: map[int]float64{}}
-	p := joint.Problem{Worth: sensito.PriorReadings, Known: o.Fit.Noise == fit.NoiseGiven}
-	if len(of) == 0 {
+	if len(of) < 2 { // of which none can be astray
 		return nil
 	}
+	t := &together{astray: map[int]float64{}}
+	p := joint.Problem{Worth: sensito.PriorReadings, Known: o.Fit.Noise == fit.NoiseGiven}
 	trial := ms[of[0]].Strip.Trial()
 	errors, ways := alike.NewErrors(trial), alike.NewWays(trial)
 	var read []*sensito.Strip
@@ -407,7 +407,7 @@ func (m *Measured) sharedBy(t *together, k int, o MeasureOptions) *Measured {
 	lo, hi := sensito.LogExposure(r.X[0]), sensito.LogExposure(r.X[len(r.X)-1])
 	f := &Fit{Model: modelShared, Params: make([]float64, c.Directions()), Root: t.root, DoF: j.DoF, Noise: o.Fit.Noise, Status: fit.Converged,
 		Reversed: m.Fit.Reversed, Warnings: sensito.Warnings{}, Together: with, read: r, steps: m.Fit.steps, drop: j.LeftOut[k]}
-	f.vary = func(along []float64) Curve {
+	f.vary = func(along []float64, _ Curve) Curve {
 		return sharedCurve{Curve: c, along: joint.Parts(along), lo: lo, hi: hi}
 	}
 	f.Curve = sharedCurve{Curve: c, lo: lo, hi: hi}

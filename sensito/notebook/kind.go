@@ -123,55 +123,59 @@ func KindOf(data []byte) Kind {
 
 // kindSigns are the tables and keys by which a kind is told; those of a strip are in its
 // table.
-var kindSigns, stripSigns = []string{"paper", "film", "exposure", "process", "reading", "tablet", "step", "aim", "reference", "limits", "strip"},
-	[]string{"density", "date", "low", "high"}
+var kindSigns, stripSigns = [...]string{"paper", "film", "exposure", "process", "reading", "tablet", "step", "aim", "reference", "limits", "strip"},
+	[...]string{"density", "date", "low", "high"}
 
 func tomlKind(data []byte) Kind {
-	signs, ofStrip := make(map[string]bool, len(kindSigns)), make(map[string]bool, len(stripSigns))
-	note := func(in map[string]bool, known []string, name []byte) {
+	var signs [len(kindSigns)]bool
+	var ofStrip [len(stripSigns)]bool
+	note := func(in []bool, known []string, name []byte) {
 		if i := slices.IndexFunc(known, func(k string) bool { return k == string(name) }); i >= 0 {
-			in[known[i]] = true
+			in[i] = true
 		}
+	}
+	has := func(names ...string) bool {
+		return slices.ContainsFunc(names, func(name string) bool { return signs[slices.Index(kindSigns[:], name)] })
+	}
+	stripHas := func(names ...string) bool {
+		return slices.ContainsFunc(names, func(name string) bool { return ofStrip[slices.Index(stripSigns[:], name)] })
 	}
 	stated, table := Kind(""), []byte(nil)
 	for line := range bytes.Lines(data) {
 		if name := headerOf(line); len(name) > 0 {
 			table = name
-			if string(table) == "strip" && signs["strip"] {
+			if string(table) == "strip" && has("strip") {
 				break // the first strip has told
 			}
-			note(signs, kindSigns, table)
+			note(signs[:], kindSigns[:], table)
 			continue
 		}
 		name := keyOf(line)
 		switch {
 		case len(name) == 0:
 		case string(table) == "strip":
-			note(ofStrip, stripSigns, name)
+			note(ofStrip[:], stripSigns[:], name)
 		case len(table) > 0:
 		case string(name) == "kind":
 			if k := kindLine().FindSubmatch(line); k != nil {
 				stated = Kind(k[1])
 			}
 		case string(name) != "film" || !namesFilm(line): // as a control log does
-			note(signs, kindSigns, name)
+			note(signs[:], kindSigns[:], name)
 		}
-	}
-	has := func(names ...string) bool {
-		return slices.ContainsFunc(names, func(name string) bool { return signs[name] })
 	}
 	switch {
 	case stated == ControlKind, stated == PaperKind, stated == ProcedureKind, stated == PictureKind:
 		return stated
 	case has("paper") && !has("film"):
 		return PaperKind
-	case has("film", "exposure", "process", "reading"), ofStrip["density"]:
+	case has("film", "exposure", "process", "reading"), stripHas("density"):
 		return FilmKind
 	case has("tablet"):
 		return PictureKind
 	case has("step"):
 		return ProcedureKind
-	case has("aim", "reference", "limits"), ofStrip["date"], ofStrip["low"], ofStrip["high"]:
+	case has("aim", "reference", "limits"), stripHas("date", "low", "high"):
 		return ControlKind
 	}
 	return UnknownKind
@@ -183,17 +187,21 @@ var readingColumns = []string{"density", "step", "wedge", "log_h", "minutes"}
 // tableKind looks at the first line that says something.
 func tableKind(data []byte) Kind {
 	for line := range bytes.Lines(data) {
-		text := strings.ToLower(strings.TrimSpace(string(line[:min(len(line), 4096)])))
-		if text == "" || text[0] == '#' {
+		line = bytes.TrimSpace(line[:min(len(line), 4096)])
+		if len(line) == 0 || line[0] == '#' {
 			continue
 		}
+		if bytes.ContainsAny(line, "=[{") {
+			break
+		}
+		text := strings.ToLower(string(line))
 		cells := strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == '\t' })
 		for i, c := range cells {
 			cells[i] = strings.Trim(c, " \"")
 		}
 		has := func(name string) bool { return slices.Contains(cells, name) }
 		switch {
-		case len(cells) < 2 || strings.ContainsAny(text, "=[{"):
+		case len(cells) < 2:
 		case has(colName) && (has(colRange) || has(colShadow)), has(colShadow) && has(colHighlight):
 			return RollKind
 		case slices.ContainsFunc(readingColumns, has):

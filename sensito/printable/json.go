@@ -25,15 +25,20 @@ func AppendJSON(out []byte, value any) ([]byte, error) {
 		return v.AppendJSON(out)
 	case json.Marshaler: // of whatever kind
 	case string:
-		return appendString(out, v), nil
+		return AppendString(out, v), nil
 	case float64:
-		return appendNumber(out, v)
+		return AppendNumber(out, v)
+	case *bool:
+		if v == nil {
+			return append(out, "null"...), nil
+		}
+		return strconv.AppendBool(out, *v), nil
 	default:
 		switch r := reflect.ValueOf(value); {
 		case r.Kind() == reflect.Pointer && r.IsNil():
 			return append(out, "null"...), nil
 		case r.Kind() == reflect.Float64:
-			return appendNumber(out, r.Float())
+			return AppendNumber(out, r.Float())
 		case r.Kind() == reflect.Int:
 			return strconv.AppendInt(out, r.Int(), 10), nil
 		case r.Kind() == reflect.Slice && !r.IsNil() && (r.Len() == 0 || r.Type().Elem().Implements(appender)):
@@ -56,8 +61,8 @@ func AppendJSON(out []byte, value any) ([]byte, error) {
 
 var appender = reflect.TypeFor[Appender]()
 
-// appendString appends a text in quotes, with escapes where encoding/json has them.
-func appendString(out []byte, s string) []byte {
+// AppendString appends a text in quotes, with escapes where encoding/json has them.
+func AppendString(out []byte, s string) []byte {
 	for _, c := range []byte(s) {
 		if c < ' ' || c >= utf8.RuneSelf || strings.IndexByte(`"\<>&`, c) >= 0 {
 			text, _ := json.Marshal(s) // which takes any string
@@ -67,8 +72,8 @@ func appendString(out []byte, s string) []byte {
 	return append(append(append(out, '"'), s...), '"')
 }
 
-// appendNumber appends a number in the shortest form that gives it back.
-func appendNumber(out []byte, v float64) ([]byte, error) {
+// AppendNumber appends a number in the shortest form that gives it back.
+func AppendNumber(out []byte, v float64) ([]byte, error) {
 	if size := math.Abs(v); size == 0 || size >= 1e-6 && size < 1e21 {
 		return strconv.AppendFloat(out, v, 'f', -1, 64), nil
 	}

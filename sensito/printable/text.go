@@ -2,6 +2,7 @@ package printable
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -24,6 +25,11 @@ func prints(r rune) bool {
 
 // plain says whether a character is one of ASCII that prints, as nearly all are.
 func plain(r rune) bool { return r >= ' ' && r < utf8.RuneSelf-1 }
+
+// Plain says whether a text is of characters of ASCII that print, as most of JSON is.
+func Plain(s []byte) bool {
+	return !slices.ContainsFunc(s, func(c byte) bool { return !plain(rune(c)) })
+}
 
 // Text returns s with an escape, such as \n, \x1b or \u202e, in place of
 // each character that does not print and of each byte that is not UTF-8. It is

@@ -41,26 +41,47 @@ func (o object) AppendJSON(out []byte) ([]byte, error) {
 
 // finite returns a number, nil for none and for one without an end.
 func finite(v float64) any {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
+	if endless(v) {
 		return nil
 	}
 	return v
 }
 
+// endless says that a number is none, or without an end.
+func endless(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) }
+
+// list is a list of objects, which is not null.
+type list []object
+
+// AppendJSON appends the objects in order.
+func (l list) AppendJSON(out []byte) ([]byte, error) {
+	out = append(out, '[')
+	for i, o := range l {
+		if i > 0 {
+			out = append(out, ',')
+		}
+		var err error
+		if out, err = o.AppendJSON(out); err != nil {
+			return nil, err
+		}
+	}
+	return append(out, ']'), nil
+}
+
 // objects returns the object of each item, an empty list for none.
-func objects[T any](items []T, of func(T) object) []object {
-	out := []object{}
-	for _, item := range items {
-		out = append(out, of(item))
+func objects[T any](items []T, of func(T) object) list {
+	out := make(list, len(items))
+	for i, item := range items {
+		out[i] = of(item)
 	}
 	return out
 }
 
 // fitted returns what a report says of the fit of a strip, which is nil where no
 // curve could be had.
-func fitted(f *curve.Fit) (model, residualSD any, setAside []object) {
+func fitted(f *curve.Fit) (model, residualSD any, setAside list) {
 	if f == nil {
-		return nil, nil, []object{}
+		return nil, nil, list{}
 	}
 	return f.Model, f.ResidualSD, objects(f.SetAside, func(a curve.SetAside) object {
 		return object{{"step", a.Step}, {"density", a.Density}, {"expected", a.Expected}}

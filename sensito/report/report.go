@@ -10,6 +10,7 @@ package report
 import (
 	"cmp"
 	"encoding/json"
+	"fmt"
 	"io"
 	"math"
 	"strings"
@@ -63,7 +64,10 @@ func writeJSON(w io.Writer, v any) error {
 	if err != nil {
 		return err
 	}
-	_, err = io.WriteString(w, printable.JSON(string(text))+"\n")
+	if !printable.Plain(text) {
+		text = []byte(printable.JSON(string(text)))
+	}
+	_, err = w.Write(append(text, '\n'))
 	return err
 }
 
@@ -78,12 +82,31 @@ type Quantity struct {
 	atLeast, atMost bool // as of the estimate
 }
 
-// AppendJSON appends the quantity, null where there is none.
+// AppendJSON appends the quantity, null where there is none. It has no object made of
+// numbers that are kept apart, since a strip has ten quantities.
 func (q *Quantity) AppendJSON(out []byte) ([]byte, error) {
 	if q == nil {
 		return object(nil).AppendJSON(out)
 	}
-	return object{{"value", q.Value}, {"sd", q.SD}, {"low", finite(float64(q.Low))}, {"high", finite(float64(q.High))}, {"unit", q.Unit}}.AppendJSON(out)
+	out = append(out, '{')
+	for _, m := range [...]struct {
+		key   string
+		value float64
+		open  bool // has no such end
+	}{
+		{"value", q.Value, false}, {"sd", q.SD, false},
+		{"low", float64(q.Low), endless(float64(q.Low))}, {"high", float64(q.High), endless(float64(q.High))},
+	} {
+		out = append(append(append(out, '"'), m.key...), `":`...)
+		var err error
+		if m.open {
+			out = append(out, "null"...)
+		} else if out, err = printable.AppendNumber(out, m.value); err != nil {
+			return nil, fmt.Errorf("%s: %w", m.key, err)
+		}
+		out = append(out, ',')
+	}
+	return append(printable.AppendString(append(out, `"unit":`...), q.Unit), '}'), nil
 }
 
 // Bound is an end of an interval, null in JSON where there is none.

@@ -199,7 +199,7 @@ func (d *design) minutes(g development.Growth) (sensito.Estimate[float64], error
 		}
 	}
 	// What is not known beforehand of the beginning of development; see Table.Propagate.
-	begun, err := fit.Propagate([]float64{0}, []float64{ln}, [][]float64{{1}}, func(later []float64) ([]float64, error) {
+	begun, err := fit.Propagate([]float64{0}, []float64{ln}, [][]float64{{1}}, func(_, later []float64) ([]float64, error) {
 		ln, err := lnTime(d.table, append(slices.Clone(d.table.Rows), later))
 		return []float64{ln}, err
 	})

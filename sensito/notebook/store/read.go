@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -17,12 +18,18 @@ import (
 // writes to ends with an error.
 func Open(path string) (io.ReadCloser, error) {
 	info, err := os.Stat(path)
-	switch {
-	case err != nil:
+	if err != nil {
 		if at := (*fs.PathError)(nil); errors.As(err, &at) {
 			at.Op = "open"
 		}
 		return nil, err
+	}
+	return OpenStat(path, info)
+}
+
+// OpenStat is Open of a file that os.Stat has described.
+func OpenStat(path string, info fs.FileInfo) (io.ReadCloser, error) {
+	switch {
 	case info.IsDir():
 		return nil, fmt.Errorf("%s is a folder, not a file", path)
 	case info.Mode()&fs.ModeNamedPipe != 0:
@@ -83,10 +90,12 @@ func ReadBytes(path string) ([]byte, error) {
 // ReadAll returns what is in r, which stands for the file of a name, and
 // refuses more than a notebook has.
 func ReadAll(name string, r io.Reader) ([]byte, error) {
-	data, err := io.ReadAll(io.LimitReader(r, grammar.MaxBytes+1))
-	if err != nil {
+	const usual = 4096 // more than a strip and all that is said of it
+	b := bytes.NewBuffer(make([]byte, 0, usual))
+	if _, err := b.ReadFrom(io.LimitReader(r, grammar.MaxBytes+1)); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, Cause(err))
 	}
+	data := b.Bytes()
 	if len(data) > grammar.MaxBytes {
 		return nil, grammar.Errors{{File: name, Line: 1, Msg: fmt.Sprintf("the file is larger than %d MiB", grammar.MaxBytes>>20)}}
 	}

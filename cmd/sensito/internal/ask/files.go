@@ -24,6 +24,11 @@ func (s Files) Trial(path string) (*sensito.Trial, error) {
 	if err != nil {
 		return nil, err
 	}
+	return s.trial(path)
+}
+
+// trial is Trial of a path of Only.
+func (s Files) trial(path string) (*sensito.Trial, error) {
 	return console.ReadInput(s.Streams, path, notebook.Read)
 }
 
@@ -38,7 +43,7 @@ func (s Files) Of(path string, kind notebook.Kind) (*sensito.Trial, error) {
 	if err != nil {
 		return nil, err
 	}
-	trial, err := s.Trial(path)
+	trial, err := s.trial(path)
 	if err != nil {
 		return nil, err
 	}

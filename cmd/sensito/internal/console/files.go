@@ -28,17 +28,20 @@ func (s Streams) OpenInput(path string) (io.ReadCloser, error) {
 		return s.open(path)
 	}
 	info, err := os.Stat(path)
-	if err == nil && leadsTo(s.Out, info) {
+	if err != nil {
+		return store.Open(path) // which says why
+	}
+	if leadsTo(s.Out, info) {
 		return nil, Usagef("%s is read, and is where the result goes too; name another file for that", path)
 	}
-	f, err := store.Open(path)
+	f, err := store.OpenStat(path, info)
 	if err != nil || s.trace == nil {
 		return f, err
 	}
 	s.trace.mu.Lock()
 	defer s.trace.mu.Unlock()
 	s.trace.read = append(s.trace.read, path)
-	if info == nil || info.Mode().IsRegular() {
+	if info.Mode().IsRegular() {
 		return f, nil
 	}
 	c := &inputCopy{}

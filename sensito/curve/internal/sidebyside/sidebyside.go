@@ -18,6 +18,12 @@ var working atomic.Int64
 // Do does work on 0 to n-1, each once, on as many cores as nobody else has at
 // work. It passes on a panic of work, with where that began.
 func Do(n int, work func(i int)) {
+	if n == 1 { // which takes no help
+		working.Add(1)
+		defer working.Add(-1)
+		work(0)
+		return
+	}
 	var next atomic.Int64
 	rest := func() {
 		for i := next.Add(1) - 1; i < int64(n); i = next.Add(1) - 1 {

@@ -4,8 +4,6 @@ import (
 	"bytes"
 
 	"github.com/pelletier/go-toml/v2"
-
-	"sensito/sensito/internal/lazy"
 )
 
 // Decoding takes time with the square of the number of keys in one table, and
@@ -20,7 +18,18 @@ const (
 // Crowded.
 const TooManyKeys = "has too many keys, or one too long; a table of a notebook has fewer than 100"
 
-var arrayHeader = lazy.Regexp(`^\[\[\s*([^\].\s]+)\s*\]\]`)
+// listHeader returns the name, of one part, of a list of tables whose element a line begins;
+// nil for other lines.
+func listHeader(line []byte) []byte {
+	const blanks = "\t\n\f\r "
+	rest, ok := bytes.CutPrefix(line, []byte("[["))
+	rest = bytes.TrimLeft(rest, blanks)
+	end := bytes.IndexAny(rest, "]."+blanks)
+	if !ok || end <= 0 || !bytes.HasPrefix(bytes.TrimLeft(rest[end:], blanks), []byte("]]")) {
+		return nil
+	}
+	return rest[:end]
+}
 
 // Crowded returns the line at which TOML holds more keys than can be decoded in
 // a moment, or 0. It counts as the decoder does: a key is looked for among those
@@ -39,9 +48,11 @@ func Crowded(data []byte) (line int) {
 		}
 		if text[0] == '[' && !bytes.ContainsRune(text[:min(len(text), maxKey)], ',') {
 			work += live + 1
-			list, inline = "", inline[:0]
-			if name := arrayHeader().FindSubmatch(text); name != nil {
-				list = string(name[1])
+			name := listHeader(text)
+			if inline = inline[:0]; string(name) != list {
+				list = string(name)
+			}
+			if list != "" {
 				live -= own[list]
 				own[list] = 0
 				if _, seen := first[list]; !seen {

@@ -105,6 +105,9 @@ func (f *Faults) Hidden(key string) bool {
 
 // Absorb adds the field errors of a domain constructor, unless hidden.
 func (f *Faults) Absorb(err error) {
+	if err == nil {
+		return
+	}
 	if joined, ok := err.(interface{ Unwrap() []error }); ok {
 		for _, e := range joined.Unwrap() {
 			f.Absorb(e)
@@ -113,7 +116,6 @@ func (f *Faults) Absorb(err error) {
 	}
 	var field *sensito.FieldError
 	switch {
-	case err == nil:
 	case !errors.As(err, &field):
 		f.Add("", "%v", err)
 	case !f.Hidden(field.Key):
@@ -169,7 +171,7 @@ func Below(table, name string) string {
 
 // Element returns the key of an element of a list, counted from 0: list[1] for the
 // first, as a reader counts.
-func Element(list string, i int) string { return fmt.Sprintf("%s[%d]", list, i+1) }
+func Element(list string, i int) string { return list + "[" + strconv.Itoa(i+1) + "]" }
 
 // MaxDepth is how far lines follows lists within lists and names within a dotted
 // key; a notebook needs three.

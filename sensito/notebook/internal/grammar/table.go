@@ -79,13 +79,25 @@ func (t *Table) Text(name string) string {
 
 // Number returns a finite number, NaN when it is missing.
 func (t *Table) Number(name string) float64 {
-	switch x, ok := t.Values[name].(float64); {
-	case !t.Has(name):
+	v := t.Values[name]
+	if v == nil {
 		return math.NaN()
-	case ok && !math.IsInf(x, 0) && !math.IsNaN(x):
+	}
+	if x, ok := number(v); ok {
 		return x // without the key, which is made for a fault alone
 	}
-	return t.Finite(t.Key(name), t.Values[name], false)
+	return t.Finite(t.Key(name), v, false)
+}
+
+// number returns the finite number that a value is.
+func number(v any) (x float64, ok bool) {
+	switch v := v.(type) {
+	case int64:
+		return float64(v), true
+	case float64:
+		return v, !math.IsInf(v, 0) && !math.IsNaN(v)
+	}
+	return 0, false
 }
 
 // Nonzero returns a finite number, 0 when it is missing. A zero in the file is
@@ -105,9 +117,9 @@ func (t *Table) Nonzero(name string) float64 {
 // gaps is set, for those written nan. It is nil when the list is missing.
 func (t *Table) Numbers(name string, gaps bool) []float64 {
 	list := t.List(name, "a list of numbers")
-	xs, key := make([]float64, len(list)), t.Key(name)
+	xs := make([]float64, len(list))
 	for i, v := range list {
-		xs[i] = t.FiniteIn(key, i, v, gaps)
+		xs[i] = t.FiniteAt(name, i, v, gaps)
 	}
 	return xs
 }
@@ -116,13 +128,13 @@ func (t *Table) Numbers(name string, gaps bool) []float64 {
 // some number, to be hidden by the fault.
 func (t *Table) Integers(name string) []int {
 	list := t.List(name, "a list of whole numbers")
-	ns, key := make([]int, len(list)), t.Key(name)
+	ns := make([]int, len(list))
 	for i, v := range list {
-		n := t.FiniteIn(key, i, v, false)
+		n := t.FiniteAt(name, i, v, false)
 		switch {
 		case math.IsNaN(n): // told by Finite
 		case n != math.Trunc(n):
-			t.Add(Element(key, i), "must be a whole number, not %g", n)
+			t.Add(Element(t.Key(name), i), "must be a whole number, not %g", n)
 		default:
 			ns[i] = int(min(max(n, -1e9), 1e9))
 		}
@@ -162,10 +174,18 @@ func (t *Table) List(name, want string) []any {
 // FiniteIn is Finite of the value at place i, from 0, of the list at key. The key of
 // a value is made for a fault alone, since it costs more than the value.
 func (t *Table) FiniteIn(key string, i int, v any, gap bool) float64 {
-	if x, ok := v.(float64); ok && !math.IsInf(x, 0) && !math.IsNaN(x) {
+	if x, ok := number(v); ok {
 		return x
 	}
 	return t.Finite(Element(key, i), v, gap)
+}
+
+// FiniteAt is FiniteIn of the list of a name in the table.
+func (t *Table) FiniteAt(name string, i int, v any, gap bool) float64 {
+	if x, ok := number(v); ok {
+		return x
+	}
+	return t.Finite(Element(t.Key(name), i), v, gap)
 }
 
 // Finite returns the number that a value is, NaN where it is none, which is a fault

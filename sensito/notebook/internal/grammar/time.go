@@ -2,21 +2,29 @@ package grammar
 
 import (
 	"strconv"
+	"strings"
 
 	"sensito/sensito/internal/lazy"
 )
 
 // ClockMinutes reads a time as m:ss or h:mm:ss.
 func ClockMinutes(text string) (minutes float64, ok bool) {
-	part := TimeForm().FindStringSubmatch(text)
-	if part == nil || part[2] > "59" {
+	if !TimeForm().MatchString(text) {
 		return 0, false
 	}
-	var n [5]float64
-	for i, s := range part[1:] {
-		n[i+1], _ = strconv.ParseFloat(s, 64) // digits, or absent and 0
+	number := func(digits string) float64 {
+		n, _ := strconv.Atoi(digits)
+		return float64(n)
 	}
-	return 60*n[1] + n[2] + n[3] + n[4]/60, true
+	first, rest, _ := strings.Cut(text, ":")
+	second, third, hours := strings.Cut(rest, ":")
+	if !hours {
+		return number(first) + number(second)/60, true
+	}
+	if second > "59" {
+		return 0, false
+	}
+	return 60*number(first) + number(second) + number(third)/60, true
 }
 
 // TimeForm is a time as a clock shows it: hours, if any, minutes and seconds.

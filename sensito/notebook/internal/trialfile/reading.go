@@ -26,7 +26,7 @@ func readReading(root *grammar.Table) sensito.Reading {
 		r.Unit = sensito.Unit(unit)
 	}
 	if t.Has("tablet") || t.Has("tablet_first") || t.Has("tablet_step") || t.Has("tablet_count") {
-		r.Tablet = stepsOf(t, "tablet")
+		r.Tablet = stepsOf(t, tabletKeys)
 	}
 	return r
 }

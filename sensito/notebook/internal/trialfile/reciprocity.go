@@ -40,13 +40,13 @@ func readReciprocity(root *grammar.Table) *sensito.StatedReciprocity {
 }
 
 func readReciprocityPairs(root *grammar.Table) *sensito.StatedReciprocity {
-	var pairs []sensito.ReciprocityPair
 	list := root.List("reciprocity", "a list of tables")
 	const most = 100
 	if len(list) > most {
 		root.Add(grammar.Element("reciprocity", most), "brings the file to more than %d pairs of times", most)
 		return nil
 	}
+	pairs := make([]sensito.ReciprocityPair, 0, len(list))
 	for i, v := range list {
 		t := &grammar.Table{Faults: root.Faults, Path: grammar.Element("reciprocity", i)}
 		var ok bool

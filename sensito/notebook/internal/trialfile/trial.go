@@ -16,13 +16,13 @@ func Trial(root *grammar.Table) *sensito.Trial {
 	material, what := readMaterial(root)
 	root.RefuseOthers([]string{"kind", "title", what, "process", "exposure", "reading", "calibration", "strip", "reciprocity", "done"})
 
-	names := []string{"name", "batch", "format"}
-	if material == sensito.FilmMaterial {
-		names = append(names, "rated_speed")
+	names := filmKeys
+	if material == sensito.PaperMaterial {
+		names = names[:len(names)-1] // but for its rated speed
 	}
 	film := root.Sub(what, names...)
 	film.Need("name")
-	process := root.Sub("process", append([]string{"developer", "q10", "q10_sd", "temperature_sd_c", "time_sd_s"}, ProcessKeys...)...)
+	process := root.Sub("process", processKeys...)
 	reading := readReading(root)
 	spec := sensito.TrialSpec{
 		Title:    root.Text("title"),
@@ -56,6 +56,14 @@ func Trial(root *grammar.Table) *sensito.Trial {
 // but for the developer.
 var ProcessKeys = []string{"dilution", "temperature_c", "agitation"}
 
+// The keys of the tables of a trial; filmKeys end with the one that a paper does not have.
+var (
+	filmKeys    = []string{"name", "batch", "format", "rated_speed"}
+	processKeys = slices.Concat([]string{"developer", "q10", "q10_sd", "temperature_sd_c", "time_sd_s"}, ProcessKeys)
+	stripKeys   = slices.Concat([]string{"minutes", "base_fog", "density", "ignore", "developed", "note", "seconds", "illuminance_lx", "next_step", "picture", "calibration"}, ProcessKeys)
+	paperKeys   = slices.Concat(stripKeys, gradeKeys) // of a strip of paper
+)
+
 // Process returns what the table says of the development.
 func Process(t *grammar.Table) sensito.Process {
 	return sensito.Process{Developer: t.Text("developer"), Dilution: t.Text("dilution"),
@@ -73,7 +81,6 @@ func Strips(root *grammar.Table, material sensito.Material) []sensito.StripSpec 
 	if material == sensito.FilmMaterial {
 		minutes = MinutesOf // which a film needs
 	}
-	var strips []sensito.StripSpec
 	readings := 0
 	list := root.List("strip", "a list of tables")
 	if len(list) > grammar.MaxStrips {
@@ -81,15 +88,16 @@ func Strips(root *grammar.Table, material sensito.Material) []sensito.StripSpec 
 		root.Hide("strip")
 		return nil
 	}
+	strips := make([]sensito.StripSpec, 0, len(list))
 	for i, v := range list {
 		t := &grammar.Table{Faults: root.Faults, Path: grammar.Element("strip", i)}
 		var ok bool
 		if t.Values, ok = v.(map[string]any); !ok {
 			t.Wrong(t.Path, "a table", v)
 		}
-		known := append([]string{"minutes", "base_fog", "density", "ignore", "developed", "note", "seconds", "illuminance_lx", "next_step", "picture", "calibration"}, ProcessKeys...)
+		known := stripKeys
 		if material == sensito.PaperMaterial {
-			known = append(known, gradeKeys...)
+			known = paperKeys
 		}
 		t.RefuseOthers(known)
 		if material == sensito.FilmMaterial {
@@ -145,14 +153,13 @@ func readDensities(t *grammar.Table) ([]sensito.Density, map[int][]sensito.Densi
 	list := t.List("density", "a list of numbers")
 	densities := make([]sensito.Density, len(list))
 	var repeats map[int][]sensito.Density
-	all := t.Key("density")
 	for i, v := range list {
 		again, ok := v.([]any)
 		if !ok {
-			densities[i] = sensito.Density(t.FiniteIn(all, i, v, true))
+			densities[i] = sensito.Density(t.FiniteAt("density", i, v, true))
 			continue
 		}
-		key := grammar.Element(all, i)
+		key := grammar.Element(t.Key("density"), i)
 		densities[i] = sensito.Density(math.NaN())
 		if len(again) == 0 {
 			t.Add(key, "has no reading; write nan where a step was not read")
@@ -233,14 +240,19 @@ var kinds = []keysOfKind{
 	{sensito.Relative, []string{"log_h", "reference_speed_point_log_h", "frame", "wedge", "wedge_first", "wedge_step", "wedge_count"}},
 }
 
-// readExposures returns the exposures or, when they are faulty, others as many,
-// so that the readings can still be checked.
-func readExposures(root *grammar.Table, spec sensito.TrialSpec) sensito.Exposures {
+// exposureKeys are the keys of all kinds of exposure.
+var exposureKeys = func() []string {
 	known := []string{"kind", "log_h_sd", "wedge_sd", "meter_k", "meter_q"}
 	for _, k := range kinds {
 		known = append(known, k.keys...)
 	}
-	t := root.Sub("exposure", known...)
+	return known
+}()
+
+// readExposures returns the exposures or, when they are faulty, others as many,
+// so that the readings can still be checked.
+func readExposures(root *grammar.Table, spec sensito.TrialSpec) sensito.Exposures {
+	t := root.Sub("exposure", exposureKeys...)
 	meter := sensito.MeterConstants{K: t.Nonzero("meter_k"), Q: t.Nonzero("meter_q")}
 	kind := sensito.Kind(t.Text("kind"))
 	if t.Need("kind") && grammar.KindOfValue(t.Values["kind"]) == "text" {
@@ -321,7 +333,7 @@ func refuseOtherKinds(t *grammar.Table, kind sensito.Kind) {
 	of := slices.IndexFunc(kinds, func(k keysOfKind) bool { return k.kind == kind })
 	for _, k := range kinds {
 		for _, name := range k.keys {
-			if t.Has(name) && !t.Hidden(t.Key(name)) && !slices.Contains(kinds[of].keys, name) {
+			if t.Has(name) && !slices.Contains(kinds[of].keys, name) && !t.Hidden(t.Key(name)) {
 				t.Add(t.Key(name), "goes with kind = %q, but the kind is %q", k.kind, kind)
 				t.Hide(t.Key(name)) // once, though other kinds have it too
 			}
@@ -335,37 +347,45 @@ func hasWedge(t *grammar.Table) bool {
 }
 
 // Wedge returns the step densities of a wedge, listed or in equal steps.
-func Wedge(t *grammar.Table) []sensito.Density { return stepsOf(t, "wedge") }
+func Wedge(t *grammar.Table) []sensito.Density { return stepsOf(t, wedgeKeys) }
+
+// keysOfSteps are the keys of the steps of a wedge or a tablet.
+type keysOfSteps struct{ list, first, step, count string }
+
+var (
+	wedgeKeys  = keysOfSteps{"wedge", "wedge_first", "wedge_step", "wedge_count"}
+	tabletKeys = keysOfSteps{"tablet", "tablet_first", "tablet_step", "tablet_count"}
+)
 
 // stepsOf returns the densities of the steps of a wedge or a tablet, listed or in equal
 // steps.
-func stepsOf(t *grammar.Table, what string) []sensito.Density {
-	even := []string{what + "_first", what + "_step", what + "_count"}
-	all := even[0] + ", " + even[1] + " and " + even[2]
-	given := slices.DeleteFunc(slices.Clone(even), func(name string) bool { return !t.Has(name) })
-	if len(given) == 0 {
-		if !t.Has(what) && !t.Hidden(t.Path) {
-			t.Add(t.Key(what), "is missing; list the step densities, or give %s", all)
+func stepsOf(t *grammar.Table, of keysOfSteps) []sensito.Density {
+	even := [...]string{of.first, of.step, of.count}
+	all := func() string { return of.first + ", " + of.step + " and " + of.count }
+	given := slices.IndexFunc(even[:], t.Has)
+	if given < 0 {
+		if !t.Has(of.list) && !t.Hidden(t.Path) {
+			t.Add(t.Key(of.list), "is missing; list the step densities, or give %s", all())
 		}
-		return as[sensito.Density](t.Numbers(what, false))
+		return as[sensito.Density](t.Numbers(of.list, false))
 	}
-	if t.Has(what) {
-		t.Hide(t.Key(what))
-		t.Add(t.Key(given[0]), "does not go with %s; list the steps or give %s, not both", what, all)
+	if t.Has(of.list) {
+		t.Hide(t.Key(of.list))
+		t.Add(t.Key(even[given]), "does not go with %s; list the steps or give %s, not both", of.list, all())
 		return nil
 	}
 	for _, name := range even {
 		t.Need(name)
 	}
-	first, step, count := t.Number(even[0]), t.Number(even[1]), t.Number(even[2])
+	first, step, count := t.Number(of.first), t.Number(of.step), t.Number(of.count)
 	if !math.IsNaN(first + step + count) { // else told above
 		which, reason := sensito.CheckEvenWedge(first, step, count)
 		if which == "" {
 			return sensito.EvenWedge(sensito.Density(first), sensito.Density(step), int(count))
 		}
-		t.Add(t.Key(what+"_"+which), "%s", reason)
+		t.Add(t.Key(of.list+"_"+which), "%s", reason)
 	}
-	t.Hide(t.Key(what))
+	t.Hide(t.Key(of.list))
 	return nil
 }
 
