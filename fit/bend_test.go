@@ -13,6 +13,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/mat"
 	"pgregory.net/rapid"
+
+	"sensito/fit/internal/curvecheck"
 )
 
 var knownShape = BendData{ToeWidth: Prior{0.15, 0.6}, Power: Prior{1, 0.3}, ShoulderWidth: Prior{0.25, 0.7}}
@@ -39,7 +41,7 @@ func TestBendCurve(t *testing.T) {
 			rapid.Check(t, func(t *rapid.T) {
 				b := f.Bend(drawBend(t, f))
 				lo, hi := b.rises()
-				checkCurve(t, b, math.Max(lo, -0.5), math.Min(hi, 3.5))
+				curvecheck.Check(t, b, math.Max(lo, -0.5), math.Min(hi, 3.5), Root)
 				for x, sign := range map[float64]float64{lo: -1, hi: 1} {
 					if math.Abs(x-b.Toe) < 20*b.ToeWidth { // else both slopes round to the same
 						assert.Negative(t, b.SlopeAt(x+sign*0.05), "beyond %g", x)
@@ -434,7 +436,7 @@ func TestFitBendWithoutShoulder(t *testing.T) {
 		{"c5_no_shoulder", ToeLine, 5.882e-3, 100},
 		{"c5_no_shoulder", ToeCurve, 5.882e-3, 650},
 	} {
-		set := readGolden(t)[c.name]
+		set := readReadings(t)[c.name]
 		d := BendData{X: set.X, Y: set.Y, Sigma: 0.01}
 		got := FitBend(new(Solver), d, c.form, nil)
 		name := fmt.Sprintf("%s with %d parameters", c.name, c.form.Params())

@@ -3,8 +3,8 @@
 // kinetics and root finding. It knows nothing of photography and imports only
 // gonum.
 //
-// Begin with Minimize, least squares for any Problem; FitBend, FitSpline and
-// FitKinetics are the fits that strips and their development need.
+// Begin with Minimize, least squares for any Problem; FitBend and FitKinetics are
+// the fits that strips and their development need.
 //
 // Functions panic when the caller breaks a length rule and return an error or
 // a status when the data cannot be fitted. An unknown covariance is nil, never

@@ -11,6 +11,8 @@ import (
 	"github.com/stretchr/testify/require"
 	"gonum.org/v1/gonum/floats"
 	"pgregory.net/rapid"
+
+	"sensito/fit/internal/curvecheck"
 )
 
 // interpSet is a set of testdata/golden/interp.json.
@@ -105,7 +107,7 @@ func TestInterpolantIsACurve(t *testing.T) {
 	for _, name := range []string{"sigmoid_uniform", "akima1970_flat_run", "two_knots", "three_knots"} {
 		t.Run(name, func(t *testing.T) {
 			set := interpSets(t)[name]
-			checkCurve(t, newInterpolant(t, set.X, set.Y), set.X[0], set.X[len(set.X)-1])
+			curvecheck.Check(t, newInterpolant(t, set.X, set.Y), set.X[0], set.X[len(set.X)-1], Root)
 		})
 	}
 	// Points on even hundredths of the reach lie between the places where the
@@ -120,7 +122,7 @@ func TestInterpolantIsACurve(t *testing.T) {
 			x = append(x, lo+reach*float64(place)/50)
 			y = append(y, y[len(y)-1]+drawRise(t))
 		}
-		checkCurve(t, newInterpolant(t, x, y), lo, lo+reach)
+		curvecheck.Check(t, newInterpolant(t, x, y), lo, lo+reach, Root)
 	}))
 }
 

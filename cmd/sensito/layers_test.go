@@ -17,6 +17,7 @@ const layers = `
 fit:
 fit/joint: fit
 fit/smooth: fit
+fit/internal/curvecheck:
 sensito/printable:
 sensito/internal/lazy:
 sensito/internal/decimal: sensito/internal/lazy
@@ -27,7 +28,7 @@ sensito/curve/internal/sidebyside:
 sensito/curve/internal/sigmoid:
 sensito/curve/internal/tape: sensito
 sensito/curve/internal/alike: fit/joint sensito
-sensito/curve: fit fit/joint sensito/internal/check sensito sensito/curve/internal/sidebyside sensito/curve/internal/sigmoid sensito/curve/internal/tape sensito/curve/internal/alike
+sensito/curve: fit fit/joint fit/smooth sensito/internal/check sensito sensito/curve/internal/sidebyside sensito/curve/internal/sigmoid sensito/curve/internal/tape sensito/curve/internal/alike
 sensito/curve/tabulated: fit sensito/internal/check sensito sensito/curve
 sensito/camera: fit sensito/internal/lazy sensito/internal/decimal sensito
 sensito/development: fit sensito/internal/check sensito sensito/curve sensito/curve/tabulated sensito/camera

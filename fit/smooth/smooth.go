@@ -1,6 +1,6 @@
-// Package smooth draws smooth curves through values that scatter, on plain float64 slices: each
-// value has a knot and a standard deviation of its own, and the stiffness follows from how
-// well they are known.
+// Package smooth draws smooth curves through values that scatter, on plain float64 slices.
+// Fit gives each value a knot and a standard deviation of its own; the curve of FitSpline
+// has evenly spaced knots and rises. How stiff they are follows from the values.
 //
 // Begin with Fit.
 package smooth
@@ -11,8 +11,6 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/mat"
-
-	"sensito/fit"
 )
 
 // Data are values of known standard deviation at places that rise.
@@ -28,7 +26,7 @@ type Data struct {
 }
 
 // Curve is a smoothing spline: the natural cubic spline, straight beyond its ends, that
-// bends the less the more it is penalised for it. Unlike a fit.Spline it has a knot at every
+// bends the less the more it is penalised for it. Unlike a Spline it has a knot at every
 // value, so that it may lie densely where the values do. It is made by Fit.
 type Curve struct {
 	X, Y, Bend []float64 // the knots, the curve there, and its second derivative
@@ -43,7 +41,7 @@ type Curve struct {
 
 // Fit returns the smoothing spline through the values. The penalty maximises the
 // restricted likelihood, in which the curve is random and the standard deviations are
-// known. The error is fit.ErrSpline where no penalty gives a curve that will do, and names an
+// known. The error is ErrSpline where no penalty gives a curve that will do, and names an
 // x, y or sd that is no use. It panics when lengths differ or there are fewer than 4.
 func Fit(d Data) (Curve, error) {
 	if len(d.X) != len(d.Y) || len(d.X) != len(d.SD) || d.Free != nil && len(d.X) != len(d.Free) || len(d.X) < 4 {
@@ -75,7 +73,7 @@ func Fit(d Data) (Curve, error) {
 			return curve, nil
 		}
 	}
-	return Curve{}, fit.ErrSpline
+	return Curve{}, ErrSpline
 }
 
 // AtBend returns the curve's value and its first two derivatives at x.

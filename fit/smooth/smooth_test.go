@@ -7,8 +7,6 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"sensito/fit"
 )
 
 // A straight line stays one, whatever its slope, and has no more error than two parameters.
@@ -122,7 +120,7 @@ func TestSmoothTakes(t *testing.T) {
 	assert.Greater(t, stiff.Penalty, free.Penalty)
 	d.Takes = func(Curve) bool { return false }
 	_, err = Fit(d)
-	assert.ErrorIs(t, err, fit.ErrSpline)
+	assert.ErrorIs(t, err, ErrSpline)
 }
 
 func TestSmoothNoUse(t *testing.T) {

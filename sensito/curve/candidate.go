@@ -6,6 +6,7 @@ import (
 	vec "gonum.org/v1/gonum/floats"
 
 	"sensito/fit"
+	"sensito/fit/smooth"
 	"sensito/sensito"
 )
 
@@ -13,7 +14,7 @@ import (
 // a spline where that is set.
 type candidate struct {
 	fit.BendFit
-	spline *fit.SplineFit
+	spline *smooth.SplineFit
 	drop   []int   // readings left out, counted as readings.count does
 	rss    float64 // of the readings, in units of Sigma
 	k      float64 // parameters, effective ones of a spline

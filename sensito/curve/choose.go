@@ -7,6 +7,7 @@ import (
 	"sync"
 
 	"sensito/fit"
+	"sensito/fit/smooth"
 	"sensito/sensito"
 )
 
@@ -126,7 +127,7 @@ func (r readings) splined() candidate {
 	if r.smooth != nil {
 		return *r.smooth
 	}
-	f, err := fit.FitSpline(r.BendData, sensito.PriorReadings, r.scale)
+	f, err := smooth.FitSpline(r.BendData, sensito.PriorReadings, r.scale)
 	c := candidate{spline: &f, score: math.Inf(1)}
 	if err == nil && f.EDF < float64(r.count()-2) {
 		c.rss, c.k = f.RSS, f.EDF

@@ -14,6 +14,7 @@ import (
 	"math"
 
 	"sensito/fit"
+	"sensito/fit/smooth"
 	"sensito/sensito"
 )
 
@@ -92,7 +93,7 @@ func (c *bendCurve) MaxDensity() sensito.Density {
 
 // splineCurve is a smooth rising curve over the exposures of a strip.
 type splineCurve struct {
-	fit.Spline
+	smooth.Spline
 	lo, hi sensito.LogExposure
 }
 

@@ -121,7 +121,7 @@ func (t *tone) meanInLight(m, s float64) float64 {
 // A toneStep is a step of a tablet: its density, the value, and how well each is known.
 type toneStep struct{ d, v, dSD, vSD float64 }
 
-// newTone returns the curve through the steps. The error is fit.ErrSpline where none falls.
+// newTone returns the curve through the steps. The error is smooth.ErrSpline where none falls.
 func newTone(steps []toneStep) (*tone, error) {
 	t, r := firstPart(steps, false)
 	if o, left := firstPart(steps, true); left.chi2 < r.chi2 {

@@ -1,4 +1,4 @@
-package fit
+package smooth
 
 import (
 	"errors"
@@ -6,6 +6,8 @@ import (
 
 	vec "gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
+
+	"sensito/fit"
 )
 
 // Spline is a rising cubic spline on evenly spaced knots that starts level: far
@@ -79,7 +81,7 @@ type SplineFit struct {
 	Params  []float64
 	Cov     *mat.SymDense
 	Penalty float64 // on the squared second differences of the coefficients
-	RSS     float64 // of the readings, in units of BendData.Sigma
+	RSS     float64 // of the readings, in units of fit.BendData.Sigma
 	EDF     float64 // effective number of parameters
 }
 
@@ -105,7 +107,7 @@ var ErrSpline = errors.New("the readings do not determine a smooth curve")
 // the restricted likelihood; the rise is a constraint, met by an active set.
 // The priors of the data are not used. The error is ErrSpline. It panics like
 // FitBend.
-func FitSpline(d BendData, worth, variance float64) (SplineFit, error) {
+func FitSpline(d fit.BendData, worth, variance float64) (SplineFit, error) {
 	if len(d.X) != len(d.Y) || len(d.X) < 2 || !(d.Sigma > 0) {
 		panic("fit: spline data of unequal or too short lengths, or without sigma")
 	}
@@ -166,7 +168,7 @@ type solvedSpline struct {
 	work       []float64
 }
 
-func newSplineProblem(d BendData) *splineProblem {
+func newSplineProblem(d fit.BendData) *splineProblem {
 	intervals := min(max(len(d.X)-1, minIntervals), maxIntervals)
 	x0, x1 := d.X[0], d.X[len(d.X)-1]
 	step := (x1 - x0) / float64(intervals)
@@ -177,7 +179,7 @@ func newSplineProblem(d BendData) *splineProblem {
 // newSplineProblemOn sets up the problem on the given knots, with the first
 // level rises between coefficients zero instead of parameters: levelRises for
 // a level start, 0 for a free one.
-func newSplineProblemOn(knots Spline, d BendData, level int) *splineProblem {
+func newSplineProblemOn(knots Spline, d fit.BendData, level int) *splineProblem {
 	k := len(knots.Coef) - level
 	p := &splineProblem{knots: knots, sloping: level == 0, k: k, weight: 1 / d.Sigma, readings: make([]splineReading, 0, len(d.X)+len(d.Base))}
 	rows := make(band, 3*(k+3))

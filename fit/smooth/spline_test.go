@@ -1,4 +1,4 @@
-package fit
+package smooth
 
 import (
 	"encoding/json"
@@ -14,6 +14,9 @@ import (
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"pgregory.net/rapid"
+
+	"sensito/fit"
+	"sensito/fit/internal/curvecheck"
 )
 
 // bspline returns the value at u of the cubic B-spline on the knots 0 to 4, by
@@ -40,7 +43,7 @@ type dense struct {
 	y       *mat.VecDense
 }
 
-func denseProblem(d BendData, s Spline) dense {
+func denseProblem(d fit.BendData, s Spline) dense {
 	n, c := len(d.X)+len(d.Base), len(s.Coef)
 	k := c - 2
 	rises := mat.NewDense(c, k, nil) // from parameters to coefficients
@@ -99,17 +102,17 @@ func (p dense) gradient(penalty float64, params []float64) (g []float64, terms f
 
 // drawReadings returns any readings at all: rising, falling, jumping, with or
 // without readings of the base, with a sigma not below the given one.
-func drawReadings(t *rapid.T, sigma float64) BendData {
+func drawReadings(t *rapid.T, sigma float64) fit.BendData {
 	n := rapid.IntRange(5, 35).Draw(t, "n")
 	first := rapid.Float64Range(-4, 0).Draw(t, "first")
 	step := rapid.Float64Range(0.05, 0.5).Draw(t, "step")
-	d := BendData{Sigma: rapid.Float64Range(sigma, 0.05).Draw(t, "sigma"),
+	d := fit.BendData{Sigma: rapid.Float64Range(sigma, 0.05).Draw(t, "sigma"),
 		Base: rapid.SliceOfN(rapid.Float64Range(0, 0.5), 0, 3).Draw(t, "base")}
 	for i := range n {
 		d.X = append(d.X, first+step*float64(i))
 	}
 	if rapid.Bool().Draw(t, "curve") {
-		b := ToeShoulder.Bend(drawBend(t, ToeShoulder))
+		b := drawBend(t)
 		noise := rapid.Float64Range(0, 0.2).Draw(t, "noise")
 		seed := rapid.Uint64().Draw(t, "seed")
 		rnd := rand.New(rand.NewPCG(seed, 1))
@@ -127,7 +130,7 @@ func TestSplineCurve(t *testing.T) {
 		d := drawReadings(t, 1e-5)
 		got, err := FitSpline(d, 10, 1)
 		require.NoError(t, err)
-		checkCurve(t, got.Spline, d.X[0], d.X[len(d.X)-1])
+		curvecheck.Check(t, got.Spline, d.X[0], d.X[len(d.X)-1], fit.Root)
 
 		for j := 1; j < len(got.Coef); j++ {
 			require.GreaterOrEqual(t, got.Coef[j], got.Coef[j-1], "coefficients fall")
@@ -263,10 +266,10 @@ func (p dense) restricted(penalty, worth, variance float64) float64 {
 
 func TestFitSplinePenalty(t *testing.T) {
 	rnd := rand.New(rand.NewPCG(16, 18))
-	for name, f := range bendForms {
+	for name, b := range usual {
 		for _, noise := range []float64{0.3, 1, 3} {
 			for _, known := range []struct{ worth, variance float64 }{{0, 1}, {10, 1}, {10, 0.3}} {
-				d := strip(usual(f), 21)
+				d := strip(b, 21)
 				d.Sigma *= noise
 				d = noisy(d, rnd)
 				d.Sigma /= noise
@@ -293,7 +296,7 @@ func TestFitSplinePenalty(t *testing.T) {
 // that grows beyond bounds leaves their mean, since a level start has no second
 // difference only when all is level.
 func TestSplinePenaltyLimits(t *testing.T) {
-	d := strip(usual(ToeLine), 10) // with two readings of the base
+	d := strip(usual["toe-line"], 10) // with two readings of the base
 	p := newSplineProblem(d)
 	got, err := p.solve(1e-7)
 	require.NoError(t, err)
@@ -326,7 +329,7 @@ func TestFitSplineLines(t *testing.T) {
 				if worth == 0 {
 					within = 2e-4 * sigma
 				}
-				level, straight := BendData{Sigma: sigma}, BendData{Sigma: sigma}
+				level, straight := fit.BendData{Sigma: sigma}, fit.BendData{Sigma: sigma}
 				for i := range n {
 					x := 3 * float64(i) / float64(n-1)
 					level.X, level.Y = append(level.X, x), append(level.Y, 0.3)
@@ -363,7 +366,7 @@ type goldenSpline struct {
 }
 
 func readGolden(t *testing.T) map[string]golden {
-	text, err := os.ReadFile("../testdata/golden/smooth.json")
+	text, err := os.ReadFile("../../testdata/golden/smooth.json")
 	require.NoError(t, err)
 	var all struct{ Sets map[string]golden }
 	require.NoError(t, json.Unmarshal(text, &all))
@@ -378,7 +381,7 @@ func readGolden(t *testing.T) map[string]golden {
 // stand as readings repeated.
 func TestSplineGolden(t *testing.T) {
 	for name, set := range readGolden(t) {
-		d := BendData{Sigma: 1}
+		d := fit.BendData{Sigma: 1}
 		for i, x := range set.X {
 			require.Equal(t, 2*set.W[i], math.Trunc(2*set.W[i]))
 			for range int(2 * set.W[i]) {
@@ -436,18 +439,20 @@ func checkGolden(t *testing.T, what string, s Spline, params []float64, set gold
 }
 
 func TestFitSplineFaults(t *testing.T) {
-	assert.Panics(t, func() { FitSpline(BendData{X: []float64{1, 2}, Y: []float64{1}, Sigma: 1}, 0, 1) })
-	assert.Panics(t, func() { FitSpline(BendData{X: []float64{1}, Y: []float64{1}, Sigma: 1}, 0, 1) })
-	assert.Panics(t, func() { FitSpline(BendData{X: []float64{1, 2}, Y: []float64{1, 2}}, 0, 1) })
-	assert.Panics(t, func() { FitBend(new(Solver), BendData{X: []float64{1, 2}, Y: []float64{1}, Sigma: 1}, ToeLine, nil) })
-	_, err := FitSpline(BendData{X: []float64{1, 1, 1}, Y: []float64{1, 2, 3}, Sigma: 0.01}, 10, 1)
+	assert.Panics(t, func() { FitSpline(fit.BendData{X: []float64{1, 2}, Y: []float64{1}, Sigma: 1}, 0, 1) })
+	assert.Panics(t, func() { FitSpline(fit.BendData{X: []float64{1}, Y: []float64{1}, Sigma: 1}, 0, 1) })
+	assert.Panics(t, func() { FitSpline(fit.BendData{X: []float64{1, 2}, Y: []float64{1, 2}}, 0, 1) })
+	assert.Panics(t, func() {
+		fit.FitBend(new(fit.Solver), fit.BendData{X: []float64{1, 2}, Y: []float64{1}, Sigma: 1}, fit.ToeLine, nil)
+	})
+	_, err := FitSpline(fit.BendData{X: []float64{1, 1, 1}, Y: []float64{1, 2, 3}, Sigma: 0.01}, 10, 1)
 	assert.ErrorIs(t, err, ErrSpline, "all at one place")
-	_, err = FitSpline(BendData{X: []float64{1, 2, 3}, Y: []float64{1, math.NaN(), 3}, Sigma: 0.01}, 10, 1)
+	_, err = FitSpline(fit.BendData{X: []float64{1, 2, 3}, Y: []float64{1, math.NaN(), 3}, Sigma: 0.01}, 10, 1)
 	assert.ErrorIs(t, err, ErrSpline, "a reading that is no number")
 }
 
 func BenchmarkFitSpline(b *testing.B) {
-	d := noisy(strip(usual(ToeShoulder), 21), rand.New(rand.NewPCG(5, 8)))
+	d := noisy(strip(usual["toe-shoulder"], 21), rand.New(rand.NewPCG(5, 8)))
 	b.Run("steps=21", func(b *testing.B) {
 		b.ReportAllocs()
 		for b.Loop() {
