@@ -15,7 +15,9 @@ import (
 func readReadings(t *testing.T) map[string]struct{ X, Y []float64 } {
 	text, err := os.ReadFile("../testdata/golden/smooth.json")
 	require.NoError(t, err)
-	var all struct{ Sets map[string]struct{ X, Y []float64 } }
+	var all struct {
+		Sets map[string]struct{ X, Y []float64 }
+	}
 	require.NoError(t, json.Unmarshal(text, &all))
 	return all.Sets
 }

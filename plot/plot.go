@@ -10,6 +10,7 @@ import (
 	"sensito/plot/internal/strips"
 	"sensito/sensito/curve"
 	"sensito/sensito/logbook"
+	"sensito/sensito/paper"
 	"sensito/sensito/scene"
 	"sensito/sensito/testplan"
 )
@@ -112,7 +113,7 @@ func CurvesFor(p *scene.Answer, o Options) (*Figure, error) {
 // ends of its range and what its readings differ by from the curve. The error is for
 // options outside their limits, no strip with a curve, or too many. Strips without a
 // curve are left out.
-func Paper(p *curve.Paper, o Options) (*Figure, error) { return strips.Paper(p, o) }
+func Paper(p *paper.Paper, o Options) (*Figure, error) { return strips.Paper(p, o) }
 
 // Log returns the times of a log of developments against their dates, a panel for each
 // film, with a symbol for each developer: solid for films, open for test strips, and a

@@ -15,6 +15,7 @@ import (
 	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/paper"
 	"sensito/sensito/scene"
 )
 
@@ -85,7 +86,7 @@ func TestRollHoldsTheAnswer(t *testing.T) {
 
 func TestRollOfPaperAndScan(t *testing.T) {
 	larkfield := plottest.Demo(t, "larkfield-brinewater")
-	paper, err := curve.MeasurePaper(plottest.Demo(t, "slate"), curve.FitOptions{})
+	paper, err := paper.Measure(plottest.Demo(t, "slate"), curve.FitOptions{})
 	require.NoError(t, err)
 	strip, err := paper.Grade("2")
 	require.NoError(t, err)

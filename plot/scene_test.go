@@ -13,6 +13,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/camera"
 	"sensito/sensito/curve"
+	"sensito/sensito/paper"
 	"sensito/sensito/scene"
 )
 
@@ -24,9 +25,9 @@ func plateOf(t testing.TB, p *scene.Answer, o Options) (*Figure, *plate) {
 }
 
 // onPaper answers a scene for a grade of a demo paper.
-func onPaper(t testing.TB, trial, paper, grade string, s scene.Scene) *scene.Answer {
+func onPaper(t testing.TB, trial, of, grade string, s scene.Scene) *scene.Answer {
 	t.Helper()
-	m, err := curve.MeasurePaper(plottest.Demo(t, paper), curve.FitOptions{})
+	m, err := paper.Measure(plottest.Demo(t, of), curve.FitOptions{})
 	require.NoError(t, err)
 	s.Paper, err = m.Grade(grade)
 	require.NoError(t, err)

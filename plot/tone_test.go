@@ -14,13 +14,14 @@ import (
 	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/paper"
 	"sensito/sensito/scene"
 )
 
 // printed follows a scene through a demo film to a grade of a demo paper.
-func printed(t testing.TB, film, paper, grade string, aimed scene.Scene) *scene.Reproduction {
+func printed(t testing.TB, film, on, grade string, aimed scene.Scene) *scene.Reproduction {
 	t.Helper()
-	p, err := curve.MeasurePaper(plottest.Demo(t, paper), curve.FitOptions{})
+	p, err := paper.Measure(plottest.Demo(t, on), curve.FitOptions{})
 	require.NoError(t, err)
 	aimed.Paper, err = p.Grade(grade)
 	require.NoError(t, err)

@@ -15,6 +15,7 @@ import (
 	"sensito/sensito/development"
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/internal/simulated"
+	"sensito/sensito/paper"
 )
 
 // faultCase is something made of bad values and every fault it must be told,
@@ -360,7 +361,7 @@ func TestMaterials(t *testing.T) {
 
 	e := simulated.ContactWedge(t, 21, false)
 	film := simulated.OneStrip(t, e, sensito.StripSpec{Minutes: 8, Density: simulated.Readings(rand.New(rand.NewPCG(1, 1)), e, simulated.ModelFilm(0.65), 0.01)}).Trial()
-	_, err = curve.MeasurePaper(film, curve.FitOptions{})
+	_, err = paper.Measure(film, curve.FitOptions{})
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Reason, "is a film, not a paper")
 

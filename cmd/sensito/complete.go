@@ -14,10 +14,10 @@ import (
 	"sensito/plot"
 	"sensito/sensito"
 	"sensito/sensito/control/chart"
-	"sensito/sensito/curve"
 	"sensito/sensito/darkroom"
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/table"
+	"sensito/sensito/paper"
 	"sensito/sensito/scene"
 )
 
@@ -34,7 +34,7 @@ func offers() map[place]complete.Func {
 	volume := complete.Units("ml", "l", "usfloz", "impfloz")
 	temperature := complete.Units("C", "F")
 	var grades []string
-	for _, g := range curve.GradeTable() {
+	for _, g := range paper.GradeTable() {
 		grades = append(grades, g.Name)
 	}
 	all := map[place]complete.Func{

@@ -15,6 +15,7 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/notebook/table"
+	"sensito/sensito/paper"
 	"sensito/sensito/report"
 	"sensito/sensito/scene"
 )
@@ -163,7 +164,7 @@ func (s streams) tabular(o *exportOptions, trial *sensito.Trial, path string) (r
 		name = trial.Film().Name
 	}
 	if o.what == "curves" && trial.Material() == sensito.PaperMaterial {
-		p, err := curve.MeasurePaper(trial, measure.Fit)
+		p, err := paper.Measure(trial, measure.Fit)
 		if err != nil {
 			return nil, "", err
 		}

@@ -29,11 +29,12 @@ sensito/curve/internal/sigmoid:
 sensito/curve/internal/tape: sensito
 sensito/curve/internal/alike: fit/joint sensito
 sensito/curve: fit fit/joint fit/smooth sensito/internal/check sensito sensito/curve/internal/sidebyside sensito/curve/internal/sigmoid sensito/curve/internal/tape sensito/curve/internal/alike
+sensito/paper: fit sensito sensito/curve
 sensito/curve/tabulated: fit sensito/internal/check sensito sensito/curve
 sensito/camera: fit sensito/internal/lazy sensito/internal/decimal sensito
 sensito/development: fit sensito/internal/check sensito sensito/curve sensito/curve/tabulated sensito/camera
 sensito/control: fit sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito/control/chart sensito sensito/curve sensito/development
-sensito/scene: fit sensito/internal/check sensito sensito/curve sensito/camera sensito/development sensito/control
+sensito/scene: fit sensito/internal/check sensito sensito/curve sensito/paper sensito/camera sensito/development sensito/control
 sensito/cameratest: fit sensito/internal/check sensito sensito/curve sensito/camera sensito/development
 sensito/compare: fit sensito sensito/curve sensito/camera sensito/development sensito/scene
 sensito/testplan: fit sensito/printable sensito/internal/check sensito sensito/curve sensito/development sensito/scene
@@ -41,13 +42,13 @@ sensito/darkroom: sensito/printable sensito/internal/lazy sensito/internal/decim
 sensito/session: fit sensito/printable sensito/internal/lazy sensito/internal/check sensito sensito/development sensito/darkroom
 sensito/picture/internal/encoded:
 sensito/picture: sensito/picture/internal/encoded fit fit/smooth sensito/internal/check sensito
-sensito/listing: sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/darkroom
+sensito/listing: sensito sensito/curve sensito/paper sensito/camera sensito/development sensito/control sensito/scene sensito/darkroom
 sensito/logbook: sensito/printable sensito sensito/control
 sensito/entry: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito sensito/curve
 sensito/internal/simulated: fit sensito
 sensito/picture/look: sensito sensito/picture
 sensito/picture/lighttable: sensito sensito/picture sensito/internal/simulated
-sensito/internal/blind: sensito sensito/curve sensito/development sensito/internal/simulated
+sensito/internal/blind: sensito sensito/curve sensito/paper sensito/development sensito/internal/simulated
 sensito/notebook/internal/grammar: sensito/printable sensito/internal/lazy sensito
 sensito/notebook/internal/trialfile: sensito sensito/notebook/internal/grammar
 sensito/notebook/store: sensito/notebook/internal/grammar
@@ -56,22 +57,22 @@ sensito/notebook/sessions: sensito/internal/lazy sensito sensito/session sensito
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
 sensito/notebook/pictures: sensito/printable sensito sensito/picture sensito/listing sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook sensito/notebook/table
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
-sensito/answers: sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/control sensito/scene sensito/compare sensito/testplan sensito/listing
+sensito/answers: sensito/printable sensito/control/chart sensito sensito/curve sensito/paper sensito/camera sensito/control sensito/scene sensito/compare sensito/testplan sensito/listing
 sensito/report/internal/page: sensito/printable sensito
-sensito/report: sensito/report/internal/page sensito/answers fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/cameratest sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook
+sensito/report: sensito/report/internal/page sensito/answers fit sensito/printable sensito/control/chart sensito sensito/curve sensito/paper sensito/camera sensito/development sensito/control sensito/scene sensito/cameratest sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook
 sensito/report/pictured: sensito/printable sensito sensito/picture sensito/report/internal/page
 plot/internal/canvas: sensito/printable
 plot/internal/parts: plot/internal/canvas sensito/printable sensito
 plot/internal/figure: plot/internal/canvas plot/internal/parts sensito/printable sensito sensito/scene
-plot/internal/plottest: plot/internal/canvas plot/internal/parts plot/internal/figure sensito sensito/curve sensito/development sensito/scene sensito/testplan sensito/logbook sensito/notebook
+plot/internal/plottest: plot/internal/canvas plot/internal/parts plot/internal/figure sensito sensito/curve sensito/paper sensito/development sensito/scene sensito/testplan sensito/logbook sensito/notebook
 plot/internal/developed: plot/internal/parts plot/internal/figure sensito/printable sensito/logbook
 plot/internal/planned: plot/internal/parts plot/internal/figure sensito sensito/testplan
-plot/internal/strips: plot/internal/parts plot/internal/figure sensito sensito/curve
+plot/internal/strips: plot/internal/parts plot/internal/figure sensito sensito/curve sensito/paper
 plot/internal/overlay: plot/internal/canvas plot/internal/parts plot/internal/figure sensito/printable sensito/picture
-plot: sensito/answers plot/internal/parts plot/internal/figure plot/internal/planned plot/internal/strips plot/internal/developed plot/internal/overlay sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/logbook sensito/picture
+plot: sensito/answers plot/internal/parts plot/internal/figure plot/internal/planned plot/internal/strips plot/internal/developed plot/internal/overlay sensito/printable sensito/control/chart sensito sensito/curve sensito/paper sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/logbook sensito/picture
 cmd/sensito/internal/console: sensito/printable sensito sensito/notebook/store sensito/notebook
 cmd/sensito/demo:
-cmd/sensito/internal/ask: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/report sensito/picture sensito/picture/look sensito/notebook/pictures sensito/report/pictured plot cmd/sensito/internal/console cmd/sensito/demo
+cmd/sensito/internal/ask: fit sensito/printable sensito/control/chart sensito sensito/curve sensito/paper sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/notebook/store sensito/notebook sensito/report sensito/picture sensito/picture/look sensito/notebook/pictures sensito/report/pictured plot cmd/sensito/internal/console cmd/sensito/demo
 cmd/sensito/internal/topics: sensito/report
 cmd/sensito/internal/instrument: sensito/notebook/table cmd/sensito/internal/console
 cmd/sensito/internal/told: sensito/printable sensito sensito/curve sensito/notebook
@@ -83,14 +84,14 @@ cmd/sensito/internal/manual:
 cmd/sensito/internal/page/guard: sensito/notebook/store
 cmd/sensito/internal/complete: sensito/printable sensito sensito/notebook
 cmd/sensito/internal/page/typeset: 
-cmd/sensito/internal/page/screen: sensito/printable sensito sensito/curve sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/answers sensito/report plot
+cmd/sensito/internal/page/screen: sensito/printable sensito sensito/curve sensito/paper sensito/development sensito/control sensito/scene sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook sensito/answers sensito/report plot
 cmd/sensito/internal/page/pictured: sensito/printable sensito/picture sensito/report/pictured plot cmd/sensito/internal/page/screen
 cmd/sensito/internal/page/keyed: sensito sensito/entry sensito/notebook/store sensito/notebook sensito/notebook/table plot cmd/sensito/internal/told cmd/sensito/internal/typed
 cmd/sensito/internal/page/timed: sensito/printable sensito sensito/darkroom sensito/session sensito/report
-cmd/sensito/internal/page: sensito/printable sensito sensito/curve sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/darkroom sensito/session sensito/listing sensito/logbook sensito/picture sensito/picture/look sensito/notebook/store sensito/notebook sensito/notebook/sessions sensito/notebook/pictures sensito/notebook/table sensito/answers sensito/report sensito/report/pictured plot cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/told cmd/sensito/internal/page/typeset cmd/sensito/internal/page/screen cmd/sensito/internal/page/keyed cmd/sensito/internal/page/pictured cmd/sensito/internal/page/timed
+cmd/sensito/internal/page: sensito/printable sensito sensito/curve sensito/paper sensito/camera sensito/development sensito/control sensito/scene sensito/compare sensito/darkroom sensito/session sensito/listing sensito/logbook sensito/picture sensito/picture/look sensito/notebook/store sensito/notebook sensito/notebook/sessions sensito/notebook/pictures sensito/notebook/table sensito/answers sensito/report sensito/report/pictured plot cmd/sensito/internal/console cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/told cmd/sensito/internal/page/typeset cmd/sensito/internal/page/screen cmd/sensito/internal/page/keyed cmd/sensito/internal/page/pictured cmd/sensito/internal/page/timed
 cmd/sensito/internal/page/pagetest: cmd/sensito/internal/page
 cmd/sensito/internal/page/browsertest:
-cmd/sensito: sensito/printable sensito/control/chart sensito sensito/curve sensito/development sensito/control sensito/scene sensito/cameratest sensito/darkroom sensito/session sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/pictures sensito/notebook/table sensito/picture sensito/report plot cmd/sensito/internal/console cmd/sensito/demo cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/clock cmd/sensito/internal/manual cmd/sensito/internal/page/guard cmd/sensito/internal/complete cmd/sensito/internal/page
+cmd/sensito: sensito/printable sensito/control/chart sensito sensito/curve sensito/paper sensito/development sensito/control sensito/scene sensito/cameratest sensito/darkroom sensito/session sensito/listing sensito/notebook/store sensito/notebook sensito/notebook/pictures sensito/notebook/table sensito/picture sensito/report plot cmd/sensito/internal/console cmd/sensito/demo cmd/sensito/internal/ask cmd/sensito/internal/topics cmd/sensito/internal/enter cmd/sensito/internal/clock cmd/sensito/internal/manual cmd/sensito/internal/page/guard cmd/sensito/internal/complete cmd/sensito/internal/page
 `
 
 // outside says which other modules the numerics and the domain may import, ""
@@ -105,6 +106,7 @@ var outside = map[string]string{
 	"sensito/internal/check":           "",
 	"sensito/control/chart":            "gonum.org/v1/gonum/",
 	"sensito":                          "",
+	"sensito/paper":                    "",
 	"sensito/curve":                    "gonum.org/v1/gonum/",
 	"sensito/camera":                   "",
 	"sensito/development":              "",

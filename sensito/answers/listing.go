@@ -10,8 +10,8 @@ import (
 	"time"
 
 	"sensito/sensito"
-	"sensito/sensito/curve"
 	"sensito/sensito/listing"
+	"sensito/sensito/paper"
 	"sensito/sensito/scene"
 )
 
@@ -23,7 +23,7 @@ func Entry(e listing.Entry) string {
 	case e.Err != nil:
 		return "Cannot be read: " + fault(e) + "."
 	case e.Trial != nil && e.Trial.Trial.Material() == sensito.PaperMaterial:
-		return paper(e.Trial)
+		return papers(e.Trial)
 	case e.Trial != nil:
 		return film(e.Trial)
 	case e.Control != nil:
@@ -123,7 +123,7 @@ func open(t *listing.Trial) string {
 	return "; " + strings.Join(parts, ", ")
 }
 
-func paper(t *listing.Trial) string {
+func papers(t *listing.Trial) string {
 	var ranges []string
 	name := "ISO range "
 	for _, p := range t.Paper {
@@ -144,7 +144,7 @@ func paper(t *listing.Trial) string {
 
 // PaperRange returns the rounded ISO range of a strip of paper, "R 110" or "R 110 or more", or
 // "1.08 log H" of one that was read in a picture; the strip must have a log range.
-func PaperRange(p *curve.PaperStrip) string {
+func PaperRange(p *paper.Strip) string {
 	text := fmt.Sprintf("R %d", p.RoundedRange())
 	if p.Pictured() {
 		text = fmt.Sprintf("%.2f log H", float64(p.LogRange.Value))

@@ -1,10 +1,10 @@
 // Package curve is the characteristic curve of one strip, of film or of paper:
 // which form follows the readings, which readings are slips, and every quantity of
-// the strip with its error: speed, contrast index, gradients, fog, the range and
-// the speed of a paper.
+// a strip of film with its error: speed, contrast index, gradients, fog. Those of
+// paper stand in package paper.
 //
 // Begin with MeasureTrial for the strips of a film, which share what they tell of its
-// shape (package joint), Measure for one strip by itself, and MeasurePaper for a paper;
+// shape (package joint), and Measure for one strip by itself;
 // Derive gives any other quantity of a fitted curve with the error that follows
 // from the full covariance of the fit.
 package curve
@@ -49,12 +49,13 @@ func BaseFog(c Curve) sensito.Density {
 	return c.Density(lo)
 }
 
-// A topped curve knows the density that it tends to with more exposure.
-type topped interface{ MaxDensity() sensito.Density }
+// A Topped curve knows the density that it tends to with more exposure, infinite where that
+// has no end.
+type Topped interface{ MaxDensity() sensito.Density }
 
-// maxDensity returns the density that a curve tends to, infinite where it does not know it.
-func maxDensity(c Curve) sensito.Density {
-	if t, ok := c.(topped); ok {
+// MaxDensity returns the density that a curve tends to, infinite where it does not know it.
+func MaxDensity(c Curve) sensito.Density {
+	if t, ok := c.(Topped); ok {
 		return t.MaxDensity()
 	}
 	return sensito.Density(math.Inf(1))

@@ -111,7 +111,7 @@ func (f *Fit) offAlike(strip *sensito.Strip) {
 	f.Params = append(slices.Clone(f.Params), 0, 0, 0)
 	f.vary = func(p []float64, _ Curve) Curve {
 		c := vary(p[:own], nil)
-		return alike.OffCurve{Curve: c, By: joint.Off(p[own:]), Base: BaseFog(c), Top: maxDensity(c)}
+		return alike.OffCurve{Curve: c, By: joint.Off(p[own:]), Base: BaseFog(c), Top: MaxDensity(c)}
 	}
 	var root [][]float64
 	for _, direction := range f.Root {
@@ -195,4 +195,20 @@ func (c chosen) variance(n fit.Noise) float64 {
 		return 1
 	}
 	return math.Max(c.rss/c.dof, c.least)
+}
+
+// Belief returns how much of the belief, from 0 to 1, is with curves of which holds is
+// true: that of the strip, and its rivals.
+func (f *Fit) Belief(holds func(Curve) bool) float64 {
+	own, with := 1.0, 0.0
+	for _, r := range f.rivals {
+		own -= r.weight
+		if holds(r.vary(r.params, nil)) {
+			with += r.weight
+		}
+	}
+	if holds(f.Curve) {
+		with += own
+	}
+	return with
 }

@@ -13,12 +13,10 @@ type Point struct {
 // Sample returns n points of the strip's curve, evenly spaced from end to end of
 // the exposures that it rests on; n is at least 2. It is nil when the strip has
 // no curve.
-func (m *Measured) Sample(n int) []Point { return sample(m.Fit, BaseFog, n) }
+func (m *Measured) Sample(n int) []Point { return m.Fit.Sample(BaseFog, n) }
 
-// Sample is Measured.Sample for paper, with densities above paper white.
-func (m *PaperStrip) Sample(n int) []Point { return sample(m.Fit, m.white, n) }
-
-func sample(f *Fit, base func(Curve) sensito.Density, n int) []Point {
+// Sample is Measured.Sample with net densities above the base that is given.
+func (f *Fit) Sample(base func(Curve) sensito.Density, n int) []Point {
 	if f == nil {
 		return nil
 	}

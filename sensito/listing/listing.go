@@ -12,6 +12,7 @@ import (
 	"sensito/sensito/control"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
+	"sensito/sensito/paper"
 	"sensito/sensito/scene"
 )
 
@@ -47,7 +48,7 @@ type Trial struct {
 	Index  *sensito.Estimate[sensito.Speed]
 
 	// Paper holds the strips of a trial of paper, which has none of the above.
-	Paper []*curve.PaperStrip
+	Paper []*paper.Strip
 
 	// Measured are the strips of film with their curves, and Family what they come to
 	// together; nil where there are none. They are as for the options given.
@@ -233,7 +234,7 @@ func (s *Trial) listPaper(o curve.MeasureOptions) {
 	if !s.Trial.Exposures().Absolute() {
 		s.Missing.Add("relative_exposure/4")
 	}
-	p, err := curve.MeasurePaper(s.Trial, o.Fit)
+	p, err := paper.Measure(s.Trial, o.Fit)
 	if err != nil {
 		if !s.waiting(s.Trial.Strips()...) {
 			s.Missing.Add("no_curve/2", err)

@@ -11,6 +11,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/internal/simulated"
+	"sensito/sensito/paper"
 	"sensito/sensito/picture"
 	"sensito/sensito/picture/lighttable"
 )
@@ -40,13 +41,13 @@ func TestPaperThroughGreyScale(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := rand.New(rand.NewPCG(uint64(seed), 6846))
-			paper := simulated.PaperShapes[c.shape].Of(1.05)
+			slate := simulated.PaperShapes[c.shape].Of(1.05)
 			var strip []float64 // from white to black
 			for _, h := range wedge {
-				strip = append(strip, paper.Density(float64(h)))
+				strip = append(strip, slate.Density(float64(h)))
 			}
 			scene := lighttable.Beside(strip, scale).WithPlaces()
-			scene.Masked, scene.Rows[0].Base = c.masked, paper.White
+			scene.Masked, scene.Rows[0].Base = c.masked, slate.White
 			for i := range scene.Rows { // paper has no grain that a scanner sees
 				scene.Rows[i].Grain = 2
 			}
@@ -85,7 +86,7 @@ func TestPaperThroughGreyScale(t *testing.T) {
 			trial, err := sensito.NewTrial(sensito.TrialSpec{Material: sensito.PaperMaterial, Film: sensito.Film{Name: "Slate"}, Exposures: exposed,
 				Calibrations: []sensito.Calibration{{Name: k.Name, Repeatability: 0.006, Covariance: k.Covariance(true)}}, Strips: []sensito.StripSpec{s}})
 			require.NoError(t, err)
-			p, err := curve.MeasurePaper(trial, curve.FitOptions{})
+			p, err := paper.Measure(trial, curve.FitOptions{})
 			require.NoError(t, err)
 			m := p.Strips[0]
 			require.True(t, m.WhiteReached && m.BlackReached, "%v", m.Warnings)
@@ -94,11 +95,11 @@ func TestPaperThroughGreyScale(t *testing.T) {
 				assert.InDelta(t, truth, value, 3*sd, name)
 				assert.Less(t, sd, most, name)
 			}
-			within("white", float64(m.MinDensity.Value), float64(m.MinDensity.StdErr), paper.White, 0.015)
-			within("black", float64(m.MaxDensity.Value), float64(m.MaxDensity.StdErr), paper.Black, 0.03)
-			within("range", float64(m.LogRange.Value), float64(m.LogRange.StdErr), paper.LogRange, 0.04)
-			within("speed point", float64(m.SpeedPoint.Value), float64(m.SpeedPoint.StdErr), paper.SpeedPoint(), 0.015)
-			assert.Greater(t, float64(m.MaxDensity.StdErr), 0.8*picture.ErrorOf(k.Covariance(true), paper.Black), "of the calibration too")
+			within("white", float64(m.MinDensity.Value), float64(m.MinDensity.StdErr), slate.White, 0.015)
+			within("black", float64(m.MaxDensity.Value), float64(m.MaxDensity.StdErr), slate.Black, 0.03)
+			within("range", float64(m.LogRange.Value), float64(m.LogRange.StdErr), slate.LogRange, 0.04)
+			within("speed point", float64(m.SpeedPoint.Value), float64(m.SpeedPoint.StdErr), slate.SpeedPoint(), 0.015)
+			assert.Greater(t, float64(m.MaxDensity.StdErr), 0.8*picture.ErrorOf(k.Covariance(true), slate.Black), "of the calibration too")
 			assert.True(t, m.Pictured())
 		})
 	}

@@ -10,6 +10,7 @@ import (
 	"sensito/sensito/answers"
 	"sensito/sensito/curve"
 	"sensito/sensito/listing"
+	"sensito/sensito/paper"
 	"sensito/sensito/printable"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
@@ -128,7 +129,7 @@ func (r *Listing) trial(e listing.Entry) object {
 	if s.LeastContrast != nil {
 		contrast = object{{"quantity", s.Quantity}, {"least", quantity(s.LeastContrast, r.level, unitOne)}, {"most", quantity(s.MostContrast, r.level, unitOne)}}
 	}
-	ranged := slices.DeleteFunc(slices.Clone(s.Paper), func(p *curve.PaperStrip) bool { return p.LogRange == nil })
+	ranged := slices.DeleteFunc(slices.Clone(s.Paper), func(p *paper.Strip) bool { return p.LogRange == nil })
 	return object{
 		{"file", e.File}, {"date", words(s.Newest)}, {"first_date", words(s.First)}, {"last_date", words(s.Last)},
 		{"trial", t.Name()}, {"material", material}, {"name", t.Film().Name}, {"batch", t.Film().Batch},
@@ -139,7 +140,7 @@ func (r *Listing) trial(e listing.Entry) object {
 		{"speed", quantity(s.Speed, r.level, unitOne)}, {"speed_min", speedMinutes}, {"iso_conditions_met", met}, // at that time
 		{"contrast", contrast}, // of the strips
 		{"normal_minutes", quantity(s.Normal, r.level, unitMinutes)}, {"exposure_index", quantity(s.Index, r.level, unitOne)}, // for seven stops
-		{"iso_ranges", objects(ranged, func(p *curve.PaperStrip) object {
+		{"iso_ranges", objects(ranged, func(p *paper.Strip) object {
 			return object{{"grade", p.Grade}, {"iso_range", quantity(p.ISORange(), r.level, unitOne)}, // null of one read in a picture
 				{"log_range", quantity(p.LogRange, r.level, unitOne)}}
 		})},

@@ -9,21 +9,21 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/answers"
-	"sensito/sensito/curve"
+	"sensito/sensito/paper"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
 // Paper is the report of the strips of a trial of paper.
 type Paper struct {
-	paper          *curve.Paper
+	paper          *paper.Paper
 	callier, level float64
 }
 
 // NewPaper reports a paper for negatives printed with the given Callier
 // coefficient (0 or 1 for a diffusion enlarger), with intervals at the given
 // level of confidence.
-func NewPaper(p *curve.Paper, callier, level float64) *Paper {
+func NewPaper(p *paper.Paper, callier, level float64) *Paper {
 	if callier == 0 {
 		callier = 1
 	}
@@ -41,7 +41,7 @@ func (r *Paper) MarshalJSON() ([]byte, error) {
 	}.MarshalJSON()
 }
 
-func (r *Paper) strip(m *curve.PaperStrip) object {
+func (r *Paper) strip(m *paper.Strip) object {
 	model, residualSD, setAside := fitted(m.Fit)
 	unit := logUnit(r.paper.Trial)
 	var rounded, numbered any // null where the range has no upper end
@@ -49,7 +49,7 @@ func (r *Paper) strip(m *curve.PaperStrip) object {
 		if !m.Pictured() {
 			rounded = m.RoundedRange()
 		}
-		if grade, ok := curve.GradeOf(l.Value); ok {
+		if grade, ok := paper.GradeOf(l.Value); ok {
 			numbered = grade
 		}
 	}
@@ -87,7 +87,7 @@ func (r *Paper) Text(out io.Writer, l Layout) error {
 	w.Printf("\n")
 	noise := "" // the same of all strips
 	ranged, rounded, by := "ISO range", "ISO range rounded", " (ISO 6846)"
-	pictured := slices.ContainsFunc(r.paper.Strips, (*curve.PaperStrip).Pictured)
+	pictured := slices.ContainsFunc(r.paper.Strips, (*paper.Strip).Pictured)
 	if pictured {
 		ranged, rounded, by = "log range", "range", ""
 	}
@@ -130,7 +130,7 @@ func (r *Paper) Text(out io.Writer, l Layout) error {
 		w.Paragraph("", "", "Q 1.3 for a condenser enlarger is a rule of thumb; give your own with --callier.")
 	}
 	w.Warnings(r.paper.Warnings)
-	writeWarnings(w, r.paper.Strips, func(m *curve.PaperStrip) (string, sensito.Warnings) { return gradeName(m), m.Warnings })
+	writeWarnings(w, r.paper.Strips, func(m *paper.Strip) (string, sensito.Warnings) { return gradeName(m), m.Warnings })
 	w.Printf("\n")
 	w.Lines("A computed range is a starting point: verify it with a print of your own.\n" + page.Hazards)
 	return w.Err
@@ -166,7 +166,7 @@ func (r *Paper) answer() string {
 }
 
 // gradeName returns the grade or filter of a strip, or its number without one.
-func gradeName(m *curve.PaperStrip) string {
+func gradeName(m *paper.Strip) string {
 	if m.Grade == "" {
 		return fmt.Sprintf("strip %d", m.Strip.Number())
 	}
@@ -175,12 +175,12 @@ func gradeName(m *curve.PaperStrip) string {
 
 // needs returns the cells of a strip in the table of negatives, for a condenser
 // enlarger of the given Callier coefficient.
-func needs(m *curve.PaperStrip, callier float64) []string {
+func needs(m *paper.Strip, callier float64) []string {
 	l := m.LogRange
 	if l == nil {
 		return []string{"-", "-", "-", "-"}
 	}
-	grade, ok := curve.GradeOf(l.Value)
+	grade, ok := paper.GradeOf(l.Value)
 	more := ""
 	if l.AtLeast {
 		grade, more = grade+" or softer", " or more"

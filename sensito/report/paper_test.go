@@ -9,12 +9,13 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/paper"
 	"sensito/sensito/report/internal/page"
 )
 
 func paperOf(t *testing.T, trial *sensito.Trial, callier float64) *Paper {
 	t.Helper()
-	p, err := curve.MeasurePaper(trial, curve.FitOptions{})
+	p, err := paper.Measure(trial, curve.FitOptions{})
 	require.NoError(t, err)
 	return NewPaper(p, callier, DefaultConfidence)
 }
@@ -62,7 +63,7 @@ func TestPaperKeys(t *testing.T) {
 }
 
 func TestPaperValues(t *testing.T) {
-	p, err := curve.MeasurePaper(demoTrial(t, "slate"), curve.FitOptions{})
+	p, err := paper.Measure(demoTrial(t, "slate"), curve.FitOptions{})
 	require.NoError(t, err)
 	for _, callier := range []float64{0, 1, 1.25} {
 		r := NewPaper(p, callier, 0.9)
@@ -172,8 +173,8 @@ func TestPaperUnknownIsNull(t *testing.T) {
 	assert.Contains(t, text(t, relative), "no speed")
 
 	trial := demoTrial(t, "foxglove")
-	p := &curve.Paper{Trial: trial, Warnings: sensito.Warnings{},
-		Strips: []*curve.PaperStrip{{Strip: trial.Strips()[0], Warnings: sensito.Warnings{sensito.Warn("no_curve", "no curve could be fitted")}}}}
+	p := &paper.Paper{Trial: trial, Warnings: sensito.Warnings{},
+		Strips: []*paper.Strip{{Strip: trial.Strips()[0], Warnings: sensito.Warnings{sensito.Warn("no_curve", "no curve could be fitted")}}}}
 	r := NewPaper(p, 1, DefaultConfidence)
 	for key, value := range written(t, r)["strips"].([]any)[0].(map[string]any) {
 		switch key {

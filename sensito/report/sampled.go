@@ -7,6 +7,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/paper"
 	"sensito/sensito/report/internal/page"
 )
 
@@ -52,7 +53,7 @@ func NewSampled(t *sensito.Trial, ms []*curve.Measured, n int) *Sampled {
 
 // NewSampledPaper is NewSampled for the grades of a paper; their net densities are
 // above paper white.
-func NewSampledPaper(p *curve.Paper, n int) *Sampled {
+func NewSampledPaper(p *paper.Paper, n int) *Sampled {
 	r := newSampled(p.Trial)
 	r.paper, r.Warnings = true, append(r.Warnings, p.Warnings...)
 	for _, m := range p.Strips {

@@ -12,20 +12,21 @@ import (
 	"sensito/sensito/camera"
 	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
+	"sensito/sensito/paper"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
-var slatePaper = sync.OnceValues(func() (*curve.Paper, error) {
+var slatePaper = sync.OnceValues(func() (*paper.Paper, error) {
 	trial, err := notebook.ReadFile("../../cmd/sensito/demo/slate.toml")
 	if err != nil {
 		return nil, err
 	}
-	return curve.MeasurePaper(trial, curve.FitOptions{})
+	return paper.Measure(trial, curve.FitOptions{})
 })
 
 // slate is a grade of the paper of the demo.
-func slate(t *testing.T, grade string) *curve.PaperStrip {
+func slate(t *testing.T, grade string) *paper.Strip {
 	t.Helper()
 	p, err := slatePaper()
 	require.NoError(t, err)

@@ -10,6 +10,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/paper"
 	"sensito/sensito/scene"
 )
 
@@ -32,7 +33,7 @@ func TestSampledKeys(t *testing.T) {
 
 // The grades of a paper are sampled alike, with their grade beside their number.
 func TestSampledPaper(t *testing.T) {
-	p, err := curve.MeasurePaper(demoTrial(t, "slate"), curve.FitOptions{})
+	p, err := paper.Measure(demoTrial(t, "slate"), curve.FitOptions{})
 	require.NoError(t, err)
 	r := NewSampledPaper(p, 5)
 	headings, rows := r.Table()

@@ -9,13 +9,14 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/curve"
+	"sensito/sensito/paper"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
 
-func reproduced(t *testing.T, film, paper *sensito.Trial, grade string, aimed scene.Scene) *scene.Reproduction {
+func reproduced(t *testing.T, film, on *sensito.Trial, grade string, aimed scene.Scene) *scene.Reproduction {
 	t.Helper()
-	p, err := curve.MeasurePaper(paper, curve.FitOptions{})
+	p, err := paper.Measure(on, curve.FitOptions{})
 	require.NoError(t, err)
 	aimed.Paper, err = p.Grade(grade)
 	require.NoError(t, err)
@@ -26,9 +27,9 @@ func reproduced(t *testing.T, film, paper *sensito.Trial, grade string, aimed sc
 	return r
 }
 
-func reproductionOf(t *testing.T, film, paper *sensito.Trial, grade string, scene scene.Scene) *Reproduction {
+func reproductionOf(t *testing.T, film, on *sensito.Trial, grade string, scene scene.Scene) *Reproduction {
 	t.Helper()
-	return NewReproduction(reproduced(t, film, paper, grade, scene), DefaultConfidence)
+	return NewReproduction(reproduced(t, film, on, grade, scene), DefaultConfidence)
 }
 
 func TestReproductionText(t *testing.T) {

@@ -9,6 +9,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
+	"sensito/sensito/paper"
 )
 
 // DefaultCallier is the Callier coefficient of a condenser enlarger where none
@@ -31,7 +32,7 @@ func (s Scene) Wanted(fog sensito.Density) sensito.NetDensity {
 	if s.ScanMax != 0 {
 		return s.ScanMax.Above(fog) - curve.SpeedPointDensity
 	}
-	return curve.NegativeRange(s.paperRange(), s.Callier)
+	return paper.NegativeRange(s.paperRange(), s.Callier)
 }
 
 // WantedSD returns the standard deviation of the density range that comes from
@@ -40,7 +41,7 @@ func (s Scene) WantedSD() float64 {
 	if s.Paper == nil {
 		return 0
 	}
-	return float64(curve.NegativeRange(s.Paper.LogRange.StdErr, s.Callier))
+	return float64(paper.NegativeRange(s.Paper.LogRange.StdErr, s.Callier))
 }
 
 // TimeFor returns the development time that gives the density wanted, and that
@@ -138,7 +139,7 @@ func (s Scene) Prints() []PrintChoice {
 	s = s.WithDefaults()
 	var out []PrintChoice
 	add := func(name string, r, low, high sensito.LogRange, atLeast, pictured bool) {
-		out = append(out, PrintChoice{name, r, atLeast, curve.NegativeRange(r, s.Callier), low, high, pictured})
+		out = append(out, PrintChoice{name, r, atLeast, paper.NegativeRange(r, s.Callier), low, high, pictured})
 	}
 	if s.Paper != nil {
 		for _, p := range s.Paper.Siblings() {
@@ -149,7 +150,7 @@ func (s Scene) Prints() []PrintChoice {
 		}
 		return out
 	}
-	for _, g := range curve.GradeTable() {
+	for _, g := range paper.GradeTable() {
 		add("grade "+g.Name, g.Middle(), g.Low, g.High, false, false)
 	}
 	return out

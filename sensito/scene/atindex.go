@@ -9,8 +9,8 @@ import (
 	"sensito/fit"
 	"sensito/sensito"
 	"sensito/sensito/camera"
-	"sensito/sensito/curve"
 	"sensito/sensito/development"
+	"sensito/sensito/paper"
 )
 
 // Check returns an error naming what is outside its limits.
@@ -457,7 +457,7 @@ func (p *Answer) printsBlack() (*float64, error) {
 	if err != nil {
 		return nil, err
 	}
-	wanted := curve.NegativeRange(p.Scene.paperRange(), p.Scene.Callier)
+	wanted := paper.NegativeRange(p.Scene.paperRange(), p.Scene.Callier)
 	last, density := at[0], sensito.NetDensity(0) // below the lightest tone
 	for i, t := range tones[1:] {
 		if t.NetDensity == nil {

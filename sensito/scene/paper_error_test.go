@@ -9,14 +9,14 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
-	"sensito/sensito/curve"
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/internal/simulated"
+	"sensito/sensito/paper"
 	"sensito/sensito/scene"
 )
 
 // unsurePaper is a paper read so poorly that its range is known to a twentieth.
-func unsurePaper(t testing.TB) *curve.PaperStrip {
+func unsurePaper(t testing.TB) *paper.Strip {
 	trial := simulated.PaperShapes[0].Of(1.05).Read(t, rand.New(rand.NewPCG(9, 2)), 0.15, 0.05)
 	strip := blind.MeasuredPaper(t, trial)
 	require.Greater(t, float64(strip.LogRange.StdErr), 0.02)
@@ -25,7 +25,7 @@ func unsurePaper(t testing.TB) *curve.PaperStrip {
 
 // paperPart returns the part of the error of ln t that comes from the paper, by
 // working the time out for a range one standard deviation shorter and longer.
-func paperPart(t testing.TB, paper *curve.PaperStrip, time func(scene.Scene) (sensito.Estimate[sensito.Minutes], error)) float64 {
+func paperPart(t testing.TB, paper *paper.Strip, time func(scene.Scene) (sensito.Estimate[sensito.Minutes], error)) float64 {
 	at := func(by float64) float64 {
 		e, err := time(scene.Scene{DensityRange: sensito.NetDensity(float64(paper.LogRange.Value) + by*float64(paper.LogRange.StdErr))})
 		require.NoError(t, err)

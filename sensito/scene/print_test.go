@@ -13,12 +13,13 @@ import (
 	"sensito/sensito/development"
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/internal/simulated"
+	"sensito/sensito/paper"
 	"sensito/sensito/scene"
 )
 
 // gradeOf returns the strip of a synthetic paper of the given range, read with
 // noise of 0.01, and the paper itself.
-func gradeOf(t *testing.T, shape int, logRange float64) (*curve.PaperStrip, simulated.Paper) {
+func gradeOf(t *testing.T, shape int, logRange float64) (*paper.Strip, simulated.Paper) {
 	paper := simulated.PaperShapes[shape].Of(logRange)
 	return blind.MeasuredPaper(t, paper.Read(t, rand.New(rand.NewPCG(9, uint64(shape))), 0.05, 0.01)), paper
 }

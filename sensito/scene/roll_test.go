@@ -14,6 +14,7 @@ import (
 	"sensito/sensito/development"
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/internal/simulated"
+	"sensito/sensito/paper"
 	"sensito/sensito/scene"
 )
 
@@ -82,7 +83,7 @@ func TestRollAgainstSearch(t *testing.T) {
 		assert.InDelta(t, want, float64(frame.DensityRange.Value), 4*float64(frame.DensityRange.StdErr)+0.01, frame.Name)
 		var grade string
 		nearest := math.Inf(1)
-		for _, g := range curve.GradeTable() {
+		for _, g := range paper.GradeTable() {
 			if apart := math.Abs(float64(g.Middle()) - want); apart < nearest {
 				grade, nearest = g.Name, apart
 			}

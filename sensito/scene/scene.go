@@ -13,7 +13,7 @@ import (
 
 	"sensito/sensito"
 	"sensito/sensito/camera"
-	"sensito/sensito/curve"
+	"sensito/sensito/paper"
 )
 
 // The defaults of a Scene. A density range of 1.05 prints on a paper of ISO
@@ -34,9 +34,9 @@ type Scene struct {
 	// density range of a negative printed by diffuse light. 0 means that of
 	// Paper, or DefaultDensityRange.
 	DensityRange sensito.NetDensity
-	Paper        *curve.PaperStrip // the print material, where it was tested
-	Grade        string            // of the published table, where DensityRange was taken from it
-	Callier      float64           // printing density over diffuse density; 0 means 1, a diffusion enlarger
+	Paper        *paper.Strip // the print material, where it was tested
+	Grade        string       // of the published table, where DensityRange was taken from it
+	Callier      float64      // printing density over diffuse density; 0 means 1, a diffusion enlarger
 
 	// ScanMax is the gross density that the lightest tone may reach, for a
 	// negative that is scanned; it takes the place of the above.

@@ -8,8 +8,8 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
-	"sensito/sensito/curve"
 	"sensito/sensito/development"
+	"sensito/sensito/paper"
 )
 
 // What a scene cannot be told, and what would help.
@@ -185,7 +185,7 @@ func (s sought) lower(g development.Growth, longest float64) string {
 		}
 		return fmt.Sprintf("let the lightest tone reach %.2f, which %s gives", gives+s.above, sensito.Minutes(longest).Clock(1))
 	}
-	if gives < float64(curve.NegativeRange(sensito.LogRange(leastDensityRange), s.scene.Callier)) {
+	if gives < float64(paper.NegativeRange(sensito.LogRange(leastDensityRange), s.scene.Callier)) {
 		return ""
 	}
 	text := fmt.Sprintf("aim at a density range of %.2f, which %s gives (a paper of shorter range)", gives, sensito.Minutes(longest).Clock(1))

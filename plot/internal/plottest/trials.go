@@ -13,6 +13,7 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/notebook"
+	"sensito/sensito/paper"
 	"sensito/sensito/scene"
 	"sensito/sensito/testplan"
 )
@@ -137,9 +138,9 @@ func SceneOf(stops float64) scene.Scene { return scene.Scene{Stops: stops} }
 
 var EightTimes = []float64{3, 4, 5, 6, 7.5, 9, 11, 14}
 
-func MeasuredPaper(t testing.TB, trial *sensito.Trial) *curve.Paper {
+func MeasuredPaper(t testing.TB, trial *sensito.Trial) *paper.Paper {
 	t.Helper()
-	p, err := curve.MeasurePaper(trial, curve.FitOptions{})
+	p, err := paper.Measure(trial, curve.FitOptions{})
 	require.NoError(t, err)
 	return p
 }

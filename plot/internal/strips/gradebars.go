@@ -10,7 +10,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"sensito/plot/internal/parts"
-	"sensito/sensito/curve"
+	"sensito/sensito/paper"
 )
 
 // gradeBars are the useful ranges of grades under each other, the softest on top.
@@ -47,7 +47,7 @@ func (g *gradeBars) text(r gradeBar) string {
 }
 
 // add adds the range of a strip.
-func (g *gradeBars) add(m *curve.PaperStrip, l parts.Look, origin, level float64) {
+func (g *gradeBars) add(m *paper.Strip, l parts.Look, origin, level float64) {
 	r := gradeBar{Look: l, name: strings.TrimPrefix(gradeLabel(m), "grade "), text: "no range", brief: "no range"}
 	if e := m.LogRange; e != nil {
 		r.ranged = true

@@ -14,7 +14,7 @@ import (
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
-	"sensito/sensito/curve"
+	"sensito/sensito/paper"
 )
 
 // Paper returns the characteristic curves of a paper, one for each grade, laid on
@@ -24,8 +24,8 @@ import (
 // ends of its range and what its readings differ by from the curve. The error is for
 // options outside their limits, no strip with a curve, or too many. Strips without a
 // curve are left out.
-func Paper(p *curve.Paper, o figure.Options) (*figure.Figure, error) {
-	strips := slices.DeleteFunc(slices.Clone(p.Strips), func(m *curve.PaperStrip) bool { return m.Fit == nil })
+func Paper(p *paper.Paper, o figure.Options) (*figure.Figure, error) {
+	strips := slices.DeleteFunc(slices.Clone(p.Strips), func(m *paper.Strip) bool { return m.Fit == nil })
 	if err := drawable(len(strips)); err != nil {
 		return nil, err
 	}
@@ -33,7 +33,7 @@ func Paper(p *curve.Paper, o figure.Options) (*figure.Figure, error) {
 	if err != nil {
 		return nil, err
 	}
-	slices.SortStableFunc(strips, func(a, b *curve.PaperStrip) int { return cmp.Compare(logRange(b), logRange(a)) })
+	slices.SortStableFunc(strips, func(a, b *paper.Strip) int { return cmp.Compare(logRange(b), logRange(a)) })
 	o = o.Answered(paperAnswer(strips, o.Confidence))
 	if len(strips) == 1 {
 		return newPaperStrip(strips[0], o).figure(o)
@@ -42,7 +42,7 @@ func Paper(p *curve.Paper, o figure.Options) (*figure.Figure, error) {
 }
 
 // logRange returns the log exposure range of a strip; one without any comes last.
-func logRange(m *curve.PaperStrip) sensito.LogRange {
+func logRange(m *paper.Strip) sensito.LogRange {
 	if m.LogRange == nil {
 		return 0
 	}
@@ -51,7 +51,7 @@ func logRange(m *curve.PaperStrip) sensito.LogRange {
 
 // gradeLabel names a strip by its grade, and by its number where several are of one
 // grade or it has none.
-func gradeLabel(m *curve.PaperStrip) string {
+func gradeLabel(m *paper.Strip) string {
 	if m.Grade == "" {
 		return fmt.Sprintf("strip %d", m.Strip.Number())
 	}
@@ -72,7 +72,7 @@ func speedPlaces(s sensito.Speed) int {
 }
 
 // paperAnswer says in a sentence what the strips tell, from the softest to the hardest.
-func paperAnswer(ms []*curve.PaperStrip, level float64) string {
+func paperAnswer(ms []*paper.Strip, level float64) string {
 	var told []string
 	if len(ms) == 1 {
 		if ms[0].LogRange != nil {
@@ -83,7 +83,7 @@ func paperAnswer(ms []*curve.PaperStrip, level float64) string {
 		}
 		return sentence(told, ", ", "Characteristic curve of "+gradeLabel(ms[0]))
 	}
-	var ranged []*curve.PaperStrip
+	var ranged []*paper.Strip
 	low, high := sensito.Speed(math.Inf(1)), sensito.Speed(0)
 	for _, m := range ms {
 		if m.LogRange != nil {
@@ -94,11 +94,11 @@ func paperAnswer(ms []*curve.PaperStrip, level float64) string {
 		}
 	}
 	if n := len(ranged); n > 0 {
-		end := func(m *curve.PaperStrip) string {
+		end := func(m *paper.Strip) string {
 			return boundRange(m) + " at " + gradeLabel(m)
 		}
 		name := "ISO range "
-		if slices.ContainsFunc(ranged, (*curve.PaperStrip).Pictured) {
+		if slices.ContainsFunc(ranged, (*paper.Strip).Pictured) {
 			name = "range "
 		}
 		told = append(told, name+end(ranged[0]))
@@ -114,7 +114,7 @@ func paperAnswer(ms []*curve.PaperStrip, level float64) string {
 
 // rangeWithin returns the range of a strip with its interval, that of ISO 6846 where it may
 // be called so.
-func rangeWithin(m *curve.PaperStrip, level float64) string {
+func rangeWithin(m *paper.Strip, level float64) string {
 	if e := m.ISORange(); e != nil {
 		return "ISO range " + parts.Interval(*e, level, 0)
 	}
@@ -122,7 +122,7 @@ func rangeWithin(m *curve.PaperStrip, level float64) string {
 }
 
 // boundRange is rangeWithin without the interval and without what a number of ISO 6846 is.
-func boundRange(m *curve.PaperStrip) string {
+func boundRange(m *paper.Strip) string {
 	if e := m.ISORange(); e != nil {
 		return bound(*e, 0)
 	}
@@ -142,7 +142,7 @@ func bound[Q ~float64](e sensito.Estimate[Q], places int) string {
 }
 
 // newPaperStrip returns the figure of a strip of paper alone.
-func newPaperStrip(m *curve.PaperStrip, o figure.Options) *single {
+func newPaperStrip(m *paper.Strip, o figure.Options) *single {
 	b := newSingle(m.Strip, m.Fit, gradeLabel(m), o)
 	b.Sub += "\n" + gradeLabel(m)
 	if m.AverageGradient != nil {
@@ -181,12 +181,12 @@ func newPaperStrip(m *curve.PaperStrip, o figure.Options) *single {
 		b.strip.base = float64(m.MinDensity.Value)
 		base = "paper white: " + parts.Interval(*m.MinDensity, o.Confidence, 2)
 	}
-	b.measured = gradeSeries([]*curve.PaperStrip{m}, o.Confidence)
+	b.measured = gradeSeries([]*paper.Strip{m}, o.Confidence)
 	return b.finish(c, base, "unexposed paper")
 }
 
 // gradeSeries returns ranges and speeds of grades, the softest first.
-func gradeSeries(ms []*curve.PaperStrip, level float64) []figure.Series {
+func gradeSeries(ms []*paper.Strip, level float64) []figure.Series {
 	var out []figure.Series
 	for i, m := range ms {
 		add := func(y string, v figure.Value) {
@@ -227,16 +227,16 @@ type grades struct {
 	measured   []figure.Series
 }
 
-func newGrades(t *sensito.Trial, ms []*curve.PaperStrip, o figure.Options) *grades {
+func newGrades(t *sensito.Trial, ms []*paper.Strip, o figure.Options) *grades {
 	b := &grades{Heading: o.Headed("", t), measured: gradeSeries(ms, o.Confidence)}
-	laid := slices.DeleteFunc(slices.Clone(ms), func(m *curve.PaperStrip) bool { return m.SpeedPoint == nil })
+	laid := slices.DeleteFunc(slices.Clone(ms), func(m *paper.Strip) bool { return m.SpeedPoint == nil })
 	b.stripAxes = newStripAxes(t, stripsOfPaper(ms))
 	b.top = nil
 	b.bars = &gradeBars{}
-	origin := func(m *curve.PaperStrip) float64 { return float64(m.SpeedPoint.Value) }
+	origin := func(m *paper.Strip) float64 { return float64(m.SpeedPoint.Value) }
 	laidOn := len(laid) > 0
 	if !laidOn { // on their exposures, then
-		laid, origin = ms, func(*curve.PaperStrip) float64 { return 0 }
+		laid, origin = ms, func(*paper.Strip) float64 { return 0 }
 	} else {
 		b.xLabel = "log exposure from the speed point"
 		b.plot.X.Label.Text = b.xLabel
@@ -267,7 +267,7 @@ func newGrades(t *sensito.Trial, ms []*curve.PaperStrip, o figure.Options) *grad
 	return b
 }
 
-func stripsOfPaper(ms []*curve.PaperStrip) []*sensito.Strip {
+func stripsOfPaper(ms []*paper.Strip) []*sensito.Strip {
 	var out []*sensito.Strip
 	for _, m := range ms {
 		out = append(out, m.Strip)
@@ -276,9 +276,9 @@ func stripsOfPaper(ms []*curve.PaperStrip) []*sensito.Strip {
 }
 
 // gradesFoot explains what the drawing does not name in place.
-func gradesFoot(ms, laid []*curve.PaperStrip, strips []*strip, o figure.Options) string {
+func gradesFoot(ms, laid []*paper.Strip, strips []*strip, o figure.Options) string {
 	by := " (ISO 6846)"
-	if slices.ContainsFunc(ms, (*curve.PaperStrip).Pictured) {
+	if slices.ContainsFunc(ms, (*paper.Strip).Pictured) {
 		by = ""
 	}
 	foot := "Bars: from white, 0.04 above the paper, to black, 90 % of the net maximum density" + by + "; the caps are the interval of the range, an arrow goes on beyond the steps.\n" +

@@ -15,7 +15,7 @@ import (
 	"sensito/plot/internal/parts"
 	"sensito/plot/internal/plottest"
 	"sensito/sensito"
-	"sensito/sensito/curve"
+	"sensito/sensito/paper"
 )
 
 // The curves of the grades meet in their speed points; the bars below reach from white
@@ -124,7 +124,7 @@ func TestPaperInPart(t *testing.T) {
 	whole := plottest.MeasuredPaper(t, plottest.Demo(t, "slate"))
 	part := *whole
 	part.Strips = slices.Clone(whole.Strips[:4])
-	part.Strips[0] = &curve.PaperStrip{Strip: whole.Strips[0].Strip}
+	part.Strips[0] = &paper.Strip{Strip: whole.Strips[0].Strip}
 	bare, off := *whole.Strips[1], *whole.Strips[2]
 	bare.White, bare.LogRange = nil, nil
 	off.SpeedPoint, off.Speed = nil, nil
@@ -154,7 +154,7 @@ func TestPaperInPart(t *testing.T) {
 // Without any speed point the curves stand on their exposures.
 func TestPaperWithoutSpeedPoints(t *testing.T) {
 	whole := plottest.MeasuredPaper(t, plottest.Demo(t, "slate"))
-	var strips []*curve.PaperStrip
+	var strips []*paper.Strip
 	for _, m := range whole.Strips[:2] {
 		off := *m
 		off.SpeedPoint, off.Speed, off.LogRange, off.White = nil, nil, nil, nil

@@ -10,6 +10,7 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/internal/simulated"
+	"sensito/sensito/paper"
 )
 
 // FamilyAt reads strips of a developing film at the given times on a bench.
@@ -62,9 +63,9 @@ func FamilyOf(t testing.TB, spec sensito.TrialSpec) *development.Family {
 
 // MeasuredPaper returns the measured strip of a trial of a paper, which must show its
 // range and its speed point.
-func MeasuredPaper(t testing.TB, trial *sensito.Trial) *curve.PaperStrip {
+func MeasuredPaper(t testing.TB, trial *sensito.Trial) *paper.Strip {
 	t.Helper()
-	p, err := curve.MeasurePaper(trial, curve.FitOptions{})
+	p, err := paper.Measure(trial, curve.FitOptions{})
 	require.NoError(t, err)
 	require.NotNil(t, p.Strips[0].LogRange, "%v", p.Strips[0].Warnings)
 	require.NotNil(t, p.Strips[0].SpeedPoint)

@@ -10,8 +10,8 @@ import (
 
 	"sensito/cmd/sensito/internal/console"
 	"sensito/sensito"
-	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
+	"sensito/sensito/paper"
 	"sensito/sensito/scene"
 )
 
@@ -91,7 +91,7 @@ func (q *Aim) described(stops float64) (scene.Scene, error) {
 	}
 	scene.Stops, scene.ScanMax = stops, sensito.Density(q.scan)
 	if q.grade != "" && q.paper == "" {
-		r, ok := curve.GradeRange(q.grade)
+		r, ok := paper.GradeRange(q.grade)
 		if !ok {
 			return scene, console.Usagef("--grade %q is not a grade from 0 to 5; a filter needs its --paper TRIAL", q.grade)
 		}
@@ -129,7 +129,7 @@ func (q *Aim) agree() error {
 }
 
 // readPaper returns the strip of paper that the flags name.
-func (q *Aim) readPaper(s Files) (*curve.PaperStrip, error) {
+func (q *Aim) readPaper(s Files) (*paper.Strip, error) {
 	measure, err := q.Measure()
 	if err != nil {
 		return nil, err
@@ -138,7 +138,7 @@ func (q *Aim) readPaper(s Files) (*curve.PaperStrip, error) {
 	if err != nil {
 		return nil, err
 	}
-	strip, err := curve.MeasureGrade(trial, q.grade, measure.Fit)
+	strip, err := paper.MeasureGrade(trial, q.grade, measure.Fit)
 	if err != nil {
 		return nil, err
 	}

@@ -5,8 +5,8 @@ import (
 
 	"sensito/cmd/sensito/internal/console"
 	"sensito/plot"
-	"sensito/sensito/curve"
 	"sensito/sensito/notebook"
+	"sensito/sensito/paper"
 	"sensito/sensito/report"
 )
 
@@ -26,7 +26,7 @@ func (q *Paper) Register(f *pflag.FlagSet) {
 
 // A PaperAnswer is what Paper.Ask found.
 type PaperAnswer struct {
-	Paper   *curve.Paper
+	Paper   *paper.Paper
 	Callier float64 // coefficient of the enlarger
 	Level   float64 // of the intervals
 }
@@ -57,7 +57,7 @@ func (q *Paper) Ask(from console.Streams, path string) (*PaperAnswer, error) {
 	if err != nil {
 		return nil, err
 	}
-	p, err := curve.MeasurePaper(trial, measure.Fit)
+	p, err := paper.Measure(trial, measure.Fit)
 	if err != nil {
 		return nil, err
 	}
@@ -67,7 +67,7 @@ func (q *Paper) Ask(from console.Streams, path string) (*PaperAnswer, error) {
 			return nil, err
 		}
 		only := *p
-		only.Strips = []*curve.PaperStrip{strip}
+		only.Strips = []*paper.Strip{strip}
 		p = &only
 	}
 	return &PaperAnswer{Paper: p, Callier: q.callier, Level: q.Level}, nil

@@ -23,6 +23,7 @@ import (
 	"sensito/sensito/notebook"
 	"sensito/sensito/notebook/pictures"
 	"sensito/sensito/notebook/store"
+	"sensito/sensito/paper"
 	"sensito/sensito/printable"
 	"sensito/sensito/scene"
 )
@@ -67,7 +68,7 @@ type file struct {
 	family   func() (*development.Family, error) // of film
 	asked    func() (*scene.Answer, error)       // a scene as it is asked by default
 	curves   func() (*plot.OnPage, error)        // of a trial; nil without strips
-	paper    func() (*curve.Paper, error)        // of a trial of paper
+	paper    func() (*paper.Paper, error)        // of a trial of paper
 }
 
 // A content is one of these.
@@ -121,12 +122,12 @@ func newFile(e notebook.Entry, data []byte, err error) *file {
 		return scene.For(family, usualScene())
 	})
 	f.curves = sync.OnceValues(f.draw)
-	f.paper = sync.OnceValues(func() (*curve.Paper, error) {
+	f.paper = sync.OnceValues(func() (*paper.Paper, error) {
 		t, err := f.trial()
 		if err != nil {
 			return nil, err
 		}
-		return curve.MeasurePaper(t, curve.FitOptions{})
+		return paper.Measure(t, curve.FitOptions{})
 	})
 	return f
 }

@@ -14,9 +14,9 @@ import (
 	"sensito/cmd/sensito/internal/page/screen"
 	"sensito/sensito"
 	"sensito/sensito/answers"
-	"sensito/sensito/curve"
 	"sensito/sensito/listing"
 	"sensito/sensito/notebook"
+	"sensito/sensito/paper"
 	"sensito/sensito/printable"
 	"sensito/sensito/report"
 	"sensito/sensito/scene"
@@ -280,16 +280,16 @@ func (s *Server) nearby(r *http.Request, q *query, why *sensito.Unanswerable) []
 // An aim is a grade that a negative may be to suit.
 type aim struct{ Text, paper, grade string }
 
-// grades returns the grades of a paper, or for "" those of the published table.
-func (s *Server) grades(paper string) []aim {
+// grades returns the grades of the paper of a name, or for "" those of the published table.
+func (s *Server) grades(of string) []aim {
 	var out []aim
-	if paper == "" {
-		for _, g := range curve.GradeTable() {
+	if of == "" {
+		for _, g := range paper.GradeTable() {
 			out = append(out, aim{"grade " + g.Name, "", g.Name})
 		}
 		return out
 	}
-	e, err := s.find(paper, notebook.PaperKind)
+	e, err := s.find(of, notebook.PaperKind)
 	if err != nil {
 		return nil
 	}
@@ -302,7 +302,7 @@ func (s *Server) grades(paper string) []aim {
 		if strip.Grade() != "" {
 			text += ", grade " + printable.Text(strip.Grade())
 		}
-		out = append(out, aim{text, paper, strip.Grade()})
+		out = append(out, aim{text, of, strip.Grade()})
 	}
 	return out
 }

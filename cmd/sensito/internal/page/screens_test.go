@@ -20,6 +20,7 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/notebook"
+	"sensito/sensito/paper"
 	"sensito/sensito/report"
 	"sensito/sensito/scene"
 )
@@ -88,7 +89,7 @@ func TestTrialAsJSON(t *testing.T) {
 func TestPaperAsJSON(t *testing.T) {
 	trial, err := notebook.ReadFile(filepath.Join(demo, "slate.toml"))
 	require.NoError(t, err)
-	paper, err := curve.MeasurePaper(trial, curve.FitOptions{})
+	paper, err := paper.Measure(trial, curve.FitOptions{})
 	require.NoError(t, err)
 	_, body := got(t, served(t, demoNotebook(t, nil)), "/p/slate")
 	page := text(body)

@@ -7,8 +7,8 @@ import (
 
 	"sensito/plot"
 	"sensito/sensito/answers"
-	"sensito/sensito/curve"
 	"sensito/sensito/listing"
+	"sensito/sensito/paper"
 	"sensito/sensito/printable"
 )
 
@@ -28,7 +28,7 @@ type Paper struct {
 }
 
 // NewPaper returns the screen of a trial of paper, of its file's entry; curves may be nil.
-func NewPaper(p *curve.Paper, e listing.Entry, curves *plot.OnPage, address Addresses) *Paper {
+func NewPaper(p *paper.Paper, e listing.Entry, curves *plot.OnPage, address Addresses) *Paper {
 	at := address(e.File)
 	l := e.Trial
 	s := &Paper{Conditions: conditions(p.Trial, l.First, l.Last), Change: under(keying(at), "/change"), Curves: curves, Says: needed(p),
@@ -57,15 +57,15 @@ func NewPaper(p *curve.Paper, e listing.Entry, curves *plot.OnPage, address Addr
 }
 
 // pictured says whether a strip was read in a picture, whose range is not an ISO range.
-func pictured(p *curve.Paper) bool {
-	return slices.ContainsFunc(p.Strips, (*curve.PaperStrip).Pictured)
+func pictured(p *paper.Paper) bool {
+	return slices.ContainsFunc(p.Strips, (*paper.Strip).Pictured)
 }
 
 // diffusion is the Callier coefficient of a diffusion enlarger.
 const diffusion = 1
 
 // needed says what density range a negative needs for each grade.
-func needed(p *curve.Paper) string {
+func needed(p *paper.Paper) string {
 	var told []string
 	for _, m := range p.Strips {
 		n := m.Negative(diffusion)
@@ -89,7 +89,7 @@ func needed(p *curve.Paper) string {
 }
 
 // grades is the table of the grades or filters.
-func grades(p *curve.Paper) *Table {
+func grades(p *paper.Paper) *Table {
 	ranged := "ISO range|ISO range"
 	if pictured(p) {
 		ranged = "Range|ISO range"
@@ -100,7 +100,7 @@ func grades(p *curve.Paper) *Table {
 		iso, as := none("not known"), none("none")
 		if l := m.LogRange; l != nil {
 			iso = Cell{Text: strings.Replace(answers.PaperRange(m), " ", space, 1)}
-			if grade, ok := curve.GradeOf(l.Value); ok {
+			if grade, ok := paper.GradeOf(l.Value); ok {
 				as = Cell{Text: grade}
 				if l.AtLeast {
 					as.Text += " or softer"
@@ -114,6 +114,6 @@ func grades(p *curve.Paper) *Table {
 }
 
 // gradeName is the grade or filter of a strip, or its number.
-func gradeName(m *curve.PaperStrip) string {
+func gradeName(m *paper.Strip) string {
 	return printable.Text(cmp.Or(m.Grade, "strip "+fixed(float64(m.Strip.Number()), 0)))
 }

@@ -1,4 +1,4 @@
-package curve_test
+package paper_test
 
 import (
 	"math"
@@ -13,6 +13,7 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/internal/simulated"
+	"sensito/sensito/paper"
 )
 
 // told tallies what is told of papers whose wedge is cut.
@@ -47,7 +48,7 @@ func cutPapers(t *testing.T, n int, from, to float64, whiteRead bool) told {
 		for i := range n {
 			r := rand.New(rand.NewPCG(uint64(i), uint64(k)))
 			p := shape.Of([]float64{0.5, 1.05, 2.0}[r.IntN(3)])
-			m, err := curve.MeasurePaper(p.Cut(t, r, []float64{0.10, 0.15}[r.IntN(2)], from, to, whiteRead), curve.FitOptions{})
+			m, err := paper.Measure(p.Cut(t, r, []float64{0.10, 0.15}[r.IntN(2)], from, to, whiteRead), curve.FitOptions{})
 			if err != nil {
 				continue // too short for any curve
 			}
@@ -128,8 +129,8 @@ func TestBlindPapersBeginningDark(t *testing.T) {
 func TestPaperOpenEnds(t *testing.T) {
 	t.Parallel()
 	p := simulated.PaperShapes[4].Of(1.05) // logistic
-	strip := func(from, to float64, whiteRead bool) *curve.PaperStrip {
-		m, err := curve.MeasurePaper(p.Cut(t, rand.New(rand.NewPCG(1, 1)), 0.10, from, to, whiteRead), curve.FitOptions{})
+	strip := func(from, to float64, whiteRead bool) *paper.Strip {
+		m, err := paper.Measure(p.Cut(t, rand.New(rand.NewPCG(1, 1)), 0.10, from, to, whiteRead), curve.FitOptions{})
 		require.NoError(t, err)
 		return m.Strips[0]
 	}

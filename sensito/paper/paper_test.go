@@ -1,4 +1,4 @@
-package curve_test
+package paper_test
 
 import (
 	"fmt"
@@ -13,6 +13,7 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/internal/simulated"
+	"sensito/sensito/paper"
 )
 
 // Readings without any error: range and speed point of every shape and range to
@@ -176,29 +177,29 @@ func TestPaperExposures(t *testing.T) {
 func TestPublishedPaper(t *testing.T) {
 	// PA-1, DER, rounding to tens from memory: T at 0.20 and S at 1.25.
 	r := sensito.LogExposure(1.25).Sub(0.20)
-	m := &curve.PaperStrip{LogRange: &sensito.Estimate[sensito.LogRange]{Value: r, StdErr: 0.01, DoF: 9}}
+	m := &paper.Strip{LogRange: &sensito.Estimate[sensito.LogRange]{Value: r, StdErr: 0.01, DoF: 9}}
 	assert.InDelta(t, 105, m.ISORange().Value, 1e-9)
 	assert.InDelta(t, 1, m.ISORange().StdErr, 1e-9)
 	assert.Equal(t, 110, m.RoundedRange())
 	m.LogRange.Value = 1.049
 	assert.Equal(t, 100, m.RoundedRange())
-	assert.Zero(t, (&curve.PaperStrip{}).RoundedRange())
-	assert.Nil(t, (&curve.PaperStrip{}).ISORange())
+	assert.Zero(t, (&paper.Strip{}).RoundedRange())
+	assert.Nil(t, (&paper.Strip{}).ISORange())
 
 	// PA-3, DER of 8d, from memory.
-	assert.InDelta(t, 500, float64(curve.PaperSpeedAt(sensito.LogExposure(math.Log10(2)))), 1e-9)
+	assert.InDelta(t, 500, float64(paper.SpeedAt(sensito.LogExposure(math.Log10(2)))), 1e-9)
 
 	// PA-4, DER: a diffuse density range of 0.80 prints as 1.05 when Q is 1.31.
-	assert.InDelta(t, 0.80, float64(curve.NegativeRange(1.05, 1.31)), 0.005)
-	assert.Equal(t, sensito.NetDensity(1.05), curve.NegativeRange(1.05, 1))
-	assert.Equal(t, sensito.NetDensity(1.05), curve.NegativeRange(1.05, 0))
+	assert.InDelta(t, 0.80, float64(paper.NegativeRange(1.05, 1.31)), 0.005)
+	assert.Equal(t, sensito.NetDensity(1.05), paper.NegativeRange(1.05, 1))
+	assert.Equal(t, sensito.NetDensity(1.05), paper.NegativeRange(1.05, 0))
 
 	// PA-6, 1S: ISO ranges of one paper under filters 00 to 5; filter 2 lies in
 	// grade 2, and 00 is softer than any grade.
 	filters := []sensito.LogRange{1.80, 1.60, 1.30, 1.10, 0.90, 0.60, 0.40}
 	want := []string{"", "0", "1", "2", "3", "5", ""}
 	for i, r := range filters {
-		name, ok := curve.GradeOf(r)
+		name, ok := paper.GradeOf(r)
 		assert.Equal(t, want[i], name, "range %g", r)
 		assert.Equal(t, want[i] != "", ok)
 	}
@@ -212,31 +213,31 @@ func TestGrades(t *testing.T) {
 	}{
 		{1.70, "0"}, {1.40, "0"}, {1.39, "1"}, {1.15, "1"}, {1.05, "2"}, {0.95, "2"}, {0.94, "3"}, {0.80, "3"}, {0.65, "4"}, {0.50, "5"}, {0.49, ""}, {1.71, ""},
 	} {
-		name, _ := curve.GradeOf(c.r)
+		name, _ := paper.GradeOf(c.r)
 		assert.Equal(t, c.name, name, "range %g", c.r)
 	}
-	table := curve.GradeTable()
+	table := paper.GradeTable()
 	require.Len(t, table, 6)
 	for i, g := range table {
 		assert.Equal(t, fmt.Sprint(i), g.Name)
-		r, ok := curve.GradeRange(g.Name)
+		r, ok := paper.GradeRange(g.Name)
 		assert.True(t, ok)
 		assert.Equal(t, g.Middle(), r)
-		in, _ := curve.GradeOf(r)
+		in, _ := paper.GradeOf(r)
 		assert.Equal(t, g.Name, in)
 		if i > 0 {
 			assert.Equal(t, table[i-1].Low, g.High, "no gap between the grades")
 		}
 	}
-	r, _ := curve.GradeRange("2")
+	r, _ := paper.GradeRange("2")
 	assert.InDelta(t, 1.05, float64(r), 1e-12)
-	_, ok := curve.GradeRange("6")
+	_, ok := paper.GradeRange("6")
 	assert.False(t, ok)
 }
 
 func TestGradeOfPaper(t *testing.T) {
 	whole := simulated.PaperShapes[0].Of(1.05).Read(t, rand.New(rand.NewPCG(1, 1)), 0.15, 0.01)
-	paper := func(grades ...string) *curve.Paper {
+	paper := func(grades ...string) *paper.Paper {
 		var strips []sensito.StripSpec
 		for i, g := range grades {
 			s := sensito.StripSpec{Grade: g, Note: fmt.Sprintf("sheet %d", i+1)}
@@ -245,7 +246,7 @@ func TestGradeOfPaper(t *testing.T) {
 			}
 			strips = append(strips, s)
 		}
-		p, err := curve.MeasurePaper(simulated.PaperTrial(t, whole.Exposures(), strips...), curve.FitOptions{})
+		p, err := paper.Measure(simulated.PaperTrial(t, whole.Exposures(), strips...), curve.FitOptions{})
 		require.NoError(t, err)
 		return p
 	}

@@ -1,4 +1,8 @@
-package curve
+// Package paper is what the strips of a trial of paper tell, each with its error: the
+// useful range of log H and the speed by ISO 6846, white and black, and the grade.
+//
+// Begin with Measure.
+package paper
 
 import (
 	"fmt"
@@ -8,6 +12,7 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // The points of a paper's curve (ISO 6846:1992). The useful range runs from T,
@@ -17,32 +22,32 @@ import (
 // densities of 0.05 and 2.10 asks for 1.890 in place of 1.895. Speed is judged
 // at 0.60 above the minimum (from memory).
 const (
-	PaperWhiteDensity sensito.NetDensity = 0.04
-	PaperBlackShare                      = 0.90
-	PaperSpeedDensity sensito.NetDensity = 0.60
+	WhiteDensity sensito.NetDensity = 0.04
+	BlackShare                      = 0.90
+	SpeedDensity sensito.NetDensity = 0.60
 
 	paperSpeedConstant = 1000 // lux seconds, P = 1000/H_m (from memory)
 )
 
-// PaperSpeedAt returns the speed 1000/H of a paper whose density is 0.60 above
+// SpeedAt returns the speed 1000/H of a paper whose density is 0.60 above
 // its minimum at h (ISO 6846:1992, from memory).
-func PaperSpeedAt(h sensito.LogExposure) sensito.Speed {
+func SpeedAt(h sensito.LogExposure) sensito.Speed {
 	return sensito.Speed(paperSpeedConstant / h.LuxSeconds())
 }
 
 // Paper holds what the strips of a trial of paper say.
 type Paper struct {
 	Trial    *sensito.Trial
-	Strips   []*PaperStrip    // in the order of the notebook
+	Strips   []*Strip         // in the order of the notebook
 	Warnings sensito.Warnings // of all strips alike
 }
 
-// PaperStrip holds what the curve of one strip of paper says. A nil quantity
+// Strip holds what the curve of one strip of paper says. A nil quantity
 // could not be had; Warnings say why.
-type PaperStrip struct {
+type Strip struct {
 	Strip *sensito.Strip
-	Grade string // grade or contrast filter, "" when not stated
-	Fit   *Fit   // nil when no curve could be had
+	Grade string     // grade or contrast filter, "" when not stated
+	Fit   *curve.Fit // nil when no curve could be had
 
 	// WhiteReached and BlackReached say whether the steps show the ends of the
 	// curve. Where they do not, what depends on that end is known to one side
@@ -73,11 +78,11 @@ type PaperStrip struct {
 	whiteSide, speedSide side                // where White and SpeedPoint lie
 }
 
-// MeasurePaper fits a curve to every strip of a trial of paper and derives its
+// Measure fits a curve to every strip of a trial of paper and derives its
 // quantities. A strip without a curve has a nil Fit and a warning that says
 // why. The error is Unanswerable when the trial is not of paper or no strip has
 // a curve.
-func MeasurePaper(t *sensito.Trial, o FitOptions) (*Paper, error) {
+func Measure(t *sensito.Trial, o curve.FitOptions) (*Paper, error) {
 	p, err := newPaper(t, o)
 	if err != nil {
 		return nil, err
@@ -98,8 +103,8 @@ func MeasurePaper(t *sensito.Trial, o FitOptions) (*Paper, error) {
 
 // MeasureGrade returns the strip of one grade or filter, named as for
 // Paper.Grade; the others are measured when they are asked for. The errors are
-// those of MeasurePaper and Paper.Grade.
-func MeasureGrade(t *sensito.Trial, name string, o FitOptions) (*PaperStrip, error) {
+// those of Measure and Paper.Grade.
+func MeasureGrade(t *sensito.Trial, name string, o curve.FitOptions) (*Strip, error) {
 	p, err := newPaper(t, o)
 	if err != nil {
 		return nil, err
@@ -112,7 +117,7 @@ func MeasureGrade(t *sensito.Trial, name string, o FitOptions) (*PaperStrip, err
 }
 
 // newPaper returns the paper with its strips not yet measured.
-func newPaper(t *sensito.Trial, o FitOptions) (*Paper, error) {
+func newPaper(t *sensito.Trial, o curve.FitOptions) (*Paper, error) {
 	if t.Material() != sensito.PaperMaterial {
 		return nil, &sensito.Unanswerable{
 			Reason: t.Film().Name + " is a film, not a paper",
@@ -126,7 +131,7 @@ func newPaper(t *sensito.Trial, o FitOptions) (*Paper, error) {
 			p.Warnings.Add("strip_copied", s.Copied())
 			continue
 		}
-		m := &PaperStrip{Strip: s, Grade: s.Grade(), Warnings: sensito.Warnings{}, paper: p}
+		m := &Strip{Strip: s, Grade: s.Grade(), Warnings: sensito.Warnings{}, paper: p}
 		if m.Pictured() {
 			pictured = append(pictured, m.name())
 		}
@@ -148,7 +153,7 @@ func newPaper(t *sensito.Trial, o FitOptions) (*Paper, error) {
 // Grade returns the strip of a grade or filter, written as in the notebook. An
 // empty name means the only strip or, of several, grade 2. The error names the
 // grades there are.
-func (p *Paper) Grade(name string) (*PaperStrip, error) {
+func (p *Paper) Grade(name string) (*Strip, error) {
 	wanted := name
 	if name == "" {
 		if len(p.Strips) == 1 {
@@ -156,7 +161,7 @@ func (p *Paper) Grade(name string) (*PaperStrip, error) {
 		}
 		wanted = "2"
 	}
-	var found []*PaperStrip
+	var found []*Strip
 	var grades []string
 	for _, s := range p.Strips {
 		if strings.EqualFold(s.Grade, wanted) {
@@ -176,7 +181,7 @@ func (p *Paper) Grade(name string) (*PaperStrip, error) {
 }
 
 // name returns the grade, or the number of a strip without one.
-func (m *PaperStrip) name() string {
+func (m *Strip) name() string {
 	if m.Grade == "" {
 		return fmt.Sprintf("strip %d", m.Strip.Number())
 	}
@@ -184,7 +189,7 @@ func (m *PaperStrip) name() string {
 }
 
 // Siblings returns all strips of the paper, measured.
-func (m *PaperStrip) Siblings() []*PaperStrip {
+func (m *Strip) Siblings() []*Strip {
 	for _, s := range m.paper.Strips {
 		_ = s.measured() // one without a curve has a nil Fit
 	}
@@ -194,11 +199,11 @@ func (m *PaperStrip) Siblings() []*PaperStrip {
 // Pictured says whether the strip was read in a picture. Such densities are not of the
 // geometry of ISO 5-4, 45/0: gloss and texture of the paper decide what a scanner sees.
 // Its range and speed are then not those of ISO 6846.
-func (m *PaperStrip) Pictured() bool { return m.Strip != nil && m.Strip.Calibration() != nil }
+func (m *Strip) Pictured() bool { return m.Strip != nil && m.Strip.Calibration() != nil }
 
 // WarningsAlone returns the Warnings of the strip, with what the paper's say of one that was
 // read in a picture.
-func (m *PaperStrip) WarningsAlone() sensito.Warnings {
+func (m *Strip) WarningsAlone() sensito.Warnings {
 	if !m.Pictured() {
 		return m.Warnings
 	}
@@ -207,7 +212,7 @@ func (m *PaperStrip) WarningsAlone() sensito.Warnings {
 
 // ISORange returns the ISO range, 100 times the log exposure range (ISO
 // 6846:1992); nil when there is none, and for a strip that was read in a picture.
-func (m *PaperStrip) ISORange() *sensito.Estimate[float64] {
+func (m *Strip) ISORange() *sensito.Estimate[float64] {
 	if m.LogRange == nil || m.Pictured() {
 		return nil
 	}
@@ -217,7 +222,7 @@ func (m *PaperStrip) ISORange() *sensito.Estimate[float64] {
 
 // ISOSpeed returns Speed where it is that of ISO 6846:1992; nil for a strip that was read
 // in a picture.
-func (m *PaperStrip) ISOSpeed() *sensito.Estimate[sensito.Speed] {
+func (m *Strip) ISOSpeed() *sensito.Estimate[sensito.Speed] {
 	if m.Pictured() {
 		return nil
 	}
@@ -226,7 +231,7 @@ func (m *PaperStrip) ISOSpeed() *sensito.Estimate[sensito.Speed] {
 
 // Negative returns the density range of a negative that fills the paper (see
 // NegativeRange); nil when there is no range.
-func (m *PaperStrip) Negative(callier float64) *sensito.Estimate[sensito.NetDensity] {
+func (m *Strip) Negative(callier float64) *sensito.Estimate[sensito.NetDensity] {
 	if m.LogRange == nil {
 		return nil
 	}
@@ -237,7 +242,7 @@ func (m *PaperStrip) Negative(callier float64) *sensito.Estimate[sensito.NetDens
 // RoundedRange returns the ISO range as it is printed, to the nearest ten, a
 // five upwards (from memory), or down where the range is known to be at least so
 // much; 0 where ISORange is nil.
-func (m *PaperStrip) RoundedRange() int {
+func (m *Strip) RoundedRange() int {
 	if m.ISORange() == nil {
 		return 0
 	}
@@ -264,9 +269,9 @@ const (
 )
 
 // columns returns the quantities of a curve, NaN for those it does not reach.
-func (m *PaperStrip) columns(c Curve) ([]float64, error) {
+func (m *Strip) columns(c curve.Curve) ([]float64, error) {
 	low, top := m.white(c), m.black(c)
-	useful := PaperBlackShare * top.Above(low)
+	useful := BlackShare * top.Above(low)
 	white, black := m.whitePoint(c), m.place(c, useful.Over(low), amongSteps)
 	return []float64{
 		paperMin:      float64(low),
@@ -274,13 +279,13 @@ func (m *PaperStrip) columns(c Curve) ([]float64, error) {
 		paperWhite:    white,
 		paperBlack:    black,
 		paperRange:    black - white,
-		paperSpeed:    m.place(c, PaperSpeedDensity.Over(low), m.speedSide),
-		paperGradient: float64(useful-PaperWhiteDensity) / (black - white),
+		paperSpeed:    m.place(c, SpeedDensity.Over(low), m.speedSide),
+		paperGradient: float64(useful-WhiteDensity) / (black - white),
 	}, nil
 }
 
-func (m *PaperStrip) measure(o FitOptions) error {
-	f, err := FitStrip(m.Strip, o)
+func (m *Strip) measure(o curve.FitOptions) error {
+	f, err := curve.FitStrip(m.Strip, o)
 	if err != nil {
 		m.Warnings.Add("no_curve/2", err)
 		return err
@@ -291,11 +296,11 @@ func (m *PaperStrip) measure(o FitOptions) error {
 	return nil
 }
 
-func (m *PaperStrip) derive() {
+func (m *Strip) derive() {
 	c := m.Fit.Curve
 	m.findEnds()
 	var err error
-	if m.derived, err = DeriveAll(m.Fit, m.columns); err != nil {
+	if m.derived, err = curve.DeriveAll(m.Fit, m.columns); err != nil {
 		m.Warnings.Add("no_uncertainty")
 		return
 	}
@@ -325,13 +330,13 @@ func (m *PaperStrip) derive() {
 		}
 	}
 	if e.Absolute() && m.SpeedPoint != nil {
-		m.Speed = SpeedEstimate(*m.SpeedPoint, PaperSpeedAt)
+		m.Speed = curve.SpeedEstimate(*m.SpeedPoint, SpeedAt)
 	}
 }
 
 // paperColumn returns one of the derived quantities. Where it could not be had
 // it returns nil and notes why.
-func paperColumn[Q ~float64](m *PaperStrip, i int, name string) *sensito.Estimate[Q] {
+func paperColumn[Q ~float64](m *Strip, i int, name string) *sensito.Estimate[Q] {
 	v, sd := m.derived.Values[i], m.derived.SD(i)
 	switch {
 	case math.IsNaN(v):
@@ -348,7 +353,7 @@ func paperColumn[Q ~float64](m *PaperStrip, i int, name string) *sensito.Estimat
 const wedgeSlack sensito.LogRange = 0.005
 
 // leans warns when a place lies outside the readings.
-func (m *PaperStrip) leans(name string, at *sensito.Estimate[sensito.LogExposure], lo, hi sensito.LogExposure) {
+func (m *Strip) leans(name string, at *sensito.Estimate[sensito.LogExposure], lo, hi sensito.LogExposure) {
 	switch {
 	case at == nil:
 	case at.Value < lo.Add(-wedgeSlack):
@@ -359,7 +364,7 @@ func (m *PaperStrip) leans(name string, at *sensito.Estimate[sensito.LogExposure
 }
 
 // Name returns the paper's name with its grade or filter.
-func (p *PaperStrip) Name() string {
+func (p *Strip) Name() string {
 	name := p.Strip.Trial().Film().Name
 	if p.Grade != "" {
 		name += " grade " + p.Grade
@@ -367,26 +372,26 @@ func (p *PaperStrip) Name() string {
 	return name
 }
 
-// PaperGrade is one grade of contrast of the old American numbering, by the log
+// Grade is one grade of contrast of the old American numbering, by the log
 // exposure ranges that belong to it.
-type PaperGrade struct {
+type Grade struct {
 	Name      string           // "0" to "5"
 	Low, High sensito.LogRange // its limits
 }
 
 // Middle returns the range in the middle of the grade, for which a negative is
 // made.
-func (g PaperGrade) Middle() sensito.LogRange { return (g.Low + g.High) / 2 }
+func (g Grade) Middle() sensito.LogRange { return (g.Low + g.High) / 2 }
 
 // gradeTable splits log exposure ranges from 0.50 to 1.70 into six grades (ANSI
 // PH2.2-1966, restated in print; the limits between the grades are from
 // memory). The numbering was dropped in 1981 and lives on in the trade.
-var gradeTable = [...]PaperGrade{
+var gradeTable = [...]Grade{
 	{"0", 1.40, 1.70}, {"1", 1.15, 1.40}, {"2", 0.95, 1.15}, {"3", 0.80, 0.95}, {"4", 0.65, 0.80}, {"5", 0.50, 0.65},
 }
 
 // GradeTable returns the grades, the softest first.
-func GradeTable() []PaperGrade { return append([]PaperGrade(nil), gradeTable[:]...) }
+func GradeTable() []Grade { return append([]Grade(nil), gradeTable[:]...) }
 
 // GradeOf returns the grade that a log exposure range belongs to; a limit
 // between two belongs to the softer. ok is false below 0.50 and above 1.70.
@@ -423,3 +428,8 @@ func NegativeRange(r sensito.LogRange, callier float64) sensito.NetDensity {
 	}
 	return sensito.NetDensity(float64(r) / callier)
 }
+
+// Sample returns n points of the curve, evenly spaced from end to end of the exposures
+// that it rests on, with net densities above paper white; n is at least 2. It is nil when
+// the strip has no curve.
+func (m *Strip) Sample(n int) []curve.Point { return m.Fit.Sample(m.white, n) }

@@ -1,4 +1,4 @@
-package curve_test
+package paper_test
 
 import (
 	"math"
@@ -13,7 +13,21 @@ import (
 	"sensito/sensito/curve"
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/internal/simulated"
+	"sensito/sensito/paper"
 )
+
+// bed is a calibration whose directions are those given.
+func bed(name string, directions ...[3]float64) sensito.Calibration {
+	c := sensito.Calibration{Name: name, Repeatability: 0.006}
+	for _, d := range directions {
+		for i := range d {
+			for j := range d {
+				c.Covariance[i][j] += d[i] * d[j]
+			}
+		}
+	}
+	return c
+}
 
 // greyScale returns the calibration by a grey scale of 22 steps of 0.10, each known to sd and
 // all to a scale: the covariance of a parabola through them.
@@ -69,10 +83,10 @@ func picturedPaper(t testing.TB, p simulated.Paper, r *rand.Rand, step float64, 
 	return spec
 }
 
-func paperOf(t testing.TB, spec sensito.TrialSpec) *curve.Paper {
+func paperOf(t testing.TB, spec sensito.TrialSpec) *paper.Paper {
 	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	p, err := curve.MeasurePaper(trial, curve.FitOptions{})
+	p, err := paper.Measure(trial, curve.FitOptions{})
 	require.NoError(t, err)
 	return p
 }
@@ -135,7 +149,7 @@ func TestPaperOffAlike(t *testing.T) {
 	directions := [][3]float64{{0.012, 0, 0}, {0, 0.02, 0}, {0.004, -0.01, 0.006}}
 	lamp, err := sensito.NewContact(10, 10, sensito.EvenWedge(0, 0.10, 25))
 	require.NoError(t, err)
-	made := func(cal sensito.Calibration, read sensito.Reading, off [3]float64) *curve.PaperStrip {
+	made := func(cal sensito.Calibration, read sensito.Reading, off [3]float64) *paper.Strip {
 		r := rand.New(rand.NewPCG(5, 6846))
 		p := simulated.PaperShapes[4].Of(1.05)
 		reading := func(d float64) sensito.Density {
@@ -153,7 +167,7 @@ func TestPaperOffAlike(t *testing.T) {
 		spec.Strips = []sensito.StripSpec{s}
 		return paperOf(t, spec).Strips[0]
 	}
-	quantities := func(m *curve.PaperStrip) (value, sd []float64) {
+	quantities := func(m *paper.Strip) (value, sd []float64) {
 		print, err := m.PrintAt(0.5)
 		require.NoError(t, err)
 		require.NotNil(t, m.Speed)
@@ -166,7 +180,7 @@ func TestPaperOffAlike(t *testing.T) {
 		return value, sd
 	}
 	names := []string{"white", "black", "T", "S", "range", "speed point", "speed", "gradient", "negative", "print"}
-	wider := func(exact sensito.Calibration, read sensito.Reading, directions [][3]float64, told *curve.PaperStrip) {
+	wider := func(exact sensito.Calibration, read sensito.Reading, directions [][3]float64, told *paper.Strip) {
 		value, own := quantities(made(exact, read, [3]float64{}))
 		same, sd := quantities(told)
 		assert.Equal(t, value, same)
@@ -206,7 +220,7 @@ func TestPaperPictured(t *testing.T) {
 	all := paperOf(t, spec)
 	spec.Strips = append(spec.Strips, second)
 	some := paperOf(t, spec)
-	for p, who := range map[*curve.Paper]string{all: "read in pictures (2): scanner", some: "read in pictures (2): scanner"} {
+	for p, who := range map[*paper.Paper]string{all: "read in pictures (2): scanner", some: "read in pictures (2): scanner"} {
 		var said []string
 		for _, w := range p.Warnings {
 			if w.Code == "reflection_pictured" {

@@ -1,4 +1,4 @@
-package curve
+package paper
 
 import (
 	"fmt"
@@ -7,6 +7,7 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/curve"
 )
 
 // How near to white and black the exposures must come to show them, as shares
@@ -22,7 +23,7 @@ const (
 )
 
 // steps returns the exposures of the steps behind the curve, rising.
-func (m *PaperStrip) steps() []sensito.LogExposure {
+func (m *Strip) steps() []sensito.LogExposure {
 	var out []sensito.LogExposure
 	for _, s := range m.Strip.Steps() {
 		if s.Read() && m.asideOf(s.Number) == 0 {
@@ -35,7 +36,7 @@ func (m *PaperStrip) steps() []sensito.LogExposure {
 
 // asideOf returns how many readings of a step were set aside; step 0 is unexposed
 // paper.
-func (m *PaperStrip) asideOf(step int) int {
+func (m *Strip) asideOf(step int) int {
 	n := 0
 	for _, a := range m.Fit.SetAside {
 		if a.Step == step {
@@ -47,19 +48,19 @@ func (m *PaperStrip) asideOf(step int) int {
 
 // findEnds finds which ends of the curve the exposures show. An end is shown
 // where nearly all curves that the readings allow have it there.
-func (m *PaperStrip) findEnds() {
+func (m *Strip) findEnds() {
 	steps := m.steps()
 	last := len(steps) - 1
 	m.first, m.last = steps[0], steps[last]
 	m.whiteRead = len(m.Strip.BaseFog()) > m.asideOf(0)
-	m.WhiteReached = m.Fit.most(func(c Curve) bool {
-		white, span := BaseFog(c), m.span(c)
+	m.WhiteReached = m.most(func(c curve.Curve) bool {
+		white, span := curve.BaseFog(c), m.span(c)
 		next := m.whiteRead || c.Density(steps[1])-white <= nextToEnd*span
 		return next && c.Density(m.first)-white <= nearWhite*span
 	})
-	m.BlackReached = m.Fit.most(func(c Curve) bool {
+	m.BlackReached = m.most(func(c curve.Curve) bool {
 		rest := sensito.Density(c.Slope(m.last) * float64(sensito.Stop)) // a smooth curve may go on as it ends
-		if t, ok := c.(topped); ok {
+		if t, ok := c.(curve.Topped); ok {
 			rest = t.MaxDensity() - c.Density(m.last)
 		}
 		more := c.Density(m.last) - c.Density(steps[last-1])
@@ -67,43 +68,31 @@ func (m *PaperStrip) findEnds() {
 	})
 	c := m.Fit.Curve
 	if !m.WhiteReached {
-		m.whiteSide = m.sideOf(c, PaperWhiteDensity.Over(m.white(c)))
+		m.whiteSide = m.sideOf(c, WhiteDensity.Over(m.white(c)))
 	}
-	m.speedSide = m.sideOf(c, PaperSpeedDensity.Over(m.white(c)))
+	m.speedSide = m.sideOf(c, SpeedDensity.Over(m.white(c)))
 }
 
 // most says whether nearly all of the belief is with curves of which holds is
 // true.
-func (f *Fit) most(holds func(Curve) bool) bool {
-	all, with := 1.0, 0.0
-	for _, r := range f.rivals {
-		all -= r.weight
-		if holds(r.vary(r.params, nil)) {
-			with += r.weight
-		}
-	}
-	if holds(f.Curve) {
-		with += all
-	}
-	return with >= mostBelieve
-}
+func (m *Strip) most(holds func(curve.Curve) bool) bool { return m.Fit.Belief(holds) >= mostBelieve }
 
 // span returns the densities that the steps span above white.
-func (m *PaperStrip) span(c Curve) sensito.Density { return c.Density(m.last) - BaseFog(c) }
+func (m *Strip) span(c curve.Curve) sensito.Density { return c.Density(m.last) - curve.BaseFog(c) }
 
 // white returns the density of white, or of the faintest step where white is
 // neither shown nor read: then it is at most that.
-func (m *PaperStrip) white(c Curve) sensito.Density {
+func (m *Strip) white(c curve.Curve) sensito.Density {
 	if m.WhiteReached || m.whiteRead {
-		return BaseFog(c)
+		return curve.BaseFog(c)
 	}
 	return c.Density(m.first)
 }
 
 // black returns the maximum density: what a curve tends to, where the steps
 // reach it, otherwise that of the last of them, which is the least it can be.
-func (m *PaperStrip) black(c Curve) sensito.Density {
-	if top := maxDensity(c); m.BlackReached && !math.IsInf(float64(top), 1) {
+func (m *Strip) black(c curve.Curve) sensito.Density {
+	if top := curve.MaxDensity(c); m.BlackReached && !math.IsInf(float64(top), 1) {
 		return top
 	}
 	return c.Density(m.last)
@@ -118,7 +107,7 @@ const (
 	beyondSteps
 )
 
-func (m *PaperStrip) sideOf(c Curve, d sensito.Density) side {
+func (m *Strip) sideOf(c curve.Curve, d sensito.Density) side {
 	switch h, err := c.LogExposure(d); {
 	case err == nil && h >= m.first.Add(-wedgeSlack) && h <= m.last.Add(wedgeSlack):
 		return amongSteps
@@ -130,7 +119,7 @@ func (m *PaperStrip) sideOf(c Curve, d sensito.Density) side {
 
 // place returns where a curve has a density, or the end of the steps beyond
 // which it lies; NaN where the curve does not reach.
-func (m *PaperStrip) place(c Curve, d sensito.Density, at side) float64 {
+func (m *Strip) place(c curve.Curve, d sensito.Density, at side) float64 {
 	switch at {
 	case belowSteps:
 		return float64(m.first)
@@ -141,13 +130,13 @@ func (m *PaperStrip) place(c Curve, d sensito.Density, at side) float64 {
 }
 
 // whitePoint returns the light end of the range, T.
-func (m *PaperStrip) whitePoint(c Curve) float64 {
-	return m.place(c, PaperWhiteDensity.Over(m.white(c)), m.whiteSide)
+func (m *Strip) whitePoint(c curve.Curve) float64 {
+	return m.place(c, WhiteDensity.Over(m.white(c)), m.whiteSide)
 }
 
 // open leaves open the ends of intervals that the steps do not bound, and says
 // what to do.
-func (m *PaperStrip) open() {
+func (m *Strip) open() {
 	whiteKnown := m.WhiteReached || m.whiteRead
 	if e := m.MinDensity; e != nil {
 		e.AtMost = !whiteKnown
@@ -193,10 +182,10 @@ func (m *PaperStrip) open() {
 
 // PrintAt returns the density at a distance from the paper's white point. Beyond
 // the last step of a paper that was not exposed to black it is at least that of
-// the step. The error is that of Derive.
-func (m *PaperStrip) PrintAt(r sensito.LogRange) (sensito.Estimate[sensito.Density], error) {
+// the step. The error is that of curve.Derive.
+func (m *Strip) PrintAt(r sensito.LogRange) (sensito.Estimate[sensito.Density], error) {
 	beyond := !m.BlackReached && m.White.Value.Add(r) > m.last
-	e, err := Derive(m.Fit, func(c Curve) (sensito.Density, error) {
+	e, err := curve.Derive(m.Fit, func(c curve.Curve) (sensito.Density, error) {
 		if beyond {
 			return c.Density(m.last), nil
 		}
