@@ -73,7 +73,7 @@ func (r *Control) MarshalJSON() ([]byte, error) {
 func chartObject(ch control.Chart) object {
 	var values []any
 	for _, v := range ch.Values {
-		values = append(values, finite(v))
+		values = append(values, known(v))
 	}
 	return object{
 		{"quantity", ch.Quantity}, {"kind", ch.Kind}, {"center", ch.Limits.Center}, {"lower", ch.Limits.Lower}, {"upper", ch.Limits.Upper},

@@ -39,16 +39,21 @@ func (o object) AppendJSON(out []byte) ([]byte, error) {
 	return append(out, '}'), nil
 }
 
-// finite returns a number, nil for none and for one without an end.
+// finite returns a number, nil for one without an end.
 func finite(v float64) any {
-	if endless(v) {
+	if math.IsInf(v, 0) {
 		return nil
 	}
 	return v
 }
 
-// endless says that a number is none, or without an end.
-func endless(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) }
+// known returns a number, nil for NaN, which means that there is none.
+func known(v float64) any {
+	if math.IsNaN(v) {
+		return nil
+	}
+	return v
+}
 
 // list is a list of objects, which is not null.
 type list []object

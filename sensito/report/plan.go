@@ -93,7 +93,7 @@ func (r *Plan) candidate(c testplan.Candidate) object {
 		{"again", c.Again}, // a strip was developed for so long already
 		{"after", r.quantity(&c.After)},
 		{"within_percent", finite(100 * c.Half)}, // null for an open interval
-		{"gain", finite(c.Gain)},                 // share by which that shrinks; null when it was open or unknown
+		{"gain", known(c.Gain)},                  // share by which that shrinks; null when it was open or unknown
 	}
 }
 
@@ -212,7 +212,7 @@ func (r *Plan) question(w *writer) {
 	w.Table(rows)
 	if d := quantity(p.Delivered, r.level, unitOne); d != nil {
 		w.Printf("\n")
-		w.Paragraph("", "", fmt.Sprintf("The answer now gives a density range of %s, %s to %s.", page.Fixed(d.Value, 2), page.Fixed(float64(d.Low), 2), page.Fixed(float64(d.High), 2)))
+		w.Paragraph("", "", fmt.Sprintf("The answer now gives a density range of %s, %s to %s.", page.Fixed(d.Value, 2), page.Fixed(d.Low, 2), page.Fixed(d.High, 2)))
 	}
 }
 
@@ -221,13 +221,13 @@ func (r *Plan) row(label string, q *Quantity) []string {
 	if q == nil {
 		return []string{label, "none yet", "", ""}
 	}
-	value := func(v Bound) string { return clock(float64(v), 5) }
+	value := func(v float64) string { return clock(v, 5) }
 	if r.next.Options.Wanted == testplan.WantedIndex {
-		value = func(v Bound) string { return page.Figures(float64(v)) }
+		value = page.Figures
 	}
-	row := []string{label, value(Bound(q.Value)), value(q.Low) + " or more", "open"}
-	if !math.IsInf(float64(q.High), 1) {
-		half := math.Max(float64(q.High)/q.Value, q.Value/float64(q.Low)) - 1
+	row := []string{label, value(q.Value), value(q.Low) + " or more", "open"}
+	if !math.IsInf(q.High, 1) {
+		half := math.Max(q.High/q.Value, q.Value/q.Low) - 1
 		row[2], row[3] = value(q.Low)+" to "+value(q.High), share(100*half)
 	}
 	return row

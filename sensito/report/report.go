@@ -73,11 +73,9 @@ func writeJSON(w io.Writer, v any) error {
 
 // Quantity is a value with its standard deviation and confidence interval.
 type Quantity struct {
-	Value float64 `json:"value"`
-	SD    float64 `json:"sd"`
-	Low   Bound   `json:"low"`
-	High  Bound   `json:"high"`
-	Unit  string  `json:"unit"`
+	Value, SD float64
+	Low, High float64 // ends of the interval, null in JSON where there is none
+	Unit      string
 
 	atLeast, atMost bool // as of the estimate
 }
@@ -95,7 +93,7 @@ func (q *Quantity) AppendJSON(out []byte) ([]byte, error) {
 		open  bool // has no such end
 	}{
 		{"value", q.Value, false}, {"sd", q.SD, false},
-		{"low", float64(q.Low), endless(float64(q.Low))}, {"high", float64(q.High), endless(float64(q.High))},
+		{"low", q.Low, math.IsInf(q.Low, 0)}, {"high", q.High, math.IsInf(q.High, 0)},
 	} {
 		out = append(append(append(out, '"'), m.key...), `":`...)
 		var err error
@@ -109,16 +107,8 @@ func (q *Quantity) AppendJSON(out []byte) ([]byte, error) {
 	return append(printable.AppendString(append(out, `"unit":`...), q.Unit), '}'), nil
 }
 
-// Bound is an end of an interval, null in JSON where there is none.
-type Bound float64
-
-// MarshalJSON writes the number, or null for an infinite end.
-func (b Bound) MarshalJSON() ([]byte, error) {
-	if math.IsInf(float64(b), 0) {
-		return []byte("null"), nil
-	}
-	return json.Marshal(float64(b))
-}
+// MarshalJSON is AppendJSON.
+func (q *Quantity) MarshalJSON() ([]byte, error) { return q.AppendJSON(nil) }
 
 // The units of quantities: "1" is the unit of a pure number.
 const (
@@ -138,7 +128,7 @@ func quantity[Q ~float64](e *sensito.Estimate[Q], level float64, unit string) *Q
 		return nil
 	}
 	low, high := e.Interval(level)
-	return &Quantity{Value: float64(e.Value), SD: float64(e.StdErr), Low: Bound(low), High: Bound(high), Unit: unit, atLeast: e.AtLeast, atMost: e.AtMost}
+	return &Quantity{Value: float64(e.Value), SD: float64(e.StdErr), Low: float64(low), High: float64(high), Unit: unit, atLeast: e.AtLeast, atMost: e.AtMost}
 }
 
 // String returns the value and its standard deviation, the latter to two

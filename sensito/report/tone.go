@@ -126,7 +126,7 @@ func (r *Reproduction) writeDetails(w *writer) {
 		answer("exposure index", page.Figures(e.Value), "")
 	}
 	if d := quantity(p.Delivered, r.level, unitOne); d != nil {
-		answer("density range", page.Fixed(d.Value, 2), "delivered; "+page.Fixed(float64(d.Low), 2)+" to "+page.Fixed(float64(d.High), 2))
+		answer("density range", page.Fixed(d.Value, 2), "delivered; "+page.Fixed(d.Low, 2)+" to "+page.Fixed(d.High, 2))
 	}
 	if p.Veil > 0 {
 		answer("flare, %", strconv.FormatFloat(100*p.Veil, 'g', 2, 64), "of the highlights, as an even veil")
