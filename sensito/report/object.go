@@ -1,43 +1,17 @@
 package report
 
 import (
-	"fmt"
 	"math"
 
 	"sensito/sensito/curve"
 	"sensito/sensito/printable"
 )
 
-// object is a JSON object that keeps the order of its keys; nil is null.
-type object []member
-
-// member is one key of an object, with its value.
-type member struct {
-	key   string
-	value any
-}
-
-// MarshalJSON writes the members in order.
-func (o object) MarshalJSON() ([]byte, error) { return o.AppendJSON(make([]byte, 0, 2048)) }
-
-// AppendJSON appends the members in order.
-func (o object) AppendJSON(out []byte) ([]byte, error) {
-	if o == nil {
-		return append(out, "null"...), nil
-	}
-	out = append(out, '{')
-	for i, m := range o {
-		if i > 0 {
-			out = append(out, ',')
-		}
-		out = append(append(append(out, '"'), m.key...), `":`...)
-		var err error
-		if out, err = printable.AppendJSON(out, m.value); err != nil {
-			return nil, fmt.Errorf("%s: %w", m.key, err)
-		}
-	}
-	return append(out, '}'), nil
-}
+// object and member are those of JSON.
+type (
+	object = printable.Object
+	member = [2]any
+)
 
 // finite returns a number, nil for one without an end.
 func finite(v float64) any {

@@ -3,7 +3,12 @@ package report
 import (
 	"bytes"
 	"encoding/json"
+	"go/ast"
+	"go/parser"
+	"go/token"
 	"math"
+	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -69,4 +74,29 @@ func TestObject(t *testing.T) {
 	assert.ErrorContains(t, err, "veil: json: unsupported value: NaN")
 	_, err = object{{"speed", &Quantity{Value: math.NaN()}}}.MarshalJSON()
 	assert.ErrorContains(t, err, "speed: value: json: unsupported value: NaN")
+}
+
+// A report holds the value of the domain, and its JSON is written from that: no field of
+// another type is repeated with a key beside it.
+func TestNoTwins(t *testing.T) {
+	seen := 0
+	for _, pattern := range []string{"*.go", "pictured/*.go"} {
+		files, err := filepath.Glob(pattern)
+		require.NoError(t, err)
+		for _, name := range files {
+			if strings.HasSuffix(name, "_test.go") {
+				continue
+			}
+			f, err := parser.ParseFile(token.NewFileSet(), name, nil, 0)
+			require.NoError(t, err)
+			seen++
+			ast.Inspect(f, func(n ast.Node) bool {
+				if field, is := n.(*ast.Field); is && field.Tag != nil {
+					assert.NotContains(t, field.Tag.Value, "json:", "%s: %v", name, field.Names)
+				}
+				return true
+			})
+		}
+	}
+	assert.Greater(t, seen, 20, "files of report")
 }

@@ -1,7 +1,7 @@
 // Package report writes results for people and for programs. Each command has
 // one report value, built once from the domain, and every writer works from
-// that value alone. What Curve, Paper, Scene and Compare hold is the domain value
-// that they were made from, which a program in Go reads in place of the report.
+// that value alone: a report holds the value of the domain that it was made from and
+// the level of its intervals, and a program in Go reads that value in its place.
 //
 // Begin with NewScene, or the constructor that is called like another command; its
 // value has Text for people, and JSON writes it for programs.
