@@ -47,6 +47,30 @@ func (l list) AppendJSON(out []byte) ([]byte, error) {
 	return append(out, ']'), nil
 }
 
+// words returns nil for "", which means that nothing is stated.
+func words(s string) *string {
+	if s == "" {
+		return nil
+	}
+	return &s
+}
+
+// stated returns nil for zero, which means that there is none.
+func stated(v float64) *float64 {
+	if v == 0 {
+		return nil
+	}
+	return &v
+}
+
+// numbered returns a number from 1 on, nil for 0.
+func numbered(n int) *int {
+	if n == 0 {
+		return nil
+	}
+	return &n
+}
+
 // objects returns the object of each item, an empty list for none.
 func objects[T any](items []T, of func(T) object) list {
 	out := make(list, len(items))

@@ -207,7 +207,7 @@ func (r *Plan) question(w *writer) {
 	if m := r.asTested(); m != nil {
 		rows = append(rows, r.row("  as tested", m))
 	}
-	rows = append(rows, []string{"  wanted", "", "", share(100 * p.Options.Within)})
+	rows = append(rows, []string{"  wanted", "", "", answers.Share(100 * p.Options.Within)})
 	w.Printf("\n")
 	w.Table(rows)
 	if d := quantity(p.Delivered, r.level, unitOne); d != nil {
@@ -228,12 +228,10 @@ func (r *Plan) row(label string, q *Quantity) []string {
 	row := []string{label, value(q.Value), value(q.Low) + " or more", "open"}
 	if !math.IsInf(q.High, 1) {
 		half := math.Max(q.High/q.Value, q.Value/q.Low) - 1
-		row[2], row[3] = value(q.Low)+" to "+value(q.High), share(100*half)
+		row[2], row[3] = value(q.Low)+" to "+value(q.High), answers.Share(100*half)
 	}
 	return row
 }
-
-func share(percent float64) string { return answers.Share(percent) }
 
 // ranked lists what each candidate would do by itself.
 func (r *Plan) ranked(w *writer) {
@@ -257,7 +255,7 @@ func (r *Plan) ranked(w *writer) {
 		}
 		row := r.row(label, r.quantity(&c.After))
 		if !math.IsNaN(c.Gain) {
-			row = append(row, share(100*c.Gain))
+			row = append(row, answers.Share(100*c.Gain))
 		}
 		rows = append(rows, row)
 	}
@@ -302,9 +300,9 @@ func (r *Plan) together(w *writer) {
 		w.Paragraph("", "", answers.Clocks(again)+" again: strips developed alike tell how well your process repeats, whatever the law of growth.")
 	}
 	if l := p.Likely; l != nil {
-		text := fmt.Sprintf("Real strips scatter: once these are developed, expect %s to %s.", share(100*l[0]), share(100*l[1]))
+		text := fmt.Sprintf("Real strips scatter: once these are developed, expect %s to %s.", answers.Share(100*l[0]), answers.Share(100*l[1]))
 		if math.IsInf(l[1], 1) {
-			text = fmt.Sprintf("Real strips scatter: once these are developed, expect %s, or by chance still no upper limit.", share(100*l[0]))
+			text = fmt.Sprintf("Real strips scatter: once these are developed, expect %s, or by chance still no upper limit.", answers.Share(100*l[0]))
 			if math.IsInf(l[0], 1) {
 				text = "Real strips scatter: even with these, expect the interval to stay open."
 			}

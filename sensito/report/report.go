@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 
 	"sensito/sensito"
@@ -119,7 +120,17 @@ const (
 	unitLogRel  = "log10 relative"
 	unitStops   = "stop"
 	unitEV      = "EV"
+	unitPercent = "%"
+	unitWeekly  = "1/week"
 )
+
+// logUnit returns the unit of a trial's log exposures.
+func logUnit(t *sensito.Trial) string {
+	if !t.Exposures().Absolute() {
+		return unitLogRel
+	}
+	return unitLogH
+}
 
 // quantity returns nil for a nil estimate, and for one that is not known at the
 // level, which JSON cannot carry.
@@ -151,6 +162,14 @@ func (q *Quantity) String() string {
 	return page.Fixed(q.Value, p) + " ±" + sd
 }
 
+// withSign returns a quantity with its sign.
+func withSign(q *Quantity) string {
+	if s := q.String(); q == nil || strings.HasPrefix(s, "-") || q.Value <= 0 {
+		return s
+	}
+	return "+" + q.String()
+}
+
 // withError returns an estimate in words, as Quantity.String does.
 func withError[Q ~float64](e *sensito.Estimate[Q], level float64) string {
 	return quantity(e, level, unitOne).String()
@@ -175,6 +194,9 @@ func (q *Quantity) places() int {
 
 // value returns the value alone, to the places that its error deserves.
 func (q *Quantity) value() string { return page.Fixed(q.Value, q.places()) }
+
+// allDigits writes every digit of a number.
+func allDigits(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 
 // bound returns the value to the places of a reading, whatever its error.
 func (q *Quantity) bound() string {

@@ -105,6 +105,3 @@ func (r *Sampled) Text(out io.Writer, l Layout) error {
 	w.Warnings(r.warnings)
 	return w.Err
 }
-
-// allDigits writes every digit of a number.
-func allDigits(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }

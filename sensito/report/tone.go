@@ -66,14 +66,6 @@ func (r *Reproduction) tone(t scene.Reproduced) object {
 // logLuminance returns the luminance of a tone over that of the metered one.
 func logLuminance(t scene.Reproduced) float64 { return t.Stops * float64(sensito.Stop) }
 
-// logUnit returns the unit of a trial's log exposures.
-func logUnit(t *sensito.Trial) string {
-	if !t.Exposures().Absolute() {
-		return unitLogRel
-	}
-	return unitLogH
-}
-
 // Text writes the table of the tones under the answer.
 func (r *Reproduction) Text(out io.Writer, l Layout) error {
 	w := &writer{page.NewWriter(out, l)}
