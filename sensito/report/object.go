@@ -29,24 +29,6 @@ func known(v float64) any {
 	return v
 }
 
-// list is a list of objects, which is not null.
-type list []object
-
-// AppendJSON appends the objects in order.
-func (l list) AppendJSON(out []byte) ([]byte, error) {
-	out = append(out, '[')
-	for i, o := range l {
-		if i > 0 {
-			out = append(out, ',')
-		}
-		var err error
-		if out, err = o.AppendJSON(out); err != nil {
-			return nil, err
-		}
-	}
-	return append(out, ']'), nil
-}
-
 // words returns nil for "", which means that nothing is stated.
 func words(s string) *string {
 	if s == "" {
@@ -69,6 +51,24 @@ func numbered(n int) *int {
 		return nil
 	}
 	return &n
+}
+
+// list is a list of objects, which is not null.
+type list []object
+
+// AppendJSON appends the objects in order.
+func (l list) AppendJSON(out []byte) ([]byte, error) {
+	out = append(out, '[')
+	for i, o := range l {
+		if i > 0 {
+			out = append(out, ',')
+		}
+		var err error
+		if out, err = o.AppendJSON(out); err != nil {
+			return nil, err
+		}
+	}
+	return append(out, ']'), nil
 }
 
 // objects returns the object of each item, an empty list for none.
