@@ -74,8 +74,7 @@ func (s streams) beginning(o *sheetOptions, path string) (*clock.Beginning, erro
 	if sheet.Order != nil {
 		say("%s", sheet.Order.Text())
 	}
-	r := report.NewSheet(sheet, a.Level)
-	for _, w := range r.Notices() {
+	for _, w := range report.NewSheet(sheet, a.Level).Notices() {
 		say("Warning: %s", w.Message())
 	}
 	for _, c := range report.Cautions() {

@@ -2,6 +2,7 @@ package printable
 
 import (
 	"encoding/json"
+	"fmt"
 	"math"
 	"reflect"
 	"strconv"
@@ -57,6 +58,33 @@ func AppendJSON(out []byte, value any) ([]byte, error) {
 	}
 	text, err := json.Marshal(value)
 	return append(out, text...), err
+}
+
+// An Object is a JSON object that keeps the order of its members, each a key, which is a
+// string, and its value; nil is null.
+type Object [][2]any
+
+// MarshalJSON writes the members in order.
+func (o Object) MarshalJSON() ([]byte, error) { return o.AppendJSON(make([]byte, 0, 2048)) }
+
+// AppendJSON appends the members in order.
+func (o Object) AppendJSON(out []byte) ([]byte, error) {
+	if o == nil {
+		return append(out, "null"...), nil
+	}
+	out = append(out, '{')
+	for i, m := range o {
+		if i > 0 {
+			out = append(out, ',')
+		}
+		key := m[0].(string)
+		out = append(append(append(out, '"'), key...), `":`...)
+		var err error
+		if out, err = AppendJSON(out, m[1]); err != nil {
+			return nil, fmt.Errorf("%s: %w", key, err)
+		}
+	}
+	return append(out, '}'), nil
 }
 
 var appender = reflect.TypeFor[Appender]()

@@ -35,13 +35,13 @@ func developText(m *Quantity, level float64, c *Conditions, extrapolated bool) s
 
 // timeInterval is the interval of a time, which may be open above.
 func timeInterval(m *Quantity) string {
-	if math.IsInf(float64(m.High), 1) {
-		return clock(float64(m.Low), 5) + " or longer"
+	if math.IsInf(m.High, 1) {
+		return clock(m.Low, 5) + " or longer"
 	}
-	return clock(float64(m.Low), 5) + " to " + clock(float64(m.High), 5)
+	return clock(m.Low, 5) + " to " + clock(m.High, 5)
 }
 
 // meterText is "Set the meter to 80 (EI 78, 70 to 86)".
 func meterText(e *Quantity) string {
-	return fmt.Sprintf("Set the meter to %s (EI %s, %s to %s)", page.Setting(e.Value), page.Figures(e.Value), page.Figures(float64(e.Low)), page.Figures(float64(e.High)))
+	return fmt.Sprintf("Set the meter to %s (EI %s, %s to %s)", page.Setting(e.Value), page.Figures(e.Value), page.Figures(e.Low), page.Figures(e.High))
 }

@@ -81,7 +81,7 @@ func (r *Scene) writeIndexDetails(w *writer, minutes *Quantity) {
 	rows := append([][]string{{"", "", page.Percent(r.level) + " interval"}}, r.conditions.rows(answerRows(minutes, nil, p.Extrapolated), asTested(p, r.level))...)
 	rows = append(rows, []string{"  exposure index", page.Figures(float64(p.AtIndex.Index)), "as given"})
 	stops := func(label string, q *Quantity) {
-		rows = append(rows, []string{label, page.SignedFixed(q.Value, 1), page.SignedFixed(float64(q.Low), 1) + " to " + page.SignedFixed(float64(q.High), 1)})
+		rows = append(rows, []string{label, page.SignedFixed(q.Value, 1), page.SignedFixed(q.Low, 1) + " to " + page.SignedFixed(q.High, 1)})
 	}
 	stops("    over its own, stops", quantity(&p.AtIndex.Push, r.level, unitStops))
 	stops("  speed point, stops", quantity(&p.AtIndex.SpeedPoint, r.level, unitStops))

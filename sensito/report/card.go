@@ -121,7 +121,7 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 		switch {
 		case m.atLeast:
 			spread, open = "open", true
-		case math.IsInf(float64(m.High), 1):
+		case math.IsInf(m.High, 1):
 			spread, endless = "-", true
 		}
 		if l.Full {

@@ -76,7 +76,7 @@ func TestCompareValues(t *testing.T) {
 	require.Len(t, trials, len(c.Trials))
 	for i, x := range c.Trials {
 		low, high := x.Speed.Interval(0.9)
-		assert.Equal(t, Quantity{Value: float64(x.Speed.Value), SD: float64(x.Speed.StdErr), Low: Bound(low), High: Bound(high), Unit: "1"}, trials[i].Speed)
+		assert.Equal(t, Quantity{Value: float64(x.Speed.Value), SD: float64(x.Speed.StdErr), Low: float64(low), High: float64(high), Unit: "1"}, trials[i].Speed)
 		assert.Equal(t, x.Name, trials[i].Trial)
 	}
 	var differences []struct {
@@ -106,7 +106,7 @@ func TestCompareValues(t *testing.T) {
 		case "minutes":
 			unit = "min"
 		}
-		assert.Equal(t, &Quantity{Value: d.Value.Value, SD: d.Value.StdErr, Low: Bound(low), High: Bound(high), Unit: unit}, got.Difference)
+		assert.Equal(t, &Quantity{Value: d.Value.Value, SD: d.Value.StdErr, Low: float64(low), High: float64(high), Unit: unit}, got.Difference)
 		require.NotNil(t, got.P)
 		assert.Equal(t, d.P, *got.P)
 		require.NotNil(t, got.Significant)

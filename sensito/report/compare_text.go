@@ -63,7 +63,7 @@ func (r *Compare) writePair(w *writer, pair []compare.Difference) {
 			verdict = verdictReal
 		}
 		p := q.places()
-		ends := page.SignedFixed(float64(q.Low), p) + " to " + page.SignedFixed(float64(q.High), p)
+		ends := page.SignedFixed(q.Low, p) + " to " + page.SignedFixed(q.High, p)
 		value := q.String()
 		if !strings.HasPrefix(value, "-") && strings.Trim(q.value(), "0.") != "" {
 			value = "+" + value

@@ -37,9 +37,6 @@ func (c *Conditions) AppendJSON(out []byte) ([]byte, error) {
 	}.AppendJSON(out)
 }
 
-// MarshalJSON is AppendJSON.
-func (c *Conditions) MarshalJSON() ([]byte, error) { return c.AppendJSON(nil) }
-
 // timeFactor is how many times longer development takes under one condition.
 func timeFactor(t *development.TimeFactor, level float64) object {
 	if t == nil {
@@ -126,7 +123,7 @@ func answerRows(minutes, index *Quantity, extrapolated bool) [][]string {
 	}
 	if e := index; e != nil {
 		rows = append(rows,
-			[]string{"  set the meter to EI", page.Figures(e.Value), page.Figures(float64(e.Low)) + " to " + page.Figures(float64(e.High))},
+			[]string{"  set the meter to EI", page.Figures(e.Value), page.Figures(e.Low) + " to " + page.Figures(e.High)},
 			[]string{"    nearest setting", page.Setting(e.Value), ""})
 	}
 	return rows

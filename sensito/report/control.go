@@ -28,12 +28,6 @@ func NewControl(c *control.Evaluation, level float64) *Control { return &Control
 // Developed adds what the log of a trial says of the days with a signal.
 func (r *Control) Developed(found []control.Deviation) { r.logged = found }
 
-// The units of changes.
-const (
-	unitPercent = "%"
-	unitWeekly  = "1/week"
-)
-
 // MarshalJSON writes all that is known of the log.
 func (r *Control) MarshalJSON() ([]byte, error) {
 	c, b := r.c, r.c.Baseline
@@ -73,7 +67,7 @@ func (r *Control) MarshalJSON() ([]byte, error) {
 func chartObject(ch control.Chart) object {
 	var values []any
 	for _, v := range ch.Values {
-		values = append(values, finite(v))
+		values = append(values, known(v))
 	}
 	return object{
 		{"quantity", ch.Quantity}, {"kind", ch.Kind}, {"center", ch.Limits.Center}, {"lower", ch.Limits.Lower}, {"upper", ch.Limits.Upper},
@@ -322,14 +316,6 @@ func (r *Control) basis() string {
 		}
 	}
 	return text + fmt.Sprintf(" A steady process would give a first signal in %.0f of 100 logs like this one. ± one standard deviation.", 100*r.c.FalseShare())
-}
-
-// withSign returns a quantity with its sign.
-func withSign(q *Quantity) string {
-	if s := q.String(); q == nil || strings.HasPrefix(s, "-") || q.Value <= 0 {
-		return s
-	}
-	return "+" + q.String()
 }
 
 // spoken returns a quantity in words.

@@ -60,7 +60,7 @@ func (r *Flare) Text(out io.Writer, l Layout) error {
 	lift, lost := r.does()
 	veil := func(v float64) string { return strconv.FormatFloat(100*v, 'g', 2, 64) }
 	w.Answer("%s", fmt.Sprintf("The veil of this camera is %s %% of the lightest tone (%s: %s to %s %%): give --flare veil=%s.",
-		veil(q.Value), page.Percent(r.level)+" interval", veil(float64(q.Low)), veil(float64(q.High)), strconv.FormatFloat(q.Value, 'g', 2, 64)))
+		veil(q.Value), page.Percent(r.level)+" interval", veil(q.Low), veil(q.High), strconv.FormatFloat(q.Value, 'g', 2, 64)))
 	w.Printf("\n")
 	w.Lines(heading(r.trial))
 	w.Printf("\n")

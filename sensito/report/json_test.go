@@ -315,7 +315,7 @@ func TestFullDigits(t *testing.T) {
 		for i, m := range ms {
 			low, high := m.Speed.Interval(level)
 			assert.Equal(t, Quantity{Value: float64(m.Speed.Value), SD: float64(m.Speed.StdErr),
-				Low: Bound(low), High: Bound(high), Unit: "1"}, got.Strips[i].Speed)
+				Low: float64(low), High: float64(high), Unit: "1"}, got.Strips[i].Speed)
 		}
 	}
 }

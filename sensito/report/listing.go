@@ -189,14 +189,6 @@ func firstFault(err error) string {
 	return first
 }
 
-// numbered returns a number from 1 on, nil for 0.
-func numbered(n int) *int {
-	if n == 0 {
-		return nil
-	}
-	return &n
-}
-
 // mostTasks is how many tasks the text tells.
 const mostTasks = 5
 

@@ -68,7 +68,7 @@ func lastTime(l *logbook.Latest) object {
 	}
 	all := logObject(l.Development)
 	return slices.DeleteFunc(all, func(m member) bool {
-		return slices.Contains([]string{"film", "batch", "trial", "file", "strip"}, m.key)
+		return slices.Contains([]string{"film", "batch", "trial", "file", "strip"}, m[0].(string))
 	})
 }
 
@@ -169,13 +169,13 @@ func (w *writer) logGroup(g logbook.Group) {
 // Table returns the developments, a row each, newest first.
 func (r *Log) Table() (headings []string, rows [][]string) {
 	for _, f := range logObject(logbook.Development{Trial: new(sensito.Trial)}) {
-		headings = append(headings, f.key)
+		headings = append(headings, f[0].(string))
 	}
 	for _, d := range r.log.Developments {
 		var row []string
 		for _, f := range logObject(d) {
 			cell := ""
-			switch v := f.value.(type) {
+			switch v := f[1].(type) {
 			case string:
 				cell = v
 			case *string:

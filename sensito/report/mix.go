@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/darkroom"
 	"sensito/sensito/report/internal/page"
 )
@@ -98,14 +99,6 @@ func measuring(m *darkroom.Measuring) object {
 // graduated is a volume as a graduate shows it.
 func graduated(g darkroom.Graduated) object {
 	return object{{"ml", g.Volume}, {"graduate_ml", g.Graduate.Capacity}, {"mark_ml", g.Graduate.Mark}, {"fills", g.Fills}}
-}
-
-// stated returns nil for zero, which means that there is none.
-func stated(v float64) *float64 {
-	if v == 0 {
-		return nil
-	}
-	return &v
 }
 
 // A volume is one that is poured, or comes of it.
@@ -252,12 +245,12 @@ func (r *Mix) steps(w *writer, m *darkroom.Measuring, all bool) {
 	}
 	strength := "as strong as wanted"
 	if p := 100 * m.Strength; math.Abs(p) >= 0.05 {
-		strength = share(math.Abs(p)) + " stronger than wanted"
+		strength = answers.Share(math.Abs(p)) + " stronger than wanted"
 		if p < 0 {
-			strength = share(math.Abs(p)) + " weaker than wanted"
+			strength = answers.Share(math.Abs(p)) + " weaker than wanted"
 		}
 	}
-	w.Paragraph("  ", "  ", fmt.Sprintf("That is %s, %s; half a mark at each reading moves the strength by up to %s.", m.Dilution, strength, share(100*m.Doubt)))
+	w.Paragraph("  ", "  ", fmt.Sprintf("That is %s, %s; half a mark at each reading moves the strength by up to %s.", m.Dilution, strength, answers.Share(100*m.Doubt)))
 }
 
 func shortest(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }

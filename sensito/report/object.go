@@ -1,54 +1,57 @@
 package report
 
 import (
-	"fmt"
 	"math"
 
 	"sensito/sensito/curve"
 	"sensito/sensito/printable"
 )
 
-// object is a JSON object that keeps the order of its keys; nil is null.
-type object []member
+// object and member are those of JSON.
+type (
+	object = printable.Object
+	member = [2]any
+)
 
-// member is one key of an object, with its value.
-type member struct {
-	key   string
-	value any
-}
-
-// MarshalJSON writes the members in order.
-func (o object) MarshalJSON() ([]byte, error) { return o.AppendJSON(make([]byte, 0, 2048)) }
-
-// AppendJSON appends the members in order.
-func (o object) AppendJSON(out []byte) ([]byte, error) {
-	if o == nil {
-		return append(out, "null"...), nil
-	}
-	out = append(out, '{')
-	for i, m := range o {
-		if i > 0 {
-			out = append(out, ',')
-		}
-		out = append(append(append(out, '"'), m.key...), `":`...)
-		var err error
-		if out, err = printable.AppendJSON(out, m.value); err != nil {
-			return nil, fmt.Errorf("%s: %w", m.key, err)
-		}
-	}
-	return append(out, '}'), nil
-}
-
-// finite returns a number, nil for none and for one without an end.
+// finite returns a number, nil for one without an end.
 func finite(v float64) any {
-	if endless(v) {
+	if math.IsInf(v, 0) {
 		return nil
 	}
 	return v
 }
 
-// endless says that a number is none, or without an end.
-func endless(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) }
+// known returns a number, nil for NaN, which means that there is none.
+func known(v float64) any {
+	if math.IsNaN(v) {
+		return nil
+	}
+	return v
+}
+
+// words returns nil for "", which means that nothing is stated.
+func words(s string) *string {
+	if s == "" {
+		return nil
+	}
+	return &s
+}
+
+// stated returns nil for zero, which means that there is none.
+func stated(v float64) *float64 {
+	if v == 0 {
+		return nil
+	}
+	return &v
+}
+
+// numbered returns a number from 1 on, nil for 0.
+func numbered(n int) *int {
+	if n == 0 {
+		return nil
+	}
+	return &n
+}
 
 // list is a list of objects, which is not null.
 type list []object

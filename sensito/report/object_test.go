@@ -3,7 +3,12 @@ package report
 import (
 	"bytes"
 	"encoding/json"
+	"go/ast"
+	"go/parser"
+	"go/token"
 	"math"
+	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -22,7 +27,7 @@ func TestObject(t *testing.T) {
 		{"d", (*Quantity)(nil)},
 		{"e", objects([]int{2, 1}, func(n int) object { return object{{"n", n}} })},
 		{"f", objects(nil, func(int) object { return nil })},
-		{"g", &Quantity{Value: -0.0512, SD: 1e-7, Low: Bound(math.Inf(-1)), High: 3e21, Unit: unitLogH}},
+		{"g", &Quantity{Value: -0.0512, SD: 1e-7, Low: math.Inf(-1), High: 3e21, Unit: unitLogH}},
 		{"h", sensito.Minutes(5.5)},
 		{"i", sensito.Warnings{}},
 		{"j", sensito.Warnings{sensito.Warn("smooth_curve")}},
@@ -35,15 +40,22 @@ func TestObject(t *testing.T) {
 	type n struct {
 		N int `json:"n"`
 	}
+	type quantity struct {
+		Value float64  `json:"value"`
+		SD    float64  `json:"sd"`
+		Low   *float64 `json:"low"`
+		High  *float64 `json:"high"`
+		Unit  string   `json:"unit"`
+	}
 	require.NoError(t, json.NewEncoder(&want).Encode(struct {
 		B []float64 `json:"b"`
 		A string    `json:"a"`
 		C *n        `json:"c"`
-		D *Quantity `json:"d"`
+		D *quantity `json:"d"`
 		E []n       `json:"e"`
 		F []n       `json:"f"`
 
-		G *Quantity                 `json:"g"`
+		G *quantity                 `json:"g"`
 		H sensito.Minutes           `json:"h"`
 		I sensito.Warnings          `json:"i"`
 		J sensito.Warnings          `json:"j"`
@@ -53,7 +65,7 @@ func TestObject(t *testing.T) {
 		N sensito.Estimate[float64] `json:"n"`
 		O float64                   `json:"o"`
 	}{[]float64{1, 0.1, 1e21, 1e-7, -0.05}, "<rel> & \"odd\"\u2028", nil, nil, []n{{2}, {1}}, []n{},
-		&Quantity{Value: -0.0512, SD: 1e-7, Low: Bound(math.Inf(-1)), High: 3e21, Unit: unitLogH}, 5.5,
+		&quantity{-0.0512, 1e-7, nil, new(3e21), unitLogH}, 5.5,
 		sensito.Warnings{}, sensito.Warnings{sensito.Warn("smooth_curve")}, []int{}, nil, nil,
 		sensito.Estimate[float64]{Value: 1, StdErr: 0.1, DoF: 5}, math.Copysign(0, -1)}))
 	assert.Equal(t, want.String(), got.String())
@@ -62,4 +74,29 @@ func TestObject(t *testing.T) {
 	assert.ErrorContains(t, err, "veil: json: unsupported value: NaN")
 	_, err = object{{"speed", &Quantity{Value: math.NaN()}}}.MarshalJSON()
 	assert.ErrorContains(t, err, "speed: value: json: unsupported value: NaN")
+}
+
+// A report holds the value of the domain, and its JSON is written from that: no field of
+// another type is repeated with a key beside it.
+func TestNoTwins(t *testing.T) {
+	seen := 0
+	for _, pattern := range []string{"*.go", "pictured/*.go"} {
+		files, err := filepath.Glob(pattern)
+		require.NoError(t, err)
+		for _, name := range files {
+			if strings.HasSuffix(name, "_test.go") {
+				continue
+			}
+			f, err := parser.ParseFile(token.NewFileSet(), name, nil, 0)
+			require.NoError(t, err)
+			seen++
+			ast.Inspect(f, func(n ast.Node) bool {
+				if field, is := n.(*ast.Field); is && field.Tag != nil {
+					assert.NotContains(t, field.Tag.Value, "json:", "%s: %v", name, field.Names)
+				}
+				return true
+			})
+		}
+	}
+	assert.Greater(t, seen, 20, "files of report")
 }

@@ -93,7 +93,7 @@ func (r *Plan) candidate(c testplan.Candidate) object {
 		{"again", c.Again}, // a strip was developed for so long already
 		{"after", r.quantity(&c.After)},
 		{"within_percent", finite(100 * c.Half)}, // null for an open interval
-		{"gain", finite(c.Gain)},                 // share by which that shrinks; null when it was open or unknown
+		{"gain", known(c.Gain)},                  // share by which that shrinks; null when it was open or unknown
 	}
 }
 
@@ -207,12 +207,12 @@ func (r *Plan) question(w *writer) {
 	if m := r.asTested(); m != nil {
 		rows = append(rows, r.row("  as tested", m))
 	}
-	rows = append(rows, []string{"  wanted", "", "", share(100 * p.Options.Within)})
+	rows = append(rows, []string{"  wanted", "", "", answers.Share(100 * p.Options.Within)})
 	w.Printf("\n")
 	w.Table(rows)
 	if d := quantity(p.Delivered, r.level, unitOne); d != nil {
 		w.Printf("\n")
-		w.Paragraph("", "", fmt.Sprintf("The answer now gives a density range of %s, %s to %s.", page.Fixed(d.Value, 2), page.Fixed(float64(d.Low), 2), page.Fixed(float64(d.High), 2)))
+		w.Paragraph("", "", fmt.Sprintf("The answer now gives a density range of %s, %s to %s.", page.Fixed(d.Value, 2), page.Fixed(d.Low, 2), page.Fixed(d.High, 2)))
 	}
 }
 
@@ -221,19 +221,17 @@ func (r *Plan) row(label string, q *Quantity) []string {
 	if q == nil {
 		return []string{label, "none yet", "", ""}
 	}
-	value := func(v Bound) string { return clock(float64(v), 5) }
+	value := func(v float64) string { return clock(v, 5) }
 	if r.next.Options.Wanted == testplan.WantedIndex {
-		value = func(v Bound) string { return page.Figures(float64(v)) }
+		value = page.Figures
 	}
-	row := []string{label, value(Bound(q.Value)), value(q.Low) + " or more", "open"}
-	if !math.IsInf(float64(q.High), 1) {
-		half := math.Max(float64(q.High)/q.Value, q.Value/float64(q.Low)) - 1
-		row[2], row[3] = value(q.Low)+" to "+value(q.High), share(100*half)
+	row := []string{label, value(q.Value), value(q.Low) + " or more", "open"}
+	if !math.IsInf(q.High, 1) {
+		half := math.Max(q.High/q.Value, q.Value/q.Low) - 1
+		row[2], row[3] = value(q.Low)+" to "+value(q.High), answers.Share(100*half)
 	}
 	return row
 }
-
-func share(percent float64) string { return answers.Share(percent) }
 
 // ranked lists what each candidate would do by itself.
 func (r *Plan) ranked(w *writer) {
@@ -257,7 +255,7 @@ func (r *Plan) ranked(w *writer) {
 		}
 		row := r.row(label, r.quantity(&c.After))
 		if !math.IsNaN(c.Gain) {
-			row = append(row, share(100*c.Gain))
+			row = append(row, answers.Share(100*c.Gain))
 		}
 		rows = append(rows, row)
 	}
@@ -302,9 +300,9 @@ func (r *Plan) together(w *writer) {
 		w.Paragraph("", "", answers.Clocks(again)+" again: strips developed alike tell how well your process repeats, whatever the law of growth.")
 	}
 	if l := p.Likely; l != nil {
-		text := fmt.Sprintf("Real strips scatter: once these are developed, expect %s to %s.", share(100*l[0]), share(100*l[1]))
+		text := fmt.Sprintf("Real strips scatter: once these are developed, expect %s to %s.", answers.Share(100*l[0]), answers.Share(100*l[1]))
 		if math.IsInf(l[1], 1) {
-			text = fmt.Sprintf("Real strips scatter: once these are developed, expect %s, or by chance still no upper limit.", share(100*l[0]))
+			text = fmt.Sprintf("Real strips scatter: once these are developed, expect %s, or by chance still no upper limit.", answers.Share(100*l[0]))
 			if math.IsInf(l[0], 1) {
 				text = "Real strips scatter: even with these, expect the interval to stay open."
 			}

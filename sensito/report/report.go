@@ -1,7 +1,7 @@
 // Package report writes results for people and for programs. Each command has
 // one report value, built once from the domain, and every writer works from
-// that value alone. What Curve, Paper, Scene and Compare hold is the domain value
-// that they were made from, which a program in Go reads in place of the report.
+// that value alone: a report holds the value of the domain that it was made from and
+// the level of its intervals, and a program in Go reads that value in its place.
 //
 // Begin with NewScene, or the constructor that is called like another command; its
 // value has Text for people, and JSON writes it for programs.
@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 
 	"sensito/sensito"
@@ -73,11 +74,9 @@ func writeJSON(w io.Writer, v any) error {
 
 // Quantity is a value with its standard deviation and confidence interval.
 type Quantity struct {
-	Value float64 `json:"value"`
-	SD    float64 `json:"sd"`
-	Low   Bound   `json:"low"`
-	High  Bound   `json:"high"`
-	Unit  string  `json:"unit"`
+	Value, SD float64
+	Low, High float64 // ends of the interval, null in JSON where there is none
+	Unit      string
 
 	atLeast, atMost bool // as of the estimate
 }
@@ -95,7 +94,7 @@ func (q *Quantity) AppendJSON(out []byte) ([]byte, error) {
 		open  bool // has no such end
 	}{
 		{"value", q.Value, false}, {"sd", q.SD, false},
-		{"low", float64(q.Low), endless(float64(q.Low))}, {"high", float64(q.High), endless(float64(q.High))},
+		{"low", q.Low, math.IsInf(q.Low, 0)}, {"high", q.High, math.IsInf(q.High, 0)},
 	} {
 		out = append(append(append(out, '"'), m.key...), `":`...)
 		var err error
@@ -109,16 +108,8 @@ func (q *Quantity) AppendJSON(out []byte) ([]byte, error) {
 	return append(printable.AppendString(append(out, `"unit":`...), q.Unit), '}'), nil
 }
 
-// Bound is an end of an interval, null in JSON where there is none.
-type Bound float64
-
-// MarshalJSON writes the number, or null for an infinite end.
-func (b Bound) MarshalJSON() ([]byte, error) {
-	if math.IsInf(float64(b), 0) {
-		return []byte("null"), nil
-	}
-	return json.Marshal(float64(b))
-}
+// MarshalJSON is AppendJSON.
+func (q *Quantity) MarshalJSON() ([]byte, error) { return q.AppendJSON(nil) }
 
 // The units of quantities: "1" is the unit of a pure number.
 const (
@@ -129,7 +120,17 @@ const (
 	unitLogRel  = "log10 relative"
 	unitStops   = "stop"
 	unitEV      = "EV"
+	unitPercent = "%"
+	unitWeekly  = "1/week"
 )
+
+// logUnit returns the unit of a trial's log exposures.
+func logUnit(t *sensito.Trial) string {
+	if !t.Exposures().Absolute() {
+		return unitLogRel
+	}
+	return unitLogH
+}
 
 // quantity returns nil for a nil estimate, and for one that is not known at the
 // level, which JSON cannot carry.
@@ -138,7 +139,7 @@ func quantity[Q ~float64](e *sensito.Estimate[Q], level float64, unit string) *Q
 		return nil
 	}
 	low, high := e.Interval(level)
-	return &Quantity{Value: float64(e.Value), SD: float64(e.StdErr), Low: Bound(low), High: Bound(high), Unit: unit, atLeast: e.AtLeast, atMost: e.AtMost}
+	return &Quantity{Value: float64(e.Value), SD: float64(e.StdErr), Low: float64(low), High: float64(high), Unit: unit, atLeast: e.AtLeast, atMost: e.AtMost}
 }
 
 // String returns the value and its standard deviation, the latter to two
@@ -159,6 +160,14 @@ func (q *Quantity) String() string {
 		sd = strings.TrimSuffix(sd, "0") + "1" // below what is shown
 	}
 	return page.Fixed(q.Value, p) + " ±" + sd
+}
+
+// withSign returns a quantity with its sign.
+func withSign(q *Quantity) string {
+	if s := q.String(); q == nil || strings.HasPrefix(s, "-") || q.Value <= 0 {
+		return s
+	}
+	return "+" + q.String()
 }
 
 // withError returns an estimate in words, as Quantity.String does.
@@ -185,6 +194,9 @@ func (q *Quantity) places() int {
 
 // value returns the value alone, to the places that its error deserves.
 func (q *Quantity) value() string { return page.Fixed(q.Value, q.places()) }
+
+// allDigits writes every digit of a number.
+func allDigits(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 
 // bound returns the value to the places of a reading, whatever its error.
 func (q *Quantity) bound() string {

@@ -180,7 +180,7 @@ func (r *Scene) evText() string {
 	if ev == nil {
 		return ""
 	}
-	interval, set := fmt.Sprintf(" (%s to %s)", page.Fixed(float64(ev.Low), 1), page.Fixed(float64(ev.High), 1)), ""
+	interval, set := fmt.Sprintf(" (%s to %s)", page.Fixed(ev.Low, 1), page.Fixed(ev.High, 1)), ""
 	if ev.SD == 0 { // of an index that is given
 		interval = ""
 	}
@@ -196,7 +196,7 @@ func (r *Scene) delivers() string {
 	if d == nil {
 		return answers.Flare(r.answer.Scene.Flare)
 	}
-	return fmt.Sprintf("the negative will have %s (%s to %s)", page.Fixed(d.Value, 2), page.Fixed(float64(d.Low), 2), page.Fixed(float64(d.High), 2))
+	return fmt.Sprintf("the negative will have %s (%s to %s)", page.Fixed(d.Value, 2), page.Fixed(d.Low, 2), page.Fixed(d.High, 2))
 }
 
 // writeDetails writes what goes with time and index, each with its interval.
@@ -219,7 +219,7 @@ func (r *Scene) negativeRows(gradient string) [][]string {
 		case q.SD == 0: // of an index that is given
 			answer(label, page.Fixed(q.Value, places), "")
 		default:
-			answer(label, page.Fixed(q.Value, places), page.Fixed(float64(q.Low), places)+" to "+page.Fixed(float64(q.High), places))
+			answer(label, page.Fixed(q.Value, places), page.Fixed(q.Low, places)+" to "+page.Fixed(q.High, places))
 		}
 	}
 	within("  expose at EV", quantity(p.EV(), r.level, unitEV), 1)

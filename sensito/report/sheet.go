@@ -77,14 +77,6 @@ func (r *Sheet) uncorrected() *Uncorrected {
 	return uncorrected(&was.Minutes, was.Index, r.level)
 }
 
-// words returns nil for "", which means that nothing is stated.
-func words(s string) *string {
-	if s == "" {
-		return nil
-	}
-	return &s
-}
-
 func sheetBath(b darkroom.SheetBath) object {
 	var concentrate, water, total any // null where nothing is diluted
 	var use object                    // null unless it is kept and says when it was mixed

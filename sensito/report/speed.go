@@ -38,7 +38,7 @@ func (r *Speed) MarshalJSON() ([]byte, error) {
 func (r *Speed) Text(out io.Writer, l Layout) error {
 	w, m := &writer{page.NewWriter(out, l)}, r.found
 	ei := quantity(&m.ExposureIndex, r.level, unitOne)
-	w.Answer("Set the meter to %s (EI %s; %s sure: %s to %s).", page.Setting(ei.Value), page.Figures(ei.Value), page.Percent(r.level), page.Figures(float64(ei.Low)), page.Figures(float64(ei.High)))
+	w.Answer("Set the meter to %s (EI %s; %s sure: %s to %s).", page.Setting(ei.Value), page.Figures(ei.Value), page.Percent(r.level), page.Figures(ei.Low), page.Figures(ei.High))
 	w.Printf("\n")
 	w.Paragraph("", "", fmt.Sprintf("The faintest frame that is told from the clear edge lies %s stops below the metered exposure at index %s, and the next, %s stops darker, is not told. "+
 		"The eye tells a net density of %.2f to %.2f (common practice, no source), so net 0.10, the speed point, lies %s stops from the metered exposure. "+

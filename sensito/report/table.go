@@ -30,14 +30,15 @@ func (q *Quantity) cells() []string {
 	if q == nil {
 		return make([]string, 4)
 	}
-	return []string{allDigits(q.Value), allDigits(q.SD), q.Low.cell(), q.High.cell()}
+	return []string{allDigits(q.Value), allDigits(q.SD), cell(q.Low), cell(q.High)}
 }
 
-func (b Bound) cell() string {
-	if math.IsInf(float64(b), 0) {
+// cell is the end of an interval, empty where there is none.
+func cell(v float64) string {
+	if math.IsInf(v, 0) {
 		return ""
 	}
-	return allDigits(float64(b))
+	return allDigits(v)
 }
 
 // Table returns the strips of the family, a row each.
@@ -80,4 +81,4 @@ func (r *Card) Table() (headings []string, rows [][]string) {
 }
 
 // Notices returns the warnings, which no table has room for.
-func (r *Sampled) Notices() sensito.Warnings { return r.Warnings }
+func (r *Sampled) Notices() sensito.Warnings { return r.warnings }

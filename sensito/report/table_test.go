@@ -41,14 +41,13 @@ func TestSampledPaper(t *testing.T) {
 	require.Len(t, rows, 7*5)
 	assert.Equal(t, []string{"1", "00"}, rows[0][:2])
 	for i, m := range p.Strips {
-		assert.Equal(t, m.Grade, r.Strips[i].Grade)
+		assert.Equal(t, m.Grade, r.strips[i].strip.Grade())
 		lo, hi := m.Fit.Curve.Domain()
-		for k, at := range r.Strips[i].Points {
-			h := sensito.LogExposure(at.LogH)
-			assert.InDelta(t, float64(lo.Add(hi.Sub(lo)*sensito.LogRange(k)/4)), at.LogH, 1e-12)
-			assert.Equal(t, float64(m.Fit.Curve.Density(h)), at.Density)
-			assert.InDelta(t, at.Density-float64(m.MinDensity.Value), at.NetDensity, 1e-12)
-			assert.Equal(t, m.Fit.Curve.Slope(h), at.Slope)
+		for k, at := range r.strips[i].points {
+			assert.InDelta(t, float64(lo.Add(hi.Sub(lo)*sensito.LogRange(k)/4)), float64(at.LogH), 1e-12)
+			assert.Equal(t, m.Fit.Curve.Density(at.LogH), at.Density)
+			assert.InDelta(t, float64(at.Density-m.MinDensity.Value), float64(at.Net), 1e-12)
+			assert.Equal(t, m.Fit.Curve.Slope(at.LogH), at.Slope)
 		}
 	}
 }
@@ -60,8 +59,8 @@ func TestTables(t *testing.T) {
 	headings, rows := sampled.Table()
 	assert.Equal(t, []string{"strip", "minutes", "log_h_lxs", "density", "net_density", "slope"}, headings)
 	require.Len(t, rows, 25)
-	last := sampled.Strips[4].Points[4]
-	assert.Equal(t, []float64{5, 10, last.LogH, last.Density, last.NetDensity, last.Slope}, parsed(t, rows[24]))
+	last := sampled.strips[4].points[4]
+	assert.Equal(t, []float64{5, 10, float64(last.LogH), float64(last.Density), float64(last.Net), last.Slope}, parsed(t, rows[24]))
 	var text bytes.Buffer
 	require.NoError(t, sampled.Text(&text, Layout{Full: true}))
 	assert.Contains(t, text.String(), "net_density")

@@ -68,9 +68,6 @@ func (t *Today) AppendJSON(out []byte) ([]byte, error) {
 	}.AppendJSON(out)
 }
 
-// MarshalJSON is AppendJSON.
-func (t *Today) MarshalJSON() ([]byte, error) { return t.AppendJSON(nil) }
-
 // Uncorrected is what time and index are less the correction by a control log, under
 // the conditions of today; nil without one.
 type Uncorrected struct {
@@ -84,9 +81,6 @@ func (u *Uncorrected) AppendJSON(out []byte) ([]byte, error) {
 	}
 	return object{{"minutes", u.minutes}, {"speed", u.speed}}.AppendJSON(out)
 }
-
-// MarshalJSON is AppendJSON.
-func (u *Uncorrected) MarshalJSON() ([]byte, error) { return u.AppendJSON(nil) }
 
 // join returns the warnings of a report and of its control log.
 func join(own, more sensito.Warnings) sensito.Warnings {

@@ -66,14 +66,6 @@ func (r *Reproduction) tone(t scene.Reproduced) object {
 // logLuminance returns the luminance of a tone over that of the metered one.
 func logLuminance(t scene.Reproduced) float64 { return t.Stops * float64(sensito.Stop) }
 
-// logUnit returns the unit of a trial's log exposures.
-func logUnit(t *sensito.Trial) string {
-	if !t.Exposures().Absolute() {
-		return unitLogRel
-	}
-	return unitLogH
-}
-
 // Text writes the table of the tones under the answer.
 func (r *Reproduction) Text(out io.Writer, l Layout) error {
 	w := &writer{page.NewWriter(out, l)}
@@ -126,7 +118,7 @@ func (r *Reproduction) writeDetails(w *writer) {
 		answer("exposure index", page.Figures(e.Value), "")
 	}
 	if d := quantity(p.Delivered, r.level, unitOne); d != nil {
-		answer("density range", page.Fixed(d.Value, 2), "delivered; "+page.Fixed(float64(d.Low), 2)+" to "+page.Fixed(float64(d.High), 2))
+		answer("density range", page.Fixed(d.Value, 2), "delivered; "+page.Fixed(d.Low, 2)+" to "+page.Fixed(d.High, 2))
 	}
 	if p.Veil > 0 {
 		answer("flare, %", strconv.FormatFloat(100*p.Veil, 'g', 2, 64), "of the highlights, as an even veil")

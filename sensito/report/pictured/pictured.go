@@ -3,7 +3,6 @@ package pictured
 
 import (
 	"encoding/hex"
-	"encoding/json"
 	"fmt"
 	"io"
 	"math"
@@ -54,87 +53,60 @@ type Report struct{ Result }
 func New(r Result) *Report { return &Report{r} }
 
 // number is null in JSON where it is none.
-type number float64
-
-func (n number) MarshalJSON() ([]byte, error) {
-	if v := float64(n); !math.IsNaN(v) && !math.IsInf(v, 0) {
-		return json.Marshal(v)
+func number(v float64) any {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
 	}
-	return []byte("null"), nil
-}
-
-type stepJSON struct {
-	Step  int    `json:"step"`
-	Value number `json:"value"`
-	SD    number `json:"sd"`
-}
-
-type fogJSON struct {
-	Value number `json:"value"`
-	SD    number `json:"sd"`
-}
-
-type fileJSON struct {
-	Name   string `json:"file"`
-	SHA256 string `json:"sha256"`
-	Ends   string `json:"ends"`
-	Edges  int    `json:"edges_seen"`
-}
-
-type stripJSON struct {
-	Schema      string           `json:"schema"`
-	Pictures    []fileJSON       `json:"pictures"`
-	Channel     string           `json:"channel"`
-	Calibration *string          `json:"calibration"`
-	Minutes     number           `json:"minutes"`
-	Grade       *string          `json:"grade"`
-	BaseFog     *fogJSON         `json:"base_fog"`
-	Densities   []stepJSON       `json:"densities"`
-	Common      [][3]number      `json:"common_covariance"`
-	Warnings    sensito.Warnings `json:"warnings"`
+	return v
 }
 
 // Each returns the objects that JSON is made of, one a strip.
 func (r *Report) Each() []any {
 	var out []any
-	for i, s := range r.Strips {
-		o := stripJSON{Schema: "sensito/picture/1", Channel: r.Channel, Minutes: number(math.NaN()), Densities: []stepJSON{},
-			Warnings: append(append(sensito.Warnings{}, r.Warnings...), s.Warnings...)}
+	for _, s := range r.Strips {
+		var pictures []printable.Object
+		for j, f := range r.Files {
+			pictures = append(pictures, printable.Object{{"file", f.Name}, {"sha256", hex.EncodeToString(f.SHA256[:])}, {"ends", s.Rows[j].Ends.String()}, {"edges_seen", s.Rows[j].Edges}})
+		}
+		var calibration, minutes, grade, common any // null where not told, or there is none
+		densities := s.Densities
+		if c := r.Calibration; c != nil {
+			calibration, common = c.Name, c.Covariance(r.SameFrame)
+		} else {
+			densities = nil
+			for step := range s.Rows[0].Steps {
+				densities = append(densities, picture.Density{Step: step + 1, Value: math.NaN()})
+			}
+		}
 		if s.Minutes > 0 {
-			o.Minutes = number(s.Minutes)
+			minutes = s.Minutes
 		}
 		if s.Grade != "" {
-			o.Grade = &r.Strips[i].Grade
+			grade = s.Grade
 		}
-		for j, f := range r.Files {
-			o.Pictures = append(o.Pictures, fileJSON{f.Name, hex.EncodeToString(f.SHA256[:]), s.Rows[j].Ends.String(), s.Rows[j].Edges})
+		read := []printable.Object{}
+		for _, d := range densities {
+			read = append(read, append(printable.Object{{"step", d.Step}}, density(d)...))
 		}
-		if r.Calibration != nil {
-			o.Calibration = &r.Calibration.Name
-			for _, row := range r.Calibration.Covariance(r.SameFrame) {
-				o.Common = append(o.Common, [3]number{number(row[0]), number(row[1]), number(row[2])})
-			}
-			for _, d := range s.Densities {
-				o.Densities = append(o.Densities, stepJSON{d.Step, number(d.Value), sdOf(d)})
-			}
-		} else {
-			for step := range s.Rows[0].Steps {
-				o.Densities = append(o.Densities, stepJSON{step + 1, number(math.NaN()), number(math.NaN())})
-			}
-		}
+		var fog printable.Object
 		if s.Fog != nil {
-			o.BaseFog = &fogJSON{number(s.Fog.Value), sdOf(*s.Fog)}
+			fog = density(*s.Fog)
 		}
-		out = append(out, o)
+		out = append(out, printable.Object{
+			{"schema", "sensito/picture/1"}, {"pictures", pictures}, {"channel", r.Channel}, {"calibration", calibration},
+			{"minutes", minutes}, {"grade", grade}, {"base_fog", fog}, {"densities", read}, {"common_covariance", common},
+			{"warnings", append(append(sensito.Warnings{}, r.Warnings...), s.Warnings...)},
+		})
 	}
 	return out
 }
 
-func sdOf(d picture.Density) number {
+// density is one that was read; both are null where it was not.
+func density(d picture.Density) printable.Object {
 	if math.IsNaN(d.Value) {
-		return number(math.NaN())
+		return printable.Object{{"value", nil}, {"sd", nil}}
 	}
-	return number(d.SD)
+	return printable.Object{{"value", number(d.Value)}, {"sd", number(d.SD)}}
 }
 
 // Text writes the report for people.

@@ -101,8 +101,7 @@ func (s *Server) sheet(w http.ResponseWriter, r *http.Request) error {
 		for _, page := range plot.SheetPages() {
 			actions = append(actions, screen.Action{Address: q.with("/sheet.pdf", "page", page.Name), Text: "PDF, " + pageName(page)})
 		}
-		rep := report.NewSheet(a.Sheet, a.Level)
-		content = screen.NewSheet(screen.SheetAsked{Sheet: a.Sheet, Level: a.Level, Warnings: rep.Notices(), Cautions: report.Cautions(), Trial: address(q.trial), Actions: actions})
+		content = screen.NewSheet(screen.SheetAsked{Sheet: a.Sheet, Level: a.Level, Warnings: report.NewSheet(a.Sheet, a.Level).Notices(), Cautions: report.Cautions(), Trial: address(q.trial), Actions: actions})
 	}
 	offers, err := s.offers(q)
 	if err != nil {
