@@ -58,6 +58,7 @@ func Propose(im *Image, plane, steps int) ([]Ends, error) {
 	}
 	slices.SortFunc(settled, best)
 	var found []*Lattice
+	var out []Ends
 	for _, p := range settled {
 		if p.score < asGood*settled[0].score {
 			break
@@ -71,41 +72,33 @@ func Propose(im *Image, plane, steps int) ([]Ends, error) {
 		if err != nil || slices.ContainsFunc(found, func(o *Lattice) bool { return sameRow(o, l) || cross(o.Ends, l.Ends) }) {
 			continue
 		}
-		found = append(found, l)
+		found, out = append(found, l), append(out, l.Ends)
 	}
-	if len(found) == 0 {
+	if len(out) == 0 {
 		return nil, &sensito.Unanswerable{Reason: fmt.Sprintf("nothing in the picture looks like a row of %d even steps", steps),
 			Hint: "mark the middles of the outer edges of the first and of the last step"}
-	}
-	var out []Ends
-	for _, l := range found {
-		out = append(out, l.Ends)
 	}
 	slices.SortStableFunc(out, func(a, b Ends) int { return compare(a.First.X+a.First.Y, b.First.X+b.First.Y) })
 	return out, nil
 }
 
+// offOf returns how far a place lies across a row, less than 0 on one side.
+func offOf(p Point, row Ends) float64 {
+	across, d := frameOf(row).across, p.minus(row.First)
+	return d.X*across.X + d.Y*across.Y
+}
+
 // sameRow says whether the middle of one of two rows lies within the other.
 func sameRow(a, b *Lattice) bool {
 	within := func(a Ends, b *Lattice) bool {
-		f := frameOf(b.Ends)
-		middle := Point{(a.First.X + a.Last.X) / 2, (a.First.Y + a.Last.Y) / 2}.minus(b.Ends.First)
-		return math.Abs(middle.X*f.across.X+middle.Y*f.across.Y) < b.Width/2
+		return math.Abs(offOf(a.First, b.Ends)+offOf(a.Last, b.Ends)) < b.Width
 	}
 	return within(a.Ends, b) || within(b.Ends, a)
 }
 
 // cross says whether one row runs across another, as strips that lie side by side do not.
 func cross(a, b Ends) bool {
-	apart := func(a, b Ends) bool { // whether both ends of b lie on one side of a
-		f := frameOf(a)
-		side := func(p Point) float64 {
-			d := p.minus(a.First)
-			return d.X*f.across.X + d.Y*f.across.Y
-		}
-		return side(b.First)*side(b.Last) > 0
-	}
-	return !apart(a, b) && !apart(b, a)
+	return offOf(b.First, a)*offOf(b.Last, a) <= 0 && offOf(a.First, b)*offOf(a.Last, b) <= 0
 }
 
 // alike says whether two proposals are of one row: their ends lie within a third of a step along it and two steps across.
@@ -167,8 +160,7 @@ func (b *band) ends(lean float64, steps int) (move, lies, score float64) {
 		sign = -1
 	}
 	root := func(k float64, signed bool, most float64) float64 {
-		v := s.slope(k*pitch, slopeReach*pitch)
-		v = min(most, max(-most, v))
+		v := min(most, max(-most, s.slope(k*pitch, slopeReach*pitch)))
 		if !signed {
 			return math.Sqrt(math.Abs(v))
 		}
