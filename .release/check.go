@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"strings"
 )
@@ -41,6 +42,7 @@ func tried() error {
 			}
 			return in(unpacked, "tar", "-xzf", filepath.Join(made, name+".tar.gz"))
 		}},
+		{"links of the README in it", func() error { return linked(filepath.Join(unpacked, name)) }},
 		{"the program in it", func() error { return r.works(filepath.Join(unpacked, name, "sensito"), unpacked) }},
 		{"completions", func() error {
 			return in(filepath.Join(unpacked, name, "completions"), "bash", "-n", "sensito.bash")
@@ -74,6 +76,24 @@ func (r *release) again(system, made string) error {
 		}
 		if !bytes.Equal(first, data) {
 			return fmt.Errorf("%s differs", name)
+		}
+	}
+	return nil
+}
+
+// linked fails where the README of a folder leads to a file that is not there.
+func linked(dir string) error {
+	text, err := os.ReadFile(filepath.Join(dir, "README.md"))
+	if err != nil {
+		return err
+	}
+	links := regexp.MustCompile(`\]\(([^)#:]+)\)`).FindAllSubmatch(text, -1)
+	if len(links) < 15 {
+		return fmt.Errorf("README.md has %d links", len(links))
+	}
+	for _, l := range links {
+		if _, err := os.Stat(filepath.Join(dir, filepath.FromSlash(string(l[1])))); err != nil {
+			return fmt.Errorf("README.md leads to %s: %w", l[1], err)
 		}
 	}
 	return nil
@@ -138,6 +158,9 @@ func (r *release) debWorks(deb string) error {
 		return err
 	}
 	if err := in(root, "md5sum", "--check", "--strict", "--quiet", "DEBIAN/md5sums"); err != nil {
+		return err
+	}
+	if err := linked(filepath.Join(root, "usr", "share", "doc", "sensito")); err != nil {
 		return err
 	}
 	return r.works(filepath.Join(root, "usr", "bin", "sensito"), root)

@@ -1,6 +1,6 @@
 // Release makes the files by which sensito is had: for each system an archive with
-// the program, its completions, the manual and the licences, a package for Debian,
-// and the checksums of all. Run it from the root of the project:
+// the program, its completions, the manual, the texts that the README leads to and the
+// licences, a package for Debian, and the checksums of all. Run it from the root of the project:
 //
 //	go run ./.release [--only linux/amd64] VERSION FOLDER
 //	go run ./.release --check
@@ -11,6 +11,7 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"flag"
 	"fmt"
@@ -140,7 +141,14 @@ func (r *release) prepare() (err error) {
 	if err != nil {
 		return err
 	}
-	r.common = append(append(r.common, pictures...), licences)
+	const topics = "cmd/sensito/internal/topics" // which the README leads to
+	texts, err := folder(topics, "topics")
+	if err != nil {
+		return err
+	}
+	texts = slices.DeleteFunc(texts, func(f file) bool { return filepath.Ext(f.name) != ".md" })
+	r.common[0].data = bytes.ReplaceAll(r.common[0].data, []byte("]("+topics+"/"), []byte("](topics/"))
+	r.common = slices.Concat(r.common, texts, pictures, []file{licences})
 
 	pages := filepath.Join(r.temp, "man")
 	if err := os.Mkdir(pages, 0o755); err != nil {

@@ -37,27 +37,27 @@ func Propose(im *Image, plane, steps int) ([]Ends, error) {
 	}
 	small := smaller(im, plane, proposalPixels)
 	skew := small.skew()
-	var all []proposal
-	for _, upright := range []bool{false, true} {
-		all = append(all, small.rows(skew, upright, steps)...)
-	}
 	best := func(a, b proposal) int { return compare(b.score, a.score) }
-	slices.SortFunc(all, best)
-	var looked []Ends
 	var settled []proposal
-	for _, p := range all {
-		if len(looked) == tried {
-			break
-		}
-		if slices.ContainsFunc(looked, func(e Ends) bool { return alike(e, p.ends, steps) }) {
-			continue
-		}
-		looked = append(looked, p.ends)
-		if l, score := small.settle(p.ends, steps); l != nil {
-			settled = append(settled, proposal{l.Ends, score})
+	for _, upright := range []bool{false, true} { // each in its own right: strips side by side look like a row across them
+		all := small.rows(skew, upright, steps)
+		slices.SortFunc(all, best)
+		var looked []Ends
+		for _, p := range all {
+			if len(looked) == tried {
+				break
+			}
+			if slices.ContainsFunc(looked, func(e Ends) bool { return alike(e, p.ends, steps) }) {
+				continue
+			}
+			looked = append(looked, p.ends)
+			if l, score := small.settle(p.ends, steps); l != nil {
+				settled = append(settled, proposal{l.Ends, score})
+			}
 		}
 	}
 	slices.SortFunc(settled, best)
+	var found []*Lattice
 	var out []Ends
 	for _, p := range settled {
 		if p.score < asGood*settled[0].score {
@@ -69,10 +69,10 @@ func Propose(im *Image, plane, steps int) ([]Ends, error) {
 			e.First, e.Last = e.Last, e.First
 		}
 		l, _, err := Find(im, plane, Row{Ends: e, Steps: steps})
-		if err != nil || slices.ContainsFunc(out, func(o Ends) bool { return sameRow(o, l.Ends, l.Width) }) {
+		if err != nil || slices.ContainsFunc(found, func(o *Lattice) bool { return sameRow(o, l) || cross(o.Ends, l.Ends) }) {
 			continue
 		}
-		out = append(out, l.Ends)
+		found, out = append(found, l), append(out, l.Ends)
 	}
 	if len(out) == 0 {
 		return nil, &sensito.Unanswerable{Reason: fmt.Sprintf("nothing in the picture looks like a row of %d even steps", steps),
@@ -82,11 +82,23 @@ func Propose(im *Image, plane, steps int) ([]Ends, error) {
 	return out, nil
 }
 
-// sameRow says whether the middle of a row lies within another, which is so wide.
-func sameRow(a, b Ends, width float64) bool {
-	f := frameOf(b)
-	middle := Point{(a.First.X + a.Last.X) / 2, (a.First.Y + a.Last.Y) / 2}.minus(b.First)
-	return math.Abs(middle.X*f.across.X+middle.Y*f.across.Y) < width/2
+// offOf returns how far a place lies across a row, less than 0 on one side.
+func offOf(p Point, row Ends) float64 {
+	across, d := frameOf(row).across, p.minus(row.First)
+	return d.X*across.X + d.Y*across.Y
+}
+
+// sameRow says whether the middle of one of two rows lies within the other.
+func sameRow(a, b *Lattice) bool {
+	within := func(a Ends, b *Lattice) bool {
+		return math.Abs(offOf(a.First, b.Ends)+offOf(a.Last, b.Ends)) < b.Width
+	}
+	return within(a.Ends, b) || within(b.Ends, a)
+}
+
+// cross says whether one row runs across another, as strips that lie side by side do not.
+func cross(a, b Ends) bool {
+	return offOf(b.First, a)*offOf(b.Last, a) <= 0 && offOf(a.First, b)*offOf(a.Last, b) <= 0
 }
 
 // alike says whether two proposals are of one row: their ends lie within a third of a step along it and two steps across.
@@ -101,10 +113,10 @@ func alike(a, b Ends, steps int) bool {
 	return true
 }
 
-// settle returns the lattice about ends that may be off by a few whole steps, and how well it lies; nil for none.
+// settle returns the lattice about ends that may be off by a few whole steps, and how much of a row it is; nil for none.
 func (s *reduced) settle(e Ends, steps int) (*Lattice, float64) {
 	var best *Lattice
-	highest := 0.0
+	var highest, score float64
 	moved := func(e Ends, by float64) Ends {
 		step := Point{}.plus(e.Last.minus(e.First), by/float64(steps))
 		return Ends{e.First.plus(step, 1), e.Last.plus(step, 1)}
@@ -122,9 +134,9 @@ func (s *reduced) settle(e Ends, steps int) (*Lattice, float64) {
 			b := bandOf(of(s.image, 0), l.Ends, l.PatchWidth/2, beyondEnds*l.Pitch(), max(1, coarse*l.Pitch()))
 			f := frameOf(l.Ends)
 			lean := (l.Across.X*f.along.X + l.Across.Y*f.along.Y) / (l.Across.X*f.across.X + l.Across.Y*f.across.Y)
-			move, score := b.ends(lean, steps)
-			if score > highest {
-				best, highest = l, score
+			move, lies, is := b.ends(lean, steps)
+			if lies > highest {
+				best, highest, score = l, lies, is
 			}
 			if move == 0 {
 				break
@@ -132,12 +144,13 @@ func (s *reduced) settle(e Ends, steps int) (*Lattice, float64) {
 			at = moved(l.Ends, move)
 		}
 	}
-	return best, highest
+	return best, score
 }
 
 // ends returns by which whole step a lattice lies better, -1, 0 or 1, and how well it lies: the root slopes of its edges,
-// with both ends counted twice, less those in the middle of the steps.
-func (b *band) ends(lean float64, steps int) (move, score float64) {
+// with both ends counted endCounts times, less those in the middle of the steps. The score is that without what film beside
+// black has more than steps do: strips below each other, masked, have such edges across them.
+func (b *band) ends(lean float64, steps int) (move, lies, score float64) {
 	logs := b.logs(b.profile(lean, true))
 	s := b.seriesOf(logs)
 	long := float64(len(logs)-1)*b.by + 2*b.from
@@ -146,8 +159,8 @@ func (b *band) ends(lean float64, steps int) (move, score float64) {
 	if s.mean(long/2, long) < s.mean(0, long/2) {
 		sign = -1
 	}
-	root := func(k float64, signed bool) float64 {
-		v := s.slope(k*pitch, slopeReach*pitch)
+	root := func(k float64, signed bool, most float64) float64 {
+		v := min(most, max(-most, s.slope(k*pitch, slopeReach*pitch)))
 		if !signed {
 			return math.Sqrt(math.Abs(v))
 		}
@@ -156,29 +169,29 @@ func (b *band) ends(lean float64, steps int) (move, score float64) {
 		}
 		return math.Sqrt(sign * v)
 	}
-	at := func(shift float64) float64 {
+	at := func(shift, most float64) float64 {
 		sum := 0.0
 		for k := 0; k <= steps; k++ {
 			inner := k > 0 && k < steps
-			r := root(float64(k)+shift, inner)
+			r := root(float64(k)+shift, inner, most)
 			if !inner {
 				r *= endCounts
 			}
 			sum += r
 			if k < steps {
-				sum -= root(float64(k)+0.5+shift, false)
+				sum -= root(float64(k)+0.5+shift, false, most)
 			}
 		}
 		return sum
 	}
-	score = at(0)
-	highest := score
+	lies = at(0, math.Inf(1))
+	highest := lies
 	for _, m := range []float64{-1, 1} {
-		if other := at(m); other > highest {
+		if other := at(m, math.Inf(1)); other > highest {
 			move, highest = m, other
 		}
 	}
-	return move, score
+	return move, lies, at(0, highestStep)
 }
 
 // endCounts is how many edges inside an outer edge counts for (TestProposals).

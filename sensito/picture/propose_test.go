@@ -59,6 +59,35 @@ func TestProposals(t *testing.T) {
 	assert.LessOrEqual(t, wrong, max(3, n/4))
 }
 
+// TestProposedSheet holds that of a sheet of strips below each other, of growing contrast, each is proposed where it is, and
+// nothing else: neither a row across them nor one on the edge of another.
+func TestProposedSheet(t *testing.T) {
+	for _, c := range []struct {
+		masked  bool
+		perInch float64
+	}{{true, 150}, {false, 75}} {
+		var strips [][]float64
+		for i := range 6 {
+			d := make([]float64, 21)
+			for k := range d {
+				d[k] = 0.12 + (0.45+0.08*float64(i))*0.25*math.Log1p(math.Exp((2.3+0.05*float64(i)-0.15*float64(k))/0.25))
+			}
+			strips = append(strips, d)
+		}
+		s := lighttable.Several(strips...)
+		s.Masked, s.Dust = c.masked, 20
+		s = s.Turned(0.7)
+		all, err := picture.Propose(s.Picture(lighttable.Flatbed(c.perInch), 3), 0, 21)
+		require.NoError(t, err)
+		require.Len(t, all, len(strips), "masked %v", c.masked)
+		for i, e := range all {
+			truth := s.Ends(i, c.perInch)
+			assert.Less(t, math.Hypot(e.First.X-truth.First.X, e.First.Y-truth.First.Y), 1.5, "strip %d", i+1)
+			assert.Less(t, math.Hypot(e.Last.X-truth.Last.X, e.Last.Y-truth.Last.Y), 1.5, "strip %d", i+1)
+		}
+	}
+}
+
 // TestProposedSkew holds that a narrow row that lies askew by more than a band is wide is proposed.
 func TestProposedSkew(t *testing.T) {
 	for _, degrees := range []float64{-4.6, 4.6}[:min(2, blind.Effort(t))] {

@@ -12,6 +12,7 @@ import (
 	"sensito/sensito/answers"
 	"sensito/sensito/compare"
 	"sensito/sensito/curve"
+	"sensito/sensito/printable"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
@@ -181,7 +182,9 @@ func (r *Compare) Text(out io.Writer, l Layout) error {
 // room is what the answer has to fit: three lines of the screen.
 func (r *Compare) room(w *writer) answers.Room {
 	return answers.Room{
-		Fits:    func(text string) bool { return strings.Count(page.Wrapped(w.Prose(), "", "", text+"."), "\n") <= 3 },
+		Fits: func(text string) bool {
+			return strings.Count(printable.Wrapped(w.Prose(), "", "", text+"."), "\n") <= 3
+		},
 		Abridge: func(name string) string { return shortened(name, w.Prose()) },
 	}
 }

@@ -158,7 +158,7 @@ func (w *writer) logGroup(g logbook.Group) {
 		}
 		const least = 24 // columns that hold a word or two
 		if pad := strings.Repeat(" ", page.Width(line)+1); w.Columns()-len(pad) >= least {
-			w.Printf("%s%s", line, page.Wrapped(w.Columns(), pad, pad, what)[page.Width(line):])
+			w.Printf("%s%s", line, printable.Wrapped(w.Columns(), pad, pad, what)[page.Width(line):])
 		} else {
 			w.Printf("%s\n", strings.TrimRight(line, " "))
 			w.Paragraph("      ", "      ", what)

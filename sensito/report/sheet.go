@@ -8,6 +8,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/darkroom"
 	"sensito/sensito/logbook"
+	"sensito/sensito/printable"
 	"sensito/sensito/report/internal/page"
 )
 
@@ -216,7 +217,7 @@ func (r *Sheet) writeSteps(w *writer) {
 // line up to a column.
 func (w *writer) paragraphAt(column int, first, next, text string) {
 	pad := strings.Repeat(" ", column)
-	w.Printf("%s", page.Wrapped(w.Prose(), pad+first, pad+next, text)[column:])
+	w.Printf("%s", printable.Wrapped(w.Prose(), pad+first, pad+next, text)[column:])
 }
 
 // leftTable writes rows of cells in columns, all flush left.

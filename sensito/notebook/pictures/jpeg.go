@@ -47,7 +47,7 @@ func readJPEG(r io.ReaderAt, size int64) (*picture.Image, error) {
 	if head.ColorModel == color.GrayModel {
 		channels = 1
 	}
-	if err := checkSize(uint64(head.Width), uint64(head.Height), channels); err != nil {
+	if err := checkSize(uint64(head.Width), uint64(head.Height), channels, maxDecoded); err != nil {
 		return nil, err
 	}
 	// Each block of 8 x 8 pixels takes a bit at least, before room is made for it.

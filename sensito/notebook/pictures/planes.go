@@ -10,24 +10,31 @@ import (
 
 // The largest pictures that are read, so that a header alone, which can claim anything, does not use the memory up.
 const (
-	MaxColourPixels = 25_000_000  // of red, green and blue
+	MaxColourPixels = 40_000_000  // of red, green and blue: A4 at 600 to the inch has 35 million
+	maxDecoded      = 25_000_000  // the same of PNG and JPEG, since the standard library holds all of it beside the planes
 	MaxGreyPixels   = 100_000_000 // of grey
 	maxSide         = 200_000     // pixels of a row or of a column
 	maxPages        = 10_000      // pictures of a file that are counted
+	million         = 1_000_000
 )
 
-// checkSize refuses a picture by what its header says of its sides. Channels are those that are kept: 1 or 3.
-func checkSize(width, height uint64, channels int) error {
+// checkSize refuses a picture by what its header says of its sides. Channels are those that are kept: 1 or 3; mostColour is
+// how many pixels of three may be.
+func checkSize(width, height uint64, channels int, mostColour uint64) error {
 	if width == 0 || height == 0 {
 		return damaged("its header says %d x %d pixels", width, height)
 	}
 	most, of := uint64(MaxGreyPixels), "grey"
 	if channels == 3 {
-		most, of = MaxColourPixels, "red, green and blue"
+		most, of = mostColour, "red, green and blue"
 	}
 	if width > maxSide || height > maxSide || width*height > most {
-		return &Error{Kind: ErrTooLarge, What: fmt.Sprintf("its header says %d x %d pixels; at most %d million of %s are read, %d on a side", width, height, most/1_000_000, of, maxSide),
-			Instead: smallerPart}
+		limit, instead := fmt.Sprintf("at most %d million of %s are read", most/million, of), smallerPart
+		if most < MaxColourPixels {
+			limit += fmt.Sprintf(", of TIFF %d million", MaxColourPixels/million)
+			instead = "save it as TIFF, or " + instead
+		}
+		return &Error{Kind: ErrTooLarge, What: fmt.Sprintf("its header says %d x %d pixels; %s, %d on a side", width, height, limit, maxSide), Instead: instead}
 	}
 	return nil
 }

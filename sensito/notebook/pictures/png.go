@@ -149,7 +149,7 @@ func (w *pngWalk) header(data []byte) error {
 	default:
 		return damaged("its header says colour type %d", w.colour)
 	}
-	if err := checkSize(uint64(w.width), uint64(w.height), channels); err != nil {
+	if err := checkSize(uint64(w.width), uint64(w.height), channels, maxDecoded); err != nil {
 		return err
 	}
 	switch w.depth {

@@ -168,7 +168,7 @@ func layoutOf(t *tags) (*layout, error) {
 	default:
 		return nil, variant(saveAs, "its kind of colour (photometric interpretation %d) is not read", photometric)
 	}
-	if err := checkSize(uint64(width), uint64(height), kept); err != nil {
+	if err := checkSize(uint64(width), uint64(height), kept, MaxColourPixels); err != nil {
 		return nil, err
 	}
 

@@ -298,8 +298,7 @@ func (im *importer) unreadDoubt(t *sheet) *Doubt {
 				}
 			}
 		}
-		const some = 3 // readings, as few as a strip has
-		if numbers < some || numbers < filled {
+		if numbers < fewestReadings || numbers < filled {
 			continue
 		}
 		at := t.headingAt(j)
@@ -311,5 +310,6 @@ func (im *importer) unreadDoubt(t *sheet) *Doubt {
 	return nil
 }
 
-// maxDensity is above what is read of film or paper (ISO 5 instruments end at 6).
-const maxDensity = 6
+// maxDensity is above what is read of film or paper (ISO 5 instruments end at 6), fewestReadings as few as a strip has, and
+// mostAbove more lines than stand above a table.
+const maxDensity, fewestReadings, mostAbove = 6, 3, 50

@@ -54,8 +54,7 @@ func (im *importer) tables(t *sheet) ([]*source, error) {
 // header finds the line of headings, and the units below it.
 func (im *importer) header(t *sheet) error {
 	var above []int // lines of headings of the whole sheet
-	const among = 50
-	named := slices.IndexFunc(t.rows[:min(len(t.rows), among)], namesColumns)
+	named := slices.IndexFunc(t.rows[:min(len(t.rows), mostAbove)], namesColumns)
 	for i, row := range t.rows {
 		filled := 0
 		for _, cell := range row {
@@ -148,9 +147,8 @@ func namesColumns(row []string) bool {
 			times++
 		}
 	}
-	const steps = 3 // of the shortest strip
-	return known[colDensity] || times > 1 || known[colMinutes] && numbers >= steps ||
-		times > 0 && (known[colStep] || slices.ContainsFunc(exposureColumns, func(name string) bool { return known[name] }))
+	exposed := known[colStep] || slices.ContainsFunc(exposureColumns, func(name string) bool { return known[name] })
+	return known[colDensity] || times > 1 || times > 0 && exposed || known[colMinutes] && numbers >= fewestReadings
 }
 
 // leaveOut leaves out the columns that the options name.

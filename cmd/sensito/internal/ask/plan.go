@@ -113,7 +113,7 @@ func (q *Plan) nextTest(s Files, path string) (*testplan.Proposal, error) {
 		return nil, err
 	}
 	if !q.given("range") {
-		return nil, console.Usagef("plan needs --range STOPS, the range of the scene")
+		return nil, console.Usagef("plan needs --range STOPS, the range of the scene (a normal one has 7)")
 	}
 	today, err := q.Today.Sense(path, q.paper)
 	if err != nil {

@@ -230,7 +230,7 @@ func (q *Scene) sense(path string) error {
 	inTheLight := q.given("filter") || q.given("extension") || q.given("focal")
 	switch {
 	case scenes == 0:
-		return console.Usagef("scene needs --range STOPS, the range of the scene, or --shadow EV@ZONE and --highlight EV@ZONE, or --roll FILE")
+		return console.Usagef("scene needs --range STOPS, the range of the scene (a normal one has 7), or --shadow EV@ZONE and --highlight EV@ZONE, or --roll FILE")
 	case scenes > 1:
 		return console.Usagef("--range, --shadow with --highlight, and --roll exclude each other: give one of them")
 	case spots && !(q.given("shadow") && q.given("highlight")):

@@ -45,7 +45,7 @@ func (q *Tone) Ask(from console.Streams, path string) (*ToneAnswer, error) {
 	s := Files{from}
 	switch {
 	case !q.given("range"):
-		return nil, console.Usagef("tone needs --range STOPS, the range of the scene")
+		return nil, console.Usagef("tone needs --range STOPS, the range of the scene (a normal one has 7)")
 	case q.given("scan"):
 		return nil, console.Usagef("--scan does not go with tone, which follows the scene to a print")
 	case !q.given("paper"):

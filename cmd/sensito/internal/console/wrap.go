@@ -3,6 +3,8 @@ package console
 import (
 	"strings"
 	"unicode/utf8"
+
+	"sensito/sensito/printable"
 )
 
 // Wrapped parts lines that are wider than a terminal between words; width 0 parts
@@ -18,25 +20,11 @@ func Wrapped(text string, width int) string {
 			out.WriteString(line)
 			continue
 		}
-		words := strings.Fields(line)
-		if len(words) == 0 {
-			continue
+		if words := strings.TrimLeft(line, " \t"); strings.TrimSpace(words) != "" {
+			indent := line[:len(line)-len(words)]
+			out.WriteString(strings.TrimSuffix(printable.Wrapped(width, indent, "", words), "\n"))
+			out.WriteString(line[len(strings.TrimRight(line, " \n")):])
 		}
-		at, _ := out.WriteString(line[:strings.Index(line, words[0])]) // the indent
-		for i, word := range words {
-			n := utf8.RuneCountInString(word)
-			switch {
-			case i > 0 && at+1+n > width:
-				out.WriteByte('\n')
-				at = 0
-			case i > 0:
-				out.WriteByte(' ')
-				at++
-			}
-			out.WriteString(word)
-			at += n
-		}
-		out.WriteString(line[len(strings.TrimRight(line, " \n")):])
 	}
 	return out.String()
 }

@@ -57,7 +57,7 @@ func (w *Writer) raw(text string) {
 
 // Answer writes the first lines of a screen, which stand out.
 func (w *Writer) Answer(format string, args ...any) {
-	text := printable.Lines(Wrapped(w.Prose(), "", "", fmt.Sprintf(format, args...)))
+	text := printable.Lines(printable.Wrapped(w.Prose(), "", "", fmt.Sprintf(format, args...)))
 	if w.Bold {
 		text = "\x1b[1m" + strings.TrimSuffix(text, "\n") + "\x1b[0m\n"
 	}
@@ -145,7 +145,7 @@ func (w *Writer) Closing(list sensito.Warnings) {
 
 // Paragraph writes words wrapped to the screen, as Paragraph does.
 func (w *Writer) Paragraph(first, next, text string) {
-	w.Printf("%s", Wrapped(w.Prose(), first, next, text))
+	w.Printf("%s", printable.Wrapped(w.Prose(), first, next, text))
 }
 
 // Lines writes text that has lines of its own, each wrapped to the screen.
@@ -157,24 +157,8 @@ func (w *Writer) Lines(text string) {
 
 // Paragraph returns words wrapped to 80 columns behind the given first and
 // following indents, with the end of the last line.
-func Paragraph(first, next, text string) string { return Wrapped(TextWidth, first, next, text) }
-
-// Wrapped is Paragraph for so many columns.
-func Wrapped(columns int, first, next, text string) string {
-	var out strings.Builder
-	line := first
-	for i, word := range strings.Fields(text) {
-		if i > 0 && Width(line)+1+Width(word) > columns {
-			out.WriteString(line + "\n")
-			line = next + word
-			continue
-		}
-		if i > 0 {
-			line += " "
-		}
-		line += word
-	}
-	return out.String() + line + "\n"
+func Paragraph(first, next, text string) string {
+	return printable.Wrapped(TextWidth, first, next, text)
 }
 
 // StartingPoint is said wherever a development time is.
