@@ -18,6 +18,14 @@ import (
 // maxCompared is how many trials one drawing can hold and still be read.
 const maxCompared = 9
 
+// Comparable returns an error for more trials than Compare draws.
+func Comparable(trials int) error {
+	if trials > maxCompared {
+		return fmt.Errorf("%d trials are too many for one drawing: at most %d", trials, maxCompared)
+	}
+	return nil
+}
+
 const (
 	compareWidth   = 180 * vg.Millimeter
 	compareTallest = 297 * vg.Millimeter // of a narrow page: A4 of ISO 216
@@ -48,8 +56,8 @@ func CompareFigures() []string {
 // that reaches the gradient. The error is for options outside their limits, an
 // unknown name, more than nine trials, or a figure of speeds where no trial has one.
 func Compare(c *compare.Comparison, name string, o Options) (*Figure, error) {
-	if len(c.Trials) > maxCompared {
-		return nil, fmt.Errorf("%d trials are too many for one drawing: at most %d", len(c.Trials), maxCompared)
+	if err := Comparable(len(c.Trials)); err != nil {
+		return nil, err
 	}
 	if !slices.Contains(append(CompareFigures(), ""), name) {
 		return nil, fmt.Errorf("%q is not a figure of a comparison; use %s", name, strings.Join(CompareFigures(), ", "))

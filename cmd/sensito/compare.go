@@ -31,6 +31,7 @@ from the trial's, and --correct compares the first trial as it is today. --at,
 			if err := o.check(); err != nil {
 				return err
 			}
+			q.ToDraw = o.plot != ""
 			a, err := q.Ask(s.Streams, args)
 			if err != nil {
 				return err

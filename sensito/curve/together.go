@@ -34,6 +34,12 @@ const modelShared = "one shape for the strips of the film"
 // warning that says why; when no strip has one the error of the first is returned.
 func MeasureTrial(t *sensito.Trial, o MeasureOptions) ([]*Measured, error) {
 	ms, errs := MeasureStrips(t, o)
+	return Told(t, o, ms, errs)
+}
+
+// Told returns what MeasureStrips returned as MeasureTrial has it.
+func Told(t *sensito.Trial, o MeasureOptions, ms []*Measured, errs []error) ([]*Measured, error) {
+	ms = slices.Clone(ms)
 	var first error
 	fitted := false
 	for i, m := range ms {

@@ -15,8 +15,22 @@ import (
 // those developed under its conditions. The error is Unanswerable when no strip gives a curve.
 func NewFamily(t *sensito.Trial, o curve.MeasureOptions) (*Family, error) {
 	t, tied := Tie(t, o)
+	ms, errs := curve.MeasureStrips(t, o)
+	return FamilyOf(t, tied, ms, errs)
+}
+
+// FamilyOf is NewFamily for a trial that Tie returned, with its warnings, whose strips
+// curve.MeasureStrips measured. These stay as they are.
+func FamilyOf(t *sensito.Trial, tied sensito.Warnings, ms []*curve.Measured, errs []error) (*Family, error) {
 	f := &Family{Trial: t, Warnings: append(sensito.Warnings{}, tied...)}
-	if err := f.gather(o); err != nil {
+	own := make([]*curve.Measured, len(ms)) // which are told how they belong
+	for i, m := range ms {
+		if m != nil {
+			one := *m
+			own[i] = &one
+		}
+	}
+	if err := f.gather(own, errs); err != nil {
 		return nil, err
 	}
 	f.testReciprocity()
@@ -35,12 +49,11 @@ func NewFamily(t *sensito.Trial, o curve.MeasureOptions) (*Family, error) {
 	return f, nil
 }
 
-// gather measures the strips that belong together.
-func (f *Family) gather(o curve.MeasureOptions) error {
+// gather takes those of the measured strips that belong together.
+func (f *Family) gather(ms []*curve.Measured, errs []error) error {
 	var elsewhere []string
 	var others []*curve.Measured // at other temperatures
 	var failed []error
-	ms, errs := curve.MeasureStrips(f.Trial, o)
 	f.others = developedOtherwise(ms)
 	for i, s := range f.Trial.Strips() {
 		if s.CopyOf() > 0 {

@@ -123,11 +123,13 @@ func (s *Trial) stated() {
 }
 
 func (s *Trial) listFilm(o curve.MeasureOptions) {
-	s.Trial, _ = development.Tie(s.Trial, o)
+	t, tied := development.Tie(s.Trial, o)
+	s.Trial = t
 	if !s.Trial.Exposures().Absolute() {
 		s.Missing.Add("relative_exposure/3")
 	}
-	ms, err := curve.MeasureTrial(s.Trial, o)
+	strips, errs := curve.MeasureStrips(t, o)
+	ms, err := curve.Told(t, o, strips, errs)
 	if err != nil {
 		if !s.waiting(s.Trial.Strips()...) {
 			s.Missing.Add("no_curve/2", err)
@@ -149,7 +151,7 @@ func (s *Trial) listFilm(o curve.MeasureOptions) {
 		s.Missing.Add("one_time")
 		return
 	}
-	f, err := development.NewFamily(s.Trial, o)
+	f, err := development.FamilyOf(t, tied, strips, errs)
 	if err != nil {
 		s.Missing.Add("no_family", err)
 		return

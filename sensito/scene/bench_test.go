@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
+
 	"sensito/internal/cputime"
 	"sensito/sensito"
 	"sensito/sensito/curve"
@@ -104,6 +106,28 @@ func BenchmarkSteps(b *testing.B) {
 			b.Run(fmt.Sprintf("%s/steps=%d", c.what, steps), func(b *testing.B) {
 				cputime.Bench(b, func() error { return c.answer(trial) })
 			})
+		}
+	}
+}
+
+// Four times the strips, or the steps, cost about four times as much, as BenchmarkStrips and
+// BenchmarkSteps show; what grew with their square would cost sixteen times. The rest of the
+// limit is for the noise of a busy machine.
+func TestCostInProportion(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes some seconds")
+	}
+	const most = 8
+	grows := func(what string, answer func(t *sensito.Trial) error, few, many *sensito.Trial) {
+		cost := func(trial *sensito.Trial) float64 {
+			return cputime.Least(t, 2, func() error { return answer(trial) }).Seconds()
+		}
+		assert.Less(t, cost(many)/cost(few), float64(most), "%s: cost of four times as much", what)
+	}
+	for _, c := range costs {
+		if c.what != "apart" && c.what != "sharp-plan" { // are in measure and plan
+			grows(c.what+" of strips", c.answer, costlyTrial(t, 20, 21), costlyTrial(t, 80, 21))
+			grows(c.what+" of steps", c.answer, costlyTrial(t, 5, 84), costlyTrial(t, 5, 336))
 		}
 	}
 }

@@ -19,6 +19,7 @@ import (
 type Compare struct {
 	Evaluation
 	Today   Today
+	ToDraw  bool // trials that no drawing holds are refused
 	figure  string
 	compare compare.Options
 }
@@ -49,8 +50,8 @@ func (a *CompareAnswer) Figure(o plot.Options) (*plot.Figure, error) {
 	return plot.Compare(a.Comparison, a.Drawn, o)
 }
 
-// Ask compares the film trials at paths. An error is of usage where there are too few, or
-// the flags cannot be asked together.
+// Ask compares the film trials at paths. An error is of usage where there are too few or
+// one is named twice, or the flags cannot be asked together.
 func (q *Compare) Ask(from console.Streams, paths []string) (*CompareAnswer, error) {
 	s := Files{from}
 	few := func(n int) error {
@@ -80,14 +81,13 @@ func (q *Compare) Ask(from console.Streams, paths []string) (*CompareAnswer, err
 	if q.figure != "" && !slices.Contains(plot.CompareFigures(), q.figure) {
 		return nil, console.Usagef("--figure %q is not one of %s", q.figure, strings.Join(plot.CompareFigures(), ", "))
 	}
-	stdin := 0
-	for _, path := range paths {
-		if path == "-" {
-			stdin++
-		}
+	if err := s.once(paths); err != nil {
+		return nil, err
 	}
-	if stdin > 1 {
-		return nil, console.Usagef("standard input is one trial: name files for the others")
+	if q.ToDraw {
+		if err := plot.Comparable(len(paths)); err != nil {
+			return nil, console.Usage(err)
+		}
 	}
 	ask.Level = q.Level
 	if err := ask.Check(); err != nil {

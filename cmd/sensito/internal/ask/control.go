@@ -134,13 +134,17 @@ type StripFault struct {
 
 func (e *StripFault) Error() string { return e.Field + ": " + e.Reason }
 
-// stripFault returns the first fault of a strip as a *StripFault, another error as it is.
+// stripFault returns the first fault of a strip as a *StripFault, one of no field of it, such
+// as of a log that is full, in words, and another error as it is.
 func stripFault(err error) error {
 	var fault *sensito.FieldError
 	if !errors.As(err, &fault) {
 		return err
 	}
-	_, field, _ := strings.Cut(fault.Key, "].")
+	_, field, ok := strings.Cut(fault.Key, "].")
+	if !ok {
+		return fmt.Errorf("the strip %s", fault.Reason)
+	}
 	return &StripFault{field, fault.Reason}
 }
 

@@ -127,6 +127,29 @@ func (s Files) Films(paths []string) ([]string, error) {
 	return all, nil
 }
 
+// once returns an error of usage for a trial that paths, which name no folders, name twice.
+func (s Files) once(paths []string) error {
+	var seen []os.FileInfo // nil of what is not a file on the disk
+	for i, path := range paths {
+		var info os.FileInfo
+		if path != "-" && !s.Confined() {
+			info, _ = os.Stat(path)
+		}
+		for k, before := range paths[:i] {
+			switch {
+			case path == "-" && before == path:
+				return console.Usagef("standard input is one trial: name files for the others")
+			case path == before:
+				return console.Usagef("%s is named twice: name each trial once, by itself or with its folder", path)
+			case info != nil && seen[k] != nil && os.SameFile(info, seen[k]):
+				return console.Usagef("%s and %s are one file: name each trial once", before, path)
+			}
+		}
+		seen = append(seen, info)
+	}
+	return nil
+}
+
 // Control reads a log of control strips, named as for Trial.
 func (s Files) Control(path string) (*control.Log, error) {
 	path, err := s.Only(path, notebook.ControlKind)
