@@ -190,6 +190,7 @@ func believed(ts []trace, evidence float64) chosen {
 	for _, t := range ts {
 		all += weight(t)
 	}
+	best.rivals = make([]rival, 0, len(ts)-1)
 	for _, t := range ts[1:] {
 		const least = 0.01
 		if w := weight(t) / all; w > least && t.cov != nil {
