@@ -47,7 +47,9 @@ func plain(data []byte) (root map[string]any, ok bool) {
 			if !ok && root[name] != nil {
 				return nil, false
 			}
-			table = map[string]any{}
+			if table = map[string]any{}; list == nil {
+				list = make([]any, 0, 4)
+			}
 			root[name] = append(list, table)
 		}
 	}
