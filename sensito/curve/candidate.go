@@ -28,7 +28,7 @@ type candidate struct {
 }
 
 // at returns the curve at x.
-func (c candidate) at(x float64) float64 {
+func (c *candidate) at(x float64) float64 {
 	if c.spline != nil {
 		return c.spline.At(x)
 	}
@@ -36,7 +36,7 @@ func (c candidate) at(x float64) float64 {
 }
 
 // base returns the level of the curve far to the left.
-func (c candidate) base() float64 {
+func (c *candidate) base() float64 {
 	if c.spline != nil {
 		return c.spline.Coef[0]
 	}
