@@ -123,7 +123,7 @@ func (r *readings) traces(drop []int, forms []sigmoid.Form) []trace {
 		}
 	}
 	for _, form := range forms {
-		if sol, ok := d.fitS(&s, form); ok {
+		if sol, ok := form.Fit(&s, d.BendData); ok {
 			c := chosen{model: form.String(), names: form.Names(), params: sol.Params, cov: sol.Cov, status: sol.Status,
 				vary: func(p []float64, _ Curve) Curve { return sCurve{form: form, params: slices.Clone(p), lo: lo, hi: hi} }}
 			c.rss = d.squares(c.vary(c.params, nil))
