@@ -90,11 +90,11 @@ func softplus(u, w float64) (s, slope float64) {
 	t := math.Abs(u) / w
 	var y, fall float64 // ln(1+exp(-t)), and how it falls
 	if t < tailFrom {
-		y, fall = nearCorner(t)
-	} else { // a series, right to the last place
+		p := cornerPlace(t)
+		y, fall = p.value(), p.fall()
+	} else {
 		e := math.Exp(-t)
-		y = e * (1 - e*(1./2-e*(1./3-e/4)))
-		fall = e / (1 + e)
+		y, fall = tailValue(e), tailFall(e)
 	}
 	if u < 0 {
 		return w * y, fall
@@ -102,11 +102,39 @@ func softplus(u, w float64) (s, slope float64) {
 	return u + w*y, 1 - fall
 }
 
-// softplusSlope returns the derivative of softplus alone.
-func softplusSlope(u, w float64) float64 {
-	_, slope := softplus(u, w)
-	return slope
+// softplusValue returns softplus alone, and softplusSlope its derivative: half of the work.
+func softplusValue(u, w float64) float64 {
+	t := math.Abs(u) / w
+	var y float64
+	if t < tailFrom {
+		y = cornerPlace(t).value()
+	} else {
+		y = tailValue(math.Exp(-t))
+	}
+	if u < 0 {
+		return w * y
+	}
+	return u + w*y
 }
+
+func softplusSlope(u, w float64) float64 {
+	t := math.Abs(u) / w
+	var fall float64
+	if t < tailFrom {
+		fall = cornerPlace(t).fall()
+	} else {
+		fall = tailFall(math.Exp(-t))
+	}
+	if u < 0 {
+		return fall
+	}
+	return 1 - fall
+}
+
+// tailValue and tailFall return ln(1+e) for e so small that four terms of its series are
+// right to the last place, and how it falls.
+func tailValue(e float64) float64 { return e * (1 - e*(1./2-e*(1./3-e/4))) }
+func tailFall(e float64) float64  { return e / (1 + e) }
 
 // tailFrom is where the four terms of the series in exp(-t) suffice. Below it are
 // Taylor's polynomials, so many a unit: the first term left out is 5e-17 of the slope.
@@ -132,17 +160,28 @@ var corner = func() (c [tailFrom*cornersPerUnit + 1][8]float64) {
 	return c
 }()
 
-// nearCorner returns ln(1+exp(-t)) for 0 <= t < tailFrom, and minus its derivative. It
-// takes half the time of a logarithm and an exponential.
-func nearCorner(t float64) (y, fall float64) {
+// nearCorner is a place 0 <= t < tailFrom by the polynomial that is nearest.
+type nearCorner struct {
+	c         *[8]float64
+	d, d2, d4 float64 // from the middle of the polynomial, and powers
+}
+
+func cornerPlace(t float64) nearCorner {
 	k := int(t*cornersPerUnit + 0.5)
-	c := &corner[k]
 	d := t - float64(k)/cornersPerUnit
-	d2 := d * d
-	d4 := d2 * d2
-	y = c[0] + c[1]*d + d2*(c[2]+c[3]*d) + d4*(c[4]+c[5]*d+d2*(c[6]+c[7]*d))
-	fall = c[1] + 2*c[2]*d + d2*(3*c[3]+4*c[4]*d) + d4*(5*c[5]+6*c[6]*d+7*c[7]*d2)
-	return y, -fall
+	return nearCorner{&corner[k], d, d * d, d * d * (d * d)}
+}
+
+// value returns ln(1+exp(-t)), and fall minus its derivative. Both take half the time of a
+// logarithm and an exponential.
+func (p nearCorner) value() float64 {
+	c, d, d2, d4 := p.c, p.d, p.d2, p.d4
+	return c[0] + c[1]*d + d2*(c[2]+c[3]*d) + d4*(c[4]+c[5]*d+d2*(c[6]+c[7]*d))
+}
+
+func (p nearCorner) fall() float64 {
+	c, d, d2, d4 := p.c, p.d, p.d2, p.d4
+	return -(c[1] + 2*c[2]*d + d2*(3*c[3]+4*c[4]*d) + d4*(5*c[5]+6*c[6]*d+7*c[7]*d2))
 }
 
 // line returns what the line contributes for a gradient of 1, and its slope.
@@ -189,8 +228,14 @@ func (b Bend) AtSlope(x float64) (y, slope float64) {
 
 // At returns the curve's value at x.
 func (b Bend) At(x float64) float64 {
-	y, _ := b.AtSlope(x)
-	return y
+	y := softplusValue(x-b.Toe, b.ToeWidth)
+	if b.Power != 1 {
+		y, _ = power(y, b.Power)
+	}
+	if b.ShoulderWidth > 0 {
+		y -= softplusValue(x-b.Shoulder, b.ShoulderWidth)
+	}
+	return b.Base + b.Gradient*y
 }
 
 // SlopeAt returns the derivative of the curve at x.

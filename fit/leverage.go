@@ -80,19 +80,24 @@ type Leverage struct {
 
 	params    int
 	jac, move []float64 // of a reading by the parameters, and of those by it; row by row
+	room      []float64 // all of these
 }
 
 // Leverage returns that of the fit at its readings, nil where the covariance is
 // unknown.
-func (b BendFit) Leverage(d BendData) *Leverage {
+func (b BendFit) Leverage(d BendData) *Leverage { return b.LeverageIn(new(Leverage), d) }
+
+// LeverageIn is Leverage in the memory of one that is not needed any more.
+func (b BendFit) LeverageIn(l *Leverage, d BendData) *Leverage {
 	if b.Cov == nil {
 		return nil
 	}
 	n, k := len(b.Params), len(d.X)+len(d.Base)
-	all := make([]float64, b.M)
-	l := &Leverage{params: n, jac: make([]float64, b.M*n), move: make([]float64, k*n)}
+	room := grown(l.room, b.M+b.M*n+k*n)
+	clear(room)
+	all := room[:b.M]
+	*l = Leverage{Residuals: all[:k], params: n, jac: room[b.M:][:b.M*n], move: room[b.M+b.M*n:], room: room}
 	d.residuals(b.Form, b.Params, all, l.jac)
-	l.Residuals = all[:k]
 	cov := b.Cov.RawSymmetric() // its upper half
 	for i := range k {
 		move, jac := l.move[i*n:(i+1)*n], l.jac[i*n:(i+1)*n]
@@ -150,10 +155,14 @@ type Spare struct {
 // Spare returns the residuals where the first readings may also move along the
 // directions.
 func (l *Leverage) Spare(directions [][]float64) Spare {
-	s := Spare{rest: append([]float64(nil), l.Residuals...)}
-	add := func(at func(i int) float64, n int) {
-		q := make([]float64, len(s.rest))
-		for i := range n {
+	most, n := l.params+len(directions), len(l.Residuals)
+	room := make([]float64, (most+1)*n) // of all that follows, in one piece
+	s := Spare{rest: room[:n:n], basis: make([][]float64, 0, most)}
+	copy(s.rest, l.Residuals)
+	add := func(at func(i int) float64, of int) {
+		q := room[(len(s.basis)+1)*n:][:n:n]
+		clear(q)
+		for i := range of {
 			q[i] = at(i)
 		}
 		before := vec.Norm(q, 2)
@@ -171,7 +180,7 @@ func (l *Leverage) Spare(directions [][]float64) Spare {
 		s.basis = append(s.basis, q)
 	}
 	for a := range l.params {
-		add(func(i int) float64 { return l.jac[i*l.params+a] }, len(s.rest))
+		add(func(i int) float64 { return l.jac[i*l.params+a] }, n)
 	}
 	for _, z := range directions {
 		add(func(i int) float64 { return z[i] }, len(z))

@@ -360,7 +360,7 @@ func TestAllocations(t *testing.T) {
 	p, start := logistic(21)
 	s.SolveTo(&kept, p, start, Options{})
 	assert.Zero(t, testing.AllocsPerRun(50, func() { s.SolveTo(&kept, p, start, Options{}) }))
-	assert.LessOrEqual(t, testing.AllocsPerRun(50, func() { s.Solve(p, start, Options{}) }), 4.0)
+	assert.LessOrEqual(t, testing.AllocsPerRun(50, func() { s.Solve(p, start, Options{}) }), 1.0)
 	p.Lower, p.Upper = []float64{0, 0, 0, 1.5}, []float64{5, 5, 2.5, 5}
 	assert.Zero(t, testing.AllocsPerRun(50, func() { s.SolveTo(&kept, p, start, Options{}) }))
 }

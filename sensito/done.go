@@ -96,7 +96,7 @@ func checkDone(f *check.Faults, m Material, done []Done) {
 		}
 		f.Note(key("note"), d.Note)
 		f.Line(key("for"), d.For, maxFor)
-		CheckProcess(f.At("done", i+1), Process{Dilution: d.Dilution, Agitation: d.Agitation})
+		CheckProcess(f, check.Place{Table: "done", Number: i + 1}, Process{Dilution: d.Dilution, Agitation: d.Agitation})
 		if d.Index != 0 {
 			f.Within(key("exposure_index"), float64(d.Index), 0.01, 1e6, "")
 		}

@@ -188,7 +188,7 @@ const (
 func NewContact(illuminanceLx, seconds float64, wedge []Density) (Exposures, error) {
 	var f check.Faults
 	if !numbered(wedge) { // which alone is told
-		checkContact(f.In("exposure"), illuminanceLx, seconds)
+		checkContact(&f, check.Place{Table: "exposure"}, illuminanceLx, seconds)
 		checkCount(&f, "exposure.wedge", len(wedge))
 	}
 	checkWedge(&f, "exposure.wedge", wedge)
@@ -229,9 +229,9 @@ func numbered(wedge []Density) bool {
 	return len(wedge) > 2
 }
 
-func checkContact(at check.Place, illuminanceLx, seconds float64) {
-	at.Within("illuminance_lx", illuminanceLx, 1e-6, 1e7, " lx")
-	at.Within("seconds", seconds, 1e-6, 1e6, " s")
+func checkContact(f *check.Faults, at check.Place, illuminanceLx, seconds float64) {
+	at.Within(f, "illuminance_lx", illuminanceLx, 1e-6, 1e7, " lx")
+	at.Within(f, "seconds", seconds, 1e-6, 1e6, " s")
 }
 
 // CheckEvenWedge returns which of first, step and count cannot be of a wedge, and

@@ -129,20 +129,20 @@ func (p Process) Or(other Process) Process {
 	return p
 }
 
-// CheckProcess adds a fault for everything in a development that is outside its
-// limits.
-func CheckProcess(at check.Place, p Process) {
-	at.Line("developer", p.Developer, printable.MaxName)
+// CheckProcess adds a fault for everything in a development, whose table is told, that is
+// outside its limits.
+func CheckProcess(f *check.Faults, at check.Place, p Process) {
+	at.Line(f, "developer", p.Developer, printable.MaxName)
 	if p.Dilution != "" && !IsDilution(p.Dilution) {
-		at.Add("dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
+		at.Add(f, "dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
 	}
 	if p.TemperatureC != 0 {
 		if !(p.TemperatureC >= 1 && p.TemperatureC <= 60) {
-			at.Add("temperature_c", "%g degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20", p.TemperatureC)
+			at.Add(f, "temperature_c", "%g degrees C is outside 1 to 60; temperatures are in Celsius, 68 degrees F is 20", p.TemperatureC)
 		}
 	}
 	if p.Agitation != AgitationUnstated && !slices.Contains(Agitations, p.Agitation) {
-		at.Add("agitation", "%q is not continuous, intermittent or none", p.Agitation)
+		at.Add(f, "agitation", "%q is not continuous, intermittent or none", p.Agitation)
 	}
 }
 

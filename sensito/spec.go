@@ -284,18 +284,18 @@ func (s TrialSpec) checkCalibrations(f *check.Faults) {
 }
 
 // checkPicture notes what is wrong with what a strip says of its picture.
-func (s StripSpec) checkPicture(at check.Place, known []Calibration) {
-	at.Line("picture", s.Picture, maxPicture)
+func (s StripSpec) checkPicture(f *check.Faults, at check.Place, known []Calibration) {
+	at.Line(f, "picture", s.Picture, maxPicture)
 	switch {
 	case s.Calibration == "" && s.Picture != "":
-		at.Add("picture", "goes with calibration, the name of the one that it was read by")
+		at.Add(f, "picture", "goes with calibration, the name of the one that it was read by")
 	case s.Calibration == "":
 	case !slices.ContainsFunc(known, func(c Calibration) bool { return c.Name == s.Calibration }):
 		reason := "is the name of no [[calibration]]"
 		if printable.CheckLine(s.Calibration, maxCalibrationName) == nil {
 			reason = fmt.Sprintf("%q %s", s.Calibration, reason)
 		}
-		at.Add("calibration", "%s", reason)
+		at.Add(f, "calibration", "%s", reason)
 	}
 }
 

@@ -75,20 +75,20 @@ func checkPairs(f *check.Faults, pairs []ReciprocityPair) {
 	}
 	for i, p := range pairs {
 		const metered, corrected = "metered_s", "corrected_s"
-		at := f.At("reciprocity", i+1)
-		at.Within(metered, float64(p.Metered), float64(ShortestExposure), float64(LongestExposure), " s")
-		at.Within(corrected, float64(p.Corrected), float64(ShortestExposure), float64(LongestExposure), " s")
+		at := check.Place{Table: "reciprocity", Number: i + 1}
+		at.Within(f, metered, float64(p.Metered), float64(ShortestExposure), float64(LongestExposure), " s")
+		at.Within(f, corrected, float64(p.Corrected), float64(ShortestExposure), float64(LongestExposure), " s")
 		if p.Corrected < p.Metered {
-			at.Add(corrected, "%g s is shorter than the metered %g s; no film needs less in dim light", float64(p.Corrected), float64(p.Metered))
+			at.Add(f, corrected, "%g s is shorter than the metered %g s; no film needs less in dim light", float64(p.Corrected), float64(p.Metered))
 		}
 		if i == 0 {
 			continue
 		}
 		if before := pairs[i-1].Metered; p.Metered <= before {
-			at.Add(metered, "%g s after %g s; the times must rise from pair to pair", float64(p.Metered), float64(before))
+			at.Add(f, metered, "%g s after %g s; the times must rise from pair to pair", float64(p.Metered), float64(before))
 		}
 		if before := pairs[i-1].Corrected; p.Corrected <= before {
-			at.Add(corrected, "%g s after %g s; the times must rise from pair to pair", float64(p.Corrected), float64(before))
+			at.Add(f, corrected, "%g s after %g s; the times must rise from pair to pair", float64(p.Corrected), float64(before))
 		}
 	}
 }

@@ -259,14 +259,14 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	default:
 		f.Add("kind", "%q is neither film nor paper", spec.Material)
 	}
-	film := f.In(what)
+	film := check.Place{Table: what}
 	if strings.TrimSpace(spec.Film.Name) == "" {
-		film.Add("name", "is missing")
+		film.Add(&f, "name", "is missing")
 	}
 	f.Line("title", spec.Title, printable.MaxName)
-	film.Line("name", spec.Film.Name, printable.MaxName)
-	film.Line("batch", spec.Film.Batch, printable.MaxName)
-	film.Line("format", spec.Film.Format, printable.MaxName)
+	film.Line(&f, "name", spec.Film.Name, printable.MaxName)
+	film.Line(&f, "batch", spec.Film.Batch, printable.MaxName)
+	film.Line(&f, "format", spec.Film.Format, printable.MaxName)
 	switch {
 	case spec.Film.RatedSpeed == 0:
 	case spec.Material == PaperMaterial:
@@ -274,7 +274,7 @@ func NewTrial(spec TrialSpec) (*Trial, error) {
 	default:
 		f.Within("film.rated_speed", float64(spec.Film.RatedSpeed), 0.01, 1e6, "")
 	}
-	CheckProcess(f.In("process"), spec.Process)
+	CheckProcess(&f, check.Place{Table: "process"}, spec.Process)
 	CheckQ10(&f, "process.", unless0(spec.Q10), unless0(spec.Q10SD))
 	checkDone(&f, spec.Material, spec.Done)
 	f.Join(spec.Reciprocity.Check())
@@ -358,22 +358,22 @@ func common(strips []StripSpec) Process {
 
 // newStrip checks one strip, adding what is wrong to f.
 func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
-	at := f.At("strip", number)
+	at := check.Place{Table: "strip", Number: number}
 	if s.Minutes != 0 || t.material != PaperMaterial {
-		at.Within("minutes", float64(s.Minutes), 0.05, 1440, " min")
+		at.Within(f, "minutes", float64(s.Minutes), 0.05, 1440, " min")
 	}
-	checkGrade(at, t.material, s.Grade)
-	at.Note("note", s.Note)
+	checkGrade(f, at, t.material, s.Grade)
+	at.Note(f, "note", s.Note)
 	if s.Date != "" {
-		at.AddError("developed", CheckDate(s.Date))
+		at.AddError(f, "developed", CheckDate(s.Date))
 	}
-	CheckProcess(at, s.Process)
-	s.checkPicture(at, t.calibrations)
-	seconds, lx, more := s.exposed(at, t.exposures)
+	CheckProcess(f, at, s.Process)
+	s.checkPicture(f, at, t.calibrations)
+	seconds, lx, more := s.exposed(f, at, t.exposures)
 
 	lowest, highest := t.reading.limits()
 	outside := func(d Density) bool { return !(d >= lowest && d <= highest) } // first, for a key costs more than a reading
-	refuse := func(name string, d Density) { at.AddError(name, t.reading.CheckReading(d)) }
+	refuse := func(name string, d Density) { at.AddError(f, name, t.reading.CheckReading(d)) }
 	for i, d := range s.BaseFog {
 		if outside(d) {
 			refuse(fmt.Sprintf("base_fog[%d]", i+1), d)
@@ -381,7 +381,7 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 	}
 	n := t.exposures.Len()
 	if len(s.Density) != n && n > 0 {
-		at.Add("density", "has %d readings for %d steps; write nan where a step was not read", len(s.Density), n)
+		at.Add(f, "density", "has %d readings for %d steps; write nan where a step was not read", len(s.Density), n)
 		return nil
 	}
 	in := t.reading.InDensity(s)
@@ -400,7 +400,7 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 	for _, number := range repeated {
 		readings := s.Repeats[number]
 		if number < 1 || number > n || len(readings) == 0 {
-			at.Add(fmt.Sprintf("density[%d]", number), "%d readings for step %d of %d", len(readings), number, n)
+			at.Add(f, fmt.Sprintf("density[%d]", number), "%d readings for step %d of %d", len(readings), number, n)
 			continue
 		}
 		for i, d := range readings {
@@ -415,15 +415,15 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 		}
 	}
 	if s.NextStep < 0 || s.NextStep > n {
-		at.Add("next_step", "step %d is outside 1 to %d", s.NextStep, n)
+		at.Add(f, "next_step", "step %d is outside 1 to %d", s.NextStep, n)
 	}
 	for i, number := range s.Ignore {
 		switch {
 		case n == 0: // told above
 		case number < 1 || number > n:
-			at.Add(fmt.Sprintf("ignore[%d]", i+1), "step %d is outside 1 to %d", number, n)
+			at.Add(f, fmt.Sprintf("ignore[%d]", i+1), "step %d is outside 1 to %d", number, n)
 		case steps[number-1].Ignored:
-			at.Add(fmt.Sprintf("ignore[%d]", i+1), "step %d is named twice", number)
+			at.Add(f, fmt.Sprintf("ignore[%d]", i+1), "step %d is named twice", number)
 		default:
 			steps[number-1].Ignored = true
 		}
@@ -436,13 +436,13 @@ func newStrip(f *check.Faults, t *Trial, number int, s StripSpec) *Strip {
 // ExposedMore returns by how much more than the trial's exposures those of the
 // strip are.
 func (s StripSpec) ExposedMore(e Exposures) LogRange {
-	_, _, more := s.exposed((&check.Faults{}).In(""), e)
+	_, _, more := s.exposed(&check.Faults{}, check.Place{}, e)
 	return more
 }
 
 // exposed returns how long and in how many lux the strip was exposed, and by how
 // much more than the trial's exposures its own are, noting what is wrong with it.
-func (s StripSpec) exposed(at check.Place, e Exposures) (seconds Seconds, lx float64, more LogRange) {
+func (s StripSpec) exposed(f *check.Faults, at check.Place, e Exposures) (seconds Seconds, lx float64, more LogRange) {
 	if s.Seconds == 0 && s.IlluminanceLx == 0 {
 		return e.seconds, e.illuminanceLx, 0
 	}
@@ -452,29 +452,29 @@ func (s StripSpec) exposed(at check.Place, e Exposures) (seconds Seconds, lx flo
 			value float64
 		}{{"seconds", float64(s.Seconds)}, {"illuminance_lx", s.IlluminanceLx}} {
 			if given.value != 0 && e.kind != "" { // else the exposure is missing
-				at.Add(given.name, "goes with kind = %q, but the kind is %q", Contact, e.kind)
+				at.Add(f, given.name, "goes with kind = %q, but the kind is %q", Contact, e.kind)
 			}
 		}
 		return e.seconds, e.illuminanceLx, 0
 	}
 	seconds, lx = cmp.Or(s.Seconds, e.seconds), cmp.Or(s.IlluminanceLx, e.illuminanceLx)
-	checkContact(at, lx, float64(seconds))
+	checkContact(f, at, lx, float64(seconds))
 	return seconds, lx, LogRange(math.Log10(lx / e.illuminanceLx * float64(seconds/e.seconds)))
 }
 
 // maxGrade is the length of the longest name of a grade, in characters.
 const maxGrade = 16
 
-func checkGrade(at check.Place, m Material, grade string) {
+func checkGrade(f *check.Faults, at check.Place, m Material, grade string) {
 	const key = "grade"
 	switch {
 	case grade == "":
 	case m != PaperMaterial:
-		at.Add(key, "is of paper; a film has no grades")
+		at.Add(f, key, "is of paper; a film has no grades")
 	case printable.CheckLine(grade, maxGrade) != nil:
-		at.Line(key, grade, maxGrade)
+		at.Line(f, key, grade, maxGrade)
 	case strings.TrimSpace(grade) != grade:
-		at.Add(key, "%q has blanks at its ends", grade)
+		at.Add(f, key, "%q has blanks at its ends", grade)
 	}
 }
 

@@ -7,9 +7,12 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"runtime/debug"
+	"slices"
 	"testing"
 	"time"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"sensito/cmd/sensito/demo"
@@ -44,6 +47,52 @@ func BenchmarkCurveCommand(b *testing.B) {
 	}
 }
 
+// oneStripFiles returns files of one strip each, twenty for every strip of a trial of the
+// demo, of each of which one reading is off by a slip.
+func oneStripFiles(t testing.TB, name string, slip sensito.Density) (paths []string) {
+	data, err := demo.Read(name)
+	require.NoError(t, err)
+	trial, err := notebook.Read(name, bytes.NewReader(data))
+	require.NoError(t, err)
+	dir := t.TempDir()
+	spec := trial.Spec()
+	for i, strip := range spec.Strips {
+		strip.Density[len(strip.Density)/3] += slip
+		one := spec
+		one.Strips = []sensito.StripSpec{strip}
+		of, err := sensito.NewTrial(one)
+		require.NoError(t, err)
+		for k := range 20 {
+			path := filepath.Join(dir, fmt.Sprintf("%d-%d.toml", i, k))
+			require.NoError(t, os.WriteFile(path, notebook.Format(of), 0o600))
+			paths = append(paths, path)
+		}
+	}
+	return paths
+}
+
+// Memory is taken and given back for every piece that is asked for, and cleared by all
+// cores when it is full: with 511 pieces for a strip that took a fifth of the time. What
+// the command takes to start is not counted.
+func TestAllocationsOfOneStrip(t *testing.T) {
+	const most = 200
+	if info, ok := debug.ReadBuildInfo(); ok && slices.Contains(info.Settings, debug.BuildSetting{Key: "-race", Value: "true"}) {
+		t.Skip("memory is not used again where races are looked for")
+	}
+	paths := oneStripFiles(t, demoMain, 0)
+	allocations := func(n int) float64 { // of each strip alike
+		args := []string{"curve", "--json"}
+		for i := range n {
+			args = append(args, paths[i*20%len(paths)+i/5])
+		}
+		return testing.AllocsPerRun(3, func() { require.Zero(t, run(args, nil, io.Discard, io.Discard)) })
+	}
+	few, many := 5, len(paths)
+	got := (allocations(many) - allocations(few)) / float64(many-few)
+	t.Logf("%.0f allocations a strip", got)
+	assert.LessOrEqual(t, got, float64(most))
+}
+
 // BenchmarkOneStrip measures the whole command over files of one strip each, from
 // reading to JSON: of the toe-and-line film, of one with a shoulder, and of the first
 // with a reading that is 0.2 too high. Those should cost about the same.
@@ -53,26 +102,8 @@ func BenchmarkOneStrip(b *testing.B) {
 		slip        sensito.Density
 	}{{"clean", demoMain, 0}, {"shoulder", demoShoulder, 0}, {"slip", demoMain, 0.2}} {
 		b.Run("strip="+c.name, func(b *testing.B) {
-			data, err := demo.Read(c.trial)
-			require.NoError(b, err)
-			trial, err := notebook.Read(c.trial, bytes.NewReader(data))
-			require.NoError(b, err)
-			dir := b.TempDir()
-			args := []string{"curve", "--json"}
-			spec := trial.Spec()
-			for i, strip := range spec.Strips {
-				strip.Density[len(strip.Density)/3] += c.slip
-				one := spec
-				one.Strips = []sensito.StripSpec{strip}
-				t, err := sensito.NewTrial(one)
-				require.NoError(b, err)
-				for k := range 20 {
-					path := filepath.Join(dir, fmt.Sprintf("%d-%d.toml", i, k))
-					require.NoError(b, os.WriteFile(path, notebook.Format(t), 0o600))
-					args = append(args, path)
-				}
-			}
-			files := len(args) - 2
+			paths := oneStripFiles(b, c.trial, c.slip)
+			args, files := append([]string{"curve", "--json"}, paths...), len(paths)
 			b.ReportAllocs()
 			for b.Loop() {
 				require.Zero(b, run(args, nil, io.Discard, io.Discard))

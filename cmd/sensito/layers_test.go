@@ -26,7 +26,7 @@ sensito/internal/check: sensito/printable
 sensito/control/chart:
 sensito: fit sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check
 sensito/curve/internal/sidebyside:
-sensito/curve/internal/sigmoid:
+sensito/curve/internal/sigmoid: fit
 sensito/curve/internal/tape: sensito
 sensito/curve/internal/alike: fit/joint sensito
 sensito/curve: fit fit/joint fit/smooth sensito/internal/check sensito sensito/curve/internal/sidebyside sensito/curve/internal/sigmoid sensito/curve/internal/tape sensito/curve/internal/alike

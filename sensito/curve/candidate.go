@@ -2,6 +2,8 @@ package curve
 
 import (
 	"math"
+	"slices"
+	"sync"
 
 	vec "gonum.org/v1/gonum/floats"
 
@@ -26,7 +28,7 @@ type candidate struct {
 }
 
 // at returns the curve at x.
-func (c candidate) at(x float64) float64 {
+func (c *candidate) at(x float64) float64 {
 	if c.spline != nil {
 		return c.spline.At(x)
 	}
@@ -34,7 +36,7 @@ func (c candidate) at(x float64) float64 {
 }
 
 // base returns the level of the curve far to the left.
-func (c candidate) base() float64 {
+func (c *candidate) base() float64 {
 	if c.spline != nil {
 		return c.spline.Coef[0]
 	}
@@ -56,7 +58,9 @@ func (c candidate) dof(r readings) float64 {
 // residuals e and hat matrix H; the directions tried are those of a line that
 // bends and of shoulders at several places. A fit that is no guide promises all.
 func (c candidate) promise(d readings, free bool) float64 {
-	l := c.Leverage(d.BendData)
+	w := looks.Get().(*look)
+	defer looks.Put(w)
+	l := c.LeverageIn(&w.leverage, d.BendData)
 	if c.Status != fit.Converged || l == nil {
 		return math.Inf(1)
 	}
@@ -65,8 +69,9 @@ func (c candidate) promise(d readings, free bool) float64 {
 	if free {
 		freed = 1 / math.Max(1-l.Hat(last, last), 1e-9)
 	}
-	rest := make([]float64, last+1)
-	for _, z := range c.directions(d) {
+	w.room = slices.Grow(w.room[:0], (1+departures)*(last+1))[:(1+departures)*(last+1)]
+	rest, others := w.room[:last+1], w.room[last+1:]
+	for _, z := range c.directions(d, others) {
 		l.Unfitted(rest, z, last+1)
 		ez := vec.Dot(e[:last+1], z) - e[last]*rest[last]*freed
 		if zz := vec.Dot(z, rest) - rest[last]*rest[last]*freed; zz > 1e-9 {
@@ -76,15 +81,25 @@ func (c candidate) promise(d readings, free bool) float64 {
 	return 1.5 * (most + e[last]*e[last]*freed) // what one direction promises, two may exceed
 }
 
+// look is the working memory of promise, and looks those not in use.
+type look struct {
+	leverage fit.Leverage
+	room     []float64
+}
+
+var looks = sync.Pool{New: func() any { return new(look) }}
+
+// departures is how many directions other forms depart in.
+const departures = 7
+
 // directions returns how other forms depart from c: a line that bends, and shoulders at
-// several places.
-func (c candidate) directions(d readings) [][]float64 {
-	const places = 6
+// several places. Room is for as many values of each reading.
+func (c candidate) directions(d readings, room []float64) (out [departures][]float64) {
+	const places = departures - 1
 	n := len(d.X)
 	last := d.X[n-1]
-	out, all := make([][]float64, places+1), make([]float64, (places+1)*n)
 	for k := range out {
-		out[k], all = all[:n:n], all[n:]
+		out[k], room = room[:n:n], room[n:]
 		corner := fit.Bend{Gradient: 1, Toe: c.Toe, ToeWidth: c.ToeWidth, Power: 1}
 		if k > 0 {
 			corner.Toe, corner.ToeWidth = last-(last-c.Toe)*float64(k-1)/places, shoulderWidthPrior.Typical
@@ -108,7 +123,8 @@ func (r readings) guide(c candidate, drop []int) *fit.Spare {
 	if c.Status != fit.Converged || l == nil {
 		return nil
 	}
-	s := l.Spare(c.directions(d))
+	directions := c.directions(d, make([]float64, departures*len(d.X)))
+	s := l.Spare(directions[:])
 	return &s
 }
 
@@ -120,7 +136,8 @@ func (c candidate) chosen(r readings, lo, hi sensito.LogExposure) chosen {
 	}
 	if c.spline != nil {
 		out.model, out.params, out.cov, out.status = modelSpline, c.spline.Params, c.spline.Cov, fit.Converged
-		out.vary = func(p []float64, _ Curve) Curve { return splineCurve{Spline: c.spline.SplineOf(p), lo: lo, hi: hi} }
+		spline := c.spline
+		out.vary = func(p []float64, _ Curve) Curve { return splineCurve{Spline: spline.SplineOf(p), lo: lo, hi: hi} }
 		return out
 	}
 	out.model, out.names, out.params, out.cov, out.status = formNames[c.Form], c.Form.Names(), c.Params, c.Cov, c.Status

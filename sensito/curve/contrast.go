@@ -42,10 +42,15 @@ func (r Ray) Slope() float64 { return float64(r.FarHeight) / float64(r.Far.Sub(r
 // IndexRay returns the contrast-index ray of a curve. The error wraps
 // ErrOutOfRange when the curve does not reach the far point.
 func IndexRay(c Curve) (Ray, error) {
-	m, err := SpeedPoint(c) // at 0.10, and the near point is at 0.2 sin a
+	m, err := SpeedPoint(c)
 	if err != nil {
 		return Ray{}, err
 	}
+	return indexRay(c, m)
+}
+
+// indexRay is IndexRay given the speed point, which is at 0.10, and the near point is at 0.2 sin a.
+func indexRay(c Curve, m sensito.LogExposure) (Ray, error) {
 	x, err := fit.RootFrom(func(x float64) float64 { return indexExcess(c, x) }, float64(m), 0.01, 2, RootTolerance)
 	if err != nil {
 		return Ray{}, fmt.Errorf("contrast index: %w", sensito.ErrOutOfRange)

@@ -53,7 +53,7 @@ func (r readings) on(c candidate) chosen {
 		return r.among(c)
 	}
 	lo, hi := sensito.LogExposure(r.X[0]), sensito.LogExposure(r.X[len(r.X)-1])
-	ts := []trace{{chosen: c.chosen(r, lo, hi), score: c.score}}
+	ts := append(make([]trace, 0, 1+len(c.others)), trace{chosen: c.chosen(r, lo, hi), score: c.score})
 	for _, o := range c.others {
 		ts = append(ts, trace{chosen: o.chosen(r, lo, hi), score: o.score})
 	}

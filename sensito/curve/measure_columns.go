@@ -91,7 +91,10 @@ func (m *Measured) marksOf(c Curve) marks {
 	point, err := SpeedPoint(c)
 	from, to := straightPart(c, top)
 	at := marks{steepest: from, straight: to, speedPoint: markAt(c, speedPointExcess, point, err)}
-	ray, err := IndexRay(c)
+	var ray Ray
+	if err == nil {
+		ray, err = indexRay(c, point)
+	}
 	at.indexNear = markAt(c, indexExcess, ray.Near, err)
 	h, err := fractionalGradientPoint(c, top)
 	at.fractional = markAt(c, fractionalExcess, h, err)

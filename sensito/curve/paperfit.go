@@ -123,7 +123,7 @@ func (r *readings) traces(drop []int, forms []sigmoid.Form) []trace {
 		}
 	}
 	for _, form := range forms {
-		if sol, ok := d.fitS(&s, form); ok {
+		if sol, ok := form.Fit(&s, d.BendData); ok {
 			c := chosen{model: form.String(), names: form.Names(), params: sol.Params, cov: sol.Cov, status: sol.Status,
 				vary: func(p []float64, _ Curve) Curve { return sCurve{form: form, params: slices.Clone(p), lo: lo, hi: hi} }}
 			c.rss = d.squares(c.vary(c.params, nil))
@@ -190,6 +190,7 @@ func believed(ts []trace, evidence float64) chosen {
 	for _, t := range ts {
 		all += weight(t)
 	}
+	best.rivals = make([]rival, 0, len(ts)-1)
 	for _, t := range ts[1:] {
 		const least = 0.01
 		if w := weight(t) / all; w > least && t.cov != nil {

@@ -62,6 +62,9 @@ func newReadings(strip *sensito.Strip) readings {
 		r.ToeWidth, r.ShoulderWidth, r.LeastShoulder = paperToePrior, paperShoulderPrior, leastPaperShoulder
 	}
 	steps := strip.Steps()
+	if falls(steps) { // as under a wedge from its thin end
+		slices.Reverse(steps)
+	}
 	slices.SortStableFunc(steps, func(a, b sensito.Step) int { return cmp.Compare(a.LogH, b.LogH) })
 	n, base := len(steps), strip.BaseFog()
 	all := make([]float64, 2*n+len(base))
@@ -85,6 +88,16 @@ func newReadings(strip *sensito.Strip) readings {
 		r.LeastShoulder /= math.Max(1, r.steepest())
 	}
 	return r
+}
+
+// falls says whether the exposure falls from each step to the next.
+func falls(steps []sensito.Step) bool {
+	for i := 1; i < len(steps); i++ {
+		if !(steps[i].LogH < steps[i-1].LogH) {
+			return false
+		}
+	}
+	return true
 }
 
 // steepest returns the largest gradient over two steps, which one reading does not

@@ -62,12 +62,12 @@ func Told(t *sensito.Trial, o MeasureOptions, ms []*Measured, errs []error) ([]*
 // which is then nil.
 func MeasureStrips(t *sensito.Trial, o MeasureOptions) (ms []*Measured, errs []error) {
 	strips := t.Strips()
-	ms, errs = make([]*Measured, len(strips)), make([]error, len(strips))
-	sidebyside.Do(len(strips), func(i int) { ms[i], errs[i] = Measure(strips[i], o) })
+	all, failed := make([]*Measured, len(strips)), make([]error, len(strips))
+	sidebyside.Do(len(strips), func(i int) { all[i], failed[i] = Measure(strips[i], o) })
 	if !o.Apart {
-		measureTogether(ms, o)
+		measureTogether(all, o)
 	}
-	return ms, errs
+	return all, failed
 }
 
 // sharing says whether the strip has its shape of curve in common with others of its

@@ -61,24 +61,29 @@ var kindLine = lazy.Regexp(`^\s*kind\s*=\s*["'](\w+)["']`)
 
 var filmLine = lazy.Regexp(`^\s*["']?film["']?\s*=\s*["']`)
 
-// blanks are those of a line of TOML.
-const blanks = " \t\r\n\f"
+// unblanked returns a part of a line of TOML without the blanks that it begins with.
+func unblanked(text []byte) []byte {
+	for len(text) > 0 && (text[0] == ' ' || text[0] >= '\t' && text[0] <= '\r' && text[0] != '\v') {
+		text = text[1:]
+	}
+	return text
+}
 
 // headerOf returns the name, or its beginning, of the table that a line of TOML begins;
 // keyOf that of the key. They are part of the line, and empty for other lines.
 func headerOf(line []byte) []byte {
-	rest, ok := bytes.CutPrefix(bytes.TrimLeft(line, blanks), []byte("["))
+	rest, ok := bytes.CutPrefix(unblanked(line), []byte("["))
 	if !ok {
 		return nil
 	}
-	rest = bytes.TrimLeft(bytes.TrimPrefix(rest, []byte("[")), blanks)
+	rest = unblanked(bytes.TrimPrefix(rest, []byte("[")))
 	return nameOf(unquoted(rest))
 }
 
 func keyOf(line []byte) []byte {
-	rest := unquoted(bytes.TrimLeft(line, blanks))
+	rest := unquoted(unblanked(line))
 	name := nameOf(rest)
-	rest = bytes.TrimLeft(unquoted(rest[len(name):]), blanks)
+	rest = unblanked(unquoted(rest[len(name):]))
 	if len(rest) == 0 || rest[0] != '.' && rest[0] != '=' {
 		return nil
 	}

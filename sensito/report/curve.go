@@ -39,20 +39,21 @@ func (r *Curve) strip(m *curve.Measured) object {
 	if m.Fit != nil {
 		reversed = append(reversed, m.Fit.Reversed...)
 	}
+	q := make([]Quantity, 0, 9)
 	out := object{
 		{"minutes", m.Strip.Minutes()},
 		{"exposed_s", stated(float64(m.Strip.Seconds()))}, // null unless by contact
 		{"model", model},
-		{"base_fog", quantity(m.BaseFog, r.level, unitOne)},
-		{"speed_point_log_h_lxs", quantity(m.SpeedPoint, r.level, logUnit(r.trial))},
-		{"speed", quantity(m.Speed, r.level, unitOne)},
+		{"base_fog", quantityIn(&q, m.BaseFog, r.level, unitOne)},
+		{"speed_point_log_h_lxs", quantityIn(&q, m.SpeedPoint, r.level, logUnit(r.trial))},
+		{"speed", quantityIn(&q, m.Speed, r.level, unitOne)},
 		{"iso_conditions_met", m.ISOMet},
-		{"contrast_index", quantity(m.ContrastIndex, r.level, unitOne)},
-		{"average_gradient", quantity(m.AverageGradient, r.level, unitOne)},
-		{"gamma", quantity(m.Gamma, r.level, unitOne)},
-		{"iso_density_difference", quantity(m.ISODifference, r.level, unitOne)},
-		{"fractional_gradient_speed", quantity(m.FractionalGradientSpeed, r.level, unitOne)},
-		{"max_density", quantity(m.MaxDensity, r.level, unitOne)},
+		{"contrast_index", quantityIn(&q, m.ContrastIndex, r.level, unitOne)},
+		{"average_gradient", quantityIn(&q, m.AverageGradient, r.level, unitOne)},
+		{"gamma", quantityIn(&q, m.Gamma, r.level, unitOne)},
+		{"iso_density_difference", quantityIn(&q, m.ISODifference, r.level, unitOne)},
+		{"fractional_gradient_speed", quantityIn(&q, m.FractionalGradientSpeed, r.level, unitOne)},
+		{"max_density", quantityIn(&q, m.MaxDensity, r.level, unitOne)},
 		{"residual_sd", residualSD},
 		{"set_aside", setAside},
 		{"reversed_steps", reversed}, // left out, beyond the densest part

@@ -135,11 +135,17 @@ func logUnit(t *sensito.Trial) string {
 // quantity returns nil for a nil estimate, and for one that is not known at the
 // level, which JSON cannot carry.
 func quantity[Q ~float64](e *sensito.Estimate[Q], level float64, unit string) *Quantity {
+	return quantityIn(new([]Quantity), e, level, unit)
+}
+
+// quantityIn is quantity, appended to others of one piece of memory.
+func quantityIn[Q ~float64](all *[]Quantity, e *sensito.Estimate[Q], level float64, unit string) *Quantity {
 	if e == nil || !e.Known(level) {
 		return nil
 	}
 	low, high := e.Interval(level)
-	return &Quantity{Value: float64(e.Value), SD: float64(e.StdErr), Low: float64(low), High: float64(high), Unit: unit, atLeast: e.AtLeast, atMost: e.AtMost}
+	*all = append(*all, Quantity{Value: float64(e.Value), SD: float64(e.StdErr), Low: float64(low), High: float64(high), Unit: unit, atLeast: e.AtLeast, atMost: e.AtMost})
+	return &(*all)[len(*all)-1]
 }
 
 // String returns the value and its standard deviation, the latter to two

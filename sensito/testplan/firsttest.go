@@ -118,7 +118,7 @@ func (s FirstTestSpec) Check() error {
 		limit("illuminance", s.IlluminanceLx, 1e-4, 1e6, " lx")
 	}
 	f := &check.Faults{}
-	sensito.CheckProcess(f.In("process"), s.Process)
+	sensito.CheckProcess(f, check.Place{Table: "process"}, s.Process)
 	return errors.Join(append(errs, *f...)...)
 }
 

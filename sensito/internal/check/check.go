@@ -68,42 +68,38 @@ func (f *Faults) AddError(key string, err error) {
 	}
 }
 
-// A Place is a table of a file, to whose values faults are noted. Their keys are made for
-// a fault alone: most values have none, and a key costs more than looking at a value.
+// A Place is a table of a file, in which values are checked. Their keys are made for a
+// fault alone: most values have none, and a key costs more than looking at a value.
 type Place struct {
-	faults *Faults
-	table  string
-	number int // in a list of tables, from 1; 0 for a table that is alone
+	Table  string
+	Number int // in a list of tables, from 1; 0 for a table that is alone
 }
 
-// In returns the place of a table, At that of a table of a list, from 1.
-func (f *Faults) In(table string) Place { return Place{faults: f, table: table} }
-
-func (f *Faults) At(table string, number int) Place { return Place{f, table, number} }
-
-// Key returns the key of a value of the table.
-func (p Place) Key(name string) string {
-	if p.number > 0 {
-		return fmt.Sprintf("%s[%d].%s", p.table, p.number, name)
+// key returns the key of a value of the table.
+func (p Place) key(name string) string {
+	if p.Number > 0 {
+		return fmt.Sprintf("%s[%d].%s", p.Table, p.Number, name)
 	}
-	return p.table + "." + name
+	return p.Table + "." + name
 }
 
 // Add is Faults.Add for a value of the table, as are the others for theirs.
-func (p Place) Add(name, format string, args ...any) { p.faults.Add(p.Key(name), format, args...) }
+func (p Place) Add(f *Faults, name, format string, args ...any) { f.Add(p.key(name), format, args...) }
 
-func (p Place) AddError(name string, err error) {
+func (p Place) AddError(f *Faults, name string, err error) {
 	if err != nil {
-		p.faults.AddError(p.Key(name), err)
+		f.AddError(p.key(name), err)
 	}
 }
 
-func (p Place) Within(name string, v, lo, hi float64, unit string) {
+func (p Place) Within(f *Faults, name string, v, lo, hi float64, unit string) {
 	if !(v >= lo && v <= hi) {
-		p.faults.Within(p.Key(name), v, lo, hi, unit)
+		f.Within(p.key(name), v, lo, hi, unit)
 	}
 }
 
-func (p Place) Line(name, s string, most int) { p.AddError(name, printable.CheckLine(s, most)) }
+func (p Place) Line(f *Faults, name, s string, most int) {
+	p.AddError(f, name, printable.CheckLine(s, most))
+}
 
-func (p Place) Note(name, s string) { p.AddError(name, printable.CheckNote(s)) }
+func (p Place) Note(f *Faults, name, s string) { p.AddError(f, name, printable.CheckNote(s)) }

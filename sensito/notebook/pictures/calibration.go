@@ -206,7 +206,7 @@ func readFitted(root *grammar.Table) picture.Fitted {
 
 // numbers reads a list of as many numbers as there is room for.
 func numbers(t *grammar.Table, key string, v any, to []float64) {
-	list, ok := v.([]any)
+	list, ok := grammar.AsList(v)
 	if !ok {
 		t.Wrong(key, "a list of numbers", v)
 		return

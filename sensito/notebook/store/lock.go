@@ -38,7 +38,7 @@ const (
 // name too long to be added to is shortened.
 func beside(name, suffix string) string {
 	const longest, kept = 200, 160
-	dir, base := filepath.Split(name)
+	_, base := filepath.Split(name)
 	if len(base) > longest {
 		sum := sha256.Sum256([]byte(base))
 		cut := kept
@@ -47,7 +47,7 @@ func beside(name, suffix string) string {
 		}
 		base = fmt.Sprintf("%s-%x", base[:cut], sum[:8])
 	}
-	return filepath.Join(dir, "."+base+suffix)
+	return filepath.Join(filepath.Dir(name), "."+base+suffix)
 }
 
 // How long a writer waits for another, and how often it looks.

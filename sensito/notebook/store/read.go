@@ -27,11 +27,17 @@ func Open(path string) (io.ReadCloser, error) {
 	return OpenStat(path, info)
 }
 
+// FolderError says that a folder stands where a file was wanted.
+type FolderError struct{ Path string }
+
+// Error names the folder.
+func (e *FolderError) Error() string { return e.Path + " is a folder, not a file" }
+
 // OpenStat is Open of a file that os.Stat has described.
 func OpenStat(path string, info fs.FileInfo) (io.ReadCloser, error) {
 	switch {
 	case info.IsDir():
-		return nil, fmt.Errorf("%s is a folder, not a file", path)
+		return nil, &FolderError{path}
 	case info.Mode()&fs.ModeNamedPipe != 0:
 		return openPipe(path)
 	}

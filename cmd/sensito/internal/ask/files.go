@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -11,6 +12,7 @@ import (
 	"sensito/sensito"
 	"sensito/sensito/control"
 	"sensito/sensito/notebook"
+	"sensito/sensito/notebook/store"
 	"sensito/sensito/scene"
 )
 
@@ -39,11 +41,13 @@ func (s Files) Film(path string) (*sensito.Trial, error) {
 
 // Of reads a trial of one material, named as for Trial.
 func (s Files) Of(path string, kind notebook.Kind) (*sensito.Trial, error) {
-	path, err := s.Only(path, kind)
-	if err != nil {
-		return nil, err
-	}
 	trial, err := s.trial(path)
+	if err != nil && errors.As(err, new(*store.FolderError)) {
+		if path, err = s.Only(path, kind); err != nil {
+			return nil, err
+		}
+		trial, err = s.trial(path)
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -32,6 +32,12 @@ func InOrder[I, R any](items []I, work func(item I) (R, error), take func(i int,
 	}
 	workers := min(runtime.GOMAXPROCS(0), len(items))
 	pending := make(chan chan result, 2*workers) // in order
+	// What was taken two items before the last that pending has room for needs its channel
+	// no more.
+	done := make([]chan result, cap(pending)+2)
+	for i := range done {
+		done[i] = make(chan result, 1)
+	}
 	jobs := make(chan job)
 	stop := make(chan struct{})
 	for range workers {
@@ -44,8 +50,8 @@ func InOrder[I, R any](items []I, work func(item I) (R, error), take func(i int,
 	go func() {
 		defer close(pending)
 		defer close(jobs)
-		for _, item := range items {
-			j := job{item, make(chan result, 1)}
+		for i, item := range items {
+			j := job{item, done[i%len(done)]}
 			select {
 			case pending <- j.done:
 			case <-stop:

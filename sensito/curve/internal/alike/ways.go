@@ -32,7 +32,9 @@ func NewWays(t *sensito.Trial) Ways {
 	if offset > 0 {
 		instrument = append(instrument, [3]float64{float64(offset)})
 	}
-	w.off, w.all = append(w.off, instrument), w.pictures+len(instrument)
+	if w.all = w.pictures + len(instrument); w.all > 0 {
+		w.off = append(w.off, instrument)
+	}
 	return w
 }
 

@@ -13,7 +13,7 @@ import (
 type Table struct {
 	*Faults
 	Path   string         // key of the table; "" for the file's own
-	Values map[string]any // as decoded, by name; nil for an empty table
+	Values map[string]any // as decoded, by name; nil for an empty table; see AsList
 }
 
 // Sub returns the table at key, empty when it is missing, and refuses names
@@ -116,12 +116,37 @@ func (t *Table) Nonzero(name string) float64 {
 // Numbers returns a list of finite numbers, with NaN for faulty ones and, where
 // gaps is set, for those written nan. It is nil when the list is missing.
 func (t *Table) Numbers(name string, gaps bool) []float64 {
+	if xs, ok := t.Listed(name, gaps); ok {
+		return xs
+	}
 	list := t.List(name, "a list of numbers")
 	xs := make([]float64, len(list))
 	for i, v := range list {
 		xs[i] = t.FiniteAt(name, i, v, gaps)
 	}
 	return xs
+}
+
+// Listed returns a list that is of finite numbers alone, or of gaps too, in one piece of
+// memory, not to be changed. ok is false for any other value, a fault or not.
+func (t *Table) Listed(name string, gaps bool) (xs []float64, ok bool) {
+	xs, ok = t.Values[name].([]float64)
+	return xs, ok && len(xs) <= MaxReadings &&
+		!slices.ContainsFunc(xs, func(x float64) bool { return math.IsInf(x, 0) || math.IsNaN(x) && !gaps })
+}
+
+// AsList returns the list that a value is: a []any or, of a list of numbers, a []float64.
+func AsList(v any) (list []any, ok bool) {
+	xs, ok := v.([]float64)
+	if !ok {
+		list, ok = v.([]any)
+		return list, ok
+	}
+	list = make([]any, len(xs))
+	for i, x := range xs {
+		list[i] = x
+	}
+	return list, true
 }
 
 // Integers returns a list of whole numbers; the place of a faulty one holds
@@ -160,7 +185,7 @@ func (t *Table) Integer(name string, lo, hi int) int {
 // List returns a list, nil where there is none; want names what it should be where
 // the value is no list. One of more than MaxReadings is a fault.
 func (t *Table) List(name, want string) []any {
-	list, ok := t.Values[name].([]any)
+	list, ok := AsList(t.Values[name])
 	if !ok && t.Has(name) {
 		t.Wrong(t.Key(name), want, t.Values[name])
 	}
@@ -225,7 +250,7 @@ func KindOfValue(v any) string {
 		return "a number"
 	case bool:
 		return "true or false"
-	case []any:
+	case []any, []float64:
 		return "a list"
 	case map[string]any:
 		return "a table"
@@ -301,6 +326,10 @@ func Read(name string, data []byte) (*Table, error) {
 	// Decoded without a struct: a typed decoder would stop at the first value
 	// of a wrong type, and would take "Minutes" for "minutes".
 	root := &Table{Faults: &Faults{Written: EitherTimes(data)}}
+	if values, ok := plain(data); ok {
+		root.Values = values
+		return root, nil
+	}
 	if err := toml.Unmarshal(data, &root.Values); err != nil {
 		return nil, Errors{SyntaxError(name, err)}
 	}

@@ -138,6 +138,9 @@ func Strips(root *grammar.Table, material sensito.Material) []sensito.StripSpec 
 
 // count returns how many readings a list holds, those of repeated steps too.
 func count(v any) int {
+	if numbers, ok := v.([]float64); ok {
+		return len(numbers)
+	}
 	list, _ := v.([]any)
 	n := len(list)
 	for _, v := range list {
@@ -150,6 +153,9 @@ func count(v any) int {
 // readDensities returns one density a step; a list in place of one holds the
 // readings of a step that was read more than once.
 func readDensities(t *grammar.Table) ([]sensito.Density, map[int][]sensito.Density) {
+	if xs, ok := t.Listed("density", true); ok {
+		return as[sensito.Density](xs), nil
+	}
 	list := t.List("density", "a list of numbers")
 	densities := make([]sensito.Density, len(list))
 	var repeats map[int][]sensito.Density
