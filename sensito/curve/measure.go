@@ -125,7 +125,6 @@ func (m *Measured) measure() {
 	if fractional != nil {
 		m.leans("the fractional-gradient speed", fractional.Value, lo, hi)
 		m.leans("the fractional-gradient speed", fractional.Value.Add(fractionalRange), lo, hi)
-		belowCorners(fractional, c)
 	}
 	if !sensito.SameProcess(m.Strip.Process(), m.Strip.Trial().Process()) {
 		m.Warnings.Add("other_conditions", m.Strip.Process())
@@ -158,8 +157,7 @@ func (m *Measured) measure() {
 		}
 	}
 	if exposures.Absolute() && fractional != nil {
-		fractional.AddCommon(exposures.CommonSD())
-		q.fractionalSpeed = speedOf(*fractional, FractionalGradientSpeed)
+		q.fractionalSpeed = m.fractionalSpeed(*fractional, at.fractional)
 		m.FractionalGradientSpeed = &q.fractionalSpeed
 	}
 	if m.Strip.Trial().Reading().Zero == sensito.ZeroBase {
