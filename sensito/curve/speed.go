@@ -142,9 +142,10 @@ func (m *Measured) fractionalSpeed(h sensito.Estimate[sensito.LogExposure], at m
 	up.AddCommon(common)
 	down.Value, up.Value = h.Value, h.Value
 	h.StdErr, h.DoF = sensito.LogExposure(math.Hypot(float64(down.StdErr), float64(up.StdErr))/math.Sqrt2), math.Min(down.DoF, up.DoF)
+	first, last := down, up // never changed, which spares the function memory of its own
 	h.Limits = func(level float64) (low, high sensito.LogExposure) {
-		low, _ = down.Interval(level)
-		_, high = up.Interval(level)
+		low, _ = first.Interval(level)
+		_, high = last.Interval(level)
 		return low, high
 	}
 	return speedOf(h, FractionalGradientSpeed)
