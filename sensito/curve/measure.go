@@ -157,7 +157,8 @@ func (m *Measured) measure() {
 		}
 	}
 	if exposures.Absolute() && fractional != nil {
-		q.fractionalSpeed = m.fractionalSpeed(*fractional, at.fractional)
+		m.asFilms(fractional, at.fractional)
+		q.fractionalSpeed = speedOf(*fractional, FractionalGradientSpeed)
 		m.FractionalGradientSpeed = &q.fractionalSpeed
 	}
 	if m.Strip.Trial().Reading().Zero == sensito.ZeroBase {

@@ -6,6 +6,7 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/curve/internal/aside"
 )
 
 // The ISO 6:1993 criterion: the speed point lies 0.10 above base plus fog, and
@@ -102,66 +103,19 @@ func fractionalExcess(c Curve, x float64) float64 {
 	return c.Slope(h) - fractionalGradient*chord(c, h, h.Add(fractionalRange))
 }
 
-// aside is where films have their fractional-gradient point beside that of the curve
-// fitted to them: so far below it, with so large a standard deviation further down and
-// up. A toe of two emulsions bends twice, which takes the point down and hardly ever up.
-type aside struct{ below, down, up float64 }
-
-// The round corner of a form falls off as the exponential of log exposure, toes of
-// normally distributed speeds more sharply, those of two emulsions more so, all three
-// alike within what a densitometer shows. In shares of the slope at the point, by which
-// the slope of films is greater there. Strips that share a shape show more of their toe:
-// in standard deviations of what they leave open. TestBlindFractional holds both.
-var (
-	besideCorner = aside{below: 0.045, down: 0.155, up: 0.05}
-	besideShared = aside{below: 0.25, down: 1.35, up: 0.85}
-)
-
-// fractionalSpeed returns the speed of the fractional-gradient point h, which lies at a
-// mark of the curve, moved to where films have theirs and with how far they differ in
-// that, more to one side than to the other. A smooth curve of one strip follows a toe by
-// itself.
-func (m *Measured) fractionalSpeed(h sensito.Estimate[sensito.LogExposure], at mark) sensito.Estimate[sensito.Speed] {
-	down, up := h, h
+// asFilms moves a fractional-gradient point of the curve, which lies at a mark, to where
+// films have theirs, with the error of that and the one that all exposures share. A smooth
+// curve of one strip follows a toe by itself.
+func (m *Measured) asFilms(h *sensito.Estimate[sensito.LogExposure], at mark) {
+	common := m.Strip.Trial().Exposures().CommonSD()
 	switch c := m.Fit.Curve.(type) {
 	case *bendCurve:
-		whole := c.Slope(sensito.LogExposure(at.x)) / at.slope // how far a slope greater by itself moves the point
-		h.Value = h.Value.Add(-sensito.LogRange(besideCorner.below * whole))
-		down.AddCommon(sensito.LogRange(besideCorner.down * whole))
-		up.AddCommon(sensito.LogRange(besideCorner.up * whole))
+		*h = aside.Corner(*h, c.Slope(sensito.LogExposure(at.x))/at.slope, common)
 	case sharedCurve:
-		open := m.curveSD(ColumnFractional)
-		h.Value = h.Value.Add(-sensito.LogRange(besideShared.below * open))
-		times := func(by float64) sensito.LogExposure {
-			return sensito.LogExposure(math.Sqrt(float64(h.StdErr*h.StdErr) + (by*by-1)*open*open))
-		}
-		down.StdErr, up.StdErr = times(besideShared.down), times(besideShared.up)
+		*h = aside.Shared(*h, m.ownSD(ColumnFractional), common)
+	default:
+		h.AddCommon(common)
 	}
-	common := m.Strip.Trial().Exposures().CommonSD()
-	down.AddCommon(common)
-	up.AddCommon(common)
-	down.Value, up.Value = h.Value, h.Value
-	h.StdErr, h.DoF = sensito.LogExposure(math.Hypot(float64(down.StdErr), float64(up.StdErr))/math.Sqrt2), math.Min(down.DoF, up.DoF)
-	first, last := down, up // never changed, which spares the function memory of its own
-	h.Limits = func(level float64) (low, high sensito.LogExposure) {
-		low, _ = first.Interval(level)
-		_, high = last.Interval(level)
-		return low, high
-	}
-	return speedOf(h, FractionalGradientSpeed)
-}
-
-// curveSD returns the standard deviation of a derived quantity by the curve alone, without
-// what wedge, pictures and instrument have in all readings alike.
-func (m *Measured) curveSD(col int) float64 {
-	var squares float64
-	from, of := m.Fit.Shared()
-	for k, move := range m.Derived.Moves {
-		if i := k - from; i < 0 || i >= len(of) || of[i] == OfShape {
-			squares += move[col] * move[col]
-		}
-	}
-	return math.Sqrt(squares)
 }
 
 // FractionalGradientSpeed returns the speed of a fractional-gradient point on
