@@ -28,8 +28,9 @@ sensito: fit sensito/printable sensito/internal/lazy sensito/internal/decimal se
 sensito/curve/internal/sidebyside:
 sensito/curve/internal/sigmoid: fit
 sensito/curve/internal/tape: sensito
+sensito/curve/internal/aside: sensito
 sensito/curve/internal/alike: fit/joint sensito
-sensito/curve: fit fit/joint fit/smooth sensito/internal/check sensito sensito/curve/internal/sidebyside sensito/curve/internal/sigmoid sensito/curve/internal/tape sensito/curve/internal/alike
+sensito/curve: fit fit/joint fit/smooth sensito/internal/check sensito sensito/curve/internal/sidebyside sensito/curve/internal/sigmoid sensito/curve/internal/tape sensito/curve/internal/aside sensito/curve/internal/alike
 sensito/paper: fit sensito sensito/curve
 sensito/curve/tabulated: fit sensito/internal/check sensito sensito/curve
 sensito/camera: fit sensito/internal/lazy sensito/internal/decimal sensito

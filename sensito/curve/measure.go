@@ -125,7 +125,6 @@ func (m *Measured) measure() {
 	if fractional != nil {
 		m.leans("the fractional-gradient speed", fractional.Value, lo, hi)
 		m.leans("the fractional-gradient speed", fractional.Value.Add(fractionalRange), lo, hi)
-		belowCorners(fractional, c)
 	}
 	if !sensito.SameProcess(m.Strip.Process(), m.Strip.Trial().Process()) {
 		m.Warnings.Add("other_conditions", m.Strip.Process())
@@ -158,7 +157,7 @@ func (m *Measured) measure() {
 		}
 	}
 	if exposures.Absolute() && fractional != nil {
-		fractional.AddCommon(exposures.CommonSD())
+		m.asFilms(fractional, at.fractional)
 		q.fractionalSpeed = speedOf(*fractional, FractionalGradientSpeed)
 		m.FractionalGradientSpeed = &q.fractionalSpeed
 	}

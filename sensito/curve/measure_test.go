@@ -116,28 +116,51 @@ func TestCommonLogH(t *testing.T) {
 	assert.Greater(t, moved.SpeedPoint.DoF, still.SpeedPoint.DoF)
 }
 
-// The fractional gradient of a round corner is moved to where films have theirs, by a part
-// of its width; curves fitted together follow a toe by themselves.
-func TestFractionalBelowCorner(t *testing.T) {
-	together, err := curve.MeasureTrial(simulated.ModelTrial(t, 5, 8, 12), curve.MeasureOptions{})
+// The fractional gradient is moved to where films have theirs, and may lie further below
+// than above that: by shares of the slope there where a form has a round corner, by what
+// their readings leave open where strips share a shape.
+func TestFractionalAside(t *testing.T) {
+	const common = 0.02
+	spec := simulated.ModelTrial(t, 5, 8, 12).Spec()
+	var err error
+	spec.Exposures, err = spec.Exposures.WithCommonSD(common)
 	require.NoError(t, err)
-	apart, err := curve.MeasureTrial(simulated.ModelTrial(t, 5, 8, 12), curve.MeasureOptions{Apart: true})
+	trial, err := sensito.NewTrial(spec)
 	require.NoError(t, err)
-	for i, strips := range [][]*curve.Measured{together, apart} {
-		for _, m := range strips {
+	for _, apart := range []bool{false, true} {
+		ms, err := curve.MeasureTrial(trial, curve.MeasureOptions{Apart: apart})
+		require.NoError(t, err)
+		for _, m := range ms {
 			own, err := curve.Derive(m.Fit, curve.FractionalGradientPoint)
 			require.NoError(t, err)
-			width := 0.0
-			if k := slices.Index(m.Fit.Names, "toe_width"); i == 1 {
-				require.GreaterOrEqual(t, k, 0)
-				width = m.Fit.Params[k]
+			excess := func(h sensito.LogExposure) float64 {
+				return m.Fit.Curve.Slope(h) - 0.3*float64(m.Fit.Curve.Density(h+1.5)-m.Fit.Curve.Density(h))/1.5
+			}
+			const step = 1e-3
+			sd, share := float64(own.StdErr), m.Fit.Curve.Slope(own.Value)*2*step/(excess(own.Value+step)-excess(own.Value-step))
+			below, down, up := 0.25*sd, 1.35*sd, 0.85*sd
+			if apart {
+				below, down, up = 0.045*share, math.Hypot(sd, 0.155*share), math.Hypot(sd, 0.05*share)
 			}
 			v := m.FractionalGradientSpeed
-			assert.InEpsilon(t, float64(curve.FractionalGradientSpeed(own.Value.Add(-0.09*sensito.LogRange(width)))), float64(v.Value), 1e-9)
-			assert.InEpsilon(t, math.Ln10*math.Hypot(float64(own.StdErr), 0.10*width), float64(v.StdErr/v.Value), 0.01)
-			if i == 1 { // the known part makes the error better known
-				assert.Greater(t, v.DoF, own.DoF)
+			value := float64(own.Value) - below
+			assert.InEpsilon(t, float64(curve.FractionalGradientSpeed(sensito.LogExposure(value))), float64(v.Value), 1e-5)
+			slow, fast := v.Interval(0.6827)
+			for _, side := range []struct {
+				end   sensito.Speed
+				sd    float64
+				sense float64
+			}{{fast, down, -1}, {slow, up, 1}} {
+				whole := math.Hypot(side.sd, common)
+				dof := own.DoF * math.Pow(whole/sd, 4) // the known parts make the error better known
+				if !apart {
+					dof = own.DoF * math.Pow(whole/side.sd, 4)
+				}
+				end := value + side.sense*fit.StudentT(0.6827, dof)*whole
+				assert.InEpsilon(t, float64(curve.FractionalGradientSpeed(sensito.LogExposure(end))), float64(side.end), 1e-4, "apart %v", apart)
 			}
+			between := math.Sqrt((down*down+up*up)/2 + common*common)
+			assert.InEpsilon(t, math.Ln10*between, float64(v.StdErr/v.Value), 1e-4)
 		}
 	}
 }

@@ -6,6 +6,7 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/curve/internal/aside"
 )
 
 // The ISO 6:1993 criterion: the speed point lies 0.10 above base plus fog, and
@@ -102,24 +103,19 @@ func fractionalExcess(c Curve, x float64) float64 {
 	return c.Slope(h) - fractionalGradient*chord(c, h, h.Add(fractionalRange))
 }
 
-// How much lower the gradient of a film reaches its share than a round corner of the
-// forms has it, in widths of that corner. The corner falls off as the exponential of log
-// exposure. Toes of normally distributed speeds end 0.06 to 0.10 lower, those of two
-// emulsions 0.1 to 0.6, and corners of the form not at all, all three alike within what a
-// densitometer shows (TestBlindFormsOfOneStrip, TestBlindStrips).
-const belowCorner, belowCornerSD = 0.09, 0.10
-
-// belowCorners moves a fractional-gradient point of a curve with a round corner to where
-// films have theirs, and adds how far they differ in that to its error. Other curves
-// follow a toe by themselves.
-func belowCorners(h *sensito.Estimate[sensito.LogExposure], c Curve) {
-	b, ok := c.(*bendCurve)
-	if !ok {
-		return
+// asFilms moves a fractional-gradient point of the curve, which lies at a mark, to where
+// films have theirs, with the error of that and the one that all exposures share. A smooth
+// curve of one strip follows a toe by itself.
+func (m *Measured) asFilms(h *sensito.Estimate[sensito.LogExposure], at mark) {
+	common := m.Strip.Trial().Exposures().CommonSD()
+	switch c := m.Fit.Curve.(type) {
+	case *bendCurve:
+		*h = aside.Corner(*h, c.Slope(sensito.LogExposure(at.x))/at.slope, common)
+	case sharedCurve:
+		*h = aside.Shared(*h, m.ownSD(ColumnFractional), common)
+	default:
+		h.AddCommon(common)
 	}
-	h.Value = h.Value.Add(-belowCorner * sensito.LogRange(b.ToeWidth))
-	sd, dof := fit.Joined(float64(h.StdErr), h.DoF, belowCornerSD*b.ToeWidth, math.Inf(1))
-	h.StdErr, h.DoF = sensito.LogExposure(sd), dof
 }
 
 // FractionalGradientSpeed returns the speed of a fractional-gradient point on
@@ -155,5 +151,12 @@ func SpeedEstimate(h sensito.Estimate[sensito.LogExposure], speed func(sensito.L
 
 func speedOf(h sensito.Estimate[sensito.LogExposure], speed func(sensito.LogExposure) sensito.Speed) sensito.Estimate[sensito.Speed] {
 	v := speed(h.Value)
-	return sensito.Estimate[sensito.Speed]{Value: v, StdErr: v * sensito.Speed(math.Ln10*float64(h.StdErr)), DoF: h.DoF, Log: true, AtLeast: h.AtMost, AtMost: h.AtLeast}
+	out := sensito.Estimate[sensito.Speed]{Value: v, StdErr: v * sensito.Speed(math.Ln10*float64(h.StdErr)), DoF: h.DoF, Log: true, AtLeast: h.AtMost, AtMost: h.AtLeast}
+	if h.Limits != nil {
+		out.Limits = func(level float64) (low, high sensito.Speed) {
+			first, last := h.Limits(level)
+			return speed(last), speed(first)
+		}
+	}
+	return out
 }

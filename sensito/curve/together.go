@@ -292,13 +292,13 @@ func (m *Measured) has(col int) bool {
 	return m.Derived.Values != nil && !math.IsNaN(m.Derived.Values[col])
 }
 
-// ownSD returns the standard deviation of a derived quantity of a strip by itself
-// without the directions of its fit that other strips have in common.
+// ownSD returns the standard deviation of a derived quantity by the curve, without the
+// directions of its fit that are of what readings have alike on all strips.
 func (m *Measured) ownSD(col int) float64 {
 	var squares float64
 	from, of := m.Fit.Shared()
 	for k, move := range m.Derived.Moves {
-		if k < from || k >= from+len(of) {
+		if k < from || k >= from+len(of) || of[k-from] == OfShape {
 			squares += move[col] * move[col]
 		}
 	}

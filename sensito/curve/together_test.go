@@ -43,8 +43,8 @@ func TestBlindTogether(t *testing.T) {
 	for _, c := range practised() {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			names := []string{"base+fog", "speed point", "contrast index", "average gradient", "ISO difference"}
-			var all [2][5]blind.Tallies // together, apart
+			names := []string{"base+fog", "speed point", "contrast index", "average gradient", "ISO difference", "fractional, stops"}
+			var all [2][6]blind.Tallies // together, apart
 			var said blind.Notes
 			for i := range 12 * blind.Effort(t) {
 				r := rand.New(rand.NewPCG(uint64(i), 31))
@@ -71,6 +71,8 @@ func TestBlindTogether(t *testing.T) {
 						blind.Score(&a[2], class, m.ContrastIndex, f.ContrastIndex(), blind.Apart)
 						blind.Score(&a[3], class, m.AverageGradient, f.Rise(1.5)/1.5, blind.Apart)
 						blind.Score(&a[4], class, m.ISODifference, f.Rise(1.3), blind.Apart)
+						point := sensito.LogExposure(f.FractionalPoint() + b.Faint())
+						blind.Score(&a[5], class, m.FractionalGradientSpeed, float64(curve.FractionalGradientSpeed(point)), blind.InStops)
 						if apart == 0 {
 							said.Add(class, m.Fit)
 						}
