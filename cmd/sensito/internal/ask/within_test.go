@@ -70,7 +70,10 @@ func TestWithin(t *testing.T) {
 			_, err := flagged(t, &Tone{}, "range=7", "paper=slate.toml", "grade=2").Ask(from, file)
 			return err
 		},
-		"compare": func(file string) error { _, err := flagged(t, &Compare{}).Ask(from, []string{"larkfield-ashlar.toml", file}); return err },
+		"compare": func(file string) error {
+			_, err := flagged(t, &Compare{}).Ask(from, []string{"larkfield-ashlar.toml", file})
+			return err
+		},
 		"control": func(file string) error { _, err := flagged(t, &Control{}).Ask(from, file); return err },
 		"control --trial": func(file string) error {
 			_, err := flagged(t, &Control{}, "trial="+file).Ask(from, "control.toml")
