@@ -9,7 +9,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
-	"sensito/internal/cputime"
+	"sensito/fit/cputime"
 )
 
 // scipyForms are the forms that testdata/scipy/compare.py fits as well, by the

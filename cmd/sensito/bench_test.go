@@ -16,7 +16,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/cmd/sensito/demo"
-	"sensito/internal/cputime"
+	"sensito/fit/cputime"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
 )

@@ -14,7 +14,7 @@ import (
 // that it may import; see "The layers" in DEVELOPERS.md. A path is below that of
 // the module.
 const layers = `
-internal/cputime:
+fit/cputime:
 fit:
 fit/joint: fit
 fit/smooth: fit

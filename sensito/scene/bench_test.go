@@ -8,7 +8,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
-	"sensito/internal/cputime"
+	"sensito/fit/cputime"
 	"sensito/sensito"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
