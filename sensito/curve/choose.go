@@ -43,7 +43,7 @@ func (r *readings) bestBy(s *fit.Solver, keepAll bool) candidate {
 		if !keepAll {
 			c = r.withoutSlips(s, all)
 		}
-		if r.explains(c) {
+		if r.explains(c, all.score, fits) {
 			return r.smoothed(c)
 		}
 		r.scale = 0
@@ -69,13 +69,39 @@ func (r *readings) bestBy(s *fit.Solver, keepAll bool) candidate {
 }
 
 // explains says whether a curve that leaves readings out follows the others so well that
-// no curve through all of them can do better.
-func (r readings) explains(c candidate) bool {
+// no curve through all of them can do better than it, or than the best of the fits to all,
+// which scores so much.
+func (r readings) explains(c candidate, all float64, fits tried) bool {
 	if len(c.drop) == 0 || c.rss > poorly*float64(r.count()) {
 		return false
 	}
+	if !r.quiet() && r.foresees(c, all, fits) {
+		return true
+	}
 	guide := r.guide(c, nil)
 	return guide != nil && guide.RSS() > beaten*r.mostToBeat(c.score, 0)
+}
+
+// foresees says whether the fits to all readings, the best of which scores so much, are
+// where c and the forms beside it lead to with the readings that c leaves out, so that none
+// is beside its minimum. Forms that cannot be as good as that do not matter.
+func (r readings) foresees(c candidate, all float64, fits tried) bool {
+	const near = 0.1 // of the sum of squares
+	for f, p := range r.prospects(&c) {
+		form := fit.BendForm(f)
+		if p.Leverage == nil {
+			if !c.hopeless[form] && !(c.straight && fits[form].Status == fit.Converged) {
+				return false
+			}
+			continue
+		}
+		due := p.rss + p.Change(c.drop, nil)
+		at := fits[form].Status == fit.Converged && math.Abs(fits[form].RSS-due) < near*due
+		if due < beaten*r.beat(all, form, 0) && !at {
+			return false
+		}
+	}
+	return true
 }
 
 // smoothed returns the spline through the readings where it does better than a bend.
