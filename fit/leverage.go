@@ -124,6 +124,43 @@ func (l *Leverage) Hat(i, j int) float64 {
 	return h
 }
 
+// Change returns by how much the sum of squares changes to first order with readings that
+// the fit has not seen and without others that it has: e' (D + H)^-1 e over them,
+// residuals e, hat matrix H, and D of 1 and of -1 (Cook and Weisberg, Residuals and
+// Influence in Regression, 1982, section 2.2). It is -Inf where the curve follows those
+// left out wholly.
+func (l *Leverage) Change(with, without []int) float64 {
+	var room [16]float64 // of four readings
+	var few [4]float64
+	at := append(append(make([]int, 0, len(few)), with...), without...)
+	n, change := len(at), 0.0
+	a, e := room[:0], few[:0]
+	for k, i := range at {
+		e = append(e, l.Residuals[i])
+		for _, j := range at {
+			a = append(a, l.Hat(i, j))
+		}
+		if a[k*n+k]++; k >= len(with) {
+			a[k*n+k] -= 2
+		}
+	}
+	for k := range n {
+		pivot := a[k*n+k]
+		if k >= len(with) && pivot > -1e-9 {
+			return math.Inf(-1)
+		}
+		change += e[k] * e[k] / pivot
+		for i := k + 1; i < n; i++ {
+			share := a[i*n+k] / pivot
+			e[i] -= share * e[k]
+			for j := k + 1; j < n; j++ {
+				a[i*n+j] -= share * a[k*n+j]
+			}
+		}
+	}
+	return change
+}
+
 // Unfitted stores in rest what is left of z, a change of the first readings in units of
 // Sigma, after the curve has followed n of its values.
 func (l *Leverage) Unfitted(rest, z []float64, n int) {

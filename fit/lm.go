@@ -181,6 +181,8 @@ var solvers = sync.Pool{New: func() any { return new(Solver) }}
 // algorithm: implementation and theory", Lecture Notes in Mathematics 630,
 // 1978). A step is the minimum of the damped linear model within the bounds.
 type Solver struct {
+	Evals int // calls of Eval in all runs
+
 	w    workspace
 	bend bendWork
 }
@@ -209,6 +211,7 @@ func (s *Solver) SolveTo(dst *Solution, p Problem, start []float64, o Options) {
 	w := &s.w
 	w.reset(p, start)
 	status := w.run(o)
+	s.Evals += w.evals
 	w.store(dst, status)
 	w.problem = Problem{} // do not keep the caller's closure alive
 }

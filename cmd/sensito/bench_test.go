@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -16,6 +17,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"sensito/cmd/sensito/demo"
+	"sensito/fit"
 	"sensito/fit/cputime"
 	"sensito/sensito"
 	"sensito/sensito/notebook"
@@ -94,23 +96,80 @@ func TestAllocationsOfOneStrip(t *testing.T) {
 }
 
 // BenchmarkOneStrip measures the whole command over files of one strip each, from
-// reading to JSON: of the toe-and-line film, of one with a shoulder, and of the first
-// with a reading that is 0.2 too high. Those should cost about the same.
+// reading to JSON, by the processor's time: of the demo's films of toe and line and of one with a shoulder, and of
+// simulated ones, clean and with one reading that is too high. A slip should cost at most
+// half as much again as the same film without.
 func BenchmarkOneStrip(b *testing.B) {
-	for _, c := range []struct {
-		name, trial string
-		slip        sensito.Density
-	}{{"clean", demoMain, 0}, {"shoulder", demoShoulder, 0}, {"slip", demoMain, 0.2}} {
-		b.Run("strip="+c.name, func(b *testing.B) {
-			paths := oneStripFiles(b, c.trial, c.slip)
-			args, files := append([]string{"curve", "--json"}, paths...), len(paths)
-			b.ReportAllocs()
-			for b.Loop() {
-				require.Zero(b, run(args, nil, io.Discard, io.Discard))
+	films := map[string]fit.Bend{
+		"toe-line": {Base: 0.12, Gradient: 0.65, Toe: -2.2, ToeWidth: 0.13, Power: 1},
+		"shoulder": {Base: 0.12, Gradient: 0.65, Toe: -2.2, ToeWidth: 0.13, Power: 1, Shoulder: -0.8, ShoulderWidth: 0.25},
+		"curve":    {Base: 0.12, Gradient: 0.5, Toe: -2.2, ToeWidth: 0.13, Power: 1.2},
+	}
+	simulated := func(film string, slip sensito.Density) (spec sensito.TrialSpec) {
+		e, err := sensito.NewContact(math.Pow(10, 0.05), 1, sensito.EvenWedge(0.05, 0.15, 21))
+		require.NoError(b, err)
+		spec = sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e}
+		for seed := range uint64(40) {
+			r := rand.New(rand.NewPCG(8, 7+seed))
+			strip := sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12}}
+			for _, h := range e.LogH() {
+				d := films[film].At(float64(h)) + 0.01*r.NormFloat64()
+				strip.Density = append(strip.Density, sensito.Density(math.Max(0, math.Round(100*d)/100)))
 			}
-			b.ReportMetric(float64(b.Elapsed().Microseconds())/float64(b.N*files), "us/strip")
-			b.ReportMetric(float64(files), "strips/op")
-		})
+			strip.Density[1+r.IntN(19)] += slip
+			spec.Strips = append(spec.Strips, strip)
+		}
+		return spec
+	}
+	ofDemo := func(file string, slip sensito.Density) sensito.TrialSpec {
+		data, err := demo.Read(file)
+		require.NoError(b, err)
+		trial, err := notebook.Read(file, bytes.NewReader(data))
+		require.NoError(b, err)
+		spec := trial.Spec()
+		for _, strip := range spec.Strips {
+			strip.Density[len(strip.Density)/3] += slip
+		}
+		return spec
+	}
+	for _, c := range []struct {
+		name  string
+		spec  func(string, sensito.Density) sensito.TrialSpec
+		film  string
+		slips []sensito.Density
+	}{
+		{"demo", ofDemo, demoMain, []sensito.Density{0, 0.2}},
+		{"demo-shoulder", ofDemo, demoShoulder, []sensito.Density{0, 0.2}},
+		{"toe-line", simulated, "toe-line", []sensito.Density{0, 0.1, 0.2, 1}},
+		{"shoulder", simulated, "shoulder", []sensito.Density{0, 0.1, 0.2, 1}},
+		{"curve", simulated, "curve", []sensito.Density{0, 0.1, 0.2, 1}},
+	} {
+		for _, slip := range c.slips {
+			b.Run(fmt.Sprintf("film=%s/slip=%.1f", c.name, slip), func(b *testing.B) {
+				dir := b.TempDir()
+				args := []string{"curve", "--json"}
+				spec := c.spec(c.film, slip)
+				for i, strip := range spec.Strips {
+					one := spec
+					one.Strips = []sensito.StripSpec{strip}
+					t, err := sensito.NewTrial(one)
+					require.NoError(b, err)
+					for k := range 2 {
+						path := filepath.Join(dir, fmt.Sprintf("%d-%d.toml", i, k))
+						require.NoError(b, os.WriteFile(path, notebook.Format(t), 0o600))
+						args = append(args, path)
+					}
+				}
+				files := len(args) - 2
+				b.ReportAllocs()
+				cpu := cputime.Used(b)
+				for b.Loop() {
+					require.Zero(b, run(args, nil, io.Discard, io.Discard))
+				}
+				b.ReportMetric(float64((cputime.Used(b)-cpu).Microseconds())/float64(b.N*files), "cpu-us/strip")
+				b.ReportMetric(float64(files), "strips/op")
+			})
+		}
 	}
 }
 

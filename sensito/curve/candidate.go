@@ -23,8 +23,12 @@ type candidate struct {
 	score  float64 // lower is better
 	poor   bool    // no form follows the readings well, so all may be beside their minimum
 
-	starts [3][]float64 // of all forms fitted beside it, their parameters
-	others []candidate  // the best of each other form, where it was fitted too
+	starts   [3][]float64 // of all forms fitted beside it, their parameters
+	hopeless [3]bool      // forms that were not fitted beside it, since they had no room to come near it
+	owed     [3]bool      // those of them whose start is where their fit begins
+	straight bool         // toe and line, which left no room for other forms
+	known    *prospects   // once they are
+	others   []candidate  // the best of each other form, where it was fitted too
 }
 
 // at returns the curve at x.
@@ -126,6 +130,58 @@ func (r readings) guide(c candidate, drop []int) *fit.Spare {
 	directions := c.directions(d, make([]float64, departures*len(d.X)))
 	s := l.Spare(directions[:])
 	return &s
+}
+
+// room is what sum of squares a form leaves to first order without some readings, and how
+// much less that is than with them; the zero value is unknown.
+type room struct{ left, gain float64 }
+
+// much is how many times what it must stay below a form leaves that is not fitted
+// without readings, or how many times less than it must it gains. Slips bend a curve, so
+// what is told about it is worth less than of one without (see beaten).
+const much = 4
+
+// none says whether the form has no room to fall below beat; not of a beat of 0.
+func (m room) none(beat float64) bool {
+	return beat > 0 && m != room{} && (m.left > much*beat || much*m.gain < m.left+m.gain-beat)
+}
+
+// prospects tell to first order what each form leaves of other readings of the strip than
+// it was fitted to; those not known are nil.
+type prospects [3]struct {
+	rss float64
+	*fit.Leverage
+}
+
+// prospects returns those of c and of the forms fitted beside it.
+func (r readings) prospects(c *candidate) *prospects {
+	if c.known != nil {
+		return c.known
+	}
+	ps := new(prospects)
+	c.known = ps
+	add := func(b fit.BendFit) {
+		if b.Status == fit.Converged {
+			b.M += len(c.drop)
+			ps[b.Form].rss, ps[b.Form].Leverage = b.RSS, b.Leverage(r.BendData)
+		}
+	}
+	add(c.BendFit)
+	for _, o := range c.others {
+		add(o.BendFit)
+	}
+	return ps
+}
+
+// without returns what room each form has without more readings.
+func (ps *prospects) without(more []int) (has [3]room) {
+	for f, p := range ps {
+		if p.Leverage != nil {
+			gain := -p.Change(nil, more)
+			has[f] = room{p.rss - gain, gain}
+		}
+	}
+	return has
 }
 
 // chosen returns the candidate as a curve over the exposures from lo to hi.

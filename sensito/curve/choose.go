@@ -27,13 +27,23 @@ var solvers = sync.Pool{New: func() any { return new(fit.Solver) }}
 func (r *readings) best(keepAll bool) candidate {
 	s := solvers.Get().(*fit.Solver)
 	defer solvers.Put(s)
-	all, fits := r.chooseBelow(s, nil, search{below: math.Inf(1), hasty: true})
+	return r.bestBy(s, keepAll)
+}
+
+func (r *readings) bestBy(s *fit.Solver, keepAll bool) candidate {
+	var first tried
+	if !keepAll {
+		if c, ok := r.oneSlip(s, &first); ok {
+			return r.smoothed(c)
+		}
+	}
+	all, fits := r.chooseBelow(s, nil, search{below: math.Inf(1), before: first, hasty: true})
 	if all.poor {
 		c := all
 		if !keepAll {
 			c = r.withoutSlips(s, all)
 		}
-		if r.explains(c) {
+		if r.explains(c, all.score, fits) {
 			return r.smoothed(c)
 		}
 		r.scale = 0
@@ -59,13 +69,39 @@ func (r *readings) best(keepAll bool) candidate {
 }
 
 // explains says whether a curve that leaves readings out follows the others so well that
-// no curve through all of them can do better.
-func (r readings) explains(c candidate) bool {
+// no curve through all of them can do better than it, or than the best of the fits to all,
+// which scores so much.
+func (r readings) explains(c candidate, all float64, fits tried) bool {
 	if len(c.drop) == 0 || c.rss > poorly*float64(r.count()) {
 		return false
 	}
+	if !r.quiet() && r.foresees(c, all, fits) {
+		return true
+	}
 	guide := r.guide(c, nil)
 	return guide != nil && guide.RSS() > beaten*r.mostToBeat(c.score, 0)
+}
+
+// foresees says whether the fits to all readings, the best of which scores so much, are
+// where c and the forms beside it lead to with the readings that c leaves out, so that none
+// is beside its minimum. Forms that cannot be as good as that do not matter.
+func (r readings) foresees(c candidate, all float64, fits tried) bool {
+	const near = 0.1 // of the sum of squares
+	for f, p := range r.prospects(&c) {
+		form := fit.BendForm(f)
+		if p.Leverage == nil {
+			if !c.hopeless[form] && !(c.straight && fits[form].Status == fit.Converged) {
+				return false
+			}
+			continue
+		}
+		due := p.rss + p.Change(c.drop, nil)
+		at := fits[form].Status == fit.Converged && math.Abs(fits[form].RSS-due) < near*due
+		if due < beaten*r.beat(all, form, 0) && !at {
+			return false
+		}
+	}
+	return true
 }
 
 // smoothed returns the spline through the readings where it does better than a bend.
@@ -149,32 +185,41 @@ func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate 
 }
 
 // chooseIf is choose where the score can be below one that is known already; it is
-// infinite otherwise. Fits that cannot win are given up.
-func (r *readings) chooseIf(s *fit.Solver, drop []int, near *candidate, below float64) candidate {
-	c, fits := r.chooseBelow(s, drop, search{near: near, below: below})
-	switch {
-	case !(c.score < below):
+// infinite otherwise. Fits that cannot win are given up, and those of forms that have
+// no room to are not begun.
+func (r *readings) chooseIf(s *fit.Solver, drop []int, near *candidate, below float64, has [3]room) candidate {
+	how := search{near: near, below: below, has: has, matters: below}
+	c, fits := r.chooseBelow(s, drop, how)
+	if !(c.score < below) {
 		c.score = math.Inf(1)
-	case fits.beaten(): // where the next search begins from the forms given up
-		c, _ = r.chooseBelow(s, drop, search{near: near, below: math.Inf(1), before: fits})
+		return c
+	}
+	how.before, how.below, how.matters = fits, math.Inf(1), c.score+rivalry
+	for f, b := range fits {
+		if b.Status == fit.Beaten && !r.shut(fit.BendForm(f), len(drop), how) { // a rival, or where the next search begins
+			c, _ = r.chooseBelow(s, drop, how)
+			break
+		}
 	}
 	return c
+}
+
+// shut says whether a form has no room to matter in a search, with so many readings left out.
+func (r readings) shut(f fit.BendForm, drop int, how search) bool {
+	return how.has[f].none(r.beat(how.matters, f, drop))
 }
 
 // tried are the fits of each form to the same readings; without Status those not tried.
 type tried [3]fit.BendFit
 
-// beaten says whether one of them was given up.
-func (t tried) beaten() bool {
-	return slices.ContainsFunc(t[:], func(b fit.BendFit) bool { return b.Status == fit.Beaten })
-}
-
 // search says how forms are fitted: from where, and what need not be fitted in earnest.
 type search struct {
-	near   *candidate // nil for none
-	below  float64    // a score that is known already: what cannot be less is given up
-	before tried      // goes on from there
-	hasty  bool       // a curve that follows the readings poorly will do
+	near    *candidate // nil for none
+	below   float64    // a score that is known already: what cannot be less is given up
+	before  tried      // goes on from there
+	has     [3]room    // of each form
+	matters float64    // the score from which on a form without room need not be fitted at all
+	hasty   bool       // a curve that follows the readings poorly will do
 }
 
 // poorly is the sum of squares a reading of a curve that may be beside the minimum.
@@ -188,20 +233,32 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, how search) (c candida
 		forms = forms[:len(forms)-1]
 	}
 	cs := make([]candidate, 0, 2*len(forms))
-	var starts [3][]float64
-	attempt := func(form fit.BendForm, start []float64) candidate {
+	var all candidate // what is known of all forms
+	attempt := func(form fit.BendForm, from func() []float64) candidate {
 		c := candidate{drop: drop, k: float64(form.Params())}
 		c.BendFit = how.before[form]
-		if c.Status == fit.Beaten {
-			start = c.Params
+		how.before[form] = fit.BendFit{}
+		open, begun := c.Status == 0 || c.Status == fit.Beaten, c.Params != nil
+		if open && r.shut(form, len(drop), how) {
+			c.Status = fit.Beaten
+			all.hopeless[form], all.owed[form], all.starts[form] = true, true, c.Params
+			if !begun {
+				all.starts[form] = how.near.starts[form]
+			}
+			fits[form] = c.BendFit
+			return c
 		}
-		if c.Status == 0 || c.Status == fit.Beaten {
+		if open {
+			start := c.Params
+			if !begun {
+				start = from()
+			}
 			c.BendFit = fit.FitBendBelow(s, d.BendData, form, start, r.beat(how.below, form, len(drop)))
 		}
-		how.before[form], fits[form] = fit.BendFit{}, c.BendFit
+		fits[form] = c.BendFit
 		c.rss = c.ReadingRSS
 		if c.Status == fit.Converged {
-			starts[form] = c.Params
+			all.starts[form] = c.Params
 		}
 		if form == fit.ToeLine || c.Status == fit.Converged && c.Cov != nil && d.rising(c.Bend) {
 			cs = append(cs, c)
@@ -210,16 +267,20 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, how search) (c candida
 	}
 	poor := true
 	for _, form := range forms {
-		var start []float64
-		switch {
-		case how.near != nil && how.near.starts[form] != nil:
-			start = how.near.starts[form]
-		case form == fit.ToeCurve && cs[0].Status == fit.Converged:
-			start = append(slices.Clone(cs[0].Params), 0) // the line, not bent
-		}
-		c := attempt(form, start)
+		c := attempt(form, func() []float64 {
+			if how.near != nil {
+				if start := r.startOf(s, how.near, form); start != nil {
+					return start
+				}
+			}
+			if line := fits[fit.ToeLine]; form == fit.ToeCurve && line.Status == fit.Converged {
+				return append(slices.Clone(line.Params), 0) // the line, not bent
+			}
+			return nil
+		})
 		poor = poor && !(c.Status == fit.Converged && c.rss < poorly*float64(d.count()))
-		if form == fit.ToeLine && !r.quiet() && !r.bends(c, d) {
+		if form == fit.ToeLine && !all.hopeless[form] && !r.quiet() && !r.bends(c, d) {
+			all.straight = true
 			break
 		}
 	}
@@ -229,7 +290,7 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, how search) (c candida
 		// much rounder.
 		rounder := 4 * (d.X[len(d.X)-1] - d.X[0]) / float64(len(d.X)-1)
 		for _, form := range forms {
-			attempt(form, d.Start(form, rounder))
+			attempt(form, func() []float64 { return d.Start(form, rounder) })
 		}
 	}
 	if r.scale == 0 {
@@ -241,15 +302,31 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, how search) (c candida
 	for i := range cs {
 		cs[i].score = r.score(cs[i])
 	}
+	if len(cs) == 0 { // no form has room
+		return candidate{score: math.Inf(1)}, fits
+	}
 	slices.SortStableFunc(cs, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
 	best := cs[0]
-	best.starts, best.poor = starts, poor
+	best.starts, best.hopeless, best.owed, best.straight, best.poor = all.starts, all.hopeless, all.owed, all.straight, poor
 	for i, c := range cs[1:] {
 		if !slices.ContainsFunc(cs[:i+1], func(better candidate) bool { return better.Form == c.Form }) {
 			best.others = append(best.others, c)
 		}
 	}
 	return best, fits
+}
+
+// startOf returns the parameters of a form that a search near c begins from, nil for
+// none: those of the fit to the readings that c is of, made now where it is owed.
+func (r *readings) startOf(s *fit.Solver, c *candidate, form fit.BendForm) []float64 {
+	if c.owed[form] {
+		b := fit.FitBend(s, r.without(c.drop).BendData, form, c.starts[form])
+		c.owed[form], c.starts[form] = false, nil
+		if b.Status == fit.Converged {
+			c.starts[form] = b.Params
+		}
+	}
+	return c.starts[form]
 }
 
 // bends says whether the residuals about toe and line leave room for another

@@ -285,20 +285,65 @@ func TestSlipAndNoise(t *testing.T) {
 	assert.InEpsilon(t, sigma/float64(clean.Fit.ResidualSD), stated.ContrastIndex.StdErr/clean.ContrastIndex.StdErr, 1e-6)
 }
 
-func BenchmarkMeasure(b *testing.B) {
-	for name, gamma := range map[string]simulated.Film{
-		"film=toe-line": simulated.ModelFilm(0.65),
-		"film=shoulder": {Base: 0.12, Layers: []simulated.Layer{{Shape: simulated.Shouldered, Amplitude: 0.65, At: -2.2, Width: 0.13, Span: 1.4, SpanWidth: 0.25}}},
-	} {
-		b.Run(name+"/steps=21", func(b *testing.B) {
-			e := simulated.ContactWedge(b, 21, false)
-			strip := simulated.OneStrip(b, e, sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12}, Density: simulated.Readings(rand.New(rand.NewPCG(8, 2)), e, gamma, 0.01)})
-			b.ReportAllocs()
-			for b.Loop() {
-				_, err := curve.Measure(strip, curve.MeasureOptions{})
-				require.NoError(b, err)
+// plainFilms are films of each form of curve.
+var plainFilms = []struct {
+	name string
+	simulated.Film
+}{
+	{"toe-line", simulated.ModelFilm(0.65)},
+	{"shoulder", simulated.Film{Base: 0.12, Layers: []simulated.Layer{{Shape: simulated.Shouldered, Amplitude: 0.65, At: -2.2, Width: 0.13, Span: 1.4, SpanWidth: 0.25}}}},
+	{"upswept", simulated.Film{Base: 0.12, Layers: []simulated.Layer{{Shape: simulated.Upswept, Amplitude: 0.5, At: -2.2, Width: 0.13, Bend: 0.15}}}},
+}
+
+// plainStrips returns 40 strips of a film in 21 steps, with a slip anywhere but at the ends.
+func plainStrips(t testing.TB, f simulated.Film, slip sensito.Density) (out []*sensito.Strip) {
+	e := simulated.ContactWedge(t, 21, false)
+	for seed := range uint64(40) {
+		r := rand.New(rand.NewPCG(8, 7+seed))
+		d := simulated.Readings(r, e, f, 0.01)
+		d[1+r.IntN(19)] += slip
+		out = append(out, simulated.OneStrip(t, e, sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12}, Density: d}))
+	}
+	return out
+}
+
+// Most of what a strip costs is evaluations of curves, which are the same on every machine
+// but for rounding. Clean strips, and those with a slip of 0.1, 0.2 and 1: the limits are a
+// tenth above what they took.
+func TestEvaluations(t *testing.T) {
+	limits := map[string][4]float64{
+		"toe-line": {17, 49, 27, 27},
+		"shoulder": {36, 65, 54, 50},
+		"upswept":  {30, 61, 43, 41},
+	}
+	for _, f := range plainFilms {
+		for k, slip := range []sensito.Density{0, 0.1, 0.2, 1} {
+			var sum int
+			strips := plainStrips(t, f.Film, slip)
+			for _, s := range strips {
+				sum += curve.Evaluations(s)
 			}
-		})
+			mean := float64(sum) / float64(len(strips))
+			t.Logf("%s, slip of %.1f: %.1f", f.name, slip, mean)
+			assert.LessOrEqual(t, mean, limits[f.name][k], "evaluations of a curve for a strip of %s with a slip of %.1f", f.name, slip)
+		}
+	}
+}
+
+func BenchmarkMeasure(b *testing.B) {
+	for _, f := range plainFilms {
+		for _, slip := range []sensito.Density{0, 0.1, 0.2, 1} {
+			b.Run(fmt.Sprintf("film=%s/slip=%.1f/steps=21", f.name, slip), func(b *testing.B) {
+				strips := plainStrips(b, f.Film, slip)
+				b.ReportAllocs()
+				for b.Loop() {
+					for _, strip := range strips {
+						_, err := curve.Measure(strip, curve.MeasureOptions{})
+						require.NoError(b, err)
+					}
+				}
+			})
+		}
 	}
 }
 

@@ -93,6 +93,12 @@ var paperForms = []sigmoid.Form{sigmoid.LongToe, sigmoid.LongShoulder, sigmoid.T
 // apart.
 const filmEvidence = 0.5
 
+// leastWeight is that of a rival; rivalry is how much more than the best one a curve scores
+// that has less.
+const leastWeight = 0.01
+
+var rivalry = -2 / filmEvidence * math.Log(leastWeight)
+
 // among returns the best curve for the readings of a film that are better than
 // stated, less those that c leaves out, with its rivals. Against such readings
 // what a film has of no form counts, and the forms that compete show how much.
@@ -192,8 +198,7 @@ func believed(ts []trace, evidence float64) chosen {
 	}
 	best.rivals = make([]rival, 0, len(ts)-1)
 	for _, t := range ts[1:] {
-		const least = 0.01
-		if w := weight(t) / all; w > least && t.cov != nil {
+		if w := weight(t) / all; w > leastWeight && t.cov != nil {
 			best.rivals = append(best.rivals, rival{chosen: t.chosen, weight: w})
 		}
 	}

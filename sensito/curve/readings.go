@@ -184,3 +184,14 @@ func (r readings) without(drop []int) readings {
 // count returns the number of readings. They are counted through: those of the
 // steps first, then those of the base.
 func (r readings) count() int { return len(r.X) + len(r.Base) }
+
+// inUse returns the readings but those left out.
+func (r readings) inUse(drop []int) []int {
+	out := make([]int, 0, r.count())
+	for i := range r.count() {
+		if !slices.Contains(drop, i) {
+			out = append(out, i)
+		}
+	}
+	return out
+}

@@ -3,6 +3,7 @@ package curve
 import (
 	"math"
 	"slices"
+	"sync"
 
 	vec "gonum.org/v1/gonum/floats"
 
@@ -58,22 +59,32 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 			if best.rss > warped*best.dof(*r) {
 				near, few = nil, r.count()
 			}
-			var guide *fit.Spare
-			if near != nil {
-				guide = r.guide(best, best.drop)
-			}
-			for _, set := range r.suspects(best, size, few) {
-				if guide != nil {
-					left, beat := guide.Without(set.more[0], set.more[1:]...), r.mostToBeat(next.score, len(set.drop))
-					if left > beaten*beat || beaten*(best.RSS-left) < best.RSS-beat {
+			of := r.forecast(&best, best.drop) // of the best curve so far
+			forms, times := of.prospects, beaten
+			bent := best.rss > poorly*float64(r.count())
+			for _, set := range r.suspects(best, forms[best.Form].Leverage, size, few) {
+				beat := r.mostToBeat(next.score, len(set.drop))
+				var has [3]room
+				if near != nil {
+					has = forms.without(set.more)
+					if r.hopeless(has, next.score, len(set.drop)) {
 						continue
 					}
 				}
-				c := r.chooseIf(s, set.drop, near, next.score)
+				if len(next.drop) > len(best.drop) || near != nil && !(of.complete && bent) {
+					left := of.left(set.drop, set.among)
+					if left > times*beat || times*(best.RSS-left) < best.RSS-beat {
+						continue
+					}
+				}
+				c := r.chooseIf(s, set.drop, near, next.score, has)
 				densest := size == 1 && used && slices.Contains(set.drop, last)
 				if c.score < next.score && (!densest || r.surprise(s, c, best) > surprising) {
 					next = c
-					guide = r.guide(c, best.drop)
+					of = r.forecast(&next, best.drop)
+					if of.complete && c.rss > poorly*float64(r.count()) {
+						times = much // another slip still bends it
+					}
 				}
 			}
 			if len(next.drop) > len(best.drop) {
@@ -99,11 +110,126 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 	}
 }
 
+// hopeless says whether no form has room to score below so much with so many readings
+// left out.
+func (r readings) hopeless(has [3]room, below float64, drop int) bool {
+	for f, m := range has {
+		if !m.none(r.beat(below, fit.BendForm(f), drop)) {
+			return false
+		}
+	}
+	return true
+}
+
+// oneSlip returns the curve without slips, where one reading so spoils the curve of all
+// that it is no place to start from (see withoutSlips), nor can any other be the one. That
+// spares the fits of other forms to all readings; the one of toe and line, which tells, is
+// stored.
+func (r *readings) oneSlip(s *fit.Solver, fits *tried) (c candidate, ok bool) {
+	fits[fit.ToeLine] = fit.FitBend(s, r.BendData, fit.ToeLine, nil)
+	all := candidate{BendFit: fits[fit.ToeLine], k: float64(fit.ToeLine.Params())}
+	all.rss = all.ReadingRSS
+	spoilt := beaten * math.Max(warped*all.dof(*r), poorly*float64(r.count()))
+	last := len(r.X) - 1
+	if all.Status != fit.Converged || all.rss < spoilt || len(r.X)-1 < leftOver {
+		return c, false
+	}
+	l := all.Leverage(r.BendData)
+	if l == nil || !slices.ContainsFunc(r.inUse(nil), func(i int) bool { return i != last && -l.Change(nil, []int{i}) > spoilt }) {
+		return c, false
+	}
+	guide := r.guide(all, nil) // what other forms may leave
+	if guide == nil || guide.RSS() < spoilt {
+		return c, false
+	}
+	slip, left := last, guide.RSS()/3
+	for i := range r.count() {
+		if l := guide.Without(i); l < left {
+			slip, left = i, l
+		}
+	}
+	if slip == last {
+		return c, false
+	}
+	r.scale = 1
+	defer func() {
+		if !ok {
+			r.scale = 0
+		}
+	}()
+	c, _ = r.chooseBelow(s, []int{slip}, search{below: math.Inf(1), hasty: true})
+	if c.poor || math.IsInf(c.score, 1) {
+		return c, false
+	}
+	of := r.forecast(&c, nil)
+	if !(of.left(nil, nil) > math.Max(spoilt, beaten*r.mostToBeat(c.score, 0))) {
+		return c, false
+	}
+	beat := beaten * r.mostToBeat(c.score, 1)
+	for i := range r.count() {
+		if set := []int{i}; i != slip && !(of.left(set, set) > beat) {
+			return c, false
+		}
+	}
+	return r.withoutSlips(s, c), true
+}
+
+// forecast tells to first order what sum of squares any form leaves of the readings less
+// some, given a curve that leaves out others.
+type forecast struct {
+	*prospects
+	complete bool              // of all forms, and enough
+	drop     []int             // what the curve leaves out
+	densest  int               // which bends a curve too far when it comes back
+	guide    func() *fit.Spare // about the curve, less what all sets leave out; nil for none
+}
+
+// forecast returns that of c, for sets that leave out from and more.
+func (r readings) forecast(c *candidate, from []int) forecast {
+	ps := r.prospects(c)
+	enough := r.count() >= 2*fit.ToeShoulder.Params() // fewer can be followed by a curve far off
+	return forecast{prospects: ps, complete: enough && ps[0].Leverage != nil && ps[1].Leverage != nil && ps[2].Leverage != nil,
+		drop: c.drop, densest: len(r.X) - 1, guide: sync.OnceValue(func() *fit.Spare { return r.guide(*c, from) })}
+}
+
+// left returns what is left without the readings of a set, at least; among are those of
+// them that from has not, counted among the others. It is 0 where nothing is known.
+func (f forecast) left(set, among []int) float64 {
+	if f.complete && (!slices.Contains(f.drop, f.densest) || slices.Contains(set, f.densest)) {
+		least := math.Inf(1)
+		for _, p := range f.prospects {
+			least = math.Min(least, p.rss+p.Change(less(f.drop, set), less(set, f.drop)))
+		}
+		return least
+	}
+	guide := f.guide()
+	switch {
+	case guide == nil:
+		return 0
+	case len(among) == 0:
+		return guide.RSS()
+	}
+	return guide.Without(among[0], among[1:]...)
+}
+
+// less returns those of a that are not in b.
+func less(a, b []int) []int {
+	var out []int
+	for _, i := range a {
+		if !slices.Contains(b, i) {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
 // suspect is a set of readings to leave out, and what that promises.
 type suspect struct {
 	gain float64
 	drop []int
-	more []int // those of them that are in use, counted among the readings in use
+	more []int // those of them that are in use
+
+	among []int // the same, counted among the readings in use
 }
 
 // suspects returns the sets of readings, size more than c leaves out, whose
@@ -111,20 +237,13 @@ type suspect struct {
 // lowers it by e' (I - H)^-1 e over S, residuals e and hat matrix H (Cook and
 // Weisberg, Residuals and Influence in Regression, 1982, section 2.2); the few
 // best are then fitted in earnest.
-func (r readings) suspects(c candidate, size, few int) []suspect {
-	d := r.without(c.drop)
-	var index []int // of d's readings in r
-	for i := range r.count() {
-		if !slices.Contains(c.drop, i) {
-			index = append(index, i)
-		}
-	}
-	l := c.Leverage(d.BendData)
+func (r readings) suspects(c candidate, l *fit.Leverage, size, few int) []suspect {
+	index := r.inUse(c.drop)
 	if l == nil { // the fit is no guide at all: try each
 		if size > 1 {
 			return nil
 		}
-		l = &fit.Leverage{Residuals: make([]float64, len(index))}
+		l = &fit.Leverage{Residuals: make([]float64, r.count())}
 	}
 	var sets []suspect // the best so far
 	add := func(gain float64, more ...int) {
@@ -135,14 +254,15 @@ func (r readings) suspects(c candidate, size, few int) []suspect {
 			return 1
 		})
 		if at < few {
-			sets = slices.Insert(sets, at, suspect{gain: gain, more: slices.Clone(more)})
+			sets = slices.Insert(sets, at, suspect{gain: gain, among: slices.Clone(more)})
 			sets = sets[:min(few, len(sets))]
 		}
 	}
-	e, free := l.Residuals, make([]float64, len(index))
+	e, free := make([]float64, len(index)), make([]float64, len(index))
 	most, least := 0.0, 1.0
-	for i := range index {
-		free[i] = math.Max(1-l.Hat(i, i), 1e-9)
+	for i, at := range index {
+		e[i] = l.Residuals[at]
+		free[i] = math.Max(1-l.Hat(at, at), 1e-9)
 		most, least = math.Max(most, e[i]*e[i]), math.Min(least, free[i])
 	}
 	for i, a := range free {
@@ -162,15 +282,16 @@ func (r readings) suspects(c candidate, size, few int) []suspect {
 					continue
 				}
 			}
-			b, h := free[j], l.Hat(i, j)
+			b, h := free[j], l.Hat(index[i], index[j])
 			add((e[i]*e[i]*b+e[j]*e[j]*a+2*e[i]*e[j]*h)/math.Max(a*b-h*h, 1e-9), i, j)
 		}
 	}
 	for k := range sets {
 		sets[k].drop = slices.Clone(c.drop)
-		for _, i := range sets[k].more {
-			sets[k].drop = append(sets[k].drop, index[i])
+		for _, i := range sets[k].among {
+			sets[k].more = append(sets[k].more, index[i])
 		}
+		sets[k].drop = append(sets[k].drop, sets[k].more...)
 		slices.Sort(sets[k].drop)
 	}
 	return sets
