@@ -110,7 +110,7 @@ func TestFamilyReciprocity(t *testing.T) {
 	// The camera is set by the law.
 	p, err := scene.For(f, scene.Scene{Stops: 7, Metering: &camera.Metering{Shadow: camera.SpotReading{EV: 2, Zone: 3}, Highlight: camera.SpotReading{EV: 7, Zone: 8}}})
 	require.NoError(t, err)
-	s, err := p.Setting(scene.Shot{Aperture: 22})
+	s, err := p.Setting(camera.Shot{Aperture: 22})
 	require.NoError(t, err)
 	want, err := law.Correct(s.Shutter.Metered)
 	require.NoError(t, err)

@@ -134,7 +134,7 @@ func apertureText(s *scene.Setting) string {
 }
 
 // factorsText names what stands in the light, "" when nothing does.
-func factorsText(c scene.Shot) string {
+func factorsText(c camera.Shot) string {
 	var parts []string
 	for _, f := range c.Filters {
 		parts = append(parts, "filter "+f.String())

@@ -76,7 +76,7 @@ func markedOf(t *testing.T, trial *sensito.Trial, s scene.Scene) *Family {
 
 // exposed returns the report of a spot-metered scene on a film that loses speed
 // in dim light.
-func exposed(t *testing.T, shot scene.Shot) *Scene {
+func exposed(t *testing.T, shot camera.Shot) *Scene {
 	t.Helper()
 	trial := demoTrial(t, "larkfield-brinewater")
 	law := &sensito.StatedReciprocity{Pairs: []sensito.ReciprocityPair{{Metered: 1, Corrected: 1.25}, {Metered: 10, Corrected: 20}, {Metered: 100, Corrected: 480}}}
@@ -100,7 +100,7 @@ func exposed(t *testing.T, shot scene.Shot) *Scene {
 }
 
 func TestExposedSceneKeys(t *testing.T) {
-	got := written(t, exposed(t, scene.Shot{Aperture: 16, Filters: []camera.Factor{2}, Bellows: 1.3}))
+	got := written(t, exposed(t, camera.Shot{Aperture: 16, Filters: []camera.Factor{2}, Bellows: 1.3}))
 	found := keys(t, "", got, map[string][]string{})
 	assert.Equal(t, sceneKeys, found[""])
 	assert.Equal(t, quantityKeys, found["ev"])
@@ -175,17 +175,17 @@ func TestMarkedFamily(t *testing.T) {
 func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
 
 func TestExposureText(t *testing.T) {
-	out := oneLine(text(t, exposed(t, scene.Shot{Aperture: 16, Filters: []camera.Factor{2}, Bellows: 1.3})))
+	out := oneLine(text(t, exposed(t, camera.Shot{Aperture: 16, Filters: []camera.Factor{2}, Bellows: 1.3})))
 	assert.Contains(t, out, "Shadow: EV 3 1/3, placed on zone III.5. Highlight: EV 8 1/3, falls on zone VIII.5, wanted on zone VIII.5. The meter read at index 100.")
 	assert.Regexp(t, `f/16: metered [\d.]+ s; filter 2x, bellows 1\.3x: [\d.]+ s; for reciprocity: [\dmins. ]+, set [\dmins ]+\. Reciprocity: table of 3 pairs\.`, out)
 	assert.Contains(t, out, "expose at EV")
 	assert.Contains(t, out, "contrast rises")
 
-	out = oneLine(text(t, exposed(t, scene.Shot{Time: 30})))
+	out = oneLine(text(t, exposed(t, camera.Shot{Time: 30})))
 	assert.Regexp(t, `f/\d+ \(f/\d+ [12]/3\): metered [\d.]+ s; for reciprocity: 30 s, set 30 s\.`, out)
 	assert.NotContains(t, out, "filter")
 
-	bright := &scene.Setting{Shot: scene.Shot{Aperture: 16}, Aperture: 16, Shutter: camera.Shutter{Metered: 1. / 58, Factored: 1. / 58, Corrected: 1. / 58}}
+	bright := &scene.Setting{Shot: camera.Shot{Aperture: 16}, Aperture: 16, Shutter: camera.Shutter{Metered: 1. / 58, Factored: 1. / 58, Corrected: 1. / 58}}
 	assert.Equal(t, "f/16: metered 1/58 s, set 1/60 s", settingText(bright))
 
 	unknown := sceneOf(t, demoTrial(t, "larkfield-brinewater"), scene.Scene{Stops: 7, Metering: spots()})

@@ -3,32 +3,14 @@ package scene
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"sensito/sensito"
 	"sensito/sensito/camera"
 )
 
-// Shot is what the photographer has settled on before an exposure is
-// computed: the aperture or the time, and what stands in the way of the light.
-type Shot struct {
-	Aperture sensito.FNumber // 0 when Time is given
-	Time     sensito.Seconds // 0 when Aperture is given
-	Filters  []camera.Factor
-	Bellows  camera.Factor // 0 without an extension worth counting
-}
-
-// factors returns all that the exposure is multiplied by.
-func (c Shot) factors() []camera.Factor {
-	if c.Bellows == 0 {
-		return c.Filters
-	}
-	return append(slices.Clone(c.Filters), c.Bellows)
-}
-
 // Setting is how to set the camera for a metered scene.
 type Setting struct {
-	Shot     Shot
+	Shot     camera.Shot
 	EV       sensito.Estimate[camera.EV] // as the meter would read it with its index set to the exposure index
 	Aperture sensito.FNumber             // as marked on the lens
 	Shutter  camera.Shutter              // the time and how it came about
@@ -51,7 +33,7 @@ func (p *Answer) EV() *sensito.Estimate[camera.EV] {
 // Unanswerable without spot readings or an exposure index, where the
 // reciprocity data do not reach, and where the time asks for an aperture that
 // no lens has; it names a time outside its limits.
-func (p *Answer) Setting(c Shot) (*Setting, error) {
+func (p *Answer) Setting(c camera.Shot) (*Setting, error) {
 	ev := p.EV()
 	if ev == nil {
 		return nil, &sensito.Unanswerable{
@@ -65,7 +47,7 @@ func (p *Answer) Setting(c Shot) (*Setting, error) {
 	metered := ev.Value.Shutter(c.Aperture)
 	var err error
 	if c.Time != 0 {
-		if metered, err = law.MeteredFor(c.Time, c.factors()...); err != nil {
+		if metered, err = law.MeteredFor(c.Time, c.Factors()...); err != nil {
 			return nil, err
 		}
 		s.Aperture = ev.Value.Aperture(metered)
@@ -77,7 +59,7 @@ func (p *Answer) Setting(c Shot) (*Setting, error) {
 			}
 		}
 	}
-	if s.Shutter, err = law.Correct(metered, c.factors()...); err != nil {
+	if s.Shutter, err = law.Correct(metered, c.Factors()...); err != nil {
 		return nil, err
 	}
 	return s, nil

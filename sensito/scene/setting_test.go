@@ -52,7 +52,7 @@ func TestSettingFromAperture(t *testing.T) {
 	evLow, evHigh := e.Interval(0.95)
 	assert.InDelta(t, math.Log2(float64(high/low)), float64(evHigh-evLow), 1e-9, "the interval of the EV is that of the index in stops")
 
-	shot := scene.Shot{Aperture: 16, Filters: []camera.Factor{2, 1.5}, Bellows: 1.25}
+	shot := camera.Shot{Aperture: 16, Filters: []camera.Factor{2, 1.5}, Bellows: 1.25}
 	s, err := p.Setting(shot)
 	require.NoError(t, err)
 	want := 256 / math.Exp2(ev)
@@ -66,7 +66,7 @@ func TestSettingFromAperture(t *testing.T) {
 	assert.Equal(t, shot, s.Shot)
 	assert.Equal(t, sensito.FNumber(16), s.Aperture)
 
-	s, err = metered(t, nil).Setting(scene.Shot{Aperture: 16})
+	s, err = metered(t, nil).Setting(camera.Shot{Aperture: 16})
 	require.NoError(t, err)
 	assert.Equal(t, s.Shutter.Metered, s.Shutter.Corrected)
 	assert.Equal(t, []string{"reciprocity_unknown"}, blind.Codes(s.Shutter.Warnings))
@@ -80,11 +80,11 @@ func TestSettingFromTime(t *testing.T) {
 	for _, law := range []*sensito.StatedReciprocity{nil, table, power, additive} {
 		p := metered(t, law)
 		for _, seconds := range []sensito.Seconds{1. / 15, 0.5, 1, 3, 30, 90, 600} {
-			shot := scene.Shot{Time: seconds, Filters: []camera.Factor{2}}
+			shot := camera.Shot{Time: seconds, Filters: []camera.Factor{2}}
 			s, err := p.Setting(shot)
 			require.NoError(t, err, "%v by %v", seconds, law)
 			assert.InEpsilon(t, float64(seconds), float64(s.Shutter.Corrected), 1e-6, "%v", law)
-			back, err := p.Setting(scene.Shot{Aperture: s.Aperture, Filters: shot.Filters})
+			back, err := p.Setting(camera.Shot{Aperture: s.Aperture, Filters: shot.Filters})
 			require.NoError(t, err)
 			if s.Aperture.Exact() == s.Aperture {
 				assert.InEpsilon(t, float64(seconds), float64(back.Shutter.Corrected), 1e-6, "%v", law)
@@ -93,15 +93,15 @@ func TestSettingFromTime(t *testing.T) {
 	}
 	// Beyond the pairs nothing is said, not even the time where they end.
 	var u *sensito.Unanswerable
-	_, err := metered(t, table).Setting(scene.Shot{Time: 3600})
+	_, err := metered(t, table).Setting(camera.Shot{Time: 3600})
 	require.ErrorAs(t, err, &u)
 	assert.Equal(t, "1 h is longer than what is known of the film's long exposures", u.Reason)
-	_, err = metered(t, table).Setting(scene.Shot{Time: 1e-5, Filters: []camera.Factor{4}})
+	_, err = metered(t, table).Setting(camera.Shot{Time: 1e-5, Filters: []camera.Factor{4}})
 	require.ErrorAs(t, err, &u)
-	_, err = metered(t, nil).Setting(scene.Shot{Time: 1. / 8000})
+	_, err = metered(t, nil).Setting(camera.Shot{Time: 1. / 8000})
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Reason, "1/8000 s needs an aperture of f/0.0")
-	_, err = metered(t, table).Setting(scene.Shot{Aperture: 256})
+	_, err = metered(t, table).Setting(camera.Shot{Aperture: 256})
 	require.ErrorAs(t, err, &u, "longer than the pairs reach")
 }
 
@@ -111,7 +111,7 @@ func TestSettingNeedsReadings(t *testing.T) {
 	require.NoError(t, err)
 	assert.Nil(t, p.EV())
 	var u *sensito.Unanswerable
-	_, err = p.Setting(scene.Shot{Aperture: 16})
+	_, err = p.Setting(camera.Shot{Aperture: 16})
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Hint, "meter a shadow and a highlight")
 	assert.Equal(t, sensito.SpotReadings, u.Way)

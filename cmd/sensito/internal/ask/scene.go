@@ -290,11 +290,11 @@ func (q *Scene) metered() (*camera.Metering, float64, error) {
 }
 
 // shot returns the aperture or the time and the factors, nil without either.
-func (q *Scene) shot() (*scene.Shot, error) {
+func (q *Scene) shot() (*camera.Shot, error) {
 	if !q.given("aperture") && !q.given("time") {
 		return nil, nil
 	}
-	c := &scene.Shot{}
+	c := &camera.Shot{}
 	var errs []error
 	read := func(flag string, err error) {
 		if err != nil {
