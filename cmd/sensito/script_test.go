@@ -12,9 +12,11 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/stretchr/testify/require"
 	"golang.org/x/image/font/gofont/goregular"
 
 	"sensito/cmd/sensito/demo"
@@ -31,8 +33,10 @@ func TestMain(m *testing.M) {
 // trials are worked on at the same time, since commands start slowly under the
 // race detector.
 func TestScripts(t *testing.T) {
+	scripts, err := filepath.Abs("testdata/script") // since commands change the folder
+	require.NoError(t, err)
 	params := testscript.Params{
-		Dir: "testdata/script",
+		Dir: scripts,
 		Setup: func(env *testscript.Env) error {
 			// Scripts run side by side, so one command need not spread out.
 			env.Setenv("GOMAXPROCS", "1")
@@ -43,6 +47,7 @@ func TestScripts(t *testing.T) {
 			return cond == "root" && os.Geteuid() == 0, nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"call":    cmdCall,
 			"objects": cmdObjects,
 			"value":   cmdValue,
 			"files":   cmdFiles,
@@ -53,9 +58,32 @@ func TestScripts(t *testing.T) {
 		RequireUniqueNames:  true,
 	}
 	if testing.Short() {
-		params.Dir, params.Files = "", []string{"testdata/script/curve_several.txt"}
+		params.Dir, params.Files = "", []string{filepath.Join(scripts, "curve_several.txt")}
 	}
 	testscript.Run(t, params)
+}
+
+// inFolder is held while the process works in the folder of a script: it has one.
+var inFolder sync.Mutex
+
+// cmdCall runs a command line in the process of the test, as exec does in one of its
+// own, whose start costs more than most answers. It reads nothing from standard input:
+//
+//	[!] call sensito [ARGUMENT]...
+func cmdCall(ts *testscript.TestScript, neg bool, args []string) {
+	if len(args) == 0 || args[0] != "sensito" {
+		ts.Fatalf("usage: call sensito [ARGUMENT]...")
+	}
+	inFolder.Lock()
+	defer inFolder.Unlock()
+	before, err := os.Getwd()
+	ts.Check(err)
+	ts.Check(os.Chdir(ts.MkAbs(".")))
+	code := run(args[1:], strings.NewReader(""), ts.Stdout(), ts.Stderr())
+	ts.Check(os.Chdir(before))
+	if (code != 0) != neg {
+		ts.Fatalf("sensito ended with %d", code)
+	}
 }
 
 // cmdFont writes a font:
