@@ -24,7 +24,8 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	debug.SetGCPercent(400) // tests make much garbage and keep little
+	debug.SetGCPercent(-1) // tests make much garbage and keep little
+	debug.SetMemoryLimit(256 << 20)
 	testscript.Main(m, map[string]func(){"sensito": main, "sensito-failing": failing, "sensito-waiting": waiting})
 }
 
