@@ -63,7 +63,7 @@ type OnPage = figure.OnPage
 // WriteForPage writes a figure made with Options.Page as an SVG element for a page of
 // HTML: without header, style, script and references, in px. Its colours are those that
 // the page's sheet gives the Classes; a tone keeps its grey. Nothing is written when
-// the error is not of w.
+// the error is not of w. It is for programs that use the library; ForPage has both widths.
 func WriteForPage(w io.Writer, f *Figure, p PageFigure) error { return figure.WriteForPage(w, f, p) }
 
 // ForPage draws a figure for a page of HTML, 620 and 330 px wide, of which the page's
@@ -74,8 +74,8 @@ func ForPage(build func(Options) (*Figure, error), o Options, p PageFigure) (OnP
 	return figure.ForPage(build, o, p)
 }
 
-// Classes returns the classes of the elements of such a figure, but for "patch", a tone,
-// and "redback", what stands behind it.
+// Classes returns, for whoever writes the sheet, the classes of the elements of such a
+// figure, but for "patch", a tone, and "redback", what stands behind it.
 func Classes() []string { return parts.Classes() }
 
 // Curves returns the characteristic curves of strips of one trial, from the shortest

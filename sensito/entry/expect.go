@@ -70,7 +70,7 @@ func Expect(t *sensito.Trial, s sensito.StripSpec, number, step int) (e Expectat
 
 // Doubts returns the steps about the given one, from 1 and in rising order,
 // whose readings on strip s do not belong to the same curve as the others.
-// number is as for Expect.
+// number is as for Expect. It is for programs that use the library; a Keying keeps the others.
 func Doubts(t *sensito.Trial, s sensito.StripSpec, number, step int) []int {
 	return othersOf(t, s, number).doubts(t, s, number, step)
 }

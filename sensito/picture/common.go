@@ -109,7 +109,8 @@ func (c *Calibration) Covariance(same bool) [3][3]float64 {
 	return m
 }
 
-// ErrorOf returns the standard deviation of what all strips share of the error of a density.
+// ErrorOf returns the standard deviation of what all strips share of the error of a density,
+// of a Calibration's covariance. It is for programs that use the library.
 func ErrorOf(cov [3][3]float64, d float64) float64 {
 	by := [3]float64{1, d, d * d}
 	var v float64

@@ -203,10 +203,3 @@ func TestStain(t *testing.T) {
 	slopes, _ = Slopes([]Channel{{"green", few}, {"red", few}})
 	assert.Empty(t, slopes)
 }
-
-func TestRepeated(t *testing.T) {
-	nan := math.NaN()
-	got := Repeated([]Density{{Step: 1, Value: 2}, {Step: 2, Value: nan}, {Step: 3, Value: 1}}, []Density{{Step: 3, Value: 1.1}, {Step: 2, Value: 1.5}, {Step: 1, Value: 2.1}})
-	assert.Equal(t, [][]float64{{2, 2.1}, {1.5}, {1, 1.1}}, got)
-	assert.Empty(t, Repeated())
-}

@@ -73,22 +73,3 @@ func slopeAgainst(a, b Channel) Slope {
 	out.SD = math.Sqrt(rss / (n - 2) / sxx)
 	return out
 }
-
-// Repeated returns the readings of several pictures of one strip, a list for each step in the
-// order of the first; those not read are left out of it.
-func Repeated(readings ...[]Density) [][]float64 {
-	if len(readings) == 0 {
-		return nil
-	}
-	out := make([][]float64, len(readings[0]))
-	for i, first := range readings[0] {
-		for _, r := range readings {
-			for _, d := range r {
-				if d.Step == first.Step && !math.IsNaN(d.Value) {
-					out[i] = append(out[i], d.Value)
-				}
-			}
-		}
-	}
-	return out
-}

@@ -272,6 +272,7 @@ func FormatCalibration(c *picture.Calibration) []byte {
 }
 
 // FormatTablet returns a tablet as a file of its own, from which ReadTablet gives an equal one.
+// It is for programs that use the library.
 func FormatTablet(t picture.Tablet) []byte {
 	p := &printer{}
 	p.text("kind", string(notebook.PictureKind))

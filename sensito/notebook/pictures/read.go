@@ -19,7 +19,8 @@ const maxBytes = 1 << 30
 // maxPipe is how large a file may be that is held in memory, since it comes through a pipe. A test lowers it.
 var maxPipe int64 = 256 << 20
 
-// OpenFile returns the picture in the file at path, and the SHA-256 of the file. Errors are those of store.Open and of
+// OpenFile returns the picture in the file at path, and the SHA-256 of the file, for programs that
+// use the library. Errors are those of store.Open and of
 // From.
 func OpenFile(path string) (*picture.Image, [32]byte, error) {
 	r, err := store.Open(path)

@@ -234,10 +234,8 @@ func complete(k *entry.Keying) bool {
 	return k.Trial().Strips()[k.Number()-1].NextStep() == 0 && k.Begun()
 }
 
-// Go goes to a step, from 1, and leads back to where keying in goes on once it is read;
+// goTo goes to a step, from 1, and leads back to where keying in goes on once it is read;
 // a strip that is complete stays so.
-func (s *Strip) Go(step int) error { return goTo(s.Keying, step) }
-
 func goTo(k *entry.Keying, step int) error {
 	if complete(k) {
 		k.ToEnd()

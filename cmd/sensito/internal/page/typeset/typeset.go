@@ -140,13 +140,7 @@ var functions = template.FuncMap{
 }
 
 // Write sets the page by the template of the name, and writes it once it is whole.
-func Write(w io.Writer, name string, p *Page) error { return write(w, name, "page", p) }
-
-// WritePiece sets one piece of a page, a template of its own within that of the name,
-// such as what is said of a reading.
-func WritePiece(w io.Writer, name, piece string, p *Page) error { return write(w, name, piece, p) }
-
-func write(w io.Writer, name, piece string, p *Page) error {
+func Write(w io.Writer, name string, p *Page) error {
 	all, err := set()
 	if err != nil {
 		return err
@@ -156,7 +150,7 @@ func write(w io.Writer, name, piece string, p *Page) error {
 		return fmt.Errorf("there is no page %q", name)
 	}
 	var b bytes.Buffer
-	if err := t.ExecuteTemplate(&b, piece, p); err != nil {
+	if err := t.ExecuteTemplate(&b, "page", p); err != nil {
 		return err
 	}
 	_, err = w.Write(b.Bytes())
