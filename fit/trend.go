@@ -18,6 +18,7 @@ type Trend struct {
 	y     []float64   // the values
 	by    [][]float64 // of each coefficient by each value
 	given []float64   // what each has beside that; nil for nothing
+	bends []float64   // by a standard deviation of a bend that is known beforehand; nil without
 }
 
 // At returns the quantity at development u.
@@ -55,6 +56,34 @@ func FitTrend(u, y, sd []float64, degree int) Trend {
 		return curve
 	}
 	return line
+}
+
+// TrendBent fits a quadratic whose bend, half of its second derivative, is known
+// beforehand as bend with a standard deviation: few values hardly tell it, and a line
+// would be wrong by it where they lie together. Two developments are enough. What is
+// known counts as one more value. Standard deviations count as for FitTrend, but what the
+// values tell of the bend is weighed by the variance that varianceOf has for their sum,
+// each times a factor: errors that they share bend nothing. Where it has none, errors are
+// each value's own.
+func TrendBent(u, y, sd []float64, bend, bendSD float64, varianceOf func(by []float64) float64) Trend {
+	p := trend(u, y, notBelowMedian(sd), 2, &before{bend, bendSD, varianceOf})
+	p.DoF++
+	p.Chi2 += math.Pow((p.Coef[2]-bend)/bendSD, 2)
+	p.Scatter = Scatter(p.Chi2, p.DoF)
+	return p
+}
+
+// Bending returns the trend with a bend that is known beforehand so many standard
+// deviations greater; any other trend stays.
+func (p Trend) Bending(by float64) Trend {
+	if p.bends == nil || by == 0 {
+		return p
+	}
+	p.Coef = slices.Clone(p.Coef)
+	for k, v := range p.bends {
+		p.Coef[k] += by * v
+	}
+	return p
 }
 
 // LineAt returns what the straight line through values y at u, all of one weight,
@@ -100,6 +129,17 @@ func (p Trend) turns(u []float64) bool {
 // squares, by polynomials that are orthogonal at the developments (G. E. Forsythe,
 // Journal of the Society for Industrial and Applied Mathematics 5, 74, 1957).
 func TrendOfDegree(u, y, sd []float64, degree int) Trend {
+	return trend(u, y, sd, degree, nil)
+}
+
+// before is what is known beforehand of the coefficient of the square; see TrendBent.
+type before struct {
+	bend, sd   float64
+	varianceOf func(by []float64) float64
+}
+
+// trend is TrendOfDegree with what is known beforehand, nil for nothing.
+func trend(u, y, sd []float64, degree int, known *before) Trend {
 	n := len(u)
 	p := Trend{DoF: n - degree - 1}
 	for _, v := range u {
@@ -118,13 +158,25 @@ func TrendOfDegree(u, y, sd []float64, degree int) Trend {
 			power += w * math.Pow(x, float64(2*k))
 			values[i] = w * v
 		}
-		if !(size > 1e-20*power) {
+		told := size > 1e-20*power
+		share := 1.0                // of what the values tell in the coefficient
+		if k == 2 && known != nil { // orthogonal to the others, it is that of the square
+			if share = 0; told {
+				share = known.share(values, size)
+			}
+			for _, c := range now {
+				p.given = append(p.given, c*(1-share)*known.bend)
+				p.bends = append(p.bends, c*(1-share)*known.sd)
+			}
+		} else if !told {
 			panic("fit: trend of too high a degree for its developments")
 		}
 		p.by = append(p.by, make([]float64, n))
 		for k, c := range now {
 			for i, v := range values {
-				p.by[k][i] += c * v / size
+				if share > 0 {
+					p.by[k][i] += share * c * v / size
+				}
 			}
 		}
 		next := make([]float64, len(now)+1)
@@ -144,6 +196,16 @@ func TrendOfDegree(u, y, sd []float64, degree int) Trend {
 	}
 	p.Scatter = Scatter(p.Chi2, p.DoF)
 	return p
+}
+
+// share returns what part the values have in the coefficient of the square, which is the
+// sum of their products with those given by size.
+func (b *before) share(values []float64, size float64) float64 {
+	variance := b.varianceOf(Each(values, func(v float64) float64 { return v / size }))
+	if variance == 0 {
+		variance = 1 / size
+	}
+	return b.sd * b.sd / (b.sd*b.sd + variance)
 }
 
 // Of returns the trend of other values at the same developments, with the same errors

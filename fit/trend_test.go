@@ -83,3 +83,55 @@ func TestTrendOfDegree(t *testing.T) {
 	assert.InDelta(t, mean-0.2, flat.At(2.5), 1e-12)
 	assert.InDelta(t, 1+mean-0.2, flat.Of([]float64{1.4, 1.1}).At(2.5), 1e-12)
 }
+
+// A trend whose bend is known beforehand has the coefficients of general least squares with
+// that as one more value, moves with it as such a fit does, and goes through two values. The
+// errors that values share do not weigh.
+func TestTrendBent(t *testing.T) {
+	u, sd := []float64{-0.6, -0.3, -0.1, 0.2, 0.4}, []float64{0.01, 0.012, 0.01, 0.014, 0.013}
+	y := []float64{0.21, 0.14, 0.11, 0.02, -0.01}
+	own := func([]float64) float64 { return 0 }
+	const bend, bendSD = 0.05, 0.07
+	squares := func(u, y, sd []float64, bend, bendSD float64) (coef, rest mat.VecDense) {
+		n := len(u)
+		a, b := mat.NewDense(n+1, 3, nil), mat.NewVecDense(n+1, nil)
+		for i, x := range u {
+			a.SetRow(i, []float64{1 / sd[i], x / sd[i], x * x / sd[i]})
+			b.SetVec(i, y[i]/sd[i])
+		}
+		a.Set(n, 2, 1/bendSD)
+		b.SetVec(n, bend/bendSD)
+		require.NoError(t, coef.SolveVec(a, b))
+		rest.MulVec(a, &coef)
+		rest.SubVec(b, &rest)
+		return coef, rest
+	}
+	counted := notBelowMedian(sd)
+	p := TrendBent(u, y, sd, bend, bendSD, own)
+	want, rest := squares(u, y, counted, bend, bendSD)
+	more, _ := squares(u, y, counted, bend+bendSD, bendSD)
+	at := func(coef mat.VecDense, x float64) float64 {
+		return coef.AtVec(0) + x*(coef.AtVec(1)+x*coef.AtVec(2))
+	}
+	for _, x := range []float64{-1, -0.2, 0.1, 0.7} {
+		assert.InDelta(t, at(want, x), p.At(x), 1e-12)
+		assert.InDelta(t, at(more, x), p.Bending(1).At(x), 1e-12)
+	}
+	assert.InEpsilon(t, mat.Dot(&rest, &rest), p.Chi2, 1e-9)
+	assert.Equal(t, 3, p.DoF)
+	assert.InDeltaSlice(t, p.Coef, p.Of(y).Coef, 1e-15)
+	assert.Equal(t, p.Coef, p.Bending(0).Coef)
+
+	// Through two values, a bend between them.
+	two := TrendBent(u[:2], y[:2], sd[:2], bend, bendSD, own)
+	line := TrendOfDegree(u[:2], y[:2], sd[:2], 1)
+	assert.InDelta(t, line.At(-0.45)-bend*0.15*0.15, two.At(-0.45), 1e-12)
+	assert.InDelta(t, -bendSD*0.15*0.15, two.Bending(1).At(-0.45)-two.At(-0.45), 1e-12)
+	assert.InDeltaSlice(t, y[:2], []float64{two.At(u[0]), two.At(u[1])}, 1e-12)
+	assert.Equal(t, 1.0, two.Scatter)
+
+	// Values known better tell more of it.
+	free := TrendOfDegree(u, y, counted, 2)
+	exact := TrendBent(u, y, sd, bend, bendSD, func([]float64) float64 { return 1e-6 })
+	assert.Less(t, math.Abs(exact.Coef[2]-free.Coef[2]), math.Abs(p.Coef[2]-free.Coef[2])/10)
+}

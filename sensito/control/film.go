@@ -72,9 +72,9 @@ func atPatches(f *development.Family, t sensito.Minutes, aim patchDensities) (*p
 			break
 		}
 	}
-	p.place = tb.Trend(patchPlace, tb.Rows, p.growth.Development, -1)
+	p.place = tb.PlaceTrend(patchPlace, tb.Rows, p.growth.Development)
 	if t, _, _ := tb.Column(curve.ColumnSpeedPoint, tb.Rows); len(t) > 0 {
-		law := tb.Trend(curve.ColumnSpeedPoint, tb.Rows, p.growth.Development, -1)
+		law := tb.PlaceTrend(curve.ColumnSpeedPoint, tb.Rows, p.growth.Development)
 		p.speed = &law
 	}
 	return p, nil
@@ -179,13 +179,8 @@ func (p *patchFilm) tell(tb *development.Table, rows [][]float64, today patchDen
 		return nil, fmt.Errorf("a density difference %.2f of what it should be is beyond the trial's law of growth", today.difference/p.aim.difference)
 	}
 	u := p.growth.Development
-	degree := p.place.Degree()
-	for k := range laws {
-		t, _, _ := tb.Column(patchPlace+k*patchColumns, rows)
-		degree = min(degree, len(fit.Distinct(t))-1)
-	}
 	place := func(k int, minutes float64) float64 {
-		return tb.Trend(patchPlace+k*patchColumns, rows, u, degree).At(u(minutes))
+		return tb.PlaceTrend(patchPlace+k*patchColumns, rows, u).At(u(minutes))
 	}
 	out := make([]float64, toldValues)
 	out[causeRate] = math.Log(now / t)
@@ -194,7 +189,7 @@ func (p *patchFilm) tell(tb *development.Table, rows [][]float64, today patchDen
 	out[causeFog] = today.fog - p.aim.fog - fog.At(development.Fogging(now)) + fog.At(development.Fogging(t))
 	out[toldUnchanged] = math.NaN()
 	if p.speed != nil {
-		point := tb.Trend(curve.ColumnSpeedPoint, rows, u, p.speed.Degree())
+		point := tb.PlaceTrend(curve.ColumnSpeedPoint, rows, u)
 		out[toldUnchanged] = out[causeSpeed] + (point.At(u(t))-point.At(u(now)))/float64(sensito.Stop)
 	}
 	return out, nil

@@ -58,7 +58,7 @@ func (f *Family) Developed(g Growth, at []sensito.LogRange) (*Developed, error) 
 	if len(d.Table.Rows) < min(2, len(f.Strips)) {
 		return nil, &sensito.Unanswerable{Reason: "fewer than two strips reach their speed point", Hint: "give less exposure, or a wedge with denser steps"}
 	}
-	d.speed = d.Table.Trend(curve.ColumnSpeedPoint, d.Table.Rows, g.Development, -1)
+	d.speed = d.Table.PlaceTrend(curve.ColumnSpeedPoint, d.Table.Rows, g.Development)
 	d.fog = d.Table.Trend(curve.ColumnFog, d.Table.Rows, Fogging, f.Fog.Degree())
 	for i := range at {
 		d.Table.Unsteady(d.Column(i), Scatter)

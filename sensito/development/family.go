@@ -82,7 +82,7 @@ func (f *Family) Development(minutes float64) float64 {
 // SpeedPointIn returns the law of the speed points of a table that holds the family's
 // strips: the speed point at a development time, with the values taken from rows.
 func (f *Family) SpeedPointIn(tb *Table) func(rows [][]float64, minutes float64) float64 {
-	law := tb.Trend(curve.ColumnSpeedPoint, tb.Rows, f.Development, f.SpeedPoints.Degree())
+	law := tb.PlaceTrend(curve.ColumnSpeedPoint, tb.Rows, f.Development)
 	return func(rows [][]float64, minutes float64) float64 {
 		return tb.TrendLike(curve.ColumnSpeedPoint, rows, law).At(f.Development(minutes))
 	}

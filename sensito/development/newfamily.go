@@ -40,7 +40,7 @@ func FamilyOf(t *sensito.Trial, tied sensito.Warnings, ms []*curve.Measured, err
 	f.Fog = f.table.Trend(curve.ColumnFog, f.table.Rows, Fogging, -1)
 	f.NoContrast = f.fitContrast()
 	if len(f.table.values(curve.ColumnSpeedPoint, f.table.Rows)) > 0 {
-		p := f.table.Trend(curve.ColumnSpeedPoint, f.table.Rows, f.Development, -1)
+		p := f.table.PlaceTrend(curve.ColumnSpeedPoint, f.table.Rows, f.Development)
 		f.SpeedPoints = &p
 	}
 	if f.NoContrast == nil {

@@ -212,7 +212,7 @@ type PlacedColumns struct {
 
 // Place lets columns of the table follow its speed points.
 func (tb *Table) Place(p PlacedColumns) {
-	p.law = tb.Trend(curve.ColumnSpeedPoint, tb.Rows, p.Family.Development, p.Family.SpeedPoints.Degree())
+	p.law = tb.PlaceTrend(curve.ColumnSpeedPoint, tb.Rows, p.Family.Development)
 	p.u = fit.Each(tb.Minutes, p.Family.Development)
 	tb.Placed = &p
 }
@@ -375,15 +375,18 @@ func (tb *Table) Propagate(inflate map[int]float64, g func(rows [][]float64) ([]
 }
 
 // Beforehand returns how the values of g move with each that is known beforehand only,
-// by its standard deviation: how development begins, and where all strips have one time
-// at which rate it goes on and what changes with it. For that the rows have one more than
+// by its standard deviation: how development begins, how the law of the speed points bends,
+// and where all strips have one time at which rate it goes on and what changes with it. For that the rows have one more than
 // the table.
 func (tb *Table) Beforehand(values []float64, g func(rows [][]float64) ([]float64, error)) ([][]float64, error) {
-	count := 1
+	places := []int{beginsLater, bendsMore}
 	if tb.OneTime() {
-		count = driftPlaces + len(tb.drifts)
+		places[1] = runsFaster
+		for k := range tb.drifts {
+			places = append(places, driftPlaces+k)
+		}
 	}
-	return beforehand(tb.Rows, count, values, g)
+	return beforehand(tb.Rows, places, values, g)
 }
 
 // OneTime says whether all strips were developed for one time.
@@ -436,6 +439,53 @@ func (tb *Table) Trend(i int, rows [][]float64, measure func(minutes float64) fl
 	return p
 }
 
+// PlaceTrend fits a trend to a column of log exposures that give a density, such as the
+// speed points, against a measure of the development that is the logarithm of contrast or
+// near it. It bends as is known beforehand.
+func (tb *Table) PlaceTrend(i int, rows [][]float64, measure func(minutes float64) float64) fit.Trend {
+	t, y, sd := tb.Column(i, rows)
+	u := fit.Each(t, measure)
+	if len(fit.Distinct(u)) < 2 {
+		return tb.Trend(i, rows, measure, 0)
+	}
+	return fit.TrendBent(u, y, sd, pointBend, pointBendSD, func(by []float64) float64 { return tb.varianceOf(i, by) }).Bending(bending(rows, len(tb.Rows)))
+}
+
+// varianceOf returns that of the sum of a column, the value of each strip that gives it
+// times a factor, 0 where the table holds no directions.
+func (tb *Table) varianceOf(i int, by []float64) float64 {
+	var factors []float64
+	for j, k := 0, 0; j < len(tb.Rows); j++ {
+		factors = append(factors, 0)
+		if tb.Gives(j, i) {
+			factors[j] = by[k]
+			k++
+		}
+	}
+	variance := 0.0
+	for _, move := range tb.Moves {
+		if !tb.Scatters(move.Of) {
+			continue
+		}
+		sum := 0.0
+		for k, row := range move.By {
+			if f := factors[move.First+k]; f != 0 {
+				sum += f * row[i]
+			}
+		}
+		variance += sum * sum
+	}
+	return variance
+}
+
+// bending returns by how many standard deviations speed points bend more than expected.
+func bending(rows [][]float64, strips int) float64 {
+	if before := before(rows, strips); len(before) > bendsMore {
+		return before[bendsMore]
+	}
+	return 0
+}
+
 // TrendLike fits a trend of this table's column i to other values of it.
 func (tb *Table) TrendLike(i int, rows [][]float64, like fit.Trend) fit.Trend {
 	var p fit.Trend
@@ -449,6 +499,7 @@ func (tb *Table) TrendLike(i int, rows [][]float64, like fit.Trend) fit.Trend {
 	} else {
 		p = like.Of(tb.values(i, rows))
 	}
+	p = p.Bending(bending(rows, len(tb.Rows)))
 	if before := before(rows, len(tb.Rows)); len(before) > driftPlaces {
 		if k := driftOf(tb.drifts, i); k >= 0 {
 			p.Coef[1] += before[driftPlaces+k] * tb.drifts[k].sd

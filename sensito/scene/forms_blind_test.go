@@ -11,6 +11,7 @@ import (
 	"gonum.org/v1/gonum/interp"
 
 	"sensito/sensito"
+	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/internal/blind"
 	"sensito/sensito/internal/simulated"
@@ -297,6 +298,46 @@ func TestBlindForms(t *testing.T) {
 		assert.GreaterOrEqual(t, a.Coverage(), 0.95-math.Max(0.02, few), names[j])
 		assert.LessOrEqual(t, a.Coverage(), math.Max(most, 0.95+few), names[j])
 	}
+}
+
+// The law of the speed points through those that films of every form have at five times:
+// at the time that the scene wants no form is off by more than a sixth of what the speed
+// point of one strip errs by on the average, where a line is off by a third. The law says how
+// far off it may be, and that is a fifth at most.
+func TestSpeedPointsBend(t *testing.T) {
+	t.Parallel()
+	const sd = 0.013 // of the speed point of a strip among five
+	within, films, open := 0, 0, 0.0
+	for form, f := range foreignForms {
+		var off blind.Tally
+		for i := range 30 {
+			r := rand.New(rand.NewPCG(uint64(i), uint64(970+form)))
+			d := newForeign(r, form, [2]float64{0.45, 0.75})
+			d.scatter = 0
+			lit := simulated.Normally(7)
+			contrast := func(minutes float64) float64 { return math.Log(d.developed(r, minutes).spans(lit)) }
+			table := development.Table{Minutes: d.minutes}
+			for range d.minutes {
+				table.Rows, table.SD = append(table.Rows, make([]float64, curve.ColumnFractional+1)), append(table.SD, make([]float64, curve.ColumnFractional+1))
+			}
+			for j, minutes := range d.minutes {
+				table.Rows[j][curve.ColumnSpeedPoint], table.SD[j][curve.ColumnSpeedPoint] = d.developed(r, minutes).speedPoint(), sd
+			}
+			law := table.PlaceTrend(curve.ColumnSpeedPoint, table.Rows, contrast)
+			right := simulated.Bisect(d.minutes[0]/2, 2*d.minutes[4], func(m float64) float64 { return contrast(m) - math.Log(1.05) })
+			u := contrast(right)
+			may := math.Abs(law.Bending(1).At(u) - law.At(u))
+			miss := law.At(u) - d.developed(r, right).speedPoint()
+			blind.Judge(&off, &sensito.Estimate[float64]{Value: law.At(u), StdErr: may, DoF: math.Inf(1)}, law.At(u)-miss, blind.Apart, math.NaN())
+			open += may
+		}
+		t.Logf("%-32s bias %+.4f rms %.4f covers %.0f", f.name, off.Bias(), off.RMS(), 100*off.Coverage())
+		assert.LessOrEqual(t, math.Abs(off.Bias()), sd/6, f.name)
+		within, films = within+off.Covered, films+off.N
+	}
+	t.Logf("it may be off by %.4f", open/float64(films))
+	assert.GreaterOrEqual(t, float64(within)/float64(films), 0.95)
+	assert.LessOrEqual(t, open/float64(films), sd/5)
 }
 
 // One strip, developed for 0.7 to 1.4 of the time that the scene wants: what is taken of

@@ -85,7 +85,7 @@ func newDesign(f *development.Family, s scene.Scene, wanted Wanted) (*design, er
 
 // follow takes speed point and fog from the strips.
 func (d *design) follow() {
-	d.speed = d.table.Trend(curve.ColumnSpeedPoint, d.table.Rows, d.known.Family.Development, -1)
+	d.speed = d.speeds()
 	d.fog = d.table.Trend(curve.ColumnFog, d.table.Rows, development.Fogging, -1)
 	d.off = make([]float64, len(d.table.Rows))
 }
@@ -152,7 +152,7 @@ func (d *design) answer() (sensito.Estimate[float64], error) {
 // speeds returns the trend of the speed points. Strips thought of lie on it; in
 // truth they scatter less about it than their errors say, most of which they share.
 func (d *design) speeds() fit.Trend {
-	return d.table.Trend(curve.ColumnSpeedPoint, d.table.Rows, d.known.Family.Development, d.degree(d.speed))
+	return d.table.PlaceTrend(curve.ColumnSpeedPoint, d.table.Rows, d.known.Family.Development)
 }
 
 // degree returns that of a trend when strips are added: a line at least.
@@ -198,9 +198,10 @@ func (d *design) minutes(g development.Growth) (sensito.Estimate[float64], error
 			by[c] = byStrip(d.table, i)
 		}
 	}
-	// What is not known beforehand of the beginning of development; see Table.Propagate.
-	begun, err := fit.Propagate([]float64{0}, []float64{ln}, [][]float64{{1}}, func(_, later []float64) ([]float64, error) {
-		ln, err := lnTime(d.table, append(slices.Clone(d.table.Rows), later))
+	// What is known beforehand only; see Table.Propagate.
+	begun := fit.Derived{Values: []float64{ln}}
+	begun.Moves, err = d.table.Beforehand(begun.Values, func(rows [][]float64) ([]float64, error) {
+		ln, err := lnTime(d.table, rows)
 		return []float64{ln}, err
 	})
 	if err != nil {
@@ -270,10 +271,12 @@ func (d *design) index(speed fit.Trend) sensito.Estimate[float64] {
 func (d *design) speedPoint(speed fit.Trend) (point, sd float64) {
 	family := d.known.Family
 	at := func(rows [][]float64) float64 {
-		return d.table.Trend(curve.ColumnSpeedPoint, rows, family.Development, speed.Degree()).At(family.Development(d.told))
+		return d.table.TrendLike(curve.ColumnSpeedPoint, rows, speed).At(family.Development(d.told))
 	}
 	by := [len(toCome)][]float64{1: d.table.ByStrip(curve.ColumnSpeedPoint, at)}
-	return at(d.table.Rows), d.deviation(by, [len(toCome)]float64{1: speed.Scatter})
+	u := family.Development(d.told)
+	bend := speed.Bending(1).At(u) - speed.At(u)
+	return speed.At(u), math.Hypot(bend, d.deviation(by, [len(toCome)]float64{1: speed.Scatter}))
 }
 
 // formChance is the part by which what strips share of their errors comes out other
@@ -306,7 +309,7 @@ func (d *design) carriedOut(r *rand.Rand) (sensito.Estimate[float64], error) {
 	if g, err := laws.table.Grow(scene.ColumnRise, laws.table.Rows, d.law); err == nil {
 		laws.law.Kinetics = g.Kinetics
 	}
-	laws.speed = laws.table.Trend(curve.ColumnSpeedPoint, laws.table.Rows, d.known.Family.Development, d.speed.Degree())
+	laws.speed = laws.speeds().Bending(r.NormFloat64())
 
 	tb.Rows = append(slices.Clone(tb.Rows[:tested]), rows[tested:]...)
 	for j := tested; j < len(tb.Rows); j++ {
@@ -334,7 +337,7 @@ func (d *design) carriedOut(r *rand.Rand) (sensito.Estimate[float64], error) {
 	out := *d
 	out.table = &tb
 	if d.wanted == WantedIndex {
-		return out.index(tb.Trend(curve.ColumnSpeedPoint, tb.Rows, d.known.Family.Development, -1)), nil
+		return out.index(out.speeds()), nil
 	}
 	g, err := tb.Grow(scene.ColumnRise, tb.Rows, development.Growth{})
 	if err != nil {
