@@ -66,7 +66,7 @@ func FitTrend(u, y, sd []float64, degree int) Trend {
 // each times a factor: errors that they share bend nothing. Where it has none, errors are
 // each value's own.
 func TrendBent(u, y, sd []float64, bend, bendSD float64, varianceOf func(by []float64) float64) Trend {
-	p := trend(u, y, notBelowMedian(sd), 2, &before{bend, bendSD, varianceOf})
+	p := trend(u, y, notBelowMedian(sd), 2, &knownBend{bend, bendSD, varianceOf})
 	p.DoF++
 	p.Chi2 += math.Pow((p.Coef[2]-bend)/bendSD, 2)
 	p.Scatter = Scatter(p.Chi2, p.DoF)
@@ -132,14 +132,14 @@ func TrendOfDegree(u, y, sd []float64, degree int) Trend {
 	return trend(u, y, sd, degree, nil)
 }
 
-// before is what is known beforehand of the coefficient of the square; see TrendBent.
-type before struct {
+// knownBend is what is known beforehand of the coefficient of the square; see TrendBent.
+type knownBend struct {
 	bend, sd   float64
 	varianceOf func(by []float64) float64
 }
 
 // trend is TrendOfDegree with what is known beforehand, nil for nothing.
-func trend(u, y, sd []float64, degree int, known *before) Trend {
+func trend(u, y, sd []float64, degree int, known *knownBend) Trend {
 	n := len(u)
 	p := Trend{DoF: n - degree - 1}
 	for _, v := range u {
@@ -200,7 +200,7 @@ func trend(u, y, sd []float64, degree int, known *before) Trend {
 
 // share returns what part the values have in the coefficient of the square, which is the
 // sum of their products with those given by size.
-func (b *before) share(values []float64, size float64) float64 {
+func (b *knownBend) share(values []float64, size float64) float64 {
 	variance := b.varianceOf(Each(values, func(v float64) float64 { return v / size }))
 	if variance == 0 {
 		variance = 1 / size
