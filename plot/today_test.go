@@ -162,7 +162,7 @@ func TestKeyTellsSpeedAsDrawn(t *testing.T) {
 	require.NoError(t, err)
 	b := &differenceRows{}
 	b.addRows(c)
-	assert.Equal(t, "today 7:20, speed 112; as tested and drawn 5:55, speed 122", b.Rows[0].Detail)
+	assert.Equal(t, "today 7:20, speed 113; as tested and drawn 5:55, speed 123", b.Rows[0].Detail)
 	assert.Equal(t, "6:45, speed 94", b.Rows[1].Detail)
 
 	// The log is of the first trial alone.
