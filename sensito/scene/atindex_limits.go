@@ -67,7 +67,7 @@ func (x *indexTime) exposed() string {
 // tooLong says that no time gives the density kept, or that the strips do not tell one,
 // and what serves: another index, or to keep something else.
 func (x *indexTime) tooLong(p *Answer, longest float64) error {
-	instead := x.instead(longest)
+	instead := x.instead(longest, p.exposure)
 	p.placement = x.placed(longest)
 	tb, err := x.ask(p, longest)
 	if err != nil { // the tone lies at the foot of the toe at every time
@@ -91,12 +91,15 @@ func (x *indexTime) tooLong(p *Answer, longest float64) error {
 	return s.unreached(kept.Growth)
 }
 
-// instead says what serves where no time gives the density kept; "" for nothing.
-func (x *indexTime) instead(longest float64) string {
+// instead says what serves where no time gives the density kept, exposed only so surely;
+// "" for nothing.
+func (x *indexTime) instead(longest float64, unsure unsureExposure) string {
 	var serves []string
 	for _, keep := range AllKept[slices.Index(AllKept, x.given.Keep)+1:] {
-		if o := x.other(keep, 1); o.Minutes != 0 {
-			serves = append(serves, fmt.Sprintf("keep %s instead, for which %s serves", keptNames[keep], o.Minutes.Clock(5)))
+		o := *x
+		o.given.Keep = keep
+		if p, err := o.solve(unsure); err == nil {
+			serves = append(serves, fmt.Sprintf("keep %s instead, for which %s serves", keptNames[keep], p.Minutes.Value.Clock(5)))
 			break
 		}
 	}

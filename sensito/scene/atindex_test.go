@@ -1,7 +1,9 @@
 package scene
 
 import (
+	"errors"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -171,6 +173,14 @@ func TestIndexUnanswerable(t *testing.T) {
 		require.ErrorAs(t, err, &u, "%+v", c.given)
 		assert.Regexp(t, c.reason, u.Reason)
 		assert.Regexp(t, c.hint, u.Hint)
+	}
+	for index := sensito.Speed(600); index <= 900; index += 20 { // to keep something else is said only where that is answered
+		_, err := ForIndex(f, Scene{Stops: 7}, Given{Index: index, Keep: KeepMetered})
+		_, errRange := ForIndex(f, Scene{Stops: 7}, Given{Index: index, Keep: KeepRange})
+		var u *sensito.Unanswerable
+		if errors.As(err, &u) {
+			assert.Equal(t, errRange == nil, strings.HasPrefix(u.Hint, "keep the density range"), "EI %g: %s", float64(index), u.Hint)
+		}
 	}
 	_, err := ForIndex(f, Scene{Stops: 7}, Given{Index: 100, Keep: "shadow"})
 	require.EqualError(t, err, `what to keep, "shadow", is none of highlight, metered and range`)

@@ -69,7 +69,7 @@ func TestBlindDelivered(t *testing.T) {
 	t.Parallel()
 	var all blind.Tally
 	for _, flare := range everyFlare {
-		got, tones := deliveredBy(t, 12*blind.Effort(t), [2]float64{0.45, 0.75}, flare)
+		got, tones := deliveredBy(t, 24*blind.Effort(t), [2]float64{0.45, 0.75}, flare)
 		assert.LessOrEqual(t, math.Abs(got.Bias()), 0.012, "%+v", flare)
 		assert.LessOrEqual(t, got.RMS(), 0.025, "%+v", flare)
 		checkDelivered(t, got, 0.99)
