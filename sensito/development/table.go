@@ -375,9 +375,9 @@ func (tb *Table) Propagate(inflate map[int]float64, g func(rows [][]float64) ([]
 }
 
 // Beforehand returns how the values of g move with each that is known beforehand only,
-// by its standard deviation: how development begins, how the law of the speed points bends,
-// and where all strips have one time at which rate it goes on and what changes with it. For that the rows have one more than
-// the table.
+// by its standard deviation: how development begins, how the law of the speed points
+// bends, and where all strips have one time at which rate it goes on and what changes
+// with it. For that the rows have one more than the table.
 func (tb *Table) Beforehand(values []float64, g func(rows [][]float64) ([]float64, error)) ([][]float64, error) {
 	places := []int{beginsLater, bendsMore}
 	if tb.OneTime() {

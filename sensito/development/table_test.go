@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"sensito/sensito/curve"
 )
@@ -33,4 +34,23 @@ func TestDirectionsAreShared(t *testing.T) {
 	assert.Equal(t, []int{3, 4}, d.Of(strip(nil), 2))
 	assert.Equal(t, []int{0, 1, 5, 6}, d.Of(strip(with), 4))
 	assert.Equal(t, []int{7}, d.Of(strip(nil), 1))
+}
+
+// Between two strips the law of the speed points lies below the line through them by the bend
+// that is known beforehand, by a quarter of the square of their distance, and what is open of
+// that is an error of what is told there, once.
+func TestBendIsOpen(t *testing.T) {
+	values := make([]float64, curve.ColumnFractional+1)
+	tb := &Table{Minutes: []float64{5, 10}, Rows: [][]float64{values, values}, SD: [][]float64{values, values}}
+	law := tb.PlaceTrend(curve.ColumnSpeedPoint, tb.Rows, math.Log)
+	at := (math.Log(5) + math.Log(10)) / 2
+	sagitta := math.Ln2 * math.Ln2 / 4
+	d, err := tb.Propagate(nil, func(rows [][]float64) ([]float64, error) {
+		return []float64{tb.TrendLike(curve.ColumnSpeedPoint, rows, law).At(at), tb.PlaceTrend(curve.ColumnSpeedPoint, rows, math.Log).At(at)}, nil
+	})
+	require.NoError(t, err)
+	for i := range d.Values {
+		assert.InDelta(t, -pointBend*sagitta, d.Values[i], 1e-12)
+		assert.InDelta(t, pointBendSD*sagitta, d.SD(i), 1e-9)
+	}
 }
