@@ -49,22 +49,28 @@ func BenchmarkCurveCommand(b *testing.B) {
 	}
 }
 
-// oneStripFiles returns files of one strip each, twenty for every strip of a trial of the
-// demo, of each of which one reading is off by a slip.
-func oneStripFiles(t testing.TB, name string, slip sensito.Density) (paths []string) {
-	data, err := demo.Read(name)
+// ofDemo returns a trial of the demo, of each strip of which one reading is off by a slip.
+func ofDemo(t testing.TB, file string, slip sensito.Density) sensito.TrialSpec {
+	data, err := demo.Read(file)
 	require.NoError(t, err)
-	trial, err := notebook.Read(name, bytes.NewReader(data))
+	trial, err := notebook.Read(file, bytes.NewReader(data))
 	require.NoError(t, err)
-	dir := t.TempDir()
 	spec := trial.Spec()
-	for i, strip := range spec.Strips {
+	for _, strip := range spec.Strips {
 		strip.Density[len(strip.Density)/3] += slip
+	}
+	return spec
+}
+
+// oneStripFiles returns files of one strip each, so many for every strip of a trial.
+func oneStripFiles(t testing.TB, spec sensito.TrialSpec, copies int) (paths []string) {
+	dir := t.TempDir()
+	for i, strip := range spec.Strips {
 		one := spec
 		one.Strips = []sensito.StripSpec{strip}
 		of, err := sensito.NewTrial(one)
 		require.NoError(t, err)
-		for k := range 20 {
+		for k := range copies {
 			path := filepath.Join(dir, fmt.Sprintf("%d-%d.toml", i, k))
 			require.NoError(t, os.WriteFile(path, notebook.Format(of), 0o600))
 			paths = append(paths, path)
@@ -81,11 +87,12 @@ func TestAllocationsOfOneStrip(t *testing.T) {
 	if info, ok := debug.ReadBuildInfo(); ok && slices.Contains(info.Settings, debug.BuildSetting{Key: "-race", Value: "true"}) {
 		t.Skip("memory is not used again where races are looked for")
 	}
-	paths := oneStripFiles(t, demoMain, 0)
+	const copies = 20
+	paths := oneStripFiles(t, ofDemo(t, demoMain, 0), copies)
 	allocations := func(n int) float64 { // of each strip alike
 		args := []string{"curve", "--json"}
 		for i := range n {
-			args = append(args, paths[i*20%len(paths)+i/5])
+			args = append(args, paths[i*copies%len(paths)+i/5])
 		}
 		return testing.AllocsPerRun(3, func() { require.Zero(t, run(args, nil, io.Discard, io.Discard)) })
 	}
@@ -96,18 +103,18 @@ func TestAllocationsOfOneStrip(t *testing.T) {
 }
 
 // BenchmarkOneStrip measures the whole command over files of one strip each, from
-// reading to JSON, by the processor's time: of the demo's films of toe and line and of one with a shoulder, and of
-// simulated ones, clean and with one reading that is too high. A slip should cost at most
-// half as much again as the same film without.
+// reading to JSON, by the processor's time: of the demo's films of toe and line and of one
+// with a shoulder, and of simulated ones, clean and with one reading that is too high. A
+// slip should cost at most half as much again as the same film without.
 func BenchmarkOneStrip(b *testing.B) {
 	films := map[string]fit.Bend{
 		"toe-line": {Base: 0.12, Gradient: 0.65, Toe: -2.2, ToeWidth: 0.13, Power: 1},
 		"shoulder": {Base: 0.12, Gradient: 0.65, Toe: -2.2, ToeWidth: 0.13, Power: 1, Shoulder: -0.8, ShoulderWidth: 0.25},
 		"curve":    {Base: 0.12, Gradient: 0.5, Toe: -2.2, ToeWidth: 0.13, Power: 1.2},
 	}
-	simulated := func(film string, slip sensito.Density) (spec sensito.TrialSpec) {
+	simulated := func(t testing.TB, film string, slip sensito.Density) (spec sensito.TrialSpec) {
 		e, err := sensito.NewContact(math.Pow(10, 0.05), 1, sensito.EvenWedge(0.05, 0.15, 21))
-		require.NoError(b, err)
+		require.NoError(t, err)
 		spec = sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e}
 		for seed := range uint64(40) {
 			r := rand.New(rand.NewPCG(8, 7+seed))
@@ -121,20 +128,9 @@ func BenchmarkOneStrip(b *testing.B) {
 		}
 		return spec
 	}
-	ofDemo := func(file string, slip sensito.Density) sensito.TrialSpec {
-		data, err := demo.Read(file)
-		require.NoError(b, err)
-		trial, err := notebook.Read(file, bytes.NewReader(data))
-		require.NoError(b, err)
-		spec := trial.Spec()
-		for _, strip := range spec.Strips {
-			strip.Density[len(strip.Density)/3] += slip
-		}
-		return spec
-	}
 	for _, c := range []struct {
 		name  string
-		spec  func(string, sensito.Density) sensito.TrialSpec
+		spec  func(testing.TB, string, sensito.Density) sensito.TrialSpec
 		film  string
 		slips []sensito.Density
 	}{
@@ -146,28 +142,15 @@ func BenchmarkOneStrip(b *testing.B) {
 	} {
 		for _, slip := range c.slips {
 			b.Run(fmt.Sprintf("film=%s/slip=%.1f", c.name, slip), func(b *testing.B) {
-				dir := b.TempDir()
-				args := []string{"curve", "--json"}
-				spec := c.spec(c.film, slip)
-				for i, strip := range spec.Strips {
-					one := spec
-					one.Strips = []sensito.StripSpec{strip}
-					t, err := sensito.NewTrial(one)
-					require.NoError(b, err)
-					for k := range 2 {
-						path := filepath.Join(dir, fmt.Sprintf("%d-%d.toml", i, k))
-						require.NoError(b, os.WriteFile(path, notebook.Format(t), 0o600))
-						args = append(args, path)
-					}
-				}
-				files := len(args) - 2
+				paths := oneStripFiles(b, c.spec(b, c.film, slip), 2)
+				args := append([]string{"curve", "--json"}, paths...)
 				b.ReportAllocs()
 				cpu := cputime.Used(b)
 				for b.Loop() {
 					require.Zero(b, run(args, nil, io.Discard, io.Discard))
 				}
-				b.ReportMetric(float64((cputime.Used(b)-cpu).Microseconds())/float64(b.N*files), "cpu-us/strip")
-				b.ReportMetric(float64(files), "strips/op")
+				b.ReportMetric(float64((cputime.Used(b)-cpu).Microseconds())/float64(b.N*len(paths)), "cpu-us/strip")
+				b.ReportMetric(float64(len(paths)), "strips/op")
 			})
 		}
 	}

@@ -13,19 +13,6 @@ import (
 	"sensito/sensito/internal/simulated"
 )
 
-// bed is a calibration whose directions are those given.
-func bed(name string, directions ...[3]float64) sensito.Calibration {
-	c := sensito.Calibration{Name: name, Repeatability: 0.006}
-	for _, d := range directions {
-		for i := range d {
-			for j := range d {
-				c.Covariance[i][j] += d[i] * d[j]
-			}
-		}
-	}
-	return c
-}
-
 // fiveStrips are those of a growing film, read to 0.001 each by the calibration of its
 // name, "" for the densitometer.
 func fiveStrips(t *testing.T, by [5]string, known ...sensito.Calibration) sensito.TrialSpec {
@@ -75,10 +62,10 @@ func off(spec sensito.TrialSpec, d [3]float64) sensito.TrialSpec {
 func TestOneCalibration(t *testing.T) {
 	directions := [][3]float64{{0.012, 0, 0}, {0, 0.015, 0}, {0.004, -0.01, 0.004}}
 	all := [5]string{"bed", "bed", "bed", "bed", "bed"}
-	exact := fiveStrips(t, all, bed("bed"))
+	exact := fiveStrips(t, all, simulated.Bed("bed"))
 	for name, o := range map[string]curve.MeasureOptions{"together": {}, "apart": {Apart: true}} {
 		before := measuredAll(t, exact, o)
-		after := measuredAll(t, fiveStrips(t, all, bed("bed", directions...)), o)
+		after := measuredAll(t, fiveStrips(t, all, simulated.Bed("bed", directions...)), o)
 		for _, col := range []int{curve.ColumnIndex, curve.ColumnFog} {
 			for j := range before {
 				squares := 0.0
@@ -101,7 +88,7 @@ func TestOneCalibration(t *testing.T) {
 // own to have.
 func TestWhatCalibrationsAreLearned(t *testing.T) {
 	const sd = 0.05
-	beds := []sensito.Calibration{bed("bed", [3]float64{sd}, [3]float64{1: sd})}
+	beds := []sensito.Calibration{simulated.Bed("bed", [3]float64{sd}, [3]float64{1: sd})}
 	one := measuredAll(t, fiveStrips(t, [5]string{"bed", "bed", "bed", "bed", "bed"}, beds...), curve.MeasureOptions{})
 	for _, m := range one {
 		assert.Greater(t, m.Derived.SD(curve.ColumnFog), 0.99*sd)
@@ -128,7 +115,7 @@ func TestWhatCalibrationsAreLearned(t *testing.T) {
 // surer than that of strips of two.
 func TestTwoCalibrationsErrApart(t *testing.T) {
 	const sd = 0.03
-	a, b := bed("a", [3]float64{1: sd}), bed("b", [3]float64{1: sd})
+	a, b := simulated.Bed("a", [3]float64{1: sd}), simulated.Bed("b", [3]float64{1: sd})
 	ms := measuredAll(t, fiveStrips(t, [5]string{"a", "b", "a", "b", "a"}, a, b), curve.MeasureOptions{})
 	apart := func(i, j int) float64 { // the standard deviation of the logarithm of a ratio, by what is shared
 		_, of := ms[i].Fit.Shared()
@@ -147,7 +134,7 @@ func TestTwoCalibrationsErrApart(t *testing.T) {
 
 // Curves that are off by a bend are curves: slope and inverse are those of the density.
 func TestCurvesOffByABend(t *testing.T) {
-	spec := fiveStrips(t, [5]string{"bed", "bed", "bed", "bed", "bed"}, bed("bed", [3]float64{0.02, 0.02, 0.03}))
+	spec := fiveStrips(t, [5]string{"bed", "bed", "bed", "bed", "bed"}, simulated.Bed("bed", [3]float64{0.02, 0.02, 0.03}))
 	ms := measuredAll(t, spec, curve.MeasureOptions{Apart: true})
 	for _, c := range ms[2].Fit.Draws(rand.New(rand.NewPCG(5, 5)), 20) {
 		for _, h := range []sensito.LogExposure{-1.8, -1.2, -0.6} {

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"sensito/fit"
+	"sensito/sensito/curve"
 )
 
 // Scatter is the share by which the contrast of strips developed alike usually
@@ -127,4 +128,40 @@ func (f *Family) wronglyDeveloped() {
 	if far > farOff && math.Abs(share) > leastOff {
 		f.Warnings.Add("strip_off_law", 100*share).Strip = f.Strips[worst].Strip.Number()
 	}
+}
+
+// Pool is the scatter of the readings of several strips together. One
+// densitometer read them all, and strips weighted by their own scatter would be
+// weighted by chance.
+type Pool struct{ squares, dof float64 }
+
+// NewPool returns the scatter of the readings of strips together.
+func NewPool(strips []*curve.Measured) Pool {
+	var p Pool
+	for _, m := range strips {
+		p.squares += math.Pow(float64(m.Fit.ResidualSD), 2) * m.Fit.ResidualDoF
+		p.dof += m.Fit.ResidualDoF
+	}
+	return p
+}
+
+// Factor returns how much larger the pooled scatter is than the strip's own.
+func (p Pool) Factor(m *curve.Measured) float64 {
+	own := float64(m.Fit.ResidualSD)
+	if m.Fit.Together != nil || m.Fit.Noise == fit.NoiseGiven || own == 0 || p.dof == 0 {
+		return 1
+	}
+	return math.Sqrt(p.squares/p.dof) / own
+}
+
+// Widened returns quantities of a strip with the errors of the pooled scatter. What a
+// calibration is known to does not depend on that.
+func (p Pool) Widened(m *curve.Measured, d fit.Derived) fit.Derived {
+	out := d.Widened(p.Factor(m))
+	for k, move := range d.Moves {
+		if sourceOf(m.Fit, k) == OfPictures {
+			out.Moves[k] = move
+		}
+	}
+	return out
 }

@@ -162,42 +162,6 @@ func (tb *Table) Unsteady(i int, share float64, with ...int) {
 	}
 }
 
-// Pool is the scatter of the readings of several strips together. One
-// densitometer read them all, and strips weighted by their own scatter would be
-// weighted by chance.
-type Pool struct{ squares, dof float64 }
-
-// NewPool returns the scatter of the readings of strips together.
-func NewPool(strips []*curve.Measured) Pool {
-	var p Pool
-	for _, m := range strips {
-		p.squares += math.Pow(float64(m.Fit.ResidualSD), 2) * m.Fit.ResidualDoF
-		p.dof += m.Fit.ResidualDoF
-	}
-	return p
-}
-
-// Factor returns how much larger the pooled scatter is than the strip's own.
-func (p Pool) Factor(m *curve.Measured) float64 {
-	own := float64(m.Fit.ResidualSD)
-	if m.Fit.Together != nil || m.Fit.Noise == fit.NoiseGiven || own == 0 || p.dof == 0 {
-		return 1
-	}
-	return math.Sqrt(p.squares/p.dof) / own
-}
-
-// Widened returns quantities of a strip with the errors of the pooled scatter. What a
-// calibration is known to does not depend on that.
-func (p Pool) Widened(m *curve.Measured, d fit.Derived) fit.Derived {
-	out := d.Widened(p.Factor(m))
-	for k, move := range d.Moves {
-		if sourceOf(m.Fit, k) == OfPictures {
-			out.Moves[k] = move
-		}
-	}
-	return out
-}
-
 // PlacedColumns are read at fixed distances from the speed point that the law of
 // the family gives each strip, and not from the strip's own: what a strip's toe
 // errs by is mostly its own, and a longer scene would carry it into the time.
@@ -229,17 +193,6 @@ func (p *PlacedColumns) moved(tb *Table, rows [][]float64) []float64 {
 	out := make([]float64, len(tb.Rows))
 	for j, point := range p.Point {
 		out[j] = law.At(p.u[j]) - point
-	}
-	return out
-}
-
-// Plus returns the columns with another strip, developed for minutes, whose
-// speed point is as the law has it; they are yet to be placed.
-func (p *PlacedColumns) Plus(tb *Table, minutes, point float64) PlacedColumns {
-	out := PlacedColumns{Family: p.Family, Point: append(slices.Clone(p.Point), point), Slopes: map[int][]float64{}}
-	u := fit.Each(tb.Minutes, p.Family.Development)
-	for i, slopes := range p.Slopes {
-		out.Slopes[i] = append(slices.Clone(slopes), fit.LineAt(u, slopes, p.Family.Development(minutes)))
 	}
 	return out
 }
@@ -506,82 +459,6 @@ func (tb *Table) TrendLike(i int, rows [][]float64, like fit.Trend) fit.Trend {
 		}
 	}
 	return p
-}
-
-// Law returns the law by which a column grows, without a model where it follows a
-// trend instead: densities near the base, that time hardly changes.
-func (tb *Table) Law(i int) Growth {
-	t, y, sd := tb.Column(i, tb.Rows)
-	g, err := FitGrowth(t, y, sd, Growth{stated: tb.stated})
-	if err != nil {
-		return Growth{}
-	}
-	return tb.note(i, tb.Rows, y, g)
-}
-
-// Along returns a column at a development time by its Law, NaN when too few strips
-// have it.
-func (tb *Table) Along(i int, rows [][]float64, law Growth, minutes float64) float64 {
-	law.before = before(rows, len(tb.Rows))
-	if tb.grown(i, rows, &law) {
-		return law.At(minutes)
-	}
-	t, y, sd := tb.Column(i, rows)
-	switch {
-	case len(t) < len(tb.Rows):
-		return math.NaN()
-	case law.Model == "":
-		return fit.FitTrend(fit.Logs(t), y, sd, min(1, len(fit.Distinct(t))-1)).At(math.Log(minutes))
-	}
-	g, err := FitGrowth(t, y, sd, law)
-	if err != nil {
-		return math.NaN()
-	}
-	return g.At(minutes)
-}
-
-// Warped returns the times of the strips with the temperature coefficient that g
-// was fitted with.
-func (tb *Table) Warped(g Growth) []float64 {
-	out := slices.Clone(tb.Minutes)
-	for j, u := range tb.Warp {
-		out[j] *= math.Exp(g.warp * u)
-	}
-	return out
-}
-
-// Timed is Column, of the table's own rows, with the times of Warped.
-func (tb *Table) Timed(i int, g Growth) (t, y, sd []float64) {
-	_, y, sd = tb.Column(i, tb.Rows)
-	for j, minutes := range tb.Warped(g) {
-		if tb.Gives(j, i) {
-			t = append(t, minutes)
-		}
-	}
-	return t, y, sd
-}
-
-// Plus returns the table with another row, whose errors are its own.
-func (tb *Table) Plus(minutes float64, row, sd []float64) *Table {
-	out := &Table{
-		Minutes: append(slices.Clone(tb.Minutes), minutes),
-		Rows:    append(slices.Clone(tb.Rows), row),
-		SD:      append(slices.Clone(tb.SD), sd),
-		Moves:   slices.Clone(tb.Moves),
-		DoF:     tb.DoF,
-		drifts:  tb.drifts,
-		stated:  tb.stated,
-
-		readAlike: tb.readAlike,
-	}
-	for i, v := range sd {
-		if !math.IsNaN(v) {
-			by := make([]float64, len(row))
-			by[i] = v
-			out.Moves = append(out.Moves, Direction{OfReadings, len(tb.Rows), [][]float64{by}})
-		}
-	}
-	return out
 }
 
 // Shares returns the standard deviation of value i by where it comes from, for values

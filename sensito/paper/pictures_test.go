@@ -16,19 +16,6 @@ import (
 	"sensito/sensito/paper"
 )
 
-// bed is a calibration whose directions are those given.
-func bed(name string, directions ...[3]float64) sensito.Calibration {
-	c := sensito.Calibration{Name: name, Repeatability: 0.006}
-	for _, d := range directions {
-		for i := range d {
-			for j := range d {
-				c.Covariance[i][j] += d[i] * d[j]
-			}
-		}
-	}
-	return c
-}
-
 // greyScale returns the calibration by a grey scale of 22 steps of 0.10, each known to sd and
 // all to a scale: the covariance of a parabola through them.
 func greyScale(sd, scale float64) sensito.Calibration {
@@ -197,12 +184,12 @@ func TestPaperOffAlike(t *testing.T) {
 			assert.Greater(t, sd[q], 1.2*own[q], names[q])
 		}
 	}
-	wider(bed("bed"), sensito.Reading{}, directions, made(bed("bed", directions...), sensito.Reading{}, [3]float64{}))
+	wider(simulated.Bed("bed"), sensito.Reading{}, directions, made(simulated.Bed("bed", directions...), sensito.Reading{}, [3]float64{}))
 
 	// What errs by next to nothing leaves the own error alone, that of the black which the
 	// curve tends to beyond the last step too.
-	_, own := quantities(made(bed("bed"), sensito.Reading{}, [3]float64{}))
-	_, sd := quantities(made(bed("bed", [3]float64{1e-7}), sensito.Reading{}, [3]float64{}))
+	_, own := quantities(made(simulated.Bed("bed"), sensito.Reading{}, [3]float64{}))
+	_, sd := quantities(made(simulated.Bed("bed", [3]float64{1e-7}), sensito.Reading{}, [3]float64{}))
 	assert.InEpsilonSlice(t, own, sd, 1e-4)
 
 	plain := sensito.Reading{Repeatability: 0.006, ReadsTo: 0.001}

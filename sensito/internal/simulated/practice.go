@@ -18,6 +18,20 @@ var ClassTitles = [len(ClassNames)]string{"toe and line", "toe, line, shoulder",
 // Between draws a number from lo to hi.
 func Between(r *rand.Rand, lo, hi float64) float64 { return lo + (hi-lo)*r.Float64() }
 
+// Bed returns the calibration of a scanner that repeats to 0.006 and whose common error has
+// the directions given: in density, in its scale, and in its square.
+func Bed(name string, directions ...[3]float64) sensito.Calibration {
+	c := sensito.Calibration{Name: name, Repeatability: 0.006}
+	for _, d := range directions {
+		for i := range d {
+			for j := range d {
+				c.Covariance[i][j] += d[i] * d[j]
+			}
+		}
+	}
+	return c
+}
+
 // Practice is how films are, and how carefully they are exposed and read.
 type Practice struct {
 	toe      [2]float64 // roundness of a corner, log H
