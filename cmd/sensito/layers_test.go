@@ -59,7 +59,7 @@ sensito/notebook/sessions: sensito/internal/lazy sensito sensito/session sensito
 sensito/notebook/table: sensito/printable sensito/internal/lazy sensito sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook
 sensito/notebook/pictures: sensito/printable sensito sensito/picture sensito/listing sensito/notebook/internal/grammar sensito/notebook/internal/trialfile sensito/notebook/store sensito/notebook sensito/notebook/table
 sensito/notebook/notebooktest: sensito/printable sensito sensito/control
-sensito/answers: sensito/printable sensito/control/chart sensito sensito/curve sensito/paper sensito/camera sensito/control sensito/scene sensito/compare sensito/testplan sensito/listing
+sensito/answers: sensito/printable sensito/control/chart sensito sensito/curve sensito/paper sensito/camera sensito/control sensito/picture sensito/scene sensito/compare sensito/testplan sensito/listing
 sensito/report/internal/page: sensito/printable sensito
 sensito/report: sensito/report/internal/page sensito/answers fit sensito/printable sensito/control/chart sensito sensito/curve sensito/paper sensito/camera sensito/development sensito/control sensito/scene sensito/cameratest sensito/compare sensito/testplan sensito/darkroom sensito/listing sensito/logbook
 sensito/report/pictured: sensito/printable sensito sensito/picture sensito/report/internal/page

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"sensito/sensito"
+	"sensito/sensito/picture"
 	"sensito/sensito/scene"
 )
 
@@ -68,14 +69,7 @@ const partPictures = "pictures"
 // (sensito/picture), and the limit lies between.
 func certified(t *sensito.Trial) bool {
 	const density, mostSD = 2, 0.022
-	powers := [3]float64{1, density, density * density}
 	return !slices.ContainsFunc(t.Calibrations(), func(c sensito.Calibration) bool {
-		variance := 0.0
-		for i, a := range powers {
-			for j, b := range powers {
-				variance += a * b * c.Covariance[i][j]
-			}
-		}
-		return variance > mostSD*mostSD
+		return picture.ErrorOf(c.Covariance, density) > mostSD
 	})
 }

@@ -110,7 +110,7 @@ func (c *Calibration) Covariance(same bool) [3][3]float64 {
 }
 
 // ErrorOf returns the standard deviation of what all strips share of the error of a density,
-// of a Calibration's covariance. It is for programs that use the library.
+// of the covariance of a sensito.Calibration.
 func ErrorOf(cov [3][3]float64, d float64) float64 {
 	by := [3]float64{1, d, d * d}
 	var v float64

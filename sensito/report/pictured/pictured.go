@@ -258,14 +258,7 @@ func rows(s Strip) [][]string {
 // common says what all readings of a calibration err by alike.
 func (r *Report) common() string {
 	at := func(d float64) string {
-		c, powers := r.Calibration.Covariance(r.SameFrame), [3]float64{1, d, d * d}
-		v := 0.0
-		for i := range c {
-			for j := range c[i] {
-				v += powers[i] * c[i][j] * powers[j]
-			}
-		}
-		return fmt.Sprintf("±%.3f at %.1f", math.Sqrt(max(v, 0)), d)
+		return fmt.Sprintf("±%.3f at %.1f", picture.ErrorOf(r.Calibration.Covariance(r.SameFrame), d), d)
 	}
 	return fmt.Sprintf("± is one standard deviation of one step. By %s all may be off together: %s, %s, %s. These are densities of this "+
 		"device, matched to the tablet: no ISO 5 densities.", tablet(r.Calibration), at(0.5), at(1), at(2))
