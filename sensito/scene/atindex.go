@@ -119,24 +119,22 @@ func (p *Answer) exposedAt(g Given, today *Adjustment, gained *sensito.Estimate[
 	}
 	for _, keep := range AllKept {
 		if keep != g.Keep {
-			out.AtIndex.Others = append(out.AtIndex.Others, x.other(keep, out.Minutes.Value/sensito.Minutes(out.Base.Minutes)))
+			out.AtIndex.Others = append(out.AtIndex.Others, x.other(keep, out.Minutes.Value/sensito.Minutes(out.Base.Minutes), out.exposure))
 		}
 	}
 	return out, nil
 }
 
-// other returns the time that keeps something else, so many times as long as in the trial.
-func (x *indexTime) other(keep Kept, longer sensito.Minutes) KeptTime {
+// other returns the time that keeps something else, exposed only so surely, so many times as
+// long as in the trial; without minutes where that cannot be answered.
+func (x *indexTime) other(keep Kept, longer sensito.Minutes, unsure unsureExposure) KeptTime {
 	o := *x
 	o.given.Keep = keep
-	p, err := o.begin()
+	p, err := o.solve(unsure)
 	if err != nil {
 		return KeptTime{Keep: keep}
 	}
-	minutes, err := o.time(p)
-	if err != nil {
-		return KeptTime{Keep: keep}
-	}
+	minutes := p.Base.Minutes
 	return KeptTime{keep, sensito.NetDensity(o.wanted(minutes, o.film.fogOf(o.film.table.Rows))), sensito.Minutes(minutes) * longer}
 }
 

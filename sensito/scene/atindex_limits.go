@@ -96,10 +96,8 @@ func (x *indexTime) tooLong(p *Answer, longest float64) error {
 func (x *indexTime) instead(longest float64, unsure unsureExposure) string {
 	var serves []string
 	for _, keep := range AllKept[slices.Index(AllKept, x.given.Keep)+1:] {
-		o := *x
-		o.given.Keep = keep
-		if p, err := o.solve(unsure); err == nil {
-			serves = append(serves, fmt.Sprintf("keep %s instead, for which %s serves", keptNames[keep], p.Minutes.Value.Clock(5)))
+		if o := x.other(keep, 1, unsure); o.Minutes != 0 {
+			serves = append(serves, fmt.Sprintf("keep %s instead, for which %s serves", keptNames[keep], o.Minutes.Clock(5)))
 			break
 		}
 	}

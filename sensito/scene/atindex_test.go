@@ -189,6 +189,32 @@ func TestIndexUnanswerable(t *testing.T) {
 }
 
 // The highest index that the longest time tested serves is one that it serves.
+// What else could be kept, beside an answer, is what the question for it answers.
+func TestIndexOthers(t *testing.T) {
+	f := modelFamily(t, 4, 5.5, 7, 9, 12)
+	reached, beyond := 0, 0
+	for index := sensito.Speed(150); index <= 200; index += 3 {
+		for _, keep := range AllKept {
+			p, err := ForIndex(f, Scene{Stops: 7}, Given{Index: index, Keep: keep})
+			if err != nil {
+				continue
+			}
+			for _, o := range p.AtIndex.Others {
+				q, err := ForIndex(f, Scene{Stops: 7}, Given{Index: index, Keep: o.Keep})
+				if err != nil {
+					beyond++
+					assert.Zero(t, o.Minutes, "EI %g, %s instead of %s: %v", float64(index), o.Keep, keep, err)
+					continue
+				}
+				reached++
+				assert.InDelta(t, float64(q.Minutes.Value), float64(o.Minutes), 1e-6, "EI %g, %s instead of %s", float64(index), o.Keep, keep)
+			}
+		}
+	}
+	assert.Greater(t, reached, 20)
+	assert.Greater(t, beyond, 5)
+}
+
 func TestIndexThatServes(t *testing.T) {
 	f := modelFamily(t, 4, 5.5, 7, 9, 12)
 	for _, keep := range AllKept {
