@@ -26,12 +26,13 @@ const (
 type Growth struct {
 	fit.Kinetics
 	Model   GrowthModel
-	Scatter float64 // by how much more the strips scatter about the law than their errors say, Scatter included
-	Repeats float64 // by what share one development differs from the next, as the strips have it
-	warp    float64 // ln q10 beyond that of the times; 0 unless fitted
-	DoF     int     // strips less parameters
-	excess  float64 // see fit.Scatter
-	dof     float64 // behind Scatter
+	Scatter float64     // by how much more the strips scatter about the law than their errors say, Scatter included
+	Repeats float64     // by what share one development differs from the next, as the strips have it
+	warp    float64     // ln q10 beyond that of the times; 0 unless fitted
+	DoF     int         // strips less parameters
+	excess  float64     // see fit.Scatter
+	dof     float64     // behind Scatter
+	mixed   fit.Mixture // what Scatter may be
 	stated  sensito.Repeating
 	before  []float64 // what differs of what is known beforehand; see Table.Beforehand
 	near    *nearby

@@ -16,14 +16,16 @@ const Scatter = 0.008
 
 // scatters are the shares by which it may differ, and how likely each is before the
 // strips are seen: about alike from one doubling to the next, so that a process that
-// repeats well and one that does not are judged by their strips (common practice, no
-// source). TestScatterOfStrips and TestBlindForms hold them.
-var scatters = []struct{ share, likely float64 }{{Scatter / 4, 0.5}, {Scatter / 2, 1}, {Scatter, 1}, {2 * Scatter, 1}, {4 * Scatter, 1.2}}
+// repeats well and one that does not are judged by their strips, and 6 % hardly ever
+// (common practice, no source). TestScatterOfStrips and TestBlindForms hold them.
+var scatters = []struct{ share, likely float64 }{
+	{Scatter / 4, 1}, {Scatter / 2, 1}, {Scatter, 1}, {2 * Scatter, 1.5}, {4 * Scatter, 1.5}, {8 * Scatter, 0.1},
+}
 
 // scatter judges by how much strips scatter about the law beside their readings: each
 // of the shares counts by the likelihood of the strips with it, whatever the constants
-// of the law. The errors of the mixture are told by their second moment, and by the
-// degrees of freedom at which Student's t has its fourth.
+// of the law. The errors of the mixture are told by the Student's t that is nearest: its
+// rare large shares would widen every interval if they were told by their variance.
 func (g *Growth) scatter(t, y, sd []float64) {
 	if g.stated.Stated() {
 		g.repeatsAs(t, y, sd)
@@ -50,22 +52,19 @@ func (g *Growth) scatter(t, y, sd []float64) {
 	}
 	known, before := []float64{1e-6, 1e-2, 1}, []float64{0, 0, (g.Induction - begins.Induction) / begins.InductionSD}
 	ln := fit.LnRestricted(rows, off, own, known, before, extra)
-	var sum, second, fourth, repeats float64
+	var ratios, repeats fit.Mixture
 	likeliest := slices.Max(ln) // strips that agree in nothing make the others as good as impossible
 	for k, s := range scatters {
 		ratio := 0.0 // of the variance to that which the strips are weighted by
 		for _, v := range own {
 			ratio += (v + extra[k]) / (v + Scatter*Scatter) / float64(len(own))
 		}
-		w := s.likely * math.Exp(ln[k]-likeliest)
-		sum += w
-		second += w * ratio
-		fourth += 3 * w * ratio * ratio
-		repeats += w * extra[k]
+		weight := s.likely * math.Exp(ln[k]-likeliest)
+		ratios = append(ratios, fit.Normal{Weight: weight, SD: math.Sqrt(ratio)})
+		repeats = append(repeats, fit.Normal{Weight: weight, SD: s.share})
 	}
-	g.dof = 4 + 6/math.Max(fourth*sum/(second*second)-3, 1e-9)
-	scale := (g.dof - 2) / g.dof / sum // Student's t is wider than its scale
-	g.Scatter, g.Repeats = math.Sqrt(second*scale), math.Sqrt(repeats*scale)
+	g.mixed, g.dof = ratios, ratios.DoF()
+	g.Scatter, g.Repeats = ratios.Scale(g.dof), repeats.Scale(g.dof)
 }
 
 // repeatsAs is scatter for a process whose repeatability is stated: what thermometer
@@ -84,7 +83,12 @@ func (g *Growth) repeatsAs(t, y, sd []float64) {
 		ratio += (own + math.Pow(share(t[j]), 2)) / (own + Scatter*Scatter) / float64(len(t))
 	}
 	g.Scatter, g.Repeats, g.dof = math.Sqrt(ratio), share(geometricMean(t)), math.Inf(1)
+	g.mixed = fit.Mixture{{Weight: 1, SD: g.Scatter}}
 }
+
+// DrawnScatter returns what Scatter may be, drawn by how likely that is with a number that
+// is even between 0 and 1.
+func (g Growth) DrawnScatter(by float64) float64 { return g.mixed.Drawn(by) }
 
 // Behind returns the degrees of freedom behind what follows from the law, of strips
 // whose readings have so many.

@@ -19,8 +19,9 @@ func grown(times, off []float64) (g, sd []float64) {
 	return g, sd
 }
 
-// What strips say of how the process repeats: two say nothing, and a usual 1.5 % of the
-// mixture stands; strips that follow the law lower it, strips that do not raise it, and
+// What strips say of how the process repeats: two say nothing, and the mixture
+// stands as it is beforehand, which has 95 of 100 within 0.0444 and 99 within 0.0735, as a
+// t of 4 degrees of freedom and a scale of 0.0160 nearly has; strips that follow the law lower it, strips that do not raise it, and
 // what the notebook states takes its place.
 func TestScatterOfStrips(t *testing.T) {
 	two, five := []float64{4, 12}, []float64{4, 5.5, 7, 9, 12}
@@ -33,14 +34,14 @@ func TestScatterOfStrips(t *testing.T) {
 	clean := make([]float64, 5)
 	wild := []float64{0.02, -0.03, 0.025, -0.02, 0.015}
 	unchecked := judged(two, clean, sensito.Repeating{})
-	assert.InDelta(t, 0.0147, unchecked.Repeats, 5e-4)
-	assert.InDelta(t, 1.52, unchecked.Scatter, 0.05)
-	assert.InDelta(t, 5.6, unchecked.Behind(1000), 0.5)
+	assert.InDelta(t, 0.0160, unchecked.Repeats, 5e-4)
+	assert.InDelta(t, 1.60, unchecked.Scatter, 0.05)
+	assert.Equal(t, 4.0, unchecked.Behind(1000))
 	steady, loose := judged(five, clean, sensito.Repeating{}), judged(five, wild, sensito.Repeating{})
-	assert.InDelta(t, 0.0054, steady.Repeats, 5e-4)
-	assert.InDelta(t, 0.0282, loose.Repeats, 1e-3)
+	assert.InDelta(t, 0.0048, steady.Repeats, 5e-4)
+	assert.InDelta(t, 0.0269, loose.Repeats, 1e-3)
 	assert.Greater(t, loose.Scatter, 2.5*steady.Scatter)
-	assert.Equal(t, 4.0, steady.Behind(4), "the readings, where they are fewer")
+	assert.Equal(t, 3.0, steady.Behind(3), "the readings, where they are fewer")
 
 	// Half a degree at the usual coefficient is 3.7 % of the rate, and 10 s of the
 	// middle time 2.3 % of it, of which contrast has its elasticity; agitation and the
@@ -99,7 +100,7 @@ func TestInductionKnownNearly(t *testing.T) {
 // well: what the least scatter makes of them is not so little that nothing can be told.
 func TestScatterOfStripsThatDisagree(t *testing.T) {
 	times := []float64{4, 5, 6.5, 8, 10, 11, 11.2, 11.4, 11.6}
-	for _, by := range []float64{0.1, 0.5, 1, 2} {
+	for by, largest := range map[float64]float64{0.1: 4 * Scatter, 0.2: 8 * Scatter, 0.5: 8 * Scatter, 1: 8 * Scatter, 2: 8 * Scatter} {
 		off := make([]float64, len(times))
 		for i := 5; i < len(off); i++ {
 			off[i] = by * float64(i%2)
@@ -111,6 +112,6 @@ func TestScatterOfStripsThatDisagree(t *testing.T) {
 		g, err := FitGrowth(times, y, sd, Growth{})
 		require.NoError(t, err)
 		assert.False(t, math.IsNaN(g.Scatter) || math.IsInf(g.Scatter, 0), "%g off: %g", by, g.Scatter)
-		assert.InDelta(t, 4*Scatter, g.Repeats, 0.5*4*Scatter, "the largest scatter, %g off", by)
+		assert.InDelta(t, largest, g.Repeats, 0.5*largest, "%g off", by)
 	}
 }

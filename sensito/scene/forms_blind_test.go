@@ -221,6 +221,7 @@ func TestBlindForms(t *testing.T) {
 		{name: "two strips", strips: 2}, {name: "three strips", strips: 3},
 		{name: "coarse wedge", kit: coarse}, {name: "fine wedge", kit: fine}, {name: "quiet", kit: quiet},
 		{name: "process 2 %", scatter: 0.02}, {name: "process 2 %, stated", scatter: 0.02, stated: true}, {name: "densitometer 0.7 %", scale: 0.007},
+		{name: "process 2 %, three strips", scatter: 0.02, strips: 3}, {name: "process 2 %, two strips", scatter: 0.02, strips: 2},
 	} {
 		c.form = -1
 		if c.strips == 0 {
@@ -289,10 +290,10 @@ func TestBlindForms(t *testing.T) {
 	t.Logf("bias, rms and coverage of %v%s", names, text)
 	for j, a := range pooled {
 		t.Logf("%-10s n %d covers %.1f", names[j], a.N, 100*a.Coverage())
-		// How well the process repeats is not stated, and few strips do not tell it: what
-		// rests on that covers in up to 99, the index in 97.
+		// How well the process repeats is not stated, and few strips do not tell it: what one
+		// more development of it gives covers in up to 99, time and index in 97.
 		few, most := 2.5*math.Sqrt(0.95*0.05/float64(a.N)), 0.99
-		if names[j] == "index" {
+		if names[j] == "index" || names[j] == "time" {
 			most = 0.97
 		}
 		assert.GreaterOrEqual(t, a.Coverage(), 0.95-math.Max(0.02, few), names[j])

@@ -50,7 +50,6 @@ func (p *Answer) negative(at []sensito.LogRange) (*negative, error) {
 	}
 	n.table.Drifting(negativeFoot, footDriftSD)
 	n.table.Unsteady(ColumnRise, development.Scatter)
-	n.table.Unsteady(negativeFoot, development.Scatter)
 	if g, err := n.table.Grow(ColumnRise, n.table.Rows, p.Growth); err == nil {
 		n.growth = g
 	}
@@ -159,8 +158,12 @@ func (n *negative) estimates() (all fit.Derived, dof float64) {
 	repeats := all.Moves[len(tb.Moves)] // of one more development
 	for i := range n.at {
 		share, own := n.slowly(negativeShares+i, tb.Rows, minutes), slow(negativeShares+i)
-		for k := range tb.Moves {
-			all.Moves[k][i] = foots[k] + share*gains[k] + gain*own[k]
+		for k, direction := range tb.Moves {
+			of := share
+			if direction.Of == development.OfProcess { // which gives more of the foot as well
+				of = all.Values[i] / gain
+			}
+			all.Moves[k][i] = foots[k] + of*gains[k] + gain*own[k]
 		}
 		repeats[i] = g.Repeats * all.Values[i]
 	}

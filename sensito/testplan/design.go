@@ -293,14 +293,7 @@ const formChance = 0.10
 func (d *design) carriedOut(r *rand.Rand) (sensito.Estimate[float64], error) {
 	tb := *d.table
 	tested := len(tb.Rows) - d.added
-	dof := d.law.Behind(math.Inf(1))
-	// The square of the scatter has a mean and a spread, as they make Student's t of so
-	// many degrees of freedom; drawn as of a gamma distribution with the same.
-	spread := dof / (dof - 2) * chiSquared(r.NormFloat64(), dof-4) / (dof - 4)
-	if math.IsInf(dof, 1) {
-		spread = 1
-	}
-	rows := d.blurred(r, d.law.Scatter*math.Sqrt(spread))
+	rows := d.blurred(r, d.law.DrawnScatter(r.Float64()))
 	laws := *d
 	laws.table = &development.Table{Minutes: tb.Minutes[:tested], Rows: rows[:tested], SD: tb.SD[:tested]}
 	if tb.Warp != nil {
