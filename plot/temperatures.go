@@ -13,6 +13,7 @@ import (
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/development"
 	"sensito/sensito/scene"
 )
@@ -84,11 +85,12 @@ func newTemperatures(t *scene.TemperatureTable, o *Options) (*temperatures, erro
 	}
 	conditions := []string{today, "band of N: " + parts.Percent(o.Confidence) + "; those of the others are as wide; broken: unusual temperatures",
 		"rate at 30 °C over that at 20: " + parts.Interval(t.Coefficient.Q10, o.Confidence, 2) + ", " + t.Coefficient.Source}
+	var drawn []scene.Extrapolation
 	for _, l := range b.lines {
-		if t.Card.Rows[l.row].Answer.Extrapolated {
-			conditions = append(conditions, "* rests on a time outside the tested ones: test a strip there first")
-			break
-		}
+		drawn = append(drawn, t.Card.Rows[l.row].Answer.Extrapolation)
+	}
+	if outside := answers.Outside(drawn...); outside != "" {
+		conditions = append(conditions, "* rests on a time "+outside+": test a strip there first")
 	}
 	b.Heading = figure.Cautioned(o.Headed(b.title(t), trial, conditions...), t.Card.Today)
 

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/report/internal/page"
@@ -166,7 +167,7 @@ func (r *Family) Text(out io.Writer, l Layout) error {
 func (r *Family) answer() string {
 	if p := r.marked; p != nil {
 		if m := quantity(&p.Minutes, r.level, unitMinutes); m != nil {
-			return developText(m, r.level, r.conditions, p.Extrapolated) + fmt.Sprintf(", for a scene of %s stops and %s.", page.Plain(p.Scene.Stops), p.Scene.AimText())
+			return developText(m, r.level, r.conditions, answers.Outside(p.Extrapolation)) + fmt.Sprintf(", for a scene of %s stops and %s.", page.Plain(p.Scene.Stops), p.Scene.AimText())
 		}
 	}
 	told := slices.DeleteFunc(slices.Clone(r.family.Strips), func(m *curve.Measured) bool { return quantity(r.contrast(m), r.level, unitOne) == nil })
@@ -268,8 +269,8 @@ func (r *Family) writeLaw(w *writer) {
 	if p := r.marked; p != nil {
 		if m := quantity(&p.Minutes, r.level, unitMinutes); m != nil {
 			text := fmt.Sprintf("Marked: %s (%s min) for a scene of %s stops and %s", clock(m.Value, 5), m, page.Plain(p.Scene.Stops), p.Scene.AimText())
-			if p.Extrapolated {
-				text += "; outside the tested times"
+			if outside := answers.Outside(p.Extrapolation); outside != "" {
+				text += "; " + outside
 			}
 			w.Paragraph("", "", text+".")
 		}

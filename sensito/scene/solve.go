@@ -77,9 +77,9 @@ func asTested(f *development.Family, s Scene, stops []float64) (*Answer, error) 
 		p.DensityRange = p.Delivered.Value
 	}
 	p.AverageGradient = float64(p.DensityRange) / float64(p.FilmRange)
-	p.Extrapolated = p.Minutes.Value < lo || p.Minutes.Value > hi
+	extrapolation, warned := extrapolationOf(f, p.Minutes.Value, lo, hi, len(t) < len(f.Strips))
+	p.Extrapolation, p.Warnings = extrapolation, append(p.Warnings, warned...)
 	if p.Extrapolated {
-		p.Warnings.Add("extrapolated/6", outsideTimes(p.Minutes.Value, lo, hi, len(t) < len(f.Strips)))
 		if advice := s.advice(g, p.Aim, float64(lo), float64(hi)); advice != "" {
 			p.Warnings.Add("other_paper", advice)
 		}

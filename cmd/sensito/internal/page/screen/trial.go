@@ -94,8 +94,8 @@ func (s *Trial) answer(t Tested, at string) {
 		s.Figures = append(s.Figures, indexFigure("set the meter to", a.ExposureIndex))
 	}
 	asked := fmt.Sprintf("For a scene of %s and %s.", stops(a.Scene.Stops), a.Scene.AimText())
-	if a.Extrapolated {
-		asked += " The time lies outside the tested ones."
+	if outside := answers.Outside(a.Extrapolation); outside != "" {
+		asked += " The time lies " + outside + "."
 	}
 	s.Says = say(asked)
 	if at != "" {
