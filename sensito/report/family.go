@@ -171,15 +171,21 @@ func (r *Family) answer() string {
 		}
 	}
 	told := slices.DeleteFunc(slices.Clone(r.family.Strips), func(m *curve.Measured) bool { return quantity(r.contrast(m), r.level, unitOne) == nil })
-	at := func(m *curve.Measured) string {
-		return page.Fixed(r.contrast(m).Value, 2) + " at " + m.Strip.Minutes().Clock(1)
+	at := func(ms ...*curve.Measured) string {
+		var contrasts []float64
+		for _, m := range ms {
+			contrasts = append(contrasts, r.contrast(m).Value)
+		}
+		return between(contrasts, twoPlaces) + " at " + ms[0].Strip.Minutes().Clock(1)
 	}
 	text := "No strip tells its contrast"
-	switch n := len(told); {
-	case n == 1:
-		text = capital(r.contrastName()) + " " + at(told[0])
-	case n > 1:
-		text = capital(r.contrastName()) + " " + at(told[0]) + " to " + at(told[n-1])
+	if n := len(told); n > 0 {
+		text = capital(r.contrastName()) + " "
+		if first, last := told[0], told[n-1]; first.Strip.Minutes() == last.Strip.Minutes() {
+			text += at(told...)
+		} else {
+			text += at(first) + " to " + at(last)
+		}
 	}
 	if m := r.isoMinutes(); m != nil {
 		text += "; the contrast of ISO 6 at " + clock(m.Value, 5)
