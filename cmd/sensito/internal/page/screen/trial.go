@@ -56,7 +56,7 @@ type Figure struct{ About, Value, Interval string }
 func NewTrial(t Tested, address Addresses) *Trial {
 	at := address(t.Entry.File)
 	l := t.Entry.Trial
-	s := &Trial{Conditions: conditions(t.Trial, l.First, l.Last), Change: under(at, "/change"), Curves: t.Curves,
+	s := &Trial{Conditions: conditions(t.Trial, l.Developed), Change: under(at, "/change"), Curves: t.Curves,
 		KeyIn: under(at, "/strips/new"), Readings: readings(t.Trial, l.Strips, at)}
 	if at != "" {
 		s.Plan = query("/plan", "trial", named(at))
