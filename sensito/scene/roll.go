@@ -205,7 +205,7 @@ func (d *rollDesign) solve(r *Roll) error {
 	d.table = placedTable(f, f.Strips, runs...)
 	d.fog = d.table.Trend(curve.ColumnFog, d.table.Rows, development.Fogging, f.Fog.Degree())
 	if d.times, _, _ = d.table.Column(ColumnRise+d.longest, d.table.Rows); len(d.times) < 2 && len(d.times) < len(f.Strips) {
-		return d.answers[d.longest].TooShort(len(d.times))
+		return d.answers[d.longest].tooShort(len(d.times))
 	}
 	aim := s.Wanted(sensito.Density(f.Fog.At(development.Fogging(slices.Max(d.times)))))
 	if err := d.sought(s, development.Growth{}, float64(aim)).underControl(); err != nil {

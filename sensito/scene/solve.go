@@ -55,7 +55,7 @@ func asTested(f *development.Family, s Scene, stops []float64) (*Answer, error) 
 		p.Warnings.Add("strip_left_out/4", len(f.Strips)-len(t), len(f.Strips), float64(p.FilmRange))
 	}
 	if len(t) < 2 && len(t) < len(f.Strips) {
-		return nil, p.TooShort(len(t))
+		return nil, p.tooShort(len(t))
 	}
 	p.leans()
 	p.Aim = s.Wanted(sensito.Density(p.Family.Fog.At(development.Fogging(t[len(t)-1]))))
