@@ -13,6 +13,7 @@ import (
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/scene"
 )
 
@@ -67,11 +68,10 @@ func newCard(c *scene.Card, o Options) *card {
 	if d := c.Dates(o.Date); d != "" {
 		b.lines = append(b.lines, figure.Capital(d))
 	}
-	extrapolated, unreachable, short, index, open := false, false, false, false, false
+	unreachable, short, index, open := false, false, false, false
 	for _, row := range c.Rows {
 		b.table = append(b.table, cardCells(row))
 		if p := row.Answer; p != nil {
-			extrapolated = extrapolated || p.Extrapolated
 			short = short || slices.ContainsFunc(p.Warnings, func(w sensito.Warning) bool { return w.Code == "short_time" })
 			index = index || p.ExposureIndex != nil
 			open = open || p.Minutes.AtLeast
@@ -79,6 +79,7 @@ func newCard(c *scene.Card, o Options) *card {
 			unreachable = true
 		}
 	}
+	outside := answers.OutsideOnCard(c)
 	b.notes, b.short = []string{"± one standard deviation."}, []string{"± one standard deviation."}
 	unusual := under != nil && slices.ContainsFunc(under.Warnings, func(w sensito.Warning) bool { return w.Code == "temperature_unusual" })
 	for _, n := range []struct {
@@ -88,7 +89,7 @@ func newCard(c *scene.Card, o Options) *card {
 		{index, false, "EI: nearest third-stop setting.", "EI: nearest setting."},
 		{!index, false, "No EI: the exposures of the test are relative.", "No EI: relative exposures."},
 		{open, false, "Or more: the test of the paper ends short of its range.", ""},
-		{extrapolated, true, "* " + figure.Outside(c.Today) + ": test a strip there before relying on it.", "* " + figure.Outside(c.Today) + ": test first."},
+		{outside != "", true, "* " + figure.Outside(c.Today, outside) + ": test a strip there before relying on it.", "* " + figure.Outside(c.Today, outside) + ": test first."},
 		{unreachable, true, "– no development time can be told: sensito card says why.", "– no time: sensito card says why."},
 		{unusual, false, "Outside 18 to 24 °C: times are less sure than ±.", ""},
 		{short, false, "Under 5 minutes: easily uneven.", "Under 5 min: easily uneven."},

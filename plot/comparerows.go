@@ -80,8 +80,8 @@ func compareDetail(t *compare.Compared) string {
 	if figure.OfToday(t.Answer.Today) != "" {
 		text = "today " + text + "; as tested and drawn " + keyDetail(t.Answer.Tested().Minutes.Value, cmp.Or(t.UncorrectedSpeed, t.Speed))
 	}
-	if t.Answer.Extrapolated {
-		text += ", outside the tested times"
+	if outside := answers.Outside(t.Answer.Extrapolation); outside != "" {
+		text += ", " + outside
 	}
 	return text
 }

@@ -14,6 +14,7 @@ import (
 
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
+	"sensito/sensito/answers"
 	"sensito/sensito/scene"
 )
 
@@ -142,7 +143,7 @@ func rollHeading(r *scene.Roll, o *Options) parts.Heading {
 		h.Sub += "; EI " + parts.Interval(*e, o.Confidence, 0)
 	}
 	tested := r.Tested()
-	h.Sub += figure.Behind(r.Today, tested.Minutes.Value, tested.ExposureIndex, r.Extrapolated)
+	h.Sub += figure.Behind(r.Today, tested.Minutes.Value, tested.ExposureIndex, answers.Outside(r.Extrapolation))
 	key := "Whiskers: " + parts.Percent(o.Confidence) + " intervals; grey: how far a scene lies from the aim, the dashed line; dotted: what other print materials are for."
 	if r.Scene.ScanMax == 0 {
 		key += " Beside each scene the print material that comes nearest, with the log exposure range that the negative has over it, or lacks; ! beyond what any prints."

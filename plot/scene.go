@@ -216,7 +216,7 @@ func plateHeading(p *scene.Answer, o *Options) parts.Heading {
 	}
 	h.Sub += "\n" + text
 	tested := p.Tested()
-	h.Sub += figure.Behind(p.Today, tested.Minutes.Value, tested.ExposureIndex, p.Extrapolated)
+	h.Sub += figure.Behind(p.Today, tested.Minutes.Value, tested.ExposureIndex, answers.Outside(p.Extrapolation))
 	h.Foot = "Stops count from the metered tone, zone V. Dots: whole stops of the scene. Upper patches: the scene; lower: how dark each tone looks, with its density. Bands and intervals: " +
 		parts.Percent(o.Confidence) + ". Long dashes: beyond the steps.\n" + strings.TrimSpace(h.Foot)
 	return h

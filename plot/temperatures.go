@@ -13,6 +13,7 @@ import (
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/development"
 	"sensito/sensito/scene"
 )
@@ -84,11 +85,12 @@ func newTemperatures(t *scene.TemperatureTable, o *Options) (*temperatures, erro
 	}
 	conditions := []string{today, "band of N: " + parts.Percent(o.Confidence) + "; those of the others are as wide; broken: unusual temperatures",
 		"rate at 30 °C over that at 20: " + parts.Interval(t.Coefficient.Q10, o.Confidence, 2) + ", " + t.Coefficient.Source}
+	var drawn []scene.Extrapolation
 	for _, l := range b.lines {
-		if t.Card.Rows[l.row].Answer.Extrapolated {
-			conditions = append(conditions, "* rests on a time outside the tested ones: test a strip there first")
-			break
-		}
+		drawn = append(drawn, t.Card.Rows[l.row].Answer.Extrapolation)
+	}
+	if outside := answers.Outside(drawn...); outside != "" {
+		conditions = append(conditions, "* rests on a time "+outside+": test a strip there first")
 	}
 	b.Heading = figure.Cautioned(o.Headed(b.title(t), trial, conditions...), t.Card.Today)
 
@@ -300,12 +302,40 @@ func (b *temperatures) drawShort(c draw.Canvas) {
 	}
 	y := parts.Place(c, b.plot, plotter.XY{X: b.plot.X.Min, Y: short}).Y
 	c.StrokeLine2(parts.Line(0.6, parts.Ink, 5, 2, 1, 2), c.Min.X, y, c.Max.X, y)
-	const name = "below: easily uneven"
-	at := vg.Point{X: c.Max.X - 3 - parts.TextWidth(parts.SmallSize, name), Y: y - 1.15*parts.SmallSize}
+	parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, b.shortName(c, y).Min, shortName)
+}
+
+const shortName = "below: easily uneven"
+
+// shortName returns where the name of the line at y of easily uneven times stands: under
+// it, or over it at the foot of the chart, as far right as fewest of the other lines
+// pass through it.
+func (b *temperatures) shortName(c draw.Canvas, y vg.Length) vg.Rectangle {
+	var taken []vg.Point
+	for _, l := range b.lines {
+		points := parts.Places(c, b.plot, l.Line)
+		for i := 1; i < len(points); i++ {
+			const near = 20 // points of a line, which is drawn between few
+			for n := range near {
+				taken = append(taken, points[i-1].Add(points[i].Sub(points[i-1]).Scale(vg.Length(n)/near)))
+			}
+		}
+	}
+	tested := parts.Place(c, b.plot, plotter.XY{X: b.tested, Y: b.plot.Y.Min})
+	taken = append(taken, vg.Point{X: tested.X, Y: y})
+	wide := parts.TextWidth(parts.SmallSize, shortName)
+	at := vg.Point{X: c.Max.X - 3 - wide, Y: y - 1.15*parts.SmallSize}
 	if at.Y < c.Min.Y+2 {
 		at.Y = y + 3
 	}
-	parts.Write(c, parts.SmallSize, parts.Ink, parts.FromLeft, at, name)
+	best, fewest := vg.Rectangle{}, math.MaxInt
+	for ; at.X > c.Min.X+3 && fewest > 0; at.X -= 3 {
+		r := vg.Rectangle{Min: at, Max: at.Add(vg.Point{X: wide, Y: parts.SmallSize})}
+		if n := parts.Within(r, taken, 2); n < fewest {
+			best, fewest = r, n
+		}
+	}
+	return best
 }
 
 func (b *temperatures) Numbers() []figure.Series {

@@ -7,9 +7,11 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"gonum.org/v1/plot/plotter"
 	"gonum.org/v1/plot/vg"
 
 	"sensito/plot/internal/figure"
+	"sensito/plot/internal/parts"
 	"sensito/plot/internal/plottest"
 	"sensito/sensito"
 	"sensito/sensito/development"
@@ -18,9 +20,15 @@ import (
 
 func temperatureTable(t *testing.T, c development.Conditions) *scene.TemperatureTable {
 	t.Helper()
+	return temperaturesOf(t, "larkfield-brinewater", c)
+}
+
+// temperaturesOf is the table of a trial of the demo.
+func temperaturesOf(t *testing.T, name string, c development.Conditions) *scene.TemperatureTable {
+	t.Helper()
 	aim := plottest.SceneOf(0)
 	aim.Today.Conditions = c
-	card, err := scene.NewCard(plottest.Family(t, plottest.Demo(t, "larkfield-brinewater")), aim)
+	card, err := scene.NewCard(plottest.Family(t, plottest.Demo(t, name)), aim)
 	require.NoError(t, err)
 	table, err := card.Temperatures()
 	require.NoError(t, err)
@@ -80,4 +88,31 @@ func TestTemperaturesDrawn(t *testing.T) {
 	assert.Equal(t, "tested at 20 °C", plain.name)
 	_, err = Temperatures(temperatureTable(t, development.Conditions{}), Options{Width: 60 * vg.Millimeter, Height: 60 * vg.Millimeter})
 	assert.ErrorContains(t, err, "no room for its data")
+}
+
+// No line of a time passes through the name of the line of five minutes.
+func TestTemperaturesShortName(t *testing.T) {
+	for _, name := range []string{"larkfield-brinewater", "larkfield-ashlar"} {
+		table := temperaturesOf(t, name, development.Conditions{})
+		fig, err := Temperatures(table, Options{})
+		require.NoError(t, err)
+		b, err := newTemperatures(table, &Options{Confidence: 0.95})
+		require.NoError(t, err)
+		c := b.plot.DataCanvas(b.area(fig.Page()))
+		r := b.shortName(c, parts.Place(c, b.plot, plotter.XY{X: b.plot.X.Min, Y: 5}).Y)
+		passed := 0
+		for _, l := range b.lines {
+			points := parts.Places(c, b.plot, l.Line)
+			for i := 1; i < len(points); i++ {
+				p, q := points[i-1], points[i]
+				for x := max(p.X, r.Min.X); x <= min(q.X, r.Max.X); x++ {
+					if y := p.Y + (q.Y-p.Y)*(x-p.X)/(q.X-p.X); y > r.Min.Y && y < r.Max.Y {
+						passed++
+					}
+				}
+			}
+		}
+		assert.Zero(t, passed, name)
+		assert.True(t, r.Min.X >= c.Min.X && r.Max.X <= c.Max.X, name)
+	}
 }

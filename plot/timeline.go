@@ -11,6 +11,7 @@ import (
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/development"
 	"sensito/sensito/scene"
 )
@@ -47,7 +48,7 @@ func newMark(p *scene.Answer, level float64) *mark {
 	p = p.Tested()
 	low, high := p.Minutes.Interval(level)
 	m := &mark{minutes: float64(p.Minutes.Value), low: float64(low), high: float64(high)}
-	m.label = figure.Marked(parts.Planned(p.Minutes.Value)+" for "+parts.Number(p.Scene.Stops)+" stops", p.Extrapolated, today, minutes)
+	m.label = figure.Marked(parts.Planned(p.Minutes.Value)+" for "+parts.Number(p.Scene.Stops)+" stops", answers.Outside(p.Extrapolation), today, minutes)
 	return m
 }
 

@@ -15,6 +15,7 @@ import (
 	"sensito/plot/internal/parts"
 	"sensito/plot/internal/strips"
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/curve"
 	"sensito/sensito/scene"
 )
@@ -99,7 +100,7 @@ func toneHeading(r *scene.Reproduction, o *Options) parts.Heading {
 	h := figure.Cautioned(o.Headed(printsFrom(r, o.Confidence), p.Family.Trial), p.Today)
 	h.Sub += "; a scene of " + inStops(p.Scene.Stops) + " for " + p.Scene.Paper.Name() + "; intervals and bands: " + parts.Percent(o.Confidence)
 	tested := p.Tested()
-	h.Sub += figure.Behind(p.Today, tested.Minutes.Value, tested.ExposureIndex, p.Extrapolated)
+	h.Sub += figure.Behind(p.Today, tested.Minutes.Value, tested.ExposureIndex, answers.Outside(p.Extrapolation))
 	return h
 }
 

@@ -30,7 +30,7 @@ func newLsCmd(s streams) *cobra.Command {
 scenes and procedures, told by what is in them. Of a trial it says what was developed and how,
 which strips there are, what it comes to (the time and the index for a scene of
 seven stops, speed), and what is missing. The newest file comes first, by the date
-of its newest strip. A file with faults is listed with the first of them. The
+of its newest strip, or of its last development where no strip has one. A file with faults is listed with the first of them. The
 folder is this one unless named; folders in it are not entered.
 
 What is to be done comes before all that, the most urgent first: a process that has

@@ -44,7 +44,10 @@ func NextTest(p *testplan.Proposal) string {
 
 // toDo is what a candidate asks for, within a sentence.
 func toDo(c testplan.Candidate) string {
-	if c.Action != nil {
+	switch {
+	case c.Action != nil && c.Action.Code == testplan.ActionReachFurther:
+		return "expose all strips anew with more light"
+	case c.Action != nil:
 		return "get " + ActionName(c.Action.Code)
 	}
 	return ToDevelop(c)

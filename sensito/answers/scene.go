@@ -35,6 +35,34 @@ func Flare(f sensito.Flare) string {
 	return fmt.Sprintf("flare takes %.2f", loss)
 }
 
+// Outside returns what the times that are extrapolated lie outside of, in words that hold
+// for each of them: the tested times, or those of the strips that got enough light. It is
+// "" where none is.
+func Outside(times ...scene.Extrapolation) string {
+	var all scene.Extrapolation
+	for _, t := range times {
+		all.Extrapolated, all.Short = all.Extrapolated || t.Extrapolated, all.Short || t.Short
+	}
+	switch {
+	case !all.Extrapolated:
+		return ""
+	case all.Short:
+		return "outside the times tested with enough light"
+	}
+	return "outside the tested times"
+}
+
+// OutsideOnCard returns Outside of the times of a card.
+func OutsideOnCard(c *scene.Card) string {
+	var times []scene.Extrapolation
+	for _, row := range c.Rows {
+		if row.Answer != nil {
+			times = append(times, row.Answer.Extrapolation)
+		}
+	}
+	return Outside(times...)
+}
+
 func plain(v float64) string { return strconv.FormatFloat(v, 'g', 4, 64) }
 
 // partsInWords are the parts of the error of a time, and what makes each smaller.

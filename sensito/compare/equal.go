@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"fmt"
 	"math"
 
 	vec "gonum.org/v1/gonum/floats"
@@ -27,7 +28,11 @@ func (t *Compared) findShape() error {
 		strips, curves = append(strips, m), append(curves, s)
 	}
 	if len(curves) < min(2, len(t.Family.Strips)) {
-		return p.TooShort(len(curves))
+		return &sensito.Unanswerable{
+			Reason: fmt.Sprintf("scaled to this gradient, %d of %d strips reach the lightest tone of a scene of %g stops, %.2f log H above the speed point",
+				len(curves), len(t.Family.Strips), math.Round(100*p.Scene.Stops)/100, float64(p.RunEnd())),
+			Hint: "compare for a scene of fewer stops",
+		}
 	}
 	mean := equalised(curves)
 	t.Curve, t.Reach = mean.placed(t.SpeedPoint.Value, p.Tested().BaseFog.Value), mean.hi

@@ -27,6 +27,9 @@ type Trial struct {
 	// YYYY-MM-DD, and "" for a trial without a date.
 	Newest, First, Last string
 
+	// Developed are the first and the last date of a strip; "" where none says its own.
+	Developed [2]string
+
 	// Missing is what is not there yet, or cannot be had from what is there, the
 	// most urgent first; empty where a trial is complete.
 	Missing sensito.Warnings

@@ -74,7 +74,7 @@ func (s *Trial) dated() {
 	for _, strip := range s.Strips {
 		s.span(strip.Date())
 	}
-	s.Newest = s.Last
+	s.Newest, s.Developed = s.Last, [2]string{s.First, s.Last}
 	for _, d := range s.Trial.Done() {
 		s.span(d.Date)
 		logged = append(logged, d.Date)

@@ -127,6 +127,7 @@ func TestDates(t *testing.T) {
 	log := []sensito.Done{{Date: "2026-05-02", Minutes: 6}, {Date: "2026-02-01", Minutes: 6}}
 	s, _ := surveyed(t, "larkfield-brinewater", func(s *sensito.TrialSpec) { s.Done = log })
 	assert.Equal(t, []string{"2026-03-03", "2026-02-01", "2026-05-02"}, []string{s.Newest, s.First, s.Last})
+	assert.Equal(t, [2]string{"2026-03-02", "2026-03-03"}, s.Developed, "of strips alone")
 	undate := func(s *sensito.TrialSpec) {
 		for i := range s.Strips {
 			s.Strips[i].Date = ""
@@ -134,6 +135,7 @@ func TestDates(t *testing.T) {
 	}
 	s, _ = surveyed(t, "larkfield-brinewater", func(s *sensito.TrialSpec) { undate(s); s.Done = log })
 	assert.Equal(t, []string{"2026-05-02", "2026-02-01", "2026-05-02"}, []string{s.Newest, s.First, s.Last})
+	assert.Equal(t, [2]string{}, s.Developed, "films of the log are no strips")
 	s, _ = surveyed(t, "larkfield-brinewater", undate)
 	assert.Equal(t, []string{"", "", ""}, []string{s.Newest, s.First, s.Last})
 }

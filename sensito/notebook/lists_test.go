@@ -185,6 +185,9 @@ func TestRollEdits(t *testing.T) {
 	m := &camera.Metering{Shadow: camera.SpotReading{EV: 8, Zone: 3}, Highlight: camera.SpotReading{EV: 13, Zone: 8}}
 	stops, err := m.Range()
 	require.NoError(t, err)
+	text, err = AppendFrame([]byte("Name,Range_Stops\nPier,7\n"), scene.Frame{Name: "Steps", Stops: 6.5})
+	require.NoError(t, err)
+	assert.Equal(t, "Name,Range_Stops\nPier,7\nSteps,6.5\n", string(text), "the columns that are there, in capitals")
 	text, err = AppendFrame([]byte("range_stops;name\r\n\r\n7,5;Pier"), scene.Frame{Name: "Steps", Stops: stops, Metering: m})
 	require.NoError(t, err)
 	assert.Equal(t, "range_stops;name;shadow;highlight\r\n\r\n7,5;Pier\r\n;Steps;8@III;13@VIII\r\n", string(text))

@@ -42,8 +42,8 @@ func ReadRollFile(path string) ([]scene.Frame, error) {
 }
 
 // ReadRoll returns the scenes of a roll, in the order of a table in r whose
-// fields are parted by commas, semicolons or tabs, as its first line shows: name,
-// and range_stops, a number of stops, or shadow and highlight, each EV@ZONE. A
+// fields are parted by commas, semicolons or tabs, as its first line shows, in capitals
+// or not: name, and range_stops, a number of stops, or shadow and highlight, each EV@ZONE. A
 // table may have all four columns; a scene then fills one kind. Lines without a
 // filled field are passed over. The name given stands for the file in errors.
 // The error is of type Errors and names every fault of the file, or only the
@@ -139,10 +139,12 @@ func separator(data []byte) rune {
 
 // header notes the columns and says whether rows can be read by them.
 func (t *rollTable) header(line int, cells []string) bool {
-	t.columns = cells
+	t.columns = make([]string, len(cells))
 	before := len(t.faults)
 	known := true
-	for i, name := range cells {
+	for i, cell := range cells {
+		name := columnOf(cell)
+		t.columns[i] = name
 		switch {
 		case name == "": // of a sheet wider than its table
 		case !slices.Contains(rollColumns, name):
@@ -151,12 +153,12 @@ func (t *rollTable) header(line int, cells []string) bool {
 			if near := grammar.Nearest(name, rollColumns); near != "" {
 				hint = fmt.Sprintf("; did you mean %q?", near)
 			}
-			t.fault(line, name, "unknown column%s", hint)
-		case slices.Contains(cells[:i], name):
+			t.fault(line, cell, "unknown column%s", hint)
+		case slices.Contains(t.columns[:i], name):
 			t.fault(line, name, "is there twice")
 		}
 	}
-	has := func(name string) bool { return slices.Contains(cells, name) }
+	has := func(name string) bool { return slices.Contains(t.columns, name) }
 	switch {
 	case !known: // one of those missing may be misspelt
 	case !has(colName):
@@ -168,6 +170,9 @@ func (t *rollTable) header(line int, cells []string) bool {
 	}
 	return len(t.faults) == before
 }
+
+// columnOf returns the column that a cell of the first line names, in capitals or not.
+func columnOf(cell string) string { return strings.ToLower(strings.TrimSpace(cell)) }
 
 // row reads one scene. A faulty one still counts.
 func (t *rollTable) row(line int, cells []string) {

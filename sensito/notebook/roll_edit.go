@@ -144,7 +144,7 @@ func rollTextOf(data []byte) (*rollText, error) {
 		case r.header < 0:
 			r.header = len(r.rows) - 1
 			for _, cell := range cells {
-				r.columns = append(r.columns, strings.TrimSpace(cell))
+				r.columns = append(r.columns, columnOf(cell))
 			}
 		default:
 			r.frames = append(r.frames, len(r.rows)-1)

@@ -36,6 +36,7 @@ func TestReadRoll(t *testing.T) {
 		"semicolon":       "name;range_stops;shadow;highlight\nLamp room;9;;\nHarbour, fog;5,5;;\nGallery;;8@III;12,5@VIII\n",
 		"tab":             "name\trange_stops\tshadow\thighlight\nLamp room\t9\nHarbour, fog\t5.5\nGallery\t\t8@3\t12.5@8\n",
 		"byte order mark": "\ufeffname,range_stops,shadow,highlight\r\nLamp room,9,,\r\n\"Harbour, fog\",5.5,,\r\nGallery,,8@III,12.5@VIII\r\n",
+		"capitals":        "Name;Range_Stops;SHADOW;Highlight\r\nLamp room;9;;\r\nHarbour, fog;5,5;;\r\nGallery;;8@III;12,5@VIII\r\n",
 		"other order":     "shadow,highlight,range_stops,name\n,,9,Lamp room\n,,5.5,\"Harbour, fog\"\n8@III,12.5@VIII,,Gallery",
 		"blanks":          "\n name , range_stops , shadow , highlight ,\n\nLamp room, 9,,,\n,,,,\n\"Harbour, fog\",5.5,,,\n Gallery ,, 8@III , 12.5@VIII,\n\n",
 	} {

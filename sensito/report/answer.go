@@ -9,8 +9,8 @@ import (
 
 // answerOf is the answer to a question of development in one or two sentences: how
 // long, under which conditions, how sure, and what the meter is set to.
-func answerOf(minutes, index *Quantity, level float64, conditions *Conditions, extrapolated bool) string {
-	text := developText(minutes, level, conditions, extrapolated)
+func answerOf(minutes, index *Quantity, level float64, conditions *Conditions, outside string) string {
+	text := developText(minutes, level, conditions, outside)
 	if index == nil {
 		return text + "."
 	}
@@ -19,7 +19,7 @@ func answerOf(minutes, index *Quantity, level float64, conditions *Conditions, e
 
 // developText is "Develop 5:55 (95 % sure: 5:50 to 6:05)", with the conditions where
 // they are not the trial's.
-func developText(m *Quantity, level float64, c *Conditions, extrapolated bool) string {
+func developText(m *Quantity, level float64, c *Conditions, outside string) string {
 	text := "Develop " + clock(m.Value, 5)
 	if m.atLeast {
 		text += " or longer"
@@ -27,8 +27,8 @@ func developText(m *Quantity, level float64, c *Conditions, extrapolated bool) s
 	if place := c.place(); place != "" {
 		text += " " + place
 	}
-	if extrapolated {
-		text += ", outside the tested times"
+	if outside != "" {
+		text += ", " + outside
 	}
 	return text + " (" + page.Percent(level) + " sure: " + timeInterval(m) + ")"
 }

@@ -48,7 +48,7 @@ func (r *Scene) atIndex() any {
 func (r *Scene) textAtIndex(w *writer) error {
 	p := r.answer
 	minutes := quantity(&p.Minutes, r.level, unitMinutes)
-	w.Answer("%s%s.", developText(minutes, r.level, r.conditions, p.Extrapolated), answers.Index(p.AtIndex))
+	w.Answer("%s%s.", developText(minutes, r.level, r.conditions, answers.Outside(p.Extrapolation)), answers.Index(p.AtIndex))
 	r.writeEV(w)
 	w.Answer("%s", answers.Shadows(p, r.level))
 	if text := answers.PrintOn(p, r.ends, r.level); text != "" {
@@ -78,7 +78,7 @@ func (r *Scene) textAtIndex(w *writer) error {
 func (r *Scene) writeIndexDetails(w *writer, minutes *Quantity) {
 	p := r.answer
 	w.Printf("\n")
-	rows := append([][]string{{"", "", page.Percent(r.level) + " interval"}}, r.conditions.rows(answerRows(minutes, nil, p.Extrapolated), asTested(p, r.level))...)
+	rows := append([][]string{{"", "", page.Percent(r.level) + " interval"}}, r.conditions.rows(answerRows(minutes, nil, answers.Outside(p.Extrapolation)), asTested(p, r.level))...)
 	rows = append(rows, []string{"  exposure index", page.Figures(float64(p.AtIndex.Index)), "as given"})
 	stops := func(label string, q *Quantity) {
 		rows = append(rows, []string{label, page.SignedFixed(q.Value, 1), page.SignedFixed(q.Low, 1) + " to " + page.SignedFixed(q.High, 1)})

@@ -87,27 +87,40 @@ const (
 // nextBench is the sheet for strips added to a trial.
 func nextBench(p *testplan.Proposal, s Solution) Bench {
 	b, strips := Bench{[]string{}, []string{}, []string{}, s.developer()}, len(p.Strips())
+	anew := false // all strips are exposed again, with more light
 	for _, c := range p.Chosen {
-		if c.Action != nil {
+		switch {
+		case c.Action == nil:
+		case c.Action.Code == testplan.ActionReachFurther:
+			anew = true
+			b.Expose = append(b.Expose, capital(c.Action.Text)+"; develop each for its time again.")
+		default:
 			b.Read = append(b.Read, c.Action.Text)
 		}
 	}
-	if strips == 0 {
+	if strips == 0 && !anew {
 		return b
 	}
-	switch p.Family.Trial.Exposures().Kind() {
-	case sensito.Camera:
+	switch camera := p.Family.Trial.Exposures().Kind() == sensito.Camera; {
+	case anew && strips > 0:
+		b.Expose = append(b.Expose, "Expose further strips like those.")
+	case anew:
+	case camera:
 		b.Expose = append(b.Expose, "Expose as the strips before: the same even target, out of focus and without flare, the same meter, index and stops.")
 	default:
 		b.Expose = append(b.Expose, "Expose as the strips before: the same lamp, time and wedge, the illuminance measured again at the film.")
 	}
-	if strips > 1 {
+	if strips > 1 || anew {
 		b.Expose = append(b.Expose, mixedOrder)
 	}
 	if len(p.Again()) > 0 {
 		b.Expose = append(b.Expose, "Develop each strip in a run of its own, temperature and clock set anew: what strips of one bath have in common does not show between them.")
 	}
-	b.Read = append(b.Read, "every step; the answer is decided by steps "+sensito.StepList(p.Steps), readBase)
+	every := "every step"
+	if len(p.Steps) > 0 {
+		every += "; the answer is decided by steps " + sensito.StepList(p.Steps)
+	}
+	b.Read = append(b.Read, every, readBase)
 	b.WriteDown = append(b.WriteDown, writeDown...)
 	return b
 }
@@ -175,6 +188,8 @@ func (r *Plan) writeBench(w *writer) {
 		}
 		w.Printf("\n")
 		w.Table(rows)
+	}
+	if len(b.Expose) > 0 {
 		w.Printf("\n")
 	}
 	w.Printf("  Read\n")

@@ -101,7 +101,7 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 	if l.Full {
 		rows = [][]string{{"", "stops", "develop", "±, s", "EI", "setting", "contrast index", "delivers"}}
 	}
-	marked, open, endless := false, false, false
+	open, endless := false, false
 	for _, row := range r.card.Rows {
 		cells := []string{page.DevelopmentName(row.N), strconv.FormatFloat(row.Stops, 'f', -1, 64)}
 		m, p := r.minutes(row), row.Answer
@@ -115,7 +115,7 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 		}
 		time := clock(m.Value, 5)
 		if p.Extrapolated {
-			time, marked = "* "+time, true
+			time = "* " + time
 		}
 		spread := (&Quantity{Value: 60 * m.SD, SD: 60 * m.SD}).value()
 		switch {
@@ -140,12 +140,12 @@ func (r *Card) Text(out io.Writer, l Layout) error {
 	} else {
 		w.Paragraph("", "", "Stops: the range of the scene, from the darkest to the lightest tone that must keep detail; set EI: what to set on the meter.")
 	}
-	if marked {
+	if outside := answers.OutsideOnCard(r.card); outside != "" {
 		as := ""
 		if r.adjusts() {
 			as = "as tested "
 		}
-		w.Printf("* %soutside the tested times: test a strip there before relying on it.\n", as)
+		w.Paragraph("* ", "  ", as+outside+": test a strip there before relying on it.")
 	}
 	if endless && l.Full {
 		w.Printf("Without ±: the strips set that time no upper limit.\n")

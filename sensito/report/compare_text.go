@@ -6,8 +6,10 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/compare"
 	"sensito/sensito/report/internal/page"
+	"sensito/sensito/scene"
 )
 
 // namesOfDifference are the quantities in words, in the order they are written.
@@ -134,8 +136,12 @@ func (r *Compare) writeNotes(w *writer) {
 
 // writeExtrapolated explains the mark of times outside the tested ones.
 func (r *Compare) writeExtrapolated(w *writer) {
-	if slices.ContainsFunc(r.trials, func(t *compare.Compared) bool { return t.Answer.Extrapolated }) {
-		w.Paragraph("* ", "  ", "outside the tested times: test a strip there before relying on it")
+	var of []scene.Extrapolation
+	for _, t := range r.trials {
+		of = append(of, t.Answer.Extrapolation)
+	}
+	if outside := answers.Outside(of...); outside != "" {
+		w.Paragraph("* ", "  ", outside+": test a strip there before relying on it")
 	}
 }
 

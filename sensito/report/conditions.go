@@ -106,18 +106,26 @@ func (c *Conditions) rows(rows [][]string, asTested *Quantity) [][]string {
 	if c == nil || asTested == nil || len(rows) == 0 {
 		return rows
 	}
-	row := answerRows(asTested, nil, false)[0]
+	row := answerRows(asTested, nil, "")[0]
 	row[0] = "    as tested"
 	return append([][]string{rows[0], row}, rows[1:]...)
 }
 
+// besideInterval is what a time lies outside of, in a cell beside its interval.
+func besideInterval(outside string) string {
+	if len(outside) > len("outside the tested times") { // a line of 80 has no room for more
+		return "outside: see below"
+	}
+	return outside
+}
+
 // answerRows are the rows of a development time and an exposure index.
-func answerRows(minutes, index *Quantity, extrapolated bool) [][]string {
+func answerRows(minutes, index *Quantity, outside string) [][]string {
 	var rows [][]string
 	if m := minutes; m != nil {
 		interval := timeInterval(m)
-		if extrapolated {
-			interval += "  outside the tested times"
+		if outside != "" {
+			interval += "  " + besideInterval(outside)
 		}
 		rows = append(rows, []string{"  develop, min:s", clock(m.Value, 5), interval})
 	}

@@ -190,28 +190,39 @@ func (r *Curve) answer() string {
 		return "No strip tells its speed or contrast."
 	}
 	slices.SortStableFunc(told, func(a, b *curve.Measured) int { return cmp.Compare(a.Strip.Minutes(), b.Strip.Minutes()) })
-	first, last := told[0], told[len(told)-1]
-	between := func(a, b *Quantity, text func(q *Quantity) string) string {
-		switch {
-		case a == nil && b == nil:
-			return "not told"
-		case a == nil || b == nil || first == last:
-			return text(cmp.Or(a, b))
+	var contrasts, speeds []float64
+	for _, m := range told {
+		if q := quantity(m.ContrastIndex, r.level, unitOne); q != nil {
+			contrasts = append(contrasts, q.Value)
 		}
-		return text(a) + " to " + text(b)
+		if q := quantity(m.Speed, r.level, unitOne); q != nil {
+			speeds = append(speeds, q.Value)
+		}
 	}
-	contrast := between(quantity(first.ContrastIndex, r.level, unitOne), quantity(last.ContrastIndex, r.level, unitOne), func(q *Quantity) string { return page.Fixed(q.Value, 2) })
-	text := "Contrast index " + contrast
+	text := "Contrast index " + between(contrasts, twoPlaces)
 	if r.trial.Exposures().Absolute() {
-		text = "Speed " + between(quantity(first.Speed, r.level, unitOne), quantity(last.Speed, r.level, unitOne), func(q *Quantity) string { return page.Figures(q.Value) }) +
-			", contrast index " + contrast
+		text = "Speed " + between(speeds, page.Figures) + ", contrast index " + between(contrasts, twoPlaces)
 	}
-	at := " at " + first.Strip.Minutes().Clock(1)
-	if first != last {
-		at = ", developed " + first.Strip.Minutes().Clock(1) + " to " + last.Strip.Minutes().Clock(1)
+	first, last := told[0].Strip.Minutes().Clock(1), told[len(told)-1].Strip.Minutes().Clock(1)
+	if first == last {
+		return text + " at " + first + "."
 	}
-	return text + at + "."
+	return text + ", developed " + first + " to " + last + "."
 }
+
+// between tells the smallest and the largest of values, once where they read alike.
+func between(values []float64, text func(v float64) string) string {
+	if len(values) == 0 {
+		return "not told"
+	}
+	low, high := text(slices.Min(values)), text(slices.Max(values))
+	if low == high {
+		return low
+	}
+	return low + " to " + high
+}
+
+func twoPlaces(v float64) string { return page.Fixed(v, 2) }
 
 // verdicts are what the contrast of a negative is, held against a normal one.
 var verdicts = map[scene.Verdict]string{scene.Lower: "lower", scene.Near: "near", scene.Higher: "higher"}

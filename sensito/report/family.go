@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/report/internal/page"
@@ -166,19 +167,25 @@ func (r *Family) Text(out io.Writer, l Layout) error {
 func (r *Family) answer() string {
 	if p := r.marked; p != nil {
 		if m := quantity(&p.Minutes, r.level, unitMinutes); m != nil {
-			return developText(m, r.level, r.conditions, p.Extrapolated) + fmt.Sprintf(", for a scene of %s stops and %s.", page.Plain(p.Scene.Stops), p.Scene.AimText())
+			return developText(m, r.level, r.conditions, answers.Outside(p.Extrapolation)) + fmt.Sprintf(", for a scene of %s stops and %s.", page.Plain(p.Scene.Stops), p.Scene.AimText())
 		}
 	}
 	told := slices.DeleteFunc(slices.Clone(r.family.Strips), func(m *curve.Measured) bool { return quantity(r.contrast(m), r.level, unitOne) == nil })
-	at := func(m *curve.Measured) string {
-		return page.Fixed(r.contrast(m).Value, 2) + " at " + m.Strip.Minutes().Clock(1)
+	at := func(ms ...*curve.Measured) string {
+		var contrasts []float64
+		for _, m := range ms {
+			contrasts = append(contrasts, r.contrast(m).Value)
+		}
+		return between(contrasts, twoPlaces) + " at " + ms[0].Strip.Minutes().Clock(1)
 	}
 	text := "No strip tells its contrast"
-	switch n := len(told); {
-	case n == 1:
-		text = capital(r.contrastName()) + " " + at(told[0])
-	case n > 1:
-		text = capital(r.contrastName()) + " " + at(told[0]) + " to " + at(told[n-1])
+	if n := len(told); n > 0 {
+		text = capital(r.contrastName()) + " "
+		if first, last := told[0], told[n-1]; first.Strip.Minutes() == last.Strip.Minutes() {
+			text += at(told...)
+		} else {
+			text += at(first) + " to " + at(last)
+		}
 	}
 	if m := r.isoMinutes(); m != nil {
 		text += "; the contrast of ISO 6 at " + clock(m.Value, 5)
@@ -268,8 +275,8 @@ func (r *Family) writeLaw(w *writer) {
 	if p := r.marked; p != nil {
 		if m := quantity(&p.Minutes, r.level, unitMinutes); m != nil {
 			text := fmt.Sprintf("Marked: %s (%s min) for a scene of %s stops and %s", clock(m.Value, 5), m, page.Plain(p.Scene.Stops), p.Scene.AimText())
-			if p.Extrapolated {
-				text += "; outside the tested times"
+			if outside := answers.Outside(p.Extrapolation); outside != "" {
+				text += "; " + outside
 			}
 			w.Paragraph("", "", text+".")
 		}

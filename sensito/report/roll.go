@@ -84,13 +84,13 @@ func (r *Roll) uncorrected() *Uncorrected {
 func (r *Roll) Text(out io.Writer, l Layout) error {
 	w := &writer{page.NewWriter(out, l)}
 	minutes, index := r.answers()
-	w.Answer("%s", answerOf(minutes, index, r.level, r.conditions, r.roll.Extrapolated))
+	w.Answer("%s", answerOf(minutes, index, r.level, r.conditions, answers.Outside(r.roll.Extrapolation)))
 	w.Printf("\n")
 	w.Lines(heading(r.roll.Family.Trial))
 	w.Paragraph("", "", r.what()+".")
 	if l.Full {
 		w.Printf("\n")
-		w.Table(append([][]string{{"", "", page.Percent(r.level) + " interval"}}, r.conditions.rows(answerRows(minutes, index, r.roll.Extrapolated), r.asTested())...))
+		w.Table(append([][]string{{"", "", page.Percent(r.level) + " interval"}}, r.conditions.rows(answerRows(minutes, index, answers.Outside(r.roll.Extrapolation)), r.asTested())...))
 	}
 	r.conditions.write(w)
 	r.today.write(w, r.uncorrected().answers("EI"))

@@ -144,7 +144,7 @@ func (r *Scene) Text(out io.Writer, l Layout) error {
 		return r.textAtIndex(w)
 	}
 	minutes, index := quantity(&p.Minutes, r.level, unitMinutes), quantity(p.ExposureIndex, r.level, unitOne)
-	w.Answer("%s", answerOf(minutes, index, r.level, r.conditions, p.Extrapolated))
+	w.Answer("%s", answerOf(minutes, index, r.level, r.conditions, answers.Outside(p.Extrapolation)))
 	r.writeEV(w)
 	w.Printf("\n")
 	w.Lines(heading(p.Family.Trial))
@@ -204,7 +204,7 @@ func (r *Scene) writeDetails(w *writer, minutes, index *Quantity) {
 	p := r.answer
 	w.Printf("\n")
 	rows := [][]string{{"", "", page.Percent(r.level) + " interval"}}
-	rows = append(rows, r.conditions.rows(answerRows(minutes, index, p.Extrapolated), asTested(p, r.level))...)
+	rows = append(rows, r.conditions.rows(answerRows(minutes, index, answers.Outside(p.Extrapolation)), asTested(p, r.level))...)
 	w.Table(append(rows, r.negativeRows("  average gradient needed")...))
 }
 

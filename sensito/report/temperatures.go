@@ -76,7 +76,7 @@ func (r *Temperatures) Text(out io.Writer, l Layout) error {
 		head = append(head, page.DevelopmentName(row.N))
 	}
 	rows := [][]string{append(head, "± at N")}
-	short, extrapolated := false, false
+	short := false
 	for i, c := range r.table.Celsius {
 		cells := []string{page.Trimmed(c, 1)}
 		if r.table.Tested(c) {
@@ -96,7 +96,6 @@ func (r *Temperatures) Text(out io.Writer, l Layout) error {
 				}
 				if card.Rows[j].Answer.Extrapolated {
 					cell += "*"
-					extrapolated = true
 				}
 			}
 			cells = append(cells, cell)
@@ -108,8 +107,8 @@ func (r *Temperatures) Text(out io.Writer, l Layout) error {
 	if short {
 		w.Printf("! under 5 minutes: development is easily uneven (common practice, no source).\n")
 	}
-	if extrapolated {
-		w.Printf("* as tested outside the tested times: test a strip there before relying on it.\n")
+	if outside := answers.OutsideOnCard(card); outside != "" {
+		w.Paragraph("* ", "  ", "as tested "+outside+": test a strip there before relying on it.")
 	}
 	for _, row := range card.Rows {
 		if row.Reason != "" {

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
@@ -70,7 +71,7 @@ func logLuminance(t scene.Reproduced) float64 { return t.Stops * float64(sensito
 func (r *Reproduction) Text(out io.Writer, l Layout) error {
 	w := &writer{page.NewWriter(out, l)}
 	p := r.of.Answer
-	w.Answer("%s", answerOf(quantity(&p.Minutes, r.level, unitMinutes), quantity(p.ExposureIndex, r.level, unitOne), r.level, r.conditions, p.Extrapolated))
+	w.Answer("%s", answerOf(quantity(&p.Minutes, r.level, unitMinutes), quantity(p.ExposureIndex, r.level, unitOne), r.level, r.conditions, answers.Outside(p.Extrapolation)))
 	w.Printf("\n")
 	w.Lines(heading(p.Family.Trial))
 	w.Paragraph("", "", fmt.Sprintf("A scene of %g stops (%s) in the print, for %s. Contrast %s %s; 1 would be that of the scene.", p.Scene.Stops, page.DevelopmentName(p.N), p.Scene.AimText(), r.middle(), page.Fixed(r.of.Mid.Gradient, 2)))
@@ -106,8 +107,8 @@ func (r *Reproduction) writeDetails(w *writer) {
 		if m.atLeast {
 			notes = append(notes, "or longer")
 		}
-		if p.Extrapolated {
-			notes = append(notes, "outside the tested times")
+		if outside := answers.Outside(p.Extrapolation); outside != "" {
+			notes = append(notes, outside)
 		}
 		answer("develop, min:s", clock(m.Value, 5), strings.Join(notes, "; "))
 	}

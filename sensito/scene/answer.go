@@ -69,8 +69,8 @@ type Answer struct {
 
 	ContrastIndex *sensito.Estimate[float64]
 	BaseFog       sensito.Estimate[sensito.Density]
-	Extrapolated  bool // Minutes lies outside the tested times
 	Tones         []Tone
+	Extrapolation // of Minutes
 	Warnings      sensito.Warnings
 
 	// What the answer rests on: the speed point at Minutes by the strips alone, the
@@ -208,21 +208,36 @@ func (p *Answer) tableOf(strips []*curve.Measured) *development.Table {
 	return placedTable(p.Family, strips, p.over)
 }
 
-// outsideTimes says that a time lies outside those of the strips that tell it;
-// some says that they are not all that were tested.
-func outsideTimes(told, lo, hi sensito.Minutes, some bool) string {
-	of := "the tested times"
+// Extrapolation says of a development time whether strips were tested on both sides of it.
+type Extrapolation struct {
+	Extrapolated bool // shorter, or longer, than that of every strip that reaches the scene
+	Short        bool // strips on both sides are there, and some of them do not reach the scene
+}
+
+// extrapolationOf says whether a time lies outside lo to hi, the times of the strips of f
+// that tell it, and returns the warning of it. Some says that they are not all that were tested. A time
+// that is told, to five seconds, as one of theirs does not lie outside.
+func extrapolationOf(f *development.Family, told, lo, hi sensito.Minutes, some bool) (Extrapolation, sensito.Warnings) {
+	kept := sensito.Minutes(math.Round(float64(told)*12) / 12)
+	if told >= lo && told <= hi || kept >= lo && kept <= hi {
+		return Extrapolation{}, nil
+	}
+	of, there := "the tested times", "there"
 	if some {
 		of = "the times of the strips that reach this scene"
 	}
-	to := 5 // seconds, as times are told
-	if kept := sensito.Minutes(math.Round(float64(told)*12) / 12); kept >= lo && kept <= hi {
-		to = 1
+	shortest, longest := f.Times()
+	e := Extrapolation{Extrapolated: true, Short: some && told >= shortest && told <= longest}
+	if e.Short {
+		there = "there with more light"
 	}
 	if lo == hi {
-		return fmt.Sprintf("%s is not the time tested, %s: test a strip there before relying on it", told.Clock(to), lo.Clock(1))
+		of = fmt.Sprintf("is not the time tested, %s", lo.Clock(1))
+	} else {
+		of = fmt.Sprintf("lies outside %s, %s to %s", of, lo.Clock(1), hi.Clock(1))
 	}
-	return fmt.Sprintf("%s lies outside %s, %s to %s: test a strip there before relying on it", told.Clock(to), of, lo.Clock(1), hi.Clock(1))
+	said := fmt.Sprintf("%s %s: test a strip %s before relying on it", told.Clock(5), of, there)
+	return e, sensito.Warnings{sensito.Warn("extrapolated/6", said)}
 }
 
 // RunEnd returns how far above the speed point the lightest tone lands.

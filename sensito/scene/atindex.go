@@ -408,12 +408,11 @@ func (x *indexTime) warn(p *Answer) {
 		p.Warnings.Add("strip_left_out/4", left, len(p.Family.Strips), float64(p.FilmRange))
 	}
 	lo, hi := sensito.Minutes(shortest), sensito.Minutes(longest)
-	if p.Extrapolated = p.Minutes.Value < lo || p.Minutes.Value > hi; p.Extrapolated {
-		p.Warnings.Add("extrapolated/6", outsideTimes(p.Minutes.Value, lo, hi, left > 0))
-		if p.Minutes.Value > hi {
-			if most, ok := x.mostAt(longest); ok {
-				p.Warnings.Add("other_index", figures(most), hi.Clock(1))
-			}
+	extrapolation, warned := extrapolationOf(p.Family, p.Minutes.Value, lo, hi, left > 0)
+	p.Extrapolation, p.Warnings = extrapolation, append(p.Warnings, warned...)
+	if p.Extrapolated && p.Minutes.Value > hi {
+		if most, ok := x.mostAt(longest); ok {
+			p.Warnings.Add("other_index", figures(most), hi.Clock(1))
 		}
 	}
 	p.Warnings = append(p.Warnings, p.short()...)

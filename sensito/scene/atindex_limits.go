@@ -102,7 +102,7 @@ func (x *indexTime) instead(longest float64, unsure unsureExposure) string {
 		}
 	}
 	if most, ok := x.mostAt(longest); ok && !x.given.Exposed {
-		serves = append(serves, fmt.Sprintf("expose at EI %s at most, for which %s serves", figures(most), sensito.Minutes(longest).Clock(1)))
+		serves = append(serves, fmt.Sprintf("expose at EI %s at most, for which the longest time tested, %s, serves", figures(most), sensito.Minutes(longest).Clock(1)))
 	}
 	return eitherOf(serves...)
 }

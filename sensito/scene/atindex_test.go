@@ -161,7 +161,7 @@ func TestIndexUnanswerable(t *testing.T) {
 		given        Given
 		reason, hint string
 	}{
-		{7, Given{Index: 660, Keep: KeepMetered}, `^a net density of 0\.\d\d at the metered tone, exposed at EI 660, cannot be reached: .* ends between`, `^keep the density range instead, for which \d+:\d\d serves; or expose at EI \d+ at most, for which 12:00 serves; or use a more active`},
+		{7, Given{Index: 660, Keep: KeepMetered}, `^a net density of 0\.\d\d at the metered tone, exposed at EI 660, cannot be reached: .* ends between`, `^keep the density range instead, for which \d+:\d\d serves; or expose at EI \d+ at most, for which the longest time tested, 12:00, serves; or use a more active`},
 		{7, Given{Index: 660, Exposed: true}, `^a net density of 1\.\d\d at the lightest tone, exposed at EI 660, `, `^keep the density range instead, for which \d+:\d\d serves; or use`},
 		{7, Given{Index: 1}, `^a scene of 7 stops, exposed at EI 1, needs strips exposed to [34]\.\d\d log H above`, `^expose the strips \d\.\d log H \(\d\.\d stops\) more$`},
 		{7, Given{Index: 4000, Keep: KeepMetered}, `^a net density of 0\.\d\d at the metered tone, exposed at EI 4000, cannot be reached: it lies where the strips hardly gain density`, `^expose at EI \d+ at most`},

@@ -46,7 +46,7 @@ func (p *Answer) negative(at []sensito.LogRange) (*negative, error) {
 		return m.Derived.With(d), nil
 	})
 	if len(n.table.Rows) < min(2, len(p.Family.Strips)) {
-		return nil, p.TooShort(len(n.table.Rows))
+		return nil, p.tooShort(len(n.table.Rows))
 	}
 	n.table.Drifting(negativeFoot, footDriftSD)
 	n.table.Unsteady(ColumnRise, development.Scatter)

@@ -30,10 +30,10 @@ type Roll struct {
 	Minutes       sensito.Estimate[sensito.Minutes]
 	ExposureIndex *sensito.Estimate[sensito.Speed] // nil when the exposures are relative
 	DensityRange  sensito.NetDensity               // of the aim
-	Extrapolated  bool                             // Minutes lies outside the tested times
 	Frames        []RollFrame                      // in the order given
 	Worst         int                              // index of the frame that suffers most
 	Warnings      sensito.Warnings
+	Extrapolation // of Minutes
 
 	// As of Answer.
 	Today                 *Adjustment
@@ -126,10 +126,9 @@ func ForRoll(f *development.Family, s Scene, frames []Frame) (*Roll, error) {
 			r.Worst = i
 		}
 	}
-	if told, lo, hi := r.Minutes.Value, sensito.Minutes(d.times[0]), sensito.Minutes(d.times[len(d.times)-1]); told < lo || told > hi {
-		r.Extrapolated = true
-		r.Warnings.Add("extrapolated/6", outsideTimes(told, lo, hi, len(d.times) < len(f.Strips)))
-	}
+	lo, hi := sensito.Minutes(d.times[0]), sensito.Minutes(d.times[len(d.times)-1])
+	extrapolation, warned := extrapolationOf(f, r.Minutes.Value, lo, hi, len(d.times) < len(f.Strips))
+	r.Extrapolation, r.Warnings = extrapolation, append(r.Warnings, warned...)
 	r.Warnings = append(r.Warnings, ShortTime(r.Minutes.Value)...)
 	r.Warnings = append(r.Warnings, s.AimWarnings()...)
 	today, err := s.Today.For(f)
@@ -206,7 +205,7 @@ func (d *rollDesign) solve(r *Roll) error {
 	d.table = placedTable(f, f.Strips, runs...)
 	d.fog = d.table.Trend(curve.ColumnFog, d.table.Rows, development.Fogging, f.Fog.Degree())
 	if d.times, _, _ = d.table.Column(ColumnRise+d.longest, d.table.Rows); len(d.times) < 2 && len(d.times) < len(f.Strips) {
-		return d.answers[d.longest].TooShort(len(d.times))
+		return d.answers[d.longest].tooShort(len(d.times))
 	}
 	aim := s.Wanted(sensito.Density(f.Fog.At(development.Fogging(slices.Max(d.times)))))
 	if err := d.sought(s, development.Growth{}, float64(aim)).underControl(); err != nil {

@@ -3,6 +3,7 @@ package scene_test
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -93,6 +94,28 @@ func TestSceneOutsideTimes(t *testing.T) {
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Reason, "a density range of 1.30 over the 1.11 log H of this scene cannot be reached")
 	assert.Contains(t, u.Hint, "paper of shorter range")
+}
+
+// A time that is told, to five seconds, as one that was tested does not lie outside.
+func TestSceneAtTestedTime(t *testing.T) {
+	f, err := development.NewFamily(simulated.ModelTrial(t, 9), curve.MeasureOptions{})
+	require.NoError(t, err)
+	for want, outside := range map[sensito.Minutes]bool{8.965: false, 9.035: false, 8.95: true, 9.05: true} {
+		var p *scene.Answer
+		for lo, hi := 0.8, 1.6; hi-lo > 1e-9; {
+			aim := (lo + hi) / 2
+			p, err = scene.For(f, scene.Scene{Stops: 7, DensityRange: sensito.NetDensity(aim)})
+			require.NoError(t, err)
+			if p.Minutes.Value < want {
+				lo = aim
+			} else {
+				hi = aim
+			}
+		}
+		require.InDelta(t, float64(want), float64(p.Minutes.Value), 1e-3)
+		assert.Equal(t, outside, p.Extrapolated, "%v", p.Minutes.Value)
+		assert.Equal(t, outside, slices.Contains(blind.Codes(p.Warnings), "extrapolated"), "%v: %v", p.Minutes.Value, p.Warnings)
+	}
 }
 
 // One to eight strips; with one and with two the answer says what it rests on, and with

@@ -55,7 +55,7 @@ func asTested(f *development.Family, s Scene, stops []float64) (*Answer, error) 
 		p.Warnings.Add("strip_left_out/4", len(f.Strips)-len(t), len(f.Strips), float64(p.FilmRange))
 	}
 	if len(t) < 2 && len(t) < len(f.Strips) {
-		return nil, p.TooShort(len(t))
+		return nil, p.tooShort(len(t))
 	}
 	p.leans()
 	p.Aim = s.Wanted(sensito.Density(p.Family.Fog.At(development.Fogging(t[len(t)-1]))))
@@ -77,9 +77,9 @@ func asTested(f *development.Family, s Scene, stops []float64) (*Answer, error) 
 		p.DensityRange = p.Delivered.Value
 	}
 	p.AverageGradient = float64(p.DensityRange) / float64(p.FilmRange)
-	p.Extrapolated = p.Minutes.Value < lo || p.Minutes.Value > hi
+	extrapolation, warned := extrapolationOf(f, p.Minutes.Value, lo, hi, len(t) < len(f.Strips))
+	p.Extrapolation, p.Warnings = extrapolation, append(p.Warnings, warned...)
 	if p.Extrapolated {
-		p.Warnings.Add("extrapolated/6", outsideTimes(p.Minutes.Value, lo, hi, len(t) < len(f.Strips)))
 		if advice := s.advice(g, p.Aim, float64(lo), float64(hi)); advice != "" {
 			p.Warnings.Add("other_paper", advice)
 		}

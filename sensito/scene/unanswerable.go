@@ -14,9 +14,9 @@ import (
 
 // What a scene cannot be told, and what would help.
 
-// TooShort says that too few strips reach over the scene, how long a scene they
+// tooShort says that too few strips reach over the scene, how long a scene they
 // do answer, and how to reach further.
-func (p *Answer) TooShort(reaching int) error {
+func (p *Answer) tooShort(reaching int) error {
 	f := p.Family
 	var ends []float64 // how far above the speed point each strip reaches
 	room := math.Inf(1)

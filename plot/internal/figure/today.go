@@ -47,18 +47,18 @@ func Uncorrected(a *scene.Adjustment) string {
 }
 
 // Outside says of a time of today that the trial's, from which it comes, lies
-// outside the tested times.
-func Outside(a *scene.Adjustment) string {
+// outside, as scene.OutsideOf says.
+func Outside(a *scene.Adjustment, outside string) string {
 	if OfToday(a) != "" {
-		return "as tested outside the tested times"
+		return "as tested " + outside
 	}
-	return "outside the tested times"
+	return outside
 }
 
 // Behind returns lines of a subtitle that say what was tested behind an answer of
 // today, and whether that lies outside the tested times; "" where there is nothing
 // to say.
-func Behind(a *scene.Adjustment, minutes sensito.Minutes, index *sensito.Estimate[sensito.Speed], beyond bool) string {
+func Behind(a *scene.Adjustment, minutes sensito.Minutes, index *sensito.Estimate[sensito.Speed], outside string) string {
 	text := ""
 	if today := OfToday(a); today != "" {
 		text = "\n" + today + "; as tested " + parts.Planned(minutes)
@@ -66,20 +66,20 @@ func Behind(a *scene.Adjustment, minutes sensito.Minutes, index *sensito.Estimat
 			text += " and EI " + parts.Fixed(float64(index.Value), 0)
 		}
 	}
-	if beyond {
-		text += "\n" + Outside(a) + ": test a strip there before relying on it"
+	if outside != "" {
+		text += "\n" + Outside(a, outside) + ": test a strip there before relying on it"
 	}
 	return text
 }
 
 // Marked returns the label of a time of the trial, with that of today, for the note
 // that tells it may find no room.
-func Marked(label string, beyond bool, a *scene.Adjustment, today sensito.Minutes) string {
+func Marked(label, outside string, a *scene.Adjustment, today sensito.Minutes) string {
 	if OfToday(a) != "" {
 		label += ", as tested (today " + parts.Planned(today) + ")"
 	}
-	if beyond {
-		label += ", outside the tested times"
+	if outside != "" {
+		label += ", " + outside
 	}
 	return label
 }

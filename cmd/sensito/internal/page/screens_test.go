@@ -163,6 +163,19 @@ func TestMoreTasks(t *testing.T) {
 	assert.Contains(t, body, "and 5 more")
 }
 
+// Films that were developed by a trial are no strips: its page does not date these by them.
+func TestTrialDates(t *testing.T) {
+	old, err := os.ReadFile(filepath.Join(demo, "larkfield-brinewater.toml"))
+	require.NoError(t, err)
+	done := "\n[[done]]\ndate = 2026-05-02\nminutes = 6\n"
+	undated := regexp.MustCompile(`(?m)^developed .*\n`).ReplaceAllString(string(old), "")
+	s := served(t, demoNotebook(t, map[string]string{"dated.toml": string(old) + done, "undated.toml": undated + done}))
+	_, body := got(t, s, "/t/dated")
+	assert.Contains(t, text(body), "developed from 2 to 3 March 2026: five strips")
+	_, body = got(t, s, "/t/undated")
+	assert.Contains(t, text(body), "continuous agitation: five strips")
+}
+
 // A notebook without files asks what there is; one with a single trial leads straight to
 // its next strip.
 func TestFirstRun(t *testing.T) {

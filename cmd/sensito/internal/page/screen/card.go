@@ -44,14 +44,13 @@ func NewCard(a CardAsked) *Card {
 	c := a.Card
 	s := &Card{Actions: a.Actions, Plate: &Plate{Title: []Run{{Text: printable.Text(c.Family.Trial.Name()), Address: a.Trial}}, Narrow: a.Temperatures == nil}}
 	s.Plate.Under = printable.Text(capital(processText(c)) + ". " + capital(c.Scene.AimText()) + ", " + answers.Flare(c.Scene.Flare) + ".")
-	marked := false
 	if a.Temperatures != nil {
-		s.Plate.Table, marked = temperatures(a.Temperatures)
+		s.Plate.Table = temperatures(a.Temperatures)
 	} else {
-		s.Plate.Table, marked = cardRows(c)
+		s.Plate.Table = cardRows(c)
 	}
-	if marked {
-		s.Plate.Below = append(s.Plate.Below, "* outside the tested times: test a strip there before relying on it.")
+	if outside := answers.OutsideOnCard(c); outside != "" {
+		s.Plate.Below = append(s.Plate.Below, "* "+outside+": test a strip there before relying on it.")
 	}
 	if a.Temperatures == nil {
 		s.Plate.Below = append(s.Plate.Below, fmt.Sprintf("Shadow %s stops below the metered tone. Index: the nearest setting of a meter.", plain(c.Scene.WithDefaults().ShadowStops)))
@@ -115,14 +114,13 @@ func rowName(n float64) string {
 	return "N" + signed(n)
 }
 
-// cardRows is the table of a card; marked says that a time of it is outside the tested ones.
-func cardRows(c *scene.Card) (t *Table, marked bool) {
-	t = &Table{Name: "Card", Fives: true, Heads: []Head{{Text: "Scene", Left: true}, {Text: "stops"}, {Text: "develop"}, {Text: "index"}, {Text: "contrast"}}}
+// cardRows is the table of a card.
+func cardRows(c *scene.Card) *Table {
+	t := &Table{Name: "Card", Fives: true, Heads: []Head{{Text: "Scene", Left: true}, {Text: "stops"}, {Text: "develop"}, {Text: "index"}, {Text: "contrast"}}}
 	for _, row := range c.Rows {
 		out := Row{Head: Cell{Text: rowName(row.N), Whole: true}, Cells: []Cell{{Text: plain(row.Stops)}}}
 		if p := row.Answer; p != nil {
 			out.Cells = append(out.Cells, timeCell(&p.Minutes, p.Extrapolated), none("relative"), none("not known"))
-			marked = marked || p.Extrapolated
 			if p.ExposureIndex != nil {
 				out.Cells[2] = Cell{Text: setting(p.ExposureIndex.Value)}
 			}
@@ -134,7 +132,7 @@ func cardRows(c *scene.Card) (t *Table, marked bool) {
 		}
 		t.Rows = append(t.Rows, out)
 	}
-	return t, marked
+	return t
 }
 
 // timeCell is a time of a card, with a star outside the tested ones.
@@ -151,11 +149,10 @@ func timeCell(e *sensito.Estimate[sensito.Minutes], extrapolated bool) Cell {
 }
 
 // temperatures is the table of the times of a card over temperature.
-func temperatures(tt *scene.TemperatureTable) (t *Table, marked bool) {
-	t = &Table{Name: "Times over temperature", Heads: []Head{{Text: "°C", Left: true}}}
+func temperatures(tt *scene.TemperatureTable) *Table {
+	t := &Table{Name: "Times over temperature", Heads: []Head{{Text: "°C", Left: true}}}
 	for _, row := range tt.Card.Rows {
 		t.Heads = append(t.Heads, Head{Text: rowName(row.N)})
-		marked = marked || row.Answer != nil && row.Answer.Extrapolated
 	}
 	for i, celsius := range tt.Celsius {
 		row := Row{Head: Cell{Text: plain(celsius)}}
@@ -171,5 +168,5 @@ func temperatures(tt *scene.TemperatureTable) (t *Table, marked bool) {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	return t, marked
+	return t
 }

@@ -13,11 +13,11 @@ import (
 )
 
 // conditions returns those of a trial as a sentence or two: what was developed how and
-// when, and how it was exposed and read.
-func conditions(t *sensito.Trial, first, last string) string {
+// when, by the dates of its strips, and how it was exposed and read.
+func conditions(t *sensito.Trial, dates [2]string) string {
 	text := developed(t)
-	if first != "" {
-		text += ", developed " + span(first, last)
+	if dates[0] != "" {
+		text += ", developed " + span(dates[0], dates[1])
 	}
 	text += fmt.Sprintf(": %s of %s, %s.", counted(len(t.Strips()), "strip"), counted(t.Exposures().Len(), "step"), exposed(t))
 	if how := t.HowRead(); how != "" {

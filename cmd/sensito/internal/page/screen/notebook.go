@@ -76,7 +76,7 @@ func NewNotebook(n *listing.Notebook, changed time.Time, address Addresses) *Not
 		}
 		s.Entries = append(s.Entries, Entry{Day: e.Date(), Date: answers.DateOf(e.Date()), Title: printable.Text(TitleOf(e)), Address: address(e.File), Text: entryText(e)})
 	}
-	s.Notes = []Note{{About: "Dates", Text: say("are those of the newest strip; undated files come last. Times are in minutes and seconds, for the conditions of the trial.")}}
+	s.Notes = []Note{{About: "Dates", Text: say("are those of the newest strip, or of the last development where no strip has one; undated files come last. Times are in minutes and seconds, for the conditions of the trial.")}}
 	if len(procedures) > 0 {
 		noun := "the procedure "
 		if len(procedures) > 1 {

@@ -31,7 +31,7 @@ type Paper struct {
 func NewPaper(p *paper.Paper, e listing.Entry, curves *plot.OnPage, address Addresses) *Paper {
 	at := address(e.File)
 	l := e.Trial
-	s := &Paper{Conditions: conditions(p.Trial, l.First, l.Last), Change: under(keying(at), "/change"), Curves: curves, Says: needed(p),
+	s := &Paper{Conditions: conditions(p.Trial, l.Developed), Change: under(keying(at), "/change"), Curves: curves, Says: needed(p),
 		Readings: readings(p.Trial, l.Strips, at), OfRead: readNotes(l.Strips), Grades: grades(p)}
 	by := "ISO 6846"
 	if pictured(p) {

@@ -3,6 +3,7 @@ package screen
 import (
 	"strings"
 
+	"sensito/sensito/answers"
 	"sensito/sensito/printable"
 	"sensito/sensito/scene"
 )
@@ -78,15 +79,15 @@ func TonesNote() Note {
 // Times returns the table of times and indices for scenes of several ranges, which a card has,
 // the notes that explain it, and what is to be said of the scenes that have no time.
 func Times(c *scene.Card, made string) (t *Table, notes []Note, cannot []string) {
-	t, marked := cardRows(c)
+	t = cardRows(c)
 	for _, row := range c.Rows {
 		if row.Reason != "" {
 			cannot = append(cannot, printable.Text(rowName(row.N)+": "+strings.TrimSuffix(row.Reason, ".")+"."))
 		}
 	}
 	notes = []Note{{About: "For", Text: say(c.Scene.AimText() + "; " + processText(c) + ".")}}
-	if marked {
-		notes = append(notes, Note{About: "With *", Text: say("the time lies outside the tested ones: test a strip there before you rely on it.")})
+	if outside := answers.OutsideOnCard(c); outside != "" {
+		notes = append(notes, Note{About: "With *", Text: say("the time lies " + outside + ": test a strip there before you rely on it.")})
 	}
 	return t, append(notes, Note{About: "Dates.", Text: say(dated(c, made))}), cannot
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"sensito/sensito/answers"
 	"sensito/sensito/printable"
 	"sensito/sensito/scene"
 )
@@ -27,8 +28,8 @@ func (s *Scene) roll(a SceneAsked) {
 	if was := r.Uncorrected; was != nil {
 		text = append(text, fmt.Sprintf("Without the correction it would be %s.", clock(was.Minutes.Value)))
 	}
-	if r.Extrapolated {
-		text = append(text, "The time lies outside the tested ones: test a strip there before relying on it.")
+	if outside := answers.Outside(r.Extrapolation); outside != "" {
+		text = append(text, "The time lies "+outside+": test a strip there before relying on it.")
 	}
 	if len(text) > 0 {
 		s.Says = append(s.Says, strings.Join(text, " "))

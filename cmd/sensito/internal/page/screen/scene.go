@@ -143,8 +143,8 @@ func (s *Scene) says(a SceneAsked) {
 	if was := p.Uncorrected; was != nil {
 		text = append(text, fmt.Sprintf("Without the correction it would be %s (%s).", clock(was.Minutes.Value), intervalAt(&was.Minutes, a.Level, clock)))
 	}
-	if p.Extrapolated {
-		text = append(text, "The time lies outside the tested ones: test a strip there before relying on it.")
+	if outside := answers.Outside(p.Extrapolation); outside != "" {
+		text = append(text, "The time lies "+outside+": test a strip there before relying on it.")
 	}
 	if d := p.Delivered; d != nil && p.AtIndex == nil {
 		two := func(v sensito.NetDensity) string { return fixed(float64(v), 2) }

@@ -6,6 +6,7 @@ import (
 
 	"sensito/plot"
 	"sensito/sensito"
+	"sensito/sensito/answers"
 	"sensito/sensito/development"
 	"sensito/sensito/printable"
 	"sensito/sensito/scene"
@@ -67,8 +68,8 @@ func NewFamily(a FamilyAsked) (*Scene, error) {
 	if p := a.Mark; p != nil {
 		s.Figures = append(s.Figures, timeFigureAt("develop", &p.Minutes, a.Level))
 		s.Says = append(s.Says, printable.Text(fmt.Sprintf("For a scene of %s and %s.", stopsOf(p.Scene.Stops), p.Scene.AimText())))
-		if p.Extrapolated {
-			s.Says = append(s.Says, "The time lies outside the tested ones: test a strip there before relying on it.")
+		if outside := answers.Outside(p.Extrapolation); outside != "" {
+			s.Says = append(s.Says, "The time lies "+outside+": test a strip there before relying on it.")
 		}
 	}
 	if iso != nil {

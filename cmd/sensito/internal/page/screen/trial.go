@@ -56,7 +56,7 @@ type Figure struct{ About, Value, Interval string }
 func NewTrial(t Tested, address Addresses) *Trial {
 	at := address(t.Entry.File)
 	l := t.Entry.Trial
-	s := &Trial{Conditions: conditions(t.Trial, l.First, l.Last), Change: under(at, "/change"), Curves: t.Curves,
+	s := &Trial{Conditions: conditions(t.Trial, l.Developed), Change: under(at, "/change"), Curves: t.Curves,
 		KeyIn: under(at, "/strips/new"), Readings: readings(t.Trial, l.Strips, at)}
 	if at != "" {
 		s.Plan = query("/plan", "trial", named(at))
@@ -94,8 +94,8 @@ func (s *Trial) answer(t Tested, at string) {
 		s.Figures = append(s.Figures, indexFigure("set the meter to", a.ExposureIndex))
 	}
 	asked := fmt.Sprintf("For a scene of %s and %s.", stops(a.Scene.Stops), a.Scene.AimText())
-	if a.Extrapolated {
-		asked += " The time lies outside the tested ones."
+	if outside := answers.Outside(a.Extrapolation); outside != "" {
+		asked += " The time lies " + outside + "."
 	}
 	s.Says = say(asked)
 	if at != "" {
