@@ -19,7 +19,7 @@ const Scatter = 0.008
 // repeats well and one that does not are judged by their strips, and 6 % hardly ever
 // (common practice, no source). TestScatterOfStrips and TestBlindForms hold them.
 var scatters = []struct{ share, likely float64 }{
-	{Scatter / 4, 1}, {Scatter / 2, 1}, {Scatter, 1}, {2 * Scatter, 1.5}, {4 * Scatter, 1.5}, {8 * Scatter, 0.1},
+	{Scatter / 4, 1}, {Scatter / 2, 1}, {Scatter, 1}, {2 * Scatter, 1.5}, {4 * Scatter, 1.5}, {8 * Scatter, 0.25},
 }
 
 // scatter judges by how much strips scatter about the law beside their readings: each

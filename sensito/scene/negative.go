@@ -76,7 +76,7 @@ func (n *negative) columns(strip *curve.Measured, c curve.Curve) ([]float64, err
 	foot := n.answer.over.foot(c, m)
 	lo, hi := c.Domain()
 	darkest := n.answer.placement.Run().From // whose density counts wherever the strip begins
-	row := []float64{gain, float64(foot - curve.SpeedPointDensity.Over(curve.BaseFog(c)))}
+	row := []float64{gain, float64(foot-curve.SpeedPointDensity.Over(curve.BaseFog(c))) / gain}
 	for _, r := range n.at {
 		h, share := m.Add(r), math.NaN()
 		if (r == darkest || h >= lo.Add(-curve.Reach)) && h <= hi.Add(Reach) {
@@ -113,30 +113,65 @@ func (n *negative) nets(rows [][]float64) []float64 { return n.netsAt(rows, n.an
 
 // netsAt is nets for another time.
 func (n *negative) netsAt(rows [][]float64, minutes float64) []float64 {
-	foot, gain := float64(curve.SpeedPointDensity)+n.slowly(negativeFoot, rows, minutes), n.gain(rows, minutes)
+	foot, gain := n.slowly(negativeFoot, rows, minutes), n.gain(rows, minutes)
 	out := make([]float64, len(n.at))
 	for i := range out {
-		out[i] = foot + gain*n.slowly(negativeShares+i, rows, minutes)
+		out[i] = float64(curve.SpeedPointDensity) + gain*(foot+n.slowly(negativeShares+i, rows, minutes))
 	}
 	return out
 }
 
-// estimates returns the net densities of nets together, so that what is computed
-// from several keeps their correlation, and the degrees of freedom behind them:
-// with the error of the film's curve and of a development that repeats only so
-// well. The exposures and the time are taken as plain numbers.
-func (n *negative) estimates() (all fit.Derived, dof float64) {
+// estimates are net densities of a negative with their errors together, so that what is
+// computed from several keeps their correlation.
+type estimates struct {
+	fit.Derived
+	ofProcess         []bool  // which directions are the scatter of the process
+	readings, scatter float64 // degrees of freedom behind that, which few strips tell, and behind all else
+}
+
+// Of returns the standard error of a net density and its degrees of freedom.
+func (e estimates) Of(i int) (sd, dof float64) {
+	return e.along(func(move []float64) float64 { return move[i] })
+}
+
+// Between returns them for the difference of two net densities.
+func (e estimates) Between(i, j int) (sd, dof float64) {
+	return e.along(func(move []float64) float64 { return move[i] - move[j] })
+}
+
+func (e estimates) along(by func(move []float64) float64) (sd, dof float64) {
+	var process, rest float64
+	for k, move := range e.Moves {
+		if v := by(move); e.ofProcess[k] {
+			process += v * v
+		} else {
+			rest += v * v
+		}
+	}
+	return fit.Joined(math.Sqrt(process), e.scatter, math.Sqrt(rest), e.readings)
+}
+
+// err adds a direction.
+func (e *estimates) err(ofProcess bool, move []float64) {
+	e.Moves, e.ofProcess = append(e.Moves, move), append(e.ofProcess, ofProcess)
+}
+
+// estimates returns the net densities of nets with the error of the film's curve and of a
+// development that repeats only so well. The exposures and the time are taken as plain
+// numbers.
+func (n *negative) estimates() estimates {
 	tb, g, minutes := n.table, n.answer.Growth, n.answer.Base.Minutes
-	all.Values = n.nets(tb.Rows)
+	out := estimates{readings: tb.DoF, scatter: g.Behind(tb.DoF)}
+	out.Values = n.nets(tb.Rows)
 	gain := n.gain(tb.Rows, minutes)
 	// Each quantity rests on its own column alone: a direction moves it by what
 	// it moves the column of every strip.
-	moved := func(column int, scatter float64, by []float64) []float64 {
+	moved := func(column int, by []float64) []float64 {
 		out := make([]float64, len(tb.Moves))
 		for k, direction := range tb.Moves {
 			for i, row := range direction.By {
 				if v := row[column]; v != 0 {
-					out[k] += scatter * by[direction.First+i] * v
+					out[k] += by[direction.First+i] * v
 				}
 			}
 		}
@@ -147,33 +182,37 @@ func (n *negative) estimates() (all fit.Derived, dof float64) {
 		if trend == nil {
 			return slices.Repeat([]float64{math.NaN()}, len(tb.Moves))
 		}
-		return moved(column, trend.Scatter, trend.ByValue(n.answer.Family.Development(minutes)))
+		by := trend.ByValue(n.answer.Family.Development(minutes))
+		return moved(column, fit.Each(by, func(v float64) float64 { return trend.Scatter * v }))
 	}
-	gains := moved(ColumnRise, g.Scatter, tb.ByStrip(ColumnRise, func(rows [][]float64) float64 { return n.gain(rows, minutes) }))
+	gains := moved(ColumnRise, tb.ByStrip(ColumnRise, func(rows [][]float64) float64 { return n.gain(rows, minutes) }))
 	foots := slow(negativeFoot)
-	all.Moves = make([][]float64, len(tb.Moves)+1)
-	for k := range all.Moves {
-		all.Moves[k] = make([]float64, len(n.at))
-	}
-	repeats := all.Moves[len(tb.Moves)] // of one more development
+	var shares [][]float64
 	for i := range n.at {
-		share, own := n.slowly(negativeShares+i, tb.Rows, minutes), slow(negativeShares+i)
-		for k, direction := range tb.Moves {
-			of := share
-			if direction.Of == development.OfProcess { // which gives more of the foot as well
-				of = all.Values[i] / gain
+		shares = append(shares, slow(negativeShares+i))
+	}
+	for k, direction := range tb.Moves {
+		move, ofProcess := make([]float64, len(n.at)), direction.Of == development.OfProcess
+		for i := range n.at {
+			if ofProcess { // which makes all densities of a strip greater alike
+				move[i] = g.Repeats / development.Scatter * gains[k] / gain * out.Values[i]
+				continue
 			}
-			all.Moves[k][i] = foots[k] + of*gains[k] + gain*own[k]
+			share := (out.Values[i] - float64(curve.SpeedPointDensity)) / gain
+			move[i] = share*gains[k] + gain*(foots[k]+shares[i][k])
 		}
-		repeats[i] = g.Repeats * all.Values[i]
+		out.err(ofProcess, move)
 	}
-	if len(tb.Rows) < 3 { // more strips tell all that moves densities
-		before, err := tb.Beforehand(all.Values, func(rows [][]float64) ([]float64, error) { return n.nets(rows), nil })
+	out.err(true, fit.Each(out.Values, func(v float64) float64 { return g.Repeats * v })) // of one more development
+	if len(tb.Rows) < 3 {                                                                 // more strips tell all that moves densities
+		before, err := tb.Beforehand(out.Values, func(rows [][]float64) ([]float64, error) { return n.nets(rows), nil })
 		if err == nil { // nets has none
-			all.Moves = append(all.Moves, before...)
+			for _, move := range before {
+				out.err(false, move)
+			}
 		}
 	}
-	return all, g.Behind(tb.DoF)
+	return out
 }
 
 // netOf returns a net density as told: what the strips extrapolate to may lie
@@ -255,17 +294,22 @@ func (p *Answer) unsurely(at []sensito.LogRange) []sensito.LogRange {
 
 // unsure returns the estimates of a negative whose places are those of unsurely, with
 // what they err by as the exposure does.
-func (p *Answer) unsure(n *negative) (all fit.Derived, dof float64) {
-	all, dof = n.estimates()
+func (p *Answer) unsure(n *negative) estimates {
+	all := n.estimates()
 	if !(p.exposure.sd > 0) {
-		return all, dof
+		return all
 	}
-	move := make([]float64, len(all.Values)) // a direction more
+	move := make([]float64, len(all.Values))
 	for i := range len(all.Values) / 2 {
 		move[i] = all.Values[len(all.Values)/2+i] - all.Values[i]
 	}
-	all.Moves = append(all.Moves, move)
-	return all, dof
+	all.err(false, move)
+	return all
+}
+
+// netEstimate returns a net density, or a difference of two, with its error.
+func netEstimate(v, sd, dof float64) *sensito.Estimate[sensito.NetDensity] {
+	return &sensito.Estimate[sensito.NetDensity]{Value: sensito.NetDensity(v), StdErr: sensito.NetDensity(sd), DoF: dof}
 }
 
 // deliver finds the ends of the scene on the negative and the density range
@@ -277,13 +321,13 @@ func (p *Answer) deliver(stops []float64) error {
 	if err != nil {
 		return err
 	}
-	all, dof := p.unsure(n)
+	all := p.unsure(n)
 	for i, stops := range []float64{p.placement.Darkest, p.placement.Lightest} {
-		p.Ends[i] = Tone{Stops: stops, Film: p.SpeedPoint.Value.Add(n.at[i]),
-			NetDensity: &sensito.Estimate[sensito.NetDensity]{Value: netOf(all.Values[i]), StdErr: sensito.NetDensity(all.SD(i)), DoF: dof}}
+		sd, dof := all.Of(i)
+		p.Ends[i] = Tone{Stops: stops, Film: p.SpeedPoint.Value.Add(n.at[i]), NetDensity: netEstimate(float64(netOf(all.Values[i])), sd, dof)}
 	}
-	v := all.Values[1] - all.Values[0]
-	p.Delivered = &sensito.Estimate[sensito.NetDensity]{Value: sensito.NetDensity(v), StdErr: sensito.NetDensity(all.SDBetween(0, 1)), DoF: dof}
-	p.Tones, err = p.tonesOf(stops, n, all, dof, 2, 1)
+	sd, dof := all.Between(0, 1)
+	p.Delivered = netEstimate(all.Values[1]-all.Values[0], sd, dof)
+	p.Tones, err = p.tonesOf(stops, n, all, 2, 1)
 	return err
 }

@@ -63,7 +63,7 @@ func (p *Answer) PrintEnds() (*PrintEnds, error) {
 	if err != nil {
 		return nil, err
 	}
-	net, dof := n.estimates()
+	net := n.estimates()
 	v := net.Values
 	place := func(stops, sd, slope, dof float64) *sensito.Estimate[float64] {
 		if slope *= at.own(stops) * float64(sensito.Stop); !(slope > 0) || math.IsNaN(sd) {
@@ -77,7 +77,8 @@ func (p *Answer) PrintEnds() (*PrintEnds, error) {
 	}
 	unsure, dofBlack := p.Scene.WantedSD(), p.Scene.Paper.LogRange.DoF
 	if p.AtIndex != nil {
-		unsure, dofBlack = fit.Joined(unsure, dofBlack, net.SDBetween(0, 3), dof)
+		sd, dof := net.Between(0, 3)
+		unsure, dofBlack = fit.Joined(unsure, dofBlack, sd, dof)
 	}
 	black := place(darkest, unsure, (v[1]-v[0])/float64(aside), dofBlack)
 	if !reached {
@@ -86,6 +87,7 @@ func (p *Answer) PrintEnds() (*PrintEnds, error) {
 	if black != nil {
 		black.AtMost = p.Scene.AimOpen() // a paper of longer range has its black further down
 	}
-	white := p.givenTime(&sensito.Estimate[sensito.NetDensity]{Value: sensito.NetDensity(v[3]), StdErr: sensito.NetDensity(net.SD(3)), DoF: dof}, p.today)
+	sd, dof := net.Of(3)
+	white := p.givenTime(netEstimate(v[3], sd, dof), p.today)
 	return &PrintEnds{Black: black, White: place(at.Lightest, float64(white.StdErr), slope, white.DoF)}, nil
 }

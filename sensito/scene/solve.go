@@ -220,21 +220,22 @@ func (p *Answer) tones(stops []float64) ([]Tone, error) {
 	if err != nil {
 		return nil, err
 	}
-	nets, dof := p.unsure(n)
-	return p.tonesOf(stops, n, nets, dof, 0, len(stops))
+	return p.tonesOf(stops, n, p.unsure(n), 0, len(stops))
 }
 
 // tonesOf is tones of a negative with its estimates: from is the place of the first of
 // them there, lightest that of the lightest of the scene.
-func (p *Answer) tonesOf(stops []float64, n *negative, nets fit.Derived, dof float64, from, lightest int) ([]Tone, error) {
+func (p *Answer) tonesOf(stops []float64, n *negative, nets estimates, from, lightest int) ([]Tone, error) {
 	var out []Tone
 	for k, l := range stops {
 		i := from + k
 		tone := Tone{Stops: l, Film: p.SpeedPoint.Value.Add(n.at[i])}
-		if v, sd := nets.Values[i], nets.SD(i); !math.IsNaN(v) && !math.IsNaN(sd) {
-			tone.NetDensity = &sensito.Estimate[sensito.NetDensity]{Value: netOf(v), StdErr: sensito.NetDensity(sd), DoF: dof}
+		if sd, dof := nets.Of(i); !math.IsNaN(nets.Values[i]) && !math.IsNaN(sd) {
+			v := netOf(nets.Values[i])
+			tone.NetDensity = netEstimate(float64(v), sd, dof)
 			if p.prints() {
-				e, err := p.printed(netOf(nets.Values[lightest])-netOf(v), nets.SDBetween(lightest, i), dof)
+				sd, dof := nets.Between(lightest, i)
+				e, err := p.printed(netOf(nets.Values[lightest])-v, sd, dof)
 				if err != nil {
 					return nil, err
 				}
