@@ -178,7 +178,7 @@ func (d *design) chanceOff(minutes float64, more *development.Table) float64 {
 			variance += math.Pow(law.Scatter*move.At(last, scene.ColumnRise), 2)
 		}
 	}
-	off := math.Sqrt(squares * (variance + math.Pow(f.AtSD(minutes), 2)))
+	off := math.Sqrt(squares * (variance + math.Pow(f.Holding(false).AtSD(minutes), 2)))
 	if d.added%2 == 1 {
 		off = -off
 	}
