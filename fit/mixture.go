@@ -54,19 +54,22 @@ func (m Mixture) Drawn(by float64) float64 {
 // are the same, and those that are asked for beyond them are as near as can be.
 const usualShare, wideShare = 0.95, 0.99
 
-// DoF returns the degrees of freedom, a whole number of 2 or more, at which the intervals
-// of Student's t for 99 and 95 of 100 differ most nearly as those of the mixture; +Inf where
-// they differ as those of a normal distribution.
+// DoF returns the degrees of freedom at which the intervals of Student's t for 99 and 95 of
+// 100 differ as those of the mixture; +Inf where they hardly differ more than those of a
+// normal distribution, and 4 where the mixture would have fewer, which cannot be added to
+// other errors by JCGM 100:2008, G.4.1.
 func (m Mixture) DoF() float64 {
 	wide := m.Half(wideShare) / m.Half(usualShare)
 	more := func(dof float64) float64 { return StudentT(wideShare, dof)/StudentT(usualShare, dof) - wide }
-	const asNormal = 60
-	for dof := 2.; dof < asNormal; dof++ {
-		if !(more(dof)+more(dof+1) > 0) { // nearer than the next
-			return dof
-		}
+	const fewest, asNormal = 4, 60
+	if more(fewest) <= 0 {
+		return fewest
 	}
-	return math.Inf(1)
+	dof, err := Root(more, fewest, asNormal, 1e-3)
+	if err != nil {
+		return math.Inf(1)
+	}
+	return dof
 }
 
 // Scale returns the scale of the Student's t of so many degrees of freedom that has the

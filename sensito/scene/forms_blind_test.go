@@ -221,7 +221,7 @@ func TestBlindForms(t *testing.T) {
 		{name: "two strips", strips: 2}, {name: "three strips", strips: 3},
 		{name: "coarse wedge", kit: coarse}, {name: "fine wedge", kit: fine}, {name: "quiet", kit: quiet},
 		{name: "process 2 %", scatter: 0.02}, {name: "process 2 %, stated", scatter: 0.02, stated: true}, {name: "densitometer 0.7 %", scale: 0.007},
-		{name: "process 2 %, three strips", scatter: 0.02, strips: 3}, {name: "process 2 %, two strips", scatter: 0.02, strips: 2},
+		{name: "process 2 %, two strips", scatter: 0.02, strips: 2}, {name: "process 2 %, three strips", scatter: 0.02, strips: 3},
 	} {
 		c.form = -1
 		if c.strips == 0 {
