@@ -173,3 +173,33 @@ func TestInfluence(t *testing.T) {
 	}
 	assert.Nil(t, Problem{}.Influence(Solution{}))
 }
+
+// What is told by a law that is known to begin after a while becomes surer by a leap where
+// the values bring that while to nothing and hold it there; not where it is not held.
+func TestHoldingInduction(t *testing.T) {
+	times, sd := []float64{4, 5.5, 7, 9, 12}, []float64{0.004, 0.005, 0.006, 0.006, 0.008}
+	known := Beforehand{Induction: 0.25, InductionSD: 0.4}
+	var last KineticsFit
+	var inside, on int
+	for up := 0.0; up < 0.030; up += 0.0005 {
+		f, err := FitKineticsBegun(times, []float64{0.370 + up, 0.490, 0.585, 0.690, 0.795}, sd, known, nil)
+		require.NoError(t, err)
+		held, free := f.Holding(true), f.Holding(false)
+		if f.Induction > 0 {
+			inside++
+			assert.Equal(t, f.Cov, free.Cov)
+		} else {
+			on++
+			assert.Equal(t, f.Cov, held.Cov)
+			assert.InEpsilonSlice(t, mat.Row(nil, 0, f.Cov)[:2], mat.Row(nil, 0, free.Holding(true).Cov)[:2], 1e-6)
+		}
+		assert.Zero(t, held.Cov.At(2, 2))
+		assert.Less(t, held.TimeSD(0.7), 0.99*free.TimeSD(0.7))
+		if last.Cov != nil {
+			assert.InEpsilon(t, last.AtSD(8), free.AtSD(8), 0.01)
+			assert.InEpsilon(t, last.TimeSD(0.7), free.TimeSD(0.7), 0.01, "%g up", up)
+		}
+		last = free
+	}
+	assert.Greater(t, min(inside, on), 10, "%d inside, %d on the bound", inside, on)
+}

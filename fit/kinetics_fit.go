@@ -274,6 +274,42 @@ func (f KineticsFit) AtSD(t float64) float64 {
 	return math.Sqrt(mat.Inner(v, c, v))
 }
 
+// Holding returns the fit with the errors that it has where Induction is held, or is not,
+// whether or not the search has come to a bound of it. Held, it counts as known; what is
+// compared with the errors of another fit must hold it as that does.
+func (f KineticsFit) Holding(induction bool) KineticsFit {
+	if f.Cov == nil || f.AtBound[2] == induction {
+		return f
+	}
+	p := f.data.problem()
+	r, jac := make([]float64, p.M), mat.NewDense(p.M, p.N, nil)
+	p.Eval(f.Params, r, jac.RawMatrix().Data)
+	held := slices.Clone(f.AtBound)
+	held[2] = induction
+	var square, cov mat.SymDense
+	square.SymOuterK(1, jac.T())
+	hold := func(m *mat.SymDense, variance float64) {
+		for k, h := range held {
+			for l := range held {
+				if h {
+					m.SetSym(k, l, 0)
+				}
+			}
+			if h {
+				m.SetSym(k, k, variance)
+			}
+		}
+	}
+	hold(&square, 1)
+	var chol mat.Cholesky
+	if !chol.Factorize(&square) || chol.InverseTo(&cov) != nil {
+		return f
+	}
+	hold(&cov, 0)
+	f.AtBound, f.Cov = held, &cov
+	return f
+}
+
 // TimeSD returns the standard deviation of Time(g): that of the value over the
 // slope of growth there. It is NaN where there is no such time or the
 // covariance is unknown.

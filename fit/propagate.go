@@ -144,10 +144,23 @@ func (d Derived) From(n int) Derived {
 	return out
 }
 
-// StudentT returns the two-sided quantile of Student's t. Degrees of freedom
-// that are not whole are taken down to the next that is (JCGM 100:2008, G.4.1).
+// StudentT returns the two-sided quantile of Student's t. Between whole degrees of
+// freedom it goes with their inverse, nearly a straight line (JCGM 100:2008, G.4.1, has a
+// table interpolated or the next lower taken): taken down, intervals would jump where what
+// they rest on hardly differs. Fewer than one count as one.
 func StudentT(level, dof float64) float64 {
-	dof = math.Max(1, math.Floor(dof))
+	dof = math.Max(1, dof)
+	whole := math.Floor(dof)
+	t := wholeT(level, whole)
+	if dof == whole || math.IsInf(dof, 1) {
+		return t
+	}
+	share := (1 - whole/dof) * (whole + 1) // of the way to the next
+	return t + share*(wholeT(level, whole+1)-t)
+}
+
+// wholeT is StudentT for whole degrees of freedom, which are worked out once.
+func wholeT(level, dof float64) float64 {
 	key := [2]float64{level, dof}
 	quantiles.RLock()
 	t, ok := quantiles.known[key]

@@ -30,7 +30,7 @@ func Example() {
 	least, most := answer.Delivered.Interval(0.95)
 	fmt.Printf("density range %.2f (%.2f to %.2f)\n", answer.Delivered.Value, least, most)
 	// Output:
-	// develop 5.96 min (5.85 to 6.05)
+	// develop 5.96 min (5.86 to 6.04)
 	// set the meter to EI 78
 	// density range 1.05 (1.03 to 1.07)
 }

@@ -300,7 +300,7 @@ func (r *Plan) together(w *writer) {
 		w.Paragraph("", "", answers.Clocks(again)+" again: strips developed alike tell how well your process repeats, whatever the law of growth.")
 	}
 	if l := p.Likely; l != nil {
-		text := fmt.Sprintf("Real strips scatter: once these are developed, expect %s to %s.", answers.Share(100*l[0]), answers.Share(100*l[1]))
+		text := fmt.Sprintf("Real strips scatter: once these are developed, expect %s to %s, eight times in ten.", answers.Share(100*l[0]), answers.Share(100*l[1]))
 		if math.IsInf(l[1], 1) {
 			text = fmt.Sprintf("Real strips scatter: once these are developed, expect %s, or by chance still no upper limit.", answers.Share(100*l[0]))
 			if math.IsInf(l[0], 1) {

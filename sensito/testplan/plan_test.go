@@ -79,9 +79,9 @@ func TestProposalsCarriedOut(t *testing.T) {
 	for _, wanted := range []testplan.Wanted{testplan.WantedMinutes, testplan.WantedIndex} {
 		var ratios []float64
 		asked, likely, judged, covered, refused, open := 0, 0, 0, 0, 0, 0
-		films := 22
+		films := 44
 		if wanted == testplan.WantedIndex {
-			films = 12
+			films = 24
 		}
 		for i := range films * blind.Effort(t) {
 			s := newStarted(i, 0, 2, 4)

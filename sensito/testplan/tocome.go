@@ -15,9 +15,8 @@ var toCome = [...]int{scene.ColumnRise, curve.ColumnSpeedPoint, curve.ColumnFog}
 
 // with returns the design with one more strip. It errs along the directions that
 // the errors of the strips share, as theirs go with development, and by itself as
-// those tested do in the mean. What is shared becomes better known as the readings
-// become more: of blind films one or two strips more left it, in the median, 1.0 to 1.07
-// times as large as the number of strips alone would.
+// those tested do in the mean. The shape that is shared becomes better known as the readings
+// become more (see shapeLeft).
 func (d *design) with(minutes float64) *design {
 	at, tb, n := d.lie(minutes), d.table, len(d.table.Rows)
 	unknown := slices.Repeat([]float64{math.NaN()}, len(tb.Rows[0]))
@@ -38,7 +37,7 @@ func (d *design) with(minutes float64) *design {
 		case shared(move.Of):
 			by := 1.0
 			if move.Of == development.OfShape {
-				by = math.Sqrt(float64(n) / float64(n+1))
+				by = math.Sqrt(d.shapeLeft(n+1) / d.shapeLeft(n))
 			}
 			move.By = slices.Clone(move.By)
 			for move.First+len(move.By) < n {
@@ -59,6 +58,20 @@ func (d *design) with(minutes float64) *design {
 		more.judged = g
 	}
 	return &more
+}
+
+// unread is the distance of exposures, in log H, at which the shape of the curve between them
+// would have all that is not known of it, since all strips have the same: with more strips
+// it stays. The half stops of a wedge leave hardly a part (TestShapeToCome).
+const unread = 0.8
+
+// shapeLeft returns the variance that so many strips are thought to leave of the shape
+// that they share, in units of that which the strips tested do.
+func (d *design) shapeLeft(strips int) float64 {
+	e := d.known.Family.Trial.Exposures()
+	lo, hi := e.Span()
+	between := math.Min(math.Pow(float64(hi-lo)/float64(e.Len()-1)/unread, 2), 1)
+	return between + (1-between)*float64(len(d.table.Rows)-d.added)/float64(strips)
 }
 
 // shared says whether strips err by a source together, and not each by itself.
@@ -178,7 +191,7 @@ func (d *design) chanceOff(minutes float64, more *development.Table) float64 {
 			variance += math.Pow(law.Scatter*move.At(last, scene.ColumnRise), 2)
 		}
 	}
-	off := math.Sqrt(squares * (variance + math.Pow(f.AtSD(minutes), 2)))
+	off := math.Sqrt(squares * (variance + math.Pow(f.Holding(false).AtSD(minutes), 2)))
 	if d.added%2 == 1 {
 		off = -off
 	}

@@ -82,7 +82,7 @@ func NewNextTest(p *testplan.Proposal, solution report.Solution, figure *plot.On
 		s.Told = append(s.Told, answers.Clocks(again)+" again: strips developed alike tell how well your process repeats, whatever the law of growth.")
 	}
 	if l := p.Likely; l != nil && !math.IsInf(l[0], 1) && !math.IsInf(l[1], 1) {
-		s.Notes = append(s.Notes, Note{About: "Real strips scatter:", Text: say(fmt.Sprintf("once these are developed, expect %s to %s.", answers.Share(100*l[0]), answers.Share(100*l[1])))})
+		s.Notes = append(s.Notes, Note{About: "Real strips scatter:", Text: say(fmt.Sprintf("once these are developed, expect %s to %s, eight times in ten.", answers.Share(100*l[0]), answers.Share(100*l[1])))})
 	}
 	if p.Today != nil {
 		s.Notes = append(s.Notes, Note{About: "The answer", Text: say("is that of today. Develop the strips as those of the trial, for the times given for them.")})
