@@ -147,10 +147,13 @@ func FitBendBelow(s *Solver, d BendData, f BendForm, start []float64, beat float
 	reach := d.X[len(d.X)-1] - d.X[0]
 	step := reach / float64(len(d.X)-1)
 	// A corner much sharper than the spacing of the readings cannot be told
-	// from a sharp one, nor one much wider than the strip from a line. Corners
+	// from a sharp one, unless the film is steep, nor one much wider than the strip from a line. Corners
 	// closer than the readings make the curve of a logistic whatever their
 	// distance.
 	narrow, wide := 0.15*step, reach
+	if d.LeastShoulder > 0 { // which is less for steep film
+		narrow = math.Min(narrow, d.LeastShoulder)
+	}
 	inf := math.Inf(1)
 	w := &s.bend
 	w.bounds[0] = [...]float64{-inf, math.Log(1e-3), d.X[0] - 2*reach, narrow, math.Log(0.5 * step), math.Max(narrow, d.LeastShoulder)}

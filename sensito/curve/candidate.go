@@ -21,6 +21,7 @@ type candidate struct {
 	rss    float64 // of the readings, in units of Sigma
 	k      float64 // parameters, effective ones of a spline
 	score  float64 // lower is better
+	least  float64 // that of the best fit to the same readings, also of a curve that is of no use
 	poor   bool    // no form follows the readings well, so all may be beside their minimum
 
 	starts   [3][]float64 // of all forms fitted beside it, their parameters

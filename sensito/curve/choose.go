@@ -307,6 +307,12 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, how search) (c candida
 	}
 	slices.SortStableFunc(cs, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
 	best := cs[0]
+	best.least = best.score
+	for _, b := range fits {
+		if b.Params != nil && b.Status != fit.Beaten {
+			best.least = math.Min(best.least, r.score(candidate{BendFit: b, drop: drop, rss: b.ReadingRSS, k: float64(b.Form.Params())}))
+		}
+	}
 	best.starts, best.hopeless, best.owed, best.straight, best.poor = all.starts, all.hopeless, all.owed, all.straight, poor
 	for i, c := range cs[1:] {
 		if !slices.ContainsFunc(cs[:i+1], func(better candidate) bool { return better.Form == c.Form }) {
@@ -358,11 +364,15 @@ func (r readings) score(c candidate) float64 {
 			return math.Inf(1)
 		}
 	}
-	rss := c.RSS
+	return r.merit(c) + float64(len(c.drop))*slipPrice(r.count(), c.Form.Params())
+}
+
+// merit is the criterion for a bend and the readings that it has, those left out at no price.
+func (r readings) merit(c candidate) float64 {
 	if r.quiet() {
-		rss = c.rss
+		return r.akaike(c.rss, c.k)
 	}
-	return r.akaike(rss, c.k) + float64(len(c.drop))*slipPrice(r.count(), c.Form.Params())
+	return r.akaike(c.RSS, c.k)
 }
 
 // splinePrice is what a spline must gain on a bend: films that no bend follows
@@ -405,8 +415,20 @@ func (r readings) mostToBeat(below float64, drop int) float64 {
 	return most
 }
 
-// rising says whether the curve rises over all readings, but for what no
-// densitometer shows; with unequal corners the model can turn down.
+// fallUnseen is by how many standard deviations of a reading a curve may fall below where it
+// has been. TestBlindCleanStrips holds it.
+const fallUnseen = 3
+
+// rising says whether the curve rises over all readings, but for what they do not
+// show; with unequal corners the model can turn down.
 func (r readings) rising(b fit.Bend) bool {
-	return !slices.ContainsFunc(r.X, func(x float64) bool { return b.SlopeAt(x) < -0.01 })
+	highest := math.Inf(-1)
+	for _, x := range r.X {
+		y := b.At(x)
+		if y < highest-fallUnseen*r.Sigma {
+			return false
+		}
+		highest = math.Max(highest, y)
+	}
+	return true
 }

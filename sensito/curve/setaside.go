@@ -50,6 +50,7 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 	also := func(i int) []int { return slices.Sorted(slices.Values(append([]int{i}, best.drop...))) }
 	for {
 		next, last := best, len(r.X)-1
+		next.score = best.least // no reading is a slip that any curve follows
 		used := !slices.Contains(best.drop, last)
 		for _, size := range []int{1, 2} {
 			if !spare(size) || !r.scattered(best) && r.farthest(best) <= 3*r.Sigma {
@@ -306,6 +307,10 @@ var surprising = math.Pow(fit.StudentT(1-falseAlarms/2, math.Inf(1)), 2)
 // where those with one weigh 60: of the latter one in a thousand then loses it.
 const noShoulder = 12
 
+// usualStep is that of the wedge that surprising was set for, in log H. TestBlindCleanStrips
+// holds it.
+const usualStep = 0.15
+
 // leansOnDensest says whether the densest reading may be surprising.
 func (r readings) leansOnDensest(c candidate) bool {
 	return c.Form == fit.ToeShoulder && c.Shoulder > r.X[len(r.X)-4] ||
@@ -320,6 +325,11 @@ func (r readings) leansOnDensest(c candidate) bool {
 // and of a line that ends in a shoulder, anywhere that they allow. A shoulder that
 // follows one reading and touches no other is a coincidence, and priced so.
 func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
+	for _, o := range c.others {
+		if math.IsInf(o.score, 1) && r.merit(o) < r.merit(c) {
+			return 0 // a better curve without that reading leads to it
+		}
+	}
 	variance := 1.0 // the stated one, unless the others scatter more
 	if r.scattered(c) {
 		variance = c.rss / c.dof(r)
@@ -328,6 +338,9 @@ func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
 	if c.Form == fit.ToeShoulder || all.Form != fit.ToeShoulder {
 		if c.Form != all.Form {
 			all.RSS = math.Min(all.RSS, fit.FitBend(s, d.BendData, c.Form, c.Params).RSS)
+		}
+		for _, o := range all.others {
+			all.RSS = math.Min(all.RSS, o.RSS)
 		}
 		return (all.RSS - c.RSS) / variance
 	}
@@ -354,10 +367,12 @@ func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
 	e := l.Residuals
 	behind := line.RSS - c.RSS - 2*(c.k-4)                      // with Akaike's price of a power
 	z, rest := make([]float64, last+1), make([]float64, last+1) // what a shoulder takes off, and what is left of it
+	step := d.X[last] - d.X[last-1]
+	sharp := r.LeastShoulder / leastShoulder // less than 1 of steep film
 	for _, w := range []float64{0.10, 0.14, 0.20, 0.28, 0.40} {
 		typical := math.Log(w/r.ShoulderWidth.Typical) / r.ShoulderWidth.LnSD
-		for place := -0.60; place < 0.16; place += 0.05 { // from the densest reading
-			taken := fit.Bend{Gradient: -line.Gradient / r.Sigma, Toe: d.X[last] + place, ToeWidth: w, Power: 1}
+		for place := -step - 0.45*sharp; place < 0.16*sharp; place += 0.05 * sharp { // from the densest reading
+			taken := fit.Bend{Gradient: -line.Gradient / r.Sigma, Toe: d.X[last] + place, ToeWidth: w * sharp, Power: 1}
 			for i, x := range d.X {
 				z[i] = taken.At(x)
 			}
@@ -366,7 +381,8 @@ func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
 			add(l, math.Exp(-typical*typical/2-misfit/(2*variance)), e[last]+rest[last])
 		}
 	}
-	return -2 * math.Log(density/weights)
+	// Under a coarse wedge readings lie anywhere in a longer reach.
+	return -2 * math.Log(density/weights*math.Max(1, step/usualStep))
 }
 
 // reversalFall and reversalBefore are by how many standard deviations of a reading

@@ -89,7 +89,6 @@ func TestBlindWidths(t *testing.T) {
 	coarse, fine := simulated.Usual, simulated.Usual
 	coarse.Steps, coarse.Step = 8, 0.43
 	fine.Steps, fine.Step = 61, 0.05
-	three, five := []int{0, 2, 4}, []int{0, 1, 2, 3, 4}
 	usual, three, five := simulated.Usual, []int{0, 2, 4}, []int{0, 1, 2, 3, 4}
 	classes := []plannedClass{
 		{"three strips", false, usual, three, false}, {"five strips", false, usual, five, false},
