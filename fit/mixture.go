@@ -50,6 +50,17 @@ func (m Mixture) Drawn(by float64) float64 {
 	return m[len(m)-1].SD
 }
 
+// Middle returns the geometric mean of the standard deviations, by their weights: as often
+// the one that counts is less as it is greater, nearly.
+func (m Mixture) Middle() float64 {
+	var weights, sum float64
+	for _, n := range m {
+		weights += n.Weight
+		sum += n.Weight * math.Log(n.SD)
+	}
+	return math.Exp(sum / weights)
+}
+
 // Where Student's t takes the place of a mixture, the intervals that it is mostly asked for
 // are the same, and those that are asked for beyond them are as near as can be.
 const usualShare, wideShare = 0.95, 0.99

@@ -90,6 +90,9 @@ func (g *Growth) repeatsAs(t, y, sd []float64) {
 // is even between 0 and 1.
 func (g Growth) DrawnScatter(by float64) float64 { return g.mixed.Drawn(by) }
 
+// MiddleScatter returns what Scatter is as often less than as more, nearly.
+func (g Growth) MiddleScatter() float64 { return g.mixed.Middle() }
+
 // Behind returns the degrees of freedom behind what follows from the law, of strips
 // whose readings have so many.
 func (g Growth) Behind(readings float64) float64 { return math.Min(g.dof, readings) }

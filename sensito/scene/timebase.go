@@ -69,7 +69,9 @@ func (p *Answer) TimeBase(tb *development.Table, g development.Growth, minutes, 
 	t, rises, sdRise := tb.Timed(ColumnRise, g)
 	// The profile takes the errors of the strips as their own; what they share is more.
 	if f, err := g.Refit(t, rises, fit.Each(sdRise, func(v float64) float64 { return g.Scatter * v })); err == nil {
-		f = f.Holding(g.Induction == 0) // as held does
+		if g.Model != development.TwoTimes { // whose profile alone has the induction
+			f = f.Holding(g.Induction == 0) // as held does
+		}
 		if more := development.Less(held, pictures) * minutes / f.TimeSD(float64(p.Aim)); more > 1 && !math.IsInf(more, 0) {
 			sdRise = fit.Each(sdRise, func(v float64) float64 { return more * v })
 		}

@@ -62,7 +62,8 @@ func TestPlannedStripComesTrue(t *testing.T) {
 					continue
 				}
 				assert.InEpsilon(t, dof, one.After.DoF, 0.2, "%s after %g min", c.wanted, one.Minutes)
-				assert.InEpsilon(t, fit.StudentT(0.95, dof), fit.StudentT(0.95, one.After.DoF), 0.03)
+				half := func(sd, dof float64) float64 { return sd * fit.StudentT(0.95, dof) }
+				assert.InEpsilon(t, half(sd, dof), half(one.After.StdErr, one.After.DoF), 0.08)
 			}
 		}
 	}

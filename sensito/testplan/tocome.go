@@ -179,7 +179,8 @@ func (d *design) chanceOff(minutes float64, more *development.Table) float64 {
 	law.Model = development.FirstOrderInduction
 	t, _, _ := d.table.Timed(scene.ColumnRise, law)
 	_, y, sd := d.table.Column(scene.ColumnRise, d.moved())
-	f, err := law.Refit(t, y, fit.Each(sd, func(v float64) float64 { return law.Scatter * v }))
+	scatter := law.MiddleScatter()
+	f, err := law.Refit(t, y, fit.Each(sd, func(v float64) float64 { return scatter * v }))
 	if err != nil {
 		return 0
 	}
@@ -188,7 +189,7 @@ func (d *design) chanceOff(minutes float64, more *development.Table) float64 {
 	variance := 0.0 // of the strip by itself
 	for _, move := range more.Moves {
 		if !shared(move.Of) {
-			variance += math.Pow(law.Scatter*move.At(last, scene.ColumnRise), 2)
+			variance += math.Pow(scatter*move.At(last, scene.ColumnRise), 2)
 		}
 	}
 	off := math.Sqrt(squares * (variance + math.Pow(f.Holding(false).AtSD(minutes), 2)))
