@@ -122,21 +122,16 @@ func (r readings) hopeless(has [3]room, below float64, drop int) bool {
 	return true
 }
 
-// oneSlip returns the curve without slips, where one reading so spoils the curve of all
-// that it is no place to start from (see withoutSlips), nor can any other be the one. That
-// spares the fits of other forms to all readings; the one of toe and line, which tells, is
-// stored.
+// oneSlip returns the curve without slips, where one reading lies so far off that the
+// curve may be fitted without it at once, and nothing else does better than that curve.
+// That spares the fits of other forms to all readings, which the slip bends; the one of
+// toe and line, which tells, is stored.
 func (r *readings) oneSlip(s *fit.Solver, fits *tried) (c candidate, ok bool) {
 	fits[fit.ToeLine] = fit.FitBend(s, r.BendData, fit.ToeLine, nil)
 	all := candidate{BendFit: fits[fit.ToeLine], k: float64(fit.ToeLine.Params())}
-	all.rss = all.ReadingRSS
-	spoilt := beaten * math.Max(warped*all.dof(*r), poorly*float64(r.count()))
+	spoilt := beaten * float64(r.count())
 	last := len(r.X) - 1
-	if all.Status != fit.Converged || all.rss < spoilt || len(r.X)-1 < leftOver {
-		return c, false
-	}
-	l := all.Leverage(r.BendData)
-	if l == nil || !slices.ContainsFunc(r.inUse(nil), func(i int) bool { return i != last && -l.Change(nil, []int{i}) > spoilt }) {
+	if all.Status != fit.Converged || all.ReadingRSS < spoilt || last < leftOver {
 		return c, false
 	}
 	guide := r.guide(all, nil) // what other forms may leave
@@ -163,12 +158,20 @@ func (r *readings) oneSlip(s *fit.Solver, fits *tried) (c candidate, ok bool) {
 		return c, false
 	}
 	of := r.forecast(&c, nil)
-	if !(of.left(nil, nil) > math.Max(spoilt, beaten*r.mostToBeat(c.score, 0))) {
+	if of.left(nil, nil) < spoilt {
 		return c, false
 	}
-	beat := beaten * r.mostToBeat(c.score, 1)
+	others := [][]int{nil}
 	for i := range r.count() {
-		if set := []int{i}; i != slip && !(of.left(set, set) > beat) {
+		if i != slip {
+			others = append(others, []int{i})
+		}
+	}
+	for _, set := range others {
+		if of.left(set, set) > beaten*r.mostToBeat(c.score, len(set)) {
+			continue
+		}
+		if r.chooseIf(s, set, &c, c.score, [3]room{}).score < c.score {
 			return c, false
 		}
 	}
