@@ -354,11 +354,16 @@ func (r *readings) expect(c candidate) {
 	r.scale = math.Max(math.Min(r.scale, scatter), math.Min(r.scale, r.rounding))
 }
 
+// limit is how far a reading must lie from the curve for its repeatability alone not to
+// explain it.
+func (r readings) limit() float64 {
+	return r.Sigma * fit.StudentT(1-falseAlarms/float64(r.count()), math.Inf(1))
+}
+
 // score returns the criterion for a bend. A reading left out counts as a free
-// value with a price of its own, and must lie so far from the curve that its
-// repeatability alone cannot explain it.
+// value with a price of its own, and must lie beyond the limit.
 func (r readings) score(c candidate) float64 {
-	limit := r.Sigma * fit.StudentT(1-falseAlarms/float64(r.count()), math.Inf(1))
+	limit := r.limit()
 	for _, i := range c.drop {
 		if read, expected := r.reading(i, c); math.Abs(read-expected) < limit {
 			return math.Inf(1)

@@ -53,7 +53,7 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 		next.score = best.least // no reading is a slip that any curve follows
 		used := !slices.Contains(best.drop, last)
 		for _, size := range []int{1, 2} {
-			if !spare(size) || !r.scattered(best) && r.farthest(best) <= 3*r.Sigma {
+			if !spare(size) || !r.scattered(best) && r.farthest(best) <= searchedFrom(r.count())*r.Sigma {
 				break
 			}
 			near, few := &best, 2+size
@@ -111,6 +111,30 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 	}
 }
 
+// searchedFrom is how far from the curve, in standard deviations, one of n readings lies
+// with which a search for slips begins: 3 for most strips. It begins with no more than 6 in
+// 100 clean strips of more readings, and lies well below what sets a reading aside (see
+// readings.score), since the curve follows each by its leverage.
+func searchedFrom(n int) float64 {
+	return math.Max(3, fit.StudentT(1-0.06/float64(n), math.Inf(1)))
+}
+
+// juts says whether a reading lies so far off the middle of its neighbours, as the curve
+// has them, that noise does not explain it. It spares many a clean strip the rest of oneSlip.
+func (r readings) juts(c candidate) bool {
+	limit := math.Sqrt(1.5) * r.limit() // the variance of three readings, two of them halved
+	var before, last float64
+	for k := range r.count() { // those of the base first, and then from the faint end
+		read, expected := r.reading((len(r.X)+k)%r.count(), c)
+		e := read - expected
+		if k > 1 && math.Abs(last-(before+e)/2) > limit {
+			return true
+		}
+		before, last = last, e
+	}
+	return false
+}
+
 // hopeless says whether no form has room to score below so much with so many readings
 // left out.
 func (r readings) hopeless(has [3]room, below float64, drop int) bool {
@@ -131,7 +155,7 @@ func (r *readings) oneSlip(s *fit.Solver, fits *tried) (c candidate, ok bool) {
 	all := candidate{BendFit: fits[fit.ToeLine], k: float64(fit.ToeLine.Params())}
 	spoilt := beaten * float64(r.count())
 	last := len(r.X) - 1
-	if all.Status != fit.Converged || all.ReadingRSS < spoilt || last < leftOver {
+	if all.Status != fit.Converged || all.ReadingRSS < spoilt || last < leftOver || !r.juts(all) {
 		return c, false
 	}
 	guide := r.guide(all, nil) // what other forms may leave
