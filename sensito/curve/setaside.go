@@ -340,8 +340,17 @@ const usualStep = 0.15
 
 // leansOnDensest says whether the densest reading may be surprising.
 func (r readings) leansOnDensest(c candidate) bool {
-	return c.Form == fit.ToeShoulder && c.Shoulder > r.X[len(r.X)-4] ||
-		c.Status == fit.Converged && c.RSS > surprising && c.promise(r.without(c.drop), true) > surprising
+	if c.Form == fit.ToeShoulder && c.Shoulder > r.X[len(r.X)-4] {
+		return true
+	}
+	if c.Status != fit.Converged || c.RSS <= surprising {
+		return false
+	}
+	freed := c.freed
+	if !c.straight {
+		_, freed = c.promise(r.without(c.drop))
+	}
+	return freed > surprising
 }
 
 // surprise returns how far the densest reading lies from what the others lead to
