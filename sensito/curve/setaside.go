@@ -112,11 +112,11 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 }
 
 // searchedFrom is how far from the curve, in standard deviations, one of n readings lies
-// with which a search for slips begins: 3 for most strips. It begins with no more than 6 in
-// 100 clean strips of more readings, and lies well below what sets a reading aside (see
-// readings.score), since the curve follows each by its leverage.
+// with which a search for slips begins: 3 up to a hundred readings, and of more so far as
+// 27 in 100 clean strips have one by chance. What sets a reading aside is farther (see
+// limit), but the curve follows each by its leverage, most at the ends.
 func searchedFrom(n int) float64 {
-	return math.Max(3, fit.StudentT(1-0.06/float64(n), math.Inf(1)))
+	return math.Max(3, fit.StudentT(1-0.27/float64(n), math.Inf(1)))
 }
 
 // juts says whether a reading lies so far off the middle of its neighbours, as the curve
