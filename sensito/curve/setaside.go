@@ -178,7 +178,8 @@ func (r *readings) oneSlip(s *fit.Solver, fits *tried) (c candidate, ok bool) {
 		}
 	}()
 	c, _ = r.chooseBelow(s, []int{slip}, search{below: math.Inf(1), hasty: true})
-	if c.poor || math.IsInf(c.score, 1) {
+	const steep = 2 // its corners lie within steps: a curve does not tell what others do
+	if c.poor || math.IsInf(c.score, 1) || slices.ContainsFunc(r.X, func(x float64) bool { return c.SlopeAt(x) > steep }) {
 		return c, false
 	}
 	of := r.forecast(&c, nil)
@@ -195,7 +196,7 @@ func (r *readings) oneSlip(s *fit.Solver, fits *tried) (c candidate, ok bool) {
 		if of.left(set, set) > beaten*r.mostToBeat(c.score, len(set)) {
 			continue
 		}
-		if r.chooseIf(s, set, &c, c.score, [3]room{}).score < c.score {
+		if r.chooseIf(s, set, &c, c.score, [3]room{}).least < c.score {
 			return c, false
 		}
 	}
