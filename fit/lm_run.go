@@ -86,7 +86,7 @@ func (w *workspace) run(o Options) Status {
 // moves there. It returns zero, or the status when the run ends here.
 func (w *workspace) descend(o Options, newton float64) Status {
 	full := true
-	newtonLength := blas64.Nrm2(blas64.Vector{N: w.n, Inc: 1, Data: w.z})
+	newtonLength := norm(w.z, w.n, 1)
 	for w.trials < o.MaxIter {
 		w.trials++
 		if newtonLength > 1.1*w.radius {
@@ -99,7 +99,7 @@ func (w *workspace) descend(o Options, newton float64) Status {
 			}
 			return Stalled
 		}
-		length := blas64.Nrm2(blas64.Vector{N: w.n, Inc: 1, Data: w.z})
+		length := norm(w.z, w.n, 1)
 		if w.trials == 1 {
 			w.radius = min(w.radius, length)
 		}

@@ -72,11 +72,12 @@ func (w *workspace) evalTrial() bool {
 	for _, v := range w.trialR {
 		w.trialRSS += v * v
 	}
-	check := w.trialRSS
 	for _, v := range w.trialJac {
-		check += v * 0 // NaN when v is not finite
+		if v-v != 0 { // not finite
+			return false
+		}
 	}
-	return !math.IsNaN(check) && !math.IsInf(check, 0)
+	return w.trialRSS-w.trialRSS == 0
 }
 
 // accept makes the trial point the current one.
@@ -409,10 +410,10 @@ func (w *workspace) lengthAt(lambda float64) (length, slope float64) {
 	w.activate()
 	upper := w.solveActive(lambda)
 	v := blas64.Vector{N: upper.N, Inc: 1, Data: w.rhs}
-	length = blas64.Nrm2(v)
+	length = norm(w.rhs, upper.N, 1)
 	blas64.Scal(1/length, v)
 	blas64.Trsv(blas.Trans, upper, v)
-	d := blas64.Nrm2(v)
+	d := norm(w.rhs, upper.N, 1)
 	return length, 1 / (d * d)
 }
 

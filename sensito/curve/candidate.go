@@ -28,6 +28,7 @@ type candidate struct {
 	hopeless [3]bool      // forms that were not fitted beside it, since they had no room to come near it
 	owed     [3]bool      // those of them whose start is where their fit begins
 	straight bool         // toe and line, which left no room for other forms
+	freed    float64      // what it promises with the densest reading free, where it is straight
 	known    *prospects   // once they are
 	others   []candidate  // the best of each other form, where it was fitted too
 }
@@ -58,32 +59,35 @@ func (c candidate) dof(r readings) float64 {
 }
 
 // promise returns how much less the sum of squares of the readings d may be for
-// another form than for c, and with the densest reading free if so told. A form
+// another form than for c, and how much less with the densest reading free too. A form
 // that adds a direction z to a straight model lowers it by (e z)^2 / z'(I - H)z,
 // residuals e and hat matrix H; the directions tried are those of a line that
 // bends and of shoulders at several places. A fit that is no guide promises all.
-func (c candidate) promise(d readings, free bool) float64 {
+func (c candidate) promise(d readings) (held, freed float64) {
 	w := looks.Get().(*look)
 	defer looks.Put(w)
 	l := c.LeverageIn(&w.leverage, d.BendData)
 	if c.Status != fit.Converged || l == nil {
-		return math.Inf(1)
+		return math.Inf(1), math.Inf(1)
 	}
 	e, last := l.Residuals, len(d.X)-1
-	var most, freed float64
-	if free {
-		freed = 1 / math.Max(1-l.Hat(last, last), 1e-9)
-	}
+	densest := 1 / math.Max(1-l.Hat(last, last), 1e-9)
 	w.room = slices.Grow(w.room[:0], (1+departures)*(last+1))[:(1+departures)*(last+1)]
 	rest, others := w.room[:last+1], w.room[last+1:]
+	gain := func(ez, zz float64) float64 {
+		if zz > 1e-9 {
+			return ez * ez / zz
+		}
+		return 0
+	}
 	for _, z := range c.directions(d, others) {
 		l.Unfitted(rest, z, last+1)
-		ez := vec.Dot(e[:last+1], z) - e[last]*rest[last]*freed
-		if zz := vec.Dot(z, rest) - rest[last]*rest[last]*freed; zz > 1e-9 {
-			most = math.Max(most, ez*ez/zz)
-		}
+		ez, zz := vec.Dot(e[:last+1], z), vec.Dot(z, rest)
+		held = math.Max(held, gain(ez, zz))
+		freed = math.Max(freed, gain(ez-e[last]*rest[last]*densest, zz-rest[last]*rest[last]*densest))
 	}
-	return 1.5 * (most + e[last]*e[last]*freed) // what one direction promises, two may exceed
+	freed += e[last] * e[last] * densest
+	return 1.5 * held, 1.5 * freed // what one direction promises, two may exceed
 }
 
 // look is the working memory of promise, and looks those not in use.

@@ -279,9 +279,11 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, how search) (c candida
 			return nil
 		})
 		poor = poor && !(c.Status == fit.Converged && c.rss < poorly*float64(d.count()))
-		if form == fit.ToeLine && !all.hopeless[form] && !r.quiet() && !r.bends(c, d) {
-			all.straight = true
-			break
+		if form == fit.ToeLine && !all.hopeless[form] && !r.quiet() {
+			held, freed := c.promise(d)
+			if all.straight, all.freed = !r.bends(c.rss, held), freed; all.straight {
+				break
+			}
 		}
 	}
 	poor = poor && how.near == nil
@@ -313,7 +315,8 @@ func (r *readings) chooseBelow(s *fit.Solver, drop []int, how search) (c candida
 			best.least = math.Min(best.least, r.score(candidate{BendFit: b, drop: drop, rss: b.ReadingRSS, k: float64(b.Form.Params())}))
 		}
 	}
-	best.starts, best.hopeless, best.owed, best.straight, best.poor = all.starts, all.hopeless, all.owed, all.straight, poor
+	best.starts, best.hopeless, best.owed, best.poor = all.starts, all.hopeless, all.owed, poor
+	best.straight, best.freed = all.straight, all.freed
 	for i, c := range cs[1:] {
 		if !slices.ContainsFunc(cs[:i+1], func(better candidate) bool { return better.Form == c.Form }) {
 			best.others = append(best.others, c)
@@ -336,11 +339,12 @@ func (r *readings) startOf(s *fit.Solver, c *candidate, form fit.BendForm) []flo
 }
 
 // bends says whether the residuals about toe and line leave room for another
-// form to be chosen. It spares two fits of three for most strips.
-func (r readings) bends(c candidate, d readings) bool {
+// form to be chosen, given their sum of squares and how much less they promise. It
+// spares two fits of three for most strips.
+func (r readings) bends(rss, promised float64) bool {
 	n := float64(r.count() + sensito.PriorReadings)
 	known := sensito.PriorReadings * math.Max(r.scale, r.rounding)
-	return n*math.Log((c.rss+known)/(math.Max(c.rss-c.promise(d, false), 0)+known)) > 2
+	return n*math.Log((rss+known)/(math.Max(rss-promised, 0)+known)) > 2
 }
 
 // quiet says that the readings are clearly better than stated, which takes a
@@ -354,11 +358,16 @@ func (r *readings) expect(c candidate) {
 	r.scale = math.Max(math.Min(r.scale, scatter), math.Min(r.scale, r.rounding))
 }
 
+// limit is how far a reading must lie from the curve for its repeatability alone not to
+// explain it.
+func (r readings) limit() float64 {
+	return r.Sigma * fit.StudentT(1-falseAlarms/float64(r.count()), math.Inf(1))
+}
+
 // score returns the criterion for a bend. A reading left out counts as a free
-// value with a price of its own, and must lie so far from the curve that its
-// repeatability alone cannot explain it.
+// value with a price of its own, and must lie beyond the limit.
 func (r readings) score(c candidate) float64 {
-	limit := r.Sigma * fit.StudentT(1-falseAlarms/float64(r.count()), math.Inf(1))
+	limit := r.limit()
 	for _, i := range c.drop {
 		if read, expected := r.reading(i, c); math.Abs(read-expected) < limit {
 			return math.Inf(1)

@@ -134,6 +134,9 @@ const RootTolerance = 1e-11
 // Steepest returns the largest slope within the domain and where it is.
 func Steepest(c Curve) (slope float64, at sensito.LogExposure) {
 	lo, hi := c.Domain()
+	if b, ok := c.(*bendCurve); ok && b.ShoulderWidth == 0 && b.Power >= 1 { // steeper all the way
+		return c.Slope(hi), hi
+	}
 	const n = 16
 	best := math.Inf(-1)
 	step := hi.Sub(lo) / n

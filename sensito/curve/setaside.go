@@ -53,7 +53,7 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 		next.score = best.least // no reading is a slip that any curve follows
 		used := !slices.Contains(best.drop, last)
 		for _, size := range []int{1, 2} {
-			if !spare(size) || !r.scattered(best) && r.farthest(best) <= 3*r.Sigma {
+			if !spare(size) || !r.scattered(best) && r.farthest(best) <= searchedFrom(r.count())*r.Sigma {
 				break
 			}
 			near, few := &best, 2+size
@@ -111,6 +111,30 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 	}
 }
 
+// searchedFrom is how far from the curve, in standard deviations, one of n readings lies
+// with which a search for slips begins: 3 up to a hundred readings, and of more so far as
+// 27 in 100 clean strips have one by chance. What sets a reading aside is farther (see
+// limit), but the curve follows each by its leverage, most at the ends.
+func searchedFrom(n int) float64 {
+	return math.Max(3, fit.StudentT(1-0.27/float64(n), math.Inf(1)))
+}
+
+// juts says whether a reading lies so far off the middle of its neighbours, as the curve
+// has them, that noise does not explain it. It spares many a clean strip the rest of oneSlip.
+func (r readings) juts(c candidate) bool {
+	limit := math.Sqrt(1.5) * r.limit() // the variance of three readings, two of them halved
+	var before, last float64
+	for k := range r.count() { // those of the base first, and then from the faint end
+		read, expected := r.reading((len(r.X)+k)%r.count(), c)
+		e := read - expected
+		if k > 1 && math.Abs(last-(before+e)/2) > limit {
+			return true
+		}
+		before, last = last, e
+	}
+	return false
+}
+
 // hopeless says whether no form has room to score below so much with so many readings
 // left out.
 func (r readings) hopeless(has [3]room, below float64, drop int) bool {
@@ -122,21 +146,16 @@ func (r readings) hopeless(has [3]room, below float64, drop int) bool {
 	return true
 }
 
-// oneSlip returns the curve without slips, where one reading so spoils the curve of all
-// that it is no place to start from (see withoutSlips), nor can any other be the one. That
-// spares the fits of other forms to all readings; the one of toe and line, which tells, is
-// stored.
+// oneSlip returns the curve without slips, where one reading lies so far off that the
+// curve may be fitted without it at once, and nothing else does better than that curve.
+// That spares the fits of other forms to all readings, which the slip bends; the one of
+// toe and line, which tells, is stored.
 func (r *readings) oneSlip(s *fit.Solver, fits *tried) (c candidate, ok bool) {
 	fits[fit.ToeLine] = fit.FitBend(s, r.BendData, fit.ToeLine, nil)
 	all := candidate{BendFit: fits[fit.ToeLine], k: float64(fit.ToeLine.Params())}
-	all.rss = all.ReadingRSS
-	spoilt := beaten * math.Max(warped*all.dof(*r), poorly*float64(r.count()))
+	spoilt := beaten * float64(r.count())
 	last := len(r.X) - 1
-	if all.Status != fit.Converged || all.rss < spoilt || len(r.X)-1 < leftOver {
-		return c, false
-	}
-	l := all.Leverage(r.BendData)
-	if l == nil || !slices.ContainsFunc(r.inUse(nil), func(i int) bool { return i != last && -l.Change(nil, []int{i}) > spoilt }) {
+	if all.Status != fit.Converged || all.ReadingRSS < spoilt || last < leftOver || !r.juts(all) {
 		return c, false
 	}
 	guide := r.guide(all, nil) // what other forms may leave
@@ -159,16 +178,25 @@ func (r *readings) oneSlip(s *fit.Solver, fits *tried) (c candidate, ok bool) {
 		}
 	}()
 	c, _ = r.chooseBelow(s, []int{slip}, search{below: math.Inf(1), hasty: true})
-	if c.poor || math.IsInf(c.score, 1) {
+	const steep = 2 // its corners lie within steps: a curve does not tell what others do
+	if c.poor || math.IsInf(c.score, 1) || slices.ContainsFunc(r.X, func(x float64) bool { return c.SlopeAt(x) > steep }) {
 		return c, false
 	}
 	of := r.forecast(&c, nil)
-	if !(of.left(nil, nil) > math.Max(spoilt, beaten*r.mostToBeat(c.score, 0))) {
+	if of.left(nil, nil) < spoilt {
 		return c, false
 	}
-	beat := beaten * r.mostToBeat(c.score, 1)
+	others := [][]int{nil}
 	for i := range r.count() {
-		if set := []int{i}; i != slip && !(of.left(set, set) > beat) {
+		if i != slip {
+			others = append(others, []int{i})
+		}
+	}
+	for _, set := range others {
+		if of.left(set, set) > beaten*r.mostToBeat(c.score, len(set)) {
+			continue
+		}
+		if r.chooseIf(s, set, &c, c.score, [3]room{}).least < c.score {
 			return c, false
 		}
 	}
@@ -313,8 +341,17 @@ const usualStep = 0.15
 
 // leansOnDensest says whether the densest reading may be surprising.
 func (r readings) leansOnDensest(c candidate) bool {
-	return c.Form == fit.ToeShoulder && c.Shoulder > r.X[len(r.X)-4] ||
-		c.Status == fit.Converged && c.RSS > surprising && c.promise(r.without(c.drop), true) > surprising
+	if c.Form == fit.ToeShoulder && c.Shoulder > r.X[len(r.X)-4] {
+		return true
+	}
+	if c.Status != fit.Converged || c.RSS <= surprising {
+		return false
+	}
+	freed := c.freed
+	if !c.straight {
+		_, freed = c.promise(r.without(c.drop))
+	}
+	return freed > surprising
 }
 
 // surprise returns how far the densest reading lies from what the others lead to
