@@ -51,8 +51,8 @@ func TestDevelopmentScatter(t *testing.T) {
 	for _, tone := range p.Tones {
 		if e := tone.NetDensity; tone.Stops <= 2 && e.Value > 0.7 { // within the scene
 			seen++
-			own, once := mean*(float64(e.Value)-0.10), p.Growth.Repeats*float64(e.Value) // of the strips, and of the development to come
-			ratio := float64(e.StdErr) / math.Hypot(own, once)                           // what the strips leave open of their shape is beside it
+			own, once := mean*float64(e.Value), p.Growth.Repeats*float64(e.Value) // of the strips, and of the development to come
+			ratio := float64(e.StdErr) / math.Hypot(own, once)                    // what the strips leave open of their shape is beside it
 			assert.Greater(t, ratio, 0.97, "tone %+g", tone.Stops)
 			assert.Less(t, ratio, 1.2, "tone %+g", tone.Stops)
 		}

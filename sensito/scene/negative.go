@@ -13,9 +13,9 @@ import (
 // negative is the film of an answer at every development time: how dense it is at
 // distances from the speed point. The density gained over the aimed run grows
 // by the law that gave the time, so that the negative of that time has the
-// density range aimed at; the density at the foot of the run and the share of the
-// gain that lies below each place change slowly with development, as the shape
-// of a film's curve does.
+// density range aimed at; how far above the speed point's density the foot of the run lies
+// and what lies between it and each place change slowly with development as shares of the
+// gain, as the shape of a film's curve does.
 type negative struct {
 	answer *Answer
 	at     []sensito.LogRange
@@ -61,9 +61,9 @@ func (p *Answer) negative(at []sensito.LogRange) (*negative, error) {
 	return n, nil
 }
 
-// columns returns what a strip's curve says: the gain over the aimed run, the
-// density at its foot above net 0.10, and the share of the gain that lies below
-// each place, NaN beyond the curve's reach.
+// columns returns what a strip's curve says: the gain over the aimed run, and as shares of
+// that the density at its foot above net 0.10 and what each place has above the foot, NaN
+// beyond the curve's reach.
 func (n *negative) columns(strip *curve.Measured, c curve.Curve) ([]float64, error) {
 	m, err := placedAt(n.answer.Family, strip, c)
 	if err != nil {
@@ -126,7 +126,7 @@ func (n *negative) netsAt(rows [][]float64, minutes float64) []float64 {
 type estimates struct {
 	fit.Derived
 	ofProcess         []bool  // which directions are the scatter of the process
-	readings, scatter float64 // degrees of freedom behind that, which few strips tell, and behind all else
+	scatter, readings float64 // degrees of freedom behind that, which few strips tell, and behind all else
 }
 
 // Of returns the standard error of a net density and its degrees of freedom.
@@ -161,8 +161,7 @@ func (e *estimates) err(ofProcess bool, move []float64) {
 // numbers.
 func (n *negative) estimates() estimates {
 	tb, g, minutes := n.table, n.answer.Growth, n.answer.Base.Minutes
-	out := estimates{readings: tb.DoF, scatter: g.Behind(tb.DoF)}
-	out.Values = n.nets(tb.Rows)
+	out := estimates{Derived: fit.Derived{Values: n.nets(tb.Rows)}, scatter: g.Behind(tb.DoF), readings: tb.DoF}
 	gain := n.gain(tb.Rows, minutes)
 	// Each quantity rests on its own column alone: a direction moves it by what
 	// it moves the column of every strip.
@@ -203,8 +202,9 @@ func (n *negative) estimates() estimates {
 		}
 		out.err(ofProcess, move)
 	}
-	out.err(true, fit.Each(out.Values, func(v float64) float64 { return g.Repeats * v })) // of one more development
-	if len(tb.Rows) < 3 {                                                                 // more strips tell all that moves densities
+	another := fit.Each(out.Values, func(v float64) float64 { return g.Repeats * v }) // of one more development
+	out.err(true, another)
+	if len(tb.Rows) < 3 { // more strips tell all that moves densities
 		before, err := tb.Beforehand(out.Values, func(rows [][]float64) ([]float64, error) { return n.nets(rows), nil })
 		if err == nil { // nets has none
 			for _, move := range before {
