@@ -11,6 +11,7 @@ type Image struct {
 	Planes        []Plane // one of grey, or red, green and blue in this order
 	Bits          int     // of a value in the file: 8 or 16
 	About         About
+	Empty         *Empty // the light table without strips, see Over; nil where there is none
 }
 
 // A Plane is the values of one channel, row by row from the top left. They are scaled to 0..65535 whatever the bits of

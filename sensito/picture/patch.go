@@ -35,6 +35,7 @@ type Patch struct {
 	Values           []uint16    // encoded, of the pixels kept; of more than 65536 as many, evenly taken
 	Quadrants        [4][]uint16 // the same by quarter
 	Low, High        float64     // shares of pixels at 0 and at full, before anything was set aside
+	Empty, EmptySD   float64     // encoded mean of the empty picture within the corners, 0..1, and its sd; 0 where there is none
 }
 
 // Patches returns what is read of every step, with warnings: of pixels at the ends of the range, set aside, and of quarters that
@@ -116,6 +117,9 @@ func patchWithin(im *Image, plane int, corners [4]Point, what string) (Patch, er
 			Hint: "clean it, or read a narrower part of it"}
 	}
 	p.Values, p.Quadrants = g.taken(kept)
+	if im.Empty != nil {
+		return p, p.under(im.Empty, plane, what)
+	}
 	return p, nil
 }
 

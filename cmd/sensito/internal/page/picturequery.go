@@ -21,9 +21,10 @@ import (
 	"sensito/sensito/printable"
 )
 
-// Keys of the query of a picture that are no flags: the pictures, and how far marking has come.
+// Keys of the query of a picture: the pictures, and how far marking has come. All but one are no flags.
 const (
 	pictureKey = "file"
+	emptyKey   = "empty"  // a flag, which names a picture too
 	markKey    = "mark"   // the flag that is marked next, where that is not plain
 	firstKey   = "first"  // the first end of a row, where the last is wanted
 	closerKey  = "closer" // a click shows a larger cut first
@@ -121,11 +122,11 @@ func (s *Server) pictureQuery(all url.Values) (*pictureQuery, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, name := range all[pictureKey] {
+	for i, name := range append(slices.Clone(all[pictureKey]), all[emptyKey]...) {
 		if !slices.ContainsFunc(there, func(c pictureChoice) bool { return c.name == name }) {
 			return nil, &missingError{fmt.Sprintf("There is no picture %q in the notebook.", name)}
 		}
-		if !slices.Contains(q.files, name) {
+		if i < len(all[pictureKey]) && !slices.Contains(q.files, name) {
 			q.files = append(q.files, name)
 		}
 	}

@@ -267,7 +267,7 @@ func (q *query) terminal() string {
 			switch _, named := fileFlags[f.Name]; {
 			case v == f.DefValue:
 				continue
-			case named:
+			case named, f.Name == emptyKey:
 				v = filepath.Join(filepath.Base(q.server.dir), v)
 			}
 			text += " --" + f.Name
