@@ -38,3 +38,11 @@ type Point struct{ X, Y float64 }
 
 // Ends are where a row of steps lies: the middles of the outer edge of its first step and of that of its last.
 type Ends struct{ First, Last Point }
+
+// An Empty is a picture of the light table alone, or of the glass of a scanner, made from the same place as one of strips. It
+// tells how the light falls off towards the corners, or to one side. Only its evenness counts, so that it may be exposed
+// for a shorter time.
+type Empty struct {
+	*Image
+	SHA256 string // of its file, by which a calibration knows it again
+}

@@ -32,6 +32,21 @@ const (
 	mostOpenApart, oddOpenApart   = 0.04, 0.015
 )
 
+// sameEmpty refuses a picture that is made even otherwise than that of the tablet.
+func (c *Calibration) sameEmpty(im *Image) error {
+	switch {
+	case im.Empty == nil && c.Picture.Empty == "":
+		return nil
+	case im.Empty == nil:
+		return refuse("read it with the same empty picture", "the calibration was made with a picture of the empty table, and without it this one would be read by another light")
+	case c.Picture.Empty == "":
+		return refuse("make the calibration with it too", "the calibration was made without a picture of the empty table, so that the light of its tablet is not even")
+	case c.Picture.Empty != im.Empty.SHA256:
+		return refuse("give the same, or make the calibration anew", "the calibration was made with another picture of the empty table")
+	}
+	return nil
+}
+
 // compared refuses a picture that was made otherwise than that of the tablet.
 func (c *Calibration) compared(im *Image, frame Frame) (w sensito.Warnings, err error) {
 	if err := c.sameEmpty(im); err != nil || frame.Same {

@@ -21,10 +21,9 @@ import (
 	"sensito/sensito/printable"
 )
 
-// Keys of the query of a picture: the pictures, and how far marking has come. All but one are no flags.
+// Keys of the query of a picture that are no flags: the pictures, and how far marking has come.
 const (
 	pictureKey = "file"
-	emptyKey   = "empty"  // a flag, which names a picture too
 	markKey    = "mark"   // the flag that is marked next, where that is not plain
 	firstKey   = "first"  // the first end of a row, where the last is wanted
 	closerKey  = "closer" // a click shows a larger cut first
