@@ -282,11 +282,6 @@ func (s streams) askEnds(ctx context.Context, o *pictureOptions, f *pflag.FlagSe
 // writePicture writes what was read: the drawing and the calibration, then the strips, and last the text. Before the
 // first of them all is known to be possible.
 func (s streams) writePicture(ctx context.Context, o *pictureOptions, a *ask.PictureAnswer, paths []string, asks bool) error {
-	for i, w := range a.Warnings {
-		if w.Code == "light_falls_off" || w.Code == "light_not_checked" {
-			a.Warnings[i].Hint = "--empty FILE names it"
-		}
-	}
 	r, err := a.Report()
 	if err != nil {
 		return err
