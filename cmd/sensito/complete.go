@@ -65,6 +65,7 @@ func offers() map[place]complete.Func {
 		{"", "control"}:         control,
 		{"", "developer"}:       complete.Named(complete.Developers),
 		{"", "dilution"}:        complete.Named(complete.Dilutions),
+		{"", "empty"}:           complete.Endings("tif", "tiff", "png"),
 		{"", "encoding"}:        complete.Words(ask.Encodings...),
 		{"", "ended"}:           temperature,
 		{"", "ends-at"}:         temperature,

@@ -60,7 +60,8 @@ func TestDemoPicture(t *testing.T) {
 
 // cmdPicture writes a picture of the strip and the tablet of the demo, with black tape and a clear place beside them, and
 // sets ENDS, TABLET, FOG, TAPE and CLEAR to where they lie. HOW is any of
-// mirrored, quarter, skew, open, bright, over, stained, srgb, eight, jpeg, dusty, apart (without the tablet), again (laid anew):
+// mirrored, quarter, skew, open, bright, over, stained, srgb, eight, jpeg, dusty, apart (without the tablet), again (laid anew),
+// dark (corners and the right of the table are darker), empty (nothing lies on it):
 //
 //	picture FILE [HOW]...
 func cmdPicture(ts *testscript.TestScript, neg bool, args []string) {
@@ -68,7 +69,7 @@ func cmdPicture(ts *testscript.TestScript, neg bool, args []string) {
 		ts.Fatalf("usage: picture FILE [HOW]...")
 	}
 	const perInch = 75
-	s, d, seed := demoScene(), lighttable.Flatbed(perInch), uint64(8)
+	s, d, seed, bare := demoScene(), lighttable.Flatbed(perInch), uint64(8), false
 	for _, how := range args[1:] {
 		if how == "apart" {
 			s = lighttable.Alone(demoDensities)
@@ -104,11 +105,19 @@ func cmdPicture(ts *testscript.TestScript, neg bool, args []string) {
 			s.Dust = 20
 		case "again":
 			seed++
+		case "dark":
+			d.Uneven, d.Tilt = 0.08, 0.04
+		case "empty":
+			bare = true
+			seed++
 		default:
 			ts.Fatalf("%s is no way to picture", how)
 		}
 	}
 	im := s.Picture(d, seed)
+	if bare {
+		im = s.Empty().Picture(d, seed)
+	}
 	data := lighttable.PNG(im)
 	switch {
 	case strings.HasSuffix(args[0], ".tif"):

@@ -34,7 +34,7 @@ var ownGroups = map[string][]flagGroup{
 	},
 	"picture": {
 		{"Where the strips lie", []string{"ends", "steps", "patch", "fog"}},
-		{"What densities are told by", []string{"tablet", "tablet-ends", "scale-sd", "encoding", "channel", "by", "opaque", "clear", "anchor"}},
+		{"What densities are told by", []string{"tablet", "tablet-ends", "scale-sd", "encoding", "channel", "by", "empty", "opaque", "clear", "anchor"}},
 		{"What is written", []string{"into", "minutes", "grade", "keep", "plot", "force", "yes", "plain"}},
 	},
 	"log":     {{"Which developments", []string{"film", "developer", "last"}}},

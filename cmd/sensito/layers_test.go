@@ -43,7 +43,8 @@ sensito/testplan: fit sensito/printable sensito/internal/check sensito sensito/c
 sensito/darkroom: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito/internal/check sensito sensito/development sensito/scene
 sensito/session: fit sensito/printable sensito/internal/lazy sensito/internal/check sensito sensito/development sensito/darkroom
 sensito/picture/internal/encoded:
-sensito/picture: sensito/picture/internal/encoded fit fit/smooth sensito/internal/check sensito
+sensito/picture/internal/pixels: fit
+sensito/picture: sensito/picture/internal/encoded sensito/picture/internal/pixels fit fit/smooth sensito/internal/check sensito
 sensito/listing: sensito sensito/curve sensito/paper sensito/camera sensito/development sensito/control sensito/scene sensito/darkroom
 sensito/logbook: sensito/printable sensito sensito/control
 sensito/entry: sensito/printable sensito/internal/lazy sensito/internal/decimal sensito sensito/curve
@@ -121,6 +122,7 @@ var outside = map[string]string{
 	"sensito/darkroom":                 "",
 	"sensito/session":                  "",
 	"sensito/picture/internal/encoded": "",
+	"sensito/picture/internal/pixels":  "",
 
 	"sensito/picture":      "gonum.org/v1/gonum/",
 	"sensito/picture/look": "",

@@ -40,7 +40,8 @@ func newPictureCmd(s streams) *cobra.Command {
 PNG of 16 bits by a scanner, or by a camera over a light table. It needs a step
 tablet of known density under the same conditions, best beside the strip in the
 same picture (--tablet FILE --tablet-ends X,Y:X,Y), else a calibration that was
-kept (--keep) of a picture masked and set alike (--by).
+kept (--keep) of a picture masked and set alike (--by). A picture of the empty table
+(--empty FILE) makes even what a lens, or the table, leaves darker.
 
 Where a strip lies is marked by the middles of its two outer edges, to a third of a
 step, and refined. Without --ends a place is proposed, drawn and told, and nothing is

@@ -44,6 +44,7 @@ type Taken struct {
 	Made          string // date
 	Channel       string // that was read
 	Surround      string // "mask", "open" or ""
+	Empty         string // sum of the picture of the empty table by which it was made even; "" for none
 }
 
 // Encodings that may be told of a picture; a number above 0, the exponent of light, is one too.
@@ -72,6 +73,7 @@ type Fitted struct {
 
 	Opaque float64 // light of black tape as a part of clear; NaN where there was none
 	Open   float64 // encoded value of a clear place; NaN where there was none
+	Empty  float64 // encoded value of the empty table where the tablet lies; 0 where no picture of it was given
 
 	ReadsTo float64 // the greatest density that is read
 	StepSD  float64 // rms error of a step by itself that the tablet leaves
@@ -130,13 +132,25 @@ func Calibrate(q Calibrating) (*Calibration, sensito.Warnings, error) {
 	if err := c.prepare(); err != nil {
 		return nil, nil, err
 	}
-	for i, p := range q.Patches { // values in linear light, by the curve of the values as they are
-		if !math.IsNaN(steps.value[i]) {
-			c.Fit.Value[i] = c.tone.meanInLight(steps.value[i], p.SD())
-		}
+	rounds := 1
+	if q.Image.Empty != nil { // by which the curve changes that it is decoded by
+		c.Picture.Empty, rounds = q.Image.Empty.SHA256, 2
+		c.Fit.Empty = q.emptyValue(steps.value)
 	}
-	if err := c.prepare(); err != nil {
-		return nil, nil, err
+	c.Fit.Value = slices.Clone(steps.value)
+	for range rounds {
+		for i, p := range q.Patches { // values in linear and even light, by the curve of the values as they are
+			if math.IsNaN(steps.value[i]) {
+				continue
+			}
+			if err := c.isTable(p, fmt.Sprintf("step %d of the tablet", i+1)); err != nil {
+				return nil, nil, err
+			}
+			c.Fit.Value[i] = c.even(p, c.tone.meanInLight(steps.value[i], p.SD()))
+		}
+		if err := c.prepare(); err != nil {
+			return nil, nil, err
+		}
 	}
 	warnings = append(warnings, c.toneWarnings(q)...)
 	cov, how := c.tone.cov, tabletSD{tablet.scaleSD(), c.tone.slopes()}
@@ -164,7 +178,10 @@ func Calibrate(q Calibrating) (*Calibration, sensito.Warnings, error) {
 		c.Fit.Opaque = c.tone.light(q.Opaque.Mean(nil))
 	}
 	if q.Clear != nil {
-		c.Fit.Open = q.Clear.Mean(nil)
+		if err := c.isTable(*q.Clear, "the clear place"); err != nil {
+			return nil, nil, err
+		}
+		c.Fit.Open = c.even(*q.Clear, q.Clear.Mean(nil))
 	}
 	return c, warnings, nil
 }
@@ -202,6 +219,11 @@ func NewCalibration(spec Calibration) (*Calibration, error) {
 			}
 		}
 	}
+	if (c.Fit.Empty != 0) != (c.Picture.Empty != "") || math.IsNaN(c.Fit.Empty) {
+		f.Add("fit.empty", "goes with picture.empty_sha256: both tell of the empty table, or neither")
+	} else {
+		f.Within("fit.empty", c.Fit.Empty, 0, 1, "")
+	}
 	f.Within("fit.reads_to", c.Fit.ReadsTo, 0, steepestTablet, "")
 	f.Within("fit.step_sd", c.Fit.StepSD, 0, 1, "")
 	if !isCovariance(c.Fit.Covariance) {
@@ -218,6 +240,17 @@ func NewCalibration(spec Calibration) (*Calibration, error) {
 		return nil, f.Err()
 	}
 	return c, nil
+}
+
+// emptyValue returns the mean of the empty picture where those steps of the tablet lie that are of use.
+func (q *Calibrating) emptyValue(value []float64) float64 {
+	var all []float64
+	for i, p := range q.Patches {
+		if !math.IsNaN(value[i]) {
+			all = append(all, p.Empty)
+		}
+	}
+	return mean(all)
 }
 
 // prepare makes the curve of the values of the steps.
@@ -270,6 +303,9 @@ func (q *Calibrating) values(t Tablet) (v stepValues, warnings sensito.Warnings,
 			continue
 		}
 		v.value[i], v.sd[i], v.rejected[i] = m, p.MeanSD(nil, q.Image.Bits), float64(p.SetAside)/float64(max(p.Pixels, 1))
+		if p.Empty > 0 {
+			v.sd[i] = math.Hypot(v.sd[i], m*p.EmptySD/p.Empty)
+		}
 	}
 	ends, err := t.falling(v)
 	return v, append(warnings, ends...), err
@@ -343,7 +379,9 @@ func (q *Calibrating) underGlare(c *Calibration, decode func(float64) float64) (
 			continue
 		}
 		near, far := scene.astray(p)
-		steps = append(steps, glareStep{c.Tablet.Density[i], p.Mean(decode), near, far, c.Tablet.DensitySD, p.MeanSD(decode, q.Image.Bits)})
+		light, fall := p.Mean(decode), c.fallOff(p, decode)
+		sd := math.Hypot(p.MeanSD(decode, q.Image.Bits), math.Ln10*light*c.emptySD(p))
+		steps = append(steps, glareStep{c.Tablet.Density[i], light / fall, near, far, c.Tablet.DensitySD, sd / fall})
 	}
 	g, err := fitGlare(steps)
 	var w sensito.Warning

@@ -83,17 +83,22 @@ func (c *Calibration) spread(cov *mat.SymDense, how tabletSD) error {
 	return nil
 }
 
-// leastStepSD is the least that readings of a strip repeat to: steps of film lie 0.005 off a smooth curve (common
-// practice, no source), and light that falls off by 1 % towards the corners is as much again (TestBlindPictured). A step
+// leastStepSD is the least that readings of a strip repeat to: steps of film lie leastEvenSD off a smooth curve (common
+// practice, no source), and light that falls off by 1 % towards the corners, where no empty picture makes it even, is as much
+// again (TestBlindPictured; TestEmptyRepeats). A step
 // whose own error is more than unsure times what readings repeat to is none that a trial, which takes all readings for
 // equally sure, can weigh: of films on open glass the contrast index was covered in 73 of 100 with such steps and in
 // 81 without (TestPictureLeavesUnsureSteps).
-const leastStepSD, unsure = 0.007, 2
+const leastStepSD, leastEvenSD, unsure = 0.007, 0.005, 2
 
 // Repeats returns what readings by the calibration repeat to in a trial, as a standard deviation, and the largest
 // that a step's own may have to be taken into it.
 func (c *Calibration) Repeats() (sd, most float64) {
-	sd = max(c.Fit.StepSD, leastStepSD)
+	least := leastStepSD
+	if c.Fit.Empty > 0 {
+		least = leastEvenSD
+	}
+	sd = max(c.Fit.StepSD, least)
 	return sd, unsure * sd
 }
 

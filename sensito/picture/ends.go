@@ -158,7 +158,12 @@ func (l *Lattice) Pitch() float64 { return l.Ends.Last.minus(l.Ends.First).lengt
 
 // corners returns the corners of what lies between two places along the row, in steps, about its middle.
 func (l *Lattice) corners(from, to, width float64) [4]Point {
+	return l.area(from, to, -width/2, width/2)
+}
+
+// area returns the corners of what lies between two places along the row, in steps, and two across it, in pixels from its middle.
+func (l *Lattice) area(from, to, near, far float64) [4]Point {
 	step := Point{}.plus(l.Ends.Last.minus(l.Ends.First), 1/float64(l.Steps))
 	a, b := l.Ends.First.plus(step, from), l.Ends.First.plus(step, to)
-	return [4]Point{a.plus(l.Across, -width/2), b.plus(l.Across, -width/2), b.plus(l.Across, width/2), a.plus(l.Across, width/2)}
+	return [4]Point{a.plus(l.Across, near), b.plus(l.Across, near), b.plus(l.Across, far), a.plus(l.Across, far)}
 }

@@ -11,6 +11,7 @@ type Image struct {
 	Planes        []Plane // one of grey, or red, green and blue in this order
 	Bits          int     // of a value in the file: 8 or 16
 	About         About
+	Empty         *Empty // the light table without strips, see Over; nil where there is none
 }
 
 // A Plane is the values of one channel, row by row from the top left. They are scaled to 0..65535 whatever the bits of
@@ -37,3 +38,11 @@ type Point struct{ X, Y float64 }
 
 // Ends are where a row of steps lies: the middles of the outer edge of its first step and of that of its last.
 type Ends struct{ First, Last Point }
+
+// An Empty is a picture of the light table alone, or of the glass of a scanner, made from the same place as one of strips. It
+// tells how the light falls off towards the corners, or to one side. Only its evenness counts, so that it may be exposed
+// for a shorter time.
+type Empty struct {
+	*Image
+	SHA256 string // of its file, by which a calibration knows it again
+}

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"sensito/sensito"
+	"sensito/sensito/picture/internal/pixels"
 )
 
 // What of a step is read, and when it is told that it should not be.
@@ -35,6 +36,7 @@ type Patch struct {
 	Values           []uint16    // encoded, of the pixels kept; of more than 65536 as many, evenly taken
 	Quadrants        [4][]uint16 // the same by quarter
 	Low, High        float64     // shares of pixels at 0 and at full, before anything was set aside
+	Empty, EmptySD   float64     // encoded mean of the empty picture within the corners, 0..1, and its sd; 0 where there is none
 }
 
 // Patches returns what is read of every step, with warnings: of pixels at the ends of the range, set aside, and of quarters that
@@ -101,21 +103,37 @@ func patchWithin(im *Image, plane int, corners [4]Point, what string) (Patch, er
 			return Patch{}, outOfPicture(fmt.Sprintf("what is to be read of %s, at %%.0f,%%.0f,", what), im, c)
 		}
 	}
-	g := gridWithin(of(im, plane), corners)
-	p := Patch{Pixels: g.inside, Corners: corners, Low: g.share(0), High: g.share(full)}
+	var at [4][2]float64
+	for i, c := range corners {
+		at[i] = [2]float64{c.X, c.Y}
+	}
+	g := pixels.Within(pixels.Plane{Width: im.Width, Height: im.Height, Values: im.Planes[plane].Values}, at)
+	p := Patch{Pixels: g.Inside, Corners: corners, Low: g.Share(0), High: g.Share(full)}
 	if p.Pixels < fewestPixels {
 		return Patch{}, tooFew(im, what, p.Pixels)
 	}
 	if !p.Clipped() { // what lies at one end of the range has no scatter that would tell dust
-		g.setAside(fullLevel(im.Bits))
+		g.SetAside(fullLevel(im.Bits))
 	}
-	kept := g.kept()
+	kept := g.Kept()
 	p.SetAside = p.Pixels - kept
 	if kept < fewestPixels/4 {
 		return Patch{}, &sensito.Unanswerable{Reason: fmt.Sprintf("of the %d pixels of %s only %d are even: the rest would be set aside as dust or scratches", p.Pixels, what, kept),
 			Hint: "clean it, or read a narrower part of it"}
 	}
-	p.Values, p.Quadrants = g.taken(kept)
+	p.Values, p.Quadrants = g.Taken(kept, keptValues)
+	if im.Empty == nil {
+		return p, nil
+	}
+	bare, err := patchWithin(im.Empty.Image, plane, corners, what)
+	switch {
+	case err != nil:
+		return Patch{}, fmt.Errorf("the empty picture: %w", err)
+	case bare.High > mostClipped:
+		return Patch{}, &sensito.Unanswerable{Reason: fmt.Sprintf("the empty picture is at the top of the range at %s, in %.0f %% of its pixels", what, 100*bare.High),
+			Hint: "expose it for a shorter time: only its evenness counts"}
+	}
+	p.Empty, p.EmptySD = bare.Mean(nil), bare.MeanSD(nil, im.Empty.Bits)
 	return p, nil
 }
 

@@ -28,7 +28,11 @@ const finely = 100 // pixels an inch
 
 // pictureOf returns rows of a scene as a device has them.
 func pictureOf(t testing.TB, s lighttable.Scene, d lighttable.Device, seed uint64, rows ...int) (out []pictured) {
-	im := s.Picture(d, seed)
+	return rowsOf(t, s, d, s.Picture(d, seed), rows...)
+}
+
+// rowsOf returns rows of a picture of a scene.
+func rowsOf(t testing.TB, s lighttable.Scene, d lighttable.Device, im *picture.Image, rows ...int) (out []pictured) {
 	for _, row := range rows {
 		p := pictured{im: im, plane: min(1, len(im.Planes)-1)}
 		var err error

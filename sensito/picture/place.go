@@ -147,3 +147,44 @@ func between(density, value []float64, d float64) float64 {
 	part := min(max((d-density[i-1])/(density[i]-density[i-1]), 0), 1)
 	return value[i-1] + part*(value[i]-value[i-1])
 }
+
+// mostUnlike is how many times as much light the empty table has where the tablet lies as elsewhere, or the other way
+// round, at most: what differs by more is no table. TestEmptyRefused holds it.
+const mostUnlike = 2
+
+// fallOff returns the light of the empty table at a patch as a part of that where the tablet lies; 1 where no empty picture
+// tells.
+func (c *Calibration) fallOff(p Patch, light func(v float64) float64) float64 {
+	if c.Fit.Empty == 0 {
+		return 1
+	}
+	return light(p.Empty) / light(c.Fit.Empty)
+}
+
+// even returns what the value of a patch would be if the table were as light there as where the tablet lies.
+func (c *Calibration) even(p Patch, v float64) float64 {
+	if c.Fit.Empty == 0 {
+		return v
+	}
+	d := c.tone.densityOf(math.Log(v))
+	was, _, _ := c.tone.logs(d)
+	is, _, _ := c.tone.logs(d + math.Log10(c.fallOff(p, c.tone.light)))
+	return v * math.Exp(is-was)
+}
+
+// emptySD returns the error of a density by that of the empty picture.
+func (c *Calibration) emptySD(p Patch) float64 {
+	if c.Fit.Empty == 0 {
+		return 0
+	}
+	_, slope, _ := c.tone.logs(c.tone.lo)
+	return math.Abs(p.EmptySD / (slope * p.Empty))
+}
+
+// isTable refuses an empty picture that is no table where something was read.
+func (c *Calibration) isTable(p Patch, what string) error {
+	if fall := c.fallOff(p, c.tone.light); !(fall > 1./mostUnlike && fall < mostUnlike) {
+		return refuse("it is one of the table alone, without strips, at least where strips and tablet lie", "the empty picture has %.2f times as much light at %s as where the tablet lies", fall, what)
+	}
+	return nil
+}

@@ -32,10 +32,25 @@ const (
 	mostOpenApart, oddOpenApart   = 0.04, 0.015
 )
 
+// sameEmpty refuses a picture that is made even otherwise than that of the tablet.
+func (c *Calibration) sameEmpty(im *Image) error {
+	switch {
+	case im.Empty == nil && c.Picture.Empty == "":
+		return nil
+	case im.Empty == nil:
+		return refuse("read it with the same empty picture", "the calibration was made with a picture of the empty table, and without it this one would be read by another light")
+	case c.Picture.Empty == "":
+		return refuse("make the calibration with it too", "the calibration was made without a picture of the empty table, so that the light of its tablet is not even")
+	case c.Picture.Empty != im.Empty.SHA256:
+		return refuse("give the same, or make the calibration anew", "the calibration was made with another picture of the empty table")
+	}
+	return nil
+}
+
 // compared refuses a picture that was made otherwise than that of the tablet.
 func (c *Calibration) compared(im *Image, frame Frame) (w sensito.Warnings, err error) {
-	if frame.Same {
-		return nil, nil
+	if err := c.sameEmpty(im); err != nil || frame.Same {
+		return nil, err
 	}
 	if im.About.Format == "JPEG" {
 		return nil, refuse("save 16 bits as TIFF or PNG, or picture the tablet beside the strip", "a JPEG is processed, and its tones follow the scene")
@@ -54,7 +69,10 @@ func (c *Calibration) compared(im *Image, frame Frame) (w sensito.Warnings, err 
 		}
 	}
 	if frame.Clear != nil && !math.IsNaN(c.Fit.Open) {
-		here := c.tone.light(frame.Clear.Mean(nil)) / c.tone.light(c.Fit.Open)
+		if err := c.isTable(*frame.Clear, "the clear place"); err != nil {
+			return nil, err
+		}
+		here := c.tone.light(c.even(*frame.Clear, frame.Clear.Mean(nil))) / c.tone.light(c.Fit.Open)
 		switch apart := math.Abs(here - 1); {
 		case !(apart <= mostOpenApart):
 			return nil, refuse("automatic exposure is on", "the exposure differs by %.0f %% from the calibration", 100*apart)
@@ -83,6 +101,13 @@ func (c *Calibration) Read(im *Image, plane int, l *Lattice, patches []Patch, fr
 	var out []Density
 	read := 0
 	for _, p := range patches {
+		what := fmt.Sprintf("step %d", p.Step)
+		if p.Step == 0 {
+			what = "base plus fog"
+		}
+		if err := c.isTable(p, what); err != nil {
+			return nil, nil, err
+		}
 		d := c.readStep(p, im.Bits, under)
 		if d.Why == "" {
 			read++
@@ -121,10 +146,10 @@ func (c *Calibration) lightOf(im *Image, plane int, l *Lattice) (underLight, err
 	}
 	if c.Fit.Method == SmoothMethod {
 		return func(p Patch, bits int) (s seen) {
-			v := c.tone.meanInLight(p.Mean(nil), p.SD())
+			v := c.even(p, c.tone.meanInLight(p.Mean(nil), p.SD()))
 			s.d = c.tone.densityOf(math.Log(v))
 			_, slope, _ := c.tone.logs(min(max(s.d, c.tone.lo), c.tone.hi))
-			s.sd = math.Abs(p.MeanSD(nil, bits) / (slope * v))
+			s.sd = math.Hypot(p.MeanSD(nil, bits)/(slope*v), c.emptySD(p))
 			s.glare, s.lit = placed(p, s.d)
 			return s
 		}, nil
@@ -137,8 +162,9 @@ func (c *Calibration) lightOf(im *Image, plane int, l *Lattice) (underLight, err
 	g := glareParts{c.Fit.Glare[0], c.Fit.Glare[1], c.Fit.Glare[2], c.Fit.Glare[3]}
 	return func(p Patch, bits int) (s seen) {
 		near, far := scene.astray(p)
-		d, slope := g.density(p.Mean(decode), near, far)
-		s.d, s.sd = d, math.Abs(slope)*p.MeanSD(decode, bits)
+		fall := c.fallOff(p, decode)
+		d, slope := g.density(p.Mean(decode)/fall, near, far)
+		s.d, s.sd = d, math.Hypot(slope*p.MeanSD(decode, bits)/fall, c.emptySD(p))
 		s.glare, s.lit = placed(p, d)
 		return s
 	}, nil

@@ -43,6 +43,7 @@ type bed struct {
 	told   string // encoding
 	apart  bool   // the tablet lies in a picture of its own
 	open   bool   // nothing is masked
+	empty  bool   // a picture of the empty table makes all of it even
 }
 
 // picturesOf returns the strips of a trial as they were read in pictures of films that are known
@@ -77,7 +78,18 @@ func (b bed) picturesOf(t testing.TB, r *rand.Rand, bench simulated.Bench, base 
 			bed.Rows[i].Base = base[i]
 		}
 	}
-	of := bed.Picture(b.device, r.Uint64())
+	pictured := func(s lighttable.Scene) *picture.Image {
+		im := s.Picture(b.device, r.Uint64())
+		if !b.empty {
+			return im
+		}
+		e := s.Empty()
+		e.Dust = 5
+		even, err := im.Over(&picture.Empty{Image: e.Picture(b.device, r.Uint64()), SHA256: "table"})
+		require.NoError(t, err)
+		return even
+	}
+	of := pictured(bed)
 	plane := min(1, len(of.Planes)-1)
 	found := func(s lighttable.Scene, im *picture.Image, row int) (*picture.Lattice, []picture.Patch, error) {
 		ends := s.Ends(row, b.device.PerInch)
@@ -115,7 +127,7 @@ func (b bed) picturesOf(t testing.TB, r *rand.Rand, bench simulated.Bench, base 
 		if b.apart {
 			strips, row = laid(rows[i]), 0
 			strips.Rows[0].Base = base[i]
-			im = strips.Picture(b.device, r.Uint64())
+			im = pictured(strips)
 		}
 		frame := picture.Frame{Same: !b.apart, Opaque: place(strips, im, strips.Tape), Clear: place(strips, im, strips.Clear)}
 		l, patches, err := found(strips, im, row)
@@ -159,8 +171,12 @@ func TestBlindPictured(t *testing.T) {
 		return d
 	}
 	flatbed, camera := lighttable.Flatbed(coarse), lighttable.Camera(coarse)
-	even := camera
-	even.Uneven = flatbed.Uneven
+	falling := func(corners, slanted float64) lighttable.Device {
+		d := camera
+		d.Uneven, d.Tilt = corners, slanted
+		return d
+	}
+	even := falling(flatbed.Uneven, 0)
 	classes := []struct {
 		name string
 		bed
@@ -176,6 +192,15 @@ func TestBlindPictured(t *testing.T) {
 		{"camera", bed{device: camera}, true},
 		{"flatbed, an S", bed{device: encoded(flatbed, lighttable.SCurve, 16)}, true},
 		{"flatbed, open glass", bed{device: flatbed, open: true}, true},
+		{"camera, 8 %, slanted 5 %, empty table, apart", bed{device: falling(0.08, 0.05), empty: true, apart: true}, false},
+		{"camera, 4 %, sRGB of 8 bits, empty table", bed{device: encoded(camera, lighttable.SRGB, 8), empty: true}, false},
+		{"camera, 1 %, empty table", bed{device: even, empty: true}, true},
+		{"camera, 4 %, empty table", bed{device: camera, empty: true}, true},
+		{"camera, 4 %, linear told, empty table", bed{device: camera, told: "linear", empty: true}, true},
+		{"camera, 8 %, empty table", bed{device: falling(0.08, 0), empty: true}, true},
+		{"camera, slanted 5 %, empty table", bed{device: falling(0.01, 0.05), empty: true}, true},
+		{"camera, 8 %", bed{device: falling(0.08, 0)}, true},
+		{"camera, slanted 5 %", bed{device: falling(0.01, 0.05)}, true},
 	}
 	names := []string{"contrast index", "time", "index"}
 	ways := []string{"pictures", "taken for exact", "densitometer"}

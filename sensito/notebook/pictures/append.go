@@ -26,8 +26,12 @@ func AppendStrips(data, seen []byte, strips []sensito.StripSpec, c sensito.Calib
 	}
 	var fresh []sensito.StripSpec
 	for i, s := range strips {
-		if of := sameLook(trial, s, c.Repeatability); of > 0 {
-			left = append(left, fmt.Sprintf("strip %d of the picture is strip %d of the trial, read in the same file, and is left out", i+1, of))
+		if of := sameLook(trial, s, c.Repeatability); of != nil {
+			even := ""
+			if of.Picture() != s.Picture {
+				even = " by another empty table, or none"
+			}
+			left = append(left, fmt.Sprintf("strip %d of the picture is strip %d of the trial, read in the same file%s, and is left out", i+1, of.Number(), even))
 			continue
 		}
 		fresh = append(fresh, s)
@@ -49,17 +53,17 @@ func named(c sensito.Calibration, list []sensito.Calibration) sensito.Calibratio
 	return c
 }
 
-// sameLook returns the number of the strip that s is another look at, 0 for none.
-func sameLook(trial *sensito.Trial, s sensito.StripSpec, repeatability sensito.Density) int {
+// sameLook returns the strip that s is another look at, nil for none.
+func sameLook(trial *sensito.Trial, s sensito.StripSpec, repeatability sensito.Density) *sensito.Strip {
 	for _, other := range trial.Strips() {
-		if other.Picture() == "" || other.Picture() != s.Picture || other.Minutes() != s.Minutes || other.Grade() != s.Grade {
+		if other.Picture() == "" || files(other.Picture()) != files(s.Picture) || other.Minutes() != s.Minutes || other.Grade() != s.Grade {
 			continue
 		}
 		if alike(other, s, 4*math.Sqrt2*float64(repeatability)) {
-			return other.Number()
+			return other
 		}
 	}
-	return 0
+	return nil
 }
 
 // alike says whether the steps that two looks have read differ by less than most.
@@ -86,13 +90,36 @@ func alike(other *sensito.Strip, s sensito.StripSpec, most float64) bool {
 // mostKnown is how long the text is by which a trial knows its pictures, in characters; a trial takes 300.
 const mostKnown = 290
 
+// A Source is a file of a picture, by its name and the sum of its content.
+type Source struct {
+	Name   string
+	SHA256 [32]byte
+}
+
+// underEmpty begins what a trial says of the picture of the empty table by which others were made even. No name of a file has a
+// semicolon there.
+const underEmpty = "; empty "
+
+// files returns what a trial knows of the pictures of a strip themselves.
+func files(known string) string {
+	known, _, _ = strings.Cut(known, underEmpty)
+	return known
+}
+
 // Known returns how a trial knows the pictures that a strip was read in: the name of each file, and the sum of its content, half
-// of it where there are several. A long name is cut.
-func Known(names []string, sums [][32]byte) string {
+// of it where there are several, and that of the empty table, nil for none. A long name is cut.
+func Known(looked []Source, empty *Source) string {
+	all := looked
+	if empty != nil {
+		all = append(looked[:len(looked):len(looked)], *empty)
+	}
 	var parts []string
-	for i, name := range names {
-		sum := fmt.Sprintf("%x", sums[i])
-		if len(names) > 1 {
+	for i, f := range all {
+		sum, before := fmt.Sprintf("%x", f.SHA256), ""
+		if i == len(looked) {
+			before = strings.TrimPrefix(underEmpty, "; ")
+		}
+		if len(looked) > 1 || before != "" {
 			sum = sum[:32]
 		}
 		clean := []rune(strings.Map(func(r rune) rune {
@@ -100,11 +127,11 @@ func Known(names []string, sums [][32]byte) string {
 				return '_'
 			}
 			return r
-		}, name))
-		if most := mostKnown/len(names) - len(sum) - len(", ; "); len(clean) > most {
+		}, f.Name))
+		if most := mostKnown/len(all) - len(before) - len(sum) - len(", ; "); len(clean) > most {
 			clean = append(clean[:most-1], '…')
 		}
-		parts = append(parts, string(clean)+", "+sum)
+		parts = append(parts, before+string(clean)+", "+sum)
 	}
 	return strings.Join(parts, "; ")
 }

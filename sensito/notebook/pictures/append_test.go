@@ -2,6 +2,7 @@ package pictures
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"unicode/utf8"
@@ -49,6 +50,12 @@ func TestAppendStrips(t *testing.T) {
 	assert.Equal(t, string(text), string(again))
 	assert.Equal(t, []string{"strip 1 of the picture is strip 2 of the trial, read in the same file, and is left out"}, left)
 
+	even := pictured(1.303, 1.199, 1.055, nan)
+	even.Picture += underEmpty + "table.tif, ab"
+	_, left, err = AppendStrips(text, text, []sensito.StripSpec{even}, bedded)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"strip 1 of the picture is strip 2 of the trial, read in the same file by another empty table, or none, and is left out"}, left)
+
 	other, left, err := AppendStrips(text, text, []sensito.StripSpec{pictured(1.403, 1.299, 1.155, nan)}, bedded)
 	require.NoError(t, err)
 	assert.Empty(t, left)
@@ -67,14 +74,13 @@ func TestAppendStrips(t *testing.T) {
 
 func TestKnown(t *testing.T) {
 	sum := [32]byte{0xab}
-	assert.Equal(t, "a_b.png, ab"+strings.Repeat("0", 62), Known([]string{"a,b.png"}, [][32]byte{sum}))
+	one := []Source{{"a,b.png", sum}}
+	assert.Equal(t, "a_b.png, ab"+strings.Repeat("0", 62), Known(one, nil))
+	assert.Equal(t, "a_b.png, ab"+strings.Repeat("0", 62)+"; empty table_.tif, ab"+strings.Repeat("0", 30), Known(one, &Source{"table;.tif", sum}))
 	long := strings.Repeat("n", 250) + ".png"
 	for n := 1; n <= 4; n++ {
-		var names []string
-		var sums [][32]byte
-		for range n {
-			names, sums = append(names, long), append(sums, sum)
-		}
-		assert.LessOrEqual(t, utf8.RuneCountInString(Known(names, sums)), 300, "%d pictures", n)
+		looked := slices.Repeat([]Source{{long, sum}}, n)
+		assert.LessOrEqual(t, utf8.RuneCountInString(Known(looked, nil)), 300, "%d pictures", n)
+		assert.LessOrEqual(t, utf8.RuneCountInString(Known(looked, &looked[0])), 300, "%d pictures and an empty one", n)
 	}
 }

@@ -147,9 +147,9 @@ func evenSteps(t *grammar.Table) []float64 {
 
 // readTaken reads [picture], which is told to people alone.
 func readTaken(root *grammar.Table) picture.Taken {
-	t := root.Sub("picture", "file_sha256", "pixels_per_inch", "bits", "channels", "device", "software", "profile", "made", "channel", "surround")
+	t := root.Sub("picture", "file_sha256", "pixels_per_inch", "bits", "channels", "device", "software", "profile", "made", "channel", "surround", "empty_sha256")
 	out := picture.Taken{SHA256: t.Text("file_sha256"), PixelsPerInch: t.Nonzero("pixels_per_inch"), Device: t.Text("device"), Software: t.Text("software"),
-		Profile: t.Text("profile"), Made: trialfile.DateOf(t, "made"), Channel: t.Text("channel"), Surround: t.Text("surround")}
+		Profile: t.Text("profile"), Made: trialfile.DateOf(t, "made"), Channel: t.Text("channel"), Surround: t.Text("surround"), Empty: t.Text("empty_sha256")}
 	if t.Has("bits") {
 		out.Bits = t.Integer("bits", 1, 32)
 	}
@@ -164,7 +164,7 @@ func readTaken(root *grammar.Table) picture.Taken {
 
 // readFitted reads [fit].
 func readFitted(root *grammar.Table) picture.Fitted {
-	t := root.Sub("fit", "method", "encoding", "value", "value_sd", "rejected", "exponent", "exponent_sd", "opaque", "open", "reads_to", "step_sd",
+	t := root.Sub("fit", "method", "encoding", "value", "value_sd", "rejected", "exponent", "exponent_sd", "opaque", "open", "empty", "reads_to", "step_sd",
 		"covariance", "glare", "near", "far", "share", "share_covariance", "anchored")
 	if !root.Need("fit") {
 		root.Hide("fit")
@@ -176,6 +176,9 @@ func readFitted(root *grammar.Table) picture.Fitted {
 	out := picture.Fitted{Method: t.Text("method"), Encoding: t.Text("encoding"), Value: t.Numbers("value", true), ValueSD: t.Numbers("value_sd", true),
 		Rejected: t.Numbers("rejected", true), Exponent: t.Number("exponent"), ExponentSD: t.Number("exponent_sd"), Opaque: t.Number("opaque"),
 		Open: t.Number("open"), ReadsTo: t.Number("reads_to"), StepSD: t.Number("step_sd")}
+	if t.Has("empty") {
+		out.Empty = t.Number("empty")
+	}
 	out.Near, out.Far = t.Numbers("near", true), t.Numbers("far", true)
 	rows := t.List("covariance", "a list of three lists")
 	if t.Has("covariance") && len(rows) != 3 {
@@ -240,6 +243,7 @@ func FormatCalibration(c *picture.Calibration) []byte {
 	}
 	p.text("channel", k.Channel)
 	p.text("surround", k.Surround)
+	p.text("empty_sha256", k.Empty)
 	f := c.Fit
 	p.header("fit")
 	p.text("method", f.Method)
@@ -251,6 +255,9 @@ func FormatCalibration(c *picture.Calibration) []byte {
 	p.number("exponent_sd", f.ExponentSD)
 	p.number("opaque", f.Opaque)
 	p.number("open", f.Open)
+	if f.Empty != 0 {
+		p.number("empty", f.Empty)
+	}
 	p.number("reads_to", f.ReadsTo)
 	p.number("step_sd", f.StepSD)
 	var rows []string

@@ -52,6 +52,7 @@ func TestCalibrationRoundTrip(t *testing.T) {
 			c.Fit.Near = slices.Clone(c.Fit.Near)
 			c.Fit.Near[3], c.Fit.Share = 0.7123456789012345, picture.Shares{Mean: [2]float64{0.0061, -0.001}, Cov: [2][2]float64{{2e-5, -3e-6}, {-3e-6, 1e-5}}}
 		},
+		"made even": func(c *picture.Calibration) { c.Picture.Empty, c.Fit.Empty = "7f72", 0.9181279089217081 },
 		"of a grey scale on paper": func(c *picture.Calibration) {
 			c.Tablet.Geometry, c.Tablet.MadeOf = picture.Reflection, ""
 			c.Tablet.Density = slices.Clone(c.Tablet.Density)

@@ -120,6 +120,12 @@ func laid(rows ...[]float64) Scene {
 	return s
 }
 
+// Empty returns the glass of the scene with nothing on it but its dust.
+func (s Scene) Empty() Scene {
+	s.Rows, s.Pieces, s.Scratches, s.Rings, s.Masked, s.Glass = nil, nil, nil, 0, false, max(s.Glass, glass)
+	return s
+}
+
 // lead returns the middle of the film before the first step.
 func (r Row) lead() Point { return r.on(-r.length()/2-r.Lead/2, 0) }
 

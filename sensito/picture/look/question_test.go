@@ -1,7 +1,9 @@
 package look
 
 import (
+	"cmp"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -63,4 +65,48 @@ func TestQuestionInOneFrame(t *testing.T) {
 	assert.Equal(t, "bed", seen.Calibration.Name)
 	assert.Equal(t, "grey", seen.Calibration.Picture.Channel)
 	assert.NotNil(t, seen.Opaque)
+}
+
+// Light that falls off is told, and that nothing shows whether it does; an empty picture answers both.
+func TestEvenness(t *testing.T) {
+	fallen := 0.0 // how the empty table falls off, where that is other
+	codes := func(corners float64, margin float64, empty bool) []string {
+		s := bed(film())
+		for i := range s.Rows {
+			s.Rows[i].Margin = margin
+		}
+		d := lighttable.Camera(2 * perInch)
+		d.Uneven = corners
+		im := s.Picture(d, 1)
+		if empty {
+			var err error
+			d.Uneven = cmp.Or(fallen, corners)
+			im, err = im.Over(&picture.Empty{Image: s.Empty().Picture(d, 2), SHA256: "table"})
+			require.NoError(t, err)
+		}
+		q := askedOf(s)
+		q.Rows[0].Ends, q.TabletRow.Ends, q.Fog, q.Opaque, q.Clear = s.Ends(0, 2*perInch), s.Ends(1, 2*perInch), nil, nil, nil
+		seen, err := q.Read(im)
+		require.NoError(t, err)
+		var out []string
+		for _, w := range seen.Warnings {
+			if strings.HasPrefix(w.Code, "light_") {
+				out = append(out, w.Message())
+			}
+		}
+		return out
+	}
+	assert.Empty(t, codes(0.01, 1.5, false))
+	told := codes(0.08, 1.5, false)
+	require.Len(t, told, 1)
+	assert.Regexp(t, `^the light differs by [23]\.\d % along the strip: `, told[0])
+	told = codes(0.01, 0, false)
+	require.Len(t, told, 1)
+	assert.Contains(t, told[0], "nothing beside the steps tells whether the light is even")
+	assert.Empty(t, codes(0.08, 1.5, true))
+	assert.Empty(t, codes(0.08, 0, true))
+	fallen = 0.02 // of another place
+	told = codes(0.08, 1.5, true)
+	require.Len(t, told, 1)
+	assert.Regexp(t, `^made even by the empty table, the light still differs by [12]\.\d %`, told[0])
 }

@@ -38,6 +38,7 @@ type Strip struct {
 // A Result is what one look at pictures gave.
 type Result struct {
 	Files       []File
+	Empty       *File // of the empty table, by which all is made even; nil where there is none
 	Channel     string
 	Calibration *picture.Calibration // nil where there is none
 	SameFrame   bool                 // the tablet lies in the picture of the strips
@@ -92,8 +93,12 @@ func (r *Report) Each() []any {
 		if s.Fog != nil {
 			fog = density(*s.Fog)
 		}
+		var empty any
+		if r.Empty != nil {
+			empty = printable.Object{{"file", r.Empty.Name}, {"sha256", hex.EncodeToString(r.Empty.SHA256[:])}}
+		}
 		out = append(out, printable.Object{
-			{"schema", "sensito/picture/1"}, {"pictures", pictures}, {"channel", r.Channel}, {"calibration", calibration},
+			{"schema", "sensito/picture/1"}, {"pictures", pictures}, {"empty", empty}, {"channel", r.Channel}, {"calibration", calibration},
 			{"minutes", minutes}, {"grade", grade}, {"base_fog", fog}, {"densities", read}, {"common_covariance", common},
 			{"warnings", append(append(sensito.Warnings{}, r.Warnings...), s.Warnings...)},
 		})
@@ -114,8 +119,8 @@ func (r *Report) Text(out io.Writer, l page.Layout) error {
 	w := page.NewWriter(out, l)
 	w.Answer("%s", r.answer())
 	w.Printf("\n")
-	for _, f := range r.Files {
-		w.Paragraph("", "  ", printable.Text(f.Name)+": "+About(f.Image))
+	for _, text := range r.files() {
+		w.Paragraph("", "  ", text)
 	}
 	for i, s := range r.Strips {
 		w.Printf("\n")
@@ -164,6 +169,18 @@ func tablet(c *picture.Calibration) string {
 		text += " (" + c.Tablet.Name + ")"
 	}
 	return text
+}
+
+// files says of each picture what it is and says of itself, and by which empty one they are made even.
+func (r *Report) files() []string {
+	var out []string
+	for _, f := range r.Files {
+		out = append(out, printable.Text(f.Name)+": "+About(f.Image))
+	}
+	if r.Empty != nil {
+		out = append(out, fmt.Sprintf("Made even by the empty table of %s.", printable.Text(r.Empty.Name)))
+	}
+	return out
 }
 
 // About says in words what a picture is, and what its file says of itself.

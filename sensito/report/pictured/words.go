@@ -10,7 +10,7 @@ import (
 // Words are the sentences of a report that the local page has too.
 type Words struct {
 	Answer   string
-	Files    []string // of each picture, what it is and says of itself
+	Files    []string // of each picture, what it is and says of itself, and by what they are made even
 	Strips   []StripWords
 	Common   string // what all readings err by alike; "" without a calibration
 	Warnings []string
@@ -24,10 +24,7 @@ type StripWords struct {
 
 // Words returns the sentences of the report.
 func (r *Report) Words() Words {
-	w := Words{Answer: printable.Text(r.answer()), Warnings: messages(r.Warnings)}
-	for _, f := range r.Files {
-		w.Files = append(w.Files, printable.Text(f.Name)+": "+About(f.Image))
-	}
+	w := Words{Answer: printable.Text(r.answer()), Files: r.files(), Warnings: messages(r.Warnings)}
 	for i, s := range r.Strips {
 		w.Strips = append(w.Strips, StripWords{strings.Split(printable.Lines(r.title(i)), "\n"), messages(s.Warnings)})
 	}

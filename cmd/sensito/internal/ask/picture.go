@@ -2,6 +2,7 @@ package ask
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -30,7 +31,7 @@ type Picture struct {
 	ends, tabletEnds, fog, anchors   []string
 	minutes, grades                  []string
 	opaque, clear, channel, encoding string
-	tablet, by, keep, into           string
+	tablet, by, keep, into, empty    string
 	opened                           map[string]PictureFile // by name, since who answers a question asks again
 	marks                            marks
 
@@ -74,6 +75,7 @@ func (q *Picture) Register(f *pflag.FlagSet) {
 	f.StringVar(&q.encoding, "encoding", "auto", "how values stand for light: auto (any rising curve, by the tablet), linear, srgb, or a number, the `EXPONENT`")
 	f.StringVar(&q.keep, "keep", "", "keep the calibration by the tablet in a new `FILE`")
 	f.StringVar(&q.by, "by", "", "read by the calibration in `FILE`, made of a picture under the same conditions")
+	f.StringVar(&q.empty, "empty", "", "a picture of the empty light table or glass, in `FILE`, from the same place with the same settings: what is read is made even by it")
 	f.StringArrayVar(&q.anchors, "anchor", nil, "a step of the first strip that a densitometer read too, `STEP=DENSITY`; may be repeated")
 	f.StringVar(&q.into, "into", "", "add the strips to the `TRIAL`")
 	f.StringArrayVar(&q.minutes, "minutes", nil, "development time `M:SS` of a strip, in the order of --ends")
@@ -128,14 +130,14 @@ func (q *Picture) Check(paths []string) error {
 		}
 	}
 	for i, path := range paths {
-		for _, other := range append(paths[:i:i], "-") {
+		for _, other := range append(paths[:i:i], "-", cmp.Or(q.empty, "-")) {
 			if filepath.Clean(path) == filepath.Clean(other) {
 				return console.Usagef("%s: a picture is a file of its own, each given once", path)
 			}
 		}
 	}
 	for _, file := range []string{q.into, q.keep} {
-		if file == "-" || slices.Contains(paths, file) && file != "" {
+		if file == "-" || slices.Contains(append(paths[:len(paths):len(paths)], q.empty), file) && file != "" {
 			return console.Usagef("%s is no file of its own: name one for what is written", file)
 		}
 	}
@@ -258,6 +260,9 @@ func (q *Picture) Ask(from console.Streams, paths []string) (*PictureAnswer, err
 			return nil, err
 		}
 		a.Files = append(a.Files, f)
+	}
+	if err := q.overEmpty(from, a); err != nil {
+		return nil, err
 	}
 	if a.plane, err = look.Plane(a.Files[0].Image, q.channel); err != nil {
 		return nil, ofPicture(paths[0], err)
@@ -388,6 +393,24 @@ func (q *Picture) open(from console.Streams, path string) (PictureFile, error) {
 	}
 	q.opened[path] = f
 	return f, nil
+}
+
+// overEmpty lays the picture of the empty table under the others.
+func (q *Picture) overEmpty(from console.Streams, a *PictureAnswer) error {
+	if q.empty == "" {
+		return nil
+	}
+	e, err := q.open(from, q.empty)
+	if err != nil {
+		return err
+	}
+	a.Empty = &e
+	for i, f := range a.Files {
+		if a.Files[i].Image, err = f.Image.Over(&picture.Empty{Image: e.Image, SHA256: hex.EncodeToString(e.SHA256[:])}); err != nil {
+			return ofPicture(f.Name, err)
+		}
+	}
+	return nil
 }
 
 // propose finds where the row of steps may lie that nobody has marked, and says whether there is one.

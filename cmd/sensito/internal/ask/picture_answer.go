@@ -20,6 +20,7 @@ import (
 // A PictureAnswer is what Picture.Ask found.
 type PictureAnswer struct {
 	Files []PictureFile
+	Empty *PictureFile // of the empty table; nil where none was given
 
 	// Proposed are where rows of steps seem to lie, in the first picture, where nobody has marked one: to be
 	// looked at, and asked again with one of them. Nothing is read then.
@@ -44,6 +45,9 @@ func (a *PictureAnswer) Report() (report.Report, error) {
 	for _, f := range a.Files {
 		r.Files = append(r.Files, pictured.File{Name: f.Name, SHA256: f.SHA256, Image: f.Image})
 		r.Channel = f.Image.Planes[a.plane].Name
+	}
+	if e := a.Empty; e != nil {
+		r.Empty = &pictured.File{Name: e.Name, SHA256: e.SHA256, Image: e.Image}
 	}
 	return pictured.New(r), nil
 }
@@ -225,15 +229,18 @@ func rounded(v float64) float64 {
 
 // specs are the strips for a trial.
 func (a *PictureAnswer) specs() []sensito.StripSpec {
-	var names []string
-	var sums [][32]byte
+	var looked []pictures.Source
 	for _, f := range a.Files {
-		names, sums = append(names, f.Name), append(sums, f.SHA256)
+		looked = append(looked, pictures.Source{Name: f.Name, SHA256: f.SHA256})
+	}
+	var empty *pictures.Source
+	if e := a.Empty; e != nil {
+		empty = &pictures.Source{Name: e.Name, SHA256: e.SHA256}
 	}
 	_, most := a.Calibration.Repeats()
 	var out []sensito.StripSpec
 	for i, s := range a.Strips {
-		spec := sensito.StripSpec{Minutes: s.Minutes, Grade: s.Grade, Picture: pictures.Known(names, sums), Calibration: a.Calibration.Name}
+		spec := sensito.StripSpec{Minutes: s.Minutes, Grade: s.Grade, Picture: pictures.Known(looked, empty), Calibration: a.Calibration.Name}
 		for step, d := range s.Densities {
 			if d.SD > most { // which look.Unsure has told
 				d.Value = math.NaN()

@@ -217,7 +217,7 @@ func (s *Server) pictureKey(q *pictureQuery) (string, error) {
 	h := sha256.New()
 	asked := q.but(firstKey, "", nearKey, "", closerKey, "", missedKey, "", numberKey, "")
 	fmt.Fprintf(h, "%s\n%s\n", asked.Encode(), q.wanted())
-	for _, name := range q.files {
+	for _, name := range append(slices.Clone(q.files), q.values[emptyKey]...) {
 		f, id, err := s.pictures.file(name)
 		if err != nil {
 			return "", err
@@ -359,7 +359,11 @@ func (s *Server) addPicture(w http.ResponseWriter, r *http.Request) error {
 		if a, err = s.askPicture(r, from, q); err != nil {
 			return err
 		}
-		for _, f := range a.Files {
+		looked := slices.Clone(a.Files)
+		if a.Empty != nil {
+			looked = append(looked, *a.Empty)
+		}
+		for _, f := range looked {
 			if !s.pictures.is(r.Context(), f) {
 				return nil // and so what was read is another
 			}

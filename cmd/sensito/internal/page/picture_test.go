@@ -112,13 +112,28 @@ func TestPictureAsJSON(t *testing.T) {
 		assert.Contains(t, text(body), fmt.Sprintf("%.0f %.3f %.3f", number(t, d, "step"), number(t, d, "value"), number(t, d, "sd")))
 	}
 
+	// Made even by a picture of the empty table, which is chosen from those of the notebook.
+	even := lighttable.Scene{Width: 155.77, Height: 43.68, Glass: 60}.Picture(lighttable.Flatbed(75), 1)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "table.png"), lighttable.PNG(even), 0o666))
+	status, body = got(t, s, pictured("/picture", append([]string{"empty", "table.png"}, inFull...)...))
+	require.Equal(t, http.StatusOK, status, text(body))
+	assert.Contains(t, body, `<option value="table.png" selected>made even by the empty table in table.png`)
+	assert.Contains(t, text(body), "Made even by the empty table of table.png.")
+	a, j := commandAsks(t, body)
+	require.NotNil(t, a.Empty)
+	for _, d := range j["densities"].([]any) {
+		assert.Contains(t, text(body), fmt.Sprintf("%.0f %.3f %.3f", number(t, d, "step"), number(t, d, "value"), number(t, d, "sd")))
+	}
+	status, body = got(t, s, pictured("/picture", append([]string{"empty", "again.jpg"}, inFull...)...))
+	assert.Equal(t, http.StatusNotFound, status, text(body))
+
 	// Paper beside a tablet of film is refused in the words of the command.
 	status, body = got(t, s, pictured("/picture", append([]string{"into", "foxglove", "minutes", ""}, inFull...)...))
 	assert.Equal(t, http.StatusBadRequest, status)
 	assert.Contains(t, text(body), "Foxglove.toml is a paper, read by light that comes back, which needs a grey scale on paper")
 
 	_, body = got(t, s, pictured("/picture"))
-	a, _ := commandAsks(t, body)
+	a, _ = commandAsks(t, body)
 	require.Len(t, a.Proposed, 2)
 	for _, l := range a.Proposed {
 		assert.Contains(t, text(body), fmt.Sprintf("from %s to %s: take it", l.Ends.First, l.Ends.Last))

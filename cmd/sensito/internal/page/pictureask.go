@@ -67,7 +67,18 @@ func (s *Server) pictureAsk(q *pictureQuery, im *picture.Image) (*pictured.Ask, 
 		}
 		out.More = append(out.More, screen.Part{Before: "The channel that is read:", Choice: chosenOf("channel", channels, q.all.Get("channel"))})
 	}
-	out.More = append(out.More, field("Black tape at", "opaque", "", "200,500", false), field("a clear place at", "clear", "", "200,40", false),
+	there, err := s.pictures.list()
+	if err != nil {
+		return nil, err
+	}
+	tables := []screen.Option{{Text: "as it is"}}
+	for _, c := range there {
+		if printable.Text(c.name) == c.name && !slices.Contains(q.files, c.name) {
+			tables = append(tables, screen.Option{Value: c.name, Text: "made even by the empty table in " + c.name})
+		}
+	}
+	out.More = append(out.More, screen.Part{Before: "The light is taken", Choice: chosenOf(emptyKey, tables, q.all.Get(emptyKey))},
+		field("Black tape at", "opaque", "", "200,500", false), field("a clear place at", "clear", "", "200,40", false),
 		field("the middle of each step that is read is", "patch", "pixels wide", "", true))
 	if q.values.Has("tablet") {
 		out.More = append(out.More, field("values stand for light as", "encoding", "", "auto", false), field("the tablet’s scale is known to", "scale-sd", "", "0.02", true))

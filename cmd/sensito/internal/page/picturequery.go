@@ -121,11 +121,11 @@ func (s *Server) pictureQuery(all url.Values) (*pictureQuery, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, name := range all[pictureKey] {
+	for i, name := range append(slices.Clone(all[pictureKey]), all[emptyKey]...) {
 		if !slices.ContainsFunc(there, func(c pictureChoice) bool { return c.name == name }) {
 			return nil, &missingError{fmt.Sprintf("There is no picture %q in the notebook.", name)}
 		}
-		if !slices.Contains(q.files, name) {
+		if i < len(all[pictureKey]) && !slices.Contains(q.files, name) {
 			q.files = append(q.files, name)
 		}
 	}

@@ -35,6 +35,9 @@ type question interface {
 var fileFlags = map[string][]notebook.Kind{"trial": {notebook.FilmKind}, "paper": {notebook.PaperKind}, "control": {notebook.ControlKind}, "roll": {notebook.RollKind}, "procedure": {notebook.ProcedureKind},
 	"into": {notebook.FilmKind, notebook.PaperKind}, "tablet": {notebook.PictureKind}, "by": {notebook.PictureKind}}
 
+// emptyKey is the flag that names a picture.
+const emptyKey = "empty"
+
 // sceneFlags are those that say what the scene is, of which a question has one or, of spot
 // readings, two.
 var sceneFlags = []string{"range", "shadow", "highlight", "roll"}
@@ -267,7 +270,7 @@ func (q *query) terminal() string {
 			switch _, named := fileFlags[f.Name]; {
 			case v == f.DefValue:
 				continue
-			case named:
+			case named, f.Name == emptyKey:
 				v = filepath.Join(filepath.Base(q.server.dir), v)
 			}
 			text += " --" + f.Name

@@ -112,6 +112,9 @@ func NewRead(r *pictured.Report) *Read {
 		}
 		out.Strips = append(out.Strips, one)
 	}
+	if r.Empty != nil {
+		out.Notes = append(out.Notes, screen.Note{About: "Made even", Text: []screen.Run{{Text: "by the empty table of " + printable.Text(r.Empty.Name) + "."}}})
+	}
 	if w.Common != "" {
 		out.Notes = append(out.Notes, screen.Note{About: "How sure.", Text: []screen.Run{{Text: w.Common}}})
 	}

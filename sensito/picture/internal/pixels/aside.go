@@ -1,7 +1,12 @@
-package picture
+// Package pixels tells which pixels of a part of a picture are dust, scratches, letters and the like.
+//
+// Begin with Within, which returns those within four corners.
+package pixels
 
 import (
 	"math"
+
+	"sensito/fit"
 )
 
 // How pixels are set aside as dust, scratches, letters and the like.
@@ -23,13 +28,19 @@ const (
 	leastPart = 0.0005
 )
 
-// A grid is the pixels within four corners, in the rectangle about them.
-type grid struct {
+// A Plane is the values of a picture, row by row.
+type Plane struct {
+	Width, Height int
+	Values        []uint16
+}
+
+// A Grid is the pixels within four corners, in the rectangle about them.
+type Grid struct {
 	x0, y0, width, height int
 	values                []float32
 	state                 []uint8
 	quarter               []uint8
-	inside                int
+	Inside                int // how many there are
 }
 
 // States of a pixel of a grid.
@@ -39,29 +50,31 @@ const (
 	aside
 )
 
-// gridWithin returns the pixels whose middles lie within four corners of a parallelogram.
-func gridWithin(r raster, c [4]Point) *grid {
+// Within returns the pixels whose middles lie within four corners of a parallelogram, each by its x and y.
+func Within(r Plane, c [4][2]float64) *Grid {
 	low, high := c[0], c[0]
 	for _, p := range c[1:] {
-		low, high = Point{min(low.X, p.X), min(low.Y, p.Y)}, Point{max(high.X, p.X), max(high.Y, p.Y)}
+		for k := range p {
+			low[k], high[k] = min(low[k], p[k]), max(high[k], p[k])
+		}
 	}
-	x0, y0 := max(0, int(math.Floor(low.X))), max(0, int(math.Floor(low.Y)))
-	x1, y1 := min(r.width, int(math.Ceil(high.X))), min(r.height, int(math.Ceil(high.Y)))
-	g := &grid{x0: x0, y0: y0, width: max(0, x1-x0), height: max(0, y1-y0)}
+	x0, y0 := max(0, int(math.Floor(low[0]))), max(0, int(math.Floor(low[1])))
+	x1, y1 := min(r.Width, int(math.Ceil(high[0]))), min(r.Height, int(math.Ceil(high[1])))
+	g := &Grid{x0: x0, y0: y0, width: max(0, x1-x0), height: max(0, y1-y0)}
 	n := g.width * g.height
 	g.values, g.state, g.quarter = make([]float32, n), make([]uint8, n), make([]uint8, n)
 	// Shares of the way along two sides: within both are 0..1.
-	a, b := c[1].minus(c[0]), c[3].minus(c[0])
-	det := a.X*b.Y - a.Y*b.X
+	ax, ay, bx, by := c[1][0]-c[0][0], c[1][1]-c[0][1], c[3][0]-c[0][0], c[3][1]-c[0][1]
+	det := ax*by - ay*bx
 	for j := range g.height {
 		for i := range g.width {
-			d := Point{float64(x0+i) + 0.5, float64(y0+j) + 0.5}.minus(c[0])
-			s, t := (d.X*b.Y-d.Y*b.X)/det, (a.X*d.Y-a.Y*d.X)/det
+			x, y := float64(x0+i)+0.5-c[0][0], float64(y0+j)+0.5-c[0][1]
+			s, t := (x*by-y*bx)/det, (ax*y-ay*x)/det
 			if s < 0 || s >= 1 || t < 0 || t >= 1 {
 				continue
 			}
 			k := j*g.width + i
-			g.values[k] = float32(r.values[(y0+j)*r.width+x0+i])
+			g.values[k] = float32(r.Values[(y0+j)*r.Width+x0+i])
 			g.state[k] = kept
 			if s >= 0.5 {
 				g.quarter[k]++
@@ -69,34 +82,34 @@ func gridWithin(r raster, c [4]Point) *grid {
 			if t >= 0.5 {
 				g.quarter[k] += 2
 			}
-			g.inside++
+			g.Inside++
 		}
 	}
 	return g
 }
 
-// share returns the share of pixels that have a value.
-func (g *grid) share(value float32) float64 {
+// Share returns the share of pixels that have a value.
+func (g *Grid) Share(value float32) float64 {
 	n := 0
 	for k, v := range g.values {
 		if g.state[k] != outside && v == value {
 			n++
 		}
 	}
-	return float64(n) / float64(max(1, g.inside))
+	return float64(n) / float64(max(1, g.Inside))
 }
 
 // mean returns that of all pixels inside.
-func (g *grid) mean() float64 {
+func (g *Grid) mean() float64 {
 	sum := 0.0
 	for _, v := range g.values { // 0 outside
 		sum += float64(v)
 	}
-	return sum / float64(max(1, g.inside))
+	return sum / float64(max(1, g.Inside))
 }
 
-// kept returns how many pixels are kept.
-func (g *grid) kept() int {
+// Kept returns how many pixels are kept.
+func (g *Grid) Kept() int {
 	n := 0
 	for _, s := range g.state {
 		if s == kept {
@@ -106,9 +119,9 @@ func (g *grid) kept() int {
 	return n
 }
 
-// setAside marks the pixels that differ from a plane through the others by more than noise does. A level is what lies between
+// SetAside marks the pixels that differ from a plane through the others by more than noise does. A level is what lies between
 // two of the file.
-func (g *grid) setAside(level float64) {
+func (g *Grid) SetAside(level float64) {
 	rest := make([]float32, len(g.values))
 	nine := make([]float32, len(g.values))
 	bad := make([]bool, len(g.values))
@@ -143,7 +156,7 @@ func (g *grid) setAside(level float64) {
 }
 
 // lessPlane writes the values less the plane of least squares through those kept, or less their mean where it may not lean.
-func (g *grid) lessPlane(rest []float32, leans bool) {
+func (g *Grid) lessPlane(rest []float32, leans bool) {
 	var n, sx, sy, sv, sxx, sxy, syy, sxv, syv float64
 	cx, cy := float64(g.width)/2, float64(g.height)/2
 	for j := range g.height {
@@ -175,7 +188,7 @@ func (g *grid) lessPlane(rest []float32, leans bool) {
 }
 
 // meansOfNine writes the mean of the values inside, of the nine about each pixel.
-func (g *grid) meansOfNine(of, out []float32) {
+func (g *Grid) meansOfNine(of, out []float32) {
 	// Sums of three along each line first; outside counts nothing.
 	sums, counts := make([]float32, len(of)), make([]float32, len(of))
 	for j := range g.height {
@@ -215,8 +228,8 @@ var rootOfNinths = [10]float32{0, 0.33333, 0.47140, 0.57735, 0.66667, 0.74536, 0
 
 // scatter returns the middle value of those kept, and their sd by the median of absolute differences from it, but no less
 // than is said.
-func (g *grid) scatter(of []float32, least float64) (middle, sd float64) {
-	stride := max(1, g.inside/scaleSample)
+func (g *Grid) scatter(of []float32, least float64) (middle, sd float64) {
+	stride := max(1, g.Inside/scaleSample)
 	var sample []float64
 	n := 0
 	for k, s := range g.state {
@@ -231,11 +244,11 @@ func (g *grid) scatter(of []float32, least float64) (middle, sd float64) {
 	if len(sample) == 0 {
 		return 0, math.Inf(1)
 	}
-	middle = median(sample)
+	middle = fit.Median(sample)
 	for i, v := range sample {
 		sample[i] = math.Abs(v - middle)
 	}
-	return middle, max(least, median(sample)/0.6745)
+	return middle, max(least, fit.Median(sample)/0.6745)
 }
 
 // grow returns a mask with everything within a number of pixels of what is set in it.
@@ -256,20 +269,20 @@ func grow(mask []bool, width, height, by int) []bool {
 	return out
 }
 
-// taken returns the values kept, or as many as a patch has of them, evenly taken, and the same by quarter.
-func (g *grid) taken(count int) ([]uint16, [4][]uint16) {
+// Taken returns the values kept, of which there are count, or as many as most of them, evenly taken, and the same by quarter.
+func (g *Grid) Taken(count, most int) ([]uint16, [4][]uint16) {
 	every := 1.0
-	if count > keptValues {
-		every = float64(count) / keptValues
+	if count > most {
+		every = float64(count) / float64(most)
 	}
-	all := make([]uint16, 0, min(count, keptValues))
+	all := make([]uint16, 0, min(count, most))
 	var quarters [4][]uint16
 	next, n := 0.0, 0
 	for k, s := range g.state {
 		if s != kept {
 			continue
 		}
-		if float64(n) >= next && len(all) < keptValues {
+		if float64(n) >= next && len(all) < most {
 			v := uint16(g.values[k])
 			all = append(all, v)
 			quarters[g.quarter[k]] = append(quarters[g.quarter[k]], v)
