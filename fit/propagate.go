@@ -135,6 +135,47 @@ func (d Derived) SDBetween(i, j int) float64 {
 	return math.Sqrt(math.Max(0, d.Cov(i, i)+d.Cov(j, j)-2*d.Cov(i, j)))
 }
 
+// Parted is quantities whose errors have a part that is known by other degrees of freedom
+// than the rest.
+type Parted struct {
+	Derived
+	apart        []bool // which directions are of that part
+	dof, dofRest float64
+}
+
+// NewParted returns quantities without errors, the part and the rest of which are to be known
+// by so many degrees of freedom.
+func NewParted(values []float64, dof, dofRest float64) Parted {
+	return Parted{Derived: Derived{Values: values}, dof: dof, dofRest: dofRest}
+}
+
+// Add adds a direction, of the part or of the rest.
+func (p *Parted) Add(part bool, move []float64) {
+	p.Moves, p.apart = append(p.Moves, move), append(p.apart, part)
+}
+
+// Error returns the standard deviation of quantity i and the degrees of freedom behind it.
+func (p Parted) Error(i int) (sd, dof float64) {
+	return p.along(func(move []float64) float64 { return move[i] })
+}
+
+// ErrorBetween returns them for the difference of two quantities.
+func (p Parted) ErrorBetween(i, j int) (sd, dof float64) {
+	return p.along(func(move []float64) float64 { return move[i] - move[j] })
+}
+
+func (p Parted) along(by func(move []float64) float64) (sd, dof float64) {
+	var part, rest float64
+	for k, move := range p.Moves {
+		if v := by(move); p.apart[k] {
+			part += v * v
+		} else {
+			rest += v * v
+		}
+	}
+	return Joined(math.Sqrt(part), p.dof, math.Sqrt(rest), p.dofRest)
+}
+
 // From returns the quantities from the nth on.
 func (d Derived) From(n int) Derived {
 	out := Derived{Values: d.Values[n:]}

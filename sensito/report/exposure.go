@@ -9,7 +9,6 @@ import (
 	"sensito/sensito/camera"
 	"sensito/sensito/development"
 	"sensito/sensito/report/internal/page"
-	"sensito/sensito/scene"
 )
 
 // metering returns the spot readings of the scene, nil without.
@@ -98,7 +97,7 @@ func reciprocityText(f *development.Family) *string {
 }
 
 // timeToSet returns the time given or, where it was computed, as it can be set.
-func timeToSet(s *scene.Setting) sensito.Seconds {
+func timeToSet(s *camera.Setting) sensito.Seconds {
 	if s.Shot.Time != 0 {
 		return s.Shot.Time
 	}
@@ -108,7 +107,7 @@ func timeToSet(s *scene.Setting) sensito.Seconds {
 // settingText returns how the camera is set and how that came about, such as
 // "f/16: metered 1/2 s; filter 2x, bellows 1.3x: 1.3 s; for reciprocity: 2.1 s,
 // set 2 s".
-func settingText(s *scene.Setting) string {
+func settingText(s *camera.Setting) string {
 	t := s.Shutter
 	parts := []string{fmt.Sprintf("metered %v", t.Metered)}
 	if factors := factorsText(s.Shot); factors != "" {
@@ -122,7 +121,7 @@ func settingText(s *scene.Setting) string {
 
 // apertureText names the aperture to set, and the mark of the lens where it is
 // another.
-func apertureText(s *scene.Setting) string {
+func apertureText(s *camera.Setting) string {
 	if s.Shot.Time == 0 {
 		return s.Shot.Aperture.String()
 	}

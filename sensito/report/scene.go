@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"sensito/sensito/answers"
+	"sensito/sensito/camera"
 	"sensito/sensito/listing"
 	"sensito/sensito/logbook"
 	"sensito/sensito/report/internal/page"
@@ -17,7 +18,7 @@ import (
 type Scene struct {
 	told
 	answer  *scene.Answer
-	setting *scene.Setting
+	setting *camera.Setting
 	ends    *scene.PrintEnds
 	last    *logbook.Latest // by the log of the trial; nil for none
 	beside  *listing.Beside // nil where none was looked for
@@ -27,7 +28,7 @@ type Scene struct {
 // NewScene reports an answer, with intervals at the given level of confidence.
 // Setting is how the camera is set for it; nil when that was not asked for. The
 // error is that of the print densities.
-func NewScene(p *scene.Answer, setting *scene.Setting, level float64) (*Scene, error) {
+func NewScene(p *scene.Answer, setting *camera.Setting, level float64) (*Scene, error) {
 	ends, err := p.PrintEnds()
 	if ends == nil {
 		ends = &scene.PrintEnds{}

@@ -185,7 +185,7 @@ func TestExposureText(t *testing.T) {
 	assert.Regexp(t, `f/\d+ \(f/\d+ [12]/3\): metered [\d.]+ s; for reciprocity: 30 s, set 30 s\.`, out)
 	assert.NotContains(t, out, "filter")
 
-	bright := &scene.Setting{Shot: camera.Shot{Aperture: 16}, Aperture: 16, Shutter: camera.Shutter{Metered: 1. / 58, Factored: 1. / 58, Corrected: 1. / 58}}
+	bright := &camera.Setting{Shot: camera.Shot{Aperture: 16}, Aperture: 16, Shutter: camera.Shutter{Metered: 1. / 58, Factored: 1. / 58, Corrected: 1. / 58}}
 	assert.Equal(t, "f/16: metered 1/58 s, set 1/60 s", settingText(bright))
 
 	unknown := sceneOf(t, demoTrial(t, "larkfield-brinewater"), scene.Scene{Stops: 7, Metering: spots()})

@@ -121,47 +121,13 @@ func (n *negative) netsAt(rows [][]float64, minutes float64) []float64 {
 	return out
 }
 
-// estimates are net densities of a negative with their errors together, so that what is
-// computed from several keeps their correlation.
-type estimates struct {
-	fit.Derived
-	ofProcess         []bool  // which directions are the scatter of the process
-	scatter, readings float64 // degrees of freedom behind that, which few strips tell, and behind all else
-}
-
-// Of returns the standard error of a net density and its degrees of freedom.
-func (e estimates) Of(i int) (sd, dof float64) {
-	return e.along(func(move []float64) float64 { return move[i] })
-}
-
-// Between returns them for the difference of two net densities.
-func (e estimates) Between(i, j int) (sd, dof float64) {
-	return e.along(func(move []float64) float64 { return move[i] - move[j] })
-}
-
-func (e estimates) along(by func(move []float64) float64) (sd, dof float64) {
-	var process, rest float64
-	for k, move := range e.Moves {
-		if v := by(move); e.ofProcess[k] {
-			process += v * v
-		} else {
-			rest += v * v
-		}
-	}
-	return fit.Joined(math.Sqrt(process), e.scatter, math.Sqrt(rest), e.readings)
-}
-
-// err adds a direction.
-func (e *estimates) err(ofProcess bool, move []float64) {
-	e.Moves, e.ofProcess = append(e.Moves, move), append(e.ofProcess, ofProcess)
-}
-
-// estimates returns the net densities of nets with the error of the film's curve and of a
-// development that repeats only so well. The exposures and the time are taken as plain
-// numbers.
-func (n *negative) estimates() estimates {
+// estimates returns the net densities of nets together, so that what is computed from several
+// keeps their correlation: with the error of the film's curve and, apart from that since few
+// strips tell it, of a development that repeats only so well. The exposures and the time are
+// taken as plain numbers.
+func (n *negative) estimates() fit.Parted {
 	tb, g, minutes := n.table, n.answer.Growth, n.answer.Base.Minutes
-	out := estimates{Derived: fit.Derived{Values: n.nets(tb.Rows)}, scatter: g.Behind(tb.DoF), readings: tb.DoF}
+	out := fit.NewParted(n.nets(tb.Rows), g.Behind(tb.DoF), tb.DoF)
 	gain := n.gain(tb.Rows, minutes)
 	// Each quantity rests on its own column alone: a direction moves it by what
 	// it moves the column of every strip.
@@ -200,15 +166,15 @@ func (n *negative) estimates() estimates {
 			share := (out.Values[i] - float64(curve.SpeedPointDensity)) / gain
 			move[i] = share*gains[k] + gain*(foots[k]+shares[i][k])
 		}
-		out.err(ofProcess, move)
+		out.Add(ofProcess, move)
 	}
 	another := fit.Each(out.Values, func(v float64) float64 { return g.Repeats * v }) // of one more development
-	out.err(true, another)
+	out.Add(true, another)
 	if len(tb.Rows) < 3 { // more strips tell all that moves densities
 		before, err := tb.Beforehand(out.Values, func(rows [][]float64) ([]float64, error) { return n.nets(rows), nil })
 		if err == nil { // nets has none
 			for _, move := range before {
-				out.err(false, move)
+				out.Add(false, move)
 			}
 		}
 	}
@@ -294,7 +260,7 @@ func (p *Answer) unsurely(at []sensito.LogRange) []sensito.LogRange {
 
 // unsure returns the estimates of a negative whose places are those of unsurely, with
 // what they err by as the exposure does.
-func (p *Answer) unsure(n *negative) estimates {
+func (p *Answer) unsure(n *negative) fit.Parted {
 	all := n.estimates()
 	if !(p.exposure.sd > 0) {
 		return all
@@ -303,7 +269,7 @@ func (p *Answer) unsure(n *negative) estimates {
 	for i := range len(all.Values) / 2 {
 		move[i] = all.Values[len(all.Values)/2+i] - all.Values[i]
 	}
-	all.err(false, move)
+	all.Add(false, move)
 	return all
 }
 
@@ -323,10 +289,10 @@ func (p *Answer) deliver(stops []float64) error {
 	}
 	all := p.unsure(n)
 	for i, stops := range []float64{p.placement.Darkest, p.placement.Lightest} {
-		sd, dof := all.Of(i)
+		sd, dof := all.Error(i)
 		p.Ends[i] = Tone{Stops: stops, Film: p.SpeedPoint.Value.Add(n.at[i]), NetDensity: netEstimate(float64(netOf(all.Values[i])), sd, dof)}
 	}
-	sd, dof := all.Between(0, 1)
+	sd, dof := all.ErrorBetween(0, 1)
 	p.Delivered = netEstimate(all.Values[1]-all.Values[0], sd, dof)
 	p.Tones, err = p.tonesOf(stops, n, all, 2, 1)
 	return err

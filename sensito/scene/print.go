@@ -77,7 +77,7 @@ func (p *Answer) PrintEnds() (*PrintEnds, error) {
 	}
 	unsure, dofBlack := p.Scene.WantedSD(), p.Scene.Paper.LogRange.DoF
 	if p.AtIndex != nil {
-		sd, dof := net.Between(0, 3)
+		sd, dof := net.ErrorBetween(0, 3)
 		unsure, dofBlack = fit.Joined(unsure, dofBlack, sd, dof)
 	}
 	black := place(darkest, unsure, (v[1]-v[0])/float64(aside), dofBlack)
@@ -87,7 +87,7 @@ func (p *Answer) PrintEnds() (*PrintEnds, error) {
 	if black != nil {
 		black.AtMost = p.Scene.AimOpen() // a paper of longer range has its black further down
 	}
-	sd, dof := net.Of(3)
+	sd, dof := net.Error(3)
 	white := p.givenTime(netEstimate(v[3], sd, dof), p.today)
 	return &PrintEnds{Black: black, White: place(at.Lightest, float64(white.StdErr), slope, white.DoF)}, nil
 }

@@ -225,16 +225,16 @@ func (p *Answer) tones(stops []float64) ([]Tone, error) {
 
 // tonesOf is tones of a negative with its estimates: from is the place of the first of
 // them there, lightest that of the lightest of the scene.
-func (p *Answer) tonesOf(stops []float64, n *negative, nets estimates, from, lightest int) ([]Tone, error) {
+func (p *Answer) tonesOf(stops []float64, n *negative, nets fit.Parted, from, lightest int) ([]Tone, error) {
 	var out []Tone
 	for k, l := range stops {
 		i := from + k
 		tone := Tone{Stops: l, Film: p.SpeedPoint.Value.Add(n.at[i])}
-		if sd, dof := nets.Of(i); !math.IsNaN(nets.Values[i]) && !math.IsNaN(sd) {
+		if sd, dof := nets.Error(i); !math.IsNaN(nets.Values[i]) && !math.IsNaN(sd) {
 			v := netOf(nets.Values[i])
 			tone.NetDensity = netEstimate(float64(v), sd, dof)
 			if p.prints() {
-				sd, dof := nets.Between(lightest, i)
+				sd, dof := nets.ErrorBetween(lightest, i)
 				e, err := p.printed(netOf(nets.Values[lightest])-v, sd, dof)
 				if err != nil {
 					return nil, err

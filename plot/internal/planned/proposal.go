@@ -204,7 +204,11 @@ func (linearClock) Ticks(lo, hi float64) []gplot.Tick {
 		if step := seconds / 60; (hi-lo)/step <= 7 {
 			var out []gplot.Tick
 			for i := math.Ceil(lo/step - 1e-9); i*step <= hi+1e-9; i++ {
-				out = append(out, gplot.Tick{Value: i * step, Label: parts.Clock(sensito.Minutes(i * step))})
+				tick := gplot.Tick{Value: i * step, Label: parts.Clock(sensito.Minutes(i * step))}
+				if tick.Value-lo < 0.04*(hi-lo) {
+					tick.Label = " " // would hang out of a narrow figure
+				}
+				out = append(out, tick)
 			}
 			return out
 		}

@@ -60,10 +60,10 @@ func (q *Scene) registerScene(f *pflag.FlagSet) {
 
 // A SceneAnswer is what Scene.Ask found.
 type SceneAnswer struct {
-	Answer  *scene.Answer  // nil for a roll
-	Setting *scene.Setting // of the camera; nil unless asked
-	Roll    *scene.Roll    // nil for one scene
-	Level   float64        // of the intervals
+	Answer  *scene.Answer   // nil for a roll
+	Setting *camera.Setting // of the camera; nil unless asked
+	Roll    *scene.Roll     // nil for one scene
+	Level   float64         // of the intervals
 
 	// Beside is what a control log in the folder of the trial says of its process, and
 	// BesideLog the path of that log; nil and "" where a log is given, for a roll, and for
