@@ -51,7 +51,9 @@ func (b *plate) area(page draw.Canvas) draw.Canvas {
 	if high > size.Y+0.01 {
 		return parts.EqualScales(b.plot, area)
 	}
-	area.Min.Y += size.Y - high
+	for range 3 { // numbers at the ends of the axis take more or less as it moves
+		area.Min.Y += b.plot.DataCanvas(area).Size().Y - high
+	}
 	return area
 }
 
