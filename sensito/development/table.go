@@ -345,12 +345,6 @@ func (tb *Table) Beforehand(values []float64, g func(rows [][]float64) ([]float6
 // OneTime says whether all strips were developed for one time.
 func (tb *Table) OneTime() bool { return len(fit.Distinct(tb.Minutes)) == 1 }
 
-// Drifting says of a column how little it is known, where strips of one time do not
-// tell it, to change with what its trend measures development by.
-func (tb *Table) Drifting(column int, sd float64) {
-	tb.drifts = append(tb.drifts, drift{column, 0, sd})
-}
-
 // ByStrip returns the derivatives of f by the value of each strip in a column.
 func (tb *Table) ByStrip(column int, f func(rows [][]float64) float64) []float64 {
 	rows := make([][]float64, len(tb.Rows))

@@ -30,11 +30,6 @@ const (
 	negativeShares
 )
 
-// footDriftSD is by how much the foot changes with the logarithm of the contrast where
-// strips of one time do not tell: as the speed point drifts, at the gradient there (common
-// practice, no source). TestBlindOneTime holds it.
-const footDriftSD = 0.15
-
 // negative returns the film of the answer at distances from the speed point.
 func (p *Answer) negative(at []sensito.LogRange) (*negative, error) {
 	n := &negative{answer: p, at: at, slow: make([]*fit.Trend, 1+len(at))}
@@ -48,7 +43,6 @@ func (p *Answer) negative(at []sensito.LogRange) (*negative, error) {
 	if len(n.table.Rows) < min(2, len(p.Family.Strips)) {
 		return nil, p.tooShort(len(n.table.Rows))
 	}
-	n.table.Drifting(negativeFoot, footDriftSD)
 	n.table.Unsteady(ColumnRise, development.Scatter)
 	if g, err := n.table.Grow(ColumnRise, n.table.Rows, p.Growth); err == nil {
 		n.growth = g
