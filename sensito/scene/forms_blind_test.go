@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -21,6 +22,11 @@ import (
 // grown is net density against log exposure, from a place of its own, and
 // development time. None of the forms is fitted by the package.
 type grown func(x, minutes float64) float64
+
+type foreignForm struct {
+	name string
+	draw func(r *rand.Rand, g, rate float64) grown
+}
 
 // ramp is a line that begins at 0, smoothed by a Gaussian of width w.
 func ramp(u, w float64) float64 {
@@ -50,10 +56,7 @@ var longToe = func() func(float64) float64 {
 
 // foreignForms draw films of forms that are not fitted, developed to a gradient
 // of g where the rate times the time is 1.
-var foreignForms = []struct {
-	name string
-	draw func(r *rand.Rand, g, rate float64) grown
-}{
+var foreignForms = []foreignForm{
 	{"Gaussian toe that recedes", func(r *rand.Rand, g, rate float64) grown {
 		w, recedes := simulated.Between(r, 0.12, 0.25), simulated.Between(r, 0.05, 0.20)
 		return func(x, minutes float64) float64 {
@@ -110,6 +113,32 @@ var foreignForms = []struct {
 	}},
 }
 
+// crystals are films of one to three populations of crystals, each developable after three
+// quanta, of three sizes, and developing at a rate of its own: they end in one shoulder or
+// several. Mixtures of the forms are without them.
+var crystals = foreignForm{"crystals of three hits", func(r *rand.Rand, g, rate float64) grown {
+	type population struct{ amount, at, spread, rate float64 }
+	var all []population
+	begins := simulated.Between(r, 0, 0.6)
+	for i := range 1 + r.IntN(3) {
+		all = append(all, population{simulated.Between(r, 0.8, 1.6), float64(i) * simulated.Between(r, 0.35, 0.75), simulated.Between(r, 0.2, 0.4), rate * simulated.Between(r, 0.6, 1.5)})
+	}
+	hit := func(x float64) float64 {
+		q := math.Pow(10, x)
+		return 1 - math.Exp(-q)*(1+q+q*q/2)
+	}
+	return func(x, minutes float64) float64 {
+		d := 0.0
+		for _, p := range all {
+			u := x - p.at
+			d += p.amount * -math.Expm1(-p.rate*math.Max(minutes-begins, 0)) * (0.3*hit(u-p.spread) + 0.4*hit(u) + 0.3*hit(u+p.spread))
+		}
+		return g * d
+	}
+}}
+
+var everyForm = append(slices.Clip(foreignForms), crystals)
+
 // foreign is a film of a foreign form in front of a wedge of 21 steps of 0.15.
 type foreign struct {
 	net     grown // log exposure from the faint end of the wedge
@@ -129,7 +158,7 @@ func newForeign(r *rand.Rand, form int, inside [2]float64) foreign {
 	rate := simulated.Between(r, 0.09, 0.22)
 	d := foreign{base: simulated.Between(r, 0.08, 0.30), fog: simulated.Between(r, 0.001, 0.008), scatter: development.Scatter}
 	d.Bench = simulated.Bench{Lamp: simulated.Between(r, -0.5, 1.5), Reversed: r.IntN(2) == 0, BaseRead: 2, Kit: simulated.Usual}
-	shape := foreignForms[form].draw(r, 1, rate)
+	shape := everyForm[form].draw(r, 1, rate)
 	// Scaled so that seven stops want 5 to 9 minutes, and moved so that the speed
 	// point lies so far inside the wedge then.
 	right := simulated.Between(r, 5, 9)
@@ -235,6 +264,7 @@ func TestBlindForms(t *testing.T) {
 		}
 		classes = append(classes, c)
 	}
+	classes = append(classes, class{name: crystals.name, form: len(foreignForms), strips: 5, kit: simulated.Usual, scatter: development.Scatter})
 	names := []string{"time", "index", "delivered", "tone -3", "tone 0"}
 	pooled := make([]blind.Tally, len(names))
 	text := ""
