@@ -82,7 +82,7 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 		}
 	}
 	if len(base) > 0 {
-		add(ActionReadBase, "read base plus fog twice on strip "+strings.Join(base, ", "), perStrip(func(s *sensito.StripSpec, m *curve.Measured) {
+		add(ActionReadBase, "read base plus fog twice on "+stripList(base), perStrip(func(s *sensito.StripSpec, m *curve.Measured) {
 			for len(s.BaseFog) < baseReadings {
 				s.BaseFog = append(s.BaseFog, read.AsRead(curve.BaseFog(m.Fit.Curve)))
 			}
@@ -98,7 +98,11 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 	}
 	if len(short) > 0 {
 		more := math.Ceil(10*lacking) / 10
-		text := fmt.Sprintf("expose all strips anew with %.1f log H (%.1f stops) more at the strong end, which strip %s lacks", more, sensito.LogRange(more).Stops(), strings.Join(short, ", "))
+		lack := stripList(short) + " lack"
+		if len(short) == 1 {
+			lack += "s"
+		}
+		text := fmt.Sprintf("expose all strips anew with %.1f log H (%.1f stops) more at the strong end, which %s", more, sensito.LogRange(more).Stops(), lack)
 		add(ActionReachFurther, text, func(t *sensito.TrialSpec) {
 			t.Exposures = t.Exposures.Lengthened(sensito.LogRange(more))
 			logH := t.Exposures.LogH()
@@ -110,6 +114,15 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 		})
 	}
 	return out
+}
+
+// stripList returns "strip 2", or "strips 1, 2 and 3".
+func stripList(numbers []string) string {
+	last := len(numbers) - 1
+	if last == 0 {
+		return "strip " + numbers[0]
+	}
+	return "strips " + strings.Join(numbers[:last], ", ") + " and " + numbers[last]
 }
 
 // toRead returns the steps of a strip that were not read, or set aside as slips;
