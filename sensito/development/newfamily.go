@@ -105,8 +105,15 @@ func (f *Family) gather(ms []*curve.Measured, errs []error) error {
 		return &sensito.Unanswerable{Reason: "no strip was developed under the conditions of the trial", Hint: "state the conditions in [process]"}
 	}
 	f.sort()
+	var differ sensito.Warnings
 	if with := f.together(); with != nil {
-		f.Warnings = append(f.Warnings, with.Warnings()...)
+		differ = with.Warnings()
+	}
+	f.Warnings = append(f.Warnings, differ...)
+	for _, m := range f.Strips {
+		if m.ByItself != nil && len(differ) == 0 {
+			f.Warnings.Add("strip_disagrees").Strip = m.Strip.Number()
+		}
 	}
 	return f.joinTemperatures(others)
 }
