@@ -430,3 +430,9 @@ func TestStripExposure(t *testing.T) {
 		t.Run(c.name, c.check)
 	}
 }
+
+func TestStripList(t *testing.T) {
+	assert.Equal(t, "strip 2", sensito.StripList([]int{2}))
+	assert.Equal(t, "strips 2 and 5", sensito.StripList([]int{2, 5}))
+	assert.Equal(t, "strips 1, 2 and 3", sensito.StripList([]int{1, 2, 3}))
+}

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"sensito/sensito"
@@ -51,16 +50,17 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 		}})
 	}
 	read := f.Trial.Reading()
-	var base, steps, short []string
+	var steps []string
+	var base, short []int
 	lacking := 0.0 // log H that the strips do not reach
 	_, hi := f.Trial.Exposures().Span()
 	for _, m := range f.Strips {
-		number := strconv.Itoa(m.Strip.Number())
+		number := m.Strip.Number()
 		if len(m.Strip.BaseFog()) < baseReadings {
 			base = append(base, number)
 		}
 		if n := toRead(m); len(n) > 0 {
-			steps = append(steps, fmt.Sprintf("%s of strip %s", sensito.StepList(n), number))
+			steps = append(steps, fmt.Sprintf("%s of strip %d", sensito.StepList(n), number))
 		}
 		if point, err := curve.SpeedPoint(m.Fit.Curve); err == nil {
 			if over := float64(point.Add(d.known.RunEnd()).Sub(hi)); over > 0.005 {
@@ -82,7 +82,7 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 		}
 	}
 	if len(base) > 0 {
-		add(ActionReadBase, "read base plus fog twice on "+stripList(base), perStrip(func(s *sensito.StripSpec, m *curve.Measured) {
+		add(ActionReadBase, "read base plus fog twice on "+sensito.StripList(base), perStrip(func(s *sensito.StripSpec, m *curve.Measured) {
 			for len(s.BaseFog) < baseReadings {
 				s.BaseFog = append(s.BaseFog, read.AsRead(curve.BaseFog(m.Fit.Curve)))
 			}
@@ -98,7 +98,7 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 	}
 	if len(short) > 0 {
 		more := math.Ceil(10*lacking) / 10
-		lack := stripList(short) + " lack"
+		lack := sensito.StripList(short) + " lack"
 		if len(short) == 1 {
 			lack += "s"
 		}
@@ -114,15 +114,6 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 		})
 	}
 	return out
-}
-
-// stripList returns "strip 2", or "strips 1, 2 and 3".
-func stripList(numbers []string) string {
-	last := len(numbers) - 1
-	if last == 0 {
-		return "strip " + numbers[0]
-	}
-	return "strips " + strings.Join(numbers[:last], ", ") + " and " + numbers[last]
 }
 
 // toRead returns the steps of a strip that were not read, or set aside as slips;
