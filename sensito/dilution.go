@@ -79,8 +79,11 @@ func ParseDilution(text string) (Dilution, error) {
 // "Ashlar 1+4"; it is "" where the last word is none.
 func SplitDilution(text string) (developer, dilution string) {
 	words := strings.Fields(text)
-	if n := len(words); n > 1 && (words[n-1] == "stock" || strings.Contains(words[n-1], "+")) {
-		return strings.Join(words[:n-1], " "), words[n-1]
+	if n := len(words); n > 1 {
+		last := words[n-1]
+		if _, err := ParseDilution(last); err == nil || strings.Contains(last, "+") {
+			return strings.Join(words[:n-1], " "), last
+		}
 	}
 	return strings.Join(words, " "), ""
 }
@@ -104,7 +107,21 @@ func ParsePercent(text string) (float64, error) {
 
 var wholeNumber = lazy.Regexp(`^` + decimal.Form + `$`)
 
-// IsDilution says whether text is a dilution like 1+19 or "stock".
-func IsDilution(text string) bool { return dilutionForm().MatchString(text) }
+// CheckDilution returns an error unless text is a dilution as it is kept and compared, like
+// 1+19 or "stock". Of one that ParseDilution reads, it says how to write it.
+func CheckDilution(text string) error {
+	if dilutionForm().MatchString(text) {
+		return nil
+	}
+	write := ""
+	if d, err := ParseDilution(text); err == nil {
+		write = ": write " + d.String()
+		if d.Colon && d.Water > d.Concentrate {
+			inAll := Dilution{Concentrate: d.Concentrate, Water: d.Water - d.Concentrate}
+			write += fmt.Sprintf(", or %v if it says 1 part in %s", inAll, decimal.Digits(d.Water/d.Concentrate, 4))
+		}
+	}
+	return fmt.Errorf("%q is not of the form 1+19 (parts concentrate + parts water) or stock%s", text, write)
+}
 
 var dilutionForm = lazy.Regexp(`^(stock|\d+(\.\d+)?\+\d+(\.\d+)?)$`)

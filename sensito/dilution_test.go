@@ -1,6 +1,7 @@
 package sensito_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -44,6 +45,22 @@ func TestParseDilution(t *testing.T) {
 		assert.Zero(t, d)
 	}
 	assert.False(t, sensito.Dilution{}.Stated())
+}
+
+// A dilution is kept in one form, since dilutions are compared by their words; one in
+// another form is refused with what to write.
+func TestCheckDilution(t *testing.T) {
+	for _, text := range []string{"1+39", "2+3", "1+1.5", "stock"} {
+		assert.NoError(t, sensito.CheckDilution(text))
+	}
+	form := " is not of the form 1+19 (parts concentrate + parts water) or stock"
+	for text, want := range map[string]string{
+		"1:39": form + ": write 1+39, or 1+38 if it says 1 part in 39", "2:8": form + ": write 2+8, or 2+6 if it says 1 part in 4",
+		"1:1": form + ": write 1+1", "1 + 4": form + ": write 1+4", "1+1,5": form + ": write 1+1.5", "Undiluted": form + ": write stock",
+		"strong": form, "": form,
+	} {
+		require.EqualError(t, sensito.CheckDilution(text), fmt.Sprintf("%q", text)+want)
+	}
 }
 
 // Volume factors against 1+4 as a manufacturer's data sheet F-32 (about 2002)
@@ -102,6 +119,7 @@ func TestSplitDilution(t *testing.T) {
 		"Ashlar 1+4":    {"Ashlar", "1+4"},
 		"Brine  stock ": {"Brine", "stock"},
 		"Two Baths":     {"Two Baths", ""},
+		"Ashlar 1:4":    {"Ashlar", "1:4"},
 		"1+4":           {"1+4", ""},
 		"":              {"", ""},
 	} {

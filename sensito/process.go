@@ -133,8 +133,8 @@ func (p Process) Or(other Process) Process {
 // outside its limits.
 func CheckProcess(f *check.Faults, at check.Place, p Process) {
 	at.Line(f, "developer", p.Developer, printable.MaxName)
-	if p.Dilution != "" && !IsDilution(p.Dilution) {
-		at.Add(f, "dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", p.Dilution)
+	if p.Dilution != "" {
+		at.AddError(f, "dilution", CheckDilution(p.Dilution))
 	}
 	if p.TemperatureC != 0 {
 		if !(p.TemperatureC >= 1 && p.TemperatureC <= 60) {

@@ -143,7 +143,7 @@ func TestTrialFaults(t *testing.T) {
 		{"rated speed", func(s *sensito.TrialSpec) { s.Film.RatedSpeed = -1 }, []string{"film.rated_speed: -1 is outside 0.01 to 1e+06"}},
 		{"exposures", func(s *sensito.TrialSpec) { s.Exposures, s.Strips[1].Ignore = sensito.Exposures{}, nil }, []string{"exposure: is missing"}},
 		{"dilution", func(s *sensito.TrialSpec) { s.Process.Dilution = "1:19" }, []string{
-			`process.dilution: "1:19" is not of the form 1+19 (parts concentrate + parts water) or stock`}},
+			`process.dilution: "1:19" is not of the form 1+19 (parts concentrate + parts water) or stock: write 1+19, or 1+18 if it says 1 part in 19`}},
 		{"dilution without water", func(s *sensito.TrialSpec) { s.Process.Dilution = "1+" }, []string{
 			`process.dilution: "1+" is not of the form 1+19 (parts concentrate + parts water) or stock`}},
 		{"temperature", func(s *sensito.TrialSpec) { s.Process.TemperatureC = 68 }, []string{
@@ -429,4 +429,10 @@ func TestStripExposure(t *testing.T) {
 	} {
 		t.Run(c.name, c.check)
 	}
+}
+
+func TestStripList(t *testing.T) {
+	assert.Equal(t, "strip 2", sensito.StripList([]int{2}))
+	assert.Equal(t, "strips 2 and 5", sensito.StripList([]int{2, 5}))
+	assert.Equal(t, "strips 1, 2 and 3", sensito.StripList([]int{1, 2, 3}))
 }

@@ -83,6 +83,16 @@ func (w Warning) MarshalJSON() ([]byte, error) {
 	}{w.Code, w.Message(), number(w.Strip), number(w.Step)})
 }
 
+// StripList writes the numbers of strips, one or more: "strip 2", or "strips 1, 2 and 3".
+func StripList(n []int) string {
+	last := len(n) - 1
+	if last == 0 {
+		return fmt.Sprintf("strip %d", n[0])
+	}
+	before := strings.Trim(strings.ReplaceAll(fmt.Sprint(n[:last]), " ", ", "), "[]")
+	return fmt.Sprintf("strips %s and %d", before, n[last])
+}
+
 // Warnings are those of one result.
 type Warnings []Warning
 
@@ -174,9 +184,11 @@ var sentences = map[string]string{
 	"smooth_curve":        "no curve of toe, line and shoulder follows the readings, so a smooth rising curve was drawn through them",
 	"reversal":            "beyond its densest part the film gets lighter with more exposure, it reverses (solarisation): readings left out, step %s",
 	"strip_astray":        "lies %+.2f log H from where the others have a strip of its contrast, and is taken by itself: was it exposed otherwise?",
+	"strip_disagrees":     "it does not agree with the others on speed or contrast: was it exposed or developed otherwise, keyed in a step off, or is it of another batch?",
 	"shape_differs":       "the curves of the strips differ in shape more than their readings explain: all errors are %.1f times as wide; was one developed otherwise, or does the developer change the film's shape?",
 	"set_aside":           "%s reads %s where the curve has %s: set aside; read it again",
 	"not_complete":        "the strip is still being keyed in: step %d comes next",
+	"below_base":          "its faintest steps read %s, below its %s of %s, which no strip is: were they read with %s taken off? then its %s is 0",
 	"lack_of_fit":         "the readings scatter by %.3f about the curve, more than the repeatability of %.3f explains",
 	"base_not_read":       "there is no reading of %s and the faintest step is not down on it: it is extrapolated from the toe; read an unexposed piece",
 	"no_curve":            "%s",
@@ -229,7 +241,7 @@ var sentences = map[string]string{
 	"temperature_beyond":   "%s is beyond the %g to %g °C of the strips: the coefficient measured there is taken to hold on",
 	"strip_left_out":       "%v",
 	"strip_left_out/2":     "its readings do not determine the curve",
-	"other_conditions/2":   "left out, developed under other conditions than the trial: strip %s",
+	"other_conditions/2":   "left out, developed under other conditions than the trial: %s",
 	"strip_left_out/3":     "%d of %d strips have no contrast: their exposures do not reach far enough",
 	"one_strip":            "strips of one time, %s, tell neither rate nor drift of speed: those of usual developers stand for yours, give or take a factor of two (common practice, no source); develop a second strip for twice or half the time",
 	"two_strips":           "the rate rests on two strips and nothing checks it; develop a third",
@@ -248,7 +260,7 @@ var sentences = map[string]string{
 	"frame_not_used":       "exposures stay relative: %v",
 	"speed_after_loss":     "the strips were exposed for %v, at which the film has lost %.1f stops of its speed: the index is lower than for short exposures, and times corrected for reciprocity come out so much too long",
 	"vague_q10":            "the strips tell the temperature coefficient to %.0f %% only, less well than the %.0f %% by which developers differ: develop some further apart in temperature",
-	"other_temperature":    "left out, developed at another temperature than the trial: strip %s; %v",
+	"other_temperature":    "left out, developed at another temperature than the trial: %s; %v",
 
 	// sensito/listing
 	"strip_unfinished":    "strip %d stops at step %d of %d",
@@ -300,8 +312,8 @@ var sentences = map[string]string{
 	"picture_without_fog": "base plus fog was not marked and is left out: the curve has to tell it from its toe, and the error of a speed becomes half as large again or twice as large",
 
 	// sensito/scene
-	"strip_extrapolated":   "the lightest tone needs curves up to %.2f log H beyond their last step (strip %s); the interval counts that a shoulder may begin there",
-	"strip_extrapolated/2": "speed points lie up to %.2f log H below the faintest step (strip %s): give the next strips less exposure",
+	"strip_extrapolated":   "the lightest tone needs curves up to %.2f log H beyond their last step (%s); the interval counts that a shoulder may begin there",
+	"strip_extrapolated/2": "speed points lie up to %.2f log H below the faintest step (%s): give the next strips less exposure",
 	"on_shoulder":          "the lightest tones lie on the shoulder of the film, where they are hardly told apart; it shortens the range, not the development. Less exposure (%.3g stops or so from the metered tone to the speed point, in place of %.3g) keeps them off it, at the cost of the darkest",
 	"extrapolated/5":       "some tones need the film's curve beyond the exposures of its strips",
 	"extrapolated/6":       "%s",

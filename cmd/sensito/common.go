@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -20,6 +21,16 @@ type streams struct{ ask.Files }
 
 // today returns the date that a card is made on.
 var today = ask.Date
+
+// noteAhead says that a date of what was done is yet to come; a day more is left for
+// places where it has begun.
+func (s streams) noteAhead(date string) {
+	on, err := time.Parse(time.DateOnly, date)
+	now, failed := time.Parse(time.DateOnly, today())
+	if err == nil && failed == nil && on.After(now.AddDate(0, 0, 1)) {
+		fmt.Fprintf(s.Err, "sensito: kept, but %s is yet to come: today is %s; correct it in the file if it is wrong\n", date, today())
+	}
+}
 
 // options are the flags that say where a result goes and how it looks.
 type options struct {

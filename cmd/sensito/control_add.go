@@ -129,6 +129,7 @@ func (s streams) addControl(o *options, path string, strip control.Strip) (*cont
 	}); err != nil {
 		return nil, err
 	}
+	s.noteAhead(strip.Date)
 	if same > 0 {
 		fmt.Fprintf(s.Err, "sensito: not added again: strip %d of the log says the same; if this is another one, say so with --note\n", same)
 	} else {

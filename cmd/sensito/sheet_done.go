@@ -78,6 +78,7 @@ func (s streams) logDone(o *sheetOptions, path string) error {
 	if same > 0 {
 		fmt.Fprintf(s.Err, "sensito: not logged again: development %d of the log says the same; if this is another one, say so with --note\n", same)
 	}
+	s.noteAhead(d.Date)
 	return s.finish(&options{json: o.json}, report.NewDone(trial, path, d, len(trial.Done())), nil)
 }
 

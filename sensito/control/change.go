@@ -68,7 +68,7 @@ func (c *Evaluation) watchBaseline() {
 		}
 		dof := float64(len(b) - 2)
 		if sd := math.Sqrt(rss / dof / tt); math.Abs(slope) > fit.StudentT(0.99, dof)*math.Max(sd, development.LeastSD) {
-			c.Warnings.Add("baseline_drifts", q, slope*float64(len(b)-1))
+			c.Warnings.Add("baseline_drifts", Spoken(q), slope*float64(len(b)-1))
 		}
 	}
 }

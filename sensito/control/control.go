@@ -45,7 +45,7 @@ func (l *Log) Evaluate(o Options) (*Evaluation, error) {
 	for _, q := range l.Quantities() {
 		s := c.standard(q)
 		if s.coarse {
-			c.Warnings.Add("coarse_readings", q, 3*leastSigma)
+			c.Warnings.Add("coarse_readings", Spoken(q), 3*leastSigma)
 		}
 		for _, kind := range o.Kinds {
 			c.Charts = append(c.Charts, newControlChart(kind, s, l.series(q), runs, o.Rules))

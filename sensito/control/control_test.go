@@ -118,7 +118,8 @@ func TestBaseline(t *testing.T) {
 
 	// Readings that do not vary do not make limits of no width.
 	coarse := evaluated(t, controlSpec(12, 3, nothing, nothing), Options{})
-	assert.Contains(t, codes(coarse.Warnings), "coarse_readings")
+	assert.Equal(t, "base plus fog: the baseline varies less than a densitometer reads, so its limits are set to 0.020 on both sides; state them in [limits]",
+		coarse.Warnings[slices.Index(codes(coarse.Warnings), "coarse_readings")].Message())
 	assert.InDelta(t, 0.02, coarse.chart(QuantityLow, chart.KindIndividuals).Limits.Upper-0.39, 1e-12)
 	assert.Nil(t, coarse.First)
 	drifting := evaluated(t, controlSpec(14, 3, func(i int) float64 { return -0.01 * float64(i) }, nothing), Options{})

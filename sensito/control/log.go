@@ -118,8 +118,8 @@ func NewLog(spec LogSpec) (*Log, error) {
 	f.Line("title", spec.Title, printable.MaxName)
 	f.Line("film", spec.Film, printable.MaxName)
 	f.Line("developer", spec.Developer, printable.MaxName)
-	if d := spec.Dilution; d != "" && !sensito.IsDilution(d) {
-		f.Add("dilution", "%q is not of the form 1+19 (parts concentrate + parts water) or stock", d)
+	if spec.Dilution != "" {
+		f.AddError("dilution", sensito.CheckDilution(spec.Dilution))
 	}
 	if len(spec.Strips) == 0 {
 		f.Add("strip", "is missing: a control log needs at least one strip")
@@ -352,6 +352,19 @@ const (
 	QuantityLow        = "low"        // density of the low patch as read, which follows speed, and contrast too
 	QuantityDifference = "difference" // high less low, which follows contrast
 )
+
+// Spoken returns a charted quantity in words.
+func Spoken(quantity string) string {
+	switch quantity {
+	case QuantityBaseFog:
+		return "base plus fog"
+	case QuantityLow:
+		return "low density"
+	case QuantityDifference:
+		return "density difference"
+	}
+	return "patch " + quantity
+}
 
 // Quantities returns the names of what is charted, in order.
 func (l *Log) Quantities() []string {

@@ -123,6 +123,9 @@ func (f *Fit) note(strip *sensito.Strip, rss, dof float64) {
 	if strip.NextStep() > 0 {
 		f.Warnings.Add("not_complete", strip.NextStep()).Step = strip.NextStep()
 	}
+	if base, foot, far := footBelowBase(r); far {
+		f.Warnings.Add("below_base", words(sensito.Density(foot)), baseName, words(sensito.Density(base)), baseName, baseName)
+	}
 	if p := fit.TailProbability(rss, dof); p < 0.001 {
 		f.Warnings.Add("lack_of_fit", float64(f.ResidualSD), float64(strip.Repeatability()))
 	}

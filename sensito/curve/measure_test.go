@@ -65,6 +65,52 @@ func TestZeroOnBase(t *testing.T) {
 	assert.NotContains(t, blind.Codes(air.Warnings), "zero_on_base")
 }
 
+// A strip whose steps lie far below its base was read from two zeros, and is told; one
+// that lies below it by errors of readings is not.
+func TestFootBelowBase(t *testing.T) {
+	e := simulated.ContactWedge(t, 21, false)
+	for _, c := range []struct {
+		read, off sensito.Density // standard deviation, and what is taken off the steps
+		told      bool
+	}{{0.01, 0, false}, {0.01, 0.05, false}, {0.01, 0.07, true}, {0.01, 0.12, true}, {0.02, 0.07, false}, {0.02, 0.09, true}} {
+		s := sensito.StripSpec{Minutes: 8, BaseFog: []sensito.Density{0.12, 0.12}}
+		for _, h := range e.LogH() {
+			s.Density = append(s.Density, max(0, sensito.Density(simulated.ModelFilm(0.65).Density(float64(h)))-c.off))
+		}
+		trial, err := sensito.NewTrial(sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e,
+			Reading: sensito.Reading{Repeatability: c.read}, Strips: []sensito.StripSpec{s}})
+		require.NoError(t, err)
+		m, err := curve.Measure(trial.Strips()[0], curve.MeasureOptions{})
+		require.NoError(t, err)
+		assert.Equal(t, c.told, slices.Contains(blind.Codes(m.Warnings), "below_base"), "%+v: %v", c, m.Warnings)
+	}
+
+	told, strips := 0, 0
+	for i := range 60 * blind.Effort(t) {
+		r := rand.New(rand.NewPCG(uint64(i), 61))
+		_, b, strip := simulated.Reaching.Strip(t, r, i%len(simulated.ClassNames))
+		m, err := curve.Measure(strip, curve.MeasureOptions{})
+		require.NoError(t, err)
+		assert.NotContains(t, blind.Codes(m.Warnings), "below_base", "seed %d", i)
+		base := strip.BaseFog()
+		if len(base) == 0 {
+			continue
+		}
+		s := sensito.StripSpec{Minutes: strip.Minutes(), BaseFog: base}
+		for _, step := range strip.Steps() {
+			s.Density = append(s.Density, max(0, step.Density-base[0]))
+		}
+		m, err = curve.Measure(b.Trial(t, s).Strips()[0], curve.MeasureOptions{})
+		require.NoError(t, err)
+		strips++
+		if slices.Contains(blind.Codes(m.Warnings), "below_base") {
+			told++
+		}
+	}
+	t.Logf("read with the base taken off: %d of %d told", told, strips)
+	assert.GreaterOrEqual(t, told, strips*9/10)
+}
+
 // Derive against drawing parameters from the covariance (JCGM 101:2008): the
 // delta method is good to a few percent for every quantity of a strip.
 func TestDeriveAgainstDraws(t *testing.T) {

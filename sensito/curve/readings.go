@@ -156,6 +156,21 @@ func (r readings) check(strip *sensito.Strip) error {
 	return nil
 }
 
+// farBelow is how many standard deviations of a reading the foot of a strip lies below
+// its base at least, where it was read from another zero (TestFootBelowBase).
+const farBelow = 4
+
+// footBelowBase returns the means of the readings of the base and of the three faintest
+// steps, and whether those lie so far below the base, by half of it at least, as no film
+// has them: densities were read with the base taken off.
+func footBelowBase(r fit.BendData) (base, foot float64, far bool) {
+	if len(r.Base) == 0 {
+		return 0, 0, false
+	}
+	base, foot = stat.Mean(r.Base, nil), stat.Mean(r.Y[:3], nil)
+	return base, foot, foot < base/2 && base-foot > farBelow*r.Sigma
+}
+
 // without returns the readings less those named, the base counted after the steps.
 func (r readings) without(drop []int) readings {
 	if len(drop) == 0 {

@@ -86,8 +86,10 @@ func (c Conditions) Check() error {
 	if c.Agitation != sensito.AgitationUnstated && !slices.Contains(sensito.Agitations, c.Agitation) {
 		return fmt.Errorf("agitation %q is not continuous, intermittent or none", c.Agitation)
 	}
-	if c.Dilution != "" && !sensito.IsDilution(c.Dilution) {
-		return fmt.Errorf("dilution %q is not of the form 1+19 (parts concentrate + parts water) or stock", c.Dilution)
+	if c.Dilution != "" {
+		if err := sensito.CheckDilution(c.Dilution); err != nil {
+			return fmt.Errorf("dilution %w", err)
+		}
 	}
 	return nil
 }

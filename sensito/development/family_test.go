@@ -99,3 +99,25 @@ func TestCurveAt(t *testing.T) {
 		}
 	}
 }
+
+// A strip that was keyed in a step off is named by the family too, from which times come.
+func TestStripKeyedAStepOff(t *testing.T) {
+	disagrees := func(trial *sensito.Trial) []int {
+		f, err := development.NewFamily(trial, curve.MeasureOptions{})
+		require.NoError(t, err)
+		var strips []int
+		for _, w := range f.Warnings {
+			if w.Code == "strip_disagrees" {
+				strips = append(strips, w.Strip)
+			}
+		}
+		return strips
+	}
+	sound := simulated.ModelTrial(t, 5, 6.5, 8, 10, 13)
+	assert.Empty(t, disagrees(sound))
+	assert.Equal(t, []int{3}, disagrees(simulated.EditedTrial(t, sound, func(i int, s *sensito.StripSpec) {
+		if i == 2 {
+			s.Density = append(s.Density[1:], sensito.Density(math.NaN()))
+		}
+	})))
+}

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"sensito/fit"
 	"sensito/sensito"
@@ -51,7 +50,7 @@ func FamilyOf(t *sensito.Trial, tied sensito.Warnings, ms []*curve.Measured, err
 
 // gather takes those of the measured strips that belong together.
 func (f *Family) gather(ms []*curve.Measured, errs []error) error {
-	var elsewhere []string
+	var elsewhere []int
 	var others []*curve.Measured // at other temperatures
 	var failed []error
 	f.others = developedOtherwise(ms)
@@ -62,7 +61,7 @@ func (f *Family) gather(ms []*curve.Measured, errs []error) error {
 		}
 		warmer := s.OnlyIn(sensito.ConditionTemperature) && !s.ExposedApart()
 		if !warmer && !sensito.SameProcess(s.Process(), f.Trial.Process()) {
-			elsewhere = append(elsewhere, fmt.Sprint(s.Number()))
+			elsewhere = append(elsewhere, s.Number())
 			continue
 		}
 		m, err := ms[i], errs[i]
@@ -90,7 +89,7 @@ func (f *Family) gather(ms []*curve.Measured, errs []error) error {
 	}
 	f.warnApart()
 	if len(elsewhere) > 0 {
-		f.Warnings.Add("other_conditions/2", strings.Join(elsewhere, ", "))
+		f.Warnings.Add("other_conditions/2", sensito.StripList(elsewhere))
 	}
 	if len(f.Strips) == 0 && len(others) == 0 {
 		if len(failed) > 0 {
@@ -105,8 +104,15 @@ func (f *Family) gather(ms []*curve.Measured, errs []error) error {
 		return &sensito.Unanswerable{Reason: "no strip was developed under the conditions of the trial", Hint: "state the conditions in [process]"}
 	}
 	f.sort()
+	var differ sensito.Warnings
 	if with := f.together(); with != nil {
-		f.Warnings = append(f.Warnings, with.Warnings()...)
+		differ = with.Warnings()
+	}
+	f.Warnings = append(f.Warnings, differ...)
+	for _, m := range f.Strips {
+		if m.ByItself != nil && len(differ) == 0 {
+			f.Warnings.Add("strip_disagrees").Strip = m.Strip.Number()
+		}
 	}
 	return f.joinTemperatures(others)
 }

@@ -230,11 +230,11 @@ func (f *Family) warnVagueQ10() {
 
 // leaveOut notes strips at other temperatures that the family does without.
 func (f *Family) leaveOut(others []*curve.Measured, err error) {
-	var names []string
+	var numbers []int
 	for _, m := range others {
-		names = append(names, strconv.Itoa(m.Strip.Number()))
+		numbers = append(numbers, m.Strip.Number())
 	}
-	f.Warnings.Add("other_temperature", strings.Join(names, ", "), err)
+	f.Warnings.Add("other_temperature", sensito.StripList(numbers), err)
 }
 
 // sort puts the strips in the order of their times.

@@ -145,9 +145,9 @@ func (r *Compare) Text(out io.Writer, l Layout) error {
 	c := r.comparison
 	w.Answer("%s.", answers.Comparison(c, r.room(w)))
 	w.Printf("\n")
-	aim := fmt.Sprintf("the aim of a scene of %s stops", page.Plain(c.Scene.Stops))
+	aim := fmt.Sprintf("the aim of a scene of %s stops", page.Stops(c.Scene.Stops))
 	if math.Abs(c.Gradient*float64(c.FilmRange)-float64(scene.DefaultDensityRange)) > 1e-9 {
-		aim = fmt.Sprintf("a density range of %.2f over a scene of %s stops", float64(c.Scene.DensityRange), page.Plain(c.Scene.Stops))
+		aim = fmt.Sprintf("a density range of %.2f over a scene of %s stops", float64(c.Scene.DensityRange), page.Stops(c.Scene.Stops))
 	}
 	w.Paragraph("", "", fmt.Sprintf("Compared at an average gradient of %.3f from the darkest to the lightest tone, %.2f log H apart on the film: %s:", c.Gradient, float64(c.FilmRange), aim))
 	w.Printf("\n")

@@ -168,7 +168,7 @@ func (r *Control) verdict() string {
 	if s.Since < s.Index {
 		text += fmt.Sprintf(" since %s, strip %d", r.date(s.Since), s.Since)
 	}
-	text += fmt.Sprintf(". First signal: %s, strip %d, by the %s of the %s", r.date(s.Index), s.Index, chartName(s.Kind), spoken(s.Quantity))
+	text += fmt.Sprintf(". First signal: %s, strip %d, by the %s of the %s", r.date(s.Index), s.Index, chartName(s.Kind), control.Spoken(s.Quantity))
 	if meaning := chart.MeaningOf(s.Rule); s.Kind == chart.KindIndividuals {
 		text += " (" + ruleName(s.Rule, meaning) + ")"
 	}
@@ -179,7 +179,7 @@ func (r *Control) verdict() string {
 func (r *Control) levels(w *writer) {
 	rows := [][]string{{"", "aim", "is off by", "change", "a week", "since"}}
 	for _, l := range r.c.Levels {
-		row := []string{spoken(l.Quantity), page.Fixed(r.c.Center(l.Quantity), 3), withSign(quantity(&l.Change, r.level, unitOne)), map[string]string{"none": "-", "step": "at once", "drift": "drift"}[l.Shape], "-", "-"}
+		row := []string{control.Spoken(l.Quantity), page.Fixed(r.c.Center(l.Quantity), 3), withSign(quantity(&l.Change, r.level, unitOne)), map[string]string{"none": "-", "step": "at once", "drift": "drift"}[l.Shape], "-", "-"}
 		if q := quantity(l.PerWeek, r.level, unitWeekly); q != nil {
 			row[4] = withSign(q)
 		}
@@ -273,7 +273,7 @@ func (r *Control) signals(w *writer) {
 		for _, rule := range rules[1:] { // of one set, so the number tells
 			by += ", " + rule[strings.LastIndex(rule, "_")+1:]
 		}
-		rows = append(rows, []string{spoken(ch.Quantity) + ", " + chartName(ch.Kind), r.date(first.Index), fmt.Sprint(first.Index), fmt.Sprint(len(points)), by})
+		rows = append(rows, []string{control.Spoken(ch.Quantity) + ", " + chartName(ch.Kind), r.date(first.Index), fmt.Sprint(first.Index), fmt.Sprint(len(points)), by})
 	}
 	if len(rows) == 0 {
 		return
@@ -316,19 +316,6 @@ func (r *Control) basis() string {
 		}
 	}
 	return text + fmt.Sprintf(" A steady process would give a first signal in %.0f of 100 logs like this one. ± one standard deviation.", 100*r.c.FalseShare())
-}
-
-// spoken returns a quantity in words.
-func spoken(quantity string) string {
-	switch quantity {
-	case control.QuantityBaseFog:
-		return "base plus fog"
-	case control.QuantityLow:
-		return "low density"
-	case control.QuantityDifference:
-		return "density difference"
-	}
-	return "patch " + quantity
 }
 
 func chartName(kind chart.Kind) string {

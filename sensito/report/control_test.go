@@ -168,5 +168,5 @@ func TestControlText(t *testing.T) {
 	} {
 		assert.Equal(t, want, ruleName(rule, chart.MeaningOf(rule)))
 	}
-	assert.Equal(t, "patch middle", spoken("middle"))
+	assert.Equal(t, "patch middle", control.Spoken("middle"))
 }

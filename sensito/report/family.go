@@ -167,7 +167,7 @@ func (r *Family) Text(out io.Writer, l Layout) error {
 func (r *Family) answer() string {
 	if p := r.marked; p != nil {
 		if m := quantity(&p.Minutes, r.level, unitMinutes); m != nil {
-			return developText(m, r.level, r.conditions, answers.Outside(p.Extrapolation)) + fmt.Sprintf(", for a scene of %s stops and %s.", page.Plain(p.Scene.Stops), p.Scene.AimText())
+			return developText(m, r.level, r.conditions, answers.Outside(p.Extrapolation)) + fmt.Sprintf(", for a scene of %s stops and %s.", page.Stops(p.Scene.Stops), p.Scene.AimText())
 		}
 	}
 	told := slices.DeleteFunc(slices.Clone(r.family.Strips), func(m *curve.Measured) bool { return quantity(r.contrast(m), r.level, unitOne) == nil })
@@ -274,7 +274,7 @@ func (r *Family) writeLaw(w *writer) {
 	}
 	if p := r.marked; p != nil {
 		if m := quantity(&p.Minutes, r.level, unitMinutes); m != nil {
-			text := fmt.Sprintf("Marked: %s (%s min) for a scene of %s stops and %s", clock(m.Value, 5), m, page.Plain(p.Scene.Stops), p.Scene.AimText())
+			text := fmt.Sprintf("Marked: %s (%s min) for a scene of %s stops and %s", clock(m.Value, 5), m, page.Stops(p.Scene.Stops), p.Scene.AimText())
 			if outside := answers.Outside(p.Extrapolation); outside != "" {
 				text += "; " + outside
 			}

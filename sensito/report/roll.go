@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strconv"
 	"strings"
 
 	"sensito/sensito/answers"
@@ -112,11 +111,11 @@ func (r *Roll) what() string {
 		low, high = math.Min(low, f.Stops), math.Max(high, f.Stops)
 	}
 	if len(r.roll.Frames) == 1 {
-		return fmt.Sprintf("A roll of one scene of %s stops, for %s", page.Plain(low), r.roll.Scene.AimText())
+		return fmt.Sprintf("A roll of one scene of %s stops, for %s", page.Stops(low), r.roll.Scene.AimText())
 	}
-	between := fmt.Sprintf("of %s to %s stops", page.Plain(low), page.Plain(high))
+	between := fmt.Sprintf("of %s to %s stops", page.Stops(low), page.Stops(high))
 	if low == high {
-		between = "of " + page.Plain(low) + " stops each"
+		between = "of " + page.Stops(low) + " stops each"
 	}
 	return fmt.Sprintf("A roll of %d scenes %s, for %s", len(r.roll.Frames), between, r.roll.Scene.AimText())
 }
@@ -141,7 +140,7 @@ func (r *Roll) writeFrames(w *writer) {
 	}
 	rows := [][]string{head}
 	for _, f := range r.roll.Frames {
-		cells := []string{"", strconv.FormatFloat(math.Round(100*f.Stops)/100, 'f', -1, 64), withError(&f.DensityRange, r.level)}
+		cells := []string{"", page.Stops(f.Stops), withError(&f.DensityRange, r.level)}
 		switch {
 		case scan:
 			cells = append(cells, page.Fixed(float64(-f.Mismatch), 2))

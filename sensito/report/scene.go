@@ -149,7 +149,7 @@ func (r *Scene) Text(out io.Writer, l Layout) error {
 	r.writeEV(w)
 	w.Printf("\n")
 	w.Lines(heading(p.Family.Trial))
-	w.Paragraph("", "", fmt.Sprintf("A scene of %s stops (%s), for %s; %s.", page.Plain(p.Scene.Stops), page.DevelopmentName(p.N), p.Scene.AimText(), r.delivers()))
+	w.Paragraph("", "", fmt.Sprintf("A scene of %s stops (%s), for %s; %s.", page.Stops(p.Scene.Stops), page.DevelopmentName(p.N), p.Scene.AimText(), r.delivers()))
 	w.lastTime(r.last)
 	r.writeExposure(w)
 	r.writeProcess(w)

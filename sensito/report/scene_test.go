@@ -237,7 +237,12 @@ func TestRollText(t *testing.T) {
 	require.NoError(t, err)
 	out = text(t, NewRoll(alike, DefaultConfidence))
 	assert.Contains(t, out, "A roll of 2 scenes of 7 stops each")
-	assert.Contains(t, out, "Every scene meets the aim.")
+	uneven, err := scene.ForRoll(f, scene.Scene{}, []scene.Frame{{Name: "a", Stops: 31. / 6}, {Name: "b", Stops: 7}})
+	require.NoError(t, err)
+	out = text(t, NewRoll(uneven, DefaultConfidence))
+	assert.Contains(t, out, "A roll of 2 scenes of 5.17 to 7 stops")
+	assert.Regexp(t, `(?m)^a +5\.17 `, out)
+	assert.Contains(t, text(t, NewRoll(alike, DefaultConfidence)), "Every scene meets the aim.")
 	// A range that no grade prints is marked, and told.
 	far, err := scene.ForRoll(f, scene.Scene{DensityRange: 0.55}, []scene.Frame{{Name: "a", Stops: 8}, {Name: "b", Stops: 4}})
 	require.NoError(t, err)

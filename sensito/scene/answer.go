@@ -262,10 +262,10 @@ func (p *Answer) leans() {
 		}
 	}
 	if len(strong) > 0 {
-		p.Warnings.Add("strip_extrapolated", float64(over), sensito.StepList(slices.Sorted(slices.Values(strong))))
+		p.Warnings.Add("strip_extrapolated", float64(over), sensito.StripList(slices.Sorted(slices.Values(strong))))
 	}
 	if len(faint) > 0 {
-		p.Warnings.Add("strip_extrapolated/2", float64(under), sensito.StepList(slices.Sorted(slices.Values(faint))))
+		p.Warnings.Add("strip_extrapolated/2", float64(under), sensito.StripList(slices.Sorted(slices.Values(faint))))
 	}
 }
 

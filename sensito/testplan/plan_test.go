@@ -242,7 +242,7 @@ func TestProposalNamesMissingReadings(t *testing.T) {
 	p := propose(unread, 7, testplan.WantedIndex)
 	base, ok := actionsOf(p)[testplan.ActionReadBase]
 	require.True(t, ok)
-	assert.Equal(t, "read base plus fog twice on strip 1, 3", base.Action.Text)
+	assert.Equal(t, "read base plus fog twice on strips 1 and 3", base.Action.Text)
 	assert.Greater(t, base.Gain, 0.0, "the speed point hangs on the base")
 
 	var slip sensito.Density
@@ -288,7 +288,7 @@ func TestProposalReachesFurther(t *testing.T) {
 	require.NoError(t, err)
 	further, ok = actionsOf(p)[testplan.ActionReachFurther]
 	require.True(t, ok)
-	assert.Regexp(t, `^expose all strips anew with 0\.\d log H \(\d\.\d stops\) more at the strong end, which strip 1, 2, 3 lacks$`, further.Action.Text)
+	assert.Regexp(t, `^expose all strips anew with 0\.\d log H \(\d\.\d stops\) more at the strong end, which strips 1, 2 and 3 lack$`, further.Action.Text)
 	assert.Less(t, further.Half, testplan.HalfWidth(*p.Before, 0.95))
 }
 

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"sensito/sensito"
@@ -51,16 +50,17 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 		}})
 	}
 	read := f.Trial.Reading()
-	var base, steps, short []string
+	var steps []string
+	var base, short []int
 	lacking := 0.0 // log H that the strips do not reach
 	_, hi := f.Trial.Exposures().Span()
 	for _, m := range f.Strips {
-		number := strconv.Itoa(m.Strip.Number())
+		number := m.Strip.Number()
 		if len(m.Strip.BaseFog()) < baseReadings {
 			base = append(base, number)
 		}
 		if n := toRead(m); len(n) > 0 {
-			steps = append(steps, fmt.Sprintf("%s of strip %s", sensito.StepList(n), number))
+			steps = append(steps, fmt.Sprintf("%s of strip %d", sensito.StepList(n), number))
 		}
 		if point, err := curve.SpeedPoint(m.Fit.Curve); err == nil {
 			if over := float64(point.Add(d.known.RunEnd()).Sub(hi)); over > 0.005 {
@@ -82,7 +82,7 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 		}
 	}
 	if len(base) > 0 {
-		add(ActionReadBase, "read base plus fog twice on strip "+strings.Join(base, ", "), perStrip(func(s *sensito.StripSpec, m *curve.Measured) {
+		add(ActionReadBase, "read base plus fog twice on "+sensito.StripList(base), perStrip(func(s *sensito.StripSpec, m *curve.Measured) {
 			for len(s.BaseFog) < baseReadings {
 				s.BaseFog = append(s.BaseFog, read.AsRead(curve.BaseFog(m.Fit.Curve)))
 			}
@@ -98,7 +98,11 @@ func actions(f *development.Family, d *design, o curve.MeasureOptions) []*Action
 	}
 	if len(short) > 0 {
 		more := math.Ceil(10*lacking) / 10
-		text := fmt.Sprintf("expose all strips anew with %.1f log H (%.1f stops) more at the strong end, which strip %s lacks", more, sensito.LogRange(more).Stops(), strings.Join(short, ", "))
+		lack := sensito.StripList(short) + " lack"
+		if len(short) == 1 {
+			lack += "s"
+		}
+		text := fmt.Sprintf("expose all strips anew with %.1f log H (%.1f stops) more at the strong end, which %s", more, sensito.LogRange(more).Stops(), lack)
 		add(ActionReachFurther, text, func(t *sensito.TrialSpec) {
 			t.Exposures = t.Exposures.Lengthened(sensito.LogRange(more))
 			logH := t.Exposures.LogH()

@@ -94,7 +94,7 @@ var badTables = []struct {
 	{"flag against file", "minutes;step;wedge;density;lux\n5;1;0.05;1;4\n5;2;0.2;1;4\n5;3;0.35;1;4\n", ImportOptions{Values: light},
 		"x:1: --lux: 2, but the file says 4 in line 2"},
 	{"dilution", "minutes;step;wedge;density;dilution\n5;1;0.05;1;1:19\n5;2;0.2;1;1:19\n5;3;0.35;1;1:19\n", ImportOptions{Values: light},
-		`x:2: dilution: "1:19" is not of the form 1+19 (parts concentrate + parts water) or stock`},
+		`x:2: dilution: "1:19" is not of the form 1+19 (parts concentrate + parts water) or stock: write 1+19, or 1+18 if it says 1 part in 19`},
 	{"date", "minutes;step;wedge;density;date\n5;1;0.05;1;March\n5;2;0.2;1;March\n5;3;0.35;1;March\n", ImportOptions{Values: light},
 		`x:2: date: "March" is not a date like 2026-03-01`},
 	{"warm", "minutes;step;wedge;density;temperature\n5;1;0.05;1;68\n5;2;0.2;1;68\n5;3;0.35;1;68\n", ImportOptions{Values: light},

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"net/http"
 	"slices"
 
@@ -96,7 +97,8 @@ func (s *Server) comparison(r *http.Request, q *query, refused error, asking *as
 	return out, err
 }
 
-// trialOptions are the trials of film of a notebook, with those of the files chosen.
+// trialOptions are the trials of film of a notebook, those of the files chosen first and in
+// their order: the first is what the others are held against when the form is sent.
 func trialOptions(n *listing.Notebook, files []string) []screen.Option {
 	var out []screen.Option
 	for _, e := range n.Entries {
@@ -104,5 +106,12 @@ func trialOptions(n *listing.Notebook, files []string) []screen.Option {
 			out = append(out, screen.Option{Value: nameOf(e.File), Text: printable.Text(screen.TitleOf(e)), Chosen: slices.Contains(files, e.File)})
 		}
 	}
+	place := func(o screen.Option) int {
+		if !o.Chosen {
+			return len(files)
+		}
+		return slices.IndexFunc(files, func(file string) bool { return nameOf(file) == o.Value })
+	}
+	slices.SortStableFunc(out, func(a, b screen.Option) int { return cmp.Compare(place(a), place(b)) })
 	return out
 }

@@ -238,3 +238,16 @@ func TestPlanAsJSON(t *testing.T) {
 	assert.Contains(t, body, `name="film" value="&lt;script&gt;alert(1)&lt;/script&gt;"`, "what was typed is kept")
 	assert.Contains(t, body, `name="speed" value="many"`)
 }
+
+// The form that asks for another comparison sends its boxes in their order, so that the
+// trial that others are held against stands first in it, whatever its name.
+func TestComparedFirst(t *testing.T) {
+	_, body := got(t, served(t, demoNotebook(t, nil)), "/compare?trial=larkfield-ashlar&trial=tern-ashlar")
+	boxes := regexp.MustCompile(`name="trial" value="([^"]+)"( checked)?`).FindAllStringSubmatch(body, -1)
+	require.Greater(t, len(boxes), 2)
+	assert.Equal(t, []string{"larkfield-ashlar", " checked"}, boxes[0][1:])
+	assert.Equal(t, []string{"tern-ashlar", " checked"}, boxes[1][1:])
+	for _, b := range boxes[2:] {
+		assert.Empty(t, b[2], b[1])
+	}
+}

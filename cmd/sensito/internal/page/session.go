@@ -21,6 +21,7 @@ import (
 	"sensito/sensito/notebook/sessions"
 	"sensito/sensito/notebook/store"
 	"sensito/sensito/printable"
+	"sensito/sensito/report"
 	"sensito/sensito/session"
 )
 
@@ -151,6 +152,7 @@ func (s *Server) laidOut(r *http.Request) (*timed.Before, *query, *session.Plan,
 		before.Fault = printable.Lines(err.Error())
 		return before, q, nil, nil
 	}
+	before.Warnings = screen.WarningTexts(report.NewSheet(a.Sheet, a.Level).Notices())
 	return before, q, &plan, nil
 }
 

@@ -140,6 +140,8 @@ func TestSession(t *testing.T) {
 		assert.Contains(t, says, part)
 	}
 	assert.NotContains(t, says, "Not ended yet")
+	assert.Contains(t, says, "How much to mix is not told, since the vessel is not.")
+	assert.NotContains(t, says, "--vessel", "a flag is of the terminal")
 	assert.Empty(t, faults(t, body))
 	assert.NoDirExists(t, filepath.Join(k.dir, sessions.Folder), "reading writes nothing")
 

@@ -77,3 +77,7 @@ func Trimmed(v float64, places int) string {
 	}
 	return s
 }
+
+// Stops returns a scene's range in stops, to a hundredth at most, as every list and
+// sentence has it.
+func Stops(v float64) string { return Trimmed(v, 2) }

@@ -223,6 +223,26 @@ func TestLooksBriefly(t *testing.T) {
 	}
 }
 
+// The first column of a table of help names what the row is of, and no name in it is broken
+// into letters on a phone.
+func TestTopicTables(t *testing.T) {
+	handler, err := page.New(demoNotebook(t), pagetest.Open{})
+	require.NoError(t, err)
+	b := newTab(t)
+	open := httptest.NewServer(handler)
+	t.Cleanup(open.CloseClientConnections)
+	for _, topic := range []string{"files", "faults", "programs", "pictures"} {
+		b.width(320)
+		b.open(open.URL + "/help/" + topic)
+		assert.Empty(t, value[[]string](b, `[...document.querySelectorAll('.prose td:first-child')].filter(cell => {
+			const told = document.createRange()
+			told.selectNodeContents(cell)
+			return !/\s/.test(cell.textContent.trim()) && new Set([...told.getClientRects()].map(at => Math.round(at.top / 8))).size > 1
+		}).map(cell => cell.textContent)`), topic)
+		assert.Empty(t, narrow(t, b), topic)
+	}
+}
+
 // states are screens that no link leads to, with what is done to get there.
 var states = []struct {
 	name, at string

@@ -66,7 +66,7 @@ func NewCard(a CardAsked) *Card {
 			s.Notes = append(s.Notes, Note{About: note.about, Text: say(note.text)})
 		}
 	}
-	for _, text := range warningTexts(a.Words.Warnings) {
+	for _, text := range WarningTexts(a.Words.Warnings) {
 		s.Notes = append(s.Notes, Note{About: "Warning.", Text: []Run{{Text: text}}, Marked: true})
 	}
 	return s

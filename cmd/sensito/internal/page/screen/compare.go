@@ -81,7 +81,7 @@ func NewCompare(c *compare.Comparison, figure *plot.OnPage) *Compare {
 	if beside {
 		s.OfOpen = append(s.OfOpen, Note{About: "An interval beside the line", Text: say("is by itself no proof: of so many quantities one misses it now and then by chance.")})
 	}
-	s.Warnings = warningTexts(slices.DeleteFunc(slices.Clone(c.Warnings), func(w sensito.Warning) bool { return w.Code == "not_compared" || w.Code == toldByTasks }))
+	s.Warnings = WarningTexts(slices.DeleteFunc(slices.Clone(c.Warnings), func(w sensito.Warning) bool { return w.Code == "not_compared" || w.Code == toldByTasks }))
 	return s
 }
 

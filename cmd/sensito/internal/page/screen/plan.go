@@ -60,7 +60,7 @@ const mostCandidates = 10
 // NewNextTest returns the screen of a proposal for a trial; the figure may be nil.
 func NewNextTest(p *testplan.Proposal, solution report.Solution, figure *plot.OnPage) *Plan {
 	r := report.NewPlan(p, solution)
-	s := &Plan{Says: answers.NextTest(p), Curves: figure, Bench: bench(r.Bench, p.Strips()), Warnings: warningTexts(slices.DeleteFunc(slices.Clone(p.Warnings), func(w sensito.Warning) bool { return w.Code == toldByTasks }))}
+	s := &Plan{Says: answers.NextTest(p), Curves: figure, Bench: bench(r.Bench, p.Strips()), Warnings: WarningTexts(slices.DeleteFunc(slices.Clone(p.Warnings), func(w sensito.Warning) bool { return w.Code == toldByTasks }))}
 	what, told := "development time", clockOf
 	if p.Options.Wanted == testplan.WantedIndex {
 		what, told = "exposure index", indexOf
@@ -109,7 +109,7 @@ func NewNextTest(p *testplan.Proposal, solution report.Solution, figure *plot.On
 // NewFirstTest returns the screen of a first test; the figure may be nil.
 func NewFirstTest(p *testplan.FirstProposal, solution report.Solution, figure *plot.OnPage) *Plan {
 	r := report.NewFirstTest(p, solution)
-	s := &Plan{Says: answers.FirstTest(p), Curves: figure, Bench: bench(r.Bench, p.Minutes), Warnings: warningTexts(p.Warnings)}
+	s := &Plan{Says: answers.FirstTest(p), Curves: figure, Bench: bench(r.Bench, p.Minutes), Warnings: WarningTexts(p.Warnings)}
 	spec := p.Spec
 	s.Lead = "Nothing is known yet but the box."
 	if how := spec.Process.String(); how != "" {

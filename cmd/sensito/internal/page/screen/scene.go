@@ -74,7 +74,7 @@ type Fault struct {
 
 // NewScene returns the screen of a scene that has an answer.
 func NewScene(a SceneAsked) *Scene {
-	s := &Scene{Tones: a.Tones, Warnings: warningTexts(a.Words.Warnings), TableHead: "Where each tone lands"}
+	s := &Scene{Tones: a.Tones, Warnings: WarningTexts(a.Words.Warnings), TableHead: "Where each tone lands"}
 	if a.Roll != nil {
 		s.TableHead = "The frames"
 		s.roll(a)
@@ -331,8 +331,8 @@ func bare[Q ~float64](e *sensito.Estimate[Q]) Cell {
 	return c
 }
 
-// warningTexts are warnings as sentences. What they hint at is of the terminal.
-func warningTexts(all sensito.Warnings) []string {
+// WarningTexts are warnings as sentences. What they hint at is of the terminal.
+func WarningTexts(all sensito.Warnings) []string {
 	var out []string
 	for _, w := range all {
 		w.Hint = ""

@@ -48,7 +48,7 @@ type Step struct {
 // NewSheet returns the screen of a process sheet that has an answer.
 func NewSheet(a SheetAsked) *Sheet {
 	sheet, spec := a.Sheet, a.Sheet.Spec
-	s := &Sheet{Actions: a.Actions, Warnings: warningTexts(a.Warnings), Light: printable.Text(capital(sheet.LightText())),
+	s := &Sheet{Actions: a.Actions, Warnings: WarningTexts(a.Warnings), Light: printable.Text(capital(sheet.LightText())),
 		Write: []string{"Temperature at the start", "Temperature at the end", "Developed for", "Remarks"}}
 	for _, c := range a.Cautions {
 		s.Cautions = append(s.Cautions, printable.Text(c))

@@ -43,7 +43,7 @@ func NewTone(a SceneAsked, r *scene.Reproduction) *Scene {
 		text += fmt.Sprintf(" Flare lifts the darkest tone by %s of log H.", fixed(float64(r.Lift), 2))
 	}
 	s.OfTones = []Note{{About: "Contrast", Text: say(text)}, {About: "±", Text: say("is one standard deviation.")}}
-	s.Warnings = warningTexts(r.Warnings)
+	s.Warnings = WarningTexts(r.Warnings)
 	return s
 }
 
@@ -63,7 +63,7 @@ type FamilyAsked struct {
 func NewFamily(a FamilyAsked) (*Scene, error) {
 	f := a.Family
 	s := &Scene{Lead: []Run{{Text: printable.Text(f.Trial.Name()), Address: a.Trial}, {Text: ", over development time."}},
-		TableHead: "Contrast, speed and fog", Tones: a.Drawn, Warnings: warningTexts(a.Warnings)}
+		TableHead: "Contrast, speed and fog", Tones: a.Drawn, Warnings: WarningTexts(a.Warnings)}
 	iso, fastest := a.Today.Minutes(f.ISOMinutes), a.Today.Speed(f.ISOSpeed)
 	if p := a.Mark; p != nil {
 		s.Figures = append(s.Figures, timeFigureAt("develop", &p.Minutes, a.Level))

@@ -78,9 +78,6 @@ func (b *Before) LaysOut(sheet *darkroom.Sheet, level float64, plan session.Plan
 	if sheet.Order != nil {
 		b.Order = sheet.Order.Text()
 	}
-	for _, w := range report.NewSheet(sheet, level).Notices() {
-		b.Warnings = append(b.Warnings, printable.Text(w.Message()))
-	}
 	b.Cautions = report.Cautions()[:1] // the last stands in the foot of every page
 	return nil
 }
