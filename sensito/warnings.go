@@ -186,6 +186,8 @@ var sentences = map[string]string{
 	"strip_astray":        "lies %+.2f log H from where the others have a strip of its contrast, and is taken by itself: was it exposed otherwise?",
 	"strip_disagrees":     "it does not agree with the others on speed or contrast: was it exposed or developed otherwise, keyed in a step off, or is it of another batch?",
 	"shape_differs":       "the curves of the strips differ in shape more than their readings explain: all errors are %.1f times as wide; was one developed otherwise, or does the developer change the film's shape?",
+	"bases_differ":        "base plus fog differs from strip to strip by about %.2f beside what their contrast explains, so each is told by its own readings: check the zero of the densitometer; fog that grows after contrast has ended does this too",
+	"bases_differ/2":      "base plus fog lies %+.2f from where the others have a strip of its contrast: is it another base, was it fogged, or has the zero of the densitometer moved?",
 	"set_aside":           "%s reads %s where the curve has %s: set aside; read it again",
 	"not_complete":        "the strip is still being keyed in: step %d comes next",
 	"below_base":          "its faintest steps read %s, below its %s of %s, which no strip is: were they read with %s taken off? then its %s is 0",

@@ -154,6 +154,10 @@ func (f *Fit) Stray(strip int) float64 {
 	return f.p.own[strip][place] / math.Sqrt(told)
 }
 
+// OwnBase returns by how much the base of a strip lies above where those of the others, by
+// their development, have it.
+func (f *Fit) OwnBase(strip int) float64 { return f.p.own[strip][2] }
+
 // change leaves out the reading that belongs least to the curve, or takes back one
 // that does belong to it; it says whether there was one.
 func (f *Fit) change(o Options, again map[[2]int]bool) bool {

@@ -384,3 +384,41 @@ func TestManyStrips(t *testing.T) {
 		}
 	}
 }
+
+// The bases of clean strips are taken to lie as near where development has them as usual,
+// those of strips that differ farther off: each is then told by its own readings.
+func TestOwnBases(t *testing.T) {
+	const n = 100
+	wider := func(off ...float64) (fits int) {
+		squares := 0.0
+		for i := range n {
+			minutes := []float64{4, 7, 12, 5.5, 9}[:len(off)]
+			s := strips(rand.New(rand.NewPCG(uint64(i), 6)), 0.01, minutes...)
+			for j, by := range off {
+				for k := range s[j].Y {
+					s[j].Y[k] += by
+				}
+				for k := range s[j].Base {
+					s[j].Base[k] += by
+				}
+				s[j].Level += by
+			}
+			f, err := New(Problem{Strips: s, Sigma: 0.0104, Worth: 10}, noSlips(s))
+			require.NoError(t, err)
+			if f.ownBase > ownBases[0] {
+				fits++
+			}
+			for j, m := range minutes {
+				got := f.base(f.p, j) + f.p.own[j][2]
+				squares += math.Pow(got-(0.1+0.004*m+off[j]), 2)
+			}
+		}
+		assert.Less(t, math.Sqrt(squares/float64(n*len(off))), 0.0055, "off by %v", off)
+		t.Logf("off by %v: bases are farther apart than usual in %d fits of %d, and err by %.4f", off, fits, n, math.Sqrt(squares/float64(n*len(off))))
+		return fits
+	}
+	assert.Zero(t, wider(0, 0, 0))
+	assert.GreaterOrEqual(t, wider(0, -0.015, -0.01, 0.015, 0.01), 45)
+	assert.GreaterOrEqual(t, wider(0, -0.03, -0.03, 0.03, 0.03), 95)
+	assert.Equal(t, n, wider(-0.05, 0, 0.3, 0.4, -0.05))
+}

@@ -56,7 +56,6 @@ const (
 	anywhere = 2 // standard deviation of what the readings decide
 
 	baseTurn, baseBend = 0.15, 0.05  // of the base along the measure of development
-	ownBase            = 0.006       // of one strip beside that
 	drift, driftSD     = -0.06, 0.12 // of the foot
 	ownPlace           = 0.015       // of one strip beside that
 
@@ -95,6 +94,8 @@ type design struct {
 	worth  float64
 	known  bool
 
+	ownBase float64 // standard deviation of that of one strip, one of ownBases
+
 	first, step float64
 	grid        int
 	length      float64   // of the shared departure
@@ -109,7 +110,7 @@ type design struct {
 }
 
 func newDesign(p Problem) *design {
-	m := &design{alike: p.Alike, strips: p.Strips, sigma0: p.Sigma, worth: p.Worth, known: p.Known}
+	m := &design{alike: p.Alike, strips: p.Strips, sigma0: p.Sigma, worth: p.Worth, known: p.Known, ownBase: ownBases[0]}
 	n := len(p.Strips)
 	lo, hi, gap := math.Inf(1), math.Inf(-1), math.Inf(1)
 	for _, s := range p.Strips {
@@ -333,7 +334,7 @@ func (m *design) precision(shared, growing float64) []float64 {
 
 // ownPrecision returns the prior precision of the parameters of a strip.
 func (m *design) ownPrecision(j int) [owns]float64 {
-	place, base := ownPlace, ownBase
+	place, base := ownPlace, m.ownBase
 	if m.strips[j].Otherwise {
 		place, base = otherPlace, otherBase
 	}

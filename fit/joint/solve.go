@@ -21,6 +21,12 @@ var (
 	evolvings = []float64{0.02, 0.1, 0.3}
 )
 
+// The standard deviations that the base of a strip may have of its own: the first unless
+// the readings are likelier with another, by more than that logarithm (TestOwnBases).
+var ownBases = []float64{0.006, 0.02, 0.1}
+
+const unlikelier = 2
+
 // state is a fit on its way.
 type state struct {
 	*design
@@ -188,22 +194,30 @@ func (s *state) begin() (ok bool) {
 	for _, j := range of {
 		part.p.own, part.use = append(part.p.own, s.p.own[j]), append(part.use, s.use[j])
 	}
-	if part.fitAll() != nil {
+	if part.fit() != nil {
 		return false
 	}
 	s.variance, s.shared, s.growing, s.p.shared = part.variance, part.shared, part.growing, part.p.shared
+	s.ownBase = part.ownBase
 	for k, j := range of {
 		s.p.own[j] = part.p.own[k]
 	}
 	return true
 }
 
-// fit brings the state to its minimum and finds the mixture about it.
+// fit brings the state to its minimum and finds the mixture about it, with the bases of
+// strips as far apart as the readings have them.
 func (s *state) fit() error {
-	if len(s.strips) >= many && s.fitMany() {
-		return nil
+	for {
+		if len(s.strips) < many || !s.fitMany() {
+			if err := s.fitAll(); err != nil {
+				return err
+			}
+		}
+		if !s.widenBases() {
+			return nil
+		}
 	}
-	return s.fitAll()
 }
 
 // fitAll is fit from any start, the size of the departures unknown.
@@ -240,30 +254,64 @@ func (s *state) fitAll() error {
 	return nil
 }
 
+// likely returns what departures of such standard deviations say, and the logarithm of how
+// likely the readings are with them, the model taken as linear; ok is false where they are
+// not determined.
+func (s *state) likely(left *eliminated, shared, growing float64) (c component, ln float64, ok bool) {
+	prior := s.precision(shared, growing)
+	r, ok := s.reduce(left, prior, 0)
+	if !ok {
+		return c, 0, false
+	}
+	down := s.gradient(s.normals(), s.variance, s.p, prior)
+	off := r.solve(down)
+	ln = -float64(s.nd)*math.Log(shared) - float64(s.ne*s.nt)*math.Log(growing) - r.lnDet/2
+	ln -= (s.criterion(s.lin, s.p, prior) - down.dot(off)) / 2
+	return component{shared: shared, growing: growing, off: off, solved: r}, ln, true
+}
+
+// widenBases lets strips have bases as far apart as the readings are most likely with,
+// and says whether that is farther than before.
+func (s *state) widenBases() bool {
+	before := s.ownBase
+	best, top := before, math.Inf(-1)
+	for _, sd := range ownBases {
+		if sd < before {
+			continue
+		}
+		s.ownBase = sd
+		_, ln, ok := s.likely(s.eliminate(s.normals(), s.variance, 0), s.best.shared, s.best.growing)
+		for j := range s.strips {
+			ln += math.Log(s.ownPrecision(j)[2]) / 2
+		}
+		if sd == before {
+			ln += unlikelier
+		}
+		if ok && ln > top {
+			best, top = sd, ln
+		}
+	}
+	s.ownBase = best
+	return best > before
+}
+
 // mix weighs the departures of every size by how likely the readings are with them,
 // the model taken as linear.
 func (s *state) mix() error {
-	nm := s.normals()
-	left := s.eliminate(nm, s.variance, 0)
+	left := s.eliminate(s.normals(), s.variance, 0)
 	s.mixture = nil
 	top := math.Inf(-1)
 	var ln []float64
 	for _, shared := range misfits {
 		for _, growing := range evolvings {
-			prior := s.precision(shared, growing)
-			r, ok := s.reduce(left, prior, 0)
+			c, v, ok := s.likely(left, shared, growing)
 			if !ok {
 				continue
 			}
-			down := s.gradient(nm, s.variance, s.p, prior)
-			off := r.solve(down)
-			v := -float64(s.nd)*math.Log(shared) - float64(s.ne*s.nt)*math.Log(growing) - r.lnDet/2
-			v -= (s.criterion(s.lin, s.p, prior) - down.dot(off)) / 2
 			ln = append(ln, v)
-			s.mixture = append(s.mixture, component{shared: shared, growing: growing, off: off, solved: r})
+			s.mixture = append(s.mixture, c)
 			if v > top {
-				top = v
-				s.best = s.mixture[len(s.mixture)-1]
+				top, s.best = v, c
 			}
 		}
 	}

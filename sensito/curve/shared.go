@@ -54,6 +54,11 @@ type Together struct {
 	// By chance strips that do share a shape differ as much with this probability;
 	// where it is small, errors are Wider times what they would be.
 	Chance, Wider float64
+
+	// Bases is how far those of the strips lie beside what their development explains, as a
+	// root mean square.
+	Bases   float64
+	oneBase bool // since one strip has another base than the rest
 }
 
 // sharedCurve is the curve of one of several strips that share a shape.

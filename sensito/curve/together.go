@@ -113,6 +113,7 @@ type together struct {
 	fit    *joint.Fit
 	curves []*joint.Curve
 	with   *Together
+	odd    int             // the one whose base lies far off those of the others, -1 for none
 	root   [][]float64     // of the error of each, along the directions of its curve
 	astray map[int]float64 // by how much those lie elsewhere that were left out
 }
@@ -175,6 +176,8 @@ func fitTogether(ms []*Measured, of []int, o MeasureOptions) *together {
 		return t.alone()
 	}
 	t.with = share(t.fit, apart)
+	t.with.Bases, t.odd = t.bases(p.Strips)
+	t.with.oneBase = t.odd >= 0
 	var stated []joint.Off // of the ways of reading, where the fit does not judge them
 	if t.with.AsStated = !differ; t.with.AsStated {
 		stated = ways.Off(apart[0].Strip)
@@ -261,6 +264,38 @@ const (
 	farOff       = 3.5
 	farOffShapes = 1.0
 )
+
+// A base that lies so far beside where development has it, or such a root mean square of
+// those of all strips, is more than a process explains. One strip is to blame where its
+// base lies farther off than all others by that factor (TestBlindOddBase).
+const (
+	farBase = 0.03
+	oddest  = 2
+)
+
+// bases returns how far the bases of strips lie beside where their development has them,
+// as a root mean square, and which of them is to blame, -1 for none.
+func (t *together) bases(strips []joint.Strip) (apart float64, odd int) {
+	most, next, squares, n := 0.0, 0.0, 0.0, 0.0
+	odd = -1
+	for k, s := range strips {
+		if s.Otherwise {
+			continue
+		}
+		off := math.Abs(t.fit.OwnBase(k))
+		squares += off * off
+		n++
+		if off > most {
+			most, next, odd = off, most, k
+		} else {
+			next = math.Max(next, off)
+		}
+	}
+	if most < farBase || most < oddest*next {
+		odd = -1
+	}
+	return math.Sqrt(squares / n), odd
+}
 
 // disagrees says whether the strip among others and by itself tell more different
 // speed points or contrast indices than their errors allow, or whether it lies beside
@@ -398,12 +433,17 @@ func share(j *joint.Fit, apart []*Measured) *Together {
 	return w
 }
 
-// Warnings says where the strips do not share their shape.
+// Warnings says where the strips do not share their shape, and where their bases lie far
+// apart and none of them alone is to blame.
 func (w *Together) Warnings() sensito.Warnings {
+	var out sensito.Warnings
 	if w.Chance < veryUnlikely {
-		return sensito.Warnings{sensito.Warn("shape_differs", w.Wider)}
+		out.Add("shape_differs", w.Wider)
 	}
-	return nil
+	if w.Bases >= farBase && !w.oneBase {
+		out.Add("bases_differ", w.Bases)
+	}
+	return out
 }
 
 // sharedBy returns what the strip says by its curve among others, the kth of a
@@ -429,6 +469,9 @@ func (m *Measured) sharedBy(t *together, k int, o MeasureOptions) *Measured {
 	f.note(m.Strip, squares/(r.Sigma*r.Sigma), f.ResidualDoF)
 	if len(f.Reversed) > 0 {
 		f.Warnings.Add("reversal", sensito.StepList(f.Reversed))
+	}
+	if k == t.odd {
+		f.Warnings.Add("bases_differ/2", j.OwnBase(k))
 	}
 	out := &Measured{Strip: m.Strip, Fit: f, Gradient: m.Gradient, Warnings: slices.Clone(f.Warnings)}
 	out.Warnings = append(out.Warnings, with.Warnings()...)
