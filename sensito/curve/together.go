@@ -438,10 +438,10 @@ func share(j *joint.Fit, apart []*Measured) *Together {
 func (w *Together) Warnings() sensito.Warnings {
 	var out sensito.Warnings
 	if w.Chance < veryUnlikely {
-		out.Add("shape_differs", w.Wider)
+		out = append(out, sensito.Warn("shape_differs", w.Wider))
 	}
 	if w.Bases >= farBase && !w.oneBase {
-		out.Add("bases_differ", w.Bases)
+		out = append(out, sensito.Warn("bases_differ", w.Bases))
 	}
 	return out
 }
