@@ -418,7 +418,7 @@ func TestOwnBases(t *testing.T) {
 		return fits
 	}
 	assert.Zero(t, wider(0, 0, 0))
-	assert.GreaterOrEqual(t, wider(0, -0.015, -0.01, 0.015, 0.01), 45)
+	assert.GreaterOrEqual(t, wider(0, -0.015, -0.01, 0.015, 0.01), 25)
 	assert.GreaterOrEqual(t, wider(0, -0.03, -0.03, 0.03, 0.03), 95)
 	assert.Equal(t, n, wider(-0.05, 0, 0.3, 0.4, -0.05))
 }

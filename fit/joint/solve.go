@@ -25,7 +25,7 @@ var (
 // the readings are likelier with another, by more than that logarithm (TestOwnBases).
 var ownBases = []float64{0.006, 0.02, 0.1}
 
-const unlikelier = 2
+const unlikelier = 3
 
 // state is a fit on its way.
 type state struct {
