@@ -54,3 +54,16 @@ func TestMixtureOfNothing(t *testing.T) {
 		assert.True(t, math.IsNaN(m.Scale(m.DoF())), "%v", m)
 	}
 }
+
+// Draws with evenly spread numbers have the weights, and as many are below the middle of a
+// mixture of a few doublings as above.
+func TestMixtureDrawn(t *testing.T) {
+	m := Mixture{{1, 0.25}, {2, 0.5}, {2, 1}, {1, 2}}
+	const draws = 6000
+	drawn := map[float64]int{}
+	for i := range draws {
+		drawn[m.Drawn((float64(i)+0.5)/draws)]++
+	}
+	assert.Equal(t, map[float64]int{0.25: 1000, 0.5: 2000, 1: 2000, 2: 1000}, drawn)
+	assert.InDelta(t, math.Sqrt2/2, m.Middle(), 1e-12)
+}

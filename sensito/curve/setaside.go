@@ -178,7 +178,7 @@ func (r *readings) oneSlip(s *fit.Solver, fits *tried) (c candidate, ok bool) {
 		}
 	}()
 	c, _ = r.chooseBelow(s, []int{slip}, search{below: math.Inf(1), hasty: true})
-	const steep = 2 // its corners lie within steps: a curve does not tell what others do
+	const steep = 2 // its corners lie within steps: a curve does not tell what others do (TestSteepStripsKeepReadings)
 	if c.poor || math.IsInf(c.score, 1) || slices.ContainsFunc(r.X, func(x float64) bool { return c.SlopeAt(x) > steep }) {
 		return c, false
 	}

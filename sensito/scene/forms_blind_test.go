@@ -322,7 +322,11 @@ func TestBlindForms(t *testing.T) {
 		t.Logf("%-10s n %d covers %.1f", names[j], a.N, 100*a.Coverage())
 		few := 2.5 * math.Sqrt(0.95*0.05/float64(a.N)) // standard deviations of the count
 		assert.GreaterOrEqual(t, a.Coverage(), 0.95-math.Max(0.02, few), names[j])
-		assert.LessOrEqual(t, a.Coverage(), 0.97+0.8*few, names[j]) // two standard deviations of the count
+		most := math.Min(0.99, 0.97+0.8*few) // and two standard deviations of the count
+		if names[j] == "index" {
+			most = 0.97
+		}
+		assert.LessOrEqual(t, a.Coverage(), math.Max(most, 0.95+few), names[j])
 	}
 }
 
