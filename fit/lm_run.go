@@ -24,8 +24,9 @@ const (
 	flatStep = 1e-3
 
 	// After so many trial steps a run is judged that has a sum of squares to beat, by
-	// so many times that sum.
-	beatAfter, beatBy = 4, 4
+	// so many times that sum; after twice as many by less and less, for it is slow
+	// (TestSlowFitsAreAwaited).
+	beatAfter, beatBy, leastBeatBy = 4, 4, 2
 )
 
 // run iterates from the trial point until a stopping rule holds. On return
@@ -52,8 +53,11 @@ func (w *workspace) run(o Options) Status {
 		w.step(0)
 		newton := w.stepSize()
 		gain := w.predicted()
-		if o.Beat > 0 && w.trials >= beatAfter && w.rss-gain > beatBy*o.Beat {
-			return Beaten
+		if o.Beat > 0 && w.trials >= beatAfter {
+			by := beatBy * min(1, 2*beatAfter/float64(w.trials))
+			if w.rss-gain > max(leastBeatBy, by)*o.Beat {
+				return Beaten
+			}
 		}
 		if newton <= o.Tolerance || gain <= o.Offset*o.Offset*w.rss/float64(w.m) {
 			if w.evalTrial() && w.trialRSS <= w.rss*(1+100*lostInRounding) {

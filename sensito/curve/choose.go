@@ -186,9 +186,9 @@ func (r *readings) choose(s *fit.Solver, drop []int, near *candidate) candidate 
 
 // chooseIf is choose where the score can be below one that is known already; it is
 // infinite otherwise. Fits that cannot win are given up, and those of forms that have
-// no room to are not begun.
-func (r *readings) chooseIf(s *fit.Solver, drop []int, near *candidate, below float64, has [3]room) candidate {
-	how := search{near: near, below: below, has: has, matters: below}
+// no room to are not begun, nor those that were made before.
+func (r *readings) chooseIf(s *fit.Solver, drop []int, near *candidate, below float64, has [3]room, before tried) candidate {
+	how := search{near: near, below: below, before: before, has: has, matters: below}
 	c, fits := r.chooseBelow(s, drop, how)
 	if !(c.score < below) {
 		c.score = math.Inf(1)

@@ -78,7 +78,7 @@ func (r *readings) withoutSlips(s *fit.Solver, best candidate) candidate {
 						continue
 					}
 				}
-				c := r.chooseIf(s, set.drop, near, next.score, has)
+				c := r.chooseIf(s, set.drop, near, next.score, has, tried{})
 				densest := size == 1 && used && slices.Contains(set.drop, last)
 				if c.score < next.score && (!densest || r.surprise(s, c, best) > surprising) {
 					next = c
@@ -196,7 +196,11 @@ func (r *readings) oneSlip(s *fit.Solver, fits *tried) (c candidate, ok bool) {
 		if of.left(set, set) > beaten*r.mostToBeat(c.score, len(set)) {
 			continue
 		}
-		if r.chooseIf(s, set, &c, c.score, [3]room{}).least < c.score {
+		var before tried
+		if set == nil {
+			before = *fits
+		}
+		if r.chooseIf(s, set, &c, c.score, [3]room{}, before).least < c.score {
 			return c, false
 		}
 	}

@@ -148,11 +148,12 @@ func tomlKind(data []byte) Kind {
 	stated, table := Kind(""), []byte(nil)
 	for line := range bytes.Lines(data) {
 		if name := headerOf(line); len(name) > 0 {
+			told := string(name) == "strip" && has("strip") // by the first strip
 			table = name
-			if string(table) == "strip" && has("strip") {
-				break // the first strip has told
-			}
 			note(signs[:], kindSigns[:], table)
+			if told || stated == "" && has("film") {
+				break
+			}
 			continue
 		}
 		name := keyOf(line)

@@ -41,14 +41,22 @@ func OpenStat(path string, info fs.FileInfo) (io.ReadCloser, error) {
 	case info.Mode()&fs.ModeNamedPipe != 0:
 		return openPipe(path)
 	}
-	if name := beside(path, lockSuffix); info.Mode().IsRegular() {
-		if _, err := os.Lstat(name); err == nil {
-			if l, _ := tryLock(name); l != nil {
-				l.release()
-			}
+	if !info.Mode().IsRegular() {
+		return os.Open(path)
+	}
+	name := beside(path, lockSuffix)
+	if _, err := os.Lstat(name); err == nil {
+		if l, _ := tryLock(name); l != nil {
+			l.release()
 		}
 	}
-	return os.Open(path)
+	return openAtOnce(path)
+}
+
+// openAtOnce opens a file without waiting, as for a writer of a pipe, who may never come.
+// Of a file it spares the system the question whether it can be waited for.
+func openAtOnce(path string) (*os.File, error) {
+	return os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
 }
 
 // pipeWait is how long a pipe may be without a writer before its first byte.
@@ -60,9 +68,8 @@ type pipe struct {
 	began bool
 }
 
-// openPipe opens a pipe without waiting for a writer, which may never come.
 func openPipe(path string) (io.ReadCloser, error) {
-	f, err := os.OpenFile(path, os.O_RDONLY|syscall.O_NONBLOCK, 0)
+	f, err := openAtOnce(path)
 	if err != nil {
 		return nil, err
 	}

@@ -12,6 +12,9 @@ import (
 const (
 	maxKey  = 10_000 // bytes
 	maxWork = 10_000_000
+
+	// So few bytes hold no such key, nor so many: each is one at most.
+	tooFew = 4_000
 )
 
 // TooManyKeys says why a file is refused that would take too long to read; see
@@ -36,6 +39,13 @@ func listHeader(line []byte) []byte {
 // of its table, a header among all keys, save those of the elements before it of
 // the same list of tables.
 func Crowded(data []byte) (line int) {
+	if len(data) <= tooFew {
+		return 0
+	}
+	return crowded(data)
+}
+
+func crowded(data []byte) (line int) {
 	live, start, work := 0, 0, 0 // keys there are, those before the table, comparisons
 	list := ""                   // of tables, the one whose element is being read
 	first, own := map[string]int{}, map[string]int{}
