@@ -33,6 +33,7 @@ dark = false
 // A session is begun at a terminal, the process is killed, and the command without a
 // scene goes on with it; at the end the trial's log has it.
 func TestSheetRun(t *testing.T) {
+	t.Parallel()
 	dir := t.TempDir()
 	require.NoError(t, writeNotebook(dir))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "short.toml"), []byte(shortSteps), 0o600))
