@@ -15,13 +15,19 @@ import (
 
 // What is known of film before it is read (common practice, no source): most
 // toes are 0.06 to 0.29 log H wide and most shoulders wider, and the part
-// between is nearly straight. It matters where a strip does not reach down to
-// the base, and hardly anywhere else.
+// between is nearly straight; steeper film has sharper corners. It matters where a
+// strip does not reach down to the base, or has few steps to a corner, and hardly
+// anywhere else.
 var (
 	toeWidthPrior      = fit.Prior{Typical: 0.13, LnSD: 0.8}
 	powerPrior         = fit.Prior{Typical: 1, LnSD: 0.15}
 	shoulderWidthPrior = fit.Prior{Typical: 0.25, LnSD: 0.7}
 )
+
+// sharper is the power of a gradient above 1 that usual corners are narrower by (common
+// practice, no source). Without it a steep film under a coarse wedge has its corners too
+// round and too sure. TestBlindSteepWedges holds it.
+const sharper = 0.75
 
 // leastShoulder is the sharpest shoulder of a film, in log H, and where the film is
 // steeper than a gradient of 1 in density (common practice, no source): films for
@@ -85,7 +91,10 @@ func newReadings(strip *sensito.Strip) readings {
 	r.alike = more / (r.Sigma * r.Sigma)
 	r.rounding = strip.RoundingVariance() / (r.Sigma * r.Sigma)
 	if r.LeastShoulder == leastShoulder {
-		r.LeastShoulder /= math.Max(1, r.steepest())
+		steep := math.Max(1, r.steepest())
+		r.LeastShoulder /= steep
+		r.ToeWidth.Typical /= math.Pow(steep, sharper)
+		r.ShoulderWidth.Typical /= math.Pow(steep, sharper)
 	}
 	return r
 }

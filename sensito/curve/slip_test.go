@@ -229,16 +229,14 @@ func TestSlowFitsAreAwaited(t *testing.T) {
 	require.NoError(t, err)
 	for _, c := range []struct {
 		slip    int // its step
-		base    sensito.Density
 		density []sensito.Density
 	}{
-		{5, 0.12, []sensito.Density{1.02, 1.02, 0.98, 0.86, 0.8, 0.55, 0.38, 0.21, 0.13, 0.12, 0.1}},
-		{5, 0.12, []sensito.Density{1.02, 1.02, 0.99, 0.9, 0.84, 0.57, 0.38, 0.24, 0.13, 0.13, 0.12}},
-		{6, 0.12, []sensito.Density{1.01, 1.01, 0.99, 0.88, 0.74, 0.46, 0.38, 0.22, 0.12, 0.13, 0.12}},
-		{1, 0.2, []sensito.Density{2.16, 2.25, 1.98, 1.61, 1.17, 0.76, 0.39, 0.21, 0.2, 0.2, 0.18}},
+		{5, []sensito.Density{1.02, 1.02, 0.98, 0.86, 0.8, 0.55, 0.38, 0.21, 0.13, 0.12, 0.1}},
+		{5, []sensito.Density{1.02, 1.02, 0.99, 0.9, 0.84, 0.57, 0.38, 0.24, 0.13, 0.13, 0.12}},
+		{6, []sensito.Density{1.01, 1.01, 0.99, 0.88, 0.74, 0.46, 0.38, 0.22, 0.12, 0.13, 0.12}},
 	} {
 		trial, err := sensito.NewTrial(sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e,
-			Strips: []sensito.StripSpec{{Minutes: 8, BaseFog: []sensito.Density{c.base}, Density: c.density}}})
+			Strips: []sensito.StripSpec{{Minutes: 8, BaseFog: []sensito.Density{0.12}, Density: c.density}}})
 		require.NoError(t, err)
 		m, err := curve.Measure(trial.Strips()[0], curve.MeasureOptions{})
 		require.NoError(t, err)

@@ -1,6 +1,7 @@
 package curve_test
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -52,4 +53,48 @@ func TestBlindSteepStrips(t *testing.T) {
 	t.Logf("clean strips accused: %d of %d", accused, n)
 	due := float64(n) / 500
 	assert.LessOrEqual(t, float64(accused), due+3*math.Sqrt(due), "clean strips that lost a reading")
+}
+
+// Under a coarse wedge one to three steps lie on the slope of steep film: how sharp its
+// corners are is told by what is usual, and what is not known of them is in the error.
+func TestBlindSteepWedges(t *testing.T) {
+	t.Parallel()
+	of := func(f simulated.Film) (float64, func(float64) float64) { return f.Base, f.Net }
+	for k, c := range []struct {
+		name  string
+		steps int
+		step  float64
+		draw  func(r *rand.Rand) (base float64, net func(x float64) float64)
+	}{
+		{"steep", 8, 0.43, func(r *rand.Rand) (float64, func(float64) float64) { return of(steepFilm(r)) }},
+		{"steep", 11, 0.30, func(r *rand.Rand) (float64, func(float64) float64) { return of(steepFilm(r)) }},
+		{"steep of other corners", 8, 0.43, func(r *rand.Rand) (float64, func(float64) float64) { return 0.08, evenSteep(r) }},
+		{"steep of other corners", 11, 0.30, func(r *rand.Rand) (float64, func(float64) float64) { return 0.08, evenSteep(r) }},
+		{"half steep", 8, 0.43, func(r *rand.Rand) (float64, func(float64) float64) { return of(halfSteep(r)) }},
+		{"half steep", 14, 0.23, func(r *rand.Rand) (float64, func(float64) float64) { return of(halfSteep(r)) }},
+	} {
+		p := simulated.Ordinary
+		p.Kit = simulated.Kit{Steps: c.steps, Step: c.step, Noise: 0.01}
+		names := []string{"base", "speed", "index", "iso"}
+		all := make([]blind.Tally, len(names))
+		for i := range 200 * blind.Effort(t) {
+			r := rand.New(rand.NewPCG(uint64(i), uint64(230+k)))
+			base, net := c.draw(r)
+			b := p.Bench(r)
+			m, err := curve.Measure(b.Trial(t, b.ReadFilm(r, base, net)).Strips()[0], curve.MeasureOptions{})
+			require.NoError(t, err)
+			point := simulated.Bisect(-4, 6, func(x float64) float64 { return net(x) - 0.10 })
+			blind.Judge(&all[0], m.BaseFog, base, blind.Apart, math.NaN())
+			blind.Judge(&all[1], m.SpeedPoint, point+b.Faint(), blind.Apart, math.NaN())
+			blind.Judge(&all[2], m.ContrastIndex, simulated.ContrastIndex(net), blind.Apart, math.NaN())
+			blind.Judge(&all[3], m.ISODifference, net(point+1.3)-net(point), blind.Apart, math.NaN())
+		}
+		text := ""
+		for j, a := range all {
+			text += fmt.Sprintf("  %s %.1f (rms %.4f)", names[j], 100*a.Coverage(), a.RMS())
+			assert.GreaterOrEqual(t, a.Coverage(), 0.92-math.Sqrt(0.92*0.08/float64(a.N)), "%s, %d steps: coverage of %s", c.name, c.steps, names[j])
+			assert.Zero(t, a.Missing, names[j])
+		}
+		t.Logf("%-22s %2d steps%s", c.name, c.steps, text)
+	}
 }
