@@ -81,11 +81,11 @@ func TestBlindCleanStrips(t *testing.T) {
 // what other curves do: these clean strips each lost one where they were not all fitted.
 func TestSteepStripsKeepReadings(t *testing.T) {
 	p := simulated.Ordinary
-	p.Kit = simulated.Kit{Steps: 14, Step: 0.23, Noise: 0.01}
-	for _, seed := range []uint64{1543, 2248, 2294, 2739, 4848, 4867, 6208, 6383, 6813, 6938, 7845} { // of 8,000
+	p.Kit = simulated.Kit{Steps: 11, Step: 0.30, Noise: 0.01}
+	for _, seed := range []uint64{2093, 3143, 4022, 5722, 6328, 6485, 7395, 7773} { // of 8,000
 		r := rand.New(rand.NewPCG(seed, 190))
-		f := steepFilm(r)
+		net := evenSteep(r)
 		b := p.Bench(r)
-		assert.Empty(t, measureOn(t, b, b.ReadFilm(r, f.Base, f.Net)).Fit.LeftOut(), "%d", seed)
+		assert.Empty(t, measureOn(t, b, b.ReadFilm(r, 0.08, net)).Fit.LeftOut(), "%d", seed)
 	}
 }

@@ -363,7 +363,7 @@ func (r readings) leansOnDensest(c candidate) bool {
 // without it and all the one with it. The form of c must do for all, but where
 // that reading alone asks for a shoulder. Then it is -2 ln of the density that
 // the others give it, over the top of a normal one: a mixture of what c predicts
-// and of a line that ends in a shoulder, anywhere that they allow. A shoulder that
+// and of its ending in a shoulder, anywhere that they allow. A shoulder that
 // follows one reading and touches no other is a coincidence, and priced so.
 func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
 	for _, o := range c.others {
@@ -375,7 +375,7 @@ func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
 	if r.scattered(c) {
 		variance = c.rss / c.dof(r)
 	}
-	d, line := r.without(all.drop), c.BendFit
+	d := r.without(all.drop)
 	if c.Form == fit.ToeShoulder || all.Form != fit.ToeShoulder {
 		if c.Form != all.Form {
 			all.RSS = math.Min(all.RSS, fit.FitBend(s, d.BendData, c.Form, c.Params).RSS)
@@ -385,41 +385,35 @@ func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
 		}
 		return (all.RSS - c.RSS) / variance
 	}
-	if c.Form != fit.ToeLine {
-		line = fit.FitBend(s, r.without(c.drop).BendData, fit.ToeLine, nil)
-	}
-	if c.Cov == nil || line.Cov == nil {
+	if c.Cov == nil {
 		return 0
 	}
 	last := len(d.X) - 1
-	about := func(b fit.BendFit) *fit.Leverage {
-		b.M++ // the densest reading, which b has not seen
-		return b.Leverage(d.BendData)
-	}
+	seen := c.BendFit
+	seen.M++ // the densest reading, which c has not seen
+	l := seen.Leverage(d.BendData)
 	var weights, density float64
-	add := func(l *fit.Leverage, weight, off float64) {
+	add := func(weight, off float64) {
 		spread := variance * (1 + l.Hat(last, last))
 		weights += weight
 		density += weight * math.Exp(-off*off/(2*spread)) / math.Sqrt(spread)
 	}
-	l := about(c.BendFit)
-	add(l, noShoulder, l.Residuals[last])
-	l = about(line)
 	e := l.Residuals
-	behind := line.RSS - c.RSS - 2*(c.k-4)                      // with Akaike's price of a power
+	add(noShoulder, e[last])
 	z, rest := make([]float64, last+1), make([]float64, last+1) // what a shoulder takes off, and what is left of it
 	step := d.X[last] - d.X[last-1]
 	sharp := r.LeastShoulder / leastShoulder // less than 1 of steep film
 	for _, w := range []float64{0.10, 0.14, 0.20, 0.28, 0.40} {
 		typical := math.Log(w/r.ShoulderWidth.Typical) / r.ShoulderWidth.LnSD
 		for place := -step - 0.45*sharp; place < 0.16*sharp; place += 0.05 * sharp { // from the densest reading
-			taken := fit.Bend{Gradient: -line.Gradient / r.Sigma, Toe: d.X[last] + place, ToeWidth: w * sharp, Power: 1}
+			at := d.X[last] + place
+			taken := fit.Bend{Gradient: -c.SlopeAt(at) / r.Sigma, Toe: at, ToeWidth: w * sharp, Power: 1}
 			for i, x := range d.X {
 				z[i] = taken.At(x)
 			}
-			l.Unfitted(rest, z, last) // the line moves to fit the others again
-			misfit := behind + vec.Dot(z[:last], rest[:last]) + 2*vec.Dot(z[:last], e[:last])
-			add(l, math.Exp(-typical*typical/2-misfit/(2*variance)), e[last]+rest[last])
+			l.Unfitted(rest, z, last) // the curve moves to fit the others again
+			misfit := vec.Dot(z[:last], rest[:last]) + 2*vec.Dot(z[:last], e[:last])
+			add(math.Exp(-typical*typical/2-misfit/(2*variance)), e[last]+rest[last])
 		}
 	}
 	// Under a coarse wedge readings lie anywhere in a longer reach.
