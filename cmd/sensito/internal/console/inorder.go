@@ -38,7 +38,7 @@ func InOrder[I, R any](items []I, work func(item I) (R, error), take func(i int,
 	for i := range done {
 		done[i] = make(chan result, 1)
 	}
-	jobs := make(chan job)
+	jobs := make(chan job, workers)
 	stop := make(chan struct{})
 	for range workers {
 		go func() {
