@@ -221,6 +221,13 @@ func (s *Strip) beside(im *picture.Image, plane int, at picture.Place) (*picture
 	}
 	p, warnings, err := s.Lattice.Patch(im, plane, at.Step)
 	if at.Step < 1 || at.Step > s.Lattice.Steps { // else they are told of the step
+		mark := "first"
+		if at.Step > 0 {
+			mark = "last"
+		}
+		if at.Step <= s.Lattice.Steps+1 { // right beyond the mark, where its edge belongs
+			s.found = slices.DeleteFunc(s.found, func(w sensito.Warning) bool { return w.Code == beyondMark && w.Values[0] == mark })
+		}
 		s.found = append(s.found, warnings...)
 		s.Warnings = s.found
 	}
@@ -326,7 +333,9 @@ func within(what string, all sensito.Warnings) sensito.Warnings {
 }
 
 // OfEnds are the codes of warnings that the ends of a row may be off by a whole step.
-var OfEnds = []string{"step_beyond_mark", "row_turns"}
+var OfEnds = []string{beyondMark, "row_turns"}
+
+const beyondMark = "step_beyond_mark"
 
 // WithoutFog is the warning of a strip whose base plus fog was not read.
 func WithoutFog() sensito.Warning { return sensito.Warn("picture_without_fog") }

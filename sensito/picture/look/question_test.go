@@ -3,6 +3,7 @@ package look
 import (
 	"cmp"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -65,6 +66,29 @@ func TestQuestionInOneFrame(t *testing.T) {
 	assert.Equal(t, "bed", seen.Calibration.Name)
 	assert.Equal(t, "grey", seen.Calibration.Picture.Channel)
 	assert.NotNil(t, seen.Opaque)
+}
+
+// An edge a step beyond the marks may mean that they are a step off, but not where base plus
+// fog is said to be read there.
+func TestFogBesideSteps(t *testing.T) {
+	steps := film()
+	slices.Reverse(steps)
+	s := bed(append(steps, 0.5)) // fogged beyond the base around it, so that its outer edge is seen
+	q := askedOf(s)
+	whole := q.Rows[0].Ends
+	part := func(a, b float64) float64 { return a + (b-a)*21/22 }
+	q.Rows[0] = picture.Row{Ends: picture.Ends{First: whole.First, Last: picture.Point{X: part(whole.First.X, whole.Last.X), Y: part(whole.First.Y, whole.Last.Y)}}, Steps: 21}
+	codes := func(fog int) (out []string) {
+		q.Fog = []picture.Place{{Step: fog, ByStep: true}}
+		seen, err := q.Read(s.Picture(lighttable.Flatbed(perInch), 1))
+		require.NoError(t, err)
+		for _, w := range seen.Strips[0].Warnings {
+			out = append(out, w.Code)
+		}
+		return out
+	}
+	assert.Contains(t, codes(1), beyondMark)
+	assert.NotContains(t, codes(22), beyondMark)
 }
 
 // Light that falls off is told, and that nothing shows whether it does; an empty picture answers both.
