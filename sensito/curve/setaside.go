@@ -404,10 +404,11 @@ func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
 	step := d.X[last] - d.X[last-1]
 	sharp := r.LeastShoulder / leastShoulder // less than 1 of steep film
 	for _, w := range []float64{0.10, 0.14, 0.20, 0.28, 0.40} {
+		w *= sharp
 		typical := math.Log(w/r.ShoulderWidth.Typical) / r.ShoulderWidth.LnSD
 		for place := -step - 0.45*sharp; place < 0.16*sharp; place += 0.05 * sharp { // from the densest reading
 			at := d.X[last] + place
-			taken := fit.Bend{Gradient: -c.SlopeAt(at) / r.Sigma, Toe: at, ToeWidth: w * sharp, Power: 1}
+			taken := fit.Bend{Gradient: -c.SlopeAt(at) / r.Sigma, Toe: at, ToeWidth: w, Power: 1}
 			for i, x := range d.X {
 				z[i] = taken.At(x)
 			}
