@@ -133,3 +133,10 @@ func CheckDate(date string) error {
 	}
 	return nil
 }
+
+// DaysBetween returns the days from one date to another, both in UTC. A duration ends after
+// 292 years, which a slip in a year is enough for.
+func DaysBetween(from, to time.Time) float64 {
+	const day = 24 * 60 * 60 // seconds
+	return float64(to.Unix()-from.Unix()) / day
+}

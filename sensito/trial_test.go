@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -435,4 +436,15 @@ func TestStripList(t *testing.T) {
 	assert.Equal(t, "strip 2", sensito.StripList([]int{2}))
 	assert.Equal(t, "strips 2 and 5", sensito.StripList([]int{2, 5}))
 	assert.Equal(t, "strips 1, 2 and 3", sensito.StripList([]int{1, 2, 3}))
+}
+
+func TestDaysBetween(t *testing.T) {
+	at := func(date string) time.Time {
+		d, err := time.Parse(time.DateOnly, date)
+		require.NoError(t, err)
+		return d
+	}
+	assert.Equal(t, 1.0, sensito.DaysBetween(at("2028-02-29"), at("2028-03-01")))
+	assert.Equal(t, -366.0, sensito.DaysBetween(at("2029-02-28"), at("2028-02-28")))
+	assert.Equal(t, 900*365+218.0, sensito.DaysBetween(at("2026-03-02"), at("2926-03-02")), "leap years of nine centuries")
 }

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -22,13 +21,10 @@ type streams struct{ ask.Files }
 // today returns the date that a card is made on.
 var today = ask.Date
 
-// noteAhead says that a date of what was done is yet to come; a day more is left for
-// places where it has begun.
+// noteAhead says that a date of what was done is yet to come.
 func (s streams) noteAhead(date string) {
-	on, err := time.Parse(time.DateOnly, date)
-	now, failed := time.Parse(time.DateOnly, today())
-	if err == nil && failed == nil && on.After(now.AddDate(0, 0, 1)) {
-		fmt.Fprintf(s.Err, "sensito: kept, but %s is yet to come: today is %s; correct it in the file if it is wrong\n", date, today())
+	if ahead := ask.Ahead(date, today()); ahead != "" {
+		fmt.Fprintf(s.Err, "sensito: kept, but %s\n", ahead)
 	}
 }
 

@@ -176,7 +176,7 @@ func checkDays(f *check.Faults, strips []Strip) []float64 {
 				first = date
 			}
 		}
-		days = append(days, date.Sub(first).Hours()/24)
+		days = append(days, sensito.DaysBetween(first, date))
 	}
 	return days
 }

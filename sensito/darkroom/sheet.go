@@ -196,7 +196,7 @@ func (s *Sheet) controlled() {
 	last := s.Spec.Today.Drift.AsOf
 	from, errFrom := time.Parse(time.DateOnly, last)
 	to, errTo := time.Parse(time.DateOnly, s.Spec.Date)
-	if days := to.Sub(from).Hours() / 24; errFrom == nil && errTo == nil && days > controlFresh {
+	if days := sensito.DaysBetween(from, to); errFrom == nil && errTo == nil && days > controlFresh {
 		s.Warnings.Add("log_old", last, days)
 	}
 }

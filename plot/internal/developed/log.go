@@ -16,6 +16,7 @@ import (
 
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
+	"sensito/sensito"
 	"sensito/sensito/logbook"
 	"sensito/sensito/printable"
 )
@@ -166,7 +167,7 @@ func (b *logBody) day(date string) float64 {
 	if errFrom != nil || errTo != nil {
 		panic(errors.Join(errFrom, errTo)) // the trial has seen them
 	}
-	return math.Round(to.Sub(from).Hours() / 24)
+	return sensito.DaysBetween(from, to)
 }
 
 // all returns the panels from the top.

@@ -274,7 +274,7 @@ func (d DateTicks) Ticks(lo, hi float64) []gplot.Tick {
 }
 
 func (d DateTicks) tick(at time.Time, layout string) gplot.Tick {
-	return gplot.Tick{Value: math.Round(at.Sub(d.first).Hours() / 24), Label: at.Format(layout)}
+	return gplot.Tick{Value: sensito.DaysBetween(d.first, at), Label: at.Format(layout)}
 }
 
 // withYears adds the year to the first tick and to the first of each year.

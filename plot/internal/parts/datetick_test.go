@@ -20,6 +20,7 @@ func TestDateTicks(t *testing.T) {
 	assert.Equal(t, []string{"54 Jan 2026", "144 Apr", "235 Jul", "327 Oct", "419 Jan 2027", "509 Apr"}, labels("2025-11-08", -10, 520))
 	assert.Equal(t, []string{"0 29 Feb 2028"}, labels("2028-02-29", -0.5, 0.5))
 	assert.Equal(t, []string{"54 2026", "419 2027", "784 2028"}, labels("2025-11-08", -10, 3000)[:3])
+	assert.Equal(t, []string{"-60 2026", "46691 2154", "93442 2282", "140193 2410", "186944 2538", "233695 2666", "280446 2794", "327197 2922"}, labels("2026-03-02", -16000, 328_700), "a slip in a year")
 
 	ends := NewDateTicks("2026-12-28", 9).Ends(9)
 	assert.Equal(t, []string{"28 Dec 2026", "6 Jan 2027"}, []string{ends[0].Label, ends[1].Label})

@@ -1,6 +1,7 @@
 package ask
 
 import (
+	"fmt"
 	"strings"
 	"time"
 
@@ -14,6 +15,17 @@ import (
 
 // Date returns the date of today.
 func Date() string { return time.Now().Format(time.DateOnly) }
+
+// Ahead says that a date of what was done is yet to come, "" where it is not; a day more
+// than today is left for places where it has begun. Both are as 2026-03-01.
+func Ahead(date, today string) string {
+	on, err := time.Parse(time.DateOnly, date)
+	now, failed := time.Parse(time.DateOnly, today)
+	if err != nil || failed != nil || !on.After(now.AddDate(0, 0, 1)) {
+		return ""
+	}
+	return fmt.Sprintf("%s is yet to come: today is %s; correct it in the file if it is wrong", date, today)
+}
 
 // Card asks for the pocket card of a film, or for a table of its times over temperature.
 type Card struct {

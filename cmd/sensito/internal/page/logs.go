@@ -91,7 +91,12 @@ func (s *Server) showControl(w http.ResponseWriter, r *http.Request, typed url.V
 		p.Address = address(f.Entry)
 	}
 	add := &screen.AddStrip{Address: address(f.Entry), Hash: f.hash(), Fields: addFields(c.control, typed, faults), Fresh: typed.Get(freshField) != "", Fault: faults[""]}
-	p.Content, p.Terminal = screen.NewControl(a.Evaluation, deviations(a), a.Level, figure, add), q.terminal()
+	content := screen.NewControl(a.Evaluation, deviations(a), a.Level, figure, add)
+	strips := c.control.Strips()
+	if ahead := ask.Ahead(strips[len(strips)-1].Date, ask.Date()); ahead != "" {
+		content.Warnings = append(content.Warnings, "The date "+ahead+".")
+	}
+	p.Content, p.Terminal = content, q.terminal()
 	return s.writeStatus(w, status, "control", p)
 }
 
