@@ -7,7 +7,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	gplot "gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
@@ -16,7 +15,6 @@ import (
 
 	"sensito/plot/internal/figure"
 	"sensito/plot/internal/parts"
-	"sensito/sensito"
 	"sensito/sensito/logbook"
 	"sensito/sensito/printable"
 )
@@ -161,14 +159,7 @@ func (b *logBody) panel(film string) *logPanel {
 }
 
 // day returns the days from the first date to another.
-func (b *logBody) day(date string) float64 {
-	from, errFrom := time.Parse(time.DateOnly, b.first)
-	to, errTo := time.Parse(time.DateOnly, date)
-	if errFrom != nil || errTo != nil {
-		panic(errors.Join(errFrom, errTo)) // the trial has seen them
-	}
-	return sensito.DaysBetween(from, to)
-}
+func (b *logBody) day(date string) float64 { return parts.NewDateTicks(b.first, 1).Day(date) }
 
 // all returns the panels from the top.
 func (b *logBody) all() []*logPanel {

@@ -223,6 +223,12 @@ func NewDateTicks(first string, most int) DateTicks {
 	return DateTicks{t, most}
 }
 
+// Day returns the days from the first date to another, YYYY-MM-DD.
+func (d DateTicks) Day(date string) float64 {
+	t, _ := time.Parse(time.DateOnly, date) // checked by the caller
+	return sensito.DaysBetween(d.first, t)
+}
+
 // Ends marks the first day and the last one alone, for a short axis.
 func (d DateTicks) Ends(last float64) gplot.ConstantTicks {
 	ticks := []gplot.Tick{d.tick(d.first, "2 Jan")}
