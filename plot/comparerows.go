@@ -90,7 +90,7 @@ func keyDetail(m sensito.Minutes, speed *sensito.Estimate[sensito.Speed]) string
 	if speed == nil {
 		return parts.Planned(m)
 	}
-	return fmt.Sprintf("%s, speed %.0f", parts.Planned(m), float64(speed.Value))
+	return fmt.Sprintf("%s, speed %s", parts.Planned(m), parts.Speed(speed.Value))
 }
 
 // whiskers returns the differences in one quantity, by row.

@@ -140,7 +140,7 @@ func rollHeading(r *scene.Roll, o *Options) parts.Heading {
 	h := figure.Cautioned(o.Headed(developRoll(r, o.Confidence), r.Family.Trial), r.Today)
 	h.Sub += "\nFor " + r.Scene.AimText()
 	if e := r.ExposureIndex; e != nil {
-		h.Sub += "; EI " + parts.Interval(*e, o.Confidence, 0)
+		h.Sub += "; EI " + parts.Interval(*e, o.Confidence, parts.SpeedPlaces(e.Value))
 	}
 	tested := r.Tested()
 	h.Sub += figure.Behind(r.Today, tested.Minutes.Value, tested.ExposureIndex, answers.Outside(r.Extrapolation))

@@ -184,7 +184,7 @@ func newPlate(p *scene.Answer, o *Options) (*plate, error) {
 func (b *plate) addMarks(p *scene.Answer, level float64) {
 	index := "relative: no index"
 	if e := p.ExposureIndex; e != nil {
-		index = "EI " + parts.Interval(*e, level, 0)
+		index = "EI " + parts.Interval(*e, level, parts.SpeedPlaces(e.Value))
 	}
 	if a := p.AtIndex; a != nil {
 		index = parts.Interval(a.SpeedPoint, level, 1) + " stops"
@@ -212,7 +212,7 @@ func plateHeading(p *scene.Answer, o *Options) parts.Heading {
 	if a := p.AtIndex; a != nil {
 		text += "; " + keptText(a)
 	} else if e := p.ExposureIndex; e != nil {
-		text += "; EI " + parts.Interval(*e, o.Confidence, 0)
+		text += "; EI " + parts.Interval(*e, o.Confidence, parts.SpeedPlaces(e.Value))
 	}
 	h.Sub += "\n" + text
 	tested := p.Tested()
@@ -225,7 +225,7 @@ func plateHeading(p *scene.Answer, o *Options) parts.Heading {
 // keptText says what is kept of the answer at the film's own index.
 func keptText(a *scene.AtIndex) string {
 	kept := map[scene.Kept]string{scene.KeepHighlight: "lightest tone", scene.KeepMetered: "metered tone", scene.KeepRange: "density range"}[a.Keep]
-	return fmt.Sprintf("%s kept at %s, as by %s at EI %s", kept, parts.Fixed(float64(a.Density), 2), parts.Planned(a.Normal.Minutes.Value), parts.Fixed(float64(a.Normal.ExposureIndex.Value), 0))
+	return fmt.Sprintf("%s kept at %s, as by %s at EI %s", kept, parts.Fixed(float64(a.Density), 2), parts.Planned(a.Normal.Minutes.Value), parts.Speed(a.Normal.ExposureIndex.Value))
 }
 
 // addSpots places spot readings: the shadow on its zone, the highlight where it

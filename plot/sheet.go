@@ -82,7 +82,7 @@ func newSheetBody(s *darkroom.Sheet, o Options) *sheetBody {
 	}
 	if e := s.Spec.Index; e != nil {
 		set, _ := e.Value.Standard()
-		b.basis += fmt.Sprintf("; exposed at EI %s (nearest setting %s)", parts.Fixed(float64(e.Value), 0), parts.Number(float64(set)))
+		b.basis += fmt.Sprintf("; exposed at EI %s (nearest setting %s)", parts.Speed(e.Value), parts.Number(float64(set)))
 	}
 	if t := s.FilmText(); t != "" {
 		b.lines = append(b.lines, "Film: "+t)

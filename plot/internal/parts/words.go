@@ -47,6 +47,17 @@ func Fixed(v float64, places int) string {
 	return strconv.FormatFloat(math.Round(v/unit)*unit+0, 'f', places, 64)
 }
 
+// SpeedPlaces returns the decimals of a speed or an index: two figures at least.
+func SpeedPlaces[Q ~float64](s Q) int {
+	if !(s > 0) {
+		return 0
+	}
+	return max(0, 1-int(math.Floor(math.Log10(float64(s)))))
+}
+
+// Speed writes a speed or an index.
+func Speed[Q ~float64](s Q) string { return Fixed(float64(s), SpeedPlaces(s)) }
+
 // Percent returns a confidence as "95 %".
 func Percent(level float64) string { return Number(100*level) + " %" }
 

@@ -101,7 +101,7 @@ func curvesAnswer(ms []*curve.Measured, level float64) string {
 		}
 	}
 	if fastest > 0 {
-		told = append(told, fmt.Sprintf("speed %.0f to %.0f", slowest, fastest))
+		told = append(told, fmt.Sprintf("speed %s to %s", parts.Speed(slowest), parts.Speed(fastest)))
 	}
 	return sentence(told, "; ", fmt.Sprintf("Characteristic curves of %d strips", len(ms)))
 }

@@ -58,7 +58,7 @@ func (g *gradeBars) add(m *paper.Strip, l parts.Look, origin, level float64) {
 		r.text, r.brief = rangeWithin(m, level), boundRange(m)
 	}
 	if e := m.Speed; e != nil {
-		places := speedPlaces(e.Value)
+		places := parts.SpeedPlaces(e.Value)
 		r.text += ", speed " + parts.Interval(*e, level, places)
 		r.brief += ", " + bound(*e, places)
 	}

@@ -63,14 +63,6 @@ func gradeLabel(m *paper.Strip) string {
 	return "grade " + m.Grade
 }
 
-// speedPlaces returns the decimals of a speed of paper.
-func speedPlaces(s sensito.Speed) int {
-	if s < 10 {
-		return 1
-	}
-	return 0
-}
-
 // paperAnswer says in a sentence what the strips tell, from the softest to the hardest.
 func paperAnswer(ms []*paper.Strip, level float64) string {
 	var told []string
@@ -79,7 +71,7 @@ func paperAnswer(ms []*paper.Strip, level float64) string {
 			told = append(told, rangeWithin(ms[0], level))
 		}
 		if e := ms[0].Speed; e != nil {
-			told = append(told, "speed "+parts.Interval(*e, level, speedPlaces(e.Value)))
+			told = append(told, "speed "+parts.Interval(*e, level, parts.SpeedPlaces(e.Value)))
 		}
 		return sentence(told, ", ", "Characteristic curve of "+gradeLabel(ms[0]))
 	}
@@ -107,7 +99,7 @@ func paperAnswer(ms []*paper.Strip, level float64) string {
 		}
 	}
 	if high > 0 {
-		told = append(told, "speeds of "+parts.Fixed(float64(low), speedPlaces(low))+" to "+parts.Fixed(float64(high), speedPlaces(high))+" among them")
+		told = append(told, "speeds of "+parts.Fixed(float64(low), parts.SpeedPlaces(low))+" to "+parts.Fixed(float64(high), parts.SpeedPlaces(high))+" among them")
 	}
 	return sentence(told, "; ", fmt.Sprintf("Characteristic curves of %d grades", len(ms)))
 }

@@ -138,7 +138,7 @@ func newFilmStrip(m *curve.Measured, o figure.Options) *single {
 func stripAnswer(m *curve.Measured, level float64) string {
 	var told []string
 	if m.Speed != nil {
-		told = append(told, "speed "+parts.Interval(*m.Speed, level, 0))
+		told = append(told, "speed "+parts.Interval(*m.Speed, level, parts.SpeedPlaces(m.Speed.Value)))
 	}
 	switch {
 	case m.ContrastIndex != nil:
