@@ -156,7 +156,7 @@ func TestInfluence(t *testing.T) {
 	}{{plain, byValue, byBefore}, {warped, byWarped, byBeforeWarped}} {
 		const by = 0.02
 		require.Len(t, c.byBefore, 1)
-		up, down := c.fit(g, Beforehand{0.25 + by*0.4, 0.4, 0, 0}), c.fit(g, Beforehand{0.25 - by*0.4, 0.4, 0, 0})
+		up, down := c.fit(g, Beforehand{Induction: 0.25 + by*0.4, InductionSD: 0.4}), c.fit(g, Beforehand{Induction: 0.25 - by*0.4, InductionSD: 0.4})
 		for j, v := range c.byBefore[0] {
 			assert.InEpsilon(t, (up[j]-down[j])/(2*by), v, 2e-3)
 		}

@@ -34,6 +34,8 @@ type growthData struct {
 type Beforehand struct {
 	Induction, InductionSD float64
 	LnRate, LnRateSD       float64 // of the logarithm of Rate
+
+	EitherSide bool // of time 0 may Induction lie: it stands for what another law would have
 }
 
 // count returns of how many parameters something is known.
@@ -84,13 +86,18 @@ func FitKinetics(t, g, sd []float64, induction bool) (KineticsFit, error) {
 }
 
 // FitKineticsBegun is FitKinetics with what is known beforehand of the parameters, of
-// Induction at least: each counts as one more value, and sd may not be nil.
+// Induction at least: each counts as one more value, and sd may not be nil. Induction may
+// be below zero where before says so.
 // The search begins at near, where that is not nil.
 func FitKineticsBegun(t, g, sd []float64, before Beforehand, near *Kinetics) (KineticsFit, error) {
 	if sd == nil || !(before.InductionSD > 0) {
 		panic("fit: a prior needs standard deviations beside it")
 	}
-	return fitKinetics(t, g, sd, growthData{latest: firstAboveZero(t), before: before, near: near})
+	d := growthData{latest: firstAboveZero(t), before: before, near: near}
+	if before.EitherSide {
+		d.earliest = math.Inf(-1)
+	}
+	return fitKinetics(t, g, sd, d)
 }
 
 // firstAboveZero returns the smallest positive time, or +Inf.

@@ -155,10 +155,14 @@ type foreign struct {
 }
 
 func newForeign(r *rand.Rand, form int, inside [2]float64) foreign {
+	return newForeignOf(r, everyForm[form], inside)
+}
+
+func newForeignOf(r *rand.Rand, form foreignForm, inside [2]float64) foreign {
 	rate := simulated.Between(r, 0.09, 0.22)
 	d := foreign{base: simulated.Between(r, 0.08, 0.30), fog: simulated.Between(r, 0.001, 0.008), scatter: development.Scatter}
 	d.Bench = simulated.Bench{Lamp: simulated.Between(r, -0.5, 1.5), Reversed: r.IntN(2) == 0, BaseRead: 2, Kit: simulated.Usual}
-	shape := everyForm[form].draw(r, 1, rate)
+	shape := form.draw(r, 1, rate)
 	// Scaled so that seven stops want 5 to 9 minutes, and moved so that the speed
 	// point lies so far inside the wedge then.
 	right := simulated.Between(r, 5, 9)
