@@ -339,6 +339,11 @@ var surprising = math.Pow(fit.StudentT(1-falseAlarms/2, math.Inf(1)), 2)
 // where those with one weigh 60: of the latter one in a thousand then loses it.
 const noShoulder = 12
 
+// unlikeMost is the square of the distance, in standard deviations, of a curve from what is
+// known beforehand, from which on its film is unlike most, and that is no case against a
+// reading. TestStripsUnlikeMostKeepReadings holds it.
+const unlikeMost = 6
+
 // usualStep is that of the wedge that surprising was set for, in log H. TestBlindCleanStrips
 // holds it.
 const usualStep = 0.15
@@ -360,7 +365,8 @@ func (r readings) leansOnDensest(c candidate) bool {
 
 // surprise returns how far the densest reading lies from what the others lead to
 // expect, as the square of a distance in standard deviations; c is the curve
-// without it and all the one with it. The form of c must do for all, but where
+// without it and all the one with it. What is known beforehand counts, unless the
+// others by themselves are of a film unlike most. The form of c must do for all, but where
 // that reading alone asks for a shoulder. Then it is -2 ln of the density that
 // the others give it, over the top of a normal one: a mixture of what c predicts
 // and of its ending in a shoulder, anywhere that they allow. A shoulder that
@@ -377,13 +383,18 @@ func (r readings) surprise(s *fit.Solver, c, all candidate) float64 {
 	}
 	d := r.without(all.drop)
 	if c.Form == fit.ToeShoulder || all.Form != fit.ToeShoulder {
+		left := func(b fit.BendFit) float64 { return b.RSS }
+		if c.RSS-c.ReadingRSS > unlikeMost {
+			left = func(b fit.BendFit) float64 { return b.ReadingRSS }
+		}
+		least := left(all.BendFit)
 		if c.Form != all.Form {
-			all.RSS = math.Min(all.RSS, fit.FitBend(s, d.BendData, c.Form, c.Params).RSS)
+			least = math.Min(least, left(fit.FitBend(s, d.BendData, c.Form, c.Params)))
 		}
 		for _, o := range all.others {
-			all.RSS = math.Min(all.RSS, o.RSS)
+			least = math.Min(least, left(o.BendFit))
 		}
-		return (all.RSS - c.RSS) / variance
+		return (least - left(c.BendFit)) / variance
 	}
 	if c.Cov == nil {
 		return 0
