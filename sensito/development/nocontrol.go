@@ -61,6 +61,10 @@ func NoControl(t, y, sd []float64) bool {
 	return mostElasticity(t, y, sd) < leastElasticity
 }
 
+// Falls says whether the interval of how contrast goes with time, 95 % and one-sided,
+// lies below no change.
+func Falls(t, y, sd []float64) bool { return slices.Min(y) > 0 && mostElasticity(t, y, sd) < 0 }
+
 // SpanText says between what values something lies, or that it stays at one.
 func SpanText(low, high float64) string {
 	if fmt.Sprintf("%.2f", low) == fmt.Sprintf("%.2f", high) {

@@ -8,6 +8,7 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/paper"
 )
@@ -107,7 +108,29 @@ func (s sought) scanned() sought {
 // ColumnRise show that time hardly moves the density: two baths, stand development,
 // or development that has ended.
 func (p *Answer) UnderControl(tb *development.Table) error {
-	return p.sought(tb, development.Growth{}).underControl()
+	s := p.sought(tb, development.Growth{})
+	if err := s.underControl(); err != nil || len(s.t) < 2 || !development.Falls(s.t, s.y, s.sd) || !p.saturates() {
+		return err
+	}
+	return &sensito.Unanswerable{
+		Reason: fmt.Sprintf("%s does not grow with time: at times from %s to %s it %s, for the lightest tone lies on the shoulder of the film",
+			s.name, sensito.Minutes(slices.Min(s.t)).Clock(1), sensito.Minutes(slices.Max(s.t)).Clock(1), development.SpanText(slices.Min(s.y)+s.above, slices.Max(s.y)+s.above)),
+		Hint: p.lessOnFilm(),
+	}
+}
+
+// lessOnFilm says how less of the scene lands on the shoulder.
+func (p *Answer) lessOnFilm() string {
+	hint := "film that steep holds a short scene: ask for a shorter one"
+	if lift := p.placement.Lift(p.placement.Darkest); lift > 0.05 {
+		hint += fmt.Sprintf(", with the flare that it really has: what is assumed lifts the darkest tone by %.2f log H", float64(lift))
+	}
+	return hint
+}
+
+// saturates says whether the lightest tone lies on the shoulder of every strip.
+func (p *Answer) saturates() bool {
+	return !slices.ContainsFunc(p.Family.Strips, func(m *curve.Measured) bool { return !p.onShoulderOf(m) })
 }
 
 func (s sought) underControl() error {
@@ -123,8 +146,10 @@ func (s sought) underControl() error {
 	}
 	if g := s.aim; g > low-0.02 && g < high+0.02 {
 		u.Hint = "develop for a time that was tested, which gives what is wanted; " + development.OtherControls
-	} else if c, ok := s.scene.printFor(sensito.NetDensity((low + high) / 2)); ok {
-		u.Hint += "; as it is, such a negative suits " + c.String()
+	} else if print := s.scene.suited(sensito.NetDensity((low + high) / 2)); print.print != nil && (print.fits || print.more != "") {
+		u.Hint += "; as it is, such a negative suits " + print.print.String()
+	} else if print.print != nil {
+		u.Hint += "; as it is, no grade prints such a negative: the nearest is " + print.print.String()
 	}
 	u.Hint += fmt.Sprintf("; a strip at %s would show whether development has simply ended", (shortest / 2).Clock(5))
 	return u

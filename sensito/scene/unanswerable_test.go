@@ -86,6 +86,10 @@ func TestTimeIsNoControl(t *testing.T) {
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Hint, "develop for a time that was tested, which gives what is wanted")
 
+	_, err = scene.For(twoBaths(1.30), scene.Scene{Stops: 7})
+	require.ErrorAs(t, err, &u)
+	assert.Contains(t, u.Hint, "; as it is, no grade prints such a negative: the nearest is grade 0 (ISO range 155)")
+
 	// Ordinary development near its end is told from that, even by two strips.
 	for _, minutes := range [][]float64{{4, 6, 9, 12}, {6, 12}, {8, 10, 12}} {
 		f, err := development.NewFamily(simulated.ModelTrial(t, minutes...), curve.MeasureOptions{})
@@ -129,6 +133,30 @@ func TestContrastThatFalls(t *testing.T) {
 		_, err = scene.ForRoll(f, s, []scene.Frame{{Name: "lamp", Stops: 7}})
 		require.ErrorAs(t, err, &u)
 	}
+}
+
+// lineFilm is film for line drawings: gradient 4 and more, its greatest density the same at
+// all times.
+func lineFilm(minutes float64) simulated.Film {
+	gamma := 4 + 0.3*minutes
+	return simulated.Film{Base: 0.1, Layers: []simulated.Layer{{Shape: simulated.Shouldered, Amplitude: gamma, At: -2, Width: 0.05, Span: 3.5 / gamma, SpanWidth: 0.10}}}
+}
+
+// Film whose contrast grows, but which is black already where the scene's lightest tone
+// lands: it is not said that strips were mixed up, but what film so steep can hold.
+func TestSceneOnTheShoulder(t *testing.T) {
+	e, err := sensito.NewContact(1, 1, sensito.EvenWedge(0.05, 0.10, 31))
+	require.NoError(t, err)
+	f := blind.ExactFamily(t, "", e, "", []float64{4, 6, 9}, lineFilm)
+	require.NoError(t, f.NoContrast)
+	var u *sensito.Unanswerable
+	_, err = scene.For(f, scene.Scene{Stops: 7})
+	require.ErrorAs(t, err, &u)
+	assert.Regexp(t, `^the density range of this scene does not grow with time: at times from 4:00 to 9:00 it only lies between \d\.\d\d and \d\.\d\d, for the lightest tone lies on the shoulder of the film$`, u.Reason)
+	assert.Equal(t, "film that steep holds a short scene: ask for a shorter one, with the flare that it really has: what is assumed lifts the darkest tone by 0.41 log H", u.Hint)
+
+	_, err = scene.For(f, scene.Scene{Stops: 1.2, DensityRange: 1.2, Flare: sensito.Flare{Kind: sensito.FlareNone}})
+	assert.NoError(t, err)
 }
 
 // Strips that begin far above their speed point are not placed by the others:
