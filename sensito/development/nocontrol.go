@@ -65,6 +65,40 @@ func NoControl(t, y, sd []float64) bool {
 // lies below no change.
 func Falls(t, y, sd []float64) bool { return slices.Min(y) > 0 && mostElasticity(t, y, sd) < 0 }
 
+// slowestLack is by how much chi squared of growth that slows down may exceed that of
+// first order before the strips are taken to exclude it: two standard deviations.
+// TestBlindSlowingGrowth holds it.
+const slowestLack = 4
+
+// Slowing is growth that slows down without end in sight, t / (A + B t) at a time t: so
+// developers may go on for long after first order has ended.
+type Slowing struct{ A, B float64 }
+
+// FitSlowing returns that through values y of standard deviations sd; ok is false where
+// the strips exclude it. The chi squared of growth of first order is given.
+func FitSlowing(t, y, sd []float64, firstOrder float64) (s Slowing, ok bool) {
+	if len(fit.Distinct(t)) < 2 || slices.Min(y) <= 0 {
+		return s, false
+	}
+	ratio, unsure := make([]float64, len(t)), make([]float64, len(t))
+	for i := range t {
+		ratio[i], unsure[i] = t[i]/y[i], t[i]*sd[i]/(y[i]*y[i])
+	}
+	line := fit.TrendOfDegree(t, ratio, unsure, 1)
+	s = Slowing{line.At(0), math.Max(line.Coef[1], 0)}
+	chiSquared := 0.0
+	for i := range t {
+		chiSquared += math.Pow((y[i]-s.At(t[i]))/sd[i], 2)
+	}
+	return s, s.A > 0 && chiSquared < firstOrder+slowestLack
+}
+
+// At returns the value at a time.
+func (s Slowing) At(t float64) float64 { return t / (s.A + s.B*t) }
+
+// End returns the value that it comes near to, +Inf where it does not slow down.
+func (s Slowing) End() float64 { return 1 / s.B }
+
 // SpanText says between what values something lies, or that it stays at one.
 func SpanText(low, high float64) string {
 	if fmt.Sprintf("%.2f", low) == fmt.Sprintf("%.2f", high) {

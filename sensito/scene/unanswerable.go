@@ -168,15 +168,24 @@ func (s sought) reached(g development.Growth) error {
 // that the strips do not tell whether it does.
 func (s sought) unreached(g development.Growth) error {
 	longest := slices.Max(s.t)
-	f, err := g.Refit(s.t, s.y, fit.Each(s.sd, func(v float64) float64 { return g.Scatter * v }))
+	sd := fit.Each(s.sd, func(v float64) float64 { return g.Scatter * v })
+	f, err := g.Refit(s.t, s.y, sd)
 	if err != nil {
 		return development.NoGrowth(s.t, s.y)
 	}
 	const level = 0.95
 	low, high := f.LimitInterval(level)
 	earliest, _ := f.TimeInterval(s.aim, level)
+	next := earliest // when it may be reached
+	if slow, ok := development.FitSlowing(s.t, s.y, sd, f.RSS); ok {
+		if end := slow.At(farthest * longest); end < s.aim {
+			high = math.Max(high, end)
+		} else {
+			next, high = math.Min(earliest, s.aim*slow.A/(1-s.aim*slow.B)), math.Max(high, slow.End())
+		}
+	}
 	lower := s.lower(g, longest)
-	if math.IsInf(earliest, 1) {
+	if math.IsInf(next, 1) {
 		return &sensito.Unanswerable{
 			Reason: fmt.Sprintf("%s cannot be reached: with this developer it ends between %.2f and %.2f", s.wish, low+s.above, high+s.above),
 			Hint:   eitherOf(lower, "use a more active developer"),
@@ -186,9 +195,12 @@ func (s sought) unreached(g development.Growth) error {
 	if math.IsInf(high, 1) {
 		ends = fmt.Sprintf("somewhere above %.2f", low+s.above)
 	}
+	if math.IsInf(earliest, 1) {
+		earliest = longest
+	}
 	return &sensito.Unanswerable{
 		Reason: fmt.Sprintf("whether %s can be reached is not known: it takes longer than %s, and it ends %s", s.wish, sensito.Minutes(earliest).Clock(5), ends),
-		Hint:   eitherOf(fmt.Sprintf("develop a strip for about %s", sensito.Minutes(math.Max(1.5*longest, math.Min(earliest, 3*longest))).Clock(30)), lower),
+		Hint:   eitherOf(fmt.Sprintf("develop a strip for about %s", sensito.Minutes(math.Max(1.5*longest, math.Min(next, 3*longest))).Clock(30)), lower),
 	}
 }
 
@@ -198,7 +210,7 @@ func eitherOf(hints ...string) string {
 }
 
 // lower says in words what could be aimed at instead; "" where that would be less
-// than any scene may ask for.
+// than any scene may ask for, or any paper prints.
 func (s sought) lower(g development.Growth, longest float64) string {
 	if s.instead != "" {
 		return s.instead
@@ -211,6 +223,9 @@ func (s sought) lower(g development.Growth, longest float64) string {
 		return fmt.Sprintf("let the lightest tone reach %.2f, which %s gives", gives+s.above, sensito.Minutes(longest).Clock(1))
 	}
 	if gives < float64(paper.NegativeRange(sensito.LogRange(leastDensityRange), s.scene.Callier)) {
+		return ""
+	}
+	if print := s.scene.suited(sensito.NetDensity(gives)); !print.fits && float64(print.paperRange) < print.low {
 		return ""
 	}
 	text := fmt.Sprintf("aim at a density range of %.2f, which %s gives (a paper of shorter range)", gives, sensito.Minutes(longest).Clock(1))

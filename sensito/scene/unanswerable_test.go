@@ -55,6 +55,51 @@ func TestBlindRefusals(t *testing.T) {
 	assert.Greater(t, unknown, 0)
 }
 
+// Developers that slow down like t / (t + half) go on gaining for long after first order
+// would have ended: what they reach within four times the longest tested time is not called
+// out of reach, and development that has ended still is.
+func TestBlindSlowingGrowth(t *testing.T) {
+	t.Parallel()
+	e := simulated.WedgeOf(t, 0.45, 0)
+	refusals := func(seed uint64, most float64, gamma func(minutes, half float64) float64) (refused, wrong, unknown int) {
+		for i := range 40 * blind.Effort(t) {
+			r := rand.New(rand.NewPCG(uint64(i), seed))
+			half := simulated.Between(r, 4, 9)
+			at := func(minutes float64) simulated.Film { return simulated.ModelFilm(gamma(minutes, half)) }
+			spec := sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e}
+			for _, m := range simulated.FiveTimes {
+				by := m * (1 + 0.008*r.NormFloat64())
+				spec.Strips = append(spec.Strips, sensito.StripSpec{Minutes: sensito.Minutes(m), BaseFog: []sensito.Density{0.12, 0.12}, Density: simulated.Readings(r, e, at(by), 0.01)})
+			}
+			trial, err := sensito.NewTrial(spec)
+			require.NoError(t, err)
+			f, err := development.NewFamily(trial, curve.MeasureOptions{})
+			require.NoError(t, err)
+			aim := at(12).Spans(simulated.Normally(7)) * simulated.Between(r, 1.1, most)
+			_, err = scene.For(f, scene.Scene{Stops: 7, DensityRange: sensito.NetDensity(aim)})
+			switch {
+			case err == nil:
+			case !strings.Contains(err.Error(), "cannot be reached"):
+				unknown++
+			default:
+				refused++
+				if at(4*12).Spans(simulated.Normally(7)) > aim {
+					wrong++
+				}
+			}
+		}
+		return refused, wrong, unknown
+	}
+	refused, wrong, unknown := refusals(92, 1.5, func(minutes, half float64) float64 { return 1.1 * minutes / (minutes + half) })
+	t.Logf("slowing down: %d refused, %d of them wrongly; of %d it is not known", refused, wrong, unknown)
+	assert.LessOrEqual(t, float64(wrong), 0.05*float64(40*blind.Effort(t)))
+	assert.Greater(t, unknown, 0)
+	refused, wrong, unknown = refusals(93, 1.2, func(minutes, half float64) float64 { return 0.7 * -math.Expm1(-2.4*minutes/half) })
+	t.Logf("ended: %d refused, %d of them wrongly; of %d it is not known", refused, wrong, unknown)
+	assert.Greater(t, refused, 20*blind.Effort(t))
+	assert.Zero(t, wrong)
+}
+
 // Film whose contrast time hardly moves, as in two baths: no time is told, but
 // what changes contrast, and what print the negative suits.
 func TestTimeIsNoControl(t *testing.T) {
