@@ -290,13 +290,9 @@ func (p *Answer) onShoulder() {
 // onShoulderOf says whether the slope of a strip at the lightest tone is under half of
 // gamma.
 func (p *Answer) onShoulderOf(m *curve.Measured) bool {
-	c := m.Fit.Curve
-	point, err := placedAt(p.Family, m, c)
-	if err != nil {
-		return false
-	}
-	gamma, _ := curve.Steepest(c)
-	return c.Slope(point.Add(p.RunEnd())) < gamma/2
+	point, err := placedAt(p.Family, m, m.Fit.Curve)
+	gamma, _ := curve.Steepest(m.Fit.Curve)
+	return err == nil && m.Fit.Curve.Slope(point.Add(p.RunEnd())) < gamma/2
 }
 
 // ofAim returns the standard deviation, in ln t, that the time has from the aim.

@@ -109,28 +109,11 @@ func (s sought) scanned() sought {
 // or development that has ended.
 func (p *Answer) UnderControl(tb *development.Table) error {
 	s := p.sought(tb, development.Growth{})
-	if err := s.underControl(); err != nil || len(s.t) < 2 || !development.Falls(s.t, s.y, s.sd) || !p.saturates() {
+	off := func(m *curve.Measured) bool { return !p.onShoulderOf(m) }
+	if err := s.underControl(); err != nil || len(s.t) < 2 || !development.Falls(s.t, s.y, s.sd) || slices.ContainsFunc(p.Family.Strips, off) {
 		return err
 	}
-	return &sensito.Unanswerable{
-		Reason: fmt.Sprintf("%s does not grow with time: at times from %s to %s it %s, for the lightest tone lies on the shoulder of the film",
-			s.name, sensito.Minutes(slices.Min(s.t)).Clock(1), sensito.Minutes(slices.Max(s.t)).Clock(1), development.SpanText(slices.Min(s.y)+s.above, slices.Max(s.y)+s.above)),
-		Hint: p.lessOnFilm(),
-	}
-}
-
-// lessOnFilm says how less of the scene lands on the shoulder.
-func (p *Answer) lessOnFilm() string {
-	hint := "film that steep holds a short scene: ask for a shorter one"
-	if lift := p.placement.Lift(p.placement.Darkest); lift > 0.05 {
-		hint += fmt.Sprintf(", with the flare that it really has: what is assumed lifts the darkest tone by %.2f log H", float64(lift))
-	}
-	return hint
-}
-
-// saturates says whether the lightest tone lies on the shoulder of every strip.
-func (p *Answer) saturates() bool {
-	return !slices.ContainsFunc(p.Family.Strips, func(m *curve.Measured) bool { return !p.onShoulderOf(m) })
+	return development.Shouldered(s.name, s.t, fit.Each(s.y, func(v float64) float64 { return v + s.above }), p.placement.Lift(p.placement.Darkest))
 }
 
 func (s sought) underControl() error {
@@ -144,11 +127,13 @@ func (s sought) underControl() error {
 			shortest.Clock(1), longest.Clock(1), s.name, development.SpanText(low+s.above, high+s.above), s.aim+s.above),
 		Hint: development.OtherControls,
 	}
-	if g := s.aim; g > low-0.02 && g < high+0.02 {
+	switch print := s.scene.suited(sensito.NetDensity((low + high) / 2)); {
+	case s.aim > low-0.02 && s.aim < high+0.02:
 		u.Hint = "develop for a time that was tested, which gives what is wanted; " + development.OtherControls
-	} else if print := s.scene.suited(sensito.NetDensity((low + high) / 2)); print.print != nil && (print.fits || print.more != "") {
+	case print.print == nil:
+	case print.fits || print.more != "":
 		u.Hint += "; as it is, such a negative suits " + print.print.String()
-	} else if print.print != nil {
+	default:
 		u.Hint += "; as it is, no grade prints such a negative: the nearest is " + print.print.String()
 	}
 	u.Hint += fmt.Sprintf("; a strip at %s would show whether development has simply ended", (shortest / 2).Clock(5))
@@ -176,14 +161,8 @@ func (s sought) unreached(g development.Growth) error {
 	const level = 0.95
 	low, high := f.LimitInterval(level)
 	earliest, _ := f.TimeInterval(s.aim, level)
-	next := earliest // when it may be reached
-	if slow, ok := development.FitSlowing(s.t, s.y, sd, f.RSS); ok {
-		if end := slow.At(farthest * longest); end < s.aim {
-			high = math.Max(high, end)
-		} else {
-			next, high = math.Min(earliest, s.aim*slow.A/(1-s.aim*slow.B)), math.Max(high, slow.End())
-		}
-	}
+	later, end := development.Slowest(s.t, s.y, sd, f.RSS, s.aim, farthest*longest)
+	next, high := math.Min(earliest, later), math.Max(high, end) // next: when it may be reached
 	lower := s.lower(g, longest)
 	if math.IsInf(next, 1) {
 		return &sensito.Unanswerable{
