@@ -174,7 +174,7 @@ func (s sought) unreached(g development.Growth) error {
 	if math.IsInf(high, 1) {
 		ends = fmt.Sprintf("somewhere above %.2f", low+s.above)
 	}
-	if math.IsInf(earliest, 1) {
+	if next < earliest {
 		earliest = longest
 	}
 	return &sensito.Unanswerable{
@@ -189,7 +189,7 @@ func eitherOf(hints ...string) string {
 }
 
 // lower says in words what could be aimed at instead; "" where that would be less
-// than any scene may ask for, or any paper prints.
+// than any scene may ask for.
 func (s sought) lower(g development.Growth, longest float64) string {
 	if s.instead != "" {
 		return s.instead
@@ -204,10 +204,11 @@ func (s sought) lower(g development.Growth, longest float64) string {
 	if gives < float64(paper.NegativeRange(sensito.LogRange(leastDensityRange), s.scene.Callier)) {
 		return ""
 	}
+	paperFor := "a paper of shorter range"
 	if print := s.scene.suited(sensito.NetDensity(gives)); !print.fits && float64(print.paperRange) < print.low {
-		return ""
+		paperFor = "for a scan: no grade is so hard"
 	}
-	text := fmt.Sprintf("aim at a density range of %.2f, which %s gives (a paper of shorter range)", gives, sensito.Minutes(longest).Clock(1))
+	text := fmt.Sprintf("aim at a density range of %.2f, which %s gives (%s)", gives, sensito.Minutes(longest).Clock(1), paperFor)
 	if advice := s.scene.advice(g, sensito.NetDensity(s.aim), slices.Min(s.t), longest); advice != "" {
 		text += ": " + advice
 	}
