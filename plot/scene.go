@@ -241,12 +241,19 @@ func (b *plate) addSpots(m camera.Metering) {
 	b.to = max(b.to, math.Ceil(stops(falls)+0.5))
 }
 
+// steepFilm is the average gradient from which a toe lies between quarters of a stop.
+// TestSceneOnSteepFilm holds it.
+const steepFilm = 1.5
+
 // follow takes the tones of the answer along the axis.
 func (b *plate) follow(p *scene.Answer, level float64) error {
-	const each = 4 // places a stop
+	each := 4 // places a stop
+	if p.AverageGradient > steepFilm {
+		each = 16
+	}
 	var stops []float64
 	for i := range int(b.to-b.from)*each + 1 {
-		stops = append(stops, b.from+float64(i)/each)
+		stops = append(stops, b.from+float64(i)/float64(each))
 	}
 	tones, err := p.Follow(stops)
 	if err != nil {

@@ -184,3 +184,31 @@ func TestSceneAtAGivenIndex(t *testing.T) {
 	assert.Zero(t, b.lost)
 	assert.Less(t, b.from, b.point)
 }
+
+// Film for line drawings has its whole toe within a stop: its curve is drawn through so
+// many places that it turns by little at each.
+func TestSceneOnSteepFilm(t *testing.T) {
+	e, err := sensito.NewContact(1, 1, sensito.EvenWedge(0.05, 0.10, 31))
+	require.NoError(t, err)
+	spec := sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e}
+	for _, minutes := range []float64{4, 6, 9} {
+		s := sensito.StripSpec{Minutes: sensito.Minutes(minutes), BaseFog: []sensito.Density{0.1}}
+		for _, h := range e.LogH() { // a gradient of 4 to 5, and a shoulder at 3.5
+			corner := func(u, w float64) float64 { return w * math.Log1p(math.Exp(u/w)) }
+			gamma := 5.5 * -math.Expm1(-0.3*minutes)
+			s.Density = append(s.Density, sensito.Density(0.1+gamma*(corner(float64(h)+2, 0.05)-corner(float64(h)+2-3.5/gamma, 0.1))))
+		}
+		spec.Strips = append(spec.Strips, s)
+	}
+	trial, err := sensito.NewTrial(spec)
+	require.NoError(t, err)
+	p, err := scene.For(plottest.Family(t, trial), scene.Scene{Stops: 1.5, DensityRange: 1.6, Flare: sensito.Flare{Kind: sensito.FlareNone}})
+	require.NoError(t, err)
+	fig, b := plateOf(t, p, Options{})
+	plottest.RequireReadable(t, fig)
+	line := b.negative.Line
+	for i := range line[2:] {
+		turn := (line[i+2].Y-line[i+1].Y)/(line[i+2].X-line[i+1].X) - (line[i+1].Y-line[i].Y)/(line[i+1].X-line[i].X)
+		assert.Less(t, math.Abs(turn), 0.8, "at %.2f", line[i+1].X)
+	}
+}

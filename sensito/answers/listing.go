@@ -190,7 +190,11 @@ func Task(t listing.Task) string {
 		if t.More == 1 {
 			return trialOf(t.Entry) + ": one more strip, for another time, checks its times."
 		}
-		return fmt.Sprintf("%s: %s, each for another time, give times.", trialOf(t.Entry), lower(Counted(t.More, "more strip")))
+		what := "make its times sure"
+		if t.More >= listing.TimesFrom {
+			what = "give times"
+		}
+		return fmt.Sprintf("%s: %s, each for another time, %s.", trialOf(t.Entry), lower(Counted(t.More, "more strip")), what)
 	}
 	where := fmt.Sprintf("%s, %s: ", trialOf(t.Entry), stripName(t.Strip))
 	words := t.Strip.Trial().Reading().Words

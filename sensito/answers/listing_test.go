@@ -63,3 +63,15 @@ func TestEntry(t *testing.T) {
 	assert.Equal(t, "4 June 2026", answers.DateOf("2026-06-04"))
 	assert.Equal(t, "undated", answers.DateOf(""))
 }
+
+// Strips of one time give a time already, which more make sure.
+func TestTaskOfFewStrips(t *testing.T) {
+	for more, want := range map[int]string{
+		1: "few.toml: one more strip, for another time, checks its times.",
+		2: "few.toml: two more strips, each for another time, make its times sure.",
+		3: "few.toml: three more strips, each for another time, give times.",
+	} {
+		e := listing.Entry{File: "few.toml", Trial: &listing.Trial{Trial: &sensito.Trial{}}}
+		assert.Equal(t, want, answers.Task(listing.Task{Kind: listing.TaskStrips, Entry: e, More: more}))
+	}
+}

@@ -2,6 +2,7 @@ package curve
 
 import (
 	"math"
+	"slices"
 
 	"sensito/fit"
 	"sensito/sensito"
@@ -97,19 +98,19 @@ func (m *Measured) measure() {
 	q := new(quantities)
 	always := func() error { return nil } // what every curve has
 	m.BaseFog = column(m, ColumnFog, &q.fog, "base plus fog", always)
-	m.MaxDensity = column(m, colMax, &q.top, "the maximum density", always)
-	m.Gamma = column(m, colGamma, &q.gamma, "gamma", always)
+	m.MaxDensity = column(m, colMax, &q.top, ofTop, always)
+	m.Gamma = column(m, colGamma, &q.gamma, ofGamma, always)
 	m.SpeedPoint = column(m, ColumnSpeedPoint, &q.speedPoint, "the speed point", func() error { _, err := SpeedPoint(c); return err })
 	m.ContrastIndex = column(m, ColumnIndex, &q.index, "the contrast index", func() error { _, err := IndexRay(c); return err })
-	m.AverageGradient = column(m, ColumnGradient, &q.gradient, "the average gradient", func() error { _, err := AverageGradient(c, m.Gradient); return err })
-	m.ISODifference = column(m, ColumnISO, &q.iso, "the ISO density difference", func() error { _, err := ISODifference(c); return err })
-	fractional := column(m, ColumnFractional, &q.fractional, "the fractional-gradient speed", func() error { _, err := FractionalGradientPoint(c); return err })
+	m.AverageGradient = column(m, ColumnGradient, &q.gradient, ofGradient, func() error { _, err := AverageGradient(c, m.Gradient); return err })
+	m.ISODifference = column(m, ColumnISO, &q.iso, ofISO, func() error { _, err := ISODifference(c); return err })
+	fractional := column(m, ColumnFractional, &q.fractional, ofFractional, func() error { _, err := FractionalGradientPoint(c); return err })
 
 	// Which of them lean on the curve beyond the readings.
 	if m.SpeedPoint != nil {
 		m.leans("the speed point", m.SpeedPoint.Value, lo, hi)
 		if m.ISODifference != nil {
-			m.leans("the ISO density difference", m.SpeedPoint.Value.Add(ISORange), lo, hi)
+			m.leans(ofISO, m.SpeedPoint.Value.Add(ISORange), lo, hi)
 		}
 	}
 	if m.ContrastIndex != nil {
@@ -117,14 +118,14 @@ func (m *Measured) measure() {
 	}
 	if m.AverageGradient != nil {
 		from := sensito.LogExposure(at.gradientFrom.x)
-		m.leans("the average gradient", from, lo, hi)
+		m.leans(ofGradient, from, lo, hi)
 		if to, err := m.Gradient.end(c, from); err == nil {
-			m.leans("the average gradient", to, lo, hi)
+			m.leans(ofGradient, to, lo, hi)
 		}
 	}
 	if fractional != nil {
-		m.leans("the fractional-gradient speed", fractional.Value, lo, hi)
-		m.leans("the fractional-gradient speed", fractional.Value.Add(fractionalRange), lo, hi)
+		m.leans(ofFractional, fractional.Value, lo, hi)
+		m.leans(ofFractional, fractional.Value.Add(fractionalRange), lo, hi)
 	}
 	if !sensito.SameProcess(m.Strip.Process(), m.Strip.Trial().Process()) {
 		m.Warnings.Add("other_conditions", m.Strip.Process())
@@ -173,6 +174,22 @@ type quantities struct {
 
 	gamma, index, gradient, iso    sensito.Estimate[float64]
 	speed, deltaX, fractionalSpeed sensito.Estimate[sensito.Speed]
+}
+
+// Quantities beside the speed point, the contrast index and base plus fog, as warnings
+// name them.
+const (
+	ofTop        = "the maximum density"
+	ofGamma      = "gamma"
+	ofGradient   = "the average gradient"
+	ofISO        = "the ISO density difference"
+	ofFractional = "the fractional-gradient speed"
+)
+
+// OfMore says whether a warning of a strip is of a quantity beside its speed point,
+// contrast index and base plus fog.
+func OfMore(w sensito.Warning) bool {
+	return len(w.Values) > 0 && slices.Contains([]any{ofTop, ofGamma, ofGradient, ofISO, ofFractional}, w.Values[0])
 }
 
 // column stores one of the derived quantities, the named one, and returns where. Where it

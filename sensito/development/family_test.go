@@ -121,3 +121,27 @@ func TestStripKeyedAStepOff(t *testing.T) {
 		}
 	})))
 }
+
+// The contrast of ISO 6 outside the tested times is told where that is of use: not of film
+// for line drawings, which has it in a few seconds at most.
+func TestISOOutside(t *testing.T) {
+	for _, c := range []struct {
+		minutes []float64
+		want    string // "" for nothing
+	}{
+		{[]float64{9, 12, 16}, "the ISO contrast condition would be met at 5:55, outside the tested times"},
+		{[]float64{2, 2.5, 3}, "the ISO contrast condition would be met at 6:00, outside the tested times"},
+		{[]float64{26, 32, 40}, ""},
+		{[]float64{0.8, 1, 1.3}, ""},
+	} {
+		f := blind.ExactFamily(t, "", simulated.WedgeOf(t, 0, 0), "", c.minutes, simulated.Growing(-2, 0.12, 0.10))
+		got := ""
+		for _, w := range f.Warnings {
+			if w.Code == "iso_outside" {
+				got = w.Message()
+			}
+		}
+		assert.Equal(t, c.want, got, "%v", c.minutes)
+		assert.Nil(t, f.ISOMinutes)
+	}
+}

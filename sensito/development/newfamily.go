@@ -201,6 +201,11 @@ func (f *Family) fitContrast() error {
 	return nil
 }
 
+// isoReach is how many times less than the shortest tested time, or more than the longest,
+// tells nothing of use: film for line drawings never has the contrast of ISO 6.
+// TestISOOutside holds it.
+const isoReach = 4
+
 // iso finds when the ISO contrast condition is met, if the strips show it.
 func (f *Family) iso() {
 	t, _, _ := f.table.Column(curve.ColumnISO, f.table.Rows)
@@ -231,7 +236,9 @@ func (f *Family) iso() {
 	minutes := sensito.Minutes(math.Exp(d.Values[0]))
 	lo, hi := f.Times()
 	if minutes < lo || minutes > hi {
-		f.Warnings.Add("iso_outside", float64(minutes))
+		if minutes > lo/isoReach && minutes < isoReach*hi {
+			f.Warnings.Add("iso_outside", minutes.Clock(5))
+		}
 		return
 	}
 	f.ISOMinutes = &sensito.Estimate[sensito.Minutes]{Value: minutes, StdErr: minutes * sensito.Minutes(d.SD(0)), DoF: g.Behind(f.table.DoF), Log: true}

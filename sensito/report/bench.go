@@ -69,14 +69,24 @@ func firstExposure(p *testplan.FirstProposal) object {
 	}
 }
 
-// What is to be written down. That development is timed from pouring in to
-// pouring out is one convention of several: to keep to one is what counts.
-var writeDown = []string{
-	"date, batches of film and developer, dilution, age of the concentrate",
-	"temperature of the developer at the start and at the end of each strip",
-	"agitation; time from pouring in to pouring out, to the second",
-	"densitometer: zero on air or base, and the same patch before and after",
-	"anything that went otherwise than planned, with the number of the strip",
+// writeDown is what is to be written down of strips that are read so. That development
+// is timed from pouring in to pouring out is one convention of several: to keep to one is
+// what counts.
+func writeDown(r sensito.Reading) []string {
+	instrument := "densitometer: zero on air or base, and the same patch before and after"
+	switch r.Unit {
+	case sensito.UnitEV:
+		instrument = "light meter: the bare light of the table before and after each strip"
+	case sensito.UnitStep:
+		instrument = "by eye: which tablet, and the match of the same patch before and after"
+	}
+	return []string{
+		"date, batches of film and developer, dilution, age of the concentrate",
+		"temperature of the developer at the start and at the end of each strip",
+		"agitation; time from pouring in to pouring out, to the second",
+		instrument,
+		"anything that went otherwise than planned, with the number of the strip",
+	}
 }
 
 const (
@@ -101,11 +111,13 @@ func nextBench(p *testplan.Proposal, s Solution) Bench {
 	if strips == 0 && !anew {
 		return b
 	}
-	switch camera := p.Family.Trial.Exposures().Kind() == sensito.Camera; {
+	switch kind := p.Family.Trial.Exposures().Kind(); {
 	case anew && strips > 0:
 		b.Expose = append(b.Expose, "Expose further strips like those.")
 	case anew:
-	case camera:
+	case kind == sensito.Relative:
+		b.Expose = append(b.Expose, "Expose as the strips before: the same lamp at the same distance, the same time and wedge.")
+	case kind == sensito.Camera:
 		b.Expose = append(b.Expose, "Expose as the strips before: the same even target, out of focus and without flare, the same meter, index and stops.")
 	default:
 		b.Expose = append(b.Expose, "Expose as the strips before: the same lamp, time and wedge, the illuminance measured again at the film.")
@@ -121,13 +133,13 @@ func nextBench(p *testplan.Proposal, s Solution) Bench {
 		every += "; the answer is decided by steps " + sensito.StepList(p.Steps)
 	}
 	b.Read = append(b.Read, every, readBase)
-	b.WriteDown = append(b.WriteDown, writeDown...)
+	b.WriteDown = append(b.WriteDown, writeDown(p.Family.Trial.Reading())...)
 	return b
 }
 
 // firstBench is the sheet of a first test.
 func firstBench(p *testplan.FirstProposal, s Solution) Bench {
-	b := Bench{Read: []string{"every step", readBase}, WriteDown: append([]string{}, writeDown...), DeveloperML: s.developer()}
+	b := Bench{Read: []string{"every step", readBase}, WriteDown: writeDown(sensito.Reading{}), DeveloperML: s.developer()}
 	if p.Spec.Way == sensito.Camera {
 		b.Expose = []string{
 			fmt.Sprintf("Photograph an even target without texture that fills the frame, lens out of focus and shaded, no bright surround: flare would lift the faint exposures. Meter it at index %s, and expose it at these stops from the metered exposure, by the shutter as far as it is true: %s.", page.Figures(float64(p.MeterIndex)), stopList(p.Stops)),

@@ -258,10 +258,11 @@ func (r *Curve) Text(out io.Writer, l Layout) error {
 	w.Printf("\n")
 	w.Lines(heading(r.trial))
 	w.Printf("\n")
+	headline := r.headline()
 	if l.Full {
 		w.Table(r.rows(r.strips))
 	} else {
-		w.Table(r.headline())
+		w.Table(headline)
 	}
 	r.writeApart(w)
 	var gradient, noise string // the same of all strips
@@ -275,11 +276,19 @@ func (r *Curve) Text(out io.Writer, l Layout) error {
 	if l.Full {
 		w.Paragraph("", "", fmt.Sprintf("± one standard deviation, from the %s; %s. %s", noise, gradient, r.forms()))
 	} else {
-		w.Paragraph("", "", fmt.Sprintf("± one standard deviation. %.0f stops give: the density range of a scene of %.0f stops with usual flare; that of a normal negative is %.2f, give or take half a stop. --full tells more of each strip.",
-			float64(camera.NormalStops), float64(camera.NormalStops), float64(scene.DefaultDensityRange)))
+		none := ""
+		if slices.ContainsFunc(headline, func(row []string) bool { return row[4] == "-" }) {
+			none = " (-: the strip does not reach that far)"
+		}
+		w.Paragraph("", "", fmt.Sprintf("± one standard deviation. %.0f stops give: the density range of a scene of %.0f stops with usual flare%s; that of a normal negative is %.2f, give or take half a stop. --full tells more of each strip.",
+			float64(camera.NormalStops), float64(camera.NormalStops), none, float64(scene.DefaultDensityRange)))
 	}
 	writeWarnings(w, r.strips, func(m *curve.Measured) (string, sensito.Warnings) {
-		return fmt.Sprintf("%s (strip %d)", m.Strip.Minutes().Clock(1), m.Strip.Number()), m.Warnings
+		warnings := m.Warnings
+		if !l.Full { // what the table does not have
+			warnings = slices.DeleteFunc(slices.Clone(warnings), curve.OfMore)
+		}
+		return fmt.Sprintf("%s (strip %d)", m.Strip.Minutes().Clock(1), m.Strip.Number()), warnings
 	})
 	return w.Err
 }

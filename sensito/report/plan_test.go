@@ -224,3 +224,18 @@ func TestPlanOfToday(t *testing.T) {
 		}
 	}
 }
+
+// What is to be written down is of the instrument that reads, and nobody measures a light
+// that the trial does not know.
+func TestBenchOfTheInstrument(t *testing.T) {
+	const densitometer = "densitometer: zero on air or base, and the same patch before and after"
+	assert.Contains(t, writeDown(sensito.Reading{}), densitometer)
+	assert.Contains(t, writeDown(sensito.Reading{Unit: sensito.UnitStep}), "by eye: which tablet, and the match of the same patch before and after")
+	assert.NotContains(t, writeDown(sensito.Reading{Unit: sensito.UnitStep}), densitometer)
+
+	p := planOf(t, demoTrial(t, "larkfield-meter"), 7, testplan.Options{Within: 0.01})
+	assert.Contains(t, p.Bench.WriteDown, "light meter: the bare light of the table before and after each strip")
+	assert.NotContains(t, p.Bench.WriteDown, densitometer)
+	assert.Contains(t, p.Bench.Expose, "Expose as the strips before: the same lamp at the same distance, the same time and wedge.")
+	assert.NotContains(t, text(t, p), "illuminance")
+}

@@ -1,16 +1,20 @@
 package report
 
 import (
+	"bytes"
 	"math"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"sensito/sensito"
 	"sensito/sensito/answers"
 	"sensito/sensito/control"
 	"sensito/sensito/curve"
+	"sensito/sensito/internal/blind"
+	"sensito/sensito/internal/simulated"
 	"sensito/sensito/report/internal/page"
 	"sensito/sensito/scene"
 )
@@ -146,4 +150,25 @@ func TestTodayText(t *testing.T) {
 	assert.Contains(t, told(first), ": out of control. First signal: 2026-03-05. Times")
 	assert.Contains(t, told(before), ": out of control since 2026-03-02 (first signal 2026-03-05). Times")
 	assert.Contains(t, told(first), "Uncorrected: 6:30 (6.50 ±0.10 min), EI 44 ±2.")
+}
+
+// The short table of curves has warnings of what it shows, and says what a dash means.
+func TestCurveShort(t *testing.T) {
+	e, err := sensito.NewContact(0.1, 1, sensito.EvenWedge(0.05, 0.15, 11))
+	require.NoError(t, err)
+	trial := blind.ExactFamily(t, "", e, "", []float64{4, 6, 9}, func(minutes float64) simulated.Film {
+		return simulated.Film{Base: 0.1, Layers: []simulated.Layer{{Shape: simulated.Shouldered, Amplitude: 4 + 0.3*minutes, At: -2, Width: 0.05, Span: 0.6, SpanWidth: 0.10}}}
+	}).Trial
+	r := curveOf(t, trial, curve.MeasureOptions{})
+	var short bytes.Buffer
+	require.NoError(t, r.Text(&short, Layout{}))
+	for _, name := range []string{"average gradient", "ISO density difference", "fractional-gradient speed"} {
+		assert.NotContains(t, short.String(), name)
+		assert.Contains(t, strings.Join(strings.Fields(text(t, r)), " "), "do not reach far enough for the "+name)
+	}
+	assert.Contains(t, strings.Join(strings.Fields(short.String()), " "), "with usual flare (-: the strip does not reach that far); that of a normal negative is 1.05")
+
+	short.Reset()
+	require.NoError(t, curveOf(t, demoTrial(t, "larkfield-brinewater"), curve.MeasureOptions{}).Text(&short, Layout{}))
+	assert.NotContains(t, short.String(), "(-:")
 }

@@ -156,18 +156,6 @@ func (s Scene) Prints() []PrintChoice {
 	return out
 }
 
-// printFor returns the print material whose range a negative fills most nearly;
-// ok is false for a scan.
-func (s Scene) printFor(n sensito.NetDensity) (c PrintChoice, ok bool) {
-	nearest := math.Inf(1)
-	for _, candidate := range s.Prints() {
-		if apart := math.Abs(float64(candidate.Negative - n)); apart < nearest {
-			c, ok, nearest = candidate, true, apart
-		}
-	}
-	return c, ok
-}
-
 // suited is the print material for a negative.
 type suited struct {
 	paperRange sensito.LogRange // the log exposure range that prints it

@@ -277,14 +277,22 @@ func (p *Answer) onShoulder() {
 		apart := func(m *curve.Measured) float64 { return math.Abs(math.Log(float64(m.Minutes() / p.Minutes.Value))) }
 		return cmp.Compare(apart(a), apart(b))
 	})
-	c := nearest.Fit.Curve
-	m, err := placedAt(p.Family, nearest, c)
-	if err != nil {
-		return
+	if p.onShoulderOf(nearest) {
+		// Where the darkest tone lies on the speed point, the index moves with it, and no tone.
+		if m := p.placement.ShadowStops; p.Scene.Metering != nil && m > 1 {
+			p.Warnings.Add("on_shoulder", max(1, m-1), m)
+		} else {
+			p.Warnings.Add("on_shoulder/2")
+		}
 	}
-	if gamma, _ := curve.Steepest(c); c.Slope(m.Add(p.RunEnd())) < gamma/2 {
-		p.Warnings.Add("on_shoulder", max(1, p.placement.ShadowStops-1), p.placement.ShadowStops)
-	}
+}
+
+// onShoulderOf says whether the slope of a strip at the lightest tone is under half of
+// gamma.
+func (p *Answer) onShoulderOf(m *curve.Measured) bool {
+	point, err := placedAt(p.Family, m, m.Fit.Curve)
+	gamma, _ := curve.Steepest(m.Fit.Curve)
+	return err == nil && m.Fit.Curve.Slope(point.Add(p.RunEnd())) < gamma/2
 }
 
 // ofAim returns the standard deviation, in ln t, that the time has from the aim.

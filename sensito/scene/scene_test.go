@@ -11,6 +11,7 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/camera"
 	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/internal/blind"
@@ -250,4 +251,37 @@ func BenchmarkScene(b *testing.B) {
 			require.NoError(b, err)
 		}
 	})
+}
+
+// Where the lightest tones lie on the shoulder less exposure helps: with the darkest on
+// the speed point whatever tone is metered, by a higher index, and not by another tone.
+func TestOnShoulder(t *testing.T) {
+	f := blind.ExactFamily(t, "", simulated.WedgeOf(t, 0.45, 0), "", simulated.FiveTimes, func(minutes float64) simulated.Film {
+		return simulated.Film{Base: 0.1, Layers: []simulated.Layer{{Shape: simulated.Shouldered, Amplitude: simulated.GammaAt(minutes), At: -2.2, Width: 0.13, Span: 2.05, SpanWidth: 0.12}}}
+	})
+	told := func(p *scene.Answer) string {
+		for _, w := range p.Warnings {
+			if w.Code == "on_shoulder" {
+				return w.Message()
+			}
+		}
+		return ""
+	}
+	var ranges []sensito.NetDensity // of the tones of the scene
+	for _, m := range []float64{4, 3} {
+		p, err := scene.For(f, scene.Scene{Stops: 7, ShadowStops: m})
+		require.NoError(t, err)
+		assert.Contains(t, told(p), "Less exposure, by a stop or so (an index twice as high), keeps them off it")
+		lightest := slices.IndexFunc(p.Tones, func(t scene.Tone) bool { return t.Stops == 7-m })
+		ranges = append(ranges, p.Tones[lightest].NetDensity.Value)
+	}
+	assert.InDelta(t, float64(ranges[0]), float64(ranges[1]), 1e-6, "another tone metered")
+
+	spots := &camera.Metering{Shadow: camera.SpotReading{EV: 3, Zone: 3}, Highlight: camera.SpotReading{EV: 8, Zone: 8}}
+	p, err := scene.For(f, scene.Scene{Stops: 7, Metering: spots})
+	require.NoError(t, err)
+	assert.Contains(t, told(p), "Less exposure (3 stops or so from the metered tone to the speed point, in place of 4) keeps them off it")
+	p, err = scene.For(f, scene.Scene{Stops: 7, Metering: spots, ShadowStops: 3})
+	require.NoError(t, err)
+	assert.Empty(t, told(p))
 }

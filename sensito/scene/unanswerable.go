@@ -8,6 +8,7 @@ import (
 
 	"sensito/fit"
 	"sensito/sensito"
+	"sensito/sensito/curve"
 	"sensito/sensito/development"
 	"sensito/sensito/paper"
 )
@@ -107,7 +108,12 @@ func (s sought) scanned() sought {
 // ColumnRise show that time hardly moves the density: two baths, stand development,
 // or development that has ended.
 func (p *Answer) UnderControl(tb *development.Table) error {
-	return p.sought(tb, development.Growth{}).underControl()
+	s := p.sought(tb, development.Growth{})
+	off := func(m *curve.Measured) bool { return !p.onShoulderOf(m) }
+	if err := s.underControl(); err != nil || len(s.t) < 2 || !development.Falls(s.t, s.y, s.sd) || slices.ContainsFunc(p.Family.Strips, off) {
+		return err
+	}
+	return development.Shouldered(s.name, s.t, fit.Each(s.y, func(v float64) float64 { return v + s.above }), p.placement.Lift(p.placement.Darkest))
 }
 
 func (s sought) underControl() error {
@@ -121,10 +127,14 @@ func (s sought) underControl() error {
 			shortest.Clock(1), longest.Clock(1), s.name, development.SpanText(low+s.above, high+s.above), s.aim+s.above),
 		Hint: development.OtherControls,
 	}
-	if g := s.aim; g > low-0.02 && g < high+0.02 {
+	switch print := s.scene.suited(sensito.NetDensity((low + high) / 2)); {
+	case s.aim > low-0.02 && s.aim < high+0.02:
 		u.Hint = "develop for a time that was tested, which gives what is wanted; " + development.OtherControls
-	} else if c, ok := s.scene.printFor(sensito.NetDensity((low + high) / 2)); ok {
-		u.Hint += "; as it is, such a negative suits " + c.String()
+	case print.print == nil:
+	case print.fits || print.more != "":
+		u.Hint += "; as it is, such a negative suits " + print.print.String()
+	default:
+		u.Hint += "; as it is, no grade prints such a negative: the nearest is " + print.print.String()
 	}
 	u.Hint += fmt.Sprintf("; a strip at %s would show whether development has simply ended", (shortest / 2).Clock(5))
 	return u
@@ -143,15 +153,18 @@ func (s sought) reached(g development.Growth) error {
 // that the strips do not tell whether it does.
 func (s sought) unreached(g development.Growth) error {
 	longest := slices.Max(s.t)
-	f, err := g.Refit(s.t, s.y, fit.Each(s.sd, func(v float64) float64 { return g.Scatter * v }))
+	sd := fit.Each(s.sd, func(v float64) float64 { return g.Scatter * v })
+	f, err := g.Refit(s.t, s.y, sd)
 	if err != nil {
 		return development.NoGrowth(s.t, s.y)
 	}
 	const level = 0.95
 	low, high := f.LimitInterval(level)
 	earliest, _ := f.TimeInterval(s.aim, level)
+	later, end := development.Slowest(s.t, s.y, sd, f.RSS, s.aim, farthest*longest)
+	next, high := math.Min(earliest, later), math.Max(high, end) // next: when it may be reached
 	lower := s.lower(g, longest)
-	if math.IsInf(earliest, 1) {
+	if math.IsInf(next, 1) {
 		return &sensito.Unanswerable{
 			Reason: fmt.Sprintf("%s cannot be reached: with this developer it ends between %.2f and %.2f", s.wish, low+s.above, high+s.above),
 			Hint:   eitherOf(lower, "use a more active developer"),
@@ -161,9 +174,12 @@ func (s sought) unreached(g development.Growth) error {
 	if math.IsInf(high, 1) {
 		ends = fmt.Sprintf("somewhere above %.2f", low+s.above)
 	}
+	if next < earliest {
+		earliest = longest
+	}
 	return &sensito.Unanswerable{
 		Reason: fmt.Sprintf("whether %s can be reached is not known: it takes longer than %s, and it ends %s", s.wish, sensito.Minutes(earliest).Clock(5), ends),
-		Hint:   eitherOf(fmt.Sprintf("develop a strip for about %s", sensito.Minutes(math.Max(1.5*longest, math.Min(earliest, 3*longest))).Clock(30)), lower),
+		Hint:   eitherOf(fmt.Sprintf("develop a strip for about %s", sensito.Minutes(math.Max(1.5*longest, math.Min(next, 3*longest))).Clock(30)), lower),
 	}
 }
 
@@ -188,7 +204,11 @@ func (s sought) lower(g development.Growth, longest float64) string {
 	if gives < float64(paper.NegativeRange(sensito.LogRange(leastDensityRange), s.scene.Callier)) {
 		return ""
 	}
-	text := fmt.Sprintf("aim at a density range of %.2f, which %s gives (a paper of shorter range)", gives, sensito.Minutes(longest).Clock(1))
+	paperFor := "a paper of shorter range"
+	if print := s.scene.suited(sensito.NetDensity(gives)); !print.fits && float64(print.paperRange) < print.low {
+		paperFor = "for a scan: no grade is so hard"
+	}
+	text := fmt.Sprintf("aim at a density range of %.2f, which %s gives (%s)", gives, sensito.Minutes(longest).Clock(1), paperFor)
 	if advice := s.scene.advice(g, sensito.NetDensity(s.aim), slices.Min(s.t), longest); advice != "" {
 		text += ": " + advice
 	}

@@ -55,6 +55,51 @@ func TestBlindRefusals(t *testing.T) {
 	assert.Greater(t, unknown, 0)
 }
 
+// Developers that slow down like t / (t + half) go on gaining for long after first order
+// would have ended: what they reach within four times the longest tested time is not called
+// out of reach, and development that has ended still is.
+func TestBlindSlowingGrowth(t *testing.T) {
+	t.Parallel()
+	e := simulated.WedgeOf(t, 0.45, 0)
+	refusals := func(seed uint64, most float64, gamma func(minutes, half float64) float64) (refused, wrong, unknown int) {
+		for i := range 40 * blind.Effort(t) {
+			r := rand.New(rand.NewPCG(uint64(i), seed))
+			half := simulated.Between(r, 4, 9)
+			at := func(minutes float64) simulated.Film { return simulated.ModelFilm(gamma(minutes, half)) }
+			spec := sensito.TrialSpec{Film: sensito.Film{Name: "Larkfield 125"}, Exposures: e}
+			for _, m := range simulated.FiveTimes {
+				by := m * (1 + 0.008*r.NormFloat64())
+				spec.Strips = append(spec.Strips, sensito.StripSpec{Minutes: sensito.Minutes(m), BaseFog: []sensito.Density{0.12, 0.12}, Density: simulated.Readings(r, e, at(by), 0.01)})
+			}
+			trial, err := sensito.NewTrial(spec)
+			require.NoError(t, err)
+			f, err := development.NewFamily(trial, curve.MeasureOptions{})
+			require.NoError(t, err)
+			aim := at(12).Spans(simulated.Normally(7)) * simulated.Between(r, 1.1, most)
+			_, err = scene.For(f, scene.Scene{Stops: 7, DensityRange: sensito.NetDensity(aim)})
+			switch {
+			case err == nil:
+			case !strings.Contains(err.Error(), "cannot be reached"):
+				unknown++
+			default:
+				refused++
+				if at(4*12).Spans(simulated.Normally(7)) > aim {
+					wrong++
+				}
+			}
+		}
+		return refused, wrong, unknown
+	}
+	refused, wrong, unknown := refusals(92, 1.5, func(minutes, half float64) float64 { return 1.1 * minutes / (minutes + half) })
+	t.Logf("slowing down: %d refused, %d of them wrongly; of %d it is not known", refused, wrong, unknown)
+	assert.LessOrEqual(t, float64(wrong), 0.05*float64(40*blind.Effort(t)))
+	assert.Greater(t, unknown, 0)
+	refused, wrong, unknown = refusals(93, 1.2, func(minutes, half float64) float64 { return 0.7 * -math.Expm1(-2.4*minutes/half) })
+	t.Logf("ended: %d refused, %d of them wrongly; of %d it is not known", refused, wrong, unknown)
+	assert.Greater(t, refused, 20*blind.Effort(t))
+	assert.Zero(t, wrong)
+}
+
 // Film whose contrast time hardly moves, as in two baths: no time is told, but
 // what changes contrast, and what print the negative suits.
 func TestTimeIsNoControl(t *testing.T) {
@@ -85,6 +130,10 @@ func TestTimeIsNoControl(t *testing.T) {
 	_, err = scene.For(twoBaths(0.61), scene.Scene{Stops: 7})
 	require.ErrorAs(t, err, &u)
 	assert.Contains(t, u.Hint, "develop for a time that was tested, which gives what is wanted")
+
+	_, err = scene.For(twoBaths(1.30), scene.Scene{Stops: 7})
+	require.ErrorAs(t, err, &u)
+	assert.Contains(t, u.Hint, "; as it is, no grade prints such a negative: the nearest is grade 0 (ISO range 155)")
 
 	// Ordinary development near its end is told from that, even by two strips.
 	for _, minutes := range [][]float64{{4, 6, 9, 12}, {6, 12}, {8, 10, 12}} {
@@ -129,6 +178,30 @@ func TestContrastThatFalls(t *testing.T) {
 		_, err = scene.ForRoll(f, s, []scene.Frame{{Name: "lamp", Stops: 7}})
 		require.ErrorAs(t, err, &u)
 	}
+}
+
+// lineFilm is film for line drawings: gradient 4 and more, its greatest density the same at
+// all times.
+func lineFilm(minutes float64) simulated.Film {
+	gamma := 4 + 0.3*minutes
+	return simulated.Film{Base: 0.1, Layers: []simulated.Layer{{Shape: simulated.Shouldered, Amplitude: gamma, At: -2, Width: 0.05, Span: 3.5 / gamma, SpanWidth: 0.10}}}
+}
+
+// Film whose contrast grows, but which is black already where the scene's lightest tone
+// lands: it is not said that strips were mixed up, but what film so steep can hold.
+func TestSceneOnTheShoulder(t *testing.T) {
+	e, err := sensito.NewContact(1, 1, sensito.EvenWedge(0.05, 0.10, 31))
+	require.NoError(t, err)
+	f := blind.ExactFamily(t, "", e, "", []float64{4, 6, 9}, lineFilm)
+	require.NoError(t, f.NoContrast)
+	var u *sensito.Unanswerable
+	_, err = scene.For(f, scene.Scene{Stops: 7})
+	require.ErrorAs(t, err, &u)
+	assert.Regexp(t, `^the density range of this scene does not grow with time: at times from 4:00 to 9:00 it only lies between \d\.\d\d and \d\.\d\d, for the lightest tone lies on the shoulder of the film$`, u.Reason)
+	assert.Equal(t, "film that steep holds a short scene: ask for a shorter one, with the flare that it really has: what is assumed lifts the darkest tone by 0.41 log H", u.Hint)
+
+	_, err = scene.For(f, scene.Scene{Stops: 1.2, DensityRange: 1.2, Flare: sensito.Flare{Kind: sensito.FlareNone}})
+	assert.NoError(t, err)
 }
 
 // Strips that begin far above their speed point are not placed by the others:

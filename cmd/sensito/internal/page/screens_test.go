@@ -213,7 +213,7 @@ func TestTooFewStrips(t *testing.T) {
 	page := text(body)
 	assert.Equal(t, http.StatusOK, status)
 	assert.Contains(t, page, "speed at 4:00 107 ")
-	assert.Contains(t, page, "Two more strips, each for another time, give times.")
+	assert.Contains(t, page, "Two more strips, each for another time, make its times sure.")
 	assert.NotContains(t, page, "set the meter to")
 	assert.Contains(t, body, `class="at-wide"`)
 	assert.Contains(t, page, "4:00 0.096 ±0.005 107 ±8 0.421 ±0.006 0.46 1.24")
