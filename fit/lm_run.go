@@ -2,7 +2,6 @@ package fit
 
 import (
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
@@ -190,7 +189,6 @@ func (w *workspace) store(dst *Solution, status Status) {
 	}
 	w.factor()
 	w.selectFree()
-	w.freeUnpressed()
 	for j := range n {
 		dst.AtBound[j] = true
 	}
@@ -207,25 +205,6 @@ func (w *workspace) store(dst *Solution, status Status) {
 	cov.Zero()
 	w.invert(cov)
 	dst.Cov = cov
-}
-
-// freeUnpressed adds to the free parameters those at a bound that nothing presses
-// against it but rounding, as where what is known beforehand lies on the bound itself:
-// whether their error counts must not hang on that.
-func (w *workspace) freeUnpressed() {
-	var size float64 // of the residuals, as far as they are lost in rounding
-	for j := range w.n {
-		size = max(size, norm(w.a[j:], j+1, w.n)*math.Abs(w.p[j])*w.scale[j])
-	}
-	for j := range w.n {
-		if slices.Contains(w.free, j) || w.problem.lower(j) == w.problem.upper(j) {
-			continue
-		}
-		if math.Abs(w.gradient(j)) <= lostInRounding*size*norm(w.a[j:], j+1, w.n) {
-			w.free = append(w.free, j)
-		}
-	}
-	slices.Sort(w.free)
 }
 
 // pivot factors the free columns of the Jacobian, scaled to unit length, with
