@@ -99,7 +99,7 @@ func paperAnswer(ms []*paper.Strip, level float64) string {
 		}
 	}
 	if high > 0 {
-		told = append(told, "speeds of "+parts.Fixed(float64(low), parts.SpeedPlaces(low))+" to "+parts.Fixed(float64(high), parts.SpeedPlaces(high))+" among them")
+		told = append(told, "speeds of "+parts.Speed(low)+" to "+parts.Speed(high)+" among them")
 	}
 	return sentence(told, "; ", fmt.Sprintf("Characteristic curves of %d grades", len(ms)))
 }
