@@ -335,11 +335,13 @@ const rounding = 1e-12
 // solve fits with the given penalty under the constraint that no rise is
 // negative: rises that would be are held at zero, and freed again when the fit
 // would rather have them positive (Lawson and Hanson, Solving Least Squares
-// Problems, 1974, chapter 23).
+// Problems, 1974, chapter 23). Where that goes round and round, the last rise that is
+// wrong is put right first, which comes to an end (Murty, Math. Program. 7, 138, 1974,
+// from memory).
 func (p *splineProblem) solve(penalty float64) (SplineFit, error) {
 	held, pulled := make([]bool, p.k), make([]bool, p.k)
-	const rounds = 200
-	for range rounds {
+	const rounds, quick = 1000, 100
+	for round := range rounds {
 		if _, err := p.solveFor(penalty, held); err != nil {
 			return SplineFit{}, err
 		}
@@ -347,18 +349,21 @@ func (p *splineProblem) solve(penalty float64) (SplineFit, error) {
 		// A rise of no more than rounding is none, unless the readings pulled it up: at a
 		// start that no reading shows, it would decide how uncertain the level is.
 		none := rounding * math.Abs(p.height[p.k-1])
+		last := round >= quick // those that go round and round end with the last first (TestSplineGoesRound)
 		worst, at := math.Inf(1), -1
 		for i := 1; i < p.k; i++ {
-			if rise := p.rise(i); rise < worst && !held[i] && (rise < 0 || rise < none && !pulled[i]) {
+			if rise := p.rise(i); (last || rise < worst) && !held[i] && (rise < 0 || rise < none && !pulled[i]) {
 				worst, at = rise, i
+			}
+		}
+		if at < 0 || last {
+			if up := p.pull(penalty, held, last); up > at {
+				held[up], pulled[up] = false, true
+				continue
 			}
 		}
 		if at >= 0 {
 			held[at] = true
-			continue
-		}
-		if at = p.pull(penalty, held); at >= 0 {
-			held[at], pulled[at] = false, true
 			continue
 		}
 		return p.finish(penalty, held), nil
@@ -366,9 +371,9 @@ func (p *splineProblem) solve(penalty float64) (SplineFit, error) {
 	return SplineFit{}, ErrSpline
 }
 
-// pull returns the held rise that the fit would most like to be positive, by
-// more than rounding, or -1 when there is none.
-func (p *splineProblem) pull(penalty float64, held []bool) int {
+// pull returns the held rise that the fit would most like to be positive, or the last of
+// those, by more than rounding, or -1 when there is none.
+func (p *splineProblem) pull(penalty float64, held []bool, last bool) int {
 	p.gradient(penalty)
 	var terms float64
 	for _, r := range p.readings {
@@ -378,6 +383,9 @@ func (p *splineProblem) pull(penalty float64, held []bool) int {
 	for i := p.k - 1; i > 0; i-- {
 		if g += p.slope[i]; held[i] && g >= strongest {
 			strongest, at = g, i
+		}
+		if last && strongest > rounding*terms {
+			break
 		}
 	}
 	if strongest <= rounding*terms {
